@@ -5,4 +5,5 @@
 
 pub mod adjuster;
 pub mod band;
+pub mod coverage;
 pub mod station;
