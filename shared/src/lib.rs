@@ -1,1 +1,18 @@
-//! To come.
+//! What head and host agree on: units, messages, framing, and the way from raw codes to engineering values.
+//!
+//! | module | subject |
+//! | --- | --- |
+//! | [`units`] | one type per unit on the wire |
+//! | [`reading`] | a reading: per channel a value or a named absence |
+//! | [`calibration`] | a head's constants, and the conversions that use them |
+//! | [`message`] | every message in both directions, as a table |
+//! | [`frame`] | bytes on the wire: postcard, CRC-32, COBS; the byte-fed decoder |
+//! | [`sequence`] | the readings' short sequence numbers and times made long again, losses counted |
+#![cfg_attr(not(test), no_std)]
+
+pub mod calibration;
+pub mod frame;
+pub mod message;
+pub mod reading;
+pub mod sequence;
+pub mod units;

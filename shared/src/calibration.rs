@@ -1,0 +1,362 @@
+//! A head's constants, and the way from raw codes to engineering values. Integer arithmetic: the head has no
+//! floating-point unit, and both ends get the same number from the same codes.
+
+use crate::message::{CalibrationCheck, SerialNumber};
+use crate::reading::{Absence, Sample, Tilt};
+use crate::units::{CentiCelsius, Microdegrees, Micrometres, Millivolts, PartsPerMillion, TenThousandths};
+use heapless::String;
+use serde::{Deserialize, Serialize};
+
+/// Converter full scale is 4.096 V over 32 768 codes: 125 uV a code (ADS1115, PGA 001).
+pub const CODE_UV: i32 = 125;
+
+/// Means of codes are carried in sixteenths of a code.
+pub const CODE_PARTS: i32 = 16;
+
+/// The code about which the stand-off curve is written, near the middle of its span.
+pub const PIVOT_CODE: i32 = 10_000;
+
+/// The stand-off sensor's output stays between these while it sees its spot in range, codes: 20 mm to 37 mm is 0.25 V
+/// to 2.80 V, with 0.04 V to spare.
+pub const STAND_OFF_CODES: core::ops::RangeInclusive<i32> = 1_680..=22_720;
+
+/// At and above this (2.95 V) the sensor says that it has lost its spot.
+pub const NO_SPOT_CODE: i32 = 23_600;
+
+/// A cell at or above this code (2.95 V of its 3.0 V stop) is saturated.
+pub const CELL_STOP_CODE: i32 = 23_600;
+
+/// Both cells together below this code: no light.
+pub const NO_LIGHT_CODES: i32 = 160;
+
+/// Both cells together below this code: some light, not enough to trust.
+pub const ENOUGH_LIGHT_CODES: i32 = 1_600;
+
+/// A calendar day.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Date {
+    /// Common era.
+    pub year: u16,
+    /// 1 to 12.
+    pub month: u8,
+    /// 1 to 31.
+    pub day: u8,
+}
+
+impl core::fmt::Display for Date {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        write!(f, "{:04}-{:02}-{:02}", self.year, self.month, self.day)
+    }
+}
+
+/// A head's constants, found by `zero`.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Calibration {
+    /// The head it was made for.
+    pub head: SerialNumber,
+    /// When.
+    pub date: Date,
+    /// By whom.
+    pub by: String<16>,
+    /// Stand-off curve.
+    pub stand_off: StandOffCurve,
+    /// Eye.
+    pub eye: EyeConstants,
+    /// `z0`: `gap = s + e + z0`.
+    pub zero: Micrometres,
+    /// Standard uncertainty of `zero`.
+    pub zero_u: Micrometres,
+    /// What the inclinometer reads when the head is level and plumb; taken off.
+    pub tilt_offset: Tilt,
+}
+
+/// `s = origin + slope (c - PIVOT_CODE) + curvature (c - PIVOT_CODE)^2 + temperature (T - T_ref)`, `c` in codes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct StandOffCurve {
+    /// Stand-off at the pivot.
+    pub origin: Micrometres,
+    /// Picometres per code.
+    pub slope_pm_per_code: i32,
+    /// Femtometres per code squared.
+    pub curvature_fm_per_code2: i32,
+    /// Standard uncertainty of the slope.
+    pub slope_u: PartsPerMillion,
+    /// Nanometres per kelvin.
+    pub temperature_nm_per_k: i32,
+    /// The temperature at which the rest was found.
+    pub reference: CentiCelsius,
+}
+
+/// How the eye's cells make a height.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct EyeConstants {
+    /// Outer cell in the dark, codes.
+    pub dark_outer: i16,
+    /// Inner cell in the dark, codes.
+    pub dark_inner: i16,
+    /// How much more the inner cell answers than the outer; taken off.
+    pub inner_gain: PartsPerMillion,
+    /// `k_e`: light's height per unit of `r`. It depends on the sheet's thickness; found on the spot.
+    pub scale: Micrometres,
+    /// Standard uncertainty of `scale`.
+    pub scale_u: Micrometres,
+}
+
+/// A calibration and whether it is one.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct CalibrationState {
+    /// Whether the constants are the head's own or nominal.
+    pub check: CalibrationCheck,
+    /// The constants in use.
+    pub calibration: Calibration,
+}
+
+impl Calibration {
+    /// The constants of a head that nobody has zeroed: from the parts' nominal values, with uncertainties to match.
+    pub fn nominal(head: SerialNumber) -> Self {
+        Self {
+            head,
+            date: Date { year: 2000, month: 1, day: 1 },
+            by: String::new(),
+            // 0.25 V at 20 mm and 0.15 V per mm: 833.333 nm a code; 1.25 V at the pivot.
+            stand_off: StandOffCurve {
+                origin: Micrometres(26_667),
+                slope_pm_per_code: 833_333,
+                curvature_fm_per_code2: 0,
+                slope_u: PartsPerMillion(10_000),
+                temperature_nm_per_k: 0,
+                reference: CentiCelsius(2_000),
+            },
+            eye: EyeConstants {
+                dark_outer: 0,
+                dark_inner: 0,
+                inner_gain: PartsPerMillion(0),
+                scale: Micrometres(1_500),
+                scale_u: Micrometres(300),
+            },
+            zero: Micrometres(-25_000),
+            zero_u: Micrometres(500),
+            tilt_offset: Tilt::default(),
+        }
+    }
+
+    /// Within what the arithmetic below and a real head allow; a calibration that is not is refused before it is
+    /// staged.
+    pub fn plausible(&self) -> bool {
+        let curve = &self.stand_off;
+        (1..=12).contains(&self.date.month)
+            && (1..=31).contains(&self.date.day)
+            && (2000..=2200).contains(&self.date.year)
+            && (0..=100_000).contains(&curve.origin.0)
+            && (400_000..=1_700_000).contains(&curve.slope_pm_per_code)
+            && curve.curvature_fm_per_code2.abs() <= 20_000_000
+            && curve.temperature_nm_per_k.abs() <= 100_000
+            && (-4_000..=8_500).contains(&curve.reference.0)
+            && (0..=1_000_000).contains(&curve.slope_u.0)
+            && (0..=4_000).contains(&self.eye.dark_outer)
+            && (0..=4_000).contains(&self.eye.dark_inner)
+            && self.eye.inner_gain.0.abs() <= 500_000
+            && (50..=20_000).contains(&self.eye.scale.0)
+            && (0..=20_000).contains(&self.eye.scale_u.0)
+            && self.zero.0.abs() <= 100_000
+            && (0..=10_000).contains(&self.zero_u.0)
+            && self.tilt_offset.level.abs() <= Microdegrees(10_000_000)
+            && self.tilt_offset.lean.abs() <= Microdegrees(10_000_000)
+    }
+
+    /// Stand-off from a mean converter code in sixteenths. Without a temperature the curve's own is assumed.
+    pub fn stand_off(&self, code_16: i32, temperature: Option<CentiCelsius>) -> Sample<Micrometres> {
+        let code = code_16 / CODE_PARTS;
+        if code >= NO_SPOT_CODE {
+            return Sample::Absent(Absence::NoSpot);
+        }
+        if !STAND_OFF_CODES.contains(&code) {
+            return Sample::Absent(Absence::OutOfRange);
+        }
+        let curve = &self.stand_off;
+        let from_pivot = i64::from(code_16 - PIVOT_CODE * CODE_PARTS);
+        let parts = i64::from(CODE_PARTS);
+        let linear_pm = from_pivot * i64::from(curve.slope_pm_per_code) / parts;
+        let curved_fm = from_pivot * from_pivot / (parts * parts) * i64::from(curve.curvature_fm_per_code2);
+        let warmth = temperature.map_or(0, |t| i64::from(t.0) - i64::from(curve.reference.0));
+        let warm_pm = warmth * i64::from(curve.temperature_nm_per_k) * 10;
+        let off_pivot_um = rounded(linear_pm + curved_fm / 1_000 + warm_pm, 1_000_000);
+        Sample::Value(Micrometres(curve.origin.0.saturating_add(off_pivot_um as i32)))
+    }
+
+    /// The eye's ratio from mean codes of the outer and the inner cell, in sixteenths.
+    pub fn eye_ratio(&self, outer_16: i32, inner_16: i32) -> Sample<TenThousandths> {
+        let stop = CELL_STOP_CODE * CODE_PARTS;
+        if outer_16 >= stop || inner_16 >= stop {
+            return Sample::Absent(Absence::Saturated);
+        }
+        let (outer, inner) = self.cells(outer_16, inner_16);
+        let light = outer + inner;
+        if light < i64::from(NO_LIGHT_CODES * CODE_PARTS) {
+            return Sample::Absent(Absence::NoLight);
+        }
+        if light < i64::from(ENOUGH_LIGHT_CODES * CODE_PARTS) {
+            return Sample::Absent(Absence::TooLittleLight);
+        }
+        // A cell a little below its dark code would push the ratio past 1.
+        let ratio = rounded((outer - inner) * 10_000, light).clamp(-10_000, 10_000);
+        Sample::Value(TenThousandths(ratio as i16))
+    }
+
+    /// Light on both cells together, codes; what the eye's thresholds are held against.
+    pub fn light(&self, outer_16: i32, inner_16: i32) -> u16 {
+        let (outer, inner) = self.cells(outer_16, inner_16);
+        ((outer + inner) / i64::from(CODE_PARTS)).clamp(0, i64::from(u16::MAX)) as u16
+    }
+
+    fn cells(&self, outer_16: i32, inner_16: i32) -> (i64, i64) {
+        let outer = outer_16 - i32::from(self.eye.dark_outer) * CODE_PARTS;
+        let inner = inner_16 - i32::from(self.eye.dark_inner) * CODE_PARTS;
+        let inner = i64::from(inner) * 1_000_000 / i64::from(1_000_000 + self.eye.inner_gain.0).max(1);
+        (i64::from(outer), inner)
+    }
+
+    /// The light's height over the eye's centre, `e = k_e r`.
+    pub fn eye_height(&self, ratio: TenThousandths) -> Micrometres {
+        Micrometres(rounded(i64::from(ratio.0) * i64::from(self.eye.scale.0), 10_000) as i32)
+    }
+
+    /// `gap = s + e + z0`, exact to the micrometre.
+    pub fn gap(&self, stand_off: Micrometres, ratio: TenThousandths) -> Micrometres {
+        stand_off + self.eye_height(ratio) + self.zero
+    }
+
+    /// Tilt from the inclinometer's X and Z angle codes.
+    pub fn tilt(&self, x_code: i16, z_code: i16) -> Sample<Tilt> {
+        let tilt = Tilt { level: angle(x_code) - self.tilt_offset.level, lean: angle(z_code) - self.tilt_offset.lean };
+        if tilt.level.abs() > Tilt::LIMIT || tilt.lean.abs() > Tilt::LIMIT {
+            return Sample::Absent(Absence::OutOfRange);
+        }
+        Sample::Value(tilt)
+    }
+}
+
+/// An SCL3300 angle code: two's complement, 90 degrees / 2^14 a code.
+pub fn angle(code: i16) -> Microdegrees {
+    Microdegrees(rounded(i64::from(code) * 90_000_000, 1 << 14) as i32)
+}
+
+/// An SCL3300 temperature code: `code / 18.9 - 273` degrees Celsius.
+pub fn temperature(code: u16) -> CentiCelsius {
+    let centi = rounded(i64::from(code) * 1_000, 189) - 27_300;
+    CentiCelsius(centi.clamp(i64::from(i16::MIN), i64::from(i16::MAX)) as i16)
+}
+
+/// Supply from the converter's code behind its halving divider.
+pub fn supply(code: i16) -> Millivolts {
+    let mv = i32::from(code.max(0)) * CODE_UV * 2 / 1_000;
+    Millivolts(mv as u16)
+}
+
+fn rounded(value: i64, by: i64) -> i64 {
+    let half = by / 2;
+    if value < 0 { (value - half) / by } else { (value + half) / by }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn nominal() -> Calibration {
+        Calibration::nominal(SerialNumber([7; 16]))
+    }
+
+    #[test]
+    fn the_nominal_sensor_gives_its_own_line() {
+        // 20 mm is 0.25 V is code 2000; 37 mm is 2.80 V is code 22400.
+        for (code, mm) in [(2_000, 20.0), (10_000, 26.667), (22_400, 37.0)] {
+            let s = nominal().stand_off(code * CODE_PARTS, None).value().unwrap();
+            assert!((s.mm() - mm).abs() < 0.001, "{code}: {s:?}");
+        }
+    }
+
+    #[test]
+    fn a_lost_spot_and_a_wall_too_near_are_told_apart() {
+        assert_eq!(nominal().stand_off(24_800 * CODE_PARTS, None), Sample::Absent(Absence::NoSpot));
+        assert_eq!(nominal().stand_off(400 * CODE_PARTS, None), Sample::Absent(Absence::OutOfRange));
+        assert_eq!(nominal().stand_off(23_000 * CODE_PARTS, None), Sample::Absent(Absence::OutOfRange));
+    }
+
+    #[test]
+    fn curvature_and_temperature_enter_with_their_units() {
+        let mut calibration = nominal();
+        calibration.stand_off.curvature_fm_per_code2 = 200_000; // 0.2 nm / code^2: 20 um at 10 000 codes off the pivot
+        calibration.stand_off.temperature_nm_per_k = 1_500;
+        let at = |c: &Calibration, t| c.stand_off(20_000 * CODE_PARTS, t).value().unwrap().0;
+        assert_eq!(at(&calibration, None) - at(&nominal(), None), 20_000);
+        let warm = Some(CentiCelsius(3_000));
+        assert_eq!(at(&calibration, warm) - at(&calibration, None), 15);
+    }
+
+    #[test]
+    fn the_eye_knows_darkness_dusk_and_glare() {
+        let eye = |a, b| nominal().eye_ratio(a * CODE_PARTS, b * CODE_PARTS);
+        assert_eq!(eye(40, 40), Sample::Absent(Absence::NoLight));
+        assert_eq!(eye(400, 400), Sample::Absent(Absence::TooLittleLight));
+        assert_eq!(eye(24_000, 9_000), Sample::Absent(Absence::Saturated));
+        assert_eq!(eye(6_000, 2_000), Sample::Value(TenThousandths(5_000)));
+        assert_eq!(eye(2_000, 6_000), Sample::Value(TenThousandths(-5_000)));
+    }
+
+    #[test]
+    fn dark_offsets_and_gain_are_taken_off() {
+        let mut calibration = nominal();
+        calibration.eye.dark_outer = 100;
+        calibration.eye.dark_inner = 50;
+        calibration.eye.inner_gain = PartsPerMillion(250_000);
+        assert_eq!(calibration.eye_ratio(4_100 * CODE_PARTS, 5_050 * CODE_PARTS), Sample::Value(TenThousandths(0)));
+    }
+
+    /// The figures that the crate `scl3300` 0.5 carries in its own tests (angle 0F88h, temperatures 1614h and 161Eh;
+    /// FFE9h, 007Bh, 3F81h from its documentation), with the sign that two's complement gives: the crate reads FFE9h
+    /// as 359.874 degrees.
+    #[test]
+    fn inclinometer_codes_agree_with_the_driver_crates_figures() {
+        for (code, degrees) in
+            [(0x0F88_u16, 21.8408), (0xFFE9, 359.87366 - 360.0), (0x007B, 0.6756592), (0x3F81, 89.30237)]
+        {
+            assert!((angle(code as i16).degrees() - degrees).abs() < 1e-4, "{code:04X}");
+        }
+        for (code, celsius) in [(0x1614, 26.047619), (0x161E, 26.5767)] {
+            assert!((temperature(code).celsius() - celsius).abs() < 0.006, "{code:04X}");
+        }
+    }
+
+    /// ADS1115 LSB sizes: TI's data sheet table, 125 uV at 4.096 V.
+    #[test]
+    fn a_code_is_125_microvolts() {
+        assert_eq!(CODE_UV, 4_096_000 / 32_768);
+        assert_eq!(supply(20_000), Millivolts(5_000));
+        assert_eq!(supply(-3), Millivolts(0));
+    }
+
+    proptest! {
+        #[test]
+        fn no_code_and_no_plausible_calibration_panics(
+            code in any::<i16>(), inner in any::<i16>(), t in any::<i16>(),
+            slope in 400_000..=1_700_000_i32, curve in -20_000_000..=20_000_000_i32, gain in -500_000..=500_000_i32,
+        ) {
+            let mut calibration = nominal();
+            calibration.stand_off.slope_pm_per_code = slope;
+            calibration.stand_off.curvature_fm_per_code2 = curve;
+            calibration.eye.inner_gain = PartsPerMillion(gain);
+            prop_assert!(calibration.plausible());
+            let codes = (i32::from(code) * CODE_PARTS, i32::from(inner) * CODE_PARTS);
+            let _ = calibration.stand_off(codes.0, Some(CentiCelsius(t)));
+            let _ = calibration.eye_ratio(codes.0, codes.1);
+            let _ = calibration.light(codes.0, codes.1);
+            let _ = calibration.tilt(code, inner);
+        }
+    }
+}
