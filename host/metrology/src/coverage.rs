@@ -68,11 +68,7 @@ fn polished(start: f64, probability: f64, t: &StudentsT) -> f64 {
     use statrs::distribution::Continuous;
     (0..2).fold(start, |x, _| {
         let step = (t.cdf(x) - probability) / t.pdf(x);
-        if step.is_finite() && step.abs() < 0.1 * x.abs() {
-            x - step
-        } else {
-            x
-        }
+        if step.is_finite() && step.abs() < 0.1 * x.abs() { x - step } else { x }
     })
 }
 
@@ -85,16 +81,8 @@ pub fn combined_u(shares: &[Share]) -> f64 {
 /// taken as known, and where there is no share at all.
 pub fn effective_dof(shares: &[Share]) -> f64 {
     let variance: f64 = shares.iter().map(|s| s.u * s.u).sum();
-    let fourth: f64 = shares
-        .iter()
-        .filter(|s| s.u != 0.0)
-        .map(|s| s.u.powi(4) / s.dof)
-        .sum();
-    if fourth > 0.0 {
-        variance * variance / fourth
-    } else {
-        f64::INFINITY
-    }
+    let fourth: f64 = shares.iter().filter(|s| s.u != 0.0).map(|s| s.u.powi(4) / s.dof).sum();
+    if fourth > 0.0 { variance * variance / fourth } else { f64::INFINITY }
 }
 
 /// Expanded uncertainty of a standard uncertainty. `None` where `u` is negative or not a number, or the level or the
@@ -108,21 +96,12 @@ pub fn expand(u: f64, dof: f64, level: f64, rule: DofRule) -> Option<Expanded> {
         DofRule::AsIs => dof,
     };
     let k = t_factor(level, used)?;
-    Some(Expanded {
-        u,
-        dof,
-        k,
-        expanded: k * u,
-    })
+    Some(Expanded { u, dof, k, expanded: k * u })
 }
 
 /// Down to a whole number, but a hair below a whole number counts as that number: rounding must not cost a degree.
 fn truncated(dof: f64) -> f64 {
-    if dof.is_finite() {
-        (dof * (1.0 + 1e-9)).floor()
-    } else {
-        dof
-    }
+    if dof.is_finite() { (dof * (1.0 + 1e-9)).floor() } else { dof }
 }
 
 /// Coverage factors at whole degrees of freedom for one level, each worked out once: a map of ten thousand points asks
@@ -143,11 +122,7 @@ impl FactorTable {
 
     /// An empty table; `None` unless `0 < level < 1`.
     pub fn new(level: f64) -> Option<Self> {
-        Some(Self {
-            level,
-            at: Vec::new(),
-            at_infinity: t_factor(level, f64::INFINITY)?,
-        })
+        Some(Self { level, at: Vec::new(), at_infinity: t_factor(level, f64::INFINITY)? })
     }
 
     /// The factor at `dof` degrees, truncated to a whole number; infinite below one degree, where nothing is known.

@@ -6,4 +6,5 @@
 pub mod adjuster;
 pub mod band;
 pub mod coverage;
+pub mod linear;
 pub mod station;

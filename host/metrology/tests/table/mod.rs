@@ -9,15 +9,9 @@ pub struct Table {
 
 impl Table {
     pub fn read(text: &str) -> Self {
-        let split = |line: &str| {
-            line.split(',')
-                .map(|f| f.trim().to_owned())
-                .collect::<Vec<_>>()
-        };
-        let (comments, lines): (Vec<&str>, Vec<&str>) = text
-            .lines()
-            .filter(|l| !l.trim().is_empty())
-            .partition(|l| l.starts_with('#'));
+        let split = |line: &str| line.split(',').map(|f| f.trim().to_owned()).collect::<Vec<_>>();
+        let (comments, lines): (Vec<&str>, Vec<&str>) =
+            text.lines().filter(|l| !l.trim().is_empty()).partition(|l| l.starts_with('#'));
         Self {
             header: split(lines[0]),
             rows: lines[1..].iter().map(|l| split(l)).collect(),
@@ -30,10 +24,7 @@ impl Table {
     }
 
     fn column(&self, name: &str) -> usize {
-        self.header
-            .iter()
-            .position(|h| h == name)
-            .unwrap_or_else(|| panic!("no column {name}"))
+        self.header.iter().position(|h| h == name).unwrap_or_else(|| panic!("no column {name}"))
     }
 
     pub fn text(&self, name: &str, row: usize) -> &str {
@@ -50,15 +41,9 @@ impl Table {
 
     /// The number that follows `label` in the first comment that holds it.
     pub fn stated(&self, label: &str) -> f64 {
-        let comment = self
-            .comments
-            .iter()
-            .find(|c| c.contains(label))
-            .unwrap_or_else(|| panic!("no {label}"));
+        let comment = self.comments.iter().find(|c| c.contains(label)).unwrap_or_else(|| panic!("no {label}"));
         let after = &comment[comment.find(label).unwrap() + label.len()..];
-        let end = after
-            .find(|c: char| !(c.is_ascii_digit() || "+-.e".contains(c)))
-            .unwrap_or(after.len());
+        let end = after.find(|c: char| !(c.is_ascii_digit() || "+-.e".contains(c))).unwrap_or(after.len());
         after[..end].trim_end_matches('.').parse().unwrap()
     }
 }
