@@ -1,0 +1,197 @@
+//! Which bytes of an event are hashed, and how one event holds on to the one before it.
+//!
+//! An event's hash is SHA-256 (FIPS 180-4) over, in this order:
+//!
+//! | bytes | what |
+//! | --- | --- |
+//! | 19 | `skimgauge event 1` and two zero bytes: the domain, so that no other use of SHA-256 can collide with it |
+//! | 32 | the hash of the event before it in the same job; 32 zero bytes for the first |
+//! | 8 | its place in the job, from 1, unsigned, most significant byte first |
+//! | 8 | the version of its payload, likewise |
+//! | 8 + n, five times | length in bytes, likewise, then UTF-8 text: when, who, software, kind, payload |
+//!
+//! The texts are the very bytes that the row holds, so nothing has to be brought into a canonical form first. Every
+//! column of an event but its local job number goes in; the job's name is in the payload of its first event.
+
+use std::fmt;
+
+use rusqlite::types::{FromSql, FromSqlError, FromSqlResult, ToSql, ToSqlOutput, ValueRef};
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use sha2::{Digest as _, Sha256};
+
+const DOMAIN: &[u8; 19] = b"skimgauge event 1\0\0";
+
+/// A SHA-256 hash. Shown and kept in JSON as 64 lower-case hexadecimal digits.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Hash(pub [u8; 32]);
+
+impl Hash {
+    /// What the first event of a job holds on to.
+    pub const NONE: Self = Self([0; 32]);
+
+    /// The hash of these bytes.
+    pub fn of(bytes: &[u8]) -> Self {
+        Self(Sha256::digest(bytes).into())
+    }
+
+    /// Reads 64 hexadecimal digits.
+    pub fn parse(text: &str) -> Option<Self> {
+        let mut bytes = [0; 32];
+        if text.len() != 64 || !text.bytes().all(|digit| digit.is_ascii_hexdigit()) {
+            return None;
+        }
+        for (byte, pair) in bytes.iter_mut().zip(text.as_bytes().chunks_exact(2)) {
+            *byte = u8::from_str_radix(std::str::from_utf8(pair).ok()?, 16).ok()?;
+        }
+        Some(Self(bytes))
+    }
+
+    /// The first eight digits: enough for a person to tell two apart.
+    pub fn short(&self) -> String {
+        self.to_string()[..8].to_owned()
+    }
+}
+
+impl fmt::Display for Hash {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.iter().try_for_each(|byte| write!(f, "{byte:02x}"))
+    }
+}
+
+impl fmt::Debug for Hash {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        fmt::Display::fmt(self, f)
+    }
+}
+
+impl Serialize for Hash {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(self)
+    }
+}
+
+impl<'de> Deserialize<'de> for Hash {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let text = String::deserialize(deserializer)?;
+        Self::parse(&text).ok_or_else(|| serde::de::Error::custom("expected 64 hexadecimal digits"))
+    }
+}
+
+impl ToSql for Hash {
+    fn to_sql(&self) -> rusqlite::Result<ToSqlOutput<'_>> {
+        Ok(ToSqlOutput::Borrowed(ValueRef::Blob(&self.0)))
+    }
+}
+
+impl FromSql for Hash {
+    fn column_result(value: ValueRef<'_>) -> FromSqlResult<Self> {
+        let bytes = value.as_blob()?;
+        bytes
+            .try_into()
+            .map(Self)
+            .map_err(|_| FromSqlError::InvalidBlobSize { expected_size: 32, blob_size: bytes.len() })
+    }
+}
+
+/// An event's columns as they stand in the record, without its job and its hash.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Row<'a> {
+    /// Place in the job, from 1.
+    pub seq: u32,
+    /// RFC 3339.
+    pub at: &'a str,
+    /// The person.
+    pub who: &'a str,
+    /// The program.
+    pub software: &'a str,
+    /// What kind of event.
+    pub kind: &'a str,
+    /// Version of the payload.
+    pub version: u32,
+    /// JSON.
+    pub payload: &'a str,
+}
+
+/// The hash of an event that follows the one whose hash is `before`.
+pub fn link(before: Hash, row: Row<'_>) -> Hash {
+    let mut hasher = Sha256::new();
+    hasher.update(DOMAIN);
+    hasher.update(before.0);
+    hasher.update(u64::from(row.seq).to_be_bytes());
+    hasher.update(u64::from(row.version).to_be_bytes());
+    for text in [row.at, row.who, row.software, row.kind, row.payload] {
+        hasher.update((text.len() as u64).to_be_bytes());
+        hasher.update(text);
+    }
+    Hash(hasher.finalize().into())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    const ROW: Row<'_> = Row {
+        seq: 2,
+        at: "2026-11-25T09:14:03+01:00",
+        who: "A. Fitter",
+        software: "skimgauge 0.1.0",
+        kind: "note",
+        version: 1,
+        payload: r#"{"text":"left anchor re-torqued"}"#,
+    };
+
+    #[test]
+    fn the_hash_is_sha_256() {
+        // FIPS 180-2 (2002), appendix B.1 and B.2, and the empty message of NIST's SHA test vectors
+        // (SHA256ShortMsg.rsp, Len = 0); from memory.
+        for (message, hash) in [
+            ("abc", "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"),
+            (
+                "abcdbcdecdefdefgefghfghighijhijkijkljklmklmnlmnomnopnopq",
+                "248d6a61d20638b8e5c026930c3e6039a33ce45964ff2167f6ecedd419db06c1",
+            ),
+            ("", "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855"),
+        ] {
+            assert_eq!(Hash::of(message.as_bytes()).to_string(), hash);
+            assert_eq!(Hash::parse(hash), Some(Hash::of(message.as_bytes())));
+        }
+        // FIPS 180-2, appendix B.3: a million times "a"; from memory.
+        assert_eq!(
+            Hash::of(&vec![b'a'; 1_000_000]).to_string(),
+            "cdc76e5c9914fb9281a1c7e284d73e67f1809a48a497200e046d39ccc7112cd0"
+        );
+    }
+
+    #[test]
+    fn the_bytes_are_those_documented() {
+        let mut bytes = b"skimgauge event 1\0\0".to_vec();
+        bytes.extend([0x11; 32]);
+        bytes.extend([0, 0, 0, 0, 0, 0, 0, 2, 0, 0, 0, 0, 0, 0, 0, 1]);
+        for text in [ROW.at, ROW.who, ROW.software, ROW.kind, ROW.payload] {
+            bytes.extend([0, 0, 0, 0, 0, 0, 0, u8::try_from(text.len()).unwrap()]);
+            bytes.extend(text.bytes());
+        }
+        assert_eq!(link(Hash([0x11; 32]), ROW), Hash::of(&bytes));
+    }
+
+    #[test]
+    fn refuses_what_is_not_a_hash() {
+        for text in ["", "00", &"0".repeat(63), &"g".repeat(64), &"é".repeat(32), &format!("+{}", "0".repeat(63))] {
+            assert_eq!(Hash::parse(text), None, "{text}");
+        }
+    }
+
+    proptest! {
+        /// Text that moves from one column to the next, or a place that changes, gives another hash.
+        #[test]
+        fn no_two_rows_share_their_bytes(who in ".{0,8}", software in ".{0,8}", cut in 0usize..16, seq in 1u32.., other in 1u32..) {
+            let joined: Vec<char> = who.chars().chain(software.chars()).collect();
+            let cut = cut.min(joined.len());
+            let (left, right): (String, String) = (joined[..cut].iter().collect(), joined[cut..].iter().collect());
+            let one = link(Hash::NONE, Row { seq, who: &who, software: &software, ..ROW });
+            let two = link(Hash::NONE, Row { seq: other, who: &left, software: &right, ..ROW });
+            prop_assert_eq!(one == two, seq == other && left == who);
+        }
+    }
+}

@@ -1,0 +1,209 @@
+//! What can go wrong, said to the person on the ladder.
+
+use std::io;
+use std::path::{Path, PathBuf};
+
+use rusqlite::ErrorCode;
+
+/// A refusal or a failure: what is wrong, where, and what to do.
+#[derive(Debug, thiserror::Error)]
+pub enum RecordError {
+    /// No file there.
+    #[error("There is no record at {}. Check the path, or start a job to make one.", .0.display())]
+    Missing(PathBuf),
+    /// A file stands where a new one was to be made.
+    #[error("{} is there already and was left as it is. Choose another name.", .0.display())]
+    Exists(PathBuf),
+    /// Something else than a record.
+    #[error("{} is not a skimgauge record. It was left as it is. Choose another file.", .0.display())]
+    NotARecord(PathBuf),
+    /// Written by a later version of this program.
+    #[error(
+        "The record {} was written by a newer version of skimgauge (record format {found}; this one knows up to {known}). \
+         Nothing was changed. Update skimgauge, then open it again.",
+        .path.display()
+    )]
+    Newer {
+        /// The file.
+        path: PathBuf,
+        /// Its format.
+        found: i64,
+        /// The newest format that this program knows.
+        known: i64,
+    },
+    /// Written by an earlier version and opened where it can't be brought up to date.
+    #[error(
+        "The record {} is in an older format ({found}) and cannot be brought up to date where it can only be read. \
+         Copy it to a place that can be written and open it there once.",
+        .path.display()
+    )]
+    Older {
+        /// The file.
+        path: PathBuf,
+        /// Its format.
+        found: i64,
+    },
+    /// The file's content makes no sense any more.
+    #[error(
+        "The record {} is damaged: {what}. Nothing was changed. Copy the file aside before anything else; `skimgauge jobs \
+         verify` says how far it can be trusted, and `skimgauge jobs export` saves each job that is whole.",
+        .path.display()
+    )]
+    Damaged {
+        /// The file.
+        path: PathBuf,
+        /// What does not fit.
+        what: String,
+    },
+    /// No room left.
+    #[error(
+        "No room is left where the record {} is kept: this entry was not saved, everything before it is safe. Make room, then \
+         do it again.",
+        .0.display()
+    )]
+    DiskFull(PathBuf),
+    /// The place can be read only.
+    #[error("The record {} can only be read: nothing was saved. Make the file and its folder writable, or choose another with --record.", .0.display())]
+    ReadOnly(PathBuf),
+    /// The account may not.
+    #[error("No permission for the record {}. Open it with the account that made it, or choose another with --record.", .0.display())]
+    NoPermission(PathBuf),
+    /// The file went away under an open record.
+    #[error(
+        "The record {} was removed or replaced while it was open: the last entry may be lost with it. Put the drive or \
+         the file back; then take this reading again.",
+        .0.display()
+    )]
+    Removed(PathBuf),
+    /// Another process held it too long.
+    #[error("Another program has held the record {} for too long: nothing was saved. Close it there, then do this again.", .0.display())]
+    Busy(PathBuf),
+    /// An interrupted write waits to be undone where nothing can be written.
+    #[error(
+        "A write to the record {} was interrupted and must be undone first, but the place can only be read. Copy the \
+         record together with the file beside it that ends in -journal to a place that can be written, and open it there.",
+        .0.display()
+    )]
+    Interrupted(PathBuf),
+    /// The drive failed.
+    #[error("The drive that holds {} does not answer as it should ({what}). This entry may not be saved: check the drive and its plug, then do it again.", .path.display())]
+    Drive {
+        /// The file.
+        path: PathBuf,
+        /// The system's own words.
+        what: String,
+    },
+    /// No job by that name.
+    #[error("There is no job named \"{name}\" in this record.{}", near(.close_by))]
+    NoSuchJob {
+        /// As asked for.
+        name: String,
+        /// Names that resemble it.
+        close_by: Vec<String>,
+    },
+    /// The name is taken.
+    #[error("There is a job named \"{0}\" already. Go on with that one, or choose another name.")]
+    JobExists(String),
+    /// The job takes no more events.
+    #[error("The job \"{0}\" is closed: nothing can be added to it but a signature. Open a new job for new work.")]
+    Closed(String),
+    /// A signature before there is anything to sign.
+    #[error("The job \"{0}\" is still open. Close it first: a signature goes under a closed job.")]
+    NotClosed(String),
+    /// A stamp that says too little.
+    #[error("\"{text}\" does not do: expected {expected}.")]
+    BadStamp {
+        /// As given.
+        text: String,
+        /// What would do.
+        expected: &'static str,
+    },
+    /// An event that can't stand in the record.
+    #[error("This cannot go into the record: {0}.")]
+    BadEvent(String),
+    /// A key or signature that can't be used.
+    #[error("{0}")]
+    Key(String),
+    /// Two records tell different stories of one job.
+    #[error(
+        "The job \"{job}\" in {} and in this record part ways at event {seq}: they cannot be joined. Nothing was changed. \
+         Import it into a record of its own with --record.",
+        .path.display()
+    )]
+    PartWays {
+        /// The job.
+        job: String,
+        /// The file to be imported.
+        path: PathBuf,
+        /// First event that differs.
+        seq: u32,
+    },
+    /// Anything that has no sentence of its own.
+    #[error("The record {} could not be used: {what}.", .path.display())]
+    Other {
+        /// The file.
+        path: PathBuf,
+        /// SQLite's own words.
+        what: String,
+    },
+}
+
+fn near(names: &[String]) -> String {
+    if names.is_empty() {
+        " `skimgauge jobs list` shows all.".to_owned()
+    } else {
+        format!(" Did you mean \"{}\"?", names.join("\", \""))
+    }
+}
+
+impl RecordError {
+    /// The sentence for what SQLite reported about the record at `path`.
+    pub(crate) fn from_sqlite(path: &Path, error: &rusqlite::Error) -> Self {
+        let path = path.to_owned();
+        let what = error.to_string();
+        let rusqlite::Error::SqliteFailure(failure, _) = error else {
+            // Everything else that a well-formed statement of ours meets is a row that holds what it can't hold.
+            return Self::Damaged { path, what };
+        };
+        match failure.code {
+            ErrorCode::DiskFull => Self::DiskFull(path),
+            ErrorCode::ReadOnly => match failure.extended_code {
+                rusqlite::ffi::SQLITE_READONLY_DBMOVED => Self::Removed(path),
+                rusqlite::ffi::SQLITE_READONLY_ROLLBACK => Self::Interrupted(path),
+                _ => Self::ReadOnly(path),
+            },
+            ErrorCode::PermissionDenied => Self::NoPermission(path),
+            ErrorCode::CannotOpen => Self::cannot_open(path, what),
+            ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked => Self::Busy(path),
+            ErrorCode::DatabaseCorrupt => Self::Damaged { path, what },
+            ErrorCode::NotADatabase => Self::NotARecord(path),
+            ErrorCode::SystemIoFailure if !path.exists() => Self::Removed(path),
+            ErrorCode::SystemIoFailure => Self::Drive { path, what },
+            ErrorCode::TooBig => Self::BadEvent("it is larger than one entry may be (about 1 GB)".to_owned()),
+            _ => Self::Other { path, what },
+        }
+    }
+
+    fn cannot_open(path: PathBuf, what: String) -> Self {
+        match std::fs::metadata(&path) {
+            Ok(about) if about.is_dir() => Self::NotARecord(path),
+            // The file is there: either it may not be opened, or its journal can't be made beside it.
+            Ok(about) if about.permissions().readonly() => Self::ReadOnly(path),
+            Ok(_) => Self::NoPermission(path),
+            Err(error) => Self::from_io(&path, &error, what),
+        }
+    }
+
+    /// The sentence for what the system reported about the file at `path`.
+    pub(crate) fn from_io(path: &Path, error: &io::Error, what: String) -> Self {
+        let path = path.to_owned();
+        match error.kind() {
+            io::ErrorKind::NotFound => Self::Missing(path),
+            io::ErrorKind::PermissionDenied => Self::NoPermission(path),
+            io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => Self::DiskFull(path),
+            io::ErrorKind::ReadOnlyFilesystem => Self::ReadOnly(path),
+            io::ErrorKind::AlreadyExists => Self::Exists(path),
+            _ => Self::Drive { path, what },
+        }
+    }
+}
