@@ -1,0 +1,44 @@
+//! `[emitter]`: the unit that throws the touch plane, and where it hangs.
+
+use serde::{Deserialize, Serialize};
+
+use super::{Spec, key, spare_key};
+use crate::quantity::Kind;
+use crate::table::{Table, Within};
+
+/// The `[emitter]` section.
+pub static SPEC: Spec = Spec {
+    name: "emitter",
+    many: false,
+    set: true,
+    about: "The unit that throws the touch plane. Its maker's instructions say where it may hang; they go first.",
+    keys: &[
+        key("model", "\"as printed on its label\"", "free text"),
+        key("above_top", "\"80 mm\"", "from the image's top edge up to its light; often 50 mm to 100 mm"),
+        spare_key("right", "\"0 mm\"", "of the image's middle; 0 mm if left out"),
+        spare_key("weight", "\"1.2 kg\"", "from its maker's sheet"),
+    ],
+    samples: &[],
+};
+
+/// What throws the touch plane, and where it hangs.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct Emitter {
+    /// As the user calls it.
+    pub model: Option<String>,
+    /// Its light above the image's top edge, mm.
+    pub above_top_mm: Option<f64>,
+    /// Its light right of the image's middle, mm.
+    pub right_mm: f64,
+    /// Its weight, kg.
+    pub weight_kg: Option<f64>,
+}
+
+pub(crate) fn read(table: &Table<'_>) -> Option<Emitter> {
+    Some(Emitter {
+        model: table.text_if("model"),
+        above_top_mm: table.quantity_if("above_top", Kind::Length, Within(0.0, 2000.0)),
+        right_mm: table.quantity_if("right", Kind::Length, Within(-5000.0, 5000.0)).unwrap_or(0.0),
+        weight_kg: table.quantity_if("weight", Kind::Mass, Within(0.01, 100.0)),
+    })
+}

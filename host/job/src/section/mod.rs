@@ -1,0 +1,90 @@
+//! The sections of a job file, one file each. How to add one is told at the top of the crate.
+
+pub mod about;
+pub mod adjuster;
+pub mod band;
+pub mod emitter;
+pub mod head;
+pub mod image;
+pub mod limits;
+pub mod station;
+pub mod survey;
+
+/// What a section is called and which keys it has. The reader refuses keys that are not here, and the template is made
+/// from here, so neither can know more than the other.
+#[derive(Debug)]
+pub struct Spec {
+    /// The section's name; `outer.inner` for a section inside another.
+    pub name: &'static str,
+    /// Whether it may be given several times, as `[[name]]`.
+    pub many: bool,
+    /// Whether the template sets it, or shows it commented out as a whole.
+    pub set: bool,
+    /// What it is for: the comment above it in the template. Lines of up to 100 characters.
+    pub about: &'static str,
+    /// Its keys, in the template's order.
+    pub keys: &'static [Key],
+    /// For `many`: in the template, one section for each of these, with these values in place of the keys' samples.
+    pub samples: &'static [&'static [(&'static str, &'static str)]],
+}
+
+/// One key of a section.
+#[derive(Debug)]
+pub struct Key {
+    /// As written in the file.
+    pub name: &'static str,
+    /// A value as it would be written, in TOML.
+    pub sample: &'static str,
+    /// What it means: the comment beside it in the template.
+    pub about: &'static str,
+    /// Whether the template sets it, or shows it commented out.
+    pub set: bool,
+}
+
+/// A key that the template sets.
+pub(crate) const fn key(name: &'static str, sample: &'static str, about: &'static str) -> Key {
+    Key { name, sample, about, set: true }
+}
+
+/// A key that the template shows commented out: it has a default, or is another way to say the same.
+pub(crate) const fn spare_key(name: &'static str, sample: &'static str, about: &'static str) -> Key {
+    Key { set: false, ..key(name, sample, about) }
+}
+
+/// Every section there is, in the template's order.
+pub static SPECS: &[&Spec] = &[
+    &about::SPEC,
+    &image::SPEC,
+    &emitter::SPEC,
+    &adjuster::SPEC,
+    &band::SPEC,
+    &station::SPEC,
+    &limits::SPEC,
+    &survey::SPEC,
+    &head::SPEC,
+];
+
+impl Spec {
+    /// The line that begins the section.
+    pub fn header(&self) -> String {
+        if self.many { format!("[[{}]]", self.name) } else { format!("[{}]", self.name) }
+    }
+
+    /// The part of the name after the last dot.
+    pub(crate) fn last_name(&self) -> &'static str {
+        self.name.rsplit('.').next().unwrap_or(self.name)
+    }
+
+    /// Whether `other` is a section right inside this one. The whole file's spec has the empty name.
+    pub(crate) fn is_parent_of(&self, other: &Spec) -> bool {
+        match other.name.rsplit_once('.') {
+            Some((outer, _)) => outer == self.name,
+            None => self.name.is_empty() && !other.name.is_empty(),
+        }
+    }
+
+    /// The section of this name inside this one.
+    pub(crate) fn child(&self, last_name: &str) -> Option<&'static Spec> {
+        SPECS.iter().copied().find(|other| self.is_parent_of(other) && other.last_name() == last_name)
+    }
+}

@@ -1,0 +1,61 @@
+//! The job file that a person starts from, made from what the reader knows.
+
+use std::fmt::Write;
+
+use crate::section::{Key, SPECS, Spec};
+
+/// Comments beside keys begin in this column, where the key leaves room.
+const COMMENT_COLUMN: usize = 44;
+
+/// A commented job file that parses as it stands and shows every section and key; what may be left out is commented
+/// out, with `#` right before its key.
+pub fn template() -> String {
+    let mut text = String::from(
+        "# A job for skimgauge. Change the values to those of your board; lines that begin with # are comments.\n\
+         # A quantity is a number with its unit in double quotes: mm, cm, m, in, ft; deg, mm/m, in/ft; turns.\n\
+         # Fractions may be written: \"93 3/8 in\". Take the # away from a line such as #weight = ... to use it.\n",
+    );
+    for spec in SPECS {
+        write_spec(&mut text, spec);
+    }
+    text
+}
+
+fn write_spec(text: &mut String, spec: &Spec) {
+    text.push('\n');
+    for line in spec.about.lines() {
+        push_line(text, &format!("# {line}"));
+    }
+    let off = if spec.set { "" } else { "#" };
+    let once: &[&[(&str, &str)]] = &[&[]];
+    let samples = if spec.samples.is_empty() { once } else { spec.samples };
+    for (nth, sample) in samples.iter().enumerate() {
+        if nth > 0 {
+            text.push('\n');
+        }
+        push_line(text, &format!("{off}{}", spec.header()));
+        for key in spec.keys {
+            let value = sample.iter().find(|(name, _)| *name == key.name).map_or(key.sample, |(_, value)| value);
+            // What a key means is told once.
+            let about = if nth == 0 { key.about } else { "" };
+            if nth == 0 || key.set {
+                write_key(text, off, key, value, about);
+            }
+        }
+    }
+}
+
+fn write_key(text: &mut String, off: &str, key: &Key, value: &str, about: &str) {
+    let off = if key.set { off } else { "#" };
+    let setting = format!("{off}{} = {value}", key.name);
+    if about.is_empty() {
+        push_line(text, &setting);
+    } else {
+        push_line(text, &format!("{setting:COMMENT_COLUMN$} # {about}"));
+    }
+}
+
+fn push_line(text: &mut String, line: &str) {
+    // Writing to a String does not fail.
+    let _ = writeln!(text, "{}", line.trim_end());
+}

@@ -1,0 +1,110 @@
+//! The template and the reader know the same keys.
+
+use skimgauge_job::section::{Key, SPECS, Spec};
+use skimgauge_job::{Job, demo_job, template};
+
+/// A job file from the specs: for each section and key, the value that `choose` gives, or nothing.
+fn written(choose: impl Fn(&Spec, &Key) -> Option<String>) -> String {
+    let mut text = String::new();
+    for spec in SPECS {
+        let once: &[&[(&str, &str)]] = &[&[]];
+        let samples = if spec.samples.is_empty() { once } else { spec.samples };
+        for sample in samples {
+            text.push_str(&spec.header());
+            text.push('\n');
+            for key in spec.keys {
+                let Some(chosen) = choose(spec, key) else {
+                    continue;
+                };
+                let own = sample.iter().find(|(name, _)| *name == key.name);
+                let value = own.filter(|_| chosen == key.sample).map_or(chosen.as_str(), |(_, value)| value);
+                text.push_str(&format!("{} = {value}\n", key.name));
+            }
+        }
+    }
+    text
+}
+
+fn sample(key: &Key) -> Option<String> {
+    Some(key.sample.to_owned())
+}
+
+#[test]
+fn the_template_parses() {
+    let job = Job::parse("template", &template()).unwrap_or_else(|errors| panic!("{errors}"));
+    assert_eq!(job.adjusters.len(), 3);
+    assert_eq!(job.stations.len(), 8);
+    assert_eq!(job.limits, Default::default());
+}
+
+#[test]
+fn the_template_shows_every_section_and_key() {
+    let text = template();
+    let lines: Vec<&str> = text.lines().map(|line| line.trim_start_matches('#')).collect();
+    for spec in SPECS {
+        let from = lines.iter().position(|line| *line == spec.header());
+        let from = from.unwrap_or_else(|| panic!("{} is not in the template", spec.header()));
+        let section = lines[from + 1..].iter().take_while(|line| !line.starts_with('['));
+        let section: Vec<_> = section.collect();
+        for key in spec.keys {
+            let begins = format!("{} = ", key.name);
+            assert!(
+                section.iter().any(|line| line.starts_with(&begins)),
+                "{} of {} is not in the template",
+                key.name,
+                spec.header()
+            );
+            assert!(!key.about.is_empty(), "{} is not explained", key.name);
+        }
+    }
+}
+
+#[test]
+fn what_the_template_comments_out_parses_when_used() {
+    // Another way to say what is said already.
+    let in_place_of =
+        [("width", "diagonal"), ("width", "aspect"), ("height", "diagonal"), ("height", "aspect"), ("thread", "pitch")];
+    let text = written(|_, key| {
+        let replaced = in_place_of.iter().any(|(_, old)| *old == key.name);
+        (!replaced).then(|| key.sample.to_owned())
+    });
+    let job = Job::parse("all", &text).unwrap_or_else(|errors| panic!("{errors}"));
+    assert_eq!(job.image.width_mm, 2025.0);
+    assert_eq!(job.adjusters[0].pitch_mm, 0.5);
+    assert_eq!(job.stations.len(), 3);
+    assert_eq!(job.survey.unwrap().file, "survey.csv");
+    assert_eq!(job.head.unwrap().serial, "SG-0007");
+    // The samples of the limits are said to be the defaults.
+    assert_eq!(job.limits, Default::default());
+    assert_eq!(job.emitter.weight_kg, Some(1.2));
+}
+
+/// A date fits no key, so a key that takes one without a word is a key that nobody reads.
+#[test]
+fn every_key_is_read() {
+    for spec in SPECS {
+        for key in spec.keys {
+            let text = written(|other_spec, other| {
+                if std::ptr::eq(other_spec, *spec) && other.name == key.name {
+                    Some("1979-05-27".to_owned())
+                } else {
+                    other.set.then(|| sample(other)).flatten()
+                }
+            });
+            let errors = Job::parse("dated", &text).unwrap_err();
+            assert!(
+                errors.problems.iter().any(|problem| problem.wrong.contains("1979-05-27")),
+                "{} of {} is not read:\n{errors}",
+                key.name,
+                spec.header()
+            );
+        }
+    }
+}
+
+#[test]
+fn the_demonstration_parses_and_says_that_it_is_invented() {
+    let job = Job::parse("demo", demo_job()).unwrap_or_else(|errors| panic!("{errors}"));
+    assert!(demo_job().contains("invented"));
+    assert_eq!(job.about.name, "practice wall");
+}
