@@ -1,0 +1,269 @@
+//! The SCL3300 over SPI.
+//!
+//! Frames are 32 bits, each reply comes with the next request, and every reply carries a status and a CRC-8. Written
+//! here because the crate `scl3300` 0.5 panics on status 2 and reads angles without their sign.
+//!
+//! Start-up after the data sheet (from memory): reset, 1 ms; mode 4 (inclination, low noise, 10 Hz); angle outputs on;
+//! 100 ms to settle; the status read three times, of which the first two clear what start-up set.
+
+use crc::{CRC_8_SAE_J1850, Crc};
+use embedded_hal::delay::DelayNs;
+use embedded_hal::spi::SpiDevice;
+use skimgauge_shared::calibration::temperature;
+use skimgauge_shared::reading::{Absence, Sample};
+use skimgauge_shared::units::{CentiCelsius, Microseconds};
+
+// Poly 1Dh, init FFh, xorout FFh: the data sheet's CRC-8.
+static CRC: Crc<u8, crc::NoTable> = Crc::<u8, crc::NoTable>::new(&CRC_8_SAE_J1850);
+
+/// Between frames the select line stays high this long.
+const BETWEEN_FRAMES_US: u32 = 10;
+
+/// After so many bad replies in a row the part is started anew.
+const PATIENCE: u8 = 10;
+
+/// Requests, contents first; the check byte is computed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Ask {
+    AngleX,
+    AngleZ,
+    Temperature,
+    Status,
+    WhoAmI,
+    Reset,
+    LowNoise,
+    AnglesOn,
+}
+
+impl Ask {
+    const fn frame(self) -> [u8; 3] {
+        match self {
+            Self::AngleX => [0x24, 0, 0],
+            Self::AngleZ => [0x2C, 0, 0],
+            Self::Temperature => [0x14, 0, 0],
+            Self::Status => [0x18, 0, 0],
+            Self::WhoAmI => [0x40, 0, 0],
+            Self::Reset => [0xB4, 0, 0x20],
+            Self::LowNoise => [0xB4, 0, 3],
+            Self::AnglesOn => [0xB0, 0, 0x1F],
+        }
+    }
+}
+
+/// What the part answered to one request.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Reply {
+    status: u8,
+    data: u16,
+}
+
+/// One good measurement.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Angles {
+    /// X angle code: level.
+    pub x: i16,
+    /// Z angle code: lean.
+    pub z: i16,
+    /// Temperature of the part.
+    pub temperature: CentiCelsius,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum State {
+    Reset,
+    Configure,
+    Settle,
+    Running,
+    Failed(Absence),
+}
+
+/// The inclinometer and its start-up.
+pub struct Inclinometer<SPI, D> {
+    spi: SPI,
+    delay: D,
+    state: State,
+    /// Time of the next step of a start.
+    step_at: Microseconds,
+    bad_replies: u8,
+}
+
+impl<SPI: SpiDevice, D: DelayNs> Inclinometer<SPI, D> {
+    /// Not started: [`Self::step`] does it.
+    pub fn new(spi: SPI, delay: D) -> Self {
+        Self { spi, delay, state: State::Reset, step_at: Microseconds(0), bad_replies: 0 }
+    }
+
+    /// When [`Self::step`] has something to do; `None` while it runs.
+    pub fn next_deadline(&self) -> Option<Microseconds> {
+        (self.state != State::Running).then_some(self.step_at)
+    }
+
+    /// Carries a start a step further, when its time has come.
+    pub fn step(&mut self, now: Microseconds) {
+        if now < self.step_at {
+            return;
+        }
+        match self.state {
+            State::Running => (),
+            State::Reset | State::Failed(_) => {
+                let _ = self.exchange(Ask::Reset);
+                self.wait(now, State::Configure, 2_000);
+            }
+            State::Configure => {
+                let _ = self.exchange(Ask::LowNoise);
+                let _ = self.exchange(Ask::AnglesOn);
+                self.wait(now, State::Settle, 100_000);
+            }
+            State::Settle => {
+                let _ = self.exchange(Ask::Status);
+                let _ = self.exchange(Ask::Status);
+                let _ = self.exchange(Ask::Status);
+                let _ = self.exchange(Ask::WhoAmI);
+                // This reply is the third status'; the identity comes with the next frame.
+                let identity = self.exchange(Ask::Status);
+                match identity.and_then(|reply| reply.good(Ask::WhoAmI)) {
+                    Ok(0xC1) => self.state = State::Running,
+                    Ok(_) => self.fail(now, Absence::NoAnswer),
+                    Err(absence) => self.fail(now, absence),
+                }
+            }
+        }
+    }
+
+    /// Angles and temperature, or why there are none.
+    pub fn measure(&mut self, now: Microseconds) -> Sample<Angles> {
+        match self.state {
+            State::Running => (),
+            State::Failed(absence) => return Sample::Absent(absence),
+            _ => return Sample::Absent(Absence::Starting),
+        }
+        match self.measure_now() {
+            Ok(angles) => {
+                self.bad_replies = 0;
+                Sample::Value(angles)
+            }
+            Err(absence) => {
+                self.bad_replies += 1;
+                if self.bad_replies >= PATIENCE {
+                    self.fail(now, absence);
+                }
+                Sample::Absent(absence)
+            }
+        }
+    }
+
+    fn measure_now(&mut self) -> Result<Angles, Absence> {
+        let _ = self.exchange(Ask::AngleX)?;
+        let x = self.exchange(Ask::AngleZ)?.good(Ask::AngleX)?;
+        let z = self.exchange(Ask::Temperature)?.good(Ask::AngleZ)?;
+        let warmth = self.exchange(Ask::Status)?.good(Ask::Temperature)?;
+        Ok(Angles { x: x as i16, z: z as i16, temperature: temperature(warmth) })
+    }
+
+    fn wait(&mut self, now: Microseconds, next: State, us: u64) {
+        self.state = next;
+        self.step_at = now.after(Microseconds(us));
+    }
+
+    fn fail(&mut self, now: Microseconds, absence: Absence) {
+        self.bad_replies = 0;
+        self.wait(now, State::Failed(absence), 50_000);
+    }
+
+    /// Sends a request, takes the reply to the one before.
+    fn exchange(&mut self, ask: Ask) -> Result<Framed, Absence> {
+        let [a, b, c] = ask.frame();
+        let mut bytes = [a, b, c, CRC.checksum(&[a, b, c])];
+        let sent = self.spi.transfer_in_place(&mut bytes);
+        self.delay.delay_us(BETWEEN_FRAMES_US);
+        sent.map_err(|_| Absence::NoAnswer)?;
+        Ok(Framed(bytes))
+    }
+}
+
+/// A reply as it came.
+#[derive(Debug, Clone, Copy)]
+struct Framed([u8; 4]);
+
+impl Framed {
+    /// The data, if the frame is whole, healthy, and the reply to `ask`.
+    fn good(self, ask: Ask) -> Result<u16, Absence> {
+        let reply = self.open()?;
+        // Status 1: normal. 0: starting. 3: an error is flagged. 2 has no meaning in the data sheet and is no health.
+        match reply.status {
+            1 => (),
+            0 => return Err(Absence::Starting),
+            _ => return Err(Absence::SelfTestFailed),
+        }
+        // The reply repeats the request's operation and address.
+        if self.0[0] & 0xFC != ask.frame()[0] & 0xFC {
+            return Err(Absence::FrameError);
+        }
+        Ok(reply.data)
+    }
+
+    fn open(self) -> Result<Reply, Absence> {
+        let [a, b, c, check] = self.0;
+        match self.0 {
+            // A line that nobody drives.
+            [0, 0, 0, 0] | [0xFF, 0xFF, 0xFF, 0xFF] => Err(Absence::NoAnswer),
+            _ if CRC.checksum(&[a, b, c]) != check => Err(Absence::FrameError),
+            _ => Ok(Reply { status: a & 3, data: u16::from_be_bytes([b, c]) }),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    /// Frames and check bytes that the crate `scl3300` 0.5 carries in its own source and tests.
+    #[test]
+    fn requests_carry_the_published_check_bytes() {
+        for (ask, check) in [
+            (Ask::AngleX, 0xC7),
+            (Ask::AngleZ, 0xCB),
+            (Ask::Temperature, 0xEF),
+            (Ask::Status, 0xE5),
+            (Ask::WhoAmI, 0x91),
+            (Ask::Reset, 0x98),
+            (Ask::LowNoise, 0x38),
+            (Ask::AnglesOn, 0x6F),
+        ] {
+            assert_eq!(CRC.checksum(&ask.frame()), check, "{ask:?}");
+        }
+    }
+
+    #[test]
+    fn replies_of_the_driver_crates_tests_are_read() {
+        assert_eq!(Framed([0x25, 0xFF, 0xE9, 0x4E]).good(Ask::AngleX), Ok(0xFFE9));
+        assert_eq!(Framed([0x2D, 0x3F, 0x81, 0x1D]).good(Ask::AngleZ), Ok(0x3F81));
+        assert_eq!(Framed([0x15, 0x16, 0x14, 0xD8]).good(Ask::Temperature), Ok(0x1614));
+        assert_eq!(Framed([0x41, 0x00, 0xC1, 0x36]).good(Ask::WhoAmI), Ok(0xC1));
+        assert_eq!(Framed([0x1B, 0x00, 0x12, 0x9E]).good(Ask::Status), Err(Absence::SelfTestFailed));
+    }
+
+    #[test]
+    fn a_reply_to_another_request_is_no_reply() {
+        assert_eq!(Framed([0x25, 0xFF, 0xE9, 0x4E]).good(Ask::AngleZ), Err(Absence::FrameError));
+    }
+
+    proptest! {
+        #[test]
+        fn no_frame_panics_and_a_bad_check_is_never_data(bytes in any::<[u8; 4]>()) {
+            let framed = Framed(bytes);
+            if let Ok(data) = framed.good(Ask::AngleX) {
+                prop_assert_eq!(CRC.checksum(&bytes[..3]), bytes[3]);
+                prop_assert_eq!(data, u16::from_be_bytes([bytes[1], bytes[2]]));
+            }
+        }
+
+        #[test]
+        fn one_flipped_bit_is_always_found(bit in 0..32_u32) {
+            let good = u32::from_be_bytes([0x25, 0xFF, 0xE9, 0x4E]);
+            let bad = (good ^ (1 << bit)).to_be_bytes();
+            prop_assert!(Framed(bad).good(Ask::AngleX).is_err());
+        }
+    }
+}
