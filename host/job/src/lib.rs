@@ -31,9 +31,9 @@
 //! 3. In `job.rs`: a field `pub tape: Option<Tape>`, and in `Job::read` the line
 //!    `let tape = root.table_if(&tape::SPEC).and_then(|table| tape::read(&table));`.
 //!
-//! A section inside a section (`[[mount.size]]`) has a spec of its own, named `mount.size` and listed right after its
-//! parent in `SPECS`; the parent reads it with `table.tables(&SIZE)` or `table.table_if(&SIZE)`.
-//! The tests in `tests/template.rs` then hold without a change: they go through `SPECS`.
+//! A section inside a section (`[[mount.size]]`) has a spec of its own, named `mount.size` and listed in its parent's
+//! `inside`; the parent reads it with `table.tables(&SIZE)` or `table.table_if(&SIZE)`.
+//! The tests in `tests/template.rs` then hold without a change: they go through every section.
 
 pub mod quantity;
 pub mod section;
@@ -42,6 +42,7 @@ pub mod thread;
 mod geometry;
 mod job;
 mod problem;
+mod suggest;
 mod table;
 mod template;
 

@@ -14,6 +14,7 @@ use skimgauge_metrology::band::Band;
 use crate::problem::Findings;
 use crate::quantity::{self, Fault, Kind};
 use crate::section::{Key, SPECS, Spec};
+use crate::suggest;
 
 /// Longest free text, in characters.
 const LONGEST_TEXT: usize = 200;
@@ -41,7 +42,7 @@ impl<'a> Table<'a> {
         for key in entries.keys() {
             let name: &str = key.get_ref();
             if !spec.keys.iter().any(|known| known.name == name) && spec.child(name).is_none() {
-                let (wrong, expected) = unknown_key(spec, name, &findings.quoted(key.span()));
+                let (wrong, expected) = suggest::for_unknown_key(spec, name, &findings.quoted(key.span()));
                 findings.note(key.span(), wrong, expected);
             }
         }
@@ -404,7 +405,7 @@ impl<'a> Table<'a> {
 
 /// The whole file as a table whose keys are the sections.
 pub(crate) fn open_root<'a>(entries: &'a DeTable<'a>, findings: &'a Findings<'a>) -> Table<'a> {
-    static ROOT: Spec = Spec { name: "", many: false, set: true, about: "", keys: &[], samples: &[] };
+    static ROOT: Spec = Spec { name: "", many: false, set: true, about: "", keys: &[], inside: SPECS, samples: &[] };
     Table::open(&ROOT, entries, findings.end(), findings)
 }
 
@@ -422,47 +423,5 @@ pub(crate) fn refuse_repeated_names<'t>(named: impl Iterator<Item = (&'t Table<'
     }
 }
 
-fn unknown_key(spec: &Spec, name: &str, said: &str) -> (String, String) {
-    let known: Vec<&'static str> = spec
-        .keys
-        .iter()
-        .map(|key| key.name)
-        .chain(SPECS.iter().filter(|other| spec.is_parent_of(other)).map(|other| other.last_name()))
-        .collect();
-    let is_root = spec.name.is_empty();
-    let list = known.join(", ");
-    let mut expected = match nearest(name, &known) {
-        Some(nearest) if is_root => format!("did you mean [{nearest}]? Sections: {list}"),
-        Some(nearest) => format!("did you mean `{nearest}`? Keys of {}: {list}", spec.header()),
-        None if is_root => format!("one of the sections {list}"),
-        None => format!("one of {list}"),
-    };
-    if let Some(home) =
-        SPECS.iter().find(|other| !std::ptr::eq(**other, spec) && other.keys.iter().any(|key| key.name == name))
-        && !known.contains(&name)
-        && nearest(name, &known).is_none()
-    {
-        expected.push_str(&format!(" (`{name}` belongs in {})", home.header()));
-    }
-    let wrong = if is_root {
-        format!("`{said}` is not a section of a job file")
-    } else {
-        format!("{} has no key `{said}`", spec.header())
-    };
-    (wrong, expected)
-}
-
-/// The known word that a mistyped one most likely stands for.
-fn nearest(name: &str, known: &[&'static str]) -> Option<&'static str> {
-    // Comparing takes time by length squared, and no key is that long.
-    if name.len() > 40 {
-        return None;
-    }
-    let name = name.to_lowercase().replace('-', "_");
-    known
-        .iter()
-        .map(|&word| (strsim::osa_distance(&name, word), word))
-        .filter(|&(distance, word)| distance <= 1 + word.len() / 4)
-        .min_by_key(|&(distance, _)| distance)
-        .map(|(_, word)| word)
-}
+#[cfg(test)]
+mod tests;

@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use crate::section::{Key, SPECS, Spec};
+use crate::section::{Key, Spec, every_section};
 
 /// Comments beside keys begin in this column, where the key leaves room.
 const COMMENT_COLUMN: usize = 44;
@@ -15,7 +15,7 @@ pub fn template() -> String {
          # A quantity is a number with its unit in double quotes: mm, cm, m, in, ft; deg, mm/m, in/ft; turns.\n\
          # Fractions may be written: \"93 3/8 in\". Take the # away from a line such as #weight = ... to use it.\n",
     );
-    for spec in SPECS {
+    for spec in every_section() {
         write_spec(&mut text, spec);
     }
     text

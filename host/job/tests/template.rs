@@ -1,12 +1,12 @@
 //! The template and the reader know the same keys.
 
-use skimgauge_job::section::{Key, SPECS, Spec};
+use skimgauge_job::section::{Key, Spec, every_section};
 use skimgauge_job::{Job, demo_job, template};
 
 /// A job file from the specs: for each section and key, the value that `choose` gives, or nothing.
 fn written(choose: impl Fn(&Spec, &Key) -> Option<String>) -> String {
     let mut text = String::new();
-    for spec in SPECS {
+    for spec in every_section() {
         let once: &[&[(&str, &str)]] = &[&[]];
         let samples = if spec.samples.is_empty() { once } else { spec.samples };
         for sample in samples {
@@ -41,7 +41,7 @@ fn the_template_parses() {
 fn the_template_shows_every_section_and_key() {
     let text = template();
     let lines: Vec<&str> = text.lines().map(|line| line.trim_start_matches('#')).collect();
-    for spec in SPECS {
+    for spec in every_section() {
         let from = lines.iter().position(|line| *line == spec.header());
         let from = from.unwrap_or_else(|| panic!("{} is not in the template", spec.header()));
         let section = lines[from + 1..].iter().take_while(|line| !line.starts_with('['));
@@ -82,10 +82,10 @@ fn what_the_template_comments_out_parses_when_used() {
 /// A date fits no key, so a key that takes one without a word is a key that nobody reads.
 #[test]
 fn every_key_is_read() {
-    for spec in SPECS {
+    for spec in every_section() {
         for key in spec.keys {
             let text = written(|other_spec, other| {
-                if std::ptr::eq(other_spec, *spec) && other.name == key.name {
+                if std::ptr::eq(other_spec, spec) && other.name == key.name {
                     Some("1979-05-27".to_owned())
                 } else {
                     other.set.then(|| sample(other)).flatten()

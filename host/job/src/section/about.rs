@@ -20,6 +20,7 @@ pub static SPEC: Spec = Spec {
         key("place", "\"ground floor, north wall\"", "where the board hangs; may be left out"),
         key("by", "\"R. Oakes\"", "who installs it; may be left out"),
     ],
+    inside: &[],
     samples: &[],
 };
 

@@ -29,6 +29,7 @@ pub static SPEC: Spec = Spec {
         key("travel_clockwise", "\"6 turns\"", "turns left before it stops, clockwise"),
         key("travel_anticlockwise", "\"6 turns\"", "turns left before it stops or comes out"),
     ],
+    inside: &[],
     samples: &[
         &[],
         &[("name", "\"right\""), ("right", "\"100 mm\"")],

@@ -18,6 +18,7 @@ pub static SPEC: Spec = Spec {
         key("level", "[\"-0.2 deg\", \"0.2 deg\"]", "roll against the image's top edge; not judged if left out"),
         key("lean", "[\"-0.2 deg\", \"0.2 deg\"]", "tilt toward the board; not judged if left out"),
     ],
+    inside: &[],
     samples: &[],
 };
 

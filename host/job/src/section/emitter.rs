@@ -18,6 +18,7 @@ pub static SPEC: Spec = Spec {
         spare_key("right", "\"0 mm\"", "of the image's middle; 0 mm if left out"),
         spare_key("weight", "\"1.2 kg\"", "from its maker's sheet"),
     ],
+    inside: &[],
     samples: &[],
 };
 

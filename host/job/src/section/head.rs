@@ -12,6 +12,7 @@ pub static SPEC: Spec = Spec {
     set: false,
     about: "The head to measure with, if it must be one in particular; `skimgauge ports` lists them.",
     keys: &[key("serial", "\"SG-0007\"", "its serial number, as `skimgauge ports` shows it")],
+    inside: &[],
     samples: &[],
 };
 

@@ -22,6 +22,7 @@ pub static SPEC: Spec = Spec {
         spare_key("width", "\"2025 mm\"", "in place of diagonal and aspect"),
         spare_key("height", "\"1265 mm\"", "in place of diagonal and aspect"),
     ],
+    inside: &[],
     samples: &[],
 };
 

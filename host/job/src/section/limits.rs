@@ -19,6 +19,7 @@ pub static SPEC: Spec = Spec {
         spare_key("supply", "\"4.4 V\"", "lowest supply of the head"),
         spare_key("smallest_turn", "\"5 deg\"", "smallest turn of an adjuster that a hand can make"),
     ],
+    inside: &[],
     samples: &[],
 };
 

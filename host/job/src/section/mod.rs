@@ -24,6 +24,8 @@ pub struct Spec {
     pub about: &'static str,
     /// Its keys, in the template's order.
     pub keys: &'static [Key],
+    /// Sections inside this one, each named `this.inner`.
+    pub inside: &'static [&'static Spec],
     /// For `many`: in the template, one section for each of these, with these values in place of the keys' samples.
     pub samples: &'static [&'static [(&'static str, &'static str)]],
 }
@@ -51,7 +53,7 @@ pub(crate) const fn spare_key(name: &'static str, sample: &'static str, about: &
     Key { set: false, ..key(name, sample, about) }
 }
 
-/// Every section there is, in the template's order.
+/// The sections, in the template's order; those inside others are in [`Spec::inside`].
 pub static SPECS: &[&Spec] = &[
     &about::SPEC,
     &image::SPEC,
@@ -75,16 +77,19 @@ impl Spec {
         self.name.rsplit('.').next().unwrap_or(self.name)
     }
 
-    /// Whether `other` is a section right inside this one. The whole file's spec has the empty name.
-    pub(crate) fn is_parent_of(&self, other: &Spec) -> bool {
-        match other.name.rsplit_once('.') {
-            Some((outer, _)) => outer == self.name,
-            None => self.name.is_empty() && !other.name.is_empty(),
-        }
-    }
-
     /// The section of this name inside this one.
     pub(crate) fn child(&self, last_name: &str) -> Option<&'static Spec> {
-        SPECS.iter().copied().find(|other| self.is_parent_of(other) && other.last_name() == last_name)
+        self.inside.iter().copied().find(|inner| inner.last_name() == last_name)
     }
+}
+
+/// Every section, those inside others too, each after the one it is in.
+pub fn every_section() -> Vec<&'static Spec> {
+    let mut every = Vec::new();
+    let mut next: Vec<&'static Spec> = SPECS.iter().rev().copied().collect();
+    while let Some(spec) = next.pop() {
+        every.push(spec);
+        next.extend(spec.inside.iter().rev());
+    }
+    every
 }

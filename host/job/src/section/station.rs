@@ -32,6 +32,7 @@ pub static SPEC: Spec = Spec {
         key("right", "\"-950 mm\"", "from the middle of the image's top edge; to the left is negative"),
         key("up", "\"0 mm\"", "0 mm is the top edge; on the image it is zero or negative"),
     ],
+    inside: &[],
     samples: &[
         &[],
         &[("name", "\"top right\""), ("right", "\"950 mm\"")],

@@ -12,6 +12,7 @@ pub static SPEC: Spec = Spec {
     set: false,
     about: "The board's own shape, if it was surveyed; flat otherwise.",
     keys: &[key("file", "\"survey.csv\"", "points as x_mm,y_mm,z_mm; the path counts from this file's folder")],
+    inside: &[],
     samples: &[],
 };
 
