@@ -61,13 +61,9 @@ fn the_template_shows_every_section_and_key() {
 
 #[test]
 fn what_the_template_comments_out_parses_when_used() {
-    // Another way to say what is said already.
-    let in_place_of =
-        [("width", "diagonal"), ("width", "aspect"), ("height", "diagonal"), ("height", "aspect"), ("thread", "pitch")];
-    let text = written(|_, key| {
-        let replaced = in_place_of.iter().any(|(_, old)| *old == key.name);
-        (!replaced).then(|| key.sample.to_owned())
-    });
+    // What width and height, and thread, stand in place of.
+    let replaced = [("image", "diagonal"), ("image", "aspect"), ("adjuster", "pitch")];
+    let text = written(|spec, key| (!replaced.contains(&(spec.name, key.name))).then(|| key.sample.to_owned()));
     let job = Job::parse("all", &text).unwrap_or_else(|errors| panic!("{errors}"));
     assert_eq!(job.image.width_mm, 2025.0);
     assert_eq!(job.adjusters[0].pitch_mm, 0.5);
