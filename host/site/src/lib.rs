@@ -8,5 +8,10 @@
 //! - the *plate's frame* ([`fixings`]): origin in the middle of the plate.
 
 pub mod entry;
+pub mod fixings;
 pub mod image;
+pub mod reach;
+
+pub mod square;
+
 pub mod viewing;

@@ -1,0 +1,134 @@
+//! What to turn first, at which corner to watch, and how far it has to move.
+
+use serde::Serialize;
+
+use super::quadrilateral::{CORNERS, Quadrilateral};
+use super::split::{Found, Parts};
+use crate::image::Image;
+
+/// What an installer can turn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Adjust {
+    /// Roll about the line of sight.
+    Rotation,
+    /// Turn left or right: left and right side differ.
+    HorizontalTrapezoid,
+    /// Tip up or down: top and bottom differ.
+    VerticalTrapezoid,
+    /// Nearer or farther.
+    Size,
+    /// Sideways and up or down, without turning.
+    Shift,
+}
+
+impl Adjust {
+    fn name(self) -> &'static str {
+        match self {
+            Adjust::Rotation => "rotation",
+            Adjust::HorizontalTrapezoid => "horizontal trapezoid",
+            Adjust::VerticalTrapezoid => "vertical trapezoid",
+            Adjust::Size => "size",
+            Adjust::Shift => "shift",
+        }
+    }
+
+    fn without(self, parts: Parts) -> Parts {
+        match self {
+            Adjust::Rotation => Parts { rotation_rad: 0.0, ..parts },
+            Adjust::HorizontalTrapezoid => Parts { horizontal_trapezoid_mm: 0.0, ..parts },
+            Adjust::VerticalTrapezoid => Parts { vertical_trapezoid_mm: 0.0, ..parts },
+            Adjust::Size => Parts { size: 0.0, ..parts },
+            Adjust::Shift => Parts { shift_right_mm: 0.0, shift_up_mm: 0.0, ..parts },
+        }
+    }
+}
+
+/// One thing to turn, with the corner to watch.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Correction {
+    /// What.
+    pub adjust: Adjust,
+    /// Which corner to watch: the one that is farthest out before this step.
+    pub corner: &'static str,
+    /// How far that corner has to move to the right, mm.
+    pub move_right_mm: f64,
+    /// How far that corner has to move up, mm.
+    pub move_up_mm: f64,
+    /// Farthest any corner is out after this step, mm.
+    pub then_worst_corner_mm: f64,
+    /// False if the measure cannot tell it from nothing: leave it alone.
+    pub clear: bool,
+    /// The same in a sentence.
+    pub says: String,
+}
+
+/// Corrections in the order to make them. `known` holds what was measured, `None` for a part that was not.
+///
+/// Rotation and trapezoids come first, the largest of them at the head, because turning them changes size and place;
+/// then size, then shift.
+pub(crate) fn corrections(parts: Parts, image: Image, known: &[(Adjust, Option<Vec<Found>>)]) -> Vec<Correction> {
+    let wanted = Quadrilateral::rectangle(image.width_mm, image.height_mm);
+    let farthest = |quad: &Quadrilateral| {
+        (0..4)
+            .map(|i| (i, quad.0[i].distance_mm(wanted.0[i])))
+            .fold((0, -1.0), |best, next| if next.1 > best.1 { next } else { best })
+    };
+    let reach_mm = |adjust: Adjust| {
+        let (before, after) = (parts.corners(image), adjust.without(parts).corners(image));
+        (0..4).map(|i| before.0[i].distance_mm(after.0[i])).fold(0.0, f64::max)
+    };
+    let mut order: Vec<&(Adjust, Option<Vec<Found>>)> = known.iter().filter(|(_, found)| found.is_some()).collect();
+    let late = |adjust: Adjust| match adjust {
+        Adjust::Size => 1,
+        Adjust::Shift => 2,
+        Adjust::Rotation | Adjust::HorizontalTrapezoid | Adjust::VerticalTrapezoid => 0,
+    };
+    order.sort_by(|(a, _), (b, _)| late(*a).cmp(&late(*b)).then(reach_mm(*b).total_cmp(&reach_mm(*a))));
+    let mut now = parts;
+    order
+        .into_iter()
+        .map(|(adjust, found)| {
+            let clear = found.as_ref().is_some_and(|found| found.iter().any(|found| found.is_clear()));
+            let before = now.corners(image);
+            let without = adjust.without(now);
+            let after = without.corners(image);
+            let (corner, _) = farthest(&before);
+            let (move_right_mm, move_up_mm) = before.0[corner].from_to(after.0[corner]);
+            let says = if clear {
+                now = without;
+                format!(
+                    "{}: bring the {} corner {}",
+                    adjust.name(),
+                    CORNERS[corner],
+                    direction(move_right_mm, move_up_mm)
+                )
+            } else {
+                format!("{}: leave it, the measure cannot tell it from nothing", adjust.name())
+            };
+            let (_, then_worst_corner_mm) = farthest(&now.corners(image));
+            Correction {
+                adjust: *adjust,
+                corner: CORNERS[corner],
+                move_right_mm,
+                move_up_mm,
+                then_worst_corner_mm,
+                clear,
+                says,
+            }
+        })
+        .collect()
+}
+
+/// `3.2 mm right and 1.0 mm down`.
+pub(crate) fn direction(right_mm: f64, up_mm: f64) -> String {
+    let part = |value_mm: f64, plus: &str, minus: &str| {
+        let rounded = (value_mm.abs() * 10.0).round() / 10.0;
+        (rounded > 0.0).then(|| format!("{rounded:.1} mm {}", if value_mm > 0.0 { plus } else { minus }))
+    };
+    match (part(right_mm, "right", "left"), part(up_mm, "up", "down")) {
+        (Some(a), Some(b)) => format!("{a} and {b}"),
+        (Some(one), None) | (None, Some(one)) => one,
+        (None, None) => "nowhere (less than 0.05 mm)".to_owned(),
+    }
+}
