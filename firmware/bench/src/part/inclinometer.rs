@@ -3,8 +3,8 @@
 //! Frames are 32 bits, most significant first: operation (write flag, register, return status), 16 bits of data, CRC-8.
 //! The answer to a request comes with the next frame. Requests, replies and the CRC are checked below against the
 //! published frames of `tests/data/scl3300_frames.csv`; the return status and the status words of the start-up follow them.
-//! From memory of the data sheet: the bits of the status and error words, the 2 kHz inner rate, noise density, first-order
-//! low-pass, the length of the start-up. Angle registers follow the formulas of the Linux driver for this part
+//! The bits of the status and error words are those that the driver crate `scl3300` 0.5 names. From memory of the data
+//! sheet: the 2 kHz inner rate, noise density, first-order low-pass, the length of a reset. Angle registers follow the formulas of the Linux driver for this part
 //! (`ANG_X = atan2(X, sqrt(Y^2 + Z^2))`, and so on in turn).
 
 use super::Motion;
@@ -27,7 +27,7 @@ const SELECT_BANK: u8 = 0x1F;
 const COMMAND_POWER_DOWN: u16 = 0x04;
 const COMMAND_RESET: u16 = 0x20;
 
-/// Status word: the supply came up (from memory; the published start-up frames carry it with the mode change).
+/// Status word: the supply came up. The published start-up frames carry it with the mode change.
 const STATUS_POWER: u16 = 1 << 4;
 const STATUS_MODE_CHANGED: u16 = 1 << 1;
 const STATUS_POWERED_DOWN: u16 = 1 << 2;
@@ -300,7 +300,11 @@ impl Inclinometer {
             TEMPERATURE => ((self.temperature_c + 273.0) * 18.9).round().clamp(0.0, 65_535.0) as u16,
             STATUS => self.read_status(),
             ERROR_1 => u16::from(self.fault == InclinometerFault::StatusError) << 10,
-            ERROR_2 => u16::from(self.live & STATUS_MODE_CHANGED != 0) << 9,
+            ERROR_2 => {
+                u16::from(self.live & STATUS_MODE_CHANGED != 0) << 9
+                    | u16::from(self.powered_down) << 8
+                    | u16::from(self.live & STATUS_POWER != 0) << 4
+            }
             ANGLE_X..=0x0B if self.angles_enabled & 0x1F == 0x1F => self.angle(usize::from(register - ANGLE_X)),
             ANGLE_ENABLE => self.angles_enabled,
             COMMAND => u16::from(self.mode - 1) | if self.powered_down { COMMAND_POWER_DOWN } else { 0 },
