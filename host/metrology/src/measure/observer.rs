@@ -1,0 +1,752 @@
+//! The one who watches a head: keeps its last readings, finds its faults, knows when it has settled.
+
+use super::allan::{self, Running};
+use super::fault::{Bearing, Channel, Fault};
+use super::limits::Limits;
+use super::settle::{self, Context, State};
+use super::shown::Shown;
+use super::take::{self, Circumstances, NotTaken, SCATTER_MOST_MM, Take};
+use super::trace::{Point, Trace};
+use super::trend::Trend;
+use serde::{Deserialize, Serialize};
+use skimgauge_shared::calibration::{CalibrationState, Date};
+use skimgauge_shared::message::{Pulse, SerialNumber};
+use skimgauge_shared::reading::{Absence, Reading, Sample, Tilt};
+use skimgauge_shared::sequence::Placed;
+use skimgauge_shared::units::{Microseconds, TenThousandths};
+use std::collections::VecDeque;
+
+/// Without a reading for so long the last one is stale, s.
+pub const STALE_S: f64 = 0.3;
+/// Without a pulse for so long, temperature and supply are not known, s.
+const PULSE_STALE_S: f64 = 1.5;
+/// Beyond this the eye is not trusted.
+const EYE_TRUSTED: f64 = 0.8;
+/// Bounds of a take's window, s.
+const WINDOW_LEAST_S: f64 = 0.4;
+const WINDOW_MOST_S: f64 = 2.0;
+/// A mean this certain needs no longer window, mm: small beside what a good zero leaves (some 0.03 mm).
+const SCATTER_AIM_MM: f64 = 0.004;
+/// The live number is a mean over so long while nothing has settled, s.
+const LIVE_S: f64 = 0.15;
+/// The state is judged every so many readings.
+const JUDGED_EVERY: u32 = 5;
+/// A knock is said until it has settled again, but no longer than this, s.
+const KNOCK_SAID_S: f64 = 2.0;
+/// A jump between the last three readings and the ten before counts from this on, mm and degrees, or from
+/// so many standard deviations.
+const JUMP_MM: f64 = 0.06;
+const JUMP_DEG: f64 = 0.08;
+const JUMP_SIGMA: f64 = 8.0;
+/// Before a head's own scatter is known it is taken as this, mm.
+const SCATTER_ASSUMED_MM: f64 = 0.03;
+/// The stand-off scatters like a bad spot from so many times its own scatter on, and from this on, mm.
+const ERRATIC_RATIO: f64 = 5.0;
+const ERRATIC_MM: f64 = 0.08;
+/// The same number for so long is a frozen sensor, s.
+const FROZEN_S: f64 = 0.25;
+/// A creep of the gap counts from this on, mm a minute.
+const CREEP_MM_PER_MIN: f64 = 0.03;
+/// With such a change of temperature a creep is warm-up, K a minute; with ten times as much it is warm-up anyway.
+const WARMING_K_PER_MIN: f64 = 0.3;
+/// Standard uncertainty of the inclinometer's offsets after reversal, and of a head that had none, degrees.
+const TILT_OFFSET_U_DEG: f64 = 0.01;
+const TILT_OFFSET_NOMINAL_U_DEG: f64 = 0.6;
+/// The inclinometer's step, degrees: 90 / 2^14.
+const TILT_STEP_DEG: f64 = 90.0 / 16_384.0;
+/// Its filter lets neighbours hang together: this many readings count as one.
+const TILT_CORRELATED: f64 = 8.0;
+/// A take by the head's own button is the last one settled before the press, not older than this, s.
+const BUTTON_S: f64 = 1.0;
+
+/// What the eye sees.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct EyeView {
+    /// `r`, -1 to 1; positive when the light is above the eye's centre (farther from the board).
+    pub ratio: f64,
+    /// Near enough to the centre for a take.
+    pub centred: bool,
+}
+
+/// How the head is, at one moment.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Live {
+    /// Gap.
+    pub gap_mm: Shown,
+    /// Level.
+    pub level_deg: Shown,
+    /// Lean.
+    pub lean_deg: Shown,
+    /// What it does.
+    pub state: State,
+    /// What is wrong, gravest first.
+    pub faults: Vec<Fault>,
+    /// Whether a take can be made now, or why not.
+    pub can_take: Result<(), NotTaken>,
+    /// The eye; `None` on a head without one, or while it says nothing.
+    pub eye: Option<EyeView>,
+    /// Stand-off of the last reading, mm.
+    pub stand_off_mm: Option<f64>,
+    /// Temperature of the head, degrees Celsius.
+    pub temperature_c: Option<f64>,
+    /// Supply of the head, V.
+    pub supply_v: Option<f64>,
+    /// Readings lost on the way since the head was greeted.
+    pub lost: u64,
+}
+
+/// Watches one head.
+#[derive(Debug, Clone)]
+pub struct Observer {
+    limits: Limits,
+    today: Date,
+    head: Option<SerialNumber>,
+    calibration: Option<CalibrationState>,
+
+    last: Option<Reading>,
+    last_s: f64,
+    last_at_s: f64,
+    least_delay_s: Option<f64>,
+    late: bool,
+    lost: u64,
+    recent: VecDeque<(f64, u32)>,
+    lost_spots: VecDeque<f64>,
+    same: [(i32, f64); 2],
+
+    pulse: Option<Pulse>,
+    pulse_s: f64,
+
+    trace: Trace,
+    tilts: VecDeque<[i32; 2]>,
+    profile: Running,
+    quiet_stand_off_mm: Option<f64>,
+    erratic: bool,
+    creep: Trend,
+    warmth: Trend,
+
+    state: State,
+    since_judged: u32,
+    changed_at_s: f64,
+    settled_at_s: Option<f64>,
+    knocked_at_s: Option<f64>,
+    candidate: Option<Take>,
+}
+
+impl Observer {
+    /// Nothing seen yet.
+    pub fn new(limits: Limits, today: Date) -> Self {
+        Self {
+            limits,
+            today,
+            head: None,
+            calibration: None,
+            last: None,
+            last_s: f64::NEG_INFINITY,
+            last_at_s: 0.0,
+            least_delay_s: None,
+            late: false,
+            lost: 0,
+            recent: VecDeque::new(),
+            lost_spots: VecDeque::new(),
+            same: [(i32::MIN, 0.0); 2],
+            pulse: None,
+            pulse_s: f64::NEG_INFINITY,
+            trace: Trace::default(),
+            tilts: VecDeque::new(),
+            profile: Running::new(6_000),
+            quiet_stand_off_mm: None,
+            erratic: false,
+            creep: Trend::default(),
+            warmth: Trend::default(),
+            state: State::Waiting,
+            since_judged: 0,
+            changed_at_s: 0.0,
+            settled_at_s: None,
+            knocked_at_s: None,
+            candidate: None,
+        }
+    }
+
+    /// Other limits from now on.
+    pub fn set_limits(&mut self, limits: Limits) {
+        self.limits = limits;
+    }
+
+    /// The limits in force.
+    pub fn limits(&self) -> &Limits {
+        &self.limits
+    }
+
+    /// A head greeted: forget all readings, and the calibration if it is another head.
+    pub fn greeted(&mut self, head: Option<SerialNumber>) {
+        if head != self.head {
+            *self = Self { head, ..Self::new(self.limits, self.today) };
+        }
+        self.link_broken();
+    }
+
+    /// The link was interrupted, or the rate changed: what follows does not continue what was.
+    pub fn link_broken(&mut self) {
+        self.last = None;
+        self.last_s = f64::NEG_INFINITY;
+        self.least_delay_s = None;
+        self.late = false;
+        self.recent.clear();
+        self.pulse = None;
+        self.restart();
+        self.creep.clear();
+        self.warmth.clear();
+        self.tilts.clear();
+        self.candidate = None;
+        self.settled_at_s = None;
+        self.knocked_at_s = None;
+    }
+
+    /// The head told its calibration.
+    pub fn calibrated(&mut self, state: CalibrationState) {
+        if self.calibration.as_ref() != Some(&state) {
+            self.calibration = Some(state);
+            self.restart();
+            self.candidate = None;
+        }
+    }
+
+    /// The calibration in use.
+    pub fn calibration(&self) -> Option<&CalibrationState> {
+        self.calibration.as_ref()
+    }
+
+    /// The head told how it is.
+    pub fn pulse(&mut self, pulse: &Pulse, now_s: f64) {
+        if let Sample::Value(t) = pulse.temperature {
+            self.warmth.push(pulse.at.seconds(), take::celsius(t));
+        }
+        self.pulse = Some(*pulse);
+        self.pulse_s = now_s;
+    }
+
+    /// A reading, placed in its stream, that arrived at `now_s`.
+    pub fn reading(&mut self, reading: &Reading, placed: Placed, now_s: f64) {
+        let at_s = placed.position.at.seconds();
+        self.follow_arrival(placed, at_s, now_s);
+        let broke = placed.lost > 20 || at_s < self.last_at_s;
+        if broke {
+            self.restart();
+            self.tilts.clear();
+        }
+        self.last = Some(*reading);
+        self.last_s = now_s;
+        self.last_at_s = at_s;
+
+        let tilt = reading.tilt.value().map(|t| [t.level.0, t.lean.0]);
+        match tilt {
+            Some(tilt) => {
+                if self.tilts.len() == 128 {
+                    self.tilts.pop_front();
+                }
+                self.tilts.push_back(tilt);
+            }
+            None => self.tilts.clear(),
+        }
+        self.follow_sameness(reading, at_s);
+
+        match (reading.stand_off, eye(reading.eye), &self.calibration) {
+            (Sample::Value(stand_off), Ok(ratio), Some(state)) => {
+                let point = Point {
+                    at_s,
+                    gap_um: take::gap_um(&state.calibration, stand_off.0, ratio),
+                    stand_off_um: stand_off.0,
+                    eye_1e4: ratio.map_or(0, |r| r.0),
+                    tilt_udeg: tilt,
+                };
+                self.trace.push(point);
+                self.follow(point);
+            }
+            (stand_off, _, _) => {
+                if stand_off.absence() == Some(Absence::NoSpot) {
+                    self.lost_spots.push_back(at_s);
+                }
+                if self.trace.len() > 0 {
+                    self.restart();
+                }
+                self.state = State::Waiting;
+            }
+        }
+        while self.lost_spots.front().is_some_and(|&t| at_s - t > 1.0) {
+            self.lost_spots.pop_front();
+        }
+    }
+
+    fn follow_arrival(&mut self, placed: Placed, at_s: f64, now_s: f64) {
+        self.lost += u64::from(placed.lost);
+        self.recent.push_back((at_s, placed.lost));
+        while self.recent.front().is_some_and(|&(t, _)| at_s - t > 1.0 || t > at_s) {
+            self.recent.pop_front();
+        }
+        // The quickest arrival so far tells how the two clocks stand; it may age by 200 ppm, more than crystals differ.
+        let delay = now_s - at_s;
+        let elapsed = (at_s - self.last_at_s).clamp(0.0, 10.0);
+        let least = self.least_delay_s.map_or(delay, |least| delay.min(least + 2e-4 * elapsed));
+        self.least_delay_s = Some(least);
+        self.late = delay - least > STALE_S;
+    }
+
+    fn follow_sameness(&mut self, reading: &Reading, at_s: f64) {
+        let values = [reading.stand_off.value().map(|s| s.0), reading.eye.value().map(|r| i32::from(r.0))];
+        for (same, value) in self.same.iter_mut().zip(values) {
+            match value {
+                Some(value) if value == same.0 => {}
+                Some(value) => *same = (value, at_s),
+                None => *same = (i32::MIN, at_s),
+            }
+        }
+    }
+
+    /// Forget the readings of this stretch.
+    fn restart(&mut self) {
+        self.trace.clear();
+        self.profile.interrupt();
+        self.creep.clear();
+        self.erratic = false;
+        self.state = State::Waiting;
+        self.since_judged = 0;
+        self.changed_at_s = self.last_at_s;
+    }
+
+    fn quiet_mm(&self) -> Option<f64> {
+        self.profile.deviation(5).and(self.profile.deviation(0)).map(|um| um * 1e-3)
+    }
+
+    fn rate_hz(&self) -> f64 {
+        self.trace.rate_hz(50).filter(|r| r.is_finite() && *r > 0.0).unwrap_or(100.0)
+    }
+
+    /// Readings in a take's window.
+    fn window(&self) -> usize {
+        let rate_hz = self.rate_hz();
+        let bound = |s: f64| ((s * rate_hz).ceil() as usize).clamp(6, 900);
+        let (least, most) = (bound(WINDOW_LEAST_S), bound(WINDOW_MOST_S));
+        let vibrating = matches!(self.state, State::Vibrating { .. });
+        let white = self.trace.summary(least, |p| f64::from(p.gap_um)).map(|s| s.white);
+        if vibrating {
+            return most;
+        }
+        allan::window(
+            |octave| match self.quiet_mm() {
+                Some(_) => self.profile.deviation(octave),
+                None => white.map(|w| w / f64::from(1 << octave).sqrt()),
+            },
+            SCATTER_AIM_MM * 1e3,
+            least,
+            most,
+        )
+    }
+
+    fn follow(&mut self, point: Point) {
+        if self.jumped() {
+            if self.settled_at_s.is_some_and(|t| point.at_s - t < 1.0) {
+                self.knocked_at_s = Some(point.at_s);
+            }
+            self.settled_at_s = None;
+            self.restart();
+            self.trace.push(point);
+            if self.tilts.len() > 3 {
+                self.tilts.drain(..self.tilts.len() - 3);
+            }
+        }
+        self.creep.push(point.at_s, f64::from(point.gap_um) * 1e-3);
+        if self.state == State::Settled {
+            self.profile.push(point.gap_um);
+        }
+        self.since_judged += 1;
+        if self.since_judged >= JUDGED_EVERY {
+            self.since_judged = 0;
+            self.judge(point.at_s);
+        }
+    }
+
+    /// Whether the last three readings stand apart from the ten before.
+    fn jumped(&self) -> bool {
+        let jump = |channel: &dyn Fn(&Point) -> f64| {
+            let now = self.trace.mean_back(0, 3, channel)?;
+            Some(now - self.trace.mean_back(3, 13, channel)?)
+        };
+        let spread = (1.0_f64 / 3.0 + 0.1).sqrt();
+        let quiet = self.quiet_mm().unwrap_or(SCATTER_ASSUMED_MM);
+        let gap =
+            jump(&|p| f64::from(p.gap_um) * 1e-3).is_some_and(|j| j.abs() > JUMP_MM.max(JUMP_SIGMA * quiet * spread));
+        let tilt = [0, 1].into_iter().any(|axis| {
+            let degrees = |p: &Point| p.tilt_udeg.map_or(f64::NAN, |t| f64::from(t[axis]) * 1e-6);
+            jump(&degrees).is_some_and(|j| j.abs() > JUMP_DEG)
+        });
+        gap || tilt
+    }
+
+    fn judge(&mut self, at_s: f64) {
+        let window = self.window();
+        let rate_hz = self.rate_hz();
+        let fitted = self.last.is_some_and(|r| r.eye.absence() != Some(Absence::NotFitted));
+        let context = Context {
+            window,
+            rate_hz,
+            quiet_mm: self.quiet_mm(),
+            since_change_s: at_s - self.changed_at_s,
+            eye: fitted,
+        };
+        let mut state = settle::judge(&self.trace, context);
+        self.follow_spot();
+        if state == State::Settled {
+            state = self.slow_change().unwrap_or(state);
+        } else if !matches!(state, State::Settling { .. }) {
+            self.creep.clear();
+        }
+        let knocked = self.knocked_at_s.is_some_and(|t| at_s - t < KNOCK_SAID_S);
+        match state {
+            State::Settled => {
+                if self.state != State::Settled {
+                    self.profile.interrupt();
+                }
+                self.settled_at_s = Some(at_s);
+                self.knocked_at_s = None;
+            }
+            _ if knocked => state = State::Knocked,
+            _ => self.knocked_at_s = None,
+        }
+        self.state = state;
+        if let Ok(take) = self.make_take() {
+            self.candidate = Some(take);
+        }
+    }
+
+    /// A bad spot shows in the stand-off alone; all else that moves also moves the eye.
+    fn follow_spot(&mut self) {
+        let count = ((0.25 * self.rate_hz()) as usize).max(8);
+        let Some(stand_off) = self.trace.summary(count, |p| f64::from(p.stand_off_um) * 1e-3) else { return };
+        let scale = self.calibration.as_ref().map_or(0.0, |c| c.calibration.eye.scale.mm());
+        let eye = self.trace.summary(count, |p| f64::from(p.eye_1e4) * 1e-4 * scale);
+        let limit = ERRATIC_MM.max(ERRATIC_RATIO * self.quiet_stand_off_mm.unwrap_or(0.0));
+        self.erratic = stand_off.white > limit && eye.is_none_or(|e| e.white < 0.5 * stand_off.white);
+        if self.state == State::Settled {
+            let before = self.quiet_stand_off_mm.unwrap_or(stand_off.white);
+            self.quiet_stand_off_mm = Some((0.95 * before * before + 0.05 * stand_off.white.powi(2)).sqrt());
+        }
+    }
+
+    fn slow_change(&self) -> Option<State> {
+        let warming = self.warmth.per_minute().map_or(0.0, |(k, u)| if k.abs() > 4.0 * u { k.abs() } else { 0.0 });
+        let creep = self
+            .creep
+            .per_minute()
+            .filter(|(slope, u)| slope.abs() > CREEP_MM_PER_MIN && slope.abs() > 5.0 * u)
+            .map(|(slope, _)| slope);
+        match creep {
+            Some(mm_per_min) if warming > WARMING_K_PER_MIN => Some(State::WarmingUp { mm_per_min }),
+            Some(mm_per_min) => Some(State::Drifting { mm_per_min }),
+            None if warming > 10.0 * WARMING_K_PER_MIN => Some(State::WarmingUp { mm_per_min: 0.0 }),
+            None => None,
+        }
+    }
+
+    /// All that is wrong at `now_s`, gravest first.
+    fn faults(&self, now_s: f64) -> Vec<Fault> {
+        let mut faults = Vec::new();
+        let mut add = |when: bool, fault: Fault| {
+            if when && !faults.contains(&fault) {
+                faults.push(fault);
+            }
+        };
+        add(now_s - self.last_s > STALE_S, Fault::Stale);
+        add(self.late, Fault::Late);
+        if let Some(last) = self.last {
+            for (channel, absence) in [
+                (Channel::StandOff, last.stand_off.absence()),
+                (Channel::Eye, last.eye.absence()),
+                (Channel::Tilt, last.tilt.absence()),
+            ] {
+                if let Some(fault) = absence.and_then(|a| Fault::of_absence(channel, a)) {
+                    add(true, fault);
+                }
+            }
+            let same_for = |at: usize| self.last_at_s - self.same[at].1;
+            add(last.stand_off.value().is_some() && same_for(0) > FROZEN_S, Fault::StandOffFrozen);
+            add(last.eye.value().is_some() && same_for(1) > FROZEN_S, Fault::EyeFrozen);
+            add(last.eye.value().is_some_and(|r| r.ratio().abs() > EYE_TRUSTED), Fault::EyeOffCentre);
+        }
+        match &self.calibration {
+            None => add(true, Fault::CalibrationAwaited),
+            Some(state) => {
+                if let Some(fault) = Fault::of_calibration(state.check) {
+                    add(true, fault);
+                } else {
+                    let calibration = &state.calibration;
+                    add(self.head.is_some_and(|head| head != calibration.head), Fault::CalibrationOtherHead);
+                    add(!calibration.plausible(), Fault::CalibrationDamaged);
+                    let age_days = days(self.today) - days(calibration.date);
+                    add(age_days as f64 > self.limits.calibration_age_days, Fault::CalibrationOverdue);
+                }
+            }
+        }
+        add(self.erratic || self.lost_spots.len() >= 3, Fault::SpotErratic);
+        if let Some((mean, _)) = self.tilt() {
+            let board = self.limits.board;
+            let off = [mean[0] - board.level_deg, mean[1] - board.lean_deg];
+            add(off.iter().any(|d| d.abs() > board.tolerance_deg), Fault::NotSeated);
+        }
+        add(self.knocked_at_s.is_some(), Fault::Knocked);
+        if let Some(v) = self.supply_v(now_s) {
+            add(v < self.limits.supply_least_v, Fault::SupplyLow);
+        }
+        if let Some(t) = self.temperature_c(now_s) {
+            let band = self.limits.temperature_c;
+            add(t < band.low || t > band.high, Fault::TemperatureOutOfRange);
+        }
+        let (lost, kept) = self.recent.iter().fold((0, 0), |(l, k), r| (l + u64::from(r.1), k + 1_u64));
+        add(kept >= 5 && lost * 9 > kept, Fault::ReadingsLost);
+        faults.sort_unstable();
+        faults
+    }
+
+    fn fresh_pulse(&self, now_s: f64) -> Option<&Pulse> {
+        self.pulse.as_ref().filter(|_| now_s - self.pulse_s <= PULSE_STALE_S)
+    }
+
+    fn temperature_c(&self, now_s: f64) -> Option<f64> {
+        self.fresh_pulse(now_s)?.temperature.value().map(take::celsius)
+    }
+
+    fn supply_v(&self, now_s: f64) -> Option<f64> {
+        self.fresh_pulse(now_s)?.supply.value().map(|v| v.volts())
+    }
+
+    /// Level and lean over the last readings, and their standard uncertainty, degrees.
+    fn tilt(&self) -> Option<([f64; 2], f64)> {
+        let still = matches!(self.state, State::Settled);
+        let count = self.tilts.len().min(if still { 100 } else { 20 });
+        if count < 3 {
+            return None;
+        }
+        let n = count as f64;
+        let newest = || self.tilts.iter().rev().take(count);
+        let mean = [0, 1].map(|axis| newest().map(|t| f64::from(t[axis])).sum::<f64>() / n * 1e-6);
+        let variance = [0, 1]
+            .map(|axis| newest().map(|t| (f64::from(t[axis]) * 1e-6 - mean[axis]).powi(2)).sum::<f64>() / (n - 1.0));
+        let scatter = variance[0].max(variance[1]) * (TILT_CORRELATED / n).min(1.0);
+        let zeroed = self.calibration.as_ref().is_some_and(|c| c.calibration.tilt_offset != Tilt::default());
+        let offset = if zeroed { TILT_OFFSET_U_DEG } else { TILT_OFFSET_NOMINAL_U_DEG };
+        Some((mean, (scatter + offset * offset + TILT_STEP_DEG * TILT_STEP_DEG / 12.0).sqrt()))
+    }
+
+    /// How the head is at `now_s`.
+    pub fn live(&self, now_s: f64) -> Live {
+        let faults = self.faults(now_s);
+        let gone = faults.iter().any(|f| matches!(f, Fault::Stale | Fault::Late));
+        let state = if gone { State::Waiting } else { self.state };
+        let eye = self.eye_view().filter(|_| !gone);
+        Live {
+            gap_mm: self.gap(&faults, now_s),
+            level_deg: self.tilt_shown(0, &faults),
+            lean_deg: self.tilt_shown(1, &faults),
+            state,
+            can_take: self.can_take(&faults),
+            eye,
+            stand_off_mm: self.last.filter(|_| !gone).and_then(|r| r.stand_off.value()).map(|s| s.mm()),
+            temperature_c: self.temperature_c(now_s),
+            supply_v: self.supply_v(now_s),
+            lost: self.lost,
+            faults,
+        }
+    }
+
+    fn eye_view(&self) -> Option<EyeView> {
+        let ratio = self.last?.eye.value()?.ratio();
+        Some(EyeView { ratio, centred: ratio.abs() <= self.limits.eye_take_most })
+    }
+
+    fn gap(&self, faults: &[Fault], now_s: f64) -> Shown {
+        let worst = |bearing: Bearing| faults.iter().copied().find(|f| f.bearing() == bearing);
+        if let Some(why) = worst(Bearing::NoValue) {
+            return Shown::Absent { why };
+        }
+        let settled = self.state == State::Settled;
+        let wanted = if settled { self.window() } else { (LIVE_S * self.rate_hz()) as usize };
+        let count = self.trace.len().min(wanted.max(3));
+        let (Some(state), Some(value)) =
+            (&self.calibration, self.trace.mean_back(0, count, |p| f64::from(p.gap_um) * 1e-3).filter(|_| count >= 3))
+        else {
+            return Shown::Absent { why: Fault::Starting };
+        };
+        if let Some(why) = worst(Bearing::Doubt) {
+            return Shown::Doubtful { value, why };
+        }
+        let scatter = self
+            .trace
+            .summary(count, |p| f64::from(p.gap_um) * 1e-3)
+            .map_or(SCATTER_ASSUMED_MM, |s| s.scatter.max(self.quiet_mm().unwrap_or(0.0)));
+        let parts = Circumstances {
+            calibration: &state.calibration,
+            limits: &self.limits,
+            gap_mm: value,
+            eye_ratio: self.mean_eye(count),
+            temperature_c: self.temperature_c(now_s),
+        }
+        .parts(crate::coverage::Share { u: scatter / (count as f64).sqrt(), dof: f64::INFINITY });
+        Shown::Good { value, u: take::combine(&parts).0 }
+    }
+
+    fn tilt_shown(&self, axis: usize, faults: &[Fault]) -> Shown {
+        let lacks = |f: &&Fault| {
+            matches!(
+                f,
+                Fault::Stale
+                    | Fault::Late
+                    | Fault::InclinometerSilent
+                    | Fault::InclinometerFrame
+                    | Fault::InclinometerSelfTest
+                    | Fault::TiltFrozen
+                    | Fault::TiltOutOfRange
+            )
+        };
+        if let Some(&why) = faults.iter().find(lacks) {
+            return Shown::Absent { why };
+        }
+        match self.tilt() {
+            Some((mean, u)) => Shown::Good { value: mean[axis], u },
+            None => Shown::Absent { why: Fault::Starting },
+        }
+    }
+
+    fn mean_eye(&self, count: usize) -> Option<f64> {
+        self.last?.eye.value()?;
+        self.trace.mean_back(0, count, |p| f64::from(p.eye_1e4) * 1e-4)
+    }
+
+    fn can_take(&self, faults: &[Fault]) -> Result<(), NotTaken> {
+        if let Some(&fault) = faults.iter().find(|f| f.bearing() > Bearing::Notice) {
+            return Err(NotTaken::Fault { fault });
+        }
+        self.settled_enough().map(|_| ())
+    }
+
+    /// The scatter of a take that could be made of the newest window.
+    fn settled_enough(&self) -> Result<crate::coverage::Share, NotTaken> {
+        let shakes = matches!(self.state, State::Vibrating { .. });
+        if self.state != State::Settled && !shakes {
+            return Err(NotTaken::Unsettled { state: self.state });
+        }
+        let window = self.window();
+        let unsettled = NotTaken::Unsettled { state: self.state };
+        if self.trace.len() < window {
+            return Err(unsettled);
+        }
+        if let Some(ratio) = self.mean_eye(window)
+            && ratio.abs() > self.limits.eye_take_most
+        {
+            return Err(NotTaken::OffCentre { ratio });
+        }
+        let octave = (window as u32).ilog2() as usize;
+        let before =
+            self.profile.deviation(octave).map(|um| um * 1e-3 * (f64::from(1_u32 << octave) / window as f64).sqrt());
+        let scatter = take::scatter(&self.trace, window, before).ok_or(unsettled)?;
+        // Shaking that the window averages away does no harm.
+        if shakes && scatter.u > SCATTER_MOST_MM / 2.0 {
+            return Err(unsettled);
+        }
+        if scatter.u > SCATTER_MOST_MM {
+            return Err(NotTaken::Noisy { u_mm: scatter.u });
+        }
+        Ok(scatter)
+    }
+
+    /// Keep what the head says now.
+    pub fn take(&mut self, now_s: f64) -> Result<Take, NotTaken> {
+        let faults = self.faults(now_s);
+        self.can_take(&faults)?;
+        let mut take = self.make_take()?;
+        take.temperature_c = self.temperature_c(now_s);
+        take.notices = faults;
+        Ok(take)
+    }
+
+    /// Keep what the head said just before its own button was pressed, which shakes it. `released` is the button's time
+    /// on the head's clock. Falls back on what the head says now.
+    pub fn take_by_button(&mut self, now_s: f64, released: Microseconds) -> Result<Take, NotTaken> {
+        let now = self.take(now_s);
+        let faults = self.faults(now_s);
+        let stands_in_the_way = faults.iter().any(|&f| f.bearing() > Bearing::Notice && f != Fault::Knocked);
+        match (now, &self.candidate) {
+            (Ok(take), _) => Ok(take),
+            (Err(_), Some(before))
+                if !stands_in_the_way && (released.seconds() - before.head_at_s).abs() < BUTTON_S =>
+            {
+                Ok(Take { notices: faults.into_iter().filter(|&f| f != Fault::Knocked).collect(), ..before.clone() })
+            }
+            (Err(why), _) => Err(why),
+        }
+    }
+
+    fn make_take(&self) -> Result<Take, NotTaken> {
+        let scatter = self.settled_enough()?;
+        let window = self.window();
+        let unsettled = NotTaken::Unsettled { state: self.state };
+        let mean = |channel: &dyn Fn(&Point) -> f64| self.trace.mean_back(0, window, channel).ok_or(unsettled);
+        let (Some(state), Some((tilt, tilt_u_deg)), Some(last)) = (&self.calibration, self.tilt(), self.trace.last())
+        else {
+            return Err(unsettled);
+        };
+        let gap_mm = mean(&|p| f64::from(p.gap_um) * 1e-3)?;
+        let eye_ratio = self.mean_eye(window);
+        let temperature_c = self.temperature_c(self.last_s);
+        let parts =
+            Circumstances { calibration: &state.calibration, limits: &self.limits, gap_mm, eye_ratio, temperature_c }
+                .parts(scatter);
+        let (u_mm, dof) = take::combine(&parts);
+        Ok(Take {
+            gap_mm,
+            u_mm,
+            dof,
+            parts,
+            readings: window as u32,
+            window_s: window as f64 / self.rate_hz(),
+            head_at_s: last.at_s,
+            stand_off_mm: mean(&|p| f64::from(p.stand_off_um) * 1e-3)?,
+            eye_ratio,
+            level_deg: tilt[0],
+            lean_deg: tilt[1],
+            tilt_u_deg,
+            temperature_c,
+            notices: Vec::new(),
+        })
+    }
+}
+
+/// The eye's ratio; none on a head without an eye; an error where it should say something and does not.
+fn eye(sample: Sample<TenThousandths>) -> Result<Option<TenThousandths>, Absence> {
+    match sample {
+        Sample::Value(ratio) => Ok(Some(ratio)),
+        Sample::Absent(Absence::NotFitted) => Ok(None),
+        Sample::Absent(absence) => Err(absence),
+    }
+}
+
+/// Days since a day long ago, in the Gregorian calendar.
+fn days(date: Date) -> i64 {
+    // March begins the year, so that a leap day is its last.
+    let (year, month) = (i64::from(date.year), i64::from(date.month));
+    let (year, month) = if month > 2 { (year, month - 3) } else { (year - 1, month + 9) };
+    let leap = year.div_euclid(4) - year.div_euclid(100) + year.div_euclid(400);
+    year * 365 + leap + (153 * month + 2) / 5 + i64::from(date.day)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn days_between_dates() {
+        let day = |year, month, day| days(Date { year, month, day });
+        assert_eq!(day(2024, 3, 1) - day(2024, 2, 28), 2);
+        assert_eq!(day(2026, 3, 1) - day(2026, 2, 28), 1);
+        assert_eq!(day(2026, 1, 1) - day(2025, 1, 1), 365);
+        assert_eq!(day(2100, 3, 1) - day(2100, 2, 28), 1);
+    }
+}

@@ -1,0 +1,154 @@
+//! In what order to turn, so that the plane never touches the board on the way.
+//!
+//! One turn moves every gap in a straight line, so the least gap on the way is at one of its ends: it is enough to look
+//! between turns. The settings in which nothing touches are convex, so where no order of three whole turns will do, turns
+//! in stages keep near the straight way from start to end, which is clear.
+
+use super::influence::Influence;
+use super::solve::Spot;
+
+/// Most stages that a person is asked to go through.
+const MOST_STAGES: usize = 8;
+
+/// Turns smaller than this are none.
+const NO_TURN: f64 = 1e-9;
+
+/// The six orders of three.
+const ORDERS: [[usize; 3]; 6] = [[0, 1, 2], [0, 2, 1], [1, 0, 2], [1, 2, 0], [2, 0, 1], [2, 1, 0]];
+
+/// One turn of one adjuster.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Turn {
+    /// Index into the adjusters.
+    pub adjuster: usize,
+    /// Clockwise turns; negative is anticlockwise.
+    pub turns: f64,
+}
+
+/// A way from the present setting to the wanted one.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Order {
+    /// The turns, first to last.
+    pub turns: Vec<Turn>,
+    /// Least gap at any spot after any of them, mm.
+    pub least_gap_mm: f64,
+    /// The spot where it is.
+    pub at_spot: usize,
+    /// Whether every gap stays at or above the guard all the way (or, where it starts or ends below the guard, no lower
+    /// than it starts or ends). Where this is false the plane would come nearer, and turning wants watching there.
+    pub clear: bool,
+}
+
+/// Finds the order with the fewest turns that keeps every gap at `guard_mm` or more; of those the one with the largest
+/// least gap. Without spots or turns the order is empty and clear.
+pub fn order(spots: &[Spot], influence: &Influence, turns: &[f64; 3], guard_mm: f64) -> Order {
+    let way = Way::new(spots, influence, turns, guard_mm);
+    let mut nearest: Option<Order> = None;
+    for stages in 1..=MOST_STAGES {
+        let staged =
+            if stages == 1 { ORDERS.iter().map(|o| way.walk(&[*o])).max_by(better) } else { way.staged(stages) };
+        let Some(found) = staged else { continue };
+        if found.clear {
+            return found;
+        }
+        if nearest.as_ref().is_none_or(|n| found.least_gap_mm > n.least_gap_mm) {
+            nearest = Some(found);
+        }
+    }
+    nearest.unwrap_or_else(|| way.walk(&[ORDERS[0]]))
+}
+
+fn better(a: &Order, b: &Order) -> std::cmp::Ordering {
+    a.clear.cmp(&b.clear).then(a.least_gap_mm.total_cmp(&b.least_gap_mm))
+}
+
+struct Way<'a> {
+    spots: &'a [Spot],
+    effects: Vec<[f64; 3]>,
+    floors: Vec<f64>,
+    turns: [f64; 3],
+}
+
+impl<'a> Way<'a> {
+    fn new(spots: &'a [Spot], influence: &Influence, turns: &[f64; 3], guard_mm: f64) -> Self {
+        let effects: Vec<[f64; 3]> = spots.iter().map(|s| influence.effect(s.x_mm, s.y_mm)).collect();
+        let floors = spots
+            .iter()
+            .zip(&effects)
+            .map(|(spot, effect)| {
+                let end = spot.gap_mm + dot(effect, turns);
+                guard_mm.min(spot.gap_mm).min(end) - 1e-9
+            })
+            .collect();
+        Self { spots, effects, floors, turns: *turns }
+    }
+
+    /// The order that goes through the stages, an equal share of every turn in each.
+    fn walk(&self, stages: &[[usize; 3]]) -> Order {
+        let mut done =
+            Order { turns: Vec::with_capacity(3 * stages.len()), least_gap_mm: f64::INFINITY, at_spot: 0, clear: true };
+        let mut at = [0.0; 3];
+        for (index, order) in stages.iter().enumerate() {
+            let share = (index + 1) as f64 / stages.len() as f64;
+            for &adjuster in order {
+                let target = self.turns[adjuster] * share;
+                let turn = target - at[adjuster];
+                if turn.abs() < NO_TURN {
+                    continue;
+                }
+                at[adjuster] = target;
+                match done.turns.last_mut() {
+                    Some(last) if last.adjuster == adjuster => last.turns += turn,
+                    _ => done.turns.push(Turn { adjuster, turns: turn }),
+                }
+                self.look(&at, &mut done);
+            }
+        }
+        done
+    }
+
+    fn look(&self, at: &[f64; 3], done: &mut Order) {
+        for (index, ((spot, effect), floor)) in self.spots.iter().zip(&self.effects).zip(&self.floors).enumerate() {
+            let gap = spot.gap_mm + dot(effect, at);
+            if gap < done.least_gap_mm {
+                (done.least_gap_mm, done.at_spot) = (gap, index);
+            }
+            done.clear &= gap >= *floor;
+        }
+    }
+
+    /// The best order in so many stages, each stage's order chosen when its turn comes.
+    fn staged(&self, stages: usize) -> Option<Order> {
+        let mut chosen: Vec<[usize; 3]> = Vec::with_capacity(stages);
+        for stage in 0..stages {
+            let clearance = |order: &[usize; 3]| {
+                let start = stage as f64 / stages as f64;
+                let end = (stage + 1) as f64 / stages as f64;
+                let mut at = self.turns.map(|t| t * start);
+                let mut least = f64::INFINITY;
+                for &adjuster in order {
+                    at[adjuster] = self.turns[adjuster] * end;
+                    for ((spot, effect), floor) in self.spots.iter().zip(&self.effects).zip(&self.floors) {
+                        least = least.min(spot.gap_mm + dot(effect, &at) - floor);
+                    }
+                }
+                least
+            };
+            let best = ORDERS.iter().max_by(|a, b| {
+                let chained = |o: &[usize; 3]| chosen.last().is_some_and(|l| l[2] == o[0]);
+                let (ca, cb) = (clearance(a), clearance(b));
+                // Among clear orders one that goes on with the same screw saves a turn.
+                match (ca >= 0.0, cb >= 0.0) {
+                    (true, true) => chained(a).cmp(&chained(b)).then(ca.total_cmp(&cb)),
+                    _ => ca.total_cmp(&cb),
+                }
+            })?;
+            chosen.push(*best);
+        }
+        Some(self.walk(&chosen))
+    }
+}
+
+fn dot(a: &[f64; 3], b: &[f64; 3]) -> f64 {
+    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+}
