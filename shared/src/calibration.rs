@@ -26,8 +26,8 @@ pub const NO_SPOT_CODE: i32 = 23_600;
 /// A cell at or above this code (2.95 V of its 3.0 V stop) is saturated.
 pub const CELL_STOP_CODE: i32 = 23_600;
 
-/// Both cells together below this code: no light.
-pub const NO_LIGHT_CODES: i32 = 160;
+/// Both cells together below this code (80 mV, above what cells give in the dark): no light.
+pub const NO_LIGHT_CODES: i32 = 640;
 
 /// Both cells together below this code: some light, not enough to trust.
 pub const ENOUGH_LIGHT_CODES: i32 = 1_600;
@@ -231,9 +231,9 @@ impl Calibration {
         stand_off + self.eye_height(ratio) + self.zero
     }
 
-    /// Tilt from the inclinometer's X and Z angle codes.
-    pub fn tilt(&self, x_code: i16, z_code: i16) -> Sample<Tilt> {
-        let tilt = Tilt { level: angle(x_code) - self.tilt_offset.level, lean: angle(z_code) - self.tilt_offset.lean };
+    /// Tilt from the inclinometer's X and Y angle codes.
+    pub fn tilt(&self, x_code: i16, y_code: i16) -> Sample<Tilt> {
+        let tilt = Tilt { level: angle(x_code) - self.tilt_offset.level, lean: angle(y_code) - self.tilt_offset.lean };
         if tilt.level.abs() > Tilt::LIMIT || tilt.lean.abs() > Tilt::LIMIT {
             return Sample::Absent(Absence::OutOfRange);
         }
@@ -302,7 +302,7 @@ mod tests {
     #[test]
     fn the_eye_knows_darkness_dusk_and_glare() {
         let eye = |a, b| nominal().eye_ratio(a * CODE_PARTS, b * CODE_PARTS);
-        assert_eq!(eye(40, 40), Sample::Absent(Absence::NoLight));
+        assert_eq!(eye(200, 200), Sample::Absent(Absence::NoLight));
         assert_eq!(eye(400, 400), Sample::Absent(Absence::TooLittleLight));
         assert_eq!(eye(24_000, 9_000), Sample::Absent(Absence::Saturated));
         assert_eq!(eye(6_000, 2_000), Sample::Value(TenThousandths(5_000)));

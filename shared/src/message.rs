@@ -266,7 +266,7 @@ pub struct Codes {
     pub sequence: u8,
     /// Stand-off, outer cell, inner cell: mean converter codes in sixteenths (125 uV / 16).
     pub converter: Sample<[i32; 3]>,
-    /// Inclinometer angle registers X and Z, 90 degrees / 16384.
+    /// Inclinometer angle registers X (level) and Y (lean), 90 degrees / 16384.
     pub angles: Sample<[i16; 2]>,
 }
 

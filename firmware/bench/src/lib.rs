@@ -29,3 +29,4 @@ pub mod scene;
 pub use bench::Bench;
 pub use room::Room;
 pub use room::fault::Fault;
+pub mod virtual_head;

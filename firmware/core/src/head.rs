@@ -278,7 +278,7 @@ where
             }
         };
         let tilt = match angles {
-            Sample::Value(angles) => calibration.tilt(angles.x, angles.z),
+            Sample::Value(angles) => calibration.tilt(angles.x, angles.y),
             Sample::Absent(absence) => Sample::Absent(absence),
         };
         self.faulty = stand_off.absence().is_some() || tilt.absence().is_some();
@@ -290,7 +290,7 @@ where
         }
         if self.stream_codes {
             let converter = means.map(|means| means.codes_16);
-            let angles = angles.map(|angles| [angles.x, angles.z]);
+            let angles = angles.map(|angles| [angles.x, angles.y]);
             self.outbox.offer(&Report::Codes(Codes { sequence, converter, angles }));
         }
     }

@@ -17,6 +17,8 @@ pub const DEFAULT_PER_SECOND: u16 = 100;
 pub const HIGHEST_HELD_PER_SECOND: u16 = 250;
 
 const CHANNELS: u64 = 3;
+/// No index: nothing of the burst can complete any more.
+const NONE: u8 = u8::MAX;
 const MOST_PASSES: u8 = 8;
 /// A slow part's period, and a little room.
 const CAUTIOUS_PERIOD_US: u64 = NOMINAL_PERIOD_US as u64 * 10 / 9;
@@ -68,6 +70,8 @@ pub struct Sampling {
     /// Conversions of the running burst already chosen; `None` between bursts.
     chosen: Option<u8>,
     burst: u8,
+    /// The burst whose results come in, its sums, and the index that comes next.
+    taking: u8,
     sums: [i32; 3],
     first_at: Microseconds,
     expected: u8,
@@ -85,9 +89,10 @@ impl Sampling {
             supply_due: now,
             chosen: None,
             burst: 0,
+            taking: 0,
             sums: [0; 3],
             first_at: now,
-            expected: 0,
+            expected: NONE,
             latest_start_us: 0,
         };
         sampling.set_rate(DEFAULT_PER_SECOND, now);
@@ -141,8 +146,6 @@ impl Sampling {
         }
         self.advance_due(at);
         self.burst = self.burst.wrapping_add(1);
-        self.sums = [0; 3];
-        self.expected = 0;
         self.burst_slot(0)
     }
 
@@ -152,13 +155,15 @@ impl Sampling {
             Slot::Supply => return Completed::Supply(conversion.code),
             Slot::Burst { index, burst } => (index, burst),
         };
-        if burst != self.burst || index != self.expected {
-            // A conversion is missing: what is left of the burst is no reading.
-            self.expected = u8::MAX;
-            return Completed::Nothing;
-        }
+        // Chosen two conversions ahead, the next burst may be under way before this one's last results are in.
         if index == 0 {
+            self.taking = burst;
+            self.sums = [0; 3];
             self.first_at = conversion.at;
+        } else if burst != self.taking || index != self.expected {
+            // A conversion is missing: what is left of the burst is no reading.
+            self.expected = NONE;
+            return Completed::Nothing;
         }
         self.expected = index + 1;
         self.sums[channel(index)] += i32::from(conversion.code);
@@ -173,8 +178,7 @@ impl Sampling {
     /// The converter is down: what was begun is lost.
     pub fn abandon(&mut self) {
         self.chosen = None;
-        self.burst = self.burst.wrapping_add(1);
-        self.expected = u8::MAX;
+        self.expected = NONE;
     }
 
     /// While the converter is down: whether a reading without it is due.
@@ -220,7 +224,7 @@ impl Sampling {
 /// Forwards, then backwards.
 fn channel(index: u8) -> usize {
     let place = index % 3;
-    usize::from(if index / 3 % 2 == 0 { place } else { 2 - place })
+    usize::from(if (index / 3).is_multiple_of(2) { place } else { 2 - place })
 }
 
 #[cfg(test)]

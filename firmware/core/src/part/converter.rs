@@ -6,7 +6,9 @@
 //! conversions a second stay 860: one at a time, in single-shot mode, about 620 would be left at 400 kHz.
 
 use super::i2c_absence;
-use ads1x1x::{Ads1x1x, DataRate16Bit, Error, FullScaleRange, ModeChangeError, TargetAddr, channel, ic, mode};
+use ads1x1x::{
+    Ads1x1x, ComparatorQueue, DataRate16Bit, Error, FullScaleRange, ModeChangeError, TargetAddr, channel, ic, mode,
+};
 use embedded_hal::i2c::I2c;
 use skimgauge_shared::reading::Absence;
 use skimgauge_shared::units::Microseconds;
@@ -195,6 +197,8 @@ impl<I2C: I2c, R: ReadyLatch, T: Copy> Converter<I2C, R, T> {
             let set = converter
                 .set_full_scale_range(FullScaleRange::Within4_096V)
                 .and_then(|()| converter.set_data_rate(DataRate16Bit::Sps860))
+                // With the comparator off the ready line stays silent; the crate's own call leaves it off.
+                .and_then(|()| converter.set_comparator_queue(ComparatorQueue::One))
                 .and_then(|()| converter.use_alert_rdy_pin_as_ready());
             if let Err(error) = set {
                 self.mode = Mode::Single(converter);

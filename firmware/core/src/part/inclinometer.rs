@@ -26,7 +26,7 @@ const PATIENCE: u8 = 10;
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Ask {
     AngleX,
-    AngleZ,
+    AngleY,
     Temperature,
     Status,
     WhoAmI,
@@ -39,7 +39,7 @@ impl Ask {
     const fn frame(self) -> [u8; 3] {
         match self {
             Self::AngleX => [0x24, 0, 0],
-            Self::AngleZ => [0x2C, 0, 0],
+            Self::AngleY => [0x28, 0, 0],
             Self::Temperature => [0x14, 0, 0],
             Self::Status => [0x18, 0, 0],
             Self::WhoAmI => [0x40, 0, 0],
@@ -60,10 +60,10 @@ struct Reply {
 /// One good measurement.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Angles {
-    /// X angle code: level.
+    /// X angle code: level. The part's X points right, its Y into the board, its Z up.
     pub x: i16,
-    /// Z angle code: lean.
-    pub z: i16,
+    /// Y angle code: lean.
+    pub y: i16,
     /// Temperature of the part.
     pub temperature: CentiCelsius,
 }
@@ -74,7 +74,7 @@ enum State {
     Configure,
     Settle,
     Running,
-    Failed(Absence),
+    Failed,
 }
 
 /// The inclinometer and its start-up.
@@ -84,13 +84,15 @@ pub struct Inclinometer<SPI, D> {
     state: State,
     /// Time of the next step of a start.
     step_at: Microseconds,
+    /// Why it does not run: it starts for the first time, or what went wrong before it was started anew.
+    because: Absence,
     bad_replies: u8,
 }
 
 impl<SPI: SpiDevice, D: DelayNs> Inclinometer<SPI, D> {
     /// Not started: [`Self::step`] does it.
     pub fn new(spi: SPI, delay: D) -> Self {
-        Self { spi, delay, state: State::Reset, step_at: Microseconds(0), bad_replies: 0 }
+        Self { spi, delay, state: State::Reset, step_at: Microseconds(0), because: Absence::Starting, bad_replies: 0 }
     }
 
     /// When [`Self::step`] has something to do; `None` while it runs.
@@ -105,7 +107,7 @@ impl<SPI: SpiDevice, D: DelayNs> Inclinometer<SPI, D> {
         }
         match self.state {
             State::Running => (),
-            State::Reset | State::Failed(_) => {
+            State::Reset | State::Failed => {
                 let _ = self.exchange(Ask::Reset);
                 self.wait(now, State::Configure, 2_000);
             }
@@ -132,10 +134,8 @@ impl<SPI: SpiDevice, D: DelayNs> Inclinometer<SPI, D> {
 
     /// Angles and temperature, or why there are none.
     pub fn measure(&mut self, now: Microseconds) -> Sample<Angles> {
-        match self.state {
-            State::Running => (),
-            State::Failed(absence) => return Sample::Absent(absence),
-            _ => return Sample::Absent(Absence::Starting),
+        if self.state != State::Running {
+            return Sample::Absent(self.because);
         }
         match self.measure_now() {
             Ok(angles) => {
@@ -154,10 +154,10 @@ impl<SPI: SpiDevice, D: DelayNs> Inclinometer<SPI, D> {
 
     fn measure_now(&mut self) -> Result<Angles, Absence> {
         let _ = self.exchange(Ask::AngleX)?;
-        let x = self.exchange(Ask::AngleZ)?.good(Ask::AngleX)?;
-        let z = self.exchange(Ask::Temperature)?.good(Ask::AngleZ)?;
+        let x = self.exchange(Ask::AngleY)?.good(Ask::AngleX)?;
+        let y = self.exchange(Ask::Temperature)?.good(Ask::AngleY)?;
         let warmth = self.exchange(Ask::Status)?.good(Ask::Temperature)?;
-        Ok(Angles { x: x as i16, z: z as i16, temperature: temperature(warmth) })
+        Ok(Angles { x: x as i16, y: y as i16, temperature: temperature(warmth) })
     }
 
     fn wait(&mut self, now: Microseconds, next: State, us: u64) {
@@ -167,7 +167,8 @@ impl<SPI: SpiDevice, D: DelayNs> Inclinometer<SPI, D> {
 
     fn fail(&mut self, now: Microseconds, absence: Absence) {
         self.bad_replies = 0;
-        self.wait(now, State::Failed(absence), 50_000);
+        self.because = absence;
+        self.wait(now, State::Failed, 50_000);
     }
 
     /// Sends a request, takes the reply to the one before.
@@ -223,7 +224,7 @@ mod tests {
     fn requests_carry_the_published_check_bytes() {
         for (ask, check) in [
             (Ask::AngleX, 0xC7),
-            (Ask::AngleZ, 0xCB),
+            (Ask::AngleY, 0xCD),
             (Ask::Temperature, 0xEF),
             (Ask::Status, 0xE5),
             (Ask::WhoAmI, 0x91),
@@ -238,7 +239,7 @@ mod tests {
     #[test]
     fn replies_of_the_driver_crates_tests_are_read() {
         assert_eq!(Framed([0x25, 0xFF, 0xE9, 0x4E]).good(Ask::AngleX), Ok(0xFFE9));
-        assert_eq!(Framed([0x2D, 0x3F, 0x81, 0x1D]).good(Ask::AngleZ), Ok(0x3F81));
+        assert_eq!(Framed([0x29, 0x00, 0x7B, 0xD4]).good(Ask::AngleY), Ok(0x007B));
         assert_eq!(Framed([0x15, 0x16, 0x14, 0xD8]).good(Ask::Temperature), Ok(0x1614));
         assert_eq!(Framed([0x41, 0x00, 0xC1, 0x36]).good(Ask::WhoAmI), Ok(0xC1));
         assert_eq!(Framed([0x1B, 0x00, 0x12, 0x9E]).good(Ask::Status), Err(Absence::SelfTestFailed));
@@ -246,7 +247,7 @@ mod tests {
 
     #[test]
     fn a_reply_to_another_request_is_no_reply() {
-        assert_eq!(Framed([0x25, 0xFF, 0xE9, 0x4E]).good(Ask::AngleZ), Err(Absence::FrameError));
+        assert_eq!(Framed([0x25, 0xFF, 0xE9, 0x4E]).good(Ask::AngleY), Err(Absence::FrameError));
     }
 
     proptest! {

@@ -1,0 +1,96 @@
+//! A head without a board: the core's logic on the bench's parts, with a wire at each end.
+
+use crate::bench::Bench;
+use crate::bus::{BenchDelay, BenchI2c, BenchSpi};
+use crate::pin;
+use skimgauge_head::head::{Head, Parts, Start};
+use skimgauge_head::part::converter::ReadyLatch;
+use skimgauge_head::signal;
+use skimgauge_shared::message::{Capabilities, ResetCause, Version};
+use skimgauge_shared::units::Microseconds;
+
+/// The converter's edges, latched.
+pub struct Edges(pin::ReadyEdges);
+
+impl ReadyLatch for Edges {
+    fn take(&mut self) -> bool {
+        self.0.take() > 0
+    }
+}
+
+/// The bench's buzzer.
+pub struct Buzzer(pin::Buzzer);
+
+impl signal::Buzzer for Buzzer {
+    fn sound(&mut self, pitch_hz: Option<u16>) {
+        self.0.set_tone_hz(pitch_hz.map(u32::from));
+    }
+}
+
+type BenchHead = Head<BenchI2c, BenchI2c, Edges, BenchSpi, BenchDelay, pin::Button, pin::Lamp, Buzzer, ()>;
+
+/// A head on a bench.
+pub struct VirtualHead {
+    bench: Bench,
+    head: BenchHead,
+    next: Microseconds,
+}
+
+/// What a real head's image would say of itself.
+pub fn start(reset: ResetCause) -> Start {
+    Start {
+        firmware: Version { major: 0, minor: 1, patch: 0 },
+        reset,
+        capabilities: Capabilities::EYE.with(Capabilities::BUZZER),
+        last_words: None,
+    }
+}
+
+impl VirtualHead {
+    /// Powered up now.
+    pub fn new(bench: Bench) -> Self {
+        Self::started(bench, start(ResetCause::Power))
+    }
+
+    /// Powered up now, with its own idea of itself.
+    pub fn started(bench: Bench, start: Start) -> Self {
+        let parts = Parts {
+            converter: bench.i2c(),
+            memory: bench.i2c(),
+            ready: Edges(bench.ready_edges()),
+            inclinometer: bench.spi(),
+            delay: bench.delay(),
+            button: bench.button(),
+            lamp: bench.lamp(),
+            buzzer: Buzzer(bench.buzzer()),
+            log: (),
+        };
+        let now = Microseconds(bench.now_us());
+        let head = Head::new(parts, start, now);
+        Self { bench, head, next: now }
+    }
+
+    /// The bench it stands on.
+    pub fn bench(&self) -> &Bench {
+        &self.bench
+    }
+
+    /// Runs until the bench's clock reaches `until_us`; `received` arrives now. What it sends goes to `send`.
+    pub fn run_until(&mut self, until_us: u64, mut received: &[u8], send: &mut impl FnMut(&[u8])) {
+        loop {
+            let now_us = self.bench.now_us();
+            let step = self.head.poll(Microseconds(now_us), received, Some(usize::MAX));
+            received = &[];
+            send(step.send);
+            self.next = step.next;
+            // An edge wakes a real head too.
+            let wake_us = self.bench.conversion_ends_us().map_or(self.next.0, |edge_us| edge_us.min(self.next.0));
+            let wake_us = wake_us.max(self.bench.now_us() + 1);
+            if wake_us > until_us {
+                self.bench.advance_to(until_us);
+                return;
+            }
+            self.bench.advance_to(wake_us);
+        }
+    }
+}
