@@ -1,14 +1,17 @@
 //! The two-axis inclinometer: an SCL3300 at register level.
 //!
 //! Frames are 32 bits, most significant first: operation (write flag, register, return status), 16 bits of data, CRC-8.
-//! The answer to a request comes with the next frame. Requests, replies and the CRC are checked below against the
+//! The answer to a request comes with the next frame. Requests, replies and the CRC are checked against the
 //! published frames of `tests/data/scl3300_frames.csv`; the return status and the status words of the start-up follow them.
 //! The bits of the status and error words are those that the driver crate `scl3300` 0.5 names. From memory of the data
 //! sheet: the 2 kHz inner rate, noise density, first-order low-pass, the length of a reset. Angle registers follow the formulas of the Linux driver for this part
 //! (`ANG_X = atan2(X, sqrt(Y^2 + Z^2))`, and so on in turn).
 
+mod frame;
+
 use super::Motion;
 use crate::noise::Noise;
+use frame::{crc8, frame};
 
 const ACC_X: u8 = 0x01;
 const SELF_TEST: u8 = 0x04;
@@ -351,28 +354,13 @@ impl Inclinometer {
     }
 }
 
-/// The frame for an operation byte (its two low bits free), a return status and data.
-fn frame(operation: u8, status: u8, data: u16) -> [u8; 4] {
-    let [high, low] = data.to_be_bytes();
-    let head = [operation | status, high, low];
-    [head[0], head[1], head[2], crc8(&head)]
-}
-
-/// CRC-8/SAE-J1850: polynomial 0x1D, start and final inversion 0xFF.
-fn crc8(bytes: &[u8]) -> u8 {
-    !bytes
-        .iter()
-        .fold(0xFF, |crc, byte| (0..8).fold(crc ^ byte, |crc: u8, _| crc << 1 ^ if crc & 0x80 != 0 { 0x1D } else { 0 }))
-}
-
 #[cfg(test)]
 mod tests {
-    use super::{Inclinometer, InclinometerFault, RESET_US, crc8, frame};
+    use super::frame::crc8;
+    use super::frame::tests::rows;
+    use super::{Inclinometer, InclinometerFault, RESET_US};
     use crate::part::Motion;
     use proptest::prelude::*;
-
-    /// Frames as the driver crate `scl3300` 0.5 carries them; the header of the file names the places.
-    const FRAMES: &str = include_str!("../../tests/data/scl3300_frames.csv");
 
     struct Still([f64; 3], f64);
 
@@ -392,20 +380,6 @@ mod tests {
         u32::from_be_bytes(reply)
     }
 
-    fn row(line: &str) -> (bool, u32, Option<u8>, u16) {
-        let fields: Vec<&str> = line.split(',').collect();
-        (
-            fields[0] == "request",
-            u32::from_str_radix(fields[2], 16).unwrap(),
-            fields[3].parse().ok(),
-            fields[4].parse::<u16>().unwrap_or(0),
-        )
-    }
-
-    fn rows() -> impl Iterator<Item = (bool, u32, Option<u8>, u16)> {
-        FRAMES.lines().filter(|line| line.starts_with("request") || line.starts_with("reply")).map(row)
-    }
-
     fn started(motion: &mut Still) -> Inclinometer {
         let mut part = Inclinometer::new([0xF7DA, 0x3CE5], 1, 0);
         part.advance_to(RESET_US, motion);
@@ -422,25 +396,6 @@ mod tests {
     fn value(part: &mut Inclinometer, request: u32) -> i16 {
         transfer(part, request);
         (transfer(part, request) >> 8) as u16 as i16
-    }
-
-    #[test]
-    fn every_published_frame_has_our_crc_and_layout() {
-        assert_eq!(rows().count(), 42);
-        for (is_request, word, status, data) in rows() {
-            let bytes = word.to_be_bytes();
-            assert_eq!(crc8(&bytes[..3]), bytes[3], "{word:08X}");
-            if !is_request {
-                let status = status.expect("a reply names its status");
-                assert_eq!(frame(bytes[0] & 0xFC, status, data), bytes, "{word:08X}");
-            }
-        }
-    }
-
-    /// "123456789" gives 0x4B: CRC catalogue, CRC-8/SAE-J1850.
-    #[test]
-    fn crc_has_its_check_value() {
-        assert_eq!(crc8(b"123456789"), 0x4B);
     }
 
     #[test]

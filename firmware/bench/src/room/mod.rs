@@ -156,8 +156,8 @@ impl Room {
                 on: true,
             },
             sheet: Sheet {
-                thickness_mm: noise.uniform(4.0, 5.0),
-                spread_mm_per_m: noise.uniform(0.5, 1.5),
+                thickness_mm: noise.uniform(2.2, 2.8),
+                spread_mm_per_m: noise.uniform(0.3, 0.9),
                 volts_at_1_m: noise.uniform(1.0, 1.3),
             },
             errors,
