@@ -1,0 +1,321 @@
+//! Streams with known truth: what is settled, what is wrong, and that no doubtful number is ever taken.
+
+mod stream;
+
+use skimgauge_metrology::measure::{Bearing, Fault, Limits, NotTaken, Shown, Source, State};
+use skimgauge_shared::calibration::{CalibrationState, Date};
+use skimgauge_shared::message::{CalibrationCheck, SerialNumber};
+use skimgauge_shared::reading::{Absence, Sample};
+use skimgauge_shared::units::{Microdegrees, Microseconds};
+use stream::{Stream, calibration};
+
+fn settled(seed: u64) -> Stream {
+    let mut stream = Stream::new(seed);
+    stream.run(5.0);
+    assert_eq!(stream.observer.live(stream.now_s()).state, State::Settled);
+    stream
+}
+
+/// Steps until `fault` is said; the time it took, s.
+fn found(stream: &mut Stream, fault: Fault, mut step: impl FnMut(&mut Stream)) -> f64 {
+    let from = stream.at_us;
+    for _ in 0..200 {
+        step(stream);
+        let live = stream.observer.live(stream.now_s());
+        if live.faults.contains(&fault) {
+            if fault.bearing() > Bearing::Notice {
+                assert_eq!(live.gap_mm.good(), None, "{fault:?}");
+                assert!(live.can_take.is_err() && stream.observer.take(stream.now_s()).is_err(), "{fault:?}");
+            }
+            return (stream.at_us - from) as f64 * 1e-6;
+        }
+    }
+    panic!("{fault:?} was not found in two seconds");
+}
+
+#[test]
+fn a_still_head_settles_within_a_second_and_its_take_is_true() {
+    for seed in 0..20 {
+        let mut stream = Stream::new(seed);
+        let mut took = None;
+        for k in 0..200 {
+            stream.step();
+            if let Ok(take) = stream.observer.take(stream.now_s()) {
+                took = Some((f64::from(k + 1) * 0.01, take));
+                break;
+            }
+        }
+        let (time_s, take) = took.expect("no take in two seconds");
+        assert!(time_s < 1.0, "{time_s}");
+        assert!((take.gap_mm - 3.0).abs() < 0.012, "{}", take.gap_mm);
+        assert!(take.own_u_mm() < 0.03 && take.u_mm < 0.04, "{take:?}");
+        assert!(take.effect_mm(Source::EyeScale).abs() < 0.02);
+        assert!(take.readings >= 40 && take.temperature_c.is_some() && take.notices.is_empty());
+    }
+}
+
+/// Stated scatter against the scatter of many takes, white noise: 0.0170 mm a reading.
+#[test]
+fn stated_scatter_is_the_scatter_of_takes() {
+    let mut stream = settled(3);
+    let (mut stated, mut errors) = (0.0, 0.0);
+    let n = 300;
+    for _ in 0..n {
+        stream.run(2.1);
+        let take = stream.observer.take(stream.now_s()).unwrap();
+        stated += take.effect_mm(Source::Scatter).powi(2) / f64::from(n);
+        errors += (take.gap_mm - 3.0).powi(2) / f64::from(n);
+    }
+    let ratio = (stated / errors).sqrt();
+    assert!((0.9..1.4).contains(&ratio), "stated over actual {ratio}");
+}
+
+#[test]
+fn nothing_for_three_tenths_of_a_second_is_stale() {
+    let mut stream = settled(1);
+    let now = stream.now_s();
+    assert!(stream.observer.live(now + 0.29).gap_mm.good().is_some());
+    let live = stream.observer.live(now + 0.31);
+    assert_eq!(live.gap_mm, Shown::Absent { why: Fault::Stale });
+    assert_eq!(live.lean_deg, Shown::Absent { why: Fault::Stale });
+    assert_eq!(stream.observer.take(now + 0.31), Err(NotTaken::Fault { fault: Fault::Stale }));
+}
+
+#[test]
+fn readings_that_come_late_are_stale_though_they_just_arrived() {
+    let mut stream = settled(1);
+    stream.offset_s += 0.4;
+    assert!(found(&mut stream, Fault::Late, Stream::step) < 0.05);
+}
+
+#[test]
+fn every_absence_is_found_at_once() {
+    for &absence in Absence::ALL {
+        for channel in 0..3 {
+            let mut stream = settled(2);
+            let scene = &mut stream.scene;
+            *[&mut scene.stand_off_absent, &mut scene.eye_absent, &mut scene.tilt_absent][channel] = Some(absence);
+            stream.step();
+            let live = stream.observer.live(stream.now_s());
+            if channel == 1 && absence == Absence::NotFitted {
+                assert!(live.faults.is_empty());
+            } else {
+                assert_eq!(live.faults.len(), 1, "{absence:?} {live:?}");
+                assert_eq!(live.gap_mm.good(), None);
+                assert!(stream.observer.take(stream.now_s()).is_err());
+            }
+        }
+    }
+}
+
+#[test]
+fn frozen_channels_are_found() {
+    let mut stream = settled(4);
+    let mut first = None;
+    let took = found(&mut stream, Fault::StandOffFrozen, |s| {
+        s.step_with(|r| r.stand_off = *first.get_or_insert(r.stand_off));
+    });
+    assert!(took < 0.3, "{took}");
+    let mut stream = settled(5);
+    let mut first = None;
+    assert!(found(&mut stream, Fault::EyeFrozen, |s| s.step_with(|r| r.eye = *first.get_or_insert(r.eye))) < 0.3);
+}
+
+#[test]
+fn a_bad_spot_is_told_from_shaking() {
+    let mut stream = settled(6);
+    stream.scene.stand_off_noise_mm = 0.25;
+    assert!(found(&mut stream, Fault::SpotErratic, Stream::step) < 0.3);
+    let mut stream = settled(6);
+    let mut k = 0;
+    let took = found(&mut stream, Fault::SpotErratic, |s| {
+        k += 1;
+        s.scene.stand_off_absent = (k % 4 == 0).then_some(Absence::NoSpot);
+        s.step();
+    });
+    assert!(took < 0.3, "{took}");
+}
+
+#[test]
+fn light_off_centre_is_doubtful_and_a_little_off_is_only_not_taken() {
+    let mut stream = settled(7);
+    stream.scene.stand_off_mm = 28.0 - 1.35;
+    assert!(found(&mut stream, Fault::EyeOffCentre, Stream::step) < 0.3);
+    stream.scene.stand_off_mm = 28.0 - 0.75;
+    stream.run(3.0);
+    let live = stream.observer.live(stream.now_s());
+    let (gap, u) = live.gap_mm.good().unwrap();
+    assert!((gap - 3.0).abs() < 0.01 && u < 0.05);
+    assert!(matches!(live.can_take, Err(NotTaken::OffCentre { ratio }) if (ratio - 0.5).abs() < 0.05));
+}
+
+#[test]
+fn a_head_that_does_not_stand_as_the_board_is_not_seated() {
+    let mut stream = settled(8);
+    stream.scene.lean_deg += 4.0;
+    assert!(found(&mut stream, Fault::NotSeated, Stream::step) < 0.3);
+}
+
+#[test]
+fn a_knock_is_found_and_the_head_settles_again() {
+    for (gap, lean) in [(0.3, 0.0), (0.0, 0.4), (-0.15, 0.2)] {
+        let mut stream = settled(9);
+        stream.scene.gap_mm += gap;
+        stream.scene.lean_deg += lean;
+        assert!(found(&mut stream, Fault::Knocked, Stream::step) < 0.3);
+        stream.run(2.5);
+        let take = stream.observer.take(stream.now_s()).unwrap();
+        assert!((take.gap_mm - 3.0 - gap).abs() < 0.02);
+    }
+}
+
+#[test]
+fn the_heads_own_button_takes_what_was_before_the_press() {
+    let mut stream = settled(10);
+    stream.scene.gap_mm += 0.4;
+    stream.run(0.2);
+    stream.scene.gap_mm -= 0.4;
+    stream.run(0.05);
+    assert!(stream.observer.take(stream.now_s()).is_err());
+    let released = Microseconds(stream.at_us);
+    let take = stream.observer.take_by_button(stream.now_s(), released).unwrap();
+    assert!((take.gap_mm - 3.0).abs() < 0.01, "{}", take.gap_mm);
+    // Long after, the press means now, and now it is not settled.
+    let later = Microseconds(stream.at_us + 2_000_000);
+    assert!(stream.observer.take_by_button(stream.now_s(), later).is_err());
+}
+
+#[test]
+fn supply_and_temperature_are_held_against_their_limits() {
+    let mut stream = settled(11);
+    stream.scene.supply_v = 4.2;
+    assert!(found(&mut stream, Fault::SupplyLow, Stream::step) < 0.3);
+    let mut stream = settled(11);
+    stream.scene.temperature_c = 44.0;
+    assert!(found(&mut stream, Fault::TemperatureOutOfRange, Stream::step) < 0.3);
+}
+
+#[test]
+fn a_calibration_that_is_not_one_is_said_and_nothing_is_taken() {
+    for (check, fault) in [
+        (CalibrationCheck::Missing, Fault::CalibrationMissing),
+        (CalibrationCheck::Damaged, Fault::CalibrationDamaged),
+        (CalibrationCheck::OtherHead, Fault::CalibrationOtherHead),
+        (CalibrationCheck::Unreadable, Fault::CalibrationUnreadable),
+    ] {
+        let mut stream = Stream::with(1, Limits::default(), CalibrationState { check, calibration: calibration() });
+        stream.run(3.0);
+        assert!(found(&mut stream, fault, Stream::step) < 0.3);
+    }
+    let mut foreign = calibration();
+    foreign.head = SerialNumber([8; 16]);
+    let state = CalibrationState { check: CalibrationCheck::Good, calibration: foreign };
+    let mut stream = Stream::with(1, Limits::default(), state);
+    assert!(found(&mut stream, Fault::CalibrationOtherHead, Stream::step) < 0.3);
+    let mut old = calibration();
+    old.date = Date { year: 2025, month: 5, day: 31 };
+    let state = CalibrationState { check: CalibrationCheck::Good, calibration: old };
+    let mut stream = Stream::with(1, Limits::default(), state);
+    stream.run(3.0);
+    assert!(found(&mut stream, Fault::CalibrationOverdue, Stream::step) < 0.3);
+    let take = stream.observer.take(stream.now_s()).unwrap();
+    assert_eq!(take.notices, [Fault::CalibrationOverdue]);
+}
+
+/// Shows the states that a disturbance goes through.
+fn states(seconds: f64, disturb: impl Fn(f64, &mut stream::Scene)) -> Vec<State> {
+    let mut stream = settled(12);
+    let mut seen = Vec::new();
+    for k in 0..(seconds * 100.0) as usize {
+        let rest = stream::Scene::default();
+        stream.scene = rest;
+        disturb(k as f64 * 0.01, &mut stream.scene);
+        stream.step();
+        seen.push(stream.observer.live(stream.now_s()).state);
+    }
+    seen
+}
+
+fn share(states: &[State], is: impl Fn(&State) -> bool) -> f64 {
+    states.iter().filter(|s| is(s)).count() as f64 / states.len() as f64
+}
+
+#[test]
+fn causes_are_told_apart_in_words() {
+    let swing = |hz: f64, t: f64| (std::f64::consts::TAU * hz * t).sin();
+    let vibrating = states(6.0, |t, s| s.gap_mm += 0.15 * swing(9.0, t));
+    assert!(share(&vibrating[100..], |s| matches!(s, State::Vibrating { .. })) > 0.95, "{vibrating:?}");
+    let leaning = states(8.0, |t, s| {
+        s.gap_mm += 0.12 * swing(0.35, t);
+        s.lean_deg += 0.03 * swing(0.35, t);
+    });
+    assert!(share(&leaning[100..], |s| *s == State::Leaning) > 0.8, "{leaning:?}");
+    assert!(share(&leaning, |s| matches!(s, State::Vibrating { .. } | State::Drifting { .. })) < 0.1, "{leaning:?}");
+    let drifting = states(8.0, |t, s| s.gap_mm += 0.05 * t);
+    assert!(share(&drifting[100..], |s| matches!(s, State::Drifting { .. })) > 0.9, "{drifting:?}");
+    for state in drifting {
+        if let State::Drifting { mm_per_min } = state {
+            assert!((mm_per_min - 3.0).abs() < 1.5, "{mm_per_min}");
+        }
+    }
+    let rolling = states(2.0, |t, s| s.stand_off_mm -= 0.3 * t);
+    assert!(share(&rolling[50..], |s| *s == State::SlideMoving) > 0.9, "{rolling:?}");
+}
+
+#[test]
+fn warm_up_is_known_by_its_drift() {
+    let warming = states(60.0, |t, s| {
+        s.stand_off_mm += 0.08 * t / 60.0;
+        s.temperature_c += 1.0 * t / 60.0;
+    });
+    let first = warming.iter().position(|s| matches!(s, State::WarmingUp { .. })).expect("not recognised");
+    assert!(first < 4500, "{first}");
+    assert!(share(&warming[first..], |s| matches!(s, State::WarmingUp { .. })) > 0.9);
+    let creeping = states(60.0, |t, s| s.stand_off_mm += 0.08 * t / 60.0);
+    assert!(creeping.iter().any(|s| matches!(s, State::Drifting { .. })));
+    assert!(!creeping.iter().any(|s| matches!(s, State::WarmingUp { .. })));
+}
+
+#[test]
+fn a_head_without_an_eye_works_by_sight_and_says_so_in_its_uncertainty() {
+    let mut stream = Stream::new(13);
+    stream.scene.eye_absent = Some(Absence::NotFitted);
+    stream.scene.stand_off_mm = 28.0;
+    stream.run(3.0);
+    let take = stream.observer.take(stream.now_s()).unwrap();
+    assert_eq!(take.eye_ratio, None);
+    assert!((take.gap_mm - 3.0).abs() < 0.01);
+    assert!(take.effect_mm(Source::Sight) > 0.1 && take.u_mm > 0.1);
+}
+
+/// Ten minutes here; the measured table runs hours.
+#[test]
+fn a_clean_stream_raises_no_alarm() {
+    let mut stream = settled(14);
+    let mut unsettled = 0;
+    for _ in 0..60_000 {
+        stream.step();
+        if stream.number % 5 == 0 {
+            let live = stream.observer.live(stream.now_s());
+            assert!(live.faults.is_empty(), "{:?}", live.faults);
+            unsettled += u32::from(live.can_take.is_err());
+        }
+    }
+    assert!(unsettled <= 20, "{unsettled}");
+}
+
+#[test]
+fn what_comes_after_a_break_does_not_continue_what_was() {
+    let mut stream = settled(15);
+    stream.observer.link_broken();
+    assert!(stream.observer.take(stream.now_s()).is_err());
+    assert_eq!(stream.observer.live(stream.now_s()).state, State::Waiting);
+    stream.step_with(|r| {
+        r.tilt = Sample::Value(skimgauge_shared::reading::Tilt { level: Microdegrees(0), lean: Microdegrees(0) })
+    });
+    assert!(stream.observer.take(stream.now_s()).is_err());
+    // Another head: even the calibration is forgotten.
+    stream.observer.greeted(Some(SerialNumber([9; 16])));
+    stream.run(2.0);
+    assert_eq!(stream.observer.live(stream.now_s()).gap_mm, Shown::Absent { why: Fault::CalibrationAwaited });
+}
