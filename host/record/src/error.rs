@@ -184,6 +184,20 @@ impl RecordError {
         }
     }
 
+    /// The same about `path` where it is about `stand_in`, a file that the person never named.
+    pub(crate) fn of(self, stand_in: &Path, path: &Path) -> Self {
+        let swap = |named: PathBuf| if named == stand_in { path.to_owned() } else { named };
+        match self {
+            Self::DiskFull(named) => Self::DiskFull(swap(named)),
+            Self::ReadOnly(named) => Self::ReadOnly(swap(named)),
+            Self::NoPermission(named) => Self::NoPermission(swap(named)),
+            Self::Missing(named) => Self::Missing(swap(named)),
+            Self::Removed(named) => Self::Removed(swap(named)),
+            Self::Drive { path, what } => Self::Drive { path: swap(path), what },
+            other => other,
+        }
+    }
+
     fn cannot_open(path: PathBuf, what: String) -> Self {
         match std::fs::metadata(&path) {
             Ok(about) if about.is_dir() => Self::NotARecord(path),
@@ -205,5 +219,42 @@ impl RecordError {
             io::ErrorKind::AlreadyExists => Self::Exists(path),
             _ => Self::Drive { path, what },
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::event::tests::take;
+    use crate::{Record, Stamp, When};
+
+    /// A limit on the file's pages fails in the same way as a full disk.
+    #[test]
+    fn a_full_disk_is_said_and_loses_nothing_before_it() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("record.sqlite");
+        let stamp = Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "A. Fitter", "test").unwrap();
+        let mut record = Record::create(&path).unwrap();
+        record.open_job("Hall 3", "", &stamp).unwrap();
+        let pages: i64 = record.connection.query_row("PRAGMA page_count", [], |row| row.get(0)).unwrap();
+        let _: i64 = record
+            .connection
+            .query_row(&format!("PRAGMA max_page_count = {}", pages + 3), [], |row| row.get(0))
+            .unwrap();
+        let mut taken = 0;
+        let error = loop {
+            match record.append("Hall 3", &stamp, take("top", 3.0)) {
+                Ok(_) => taken += 1,
+                Err(error) => break error,
+            }
+            assert!(taken < 1000);
+        };
+        assert!(matches!(error, RecordError::DiskFull(_)), "{error:?}");
+        assert!(error.to_string().contains("Make room"));
+        drop(record);
+        let mut record = Record::open(&path).unwrap();
+        assert_eq!(record.job("Hall 3").unwrap().current_takes().len(), taken);
+        assert!(crate::verify::verify(&path).unwrap().sound());
+        record.append("Hall 3", &stamp, take("top", 3.0)).unwrap();
     }
 }

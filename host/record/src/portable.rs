@@ -1,1 +1,250 @@
-//! To come.
+//! One job as one file, to be carried elsewhere and read in again; and what can be saved out of a damaged record.
+//!
+//! The portable file is a record like any other, with one job in it, sealed. Events are carried over as they stand, hash
+//! and all, so that a signature holds wherever the job is.
+
+use std::ffi::OsString;
+use std::fs;
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+
+use rusqlite::{Connection, MAIN_DB, Transaction};
+use serde::Serialize;
+
+use crate::event::Body;
+use crate::history::{Broken, StoredRow, Walk, walk_job};
+use crate::photo::put_photo;
+use crate::store::{JobRow, find, need, next_job_id, put_job, put_row};
+use crate::verify::verify;
+use crate::{Record, RecordError};
+
+/// What came of a job that was carried over.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Carried {
+    /// Its name.
+    pub job: String,
+    /// Events that were new here.
+    pub new_events: u32,
+    /// Where its chain broke, when it was saved out of a damaged record: events from there on were left behind.
+    pub broken: Option<Broken>,
+}
+
+/// A job's events, checked, and its photos.
+struct Parcel {
+    name: String,
+    rows: Vec<(StoredRow, Body)>,
+    broken: Option<Broken>,
+}
+
+impl Parcel {
+    /// All events of a job up to the first that does not follow.
+    fn load(connection: &Connection, job_id: i64) -> rusqlite::Result<Self> {
+        let mut walk = Walk::default();
+        let mut rows = Vec::new();
+        let broken = walk_job(connection, job_id, |stored| {
+            let event = walk.step(&stored)?;
+            rows.push((stored, event.body));
+            Ok(())
+        })
+        .unwrap_or_else(|error| {
+            Some(Broken { seq: walk.seq.saturating_add(1), why: format!("it cannot be read ({error})") })
+        });
+        let name = match rows.first() {
+            Some((_, Body::JobOpened(opened))) => opened.name.clone(),
+            _ => format!("number {job_id}"),
+        };
+        Ok(Self { name, rows, broken })
+    }
+}
+
+/// How many of the parcel's events are here already.
+fn known(
+    target: &Connection,
+    path: &Path,
+    source: &Path,
+    parcel: &Parcel,
+) -> Result<Option<(JobRow, usize)>, RecordError> {
+    let Some(job) = find(target, path, &parcel.name)? else { return Ok(None) };
+    let sqlite = |error: rusqlite::Error| RecordError::from_sqlite(path, &error);
+    let mut query = target.prepare_cached("SELECT hash FROM event WHERE job_id = ?1 ORDER BY seq").map_err(sqlite)?;
+    let here: Vec<crate::chain::Hash> =
+        query.query_map([job.job_id], |row| row.get(0)).and_then(Iterator::collect).map_err(sqlite)?;
+    for ((hash, (stored, _)), seq) in here.iter().zip(&parcel.rows).zip(1..) {
+        if *hash != stored.hash {
+            return Err(RecordError::PartWays { job: parcel.name.clone(), path: source.to_owned(), seq });
+        }
+    }
+    let both = here.len().min(parcel.rows.len());
+    Ok(Some((job, both)))
+}
+
+/// Puts the parcel's events that are new here, and their photos.
+fn unload(target: &Transaction<'_>, path: &Path, source: &Record, parcel: &Parcel) -> Result<u32, RecordError> {
+    let sqlite = |error: rusqlite::Error| RecordError::from_sqlite(path, &error);
+    let (mut job, both) = match known(target, path, &source.path, parcel)? {
+        Some(known) => known,
+        None => (JobRow::empty(next_job_id(target, path)?), 0),
+    };
+    let fresh = &parcel.rows[both..];
+    for (stored, body) in fresh {
+        if let Body::PhotoAttached(photo) = body {
+            let bytes = source.photo(photo.sha256)?.ok_or_else(|| RecordError::Damaged {
+                path: source.path.clone(),
+                what: format!("the photo \"{}\" of the job \"{}\" is missing", photo.name, parcel.name),
+            })?;
+            put_photo(target, photo.sha256, &bytes).map_err(sqlite)?;
+        }
+        job.follow(body, stored.row(), stored.hash);
+    }
+    // The job's row first: events refer to it.
+    if !fresh.is_empty() {
+        put_job(target, &job).map_err(sqlite)?;
+    }
+    for (stored, _) in fresh {
+        put_row(target, job.job_id, stored.row(), stored.hash).map_err(sqlite)?;
+    }
+    Ok(u32::try_from(fresh.len()).unwrap_or(u32::MAX))
+}
+
+impl Record {
+    /// Writes one job with its photos into a new file, sealed. The file appears under its name when it is whole.
+    ///
+    /// # Errors
+    /// [`RecordError::NoSuchJob`]; [`RecordError::Exists`] when there is a file; [`RecordError::Damaged`] when the chain
+    /// breaks ([`salvage`] carries over what can be); and what writing can meet.
+    pub fn export_job(&self, job: &str, to: &Path) -> Result<(), RecordError> {
+        if to.exists() {
+            return Err(RecordError::Exists(to.to_owned()));
+        }
+        let reading = self.connection.unchecked_transaction().map_err(|error| self.sqlite(&error))?;
+        let row = need(&reading, &self.path, job)?;
+        let parcel = Parcel::load(&reading, row.job_id).map_err(|error| self.sqlite(&error))?;
+        let whole =
+            parcel.rows.last().map(|(stored, _)| (stored.seq, stored.hash)) == Some((row.last_seq, row.last_hash));
+        if let Some(Broken { seq, why }) = parcel.broken {
+            let what = format!("the job \"{job}\" breaks at event {seq}: {why}");
+            return Err(RecordError::Damaged { path: self.path.clone(), what });
+        } else if !whole {
+            let what = format!("events at the end of the job \"{job}\" are missing");
+            return Err(RecordError::Damaged { path: self.path.clone(), what });
+        }
+        write_anew(to, |record| record.write(|target, path| unload(target, path, self, &parcel)).map(|_| ()))
+    }
+
+    /// Reads in every job of another record, after checking all of it. Events that are here already are left as they are:
+    /// importing the same file again changes nothing. A job that grew is brought up to date.
+    ///
+    /// # Errors
+    /// [`RecordError::Damaged`] naming the first thing wrong with the other record; [`RecordError::PartWays`] when a job of
+    /// the same name tells another story; and what reading and writing can meet. Then nothing was imported.
+    pub fn import(&mut self, from: &Path) -> Result<Vec<Carried>, RecordError> {
+        if let Some(what) = verify(from)?.first_wrong() {
+            return Err(RecordError::Damaged { path: from.to_owned(), what: what.trim_end_matches('.').to_owned() });
+        }
+        let source = Record::open_read_only(from)?;
+        let parcels = load_all(&source)?;
+        self.take_in(&source, &parcels)
+    }
+
+    fn take_in(&mut self, source: &Record, parcels: &[Parcel]) -> Result<Vec<Carried>, RecordError> {
+        let mut anything = false;
+        for parcel in parcels {
+            let known = known(&self.connection, &self.path, &source.path, parcel)?;
+            anything |= known.is_none_or(|(_, both)| both < parcel.rows.len());
+        }
+        let carried = |parcel: &Parcel, new_events| Carried {
+            job: parcel.name.clone(),
+            new_events,
+            broken: parcel.broken.clone(),
+        };
+        if !anything {
+            return Ok(parcels.iter().map(|parcel| carried(parcel, 0)).collect());
+        }
+        let done = self.write(|target, path| {
+            parcels.iter().map(|parcel| Ok(carried(parcel, unload(target, path, source, parcel)?))).collect()
+        })?;
+        self.seal()?;
+        Ok(done)
+    }
+
+    /// Writes the whole record as this process sees it into a new file: also when the file it was opened from is gone.
+    ///
+    /// # Errors
+    /// [`RecordError::Exists`], and what reading and writing can meet.
+    pub fn save_copy(&mut self, to: &Path) -> Result<(), RecordError> {
+        let path = self.path.clone();
+        let image = self.connection.serialize(MAIN_DB).map_err(|error| RecordError::from_sqlite(&path, &error))?;
+        let io = |error: std::io::Error| RecordError::from_io(to, &error, error.to_string());
+        let mut file = fs::File::create_new(to).map_err(io)?;
+        file.write_all(&image).and_then(|()| file.sync_all()).map_err(io)
+    }
+}
+
+/// Saves what can be read of a damaged record into a new one: of each job everything before the first broken link. The
+/// damaged file is left as it is.
+///
+/// # Errors
+/// [`RecordError::Exists`] when there is a file under the new name; what reading meets when not even the jobs can be found.
+pub fn salvage(from: &Path, to: &Path) -> Result<Vec<Carried>, RecordError> {
+    let source = Record::open_read_only(from)?;
+    let mut parcels = load_all(&source)?;
+    for parcel in &mut parcels {
+        // An event whose photo is gone can't be carried, nor what hangs on it.
+        let lost = parcel.rows.iter().position(|(_, body)| match body {
+            Body::PhotoAttached(photo) => !matches!(source.photo(photo.sha256), Ok(Some(_))),
+            _ => false,
+        });
+        if let Some(lost) = lost {
+            let seq = parcel.rows[lost].0.seq;
+            parcel.rows.truncate(lost);
+            parcel.broken = Some(Broken { seq, why: "its photo is missing or damaged".to_owned() });
+        }
+    }
+    let (whole, nothing): (Vec<Parcel>, Vec<Parcel>) = parcels.into_iter().partition(|parcel| !parcel.rows.is_empty());
+    let mut done = Vec::new();
+    write_anew(to, |record| {
+        done = record.take_in(&source, &whole)?;
+        Ok(())
+    })?;
+    done.extend(nothing.into_iter().map(|parcel| Carried { job: parcel.name, new_events: 0, broken: parcel.broken }));
+    Ok(done)
+}
+
+/// Every job that has events; found through the events, so that a damaged list of jobs loses none.
+fn load_all(source: &Record) -> Result<Vec<Parcel>, RecordError> {
+    let sqlite = |error: rusqlite::Error| source.sqlite(&error);
+    let mut query = source.connection.prepare("SELECT DISTINCT job_id FROM event ORDER BY job_id").map_err(sqlite)?;
+    let numbers: Vec<i64> = query.query_map([], |row| row.get(0)).and_then(Iterator::collect).map_err(sqlite)?;
+    numbers.into_iter().map(|number| Parcel::load(&source.connection, number).map_err(sqlite)).collect()
+}
+
+/// Makes a new, sealed record at `to`, filled by `fill`. It appears under its name when it is whole.
+fn write_anew(to: &Path, fill: impl FnOnce(&mut Record) -> Result<(), RecordError>) -> Result<(), RecordError> {
+    if to.exists() {
+        return Err(RecordError::Exists(to.to_owned()));
+    }
+    let part = beside(to, ".part");
+    let io = |error: std::io::Error| RecordError::from_io(to, &error, error.to_string());
+    // Left over from an export that was cut short; nobody has it under its final name.
+    for old in [part.clone(), beside(&part, "-journal")] {
+        match fs::remove_file(&old) {
+            Err(error) if error.kind() != std::io::ErrorKind::NotFound => return Err(io(error)),
+            _ => {}
+        }
+    }
+    let made = Record::create(&part).and_then(|mut record| {
+        fill(&mut record)?;
+        record.seal()
+    });
+    let made = made.and_then(|()| fs::rename(&part, to).map_err(io));
+    if made.is_err() {
+        let _ = fs::remove_file(&part);
+    }
+    made.map_err(|error| error.of(&part, to))
+}
+
+fn beside(path: &Path, ending: &str) -> PathBuf {
+    let mut name: OsString = path.as_os_str().to_owned();
+    name.push(ending);
+    name.into()
+}

@@ -1,1 +1,130 @@
-//! To come.
+//! A job for other programs: CSV and JSON.
+
+use std::io::{self, Write};
+
+use serde::Serialize;
+
+use crate::JobHistory;
+use crate::event::Body;
+
+/// Version of the JSON form; raised when a field goes or changes its meaning.
+pub const JSON_VERSION: u32 = 1;
+
+/// The columns of [`write_takes`], in order.
+pub const TAKE_COLUMNS: [&str; 25] = [
+    "seq",
+    "at",
+    "who",
+    "stands",
+    "station",
+    "x_mm",
+    "y_mm",
+    "phase",
+    "round",
+    "gap_mm",
+    "u_gap_mm",
+    "dof",
+    "readings",
+    "window_s",
+    "tilt_deg",
+    "level_deg",
+    "lean_deg",
+    "temperature_c",
+    "verdict",
+    "head",
+    "firmware",
+    "calibration_date",
+    "flags",
+    "supersedes",
+    "hash",
+];
+
+/// Writes every take on a line of CSV (RFC 4180) under [`TAKE_COLUMNS`]; `stands` is `yes` for those that
+/// [`JobHistory::current_takes`] gives. What was not measured is empty.
+///
+/// # Errors
+/// What `to` reports.
+pub fn write_takes(job: &JobHistory, to: impl Write) -> io::Result<()> {
+    let stands: Vec<u32> = job.current_takes().iter().map(|current| current.event.seq).collect();
+    let mut table = csv_writer(to);
+    table.write_record(TAKE_COLUMNS)?;
+    for event in &job.events {
+        let Body::Take(take) = &event.body else { continue };
+        let number = |value: Option<f64>| value.map(|value| value.to_string()).unwrap_or_default();
+        table.write_record([
+            event.seq.to_string(),
+            event.at.to_string(),
+            event.who.clone(),
+            if stands.contains(&event.seq) { "yes" } else { "no" }.to_owned(),
+            take.station.clone(),
+            take.x_mm.to_string(),
+            take.y_mm.to_string(),
+            take.phase.as_str().to_owned(),
+            take.round.to_string(),
+            take.gap_mm.to_string(),
+            take.u_gap_mm.to_string(),
+            number(take.dof),
+            take.readings.to_string(),
+            take.window_s.to_string(),
+            number(take.tilt_deg),
+            number(take.level_deg),
+            number(take.lean_deg),
+            number(take.temperature_c),
+            take.verdict.map(|word| word.as_str().to_owned()).unwrap_or_default(),
+            take.head.serial.clone(),
+            take.head.firmware.clone(),
+            take.head.calibration_date.clone().unwrap_or_default(),
+            take.flags.join("; "),
+            take.supersedes.map(|seq| seq.to_string()).unwrap_or_default(),
+            event.hash.to_string(),
+        ])?;
+    }
+    table.flush()
+}
+
+/// Writes every event on a line of CSV: place, when, seconds the clock was set back, who, software, kind, content as JSON, hash.
+///
+/// # Errors
+/// What `to` reports.
+pub fn write_events(job: &JobHistory, to: impl Write) -> io::Result<()> {
+    let mut table = csv_writer(to);
+    table.write_record(["seq", "at", "clock_back_s", "who", "software", "kind", "content", "hash"])?;
+    for event in &job.events {
+        table.write_record([
+            event.seq.to_string(),
+            event.at.to_string(),
+            event.clock_back_s.map(|back| back.to_string()).unwrap_or_default(),
+            event.who.clone(),
+            event.software.clone(),
+            event.body.kind().to_owned(),
+            event.body.payload().map_err(io::Error::other)?,
+            event.hash.to_string(),
+        ])?;
+    }
+    table.flush()
+}
+
+fn csv_writer<W: Write>(to: W) -> csv::Writer<W> {
+    csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(to)
+}
+
+/// A job in its JSON form.
+#[derive(Serialize)]
+struct Document<'a> {
+    format: &'static str,
+    format_version: u32,
+    #[serde(flatten)]
+    job: &'a JobHistory,
+}
+
+/// Writes the job as one JSON object: `format`, `format_version`, `summary`, `events` (each with `seq`, `at`,
+/// `clock_back_s`, `who`, `software`, `kind`, `payload`, `hash`), `broken`. Photos are named by their hash.
+///
+/// # Errors
+/// What `to` reports.
+pub fn write_json(job: &JobHistory, mut to: impl Write) -> io::Result<()> {
+    let document = Document { format: "skimgauge job", format_version: JSON_VERSION, job };
+    serde_json::to_writer_pretty(&mut to, &document)?;
+    to.write_all(b"\n")?;
+    to.flush()
+}

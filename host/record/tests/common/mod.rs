@@ -1,9 +1,21 @@
 //! What these tests share: a stamp, a take, a record with a job.
 #![allow(dead_code)]
 
-use skimgauge_record::chain::Hash;
-use skimgauge_record::event::{Head, Phase, Take, VerdictWord};
-use skimgauge_record::{Record, Stamp, When};
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use rusqlite::Connection;
+use serde_json::json;
+use skimgauge_record::chain::{Hash, Row, link};
+use skimgauge_record::event::{
+    BudgetLine, Calibrated, CalibrationUsed, Head, JobRevised, Judged, Note, Phase, Point, Section, SectionName, Take,
+    TurnAdvised, TurnObserved, VerdictWord,
+};
+use skimgauge_record::photo::Photo;
+use skimgauge_record::sign::Signer;
+use skimgauge_record::{Body, Record, Stamp, When};
+use ssh_key::private::{Ed25519Keypair, KeypairData};
+use ssh_key::{LineEnding, PrivateKey};
 
 pub const READY: &str = "site = \"Hall 3\"\n";
 
@@ -48,4 +60,154 @@ pub fn record(job: &str) -> (tempfile::TempDir, Record) {
     let mut record = Record::create(&folder.path().join("record.sqlite")).unwrap();
     record.open_job(job, READY, &stamp(0)).unwrap();
     (folder, record)
+}
+
+/// A record with two jobs and something of most kinds; the first closed and the file sealed if asked.
+pub fn filled(path: &Path, close: bool) -> Record {
+    let mut record = Record::create(path).unwrap();
+    record.open_job("Hall 3", READY, &stamp(0)).unwrap();
+    record.open_job("Hall 4", "site = \"Hall 4\"\n", &stamp(0)).unwrap();
+    record.append("Hall 3", &stamp(1), take("top left", 3.25)).unwrap();
+    record.append("Hall 3", &stamp(2), Take { supersedes: Some(2), ..take("top left", 3.5) }).unwrap();
+    record.note("Hall 3", &stamp(3), "left anchor torqued again").unwrap();
+    let bytes: Vec<u8> = (0..9000_u32).map(|n| (n * n % 251) as u8).collect();
+    let photo = Photo { name: "wall.jpg", media_type: "image/jpeg", bytes: &bytes, caption: None };
+    record.attach("Hall 3", &stamp(4), photo).unwrap();
+    for n in 0..20 {
+        record.append("Hall 3", &stamp(5 + n), take("bottom", 2.0 + f64::from(n) / 64.0)).unwrap();
+    }
+    if close {
+        record.close("Hall 3", &stamp(40), &[], None).unwrap();
+        record.close("Hall 4", &stamp(41), &[], None).unwrap();
+    }
+    record
+}
+
+/// Copies a record and its journal as they stand in the middle of a write.
+pub fn cut_short(path: &Path, to: &Path) {
+    let connection = Connection::open(path).unwrap();
+    connection.execute_batch("PRAGMA cache_size = 1; PRAGMA cache_spill = 1; BEGIN IMMEDIATE").unwrap();
+    for n in 0..200 {
+        let sql = "INSERT INTO event VALUES (2, ?1, 'x', 'x', 'x', 'x', 1, hex(zeroblob(2000)), zeroblob(32))";
+        connection.execute(sql, [n + 2]).unwrap();
+    }
+    connection.execute_batch("UPDATE job SET takes = 99").unwrap();
+    let beside = |path: &Path| PathBuf::from(format!("{}-journal", path.display()));
+    // The locks go with these reads, which only this connection would miss.
+    fs::copy(path, to).unwrap();
+    fs::copy(beside(path), beside(to)).unwrap();
+    connection.execute_batch("ROLLBACK").unwrap();
+}
+
+/// Appends an event past every rule, but with its hash right.
+pub fn forge(path: &Path, job_id: i64, body: &Body) {
+    let connection = Connection::open(path).unwrap();
+    let (seq, before): (u32, Hash) = connection
+        .query_row("SELECT last_seq + 1, last_hash FROM job WHERE job_id = ?1", [job_id], |row| {
+            Ok((row.get(0)?, row.get(1)?))
+        })
+        .unwrap();
+    let (payload, at) = (body.payload().unwrap(), stamp(59).at.to_string());
+    let row =
+        Row { seq, at: &at, who: "x", software: "x", kind: body.kind(), version: body.version(), payload: &payload };
+    let hash = link(before, row);
+    connection
+        .execute(
+            "INSERT INTO event VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
+            (job_id, seq, row.at, row.who, row.software, row.kind, row.version, row.payload, hash),
+        )
+        .unwrap();
+    connection
+        .execute(
+            "UPDATE job SET last_seq = ?2, last_hash = ?3, last_at = ?4 WHERE job_id = ?1",
+            (job_id, seq, hash, row.at),
+        )
+        .unwrap();
+    connection.execute("UPDATE seal SET digest = zeroblob(32)", []).unwrap();
+}
+
+/// A signer from an OpenSSH key file's text; the key comes from a fixed seed, and is of no use elsewhere.
+pub fn signer() -> Signer {
+    let pair = KeypairData::Ed25519(Ed25519Keypair::from_seed(&[42; 32]));
+    let text = PrivateKey::new(pair, "A. Fitter").unwrap().to_openssh(LineEnding::LF).unwrap();
+    Signer::from_openssh(&text, None).unwrap()
+}
+
+/// One event of each kind that anyone may append, with every field filled.
+pub fn every_kind() -> Vec<Body> {
+    let head = take("top", 3.0).head;
+    let text = "site = \"Hall 3, north wall\"\n";
+    let bodies = vec![
+        JobRevised { job_file: text.to_owned(), job_file_sha256: Hash::of(text.as_bytes()) }.into(),
+        CalibrationUsed {
+            head: head.clone(),
+            zero_mm: -0.1234,
+            u_zero_mm: 0.0125,
+            dof: Some(16.75),
+            constants: json!({"slope": 1.0021, "eye": [0.31, 0.29]}),
+        }
+        .into(),
+        Calibrated {
+            head,
+            before: Some(json!({"zero_mm": -0.11})),
+            after: Some(json!({"zero_mm": -0.1234})),
+            reference: "gauge block 5 mm, certificate 123".to_owned(),
+            budget: vec![BudgetLine {
+                source: "block".to_owned(),
+                value: 0.001,
+                unit: "mm".to_owned(),
+                distribution: "rectangular".to_owned(),
+                divisor: 3_f64.sqrt(),
+                sensitivity: 1.0,
+                contribution: 0.001 / 3_f64.sqrt(),
+                dof: None,
+                share: 0.04,
+            }],
+        }
+        .into(),
+        take("top left", 3.3).into(),
+        Take { supersedes: Some(5), ..take("top left", 3.1) }.into(),
+        TurnAdvised {
+            adjuster: "upper".to_owned(),
+            turns: -0.375,
+            station: "bottom".to_owned(),
+            target_gap_mm: 3.1,
+            round: 1,
+        }
+        .into(),
+        TurnObserved {
+            adjuster: "upper".to_owned(),
+            advice: Some(7),
+            turns: Some(-0.4),
+            station: "bottom".to_owned(),
+            gap_before_mm: 2.2,
+            gap_after_mm: 3.0,
+            gap_predicted_mm: Some(3.1),
+            flags: vec!["slipped".to_owned()],
+        }
+        .into(),
+        Judged {
+            verdict: VerdictWord::Unsure,
+            phase: Phase::AsLeft,
+            worst: Some(Point { name: "bottom left".to_owned(), x_mm: -1012.5, y_mm: -1265.0 }),
+            worst_gap_mm: Some(2.05),
+            margin_mm: Some(0.05),
+            expanded_u_mm: Some(0.08),
+            decision_rule: "inside the band by more than the uncertainty".to_owned(),
+            would_settle: Some("two more takes at the bottom".to_owned()),
+            detail: json!({"covariance": [[1e-4, 0.0], [0.0, 2e-9]]}),
+        }
+        .into(),
+        Section { section: SectionName::Square, data_version: 1, data: json!({"worst_mm": 1.5}) }.into(),
+        Note { text: "Überhang – \"left\"".to_owned(), about: Some(5) }.into(),
+    ];
+    for body in &bodies {
+        // A new kind of event belongs into this list, or among those that have a way of their own in.
+        match body {
+            Body::JobRevised(_) | Body::CalibrationUsed(_) | Body::Calibrated(_) | Body::Take(_) => {}
+            Body::TurnAdvised(_) | Body::TurnObserved(_) | Body::Judged(_) | Body::Section(_) | Body::Note(_) => {}
+            Body::JobOpened(_) | Body::PhotoAttached(_) | Body::Closed(_) | Body::Signed(_) => unreachable!(),
+        }
+    }
+    bodies
 }

@@ -1,0 +1,58 @@
+//! What a record goes through, measured: killed writers, flipped bits, many jobs, disks that are full, read-only or gone.
+//!
+//! `cargo bench -p skimgauge-record --bench hardship [-- PART [COUNT]]` with PART one of `kill`, `flip`, `many`, `disk`; all
+//! of them without. `disk` mounts small file systems of its own, which takes root; elsewhere it says that it was left out.
+
+#[path = "../tests/common/mod.rs"]
+mod common;
+#[path = "hardship/disk.rs"]
+mod disk;
+#[path = "hardship/flip.rs"]
+mod flip;
+#[path = "hardship/kill.rs"]
+mod kill;
+#[path = "hardship/many.rs"]
+mod many;
+
+/// A small generator of reproducible numbers (SplitMix64, after Steele, Lea and Flood 2014).
+struct Numbers(u64);
+
+impl Numbers {
+    fn next(&mut self) -> u64 {
+        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
+        let mut z = self.0;
+        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+        z ^ (z >> 31)
+    }
+
+    fn below(&mut self, end: u64) -> u64 {
+        self.next() % end
+    }
+}
+
+fn main() {
+    if let Some(path) = std::env::var_os(kill::CHILD) {
+        return kill::write_until_killed(path.as_ref());
+    }
+    let words: Vec<String> = std::env::args().skip(1).filter(|word| !word.starts_with("--")).collect();
+    let part = words.first().map(String::as_str);
+    let count = words.get(1).and_then(|word| word.parse().ok());
+    let runs = |name: &str| part.is_none_or(|part| part == name);
+    let mut passed = true;
+    if runs("kill") {
+        passed &= kill::run(count.unwrap_or(1000));
+    }
+    if runs("flip") {
+        passed &= flip::run(count.unwrap_or(100_000));
+    }
+    if runs("many") {
+        passed &= many::run(count.unwrap_or(10_000));
+    }
+    if runs("disk") {
+        passed &= disk::run();
+    }
+    if !passed {
+        std::process::exit(1);
+    }
+}

@@ -1,0 +1,64 @@
+//! Ten thousand jobs: how long a list and one job take, from opening the file to having the values.
+
+use std::path::Path;
+use std::time::{Duration, Instant};
+
+use skimgauge_record::Record;
+
+use crate::common::{every_kind, stamp, take};
+
+const LIST: Duration = Duration::from_millis(50);
+const SHOW: Duration = Duration::from_millis(20);
+const REPEATS: usize = 21;
+
+/// Makes `jobs` jobs, one of them large, and times list and show.
+pub fn run(jobs: u64) -> bool {
+    // Made where a commit costs nothing, timed on the disk.
+    let shm = Path::new("/dev/shm");
+    let making = if shm.is_dir() { tempfile::tempdir_in(shm) } else { tempfile::tempdir() }.expect("a folder");
+    let folder = tempfile::tempdir().expect("a folder");
+    let (made, path) = (making.path().join("record.sqlite"), folder.path().join("record.sqlite"));
+    let mut record = Record::create(&made).expect("made");
+    let begun = Instant::now();
+    let mut events = 0_u64;
+    for n in 0..jobs {
+        let job = format!("Hall {n}");
+        record.open_job(&job, &"# a job file of usual length\n".repeat(60), &stamp(0)).expect("opened");
+        for body in every_kind() {
+            record.append(&job, &stamp(1), body).expect("appended");
+            events += 1;
+        }
+    }
+    let append_us = begun.elapsed().as_micros() / u128::from((events + jobs).max(1));
+    record.open_job("large", "", &stamp(0)).expect("opened");
+    for n in 0..1000 {
+        record.append("large", &stamp(2), take("top", f64::from(n))).expect("appended");
+    }
+    drop(record);
+    std::fs::copy(&made, &path).expect("copied");
+    let bytes = std::fs::metadata(&path).expect("there").len();
+
+    let time = |work: &dyn Fn()| {
+        let mut times: Vec<Duration> = (0..REPEATS)
+            .map(|_| {
+                let begun = Instant::now();
+                work();
+                begun.elapsed()
+            })
+            .collect();
+        times.sort();
+        (times[REPEATS / 2], times[REPEATS - 1])
+    };
+    let open = || Record::open_read_only(&path).expect("opens");
+    let list = time(&|| assert_eq!(open().jobs().expect("lists").len() as u64, jobs + 1));
+    let middle = format!("Hall {}", jobs / 2);
+    let show = time(&|| assert_eq!(open().job(&middle).expect("shows").events.len(), every_kind().len() + 1));
+    let large = time(&|| assert_eq!(open().job("large").expect("shows").events.len(), 1001));
+    println!("many: {jobs} jobs, {} MB; appending in memory {append_us} us each", bytes >> 20);
+    for (name, (median, worst), limit) in
+        [("list", list, LIST), ("show", show, SHOW), ("show, 1000 takes", large, SHOW)]
+    {
+        println!("many: {name}: median {median:.1?}, worst of {REPEATS} {worst:.1?}, limit {limit:?}");
+    }
+    list.1 < LIST && show.1 < SHOW && large.1 < SHOW
+}
