@@ -244,6 +244,12 @@ impl Room {
         self.gap_mm(x_mm, y_mm) + self.shared_gap_mm + seat_mm + noise.normal(self.errors.reading_mm)
     }
 
+    /// The board's shape at a point as a survey would find it, mm, with a standard deviation of `sigma_mm`. The head at the
+    /// image's edge never sees the middle of a bow: only a survey does.
+    pub fn observe_shape_mm(&self, x_mm: f64, y_mm: f64, sigma_mm: f64, noise: &mut Noise) -> f64 {
+        self.board.shape_mm(x_mm, y_mm) + noise.normal(sigma_mm)
+    }
+
     /// The emitter's lean as the head would take it by reversal, degrees, with a standard deviation of `sigma_deg`.
     pub fn observe_emitter_lean_deg(&self, sigma_deg: f64, noise: &mut Noise) -> f64 {
         self.emitter_lean_deg() + noise.normal(sigma_deg)
