@@ -4,12 +4,15 @@
 //! this crate, and its dependencies are arithmetic alone.
 
 pub mod adjuster;
+pub mod assess;
 pub mod band;
 pub mod coverage;
 pub mod linear;
 pub mod measure;
 pub mod minimax;
 pub mod plane;
+pub mod readings_csv;
+pub mod report;
 pub mod station;
 pub mod trim;
 pub mod verdict;

@@ -152,7 +152,7 @@ pub struct PlaneFit {
     /// Share of `single` that comes from each kind of unknown shape: columns.
     prior_gain: [[f64; MODES]; UNKNOWNS],
     /// Sum of `(gain u)^4 / dof` as a form in the products of bearings.
-    fourth: Option<Vec<f64>>,
+    fourth: Option<FourthPowers>,
     pub(crate) shared_variance: f64,
     shared_fourth: f64,
 }
@@ -228,7 +228,7 @@ pub fn fit(observations: &Observations, board: &Board) -> Result<PlaneFit, Plane
             }
         })
         .collect();
-    let mut fourth = None;
+    let mut fourth: Option<FourthPowers> = None;
     for (row, &u_row) in u.iter().enumerate() {
         let (u_taken, dof) = match (gaps.get(row), &observations.lean) {
             (Some(gap), _) => (gap.u_mm, gap.dof),
@@ -239,7 +239,7 @@ pub fn fit(observations: &Observations, board: &Board) -> Result<PlaneFit, Plane
             // Of the row's whole variance only the take's own part has few degrees of freedom.
             let weight = u_taken.powi(4) / (u_row.powi(8) * dof);
             let gain = times(&single, &row_bearing(row));
-            add_fourth(fourth.get_or_insert_with(|| vec![0.0; PAIRS * PAIRS]), &gain, weight);
+            fourth.get_or_insert_with(|| FourthPowers::new(&place)).add(&gain, weight);
         }
     }
     Ok(PlaneFit {
@@ -275,8 +275,7 @@ impl PlaneFit {
         let takes = (single - from_board).max(0.0) * widened;
         let board = from_board * widened + point.u_shape_mm * point.u_shape_mm;
         let variance = takes + board + self.shared_variance;
-        let fourth =
-            self.shared_fourth + self.fourth.as_ref().map_or(0.0, |f| fourth_form(f, &bearing) * widened * widened);
+        let fourth = self.shared_fourth + self.fourth.as_ref().map_or(0.0, |f| f.at(&bearing) * widened * widened);
         Prediction {
             gap_mm,
             u_mm: variance.sqrt(),
@@ -348,48 +347,48 @@ pub(crate) fn quadratic(m: &[[f64; UNKNOWNS]; UNKNOWNS], v: &[f64; UNKNOWNS]) ->
     dot(&times(m, v), v)
 }
 
-/// Products of two of the unknowns, each once.
-const PAIRS: usize = UNKNOWNS * (UNKNOWNS + 1) / 2;
-
-fn pairs(v: &[f64; UNKNOWNS]) -> [f64; PAIRS] {
-    let mut out = [0.0; PAIRS];
-    let mut at = 0;
-    for i in 0..UNKNOWNS {
-        for j in i..UNKNOWNS {
-            out[at] = v[i] * v[j];
-            at += 1;
-        }
-    }
-    out
+/// Products of two of the active unknowns, each once.
+fn pairs<'a>(v: &'a [f64; UNKNOWNS], active: &'a [usize]) -> impl Iterator<Item = f64> + 'a {
+    active.iter().enumerate().flat_map(move |(at, &i)| active[at..].iter().map(move |&j| v[i] * v[j]))
 }
 
-/// Adds `weight (gain . h)^4` to the form: `(gain . h)^2` is linear in the pair products of `h`, so its square is a
-/// quadratic form in them, and any number of observations fold into one.
-fn add_fourth(form: &mut [f64], gain: &[f64; UNKNOWNS], weight: f64) {
-    let mut square = pairs(gain);
-    let mut at = 0;
-    for i in 0..UNKNOWNS {
-        for j in i..UNKNOWNS {
-            if i != j {
-                square[at] *= 2.0;
-            }
-            at += 1;
-        }
-    }
-    for i in 0..PAIRS {
-        let scaled = weight * square[i];
-        for j in 0..PAIRS {
-            form[i * PAIRS + j] += scaled * square[j];
-        }
-    }
+/// A sum of fourth powers as a form: `(gain . h)^2` is linear in the pair products of `h`, so its square is a quadratic
+/// form in them, and any number of observations fold into one.
+#[derive(Debug, Clone, PartialEq)]
+struct FourthPowers {
+    active: Vec<usize>,
+    form: Vec<f64>,
 }
 
-fn fourth_form(form: &[f64], bearing: &[f64; UNKNOWNS]) -> f64 {
-    let products = pairs(bearing);
-    form.chunks_exact(PAIRS)
-        .zip(&products)
-        .map(|(row, &a)| if a == 0.0 { 0.0 } else { a * row.iter().zip(&products).map(|(f, b)| f * b).sum::<f64>() })
-        .sum()
+impl FourthPowers {
+    fn new(active: &[usize]) -> Self {
+        let products = active.len() * (active.len() + 1) / 2;
+        Self { active: active.to_vec(), form: vec![0.0; products * products] }
+    }
+
+    /// Adds `weight (gain . h)^4`.
+    fn add(&mut self, gain: &[f64; UNKNOWNS], weight: f64) {
+        let twice = self
+            .active
+            .iter()
+            .enumerate()
+            .flat_map(|(at, &i)| self.active[at..].iter().map(move |&j| if i == j { 1.0 } else { 2.0 }));
+        let square: Vec<f64> = pairs(gain, &self.active).zip(twice).map(|(p, t)| p * t).collect();
+        for (row, a) in self.form.chunks_exact_mut(square.len()).zip(&square) {
+            row.iter_mut().zip(&square).for_each(|(f, b)| *f += weight * a * b);
+        }
+    }
+
+    fn at(&self, bearing: &[f64; UNKNOWNS]) -> f64 {
+        let mut products = [0.0; UNKNOWNS * (UNKNOWNS + 1) / 2];
+        let count = self.active.len() * (self.active.len() + 1) / 2;
+        products.iter_mut().zip(pairs(bearing, &self.active)).for_each(|(to, p)| *to = p);
+        self.form
+            .chunks_exact(count)
+            .zip(&products)
+            .map(|(row, a)| a * row.iter().zip(&products).map(|(f, b)| f * b).sum::<f64>())
+            .sum()
+    }
 }
 
 fn check(observations: &Observations, board: &Board) -> Result<(), PlaneError> {

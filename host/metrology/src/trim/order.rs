@@ -10,6 +10,9 @@ use super::solve::Spot;
 /// Most stages that a person is asked to go through.
 const MOST_STAGES: usize = 8;
 
+/// Spots that are looked at in any case, those that could come nearest to the board.
+const NEAREST: usize = 32;
+
 /// Turns smaller than this are none.
 const NO_TURN: f64 = 1e-9;
 
@@ -62,16 +65,28 @@ fn better(a: &Order, b: &Order) -> std::cmp::Ordering {
     a.clear.cmp(&b.clear).then(a.least_gap_mm.total_cmp(&b.least_gap_mm))
 }
 
-struct Way<'a> {
-    spots: &'a [Spot],
+struct Way {
+    /// Of the spots kept, among those given.
+    indices: Vec<usize>,
+    spots: Vec<Spot>,
     effects: Vec<[f64; 3]>,
     floors: Vec<f64>,
     turns: [f64; 3],
 }
 
-impl<'a> Way<'a> {
-    fn new(spots: &'a [Spot], influence: &Influence, turns: &[f64; 3], guard_mm: f64) -> Self {
-        let effects: Vec<[f64; 3]> = spots.iter().map(|s| influence.effect(s.x_mm, s.y_mm)).collect();
+impl Way {
+    fn new(spots: &[Spot], influence: &Influence, turns: &[f64; 3], guard_mm: f64) -> Self {
+        let all: Vec<[f64; 3]> = spots.iter().map(|s| influence.effect(s.x_mm, s.y_mm)).collect();
+        // Every setting on the way has between none and all of each turn: that bounds how low each gap can come.
+        let lowest = |k: usize| spots[k].gap_mm + all[k].iter().zip(turns).map(|(j, n)| (j * n).min(0.0)).sum::<f64>();
+        let mut indices: Vec<usize> = (0..spots.len()).collect();
+        if indices.len() > NEAREST {
+            indices.select_nth_unstable_by(NEAREST, |&a, &b| lowest(a).total_cmp(&lowest(b)));
+            let rest = indices.split_off(NEAREST);
+            indices.extend(rest.into_iter().filter(|&k| lowest(k) < guard_mm));
+        }
+        let effects: Vec<[f64; 3]> = indices.iter().map(|&k| all[k]).collect();
+        let spots: Vec<Spot> = indices.iter().map(|&k| spots[k]).collect();
         let floors = spots
             .iter()
             .zip(&effects)
@@ -80,7 +95,7 @@ impl<'a> Way<'a> {
                 guard_mm.min(spot.gap_mm).min(end) - 1e-9
             })
             .collect();
-        Self { spots, effects, floors, turns: *turns }
+        Self { indices, spots, effects, floors, turns: *turns }
     }
 
     /// The order that goes through the stages, an equal share of every turn in each.
@@ -111,7 +126,7 @@ impl<'a> Way<'a> {
         for (index, ((spot, effect), floor)) in self.spots.iter().zip(&self.effects).zip(&self.floors).enumerate() {
             let gap = spot.gap_mm + dot(effect, at);
             if gap < done.least_gap_mm {
-                (done.least_gap_mm, done.at_spot) = (gap, index);
+                (done.least_gap_mm, done.at_spot) = (gap, self.indices[index]);
             }
             done.clear &= gap >= *floor;
         }

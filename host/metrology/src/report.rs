@@ -1,0 +1,148 @@
+//! The answer as other programs read it: one JSON object, versioned.
+
+use crate::verdict::{Remedy, Verdict};
+use serde::{Deserialize, Serialize};
+
+/// Version of the layout below. It changes when a field changes its meaning or goes; a new field does not change it.
+pub const SCHEMA: u32 = 1;
+
+/// Everything computed from one round's readings.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Report {
+    /// [`SCHEMA`].
+    pub schema: u32,
+    /// The touch plane over the board.
+    pub plane: PlaneReport,
+    /// Sum of squared residuals over their uncertainties.
+    pub chi_square: f64,
+    /// Its degrees of freedom; zero says that the fit is exact and proves nothing about itself.
+    pub dof: usize,
+    /// How well the readings agree: `untested`, `agrees`, `strained`, `contradicts`.
+    pub agreement: crate::plane::fit::Agreement,
+    /// What every uncertainty from the takes was widened by, because they agree worse than they should; 1 where they do.
+    pub widening: f64,
+    /// The reading that fits worst; null where none can be judged.
+    pub worst: Option<WorstReport>,
+    /// Each control point, judged.
+    pub points: Vec<PointReport>,
+    /// Over all points: `within`, `outside`, `unsure`.
+    pub verdict: Verdict,
+    /// The point that limits the verdict: index into `points`.
+    pub limiting_point: Option<usize>,
+    /// What would settle an `unsure`.
+    pub remedy: Option<Remedy>,
+    /// Whether, as best known, a setting exists that brings every point into the band.
+    pub feasible: bool,
+    /// The same with its uncertainty: `yes` and `no` hold at 95 %.
+    pub feasibility: Feasibility,
+    /// Least distance to an end of the band over all points with the best setting, mm; negative where no setting can
+    /// pass, and then by how much.
+    pub margin_mm: f64,
+    /// Standard uncertainty of `margin_mm`, mm. It comes from the board's shape alone: wherever the plane is now, the
+    /// screws can take it where it should be.
+    pub margin_u_mm: f64,
+    /// What holds the margin down, the heaviest first.
+    pub holds: Vec<HoldReport>,
+    /// The turns of the best setting, in the order that keeps the plane clear of the board.
+    pub turns: Vec<TurnReport>,
+    /// Least gap after any of the turns, mm; null without turns.
+    pub least_gap_mm: Option<f64>,
+    /// Whether the plane stays clear of the board all the way, by the guard asked for.
+    pub clear: bool,
+    /// The best setting in whole steps of the smallest turn a hand can make, where one was asked for.
+    pub by_hand: Option<ByHandReport>,
+}
+
+/// `G(x, y) = c + p x + q y - w(x, y)`.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct PlaneReport {
+    /// Gap at the middle of the image's top edge over a flat board, mm.
+    pub c_mm: f64,
+    /// Slope to the right, mm per metre.
+    pub p_mm_per_m: f64,
+    /// Slope upward, mm per metre.
+    pub q_mm_per_m: f64,
+    /// Of the three in this order, in their units: what all gaps share, and the widening, are in it.
+    pub covariance: [[f64; 3]; 3],
+}
+
+/// The reading that fits worst.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct WorstReport {
+    /// Its station's name; null for a place without one.
+    pub station: Option<String>,
+    /// Right of the image's middle, mm.
+    pub x_mm: f64,
+    /// Above the image's top edge, mm.
+    pub y_mm: f64,
+    /// Observed less fitted gap, mm.
+    pub residual_mm: f64,
+    /// The same in its own standard uncertainty.
+    pub normalized: f64,
+}
+
+/// A control point, judged.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct PointReport {
+    /// Right of the image's middle, mm.
+    pub x_mm: f64,
+    /// Above the image's top edge, mm.
+    pub y_mm: f64,
+    /// The gap, mm.
+    pub gap_mm: f64,
+    /// Its standard uncertainty, mm.
+    pub u_mm: f64,
+    /// Half width of its 95 % interval, mm.
+    pub expanded_mm: f64,
+    /// `within`, `outside`, `unsure`.
+    pub verdict: Verdict,
+}
+
+/// Whether a setting exists, at 95 %.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Feasibility {
+    /// It does.
+    Yes,
+    /// None does.
+    No,
+    /// The board's shape is not known well enough to say.
+    Unsure,
+}
+
+/// What holds the margin down.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct HoldReport {
+    /// `low` or `high` (this point would come too near to that end of the band), `travel` (this adjuster's screw ends).
+    pub by: String,
+    /// Index into `points`, for `low` and `high`.
+    pub point: Option<usize>,
+    /// The adjuster's name, for `travel`.
+    pub adjuster: Option<String>,
+    /// By how much the margin grows when this gives way by 1 mm, or by one turn.
+    pub weight: f64,
+}
+
+/// One turn of one adjuster.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TurnReport {
+    /// The adjuster's name.
+    pub adjuster: String,
+    /// How many turns; zero or more.
+    pub turns: f64,
+    /// `clockwise` or `anticlockwise`, as seen from the screw's head.
+    pub sense: String,
+    /// What the live gap at `at_station` should come to, mm.
+    pub dial_to_mm: f64,
+    /// Where to watch it: the station where this adjuster shows most.
+    pub at_station: String,
+}
+
+/// A setting in whole steps.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ByHandReport {
+    /// Clockwise turns by adjuster, in the job's order; negative is anticlockwise.
+    pub turns: [f64; 3],
+    /// Least distance to an end of the band with them, mm.
+    pub margin_mm: f64,
+}

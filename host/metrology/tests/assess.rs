@@ -1,0 +1,211 @@
+//! The whole answer: readings in, report out.
+
+use proptest::prelude::*;
+use skimgauge_metrology::adjuster::{Adjuster, Sense};
+use skimgauge_metrology::assess::{AssessError, Assessment, Question, assess};
+use skimgauge_metrology::band::Band;
+use skimgauge_metrology::plane::board::{Board, Unsurveyed};
+use skimgauge_metrology::plane::observation::Observations;
+use skimgauge_metrology::readings_csv;
+use skimgauge_metrology::report::{Feasibility, Report};
+use skimgauge_metrology::trim::solve::Hold;
+use skimgauge_metrology::verdict::Verdict;
+
+const WIDTH_MM: f64 = 2025.0;
+const HEIGHT_MM: f64 = 1266.0;
+
+fn adjusters(travel: f64) -> Vec<Adjuster> {
+    [("left", -100.0, 60.0), ("right", 100.0, 60.0), ("upper", 0.0, 120.0)]
+        .map(|(name, x_mm, y_mm)| Adjuster {
+            name: name.into(),
+            x_mm,
+            y_mm,
+            pitch_mm: 0.5,
+            clockwise: if name == "upper" { Sense::In } else { Sense::Out },
+            travel_clockwise_turns: travel,
+            travel_anticlockwise_turns: travel,
+        })
+        .to_vec()
+}
+
+fn readings(of: impl Fn(f64, f64) -> f64) -> Observations {
+    let mut text = String::from("station,x_mm,y_mm,gap_mm,u_mm\n");
+    for (row, y) in [("top", 0.0), ("middle", -HEIGHT_MM / 2.0), ("bottom", -HEIGHT_MM)] {
+        for (column, x) in [("left", -WIDTH_MM / 2.0), ("", 0.0), ("right", WIDTH_MM / 2.0)] {
+            if row != "middle" || !column.is_empty() {
+                text += &format!("{row} {column},{x},{y},{},0.03\n", of(x, y));
+            }
+        }
+    }
+    readings_csv::read(&text).unwrap().observations(0.05, vec![])
+}
+
+fn asked(observations: &Observations, board: &Board, band: Band, travel: f64) -> (Assessment, Report) {
+    let points = board.control_points(WIDTH_MM, HEIGHT_MM);
+    let adjusters = adjusters(travel);
+    let question = Question {
+        observations,
+        board,
+        adjusters: &adjusters,
+        band,
+        points: &points,
+        live: &[],
+        guard_mm: 0.3,
+        smallest_turn: Some(1.0 / 36.0),
+    };
+    let assessment = assess(&question).unwrap();
+    let report = assessment.report(&question);
+    (assessment, report)
+}
+
+#[test]
+fn a_leaning_plane_is_brought_to_the_middle_of_the_band() {
+    let of = |x: f64, y: f64| 6.0 + 0.002 * x - 0.003 * y;
+    let (assessment, report) = asked(&readings(of), &Board::flat(), Band::new(2.0, 5.0).unwrap(), 20.0);
+    assert_eq!((report.verdict, report.feasible, report.feasibility), (Verdict::Outside, true, Feasibility::Yes));
+    assert!((report.margin_mm - 1.5).abs() < 1e-9);
+    assert!(report.clear && report.least_gap_mm.unwrap() > 0.3);
+    let after = assessment.influence.turned(assessment.fit.plane, &assessment.setting.turns);
+    assert!((after.c_mm - 3.5).abs() < 1e-9 && after.p_mm_per_m.abs() < 1e-9 && after.q_mm_per_m.abs() < 1e-9);
+    // After the last turn the station shows the middle of the band; each turn is watched where it shows most.
+    let last = report.turns.last().unwrap();
+    assert!((last.dial_to_mm - 3.5).abs() < 1e-9);
+    for turn in &report.turns {
+        assert!(turn.turns > 0.0 && turn.at_station.starts_with("bottom"), "{turn:?}");
+        assert!(turn.sense == "clockwise" || turn.sense == "anticlockwise");
+    }
+    let by_hand = report.by_hand.unwrap();
+    assert!(by_hand.margin_mm > 1.2 && by_hand.margin_mm <= report.margin_mm);
+    for n in by_hand.turns {
+        assert!((n * 36.0 - (n * 36.0).round()).abs() < 1e-9);
+    }
+}
+
+#[test]
+fn the_report_has_the_documented_fields_and_comes_back() {
+    let of = |x: f64, y: f64| 3.0 + 0.0002 * x - 0.0001 * y;
+    let (_, report) = asked(&readings(of), &Board::flat(), Band::new(2.0, 5.0).unwrap(), 20.0);
+    let json = serde_json::to_value(&report).unwrap();
+    for field in ["schema", "plane", "chi_square", "dof", "points", "verdict", "feasible", "margin_mm", "turns"] {
+        assert!(!json[field].is_null(), "{field}");
+    }
+    for field in ["c_mm", "p_mm_per_m", "q_mm_per_m", "covariance"] {
+        assert!(!json["plane"][field].is_null(), "{field}");
+    }
+    for field in ["x_mm", "y_mm", "gap_mm", "u_mm", "verdict"] {
+        assert!(!json["points"][0][field].is_null(), "{field}");
+    }
+    for field in ["adjuster", "turns", "sense", "dial_to_mm", "at_station"] {
+        assert!(!json["turns"][0][field].is_null(), "{field}");
+    }
+    assert_eq!((json["schema"].as_u64(), json["verdict"].as_str()), (Some(1), Some("within")));
+    let back: Report = serde_json::from_value(json).unwrap();
+    assert_eq!(back.schema, report.schema);
+    assert_eq!(back.turns.len(), report.turns.len());
+}
+
+#[test]
+fn a_twisted_board_that_no_setting_can_pass_is_told_with_its_corners() {
+    let of = |x: f64, y: f64| 3.0 + 2.0 * (x / WIDTH_MM * 2.0) * (y / HEIGHT_MM * 2.0 + 1.0);
+    let board = Board::unsurveyed(Unsurveyed {
+        width_mm: WIDTH_MM,
+        height_mm: HEIGHT_MM,
+        bow_across_mm: 0.7,
+        bow_down_mm: 0.7,
+        twist_mm: 1.0,
+    });
+    let (assessment, report) = asked(&readings(of), &board, Band::new(2.0, 5.0).unwrap(), 20.0);
+    assert!(!report.feasible);
+    assert_eq!((report.feasibility, report.verdict), (Feasibility::No, Verdict::Outside));
+    assert!((report.margin_mm - -0.5).abs() < 0.02, "short by half a millimetre: {}", report.margin_mm);
+    assert!(report.margin_u_mm > 0.0 && report.margin_u_mm < 0.05);
+    let corners = [0, 2, 6, 8];
+    for (hold, weight) in &assessment.setting.holds {
+        let (Hold::Low { spot } | Hold::High { spot }) = hold else { panic!("travel is not in the way") };
+        assert!(corners.contains(spot) && (weight - 0.25).abs() < 1e-6);
+    }
+    assert_eq!(report.holds.len(), 4);
+    assert_eq!(report.turns.len(), report.turns.iter().filter(|t| t.dial_to_mm.is_finite()).count());
+}
+
+#[test]
+fn screws_without_travel_are_what_holds() {
+    let of = |x: f64, y: f64| 6.0 + 0.002 * x - 0.003 * y;
+    let (_, report) = asked(&readings(of), &Board::flat(), Band::new(2.0, 5.0).unwrap(), 0.25);
+    assert!(!report.feasible);
+    assert!(report.holds.iter().any(|h| h.by == "travel" && h.adjuster.is_some()));
+}
+
+#[test]
+fn two_or_four_adjusters_are_refused() {
+    let observations = readings(|_, _| 3.0);
+    let board = Board::flat();
+    let points = board.control_points(WIDTH_MM, HEIGHT_MM);
+    let adjusters = adjusters(5.0);
+    let question = Question {
+        observations: &observations,
+        board: &board,
+        adjusters: &adjusters[..2],
+        band: Band::new(2.0, 5.0).unwrap(),
+        points: &points,
+        live: &[],
+        guard_mm: 0.3,
+        smallest_turn: None,
+    };
+    assert_eq!(assess(&question), Err(AssessError::NotThree { given: 2 }));
+}
+
+proptest! {
+    /// Whatever the plane and the board: the solved setting keeps every point `margin` inside the band, no turn exceeds
+    /// its travel, and a clear order never goes below the guard, nor below where it starts or ends.
+    #[test]
+    fn the_setting_does_what_it_says(
+        c in 0.5..12.0f64, p in -4.0..4.0f64, q in -4.0..4.0f64,
+        bow in -0.6..0.6f64, twist in -0.6..0.6f64, low in 1.0..3.0f64, width in 0.5..3.0f64,
+    ) {
+        let of = |x: f64, y: f64| {
+            let (a, d) = (2.0 * x / WIDTH_MM, 2.0 * y / HEIGHT_MM + 1.0);
+            c + (p * x + q * y) / 1000.0 + bow * a * a + twist * a * d
+        };
+        let board = Board::unsurveyed(Unsurveyed {
+            width_mm: WIDTH_MM, height_mm: HEIGHT_MM, bow_across_mm: 0.6, bow_down_mm: 0.6, twist_mm: 0.6,
+        });
+        let band = Band::new(low, low + width).unwrap();
+        let (assessment, _) = asked(&readings(of), &board, band, 20.0);
+        let gaps_at = |turns: &[f64; 3]| -> Vec<f64> {
+            assessment.verdict.points.iter().map(|j| {
+                let effect = assessment.influence.effect(j.point.x_mm, j.point.y_mm);
+                j.gap.gap_mm + (0..3).map(|i| effect[i] * turns[i]).sum::<f64>()
+            }).collect()
+        };
+        let setting = &assessment.setting;
+        let (start, end) = (gaps_at(&[0.0; 3]), gaps_at(&setting.turns));
+        let least = end.iter().map(|g| (g - band.low).min(band.high - g)).fold(f64::INFINITY, f64::min);
+        prop_assert!((least - setting.margin_mm).abs() < 1e-8);
+        prop_assert!(setting.turns.iter().all(|n| n.abs() <= 20.0 + 1e-9));
+        // No other setting near it does better.
+        for i in 0..3 {
+            for step in [-1e-3, 1e-3] {
+                let mut other = setting.turns;
+                other[i] += step;
+                let gaps = gaps_at(&other);
+                let margin = gaps.iter().map(|g| (g - band.low).min(band.high - g)).fold(f64::INFINITY, f64::min);
+                prop_assert!(margin <= setting.margin_mm + 1e-9 || other[i].abs() > 20.0);
+            }
+        }
+        let mut at = [0.0; 3];
+        for turn in &assessment.order.turns {
+            at[turn.adjuster] += turn.turns;
+            if assessment.order.clear {
+                for ((gap, s), e) in gaps_at(&at).iter().zip(&start).zip(&end) {
+                    prop_assert!(*gap >= 0.3f64.min(*s).min(*e) - 1e-6);
+                }
+            }
+        }
+        for (a, n) in at.iter().zip(&setting.turns) {
+            prop_assert!((a - n).abs() < 1e-8);
+        }
+        let by_hand = setting.by_hand.unwrap();
+        prop_assert!(by_hand.margin_mm <= setting.margin_mm + 1e-9);
+    }
+}
