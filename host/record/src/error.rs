@@ -66,7 +66,7 @@ pub enum RecordError {
     #[error("The record {} can only be read: nothing was saved. Make the file and its folder writable, or choose another with --record.", .0.display())]
     ReadOnly(PathBuf),
     /// The account may not.
-    #[error("No permission for the record {}. Open it with the account that made it, or choose another with --record.", .0.display())]
+    #[error("No permission for the record {} or its folder. Use the account that made it, or choose another record with --record.", .0.display())]
     NoPermission(PathBuf),
     /// The file went away under an open record.
     #[error(
@@ -202,7 +202,6 @@ impl RecordError {
         match std::fs::metadata(&path) {
             Ok(about) if about.is_dir() => Self::NotARecord(path),
             // The file is there: either it may not be opened, or its journal can't be made beside it.
-            Ok(about) if about.permissions().readonly() => Self::ReadOnly(path),
             Ok(_) => Self::NoPermission(path),
             Err(error) => Self::from_io(&path, &error, what),
         }
@@ -227,6 +226,22 @@ mod tests {
     use super::*;
     use crate::event::tests::take;
     use crate::{Record, Stamp, When};
+
+    #[test]
+    fn a_record_held_by_another_is_said() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("record.sqlite");
+        let stamp = Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "A. Fitter", "test").unwrap();
+        let mut record = Record::create(&path).unwrap();
+        record.open_job("Hall 3", "", &stamp).unwrap();
+        let other = Record::open(&path).unwrap();
+        other.connection.execute_batch("BEGIN IMMEDIATE").unwrap();
+        record.connection.busy_timeout(std::time::Duration::from_millis(20)).unwrap();
+        let error = record.note("Hall 3", &stamp, "x").unwrap_err();
+        assert!(matches!(error, RecordError::Busy(_)), "{error:?}");
+        other.connection.execute_batch("COMMIT").unwrap();
+        record.note("Hall 3", &stamp, "x").unwrap();
+    }
 
     /// A limit on the file's pages fails in the same way as a full disk.
     #[test]

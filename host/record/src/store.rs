@@ -10,7 +10,7 @@ use std::time::Duration;
 use rusqlite::{Connection, OpenFlags, OptionalExtension, Transaction, TransactionBehavior};
 
 use crate::chain::{self, Hash, Row};
-use crate::event::{Body, Closed, JobOpened, Note, Take, VerdictWord};
+use crate::event::{Body, Closed, JobOpened, JobRevised, Note, Take, VerdictWord};
 use crate::schema::{self, Found};
 use crate::sign::{Signer, signed};
 use crate::{RecordError, Stamp, When};
@@ -129,10 +129,20 @@ impl Record {
         if let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty()) {
             std::fs::create_dir_all(folder).map_err(|error| RecordError::from_io(folder, &error, error.to_string()))?;
         }
-        let mut record = Self::connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE)?;
-        schema::bring_up_to_date(&mut record.connection, path)?;
-        record.file = file_id(path);
-        Ok(record)
+        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE;
+        let made = Self::connect(path, flags).and_then(|mut record| {
+            schema::bring_up_to_date(&mut record.connection, path)?;
+            record.file = file_id(path);
+            Ok(record)
+        });
+        match made {
+            // SQLite says no more than that it could not; the system says why.
+            Err(RecordError::Missing(_)) => match std::fs::File::create_new(path) {
+                Err(error) => Err(RecordError::from_io(path, &error, error.to_string())),
+                Ok(_) => Err(RecordError::Drive { path: path.to_owned(), what: "it can't be opened".to_owned() }),
+            },
+            other => other,
+        }
     }
 
     /// Makes a new record where nothing is yet.
@@ -249,6 +259,18 @@ impl Record {
             }
             put(transaction, path, JobRow::empty(next_job_id(transaction, path)?), stamp, &opened.into())
         })
+    }
+
+    /// Records the job file's text anew, if it is another than the one recorded last. `None` when it is the same.
+    ///
+    /// # Errors
+    /// As [`Record::append`] and [`Record::job`].
+    pub fn revise_job(&mut self, job: &str, job_file: &str, stamp: &Stamp) -> Result<Option<Appended>, RecordError> {
+        if self.job(job)?.job_file() == Some(job_file) {
+            return Ok(None);
+        }
+        let job_file_sha256 = Hash::of(job_file.as_bytes());
+        self.append(job, stamp, JobRevised { job_file: job_file.to_owned(), job_file_sha256 }).map(Some)
     }
 
     /// Appends an event to a job. When it returns, the event is on disk.

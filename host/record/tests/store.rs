@@ -5,7 +5,7 @@ mod common;
 use common::{READY, stamp, take};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{
-    Closed, Head, JobRevised, Judged, Note, Phase, PhotoAttached, Signed, Take, TurnObserved, VerdictWord,
+    Closed, Head, Judged, Note, Phase, PhotoAttached, Signed, Take, TurnObserved, VerdictWord,
 };
 use skimgauge_record::photo::Photo;
 use skimgauge_record::{Body, Record, RecordError};
@@ -212,8 +212,9 @@ fn two_that_make_the_record_at_once_agree() {
 fn the_job_file_as_last_recorded_is_shown() {
     let (_folder, mut record) = common::record("Hall 3");
     let text = "site = \"moved\"\n";
-    let revised = JobRevised { job_file: text.into(), job_file_sha256: Hash::of(text.as_bytes()) };
-    record.append("Hall 3", &stamp(1), revised).unwrap();
+    assert_eq!(record.revise_job("Hall 3", READY, &stamp(1)).unwrap(), None);
+    assert_eq!(record.revise_job("Hall 3", text, &stamp(1)).unwrap().map(|revised| revised.seq), Some(2));
+    assert_eq!(record.revise_job("Hall 3", text, &stamp(2)).unwrap(), None);
     assert_eq!(record.job("Hall 3").unwrap().job_file(), Some(text));
 }
 
@@ -234,4 +235,43 @@ fn heads_are_told_apart() {
     record.append("Hall 3", &stamp(1), Take { head: other.clone(), ..take("top", 3.0) }).unwrap();
     let job = record.job("Hall 3").unwrap();
     assert_eq!(job.current_takes()[0].take.head, other);
+}
+
+/// Root may write anywhere, so that this says something for other accounts only.
+#[cfg(unix)]
+#[test]
+fn a_place_that_cannot_be_written_is_said() {
+    use std::fs::{Permissions, set_permissions};
+    use std::os::unix::fs::PermissionsExt;
+    let (folder, record) = common::record("Hall 3");
+    drop(record);
+    let path = folder.path().join("record.sqlite");
+    let unreadable = folder.path().join("unreadable.sqlite");
+    std::fs::copy(&path, &unreadable).unwrap();
+    let set = |path: &std::path::Path, mode| set_permissions(path, Permissions::from_mode(mode)).unwrap();
+    set(&unreadable, 0o000);
+    set(&path, 0o444);
+    set(folder.path(), 0o555);
+    let may_anyway = std::fs::File::options().write(true).open(&path).is_ok();
+    let append = |path: &std::path::Path| Record::open(path)?.note("Hall 3", &stamp(1), "x");
+    let found = (
+        append(&path),
+        Record::create(&folder.path().join("new.sqlite")),
+        Record::open_or_create(&folder.path().join("new/new.sqlite")),
+        Record::open_read_only(&path).and_then(|record| record.jobs()),
+        Record::open_read_only(&unreadable),
+    );
+    set(&path, 0o644);
+    let no_journal = append(&path);
+    set(folder.path(), 0o755);
+    if may_anyway {
+        eprintln!("left out: this account may write anywhere");
+        return;
+    }
+    assert!(matches!(found.0, Err(RecordError::ReadOnly(_))), "{:?}", found.0);
+    assert!(matches!(found.1, Err(RecordError::NoPermission(_))), "{:?}", found.1);
+    assert!(matches!(found.2, Err(RecordError::NoPermission(_))), "{:?}", found.2);
+    assert_eq!(found.3.unwrap().len(), 1);
+    assert!(matches!(found.4, Err(RecordError::NoPermission(_))), "{:?}", found.4);
+    assert!(matches!(no_journal, Err(RecordError::NoPermission(_) | RecordError::ReadOnly(_))), "{no_journal:?}");
 }

@@ -152,6 +152,35 @@ fn no_flipped_bit_is_missed_in_a_sealed_record() {
     }
 }
 
+proptest::proptest! {
+    #![proptest_config(proptest::prelude::ProptestConfig::with_cases(96))]
+    /// Whole stretches overwritten: found, never a panic, and nothing is written.
+    #[test]
+    fn no_overwritten_stretch_is_missed_and_none_panics(at in 0.0..1.0_f64, stretch in proptest::collection::vec(proptest::prelude::any::<u8>(), 1..3000)) {
+        thread_local!(static WHOLE: Vec<u8> = {
+            let folder = tempfile::tempdir().unwrap();
+            let path = folder.path().join("record.sqlite");
+            filled(&path, true);
+            fs::read(&path).unwrap()
+        });
+        let whole = WHOLE.with(Clone::clone);
+        let mut bytes = whole.clone();
+        let at = (at * bytes.len() as f64) as usize;
+        bytes[at..].iter_mut().zip(&stretch).for_each(|(byte, new)| *byte = *new);
+        proptest::prop_assume!(bytes != whole);
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("record.sqlite");
+        fs::write(&path, &bytes).unwrap();
+        proptest::prop_assert!(!verify(&path).is_ok_and(|report| report.sound()));
+        if let Ok(record) = Record::open_read_only(&path) {
+            let _ = record.jobs();
+            let _ = record.job("Hall 3");
+        }
+        let _ = skimgauge_record::portable::salvage(&path, &folder.path().join("saved.sqlite"));
+        proptest::prop_assert_eq!(fs::read(&path).unwrap(), bytes);
+    }
+}
+
 #[test]
 fn what_is_no_record_is_said() {
     let folder = tempfile::tempdir().unwrap();
