@@ -6,7 +6,9 @@
 pub mod adjuster;
 pub mod assess;
 pub mod band;
+pub mod budget;
 pub mod coverage;
+pub mod flatness;
 pub mod linear;
 pub mod measure;
 pub mod minimax;
