@@ -1,2 +1,15 @@
-//! To come.
-fn main() {}
+//! The `skimgauge` command.
+
+use clap::Parser;
+use skimgauge::command::Cli;
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    match Cli::parse().run() {
+        Ok(ended) => ended.into(),
+        Err(error) => {
+            eprintln!("{error:#}");
+            ExitCode::from(2)
+        }
+    }
+}

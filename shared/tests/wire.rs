@@ -43,6 +43,8 @@ fn calibration() -> Calibration {
     let mut calibration = Calibration::nominal(serial());
     calibration.by = String::try_from("Ada").unwrap();
     calibration.date = Date { year: 2026, month: 3, day: 9 };
+    calibration.eye.scale = Micrometres(1_500);
+    calibration.eye.scale_u = Micrometres(300);
     calibration
 }
 

@@ -150,6 +150,23 @@ pub struct Take {
     pub supersedes: Option<u32>,
 }
 
+/// The tilt of the emitter, taken with the head on it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct EmitterTilt {
+    /// Which state of the installation.
+    pub phase: Phase,
+    /// Which pass, from 1.
+    pub round: u32,
+    /// Level: turn in the board's plane, degrees.
+    pub level_deg: f64,
+    /// Lean toward the board, degrees.
+    pub lean_deg: f64,
+    /// Standard uncertainty of either, degrees.
+    pub u_deg: f64,
+    /// What measured.
+    pub head: Head,
+}
+
 /// The program advised to turn an adjuster.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct TurnAdvised {
@@ -384,6 +401,8 @@ bodies! {
     CalibrationUsed = "calibration used", version 1;
     /// A take.
     Take = "take", version 1;
+    /// The emitter's tilt.
+    EmitterTilt = "emitter tilt", version 1;
     /// An adjuster was to be turned.
     TurnAdvised = "turn advised", version 1;
     /// An adjuster was turned.

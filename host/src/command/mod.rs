@@ -1,0 +1,96 @@
+//! The commands, one file each. To add one: a file with `Args` (clap) and `run(Args) -> Outcome`, a line in [`Command`],
+//! a line in [`Command::run`].
+
+pub mod demo;
+pub mod ports;
+pub mod watch;
+
+use clap::{Parser, Subcommand};
+use skimgauge_metrology::verdict::Verdict;
+use std::process::ExitCode;
+
+/// What a command comes to: a verdict, or success.
+pub type Outcome = anyhow::Result<Ended>;
+
+/// How a command ended, and with which exit status.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Ended {
+    /// Done, or everything within: 0.
+    Well,
+    /// Something is outside: 1.
+    Outside,
+    /// Too close to call, or not everything is known: 3.
+    Unsure,
+}
+
+impl From<Verdict> for Ended {
+    fn from(verdict: Verdict) -> Self {
+        match verdict {
+            Verdict::Within => Self::Well,
+            Verdict::Outside => Self::Outside,
+            Verdict::Unsure => Self::Unsure,
+        }
+    }
+}
+
+impl From<Ended> for ExitCode {
+    fn from(ended: Ended) -> Self {
+        match ended {
+            Ended::Well => Self::SUCCESS,
+            Ended::Outside => Self::from(1),
+            Ended::Unsure => Self::from(3),
+        }
+    }
+}
+
+/// Gap and tilt of a touch plane, live, judged against the job and kept in its record.
+///
+/// Exit status: 0 done or within, 1 outside, 3 too close to call, 2 an error.
+#[derive(Debug, Parser)]
+#[command(name = "skimgauge", version, max_term_width = 100)]
+pub struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Play a whole job with a simulated head, board and installer.
+    Demo(demo::Args),
+    /// Find heads on this computer's ports.
+    Ports(ports::Args),
+    /// Watch gap and tilt live, take the stations, judge.
+    Watch(watch::Args),
+}
+
+impl Cli {
+    /// Runs the command.
+    ///
+    /// # Errors
+    /// One sentence for the user.
+    pub fn run(self) -> Outcome {
+        match self.command {
+            Command::Demo(args) => demo::run(args),
+            Command::Ports(args) => ports::run(args),
+            Command::Watch(args) => watch::run(args),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn every_flag_is_sound_and_explained() {
+        Cli::command().debug_assert();
+        fn explained(command: &clap::Command) {
+            for argument in command.get_arguments() {
+                assert!(argument.get_help().is_some(), "{} of {}", argument.get_id(), command.get_name());
+            }
+            command.get_subcommands().for_each(explained);
+        }
+        explained(&Cli::command());
+    }
+}

@@ -1,0 +1,131 @@
+//! `watch`: live gap and tilt, takes, verdict.
+
+use super::Outcome;
+use crate::jobs::{self, Opened};
+use crate::keeping::{Keeping, record_path};
+use crate::port::link::{Keep, Link};
+use crate::port::recording::Recorder;
+use crate::screen::words;
+use crate::watch::Watch;
+use crate::watching::{Mode, Replay, Source, Watching};
+use anyhow::Context;
+use skimgauge_record::event::Phase;
+use std::fs::File;
+use std::io::{BufReader, Read};
+use std::path::PathBuf;
+
+/// Watch gap and tilt live, take the stations, judge.
+///
+/// Without a screen (--plain, --json) lines typed are obeyed: take, redo, next, back, station N, emitter, quit.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    /// The job file.
+    #[arg(long)]
+    pub job: PathBuf,
+    /// The head's port; `skimgauge ports` shows it.
+    #[arg(long, required_unless_present = "from")]
+    pub head: Option<String>,
+    /// Hear a recording instead of a head; `-` reads it from standard input.
+    #[arg(long, conflicts_with = "head", value_name = "RECORDING")]
+    pub from: Option<PathBuf>,
+    /// Record what the head sends, byte by byte, to hear it again with --from.
+    #[arg(long, value_name = "RECORDING", conflicts_with = "from")]
+    pub keep: Option<PathBuf>,
+    /// The record; without this, the platform's place (a recording is not recorded unless this says where).
+    #[arg(long, value_name = "FILE")]
+    pub record: Option<PathBuf>,
+    /// Which state of the installation is taken; without this, as found the first time and as left afterwards.
+    #[arg(long, value_enum)]
+    pub phase: Option<PhaseName>,
+    /// Print a line a second instead of the screen.
+    #[arg(long)]
+    pub plain: bool,
+    /// Print a JSON object a line instead of the screen.
+    #[arg(long, conflicts_with = "plain")]
+    pub json: bool,
+    /// End by itself when every station has a take.
+    #[arg(long)]
+    pub until_taken: bool,
+}
+
+/// A state of the installation.
+#[derive(Debug, Clone, Copy, clap::ValueEnum)]
+pub enum PhaseName {
+    /// Before anything was touched.
+    AsFound,
+    /// In the course of the work.
+    Between,
+    /// As handed over.
+    AsLeft,
+}
+
+impl From<PhaseName> for Phase {
+    fn from(name: PhaseName) -> Self {
+        match name {
+            PhaseName::AsFound => Self::AsFound,
+            PhaseName::Between => Self::Between,
+            PhaseName::AsLeft => Self::AsLeft,
+        }
+    }
+}
+
+/// Watches until the user has enough.
+///
+/// # Errors
+/// Job file, port, record: each in a sentence.
+pub fn run(args: Args) -> Outcome {
+    let Opened { job, text, board } = jobs::open(&args.job)?;
+    let name = args.head.clone().unwrap_or_else(|| "recording".to_owned());
+    let replayed = args.from.is_some();
+    let keeping = if replayed && args.record.is_none() {
+        None
+    } else {
+        Some(Keeping::open(&record_path(args.record.as_deref())?, &job, &text, args.phase.map(Into::into))?)
+    };
+    let source = match &args.from {
+        Some(path) => Source::Replay(Box::new(replay(path)?)),
+        None => Source::Live(link(&name, args.keep.as_deref())?),
+    };
+    let watch = Watch::new(job, board, jobs::today(), &name);
+    let mode = Mode::of(args.plain || (replayed && !args.json), args.json);
+    let watching = Watching { source, watch, keeping, mode, hands: None, until_taken: args.until_taken };
+    let (watch, keeping) = watching.run()?;
+    if mode != Mode::Json {
+        let whole = watch.whole();
+        let because = whole.because(watch.job.bands.gap_mm);
+        let because = if because.is_empty() { because } else { format!(": {because}") };
+        println!("{} {}{because}", words::shape(whole.verdict), words::verdict(whole.verdict));
+        if let Some(keeping) = keeping {
+            println!("{} takes of round {} kept in {}", watch.stations.taken(), keeping.round(), keeping.path().display());
+        }
+    }
+    Ok(watch.whole().verdict.into())
+}
+
+/// Opens a link, recorded if asked for.
+///
+/// # Errors
+/// Port or recording cannot be opened.
+pub fn link(port: &str, keep: Option<&std::path::Path>) -> anyhow::Result<Link> {
+    let keep = match keep {
+        Some(path) => {
+            let file = File::create(path).with_context(|| format!("{} cannot be written.", path.display()))?;
+            let out: Box<dyn std::io::Write + Send> = Box::new(file);
+            Some(Keep::from(Recorder::new(out).with_context(|| format!("{} cannot be written.", path.display()))?))
+        }
+        None => None,
+    };
+    Ok(Link::open(port, None, keep)?)
+}
+
+fn replay(path: &std::path::Path) -> anyhow::Result<Replay> {
+    let from: Box<dyn Read> = if path == std::path::Path::new("-") {
+        Box::new(BufReader::with_capacity(1 << 16, std::io::stdin()))
+    } else {
+        let file = File::open(path).with_context(|| format!("{} cannot be read.", path.display()))?;
+        Box::new(BufReader::with_capacity(1 << 16, file))
+    };
+    Replay::new(from).with_context(|| {
+        format!("{} is no recording of a head. `skimgauge watch --keep FILE` makes one.", path.display())
+    })
+}

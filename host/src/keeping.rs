@@ -1,0 +1,240 @@
+//! The record as a watch uses it: a job opened or gone on with, and each take on disk before anyone is told.
+
+use crate::port::session::HeadIs;
+use crate::watch::stations::{EmitterTilt, Whole};
+use anyhow::Context;
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
+use skimgauge_job::Job;
+use skimgauge_metrology::band::Band;
+use skimgauge_metrology::measure::{Fault, Take};
+use skimgauge_metrology::station::Station;
+use skimgauge_metrology::verdict::Verdict;
+use skimgauge_record::chain::Hash;
+use skimgauge_record::event::{self, Body, Head, Phase, VerdictWord};
+use skimgauge_record::{Record, RecordError, Stamp, When};
+use skimgauge_shared::message::CalibrationCheck;
+use std::path::{Path, PathBuf};
+
+/// Name and version, as the record says which software wrote.
+pub const SOFTWARE: &str = concat!("skimgauge ", env!("CARGO_PKG_VERSION"));
+
+/// The decision rule, for the record.
+pub const DECISION_RULE: &str =
+    "within: the whole 95 % interval lies in the band; outside: all of it lies beyond; else too close to call (after ISO 14253-1)";
+
+/// A job being kept.
+pub struct Keeping {
+    record: Record,
+    job: String,
+    who: String,
+    phase: Phase,
+    round: u32,
+    head: Option<Head>,
+    gap_band: Band,
+}
+
+/// The record's path: the one named, or the platform's place.
+///
+/// # Errors
+/// The account has no home folder.
+pub fn record_path(named: Option<&Path>) -> anyhow::Result<PathBuf> {
+    match named {
+        Some(path) => Ok(path.to_owned()),
+        None => skimgauge_record::place::default_path()
+            .context("This account has no home folder to keep the record in. Say where with --record FILE."),
+    }
+}
+
+/// Now, who and with what.
+///
+/// # Errors
+/// `who` is blank.
+pub fn stamp(who: &str) -> Result<Stamp, RecordError> {
+    let now = Timestamp::now();
+    Stamp::new(When::new(now, TimeZone::system().to_offset(now)), who, SOFTWARE)
+}
+
+/// Who is at work: as the job says, or the account.
+pub fn who(job: &Job) -> String {
+    let account = || std::env::var("USER").or_else(|_| std::env::var("USERNAME")).ok();
+    job.about.by.clone().or_else(account).filter(|name| !name.trim().is_empty()).unwrap_or_else(|| "not named".to_owned())
+}
+
+impl Keeping {
+    /// Opens the record and the job in it; a job that is new to it is begun. Without a phase: as found the first time,
+    /// as left afterwards.
+    ///
+    /// # Errors
+    /// What the record can meet.
+    pub fn open(path: &Path, job: &Job, text: &str, phase: Option<Phase>) -> Result<Self, RecordError> {
+        let mut record = Record::open_or_create(path)?;
+        let (name, who) = (job.about.name.clone(), who(job));
+        let known = match record.open_job(&name, text, &stamp(&who)?) {
+            Ok(_) => None,
+            Err(RecordError::JobExists(_)) => {
+                record.revise_job(&name, text, &stamp(&who)?)?;
+                Some(record.job(&name)?)
+            }
+            Err(error) => return Err(error),
+        };
+        let rounds = known.iter().flat_map(|job| &job.events).filter_map(|event| match &event.body {
+            Body::Take(take) => Some(take.round),
+            _ => None,
+        });
+        let last = rounds.max();
+        let phase = phase.unwrap_or(if last.is_some() { Phase::AsLeft } else { Phase::AsFound });
+        Ok(Self { record, job: name, who, phase, round: last.unwrap_or(0) + 1, head: None, gap_band: job.bands.gap_mm })
+    }
+
+    /// Where the record is.
+    pub fn path(&self) -> &Path {
+        self.record.path()
+    }
+
+    /// The job's name.
+    pub fn job(&self) -> &str {
+        &self.job
+    }
+
+    /// Which pass is being kept.
+    pub fn round(&self) -> u32 {
+        self.round
+    }
+
+    /// A new pass begins.
+    pub fn start_round(&mut self, phase: Phase) {
+        self.round += 1;
+        self.phase = phase;
+    }
+
+    /// Appends any event.
+    ///
+    /// # Errors
+    /// What the record can meet; then nothing was kept.
+    pub fn append(&mut self, body: impl Into<Body>) -> Result<u32, RecordError> {
+        Ok(self.record.append(&self.job, &stamp(&self.who)?, body)?.seq)
+    }
+
+    /// Takes from here on are this head's.
+    ///
+    /// # Errors
+    /// What the record can meet.
+    pub fn head_is(&mut self, head: &HeadIs) -> Result<(), RecordError> {
+        let constants = serde_json::to_value(&head.calibration.calibration)
+            .map_err(|error| RecordError::BadEvent(error.to_string()))?;
+        let good = head.hello.calibration == CalibrationCheck::Good;
+        let calibration = &head.calibration.calibration;
+        let kept = Head {
+            serial: head.hello.serial.map_or_else(|| "unknown".to_owned(), |serial| serial.to_string()),
+            firmware: head.hello.firmware.to_string(),
+            calibration_date: good.then(|| calibration.date.to_string()),
+            calibration_sha256: Some(Hash::of(constants.to_string().as_bytes())),
+        };
+        if self.head.as_ref() == Some(&kept) {
+            return Ok(());
+        }
+        self.append(event::CalibrationUsed {
+            head: kept.clone(),
+            zero_mm: calibration.zero.mm(),
+            u_zero_mm: calibration.zero_u.mm(),
+            dof: None,
+            constants,
+        })?;
+        self.head = Some(kept);
+        Ok(())
+    }
+
+    /// Keeps a take.
+    ///
+    /// # Errors
+    /// What the record can meet; then it is not kept.
+    pub fn take(&mut self, station: &Station, take: &Take, supersedes: Option<u32>) -> Result<u32, RecordError> {
+        let expanded = crate::watch::stations::expanded(take.u_mm, take.dof);
+        let verdict = Verdict::of(take.gap_mm, expanded, self.gap_band);
+        let head = self.head()?;
+        self.append(event::Take {
+            station: station.name.clone(),
+            x_mm: station.x_mm,
+            y_mm: station.y_mm,
+            phase: self.phase,
+            round: self.round,
+            gap_mm: take.gap_mm,
+            u_gap_mm: take.own_u_mm(),
+            dof: take.dof,
+            readings: take.readings,
+            window_s: take.window_s,
+            tilt_deg: None,
+            level_deg: Some(take.level_deg),
+            lean_deg: Some(take.lean_deg),
+            temperature_c: take.temperature_c,
+            verdict: Some(word(verdict)),
+            head,
+            flags: take.notices.iter().map(|fault: &Fault| fault.name().to_owned()).collect(),
+            supersedes,
+        })
+    }
+
+    /// Keeps the emitter's tilt.
+    ///
+    /// # Errors
+    /// What the record can meet.
+    pub fn tilt(&mut self, tilt: EmitterTilt) -> Result<u32, RecordError> {
+        let EmitterTilt { level_deg, lean_deg, u_deg } = tilt;
+        let head = self.head()?;
+        self.append(event::EmitterTilt { phase: self.phase, round: self.round, level_deg, lean_deg, u_deg, head })
+    }
+
+    /// Keeps the verdict over everything.
+    ///
+    /// # Errors
+    /// What the record can meet.
+    pub fn judged(&mut self, whole: &Whole) -> Result<u32, RecordError> {
+        let limiting = whole.board.as_ref().ok().and_then(|(_, judged)| judged.points.get(judged.limiting?));
+        let detail = serde_json::json!({
+            "level": whole.level.as_ref().and_then(|level| level.as_ref().ok()),
+            "lean": whole.lean.as_ref().and_then(|lean| lean.as_ref().ok()),
+            "plane": whole.board.as_ref().ok().map(|(fit, _)| fit.plane),
+            "covariance": whole.board.as_ref().ok().map(|(fit, _)| fit.covariance()),
+            "points": whole.board.as_ref().ok().map(|(_, judged)| judged.points.iter().map(|point| serde_json::json!({
+                "x_mm": point.point.x_mm, "y_mm": point.point.y_mm, "gap_mm": point.gap.gap_mm,
+                "u_mm": point.gap.u_mm, "expanded_mm": point.expanded_mm, "verdict": point.verdict,
+            })).collect::<Vec<_>>()),
+        });
+        let because = whole.because(self.gap_band);
+        self.append(event::Judged {
+            verdict: word(whole.verdict),
+            phase: self.phase,
+            worst: limiting.map(|point| event::Point {
+                name: place_name(point.point.x_mm, point.point.y_mm),
+                x_mm: point.point.x_mm,
+                y_mm: point.point.y_mm,
+            }),
+            worst_gap_mm: limiting.map(|point| point.gap.gap_mm),
+            margin_mm: limiting.map(|point| point.inside_mm(self.gap_band)),
+            expanded_u_mm: limiting.map(|point| point.expanded_mm),
+            decision_rule: DECISION_RULE.to_owned(),
+            would_settle: (whole.verdict == Verdict::Unsure).then_some(because),
+            detail,
+        })
+    }
+
+    fn head(&self) -> Result<Head, RecordError> {
+        self.head.clone().ok_or_else(|| RecordError::BadEvent("no head is known yet".to_owned()))
+    }
+}
+
+/// A place on the image, for people.
+pub fn place_name(x_mm: f64, y_mm: f64) -> String {
+    let side = if x_mm < -1.0 { " left" } else if x_mm > 1.0 { " right" } else { "" };
+    format!("{:.0} mm down{side}{}", -y_mm, if side.is_empty() { " the middle".to_owned() } else { format!(" {:.0} mm", x_mm.abs()) })
+}
+
+/// A verdict as the record says it.
+pub fn word(verdict: Verdict) -> VerdictWord {
+    match verdict {
+        Verdict::Within => VerdictWord::Within,
+        Verdict::Outside => VerdictWord::Outside,
+        Verdict::Unsure => VerdictWord::Unsure,
+    }
+}

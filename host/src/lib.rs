@@ -1,0 +1,14 @@
+//! The host: live gap and tilt of a touch plane, judged against the job, kept in its record.
+//!
+//! Values flow one way: [`port`] → readings → takes → plane → verdict (in `skimgauge-metrology`, pure) → [`screen`] and
+//! the record (`skimgauge-record`). [`command`] has one file a command; [`watch`] is the pure part of watching,
+//! [`watching`] its shell.
+
+pub mod command;
+pub mod demo;
+pub mod jobs;
+pub mod keeping;
+pub mod port;
+pub mod screen;
+pub mod watch;
+pub mod watching;

@@ -1,0 +1,212 @@
+//! The shell around a [`Session`]: owns the port and the thread that reads it, and comes back after the plug was pulled.
+
+use super::find;
+use super::recording::Recorder;
+use super::session::{Counts, Event, GREET_FOR, Refused, Session};
+use super::trouble::Trouble;
+use serialport::SerialPort;
+use skimgauge_shared::message::{Request, SerialNumber};
+use std::io::ErrorKind;
+use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
+use std::time::{Duration, Instant};
+
+/// A read waits no longer than this, so that requests and time are looked after.
+const READ_FOR: Duration = Duration::from_millis(10);
+const RETRY_EVERY: Duration = Duration::from_millis(300);
+/// Baud rates mean nothing on USB; a pseudo-terminal wants a number all the same.
+const BAUD: u32 = 115_200;
+
+/// What a link tells.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Told {
+    /// From the head.
+    Head(Event),
+    /// The link is lost; it is being looked for.
+    Lost(Trouble),
+    /// Counted so far; told with every pulse and loss.
+    Counts(Counts),
+    /// A recording is at its end.
+    End,
+}
+
+/// Where a recording goes.
+pub type Keep = Recorder<Box<dyn std::io::Write + Send>>;
+
+/// A link to one head.
+pub struct Link {
+    told: Receiver<Told>,
+    ask: Sender<Request>,
+    started: Instant,
+}
+
+impl Link {
+    /// Opens the port and begins to greet.
+    ///
+    /// # Errors
+    /// The port cannot be opened. What is wrong with whoever answers comes as [`Event::Refused`].
+    pub fn open(port: &str, wanted: Option<SerialNumber>, keep: Option<Keep>) -> Result<Self, Trouble> {
+        let opened = open(port)?;
+        let (tell, told) = channel();
+        let (ask, asked) = channel();
+        let started = Instant::now();
+        let name = port.to_owned();
+        std::thread::Builder::new()
+            .name("link".into())
+            .spawn(move || Keeper { name, started, tell, asked, keep }.keep(opened, Session::new(wanted, Duration::ZERO)))
+            .map_err(|error| Trouble::Other { port: port.to_owned(), what: error.to_string() })?;
+        Ok(Self { told, ask, started })
+    }
+
+    /// The time on the link's clock, which [`super::session::Arrived::arrival`] is on.
+    pub fn now(&self) -> Duration {
+        self.started.elapsed()
+    }
+
+    /// Sends a request; lost if the link is down.
+    pub fn ask(&self, request: Request) {
+        // The thread ends only with this link.
+        let _ = self.ask.send(request);
+    }
+
+    /// The next thing told, waiting no longer than this.
+    pub fn next(&self, wait: Duration) -> Option<Told> {
+        match self.told.recv_timeout(wait) {
+            Ok(told) => Some(told),
+            Err(RecvTimeoutError::Timeout) => None,
+            Err(RecvTimeoutError::Disconnected) => {
+                std::thread::sleep(wait);
+                None
+            }
+        }
+    }
+
+    /// Waits until the head is known.
+    ///
+    /// # Errors
+    /// Whatever it is, it is not the head asked for; or the link was lost at once.
+    pub fn await_head(&self, port: &str) -> Result<Box<super::session::HeadIs>, Trouble> {
+        let until = Instant::now() + GREET_FOR + Duration::from_secs(2);
+        while Instant::now() < until {
+            match self.next(Duration::from_millis(50)) {
+                Some(Told::Head(Event::Up(head))) => return Ok(head),
+                Some(Told::Head(Event::Refused(why))) => return Err(Trouble::Refused { port: port.to_owned(), why }),
+                Some(Told::Lost(trouble)) => return Err(trouble),
+                _ => (),
+            }
+        }
+        Err(Trouble::Refused { port: port.to_owned(), why: Refused::Silent })
+    }
+}
+
+/// Opens a port as a head's.
+///
+/// # Errors
+/// It cannot be opened.
+pub fn open(port: &str) -> Result<Box<dyn SerialPort>, Trouble> {
+    serialport::new(port, BAUD)
+        .timeout(READ_FOR)
+        .dtr_on_open(true)
+        .open()
+        .map_err(|error| Trouble::opening(port, &error))
+}
+
+struct Keeper {
+    name: String,
+    started: Instant,
+    tell: Sender<Told>,
+    asked: Receiver<Request>,
+    keep: Option<Keep>,
+}
+
+impl Keeper {
+    fn keep(mut self, mut port: Box<dyn SerialPort>, mut session: Session) {
+        loop {
+            let trouble = match self.converse(&mut *port, &mut session) {
+                Ended::NobodyListens => return,
+                Ended::Trouble(trouble) => trouble,
+            };
+            drop(port);
+            self.record(&[]);
+            let told = self.tell.send(Told::Lost(trouble)).and_then(|()| self.tell.send(Told::Counts(session.counts())));
+            if told.is_err() {
+                return;
+            }
+            port = loop {
+                std::thread::sleep(RETRY_EVERY);
+                // Requests made meanwhile are lost, not late.
+                while self.asked.try_recv().is_ok() {}
+                if self.tell.send(Told::Counts(session.counts())).is_err() {
+                    return;
+                }
+                let name = find::port_of(session.wanted()).unwrap_or_else(|| self.name.clone());
+                if let Ok(port) = open(&name) {
+                    break port;
+                }
+            };
+            session.begin_again(self.started.elapsed());
+        }
+    }
+
+    /// Until the link or the listener is gone.
+    fn converse(&mut self, port: &mut dyn SerialPort, session: &mut Session) -> Ended {
+        let mut buffer = [0; 1024];
+        loop {
+            let received = match port.read(&mut buffer) {
+                Ok(0) => return self.ended(Trouble::Gone { port: self.name.clone() }),
+                Ok(length) => &buffer[..length],
+                Err(error) if matches!(error.kind(), ErrorKind::TimedOut | ErrorKind::Interrupted) => &[],
+                Err(_) => return self.ended(Trouble::Gone { port: self.name.clone() }),
+            };
+            if !received.is_empty() {
+                self.record(received);
+            }
+            while let Ok(request) = self.asked.try_recv() {
+                session.ask(&request);
+            }
+            let mut told = Ok(());
+            let mut counted = false;
+            let mut refused = None;
+            session.poll(self.started.elapsed(), received, &mut |event| {
+                counted |= matches!(event, Event::Pulse(_));
+                if let Event::Refused(why) = &event {
+                    refused = Some(why.clone());
+                }
+                if told.is_ok() {
+                    told = self.tell.send(Told::Head(event));
+                }
+            });
+            if counted && told.is_ok() {
+                told = self.tell.send(Told::Counts(session.counts()));
+            }
+            if told.is_err() {
+                return Ended::NobodyListens;
+            }
+            if let Some(why) = refused {
+                return self.ended(Trouble::Refused { port: self.name.clone(), why });
+            }
+            let out = session.take_out();
+            if !out.is_empty() && port.write_all(&out).is_err() {
+                return self.ended(Trouble::Gone { port: self.name.clone() });
+            }
+        }
+    }
+
+    /// A recording that cannot be written any more ends; the work goes on.
+    fn record(&mut self, bytes: &[u8]) {
+        let at = self.started.elapsed();
+        if let Some(keep) = &mut self.keep
+            && keep.piece(at, bytes).is_err()
+        {
+            self.keep = None;
+        }
+    }
+
+    fn ended(&self, trouble: Trouble) -> Ended {
+        Ended::Trouble(trouble)
+    }
+}
+
+enum Ended {
+    NobodyListens,
+    Trouble(Trouble),
+}

@@ -1,0 +1,10 @@
+//! The way to a head: find it, open it, keep it, and turn its bytes into what happened.
+//!
+//! [`session`] is pure: bytes and the time in, events and bytes out. [`link`] is the thin shell that owns the port and
+//! a thread; [`recording`] keeps and replays what came. [`find`] lists ports and tells heads from strangers.
+
+pub mod find;
+pub mod link;
+pub mod recording;
+pub mod session;
+pub mod trouble;

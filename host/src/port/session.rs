@@ -1,0 +1,304 @@
+//! One conversation with a head. Pure: bytes and the time in, events and bytes to send out.
+
+use skimgauge_shared::calibration::CalibrationState;
+use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, SEPARATOR, Skip, encode};
+use skimgauge_shared::message::{
+    Codes, Hello, PROTOCOL, Press, Pulse, Report, Request, SerialNumber,
+};
+use skimgauge_shared::reading::Reading;
+use skimgauge_shared::sequence::{Follower, Placed};
+use skimgauge_shared::units::Microseconds;
+use std::time::Duration;
+
+/// A greeting is repeated this often until it is answered.
+const GREET_EVERY: Duration = Duration::from_millis(250);
+/// Without an answer for so long, this is no head.
+pub const GREET_FOR: Duration = Duration::from_millis(2_500);
+const PING_EVERY: Duration = Duration::from_secs(2);
+
+/// Who is at the other end.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HeadIs {
+    /// As it introduced itself.
+    pub hello: Hello,
+    /// The calibration in use.
+    pub calibration: CalibrationState,
+}
+
+/// A reading placed in its stream.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Arrived {
+    /// The reading.
+    pub reading: Reading,
+    /// Its number and time, and what was lost before it.
+    pub placed: Placed,
+    /// When it came, on the caller's clock.
+    pub arrival: Duration,
+}
+
+/// What happened.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Event {
+    /// The head is known; readings follow.
+    Up(Box<HeadIs>),
+    /// A reading.
+    Reading(Arrived),
+    /// The head's health.
+    Pulse(Pulse),
+    /// Raw codes.
+    Codes(Codes),
+    /// The button, and when on the head's clock.
+    Button(Press, Microseconds),
+    /// The head answered a request otherwise.
+    Answer(Report),
+    /// Log bytes.
+    Log(Vec<u8>),
+    /// Where the head panicked before this start.
+    LastWords(String),
+    /// Bytes that were no message.
+    Skipped {
+        /// How many.
+        bytes: u32,
+        /// Why.
+        why: Skip,
+    },
+    /// There and back.
+    RoundTrip(Duration),
+    /// The conversation is over.
+    Refused(Refused),
+}
+
+/// Why there is no conversation.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Refused {
+    /// It speaks another protocol.
+    Protocol {
+        /// Its version.
+        theirs: u16,
+    },
+    /// It sends, but not what a head sends.
+    NotAHead {
+        /// Bytes that came.
+        bytes: u32,
+    },
+    /// It says nothing.
+    Silent,
+    /// It is a head, but another than the one asked for.
+    OtherHead {
+        /// The one found.
+        found: Option<SerialNumber>,
+        /// The one asked for.
+        wanted: SerialNumber,
+    },
+}
+
+/// Readings counted, over all conversations with the same head.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, serde::Serialize)]
+pub struct Counts {
+    /// Readings that came.
+    pub received: u64,
+    /// Readings that the head made and that did not come.
+    pub lost: u64,
+    /// Bytes that were no message.
+    pub skipped_bytes: u64,
+}
+
+enum State {
+    Greeting { since: Duration, next: Duration, heard: u32 },
+    AskingCalibration { hello: Hello, next: Duration },
+    Up,
+    Over,
+}
+
+/// The conversation.
+pub struct Session {
+    state: State,
+    wanted: Option<SerialNumber>,
+    decoder: Decoder,
+    follower: Option<Follower>,
+    /// The head before the link was lost: its serial, the last number and time.
+    before: Option<(SerialNumber, u32, Microseconds)>,
+    counts: Counts,
+    ping: (u32, Duration),
+    ping_at: Duration,
+    out: Vec<u8>,
+}
+
+impl Session {
+    /// Begins at `now`. With a wanted serial number any other head is refused.
+    pub fn new(wanted: Option<SerialNumber>, now: Duration) -> Self {
+        let mut session = Self {
+            state: State::Over,
+            wanted,
+            decoder: Decoder::new(),
+            follower: None,
+            before: None,
+            counts: Counts::default(),
+            ping: (0, now),
+            ping_at: now,
+            out: Vec::new(),
+        };
+        session.begin(now);
+        session
+    }
+
+    /// Begins again after the link was lost: only the same head will do.
+    pub fn begin_again(&mut self, now: Duration) {
+        self.begin(now);
+    }
+
+    /// Readings counted so far.
+    pub fn counts(&self) -> Counts {
+        self.counts
+    }
+
+    /// The head in conversation, or the one asked for.
+    pub fn wanted(&self) -> Option<SerialNumber> {
+        self.wanted
+    }
+
+    /// Queues a request.
+    pub fn ask(&mut self, request: &Request) {
+        let mut buffer = [0; MAX_FRAME];
+        // Every request fits: `MAX_FRAME` is held by a test over the longest of each.
+        if let Ok(frame) = encode(request, &mut buffer) {
+            self.out.extend_from_slice(frame);
+        }
+    }
+
+    /// Bytes to send.
+    pub fn take_out(&mut self) -> Vec<u8> {
+        std::mem::take(&mut self.out)
+    }
+
+    /// Bytes received, or none; what happened goes to `tell`. Call it at least every 50 ms.
+    pub fn poll(&mut self, now: Duration, received: &[u8], tell: &mut impl FnMut(Event)) {
+        for byte in received {
+            match self.decoder.feed::<Report>(*byte) {
+                Fed::More => (),
+                Fed::Message(report) => self.hear(report, now, tell),
+                Fed::Skipped { bytes, why } => self.skip(bytes, why, tell),
+            }
+        }
+        match &mut self.state {
+            State::Greeting { since, next, heard } => {
+                *heard = heard.saturating_add(received.len() as u32);
+                if now.saturating_sub(*since) > GREET_FOR {
+                    let refused = if *heard > 0 { Refused::NotAHead { bytes: *heard } } else { Refused::Silent };
+                    self.state = State::Over;
+                    tell(Event::Refused(refused));
+                } else if now >= *next {
+                    *next = now + GREET_EVERY;
+                    self.ask(&Request::Greet { protocol: PROTOCOL });
+                }
+            }
+            State::AskingCalibration { next, .. } if now >= *next => {
+                *next = now + GREET_EVERY;
+                self.ask(&Request::ReadCalibration);
+            }
+            State::Up if now >= self.ping_at => {
+                self.ping_at = now + PING_EVERY;
+                self.ping = (self.ping.0.wrapping_add(1), now);
+                let token = self.ping.0;
+                self.ask(&Request::Ping { token });
+            }
+            _ => (),
+        }
+    }
+
+    fn begin(&mut self, now: Duration) {
+        self.state = State::Greeting { since: now, next: now, heard: 0 };
+        self.decoder.reset();
+        self.follower = None;
+        self.out.clear();
+        // Ends whatever the head has half received.
+        self.out.push(SEPARATOR);
+    }
+
+    fn skip(&mut self, bytes: u32, why: Skip, tell: &mut impl FnMut(Event)) {
+        self.counts.skipped_bytes += u64::from(bytes);
+        if let Skip::Protocol(theirs) = why {
+            self.state = State::Over;
+            tell(Event::Refused(Refused::Protocol { theirs }));
+        } else if !matches!(self.state, State::Greeting { .. } | State::Over) {
+            tell(Event::Skipped { bytes, why });
+        }
+    }
+
+    fn hear(&mut self, report: Report, now: Duration, tell: &mut impl FnMut(Event)) {
+        if matches!(self.state, State::Over) {
+            return;
+        }
+        match report {
+            Report::Hello(hello) => self.greeted(hello, now, tell),
+            Report::Calibration(calibration) => {
+                if let State::AskingCalibration { hello, .. } = self.state {
+                    self.state = State::Up;
+                    self.ping_at = now;
+                    tell(Event::Up(Box::new(HeadIs { hello, calibration })));
+                } else {
+                    tell(Event::Answer(Report::Calibration(calibration)));
+                }
+            }
+            // Until the head is known its readings are nobody's.
+            _ if !matches!(self.state, State::Up) => (),
+            Report::Reading(reading) => self.reading(reading, now, tell),
+            Report::Pulse(pulse) => tell(Event::Pulse(pulse)),
+            Report::Rate(rate) => {
+                if let Some(follower) = &mut self.follower {
+                    follower.set_rate(rate.per_second);
+                }
+                tell(Event::Answer(Report::Rate(rate)));
+            }
+            Report::Pong { token, .. } => {
+                if token == self.ping.0 {
+                    tell(Event::RoundTrip(now.saturating_sub(self.ping.1)));
+                }
+            }
+            Report::Codes(codes) => tell(Event::Codes(codes)),
+            Report::Button { press, at } => tell(Event::Button(press, at)),
+            Report::Log(bytes) => tell(Event::Log(bytes.to_vec())),
+            Report::LastWords(words) => tell(Event::LastWords(words.as_str().to_owned())),
+            answer @ (Report::Staged { .. } | Report::Done(_) | Report::Refused { .. }) => tell(Event::Answer(answer)),
+        }
+    }
+
+    fn greeted(&mut self, hello: Hello, now: Duration, tell: &mut impl FnMut(Event)) {
+        if matches!(self.state, State::Up) {
+            let restarted = self.follower.is_some_and(|follower| hello.at < follower.position().at);
+            if !restarted {
+                return; // the answer to a repeated greeting
+            }
+                self.follower = None;
+        }
+        if let Some(wanted) = self.wanted
+            && hello.serial != Some(wanted)
+        {
+            self.state = State::Over;
+            tell(Event::Refused(Refused::OtherHead { found: hello.serial, wanted }));
+            return;
+        }
+        // From here on only this head will do.
+        self.wanted = hello.serial;
+        if let (Some(serial), Some((before, number, at))) = (hello.serial, self.before)
+            && serial == before
+            && hello.at >= at
+        {
+            // The head went on measuring while the link was down.
+            self.counts.lost += u64::from(hello.made.wrapping_sub(number));
+        }
+        self.follower = Some(Follower::new(hello.made, hello.at, hello.rate.per_second));
+        self.state = State::AskingCalibration { hello, next: now };
+    }
+
+    fn reading(&mut self, reading: Reading, now: Duration, tell: &mut impl FnMut(Event)) {
+        let Some(follower) = &mut self.follower else { return };
+        let placed = follower.place(reading.sequence, reading.at_low_us);
+        self.counts.received += 1;
+        self.counts.lost += u64::from(placed.lost);
+        if let Some(serial) = self.wanted {
+            self.before = Some((serial, placed.position.number, placed.position.at));
+        }
+        tell(Event::Reading(Arrived { reading, placed, arrival: now }));
+    }
+}

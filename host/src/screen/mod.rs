@@ -1,0 +1,6 @@
+//! Screens read from two metres: big numbers, few words, never colour alone.
+
+pub mod digits;
+pub mod gauge;
+pub mod watch;
+pub mod words;

@@ -1,0 +1,198 @@
+//! The screen of a watch.
+
+use super::{digits, gauge, words};
+use crate::watch::stations::Place;
+use crate::watch::{Link, Watch};
+use ratatui::Frame;
+use ratatui::layout::{Constraint, Layout, Rect};
+use ratatui::style::{Color, Modifier, Style};
+use ratatui::text::{Line, Span};
+use ratatui::widgets::{Block, Borders, Paragraph, Wrap};
+use skimgauge_metrology::measure::{Live, Shown};
+use skimgauge_metrology::verdict::Verdict;
+use std::time::Duration;
+
+/// Below this nothing can be read from two metres.
+const LEAST: (u16, u16) = (60, 18);
+const TABLE_COLUMNS: u16 = 38;
+
+/// A verdict's colour: blue, orange, grey. Told apart by every kind of colour blindness, and never the only sign.
+pub fn colour(verdict: Option<Verdict>) -> Style {
+    match verdict {
+        Some(Verdict::Within) => Style::new().fg(Color::LightBlue),
+        Some(Verdict::Outside) => Style::new().fg(Color::LightRed).add_modifier(Modifier::BOLD),
+        Some(Verdict::Unsure) => Style::new().fg(Color::LightYellow),
+        None => Style::new().fg(Color::DarkGray),
+    }
+}
+
+/// Draws a watch; `says` is what somebody beside the user says, in the foot.
+pub fn draw(frame: &mut Frame<'_>, watch: &Watch, now: Duration, says: Option<&str>) {
+    let area = frame.area();
+    if area.width < LEAST.0 || area.height < LEAST.1 {
+        let text = format!("Make this window at least {} by {} characters.", LEAST.0, LEAST.1);
+        frame.render_widget(Paragraph::new(text).wrap(Wrap { trim: true }), area);
+        return;
+    }
+    let live = watch.live(now);
+    let [top, middle, bottom] =
+        Layout::vertical([Constraint::Length(1), Constraint::Min(10), Constraint::Length(2)]).areas(area);
+    let [left, right] =
+        Layout::horizontal([Constraint::Min(30), Constraint::Length(TABLE_COLUMNS.min(area.width / 2))]).areas(middle);
+    frame.render_widget(Paragraph::new(title(watch)), top);
+    draw_live(frame, watch, &live, left);
+    draw_stations(frame, watch, right);
+    draw_foot(frame, watch, says, bottom);
+}
+
+fn title(watch: &Watch) -> Line<'_> {
+    let link = match &watch.link {
+        Link::Greeting => "looking for the head".to_owned(),
+        Link::Up(head) => head.hello.serial.map_or("head without a number".to_owned(), |serial| serial.to_string()),
+        Link::Lost(_) => "HEAD LOST: plug it back in".to_owned(),
+    };
+    let lost = if watch.counts.lost > 0 { format!("  {} readings lost", watch.counts.lost) } else { String::new() };
+    let style = Style::new().add_modifier(Modifier::REVERSED);
+    Line::styled(format!(" {}   {link}{lost} ", watch.job.about.name), style)
+}
+
+fn draw_live(frame: &mut Frame<'_>, watch: &Watch, live: &Live, area: Rect) {
+    let place = watch.stations.station().map_or("emitter", |station| &station.name);
+    let block = Block::new().borders(Borders::ALL).title(format!(" at: {place} "));
+    let inner = block.inner(area);
+    frame.render_widget(block, area);
+    let at_emitter = matches!(watch.stations.place(), Place::Emitter);
+    let [number, word, bar, tilt, say] = Layout::vertical([
+        Constraint::Min(5),
+        Constraint::Length(2),
+        Constraint::Length(3),
+        Constraint::Length(2),
+        Constraint::Length(4),
+    ])
+    .areas(inner);
+    if at_emitter {
+        draw_level(frame, live, number);
+    } else {
+        draw_gap(frame, watch, live, number, word);
+        let band = watch.job.bands.gap_mm;
+        let shown = match live.gap_mm {
+            Shown::Good { value, .. } => Some(value),
+            _ => None,
+        };
+        let lines: Vec<Line<'_>> =
+            gauge::lines(band, shown, usize::from(bar.width)).into_iter().map(Line::from).collect();
+        frame.render_widget(Paragraph::new(lines).style(colour(watch.live_verdict(live))), bar);
+    }
+    let tilts = format!("level {}   lean {}", degrees(live.level_deg), degrees(live.lean_deg));
+    frame.render_widget(Paragraph::new(tilts).style(Style::new().add_modifier(Modifier::BOLD)), tilt);
+    frame.render_widget(Paragraph::new(say_lines(watch, live)).wrap(Wrap { trim: true }), say);
+}
+
+fn draw_gap(frame: &mut Frame<'_>, watch: &Watch, live: &Live, number: Rect, word: Rect) {
+    let verdict = watch.live_verdict(live);
+    let (text, ink, words) = match live.gap_mm {
+        Shown::Good { value, .. } => {
+            let verdict = verdict.unwrap_or(Verdict::Unsure);
+            (format!("{value:.2}"), '█', format!("{} {}", words::shape(verdict), words::verdict(verdict)))
+        }
+        Shown::Doubtful { value, why } => (format!("{value:.2}?"), '░', format!("? doubtful: {}", why.name())),
+        Shown::Absent { why } => ("--".to_owned(), '░', format!("– no value: {}", why.name())),
+    };
+    draw_digits(frame, &text, ink, colour(verdict), number);
+    let style = colour(verdict).add_modifier(Modifier::BOLD);
+    frame.render_widget(Paragraph::new(format!("{words}   (mm)")).style(style), word);
+}
+
+fn draw_level(frame: &mut Frame<'_>, live: &Live, area: Rect) {
+    let (text, ink) = match live.level_deg {
+        Shown::Good { value, .. } => (format!("{value:.2}"), '█'),
+        Shown::Doubtful { value, .. } => (format!("{value:.2}?"), '░'),
+        Shown::Absent { .. } => ("--".to_owned(), '░'),
+    };
+    draw_digits(frame, &text, ink, Style::new(), area);
+}
+
+fn draw_digits(frame: &mut Frame<'_>, text: &str, ink: char, style: Style, area: Rect) {
+    let size = digits::fitting(text, usize::from(area.width), usize::from(area.height));
+    let lines = if size == 0 { vec![text.to_owned()] } else { digits::lines(text, size, ink) };
+    let lines: Vec<Line<'_>> = lines.into_iter().map(Line::from).collect();
+    frame.render_widget(Paragraph::new(lines).style(style), area);
+}
+
+fn degrees(shown: Shown) -> String {
+    match shown {
+        Shown::Good { value, .. } => format!("{value:+.2}°"),
+        Shown::Doubtful { value, .. } => format!("{value:+.2}°?"),
+        Shown::Absent { .. } => "--".to_owned(),
+    }
+}
+
+fn say_lines(watch: &Watch, live: &Live) -> Vec<Line<'static>> {
+    let mut lines = Vec::new();
+    if let Some(message) = &watch.message {
+        let style = if message.bad { colour(Some(Verdict::Outside)) } else { Style::new() };
+        lines.push(Line::styled(message.text.clone(), style.add_modifier(Modifier::BOLD)));
+    }
+    match (&watch.link, live.faults.first()) {
+        (Link::Lost(trouble), _) => lines.push(Line::from(trouble.to_string())),
+        (_, Some(fault)) => lines.push(Line::from(format!("{} {}", fault.sentence(), fault.remedy()))),
+        (_, None) => match &live.can_take {
+            Ok(()) => lines.push(Line::from("settled: take it")),
+            Err(why) => lines.push(Line::from(why.to_string())),
+        },
+    }
+    lines
+}
+
+fn draw_stations(frame: &mut Frame<'_>, watch: &Watch, area: Rect) {
+    let band = watch.job.bands.gap_mm;
+    let title = format!(" gap {:.2} to {:.2} mm ", band.low, band.high);
+    let block = Block::new().borders(Borders::ALL).title(title);
+    let inner = block.inner(area);
+    frame.render_widget(block, area);
+    let mut lines = Vec::new();
+    let here = watch.stations.place();
+    for (at, (station, kept)) in watch.stations.rows().enumerate() {
+        let mark = if here == Place::Station(at) { "▸" } else { " " };
+        let (value, verdict) = match kept {
+            Some(kept) => {
+                (format!("{:6.2} ±{:.2} {}", kept.take.gap_mm, kept.expanded_mm, words::shape(kept.verdict)), Some(kept.verdict))
+            }
+            None => ("     ·".to_owned(), None),
+        };
+        let number = (at + 1).to_string();
+        lines.push(Line::from(vec![
+            Span::raw(format!("{mark}{number:>2} {:<14} ", station.name)),
+            Span::styled(value, colour(verdict)),
+        ]));
+    }
+    let (asked, tilt) = watch.stations.emitter();
+    if asked {
+        let mark = if here == Place::Emitter { "▸" } else { " " };
+        let value = tilt.map_or("     ·".to_owned(), |tilt| format!("level {:+.2}°", tilt.level_deg));
+        lines.push(Line::from(format!("{mark} e {:<14} {value}", "emitter")));
+    }
+    lines.push(Line::default());
+    let whole = watch.whole();
+    let style = colour(Some(whole.verdict)).add_modifier(Modifier::BOLD);
+    lines.push(Line::styled(format!("{} whole board: {}", words::shape(whole.verdict), words::verdict(whole.verdict)), style));
+    lines.push(Line::from(whole.because(band)));
+    frame.render_widget(Paragraph::new(lines).wrap(Wrap { trim: false }), inner);
+}
+
+fn draw_foot(frame: &mut Frame<'_>, watch: &Watch, says: Option<&str>, area: Rect) {
+    let sound = if watch.sound { "on" } else { "off" };
+    let keys = format!("space take   r redo   ↑ ↓ station   s sound {sound}   q quit     (head: press = take, hold = redo)");
+    let first = match says {
+        Some(says) => Line::styled(says.to_owned(), Style::new().add_modifier(Modifier::BOLD)),
+        None => Line::styled(keys, Style::new().add_modifier(Modifier::DIM)),
+    };
+    let lines = vec![
+        first,
+        Line::styled(
+            "Invisible light: follow the emitter's label. Do not look into the head's laser.",
+            Style::new().add_modifier(Modifier::DIM),
+        ),
+    ];
+    frame.render_widget(Paragraph::new(lines), area);
+}

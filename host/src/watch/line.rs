@@ -1,0 +1,123 @@
+//! A watch as lines: for people (`--plain`) and for programs (`--json`, schema below).
+//!
+//! Each JSON line is an object with `schema` (this form's number, [`SCHEMA`]), `kind` and `t_s` (seconds since the watch
+//! began).
+//!
+//! - `kind: "live"`, ten a second: `head` (serial or null), `link` (`greeting`, `up`, `lost`), `station`,
+//!   `gap_mm`, `level_deg`, `lean_deg` (each `{is: "good", value, u}`, `{is: "doubtful", value, why}` or
+//!   `{is: "absent", why}`), `verdict` (`within`, `outside`, `unsure`, or null without a good gap), `state`,
+//!   `faults` (names, gravest first), `can_take`, `temperature_c`, `supply_v`, `received`, `lost`.
+//! - `kind: "take"`: `station`, `gap_mm`, `u_mm`, `expanded_mm`, `dof`, `verdict`, `readings`, `window_s`, `event` (its
+//!   place in the record, or null), `whole` (the verdict over everything so far).
+//! - `kind: "message"`: `text`, `bad`.
+//! - `kind: "end"`: `whole`, `because`, `received`, `lost`, `skipped_bytes`.
+//!
+//! `u` is a standard uncertainty, `expanded` a half width at 95 %. A field is never left out; null says not known. Fields
+//! may be added; what is here keeps its meaning within one schema number.
+
+use super::state::{Link, Watch};
+use super::stations::Kept;
+use serde::Serialize;
+use serde_json::{Value, json};
+use skimgauge_metrology::measure::Shown;
+use std::time::Duration;
+
+/// Version of the lines' form.
+pub const SCHEMA: u32 = 1;
+
+/// A line for the live state.
+pub fn live(watch: &Watch, now: Duration) -> Value {
+    let live = watch.live(now);
+    let (head, link) = match &watch.link {
+        Link::Greeting => (None, "greeting"),
+        Link::Up(head) => (head.hello.serial.map(|serial| serial.to_string()), "up"),
+        Link::Lost(_) => (None, "lost"),
+    };
+    let faults: Vec<&str> = live.faults.iter().map(|fault| fault.name()).collect();
+    object("live", now, json!({
+        "head": head,
+        "link": link,
+        "station": watch.stations.station().map_or("emitter", |station| &station.name),
+        "gap_mm": live.gap_mm,
+        "level_deg": live.level_deg,
+        "lean_deg": live.lean_deg,
+        "verdict": watch.live_verdict(&live),
+        "state": live.state.words(),
+        "faults": faults,
+        "can_take": live.can_take.is_ok(),
+        "temperature_c": live.temperature_c,
+        "supply_v": live.supply_v,
+        "received": watch.counts.received,
+        "lost": watch.counts.lost,
+    }))
+}
+
+/// A line for a take just kept.
+pub fn take(watch: &Watch, now: Duration, station: &str, kept: &Kept) -> Value {
+    object("take", now, json!({
+        "station": station,
+        "gap_mm": kept.take.gap_mm,
+        "u_mm": kept.take.u_mm,
+        "expanded_mm": kept.expanded_mm,
+        "dof": kept.take.dof,
+        "verdict": kept.verdict,
+        "readings": kept.take.readings,
+        "window_s": kept.take.window_s,
+        "event": kept.event,
+        "whole": watch.whole().verdict,
+    }))
+}
+
+/// A line for something said to the user.
+pub fn message(now: Duration, text: &str, bad: bool) -> Value {
+    object("message", now, json!({ "text": text, "bad": bad }))
+}
+
+/// The last line.
+pub fn end(watch: &Watch, now: Duration) -> Value {
+    object("end", now, json!({
+        "whole": watch.whole().verdict,
+        "because": watch.whole().because(watch.job.bands.gap_mm),
+        "received": watch.counts.received,
+        "lost": watch.counts.lost,
+        "skipped_bytes": watch.counts.skipped_bytes,
+    }))
+}
+
+fn object(kind: &str, now: Duration, rest: Value) -> Value {
+    #[derive(Serialize)]
+    struct Line<'a> {
+        schema: u32,
+        kind: &'a str,
+        t_s: f64,
+        #[serde(flatten)]
+        rest: Value,
+    }
+    let t_s = (now.as_secs_f64() * 1e3).round() / 1e3;
+    serde_json::to_value(Line { schema: SCHEMA, kind, t_s, rest }).unwrap_or(Value::Null)
+}
+
+/// The live state in one plain line.
+pub fn plain(watch: &Watch, now: Duration) -> String {
+    let live = watch.live(now);
+    let place = watch.stations.station().map_or("emitter", |station| &station.name);
+    let gap = match live.gap_mm {
+        Shown::Good { value, .. } => {
+            let verdict = watch.live_verdict(&live).map_or("", crate::screen::words::verdict);
+            format!("gap {value:6.2} mm  {verdict}")
+        }
+        Shown::Doubtful { value, why } => format!("gap {value:6.2} mm?  doubtful: {}", why.name()),
+        Shown::Absent { why } => format!("gap   --   mm  no value: {}", why.name()),
+    };
+    let tilt = |shown: Shown| match shown {
+        Shown::Good { value, .. } => format!("{value:+.2}"),
+        Shown::Doubtful { value, .. } => format!("{value:+.2}?"),
+        Shown::Absent { .. } => "--".to_owned(),
+    };
+    format!(
+        "{place:<14} {gap:<34} level {:>6}  lean {:>6}  {}",
+        tilt(live.level_deg),
+        tilt(live.lean_deg),
+        live.state.words()
+    )
+}

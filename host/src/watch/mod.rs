@@ -1,0 +1,8 @@
+//! Watching a head at the board: what is known, what the user does, and what follows. Pure: events and the time in,
+//! effects out; [`crate::screen`] draws it, [`line`] prints it.
+
+pub mod line;
+pub mod stations;
+mod state;
+
+pub use state::{Effect, Link, Message, Said, Watch};

@@ -1,0 +1,329 @@
+//! The state of a watch, and how it changes.
+
+use super::stations::{EmitterTilt, Place, Stations, Whole};
+use crate::port::link::Told;
+use crate::port::session::{Counts, Event, HeadIs, Refused};
+use crate::port::trouble::Trouble;
+use skimgauge_job::Job;
+use skimgauge_metrology::measure::{Limits, Live, NotTaken, Observer, Shown, Take};
+use skimgauge_metrology::plane::board::Board;
+use skimgauge_metrology::verdict::Verdict;
+use skimgauge_shared::calibration::Date;
+use skimgauge_shared::message::{Cue, Press, Request};
+use skimgauge_shared::units::Microseconds;
+use std::time::Duration;
+
+/// A message to the user is shown for so long.
+const MESSAGE_LASTS: Duration = Duration::from_secs(6);
+const CUE_EVERY: Duration = Duration::from_millis(200);
+/// A gap this far from the band's middle, in band widths, is as far as the cue tells.
+const CUE_FAR_WIDTHS: f64 = 2.0;
+
+/// The link to the head.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Link {
+    /// Opened, nobody has answered yet.
+    Greeting,
+    /// The head is there.
+    Up(Box<HeadIs>),
+    /// The link is lost and is being looked for.
+    Lost(Trouble),
+}
+
+/// Something said to the user for a while.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Message {
+    /// What.
+    pub text: String,
+    /// Bad news?
+    pub bad: bool,
+    until: Duration,
+}
+
+/// What the user says.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Said {
+    /// Take here, and go on.
+    Take,
+    /// Take here again: the former take is replaced.
+    Redo,
+    /// To the next place.
+    Next,
+    /// To the one before.
+    Back,
+    /// To this place, counted from 0.
+    Go(usize),
+    /// The cue on or off.
+    Sound,
+    /// Enough.
+    Quit,
+}
+
+/// What the shell must do.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Effect {
+    /// Write a take to the record, then call [`Watch::kept`] or [`Watch::not_kept`].
+    Keep {
+        /// The station's index.
+        station: usize,
+        /// The take.
+        take: Box<Take>,
+        /// The event that it replaces.
+        supersedes: Option<u32>,
+    },
+    /// Write the emitter's tilt to the record.
+    KeepTilt(EmitterTilt),
+    /// Ask the head.
+    Ask(Request),
+    /// End, with this error if there is one.
+    Quit(Option<Trouble>),
+}
+
+/// A watch.
+pub struct Watch {
+    /// The job.
+    pub job: Job,
+    /// The board as far as it is known.
+    pub board: Board,
+    /// Stations and takes.
+    pub stations: Stations,
+    /// The link.
+    pub link: Link,
+    /// Readings counted.
+    pub counts: Counts,
+    /// There and back.
+    pub round_trip: Option<Duration>,
+    /// Bytes skipped and why, last.
+    pub message: Option<Message>,
+    /// Whether the head ticks.
+    pub sound: bool,
+    observer: Observer,
+    whole: Whole,
+    cue_at: Duration,
+    port: String,
+}
+
+impl Watch {
+    /// Begins.
+    pub fn new(job: Job, board: Board, today: Date, port: &str) -> Self {
+        let limits = Limits {
+            calibration_age_days: job.limits.calibration_age_days,
+            temperature_c: job.limits.temperature_c,
+            supply_least_v: job.limits.supply_least_v,
+            ..Limits::default()
+        };
+        let stations = Stations::of(&job);
+        let whole = stations.whole(&job, &board);
+        Self {
+            observer: Observer::new(limits, today),
+            job,
+            board,
+            stations,
+            link: Link::Greeting,
+            counts: Counts::default(),
+            round_trip: None,
+            message: None,
+            sound: true,
+            whole,
+            cue_at: Duration::ZERO,
+            port: port.to_owned(),
+        }
+    }
+
+    /// The verdict over everything.
+    pub fn whole(&self) -> &Whole {
+        &self.whole
+    }
+
+    /// How the head is now.
+    pub fn live(&self, now: Duration) -> Live {
+        self.observer.live(now.as_secs_f64())
+    }
+
+    /// The live gap against the band: only a good number has a verdict.
+    pub fn live_verdict(&self, live: &Live) -> Option<Verdict> {
+        let (value, u) = live.gap_mm.good()?;
+        Some(Verdict::of(value, super::stations::expanded(u, None), self.job.bands.gap_mm))
+    }
+
+    /// Something came from the head, or from its link.
+    pub fn told(&mut self, now: Duration, told: Told) -> Vec<Effect> {
+        let now_s = now.as_secs_f64();
+        match told {
+            Told::Lost(trouble) => {
+                if let Trouble::Refused { why, .. } = &trouble
+                    && matches!(why, Refused::Protocol { .. } | Refused::NotAHead { .. })
+                    && !matches!(self.link, Link::Lost(_))
+                {
+                    return vec![Effect::Quit(Some(trouble))];
+                }
+                self.observer.link_broken();
+                self.link = Link::Lost(trouble);
+            }
+            Told::Counts(counts) => self.counts = counts,
+            Told::End => return vec![Effect::Quit(None)],
+            Told::Head(event) => return self.heard(now, now_s, event),
+        }
+        Vec::new()
+    }
+
+    fn heard(&mut self, now: Duration, now_s: f64, event: Event) -> Vec<Effect> {
+        match event {
+            Event::Up(head) => {
+                self.observer.greeted(head.hello.serial);
+                self.observer.calibrated(head.calibration.clone());
+                self.link = Link::Up(head);
+            }
+            Event::Reading(arrived) => {
+                self.observer.reading(&arrived.reading, arrived.placed, arrived.arrival.as_secs_f64());
+            }
+            Event::Pulse(pulse) => self.observer.pulse(&pulse, now_s),
+            Event::Button(press, at) => {
+                return match press {
+                    Press::Short => self.take(now, Some(at), false),
+                    Press::Long => self.take(now, Some(at), true),
+                };
+            }
+            Event::RoundTrip(time) => self.round_trip = Some(time),
+            Event::LastWords(words) => {
+                self.say(now, true, format!("The head had restarted by itself after a fault at {words}. Please report it."));
+            }
+            Event::Refused(why) => {
+                let first = matches!(self.link, Link::Greeting);
+                let trouble = Trouble::Refused { port: self.port.clone(), why };
+                // Plugged back in, a port may need a moment; the first time it is an answer.
+                if first {
+                    return vec![Effect::Quit(Some(trouble))];
+                }
+            }
+            Event::Codes(_) | Event::Answer(_) | Event::Log(_) | Event::Skipped { .. } => (),
+        }
+        Vec::new()
+    }
+
+    /// The user said something.
+    pub fn said(&mut self, now: Duration, said: Said) -> Vec<Effect> {
+        match said {
+            Said::Take => return self.take(now, None, false),
+            Said::Redo => return self.take(now, None, true),
+            Said::Next => self.stations.step(true),
+            Said::Back => self.stations.step(false),
+            Said::Go(to) => self.stations.go(to),
+            Said::Sound => {
+                self.sound = !self.sound;
+                self.cue_at = now + CUE_EVERY;
+                return vec![Effect::Ask(Request::Cue(Cue::Silent))];
+            }
+            Said::Quit => return vec![Effect::Quit(None)],
+        }
+        Vec::new()
+    }
+
+    /// Time passed.
+    pub fn tick(&mut self, now: Duration) -> Vec<Effect> {
+        if self.message.as_ref().is_some_and(|message| now > message.until) {
+            self.message = None;
+        }
+        if !self.sound || now < self.cue_at || !matches!(self.link, Link::Up(_)) {
+            return Vec::new();
+        }
+        self.cue_at = now + CUE_EVERY;
+        vec![Effect::Ask(Request::Cue(self.cue(now)))]
+    }
+
+    /// A take is in the record.
+    pub fn kept(&mut self, now: Duration, station: usize, take: Take, event: Option<u32>) {
+        let text = match self.stations.rows().nth(station) {
+            Some((at, _)) => format!("{}: {:.2} mm taken", at.name, take.gap_mm),
+            None => String::new(),
+        };
+        self.stations.keep(station, take, event, self.job.bands.gap_mm);
+        self.stations.on_to_missing();
+        self.judge();
+        self.say(now, false, text);
+    }
+
+    /// The emitter's tilt is in the record.
+    pub fn kept_tilt(&mut self, now: Duration, tilt: EmitterTilt) {
+        self.stations.keep_emitter(tilt);
+        self.stations.on_to_missing();
+        self.judge();
+        self.say(now, false, "emitter: tilt taken".to_owned());
+    }
+
+    /// A take could not be written: it does not count.
+    pub fn not_kept(&mut self, now: Duration, why: &str) {
+        self.say(now, true, format!("NOT taken: {why}"));
+    }
+
+    /// All takes begin anew: an adjuster was turned.
+    pub fn start_round(&mut self) {
+        self.stations.clear();
+        self.judge();
+    }
+
+    fn judge(&mut self) {
+        self.whole = self.stations.whole(&self.job, &self.board);
+    }
+
+    fn take(&mut self, now: Duration, button: Option<Microseconds>, redo: bool) -> Vec<Effect> {
+        if !matches!(self.link, Link::Up(_)) {
+            self.say(now, true, "NOT taken: the head is not connected".to_owned());
+            return Vec::new();
+        }
+        let station = match self.stations.place() {
+            Place::Station(station) => station,
+            Place::Emitter => return self.take_tilt(now),
+        };
+        let now_s = now.as_secs_f64();
+        let taken = match button {
+            Some(released) => self.observer.take_by_button(now_s, released),
+            None => self.observer.take(now_s),
+        };
+        match taken {
+            Ok(take) => {
+                let before = self.stations.here().and_then(|kept| kept.event);
+                let supersedes = before.filter(|_| redo || self.stations.here().is_some());
+                vec![Effect::Keep { station, take: Box::new(take), supersedes }]
+            }
+            Err(why) => {
+                self.refuse(now, &why);
+                Vec::new()
+            }
+        }
+    }
+
+    fn take_tilt(&mut self, now: Duration) -> Vec<Effect> {
+        let live = self.live(now);
+        match (live.level_deg, live.lean_deg) {
+            (Shown::Good { value: level_deg, u: u_level }, Shown::Good { value: lean_deg, u: u_lean }) => {
+                vec![Effect::KeepTilt(EmitterTilt { level_deg, lean_deg, u_deg: u_level.max(u_lean) })]
+            }
+            (level, lean) => {
+                let why = level.why().or(lean.why());
+                let text = why.map_or("the tilt is not known".to_owned(), |why| format!("{} {}", why.sentence(), why.remedy()));
+                self.say(now, true, format!("NOT taken: {text}"));
+                Vec::new()
+            }
+        }
+    }
+
+    fn refuse(&mut self, now: Duration, why: &NotTaken) {
+        self.say(now, true, format!("NOT taken: {why}"));
+    }
+
+    fn say(&mut self, now: Duration, bad: bool, text: String) {
+        self.message = Some(Message { text, bad, until: now + MESSAGE_LASTS });
+    }
+
+    fn cue(&self, now: Duration) -> Cue {
+        let live = self.live(now);
+        let Some((gap_mm, _)) = live.gap_mm.good() else { return Cue::Doubtful };
+        if self.live_verdict(&live) == Some(Verdict::Within) {
+            return Cue::There;
+        }
+        let band = self.job.bands.gap_mm;
+        let away = (gap_mm - band.middle()).abs() / (band.width() * CUE_FAR_WIDTHS);
+        Cue::Seek { nearness: ((1.0 - away).clamp(0.0, 1.0) * 255.0) as u8 }
+    }
+}
