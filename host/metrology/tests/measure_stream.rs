@@ -242,6 +242,7 @@ fn share(states: &[State], is: impl Fn(&State) -> bool) -> f64 {
 
 #[test]
 fn causes_are_told_apart_in_words() {
+    let taken = |states: &[State]| share(states, |s| *s == State::Settled);
     let swing = |hz: f64, t: f64| (std::f64::consts::TAU * hz * t).sin();
     let vibrating = states(6.0, |t, s| s.gap_mm += 0.15 * swing(9.0, t));
     assert!(share(&vibrating[100..], |s| matches!(s, State::Vibrating { .. })) > 0.95, "{vibrating:?}");
@@ -251,9 +252,10 @@ fn causes_are_told_apart_in_words() {
     });
     assert!(share(&leaning[100..], |s| *s == State::Leaning) > 0.8, "{leaning:?}");
     assert!(share(&leaning, |s| matches!(s, State::Vibrating { .. } | State::Drifting { .. })) < 0.1, "{leaning:?}");
+    assert!(taken(&leaning[60..]) < 0.01, "{leaning:?}");
     let drifting = states(8.0, |t, s| s.gap_mm += 0.05 * t);
     assert!(share(&drifting[100..], |s| matches!(s, State::Drifting { .. })) > 0.9, "{drifting:?}");
-    for state in drifting {
+    for &state in &drifting[200..] {
         if let State::Drifting { mm_per_min } = state {
             assert!((mm_per_min - 3.0).abs() < 1.5, "{mm_per_min}");
         }
@@ -265,13 +267,13 @@ fn causes_are_told_apart_in_words() {
 #[test]
 fn warm_up_is_known_by_its_drift() {
     let warming = states(60.0, |t, s| {
-        s.stand_off_mm += 0.08 * t / 60.0;
+        s.gap_mm += 0.08 * t / 60.0;
         s.temperature_c += 1.0 * t / 60.0;
     });
     let first = warming.iter().position(|s| matches!(s, State::WarmingUp { .. })).expect("not recognised");
     assert!(first < 4500, "{first}");
     assert!(share(&warming[first..], |s| matches!(s, State::WarmingUp { .. })) > 0.9);
-    let creeping = states(60.0, |t, s| s.stand_off_mm += 0.08 * t / 60.0);
+    let creeping = states(60.0, |t, s| s.gap_mm += 0.08 * t / 60.0);
     assert!(creeping.iter().any(|s| matches!(s, State::Drifting { .. })));
     assert!(!creeping.iter().any(|s| matches!(s, State::WarmingUp { .. })));
 }

@@ -33,16 +33,23 @@ const LIVE_S: f64 = 0.15;
 const JUDGED_EVERY: u32 = 5;
 /// A knock is said until it has settled again, but no longer than this, s.
 const KNOCK_SAID_S: f64 = 2.0;
+/// Movement so soon after someone leant on the board is still theirs, s.
+const LEANT_S: f64 = 2.0;
 /// A jump between the last three readings and the ten before counts from this on, mm and degrees, or from
 /// so many standard deviations.
 const JUMP_MM: f64 = 0.06;
 const JUMP_DEG: f64 = 0.08;
 const JUMP_SIGMA: f64 = 8.0;
+/// So many jumps to and fro within so long are no knock but shaking, s.
+const SHAKES: usize = 3;
+const SHAKING_S: f64 = 0.6;
 /// Before a head's own scatter is known it is taken as this, mm.
 const SCATTER_ASSUMED_MM: f64 = 0.03;
 /// The stand-off scatters like a bad spot from so many times its own scatter on, and from this on, mm.
 const ERRATIC_RATIO: f64 = 5.0;
 const ERRATIC_MM: f64 = 0.08;
+/// A spot is judged over so long, s.
+const SPOT_S: f64 = 0.2;
 /// The same number for so long is a frozen sensor, s.
 const FROZEN_S: f64 = 0.25;
 /// A creep of the gap counts from this on, mm a minute.
@@ -89,6 +96,8 @@ pub struct Live {
     pub stand_off_mm: Option<f64>,
     /// Temperature of the head, degrees Celsius.
     pub temperature_c: Option<f64>,
+    /// How fast that rises, K a minute, where it is known to: a zero had better wait while it does.
+    pub warming_k_per_min: Option<f64>,
     /// Supply of the head, V.
     pub supply_v: Option<f64>,
     /// Readings lost on the way since the head was greeted.
@@ -120,7 +129,9 @@ pub struct Observer {
     tilts: VecDeque<[i32; 2]>,
     profile: Running,
     quiet_stand_off_mm: Option<f64>,
+    spots: VecDeque<[i32; 2]>,
     erratic: bool,
+    jumps: VecDeque<(f64, bool)>,
     creep: Trend,
     warmth: Trend,
 
@@ -129,6 +140,7 @@ pub struct Observer {
     changed_at_s: f64,
     settled_at_s: Option<f64>,
     knocked_at_s: Option<f64>,
+    leant_at_s: Option<f64>,
     candidate: Option<Take>,
 }
 
@@ -155,7 +167,9 @@ impl Observer {
             tilts: VecDeque::new(),
             profile: Running::new(6_000),
             quiet_stand_off_mm: None,
+            spots: VecDeque::new(),
             erratic: false,
+            jumps: VecDeque::new(),
             creep: Trend::default(),
             warmth: Trend::default(),
             state: State::Waiting,
@@ -163,6 +177,7 @@ impl Observer {
             changed_at_s: 0.0,
             settled_at_s: None,
             knocked_at_s: None,
+            leant_at_s: None,
             candidate: None,
         }
     }
@@ -197,9 +212,13 @@ impl Observer {
         self.creep.clear();
         self.warmth.clear();
         self.tilts.clear();
+        self.spots.clear();
+        self.erratic = false;
+        self.jumps.clear();
         self.candidate = None;
         self.settled_at_s = None;
         self.knocked_at_s = None;
+        self.leant_at_s = None;
     }
 
     /// The head told its calibration.
@@ -307,7 +326,6 @@ impl Observer {
         self.trace.clear();
         self.profile.interrupt();
         self.creep.clear();
-        self.erratic = false;
         self.state = State::Waiting;
         self.since_judged = 0;
         self.changed_at_s = self.last_at_s;
@@ -321,18 +339,19 @@ impl Observer {
         self.trace.rate_hz(50).filter(|r| r.is_finite() && *r > 0.0).unwrap_or(100.0)
     }
 
-    /// Readings in a take's window.
-    fn window(&self) -> usize {
-        let rate_hz = self.rate_hz();
-        let bound = |s: f64| ((s * rate_hz).ceil() as usize).clamp(6, 900);
-        let (least, most) = (bound(WINDOW_LEAST_S), bound(WINDOW_MOST_S));
-        let vibrating = matches!(self.state, State::Vibrating { .. });
-        let white = self.trace.summary(least, |p| f64::from(p.gap_um)).map(|s| s.white);
-        if vibrating {
-            return most;
-        }
+    /// Readings in a window of so long, s.
+    fn readings_in(&self, seconds: f64) -> usize {
+        ((seconds * self.rate_hz()).ceil() as usize).clamp(6, 900)
+    }
+
+    /// Readings in the window that the head's own noise asks for.
+    fn quiet_window(&self) -> usize {
+        let (least, most) = (self.readings_in(WINDOW_LEAST_S), self.readings_in(WINDOW_MOST_S));
+        let quiet = self.quiet_mm();
+        let white = || self.trace.summary(least, |p| f64::from(p.gap_um)).map(|s| s.white);
+        let white = if quiet.is_none() { white() } else { None };
         allan::window(
-            |octave| match self.quiet_mm() {
+            |octave| match quiet {
                 Some(_) => self.profile.deviation(octave),
                 None => white.map(|w| w / f64::from(1 << octave).sqrt()),
             },
@@ -342,8 +361,19 @@ impl Observer {
         )
     }
 
+    /// Readings in a take's window: shaking needs the longest.
+    fn window(&self) -> usize {
+        match self.state {
+            State::Vibrating { .. } => self.readings_in(WINDOW_MOST_S),
+            _ => self.quiet_window(),
+        }
+    }
+
     fn follow(&mut self, point: Point) {
-        if self.jumped() {
+        self.follow_spot(point);
+        if let Some(upward) = self.jump()
+            && !self.shaken(point.at_s, upward)
+        {
             if self.settled_at_s.is_some_and(|t| point.at_s - t < 1.0) {
                 self.knocked_at_s = Some(point.at_s);
             }
@@ -353,6 +383,10 @@ impl Observer {
             if self.tilts.len() > 3 {
                 self.tilts.drain(..self.tilts.len() - 3);
             }
+        }
+        if self.state == State::Waiting {
+            let known = self.knocked_at_s.map(|_| State::Knocked);
+            self.state = known.unwrap_or(State::Settling { to_go_s: WINDOW_LEAST_S });
         }
         self.creep.push(point.at_s, f64::from(point.gap_um) * 1e-3);
         if self.state == State::Settled {
@@ -365,25 +399,43 @@ impl Observer {
         }
     }
 
-    /// Whether the last three readings stand apart from the ten before.
-    fn jumped(&self) -> bool {
+    /// Whether the last three readings stand apart from the ten before, and to which side.
+    fn jump(&self) -> Option<bool> {
         let jump = |channel: &dyn Fn(&Point) -> f64| {
             let now = self.trace.mean_back(0, 3, channel)?;
             Some(now - self.trace.mean_back(3, 13, channel)?)
         };
         let spread = (1.0_f64 / 3.0 + 0.1).sqrt();
         let quiet = self.quiet_mm().unwrap_or(SCATTER_ASSUMED_MM);
-        let gap =
-            jump(&|p| f64::from(p.gap_um) * 1e-3).is_some_and(|j| j.abs() > JUMP_MM.max(JUMP_SIGMA * quiet * spread));
-        let tilt = [0, 1].into_iter().any(|axis| {
+        let beyond = |jump: f64, least: f64| (jump.abs() > least).then_some(jump > 0.0);
+        let axis = |axis: usize| {
             let degrees = |p: &Point| p.tilt_udeg.map_or(f64::NAN, |t| f64::from(t[axis]) * 1e-6);
-            jump(&degrees).is_some_and(|j| j.abs() > JUMP_DEG)
-        });
-        gap || tilt
+            beyond(jump(&degrees)?, JUMP_DEG)
+        };
+        beyond(jump(&|p| f64::from(p.gap_um) * 1e-3)?, JUMP_MM.max(JUMP_SIGMA * quiet * spread))
+            .or_else(|| axis(0))
+            .or_else(|| axis(1))
+    }
+
+    /// Whether this jump is one of many to and fro.
+    fn shaken(&mut self, at_s: f64, upward: bool) -> bool {
+        while self.jumps.front().is_some_and(|&(t, _)| at_s - t > SHAKING_S || t > at_s) {
+            self.jumps.pop_front();
+        }
+        let turned = self.jumps.back().is_none_or(|&(_, before)| before != upward);
+        match self.jumps.back_mut() {
+            Some(last) if !turned => last.0 = at_s,
+            _ => self.jumps.push_back((at_s, upward)),
+        }
+        let shaken = self.jumps.len() >= SHAKES;
+        if shaken {
+            self.knocked_at_s = None;
+        }
+        shaken
     }
 
     fn judge(&mut self, at_s: f64) {
-        let window = self.window();
+        let window = self.quiet_window();
         let rate_hz = self.rate_hz();
         let fitted = self.last.is_some_and(|r| r.eye.absence() != Some(Absence::NotFitted));
         let context = Context {
@@ -392,13 +444,16 @@ impl Observer {
             quiet_mm: self.quiet_mm(),
             since_change_s: at_s - self.changed_at_s,
             eye: fitted,
+            leant: self.leant_at_s.is_some_and(|t| at_s - t < LEANT_S),
         };
         let mut state = settle::judge(&self.trace, context);
-        self.follow_spot();
         if state == State::Settled {
             state = self.slow_change().unwrap_or(state);
         } else if !matches!(state, State::Settling { .. }) {
             self.creep.clear();
+        }
+        if state == State::Leaning && !context.leant {
+            self.leant_at_s = Some(at_s);
         }
         let knocked = self.knocked_at_s.is_some_and(|t| at_s - t < KNOCK_SAID_S);
         match state {
@@ -419,21 +474,49 @@ impl Observer {
     }
 
     /// A bad spot shows in the stand-off alone; all else that moves also moves the eye.
-    fn follow_spot(&mut self) {
-        let count = ((0.25 * self.rate_hz()) as usize).max(8);
-        let Some(stand_off) = self.trace.summary(count, |p| f64::from(p.stand_off_um) * 1e-3) else { return };
-        let scale = self.calibration.as_ref().map_or(0.0, |c| c.calibration.eye.scale.mm());
-        let eye = self.trace.summary(count, |p| f64::from(p.eye_1e4) * 1e-4 * scale);
-        let limit = ERRATIC_MM.max(ERRATIC_RATIO * self.quiet_stand_off_mm.unwrap_or(0.0));
-        self.erratic = stand_off.white > limit && eye.is_none_or(|e| e.white < 0.5 * stand_off.white);
+    fn follow_spot(&mut self, point: Point) {
+        let count = ((SPOT_S * self.rate_hz()) as usize).clamp(8, 100);
+        while self.spots.len() >= count {
+            self.spots.pop_front();
+        }
+        self.spots.push_back([point.stand_off_um, i32::from(point.eye_1e4)]);
+        if self.spots.len() < count {
+            self.erratic = false;
+            return;
+        }
+        // Root mean square step over root two, without the two largest: a single move of the slide is two steps at most.
+        let white = |channel: usize| {
+            let steps =
+                self.spots.iter().zip(self.spots.iter().skip(1)).map(|(a, b)| f64::from(b[channel] - a[channel]));
+            let (mut sum, mut first, mut second) = (0.0, 0.0, 0.0);
+            for square in steps.map(|s| s * s) {
+                sum += square;
+                if square > first {
+                    (first, second) = (square, first);
+                } else if square > second {
+                    second = square;
+                }
+            }
+            ((sum - first - second).max(0.0) / (2.0 * (count - 3) as f64)).sqrt()
+        };
+        let stand_off_mm = white(0) * 1e-3;
+        let scale_mm = self.calibration.as_ref().map_or(0.0, |c| c.calibration.eye.scale.mm());
+        let eye_mm = white(1) * 1e-4 * scale_mm;
+        let quiet = self.quiet_stand_off_mm;
+        self.erratic =
+            stand_off_mm > ERRATIC_MM.max(ERRATIC_RATIO * quiet.unwrap_or(0.0)) && eye_mm < 0.5 * stand_off_mm;
         if self.state == State::Settled {
-            let before = self.quiet_stand_off_mm.unwrap_or(stand_off.white);
-            self.quiet_stand_off_mm = Some((0.95 * before * before + 0.05 * stand_off.white.powi(2)).sqrt());
+            let before = quiet.unwrap_or(stand_off_mm);
+            self.quiet_stand_off_mm = Some((0.99 * before * before + 0.01 * stand_off_mm.powi(2)).sqrt());
         }
     }
 
+    fn warming_k_per_min(&self) -> Option<f64> {
+        self.warmth.per_minute().filter(|(k, u)| k.abs() > 4.0 * u).map(|(k, _)| k)
+    }
+
     fn slow_change(&self) -> Option<State> {
-        let warming = self.warmth.per_minute().map_or(0.0, |(k, u)| if k.abs() > 4.0 * u { k.abs() } else { 0.0 });
+        let warming = self.warming_k_per_min().map_or(0.0, f64::abs);
         let creep = self
             .creep
             .per_minute()
@@ -551,6 +634,7 @@ impl Observer {
             eye,
             stand_off_mm: self.last.filter(|_| !gone).and_then(|r| r.stand_off.value()).map(|s| s.mm()),
             temperature_c: self.temperature_c(now_s),
+            warming_k_per_min: self.warming_k_per_min(),
             supply_v: self.supply_v(now_s),
             lost: self.lost,
             faults,

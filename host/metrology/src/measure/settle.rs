@@ -21,6 +21,8 @@ const VIBRATION_MM: f64 = 0.025;
 const SLOWEST_VIBRATION_HZ: f64 = 2.0;
 /// Turning less than this is rest, degrees.
 const TILT_REST_DEG: f64 = 0.012;
+/// Rest is asked for over so long, where that much has been seen since the last change, s.
+const REST_S: f64 = 1.2;
 /// After a change it is settling for so long before it is called drift, s.
 const SETTLING_S: f64 = 3.0;
 
@@ -72,7 +74,7 @@ impl State {
             Self::Vibrating { mm } => format!("vibrating by {mm:.2} mm: something shakes board or emitter"),
             Self::Leaning => "board moving: is someone leaning on it?".into(),
             Self::Knocked => "knocked: let go and wait".into(),
-            Self::WarmingUp { mm_per_min } if mm_per_min == 0.0 => "warming up".into(),
+            Self::WarmingUp { mm_per_min: 0.0 } => "warming up".into(),
             Self::WarmingUp { mm_per_min } => format!("warming up, {mm_per_min:+.2} mm a minute"),
         }
     }
@@ -91,11 +93,13 @@ pub(super) struct Context {
     pub since_change_s: f64,
     /// Whether there is an eye.
     pub eye: bool,
+    /// Whether someone leant on the board a moment ago.
+    pub leant: bool,
 }
 
 /// Judges the newest window.
 pub(super) fn judge(trace: &Trace, context: Context) -> State {
-    let Context { window, rate_hz, quiet_mm, since_change_s, eye } = context;
+    let Context { window, rate_hz, quiet_mm, since_change_s, eye, leant } = context;
     let (Some(gap), Some(stand_off)) = (
         trace.summary(window, |p| f64::from(p.gap_um) * 1e-3),
         trace.summary(window, |p| f64::from(p.stand_off_um) * 1e-3),
@@ -116,23 +120,23 @@ pub(super) fn judge(trace: &Trace, context: Context) -> State {
     {
         return State::Vibrating { mm: gap.scatter };
     }
-    let turns = turns(trace, window);
-    if moves(&gap, NEGLIGIBLE_MM, quiet_mm) {
-        if since_change_s < SETTLING_S {
-            return again;
-        }
-        let [first, second, third] = gap.thirds;
-        let to_and_fro = (second - first) * (third - second) < 0.0;
-        if turns || to_and_fro {
-            return State::Leaning;
-        }
-        // Halves lie half a window apart.
-        return State::Drifting { mm_per_min: gap.rise / (window as f64 / rate_hz / 2.0) * 60.0 };
+    // A sway stands still at its ends: rest shows over a longer stretch, as far as there is one.
+    let long = ((REST_S * rate_hz) as usize).max(window).min(trace.len());
+    let Some(gap) = trace.summary(long, |p| f64::from(p.gap_um) * 1e-3) else { return again };
+    let turns = turns(trace, long);
+    let moves = moves(&gap, NEGLIGIBLE_MM, quiet_mm);
+    if !moves && !turns {
+        return State::Settled;
     }
-    if turns {
-        return if since_change_s < SETTLING_S { again } else { State::Leaning };
+    if since_change_s < SETTLING_S {
+        return again;
     }
-    State::Settled
+    let [first, second, third] = gap.thirds;
+    if turns || leant || (second - first) * (third - second) < 0.0 {
+        return State::Leaning;
+    }
+    // Halves lie half the stretch apart.
+    State::Drifting { mm_per_min: gap.rise / (long as f64 / rate_hz / 2.0) * 60.0 }
 }
 
 /// Whether a channel moved within the window, by more than its noise and by enough to matter (`least`, mm).

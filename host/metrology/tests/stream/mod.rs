@@ -79,6 +79,7 @@ pub fn calibration() -> Calibration {
     calibration.zero_u = Micrometres(25);
     calibration.stand_off.slope_u = PartsPerMillion(2_000);
     calibration.stand_off.temperature_nm_per_k = 1_000;
+    calibration.eye.scale = Micrometres(1_500);
     calibration.eye.scale_u = Micrometres(40);
     calibration.tilt_offset = Tilt { level: Microdegrees(120_000), lean: Microdegrees(-50_000) };
     calibration
