@@ -7,11 +7,12 @@
 //! - the *wall's frame* ([`setout`]): x from the wall's left end, y from the finished floor;
 //! - the *plate's frame* ([`fixings`]): origin in the middle of the plate.
 
+pub mod drawing;
 pub mod entry;
 pub mod fixings;
 pub mod image;
 pub mod reach;
-
+pub mod setout;
 pub mod square;
-
+pub mod survey;
 pub mod viewing;

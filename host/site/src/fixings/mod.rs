@@ -2,12 +2,11 @@
 
 pub mod enough;
 pub mod group;
+mod input;
 pub mod interaction;
 pub mod practice;
 pub mod proof;
 mod report;
 
-pub use report::{
-    AnchorUse, CaseReport, FixedPlate, FixingsError, FixingsInput, FixingsReport, Handling, Judged, Mass, PlateReport,
-    fixings,
-};
+pub use input::{FixedPlate, FixingsInput, Handling, Mass};
+pub use report::{AnchorUse, CaseReport, FixingsError, FixingsReport, Judged, PlateReport, fixings};

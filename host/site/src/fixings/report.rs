@@ -1,109 +1,18 @@
 //! A whole bracket: its plates, load cases, most loaded anchor and what is said about them.
 
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 use thiserror::Error;
 
 use super::enough::{Pattern, enough};
 use super::group::{Anchor, Compression, Load, PlateEdges, centroid_mm, in_plane, out_of_plane, pressed_side};
+use super::input::{FixedPlate, FixingsInput};
 use super::interaction::{Allowable, MeantFor, Use, interaction};
 use super::practice::{CAUTIONS, PlateRole, Wall, least_anchors, remarks};
-use super::proof::{ProofLoad, ProofResult, ProofWanted, judge};
+use super::proof::{ProofFound, ProofResult, judge};
 use crate::entry::{EntryError, length_mm, number, within};
 
 /// Standard gravity, m/s2, exact (3rd CGPM, 1901).
 const GRAVITY: f64 = 9.80665;
-
-/// What hangs on a plate.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Mass {
-    /// What it is.
-    pub name: String,
-    /// Mass, kg.
-    pub mass_kg: f64,
-    /// Centre of mass right of the plate's middle, mm.
-    #[serde(default)]
-    pub x_mm: f64,
-    /// Centre of mass above the plate's middle, mm.
-    #[serde(default)]
-    pub y_mm: f64,
-    /// Centre of mass out of the wall, mm: the arm's length.
-    pub arm_mm: f64,
-}
-
-/// Someone pulling, pushing or leaning, each a case of its own on top of the masses.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Handling {
-    /// What happens.
-    pub name: String,
-    /// Force to the right, N.
-    #[serde(default)]
-    pub fx_n: f64,
-    /// Force upward, N; a person hanging on is below zero.
-    #[serde(default)]
-    pub fy_n: f64,
-    /// Force out of the wall, N.
-    #[serde(default)]
-    pub fz_n: f64,
-    /// Where it acts, right of the plate's middle, mm.
-    #[serde(default)]
-    pub x_mm: f64,
-    /// Where it acts, above the plate's middle, mm.
-    #[serde(default)]
-    pub y_mm: f64,
-    /// Where it acts, out of the wall, mm.
-    pub arm_mm: f64,
-}
-
-/// One plate and its anchors.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct FixedPlate {
-    /// As the user says it.
-    pub name: String,
-    /// Which plate of the bracket.
-    pub role: PlateRole,
-    /// Width, mm.
-    pub width_mm: f64,
-    /// Height, mm.
-    pub height_mm: f64,
-    /// Share of the masses and handling that this plate takes, above 0 to 1.
-    #[serde(default = "whole")]
-    pub share: f64,
-    /// Its anchors.
-    pub anchors: Vec<Anchor>,
-    /// What hangs on it.
-    pub masses: Vec<Mass>,
-    /// What people do to it.
-    #[serde(default)]
-    pub handling: Vec<Handling>,
-    /// What one anchor may carry, from its approval.
-    #[serde(default)]
-    pub allowable: Option<Allowable>,
-    /// What a proof load has to show.
-    #[serde(default)]
-    pub proof_wanted: Option<ProofWanted>,
-    /// Proof loads carried out.
-    #[serde(default)]
-    pub proof: Vec<ProofLoad>,
-}
-
-fn whole() -> f64 {
-    1.0
-}
-
-/// All plates of a bracket.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct FixingsInput {
-    /// What the wall is made of.
-    pub wall: Wall,
-    /// By what all loads are multiplied; 1 or more.
-    pub load_factor: f64,
-    /// The plates.
-    pub plates: Vec<FixedPlate>,
-}
 
 /// Why fixings cannot be worked out.
 #[derive(Debug, Clone, PartialEq, Error)]
@@ -293,7 +202,7 @@ fn plate_report(plate: &FixedPlate, wall: Wall, load_factor: f64) -> Result<Plat
         .ok_or_else(|| FixingsError::Missing(format!("an anchor of {}", plate.name)))?;
     let mut remarks = remarks(&plate.name, plate.role, wall, plate.anchors.len());
     let proof = proof_results(plate)?;
-    let slipped = proof.iter().any(|result| result.found == super::proof::ProofFound::Slipped);
+    let slipped = proof.iter().any(|result| result.found == ProofFound::Slipped);
     let worst_use = worst.1.used.map(|used| used.together);
     let mut crowded = false;
     let mut pattern = None;

@@ -94,7 +94,7 @@ pub(crate) fn corrections(parts: Parts, image: Image, known: &[(Adjust, Option<V
             let without = adjust.without(now);
             let after = without.corners(image);
             let (corner, _) = farthest(&before);
-            let (move_right_mm, move_up_mm) = before.0[corner].from_to(after.0[corner]);
+            let (move_right_mm, move_up_mm) = before.0[corner].offset_to(after.0[corner]);
             let says = if clear {
                 now = without;
                 format!(

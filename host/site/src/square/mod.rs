@@ -250,7 +250,7 @@ pub fn square(input: &SquareInput) -> Result<SquareReport, SquareError> {
     let angles_deg = quad.angles_deg();
     let corners = (0..4)
         .map(|i| {
-            let (right_mm, up_mm) = wanted.0[i].from_to(quad.0[i]);
+            let (right_mm, up_mm) = wanted.0[i].offset_to(quad.0[i]);
             CornerFound { corner: CORNERS[i], right_mm, up_mm, angle_deg: angles_deg[i] }
         })
         .collect();

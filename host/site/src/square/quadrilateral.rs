@@ -15,13 +15,13 @@ pub struct Corner {
 }
 
 impl Corner {
-    pub(crate) fn from_to(self, to: Corner) -> (f64, f64) {
+    pub(crate) fn offset_to(self, to: Corner) -> (f64, f64) {
         (to.x_mm - self.x_mm, to.y_mm - self.y_mm)
     }
 
     /// Straight-line distance, mm.
     pub fn distance_mm(self, to: Corner) -> f64 {
-        let (dx, dy) = self.from_to(to);
+        let (dx, dy) = self.offset_to(to);
         dx.hypot(dy)
     }
 }
@@ -115,8 +115,8 @@ impl Quadrilateral {
     /// Whether every corner bulges outward, the way an image's do.
     pub fn is_convex(&self) -> bool {
         (0..4).all(|i| {
-            let (ax, ay) = self.0[i].from_to(self.0[(i + 1) % 4]);
-            let (bx, by) = self.0[(i + 1) % 4].from_to(self.0[(i + 2) % 4]);
+            let (ax, ay) = self.0[i].offset_to(self.0[(i + 1) % 4]);
+            let (bx, by) = self.0[(i + 1) % 4].offset_to(self.0[(i + 2) % 4]);
             ax * by - ay * bx < 0.0
         })
     }
@@ -124,8 +124,8 @@ impl Quadrilateral {
     /// Angles inside the corners, degrees.
     pub fn angles_deg(&self) -> [f64; 4] {
         std::array::from_fn(|i| {
-            let (ax, ay) = self.0[i].from_to(self.0[(i + 3) % 4]);
-            let (bx, by) = self.0[i].from_to(self.0[(i + 1) % 4]);
+            let (ax, ay) = self.0[i].offset_to(self.0[(i + 3) % 4]);
+            let (bx, by) = self.0[i].offset_to(self.0[(i + 1) % 4]);
             (ax * by - ay * bx).abs().atan2(ax * bx + ay * by).to_degrees()
         })
     }

@@ -129,9 +129,9 @@ pub(crate) fn uncertainties(quad: &Quadrilateral, image: Image, covariance_mm2: 
             let mut quad = *quad;
             let corner = &mut quad.0[column / 2];
             if column % 2 == 0 {
-                corner.x_mm += by_mm
+                corner.x_mm += by_mm;
             } else {
-                corner.y_mm += by_mm
+                corner.y_mm += by_mm;
             }
             SVector::from(Parts::of(&quad, image).as_array())
         };

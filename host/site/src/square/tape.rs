@@ -221,7 +221,7 @@ fn linearise(readings: &[TapeReading], p: Parameters) -> (DMatrix<f64>, DVector<
     let mut residual = DVector::zeros(readings.len());
     for (row, reading) in readings.iter().enumerate() {
         let (from, to) = reading.span.ends();
-        let (dx, dy) = corners.0[from].from_to(corners.0[to]);
+        let (dx, dy) = corners.0[from].offset_to(corners.0[to]);
         let length = dx.hypot(dy).max(1e-9);
         residual[row] = reading.length_mm - length;
         for (corner, sign) in [(from, -1.0), (to, 1.0)] {
