@@ -5,8 +5,9 @@ use crate::band::Band;
 use crate::coverage::{LEVEL, t_factor};
 use crate::plane::Plane;
 use crate::plane::board::{Board, ControlPoint};
-use crate::plane::fit::{Bearings, PlaneError, PlaneFit, UNKNOWNS, fit, quadratic};
+use crate::plane::fit::{PlaneFit, UNKNOWNS, fit, quadratic};
 use crate::plane::observation::Observations;
+use crate::plane::refusal::PlaneError;
 use crate::report::{
     ByHandReport, Feasibility, HoldReport, PlaneReport, PointReport, Report, SCHEMA, TurnReport, WorstReport,
 };
@@ -113,14 +114,14 @@ pub fn assess(question: &Question<'_>) -> Result<Assessment, AssessError> {
 /// Standard uncertainty of the margin: it answers to the gaps at the few points that hold it, all together. Where no
 /// travel is in the way, no change of the plane moves it, so neither does an error of the plane.
 fn margin_u(fit: &PlaneFit, points: &[ControlPoint], setting: &Setting) -> f64 {
-    let bearings = Bearings::new(&fit.board);
     let mut along = [0.0; UNKNOWNS];
     let (mut alone, mut shared) = (0.0, 0.0);
     for (spot, weight) in setting.margin_answers_to() {
         let point = &points[spot];
-        let bearing = bearings.at(point.x_mm, point.y_mm);
-        along.iter_mut().zip(bearing).for_each(|(a, b)| *a += weight * b);
-        alone += (weight * point.u_shape_mm).powi(2);
+        let bearing = fit.bearings.at(point.x_mm, point.y_mm);
+        let (share, own) = fit.answers(point);
+        along.iter_mut().zip(bearing).for_each(|(a, b)| *a += weight * share * b);
+        alone += weight * weight * own;
         shared += weight;
     }
     let widened = fit.widening * fit.widening;

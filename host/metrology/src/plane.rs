@@ -7,7 +7,10 @@
 pub mod board;
 pub mod choice;
 pub mod fit;
+mod fourth;
 pub mod observation;
+pub(crate) mod place;
+pub mod refusal;
 
 use serde::{Deserialize, Serialize};
 

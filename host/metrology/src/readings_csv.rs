@@ -4,8 +4,8 @@
 //! lines, are passed over. A station that appears again at its own place is a further take. One name at two places, and two
 //! names at one place, are refused: one of the lines must be wrong.
 
-use crate::plane::fit::SAME_PLACE_MM;
 use crate::plane::observation::{GapObservation, Observations, SharedError};
+use crate::plane::refusal::SAME_PLACE_MM;
 use std::borrow::Cow;
 use std::collections::HashMap;
 use thiserror::Error;

@@ -5,8 +5,9 @@ use skimgauge_metrology::band::Band;
 use skimgauge_metrology::coverage::conformance_probability;
 use skimgauge_metrology::plane::board::{Board, ControlPoint, Grid, Shape, Unsurveyed};
 use skimgauge_metrology::plane::choice::{fewest_stations, next_station};
-use skimgauge_metrology::plane::fit::{Agreement, PlaneError, fit};
+use skimgauge_metrology::plane::fit::{Agreement, fit};
 use skimgauge_metrology::plane::observation::{GapObservation, LeanObservation, Observations, SharedError};
+use skimgauge_metrology::plane::refusal::PlaneError;
 use skimgauge_metrology::station::Station;
 use skimgauge_metrology::verdict::{Remedy, Verdict, judge};
 

@@ -106,8 +106,8 @@ fn agrees_with_a_general_solver() {
         for spot in &spots {
             let j = influence.effect(spot.x_mm, spot.y_mm);
             let with = |sign: f64| [(n[0], j[0]), (n[1], j[1]), (n[2], j[2]), (t, sign)];
-            problem.add_constraint(&with(-1.0), ComparisonOp::Ge, 11.0 - spot.gap_mm);
-            problem.add_constraint(&with(1.0), ComparisonOp::Le, 13.0 - spot.gap_mm);
+            problem.add_constraint(with(-1.0), ComparisonOp::Ge, 11.0 - spot.gap_mm);
+            problem.add_constraint(with(1.0), ComparisonOp::Le, 13.0 - spot.gap_mm);
         }
         let SolveOutcome::Solution(theirs) = problem.solve().unwrap() else { panic!("no solution") };
         assert!((1.0 - theirs.objective() - ours).abs() < 1e-7, "travel {travel_turns}");

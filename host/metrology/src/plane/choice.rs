@@ -2,6 +2,7 @@
 
 use super::board::{Board, ControlPoint};
 use super::fit::{Bearings, PlaneFit, UNKNOWNS, dot, kinds_of, quadratic, times};
+use super::refusal::SAME_PLACE_MM;
 use crate::station::Station;
 use nalgebra::DMatrix;
 
@@ -22,19 +23,33 @@ pub fn next_station(fit: &PlaneFit, candidates: &[Station], points: &[ControlPoi
     if u_mm.is_nan() || u_mm <= 0.0 || points.is_empty() {
         return None;
     }
-    let bearings = Bearings::new(&fit.board);
+    let bearings = fit.bearings;
     let at: Vec<[f64; UNKNOWNS]> = points.iter().map(|p| bearings.at(p.x_mm, p.y_mm)).collect();
-    let fixed = |p: &ControlPoint| fit.shared_variance + p.u_shape_mm * p.u_shape_mm;
     let now: Vec<f64> = at.iter().map(|b| quadratic(&fit.single, b)).collect();
+    let rough = fit.u_shape_mm * fit.u_shape_mm;
     let worst = |variance: &dyn Fn(usize) -> f64| {
-        points.iter().enumerate().map(|(i, p)| variance(i).max(0.0) + fixed(p)).fold(0.0, f64::max).sqrt()
+        (0..points.len()).map(|i| variance(i).max(0.0) + fit.shared_variance).fold(0.0, f64::max).sqrt()
     };
-    let u_now_mm = worst(&|i| now[i]);
-    let taken2 = u_mm * u_mm + fit.board.u_shape_mm * fit.board.u_shape_mm;
+    let u_now_mm = worst(&|i| {
+        let (share, own) = fit.answers(&points[i]);
+        share * share * now[i] + own
+    });
     let after = |station: &Station| {
-        let gain = times(&fit.single, &bearings.at(station.x_mm, station.y_mm));
-        let spread = taken2 + dot(&gain, &bearings.at(station.x_mm, station.y_mm));
-        worst(&|i| now[i] - dot(&gain, &at[i]).powi(2) / spread)
+        let bearing = bearings.at(station.x_mm, station.y_mm);
+        let gain = times(&fit.single, &bearing);
+        let spread = u_mm * u_mm + rough + dot(&gain, &bearing);
+        worst(&|i| {
+            let point = &points[i];
+            let (mut share, mut own) = fit.answers(point);
+            if (station.x_mm - point.x_mm).hypot(station.y_mm - point.y_mm) <= SAME_PLACE_MM {
+                // A further take right here tells the board's own height as well.
+                let before = if share < 1.0 { own / (1.0 - share) } else { f64::INFINITY };
+                let variance = 1.0 / (1.0 / (u_mm * u_mm) + 1.0 / before);
+                let trust = if rough > 0.0 { rough / (rough + variance) } else { 0.0 };
+                (share, own) = (1.0 - trust, trust * variance);
+            }
+            share * share * (now[i] - dot(&gain, &at[i]).powi(2) / spread) + own
+        })
     };
     candidates
         .iter()
@@ -85,7 +100,7 @@ const TYPICAL_U_MM: f64 = 0.05;
 const DECIDED_U_MM: f64 = 50.0 * TYPICAL_U_MM;
 
 struct Design<'a> {
-    bearings: Bearings<'a>,
+    bearings: Bearings,
     kinds: Vec<usize>,
     points: &'a [ControlPoint],
     lean_known: bool,
@@ -93,7 +108,7 @@ struct Design<'a> {
 
 impl<'a> Design<'a> {
     fn new(board: &'a Board, points: &'a [ControlPoint], lean_known: bool) -> Self {
-        Self { bearings: Bearings::new(board), kinds: kinds_of(board), points, lean_known }
+        Self { bearings: Bearings(board.unknown), kinds: kinds_of(board), points, lean_known }
     }
 
     fn bearing(&self, x_mm: f64, y_mm: f64) -> Vec<f64> {

@@ -4,25 +4,25 @@
 //! How far a hand really turned a screw is poorly known, and pitch and position of the screws are known to a few per cent.
 //! The live gap is known well. So a turn is predicted with its uncertainty, and the reading after it decides what the
 //! turn, the screw and the plane each were. A head that stays clipped has the same seating error before and after the
-//! turn; that too is an unknown here, new with each seat.
+//! turn; that too is an unknown here, new with each seat. The board's own height at each station, as far as no survey
+//! knows it, is one more, and stays the same from round to round.
 
 use super::influence::{GeometryUncertainty, Influence};
 use super::solve::Spot;
 use crate::adjuster::Adjuster;
 use crate::plane::Plane;
 use crate::plane::board::{Board, ControlPoint};
-use crate::plane::fit::{Bearings, PlaneFit, UNKNOWNS};
+use crate::plane::fit::{Bearings, PlaneFit, UNKNOWNS, dot, quadratic, times};
 use crate::plane::observation::GapObservation;
-use nalgebra::{SMatrix, SVector};
+use crate::plane::refusal::SAME_PLACE_MM;
+use nalgebra::{DMatrix, DVector};
 
 /// First of the nine entries of the influence.
 const INFLUENCE: usize = UNKNOWNS;
 /// The seating error of the head where it is clipped now.
 const SEAT: usize = INFLUENCE + 9;
-const SIZE: usize = SEAT + 1;
-
-type State = SVector<f64, SIZE>;
-type Covariance = SMatrix<f64, SIZE, SIZE>;
+/// First of the board's own heights at the stations.
+const HEIGHTS: usize = SEAT + 1;
 
 /// How well a hand turns a screw, where its turn is counted and not yet read back. Common practice, no source.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -51,23 +51,32 @@ pub struct Predicted {
 /// Everything known between two turns.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Tracker {
-    state: State,
-    covariance: Covariance,
+    belief: Belief,
+    /// Where the board's own height is among the unknowns.
+    places: Vec<(f64, f64)>,
     board: Board,
     hand: Hand,
 }
 
+/// Unknowns with their covariance.
+#[derive(Debug, Clone, PartialEq)]
+struct Belief {
+    state: DVector<f64>,
+    covariance: DMatrix<f64>,
+}
+
 impl Tracker {
-    /// From a fitted plane, the adjusters and what is not known of them.
+    /// From a fitted plane over its board, the adjusters and what is not known of them.
     pub fn new(
         fit: &PlaneFit,
+        board: &Board,
         influence: &Influence,
         adjusters: &[Adjuster; 3],
         geometry: GeometryUncertainty,
         hand: Hand,
     ) -> Self {
-        let mut state = State::zeros();
-        let mut covariance = Covariance::zeros();
+        let size = HEIGHTS + fit.places.len();
+        let (mut state, mut covariance) = (DVector::zeros(size), DMatrix::zeros(size, size));
         let widened = fit.widening * fit.widening;
         for row in 0..UNKNOWNS {
             state[row] = fit.unknowns[row];
@@ -79,25 +88,52 @@ impl Tracker {
             state[INFLUENCE + i] = *entry;
         }
         let prior = Influence::prior_covariance(adjusters, geometry);
-        covariance.fixed_view_mut::<9, 9>(INFLUENCE, INFLUENCE).copy_from(&prior);
-        Self { state, covariance, board: fit.board.clone(), hand }
+        covariance.view_mut((INFLUENCE, INFLUENCE), (9, 9)).copy_from(&prior);
+        // What a station's takes leave of the plane is, by its trust, the board's own height there.
+        let bearings: Vec<_> = fit.places.iter().map(|p| fit.bearings.at(p.x_mm, p.y_mm)).collect();
+        for (i, place) in fit.places.iter().enumerate() {
+            let trust = fit.trust(place);
+            let at = HEIGHTS + i;
+            state[at] = trust * (dot(&fit.unknowns, &bearings[i]) - place.height_mm);
+            let with_plane = times(&fit.single, &bearings[i]);
+            for row in 0..UNKNOWNS {
+                covariance[(row, at)] = trust * with_plane[row] * widened;
+                covariance[(at, row)] = covariance[(row, at)];
+            }
+            for (j, other) in fit.places.iter().enumerate().skip(i + 1) {
+                let both = trust * fit.trust(other) * dot(&with_plane, &bearings[j]) * widened;
+                covariance[(at, HEIGHTS + j)] = both;
+                covariance[(HEIGHTS + j, at)] = both;
+            }
+            covariance[(at, at)] =
+                trust * trust * quadratic(&fit.single, &bearings[i]) * widened + trust * place.variance;
+        }
+        Self {
+            belief: Belief { state, covariance },
+            places: fit.places.iter().map(|p| (p.x_mm, p.y_mm)).collect(),
+            board: board.clone(),
+            hand,
+        }
     }
 
     /// The plane as now known.
     pub fn plane(&self) -> Plane {
-        Plane::from_array([self.state[0], self.state[1], self.state[2]])
+        let state = &self.belief.state;
+        Plane::from_array([state[0], state[1], state[2]])
     }
 
     /// The influence as now known.
     pub fn influence(&self) -> Influence {
-        let at = |i: usize| self.state[INFLUENCE + i];
-        Influence { by_adjuster: [0, 1, 2].map(|a| [at(3 * a), at(3 * a + 1), at(3 * a + 2)]) }
+        Influence { by_adjuster: self.nine(|at| self.belief.state[at]) }
     }
 
     /// Standard uncertainty of the nine entries, by adjuster then `c` (mm), `p`, `q` (mm per metre).
     pub fn influence_u(&self) -> [[f64; 3]; 3] {
-        let at = |i: usize| self.covariance[(INFLUENCE + i, INFLUENCE + i)].max(0.0).sqrt();
-        [0, 1, 2].map(|a| [at(3 * a), at(3 * a + 1), at(3 * a + 2)])
+        self.nine(|at| self.belief.covariance[(at, at)].max(0.0).sqrt())
+    }
+
+    fn nine(&self, entry: impl Fn(usize) -> f64) -> [[f64; 3]; 3] {
+        [0, 1, 2].map(|a| [0, 1, 2].map(|i| entry(INFLUENCE + 3 * a + i)))
     }
 
     /// The gaps at the control points as now known, to be brought into the band.
@@ -107,83 +143,63 @@ impl Tracker {
             .map(|p| Spot {
                 x_mm: p.x_mm,
                 y_mm: p.y_mm,
-                gap_mm: self.bearing(p.x_mm, p.y_mm).dot(&self.state) - p.shape_mm,
+                gap_mm: self.row(p.x_mm, p.y_mm, false).dot(&self.belief.state) - p.shape_mm,
             })
             .collect()
     }
 
-    /// Standard uncertainty of the gap at a place, mm, without what all gaps share.
-    pub fn u_gap_mm(&self, x_mm: f64, y_mm: f64) -> f64 {
-        let bearing = self.bearing(x_mm, y_mm);
-        bearing.dot(&(self.covariance * bearing)).max(0.0).sqrt()
+    /// Standard uncertainty of the gap at a control point, mm, without what all gaps share.
+    pub fn u_gap_mm(&self, point: &ControlPoint) -> f64 {
+        let unseen = if self.place(point.x_mm, point.y_mm).is_some() { 0.0 } else { point.u_shape_mm };
+        self.belief.u(&self.row(point.x_mm, point.y_mm, false)).hypot(unseen)
     }
 
     /// Clips the head on at a new seat whose seating error has this standard uncertainty, mm. What the last seat's error
     /// was is forgotten.
     pub fn seat(&mut self, u_seat_mm: f64) {
-        self.state[SEAT] = 0.0;
-        for i in 0..SIZE {
-            self.covariance[(SEAT, i)] = 0.0;
-            self.covariance[(i, SEAT)] = 0.0;
-        }
-        self.covariance[(SEAT, SEAT)] = u_seat_mm * u_seat_mm + self.board.u_shape_mm * self.board.u_shape_mm;
+        self.belief.forget(SEAT, u_seat_mm * u_seat_mm);
     }
 
     /// A turn as counted, clockwise; its effect is predicted, and waits for a reading.
     pub fn turn(&mut self, adjuster: usize, turns: f64) {
-        let first = INFLUENCE + 3 * adjuster.min(2);
-        let mut step = Covariance::identity();
-        let mut along = State::zeros();
-        for i in 0..3 {
-            along[i] = self.state[first + i];
-            self.state[i] += turns * along[i];
-            step[(i, first + i)] = turns;
-        }
-        let u = self.hand.u_turns.hypot(self.hand.u_share * turns);
-        self.covariance = step * self.covariance * step.transpose() + along * along.transpose() * (u * u);
+        self.belief.turn(adjuster, turns, self.hand);
     }
 
     /// The live reading that a turn should come to at this seat.
     pub fn after_turn(&self, adjuster: usize, turns: f64, x_mm: f64, y_mm: f64) -> Predicted {
-        let mut ahead = self.clone();
-        ahead.turn(adjuster, turns);
-        ahead.live(x_mm, y_mm)
+        let mut ahead = self.belief.clone();
+        ahead.turn(adjuster, turns, self.hand);
+        self.predicted(&ahead, x_mm, y_mm)
     }
 
     /// The live reading expected at this seat now.
     pub fn live(&self, x_mm: f64, y_mm: f64) -> Predicted {
-        let row = self.live_row(x_mm, y_mm);
-        Predicted {
-            gap_mm: row.dot(&self.state) - self.board.height_mm(x_mm, y_mm),
-            u_mm: row.dot(&(self.covariance * row)).max(0.0).sqrt(),
-        }
+        self.predicted(&self.belief, x_mm, y_mm)
+    }
+
+    fn predicted(&self, belief: &Belief, x_mm: f64, y_mm: f64) -> Predicted {
+        let row = self.row(x_mm, y_mm, true);
+        Predicted { gap_mm: row.dot(&belief.state) - self.board.height_mm(x_mm, y_mm), u_mm: belief.u(&row) }
     }
 
     /// A live reading at this seat. `u_mm`, above zero, is of the reading alone, without the seat's error. A reading that
     /// is not a number, or whose uncertainty is not above zero, changes nothing and gives `false`.
     pub fn read(&mut self, x_mm: f64, y_mm: f64, gap_mm: f64, u_mm: f64) -> bool {
-        let value = gap_mm + self.board.height_mm(x_mm, y_mm);
-        self.learn(&self.live_row(x_mm, y_mm), value, u_mm * u_mm)
+        self.observe(x_mm, y_mm, gap_mm, u_mm, true)
     }
 
     /// A take from a round, seat and all: `u_mm` holds its seating error. Used as [`Self::read`].
     pub fn take(&mut self, take: &GapObservation) -> bool {
-        let u2 = take.u_mm * take.u_mm + self.board.u_shape_mm * self.board.u_shape_mm;
-        let value = take.gap_mm + self.board.height_mm(take.x_mm, take.y_mm);
-        self.learn(&self.bearing(take.x_mm, take.y_mm), value, u2)
+        self.observe(take.x_mm, take.y_mm, take.gap_mm, take.u_mm, false)
     }
 
     /// The adjuster turns out to work the other way round: its influence changes sign.
     pub fn reverse(&mut self, adjuster: usize) {
         let first = INFLUENCE + 3 * adjuster.min(2);
         for i in first..first + 3 {
-            self.state[i] = -self.state[i];
-            for j in 0..SIZE {
-                self.covariance[(i, j)] = -self.covariance[(i, j)];
-            }
-            for j in 0..SIZE {
-                self.covariance[(j, i)] = -self.covariance[(j, i)];
-            }
+            self.belief.state[i] *= -1.0;
+            self.belief.covariance.row_mut(i).neg_mut();
+            self.belief.covariance.column_mut(i).neg_mut();
         }
     }
 
@@ -191,38 +207,88 @@ impl Tracker {
     /// Takes that decide the plane must follow.
     pub fn lose_plane(&mut self) {
         for i in 0..3 {
-            for j in 0..SIZE {
-                self.covariance[(i, j)] = 0.0;
-                self.covariance[(j, i)] = 0.0;
-            }
             // Far more than any plane is ever out, mm and mm per metre.
-            self.covariance[(i, i)] = 1.0e4;
+            self.belief.forget(i, 1.0e4);
         }
     }
 
-    fn learn(&mut self, row: &State, value: f64, u2: f64) -> bool {
-        if !value.is_finite() || !u2.is_finite() || u2 <= 0.0 {
+    fn observe(&mut self, x_mm: f64, y_mm: f64, gap_mm: f64, u_mm: f64, seated: bool) -> bool {
+        let value = gap_mm + self.board.height_mm(x_mm, y_mm);
+        if !(value.is_finite() && u_mm.is_finite() && u_mm > 0.0) {
             return false;
         }
-        let spread = self.covariance * row;
-        let gain = spread / (row.dot(&spread) + u2);
-        self.state += gain * (value - row.dot(&self.state));
-        // Joseph's form stays symmetric and positive where the short one drifts.
-        let keep = Covariance::identity() - gain * row.transpose();
-        self.covariance = keep * self.covariance * keep.transpose() + gain * gain.transpose() * u2;
+        let rough = self.board.u_shape_mm;
+        if rough > 0.0 && self.place(x_mm, y_mm).is_none() {
+            self.places.push((x_mm, y_mm));
+            self.belief.add(rough * rough);
+        }
+        let row = self.row(x_mm, y_mm, seated);
+        self.belief.learn(&row, value, u_mm * u_mm);
         true
     }
 
-    fn bearing(&self, x_mm: f64, y_mm: f64) -> State {
-        let bearing = Bearings::new(&self.board).at(x_mm, y_mm);
-        let mut row = State::zeros();
-        row.fixed_rows_mut::<UNKNOWNS>(0).copy_from_slice(&bearing);
-        row
+    fn place(&self, x_mm: f64, y_mm: f64) -> Option<usize> {
+        self.places.iter().position(|(x, y)| (x - x_mm).hypot(y - y_mm) <= SAME_PLACE_MM)
     }
 
-    fn live_row(&self, x_mm: f64, y_mm: f64) -> State {
-        let mut row = self.bearing(x_mm, y_mm);
-        row[SEAT] = 1.0;
+    /// How the touch plane's height over the surveyed board at a place answers to the unknowns.
+    fn row(&self, x_mm: f64, y_mm: f64, seated: bool) -> DVector<f64> {
+        let mut row = DVector::zeros(self.belief.state.len());
+        row.rows_mut(0, UNKNOWNS).copy_from_slice(&Bearings(self.board.unknown).at(x_mm, y_mm));
+        if seated {
+            row[SEAT] = 1.0;
+        }
+        if let Some(place) = self.place(x_mm, y_mm) {
+            row[HEIGHTS + place] = -1.0;
+        }
         row
+    }
+}
+
+impl Belief {
+    fn u(&self, row: &DVector<f64>) -> f64 {
+        row.dot(&(&self.covariance * row)).max(0.0).sqrt()
+    }
+
+    /// A further unknown, zero with this variance.
+    fn add(&mut self, variance: f64) {
+        let size = self.state.len();
+        self.state = self.state.clone().push(0.0);
+        self.covariance = self.covariance.clone().resize(size + 1, size + 1, 0.0);
+        self.covariance[(size, size)] = variance;
+    }
+
+    /// Makes an unknown as uncertain as this, and free of all others. A seat's error starts again from zero.
+    fn forget(&mut self, index: usize, variance: f64) {
+        if index == SEAT {
+            self.state[index] = 0.0;
+        }
+        self.covariance.row_mut(index).fill(0.0);
+        self.covariance.column_mut(index).fill(0.0);
+        self.covariance[(index, index)] = variance;
+    }
+
+    fn turn(&mut self, adjuster: usize, turns: f64, hand: Hand) {
+        let first = INFLUENCE + 3 * adjuster.min(2);
+        let size = self.state.len();
+        let mut step = DMatrix::identity(size, size);
+        let mut along = DVector::zeros(size);
+        for i in 0..3 {
+            along[i] = self.state[first + i];
+            self.state[i] += turns * along[i];
+            step[(i, first + i)] = turns;
+        }
+        let u = hand.u_turns.hypot(hand.u_share * turns);
+        self.covariance = &step * &self.covariance * step.transpose() + &along * along.transpose() * (u * u);
+    }
+
+    fn learn(&mut self, row: &DVector<f64>, value: f64, variance: f64) {
+        let spread = &self.covariance * row;
+        let gain = &spread / (row.dot(&spread) + variance);
+        self.state += &gain * (value - row.dot(&self.state));
+        // Joseph's form stays symmetric and positive where the short one drifts.
+        let size = self.state.len();
+        let keep = DMatrix::identity(size, size) - &gain * row.transpose();
+        self.covariance = &keep * &self.covariance * keep.transpose() + &gain * gain.transpose() * variance;
     }
 }
