@@ -3,6 +3,9 @@
 //! Lengths in mm, angles in degrees, turns in whole turns (clockwise positive, as seen from the screw's head), in the
 //! image's frame: origin at the middle of the image's top edge, x right, y up. A number that was not measured is absent,
 //! never zero.
+//!
+//! A kind of event or a version of a payload that a released program does not know makes a new record format: add a step
+//! to [`crate::schema::STEPS`] (it may change no table), so that the older program refuses the record instead of stumbling.
 
 use serde::{Deserialize, Serialize};
 use serde_json::Value;

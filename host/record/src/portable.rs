@@ -5,10 +5,9 @@
 
 use std::ffi::OsString;
 use std::fs;
-use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
-use rusqlite::{Connection, MAIN_DB, Transaction};
+use rusqlite::{Connection, Transaction};
 use serde::Serialize;
 
 use crate::event::Body;
@@ -167,16 +166,16 @@ impl Record {
         Ok(done)
     }
 
-    /// Writes the whole record as this process sees it into a new file: also when the file it was opened from is gone.
+    /// Writes all jobs as this process sees them into a new record: also when the file they were opened from is gone.
     ///
     /// # Errors
     /// [`RecordError::Exists`], and what reading and writing can meet.
-    pub fn save_copy(&mut self, to: &Path) -> Result<(), RecordError> {
-        let path = self.path.clone();
-        let image = self.connection.serialize(MAIN_DB).map_err(|error| RecordError::from_sqlite(&path, &error))?;
-        let io = |error: std::io::Error| RecordError::from_io(to, &error, error.to_string());
-        let mut file = fs::File::create_new(to).map_err(io)?;
-        file.write_all(&image).and_then(|()| file.sync_all()).map_err(io)
+    pub fn save_copy(&self, to: &Path) -> Result<(), RecordError> {
+        let reading = self.connection.unchecked_transaction().map_err(|error| self.sqlite(&error))?;
+        let parcels = load_all(self)?;
+        let saved = write_anew(to, |record| record.take_in(self, &parcels).map(|_| ()));
+        drop(reading);
+        saved
     }
 }
 

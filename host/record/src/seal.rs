@@ -6,7 +6,7 @@
 //! the same number, which is checked instead. All zero means: not sealed. Closing a job and exporting one seal the file;
 //! the next event takes the seal off.
 
-use rusqlite::{Connection, MAIN_DB, OptionalExtension};
+use rusqlite::{Connection, MAIN_DB, OpenFlags, OptionalExtension, TransactionBehavior};
 use sha2::{Digest as _, Sha256};
 
 use crate::chain::Hash;
@@ -28,25 +28,21 @@ pub enum Seal {
 }
 
 impl Record {
-    /// Seals the file as it is now.
+    /// Seals the file as it is now. Takes memory for the whole file while it does.
     ///
     /// # Errors
     /// What writing can meet; then the file is not sealed.
     pub fn seal(&mut self) -> Result<(), RecordError> {
+        self.check_in_place()?;
         let path = self.path.clone();
         let sqlite = |error: rusqlite::Error| RecordError::from_sqlite(&path, &error);
-        // Held from reading the file to writing the seal, so that no other process writes in between. The transaction
-        // guard would borrow the connection that `serialize` needs.
-        self.connection.execute_batch("BEGIN IMMEDIATE").map_err(sqlite)?;
-        let sealed = digest_of(&mut self.connection).and_then(|digest| {
-            self.connection.execute("UPDATE seal SET digest = ?1", [digest])?;
-            self.connection.execute_batch("COMMIT")
-        });
-        if sealed.is_err() && !self.connection.is_autocommit() {
-            // The file is as before either way: a transaction that was not committed is undone when it is next opened.
-            let _ = self.connection.execute_batch("ROLLBACK");
-        }
-        sealed.map_err(sqlite)
+        // Held from reading the file to writing the seal, so that no other process writes in between.
+        let transaction = self.connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(sqlite)?;
+        // A connection of its own: this one's cache need not hold what the disk does, where a page was freed.
+        let digest = Record::connect(&path, OpenFlags::SQLITE_OPEN_READ_ONLY)
+            .and_then(|mut disk| digest_of(&mut disk.connection).map_err(sqlite))?;
+        transaction.execute("UPDATE seal SET digest = ?1", [digest]).map_err(sqlite)?;
+        transaction.commit().map_err(sqlite)
     }
 }
 

@@ -228,11 +228,16 @@ impl Record {
             .execute("UPDATE seal SET digest = zeroblob(32) WHERE digest <> zeroblob(32)", [])
             .map_err(sqlite)?;
         transaction.commit().map_err(sqlite)?;
-        // A file without a name takes writes as before, and is gone when it is closed.
-        if self.file.is_some() && file_id(path) != self.file {
-            return Err(RecordError::Removed(path.clone()));
-        }
+        self.check_in_place()?;
         Ok(done)
+    }
+
+    /// A file that lost its name takes writes as before, and is gone when it is closed.
+    pub(crate) fn check_in_place(&self) -> Result<(), RecordError> {
+        if self.file.is_some() && file_id(&self.path) != self.file {
+            return Err(RecordError::Removed(self.path.clone()));
+        }
+        Ok(())
     }
 
     /// Opens a new job with its job file's text.

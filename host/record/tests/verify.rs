@@ -7,6 +7,8 @@ use std::path::Path;
 
 use common::{filled, stamp};
 use rusqlite::Connection;
+use skimgauge_record::chain::Hash;
+use skimgauge_record::photo::Photo;
 use skimgauge_record::seal::Seal;
 use skimgauge_record::verify::{Report, verify};
 use skimgauge_record::{Record, RecordError};
@@ -129,6 +131,54 @@ fn bytes_after_the_end_break_the_seal() {
     bytes.truncate(bytes.len() - 8192);
     fs::write(&path, &bytes).unwrap();
     assert!(verify(&path).is_err() || !verify(&path).unwrap().sound());
+}
+
+/// The seal as its documentation tells it, computed here from the raw file.
+#[test]
+fn the_seal_is_the_digest_that_is_documented() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("record.sqlite");
+    filled(&path, true);
+    let connection = Connection::open(&path).unwrap();
+    let page: usize = connection
+        .query_row("SELECT rootpage FROM sqlite_schema WHERE name = 'seal'", [], |row| {
+            row.get(0).map(|page: u32| page as usize)
+        })
+        .unwrap();
+    let kept: Vec<u8> = connection.query_row("SELECT digest FROM seal", [], |row| row.get(0)).unwrap();
+    drop(connection);
+    let mut bytes = fs::read(&path).unwrap();
+    // Page size: bytes 16 and 17 of the header, most significant first (SQLite file format, 1.3.2).
+    let size = usize::from(u16::from_be_bytes([bytes[16], bytes[17]]));
+    assert_eq!(bytes[24..28], bytes[92..96]);
+    for zero in [24..28, 92..96, page * size - 32..page * size] {
+        bytes[zero].fill(0);
+    }
+    assert_eq!(Hash::of(&bytes).0.as_slice(), kept);
+}
+
+/// SQLite leaves a freed page's last content in memory and does not write it: the seal must be over what the disk holds.
+#[test]
+fn the_seal_holds_with_free_pages() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("record.sqlite");
+    let mut record = Record::create(&path).unwrap();
+    let mut most_free = 0_i64;
+    for round in 0..12_u8 {
+        let job = format!("job {round} {round}");
+        record.open_job(&job, "x", &stamp(0)).unwrap();
+        for n in 0..6 {
+            record.append(&job, &stamp(n), common::take("top", 1.0)).unwrap();
+        }
+        let photo = Photo { name: "x", media_type: "i", bytes: &[round; 150_000], caption: None };
+        record.attach(&job, &stamp(9), photo).unwrap();
+        record.close(&job, &stamp(10), &[], None).unwrap();
+        let report = verify(&path).unwrap();
+        assert_eq!(report.seal, Seal::Holds, "after close {round}");
+        let free = Connection::open(&path).unwrap().query_row("PRAGMA freelist_count", [], |row| row.get(0)).unwrap();
+        most_free = most_free.max(free);
+    }
+    assert!(most_free > 0, "no page was ever free: this test has lost its point");
 }
 
 /// A short run of what the bench does at length.

@@ -8,8 +8,8 @@ use rusqlite::Connection;
 use serde_json::json;
 use skimgauge_record::chain::{Hash, Row, link};
 use skimgauge_record::event::{
-    BudgetLine, Calibrated, CalibrationUsed, Head, JobRevised, Judged, Note, Phase, Point, Section, SectionName, Take,
-    TurnAdvised, TurnObserved, VerdictWord,
+    BudgetLine, Calibrated, CalibrationUsed, EmitterTilt, Head, JobRevised, Judged, Note, Phase, Point, Section,
+    SectionName, Take, TurnAdvised, TurnObserved, VerdictWord,
 };
 use skimgauge_record::photo::Photo;
 use skimgauge_record::sign::Signer;
@@ -167,6 +167,15 @@ pub fn every_kind() -> Vec<Body> {
         .into(),
         take("top left", 3.3).into(),
         Take { supersedes: Some(5), ..take("top left", 3.1) }.into(),
+        EmitterTilt {
+            phase: Phase::AsFound,
+            round: 1,
+            level_deg: -0.125,
+            lean_deg: 0.0625,
+            u_deg: 0.004,
+            head: take("top", 3.0).head,
+        }
+        .into(),
         TurnAdvised {
             adjuster: "upper".to_owned(),
             turns: -0.375,
@@ -177,7 +186,7 @@ pub fn every_kind() -> Vec<Body> {
         .into(),
         TurnObserved {
             adjuster: "upper".to_owned(),
-            advice: Some(7),
+            advice: Some(8),
             turns: Some(-0.4),
             station: "bottom".to_owned(),
             gap_before_mm: 2.2,
@@ -205,7 +214,12 @@ pub fn every_kind() -> Vec<Body> {
         // A new kind of event belongs into this list, or among those that have a way of their own in.
         match body {
             Body::JobRevised(_) | Body::CalibrationUsed(_) | Body::Calibrated(_) | Body::Take(_) => {}
-            Body::TurnAdvised(_) | Body::TurnObserved(_) | Body::Judged(_) | Body::Section(_) | Body::Note(_) => {}
+            Body::EmitterTilt(_)
+            | Body::TurnAdvised(_)
+            | Body::TurnObserved(_)
+            | Body::Judged(_)
+            | Body::Section(_)
+            | Body::Note(_) => {}
             Body::JobOpened(_) | Body::PhotoAttached(_) | Body::Closed(_) | Body::Signed(_) => unreachable!(),
         }
     }
