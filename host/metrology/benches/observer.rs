@@ -18,7 +18,7 @@ fn main() {
     let start = Instant::now();
     for k in 1..=readings {
         stream.step();
-        if k % 10 == 0 {
+        if k.is_multiple_of(10) {
             let live = stream.observer.live(stream.now_s());
             for fault in &live.faults {
                 if !on.contains(fault) {
@@ -35,7 +35,7 @@ fn main() {
                 longest_wait = longest_wait.max(wait);
             }
         }
-        if k % (readings / 5).max(1) == 0 {
+        if k.is_multiple_of((readings / 5).max(1)) {
             println!(
                 "{k:>12} {:>12.0} {:>12} {:>11.4}%",
                 k as f64 / start.elapsed().as_secs_f64(),

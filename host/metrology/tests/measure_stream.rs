@@ -48,7 +48,7 @@ fn a_still_head_settles_within_a_second_and_its_take_is_true() {
         let (time_s, take) = took.expect("no take in two seconds");
         assert!(time_s < 1.0, "{time_s}");
         assert!((take.gap_mm - 3.0).abs() < 0.012, "{}", take.gap_mm);
-        assert!(take.own_u_mm() < 0.03 && take.u_mm < 0.04, "{take:?}");
+        assert!(take.own_u_mm() < 0.055 && take.u_mm < 0.065, "{take:?}");
         assert!(take.effect_mm(Source::EyeScale).abs() < 0.02);
         assert!(take.readings >= 40 && take.temperature_c.is_some() && take.notices.is_empty());
     }
@@ -145,7 +145,7 @@ fn light_off_centre_is_doubtful_and_a_little_off_is_only_not_taken() {
     stream.run(3.0);
     let live = stream.observer.live(stream.now_s());
     let (gap, u) = live.gap_mm.good().unwrap();
-    assert!((gap - 3.0).abs() < 0.01 && u < 0.05);
+    assert!((gap - 3.0).abs() < 0.01 && u < 0.09);
     assert!(matches!(live.can_take, Err(NotTaken::OffCentre { ratio }) if (ratio - 0.5).abs() < 0.05));
 }
 
@@ -297,7 +297,7 @@ fn a_clean_stream_raises_no_alarm() {
     let mut unsettled = 0;
     for _ in 0..60_000 {
         stream.step();
-        if stream.number % 5 == 0 {
+        if stream.number.is_multiple_of(5) {
             let live = stream.observer.live(stream.now_s());
             assert!(live.faults.is_empty(), "{:?}", live.faults);
             unsettled += u32::from(live.can_take.is_err());
@@ -313,7 +313,7 @@ fn what_comes_after_a_break_does_not_continue_what_was() {
     assert!(stream.observer.take(stream.now_s()).is_err());
     assert_eq!(stream.observer.live(stream.now_s()).state, State::Waiting);
     stream.step_with(|r| {
-        r.tilt = Sample::Value(skimgauge_shared::reading::Tilt { level: Microdegrees(0), lean: Microdegrees(0) })
+        r.tilt = Sample::Value(skimgauge_shared::reading::Tilt { level: Microdegrees(0), lean: Microdegrees(0) });
     });
     assert!(stream.observer.take(stream.now_s()).is_err());
     // Another head: even the calibration is forgotten.

@@ -49,7 +49,7 @@ impl Default for Limits {
             supply_least_v: 4.4,
             board: BoardTilt::default(),
             eye_take_most: 0.3,
-            seat_u_mm: 0.02,
+            seat_u_mm: 0.05,
             sight_u_mm: 0.25,
         }
     }

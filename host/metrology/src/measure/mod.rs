@@ -18,4 +18,4 @@ pub use limits::{BoardTilt, Limits};
 pub use observer::{EyeView, Live, Observer};
 pub use settle::State;
 pub use shown::Shown;
-pub use take::{NotTaken, Part, Source, Take};
+pub use take::{NotTaken, Part, Source, Take, ZERO_GAP_MM};

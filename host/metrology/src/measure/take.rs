@@ -24,6 +24,9 @@ const TEMPERATURE_UNKNOWN_U_MM_PER_K: f64 = 0.005;
 const STEP_MM: f64 = 0.001;
 /// A step of the eye's ratio on the wire.
 const RATIO_STEP: f64 = 1e-4;
+/// For a sheet with a bell-shaped profile the height is `k r (1 + 0.2 r^2)`: for a raised cosine of thickness `t`, where
+/// `r = 2 u + sin(2 pi u) / pi` at the height `u t`, the cubic term is `pi^2 / 48`.
+const EYE_BEND: f64 = std::f64::consts::PI * std::f64::consts::PI / 48.0;
 /// A mean that is less certain than this is no take, mm.
 pub(super) const SCATTER_MOST_MM: f64 = 0.03;
 
@@ -204,7 +207,10 @@ impl Circumstances<'_> {
         let mut steps_mm2 = (STEP_MM * STEP_MM) / 12.0;
         if let Some(ratio) = eye_ratio {
             steps_mm2 += (RATIO_STEP * calibration.eye.scale.mm()).powi(2) / 12.0;
-            parts.push(known(Source::EyeScale, ratio * calibration.eye.scale_u.mm()));
+            // The scale's own uncertainty, and the bend of the ratio that a straight scale leaves out.
+            let scale_mm = calibration.eye.scale.mm();
+            let per_ratio = calibration.eye.scale_u.mm().hypot(EYE_BEND * ratio * ratio * scale_mm);
+            parts.push(known(Source::EyeScale, ratio * per_ratio));
         } else {
             parts.push(known(Source::Sight, limits.sight_u_mm));
         }

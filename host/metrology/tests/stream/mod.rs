@@ -159,7 +159,7 @@ impl Stream {
         let placed = Placed { position: Position { number: self.number, at: Microseconds(self.at_us) }, lost: 0 };
         let now_s = self.now_s();
         self.observer.reading(&reading, placed, now_s);
-        if self.number % 20 == 0 {
+        if self.number.is_multiple_of(20) {
             let pulse = Pulse {
                 at: Microseconds(self.at_us),
                 made: self.number,
