@@ -1,0 +1,345 @@
+//! The board with its gaps: where the touch plane stands near and where far.
+
+use skimgauge_metrology::adjuster::Adjuster;
+use skimgauge_metrology::band::Band;
+use skimgauge_record::event::VerdictWord;
+use skimgauge_site::image::Image;
+use svg::node::element::{Definitions, Group, Line, Pattern};
+
+use super::field::{Field, Grid};
+use super::mark::{dot, ring};
+use super::{Anchor, SMALL, drawn, filled, label, rectangle, sheet, short, stroke, width_of};
+use crate::palette::{GAPS, INK, PAPER, SOFT};
+use crate::plain;
+use crate::units::Units;
+
+/// A gap at a place.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MapPoint {
+    /// Name of the station; empty for a place between them.
+    pub name: String,
+    /// Right of the image's middle, mm.
+    pub x_mm: f64,
+    /// Above the image's top edge, mm.
+    pub y_mm: f64,
+    /// The gap, mm.
+    pub gap_mm: f64,
+    /// How it stands.
+    pub verdict: Option<VerdictWord>,
+}
+
+/// What a gap map shows.
+#[derive(Debug, Clone, PartialEq)]
+pub struct GapMap<'a> {
+    /// Unlike that of any other map on the page.
+    pub id: &'a str,
+    /// The image's size.
+    pub image: Image,
+    /// What a gap may be, mm.
+    pub band: Option<Band>,
+    /// Gaps that were measured.
+    pub taken: &'a [MapPoint],
+    /// Gaps that were worked out between them.
+    pub computed: &'a [MapPoint],
+    /// The place that decided the verdict, mm.
+    pub worst_mm: Option<[f64; 2]>,
+    /// The emitter's screws.
+    pub adjusters: &'a [Adjuster],
+    /// What lengths are shown in.
+    pub units: Units,
+}
+
+const WIDTH: f64 = 460.0;
+const SIDE: f64 = 16.0;
+const ABOVE: f64 = 46.0;
+const LEGEND: f64 = 54.0;
+const NUMBER: f64 = 15.0;
+
+impl GapMap<'_> {
+    /// The map as SVG.
+    pub fn draw(&self) -> svg::Document {
+        let board = self.board();
+        let height = board.from[1] + board.size[1] + LEGEND;
+        let mut map = sheet(WIDTH, height, &self.in_words()).add(self.hatch());
+        for part in [self.emitter(&board), self.shading(&board), self.numbers(&board), self.legend(&board)] {
+            map = map.add(part);
+        }
+        map
+    }
+
+    /// What the map says, for who cannot see it.
+    pub fn in_words(&self) -> String {
+        let numbers: Vec<String> = self
+            .taken
+            .iter()
+            .take(16)
+            .map(|point| format!("{} {}", plain::line(&point.name), self.units.gap(point.gap_mm)))
+            .collect();
+        let more = self.taken.len().saturating_sub(16);
+        let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+        if numbers.is_empty() {
+            "Map of the board without gaps taken".to_owned()
+        } else {
+            format!("Map of the board, gaps by station: {}{more}", numbers.join(", "))
+        }
+    }
+
+    fn board(&self) -> BoardFrame {
+        let width = WIDTH - 2.0 * SIDE;
+        // A tall image is made narrower rather than longer than a page.
+        let scale = (width / self.image.width_mm).min(1.2 * width / self.image.height_mm);
+        let size = [self.image.width_mm * scale, self.image.height_mm * scale];
+        BoardFrame { from: [(WIDTH - size[0]) / 2.0, ABOVE], size, scale }
+    }
+
+    /// The surface behind the numbers: through what was worked out for the whole board where there is that, else
+    /// through the takes.
+    fn field(&self) -> Option<Field> {
+        let numbers = |points: &[MapPoint]| -> Vec<[f64; 3]> {
+            points.iter().map(|point| [point.x_mm, point.y_mm, point.gap_mm]).collect()
+        };
+        Field::through(&numbers(self.computed)).or_else(|| Field::through(&numbers(self.taken)))
+    }
+
+    /// Six levels between seven colours: the band's ends and fifths, or fifths of what is there.
+    fn levels(&self) -> Option<[f64; 6]> {
+        let (low, high) = match self.band {
+            Some(band) => (band.low, band.high),
+            None => {
+                let gaps =
+                    || self.taken.iter().chain(self.computed).map(|point| point.gap_mm).filter(|gap| gap.is_finite());
+                let (low, high) = (gaps().fold(f64::INFINITY, f64::min), gaps().fold(f64::NEG_INFINITY, f64::max));
+                if low >= high {
+                    return None;
+                }
+                (low, high)
+            }
+        };
+        Some(std::array::from_fn(|n| low + (high - low) * n as f64 / 5.0))
+    }
+
+    fn shading(&self, board: &BoardFrame) -> Group {
+        let frame = rectangle(board.from, board.size, PAPER);
+        let outline = drawn(&board.outline(), 2.0, INK);
+        let (Some(field), Some(levels)) = (self.field(), self.levels()) else {
+            return Group::new().add(frame).add(outline);
+        };
+        let columns = 44;
+        let rows = ((columns as f64 * board.size[1] / board.size[0]).round() as usize).clamp(8, 60);
+        let grid = Grid::over(board.from, board.size, columns, rows, |right, down| {
+            field.at((right - 0.5) * self.image.width_mm, -down * self.image.height_mm)
+        });
+        let outside = self.band.is_some();
+        let mut group = Group::new().add(rectangle(board.from, board.size, GAPS[0]));
+        if outside {
+            group = group.add(self.hatched(&board.outline()));
+        }
+        let mut borders = Group::new();
+        for (n, level) in levels.into_iter().enumerate() {
+            let above = grid.above(level);
+            if !above.area.is_empty() {
+                group = group.add(filled(&above.area, GAPS[n + 1]));
+                if n == 5 && outside {
+                    group = group.add(self.hatched(&above.area));
+                }
+            }
+            if !above.border.is_empty() {
+                let limit = outside && (n == 0 || n == 5);
+                borders =
+                    borders.add(if limit { drawn(&above.border, 2.2, INK) } else { drawn(&above.border, 0.7, SOFT) });
+            }
+        }
+        group.add(borders).add(outline)
+    }
+
+    fn hatch(&self) -> Definitions {
+        let thread = Line::new().set("x1", 0).set("y1", 0).set("x2", 0).set("y2", 7).set("stroke", INK.light);
+        Definitions::new().add(
+            Pattern::new()
+                .set("id", self.hatch_id())
+                .set("width", 7)
+                .set("height", 7)
+                .set("patternUnits", "userSpaceOnUse")
+                .set("patternTransform", "rotate(45)")
+                .add(thread.set("class", "s-ink").set("stroke-width", 2).set("stroke-opacity", "0.45")),
+        )
+    }
+
+    fn hatch_id(&self) -> String {
+        let id: String = self.id.chars().filter(|c| c.is_ascii_alphanumeric() || *c == '-').collect();
+        format!("hatch-{id}")
+    }
+
+    fn hatched(&self, path: &str) -> svg::node::element::Path {
+        svg::node::element::Path::new().set("d", path).set("fill", format!("url(#{})", self.hatch_id()))
+    }
+
+    /// The emitter above the board, with its screws to scale and the light that it throws down.
+    fn emitter(&self, board: &BoardFrame) -> Group {
+        let mut group = Group::new();
+        if self.adjusters.is_empty() {
+            return group;
+        }
+        let places: Vec<[f64; 2]> = self
+            .adjusters
+            .iter()
+            .map(|adjuster| board.place(adjuster.x_mm, adjuster.y_mm))
+            .map(|[x, y]| [x.clamp(12.0, WIDTH - 12.0), y.clamp(12.0, board.from[1] - 10.0)])
+            .collect();
+        let low = |axis: usize| places.iter().map(|p| p[axis]).fold(f64::INFINITY, f64::min);
+        let high = |axis: usize| places.iter().map(|p| p[axis]).fold(f64::NEG_INFINITY, f64::max);
+        let from = [low(0) - 12.0, low(1) - 9.0];
+        let size = [high(0) - low(0) + 24.0, high(1) - low(1) + 18.0];
+        group = group
+            .add(rectangle(from, size, PAPER).set("stroke", SOFT.light).set("class", "f-paper s-soft").set("rx", 4));
+        for [x, y] in places {
+            group = group.add(ring([x, y], 4.0, 1.2, INK)).add(stroke([x - 2.6, y], [x + 2.6, y], 1.2, INK));
+        }
+        group.add(label(
+            "emitter",
+            [from[0] + size[0] + 6.0, from[1] + size[1] / 2.0 + 4.0],
+            SMALL,
+            Anchor::Start,
+            SOFT,
+        ))
+    }
+
+    fn numbers(&self, board: &BoardFrame) -> Group {
+        let mut placed: Vec<[f64; 4]> = Vec::new();
+        let mut dots = Group::new();
+        let mut texts = Group::new();
+        let taken = self.taken.iter().map(|point| (point, true));
+        let near = |a: &MapPoint, b: &MapPoint| (a.x_mm - b.x_mm).hypot(a.y_mm - b.y_mm) < 0.03 * self.image.width_mm;
+        let computed = self.computed.iter().filter(|point| !self.taken.iter().any(|taken| near(taken, point)));
+        for (point, taken) in taken.chain(computed.map(|point| (point, false))) {
+            if !(point.x_mm.is_finite() && point.y_mm.is_finite() && point.gap_mm.is_finite()) {
+                continue;
+            }
+            let at = board.place(point.x_mm, point.y_mm);
+            let at = [at[0].clamp(6.0, WIDTH - 6.0), at[1].clamp(6.0, board.from[1] + board.size[1] + 6.0)];
+            if taken {
+                dots = dots.add(dot(point.verdict, at));
+            }
+            let text = self.units.gap_number(point.gap_mm);
+            let size = if taken { NUMBER } else { SMALL };
+            let half = [width_of(&text, size) / 2.0 + 4.0, size * 0.5 + 4.0];
+            let centre = if taken { board.inward(at, half) } else { at };
+            let area = [centre[0] - half[0], centre[1] - half[1], centre[0] + half[0], centre[1] + half[1]];
+            let free = placed.iter().all(|p| area[2] < p[0] || p[2] < area[0] || area[3] < p[1] || p[3] < area[1]);
+            // Where numbers would cover each other the dot alone stays: the table has them all.
+            if !free {
+                continue;
+            }
+            placed.push(area);
+            let back = rectangle([area[0], area[1]], [2.0 * half[0], 2.0 * half[1]], PAPER).set("rx", 3);
+            let colour = if taken { INK } else { SOFT };
+            let number = label(text, [centre[0], centre[1] + size * 0.36], size, Anchor::Middle, colour);
+            let number = if taken { number.set("font-weight", 700) } else { number };
+            texts = texts.add(back.set("fill-opacity", "0.88")).add(number);
+        }
+        let mut group = Group::new();
+        if let Some([x_mm, y_mm]) = self.worst_mm.filter(|place| place.iter().all(|number| number.is_finite())) {
+            group = group.add(ring(board.place(x_mm, y_mm), 11.0, 2.0, INK));
+        }
+        group.add(texts).add(dots)
+    }
+
+    fn legend(&self, board: &BoardFrame) -> Group {
+        let Some(levels) = self.levels().filter(|_| self.field().is_some()) else {
+            return Group::new();
+        };
+        let top = board.from[1] + board.size[1] + 16.0;
+        let outside = self.band.is_some();
+        let used = if outside { 0..7 } else { 1..6 };
+        let each = 40.0;
+        let left = (WIDTH - each * used.len() as f64) / 2.0;
+        let mut group = Group::new();
+        let edge = |n: usize| left + each * (n - used.start) as f64;
+        for n in used.clone() {
+            let [x, y] = [edge(n), top];
+            group = group.add(rectangle([x, y], [each, 12.0], GAPS[n]));
+            if outside && (n == 0 || n == 6) {
+                let path = format!("M{} {}h{each}v12h-{each}Z", short(x), short(y));
+                group = group.add(self.hatched(&path));
+            }
+        }
+        let (first, last) = (edge(used.start), edge(used.end - 1) + each);
+        group = group.add(drawn(
+            &format!("M{} {}H{}v12H{}Z", short(first), short(top), short(last), short(first)),
+            0.8,
+            SOFT,
+        ));
+        for n in [0, 5] {
+            let x = edge(n + 1);
+            group = group.add(stroke([x, top - 3.0], [x, top + 15.0], 2.0, INK)).add(label(
+                self.units.limit(levels[n]),
+                [x, top + 28.0],
+                SMALL,
+                Anchor::Middle,
+                INK,
+            ));
+        }
+        if outside {
+            group = group
+                .add(label("too near", [first - 6.0, top + 10.5], SMALL, Anchor::End, INK))
+                .add(label("too far", [last + 6.0, top + 10.5], SMALL, Anchor::Start, INK))
+                .add(label("the band", [WIDTH / 2.0, top + 28.0], SMALL, Anchor::Middle, SOFT));
+        }
+        group
+    }
+}
+
+/// Where the board lies on the drawing.
+#[derive(Debug, Clone, Copy)]
+struct BoardFrame {
+    from: [f64; 2],
+    size: [f64; 2],
+    scale: f64,
+}
+
+impl BoardFrame {
+    fn place(&self, x_mm: f64, y_mm: f64) -> [f64; 2] {
+        [self.from[0] + self.size[0] / 2.0 + x_mm * self.scale, self.from[1] - y_mm * self.scale]
+    }
+
+    fn outline(&self) -> String {
+        let [x, y] = self.from;
+        format!("M{} {}h{}v{}h{}Z", short(x), short(y), short(self.size[0]), short(self.size[1]), short(-self.size[0]))
+    }
+
+    /// The middle of a number's box beside its dot, on the side of the board's middle.
+    fn inward(&self, [x, y]: [f64; 2], half: [f64; 2]) -> [f64; 2] {
+        let share = |at: f64, from: f64, size: f64| ((at - from) / size).clamp(0.0, 1.0);
+        let across = share(x, self.from[0], self.size[0]);
+        let down = share(y, self.from[1], self.size[1]);
+        let side = |share: f64| {
+            if share < 0.25 {
+                1.0
+            } else if share > 0.75 {
+                -1.0
+            } else {
+                0.0
+            }
+        };
+        let (right, below) = (side(across), side(down));
+        let below = if right == 0.0 && below == 0.0 { 1.0 } else { below };
+        [x + right * (half[0] + 8.0), y + below * (half[1] + 8.0)]
+    }
+}
+
+/// Seven names under a row of the legend fit nowhere; this tells the same in a sentence.
+pub fn reading(units: Units, band: Option<Band>) -> String {
+    let scale = match band {
+        Some(band) => format!(
+            "Violet: the touch plane is nearer to the board; orange: farther. Hatched: outside the band of {}; the heavy line is the band's end.",
+            units.band(band.low, band.high)
+        ),
+        None => "Violet: the touch plane is nearer to the board; orange: farther.".to_owned(),
+    };
+    format!(
+        "Numbers are gaps between touch plane and board in {}. {scale} Shading between the numbers is interpolated. Full dot: \
+         within; hollow: too close to call; diamond: outside; small ring: not judged by itself. The large ring is the place \
+         that decided the verdict.",
+        units.sign()
+    )
+}

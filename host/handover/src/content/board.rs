@@ -1,0 +1,378 @@
+//! The board: pictures, verdicts, gaps by station, and whether the takes agree.
+
+use serde_json::Value;
+use skimgauge_record::event::{BudgetLine, Judged, Phase, VerdictWord};
+use skimgauge_record::history::Event;
+use skimgauge_site::image::Image;
+
+use super::{Reading, StationGap, job, other, phase_words, section};
+use crate::charts::budget;
+use crate::charts::gap_map::{GapMap, MapPoint, reading as how_to_read};
+use crate::charts::residuals::{self, Left};
+use crate::charts::rounds::{self, Course};
+use crate::document::{Block, Cell, Column, Figure, Picture, Section, Table, VerdictCard};
+use crate::plain;
+
+/// Places worked out for the whole board that a map shows with their number; a survey has thousands.
+const MOST_NUMBERED: usize = 40;
+
+/// The board before and after, and how it came from the one to the other.
+pub(super) fn pictures(reading: &Reading<'_>) -> Option<Section> {
+    let mut figures: Vec<Figure> = Vec::new();
+    let after = if has(reading, Phase::AsLeft) { Phase::AsLeft } else { Phase::Between };
+    for (phase, id) in [(Phase::AsFound, "before"), (after, "after")] {
+        figures.extend(map(reading, phase, id));
+    }
+    if figures.is_empty() {
+        return None;
+    }
+    let band = reading.job().map(|job| job.bands.gap_mm);
+    let mut blocks = vec![
+        Block::Text(
+            "The touch plane is a sheet of invisible light in front of the board. These pictures show how far it stands from the \
+             board, seen from where the viewer stands."
+                .to_owned(),
+        ),
+        Block::Figures(figures),
+        Block::Small(how_to_read(reading.units, band)),
+    ];
+    if let Some(figure) = course(reading) {
+        blocks.push(Block::Figures(vec![figure]));
+    }
+    section("board", "The board before and after", blocks)
+}
+
+fn has(reading: &Reading<'_>, phase: Phase) -> bool {
+    reading.takes.iter().any(|current| current.take.phase == phase)
+}
+
+fn map(reading: &Reading<'_>, phase: Phase, id: &str) -> Option<Figure> {
+    let stations = reading.stations(phase);
+    let judged = reading.judged(phase);
+    let computed = judged.map(|(_, judged)| points(&judged.detail)).unwrap_or_default();
+    if stations.is_empty() && computed.is_empty() {
+        return None;
+    }
+    let taken: Vec<MapPoint> = stations
+        .iter()
+        .map(|(name, gap)| MapPoint {
+            name: (*name).to_owned(),
+            x_mm: gap.x_mm,
+            y_mm: gap.y_mm,
+            gap_mm: gap.gap_mm,
+            verdict: gap.verdict,
+        })
+        .collect();
+    let at = judged.map_or(u32::MAX, |(event, _)| event.seq);
+    let job = reading.job_at(at);
+    let image = job.map(|job| job.image).or_else(|| extent(&taken, &computed))?;
+    let map = GapMap {
+        id,
+        image,
+        band: job.map(|job| job.bands.gap_mm),
+        taken: &taken,
+        computed: &computed,
+        worst_mm: judged.and_then(|(_, judged)| judged.worst.as_ref()).map(|worst| [worst.x_mm, worst.y_mm]),
+        adjusters: job.map_or(&[], |job| job.adjusters.as_slice()),
+        units: reading.units,
+    };
+    let verdict = judged.map_or_else(
+        || "not judged as a whole".to_owned(),
+        |(_, judged)| crate::document::verdict_words(judged.verdict).to_owned(),
+    );
+    Some(Figure {
+        alt: map.in_words(),
+        picture: Picture::Chart(map.draw().to_string()),
+        caption: format!("{}: {verdict}", plain::sentence(phase_words(phase)).trim_end_matches('.')),
+        wide: false,
+    })
+}
+
+/// The board, where the job file does not say: as far as the places reach.
+fn extent(taken: &[MapPoint], computed: &[MapPoint]) -> Option<Image> {
+    let all = || taken.iter().chain(computed);
+    let half = all().map(|point| point.x_mm.abs()).filter(|x| x.is_finite()).fold(0.0, f64::max);
+    let down = all().map(|point| -point.y_mm).filter(|y| y.is_finite()).fold(0.0, f64::max);
+    Image::new(2.0 * half, down).ok()
+}
+
+/// The control points that a verdict's detail lists.
+fn points(detail: &Value) -> Vec<MapPoint> {
+    let number = |point: &Value, key: &str| point.get(key).and_then(Value::as_f64);
+    let all: Vec<MapPoint> = detail
+        .get("points")
+        .and_then(Value::as_array)
+        .into_iter()
+        .flatten()
+        .filter_map(|point| {
+            Some(MapPoint {
+                name: point.get("name").and_then(Value::as_str).unwrap_or_default().to_owned(),
+                x_mm: number(point, "x_mm")?,
+                y_mm: number(point, "y_mm")?,
+                gap_mm: number(point, "gap_mm")?,
+                verdict: point.get("verdict").and_then(Value::as_str).and_then(VerdictWord::parse),
+            })
+        })
+        .collect();
+    let step = all.len().div_ceil(MOST_NUMBERED).max(1);
+    all.into_iter().step_by(step).collect()
+}
+
+/// The gaps from pass to pass.
+fn course(reading: &Reading<'_>) -> Option<Figure> {
+    let mut passes: Vec<(Phase, u32)> = Vec::new();
+    let mut courses: Vec<Course> = Vec::new();
+    let mut all: Vec<(usize, usize, f64)> = Vec::new();
+    for (_, take) in reading.events(|body| match body {
+        skimgauge_record::Body::Take(take) => Some(take),
+        _ => None,
+    }) {
+        let pass = (take.phase, take.round);
+        let pass = passes.iter().position(|known| *known == pass).unwrap_or_else(|| {
+            passes.push(pass);
+            passes.len() - 1
+        });
+        let station = courses.iter().position(|course| course.station == take.station).unwrap_or_else(|| {
+            courses.push(Course { station: take.station.clone(), gaps_mm: Vec::new() });
+            courses.len() - 1
+        });
+        // The last take of a station in a pass is the one that counts.
+        all.push((pass, station, take.gap_mm));
+    }
+    for course in &mut courses {
+        course.gaps_mm = vec![None; passes.len()];
+    }
+    for (pass, station, gap_mm) in all {
+        courses[station].gaps_mm[pass] = Some(gap_mm);
+    }
+    let names: Vec<String> = passes
+        .iter()
+        .map(|(phase, round)| match phase {
+            Phase::Between => format!("round {round}"),
+            phase => phase_words(*phase).to_owned(),
+        })
+        .collect();
+    let band = reading.job().map(|job| job.bands.gap_mm);
+    let chart = rounds::draw(&names, &courses, band, reading.units)?;
+    let more = courses.len().saturating_sub(rounds::MOST_LINES);
+    let more = if more > 0 {
+        format!(" The first {} stations; {more} more are in the table.", rounds::MOST_LINES)
+    } else {
+        String::new()
+    };
+    Some(Figure {
+        alt: "Gaps of each station from as found to as left".to_owned(),
+        picture: Picture::Chart(chart.to_string()),
+        caption: format!(
+            "How the gaps came there: one line a station, from pass to pass, in {}.{more}",
+            reading.units.sign()
+        ),
+        wide: true,
+    })
+}
+
+/// Each verdict on the whole.
+pub(super) fn verdicts(reading: &Reading<'_>) -> Option<Section> {
+    let after = reading.judged(Phase::AsLeft).or_else(|| reading.judged(Phase::Between));
+    let cards: Vec<(&Event, &Judged)> = reading.judged(Phase::AsFound).into_iter().chain(after).collect();
+    if cards.is_empty() {
+        return None;
+    }
+    let mut blocks: Vec<Block> =
+        cards.iter().map(|(event, judged)| Block::Verdict(card(reading, event, judged))).collect();
+    blocks.push(Block::Heading("How this was decided".to_owned()));
+    blocks.push(Block::Text(
+        "No measurement is exact. Each gap therefore comes with a margin on either side, inside which the true gap lies in 95 of 100 \
+         cases. A place is called within only if its gap with the whole margin lies inside the band, and outside only if the whole \
+         margin lies beyond it. Everything else is too close to call: then more or better measuring, or another turn of a screw, \
+         has to settle it. The board as a whole is within only if every place is."
+            .to_owned(),
+    ));
+    let mut rules: Vec<String> = cards.iter().map(|(_, judged)| plain::sentence(&judged.decision_rule)).collect();
+    rules.dedup();
+    blocks.push(Block::Small(format!(
+        "The rule as recorded with the verdict: {} It follows ISO 14253-1 and JCGM 106.",
+        rules.join(" ")
+    )));
+    section("verdicts", "Verdicts", blocks)
+}
+
+fn card(reading: &Reading<'_>, event: &Event, judged: &Judged) -> VerdictCard {
+    let units = reading.units;
+    let band = reading.band_at(event.seq);
+    let mut facts: Vec<(String, Cell)> = Vec::new();
+    if let Some(worst) = &judged.worst {
+        facts.push(("Decided at".to_owned(), Cell::text(plain::line(&worst.name))));
+    }
+    facts.push(("Gap there".to_owned(), Cell::number_if(judged.worst_gap_mm, |mm| units.gap(mm))));
+    facts.push((
+        "Margin of the measurement (95 %)".to_owned(),
+        Cell::number_if(judged.expanded_u_mm, |mm| format!("\u{b1} {}", units.u(mm))),
+    ));
+    let name =
+        if judged.margin_mm.is_some_and(|mm| mm < 0.0) { "Beyond the nearer limit by" } else { "To the nearer limit" };
+    facts.push((name.to_owned(), Cell::number_if(judged.margin_mm, |mm| units.gap(mm.abs()))));
+    if let Some(band) = band {
+        facts.push(("Band".to_owned(), Cell::text(units.band(band.low, band.high))));
+    }
+    facts.extend(tilt_facts(&judged.detail));
+    facts.retain(|(_, cell)| *cell != Cell::None);
+    let mut says = job::says(judged, band, units);
+    if let Some(settle) = judged.would_settle.as_deref().map(plain::sentence).filter(|text| !text.is_empty()) {
+        says = format!("{says} What would settle it: {settle}");
+    }
+    VerdictCard {
+        heading: format!(
+            "{}, {}",
+            plain::sentence(phase_words(judged.phase)).trim_end_matches('.'),
+            plain::moment(event.at)
+        ),
+        verdict: judged.verdict,
+        says,
+        facts,
+    }
+}
+
+/// Level and lean out of a verdict's detail, where they are told.
+fn tilt_facts(detail: &Value) -> Vec<(String, Cell)> {
+    let mut facts = Vec::new();
+    for (key, name) in [("level", "Level"), ("lean", "Lean")] {
+        let Some(tilt) = detail.get(key) else { continue };
+        let pick = |keys: &[&str]| keys.iter().find_map(|key| tilt.get(key)).and_then(Value::as_f64);
+        let Some(value_deg) = pick(&["value_deg", "deg", "level_deg", "lean_deg"]).or_else(|| tilt.as_f64()) else {
+            continue;
+        };
+        let margin = pick(&["expanded_u_deg", "expanded_deg"])
+            .map_or_else(String::new, |u| format!(" \u{b1} {}", crate::units::angle(u)));
+        let verdict = tilt.get("verdict").and_then(Value::as_str).and_then(VerdictWord::parse);
+        let verdict = verdict.map_or_else(String::new, |v| format!(", {}", crate::document::verdict_words(v)));
+        facts.push((
+            name.to_owned(),
+            Cell::number(value_deg, |deg| format!("{}{margin}{verdict}", crate::units::angle(deg))),
+        ));
+    }
+    facts
+}
+
+/// Gaps by station.
+pub(super) fn gaps(reading: &Reading<'_>) -> Option<Section> {
+    let found = reading.stations(Phase::AsFound);
+    let left = reading.stations(Phase::AsLeft);
+    let mut names: Vec<&str> = found.iter().map(|(name, _)| *name).collect();
+    names.extend(left.iter().map(|(name, _)| *name).filter(|name| !found.iter().any(|(known, _)| known == name)));
+    if names.is_empty() {
+        return None;
+    }
+    let units = reading.units;
+    let of = |list: &[(&str, StationGap)], name: &str| {
+        list.iter().find(|(known, _)| *known == name).map(|(_, gap)| gap.clone())
+    };
+    let gap = |gap: &Option<StationGap>| match gap {
+        Some(gap) if gap.takes > 1 => {
+            Cell::number(gap.gap_mm, |mm| format!("{} (mean of {})", units.gap_number(mm), gap.takes))
+        }
+        Some(gap) => Cell::number(gap.gap_mm, |mm| units.gap_number(mm)),
+        None => Cell::None,
+    };
+    let verdict = |gap: &Option<StationGap>| gap.as_ref().and_then(|gap| gap.verdict).map_or(Cell::None, Cell::Verdict);
+    let rows: Vec<Vec<Cell>> = names
+        .iter()
+        .map(|name| {
+            let (before, after) = (of(&found, name), of(&left, name));
+            let change = before.as_ref().zip(after.as_ref()).map(|(before, after)| after.gap_mm - before.gap_mm);
+            vec![
+                Cell::text(plain::line(name)),
+                gap(&before),
+                verdict(&before),
+                gap(&after),
+                verdict(&after),
+                Cell::number_if(change, |mm| units.change_number(mm)),
+            ]
+        })
+        .collect();
+    let table = Table {
+        caption: format!("Gaps between touch plane and board by station, {}", units.sign()),
+        columns: vec![
+            Column::text("Station"),
+            Column::number("As found"),
+            Column::text("was"),
+            Column::number("As left"),
+            Column::text("is"),
+            Column::number("Change"),
+        ],
+        rows,
+    };
+    section("gaps", "Gaps by station", vec![Block::Table(table)])
+}
+
+/// Whether the takes agree with one plane, and where the uncertainty comes from.
+pub(super) fn agreement(reading: &Reading<'_>) -> Option<Section> {
+    let (_, judged) = reading
+        .judged(Phase::AsLeft)
+        .or_else(|| reading.judged(Phase::Between))
+        .or_else(|| reading.judged(Phase::AsFound))?;
+    let detail = &judged.detail;
+    let units = reading.units;
+    let mut blocks = Vec::new();
+    let left: Vec<Left> = detail
+        .get("residuals")
+        .and_then(Value::as_array)
+        .into_iter()
+        .flatten()
+        .filter_map(|row| {
+            Some(Left {
+                station: plain::line(
+                    row.get("station").or_else(|| row.get("name")).and_then(Value::as_str).unwrap_or("\u{2013}"),
+                ),
+                residual_mm: row.get("residual_mm")?.as_f64()?,
+                normalized: row.get("normalized").and_then(Value::as_f64),
+            })
+        })
+        .collect();
+    if let Some(chart) = residuals::draw(&left, units) {
+        blocks.push(Block::Text(agreement_words(detail)));
+        let more = left.len().saturating_sub(residuals::MOST_ROWS);
+        let more =
+            if more > 0 { format!(" The {} largest of {}.", residuals::MOST_ROWS, left.len()) } else { String::new() };
+        blocks.push(Block::Figures(vec![Figure {
+            alt: "What one plane leaves over at each station".to_owned(),
+            picture: Picture::Chart(chart.to_string()),
+            caption: format!("Taken gap less the gap of the plane that fits all takes best.{more}"),
+            wide: true,
+        }]));
+    }
+    let lines: Vec<BudgetLine> =
+        detail.get("budget").and_then(|lines| serde_json::from_value(lines.clone()).ok()).unwrap_or_default();
+    if let Some(chart) = budget::draw(&lines) {
+        blocks.push(Block::Figures(vec![Figure {
+            alt: "Shares of the uncertainty".to_owned(),
+            picture: Picture::Chart(chart.to_string()),
+            caption:
+                "Where the margin of the measurement comes from: shares of the variance at the place that decided."
+                    .to_owned(),
+            wide: true,
+        }]));
+    }
+    let rest =
+        other::value_blocks(detail, units, &["points", "residuals", "budget", "level", "lean", "verdict", "turns"]);
+    if !rest.is_empty() {
+        blocks.push(Block::Heading("The numbers behind the last verdict".to_owned()));
+        blocks.extend(rest);
+    }
+    section("agreement", "Whether the takes agree", blocks)
+}
+
+fn agreement_words(detail: &Value) -> String {
+    let verdict = match detail.get("agreement").and_then(Value::as_str) {
+        Some("agrees") => "They agree with one flat sheet of light as well as chance would have it.",
+        Some("strained") => {
+            "They agree less well than chance would have it in 95 of 100 cases; the uncertainties were widened to cover that."
+        }
+        Some("contradicts") => {
+            "They contradict one another: something moved, or the board is not as described. No verdict of within was given."
+        }
+        Some("untested") => "There are only as many takes as a plane needs, so they cannot check one another.",
+        _ => "The bars show how far each take lies from the one plane that fits all of them best.",
+    };
+    format!("All takes together must fit one sheet of light over one board. {verdict}")
+}

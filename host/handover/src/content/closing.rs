@@ -1,0 +1,213 @@
+//! What is open, what to be careful about, where to sign, and how to check.
+
+use skimgauge_record::event::{Body, Phase, VerdictWord};
+use skimgauge_record::sign;
+
+use super::{Reading, instrument, section};
+use crate::document::{Block, Caution, Cell, Section, SignPlace};
+use crate::plain;
+use crate::units::short;
+
+/// What must be read before anything else.
+pub(super) fn warnings(reading: &Reading<'_>) -> Vec<String> {
+    let mut warnings = Vec::new();
+    if let Some(broken) = &reading.history.broken {
+        warnings.push(format!(
+            "The record of this job is damaged from event {} on: {}. Nothing from there on is shown, no verdict is given, and what is shown \
+             may not be complete.",
+            broken.seq,
+            plain::line(&broken.why)
+        ));
+    }
+    if let Some((_, Err(_))) = reading.jobs.last() {
+        warnings.push(
+            "The job file kept in this record cannot be read by this version: the image\u{2019}s size, the band and the adjusters are missing here."
+                .to_owned(),
+        );
+    }
+    if !reading.history.summary.closed && reading.sound() {
+        warnings.push("This job is still open: a draft, not a handover yet.".to_owned());
+    }
+    warnings
+}
+
+/// What the closer left open, and what the record itself shows to be open.
+pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
+    let mut points: Vec<String> = reading
+        .events(|body| match body {
+            Body::Closed(closed) => Some(closed),
+            _ => None,
+        })
+        .flat_map(|(_, closed)| closed.open_points.iter().map(|point| plain::sentence(point)))
+        .filter(|point| !point.is_empty())
+        .collect();
+    match reading.judged(Phase::AsLeft).map(|(_, judged)| judged.verdict) {
+        Some(VerdictWord::Outside) => points.push("The touch plane is left outside its band.".to_owned()),
+        Some(VerdictWord::Unsure) => points.push("The verdict as left is too close to call.".to_owned()),
+        Some(VerdictWord::Within) => {}
+        None => points.push("The installation has not been judged as it is left.".to_owned()),
+    }
+    let limit_days = reading.job().map_or(365.0, |job| job.limits.calibration_age_days);
+    for used in instrument::heads(reading) {
+        let serial = plain::line(&used.head.serial);
+        match used.age_days {
+            Some(days) if f64::from(days) > limit_days => points.push(format!(
+                "Head {serial} was calibrated {days} days before its last take; the job allows {}.",
+                short(limit_days, 0)
+            )),
+            Some(days) if days < 0 => {
+                points.push(format!("The calibration of head {serial} is dated after its takes: a clock was wrong."));
+            }
+            None => points.push(format!("When head {serial} was calibrated is not known.")),
+            Some(_) => {}
+        }
+    }
+    for (event, body) in reading.history.events.iter().map(|event| (event, &event.body)) {
+        if let Some(back_s) = event.clock_back_s {
+            points.push(format!(
+                "The clock was set back by {} s before event {}; times before and after do not compare.",
+                short(back_s, 0),
+                event.seq
+            ));
+        }
+        if let Body::Take(take) = body
+            && take.phase == Phase::AsLeft
+            && !take.flags.is_empty()
+            && reading.takes.iter().any(|current| current.event.seq == event.seq)
+        {
+            let flags: Vec<String> = take.flags.iter().map(|flag| plain::line(flag)).collect();
+            points.push(format!(
+                "The take as left at {} was marked: {}.",
+                plain::line(&take.station),
+                plain::list(&flags)
+            ));
+        }
+    }
+    points
+}
+
+/// What is left to do.
+pub(super) fn open_points(reading: &Reading<'_>) -> Option<Section> {
+    let points = points(reading);
+    let blocks =
+        if points.is_empty() { vec![Block::Text("None are known.".to_owned())] } else { vec![Block::ToDo(points)] };
+    section("open-points", "Open points", blocks)
+}
+
+/// The usual cautions. They say nothing about this wall or this emitter: whoever is responsible for those does.
+pub(super) fn cautions() -> Option<Section> {
+    let caution = |about: &str, says: &str| Block::Caution(Caution { about: about.to_owned(), says: says.to_owned() });
+    section(
+        "cautions",
+        "Take care",
+        vec![
+            caution(
+                "Invisible light",
+                "The emitter throws light that the eye does not see and does not turn away from. Its class, and what follows from it, is on \
+                 the maker\u{2019}s label on the emitter: read it, and keep it readable. Do not look into the emitter\u{2019}s opening, least of all \
+                 through a lens or off a mirror. Do not take off its cover.",
+            ),
+            caution(
+                "Overhead",
+                "Board, arm and emitter hang on anchors above people\u{2019}s heads. This page does not say that the wall or the anchors hold: that is \
+                 for whoever fixed them, by the anchors\u{2019} approval and local building rules, with a licensed engineer where those ask for one. If \
+                 anything is loose, cracked or lower than it was, keep people away from under it and have it looked at.",
+            ),
+            caution(
+                "Ladder",
+                "The emitter is reached from a ladder or a platform: on firm level ground, with a second person at hand, and never reaching \
+                 sideways. Nothing loose in the hand above the board.",
+            ),
+            caution("Mains", "Unplug before a cover or a cable is touched. Fixed wiring is for licensed electricians."),
+            caution(
+                "What comes first",
+                "Where the maker\u{2019}s instructions, local rules or licensed practice say something else than this page, they hold.",
+            ),
+            caution(
+                "How long this holds",
+                "The numbers are those of the day. After a knock, after the board or the emitter was moved, or when touch goes astray, have it \
+                 measured again.",
+            ),
+        ],
+    )
+}
+
+/// Places to sign.
+pub(super) fn sign(reading: &Reading<'_>) -> Option<Section> {
+    let job = reading.job();
+    let installer = job
+        .and_then(|job| job.about.by.as_deref())
+        .or_else(|| reading.history.events.last().map(|event| event.who.as_str()))
+        .map(plain::line);
+    let client = job.and_then(|job| job.about.client.as_deref()).map(plain::line);
+    let places = vec![
+        SignPlace {
+            role: "For the installer".to_owned(),
+            says: "Measured and set as described here.".to_owned(),
+            name: installer,
+        },
+        SignPlace {
+            role: "For the client".to_owned(),
+            says: "Received, with the open points and cautions explained.".to_owned(),
+            name: client,
+        },
+    ];
+    let mut blocks = vec![Block::Sign(places)];
+    let signed: Vec<String> = reading
+        .events(|body| match body {
+            Body::Signed(signed) => Some(signed),
+            _ => None,
+        })
+        .map(|(event, signed)| {
+            let key = sign::fingerprint(&signed.public_key).unwrap_or_else(|_| "an unreadable key".to_owned());
+            let closing = reading.history.events.iter().any(|event| {
+                event.seq == signed.seq && event.hash == signed.hash && matches!(event.body, Body::Closed(_))
+            });
+            let holds = match sign::check(signed) {
+                Ok(()) if closing => "it fits the closed job".to_owned(),
+                Ok(()) => "it does not fit this job\u{2019}s closing event: do not rely on it".to_owned(),
+                Err(why) => format!("it does not hold ({}): do not rely on it", plain::line(&why)),
+            };
+            format!("Signed by key {} on {}: {holds}.", plain::line(&key), plain::moment(event.at))
+        })
+        .collect();
+    if !signed.is_empty() {
+        blocks.push(Block::Heading("Signatures in the record".to_owned()));
+        blocks.push(Block::List(signed));
+    }
+    section("sign", "Signatures", blocks)
+}
+
+/// How to check that this was not changed.
+pub(super) fn check(reading: &Reading<'_>) -> Option<Section> {
+    let summary = &reading.history.summary;
+    let state = if summary.closed { "closed" } else { "open" };
+    let blocks = vec![
+        Block::Text(
+            "This page was made from a record in which every entry is chained to the one before it. Whoever has the record can check that \
+             nothing in it was changed since, and that this page belongs to it: the check must end with the fingerprint below."
+                .to_owned(),
+        ),
+        Block::Code(format!("skimgauge jobs verify --record FILE\n{}", summary.head_hash)),
+        Block::Facts(vec![
+            ("Entries".to_owned(), Cell::text(summary.events.to_string())),
+            ("Takes".to_owned(), Cell::text(summary.takes.to_string())),
+            ("Job".to_owned(), Cell::text(state)),
+            ("Last entry".to_owned(), Cell::text(plain::moment(summary.last))),
+        ]),
+        Block::Small("The fingerprint is the SHA-256 hash of the last entry; it stands for all before it.".to_owned()),
+    ];
+    section("check", "How to check this page", blocks)
+}
+
+/// Which record this is.
+pub(super) fn foot(reading: &Reading<'_>) -> String {
+    let summary = &reading.history.summary;
+    format!(
+        "{} \u{b7} entry {} of {} \u{b7} fingerprint begins {}",
+        plain::line(&summary.name),
+        summary.events,
+        plain::day(summary.last),
+        summary.head_hash.short()
+    )
+}

@@ -1,0 +1,179 @@
+//! The job in short: whose it is, and the whole story in a few sentences.
+
+use skimgauge_record::event::{Body, Judged, Phase, VerdictWord};
+
+use super::{Reading, closing, section};
+use crate::document::{Block, Cell, Section};
+use crate::plain;
+use crate::units::Units;
+
+/// Whose and where.
+pub(super) fn under(reading: &Reading<'_>) -> Vec<String> {
+    let Some(job) = reading.job() else {
+        return Vec::new();
+    };
+    [&job.about.client, &job.about.place].into_iter().flatten().map(|text| plain::line(text)).collect()
+}
+
+/// The state of things.
+pub(super) fn lead(reading: &Reading<'_>) -> String {
+    if !reading.sound() {
+        return "The record of this job is damaged: what follows cannot be relied on.".to_owned();
+    }
+    match reading.judged(Phase::AsLeft) {
+        Some((_, judged)) => whole(judged.verdict, "The touch plane is left").to_owned(),
+        None if reading.takes.is_empty() => "Nothing has been measured in this job yet.".to_owned(),
+        None => "The installation has not been judged as it is left.".to_owned(),
+    }
+}
+
+fn whole(verdict: VerdictWord, start: &str) -> String {
+    match verdict {
+        VerdictWord::Within => {
+            format!(
+                "{start} within its band over the whole board, with the uncertainty of the measurement counted against it."
+            )
+        }
+        VerdictWord::Outside => format!("{start} outside its band: some part of the board is surely beyond a limit."),
+        VerdictWord::Unsure => {
+            format!("{start} so near to a limit that the measurement cannot tell on which side: too close to call.")
+        }
+    }
+}
+
+/// A verdict with its place, in a sentence or two.
+pub(super) fn says(judged: &Judged, band: Option<skimgauge_metrology::band::Band>, units: Units) -> String {
+    let band = band.map_or_else(String::new, |band| format!(" of {}", units.band(band.low, band.high)));
+    let place = judged.worst.as_ref().map(|worst| plain::line(&worst.name)).filter(|name| !name.is_empty());
+    let gap = judged.worst_gap_mm.filter(|gap| gap.is_finite()).map(|gap| units.gap(gap));
+    let there = match (&place, &gap) {
+        (Some(place), Some(gap)) => Some(format!("at {place}, where the gap is {gap}")),
+        (Some(place), None) => Some(format!("at {place}")),
+        (None, Some(gap)) => Some(format!("where the gap is {gap}")),
+        (None, None) => None,
+    };
+    match (judged.verdict, there) {
+        (VerdictWord::Within, Some(there)) => format!(
+            "Everywhere on the board the gap is within the band{band}, even when the measurement's uncertainty is counted against it. It comes \
+             nearest to a limit {there}."
+        ),
+        (VerdictWord::Within, None) => format!(
+            "Everywhere on the board the gap is within the band{band}, even when the measurement's uncertainty is counted against it."
+        ),
+        (VerdictWord::Outside, there) => format!(
+            "The gap is outside the band{band} by more than the measurement's uncertainty could explain{}.",
+            there.map_or_else(String::new, |there| format!(": most of all {there}"))
+        ),
+        (VerdictWord::Unsure, there) => format!(
+            "The gap comes so near to a limit of the band{band} that the measurement cannot tell on which side it lies{}. This is neither a \
+             pass nor a fail.",
+            there.map_or_else(String::new, |there| format!(": closest {there}"))
+        ),
+    }
+}
+
+/// The story, and the job's facts.
+pub(super) fn in_short(reading: &Reading<'_>) -> Option<Section> {
+    let units = reading.units;
+    let mut story = Vec::new();
+    if let Some((event, judged)) = reading.judged(Phase::AsFound) {
+        story.push(format!(
+            "As found on {}: {}",
+            plain::day(event.at),
+            says(judged, reading.band_at(event.seq), units)
+        ));
+    }
+    if let Some(done) = done(reading) {
+        story.push(done);
+    }
+    if let Some((event, judged)) = reading.judged(Phase::AsLeft) {
+        story.push(format!("As left on {}: {}", plain::day(event.at), says(judged, reading.band_at(event.seq), units)));
+    }
+    let open = closing::points(reading).len();
+    if open > 0 {
+        let points = if open == 1 { "1 point is".to_owned() } else { format!("{open} points are") };
+        story.push(format!("{points} still open; see \u{201c}Open points\u{201d}."));
+    }
+    let mut blocks: Vec<Block> = Vec::new();
+    if !story.is_empty() {
+        blocks.push(Block::List(story));
+    }
+    blocks.push(Block::Facts(facts(reading)));
+    section("in-short", "In short", blocks)
+}
+
+fn done(reading: &Reading<'_>) -> Option<String> {
+    let mut turned: Vec<String> = Vec::new();
+    let mut turns = 0_usize;
+    let mut rounds: Vec<u32> = Vec::new();
+    for event in &reading.history.events {
+        match &event.body {
+            Body::TurnObserved(turn) => {
+                turns += 1;
+                let name = plain::line(&turn.adjuster);
+                if !turned.contains(&name) {
+                    turned.push(name);
+                }
+            }
+            Body::TurnAdvised(advice) if !rounds.contains(&advice.round) => rounds.push(advice.round),
+            _ => {}
+        }
+    }
+    if turns == 0 {
+        return None;
+    }
+    let in_rounds =
+        if rounds.is_empty() { String::new() } else { format!(" in {}", plain::count(rounds.len(), "round")) };
+    let screws = if turned.len() == 1 { "adjuster" } else { "adjusters" };
+    Some(format!(
+        "Done: {}{in_rounds}, at the emitter\u{2019}s {screws} {}.",
+        plain::count(turns, "turn"),
+        plain::list(&turned)
+    ))
+}
+
+fn facts(reading: &Reading<'_>) -> Vec<(String, Cell)> {
+    let units = reading.units;
+    let summary = &reading.history.summary;
+    let mut facts: Vec<(String, Cell)> = Vec::new();
+    let mut add = |name: &str, text: Option<String>| {
+        if let Some(text) = text.filter(|text| !text.is_empty()) {
+            facts.push((name.to_owned(), Cell::text(text)));
+        }
+    };
+    let job = reading.job();
+    add("Client", job.and_then(|job| job.about.client.as_deref()).map(plain::line));
+    add("Place", job.and_then(|job| job.about.place.as_deref()).map(plain::line));
+    let mut people: Vec<String> = Vec::new();
+    for event in &reading.history.events {
+        let who = plain::line(&event.who);
+        if !people.contains(&who) {
+            people.push(who);
+        }
+    }
+    let by = job.and_then(|job| job.about.by.as_deref()).map(plain::line);
+    add("Installed by", by);
+    add("Measured by", Some(plain::list(&people)));
+    add("From", Some(plain::moment(summary.opened)));
+    add("To", Some(plain::moment(summary.last)));
+    if let Some(job) = job {
+        add(
+            "Image",
+            Some(format!(
+                "{} wide, {} high, {} across the diagonal",
+                units.length(job.image.width_mm),
+                units.length(job.image.height_mm),
+                units.length(job.image.diagonal_mm())
+            )),
+        );
+        add("Emitter", job.emitter.model.as_deref().map(plain::line));
+        let band = job.bands.gap_mm;
+        add("Gap may be", Some(units.band(band.low, band.high)));
+        let degrees = |band: skimgauge_metrology::band::Band| {
+            format!("{} to {}", crate::units::angle(band.low), crate::units::angle(band.high))
+        };
+        add("Level may be", job.bands.level_deg.map(degrees));
+        add("Lean may be", job.bands.lean_deg.map(degrees));
+    }
+    facts
+}

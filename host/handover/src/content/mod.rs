@@ -1,0 +1,152 @@
+//! From a job's history to what the handover says.
+
+mod board;
+mod closing;
+mod instrument;
+mod job;
+mod other;
+mod work;
+
+use std::collections::BTreeMap;
+
+use skimgauge_job::Job;
+use skimgauge_metrology::band::Band;
+use skimgauge_record::JobHistory;
+use skimgauge_record::event::{Body, Judged, Phase, VerdictWord};
+use skimgauge_record::history::{CurrentTake, Event};
+
+use crate::document::{Block, Document, Section};
+use crate::plain;
+use crate::units::Units;
+
+/// Everything that the parts look up.
+#[derive(Debug)]
+struct Reading<'a> {
+    history: &'a JobHistory,
+    units: Units,
+    /// The job file in force from each event on, or what is wrong with it.
+    jobs: Vec<(u32, Result<Job, String>)>,
+    takes: Vec<CurrentTake<'a>>,
+}
+
+/// A station's takes of one phase, as one number.
+#[derive(Debug, Clone, PartialEq)]
+struct StationGap {
+    x_mm: f64,
+    y_mm: f64,
+    /// Mean of the takes that stand.
+    gap_mm: f64,
+    takes: usize,
+    /// Of the last of them.
+    verdict: Option<VerdictWord>,
+}
+
+impl<'a> Reading<'a> {
+    fn new(history: &'a JobHistory, units: Units) -> Self {
+        let jobs = history
+            .events
+            .iter()
+            .filter_map(|event| match &event.body {
+                Body::JobOpened(opened) => Some((event.seq, opened.job_file.as_str())),
+                Body::JobRevised(revised) => Some((event.seq, revised.job_file.as_str())),
+                _ => None,
+            })
+            .map(|(seq, text)| (seq, Job::parse("job file", text).map_err(|errors| errors.to_string())))
+            .collect();
+        Self { history, units, jobs, takes: history.current_takes() }
+    }
+
+    /// The job as last recorded, if its file can be read.
+    fn job(&self) -> Option<&Job> {
+        self.jobs.last().and_then(|(_, job)| job.as_ref().ok())
+    }
+
+    /// The job that was in force when an event was recorded.
+    fn job_at(&self, seq: u32) -> Option<&Job> {
+        self.jobs.iter().rev().find(|(from, _)| *from <= seq).and_then(|(_, job)| job.as_ref().ok())
+    }
+
+    /// The band in which gaps were judged by an event.
+    fn band_at(&self, seq: u32) -> Option<Band> {
+        self.job_at(seq).map(|job| job.bands.gap_mm)
+    }
+
+    fn events<'b, T: 'a>(
+        &'b self,
+        pick: impl Fn(&'a Body) -> Option<&'a T> + 'b,
+    ) -> impl Iterator<Item = (&'a Event, &'a T)> + 'b {
+        self.history.events.iter().filter_map(move |event| Some((event, pick(&event.body)?)))
+    }
+
+    /// The last verdict of a phase, with its event.
+    fn judged(&self, phase: Phase) -> Option<(&'a Event, &'a Judged)> {
+        self.history.events.iter().rev().find_map(|event| match &event.body {
+            Body::Judged(judged) if judged.phase == phase => Some((event, judged)),
+            _ => None,
+        })
+    }
+
+    /// The gaps of a phase by station, in the order in which stations were first taken.
+    fn stations(&self, phase: Phase) -> Vec<(&'a str, StationGap)> {
+        let mut order: Vec<&str> = Vec::new();
+        let mut found: BTreeMap<&str, StationGap> = BTreeMap::new();
+        for CurrentTake { take, .. } in self.takes.iter().filter(|current| current.take.phase == phase) {
+            let gap = found.entry(take.station.as_str()).or_insert_with(|| {
+                order.push(take.station.as_str());
+                StationGap { x_mm: take.x_mm, y_mm: take.y_mm, gap_mm: 0.0, takes: 0, verdict: None }
+            });
+            gap.takes += 1;
+            gap.gap_mm += (take.gap_mm - gap.gap_mm) / gap.takes as f64;
+            gap.verdict = take.verdict;
+        }
+        order.into_iter().filter_map(|name| found.remove(name).map(|gap| (name, gap))).collect()
+    }
+
+    /// Whether what is recorded may be relied on.
+    fn sound(&self) -> bool {
+        self.history.broken.is_none()
+    }
+}
+
+/// What the handover of this job says.
+pub fn document(history: &JobHistory, units: Units) -> Document {
+    let reading = Reading::new(history, units);
+    let sections = [
+        job::in_short(&reading),
+        board::pictures(&reading),
+        board::verdicts(&reading),
+        board::gaps(&reading),
+        work::turns(&reading),
+        board::agreement(&reading),
+        other::sections(&reading),
+        instrument::measured_with(&reading),
+        closing::open_points(&reading),
+        work::notes(&reading),
+        closing::cautions(),
+        closing::sign(&reading),
+        closing::check(&reading),
+        work::every_take(&reading),
+    ];
+    Document {
+        title: plain::line(&history.summary.name),
+        under: job::under(&reading),
+        verdict: reading.judged(Phase::AsLeft).map(|(_, judged)| judged.verdict).filter(|_| reading.sound()),
+        lead: job::lead(&reading),
+        warnings: closing::warnings(&reading),
+        sections: sections.into_iter().flatten().filter(|section| !section.blocks.is_empty()).collect(),
+        foot: closing::foot(&reading),
+    }
+}
+
+fn section(id: &'static str, title: &str, blocks: Vec<Block>) -> Option<Section> {
+    Some(Section { id, title: title.to_owned(), blocks })
+}
+
+/// A phase in words.
+fn phase_words(phase: Phase) -> &'static str {
+    match phase {
+        Phase::AsFound => "as found",
+        Phase::Between => "in between",
+        Phase::AsLeft => "as left",
+    }
+}

@@ -1,0 +1,204 @@
+//! What was done: turns of the adjusters, notes and photos, and every take.
+
+use skimgauge_record::event::{Body, TurnAdvised};
+
+use super::{Reading, phase_words, section};
+use crate::document::{Block, Cell, Column, Section, Table};
+use crate::plain;
+use crate::units::turn;
+
+/// Every turn, advised and observed.
+pub(super) fn turns(reading: &Reading<'_>) -> Option<Section> {
+    let units = reading.units;
+    let mut rows: Vec<Vec<Cell>> = Vec::new();
+    let mut followed: Vec<u32> = Vec::new();
+    let advice_at = |seq: Option<u32>| -> Option<&TurnAdvised> {
+        let seq = seq?;
+        reading.history.events.iter().find(|event| event.seq == seq).and_then(|event| match &event.body {
+            Body::TurnAdvised(advice) => Some(advice),
+            _ => None,
+        })
+    };
+    let gap = |mm: Option<f64>| Cell::number_if(mm, |mm| units.gap_number(mm));
+    for event in &reading.history.events {
+        let Body::TurnObserved(seen) = &event.body else { continue };
+        followed.extend(seen.advice);
+        let advice = advice_at(seen.advice);
+        rows.push(vec![
+            advice.map_or(Cell::None, |advice| Cell::text(advice.round.to_string())),
+            Cell::text(plain::line(&seen.adjuster)),
+            Cell::number_if(advice.map(|advice| advice.turns), turn),
+            Cell::number_if(seen.turns, turn),
+            Cell::text(plain::line(&seen.station)),
+            gap(Some(seen.gap_before_mm)),
+            gap(seen.gap_predicted_mm.or_else(|| advice.map(|advice| advice.target_gap_mm))),
+            gap(Some(seen.gap_after_mm)),
+            Cell::text(seen.flags.iter().map(|flag| plain::line(flag)).collect::<Vec<_>>().join("; ")),
+        ]);
+    }
+    for event in &reading.history.events {
+        let Body::TurnAdvised(advice) = &event.body else { continue };
+        if followed.contains(&event.seq) {
+            continue;
+        }
+        rows.push(vec![
+            Cell::text(advice.round.to_string()),
+            Cell::text(plain::line(&advice.adjuster)),
+            Cell::number(advice.turns, turn),
+            Cell::None,
+            Cell::text(plain::line(&advice.station)),
+            Cell::None,
+            gap(Some(advice.target_gap_mm)),
+            Cell::None,
+            Cell::text("advised; not seen done"),
+        ]);
+    }
+    if rows.is_empty() {
+        return None;
+    }
+    let mut columns = vec![
+        Column::text("Round"),
+        Column::text("Adjuster"),
+        Column::text("Advised"),
+        Column::text("Counted"),
+        Column::text("Watched at"),
+        Column::number("Before"),
+        Column::number("Meant"),
+        Column::number("After"),
+        Column::text("Noticed"),
+    ];
+    drop_empty(&mut columns, &mut rows);
+    let table =
+        Table { caption: format!("Turns of the emitter\u{2019}s adjusters; gaps in {}", units.sign()), columns, rows };
+    section(
+        "turns",
+        "Adjusters turned",
+        vec![
+            Block::Text(
+                "The emitter stands on three adjusters. Each was turned until the gap at one station came to where it was meant to be."
+                    .to_owned(),
+            ),
+            Block::Table(table),
+            Block::Small("Clockwise and anticlockwise as seen from the adjuster\u{2019}s head.".to_owned()),
+        ],
+    )
+}
+
+/// A column in which nothing stands says nothing.
+fn drop_empty(columns: &mut Vec<Column>, rows: &mut [Vec<Cell>]) {
+    for at in (0..columns.len()).rev() {
+        if rows.iter().all(|row| row.get(at).is_none_or(|cell| *cell == Cell::None)) {
+            columns.remove(at);
+            for row in rows.iter_mut().filter(|row| at < row.len()) {
+                row.remove(at);
+            }
+        }
+    }
+}
+
+/// Notes and what was attached.
+pub(super) fn notes(reading: &Reading<'_>) -> Option<Section> {
+    let mut blocks = Vec::new();
+    let notes: Vec<String> = reading
+        .events(|body| match body {
+            Body::Note(note) => Some(note),
+            _ => None,
+        })
+        .map(|(event, note)| {
+            format!("{} ({}, {})", plain::sentence(&note.text), plain::line(&event.who), plain::moment(event.at))
+        })
+        .collect();
+    if !notes.is_empty() {
+        blocks.push(Block::List(notes));
+    }
+    let photos: Vec<Vec<Cell>> = reading
+        .events(|body| match body {
+            Body::PhotoAttached(photo) => Some(photo),
+            _ => None,
+        })
+        .map(|(event, photo)| {
+            vec![
+                Cell::text(plain::line(&photo.name)),
+                Cell::text(photo.caption.as_deref().map(plain::line).unwrap_or_default()),
+                Cell::text(plain::day(event.at)),
+                Cell::text(photo.sha256.short()),
+            ]
+        })
+        .collect();
+    if !photos.is_empty() {
+        blocks.push(Block::Table(Table {
+            caption: "Photos and files kept in the record".to_owned(),
+            columns: vec![
+                Column::text("File"),
+                Column::text("Shows"),
+                Column::text("Attached"),
+                Column::text("Hash begins"),
+            ],
+            rows: photos,
+        }));
+    }
+    section("notes", "Notes and photos", blocks)
+}
+
+/// Every take, also those that were replaced.
+pub(super) fn every_take(reading: &Reading<'_>) -> Option<Section> {
+    let units = reading.units;
+    let standing: std::collections::HashSet<u32> = reading.takes.iter().map(|current| current.event.seq).collect();
+    let takes = || {
+        reading.events(|body| match body {
+            Body::Take(take) => Some(take),
+            _ => None,
+        })
+    };
+    let mut days: Vec<String> = takes().map(|(event, _)| plain::day(event.at)).collect();
+    days.dedup();
+    let one_day = days.len() == 1;
+    let mut rows: Vec<Vec<Cell>> = takes()
+        .map(|(event, take)| {
+            let when = plain::moment(event.at);
+            let time = when.split(", ").nth(1).and_then(|rest| rest.split(' ').next()).map(str::to_owned);
+            let mut remarks: Vec<String> = take.flags.iter().map(|flag| plain::line(flag)).collect();
+            if !standing.contains(&event.seq) {
+                remarks.push("replaced or of an earlier round".to_owned());
+            }
+            vec![
+                Cell::text(event.seq.to_string()),
+                Cell::text(time.filter(|_| one_day).unwrap_or(when)),
+                Cell::text(plain::line(&take.station)),
+                Cell::text(format!("{}, round {}", phase_words(take.phase), take.round)),
+                Cell::number(take.gap_mm, |mm| units.gap_number(mm)),
+                Cell::number(take.u_gap_mm, |mm| units.u_number(mm)),
+                Cell::number_if(take.tilt_deg, |deg| crate::units::decimal(deg, 2)),
+                Cell::number_if(take.temperature_c, |c| crate::units::decimal(c, 1)),
+                take.verdict.map_or(Cell::None, Cell::Verdict),
+                Cell::text(remarks.join("; ")),
+            ]
+        })
+        .collect();
+    if rows.is_empty() {
+        return None;
+    }
+    let mut columns = vec![
+        Column::text("No."),
+        Column::text("When"),
+        Column::text("Station"),
+        Column::text("State"),
+        Column::number(format!("Gap, {}", units.sign())),
+        Column::number(format!("u, {}", units.sign())),
+        Column::number("Tilt, \u{b0}"),
+        Column::number("\u{b0}C"),
+        Column::text("Verdict"),
+        Column::text("Remarks"),
+    ];
+    drop_empty(&mut columns, &mut rows);
+    let on = if one_day { format!(" on {}", days[0]) } else { String::new() };
+    let blocks = vec![
+        Block::Table(Table { caption: format!("{} in the order of the record{on}", plain::count(rows.len(), "take")), columns, rows }),
+        Block::Small(
+            "u is the standard uncertainty of the single take, without what all takes share (the head\u{2019}s zero, the temperature); that \
+             is counted in the verdict."
+                .to_owned(),
+        ),
+    ];
+    section("takes", "Every take", blocks)
+}

@@ -1,0 +1,71 @@
+//! The handover that the client keeps: a job's record as one page, its charts, and the same as PDF.
+//!
+//! ```text
+//! JobHistory -> content -> Document -> html -> String
+//!                    \         \----> pdf  -> Vec<u8>   (feature `pdf`)
+//!                     charts (SVG)
+//! ```
+//!
+//! [`page`] gives one HTML file that needs nothing beside it: style and pictures are inside. Nothing here reads a clock, a
+//! file or a port, so the same record always gives the same page. [`units`] is how every part of the host shows lengths,
+//! angles and turns to a person.
+//!
+//! What a verdict's `detail` may hold for the page: `points` (`x_mm`, `y_mm`, `gap_mm`, `verdict`; shades the map),
+//! `residuals` (`station`, `residual_mm`, `normalized`), `agreement`, `budget` (lines as in a calibration), `level` and
+//! `lean` (`value_deg`, `expanded_deg`, `verdict`). A section's data may hold `history` (`[[time_s, gap_mm], ...]`) and
+//! drawings as SVG text. Everything else is shown by the names of its keys.
+
+pub mod charts;
+pub mod document;
+pub mod palette;
+pub mod units;
+
+mod content;
+mod html;
+#[cfg(feature = "pdf")]
+mod pdf;
+mod plain;
+
+#[cfg(feature = "pdf")]
+pub use pdf::{Paper, PdfError};
+use skimgauge_record::JobHistory;
+pub use units::Units;
+
+/// How the handover is to be made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Options {
+    /// What lengths are shown in.
+    pub units: Units,
+}
+
+/// What the handover says, for a layout of one's own.
+pub fn document(history: &JobHistory, options: &Options) -> document::Document {
+    content::document(history, options.units)
+}
+
+/// The handover as one HTML file.
+pub fn page(history: &JobHistory, options: &Options) -> String {
+    html::page(&document(history, options))
+}
+
+/// The handover as PDF, on A4 for millimetres and on Letter for inches.
+///
+/// # Errors
+/// [`PdfError`] when the document library can't write it.
+#[cfg(feature = "pdf")]
+pub fn pdf(history: &JobHistory, options: &Options) -> Result<Vec<u8>, PdfError> {
+    let paper = match options.units {
+        Units::Mm => Paper::A4,
+        Units::Inch => Paper::Letter,
+    };
+    pdf_on(history, options, paper)
+}
+
+/// The same on a paper of one's choice.
+///
+/// # Errors
+/// As [`pdf`].
+#[cfg(feature = "pdf")]
+pub fn pdf_on(history: &JobHistory, options: &Options, paper: Paper) -> Result<Vec<u8>, PdfError> {
+    pdf::write(&document(history, options), paper)
+}

@@ -1,0 +1,434 @@
+//! Each kind of block on paper.
+
+use skimgauge_record::event::VerdictWord;
+use usvg::Tree;
+
+use super::face::{Faces, Weight};
+use super::sheet::{BODY, Mark, SIDE, Set, Sheets};
+use crate::charts::mark;
+use crate::document::{
+    Block, Caution, Cell, Column, Document, Figure, Picture, Section, SignPlace, Table, VerdictCard, verdict_words,
+};
+use crate::palette::{BEAM, INK, PANEL, RULE, SOFT, UNSURE};
+
+const BOLD: Set = Set::new(9.0, Weight::Bold, INK);
+const SMALL: Set = Set::new(7.8, Weight::Regular, SOFT);
+const TITLE: Set = Set::new(13.5, Weight::Bold, INK);
+const HEADING: Set = Set::new(9.5, Weight::Bold, INK);
+
+/// Tables with many columns take smaller letters.
+const MANY_COLUMNS: usize = 7;
+
+/// The whole document on sheets of this size.
+pub(super) fn lay_out<'a>(document: &Document, faces: &'a Faces, size: [f32; 2]) -> Sheets<'a> {
+    let mut sheets = Sheets::new(faces, size);
+    head(&mut sheets, document);
+    for section in &document.sections {
+        part(&mut sheets, section);
+    }
+    if sheets.unknown.get() {
+        sheets.skip(10.0);
+        sheets.paragraph(
+            SIDE,
+            sheets.room(),
+            SMALL,
+            "Some letters are not in the font of this file and show as \u{25a1}. The page as HTML has them all.",
+        );
+    }
+    sheets.feet(&document.foot);
+    sheets
+}
+
+fn head(sheets: &mut Sheets<'_>, document: &Document) {
+    let room = sheets.room();
+    sheets.paragraph(SIDE, room, Set::new(9.5, Weight::Bold, BEAM), "Handover");
+    sheets.paragraph(SIDE, room, Set::new(24.0, Weight::Bold, INK), &document.title);
+    if !document.under.is_empty() {
+        sheets.paragraph(SIDE, room, Set::new(11.0, Weight::Regular, SOFT), &document.under.join(" \u{b7} "));
+    }
+    sheets.y += 8.0;
+    sheets.rule(SIDE, room, 1.2, BEAM);
+    sheets.y += 5.0;
+    sheets.rule(SIDE, room, 4.5, INK);
+    sheets.y += 16.0;
+    for warning in &document.warnings {
+        let height = sheets.height_of(|trial| trial.paragraph(SIDE + 10.0, room - 20.0, BODY, warning));
+        sheets.need(height + 14.0);
+        sheets.push(Mark::Box { at: [SIDE, sheets.y], size: [3.0, height + 8.0], colour: UNSURE });
+        sheets.y += 4.0;
+        sheets.paragraph(SIDE + 10.0, room - 20.0, BODY, warning);
+        sheets.y += 12.0;
+    }
+    let lead = Set::new(11.5, Weight::Regular, INK);
+    match document.verdict {
+        Some(verdict) => {
+            let width = stamp(sheets, SIDE, verdict) + 14.0;
+            let top = sheets.y;
+            sheets.paragraph(SIDE + width, room - width, lead, &document.lead);
+            sheets.y = sheets.y.max(top + 22.0);
+        }
+        None => sheets.paragraph(SIDE, room, lead, &document.lead),
+    }
+}
+
+/// A verdict large, at the current height, which stays. Gives its width.
+fn stamp(sheets: &mut Sheets<'_>, x: f32, verdict: VerdictWord) -> f32 {
+    let set = Set::new(12.0, Weight::Bold, mark::colour(verdict));
+    let word = verdict_words(verdict);
+    let width = 34.0 + sheets.faces.width(word, set.weight, set.size) + 10.0;
+    let (y, height, line) = (sheets.y, 21.0, 1.2);
+    for (at, size) in [
+        ([x, y], [width, line]),
+        ([x, y + height], [width, line]),
+        ([x, y], [line, height]),
+        ([x + width, y], [line, height + line]),
+    ] {
+        sheets.push(Mark::Box { at, size, colour: set.colour });
+    }
+    mark_at(sheets, [x + 6.0, y + 4.0], 13.0, verdict);
+    sheets.text_at([x + 34.0, y + 15.5], set, word);
+    width
+}
+
+fn mark_at(sheets: &mut Sheets<'_>, at: [f32; 2], height: f32, verdict: VerdictWord) {
+    let width = height * (mark::SIZE[0] / mark::SIZE[1]) as f32;
+    if let Ok(tree) = Tree::from_str(&mark::mark(verdict).to_string(), &sheets.faces.drawing) {
+        sheets.push(Mark::Drawing { at, size: [width, height], tree: Box::new(tree) });
+    }
+}
+
+fn part(sheets: &mut Sheets<'_>, section: &Section) {
+    if section.id == "takes" {
+        sheets.new_sheet();
+    }
+    sheets.skip(16.0);
+    let first = section.blocks.first().map_or(0.0, |block| sheets.height_of(|trial| piece(trial, block)));
+    sheets.need(34.0 + first.min(120.0));
+    if !sheets.fresh() {
+        sheets.rule(SIDE, sheets.room(), 0.6, RULE);
+        sheets.y += 12.0;
+    }
+    let here = (section.title.clone(), sheets.sheets.len() - 1, sheets.y);
+    sheets.titles.push(here);
+    sheets.paragraph(SIDE, sheets.room(), TITLE, &section.title);
+    sheets.y += 4.0;
+    for block in &section.blocks {
+        piece(sheets, block);
+    }
+}
+
+fn piece(sheets: &mut Sheets<'_>, block: &Block) {
+    let room = sheets.room();
+    match block {
+        Block::Text(text) => {
+            sheets.paragraph(SIDE, room.min(460.0), BODY, text);
+            sheets.y += 6.0;
+        }
+        Block::Small(text) => {
+            sheets.paragraph(SIDE, room.min(470.0), SMALL, text);
+            sheets.y += 6.0;
+        }
+        Block::Heading(text) => {
+            sheets.skip(7.0);
+            sheets.need(60.0);
+            sheets.paragraph(SIDE, room, HEADING, text);
+            sheets.y += 3.0;
+        }
+        Block::Facts(list) => {
+            facts(sheets, SIDE, room, list);
+            sheets.y += 6.0;
+        }
+        Block::Table(grid) => table(sheets, grid),
+        Block::Figures(list) => figures(sheets, list),
+        Block::Verdict(card) => verdict(sheets, card),
+        Block::List(points) => list(sheets, points, false),
+        Block::ToDo(points) => list(sheets, points, true),
+        Block::Caution(caution) => caution_of(sheets, caution),
+        Block::Code(text) => code(sheets, text),
+        Block::Sign(places) => signs(sheets, places),
+    }
+}
+
+fn list(sheets: &mut Sheets<'_>, points: &[String], boxes: bool) {
+    let room = sheets.room().min(470.0);
+    for point in points {
+        let height = sheets.height_of(|trial| trial.paragraph(SIDE + 16.0, room - 16.0, BODY, point));
+        sheets.need(height.min(sheets.full()));
+        let y = sheets.y;
+        if boxes {
+            for (at, size) in
+                [([1.0, 1.6], [8.6, 1.0]), ([1.0, 9.2], [8.6, 1.0]), ([1.0, 1.6], [1.0, 8.6]), ([8.6, 1.6], [1.0, 8.6])]
+            {
+                sheets.push(Mark::Box { at: [SIDE + at[0], y + at[1]], size, colour: INK });
+            }
+        } else {
+            sheets.push(Mark::Box { at: [SIDE + 3.0, y + 4.8], size: [4.5, 2.0], colour: BEAM });
+        }
+        sheets.paragraph(SIDE + 16.0, room - 16.0, BODY, point);
+        sheets.y += 3.0;
+    }
+    sheets.y += 4.0;
+}
+
+/// Names and values, two beside each other.
+fn facts(sheets: &mut Sheets<'_>, x: f32, room: f32, facts: &[(String, Cell)]) {
+    let name_set = Set::new(8.5, Weight::Regular, SOFT);
+    let value_set = Set::new(8.8, Weight::Regular, INK);
+    let gap = 18.0;
+    let half = (room - gap) / 2.0;
+    let names = (half * 0.42).min(110.0);
+    for pair in facts.chunks(2) {
+        let height = pair
+            .iter()
+            .map(|(name, cell)| {
+                let lines = |text: &str, set: Set, room: f32| {
+                    sheets.faces.lines(text, set.weight, set.size, room).len() as f32 * set.line()
+                };
+                lines(name, name_set, names - 8.0).max(lines(cell.shown(), value_set, half - names))
+            })
+            .fold(0.0, f32::max);
+        sheets.need((height + 6.0).min(sheets.full()));
+        let top = sheets.y;
+        for (n, (name, cell)) in pair.iter().enumerate() {
+            let left = x + n as f32 * (half + gap);
+            sheets.y = top;
+            sheets.paragraph(left, names - 8.0, name_set, name);
+            sheets.y = top;
+            sheets.paragraph(left + names, half - names, value_set, cell.shown());
+            sheets.push(Mark::Box { at: [left, top + height + 2.0], size: [half, 0.4], colour: RULE });
+        }
+        sheets.y = top + height + 5.0;
+    }
+}
+
+fn verdict(sheets: &mut Sheets<'_>, card: &VerdictCard) {
+    let fill = |sheets: &mut Sheets<'_>| {
+        let (x, room) = (SIDE + 18.0, sheets.room() - 32.0);
+        sheets.y += 10.0;
+        sheets.paragraph(x, room, Set::new(9.5, Weight::Bold, SOFT), &card.heading);
+        sheets.y += 4.0;
+        stamp(sheets, x, card.verdict);
+        sheets.y += 30.0;
+        sheets.paragraph(x, room, BODY, &card.says);
+        sheets.y += 6.0;
+        facts(sheets, x, room, &card.facts);
+        sheets.y += 6.0;
+    };
+    let height = sheets.height_of(fill);
+    sheets.need(height.min(sheets.full()));
+    let (under, top) = (sheets.marks(), sheets.y);
+    fill(sheets);
+    // Longer than a sheet, which no verdict is, it goes without its ground.
+    if sheets.y > top {
+        let size = [sheets.room(), sheets.y - top];
+        sheets
+            .push_under(under, Mark::Box { at: [SIDE, top], size: [5.0, size[1]], colour: mark::colour(card.verdict) });
+        sheets.push_under(under, Mark::Box { at: [SIDE, top], size, colour: PANEL });
+    }
+    sheets.y += 10.0;
+}
+
+fn caution_of(sheets: &mut Sheets<'_>, caution: &Caution) {
+    let room = sheets.room().min(470.0);
+    let fill = |sheets: &mut Sheets<'_>| {
+        sheets.paragraph(SIDE + 10.0, room - 10.0, BOLD, &caution.about);
+        sheets.paragraph(SIDE + 10.0, room - 10.0, BODY, &caution.says);
+    };
+    let height = sheets.height_of(fill);
+    sheets.need(height);
+    sheets.push(Mark::Box { at: [SIDE, sheets.y], size: [2.0, height], colour: INK });
+    fill(sheets);
+    sheets.y += 8.0;
+}
+
+fn code(sheets: &mut Sheets<'_>, text: &str) {
+    let room = sheets.room();
+    let set = Set::new(8.6, Weight::Regular, INK);
+    let height = sheets.height_of(|trial| trial.paragraph(SIDE + 10.0, room - 20.0, set, text)) + 12.0;
+    sheets.need(height.min(sheets.full()));
+    sheets.push(Mark::Box { at: [SIDE, sheets.y], size: [room, height], colour: PANEL });
+    sheets.y += 6.0;
+    sheets.paragraph(SIDE + 10.0, room - 20.0, set, text);
+    sheets.y += 12.0;
+}
+
+fn signs(sheets: &mut Sheets<'_>, places: &[SignPlace]) {
+    let gap = 28.0;
+    let width = (sheets.room() - gap) / 2.0;
+    sheets.need(150.0);
+    for pair in places.chunks(2) {
+        let top = sheets.y;
+        let mut foot = top;
+        for (n, place) in pair.iter().enumerate() {
+            let x = SIDE + n as f32 * (width + gap);
+            sheets.y = top;
+            sheets.paragraph(x, width, BOLD, &place.role);
+            sheets.paragraph(x, width, BODY, &place.says);
+            let mut lines = vec!["Signature", "Place and date"];
+            match &place.name {
+                Some(name) => {
+                    sheets.y += 4.0;
+                    sheets.paragraph(x, width, BOLD, name);
+                }
+                None => lines.insert(0, "Name"),
+            }
+            for line in lines {
+                sheets.y += 34.0;
+                sheets.rule(x, width, 0.7, INK);
+                sheets.y += 2.0;
+                sheets.paragraph(x, width, SMALL, line);
+            }
+            foot = foot.max(sheets.y);
+        }
+        sheets.y = foot + 10.0;
+    }
+}
+
+/// A picture read, or nothing where it cannot be.
+fn tree(sheets: &Sheets<'_>, figure: &Figure) -> Option<Tree> {
+    let (Picture::Chart(svg) | Picture::Drawing(svg)) = &figure.picture;
+    Tree::from_str(svg, &sheets.faces.drawing).ok()
+}
+
+fn figures(sheets: &mut Sheets<'_>, figures: &[Figure]) {
+    let room = sheets.room();
+    let caption = Set::new(8.2, Weight::Regular, SOFT);
+    let mut left: &[Figure] = figures;
+    while let Some(first) = left.first() {
+        let pair = !first.wide && left.get(1).is_some_and(|second| !second.wide);
+        let (row, rest) = left.split_at(if pair { 2 } else { 1 });
+        left = rest;
+        let width = if first.wide { room.min(440.0) } else { (room - 16.0) / 2.0 };
+        let drawn: Vec<(&Figure, Option<Tree>, [f32; 2])> = row
+            .iter()
+            .map(|figure| {
+                let tree = tree(sheets, figure);
+                let size = tree.as_ref().map_or([width, 0.0], |tree| {
+                    let (w, h) = (tree.size().width(), tree.size().height());
+                    let scale = (width / w).min((sheets.full() - 60.0) / h);
+                    [w * scale, h * scale]
+                });
+                (figure, tree, size)
+            })
+            .collect();
+        let tallest = drawn.iter().map(|(_, _, size)| size[1]).fold(0.0, f32::max);
+        sheets.need((tallest + 34.0).min(sheets.full()));
+        let top = sheets.y;
+        let mut foot = top;
+        for (n, (figure, tree, size)) in drawn.into_iter().enumerate() {
+            let x = SIDE + n as f32 * (width + 16.0);
+            if let Some(tree) = tree {
+                sheets.push(Mark::Drawing { at: [x, top], size, tree: Box::new(tree) });
+            }
+            sheets.y = top + tallest + 3.0;
+            let set = if figure.wide { caption } else { BOLD };
+            sheets.paragraph(x, width, set, &figure.caption);
+            foot = foot.max(sheets.y);
+        }
+        sheets.y = foot + 10.0;
+    }
+}
+
+fn table(sheets: &mut Sheets<'_>, table: &Table) {
+    let size = if table.columns.len() > MANY_COLUMNS { 7.6 } else { 8.6 };
+    let cell_set = Set::new(size, Weight::Regular, INK);
+    let head_set = Set::new(size, Weight::Bold, INK);
+    let widths = widths(sheets, table, cell_set, head_set);
+    sheets.need(60.0);
+    sheets.paragraph(SIDE, sheets.room(), SMALL, &table.caption);
+    sheets.y += 2.0;
+    let titles: Vec<Cell> = table.columns.iter().map(|column| Cell::Text(column.title.clone())).collect();
+    row(sheets, &table.columns, &widths, &titles, head_set, true);
+    for cells in &table.rows {
+        let height = row_height(sheets, &widths, cells, cell_set);
+        let sheet = sheets.sheets.len();
+        sheets.need((height + 6.0).min(sheets.full()));
+        if sheets.sheets.len() != sheet {
+            row(sheets, &table.columns, &widths, &titles, head_set, true);
+        }
+        row(sheets, &table.columns, &widths, cells, cell_set, false);
+    }
+    sheets.y += 8.0;
+}
+
+/// Between columns.
+const BETWEEN: f32 = 9.0;
+
+/// Room for a verdict's mark beside its word.
+const MARK: f32 = 18.0;
+
+/// Columns as wide as their widest cell where that fits; else columns of long texts give way, down to their longest word.
+fn widths(sheets: &Sheets<'_>, table: &Table, cell_set: Set, head_set: Set) -> Vec<f32> {
+    let width = |text: &str, set: Set| sheets.faces.width(text, set.weight, set.size);
+    let word = |text: &str, set: Set| text.split(' ').map(|word| width(word, set)).fold(0.0, f32::max);
+    let mut natural = Vec::new();
+    let mut least = Vec::new();
+    for (at, column) in table.columns.iter().enumerate() {
+        let cells = || table.rows.iter().filter_map(|row| row.get(at));
+        let beside = |cell: &Cell| if matches!(cell, Cell::Verdict(_)) { MARK } else { 0.0 };
+        let whole = cells().map(|cell| width(cell.shown(), cell_set) + beside(cell)).fold(0.0, f32::max);
+        let words = cells()
+            .map(|cell| match cell {
+                Cell::Number { .. } => width(cell.shown(), cell_set),
+                cell => word(cell.shown(), cell_set) + beside(cell),
+            })
+            .fold(0.0, f32::max);
+        natural.push(whole.max(width(&column.title, head_set)) + 0.5);
+        least.push(words.max(word(&column.title, head_set)) + 0.5);
+    }
+    let room = sheets.room() - BETWEEN * (table.columns.len().max(1) - 1) as f32;
+    let (all, all_least): (f32, f32) = (natural.iter().sum(), least.iter().sum());
+    if all <= room {
+        let more = ((room - all) / natural.len().max(1) as f32).min(26.0);
+        natural.iter().map(|width| width + more).collect()
+    } else if all_least < room {
+        let share = (room - all_least) / (all - all_least).max(0.1);
+        natural.iter().zip(&least).map(|(natural, least)| least + (natural - least) * share).collect()
+    } else {
+        least.iter().map(|least| least * room / all_least).collect()
+    }
+}
+
+fn cell_lines(sheets: &Sheets<'_>, cell: &Cell, set: Set, width: f32) -> Vec<String> {
+    let room = if matches!(cell, Cell::Verdict(_)) { width - MARK } else { width };
+    sheets.faces.lines(cell.shown(), set.weight, set.size, room)
+}
+
+fn row_height(sheets: &Sheets<'_>, widths: &[f32], cells: &[Cell], set: Set) -> f32 {
+    let lines =
+        cells.iter().zip(widths).map(|(cell, width)| cell_lines(sheets, cell, set, *width).len()).max().unwrap_or(1);
+    lines as f32 * set.line()
+}
+
+fn row(sheets: &mut Sheets<'_>, columns: &[Column], widths: &[f32], cells: &[Cell], set: Set, head: bool) {
+    let top = sheets.y + 2.0;
+    let height = row_height(sheets, widths, cells, set);
+    let mut x = SIDE;
+    for ((column, width), cell) in columns.iter().zip(widths).zip(cells) {
+        let set = match cell {
+            Cell::Verdict(verdict) => Set { colour: mark::colour(*verdict), ..set },
+            _ => set,
+        };
+        let lines = cell_lines(sheets, cell, set, *width);
+        // Titles stand on the line under them.
+        let down = if head { height - lines.len() as f32 * set.line() } else { 0.0 };
+        let mut left = x;
+        if let Cell::Verdict(verdict) = cell {
+            mark_at(sheets, [x, top + 0.8], set.size + 1.0, *verdict);
+            left += MARK;
+        }
+        for (n, line) in lines.iter().enumerate() {
+            let at = if column.number { x + width - sheets.faces.width(line, set.weight, set.size) } else { left };
+            sheets.text_at([at, top + down + set.size + n as f32 * set.line()], set, line);
+        }
+        x += width + BETWEEN;
+    }
+    sheets.y = top + height + 1.5;
+    let length = x - BETWEEN - SIDE;
+    if head {
+        sheets.rule(SIDE, length, 1.1, INK);
+    } else {
+        sheets.rule(SIDE, length, 0.4, RULE);
+    }
+    sheets.y += 1.5;
+}

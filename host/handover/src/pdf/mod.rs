@@ -1,0 +1,142 @@
+//! The handover as PDF: the same document, laid out on paper.
+
+mod blocks;
+mod face;
+mod sheet;
+
+use krilla::Document as Pdf;
+use krilla::color::rgb;
+use krilla::destination::XyzDestination;
+use krilla::geom::{PathBuilder, Point, Rect, Size, Transform};
+use krilla::metadata::Metadata;
+use krilla::num::NormalizedF32;
+use krilla::outline::{Outline, OutlineNode};
+use krilla::page::PageSettings;
+use krilla::paint::Fill;
+use krilla::surface::Surface;
+use krilla::text::{Font, TextDirection};
+use krilla_svg::{SurfaceExt, SvgSettings};
+
+use crate::document::Document;
+use crate::palette::Colour;
+use face::{Faces, Weight};
+use sheet::{Mark, Sheets};
+
+/// What the PDF is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Paper {
+    /// 210 mm by 297 mm (ISO 216).
+    #[default]
+    A4,
+    /// 8 1/2 in by 11 in.
+    Letter,
+}
+
+impl Paper {
+    /// Width and height, points (1/72 inch).
+    fn size_pt(self) -> [f32; 2] {
+        match self {
+            Self::A4 => [595.28, 841.89],
+            Self::Letter => [612.0, 792.0],
+        }
+    }
+}
+
+/// Why there is no PDF. The page can still be had as HTML.
+#[derive(Debug, thiserror::Error)]
+pub enum PdfError {
+    /// The built-in fonts can't be read.
+    #[error(
+        "The PDF could not be made: its built-in fonts cannot be read. Make the page without --pdf and print it from a browser."
+    )]
+    Fonts,
+    /// The document library refused.
+    #[error("The PDF could not be made ({0}). Make the page without --pdf and print it from a browser.")]
+    Writing(String),
+}
+
+/// Lays out and writes.
+pub(crate) fn write(document: &Document, paper: Paper) -> Result<Vec<u8>, PdfError> {
+    let faces = Faces::load().ok_or(PdfError::Fonts)?;
+    let fonts = Fonts::load().ok_or(PdfError::Fonts)?;
+    let sheets = blocks::lay_out(document, &faces, paper.size_pt());
+    let mut pdf = Pdf::new();
+    let [width, height] = paper.size_pt();
+    for sheet in &sheets.sheets {
+        let settings = PageSettings::from_wh(width, height)
+            .ok_or_else(|| PdfError::Writing("the paper has no size".to_owned()))?;
+        let mut page = pdf.start_page_with(settings);
+        let mut surface = page.surface();
+        for mark in sheet {
+            draw(&mut surface, mark, &fonts);
+        }
+        surface.finish();
+        page.finish();
+    }
+    pdf.set_outline(outline(&sheets));
+    pdf.set_metadata(
+        Metadata::new()
+            .title(format!("Handover: {}", document.title))
+            .creator("skimgauge".to_owned())
+            .language("en".to_owned()),
+    );
+    pdf.finish().map_err(|error| PdfError::Writing(format!("{error:?}")))
+}
+
+/// The fonts that are written into the file.
+struct Fonts {
+    regular: Font,
+    bold: Font,
+}
+
+impl Fonts {
+    fn load() -> Option<Self> {
+        let font = |bytes: &'static [u8]| Font::new(bytes.into(), 0);
+        Some(Self { regular: font(Weight::Regular.bytes())?, bold: font(Weight::Bold.bytes())? })
+    }
+}
+
+fn draw(surface: &mut Surface<'_>, mark: &Mark, fonts: &Fonts) {
+    match mark {
+        Mark::Text { at, size, weight, colour, text } => {
+            let font = match weight {
+                Weight::Regular => &fonts.regular,
+                Weight::Bold => &fonts.bold,
+            };
+            surface.set_fill(Some(fill(*colour)));
+            surface.draw_text(Point::from_xy(at[0], at[1]), font.clone(), *size, text, false, TextDirection::Auto);
+        }
+        Mark::Box { at, size, colour } => {
+            let Some(rect) = Rect::from_xywh(at[0], at[1], size[0], size[1]) else { return };
+            let mut path = PathBuilder::new();
+            path.push_rect(rect);
+            if let Some(path) = path.finish() {
+                surface.set_fill(Some(fill(*colour)));
+                surface.draw_path(&path);
+            }
+        }
+        Mark::Drawing { at, size, tree } => {
+            let Some(size) = Size::from_wh(size[0], size[1]) else { return };
+            surface.push_transform(&Transform::from_translate(at[0], at[1]));
+            let _ = surface.draw_svg(tree, size, SvgSettings::default());
+            surface.pop();
+        }
+    }
+}
+
+fn fill(colour: Colour) -> Fill {
+    let part = |at: usize| colour.light.get(at..at + 2).and_then(|hex| u8::from_str_radix(hex, 16).ok()).unwrap_or(0);
+    Fill {
+        paint: rgb::Color::new(part(1), part(3), part(5)).into(),
+        opacity: NormalizedF32::ONE,
+        rule: Default::default(),
+    }
+}
+
+fn outline(sheets: &Sheets<'_>) -> Outline {
+    let mut outline = Outline::new();
+    for (title, sheet, y) in &sheets.titles {
+        outline.push_child(OutlineNode::new(title.clone(), XyzDestination::new(*sheet, Point::from_xy(0.0, *y))));
+    }
+    outline
+}
