@@ -7,7 +7,10 @@ use toml::de::DeTable;
 
 use skimgauge_metrology::adjuster::Adjuster;
 use skimgauge_metrology::station::Station;
+use skimgauge_site::fixings::FixingsInput;
 use skimgauge_site::image::Image;
+use skimgauge_site::setout::mount::MountSheet;
+use skimgauge_site::square::Measured;
 
 use crate::problem::{Findings, JobErrors};
 use crate::section::about::About;
@@ -15,8 +18,12 @@ use crate::section::band::Bands;
 use crate::section::emitter::Emitter;
 use crate::section::head::HeadChoice;
 use crate::section::limits::Limits;
+use crate::section::room::RoomPlan;
 use crate::section::survey::SurveyFile;
-use crate::section::{about, adjuster, band, emitter, head, image, limits, station, survey};
+use crate::section::tape::Taped;
+use crate::section::{
+    about, adjuster, band, emitter, fixings, head, image, limits, mount, room, station, survey, tape,
+};
 use crate::table;
 
 /// Longest job file, bytes. A person writes some thousands; a larger file is another file, and is refused unread.
@@ -44,6 +51,16 @@ pub struct Job {
     pub survey: Option<SurveyFile>,
     /// `[head]`: the head to use, if it must be one in particular.
     pub head: Option<HeadChoice>,
+    /// `[room]`: the wall and the image's place on it.
+    pub room: Option<RoomPlan>,
+    /// `[mount]`: its plates, and where they go for each image size.
+    pub mount: Option<MountSheet>,
+    /// `[fixings]`: loads, anchors and what they may carry.
+    pub fixings: Option<FixingsInput>,
+    /// `[tape]`: the image's corners by lengths between them.
+    pub tape: Option<Taped>,
+    /// `[corners]`: the image's corners against their marks.
+    pub corners: Option<Measured>,
 }
 
 impl Job {
@@ -124,6 +141,11 @@ impl Job {
         let limits = root.table_if(&limits::SPEC).and_then(|table| limits::read(&table));
         let survey = root.table_if(&survey::SPEC).and_then(|table| survey::read(&table));
         let head = root.table_if(&head::SPEC).and_then(|table| head::read(&table));
+        let room = root.table_if(&room::SPEC).and_then(|table| room::read(&table));
+        let mount = root.table_if(&mount::SPEC).and_then(|table| mount::read(&table));
+        let fixings = root.table_if(&fixings::SPEC).and_then(|table| fixings::read(&table, mount.as_ref()));
+        let tape = root.table_if(&tape::SPEC).and_then(|table| tape::read(&table));
+        let corners = root.table_if(&tape::CORNERS_SPEC).and_then(|table| tape::read_corners(&table));
         Some(Self {
             about: about?,
             image: image?,
@@ -134,6 +156,11 @@ impl Job {
             limits: limits.unwrap_or_default(),
             survey,
             head,
+            room,
+            mount,
+            fixings,
+            tape,
+            corners,
         })
     }
 }

@@ -210,13 +210,19 @@ impl<'a> Table<'a> {
     }
 
     /// A place as `[right, up]`, if written, mm.
-    #[allow(dead_code, reason = "for sections that give places")]
     pub(crate) fn point_if(&self, key: &str, within: Within) -> Option<[f64; 2]> {
         self.read_point(self.find(key)?, within)
     }
 
+    /// A list of places as `[[right, up], ...]`, which must be there, mm.
+    pub(crate) fn points(&self, key: &str, within: Within) -> Option<Vec<[f64; 2]>> {
+        if !self.has(key) {
+            self.missing(key);
+        }
+        self.points_if(key, within)
+    }
+
     /// A list of places as `[[right, up], ...]`, if written, mm.
-    #[allow(dead_code, reason = "for sections that give hole patterns")]
     pub(crate) fn points_if(&self, key: &str, within: Within) -> Option<Vec<[f64; 2]>> {
         let value = self.find(key)?;
         let DeValue::Array(items) = value.get_ref() else {
@@ -307,8 +313,30 @@ impl<'a> Table<'a> {
         count
     }
 
+    /// A ratio, which must be there: a number that has no unit.
+    pub(crate) fn ratio(&self, key: &str, within: Within) -> Option<f64> {
+        self.need(key, |value| self.read_ratio(value, within))
+    }
+
+    /// A ratio, if written.
+    pub(crate) fn ratio_if(&self, key: &str, within: Within) -> Option<f64> {
+        self.read_ratio(self.find(key)?, within)
+    }
+
+    fn read_ratio(&self, value: &Value<'_>, within: Within) -> Option<f64> {
+        let text = match value.get_ref() {
+            DeValue::Float(float) => float.as_str(),
+            DeValue::Integer(integer) if integer.radix() == 10 => integer.as_str(),
+            _ => "",
+        };
+        let ratio = text.parse::<f64>().ok().filter(|ratio| (within.0..=within.1).contains(ratio));
+        if ratio.is_none() {
+            self.not_a(value, format!("a plain number from {} to {}, without quotes or unit", within.0, within.1));
+        }
+        ratio
+    }
+
     /// `true` or `false`, if written.
-    #[allow(dead_code, reason = "for sections that ask yes or no")]
     pub(crate) fn flag_if(&self, key: &str) -> Option<bool> {
         let value = self.find(key)?;
         if let DeValue::Boolean(flag) = value.get_ref() {
@@ -321,6 +349,11 @@ impl<'a> Table<'a> {
     /// One word of a few, which must be there.
     pub(crate) fn choice<T: Copy>(&self, key: &str, words: &[(&str, T)]) -> Option<T> {
         self.need(key, |value| self.read_choice(value, words))
+    }
+
+    /// One word of a few, if written.
+    pub(crate) fn choice_if<T: Copy>(&self, key: &str, words: &[(&str, T)]) -> Option<T> {
+        self.read_choice(self.find(key)?, words)
     }
 
     fn read_choice<T: Copy>(&self, value: &Value<'_>, words: &[(&str, T)]) -> Option<T> {

@@ -16,6 +16,8 @@ pub static SPEC: Spec = Spec {
         key("model", "\"as printed on its label\"", "free text"),
         key("above_top", "\"80 mm\"", "from the image's top edge up to its light; often 50 mm to 100 mm"),
         spare_key("right", "\"0 mm\"", "of the image's middle; 0 mm if left out"),
+        spare_key("width", "\"220 mm\"", "of its body; for set-out"),
+        spare_key("height", "\"60 mm\"", "of its body; for set-out"),
         spare_key("weight", "\"1.2 kg\"", "from its maker's sheet"),
     ],
     inside: &[],
@@ -31,6 +33,10 @@ pub struct Emitter {
     pub above_top_mm: Option<f64>,
     /// Its light right of the image's middle, mm.
     pub right_mm: f64,
+    /// Width of its body, mm.
+    pub width_mm: Option<f64>,
+    /// Height of its body, mm.
+    pub height_mm: Option<f64>,
     /// Its weight, kg.
     pub weight_kg: Option<f64>,
 }
@@ -40,6 +46,8 @@ pub(crate) fn read(table: &Table<'_>) -> Option<Emitter> {
         model: table.text_if("model"),
         above_top_mm: table.quantity_if("above_top", Kind::Length, Within(0.0, 2000.0)),
         right_mm: table.quantity_if("right", Kind::Length, Within(-5000.0, 5000.0)).unwrap_or(0.0),
+        width_mm: table.quantity_if("width", Kind::Length, Within(10.0, 3000.0)),
+        height_mm: table.quantity_if("height", Kind::Length, Within(5.0, 1000.0)),
         weight_kg: table.quantity_if("weight", Kind::Mass, Within(0.01, 100.0)),
     })
 }

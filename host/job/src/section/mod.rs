@@ -4,11 +4,15 @@ pub mod about;
 pub mod adjuster;
 pub mod band;
 pub mod emitter;
+pub mod fixings;
 pub mod head;
 pub mod image;
 pub mod limits;
+pub mod mount;
+pub mod room;
 pub mod station;
 pub mod survey;
+pub mod tape;
 
 /// What a section is called and which keys it has. The reader refuses keys that are not here, and the template is made
 /// from here, so neither can know more than the other.
@@ -64,6 +68,11 @@ pub static SPECS: &[&Spec] = &[
     &limits::SPEC,
     &survey::SPEC,
     &head::SPEC,
+    &room::SPEC,
+    &mount::SPEC,
+    &fixings::SPEC,
+    &tape::SPEC,
+    &tape::CORNERS_SPEC,
 ];
 
 impl Spec {

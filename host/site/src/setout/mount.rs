@@ -215,6 +215,14 @@ impl MountSheet {
         Ok(self.fit(image, &sizes, (lower, upper), share, basis, says))
     }
 
+    /// Whether the sheet is complete and without contradictions.
+    ///
+    /// # Errors
+    /// [`MountError`] for the first thing that is wrong.
+    pub fn check(&self) -> Result<(), MountError> {
+        self.checked().map(drop)
+    }
+
     fn checked(&self) -> Result<Vec<&ListedSize>, MountError> {
         let wrong = |what: String| Err(MountError::Sheet(what));
         if self.plates.is_empty() || self.sizes.is_empty() {
