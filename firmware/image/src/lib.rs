@@ -1,0 +1,11 @@
+//! Flash images of the head: from the ELF that the linker makes to the UF2 that a board's USB drive takes, and back.
+//!
+//! | module | subject |
+//! | --- | --- |
+//! | [`elf`] | what an ELF puts into flash and memory |
+//! | [`uf2`] | the UF2 format |
+//! | [`mark`] | how an image is known as a head's, and its version |
+
+pub mod elf;
+pub mod mark;
+pub mod uf2;

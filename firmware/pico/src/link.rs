@@ -1,0 +1,88 @@
+//! The USB serial link: who the head is on the bus, and bytes both ways.
+
+use heapless::Vec;
+use rp2040_hal::usb::UsbBus;
+use usb_device::bus::UsbBusAllocator;
+use usb_device::device::{StringDescriptors, UsbDevice, UsbDeviceBuilder, UsbDeviceState, UsbVidPid};
+use usbd_serial::{CdcAcmClass, USB_CLASS_CDC};
+
+/// Who the head is on the USB bus. The vendor and product numbers are those that pid.codes sets aside for tests; a head
+/// that is sold needs its own.
+pub const VENDOR_AND_PRODUCT: UsbVidPid = UsbVidPid(0x1209, 0x0001);
+
+/// By this name hosts find heads. It never changes.
+pub const PRODUCT: &str = "skimgauge head";
+
+/// A full-speed bulk packet.
+pub const PACKET: usize = 64;
+
+/// Bytes that wait for their packet.
+const WAITING: usize = 4 * PACKET;
+
+/// The link.
+pub struct Link<'a> {
+    device: UsbDevice<'a, UsbBus>,
+    serial: CdcAcmClass<'a, UsbBus>,
+    waiting: Vec<u8, WAITING>,
+    /// The packet before was full, so the host waits for more until an empty one comes.
+    unfinished: bool,
+}
+
+impl<'a> Link<'a> {
+    /// On the bus, as the head with this number.
+    pub fn new(bus: &'a UsbBusAllocator<UsbBus>, number: &'a str) -> Option<Self> {
+        let serial = CdcAcmClass::new(bus, PACKET as u16);
+        let strings = StringDescriptors::default().manufacturer("skimgauge").product(PRODUCT).serial_number(number);
+        let device = UsbDeviceBuilder::new(bus, VENDOR_AND_PRODUCT)
+            .strings(&[strings])
+            .ok()?
+            .max_packet_size_0(PACKET as u8)
+            .ok()?
+            .max_power(100)
+            .ok()?
+            .device_class(USB_CLASS_CDC)
+            .build();
+        Some(Self { device, serial, waiting: Vec::new(), unfinished: false })
+    }
+
+    /// Serves the bus. The bytes that came, if any.
+    pub fn serve<'b>(&mut self, packet: &'b mut [u8; PACKET]) -> &'b [u8] {
+        self.device.poll(&mut [&mut self.serial]);
+        if !self.heard() {
+            self.waiting.clear();
+            self.unfinished = false;
+        }
+        self.push();
+        match self.serial.read_packet(packet) {
+            Ok(length) => &packet[..length],
+            Err(_) => &[],
+        }
+    }
+
+    /// Bytes that can be sent now; `None`: nobody has opened the port.
+    pub fn room(&self) -> Option<usize> {
+        self.heard().then(|| WAITING - self.waiting.len())
+    }
+
+    /// Sends; what is beyond the room is dropped.
+    pub fn send(&mut self, bytes: &[u8]) {
+        let _ = self.waiting.extend_from_slice(&bytes[..bytes.len().min(WAITING - self.waiting.len())]);
+        self.push();
+    }
+
+    fn heard(&self) -> bool {
+        self.device.state() == UsbDeviceState::Configured && self.serial.dtr()
+    }
+
+    fn push(&mut self) {
+        while !self.waiting.is_empty() || self.unfinished {
+            let length = self.waiting.len().min(PACKET);
+            if self.serial.write_packet(&self.waiting[..length]).is_err() {
+                return;
+            }
+            self.waiting.copy_within(length.., 0);
+            self.waiting.truncate(self.waiting.len() - length);
+            self.unfinished = length == PACKET;
+        }
+    }
+}

@@ -1,0 +1,26 @@
+//! Which pin does what. `hardware/pins.md` says the same for people; a test holds the two together.
+
+rp2040_hal::bsp_pins! {
+    /// I2C0 data: converter and memory
+    Gpio4 { name: sda, aliases: { FunctionI2C, PullUp: Sda } },
+    /// I2C0 clock: converter and memory
+    Gpio5 { name: scl, aliases: { FunctionI2C, PullUp: Scl } },
+    /// Converter's ALERT/RDY: falls when a conversion is done
+    Gpio6 { name: ready, aliases: { FunctionSioInput, PullUp: Ready } },
+    /// Buzzer's driver: PWM
+    Gpio12 { name: buzzer, aliases: { FunctionPwm, PullDown: Buzzer } },
+    /// Lamp: high is on
+    Gpio13 { name: lamp, aliases: { FunctionSioOutput, PullDown: Lamp } },
+    /// Button to ground: low is pressed
+    Gpio14 { name: button, aliases: { FunctionSioInput, PullUp: Button } },
+    /// SPI0 data from the inclinometer
+    Gpio16 { name: tilt_miso, aliases: { FunctionSpi, PullNone: TiltMiso } },
+    /// Inclinometer's select: low is selected
+    Gpio17 { name: tilt_select, aliases: { FunctionSioOutput, PullNone: TiltSelect } },
+    /// SPI0 clock to the inclinometer
+    Gpio18 { name: tilt_clock, aliases: { FunctionSpi, PullNone: TiltClock } },
+    /// SPI0 data to the inclinometer
+    Gpio19 { name: tilt_mosi, aliases: { FunctionSpi, PullNone: TiltMosi } },
+    /// Jumper to ground on a head without an eye
+    Gpio22 { name: no_eye, aliases: { FunctionSioInput, PullUp: NoEye } },
+}

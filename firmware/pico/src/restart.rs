@@ -1,0 +1,119 @@
+//! Why the board started, and what it says of its last end: a panic leaves its place in memory that a restart keeps.
+
+use core::fmt::Write;
+use core::mem::MaybeUninit;
+use core::panic::PanicInfo;
+use cortex_m_rt::{ExceptionFrame, exception};
+use heapless::String;
+use rp2040_hal::pac;
+use skimgauge_shared::frame::crc32;
+use skimgauge_shared::message::ResetCause;
+
+/// In the watchdog's first scratch register over a restart that a panic asked for.
+const PANICKED: u32 = 0x534B_5057;
+
+/// Longest last words.
+const WORDS: usize = 96;
+
+struct LastWords {
+    length: u32,
+    check: u32,
+    text: [u8; WORDS],
+}
+
+/// Outside what the start-up code clears. Power-up leaves chance in it: the check tells.
+#[expect(unsafe_code, reason = "placed by name in the part of memory that is not cleared")]
+#[unsafe(link_section = ".uninit.last_words")]
+static mut LAST_WORDS: MaybeUninit<LastWords> = MaybeUninit::uninit();
+
+/// Why the board started; call once, first. A brown-out shows as a power-up.
+pub fn cause(watchdog: &pac::WATCHDOG, chip: &pac::VREG_AND_CHIP_RESET) -> (ResetCause, Option<String<WORDS>>) {
+    let reason = watchdog.reason().read();
+    let asked = watchdog.scratch0().read().bits();
+    watchdog.scratch0().write(|w| {
+        #[expect(unsafe_code, reason = "a raw register value; the register takes any")]
+        unsafe {
+            w.bits(0)
+        }
+    });
+    if reason.timer().bit_is_set() {
+        return (ResetCause::Watchdog, None);
+    }
+    if reason.force().bit_is_set() {
+        return if asked == PANICKED { (ResetCause::Panic, take_last_words()) } else { (ResetCause::Unknown, None) };
+    }
+    let chip = chip.chip_reset().read();
+    let cause = if chip.had_run().bit_is_set() {
+        ResetCause::Line
+    } else if chip.had_por().bit_is_set() {
+        ResetCause::Power
+    } else {
+        ResetCause::Unknown
+    };
+    (cause, None)
+}
+
+#[expect(unsafe_code, reason = "memory that keeps what a former run wrote; no other code runs that could touch it")]
+fn take_last_words() -> Option<String<WORDS>> {
+    // SAFETY: any bit pattern is a `LastWords`, and the compiler is told nothing of what memory holds.
+    let words = unsafe { core::ptr::read_volatile((&raw const LAST_WORDS).cast::<LastWords>()) };
+    let text = words.text.get(..words.length as usize)?;
+    let whole = crc32(text) == words.check;
+    whole.then(|| core::str::from_utf8(text).ok().and_then(|text| String::try_from(text).ok())).flatten()
+}
+
+#[expect(unsafe_code, reason = "interrupts are off and the board restarts: nothing else runs")]
+fn leave_last_words(text: &str) -> ! {
+    let mut words = LastWords { length: text.len() as u32, check: crc32(text.as_bytes()), text: [0; WORDS] };
+    words.text[..text.len()].copy_from_slice(text.as_bytes());
+    // SAFETY: the only code that runs now.
+    unsafe {
+        core::ptr::write_volatile((&raw mut LAST_WORDS).cast::<LastWords>(), words);
+        let watchdog = &*pac::WATCHDOG::ptr();
+        watchdog.scratch0().write(|w| w.bits(PANICKED));
+        // Everything but the oscillators, as the HAL's watchdog has it; it may not have run yet.
+        (*pac::PSM::ptr()).wdsel().write(|w| w.bits(0x0001_FFFC));
+        watchdog.ctrl().write(|w| w.trigger().set_bit());
+    }
+    loop {
+        cortex_m::asm::nop();
+    }
+}
+
+/// Keeps the end of what does not fit: of a place, the file and the line are there.
+struct Tail(String<WORDS>);
+
+impl Write for Tail {
+    fn write_str(&mut self, piece: &str) -> core::fmt::Result {
+        for letter in piece.chars() {
+            while self.0.len() + letter.len_utf8() > WORDS {
+                self.0.remove(0);
+            }
+            self.0.push(letter).map_err(|_| core::fmt::Error)?;
+        }
+        Ok(())
+    }
+}
+
+#[panic_handler]
+fn panicked(info: &PanicInfo<'_>) -> ! {
+    cortex_m::interrupt::disable();
+    let mut words = Tail(String::new());
+    match info.location() {
+        Some(place) => {
+            let _ = write!(words, "{}:{}", place.file(), place.line());
+        }
+        None => {
+            let _ = words.write_str("a panic without a place");
+        }
+    }
+    leave_last_words(&words.0)
+}
+
+#[allow(unsafe_code, reason = "the attribute asks for it; the handler never returns and trusts nothing")]
+#[exception]
+unsafe fn HardFault(frame: &ExceptionFrame) -> ! {
+    let mut words = Tail(String::new());
+    let _ = write!(words, "hard fault at {:#010x}", frame.pc());
+    leave_last_words(&words.0)
+}

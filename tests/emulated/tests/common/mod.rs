@@ -1,0 +1,109 @@
+//! A host that talks to the emulated head in its own time, so that every run is the same run.
+#![allow(dead_code, reason = "each test takes what it needs")]
+
+use skimgauge_bench::Bench;
+use skimgauge_emulated::EmulatedHead;
+use skimgauge_shared::calibration::Calibration;
+use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, encode};
+use skimgauge_shared::message::{CalibrationCheck, Hello, PROTOCOL, Pulse, Report, Request};
+use skimgauge_shared::reading::Reading;
+
+pub const SECOND: u64 = 1_000_000;
+
+/// The head, its port open, and everything it said.
+pub struct Session {
+    pub head: EmulatedHead,
+    decoder: Decoder,
+    /// In order; cleared by [`Session::forget`].
+    pub said: Vec<Report>,
+    /// Bytes that were no message.
+    pub skipped: u32,
+}
+
+impl Session {
+    /// Power comes, a host opens the port, half a second goes by.
+    pub fn start(bench: Bench) -> Self {
+        let head = EmulatedHead::start(bench).unwrap_or_else(|missing| panic!("{missing}"));
+        let mut session = Self { head, decoder: Decoder::new(), said: Vec::new(), skipped: 0 };
+        session.head.open_port(true).unwrap();
+        session.run(SECOND / 2);
+        session
+    }
+
+    /// Lets so much time go by.
+    pub fn run(&mut self, us: u64) {
+        self.head.run_for(us).unwrap();
+        for byte in self.head.take_received() {
+            match self.decoder.feed(byte) {
+                Fed::More => (),
+                Fed::Message(report) => self.said.push(report),
+                Fed::Skipped { bytes, .. } => self.skipped += bytes,
+            }
+        }
+    }
+
+    pub fn forget(&mut self) {
+        self.said.clear();
+        self.skipped = 0;
+    }
+
+    pub fn send(&mut self, request: &Request) {
+        let mut frame = [0; MAX_FRAME];
+        let frame = encode(request, &mut frame).unwrap();
+        self.head.send(frame).unwrap();
+    }
+
+    /// Asks, and lets time go by until the wanted answer comes; at most two seconds.
+    pub fn ask<T>(&mut self, request: &Request, wanted: impl Fn(&Report) -> Option<T>) -> T {
+        self.send(request);
+        let from = self.said.len();
+        for _ in 0..1_000 {
+            self.run(2_000);
+            if let Some(answer) = self.said[from..].iter().find_map(&wanted) {
+                return answer;
+            }
+        }
+        panic!("no answer to {request:?} in two seconds; heard {:?}", self.said[from..].last());
+    }
+
+    pub fn greet(&mut self) -> Hello {
+        self.ask(&Request::Greet { protocol: PROTOCOL }, |report| match report {
+            Report::Hello(hello) => Some(*hello),
+            _ => None,
+        })
+    }
+
+    pub fn calibration(&mut self) -> (CalibrationCheck, Calibration) {
+        self.ask(&Request::ReadCalibration, |report| match report {
+            Report::Calibration(state) => Some((state.check, state.calibration.clone())),
+            _ => None,
+        })
+    }
+
+    pub fn stage(&mut self, calibration: &Calibration) -> u32 {
+        self.ask(&Request::StageCalibration(calibration.clone()), |report| match report {
+            Report::Staged { check } => Some(*check),
+            Report::Refused { .. } => panic!("{report:?}"),
+            _ => None,
+        })
+    }
+
+    pub fn readings(&self) -> Vec<Reading> {
+        self.said
+            .iter()
+            .filter_map(|report| if let Report::Reading(reading) = report { Some(*reading) } else { None })
+            .collect()
+    }
+
+    pub fn pulses(&self) -> Vec<Pulse> {
+        self.said
+            .iter()
+            .filter_map(|report| if let Report::Pulse(pulse) = report { Some(*pulse) } else { None })
+            .collect()
+    }
+}
+
+/// The head's own number as the bench has it.
+pub fn serial(bench: &Bench) -> [u8; 16] {
+    bench.scene(|scene| scene.head.serial)
+}
