@@ -46,6 +46,7 @@ pub fn unsurveyed(job: &Job) -> Board {
 
 /// Today, here.
 pub fn today() -> Date {
-    let today = jiff::Zoned::now();
+    let now = jiff::Timestamp::now();
+    let today = jiff::tz::TimeZone::system().to_datetime(now);
     Date { year: today.year().max(0) as u16, month: today.month() as u8, day: today.day() as u8 }
 }

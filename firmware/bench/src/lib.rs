@@ -30,3 +30,4 @@ pub use bench::Bench;
 pub use room::Room;
 pub use room::fault::Fault;
 pub mod virtual_head;
+pub mod zeroed;

@@ -34,6 +34,7 @@ pub struct VirtualHead {
     bench: Bench,
     head: BenchHead,
     next: Microseconds,
+    room: Option<usize>,
 }
 
 /// What a real head's image would say of itself.
@@ -67,7 +68,7 @@ impl VirtualHead {
         };
         let now = Microseconds(bench.now_us());
         let head = Head::new(parts, start, now);
-        Self { bench, head, next: now }
+        Self { bench, head, next: now, room: Some(usize::MAX) }
     }
 
     /// The bench it stands on.
@@ -75,11 +76,16 @@ impl VirtualHead {
         &self.bench
     }
 
+    /// Bytes that the link takes from now on; `None`: nobody listens.
+    pub fn set_room(&mut self, room: Option<usize>) {
+        self.room = room;
+    }
+
     /// Runs until the bench's clock reaches `until_us`; `received` arrives now. What it sends goes to `send`.
     pub fn run_until(&mut self, until_us: u64, mut received: &[u8], send: &mut impl FnMut(&[u8])) {
         loop {
             let now_us = self.bench.now_us();
-            let step = self.head.poll(Microseconds(now_us), received, Some(usize::MAX));
+            let step = self.head.poll(Microseconds(now_us), received, self.room);
             received = &[];
             send(step.send);
             self.next = step.next;

@@ -3,11 +3,12 @@
 use serde::Serialize;
 use skimgauge_job::Job;
 use skimgauge_metrology::band::Band;
+use skimgauge_metrology::coverage;
 use skimgauge_metrology::measure::{Source, Take};
 use skimgauge_metrology::plane::board::Board;
-use skimgauge_metrology::plane::fit::{self, PlaneError, PlaneFit};
+use skimgauge_metrology::plane::fit::{self, PlaneFit};
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
-use skimgauge_metrology::coverage;
+use skimgauge_metrology::plane::refusal::PlaneError;
 use skimgauge_metrology::station::Station;
 use skimgauge_metrology::verdict::{self, BoardVerdict, Verdict};
 

@@ -1,0 +1,86 @@
+//! `demo`: a whole job with a simulated head, board and installer.
+
+use super::Outcome;
+use crate::demo::installer::Installer;
+use crate::demo::practice::Practice;
+use crate::demo::stage::Stage;
+use crate::jobs;
+use crate::keeping::Keeping;
+use crate::port::link::Link;
+use crate::screen::words;
+use crate::watch::Watch;
+use crate::watching::{Hands, Mode, Source, Watching};
+use anyhow::Context;
+use skimgauge_job::Job;
+use std::path::PathBuf;
+
+/// Play a whole job with a simulated head, board and installer.
+///
+/// The head is simulated; port, protocol, screen, verdict and record are those of a real job.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    /// Turn the simulated adjusters yourself: a place to practise.
+    #[arg(long, conflicts_with_all = ["plain", "json"])]
+    hands: bool,
+    /// Which simulated room.
+    #[arg(long, default_value_t = 11)]
+    seed: u64,
+    /// The record; without this, a new one in the folder for temporary files.
+    #[arg(long, value_name = "FILE")]
+    record: Option<PathBuf>,
+    /// Print lines instead of the screen.
+    #[arg(long)]
+    plain: bool,
+    /// Print a JSON object a line instead of the screen.
+    #[arg(long, conflicts_with = "plain")]
+    json: bool,
+}
+
+/// Plays the job.
+///
+/// # Errors
+/// No pseudo-terminal, or the record cannot be written.
+pub fn run(args: Args) -> Outcome {
+    let text = skimgauge_job::demo_job();
+    let job = Job::parse("demo.toml", text)?;
+    let today = jobs::today();
+    let stage = Stage::new(&job, args.seed, today)?;
+    let path = match args.record {
+        Some(path) => path,
+        None => {
+            let stamp = jiff::Timestamp::now().as_millisecond();
+            std::env::temp_dir().join(format!("skimgauge-demo-{stamp}.sqlite"))
+        }
+    };
+    let keeping = Keeping::open(&path, &job, text, None)?;
+    let source = Source::Live(Link::open(stage.port(), None, None)?);
+    let board = jobs::unsurveyed(&job);
+    let mode = Mode::of(args.plain, args.json);
+    anyhow::ensure!(!args.hands || mode == Mode::Screen, "Practice needs a terminal: run it there, without a pipe.");
+    let mut watch = Watch::new(job, board, today, stage.port());
+    watch.sound = false;
+    let lines = mode == Mode::Plain;
+    if lines {
+        println!("A simulated head at {}, a simulated board, an installer that does the job.", stage.port());
+    }
+    let mut installer = Installer::new(stage.bench().clone(), lines);
+    let mut practice = Practice::new(stage.bench().clone());
+    let hands: &mut dyn Hands = if args.hands { &mut practice } else { &mut installer };
+    let watching =
+        Watching { source, watch, keeping: Some(keeping), mode, hands: Some(hands), until_taken: false };
+    let (watch, keeping) = watching.run()?;
+    let keeping = keeping.context("The record was lost.")?;
+    let whole = watch.whole();
+    if mode != Mode::Json {
+        for (station, kept) in watch.stations.rows() {
+            if let Some(kept) = kept {
+                let verdict = words::verdict(kept.verdict);
+                println!("{:<14} {:5.2} ± {:.2} mm  {verdict}", station.name, kept.take.gap_mm, kept.expanded_mm);
+            }
+        }
+        let because = whole.because(watch.job.bands.gap_mm);
+        println!("{} whole board: {} {because}", words::shape(whole.verdict), words::verdict(whole.verdict));
+        println!("Record: {}", keeping.path().display());
+    }
+    Ok(whole.verdict.into())
+}
