@@ -34,8 +34,9 @@ impl When {
         Ok(Self { moment, offset })
     }
 
-    /// From a moment and the offset that holds at the place.
+    /// From a moment, to the millisecond, and the offset that holds at the place.
     pub fn new(moment: Timestamp, offset: Offset) -> Self {
+        let moment = Timestamp::from_millisecond(moment.as_millisecond()).unwrap_or(moment);
         Self { moment, offset }
     }
 

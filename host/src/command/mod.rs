@@ -2,6 +2,7 @@
 //! a line in [`Command::run`].
 
 pub mod demo;
+pub mod jobs;
 pub mod ports;
 pub mod watch;
 
@@ -57,6 +58,8 @@ pub struct Cli {
 enum Command {
     /// Play a whole job with a simulated head, board and installer.
     Demo(demo::Args),
+    /// The job file to begin with, and everything about the record.
+    Jobs(jobs::Args),
     /// Find heads on this computer's ports.
     Ports(ports::Args),
     /// Watch gap and tilt live, take the stations, judge.
@@ -71,6 +74,7 @@ impl Cli {
     pub fn run(self) -> Outcome {
         match self.command {
             Command::Demo(args) => demo::run(args),
+            Command::Jobs(args) => jobs::run(args),
             Command::Ports(args) => ports::run(args),
             Command::Watch(args) => watch::run(args),
         }

@@ -1,0 +1,216 @@
+//! `jobs list` and `jobs show`: the record for people.
+
+use crate::screen::words;
+use anyhow::Result;
+use serde::Serialize;
+use skimgauge_metrology::verdict::Verdict;
+use skimgauge_record::event::{Body, Judged, Phase, VerdictWord};
+use skimgauge_record::sign::fingerprint;
+use skimgauge_record::{JobHistory, JobSummary, When};
+use std::io::{self, Write};
+
+/// Version of what `jobs` writes with `--json`; fields may be added, what is there keeps its meaning.
+pub const SCHEMA: u32 = 1;
+
+#[derive(Serialize)]
+struct Line<'a> {
+    schema: u32,
+    kind: &'static str,
+    #[serde(flatten)]
+    job: &'a JobSummary,
+}
+
+/// Lists jobs.
+///
+/// As JSON a line for each: `schema` (1), `kind` (`job`), `name`, `opened`, `last`, `events`, `takes`, `verdict` (`within`,
+/// `outside`, `unsure` or null), `closed`, `head_hash`.
+///
+/// # Errors
+/// What `out` reports.
+pub fn list(jobs: &[JobSummary], json: bool, out: &mut dyn Write) -> Result<()> {
+    if json {
+        for job in jobs {
+            serde_json::to_writer(&mut *out, &Line { schema: SCHEMA, kind: "job", job })?;
+            writeln!(out)?;
+        }
+        return Ok(());
+    }
+    if jobs.is_empty() {
+        writeln!(out, "No jobs yet. `skimgauge jobs new FILE` writes a job file to begin with.")?;
+        return Ok(());
+    }
+    let width = jobs.iter().map(|job| plain(&job.name).chars().count()).max().unwrap_or(0).clamp(3, 40);
+    writeln!(out, "{:width$}  {:16}  {:16}  {:>5}  {:19}  state", "job", "opened", "last", "takes", "verdict")?;
+    for job in jobs {
+        let verdict = word(job.verdict);
+        let state = if job.closed { "closed" } else { "open" };
+        let (name, opened, last) = (plain(&job.name), minute(job.opened), minute(job.last));
+        writeln!(out, "{name:width$}  {opened:16}  {last:16}  {:>5}  {verdict:19}  {state}", job.takes)?;
+    }
+    Ok(())
+}
+
+/// Shows one job.
+///
+/// # Errors
+/// What `out` reports.
+pub fn show(job: &JobHistory, out: &mut dyn Write) -> Result<()> {
+    let about = &job.summary;
+    let state = if about.closed { "closed" } else { "open" };
+    writeln!(
+        out,
+        "{}: {state}, {} events, opened {}, last {}",
+        plain(&about.name),
+        about.events,
+        second(about.opened),
+        second(about.last)
+    )?;
+    if let Some(broken) = &job.broken {
+        writeln!(
+            out,
+            "THE RECORD OF THIS JOB IS BROKEN at event {}: {}. What follows stands before the break.",
+            broken.seq,
+            plain(&broken.why)
+        )?;
+    }
+    for (phase, title) in [(Phase::AsFound, "As found"), (Phase::Between, "In between"), (Phase::AsLeft, "As left")] {
+        show_phase(job, phase, title, out)?;
+    }
+    let mut title = Some("Events besides takes");
+    for event in &job.events {
+        if matches!(event.body, Body::Take(_) | Body::JobOpened(_)) && event.clock_back_s.is_none() {
+            continue;
+        }
+        if let Some(title) = title.take() {
+            writeln!(out, "\n{title}")?;
+        }
+        writeln!(
+            out,
+            "  {:>4}  {}  {}  {}",
+            event.seq,
+            second(event.at),
+            plain(&event.who),
+            plain(&told(&event.body))
+        )?;
+        if let Some(back_s) = event.clock_back_s {
+            writeln!(out, "        the clock was set back by {back_s:.0} s before this")?;
+        }
+    }
+    writeln!(out, "\nHash of the last event: {}", about.head_hash)?;
+    Ok(())
+}
+
+fn show_phase(job: &JobHistory, phase: Phase, title: &str, out: &mut dyn Write) -> io::Result<()> {
+    let takes: Vec<_> = job.current_takes().into_iter().filter(|current| current.take.phase == phase).collect();
+    if takes.is_empty() && job.verdict(phase).is_none() {
+        return Ok(());
+    }
+    writeln!(out, "\n{title}")?;
+    let width = takes.iter().map(|current| plain(&current.take.station).chars().count()).max().unwrap_or(0).max(7);
+    if !takes.is_empty() {
+        writeln!(out, "  {:>4}  {:width$}  {:>8}  {:>7}  {:19}  when", "", "station", "gap mm", "u mm", "verdict")?;
+    }
+    for current in takes {
+        let take = current.take;
+        let (station, verdict) = (plain(&take.station), word(take.verdict));
+        let flags =
+            if take.flags.is_empty() { String::new() } else { format!("  ({})", plain(&take.flags.join(", "))) };
+        let (seq, at) = (current.event.seq, second(current.event.at));
+        writeln!(
+            out,
+            "  {seq:>4}  {station:width$}  {:>8.2}  {:>7.3}  {verdict:19}  {at}{flags}",
+            take.gap_mm, take.u_gap_mm
+        )?;
+    }
+    match job.verdict(phase) {
+        Some(judged) => writeln!(out, "  Verdict: {}", plain(&verdict(judged))),
+        None => writeln!(out, "  Verdict: none yet"),
+    }
+}
+
+fn verdict(judged: &Judged) -> String {
+    let mut text = word(Some(judged.verdict));
+    if let (Some(worst), Some(gap_mm)) = (&judged.worst, judged.worst_gap_mm) {
+        text += &format!(", decided at {}: gap {gap_mm:.2} mm", worst.name);
+    }
+    if let (Some(margin_mm), Some(u_mm)) = (judged.margin_mm, judged.expanded_u_mm) {
+        text += &format!(", {margin_mm:.2} mm from the band's end, known to ±{u_mm:.2} mm");
+    }
+    if let Some(settle) = &judged.would_settle {
+        text += &format!("; to settle it: {settle}");
+    }
+    text
+}
+
+/// An event in one line.
+fn told(body: &Body) -> String {
+    match body {
+        Body::JobOpened(_) => "job opened".to_owned(),
+        Body::JobRevised(_) => "job file changed".to_owned(),
+        Body::CalibrationUsed(used) => {
+            format!("head {} with zero {:.3} mm, u {:.3} mm", used.head.serial, used.zero_mm, used.u_zero_mm)
+        }
+        Body::Calibrated(zero) => format!("head {} zeroed on {}", zero.head.serial, zero.reference),
+        Body::Take(take) => format!("take at {}: {:.2} mm", take.station, take.gap_mm),
+        Body::EmitterTilt(tilt) => {
+            format!("emitter: level {:.3} deg, lean {:.3} deg, u {:.3} deg", tilt.level_deg, tilt.lean_deg, tilt.u_deg)
+        }
+        Body::TurnAdvised(turn) => {
+            format!(
+                "turn {} by {:+.2}, until {} reads {:.2} mm",
+                turn.adjuster, turn.turns, turn.station, turn.target_gap_mm
+            )
+        }
+        Body::TurnObserved(turn) => format!(
+            "{} turned: {} went from {:.2} to {:.2} mm{}",
+            turn.adjuster,
+            turn.station,
+            turn.gap_before_mm,
+            turn.gap_after_mm,
+            if turn.flags.is_empty() { String::new() } else { format!(" ({})", turn.flags.join(", ")) }
+        ),
+        Body::Judged(judged) => format!("verdict, {}: {}", judged.phase.as_str(), verdict(judged)),
+        Body::Section(section) => {
+            let name = serde_json::to_value(section.section).ok();
+            format!("result of {}", name.as_ref().and_then(serde_json::Value::as_str).unwrap_or("other work"))
+        }
+        Body::Note(note) => match note.about {
+            Some(seq) => format!("note on {seq}: {}", note.text),
+            None => format!("note: {}", note.text),
+        },
+        Body::PhotoAttached(photo) => {
+            let caption = photo.caption.as_ref().map(|caption| format!(": {caption}")).unwrap_or_default();
+            format!("attached {} ({} kB){caption}", photo.name, photo.bytes.div_ceil(1000))
+        }
+        Body::Closed(closed) if closed.open_points.is_empty() => "closed, nothing left to do".to_owned(),
+        Body::Closed(closed) => format!("closed; left to do: {}", closed.open_points.join("; ")),
+        Body::Signed(signed) => format!("signed with {}", fingerprint(&signed.public_key).unwrap_or_default()),
+    }
+}
+
+/// A verdict by shape and word.
+fn word(verdict: Option<VerdictWord>) -> String {
+    let verdict = match verdict {
+        None => return "-".to_owned(),
+        Some(VerdictWord::Within) => Verdict::Within,
+        Some(VerdictWord::Outside) => Verdict::Outside,
+        Some(VerdictWord::Unsure) => Verdict::Unsure,
+    };
+    format!("{} {}", words::shape(verdict), words::verdict(verdict))
+}
+
+/// To the second, with its offset.
+fn second(when: When) -> String {
+    let text = when.to_string();
+    let offset = text.find(['+', 'Z']).or_else(|| text.rfind('-')).unwrap_or(text.len());
+    format!("{} {}", text.chars().take(19).map(|c| if c == 'T' { ' ' } else { c }).collect::<String>(), &text[offset..])
+}
+
+fn minute(when: When) -> String {
+    when.to_string().chars().take(16).map(|c| if c == 'T' { ' ' } else { c }).collect()
+}
+
+/// Text from a record as a terminal may show it: what a name or note holds must not steer the screen.
+pub fn plain(text: &str) -> String {
+    text.chars().map(|c| if c.is_control() { '\u{fffd}' } else { c }).collect()
+}
