@@ -2,7 +2,7 @@
 
 use super::allan::{self, Running};
 use super::fault::{Bearing, Channel, Fault};
-use super::limits::Limits;
+use super::limits::{BoardTilt, Limits};
 use super::settle::{self, Context, State};
 use super::shown::Shown;
 use super::take::{self, Circumstances, NotTaken, SCATTER_MOST_MM, Take};
@@ -40,6 +40,8 @@ const LEANT_S: f64 = 2.0;
 const JUMP_MM: f64 = 0.06;
 const JUMP_DEG: f64 = 0.08;
 const JUMP_SIGMA: f64 = 8.0;
+/// A head that was moved shows it so soon after the gap jumped, s.
+const POSE_S: f64 = 0.3;
 /// So many jumps to and fro within so long are no knock but shaking, s.
 const SHAKES: usize = 3;
 const SHAKING_S: f64 = 0.6;
@@ -48,6 +50,11 @@ const SCATTER_ASSUMED_MM: f64 = 0.03;
 /// The stand-off scatters like a bad spot from so many times its own scatter on, and from this on, mm.
 const ERRATIC_RATIO: f64 = 5.0;
 const ERRATIC_MM: f64 = 0.08;
+/// A bad spot comes and goes: it is said for so long, s.
+const ERRATIC_SAID_S: f64 = 1.0;
+/// A stand-off that stays within so little while a spot is judged comes from a sensor that no longer moves: what is left
+/// is the converter's own noise, where a live sensor's is ten times that.
+const STILL_SPOT_UM: i32 = 2;
 /// A spot is judged over so long, s.
 const SPOT_S: f64 = 0.2;
 /// The same number for so long is a frozen sensor, s.
@@ -63,6 +70,10 @@ const TILT_OFFSET_NOMINAL_U_DEG: f64 = 0.6;
 const TILT_STEP_DEG: f64 = 90.0 / 16_384.0;
 /// Its filter lets neighbours hang together: this many readings count as one.
 const TILT_CORRELATED: f64 = 8.0;
+/// From so many takes on their middle tells how the board stands, to within what its own shape turns a head, degrees: a
+/// board that bows by 1 mm over 1.3 m turns it by 0.17 at either edge.
+const BOARD_TAKES: usize = 3;
+const BOARD_SHAPE_DEG: f64 = 0.6;
 /// A take by the head's own button is the last one settled before the press, not older than this, s.
 const BUTTON_S: f64 = 1.0;
 
@@ -104,6 +115,14 @@ pub struct Live {
     pub lost: u64,
 }
 
+/// A jump of the gap or the tilt.
+#[derive(Debug, Clone, Copy)]
+struct Jump {
+    upward: bool,
+    /// The head itself turned or shifted, not only the light before it.
+    head_moved: bool,
+}
+
 /// Watches one head.
 #[derive(Debug, Clone)]
 pub struct Observer {
@@ -120,7 +139,8 @@ pub struct Observer {
     lost: u64,
     recent: VecDeque<(f64, u32)>,
     lost_spots: VecDeque<f64>,
-    same: [(i32, f64); 2],
+    same: [(i64, f64); 3],
+    board: Vec<[f64; 2]>,
 
     pulse: Option<Pulse>,
     pulse_s: f64,
@@ -130,7 +150,8 @@ pub struct Observer {
     profile: Running,
     quiet_stand_off_mm: Option<f64>,
     spots: VecDeque<[i32; 2]>,
-    erratic: bool,
+    still_spot: bool,
+    erratic_at_s: Option<f64>,
     jumps: VecDeque<(f64, bool)>,
     creep: Trend,
     warmth: Trend,
@@ -138,8 +159,11 @@ pub struct Observer {
     state: State,
     since_judged: u32,
     changed_at_s: f64,
-    settled_at_s: Option<f64>,
+    /// When the head was last settled and has not moved since, whatever the light did.
+    rested_at_s: Option<f64>,
     knocked_at_s: Option<f64>,
+    /// When the gap jumped, and how the head stood before.
+    before_jump: Option<(f64, ([f64; 2], f64))>,
     leant_at_s: Option<f64>,
     candidate: Option<Take>,
 }
@@ -160,7 +184,8 @@ impl Observer {
             lost: 0,
             recent: VecDeque::new(),
             lost_spots: VecDeque::new(),
-            same: [(i32::MIN, 0.0); 2],
+            same: [(i64::MIN, 0.0); 3],
+            board: Vec::new(),
             pulse: None,
             pulse_s: f64::NEG_INFINITY,
             trace: Trace::default(),
@@ -168,15 +193,17 @@ impl Observer {
             profile: Running::new(6_000),
             quiet_stand_off_mm: None,
             spots: VecDeque::new(),
-            erratic: false,
+            still_spot: false,
+            erratic_at_s: None,
             jumps: VecDeque::new(),
             creep: Trend::default(),
             warmth: Trend::default(),
             state: State::Waiting,
             since_judged: 0,
             changed_at_s: 0.0,
-            settled_at_s: None,
+            rested_at_s: None,
             knocked_at_s: None,
+            before_jump: None,
             leant_at_s: None,
             candidate: None,
         }
@@ -213,11 +240,14 @@ impl Observer {
         self.warmth.clear();
         self.tilts.clear();
         self.spots.clear();
-        self.erratic = false;
+        self.still_spot = false;
+        self.erratic_at_s = None;
+        self.lost_spots.clear();
         self.jumps.clear();
         self.candidate = None;
-        self.settled_at_s = None;
+        self.rested_at_s = None;
         self.knocked_at_s = None;
+        self.before_jump = None;
         self.leant_at_s = None;
     }
 
@@ -311,12 +341,16 @@ impl Observer {
     }
 
     fn follow_sameness(&mut self, reading: &Reading, at_s: f64) {
-        let values = [reading.stand_off.value().map(|s| s.0), reading.eye.value().map(|r| i32::from(r.0))];
+        let values = [
+            reading.stand_off.value().map(|s| i64::from(s.0)),
+            reading.eye.value().map(|r| i64::from(r.0)),
+            reading.tilt.value().map(|t| i64::from(t.level.0) << 32 | i64::from(t.lean.0) & 0xFFFF_FFFF),
+        ];
         for (same, value) in self.same.iter_mut().zip(values) {
             match value {
                 Some(value) if value == same.0 => {}
                 Some(value) => *same = (value, at_s),
-                None => *same = (i32::MIN, at_s),
+                None => *same = (i64::MIN, at_s),
             }
         }
     }
@@ -371,22 +405,41 @@ impl Observer {
 
     fn follow(&mut self, point: Point) {
         self.follow_spot(point);
-        if let Some(upward) = self.jump()
+        if let Some(Jump { upward, head_moved }) = self.jump()
             && !self.shaken(point.at_s, upward)
         {
-            if self.settled_at_s.is_some_and(|t| point.at_s - t < 1.0) {
-                self.knocked_at_s = Some(point.at_s);
+            // Light that moves before a head at rest is an adjuster being turned; or the head's own movement, which the
+            // inclinometer's filter shows a little later.
+            let rested = self.rested_at_s.is_some_and(|t| point.at_s - t < 1.0);
+            if head_moved {
+                self.knocked_at_s = if rested { Some(point.at_s) } else { self.knocked_at_s };
+                self.rested_at_s = None;
+            } else if rested {
+                self.before_jump = self.pose(3, 13).map(|pose| (point.at_s, pose));
             }
-            self.settled_at_s = None;
             self.restart();
             self.trace.push(point);
             if self.tilts.len() > 3 {
                 self.tilts.drain(..self.tilts.len() - 3);
             }
         }
+        if let Some((at_s, before)) = self.before_jump {
+            let now = self.pose(0, 3).unwrap_or(before);
+            let turned = (0..2).any(|axis| (now.0[axis] - before.0[axis]).abs() > JUMP_DEG);
+            if turned || (now.1 - before.1).abs() > JUMP_MM {
+                self.knocked_at_s = Some(point.at_s);
+                self.rested_at_s = None;
+                self.before_jump = None;
+                self.restart();
+                self.trace.push(point);
+            } else if point.at_s - at_s > POSE_S {
+                self.before_jump = None;
+            }
+        }
         if self.state == State::Waiting {
             let known = self.knocked_at_s.map(|_| State::Knocked);
-            self.state = known.unwrap_or(State::Settling { to_go_s: WINDOW_LEAST_S });
+            let settling = State::Settling { to_go_s: WINDOW_LEAST_S };
+            self.state = known.unwrap_or(if self.rested_at_s.is_some() { State::PlaneMoving } else { settling });
         }
         self.creep.push(point.at_s, f64::from(point.gap_um) * 1e-3);
         if self.state == State::Settled {
@@ -399,8 +452,16 @@ impl Observer {
         }
     }
 
-    /// Whether the last three readings stand apart from the ten before, and to which side.
-    fn jump(&self) -> Option<bool> {
+    /// Tilt, degrees, and stand-off, mm, as means of the points from `from` back to before `to`.
+    fn pose(&self, from: usize, to: usize) -> Option<([f64; 2], f64)> {
+        let degrees = |axis: usize| {
+            self.trace.mean_back(from, to, |p| p.tilt_udeg.map_or(f64::NAN, |t| f64::from(t[axis]) * 1e-6))
+        };
+        Some(([degrees(0)?, degrees(1)?], self.trace.mean_back(from, to, |p| f64::from(p.stand_off_um) * 1e-3)?))
+    }
+
+    /// Whether the last three readings stand apart from the ten before.
+    fn jump(&self) -> Option<Jump> {
         let jump = |channel: &dyn Fn(&Point) -> f64| {
             let now = self.trace.mean_back(0, 3, channel)?;
             Some(now - self.trace.mean_back(3, 13, channel)?)
@@ -412,9 +473,11 @@ impl Observer {
             let degrees = |p: &Point| p.tilt_udeg.map_or(f64::NAN, |t| f64::from(t[axis]) * 1e-6);
             beyond(jump(&degrees)?, JUMP_DEG)
         };
-        beyond(jump(&|p| f64::from(p.gap_um) * 1e-3)?, JUMP_MM.max(JUMP_SIGMA * quiet * spread))
-            .or_else(|| axis(0))
-            .or_else(|| axis(1))
+        let least_mm = JUMP_MM.max(JUMP_SIGMA * quiet * spread);
+        let turned = axis(0).or_else(|| axis(1));
+        let shifted = beyond(jump(&|p| f64::from(p.stand_off_um) * 1e-3)?, least_mm);
+        let upward = beyond(jump(&|p| f64::from(p.gap_um) * 1e-3)?, least_mm).or(turned)?;
+        Some(Jump { upward, head_moved: turned.is_some() || shifted.is_some() })
     }
 
     /// Whether this jump is one of many to and fro.
@@ -461,7 +524,7 @@ impl Observer {
                 if self.state != State::Settled {
                     self.profile.interrupt();
                 }
-                self.settled_at_s = Some(at_s);
+                self.rested_at_s = Some(at_s);
                 self.knocked_at_s = None;
             }
             _ if knocked => state = State::Knocked,
@@ -481,7 +544,7 @@ impl Observer {
         }
         self.spots.push_back([point.stand_off_um, i32::from(point.eye_1e4)]);
         if self.spots.len() < count {
-            self.erratic = false;
+            self.still_spot = false;
             return;
         }
         // Root mean square step over root two, without the two largest: a single move of the slide is two steps at most.
@@ -503,8 +566,11 @@ impl Observer {
         let scale_mm = self.calibration.as_ref().map_or(0.0, |c| c.calibration.eye.scale.mm());
         let eye_mm = white(1) * 1e-4 * scale_mm;
         let quiet = self.quiet_stand_off_mm;
-        self.erratic =
-            stand_off_mm > ERRATIC_MM.max(ERRATIC_RATIO * quiet.unwrap_or(0.0)) && eye_mm < 0.5 * stand_off_mm;
+        if stand_off_mm > ERRATIC_MM.max(ERRATIC_RATIO * quiet.unwrap_or(0.0)) && eye_mm < 0.5 * stand_off_mm {
+            self.erratic_at_s = Some(point.at_s);
+        }
+        let (low, high) = self.spots.iter().fold((i32::MAX, i32::MIN), |(l, h), s| (l.min(s[0]), h.max(s[0])));
+        self.still_spot = count >= 16 && high - low <= STILL_SPOT_UM;
         if self.state == State::Settled {
             let before = quiet.unwrap_or(stand_off_mm);
             self.quiet_stand_off_mm = Some((0.99 * before * before + 0.01 * stand_off_mm.powi(2)).sqrt());
@@ -551,8 +617,9 @@ impl Observer {
                 }
             }
             let same_for = |at: usize| self.last_at_s - self.same[at].1;
-            add(last.stand_off.value().is_some() && same_for(0) > FROZEN_S, Fault::StandOffFrozen);
+            add(last.stand_off.value().is_some() && (self.still_spot || same_for(0) > FROZEN_S), Fault::StandOffFrozen);
             add(last.eye.value().is_some() && same_for(1) > FROZEN_S, Fault::EyeFrozen);
+            add(last.tilt.value().is_some() && same_for(2) > FROZEN_S, Fault::TiltFrozen);
             add(last.eye.value().is_some_and(|r| r.ratio().abs() > EYE_TRUSTED), Fault::EyeOffCentre);
         }
         match &self.calibration {
@@ -569,9 +636,10 @@ impl Observer {
                 }
             }
         }
-        add(self.erratic || self.lost_spots.len() >= 3, Fault::SpotErratic);
+        let erratic = self.erratic_at_s.is_some_and(|t| self.last_at_s - t < ERRATIC_SAID_S);
+        add(erratic || self.lost_spots.len() >= 3, Fault::SpotErratic);
         if let Some((mean, _)) = self.tilt() {
-            let board = self.limits.board;
+            let board = self.board();
             let off = [mean[0] - board.level_deg, mean[1] - board.lean_deg];
             add(off.iter().any(|d| d.abs() > board.tolerance_deg), Fault::NotSeated);
         }
@@ -587,6 +655,26 @@ impl Observer {
         add(kept >= 5 && lost * 9 > kept, Fault::ReadingsLost);
         faults.sort_unstable();
         faults
+    }
+
+    /// How the board stands: as the limits say, until enough takes have shown it better.
+    fn board(&self) -> BoardTilt {
+        let stated = self.limits.board;
+        if self.board.len() < BOARD_TAKES {
+            return stated;
+        }
+        let median = |axis: usize| {
+            let mut tilts: Vec<f64> = self.board.iter().map(|t| t[axis]).collect();
+            tilts.sort_by(f64::total_cmp);
+            tilts[tilts.len() / 2]
+        };
+        let tolerance_deg = stated.tolerance_deg.min(BOARD_SHAPE_DEG);
+        BoardTilt { level_deg: median(0), lean_deg: median(1), tolerance_deg }
+    }
+
+    /// Another board from now on.
+    pub fn another_board(&mut self) {
+        self.board.clear();
     }
 
     fn fresh_pulse(&self, now_s: f64) -> Option<&Pulse> {
@@ -748,6 +836,10 @@ impl Observer {
         let mut take = self.make_take()?;
         take.temperature_c = self.temperature_c(now_s);
         take.notices = faults;
+        if self.board.len() == 64 {
+            self.board.remove(0);
+        }
+        self.board.push([take.level_deg, take.lean_deg]);
         Ok(take)
     }
 

@@ -23,6 +23,8 @@ const SLOWEST_VIBRATION_HZ: f64 = 2.0;
 const TILT_REST_DEG: f64 = 0.012;
 /// Rest is asked for over so long, where that much has been seen since the last change, s.
 const REST_S: f64 = 1.2;
+/// While it settles, over so long: what it did on the way to rest must not hold it up.
+const REST_FIRST_S: f64 = 0.6;
 /// After a change it is settling for so long before it is called drift, s.
 const SETTLING_S: f64 = 3.0;
 
@@ -39,6 +41,8 @@ pub enum State {
     },
     /// The slide is being rolled.
     SlideMoving,
+    /// The light moves before a head at rest: an adjuster is being turned.
+    PlaneMoving,
     /// At rest; a take can be made.
     Settled,
     /// The gap wanders one way.
@@ -69,6 +73,7 @@ impl State {
             Self::Waiting => "waiting for readings".into(),
             Self::Settling { to_go_s } => format!("settling, {to_go_s:.1} s to go"),
             Self::SlideMoving => "slide moving".into(),
+            Self::PlaneMoving => "touch plane moving".into(),
             Self::Settled => "settled".into(),
             Self::Drifting { mm_per_min } => format!("drifting {mm_per_min:+.2} mm a minute"),
             Self::Vibrating { mm } => format!("vibrating by {mm:.2} mm: something shakes board or emitter"),
@@ -121,7 +126,8 @@ pub(super) fn judge(trace: &Trace, context: Context) -> State {
         return State::Vibrating { mm: gap.scatter };
     }
     // A sway stands still at its ends: rest shows over a longer stretch, as far as there is one.
-    let long = ((REST_S * rate_hz) as usize).max(window).min(trace.len());
+    let rest_s = if since_change_s < SETTLING_S { REST_FIRST_S } else { REST_S };
+    let long = ((rest_s * rate_hz) as usize).max(window).min(trace.len());
     let Some(gap) = trace.summary(long, |p| f64::from(p.gap_um) * 1e-3) else { return again };
     let turns = turns(trace, long);
     let moves = moves(&gap, NEGLIGIBLE_MM, quiet_mm);

@@ -48,6 +48,8 @@ pub enum Source {
     Slope,
     /// The eye's scale, times how far off its centre the light fell.
     EyeScale,
+    /// The part of the light that the board itself cuts away, where the gap is small.
+    Cut,
     /// The head's temperature against that at which it was zeroed.
     Temperature,
 }
@@ -56,7 +58,7 @@ impl Source {
     /// Whether all takes with one head and one calibration share this error.
     pub fn shared(self) -> bool {
         match self {
-            Self::Scatter | Self::Seating | Self::Resolution | Self::Sight => false,
+            Self::Scatter | Self::Seating | Self::Resolution | Self::Sight | Self::Cut => false,
             Self::Zero | Self::Slope | Self::EyeScale | Self::Temperature => true,
         }
     }
@@ -71,6 +73,7 @@ impl Source {
             Self::Zero => "zero",
             Self::Slope => "stand-off scale",
             Self::EyeScale => "eye scale",
+            Self::Cut => "light cut by the board",
             Self::Temperature => "temperature",
         }
     }
@@ -211,6 +214,10 @@ impl Circumstances<'_> {
             let scale_mm = calibration.eye.scale.mm();
             let per_ratio = calibration.eye.scale_u.mm().hypot(EYE_BEND * ratio * ratio * scale_mm);
             parts.push(known(Source::EyeScale, ratio * per_ratio));
+            let cut_mm = cut_mm(gap_mm, 4.0 * scale_mm);
+            if cut_mm > 0.0 {
+                parts.push(known(Source::Cut, cut_mm));
+            }
         } else {
             parts.push(known(Source::Sight, limits.sight_u_mm));
         }
@@ -227,6 +234,15 @@ impl Circumstances<'_> {
         ]);
         parts
     }
+}
+
+/// How far the middle of the light rises because the board cuts off what lies behind its face, mm: a sheet with a raised
+/// cosine's profile and this thickness, its middle `gap_mm` over the face. Half of the share that is cut, over the
+/// profile's height at its middle.
+fn cut_mm(gap_mm: f64, thickness_mm: f64) -> f64 {
+    let u = (-gap_mm / thickness_mm).clamp(-0.5, 0.5);
+    let cut = 0.5 + u + (std::f64::consts::TAU * u).sin() / std::f64::consts::TAU;
+    cut * thickness_mm / 4.0
 }
 
 /// Combined standard uncertainty and effective degrees of freedom of parts.
