@@ -46,7 +46,7 @@ pub enum RecordError {
     /// The file's content makes no sense any more.
     #[error(
         "The record {} is damaged: {what}. Nothing was changed. Copy the file aside before anything else; `skimgauge jobs \
-         verify` says how far it can be trusted, and `skimgauge jobs export` saves each job that is whole.",
+         verify` says how far it can be trusted, and `skimgauge jobs export --salvage NEW-FILE` saves what holds.",
         .path.display()
     )]
     Damaged {

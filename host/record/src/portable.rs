@@ -239,7 +239,13 @@ fn write_anew(to: &Path, fill: impl FnOnce(&mut Record) -> Result<(), RecordErro
     if made.is_err() {
         let _ = fs::remove_file(&part);
     }
-    made.map_err(|error| error.of(&part, to))
+    made.map_err(|error| error.of(&part, to))?;
+    // The new name on disk, too, where folders can be synced.
+    let folder = to.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    if let Ok(folder) = fs::File::open(folder) {
+        let _ = folder.sync_all();
+    }
+    Ok(())
 }
 
 fn beside(path: &Path, ending: &str) -> PathBuf {

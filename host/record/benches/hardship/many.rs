@@ -4,6 +4,7 @@ use std::path::Path;
 use std::time::{Duration, Instant};
 
 use skimgauge_record::Record;
+use skimgauge_record::verify::verify;
 
 use crate::common::{every_kind, stamp, take};
 
@@ -54,7 +55,15 @@ pub fn run(jobs: u64) -> bool {
     let middle = format!("Hall {}", jobs / 2);
     let show = time(&|| assert_eq!(open().job(&middle).expect("shows").events.len(), every_kind().len() + 1));
     let large = time(&|| assert_eq!(open().job("large").expect("shows").events.len(), 1001));
+    let once = |work: &dyn Fn()| {
+        let begun = Instant::now();
+        work();
+        begun.elapsed()
+    };
+    let seal = once(&|| Record::open(&path).and_then(|mut record| record.seal()).expect("sealed"));
+    let check = once(&|| assert!(verify(&path).is_ok_and(|report| report.sound())));
     println!("many: {jobs} jobs, {} MB; appending in memory {append_us} us each", bytes >> 20);
+    println!("many: sealing the file, as closing a job does, {seal:.1?}; checking all of it {check:.1?}");
     for (name, (median, worst), limit) in
         [("list", list, LIST), ("show", show, SHOW), ("show, 1000 takes", large, SHOW)]
     {
