@@ -14,23 +14,6 @@ mod kill;
 #[path = "hardship/many.rs"]
 mod many;
 
-/// A small generator of reproducible numbers (SplitMix64, after Steele, Lea and Flood 2014).
-struct Numbers(u64);
-
-impl Numbers {
-    fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        z ^ (z >> 31)
-    }
-
-    fn below(&mut self, end: u64) -> u64 {
-        self.next() % end
-    }
-}
-
 fn main() {
     if let Some(path) = std::env::var_os(kill::CHILD) {
         return kill::write_until_killed(path.as_ref());

@@ -9,8 +9,7 @@ use skimgauge_record::seal::Seal;
 use skimgauge_record::verify::verify;
 use skimgauge_record::{Body, Record, RecordError};
 
-use crate::Numbers;
-use crate::common::{every_kind, filled, signer, stamp};
+use crate::common::{Numbers, every_kind, filled, signer, stamp};
 
 /// Everything that a record says, as text.
 fn dump(path: &Path) -> Result<String, RecordError> {

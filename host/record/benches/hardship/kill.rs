@@ -10,8 +10,7 @@ use skimgauge_record::photo::Photo;
 use skimgauge_record::verify::verify;
 use skimgauge_record::{Body, Record};
 
-use crate::Numbers;
-use crate::common::{stamp, take};
+use crate::common::{Numbers, stamp, take};
 
 /// Set for a process that is to be killed: the record's path.
 pub const CHILD: &str = "SKIMGAUGE_HARDSHIP_RECORD";
