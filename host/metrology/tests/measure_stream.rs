@@ -158,7 +158,7 @@ fn a_head_that_does_not_stand_as_the_board_is_not_seated() {
 
 #[test]
 fn a_knock_is_found_and_the_head_settles_again() {
-    for (gap, lean) in [(0.3, 0.0), (0.0, 0.4), (-0.15, 0.2)] {
+    for (gap, lean) in [(0.0, 0.4), (-0.15, 0.2), (0.3, -0.12)] {
         let mut stream = settled(9);
         stream.scene.gap_mm += gap;
         stream.scene.lean_deg += lean;
@@ -167,6 +167,26 @@ fn a_knock_is_found_and_the_head_settles_again() {
         let take = stream.observer.take(stream.now_s()).unwrap();
         assert!((take.gap_mm - 3.0 - gap).abs() < 0.02);
     }
+}
+
+#[test]
+fn light_that_moves_before_a_head_at_rest_is_no_knock() {
+    let mut stream = settled(9);
+    let mut moving = 0;
+    for k in 0..300 {
+        // A quarter turn in half a second, three times over.
+        let turned = if k % 100 < 50 { 0.0025 } else { 0.0 };
+        stream.scene.gap_mm -= turned;
+        stream.step();
+        let live = stream.observer.live(stream.now_s());
+        assert!(!live.faults.contains(&Fault::Knocked), "{live:?}");
+        moving += u32::from(matches!(live.state, State::PlaneMoving | State::Drifting { .. }));
+    }
+    assert!(moving > 60, "{moving}");
+    stream.scene.stand_off_mm -= 0.375;
+    stream.run(2.0);
+    let take = stream.observer.take(stream.now_s()).unwrap();
+    assert!((take.gap_mm - 2.625).abs() < 0.02, "{}", take.gap_mm);
 }
 
 #[test]

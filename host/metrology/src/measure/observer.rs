@@ -35,6 +35,8 @@ const JUDGED_EVERY: u32 = 5;
 const KNOCK_SAID_S: f64 = 2.0;
 /// Movement so soon after someone leant on the board is still theirs, s.
 const LEANT_S: f64 = 2.0;
+/// And no shorter than this, so that somebody sees it, s.
+const KNOCK_SEEN_S: f64 = 0.8;
 /// A jump between the last three readings and the ten before counts from this on, mm and degrees, or from
 /// so many standard deviations.
 const JUMP_MM: f64 = 0.06;
@@ -312,12 +314,17 @@ impl Observer {
                 self.follow(point);
             }
             (stand_off, _, _) => {
-                if stand_off.absence() == Some(Absence::NoSpot) {
+                // A patch loses the spot again and again; a head that is not on a board has none at all.
+                if stand_off.absence() == Some(Absence::NoSpot) && self.trace.len() > 0 {
                     self.lost_spots.push_back(at_s);
                 }
                 if self.trace.len() > 0 {
                     self.restart();
                 }
+                self.spots.clear();
+                self.still_spot = false;
+                // Whatever comes after need not be the same seat.
+                (self.rested_at_s, self.knocked_at_s, self.before_jump) = (None, None, None);
                 self.state = State::Waiting;
             }
         }
@@ -525,7 +532,11 @@ impl Observer {
                     self.profile.interrupt();
                 }
                 self.rested_at_s = Some(at_s);
-                self.knocked_at_s = None;
+                if self.knocked_at_s.is_some_and(|t| at_s - t < KNOCK_SEEN_S) {
+                    state = State::Knocked;
+                } else {
+                    self.knocked_at_s = None;
+                }
             }
             _ if knocked => state = State::Knocked,
             _ => self.knocked_at_s = None,

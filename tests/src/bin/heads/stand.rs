@@ -1,0 +1,170 @@
+//! A simulated head with somebody who listens: the head's own logic on the bench's parts, its bytes decoded, its readings
+//! observed.
+
+use skimgauge_bench::Bench;
+use skimgauge_bench::virtual_head::VirtualHead;
+use skimgauge_metrology::measure::{Limits, Live, Observer};
+use skimgauge_metrology::zero::Gathering;
+use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
+use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, encode};
+use skimgauge_shared::message::{Hello, PROTOCOL, Refusal, Report, Request};
+use skimgauge_shared::sequence::Follower;
+
+/// The day on which all this happens.
+pub const TODAY: Date = Date { year: 2026, month: 6, day: 1 };
+
+/// Once in a hundredth of a second.
+const TICK_US: u64 = 10_000;
+
+/// A head on its stand.
+pub struct Stand {
+    /// The bench.
+    pub bench: Bench,
+    head: VirtualHead,
+    decoder: Decoder,
+    follower: Option<Follower>,
+    /// Its greeting.
+    pub hello: Option<Hello>,
+    /// The observer.
+    pub observer: Observer,
+    /// Raw codes, while they are gathered.
+    pub gathering: Option<Gathering>,
+    answer: Option<Report>,
+    /// Readings that came.
+    pub readings: u64,
+}
+
+impl Stand {
+    /// Switched on and greeted.
+    pub fn new(bench: Bench, limits: Limits) -> Self {
+        let head = VirtualHead::new(bench.clone());
+        let mut stand = Self {
+            bench,
+            head,
+            decoder: Decoder::new(),
+            follower: None,
+            hello: None,
+            observer: Observer::new(limits, TODAY),
+            gathering: None,
+            answer: None,
+            readings: 0,
+        };
+        stand.greet();
+        stand
+    }
+
+    /// Switched off and on again.
+    pub fn restart(&mut self) {
+        self.head = VirtualHead::new(self.bench.clone());
+        self.decoder = Decoder::new();
+        self.follower = None;
+        self.observer.link_broken();
+        self.greet();
+    }
+
+    fn greet(&mut self) {
+        self.ask(&Request::Greet { protocol: PROTOCOL });
+        self.ask(&Request::ReadCalibration);
+    }
+
+    /// Time on the host, s.
+    pub fn now_s(&self) -> f64 {
+        self.bench.now_us() as f64 * 1e-6 + 50.0
+    }
+
+    /// Asks and waits a moment for the answer.
+    pub fn ask(&mut self, request: &Request) -> Option<Report> {
+        let mut buffer = [0; MAX_FRAME];
+        let frame = encode(request, &mut buffer).ok()?.to_vec();
+        self.answer = None;
+        self.tick(&frame);
+        for _ in 0..20 {
+            if self.answer.is_some() {
+                break;
+            }
+            self.tick(&[]);
+        }
+        self.answer.take()
+    }
+
+    /// A hundredth of a second.
+    pub fn tick(&mut self, received: &[u8]) {
+        let until_us = self.bench.now_us() + TICK_US;
+        let mut sent = Vec::new();
+        self.head.run_until(until_us, received, &mut |bytes| sent.extend_from_slice(bytes));
+        for byte in sent {
+            if let Fed::Message(report) = self.decoder.feed::<Report>(byte) {
+                self.hear(report);
+            }
+        }
+    }
+
+    /// So many seconds.
+    pub fn run(&mut self, seconds: f64) {
+        for _ in 0..(seconds * 100.0).round() as u64 {
+            self.tick(&[]);
+        }
+    }
+
+    fn hear(&mut self, report: Report) {
+        let now_s = self.now_s();
+        match report {
+            Report::Hello(hello) => {
+                self.follower = Some(Follower::new(hello.made, hello.at, hello.rate.per_second));
+                self.observer.greeted(hello.serial);
+                self.hello = Some(hello);
+            }
+            Report::Reading(reading) => {
+                if let Some(follower) = &mut self.follower {
+                    let placed = follower.place(reading.sequence, reading.at_low_us);
+                    self.observer.reading(&reading, placed, now_s);
+                    self.readings += 1;
+                }
+            }
+            Report::Pulse(pulse) => {
+                if let (Some(gathering), Some(t)) = (&mut self.gathering, pulse.temperature.value()) {
+                    gathering.temperature(t.celsius());
+                }
+                self.observer.pulse(&pulse, now_s);
+            }
+            Report::Codes(codes) => {
+                if let Some(gathering) = &mut self.gathering {
+                    gathering.codes(&codes);
+                }
+            }
+            Report::Calibration(state) => {
+                self.observer.calibrated(state.clone());
+                self.answer = Some(Report::Calibration(state));
+            }
+            Report::Pong { .. } | Report::Button { .. } | Report::Log(_) | Report::LastWords(_) => (),
+            other => self.answer = Some(other),
+        }
+    }
+
+    /// Raw codes over so many seconds.
+    pub fn gather(&mut self, seconds: f64) -> Gathering {
+        self.gathering = Some(Gathering::default());
+        self.run(seconds);
+        self.gathering.take().unwrap_or_default()
+    }
+
+    /// Writes constants in the two steps, and hears them back.
+    pub fn write(&mut self, constants: &Calibration) -> Result<CalibrationState, Option<Refusal>> {
+        let refused = |answer| match answer {
+            Some(Report::Refused { why, .. }) => Some(why),
+            _ => None,
+        };
+        match self.ask(&Request::StageCalibration(constants.clone())) {
+            Some(Report::Staged { check }) => match self.ask(&Request::CommitCalibration { check }) {
+                Some(Report::Calibration(state)) => Ok(state),
+                other => Err(refused(other)),
+            },
+            other => Err(refused(other)),
+        }
+    }
+
+    /// How the head is now.
+    pub fn live(&self) -> Live {
+        self.observer.live(self.now_s())
+    }
+}
