@@ -32,7 +32,8 @@ impl<'a> Link<'a> {
     /// On the bus, as the head with this number.
     pub fn new(bus: &'a UsbBusAllocator<UsbBus>, number: &'a str) -> Option<Self> {
         let serial = CdcAcmClass::new(bus, PACKET as u16);
-        let strings = StringDescriptors::default().manufacturer("skimgauge").product(PRODUCT).serial_number(number);
+        let strings = StringDescriptors::default().manufacturer("skimgauge").product(PRODUCT);
+        let strings = if number.is_empty() { strings } else { strings.serial_number(number) };
         let device = UsbDeviceBuilder::new(bus, VENDOR_AND_PRODUCT)
             .strings(&[strings])
             .ok()?

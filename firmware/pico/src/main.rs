@@ -23,7 +23,6 @@ mod restart;
 mod sleep;
 
 use core::cell::RefCell;
-use core::fmt::Write;
 use cortex_m::peripheral::NVIC;
 use cortex_m::singleton;
 use embedded_hal::digital::{InputPin, OutputPin};
@@ -36,7 +35,7 @@ use rp2040_hal::timer::{Alarm, Instant};
 use rp2040_hal::usb::UsbBus;
 use rp2040_hal::{Sio, Spi, Timer, Watchdog, pac, pwm};
 use skimgauge_head::head::{Head, Parts, Start};
-use skimgauge_shared::message::{Capabilities, Version};
+use skimgauge_shared::message::{Capabilities, SerialNumber, Version};
 use skimgauge_shared::units::Microseconds;
 use sleep::Lines;
 use usb_device::bus::UsbBusAllocator;
@@ -164,7 +163,7 @@ fn main() -> ! {
     let now = || Microseconds(timer.get_counter().ticks());
     let mut head = Head::new(parts, start, now());
 
-    let number = singleton!(: String<16> = String::new());
+    let number = singleton!(: String<32> = String::new());
     let usb = singleton!(: UsbBusAllocator<UsbBus> = UsbBusAllocator::new(UsbBus::new(
         pac.USBCTRL_REGS,
         pac.USBCTRL_DPRAM,
@@ -173,10 +172,7 @@ fn main() -> ! {
         &mut pac.RESETS,
     )));
     let (Some(number), Some(usb)) = (number, usb) else { panic!("started twice") };
-    let _ = match head.serial() {
-        Some(serial) => write!(number, "{serial}"),
-        None => number.push_str("SG-UNNUMBERED").map_err(|_| core::fmt::Error),
-    };
+    spell(head.serial(), number);
     let Some(mut link) = link::Link::new(usb, number) else { panic!("the descriptors do not fit") };
 
     let mut loader_at: Option<Microseconds> = None;
@@ -200,5 +196,16 @@ fn main() -> ! {
         // An alarm less than an hour away cannot be refused.
         let _ = wake.schedule_at(Instant::from_ticks(next.0 + SLACK_US));
         sleep::until(if ready.fell() { WAKE_WITHOUT_READY } else { WAKE });
+    }
+}
+
+/// The serial number as USB shows it: 32 hexadecimal digits; none without a memory.
+fn spell(serial: Option<SerialNumber>, into: &mut String<32>) {
+    const DIGITS: &[u8; 16] = b"0123456789ABCDEF";
+    for byte in serial.iter().flat_map(|serial| serial.0) {
+        for digit in [byte >> 4, byte & 15] {
+            // Two digits for each of 16 bytes: there is room.
+            let _ = into.push(char::from(DIGITS[usize::from(digit)]));
+        }
     }
 }

@@ -47,6 +47,7 @@ export class Chip {
     this.pressed = false;
     this.noEye = false;
     this.open = false;
+    this.reading = true;
     this.figures = { busy: 0, waits: 0, asleep: 0, services: 0, latencyNs: 0, worstLatencyNs: 0 };
     this.loader = null;
     this.resets = 0;
@@ -84,6 +85,8 @@ export class Chip {
       dog.reason = cause === Cause.forced ? 2 : 1;
     }
     dog.onWatchdogTrigger = () => {
+      // Left running, its alarm would go off again in the same moment, for ever.
+      dog.timer.enable = false;
       this.restartAs = dog.reason === 2 ? Cause.forced : Cause.watchdog;
       this.halt = true;
     };
@@ -109,6 +112,7 @@ export class Chip {
     this.#wireSpi();
     this.usb = new UsbHost(chip.usbCtrl, this.clock, (bytes) => this.wire.send(Ask.usbReceived, 0, 0, this.wholeUs, Buffer.from(bytes)));
     this.usb.open = this.open;
+    this.usb.reading = this.reading;
     this.applyPins();
     this.stopAlarm = this.clock.createAlarm(() => { this.halt = true; });
     this.resets += 1;

@@ -54,8 +54,9 @@ for (;;) {
       chip.usb.send(command.payload);
       break;
     case Command.usbOpen:
-      chip.open = command.a !== 0;
-      chip.usb.setOpen(chip.open);
+      chip.open = (command.a & 1) !== 0;
+      chip.reading = (command.a & 2) === 0;
+      chip.usb.setOpen(chip.open, chip.reading);
       break;
     case Command.restart:
       chip.reset(command.a === 1 ? Cause.line : Cause.power);

@@ -18,6 +18,7 @@ export class UsbHost {
     this.identity = {};
     this.configured = false;
     this.open = false;
+    this.reading = true;
     this.queue = [];
     this.queued = 0;
     this.armed = {};
@@ -60,17 +61,19 @@ export class UsbHost {
     this.#feed();
   }
 
-  /** Opens or closes the port. */
-  setOpen(open) {
-    if (this.open === open) return;
+  /** Opens or closes the port; an open port may be left unread. */
+  setOpen(open, reading) {
+    const changed = this.open !== open;
     this.open = open;
+    this.reading = reading;
     if (!this.configured) return;
-    this.#lineState();
-    if (open && this.held) {
+    if (changed) this.#lineState();
+    if (open && reading && this.held) {
       const packet = this.held;
       this.held = null;
       this.#in(this.inEndpoint, packet);
     }
+    this.#feed();
   }
 
   #lineState() {
@@ -157,7 +160,7 @@ export class UsbHost {
         if (this.zeroOutArmed) this.#status();
       }
     } else if (endpoint === this.inEndpoint) {
-      if (!this.open) {
+      if (!this.open || !this.reading) {
         this.held = packet;
         return;
       }

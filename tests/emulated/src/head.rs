@@ -154,6 +154,14 @@ impl EmulatedHead {
         self.carry_out(Command::UsbOpen, u8::from(open), 0, &[]).map(drop)
     }
 
+    /// Leaves the open port unread, as a host does whose program is busy.
+    ///
+    /// # Errors
+    /// The emulator ended.
+    pub fn leave_unread(&mut self, unread: bool) -> io::Result<()> {
+        self.carry_out(Command::UsbOpen, 1 | u8::from(unread) << 1, 0, &[]).map(drop)
+    }
+
     /// Sends bytes to the head, as fast as it takes them.
     ///
     /// # Errors

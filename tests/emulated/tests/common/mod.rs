@@ -23,7 +23,11 @@ pub struct Session {
 impl Session {
     /// Power comes, a host opens the port, half a second goes by.
     pub fn start(bench: Bench) -> Self {
-        let head = EmulatedHead::start(bench).unwrap_or_else(|missing| panic!("{missing}"));
+        Self::with(EmulatedHead::start(bench).unwrap_or_else(|missing| panic!("{missing}")))
+    }
+
+    /// The same with a head prepared.
+    pub fn with(head: EmulatedHead) -> Self {
         let mut session = Self { head, decoder: Decoder::new(), said: Vec::new(), skipped: 0 };
         session.head.open_port(true).unwrap();
         session.run(SECOND / 2);

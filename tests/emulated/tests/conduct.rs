@@ -1,0 +1,417 @@
+//! What a host sees of the very image that is flashed: identity, rates, calibration, button, cues, faults, restarts.
+
+mod common;
+
+use common::{SECOND, Session, serial};
+use object::{Object, ObjectSection, ObjectSymbol};
+use skimgauge_bench::{Bench, Fault};
+use skimgauge_emulated::{EmulatedHead, Restart, place};
+use skimgauge_shared::calibration::{Calibration, Date};
+use skimgauge_shared::message::*;
+use skimgauge_shared::reading::{Absence, Reading, Sample};
+use skimgauge_shared::units::Micrometres;
+
+fn calibration(bench: &Bench, zero_um: i32) -> Calibration {
+    let mut calibration = Calibration::nominal(SerialNumber(serial(bench)));
+    calibration.date = Date { year: 2026, month: 4, day: 30 };
+    calibration.by = heapless::String::try_from("bench").unwrap();
+    calibration.zero = Micrometres(zero_um);
+    calibration
+}
+
+fn commit(session: &mut Session, calibration: &Calibration) {
+    let check = session.stage(calibration);
+    let (found, now) = session.ask(&Request::CommitCalibration { check }, |report| match report {
+        Report::Calibration(state) => Some((state.check, state.calibration.clone())),
+        Report::Refused { .. } => panic!("{report:?}"),
+        _ => None,
+    });
+    assert_eq!((found, &now), (CalibrationCheck::Good, calibration));
+}
+
+fn refusal(session: &mut Session, request: &Request) -> Refusal {
+    session.ask(request, |report| match report {
+        Report::Refused { ask, why } => {
+            assert_eq!(*ask, request.ask());
+            Some(*why)
+        }
+        Report::Done(_) | Report::Staged { .. } | Report::Calibration(_) => panic!("not refused: {report:?}"),
+        _ => None,
+    })
+}
+
+fn done(session: &mut Session, request: &Request) {
+    session.ask(request, |report| match report {
+        Report::Done(ask) => (*ask == request.ask()).then_some(()),
+        Report::Refused { .. } => panic!("{report:?}"),
+        _ => None,
+    });
+}
+
+/// Lets time go by until a reading satisfies; how long that took, at most a second.
+fn until_reading(session: &mut Session, wanted: impl Fn(&Reading) -> bool) -> u64 {
+    session.forget();
+    for step in 1..=200 {
+        session.run(5_000);
+        if session.readings().iter().any(&wanted) {
+            return step * 5_000;
+        }
+    }
+    panic!("not within a second; last: {:?}", session.readings().last());
+}
+
+fn healthy(reading: &Reading) -> bool {
+    reading.stand_off.value().is_some() && reading.eye.value().is_some() && reading.tilt.value().is_some()
+}
+
+#[test]
+fn usb_tells_who_the_head_is_before_anything_is_sent_to_it() {
+    let bench = Bench::new(5);
+    let mut head = EmulatedHead::start(bench.clone()).unwrap_or_else(|missing| panic!("{missing}"));
+    head.run_until(SECOND / 2).unwrap();
+    let usb = head.figures().unwrap().usb;
+    assert!(usb.configured);
+    assert_eq!((usb.vendor, usb.product), (Some(0x1209), Some(0x0001)));
+    assert_eq!(usb.name.as_deref(), Some("skimgauge head"));
+    let number: String = serial(&bench).iter().map(|byte| format!("{byte:02X}")).collect();
+    assert_eq!(usb.serial, Some(number));
+    // Nobody has opened the port: nothing is said.
+    assert!(head.take_received().is_empty());
+}
+
+#[test]
+fn a_head_without_its_memory_has_no_usb_number_and_says_so() {
+    let bench = Bench::new(5);
+    bench.set_fault(Fault::MemorySilent, true);
+    let mut session = Session::start(bench);
+    let hello = session.greet();
+    assert_eq!((hello.serial, hello.calibration), (None, CalibrationCheck::Unreadable));
+    let usb = session.head.figures().unwrap().usb;
+    assert_eq!((usb.configured, usb.serial), (true, None));
+    session.run(SECOND);
+    assert!(session.readings().last().is_some_and(healthy));
+}
+
+#[test]
+fn the_greeting_says_what_the_head_is() {
+    let bench = Bench::new(6);
+    let mut session = Session::start(bench.clone());
+    let hello = session.greet();
+    assert_eq!(hello.serial, Some(SerialNumber(serial(&bench))));
+    assert_eq!(
+        (hello.protocol, hello.reset, hello.calibration),
+        (PROTOCOL, ResetCause::Power, CalibrationCheck::Missing)
+    );
+    assert_eq!(hello.rate.per_second, 100);
+    for capability in [Capabilities::EYE, Capabilities::BUZZER, Capabilities::LOADER, Capabilities::LOG] {
+        assert!(hello.capabilities.has(capability));
+    }
+    assert_eq!(session.skipped, 0);
+}
+
+#[test]
+fn a_jumper_tells_a_head_without_an_eye() {
+    let mut head = EmulatedHead::start(Bench::new(6)).unwrap_or_else(|missing| panic!("{missing}"));
+    head.no_eye = true;
+    let mut session = Session::with(head);
+    assert!(!session.greet().capabilities.has(Capabilities::EYE));
+    session.run(SECOND / 5);
+    assert_eq!(session.readings().last().map(|reading| reading.eye), Some(Sample::Absent(Absence::NotFitted)));
+}
+
+#[test]
+fn every_rate_asked_for_is_held() {
+    let mut session = Session::start(Bench::new(7));
+    for per_second in [1, 10, 50, 100, 200, 250] {
+        let rate = session.ask(&Request::SetRate { per_second }, |report| match report {
+            Report::Rate(rate) => Some(*rate),
+            _ => None,
+        });
+        assert_eq!(rate.per_second, per_second);
+        session.run(SECOND / 5);
+        session.forget();
+        session.run(4 * SECOND);
+        let count = session.readings().len() as i64;
+        assert!((count - 4 * i64::from(per_second)).abs() <= 1, "{per_second}/s: {count} in four seconds");
+        assert!(session.readings().iter().all(healthy));
+    }
+}
+
+#[test]
+fn a_reading_is_what_the_bench_shows() {
+    let bench = Bench::new(8);
+    bench.scene(|scene| scene.roll_to_light(0.0));
+    let mut session = Session::start(bench.clone());
+    session.forget();
+    session.run(2 * SECOND);
+    let readings = session.readings();
+    assert!(readings.len() >= 199 && readings.iter().all(healthy));
+    let mean_mm =
+        readings.iter().filter_map(|r| r.stand_off.value()).map(|s| s.mm()).sum::<f64>() / readings.len() as f64;
+    let truth_mm = bench.truth().standoff_mm.unwrap();
+    // Nominal constants: within the sensor's own error.
+    assert!((mean_mm - truth_mm).abs() < 1.0, "{mean_mm} mm read, {truth_mm} mm true");
+}
+
+#[test]
+fn calibration_takes_two_steps_and_outlives_a_restart() {
+    let bench = Bench::new(9);
+    let mut session = Session::start(bench.clone());
+    let wanted = calibration(&bench, -24_321);
+    let cycles = bench.memory_write_cycles();
+
+    let unasked = refusal(&mut session, &Request::CommitCalibration { check: 1 });
+    assert_eq!(unasked, Refusal::NotStaged);
+    let check = session.stage(&wanted);
+    assert_eq!(session.calibration().0, CalibrationCheck::Missing);
+    assert_eq!(refusal(&mut session, &Request::CommitCalibration { check: check ^ 1 }), Refusal::NotStaged);
+    let foreign = Calibration { head: SerialNumber([7; 16]), ..wanted.clone() };
+    assert_eq!(refusal(&mut session, &Request::StageCalibration(foreign)), Refusal::OtherHead);
+    let mut wild = wanted.clone();
+    wild.eye.scale = Micrometres(-1);
+    assert_eq!(refusal(&mut session, &Request::StageCalibration(wild)), Refusal::OutOfRange);
+    assert_eq!(bench.memory_write_cycles(), cycles, "something was written without being asked for twice");
+
+    commit(&mut session, &wanted);
+    for how in [Restart::Line, Restart::Power] {
+        session.head.restart(how).unwrap();
+        session.run(SECOND / 2);
+        let hello = session.greet();
+        let expected = if how == Restart::Line { ResetCause::Line } else { ResetCause::Power };
+        assert_eq!((hello.reset, hello.calibration), (expected, CalibrationCheck::Good));
+        assert_eq!(session.calibration(), (CalibrationCheck::Good, wanted.clone()));
+    }
+}
+
+#[test]
+fn power_lost_while_a_calibration_is_written_leaves_the_old_one_or_the_new_one() {
+    let bench = Bench::new(10);
+    let mut session = Session::start(bench.clone());
+    let mut old = calibration(&bench, 1_000);
+    commit(&mut session, &old);
+    let (mut olds, mut news) = (0, 0);
+    // Four pages of up to 5 ms each: from the request to well after the last.
+    for trial in 0..40_u64 {
+        let new = calibration(&bench, 2_000 + trial as i32);
+        let check = session.stage(&new);
+        session.send(&Request::CommitCalibration { check });
+        session.head.run_for(300 + trial * 731).unwrap();
+        session.head.restart(Restart::Power).unwrap();
+        session.run(SECOND / 4);
+        let (found, now) = session.calibration();
+        assert_eq!(found, CalibrationCheck::Good, "cut after {} us", 300 + trial * 731);
+        if now == new {
+            news += 1;
+            old = new;
+        } else {
+            assert_eq!(now, old, "cut after {} us", 300 + trial * 731);
+            olds += 1;
+        }
+    }
+    assert!(olds >= 5 && news >= 5, "the cuts did not straddle the write: {olds} old, {news} new");
+}
+
+#[test]
+fn the_button_is_heard_short_and_long() {
+    let bench = Bench::new(11);
+    let mut session = Session::start(bench.clone());
+    let press = |session: &mut Session, for_us: u64| {
+        session.forget();
+        bench.press_button(true);
+        // The contact bounces.
+        session.run(2_000);
+        bench.press_button(false);
+        session.run(1_000);
+        bench.press_button(true);
+        session.run(for_us);
+        bench.press_button(false);
+        session.run(SECOND / 5);
+        let presses = session.said.iter().filter_map(|report| match report {
+            Report::Button { press, .. } => Some(*press),
+            _ => None,
+        });
+        presses.collect::<Vec<_>>()
+    };
+    assert_eq!(press(&mut session, 150_000), [Press::Short]);
+    assert_eq!(press(&mut session, 1_500_000), [Press::Long]);
+}
+
+#[test]
+fn cues_sound_and_fall_silent() {
+    let mut session = Session::start(Bench::new(12));
+    let pitches = |session: &mut Session, cue: Cue| {
+        done(session, &Request::Cue(cue));
+        let mut heard = Vec::new();
+        for _ in 0..90 {
+            session.run(10_000);
+            heard.push(session.head.figures().unwrap().buzzer_hz);
+        }
+        heard
+    };
+    let there = pitches(&mut session, Cue::There);
+    assert!(there.iter().skip(1).all(|hz| (1_300..1_340).contains(hz)), "{there:?}");
+    let starts = |heard: &[u32]| heard.windows(2).filter(|pair| pair[0] == 0 && pair[1] > 0).count();
+    let far = starts(&pitches(&mut session, Cue::Seek { nearness: 10 }));
+    let near = starts(&pitches(&mut session, Cue::Seek { nearness: 245 }));
+    assert!(far >= 1 && near > 2 * far, "ticks in 0.9 s: far {far}, near {near}");
+    assert!(pitches(&mut session, Cue::Silent).iter().skip(1).all(|hz| *hz == 0));
+    done(&mut session, &Request::Cue(Cue::There));
+    session.run(SECOND + SECOND / 10);
+    assert_eq!(session.head.figures().unwrap().buzzer_hz, 0, "a host that is gone must not keep the head sounding");
+}
+
+#[test]
+fn the_lamp_shows_link_and_identity() {
+    let mut session = Session::start(Bench::new(13));
+    let lit = |session: &mut Session| {
+        let mut lit = 0;
+        for _ in 0..100 {
+            session.run(10_000);
+            lit += u32::from(session.head.figures().unwrap().lamp);
+        }
+        lit
+    };
+    session.run(SECOND);
+    assert_eq!(lit(&mut session), 100, "a host listens and all is well: steady");
+    done(&mut session, &Request::Identify { seconds: 2 });
+    assert!((35..65).contains(&lit(&mut session)), "asked to show itself: blinking");
+    session.run(2 * SECOND);
+    session.head.open_port(false).unwrap();
+    assert!(lit(&mut session) < 20, "nobody listens: a blink now and then");
+}
+
+#[test]
+fn faults_of_parts_become_named_absences_and_go_again() {
+    let bench = Bench::new(14);
+    let mut session = Session::start(bench.clone());
+    let cases: [(Fault, fn(&Reading) -> Option<Absence>, &[Absence]); 7] = [
+        (Fault::ConverterSilent, |r| r.stand_off.absence(), &[Absence::NoAnswer]),
+        (Fault::ConverterFrozen, |r| r.stand_off.absence(), &[Absence::Frozen]),
+        (Fault::BusStuck, |r| r.stand_off.absence(), &[Absence::BusStuck]),
+        (Fault::InclinometerSilent, |r| r.tilt.absence(), &[Absence::FrameError, Absence::NoAnswer]),
+        (Fault::InclinometerFrames, |r| r.tilt.absence(), &[Absence::FrameError]),
+        (Fault::InclinometerStatusTwo, |r| r.tilt.absence(), &[Absence::SelfTestFailed]),
+        (Fault::InclinometerStatusError, |r| r.tilt.absence(), &[Absence::SelfTestFailed]),
+    ];
+    for (fault, absence, names) in cases {
+        until_reading(&mut session, healthy);
+        bench.set_fault(fault, true);
+        let found = until_reading(&mut session, |reading| absence(reading).is_some_and(|name| names.contains(&name)));
+        // A frozen code is told from a quiet one by time.
+        let limit = if fault == Fault::ConverterFrozen { 320_000 } else { 100_000 };
+        assert!(found <= limit, "{}: found after {found} us", fault.name());
+        session.run(SECOND / 2);
+        session.forget();
+        session.run(SECOND);
+        assert!((session.readings().len() as i64 - 100).abs() <= 2, "{}: readings go on", fault.name());
+        assert!(session.readings().iter().all(|reading| absence(reading).is_some()), "{}", fault.name());
+        bench.set_fault(fault, false);
+        let back = until_reading(&mut session, healthy);
+        assert!(back <= 300_000, "{}: back after {back} us", fault.name());
+    }
+    assert_eq!(session.greet().reset, ResetCause::Power, "no fault restarts a head");
+}
+
+#[test]
+fn a_hang_ends_in_a_restart_that_says_so() {
+    let mut session = Session::start(Bench::new(15));
+    session.head.hang().unwrap();
+    session.forget();
+    session.run(400_000);
+    assert!(session.readings().is_empty());
+    session.run(SECOND);
+    assert_eq!(session.greet().reset, ResetCause::Watchdog);
+    session.run(SECOND / 2);
+    assert!(session.readings().last().is_some_and(healthy));
+}
+
+/// An address from which the image runs into a panic of its own: where it calls the panic of an index out of bounds.
+fn a_panic_site(file: &[u8]) -> u32 {
+    let elf = object::File::parse(file).unwrap();
+    let target = elf.symbols().find(|symbol| symbol.name().is_ok_and(|name| name.contains("panic_bounds_check")));
+    let target = target.expect("the image checks no index").address() as u32 & !1;
+    let text = elf.section_by_name(".text").unwrap();
+    let (base, bytes) = (text.address() as u32, text.data().unwrap());
+    let half = |at: usize| u32::from(u16::from_le_bytes([bytes[at], bytes[at + 1]]));
+    for at in (2..bytes.len() - 4).step_by(2) {
+        let (high, low) = (half(at), half(at + 2));
+        // BL, encoding T1 (ARMv6-M Architecture Reference Manual, A6.7.13), offsets within 4 MB.
+        if high >> 11 != 0b11110 || low >> 12 != 0b1111 || half(at - 2) >> 8 != 0x4A {
+            continue;
+        }
+        let offset = (((high & 0x7FF) << 12) | ((low & 0x7FF) << 1)) << 9;
+        let destination = (base + at as u32 + 4).wrapping_add_signed((offset as i32) >> 9);
+        if destination == target {
+            // Before it, the place is loaded into r2.
+            return base + at as u32 - 2;
+        }
+    }
+    panic!("no call of the panic found")
+}
+
+#[test]
+fn a_panic_is_reported_after_the_restart_with_its_place() {
+    let file = std::fs::read(place::elf().unwrap_or_else(|missing| panic!("{missing}"))).unwrap();
+    let mut session = Session::start(Bench::new(16));
+    session.forget();
+    session.head.jump(a_panic_site(&file)).unwrap();
+    session.run(SECOND);
+    let hello = session.greet();
+    assert_eq!(hello.reset, ResetCause::Panic);
+    let words = session.said.iter().find_map(|report| match report {
+        Report::LastWords(words) => Some(words.as_str()),
+        _ => None,
+    });
+    let words = words.expect("no last words");
+    let (file, line) = words.rsplit_once(':').expect("no place");
+    assert!(file.ends_with(".rs") && line.parse::<u32>().is_ok(), "{words}");
+    assert!(!file.contains("/root/") && !file.contains("/home/"), "a path of the building machine: {words}");
+}
+
+#[test]
+fn the_boot_loader_is_entered_on_request_alone() {
+    let mut session = Session::start(Bench::new(17));
+    assert_eq!(refusal(&mut session, &Request::EnterLoader { key: 0 }), Refusal::OutOfRange);
+    session.run(SECOND / 2);
+    assert_eq!(session.head.figures().unwrap().loader_us, None);
+    done(&mut session, &Request::EnterLoader { key: LOADER_KEY });
+    session.run(SECOND / 2);
+    assert!(session.head.figures().unwrap().loader_us.is_some());
+    session.head.restart(Restart::Power).unwrap();
+    session.run(SECOND / 2);
+    assert_eq!(session.greet().reset, ResetCause::Power);
+}
+
+#[test]
+fn a_host_that_does_not_read_loses_only_what_is_counted() {
+    let mut session = Session::start(Bench::new(18));
+    let before = session.greet();
+    session.forget();
+    session.head.leave_unread(true).unwrap();
+    session.run(3 * SECOND);
+    session.head.leave_unread(false).unwrap();
+    session.run(SECOND);
+    let last = *session.pulses().last().unwrap();
+    let heard = session.said.iter().take_while(|report| !matches!(report, Report::Pulse(pulse) if pulse.at == last.at));
+    let heard = heard.filter(|report| matches!(report, Report::Reading(_))).count() as u32;
+    assert!(last.unsent > 200, "{} unsent", last.unsent);
+    assert_eq!(heard + last.unsent, last.made - before.made);
+    assert_eq!(session.skipped, 0);
+}
+
+#[test]
+fn a_port_opened_again_begins_with_what_is_new() {
+    let mut session = Session::start(Bench::new(19));
+    session.run(SECOND);
+    session.head.open_port(false).unwrap();
+    session.run(3 * SECOND);
+    session.forget();
+    session.head.open_port(true).unwrap();
+    let opened_us = session.head.now_us() as u32;
+    session.run(SECOND);
+    let readings = session.readings();
+    // One packet may have been on its way when the port was closed; whatever else comes is new.
+    let old = readings.iter().filter(|reading| reading.at_low_us + 20_000 < opened_us).count();
+    assert!(old <= 3, "{old} old readings");
+    assert!(readings.len() >= 99);
+}
