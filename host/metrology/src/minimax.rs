@@ -91,7 +91,11 @@ pub fn largest_margin(values: &[Value], low: f64, high: f64, bounds: [(f64, f64)
         let exchange = problem.row(entering).0 * inverse;
         let leaving = (0..4)
             .filter(|&r| exchange[r] > 1e-13)
-            .min_by(|&a, &b| (weights[a] / exchange[a]).total_cmp(&(weights[b] / exchange[b])))?;
+            .min_by(|&a, &b| (weights[a] / exchange[a]).total_cmp(&(weights[b] / exchange[b])));
+        // A small enough margin is always to be had, so a limit that nothing can give way to is broken by rounding only.
+        let Some(leaving) = leaving else {
+            return Some(problem.optimum(&basis, &inverse, &vertex, seen));
+        };
         basis[leaving] = entering;
     }
     None
@@ -132,7 +136,7 @@ impl Problem<'_> {
         let (x, t) = ([vertex[0], vertex[1], vertex[2]], vertex[3]);
         let mut worst = (0.0, None);
         for (i, &(least, most)) in self.bounds.iter().enumerate() {
-            let tolerance = 1e-12 * (1.0 + least.abs().max(most.abs()));
+            let tolerance = 1e-10 * (1.0 + least.abs().max(most.abs()));
             for (broken, limit) in [(least - x[i], Limit::AtLeast(i)), (x[i] - most, Limit::AtMost(i))] {
                 if broken > tolerance && broken > worst.0 {
                     worst = (broken, Some(limit));

@@ -1,5 +1,6 @@
 //! Which adjuster, which way, how far, in what order; and what was learned from how the plane answered.
 
+pub mod guide;
 pub mod influence;
 pub mod learn;
 pub mod order;

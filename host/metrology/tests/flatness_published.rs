@@ -54,7 +54,8 @@ fn wall_grid_f1() {
         assert!((got - want).abs() < 1e-11);
     }
     let Contact::TwoAndTwo { mut upper, mut lower } = least.contact else { panic!("2-2") };
-    (upper.sort_unstable(), lower.sort_unstable());
+    upper.sort_unstable();
+    lower.sort_unstable();
     assert_eq!((upper, lower), ([10, 28], [0, 32]));
     let squares = least_squares(&places).unwrap();
     assert_eq!((squares.highest, squares.lowest), (10, 0));

@@ -37,32 +37,36 @@ pub struct Order {
     pub least_gap_mm: f64,
     /// The spot where it is.
     pub at_spot: usize,
+    /// Highest gap at any of the spots that come nearest, after any of the turns, mm.
+    pub highest_gap_mm: f64,
     /// Whether every gap stays at or above the guard all the way (or, where it starts or ends below the guard, no lower
     /// than it starts or ends). Where this is false the plane would come nearer, and turning wants watching there.
     pub clear: bool,
 }
 
-/// Finds the order with the fewest turns that keeps every gap at `guard_mm` or more; of those the one with the largest
-/// least gap. Without spots or turns the order is empty and clear.
+/// Finds the order with the fewest turns that keeps every gap at `guard_mm` or more; of those the one in which the gaps
+/// rise least. Without spots or turns the order is empty and clear.
 pub fn order(spots: &[Spot], influence: &Influence, turns: &[f64; 3], guard_mm: f64) -> Order {
     let way = Way::new(spots, influence, turns, guard_mm);
-    let mut nearest: Option<Order> = None;
-    for stages in 1..=MOST_STAGES {
-        let staged =
-            if stages == 1 { ORDERS.iter().map(|o| way.walk(&[*o])).max_by(better) } else { way.staged(stages) };
-        let Some(found) = staged else { continue };
-        if found.clear {
-            return found;
-        }
-        if nearest.as_ref().is_none_or(|n| found.least_gap_mm > n.least_gap_mm) {
-            nearest = Some(found);
-        }
+    let whole = ORDERS.iter().map(|o| way.walk(&[*o])).max_by(better);
+    if let Some(whole) = &whole
+        && whole.clear
+    {
+        return whole.clone();
     }
-    nearest.unwrap_or_else(|| way.walk(&[ORDERS[0]]))
+    let staged = (2..=MOST_STAGES).filter_map(|stages| way.staged(stages)).find(|s| s.clear);
+    // Where not even stages keep clear, more turns would help nobody: the best of the whole ones, and it says so.
+    staged.or(whole).unwrap_or_else(|| way.walk(&[]))
 }
 
+/// Of two that are clear the one that stays lower is better: the head must reach the light to watch the turn. Of two that
+/// are not, the one that stays further from the board.
 fn better(a: &Order, b: &Order) -> std::cmp::Ordering {
-    a.clear.cmp(&b.clear).then(a.least_gap_mm.total_cmp(&b.least_gap_mm))
+    a.clear.cmp(&b.clear).then(if a.clear && b.clear {
+        b.highest_gap_mm.total_cmp(&a.highest_gap_mm)
+    } else {
+        a.least_gap_mm.total_cmp(&b.least_gap_mm)
+    })
 }
 
 struct Way {
@@ -78,12 +82,16 @@ impl Way {
     fn new(spots: &[Spot], influence: &Influence, turns: &[f64; 3], guard_mm: f64) -> Self {
         let all: Vec<[f64; 3]> = spots.iter().map(|s| influence.effect(s.x_mm, s.y_mm)).collect();
         // Every setting on the way has between none and all of each turn: that bounds how low each gap can come.
-        let lowest = |k: usize| spots[k].gap_mm + all[k].iter().zip(turns).map(|(j, n)| (j * n).min(0.0)).sum::<f64>();
+        let lowest: Vec<f64> = spots
+            .iter()
+            .zip(&all)
+            .map(|(spot, effect)| spot.gap_mm + effect.iter().zip(turns).map(|(j, n)| (j * n).min(0.0)).sum::<f64>())
+            .collect();
         let mut indices: Vec<usize> = (0..spots.len()).collect();
         if indices.len() > NEAREST {
-            indices.select_nth_unstable_by(NEAREST, |&a, &b| lowest(a).total_cmp(&lowest(b)));
+            indices.select_nth_unstable_by(NEAREST, |&a, &b| lowest[a].total_cmp(&lowest[b]));
             let rest = indices.split_off(NEAREST);
-            indices.extend(rest.into_iter().filter(|&k| lowest(k) < guard_mm));
+            indices.extend(rest.into_iter().filter(|&k| lowest[k] < guard_mm));
         }
         let effects: Vec<[f64; 3]> = indices.iter().map(|&k| all[k]).collect();
         let spots: Vec<Spot> = indices.iter().map(|&k| spots[k]).collect();
@@ -100,8 +108,13 @@ impl Way {
 
     /// The order that goes through the stages, an equal share of every turn in each.
     fn walk(&self, stages: &[[usize; 3]]) -> Order {
-        let mut done =
-            Order { turns: Vec::with_capacity(3 * stages.len()), least_gap_mm: f64::INFINITY, at_spot: 0, clear: true };
+        let mut done = Order {
+            turns: Vec::with_capacity(3 * stages.len()),
+            least_gap_mm: f64::INFINITY,
+            at_spot: 0,
+            highest_gap_mm: f64::NEG_INFINITY,
+            clear: true,
+        };
         let mut at = [0.0; 3];
         for (index, order) in stages.iter().enumerate() {
             let share = (index + 1) as f64 / stages.len() as f64;
@@ -128,6 +141,7 @@ impl Way {
             if gap < done.least_gap_mm {
                 (done.least_gap_mm, done.at_spot) = (gap, self.indices[index]);
             }
+            done.highest_gap_mm = done.highest_gap_mm.max(gap);
             done.clear &= gap >= *floor;
         }
     }
@@ -136,26 +150,27 @@ impl Way {
     fn staged(&self, stages: usize) -> Option<Order> {
         let mut chosen: Vec<[usize; 3]> = Vec::with_capacity(stages);
         for stage in 0..stages {
-            let clearance = |order: &[usize; 3]| {
+            // How far a stage's order stays above the floors, and how high it goes.
+            let extent = |order: &[usize; 3]| {
                 let start = stage as f64 / stages as f64;
                 let end = (stage + 1) as f64 / stages as f64;
                 let mut at = self.turns.map(|t| t * start);
-                let mut least = f64::INFINITY;
+                let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
                 for &adjuster in order {
                     at[adjuster] = self.turns[adjuster] * end;
                     for ((spot, effect), floor) in self.spots.iter().zip(&self.effects).zip(&self.floors) {
-                        least = least.min(spot.gap_mm + dot(effect, &at) - floor);
+                        let gap = spot.gap_mm + dot(effect, &at);
+                        least = least.min(gap - floor);
+                        most = most.max(gap);
                     }
                 }
-                least
+                (least, most)
             };
             let best = ORDERS.iter().max_by(|a, b| {
-                let chained = |o: &[usize; 3]| chosen.last().is_some_and(|l| l[2] == o[0]);
-                let (ca, cb) = (clearance(a), clearance(b));
-                // Among clear orders one that goes on with the same screw saves a turn.
-                match (ca >= 0.0, cb >= 0.0) {
-                    (true, true) => chained(a).cmp(&chained(b)).then(ca.total_cmp(&cb)),
-                    _ => ca.total_cmp(&cb),
+                let ((least_a, most_a), (least_b, most_b)) = (extent(a), extent(b));
+                match (least_a >= 0.0, least_b >= 0.0) {
+                    (true, true) => most_b.total_cmp(&most_a),
+                    _ => least_a.total_cmp(&least_b),
                 }
             })?;
             chosen.push(*best);
