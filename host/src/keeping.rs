@@ -116,6 +116,14 @@ impl Keeping {
         Ok(self.record.append(&self.job, &stamp(&self.who)?, body)?.seq)
     }
 
+    /// What `pick` finds in the job's last event that has it.
+    ///
+    /// # Errors
+    /// What the record can meet.
+    pub fn last<T>(&self, pick: impl Fn(&Body) -> Option<T>) -> Result<Option<T>, RecordError> {
+        Ok(self.record.job(&self.job)?.events.iter().rev().find_map(|event| pick(&event.body)))
+    }
+
     /// Takes from here on are this head's.
     ///
     /// # Errors

@@ -16,7 +16,6 @@ use std::sync::mpsc::{Receiver, channel};
 use std::time::Duration;
 
 const TICK: Duration = Duration::from_millis(100);
-const PLAIN_EVERY: Duration = Duration::from_secs(1);
 /// A screen drawn so often looks alive.
 const WAIT: Duration = Duration::from_millis(30);
 
@@ -151,6 +150,8 @@ pub struct Watching<'a> {
     pub mode: Mode,
     /// Somebody beside the user.
     pub hands: Option<&'a mut dyn Hands>,
+    /// Between two lines of `Plain`.
+    pub plain_every: Duration,
     /// End once every place has a take.
     pub until_taken: bool,
 }
@@ -311,7 +312,7 @@ impl Watching<'_> {
             Mode::Screen => Ok(()),
             Mode::Json => self.print(&line::live(&self.watch, now).to_string()),
             Mode::Plain => {
-                if printed.is_some_and(|before| now.saturating_sub(before) < PLAIN_EVERY) {
+                if printed.is_some_and(|before| now.saturating_sub(before) < self.plain_every) {
                     return Ok(());
                 }
                 *printed = Some(now);

@@ -2,8 +2,12 @@
 //! a line in [`Command::run`].
 
 pub mod demo;
+pub mod fixings;
 pub mod jobs;
 pub mod ports;
+pub mod setout;
+pub mod square;
+pub mod survey;
 pub mod watch;
 
 use clap::{Parser, Subcommand};
@@ -64,6 +68,14 @@ enum Command {
     Ports(ports::Args),
     /// Watch gap and tilt live, take the stations, judge.
     Watch(watch::Args),
+    /// Say where everything goes on the wall, before anything is drilled.
+    Setout(setout::Args),
+    /// Share loads among a bracket's anchors and compare them with their approval.
+    Fixings(fixings::Args),
+    /// Say how far the image is from its rectangle, and what to turn first.
+    Square(square::Args),
+    /// Propose points on the board, and work its shape out from them.
+    Survey(survey::Args),
 }
 
 impl Cli {
@@ -77,6 +89,10 @@ impl Cli {
             Command::Jobs(args) => jobs::run(args),
             Command::Ports(args) => ports::run(args),
             Command::Watch(args) => watch::run(args),
+            Command::Setout(args) => setout::run(args),
+            Command::Fixings(args) => fixings::run(args),
+            Command::Square(args) => square::run(args),
+            Command::Survey(args) => survey::run(args),
         }
     }
 }

@@ -88,7 +88,7 @@ pub fn run(args: Args) -> Outcome {
     };
     let watch = Watch::new(job, board, jobs::today(), &name);
     let mode = Mode::of(args.plain || (replayed && !args.json), args.json);
-    let watching = Watching { source, watch, keeping, mode, hands: None, until_taken: args.until_taken };
+    let watching = Watching { source, watch, keeping, mode, hands: None, plain_every: std::time::Duration::from_secs(1), until_taken: args.until_taken };
     let (watch, keeping) = watching.run()?;
     if mode != Mode::Json {
         let whole = watch.whole();

@@ -7,9 +7,11 @@ use crate::watch::{Link, Said, Watch};
 use crate::watching::Hands;
 use skimgauge_bench::bench::Bench;
 use skimgauge_bench::head;
-use skimgauge_metrology::assess::{Assessment, Question, assess};
+use skimgauge_metrology::assess::{Assessment, Dial, Question, assess};
 use skimgauge_metrology::band::Band;
 use skimgauge_metrology::measure::Shown;
+use skimgauge_metrology::plane::Plane;
+use skimgauge_metrology::station::Station;
 use skimgauge_record::event::{Phase, TurnAdvised, TurnObserved};
 use std::collections::VecDeque;
 use std::time::Duration;
@@ -19,13 +21,16 @@ const PATIENCE: Duration = Duration::from_secs(25);
 /// The slide is rolled so far at once, mm.
 const ROLL_MM: f64 = 0.4;
 /// The screw is turned so far at once.
-const TWIST_TURNS: f64 = 0.06;
+const TWIST_TURNS: f64 = 0.1;
 /// The live gap is dialled to within this, mm.
 const DIALLED_MM: f64 = 0.03;
 /// The touch plane stays this far off the board on the way, mm.
 const GUARD_MM: f64 = 0.3;
+const NOT_MOVED: Plane = Plane { c_mm: 0.0, p_mm_per_m: 0.0, q_mm_per_m: 0.0 };
+/// Gaps that the head can measure, mm.
+const MEASURABLE_MM: (f64, f64) = (0.4, 10.5);
 /// Between a twist and the look at what it did.
-const LOOK: Duration = Duration::from_millis(500);
+const LOOK: Duration = Duration::from_millis(400);
 const MOST_ROUNDS: u32 = 3;
 
 enum Doing {
@@ -121,10 +126,11 @@ impl Installer {
             return Ok(false);
         }
         let names: Vec<&str> = watch.job.adjusters.iter().map(|adjuster| adjuster.name.as_str()).collect();
-        for (turn, dial) in assessment.order.turns.iter().zip(&assessment.dials) {
-            let Some(station) = watch.stations.rows().position(|(station, _)| station.name == dial.station.name) else {
-                continue;
-            };
+        let mut made = [0.0; 3];
+        for turn in &assessment.order.turns {
+            let before = made;
+            made[turn.adjuster] += turn.turns;
+            let Some((station, dial)) = dial(watch, &assessment, turn.adjuster, before, made) else { continue };
             let advice = match keeping {
                 Some(keeping) => Some(keeping.append(TurnAdvised {
                     adjuster: names[turn.adjuster].to_owned(),
@@ -248,6 +254,33 @@ impl Hands for Installer {
     fn says(&self) -> Option<String> {
         Some(self.says.clone())
     }
+}
+
+/// Where to watch a turn of this adjuster: of the stations at which the head can measure before and after it, the one
+/// where it shows most.
+fn dial(
+    watch: &Watch,
+    assessment: &Assessment,
+    adjuster: usize,
+    before: [f64; 3],
+    after: [f64; 3],
+) -> Option<(usize, Dial)> {
+    let gap_mm = |station: &Station, turns: &[f64; 3]| {
+        let here = assessment.fit.gap_at(&watch.board.point(station.x_mm, station.y_mm)).gap_mm;
+        here + assessment.influence.turned(NOT_MOVED, turns).height_mm(station.x_mm, station.y_mm)
+    };
+    let shows = |station: &Station| assessment.influence.effect(station.x_mm, station.y_mm)[adjuster].abs();
+    let seen = |station: &Station| {
+        [before, after].iter().all(|turns| (MEASURABLE_MM.0..=MEASURABLE_MM.1).contains(&gap_mm(station, turns)))
+    };
+    let (at, station) = watch
+        .stations
+        .rows()
+        .map(|(station, _)| station)
+        .enumerate()
+        .filter(|(_, station)| seen(station))
+        .max_by(|(_, a), (_, b)| shows(a).total_cmp(&shows(b)))?;
+    Some((at, Dial { station: station.clone(), gap_mm: gap_mm(station, &after) }))
 }
 
 fn turning() -> Doing {

@@ -102,6 +102,8 @@ pub fn plain(watch: &Watch, now: Duration) -> String {
     let live = watch.live(now);
     let place = watch.stations.station().map_or("emitter", |station| &station.name);
     let gap = match live.gap_mm {
+        // On the emitter the head looks at nothing: its tilt is what counts.
+        _ if watch.stations.station().is_none() => String::new(),
         Shown::Good { value, .. } => {
             let verdict = watch.live_verdict(&live).map_or("", crate::screen::words::verdict);
             format!("gap {value:6.2} mm  {verdict}")

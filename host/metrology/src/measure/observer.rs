@@ -70,6 +70,8 @@ const TILT_OFFSET_U_DEG: f64 = 0.01;
 const TILT_OFFSET_NOMINAL_U_DEG: f64 = 0.6;
 /// The inclinometer's step, degrees: 90 / 2^14.
 const TILT_STEP_DEG: f64 = 90.0 / 16_384.0;
+/// A tilt whose two halves differ by less than this is at rest, degrees: five times their own scatter.
+const TILT_REST_DEG: f64 = 0.012;
 /// Its filter lets neighbours hang together: this many readings count as one.
 const TILT_CORRELATED: f64 = 8.0;
 /// From so many takes on their middle tells how the board stands, to within what its own shape turns a head, degrees: a
@@ -121,7 +123,7 @@ pub struct Live {
 #[derive(Debug, Clone, Copy)]
 struct Jump {
     upward: bool,
-    /// The head itself turned or shifted, not only the light before it.
+    /// The head itself turned; the light before it, or the slide, moves without that.
     head_moved: bool,
 }
 
@@ -482,9 +484,8 @@ impl Observer {
         };
         let least_mm = JUMP_MM.max(JUMP_SIGMA * quiet * spread);
         let turned = axis(0).or_else(|| axis(1));
-        let shifted = beyond(jump(&|p| f64::from(p.stand_off_um) * 1e-3)?, least_mm);
         let upward = beyond(jump(&|p| f64::from(p.gap_um) * 1e-3)?, least_mm).or(turned)?;
-        Some(Jump { upward, head_moved: turned.is_some() || shifted.is_some() })
+        Some(Jump { upward, head_moved: turned.is_some() })
     }
 
     /// Whether this jump is one of many to and fro.
@@ -700,10 +701,12 @@ impl Observer {
         self.fresh_pulse(now_s)?.supply.value().map(|v| v.volts())
     }
 
-    /// Level and lean over the last readings, and their standard uncertainty, degrees.
+    /// Level and lean over the last readings, and their standard uncertainty, degrees: over as many as nothing has turned
+    /// in, a second at most.
     fn tilt(&self) -> Option<([f64; 2], f64)> {
-        let still = matches!(self.state, State::Settled);
-        let count = self.tilts.len().min(if still { 100 } else { 20 });
+        const STRETCHES: [usize; 3] = [100, 50, 20];
+        let still = STRETCHES.into_iter().find(|&count| count <= self.tilts.len() && self.tilt_rests(count));
+        let count = self.tilts.len().min(still.unwrap_or(20));
         if count < 3 {
             return None;
         }
@@ -716,6 +719,20 @@ impl Observer {
         let zeroed = self.calibration.as_ref().is_some_and(|c| c.calibration.tilt_offset != Tilt::default());
         let offset = if zeroed { TILT_OFFSET_U_DEG } else { TILT_OFFSET_NOMINAL_U_DEG };
         Some((mean, (scatter + offset * offset + TILT_STEP_DEG * TILT_STEP_DEG / 12.0).sqrt()))
+    }
+
+    /// Whether the head did not turn over its last `count` tilts.
+    fn tilt_rests(&self, count: usize) -> bool {
+        let half = count / 2;
+        let mean = |axis: usize, from: usize| {
+            self.tilts.iter().rev().skip(from).take(half).map(|t| f64::from(t[axis]) * 1e-6).sum::<f64>() / half as f64
+        };
+        (0..2).all(|axis| (mean(axis, 0) - mean(axis, half)).abs() < TILT_REST_DEG)
+    }
+
+    /// Whether the tilt has been at rest for the last half second, wherever the head stands: enough for a level.
+    pub fn level_rests(&self) -> bool {
+        self.tilts.len() >= 50 && self.tilt_rests(50)
     }
 
     /// How the head is at `now_s`.

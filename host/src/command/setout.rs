@@ -1,0 +1,147 @@
+//! `setout`: where everything goes on the wall, before anything is drilled.
+
+use super::{Ended, Outcome};
+use crate::offline::{Asked, beside, written};
+use crate::report;
+use anyhow::bail;
+use serde::Serialize;
+use skimgauge_job::Job;
+use skimgauge_record::event::SectionName;
+use skimgauge_site::drawing::Paper;
+use skimgauge_site::drawing::template::{Sheet, templates};
+use skimgauge_site::drawing::wall::wall_drawing;
+use skimgauge_site::setout::clearance::Fit;
+use skimgauge_site::setout::mount::Basis;
+use skimgauge_site::setout::{EmitterPlace, SetOut, SetOutInput, set_out};
+use std::path::PathBuf;
+
+/// Where everything goes on the wall: marks from two struck lines, checks, clearances, reach, drawings.
+///
+/// Exit status: 0 all clear, 1 something has to be changed first, 3 mount figures are between listed sizes, 2 an error.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    #[command(flatten)]
+    asked: Asked,
+    /// Write a scale drawing of the wall.
+    #[arg(long, value_name = "FILE")]
+    svg: Option<PathBuf>,
+    /// Write full-size hole templates; with several sheets, each has its plate and number in its name.
+    #[arg(long, value_name = "FILE")]
+    template: Option<PathBuf>,
+    /// What templates are printed on.
+    #[arg(long, value_enum, default_value = "a4")]
+    paper: PaperName,
+}
+
+/// A sheet of paper.
+#[derive(Debug, Clone, Copy, clap::ValueEnum)]
+enum PaperName {
+    /// 210 mm by 297 mm.
+    A4,
+    /// 8.5 in by 11 in.
+    Letter,
+}
+
+impl From<PaperName> for Paper {
+    fn from(name: PaperName) -> Self {
+        match name {
+            PaperName::A4 => Self::A4,
+            PaperName::Letter => Self::Letter,
+        }
+    }
+}
+
+/// A set-out with its drawing, as it is recorded.
+#[derive(Serialize)]
+struct Drawn<'a> {
+    #[serde(flatten)]
+    found: &'a SetOut,
+    drawing: &'a str,
+}
+
+/// Sets out the job.
+///
+/// # Errors
+/// The job file, or what it says of room and mount, does not give a set-out; a file cannot be written.
+pub fn run(args: Args) -> Outcome {
+    let opened = args.asked.open()?;
+    let input = input(&opened.job)?;
+    let found = set_out(&input)?;
+    let drawing = wall_drawing(&found, &input.room);
+    let mut files = Vec::new();
+    if let Some(path) = &args.svg {
+        files.push(written(path, &drawing.svg)?);
+    }
+    if let Some(path) = &args.template {
+        let sheets = sheets(&found, args.paper.into());
+        if sheets.is_empty() {
+            bail!("There are no holes to make a template of: the job file has no [mount] section.");
+        }
+        let one = sheets.len() == 1;
+        for sheet in &sheets {
+            let name = if one { path.clone() } else { beside(path, &sheet_name(sheet)) };
+            files.push(written(&name, &sheet.svg)?);
+        }
+    }
+    let kept = args.asked.keep(&opened, SectionName::SetOut, &Drawn { found: &found, drawing: &drawing.svg })?;
+    args.asked.show("skimgauge.setout", &found, || report::set_out::text(&found))?;
+    args.asked.say_files(&files, kept.as_deref());
+    Ok(ended(&found))
+}
+
+/// What the job says for set-out.
+///
+/// # Errors
+/// It has no `[room]`.
+pub fn input(job: &Job) -> anyhow::Result<SetOutInput> {
+    let Some(plan) = job.room.clone() else {
+        bail!(
+            "The job file has no [room] section: set-out needs the wall and the image's place on it. `skimgauge jobs new FILE` shows one."
+        );
+    };
+    let emitter = &job.emitter;
+    let body = emitter.above_top_mm.zip(emitter.width_mm.zip(emitter.height_mm));
+    Ok(SetOutInput {
+        image: job.image,
+        place: plan.place,
+        room: plan.room,
+        emitter: body.map(|(above_top_mm, (width_mm, height_mm))| EmitterPlace {
+            above_top_mm,
+            right_mm: emitter.right_mm,
+            width_mm,
+            height_mm,
+        }),
+        mount: job.mount.clone(),
+        level_line_mm: plan.level_line_mm,
+        shelf_depth_mm: plan.shelf_depth_mm,
+        mark_u_mm: 0.7,
+    })
+}
+
+fn sheets(found: &SetOut, paper: Paper) -> Vec<Sheet> {
+    let plates = found.mount.iter().flat_map(|mount| &mount.plates);
+    plates
+        .flat_map(|placed| {
+            let middle = format!("{} middle", placed.plate.name);
+            let mark = found.marks.iter().find(|mark| mark.name == middle);
+            let (x_mm, y_mm) = mark.map_or((placed.x_mm, placed.y_mm), |mark| (mark.from_plumb_mm, mark.from_level_mm));
+            templates(&placed.plate, x_mm, y_mm, paper)
+        })
+        .collect()
+}
+
+fn sheet_name(sheet: &Sheet) -> String {
+    let plate: String = sheet.plate.chars().map(|c| if c.is_alphanumeric() { c } else { '-' }).collect();
+    format!("{plate}-{}-{}", sheet.row, sheet.column)
+}
+
+fn ended(found: &SetOut) -> Ended {
+    let short = found.clearances.iter().any(|clearance| matches!(clearance.fit, Fit::Short | Fit::Far | Fit::Overlaps));
+    if !found.stops.is_empty() || short {
+        Ended::Outside
+    } else if found.mount.as_ref().is_some_and(|mount| mount.basis != Basis::Listed) {
+        Ended::Unsure
+    } else {
+        Ended::Well
+    }
+}

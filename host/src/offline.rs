@@ -1,0 +1,130 @@
+//! What set-out, fixings, square and survey have in common: a job file in, a result shown, kept and written.
+
+use crate::jobs::{self, Opened};
+use crate::keeping::{Keeping, record_path};
+use anyhow::Context;
+use serde::Serialize;
+use skimgauge_record::event::{self, Body, SectionName};
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+/// Version of what is recorded and of the JSON that is printed.
+const VERSION: u32 = 1;
+
+/// What every such command is asked.
+#[derive(Debug, clap::Args)]
+pub struct Asked {
+    /// The job file.
+    #[arg(long, value_name = "FILE")]
+    pub job: PathBuf,
+    /// The record; without this, the platform's place.
+    #[arg(long, value_name = "FILE")]
+    pub record: Option<PathBuf>,
+    /// Work it out only: keep nothing in the record.
+    #[arg(long, conflicts_with = "record")]
+    pub no_record: bool,
+    /// Print one JSON object instead of text.
+    #[arg(long)]
+    pub json: bool,
+}
+
+impl Asked {
+    /// Reads the job file.
+    ///
+    /// # Errors
+    /// It cannot be read, or says something that cannot be.
+    pub fn open(&self) -> anyhow::Result<Opened> {
+        jobs::open(&self.job)
+    }
+
+    /// Keeps a result, unless the last one kept is the same or nothing is to be kept; gives the record's place.
+    ///
+    /// # Errors
+    /// What the record can meet.
+    pub fn keep(
+        &self,
+        opened: &Opened,
+        section: SectionName,
+        found: &impl Serialize,
+    ) -> anyhow::Result<Option<PathBuf>> {
+        if self.no_record {
+            return Ok(None);
+        }
+        let data = serde_json::to_value(found)?;
+        let path = record_path(self.record.as_deref())?;
+        let mut keeping = Keeping::open(&path, &opened.job, &opened.text, None)?;
+        let known = keeping.last(|body| match body {
+            Body::Section(known) if known.section == section => Some(known.data.clone()),
+            _ => None,
+        })?;
+        if known.as_ref() != Some(&data) {
+            keeping.append(event::Section { section, data_version: VERSION, data })?;
+        }
+        Ok(Some(path))
+    }
+
+    /// Prints a result, as JSON if asked for.
+    ///
+    /// # Errors
+    /// Standard output is gone.
+    pub fn show(
+        &self,
+        schema: &'static str,
+        found: &impl Serialize,
+        text: impl FnOnce() -> String,
+    ) -> anyhow::Result<()> {
+        let mut out = std::io::stdout().lock();
+        if self.json {
+            serde_json::to_writer_pretty(&mut out, &Versioned { schema, version: VERSION, found })?;
+            writeln!(out)?;
+        } else {
+            out.write_all(text().as_bytes())?;
+        }
+        Ok(out.flush()?)
+    }
+
+    /// Says where files and record are, beside the result: on standard error.
+    pub fn say_files(&self, files: &[PathBuf], record: Option<&Path>) {
+        for file in files {
+            eprintln!("Written: {}", file.display());
+        }
+        if let Some(record) = record {
+            eprintln!("Kept in {}", record.display());
+        }
+    }
+}
+
+#[derive(Serialize)]
+struct Versioned<'a, T> {
+    schema: &'static str,
+    version: u32,
+    #[serde(flatten)]
+    found: &'a T,
+}
+
+/// Writes a file and gives its path back.
+///
+/// # Errors
+/// It cannot be written.
+pub fn written(path: &Path, text: &str) -> anyhow::Result<PathBuf> {
+    std::fs::write(path, text).with_context(|| format!("{} cannot be written.", path.display()))?;
+    Ok(path.to_owned())
+}
+
+/// The path with `-name` before its ending.
+pub fn beside(path: &Path, name: &str) -> PathBuf {
+    let stem = path.file_stem().map(|stem| stem.to_string_lossy()).unwrap_or_default();
+    let ending = path.extension().map(|ending| ending.to_string_lossy()).unwrap_or("svg".into());
+    path.with_file_name(format!("{stem}-{name}.{ending}"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn sheets_are_named_beside_one_another() {
+        assert_eq!(beside(Path::new("out/holes.svg"), "centre-1-2"), Path::new("out/holes-centre-1-2.svg"));
+        assert_eq!(beside(Path::new("holes"), "a"), Path::new("holes-a.svg"));
+    }
+}

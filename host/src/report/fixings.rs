@@ -1,0 +1,61 @@
+//! Fixings as text.
+
+use super::{columns, listed, paragraph};
+use skimgauge_site::fixings::{CaseReport, FixingsReport, Judged, PlateReport};
+
+/// The whole report.
+pub fn text(report: &FixingsReport) -> String {
+    let mut text = format!("FIXINGS  load factor {}\n", report.load_factor);
+    text += &paragraph("  ", &format!("Method: {}", report.method));
+    report.plates.iter().for_each(|plate| text += &plate_text(plate));
+    text + &listed("Cautions", report.cautions.iter().copied())
+}
+
+fn plate_text(plate: &PlateReport) -> String {
+    let judged = match (plate.judged, plate.worst_use) {
+        (Judged::WithinAllowed, Some(used)) => {
+            format!("within the allowed values entered, {:.0} % used. This says nothing about the wall", 100.0 * used)
+        }
+        (Judged::BeyondAllowed, Some(used)) => {
+            format!("BEYOND the allowed values entered, or their conditions ({:.0} % used)", 100.0 * used)
+        }
+        _ => "NOT JUDGED: no approval data".to_owned(),
+    };
+    let (tension_n, shear_n) = plate.most_loaded_n;
+    let mut text = format!("\n{}\n", plate.plate);
+    text += &paragraph("  ", &format!("{judged}."));
+    text += &paragraph(
+        "  ",
+        &format!(
+            "Most loaded: anchor {}, {tension_n:.0} N tension and {shear_n:.0} N shear, with {}.",
+            plate.most_loaded, plate.most_loaded_in
+        ),
+    );
+    plate.cases.iter().for_each(|case| text += &case_text(case));
+    for result in &plate.proof {
+        text += &paragraph("  proof load: ", &result.says);
+    }
+    text += &plate.remarks.iter().map(|remark| paragraph("  - ", remark)).collect::<String>();
+    text
+}
+
+fn case_text(case: &CaseReport) -> String {
+    let mut text = paragraph("  ", &format!("{}; the plate presses with its {}:", case.case, case.pressed));
+    let rows: Vec<Vec<String>> = case
+        .anchors
+        .iter()
+        .map(|anchor| {
+            vec![
+                anchor.anchor.clone(),
+                format!("{:.0}", anchor.shear_n),
+                format!("{:.0}", anchor.tension_about_centroid_n),
+                format!("{:.0}", anchor.tension_about_edge_n),
+                format!("{:.0}", anchor.tension_n),
+                anchor.used.map_or_else(|| "-".to_owned(), |used| format!("{:.0} %", 100.0 * used.together)),
+            ]
+        })
+        .collect();
+    let head = ["anchor", "shear N", "tension: centroid N", "edge N", "counts N", "used"];
+    text += &columns(&head, &rows, &[1, 2, 3, 4, 5]);
+    text
+}
