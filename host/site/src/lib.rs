@@ -15,4 +15,5 @@ pub mod reach;
 pub mod setout;
 pub mod square;
 pub mod survey;
+pub mod survey_csv;
 pub mod viewing;

@@ -74,19 +74,11 @@ const fn standard(who: &'static str, high: (f64, f64), source: &'static str) -> 
 pub fn forward(depth_in: f64) -> Result<Reach, EntryError> {
     let depth_in = within("depth of the obstruction in front of the board", depth_in, 0.0, 25.0, "in")?;
     Ok(if depth_in == 0.0 {
-        standard("seated adult, facing the board", (48.0, 1220.0), "2010 ADA Standards 308.2.1")
+        standard("seated adult, facing", (48.0, 1220.0), "2010 ADA Standards 308.2.1")
     } else if depth_in <= 20.0 {
-        standard(
-            "seated adult, facing the board over a shelf up to 20 in deep",
-            (48.0, 1220.0),
-            "2010 ADA Standards 308.2.2",
-        )
+        standard("seated adult, facing, over a shelf to 20 in", (48.0, 1220.0), "2010 ADA Standards 308.2.2")
     } else {
-        standard(
-            "seated adult, facing the board over a shelf 20 to 25 in deep",
-            (44.0, 1120.0),
-            "2010 ADA Standards 308.2.2",
-        )
+        standard("seated adult, facing, over a shelf to 25 in", (44.0, 1120.0), "2010 ADA Standards 308.2.2")
     })
 }
 
@@ -98,14 +90,10 @@ pub fn side(height_in: f64, depth_in: f64) -> Result<Reach, EntryError> {
     within("height of the obstruction beside the board", height_in, 0.0, 34.0, "in")?;
     let depth_in = within("depth of the obstruction beside the board", depth_in, 0.0, 24.0, "in")?;
     Ok(if depth_in <= 10.0 {
-        standard("seated adult, beside the board", (48.0, 1220.0), "2010 ADA Standards 308.3.1")
+        standard("seated adult, beside", (48.0, 1220.0), "2010 ADA Standards 308.3.1")
     } else {
         // The mm figure of this clause is from memory; the inches were read.
-        standard(
-            "seated adult, beside the board over a shelf more than 10 in deep",
-            (46.0, 1170.0),
-            "2010 ADA Standards 308.3.2",
-        )
+        standard("seated adult, beside, over a shelf past 10 in", (46.0, 1170.0), "2010 ADA Standards 308.3.2")
     })
 }
 

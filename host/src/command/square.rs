@@ -137,8 +137,9 @@ fn length_mm(text: &str) -> anyhow::Result<f64> {
     if let Ok(mm) = text.parse::<f64>() {
         return Ok(mm);
     }
-    quantity::parse(text, Kind::Length)
-        .map_err(|fault| anyhow::anyhow!("\"{text}\" is no length ({fault}): type millimetres, or a number with its unit"))
+    quantity::parse(text, Kind::Length).map_err(|fault| {
+        anyhow::anyhow!("\"{text}\" is no length ({fault}): type millimetres, or a number with its unit")
+    })
 }
 
 #[cfg(test)]

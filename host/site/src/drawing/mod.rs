@@ -1,8 +1,9 @@
-//! Drawings of a set-out as SVG text: a scale drawing of the wall and full-size hole templates.
+//! Drawings as SVG text: the wall at scale, full-size hole templates, and the board's shape.
 //!
 //! Coordinates of every drawing are millimetres on paper, so that a drawing printed at actual size is true to scale; each
 //! carries a ruler to check that it was.
 
+pub mod board;
 mod sheet;
 pub mod template;
 pub mod wall;

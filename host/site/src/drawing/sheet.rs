@@ -43,6 +43,8 @@ pub(super) fn sheet(width_mm: f64, height_mm: f64, title: &str) -> Document {
              .image{stroke:#1b1f24;stroke-width:.4;fill:#eef3f6}\
              .plate{stroke:#1b1f24;stroke-width:.3;fill:#fff}\
              .thing{stroke:#55606b;stroke-width:.25;fill:#d9dde1;stroke-dasharray:1.5 .8}\
+             .out{stroke:#0b5a7a;stroke-width:.35;fill:#0b5a7a}\
+             .back{stroke:#0b5a7a;stroke-width:.35;fill:#fff}\
              .clash{stroke:#1b1f24;stroke-width:.8;fill:none}",
         ))
         .add(Rectangle::new().set("width", width_mm).set("height", height_mm).set("fill", "#fff"))

@@ -1,0 +1,178 @@
+//! Set-out, fixings, square and survey as a user runs them: whole commands on files.
+
+use serde_json::Value;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output, Stdio};
+
+struct Bench {
+    folder: PathBuf,
+}
+
+impl Bench {
+    /// A folder of its own with a job file that tells everything, made from the template.
+    fn new(name: &str) -> Self {
+        let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("before-the-plane-{name}"));
+        let _ = std::fs::remove_dir_all(&folder);
+        std::fs::create_dir_all(&folder).unwrap();
+        let template = skimgauge_job::template();
+        let from = template.find("#[room]").unwrap();
+        let mut text = template[..from]
+            .replace("#width = \"220 mm\"", "width = \"220 mm\"")
+            .replace("#height = \"60 mm\"", "height = \"60 mm\"");
+        for line in template[from..].lines() {
+            text.push_str(line.strip_prefix('#').filter(|rest| !rest.starts_with(' ')).unwrap_or(line));
+            text.push('\n');
+        }
+        std::fs::write(folder.join("job.toml"), text).unwrap();
+        Self { folder }
+    }
+
+    fn change(&self, from: &str, to: &str) {
+        let path = self.folder.join("job.toml");
+        let text = std::fs::read_to_string(&path).unwrap();
+        assert!(text.contains(from), "{from}");
+        std::fs::write(path, text.replacen(from, to, 1)).unwrap();
+    }
+
+    fn command(&self, words: &[&str]) -> Command {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_skimgauge"));
+        command.current_dir(&self.folder).args(words).args(["--job", "job.toml"]).stdin(Stdio::null());
+        command
+    }
+
+    fn run(&self, words: &[&str]) -> (i32, String, String) {
+        told(&self.command(words).output().unwrap())
+    }
+
+    fn json(&self, words: &[&str]) -> (i32, Value) {
+        let (status, out, err) = self.run(&[words, &["--json", "--no-record"]].concat());
+        (status, serde_json::from_str(&out).unwrap_or_else(|error| panic!("{error}: {out}{err}")))
+    }
+
+    fn read(&self, file: &str) -> String {
+        std::fs::read_to_string(self.folder.join(file)).unwrap()
+    }
+}
+
+fn told(output: &Output) -> (i32, String, String) {
+    let text = |bytes: &[u8]| String::from_utf8(bytes.to_vec()).unwrap();
+    (output.status.code().unwrap(), text(&output.stdout), text(&output.stderr))
+}
+
+#[test]
+fn setout_tells_marks_writes_drawings_and_stops_at_collisions() {
+    let bench = Bench::new("setout");
+    let (status, out, err) = bench.run(&["setout", "--record", "r.db", "--svg", "wall.svg", "--template", "holes.svg"]);
+    // Worked out between two listed sizes: not everything is known.
+    assert_eq!(status, 3, "{out}{err}");
+    for expected in ["centre plate hole A", "NOT listed for this size", "right angle", "Cautions", "1 mm of arm travel"]
+    {
+        assert!(out.contains(expected), "{expected}:\n{out}");
+    }
+    assert!(bench.read("wall.svg").contains("scale 1 : 25"));
+    assert!(bench.read("holes-centre-plate-1-1.svg").contains("100 mm by a steel rule"));
+    bench.change("image_width = \"1880 mm\"", "image_width = \"2024.7 mm\"");
+    assert_eq!(bench.json(&["setout"]).0, 0);
+    bench.change("bottom = \"300 mm\"", "bottom = \"900 mm\"");
+    bench.change("top = \"380 mm\"", "top = \"980 mm\"");
+    bench.change("right = \"680 mm\"", "right = \"1680 mm\"");
+    let (status, found) = bench.json(&["setout"]);
+    assert_eq!((status, found["stops"][0]["kind"].as_str()), (1, Some("collides")));
+    assert_eq!(found["schema"], "skimgauge.setout");
+}
+
+#[test]
+fn what_does_not_fit_the_room_is_an_error_in_words() {
+    let bench = Bench::new("setout-refused");
+    bench.change("image_middle = \"2100 mm\"", "image_middle = \"900 mm\"");
+    let (status, out, err) = bench.run(&["setout", "--no-record"]);
+    assert_eq!((status, out.as_str()), (2, ""));
+    assert!(err.contains("beyond the left end of the wall"), "{err}");
+}
+
+#[test]
+fn fixings_judges_numbers_and_never_the_wall() {
+    let bench = Bench::new("fixings");
+    let (status, found) = bench.json(&["fixings"]);
+    assert_eq!((status, found["plates"][0]["judged"].as_str()), (0, Some("within-allowed")));
+    let (_, out, _) = bench.run(&["fixings", "--no-record"]);
+    assert!(out.contains("This says nothing about the wall") && out.contains("licensed engineer"));
+    assert!(!out.to_lowercase().contains("safe"));
+    bench.change("down = \"300 N\"", "down = \"900 N\"");
+    assert_eq!(bench.json(&["fixings"]).0, 1);
+}
+
+#[test]
+fn square_goes_by_corners_or_tape_and_moves_live() {
+    let bench = Bench::new("square");
+    assert!(bench.json(&["square"]).1["turnable"]["shift_right_mm"]["value"].is_number());
+    let (status, taped) = bench.json(&["square", "--by", "tape"]);
+    assert_eq!((status, taped["tape"]["agrees"].as_bool()), (0, Some(true)));
+    assert!(taped["turnable"]["shift_right_mm"].is_null());
+    let mut live = bench.command(&["square", "--by", "tape", "--live", "--json", "--no-record"]);
+    let mut child = live.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+    std::io::Write::write_all(&mut child.stdin.take().unwrap(), b"falling 2491\nfalling rope\nquit\n").unwrap();
+    let (status, out, err) = told(&child.wait_with_output().unwrap());
+    assert_eq!(status, 3);
+    assert!(err.contains("rope"), "{err}");
+    let reports: Vec<Value> = serde_json::Deserializer::from_str(&out).into_iter().map(Result::unwrap).collect();
+    assert_eq!(reports.len(), 2);
+    assert_eq!(reports[1]["tape"]["agrees"], false);
+    assert_eq!(reports[1]["tape"]["suspects"][0]["span"], "falling-diagonal");
+    bench.change("top = \"2024 mm\"", "top = \"204 mm\"");
+    let (status, _, err) = bench.run(&["square", "--by", "tape", "--no-record"]);
+    assert_eq!(status, 2);
+    assert!(err.contains("measure these three again"), "{err}");
+}
+
+#[test]
+fn survey_proposes_points_and_works_them_out() {
+    let bench = Bench::new("survey");
+    let (status, proposed) = bench.json(&["survey"]);
+    assert_eq!((status, proposed["proposed"].as_array().unwrap().len()), (0, 9));
+    // A pure twist of 1 mm at the corners of the image, plus nothing: minimum zone and least squares are 2 mm
+    // (flatness of a twisted square, analytic).
+    let mut table = String::from("x_mm,y_mm,z_mm\n");
+    for (x, y, z) in [
+        (-1000, 0, 1.0),
+        (1000, 0, -1.0),
+        (1000, -1200, 1.0),
+        (-1000, -1200, -1.0),
+        (0, -600, 0.0),
+        (0, 0, 0.0),
+        (0, -1200, 0.0),
+    ] {
+        table += &format!("{x},{y},{z}\n");
+    }
+    std::fs::write(bench.folder.join("points.csv"), table).unwrap();
+    let (status, found) = bench.json(&["survey", "--from", "points.csv"]);
+    assert_eq!(status, 0);
+    assert!((found["flatness_mm"].as_f64().unwrap() - 2.0).abs() < 1e-5, "{found}");
+    assert!((found["least_squares_flatness_mm"].as_f64().unwrap() - 2.0).abs() < 1e-9);
+    for key in ["plane", "bow_mm", "twist_mm", "worst"] {
+        assert!(!found[key].is_null(), "{key}");
+    }
+    // The band is 3 mm wide: 0.5 mm are left on each side. A band of 1 mm cannot be met.
+    assert!((found["band"]["margin_mm"].as_f64().unwrap() - 0.5).abs() < 1e-6);
+    bench.change("gap = [\"1.0 mm\", \"4.0 mm\"]", "gap = [\"1.0 mm\", \"2.0 mm\"]");
+    assert_eq!(bench.json(&["survey", "--from", "points.csv"]).0, 1);
+    std::fs::write(bench.folder.join("bad.csv"), "x_mm,y_mm,z_mm\n1,2,3\n4,5,x\n").unwrap();
+    let (status, _, err) = bench.run(&["survey", "--from", "bad.csv", "--no-record"]);
+    assert_eq!(status, 2);
+    assert!(err.contains("bad.csv: line 3: z_mm is \"x\""), "{err}");
+}
+
+#[test]
+fn results_are_kept_once_in_the_record() {
+    let bench = Bench::new("record");
+    for _ in 0..2 {
+        assert_eq!(bench.run(&["fixings", "--record", "r.db"]).0, 0);
+        assert_eq!(bench.run(&["square", "--record", "r.db"]).0, 0);
+    }
+    let record = skimgauge_record::Record::open_read_only(&bench.folder.join("r.db")).unwrap();
+    let jobs = record.jobs().unwrap();
+    let history = record.job(&jobs[0].name).unwrap();
+    let kept =
+        history.events.iter().filter(|event| matches!(event.body, skimgauge_record::event::Body::Section(_))).count();
+    assert_eq!(kept, 2);
+}
