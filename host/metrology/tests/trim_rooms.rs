@@ -7,11 +7,13 @@ use rand::SeedableRng;
 use rand_distr::{Distribution, StandardNormal, Uniform};
 use rand_pcg::Pcg64;
 use skimgauge_metrology::adjuster::{Adjuster, Sense};
+use skimgauge_metrology::assess::{Question, assess};
 use skimgauge_metrology::band::Band;
 use skimgauge_metrology::plane::Plane;
 use skimgauge_metrology::plane::board::{Board, ControlPoint, Grid, Shape, Unsurveyed};
 use skimgauge_metrology::plane::fit::fit;
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
+use skimgauge_metrology::report::Feasibility;
 use skimgauge_metrology::station::Station;
 use skimgauge_metrology::trim::guide::{Aim, Plan};
 use skimgauge_metrology::trim::influence::{GeometryUncertainty, Influence};
@@ -335,6 +337,54 @@ fn a_band_of_one_millimetre_is_reached_in_most_rooms() {
     let tally = trim_all(rooms(), 1.0, true, true);
     assert!(tally.in_two as f64 >= 0.9 * tally.rooms as f64);
     assert_honest(&tally);
+}
+
+/// Before a screw is turned: rooms that no setting can pass are told from those that one can. Of all rooms called feasible
+/// for certain at most one in forty is not, and of those called infeasible at most one in forty is.
+#[test]
+fn rooms_that_no_setting_can_pass_are_told_beforehand() {
+    let (stations, adjusters) = (stations(), nominal());
+    for (surveyed, width_mm) in [(true, 1.0), (false, 1.0), (true, 0.6), (false, 0.6)] {
+        let band = Band::new(2.0, 2.0 + width_mm).unwrap();
+        let (mut counts, mut by_sign) = ([[0usize; 3]; 2], [0usize; 2]);
+        for seed in 0..2 * rooms() {
+            let mut room = Room::new(seed, true);
+            let truly: Vec<Spot> =
+                nine().iter().map(|&(x_mm, y_mm)| Spot { x_mm, y_mm, gap_mm: room.gap(x_mm, y_mm) }).collect();
+            let can = solve(&truly, &room.influence, &travel(&adjusters), band, None).unwrap().is_feasible();
+            let board = board(&mut room, surveyed);
+            let points: Vec<ControlPoint> = nine().iter().map(|&(x, y)| board.point(x, y)).collect();
+            let takes = room.takes(&stations);
+            let question = Question {
+                observations: &takes,
+                board: &board,
+                adjusters: &adjusters,
+                band,
+                points: &points,
+                live: &[],
+                guard_mm: 0.3,
+                smallest_turn: None,
+            };
+            let answer = assess(&question).unwrap();
+            let called = match answer.feasibility() {
+                Feasibility::Yes => 0,
+                Feasibility::Unsure => 1,
+                Feasibility::No => 2,
+            };
+            counts[usize::from(can)][called] += 1;
+            by_sign[usize::from(can)] += usize::from(answer.setting.is_feasible() != can);
+        }
+        let [cannot, can] = counts;
+        println!(
+            "band {width_mm} mm, {}: rooms that cannot pass, called yes / unsure / no: {cannot:?}; that can: {can:?}; wrong by \
+             the sign of the margin alone: {by_sign:?}",
+            if surveyed { "surveyed" } else { "not surveyed" },
+        );
+        assert!(cannot.iter().sum::<usize>() > 30 && can.iter().sum::<usize>() > 30);
+        assert!(cannot[0] as f64 <= 0.025 * (cannot[0] + can[0]) as f64);
+        assert!(can[2] as f64 <= 0.025 * (cannot[2] + can[2]) as f64);
+        assert!(can[0] + cannot[2] > rooms() as usize, "most rooms get an answer");
+    }
 }
 
 /// `within` is wrong in at most one of forty rooms called so, and a plan that says it keeps clear does, but for what is not
