@@ -11,6 +11,9 @@ use skimgauge_record::event::VerdictWord;
 
 const STYLE: &str = include_str!("page.css");
 
+/// A table of so many rows stays on one sheet when it is printed.
+const SHORT_ROWS: usize = 16;
+
 /// The page as text.
 pub(crate) fn page(document: &Document) -> String {
     html! {
@@ -93,7 +96,7 @@ fn table_of(table: &Table) -> Markup {
     // Wide tables scroll on a phone; the keyboard must reach what scrolls.
     html! {
         div.scroll tabindex="0" role="group" aria-label=(table.caption) {
-            table {
+            table class=[(table.rows.len() <= SHORT_ROWS).then_some("short")] {
                 caption { (table.caption) }
                 thead { tr { @for column in &table.columns { th class=(side(column)) scope="col" { (column.title) } } } }
                 tbody {
@@ -110,6 +113,9 @@ fn figure_of(figure: &Figure) -> Markup {
     html! {
         figure class=(if figure.wide { "wide" } else { "half" }) {
             @match &figure.picture {
+                Picture::Chart(svg) if figure.wide => {
+                    div.scroll tabindex="0" role="group" aria-label=(figure.alt) { (PreEscaped(svg)) }
+                }
                 Picture::Chart(svg) => (PreEscaped(svg)),
                 // As an image it can run no script and load nothing, whoever wrote it.
                 Picture::Drawing(svg) => img alt=(figure.alt) src=(data_uri(svg));,

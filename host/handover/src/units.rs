@@ -86,6 +86,21 @@ impl Units {
         signed(self.of_mm(mm), self.gap_decimals())
     }
 
+    /// A small difference or uncertainty, one decimal finer than a gap, without its unit: `0.021`.
+    pub fn fine_number(self, mm: f64) -> String {
+        decimal(self.of_mm(mm), self.gap_decimals() + 1)
+    }
+
+    /// The same with its sign always shown: `+0.021`.
+    pub fn fine_change_number(self, mm: f64) -> String {
+        signed(self.of_mm(mm), self.gap_decimals() + 1)
+    }
+
+    /// The same with its unit: `0.021 mm`, `0.0008 in`.
+    pub fn fine(self, mm: f64) -> String {
+        self.with_sign(self.fine_number(mm))
+    }
+
     /// An end of a band, without zeros that say nothing: `1 mm`, `0.5 mm`, `0.039 in`.
     pub fn limit(self, mm: f64) -> String {
         self.with_sign(trimmed(self.gap_number(mm)))

@@ -7,7 +7,7 @@ use super::{Anchor, LETTER, SMALL, drawn, fitted, label, rectangle, sheet, short
 use crate::palette::{BEAM, INK, PANEL, SOFT};
 use crate::units::decimal;
 
-const WIDTH: f64 = 640.0;
+const WIDTH: f64 = 800.0;
 const NAMES: f64 = 230.0;
 const NUMBERS: f64 = 70.0;
 const ROW: f64 = 24.0;

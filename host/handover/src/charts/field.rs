@@ -125,6 +125,11 @@ impl Grid {
         Self { columns, rows, values, from, cell: [size[0] / columns as f64, size[1] / rows as f64] }
     }
 
+    /// The values, row by row.
+    pub fn values(&self) -> &[f64] {
+        &self.values
+    }
+
     /// The area at or above a level, with its border.
     pub fn above(&self, level: f64) -> Above {
         let mut above = Above::default();

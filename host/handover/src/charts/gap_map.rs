@@ -8,7 +8,7 @@ use svg::node::element::{Definitions, Group, Line, Pattern};
 
 use super::field::{Field, Grid};
 use super::mark::{dot, ring};
-use super::{Anchor, SMALL, drawn, filled, label, rectangle, sheet, short, stroke, width_of};
+use super::{Anchor, SMALL, Scale, drawn, filled, label, rectangle, sheet, short, stroke, width_of};
 use crate::palette::{GAPS, INK, PAPER, SOFT};
 use crate::plain;
 use crate::units::Units;
@@ -135,6 +135,18 @@ impl GapMap<'_> {
             group = group.add(self.hatched(&board.outline()));
         }
         let mut borders = Group::new();
+        // A board that lies within one or two colours still has its shape shown.
+        let lines = levels.iter().filter(|level| !grid.above(**level).border.is_empty()).count();
+        if lines < 2
+            && let Some(scale) = Scale::over(grid.values().iter().map(|mm| self.units.of_mm(*mm)), 0.0, 1.0)
+        {
+            for tick in scale.ticks() {
+                let border = grid.above(tick / self.units.of_mm(1.0)).border;
+                if !border.is_empty() {
+                    borders = borders.add(drawn(&border, 0.7, SOFT).set("stroke-dasharray", "2 4"));
+                }
+            }
+        }
         for (n, level) in levels.into_iter().enumerate() {
             let above = grid.above(level);
             if !above.area.is_empty() {
@@ -331,13 +343,13 @@ impl BoardFrame {
 pub fn reading(units: Units, band: Option<Band>) -> String {
     let scale = match band {
         Some(band) => format!(
-            "Violet: the touch plane is nearer to the board; orange: farther. Hatched: outside the band of {}; the heavy line is the band's end.",
+            "Violet: the touch plane is nearer to the board; orange: farther. Hatched: outside the band of {}; the heavy line is the band\u{2019}s end.",
             units.band(band.low, band.high)
         ),
         None => "Violet: the touch plane is nearer to the board; orange: farther.".to_owned(),
     };
     format!(
-        "Numbers are gaps between touch plane and board in {}. {scale} Shading between the numbers is interpolated. Full dot: \
+        "Numbers are gaps between touch plane and board in {}. {scale} Shading and lines between the numbers are interpolated. Full dot: \
          within; hollow: too close to call; diamond: outside; small ring: not judged by itself. The large ring is the place \
          that decided the verdict.",
         units.sign()

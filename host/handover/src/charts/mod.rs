@@ -168,21 +168,29 @@ impl Scale {
     }
 }
 
-/// Places labels one under the other without overlap, as near as may be to where each wants to be. Gives each one's place.
+/// Places labels one under the other without overlap, moved as little as may be (least squares, by pooling those that would
+/// overlap), in `low` to `high` as far as they fit. Gives each one's place.
 fn spread(wanted: &[f64], apart: f64, low: f64, high: f64) -> Vec<f64> {
     let mut order: Vec<usize> = (0..wanted.len()).collect();
     order.sort_by(|&a, &b| wanted[a].total_cmp(&wanted[b]));
-    let mut places = vec![0.0; wanted.len()];
-    let mut next = low;
-    for &at in &order {
-        places[at] = wanted[at].max(next);
-        next = places[at] + apart;
+    // With each label's own share of the row taken off, not overlapping means not falling.
+    let mut pools: Vec<(f64, usize)> = Vec::new();
+    for (n, &at) in order.iter().enumerate() {
+        pools.push((wanted[at] - apart * n as f64, 1));
+        while let [.., (above, above_count), (below, below_count)] = pools[..]
+            && above > below
+        {
+            let count = above_count + below_count;
+            let mean = (above * above_count as f64 + below * below_count as f64) / count as f64;
+            pools.truncate(pools.len() - 2);
+            pools.push((mean, count));
+        }
     }
-    // What ran over the lower end is pushed back up.
-    let mut last = high;
-    for &at in order.iter().rev() {
-        places[at] = f64::min(places[at], last);
-        last = places[at] - apart;
+    let last = apart * wanted.len().saturating_sub(1) as f64;
+    let mut places = vec![0.0; wanted.len()];
+    let shifted = pools.into_iter().flat_map(|(mean, count)| std::iter::repeat_n(mean, count));
+    for ((n, &at), shifted) in order.iter().enumerate().zip(shifted) {
+        places[at] = shifted.min(high - last).max(low) + apart * n as f64;
     }
     places
 }
@@ -195,7 +203,7 @@ mod tests {
     #[test]
     fn labels_keep_apart() {
         let places = spread(&[10.0, 11.0, 90.0, 12.0], 8.0, 0.0, 100.0);
-        assert_eq!(places, [10.0, 18.0, 90.0, 26.0]);
+        assert_eq!(places, [3.0, 11.0, 90.0, 19.0]);
         let pushed = spread(&[99.0, 100.0], 8.0, 0.0, 100.0);
         assert_eq!(pushed, [92.0, 100.0]);
     }

@@ -17,7 +17,7 @@ pub struct Left {
     pub normalized: Option<f64>,
 }
 
-const WIDTH: f64 = 640.0;
+const WIDTH: f64 = 800.0;
 const NAMES: f64 = 150.0;
 const NUMBERS: f64 = 90.0;
 const ROW: f64 = 22.0;
@@ -39,13 +39,13 @@ pub fn draw(rows: &[Left], units: Units) -> Option<svg::Document> {
     let (zero, half) = ((NAMES + WIDTH - NUMBERS) / 2.0, (WIDTH - NUMBERS - NAMES) / 2.0 - 8.0);
     let height = ROW * rows.len() as f64 + 26.0;
     let mut chart = sheet(WIDTH, height, "What one plane leaves over at each station")
-        .add(label("plane farther than take", [zero - 8.0, 14.0], SMALL, Anchor::End, SOFT))
-        .add(label("plane nearer than take", [zero + 8.0, 14.0], SMALL, Anchor::Start, SOFT))
+        .add(label("take nearer than the plane", [zero - 8.0, 14.0], SMALL, Anchor::End, SOFT))
+        .add(label("take farther than the plane", [zero + 8.0, 14.0], SMALL, Anchor::Start, SOFT))
         .add(stroke([zero, 2.0], [zero, height - 4.0], 1.2, INK));
     for (n, row) in rows.iter().enumerate() {
         let y = 26.0 + ROW * (n as f64 + 0.5);
         let x = zero + half * row.residual_mm / most;
-        let shown = format!("{} {}", units.change_number(row.residual_mm), units.sign());
+        let shown = format!("{} {}", units.fine_change_number(row.residual_mm), units.sign());
         let group = Group::new()
             .add(stroke([NAMES, y], [WIDTH - NUMBERS, y], 0.5, RULE))
             .add(stroke([zero, y], [x, y], 3.0, BEAM))

@@ -16,7 +16,7 @@ pub struct Course {
     pub gaps_mm: Vec<Option<f64>>,
 }
 
-const WIDTH: f64 = 640.0;
+const WIDTH: f64 = 800.0;
 const HEIGHT: f64 = 300.0;
 const LEFT: f64 = 52.0;
 const RIGHT: f64 = 120.0;

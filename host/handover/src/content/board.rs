@@ -1,7 +1,7 @@
 //! The board: pictures, verdicts, gaps by station, and whether the takes agree.
 
 use serde_json::Value;
-use skimgauge_record::event::{BudgetLine, Judged, Phase, VerdictWord};
+use skimgauge_record::event::{Body, BudgetLine, Judged, Phase, Point, VerdictWord};
 use skimgauge_record::history::Event;
 use skimgauge_site::image::Image;
 
@@ -124,7 +124,7 @@ fn course(reading: &Reading<'_>) -> Option<Figure> {
     let mut courses: Vec<Course> = Vec::new();
     let mut all: Vec<(usize, usize, f64)> = Vec::new();
     for (_, take) in reading.events(|body| match body {
-        skimgauge_record::Body::Take(take) => Some(take),
+        Body::Take(take) => Some(take),
         _ => None,
     }) {
         let pass = (take.phase, take.round);
@@ -182,7 +182,7 @@ pub(super) fn verdicts(reading: &Reading<'_>) -> Option<Section> {
         cards.iter().map(|(event, judged)| Block::Verdict(card(reading, event, judged))).collect();
     blocks.push(Block::Heading("How this was decided".to_owned()));
     blocks.push(Block::Text(
-        "No measurement is exact. Each gap therefore comes with a margin on either side, inside which the true gap lies in 95 of 100 \
+        "No measurement is exact. Each gap therefore comes with its uncertainty: a margin on either side, inside which the true gap lies in 95 of 100 \
          cases. A place is called within only if its gap with the whole margin lies inside the band, and outside only if the whole \
          margin lies beyond it. Everything else is too close to call: then more or better measuring, or another turn of a screw, \
          has to settle it. The board as a whole is within only if every place is."
@@ -202,11 +202,14 @@ fn card(reading: &Reading<'_>, event: &Event, judged: &Judged) -> VerdictCard {
     let band = reading.band_at(event.seq);
     let mut facts: Vec<(String, Cell)> = Vec::new();
     if let Some(worst) = &judged.worst {
-        facts.push(("Decided at".to_owned(), Cell::text(plain::line(&worst.name))));
+        facts.push((
+            "Decided at".to_owned(),
+            Cell::text(plain::sentence(&place_words(reading, event, worst)).trim_end_matches('.')),
+        ));
     }
     facts.push(("Gap there".to_owned(), Cell::number_if(judged.worst_gap_mm, |mm| units.gap(mm))));
     facts.push((
-        "Margin of the measurement (95 %)".to_owned(),
+        "Uncertainty (95\u{a0}%)".to_owned(),
         Cell::number_if(judged.expanded_u_mm, |mm| format!("\u{b1} {}", units.u(mm))),
     ));
     let name =
@@ -217,7 +220,7 @@ fn card(reading: &Reading<'_>, event: &Event, judged: &Judged) -> VerdictCard {
     }
     facts.extend(tilt_facts(&judged.detail));
     facts.retain(|(_, cell)| *cell != Cell::None);
-    let mut says = job::says(judged, band, units);
+    let mut says = job::says(reading, event, judged);
     if let Some(settle) = judged.would_settle.as_deref().map(plain::sentence).filter(|text| !text.is_empty()) {
         says = format!("{says} What would settle it: {settle}");
     }
@@ -231,6 +234,34 @@ fn card(reading: &Reading<'_>, event: &Event, judged: &Judged) -> VerdictCard {
         says,
         facts,
     }
+}
+
+/// A place on the board for people: the name of the station or of the image's place that it is, else how far from where.
+pub(super) fn place_words(reading: &Reading<'_>, event: &Event, point: &Point) -> String {
+    let units = reading.units;
+    if let Some(job) = reading.job_at(event.seq) {
+        let near = |x_mm: f64, y_mm: f64| (x_mm - point.x_mm).hypot(y_mm - point.y_mm) < 0.02 * job.image.width_mm;
+        let named = job.image.places().into_iter().find(|place| near(place.x_mm, place.y_mm));
+        if let Some(place) = named {
+            return match place.name {
+                "centre" => "in the middle".to_owned(),
+                "left" | "right" | "top" | "bottom" => format!("in the middle of the {} edge", place.name),
+                corner => format!("in the {corner} corner"),
+            };
+        }
+        if let Some(station) = job.stations.iter().find(|station| near(station.x_mm, station.y_mm)) {
+            return format!("at {}", plain::line(&station.name));
+        }
+    }
+    if !(point.x_mm.is_finite() && point.y_mm.is_finite()) {
+        return format!("at {}", plain::line(&point.name));
+    }
+    let across = match point.x_mm {
+        x if x < -0.5 => format!("{} left of the middle", units.length(-x)),
+        x if x > 0.5 => format!("{} right of the middle", units.length(x)),
+        _ => "on the middle line".to_owned(),
+    };
+    format!("{across}, {} below the image\u{2019}s top edge", units.length(-point.y_mm))
 }
 
 /// Level and lean out of a verdict's detail, where they are told.
@@ -260,8 +291,9 @@ pub(super) fn gaps(reading: &Reading<'_>) -> Option<Section> {
     let left = reading.stations(Phase::AsLeft);
     let mut names: Vec<&str> = found.iter().map(|(name, _)| *name).collect();
     names.extend(left.iter().map(|(name, _)| *name).filter(|name| !found.iter().any(|(known, _)| known == name)));
+    let tilts = tilts(reading);
     if names.is_empty() {
-        return None;
+        return section("gaps", "Level and lean", tilts.into_iter().collect());
     }
     let units = reading.units;
     let of = |list: &[(&str, StationGap)], name: &str| {
@@ -302,7 +334,37 @@ pub(super) fn gaps(reading: &Reading<'_>) -> Option<Section> {
         ],
         rows,
     };
-    section("gaps", "Gaps by station", vec![Block::Table(table)])
+    section("gaps", "Gaps by station", [Some(Block::Table(table)), tilts].into_iter().flatten().collect())
+}
+
+/// Level and lean, taken with the head on the emitter.
+fn tilts(reading: &Reading<'_>) -> Option<Block> {
+    let degrees = |deg: f64| Cell::number(deg, |deg| crate::units::decimal(deg, 2));
+    let rows: Vec<Vec<Cell>> = reading
+        .events(|body| match body {
+            Body::EmitterTilt(tilt) => Some(tilt),
+            _ => None,
+        })
+        .map(|(event, tilt)| {
+            vec![
+                Cell::text(plain::sentence(phase_words(tilt.phase)).trim_end_matches('.')),
+                Cell::text(plain::moment(event.at)),
+                degrees(tilt.level_deg),
+                degrees(tilt.lean_deg),
+                degrees(tilt.u_deg),
+            ]
+        })
+        .collect();
+    let columns = vec![
+        Column::text("State"),
+        Column::text("When"),
+        Column::number("Level"),
+        Column::number("Lean"),
+        Column::number("u of either"),
+    ];
+    let caption =
+        "Level (turn in the board\u{2019}s plane) and lean (toward the board), head on the emitter, degrees".to_owned();
+    (!rows.is_empty()).then_some(Block::Table(Table { caption, columns, rows }))
 }
 
 /// Whether the takes agree with one plane, and where the uncertainty comes from.
@@ -347,9 +409,7 @@ pub(super) fn agreement(reading: &Reading<'_>) -> Option<Section> {
         blocks.push(Block::Figures(vec![Figure {
             alt: "Shares of the uncertainty".to_owned(),
             picture: Picture::Chart(chart.to_string()),
-            caption:
-                "Where the margin of the measurement comes from: shares of the variance at the place that decided."
-                    .to_owned(),
+            caption: "Where the uncertainty comes from: shares of the variance at the place that decided.".to_owned(),
             wide: true,
         }]));
     }

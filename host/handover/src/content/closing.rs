@@ -188,7 +188,7 @@ pub(super) fn check(reading: &Reading<'_>) -> Option<Section> {
              nothing in it was changed since, and that this page belongs to it: the check must end with the fingerprint below."
                 .to_owned(),
         ),
-        Block::Code(format!("skimgauge jobs verify --record FILE\n{}", summary.head_hash)),
+        Block::Code(format!("skimgauge jobs verify FILE\n{}", summary.head_hash)),
         Block::Facts(vec![
             ("Entries".to_owned(), Cell::text(summary.events.to_string())),
             ("Takes".to_owned(), Cell::text(summary.takes.to_string())),

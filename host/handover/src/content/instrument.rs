@@ -34,6 +34,16 @@ pub(super) fn heads<'a>(reading: &Reading<'a>) -> Vec<HeadUse<'a>> {
     heads
 }
 
+/// A head with its calibration in a few words.
+pub(super) fn in_short(used: &HeadUse<'_>) -> String {
+    let calibrated = used
+        .head
+        .calibration_date
+        .as_deref()
+        .map_or_else(|| "calibration date not known".to_owned(), |date| format!("calibrated {}", plain::date(date)));
+    format!("head {}, {calibrated}", plain::line(&used.head.serial))
+}
+
 /// Heads, calibration, software, temperature.
 pub(super) fn measured_with(reading: &Reading<'_>) -> Option<Section> {
     let units = reading.units;
@@ -74,8 +84,8 @@ pub(super) fn measured_with(reading: &Reading<'_>) -> Option<Section> {
         })
         .last();
     if let Some((_, used)) = used {
-        facts.push(("Zero, added to every gap".to_owned(), Cell::number(used.zero_mm, |mm| units.u(mm))));
-        facts.push(("Its standard uncertainty".to_owned(), Cell::number(used.u_zero_mm, |mm| units.u(mm))));
+        facts.push(("Zero, added to every gap".to_owned(), Cell::number(used.zero_mm, |mm| units.fine(mm))));
+        facts.push(("Its standard uncertainty".to_owned(), Cell::number(used.u_zero_mm, |mm| units.fine(mm))));
     }
     if !facts.is_empty() {
         blocks.push(Block::Facts(facts));

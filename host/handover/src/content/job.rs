@@ -2,10 +2,11 @@
 
 use skimgauge_record::event::{Body, Judged, Phase, VerdictWord};
 
-use super::{Reading, closing, section};
+use skimgauge_record::history::Event;
+
+use super::{Reading, board, closing, instrument, section};
 use crate::document::{Block, Cell, Section};
 use crate::plain;
-use crate::units::Units;
 
 /// Whose and where.
 pub(super) fn under(reading: &Reading<'_>) -> Vec<String> {
@@ -42,26 +43,27 @@ fn whole(verdict: VerdictWord, start: &str) -> String {
 }
 
 /// A verdict with its place, in a sentence or two.
-pub(super) fn says(judged: &Judged, band: Option<skimgauge_metrology::band::Band>, units: Units) -> String {
+pub(super) fn says(reading: &Reading<'_>, event: &Event, judged: &Judged) -> String {
+    let (units, band) = (reading.units, reading.band_at(event.seq));
     let band = band.map_or_else(String::new, |band| format!(" of {}", units.band(band.low, band.high)));
-    let place = judged.worst.as_ref().map(|worst| plain::line(&worst.name)).filter(|name| !name.is_empty());
+    let place = judged.worst.as_ref().map(|worst| board::place_words(reading, event, worst));
     let gap = judged.worst_gap_mm.filter(|gap| gap.is_finite()).map(|gap| units.gap(gap));
     let there = match (&place, &gap) {
-        (Some(place), Some(gap)) => Some(format!("at {place}, where the gap is {gap}")),
-        (Some(place), None) => Some(format!("at {place}")),
+        (Some(place), Some(gap)) => Some(format!("{place}, where the gap is {gap}")),
+        (Some(place), None) => Some(place.clone()),
         (None, Some(gap)) => Some(format!("where the gap is {gap}")),
         (None, None) => None,
     };
     match (judged.verdict, there) {
         (VerdictWord::Within, Some(there)) => format!(
-            "Everywhere on the board the gap is within the band{band}, even when the measurement's uncertainty is counted against it. It comes \
+            "Everywhere on the board the gap is within the band{band}, even when the measurement\u{2019}s uncertainty is counted against it. It comes \
              nearest to a limit {there}."
         ),
         (VerdictWord::Within, None) => format!(
-            "Everywhere on the board the gap is within the band{band}, even when the measurement's uncertainty is counted against it."
+            "Everywhere on the board the gap is within the band{band}, even when the measurement\u{2019}s uncertainty is counted against it."
         ),
         (VerdictWord::Outside, there) => format!(
-            "The gap is outside the band{band} by more than the measurement's uncertainty could explain{}.",
+            "The gap is outside the band{band} by more than the measurement\u{2019}s uncertainty could explain{}.",
             there.map_or_else(String::new, |there| format!(": most of all {there}"))
         ),
         (VerdictWord::Unsure, there) => format!(
@@ -74,20 +76,15 @@ pub(super) fn says(judged: &Judged, band: Option<skimgauge_metrology::band::Band
 
 /// The story, and the job's facts.
 pub(super) fn in_short(reading: &Reading<'_>) -> Option<Section> {
-    let units = reading.units;
     let mut story = Vec::new();
     if let Some((event, judged)) = reading.judged(Phase::AsFound) {
-        story.push(format!(
-            "As found on {}: {}",
-            plain::day(event.at),
-            says(judged, reading.band_at(event.seq), units)
-        ));
+        story.push(format!("As found on {}: {}", plain::day(event.at), says(reading, event, judged)));
     }
     if let Some(done) = done(reading) {
         story.push(done);
     }
     if let Some((event, judged)) = reading.judged(Phase::AsLeft) {
-        story.push(format!("As left on {}: {}", plain::day(event.at), says(judged, reading.band_at(event.seq), units)));
+        story.push(format!("As left on {}: {}", plain::day(event.at), says(reading, event, judged)));
     }
     let open = closing::points(reading).len();
     if open > 0 {
@@ -154,6 +151,8 @@ fn facts(reading: &Reading<'_>) -> Vec<(String, Cell)> {
     let by = job.and_then(|job| job.about.by.as_deref()).map(plain::line);
     add("Installed by", by);
     add("Measured by", Some(plain::list(&people)));
+    let heads: Vec<String> = instrument::heads(reading).iter().map(instrument::in_short).collect();
+    add("Measured with", Some(heads.join("; ")));
     add("From", Some(plain::moment(summary.opened)));
     add("To", Some(plain::moment(summary.last)));
     if let Some(job) = job {

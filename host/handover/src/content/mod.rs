@@ -111,19 +111,20 @@ impl<'a> Reading<'a> {
 /// What the handover of this job says.
 pub fn document(history: &JobHistory, units: Units) -> Document {
     let reading = Reading::new(history, units);
+    // What the client reads and signs comes first, the numbers behind it after.
     let sections = [
         job::in_short(&reading),
         board::pictures(&reading),
         board::verdicts(&reading),
         board::gaps(&reading),
         work::turns(&reading),
-        board::agreement(&reading),
-        other::sections(&reading),
-        instrument::measured_with(&reading),
         closing::open_points(&reading),
         work::notes(&reading),
         closing::cautions(),
         closing::sign(&reading),
+        instrument::measured_with(&reading),
+        board::agreement(&reading),
+        other::sections(&reading),
         closing::check(&reading),
         work::every_take(&reading),
     ];

@@ -15,6 +15,9 @@ use crate::units::{self, Units, angle, decimal, short};
 /// Rows of one list that are printed; the rest is counted and stays in the record.
 const MOST_ROWS: usize = 40;
 
+/// Keys under which things have their names: they come first.
+const NAMING: &[&str] = &["name", "plate", "anchor", "station", "corner", "place", "what", "case", "adjust"];
+
 /// How deep lists within lists are followed.
 const DEEPEST: usize = 4;
 
@@ -205,6 +208,7 @@ fn rows(name: &str, items: &[Value], units: Units, depth: usize, blocks: &mut Ve
             keys.push(key);
         }
     }
+    keys.sort_by_key(|key| NAMING.iter().position(|name| name == key).unwrap_or(NAMING.len()));
     let flat: Vec<&str> = keys
         .iter()
         .copied()
@@ -219,6 +223,9 @@ fn rows(name: &str, items: &[Value], units: Units, depth: usize, blocks: &mut Ve
     if !flat.is_empty() {
         let shown = &items[..items.len().min(MOST_ROWS)];
         let number = |key: &str| shown.iter().filter_map(|item| item.get(key)).any(Value::is_number);
+        // One column, one form: where a tape would measure some of them, all are as a tape shows them.
+        let coarse =
+            |key: &str| shown.iter().filter_map(|item| item.get(key)?.as_f64()).any(|mm| mm.abs() >= TAPE_FROM_MM);
         let columns = flat
             .iter()
             .map(|key| if number(key) { Column::number(column_name(key, units)) } else { Column::text(name_of(key)) })
@@ -226,7 +233,9 @@ fn rows(name: &str, items: &[Value], units: Units, depth: usize, blocks: &mut Ve
         let cells = shown
             .iter()
             .map(|item| {
-                flat.iter().map(|key| item.get(key).map_or(Cell::None, |value| bare(key, value, units))).collect()
+                flat.iter()
+                    .map(|key| item.get(key).map_or(Cell::None, |value| bare(key, value, coarse(key), units)))
+                    .collect()
             })
             .collect();
         let caption = if items.len() > shown.len() {
@@ -241,10 +250,10 @@ fn rows(name: &str, items: &[Value], units: Units, depth: usize, blocks: &mut Ve
     }
     for (n, item) in items.iter().take(MOST_ROWS).enumerate() {
         let Some(map) = item.as_object() else { continue };
-        let own = map
+        let own = NAMING
             .iter()
-            .find_map(|(_, value)| value.as_str().filter(|text| text.chars().count() < 40))
-            .map_or_else(|| format!("{name} {}", n + 1), plain::line);
+            .find_map(|key| map.get(*key)?.as_str())
+            .map_or_else(|| format!("{name} {}", n + 1), |own| plain::sentence(own).trim_end_matches('.').to_owned());
         for (key, value) in map.iter().filter(|(key, _)| !flat.contains(&key.as_str())) {
             named(key, value, &own, units, depth + 1, blocks);
         }
@@ -256,10 +265,16 @@ fn matrix(name: &str, items: &[Value], blocks: &mut Vec<Block>) {
         blocks.push(Block::Small(format!("{name}: {} rows of numbers, in the record.", items.len())));
         return;
     }
+    let numbers = || items.iter().filter_map(Value::as_array).flatten().filter_map(Value::as_f64);
+    let largest = numbers().map(f64::abs).fold(0.0, f64::max);
+    // What rounding left of a zero is a zero.
+    let clean = |number: f64| if number.abs() < 1e-12 * largest { 0.0 } else { number };
     let lines: Vec<String> = items
         .iter()
         .filter_map(Value::as_array)
-        .map(|row| row.iter().take(8).filter_map(Value::as_f64).map(significant).collect::<Vec<_>>().join("  "))
+        .map(|row| {
+            row.iter().take(8).filter_map(Value::as_f64).map(clean).map(significant).collect::<Vec<_>>().join("  ")
+        })
         .collect();
     blocks.push(Block::Small(format!("{name}:")));
     blocks.push(Block::Code(lines.join("\n")));
@@ -289,19 +304,22 @@ fn scalar(key: &str, value: &Value, units: Units) -> Option<Cell> {
 }
 
 /// The same for a table, whose head has the unit of lengths.
-fn bare(key: &str, value: &Value, units: Units) -> Cell {
+fn bare(key: &str, value: &Value, coarse: bool, units: Units) -> Cell {
     match (value.as_f64(), unit_of(key)) {
-        (Some(number), Some((_, Unit::Mm))) => Cell::number(number, |mm| length_number(mm, units)),
+        (Some(number), Some((_, Unit::Mm))) => Cell::number(number, |mm| length_number(mm, coarse, units)),
         _ => scalar(key, value, units).unwrap_or(Cell::None),
     }
 }
 
-/// Small lengths as gaps are shown, large ones as a tape shows them.
-fn length_number(mm: f64, units: Units) -> String {
-    if mm.abs() < 30.0 {
-        return units.gap_number(mm);
+/// From here on a length is shown as a tape shows it, below as a gap, mm.
+const TAPE_FROM_MM: f64 = 30.0;
+
+fn length_number(mm: f64, coarse: bool, units: Units) -> String {
+    if coarse {
+        units.length(mm).trim_end_matches(units.sign()).trim_end_matches('\u{a0}').to_owned()
+    } else {
+        units.gap_number(mm)
     }
-    units.length(mm).trim_end_matches(units.sign()).trim_end_matches('\u{a0}').to_owned()
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -340,7 +358,9 @@ fn unit_of(key: &str) -> Option<(&str, Unit)> {
 
 fn with_unit(key: &str, number: f64, units: Units) -> String {
     match unit_of(key) {
-        Some((_, Unit::Mm)) => format!("{}\u{a0}{}", length_number(number, units), units.sign()),
+        Some((_, Unit::Mm)) => {
+            format!("{}\u{a0}{}", length_number(number, number.abs() >= TAPE_FROM_MM, units), units.sign())
+        }
         Some((_, Unit::MmPerM)) => units.slope(number),
         Some((_, Unit::Deg)) => angle(number),
         Some((_, Unit::Plain(sign))) => format!("{}\u{a0}{sign}", significant(number)),
@@ -364,6 +384,9 @@ fn significant(number: f64) -> String {
 fn name_of(key: &str) -> String {
     let stem = unit_of(key).map_or(key, |(stem, _)| stem);
     let text = match stem {
+        "c" => "middle of the top edge".to_owned(),
+        "p" => "slope to the right".to_owned(),
+        "q" => "slope upward".to_owned(),
         "x" => "right".to_owned(),
         "y" => "up".to_owned(),
         "z" => "out".to_owned(),

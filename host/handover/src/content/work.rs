@@ -167,7 +167,7 @@ pub(super) fn every_take(reading: &Reading<'_>) -> Option<Section> {
                 Cell::text(plain::line(&take.station)),
                 Cell::text(format!("{}, round {}", phase_words(take.phase), take.round)),
                 Cell::number(take.gap_mm, |mm| units.gap_number(mm)),
-                Cell::number(take.u_gap_mm, |mm| units.u_number(mm)),
+                Cell::number(take.u_gap_mm, |mm| units.fine_number(mm)),
                 Cell::number_if(take.tilt_deg, |deg| crate::units::decimal(deg, 2)),
                 Cell::number_if(take.temperature_c, |c| crate::units::decimal(c, 1)),
                 take.verdict.map_or(Cell::None, Cell::Verdict),
@@ -192,13 +192,14 @@ pub(super) fn every_take(reading: &Reading<'_>) -> Option<Section> {
     ];
     drop_empty(&mut columns, &mut rows);
     let on = if one_day { format!(" on {}", days[0]) } else { String::new() };
+    let caption = format!("{} in the order of the record{on}", plain::count(rows.len(), "take"));
     let blocks = vec![
-        Block::Table(Table { caption: format!("{} in the order of the record{on}", plain::count(rows.len(), "take")), columns, rows }),
         Block::Small(
-            "u is the standard uncertainty of the single take, without what all takes share (the head\u{2019}s zero, the temperature); that \
-             is counted in the verdict."
+            "u is the standard uncertainty of the single take, without what all takes share (the head\u{2019}s zero, the \
+             temperature); that is counted in the verdict."
                 .to_owned(),
         ),
+        Block::Table(Table { caption, columns, rows }),
     ];
     section("takes", "Every take", blocks)
 }

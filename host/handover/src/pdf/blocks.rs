@@ -334,7 +334,10 @@ fn table(sheets: &mut Sheets<'_>, table: &Table) {
     let cell_set = Set::new(size, Weight::Regular, INK);
     let head_set = Set::new(size, Weight::Bold, INK);
     let widths = widths(sheets, table, cell_set, head_set);
-    sheets.need(60.0);
+    // Half a sheet of table stays together; more begins where it stands.
+    let whole: f32 =
+        table.rows.iter().map(|cells| row_height(sheets, &widths, cells, cell_set) + 5.0).sum::<f32>() + 40.0;
+    sheets.need(if whole < sheets.full() / 2.0 { whole } else { 90.0 });
     sheets.paragraph(SIDE, sheets.room(), SMALL, &table.caption);
     sheets.y += 2.0;
     let titles: Vec<Cell> = table.columns.iter().map(|column| Cell::Text(column.title.clone())).collect();

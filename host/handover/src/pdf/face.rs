@@ -36,8 +36,9 @@ impl Faces {
         for weight in [Weight::Regular, Weight::Bold] {
             fonts.load_font_source(Source::Binary(Arc::new(weight.bytes())));
         }
+        let family = fonts.faces().next().and_then(|face| face.families.first()).map(|(name, _)| name.clone())?;
         let drawing = usvg::Options {
-            font_family: "DejaVu Sans Condensed".to_owned(),
+            font_family: family,
             fontdb: Arc::new(fonts),
             // A drawing out of a record fetches nothing.
             image_href_resolver: usvg::ImageHrefResolver {

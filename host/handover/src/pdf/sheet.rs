@@ -12,6 +12,9 @@ pub(super) const SIDE: f32 = 42.0;
 const TOP: f32 = 44.0;
 const BOTTOM: f32 = 58.0;
 
+/// Lines of a text that stay on one sheet.
+const TOGETHER: usize = 7;
+
 /// What is drawn; places are points from the upper left.
 #[derive(Debug, Clone)]
 pub(super) enum Mark {
@@ -138,7 +141,10 @@ impl<'a> Sheets<'a> {
 
     /// Lines from here down, between `x` and `x + room`, over as many sheets as it takes.
     pub(super) fn paragraph(&mut self, x: f32, room: f32, set: Set, text: &str) {
-        for line in self.faces.lines(text, set.weight, set.size, room) {
+        let lines = self.faces.lines(text, set.weight, set.size, room);
+        // A short text is not torn apart; a long one leaves no line alone at a sheet's foot.
+        self.need(set.line() * lines.len().min(TOGETHER) as f32);
+        for line in lines {
             self.need(set.line());
             self.text_at([x, self.y + set.size], set, &line);
             self.y += set.line();

@@ -1,0 +1,364 @@
+//! Records to make pages of: an invented library's job from end to end, and the odd ones.
+#![allow(dead_code)]
+
+use serde_json::{Value, json};
+use skimgauge_job::{Job, demo_job};
+use skimgauge_metrology::plane::Plane;
+use skimgauge_metrology::plane::board::{Board, Unsurveyed};
+use skimgauge_metrology::plane::fit::fit;
+use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
+use skimgauge_metrology::verdict::{Verdict, judge};
+use skimgauge_record::chain::Hash;
+use skimgauge_record::event::{
+    BudgetLine, Calibrated, CalibrationUsed, EmitterTilt, Head, Judged, Note, Phase, Point, Section, SectionName, Take,
+    TurnAdvised, TurnObserved, VerdictWord,
+};
+use skimgauge_record::{JobHistory, Record, Stamp, When};
+
+pub const JOB: &str = "practice wall";
+pub const RULE: &str = "within: the whole 95 % interval lies in the band; outside: all of it lies beyond; else too close to call (after ISO 14253-1)";
+
+/// A record in a folder that goes when this does, and the time in it.
+pub struct Bench {
+    folder: tempfile::TempDir,
+    pub record: Record,
+    pub job: String,
+    minute: u32,
+}
+
+impl Bench {
+    /// With one job, opened with this job file.
+    pub fn new(job: &str, job_file: &str) -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let record = Record::create(&folder.path().join("record.sqlite")).unwrap();
+        let mut bench = Self { folder, record, job: job.to_owned(), minute: 0 };
+        let stamp = bench.stamp();
+        bench.record.open_job(job, job_file, &stamp).unwrap();
+        bench
+    }
+
+    pub fn stamp(&mut self) -> Stamp {
+        self.minute += 1;
+        let (h, m) = (8 + self.minute / 60 % 14, self.minute % 60);
+        let day = 25 + self.minute / 840;
+        let at = When::parse(&format!("2026-11-{day}T{h:02}:{m:02}:17+01:00")).unwrap();
+        Stamp::new(at, "R. Oakes", "skimgauge 0.1.0").unwrap()
+    }
+
+    pub fn append(&mut self, body: impl Into<skimgauge_record::Body>) -> u32 {
+        let stamp = self.stamp();
+        self.record.append(&self.job.clone(), &stamp, body).unwrap().seq
+    }
+
+    pub fn close(&mut self, open_points: &[&str]) {
+        let stamp = self.stamp();
+        let points: Vec<String> = open_points.iter().map(|point| (*point).to_owned()).collect();
+        self.record.close(&self.job.clone(), &stamp, &points, None).unwrap();
+    }
+
+    pub fn history(&self) -> JobHistory {
+        self.record.job(&self.job).unwrap()
+    }
+}
+
+pub fn head() -> Head {
+    Head {
+        serial: "SG-0007".to_owned(),
+        firmware: "0.1.0".to_owned(),
+        calibration_date: Some("2026-11-20".to_owned()),
+        calibration_sha256: Some(Hash::of(b"constants of SG-0007")),
+    }
+}
+
+pub fn take(station: &str, x_mm: f64, y_mm: f64, phase: Phase, round: u32, gap_mm: f64) -> Take {
+    Take {
+        station: station.to_owned(),
+        x_mm,
+        y_mm,
+        phase,
+        round,
+        gap_mm,
+        u_gap_mm: 0.0213,
+        dof: Some(14.0),
+        readings: 164,
+        window_s: 1.6,
+        tilt_deg: Some(0.04),
+        level_deg: Some(0.02),
+        lean_deg: Some(-0.03),
+        temperature_c: Some(20.4 + f64::from(round) * 0.3),
+        verdict: None,
+        head: head(),
+        flags: Vec::new(),
+        supersedes: None,
+    }
+}
+
+fn word(verdict: Verdict) -> VerdictWord {
+    VerdictWord::parse(verdict.word()).unwrap()
+}
+
+/// Scatter that looks like a head's and is the same every time, mm.
+fn scatter_mm(n: usize) -> f64 {
+    [0.011, -0.018, 0.007, 0.024, -0.009, -0.015, 0.019, -0.004, 0.013, -0.022, 0.002, 0.016][n % 12]
+}
+
+/// Takes at every station of the job and judges them, as the host does.
+fn pass(bench: &mut Bench, job: &Job, plane: Plane, phase: Phase, round: u32) {
+    let band = job.bands.gap_mm;
+    let mut gaps = Vec::new();
+    for (n, station) in job.stations.iter().enumerate() {
+        let bow = 0.22 * (1.0 - (station.x_mm / (job.image.width_mm / 2.0)).powi(2));
+        let gap_mm = plane.height_mm(station.x_mm, station.y_mm) - bow + scatter_mm(n + round as usize * 5);
+        gaps.push(GapObservation {
+            station: Some(station.name.clone()),
+            x_mm: station.x_mm,
+            y_mm: station.y_mm,
+            gap_mm,
+            u_mm: 0.0213,
+            dof: 14.0,
+        });
+        let mut take = take(&station.name, station.x_mm, station.y_mm, phase, round, gap_mm);
+        take.verdict = Some(word(Verdict::of(gap_mm, 0.09, band)));
+        bench.append(take);
+    }
+    let unknown = Unsurveyed {
+        width_mm: job.image.width_mm,
+        height_mm: job.image.height_mm,
+        bow_across_mm: 0.15,
+        bow_down_mm: 0.15,
+        twist_mm: 0.1,
+    };
+    let board = Board::unsurveyed(unknown);
+    let shared = vec![SharedError { name: "zero".to_owned(), u_mm: 0.031, dof: 9.0 }];
+    let observations = Observations { gaps, lean: None, shared };
+    let fitted = fit(&observations, &board).unwrap();
+    let points = board.control_points(job.image.width_mm, job.image.height_mm);
+    let judged = judge(&fitted, &points, band);
+    let worst = judged.points[judged.limiting.unwrap()];
+    let detail = json!({
+        "level": {"value_deg": 0.06, "expanded_deg": 0.03, "verdict": "within"},
+        "lean": {"value_deg": -0.09, "expanded_deg": 0.03, "verdict": "within"},
+        "plane": fitted.plane,
+        "covariance": fitted.covariance(),
+        "agreement": fitted.agreement,
+        "chi_square": fitted.chi_square,
+        "dof": fitted.dof,
+        "points": judged.points.iter().map(|point| json!({
+            "x_mm": point.point.x_mm, "y_mm": point.point.y_mm, "gap_mm": point.gap.gap_mm,
+            "u_mm": point.gap.u_mm, "expanded_mm": point.expanded_mm, "verdict": point.verdict,
+        })).collect::<Vec<_>>(),
+        "residuals": fitted.residuals.iter().map(|left| json!({
+            "station": job.stations[left.index].name, "residual_mm": left.residual_mm, "normalized": left.normalized,
+        })).collect::<Vec<_>>(),
+    });
+    bench.append(Judged {
+        verdict: word(judged.verdict),
+        phase,
+        worst: Some(Point { name: "there".to_owned(), x_mm: worst.point.x_mm, y_mm: worst.point.y_mm }),
+        worst_gap_mm: Some(worst.gap.gap_mm),
+        margin_mm: Some(worst.inside_mm(band)),
+        expanded_u_mm: Some(worst.expanded_mm),
+        decision_rule: RULE.to_owned(),
+        would_settle: (judged.verdict == Verdict::Unsure).then(|| "turn a screw: the gap lies on the limit".to_owned()),
+        detail,
+    });
+}
+
+fn turn(bench: &mut Bench, adjuster: &str, turns: f64, station: &str, [before, meant, after]: [f64; 3], round: u32) {
+    let advice = bench.append(TurnAdvised {
+        adjuster: adjuster.to_owned(),
+        turns,
+        station: station.to_owned(),
+        target_gap_mm: meant,
+        round,
+    });
+    bench.append(TurnObserved {
+        adjuster: adjuster.to_owned(),
+        advice: Some(advice),
+        turns: None,
+        station: station.to_owned(),
+        gap_before_mm: before,
+        gap_after_mm: after,
+        gap_predicted_mm: Some(meant),
+        flags: if adjuster == "right" && round == 1 { vec!["stiff at first".to_owned()] } else { Vec::new() },
+    });
+}
+
+fn budget() -> Vec<BudgetLine> {
+    let line = |source: &str, value: f64, distribution: &str, divisor: f64, share: f64, dof: Option<f64>| BudgetLine {
+        source: source.to_owned(),
+        value,
+        unit: "mm".to_owned(),
+        distribution: distribution.to_owned(),
+        divisor,
+        sensitivity: 1.0,
+        contribution: value / divisor,
+        dof,
+        share,
+    };
+    vec![
+        line("seating on the block", 0.022, "normal", 1.0, 0.51, Some(9.0)),
+        line("block, from its certificate", 0.02, "normal", 2.0, 0.105, None),
+        line("sensor, straightness", 0.03, "rectangular", 1.732, 0.316, None),
+        line("temperature, 3 \u{b0}C", 0.014, "rectangular", 1.732, 0.069, None),
+        line("resolution", 0.0005, "rectangular", 1.732, 0.0001, None),
+    ]
+}
+
+fn settling() -> Vec<Value> {
+    (0..320)
+        .map(|n| {
+            let t = f64::from(n) * 0.01;
+            let ripple = 0.02 * (t * 37.0).sin() + 0.012 * (t * 91.0).cos();
+            json!([t, 2.41 + 0.5 * (-t * 2.2).exp() + ripple])
+        })
+        .collect()
+}
+
+/// The job of the demonstration from beginning to end.
+pub fn library() -> Bench {
+    let job = Job::parse("demo", demo_job()).unwrap();
+    let mut bench = Bench::new(JOB, demo_job());
+    bench.append(Calibrated {
+        head: head(),
+        before: None,
+        after: Some(json!({"gap_zero_mm": 0.412, "tilt_offset_deg": 0.031})),
+        reference: "gauge block 3 mm, certificate GB-114".to_owned(),
+        budget: budget(),
+    });
+    bench.append(CalibrationUsed {
+        head: head(),
+        zero_mm: 0.412,
+        u_zero_mm: 0.031,
+        dof: Some(9.0),
+        constants: json!({"eye_scale_mm": 1.21, "tilt_offset_deg": 0.031}),
+    });
+    pass(&mut bench, &job, Plane { c_mm: 2.3, p_mm_per_m: 0.45, q_mm_per_m: -2.4 }, Phase::AsFound, 1);
+    turn(&mut bench, "upper", -0.31, "bottom", [5.28, 2.91, 2.99], 1);
+    turn(&mut bench, "left", 0.12, "bottom left", [2.52, 2.84, 2.80], 1);
+    turn(&mut bench, "right", -0.08, "bottom right", [3.31, 2.96, 2.98], 1);
+    pass(&mut bench, &job, Plane { c_mm: 2.55, p_mm_per_m: 0.3, q_mm_per_m: -0.75 }, Phase::Between, 2);
+    turn(&mut bench, "upper", -0.11, "bottom", [3.33, 2.48, 2.52], 2);
+    pass(&mut bench, &job, Plane { c_mm: 2.5, p_mm_per_m: 0.06, q_mm_per_m: -0.09 }, Phase::AsLeft, 3);
+    bench.append(EmitterTilt {
+        phase: Phase::AsLeft,
+        round: 3,
+        level_deg: 0.06,
+        lean_deg: -0.09,
+        u_deg: 0.013,
+        head: head(),
+    });
+    bench.append(Note {
+        text: "pen tray hides the bottom edge by 4 mm; took the stations above it".to_owned(),
+        about: None,
+    });
+    let stamp = bench.stamp();
+    let photo = skimgauge_record::photo::Photo {
+        name: "bracket.jpg",
+        media_type: "image/jpeg",
+        caption: Some("centre plate after tightening"),
+        bytes: b"not really a picture",
+    };
+    bench.record.attach(JOB, &stamp, photo).unwrap();
+    for (section, data) in [
+        (
+            SectionName::Survey,
+            json!({
+                "flatness_mm": 0.82, "least_squares_flatness_mm": 0.91, "bow_mm": 0.61, "twist_mm": 0.24,
+                "plane": {"c_mm": 0.11, "p_mm_per_m": 0.02, "q_mm_per_m": -0.31},
+                "worst": [{"x_mm": 12.0, "y_mm": -640.0, "z_mm": 0.44}, {"x_mm": -990.0, "y_mm": -1240.0, "z_mm": -0.38}],
+            }),
+        ),
+        (
+            SectionName::Fixings,
+            json!({
+                "load_factor": 1.5, "method": "stiff plate; the larger of two tensions counts",
+                "plates": [{
+                    "plate": "centre", "role": "centre", "most_loaded": "upper left", "most_loaded_n": [412.0, 233.0],
+                    "worst_use": 0.41, "judged": "within-allowed",
+                    "remarks": ["Four anchors; common practice asks for at least four in a centre plate."],
+                }],
+            }),
+        ),
+        (
+            SectionName::Square,
+            json!({
+                "diagonal_difference_mm": 3.0,
+                "turnable": {"rotation_deg": {"value": 0.11, "u": 0.03}, "size_mm": {"value": 2.4, "u": 0.9}},
+                "corrections": [{"corner": "top left", "adjust": "rotation", "move_right_mm": 1.2, "move_up_mm": -2.1}],
+            }),
+        ),
+        (SectionName::Prove, json!({"takes": 20, "scatter_mm": 0.019, "history": settling()})),
+    ] {
+        bench.append(Section { section, data_version: 1, data });
+    }
+    bench.close(&["client to fit the longer pen tray", "show the caretaker how to clean the emitter's window"]);
+    bench
+}
+
+/// A job in which nothing was done.
+pub fn empty() -> Bench {
+    Bench::new("nothing yet", demo_job())
+}
+
+/// A job with this many takes: some stations again and again, all over the board.
+pub fn many(takes: u32) -> Bench {
+    let mut bench = Bench::new("many takes", demo_job());
+    for n in 0..takes {
+        let (column, row) = (n % 25, n / 25 % 10);
+        let (x, y) = (-1000.0 + f64::from(column) * 80.0, -f64::from(row) * 130.0);
+        let name = format!("grid {column}-{row}");
+        let phase = if n < takes / 2 { Phase::AsFound } else { Phase::AsLeft };
+        let gap_mm = 2.4 + x / 2000.0 + scatter_mm(n as usize);
+        bench.append(take(&name, x, y, phase, 1, gap_mm));
+    }
+    bench
+}
+
+/// Names and texts that would do harm if they were taken for markup.
+pub const HOSTILE: &str = "<script>alert('x')</script>\"'&amp;<img src=x onerror=alert(1)>\u{202e}";
+
+/// A job full of them.
+pub fn hostile() -> Bench {
+    let toml_text = serde_json::to_string(HOSTILE.trim_end_matches('\u{202e}')).unwrap();
+    let file = demo_job()
+        .replace("\"Larch Lane Library\"", &toml_text)
+        .replace("\"R. Oakes\"", &toml_text)
+        .replace("\"practice emitter\"", &toml_text);
+    assert!(Job::parse("hostile", &file).is_ok(), "{:?}", Job::parse("hostile", &file));
+    let mut bench = Bench::new(HOSTILE, &file);
+    for (x, y) in [(-1000.0, 0.0), (1000.0, 0.0), (0.0, -1200.0), (-1000.0, -1200.0)] {
+        let mut bad = take(&format!("{HOSTILE}{x}{y}"), x, y, Phase::AsLeft, 1, 2.0);
+        bad.flags = vec![HOSTILE.to_owned()];
+        bad.head.serial = HOSTILE.to_owned();
+        bad.head.calibration_date = Some(HOSTILE.to_owned());
+        bench.append(bad);
+    }
+    bench.append(Judged {
+        verdict: VerdictWord::Unsure,
+        phase: Phase::AsLeft,
+        worst: Some(Point { name: HOSTILE.to_owned(), x_mm: 333.0, y_mm: -333.0 }),
+        worst_gap_mm: Some(1.0),
+        margin_mm: Some(0.0),
+        expanded_u_mm: Some(0.1),
+        decision_rule: HOSTILE.to_owned(),
+        would_settle: Some(HOSTILE.to_owned()),
+        detail: json!({HOSTILE: HOSTILE, "residuals": [{"station": HOSTILE, "residual_mm": 0.1}]}),
+    });
+    bench.append(Note { text: HOSTILE.to_owned(), about: None });
+    bench.append(TurnAdvised {
+        adjuster: HOSTILE.to_owned(),
+        turns: 0.5,
+        station: HOSTILE.to_owned(),
+        target_gap_mm: 2.0,
+        round: 1,
+    });
+    let drawing = "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 10 10\" onload=\"alert(1)\"><script>alert(2)</script></svg>";
+    bench.append(Section {
+        section: SectionName::SetOut,
+        data_version: 9,
+        data: json!({HOSTILE: [HOSTILE, {HOSTILE: 1.0}], "drawing": drawing, "list_mm": [1, [2, [3, [4, [5]]]]]}),
+    });
+    bench.close(&[HOSTILE]);
+    bench
+}

@@ -1,0 +1,290 @@
+//! The page read back: its numbers are the record's, it needs nothing beside it, and no text in it runs.
+
+mod common;
+
+use std::collections::HashMap;
+
+use common::HOSTILE;
+use skimgauge_handover::units::Units;
+use skimgauge_handover::{Options, page};
+use skimgauge_record::JobHistory;
+use skimgauge_record::event::{Body, Judged, Phase, Take};
+use skimgauge_record::history::Broken;
+
+fn of(history: &JobHistory) -> String {
+    page(history, &Options::default())
+}
+
+fn in_inches(history: &JobHistory) -> String {
+    page(history, &Options { units: Units::Inch })
+}
+
+/// A section of the page.
+fn section<'a>(page: &'a str, id: &str) -> &'a str {
+    let from = page.find(&format!("<section id=\"{id}\">")).unwrap_or_else(|| panic!("no section {id}"));
+    let rest = &page[from..];
+    &rest[..rest.find("</section>").unwrap()]
+}
+
+/// The text that a person reads.
+fn text(markup: &str) -> String {
+    let mut out = String::new();
+    let mut inside = false;
+    for c in markup.chars() {
+        match c {
+            '<' => inside = true,
+            '>' => inside = false,
+            c if !inside => out.push(c),
+            _ => {}
+        }
+    }
+    out.replace("&lt;", "<").replace("&gt;", ">").replace("&quot;", "\"").replace("&amp;", "&").trim().to_owned()
+}
+
+/// The page's tags without the values of their attributes.
+fn tags(page: &str) -> Vec<String> {
+    let mut tags = Vec::new();
+    let mut tag: Option<String> = None;
+    let mut quoted = false;
+    for c in page[page.find("</style>").unwrap()..].chars() {
+        match (&mut tag, c) {
+            (None, '<') => tag = Some(String::new()),
+            (None, _) => {}
+            (Some(_), '"') => quoted = !quoted,
+            (Some(_), _) if quoted => {}
+            (Some(_), '>') => tags.extend(tag.take()),
+            (Some(open), c) => open.push(c),
+        }
+    }
+    assert!(!quoted, "every attribute ends");
+    tags
+}
+
+/// Rows of a section's tables: the text of each cell, and the machine's value where it has one.
+fn rows(section: &str) -> Vec<Vec<(String, Option<f64>)>> {
+    section
+        .split("<tr>")
+        .skip(1)
+        .map(|row| {
+            row.split("<td")
+                .skip(1)
+                .map(|cell| {
+                    let cell = &cell[cell.find('>').unwrap() + 1..cell.find("</td>").unwrap()];
+                    let value = cell
+                        .split_once("<data value=\"")
+                        .map(|(_, rest)| rest.split('"').next().unwrap().parse().unwrap());
+                    (text(cell), value)
+                })
+                .collect::<Vec<_>>()
+        })
+        .filter(|row| !row.is_empty())
+        .collect()
+}
+
+/// A shown number as a number.
+fn number(shown: &str) -> f64 {
+    shown.replace('\u{2212}', "-").parse().unwrap_or_else(|_| panic!("\"{shown}\" is no number"))
+}
+
+fn takes(history: &JobHistory) -> Vec<(u32, &Take)> {
+    history
+        .events
+        .iter()
+        .filter_map(|event| match &event.body {
+            Body::Take(take) => Some((event.seq, take)),
+            _ => None,
+        })
+        .collect()
+}
+
+#[test]
+fn every_take_stands_on_the_page_as_recorded() {
+    let history = common::library().history();
+    let page = of(&history);
+    let rows = rows(section(&page, "takes"));
+    let takes = takes(&history);
+    assert_eq!(rows.len(), takes.len());
+    for (row, (seq, take)) in rows.iter().zip(takes) {
+        assert_eq!(row[0].0, seq.to_string());
+        assert_eq!(row[2].0, take.station);
+        assert_eq!(row[4].1, Some(take.gap_mm), "to the last bit");
+        assert_eq!(row[5].1, Some(take.u_gap_mm));
+        assert!((number(&row[4].0) - take.gap_mm).abs() <= 0.005 + 1e-12, "{row:?}");
+        assert!((number(&row[5].0) - take.u_gap_mm).abs() <= 0.005 + 1e-12, "{row:?}");
+    }
+}
+
+#[test]
+fn gaps_by_station_are_those_before_and_after() {
+    let history = common::library().history();
+    let gap_of: HashMap<(Phase, &str), f64> =
+        history.current_takes().iter().map(|c| ((c.take.phase, c.take.station.as_str()), c.take.gap_mm)).collect();
+    let page = of(&history);
+    let inches = in_inches(&history);
+    let mm_rows = rows(section(&page, "gaps"));
+    let inch_rows = rows(section(&inches, "gaps"));
+    assert!(mm_rows.len() >= 8);
+    for (row, inch_row) in mm_rows.iter().zip(&inch_rows).filter(|(row, _)| row.len() == 6) {
+        let station = row[0].0.as_str();
+        let (before, after) = (gap_of[&(Phase::AsFound, station)], gap_of[&(Phase::AsLeft, station)]);
+        assert_eq!((row[1].1, row[3].1), (Some(before), Some(after)), "{station}");
+        assert_eq!(inch_row[1].1, Some(before), "the machine's value stays in mm");
+        assert!((number(&row[1].0) - before).abs() <= 0.005 + 1e-12);
+        assert!((number(&inch_row[1].0) * 25.4 - before).abs() <= 0.0005 * 25.4 + 1e-12);
+        assert!((row[5].1.unwrap() - (after - before)).abs() < 1e-12);
+    }
+}
+
+#[test]
+fn verdicts_stand_with_their_numbers_word_and_mark() {
+    let history = common::library().history();
+    let page = of(&history);
+    let verdicts = section(&page, "verdicts");
+    for phase in [Phase::AsFound, Phase::AsLeft] {
+        let judged: &Judged = history.verdict(phase).unwrap();
+        for value in [judged.worst_gap_mm, judged.expanded_u_mm, judged.margin_mm] {
+            assert!(verdicts.contains(&format!("<data value=\"{}\">", value.unwrap())), "{value:?}");
+        }
+    }
+    assert!(verdicts.contains("95 % interval lies in the band"), "the recorded rule");
+    // Each mark is followed at once by its word.
+    for after in page.split("class=\"mark\"").skip(1) {
+        let after = &after[after.find("</svg>").unwrap() + 6..];
+        assert!(
+            ["within", "outside", "too close to call"].iter().any(|word| after.starts_with(word)),
+            "{}",
+            &after[..40]
+        );
+    }
+}
+
+#[test]
+fn turns_and_calibration_are_told() {
+    let history = common::library().history();
+    let page = of(&history);
+    let turns = rows(section(&page, "turns"));
+    let observed = history.events.iter().filter(|event| matches!(event.body, Body::TurnObserved(_))).count();
+    assert_eq!(turns.len(), observed);
+    assert!(
+        turns
+            .iter()
+            .any(|row| row.iter().any(|(text, value)| text == "0.31 turn anticlockwise" && *value == Some(-0.31)))
+    );
+    let with = text(section(&page, "measured-with"));
+    for word in ["SG-0007", "0.1.0", "20 November 2026, 5 days before", "skimgauge 0.1.0", "gauge block 3 mm"] {
+        assert!(with.contains(word), "{word} in {with}");
+    }
+    let check = section(&page, "check");
+    assert!(check.contains(&history.summary.head_hash.to_string()));
+}
+
+#[test]
+fn what_other_parts_recorded_is_shown() {
+    let page = of(&common::library().history());
+    let other = text(section(&page, "other-work"));
+    for word in
+        ["Survey", "Fixings", "Square", "0.82", "within allowed", "does not say that the wall", "scatter", "top left"]
+    {
+        assert!(other.to_lowercase().contains(&word.to_lowercase()), "{word} in {other}");
+    }
+    assert!(section(&page, "other-work").contains("Gap over time"), "the take's history is drawn");
+}
+
+#[test]
+fn inches_are_shown_in_fractions_and_decimals() {
+    let page = in_inches(&common::library().history()).replace('\u{a0}', " ");
+    assert!(page.contains("79 23/32 in wide"), "94 in at 16:10 is 79.71 in wide");
+    assert!(page.contains("0.039 to 0.157 in"));
+    assert!(text(section(&page, "gaps")).contains("by station, in"));
+}
+
+#[test]
+fn the_page_needs_nothing_beside_it() {
+    for bench in [common::library(), common::hostile(), common::empty()] {
+        let page = of(&bench.history());
+        for part in page.split("src=\"").skip(1) {
+            assert!(part.starts_with("data:"), "{}", &part[..40]);
+        }
+        for forbidden in ["<script", "<link", "<iframe", "<object", "@import", "url(http", "href=\"http", "javascript:"]
+        {
+            assert!(!page.contains(forbidden), "{forbidden}");
+        }
+    }
+}
+
+#[test]
+fn hostile_names_stay_texts() {
+    let history = common::hostile().history();
+    let page = of(&history);
+    let lower = page.to_lowercase();
+    assert!(!lower.contains("<script"));
+    // The one image is the recorded drawing, inside an attribute in which nothing is left of its markup.
+    assert_eq!(lower.matches("<img").count(), 1);
+    assert!(lower.contains("src=\"data:image/svg+xml,"));
+    for tag in tags(&lower) {
+        assert!(!tag.contains(" on"), "an event handler: {tag}");
+    }
+    assert!(!page.contains('\u{202e}'), "nothing may reorder what is read");
+    assert!(page.contains("&lt;script&gt;"), "and yet it is shown");
+    // The title is whole and ends where it should.
+    let title = &page[page.find("<title>").unwrap()..page.find("</title>").unwrap()];
+    assert!(title.contains("&lt;script&gt;"));
+    assert!(!HOSTILE.is_empty());
+}
+
+#[test]
+fn a_job_without_anything_says_so() {
+    let page = of(&common::empty().history());
+    assert!(page.contains("Nothing has been measured in this job yet."));
+    assert!(page.contains("still open: a draft"));
+    assert!(!page.contains("<section id=\"board\">"));
+    assert!(!page.contains("class=\"stamp"), "no verdict without one in the record");
+}
+
+#[test]
+fn a_broken_record_gives_no_verdict() {
+    let mut history = common::library().history();
+    history.events.truncate(30);
+    history.broken = Some(Broken { seq: 31, why: "event 31 (\"take\") does not match its hash".to_owned() });
+    let page = of(&history);
+    let head = &page[page.find("<header>").unwrap()..page.find("</header>").unwrap()];
+    assert!(head.contains("damaged from event 31"));
+    assert!(!head.contains("class=\"stamp"), "{head}");
+}
+
+#[test]
+fn an_old_calibration_is_an_open_point() {
+    let mut bench = common::empty();
+    let mut old = common::take("top", 0.0, 0.0, Phase::AsLeft, 1, 2.0);
+    old.head.calibration_date = Some("2025-01-01".to_owned());
+    bench.append(old);
+    let page = of(&bench.history());
+    let open = text(section(&page, "open-points"));
+    assert!(open.contains("calibrated 693 days before its last take; the job allows 365"), "{open}");
+}
+
+#[test]
+fn five_hundred_takes_make_a_page_that_opens() {
+    let history = common::many(500).history();
+    let page = of(&history);
+    assert_eq!(rows(section(&page, "takes")).len(), 500);
+    assert!(page.len() < 2_000_000, "{} bytes", page.len());
+    assert_eq!(rows(section(&page, "gaps")).len(), 250);
+}
+
+#[test]
+fn the_same_record_makes_the_same_page() {
+    let history = common::library().history();
+    assert_eq!(of(&history), of(&history));
+}
+
+#[test]
+fn a_job_file_that_cannot_be_read_is_said() {
+    let mut bench = common::Bench::new("odd", "site = \"Hall 3\"\n");
+    for (x, y) in [(-900.0, 0.0), (900.0, 0.0), (0.0, -1100.0)] {
+        bench.append(common::take(&format!("at {x}"), x, y, Phase::AsFound, 1, 2.0 + x / 1000.0));
+    }
+    let page = of(&bench.history());
+    assert!(page.contains("job file kept in this record cannot be read"));
+    assert!(page.contains("<section id=\"board\">"), "the takes are shown all the same");
+}
