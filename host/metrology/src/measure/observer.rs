@@ -167,7 +167,7 @@ pub struct Observer {
     rested_at_s: Option<f64>,
     knocked_at_s: Option<f64>,
     /// When the gap jumped, and how the head stood before.
-    before_jump: Option<(f64, ([f64; 2], f64))>,
+    before_jump: Option<(f64, [f64; 2])>,
     leant_at_s: Option<f64>,
     candidate: Option<Take>,
 }
@@ -434,8 +434,7 @@ impl Observer {
         }
         if let Some((at_s, before)) = self.before_jump {
             let now = self.pose(0, 3).unwrap_or(before);
-            let turned = (0..2).any(|axis| (now.0[axis] - before.0[axis]).abs() > JUMP_DEG);
-            if turned || (now.1 - before.1).abs() > JUMP_MM {
+            if (0..2).any(|axis| (now[axis] - before[axis]).abs() > JUMP_DEG) {
                 self.knocked_at_s = Some(point.at_s);
                 self.rested_at_s = None;
                 self.before_jump = None;
@@ -461,12 +460,12 @@ impl Observer {
         }
     }
 
-    /// Tilt, degrees, and stand-off, mm, as means of the points from `from` back to before `to`.
-    fn pose(&self, from: usize, to: usize) -> Option<([f64; 2], f64)> {
+    /// Tilt, degrees, as a mean of the points from `from` back to before `to`.
+    fn pose(&self, from: usize, to: usize) -> Option<[f64; 2]> {
         let degrees = |axis: usize| {
             self.trace.mean_back(from, to, |p| p.tilt_udeg.map_or(f64::NAN, |t| f64::from(t[axis]) * 1e-6))
         };
-        Some(([degrees(0)?, degrees(1)?], self.trace.mean_back(from, to, |p| f64::from(p.stand_off_um) * 1e-3)?))
+        Some([degrees(0)?, degrees(1)?])
     }
 
     /// Whether the last three readings stand apart from the ten before.

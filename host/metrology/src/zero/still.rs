@@ -2,6 +2,7 @@
 
 use crate::measure::allan;
 use serde::{Deserialize, Serialize};
+use skimgauge_shared::calibration::{CELL_STOP_CODE, STAND_OFF_CODES};
 use skimgauge_shared::message::Codes;
 use skimgauge_shared::reading::{Absence, Sample};
 use thiserror::Error;
@@ -10,6 +11,9 @@ use thiserror::Error;
 const LEAST: usize = 50;
 /// Between the first and the last third the stand-off may move by so many codes (about 0.02 mm).
 const MOVED_CODES: f64 = 24.0;
+
+/// And the tilt by so many (about 0.03 degrees).
+const TURNED_CODES: f64 = 6.0;
 
 /// Means of raw codes over a stretch in which nothing moved.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -53,12 +57,42 @@ pub enum StillError {
     /// A channel had no value.
     #[error("The head reported {0:?} in between. See what is wrong, then try this step again.")]
     Absent(Absence),
+    /// The laser's spot is not where it belongs.
+    #[error(
+        "The distance sensor does not see its spot in range. Put the block or the plate under it, roll the slide toward the middle of its travel, and try this step again."
+    )]
+    NoSpot,
+    /// A cell is blinded.
+    #[error("The eye is blinded. Shade it from sun and lamps and try this step again.")]
+    TooMuchLight,
+    /// The head turned.
+    #[error("The head turned meanwhile (by about {degrees:.2} degrees). Let go of it and try this step again.")]
+    Turned {
+        /// By about so much, degrees.
+        degrees: f64,
+    },
     /// Something moved.
     #[error("The head or its slide moved meanwhile (by about {mm:.2} mm). Let go of it and try this step again.")]
     Moved {
         /// By about so much, mm.
         mm: f64,
     },
+}
+
+impl Still {
+    /// The same, if the laser saw its spot in range and no cell was blinded: what a block needs. (A reversal or the dark
+    /// needs neither.)
+    ///
+    /// # Errors
+    /// What is missing.
+    pub fn seeing(self) -> Result<Self, StillError> {
+        let spot = STAND_OFF_CODES.contains(&(self.stand_off.round() as i32));
+        if !spot {
+            return Err(StillError::NoSpot);
+        }
+        let stop = f64::from(CELL_STOP_CODE);
+        if self.outer >= stop || self.inner >= stop { Err(StillError::TooMuchLight) } else { Ok(self) }
+    }
 }
 
 /// Gathers raw codes.
@@ -124,6 +158,16 @@ impl Gathering {
         }
         let m = n / 6;
         let carried = |m: usize| allan::overlapping(&stand_off, m).unwrap_or(0.0) * (m as f64 / n as f64).sqrt();
+        let codes = |k: usize| self.angles.iter().map(move |a| f64::from(a[k])).collect::<Vec<_>>();
+        for angles in [codes(0), codes(1)] {
+            let third = angles.len() / 3;
+            if third > 0 {
+                let turned = mean(&angles[angles.len() - third..]) - mean(&angles[..third]);
+                if turned.abs() > TURNED_CODES {
+                    return Err(StillError::Turned { degrees: turned.abs() * super::ANGLE_STEP_DEG });
+                }
+            }
+        }
         let tilted = !self.tilt_absent && !self.angles.is_empty();
         let angles = tilted.then(|| {
             [0, 1].map(|k| self.angles.iter().map(|a| f64::from(a[k])).sum::<f64>() / self.angles.len() as f64)
