@@ -1,7 +1,7 @@
 //! The record as a watch uses it: a job opened or gone on with, and each take on disk before anyone is told.
 
 use crate::port::session::HeadIs;
-use crate::watch::stations::{EmitterTilt, Whole};
+use crate::watch::stations::{EmitterTilt, Whole, place_name};
 use anyhow::Context;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
@@ -230,12 +230,6 @@ impl Keeping {
     fn head(&self) -> Result<Head, RecordError> {
         self.head.clone().ok_or_else(|| RecordError::BadEvent("no head is known yet".to_owned()))
     }
-}
-
-/// A place on the image, for people.
-pub fn place_name(x_mm: f64, y_mm: f64) -> String {
-    let side = if x_mm < -1.0 { " left" } else if x_mm > 1.0 { " right" } else { "" };
-    format!("{:.0} mm down{side}{}", -y_mm, if side.is_empty() { " the middle".to_owned() } else { format!(" {:.0} mm", x_mm.abs()) })
 }
 
 /// A verdict as the record says it.

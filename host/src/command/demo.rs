@@ -12,7 +12,7 @@ use crate::watch::Watch;
 use crate::watching::{Hands, Mode, Source, Watching};
 use anyhow::Context;
 use skimgauge_job::Job;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Play a whole job with a simulated head, board and installer.
 ///
@@ -22,6 +22,12 @@ pub struct Args {
     /// Turn the simulated adjusters yourself: a place to practise.
     #[arg(long, conflicts_with_all = ["plain", "json"])]
     hands: bool,
+    /// Only the simulated head, for other commands: a link to its port is made here, and it stays until Ctrl-C.
+    #[arg(long, value_name = "LINK", conflicts_with_all = ["hands", "plain", "json", "record"])]
+    head_at: Option<PathBuf>,
+    /// With --head-at: end after so many seconds.
+    #[arg(long, value_name = "SECONDS", requires = "head_at")]
+    seconds: Option<u64>,
     /// Which simulated room.
     #[arg(long, default_value_t = 11)]
     seed: u64,
@@ -45,6 +51,9 @@ pub fn run(args: Args) -> Outcome {
     let job = Job::parse("demo.toml", text)?;
     let today = jobs::today();
     let stage = Stage::new(&job, args.seed, today)?;
+    if let Some(link) = &args.head_at {
+        return only_the_head(&stage, link, args.seconds);
+    }
     let path = match args.record {
         Some(path) => path,
         None => {
@@ -83,4 +92,19 @@ pub fn run(args: Args) -> Outcome {
         println!("Record: {}", keeping.path().display());
     }
     Ok(whole.verdict.into())
+}
+
+/// A head clipped to the top of the simulated board, its slide in the light.
+fn only_the_head(stage: &Stage, link: &Path, seconds: Option<u64>) -> Outcome {
+    stage.bench().scene(|scene| scene.roll_to_light(0.05));
+    // A link left by a demonstration that was killed; anything else is somebody's.
+    if link.is_symlink() {
+        std::fs::remove_file(link).with_context(|| format!("{} is in the way.", link.display()))?;
+    }
+    std::os::unix::fs::symlink(stage.port(), link).with_context(|| format!("{} cannot be made.", link.display()))?;
+    println!("A simulated head is at {}. Ctrl-C ends it.", link.display());
+    let wait = std::time::Duration::from_secs(seconds.unwrap_or(u64::MAX));
+    std::thread::sleep(wait);
+    let _ = std::fs::remove_file(link);
+    Ok(super::Ended::Well)
 }

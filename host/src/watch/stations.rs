@@ -266,8 +266,8 @@ impl Whole {
         {
             let gap = worst.gap.gap_mm;
             let side = if gap < band.low { "below" } else { "above" };
-            let (x, y) = (worst.point.x_mm, worst.point.y_mm);
-            return format!("{gap:.2} mm at x {x:.0}, y {y:.0} lies {side} the band");
+            let place = place_name(worst.point.x_mm, worst.point.y_mm);
+            return format!("{gap:.2} mm {place} lies {side} the band");
         }
         for (name, tilt) in tilt {
             if let Some(Ok(tilt)) = tilt
@@ -307,6 +307,16 @@ fn remedy_words(remedy: &verdict::Remedy) -> String {
         Remedy::Retake => "the takes contradict one another: take the worst one again".to_owned(),
         Remedy::Trim => "it lies on the limit: turn it further into the band".to_owned(),
     }
+}
+
+/// A place on the image as a person on a ladder finds it.
+pub fn place_name(x_mm: f64, y_mm: f64) -> String {
+    let across = if x_mm.abs() < 1.0 {
+        "in the middle".to_owned()
+    } else {
+        format!("{:.0} mm {} of the middle", x_mm.abs(), if x_mm < 0.0 { "left" } else { "right" })
+    };
+    if y_mm > -1.0 { format!("{across}, at the top edge") } else { format!("{across}, {:.0} mm down", -y_mm) }
 }
 
 /// Half width of the 95 % interval.
