@@ -1,7 +1,7 @@
 //! A head's constants, and the way from raw codes to engineering values. Integer arithmetic: the head has no
 //! floating-point unit, and both ends get the same number from the same codes.
 
-use crate::message::{CalibrationCheck, SerialNumber};
+use crate::identity::SerialNumber;
 use crate::reading::{Absence, Sample, Tilt};
 use crate::units::{CentiCelsius, Microdegrees, Micrometres, Millivolts, PartsPerMillion, TenThousandths};
 use heapless::String;
@@ -104,6 +104,22 @@ pub struct EyeConstants {
     pub scale: Micrometres,
     /// Standard uncertainty of `scale`.
     pub scale_u: Micrometres,
+}
+
+/// What is known of a head's calibration.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum CalibrationCheck {
+    /// Read and whole.
+    Good,
+    /// None was ever written: nominal constants are in use.
+    Missing,
+    /// Both places are damaged: nominal constants are in use.
+    Damaged,
+    /// It was written for another head: nominal constants are in use.
+    OtherHead,
+    /// The memory does not answer: nominal constants are in use.
+    Unreadable,
 }
 
 /// A calibration and whether it is one.

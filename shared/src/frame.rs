@@ -4,25 +4,20 @@
 //! the payload is one message in `postcard`'s format. A sender begins with a separator after a start, so that what a
 //! former start left half sent cannot swallow the first frame.
 
-use crate::message::PROTOCOL;
-use crc::{CRC_32_ISO_HDLC, Crc};
+use crate::check::{CRC, crc32};
 use heapless::Vec;
 use postcard::ser_flavors::crc::CrcModifier;
 use postcard::ser_flavors::{Cobs, Slice};
 use serde::{Serialize, de::DeserializeOwned};
 
-static CRC: Crc<u32> = Crc::<u32>::new(&CRC_32_ISO_HDLC);
+/// The protocol that this crate speaks.
+pub const PROTOCOL: u16 = 1;
 
 /// Between frames, and before the first.
 pub const SEPARATOR: u8 = 0;
 
 /// Room for the longest frame of either direction, separator included.
 pub const MAX_FRAME: usize = 128;
-
-/// CRC-32/ISO-HDLC.
-pub fn crc32(bytes: &[u8]) -> u32 {
-    CRC.checksum(bytes)
-}
 
 /// The message as a frame, separator included.
 ///

@@ -3,15 +3,19 @@
 //! | module | subject |
 //! | --- | --- |
 //! | [`units`] | one type per unit on the wire |
+//! | [`identity`] | which head, which version |
 //! | [`reading`] | a reading: per channel a value or a named absence |
 //! | [`calibration`] | a head's constants, and the conversions that use them |
 //! | [`message`] | every message in both directions, as a table |
 //! | [`frame`] | bytes on the wire: postcard, CRC-32, COBS; the byte-fed decoder |
+//! | [`check`] | the checksum of frames and of what the memory holds |
 //! | [`sequence`] | the readings' short sequence numbers and times made long again, losses counted |
 #![cfg_attr(not(test), no_std)]
 
 pub mod calibration;
+pub mod check;
 pub mod frame;
+pub mod identity;
 pub mod message;
 pub mod reading;
 pub mod sequence;

@@ -19,14 +19,14 @@
 //! Tag 0 of both directions begins with the protocol's version, for ever: a receiver of another version can always
 //! read that much, and refuses by name.
 
+pub use crate::calibration::CalibrationCheck;
 use crate::calibration::{Calibration, CalibrationState};
+pub use crate::frame::PROTOCOL;
+pub use crate::identity::{SerialNumber, Version};
 use crate::reading::{Reading, Sample};
 use crate::units::{CentiCelsius, Microseconds, Millivolts};
 use heapless::{String, Vec};
 use serde::{Deserialize, Serialize};
-
-/// The protocol that this crate speaks.
-pub const PROTOCOL: u16 = 1;
 
 /// What the loader request must carry, so that no stray byte restarts a head.
 pub const LOADER_KEY: u32 = 0x534B_494D;
@@ -150,36 +150,6 @@ pub struct Hello {
     pub rate: Rate,
     /// Whether its calibration can be used.
     pub calibration: CalibrationCheck,
-}
-
-/// A version, as in "1.4.2".
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Version {
-    /// Changes of meaning.
-    pub major: u8,
-    /// Additions.
-    pub minor: u8,
-    /// Mends.
-    pub patch: u8,
-}
-
-impl core::fmt::Display for Version {
-    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
-        write!(f, "{}.{}.{}", self.major, self.minor, self.patch)
-    }
-}
-
-/// The memory chip's 128-bit factory number. Shown short, as `SG-1A2B-3C4D`: its CRC-32 in hexadecimal.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct SerialNumber(pub [u8; 16]);
-
-impl core::fmt::Display for SerialNumber {
-    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
-        let short = crate::frame::crc32(&self.0);
-        write!(f, "SG-{:04X}-{:04X}", short >> 16, short & 0xFFFF)
-    }
 }
 
 /// Why the head started.
@@ -361,20 +331,4 @@ pub enum Refusal {
     NotFitted,
     /// Another request is still being carried out.
     Busy,
-}
-
-/// What is known of a head's calibration.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum CalibrationCheck {
-    /// Read and whole.
-    Good,
-    /// None was ever written: nominal constants are in use.
-    Missing,
-    /// Both places are damaged: nominal constants are in use.
-    Damaged,
-    /// It was written for another head: nominal constants are in use.
-    OtherHead,
-    /// The memory does not answer: nominal constants are in use.
-    Unreadable,
 }

@@ -1,6 +1,6 @@
 //! CRC, COBS and `postcard` against their publications.
 
-use skimgauge_shared::frame::crc32;
+use skimgauge_shared::check::crc32;
 
 /// CRC-32/ISO-HDLC: the check value of the CRC catalogue (reveng), "123456789"; further values computed with two
 /// independent implementations (crates `crc-catalog` 2.5, PyPI `fastcrc` 0.5).

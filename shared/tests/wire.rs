@@ -2,7 +2,8 @@
 
 use heapless::{String, Vec};
 use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
-use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, Skip, crc32, encode};
+use skimgauge_shared::check::crc32;
+use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, Skip, encode};
 use skimgauge_shared::message::*;
 use skimgauge_shared::reading::{Absence, Reading, Sample, Tilt};
 use skimgauge_shared::units::*;

@@ -7,7 +7,7 @@ use crate::part::memory::{Memory, PAGE, Silent};
 use embedded_hal::i2c::I2c;
 use heapless::Vec;
 use skimgauge_shared::calibration::Calibration;
-use skimgauge_shared::frame::crc32;
+use skimgauge_shared::check::crc32;
 use skimgauge_shared::message::{CalibrationCheck, SerialNumber};
 use skimgauge_shared::units::Microseconds;
 

@@ -6,7 +6,7 @@ use core::panic::PanicInfo;
 use cortex_m_rt::{ExceptionFrame, exception};
 use heapless::String;
 use rp2040_hal::pac;
-use skimgauge_shared::frame::crc32;
+use skimgauge_shared::check::crc32;
 use skimgauge_shared::message::ResetCause;
 
 /// In the watchdog's first scratch register over a restart that a panic asked for.
