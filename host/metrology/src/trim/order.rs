@@ -8,7 +8,7 @@ use super::influence::Influence;
 use super::solve::Spot;
 
 /// Most stages that a person is asked to go through.
-const MOST_STAGES: usize = 8;
+const MOST_STAGES: usize = 16;
 
 /// Spots that are looked at in any case, those that could come nearest to the board.
 const NEAREST: usize = 32;
