@@ -60,8 +60,13 @@ mod tests {
 
     #[test]
     fn a_bouncing_press_is_one_press() {
-        let bouncing =
-            |ms: u64| (100..300).contains(&ms) && !(ms < 110 && ms % 3 == 0) || (300..308).contains(&ms) && ms % 2 == 0;
+        // Open every third millisecond at first, closed every second one after it is let go.
+        let bouncing = |ms: u64| match ms {
+            100..110 => !ms.is_multiple_of(3),
+            110..300 => true,
+            300..308 => ms.is_multiple_of(2),
+            _ => false,
+        };
         assert_eq!(presses(1_000, bouncing), [(327, Press::Short)]);
     }
 
