@@ -30,26 +30,3 @@ pub enum Sense {
     /// Toward the wall: the gap shrinks.
     In,
 }
-
-/// Coarse pitch of a metric thread, mm, by its nominal diameter, mm, from M2.5 to M12; `None` for a diameter that is not
-/// among them. After ISO 261.
-pub fn coarse_pitch_mm(diameter_mm: f64) -> Option<f64> {
-    const PITCHES: [(f64, f64); 8] =
-        [(2.5, 0.45), (3.0, 0.5), (4.0, 0.7), (5.0, 0.8), (6.0, 1.0), (8.0, 1.25), (10.0, 1.5), (12.0, 1.75)];
-    PITCHES.iter().find(|(d, _)| *d == diameter_mm).map(|(_, pitch)| *pitch)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Advance for one degree, micrometres, worked out from the published pitches: M3 1.3889, M8 3.4722, M12 4.8611.
-    #[test]
-    fn coarse_pitches_advance_by_the_degree_as_published() {
-        for (diameter_mm, um) in [(3.0, 1.3889), (8.0, 3.4722), (12.0, 4.8611)] {
-            let pitch_mm = coarse_pitch_mm(diameter_mm).unwrap();
-            assert!((1000.0 * pitch_mm / 360.0 - um).abs() < 5e-5);
-        }
-        assert_eq!(coarse_pitch_mm(7.1), None);
-    }
-}
