@@ -2,13 +2,18 @@
 
 use anyhow::Context;
 use skimgauge_job::Job;
-use skimgauge_metrology::plane::board::{Board, Unsurveyed};
+use skimgauge_metrology::flatness::form::form;
+use skimgauge_metrology::plane::board::{Board, Scattered, Shape, Unsurveyed};
 use skimgauge_shared::calibration::Date;
+use skimgauge_site::survey_csv;
 use std::path::Path;
 
 /// How far a board that nobody has surveyed may bow or twist, standard uncertainty, mm. Common practice, no source:
 /// a porcelain-on-steel board of 2 m bows by up to about a millimetre.
 const UNSURVEYED_MM: f64 = 0.4;
+
+/// How well one surveyed height is known, standard uncertainty, mm.
+pub const SURVEYED_MM: f64 = 0.05;
 
 /// A job with what belongs to it.
 pub struct Opened {
@@ -20,17 +25,47 @@ pub struct Opened {
     pub board: Board,
 }
 
-/// Reads a job file.
+/// Reads a job file, and the survey that it points to.
 ///
 /// # Errors
-/// It cannot be read, or says something that cannot be: with line and what is expected.
+/// Either cannot be read, or says something that cannot be: with line and what is expected.
 pub fn open(path: &Path) -> anyhow::Result<Opened> {
+    let (job, text) = read(path)?;
+    let board = match &job.survey {
+        None => unsurveyed(&job),
+        Some(survey) => surveyed(&path.parent().unwrap_or(Path::new("")).join(&survey.file), &job)?,
+    };
+    Ok(Opened { text, board, job })
+}
+
+/// Reads a job file alone: the job, and the text for the record.
+///
+/// # Errors
+/// It cannot be read, or says something that cannot be.
+pub fn read(path: &Path) -> anyhow::Result<(Job, String)> {
     let bytes = std::fs::read(path).with_context(|| {
         format!("The job file {} cannot be read. `skimgauge jobs new {}` writes one.", path.display(), path.display())
     })?;
     let job = Job::parse_bytes(&path.display().to_string(), &bytes)?;
-    let board = unsurveyed(&job);
-    Ok(Opened { text: String::from_utf8_lossy(&bytes).into_owned(), board, job })
+    Ok((job, String::from_utf8_lossy(&bytes).into_owned()))
+}
+
+/// The job's board as a survey found it.
+fn surveyed(path: &Path, job: &Job) -> anyhow::Result<Board> {
+    let text = std::fs::read_to_string(path).with_context(|| {
+        format!(
+            "The job's survey {} cannot be read. `skimgauge survey --job FILE --points {}` makes one.",
+            path.display(),
+            path.display()
+        )
+    })?;
+    let points = survey_csv::read(&text).with_context(|| path.display().to_string())?;
+    let places: Vec<[f64; 3]> = points.iter().map(|point| [point.x_mm, point.y_mm, point.z_mm]).collect();
+    // What bow and twist leave at the places is how far the board may stray between them.
+    let strays_mm = form(&places, job.image.width_mm, job.image.height_mm, SURVEYED_MM)
+        .map_or(UNSURVEYED_MM, |form| form.scatter_mm);
+    let shape = Shape::Scattered(Scattered::new(places).with_context(|| path.display().to_string())?);
+    Ok(Board::surveyed(shape, SURVEYED_MM.hypot(strays_mm)))
 }
 
 /// The job's board before anyone has surveyed it.

@@ -13,5 +13,6 @@ pub mod port;
 pub mod report;
 pub mod screen;
 pub mod survey;
+pub mod surveying;
 pub mod watch;
 pub mod watching;

@@ -1,9 +1,10 @@
 //! What set-out, fixings, square and survey have in common: a job file in, a result shown, kept and written.
 
-use crate::jobs::{self, Opened};
+use crate::jobs;
 use crate::keeping::{Keeping, record_path};
 use anyhow::Context;
 use serde::Serialize;
+use skimgauge_job::Job;
 use skimgauge_record::event::{self, Body, SectionName};
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -29,12 +30,12 @@ pub struct Asked {
 }
 
 impl Asked {
-    /// Reads the job file.
+    /// Reads the job file: the job, and its text for the record.
     ///
     /// # Errors
     /// It cannot be read, or says something that cannot be.
-    pub fn open(&self) -> anyhow::Result<Opened> {
-        jobs::open(&self.job)
+    pub fn open(&self) -> anyhow::Result<(Job, String)> {
+        jobs::read(&self.job)
     }
 
     /// Keeps a result, unless the last one kept is the same or nothing is to be kept; gives the record's place.
@@ -43,7 +44,7 @@ impl Asked {
     /// What the record can meet.
     pub fn keep(
         &self,
-        opened: &Opened,
+        (job, text): &(Job, String),
         section: SectionName,
         found: &impl Serialize,
     ) -> anyhow::Result<Option<PathBuf>> {
@@ -52,7 +53,7 @@ impl Asked {
         }
         let data = serde_json::to_value(found)?;
         let path = record_path(self.record.as_deref())?;
-        let mut keeping = Keeping::open(&path, &opened.job, &opened.text, None)?;
+        let mut keeping = Keeping::open(&path, job, text, None)?;
         let known = keeping.last(|body| match body {
             Body::Section(known) if known.section == section => Some(known.data.clone()),
             _ => None,

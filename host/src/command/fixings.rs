@@ -22,7 +22,7 @@ pub struct Args {
 /// The job file, or what it says of plates and loads, cannot be right.
 pub fn run(args: Args) -> Outcome {
     let opened = args.asked.open()?;
-    let Some(input) = &opened.job.fixings else {
+    let Some(input) = &opened.0.fixings else {
         bail!(
             "The job file has no [fixings] section: plates, anchors and what hangs on them. `skimgauge jobs new FILE` shows one."
         );

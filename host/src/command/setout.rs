@@ -65,7 +65,7 @@ struct Drawn<'a> {
 /// The job file, or what it says of room and mount, does not give a set-out; a file cannot be written.
 pub fn run(args: Args) -> Outcome {
     let opened = args.asked.open()?;
-    let input = input(&opened.job)?;
+    let input = input(&opened.0)?;
     let found = set_out(&input)?;
     let drawing = wall_drawing(&found, &input.room);
     let mut files = Vec::new();

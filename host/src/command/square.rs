@@ -42,7 +42,7 @@ enum By {
 /// The job file has no measures, or they fit no image.
 pub fn run(args: Args) -> Outcome {
     let opened = args.asked.open()?;
-    let mut input = input(&opened.job, args.by)?;
+    let mut input = input(&opened.0, args.by)?;
     let mut report = square(&input)?;
     show(&args.asked, &report, args.live)?;
     if args.live {

@@ -10,7 +10,8 @@ pub fn proposal(points: &[Proposed]) -> String {
         "SURVEY  points to begin with, mm from the middle of the image's top edge; the first six find bow and twist\n",
     );
     text += &places(points);
-    text + "\nWrite the heights beside them as a table x_mm,y_mm,z_mm, then: skimgauge survey --job FILE --from POINTS.csv\n"
+    text + "\nSurvey them with the head: skimgauge survey --job FILE --head PORT --points POINTS.csv\n\
+            or write their heights beside them as a table x_mm,y_mm,z_mm: skimgauge survey --job FILE --from POINTS.csv\n"
 }
 
 fn places(points: &[Proposed]) -> String {
