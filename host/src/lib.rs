@@ -16,3 +16,4 @@ pub mod survey;
 pub mod surveying;
 pub mod watch;
 pub mod watching;
+pub mod zeroing;

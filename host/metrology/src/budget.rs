@@ -38,7 +38,8 @@ impl Distribution {
         }
     }
 
-    fn name(self) -> &'static str {
+    /// Its name in a table.
+    pub fn name(self) -> &'static str {
         match self {
             Self::Readings => "readings",
             Self::Normal => "normal",

@@ -9,6 +9,7 @@ pub mod setout;
 pub mod square;
 pub mod survey;
 pub mod watch;
+pub mod zero;
 
 use clap::{Parser, Subcommand};
 use skimgauge_metrology::verdict::Verdict;
@@ -68,6 +69,8 @@ enum Command {
     Ports(ports::Args),
     /// Watch gap and tilt live, take the stations, judge.
     Watch(watch::Args),
+    /// Find a head's constants, or check that they still hold.
+    Zero(zero::Args),
     /// Say where everything goes on the wall, before anything is drilled.
     Setout(setout::Args),
     /// Share loads among a bracket's anchors and compare them with their approval.
@@ -89,6 +92,7 @@ impl Cli {
             Command::Jobs(args) => jobs::run(args),
             Command::Ports(args) => ports::run(args),
             Command::Watch(args) => watch::run(args),
+            Command::Zero(args) => zero::run(args),
             Command::Setout(args) => setout::run(args),
             Command::Fixings(args) => fixings::run(args),
             Command::Square(args) => square::run(args),
