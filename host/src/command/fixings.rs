@@ -28,7 +28,7 @@ pub fn run(args: Args) -> Outcome {
         );
     };
     let report = fixings(input)?;
-    let kept = args.asked.keep(&opened, SectionName::Fixings, &report)?;
+    let kept = args.asked.keep(&opened, SectionName::Fixings, &report::fixings::recorded(&report))?;
     args.asked.show("skimgauge.fixings", &report, || report::fixings::text(&report))?;
     args.asked.say_files(&[], kept.as_deref());
     Ok(ended(&report))

@@ -4,7 +4,6 @@ use super::{Ended, Outcome};
 use crate::offline::{Asked, beside, written};
 use crate::report;
 use anyhow::bail;
-use serde::Serialize;
 use skimgauge_job::Job;
 use skimgauge_record::event::SectionName;
 use skimgauge_site::drawing::Paper;
@@ -51,14 +50,6 @@ impl From<PaperName> for Paper {
     }
 }
 
-/// A set-out with its drawing, as it is recorded.
-#[derive(Serialize)]
-struct Drawn<'a> {
-    #[serde(flatten)]
-    found: &'a SetOut,
-    drawing: &'a str,
-}
-
 /// Sets out the job.
 ///
 /// # Errors
@@ -83,7 +74,7 @@ pub fn run(args: Args) -> Outcome {
             files.push(written(&name, &sheet.svg)?);
         }
     }
-    let kept = args.asked.keep(&opened, SectionName::SetOut, &Drawn { found: &found, drawing: &drawing.svg })?;
+    let kept = args.asked.keep(&opened, SectionName::SetOut, &report::set_out::recorded(&found, &drawing.svg))?;
     args.asked.show("skimgauge.setout", &found, || report::set_out::text(&found))?;
     args.asked.say_files(&files, kept.as_deref());
     Ok(ended(&found))

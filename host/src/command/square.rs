@@ -63,7 +63,7 @@ pub fn run(args: Args) -> Outcome {
             }
         }
     }
-    let kept = args.asked.keep(&opened, SectionName::Square, &report)?;
+    let kept = args.asked.keep(&opened, SectionName::Square, &report::square::recorded(&report))?;
     args.asked.say_files(&[], kept.as_deref());
     let borne_out = report.tape.as_ref().is_none_or(|tape| tape.agrees == Some(true));
     Ok(if borne_out { Ended::Well } else { Ended::Unsure })
