@@ -51,7 +51,10 @@ pub fn read(path: &Path) -> anyhow::Result<(Job, String)> {
 }
 
 /// The job's board as a survey found it.
-fn surveyed(path: &Path, job: &Job) -> anyhow::Result<Board> {
+///
+/// # Errors
+/// The survey cannot be read, or cannot be right: with line and what is expected.
+pub fn surveyed(path: &Path, job: &Job) -> anyhow::Result<Board> {
     let text = std::fs::read_to_string(path).with_context(|| {
         format!(
             "The job's survey {} cannot be read. `skimgauge survey --job FILE --points {}` makes one.",

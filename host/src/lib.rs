@@ -14,6 +14,7 @@ pub mod report;
 pub mod screen;
 pub mod survey;
 pub mod surveying;
+pub mod trim;
 pub mod watch;
 pub mod watching;
 pub mod zeroing;

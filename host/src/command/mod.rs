@@ -3,11 +3,13 @@
 
 pub mod demo;
 pub mod fixings;
+pub mod handover;
 pub mod jobs;
 pub mod ports;
 pub mod setout;
 pub mod square;
 pub mod survey;
+pub mod trim;
 pub mod watch;
 pub mod zero;
 
@@ -69,6 +71,8 @@ enum Command {
     Ports(ports::Args),
     /// Watch gap and tilt live, take the stations, judge.
     Watch(watch::Args),
+    /// Say which screw to turn, which way and how far.
+    Trim(trim::Args),
     /// Find a head's constants, or check that they still hold.
     Zero(zero::Args),
     /// Say where everything goes on the wall, before anything is drilled.
@@ -79,6 +83,8 @@ enum Command {
     Square(square::Args),
     /// Propose points on the board, and work its shape out from them.
     Survey(survey::Args),
+    /// Make the page that the client keeps.
+    Handover(handover::Args),
 }
 
 impl Cli {
@@ -92,11 +98,13 @@ impl Cli {
             Command::Jobs(args) => jobs::run(args),
             Command::Ports(args) => ports::run(args),
             Command::Watch(args) => watch::run(args),
+            Command::Trim(args) => trim::run(args),
             Command::Zero(args) => zero::run(args),
             Command::Setout(args) => setout::run(args),
             Command::Fixings(args) => fixings::run(args),
             Command::Square(args) => square::run(args),
             Command::Survey(args) => survey::run(args),
+            Command::Handover(args) => handover::run(args),
         }
     }
 }

@@ -9,7 +9,7 @@ pub mod survey;
 const WIDE: usize = 100;
 
 /// Rows under a head, columns two spaces apart; those listed in `numbers` are set to the right.
-fn columns(head: &[&str], rows: &[Vec<String>], numbers: &[usize]) -> String {
+pub(crate) fn columns(head: &[&str], rows: &[Vec<String>], numbers: &[usize]) -> String {
     let width = |column: usize| {
         let cells = rows.iter().filter_map(|row| row.get(column)).map(|cell| cell.chars().count());
         cells.chain([head[column].chars().count()]).max().unwrap_or(0)
@@ -34,7 +34,7 @@ fn columns(head: &[&str], rows: &[Vec<String>], numbers: &[usize]) -> String {
 }
 
 /// A paragraph broken into lines, all but the first set in by `indent` spaces more than `first`.
-fn paragraph(first: &str, says: &str) -> String {
+pub(crate) fn paragraph(first: &str, says: &str) -> String {
     let indent = " ".repeat(first.chars().count());
     let mut text = String::new();
     let mut line = first.to_owned();
@@ -61,7 +61,7 @@ fn paragraph(first: &str, says: &str) -> String {
 }
 
 /// Each said as a paragraph behind a dash, under a heading; nothing if there is nothing to say.
-fn listed<'a>(heading: &str, says: impl IntoIterator<Item = &'a str>) -> String {
+pub(crate) fn listed<'a>(heading: &str, says: impl IntoIterator<Item = &'a str>) -> String {
     let text: String = says.into_iter().map(|says| paragraph("  - ", says)).collect();
     if text.is_empty() { text } else { format!("\n{heading}\n{text}") }
 }

@@ -298,7 +298,8 @@ impl Whole {
     }
 }
 
-fn remedy_words(remedy: &verdict::Remedy) -> String {
+/// What would settle a verdict, in words.
+pub fn remedy_words(remedy: &verdict::Remedy) -> String {
     use verdict::Remedy;
     match remedy {
         Remedy::MoreTakes { times } => format!("{:.0} times as many takes would settle it", times.ceil().max(2.0)),

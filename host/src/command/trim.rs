@@ -1,0 +1,279 @@
+//! `trim`: which screw, which way, how far; from a table of readings or guided at the board.
+
+use super::Outcome;
+use crate::jobs::{self, Opened};
+use crate::report::{columns, listed, paragraph};
+use crate::screen::words as screen;
+use crate::trim::words;
+use anyhow::{Context, bail};
+use serde::Serialize;
+use skimgauge_job::Job;
+use skimgauge_metrology::assess::{Assessment, Question, assess};
+use skimgauge_metrology::plane::board::Board;
+use skimgauge_metrology::plane::observation::{Observations, SharedError};
+use skimgauge_metrology::readings_csv::{self, Readings};
+use skimgauge_metrology::report::Report;
+use skimgauge_metrology::station::Station;
+use skimgauge_metrology::verdict::Verdict;
+use std::io::{Read, Write};
+use std::path::{Path, PathBuf};
+
+/// A named reading farther than this from the job's station of that name is remarked on, mm.
+const SAME_STATION_MM: f64 = 10.0;
+/// Readings that repeat one another are named up to so many.
+const MOST_REPEATS: usize = 5;
+
+/// Say which screw to turn, which way and how far, so that the touch plane comes into its band.
+///
+/// From a table: station,x_mm,y_mm,gap_mm,u_mm (station may be empty, u_mm may be left out), x to the right of the image's
+/// middle, y above its top edge. Exit status: 0 within, 1 outside, 3 too close to call, 2 an error.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    /// The job file.
+    #[arg(long, value_name = "FILE")]
+    job: PathBuf,
+    /// Work it out from this table of readings; `-` reads it from standard input.
+    #[arg(long, value_name = "READINGS.csv")]
+    from: PathBuf,
+    /// The board's own shape, a table x_mm,y_mm,z_mm; goes before the job's own survey.
+    #[arg(long, value_name = "POINTS.csv")]
+    survey: Option<PathBuf>,
+    /// Take the board as flat, without doubt.
+    #[arg(long, conflicts_with = "survey")]
+    flat: bool,
+    /// Standard uncertainty of a reading that gives none, mm.
+    #[arg(long, value_name = "MM", default_value_t = 0.06)]
+    u_mm: f64,
+    /// Standard uncertainty that all readings share (the head's zero), mm.
+    #[arg(long, value_name = "MM", default_value_t = 0.0)]
+    u_shared_mm: f64,
+    /// Gap below which the plane must not come to the board while screws are turned, mm.
+    #[arg(long, value_name = "MM", default_value_t = crate::trim::GUARD_MM)]
+    guard_mm: f64,
+    /// Ask for a setting in whole steps of this as well, turns.
+    #[arg(long, value_name = "TURNS")]
+    smallest_turn: Option<f64>,
+    /// Print one JSON object instead of text.
+    #[arg(long)]
+    json: bool,
+}
+
+/// Works it out.
+///
+/// # Errors
+/// Job file, survey or readings cannot be read, or cannot be right; the readings do not decide a plane.
+pub fn run(args: Args) -> Outcome {
+    for (flag, value, least) in
+        [("--u-mm", args.u_mm, f64::MIN_POSITIVE), ("--u-shared-mm", args.u_shared_mm, 0.0), ("--guard-mm", args.guard_mm, 0.0)]
+    {
+        if !(value >= least && value <= 50.0) {
+            bail!("{flag} is {value}; expected millimetres, {} and at most 50.", if least > 0.0 { "above 0" } else { "0 or more" });
+        }
+    }
+    if let Some(turns) = args.smallest_turn.filter(|turns| !(*turns >= 0.001 && *turns <= 1.0)) {
+        bail!("--smallest-turn is {turns}; expected 0.001 to 1 turns: a hand makes about 0.03.");
+    }
+    let Opened { job, board, .. } = open(&args.job, args.survey.as_deref(), args.flat)?;
+    let readings = read(&args.from)?;
+    let mut remarks = remarks(&readings, &job);
+    if args.u_shared_mm == 0.0 {
+        remarks.push("no error that all readings share is counted; --u-shared-mm says one (the head's zero)".to_owned());
+    }
+    let named = stations(&readings);
+    let shared = SharedError { name: "zero".to_owned(), u_mm: args.u_shared_mm, dof: f64::INFINITY };
+    let observations = readings.observations(args.u_mm, Vec::from_iter((args.u_shared_mm > 0.0).then_some(shared)));
+    let points = board.control_points(job.image.width_mm, job.image.height_mm);
+    let question = Question {
+        observations: &observations,
+        board: &board,
+        adjusters: &job.adjusters,
+        band: job.bands.gap_mm,
+        points: &points,
+        live: if named.is_empty() { &job.stations } else { &named },
+        guard_mm: args.guard_mm,
+        smallest_turn: args.smallest_turn,
+    };
+    let answer = assess(&question).with_context(|| args.from.display().to_string())?;
+    let report = answer.report(&question);
+    let verdict = report.verdict;
+    let mut out = std::io::stdout().lock();
+    if args.json {
+        serde_json::to_writer_pretty(&mut out, &Told { report: &report, remarks: &remarks })?;
+        writeln!(out)?;
+    } else {
+        out.write_all(text(&job, &observations, &question, &answer, &report, &remarks).as_bytes())?;
+    }
+    out.flush()?;
+    Ok(verdict.into())
+}
+
+/// The job with its board: as surveyed in `survey`, flat, or as the job says.
+fn open(job: &Path, survey: Option<&Path>, flat: bool) -> anyhow::Result<Opened> {
+    if !flat && survey.is_none() {
+        return jobs::open(job);
+    }
+    let (job, text) = jobs::read(job)?;
+    let board = match survey {
+        Some(survey) => jobs::surveyed(survey, &job)?,
+        None => Board::flat(),
+    };
+    Ok(Opened { job, text, board })
+}
+
+fn read(from: &Path) -> anyhow::Result<Readings> {
+    let mut bytes = Vec::new();
+    if from == Path::new("-") {
+        std::io::stdin().lock().read_to_end(&mut bytes).context("Standard input cannot be read.")?;
+    } else {
+        bytes = std::fs::read(from).with_context(|| format!("{} cannot be read.", from.display()))?;
+    }
+    let text = std::str::from_utf8(&bytes).map_err(|error| {
+        let line = 1 + bytes[..error.valid_up_to()].iter().filter(|byte| **byte == b'\n').count();
+        anyhow::anyhow!("{}: line {line}: this is not UTF-8 text; save the table as UTF-8", from.display())
+    })?;
+    readings_csv::read(text).with_context(|| from.display().to_string())
+}
+
+/// The readings' own stations, each once, in their order.
+fn stations(readings: &Readings) -> Vec<Station> {
+    let mut seen = std::collections::HashSet::new();
+    let rows = readings.rows.iter().filter_map(|row| Some((row.station.as_ref()?, row)));
+    rows.filter(|(name, _)| seen.insert(name.as_str()))
+        .map(|(name, row)| Station { name: name.clone(), x_mm: row.x_mm, y_mm: row.y_mm })
+        .collect()
+}
+
+/// What the person should look at again.
+fn remarks(readings: &Readings, job: &Job) -> Vec<String> {
+    let mut remarks = Vec::new();
+    for (first, again) in readings.repeated.iter().take(MOST_REPEATS) {
+        remarks.push(format!("lines {first} and {again} are the same: two takes, or one pasted twice? Both count"));
+    }
+    if readings.repeated.len() > MOST_REPEATS {
+        remarks.push(format!("{} further lines repeat earlier ones", readings.repeated.len() - MOST_REPEATS));
+    }
+    let image = job.image;
+    let off = readings.rows.iter().find(|row| {
+        row.x_mm.abs() > image.width_mm / 2.0 + 50.0 || row.y_mm > 50.0 || row.y_mm < -image.height_mm - 50.0
+    });
+    if let Some(off) = off {
+        remarks.push(format!(
+            "line {}: x {:.0}, y {:.0} lies off the image; y counts up from its top edge and is negative below it",
+            off.line, off.x_mm, off.y_mm
+        ));
+    }
+    for row in &readings.rows {
+        let Some(name) = &row.station else { continue };
+        let Some(known) = job.stations.iter().find(|station| station.name == *name) else { continue };
+        let apart_mm = (known.x_mm - row.x_mm).hypot(known.y_mm - row.y_mm);
+        if apart_mm > SAME_STATION_MM {
+            remarks.push(format!("line {}: {name} is {apart_mm:.0} mm from where the job has it", row.line));
+            break;
+        }
+    }
+    remarks
+}
+
+#[derive(Serialize)]
+struct Told<'a> {
+    #[serde(flatten)]
+    report: &'a Report,
+    /// What the person should look at again.
+    remarks: &'a [String],
+}
+
+fn text(
+    job: &Job,
+    observations: &Observations,
+    question: &Question<'_>,
+    answer: &Assessment,
+    report: &Report,
+    remarks: &[String],
+) -> String {
+    let (image, band) = (job.image, question.band);
+    let name = |adjuster: usize| job.adjusters[adjuster].name.clone();
+    let mut text = format!("TRIM  {}, {} readings, band {:.2} to {:.2} mm\n", job.about.name, observations.gaps.len(), band.low, band.high);
+    text += &paragraph("  ", &words::plane(&answer.fit.plane, image));
+    text += &paragraph("  ", &words::agreement(&answer.fit, observations));
+    let rows: Vec<Vec<String>> = answer
+        .verdict
+        .points
+        .iter()
+        .take(MOST_POINTS)
+        .map(|judged| {
+            vec![
+                words::place(judged.point.x_mm, judged.point.y_mm, image),
+                format!("{:.2}", judged.gap.gap_mm),
+                format!("{:.2}", judged.expanded_mm),
+                format!("{} {}", screen::shape(judged.verdict), screen::verdict(judged.verdict)),
+            ]
+        })
+        .collect();
+    text += &format!("\n{}", columns(&["gap at the", "mm", "±", ""], &rows, &[1, 2]));
+    if answer.verdict.points.len() > MOST_POINTS {
+        text += &format!("  and at {} surveyed places; --json lists them\n", answer.verdict.points.len() - MOST_POINTS);
+    }
+    text += &format!("\n{}", paragraph("  ", &words::verdict(&answer.verdict, band, image)));
+    if let Some(says) = words::feasibility(answer, question.points, &name, image) {
+        text += &format!("\n{}", paragraph("  ! ", &says));
+    }
+    text += &turns(report);
+    text += &listed("Look at", remarks.iter().map(String::as_str));
+    if !report.turns.is_empty() {
+        text += &format!("\n{}", paragraph("  ", words::CAUTION));
+    }
+    text
+}
+
+/// Control points listed in text: corners, edges and middle.
+const MOST_POINTS: usize = 9;
+
+fn turns(report: &Report) -> String {
+    if report.turns.is_empty() {
+        return "\n  Nothing to turn.\n".to_owned();
+    }
+    let rows: Vec<Vec<String>> = report
+        .turns
+        .iter()
+        .enumerate()
+        .map(|(at, turn)| {
+            let signed = if turn.sense == "clockwise" { turn.turns } else { -turn.turns };
+            vec![
+                (at + 1).to_string(),
+                turn.adjuster.clone(),
+                words::sense(signed).to_owned(),
+                words::amount(turn.turns),
+                format!("{:.2} mm", turn.dial_to_mm),
+                turn.at_station.clone(),
+            ]
+        })
+        .collect();
+    let first = if report.verdict == Verdict::Within {
+        "\n  It is within: nothing must be turned. These turns would only bring it to the middle of the band:\n"
+    } else {
+        "\n  Turn in this order, each until the live gap at its station has come to what stands here:\n"
+    };
+    let mut text = first.to_owned() + &columns(&["", "adjuster", "sense", "about", "dial to", "watched at"], &rows, &[0, 4]);
+    if report.feasible {
+        text += &paragraph("  ", &format!(
+            "Then every point is at least {:.2} mm ± {:.2} inside the band.",
+            report.margin_mm,
+            crate::watch::stations::expanded(report.margin_u_mm, None)
+        ));
+    }
+    if let Some(by_hand) = &report.by_hand {
+        let [a, b, c] = by_hand.turns;
+        text += &paragraph("  ", &format!(
+            "In whole steps, in the job's order, clockwise positive: {a:+.3}, {b:+.3}, {c:+.3} turns; that leaves {:.2} mm inside the band.",
+            by_hand.margin_mm
+        ));
+    }
+    if let Some(least_mm) = report.least_gap_mm {
+        text += &paragraph("  ", &if report.clear {
+            format!("On the way the light keeps clear of the board, {least_mm:.2} mm at the least.")
+        } else {
+            format!("CAREFUL: on the way the light comes within {least_mm:.2} mm of the board. Turn slowly, and watch it there.")
+        });
+    }
+    text
+}

@@ -1,0 +1,237 @@
+//! A trim in the words of the person on the ladder. Pure: results in, sentences out.
+
+use crate::screen::words as screen;
+use crate::watch::stations::{place_name, remedy_words};
+use skimgauge_metrology::assess::Assessment;
+use skimgauge_metrology::band::Band;
+use skimgauge_metrology::plane::Plane;
+use skimgauge_metrology::plane::board::ControlPoint;
+use skimgauge_metrology::plane::fit::{Agreement, PlaneFit};
+use skimgauge_metrology::plane::observation::Observations;
+use skimgauge_metrology::report::Feasibility;
+use skimgauge_metrology::trim::solve::{Hold, Setting};
+use skimgauge_metrology::verdict::{BoardVerdict, JudgedPoint, Verdict};
+use skimgauge_site::image::Image;
+
+/// Slopes that make less than this over the image, mm, are not told.
+const LEAST_SLOPE_MM: f64 = 0.05;
+/// So near to an edge, a corner or the middle a place has its name, mm.
+const NAMED_MM: f64 = 30.0;
+
+/// What everybody reads before a screw is turned.
+pub const CAUTION: &str = "Invisible light: follow the emitter's label. Ladder: three points of contact. Turn gently, \
+                           never past the first resistance; the emitter's maker says what may be turned.";
+
+/// A place on the image: `top left corner`, `middle of the left edge`, or in millimetres.
+pub fn place(x_mm: f64, y_mm: f64, image: Image) -> String {
+    let near = |value: f64, to: f64| (value - to).abs() <= NAMED_MM;
+    let across = match x_mm {
+        x if near(x, -image.width_mm / 2.0) => Some("left"),
+        x if near(x, image.width_mm / 2.0) => Some("right"),
+        x if near(x, 0.0) => Some(""),
+        _ => None,
+    };
+    let down = match y_mm {
+        y if near(y, 0.0) => Some("top"),
+        y if near(y, -image.height_mm) => Some("bottom"),
+        y if near(y, -image.height_mm / 2.0) => Some(""),
+        _ => None,
+    };
+    match (down, across) {
+        (Some(""), Some("")) => "middle of the image".to_owned(),
+        (Some(""), Some(edge)) | (Some(edge), Some("")) => format!("middle of the {edge} edge"),
+        (Some(down), Some(across)) => format!("{down} {across} corner"),
+        _ => place_name(x_mm, y_mm),
+    }
+}
+
+/// Where the light is high and low over the image.
+pub fn plane(plane: &Plane, image: Image) -> String {
+    let (right_mm, down_mm) =
+        (plane.p_mm_per_m * image.width_mm / 1000.0, -plane.q_mm_per_m * image.height_mm / 1000.0);
+    let slope = |from: &str, to: &str, by_mm: f64| {
+        if by_mm.abs() < LEAST_SLOPE_MM {
+            format!("from {from} to {to} it keeps its distance")
+        } else {
+            let way = if by_mm > 0.0 { "farther off" } else { "nearer" };
+            format!("from {from} to {to} it comes {:.2} mm {way}", by_mm.abs())
+        }
+    };
+    format!(
+        "In the middle of the top edge the light stands {:.2} mm over the board; {}; {}.",
+        plane.c_mm,
+        slope("left", "right", right_mm),
+        slope("top", "bottom", down_mm)
+    )
+}
+
+/// How well the readings go together.
+pub fn agreement(fit: &PlaneFit, observations: &Observations) -> String {
+    let worst = fit.worst().and_then(|worst| {
+        let gap = observations.gaps.get(worst.index)?;
+        let name = gap.station.clone().unwrap_or_else(|| place_name(gap.x_mm, gap.y_mm));
+        Some(format!("{name} by {:+.2} mm ({:.1} times its uncertainty)", worst.residual_mm, worst.normalized?.abs()))
+    });
+    let worst = worst.map_or(String::new(), |worst| format!(" Worst: {worst}."));
+    let numbers = format!("chi-square {:.1} for {} degrees of freedom", fit.chi_square, fit.dof);
+    match fit.agreement {
+        Agreement::Untested => "As many readings as unknowns: they fit one plane whatever they are, so a wrong one does \
+                                not show. One more reading would show it."
+            .to_owned(),
+        Agreement::Agrees => format!("The readings agree with one plane ({numbers}).{worst}"),
+        Agreement::Strained => format!(
+            "The readings agree badly ({numbers}); every uncertainty is widened {:.1} times for it.{worst}",
+            fit.widening
+        ),
+        Agreement::Contradicts => format!(
+            "The readings CONTRADICT one another ({numbers}): something moved, or the board is not as described. Take the \
+             worst again.{worst}"
+        ),
+    }
+}
+
+/// One judged point, for a verdict's reason.
+pub fn point(judged: &JudgedPoint, band: Band, image: Image) -> String {
+    let gap_mm = judged.gap.gap_mm;
+    let name = place(judged.point.x_mm, judged.point.y_mm, image);
+    let stands = if gap_mm < band.low {
+        format!("{:.2} mm below the band", band.low - gap_mm)
+    } else if gap_mm > band.high {
+        format!("{:.2} mm above the band", gap_mm - band.high)
+    } else {
+        format!("{:.2} mm inside the band", judged.inside_mm(band))
+    };
+    format!("{name}: {gap_mm:.2} mm ± {:.2}, {stands}", judged.expanded_mm)
+}
+
+/// The verdict over the board with what limits it, and what would settle it.
+pub fn verdict(judged: &BoardVerdict, band: Band, image: Image) -> String {
+    let limit = judged.limiting.and_then(|at| judged.points.get(at)).map(|p| point(p, band, image));
+    let remedy = judged.remedy.as_ref().map(|remedy| format!("; {}", remedy_words(remedy))).unwrap_or_default();
+    let word = format!("{} {}", screen::shape(judged.verdict), screen::verdict(judged.verdict));
+    match limit {
+        Some(limit) => format!("{word}. What limits it: {limit}{remedy}."),
+        None => format!("{word}."),
+    }
+}
+
+/// What is still not known of a verdict that is not `within`, in a few words; empty where it is.
+pub fn short_reason(judged: &BoardVerdict, band: Band, image: Image) -> String {
+    match judged.limiting.and_then(|at| judged.points.get(at)) {
+        Some(limit) if judged.verdict != Verdict::Within => point(limit, band, image),
+        _ => String::new(),
+    }
+}
+
+/// Whether any setting passes, by how much, and what is in the way. `None` where one surely does, with nothing to say.
+pub fn feasibility(
+    answer: &Assessment,
+    points: &[ControlPoint],
+    names: &dyn Fn(usize) -> String,
+    image: Image,
+) -> Option<String> {
+    let margin_mm = answer.setting.margin_mm;
+    let expanded_mm = crate::watch::stations::expanded(answer.margin_u_mm, None);
+    let held = held(&answer.setting, points, names, image);
+    match answer.feasibility() {
+        Feasibility::Yes => None,
+        Feasibility::No => Some(format!(
+            "NO setting of the screws passes: the best still leaves {:.2} mm ± {expanded_mm:.2} too much. {held} Mend that \
+             first, or agree on a wider band; the best setting follows.",
+            -margin_mm
+        )),
+        Feasibility::Unsure if answer.fit.agreement == Agreement::Contradicts => {
+            Some("Whether a setting passes cannot be said while the readings contradict one another.".to_owned())
+        }
+        Feasibility::Unsure if margin_mm < 0.0 => Some(format!(
+            "As best known NO setting passes: {:.2} mm ± {expanded_mm:.2} too much. {held} The board's shape is not known well \
+             enough to be sure: survey it, or take more stations, before turning.",
+            -margin_mm
+        )),
+        Feasibility::Unsure => Some(format!(
+            "As best known a setting passes, with {margin_mm:.2} mm ± {expanded_mm:.2} to spare: too close to be sure before \
+             the board is surveyed or more stations are taken. {held}"
+        )),
+    }
+}
+
+/// What holds the margin down, in one sentence; empty where nothing does.
+pub fn held(setting: &Setting, points: &[ControlPoint], names: &dyn Fn(usize) -> String, image: Image) -> String {
+    let spot = |at: usize| points.get(at).map(|p| place(p.x_mm, p.y_mm, image)).unwrap_or_default();
+    let (mut near, mut far, mut ends) = (Vec::new(), Vec::new(), Vec::new());
+    for (hold, _) in &setting.holds {
+        match hold {
+            Hold::Low { spot: at } => near.push(spot(*at)),
+            Hold::High { spot: at } => far.push(spot(*at)),
+            Hold::TravelClockwise { adjuster } => ends.push(format!("{} clockwise", names(*adjuster))),
+            Hold::TravelAnticlockwise { adjuster } => ends.push(format!("{} anticlockwise", names(*adjuster))),
+        }
+    }
+    let mut parts = Vec::new();
+    if !near.is_empty() {
+        parts.push(format!("the board comes too near to the light at the {}", near.join(" and the ")));
+    }
+    if !far.is_empty() {
+        parts.push(format!("falls too far back from it at the {}", far.join(" and the ")));
+    }
+    if !ends.is_empty() {
+        parts.push(format!("the travel ends of {}", ends.join(" and ")));
+    }
+    if parts.is_empty() { String::new() } else { format!("What is in the way: {}.", parts.join(", ")) }
+}
+
+/// A turn's sense with its arrow, as seen from the screw's head.
+pub fn sense(turns: f64) -> &'static str {
+    if turns > 0.0 { "clockwise ↻" } else { "anticlockwise ↺" }
+}
+
+/// An amount of turning as a hand makes it: whole turns and twelfths, as on a clock's face.
+pub fn amount(turns: f64) -> String {
+    let turns = turns.abs();
+    let twelfths = (turns * 12.0).round() as u64;
+    let (whole, hours) = (twelfths / 12, twelfths % 12);
+    let words = match (whole, hours) {
+        (0, 0) => "a touch".to_owned(),
+        (0, hours) => format!("{hours} h on a clock's face"),
+        (whole, 0) => format!("{whole} whole"),
+        (whole, hours) => format!("{whole} whole and {hours} h on a clock's face"),
+    };
+    format!("{turns:.2} turn{} ({words})", if (turns * 100.0).round() == 100.0 { "" } else { "s" })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const IMAGE: Image = Image { width_mm: 2000.0, height_mm: 1200.0 };
+
+    #[test]
+    fn places_have_the_names_a_person_uses() {
+        for (x, y, name) in [
+            (-1000.0, 0.0, "top left corner"),
+            (0.0, -1190.0, "middle of the bottom edge"),
+            (990.0, -600.0, "middle of the right edge"),
+            (0.0, -600.0, "middle of the image"),
+            (300.0, -200.0, "300 mm right of the middle, 200 mm down"),
+        ] {
+            assert_eq!(place(x, y, IMAGE), name);
+        }
+    }
+
+    #[test]
+    fn the_plane_is_told_by_its_slopes_over_the_image() {
+        let told = plane(&Plane { c_mm: 3.0, p_mm_per_m: -0.5, q_mm_per_m: -2.0 }, IMAGE);
+        assert_eq!(
+            told,
+            "In the middle of the top edge the light stands 3.00 mm over the board; from left to right it comes 1.00 mm \
+             nearer; from top to bottom it comes 2.40 mm farther off."
+        );
+    }
+
+    #[test]
+    fn turns_are_said_as_a_hand_makes_them() {
+        assert_eq!(amount(-0.25), "0.25 turns (3 h on a clock's face)");
+        assert_eq!(amount(1.0), "1.00 turn (1 whole)");
+        assert_eq!(amount(0.01), "0.01 turns (a touch)");
+    }
+}
