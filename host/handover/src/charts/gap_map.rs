@@ -55,6 +55,9 @@ const ABOVE: f64 = 46.0;
 const LEGEND: f64 = 54.0;
 const NUMBER: f64 = 15.0;
 
+/// With more stations than these, dots are small and only some have their number.
+const MOST_WITH_NUMBERS: usize = 24;
+
 impl GapMap<'_> {
     /// The map as SVG.
     pub fn draw(&self) -> svg::Document {
@@ -217,6 +220,7 @@ impl GapMap<'_> {
     }
 
     fn numbers(&self, board: &BoardFrame) -> Group {
+        let dense = self.taken.len() > MOST_WITH_NUMBERS;
         let mut placed: Vec<[f64; 4]> = Vec::new();
         let mut dots = Group::new();
         let mut texts = Group::new();
@@ -230,14 +234,19 @@ impl GapMap<'_> {
             let at = board.place(point.x_mm, point.y_mm);
             let at = [at[0].clamp(6.0, WIDTH - 6.0), at[1].clamp(6.0, board.from[1] + board.size[1] + 6.0)];
             if taken {
-                dots = dots.add(dot(point.verdict, at));
+                let scale = if dense { 0.5 } else { 1.0 };
+                let shift = format!("translate({} {}) scale({scale})", short(at[0]), short(at[1]));
+                dots = dots.add(dot(point.verdict, [0.0, 0.0]).set("transform", shift));
             }
             let text = self.units.gap_number(point.gap_mm);
             let size = if taken { NUMBER } else { SMALL };
             let half = [width_of(&text, size) / 2.0 + 4.0, size * 0.5 + 4.0];
             let centre = if taken { board.inward(at, half) } else { at };
             let area = [centre[0] - half[0], centre[1] - half[1], centre[0] + half[0], centre[1] + half[1]];
-            let free = placed.iter().all(|p| area[2] < p[0] || p[2] < area[0] || area[3] < p[1] || p[3] < area[1]);
+            let apart = if dense { 26.0 } else { 0.0 };
+            let free = placed.iter().all(|p| {
+                area[2] + apart < p[0] || p[2] + apart < area[0] || area[3] + apart < p[1] || p[3] + apart < area[1]
+            });
             // Where numbers would cover each other the dot alone stays: the table has them all.
             if !free {
                 continue;
@@ -253,7 +262,7 @@ impl GapMap<'_> {
         if let Some([x_mm, y_mm]) = self.worst_mm.filter(|place| place.iter().all(|number| number.is_finite())) {
             group = group.add(ring(board.place(x_mm, y_mm), 11.0, 2.0, INK));
         }
-        group.add(texts).add(dots)
+        if dense { group.add(dots).add(texts) } else { group.add(texts).add(dots) }
     }
 
     fn legend(&self, board: &BoardFrame) -> Group {

@@ -5,7 +5,7 @@ use skimgauge_record::event::{Body, BudgetLine, Judged, Phase, Point, VerdictWor
 use skimgauge_record::history::Event;
 use skimgauge_site::image::Image;
 
-use super::{Reading, StationGap, job, other, phase_words, section};
+use super::{Reading, StationGap, job, other, phase_words, section, work};
 use crate::charts::budget;
 use crate::charts::gap_map::{GapMap, MapPoint, reading as how_to_read};
 use crate::charts::residuals::{self, Left};
@@ -307,7 +307,7 @@ pub(super) fn gaps(reading: &Reading<'_>) -> Option<Section> {
         None => Cell::None,
     };
     let verdict = |gap: &Option<StationGap>| gap.as_ref().and_then(|gap| gap.verdict).map_or(Cell::None, Cell::Verdict);
-    let rows: Vec<Vec<Cell>> = names
+    let mut rows: Vec<Vec<Cell>> = names
         .iter()
         .map(|name| {
             let (before, after) = (of(&found, name), of(&left, name));
@@ -322,18 +322,17 @@ pub(super) fn gaps(reading: &Reading<'_>) -> Option<Section> {
             ]
         })
         .collect();
-    let table = Table {
-        caption: format!("Gaps between touch plane and board by station, {}", units.sign()),
-        columns: vec![
-            Column::text("Station"),
-            Column::number("As found"),
-            Column::text("was"),
-            Column::number("As left"),
-            Column::text("is"),
-            Column::number("Change"),
-        ],
-        rows,
-    };
+    let mut columns = vec![
+        Column::text("Station"),
+        Column::number("As found"),
+        Column::text("was"),
+        Column::number("As left"),
+        Column::text("is"),
+        Column::number("Change"),
+    ];
+    work::drop_empty(&mut columns, &mut rows);
+    let caption = format!("Gaps between touch plane and board by station, {}", units.sign());
+    let table = Table { caption, columns, rows };
     section("gaps", "Gaps by station", [Some(Block::Table(table)), tilts].into_iter().flatten().collect())
 }
 

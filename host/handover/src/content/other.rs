@@ -15,8 +15,15 @@ use crate::units::{self, Units, angle, decimal, short};
 /// Rows of one list that are printed; the rest is counted and stays in the record.
 const MOST_ROWS: usize = 40;
 
+/// Columns of one table; what is more follows it.
+const MOST_COLUMNS: usize = 11;
+
+/// The key under which a thing's name is put beside what is listed in it.
+const OWN: &str = "of which";
+
 /// Keys under which things have their names: they come first.
-const NAMING: &[&str] = &["name", "plate", "anchor", "station", "corner", "place", "what", "case", "adjust"];
+const NAMING: &[&str] =
+    &[OWN, "name", "who", "plate", "anchor", "station", "corner", "place", "what", "case", "adjust"];
 
 /// How deep lists within lists are followed.
 const DEEPEST: usize = 4;
@@ -79,12 +86,43 @@ fn recorded_blocks(reading: &Reading<'_>, recorded: &Recorded) -> Vec<Block> {
             wide: true,
         }]))
     }));
-    blocks.extend(value_blocks(&recorded.data, reading.units, &["history"]));
+    let first = first_of(recorded.section);
+    if let Value::Object(map) = &recorded.data {
+        let (few, more): (Vec<&str>, Vec<&str>) =
+            first.iter().copied().filter(|key| map.contains_key(*key)).partition(|key| {
+                map.get(*key).is_some_and(|value| scalar(key, value, reading.units).is_some() && !is_drawing(value))
+            });
+        let only = |keys: &[&str]| {
+            Map::from_iter(keys.iter().filter_map(|key| Some(((*key).to_owned(), map.get(*key)?.clone()))))
+        };
+        object(&only(&few), "", reading.units, 0, &mut blocks);
+        for key in more {
+            object(&only(&[key]), "", reading.units, 0, &mut blocks);
+        }
+    }
+    let told: Vec<&str> = first.iter().chain(&["history"]).chain(SAID_ELSEWHERE).copied().collect();
+    blocks.extend(value_blocks(&recorded.data, reading.units, &told));
     if blocks.is_empty() {
         blocks.push(Block::Small("Nothing that could be shown was recorded with it.".to_owned()));
     }
     blocks
 }
+
+/// What a person looks for first in each kind of work.
+fn first_of(name: SectionName) -> &'static [&'static str] {
+    match name {
+        SectionName::SetOut => &["stops", "drawing", "datum", "marks", "clearances"],
+        SectionName::Fixings => &["plates", "load_factor", "method"],
+        SectionName::Square => &["diagonal_difference_mm", "corrections", "turnable", "remainder"],
+        SectionName::Survey => {
+            &["map", "flatness_mm", "least_squares_flatness_mm", "bow_mm", "twist_mm", "band", "worst", "bumps"]
+        }
+        SectionName::Prove => &[],
+    }
+}
+
+/// Keys that say again what the page has told, or what only a program wants.
+const SAID_ELSEWHERE: &[&str] = &["image", "image_area", "emitter_area", "homography", "next"];
 
 /// A take's history: a list named `history` of `[time_s, gap_mm]` or of `{"time_s": ..., "gap_mm": ...}`.
 fn history_of(data: &Value) -> Option<Vec<[f64; 2]>> {
@@ -202,6 +240,8 @@ fn named(key: &str, value: &Value, path: &str, units: Units, depth: usize, block
 
 /// A list of things with the same keys, as a table; what does not fit into one follows it.
 fn rows(name: &str, items: &[Value], units: Units, depth: usize, blocks: &mut Vec<Block>) {
+    let items: Vec<Value> = items.iter().map(|item| unfolded(item, units)).collect();
+    let items = items.as_slice();
     let mut keys: Vec<&str> = Vec::new();
     for key in items.iter().filter_map(Value::as_object).flat_map(Map::keys) {
         if !keys.contains(&key.as_str()) {
@@ -218,7 +258,7 @@ fn rows(name: &str, items: &[Value], units: Units, depth: usize, blocks: &mut Ve
                 .filter_map(|item| item.get(key))
                 .all(|value| scalar(key, value, units).is_some() && !is_drawing(value))
         })
-        .take(8)
+        .take(MOST_COLUMNS)
         .collect();
     if !flat.is_empty() {
         let shown = &items[..items.len().min(MOST_ROWS)];
@@ -248,16 +288,62 @@ fn rows(name: &str, items: &[Value], units: Units, depth: usize, blocks: &mut Ve
     if flat.len() == keys.len() {
         return;
     }
-    for (n, item) in items.iter().take(MOST_ROWS).enumerate() {
-        let Some(map) = item.as_object() else { continue };
-        let own = NAMING
+    let own = |n: usize, map: &Map<String, Value>| {
+        NAMING
             .iter()
             .find_map(|key| map.get(*key)?.as_str())
-            .map_or_else(|| format!("{name} {}", n + 1), |own| plain::sentence(own).trim_end_matches('.').to_owned());
-        for (key, value) in map.iter().filter(|(key, _)| !flat.contains(&key.as_str())) {
+            .map_or_else(|| format!("{name} {}", n + 1), |own| plain::sentence(own).trim_end_matches('.').to_owned())
+    };
+    let things = || items.iter().take(MOST_ROWS).enumerate().filter_map(|(n, item)| Some((n, item.as_object()?)));
+    for key in keys.iter().filter(|key| !flat.contains(key)) {
+        let lists = || things().filter_map(|(n, map)| Some((own(n, map), map.get(*key)?)));
+        // The same list in every thing is one list with the things' names before it.
+        if depth < DEEPEST
+            && lists().all(|(_, value)| value.as_array().is_some_and(|list| list.iter().all(Value::is_object)))
+        {
+            let joined: Vec<Value> = lists()
+                .flat_map(|(own, value)| {
+                    value.as_array().into_iter().flatten().filter_map(Value::as_object).map(move |map| {
+                        let mut map = map.clone();
+                        // Not where it names the thing itself.
+                        if !map.values().filter_map(Value::as_str).any(|text| text.eq_ignore_ascii_case(&own)) {
+                            map.insert(OWN.to_owned(), Value::from(own.clone()));
+                        }
+                        Value::Object(map)
+                    })
+                })
+                .collect();
+            if !joined.is_empty() {
+                rows(&format!("{name}: {}", name_of(key).to_lowercase()), &joined, units, depth + 1, blocks);
+            }
+            continue;
+        }
+        for (own, value) in lists() {
             named(key, value, &own, units, depth + 1, blocks);
         }
     }
+}
+
+/// A thing with what is one level down brought up beside the rest, where no key stands in its way.
+fn unfolded(item: &Value, units: Units) -> Value {
+    let Value::Object(map) = item else { return item.clone() };
+    let mut flat = Map::new();
+    for (key, value) in map {
+        match value {
+            Value::Object(inner)
+                if scalar(key, value, units).is_none()
+                    && inner.iter().all(|(key, value)| {
+                        !map.contains_key(key) && !flat.contains_key(key) && scalar(key, value, units).is_some()
+                    }) =>
+            {
+                flat.extend(inner.clone());
+            }
+            value => {
+                flat.insert(key.clone(), value.clone());
+            }
+        }
+    }
+    Value::Object(flat)
 }
 
 fn matrix(name: &str, items: &[Value], blocks: &mut Vec<Block>) {
@@ -332,6 +418,7 @@ enum Unit {
 
 /// Key endings that are units, the longer ones first.
 const ENDINGS: &[(&str, Unit)] = &[
+    ("_mm_per_mm", Unit::Plain("mm per mm")),
     ("_mm_per_m", Unit::MmPerM),
     ("_mm", Unit::Mm),
     ("_udeg", Unit::Plain("\u{b5}\u{b0}")),
@@ -346,6 +433,7 @@ const ENDINGS: &[(&str, Unit)] = &[
     ("_c", Unit::Plain("\u{b0}C")),
     ("_s", Unit::Plain("s")),
     ("_v", Unit::Plain("V")),
+    ("_in", Unit::Plain("in")),
     ("_hz", Unit::Plain("Hz")),
 ];
 

@@ -85,7 +85,7 @@ pub(super) fn turns(reading: &Reading<'_>) -> Option<Section> {
 }
 
 /// A column in which nothing stands says nothing.
-fn drop_empty(columns: &mut Vec<Column>, rows: &mut [Vec<Cell>]) {
+pub(super) fn drop_empty(columns: &mut Vec<Column>, rows: &mut [Vec<Cell>]) {
     for at in (0..columns.len()).rev() {
         if rows.iter().all(|row| row.get(at).is_none_or(|cell| *cell == Cell::None)) {
             columns.remove(at);

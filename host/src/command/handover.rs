@@ -1,0 +1,180 @@
+//! `handover`: what the client keeps, as one page or as PDF.
+
+use super::{Ended, Outcome};
+use crate::keeping::record_path;
+use anyhow::{Context, Result};
+use skimgauge_handover::{Options, Units, page};
+use skimgauge_record::{JobHistory, Record, RecordError};
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+/// Make the page that the client keeps: what was found, done and left, with pictures and places to sign.
+///
+/// One HTML file that needs nothing beside it and prints on A4 and Letter. Exit status: 0 written, 1 written but the
+/// job's record is damaged, 2 an error.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    /// The job's name as `jobs list` shows it, or its job file.
+    #[arg(long, value_name = "NAME")]
+    job: String,
+    /// The record; without this, the platform's place.
+    #[arg(long, value_name = "FILE")]
+    record: Option<PathBuf>,
+    /// Where to, replacing what is there; `-` for standard output. Without this, a file named after the job.
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+    /// As PDF, on A4, or on Letter with inches. Only where skimgauge was built with its feature `pdf`.
+    #[arg(long)]
+    pdf: bool,
+    /// What lengths are shown in: `mm`, or `inch` (fractions to 1/64, small gaps in decimals).
+    #[arg(long, value_name = "UNIT", default_value_t = Units::Mm)]
+    units: Units,
+}
+
+/// Makes the handover.
+///
+/// # Errors
+/// The record or the job cannot be read, or the file cannot be written.
+pub fn run(args: Args) -> Outcome {
+    let path = record_path(args.record.as_deref())?;
+    let record = Record::open_read_only(&path).or_else(|error| match error {
+        // Bringing an earlier format up to date takes a record that may be written.
+        RecordError::Older { .. } => Record::open(&path),
+        other => Err(other),
+    })?;
+    let history = record.job(&job_name(&args.job)?)?;
+    let options = Options { units: args.units };
+    let bytes = if args.pdf { pdf(&history, &options)? } else { page(&history, &options).into_bytes() };
+    let out = args.out.unwrap_or_else(|| file_name(&history.summary.name, args.pdf).into());
+    if out == Path::new("-") {
+        let mut stdout = std::io::stdout().lock();
+        stdout.write_all(&bytes)?;
+        stdout.flush()?;
+    } else {
+        replace(&out, &bytes)?;
+        eprintln!("Written: {}", out.display());
+    }
+    match &history.broken {
+        None => Ok(Ended::Well),
+        Some(broken) => {
+            eprintln!(
+                "The record of this job is damaged from event {} on: the handover says so and gives no verdict. `skimgauge jobs verify` tells more.",
+                broken.seq
+            );
+            Ok(Ended::Outside)
+        }
+    }
+}
+
+/// The job's name: as given, or as the job file at that path has it.
+fn job_name(given: &str) -> Result<String> {
+    let path = Path::new(given);
+    if path.extension().is_some_and(|ending| ending == "toml") && path.is_file() {
+        return Ok(crate::jobs::open(path)?.job.about.name);
+    }
+    Ok(given.to_owned())
+}
+
+/// A file's name after the job's, which may hold what file names must not.
+fn file_name(job: &str, pdf: bool) -> String {
+    let kept: String = job
+        .chars()
+        .map(|c| if c.is_alphanumeric() || matches!(c, ' ' | '-' | '_' | '.') { c } else { '-' })
+        .take(80)
+        .collect();
+    let kept = kept.trim_matches(['.', ' ', '-']);
+    let name = if kept.is_empty() { "job" } else { kept };
+    format!("{name} handover.{}", if pdf { "pdf" } else { "html" })
+}
+
+/// Puts the file in place whole: a full disk leaves the earlier one as it was.
+fn replace(path: &Path, bytes: &[u8]) -> Result<()> {
+    let cannot = || format!("{} cannot be written", path.display());
+    if path.is_dir() {
+        anyhow::bail!("{} is a folder. Give --out a file's name in it.", path.display());
+    }
+    let mut part = path.as_os_str().to_owned();
+    part.push(".part");
+    let part = PathBuf::from(part);
+    let done = std::fs::write(&part, bytes).and_then(|()| std::fs::rename(&part, path));
+    if done.is_err() {
+        let _ = std::fs::remove_file(&part);
+    }
+    done.with_context(cannot)
+}
+
+#[cfg(feature = "pdf")]
+fn pdf(history: &JobHistory, options: &Options) -> Result<Vec<u8>> {
+    Ok(skimgauge_handover::pdf(history, options)?)
+}
+
+#[cfg(not(feature = "pdf"))]
+fn pdf(_: &JobHistory, _: &Options) -> Result<Vec<u8>> {
+    anyhow::bail!(
+        "This skimgauge was built without PDF. Leave --pdf out and print the page from a browser, or build it with \
+         `cargo build --release --features pdf`."
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use skimgauge_record::{Stamp, When};
+
+    fn args(folder: &Path, job: &str) -> Args {
+        Args {
+            job: job.to_owned(),
+            record: Some(folder.join("record.sqlite")),
+            out: Some(folder.join("page.html")),
+            pdf: false,
+            units: Units::Mm,
+        }
+    }
+
+    fn record(folder: &Path) {
+        let mut record = Record::create(&folder.join("record.sqlite")).unwrap();
+        let at = When::parse("2026-11-25T09:14:03+01:00").unwrap();
+        let stamp = Stamp::new(at, "R. Oakes", "skimgauge 0.1.0").unwrap();
+        record.open_job("practice wall", skimgauge_job::demo_job(), &stamp).unwrap();
+    }
+
+    #[test]
+    fn the_page_is_written_and_written_again() {
+        let folder = tempfile::tempdir().unwrap();
+        record(folder.path());
+        for _ in 0..2 {
+            assert_eq!(run(args(folder.path(), "practice wall")).unwrap(), Ended::Well);
+        }
+        let page = std::fs::read_to_string(folder.path().join("page.html")).unwrap();
+        assert!(page.contains("Larch Lane Library"));
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 2, "nothing is left beside page and record");
+    }
+
+    #[test]
+    fn a_job_file_stands_for_its_job() {
+        let folder = tempfile::tempdir().unwrap();
+        record(folder.path());
+        let file = folder.path().join("wall.toml");
+        std::fs::write(&file, skimgauge_job::demo_job()).unwrap();
+        assert_eq!(run(args(folder.path(), &file.to_string_lossy())).unwrap(), Ended::Well);
+    }
+
+    #[test]
+    fn what_is_not_there_is_said() {
+        let folder = tempfile::tempdir().unwrap();
+        let missing = run(args(folder.path(), "practice wall")).unwrap_err().to_string();
+        assert!(missing.contains("There is no record"), "{missing}");
+        record(folder.path());
+        let near = run(args(folder.path(), "practice")).unwrap_err().to_string();
+        assert!(near.contains("practice wall"), "{near}");
+        let onto = Args { out: Some(folder.path().to_owned()), ..args(folder.path(), "practice wall") };
+        assert!(run(onto).unwrap_err().to_string().contains("is a folder"));
+    }
+
+    #[test]
+    fn names_become_file_names() {
+        assert_eq!(file_name("practice wall", false), "practice wall handover.html");
+        assert_eq!(file_name("../../etc/passwd", true), "etc-passwd handover.pdf");
+        assert_eq!(file_name("...", false), "job handover.html");
+    }
+}
