@@ -71,8 +71,11 @@ impl<'a> Link<'a> {
         self.push();
     }
 
+    /// Somebody has opened the port. A host opens only what it has configured, and a reset of the bus closes it; the
+    /// device's own idea of being configured is not asked, as it is lost when the answer to the host's "your address is"
+    /// and its next request are served together (`usb-device` 0.3.2).
     fn heard(&self) -> bool {
-        self.device.state() == UsbDeviceState::Configured && self.serial.dtr()
+        self.device.state() != UsbDeviceState::Suspend && self.serial.dtr()
     }
 
     fn push(&mut self) {

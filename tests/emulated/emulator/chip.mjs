@@ -5,7 +5,7 @@ import { BasePeripheral, RP2040 } from 'rp2040js';
 import { UsbHost } from './usb.mjs';
 import { Ask } from './wire.mjs';
 
-export const Pin = { sda: 4, scl: 5, ready: 6, buzzer: 12, lamp: 13, button: 14, select: 17, noEye: 22 };
+export const Pin = { sda: 4, scl: 5, ready: 6, buzzer: 12, lamp: 13, button: 14, tilt_select: 17, no_eye: 22 };
 export const Cause = { power: 0, line: 1, watchdog: 2, forced: 3 };
 
 const FLASH = 0x10000000;
@@ -162,8 +162,8 @@ export class Chip {
     this.endOfPulse = this.clock.createAlarm(() => this.#ready(this.wire.ask(Ask.look, 0, 0, this.wholeUs)));
     gpio[Pin.ready].setInputValue(true);
     this.selected = false;
-    gpio[Pin.select].addListener(() => {
-      const selected = gpio[Pin.select].outputEnable && !gpio[Pin.select].outputValue;
+    gpio[Pin.tilt_select].addListener(() => {
+      const selected = gpio[Pin.tilt_select].outputEnable && !gpio[Pin.tilt_select].outputValue;
       if (selected !== this.selected) {
         this.selected = selected;
         // Between frames the inclinometer wants its select line high for 10 us; the image waits for that awake.
@@ -177,7 +177,7 @@ export class Chip {
     const { gpio } = this.rp;
     const set = (pin, level) => { if (gpio[pin].rawInputValue !== level) gpio[pin].setInputValue(level); };
     set(Pin.button, !this.pressed);
-    set(Pin.noEye, !this.noEye);
+    set(Pin.no_eye, !this.noEye);
     set(Pin.sda, !this.stuck);
     set(Pin.scl, !this.stuck);
     if (!this.stuck && this.pendingStart) {

@@ -74,5 +74,5 @@ for (;;) {
     case Command.stop:
       process.exit(0);
   }
-  wire.send(Ask.done, 0, 0, chip.wholeUs);
+  wire.send(Ask.done, chip.resets & 255, 0, chip.wholeUs);
 }

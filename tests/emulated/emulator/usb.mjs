@@ -137,10 +137,11 @@ export class UsbHost {
   }
 
   #finish() {
-    const { done, data } = this.current;
-    // A host leaves a little time between transfers, in which the status packet gets there.
+    const { done, data, setup } = this.current;
+    // A host leaves a little time between transfers, in which the status packet gets there; after a new address it leaves
+    // 2 ms (USB 2.0, 9.2.6.3).
     this.current = SETTLING;
-    this.settle.schedule(200_000);
+    this.settle.schedule(setup[0] === 0 && setup[1] === 5 ? 2_000_000 : 200_000);
     done(Uint8Array.from(data));
   }
 

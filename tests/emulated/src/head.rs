@@ -79,6 +79,7 @@ pub struct EmulatedHead {
     now_us: u64,
     received: Vec<u8>,
     notes: Vec<String>,
+    starts: u8,
     /// A head without an eye.
     pub no_eye: bool,
 }
@@ -111,7 +112,7 @@ impl EmulatedHead {
         };
         let from = BufReader::new(from);
         let (received, notes) = (Vec::new(), Vec::new());
-        Ok(Self { child, to, from, now_us: bench.now_us(), bench, received, notes, no_eye: false })
+        Ok(Self { child, to, from, now_us: bench.now_us(), bench, received, notes, starts: 1, no_eye: false })
     }
 
     /// The parts, and the room that they measure.
@@ -122,6 +123,11 @@ impl EmulatedHead {
     /// The world's time.
     pub fn now_us(&self) -> u64 {
         self.now_us
+    }
+
+    /// How often the chip has started, modulo 256: it changes with every restart.
+    pub fn starts(&self) -> u8 {
+        self.starts
     }
 
     /// Runs until a time; what the head sends meanwhile waits for [`Self::take_received`].
@@ -224,7 +230,12 @@ impl EmulatedHead {
             let message = wire::receive(&mut self.from)?;
             let (now_us, bench) = (message.at_us, &self.bench);
             let value = match message.ask {
-                Ask::Done => return Ok(message.payload),
+                Ask::Done => {
+                    if command != Command::Figures {
+                        self.starts = message.a;
+                    }
+                    return Ok(message.payload);
+                }
                 Ask::UsbReceived => {
                     self.received.extend(message.payload);
                     continue;

@@ -415,3 +415,17 @@ fn a_port_opened_again_begins_with_what_is_new() {
     assert!(old <= 3, "{old} old readings");
     assert!(readings.len() >= 99);
 }
+
+#[test]
+fn restarted_at_any_moment_it_is_found_again() {
+    let mut session = Session::start(Bench::new(20));
+    for trial in 0..40_u64 {
+        session.run(1_000 + trial * 137 % 2_000);
+        session.head.restart(Restart::Line).unwrap();
+        session.forget();
+        session.run(300_000);
+        let readings = session.readings();
+        assert!(readings.len() >= 15, "trial {trial}: {} readings", readings.len());
+        assert_eq!(session.skipped, 0, "trial {trial}");
+    }
+}
