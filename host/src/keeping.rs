@@ -20,8 +20,7 @@ use std::path::{Path, PathBuf};
 pub const SOFTWARE: &str = concat!("skimgauge ", env!("CARGO_PKG_VERSION"));
 
 /// The decision rule, for the record.
-pub const DECISION_RULE: &str =
-    "within: the whole 95 % interval lies in the band; outside: all of it lies beyond; else too close to call (after ISO 14253-1)";
+pub const DECISION_RULE: &str = "within: the whole 95 % interval lies in the band; outside: all of it lies beyond; else too close to call (after ISO 14253-1)";
 
 /// A job being kept.
 pub struct Keeping {
@@ -58,7 +57,12 @@ pub fn stamp(who: &str) -> Result<Stamp, RecordError> {
 /// Who is at work: as the job says, or the account.
 pub fn who(job: &Job) -> String {
     let account = || std::env::var("USER").or_else(|_| std::env::var("USERNAME")).ok();
-    job.about.by.clone().or_else(account).filter(|name| !name.trim().is_empty()).unwrap_or_else(|| "not named".to_owned())
+    job.about
+        .by
+        .clone()
+        .or_else(account)
+        .filter(|name| !name.trim().is_empty())
+        .unwrap_or_else(|| "not named".to_owned())
 }
 
 impl Keeping {

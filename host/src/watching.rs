@@ -4,9 +4,10 @@ use crate::keeping::Keeping;
 use crate::port::link::{Link, Told};
 use crate::port::recording::Player;
 use crate::port::session::{Event, Session};
+use crate::port::trouble::Trouble;
 use crate::screen;
 use crate::watch::stations::Place;
-use crate::watch::{Effect, Said, Watch, line};
+use crate::watch::{Effect, Message, Said, Watch, line};
 use anyhow::Context;
 use ratatui::crossterm::event::{self as terminal, Event as Key, KeyCode, KeyEventKind, KeyModifiers};
 use skimgauge_shared::message::Request;
@@ -18,6 +19,8 @@ use std::time::Duration;
 const TICK: Duration = Duration::from_millis(100);
 /// A screen drawn so often looks alive.
 const WAIT: Duration = Duration::from_millis(30);
+/// However much comes in, the screen and the keys have their turn after so long.
+const HEAR_FOR: Duration = Duration::from_millis(50);
 
 /// How a watch is shown.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -57,6 +60,9 @@ pub struct Replay {
     session: Session,
     told: VecDeque<Told>,
     now: Duration,
+    /// The link was lost: the next piece begins a conversation.
+    lost: bool,
+    over: bool,
 }
 
 impl Replay {
@@ -67,7 +73,7 @@ impl Replay {
     pub fn new(from: Box<dyn Read>) -> std::io::Result<Self> {
         let player = Player::new(from)?;
         let session = Session::new(None, Duration::ZERO);
-        Ok(Self { player, session, told: VecDeque::new(), now: Duration::ZERO })
+        Ok(Self { player, session, told: VecDeque::new(), now: Duration::ZERO, lost: false, over: false })
     }
 
     fn next(&mut self) -> anyhow::Result<Told> {
@@ -75,16 +81,23 @@ impl Replay {
             if let Some(told) = self.told.pop_front() {
                 return Ok(told);
             }
-            let Some((at, bytes)) = self.player.piece().context("The recording cannot be read on.")? else {
+            if self.over {
                 return Ok(Told::End);
+            }
+            let Some((at, bytes)) = self.player.piece().context("The recording cannot be read on.")? else {
+                self.over = true;
+                self.told.push_back(Told::Counts(self.session.counts()));
+                continue;
             };
             self.now = at;
             let told = &mut self.told;
             if bytes.is_empty() {
-                let gone = crate::port::trouble::Trouble::Gone { port: "in the recording".to_owned() };
-                told.push_back(Told::Lost(gone));
-                self.session.begin_again(at);
+                self.lost = true;
+                told.push_back(Told::Lost(Trouble::Unplugged { port: "the recording's port".to_owned() }));
                 continue;
+            }
+            if std::mem::take(&mut self.lost) {
+                self.session.begin_again(at);
             }
             let mut pulsed = false;
             self.session.poll(at, bytes, &mut |event| {
@@ -186,8 +199,8 @@ impl Watching<'_> {
     fn turn_round(&mut self, mut screen: Option<&mut ratatui::DefaultTerminal>) -> anyhow::Result<()> {
         let typed = matches!((&self.source, self.mode), (Source::Live(_), Mode::Plain | Mode::Json)).then(typed_lines);
         let mut ticked = Duration::ZERO;
-        let mut printed: Option<Duration> = None;
-        let mut message_said = None;
+        let mut printed = Printed::default();
+        let mut message_said: Option<Message> = None;
         loop {
             let mut effects = Vec::new();
             if let Some(told) = self.source.next(WAIT)? {
@@ -195,14 +208,18 @@ impl Watching<'_> {
                 let replay = matches!(self.source, Source::Replay(_));
                 effects.extend(self.watch.told(now, told));
                 // Everything that has come, before anything is drawn.
-                while !replay && effects.is_empty() {
+                while !replay && effects.is_empty() && self.source.now().saturating_sub(now) < HEAR_FOR {
                     let Some(told) = self.source.next(Duration::ZERO)? else { break };
                     effects.extend(self.watch.told(now, told));
                 }
             }
             let now = self.source.now();
-            for said in typed.iter().flat_map(|typed| typed.try_iter()) {
-                effects.extend(self.watch.said(now, said));
+            for line in typed.iter().flat_map(|typed| typed.try_iter()) {
+                match understood(&line, &self.watch) {
+                    Ok(said) => effects.extend(self.watch.said(now, said)),
+                    Err(why) => self.watch.say(now, true, why),
+                }
+                self.say_messages(now, &mut message_said)?;
             }
             if screen.is_some() {
                 while terminal::poll(Duration::ZERO)? {
@@ -219,7 +236,13 @@ impl Watching<'_> {
                     }
                 }
                 effects.extend(self.watch.tick(now));
-                self.show_tick(now, &mut printed)?;
+                self.show(now, &mut printed)?;
+            } else if printed.good
+                && matches!(self.source, Source::Live(_))
+                && self.watch.live(now).gap_mm.good().is_none()
+            {
+                // A number that is not good any more does not stand until the next line is due.
+                self.show(now, &mut printed)?;
             }
             for effect in effects {
                 if self.carry_out(now, effect)? {
@@ -269,7 +292,9 @@ impl Watching<'_> {
             Effect::Quit(None) => return Ok(true),
             Effect::Quit(Some(trouble)) => return Err(trouble.into()),
             Effect::Keep { station, take, supersedes } => {
-                let Some(at) = self.watch.stations.rows().nth(station).map(|(at, _)| at.clone()) else { return Ok(false) };
+                let Some(at) = self.watch.stations.rows().nth(station).map(|(at, _)| at.clone()) else {
+                    return Ok(false);
+                };
                 let kept = self.head_kept().and_then(|()| match &mut self.keeping {
                     Some(keeping) => keeping.take(&at, &take, supersedes).map(Some).map_err(Into::into),
                     None => Ok(None),
@@ -288,11 +313,16 @@ impl Watching<'_> {
             }
             Effect::KeepTilt(tilt) => {
                 let kept = self.head_kept().and_then(|()| match &mut self.keeping {
-                    Some(keeping) => keeping.tilt(tilt).map(|_| ()).map_err(Into::into),
-                    None => Ok(()),
+                    Some(keeping) => keeping.tilt(tilt).map(Some).map_err(Into::into),
+                    None => Ok(None),
                 });
                 match kept {
-                    Ok(()) => self.watch.kept_tilt(now, tilt),
+                    Ok(event) => {
+                        self.watch.kept_tilt(now, tilt);
+                        if self.mode == Mode::Json {
+                            self.print(&line::tilt(&self.watch, now, tilt, event).to_string())?;
+                        }
+                    }
                     Err(why) => self.watch.not_kept(now, &format!("{why:#}")),
                 }
             }
@@ -307,26 +337,30 @@ impl Watching<'_> {
         Ok(())
     }
 
-    fn show_tick(&self, now: Duration, printed: &mut Option<Duration>) -> anyhow::Result<()> {
+    /// Prints the live state if a line is due: by time, or because the gap is not good any more.
+    fn show(&self, now: Duration, printed: &mut Printed) -> anyhow::Result<()> {
+        if self.mode == Mode::Screen {
+            return Ok(());
+        }
+        let good = self.watch.live(now).gap_mm.good().is_some();
+        let every = if self.mode == Mode::Plain { self.plain_every } else { TICK };
+        let due = printed.at.is_none_or(|before| now.saturating_sub(before) >= every);
+        if !due && (good || !printed.good) {
+            return Ok(());
+        }
+        *printed = Printed { at: Some(now), good };
         match self.mode {
-            Mode::Screen => Ok(()),
             Mode::Json => self.print(&line::live(&self.watch, now).to_string()),
-            Mode::Plain => {
-                if printed.is_some_and(|before| now.saturating_sub(before) < self.plain_every) {
-                    return Ok(());
-                }
-                *printed = Some(now);
-                self.print(&line::plain(&self.watch, now))
-            }
+            _ => self.print(&line::plain(&self.watch, now)),
         }
     }
 
-    fn say_messages(&self, now: Duration, said: &mut Option<String>) -> anyhow::Result<()> {
-        let text = self.watch.message.as_ref().map(|message| &message.text);
-        if text == said.as_ref() || self.mode == Mode::Screen {
+    fn say_messages(&self, now: Duration, said: &mut Option<Message>) -> anyhow::Result<()> {
+        // The same words said again are said again.
+        if self.watch.message == *said || self.mode == Mode::Screen {
             return Ok(());
         }
-        *said = text.cloned();
+        said.clone_from(&self.watch.message);
         let Some(message) = &self.watch.message else { return Ok(()) };
         match self.mode {
             Mode::Json => self.print(&line::message(now, &message.text, message.bad).to_string()),
@@ -340,31 +374,65 @@ impl Watching<'_> {
     }
 }
 
-/// Lines typed while there is no screen: `take`, `redo`, `next`, `back`, `station N`, `emitter`, `quit`.
-fn typed_lines() -> Receiver<Said> {
+/// The last line of the live state.
+#[derive(Debug, Default)]
+struct Printed {
+    at: Option<Duration>,
+    /// It showed a good gap.
+    good: bool,
+}
+
+/// Lines typed while there is no screen.
+fn typed_lines() -> Receiver<String> {
     let (tell, typed) = channel();
     std::thread::spawn(move || {
         for line in std::io::stdin().lock().lines().map_while(Result::ok) {
-            let mut words = line.split_whitespace();
-            let said = match (words.next(), words.next()) {
-                (Some("take"), None) => Said::Take,
-                (Some("redo"), None) => Said::Redo,
-                (Some("next"), None) => Said::Next,
-                (Some("back"), None) => Said::Back,
-                (Some("quit"), None) => Said::Quit,
-                (Some("emitter"), None) => Said::Go(usize::MAX),
-                (Some("station"), Some(number)) => match number.parse::<usize>() {
-                    Ok(number @ 1..) => Said::Go(number - 1),
-                    _ => continue,
-                },
-                _ => continue,
-            };
-            if tell.send(said).is_err() {
+            if tell.send(line).is_err() {
                 return;
             }
         }
     });
     typed
+}
+
+/// A typed line: `take`, `redo`, `next`, `back`, `station` with a number or a name, `emitter`, `quit`.
+///
+/// # Errors
+/// It is none of these, or there is no such place: in a sentence.
+fn understood(line: &str, watch: &Watch) -> Result<Said, String> {
+    let line = line.trim();
+    Ok(match line {
+        "take" => Said::Take,
+        "redo" => Said::Redo,
+        "next" => Said::Next,
+        "back" => Said::Back,
+        "quit" => Said::Quit,
+        "emitter" => match watch.stations.named(line) {
+            Some(place) => Said::Go(place),
+            None => {
+                return Err(
+                    "This job asks for no tilt of the emitter: its file has no band for level or lean.".to_owned()
+                );
+            }
+        },
+        _ => {
+            let Some(name) = line.strip_prefix("station ") else {
+                return Err(format!(
+                    "\"{line}\" is not known here. Type take, redo, next, back, station N, emitter or quit."
+                ));
+            };
+            match watch.stations.named(name) {
+                Some(place) => Said::Go(place),
+                None => {
+                    return Err(format!(
+                        "There is no station \"{}\". They are numbered 1 to {}.",
+                        name.trim(),
+                        watch.stations.rows().len()
+                    ));
+                }
+            }
+        }
+    })
 }
 
 /// What the user is at, for messages.

@@ -13,9 +13,8 @@ fn a_zeroed_head_measures_the_true_gap_and_tilt() {
     for seed in 0..20 {
         let bench = Bench::new(seed);
         let mut head = VirtualHead::new(bench.clone());
-        let constants = bench.scene(|scene| {
-            zeroed::calibration(&scene.head, Date { year: 2026, month: 1, day: 1 }, "test")
-        });
+        let constants =
+            bench.scene(|scene| zeroed::calibration(&scene.head, Date { year: 2026, month: 1, day: 1 }, "test"));
         assert!(zeroed::write(&mut head, &constants), "seed {seed}");
         bench.scene(|scene| {
             scene.set_seat(Seat::default());

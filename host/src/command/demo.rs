@@ -75,8 +75,15 @@ pub fn run(args: Args) -> Outcome {
     let mut installer = Installer::new(stage.bench().clone(), lines);
     let mut practice = Practice::new(stage.bench().clone());
     let hands: &mut dyn Hands = if args.hands { &mut practice } else { &mut installer };
-    let watching =
-        Watching { source, watch, keeping: Some(keeping), mode, hands: Some(hands), plain_every: std::time::Duration::from_secs(5), until_taken: false };
+    let watching = Watching {
+        source,
+        watch,
+        keeping: Some(keeping),
+        mode,
+        hands: Some(hands),
+        plain_every: std::time::Duration::from_secs(5),
+        until_taken: false,
+    };
     let (watch, keeping) = watching.run()?;
     let keeping = keeping.context("The record was lost.")?;
     let whole = watch.whole();

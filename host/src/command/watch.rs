@@ -20,8 +20,11 @@ use std::path::PathBuf;
 #[derive(Debug, clap::Args)]
 pub struct Args {
     /// The job file.
-    #[arg(long)]
-    pub job: PathBuf,
+    #[arg(long, required_unless_present = "level")]
+    pub job: Option<PathBuf>,
+    /// Use the head as a digital level: degrees, mm per m, inches per foot, and reversal. No job is needed.
+    #[arg(long, conflicts_with_all = ["job", "from", "keep", "record", "phase", "until_taken"], requires = "head")]
+    pub level: bool,
     /// The head's port; `skimgauge ports` shows it.
     #[arg(long, required_unless_present = "from")]
     pub head: Option<String>,
@@ -74,7 +77,11 @@ impl From<PhaseName> for Phase {
 /// # Errors
 /// Job file, port, record: each in a sentence.
 pub fn run(args: Args) -> Outcome {
-    let Opened { job, text, board } = jobs::open(&args.job)?;
+    if args.level {
+        return crate::levelling::run(&args.head.context("A level needs the head's port: --head.")?, args.json);
+    }
+    let path = args.job.context("A watch needs the job file: --job.")?;
+    let Opened { job, text, board } = jobs::open(&path)?;
     let name = args.head.clone().unwrap_or_else(|| "recording".to_owned());
     let replayed = args.from.is_some();
     let keeping = if replayed && args.record.is_none() {
@@ -88,7 +95,15 @@ pub fn run(args: Args) -> Outcome {
     };
     let watch = Watch::new(job, board, jobs::today(), &name);
     let mode = Mode::of(args.plain || (replayed && !args.json), args.json);
-    let watching = Watching { source, watch, keeping, mode, hands: None, plain_every: std::time::Duration::from_secs(1), until_taken: args.until_taken };
+    let watching = Watching {
+        source,
+        watch,
+        keeping,
+        mode,
+        hands: None,
+        plain_every: std::time::Duration::from_secs(1),
+        until_taken: args.until_taken,
+    };
     let (watch, keeping) = watching.run()?;
     if mode != Mode::Json {
         let whole = watch.whole();
@@ -96,7 +111,12 @@ pub fn run(args: Args) -> Outcome {
         let because = if because.is_empty() { because } else { format!(": {because}") };
         println!("{} {}{because}", words::shape(whole.verdict), words::verdict(whole.verdict));
         if let Some(keeping) = keeping {
-            println!("{} takes of round {} kept in {}", watch.stations.taken(), keeping.round(), keeping.path().display());
+            println!(
+                "{} takes of round {} kept in {}",
+                watch.stations.taken(),
+                keeping.round(),
+                keeping.path().display()
+            );
         }
     }
     Ok(watch.whole().verdict.into())

@@ -25,6 +25,8 @@ pub enum Told {
     Lost(Trouble),
     /// Counted so far; told with every pulse and loss.
     Counts(Counts),
+    /// What the head sends is not recorded any more, and why.
+    NotRecorded(String),
     /// A recording is at its end.
     End,
 }
@@ -52,7 +54,9 @@ impl Link {
         let name = port.to_owned();
         std::thread::Builder::new()
             .name("link".into())
-            .spawn(move || Keeper { name, started, tell, asked, keep }.keep(opened, Session::new(wanted, Duration::ZERO)))
+            .spawn(move || {
+                Keeper { name, started, tell, asked, keep }.keep(opened, Session::new(wanted, Duration::ZERO))
+            })
             .map_err(|error| Trouble::Other { port: port.to_owned(), what: error.to_string() })?;
         Ok(Self { told, ask, started })
     }
@@ -127,7 +131,8 @@ impl Keeper {
             };
             drop(port);
             self.record(&[]);
-            let told = self.tell.send(Told::Lost(trouble)).and_then(|()| self.tell.send(Told::Counts(session.counts())));
+            let told =
+                self.tell.send(Told::Lost(trouble)).and_then(|()| self.tell.send(Told::Counts(session.counts())));
             if told.is_err() {
                 return;
             }
@@ -152,10 +157,10 @@ impl Keeper {
         let mut buffer = [0; 1024];
         loop {
             let received = match port.read(&mut buffer) {
-                Ok(0) => return self.ended(Trouble::Gone { port: self.name.clone() }),
+                Ok(0) => return self.unplugged(),
                 Ok(length) => &buffer[..length],
                 Err(error) if matches!(error.kind(), ErrorKind::TimedOut | ErrorKind::Interrupted) => &[],
-                Err(_) => return self.ended(Trouble::Gone { port: self.name.clone() }),
+                Err(_) => return self.unplugged(),
             };
             if !received.is_empty() {
                 self.record(received);
@@ -182,27 +187,32 @@ impl Keeper {
                 return Ended::NobodyListens;
             }
             if let Some(why) = refused {
-                return self.ended(Trouble::Refused { port: self.name.clone(), why });
+                return Ended::Trouble(Trouble::Refused { port: self.name.clone(), why });
             }
             let out = session.take_out();
-            if !out.is_empty() && port.write_all(&out).is_err() {
-                return self.ended(Trouble::Gone { port: self.name.clone() });
+            match port.write_all(&out) {
+                Ok(()) => (),
+                // A head that is busy for a moment takes no bytes: the requests are lost, the link is not.
+                Err(error) if error.kind() == ErrorKind::TimedOut => session.cut_short(),
+                Err(_) => return self.unplugged(),
             }
         }
     }
 
-    /// A recording that cannot be written any more ends; the work goes on.
+    /// A recording that cannot be written any more ends and says so; the work goes on.
     fn record(&mut self, bytes: &[u8]) {
         let at = self.started.elapsed();
         if let Some(keep) = &mut self.keep
-            && keep.piece(at, bytes).is_err()
+            && let Err(why) = keep.piece(at, bytes)
         {
             self.keep = None;
+            // Whoever does not listen any more is found out by the next thing told.
+            let _ = self.tell.send(Told::NotRecorded(why.to_string()));
         }
     }
 
-    fn ended(&self, trouble: Trouble) -> Ended {
-        Ended::Trouble(trouble)
+    fn unplugged(&self) -> Ended {
+        Ended::Trouble(Trouble::Unplugged { port: self.name.clone() })
     }
 }
 

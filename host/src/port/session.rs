@@ -2,9 +2,7 @@
 
 use skimgauge_shared::calibration::CalibrationState;
 use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, SEPARATOR, Skip, encode};
-use skimgauge_shared::message::{
-    Codes, Hello, PROTOCOL, Press, Pulse, Report, Request, SerialNumber,
-};
+use skimgauge_shared::message::{Codes, Hello, PROTOCOL, Press, Pulse, Report, Request, SerialNumber};
 use skimgauge_shared::reading::Reading;
 use skimgauge_shared::sequence::{Follower, Placed};
 use skimgauge_shared::units::Microseconds;
@@ -171,6 +169,11 @@ impl Session {
         std::mem::take(&mut self.out)
     }
 
+    /// What was last taken to be sent went out in part: what comes next begins a frame of its own.
+    pub fn cut_short(&mut self) {
+        self.out.push(SEPARATOR);
+    }
+
     /// Bytes received, or none; what happened goes to `tell`. Call it at least every 50 ms.
     pub fn poll(&mut self, now: Duration, received: &[u8], tell: &mut impl FnMut(Event)) {
         for byte in received {
@@ -240,7 +243,10 @@ impl Session {
                     tell(Event::Answer(Report::Calibration(calibration)));
                 }
             }
-            // Until the head is known its readings are nobody's.
+            // Until the head is known its readings are nobody's; they came all the same.
+            Report::Reading(reading) if matches!(self.state, State::AskingCalibration { .. }) => {
+                self.place(&reading);
+            }
             _ if !matches!(self.state, State::Up) => (),
             Report::Reading(reading) => self.reading(reading, now, tell),
             Report::Pulse(pulse) => tell(Event::Pulse(pulse)),
@@ -269,7 +275,7 @@ impl Session {
             if !restarted {
                 return; // the answer to a repeated greeting
             }
-                self.follower = None;
+            self.follower = None;
         }
         if let Some(wanted) = self.wanted
             && hello.serial != Some(wanted)
@@ -286,19 +292,27 @@ impl Session {
         {
             // The head went on measuring while the link was down.
             self.counts.lost += u64::from(hello.made.wrapping_sub(number));
+            // A greeting sent twice is answered twice.
+            self.before = Some((serial, hello.made, hello.at));
         }
         self.follower = Some(Follower::new(hello.made, hello.at, hello.rate.per_second));
         self.state = State::AskingCalibration { hello, next: now };
     }
 
     fn reading(&mut self, reading: Reading, now: Duration, tell: &mut impl FnMut(Event)) {
-        let Some(follower) = &mut self.follower else { return };
-        let placed = follower.place(reading.sequence, reading.at_low_us);
+        if let Some(placed) = self.place(&reading) {
+            tell(Event::Reading(Arrived { reading, placed, arrival: now }));
+        }
+    }
+
+    /// Counts a reading, and what was lost before it.
+    fn place(&mut self, reading: &Reading) -> Option<Placed> {
+        let placed = self.follower.as_mut()?.place(reading.sequence, reading.at_low_us);
         self.counts.received += 1;
         self.counts.lost += u64::from(placed.lost);
         if let Some(serial) = self.wanted {
             self.before = Some((serial, placed.position.number, placed.position.at));
         }
-        tell(Event::Reading(Arrived { reading, placed, arrival: now }));
+        Some(placed)
     }
 }

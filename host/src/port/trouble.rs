@@ -12,6 +12,16 @@ pub enum Trouble {
         /// The port.
         port: String,
     },
+    /// It was there, and is not any more.
+    Unplugged {
+        /// The port.
+        port: String,
+    },
+    /// There is something of that name, and it is no serial port.
+    NotAPort {
+        /// As named.
+        port: String,
+    },
     /// Somebody else has it.
     Busy {
         /// The port.
@@ -49,11 +59,19 @@ impl Trouble {
         match error.kind() {
             ErrorKind::Io(Io::PermissionDenied) => Self::NotAllowed { group: group_of(&port), port },
             ErrorKind::Io(Io::NotFound) | ErrorKind::NoDevice if busy(error) => Self::Busy { port },
+            ErrorKind::Io(Io::NotFound) | ErrorKind::NoDevice if std::fs::exists(&port).unwrap_or(false) => {
+                Self::NotAPort { port }
+            }
             ErrorKind::Io(Io::NotFound) | ErrorKind::NoDevice => Self::Gone { port },
             _ if busy(error) => Self::Busy { port },
+            _ if is_file(&port) => Self::NotAPort { port },
             _ => Self::Other { port, what: error.to_string() },
         }
     }
+}
+
+fn is_file(port: &str) -> bool {
+    std::fs::metadata(port).is_ok_and(|about| about.is_file() || about.is_dir())
 }
 
 fn busy(error: &serialport::Error) -> bool {
@@ -64,10 +82,16 @@ fn busy(error: &serialport::Error) -> bool {
 impl fmt::Display for Trouble {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Gone { port } => write!(
+            Self::Gone { port } => {
+                write!(f, "There is no port {port}. Plug the head in; `skimgauge ports` shows where heads are.")
+            }
+            Self::Unplugged { port } => write!(
                 f,
-                "There is no port {port}. Plug the head in; `skimgauge ports` shows where heads are."
+                "The head on {port} is gone. Plug it back in: it is looked for, and every take so far is kept."
             ),
+            Self::NotAPort { port } => {
+                write!(f, "{port} is not a serial port. `skimgauge ports` shows where heads are.")
+            }
             Self::Busy { port } => write!(
                 f,
                 "Port {port} is in use by another program. Close that program (another skimgauge, a terminal), then try again."
@@ -83,7 +107,11 @@ impl fmt::Display for Trouble {
                 Refused::Protocol { theirs } => write!(
                     f,
                     "The head on {port} speaks protocol {theirs}, this program speaks {PROTOCOL}. {}",
-                    if *theirs > PROTOCOL { "Install a newer skimgauge." } else { "Flash newer firmware onto the head." }
+                    if *theirs > PROTOCOL {
+                        "Install a newer skimgauge."
+                    } else {
+                        "Flash newer firmware onto the head."
+                    }
                 ),
                 Refused::NotAHead { bytes } => write!(
                     f,

@@ -155,9 +155,10 @@ fn draw_stations(frame: &mut Frame<'_>, watch: &Watch, area: Rect) {
     for (at, (station, kept)) in watch.stations.rows().enumerate() {
         let mark = if here == Place::Station(at) { "▸" } else { " " };
         let (value, verdict) = match kept {
-            Some(kept) => {
-                (format!("{:6.2} ±{:.2} {}", kept.take.gap_mm, kept.expanded_mm, words::shape(kept.verdict)), Some(kept.verdict))
-            }
+            Some(kept) => (
+                format!("{:6.2} ±{:.2} {}", kept.take.gap_mm, kept.expanded_mm, words::shape(kept.verdict)),
+                Some(kept.verdict),
+            ),
             None => ("     ·".to_owned(), None),
         };
         let number = (at + 1).to_string();
@@ -175,14 +176,18 @@ fn draw_stations(frame: &mut Frame<'_>, watch: &Watch, area: Rect) {
     lines.push(Line::default());
     let whole = watch.whole();
     let style = colour(Some(whole.verdict)).add_modifier(Modifier::BOLD);
-    lines.push(Line::styled(format!("{} whole board: {}", words::shape(whole.verdict), words::verdict(whole.verdict)), style));
+    lines.push(Line::styled(
+        format!("{} whole board: {}", words::shape(whole.verdict), words::verdict(whole.verdict)),
+        style,
+    ));
     lines.push(Line::from(whole.because(band)));
     frame.render_widget(Paragraph::new(lines).wrap(Wrap { trim: false }), inner);
 }
 
 fn draw_foot(frame: &mut Frame<'_>, watch: &Watch, says: Option<&str>, area: Rect) {
     let sound = if watch.sound { "on" } else { "off" };
-    let keys = format!("space take   r redo   ↑ ↓ station   s sound {sound}   q quit     (head: press = take, hold = redo)");
+    let keys =
+        format!("space take   r redo   ↑ ↓ station   s sound {sound}   q quit     (head: press = take, hold = redo)");
     let first = match says {
         Some(says) => Line::styled(says.to_owned(), Style::new().add_modifier(Modifier::BOLD)),
         None => Line::styled(keys, Style::new().add_modifier(Modifier::DIM)),

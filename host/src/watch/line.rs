@@ -3,12 +3,13 @@
 //! Each JSON line is an object with `schema` (this form's number, [`SCHEMA`]), `kind` and `t_s` (seconds since the watch
 //! began).
 //!
-//! - `kind: "live"`, ten a second: `head` (serial or null), `link` (`greeting`, `up`, `lost`), `station`,
+//! - `kind: "live"`, ten a second, and at once when the gap stops being good: `head` (serial or null), `link` (`greeting`, `up`, `lost`), `station`,
 //!   `gap_mm`, `level_deg`, `lean_deg` (each `{is: "good", value, u}`, `{is: "doubtful", value, why}` or
 //!   `{is: "absent", why}`), `verdict` (`within`, `outside`, `unsure`, or null without a good gap), `state`,
 //!   `faults` (names, gravest first), `can_take`, `temperature_c`, `supply_v`, `received`, `lost`.
 //! - `kind: "take"`: `station`, `gap_mm`, `u_mm`, `expanded_mm`, `dof`, `verdict`, `readings`, `window_s`, `event` (its
 //!   place in the record, or null), `whole` (the verdict over everything so far).
+//! - `kind: "tilt"`, of the emitter: `level_deg`, `lean_deg`, `u_deg`, `event`, `whole`.
 //! - `kind: "message"`: `text`, `bad`.
 //! - `kind: "end"`: `whole`, `because`, `received`, `lost`, `skipped_bytes`.
 //!
@@ -16,7 +17,7 @@
 //! may be added; what is here keeps its meaning within one schema number.
 
 use super::state::{Link, Watch};
-use super::stations::Kept;
+use super::stations::{EmitterTilt, Kept};
 use serde::Serialize;
 use serde_json::{Value, json};
 use skimgauge_metrology::measure::Shown;
@@ -34,38 +35,61 @@ pub fn live(watch: &Watch, now: Duration) -> Value {
         Link::Lost(_) => (None, "lost"),
     };
     let faults: Vec<&str> = live.faults.iter().map(|fault| fault.name()).collect();
-    object("live", now, json!({
-        "head": head,
-        "link": link,
-        "station": watch.stations.station().map_or("emitter", |station| &station.name),
-        "gap_mm": live.gap_mm,
-        "level_deg": live.level_deg,
-        "lean_deg": live.lean_deg,
-        "verdict": watch.live_verdict(&live),
-        "state": live.state.words(),
-        "faults": faults,
-        "can_take": live.can_take.is_ok(),
-        "temperature_c": live.temperature_c,
-        "supply_v": live.supply_v,
-        "received": watch.counts.received,
-        "lost": watch.counts.lost,
-    }))
+    object(
+        "live",
+        now,
+        json!({
+            "head": head,
+            "link": link,
+            "station": watch.stations.station().map_or("emitter", |station| &station.name),
+            "gap_mm": live.gap_mm,
+            "level_deg": live.level_deg,
+            "lean_deg": live.lean_deg,
+            "verdict": watch.live_verdict(&live),
+            "state": live.state.words(),
+            "faults": faults,
+            "can_take": live.can_take.is_ok(),
+            "temperature_c": live.temperature_c,
+            "supply_v": live.supply_v,
+            "received": watch.counts.received,
+            "lost": watch.counts.lost,
+        }),
+    )
 }
 
 /// A line for a take just kept.
 pub fn take(watch: &Watch, now: Duration, station: &str, kept: &Kept) -> Value {
-    object("take", now, json!({
-        "station": station,
-        "gap_mm": kept.take.gap_mm,
-        "u_mm": kept.take.u_mm,
-        "expanded_mm": kept.expanded_mm,
-        "dof": kept.take.dof,
-        "verdict": kept.verdict,
-        "readings": kept.take.readings,
-        "window_s": kept.take.window_s,
-        "event": kept.event,
-        "whole": watch.whole().verdict,
-    }))
+    object(
+        "take",
+        now,
+        json!({
+            "station": station,
+            "gap_mm": kept.take.gap_mm,
+            "u_mm": kept.take.u_mm,
+            "expanded_mm": kept.expanded_mm,
+            "dof": kept.take.dof,
+            "verdict": kept.verdict,
+            "readings": kept.take.readings,
+            "window_s": kept.take.window_s,
+            "event": kept.event,
+            "whole": watch.whole().verdict,
+        }),
+    )
+}
+
+/// A line for the emitter's tilt just kept.
+pub fn tilt(watch: &Watch, now: Duration, tilt: EmitterTilt, event: Option<u32>) -> Value {
+    object(
+        "tilt",
+        now,
+        json!({
+            "level_deg": tilt.level_deg,
+            "lean_deg": tilt.lean_deg,
+            "u_deg": tilt.u_deg,
+            "event": event,
+            "whole": watch.whole().verdict,
+        }),
+    )
 }
 
 /// A line for something said to the user.
@@ -75,13 +99,17 @@ pub fn message(now: Duration, text: &str, bad: bool) -> Value {
 
 /// The last line.
 pub fn end(watch: &Watch, now: Duration) -> Value {
-    object("end", now, json!({
-        "whole": watch.whole().verdict,
-        "because": watch.whole().because(watch.job.bands.gap_mm),
-        "received": watch.counts.received,
-        "lost": watch.counts.lost,
-        "skipped_bytes": watch.counts.skipped_bytes,
-    }))
+    object(
+        "end",
+        now,
+        json!({
+            "whole": watch.whole().verdict,
+            "because": watch.whole().because(watch.job.bands.gap_mm),
+            "received": watch.counts.received,
+            "lost": watch.counts.lost,
+            "skipped_bytes": watch.counts.skipped_bytes,
+        }),
+    )
 }
 
 fn object(kind: &str, now: Duration, rest: Value) -> Value {

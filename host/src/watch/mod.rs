@@ -2,7 +2,7 @@
 //! effects out; [`crate::screen`] draws it, [`line`] prints it.
 
 pub mod line;
-pub mod stations;
 mod state;
+pub mod stations;
 
 pub use state::{Effect, Link, Message, Said, Watch};

@@ -157,10 +157,16 @@ impl Watch {
                 {
                     return vec![Effect::Quit(Some(trouble))];
                 }
+                if !matches!(&self.link, Link::Lost(known) if *known == trouble) {
+                    self.say(now, true, trouble.to_string());
+                }
                 self.observer.link_broken();
                 self.link = Link::Lost(trouble);
             }
             Told::Counts(counts) => self.counts = counts,
+            Told::NotRecorded(why) => {
+                self.say(now, true, format!("The recording ends here: it cannot be written ({why}). Takes go on."));
+            }
             Told::End => return vec![Effect::Quit(None)],
             Told::Head(event) => return self.heard(now, now_s, event),
         }
@@ -170,6 +176,10 @@ impl Watch {
     fn heard(&mut self, now: Duration, now_s: f64, event: Event) -> Vec<Effect> {
         match event {
             Event::Up(head) => {
+                if matches!(self.link, Link::Lost(_)) {
+                    let serial = head.hello.serial.map_or_else(|| "The head".to_owned(), |serial| serial.to_string());
+                    self.say(now, false, format!("{serial} is back."));
+                }
                 self.observer.greeted(head.hello.serial);
                 self.observer.calibrated(head.calibration.clone());
                 self.link = Link::Up(head);
@@ -186,7 +196,11 @@ impl Watch {
             }
             Event::RoundTrip(time) => self.round_trip = Some(time),
             Event::LastWords(words) => {
-                self.say(now, true, format!("The head had restarted by itself after a fault at {words}. Please report it."));
+                self.say(
+                    now,
+                    true,
+                    format!("The head had restarted by itself after a fault at {words}. Please report it."),
+                );
             }
             Event::Refused(why) => {
                 let first = matches!(self.link, Link::Greeting);
@@ -301,7 +315,8 @@ impl Watch {
             }
             (level, lean) => {
                 let why = level.why().or(lean.why());
-                let text = why.map_or("the tilt is not known".to_owned(), |why| format!("{} {}", why.sentence(), why.remedy()));
+                let text = why
+                    .map_or("the tilt is not known".to_owned(), |why| format!("{} {}", why.sentence(), why.remedy()));
                 self.say(now, true, format!("NOT taken: {text}"));
                 Vec::new()
             }
@@ -312,7 +327,8 @@ impl Watch {
         self.say(now, true, format!("NOT taken: {why}"));
     }
 
-    fn say(&mut self, now: Duration, bad: bool, text: String) {
+    /// Says something to the user for a while.
+    pub fn say(&mut self, now: Duration, bad: bool, text: String) {
         self.message = Some(Message { text, bad, until: now + MESSAGE_LASTS });
     }
 

@@ -125,6 +125,17 @@ impl Stations {
         self.kept.get(self.at)?.as_ref()
     }
 
+    /// Which place this name or number, counted from 1, means; `emitter` where the job asks for its tilt.
+    pub fn named(&self, text: &str) -> Option<usize> {
+        let text = text.trim();
+        if text.eq_ignore_ascii_case("emitter") {
+            return self.judges_tilt.then_some(self.stations.len());
+        }
+        let numbered = text.parse().ok().filter(|number| (1..=self.stations.len()).contains(number));
+        let named = || self.stations.iter().position(|station| station.name.eq_ignore_ascii_case(text));
+        numbered.map(|number: usize| number - 1).or_else(named)
+    }
+
     /// Goes to a place by its index; the emitter, where it is asked for, comes after the last station and for every
     /// higher index.
     pub fn go(&mut self, to: usize) {
@@ -241,15 +252,20 @@ impl Stations {
         let of_board: Vec<(f64, f64)> = self
             .rows()
             .filter(|(station, _)| !level || station.y_mm >= -1.0)
-            .filter_map(|(_, kept)| kept.map(|k| (if level { k.take.level_deg } else { k.take.lean_deg }, k.take.tilt_u_deg)))
+            .filter_map(|(_, kept)| {
+                kept.map(|k| (if level { k.take.level_deg } else { k.take.lean_deg }, k.take.tilt_u_deg))
+            })
             .collect();
         if of_board.is_empty() {
-            return Err(Undecided::Missing(vec![if level { "a station on the top edge" } else { "a station" }.to_owned()]));
+            return Err(Undecided::Missing(vec![
+                if level { "a station on the top edge" } else { "a station" }.to_owned(),
+            ]));
         }
         let count = of_board.len() as f64;
         let mean = of_board.iter().map(|(tilt, _)| tilt).sum::<f64>() / count;
         // The head's own offset is in both and falls out; counting it twice all the same is on the safe side.
-        let u = (of_board.iter().map(|(_, u)| u * u).sum::<f64>() / count / count + emitter.u_deg * emitter.u_deg).sqrt();
+        let u =
+            (of_board.iter().map(|(_, u)| u * u).sum::<f64>() / count / count + emitter.u_deg * emitter.u_deg).sqrt();
         let value_deg = if level { emitter.level_deg } else { emitter.lean_deg } - mean;
         let expanded_deg = expanded(u, None);
         Ok(TiltVerdict { value_deg, expanded_deg, verdict: Verdict::of(value_deg, expanded_deg, band) })
