@@ -4,7 +4,7 @@
 
 use microlp::{ComparisonOp, OptimizationDirection, Problem, SolveOutcome, Variable};
 use skimgauge_metrology::adjuster::{Adjuster, Sense};
-use skimgauge_metrology::assess::{Question, assess};
+use skimgauge_metrology::assess::{MEASURABLE_MM, Question, assess};
 use skimgauge_metrology::band::Band;
 use skimgauge_metrology::flatness::zone::{minimum, vertical};
 use skimgauge_metrology::plane::board::{Board, Grid, Shape};
@@ -124,6 +124,7 @@ fn main() {
         points,
         live: &[],
         guard_mm: 0.3,
+        measurable: MEASURABLE_MM,
         smallest_turn: Some(1.0 / 36.0),
     };
     let spots = |board: &Board, points: &[_]| -> Vec<Spot> {
@@ -160,7 +161,7 @@ fn main() {
         "",
     );
     let turns = solve(&few, &influence, &travel, band, None).expect("a setting").turns;
-    row("  of that: order", timed(|| drop(black_box(order(&few, &influence, &turns, 0.3)))), "");
+    row("  of that: order", timed(|| drop(black_box(order(&few, &influence, &turns, 0.3, None)))), "");
     row(
         "  turns by a general solver of linear programmes",
         timed(|| {
@@ -180,7 +181,7 @@ fn main() {
     row("  of that: verdict", timed(|| drop(black_box(judge(&over_survey, &surveyed, band)))), "");
     row("  of that: turns", timed(|| drop(black_box(solve(&many, &influence, &travel, band, Some(1.0 / 36.0))))), "");
     let turns = solve(&many, &influence, &travel, band, None).expect("a setting").turns;
-    row("  of that: order", timed(|| drop(black_box(order(&many, &influence, &turns, 0.3)))), "");
+    row("  of that: order", timed(|| drop(black_box(order(&many, &influence, &turns, 0.3, None)))), "");
     let places: Vec<[f64; 3]> = surveyed.iter().map(|p| [p.x_mm, p.y_mm, p.shape_mm]).collect();
     row("10 000 points: zone along z", timed(|| drop(black_box(vertical(&places)))), "");
     row("10 000 points: minimum zone (flatness)", timed(|| drop(black_box(minimum(&places)))), "target 50000 us");

@@ -14,10 +14,13 @@ use crate::report::{
 use crate::station::Station;
 use crate::trim::TrimError;
 use crate::trim::influence::Influence;
-use crate::trim::order::{Order, Turn, order};
+use crate::trim::order::{Order, Turn, Watched, order};
 use crate::trim::solve::{Hold, Setting, Spot, solve, travel};
 use crate::verdict::{BoardVerdict, judge};
 use thiserror::Error;
+
+/// Gaps that the head can measure with its slide in the light, mm.
+pub const MEASURABLE_MM: Band = Band { low: 0.4, high: 10.5 };
 
 /// What is asked.
 #[derive(Debug, Clone, Copy)]
@@ -36,6 +39,8 @@ pub struct Question<'a> {
     pub live: &'a [Station],
     /// Gap below which the plane must not come to the board while screws are turned, mm.
     pub guard_mm: f64,
+    /// Gaps that the head can measure, mm: a turn is watched where the gap stays among them. [`MEASURABLE_MM`].
+    pub measurable: Band,
     /// Smallest turn a hand can make, turns; asks for a setting in whole steps of it as well.
     pub smallest_turn: Option<f64>,
 }
@@ -98,10 +103,15 @@ pub fn assess(question: &Question<'_>) -> Result<Assessment, AssessError> {
     let spots: Vec<Spot> =
         verdict.points.iter().map(|j| Spot { x_mm: j.point.x_mm, y_mm: j.point.y_mm, gap_mm: j.gap.gap_mm }).collect();
     let setting = solve(&spots, &influence, &travel(adjusters), question.band, question.smallest_turn)?;
-    let order = order(&spots, &influence, &setting.turns, question.guard_mm);
-    let dials = dials(question, &fit, &influence, &order.turns);
+    let live = live(question, &fit);
+    let stations: Vec<Spot> = live.iter().map(|(_, spot)| *spot).collect();
+    let watched = Watched { stations: &stations, measurable: question.measurable };
+    let order = order(&spots, &influence, &setting.turns, question.guard_mm, Some(watched));
+    let dials = dials(&live, &influence, &order.turns, question.measurable);
+    let along = margin_u(&fit, question.points, &setting);
+    let margin_u_mm = along.max(bent_u(&fit, question, &spots, &influence, &setting)?);
     Ok(Assessment {
-        margin_u_mm: margin_u(&fit, question.points, &setting),
+        margin_u_mm,
         fit,
         verdict,
         influence,
@@ -111,7 +121,7 @@ pub fn assess(question: &Question<'_>) -> Result<Assessment, AssessError> {
     })
 }
 
-/// Standard uncertainty of the margin: it answers to the gaps at the few points that hold it, all together. Where no
+/// Standard uncertainty of the margin as it answers to the gaps at the few points that hold it, all together. Where no
 /// travel is in the way, no change of the plane moves it, so neither does an error of the plane.
 fn margin_u(fit: &PlaneFit, points: &[ControlPoint], setting: &Setting) -> f64 {
     let mut along = [0.0; UNKNOWNS];
@@ -128,45 +138,95 @@ fn margin_u(fit: &PlaneFit, points: &[ControlPoint], setting: &Setting) -> f64 {
     (quadratic(&fit.single, &along) * widened + alone + shared * shared * fit.shared_variance).max(0.0).sqrt()
 }
 
-fn dials(question: &Question<'_>, fit: &PlaneFit, influence: &Influence, turns: &[Turn]) -> Vec<Dial> {
-    let observed: Vec<Station>;
-    let stations = if question.live.is_empty() {
-        observed = question
-            .observations
-            .gaps
-            .iter()
-            .map(|g| Station { name: g.place(), x_mm: g.x_mm, y_mm: g.y_mm })
-            .collect();
-        &observed
+/// The same from how the best margin itself falls when the board's unknown bow and twist are other than fitted. A flat
+/// board has the largest margin there is, and any bend takes from it, which no slope at the flat board shows.
+fn bent_u(
+    fit: &PlaneFit,
+    question: &Question<'_>,
+    spots: &[Spot],
+    influence: &Influence,
+    setting: &Setting,
+) -> Result<f64, AssessError> {
+    /// Looked at so many standard uncertainties to either side.
+    const SIDE: f64 = 2.0;
+    let adjusters: &[Adjuster; 3] =
+        question.adjusters.try_into().map_err(|_| AssessError::NotThree { given: question.adjusters.len() })?;
+    let travel = travel(adjusters);
+    let mut variance = 0.0;
+    for bend in fit.bends() {
+        let mut drop_mm = 0.0f64;
+        for side in [-SIDE, SIDE] {
+            let bent: Vec<Spot> = spots
+                .iter()
+                .zip(question.points)
+                .map(|(spot, point)| Spot { gap_mm: spot.gap_mm + side * fit.bend_mm(&bend, point), ..*spot })
+                .collect();
+            let margin_mm = solve(&bent, influence, &travel, question.band, None)?.margin_mm;
+            drop_mm = drop_mm.max((setting.margin_mm - margin_mm) / SIDE);
+        }
+        variance += drop_mm * drop_mm;
+    }
+    Ok(variance.sqrt())
+}
+
+/// Stations where a turn may be watched, each with the gap there now.
+fn live(question: &Question<'_>, fit: &PlaneFit) -> Vec<(Station, Spot)> {
+    let now = |x_mm: f64, y_mm: f64| Spot { x_mm, y_mm, gap_mm: fit.gap_at(&question.board.point(x_mm, y_mm)).gap_mm };
+    if question.live.is_empty() {
+        let gaps = question.observations.gaps.iter();
+        gaps.map(|g| (Station { name: g.place(), x_mm: g.x_mm, y_mm: g.y_mm }, now(g.x_mm, g.y_mm))).collect()
     } else {
-        question.live
-    };
+        question.live.iter().map(|s| (s.clone(), now(s.x_mm, s.y_mm))).collect()
+    }
+}
+
+fn dials(live: &[(Station, Spot)], influence: &Influence, turns: &[Turn], measurable: Band) -> Vec<Dial> {
     let mut at = [0.0; 3];
-    let mut last: Option<&Station> = None;
+    let mut last: Option<usize> = None;
     let mut dials = Vec::with_capacity(turns.len());
     for turn in turns {
+        let before = at;
         at[turn.adjuster] += turn.turns;
-        let Some(station) = live_station(stations, influence, turn.adjuster, last) else { break };
-        last = Some(station);
-        let here = fit.gap_at(&question.board.point(station.x_mm, station.y_mm)).gap_mm;
-        let moved = influence.turned(Plane::from_array([0.0; 3]), &at).height_mm(station.x_mm, station.y_mm);
-        dials.push(Dial { station: station.clone(), gap_mm: here + moved });
+        let gap_mm = |k: usize, turns: &[f64; 3]| {
+            let spot = &live[k].1;
+            spot.gap_mm + influence.turned(Plane::from_array([0.0; 3]), turns).height_mm(spot.x_mm, spot.y_mm)
+        };
+        let ends = |k: usize| [gap_mm(k, &before), gap_mm(k, &at)];
+        let Some(k) = live_station(live.len(), |k| (&live[k].0, ends(k)), influence, turn.adjuster, last, measurable)
+        else {
+            break;
+        };
+        last = Some(k);
+        dials.push(Dial { station: live[k].0.clone(), gap_mm: gap_mm(k, &at) });
     }
     dials
 }
 
-/// Where an adjuster's turn shows most: there a reading says most about the turn. The station of the last turn is kept
-/// where it shows as much, which saves moving the head.
+/// Where to watch an adjuster's turn: of the stations at which the head can measure the gap before it and after it, the
+/// one where it shows most, for there a reading says most about the turn. The station of the last turn is kept where it
+/// shows as much, which saves moving the head. Where no station serves at both ends, one whose gap is least out of range
+/// is given. `station` tells the station of an index below `count` and the gaps there before and after the turn, mm.
 pub fn live_station<'a>(
-    stations: &'a [Station],
+    count: usize,
+    station: impl Fn(usize) -> (&'a Station, [f64; 2]),
     influence: &Influence,
     adjuster: usize,
-    last: Option<&'a Station>,
-) -> Option<&'a Station> {
-    let shows = |s: &Station| influence.effect(s.x_mm, s.y_mm)[adjuster.min(2)].abs();
-    let best = stations.iter().max_by(|a, b| shows(a).total_cmp(&shows(b)))?;
+    last: Option<usize>,
+    measurable: Band,
+) -> Option<usize> {
+    let beyond = |gap_mm: f64| (measurable.low - gap_mm).max(gap_mm - measurable.high).max(0.0);
+    // How far out of range it comes, and how much the turn shows.
+    let rated: Vec<(f64, f64)> = (0..count)
+        .map(|k| {
+            let (station, ends) = station(k);
+            let shows = influence.effect(station.x_mm, station.y_mm)[adjuster.min(2)].abs();
+            (ends.into_iter().map(beyond).fold(0.0, f64::max), shows)
+        })
+        .collect();
+    let best = (0..count)
+        .min_by(|&a, &b| rated[a].0.total_cmp(&rated[b].0).then(rated[b].1.total_cmp(&rated[a].1)))?;
     match last {
-        Some(last) if shows(last) > 0.95 * shows(best) => Some(last),
+        Some(last) if rated[last].0 <= rated[best].0 && rated[last].1 > 0.95 * rated[best].1 => Some(last),
         _ => Some(best),
     }
 }
@@ -245,6 +305,7 @@ impl Assessment {
                 .collect(),
             least_gap_mm: (!self.order.turns.is_empty()).then_some(self.order.least_gap_mm),
             clear: self.order.clear,
+            seen: self.order.seen,
             by_hand: self.setting.by_hand.map(|b| ByHandReport { turns: b.turns, margin_mm: b.margin_mm }),
         }
     }

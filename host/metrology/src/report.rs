@@ -49,6 +49,8 @@ pub struct Report {
     pub least_gap_mm: Option<f64>,
     /// Whether the plane stays clear of the board all the way, by the guard asked for.
     pub clear: bool,
+    /// Whether the head can measure the gap at each turn's station before and after it.
+    pub seen: bool,
     /// The best setting in whole steps of the smallest turn a hand can make, where one was asked for.
     pub by_hand: Option<ByHandReport>,
 }

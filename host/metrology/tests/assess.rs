@@ -2,7 +2,7 @@
 
 use proptest::prelude::*;
 use skimgauge_metrology::adjuster::{Adjuster, Sense};
-use skimgauge_metrology::assess::{AssessError, Assessment, Question, assess};
+use skimgauge_metrology::assess::{AssessError, Assessment, MEASURABLE_MM, Question, assess};
 use skimgauge_metrology::band::Band;
 use skimgauge_metrology::plane::board::{Board, Unsurveyed};
 use skimgauge_metrology::plane::observation::Observations;
@@ -51,6 +51,7 @@ fn asked(observations: &Observations, board: &Board, band: Band, travel: f64) ->
         points: &points,
         live: &[],
         guard_mm: 0.3,
+        measurable: MEASURABLE_MM,
         smallest_turn: Some(1.0 / 36.0),
     };
     let assessment = assess(&question).unwrap();
@@ -67,11 +68,13 @@ fn a_leaning_plane_is_brought_to_the_middle_of_the_band() {
     assert!(report.clear && report.least_gap_mm.unwrap() > 0.3);
     let after = assessment.influence.turned(assessment.fit.plane, &assessment.setting.turns);
     assert!((after.c_mm - 3.5).abs() < 1e-9 && after.p_mm_per_m.abs() < 1e-9 && after.q_mm_per_m.abs() < 1e-9);
-    // After the last turn the station shows the middle of the band; each turn is watched where it shows most.
+    // After the last turn the station shows the middle of the band; each turn is watched where the head can measure it,
+    // and the last, which starts near its end, where it shows most.
     let last = report.turns.last().unwrap();
-    assert!((last.dial_to_mm - 3.5).abs() < 1e-9);
+    assert!((last.dial_to_mm - 3.5).abs() < 1e-9 && last.at_station.starts_with("bottom"), "{last:?}");
     for turn in &report.turns {
-        assert!(turn.turns > 0.0 && turn.at_station.starts_with("bottom"), "{turn:?}");
+        assert!(turn.turns > 0.0, "{turn:?}");
+        assert!((MEASURABLE_MM.low..=MEASURABLE_MM.high).contains(&turn.dial_to_mm), "{turn:?}");
         assert!(turn.sense == "clockwise" || turn.sense == "anticlockwise");
     }
     let by_hand = report.by_hand.unwrap();
@@ -79,6 +82,45 @@ fn a_leaning_plane_is_brought_to_the_middle_of_the_band() {
     for n in by_hand.turns {
         assert!((n * 36.0 - (n * 36.0).round()).abs() < 1e-9);
     }
+}
+
+/// Three takes see no bow at all. Whether a band much narrower than the board may bow can be met, they cannot say, however
+/// flat the board looks to them.
+#[test]
+fn three_takes_do_not_promise_a_narrow_band_on_a_board_that_may_bow() {
+    let text = "station,x_mm,y_mm,gap_mm\na,-1012,0,3\nb,1012,0,3.2\nc,0,-1266,3.1\n";
+    let observations = readings_csv::read(text).unwrap().observations(0.03, vec![]);
+    let unknown = Unsurveyed {
+        width_mm: WIDTH_MM,
+        height_mm: HEIGHT_MM,
+        bow_across_mm: 0.4,
+        bow_down_mm: 0.4,
+        twist_mm: 0.4,
+    };
+    let board = Board::unsurveyed(unknown);
+    let called = |width_mm: f64| asked(&observations, &board, Band::new(2.0, 2.0 + width_mm).unwrap(), 20.0).1;
+    assert_eq!(called(0.5).feasibility, Feasibility::Unsure);
+    assert_eq!(called(4.0).feasibility, Feasibility::Yes);
+    assert!(called(0.5).margin_u_mm > 0.2);
+}
+
+/// Where a turn would carry the gap at every station that shows it well out of what the head can measure, it is made in
+/// stages that do not.
+#[test]
+fn a_turn_that_no_station_could_show_is_made_in_stages() {
+    let mut staged = 0;
+    for k in 0..60 {
+        let (c, q) = (2.5 + 0.05 * f64::from(k), -0.0005 * f64::from(k % 6));
+        let of = |x: f64, y: f64| c + 0.0004 * x + q * y;
+        let (_, report) = asked(&readings(of), &Board::flat(), Band::new(1.0, 4.0).unwrap(), 40.0);
+        if report.seen {
+            staged += usize::from(report.turns.len() > 3);
+            for turn in &report.turns {
+                assert!((MEASURABLE_MM.low..=MEASURABLE_MM.high).contains(&turn.dial_to_mm), "{turn:?}");
+            }
+        }
+    }
+    assert!(staged > 3, "{staged}");
 }
 
 #[test]
@@ -150,6 +192,7 @@ fn two_or_four_adjusters_are_refused() {
         points: &points,
         live: &[],
         guard_mm: 0.3,
+        measurable: MEASURABLE_MM,
         smallest_turn: None,
     };
     assert_eq!(assess(&question), Err(AssessError::NotThree { given: 2 }));

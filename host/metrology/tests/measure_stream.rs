@@ -170,6 +170,36 @@ fn a_knock_is_found_and_the_head_settles_again() {
 }
 
 #[test]
+fn a_knock_that_displaced_the_head_is_held_until_it_stands_as_before_or_anew() {
+    let mut stream = settled(16);
+    stream.observer.hold_knocks(true);
+    let knock = |stream: &mut Stream| {
+        stream.scene.lean_deg += 0.2;
+        stream.run(4.0);
+        assert!(stream.observer.live(stream.now_s()).faults.contains(&Fault::Knocked));
+        assert!(stream.observer.take(stream.now_s()).is_err());
+    };
+    // Pushed back.
+    knock(&mut stream);
+    stream.scene.lean_deg -= 0.2;
+    stream.run(4.0);
+    assert!(stream.observer.take(stream.now_s()).is_ok());
+    // Clipped anew.
+    knock(&mut stream);
+    stream.scene.stand_off_absent = Some(Absence::NoSpot);
+    stream.run(0.1);
+    stream.scene.stand_off_absent = None;
+    stream.run(2.0);
+    assert!(stream.observer.take(stream.now_s()).is_ok());
+    // A move that was meant.
+    stream.observer.expect_move();
+    stream.scene.lean_deg -= 0.2;
+    stream.run(2.0);
+    assert!(stream.observer.take(stream.now_s()).is_ok());
+    knock(&mut stream);
+}
+
+#[test]
 fn light_that_moves_before_a_head_at_rest_is_no_knock() {
     let mut stream = settled(9);
     let mut moving = 0;

@@ -160,7 +160,7 @@ fn the_order_keeps_clear_of_the_board() {
         .map(|(x_mm, y_mm)| Spot { x_mm, y_mm, gap_mm: 6.0 })
         .to_vec();
     let turns = [-3.0, -3.0, -3.0];
-    let found = order(&spots, &influence, &turns, 0.5);
+    let found = order(&spots, &influence, &turns, 0.5, None);
     assert!(found.clear && found.least_gap_mm >= 0.5, "{found:?}");
     assert!(found.turns.len() > 3, "three whole turns cannot be clear here");
     let mut at = [0.0; 3];

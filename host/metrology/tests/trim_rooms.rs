@@ -7,7 +7,7 @@ use rand::SeedableRng;
 use rand_distr::{Distribution, StandardNormal, Uniform};
 use rand_pcg::Pcg64;
 use skimgauge_metrology::adjuster::{Adjuster, Sense};
-use skimgauge_metrology::assess::{Question, assess};
+use skimgauge_metrology::assess::{MEASURABLE_MM, Question, assess};
 use skimgauge_metrology::band::Band;
 use skimgauge_metrology::plane::Plane;
 use skimgauge_metrology::plane::board::{Board, ControlPoint, Grid, Shape, Unsurveyed};
@@ -226,7 +226,7 @@ fn trim_all(rooms: u64, width_mm: f64, surveyed: bool, with_bumps: bool) -> Tall
         tally.rooms += 1;
         let board = board(&mut room, surveyed);
         let points: Vec<ControlPoint> = nine().iter().map(|&(x, y)| board.point(x, y)).collect();
-        let aim = Aim { adjusters: &adjusters, points: &points, band, live: &stations, guard_mm: 0.3, worth_mm: 0.02 };
+        let aim = Aim { adjusters: &adjusters, points: &points, band, live: &stations, guard_mm: 0.3, measurable: MEASURABLE_MM, worth_mm: 0.02 };
         let inside = |room: &Room| nine().iter().all(|&(x, y)| (band.low..=band.high).contains(&room.gap(x, y)));
         let mut tracker: Option<Tracker> = None;
         let mut made = [0.0; 3];
@@ -257,13 +257,14 @@ fn trim_all(rooms: u64, width_mm: f64, surveyed: bool, with_bumps: bool) -> Tall
                 }
             };
             let mut plan = Plan::new(&aim, tracker, &made).unwrap();
-            let mut seat: Option<(&Station, f64)> = None;
-            while let Some(station) = plan.station(&aim, tracker, seat.map(|(s, _)| s)) {
+            let mut seat: Option<(usize, f64)> = None;
+            while let Some(at) = plan.station(&aim, tracker, &made, seat.map(|(s, _)| s)).unwrap() {
+                let station = &stations[at];
                 let reading = |room: &mut Room, error: f64| {
                     room.gap(station.x_mm, station.y_mm) + room.zero_mm + error + room.dice.normal(U_READ_MM)
                 };
                 let error = match seat {
-                    Some((last, error)) if last == station => error,
+                    Some((last, error)) if last == at => error,
                     _ => {
                         let error = room.dice.normal(U_SEAT_MM);
                         tracker.seat(U_SEAT_MM);
@@ -271,13 +272,17 @@ fn trim_all(rooms: u64, width_mm: f64, surveyed: bool, with_bumps: bool) -> Tall
                         error
                     }
                 };
-                seat = Some((station, error));
+                seat = Some((at, error));
                 let next = plan.instruction(&aim, tracker, &made, station).unwrap().unwrap();
                 let counted = room.dial(next.adjuster, station, error, next.dial_to.gap_mm);
                 made[next.adjuster] += counted;
                 tracker.turn(next.adjuster, counted);
                 tracker.read(station.x_mm, station.y_mm, reading(&mut room, error), U_READ_MM);
-                plan.done();
+                if next.whole {
+                    plan.done();
+                } else {
+                    plan = Plan::new(&aim, tracker, &made).unwrap();
+                }
                 tally.turns += 1;
                 if nine().iter().any(|&(x, y)| room.gap(x, y) <= 0.0) {
                     tally.touched += usize::from(plan.clear);
@@ -363,6 +368,7 @@ fn rooms_that_no_setting_can_pass_are_told_beforehand() {
                 points: &points,
                 live: &[],
                 guard_mm: 0.3,
+                measurable: MEASURABLE_MM,
                 smallest_turn: None,
             };
             let answer = assess(&question).unwrap();

@@ -8,7 +8,7 @@ use crate::trim::words;
 use anyhow::{Context, bail};
 use serde::Serialize;
 use skimgauge_job::Job;
-use skimgauge_metrology::assess::{Assessment, Question, assess};
+use skimgauge_metrology::assess::{Assessment, MEASURABLE_MM, Question, assess};
 use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::plane::observation::{Observations, SharedError};
 use skimgauge_metrology::readings_csv::{self, Readings};
@@ -91,6 +91,7 @@ pub fn run(args: Args) -> Outcome {
         points: &points,
         live: if named.is_empty() { &job.stations } else { &named },
         guard_mm: args.guard_mm,
+        measurable: MEASURABLE_MM,
         smallest_turn: args.smallest_turn,
     };
     let answer = assess(&question).with_context(|| args.from.display().to_string())?;

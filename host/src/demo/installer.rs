@@ -314,6 +314,7 @@ pub fn assessment(watch: &Watch) -> anyhow::Result<Assessment> {
         points: &points,
         live: &live,
         guard_mm: GUARD_MM,
+        measurable: Band { low: MEASURABLE_MM.0, high: MEASURABLE_MM.1 },
         smallest_turn: None,
     })?)
 }

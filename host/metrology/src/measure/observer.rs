@@ -53,7 +53,7 @@ const SCATTER_ASSUMED_MM: f64 = 0.03;
 const ERRATIC_RATIO: f64 = 5.0;
 const ERRATIC_MM: f64 = 0.08;
 /// A bad spot comes and goes: it is said for so long, s.
-const ERRATIC_SAID_S: f64 = 1.0;
+const ERRATIC_SAID_S: f64 = 2.0;
 /// A stand-off that stays within so little while a spot is judged comes from a sensor that no longer moves: what is left
 /// is the converter's own noise, where a live sensor's is ten times that.
 const STILL_SPOT_UM: i32 = 2;
@@ -155,6 +155,10 @@ pub struct Observer {
     quiet_stand_off_mm: Option<f64>,
     spots: VecDeque<[i32; 2]>,
     still_spot: bool,
+    /// How the head stood before it was knocked off its seat: held until it stands so again, or is clipped anew.
+    displaced: Option<[f64; 2]>,
+    hold_knocks: bool,
+    move_expected: bool,
     erratic_at_s: Option<f64>,
     jumps: VecDeque<(f64, bool)>,
     creep: Trend,
@@ -198,6 +202,9 @@ impl Observer {
             quiet_stand_off_mm: None,
             spots: VecDeque::new(),
             still_spot: false,
+            displaced: None,
+            hold_knocks: false,
+            move_expected: false,
             erratic_at_s: None,
             jumps: VecDeque::new(),
             creep: Trend::default(),
@@ -252,7 +259,22 @@ impl Observer {
         self.rested_at_s = None;
         self.knocked_at_s = None;
         self.before_jump = None;
+        self.displaced = None;
         self.leant_at_s = None;
+    }
+
+    /// From now on a knock that left the head turned is held against it: no gap is good until it stands as before, or was
+    /// taken off the board and clipped anew. Whoever asks for this tells of moves that are meant, by
+    /// [`Observer::expect_move`].
+    pub fn hold_knocks(&mut self, hold: bool) {
+        self.hold_knocks = hold;
+        self.displaced = None;
+    }
+
+    /// The head will now be taken to another place: its next move is no knock.
+    pub fn expect_move(&mut self) {
+        self.move_expected = true;
+        self.displaced = None;
     }
 
     /// The head told its calibration.
@@ -327,6 +349,8 @@ impl Observer {
                 self.still_spot = false;
                 // Whatever comes after need not be the same seat.
                 (self.rested_at_s, self.knocked_at_s, self.before_jump) = (None, None, None);
+                self.displaced = None;
+                self.move_expected = false;
                 self.state = State::Waiting;
             }
         }
@@ -421,7 +445,9 @@ impl Observer {
             // inclinometer's filter shows a little later.
             let rested = self.rested_at_s.is_some_and(|t| point.at_s - t < 1.0);
             if head_moved {
-                self.knocked_at_s = if rested { Some(point.at_s) } else { self.knocked_at_s };
+                if rested {
+                    self.knocked(point.at_s, self.pose(3, 13));
+                }
                 self.rested_at_s = None;
             } else if rested {
                 self.before_jump = self.pose(3, 13).map(|pose| (point.at_s, pose));
@@ -435,8 +461,7 @@ impl Observer {
         if let Some((at_s, before)) = self.before_jump {
             let now = self.pose(0, 3).unwrap_or(before);
             if (0..2).any(|axis| (now[axis] - before[axis]).abs() > JUMP_DEG) {
-                self.knocked_at_s = Some(point.at_s);
-                self.rested_at_s = None;
+                self.knocked(point.at_s, Some(before));
                 self.before_jump = None;
                 self.restart();
                 self.trace.push(point);
@@ -457,6 +482,18 @@ impl Observer {
         if self.since_judged >= JUDGED_EVERY {
             self.since_judged = 0;
             self.judge(point.at_s);
+        }
+    }
+
+    /// The head was moved from rest, where it stood so before.
+    fn knocked(&mut self, at_s: f64, before: Option<[f64; 2]>) {
+        self.rested_at_s = None;
+        if std::mem::take(&mut self.move_expected) {
+            return;
+        }
+        self.knocked_at_s = Some(at_s);
+        if self.hold_knocks && self.displaced.is_none() {
+            self.displaced = before;
         }
     }
 
@@ -532,6 +569,13 @@ impl Observer {
                     self.profile.interrupt();
                 }
                 self.rested_at_s = Some(at_s);
+                let stands_as = |before: [f64; 2]| {
+                    let now = self.tilt().map_or(before, |(now, _)| now);
+                    (0..2).all(|axis| (now[axis] - before[axis]).abs() < 0.7 * JUMP_DEG)
+                };
+                if self.displaced.is_some_and(stands_as) {
+                    self.displaced = None;
+                }
                 if self.knocked_at_s.is_some_and(|t| at_s - t < KNOCK_SEEN_S) {
                     state = State::Knocked;
                 } else {
@@ -581,7 +625,8 @@ impl Observer {
             self.erratic_at_s = Some(point.at_s);
         }
         let (low, high) = self.spots.iter().fold((i32::MAX, i32::MIN), |(l, h), s| (l.min(s[0]), h.max(s[0])));
-        self.still_spot = count >= 16 && high - low <= STILL_SPOT_UM;
+        let most_um = if self.still_spot { 2 * STILL_SPOT_UM } else { STILL_SPOT_UM };
+        self.still_spot = count >= 16 && high - low <= most_um;
         if self.state == State::Settled {
             let before = quiet.unwrap_or(stand_off_mm);
             self.quiet_stand_off_mm = Some((0.99 * before * before + 0.01 * stand_off_mm.powi(2)).sqrt());
@@ -654,7 +699,7 @@ impl Observer {
             let off = [mean[0] - board.level_deg, mean[1] - board.lean_deg];
             add(off.iter().any(|d| d.abs() > board.tolerance_deg), Fault::NotSeated);
         }
-        add(self.knocked_at_s.is_some(), Fault::Knocked);
+        add(self.knocked_at_s.is_some() || self.displaced.is_some(), Fault::Knocked);
         if let Some(v) = self.supply_v(now_s) {
             add(v < self.limits.supply_least_v, Fault::SupplyLow);
         }

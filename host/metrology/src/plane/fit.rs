@@ -275,6 +275,28 @@ impl PlaneFit {
         -(3..UNKNOWNS).map(|k| self.unknowns[k] * bearing[k]).sum::<f64>()
     }
 
+    /// The ways in which the board may bend other than fitted, each one standard uncertainty long and independent of the
+    /// others; none for a board whose shape is known.
+    pub(crate) fn bends(&self) -> Vec<[f64; MODES]> {
+        let Some(unknown) = self.bearings.0 else { return Vec::new() };
+        if [unknown.bow_across_mm, unknown.bow_down_mm, unknown.twist_mm].iter().all(|mm| *mm <= 0.0) {
+            return Vec::new();
+        }
+        let covariance = nalgebra::Matrix3::from_fn(|r, c| self.single[3 + r][3 + c]) * (self.widening * self.widening);
+        let eigen = covariance.symmetric_eigen();
+        (0..MODES)
+            .filter(|&k| eigen.eigenvalues[k] > 0.0)
+            .map(|k| (eigen.eigenvectors.column(k) * eigen.eigenvalues[k].sqrt()).into_owned().into())
+            .collect()
+    }
+
+    /// Change of the gap at a control point with the touch plane held, for such a bend, mm.
+    pub(crate) fn bend_mm(&self, bend: &[f64; MODES], point: &ControlPoint) -> f64 {
+        let bearing = self.bearings.at(point.x_mm, point.y_mm);
+        let (share, _) = self.answers(point);
+        share * bend.iter().zip(&bearing[3..]).map(|(a, b)| a * b).sum::<f64>()
+    }
+
     /// The observation that fits worst, measured in its own standard uncertainty; `None` where none can be judged.
     pub fn worst(&self) -> Option<&Residual> {
         let size = |r: &Residual| r.normalized.map_or(-1.0, f64::abs);

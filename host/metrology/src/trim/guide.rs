@@ -7,7 +7,7 @@
 
 use super::TrimError;
 use super::learn::{Predicted, Tracker};
-use super::order::order;
+use super::order::{Watched, order};
 use super::solve::{Setting, Spot, solve, travel};
 use crate::adjuster::Adjuster;
 use crate::assess::live_station;
@@ -28,9 +28,17 @@ pub struct Aim<'a> {
     pub live: &'a [Station],
     /// Gap below which the plane must not come to the board on the way, mm.
     pub guard_mm: f64,
+    /// Gaps that the head can measure, mm.
+    pub measurable: Band,
     /// A setting that gains less margin than this, mm, is not worth a hand on the screw.
     pub worth_mm: f64,
 }
+
+/// A gap that stays so much farther off than the guard needs no second look, mm.
+const FAR_MM: f64 = 3.0;
+
+/// A part of a turn smaller than this share of it is not worth a hand on the screw.
+const LEAST_PART: f64 = 0.1;
 
 /// One planned turn: this share of what the adjuster still has to make when its turn comes.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -48,6 +56,8 @@ pub struct Plan {
     pub margin_mm: f64,
     /// Whether the plane stays clear of the board all the way.
     pub clear: bool,
+    /// Whether each turn has a station where the head can measure it from beginning to end.
+    pub seen: bool,
 }
 
 /// The next turn.
@@ -61,6 +71,9 @@ pub struct Instruction {
     pub station: Station,
     /// What the live gap there should come to.
     pub dial_to: Predicted,
+    /// Whether this is all of the planned turn: where the head could not measure its end, only a part is given, and a new
+    /// plan must follow.
+    pub whole: bool,
 }
 
 impl Plan {
@@ -71,7 +84,13 @@ impl Plan {
     /// [`TrimError`] without control points, or where the numbers cannot be worked with.
     pub fn new(aim: &Aim<'_>, tracker: &Tracker, made: &[f64; 3]) -> Result<Self, TrimError> {
         let (spots, setting) = setting(aim, tracker, made, [true; 3])?;
-        let way = order(&spots, &tracker.influence(), &setting.turns, aim.guard_mm);
+        let stations: Vec<Spot> = aim
+            .live
+            .iter()
+            .map(|s| Spot { x_mm: s.x_mm, y_mm: s.y_mm, gap_mm: tracker.unseated(s.x_mm, s.y_mm).gap_mm })
+            .collect();
+        let watched = Watched { stations: &stations, measurable: aim.measurable };
+        let way = order(&spots, &tracker.influence(), &setting.turns, aim.guard_mm, Some(watched));
         let mut left = setting.turns;
         let steps = way.turns.iter().map(|turn| {
             let share = turn.turns / left[turn.adjuster];
@@ -84,6 +103,7 @@ impl Plan {
             next: 0,
             margin_mm: setting.margin_mm,
             clear: way.clear,
+            seen: way.seen,
         })
     }
 
@@ -92,15 +112,40 @@ impl Plan {
         self.steps.len() - self.next
     }
 
-    /// Where the next turn is watched: clip the head on there and read the live gap into the tracker before asking for
-    /// the turn. `last` is where the head is clipped now. `None` after the last turn.
-    pub fn station<'a>(&self, aim: &Aim<'a>, tracker: &Tracker, last: Option<&'a Station>) -> Option<&'a Station> {
-        let step = self.steps.get(self.next)?;
-        live_station(aim.live, &tracker.influence(), step.adjuster, last)
+    /// Where the next turn is watched, an index into the aim's stations: clip the head on there and read the live gap into
+    /// the tracker before asking for the turn. `last` is where the head is clipped now. `None` after the last turn.
+    ///
+    /// # Errors
+    /// As [`Self::new`].
+    pub fn station(
+        &self,
+        aim: &Aim<'_>,
+        tracker: &Tracker,
+        made: &[f64; 3],
+        last: Option<usize>,
+    ) -> Result<Option<usize>, TrimError> {
+        let Some(step) = self.steps.get(self.next) else { return Ok(None) };
+        let turns = self.turns(aim, tracker, made, *step)?;
+        let influence = tracker.influence();
+        let ends = |k: usize| {
+            let station = &aim.live[k];
+            let now_mm = tracker.unseated(station.x_mm, station.y_mm).gap_mm;
+            let change_mm = turns * influence.effect(station.x_mm, station.y_mm)[step.adjuster];
+            (station, [now_mm, now_mm + change_mm])
+        };
+        Ok(live_station(aim.live.len(), ends, &influence, step.adjuster, last, aim.measurable))
+    }
+
+    fn turns(&self, aim: &Aim<'_>, tracker: &Tracker, made: &[f64; 3], step: Step) -> Result<f64, TrimError> {
+        let ahead = &self.steps[self.next..];
+        let free = [0, 1, 2].map(|i| ahead.iter().any(|s| s.adjuster == i));
+        let (_, setting) = setting(aim, tracker, made, free)?;
+        Ok(setting.turns[step.adjuster] * step.share)
     }
 
     /// The next turn, solved from all that is known now; `None` after the last. Asking again before [`Self::done`] gives
-    /// the same turn from newer readings.
+    /// the same turn from newer readings. Where the gap at the station would leave what the head can measure, the turn
+    /// ends there.
     ///
     /// # Errors
     /// As [`Self::new`].
@@ -112,15 +157,24 @@ impl Plan {
         station: &Station,
     ) -> Result<Option<Instruction>, TrimError> {
         let Some(step) = self.steps.get(self.next) else { return Ok(None) };
-        let ahead = &self.steps[self.next..];
-        let free = [0, 1, 2].map(|i| ahead.iter().any(|s| s.adjuster == i));
-        let (_, setting) = setting(aim, tracker, made, free)?;
-        let turns = setting.turns[step.adjuster] * step.share;
+        let mut turns = self.turns(aim, tracker, made, *step)?;
+        let now_mm = tracker.live(station.x_mm, station.y_mm).gap_mm;
+        let per_turn_mm = tracker.influence().effect(station.x_mm, station.y_mm)[step.adjuster];
+        let end_mm = now_mm + turns * per_turn_mm;
+        let reached_mm = end_mm.clamp(aim.measurable.low.min(now_mm), aim.measurable.high.max(now_mm));
+        let seen = if reached_mm == end_mm { 1.0 } else { (reached_mm - now_mm) / (end_mm - now_mm) };
+        let share = seen.min(clear_share(aim, tracker, step.adjuster, turns));
+        // A part too small to be worth a hand would only be followed by the same again.
+        let whole = share >= 1.0 || share < LEAST_PART;
+        if !whole {
+            turns *= share;
+        }
         Ok(Some(Instruction {
             adjuster: step.adjuster,
             turns,
             station: station.clone(),
             dial_to: tracker.after_turn(step.adjuster, turns, station.x_mm, station.y_mm),
+            whole,
         }))
     }
 
@@ -144,6 +198,22 @@ fn setting(
     });
     let setting = solve(&spots, &tracker.influence(), &travel, aim.band, None)?;
     Ok((spots, setting))
+}
+
+/// The share of a turn after which the plane still keeps off the board by the guard, with twice what is not known of it
+/// now; one where it keeps off all the way, or does not come nearer than it is.
+fn clear_share(aim: &Aim<'_>, tracker: &Tracker, adjuster: usize, turns: f64) -> f64 {
+    let influence = tracker.influence();
+    let least = aim.guard_mm.min(aim.band.low);
+    let spots = tracker.spots(aim.points);
+    spots.iter().zip(aim.points).fold(1.0, |share: f64, (spot, point)| {
+        let change_mm = turns * influence.effect(spot.x_mm, spot.y_mm)[adjuster];
+        if change_mm >= 0.0 || spot.gap_mm + change_mm > least + FAR_MM {
+            return share;
+        }
+        let spare_mm = spot.gap_mm - least - 2.0 * tracker.u_gap_mm(point);
+        if spare_mm + change_mm >= 0.0 { share } else { share.min((spare_mm / -change_mm).max(0.0)) }
+    })
 }
 
 fn margin_now(spots: &[Spot], band: Band) -> f64 {

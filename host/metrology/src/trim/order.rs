@@ -2,16 +2,28 @@
 //!
 //! One turn moves every gap in a straight line, so the least gap on the way is at one of its ends: it is enough to look
 //! between turns. The settings in which nothing touches are convex, so where no order of three whole turns will do, turns
-//! in stages keep near the straight way from start to end, which is clear.
+//! in stages keep near the straight way from start to end, which is clear. The same stages keep the gap at some station
+//! where the head can measure it, before each turn and after.
 
 use super::influence::Influence;
 use super::solve::Spot;
+use crate::band::Band;
 
 /// Most stages that a person is asked to go through.
 const MOST_STAGES: usize = 16;
 
+/// Most stages for the sake of seeing each turn well; a turn seen less well is made good by those after it.
+const MOST_STAGES_TO_SEE: usize = 3;
+
 /// Spots that are looked at in any case, those that could come nearest to the board.
 const NEAREST: usize = 32;
+
+/// A turn shows well at a station where it shows this share of what it does at the best: where it shows much less, a
+/// reading leaves the far edge uncertain by more than the guard.
+const SHOWS_WELL: f64 = 0.4;
+
+/// Where a turn is not seen well the gaps stay this much further than the guard from the board, mm.
+const UNSEEN_MM: f64 = 0.7;
 
 /// Turns smaller than this are none.
 const NO_TURN: f64 = 1e-9;
@@ -28,6 +40,15 @@ pub struct Turn {
     pub turns: f64,
 }
 
+/// Where turns may be watched.
+#[derive(Debug, Clone, Copy)]
+pub struct Watched<'a> {
+    /// The gaps as they are at the stations.
+    pub stations: &'a [Spot],
+    /// Gaps that the head can measure, mm.
+    pub measurable: Band,
+}
+
 /// A way from the present setting to the wanted one.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Order {
@@ -42,44 +63,73 @@ pub struct Order {
     /// Whether every gap stays at or above the guard all the way (or, where it starts or ends below the guard, no lower
     /// than it starts or ends). Where this is false the plane would come nearer, and turning wants watching there.
     pub clear: bool,
+    /// Whether each turn has a station at which it shows well and the head can measure before it and after it.
+    pub seen: bool,
 }
 
-/// Finds the order with the fewest turns that keeps every gap at `guard_mm` or more; of those the one in which the gaps
-/// rise least. Without spots or turns the order is empty and clear.
-pub fn order(spots: &[Spot], influence: &Influence, turns: &[f64; 3], guard_mm: f64) -> Order {
-    let way = Way::new(spots, influence, turns, guard_mm);
+/// Finds the order with the fewest turns that keeps every gap at `guard_mm` or more and each turn where the head can
+/// measure it; of those the one in which the gaps rise least. Keeping clear goes before being seen. Without spots or turns
+/// the order is empty, clear and seen.
+pub fn order(
+    spots: &[Spot],
+    influence: &Influence,
+    turns: &[f64; 3],
+    guard_mm: f64,
+    watched: Option<Watched<'_>>,
+) -> Order {
+    let way = Way::new(spots, influence, turns, guard_mm, watched);
     let whole = ORDERS.iter().map(|o| way.walk(&[*o])).max_by(better);
     if let Some(whole) = &whole
         && whole.clear
+        && whole.seen
     {
         return whole.clone();
     }
-    let staged = (2..=MOST_STAGES).filter_map(|stages| way.staged(stages)).find(|s| s.clear);
+    let mut clear = whole.clone().filter(|whole| whole.clear);
+    for stages in 2..=MOST_STAGES {
+        if clear.is_some() && stages > MOST_STAGES_TO_SEE {
+            break;
+        }
+        let Some(staged) = way.staged(stages).filter(|staged| staged.clear) else { continue };
+        if staged.seen {
+            return staged;
+        }
+        clear = clear.or(Some(staged));
+    }
     // Where not even stages keep clear, more turns would help nobody: the best of the whole ones, and it says so.
-    staged.or(whole).unwrap_or_else(|| way.walk(&[]))
+    clear.or(whole).unwrap_or_else(|| way.walk(&[]))
 }
 
 /// Of two that are clear the one that stays lower is better: the head must reach the light to watch the turn. Of two that
 /// are not, the one that stays further from the board.
 fn better(a: &Order, b: &Order) -> std::cmp::Ordering {
-    a.clear.cmp(&b.clear).then(if a.clear && b.clear {
+    a.clear.cmp(&b.clear).then(a.seen.cmp(&b.seen)).then(if a.clear && b.clear {
         b.highest_gap_mm.total_cmp(&a.highest_gap_mm)
     } else {
         a.least_gap_mm.total_cmp(&b.least_gap_mm)
     })
 }
 
-struct Way {
+struct Way<'a> {
     /// Of the spots kept, among those given.
     indices: Vec<usize>,
     spots: Vec<Spot>,
     effects: Vec<[f64; 3]>,
     floors: Vec<f64>,
+    /// The lower of each gap's two ends, before all turns and after.
+    ends: Vec<f64>,
     turns: [f64; 3],
+    watched: Option<(Watched<'a>, Vec<[f64; 3]>)>,
 }
 
-impl Way {
-    fn new(spots: &[Spot], influence: &Influence, turns: &[f64; 3], guard_mm: f64) -> Self {
+impl<'a> Way<'a> {
+    fn new(
+        spots: &[Spot],
+        influence: &Influence,
+        turns: &[f64; 3],
+        guard_mm: f64,
+        watched: Option<Watched<'a>>,
+    ) -> Self {
         let all: Vec<[f64; 3]> = spots.iter().map(|s| influence.effect(s.x_mm, s.y_mm)).collect();
         // Every setting on the way has between none and all of each turn: that bounds how low each gap can come.
         let lowest: Vec<f64> = spots
@@ -95,15 +145,15 @@ impl Way {
         }
         let effects: Vec<[f64; 3]> = indices.iter().map(|&k| all[k]).collect();
         let spots: Vec<Spot> = indices.iter().map(|&k| spots[k]).collect();
-        let floors = spots
+        let ends: Vec<f64> = spots
             .iter()
             .zip(&effects)
-            .map(|(spot, effect)| {
-                let end = spot.gap_mm + dot(effect, turns);
-                guard_mm.min(spot.gap_mm).min(end) - 1e-9
-            })
+            .map(|(spot, effect)| spot.gap_mm.min(spot.gap_mm + dot(effect, turns)))
             .collect();
-        Self { indices, spots, effects, floors, turns: *turns }
+        let floors = ends.iter().map(|end| guard_mm.min(*end) - 1e-9).collect();
+        let watched =
+            watched.map(|w| (w, w.stations.iter().map(|s| influence.effect(s.x_mm, s.y_mm)).collect::<Vec<_>>()));
+        Self { indices, spots, effects, floors, ends, turns: *turns, watched }
     }
 
     /// The order that goes through the stages, an equal share of every turn in each.
@@ -114,6 +164,7 @@ impl Way {
             at_spot: 0,
             highest_gap_mm: f64::NEG_INFINITY,
             clear: true,
+            seen: true,
         };
         let mut at = [0.0; 3];
         for (index, order) in stages.iter().enumerate() {
@@ -124,25 +175,42 @@ impl Way {
                 if turn.abs() < NO_TURN {
                     continue;
                 }
+                let before = at;
                 at[adjuster] = target;
+                let seen = self.can_see(&before, &at);
+                done.seen &= seen;
                 match done.turns.last_mut() {
                     Some(last) if last.adjuster == adjuster => last.turns += turn,
                     _ => done.turns.push(Turn { adjuster, turns: turn }),
                 }
-                self.look(&at, &mut done);
+                self.look(&at, if seen { 0.0 } else { UNSEEN_MM }, &mut done);
             }
         }
         done
     }
 
-    fn look(&self, at: &[f64; 3], done: &mut Order) {
+    /// Whether some station's gap can be measured at both ends of a turn.
+    fn can_see(&self, before: &[f64; 3], after: &[f64; 3]) -> bool {
+        let Some((watched, effects)) = &self.watched else { return true };
+        let measurable = |gap_mm: f64| (watched.measurable.low..=watched.measurable.high).contains(&gap_mm);
+        let turned = (0..3).find(|&i| before[i] != after[i]).unwrap_or(0);
+        let most = effects.iter().map(|effect| effect[turned].abs()).fold(0.0, f64::max);
+        watched.stations.iter().zip(effects).any(|(station, effect)| {
+            effect[turned].abs() >= SHOWS_WELL * most
+                && measurable(station.gap_mm + dot(effect, before))
+                && measurable(station.gap_mm + dot(effect, after))
+        })
+    }
+
+    /// `spare_mm`: how much further than the floors the gaps must stay away, where the turn is not seen well.
+    fn look(&self, at: &[f64; 3], spare_mm: f64, done: &mut Order) {
         for (index, ((spot, effect), floor)) in self.spots.iter().zip(&self.effects).zip(&self.floors).enumerate() {
             let gap = spot.gap_mm + dot(effect, at);
             if gap < done.least_gap_mm {
                 (done.least_gap_mm, done.at_spot) = (gap, self.indices[index]);
             }
             done.highest_gap_mm = done.highest_gap_mm.max(gap);
-            done.clear &= gap >= *floor;
+            done.clear &= gap >= *floor + if gap < self.ends[index] - 1e-9 { spare_mm } else { 0.0 };
         }
     }
 
