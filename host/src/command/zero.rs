@@ -172,7 +172,7 @@ fn zero(args: &Args, talk: &mut Talk, serial: &str, blocks: &[Block], light: Opt
             "Write these constants to the head? Type `yes`; `quit` leaves it as it is and puts the zeroing aside.";
         match talk.prompt(asked, &|_| String::new())? {
             Word::Other(word) if word.eq_ignore_ascii_case("yes") => break,
-            Word::Quit => {
+            Word::Quit | Word::End => {
                 println!("Put aside in {}. Nothing was written to the head.", kept.path().display());
                 return Ok(Ended::Unsure);
             }
@@ -208,7 +208,7 @@ fn check(talk: &mut Talk, block: Block, light: Light) -> Outcome {
         );
         match talk.prompt(&asked, &text::eye)? {
             Word::Go => (),
-            Word::Quit => return Ok(Ended::Unsure),
+            Word::Quit | Word::End => return Ok(Ended::Unsure),
             Word::Other(word) => {
                 println!("`{word}` is not known here: Enter or quit.");
                 continue;

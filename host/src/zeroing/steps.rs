@@ -202,7 +202,7 @@ fn still(
                 println!("`{word}` is not known here: Enter, skip or quit.");
                 continue;
             }
-            Word::Quit => return Ok(Asked::Quit),
+            Word::Quit | Word::End => return Ok(Asked::Quit),
         }
         talk.until(LET_GO_S, |_| false)?;
         match talk.gather(STILL_S, |_| false)?.still().and_then(&fits) {
@@ -226,7 +226,7 @@ fn roll(talk: &mut Talk) -> anyhow::Result<Asked<Vec<skimgauge_metrology::zero::
                 println!("`{word}` is not known here: Enter, skip or quit.");
                 continue;
             }
-            Word::Quit => return Ok(Asked::Quit),
+            Word::Quit | Word::End => return Ok(Asked::Quit),
         }
         let (mut low, mut high) = (false, false);
         let points = talk
@@ -268,7 +268,7 @@ fn reversal(talk: &mut Talk, step: Step) -> anyhow::Result<Asked<(Pair, bool)>> 
         let word = talk.prompt(again, &text::tilt)?;
         let level_only = matches!(&word, Word::Other(w) if w == "level") && both;
         match word {
-            Word::Quit => return Ok(Asked::Quit),
+            Word::Quit | Word::End => return Ok(Asked::Quit),
             Word::Other(w) if w == "skip" => return Ok(Asked::Skipped),
             Word::Other(w) if !level_only => {
                 println!("`{w}` is not known here: Enter, skip or quit.");

@@ -22,8 +22,10 @@ pub enum Word {
     Go,
     /// Anything else, as typed.
     Other(String),
-    /// Enough: typed, or the end of what is typed.
+    /// Enough.
     Quit,
+    /// Nothing more will be typed.
+    End,
 }
 
 /// A conversation with a head and its user.
@@ -81,7 +83,7 @@ impl Talk {
                 return Err(trouble)
                     .context("The head is gone; what was read so far is kept. Plug it in and begin again to go on.");
             }
-            Told::Counts(_) | Told::End => return Ok(()),
+            Told::Counts(_) | Told::NotRecorded(_) | Told::End => return Ok(()),
         };
         let now_s = self.link.now().as_secs_f64();
         match event {
@@ -165,22 +167,10 @@ impl Talk {
         self.pressed = false;
         let mut shown_s = 0.0;
         loop {
-            self.hear()?;
-            if std::mem::take(&mut self.pressed) {
+            if let Some(word) = self.word()? {
                 self.end_status();
-                return Ok(Word::Go);
-            }
-            match self.lines.try_recv() {
-                Ok(line) => {
-                    self.end_status();
-                    return Ok(match line.trim().to_lowercase().as_str() {
-                        "" => Word::Go,
-                        "quit" | "q" => Word::Quit,
-                        _ => Word::Other(line.trim().to_owned()),
-                    });
-                }
-                Err(TryRecvError::Disconnected) => return Ok(Word::Quit),
-                Err(TryRecvError::Empty) => (),
+                // Nobody is there to answer.
+                return Ok(if word == Word::End { Word::Quit } else { word });
             }
             let now_s = self.now_s();
             if self.lively && now_s - shown_s > 0.1 {
@@ -189,6 +179,26 @@ impl Talk {
                 std::io::stdout().flush()?;
             }
         }
+    }
+
+    /// Hears the head, and what the user says, if anything.
+    ///
+    /// # Errors
+    /// The head is gone.
+    pub fn word(&mut self) -> anyhow::Result<Option<Word>> {
+        self.hear()?;
+        if std::mem::take(&mut self.pressed) {
+            return Ok(Some(Word::Go));
+        }
+        Ok(match self.lines.try_recv() {
+            Ok(line) => Some(match line.trim().to_lowercase().as_str() {
+                "" => Word::Go,
+                "quit" | "q" => Word::Quit,
+                _ => Word::Other(line.trim().to_owned()),
+            }),
+            Err(TryRecvError::Disconnected) => Some(Word::End),
+            Err(TryRecvError::Empty) => None,
+        })
     }
 
     fn end_status(&self) {

@@ -99,6 +99,7 @@ fn one(seed: u64) -> One {
         on = faults;
         one.clean_s += 0.05;
     }
+    stand.observer.hold_knocks(true);
     one.broken = Some(breaking::break_one(&mut stand, seed));
     one
 }
