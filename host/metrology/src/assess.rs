@@ -110,15 +110,7 @@ pub fn assess(question: &Question<'_>) -> Result<Assessment, AssessError> {
     let dials = dials(&live, &influence, &order.turns, question.measurable);
     let along = margin_u(&fit, question.points, &setting);
     let margin_u_mm = along.max(bent_u(&fit, question, &spots, &influence, &setting)?);
-    Ok(Assessment {
-        margin_u_mm,
-        fit,
-        verdict,
-        influence,
-        setting,
-        order,
-        dials,
-    })
+    Ok(Assessment { margin_u_mm, fit, verdict, influence, setting, order, dials })
 }
 
 /// Standard uncertainty of the margin as it answers to the gaps at the few points that hold it, all together. Where no
@@ -223,8 +215,7 @@ pub fn live_station<'a>(
             (ends.into_iter().map(beyond).fold(0.0, f64::max), shows)
         })
         .collect();
-    let best = (0..count)
-        .min_by(|&a, &b| rated[a].0.total_cmp(&rated[b].0).then(rated[b].1.total_cmp(&rated[a].1)))?;
+    let best = (0..count).min_by(|&a, &b| rated[a].0.total_cmp(&rated[b].0).then(rated[b].1.total_cmp(&rated[a].1)))?;
     match last {
         Some(last) if rated[last].0 <= rated[best].0 && rated[last].1 > 0.95 * rated[best].1 => Some(last),
         _ => Some(best),

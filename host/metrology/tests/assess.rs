@@ -90,13 +90,8 @@ fn a_leaning_plane_is_brought_to_the_middle_of_the_band() {
 fn three_takes_do_not_promise_a_narrow_band_on_a_board_that_may_bow() {
     let text = "station,x_mm,y_mm,gap_mm\na,-1012,0,3\nb,1012,0,3.2\nc,0,-1266,3.1\n";
     let observations = readings_csv::read(text).unwrap().observations(0.03, vec![]);
-    let unknown = Unsurveyed {
-        width_mm: WIDTH_MM,
-        height_mm: HEIGHT_MM,
-        bow_across_mm: 0.4,
-        bow_down_mm: 0.4,
-        twist_mm: 0.4,
-    };
+    let unknown =
+        Unsurveyed { width_mm: WIDTH_MM, height_mm: HEIGHT_MM, bow_across_mm: 0.4, bow_down_mm: 0.4, twist_mm: 0.4 };
     let board = Board::unsurveyed(unknown);
     let called = |width_mm: f64| asked(&observations, &board, Band::new(2.0, 2.0 + width_mm).unwrap(), 20.0).1;
     assert_eq!(called(0.5).feasibility, Feasibility::Unsure);

@@ -226,7 +226,15 @@ fn trim_all(rooms: u64, width_mm: f64, surveyed: bool, with_bumps: bool) -> Tall
         tally.rooms += 1;
         let board = board(&mut room, surveyed);
         let points: Vec<ControlPoint> = nine().iter().map(|&(x, y)| board.point(x, y)).collect();
-        let aim = Aim { adjusters: &adjusters, points: &points, band, live: &stations, guard_mm: 0.3, measurable: MEASURABLE_MM, worth_mm: 0.02 };
+        let aim = Aim {
+            adjusters: &adjusters,
+            points: &points,
+            band,
+            live: &stations,
+            guard_mm: 0.3,
+            measurable: MEASURABLE_MM,
+            worth_mm: 0.02,
+        };
         let inside = |room: &Room| nine().iter().all(|&(x, y)| (band.low..=band.high).contains(&room.gap(x, y)));
         let mut tracker: Option<Tracker> = None;
         let mut made = [0.0; 3];

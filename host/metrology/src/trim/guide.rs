@@ -165,7 +165,7 @@ impl Plan {
         let seen = if reached_mm == end_mm { 1.0 } else { (reached_mm - now_mm) / (end_mm - now_mm) };
         let share = seen.min(clear_share(aim, tracker, step.adjuster, turns));
         // A part too small to be worth a hand would only be followed by the same again.
-        let whole = share >= 1.0 || share < LEAST_PART;
+        let whole = !(LEAST_PART..1.0).contains(&share);
         if !whole {
             turns *= share;
         }

@@ -175,10 +175,7 @@ impl Tracker {
     /// The gap expected at a place, whatever seat the head has there.
     pub fn unseated(&self, x_mm: f64, y_mm: f64) -> Predicted {
         let row = self.row(x_mm, y_mm, false);
-        Predicted {
-            gap_mm: row.dot(&self.belief.state) - self.board.height_mm(x_mm, y_mm),
-            u_mm: self.belief.u(&row),
-        }
+        Predicted { gap_mm: row.dot(&self.belief.state) - self.board.height_mm(x_mm, y_mm), u_mm: self.belief.u(&row) }
     }
 
     /// The live reading expected at this seat now.
