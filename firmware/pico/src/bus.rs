@@ -59,6 +59,7 @@ pub struct Bus {
     timer: Timer,
     alarm: Alarm1,
     system_clock: HertzU32,
+    trouble: Option<Error>,
 }
 
 /// A place in a transaction.
@@ -106,7 +107,7 @@ impl Bus {
         resets.reset().modify(|_, w| w.i2c0().clear_bit());
         while resets.reset_done().read().i2c0().bit_is_clear() {}
         alarm.enable_interrupt();
-        let bus = Self { i2c, sda, scl, timer, alarm, system_clock };
+        let bus = Self { i2c, sda, scl, timer, alarm, system_clock, trouble: None };
         bus.configure();
         bus
     }
@@ -187,6 +188,7 @@ impl Bus {
         if !self.lines_are_free() {
             self.free_lines();
             if !self.lines_are_free() {
+                self.tell(Err(Error::Stuck));
                 return Err(Error::Stuck);
             }
         }
@@ -196,7 +198,21 @@ impl Bus {
         if matches!(outcome, Err(Error::Timeout | Error::Stuck)) {
             self.configure();
         }
+        self.tell(outcome);
         outcome
+    }
+
+    /// Logs a trouble of the bus when it begins. A part that does not answer is no trouble of the bus: a memory that
+    /// writes does not.
+    fn tell(&mut self, outcome: Result<(), Error>) {
+        let trouble = outcome.err().filter(|error| !matches!(error, Error::NoAddress | Error::NoData));
+        if trouble != self.trouble {
+            self.trouble = trouble;
+            match trouble {
+                Some(error) => defmt::warn!("bus: {}", error),
+                None => defmt::info!("bus: free"),
+            }
+        }
     }
 
     fn address(&self, address: u8) {

@@ -1,7 +1,7 @@
 //! The log: `defmt` frames in a ring, which the head sends as messages of its own link. A frame that finds no room is left
 //! out whole.
 
-use core::cell::RefCell;
+use core::cell::{Cell, RefCell};
 use critical_section::Mutex;
 use heapless::Deque;
 use skimgauge_head::head::LogSource;
@@ -72,11 +72,17 @@ unsafe impl defmt::Logger for Logger {
     }
 }
 
-/// The waiting log bytes.
-pub struct Log;
+/// The waiting log bytes; they wait until somebody listens, so that a start is told to whoever comes after it.
+pub struct Log<'a> {
+    /// Somebody does.
+    pub listened: &'a Cell<bool>,
+}
 
-impl LogSource for Log {
+impl LogSource for Log<'_> {
     fn take(&mut self, into: &mut [u8]) -> usize {
+        if !self.listened.get() {
+            return 0;
+        }
         with_ring(|ring| {
             let mut taken = 0;
             while let Some(place) = into.get_mut(taken)

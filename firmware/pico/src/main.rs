@@ -22,7 +22,7 @@ mod ready;
 mod restart;
 mod sleep;
 
-use core::cell::RefCell;
+use core::cell::{Cell, RefCell};
 use cortex_m::peripheral::NVIC;
 use cortex_m::singleton;
 use embedded_hal::digital::{InputPin, OutputPin};
@@ -142,6 +142,7 @@ fn main() -> ! {
     cortex_m::asm::delay(1_000);
     let eye = if no_eye.is_high().unwrap_or(true) { Capabilities::EYE } else { Capabilities::default() };
 
+    let listened = Cell::new(false);
     let parts = Parts {
         converter: RefCellDevice::new(&bus),
         memory: RefCellDevice::new(&bus),
@@ -151,7 +152,7 @@ fn main() -> ! {
         button,
         lamp,
         buzzer: buzzer::Pitch::new(slices.pwm6, pins.buzzer.reconfigure(), system_clock),
-        log: log::Log,
+        log: log::Log { listened: &listened },
     };
     let start = Start {
         firmware: VERSION,
@@ -181,7 +182,9 @@ fn main() -> ! {
         watchdog.feed();
         // A line that is pending although it is masked has something to say.
         let received = if NVIC::is_pending(pac::Interrupt::USBCTRL_IRQ) { link.serve(&mut packet) } else { &[] };
-        let step = head.poll(now(), received, link.room());
+        let room = link.room();
+        listened.set(room.is_some());
+        let step = head.poll(now(), received, room);
         link.send(step.send);
         let mut next = step.next;
         if step.enter_loader {

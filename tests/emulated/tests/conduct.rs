@@ -284,7 +284,8 @@ fn the_lamp_shows_link_and_identity() {
 fn faults_of_parts_become_named_absences_and_go_again() {
     let bench = Bench::new(14);
     let mut session = Session::start(bench.clone());
-    let cases: [(Fault, fn(&Reading) -> Option<Absence>, &[Absence]); 7] = [
+    type Channel = fn(&Reading) -> Option<Absence>;
+    let cases: [(Fault, Channel, &[Absence]); 7] = [
         (Fault::ConverterSilent, |r| r.stand_off.absence(), &[Absence::NoAnswer]),
         (Fault::ConverterFrozen, |r| r.stand_off.absence(), &[Absence::Frozen]),
         (Fault::BusStuck, |r| r.stand_off.absence(), &[Absence::BusStuck]),
@@ -414,6 +415,35 @@ fn a_port_opened_again_begins_with_what_is_new() {
     let old = readings.iter().filter(|reading| reading.at_low_us + 20_000 < opened_us).count();
     assert!(old <= 3, "{old} old readings");
     assert!(readings.len() >= 99);
+}
+
+#[test]
+fn the_log_decodes_with_the_images_own_table() {
+    let file = std::fs::read(place::elf().unwrap_or_else(|missing| panic!("{missing}"))).unwrap();
+    let table = defmt_decoder::Table::parse(&file).unwrap().expect("the image has no table");
+    let mut session = Session::start(Bench::new(23));
+    // A restart logs again; what is logged before anybody listens is kept.
+    session.head.restart(Restart::Line).unwrap();
+    session.run(SECOND / 2);
+    session.head.bench().set_fault(Fault::BusStuck, true);
+    session.run(SECOND / 4);
+    session.head.bench().set_fault(Fault::BusStuck, false);
+    session.run(SECOND / 4);
+    let mut decoder = table.new_stream_decoder();
+    let bytes =
+        session.said.iter().filter_map(|report| if let Report::Log(bytes) = report { Some(bytes) } else { None });
+    bytes.for_each(|bytes| decoder.received(bytes));
+    let mut lines = Vec::new();
+    loop {
+        match decoder.decode() {
+            Ok(frame) => lines.push(frame.display_message().to_string()),
+            Err(defmt_decoder::DecodeError::UnexpectedEof) => break,
+            Err(defmt_decoder::DecodeError::Malformed) => panic!("malformed after {lines:?}"),
+        }
+    }
+    assert!(lines.iter().any(|line| line.starts_with("started, version") && line.contains("Line")), "{lines:?}");
+    let bus: Vec<&String> = lines.iter().filter(|line| line.starts_with("bus: ")).collect();
+    assert_eq!(bus, ["bus: Stuck", "bus: free"]);
 }
 
 #[test]
