@@ -250,7 +250,7 @@ fn block(text: &str, certificate_mm: f64, coverage: f64) -> anyhow::Result<Block
         None => Some(certificate_mm),
     };
     match (mm, stated) {
-        (Some(mm), Some(stated)) if stated >= 0.0 && stated < 1.0 && coverage >= 1.0 && coverage <= 10.0 => {
+        (Some(mm), Some(stated)) if (0.0..1.0).contains(&stated) && (1.0..=10.0).contains(&coverage) => {
             Ok(Block { mm, u_mm: stated / coverage })
         }
         _ => bail!(

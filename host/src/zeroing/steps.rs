@@ -113,7 +113,7 @@ pub fn walk(talk: &mut Talk, kept: &mut Kept, blocks: &[Block], rounds: usize) -
     println!("Enter or the head's button goes on; `skip` leaves a step out; `quit` puts the zeroing aside.");
     if kept.session.eye && kept.session.dark.is_none() {
         let asked = "Dark: stand the head on the plate and cover the eye, or switch the light off.";
-        match still(talk, asked, &text::eye, |still| Ok(still))? {
+        match still(talk, asked, &text::eye, Ok)? {
             Asked::Read(still) => kept.session.dark = Some(still),
             Asked::Skipped => (),
             Asked::Quit => return Ok(Walked::PutAside),

@@ -1,19 +1,16 @@
 //! The one who watches a head: keeps its last readings, finds its faults, knows when it has settled.
 
 use super::allan::{self, Running};
-use super::fault::{Bearing, Channel, Fault};
-use super::limits::{BoardTilt, Limits};
-use super::settle::{self, Context, State};
-use super::shown::Shown;
-use super::take::{self, Circumstances, NotTaken, SCATTER_MOST_MM, Take};
+use super::limits::Limits;
+use super::settle::State;
+use super::take::{self, Take};
 use super::trace::{Point, Trace};
 use super::trend::Trend;
-use serde::{Deserialize, Serialize};
 use skimgauge_shared::calibration::{CalibrationState, Date};
 use skimgauge_shared::message::{Pulse, SerialNumber};
-use skimgauge_shared::reading::{Absence, Reading, Sample, Tilt};
+use skimgauge_shared::reading::{Absence, Reading, Sample};
 use skimgauge_shared::sequence::Placed;
-use skimgauge_shared::units::{Microseconds, TenThousandths};
+use skimgauge_shared::units::TenThousandths;
 use std::collections::VecDeque;
 
 mod doubt;

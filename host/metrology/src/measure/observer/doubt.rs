@@ -2,7 +2,7 @@
 
 use super::super::fault::{Channel, Fault};
 use super::super::limits::BoardTilt;
-use super::Observer;
+use super::{Observer, STALE_S};
 use skimgauge_shared::calibration::Date;
 
 /// Beyond this the eye is not trusted.

@@ -2,7 +2,7 @@
 
 use super::super::settle::{self, Context, State};
 use super::super::trace::Point;
-use super::Observer;
+use super::{Observer, SCATTER_ASSUMED_MM, WINDOW_LEAST_S};
 use skimgauge_shared::reading::Absence;
 
 /// The state is judged every so many readings.
@@ -171,6 +171,13 @@ impl Observer {
         if state == State::Leaning && !context.leant {
             self.leant_at_s = Some(at_s);
         }
+        let stands_as = |before: [f64; 2]| {
+            let now = self.tilt().map_or(before, |(now, _)| now);
+            self.level_rests() && (0..2).all(|axis| (now[axis] - before[axis]).abs() < 0.7 * JUMP_DEG)
+        };
+        if self.displaced.is_some_and(stands_as) {
+            self.displaced = None;
+        }
         let knocked = self.knocked_at_s.is_some_and(|t| at_s - t < KNOCK_SAID_S);
         match state {
             State::Settled => {
@@ -178,13 +185,6 @@ impl Observer {
                     self.profile.interrupt();
                 }
                 self.rested_at_s = Some(at_s);
-                let stands_as = |before: [f64; 2]| {
-                    let now = self.tilt().map_or(before, |(now, _)| now);
-                    (0..2).all(|axis| (now[axis] - before[axis]).abs() < 0.7 * JUMP_DEG)
-                };
-                if self.displaced.is_some_and(stands_as) {
-                    self.displaced = None;
-                }
                 if self.knocked_at_s.is_some_and(|t| at_s - t < KNOCK_SEEN_S) {
                     state = State::Knocked;
                 } else {

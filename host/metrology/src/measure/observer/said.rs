@@ -5,7 +5,7 @@ use super::super::settle::State;
 use super::super::shown::Shown;
 use super::super::take::{self, Circumstances, NotTaken, SCATTER_MOST_MM, Take};
 use super::super::trace::Point;
-use super::Observer;
+use super::{Observer, SCATTER_ASSUMED_MM};
 use crate::coverage::Share;
 use serde::{Deserialize, Serialize};
 use skimgauge_shared::reading::Tilt;
