@@ -6,7 +6,7 @@ use skimgauge_metrology::measure::{Bearing, Fault, Limits, NotTaken, Shown, Sour
 use skimgauge_shared::calibration::{CalibrationState, Date};
 use skimgauge_shared::message::{CalibrationCheck, SerialNumber};
 use skimgauge_shared::reading::{Absence, Sample};
-use skimgauge_shared::units::{Microdegrees, Microseconds};
+use skimgauge_shared::units::{Microdegrees, Micrometres, Microseconds};
 use stream::{Stream, calibration};
 
 fn settled(seed: u64) -> Stream {
@@ -109,6 +109,20 @@ fn every_absence_is_found_at_once() {
 }
 
 #[test]
+fn lost_readings_are_said() {
+    let mut stream = settled(2);
+    for _ in 0..50 {
+        stream.number += 1;
+        stream.at_us += 10_000;
+        stream.lost = 1;
+        stream.step();
+    }
+    let live = stream.observer.live(stream.now_s());
+    assert_eq!(live.faults, [Fault::ReadingsLost]);
+    assert_eq!(live.lost, 50);
+}
+
+#[test]
 fn frozen_channels_are_found() {
     let mut stream = settled(4);
     let mut first = None;
@@ -116,6 +130,20 @@ fn frozen_channels_are_found() {
         s.step_with(|r| r.stand_off = *first.get_or_insert(r.stand_off));
     });
     assert!(took < 0.3, "{took}");
+    // Only the converter's own noise is left.
+    let mut stream = settled(5);
+    let (mut held, mut k) = (None, 0);
+    let took = found(&mut stream, Fault::StandOffFrozen, |s| {
+        s.step_with(|r| {
+            let first = *held.get_or_insert(r.stand_off);
+            k += 1;
+            r.stand_off = first.map(|s| Micrometres(s.0 + k % 3 % 2));
+        });
+    });
+    assert!(took < 0.3, "{took}");
+    let mut stream = settled(5);
+    let mut first = None;
+    assert!(found(&mut stream, Fault::TiltFrozen, |s| s.step_with(|r| r.tilt = *first.get_or_insert(r.tilt))) < 0.3);
     let mut stream = settled(5);
     let mut first = None;
     assert!(found(&mut stream, Fault::EyeFrozen, |s| s.step_with(|r| r.eye = *first.get_or_insert(r.eye))) < 0.3);

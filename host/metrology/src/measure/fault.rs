@@ -100,7 +100,7 @@ faults! {
     StandOffFrozen, NoValue, "distance frozen",
         "The distance sensor gives exactly the same number again and again, as no living sensor does.",
         "Unplug the head and plug it in again; if it comes back, have the sensor checked.",
-        "the same code for 0.25 s";
+        "the same code for 0.25 s, or nothing but the converter's own noise for 0.2 s";
     TooMuchLight, NoValue, "too much light",
         "Sun or a lamp blinds the eye.",
         "Shade the head with a hand or draw the curtain; switch off a lamp that shines along the board.",

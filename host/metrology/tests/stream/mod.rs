@@ -94,6 +94,8 @@ pub struct Stream {
     /// Host time less head time, s.
     pub offset_s: f64,
     pub filtered: [f64; 2],
+    /// Readings lost before the next one.
+    pub lost: u32,
 }
 
 impl Stream {
@@ -117,6 +119,7 @@ impl Stream {
             at_us: 5_000_000,
             offset_s: 1_000.0,
             filtered: [0.0; 2],
+            lost: 0,
         }
     }
 
@@ -156,7 +159,10 @@ impl Stream {
             }),
         };
         change(&mut reading);
-        let placed = Placed { position: Position { number: self.number, at: Microseconds(self.at_us) }, lost: 0 };
+        let placed = Placed {
+            position: Position { number: self.number, at: Microseconds(self.at_us) },
+            lost: std::mem::take(&mut self.lost),
+        };
         let now_s = self.now_s();
         self.observer.reading(&reading, placed, now_s);
         if self.number.is_multiple_of(20) {
