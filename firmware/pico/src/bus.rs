@@ -194,7 +194,11 @@ impl Bus {
         }
         self.address(address);
         let patience_us = PATIENCE_US + PATIENCE_US_PER_BYTE * bytes as u32;
-        let outcome = self.transfer(operations, bytes, patience_us);
+        let outcome = if bytes <= FIFO_DEPTH {
+            self.transfer_short(operations, bytes, patience_us)
+        } else {
+            self.transfer(operations, bytes, patience_us)
+        };
         if matches!(outcome, Err(Error::Timeout | Error::Stuck)) {
             self.configure();
         }
@@ -230,10 +234,82 @@ impl Bus {
         i2c.ic_clr_tx_abrt().read();
     }
 
+    /// A transfer that the queues hold whole: asked at once, slept through, fetched at once. All of the converter's are.
+    fn transfer_short(
+        &mut self,
+        operations: &mut [Operation<'_>],
+        bytes: usize,
+        patience_us: u32,
+    ) -> Result<(), Error> {
+        let start_us = self.timer.get_counter_low();
+        let mut left = bytes;
+        let mut reading = None;
+        for operation in operations.iter().filter(|operation| length(operation) > 0) {
+            let read = is_read(operation);
+            let mut turn = reading.is_some_and(|was: bool| was != read);
+            reading = Some(read);
+            for at in 0..length(operation) {
+                left -= 1;
+                let data = if let Operation::Write(bytes) = operation { bytes[at] } else { 0 };
+                self.command(data, read, core::mem::take(&mut turn), left == 0);
+            }
+        }
+        loop {
+            let raw = self.i2c.ic_raw_intr_stat().read();
+            let aborted = raw.tx_abrt().bit_is_set();
+            if raw.stop_det().bit_is_set() {
+                if aborted {
+                    return Err(self.why_aborted());
+                }
+                break;
+            }
+            self.doze(start_us, patience_us, aborted, false)?;
+        }
+        for operation in operations {
+            if let Operation::Read(bytes) = operation {
+                for byte in bytes.iter_mut() {
+                    *byte = self.i2c.ic_data_cmd().read().dat().bits();
+                }
+            }
+        }
+        Ok(())
+    }
+
+    fn command(&self, data: u8, read: bool, turn: bool, last: bool) {
+        self.i2c.ic_data_cmd().write(|w| {
+            w.cmd().bit(read).restart().bit(turn).stop().bit(last);
+            #[expect(unsafe_code, reason = "a raw field value; any byte may be sent")]
+            unsafe {
+                w.dat().bits(data)
+            }
+        });
+    }
+
+    /// Sleeps until the controller has something to say, within the transfer's patience.
+    fn doze(&mut self, start_us: u32, patience_us: u32, aborted: bool, more: bool) -> Result<(), Error> {
+        if self.timer.get_counter_low().wrapping_sub(start_us) >= patience_us {
+            return Err(if self.lines_are_free() { Error::Timeout } else { Error::Stuck });
+        }
+        self.i2c.ic_intr_mask().write(|w| {
+            #[expect(unsafe_code, reason = "a raw register value: every interrupt off but those named next")]
+            unsafe {
+                w.bits(0);
+            }
+            w.m_stop_det().bit(true).m_tx_abrt().bit(!aborted).m_tx_empty().bit(more)
+        });
+        if self.alarm.finished() {
+            self.alarm.clear_interrupt();
+            // An alarm less than an hour away cannot be refused.
+            let _ = self.alarm.schedule(ALARM_US.micros());
+        }
+        sleep::until(WAKE);
+        Ok(())
+    }
+
     fn transfer(&mut self, operations: &mut [Operation<'_>], bytes: usize, patience_us: u32) -> Result<(), Error> {
         let mut asked = Place::START.settle(operations);
         let mut answered = Place::START;
-        let (mut left_to_ask, mut unanswered) = (bytes, 0);
+        let (mut left_to_ask, mut unanswered) = (bytes, 0_usize);
         let mut reading = None;
         let start_us = self.timer.get_counter_low();
         loop {
@@ -243,7 +319,7 @@ impl Bus {
             while self.i2c.ic_rxflr().read().rxflr().bits() > 0 {
                 let byte = self.i2c.ic_data_cmd().read().dat().bits();
                 answered = keep(operations, answered, byte);
-                unanswered -= 1;
+                unanswered = unanswered.saturating_sub(1);
             }
             if aborted && stopped {
                 return Err(self.why_aborted());
@@ -264,33 +340,12 @@ impl Bus {
                 };
                 let turn = reading.is_some_and(|was: bool| was != read);
                 left_to_ask -= 1;
-                self.i2c.ic_data_cmd().write(|w| {
-                    w.cmd().bit(read).restart().bit(turn).stop().bit(left_to_ask == 0);
-                    #[expect(unsafe_code, reason = "a raw field value; any byte may be sent")]
-                    unsafe {
-                        w.dat().bits(data)
-                    }
-                });
+                self.command(data, read, turn, left_to_ask == 0);
                 unanswered += usize::from(read);
                 reading = Some(read);
                 asked = Place { byte: place.byte + 1, ..place }.settle(operations);
             }
-            if self.timer.get_counter_low().wrapping_sub(start_us) >= patience_us {
-                return Err(if self.lines_are_free() { Error::Timeout } else { Error::Stuck });
-            }
-            self.i2c.ic_intr_mask().write(|w| {
-                #[expect(unsafe_code, reason = "a raw register value: every interrupt off but those named next")]
-                unsafe {
-                    w.bits(0);
-                }
-                w.m_stop_det().bit(true).m_tx_abrt().bit(!aborted).m_tx_empty().bit(asked.is_some())
-            });
-            if self.alarm.finished() {
-                self.alarm.clear_interrupt();
-                // An alarm less than an hour away cannot be refused.
-                let _ = self.alarm.schedule(ALARM_US.micros());
-            }
-            sleep::until(WAKE);
+            self.doze(start_us, patience_us, aborted, asked.is_some())?;
         }
     }
 
