@@ -23,35 +23,45 @@ fn glyph(character: char) -> ([u8; ROWS], u32) {
     }
 }
 
-/// Columns that a text takes at a size.
-pub fn width(text: &str, size: usize) -> usize {
-    let columns: usize = text.chars().map(|c| glyph(c).1 as usize + 1).sum();
-    columns.saturating_sub(1) * size * 2
+/// A dot of a letter, in characters. A character is about twice as high as wide.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Dot {
+    columns: usize,
+    rows: usize,
 }
 
-/// The text in block letters, `5 * size` rows; a dot of a letter is `2 * size` columns by `size` rows, filled with `ink`.
-pub fn lines(text: &str, size: usize, ink: char) -> Vec<String> {
-    let mut lines = Vec::with_capacity(ROWS * size);
+/// Columns that a text takes.
+fn width(text: &str, dot: Dot) -> usize {
+    let columns: usize = text.chars().map(|c| glyph(c).1 as usize + 1).sum();
+    columns.saturating_sub(1) * dot.columns
+}
+
+/// The text in block letters filled with `ink`, five dots high.
+pub fn lines(text: &str, dot: Dot, ink: char) -> Vec<String> {
+    let mut lines = Vec::with_capacity(ROWS * dot.rows);
     for row in 0..ROWS {
         let mut line = String::new();
         for (at, character) in text.chars().enumerate() {
             let (rows, columns) = glyph(character);
             if at > 0 {
-                line.extend(std::iter::repeat_n(' ', size * 2));
+                line.extend(std::iter::repeat_n(' ', dot.columns));
             }
             for column in (0..columns).rev() {
-                let dot = if rows[row] >> column & 1 == 1 { ink } else { ' ' };
-                line.extend(std::iter::repeat_n(dot, size * 2));
+                let filled = if rows[row] >> column & 1 == 1 { ink } else { ' ' };
+                line.extend(std::iter::repeat_n(filled, dot.columns));
             }
         }
-        lines.extend(std::iter::repeat_n(line, size));
+        lines.extend(std::iter::repeat_n(line, dot.rows));
     }
     lines
 }
 
-/// The largest size that fits; 0 if none does.
-pub fn fitting(text: &str, columns: usize, rows: usize) -> usize {
-    (1..=rows / ROWS).rev().find(|size| width(text, *size) <= columns).unwrap_or(0)
+/// The largest dot that fits; `None` if none does. A dot a little narrower than high is better than a smaller one.
+pub fn fitting(text: &str, columns: usize, rows: usize) -> Option<Dot> {
+    let dots = (1..=rows / ROWS).rev().flat_map(|rows| {
+        [rows * 2, rows * 2 - 1].into_iter().filter(|columns| *columns > 1).map(move |columns| Dot { columns, rows })
+    });
+    dots.into_iter().find(|dot| width(text, *dot) <= columns)
 }
 
 #[cfg(test)]
@@ -60,9 +70,18 @@ mod tests {
 
     #[test]
     fn a_number_fills_its_rows_and_columns() {
-        let lines = lines("3.07", 2, '█');
+        let dot = fitting("3.07", 64, 10).unwrap();
+        let lines = lines("3.07", dot, '█');
         assert_eq!(lines.len(), 10);
-        assert!(lines.iter().all(|line| line.chars().count() == width("3.07", 2)));
+        assert!(lines.iter().all(|line| line.chars().count() == 64));
+    }
+
+    #[test]
+    fn the_largest_that_fits_is_chosen() {
+        assert_eq!(fitting("3.07", 60, 12), Some(Dot { columns: 3, rows: 2 }));
+        assert_eq!(fitting("3.07", 40, 12), Some(Dot { columns: 2, rows: 1 }));
+        assert_eq!(fitting("3.07", 20, 12), None);
+        assert_eq!(fitting("3.07", 200, 4), None);
     }
 
     #[test]

@@ -66,8 +66,8 @@ fn draw_live(frame: &mut Frame<'_>, watch: &Watch, live: &Live, area: Rect) {
         Constraint::Min(5),
         Constraint::Length(2),
         Constraint::Length(3),
-        Constraint::Length(2),
-        Constraint::Length(4),
+        Constraint::Length(1),
+        Constraint::Length(5),
     ])
     .areas(inner);
     if at_emitter {
@@ -113,8 +113,8 @@ fn draw_level(frame: &mut Frame<'_>, live: &Live, area: Rect) {
 }
 
 fn draw_digits(frame: &mut Frame<'_>, text: &str, ink: char, style: Style, area: Rect) {
-    let size = digits::fitting(text, usize::from(area.width), usize::from(area.height));
-    let lines = if size == 0 { vec![text.to_owned()] } else { digits::lines(text, size, ink) };
+    let dot = digits::fitting(text, usize::from(area.width), usize::from(area.height));
+    let lines = dot.map_or_else(|| vec![text.to_owned()], |dot| digits::lines(text, dot, ink));
     let lines: Vec<Line<'_>> = lines.into_iter().map(Line::from).collect();
     frame.render_widget(Paragraph::new(lines).style(style), area);
 }
@@ -200,4 +200,133 @@ fn draw_foot(frame: &mut Frame<'_>, watch: &Watch, says: Option<&str>, area: Rec
         ),
     ];
     frame.render_widget(Paragraph::new(lines), area);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::port::link::Told;
+    use crate::port::session::{Arrived, Event, HeadIs};
+    use ratatui::Terminal;
+    use ratatui::backend::TestBackend;
+    use skimgauge_job::Job;
+    use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
+    use skimgauge_shared::message::*;
+    use skimgauge_shared::reading::{Absence, Reading, Sample, Tilt};
+    use skimgauge_shared::sequence::{Placed, Position};
+    use skimgauge_shared::units::{CentiCelsius, Microdegrees, Micrometres, Microseconds, Millivolts, TenThousandths};
+
+    const TODAY: Date = Date { year: 2026, month: 6, day: 1 };
+
+    fn watch() -> Watch {
+        let job = Job::parse("demo.toml", skimgauge_job::demo_job()).unwrap();
+        let board = crate::jobs::unsurveyed(&job);
+        let mut watch = Watch::new(job, board, TODAY, "port");
+        let serial = SerialNumber([1; 16]);
+        let mut calibration = Calibration::nominal(serial);
+        calibration.date = TODAY;
+        let rate = Rate { per_second: 100, conversions: 2 };
+        let hello = Hello {
+            protocol: PROTOCOL,
+            firmware: Version { major: 0, minor: 1, patch: 0 },
+            serial: Some(serial),
+            reset: ResetCause::Power,
+            capabilities: Capabilities::EYE,
+            at: Microseconds(0),
+            made: 0,
+            rate,
+            calibration: CalibrationCheck::Good,
+        };
+        let calibration = CalibrationState { check: CalibrationCheck::Good, calibration };
+        watch.told(Duration::ZERO, Told::Head(Event::Up(Box::new(HeadIs { hello, calibration }))));
+        watch
+    }
+
+    /// A second of readings with this stand-off, the light in the middle of the eye.
+    fn read(watch: &mut Watch, stand_off: Sample<Micrometres>) -> Duration {
+        for number in 1..=100_u32 {
+            let at = Microseconds::from_millis(u64::from(number) * 10);
+            let arrival = Duration::from_micros(at.0);
+            // A live sensor's last digit moves.
+            let jitter = Micrometres([0, 7, -6, 3, -4][number as usize % 5]);
+            let reading = Reading {
+                sequence: number as u8,
+                at_low_us: at.0 as u32,
+                stand_off: stand_off.map(|s| s + jitter),
+                eye: Sample::Value(TenThousandths(number as i16 % 7)),
+                tilt: Sample::Value(Tilt { level: Microdegrees(5_493 * (number % 3) as i32), lean: Microdegrees(0) }),
+            };
+            let placed = Placed { position: Position { number, at }, lost: 0 };
+            if number % 20 == 1 {
+                let pulse = Pulse {
+                    at,
+                    made: number,
+                    unsent: 0,
+                    refused_frames: 0,
+                    temperature: Sample::Value(CentiCelsius(2_000)),
+                    supply: Sample::Value(Millivolts(5_000)),
+                    light: Sample::Value(9_000),
+                    latest_start_us: 0,
+                };
+                watch.told(arrival, Told::Head(Event::Pulse(pulse)));
+            }
+            watch.told(arrival, Told::Head(Event::Reading(Arrived { reading, placed, arrival })));
+        }
+        Duration::from_millis(1_000)
+    }
+
+    fn screen(watch: &Watch, now: Duration, columns: u16, rows: u16) -> String {
+        let mut terminal = Terminal::new(TestBackend::new(columns, rows)).unwrap();
+        terminal.draw(|frame| draw(frame, watch, now, None)).unwrap();
+        terminal.backend().to_string()
+    }
+
+    #[test]
+    fn a_good_gap_is_large_and_has_its_word_and_shape() {
+        let mut watch = watch();
+        let now = read(&mut watch, Sample::Value(Micrometres(27_500)));
+        for (columns, rows) in [(80, 24), (120, 40)] {
+            let screen = screen(&watch, now, columns, rows);
+            assert!(screen.contains("● within"), "{screen}");
+            assert!(screen.contains('▼') && screen.contains("1.00") && screen.contains("4.00"), "{screen}");
+            assert!(screen.contains("top left") && screen.contains("too close to call"), "{screen}");
+            assert!(screen.matches('█').count() > 60, "{screen}");
+        }
+    }
+
+    #[test]
+    fn a_gap_outside_says_so_without_colour() {
+        let mut watch = watch();
+        let now = read(&mut watch, Sample::Value(Micrometres(33_000)));
+        let screen = screen(&watch, now, 80, 24);
+        assert!(screen.contains("✕ outside") && screen.contains('▶'), "{screen}");
+    }
+
+    #[test]
+    fn an_absent_gap_shows_no_number_and_what_to_do() {
+        let mut watch = watch();
+        let now = read(&mut watch, Sample::Absent(Absence::NoSpot));
+        let screen = screen(&watch, now, 100, 30);
+        assert!(screen.contains("no value: laser spot lost") && screen.contains("Wipe"), "{screen}");
+        assert!(!screen.contains('█') && !screen.contains('▼'), "{screen}");
+    }
+
+    #[test]
+    fn three_tenths_of_a_second_without_a_reading_take_the_number_away() {
+        let mut watch = watch();
+        let now = read(&mut watch, Sample::Value(Micrometres(27_500)));
+        let later = now + Duration::from_millis(310);
+        let screen = screen(&watch, later, 80, 24);
+        assert!(screen.contains("no value: no readings") && !screen.contains('█'), "{screen}");
+        assert!(watch.said(later, crate::watch::Said::Take).is_empty(), "taken all the same");
+    }
+
+    #[test]
+    fn a_small_window_is_told_so_and_nothing_panics() {
+        let watch = watch();
+        for (columns, rows) in [(1, 1), (10, 3), (59, 17), (60, 18), (300, 100)] {
+            let screen = screen(&watch, Duration::ZERO, columns, rows);
+            assert!(columns < 60 || screen.contains("whole board"), "{screen}");
+        }
+    }
 }
