@@ -64,11 +64,7 @@ struct Proto {
 impl From<Reading> for Flat {
     fn from(reading: Reading) -> Self {
         let why = |absence: Option<Absence>| absence.map_or(0, |absence| absence as u8);
-        let absent = [
-            why(reading.stand_off.absence()),
-            why(reading.eye.absence()),
-            why(reading.tilt.absence()),
-        ];
+        let absent = [why(reading.stand_off.absence()), why(reading.eye.absence()), why(reading.tilt.absence())];
         let tilt = reading.tilt.value();
         Self {
             sequence: reading.sequence,
@@ -415,10 +411,7 @@ fn rate(mut work: impl FnMut()) -> f64 {
 fn main() {
     let readings = readings();
     println!("{READINGS} readings of a head at work, 2 in 100 with an absence; best of {ROUNDS} rounds\n");
-    println!(
-        "{:<12} {:<26} {:>6} {:>6} {:>12} {:>12}",
-        "format", "framing", "bytes", "most", "encoded/s", "decoded/s"
-    );
+    println!("{:<12} {:<26} {:>6} {:>6} {:>12} {:>12}", "format", "framing", "bytes", "most", "encoded/s", "decoded/s");
     for way in ways() {
         let mut body = Vec::new();
         let mut out = Vec::with_capacity(READINGS * 256);
@@ -450,5 +443,7 @@ fn main() {
         let mean = whole as f64 / READINGS as f64;
         println!("{:<12} {:<26} {mean:>6.1} {most:>6} {encoded:>12.0} {decoded:>12.0}", way.name, way.framing);
     }
-    println!("\nWithout a checksum a flipped bit in a number goes unseen; without a separator a lost byte loses the rest.");
+    println!(
+        "\nWithout a checksum a flipped bit in a number goes unseen; without a separator a lost byte loses the rest."
+    );
 }

@@ -43,7 +43,8 @@ impl Stage {
         anyhow::ensure!(zeroed::write(&mut head, &constants), "The simulated head does not take its calibration.");
         // Long on, as an installer's head would be by now.
         bench.scene(|scene| scene.head.warm_up_s = 1.0);
-        let (master, slave) = TTYPort::pair().context("This computer gives no pseudo-terminal for the simulated head.")?;
+        let (master, slave) =
+            TTYPort::pair().context("This computer gives no pseudo-terminal for the simulated head.")?;
         let port = slave.name().context("The pseudo-terminal has no name.")?;
         let over = Arc::new(AtomicBool::new(false));
         let stop = Arc::clone(&over);

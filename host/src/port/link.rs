@@ -55,7 +55,7 @@ impl Link {
         std::thread::Builder::new()
             .name("link".into())
             .spawn(move || {
-                Keeper { name, started, tell, asked, keep }.keep(opened, Session::new(wanted, Duration::ZERO))
+                Keeper { name, started, tell, asked, keep }.keep(opened, Session::new(wanted, Duration::ZERO));
             })
             .map_err(|error| Trouble::Other { port: port.to_owned(), what: error.to_string() })?;
         Ok(Self { told, ask, started })
