@@ -263,7 +263,10 @@ fn ours_read(bytes: &mut [u8], out: &mut Vec<Reading>) {
     }
 }
 
-fn cbor_tuple(flat: &Flat) -> (u8, u32, Option<i32>, Option<i16>, Option<i32>, Option<i32>, Option<[u8; 3]>) {
+/// A reading's fields without their names.
+type Nameless = (u8, u32, Option<i32>, Option<i16>, Option<i32>, Option<i32>, Option<[u8; 3]>);
+
+fn cbor_tuple(flat: &Flat) -> Nameless {
     (flat.sequence, flat.at_low_us, flat.stand_off_um, flat.eye_1e4, flat.level_udeg, flat.lean_udeg, flat.absent)
 }
 
