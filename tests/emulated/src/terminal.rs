@@ -20,8 +20,8 @@ use std::time::{Duration, Instant};
 
 /// The image runs so far between two looks at the terminal.
 const SLICE_US: u64 = 2_000;
-/// Further behind the real clock, the time is let go: a slow computer slows the head down.
-const FURTHEST_BEHIND: Duration = Duration::from_millis(100);
+/// Further behind the real clock, the time is let go: a computer this slow slows the head down. Less is caught up with.
+const FURTHEST_BEHIND: Duration = Duration::from_secs(2);
 /// Bytes that wait for the terminal's reader before the port is left unread.
 const WAITING: usize = 4_096;
 

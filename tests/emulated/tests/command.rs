@@ -14,6 +14,7 @@ use std::io::{BufRead, BufReader, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Child, ChildStdin, Command, Stdio};
 use std::sync::mpsc::{Receiver, channel};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
 /// The command beside this test; `SKIMGAUGE` for another.
@@ -46,8 +47,26 @@ impl Drop for Folder {
     }
 }
 
+/// One at a time: these run against the real clock.
+static ALONE: Mutex<()> = Mutex::new(());
+
+/// A head at a port, and nobody beside it.
+struct Plugged {
+    terminal: Terminal,
+    _alone: MutexGuard<'static, ()>,
+}
+
+impl std::ops::Deref for Plugged {
+    type Target = Terminal;
+
+    fn deref(&self) -> &Terminal {
+        &self.terminal
+    }
+}
+
 /// A zeroed head, warm, its slide in the light, at a port.
-fn terminal(seed: u64) -> Terminal {
+fn terminal(seed: u64) -> Plugged {
+    let alone = ALONE.lock().unwrap_or_else(PoisonError::into_inner);
     let bench = Bench::new(seed);
     let mut session = Session::start(bench.clone());
     let constants =
@@ -64,7 +83,7 @@ fn terminal(seed: u64) -> Terminal {
     });
     session.head.open_port(false).unwrap();
     session.run(SECOND);
-    Terminal::new(session.head).unwrap()
+    Plugged { terminal: Terminal::new(session.head).unwrap(), _alone: alone }
 }
 
 /// `watch --json`, its lines as they come.
@@ -184,8 +203,8 @@ fn watch_shows_the_gap_takes_it_and_keeps_it() {
     watch.until("the button's take", |line| line["kind"] == "take" && line["station"] != take["station"]);
 
     let end = watch.quit();
-    // A reading that comes between greeting and calibration is counted as lost.
-    assert!(end["lost"].as_u64().unwrap() <= 3 && end["skipped_bytes"] == 0, "{end}");
+    // Readings that come between greeting and calibration are nobody's yet and are counted as lost; from then on none is.
+    assert_eq!((&end["lost"], &end["skipped_bytes"]), (&line["lost"], &0.into()), "{end}");
     let shown = skimgauge().args(["jobs", "list", "--record"]).arg(folder.path("record.sqlite")).output().unwrap();
     assert!(shown.status.success() && !shown.stdout.is_empty(), "{shown:?}");
 }
