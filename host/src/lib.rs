@@ -8,6 +8,7 @@ pub mod command;
 pub mod demo;
 pub mod jobs;
 pub mod keeping;
+pub mod lengths;
 pub mod levelling;
 pub mod offline;
 pub mod port;

@@ -252,6 +252,7 @@ impl Watching<'_> {
             self.say_messages(now, &mut message_said)?;
             if let Some(screen) = &mut screen {
                 let says = self.hands.as_ref().and_then(|hands| hands.says());
+                let says = says.map(|says| self.watch.units.sentence(&says));
                 screen.draw(|frame| screen::watch::draw(frame, &self.watch, now, says.as_deref()))?;
             }
             if self.until_taken && self.watch.stations.all_taken() {
@@ -364,7 +365,7 @@ impl Watching<'_> {
         let Some(message) = &self.watch.message else { return Ok(()) };
         match self.mode {
             Mode::Json => self.print(&line::message(now, &message.text, message.bad).to_string()),
-            _ => self.print(&format!("  > {}", message.text)),
+            _ => self.print(&format!("  > {}", self.watch.units.sentence(&message.text))),
         }
     }
 

@@ -176,3 +176,42 @@ fn results_are_kept_once_in_the_record() {
         history.events.iter().filter(|event| matches!(event.body, skimgauge_record::event::Body::Section(_))).count();
     assert_eq!(kept, 2);
 }
+
+/// The tool's own words in inches hold no millimetre but what a printed source gives; JSON stays as it was.
+#[test]
+fn in_inches_no_length_is_left_in_millimetres() {
+    let bench = Bench::new("inches");
+    std::fs::write(
+        bench.folder.join("points.csv"),
+        "x_mm,y_mm,z_mm\n-1000,0,1\n1000,0,0\n1000,-1200,1\n-1000,-1200,0\n0,-600,2\n0,0,0\n0,-1200,0\n",
+    )
+    .unwrap();
+    for words in [
+        &["setout"][..],
+        &["fixings"],
+        &["square"],
+        &["square", "--by", "tape"],
+        &["survey"],
+        &["survey", "--from", "points.csv"],
+    ] {
+        let inch = [words, &["--units", "inch", "--no-record"]].concat();
+        let (status, out, err) = bench.run(&inch);
+        let (same_status, mm, _) = bench.run(&[words, &["--no-record"]].concat());
+        assert_eq!(status, same_status, "{words:?}: {err}");
+        assert!(!mm.contains(" in,") && mm.contains(" mm") || words == ["fixings"], "{words:?}: {mm}");
+        let kept = |line: &&str| {
+            line.split([' ', '(', ',', '.', ';']).any(|word| word == "mm")
+                && !["printed mm", "x_mm,y_mm,z_mm", "shown as printed", "listed for"]
+                    .iter()
+                    .any(|said| line.contains(said))
+        };
+        let left: Vec<&str> = out.lines().filter(kept).collect();
+        assert!(left.is_empty(), "{words:?}: {left:#?}");
+        let json = bench.json(&[words, &["--units", "inch"]].concat());
+        assert_eq!(json, bench.json(words), "{words:?}");
+    }
+    assert!(bench.run(&["fixings", "--units", "inch", "--no-record"]).1.contains("lbf"));
+    let (status, _, err) = bench.run(&["square", "--units", "feet", "--no-record"]);
+    assert_eq!(status, 2);
+    assert!(err.contains("write mm or inch"), "{err}");
+}

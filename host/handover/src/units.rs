@@ -3,6 +3,8 @@
 //! Everything is kept in mm and degrees; only what is shown is converted. Millimetres unless asked for inches. In inches, a
 //! length is a fraction down to 1/64, as tapes are divided; a gap is a decimal to 0.001 in, as feeler stock is marked.
 
+mod sentence;
+
 use std::fmt;
 use std::str::FromStr;
 
@@ -124,11 +126,26 @@ impl Units {
 
     /// A length on the wall or the board: `2025 mm`, `93.4 mm`, `79 23/32 in`.
     pub fn length(self, mm: f64) -> String {
-        let number = match self {
+        self.with_sign(self.length_number(mm))
+    }
+
+    /// The same without its unit.
+    pub fn length_number(self, mm: f64) -> String {
+        match self {
             Self::Mm => trimmed(decimal(mm, if mm.abs() < 10.0 { 2 } else { 1 })),
             Self::Inch => inch_fraction(mm / MM_PER_INCH),
-        };
-        self.with_sign(number)
+        }
+    }
+
+    /// A sentence written in millimetres, its lengths in the shown unit: `3 to 4 mm up` is `0.118 to 5/32 in up`.
+    ///
+    /// A number counts as a length where `mm` follows it, or where `to`, `x` or `\u{b1}` joins it to one that counts. Two
+    /// decimals or more make it a gap, fewer a length. What a person wrote must not go through this.
+    pub fn sentence(self, in_mm: &str) -> String {
+        match self {
+            Self::Mm => in_mm.to_owned(),
+            Self::Inch => sentence::in_inches(in_mm),
+        }
     }
 
     /// A slope, given in mm per m: `0.42 mm/m`, `0.005 in/ft`.

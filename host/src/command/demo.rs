@@ -6,6 +6,7 @@ use crate::demo::practice::Practice;
 use crate::demo::stage::Stage;
 use crate::jobs;
 use crate::keeping::Keeping;
+use crate::lengths::Lengths;
 use crate::port::link::Link;
 use crate::screen::words;
 use crate::watch::Watch;
@@ -46,7 +47,7 @@ pub struct Args {
 ///
 /// # Errors
 /// No pseudo-terminal, or the record cannot be written.
-pub fn run(args: Args) -> Outcome {
+pub fn run(args: Args, units: Lengths) -> Outcome {
     let text = skimgauge_job::demo_job();
     let job = Job::parse("demo.toml", text)?;
     let today = jobs::today();
@@ -68,6 +69,7 @@ pub fn run(args: Args) -> Outcome {
     anyhow::ensure!(!args.hands || mode == Mode::Screen, "Practice needs a terminal: run it there, without a pipe.");
     let mut watch = Watch::new(job, board, today, stage.port());
     watch.sound = false;
+    watch.units = units;
     let lines = mode == Mode::Plain;
     if lines {
         println!("A simulated head at {}, a simulated board, an installer that does the job.", stage.port());
@@ -91,10 +93,11 @@ pub fn run(args: Args) -> Outcome {
         for (station, kept) in watch.stations.rows() {
             if let Some(kept) = kept {
                 let verdict = words::verdict(kept.verdict);
-                println!("{:<14} {:5.2} ± {:.2} mm  {verdict}", station.name, kept.take.gap_mm, kept.expanded_mm);
+                let (gap, expanded) = (units.gap_number(kept.take.gap_mm), units.gap(kept.expanded_mm));
+                println!("{:<14} {gap:>6} ± {expanded}  {verdict}", station.name);
             }
         }
-        let because = whole.because(watch.job.bands.gap_mm);
+        let because = units.sentence(&whole.because(watch.job.bands.gap_mm));
         println!("{} whole board: {} {because}", words::shape(whole.verdict), words::verdict(whole.verdict));
         println!("Record: {}", keeping.path().display());
     }

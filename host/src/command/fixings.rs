@@ -1,6 +1,7 @@
 //! `fixings`: what the anchors of a bracket carry, against their approval. Never says that a wall is safe.
 
 use super::{Ended, Outcome};
+use crate::lengths::Lengths;
 use crate::offline::Asked;
 use crate::report;
 use anyhow::bail;
@@ -20,7 +21,7 @@ pub struct Args {
 ///
 /// # Errors
 /// The job file, or what it says of plates and loads, cannot be right.
-pub fn run(args: Args) -> Outcome {
+pub fn run(args: Args, units: Lengths) -> Outcome {
     let opened = args.asked.open()?;
     let Some(input) = &opened.0.fixings else {
         bail!(
@@ -29,7 +30,7 @@ pub fn run(args: Args) -> Outcome {
     };
     let report = fixings(input)?;
     let kept = args.asked.keep(&opened, SectionName::Fixings, &report::fixings::recorded(&report))?;
-    args.asked.show("skimgauge.fixings", &report, || report::fixings::text(&report))?;
+    args.asked.show("skimgauge.fixings", &report, || report::fixings::text(&report, units))?;
     args.asked.say_files(&[], kept.as_deref());
     Ok(ended(&report))
 }

@@ -26,16 +26,13 @@ pub struct Args {
     /// As PDF, on A4, or on Letter with inches. Only where skimgauge was built with its feature `pdf`.
     #[arg(long)]
     pdf: bool,
-    /// What lengths are shown in: `mm`, or `inch` (fractions to 1/64, small gaps in decimals).
-    #[arg(long, value_name = "UNIT", default_value_t = Units::Mm)]
-    units: Units,
 }
 
 /// Makes the handover.
 ///
 /// # Errors
 /// The record or the job cannot be read, or the file cannot be written.
-pub fn run(args: Args) -> Outcome {
+pub fn run(args: Args, units: Units) -> Outcome {
     let path = record_path(args.record.as_deref())?;
     let record = Record::open_read_only(&path).or_else(|error| match error {
         // Bringing an earlier format up to date takes a record that may be written.
@@ -43,7 +40,7 @@ pub fn run(args: Args) -> Outcome {
         other => Err(other),
     })?;
     let history = record.job(&job_name(&args.job)?)?;
-    let options = Options { units: args.units };
+    let options = Options { units };
     let bytes = if args.pdf { pdf(&history, &options)? } else { page(&history, &options).into_bytes() };
     let out = args.out.unwrap_or_else(|| file_name(&history.summary.name, args.pdf).into());
     if out == Path::new("-") {
@@ -127,7 +124,6 @@ mod tests {
             record: Some(folder.join("record.sqlite")),
             out: Some(folder.join("page.html")),
             pdf: false,
-            units: Units::Mm,
         }
     }
 
@@ -143,7 +139,7 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         record(folder.path());
         for _ in 0..2 {
-            assert_eq!(run(args(folder.path(), "practice wall")).unwrap(), Ended::Well);
+            assert_eq!(run(args(folder.path(), "practice wall"), Units::Mm).unwrap(), Ended::Well);
         }
         let page = std::fs::read_to_string(folder.path().join("page.html")).unwrap();
         assert!(page.contains("Larch Lane Library"));
@@ -156,19 +152,19 @@ mod tests {
         record(folder.path());
         let file = folder.path().join("wall.toml");
         std::fs::write(&file, skimgauge_job::demo_job()).unwrap();
-        assert_eq!(run(args(folder.path(), &file.to_string_lossy())).unwrap(), Ended::Well);
+        assert_eq!(run(args(folder.path(), &file.to_string_lossy()), Units::Mm).unwrap(), Ended::Well);
     }
 
     #[test]
     fn what_is_not_there_is_said() {
         let folder = tempfile::tempdir().unwrap();
-        let missing = run(args(folder.path(), "practice wall")).unwrap_err().to_string();
+        let missing = run(args(folder.path(), "practice wall"), Units::Mm).unwrap_err().to_string();
         assert!(missing.contains("There is no record"), "{missing}");
         record(folder.path());
-        let near = run(args(folder.path(), "practice")).unwrap_err().to_string();
+        let near = run(args(folder.path(), "practice"), Units::Mm).unwrap_err().to_string();
         assert!(near.contains("practice wall"), "{near}");
         let onto = Args { out: Some(folder.path().to_owned()), ..args(folder.path(), "practice wall") };
-        assert!(run(onto).unwrap_err().to_string().contains("is a folder"));
+        assert!(run(onto, Units::Mm).unwrap_err().to_string().contains("is a folder"));
     }
 
     #[test]

@@ -5,6 +5,7 @@ mod show;
 
 use super::{Ended, Outcome};
 use crate::keeping::{self, record_path};
+use crate::lengths::Lengths;
 use anyhow::{Context, Result, bail};
 use clap::{Subcommand, ValueEnum};
 use show::plain;
@@ -133,9 +134,9 @@ struct By {
 ///
 /// # Errors
 /// A sentence for the person who asked.
-pub fn run(args: Args) -> Outcome {
+pub fn run(args: Args, units: Lengths) -> Outcome {
     let mut out = BufWriter::new(io::stdout().lock());
-    let done = obey(&args, &mut out).and_then(|ended| {
+    let done = obey(&args, units, &mut out).and_then(|ended| {
         out.flush()?;
         Ok(ended)
     });
@@ -148,7 +149,7 @@ pub fn run(args: Args) -> Outcome {
     }
 }
 
-fn obey(args: &Args, out: &mut dyn Write) -> Outcome {
+fn obey(args: &Args, units: Lengths, out: &mut dyn Write) -> Outcome {
     let path = || record_path(args.record.as_deref());
     let open = || -> Result<Record> { Ok(Record::open(&path()?)?) };
     let open_read_only = || -> Result<Record> { Ok(Record::open_read_only(&path()?)?) };
@@ -158,7 +159,7 @@ fn obey(args: &Args, out: &mut dyn Write) -> Outcome {
         What::Show { job, form } => {
             let history = open_read_only()?.job(job)?;
             match form {
-                None => show::show(&history, out)?,
+                None => show::show(&history, units, out)?,
                 Some(Form::Json) => table::write_json(&history, out)?,
                 Some(Form::Takes) => table::write_takes(&history, out)?,
                 Some(Form::Events) => table::write_events(&history, out)?,

@@ -13,7 +13,9 @@ pub mod trim;
 pub mod watch;
 pub mod zero;
 
+use crate::lengths::Lengths;
 use clap::{Parser, Subcommand};
+use skimgauge_handover::Units;
 use skimgauge_metrology::verdict::Verdict;
 use std::process::ExitCode;
 
@@ -57,6 +59,9 @@ impl From<Ended> for ExitCode {
 #[derive(Debug, Parser)]
 #[command(name = "skimgauge", version, max_term_width = 100)]
 pub struct Cli {
+    /// What lengths are shown in: `mm`, or `inch` (fractions to 1/64, small gaps in decimals). JSON and CSV stay in mm.
+    #[arg(long, value_name = "UNIT", default_value_t = Units::Mm, global = true)]
+    units: Units,
     #[command(subcommand)]
     command: Command,
 }
@@ -93,18 +98,19 @@ impl Cli {
     /// # Errors
     /// One sentence for the user.
     pub fn run(self) -> Outcome {
+        let units = Lengths(self.units);
         match self.command {
-            Command::Demo(args) => demo::run(args),
-            Command::Jobs(args) => jobs::run(args),
+            Command::Demo(args) => demo::run(args, units),
+            Command::Jobs(args) => jobs::run(args, units),
             Command::Ports(args) => ports::run(args),
-            Command::Watch(args) => watch::run(args),
+            Command::Watch(args) => watch::run(args, units),
             Command::Trim(args) => trim::run(args),
             Command::Zero(args) => zero::run(args),
-            Command::Setout(args) => setout::run(args),
-            Command::Fixings(args) => fixings::run(args),
-            Command::Square(args) => square::run(args),
-            Command::Survey(args) => survey::run(args),
-            Command::Handover(args) => handover::run(args),
+            Command::Setout(args) => setout::run(args, units),
+            Command::Fixings(args) => fixings::run(args, units),
+            Command::Square(args) => square::run(args, units),
+            Command::Survey(args) => survey::run(args, units),
+            Command::Handover(args) => handover::run(args, units.0),
         }
     }
 }

@@ -1,6 +1,7 @@
 //! `setout`: where everything goes on the wall, before anything is drilled.
 
 use super::{Ended, Outcome};
+use crate::lengths::Lengths;
 use crate::offline::{Asked, beside, written};
 use crate::report;
 use anyhow::bail;
@@ -54,7 +55,7 @@ impl From<PaperName> for Paper {
 ///
 /// # Errors
 /// The job file, or what it says of room and mount, does not give a set-out; a file cannot be written.
-pub fn run(args: Args) -> Outcome {
+pub fn run(args: Args, units: Lengths) -> Outcome {
     let opened = args.asked.open()?;
     let input = input(&opened.0)?;
     let found = set_out(&input)?;
@@ -75,7 +76,7 @@ pub fn run(args: Args) -> Outcome {
         }
     }
     let kept = args.asked.keep(&opened, SectionName::SetOut, &report::set_out::recorded(&found, &drawing.svg))?;
-    args.asked.show("skimgauge.setout", &found, || report::set_out::text(&found))?;
+    args.asked.show("skimgauge.setout", &found, || report::set_out::text(&found, units))?;
     args.asked.say_files(&files, kept.as_deref());
     Ok(ended(&found))
 }

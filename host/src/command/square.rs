@@ -1,6 +1,7 @@
 //! `square`: how far the image is from its rectangle, and what to turn first.
 
 use super::{Ended, Outcome};
+use crate::lengths::Lengths;
 use crate::offline::Asked;
 use crate::report;
 use anyhow::{Context, bail};
@@ -40,11 +41,11 @@ enum By {
 ///
 /// # Errors
 /// The job file has no measures, or they fit no image.
-pub fn run(args: Args) -> Outcome {
+pub fn run(args: Args, units: Lengths) -> Outcome {
     let opened = args.asked.open()?;
     let mut input = input(&opened.0, args.by)?;
     let mut report = square(&input)?;
-    show(&args.asked, &report, args.live)?;
+    show(&args.asked, &report, args.live, units)?;
     if args.live {
         for line in std::io::stdin().lock().lines() {
             let line = line.context("What was typed cannot be read.")?;
@@ -57,7 +58,7 @@ pub fn run(args: Args) -> Outcome {
             match anew(&input, &line).and_then(|changed| Ok((square(&changed)?, changed))) {
                 Ok((judged, changed)) => {
                     (report, input) = (judged, changed);
-                    show(&args.asked, &report, true)?;
+                    show(&args.asked, &report, true, units)?;
                 }
                 Err(error) => eprintln!("{error:#}"),
             }
@@ -69,9 +70,9 @@ pub fn run(args: Args) -> Outcome {
     Ok(if borne_out { Ended::Well } else { Ended::Unsure })
 }
 
-fn show(asked: &Asked, report: &SquareReport, live: bool) -> anyhow::Result<()> {
+fn show(asked: &Asked, report: &SquareReport, live: bool, units: Lengths) -> anyhow::Result<()> {
     asked.show("skimgauge.square", report, || {
-        if live { report::square::short(report) } else { report::square::text(report) }
+        if live { report::square::short(report, units) } else { report::square::text(report, units) }
     })?;
     if live && !asked.json {
         print!("measure anew (mm unless a unit is given; quit ends): ");

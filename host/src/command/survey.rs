@@ -2,6 +2,7 @@
 
 use super::{Ended, Outcome};
 use crate::jobs;
+use crate::lengths::Lengths;
 use crate::offline::{Asked, written};
 use crate::port::link::Link;
 use crate::report;
@@ -53,7 +54,7 @@ pub struct Args {
 ///
 /// # Errors
 /// Job file or points cannot be read, or cannot be right; the head is lost.
-pub fn run(args: Args) -> Outcome {
+pub fn run(args: Args, units: Lengths) -> Outcome {
     let opened = args.asked.open()?;
     let image = opened.0.image;
     let next = args.next.min(50);
@@ -66,7 +67,7 @@ pub fn run(args: Args) -> Outcome {
     };
     if points.is_empty() && args.head.is_none() {
         let found = Proposal { proposed: first_points(image, args.inset_mm)? };
-        args.asked.show("skimgauge.survey-points", &found, || report::survey::proposal(&found.proposed))?;
+        args.asked.show("skimgauge.survey-points", &found, || report::survey::proposal(&found.proposed, units))?;
         return Ok(Ended::Well);
     }
     if let Some(port) = &args.head {
@@ -89,7 +90,7 @@ pub fn run(args: Args) -> Outcome {
         files.push(written(path, &survey.map)?);
     }
     let kept = args.asked.keep(&opened, SectionName::Survey, &survey.recorded())?;
-    args.asked.show("skimgauge.survey", &survey, || report::survey::text(&survey))?;
+    args.asked.show("skimgauge.survey", &survey, || report::survey::text(&survey, units))?;
     args.asked.say_files(&files, kept.as_deref());
     Ok(if survey.band.can_be_met { Ended::Well } else { Ended::Outside })
 }

@@ -3,6 +3,7 @@
 use super::Outcome;
 use crate::jobs::{self, Opened};
 use crate::keeping::{Keeping, record_path};
+use crate::lengths::Lengths;
 use crate::port::link::{Keep, Link};
 use crate::port::recording::Recorder;
 use crate::screen::words;
@@ -76,7 +77,7 @@ impl From<PhaseName> for Phase {
 ///
 /// # Errors
 /// Job file, port, record: each in a sentence.
-pub fn run(args: Args) -> Outcome {
+pub fn run(args: Args, units: Lengths) -> Outcome {
     if args.level {
         return crate::levelling::run(&args.head.context("A level needs the head's port: --head.")?, args.json);
     }
@@ -93,7 +94,8 @@ pub fn run(args: Args) -> Outcome {
         Some(path) => Source::Replay(Box::new(replay(path)?)),
         None => Source::Live(link(&name, args.keep.as_deref())?),
     };
-    let watch = Watch::new(job, board, jobs::today(), &name);
+    let mut watch = Watch::new(job, board, jobs::today(), &name);
+    watch.units = units;
     let mode = Mode::of(args.plain || (replayed && !args.json), args.json);
     let watching = Watching {
         source,
@@ -107,7 +109,7 @@ pub fn run(args: Args) -> Outcome {
     let (watch, keeping) = watching.run()?;
     if mode != Mode::Json {
         let whole = watch.whole();
-        let because = whole.because(watch.job.bands.gap_mm);
+        let because = units.sentence(&whole.because(watch.job.bands.gap_mm));
         let because = if because.is_empty() { because } else { format!(": {because}") };
         println!("{} {}{because}", words::shape(whole.verdict), words::verdict(whole.verdict));
         if let Some(keeping) = keeping {

@@ -1,18 +1,23 @@
 //! Fixings as text.
 
-use super::{columns, listed, paragraph};
+use super::{columns, listed, paragraph, told};
+use crate::lengths::Lengths;
 use serde_json::{Value, json};
+use skimgauge_handover::Units;
 use skimgauge_site::fixings::{CaseReport, FixingsReport, Judged, PlateReport};
 
-/// The whole report.
-pub fn text(report: &FixingsReport) -> String {
+/// Newtons in one pound-force: NIST SP 811 (2008), appendix B.8.
+const N_PER_LBF: f64 = 4.448222;
+
+/// The whole report. Forces are in N, as approvals have them; with inches, in pounds-force beside it.
+pub fn text(report: &FixingsReport, units: Lengths) -> String {
     let mut text = format!("FIXINGS  load factor {}\n", report.load_factor);
     text += &paragraph("  ", &format!("Method: {}", report.method));
-    report.plates.iter().for_each(|plate| text += &plate_text(plate));
-    text + &listed("Cautions", report.cautions.iter().copied())
+    report.plates.iter().for_each(|plate| text += &plate_text(plate, units));
+    text + &listed("Cautions", told(report.cautions.iter().copied(), units))
 }
 
-fn plate_text(plate: &PlateReport) -> String {
+fn plate_text(plate: &PlateReport, units: Lengths) -> String {
     let judged = match (plate.judged, plate.worst_use) {
         (Judged::WithinAllowed, Some(used)) => {
             format!("within the allowed values entered, {:.0} % used. This says nothing about the wall", 100.0 * used)
@@ -28,37 +33,55 @@ fn plate_text(plate: &PlateReport) -> String {
     text += &paragraph(
         "  ",
         &format!(
-            "Most loaded: anchor {}, {tension_n:.0} N tension and {shear_n:.0} N shear, with {}.",
-            plate.most_loaded, plate.most_loaded_in
+            "Most loaded: anchor {}, {} tension and {} shear, with {}.",
+            plate.most_loaded,
+            force(tension_n, units),
+            force(shear_n, units),
+            plate.most_loaded_in
         ),
     );
-    plate.cases.iter().for_each(|case| text += &case_text(case));
+    plate.cases.iter().for_each(|case| text += &case_text(case, units));
     for result in &plate.proof {
-        text += &paragraph("  proof load: ", &result.says);
+        text += &paragraph("  proof load: ", &units.sentence(&result.says));
     }
-    text += &plate.remarks.iter().map(|remark| paragraph("  - ", remark)).collect::<String>();
+    text += &plate.remarks.iter().map(|remark| paragraph("  - ", &units.sentence(remark))).collect::<String>();
     text
 }
 
-fn case_text(case: &CaseReport) -> String {
+fn case_text(case: &CaseReport, units: Lengths) -> String {
     let mut text = paragraph("  ", &format!("{}; the plate presses with its {}:", case.case, case.pressed));
     let rows: Vec<Vec<String>> = case
         .anchors
         .iter()
         .map(|anchor| {
-            vec![
+            let mut row = vec![
                 anchor.anchor.clone(),
                 format!("{:.0}", anchor.shear_n),
                 format!("{:.0}", anchor.tension_about_centroid_n),
                 format!("{:.0}", anchor.tension_about_edge_n),
                 format!("{:.0}", anchor.tension_n),
                 anchor.used.map_or_else(|| "-".to_owned(), |used| format!("{:.0} %", 100.0 * used.together)),
-            ]
+            ];
+            if units.0 == Units::Inch {
+                row.insert(5, format!("{:.0}", anchor.tension_n / N_PER_LBF));
+            }
+            row
         })
         .collect();
-    let head = ["anchor", "shear N", "tension: centroid N", "edge N", "counts N", "used"];
-    text += &columns(&head, &rows, &[1, 2, 3, 4, 5]);
+    let mut head = vec!["anchor", "shear N", "tension: centroid N", "edge N", "counts N", "used"];
+    if units.0 == Units::Inch {
+        head.insert(5, "counts lbf");
+    }
+    text += &columns(&head, &rows, &[1, 2, 3, 4, 5, 6]);
     text
+}
+
+/// A force: `1200 N`, or `1200 N (270 lbf)`.
+fn force(n: f64, units: Lengths) -> String {
+    match units.0 {
+        Units::Mm => format!("{n:.0} N"),
+        Units::Inch => format!("{n:.0} N ({:.0} lbf)", n / N_PER_LBF),
+    }
 }
 
 /// What the record keeps for the client: every plate with its most loaded anchor, and every anchor in the case that loads

@@ -5,6 +5,8 @@ pub mod set_out;
 pub mod square;
 pub mod survey;
 
+use crate::lengths::Lengths;
+
 /// Widest line, characters.
 const WIDE: usize = 100;
 
@@ -61,24 +63,38 @@ pub(crate) fn paragraph(first: &str, says: &str) -> String {
 }
 
 /// Each said as a paragraph behind a dash, under a heading; nothing if there is nothing to say.
-pub(crate) fn listed<'a>(heading: &str, says: impl IntoIterator<Item = &'a str>) -> String {
-    let text: String = says.into_iter().map(|says| paragraph("  - ", says)).collect();
+pub(crate) fn listed<S: AsRef<str>>(heading: &str, says: impl IntoIterator<Item = S>) -> String {
+    let text: String = says.into_iter().map(|says| paragraph("  - ", says.as_ref())).collect();
     if text.is_empty() { text } else { format!("\n{heading}\n{text}") }
 }
 
-/// `12.5 right`, or `0.0`.
-fn side(value_mm: f64, plus: &str, minus: &str) -> String {
-    let rounded_mm = (value_mm * 10.0).round() / 10.0;
-    if rounded_mm == 0.0 {
+/// `12.5 right`, `31/64 right`, or `on it`.
+fn side(value_mm: f64, plus: &str, minus: &str, units: Lengths) -> String {
+    let size = units.length_number(value_mm.abs(), 1);
+    if matches!(size.as_str(), "0.0" | "0") {
         "on it".to_owned()
     } else {
-        format!("{:.1} {}", rounded_mm.abs(), if rounded_mm < 0.0 { minus } else { plus })
+        format!("{size} {}", if value_mm < 0.0 { minus } else { plus })
     }
+}
+
+/// Sentences that the tool wrote in millimetres, in the shown unit.
+fn told<'a>(says: impl IntoIterator<Item = &'a str>, units: Lengths) -> Vec<String> {
+    says.into_iter().map(|says| units.sentence(says)).collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use skimgauge_handover::Units;
+
+    #[test]
+    fn sides_are_said_in_either_unit() {
+        let (mm, inch) = (Lengths(Units::Mm), Lengths(Units::Inch));
+        assert_eq!(side(12.54, "right", "left", mm), "12.5 right");
+        assert_eq!(side(-12.7, "right", "left", inch), "1/2 left");
+        assert_eq!(side(-0.04, "right", "left", mm), "on it");
+    }
 
     #[test]
     fn columns_line_up() {

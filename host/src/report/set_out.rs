@@ -1,45 +1,55 @@
 //! A set-out as text.
 
-use super::{columns, listed, paragraph, side};
+use super::{columns, listed, paragraph, side, told};
+use crate::lengths::Lengths;
 use serde_json::{Value, json};
+use skimgauge_handover::Units;
 use skimgauge_site::reach::{ImageReach, Standing, Within};
 use skimgauge_site::setout::clearance::Fit;
 use skimgauge_site::setout::{SetOut, steps::Step};
 
 /// The whole set-out.
-pub fn text(found: &SetOut) -> String {
+pub fn text(found: &SetOut, units: Lengths) -> String {
     let area = &found.image_area;
     let mut text = format!(
-        "SET-OUT  image {:.1} x {:.1} mm, {:.1} to {:.1} mm above the floor, middle {:.1} mm from the wall's left end\n",
-        found.image.width_mm,
-        found.image.height_mm,
-        area.bottom_mm,
-        area.top_mm,
-        (area.left_mm + area.right_mm) / 2.0
+        "SET-OUT  image {} x {}, {} to {} above the floor, middle {} from the wall's left end\n",
+        units.length_number(found.image.width_mm, 1),
+        units.length(found.image.height_mm, 1),
+        units.length_number(area.bottom_mm, 1),
+        units.length(area.top_mm, 1),
+        units.length((area.left_mm + area.right_mm) / 2.0, 1)
     );
-    text += &listed("STOP: change this before anything is drilled", found.stops.iter().map(|stop| stop.says.as_str()));
+    text += &listed(
+        "STOP: change this before anything is drilled",
+        told(found.stops.iter().map(|stop| stop.says.as_str()), units),
+    );
     text += &format!(
-        "\nLines to strike: plumb {:.1} mm from the wall's left end, level {:.1} mm above the floor.\n\nMarks, mm\n",
-        found.datum.plumb_from_wall_left_mm, found.datum.level_above_floor_mm
+        "\nLines to strike: plumb {} from the wall's left end, level {} above the floor.\n\nMarks, {}\n",
+        units.length(found.datum.plumb_from_wall_left_mm, 1),
+        units.length(found.datum.level_above_floor_mm, 1),
+        units.sign()
     );
-    text += &marks(found);
+    text += &marks(found, units);
     text += "\nOrder of work\n";
-    found.steps.iter().for_each(|step| text += &step_text(step));
-    text += "\nClearances, mm\n";
-    text += &clearances(found);
+    found.steps.iter().for_each(|step| text += &step_text(step, units));
+    text += &format!("\nClearances, {}\n", units.sign());
+    text += &clearances(found, units);
     text += "\nReach from the floor, after 2010 ADA Standards 308 where a clause is named\n";
-    text += &reach(&found.reach);
+    text += &reach(&found.reach, units);
     text += &paragraph("  ", &format!("Units: {}.", found.reach_master));
     text += "\nViewing distance\n";
     for viewing in &found.viewing {
-        text += &paragraph("  - ", &format!("{}: {:.0} mm ({})", viewing.rule, viewing.distance_mm, viewing.source));
+        text += &paragraph(
+            "  - ",
+            &format!("{}: {} ({})", viewing.rule, units.length(viewing.distance_mm, 0), viewing.source),
+        );
     }
-    text += &listed("To know", found.remarks.iter().map(String::as_str));
-    text += &listed("Cautions", found.cautions.iter().copied());
+    text += &listed("To know", told(found.remarks.iter().map(String::as_str), units));
+    text += &listed("Cautions", told(found.cautions.iter().copied(), units));
     text
 }
 
-fn marks(found: &SetOut) -> String {
+fn marks(found: &SetOut, units: Lengths) -> String {
     let rows: Vec<Vec<String>> = found
         .marks
         .iter()
@@ -48,11 +58,11 @@ fn marks(found: &SetOut) -> String {
             vec![
                 (index + 1).to_string(),
                 mark.name.clone(),
-                side(mark.from_plumb_mm, "right", "left"),
-                side(mark.from_level_mm, "above", "below"),
-                format!("{:.1}", mark.above_floor_mm),
-                mark.drill_mm.map_or_else(String::new, |mm| format!("{mm:.1}")),
-                mark.slip_shown_mm.map_or_else(String::new, |mm| format!("{mm:.1}")),
+                side(mark.from_plumb_mm, "right", "left", units),
+                side(mark.from_level_mm, "above", "below", units),
+                units.length_number(mark.above_floor_mm, 1),
+                mark.drill_mm.map_or_else(String::new, |mm| units.length_number(mm, 1)),
+                mark.slip_shown_mm.map_or_else(String::new, |mm| units.length_number(mm, 1)),
             ]
         })
         .collect();
@@ -60,26 +70,35 @@ fn marks(found: &SetOut) -> String {
     columns(&head, &rows, &[0, 2, 3, 4, 5, 6])
 }
 
-fn step_text(step: &Step) -> String {
-    let mut text = paragraph(&format!("  {}. ", step.number), &format!("{}: {}", step.title, step.says));
+fn step_text(step: &Step, units: Lengths) -> String {
+    let mut text =
+        paragraph(&format!("  {}. ", step.number), &units.sentence(&format!("{}: {}", step.title, step.says)));
     for check in &step.checks {
         text += &paragraph(
             "     check: ",
-            &format!("{} to {}: {:.1} mm, within {:.1}", check.from, check.to, check.distance_mm, check.tolerance_mm),
+            &format!(
+                "{} to {}: {}, within {}",
+                units.sentence(&check.from),
+                units.sentence(&check.to),
+                units.length(check.distance_mm, 1),
+                units.length(check.tolerance_mm, 1)
+            ),
         );
     }
-    text + &paragraph("     if not: ", &step.otherwise)
+    text + &paragraph("     if not: ", &units.sentence(&step.otherwise))
 }
 
-fn clearances(found: &SetOut) -> String {
+fn clearances(found: &SetOut, units: Lengths) -> String {
     let rows: Vec<Vec<String>> = found
         .clearances
         .iter()
         .map(|clearance| {
             let wanted = match (clearance.least_mm, clearance.most_mm) {
-                (Some(least), Some(most)) => format!("{least:.0} to {most:.0}"),
-                (Some(least), None) => format!("{least:.0} or more"),
-                (None, Some(most)) => format!("{most:.0} or less"),
+                (Some(least), Some(most)) => {
+                    format!("{} to {}", units.length_number(least, 0), units.length_number(most, 0))
+                }
+                (Some(least), None) => format!("{} or more", units.length_number(least, 0)),
+                (None, Some(most)) => format!("{} or less", units.length_number(most, 0)),
                 (None, None) => String::new(),
             };
             let fit = match clearance.fit {
@@ -92,7 +111,7 @@ fn clearances(found: &SetOut) -> String {
             vec![
                 clearance.from.clone(),
                 clearance.to.clone(),
-                format!("{:.1}", clearance.clear_mm),
+                units.length_number(clearance.clear_mm, 1),
                 wanted,
                 fit.to_owned(),
             ]
@@ -101,7 +120,7 @@ fn clearances(found: &SetOut) -> String {
     columns(&["from", "to", "free", "wanted", ""], &rows, &[2])
 }
 
-fn reach(found: &[ImageReach]) -> String {
+fn reach(found: &[ImageReach], units: Lengths) -> String {
     let rows: Vec<Vec<String>> = found
         .iter()
         .map(|found| {
@@ -113,13 +132,16 @@ fn reach(found: &[ImageReach]) -> String {
             let top = match found.top {
                 Within::Reached => "reached".to_owned(),
                 Within::BetweenUnits => "between inch and printed mm".to_owned(),
-                Within::OutOfReach => format!("{:.0} mm too high", found.lower_by_mm),
+                Within::OutOfReach => format!("{} too high", units.length(found.lower_by_mm, 0)),
             };
-            let reaches = format!("{} to {}", found.reach.low_printed_mm, found.reach.high_printed_mm);
+            let reaches = match units.0 {
+                Units::Mm => format!("{} to {}", found.reach.low_printed_mm, found.reach.high_printed_mm),
+                Units::Inch => format!("{} to {}", found.reach.low_in, found.reach.high_in),
+            };
             vec![found.reach.who.to_owned(), reaches, format!("{:.0} %", 100.0 * found.share), top, after]
         })
         .collect();
-    columns(&["who", "reaches mm", "of image", "its top edge", "after"], &rows, &[2])
+    columns(&["who", &format!("reaches {}", units.sign()), "of image", "its top edge", "after"], &rows, &[2])
 }
 
 /// What the record keeps for the client: places, clearances and reach. The checks on the way there are for the wall, and

@@ -1,85 +1,103 @@
 //! Square as text.
 
-use super::{columns, listed, paragraph};
+use super::{columns, listed, paragraph, told};
+use crate::lengths::Lengths;
 use serde_json::{Value, json};
 use skimgauge_site::square::SquareReport;
 use skimgauge_site::square::quadrilateral::Span;
 use skimgauge_site::square::split::Found;
 
 /// The whole report.
-pub fn text(report: &SquareReport) -> String {
-    let mut text = short(report);
-    text += "\nLengths of the fitted corners, mm\n";
+pub fn text(report: &SquareReport, units: Lengths) -> String {
+    let mut text = short(report, units);
+    text += &format!("\nLengths of the fitted corners, {}\n", units.sign());
     let read = |span: Span| {
         let of: Vec<String> = report
             .readings
             .iter()
             .filter(|reading| reading.span == span)
-            .map(|r| format!("{:.1}", r.read_mm))
+            .map(|r| units.length_number(r.read_mm, 1))
             .collect();
         of.join(", ")
     };
     let rows: Vec<Vec<String>> = Span::ALL
         .into_iter()
         .zip(report.spans_mm)
-        .map(|(span, fitted_mm)| vec![span.name().to_owned(), read(span), format!("{fitted_mm:.1}")])
+        .map(|(span, fitted_mm)| vec![span.name().to_owned(), read(span), units.length_number(fitted_mm, 1)])
         .collect();
     text += &columns(&["", "read", "fitted"], &rows, &[1, 2]);
-    text += &format!("  diagonals differ by {:.1} mm\n", report.diagonal_difference_mm);
-    text + &listed("Cautions", report.cautions.iter().copied())
+    text += &format!("  diagonals differ by {}\n", units.length(report.diagonal_difference_mm, 1));
+    text + &listed("Cautions", told(report.cautions.iter().copied(), units))
 }
 
 /// What changes when a measure is entered anew.
-pub fn short(report: &SquareReport) -> String {
-    let mut text = format!("SQUARE  image wanted {:.1} x {:.1} mm\n", report.image.width_mm, report.image.height_mm);
+pub fn short(report: &SquareReport, units: Lengths) -> String {
+    let mut text = format!(
+        "SQUARE  image wanted {} x {}\n",
+        units.length_number(report.image.width_mm, 1),
+        units.length(report.image.height_mm, 1)
+    );
     if let Some(tape) = &report.tape {
-        text += &paragraph("  tape: ", &format!("{}.", tape.says));
+        text += &paragraph("  tape: ", &format!("{}.", units.sentence(&tape.says)));
         if let Some(twist_mm) = tape.twist_if_tape_is_right_mm.filter(|_| tape.agrees == Some(false)) {
             text += &paragraph(
                 "  ",
-                &format!("If every length is right, the board is twisted: its diagonals pass {twist_mm:.0} mm apart."),
+                &format!(
+                    "If every length is right, the board is twisted: its diagonals pass {} apart.",
+                    units.length(twist_mm, 0)
+                ),
             );
         }
     }
     let turnable = &report.turnable;
     let mut rows = Vec::new();
-    let mut row = |name: &str, found: Option<Found>, unit: &str, digits: usize| {
+    let mut row = |name: &str, found: Option<Found>, unit: &str| {
         let (value, by) = match found {
-            Some(found) => (format!("{:+.digits$}", found.value), format!("± {:.digits$} {unit}", found.expanded())),
+            Some(found) if unit == "deg" => {
+                (format!("{:+.3}", found.value), format!("± {:.3} {unit}", found.expanded()))
+            }
+            Some(found) => {
+                (units.length_change_number(found.value, 1), format!("± {}", units.length(found.expanded(), 1)))
+            }
             None => ("not measured".to_owned(), String::new()),
         };
         let clear = if found.is_some_and(Found::is_clear) { "clear" } else { "" };
         rows.push(vec![name.to_owned(), value, by, clear.to_owned()]);
     };
-    row("rotation, anticlockwise", turnable.rotation_deg, "deg", 3);
-    row("vertical trapezoid, top less bottom", Some(turnable.vertical_trapezoid_mm), "mm", 1);
-    row("horizontal trapezoid, right less left", Some(turnable.horizontal_trapezoid_mm), "mm", 1);
-    row("size, in width", Some(turnable.size_mm), "mm", 1);
-    row("shift, to the right", turnable.shift_right_mm, "mm", 1);
-    row("shift, upward", turnable.shift_up_mm, "mm", 1);
-    row("remains: too wide for its height", Some(report.remainder.stretch_mm), "mm", 1);
-    row("remains: top leans right", Some(report.remainder.skew_mm), "mm", 1);
+    row("rotation, anticlockwise", turnable.rotation_deg, "deg");
+    row("vertical trapezoid, top less bottom", Some(turnable.vertical_trapezoid_mm), "mm");
+    row("horizontal trapezoid, right less left", Some(turnable.horizontal_trapezoid_mm), "mm");
+    row("size, in width", Some(turnable.size_mm), "mm");
+    row("shift, to the right", turnable.shift_right_mm, "mm");
+    row("shift, upward", turnable.shift_up_mm, "mm");
+    row("remains: too wide for its height", Some(report.remainder.stretch_mm), "mm");
+    row("remains: top leans right", Some(report.remainder.skew_mm), "mm");
     text += &columns(&["", "found", "95 %", ""], &rows, &[1]);
-    text += "  corners, mm from where they should be\n";
+    text += &format!("  corners, {} from where they should be\n", units.sign());
     let corners: Vec<Vec<String>> = report
         .corners
         .iter()
         .map(|c| {
             let angle = format!("{:.2}", c.angle_deg);
-            vec![c.corner.to_owned(), format!("{:+.1}", c.right_mm), format!("{:+.1}", c.up_mm), angle]
+            vec![
+                c.corner.to_owned(),
+                units.length_change_number(c.right_mm, 1),
+                units.length_change_number(c.up_mm, 1),
+                angle,
+            ]
         })
         .collect();
     text += &columns(&["", "right", "up", "angle deg"], &corners, &[1, 2, 3]);
     text += "  turn, in this order\n";
     for (index, step) in report.corrections.iter().enumerate() {
         let then = if step.clear {
-            format!("; then the worst corner is {:.1} mm out", step.then_worst_corner_mm)
+            format!("; then the worst corner is {} out", units.length(step.then_worst_corner_mm, 1))
         } else {
             String::new()
         };
-        text += &paragraph(&format!("    {}. ", index + 1), &format!("{}{then}", step.says));
+        text += &paragraph(&format!("    {}. ", index + 1), &format!("{}{then}", units.sentence(&step.says)));
     }
-    text + &paragraph("  remains: ", &format!("{}.", report.remainder.says))
+    text + &paragraph("  remains: ", &format!("{}.", units.sentence(&report.remainder.says)))
 }
 
 /// What the record keeps for the client. The rest comes out again from the job file, which the record has too.

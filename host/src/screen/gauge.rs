@@ -1,10 +1,11 @@
 //! A gap on a line with its band: told by place and shape, with or without colour.
 
+use crate::lengths::Lengths;
 use skimgauge_metrology::band::Band;
 
 /// Three lines of text. The band stands between `┃` marks and is drawn heavy; the pointer is above it, and beyond either
 /// end of the line it becomes an arrow that says which way the gap is off.
-pub fn lines(band: Band, gap_mm: Option<f64>, columns: usize) -> [String; 3] {
+pub fn lines(band: Band, gap_mm: Option<f64>, columns: usize, units: Lengths) -> [String; 3] {
     let columns = columns.max(21);
     // The band takes the middle half of the line.
     let low_at = columns / 4;
@@ -30,7 +31,7 @@ pub fn lines(band: Band, gap_mm: Option<f64>, columns: usize) -> [String; 3] {
     });
     let mut labels = vec![' '; columns];
     for (at, mm) in [(low_at, band.low), (high_at, band.high)] {
-        let text = format!("{mm:.2}");
+        let text = units.gap_number(mm);
         let from = at.saturating_sub(text.len() / 2);
         for (offset, character) in text.chars().enumerate() {
             if let Some(cell) = labels.get_mut(from + offset) {
@@ -46,7 +47,7 @@ mod tests {
     use super::*;
 
     fn pointer(gap_mm: f64) -> String {
-        lines(Band { low: 1.0, high: 4.0 }, Some(gap_mm), 41)[0].clone()
+        lines(Band { low: 1.0, high: 4.0 }, Some(gap_mm), 41, Lengths::default())[0].clone()
     }
 
     #[test]
@@ -60,6 +61,6 @@ mod tests {
 
     #[test]
     fn without_a_gap_there_is_no_pointer() {
-        assert_eq!(lines(Band { low: 1.0, high: 4.0 }, None, 41)[0].trim(), "");
+        assert_eq!(lines(Band { low: 1.0, high: 4.0 }, None, 41, Lengths::default())[0].trim(), "");
     }
 }

@@ -45,7 +45,7 @@ pub fn draw(frame: &mut Frame<'_>, watch: &Watch, now: Duration, says: Option<&s
     draw_foot(frame, watch, says, bottom);
 }
 
-fn title(watch: &Watch) -> Line<'_> {
+pub(super) fn title(watch: &Watch) -> Line<'_> {
     let link = match &watch.link {
         Link::Greeting => "looking for the head".to_owned(),
         Link::Up(head) => head.hello.serial.map_or("head without a number".to_owned(), |serial| serial.to_string()),
@@ -80,7 +80,7 @@ fn draw_live(frame: &mut Frame<'_>, watch: &Watch, live: &Live, area: Rect) {
             _ => None,
         };
         let lines: Vec<Line<'_>> =
-            gauge::lines(band, shown, usize::from(bar.width)).into_iter().map(Line::from).collect();
+            gauge::lines(band, shown, usize::from(bar.width), watch.units).into_iter().map(Line::from).collect();
         frame.render_widget(Paragraph::new(lines).style(colour(watch.live_verdict(live))), bar);
     }
     let tilts = format!("level {}   lean {}", degrees(live.level_deg), degrees(live.lean_deg));
@@ -93,14 +93,16 @@ fn draw_gap(frame: &mut Frame<'_>, watch: &Watch, live: &Live, number: Rect, wor
     let (text, ink, words) = match live.gap_mm {
         Shown::Good { value, .. } => {
             let verdict = verdict.unwrap_or(Verdict::Unsure);
-            (format!("{value:.2}"), '█', format!("{} {}", words::shape(verdict), words::verdict(verdict)))
+            (watch.units.gap_number(value), '█', format!("{} {}", words::shape(verdict), words::verdict(verdict)))
         }
-        Shown::Doubtful { value, why } => (format!("{value:.2}?"), '░', format!("? doubtful: {}", why.name())),
+        Shown::Doubtful { value, why } => {
+            (format!("{}?", watch.units.gap_number(value)), '░', format!("? doubtful: {}", why.name()))
+        }
         Shown::Absent { why } => ("--".to_owned(), '░', format!("– no value: {}", why.name())),
     };
     draw_digits(frame, &text, ink, colour(verdict), number);
     let style = colour(verdict).add_modifier(Modifier::BOLD);
-    frame.render_widget(Paragraph::new(format!("{words}   (mm)")).style(style), word);
+    frame.render_widget(Paragraph::new(format!("{words}   ({})", watch.units.sign())).style(style), word);
 }
 
 fn draw_level(frame: &mut Frame<'_>, live: &Live, area: Rect) {
@@ -112,7 +114,7 @@ fn draw_level(frame: &mut Frame<'_>, live: &Live, area: Rect) {
     draw_digits(frame, &text, ink, Style::new(), area);
 }
 
-fn draw_digits(frame: &mut Frame<'_>, text: &str, ink: char, style: Style, area: Rect) {
+pub(super) fn draw_digits(frame: &mut Frame<'_>, text: &str, ink: char, style: Style, area: Rect) {
     let dot = digits::fitting(text, usize::from(area.width), usize::from(area.height));
     let lines = dot.map_or_else(|| vec![text.to_owned()], |dot| digits::lines(text, dot, ink));
     let lines: Vec<Line<'_>> = lines.into_iter().map(Line::from).collect();
@@ -131,14 +133,14 @@ fn say_lines(watch: &Watch, live: &Live) -> Vec<Line<'static>> {
     let mut lines = Vec::new();
     if let Some(message) = &watch.message {
         let style = if message.bad { colour(Some(Verdict::Outside)) } else { Style::new() };
-        lines.push(Line::styled(message.text.clone(), style.add_modifier(Modifier::BOLD)));
+        lines.push(Line::styled(watch.units.sentence(&message.text), style.add_modifier(Modifier::BOLD)));
     }
     match (&watch.link, live.faults.first()) {
         (Link::Lost(trouble), _) => lines.push(Line::from(trouble.to_string())),
         (_, Some(fault)) => lines.push(Line::from(format!("{} {}", fault.sentence(), fault.remedy()))),
         (_, None) => match &live.can_take {
             Ok(()) => lines.push(Line::from("settled: take it")),
-            Err(why) => lines.push(Line::from(why.to_string())),
+            Err(why) => lines.push(Line::from(watch.units.sentence(&why.to_string()))),
         },
     }
     lines
@@ -146,7 +148,8 @@ fn say_lines(watch: &Watch, live: &Live) -> Vec<Line<'static>> {
 
 fn draw_stations(frame: &mut Frame<'_>, watch: &Watch, area: Rect) {
     let band = watch.job.bands.gap_mm;
-    let title = format!(" gap {:.2} to {:.2} mm ", band.low, band.high);
+    let units = watch.units;
+    let title = format!(" gap {} to {} ", units.gap_number(band.low), units.gap(band.high));
     let block = Block::new().borders(Borders::ALL).title(title);
     let inner = block.inner(area);
     frame.render_widget(block, area);
@@ -156,7 +159,12 @@ fn draw_stations(frame: &mut Frame<'_>, watch: &Watch, area: Rect) {
         let mark = if here == Place::Station(at) { "▸" } else { " " };
         let (value, verdict) = match kept {
             Some(kept) => (
-                format!("{:6.2} ±{:.2} {}", kept.take.gap_mm, kept.expanded_mm, words::shape(kept.verdict)),
+                format!(
+                    "{:>6} ±{} {}",
+                    units.gap_number(kept.take.gap_mm),
+                    units.gap_number(kept.expanded_mm),
+                    words::shape(kept.verdict)
+                ),
                 Some(kept.verdict),
             ),
             None => ("     ·".to_owned(), None),
@@ -180,7 +188,7 @@ fn draw_stations(frame: &mut Frame<'_>, watch: &Watch, area: Rect) {
         format!("{} whole board: {}", words::shape(whole.verdict), words::verdict(whole.verdict)),
         style,
     ));
-    lines.push(Line::from(whole.because(band)));
+    lines.push(Line::from(units.sentence(&whole.because(band))));
     frame.render_widget(Paragraph::new(lines).wrap(Wrap { trim: false }), inner);
 }
 
@@ -292,6 +300,19 @@ mod tests {
             assert!(screen.contains("top left") && screen.contains("too close to call"), "{screen}");
             assert!(screen.matches('█').count() > 60, "{screen}");
         }
+    }
+
+    #[test]
+    fn in_inches_every_length_is() {
+        let mut watch = watch();
+        watch.units = crate::lengths::Lengths(skimgauge_handover::Units::Inch);
+        let now = read(&mut watch, Sample::Value(Micrometres(27_500)));
+        let shown = screen(&watch, now, 100, 30);
+        assert!(shown.contains("gap 0.039 to 0.157 in") && shown.contains("(in)") && shown.contains('▼'), "{shown}");
+        assert!(!shown.contains("mm"), "{shown}");
+        let plain = crate::watch::line::plain(&watch, now);
+        let live = watch.live(now).gap_mm.good().unwrap().0;
+        assert!(plain.contains(&format!("gap  {:.3} in  within", live / 25.4)), "{plain}");
     }
 
     #[test]

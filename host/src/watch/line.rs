@@ -129,15 +129,18 @@ fn object(kind: &str, now: Duration, rest: Value) -> Value {
 pub fn plain(watch: &Watch, now: Duration) -> String {
     let live = watch.live(now);
     let place = watch.stations.station().map_or("emitter", |station| &station.name);
+    let unit = watch.units.sign();
     let gap = match live.gap_mm {
         // On the emitter the head looks at nothing: its tilt is what counts.
         _ if watch.stations.station().is_none() => String::new(),
         Shown::Good { value, .. } => {
             let verdict = watch.live_verdict(&live).map_or("", crate::screen::words::verdict);
-            format!("gap {value:6.2} mm  {verdict}")
+            format!("gap {:>6} {unit}  {verdict}", watch.units.gap_number(value))
         }
-        Shown::Doubtful { value, why } => format!("gap {value:6.2} mm?  doubtful: {}", why.name()),
-        Shown::Absent { why } => format!("gap   --   mm  no value: {}", why.name()),
+        Shown::Doubtful { value, why } => {
+            format!("gap {:>6} {unit}?  doubtful: {}", watch.units.gap_number(value), why.name())
+        }
+        Shown::Absent { why } => format!("gap   --   {unit}  no value: {}", why.name()),
     };
     let tilt = |shown: Shown| match shown {
         Shown::Good { value, .. } => format!("{value:+.2}"),

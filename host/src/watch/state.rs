@@ -1,6 +1,7 @@
 //! The state of a watch, and how it changes.
 
 use super::stations::{EmitterTilt, Place, Stations, Whole};
+use crate::lengths::Lengths;
 use crate::port::link::Told;
 use crate::port::session::{Counts, Event, HeadIs, Refused};
 use crate::port::trouble::Trouble;
@@ -97,6 +98,8 @@ pub struct Watch {
     pub message: Option<Message>,
     /// Whether the head ticks.
     pub sound: bool,
+    /// What lengths are shown in.
+    pub units: Lengths,
     observer: Observer,
     whole: Whole,
     cue_at: Duration,
@@ -124,6 +127,7 @@ impl Watch {
             round_trip: None,
             message: None,
             sound: true,
+            units: Lengths::default(),
             whole,
             cue_at: Duration::ZERO,
             port: port.to_owned(),

@@ -208,7 +208,7 @@ impl MountSheet {
             |bend_mm| format!("the listed figures bend {bend_mm:.1} mm away from a straight line here"),
         );
         let says = format!(
-            "NOT listed for this size: worked out along a straight line between the listed {below_mm:.0} and {above_mm:.0} mm wide in: {}; {bends}. Ask the maker before drilling",
+            "NOT listed for this size: worked out along a straight line between the listed {below_mm:.0} mm and {above_mm:.0} mm wide in: {}; {bends}. Ask the maker before drilling",
             self.source
         );
         let basis = Basis::Between { below_mm, above_mm, bend_mm };

@@ -292,14 +292,14 @@ fn disagreement(readings: &[TapeReading], suspects: &[Suspect], tape_u_mm: f64) 
         let (low, high) = (of().fold(f64::INFINITY, f64::min), of().fold(f64::NEG_INFINITY, f64::max));
         if high - low > 4.0 * tape_u_mm {
             return format!(
-                "the {} was read as {low:.1} and as {high:.1} mm: one of them is wrong; measure it once more and leave the wrong one out",
+                "the {} was read as {low:.1} mm and as {high:.1} mm: one of them is wrong; measure it once more and leave the wrong one out",
                 span.name()
             );
         }
     }
     match suspects {
         [first, second, ..] => format!(
-            "the lengths do not agree: measure the {} first (read {:.1}, the others make it {:.1} mm), then the {}; one spare length cannot prove which is wrong",
+            "the lengths do not agree: measure the {} first (read {:.1} mm, the others make it {:.1} mm), then the {}; one spare length cannot prove which is wrong",
             first.span.name(),
             first.read_mm,
             first.others_say_mm,
@@ -358,7 +358,7 @@ mod tests {
         let mut all = readings(spans);
         all.push(TapeReading { span: Span::Left, length_mm: 1350.0 });
         let check = fit(&all, 2.0).unwrap().check;
-        assert!(check.says.starts_with("the left side was read as 1250.0 and as 1350.0"), "{}", check.says);
+        assert!(check.says.starts_with("the left side was read as 1250.0 mm and as 1350.0 mm"), "{}", check.says);
     }
 
     #[test]

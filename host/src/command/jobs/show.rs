@@ -1,5 +1,6 @@
 //! `jobs list` and `jobs show`: the record for people.
 
+use crate::lengths::Lengths;
 use crate::screen::words;
 use anyhow::Result;
 use serde::Serialize;
@@ -54,7 +55,7 @@ pub fn list(jobs: &[JobSummary], json: bool, out: &mut dyn Write) -> Result<()> 
 ///
 /// # Errors
 /// What `out` reports.
-pub fn show(job: &JobHistory, out: &mut dyn Write) -> Result<()> {
+pub fn show(job: &JobHistory, units: Lengths, out: &mut dyn Write) -> Result<()> {
     let about = &job.summary;
     let state = if about.closed { "closed" } else { "open" };
     writeln!(
@@ -74,7 +75,7 @@ pub fn show(job: &JobHistory, out: &mut dyn Write) -> Result<()> {
         )?;
     }
     for (phase, title) in [(Phase::AsFound, "As found"), (Phase::Between, "In between"), (Phase::AsLeft, "As left")] {
-        show_phase(job, phase, title, out)?;
+        show_phase(job, phase, title, units, out)?;
     }
     let mut title = Some("Events besides takes");
     for event in &job.events {
@@ -90,7 +91,7 @@ pub fn show(job: &JobHistory, out: &mut dyn Write) -> Result<()> {
             event.seq,
             second(event.at),
             plain(&event.who),
-            plain(&told(&event.body))
+            plain(&told(&event.body, units))
         )?;
         if let Some(back_s) = event.clock_back_s {
             writeln!(out, "        the clock was set back by {back_s:.0} s before this")?;
@@ -100,7 +101,7 @@ pub fn show(job: &JobHistory, out: &mut dyn Write) -> Result<()> {
     Ok(())
 }
 
-fn show_phase(job: &JobHistory, phase: Phase, title: &str, out: &mut dyn Write) -> io::Result<()> {
+fn show_phase(job: &JobHistory, phase: Phase, title: &str, units: Lengths, out: &mut dyn Write) -> io::Result<()> {
     let takes: Vec<_> = job.current_takes().into_iter().filter(|current| current.take.phase == phase).collect();
     if takes.is_empty() && job.verdict(phase).is_none() {
         return Ok(());
@@ -108,7 +109,8 @@ fn show_phase(job: &JobHistory, phase: Phase, title: &str, out: &mut dyn Write) 
     writeln!(out, "\n{title}")?;
     let width = takes.iter().map(|current| plain(&current.take.station).chars().count()).max().unwrap_or(0).max(7);
     if !takes.is_empty() {
-        writeln!(out, "  {:>4}  {:width$}  {:>8}  {:>7}  {:19}  when", "", "station", "gap mm", "u mm", "verdict")?;
+        let (gap, u) = (format!("gap {}", units.sign()), format!("u {}", units.sign()));
+        writeln!(out, "  {:>4}  {:width$}  {gap:>8}  {u:>7}  {:19}  when", "", "station", "verdict")?;
     }
     for current in takes {
         let take = current.take;
@@ -118,12 +120,13 @@ fn show_phase(job: &JobHistory, phase: Phase, title: &str, out: &mut dyn Write) 
         let (seq, at) = (current.event.seq, second(current.event.at));
         writeln!(
             out,
-            "  {seq:>4}  {station:width$}  {:>8.2}  {:>7.3}  {verdict:19}  {at}{flags}",
-            take.gap_mm, take.u_gap_mm
+            "  {seq:>4}  {station:width$}  {:>8}  {:>7}  {verdict:19}  {at}{flags}",
+            units.gap_number(take.gap_mm),
+            units.fine_number(take.u_gap_mm)
         )?;
     }
     match job.verdict(phase) {
-        Some(judged) => writeln!(out, "  Verdict: {}", plain(&verdict(judged))),
+        Some(judged) => writeln!(out, "  Verdict: {}", plain(&units.sentence(&verdict(judged)))),
         None => writeln!(out, "  Verdict: none yet"),
     }
 }
@@ -143,7 +146,16 @@ fn verdict(judged: &Judged) -> String {
 }
 
 /// An event in one line.
-fn told(body: &Body) -> String {
+fn told(body: &Body, units: Lengths) -> String {
+    let text = told_in_mm(body);
+    match body {
+        // What a person wrote stays as it was written.
+        Body::Note(_) | Body::PhotoAttached(_) | Body::Closed(_) => text,
+        _ => units.sentence(&text),
+    }
+}
+
+fn told_in_mm(body: &Body) -> String {
     match body {
         Body::JobOpened(_) => "job opened".to_owned(),
         Body::JobRevised(_) => "job file changed".to_owned(),
