@@ -197,7 +197,7 @@ impl Budget {
         let _ = write!(text, "result {}, u = {}", figures(self.value, 8), figures(self.u(), 3));
         match self.expanded(level) {
             Some(x) => {
-                let dof = if x.dof.is_finite() { format!("{:.1}", x.dof) } else { "no end of".to_owned() };
+                let dof = if x.dof.is_finite() { format!("{:.1}", x.dof) } else { "unlimited".to_owned() };
                 let _ = writeln!(
                     text,
                     ", {dof} degrees of freedom, k = {:.2}, U = {} {} ({} %)",
