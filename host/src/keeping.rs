@@ -8,6 +8,8 @@ use jiff::tz::TimeZone;
 use skimgauge_job::Job;
 use skimgauge_metrology::band::Band;
 use skimgauge_metrology::measure::{Fault, Take};
+use skimgauge_metrology::plane::fit::{PlaneFit, Prediction};
+use skimgauge_metrology::plane::observation::{Observations, SharedError};
 use skimgauge_metrology::station::Station;
 use skimgauge_metrology::verdict::Verdict;
 use skimgauge_record::chain::Hash;
@@ -112,6 +114,11 @@ impl Keeping {
         self.phase = phase;
     }
 
+    /// Takes from here on are of this state.
+    pub fn set_phase(&mut self, phase: Phase) {
+        self.phase = phase;
+    }
+
     /// Appends any event.
     ///
     /// # Errors
@@ -197,11 +204,25 @@ impl Keeping {
         self.append(event::EmitterTilt { phase: self.phase, round: self.round, level_deg, lean_deg, u_deg, head })
     }
 
-    /// Keeps the verdict over everything.
+    /// Keeps the verdict over everything, with what it rests on in `detail`: `plane`, `covariance`, `points`, `residuals`
+    /// of the takes, their `agreement`, and the `budget` of the gap at the place that decided. A verdict that is the
+    /// last one again is not kept twice.
     ///
     /// # Errors
     /// What the record can meet.
-    pub fn judged(&mut self, whole: &Whole) -> Result<u32, RecordError> {
+    pub fn judged(&mut self, whole: &Whole) -> Result<(), RecordError> {
+        let judged = self.verdict(whole);
+        let known = self.last(|body| match body {
+            Body::Judged(known) => Some(known.clone()),
+            _ => None,
+        })?;
+        if known.as_ref() != Some(&judged) {
+            self.append(judged)?;
+        }
+        Ok(())
+    }
+
+    fn verdict(&self, whole: &Whole) -> event::Judged {
         let limiting = whole.board.as_ref().ok().and_then(|(_, judged)| judged.points.get(judged.limiting?));
         let detail = serde_json::json!({
             "level": whole.level.as_ref().and_then(|level| level.as_ref().ok()),
@@ -212,9 +233,12 @@ impl Keeping {
                 "x_mm": point.point.x_mm, "y_mm": point.point.y_mm, "gap_mm": point.gap.gap_mm,
                 "u_mm": point.gap.u_mm, "expanded_mm": point.expanded_mm, "verdict": point.verdict,
             })).collect::<Vec<_>>()),
+            "residuals": whole.board.as_ref().ok().map(|(fit, _)| residuals(fit, &whole.observations)),
+            "agreement": whole.board.as_ref().ok().map(|(fit, _)| fit.agreement),
+            "budget": limiting.map(|point| budget(&point.gap, &whole.observations.shared)),
         });
         let because = whole.because(self.gap_band);
-        self.append(event::Judged {
+        event::Judged {
             verdict: word(whole.verdict),
             phase: self.phase,
             worst: limiting.map(|point| event::Point {
@@ -228,12 +252,46 @@ impl Keeping {
             decision_rule: DECISION_RULE.to_owned(),
             would_settle: (whole.verdict == Verdict::Unsure).then_some(because),
             detail,
-        })
+        }
     }
 
     fn head(&self) -> Result<Head, RecordError> {
         self.head.clone().ok_or_else(|| RecordError::BadEvent("no head is known yet".to_owned()))
     }
+}
+
+/// What the plane leaves of each take.
+fn residuals(fit: &PlaneFit, observations: &Observations) -> Vec<serde_json::Value> {
+    let of = fit.residuals.iter().filter_map(|left| Some((left, observations.gaps.get(left.index)?)));
+    of.map(|(left, gap)| {
+        let station = gap.station.clone().unwrap_or_else(|| place_name(gap.x_mm, gap.y_mm));
+        serde_json::json!({"station": station, "residual_mm": left.residual_mm, "normalized": left.normalized})
+    })
+    .collect()
+}
+
+/// Where the uncertainty of a predicted gap comes from; the lines' squares add up to its variance.
+fn budget(gap: &Prediction, shared: &[SharedError]) -> Vec<event::BudgetLine> {
+    let shared = shared.iter().map(|error| (format!("{}, the same in all takes", error.name), error.u_mm));
+    let own = [
+        ("scatter and seating of the takes".to_owned(), gap.u_takes_mm),
+        ("the board's shape between the stations".to_owned(), gap.u_board_mm),
+    ];
+    own.into_iter()
+        .chain(shared)
+        .filter(|(_, u_mm)| *u_mm > 0.0)
+        .map(|(source, u_mm)| event::BudgetLine {
+            source,
+            value: u_mm,
+            unit: "mm".to_owned(),
+            distribution: "normal".to_owned(),
+            divisor: 1.0,
+            sensitivity: 1.0,
+            contribution: u_mm,
+            dof: None,
+            share: (u_mm / gap.u_mm).powi(2),
+        })
+        .collect()
 }
 
 /// A verdict as the record says it.
@@ -242,5 +300,71 @@ pub fn word(verdict: Verdict) -> VerdictWord {
         Verdict::Within => VerdictWord::Within,
         Verdict::Outside => VerdictWord::Outside,
         Verdict::Unsure => VerdictWord::Unsure,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::watch::stations::Stations;
+    use skimgauge_metrology::measure::{Part, Source};
+
+    fn taken(job: &Job) -> Stations {
+        let mut stations = Stations::of(job);
+        for at in 0..job.stations.len() {
+            let part = |source, effect_mm| Part { source, effect_mm, dof: None };
+            let take = Take {
+                gap_mm: 2.4 + 0.02 * (at % 3) as f64,
+                u_mm: 0.05,
+                dof: None,
+                parts: vec![part(Source::Seating, 0.03), part(Source::Zero, 0.04)],
+                readings: 100,
+                window_s: 1.0,
+                head_at_s: 1.0,
+                stand_off_mm: 27.0,
+                eye_ratio: Some(0.0),
+                level_deg: 0.0,
+                lean_deg: 0.0,
+                tilt_u_deg: 0.01,
+                temperature_c: Some(20.0),
+                notices: Vec::new(),
+            };
+            stations.keep(at, take, None, job.bands.gap_mm);
+        }
+        stations
+    }
+
+    #[test]
+    fn a_verdict_is_kept_once_with_what_it_rests_on() {
+        let folder = tempfile::tempdir().unwrap();
+        let text = skimgauge_job::demo_job();
+        let job = Job::parse("demo.toml", text).unwrap();
+        let whole = taken(&job).whole(&job, &crate::jobs::unsurveyed(&job));
+        let mut keeping = Keeping::open(&folder.path().join("r.sqlite"), &job, text, None).unwrap();
+        for _ in 0..2 {
+            keeping.judged(&whole).unwrap();
+        }
+        keeping.start_round(Phase::AsLeft);
+        keeping.judged(&whole).unwrap();
+        let events = keeping.record.job(keeping.job()).unwrap().events;
+        let verdicts: Vec<_> = events
+            .iter()
+            .filter_map(|event| match &event.body {
+                Body::Judged(judged) => Some(judged),
+                _ => None,
+            })
+            .collect();
+        assert_eq!(verdicts.len(), 2, "once as found, once as left");
+        let detail = &verdicts[0].detail;
+        let residuals = detail["residuals"].as_array().unwrap();
+        assert_eq!(residuals.len(), job.stations.len());
+        assert_eq!(residuals[0]["station"], job.stations[0].name.as_str());
+        assert!(["agrees", "strained", "contradicts"].contains(&detail["agreement"].as_str().unwrap()));
+        let lines: Vec<event::BudgetLine> = serde_json::from_value(detail["budget"].clone()).unwrap();
+        assert!(lines.iter().any(|line| line.source.starts_with("zero")), "{lines:?}");
+        let shares: f64 = lines.iter().map(|line| line.share).sum();
+        assert!((shares - 1.0).abs() < 1e-9, "the lines are the whole: {shares}");
+        let u_mm = lines.iter().map(|line| line.contribution.powi(2)).sum::<f64>().sqrt();
+        assert!((1.96 * u_mm - verdicts[0].expanded_u_mm.unwrap()).abs() < 0.01 * u_mm);
     }
 }

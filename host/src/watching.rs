@@ -149,6 +149,16 @@ pub trait Hands {
 
     /// A key that the watch does not know.
     fn key(&mut self, _: char) {}
+
+    /// A typed line, where there is no screen; `false` where it is none of theirs.
+    fn word(&mut self, _: &str) -> bool {
+        false
+    }
+
+    /// Draws the whole screen in the watch's stead; `false` where it does not.
+    fn draw(&self, _: &mut ratatui::Frame<'_>, _: &Watch, _: Duration) -> bool {
+        false
+    }
 }
 
 /// A watch at work.
@@ -215,6 +225,9 @@ impl Watching<'_> {
             }
             let now = self.source.now();
             for line in typed.iter().flat_map(|typed| typed.try_iter()) {
+                if self.hands.as_mut().is_some_and(|hands| hands.word(line.trim())) {
+                    continue;
+                }
                 match understood(&line, &self.watch) {
                     Ok(said) => effects.extend(self.watch.said(now, said)),
                     Err(why) => self.watch.say(now, true, why),
@@ -253,7 +266,11 @@ impl Watching<'_> {
             if let Some(screen) = &mut screen {
                 let says = self.hands.as_ref().and_then(|hands| hands.says());
                 let says = says.map(|says| self.watch.units.sentence(&says));
-                screen.draw(|frame| screen::watch::draw(frame, &self.watch, now, says.as_deref()))?;
+                screen.draw(|frame| {
+                    if !self.hands.as_ref().is_some_and(|hands| hands.draw(frame, &self.watch, now)) {
+                        screen::watch::draw(frame, &self.watch, now, says.as_deref());
+                    }
+                })?;
             }
             if self.until_taken && self.watch.stations.all_taken() {
                 return Ok(());

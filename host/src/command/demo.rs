@@ -9,6 +9,7 @@ use crate::keeping::Keeping;
 use crate::lengths::Lengths;
 use crate::port::link::Link;
 use crate::screen::words;
+use crate::trim::guide::Guide;
 use crate::watch::Watch;
 use crate::watching::{Hands, Mode, Source, Watching};
 use anyhow::Context;
@@ -74,7 +75,8 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     if lines {
         println!("A simulated head at {}, a simulated board, an installer that does the job.", stage.port());
     }
-    let mut installer = Installer::new(stage.bench().clone(), lines);
+    let guide = Guide::new(&watch.job, &watch.board).context("The practice job has no three adjusters.")?;
+    let mut installer = Installer::new(stage.bench().clone(), guide, mode);
     let mut practice = Practice::new(stage.bench().clone());
     let hands: &mut dyn Hands = if args.hands { &mut practice } else { &mut installer };
     let watching = Watching {

@@ -92,6 +92,23 @@ enum Command {
     Handover(handover::Args),
 }
 
+/// An error for people: what is wrong, then what lies behind it, without the system's error numbers.
+pub fn sentence(error: &anyhow::Error) -> String {
+    let mut text = String::new();
+    for cause in error.chain() {
+        let cause = cause.to_string();
+        let cause = cause.split(" (os error ").next().unwrap_or_default();
+        if text.is_empty() {
+            text.push_str(cause);
+        } else if text.ends_with(['.', '!', '?']) {
+            text = format!("{text} ({cause}.)").replace("..)", ".)");
+        } else {
+            text = format!("{text}: {cause}");
+        }
+    }
+    text
+}
+
 impl Cli {
     /// Runs the command.
     ///
@@ -104,7 +121,7 @@ impl Cli {
             Command::Jobs(args) => jobs::run(args, units),
             Command::Ports(args) => ports::run(args),
             Command::Watch(args) => watch::run(args, units),
-            Command::Trim(args) => trim::run(args),
+            Command::Trim(args) => trim::run(args, units),
             Command::Zero(args) => zero::run(args),
             Command::Setout(args) => setout::run(args, units),
             Command::Fixings(args) => fixings::run(args, units),
@@ -119,6 +136,14 @@ impl Cli {
 mod tests {
     use super::*;
     use clap::CommandFactory;
+
+    #[test]
+    fn what_lies_behind_an_error_stands_behind_it() {
+        let io = || anyhow::Error::new(std::io::Error::from_raw_os_error(2));
+        let told = |context: &'static str| sentence(&io().context(context));
+        assert_eq!(told("survey.csv cannot be read."), "survey.csv cannot be read. (No such file or directory.)");
+        assert_eq!(told("survey.csv"), "survey.csv: No such file or directory");
+    }
 
     #[test]
     fn every_flag_is_sound_and_explained() {

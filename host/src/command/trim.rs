@@ -3,8 +3,14 @@
 use super::Outcome;
 use crate::jobs::{self, Opened};
 use crate::report::{columns, listed, paragraph};
+use crate::keeping::{Keeping, record_path};
+use crate::lengths::Lengths;
 use crate::screen::words as screen;
+use crate::trim::at_work::AtWork;
+use crate::trim::guide::Guide;
 use crate::trim::words;
+use crate::watch::Watch;
+use crate::watching::{Mode, Source, Watching};
 use anyhow::{Context, bail};
 use serde::Serialize;
 use skimgauge_job::Job;
@@ -15,8 +21,10 @@ use skimgauge_metrology::readings_csv::{self, Readings};
 use skimgauge_metrology::report::Report;
 use skimgauge_metrology::station::Station;
 use skimgauge_metrology::verdict::Verdict;
+use skimgauge_record::event::Phase;
 use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 /// A named reading farther than this from the job's station of that name is remarked on, mm.
 const SAME_STATION_MM: f64 = 10.0;
@@ -25,7 +33,12 @@ const MOST_REPEATS: usize = 5;
 
 /// Say which screw to turn, which way and how far, so that the touch plane comes into its band.
 ///
-/// From a table: station,x_mm,y_mm,gap_mm,u_mm (station may be empty, u_mm may be left out), x to the right of the image's
+/// At the board (--head): it says where to clip the head on and when to take, shows where the light stands high and low, then
+/// names one screw at a time, its sense, and the gap that the live reading should come to; after each turn it looks what
+/// came of it. Without a screen lines typed are obeyed: take, next, back, station NAME, begin, ready, told, turned TURNS,
+/// quit.
+///
+/// From a table (--from): station,x_mm,y_mm,gap_mm,u_mm (station may be empty, u_mm may be left out), x to the right of the image's
 /// middle, y above its top edge. Exit status: 0 within, 1 outside, 3 too close to call, 2 an error.
 #[derive(Debug, clap::Args)]
 pub struct Args {
@@ -33,8 +46,20 @@ pub struct Args {
     #[arg(long, value_name = "FILE")]
     job: PathBuf,
     /// Work it out from this table of readings; `-` reads it from standard input.
-    #[arg(long, value_name = "READINGS.csv")]
-    from: PathBuf,
+    #[arg(long, value_name = "READINGS.csv", conflicts_with = "head")]
+    from: Option<PathBuf>,
+    /// Be guided at the board, with the head at this port; `skimgauge ports` shows it.
+    #[arg(long, value_name = "PORT", required_unless_present = "from")]
+    head: Option<String>,
+    /// With --head: record what the head sends, byte by byte, to hear it again with `watch --from`.
+    #[arg(long, value_name = "RECORDING", requires = "head")]
+    keep: Option<PathBuf>,
+    /// With --head: the record; without this, the platform's place.
+    #[arg(long, value_name = "FILE", requires = "head")]
+    record: Option<PathBuf>,
+    /// With --head: print lines instead of the screen.
+    #[arg(long, conflicts_with = "json")]
+    plain: bool,
     /// The board's own shape, a table x_mm,y_mm,z_mm; goes before the job's own survey.
     #[arg(long, value_name = "POINTS.csv")]
     survey: Option<PathBuf>,
@@ -53,7 +78,7 @@ pub struct Args {
     /// Ask for a setting in whole steps of this as well, turns.
     #[arg(long, value_name = "TURNS")]
     smallest_turn: Option<f64>,
-    /// Print one JSON object instead of text.
+    /// Print one JSON object instead of text; with --head, an object a line instead of the screen.
     #[arg(long)]
     json: bool,
 }
@@ -62,7 +87,7 @@ pub struct Args {
 ///
 /// # Errors
 /// Job file, survey or readings cannot be read, or cannot be right; the readings do not decide a plane.
-pub fn run(args: Args) -> Outcome {
+pub fn run(args: Args, units: Lengths) -> Outcome {
     for (flag, value, least) in
         [("--u-mm", args.u_mm, f64::MIN_POSITIVE), ("--u-shared-mm", args.u_shared_mm, 0.0), ("--guard-mm", args.guard_mm, 0.0)]
     {
@@ -73,8 +98,10 @@ pub fn run(args: Args) -> Outcome {
     if let Some(turns) = args.smallest_turn.filter(|turns| !(*turns >= 0.001 && *turns <= 1.0)) {
         bail!("--smallest-turn is {turns}; expected 0.001 to 1 turns: a hand makes about 0.03.");
     }
-    let Opened { job, board, .. } = open(&args.job, args.survey.as_deref(), args.flat)?;
-    let readings = read(&args.from)?;
+    let opened = open(&args.job, args.survey.as_deref(), args.flat)?;
+    let Some(from) = &args.from else { return guided(&args, opened, units) };
+    let Opened { job, board, .. } = opened;
+    let readings = read(from)?;
     let mut remarks = remarks(&readings, &job);
     if args.u_shared_mm == 0.0 {
         remarks.push("no error that all readings share is counted; --u-shared-mm says one (the head's zero)".to_owned());
@@ -94,7 +121,7 @@ pub fn run(args: Args) -> Outcome {
         measurable: MEASURABLE_MM,
         smallest_turn: args.smallest_turn,
     };
-    let answer = assess(&question).with_context(|| args.from.display().to_string())?;
+    let answer = assess(&question).with_context(|| from.display().to_string())?;
     let report = answer.report(&question);
     let verdict = report.verdict;
     let mut out = std::io::stdout().lock();
@@ -102,10 +129,50 @@ pub fn run(args: Args) -> Outcome {
         serde_json::to_writer_pretty(&mut out, &Told { report: &report, remarks: &remarks })?;
         writeln!(out)?;
     } else {
-        out.write_all(text(&job, &observations, &question, &answer, &report, &remarks).as_bytes())?;
+        out.write_all(text(&job, &observations, &question, &answer, &report, &remarks, units).as_bytes())?;
     }
     out.flush()?;
     Ok(verdict.into())
+}
+
+/// Led at the board.
+fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
+    let Opened { job, text, board } = opened;
+    let port = args.head.clone().context("Say where the head is: --head PORT.")?;
+    let mode = Mode::of(args.plain, args.json);
+    let guide = Guide::new(&job, &board).context("The job does not name three adjusters.")?;
+    let mut keeping = Keeping::open(&record_path(args.record.as_deref())?, &job, &text, None)?;
+    if keeping.round() > 1 {
+        // Something was taken before: these are no longer the takes as found.
+        keeping.set_phase(Phase::Between);
+    }
+    let source = Source::Live(super::watch::link(&port, args.keep.as_deref())?);
+    let mut watch = Watch::new(job, board, jobs::today(), &port);
+    watch.units = units;
+    if mode == Mode::Plain {
+        println!("{}", words::CAUTION);
+    }
+    let mut work = AtWork::new(guide, mode);
+    let watching = Watching {
+        source,
+        watch,
+        keeping: Some(keeping),
+        mode,
+        hands: Some(&mut work),
+        plain_every: Duration::from_secs(2),
+        until_taken: false,
+    };
+    let (watch, keeping) = watching.run()?;
+    let whole = watch.whole();
+    if mode != Mode::Json {
+        let because = whole.because(watch.job.bands.gap_mm);
+        let because = if because.is_empty() { because } else { format!(": {because}") };
+        println!("{} {}{}", screen::shape(whole.verdict), screen::verdict(whole.verdict), units.sentence(&because));
+        if let Some(keeping) = keeping {
+            println!("Kept in {}", keeping.path().display());
+        }
+    }
+    Ok(whole.verdict.into())
 }
 
 /// The job with its board: as surveyed in `survey`, flat, or as the job says.
@@ -190,10 +257,13 @@ fn text(
     answer: &Assessment,
     report: &Report,
     remarks: &[String],
+    units: Lengths,
 ) -> String {
+    let paragraph = |first: &str, says: &str| paragraph(first, &units.sentence(says));
     let (image, band) = (job.image, question.band);
     let name = |adjuster: usize| job.adjusters[adjuster].name.clone();
-    let mut text = format!("TRIM  {}, {} readings, band {:.2} to {:.2} mm\n", job.about.name, observations.gaps.len(), band.low, band.high);
+    let (low, high) = (units.gap_number(band.low), units.gap(band.high));
+    let mut text = format!("TRIM  {}, {} readings, band {low} to {high}\n", job.about.name, observations.gaps.len());
     text += &paragraph("  ", &words::plane(&answer.fit.plane, image));
     text += &paragraph("  ", &words::agreement(&answer.fit, observations));
     let rows: Vec<Vec<String>> = answer
@@ -204,13 +274,13 @@ fn text(
         .map(|judged| {
             vec![
                 words::place(judged.point.x_mm, judged.point.y_mm, image),
-                format!("{:.2}", judged.gap.gap_mm),
-                format!("{:.2}", judged.expanded_mm),
+                units.gap_number(judged.gap.gap_mm),
+                units.gap_number(judged.expanded_mm),
                 format!("{} {}", screen::shape(judged.verdict), screen::verdict(judged.verdict)),
             ]
         })
         .collect();
-    text += &format!("\n{}", columns(&["gap at the", "mm", "±", ""], &rows, &[1, 2]));
+    text += &format!("\n{}", columns(&["gap at the", units.sign(), "±", ""], &rows, &[1, 2]));
     if answer.verdict.points.len() > MOST_POINTS {
         text += &format!("  and at {} surveyed places; --json lists them\n", answer.verdict.points.len() - MOST_POINTS);
     }
@@ -218,7 +288,7 @@ fn text(
     if let Some(says) = words::feasibility(answer, question.points, &name, image) {
         text += &format!("\n{}", paragraph("  ! ", &says));
     }
-    text += &turns(report);
+    text += &turns(report, units);
     text += &listed("Look at", remarks.iter().map(String::as_str));
     if !report.turns.is_empty() {
         text += &format!("\n{}", paragraph("  ", words::CAUTION));
@@ -229,7 +299,8 @@ fn text(
 /// Control points listed in text: corners, edges and middle.
 const MOST_POINTS: usize = 9;
 
-fn turns(report: &Report) -> String {
+fn turns(report: &Report, units: Lengths) -> String {
+    let paragraph = |first: &str, says: &str| paragraph(first, &units.sentence(says));
     if report.turns.is_empty() {
         return "\n  Nothing to turn.\n".to_owned();
     }
@@ -244,7 +315,7 @@ fn turns(report: &Report) -> String {
                 turn.adjuster.clone(),
                 words::sense(signed).to_owned(),
                 words::amount(turn.turns),
-                format!("{:.2} mm", turn.dial_to_mm),
+                units.gap(turn.dial_to_mm),
                 turn.at_station.clone(),
             ]
         })

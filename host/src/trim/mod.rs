@@ -1,7 +1,15 @@
-//! Trimming a touch plane: what the readings say and which screw to turn, in words.
+//! Trimming a touch plane at the board.
 //!
-//! [`words`] says it; the sums are in `skimgauge-metrology`.
+//! [`guide`] is the state machine: takes, live gaps and the user's words in, advice and what came of it out; pure.
+//! [`at_work`] ties it to a watch and its record, [`steady`] tells when a live gap has come to rest, [`words`] says it all.
+//! The sums are in `skimgauge-metrology`.
 
+pub mod at_work;
+pub mod guide;
+pub mod steady;
+#[cfg(test)]
+mod tests;
+pub mod turning;
 pub mod words;
 
 /// The touch plane stays this far off the board on the way, mm.

@@ -5,4 +5,4 @@ pub mod line;
 mod state;
 pub mod stations;
 
-pub use state::{Effect, Link, Message, Said, Watch};
+pub use state::{Dial, Effect, Link, Message, Said, Watch};

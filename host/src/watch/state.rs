@@ -41,6 +41,17 @@ pub struct Message {
     until: Duration,
 }
 
+/// What the live gap should come to.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Dial {
+    /// The gap, mm.
+    pub to_mm: f64,
+    /// To within this, mm.
+    pub within_mm: f64,
+    /// So far off is as far as the cue tells, mm.
+    pub far_mm: f64,
+}
+
 /// What the user says.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Said {
@@ -98,6 +109,10 @@ pub struct Watch {
     pub message: Option<Message>,
     /// Whether the head ticks.
     pub sound: bool,
+    /// What the live gap should come to, where that is not the band's middle: the cue leads there.
+    pub dial: Option<Dial>,
+    /// The button and the word to take are for somebody else, who counts them here. `None`: they take.
+    pub presses: Option<u32>,
     /// What lengths are shown in.
     pub units: Lengths,
     observer: Observer,
@@ -127,6 +142,8 @@ impl Watch {
             round_trip: None,
             message: None,
             sound: true,
+            dial: None,
+            presses: None,
             units: Lengths::default(),
             whole,
             cue_at: Duration::ZERO,
@@ -285,6 +302,10 @@ impl Watch {
     }
 
     fn take(&mut self, now: Duration, button: Option<Microseconds>, redo: bool) -> Vec<Effect> {
+        if let Some(presses) = &mut self.presses {
+            *presses += 1;
+            return Vec::new();
+        }
         if !matches!(self.link, Link::Up(_)) {
             self.say(now, true, "NOT taken: the head is not connected".to_owned());
             return Vec::new();
@@ -339,6 +360,11 @@ impl Watch {
     fn cue(&self, now: Duration) -> Cue {
         let live = self.live(now);
         let Some((gap_mm, _)) = live.gap_mm.good() else { return Cue::Doubtful };
+        if let Some(dial) = self.dial {
+            let off_mm = (gap_mm - dial.to_mm).abs();
+            let nearness = ((1.0 - off_mm / dial.far_mm.max(dial.within_mm)).clamp(0.0, 1.0) * 255.0) as u8;
+            return if off_mm <= dial.within_mm { Cue::There } else { Cue::Seek { nearness } };
+        }
         if self.live_verdict(&live) == Some(Verdict::Within) {
             return Cue::There;
         }

@@ -1,0 +1,146 @@
+//! The screen of a guided trim: the board as a picture, the live gap in big digits, what to do now.
+
+use super::board::{LEGEND, Picture};
+use super::watch::{colour, draw_digits, title};
+use super::{gauge, words};
+use crate::trim::at_work::AtWork;
+use crate::trim::guide::{Advice, Stage};
+use crate::watch::{Link, Watch};
+use ratatui::Frame;
+use ratatui::layout::{Constraint, Layout, Rect};
+use ratatui::style::{Modifier, Style};
+use ratatui::text::Line;
+use ratatui::widgets::{Block, Borders, Paragraph, Wrap};
+use skimgauge_metrology::band::Band;
+use skimgauge_metrology::measure::{Live, Shown};
+use skimgauge_metrology::verdict::Verdict;
+use std::time::Duration;
+
+/// Below this nothing can be read from two metres.
+const LEAST: (u16, u16) = (72, 22);
+/// Columns for the numbers beside the picture.
+const SIDE: u16 = 36;
+
+/// Draws it; `says` goes into the foot in place of the keys.
+pub fn draw(frame: &mut Frame<'_>, watch: &Watch, work: &AtWork, now: Duration, says: Option<&str>) {
+    let area = frame.area();
+    if area.width < LEAST.0 || area.height < LEAST.1 {
+        let text = format!("Make this window at least {} by {} characters.", LEAST.0, LEAST.1);
+        return frame.render_widget(Paragraph::new(text).wrap(Wrap { trim: true }), area);
+    }
+    let live = watch.live(now);
+    let [top, middle, advice, bottom] = Layout::vertical([
+        Constraint::Length(1),
+        Constraint::Min(12),
+        Constraint::Length(6),
+        Constraint::Length(2),
+    ])
+    .areas(area);
+    let [left, right] = Layout::horizontal([Constraint::Min(34), Constraint::Length(SIDE)]).areas(middle);
+    frame.render_widget(Paragraph::new(title(watch)), top);
+    draw_board(frame, watch, work, left);
+    draw_live(frame, watch, work, &live, right);
+    draw_advice(frame, watch, work, &live, advice);
+    draw_foot(frame, watch, says, bottom);
+}
+
+fn draw_board(frame: &mut Frame<'_>, watch: &Watch, work: &AtWork, area: Rect) {
+    let guide = &work.guide;
+    let shown = guide.picture();
+    let gap_at = |x_mm: f64, y_mm: f64| guide.gap_at(x_mm, y_mm);
+    let turn = match guide.advice() {
+        Advice::Turn { adjuster, turns, .. } => Some((*adjuster, *turns)),
+        _ => None,
+    };
+    let head = watch.stations.station().map(|station| (station.x_mm, station.y_mm));
+    let picture =
+        Picture { image: guide.image(), band: guide.band(), gap_at: &gap_at, shown: &shown, adjusters: guide.adjusters(), turn, head, units: watch.units };
+    let mut lines = picture.lines(area.width.saturating_sub(1), area.height.saturating_sub(1));
+    lines.push(Line::styled(LEGEND, Style::new().add_modifier(Modifier::DIM)));
+    frame.render_widget(Paragraph::new(lines), area);
+}
+
+fn draw_live(frame: &mut Frame<'_>, watch: &Watch, work: &AtWork, live: &Live, area: Rect) {
+    let place = watch.stations.station().map_or("emitter", |station| &station.name);
+    let block = Block::new().borders(Borders::ALL).title(format!(" round {} at {place} ", work.guide.round()));
+    let inner = block.inner(area);
+    frame.render_widget(block, area);
+    let [digits, word, bar] =
+        Layout::vertical([Constraint::Min(5), Constraint::Length(2), Constraint::Length(3)]).areas(inner);
+    let good = live.gap_mm.good().map(|(gap_mm, _)| gap_mm);
+    let dial = watch.dial;
+    let (text, ink) = match live.gap_mm {
+        Shown::Good { value, .. } => (watch.units.gap_number(value), '█'),
+        Shown::Doubtful { value, .. } => (format!("{}?", watch.units.gap_number(value)), '░'),
+        Shown::Absent { .. } => ("--".to_owned(), '░'),
+    };
+    let (says, verdict, band) = match (dial, good) {
+        (Some(dial), Some(gap_mm)) => {
+            let off_mm = dial.to_mm - gap_mm;
+            let there = off_mm.abs() <= dial.within_mm;
+            let says = if there {
+                format!("● there: {}", watch.units.gap(dial.to_mm))
+            } else {
+                let arrow = if off_mm > 0.0 { '▲' } else { '▼' };
+                format!("{arrow} to {}: {} to go", watch.units.gap(dial.to_mm), watch.units.gap_number(off_mm.abs()))
+            };
+            (says, if there { Some(Verdict::Within) } else { Some(Verdict::Unsure) }, around(dial.to_mm))
+        }
+        (Some(dial), None) => (format!("? to {}", watch.units.gap(dial.to_mm)), None, around(dial.to_mm)),
+        (None, Some(_)) => {
+            let verdict = watch.live_verdict(live).unwrap_or(Verdict::Unsure);
+            (format!("{} {}", words::shape(verdict), words::verdict(verdict)), Some(verdict), work.guide.band())
+        }
+        (None, None) => {
+            let why = live.gap_mm.why().map_or("", |why| why.name());
+            (format!("– no gap: {why}"), None, work.guide.band())
+        }
+    };
+    draw_digits(frame, &text, ink, colour(verdict), digits);
+    frame.render_widget(Paragraph::new(says).style(colour(verdict).add_modifier(Modifier::BOLD)), word);
+    let lines: Vec<Line<'_>> = gauge::lines(band, good, usize::from(bar.width), watch.units).into_iter().map(Line::from).collect();
+    frame.render_widget(Paragraph::new(lines).style(colour(verdict)), bar);
+}
+
+/// Half a millimetre to either side of the gap to come to.
+fn around(to_mm: f64) -> Band {
+    Band { low: to_mm - 0.5, high: to_mm + 0.5 }
+}
+
+fn draw_advice(frame: &mut Frame<'_>, watch: &Watch, work: &AtWork, live: &Live, area: Rect) {
+    let bold = Style::new().add_modifier(Modifier::BOLD);
+    let left = work.guide.turns_left();
+    let count = if matches!(work.guide.stage(), Stage::Turn(_)) { format!(" ({left} to go)") } else { String::new() };
+    let mut lines = vec![Line::styled(format!("▶ {}{count}", watch.units.sentence(&work.advice_line())), bold.add_modifier(Modifier::REVERSED))];
+    if let Some(message) = &watch.message {
+        lines.push(Line::styled(watch.units.sentence(&message.text), if message.bad { colour(Some(Verdict::Outside)) } else { bold }));
+    } else if let (Link::Lost(trouble), _) = (&watch.link, ()) {
+        lines.push(Line::from(trouble.to_string()));
+    } else if let Some(fault) = live.faults.first() {
+        lines.push(Line::from(format!("{} {}", fault.sentence(), fault.remedy())));
+    } else if matches!(work.guide.stage(), Stage::Take) {
+        lines.push(Line::from(match &live.can_take {
+            Ok(()) => "settled: take it".to_owned(),
+            Err(why) => why.to_string(),
+        }));
+    }
+    if let Some((text, bad)) = work.last_said() {
+        lines.push(Line::styled(watch.units.sentence(text), if *bad { colour(Some(Verdict::Outside)) } else { Style::new() }));
+    }
+    frame.render_widget(Paragraph::new(lines).wrap(Wrap { trim: false }), area);
+}
+
+fn draw_foot(frame: &mut Frame<'_>, watch: &Watch, says: Option<&str>, area: Rect) {
+    let sound = if watch.sound { "on" } else { "off" };
+    let dim = Style::new().add_modifier(Modifier::DIM);
+    let keys = match watch.presses {
+        Some(_) => format!("space ready / turned   x turned as told, gap not there   s sound {sound}   q quit"),
+        None => format!("space take   r redo   ↑ ↓ station   g begin to turn   s sound {sound}   q quit"),
+    };
+    let first = match says {
+        Some(says) => Line::styled(says.to_owned(), Style::new().add_modifier(Modifier::BOLD)),
+        None => Line::styled(keys, dim),
+    };
+    let caution = "Invisible light: follow its label. Turn gently, never past a resistance. Three points of contact on a ladder.";
+    frame.render_widget(Paragraph::new(vec![first, Line::styled(caution, dim)]), area);
+}
