@@ -71,6 +71,8 @@ pub struct Stations {
 pub struct Whole {
     /// The word.
     pub verdict: Verdict,
+    /// What was taken, as the plane saw it.
+    pub observations: Observations,
     /// The plane and every control point, once the takes decide it.
     pub board: Result<(PlaneFit, BoardVerdict), Undecided>,
     /// Level, if it is judged.
@@ -218,10 +220,11 @@ impl Stations {
         let points = board.control_points(job.image.width_mm, job.image.height_mm);
         let missing: Vec<String> =
             self.rows().filter(|(_, kept)| kept.is_none()).map(|(s, _)| s.name.clone()).collect();
+        let observations = self.observations();
         let fitted = if self.taken() < 3 {
             Err(Undecided::Missing(missing.clone()))
         } else {
-            fit::fit(&self.observations(), board).map_err(Undecided::Plane)
+            fit::fit(&observations, board).map_err(Undecided::Plane)
         };
         let board = fitted.map(|fit| {
             let judged = verdict::judge(&fit, &points, job.bands.gap_mm);
@@ -239,7 +242,7 @@ impl Stations {
             (!missing.is_empty()).then_some(Verdict::Unsure),
         ];
         let verdict = Verdict::of_all(parts.into_iter().flatten().chain(stations));
-        Whole { verdict, board, level, lean }
+        Whole { verdict, observations, board, level, lean }
     }
 
     fn places(&self) -> usize {
