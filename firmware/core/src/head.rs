@@ -208,18 +208,13 @@ where
         if room.is_none() {
             self.outbox.clear();
         }
-        let next = [
-            Some(self.converter.next_deadline(now)),
-            self.converter_down.map(|_| self.sampling.next_due()),
-            self.inclinometer.next_deadline(),
-            self.store.next_deadline(),
-            Some(self.pulse_at),
-            Some(self.tend_at),
-        ]
-        .into_iter()
-        .flatten()
-        .min()
-        .unwrap_or(self.tend_at);
+        let mut next = self.pulse_at.min(self.tend_at).min(self.converter.next_deadline(now));
+        if self.converter_down.is_some() {
+            next = next.min(self.sampling.next_due());
+        }
+        for deadline in [self.inclinometer.next_deadline(), self.store.next_deadline()].into_iter().flatten() {
+            next = next.min(deadline);
+        }
         let send = self.outbox.hand(room.unwrap_or(0));
         Step { send, next: next.max(Microseconds(now.0 + 1)), enter_loader: self.enter_loader }
     }

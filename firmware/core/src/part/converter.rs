@@ -65,6 +65,8 @@ const SHORTEST_PERIOD_US: u32 = 1_040;
 
 /// Without an edge for so long the converter is down.
 const SILENCE: Microseconds = Microseconds(4_500);
+/// After a start a conversion at the part's slow default rate (128 a second) may still run.
+const FIRST_SILENCE: Microseconds = Microseconds(12_000);
 const RETRY: Microseconds = Microseconds(20_000);
 /// How soon the edge is looked for when its time has come.
 const LOOK_AGAIN: Microseconds = Microseconds(30);
@@ -89,6 +91,7 @@ pub struct Converter<I2C, R, T> {
     running: Option<T>,
     next: Option<T>,
     edge_at: Microseconds,
+    silent_at: Microseconds,
     period_us: u32,
 }
 
@@ -103,6 +106,7 @@ impl<I2C: I2c, R: ReadyLatch, T: Copy> Converter<I2C, R, T> {
             running: None,
             next: None,
             edge_at: Microseconds(0),
+            silent_at: Microseconds(0),
             period_us: NOMINAL_PERIOD_US,
         }
     }
@@ -131,22 +135,24 @@ impl<I2C: I2c, R: ReadyLatch, T: Copy> Converter<I2C, R, T> {
             return self.down.map_or(Served::Nothing, |_| Served::Down(absence));
         }
         if !self.ready.take() {
-            if now.since(self.edge_at) > SILENCE {
+            if now > self.silent_at {
                 return self.fail(now, Absence::NoAnswer);
             }
             return Served::Nothing;
         }
-        let elapsed = now.since(self.edge_at).0;
+        // In 32 bits, and without a division: this runs with every conversion.
+        let elapsed = u32::try_from(now.since(self.edge_at).0).unwrap_or(u32::MAX / 8).min(u32::MAX / 8);
         // Seen this late, another conversion may have ended unseen, and the register may hold either.
-        let late = elapsed > u64::from(self.period_us) * 8 / 5;
-        let early = elapsed < u64::from(self.period_us) * 2 / 5;
+        let late = elapsed * 5 > self.period_us * 8;
+        let early = elapsed * 5 < self.period_us * 2;
         if !late && !early {
-            let period = (self.period_us * 15 + elapsed as u32 + 8) / 16;
+            let period = (self.period_us * 15 + elapsed + 8) / 16;
             self.period_us = period.clamp(SHORTEST_PERIOD_US, LONGEST_PERIOD_US);
         }
         let half = Microseconds(u64::from(self.period_us / 2));
         let at = now.since(half);
         self.edge_at = now;
+        self.silent_at = now.after(SILENCE);
         let (tag, input) = choose(now.after(Microseconds(u64::from(self.period_us))));
         let served = match self.read_and_select(input) {
             Err(absence) => return self.fail(now, absence),
@@ -215,6 +221,7 @@ impl<I2C: I2c, R: ReadyLatch, T: Copy> Converter<I2C, R, T> {
                 self.ready.take();
                 self.down = None;
                 self.edge_at = now;
+                self.silent_at = now.after(FIRST_SILENCE);
             }
             Err(absence) => self.down = Some(absence),
         }
