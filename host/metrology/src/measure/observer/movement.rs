@@ -207,7 +207,8 @@ impl Observer {
             self.spots.pop_front();
         }
         self.spots.push_back([point.stand_off_um, i32::from(point.eye_1e4)]);
-        if self.spots.len() < count {
+        // The rate is measured, and wavers by a reading.
+        if self.spots.len() + 2 < count {
             self.still_spot = false;
             return;
         }
@@ -224,7 +225,7 @@ impl Observer {
                     second = square;
                 }
             }
-            ((sum - first - second).max(0.0) / (2.0 * (count - 3) as f64)).sqrt()
+            ((sum - first - second).max(0.0) / (2.0 * (self.spots.len() - 3) as f64)).sqrt()
         };
         let stand_off_mm = white(0) * 1e-3;
         let scale_mm = self.calibration.as_ref().map_or(0.0, |c| c.calibration.eye.scale.mm());
@@ -235,7 +236,7 @@ impl Observer {
         }
         let (low, high) = self.spots.iter().fold((i32::MAX, i32::MIN), |(l, h), s| (l.min(s[0]), h.max(s[0])));
         let most_um = if self.still_spot { 2 * STILL_SPOT_UM } else { STILL_SPOT_UM };
-        self.still_spot = count >= 16 && high - low <= most_um;
+        self.still_spot = self.spots.len() >= 16 && high - low <= most_um;
         if self.state == State::Settled {
             let before = quiet.unwrap_or(stand_off_mm);
             self.quiet_stand_off_mm = Some((0.99 * before * before + 0.01 * stand_off_mm.powi(2)).sqrt());
