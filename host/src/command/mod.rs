@@ -122,7 +122,7 @@ impl Cli {
             Command::Ports(args) => ports::run(args),
             Command::Watch(args) => watch::run(args, units),
             Command::Trim(args) => trim::run(args, units),
-            Command::Zero(args) => zero::run(args),
+            Command::Zero(args) => zero::run(args, units),
             Command::Setout(args) => setout::run(args, units),
             Command::Fixings(args) => fixings::run(args, units),
             Command::Square(args) => square::run(args, units),

@@ -273,7 +273,7 @@ fn text(
         .take(MOST_POINTS)
         .map(|judged| {
             vec![
-                words::place(judged.point.x_mm, judged.point.y_mm, image),
+                units.sentence(&words::place(judged.point.x_mm, judged.point.y_mm, image)),
                 units.gap_number(judged.gap.gap_mm),
                 units.gap_number(judged.expanded_mm),
                 format!("{} {}", screen::shape(judged.verdict), screen::verdict(judged.verdict)),
@@ -289,7 +289,7 @@ fn text(
         text += &format!("\n{}", paragraph("  ! ", &says));
     }
     text += &turns(report, units);
-    text += &listed("Look at", remarks.iter().map(String::as_str));
+    text += &listed("Look at", remarks.iter().map(|says| units.sentence(says)));
     if !report.turns.is_empty() {
         text += &format!("\n{}", paragraph("  ", words::CAUTION));
     }

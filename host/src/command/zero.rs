@@ -3,6 +3,7 @@
 use super::{Ended, Outcome};
 use crate::jobs;
 use crate::keeping::{record_path, stamp};
+use crate::lengths::Lengths;
 use crate::zeroing::steps::{Block, Kept, Walked, walk};
 use crate::zeroing::talk::{Talk, Word};
 use crate::zeroing::text;
@@ -75,7 +76,7 @@ pub struct Args {
 ///
 /// # Errors
 /// The rig cannot be as said, no head answers, or nothing could be made of what was read.
-pub fn run(args: Args) -> Outcome {
+pub fn run(args: Args, units: Lengths) -> Outcome {
     let positive = |value: f64, what: &str| -> anyhow::Result<f64> {
         ensure!(value.is_finite() && value > 0.0 && value < 1000.0, "{what} must be above 0 mm, not {value}.");
         Ok(value)
@@ -105,6 +106,7 @@ pub fn run(args: Args) -> Outcome {
     let mut limits = Limits { seat_u_mm: args.seat_u, ..Limits::default() };
     limits.board.tolerance_deg = 60.0;
     let mut talk = Talk::open(&args.head, limits, jobs::today())?;
+    talk.units = units;
     let serial = talk.head.hello.serial.map(|s| s.to_string());
     let Some(serial) = serial else {
         bail!(
@@ -166,7 +168,7 @@ fn zero(args: &Args, talk: &mut Talk, serial: &str, blocks: &[Block], light: Opt
             kept.path().display()
         )
     })?;
-    println!("\n{}", text::outcome(&outcome));
+    println!("\n{}", text::outcome(&outcome, talk.units));
     loop {
         let asked =
             "Write these constants to the head? Type `yes`; `quit` leaves it as it is and puts the zeroing aside.";
@@ -223,7 +225,7 @@ fn check(talk: &mut Talk, block: Block, light: Light) -> Outcome {
         match taken {
             Some(Ok(take)) => {
                 let check = Check::of(&take, known_mm, light.u_mm.hypot(block.u_mm));
-                println!("{}", check.sentence());
+                println!("{}", talk.units.sentence(&check.sentence()));
                 return Ok(match check.checked {
                     Checked::StillGood => Ended::Well,
                     Checked::NotGood => Ended::Outside,

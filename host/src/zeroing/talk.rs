@@ -1,5 +1,6 @@
 //! Head and keyboard at once: what the user types or presses on the head, what the head says meanwhile.
 
+use crate::lengths::Lengths;
 use crate::port::link::{Link, Told};
 use crate::port::session::{Event, HeadIs};
 use anyhow::{Context, bail};
@@ -38,6 +39,8 @@ pub struct Talk {
     answer: Option<Report>,
     pressed: bool,
     lively: bool,
+    /// What lengths are shown in.
+    pub units: Lengths,
     /// The head.
     pub head: Box<HeadIs>,
 }
@@ -62,6 +65,7 @@ impl Talk {
             answer: None,
             pressed: false,
             lively: std::io::stdout().is_terminal(),
+            units: Lengths::default(),
             head,
         })
     }
@@ -175,7 +179,7 @@ impl Talk {
             let now_s = self.now_s();
             if self.lively && now_s - shown_s > 0.1 {
                 shown_s = now_s;
-                print!("\r\x1b[K{}", status(&self.live()));
+                print!("\r\x1b[K{}", self.units.sentence(&status(&self.live())));
                 std::io::stdout().flush()?;
             }
         }

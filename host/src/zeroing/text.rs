@@ -1,5 +1,7 @@
 //! What a zeroing shows: live lines, residuals, before and after, the budget.
 
+use crate::lengths::Lengths;
+use skimgauge_handover::Units;
 use skimgauge_metrology::budget::figures;
 use skimgauge_metrology::coverage::LEVEL;
 use skimgauge_metrology::measure::{Bearing, Live};
@@ -45,13 +47,14 @@ pub fn tilt(live: &Live) -> String {
     format!("level {}  lean {} degrees", show(live.level_deg), show(live.lean_deg))
 }
 
-/// Residuals as a plot: one line a block, the middle is zero, each end is `full` mm.
-pub fn residuals(residuals: &[Residual]) -> String {
+/// Residuals as a plot: one line a block, by the height that is marked on it; the middle is zero.
+pub fn residuals(residuals: &[Residual], units: Lengths) -> String {
     const HALF: usize = 20;
     let widest = residuals.iter().map(|r| r.residual_mm.abs().max(2.0 * r.u_mm)).fold(0.001, f64::max);
     let mut text = format!(
-        "Residuals: known gap less what the new constants say; o residual, ( ) two standard uncertainties, ends at {} mm\n",
-        figures(widest, 2)
+        "Residuals: known gap less what the new constants say; o residual, ( ) two standard uncertainties, ends at {} {}\n",
+        figures(units.0.of_mm(widest), 2),
+        units.sign()
     );
     let place = |mm: f64| (HALF as f64 * (1.0 + (mm / widest).clamp(-1.0, 1.0))).round() as usize;
     for r in residuals {
@@ -62,34 +65,40 @@ pub fn residuals(residuals: &[Residual]) -> String {
         line[place(r.residual_mm)] = 'o';
         let line: String = line.into_iter().collect();
         let beyond = if r.residual_mm.abs() > 3.0 * r.u_mm { "  look at this one" } else { "" };
-        let _ = writeln!(text, "{:>8.3} mm {line} {:+.4} mm{beyond}", r.block_mm, r.residual_mm);
+        let (residual, unit) = (units.0.of_mm(r.residual_mm), units.sign());
+        let _ = writeln!(text, "{:>8.3} mm {line} {residual:+.4} {unit}{beyond}", r.block_mm);
     }
     text
 }
 
 /// Before and after.
-pub fn changes(changes: &[Change]) -> String {
+pub fn changes(changes: &[Change], units: Lengths) -> String {
     let mut text = format!("{:<26} {:>12} {:>12} {:>12}  unit\n", "constant", "before", "after", "u");
     for change in changes {
-        let u = change.u.map_or("-".to_owned(), |u| figures(u, 2));
+        // Of all units here, only those of lengths begin with mm.
+        let (per_mm, unit) = match change.unit.strip_prefix("mm") {
+            Some(rest) if units.0 == Units::Inch => (units.0.of_mm(1.0), format!("in{rest}")),
+            _ => (1.0, change.unit.clone()),
+        };
+        let u = change.u.map_or("-".to_owned(), |u| figures(u * per_mm, 2));
         let _ = writeln!(
             text,
             "{:<26} {:>12} {:>12} {u:>12}  {}",
             change.what,
-            figures(change.before, 6),
-            figures(change.after, 6),
-            change.unit
+            figures(change.before * per_mm, 6),
+            figures(change.after * per_mm, 6),
+            unit
         );
     }
     text
 }
 
-/// Everything that the user is to see before the constants are written.
-pub fn outcome(outcome: &Outcome) -> String {
-    let mut text = changes(&outcome.changes);
+/// Everything that the user is to see before the constants are written. The budget stays in mm, as it is kept.
+pub fn outcome(outcome: &Outcome, units: Lengths) -> String {
+    let mut text = changes(&outcome.changes, units);
     if !outcome.residuals.is_empty() {
         text.push('\n');
-        text.push_str(&residuals(&outcome.residuals));
+        text.push_str(&residuals(&outcome.residuals, units));
         text.push_str(if outcome.bent {
             "A bent curve: the residuals of a straight line asked for it.\n"
         } else {
@@ -122,11 +131,33 @@ mod tests {
     #[test]
     fn the_plot_keeps_its_width_whatever_the_residuals() {
         let residual = |residual_mm, u_mm| Residual { block_mm: 3.0, gap_mm: 5.0, residual_mm, u_mm };
-        let text = residuals(&[residual(0.0, 0.001), residual(-0.2, 0.01), residual(0.2, 0.05)]);
+        let drawn = [residual(0.0, 0.001), residual(-0.2, 0.01), residual(0.254, 0.05)];
+        let text = residuals(&drawn, Lengths::default());
         let lines: Vec<&str> = text.lines().skip(1).collect();
         assert!(lines.iter().all(|l| l.contains('o')));
         assert!(lines[1].ends_with("look at this one") && !lines[0].ends_with("one"));
-        assert_eq!(lines[1].find('o'), Some("   3.000 mm ".len()));
+        assert!(lines[1].find('o') < lines[0].find('o'));
+        let inch = residuals(&drawn, Lengths(Units::Inch));
+        assert!(inch.contains("ends at 0.010 in") && inch.contains("+0.0100 in"), "{inch}");
+    }
+
+    #[test]
+    fn constants_in_inches_keep_what_is_no_length() {
+        let change = |what: &str, unit: &str| Change {
+            what: what.to_owned(),
+            unit: unit.to_owned(),
+            before: 25.4,
+            after: 2.54,
+            u: Some(0.0254),
+        };
+        let text = changes(
+            &[change("zero", "mm"), change("temperature", "mm/K"), change("offset", "deg")],
+            Lengths(Units::Inch),
+        );
+        let lines: Vec<&str> = text.lines().skip(1).collect();
+        assert!(lines[0].contains("1.00000") || lines[0].contains(" 1 "), "{text}");
+        assert!(lines[0].ends_with("in") && lines[0].contains("0.0010") && lines[1].ends_with("in/K"), "{text}");
+        assert!(lines[2].contains("25.4") && lines[2].ends_with("deg"), "{text}");
     }
 
     #[test]
