@@ -107,8 +107,8 @@ struct Versioned<'a, T> {
 ///
 /// # Errors
 /// It cannot be written.
-pub fn written(path: &Path, text: &str) -> anyhow::Result<PathBuf> {
-    std::fs::write(path, text).with_context(|| format!("{} cannot be written.", path.display()))?;
+pub fn written(path: &Path, bytes: impl AsRef<[u8]>) -> anyhow::Result<PathBuf> {
+    std::fs::write(path, bytes).with_context(|| format!("{} cannot be written.", path.display()))?;
     Ok(path.to_owned())
 }
 

@@ -6,7 +6,7 @@ use skimgauge_job::Job;
 use skimgauge_metrology::flatness::{self, Place, form, zone};
 use skimgauge_site::drawing::board::board_map;
 use skimgauge_site::image::Image;
-use skimgauge_site::survey::{Proposed, Surveyed, next_points};
+use skimgauge_site::survey::{Known, Proposed, Surveyed, next_points};
 
 /// Most places in `worst`.
 const WORST: usize = 6;
@@ -90,8 +90,8 @@ impl Survey {
         let vertical = zone::vertical(&places)?;
         let form = form::form(&places, image.width_mm, image.height_mm, u_mm);
         let mut remarks = Vec::new();
-        if let Err(error) = &form {
-            remarks.push(format!("bow and twist are not known: {error}"));
+        if form.is_err() {
+            remarks.push(no_form(points.len()));
         }
         let form = form.ok();
         let from_plane = |p: &Surveyed| p.z_mm - plane.a - plane.b * p.x_mm - plane.c * p.y_mm;
@@ -102,12 +102,9 @@ impl Survey {
         worst.truncate(WORST);
         let bumps = form.iter().flat_map(|form| &form.bumps).take(WORST);
         let bumps = bumps.map(|bump| Surveyed { z_mm: bump.height_mm, ..points[bump.place] }).collect();
-        let next = match next_points(image, inset_mm, points, next) {
-            Ok(next) => next,
-            Err(error) => {
-                remarks.push(error.to_string());
-                Vec::new()
-            }
+        let next = match &form {
+            Some(form) => next_points(image, inset_mm, &known(points, form), next)?,
+            None => Vec::new(),
         };
         let (low_mm, high_mm, needed_mm) = (job.bands.gap_mm.low, job.bands.gap_mm.high, vertical.width);
         let margin_mm = (high_mm - low_mm - needed_mm) / 2.0;
@@ -142,6 +139,33 @@ impl Survey {
         }
         Recorded { survey: self, map: &self.map }
     }
+}
+
+/// Where to look next, up to `count` places.
+///
+/// # Errors
+/// The points do not show bow and twist yet, or a figure is out of range.
+pub fn further(
+    points: &[Surveyed],
+    image: Image,
+    u_mm: f64,
+    inset_mm: f64,
+    count: usize,
+) -> anyhow::Result<Vec<Proposed>> {
+    let places: Vec<Place> = points.iter().map(|p| [p.x_mm, p.y_mm, p.z_mm]).collect();
+    let Ok(form) = form::form(&places, image.width_mm, image.height_mm, u_mm) else { bail!(no_form(points.len())) };
+    Ok(next_points(image, inset_mm, &known(points, &form), count)?)
+}
+
+fn known(points: &[Surveyed], form: &form::Form) -> Vec<Known> {
+    let with_residuals = points.iter().zip(&form.residuals_mm);
+    with_residuals.map(|(p, &residual_mm)| Known { x_mm: p.x_mm, y_mm: p.y_mm, residual_mm }).collect()
+}
+
+fn no_form(points: usize) -> String {
+    format!(
+        "these {points} points do not show bow and twist: take the first six points of the proposed grid (corners, middle of the top edge, centre)"
+    )
 }
 
 fn check_on_image(points: &[Surveyed], image: Image) -> anyhow::Result<()> {

@@ -192,6 +192,13 @@ pub enum Picture {
     Chart(String),
     /// A drawing out of the record, as SVG text that nobody vouches for: shown only where it can run nothing.
     Drawing(String),
+    /// A photo out of the record, as the image file that was attached.
+    Photo {
+        /// Its kind, as in `image/jpeg`.
+        media_type: &'static str,
+        /// The file.
+        bytes: Vec<u8>,
+    },
 }
 
 /// A verdict in the words that people are shown.

@@ -1,5 +1,7 @@
 //! The page: a document as one HTML file with its style and pictures inside.
 
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::charts::mark;
@@ -119,6 +121,9 @@ fn figure_of(figure: &Figure) -> Markup {
                 Picture::Chart(svg) => (PreEscaped(svg)),
                 // As an image it can run no script and load nothing, whoever wrote it.
                 Picture::Drawing(svg) => img alt=(figure.alt) src=(data_uri(svg));,
+                Picture::Photo { media_type, bytes } => {
+                    img alt=(figure.alt) src={ "data:" (media_type) ";base64," (STANDARD.encode(bytes)) };
+                }
             }
             figcaption { (figure.caption) }
         }

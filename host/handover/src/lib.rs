@@ -29,6 +29,7 @@ mod plain;
 #[cfg(feature = "pdf")]
 pub use pdf::{Paper, PdfError};
 use skimgauge_record::JobHistory;
+use skimgauge_record::chain::Hash;
 pub use units::Units;
 
 /// How the handover is to be made.
@@ -40,12 +41,18 @@ pub struct Options {
 
 /// What the handover says, for a layout of one's own.
 pub fn document(history: &JobHistory, options: &Options) -> document::Document {
-    content::document(history, options.units)
+    content::document(history, options.units, &[])
 }
 
 /// The handover as one HTML file.
 pub fn page(history: &JobHistory, options: &Options) -> String {
-    html::page(&document(history, options))
+    page_with_photos(history, options, &[])
+}
+
+/// The same with attached photos inside it, by their hashes; those left out, and files that are no photos, are only named.
+/// The files go in as they are, with whatever a camera wrote into them.
+pub fn page_with_photos(history: &JobHistory, options: &Options, photos: &[(Hash, Vec<u8>)]) -> String {
+    html::page(&content::document(history, options.units, photos))
 }
 
 /// The handover as PDF, on A4 for millimetres and on Letter for inches.
@@ -68,4 +75,13 @@ pub fn pdf(history: &JobHistory, options: &Options) -> Result<Vec<u8>, PdfError>
 #[cfg(feature = "pdf")]
 pub fn pdf_on(history: &JobHistory, options: &Options, paper: Paper) -> Result<Vec<u8>, PdfError> {
     pdf::write(&document(history, options), paper)
+}
+
+/// Drawings (SVG, their size in mm) as PDF, a page each, at actual size.
+///
+/// # Errors
+/// As [`pdf`].
+#[cfg(feature = "pdf")]
+pub fn drawings_pdf(title: &str, drawings: &[&str]) -> Result<Vec<u8>, PdfError> {
+    pdf::drawings(title, drawings)
 }

@@ -144,6 +144,13 @@ fn what_makes_no_plane_is_refused() {
     let bad = [[0.0, 0.0, 1.0], [1.0, f64::NAN, 2.0], [2.0, 1.0, 1.0]];
     assert_eq!(vertical(&bad), Err(FlatnessError::NotFinite { at: 1 }));
     assert!(form(&[[0.0, 0.0, 0.0]; 6], 1.0, 1.0, 0.0).is_err());
+    // Without the middle of an edge, the two bows cannot be told apart: two unknowns share the middle.
+    let corners = [[-1000.0, 0.0, 0.0], [1000.0, 0.0, 0.0], [1000.0, -1250.0, 0.0], [-1000.0, -1250.0, 0.0]];
+    let middle = [0.0, -625.0, 0.5];
+    let ambiguous: Vec<Place> = corners.iter().chain([&middle, &middle]).copied().collect();
+    assert_eq!(form(&ambiguous, 2000.0, 1250.0, 0.01), Err(FlatnessError::InALine));
+    let six: Vec<Place> = corners.iter().chain([&middle, &[0.0, 0.0, 0.25]]).copied().collect();
+    assert!(form(&six, 2000.0, 1250.0, 0.01).unwrap().residuals_mm.iter().all(|mm| mm.abs() < 1e-9));
     let flat = [[0.0, 0.0, 1.0], [1.0, 0.0, 1.0], [0.0, 1.0, 1.0], [1.0, 1.0, 1.0]];
     let zone = minimum(&flat).unwrap();
     assert!(zone.width.abs() < 1e-12 && zone.contact == Contact::Fewer);

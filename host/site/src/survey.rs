@@ -1,8 +1,6 @@
 //! Where to survey the board's shape: the fewest points that find bow and twist, then where to look next.
 
-use nalgebra::{DMatrix, DVector};
 use serde::{Deserialize, Serialize};
-use thiserror::Error;
 
 use crate::entry::{EntryError, length_mm, number};
 use crate::image::Image;
@@ -32,20 +30,15 @@ pub struct Surveyed {
     pub z_mm: f64,
 }
 
-/// Why no points can be proposed.
-#[derive(Debug, Clone, PartialEq, Error)]
-pub enum SurveyError {
-    /// A number that cannot be right.
-    #[error(transparent)]
-    Entry(#[from] EntryError),
-    /// Too few or badly placed points to see a shape.
-    #[error(
-        "these {points} points do not show bow and twist: take the first six points of the proposed grid (corners, middle of the top edge, centre)"
-    )]
-    NoShape {
-        /// How many there are.
-        points: usize,
-    },
+/// Where the board was surveyed, and how far it is off a smooth shape there.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Known {
+    /// Right of the image's middle, mm.
+    pub x_mm: f64,
+    /// Above the image's top edge, mm.
+    pub y_mm: f64,
+    /// What plane, bow and twist leave of the height there, mm.
+    pub residual_mm: f64,
 }
 
 /// Points to start with. A plane with bow in both directions and twist has six unknowns: the first six points find them
@@ -81,64 +74,78 @@ pub fn first_points(image: Image, inset_mm: f64) -> Result<Vec<Proposed>, EntryE
 /// the farther it is from every point, and the worse a smooth shape (plane, bow, twist) fits the points near it.
 ///
 /// # Errors
-/// [`SurveyError`] for numbers that cannot be right or points that do not show a shape yet.
-pub fn next_points(
-    image: Image,
-    inset_mm: f64,
-    so_far: &[Surveyed],
-    count: usize,
-) -> Result<Vec<Proposed>, SurveyError> {
+/// [`EntryError`] for numbers that cannot be right, or if the inset leaves nothing of the image.
+pub fn next_points(image: Image, inset_mm: f64, so_far: &[Known], count: usize) -> Result<Vec<Proposed>, EntryError> {
     first_points(image, inset_mm)?;
     for point in so_far {
         number("x of a surveyed point", point.x_mm)?;
         number("y of a surveyed point", point.y_mm)?;
-        length_mm("height of a surveyed point", point.z_mm, -1000.0, 1000.0)?;
+        length_mm("height of a surveyed point off a smooth shape", point.residual_mm, -1000.0, 1000.0)?;
     }
-    let residuals_mm = residuals_mm(image, so_far).ok_or(SurveyError::NoShape { points: so_far.len() })?;
-    let mut known: Vec<(f64, f64, f64)> = so_far
-        .iter()
-        .zip(&residuals_mm)
-        .map(|(point, residual_mm)| (point.x_mm, point.y_mm, residual_mm.abs()))
-        .collect();
-    let typical_mm = residuals_mm.iter().map(|r| r.abs()).sum::<f64>() / residuals_mm.len() as f64;
+    if so_far.is_empty() {
+        return Ok(first_points(image, inset_mm)?.into_iter().take(count).collect());
+    }
+    let typical_mm = so_far.iter().map(|point| point.residual_mm.abs()).sum::<f64>() / so_far.len() as f64;
+    let mut candidates: Vec<Candidate> = candidates(image, inset_mm).map(|(x, y)| Candidate::new(x, y)).collect();
+    candidates.iter_mut().for_each(|candidate| so_far.iter().for_each(|point| candidate.see(point)));
     let mut proposed = Vec::new();
     for order in 1..=count {
-        let best = candidates(image, inset_mm)
-            .map(|(x_mm, y_mm)| (x_mm, y_mm, merit(&known, x_mm, y_mm, typical_mm)))
-            .max_by(|a, b| a.2.worth.total_cmp(&b.2.worth));
-        let Some((x_mm, y_mm, merit)) = best.filter(|(_, _, merit)| merit.distance_mm > 1.0) else { break };
-        let why = if merit.residual_mm > 2.0 * typical_mm && merit.residual_mm > 0.01 {
-            format!("the points near here are {:.2} mm off a smooth shape", merit.residual_mm)
+        let best = candidates.iter().max_by(|a, b| a.worth(typical_mm).total_cmp(&b.worth(typical_mm)));
+        let Some(best) = best.filter(|best| best.distance_mm() > 1.0) else { break };
+        let (x_mm, y_mm, residual_mm) = (best.x_mm, best.y_mm, best.residual_mm());
+        let why = if residual_mm > 2.0 * typical_mm && residual_mm > 0.01 {
+            format!("the points near here are {residual_mm:.2} mm off a smooth shape")
         } else {
-            format!("nothing measured within {:.0} mm", merit.distance_mm)
+            format!("nothing measured within {:.0} mm", best.distance_mm())
         };
         proposed.push(Proposed { order, x_mm, y_mm, why });
         // Assumed to be as smooth as its surroundings, so that the next one looks elsewhere.
-        known.push((x_mm, y_mm, merit.residual_mm / 2.0));
+        let assumed = Known { x_mm, y_mm, residual_mm: residual_mm / 2.0 };
+        candidates.iter_mut().for_each(|candidate| candidate.see(&assumed));
     }
     Ok(proposed)
 }
 
+/// A place that may be proposed, with what the points so far say of it. Squares of distances, since ten thousand points
+/// are seen by each.
 #[derive(Debug, Clone, Copy)]
-struct Merit {
-    worth: f64,
-    distance_mm: f64,
-    residual_mm: f64,
+struct Candidate {
+    x_mm: f64,
+    y_mm: f64,
+    nearest_mm2: f64,
+    weighted_mm: f64,
+    weights: f64,
 }
 
-fn merit(known: &[(f64, f64, f64)], x_mm: f64, y_mm: f64, typical_mm: f64) -> Merit {
-    let mut distance_mm = f64::INFINITY;
-    let (mut sum, mut weights) = (0.0, 0.0);
-    for (px_mm, py_mm, residual_mm) in known {
-        let apart_mm = (px_mm - x_mm).hypot(py_mm - y_mm);
-        distance_mm = distance_mm.min(apart_mm);
-        let weight = apart_mm.max(1.0).powi(-4);
-        sum += weight * residual_mm;
-        weights += weight;
+impl Candidate {
+    fn new(x_mm: f64, y_mm: f64) -> Self {
+        Self { x_mm, y_mm, nearest_mm2: f64::INFINITY, weighted_mm: 0.0, weights: 0.0 }
     }
-    let residual_mm = sum / weights;
-    // Some tenth of a millimetre of shape is expected even where the fit is perfect.
-    Merit { worth: distance_mm * (residual_mm + typical_mm + 0.05), distance_mm, residual_mm }
+
+    fn see(&mut self, point: &Known) {
+        let (across_mm, up_mm) = (point.x_mm - self.x_mm, point.y_mm - self.y_mm);
+        let apart_mm2 = across_mm * across_mm + up_mm * up_mm;
+        self.nearest_mm2 = self.nearest_mm2.min(apart_mm2);
+        let far_mm2 = apart_mm2.max(1.0);
+        let weight = 1.0 / (far_mm2 * far_mm2);
+        self.weighted_mm += weight * point.residual_mm.abs();
+        self.weights += weight;
+    }
+
+    /// To the nearest point, mm.
+    fn distance_mm(&self) -> f64 {
+        self.nearest_mm2.sqrt()
+    }
+
+    /// How far the points near by are off a smooth shape, mm.
+    fn residual_mm(&self) -> f64 {
+        self.weighted_mm / self.weights
+    }
+
+    fn worth(&self, typical_mm: f64) -> f64 {
+        // Some tenth of a millimetre of shape is expected even where the fit is perfect.
+        self.distance_mm() * (self.residual_mm() + typical_mm + 0.05)
+    }
 }
 
 /// A fine even grid over the image, inset kept.
@@ -153,57 +160,19 @@ fn candidates(image: Image, inset_mm: f64) -> impl Iterator<Item = (f64, f64)> {
     })
 }
 
-/// Residuals of the points against plane, bow and twist by least squares; `None` if they do not determine those.
-fn residuals_mm(image: Image, points: &[Surveyed]) -> Option<Vec<f64>> {
-    if points.len() < 6 {
-        return None;
-    }
-    let terms = |point: &Surveyed| {
-        let (x, y) = (2.0 * point.x_mm / image.width_mm, 1.0 + 2.0 * point.y_mm / image.height_mm);
-        [1.0, x, y, x * x, x * y, y * y]
-    };
-    let matrix = DMatrix::from_fn(points.len(), 6, |row, column| terms(&points[row])[column]);
-    let heights_mm = DVector::from_iterator(points.len(), points.iter().map(|point| point.z_mm));
-    let svd = matrix.clone().svd(true, true);
-    let (low, high) = (svd.singular_values.min(), svd.singular_values.max());
-    if low <= 1e-6 * high {
-        return None;
-    }
-    let shape = svd.solve(&heights_mm, 0.0).ok()?;
-    Some((heights_mm - matrix * shape).iter().copied().collect())
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
     const IMAGE: Image = Image { width_mm: 2000.0, height_mm: 1250.0 };
 
-    fn surveyed(points: &[Proposed], shape: impl Fn(f64, f64) -> f64) -> Vec<Surveyed> {
-        points.iter().map(|p| Surveyed { x_mm: p.x_mm, y_mm: p.y_mm, z_mm: shape(p.x_mm, p.y_mm) }).collect()
-    }
-
-    fn bowed_and_twisted(x_mm: f64, y_mm: f64) -> f64 {
-        let (x, y) = (x_mm / 1000.0, y_mm / 625.0 + 1.0);
-        0.3 + 0.1 * x - 0.2 * y + 1.1 * x * x - 0.4 * y * y + 0.7 * x * y
-    }
-
-    #[test]
-    fn six_points_find_bow_and_twist_and_five_do_not() {
-        let points = first_points(IMAGE, 30.0).unwrap();
-        let all = surveyed(&points, bowed_and_twisted);
-        let six = residuals_mm(IMAGE, &all[..6]).unwrap();
-        assert!(six.iter().all(|r| r.abs() < 1e-9));
-        assert!(residuals_mm(IMAGE, &all[..5]).is_none());
-        // Without the middle of an edge, the two bows cannot be told apart: two unknowns share the centre.
-        let ambiguous: Vec<Surveyed> =
-            all[..5].iter().chain([&Surveyed { x_mm: 0.0, y_mm: -625.0, z_mm: 0.0 }]).copied().collect();
-        assert!(residuals_mm(IMAGE, &ambiguous).is_none());
+    fn known(points: &[Proposed], residual_mm: f64) -> Vec<Known> {
+        points.iter().map(|p| Known { x_mm: p.x_mm, y_mm: p.y_mm, residual_mm }).collect()
     }
 
     #[test]
     fn a_smooth_board_is_looked_at_where_nothing_was_measured() {
-        let points = surveyed(&first_points(IMAGE, 30.0).unwrap(), bowed_and_twisted);
+        let points = known(&first_points(IMAGE, 30.0).unwrap(), 0.0);
         let next = next_points(IMAGE, 30.0, &points, 4).unwrap();
         assert_eq!(next.len(), 4);
         for proposed in &next {
@@ -218,13 +187,13 @@ mod tests {
 
     #[test]
     fn a_bump_draws_the_next_point_to_it() {
-        let grid: Vec<Surveyed> = (0..7)
+        let grid: Vec<Known> = (0..7)
             .flat_map(|column| {
                 (0..5).map(move |row| (-960.0 + 320.0 * f64::from(column), -30.0 - 297.5 * f64::from(row)))
             })
             .map(|(x_mm, y_mm)| {
-                let bump = 1.5 * (-((x_mm - 640.0) / 150.0).powi(2) - ((y_mm + 325.0) / 150.0).powi(2)).exp();
-                Surveyed { x_mm, y_mm, z_mm: bowed_and_twisted(x_mm, y_mm) + bump }
+                let residual_mm = 1.5 * (-((x_mm - 640.0) / 150.0).powi(2) - ((y_mm + 325.0) / 150.0).powi(2)).exp();
+                Known { x_mm, y_mm, residual_mm }
             })
             .collect();
         let first = &next_points(IMAGE, 30.0, &grid, 1).unwrap()[0];
@@ -235,9 +204,12 @@ mod tests {
     #[test]
     fn bad_numbers_are_refused() {
         assert!(first_points(IMAGE, 900.0).is_err());
-        let mut points = surveyed(&first_points(IMAGE, 30.0).unwrap(), bowed_and_twisted);
-        points[0].z_mm = f64::NAN;
+        let points = known(&first_points(IMAGE, 30.0).unwrap(), f64::NAN);
         assert!(next_points(IMAGE, 30.0, &points, 2).is_err());
-        assert!(next_points(IMAGE, 30.0, &points[1..4], 2).unwrap_err().to_string().contains("first six points"));
+    }
+
+    #[test]
+    fn with_nothing_known_one_begins_at_the_beginning() {
+        assert_eq!(next_points(IMAGE, 30.0, &[], 2).unwrap(), first_points(IMAGE, 30.0).unwrap()[..2]);
     }
 }

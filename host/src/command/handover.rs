@@ -1,9 +1,12 @@
 //! `handover`: what the client keeps, as one page or as PDF.
 
+use super::jobs::plain;
 use super::{Ended, Outcome};
 use crate::keeping::record_path;
 use anyhow::{Context, Result};
-use skimgauge_handover::{Options, Units, page};
+use skimgauge_handover::{Options, Units, page_with_photos};
+use skimgauge_record::chain::Hash;
+use skimgauge_record::event::Body;
 use skimgauge_record::{JobHistory, Record, RecordError};
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -28,6 +31,9 @@ pub struct Args {
     pdf: bool,
 }
 
+/// Most bytes of photos on a page.
+const PHOTO_BYTES: u64 = 16 << 20;
+
 /// Makes the handover.
 ///
 /// # Errors
@@ -41,7 +47,11 @@ pub fn run(args: Args, units: Units) -> Outcome {
     })?;
     let history = record.job(&job_name(&args.job)?)?;
     let options = Options { units };
-    let bytes = if args.pdf { pdf(&history, &options)? } else { page(&history, &options).into_bytes() };
+    let bytes = if args.pdf {
+        pdf(&history, &options)?
+    } else {
+        page_with_photos(&history, &options, &photos(&record, &history)?).into_bytes()
+    };
     let out = args.out.unwrap_or_else(|| file_name(&history.summary.name, args.pdf).into());
     if out == Path::new("-") {
         let mut stdout = std::io::stdout().lock();
@@ -61,6 +71,30 @@ pub fn run(args: Args, units: Units) -> Outcome {
             Ok(Ended::Outside)
         }
     }
+}
+
+/// The job's photos, each once, as many as a page that is mailed may carry; the rest are named on it all the same.
+///
+/// # Errors
+/// What reading the record can meet.
+fn photos(record: &Record, history: &JobHistory) -> Result<Vec<(Hash, Vec<u8>)>> {
+    let mut room = PHOTO_BYTES;
+    let mut photos: Vec<(Hash, Vec<u8>)> = Vec::new();
+    for event in &history.events {
+        let Body::PhotoAttached(photo) = &event.body else { continue };
+        if !photo.media_type.starts_with("image/") || photos.iter().any(|(sha256, _)| *sha256 == photo.sha256) {
+            continue;
+        }
+        if photo.bytes > room {
+            eprintln!("{} is too large to be shown on the page; it is named there.", plain(&photo.name));
+            continue;
+        }
+        if let Some(bytes) = record.photo(photo.sha256)? {
+            room -= photo.bytes;
+            photos.push((photo.sha256, bytes));
+        }
+    }
+    Ok(photos)
 }
 
 /// The job's name: as given, or as the job file at that path has it.
@@ -144,6 +178,25 @@ mod tests {
         let page = std::fs::read_to_string(folder.path().join("page.html")).unwrap();
         assert!(page.contains("Larch Lane Library"));
         assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 2, "nothing is left beside page and record");
+    }
+
+    #[test]
+    fn photos_are_on_the_page_and_other_files_are_named() {
+        let folder = tempfile::tempdir().unwrap();
+        record(folder.path());
+        let mut record = Record::open(&folder.path().join("record.sqlite")).unwrap();
+        let stamp = crate::keeping::stamp("R. Oakes").unwrap();
+        // RFC 4648, 10: "foobar" is Zm9vYmFy.
+        for (name, media_type) in [("after.png", "image/png"), ("sheet.pdf", "application/pdf")] {
+            let photo =
+                skimgauge_record::photo::Photo { name, media_type, bytes: b"foobar", caption: Some("the emitter") };
+            record.attach("practice wall", &stamp, photo).unwrap();
+        }
+        assert_eq!(run(args(folder.path(), "practice wall"), Units::Mm).unwrap(), Ended::Well);
+        let page = std::fs::read_to_string(folder.path().join("page.html")).unwrap();
+        assert_eq!(page.matches("src=\"data:image/png;base64,Zm9vYmFy\"").count(), 1);
+        assert!(page.contains("alt=\"Photo: the emitter\"") && page.contains("sheet.pdf"));
+        assert!(!page.contains("data:application/pdf"));
     }
 
     #[test]

@@ -8,7 +8,7 @@ use crate::keeping::{self, record_path};
 use crate::lengths::Lengths;
 use anyhow::{Context, Result, bail};
 use clap::{Subcommand, ValueEnum};
-use show::plain;
+pub use show::plain;
 use skimgauge_record::photo::{LARGEST, Photo};
 use skimgauge_record::portable::{Carried, salvage};
 use skimgauge_record::sign::Signer;

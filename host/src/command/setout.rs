@@ -25,7 +25,8 @@ pub struct Args {
     /// Write a scale drawing of the wall.
     #[arg(long, value_name = "FILE")]
     svg: Option<PathBuf>,
-    /// Write full-size hole templates; with several sheets, each has its plate and number in its name.
+    /// Write full-size hole templates: as SVG, with several sheets each with its plate and number in its name; or, to a
+    /// file ending in `.pdf`, all in one (where skimgauge was built with its feature `pdf`).
     #[arg(long, value_name = "FILE")]
     template: Option<PathBuf>,
     /// What templates are printed on.
@@ -69,10 +70,15 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         if sheets.is_empty() {
             bail!("There are no holes to make a template of: the job file has no [mount] section.");
         }
-        let one = sheets.len() == 1;
-        for sheet in &sheets {
-            let name = if one { path.clone() } else { beside(path, &sheet_name(sheet)) };
-            files.push(written(&name, &sheet.svg)?);
+        if path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("pdf")) {
+            let title = format!("Hole templates: {}", opened.0.about.name);
+            files.push(written(path, pdf(&title, &sheets)?)?);
+        } else {
+            let one = sheets.len() == 1;
+            for sheet in &sheets {
+                let name = if one { path.clone() } else { beside(path, &sheet_name(sheet)) };
+                files.push(written(&name, &sheet.svg)?);
+            }
         }
     }
     let kept = args.asked.keep(&opened, SectionName::SetOut, &report::set_out::recorded(&found, &drawing.svg))?;
@@ -125,6 +131,20 @@ fn sheets(found: &SetOut, paper: Paper) -> Vec<Sheet> {
 fn sheet_name(sheet: &Sheet) -> String {
     let plate: String = sheet.plate.chars().map(|c| if c.is_alphanumeric() { c } else { '-' }).collect();
     format!("{plate}-{}-{}", sheet.row, sheet.column)
+}
+
+#[cfg(feature = "pdf")]
+fn pdf(title: &str, sheets: &[Sheet]) -> anyhow::Result<Vec<u8>> {
+    let drawings: Vec<&str> = sheets.iter().map(|sheet| sheet.svg.as_str()).collect();
+    Ok(skimgauge_handover::drawings_pdf(title, &drawings)?)
+}
+
+#[cfg(not(feature = "pdf"))]
+fn pdf(_: &str, _: &[Sheet]) -> anyhow::Result<Vec<u8>> {
+    bail!(
+        "This skimgauge was built without PDF. Give --template a name ending in .svg and print the sheets from a browser at \
+         actual size, or build it with `cargo build --release -p skimgauge --features pdf`."
+    )
 }
 
 fn ended(found: &SetOut) -> Ended {

@@ -6,12 +6,12 @@ use crate::lengths::Lengths;
 use crate::offline::{Asked, written};
 use crate::port::link::Link;
 use crate::report;
-use crate::survey::Survey;
+use crate::survey::{Survey, further};
 use crate::surveying::heights;
 use crate::watching::{Mode, Source};
 use anyhow::Context;
 use skimgauge_record::event::SectionName;
-use skimgauge_site::survey::{Proposed, first_points, next_points};
+use skimgauge_site::survey::{Proposed, first_points};
 use skimgauge_site::survey_csv;
 use std::path::PathBuf;
 
@@ -74,7 +74,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         let at = if points.is_empty() {
             first_points(image, args.inset_mm)?
         } else {
-            next_points(image, args.inset_mm, &points, next)?
+            further(&points, image, args.u_mm, args.inset_mm, next)?
         };
         let source = Source::Live(Link::open(port, None, None)?);
         let mode = Mode::of(args.plain, false);
@@ -83,7 +83,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let mut files = Vec::new();
     // Before anything can go wrong with them: surveyed heights are an hour's work.
     if let Some(path) = args.points.as_ref().filter(|_| !points.is_empty()) {
-        files.push(written(path, &survey_csv::write(&points))?);
+        files.push(written(path, survey_csv::write(&points))?);
     }
     let survey = Survey::of(&points, &opened.0, args.u_mm, args.inset_mm, next)?;
     if let Some(path) = &args.svg {

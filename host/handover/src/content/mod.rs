@@ -12,6 +12,7 @@ use std::collections::BTreeMap;
 use skimgauge_job::Job;
 use skimgauge_metrology::band::Band;
 use skimgauge_record::JobHistory;
+use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{Body, Judged, Phase, VerdictWord};
 use skimgauge_record::history::{CurrentTake, Event};
 
@@ -24,6 +25,8 @@ use crate::units::Units;
 struct Reading<'a> {
     history: &'a JobHistory,
     units: Units,
+    /// Attached files that may be shown, by their hashes.
+    photos: &'a [(Hash, Vec<u8>)],
     /// The job file in force from each event on, or what is wrong with it.
     jobs: Vec<(u32, Result<Job, String>)>,
     takes: Vec<CurrentTake<'a>>,
@@ -42,7 +45,7 @@ struct StationGap {
 }
 
 impl<'a> Reading<'a> {
-    fn new(history: &'a JobHistory, units: Units) -> Self {
+    fn new(history: &'a JobHistory, units: Units, photos: &'a [(Hash, Vec<u8>)]) -> Self {
         let jobs = history
             .events
             .iter()
@@ -53,7 +56,7 @@ impl<'a> Reading<'a> {
             })
             .map(|(seq, text)| (seq, Job::parse("job file", text).map_err(|errors| errors.to_string())))
             .collect();
-        Self { history, units, jobs, takes: history.current_takes() }
+        Self { history, units, photos, jobs, takes: history.current_takes() }
     }
 
     /// The job as last recorded, if its file can be read.
@@ -109,8 +112,8 @@ impl<'a> Reading<'a> {
 }
 
 /// What the handover of this job says.
-pub fn document(history: &JobHistory, units: Units) -> Document {
-    let reading = Reading::new(history, units);
+pub fn document(history: &JobHistory, units: Units, photos: &[(Hash, Vec<u8>)]) -> Document {
+    let reading = Reading::new(history, units, photos);
     // What the client reads and signs comes first, the numbers behind it after.
     let sections = [
         job::in_short(&reading),

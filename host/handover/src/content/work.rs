@@ -3,7 +3,7 @@
 use skimgauge_record::event::{Body, TurnAdvised};
 
 use super::{Reading, phase_words, section};
-use crate::document::{Block, Cell, Column, Section, Table};
+use crate::document::{Block, Cell, Column, Figure, Picture, Section, Table};
 use crate::plain;
 use crate::units::turn;
 
@@ -96,6 +96,9 @@ pub(super) fn drop_empty(columns: &mut Vec<Column>, rows: &mut [Vec<Cell>]) {
     }
 }
 
+/// Images that every browser shows.
+const SHOWN: [&str; 4] = ["image/jpeg", "image/png", "image/webp", "image/gif"];
+
 /// Notes and what was attached.
 pub(super) fn notes(reading: &Reading<'_>) -> Option<Section> {
     let mut blocks = Vec::new();
@@ -136,6 +139,23 @@ pub(super) fn notes(reading: &Reading<'_>) -> Option<Section> {
             ],
             rows: photos,
         }));
+    }
+    let shown: Vec<Figure> = reading
+        .events(|body| match body {
+            Body::PhotoAttached(photo) => Some(photo),
+            _ => None,
+        })
+        .filter_map(|(_, photo)| {
+            let (_, bytes) = reading.photos.iter().find(|(sha256, _)| *sha256 == photo.sha256)?;
+            let media_type = SHOWN.into_iter().find(|known| *known == photo.media_type)?;
+            let name = plain::line(&photo.name);
+            let caption = photo.caption.as_deref().map_or_else(|| name.clone(), plain::line);
+            let picture = Picture::Photo { media_type, bytes: bytes.clone() };
+            Some(Figure { picture, alt: format!("Photo: {caption}"), caption, wide: false })
+        })
+        .collect();
+    if !shown.is_empty() {
+        blocks.push(Block::Figures(shown));
     }
     section("notes", "Notes and photos", blocks)
 }

@@ -286,7 +286,7 @@ fn signs(sheets: &mut Sheets<'_>, places: &[SignPlace]) {
 
 /// A picture read, or nothing where it cannot be.
 fn tree(sheets: &Sheets<'_>, figure: &Figure) -> Option<Tree> {
-    let (Picture::Chart(svg) | Picture::Drawing(svg)) = &figure.picture;
+    let (Picture::Chart(svg) | Picture::Drawing(svg)) = &figure.picture else { return None };
     Tree::from_str(svg, &sheets.faces.drawing).ok()
 }
 

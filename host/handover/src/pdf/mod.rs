@@ -21,6 +21,10 @@ use crate::document::Document;
 use crate::palette::Colour;
 use face::{Faces, Weight};
 use sheet::{Mark, Sheets};
+use usvg::Tree;
+
+/// A drawing's pixel is 1/96 in (CSS Values and Units, 6.2), a point 1/72 in.
+const PT_PER_PX: f32 = 0.75;
 
 /// What the PDF is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -80,6 +84,26 @@ pub(crate) fn write(document: &Document, paper: Paper) -> Result<Vec<u8>, PdfErr
             .creator("skimgauge".to_owned())
             .language("en".to_owned()),
     );
+    pdf.finish().map_err(|error| PdfError::Writing(format!("{error:?}")))
+}
+
+/// Drawings as PDF, a page each, at their own size: a drawing 210 mm wide is 210 mm wide on paper.
+pub(crate) fn drawings(title: &str, drawings: &[&str]) -> Result<Vec<u8>, PdfError> {
+    let faces = Faces::load().ok_or(PdfError::Fonts)?;
+    let mut pdf = Pdf::new();
+    for (at, svg) in drawings.iter().enumerate() {
+        let tree = Tree::from_str(svg, &faces.drawing)
+            .map_err(|error| PdfError::Writing(format!("drawing {}: {error}", at + 1)))?;
+        let (width, height) = (tree.size().width() * PT_PER_PX, tree.size().height() * PT_PER_PX);
+        let unsized_page = || PdfError::Writing(format!("drawing {} has no size", at + 1));
+        let mut page = pdf.start_page_with(PageSettings::from_wh(width, height).ok_or_else(unsized_page)?);
+        let mut surface = page.surface();
+        let size = Size::from_wh(width, height).ok_or_else(unsized_page)?;
+        let _ = surface.draw_svg(&tree, size, SvgSettings::default());
+        surface.finish();
+        page.finish();
+    }
+    pdf.set_metadata(Metadata::new().title(title.to_owned()).creator("skimgauge".to_owned()).language("en".to_owned()));
     pdf.finish().map_err(|error| PdfError::Writing(format!("{error:?}")))
 }
 

@@ -22,6 +22,8 @@ pub struct Form {
     pub twist_mm: f64,
     /// Standard scatter of what bow and twist leave, from its median, so that bumps do not widen it.
     pub scatter_mm: f64,
+    /// What bow and twist leave at each place, in their order.
+    pub residuals_mm: Vec<f64>,
     /// Places that stand out of the rest, the largest first.
     pub bumps: Vec<Bump>,
 }
@@ -87,6 +89,7 @@ pub fn form(places: &[Place], width_mm: f64, height_mm: f64, u_mm: f64) -> Resul
         bow_down_mm: fit.estimate[4],
         twist_mm: fit.estimate[5],
         scatter_mm,
+        residuals_mm: fit.residuals.iter().copied().collect(),
         bumps,
     })
 }
