@@ -13,6 +13,11 @@ const GREET_EVERY: Duration = Duration::from_millis(250);
 /// Without an answer for so long, this is no head.
 pub const GREET_FOR: Duration = Duration::from_millis(2_500);
 const PING_EVERY: Duration = Duration::from_secs(2);
+/// A reading whose time runs ahead of the host's clock by more is from another start of the head: bytes do not wait so
+/// long on their way.
+const LONGEST_WAY: Duration = Duration::from_secs(10);
+/// A reading's time is its middle, so the first after a greeting may lie before it by so much, at one reading a second.
+const READING_BEFORE_GREETING_US: u64 = 1_000_000;
 
 /// Who is at the other end.
 #[derive(Debug, Clone, PartialEq)]
@@ -62,6 +67,9 @@ pub enum Event {
     },
     /// There and back.
     RoundTrip(Duration),
+    /// The head's clock does not go on from where it was: it restarted while the port stayed, or this computer slept. It
+    /// is greeted again; what it sends meanwhile is not told.
+    ClockJumped,
     /// The conversation is over.
     Refused(Refused),
 }
@@ -114,6 +122,8 @@ pub struct Session {
     wanted: Option<SerialNumber>,
     decoder: Decoder,
     follower: Option<Follower>,
+    /// When the follower last moved.
+    followed_at: Duration,
     /// The head before the link was lost: its serial, the last number and time.
     before: Option<(SerialNumber, u32, Microseconds)>,
     counts: Counts,
@@ -130,6 +140,7 @@ impl Session {
             wanted,
             decoder: Decoder::new(),
             follower: None,
+            followed_at: now,
             before: None,
             counts: Counts::default(),
             ping: (0, now),
@@ -232,6 +243,14 @@ impl Session {
         if matches!(self.state, State::Over) {
             return;
         }
+        if self.jumped(&report, now) {
+            self.follower = None;
+            tell(Event::ClockJumped);
+            if !matches!(report, Report::Hello(_)) {
+                self.state = State::Greeting { since: now, next: now, heard: 0 };
+                return;
+            }
+        }
         match report {
             Report::Hello(hello) => self.greeted(hello, now, tell),
             Report::Calibration(calibration) => {
@@ -245,7 +264,7 @@ impl Session {
             }
             // Until the head is known its readings are nobody's; they came all the same.
             Report::Reading(reading) if matches!(self.state, State::AskingCalibration { .. }) => {
-                self.place(&reading);
+                self.place(&reading, now);
             }
             _ if !matches!(self.state, State::Up) => (),
             Report::Reading(reading) => self.reading(reading, now, tell),
@@ -269,13 +288,26 @@ impl Session {
         }
     }
 
-    fn greeted(&mut self, hello: Hello, now: Duration, tell: &mut impl FnMut(Event)) {
-        if matches!(self.state, State::Up) {
-            let restarted = self.follower.is_some_and(|follower| hello.at < follower.position().at);
-            if !restarted {
-                return; // the answer to a repeated greeting
+    /// Whether the report's time cannot be the time that goes on from the last.
+    fn jumped(&self, report: &Report, now: Duration) -> bool {
+        let Some(position) = self.follower.map(|follower| follower.position()) else { return false };
+        let last_us = position.at.0;
+        match report {
+            Report::Hello(hello) => hello.serial == self.wanted && hello.at < position.at,
+            Report::Pulse(pulse) => pulse.at.0 + READING_BEFORE_GREETING_US < last_us || pulse.made < position.number,
+            Report::Reading(reading) => {
+                let ahead_us = reading.at_low_us.wrapping_sub(last_us as u32);
+                let before_it = u64::from(u32::MAX - ahead_us) < READING_BEFORE_GREETING_US;
+                let way = now.saturating_sub(self.followed_at) + LONGEST_WAY;
+                !before_it && Duration::from_micros(u64::from(ahead_us)) > way
             }
-            self.follower = None;
+            _ => false,
+        }
+    }
+
+    fn greeted(&mut self, hello: Hello, now: Duration, tell: &mut impl FnMut(Event)) {
+        if self.follower.is_some() && hello.serial == self.wanted {
+            return; // the answer to a repeated greeting
         }
         if let Some(wanted) = self.wanted
             && hello.serial != Some(wanted)
@@ -289,30 +321,160 @@ impl Session {
         if let (Some(serial), Some((before, number, at))) = (hello.serial, self.before)
             && serial == before
             && hello.at >= at
+            && let made = hello.made.wrapping_sub(number)
+            // A head that restarted at a slower rate has made fewer.
+            && made <= u32::MAX / 2
         {
             // The head went on measuring while the link was down.
-            self.counts.lost += u64::from(hello.made.wrapping_sub(number));
-            // A greeting sent twice is answered twice.
+            self.counts.lost += u64::from(made);
             self.before = Some((serial, hello.made, hello.at));
         }
         self.follower = Some(Follower::new(hello.made, hello.at, hello.rate.per_second));
+        self.followed_at = now;
         self.state = State::AskingCalibration { hello, next: now };
     }
 
     fn reading(&mut self, reading: Reading, now: Duration, tell: &mut impl FnMut(Event)) {
-        if let Some(placed) = self.place(&reading) {
+        if let Some(placed) = self.place(&reading, now) {
             tell(Event::Reading(Arrived { reading, placed, arrival: now }));
         }
     }
 
     /// Counts a reading, and what was lost before it.
-    fn place(&mut self, reading: &Reading) -> Option<Placed> {
+    fn place(&mut self, reading: &Reading, now: Duration) -> Option<Placed> {
         let placed = self.follower.as_mut()?.place(reading.sequence, reading.at_low_us);
+        self.followed_at = now;
         self.counts.received += 1;
         self.counts.lost += u64::from(placed.lost);
         if let Some(serial) = self.wanted {
             self.before = Some((serial, placed.position.number, placed.position.at));
         }
         Some(placed)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use skimgauge_shared::calibration::Calibration;
+    use skimgauge_shared::message::{CalibrationCheck, Capabilities, Rate, ResetCause, Version};
+    use skimgauge_shared::reading::{Absence, Sample};
+
+    const SERIAL: SerialNumber = SerialNumber([0x5A; 16]);
+
+    fn hello(made: u32) -> Report {
+        Report::Hello(Hello {
+            protocol: PROTOCOL,
+            firmware: Version { major: 0, minor: 1, patch: 0 },
+            serial: Some(SERIAL),
+            reset: ResetCause::Watchdog,
+            capabilities: Capabilities::EYE,
+            at: Microseconds(u64::from(made) * 10_000),
+            made,
+            rate: Rate { per_second: 100, conversions: 2 },
+            calibration: CalibrationCheck::Good,
+        })
+    }
+
+    fn constants() -> Report {
+        let calibration = Calibration::nominal(SERIAL);
+        Report::Calibration(CalibrationState { check: CalibrationCheck::Good, calibration })
+    }
+
+    fn reading(number: u32) -> Report {
+        let absent = Absence::NoAnswer;
+        Report::Reading(Reading {
+            sequence: number as u8,
+            at_low_us: number.wrapping_mul(10_000),
+            stand_off: Sample::Absent(absent),
+            eye: Sample::Absent(absent),
+            tilt: Sample::Absent(absent),
+        })
+    }
+
+    fn pulse(made: u32) -> Report {
+        Report::Pulse(Pulse {
+            at: Microseconds(u64::from(made) * 10_000),
+            made,
+            unsent: 0,
+            refused_frames: 0,
+            temperature: Sample::Absent(Absence::NoAnswer),
+            supply: Sample::Absent(Absence::NoAnswer),
+            light: Sample::Absent(Absence::NoAnswer),
+            latest_start_us: 0,
+        })
+    }
+
+    fn hear(session: &mut Session, at_ms: u64, reports: &[Report]) -> Vec<Event> {
+        let mut told = Vec::new();
+        for report in reports {
+            let mut buffer = [0; MAX_FRAME];
+            let frame = encode(report, &mut buffer).unwrap().to_vec();
+            session.poll(Duration::from_millis(at_ms), &frame, &mut |event| told.push(event));
+        }
+        told
+    }
+
+    fn asks_to_greet(session: &mut Session) -> bool {
+        let mut decoder = Decoder::new();
+        let out = session.take_out();
+        out.iter().any(|byte| matches!(decoder.feed::<Request>(*byte), Fed::Message(Request::Greet { .. })))
+    }
+
+    /// Up since 20 s, 2 000 readings made, the last of them heard.
+    fn long_up() -> Session {
+        let mut session = Session::new(None, Duration::ZERO);
+        hear(&mut session, 20_000, &[hello(1_999), constants(), reading(2_000)]);
+        session.take_out();
+        session
+    }
+
+    #[test]
+    fn a_head_that_restarts_unseen_is_greeted_again_and_nothing_is_counted_that_was_not_made() {
+        for first in [reading(3), pulse(3)] {
+            let mut session = long_up();
+            assert_eq!(hear(&mut session, 20_500, &[first]), [Event::ClockJumped]);
+            assert!(asks_to_greet(&mut session));
+            // What it sends before it is known again is nobody's.
+            assert_eq!(hear(&mut session, 20_510, &[reading(4)]), []);
+            let told = hear(&mut session, 20_520, &[hello(5), constants(), reading(6)]);
+            assert!(matches!(told[..], [Event::Up(_), Event::Reading(_)]), "{told:?}");
+            assert_eq!((session.counts().received, session.counts().lost), (2, 0));
+        }
+    }
+
+    #[test]
+    fn the_greeting_of_a_head_that_restarted_is_as_good_as_any() {
+        let mut session = long_up();
+        let told = hear(&mut session, 20_500, &[hello(0), constants(), reading(1)]);
+        assert!(matches!(told[..], [Event::ClockJumped, Event::Up(_), Event::Reading(_)]), "{told:?}");
+        assert_eq!((session.counts().received, session.counts().lost), (2, 0));
+    }
+
+    #[test]
+    fn a_long_silence_is_no_restart() {
+        let mut session = long_up();
+        // The 32 low bits of its time come round meanwhile.
+        let later = 2_000 + 65 * 60 * 100;
+        let told = hear(&mut session, 20_000 + 65 * 60 * 1_000, &[reading(later), pulse(later)]);
+        assert!(matches!(told[..], [Event::Reading(_), Event::Pulse(_)]), "{told:?}");
+        assert_eq!(session.counts().lost, 65 * 60 * 100 - 1);
+    }
+
+    #[test]
+    fn a_greeting_repeated_while_readings_come_counts_nothing_twice() {
+        let mut session = Session::new(None, Duration::ZERO);
+        hear(&mut session, 0, &[hello(7), reading(8), hello(8), reading(9), hello(9), constants(), reading(10)]);
+        assert_eq!((session.counts().received, session.counts().lost), (3, 0));
+    }
+
+    #[test]
+    fn a_head_that_made_fewer_since_its_restart_has_lost_none() {
+        let mut session = long_up();
+        session.begin_again(Duration::from_secs(50));
+        let Report::Hello(mut slow) = hello(300) else { unreachable!() };
+        slow.at = Microseconds(30_000_000);
+        hear(&mut session, 50_000, &[Report::Hello(slow), constants()]);
+        assert_eq!(session.counts().lost, 0);
     }
 }

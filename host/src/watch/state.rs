@@ -216,6 +216,11 @@ impl Watch {
                 };
             }
             Event::RoundTrip(time) => self.round_trip = Some(time),
+            Event::ClockJumped => {
+                self.observer.link_broken();
+                let text = "The head's clock jumped: it restarted, or this computer slept. Let it settle again.";
+                self.say(now, true, text.to_owned());
+            }
             Event::LastWords(words) => {
                 self.say(
                     now,

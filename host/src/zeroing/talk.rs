@@ -120,6 +120,7 @@ impl Talk {
             Event::Refused(why) => {
                 return Err(crate::port::trouble::Trouble::Refused { port: self.port.clone(), why }.into());
             }
+            Event::ClockJumped => self.observer.link_broken(),
             Event::Button(Press::Long, _)
             | Event::Log(_)
             | Event::LastWords(_)
