@@ -15,13 +15,13 @@ use std::time::Duration;
 /// After this long without getting any further something is wrong, and it is said.
 const PATIENCE: Duration = Duration::from_secs(25);
 /// The slide is rolled so far at once, mm.
-const ROLL_MM: f64 = 0.4;
+const ROLL_MM: f64 = 0.6;
 /// The screw is turned so far at once.
 const TWIST_TURNS: f64 = 0.1;
 /// Between a twist and the look at what it did.
 const LOOK: Duration = Duration::from_millis(400);
 /// A head newly clipped on is let go of for so long before anyone says that it is there.
-const LET_GO: Duration = Duration::from_millis(700);
+const LET_GO: Duration = Duration::from_millis(500);
 /// The end is shown for so long.
 const SHOWN: Duration = Duration::from_secs(3);
 
@@ -168,7 +168,7 @@ impl Hands for Installer {
             }
             Advice::Turn { .. } => {
                 if new {
-                    self.say(self.work.advice_line());
+                    self.says = format!("installer: {}", self.work.advice_line());
                 }
                 self.twist(now, watch);
             }

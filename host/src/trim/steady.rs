@@ -4,7 +4,7 @@ use std::collections::VecDeque;
 use std::time::Duration;
 
 /// Looked at for so long.
-const REST: Duration = Duration::from_millis(900);
+const REST: Duration = Duration::from_millis(700);
 /// Within this it is at rest, mm.
 const REST_MM: f64 = 0.04;
 
@@ -56,11 +56,11 @@ mod tests {
     fn rest_needs_its_time_and_ends_with_a_move() {
         let mut steady = Steady::default();
         let at = |k: u64| Duration::from_millis(100 * k);
-        for k in 0..9 {
+        for k in 0..7 {
             steady.push(at(k), Some(3.0));
             assert_eq!(steady.at_rest(at(k)), None);
         }
-        for k in 9..12 {
+        for k in 7..12 {
             steady.push(at(k), Some(3.01));
         }
         assert!(steady.at_rest(at(11)).is_some());

@@ -13,7 +13,7 @@ use crate::band::Band;
 const MOST_STAGES: usize = 16;
 
 /// Most stages for the sake of seeing each turn well; a turn seen less well is made good by those after it.
-const MOST_STAGES_TO_SEE: usize = 3;
+const MOST_STAGES_TO_SEE: usize = 2;
 
 /// Spots that are looked at in any case, those that could come nearest to the board.
 const NEAREST: usize = 32;
