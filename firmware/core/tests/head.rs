@@ -142,6 +142,7 @@ fn every_fault_of_a_part_is_a_named_absence_within_three_tenths_and_goes_again()
         (Fault::BusStuck, stand_off, Absence::BusStuck),
         (Fault::InclinometerSilent, tilt, Absence::NoAnswer),
         (Fault::InclinometerFrames, tilt, Absence::FrameError),
+        (Fault::InclinometerSelfTest, tilt, Absence::SelfTestFailed),
         (Fault::InclinometerStatusTwo, tilt, Absence::SelfTestFailed),
         (Fault::InclinometerStatusError, tilt, Absence::SelfTestFailed),
     ];

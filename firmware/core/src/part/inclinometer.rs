@@ -19,6 +19,9 @@ static CRC: Crc<u8, crc::NoTable> = Crc::<u8, crc::NoTable>::new(&CRC_8_SAE_J185
 /// Between frames the select line stays high this long.
 const BETWEEN_FRAMES_US: u32 = 10;
 
+/// Beyond this the self-test output tells of a fault of the sensing element, in mode 4 (the driver crate `scl3300` 0.5).
+const SELF_TEST_LIMIT: u16 = 3_600;
+
 /// After so many bad replies in a row the part is started anew.
 const PATIENCE: u8 = 10;
 
@@ -28,6 +31,7 @@ enum Ask {
     AngleX,
     AngleY,
     Temperature,
+    SelfTest,
     Status,
     WhoAmI,
     Reset,
@@ -41,6 +45,7 @@ impl Ask {
             Self::AngleX => [0x24, 0, 0],
             Self::AngleY => [0x28, 0, 0],
             Self::Temperature => [0x14, 0, 0],
+            Self::SelfTest => [0x10, 0, 0],
             Self::Status => [0x18, 0, 0],
             Self::WhoAmI => [0x40, 0, 0],
             Self::Reset => [0xB4, 0, 0x20],
@@ -156,7 +161,11 @@ impl<SPI: SpiDevice, D: DelayNs> Inclinometer<SPI, D> {
         let _ = self.exchange(Ask::AngleX)?;
         let x = self.exchange(Ask::AngleY)?.good(Ask::AngleX)?;
         let y = self.exchange(Ask::Temperature)?.good(Ask::AngleY)?;
-        let warmth = self.exchange(Ask::Status)?.good(Ask::Temperature)?;
+        let warmth = self.exchange(Ask::SelfTest)?.good(Ask::Temperature)?;
+        let self_test = self.exchange(Ask::Status)?.good(Ask::SelfTest)? as i16;
+        if self_test.unsigned_abs() > SELF_TEST_LIMIT {
+            return Err(Absence::SelfTestFailed);
+        }
         Ok(Angles { x: x as i16, y: y as i16, temperature: temperature(warmth) })
     }
 
@@ -226,6 +235,7 @@ mod tests {
             (Ask::AngleX, 0xC7),
             (Ask::AngleY, 0xCD),
             (Ask::Temperature, 0xEF),
+            (Ask::SelfTest, 0xE9),
             (Ask::Status, 0xE5),
             (Ask::WhoAmI, 0x91),
             (Ask::Reset, 0x98),
