@@ -116,6 +116,8 @@ pub struct Watch {
     /// What lengths are shown in.
     pub units: Lengths,
     observer: Observer,
+    /// Where the user was at the last tick.
+    was_at: Place,
     whole: Whole,
     cue_at: Duration,
     port: String,
@@ -132,8 +134,11 @@ impl Watch {
         };
         let stations = Stations::of(&job);
         let whole = stations.whole(&job, &board);
+        let mut observer = Observer::new(limits, today);
+        observer.hold_knocks(true);
         Self {
-            observer: Observer::new(limits, today),
+            observer,
+            was_at: stations.place(),
             job,
             board,
             stations,
@@ -261,6 +266,12 @@ impl Watch {
 
     /// Time passed.
     pub fn tick(&mut self, now: Duration) -> Vec<Effect> {
+        let at = self.stations.place();
+        if at != self.was_at {
+            // The head is on its way there; that is no knock.
+            self.was_at = at;
+            self.observer.expect_move();
+        }
         if self.message.as_ref().is_some_and(|message| now > message.until) {
             self.message = None;
         }
