@@ -134,7 +134,7 @@ impl Observer {
         let wanted = if settled { self.window() } else { (LIVE_S * self.rate_hz()) as usize };
         let count = self.trace.len().min(wanted.max(3));
         let (Some(state), Some(value)) =
-            (&self.calibration, self.trace.mean_back(0, count, |p| f64::from(p.gap_um) * 1e-3).filter(|_| count >= 3))
+            (&self.calibration, self.trace.mean_back(0, count, |p| f64::from(p.gap_um) * 1e-3))
         else {
             return Shown::Absent { why: Fault::Starting };
         };
