@@ -6,6 +6,7 @@
 
 pub mod command;
 pub mod demo;
+pub mod flash;
 pub mod jobs;
 pub mod keeping;
 pub mod lengths;

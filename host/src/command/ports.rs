@@ -1,13 +1,15 @@
-//! `ports`: find heads.
+//! `ports`: find heads, and put another firmware onto one.
 
 use super::{Ended, Outcome};
+use crate::flash::steps::Flash;
 use crate::port::find::{self, Port};
 use crate::port::link::Link;
 use crate::port::session::HeadIs;
 use crate::port::trouble::Trouble;
 use skimgauge_shared::message::CalibrationCheck;
+use std::path::PathBuf;
 
-/// Find heads on this computer's ports.
+/// Find heads on this computer's ports, or put another firmware onto one.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     /// Ports to ask whatever their USB identity; without any, only those that USB shows as heads are asked.
@@ -15,6 +17,15 @@ pub struct Args {
     /// Print JSON: an array of `{port, is_head, serial, firmware, calibration, calibration_date, problem}`.
     #[arg(long)]
     json: bool,
+    /// Put this firmware (a UF2) onto the head at PORT, or onto the one head that USB shows.
+    #[arg(long, value_name = "FILE", conflicts_with = "json")]
+    flash: Option<PathBuf>,
+    /// With --flash: do not ask.
+    #[arg(long, requires = "flash")]
+    yes: bool,
+    /// With --flash: the folder at which the boot loader's drive is mounted, where it is not found by itself.
+    #[arg(long, value_name = "DIR", requires = "flash")]
+    drive: Option<PathBuf>,
 }
 
 struct Row {
@@ -27,8 +38,14 @@ struct Row {
 /// Lists ports and asks heads who they are.
 ///
 /// # Errors
-/// The system cannot list its ports.
+/// The system cannot list its ports; with --flash, what went wrong and what to do.
 pub fn run(args: Args) -> Outcome {
+    if let Some(file) = args.flash {
+        let mut ports = args.ports.into_iter();
+        let port = ports.next();
+        anyhow::ensure!(ports.next().is_none(), "One head at a time: name one port with --flash.");
+        return Flash { file, port, drive: args.drive, yes: args.yes }.run();
+    }
     let ports = if args.ports.is_empty() {
         find::ports().map_err(|why| anyhow::anyhow!("This computer cannot list its ports: {why}."))?
     } else {

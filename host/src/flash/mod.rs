@@ -1,0 +1,8 @@
+//! Another firmware for a head: the file is checked before the head is troubled, the head is asked into its boot loader,
+//! the file is copied onto the drive that shows there, and the head must come back with the file's version.
+//!
+//! [`image`] checks a file, pure; [`drive`] knows a boot loader's drive; [`steps`] is the shell.
+
+pub mod drive;
+pub mod image;
+pub mod steps;
