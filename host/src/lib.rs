@@ -11,6 +11,7 @@ pub mod jobs;
 pub mod keeping;
 pub mod lengths;
 pub mod levelling;
+pub mod log;
 pub mod offline;
 pub mod port;
 pub mod report;

@@ -1,6 +1,7 @@
 //! The shell of a watch: events in, effects carried out, screen or lines out.
 
 use crate::keeping::Keeping;
+use crate::log::Log;
 use crate::port::link::{Link, Told};
 use crate::port::recording::Player;
 use crate::port::session::{Event, Session};
@@ -52,6 +53,8 @@ pub enum Source {
     Live(Link),
     /// A recording.
     Replay(Box<Replay>),
+    /// Either of them, its log printed on the standard error.
+    Logged(Box<Source>, Box<Log>),
 }
 
 /// A recording being heard.
@@ -117,6 +120,15 @@ impl Source {
         match self {
             Self::Live(link) => link.now(),
             Self::Replay(replay) => replay.now,
+            Self::Logged(source, _) => source.now(),
+        }
+    }
+
+    fn is_live(&self) -> bool {
+        match self {
+            Self::Live(_) => true,
+            Self::Replay(_) => false,
+            Self::Logged(source, _) => source.is_live(),
         }
     }
 
@@ -124,12 +136,24 @@ impl Source {
         match self {
             Self::Live(link) => Ok(link.next(wait)),
             Self::Replay(replay) => replay.next().map(Some),
+            Self::Logged(source, log) => {
+                let told = source.next(wait)?;
+                if let Some(Told::Head(event)) = &told {
+                    let lines = log.hear(source.now(), event);
+                    let mut out = std::io::stderr().lock();
+                    // Where nobody reads the log, the watch goes on.
+                    lines.iter().for_each(|line| drop(writeln!(out, "{line}")));
+                }
+                Ok(told)
+            }
         }
     }
 
     fn ask(&self, request: Request) {
-        if let Self::Live(link) = self {
-            link.ask(request);
+        match self {
+            Self::Live(link) => link.ask(request),
+            Self::Replay(_) => (),
+            Self::Logged(source, _) => source.ask(request),
         }
     }
 }
@@ -207,7 +231,7 @@ impl Watching<'_> {
     }
 
     fn turn_round(&mut self, mut screen: Option<&mut ratatui::DefaultTerminal>) -> anyhow::Result<()> {
-        let typed = matches!((&self.source, self.mode), (Source::Live(_), Mode::Plain | Mode::Json)).then(typed_lines);
+        let typed = (self.source.is_live() && self.mode != Mode::Screen).then(typed_lines);
         let mut ticked = Duration::ZERO;
         let mut printed = Printed::default();
         let mut message_said: Option<Message> = None;
@@ -215,7 +239,7 @@ impl Watching<'_> {
             let mut effects = Vec::new();
             if let Some(told) = self.source.next(WAIT)? {
                 let now = self.source.now();
-                let replay = matches!(self.source, Source::Replay(_));
+                let replay = !self.source.is_live();
                 effects.extend(self.watch.told(now, told));
                 // Everything that has come, before anything is drawn.
                 while !replay && effects.is_empty() && self.source.now().saturating_sub(now) < HEAR_FOR {
@@ -251,7 +275,7 @@ impl Watching<'_> {
                 effects.extend(self.watch.tick(now));
                 self.show(now, &mut printed)?;
             } else if printed.good
-                && matches!(self.source, Source::Live(_))
+                && self.source.is_live()
                 && self.watch.live(now).gap_mm.good().is_none()
             {
                 // A number that is not good any more does not stand until the next line is due.

@@ -14,6 +14,7 @@ use crate::watch::Watch;
 use crate::watching::{Hands, Mode, Source, Watching};
 use anyhow::Context;
 use skimgauge_job::Job;
+use skimgauge_shared::calibration::Date;
 use std::path::{Path, PathBuf};
 
 /// Play a whole job with a simulated head, board and installer.
@@ -30,6 +31,10 @@ pub struct Args {
     /// With --head-at: end after so many seconds.
     #[arg(long, value_name = "SECONDS", requires = "head_at")]
     seconds: Option<u64>,
+    /// Run the head's real firmware on an emulated chip, instead of its logic alone (a build with the feature `emulated`;
+    /// needs firmware/build, and Node).
+    #[arg(long)]
+    emulated: bool,
     /// Which simulated room.
     #[arg(long, default_value_t = 11)]
     seed: u64,
@@ -52,7 +57,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let text = skimgauge_job::demo_job();
     let job = Job::parse("demo.toml", text)?;
     let today = jobs::today();
-    let stage = Stage::new(&job, args.seed, today)?;
+    let stage = if args.emulated { emulated(&job, args.seed, today)? } else { Stage::new(&job, args.seed, today)? };
     if let Some(link) = &args.head_at {
         return only_the_head(&stage, link, args.seconds);
     }
@@ -64,7 +69,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         }
     };
     let keeping = Keeping::open(&path, &job, text, None)?;
-    let source = Source::Live(Link::open(stage.port(), None, None)?);
+    let source = Source::Live(Link::open_on(stage.clock(), stage.port(), None, None)?);
     let board = jobs::unsurveyed(&job);
     let mode = Mode::of(args.plain, args.json);
     anyhow::ensure!(!args.hands || mode == Mode::Screen, "Practice needs a terminal: run it there, without a pipe.");
@@ -72,6 +77,9 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     watch.sound = false;
     watch.units = units;
     let lines = mode == Mode::Plain;
+    if args.emulated && mode != Mode::Json {
+        println!("The head is the real firmware on an emulated chip; time here is that chip's, not the wall's.");
+    }
     if lines {
         println!("A simulated head at {}, a simulated board, an installer that does the job.", stage.port());
     }
@@ -104,6 +112,19 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         println!("Record: {}", keeping.path().display());
     }
     Ok(whole.verdict.into())
+}
+
+#[cfg(feature = "emulated")]
+fn emulated(job: &Job, seed: u64, today: Date) -> anyhow::Result<Stage> {
+    Stage::emulated(job, seed, today)
+}
+
+#[cfg(not(feature = "emulated"))]
+fn emulated(_: &Job, _: u64, _: Date) -> anyhow::Result<Stage> {
+    anyhow::bail!(
+        "This skimgauge was built without the emulated head. From its source: cargo run --release --features emulated -- \
+         demo --emulated"
+    )
 }
 
 /// A head clipped to the top of the simulated board, its slide in the light.

@@ -4,6 +4,7 @@ use super::Outcome;
 use crate::jobs::{self, Opened};
 use crate::keeping::{Keeping, record_path};
 use crate::lengths::Lengths;
+use crate::log::Log;
 use crate::port::link::{Keep, Link};
 use crate::port::recording::Recorder;
 use crate::screen::words;
@@ -12,7 +13,7 @@ use crate::watching::{Mode, Replay, Source, Watching};
 use anyhow::Context;
 use skimgauge_record::event::Phase;
 use std::fs::File;
-use std::io::{BufReader, Read};
+use std::io::{BufReader, IsTerminal, Read};
 use std::path::PathBuf;
 
 /// Watch gap and tilt live, take the stations, judge.
@@ -47,6 +48,12 @@ pub struct Args {
     /// Print a JSON object a line instead of the screen.
     #[arg(long, conflicts_with = "plain")]
     pub json: bool,
+    /// Print the head's own log on the standard error, decoded. Needs --elf, and a build with the feature `log`.
+    #[arg(long, conflicts_with = "level")]
+    pub log: bool,
+    /// With --log: the ELF of the head's firmware.
+    #[arg(long, value_name = "FILE", requires = "log")]
+    pub elf: Option<PathBuf>,
     /// End by itself when every station has a take.
     #[arg(long)]
     pub until_taken: bool,
@@ -81,6 +88,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     if args.level {
         return crate::levelling::run(&args.head.context("A level needs the head's port: --head.")?, args.json);
     }
+    let log = args.log.then(|| log(&args)).transpose()?;
     let path = args.job.context("A watch needs the job file: --job.")?;
     let Opened { job, text, board } = jobs::open(&path)?;
     let name = args.head.clone().unwrap_or_else(|| "recording".to_owned());
@@ -94,9 +102,13 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         Some(path) => Source::Replay(Box::new(replay(path)?)),
         None => Source::Live(link(&name, args.keep.as_deref())?),
     };
+    let mode = Mode::of(args.plain || (replayed && !args.json), args.json);
+    let source = match log {
+        Some(log) => Source::Logged(Box::new(source), Box::new(log)),
+        None => source,
+    };
     let mut watch = Watch::new(job, board, jobs::today(), &name);
     watch.units = units;
-    let mode = Mode::of(args.plain || (replayed && !args.json), args.json);
     let watching = Watching {
         source,
         watch,
@@ -113,9 +125,10 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         let because = if because.is_empty() { because } else { format!(": {because}") };
         println!("{} {}{because}", words::shape(whole.verdict), words::verdict(whole.verdict));
         if let Some(keeping) = keeping {
+            let taken = watch.stations.taken();
             println!(
-                "{} takes of round {} kept in {}",
-                watch.stations.taken(),
+                "{taken} {} of round {} kept in {}",
+                if taken == 1 { "take" } else { "takes" },
                 keeping.round(),
                 keeping.path().display()
             );
@@ -131,13 +144,27 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
 pub fn link(port: &str, keep: Option<&std::path::Path>) -> anyhow::Result<Link> {
     let keep = match keep {
         Some(path) => {
-            let file = File::create(path).with_context(|| format!("{} cannot be written.", path.display()))?;
+            let file = File::create_new(path).with_context(|| match path.exists() {
+                true => format!("{} is there already and was left as it is. Choose another name.", path.display()),
+                false => format!("{} cannot be written.", path.display()),
+            })?;
             let out: Box<dyn std::io::Write + Send> = Box::new(file);
             Some(Keep::from(Recorder::new(out).with_context(|| format!("{} cannot be written.", path.display()))?))
         }
         None => None,
     };
     Ok(Link::open(port, None, keep)?)
+}
+
+/// The log's decoder, and a place for its lines.
+fn log(args: &Args) -> anyhow::Result<Log> {
+    let elf = args.elf.as_deref().context(crate::log::WHERE)?;
+    let screen = Mode::of(args.plain || args.from.is_some(), args.json) == Mode::Screen;
+    anyhow::ensure!(
+        !screen || !std::io::stderr().is_terminal(),
+        "The log would write over the screen. Send it elsewhere (2> head.log), or watch with --plain or --json."
+    );
+    Log::open(elf)
 }
 
 fn replay(path: &std::path::Path) -> anyhow::Result<Replay> {

@@ -4,6 +4,8 @@
 //! [`stage`] is the room with its head at a port; [`installer`] does a job by itself; [`practice`] lets the user turn the
 //! adjusters.
 
+#[cfg(feature = "emulated")]
+mod emulated;
 pub mod installer;
 pub mod practice;
 pub mod stage;

@@ -1,5 +1,6 @@
 //! The room with its head at a port.
 
+use crate::port::clock::Clock;
 use anyhow::Context;
 use serialport::{SerialPort, TTYPort};
 use skimgauge_bench::bench::Bench;
@@ -27,6 +28,13 @@ const FURTHEST_BEHIND_US: u64 = 100_000;
 pub struct Stage {
     bench: Bench,
     port: String,
+    clock: Clock,
+    /// Plugged in for as long as the stage stands.
+    _head: Box<dyn std::any::Any>,
+}
+
+/// The core's logic on the bench's parts, in a thread.
+struct Running {
     over: Arc<AtomicBool>,
     thread: Option<std::thread::JoinHandle<()>>,
 }
@@ -53,7 +61,28 @@ impl Stage {
             let _slave = slave;
             live(head, master, &stop);
         })?;
-        Ok(Self { bench, port, over, thread: Some(thread) })
+        let running = Running { over, thread: Some(thread) };
+        Ok(Self { bench, port, clock: Clock::real(), _head: Box::new(running) })
+    }
+
+    /// The same room; its head is the very image that is flashed, on an emulated chip. The emulated chip may be slower
+    /// than a real one, so the stage's clock is the chip's.
+    ///
+    /// # Errors
+    /// What the emulated head needs and is not there, or it does not take its constants.
+    #[cfg(feature = "emulated")]
+    pub fn emulated(job: &Job, seed: u64, today: Date) -> anyhow::Result<Self> {
+        let bench = room(job, seed);
+        let constants = bench.scene(|scene| zeroed::calibration(&scene.head, today, "demo"));
+        let terminal = super::emulated::plugged(&bench, &constants)?;
+        bench.scene(|scene| scene.head.warm_up_s = 1.0);
+        let (port, its_time) = (terminal.name().to_owned(), bench.clone());
+        Ok(Self { bench, port, clock: Clock::of(move || its_time.now_us()), _head: Box::new(terminal) })
+    }
+
+    /// The time that goes by on the stage.
+    pub fn clock(&self) -> Clock {
+        self.clock.clone()
     }
 
     /// Where the head is plugged in.
@@ -67,7 +96,7 @@ impl Stage {
     }
 }
 
-impl Drop for Stage {
+impl Drop for Running {
     fn drop(&mut self) {
         self.over.store(true, Ordering::Relaxed);
         if let Some(thread) = self.thread.take() {

@@ -93,7 +93,10 @@ impl Flash {
             [] => Ok(None),
             several => {
                 let names: Vec<&str> = several.iter().map(|port| port.name.as_str()).collect();
-                bail!("There are several heads ({}). Name one port: skimgauge ports --flash FILE PORT.", names.join(", "))
+                bail!(
+                    "There are several heads ({}). Name one port: skimgauge ports --flash FILE PORT.",
+                    names.join(", ")
+                )
             }
         }
     }
@@ -102,7 +105,9 @@ impl Flash {
     fn waiting_board(&self, image: &Image) -> anyhow::Result<Ended> {
         let drives = match &self.drive {
             Some(drive) if drive::is_loader(drive) => vec![drive.clone()],
-            Some(drive) => bail!("No head is plugged in, and {} is not the drive of a boot loader. {BY_BUTTON}", drive.display()),
+            Some(drive) => {
+                bail!("No head is plugged in, and {} is not the drive of a boot loader. {BY_BUTTON}", drive.display())
+            }
             None => drive::loaders(),
         };
         let drive = match &drives[..] {
@@ -267,7 +272,9 @@ fn enter_loader(link: &Link, port: &str) -> anyhow::Result<()> {
             // It may be gone before its answer is out.
             Some(Told::Head(Event::Answer(Report::Done(Ask::EnterLoader))) | Told::Lost(_)) => return Ok(()),
             Some(Told::Head(Event::Answer(Report::Refused { ask: Ask::EnterLoader, why }))) => {
-                bail!("The head on {port} refuses to go into its boot loader ({why:?}). Nothing was written. {BY_BUTTON}")
+                bail!(
+                    "The head on {port} refuses to go into its boot loader ({why:?}). Nothing was written. {BY_BUTTON}"
+                )
             }
             _ => (),
         }
@@ -311,6 +318,8 @@ mod tests {
         let path = file.path().to_path_buf();
         let flash = Flash { file: path, port: Some("/dev/ttyNOSUCH0".into()), drive: None, yes: true };
         let why = flash.run().unwrap_err().to_string();
-        assert!(why.contains("does not go onto a head: block 0 is no UF2 block") && why.contains("Nothing was written"));
+        assert!(
+            why.contains("does not go onto a head: block 0 is no UF2 block") && why.contains("Nothing was written")
+        );
     }
 }

@@ -1,5 +1,6 @@
 //! The shell around a [`Session`]: owns the port and the thread that reads it, and comes back after the plug was pulled.
 
+use super::clock::Clock;
 use super::find;
 use super::recording::Recorder;
 use super::session::{Counts, Event, GREET_FOR, Refused, Session};
@@ -38,7 +39,7 @@ pub type Keep = Recorder<Box<dyn std::io::Write + Send>>;
 pub struct Link {
     told: Receiver<Told>,
     ask: Sender<Request>,
-    started: Instant,
+    clock: Clock,
 }
 
 impl Link {
@@ -47,23 +48,36 @@ impl Link {
     /// # Errors
     /// The port cannot be opened. What is wrong with whoever answers comes as [`Event::Refused`].
     pub fn open(port: &str, wanted: Option<SerialNumber>, keep: Option<Keep>) -> Result<Self, Trouble> {
+        Self::open_on(Clock::real(), port, wanted, keep)
+    }
+
+    /// [`Self::open`] on another clock.
+    ///
+    /// # Errors
+    /// As [`Self::open`].
+    pub fn open_on(
+        clock: Clock,
+        port: &str,
+        wanted: Option<SerialNumber>,
+        keep: Option<Keep>,
+    ) -> Result<Self, Trouble> {
         let opened = open(port)?;
         let (tell, told) = channel();
         let (ask, asked) = channel();
-        let started = Instant::now();
-        let name = port.to_owned();
+        let (name, its_clock) = (port.to_owned(), clock.clone());
+        let session = Session::new(wanted, clock.now());
         std::thread::Builder::new()
             .name("link".into())
             .spawn(move || {
-                Keeper { name, started, tell, asked, keep }.keep(opened, Session::new(wanted, Duration::ZERO));
+                Keeper { name, clock: its_clock, tell, asked, keep }.keep(opened, session);
             })
             .map_err(|error| Trouble::Other { port: port.to_owned(), what: error.to_string() })?;
-        Ok(Self { told, ask, started })
+        Ok(Self { told, ask, clock })
     }
 
     /// The time on the link's clock, which [`super::session::Arrived::arrival`] is on.
     pub fn now(&self) -> Duration {
-        self.started.elapsed()
+        self.clock.now()
     }
 
     /// Sends a request; lost if the link is down.
@@ -116,7 +130,7 @@ pub fn open(port: &str) -> Result<Box<dyn SerialPort>, Trouble> {
 
 struct Keeper {
     name: String,
-    started: Instant,
+    clock: Clock,
     tell: Sender<Told>,
     asked: Receiver<Request>,
     keep: Option<Keep>,
@@ -148,7 +162,7 @@ impl Keeper {
                     break port;
                 }
             };
-            session.begin_again(self.started.elapsed());
+            session.begin_again(self.clock.now());
         }
     }
 
@@ -171,7 +185,7 @@ impl Keeper {
             let mut told = Ok(());
             let mut counted = false;
             let mut refused = None;
-            session.poll(self.started.elapsed(), received, &mut |event| {
+            session.poll(self.clock.now(), received, &mut |event| {
                 counted |= matches!(event, Event::Pulse(_));
                 if let Event::Refused(why) = &event {
                     refused = Some(why.clone());
@@ -201,7 +215,7 @@ impl Keeper {
 
     /// A recording that cannot be written any more ends and says so; the work goes on.
     fn record(&mut self, bytes: &[u8]) {
-        let at = self.started.elapsed();
+        let at = self.clock.now();
         if let Some(keep) = &mut self.keep
             && let Err(why) = keep.piece(at, bytes)
         {
