@@ -1,6 +1,7 @@
 //! The record as a watch uses it: a job opened or gone on with, and each take on disk before anyone is told.
 
 use crate::port::session::HeadIs;
+use crate::trim::words::place;
 use crate::watch::stations::{EmitterTilt, Whole, place_name};
 use anyhow::Context;
 use jiff::Timestamp;
@@ -16,6 +17,7 @@ use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{self, Body, Head, Phase, VerdictWord};
 use skimgauge_record::{Record, RecordError, Stamp, When};
 use skimgauge_shared::message::CalibrationCheck;
+use skimgauge_site::image::Image;
 use std::path::{Path, PathBuf};
 
 /// Name and version, as the record says which software wrote.
@@ -33,6 +35,7 @@ pub struct Keeping {
     round: u32,
     head: Option<Head>,
     gap_band: Band,
+    image: Image,
 }
 
 /// The record's path: the one named, or the platform's place.
@@ -90,7 +93,16 @@ impl Keeping {
         });
         let last = rounds.max();
         let phase = phase.unwrap_or(if last.is_some() { Phase::AsLeft } else { Phase::AsFound });
-        Ok(Self { record, job: name, who, phase, round: last.unwrap_or(0) + 1, head: None, gap_band: job.bands.gap_mm })
+        Ok(Self {
+            record,
+            job: name,
+            who,
+            phase,
+            round: last.unwrap_or(0) + 1,
+            head: None,
+            gap_band: job.bands.gap_mm,
+            image: job.image,
+        })
     }
 
     /// Where the record is.
@@ -242,7 +254,7 @@ impl Keeping {
             verdict: word(whole.verdict),
             phase: self.phase,
             worst: limiting.map(|point| event::Point {
-                name: place_name(point.point.x_mm, point.point.y_mm),
+                name: place(point.point.x_mm, point.point.y_mm, self.image),
                 x_mm: point.point.x_mm,
                 y_mm: point.point.y_mm,
             }),

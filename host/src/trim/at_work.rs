@@ -67,7 +67,7 @@ impl AtWork {
                 let offer = guide.offer().filter(|(offered, _)| offered.name == name(*station));
                 let gain = offer.map(|(_, choice)| {
                     let k = |u: f64| crate::watch::stations::expanded(u, None);
-                    format!(" (the worst point ± {:.2} mm, then ± {:.2})", k(choice.u_now_mm), k(choice.u_after_mm))
+                    format!(" (the worst point ± {:.2} mm, then ± {:.2} mm)", k(choice.u_now_mm), k(choice.u_after_mm))
                 });
                 format!("take {}{}", name(*station), gain.unwrap_or_default())
             }

@@ -4,6 +4,7 @@ use crate::lengths::Lengths;
 use crate::screen::words;
 use anyhow::Result;
 use serde::Serialize;
+use skimgauge_handover::units::turn as turn_words;
 use skimgauge_metrology::verdict::Verdict;
 use skimgauge_record::event::{Body, Judged, Phase, VerdictWord};
 use skimgauge_record::sign::fingerprint;
@@ -134,10 +135,14 @@ fn show_phase(job: &JobHistory, phase: Phase, title: &str, units: Lengths, out: 
 fn verdict(judged: &Judged) -> String {
     let mut text = word(Some(judged.verdict));
     if let (Some(worst), Some(gap_mm)) = (&judged.worst, judged.worst_gap_mm) {
-        text += &format!(", decided at {}: gap {gap_mm:.2} mm", worst.name);
+        text += &format!("; what limits it: {}: {gap_mm:.2} mm", worst.name);
     }
-    if let (Some(margin_mm), Some(u_mm)) = (judged.margin_mm, judged.expanded_u_mm) {
-        text += &format!(", {margin_mm:.2} mm from the band's end, known to ±{u_mm:.2} mm");
+    if let Some(margin_mm) = judged.margin_mm {
+        let side = if margin_mm < 0.0 { "beyond" } else { "inside" };
+        text += &format!(", {:.2} mm {side} the band", margin_mm.abs());
+    }
+    if let Some(u_mm) = judged.expanded_u_mm {
+        text += &format!(", known to ± {u_mm:.2} mm");
     }
     if let Some(settle) = &judged.would_settle {
         text += &format!("; to settle it: {settle}");
@@ -169,8 +174,11 @@ fn told_in_mm(body: &Body) -> String {
         }
         Body::TurnAdvised(turn) => {
             format!(
-                "turn {} by {:+.2}, until {} reads {:.2} mm",
-                turn.adjuster, turn.turns, turn.station, turn.target_gap_mm
+                "advised: {}, {}, until {} reads {:.2} mm",
+                turn.adjuster,
+                turn_words(turn.turns),
+                turn.station,
+                turn.target_gap_mm
             )
         }
         Body::TurnObserved(turn) => format!(
@@ -181,7 +189,7 @@ fn told_in_mm(body: &Body) -> String {
             turn.gap_after_mm,
             if turn.flags.is_empty() { String::new() } else { format!(" ({})", turn.flags.join(", ")) }
         ),
-        Body::Judged(judged) => format!("verdict, {}: {}", judged.phase.as_str(), verdict(judged)),
+        Body::Judged(judged) => format!("verdict, {}: {}", judged.phase.as_str().replace('-', " "), verdict(judged)),
         Body::Section(section) => {
             let name = serde_json::to_value(section.section).ok();
             format!("result of {}", name.as_ref().and_then(serde_json::Value::as_str).unwrap_or("other work"))
