@@ -80,7 +80,6 @@ mod decoded {
                 Event::Log(bytes) => self.frames(bytes).map(|(level, text)| line(now, level, text)).collect(),
                 Event::LastWords(words) => vec![line(now, "PANIC", format!("before this start, at {words}"))],
                 Event::Up(head) => {
-                    self.held.clear();
                     let runs = head.hello.firmware;
                     let mut lines =
                         vec![line(now, "LINK", format!("head up, firmware {runs}, {:?}", head.hello.reset))];

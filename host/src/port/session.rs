@@ -266,6 +266,11 @@ impl Session {
             Report::Reading(reading) if matches!(self.state, State::AskingCalibration { .. }) => {
                 self.place(&reading, now);
             }
+            // The log of a start comes before anything else; last words come with the greeting.
+            Report::Log(bytes) => tell(Event::Log(bytes.to_vec())),
+            Report::LastWords(words) if !matches!(self.state, State::Greeting { .. }) => {
+                tell(Event::LastWords(words.as_str().to_owned()));
+            }
             _ if !matches!(self.state, State::Up) => (),
             Report::Reading(reading) => self.reading(reading, now, tell),
             Report::Pulse(pulse) => tell(Event::Pulse(pulse)),
@@ -282,8 +287,7 @@ impl Session {
             }
             Report::Codes(codes) => tell(Event::Codes(codes)),
             Report::Button { press, at } => tell(Event::Button(press, at)),
-            Report::Log(bytes) => tell(Event::Log(bytes.to_vec())),
-            Report::LastWords(words) => tell(Event::LastWords(words.as_str().to_owned())),
+            Report::LastWords(_) => (),
             answer @ (Report::Staged { .. } | Report::Done(_) | Report::Refused { .. }) => tell(Event::Answer(answer)),
         }
     }
@@ -466,6 +470,24 @@ mod tests {
         let mut session = Session::new(None, Duration::ZERO);
         hear(&mut session, 0, &[hello(7), reading(8), hello(8), reading(9), hello(9), constants(), reading(10)]);
         assert_eq!((session.counts().received, session.counts().lost), (3, 0));
+    }
+
+    #[test]
+    fn last_words_come_with_the_greeting_and_the_log_before_it() {
+        let words = "src/main.rs:7";
+        let mut session = Session::new(None, Duration::ZERO);
+        let told = hear(
+            &mut session,
+            0,
+            &[
+                Report::Log([1, 2, 0].into_iter().collect()),
+                hello(0),
+                Report::LastWords(words.try_into().unwrap()),
+                constants(),
+            ],
+        );
+        let [Event::Log(_), Event::LastWords(told), Event::Up(_)] = &told[..] else { panic!("{told:?}") };
+        assert_eq!(told, words);
     }
 
     #[test]

@@ -1,12 +1,16 @@
 //! A host that talks to the emulated head in its own time, so that every run is the same run.
 #![allow(dead_code, reason = "each test takes what it needs")]
 
-use skimgauge_bench::Bench;
+use skimgauge_bench::{Bench, zeroed};
 use skimgauge_emulated::EmulatedHead;
-use skimgauge_shared::calibration::Calibration;
+use skimgauge_emulated::terminal::Terminal;
+use skimgauge_shared::calibration::{Calibration, Date};
 use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, encode};
 use skimgauge_shared::message::{CalibrationCheck, Hello, PROTOCOL, Pulse, Report, Request};
 use skimgauge_shared::reading::Reading;
+use std::path::PathBuf;
+use std::process::Command;
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 pub const SECOND: u64 = 1_000_000;
 
@@ -110,4 +114,73 @@ impl Session {
 /// The head's own number as the bench has it.
 pub fn serial(bench: &Bench) -> [u8; 16] {
     bench.scene(|scene| scene.head.serial)
+}
+
+/// The command beside the tests; `SKIMGAUGE` for another.
+pub fn skimgauge() -> Command {
+    let path = std::env::var_os("SKIMGAUGE")
+        .map_or_else(|| std::env::current_exe().unwrap().parent().unwrap().with_file_name("skimgauge"), PathBuf::from);
+    assert!(path.is_file(), "there is no command at {}: run `cargo build` first", path.display());
+    Command::new(path)
+}
+
+/// A folder of its own, gone at the end.
+pub struct Folder(PathBuf);
+
+impl Folder {
+    pub fn new(name: &str) -> Self {
+        let path = std::env::temp_dir().join(format!("skimgauge-emulated-{}-{name}", std::process::id()));
+        std::fs::create_dir_all(&path).unwrap();
+        Self(path)
+    }
+
+    pub fn path(&self, name: &str) -> PathBuf {
+        self.0.join(name)
+    }
+}
+
+impl Drop for Folder {
+    fn drop(&mut self) {
+        // What is left behind is in the folder for temporary files.
+        let _ = std::fs::remove_dir_all(&self.0);
+    }
+}
+
+/// One at a time: these run against the real clock.
+static ALONE: Mutex<()> = Mutex::new(());
+
+/// A head at a port, and nobody beside it.
+pub struct Plugged {
+    terminal: Terminal,
+    _alone: MutexGuard<'static, ()>,
+}
+
+impl std::ops::Deref for Plugged {
+    type Target = Terminal;
+
+    fn deref(&self) -> &Terminal {
+        &self.terminal
+    }
+}
+
+/// A head zeroed on 4 May 2026, warm, its slide in the light, at a port.
+pub fn plugged(seed: u64) -> Plugged {
+    let alone = ALONE.lock().unwrap_or_else(PoisonError::into_inner);
+    let bench = Bench::new(seed);
+    let mut session = Session::start(bench.clone());
+    let constants =
+        bench.scene(|scene| zeroed::calibration(&scene.head, Date { year: 2026, month: 5, day: 4 }, "bench"));
+    let check = session.stage(&constants);
+    session.ask(&Request::CommitCalibration { check }, |report| match report {
+        Report::Calibration(_) => Some(()),
+        Report::Refused { .. } => panic!("{report:?}"),
+        _ => None,
+    });
+    bench.scene(|scene| {
+        scene.head.warm_up_s = 1.0;
+        scene.roll_to_light(0.02);
+    });
+    session.head.open_port(false).unwrap();
+    session.run(SECOND);
+    Plugged { terminal: Terminal::new(session.head).unwrap(), _alone: alone }
 }
