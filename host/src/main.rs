@@ -8,7 +8,7 @@ fn main() -> ExitCode {
     match Cli::parse().run() {
         Ok(ended) => ended.into(),
         Err(error) => {
-            eprintln!("{error:#}");
+            eprintln!("{}", skimgauge::command::sentence(&error));
             ExitCode::from(2)
         }
     }

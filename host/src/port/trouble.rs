@@ -4,6 +4,9 @@ use super::session::Refused;
 use skimgauge_shared::message::PROTOCOL;
 use std::fmt;
 
+/// What `serialport` says of a device that takes no settings (ENOTTY, by its old name).
+const NOT_A_TERMINAL: &str = "Not a typewriter";
+
 /// Why a port cannot be used.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Trouble {
@@ -64,7 +67,7 @@ impl Trouble {
             }
             ErrorKind::Io(Io::NotFound) | ErrorKind::NoDevice => Self::Gone { port },
             _ if busy(error) => Self::Busy { port },
-            _ if is_file(&port) => Self::NotAPort { port },
+            _ if is_file(&port) || error.to_string() == NOT_A_TERMINAL => Self::NotAPort { port },
             _ => Self::Other { port, what: error.to_string() },
         }
     }

@@ -1,0 +1,167 @@
+//! `watch` with a head that behaves: takes, redo, record, verdict, exit status.
+
+use crate::{EXE, WIDE, job, place};
+use serde_json::Value;
+use skimgauge_tests::command::Place;
+use skimgauge_tests::plugged::{Plugged, STATIONS};
+use std::process::Stdio;
+use std::time::Duration;
+
+fn number(line: &Value, field: &str) -> f64 {
+    line[field].as_f64().unwrap_or_else(|| panic!("{field} of {line}"))
+}
+
+#[test]
+fn takes_by_word_and_by_button_are_judged_and_kept() {
+    let (place, head) = (place(), Plugged::new(51));
+    let mut watch = place.watch(head.port(), &["--json", "--until-taken"]);
+    watch.live("a greeting answered", |line| line["link"] == "up" && line["head"] == head.serial());
+    let mut announced = Vec::new();
+    for (at, (station, ..)) in STATIONS.iter().enumerate() {
+        head.clip(at);
+        watch.settled(station);
+        let truth_mm = head.bench().truth().gap_mm.unwrap();
+        // By turns the word and the head's own button.
+        if at % 2 == 0 {
+            watch.say("take");
+        } else {
+            head.press();
+        }
+        let take = watch.take();
+        assert_eq!(take["station"], *station);
+        assert_eq!(take["verdict"], "within", "{take}");
+        let (gap_mm, u_mm) = (number(&take, "gap_mm"), number(&take, "u_mm"));
+        // The seat itself scatters by 0.05 mm; the truth is the board's at the seat.
+        assert!((gap_mm - truth_mm).abs() < 4.0 * u_mm && u_mm < 0.2, "{take}, true {truth_mm}");
+        assert!(number(&take, "expanded_mm") > 1.9 * u_mm, "{take}");
+        announced.push((*station, gap_mm, number(&take, "event") as u32));
+    }
+    let end = watch.ending();
+    assert_eq!(end.status, Some(0), "{end:?}");
+    let [last] = &end.json("end")[..] else { panic!("one end in {end:?}") };
+    assert_eq!((&last["whole"], &last["because"]), (&Value::from("within"), &Value::from("")), "{last}");
+    assert_eq!((&last["lost"], &last["skipped_bytes"]), (&Value::from(0), &Value::from(0)), "{last}");
+    assert!(last["received"].as_u64().unwrap() > 300, "{last}");
+
+    let kept: Vec<_> = place
+        .takes()
+        .into_iter()
+        .map(|(station, gap_mm, replaces, seq)| {
+            assert_eq!(replaces, None);
+            (station, gap_mm, seq)
+        })
+        .collect();
+    let announced: Vec<_> =
+        announced.into_iter().map(|(station, gap_mm, seq)| (station.to_owned(), gap_mm, seq)).collect();
+    assert_eq!(kept, announced);
+
+    // What another command says of it.
+    let shown = place.run(["jobs", "show", "test wall", "--record", "record.sqlite"]);
+    assert_eq!(shown.status.code(), Some(0), "{shown:?}");
+    let verified = place.run(["jobs", "verify", "--record", "record.sqlite"]);
+    assert_eq!(verified.status.code(), Some(0), "{verified:?}");
+}
+
+#[test]
+fn a_redo_replaces_the_take_and_the_record_keeps_both() {
+    let (place, head) = (place(), Plugged::new(52));
+    let mut watch = place.watch(head.port(), &["--json"]);
+    watch.settled("top left");
+    watch.say("take");
+    let first = watch.take();
+    watch.say("station top left");
+    watch.settled("top left");
+    watch.say("redo");
+    let second = watch.take();
+    assert_eq!(second["station"], "top left");
+    watch.say("station 1");
+    watch.settled("top left");
+    head.press_long();
+    let third = watch.take();
+    let end = watch.quit();
+    // Three stations are missing.
+    assert_eq!(end.status, Some(3), "{end:?}");
+    let events = [&first, &second, &third].map(|take| take["event"].as_u64().map(|event| event as u32));
+    let kept: Vec<_> = place.takes().into_iter().map(|(_, _, replaces, seq)| (Some(seq), replaces)).collect();
+    assert_eq!(kept, [(events[0], None), (events[1], events[0]), (events[2], events[1])]);
+}
+
+#[test]
+fn plain_lines_read_like_sentences_and_end_with_the_verdict() {
+    let (place, head) = (Place::new(EXE, &job(WIDE)), Plugged::new(53));
+    let mut watch = place.watch(head.port(), &["--plain"]);
+    watch.until("a settled line", |line| {
+        line.as_str().is_some_and(|line| line.starts_with("top left") && line.contains("within"))
+    });
+    std::thread::sleep(Duration::from_millis(2_500));
+    watch.say("take");
+    watch.until("the take", |line| {
+        line.as_str().is_some_and(|line| line.contains("> top left:") && line.ends_with("taken"))
+    });
+    for (typed, answer) in [
+        ("tak", "\"tak\" is not known here. Type take, redo, next, back, station N, emitter or quit."),
+        ("station 9", "There is no station \"9\". They are numbered 1 to 4."),
+        ("emitter", "This job asks for no tilt of the emitter: its file has no band for level or lean."),
+    ] {
+        watch.say(typed);
+        watch.until(answer, |line| line.as_str() == Some(&format!("  > {answer}")));
+    }
+    let end = watch.quit();
+    assert_eq!(end.status, Some(3), "{end:?}");
+    let [.., verdict, kept] = &end.out[..] else { panic!("{end:?}") };
+    assert!(verdict.to_lowercase().contains("too close to call") && verdict.contains("top right"), "{verdict}");
+    assert!(kept.starts_with("1 take of round 1 kept in ") && kept.ends_with("record.sqlite"), "{kept}");
+    // A line a second, besides the messages and the lines that say that the gap is not good any more.
+    let lines = end.out.iter().filter(|line| line.starts_with("top ")).count();
+    assert!((3..20).contains(&lines), "{:#?}", end.out);
+}
+
+#[test]
+fn outside_is_said_at_once_and_is_exit_status_1() {
+    let (place, head) = (Place::new(EXE, &job(["15 mm", "20 mm"])), Plugged::new(54));
+    let mut watch = place.watch(head.port(), &["--json"]);
+    watch.settled("top left");
+    watch.say("take");
+    let take = watch.take();
+    assert_eq!((&take["verdict"], &take["whole"]), (&Value::from("outside"), &Value::from("outside")), "{take}");
+    let end = watch.quit();
+    assert_eq!(end.status, Some(1), "{end:?}");
+}
+
+#[test]
+fn on_the_limit_is_unsure_and_exit_status_3() {
+    // A band that begins where this head's own gap lies.
+    let head = Plugged::new(55);
+    let gap_mm = head.bench().truth().gap_mm.unwrap();
+    let place = Place::new(EXE, &job([&format!("{gap_mm:.2} mm"), "20 mm"]));
+    let mut watch = place.watch(head.port(), &["--json"]);
+    watch.settled("top left");
+    watch.say("take");
+    assert_eq!(watch.take()["verdict"], "unsure");
+    assert_eq!(watch.quit().status, Some(3));
+}
+
+#[test]
+fn a_second_watch_goes_on_with_the_job_in_its_record() {
+    let (place, head) = (place(), Plugged::new(56));
+    for round in 1..=2 {
+        let mut watch = place.watch(head.port(), &["--json"]);
+        watch.settled("top left");
+        watch.say("take");
+        watch.take();
+        watch.quit();
+        assert_eq!(place.takes().len(), round);
+    }
+}
+
+#[test]
+fn a_reader_that_goes_away_is_no_panic() {
+    let (place, head) = (place(), Plugged::new(57));
+    let mut command = place.command();
+    command.args(["watch", "--job", "job.toml", "--record", "record.sqlite", "--json", "--head", head.port()]);
+    command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
+    let mut child = skimgauge_tests::command::started(&mut command);
+    let mut line = String::new();
+    std::io::BufRead::read_line(&mut std::io::BufReader::new(child.stdout.take().unwrap()), &mut line).unwrap();
+    assert_eq!(crate::said(&child.wait_with_output().unwrap()), "Nobody reads the output any more. (Broken pipe.)\n");
+}

@@ -1,0 +1,255 @@
+//! The command at work.
+
+use crate::lines;
+use serde_json::Value;
+use std::io::{BufRead, BufReader, Write};
+use std::path::{Path, PathBuf};
+use std::process::{Child, ChildStdin, Command, Output, Stdio};
+use std::sync::Mutex;
+use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
+use std::time::{Duration, Instant};
+
+/// Nothing in these tests takes longer, on a machine that is busy with others.
+const PATIENCE: Duration = Duration::from_secs(20);
+
+/// Held while a command starts, and while a pseudo-terminal is made that it must not inherit.
+pub(crate) static STARTING: Mutex<()> = Mutex::new(());
+
+/// A folder with a job and a record of its own, gone at the end.
+pub struct Place {
+    folder: tempfile::TempDir,
+    exe: PathBuf,
+}
+
+impl Place {
+    /// A folder with this job in `job.toml`. `exe` is the command: `env!("CARGO_BIN_EXE_skimgauge-under-test")`.
+    pub fn new(exe: &str, job: &str) -> Self {
+        let folder = tempfile::tempdir().expect("a folder");
+        std::fs::write(folder.path().join("job.toml"), job).expect("the job's file");
+        Self { folder, exe: exe.into() }
+    }
+
+    /// A path in the folder.
+    pub fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+
+    /// The record.
+    pub fn record(&self) -> PathBuf {
+        self.path("record.sqlite")
+    }
+
+    /// The command with nothing of this computer's user: home and data are in the folder.
+    pub fn command(&self) -> Command {
+        let mut command = Command::new(&self.exe);
+        command
+            .env("HOME", self.folder.path())
+            .env("XDG_DATA_HOME", self.folder.path())
+            .current_dir(self.folder.path());
+        command
+    }
+
+    /// Runs it to its end, with nothing typed.
+    pub fn run<S: AsRef<std::ffi::OsStr>>(&self, args: impl IntoIterator<Item = S>) -> Output {
+        let mut child = self.command();
+        child.args(args).stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped());
+        started(&mut child).wait_with_output().expect("the command ends")
+    }
+
+    /// `watch` of the folder's job at a port, into the folder's record, with more arguments.
+    pub fn watch(&self, port: &str, more: &[&str]) -> Watch {
+        let mut command = self.command();
+        command.args(["watch", "--job", "job.toml", "--record", "record.sqlite", "--head", port]).args(more);
+        Watch::start(command)
+    }
+
+    /// The takes in the record: station, gap in mm, which event it replaces, its place.
+    pub fn takes(&self) -> Vec<(String, f64, Option<u32>, u32)> {
+        takes(&self.record())
+    }
+}
+
+/// Starts a command that inherits no other test's port.
+pub fn started(command: &mut Command) -> Child {
+    let _alone = STARTING.lock();
+    command.spawn().expect("the command starts")
+}
+
+/// The takes in a record of one job: station, gap in mm, which event it replaces, its place. The record is held
+/// against its own chain first.
+pub fn takes(record: &Path) -> Vec<(String, f64, Option<u32>, u32)> {
+    let record = skimgauge_record::Record::open(record).expect("the record opens");
+    let [job] = &record.jobs().expect("the record lists its jobs")[..] else { panic!("one job in the record") };
+    let history = record.job(&job.name).expect("the job is there");
+    assert!(history.broken.is_none(), "{:?}", history.broken);
+    history
+        .events
+        .iter()
+        .filter_map(|event| match &event.body {
+            skimgauge_record::Body::Take(take) => Some((take.station.clone(), take.gap_mm, take.supersedes, event.seq)),
+            _ => None,
+        })
+        .collect()
+}
+
+/// A `watch` at work.
+pub struct Watch {
+    child: Child,
+    typed: Option<ChildStdin>,
+    out: Receiver<(Instant, String)>,
+    err: Receiver<(Instant, String)>,
+    json: bool,
+    /// Every line so far.
+    pub seen: Vec<String>,
+}
+
+/// How a command ended.
+#[derive(Debug)]
+pub struct Ending {
+    /// Exit status; `None` if it was killed.
+    pub status: Option<i32>,
+    /// Every line on standard output.
+    pub out: Vec<String>,
+    /// Standard error.
+    pub err: String,
+}
+
+impl Watch {
+    /// Starts it.
+    pub fn start(mut command: Command) -> Self {
+        let json = command.get_args().any(|arg| arg == "--json");
+        let mut child = started(command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped()));
+        let out = lines_of(child.stdout.take().expect("its output"));
+        let err = lines_of(child.stderr.take().expect("its errors"));
+        let typed = child.stdin.take();
+        Self { child, typed, out, err, json, seen: Vec::new() }
+    }
+
+    /// Types a line.
+    pub fn say(&mut self, line: &str) {
+        let typed = self.typed.as_mut().expect("its input is open");
+        writeln!(typed, "{line}").expect("it listens");
+    }
+
+    /// The next line and when it came; `None` when there are no more.
+    pub fn line(&mut self) -> Option<(Instant, String)> {
+        match self.out.recv_timeout(PATIENCE) {
+            Ok((at, line)) => {
+                if self.json {
+                    lines::check(&line);
+                }
+                self.seen.push(line.clone());
+                Some((at, line))
+            }
+            Err(RecvTimeoutError::Disconnected) => None,
+            Err(RecvTimeoutError::Timeout) => panic!("no line for {PATIENCE:?}; the last ones: {:#?}", self.last()),
+        }
+    }
+
+    /// Lines until one satisfies; when it came, and the line.
+    pub fn until(&mut self, what: &str, wanted: impl Fn(&Value) -> bool) -> (Instant, Value) {
+        let started = Instant::now();
+        while started.elapsed() < PATIENCE {
+            let Some((at, line)) = self.line() else {
+                let err: Vec<_> = self.err.iter().map(|(_, line)| line).collect();
+                panic!("it ended before {what}: {err:?}; the last lines: {:#?}", self.last());
+            };
+            let value = serde_json::from_str(&line).unwrap_or(Value::String(line));
+            if wanted(&value) {
+                return (at, value);
+            }
+        }
+        panic!("{what}: not within {PATIENCE:?}; the last lines: {:#?}", self.last());
+    }
+
+    /// Live lines until one satisfies.
+    pub fn live(&mut self, what: &str, wanted: impl Fn(&Value) -> bool) -> (Instant, Value) {
+        self.until(what, |line| line["kind"] == "live" && wanted(line))
+    }
+
+    /// A message whose text holds this.
+    pub fn message(&mut self, part: &str) -> Value {
+        self.until(part, |line| {
+            line["kind"] == "message" && line["text"].as_str().is_some_and(|text| text.contains(part))
+        })
+        .1
+    }
+
+    /// The next take.
+    pub fn take(&mut self) -> Value {
+        self.until("a take", |line| line["kind"] == "take").1
+    }
+
+    /// Settled at a new seat: lines that were on their way before are let go.
+    pub fn settled(&mut self, station: &str) -> Value {
+        let from = Instant::now() + Duration::from_millis(700);
+        while self.line().is_some_and(|(at, _)| at < from) {}
+        self.live("a settled gap", |line| line["station"] == station && line["can_take"] == true).1
+    }
+
+    /// Everything that has come by now is let go.
+    pub fn forget(&mut self) {
+        while let Ok((_, line)) = self.out.try_recv() {
+            if self.json {
+                lines::check(&line);
+            }
+            self.seen.push(line);
+        }
+    }
+
+    /// The process.
+    pub fn child(&mut self) -> &mut Child {
+        &mut self.child
+    }
+
+    /// Types `quit` and waits for the end.
+    pub fn quit(mut self) -> Ending {
+        self.say("quit");
+        self.ending()
+    }
+
+    /// Waits for the end.
+    pub fn ending(mut self) -> Ending {
+        while self.line().is_some() {}
+        let status = self.child.wait().expect("it ends").code();
+        let err: Vec<String> = self.err.iter().map(|(_, line)| line).collect();
+        Ending { status, out: std::mem::take(&mut self.seen), err: err.join("\n") }
+    }
+
+    /// Kills it as a crash or a pulled battery would, and gives every line that had come out.
+    pub fn kill(mut self) -> Vec<String> {
+        self.child.kill().expect("it can be killed");
+        self.ending().out
+    }
+
+    fn last(&self) -> &[String] {
+        &self.seen[self.seen.len().saturating_sub(4)..]
+    }
+}
+
+impl Drop for Watch {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+impl Ending {
+    /// The line of this kind, parsed.
+    pub fn json(&self, kind: &str) -> Vec<Value> {
+        let values = self.out.iter().filter_map(|line| serde_json::from_str::<Value>(line).ok());
+        values.filter(|line| line["kind"] == kind).collect()
+    }
+}
+
+fn lines_of(from: impl std::io::Read + Send + 'static) -> Receiver<(Instant, String)> {
+    let (tell, lines) = channel();
+    std::thread::spawn(move || {
+        for line in BufReader::new(from).lines().map_while(Result::ok) {
+            if tell.send((Instant::now(), line)).is_err() {
+                return;
+            }
+        }
+    });
+    lines
+}

@@ -1,0 +1,118 @@
+//! The form of `watch --json`, held field by field as `host/src/watch/line.rs` documents it.
+
+use serde_json::Value;
+
+type Check = fn(&Value) -> bool;
+
+fn number(value: &Value) -> bool {
+    value.is_number()
+}
+fn number_or_null(value: &Value) -> bool {
+    value.is_number() || value.is_null()
+}
+fn count(value: &Value) -> bool {
+    value.is_u64()
+}
+fn count_or_null(value: &Value) -> bool {
+    value.is_u64() || value.is_null()
+}
+fn text(value: &Value) -> bool {
+    value.is_string()
+}
+fn text_or_null(value: &Value) -> bool {
+    value.is_string() || value.is_null()
+}
+fn names(value: &Value) -> bool {
+    value.as_array().is_some_and(|names| names.iter().all(Value::is_string))
+}
+fn yes_or_no(value: &Value) -> bool {
+    value.is_boolean()
+}
+fn one_of(value: &Value, words: &[&str]) -> bool {
+    value.as_str().is_some_and(|word| words.contains(&word))
+}
+fn verdict(value: &Value) -> bool {
+    one_of(value, &["within", "outside", "unsure"])
+}
+fn verdict_or_null(value: &Value) -> bool {
+    value.is_null() || verdict(value)
+}
+fn link(value: &Value) -> bool {
+    one_of(value, &["greeting", "up", "lost"])
+}
+fn shown(value: &Value) -> bool {
+    let Some(fields) = value.as_object() else { return false };
+    let has = |names: &[&str]| fields.len() == names.len() + 1 && names.iter().all(|name| fields.contains_key(*name));
+    match fields.get("is").and_then(Value::as_str) {
+        Some("good") => has(&["value", "u"]) && number(&value["value"]) && value["u"].as_f64().is_some_and(|u| u > 0.0),
+        Some("doubtful") => has(&["value", "why"]) && number(&value["value"]) && text(&value["why"]),
+        Some("absent") => has(&["why"]) && text(&value["why"]),
+        _ => false,
+    }
+}
+
+const LIVE: &[(&str, Check)] = &[
+    ("head", text_or_null),
+    ("link", link),
+    ("station", text),
+    ("gap_mm", shown),
+    ("level_deg", shown),
+    ("lean_deg", shown),
+    ("verdict", verdict_or_null),
+    ("state", text),
+    ("faults", names),
+    ("can_take", yes_or_no),
+    ("temperature_c", number_or_null),
+    ("supply_v", number_or_null),
+    ("received", count),
+    ("lost", count),
+];
+
+const TAKE: &[(&str, Check)] = &[
+    ("station", text),
+    ("gap_mm", number),
+    ("u_mm", number),
+    ("expanded_mm", number),
+    ("dof", number_or_null),
+    ("verdict", verdict),
+    ("readings", count),
+    ("window_s", number),
+    ("event", count_or_null),
+    ("whole", verdict),
+];
+
+const TILT: &[(&str, Check)] =
+    &[("level_deg", number), ("lean_deg", number), ("u_deg", number), ("event", count_or_null), ("whole", verdict)];
+
+const MESSAGE: &[(&str, Check)] = &[("text", text), ("bad", yes_or_no)];
+
+const END: &[(&str, Check)] =
+    &[("whole", verdict), ("because", text), ("received", count), ("lost", count), ("skipped_bytes", count)];
+
+/// Holds one line against the documented form: its kind, every field there and of its type, no other.
+///
+/// # Panics
+/// It is not of that form.
+pub fn check(line: &str) {
+    let value: Value = serde_json::from_str(line).unwrap_or_else(|why| panic!("not JSON ({why}): {line}"));
+    let object = value.as_object().unwrap_or_else(|| panic!("not an object: {line}"));
+    assert_eq!(value["schema"], 1, "{line}");
+    assert!(value["t_s"].as_f64().is_some_and(|t_s| t_s >= 0.0), "{line}");
+    let fields = match value["kind"].as_str() {
+        Some("live") => LIVE,
+        Some("take") => TAKE,
+        Some("tilt") => TILT,
+        Some("message") => MESSAGE,
+        Some("end") => END,
+        _ => panic!("no such kind: {line}"),
+    };
+    for (name, check) in fields {
+        let field = object.get(*name).unwrap_or_else(|| panic!("without {name}: {line}"));
+        assert!(check(field), "{name} is not of its type: {line}");
+    }
+    assert_eq!(object.len(), fields.len() + 3, "a field that nothing documents: {line}");
+    if value["kind"] == "live" && value["gap_mm"]["is"] != "good" {
+        assert_eq!(value["can_take"], false, "a gap that is not good can be taken: {line}");
+        assert!(value["verdict"].is_null(), "a gap that is not good has a verdict: {line}");
+    }
+}
