@@ -8,9 +8,15 @@ use skimgauge_shared::calibration::Date;
 use skimgauge_site::survey_csv;
 use std::path::Path;
 
-/// How far a board that nobody has surveyed may bow or twist, standard uncertainty, mm. Common practice, no source:
-/// a porcelain-on-steel board of 2 m bows by up to about a millimetre.
-const UNSURVEYED_MM: f64 = 0.4;
+/// How far a board that nobody has surveyed may bow, standard uncertainty, mm. Common practice, no source: a
+/// porcelain-on-steel board of 2 m bows by up to about a millimetre.
+const UNSURVEYED_MM: f64 = 0.36;
+
+/// How far its corners may be twisted out of the plane of its middle, standard uncertainty, mm. Common practice, no source.
+const TWISTED_MM: f64 = 0.2;
+
+/// How rough it may be at any one place besides, standard uncertainty, mm. Common practice, no source.
+const ROUGH_MM: f64 = 0.03;
 
 /// How well one surveyed height is known, standard uncertainty, mm.
 pub const SURVEYED_MM: f64 = 0.05;
@@ -73,13 +79,14 @@ pub fn surveyed(path: &Path, job: &Job) -> anyhow::Result<Board> {
 
 /// The job's board before anyone has surveyed it.
 pub fn unsurveyed(job: &Job) -> Board {
-    Board::unsurveyed(Unsurveyed {
+    let unknown = Unsurveyed {
         width_mm: job.image.width_mm,
         height_mm: job.image.height_mm,
         bow_across_mm: UNSURVEYED_MM,
         bow_down_mm: UNSURVEYED_MM,
-        twist_mm: UNSURVEYED_MM,
-    })
+        twist_mm: TWISTED_MM,
+    };
+    Board { u_shape_mm: ROUGH_MM, ..Board::unsurveyed(unknown) }
 }
 
 /// Today, here.

@@ -22,6 +22,9 @@ use thiserror::Error;
 /// Gaps that the head can measure with its slide in the light, mm.
 pub const MEASURABLE_MM: Band = Band { low: 0.4, high: 10.5 };
 
+/// A setting is promised from so many standard uncertainties of its margin on.
+const SURE: f64 = 3.5;
+
 /// What is asked.
 #[derive(Debug, Clone, Copy)]
 pub struct Question<'a> {
@@ -223,13 +226,14 @@ pub fn live_station<'a>(
 }
 
 impl Assessment {
-    /// Whether a setting exists, at 95 %.
+    /// Whether a setting exists: `No` at 95 %, `Yes` only beyond three and a half standard uncertainties, because whoever is told
+    /// so begins to turn.
     pub fn feasibility(&self) -> Feasibility {
         let expanded = t_factor(LEVEL, f64::INFINITY).map_or(f64::INFINITY, |k| k * self.margin_u_mm);
         let known = self.fit.agreement != crate::plane::fit::Agreement::Contradicts;
         match self.setting.margin_mm {
             m if m < -expanded => Feasibility::No,
-            m if m >= expanded && known => Feasibility::Yes,
+            m if m >= SURE * self.margin_u_mm && known => Feasibility::Yes,
             _ => Feasibility::Unsure,
         }
     }

@@ -33,7 +33,7 @@ pub struct Report {
     pub remedy: Option<Remedy>,
     /// Whether, as best known, a setting exists that brings every point into the band.
     pub feasible: bool,
-    /// The same with its uncertainty: `yes` and `no` hold at 95 %.
+    /// The same with its uncertainty: `no` holds at 95 %, `yes` beyond 3.5 standard uncertainties.
     pub feasibility: Feasibility,
     /// Least distance to an end of the band over all points with the best setting, mm; negative where no setting can
     /// pass, and then by how much.
@@ -100,7 +100,7 @@ pub struct PointReport {
     pub verdict: Verdict,
 }
 
-/// Whether a setting exists, at 95 %.
+/// Whether a setting exists, with its uncertainty.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Feasibility {

@@ -2,9 +2,9 @@
 
 use super::Outcome;
 use crate::jobs::{self, Opened};
-use crate::report::{columns, listed, paragraph};
 use crate::keeping::{Keeping, record_path};
 use crate::lengths::Lengths;
+use crate::report::{columns, listed, paragraph};
 use crate::screen::words as screen;
 use crate::trim::at_work::AtWork;
 use crate::trim::guide::Guide;
@@ -88,11 +88,16 @@ pub struct Args {
 /// # Errors
 /// Job file, survey or readings cannot be read, or cannot be right; the readings do not decide a plane.
 pub fn run(args: Args, units: Lengths) -> Outcome {
-    for (flag, value, least) in
-        [("--u-mm", args.u_mm, f64::MIN_POSITIVE), ("--u-shared-mm", args.u_shared_mm, 0.0), ("--guard-mm", args.guard_mm, 0.0)]
-    {
+    for (flag, value, least) in [
+        ("--u-mm", args.u_mm, f64::MIN_POSITIVE),
+        ("--u-shared-mm", args.u_shared_mm, 0.0),
+        ("--guard-mm", args.guard_mm, 0.0),
+    ] {
         if !(value >= least && value <= 50.0) {
-            bail!("{flag} is {value}; expected millimetres, {} and at most 50.", if least > 0.0 { "above 0" } else { "0 or more" });
+            bail!(
+                "{flag} is {value}; expected millimetres, {} and at most 50.",
+                if least > 0.0 { "above 0" } else { "0 or more" }
+            );
         }
     }
     if let Some(turns) = args.smallest_turn.filter(|turns| !(*turns >= 0.001 && *turns <= 1.0)) {
@@ -104,7 +109,8 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let readings = read(from)?;
     let mut remarks = remarks(&readings, &job);
     if args.u_shared_mm == 0.0 {
-        remarks.push("no error that all readings share is counted; --u-shared-mm says one (the head's zero)".to_owned());
+        remarks
+            .push("no error that all readings share is counted; --u-shared-mm says one (the head's zero)".to_owned());
     }
     let named = stations(&readings);
     let shared = SharedError { name: "zero".to_owned(), u_mm: args.u_shared_mm, dof: f64::INFINITY };
@@ -325,27 +331,39 @@ fn turns(report: &Report, units: Lengths) -> String {
     } else {
         "\n  Turn in this order, each until the live gap at its station has come to what stands here:\n"
     };
-    let mut text = first.to_owned() + &columns(&["", "adjuster", "sense", "about", "dial to", "watched at"], &rows, &[0, 4]);
+    let mut text =
+        first.to_owned() + &columns(&["", "adjuster", "sense", "about", "dial to", "watched at"], &rows, &[0, 4]);
     if report.feasible {
-        text += &paragraph("  ", &format!(
-            "Then every point is at least {:.2} mm ± {:.2} inside the band.",
-            report.margin_mm,
-            crate::watch::stations::expanded(report.margin_u_mm, None)
-        ));
+        text += &paragraph(
+            "  ",
+            &format!(
+                "Then every point is at least {:.2} mm ± {:.2} inside the band.",
+                report.margin_mm,
+                crate::watch::stations::expanded(report.margin_u_mm, None)
+            ),
+        );
     }
     if let Some(by_hand) = &report.by_hand {
         let [a, b, c] = by_hand.turns;
-        text += &paragraph("  ", &format!(
-            "In whole steps, in the job's order, clockwise positive: {a:+.3}, {b:+.3}, {c:+.3} turns; that leaves {:.2} mm inside the band.",
-            by_hand.margin_mm
-        ));
+        text += &paragraph(
+            "  ",
+            &format!(
+                "In whole steps, in the job's order, clockwise positive: {a:+.3}, {b:+.3}, {c:+.3} turns; that leaves {:.2} mm inside the band.",
+                by_hand.margin_mm
+            ),
+        );
     }
     if let Some(least_mm) = report.least_gap_mm {
-        text += &paragraph("  ", &if report.clear {
-            format!("On the way the light keeps clear of the board, {least_mm:.2} mm at the least.")
-        } else {
-            format!("CAREFUL: on the way the light comes within {least_mm:.2} mm of the board. Turn slowly, and watch it there.")
-        });
+        text += &paragraph(
+            "  ",
+            &if report.clear {
+                format!("On the way the light keeps clear of the board, {least_mm:.2} mm at the least.")
+            } else {
+                format!(
+                    "CAREFUL: on the way the light comes within {least_mm:.2} mm of the board. Turn slowly, and watch it there."
+                )
+            },
+        );
     }
     text
 }

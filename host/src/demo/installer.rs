@@ -117,7 +117,8 @@ impl Installer {
         let bold = left.abs() > 4.0 * TWIST_TURNS;
         self.look_at = if bold { now + LOOK / 5 } else { now + LOOK };
         self.turned += twist;
-        let (adjuster, advised, wrong_way) = (turning.instruction.adjuster, turning.instruction.turns, turning.wrong_way);
+        let (adjuster, advised, wrong_way) =
+            (turning.instruction.adjuster, turning.instruction.turns, turning.wrong_way);
         // Far more turned than told, or the wrong way: the guide wants to know.
         if wrong_way || self.turned.abs() > 1.5 * advised.abs() + 0.5 {
             self.work.hear(Word::TurnedAsTold(Some(self.turned)));

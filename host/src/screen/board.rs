@@ -52,7 +52,7 @@ pub fn shade(gap_mm: f64, band: Band) -> char {
 }
 
 /// The legend of [`shade`], one line.
-pub const LEGEND: &str = "= - too near   . low  : high   ░▒▓ too far   ‼ worst";
+pub const LEGEND: &str = "=- near  . low  : high  ░▒▓ far  ‼ worst";
 
 impl Picture<'_> {
     /// The picture in so many columns and rows, the emitter's screws above it.
@@ -69,7 +69,12 @@ impl Picture<'_> {
         if let Some((x_mm, y_mm)) = self.head {
             let (column, row) = self.cell(width, height, x_mm, y_mm);
             let row = if row + 1 < height { row + 1 } else { row.saturating_sub(1) };
-            write(&mut cells[row], column.min(width.saturating_sub(6)), "[head]", Style::new().add_modifier(Modifier::REVERSED));
+            write(
+                &mut cells[row],
+                column.min(width.saturating_sub(6)),
+                "[head]",
+                Style::new().add_modifier(Modifier::REVERSED),
+            );
         }
         lines.push(Line::from(format!("┌{}┐", "─".repeat(width))));
         for row in cells {
@@ -114,7 +119,10 @@ impl Picture<'_> {
 
     fn cell(&self, width: usize, height: usize, x_mm: f64, y_mm: f64) -> (usize, usize) {
         let at = |share: f64, count: usize| ((share * count as f64) as usize).min(count - 1);
-        (at((x_mm / self.image.width_mm + 0.5).clamp(0.0, 1.0), width), at((-y_mm / self.image.height_mm).clamp(0.0, 1.0), height))
+        (
+            at((x_mm / self.image.width_mm + 0.5).clamp(0.0, 1.0), width),
+            at((-y_mm / self.image.height_mm).clamp(0.0, 1.0), height),
+        )
     }
 
     fn shades(&self, width: usize, height: usize) -> Vec<Vec<(char, Style)>> {
@@ -174,7 +182,8 @@ mod tests {
     #[test]
     fn shades_rise_with_the_gap_and_no_two_mean_the_same() {
         let band = Band { low: 1.0, high: 4.0 };
-        let shades: String = [-1.0, 0.5, 1.5, 2.5, 3.5, 4.5, 5.5, 9.0].map(|gap| shade(gap, band)).into_iter().collect();
+        let shades: String =
+            [-1.0, 0.5, 1.5, 2.5, 3.5, 4.5, 5.5, 9.0].map(|gap| shade(gap, band)).into_iter().collect();
         assert_eq!(shades, "=-. :░▒▓");
         assert_eq!(shade(f64::NAN, band), '?');
     }

@@ -29,13 +29,9 @@ pub fn draw(frame: &mut Frame<'_>, watch: &Watch, work: &AtWork, now: Duration, 
         return frame.render_widget(Paragraph::new(text).wrap(Wrap { trim: true }), area);
     }
     let live = watch.live(now);
-    let [top, middle, advice, bottom] = Layout::vertical([
-        Constraint::Length(1),
-        Constraint::Min(12),
-        Constraint::Length(6),
-        Constraint::Length(2),
-    ])
-    .areas(area);
+    let [top, middle, advice, bottom] =
+        Layout::vertical([Constraint::Length(1), Constraint::Min(12), Constraint::Length(6), Constraint::Length(2)])
+            .areas(area);
     let [left, right] = Layout::horizontal([Constraint::Min(34), Constraint::Length(SIDE)]).areas(middle);
     frame.render_widget(Paragraph::new(title(watch)), top);
     draw_board(frame, watch, work, left);
@@ -53,8 +49,16 @@ fn draw_board(frame: &mut Frame<'_>, watch: &Watch, work: &AtWork, area: Rect) {
         _ => None,
     };
     let head = watch.stations.station().map(|station| (station.x_mm, station.y_mm));
-    let picture =
-        Picture { image: guide.image(), band: guide.band(), gap_at: &gap_at, shown: &shown, adjusters: guide.adjusters(), turn, head, units: watch.units };
+    let picture = Picture {
+        image: guide.image(),
+        band: guide.band(),
+        gap_at: &gap_at,
+        shown: &shown,
+        adjusters: guide.adjusters(),
+        turn,
+        head,
+        units: watch.units,
+    };
     let mut lines = picture.lines(area.width.saturating_sub(1), area.height.saturating_sub(1));
     lines.push(Line::styled(LEGEND, Style::new().add_modifier(Modifier::DIM)));
     frame.render_widget(Paragraph::new(lines), area);
@@ -98,7 +102,8 @@ fn draw_live(frame: &mut Frame<'_>, watch: &Watch, work: &AtWork, live: &Live, a
     };
     draw_digits(frame, &text, ink, colour(verdict), digits);
     frame.render_widget(Paragraph::new(says).style(colour(verdict).add_modifier(Modifier::BOLD)), word);
-    let lines: Vec<Line<'_>> = gauge::lines(band, good, usize::from(bar.width), watch.units).into_iter().map(Line::from).collect();
+    let lines: Vec<Line<'_>> =
+        gauge::lines(band, good, usize::from(bar.width), watch.units).into_iter().map(Line::from).collect();
     frame.render_widget(Paragraph::new(lines).style(colour(verdict)), bar);
 }
 
@@ -110,10 +115,16 @@ fn around(to_mm: f64) -> Band {
 fn draw_advice(frame: &mut Frame<'_>, watch: &Watch, work: &AtWork, live: &Live, area: Rect) {
     let bold = Style::new().add_modifier(Modifier::BOLD);
     let left = work.guide.turns_left();
-    let count = if matches!(work.guide.stage(), Stage::Turn(_)) { format!(" ({left} to go)") } else { String::new() };
-    let mut lines = vec![Line::styled(format!("▶ {}{count}", watch.units.sentence(&work.advice_line())), bold.add_modifier(Modifier::REVERSED))];
+    let count = if matches!(work.guide.stage(), Stage::Turn(_)) { format!("{left} to go: ") } else { String::new() };
+    let mut lines = vec![Line::styled(
+        format!("▶ {count}{}", watch.units.sentence(&work.advice_line())),
+        bold.add_modifier(Modifier::REVERSED),
+    )];
     if let Some(message) = &watch.message {
-        lines.push(Line::styled(watch.units.sentence(&message.text), if message.bad { colour(Some(Verdict::Outside)) } else { bold }));
+        lines.push(Line::styled(
+            watch.units.sentence(&message.text),
+            if message.bad { colour(Some(Verdict::Outside)) } else { bold },
+        ));
     } else if let (Link::Lost(trouble), _) = (&watch.link, ()) {
         lines.push(Line::from(trouble.to_string()));
     } else if let Some(fault) = live.faults.first() {
@@ -125,7 +136,10 @@ fn draw_advice(frame: &mut Frame<'_>, watch: &Watch, work: &AtWork, live: &Live,
         }));
     }
     if let Some((text, bad)) = work.last_said() {
-        lines.push(Line::styled(watch.units.sentence(text), if *bad { colour(Some(Verdict::Outside)) } else { Style::new() }));
+        lines.push(Line::styled(
+            watch.units.sentence(text),
+            if *bad { colour(Some(Verdict::Outside)) } else { Style::new() },
+        ));
     }
     frame.render_widget(Paragraph::new(lines).wrap(Wrap { trim: false }), area);
 }
@@ -141,6 +155,73 @@ fn draw_foot(frame: &mut Frame<'_>, watch: &Watch, says: Option<&str>, area: Rec
         Some(says) => Line::styled(says.to_owned(), Style::new().add_modifier(Modifier::BOLD)),
         None => Line::styled(keys, dim),
     };
-    let caution = "Invisible light: follow its label. Turn gently, never past a resistance. Three points of contact on a ladder.";
+    let caution =
+        "Invisible light: follow its label. Turn gently, never past a resistance. Three points of contact on a ladder.";
     frame.render_widget(Paragraph::new(vec![first, Line::styled(caution, dim)]), area);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::jobs;
+    use crate::trim::guide::Guide;
+    use crate::watching::{Hands, Mode};
+    use ratatui::Terminal;
+    use ratatui::backend::TestBackend;
+    use skimgauge_job::Job;
+    use skimgauge_metrology::plane::observation::{GapObservation, Observations};
+    use skimgauge_shared::calibration::Date;
+
+    /// What is on a screen of this size once these stations have been taken over a plane that leans.
+    fn drawn(columns: u16, rows: u16, takes: usize) -> String {
+        let job = Job::parse("demo.toml", skimgauge_job::demo_job()).unwrap();
+        let board = jobs::unsurveyed(&job);
+        let mut guide = Guide::new(&job, &board).unwrap();
+        let gap = |s: &skimgauge_metrology::station::Station| 3.0 + 0.0005 * s.x_mm - 0.003 * s.y_mm;
+        let order = [0, 4, 6, 2, 1, 3, 5, 7];
+        let taken: Vec<bool> = (0..job.stations.len()).map(|at| order[..takes].contains(&at)).collect();
+        let gaps = job
+            .stations
+            .iter()
+            .zip(&taken)
+            .filter(|(_, t)| **t)
+            .map(|(s, _)| GapObservation::at(s, gap(s), 0.05))
+            .collect();
+        guide.takes(Observations { gaps, lean: None, shared: Vec::new() }, &taken, true);
+        let watch = Watch::new(job, board, Date { year: 2026, month: 11, day: 25 }, "port");
+        let work = AtWork::new(guide, Mode::Screen);
+        let mut terminal = Terminal::new(TestBackend::new(columns, rows)).unwrap();
+        terminal.draw(|frame| assert!(work.draw(frame, &watch, Duration::from_secs(1)))).unwrap();
+        let buffer = terminal.backend().buffer().clone();
+        let line = |y: u16| (0..columns).map(|x| buffer[(x, y)].symbol().to_owned()).collect::<String>();
+        (0..rows).map(|y| line(y) + "\n").collect()
+    }
+
+    #[test]
+    fn the_board_shows_high_and_low_with_the_worst_corner_marked() {
+        for (columns, rows) in [(80, 24), (120, 40)] {
+            let screen = drawn(columns, rows, 8);
+            for part in ["o left", "o upper", "o right", "‼", "▓", "7.3", "✕", "begins to turn", LEGEND] {
+                assert!(screen.contains(part), "{columns}: {part}\n{screen}");
+            }
+            let worst = screen.lines().find(|line| line.contains("✕‼")).unwrap();
+            assert!(worst.contains("7.30✕‼"), "the bottom right corner\n{screen}");
+        }
+    }
+
+    #[test]
+    fn before_there_is_a_plane_it_says_where_to_go_and_shows_no_gap() {
+        let screen = drawn(80, 24, 2);
+        assert!(screen.contains("▶ take "), "{screen}");
+        // The legend has each of the shades once.
+        assert!(
+            screen.matches('▓').count() == 1 && screen.matches('‼').count() == 1 && !screen.contains('✕'),
+            "{screen}"
+        );
+    }
+
+    #[test]
+    fn a_small_window_says_so() {
+        assert!(drawn(60, 20, 8).contains("Make this window at least"));
+    }
 }

@@ -45,7 +45,16 @@ pub enum Word {
 impl AtWork {
     /// Begins.
     pub fn new(guide: Guide, mode: Mode) -> Self {
-        Self { guide, mode, advice: None, led_to: None, says: Vec::new(), printed: None, waiting: Vec::new(), units: Lengths::default() }
+        Self {
+            guide,
+            mode,
+            advice: None,
+            led_to: None,
+            says: Vec::new(),
+            printed: None,
+            waiting: Vec::new(),
+            units: Lengths::default(),
+        }
     }
 
     /// The user, or the demonstration's installer, says something.
@@ -103,7 +112,8 @@ impl AtWork {
             Told::Advised { adjuster: which, turns, station, target_gap_mm, round: _ } => {
                 if let Some(keeping) = keeping {
                     let (adjuster, station, round) = (adjuster(which), name(station), keeping.round());
-                    self.advice = Some(keeping.append(TurnAdvised { adjuster, turns, station, target_gap_mm, round })?);
+                    self.advice =
+                        Some(keeping.append(TurnAdvised { adjuster, turns, station, target_gap_mm, round })?);
                 }
             }
             Told::Observed { adjuster: which, turns, station, before_mm, after_mm, predicted_mm, flags } => {
@@ -147,7 +157,11 @@ impl AtWork {
                 let whole = watch.whole();
                 let because = whole.because(self.guide.band());
                 let because = if because.is_empty() { because } else { format!(": {because}") };
-                let text = format!("{} {}{because}", screen::words::shape(whole.verdict), screen::words::verdict(whole.verdict));
+                let text = format!(
+                    "{} {}{because}",
+                    screen::words::shape(whole.verdict),
+                    screen::words::verdict(whole.verdict)
+                );
                 self.say(text, whole.verdict != skimgauge_metrology::verdict::Verdict::Within);
             }
             Told::Say { text, bad } => self.say(text, bad),
@@ -159,7 +173,10 @@ impl AtWork {
         const KEPT: usize = 20;
         match self.mode {
             Mode::Plain => println!("  {} {}", if bad { "!" } else { "*" }, self.units.sentence(&text)),
-            Mode::Json => println!("{}", json!({ "schema": crate::watch::line::SCHEMA, "kind": "guide", "text": text, "bad": bad })),
+            Mode::Json => println!(
+                "{}",
+                json!({ "schema": crate::watch::line::SCHEMA, "kind": "guide", "text": text, "bad": bad })
+            ),
             Mode::Screen => (),
         }
         self.says.push((text, bad));
@@ -183,16 +200,23 @@ impl AtWork {
             Mode::Plain => println!("  > {}", self.units.sentence(&text)),
             Mode::Json => {
                 let advice = match self.guide.advice() {
-                    Advice::Take { station } => json!({ "do": "take", "station": self.guide.station(*station).map(|s| &s.name) }),
+                    Advice::Take { station } => {
+                        json!({ "do": "take", "station": self.guide.station(*station).map(|s| &s.name) })
+                    }
                     Advice::TakeEmitter => json!({ "do": "take-emitter" }),
                     Advice::Begin => json!({ "do": "begin" }),
-                    Advice::Clip { station } => json!({ "do": "clip", "station": self.guide.station(*station).map(|s| &s.name) }),
+                    Advice::Clip { station } => {
+                        json!({ "do": "clip", "station": self.guide.station(*station).map(|s| &s.name) })
+                    }
                     Advice::Turn { adjuster, turns, dial_to_mm } => json!({
                         "do": "turn", "adjuster": self.guide.adjusters()[*adjuster].name, "turns": turns, "dial_to_mm": dial_to_mm,
                     }),
                     Advice::Over => json!({ "do": "nothing" }),
                 };
-                println!("{}", json!({ "schema": crate::watch::line::SCHEMA, "kind": "advice", "advice": advice, "text": text }));
+                println!(
+                    "{}",
+                    json!({ "schema": crate::watch::line::SCHEMA, "kind": "advice", "advice": advice, "text": text })
+                );
             }
             Mode::Screen => (),
         }
@@ -216,7 +240,12 @@ fn as_left(watch: &Watch, keeping: &mut Keeping) -> anyhow::Result<()> {
 }
 
 impl Hands for AtWork {
-    fn act(&mut self, now: Duration, watch: &mut Watch, mut keeping: Option<&mut Keeping>) -> anyhow::Result<Vec<Said>> {
+    fn act(
+        &mut self,
+        now: Duration,
+        watch: &mut Watch,
+        mut keeping: Option<&mut Keeping>,
+    ) -> anyhow::Result<Vec<Said>> {
         self.units = watch.units;
         if !matches!(watch.link, Link::Up(_)) {
             self.guide.live(now, None, false);

@@ -529,7 +529,8 @@ impl Guide {
     fn what_to_take(&self) -> Advice {
         let Some(answer) = self.answer() else {
             let (at, left): (Vec<usize>, Vec<Station>) = self.untaken().map(|(at, s)| (at, s.clone())).unzip();
-            let taken: Vec<Station> = self.stations.iter().zip(&self.taken).filter(|(_, t)| **t).map(|(s, _)| s.clone()).collect();
+            let taken: Vec<Station> =
+                self.stations.iter().zip(&self.taken).filter(|(_, t)| **t).map(|(s, _)| s.clone()).collect();
             let fewest = fewest_stations(&taken, &left, &self.points, &self.board, false).unwrap_or_default();
             let first = fewest.first().copied().or(if left.is_empty() { None } else { Some(0) });
             return first.map_or(Advice::Begin, |k| Advice::Take { station: at[k] });
@@ -655,10 +656,17 @@ impl Guide {
             return self.next_turn(now);
         }
         let at = &self.stations[station];
-        let effect_mm = self.tracker.as_ref().map_or(0.0, |t| t.influence().effect(at.x_mm, at.y_mm)[instruction.adjuster]);
+        let effect_mm =
+            self.tracker.as_ref().map_or(0.0, |t| t.influence().effect(at.x_mm, at.y_mm)[instruction.adjuster]);
         let turning = Turning::new(instruction, station, before_mm, effect_mm);
         let (adjuster, turns) = (turning.instruction.adjuster, turning.instruction.turns);
-        self.told.push(Told::Advised { adjuster, turns, station, target_gap_mm: turning.dial_to_mm, round: self.round });
+        self.told.push(Told::Advised {
+            adjuster,
+            turns,
+            station,
+            target_gap_mm: turning.dial_to_mm,
+            round: self.round,
+        });
         self.advice = Advice::Turn { adjuster, turns, dial_to_mm: turning.dial_to_mm };
         self.turns_in_round += 1;
         self.changed = now;
@@ -676,7 +684,8 @@ impl Guide {
             return self.turned(now, rest_mm, None, 1.0);
         }
         let left = turning.instruction.turns * (turning.dial_to_mm - gap_mm) / turning.predicted_mm();
-        self.advice = Advice::Turn { adjuster: turning.instruction.adjuster, turns: left, dial_to_mm: turning.dial_to_mm };
+        self.advice =
+            Advice::Turn { adjuster: turning.instruction.adjuster, turns: left, dial_to_mm: turning.dial_to_mm };
         let name = &self.adjusters[turning.instruction.adjuster].name;
         if turning.goes_wrong(gap_mm) && !turning.wrong_way {
             turning.wrong_way = true;

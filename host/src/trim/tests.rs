@@ -166,7 +166,9 @@ impl Trial {
     }
 
     fn flagged(&self, what: &str) -> bool {
-        self.told.iter().any(|told| matches!(told, Told::Observed { flags, .. } if flags.iter().any(|f| f.contains(what))))
+        self.told
+            .iter()
+            .any(|told| matches!(told, Told::Observed { flags, .. } if flags.iter().any(|f| f.contains(what))))
     }
 }
 
@@ -219,7 +221,11 @@ fn a_reversed_screw_is_found_said_and_turned_about() {
     for adjuster in 0..3 {
         let mut trial = Trial::new(5, |room| room.emitter.adjusters[adjuster].clockwise_out ^= true);
         assert!(trial.run(), "{:?}", trial.told.last());
-        assert!(trial.said("goes the wrong way") && trial.said("works the other way round"), "{adjuster}: {:?}", trial.told);
+        assert!(
+            trial.said("goes the wrong way") && trial.said("works the other way round"),
+            "{adjuster}: {:?}",
+            trial.told
+        );
         assert!(trial.flagged("other way round"));
         let band = trial.job.bands.gap_mm;
         assert!(trial.room.is_within(band.low, band.high), "{adjuster}");
@@ -240,7 +246,11 @@ fn a_screw_at_its_end_is_said_and_not_asked_for_again() {
     // It stands much nearer to both ends than the job says.
     let mut trial = Trial::new(5, |room| room.emitter.adjusters[2].nominal.travel_turns = 0.15);
     trial.run();
-    assert!(trial.said("upper adjuster") && (trial.flagged("end of travel") || trial.flagged("slips")), "{:?}", trial.told);
+    assert!(
+        trial.said("upper adjuster") && (trial.flagged("end of travel") || trial.flagged("slips")),
+        "{:?}",
+        trial.told
+    );
 }
 
 #[test]

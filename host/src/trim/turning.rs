@@ -87,6 +87,10 @@ impl Turning {
     /// What to do, in one line.
     pub fn says(&self, adjuster: &str, station: &str) -> String {
         let (turns, dial_to_mm) = (self.instruction.turns, self.dial_to_mm);
-        format!("turn {adjuster} {}, {}, until {station} reads {dial_to_mm:.2} mm", words::sense(turns), words::amount(turns))
+        format!(
+            "turn {adjuster} {}, {}, until {station} reads {dial_to_mm:.2} mm",
+            words::sense(turns),
+            words::amount(turns)
+        )
     }
 }

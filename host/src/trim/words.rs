@@ -75,9 +75,11 @@ pub fn agreement(fit: &PlaneFit, observations: &Observations) -> String {
     let worst = worst.map_or(String::new(), |worst| format!(" Worst: {worst}."));
     let numbers = format!("chi-square {:.1} for {} degrees of freedom", fit.chi_square, fit.dof);
     match fit.agreement {
-        Agreement::Untested => "As many readings as unknowns: they fit one plane whatever they are, so a wrong one does \
+        Agreement::Untested => {
+            "As many readings as unknowns: they fit one plane whatever they are, so a wrong one does \
                                 not show. One more reading would show it."
-            .to_owned(),
+                .to_owned()
+        }
         Agreement::Agrees => format!("The readings agree with one plane ({numbers}).{worst}"),
         Agreement::Strained => format!(
             "The readings agree badly ({numbers}); every uncertainty is widened {:.1} times for it.{worst}",

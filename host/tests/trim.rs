@@ -1,0 +1,146 @@
+//! `trim --from` as a user runs it: whole commands on files.
+
+use serde_json::Value;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+
+const READINGS: &str = "station,x_mm,y_mm,gap_mm,u_mm
+top left,-1012.3,0,3.10,0.06
+top,0,0,3.42,0.06
+top right,1012.3,0,3.95,0.06
+right,1012.3,-632.7,5.10,0.06
+bottom right,1012.3,-1265.4,6.35,0.06
+bottom,0,-1265.4,5.70,0.06
+bottom left,-1012.3,-1265.4,5.25,0.06
+left,-1012.3,-632.7,4.10,0.06
+";
+
+fn folder(name: &str) -> PathBuf {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("trim-{name}"));
+    let _ = std::fs::remove_dir_all(&folder);
+    std::fs::create_dir_all(&folder).unwrap();
+    std::fs::write(folder.join("job.toml"), skimgauge_job::demo_job()).unwrap();
+    folder
+}
+
+/// Status, standard output and standard error of a trim of these readings.
+fn trim(folder: &Path, readings: &str, more: &[&str]) -> (i32, String, String) {
+    let mut child = Command::new(env!("CARGO_BIN_EXE_skimgauge"))
+        .current_dir(folder)
+        .args(["trim", "--job", "job.toml", "--from", "-"])
+        .args(more)
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    // A command that refuses its flags does not read on.
+    let _ = child.stdin.take().unwrap().write_all(readings.as_bytes());
+    let output = child.wait_with_output().unwrap();
+    let text = |bytes: &[u8]| String::from_utf8(bytes.to_vec()).unwrap();
+    (output.status.code().unwrap(), text(&output.stdout), text(&output.stderr))
+}
+
+#[test]
+fn text_says_plane_verdict_and_turns() {
+    let (status, out, _) = trim(&folder("text"), READINGS, &[]);
+    assert_eq!(status, 1, "{out}");
+    for part in
+        ["from top to bottom it comes", "farther off", "bottom right corner", "✕ outside", "↺", "dial to", "never past"]
+    {
+        assert!(out.replace('\n', " ").contains(part), "{part}: {out}");
+    }
+}
+
+#[test]
+fn json_has_what_is_documented_and_the_plane_that_was_put_in() {
+    let plane = |x: f64, y: f64| 3.0 + 0.0005 * x - 0.0015 * y;
+    let mut readings = String::from("station,x_mm,y_mm,gap_mm,u_mm\n");
+    for (at, (x, y)) in [(-1000.0, 0.0), (1000.0, 0.0), (-1000.0, -1200.0), (1000.0, -1200.0)].into_iter().enumerate() {
+        readings += &format!("place {at},{x},{y},{},0.05\n", plane(x, y));
+    }
+    let (status, out, _) = trim(&folder("json"), &readings, &["--json", "--flat"]);
+    let told: Value = serde_json::from_str(&out).unwrap();
+    assert_eq!((status, told["verdict"].as_str(), told["schema"].as_u64()), (1, Some("outside"), Some(1)));
+    for (field, value) in [("c_mm", 3.0), ("p_mm_per_m", 0.5), ("q_mm_per_m", -1.5)] {
+        assert!((told["plane"][field].as_f64().unwrap() - value).abs() < 1e-9, "{field}");
+    }
+    // Weighted least squares of four readings in a rectangle: the slope across is known to u / (2 * 1 m).
+    assert!((told["plane"]["covariance"][1][1].as_f64().unwrap() - (0.05f64 / 2.0).powi(2)).abs() < 1e-9);
+    assert_eq!(told["dof"].as_u64(), Some(1));
+    assert!(told["feasible"].as_bool().unwrap() && told["margin_mm"].as_f64().unwrap() > 1.4);
+    for turn in told["turns"].as_array().unwrap() {
+        assert!(turn["at_station"].as_str().unwrap().starts_with("place "));
+        assert!(["clockwise", "anticlockwise"].contains(&turn["sense"].as_str().unwrap()));
+        let dial = turn["dial_to_mm"].as_f64().unwrap();
+        assert!((0.3..11.0).contains(&dial), "{turn}");
+    }
+}
+
+#[test]
+fn status_tells_the_verdict() {
+    let folder = folder("status");
+    let within = "station,x_mm,y_mm,gap_mm,u_mm\na,-1012,0,2.5,0.05\nb,1012,0,2.5,0.05\nc,-1012,-1265,2.4,0.05\nd,1012,-1265,2.5,0.05\n";
+    assert_eq!(trim(&folder, within, &["--flat"]).0, 0);
+    assert_eq!(trim(&folder, &within.replace("2.4,0.05", "3.99,0.05"), &["--flat"]).0, 3);
+    assert_eq!(trim(&folder, &within.replace("2.4,0.05", "9.0,0.05"), &["--flat"]).0, 1);
+}
+
+#[test]
+fn three_takes_do_and_fewer_are_refused_with_what_is_missing() {
+    let folder = folder("three");
+    let lines: Vec<&str> = READINGS.lines().collect();
+    let three = format!("{}\n{}\n{}\n{}\n", lines[0], lines[1], lines[3], lines[6]);
+    let (status, out, _) = trim(&folder, &three, &[]);
+    assert_eq!(status, 1);
+    assert!(out.contains("One more reading would show it"), "{out}");
+    let (status, _, err) = trim(&folder, &format!("{}\n{}\n{}\n", lines[0], lines[1], lines[3]), &[]);
+    assert_eq!(status, 2);
+    assert!(err.contains("the plane needs 3"), "{err}");
+    let line = "station,x_mm,y_mm,gap_mm\na,-900,0,3\nb,0,0,3\nc,900,0,3\n";
+    assert!(trim(&folder, line, &[]).2.contains("in a line"));
+}
+
+#[test]
+fn a_survey_that_no_setting_can_follow_is_told_with_its_places() {
+    let folder = folder("survey");
+    let mut survey = String::from("x_mm,y_mm,z_mm\n");
+    let mut readings = String::from("station,x_mm,y_mm,gap_mm,u_mm\n");
+    for x in [-1012.0, 0.0, 1012.0] {
+        for y in [0.0, -632.0, -1265.0] {
+            let z = 4.0 * (1.0 - (x / 1012.0f64).powi(2));
+            survey += &format!("{x},{y},{z}\n");
+            readings += &format!(",{x},{y},{},0.05\n", 6.0 - z);
+        }
+    }
+    std::fs::write(folder.join("survey.csv"), survey).unwrap();
+    let (status, out, err) = trim(&folder, &readings, &["--survey", "survey.csv"]);
+    assert_eq!(status, 1, "{err}");
+    let text = out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(text.contains("NO setting of the screws passes: the best still leaves 0.5"), "{text}");
+    assert!(text.contains("too near to the light at the middle of"), "{text}");
+}
+
+#[test]
+fn faults_are_told_with_file_and_line() {
+    let folder = folder("faults");
+    for (from, to, says) in [
+        ("3.42", "NaN", "line 3: gap_mm is NaN"),
+        ("5.70,0.06", "5.70,0", "line 7: u_mm is 0"),
+        ("gap_mm", "gap_in", "line 1: column \"gap_in\" should be \"gap_mm\""),
+        ("6.35", "inf", "line 6: gap_mm is inf"),
+        ("left,-1012.3,-632.7", "top,-1012.3,-632.7", "line 9: station top is"),
+    ] {
+        let readings = if from.starts_with("left,") {
+            READINGS.replacen("\nleft,-1012.3,-632.7", "\ntop,-1012.3,-632.7", 1)
+        } else {
+            READINGS.replacen(from, to, 1)
+        };
+        let (status, out, err) = trim(&folder, &readings, &[]);
+        assert_eq!((status, out.as_str()), (2, ""), "{err}");
+        assert!(err.contains(says), "{says}: {err}");
+    }
+    let (status, _, err) = trim(&folder, READINGS, &["--u-mm", "0"]);
+    assert!(status == 2 && err.contains("--u-mm is 0"), "{err}");
+}
