@@ -223,3 +223,33 @@ fn the_heads_log_is_printed_decoded() {
         assert!(log.contains(line), "{line}: {log}");
     }
 }
+
+#[test]
+fn the_demonstration_plays_with_the_real_image_on_its_own_clock() {
+    // Its own head, and nobody beside it.
+    let _alone = common::alone();
+    let folder = Folder::new("demo");
+    let mut child = skimgauge()
+        .args(["demo", "--emulated", "--json", "--record"])
+        .arg(folder.path("record.sqlite"))
+        .stdin(Stdio::null())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::inherit())
+        .spawn()
+        .unwrap();
+    let out = BufReader::new(child.stdout.take().unwrap());
+    let started = Instant::now();
+    let mut takes = 0;
+    for line in out.lines().map_while(Result::ok) {
+        let line: Value = serde_json::from_str(&line).unwrap();
+        // However slow the chip, no reading is late on its clock.
+        assert!(!line["faults"].to_string().contains("late"), "{line}");
+        takes += u32::from(line["kind"] == "take");
+        if takes == 2 || started.elapsed() > Duration::from_secs(90) {
+            break;
+        }
+    }
+    child.kill().unwrap();
+    child.wait().unwrap();
+    assert_eq!(takes, 2);
+}

@@ -149,6 +149,11 @@ impl Drop for Folder {
 /// One at a time: these run against the real clock.
 static ALONE: Mutex<()> = Mutex::new(());
 
+/// Nobody beside whoever holds it.
+pub fn alone() -> MutexGuard<'static, ()> {
+    ALONE.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
 /// A head at a port, and nobody beside it.
 pub struct Plugged {
     terminal: Terminal,
@@ -165,7 +170,7 @@ impl std::ops::Deref for Plugged {
 
 /// A head zeroed on 4 May 2026, warm, its slide in the light, at a port.
 pub fn plugged(seed: u64) -> Plugged {
-    let alone = ALONE.lock().unwrap_or_else(PoisonError::into_inner);
+    let alone = alone();
     let bench = Bench::new(seed);
     let mut session = Session::start(bench.clone());
     let constants =
