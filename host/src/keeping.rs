@@ -16,6 +16,7 @@ use skimgauge_metrology::verdict::Verdict;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{self, Body, Head, Phase, VerdictWord};
 use skimgauge_record::{Record, RecordError, Stamp, When};
+use skimgauge_shared::calibration::Calibration;
 use skimgauge_shared::message::CalibrationCheck;
 use skimgauge_site::image::Image;
 use std::path::{Path, PathBuf};
@@ -160,7 +161,7 @@ impl Keeping {
             serial: head.hello.serial.map_or_else(|| "unknown".to_owned(), |serial| serial.to_string()),
             firmware: head.hello.firmware.to_string(),
             calibration_date: good.then(|| calibration.date.to_string()),
-            calibration_sha256: Some(Hash::of(constants.to_string().as_bytes())),
+            calibration_sha256: Some(hash_of(&head.calibration.calibration)),
         };
         if self.head.as_ref() == Some(&kept) {
             return Ok(());
@@ -284,10 +285,10 @@ fn residuals(fit: &PlaneFit, observations: &Observations) -> Vec<serde_json::Val
 
 /// Where the uncertainty of a predicted gap comes from; the lines' squares add up to its variance.
 fn budget(gap: &Prediction, shared: &[SharedError]) -> Vec<event::BudgetLine> {
-    let shared = shared.iter().map(|error| (format!("{}, the same in all takes", error.name), error.u_mm));
+    let shared = shared.iter().map(|error| (format!("{}, shared by all", error.name), error.u_mm));
     let own = [
-        ("scatter and seating of the takes".to_owned(), gap.u_takes_mm),
-        ("the board's shape between the stations".to_owned(), gap.u_board_mm),
+        ("the takes themselves".to_owned(), gap.u_takes_mm),
+        ("board between the stations".to_owned(), gap.u_board_mm),
     ];
     own.into_iter()
         .chain(shared)
@@ -304,6 +305,11 @@ fn budget(gap: &Prediction, shared: &[SharedError]) -> Vec<event::BudgetLine> {
             share: (u_mm / gap.u_mm).powi(2),
         })
         .collect()
+}
+
+/// By this the record tells one set of constants from another.
+pub fn hash_of(calibration: &Calibration) -> Hash {
+    Hash::of(serde_json::to_string(calibration).unwrap_or_default().as_bytes())
 }
 
 /// A verdict as the record says it.

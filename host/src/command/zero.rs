@@ -2,7 +2,7 @@
 
 use super::{Ended, Outcome};
 use crate::jobs;
-use crate::keeping::{record_path, stamp};
+use crate::keeping::{hash_of, record_path, stamp};
 use crate::lengths::Lengths;
 use crate::zeroing::steps::{Block, Kept, Walked, walk};
 use crate::zeroing::talk::{Talk, Word};
@@ -11,7 +11,6 @@ use anyhow::{Context, bail, ensure};
 use skimgauge_metrology::budget::Budget;
 use skimgauge_metrology::measure::{Limits, NotTaken};
 use skimgauge_metrology::zero::{Check, Checked, Light, Session};
-use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{BudgetLine, Calibrated, Head};
 use skimgauge_record::{Record, RecordError};
 use skimgauge_shared::calibration::Calibration;
@@ -281,12 +280,11 @@ fn reference(blocks: &[Block], light: Option<Light>) -> String {
 fn head_of(talk: &Talk, serial: &str) -> Head {
     let state = &talk.head.calibration;
     let good = state.check == CalibrationCheck::Good;
-    let constants = serde_json::to_string(&state.calibration).unwrap_or_default();
     Head {
         serial: serial.to_owned(),
         firmware: talk.head.hello.firmware.to_string(),
         calibration_date: good.then(|| state.calibration.date.to_string()),
-        calibration_sha256: Some(Hash::of(constants.as_bytes())),
+        calibration_sha256: Some(hash_of(&state.calibration)),
     }
 }
 

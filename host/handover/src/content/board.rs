@@ -412,8 +412,11 @@ pub(super) fn agreement(reading: &Reading<'_>) -> Option<Section> {
             wide: true,
         }]));
     }
-    let rest =
-        other::value_blocks(detail, units, &["points", "residuals", "budget", "level", "lean", "verdict", "turns"]);
+    let rest = other::value_blocks(
+        detail,
+        units,
+        &["points", "residuals", "agreement", "budget", "level", "lean", "verdict", "turns"],
+    );
     if !rest.is_empty() {
         blocks.push(Block::Heading("The numbers behind the last verdict".to_owned()));
         blocks.extend(rest);

@@ -2,7 +2,7 @@
 
 use skimgauge_record::event::{Body, BudgetLine, Head};
 
-use super::{Reading, other, section};
+use super::{Reading, section};
 use crate::charts::budget;
 use crate::document::{Block, Cell, Column, Figure, Picture, Section, Table};
 use crate::plain;
@@ -89,13 +89,6 @@ pub(super) fn measured_with(reading: &Reading<'_>) -> Option<Section> {
     }
     if !facts.is_empty() {
         blocks.push(Block::Facts(facts));
-    }
-    if let Some((_, used)) = used {
-        let constants = other::value_blocks(&used.constants, units, &[]);
-        if !constants.is_empty() {
-            blocks.push(Block::Heading("Calibration constants".to_owned()));
-            blocks.extend(constants);
-        }
     }
     blocks.extend(calibrated(reading));
     section("measured-with", "Measured with", blocks)
