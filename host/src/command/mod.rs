@@ -1,5 +1,5 @@
-//! The commands, one file each. To add one: a file with `Args` (clap) and `run(Args) -> Outcome`, a line in [`Command`],
-//! a line in [`Command::run`].
+//! The commands, one file each. To add one: a file with `Args` (clap) and `run(Args) -> Outcome`, a line in `Command`,
+//! a line in `Cli::run`.
 
 pub mod demo;
 pub mod fixings;

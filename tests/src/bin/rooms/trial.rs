@@ -179,9 +179,9 @@ fn trim(seed: u64, width_mm: f64, known: Known, tally: &mut Tally) -> Option<()>
                 Feasibility::No => 2,
             };
             if possible {
-                tally.can[called] += 1
+                tally.can[called] += 1;
             } else {
-                tally.cannot[called] += 1
+                tally.cannot[called] += 1;
             }
             let k = t_factor(LEVEL, f64::INFINITY)?;
             for judged in &answer.verdict.points {
