@@ -234,3 +234,75 @@ fn minute(when: When) -> String {
 pub fn plain(text: &str) -> String {
     text.chars().map(|c| if c.is_control() { '\u{fffd}' } else { c }).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use skimgauge_handover::Units;
+    use skimgauge_record::event::{Head, Note, Point, Take};
+    use skimgauge_record::{Record, Stamp};
+
+    #[test]
+    fn a_job_is_shown_in_inches_and_notes_as_they_were_written() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut record = Record::create(&folder.path().join("r.sqlite")).unwrap();
+        let stamp = Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "A. Fitter", "test").unwrap();
+        record.open_job("wall", skimgauge_job::demo_job(), &stamp).unwrap();
+        let head = Head {
+            serial: "SG-1".to_owned(),
+            firmware: "0.1.0".to_owned(),
+            calibration_date: None,
+            calibration_sha256: None,
+        };
+        let take = Take {
+            station: "left".to_owned(),
+            x_mm: -900.0,
+            y_mm: -600.0,
+            phase: Phase::AsFound,
+            round: 1,
+            gap_mm: 5.08,
+            u_gap_mm: 0.0508,
+            dof: None,
+            readings: 50,
+            window_s: 1.0,
+            tilt_deg: None,
+            level_deg: None,
+            lean_deg: None,
+            temperature_c: None,
+            verdict: Some(VerdictWord::Outside),
+            head,
+            flags: Vec::new(),
+            supersedes: None,
+        };
+        record.append("wall", &stamp, take).unwrap();
+        let judged = Judged {
+            verdict: VerdictWord::Outside,
+            phase: Phase::AsFound,
+            worst: Some(Point { name: "middle of the left edge".to_owned(), x_mm: -900.0, y_mm: -600.0 }),
+            worst_gap_mm: Some(5.08),
+            margin_mm: Some(-1.08),
+            expanded_u_mm: Some(0.1),
+            decision_rule: String::new(),
+            would_settle: None,
+            detail: serde_json::Value::Null,
+        };
+        record.append("wall", &stamp, judged).unwrap();
+        record.append("wall", &stamp, Note { text: "plate 8 mm thick".to_owned(), about: None }).unwrap();
+        let history = record.job("wall").unwrap();
+        let shown = |units| {
+            let mut out = Vec::new();
+            show(&history, Lengths(units), &mut out).unwrap();
+            String::from_utf8(out).unwrap()
+        };
+        let (mm, inch) = (shown(Units::Mm), shown(Units::Inch));
+        for said in [
+            "gap in",
+            "0.200   0.0020",
+            "middle of the left edge: 0.200 in, 0.043 in beyond the band, known to ± 0.004 in",
+        ] {
+            assert!(inch.contains(said), "{said}: {inch}");
+        }
+        assert!(inch.contains("note: plate 8 mm thick"), "{inch}");
+        assert!(mm.contains("5.08    0.051") && mm.contains("1.08 mm beyond the band, known to ± 0.10 mm"), "{mm}");
+    }
+}
