@@ -156,7 +156,7 @@ fn draw_foot(frame: &mut Frame<'_>, watch: &Watch, says: Option<&str>, area: Rec
         None => Line::styled(keys, dim),
     };
     let caution =
-        "Invisible light: follow its label. Turn gently, never past a resistance. Three points of contact on a ladder.";
+        "Invisible light: do not look in. Turn gently. Ladder: three points of contact.";
     frame.render_widget(Paragraph::new(vec![first, Line::styled(caution, dim)]), area);
 }
 
@@ -201,7 +201,7 @@ mod tests {
     fn the_board_shows_high_and_low_with_the_worst_corner_marked() {
         for (columns, rows) in [(80, 24), (120, 40)] {
             let screen = drawn(columns, rows, 8);
-            for part in ["o left", "o upper", "o right", "‼", "▓", "7.3", "✕", "begins to turn", LEGEND] {
+            for part in ["o left", "o upper", "o right", "‼", "▓", "7.3", "✕", "begin to turn", LEGEND] {
                 assert!(screen.contains(part), "{columns}: {part}\n{screen}");
             }
             let worst = screen.lines().find(|line| line.contains("✕‼")).unwrap();

@@ -81,9 +81,9 @@ impl AtWork {
                 format!("take {}{}", name(*station), gain.unwrap_or_default())
             }
             Advice::TakeEmitter => "hold the head on the emitter and take its tilt".to_owned(),
-            Advice::Begin => "enough is known: g begins to turn".to_owned(),
+            Advice::Begin => "enough is known: begin to turn (g; typed: begin)".to_owned(),
             Advice::Clip { station } => {
-                format!("clip the head on at {}, roll into the light, then press its button", name(*station))
+                format!("clip the head on at {}, roll into the light, then press its button (typed: ready)", name(*station))
             }
             Advice::Turn { .. } => match guide.stage() {
                 Stage::Turn(turning) => {

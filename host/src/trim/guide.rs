@@ -690,7 +690,7 @@ impl Guide {
         if turning.goes_wrong(gap_mm) && !turning.wrong_way {
             turning.wrong_way = true;
             let text = format!(
-                "STOP: the gap goes the wrong way. If you turned {name} {} as told, say so (x): then it works the other way round. \
+                "STOP: the gap goes the wrong way. If you turned {name} {} as told, say so (x; typed: told): then it works the other way round. \
                  If not, turn back",
                 words::sense(turning.instruction.turns)
             );
@@ -698,7 +698,7 @@ impl Guide {
         } else if !self.hinted && now.saturating_sub(self.changed) > NOTHING_HAPPENS {
             self.hinted = true;
             let text = format!(
-                "the gap does not move. If you have turned {name} as told, say so (x); if it resists, do not force it, say so too"
+                "the gap does not move. If you have turned {name} as told, say so (x; typed: told); if it resists, do not force it, say so too"
             );
             self.say(text, false);
         }
