@@ -8,7 +8,7 @@ use crate::port::session::{Event, Session};
 use crate::port::trouble::Trouble;
 use crate::screen;
 use crate::watch::stations::Place;
-use crate::watch::{Effect, Message, Said, Watch, line};
+use crate::watch::{Effect, Said, Watch, line};
 use anyhow::Context;
 use ratatui::crossterm::event::{self as terminal, Event as Key, KeyCode, KeyEventKind, KeyModifiers};
 use skimgauge_shared::message::Request;
@@ -218,6 +218,7 @@ impl Watching<'_> {
             self.turn_round(None)
         };
         let now = self.source.now();
+        self.say_messages(now)?;
         if ended.is_ok() && self.mode == Mode::Json {
             self.print(&line::end(&self.watch, now).to_string())?;
         }
@@ -234,7 +235,6 @@ impl Watching<'_> {
         let typed = (self.source.is_live() && self.mode != Mode::Screen).then(typed_lines);
         let mut ticked = Duration::ZERO;
         let mut printed = Printed::default();
-        let mut message_said: Option<Message> = None;
         loop {
             let mut effects = Vec::new();
             if let Some(told) = self.source.next(WAIT)? {
@@ -248,25 +248,37 @@ impl Watching<'_> {
                 }
             }
             let now = self.source.now();
+            // Each thing said finds what the one before it did.
+            if self.carry_out_all(now, effects)? {
+                return Ok(());
+            }
             for line in typed.iter().flat_map(|typed| typed.try_iter()) {
                 if self.hands.as_mut().is_some_and(|hands| hands.word(line.trim())) {
                     continue;
                 }
                 match understood(&line, &self.watch) {
-                    Ok(said) => effects.extend(self.watch.said(now, said)),
+                    Ok(said) => {
+                        let effects = self.watch.said(now, said);
+                        if self.carry_out_all(now, effects)? {
+                            return Ok(());
+                        }
+                    }
                     Err(why) => self.watch.say(now, true, why),
                 }
-                self.say_messages(now, &mut message_said)?;
             }
             if screen.is_some() {
                 while terminal::poll(Duration::ZERO)? {
                     if let Some(said) = self.key(terminal::read()?) {
-                        effects.extend(self.watch.said(now, said));
+                        let effects = self.watch.said(now, said);
+                        if self.carry_out_all(now, effects)? {
+                            return Ok(());
+                        }
                     }
                 }
             }
             if now.saturating_sub(ticked) >= TICK {
                 ticked = now;
+                let mut effects = Vec::new();
                 if let Some(hands) = &mut self.hands {
                     for said in hands.act(now, &mut self.watch, self.keeping.as_mut())? {
                         effects.extend(self.watch.said(now, said));
@@ -274,19 +286,14 @@ impl Watching<'_> {
                 }
                 effects.extend(self.watch.tick(now));
                 self.show(now, &mut printed)?;
-            } else if printed.good
-                && self.source.is_live()
-                && self.watch.live(now).gap_mm.good().is_none()
-            {
+                if self.carry_out_all(now, effects)? {
+                    return Ok(());
+                }
+            } else if printed.good && self.source.is_live() && self.watch.live(now).gap_mm.good().is_none() {
                 // A number that is not good any more does not stand until the next line is due.
                 self.show(now, &mut printed)?;
             }
-            for effect in effects {
-                if self.carry_out(now, effect)? {
-                    return Ok(());
-                }
-            }
-            self.say_messages(now, &mut message_said)?;
+            self.say_messages(now)?;
             if let Some(screen) = &mut screen {
                 let says = self.hands.as_ref().and_then(|hands| hands.says());
                 let says = says.map(|says| self.watch.units.sentence(&says));
@@ -325,6 +332,16 @@ impl Watching<'_> {
             }
             _ => None,
         }
+    }
+
+    /// Whether the watch is over.
+    fn carry_out_all(&mut self, now: Duration, effects: Vec<Effect>) -> anyhow::Result<bool> {
+        for effect in effects {
+            if self.carry_out(now, effect)? {
+                return Ok(true);
+            }
+        }
+        Ok(false)
     }
 
     /// Whether the watch is over.
@@ -397,17 +414,15 @@ impl Watching<'_> {
         }
     }
 
-    fn say_messages(&self, now: Duration, said: &mut Option<Message>) -> anyhow::Result<()> {
-        // The same words said again are said again.
-        if self.watch.message == *said || self.mode == Mode::Screen {
-            return Ok(());
+    fn say_messages(&mut self, now: Duration) -> anyhow::Result<()> {
+        for message in self.watch.take_untold() {
+            match self.mode {
+                Mode::Screen => (),
+                Mode::Json => self.print(&line::message(now, &message.text, message.bad).to_string())?,
+                Mode::Plain => self.print(&format!("  > {}", self.watch.units.sentence(&message.text)))?,
+            }
         }
-        said.clone_from(&self.watch.message);
-        let Some(message) = &self.watch.message else { return Ok(()) };
-        match self.mode {
-            Mode::Json => self.print(&line::message(now, &message.text, message.bad).to_string()),
-            _ => self.print(&format!("  > {}", self.watch.units.sentence(&message.text))),
-        }
+        Ok(())
     }
 
     fn print(&self, line: &str) -> anyhow::Result<()> {

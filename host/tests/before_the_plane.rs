@@ -81,6 +81,24 @@ fn setout_tells_marks_writes_drawings_and_stops_at_collisions() {
     assert_eq!(found["schema"], "skimgauge.setout");
 }
 
+/// A PDF's page has its size in points of 1/72 in (ISO 32000-1, 8.3.2.3): 210 mm are 595.28 of them.
+#[test]
+fn hole_templates_are_one_pdf_where_it_was_built_in() {
+    let bench = Bench::new("templates-pdf");
+    let (status, _, err) = bench.run(&["setout", "--no-record", "--template", "holes.pdf"]);
+    if cfg!(feature = "pdf") {
+        assert_eq!(status, 3, "{err}");
+        let bytes = std::fs::read(bench.folder.join("holes.pdf")).unwrap();
+        assert!(bytes.starts_with(b"%PDF-"));
+        let text = String::from_utf8_lossy(&bytes);
+        let pages = text.matches("/MediaBox[0 0 595.27").count() + text.matches("/MediaBox [0 0 595.27").count();
+        assert!(pages >= 1, "no page of A4");
+    } else {
+        assert_eq!(status, 2);
+        assert!(err.contains("built without PDF"), "{err}");
+    }
+}
+
 #[test]
 fn what_does_not_fit_the_room_is_an_error_in_words() {
     let bench = Bench::new("setout-refused");
@@ -211,6 +229,12 @@ fn in_inches_no_length_is_left_in_millimetres() {
         assert_eq!(json, bench.json(words), "{words:?}");
     }
     assert!(bench.run(&["fixings", "--units", "inch", "--no-record"]).1.contains("lbf"));
+    let readings =
+        "station,x_mm,y_mm,gap_mm,u_mm\na,-900,0,5.08,0.05\nb,900,0,2.54,0.05\nc,0,-1100,2.54,0.05\nd,0,0,3.81,0.05\n";
+    std::fs::write(bench.folder.join("readings.csv"), readings).unwrap();
+    let (_, out, err) = bench.run(&["trim", "--from", "readings.csv", "--flat", "--units", "inch"]);
+    assert!(out.contains("band 0.039 to 0.157 in") && out.contains("the light stands 0.150 in"), "{out}{err}");
+    assert!(!out.contains(" mm"), "{out}");
     let (status, _, err) = bench.run(&["square", "--units", "feet", "--no-record"]);
     assert_eq!(status, 2);
     assert!(err.contains("write mm or inch"), "{err}");

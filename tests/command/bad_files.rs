@@ -193,3 +193,13 @@ fn a_recording_that_is_none_or_is_cut_or_damaged() {
         }
     }
 }
+
+#[test]
+fn a_recording_is_never_written_over_another() {
+    let (place, head) = (place(), Plugged::new(106));
+    std::fs::write(place.path("kept.rec"), "yesterday's").unwrap();
+    let output = place.run(["watch", "--job", "job.toml", "--json", "--keep", "kept.rec", "--head", head.port()]);
+    let text = said(&output);
+    assert!(text.starts_with("kept.rec is there already and was left as it is. Choose another name."), "{text}");
+    assert_eq!(std::fs::read(place.path("kept.rec")).unwrap(), b"yesterday's");
+}

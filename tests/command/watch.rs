@@ -165,3 +165,44 @@ fn a_reader_that_goes_away_is_no_panic() {
     std::io::BufRead::read_line(&mut std::io::BufReader::new(child.stdout.take().unwrap()), &mut line).unwrap();
     assert_eq!(crate::said(&child.wait_with_output().unwrap()), "Nobody reads the output any more. (Broken pipe.)\n");
 }
+
+#[test]
+fn two_takes_in_one_breath_at_one_place_leave_the_second() {
+    let (place, head) = (place(), Plugged::new(58));
+    let mut watch = place.watch(head.port(), &["--json"]);
+    watch.settled("top left");
+    watch.say("take\nstation top left\ntake\nquit");
+    let end = watch.ending();
+    let takes = end.json("take");
+    // The second, at the same place, replaces the first; none is lost with the quick end.
+    assert_eq!(takes.len(), 2, "{end:?}");
+    let kept = place.takes();
+    assert_eq!(kept.iter().map(|(_, _, replaces, _)| *replaces).collect::<Vec<_>>(), [None, Some(kept[0].3)]);
+}
+
+#[test]
+fn the_emitters_tilt_is_announced_and_kept() {
+    let text = format!("{}level = [\"-5 deg\", \"5 deg\"]\n", job(WIDE));
+    let (place, head) = (Place::new(EXE, &text), Plugged::new(59));
+    let mut watch = place.watch(head.port(), &["--json"]);
+    watch.settled("top left");
+    watch.say("take");
+    watch.take();
+    head.bench().scene(|scene| {
+        scene.put(skimgauge_bench::head::Place::Emitter, skimgauge_bench::head::Attitude::Upright);
+    });
+    watch.say("emitter");
+    watch.live("the emitter", |line| line["station"] == "emitter");
+    // The inclinometer's filter takes its time.
+    std::thread::sleep(Duration::from_millis(1_500));
+    watch.say("take");
+    let (_, tilt) = watch.until("the tilt", |line| line["kind"] == "tilt");
+    let truth = head.bench().truth();
+    assert!((number(&tilt, "level_deg") - truth.level_deg).abs() < 0.1, "{tilt}, true {truth:?}");
+    let event = tilt["event"].as_u64().unwrap();
+    watch.quit();
+    let record = skimgauge_record::Record::open(&place.record()).unwrap();
+    let history = record.job("test wall").unwrap();
+    let kept = history.events.iter().find(|kept| u64::from(kept.seq) == event).unwrap();
+    assert!(matches!(kept.body, skimgauge_record::Body::EmitterTilt(_)), "{kept:?}");
+}

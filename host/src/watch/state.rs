@@ -14,6 +14,8 @@ use skimgauge_shared::message::{Cue, Press, Request};
 use skimgauge_shared::units::Microseconds;
 use std::time::Duration;
 
+/// Messages kept for whoever prints them; nobody says so many between two looks.
+const UNTOLD_MOST: usize = 64;
 /// A message to the user is shown for so long.
 const MESSAGE_LASTS: Duration = Duration::from_secs(6);
 const CUE_EVERY: Duration = Duration::from_millis(200);
@@ -115,6 +117,7 @@ pub struct Watch {
     pub presses: Option<u32>,
     /// What lengths are shown in.
     pub units: Lengths,
+    untold: Vec<Message>,
     observer: Observer,
     /// Where the user was at the last tick.
     was_at: Place,
@@ -146,6 +149,7 @@ impl Watch {
             counts: Counts::default(),
             round_trip: None,
             message: None,
+            untold: Vec::new(),
             sound: true,
             dial: None,
             presses: None,
@@ -264,6 +268,11 @@ impl Watch {
         Vec::new()
     }
 
+    /// Everything said since this was last asked, in order: a screen shows the last of it, lines tell it all.
+    pub fn take_untold(&mut self) -> Vec<Message> {
+        std::mem::take(&mut self.untold)
+    }
+
     /// Time passed.
     pub fn tick(&mut self, now: Duration) -> Vec<Effect> {
         let at = self.stations.place();
@@ -370,7 +379,11 @@ impl Watch {
 
     /// Says something to the user for a while.
     pub fn say(&mut self, now: Duration, bad: bool, text: String) {
-        self.message = Some(Message { text, bad, until: now + MESSAGE_LASTS });
+        let message = Message { text, bad, until: now + MESSAGE_LASTS };
+        if self.untold.len() < UNTOLD_MOST {
+            self.untold.push(message.clone());
+        }
+        self.message = Some(message);
     }
 
     fn cue(&self, now: Duration) -> Cue {

@@ -70,11 +70,11 @@ macro_rules! faults {
 
 faults! {
     Stale, NoValue, "no readings",
-        "No reading has come for 0.3 s.",
+        "No reading has come for a quarter of a second.",
         "Check the cable between head and computer.",
         "arrival times on the host";
     Late, NoValue, "late readings",
-        "Readings arrive more than 0.3 s after they were made.",
+        "Readings arrive more than a quarter of a second after they were made.",
         "Close what keeps this computer busy, or plug the head in without a hub.",
         "the head's clock against arrival times";
     Starting, NoValue, "starting",

@@ -19,8 +19,8 @@ mod said;
 
 pub use said::{EyeView, Live};
 
-/// Without a reading for so long the last one is stale, s.
-pub const STALE_S: f64 = 0.3;
+/// Without a reading for so long the last one is stale, s: with what a screen or a line takes, shown within 0.3 s.
+pub const STALE_S: f64 = 0.25;
 /// Without a pulse for so long, temperature and supply are not known, s.
 const PULSE_STALE_S: f64 = 1.5;
 /// Bounds of a take's window, s.
