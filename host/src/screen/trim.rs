@@ -155,8 +155,7 @@ fn draw_foot(frame: &mut Frame<'_>, watch: &Watch, says: Option<&str>, area: Rec
         Some(says) => Line::styled(says.to_owned(), Style::new().add_modifier(Modifier::BOLD)),
         None => Line::styled(keys, dim),
     };
-    let caution =
-        "Invisible light: do not look in. Turn gently. Ladder: three points of contact.";
+    let caution = "Invisible light: do not look in. Turn gently. Ladder: three points of contact.";
     frame.render_widget(Paragraph::new(vec![first, Line::styled(caution, dim)]), area);
 }
 

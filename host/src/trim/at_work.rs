@@ -83,7 +83,10 @@ impl AtWork {
             Advice::TakeEmitter => "hold the head on the emitter and take its tilt".to_owned(),
             Advice::Begin => "enough is known: begin to turn (g; typed: begin)".to_owned(),
             Advice::Clip { station } => {
-                format!("clip the head on at {}, roll into the light, then press its button (typed: ready)", name(*station))
+                format!(
+                    "clip the head on at {}, roll into the light, then press its button (typed: ready)",
+                    name(*station)
+                )
             }
             Advice::Turn { .. } => match guide.stage() {
                 Stage::Turn(turning) => {
