@@ -7,7 +7,7 @@ use std::fmt::Write;
 /// Tests here in `measure_stream`, causes in the `heads` command of the tests' crate.
 fn tested(fault: Fault) -> &'static str {
     match fault {
-        Fault::Stale => "nothing_for_three_tenths_of_a_second_is_stale",
+        Fault::Stale => "nothing_for_a_quarter_of_a_second_is_stale",
         Fault::Late => "readings_that_come_late_are_stale_though_they_just_arrived",
         Fault::Starting => "every_absence_is_found_at_once",
         Fault::BusStuck => "every_absence_is_found_at_once; heads: BusStuck",

@@ -71,14 +71,14 @@ fn stated_scatter_is_the_scatter_of_takes() {
 }
 
 #[test]
-fn nothing_for_three_tenths_of_a_second_is_stale() {
+fn nothing_for_a_quarter_of_a_second_is_stale() {
     let mut stream = settled(1);
     let now = stream.now_s();
-    assert!(stream.observer.live(now + 0.29).gap_mm.good().is_some());
-    let live = stream.observer.live(now + 0.31);
+    assert!(stream.observer.live(now + 0.24).gap_mm.good().is_some());
+    let live = stream.observer.live(now + 0.26);
     assert_eq!(live.gap_mm, Shown::Absent { why: Fault::Stale });
     assert_eq!(live.lean_deg, Shown::Absent { why: Fault::Stale });
-    assert_eq!(stream.observer.take(now + 0.31), Err(NotTaken::Fault { fault: Fault::Stale }));
+    assert_eq!(stream.observer.take(now + 0.26), Err(NotTaken::Fault { fault: Fault::Stale }));
 }
 
 #[test]
