@@ -4,6 +4,7 @@ use crate::place;
 use serde_json::Value;
 use skimgauge_bench::Fault;
 use skimgauge_tests::plugged::{Plugged, Stranger};
+use std::process::Stdio;
 
 #[test]
 fn tells_a_head_its_firmware_and_when_it_was_zeroed() {
@@ -51,4 +52,15 @@ fn names_each_port_that_is_no_head_and_why() {
     let output = place.run(["ports", &silent.port()]);
     assert_eq!(output.status.code(), Some(3), "{output:?}");
     assert!(String::from_utf8_lossy(&output.stdout).contains("No head answered."), "{output:?}");
+}
+
+#[test]
+fn a_reader_that_goes_away_is_no_panic() {
+    // It has two seconds and a half to go away in.
+    let (place, silent) = (place(), Stranger::new());
+    let mut command = place.command();
+    command.args(["ports", &silent.port()]).stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped());
+    let mut child = skimgauge_tests::command::started(&mut command);
+    drop(child.stdout.take());
+    assert_eq!(crate::said(&child.wait_with_output().unwrap()), "Nobody reads the output any more.\n");
 }
