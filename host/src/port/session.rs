@@ -298,7 +298,7 @@ impl Session {
         let last_us = position.at.0;
         match report {
             Report::Hello(hello) => hello.serial == self.wanted && hello.at < position.at,
-            Report::Pulse(pulse) => pulse.at.0 + READING_BEFORE_GREETING_US < last_us || pulse.made < position.number,
+            Report::Pulse(pulse) => pulse.at.0 + READING_BEFORE_GREETING_US < last_us,
             Report::Reading(reading) => {
                 let ahead_us = reading.at_low_us.wrapping_sub(last_us as u32);
                 let before_it = u64::from(u32::MAX - ahead_us) < READING_BEFORE_GREETING_US;
