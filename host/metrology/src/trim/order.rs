@@ -15,7 +15,7 @@ const MOST_STAGES: usize = 16;
 /// Most stages for the sake of seeing each turn well; a turn seen less well is made good by those after it.
 const MOST_STAGES_TO_SEE: usize = 2;
 
-/// Spots that are looked at in any case, those that could come nearest to the board.
+/// Spots that are looked at from the beginning, those that could come nearest to the board.
 const NEAREST: usize = 32;
 
 /// A turn shows well at a station where it shows this share of what it does at the best: where it shows much less, a
@@ -40,6 +40,19 @@ pub struct Turn {
     pub turns: f64,
 }
 
+impl Order {
+    fn none() -> Self {
+        Self {
+            turns: Vec::new(),
+            least_gap_mm: f64::INFINITY,
+            at_spot: 0,
+            highest_gap_mm: f64::NEG_INFINITY,
+            clear: true,
+            seen: true,
+        }
+    }
+}
+
 /// Where turns may be watched.
 #[derive(Debug, Clone, Copy)]
 pub struct Watched<'a> {
@@ -58,7 +71,7 @@ pub struct Order {
     pub least_gap_mm: f64,
     /// The spot where it is.
     pub at_spot: usize,
-    /// Highest gap at any of the spots that come nearest, after any of the turns, mm.
+    /// Highest gap at any spot after any of the turns, mm.
     pub highest_gap_mm: f64,
     /// Whether every gap stays at or above the guard all the way (or, where it starts or ends below the guard, no lower
     /// than it starts or ends). Where this is false the plane would come nearer, and turning wants watching there.
@@ -77,7 +90,26 @@ pub fn order(
     guard_mm: f64,
     watched: Option<Watched<'_>>,
 ) -> Order {
-    let way = Way::new(spots, influence, turns, guard_mm, watched);
+    let all = Way::new(spots, influence, turns, guard_mm, watched);
+    let mut kept = all.nearest();
+    loop {
+        let found = best(&all.only(&kept));
+        let (along, missed) = all.along(&found.turns);
+        let before = kept.len();
+        // A spot that was not looked at and stands in the way is looked at from now on.
+        if found.clear {
+            kept.extend(missed.into_iter().filter(|spot| !kept[..before].contains(spot)).collect::<Vec<_>>());
+            kept[before..].sort_unstable();
+            kept.dedup();
+        }
+        if kept.len() == before {
+            return along;
+        }
+    }
+}
+
+/// The best order for the spots of a way.
+fn best(way: &Way<'_>) -> Order {
     let whole = ORDERS.iter().map(|o| way.walk(&[*o])).max_by(better);
     if let Some(whole) = &whole
         && whole.clear
@@ -123,6 +155,7 @@ struct Way<'a> {
 }
 
 impl<'a> Way<'a> {
+    /// Every spot.
     fn new(
         spots: &[Spot],
         influence: &Influence,
@@ -130,21 +163,7 @@ impl<'a> Way<'a> {
         guard_mm: f64,
         watched: Option<Watched<'a>>,
     ) -> Self {
-        let all: Vec<[f64; 3]> = spots.iter().map(|s| influence.effect(s.x_mm, s.y_mm)).collect();
-        // Every setting on the way has between none and all of each turn: that bounds how low each gap can come.
-        let lowest: Vec<f64> = spots
-            .iter()
-            .zip(&all)
-            .map(|(spot, effect)| spot.gap_mm + effect.iter().zip(turns).map(|(j, n)| (j * n).min(0.0)).sum::<f64>())
-            .collect();
-        let mut indices: Vec<usize> = (0..spots.len()).collect();
-        if indices.len() > NEAREST {
-            indices.select_nth_unstable_by(NEAREST, |&a, &b| lowest[a].total_cmp(&lowest[b]));
-            let rest = indices.split_off(NEAREST);
-            indices.extend(rest.into_iter().filter(|&k| lowest[k] < guard_mm));
-        }
-        let effects: Vec<[f64; 3]> = indices.iter().map(|&k| all[k]).collect();
-        let spots: Vec<Spot> = indices.iter().map(|&k| spots[k]).collect();
+        let effects: Vec<[f64; 3]> = spots.iter().map(|s| influence.effect(s.x_mm, s.y_mm)).collect();
         let ends: Vec<f64> = spots
             .iter()
             .zip(&effects)
@@ -153,19 +172,56 @@ impl<'a> Way<'a> {
         let floors = ends.iter().map(|end| guard_mm.min(*end) - 1e-9).collect();
         let watched =
             watched.map(|w| (w, w.stations.iter().map(|s| influence.effect(s.x_mm, s.y_mm)).collect::<Vec<_>>()));
-        Self { indices, spots, effects, floors, ends, turns: *turns, watched }
+        let indices = (0..spots.len()).collect();
+        Self { indices, spots: spots.to_vec(), effects, floors, ends, turns: *turns, watched }
+    }
+
+    /// Those spots that could come nearest to the board: every setting on the way has between none and all of each turn,
+    /// which bounds how low each gap can come.
+    fn nearest(&self) -> Vec<usize> {
+        let lowest = |k: usize| {
+            let falls: f64 = self.effects[k].iter().zip(&self.turns).map(|(j, n)| (j * n).min(0.0)).sum();
+            self.spots[k].gap_mm + falls
+        };
+        let mut indices: Vec<(f64, usize)> = (0..self.spots.len()).map(|k| (lowest(k), k)).collect();
+        if indices.len() > NEAREST {
+            indices.select_nth_unstable_by(NEAREST, |a, b| a.0.total_cmp(&b.0));
+            indices.truncate(NEAREST);
+        }
+        indices.into_iter().map(|(_, k)| k).collect()
+    }
+
+    /// The same way for these spots alone.
+    fn only(&self, kept: &[usize]) -> Way<'a> {
+        Way {
+            indices: kept.to_vec(),
+            spots: kept.iter().map(|&k| self.spots[k]).collect(),
+            effects: kept.iter().map(|&k| self.effects[k]).collect(),
+            floors: kept.iter().map(|&k| self.floors[k]).collect(),
+            ends: kept.iter().map(|&k| self.ends[k]).collect(),
+            turns: self.turns,
+            watched: self.watched.clone(),
+        }
+    }
+
+    /// These turns over every spot; and, after each of them, the spot that stands most in the way, if one does.
+    fn along(&self, turns: &[Turn]) -> (Order, Vec<usize>) {
+        let mut done = Order { turns: turns.to_vec(), ..Order::none() };
+        let mut at = [0.0; 3];
+        let mut missed = Vec::new();
+        for turn in turns {
+            let before = at;
+            at[turn.adjuster] += turn.turns;
+            let seen = self.can_see(&before, &at);
+            done.seen &= seen;
+            missed.extend(self.look(&at, if seen { 0.0 } else { UNSEEN_MM }, &mut done));
+        }
+        (done, missed)
     }
 
     /// The order that goes through the stages, an equal share of every turn in each.
     fn walk(&self, stages: &[[usize; 3]]) -> Order {
-        let mut done = Order {
-            turns: Vec::with_capacity(3 * stages.len()),
-            least_gap_mm: f64::INFINITY,
-            at_spot: 0,
-            highest_gap_mm: f64::NEG_INFINITY,
-            clear: true,
-            seen: true,
-        };
+        let mut done = Order { turns: Vec::with_capacity(3 * stages.len()), ..Order::none() };
         let mut at = [0.0; 3];
         for (index, order) in stages.iter().enumerate() {
             let share = (index + 1) as f64 / stages.len() as f64;
@@ -202,16 +258,25 @@ impl<'a> Way<'a> {
         })
     }
 
-    /// `spare_mm`: how much further than the floors the gaps must stay away, where the turn is not seen well.
-    fn look(&self, at: &[f64; 3], spare_mm: f64, done: &mut Order) {
+    /// Looks at every spot. `spare_mm`: how much further than the floors the gaps must stay away, where the turn is not
+    /// seen well. The spot that stands most in the way, if one does.
+    fn look(&self, at: &[f64; 3], spare_mm: f64, done: &mut Order) -> Option<usize> {
+        let mut worst: Option<(f64, usize)> = None;
         for (index, ((spot, effect), floor)) in self.spots.iter().zip(&self.effects).zip(&self.floors).enumerate() {
             let gap = spot.gap_mm + dot(effect, at);
             if gap < done.least_gap_mm {
                 (done.least_gap_mm, done.at_spot) = (gap, self.indices[index]);
             }
             done.highest_gap_mm = done.highest_gap_mm.max(gap);
-            done.clear &= gap >= *floor + if gap < self.ends[index] - 1e-9 { spare_mm } else { 0.0 };
+            let over = gap - floor - if gap < self.ends[index] - 1e-9 { spare_mm } else { 0.0 };
+            if over < 0.0 {
+                done.clear = false;
+                if worst.is_none_or(|(least, _)| over < least) {
+                    worst = Some((over, self.indices[index]));
+                }
+            }
         }
+        worst.map(|(_, index)| index)
     }
 
     /// The best order in so many stages, each stage's order chosen when its turn comes.
