@@ -78,12 +78,16 @@ fn a_redo_replaces_the_take_and_the_record_keeps_both() {
     watch.settled("top left");
     head.press_long();
     let third = watch.take();
+    // The watch has moved on to a place without a take; held again, the button means the one before all the same.
+    head.press_long();
+    let fourth = watch.take();
+    assert_eq!(fourth["station"], "top left");
     let end = watch.quit();
     // Three stations are missing.
     assert_eq!(end.status, Some(3), "{end:?}");
-    let events = [&first, &second, &third].map(|take| take["event"].as_u64().map(|event| event as u32));
+    let events = [&first, &second, &third, &fourth].map(|take| take["event"].as_u64().map(|event| event as u32));
     let kept: Vec<_> = place.takes().into_iter().map(|(_, _, replaces, seq)| (Some(seq), replaces)).collect();
-    assert_eq!(kept, [(events[0], None), (events[1], events[0]), (events[2], events[1])]);
+    assert_eq!(kept, [(events[0], None), (events[1], events[0]), (events[2], events[1]), (events[3], events[2])]);
 }
 
 #[test]

@@ -59,7 +59,7 @@ pub struct Dial {
 pub enum Said {
     /// Take here, and go on.
     Take,
-    /// Take here again: the former take is replaced.
+    /// Take again, here or, where nothing is taken here yet, at the place taken last: the former take is replaced.
     Redo,
     /// To the next place.
     Next,
@@ -220,8 +220,8 @@ impl Watch {
             Event::Pulse(pulse) => self.observer.pulse(&pulse, now_s),
             Event::Button(press, at) => {
                 return match press {
-                    Press::Short => self.take(now, Some(at), false),
-                    Press::Long => self.take(now, Some(at), true),
+                    Press::Short => self.take(now, Some(at)),
+                    Press::Long => self.redo(now, Some(at)),
                 };
             }
             Event::RoundTrip(time) => self.round_trip = Some(time),
@@ -253,8 +253,8 @@ impl Watch {
     /// The user said something.
     pub fn said(&mut self, now: Duration, said: Said) -> Vec<Effect> {
         match said {
-            Said::Take => return self.take(now, None, false),
-            Said::Redo => return self.take(now, None, true),
+            Said::Take => return self.take(now, None),
+            Said::Redo => return self.redo(now, None),
             Said::Next => self.stations.step(true),
             Said::Back => self.stations.step(false),
             Said::Go(to) => self.stations.go(to),
@@ -326,7 +326,15 @@ impl Watch {
         self.whole = self.stations.whole(&self.job, &self.board);
     }
 
-    fn take(&mut self, now: Duration, button: Option<Microseconds>, redo: bool) -> Vec<Effect> {
+    /// A take moves on by itself, so the one to be replaced is most often the place before.
+    fn redo(&mut self, now: Duration, button: Option<Microseconds>) -> Vec<Effect> {
+        if self.presses.is_none() {
+            self.stations.back_to_last();
+        }
+        self.take(now, button)
+    }
+
+    fn take(&mut self, now: Duration, button: Option<Microseconds>) -> Vec<Effect> {
         if let Some(presses) = &mut self.presses {
             *presses += 1;
             return Vec::new();
@@ -346,8 +354,7 @@ impl Watch {
         };
         match taken {
             Ok(take) => {
-                let before = self.stations.here().and_then(|kept| kept.event);
-                let supersedes = before.filter(|_| redo || self.stations.here().is_some());
+                let supersedes = self.stations.here().and_then(|kept| kept.event);
                 vec![Effect::Keep { station, take: Box::new(take), supersedes }]
             }
             Err(why) => {

@@ -64,6 +64,8 @@ pub struct Stations {
     judges_tilt: bool,
     emitter: Option<EmitterTilt>,
     at: usize,
+    /// The place taken last.
+    last: Option<usize>,
 }
 
 /// The verdict over everything.
@@ -99,6 +101,7 @@ impl Stations {
             judges_tilt: job.bands.level_deg.is_some() || job.bands.lean_deg.is_some(),
             emitter: None,
             at: 0,
+            last: None,
         }
     }
 
@@ -144,6 +147,14 @@ impl Stations {
         self.at = to.min(self.places() - 1);
     }
 
+    /// Where nothing is taken here yet: back to the place taken last, if there is one.
+    pub fn back_to_last(&mut self) {
+        let taken_here = if self.at < self.stations.len() { self.here().is_some() } else { self.emitter.is_some() };
+        if let Some(last) = self.last.filter(|_| !taken_here) {
+            self.at = last;
+        }
+    }
+
     /// Whether every place has what the job asks for.
     pub fn all_taken(&self) -> bool {
         self.taken() == self.stations.len() && (!self.judges_tilt || self.emitter.is_some())
@@ -173,12 +184,14 @@ impl Stations {
             let expanded_mm = expanded(take.u_mm, take.dof);
             let verdict = Verdict::of(take.gap_mm, expanded_mm, band);
             *kept = Some(Kept { take, event, expanded_mm, verdict });
+            self.last = Some(at);
         }
     }
 
     /// Keeps the emitter's tilt.
     pub fn keep_emitter(&mut self, tilt: EmitterTilt) {
         self.emitter = Some(tilt);
+        self.last = Some(self.stations.len());
     }
 
     /// Forgets all takes: something was turned.
@@ -186,6 +199,7 @@ impl Stations {
         self.kept.fill(None);
         self.emitter = None;
         self.at = 0;
+        self.last = None;
     }
 
     /// How many stations have a take.
