@@ -7,7 +7,6 @@ use crate::port::recording::Player;
 use crate::port::session::{Event, Session};
 use crate::port::trouble::Trouble;
 use crate::screen;
-use crate::watch::stations::Place;
 use crate::watch::{Effect, Said, Watch, line};
 use anyhow::Context;
 use ratatui::crossterm::event::{self as terminal, Event as Key, KeyCode, KeyEventKind, KeyModifiers};
@@ -490,12 +489,4 @@ fn understood(line: &str, watch: &Watch) -> Result<Said, String> {
             }
         }
     })
-}
-
-/// What the user is at, for messages.
-pub fn place_name(watch: &Watch) -> &str {
-    match watch.stations.place() {
-        Place::Station(_) => watch.stations.station().map_or("", |station| &station.name),
-        Place::Emitter => "emitter",
-    }
 }

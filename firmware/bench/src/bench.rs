@@ -485,13 +485,6 @@ impl Bench {
         world.ready_pin()
     }
 
-    /// How often ALERT/RDY was asserted until `now_us`.
-    pub fn ready_count(&self, now_us: u64) -> u64 {
-        let mut world = self.world();
-        world.advance_to(now_us);
-        world.ready_edges()
-    }
-
     /// Whether the button is pressed.
     pub fn button_is_pressed(&self) -> bool {
         self.world().button_pressed

@@ -274,6 +274,26 @@ fn the_button_is_told_once() {
 }
 
 #[test]
+fn asked_to_show_itself_the_lamp_flickers() {
+    let mut desk = Desk::new(13);
+    lit(&desk);
+    desk.run(600);
+    // A host listens and nothing is at fault: steady.
+    assert!((0..100).all(|_| {
+        desk.run(10);
+        desk.bench().lamp_is_on()
+    }));
+    desk.ask(&Request::Identify { seconds: 2 }, 5);
+    let lit: Vec<bool> = (0..100)
+        .map(|_| {
+            desk.run(10);
+            desk.bench().lamp_is_on()
+        })
+        .collect();
+    assert!(lit.windows(2).filter(|pair| pair[0] != pair[1]).count() >= 10, "{lit:?}");
+}
+
+#[test]
 fn the_pulse_tells_how_the_head_is() {
     let mut desk = Desk::new(11);
     lit(&desk);

@@ -10,7 +10,7 @@ use skimgauge_metrology::plane::fit::{Agreement, PlaneFit};
 use skimgauge_metrology::plane::observation::Observations;
 use skimgauge_metrology::report::Feasibility;
 use skimgauge_metrology::trim::solve::{Hold, Setting};
-use skimgauge_metrology::verdict::{BoardVerdict, JudgedPoint, Verdict};
+use skimgauge_metrology::verdict::{BoardVerdict, JudgedPoint};
 use skimgauge_site::image::Image;
 
 /// Slopes that make less than this over the image, mm, are not told.
@@ -114,14 +114,6 @@ pub fn verdict(judged: &BoardVerdict, band: Band, image: Image) -> String {
     match limit {
         Some(limit) => format!("{word}. What limits it: {limit}{remedy}."),
         None => format!("{word}."),
-    }
-}
-
-/// What is still not known of a verdict that is not `within`, in a few words; empty where it is.
-pub fn short_reason(judged: &BoardVerdict, band: Band, image: Image) -> String {
-    match judged.limiting.and_then(|at| judged.points.get(at)) {
-        Some(limit) if judged.verdict != Verdict::Within => point(limit, band, image),
-        _ => String::new(),
     }
 }
 

@@ -250,11 +250,6 @@ impl Room {
         self.board.shape_mm(x_mm, y_mm) + noise.normal(sigma_mm)
     }
 
-    /// The emitter's lean as the head would take it by reversal, degrees, with a standard deviation of `sigma_deg`.
-    pub fn observe_emitter_lean_deg(&self, sigma_deg: f64, noise: &mut Noise) -> f64 {
-        self.emitter_lean_deg() + noise.normal(sigma_deg)
-    }
-
     /// Turns an adjuster (0 left, 1 right, 2 upper; another number does nothing) exactly, clockwise positive.
     pub fn turn(&mut self, adjuster: usize, turns: f64) -> Turned {
         match self.emitter.adjusters.get_mut(adjuster) {

@@ -124,11 +124,6 @@ impl Observer {
         }
     }
 
-    /// Other limits from now on.
-    pub fn set_limits(&mut self, limits: Limits) {
-        self.limits = limits;
-    }
-
     /// The limits in force.
     pub fn limits(&self) -> &Limits {
         &self.limits

@@ -92,11 +92,6 @@ impl Observer {
         let tolerance_deg = stated.tolerance_deg.min(BOARD_SHAPE_DEG);
         BoardTilt { level_deg: median(0), lean_deg: median(1), tolerance_deg }
     }
-
-    /// Another board from now on.
-    pub fn another_board(&mut self) {
-        self.board.clear();
-    }
 }
 
 /// Days since a day long ago, in the Gregorian calendar.
