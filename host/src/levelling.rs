@@ -1,7 +1,7 @@
 //! The head as a digital level: brackets, emitter, board. A reversal takes the head's own offset out of a reading.
 
-use crate::command::{Ended, Outcome};
 use crate::jobs;
+use crate::outcome::{Ended, Outcome};
 use crate::zeroing::talk::{Talk, Word};
 use skimgauge_metrology::level::{Reversal, inches_per_foot, mm_per_m, ruler};
 use skimgauge_metrology::measure::{Limits, Live, Shown};

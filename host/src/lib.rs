@@ -13,6 +13,7 @@ pub mod lengths;
 pub mod levelling;
 pub mod log;
 pub mod offline;
+pub mod outcome;
 pub mod port;
 pub mod report;
 pub mod screen;

@@ -1,12 +1,12 @@
 //! `demo`: a whole job with a simulated head, board and installer.
 
-use super::Outcome;
 use crate::demo::installer::Installer;
 use crate::demo::practice::Practice;
 use crate::demo::stage::Stage;
 use crate::jobs;
 use crate::keeping::Keeping;
 use crate::lengths::Lengths;
+use crate::outcome::Outcome;
 use crate::port::link::Link;
 use crate::screen::words;
 use crate::trim::guide::Guide;
@@ -139,5 +139,5 @@ fn only_the_head(stage: &Stage, link: &Path, seconds: Option<u64>) -> Outcome {
     let wait = std::time::Duration::from_secs(seconds.unwrap_or(u64::MAX));
     std::thread::sleep(wait);
     let _ = std::fs::remove_file(link);
-    Ok(super::Ended::Well)
+    Ok(crate::outcome::Ended::Well)
 }

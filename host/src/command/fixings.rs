@@ -1,8 +1,8 @@
 //! `fixings`: what the anchors of a bracket carry, against their approval. Never says that a wall is safe.
 
-use super::{Ended, Outcome};
 use crate::lengths::Lengths;
 use crate::offline::Asked;
+use crate::outcome::{Ended, Outcome};
 use crate::report;
 use anyhow::bail;
 use skimgauge_record::event::SectionName;

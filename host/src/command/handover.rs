@@ -1,8 +1,8 @@
 //! `handover`: what the client keeps, as one page or as PDF.
 
 use super::jobs::plain;
-use super::{Ended, Outcome};
 use crate::keeping::record_path;
+use crate::outcome::{Ended, Outcome};
 use anyhow::{Context, Result};
 use skimgauge_handover::{Options, Units, page_with_photos};
 use skimgauge_record::chain::Hash;

@@ -3,9 +3,9 @@
 mod check;
 mod show;
 
-use super::{Ended, Outcome};
 use crate::keeping::{self, record_path};
 use crate::lengths::Lengths;
+use crate::outcome::{Ended, Outcome};
 use anyhow::{Context, Result, bail};
 use clap::{Subcommand, ValueEnum};
 pub use show::plain;

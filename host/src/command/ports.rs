@@ -1,7 +1,7 @@
 //! `ports`: find heads, and put another firmware onto one.
 
-use super::{Ended, Outcome};
 use crate::flash::steps::Flash;
+use crate::outcome::{Ended, Outcome};
 use crate::port::find::{self, Port};
 use crate::port::link::Link;
 use crate::port::session::HeadIs;

@@ -1,8 +1,8 @@
 //! `setout`: where everything goes on the wall, before anything is drilled.
 
-use super::{Ended, Outcome};
 use crate::lengths::Lengths;
 use crate::offline::{Asked, beside, written};
+use crate::outcome::{Ended, Outcome};
 use crate::report;
 use anyhow::bail;
 use skimgauge_job::Job;

@@ -1,8 +1,8 @@
 //! `square`: how far the image is from its rectangle, and what to turn first.
 
-use super::{Ended, Outcome};
 use crate::lengths::Lengths;
 use crate::offline::Asked;
+use crate::outcome::{Ended, Outcome};
 use crate::report;
 use anyhow::{Context, bail};
 use skimgauge_job::Job;

@@ -1,9 +1,9 @@
 //! `survey`: the board's own shape, from surveyed points.
 
-use super::{Ended, Outcome};
 use crate::jobs;
 use crate::lengths::Lengths;
 use crate::offline::{Asked, written};
+use crate::outcome::{Ended, Outcome};
 use crate::port::link::Link;
 use crate::report;
 use crate::survey::{Survey, further};

@@ -1,9 +1,9 @@
 //! `trim`: which screw, which way, how far; from a table of readings or guided at the board.
 
-use super::Outcome;
 use crate::jobs::{self, Opened};
 use crate::keeping::{Keeping, record_path};
 use crate::lengths::Lengths;
+use crate::outcome::Outcome;
 use crate::report::{columns, listed, paragraph};
 use crate::screen::words as screen;
 use crate::trim::at_work::AtWork;
@@ -152,7 +152,7 @@ fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
         // Something was taken before: these are no longer the takes as found.
         keeping.set_phase(Phase::Between);
     }
-    let source = Source::Live(super::watch::link(&port, args.keep.as_deref())?);
+    let source = Source::Live(crate::port::link::open_kept(&port, args.keep.as_deref())?);
     let mut watch = Watch::new(job, board, jobs::today(), &port);
     watch.units = units;
     if mode == Mode::Plain {

@@ -1,12 +1,11 @@
 //! `watch`: live gap and tilt, takes, verdict.
 
-use super::Outcome;
 use crate::jobs::{self, Opened};
 use crate::keeping::{Keeping, record_path};
 use crate::lengths::Lengths;
 use crate::log::Log;
-use crate::port::link::{Keep, Link};
-use crate::port::recording::Recorder;
+use crate::outcome::Outcome;
+use crate::port::link;
 use crate::screen::words;
 use crate::watch::Watch;
 use crate::watching::{Mode, Replay, Source, Watching};
@@ -100,7 +99,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     };
     let source = match &args.from {
         Some(path) => Source::Replay(Box::new(replay(path)?)),
-        None => Source::Live(link(&name, args.keep.as_deref())?),
+        None => Source::Live(link::open_kept(&name, args.keep.as_deref())?),
     };
     let mode = Mode::of(args.plain || (replayed && !args.json), args.json);
     let source = match log {
@@ -135,25 +134,6 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         }
     }
     Ok(watch.whole().verdict.into())
-}
-
-/// Opens a link, recorded if asked for.
-///
-/// # Errors
-/// Port or recording cannot be opened.
-pub fn link(port: &str, keep: Option<&std::path::Path>) -> anyhow::Result<Link> {
-    let keep = match keep {
-        Some(path) => {
-            let file = File::create_new(path).with_context(|| match path.exists() {
-                true => format!("{} is there already and was left as it is. Choose another name.", path.display()),
-                false => format!("{} cannot be written.", path.display()),
-            })?;
-            let out: Box<dyn std::io::Write + Send> = Box::new(file);
-            Some(Keep::from(Recorder::new(out).with_context(|| format!("{} cannot be written.", path.display()))?))
-        }
-        None => None,
-    };
-    Ok(Link::open(port, None, keep)?)
 }
 
 /// The log's decoder, and a place for its lines.

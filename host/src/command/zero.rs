@@ -1,9 +1,9 @@
 //! `zero`: find a head's constants, or check on one block that they still hold.
 
-use super::{Ended, Outcome};
 use crate::jobs;
 use crate::keeping::{hash_of, record_path, stamp};
 use crate::lengths::Lengths;
+use crate::outcome::{Ended, Outcome};
 use crate::zeroing::steps::{Block, Kept, Walked, walk};
 use crate::zeroing::talk::{Talk, Word};
 use crate::zeroing::text;

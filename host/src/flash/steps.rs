@@ -2,7 +2,7 @@
 
 use super::drive;
 use super::image::Image;
-use crate::command::Ended;
+use crate::outcome::Ended;
 use crate::port::find::{self, Port};
 use crate::port::link::{Link, Told};
 use crate::port::session::{Event, HeadIs, Refused};

@@ -5,9 +5,11 @@ use super::find;
 use super::recording::Recorder;
 use super::session::{Counts, Event, GREET_FOR, Refused, Session};
 use super::trouble::Trouble;
+use anyhow::Context;
 use serialport::SerialPort;
 use skimgauge_shared::message::{Request, SerialNumber};
 use std::io::ErrorKind;
+use std::path::Path;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::time::{Duration, Instant};
 
@@ -126,6 +128,25 @@ pub fn open(port: &str) -> Result<Box<dyn SerialPort>, Trouble> {
         .dtr_on_open(true)
         .open()
         .map_err(|error| Trouble::opening(port, &error))
+}
+
+/// Opens a link, recorded if asked for.
+///
+/// # Errors
+/// Port or recording cannot be opened.
+pub fn open_kept(port: &str, keep: Option<&Path>) -> anyhow::Result<Link> {
+    let keep = match keep {
+        Some(path) => {
+            let file = std::fs::File::create_new(path).with_context(|| match path.exists() {
+                true => format!("{} is there already and was left as it is. Choose another name.", path.display()),
+                false => format!("{} cannot be written.", path.display()),
+            })?;
+            let out: Box<dyn std::io::Write + Send> = Box::new(file);
+            Some(Keep::from(Recorder::new(out).with_context(|| format!("{} cannot be written.", path.display()))?))
+        }
+        None => None,
+    };
+    Ok(Link::open(port, None, keep)?)
 }
 
 struct Keeper {

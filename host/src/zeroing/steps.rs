@@ -187,6 +187,18 @@ enum Asked<T> {
     Quit,
 }
 
+/// Asks until the answer is Enter, skip or quit.
+fn go_or_skip(talk: &mut Talk, asked: &str, status: &dyn Fn(&Live) -> String) -> anyhow::Result<Asked<()>> {
+    loop {
+        match talk.prompt(asked, status)? {
+            Word::Go => return Ok(Asked::Read(())),
+            Word::Other(word) if word == "skip" => return Ok(Asked::Skipped),
+            Word::Other(word) => println!("`{word}` is not known here: Enter, skip or quit."),
+            Word::Quit | Word::End => return Ok(Asked::Quit),
+        }
+    }
+}
+
 /// Asks for a still stretch until there is one.
 fn still(
     talk: &mut Talk,
@@ -195,14 +207,10 @@ fn still(
     fits: impl Fn(Still) -> Result<Still, skimgauge_metrology::zero::StillError>,
 ) -> anyhow::Result<Asked<Still>> {
     loop {
-        match talk.prompt(asked, status)? {
-            Word::Go => (),
-            Word::Other(word) if word == "skip" => return Ok(Asked::Skipped),
-            Word::Other(word) => {
-                println!("`{word}` is not known here: Enter, skip or quit.");
-                continue;
-            }
-            Word::Quit | Word::End => return Ok(Asked::Quit),
+        match go_or_skip(talk, asked, status)? {
+            Asked::Read(()) => (),
+            Asked::Skipped => return Ok(Asked::Skipped),
+            Asked::Quit => return Ok(Asked::Quit),
         }
         talk.until(LET_GO_S, |_| false)?;
         match talk.gather(STILL_S, |_| false)?.still().and_then(&fits) {
@@ -219,14 +227,10 @@ fn roll(talk: &mut Talk) -> anyhow::Result<Asked<Vec<skimgauge_metrology::zero::
     loop {
         let asked = "Roll: nothing or a thin block under the spot, the light on, the slide rolled to one side of it. \
                      After Enter roll it slowly through the light to the other side, in about ten seconds.";
-        match talk.prompt(asked, &text::eye)? {
-            Word::Go => (),
-            Word::Other(word) if word == "skip" => return Ok(Asked::Skipped),
-            Word::Other(word) => {
-                println!("`{word}` is not known here: Enter, skip or quit.");
-                continue;
-            }
-            Word::Quit | Word::End => return Ok(Asked::Quit),
+        match go_or_skip(talk, asked, &text::eye)? {
+            Asked::Read(()) => (),
+            Asked::Skipped => return Ok(Asked::Skipped),
+            Asked::Quit => return Ok(Asked::Quit),
         }
         let (mut low, mut high) = (false, false);
         let points = talk

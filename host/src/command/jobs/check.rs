@@ -1,7 +1,7 @@
 //! `jobs verify`: the record checked to the last bit.
 
-use super::super::{Ended, Outcome};
 use super::show::{SCHEMA, plain};
+use crate::outcome::{Ended, Outcome};
 use anyhow::Context;
 use skimgauge_record::seal::Seal;
 use skimgauge_record::sign::fingerprint;
