@@ -2,8 +2,11 @@
 //!
 //! `cargo bench -p skimgauge-metrology --bench trim`; with `-- --json` the cases are printed for `scipy_side_by_side.py`.
 
+#[path = "../tests/common/mod.rs"]
+mod common;
+
+use common::screws;
 use microlp::{ComparisonOp, OptimizationDirection, Problem, SolveOutcome, Variable};
-use skimgauge_metrology::adjuster::{Adjuster, Sense};
 use skimgauge_metrology::assess::{MEASURABLE_MM, Question, assess};
 use skimgauge_metrology::band::Band;
 use skimgauge_metrology::flatness::zone::{minimum, vertical};
@@ -21,18 +24,6 @@ use std::time::{Duration, Instant};
 
 const WIDTH_MM: f64 = 2025.0;
 const HEIGHT_MM: f64 = 1266.0;
-
-fn adjusters() -> [Adjuster; 3] {
-    [("left", -100.0, 60.0), ("right", 100.0, 60.0), ("upper", 0.0, 120.0)].map(|(name, x_mm, y_mm)| Adjuster {
-        name: name.into(),
-        x_mm,
-        y_mm,
-        pitch_mm: 0.5,
-        clockwise: Sense::Out,
-        travel_clockwise_turns: 10.0,
-        travel_anticlockwise_turns: 10.0,
-    })
-}
 
 /// A number between minus one and one that depends on `k` alone, without pattern.
 fn scatter(k: usize) -> f64 {
@@ -109,7 +100,7 @@ fn by_general_solver(spots: &[Spot], influence: &Influence, band: Band) -> f64 {
 }
 
 fn main() {
-    let (adjusters, band) = (adjusters(), Band::new(2.0, 5.0).expect("a band"));
+    let (adjusters, band) = (screws(10.0), Band::new(2.0, 5.0).expect("a band"));
     let influence = Influence::of(&adjusters).expect("three screws");
     let observations = twelve_stations();
     let flat = Board::flat();

@@ -1,7 +1,9 @@
 //! Whether the intervals hold what they claim: simulated rounds after JCGM 101 (GUM supplement 1), seeded.
 
+mod common;
+
+use common::Dice;
 use rand::SeedableRng;
-use rand_distr::{Distribution, Normal, StandardNormal, Uniform};
 use rand_pcg::Pcg64;
 use skimgauge_metrology::band::Band;
 use skimgauge_metrology::coverage::{LEVEL, t_factor};
@@ -14,28 +16,6 @@ const WIDTH_MM: f64 = 2025.0;
 const HEIGHT_MM: f64 = 1266.0;
 const STATIONS: [(f64, f64); 8] =
     [(-1.0, 0.0), (0.0, 0.0), (1.0, 0.0), (-1.0, 0.5), (1.0, 0.5), (-1.0, 1.0), (0.0, 1.0), (1.0, 1.0)];
-
-struct Dice(Pcg64);
-
-impl Dice {
-    fn normal(&mut self, u: f64) -> f64 {
-        let z: f64 = StandardNormal.sample(&mut self.0);
-        u * z
-    }
-
-    fn uniform(&mut self, low: f64, high: f64) -> f64 {
-        Uniform::new(low, high).unwrap().sample(&mut self.0)
-    }
-
-    /// Mean of `n` readings of standard deviation `sd`, and the standard uncertainty that they themselves show.
-    fn mean_of(&mut self, n: usize, sd: f64) -> (f64, f64) {
-        let noise = Normal::new(0.0, sd).unwrap();
-        let readings: Vec<f64> = (0..n).map(|_| noise.sample(&mut self.0)).collect();
-        let mean = readings.iter().sum::<f64>() / n as f64;
-        let variance = readings.iter().map(|r| (r - mean).powi(2)).sum::<f64>() / (n - 1) as f64;
-        (mean, (variance / n as f64).sqrt())
-    }
-}
 
 /// What one simulated round is like.
 struct Room {

@@ -1,6 +1,9 @@
 //! What the tracker learns from turns and readings.
 
-use skimgauge_metrology::adjuster::{Adjuster, Sense};
+mod common;
+
+use common::screws;
+use skimgauge_metrology::adjuster::Sense;
 use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::plane::fit::fit;
 use skimgauge_metrology::plane::observation::{GapObservation, Observations};
@@ -11,25 +14,13 @@ use skimgauge_metrology::trim::response::{Answer, Finding, ScrewHistory, implied
 const PLACES: [(f64, f64); 6] =
     [(-1000.0, 0.0), (0.0, 0.0), (1000.0, 0.0), (-1000.0, -1260.0), (0.0, -1260.0), (1000.0, -1260.0)];
 
-fn screws() -> [Adjuster; 3] {
-    [("left", -100.0, 60.0), ("right", 100.0, 60.0), ("upper", 0.0, 120.0)].map(|(name, x_mm, y_mm)| Adjuster {
-        name: name.into(),
-        x_mm,
-        y_mm,
-        pitch_mm: 0.5,
-        clockwise: Sense::Out,
-        travel_clockwise_turns: 10.0,
-        travel_anticlockwise_turns: 10.0,
-    })
-}
-
 fn round(of: impl Fn(f64, f64) -> f64, u_mm: f64) -> Observations {
     let gaps = PLACES.iter().map(|&(x, y)| GapObservation::bare(x, y, of(x, y), u_mm)).collect();
     Observations { gaps, ..Observations::default() }
 }
 
 fn tracker(observations: &Observations, board: &Board) -> Tracker {
-    let (screws, found) = (screws(), fit(observations, board).unwrap());
+    let (screws, found) = (screws(10.0), fit(observations, board).unwrap());
     let influence = Influence::of(&screws).unwrap();
     Tracker::new(&found, board, &influence, &screws, GeometryUncertainty::default(), Hand::default())
 }
@@ -37,7 +28,7 @@ fn tracker(observations: &Observations, board: &Board) -> Tracker {
 /// Three turns watched at many places teach a screw's true pitch and position.
 #[test]
 fn the_influence_is_learnt_from_takes_after_a_counted_turn() {
-    let mut truly = screws();
+    let mut truly = screws(10.0);
     truly[2].y_mm += 3.0;
     truly[2].pitch_mm *= 1.04;
     let truth = Influence::of(&truly).unwrap();
@@ -65,7 +56,7 @@ fn the_influence_is_learnt_from_takes_after_a_counted_turn() {
 /// by a tenth and the head sits 0.08 mm wrong.
 #[test]
 fn a_live_reading_mends_a_miscounted_turn() {
-    let truth = Influence::of(&screws()).unwrap();
+    let truth = Influence::of(&screws(10.0)).unwrap();
     let before = |x: f64, y: f64| 5.0 + 0.001 * x - 0.0005 * y;
     let mut known = tracker(&round(before, 0.03), &Board::flat());
     let (x, y, seat_mm) = (1000.0, -1260.0, 0.08);
@@ -102,7 +93,7 @@ fn the_boards_own_height_at_a_station_is_kept_from_round_to_round() {
 
 #[test]
 fn a_reversed_screw_is_found_and_turned_about() {
-    let mut truly = screws();
+    let mut truly = screws(10.0);
     truly[0].clockwise = Sense::In;
     let truth = Influence::of(&truly).unwrap();
     let before = |_: f64, _: f64| 5.0;
@@ -124,7 +115,7 @@ fn a_reversed_screw_is_found_and_turned_about() {
 
 #[test]
 fn two_rounds_imply_the_turns_between_them() {
-    let truth = Influence::of(&screws()).unwrap();
+    let truth = Influence::of(&screws(10.0)).unwrap();
     let turns = [0.4, -0.7, 1.2];
     let before = |x: f64, _: f64| 5.0 + 0.001 * x;
     let after = |x: f64, y: f64| before(x, y) + (0..3).map(|i| turns[i] * truth.effect(x, y)[i]).sum::<f64>();

@@ -3,10 +3,12 @@
 //! Error sizes: a 94 inch 16:10 board, adjusters 200 by 60 mm apart of 0.5 mm pitch, pitch 2 % and position 1.5 mm wrong,
 //! 0.05 mm seating, 0.05 turn of backlash, a hand that stops within one degree, bow and twist of the board up to 1.3 mm.
 
+mod common;
+
+use common::{Dice, screws};
 use rand::SeedableRng;
-use rand_distr::{Distribution, StandardNormal, Uniform};
 use rand_pcg::Pcg64;
-use skimgauge_metrology::adjuster::{Adjuster, Sense};
+use skimgauge_metrology::adjuster::Adjuster;
 use skimgauge_metrology::assess::{MEASURABLE_MM, Question, assess};
 use skimgauge_metrology::band::Band;
 use skimgauge_metrology::plane::Plane;
@@ -28,19 +30,6 @@ const U_READ_MM: f64 = 0.01;
 const U_ZERO_MM: f64 = 0.02;
 const ONE_DEGREE_TURNS: f64 = 1.0 / 360.0;
 
-struct Dice(Pcg64);
-
-impl Dice {
-    fn normal(&mut self, u: f64) -> f64 {
-        let z: f64 = StandardNormal.sample(&mut self.0);
-        u * z
-    }
-
-    fn uniform(&mut self, low: f64, high: f64) -> f64 {
-        Uniform::new(low, high).unwrap().sample(&mut self.0)
-    }
-}
-
 struct Room {
     dice: Dice,
     plane: Plane,
@@ -54,15 +43,7 @@ struct Room {
 }
 
 fn nominal() -> [Adjuster; 3] {
-    [("left", -100.0, 60.0), ("right", 100.0, 60.0), ("upper", 0.0, 120.0)].map(|(name, x_mm, y_mm)| Adjuster {
-        name: name.into(),
-        x_mm,
-        y_mm,
-        pitch_mm: 0.5,
-        clockwise: Sense::Out,
-        travel_clockwise_turns: 20.0,
-        travel_anticlockwise_turns: 20.0,
-    })
+    screws(20.0)
 }
 
 impl Room {
