@@ -113,16 +113,20 @@ impl Plugged {
 
     /// Presses its button shortly.
     pub fn press(&self) {
-        self.bench.press_button(true);
-        std::thread::sleep(Duration::from_millis(150));
-        self.bench.press_button(false);
+        self.hold(Duration::from_millis(150));
     }
 
     /// Holds its button.
     pub fn press_long(&self) {
+        self.hold(Duration::from_millis(1_300));
+    }
+
+    /// The finger stays off long enough after it for the next press to be one of its own.
+    fn hold(&self, time: Duration) {
         self.bench.press_button(true);
-        std::thread::sleep(Duration::from_millis(1_300));
+        std::thread::sleep(time);
         self.bench.press_button(false);
+        std::thread::sleep(Duration::from_millis(100));
     }
 
     /// Plugs it in; it starts, unless it kept its power.
