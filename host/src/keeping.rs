@@ -177,13 +177,17 @@ impl Keeping {
         Ok(())
     }
 
-    /// Keeps a take.
+    /// Keeps a take from one seat; `verdict` is that of its station with all seats so far.
     ///
     /// # Errors
     /// What the record can meet; then it is not kept.
-    pub fn take(&mut self, station: &Station, take: &Take, supersedes: Option<u32>) -> Result<u32, RecordError> {
-        let expanded = crate::watch::stations::expanded(take.u_mm, take.dof);
-        let verdict = Verdict::of(take.gap_mm, expanded, self.gap_band);
+    pub fn take(
+        &mut self,
+        station: &Station,
+        take: &Take,
+        verdict: Verdict,
+        supersedes: Option<u32>,
+    ) -> Result<u32, RecordError> {
         let head = self.head()?;
         self.append(event::Take {
             station: station.name.clone(),
@@ -347,7 +351,7 @@ mod tests {
                 temperature_c: Some(20.0),
                 notices: Vec::new(),
             };
-            stations.keep(at, take, None, job.bands.gap_mm);
+            stations.keep(at, stations.with(at, take, false, job.bands.gap_mm).unwrap());
         }
         stations
     }

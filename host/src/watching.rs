@@ -7,6 +7,7 @@ use crate::port::recording::Player;
 use crate::port::session::{Event, Session};
 use crate::port::trouble::Trouble;
 use crate::screen;
+use crate::watch::stations::Kept;
 use crate::watch::{Effect, Said, Watch, line};
 use anyhow::Context;
 use ratatui::crossterm::event::{self as terminal, Event as Key, KeyCode, KeyEventKind, KeyModifiers};
@@ -318,6 +319,7 @@ impl Watching<'_> {
             KeyCode::Char('q') | KeyCode::Esc => Some(Said::Quit),
             KeyCode::Char(' ') | KeyCode::Enter => Some(Said::Take),
             KeyCode::Char('r') => Some(Said::Redo),
+            KeyCode::Char('m') => Some(Said::More),
             KeyCode::Char('s') => Some(Said::Sound),
             KeyCode::Char('e') => Some(Said::Go(self.watch.stations.rows().len())),
             KeyCode::Down | KeyCode::Right | KeyCode::Tab => Some(Said::Next),
@@ -349,17 +351,19 @@ impl Watching<'_> {
             Effect::Ask(request) => self.source.ask(request),
             Effect::Quit(None) => return Ok(true),
             Effect::Quit(Some(trouble)) => return Err(trouble.into()),
-            Effect::Keep { station, take, supersedes } => {
-                let Some(at) = self.watch.stations.rows().nth(station).map(|(at, _)| at.clone()) else {
+            Effect::Keep { station, kept, supersedes } => {
+                let (Some(at), Some(take)) =
+                    (self.watch.stations.rows().nth(station).map(|(at, _)| at.clone()), kept.seats.last())
+                else {
                     return Ok(false);
                 };
-                let kept = self.head_kept().and_then(|()| match &mut self.keeping {
-                    Some(keeping) => keeping.take(&at, &take, supersedes).map(Some).map_err(Into::into),
+                let event = self.head_kept().and_then(|()| match &mut self.keeping {
+                    Some(keeping) => keeping.take(&at, take, kept.verdict, supersedes).map(Some).map_err(Into::into),
                     None => Ok(None),
                 });
-                match kept {
+                match event {
                     Ok(event) => {
-                        self.watch.kept(now, station, *take, event);
+                        self.watch.kept(now, station, Kept { event, ..*kept });
                         if self.mode == Mode::Json
                             && let Some((_, Some(kept))) = self.watch.stations.rows().nth(station)
                         {
@@ -451,7 +455,7 @@ fn typed_lines() -> Receiver<String> {
     typed
 }
 
-/// A typed line: `take`, `redo`, `next`, `back`, `station` with a number or a name, `emitter`, `quit`.
+/// A typed line: `take`, `redo`, `more`, `next`, `back`, `station` with a number or a name, `emitter`, `quit`.
 ///
 /// # Errors
 /// It is none of these, or there is no such place: in a sentence.
@@ -460,6 +464,7 @@ fn understood(line: &str, watch: &Watch) -> Result<Said, String> {
     Ok(match line {
         "take" => Said::Take,
         "redo" => Said::Redo,
+        "more" => Said::More,
         "next" => Said::Next,
         "back" => Said::Back,
         "quit" => Said::Quit,
@@ -474,7 +479,7 @@ fn understood(line: &str, watch: &Watch) -> Result<Said, String> {
         _ => {
             let Some(name) = line.strip_prefix("station ") else {
                 return Err(format!(
-                    "\"{line}\" is not known here. Type take, redo, next, back, station N, emitter or quit."
+                    "\"{line}\" is not known here. Type take, redo, more, next, back, station N, emitter or quit."
                 ));
             };
             match watch.stations.named(name) {

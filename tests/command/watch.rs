@@ -91,6 +91,38 @@ fn a_redo_replaces_the_take_and_the_record_keeps_both() {
 }
 
 #[test]
+fn one_more_seat_stands_beside_the_first_and_only_after_a_lift() {
+    let (place, head) = (place(), Plugged::new(52));
+    let mut watch = place.watch(head.port(), &["--json"]);
+    watch.settled("top left");
+    watch.say("take");
+    let first = watch.take();
+    assert_eq!((&first["seats"], &first["seat_mm"]), (&Value::from(1), &first["gap_mm"]), "{first}");
+    watch.settled("top right");
+    watch.say("more");
+    assert_eq!(watch.message("still stands as it did")["bad"], true);
+    head.bench().scene(|scene| scene.put(skimgauge_bench::head::Place::Hand, skimgauge_bench::head::Attitude::Upright));
+    watch.live("no gap in the hand", |line| line["gap_mm"]["is"] == "absent");
+    std::thread::sleep(Duration::from_millis(400));
+    head.clip(0);
+    // The refused word has led back to the place that was taken last.
+    watch.settled("top left");
+    watch.say("more");
+    let second = watch.take();
+    assert_eq!((&second["station"], &second["seats"]), (&Value::from("top left"), &Value::from(2)), "{second}");
+    let mean_mm = (number(&first, "seat_mm") + number(&second, "seat_mm")) / 2.0;
+    assert!((number(&second, "gap_mm") - mean_mm).abs() < 1e-9, "{second}");
+    assert!(number(&second, "u_mm") < number(&first, "u_mm"), "{second}");
+    let said = watch.message("2 seats");
+    assert!(said["text"].as_str().unwrap().contains("mean"), "{said}");
+    let end = watch.quit();
+    assert_eq!(end.status, Some(3), "{end:?}");
+    let kept: Vec<_> = place.takes().into_iter().map(|(at, gap_mm, replaces, _)| (at, gap_mm, replaces)).collect();
+    let seat = |take: &Value| ("top left".to_owned(), number(take, "seat_mm"), None);
+    assert_eq!(kept, [seat(&first), seat(&second)]);
+}
+
+#[test]
 fn plain_lines_read_like_sentences_and_end_with_the_verdict() {
     let (place, head) = (Place::new(EXE, &job(WIDE)), Plugged::new(53));
     let mut watch = place.watch(head.port(), &["--plain"]);
@@ -103,7 +135,7 @@ fn plain_lines_read_like_sentences_and_end_with_the_verdict() {
         line.as_str().is_some_and(|line| line.contains("> top left:") && line.ends_with("taken"))
     });
     for (typed, answer) in [
-        ("tak", "\"tak\" is not known here. Type take, redo, next, back, station N, emitter or quit."),
+        ("tak", "\"tak\" is not known here. Type take, redo, more, next, back, station N, emitter or quit."),
         ("station 9", "There is no station \"9\". They are numbered 1 to 4."),
         ("emitter", "This job asks for no tilt of the emitter: its file has no band for level or lean."),
     ] {

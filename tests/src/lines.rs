@@ -77,6 +77,8 @@ const TAKE: &[(&str, Check)] = &[
     ("verdict", verdict),
     ("readings", count),
     ("window_s", number),
+    ("seats", count),
+    ("seat_mm", number),
     ("event", count_or_null),
     ("whole", verdict),
 ];

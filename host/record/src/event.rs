@@ -143,7 +143,7 @@ pub struct Take {
     pub lean_deg: Option<f64>,
     /// Temperature in the head, degrees Celsius.
     pub temperature_c: Option<f64>,
-    /// How this station alone stands.
+    /// How this station alone stands, with all seats so far.
     pub verdict: Option<VerdictWord>,
     /// What measured.
     pub head: Head,

@@ -17,7 +17,7 @@ use std::path::PathBuf;
 
 /// Watch gap and tilt live, take the stations, judge.
 ///
-/// Without a screen (--plain, --json) lines typed are obeyed: take, redo, next, back, station N, emitter, quit.
+/// Without a screen (--plain, --json) lines typed are obeyed: take, redo, more (one more seat), next, back, station N, emitter, quit.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     /// The job file.

@@ -149,7 +149,9 @@ fn draw_foot(frame: &mut Frame<'_>, watch: &Watch, says: Option<&str>, area: Rec
     let dim = Style::new().add_modifier(Modifier::DIM);
     let keys = match watch.presses {
         Some(_) => format!("space ready / turned   x turned as told, gap not there   s sound {sound}   q quit"),
-        None => format!("space take   r redo   ↑ ↓ station   g begin to turn   s sound {sound}   q quit"),
+        None => {
+            format!("space take   r redo   m one more seat   ↑ ↓ station   g begin to turn   s sound {sound}   q quit")
+        }
     };
     let first = match says {
         Some(says) => Line::styled(says.to_owned(), Style::new().add_modifier(Modifier::BOLD)),

@@ -160,10 +160,11 @@ fn draw_stations(frame: &mut Frame<'_>, watch: &Watch, area: Rect) {
         let (value, verdict) = match kept {
             Some(kept) => (
                 format!(
-                    "{:>6} ±{} {}",
+                    "{:>6} ±{} {}{}",
                     units.gap_number(kept.take.gap_mm),
                     units.gap_number(kept.expanded_mm),
-                    words::shape(kept.verdict)
+                    words::shape(kept.verdict),
+                    if kept.seats.len() > 1 { format!(" of {}", kept.seats.len()) } else { String::new() }
                 ),
                 Some(kept.verdict),
             ),
@@ -194,8 +195,9 @@ fn draw_stations(frame: &mut Frame<'_>, watch: &Watch, area: Rect) {
 
 fn draw_foot(frame: &mut Frame<'_>, watch: &Watch, says: Option<&str>, area: Rect) {
     let sound = if watch.sound { "on" } else { "off" };
-    let keys =
-        format!("space take   r redo   ↑ ↓ station   s sound {sound}   q quit     (head: press = take, hold = redo)");
+    let keys = format!(
+        "space take   r redo   m one more seat   ↑ ↓ station   s sound {sound}   q quit   (head: press = take, hold = redo)"
+    );
     let first = match says {
         Some(says) => Line::styled(says.to_owned(), Style::new().add_modifier(Modifier::BOLD)),
         None => Line::styled(keys, Style::new().add_modifier(Modifier::DIM)),

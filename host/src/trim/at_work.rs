@@ -231,8 +231,9 @@ fn as_left(watch: &Watch, keeping: &mut Keeping) -> anyhow::Result<()> {
     keeping.set_phase(Phase::AsLeft);
     let (asked, tilt) = watch.stations.emitter();
     for (station, kept) in watch.stations.rows() {
-        if let Some(kept) = kept {
-            keeping.take(station, &kept.take, None)?;
+        let Some(kept) = kept else { continue };
+        for seat in &kept.seats {
+            keeping.take(station, seat, kept.verdict, None)?;
         }
     }
     if let (true, Some(tilt)) = (asked, tilt) {

@@ -7,8 +7,9 @@
 //!   `gap_mm`, `level_deg`, `lean_deg` (each `{is: "good", value, u}`, `{is: "doubtful", value, why}` or
 //!   `{is: "absent", why}`), `verdict` (`within`, `outside`, `unsure`, or null without a good gap), `state`,
 //!   `faults` (names, gravest first), `can_take`, `temperature_c`, `supply_v`, `received`, `lost`.
-//! - `kind: "take"`: `station`, `gap_mm`, `u_mm`, `expanded_mm`, `dof`, `verdict`, `readings`, `window_s`, `event` (its
-//!   place in the record, or null), `whole` (the verdict over everything so far).
+//! - `kind: "take"`: `station`; what stands there now, over all seats: `gap_mm`, `u_mm`, `expanded_mm`, `dof`, `verdict`,
+//!   `readings`, `window_s`; `seats` (how many) and `seat_mm` (the gap of this one); `event` (its place in the record, or
+//!   null), `whole` (the verdict over everything so far).
 //! - `kind: "tilt"`, of the emitter: `level_deg`, `lean_deg`, `u_deg`, `event`, `whole`.
 //! - `kind: "message"`: `text`, `bad`.
 //! - `kind: "end"`: `whole`, `because`, `received`, `lost`, `skipped_bytes`.
@@ -71,6 +72,8 @@ pub fn take(watch: &Watch, now: Duration, station: &str, kept: &Kept) -> Value {
             "verdict": kept.verdict,
             "readings": kept.take.readings,
             "window_s": kept.take.window_s,
+            "seats": kept.seats.len(),
+            "seat_mm": kept.seats.last().map(|seat| seat.gap_mm),
             "event": kept.event,
             "whole": watch.whole().verdict,
         }),

@@ -1,12 +1,13 @@
 //! The state of a watch, and how it changes.
 
-use super::stations::{EmitterTilt, Place, Stations, Whole};
+use super::stations::{EmitterTilt, Kept, Place, Stations, Whole};
 use crate::lengths::Lengths;
 use crate::port::link::Told;
 use crate::port::session::{Counts, Event, HeadIs, Refused};
 use crate::port::trouble::Trouble;
 use skimgauge_job::Job;
-use skimgauge_metrology::measure::{Limits, Live, NotTaken, Observer, Shown, Take};
+use skimgauge_metrology::measure::seats::Seats;
+use skimgauge_metrology::measure::{Limits, Live, NotTaken, Observer, Shown};
 use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::verdict::Verdict;
 use skimgauge_shared::calibration::Date;
@@ -61,6 +62,8 @@ pub enum Said {
     Take,
     /// Take again, here or, where nothing is taken here yet, at the place taken last: the former take is replaced.
     Redo,
+    /// Take from one more seat, at the place that [`Self::Redo`] would mean: it stands beside what was taken there.
+    More,
     /// To the next place.
     Next,
     /// To the one before.
@@ -80,8 +83,8 @@ pub enum Effect {
     Keep {
         /// The station's index.
         station: usize,
-        /// The take.
-        take: Box<Take>,
+        /// What stands there with the take, which is the last of its seats.
+        kept: Box<Kept>,
         /// The event that it replaces.
         supersedes: Option<u32>,
     },
@@ -121,6 +124,8 @@ pub struct Watch {
     observer: Observer,
     /// Where the user was at the last tick.
     was_at: Place,
+    /// The observer's number of the seat that was taken last.
+    taken_seat: Option<u64>,
     whole: Whole,
     cue_at: Duration,
     port: String,
@@ -142,6 +147,7 @@ impl Watch {
         Self {
             observer,
             was_at: stations.place(),
+            taken_seat: None,
             job,
             board,
             stations,
@@ -220,8 +226,8 @@ impl Watch {
             Event::Pulse(pulse) => self.observer.pulse(&pulse, now_s),
             Event::Button(press, at) => {
                 return match press {
-                    Press::Short => self.take(now, Some(at)),
-                    Press::Long => self.redo(now, Some(at)),
+                    Press::Short => self.take(now, Some(at), false),
+                    Press::Long => self.again(now, Some(at), false),
                 };
             }
             Event::RoundTrip(time) => self.round_trip = Some(time),
@@ -253,8 +259,9 @@ impl Watch {
     /// The user said something.
     pub fn said(&mut self, now: Duration, said: Said) -> Vec<Effect> {
         match said {
-            Said::Take => return self.take(now, None),
-            Said::Redo => return self.redo(now, None),
+            Said::Take => return self.take(now, None, false),
+            Said::Redo => return self.again(now, None, false),
+            Said::More => return self.again(now, None, true),
             Said::Next => self.stations.step(true),
             Said::Back => self.stations.step(false),
             Said::Go(to) => self.stations.go(to),
@@ -292,15 +299,14 @@ impl Watch {
     }
 
     /// A take is in the record.
-    pub fn kept(&mut self, now: Duration, station: usize, take: Take, event: Option<u32>) {
-        let text = match self.stations.rows().nth(station) {
-            Some((at, _)) => format!("{}: {:.2} mm taken", at.name, take.gap_mm),
-            None => String::new(),
-        };
-        self.stations.keep(station, take, event, self.job.bands.gap_mm);
+    pub fn kept(&mut self, now: Duration, station: usize, kept: Kept) {
+        let name = self.stations.rows().nth(station).map_or("", |(at, _)| &at.name);
+        let (text, bad) = taken(name, &kept);
+        self.stations.keep(station, kept);
+        self.taken_seat = Some(self.observer.seat());
         self.stations.on_to_missing();
         self.judge();
-        self.say(now, false, text);
+        self.say(now, bad, text);
     }
 
     /// The emitter's tilt is in the record.
@@ -326,15 +332,14 @@ impl Watch {
         self.whole = self.stations.whole(&self.job, &self.board);
     }
 
-    /// A take moves on by itself, so the one to be replaced is most often the place before.
-    fn redo(&mut self, now: Duration, button: Option<Microseconds>) -> Vec<Effect> {
+    fn again(&mut self, now: Duration, button: Option<Microseconds>, beside: bool) -> Vec<Effect> {
         if self.presses.is_none() {
             self.stations.back_to_last();
         }
-        self.take(now, button)
+        self.take(now, button, beside)
     }
 
-    fn take(&mut self, now: Duration, button: Option<Microseconds>) -> Vec<Effect> {
+    fn take(&mut self, now: Duration, button: Option<Microseconds>, beside: bool) -> Vec<Effect> {
         if let Some(presses) = &mut self.presses {
             *presses += 1;
             return Vec::new();
@@ -347,6 +352,12 @@ impl Watch {
             Place::Station(station) => station,
             Place::Emitter => return self.take_tilt(now),
         };
+        let beside = beside && self.stations.here().is_some();
+        if beside && self.taken_seat == Some(self.observer.seat()) {
+            let text = "NOT taken: the head still stands as it did. Lift it off the board, clip it on again, then take one more.";
+            self.say(now, true, text.to_owned());
+            return Vec::new();
+        }
         let now_s = now.as_secs_f64();
         let taken = match button {
             Some(released) => self.observer.take_by_button(now_s, released),
@@ -354,8 +365,9 @@ impl Watch {
         };
         match taken {
             Ok(take) => {
-                let supersedes = self.stations.here().and_then(|kept| kept.event);
-                vec![Effect::Keep { station, take: Box::new(take), supersedes }]
+                let supersedes = self.stations.here().filter(|_| !beside).and_then(|kept| kept.event);
+                let kept = self.stations.with(station, take, beside, self.job.bands.gap_mm);
+                kept.map(|kept| Effect::Keep { station, kept: Box::new(kept), supersedes }).into_iter().collect()
             }
             Err(why) => {
                 self.refuse(now, &why);
@@ -407,5 +419,22 @@ impl Watch {
         let band = self.job.bands.gap_mm;
         let away = (gap_mm - band.middle()).abs() / (band.width() * CUE_FAR_WIDTHS);
         Cue::Seek { nearness: ((1.0 - away).clamp(0.0, 1.0) * 255.0) as u8 }
+    }
+}
+
+/// A take as the user is told of it, and whether that is bad news.
+fn taken(name: &str, kept: &Kept) -> (String, bool) {
+    let gap_mm = kept.seats.last().map_or(kept.take.gap_mm, |seat| seat.gap_mm);
+    let text = format!("{name}: {gap_mm:.2} mm taken");
+    let mean = format!("{} seats, mean {:.2} mm", kept.seats.len(), kept.take.gap_mm);
+    match kept.agree {
+        _ if kept.seats.len() < 2 => (text, false),
+        Seats::Agreeing => (format!("{text}; {mean}"), false),
+        Seats::Differing { range_mm } => (
+            format!(
+                "{text}; {mean}, but they differ by {range_mm:.2} mm: wipe the board and the feet there, and take it anew"
+            ),
+            true,
+        ),
     }
 }

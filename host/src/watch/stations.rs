@@ -4,6 +4,7 @@ use serde::Serialize;
 use skimgauge_job::Job;
 use skimgauge_metrology::band::Band;
 use skimgauge_metrology::coverage;
+use skimgauge_metrology::measure::seats::{self, Seats};
 use skimgauge_metrology::measure::{Source, Take};
 use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::plane::fit::{self, PlaneFit};
@@ -12,12 +13,16 @@ use skimgauge_metrology::plane::refusal::PlaneError;
 use skimgauge_metrology::station::Station;
 use skimgauge_metrology::verdict::{self, BoardVerdict, Verdict};
 
-/// A take that is in the record.
+/// What stands at a station, from one seat of the head or from several.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Kept {
-    /// The take.
+    /// The take, or the mean of all seats.
     pub take: Take,
-    /// Its place in the record, if there is one.
+    /// The take of each seat, as it is in the record.
+    pub seats: Vec<Take>,
+    /// How they agree.
+    pub agree: Seats,
+    /// Place in the record of the last of them, if there is a record.
     pub event: Option<u32>,
     /// Half width of its 95 % interval, mm.
     pub expanded_mm: f64,
@@ -147,7 +152,8 @@ impl Stations {
         self.at = to.min(self.places() - 1);
     }
 
-    /// Where nothing is taken here yet: back to the place taken last, if there is one.
+    /// Where nothing is taken here yet: back to the place taken last, if there is one. A take moves on by itself, so what
+    /// is said of a take most often means the place before.
     pub fn back_to_last(&mut self) {
         let taken_here = if self.at < self.stations.len() { self.here().is_some() } else { self.emitter.is_some() };
         if let Some(last) = self.last.filter(|_| !taken_here) {
@@ -178,12 +184,24 @@ impl Stations {
         }
     }
 
-    /// Keeps a take at a station.
-    pub fn keep(&mut self, at: usize, take: Take, event: Option<u32>, band: Band) {
-        if let Some(kept) = self.kept.get_mut(at) {
-            let expanded_mm = expanded(take.u_mm, take.dof);
-            let verdict = Verdict::of(take.gap_mm, expanded_mm, band);
-            *kept = Some(Kept { take, event, expanded_mm, verdict });
+    /// What stands at a station with this take: beside what stood there, as one more seat, or in the place of the last.
+    /// `None` if there is no such station.
+    pub fn with(&self, at: usize, take: Take, beside: bool, band: Band) -> Option<Kept> {
+        let mut seats = self.kept.get(at)?.as_ref().map_or_else(Vec::new, |kept| kept.seats.clone());
+        if !beside {
+            seats.pop();
+        }
+        seats.push(take);
+        let (take, agree) = seats::mean(&seats)?;
+        let expanded_mm = expanded(take.u_mm, take.dof);
+        let verdict = Verdict::of(take.gap_mm, expanded_mm, band);
+        Some(Kept { take, seats, agree, event: None, expanded_mm, verdict })
+    }
+
+    /// Keeps what stands at a station.
+    pub fn keep(&mut self, at: usize, kept: Kept) {
+        if let Some(place) = self.kept.get_mut(at) {
+            *place = Some(kept);
             self.last = Some(at);
         }
     }
@@ -213,7 +231,7 @@ impl Stations {
         let gaps = kept
             .iter()
             .map(|(station, kept)| GapObservation {
-                dof: f64::INFINITY,
+                dof: kept.take.own_dof().unwrap_or(f64::INFINITY),
                 ..GapObservation::at(station, kept.take.gap_mm, kept.take.own_u_mm())
             })
             .collect();
@@ -335,7 +353,10 @@ impl Whole {
 pub fn remedy_words(remedy: &verdict::Remedy) -> String {
     use verdict::Remedy;
     match remedy {
-        Remedy::MoreTakes { times } => format!("{:.0} times as many takes would settle it", times.ceil().max(2.0)),
+        Remedy::MoreTakes { times } => format!(
+            "{:.0} times as many seats would settle it: lift the head, clip it on again and take one more",
+            times.ceil().max(2.0)
+        ),
         Remedy::BetterZero => "only a better zero of the head would settle it".to_owned(),
         Remedy::SurveyBoard => "survey the board, or take more stations: its shape is not known well enough".to_owned(),
         Remedy::Retake => "the takes contradict one another: take the worst one again".to_owned(),

@@ -7,6 +7,7 @@ pub mod allan;
 pub mod fault;
 mod limits;
 mod observer;
+pub mod seats;
 mod settle;
 mod shown;
 mod take;

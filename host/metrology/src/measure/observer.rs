@@ -23,6 +23,8 @@ pub use said::{EyeView, Live};
 pub const STALE_S: f64 = 0.25;
 /// Without a pulse for so long, temperature and supply are not known, s.
 const PULSE_STALE_S: f64 = 1.5;
+/// Without its spot for so long the head was off the board, s: a patch that loses the spot gives it back sooner.
+const LIFTED_S: f64 = 0.2;
 /// Bounds of a take's window, s.
 const WINDOW_LEAST_S: f64 = 0.4;
 const WINDOW_MOST_S: f64 = 2.0;
@@ -47,6 +49,8 @@ pub struct Observer {
     lost: u64,
     recent: VecDeque<(f64, u32)>,
     lost_spots: VecDeque<f64>,
+    no_spot_since_s: Option<f64>,
+    seat: u64,
     same: [(i64, f64); 3],
     board: Vec<[f64; 2]>,
 
@@ -96,6 +100,8 @@ impl Observer {
             lost: 0,
             recent: VecDeque::new(),
             lost_spots: VecDeque::new(),
+            no_spot_since_s: None,
+            seat: 0,
             same: [(i64::MIN, 0.0); 3],
             board: Vec::new(),
             pulse: None,
@@ -153,6 +159,7 @@ impl Observer {
         self.still_spot = false;
         self.erratic_at_s = None;
         self.lost_spots.clear();
+        self.no_spot_since_s = None;
         self.jumps.clear();
         self.candidate = None;
         self.rested_at_s = None;
@@ -190,6 +197,11 @@ impl Observer {
         self.calibration.as_ref()
     }
 
+    /// Counts the times that the head was seen to come onto a board: two takes under one number are from one seat.
+    pub fn seat(&self) -> u64 {
+        self.seat
+    }
+
     /// The head told how it is.
     pub fn pulse(&mut self, pulse: &Pulse, now_s: f64) {
         if let Sample::Value(t) = pulse.temperature {
@@ -223,6 +235,7 @@ impl Observer {
             None => self.tilts.clear(),
         }
         self.follow_sameness(reading, at_s);
+        self.follow_seat(reading.stand_off.absence(), at_s);
 
         match (reading.stand_off, eye(reading.eye), &self.calibration) {
             (Sample::Value(stand_off), Ok(ratio), Some(state)) => {
@@ -270,6 +283,17 @@ impl Observer {
         let least = self.least_delay_s.map_or(delay, |least| delay.min(least + 2e-4 * elapsed));
         self.least_delay_s = Some(least);
         self.late = delay - least > STALE_S;
+    }
+
+    fn follow_seat(&mut self, absence: Option<Absence>, at_s: f64) {
+        match absence {
+            Some(Absence::NoSpot) => _ = self.no_spot_since_s.get_or_insert(at_s),
+            Some(_) => self.no_spot_since_s = None,
+            None => {
+                let lifted = self.no_spot_since_s.take().is_some_and(|since_s| at_s - since_s >= LIFTED_S);
+                self.seat += u64::from(lifted);
+            }
+        }
     }
 
     fn follow_sameness(&mut self, reading: &Reading, at_s: f64) {

@@ -131,6 +131,11 @@ impl Take {
         own.map(|p| p.effect_mm * p.effect_mm).sum::<f64>().sqrt()
     }
 
+    /// Effective degrees of freedom of [`Self::own_u_mm`]; `None` where all of it is taken as known.
+    pub fn own_dof(&self) -> Option<f64> {
+        combine(&self.parts.iter().filter(|p| !p.source.shared()).copied().collect::<Vec<_>>()).1
+    }
+
     /// What one standard uncertainty of a source does to this take, mm, signed; zero for a source that it has not.
     pub fn effect_mm(&self, source: Source) -> f64 {
         self.parts.iter().find(|p| p.source == source).map_or(0.0, |p| p.effect_mm)

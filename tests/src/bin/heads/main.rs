@@ -2,8 +2,8 @@
 //!
 //! `cargo run --release -p skimgauge-tests --bin heads -- [heads [first seed]]`
 //!
-//! For each head: the true error of the gap after zeroing, the stated uncertainty against it, the time from clipping on to
-//! a take, one fault of the bench's list (the next head has the next fault) and whether it was found within 0.3 s, and
+//! For each head: the true error of the gap after zeroing, of one seat and of the mean of two, the stated uncertainty
+//! against it, the time from clipping on to a take, one fault of the bench's list (the next head has the next fault) and whether it was found within 0.3 s, and
 //! false faults in clean stream. Everything runs through the head's own logic, its parts at register level, and its bytes.
 
 mod breaking;
@@ -15,7 +15,7 @@ use skimgauge_bench::Bench;
 use skimgauge_bench::head::{Attitude, Place};
 use skimgauge_bench::noise::Noise;
 use skimgauge_metrology::coverage::t_factor;
-use skimgauge_metrology::measure::{Fault, Limits, Source};
+use skimgauge_metrology::measure::{Fault, Limits, Source, Take, seats};
 use stand::Stand;
 use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -25,6 +25,8 @@ use std::sync::atomic::{AtomicU64, Ordering};
 struct One {
     not_zeroed: Option<String>,
     takes: Vec<Taken>,
+    /// Means of two seats at each place.
+    pairs: Vec<Taken>,
     no_take: u32,
     broken: Option<Broken>,
     clean_s: f64,
@@ -56,37 +58,21 @@ fn one(seed: u64) -> One {
         one.not_zeroed = Some(why);
         return one;
     }
-    for (x_mm, y_mm) in PLACES {
-        stand.bench.scene(|scene| scene.put(Place::Hand, Attitude::Upright));
-        stand.run(0.5);
-        stand.bench.scene(|scene| {
-            scene.clip(x_mm, y_mm);
-            // The thumb leaves the light a little off the eye's centre.
-            scene.roll_to_light(noise.normal(0.05));
-        });
-        let mut taken = None;
-        for k in 1..=400 {
-            stand.tick(&[]);
-            if let Ok(take) = stand.observer.take(stand.now_s()) {
-                taken = Some((f64::from(k) * 0.01, take));
-                break;
-            }
-        }
-        let Some((time_s, take)) = taken else {
-            one.no_take += 1;
-            continue;
-        };
+    for place in PLACES {
+        let (first, second) = (seated(&mut stand, place, &mut noise), seated(&mut stand, place, &mut noise));
         // Without the seat's own scatter, which is part of what the take states.
         let truth_mm = stand.bench.truth().gap_mm.unwrap_or(f64::NAN);
-        let zero_mm = take.parts.iter().filter(|p| p.source.shared()).map(|p| p.effect_mm.powi(2)).sum::<f64>().sqrt();
-        one.takes.push(Taken {
-            error_mm: take.gap_mm - truth_mm,
-            u_mm: take.u_mm,
-            k: t_factor(0.95, take.dof.map_or(f64::INFINITY, f64::floor)).unwrap_or(f64::NAN),
-            own_mm: take.effect_mm(Source::Scatter),
-            zero_mm,
-            time_s,
-        });
+        if let (Some((_, first)), Some((_, second))) = (&first, &second)
+            && let Some((mean, _)) = seats::mean(&[first.clone(), second.clone()])
+        {
+            one.pairs.push(Taken::of(&mean, truth_mm, f64::NAN));
+        }
+        for seat in [first, second] {
+            match seat {
+                Some((time_s, take)) => one.takes.push(Taken::of(&take, truth_mm, time_s)),
+                None => one.no_take += 1,
+            }
+        }
     }
     // Clean stream on the last place.
     let mut on: Vec<Fault> = Vec::new();
@@ -102,6 +88,34 @@ fn one(seed: u64) -> One {
     stand.observer.hold_knocks(true);
     one.broken = Some(breaking::break_one(&mut stand, seed));
     one
+}
+
+/// Lifted, clipped on anew, and taken as soon as it can be; how long that took, s.
+fn seated(stand: &mut Stand, (x_mm, y_mm): (f64, f64), noise: &mut Noise) -> Option<(f64, Take)> {
+    stand.bench.scene(|scene| scene.put(Place::Hand, Attitude::Upright));
+    stand.run(0.5);
+    stand.bench.scene(|scene| {
+        scene.clip(x_mm, y_mm);
+        // The thumb leaves the light a little off the eye's centre.
+        scene.roll_to_light(noise.normal(0.05));
+    });
+    (1..=400).find_map(|k| {
+        stand.tick(&[]);
+        Some((f64::from(k) * 0.01, stand.observer.take(stand.now_s()).ok()?))
+    })
+}
+
+impl Taken {
+    fn of(take: &Take, truth_mm: f64, time_s: f64) -> Self {
+        Self {
+            error_mm: take.gap_mm - truth_mm,
+            u_mm: take.u_mm,
+            k: t_factor(0.95, take.dof.map_or(f64::INFINITY, f64::floor)).unwrap_or(f64::NAN),
+            own_mm: take.effect_mm(Source::Scatter),
+            zero_mm: take.parts.iter().filter(|p| p.source.shared()).map(|p| p.effect_mm.powi(2)).sum::<f64>().sqrt(),
+            time_s,
+        }
+    }
 }
 
 fn main() {
@@ -140,33 +154,29 @@ fn print(all: &mut [One], heads: u64, first: u64) {
         println!("  {count:>6}  {why}");
     }
     let takes: Vec<&Taken> = all.iter().flat_map(|o| &o.takes).collect();
+    let pairs: Vec<&Taken> = all.iter().flat_map(|o| &o.pairs).collect();
     let missed: u32 = all.iter().map(|o| o.no_take).sum();
     println!("\ntakes: {}, not settled within 4 s: {missed}", takes.len());
-    if takes.is_empty() {
+    if takes.is_empty() || pairs.is_empty() {
         return;
     }
-    let n = takes.len() as f64;
-    let rms = |f: &dyn Fn(&Taken) -> f64| (takes.iter().map(|t| f(t).powi(2)).sum::<f64>() / n).sqrt();
-    let mean = |f: &dyn Fn(&Taken) -> f64| takes.iter().map(|t| f(t)).sum::<f64>() / n;
-    let quantile = |f: &dyn Fn(&Taken) -> f64, q: f64| {
-        let mut values: Vec<f64> = takes.iter().map(|t| f(t)).collect();
-        values.sort_by(f64::total_cmp);
-        values[((values.len() - 1) as f64 * q).round() as usize]
-    };
-    println!("{:<58} {:>9}", "gap after zeroing", "mm");
-    println!("{:<58} {:>9.4}", "error, mean", mean(&|t| t.error_mm));
-    println!("{:<58} {:>9.4}", "error, root mean square", rms(&|t| t.error_mm));
-    println!("{:<58} {:>9.4}", "stated standard uncertainty, root mean square", rms(&|t| t.u_mm));
-    println!("{:<58} {:>9.4}", "  of it from zero, scales and temperature", rms(&|t| t.zero_mm));
-    println!("{:<58} {:>9.4}", "  of it scatter of the mean", rms(&|t| t.own_mm));
-    println!("{:<58} {:>9.4}", "stated U (95 %), median", quantile(&|t| t.k * t.u_mm, 0.5));
-    println!("{:<58} {:>9.4}", "stated U (95 %), 95th percentile", quantile(&|t| t.k * t.u_mm, 0.95));
-    println!("{:<58} {:>9.4}", "|error|, 95th percentile", quantile(&|t| t.error_mm.abs(), 0.95));
-    let inside = takes.iter().filter(|t| t.error_mm.abs() <= t.k * t.u_mm).count() as f64 / n;
-    println!("{:<58} {:>8.2}%", "errors within the stated U", 100.0 * inside);
-    println!("\n{:<58} {:>9}", "time from clipping to a take", "s");
+    println!("{:<50} {:>12} {:>12}", "gap after zeroing, mm", "one seat", "two seats");
+    let line =
+        |name: &str, f: &dyn Fn(&[&Taken]) -> f64| println!("{name:<50} {:>12.4} {:>12.4}", f(&takes), f(&pairs));
+    line("error, mean", &|of| of.iter().map(|t| t.error_mm).sum::<f64>() / of.len() as f64);
+    line("error, root mean square", &|of| rms(of, |t| t.error_mm));
+    line("stated standard uncertainty, root mean square", &|of| rms(of, |t| t.u_mm));
+    line("  of it from zero, scales and temperature", &|of| rms(of, |t| t.zero_mm));
+    line("  of it scatter of the mean", &|of| rms(of, |t| t.own_mm));
+    line("stated U (95 %), median", &|of| quantile(of, |t| t.k * t.u_mm, 0.5));
+    line("stated U (95 %), 95th percentile", &|of| quantile(of, |t| t.k * t.u_mm, 0.95));
+    line("|error|, 95th percentile", &|of| quantile(of, |t| t.error_mm.abs(), 0.95));
+    line("errors within the stated U, %", &|of| {
+        100.0 * of.iter().filter(|t| t.error_mm.abs() <= t.k * t.u_mm).count() as f64 / of.len() as f64
+    });
+    println!("\n{:<50} {:>12}", "time from clipping to a take", "s");
     for (name, q) in [("median", 0.5), ("95th percentile", 0.95), ("99th percentile", 0.99)] {
-        println!("{name:<58} {:>9.2}", quantile(&|t| t.time_s, q));
+        println!("{name:<50} {:>12.2}", quantile(&takes, |t| t.time_s, q));
     }
     let clean_h = all.iter().map(|o| o.clean_s).sum::<f64>() / 3600.0;
     let mut false_faults: BTreeMap<&str, u32> = BTreeMap::new();
@@ -178,4 +188,14 @@ fn print(all: &mut [One], heads: u64, first: u64) {
         println!("  {count:>6}  {name}");
     }
     breaking::print(all.iter().filter_map(|o| o.broken.as_ref()));
+}
+
+fn rms(of: &[&Taken], f: impl Fn(&Taken) -> f64) -> f64 {
+    (of.iter().map(|t| f(t).powi(2)).sum::<f64>() / of.len() as f64).sqrt()
+}
+
+fn quantile(of: &[&Taken], f: impl Fn(&Taken) -> f64, q: f64) -> f64 {
+    let mut values: Vec<f64> = of.iter().map(|t| f(t)).collect();
+    values.sort_by(f64::total_cmp);
+    values[((values.len() - 1) as f64 * q).round() as usize]
 }
