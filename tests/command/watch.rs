@@ -99,13 +99,15 @@ fn one_more_seat_stands_beside_the_first_and_only_after_a_lift() {
     let first = watch.take();
     assert_eq!((&first["seats"], &first["seat_mm"]), (&Value::from(1), &first["gap_mm"]), "{first}");
     watch.settled("top right");
+    // The watch has moved on: the word leads back first, since the head may be anywhere by now.
+    watch.say("more");
+    watch.message("Back at top left");
     watch.say("more");
     assert_eq!(watch.message("still stands as it did")["bad"], true);
     head.bench().scene(|scene| scene.put(skimgauge_bench::head::Place::Hand, skimgauge_bench::head::Attitude::Upright));
     watch.live("no gap in the hand", |line| line["gap_mm"]["is"] == "absent");
     std::thread::sleep(Duration::from_millis(400));
     head.clip(0);
-    // The refused word has led back to the place that was taken last.
     watch.settled("top left");
     watch.say("more");
     let second = watch.take();
@@ -120,6 +122,32 @@ fn one_more_seat_stands_beside_the_first_and_only_after_a_lift() {
     let kept: Vec<_> = place.takes().into_iter().map(|(at, gap_mm, replaces, _)| (at, gap_mm, replaces)).collect();
     let seat = |take: &Value| ("top left".to_owned(), number(take, "seat_mm"), None);
     assert_eq!(kept, [seat(&first), seat(&second)]);
+}
+
+#[test]
+fn a_redo_after_the_head_was_moved_on_takes_nothing_of_the_wrong_place() {
+    let (place, head) = (place(), Plugged::new(56));
+    let mut watch = place.watch(head.port(), &["--json"]);
+    watch.settled("top left");
+    watch.say("take");
+    let first = watch.take();
+    head.bench().scene(|scene| scene.put(skimgauge_bench::head::Place::Hand, skimgauge_bench::head::Attitude::Upright));
+    watch.live("no gap in the hand", |line| line["gap_mm"]["is"] == "absent");
+    std::thread::sleep(Duration::from_millis(400));
+    head.clip(1);
+    watch.settled("top right");
+    watch.say("redo");
+    watch.message("Back at top left");
+    assert_eq!(place.takes().len(), 1);
+    // Put there, it is redone.
+    head.clip(0);
+    watch.settled("top left");
+    watch.say("redo");
+    let second = watch.take();
+    assert_eq!((&second["station"], &second["seats"]), (&Value::from("top left"), &Value::from(1)), "{second}");
+    watch.quit();
+    let replaces: Vec<_> = place.takes().into_iter().map(|(_, _, replaces, _)| replaces).collect();
+    assert_eq!(replaces, [None, first["event"].as_u64().map(|event| event as u32)]);
 }
 
 #[test]

@@ -12,11 +12,15 @@ use std::time::Duration;
 const TURN: f64 = 1.0 / 12.0;
 /// One press of a key rolls the slide so far, mm.
 const ROLL_MM: f64 = 0.1;
+/// The head is in the hand for so long between two seats.
+const IN_HAND: Duration = Duration::from_millis(500);
 
 /// The user's hands in the simulated room.
 pub struct Practice {
     bench: Bench,
     at: Option<Place>,
+    /// When it was taken off, while it is in the hand.
+    lifted: Option<Duration>,
     turned: [f64; 3],
     keys: Vec<char>,
 }
@@ -24,10 +28,10 @@ pub struct Practice {
 impl Practice {
     /// In this room.
     pub fn new(bench: Bench) -> Self {
-        Self { bench, at: None, turned: [0.0; 3], keys: Vec::new() }
+        Self { bench, at: None, lifted: None, turned: [0.0; 3], keys: Vec::new() }
     }
 
-    fn press(&mut self, key: char) {
+    fn press(&mut self, now: Duration, key: char) {
         let turn = |adjuster: usize, turns: f64| (adjuster, turns);
         let (adjuster, turns) = match key {
             'u' => turn(0, TURN),
@@ -45,31 +49,42 @@ impl Practice {
                 self.bench.scene(|scene| scene.roll_to_light(0.0));
                 return;
             }
+            'h' => return self.lift(now),
             _ => return,
         };
         self.bench.scene(|scene| scene.room.turn(adjuster, turns));
         self.turned[adjuster] += turns;
     }
+
+    fn lift(&mut self, now: Duration) {
+        self.lifted = Some(now);
+        self.bench.scene(|scene| scene.put(head::Place::Hand, head::Attitude::Upright));
+    }
+
+    fn put_down(&self, watch: &Watch) {
+        self.bench.scene(|scene| match watch.stations.station() {
+            Some(station) => {
+                scene.clip(station.x_mm, station.y_mm);
+                scene.roll_to_light(0.05);
+            }
+            None => scene.put(head::Place::Emitter, head::Attitude::Upright),
+        });
+    }
 }
 
 impl Hands for Practice {
-    fn act(&mut self, _: Duration, watch: &mut Watch, _: Option<&mut Keeping>) -> anyhow::Result<Vec<Said>> {
+    fn act(&mut self, now: Duration, watch: &mut Watch, _: Option<&mut Keeping>) -> anyhow::Result<Vec<Said>> {
         let place = watch.stations.place();
         if self.at != Some(place) {
             self.at = Some(place);
-            match watch.stations.station() {
-                Some(station) => {
-                    let (x_mm, y_mm) = (station.x_mm, station.y_mm);
-                    self.bench.scene(|scene| {
-                        scene.clip(x_mm, y_mm);
-                        scene.roll_to_light(0.05);
-                    });
-                }
-                None => self.bench.scene(|scene| scene.put(head::Place::Emitter, head::Attitude::Upright)),
-            }
+            self.lift(now);
         }
         for key in std::mem::take(&mut self.keys) {
-            self.press(key);
+            self.press(now, key);
+        }
+        if self.lifted.is_some_and(|lifted| now.saturating_sub(lifted) >= IN_HAND) {
+            self.lifted = None;
+            self.put_down(watch);
         }
         Ok(Vec::new())
     }
@@ -77,7 +92,7 @@ impl Hands for Practice {
     fn says(&self) -> Option<String> {
         let [left, right, upper] = self.turned;
         Some(format!(
-            "u/j left {left:+.2}  i/k right {right:+.2}  o/l upper {upper:+.2} turns   +/- slide  0 to the light   space take  r redo  ↑↓  q"
+            "u/j left {left:+.2}  i/k right {right:+.2}  o/l upper {upper:+.2} turns   + - 0 slide   h lift   space take  r redo  m more  ↑↓  q"
         ))
     }
 

@@ -164,7 +164,7 @@ fn draw_stations(frame: &mut Frame<'_>, watch: &Watch, area: Rect) {
                     units.gap_number(kept.take.gap_mm),
                     units.gap_number(kept.expanded_mm),
                     words::shape(kept.verdict),
-                    if kept.seats.len() > 1 { format!(" of {}", kept.seats.len()) } else { String::new() }
+                    if kept.seats.len() > 1 { format!("×{}", kept.seats.len()) } else { String::new() }
                 ),
                 Some(kept.verdict),
             ),

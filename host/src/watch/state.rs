@@ -60,9 +60,11 @@ pub struct Dial {
 pub enum Said {
     /// Take here, and go on.
     Take,
-    /// Take again, here or, where nothing is taken here yet, at the place taken last: the former take is replaced.
+    /// Take again, here or, where nothing is taken here yet, at the place taken last: the former take is replaced. A head
+    /// that was lifted since may stand anywhere: then this only leads back there.
     Redo,
-    /// Take from one more seat, at the place that [`Self::Redo`] would mean: it stands beside what was taken there.
+    /// Take from one more seat here: it stands beside what was taken. Where nothing is taken here yet, this leads back to
+    /// the place taken last.
     More,
     /// To the next place.
     Next,
@@ -126,6 +128,8 @@ pub struct Watch {
     was_at: Place,
     /// The observer's number of the seat that was taken last.
     taken_seat: Option<u64>,
+    /// The link was broken since: nobody saw what became of the head.
+    unseen: bool,
     whole: Whole,
     cue_at: Duration,
     port: String,
@@ -148,6 +152,7 @@ impl Watch {
             observer,
             was_at: stations.place(),
             taken_seat: None,
+            unseen: false,
             job,
             board,
             stations,
@@ -187,6 +192,7 @@ impl Watch {
         let now_s = now.as_secs_f64();
         match told {
             Told::Lost(trouble) => {
+                self.unseen = true;
                 if let Trouble::Refused { why, .. } = &trouble
                     && matches!(why, Refused::Protocol { .. } | Refused::NotAHead { .. })
                     && !matches!(self.link, Link::Lost(_))
@@ -303,7 +309,7 @@ impl Watch {
         let name = self.stations.rows().nth(station).map_or("", |(at, _)| &at.name);
         let (text, bad) = taken(name, &kept);
         self.stations.keep(station, kept);
-        self.taken_seat = Some(self.observer.seat());
+        self.seen_taken();
         self.stations.on_to_missing();
         self.judge();
         self.say(now, bad, text);
@@ -312,6 +318,7 @@ impl Watch {
     /// The emitter's tilt is in the record.
     pub fn kept_tilt(&mut self, now: Duration, tilt: EmitterTilt) {
         self.stations.keep_emitter(tilt);
+        self.seen_taken();
         self.stations.on_to_missing();
         self.judge();
         self.say(now, false, "emitter: tilt taken".to_owned());
@@ -333,10 +340,23 @@ impl Watch {
     }
 
     fn again(&mut self, now: Duration, button: Option<Microseconds>, beside: bool) -> Vec<Effect> {
-        if self.presses.is_none() {
-            self.stations.back_to_last();
+        let stands_there = !self.unseen && self.taken_seat == Some(self.observer.seat());
+        if self.presses.is_none() && self.stations.back_to_last() && (beside || !stands_there) {
+            let name = self.stations.station().map_or("emitter", |station| &station.name);
+            let text = if beside {
+                format!("Back at {name}: lift the head, clip it on there again, then take one more.")
+            } else {
+                format!("Back at {name}: the head was moved since. Put it there, then redo.")
+            };
+            self.say(now, false, text);
+            return Vec::new();
         }
         self.take(now, button, beside)
+    }
+
+    fn seen_taken(&mut self) {
+        self.taken_seat = Some(self.observer.seat());
+        self.unseen = false;
     }
 
     fn take(&mut self, now: Duration, button: Option<Microseconds>, beside: bool) -> Vec<Effect> {

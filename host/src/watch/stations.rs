@@ -152,13 +152,13 @@ impl Stations {
         self.at = to.min(self.places() - 1);
     }
 
-    /// Where nothing is taken here yet: back to the place taken last, if there is one. A take moves on by itself, so what
-    /// is said of a take most often means the place before.
-    pub fn back_to_last(&mut self) {
+    /// Where nothing is taken here yet: back to the place taken last, if there is one, and whether that was done. A take
+    /// moves on by itself, so what is said of a take most often means the place before.
+    pub fn back_to_last(&mut self) -> bool {
         let taken_here = if self.at < self.stations.len() { self.here().is_some() } else { self.emitter.is_some() };
-        if let Some(last) = self.last.filter(|_| !taken_here) {
-            self.at = last;
-        }
+        let last = self.last.filter(|_| !taken_here);
+        self.at = last.unwrap_or(self.at);
+        last.is_some()
     }
 
     /// Whether every place has what the job asks for.
