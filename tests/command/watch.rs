@@ -190,6 +190,8 @@ fn outside_is_said_at_once_and_is_exit_status_1() {
     assert_eq!((&take["verdict"], &take["whole"]), (&Value::from("outside"), &Value::from("outside")), "{take}");
     let end = watch.quit();
     assert_eq!(end.status, Some(1), "{end:?}");
+    let last: Value = serde_json::from_str(end.out.last().unwrap()).unwrap();
+    assert!(last["because"].as_str().unwrap().ends_with("mm at top left lies below the band"), "{last}");
 }
 
 #[test]

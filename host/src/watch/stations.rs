@@ -80,6 +80,8 @@ pub struct Whole {
     pub verdict: Verdict,
     /// What was taken, as the plane saw it.
     pub observations: Observations,
+    /// The station that is furthest out of the band, with its gap, mm, where one is out for sure.
+    pub out: Option<(String, f64)>,
     /// The plane and every control point, once the takes decide it.
     pub board: Result<(PlaneFit, BoardVerdict), Undecided>,
     /// Level, if it is judged.
@@ -249,6 +251,7 @@ impl Stations {
 
     /// The verdict over everything that the job judges.
     pub fn whole(&self, job: &Job, board: &Board) -> Whole {
+        let band = job.bands.gap_mm;
         let points = board.control_points(job.image.width_mm, job.image.height_mm);
         let missing: Vec<String> =
             self.rows().filter(|(_, kept)| kept.is_none()).map(|(s, _)| s.name.clone()).collect();
@@ -259,13 +262,19 @@ impl Stations {
             fit::fit(&observations, board).map_err(Undecided::Plane)
         };
         let board = fitted.map(|fit| {
-            let judged = verdict::judge(&fit, &points, job.bands.gap_mm);
+            let judged = verdict::judge(&fit, &points, band);
             (fit, judged)
         });
         let level = job.bands.level_deg.map(|band| self.tilt(band, true));
         let lean = job.bands.lean_deg.map(|band| self.tilt(band, false));
         // A station that is itself out is out, whatever the plane says of its neighbours.
-        let stations = self.kept.iter().flatten().filter(|k| k.verdict == Verdict::Outside).map(|k| k.verdict);
+        let beyond = |gap_mm: f64| (band.low - gap_mm).max(gap_mm - band.high);
+        let out = self
+            .rows()
+            .filter_map(|(station, kept)| Some((station.name.clone(), kept?)))
+            .filter(|(_, kept)| kept.verdict == Verdict::Outside)
+            .map(|(name, kept)| (name, kept.take.gap_mm))
+            .max_by(|(_, a), (_, b)| beyond(*a).total_cmp(&beyond(*b)));
         let word = |tilt: &Result<TiltVerdict, Undecided>| tilt.as_ref().map_or(Verdict::Unsure, |tilt| tilt.verdict);
         let parts = [
             Some(board.as_ref().map_or(Verdict::Unsure, |(_, judged)| judged.verdict)),
@@ -273,8 +282,8 @@ impl Stations {
             lean.as_ref().map(word),
             (!missing.is_empty()).then_some(Verdict::Unsure),
         ];
-        let verdict = Verdict::of_all(parts.into_iter().flatten().chain(stations));
-        Whole { verdict, observations, board, level, lean }
+        let verdict = Verdict::of_all(parts.into_iter().flatten().chain(out.as_ref().map(|_| Verdict::Outside)));
+        Whole { verdict, observations, out, board, level, lean }
     }
 
     fn places(&self) -> usize {
@@ -319,6 +328,10 @@ impl Whole {
             let side = if gap < band.low { "below" } else { "above" };
             let place = place_name(worst.point.x_mm, worst.point.y_mm);
             return format!("{gap:.2} mm {place} lies {side} the band");
+        }
+        if let Some((name, gap_mm)) = &self.out {
+            let side = if *gap_mm < band.low { "below" } else { "above" };
+            return format!("{gap_mm:.2} mm at {name} lies {side} the band");
         }
         for (name, tilt) in tilt {
             if let Some(Ok(tilt)) = tilt
