@@ -227,6 +227,41 @@ fn a_knock_that_displaced_the_head_is_held_until_it_stands_as_before_or_anew() {
     knock(&mut stream);
 }
 
+/// A wall that hums turns an inclinometer to and fro with every swing: that is no knock. A knock on a humming wall is one.
+#[test]
+fn shaking_that_turns_the_tilt_is_shaking_and_hides_no_knock() {
+    const SWING_MM: f64 = 0.05;
+    for hz in [7.0, 11.0, 13.0, 17.0, 19.0, 23.0] {
+        for (knocked_at, until) in [(0, 400), (200, 500), (usize::MAX, 500)] {
+            let mut stream = settled(17);
+            stream.observer.hold_knocks(true);
+            for k in 0..until {
+                let swing = (std::f64::consts::TAU * hz * k as f64 * 0.01).sin();
+                let rest = stream::Scene::default();
+                stream.scene = stream::Scene {
+                    gap_mm: rest.gap_mm + SWING_MM * swing,
+                    level_deg: rest.level_deg
+                        + swing * (SWING_MM * 1e-3 * (std::f64::consts::TAU * hz).powi(2) / 9.81).to_degrees(),
+                    lean_deg: rest.lean_deg + if k >= knocked_at { 0.3 } else { 0.0 },
+                    ..rest
+                };
+                stream.step();
+                let live = stream.observer.live(stream.now_s());
+                let said = format!("{hz} Hz, knocked at {knocked_at}, reading {k}: {:?} {:?}", live.state, live.faults);
+                if k > 100 {
+                    assert!(matches!(live.state, State::Vibrating { .. }), "{said}");
+                }
+                let knocked = live.faults.contains(&Fault::Knocked);
+                if k > knocked_at.saturating_add(130) {
+                    assert!(knocked && live.can_take.is_err(), "{said}");
+                } else if k > 150 && k < knocked_at {
+                    assert!(!knocked, "{said}");
+                }
+            }
+        }
+    }
+}
+
 #[test]
 fn light_that_moves_before_a_head_at_rest_is_no_knock() {
     let mut stream = settled(9);

@@ -69,6 +69,7 @@ pub struct Observer {
     move_expected: bool,
     erratic_at_s: Option<f64>,
     jumps: VecDeque<(f64, bool)>,
+    swing: VecDeque<Point>,
     creep: Trend,
     warmth: Trend,
 
@@ -77,6 +78,8 @@ pub struct Observer {
     changed_at_s: f64,
     /// When the head was last settled and has not moved since, whatever the light did.
     rested_at_s: Option<f64>,
+    /// How it stood then, degrees.
+    rested_tilt: Option<[f64; 2]>,
     knocked_at_s: Option<f64>,
     /// When the gap jumped, and how the head stood before.
     before_jump: Option<(f64, [f64; 2])>,
@@ -117,12 +120,14 @@ impl Observer {
             move_expected: false,
             erratic_at_s: None,
             jumps: VecDeque::new(),
+            swing: VecDeque::new(),
             creep: Trend::default(),
             warmth: Trend::default(),
             state: State::Waiting,
             since_judged: 0,
             changed_at_s: 0.0,
             rested_at_s: None,
+            rested_tilt: None,
             knocked_at_s: None,
             before_jump: None,
             leant_at_s: None,
@@ -161,8 +166,9 @@ impl Observer {
         self.lost_spots.clear();
         self.no_spot_since_s = None;
         self.jumps.clear();
+        self.swing.clear();
         self.candidate = None;
-        self.rested_at_s = None;
+        (self.rested_at_s, self.rested_tilt) = (None, None);
         self.knocked_at_s = None;
         self.before_jump = None;
         self.displaced = None;
@@ -180,7 +186,7 @@ impl Observer {
     /// The head will now be taken to another place: its next move is no knock.
     pub fn expect_move(&mut self) {
         self.move_expected = true;
-        self.displaced = None;
+        (self.displaced, self.rested_tilt) = (None, None);
     }
 
     /// The head told its calibration.
@@ -260,7 +266,8 @@ impl Observer {
                 self.spots.clear();
                 self.still_spot = false;
                 // Whatever comes after need not be the same seat.
-                (self.rested_at_s, self.knocked_at_s, self.before_jump) = (None, None, None);
+                (self.rested_at_s, self.rested_tilt) = (None, None);
+                (self.knocked_at_s, self.before_jump) = (None, None);
                 self.displaced = None;
                 self.move_expected = false;
                 self.state = State::Waiting;

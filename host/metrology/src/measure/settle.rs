@@ -98,13 +98,15 @@ pub(super) struct Context {
     pub since_change_s: f64,
     /// Whether there is an eye.
     pub eye: bool,
+    /// Whether gap or tilt jumped to and fro of late.
+    pub shaken: bool,
     /// Whether someone leant on the board a moment ago.
     pub leant: bool,
 }
 
 /// Judges the newest window.
 pub(super) fn judge(trace: &Trace, context: Context) -> State {
-    let Context { window, rate_hz, quiet_mm, since_change_s, eye, leant } = context;
+    let Context { window, rate_hz, quiet_mm, since_change_s, eye, shaken, leant } = context;
     let (Some(gap), Some(stand_off)) = (
         trace.summary(window, |p| f64::from(p.gap_um) * 1e-3),
         trace.summary(window, |p| f64::from(p.stand_off_um) * 1e-3),
@@ -119,10 +121,8 @@ pub(super) fn judge(trace: &Trace, context: Context) -> State {
         return State::SlideMoving;
     }
     let own = quiet_mm.unwrap_or(gap.white);
-    if gap.scatter > VIBRATION_MM
-        && gap.scatter > VIBRATION_RATIO * own
-        && swings_hz(trace, &gap, rate_hz) > SLOWEST_VIBRATION_HZ
-    {
+    let swings = gap.scatter > VIBRATION_MM && gap.scatter > VIBRATION_RATIO * own;
+    if shaken || swings && swings_hz(trace, &gap, rate_hz) > SLOWEST_VIBRATION_HZ {
         return State::Vibrating { mm: gap.scatter };
     }
     // A sway stands still at its ends: rest shows over a longer stretch, as far as there is one.

@@ -11,7 +11,9 @@ pub struct Broken {
     cause: Cause,
     /// From setting it to its first being said, s; `None` in two seconds.
     found_s: Option<f64>,
-    /// Looks, more than 0.3 s after, at which a gap was still shown as good.
+    /// Looks, more than 0.3 s after.
+    looks: u32,
+    /// Of these, at which a gap was still shown as good.
     shown_good: u32,
     /// And at which it could be taken.
     takeable: u32,
@@ -71,7 +73,7 @@ pub fn break_one(stand: &mut Stand, seed: u64) -> Broken {
         stand.restart();
     }
     let from_us = stand.bench.now_us();
-    let mut broken = Broken { cause, found_s: None, shown_good: 0, takeable: 0, said: Vec::new() };
+    let mut broken = Broken { cause, found_s: None, looks: 0, shown_good: 0, takeable: 0, said: Vec::new() };
     for _ in 0..200 {
         stand.tick(&[]);
         let after_s = (stand.bench.now_us() - from_us) as f64 * 1e-6;
@@ -85,6 +87,7 @@ pub fn break_one(stand: &mut Stand, seed: u64) -> Broken {
             }
         }
         if after_s > 0.3 && !shows_at_start(cause) || after_s > 1.0 {
+            broken.looks += 1;
             broken.shown_good += u32::from(matches!(live.gap_mm, Shown::Good { .. }));
             broken.takeable += u32::from(live.can_take.is_ok());
         }
@@ -108,8 +111,8 @@ pub fn print<'a>(all: impl Iterator<Item = &'a Broken>) {
         times.sort_by(f64::total_cmp);
         let at = |q: f64| times.get(((times.len().max(1) - 1) as f64 * q) as usize).copied().unwrap_or(f64::NAN);
         let missed = all.iter().filter(|b| b.found_s.is_none_or(|t| t > in_time_s(cause))).count();
-        let looks = all.len() as f64 * 170.0;
-        let share = |count: fn(&Broken) -> u32| 100.0 * f64::from(all.iter().map(|b| count(b)).sum::<u32>()) / looks;
+        let sum = |count: fn(&Broken) -> u32| f64::from(all.iter().map(|b| count(b)).sum::<u32>());
+        let share = |count: fn(&Broken) -> u32| 100.0 * sum(count) / sum(|b| b.looks);
         let mut said: Vec<&str> = all.iter().flat_map(|b| b.said.iter().copied()).collect();
         said.sort_unstable();
         said.dedup();

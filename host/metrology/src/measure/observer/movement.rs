@@ -47,19 +47,20 @@ struct Jump {
 impl Observer {
     pub(super) fn follow(&mut self, point: Point) {
         self.follow_spot(point);
-        if let Some(Jump { upward, head_moved }) = self.jump()
-            && !self.shaken(point.at_s, upward)
+        let shaken = self.shaken(point);
+        if let Some(Jump { head_moved, .. }) = self.jump(|from, to, channel| self.trace.mean_back(from, to, channel))
+            && !shaken
         {
             // Light that moves before a head at rest is an adjuster being turned; or the head's own movement, which the
             // inclinometer's filter shows a little later.
             let rested = self.rested_at_s.is_some_and(|t| point.at_s - t < 1.0);
             if head_moved {
                 if rested {
-                    self.knocked(point.at_s, self.pose(3, 13));
+                    self.knocked(point.at_s, self.rested_tilt);
                 }
                 self.rested_at_s = None;
             } else if rested {
-                self.before_jump = self.pose(3, 13).map(|pose| (point.at_s, pose));
+                self.before_jump = self.rested_tilt.map(|tilt| (point.at_s, tilt));
             }
             self.restart();
             self.trace.push(point);
@@ -114,11 +115,12 @@ impl Observer {
         Some([degrees(0)?, degrees(1)?])
     }
 
-    /// Whether the last three readings stand apart from the ten before.
-    fn jump(&self) -> Option<Jump> {
+    /// Whether the last three readings stand apart from the ten before. `mean_back` gives a mean of the readings from the
+    /// one so far back until before another.
+    fn jump(&self, mean_back: impl Fn(usize, usize, &dyn Fn(&Point) -> f64) -> Option<f64>) -> Option<Jump> {
         let jump = |channel: &dyn Fn(&Point) -> f64| {
-            let now = self.trace.mean_back(0, 3, channel)?;
-            Some(now - self.trace.mean_back(3, 13, channel)?)
+            let now = mean_back(0, 3, channel)?;
+            Some(now - mean_back(3, 13, channel)?)
         };
         let spread = (1.0_f64 / 3.0 + 0.1).sqrt();
         let quiet = self.quiet_mm().unwrap_or(SCATTER_ASSUMED_MM);
@@ -133,19 +135,34 @@ impl Observer {
         Some(Jump { upward, head_moved: turned.is_some() })
     }
 
-    /// Whether this jump is one of many to and fro.
-    fn shaken(&mut self, at_s: f64, upward: bool) -> bool {
+    /// Whether there were many jumps to and fro of late. They are looked for in readings of their own: each jump makes the
+    /// trace begin anew, and what begins anew at every swing sees none of them turn.
+    fn shaken(&mut self, point: Point) -> bool {
+        let at_s = point.at_s;
+        let follows = |last: &Point| (0.0..10.0 / self.rate_hz()).contains(&(at_s - last.at_s));
+        if !self.swing.back().is_some_and(follows) {
+            self.swing.clear();
+        }
+        if self.swing.len() == 13 {
+            self.swing.pop_front();
+        }
+        self.swing.push_back(point);
         while self.jumps.front().is_some_and(|&(t, _)| at_s - t > SHAKING_S || t > at_s) {
             self.jumps.pop_front();
         }
-        let turned = self.jumps.back().is_none_or(|&(_, before)| before != upward);
-        match self.jumps.back_mut() {
-            Some(last) if !turned => last.0 = at_s,
-            _ => self.jumps.push_back((at_s, upward)),
+        let mean_back = |from: usize, to: usize, channel: &dyn Fn(&Point) -> f64| {
+            let points = self.swing.iter().rev().skip(from).take(to - from);
+            (self.swing.len() >= to).then(|| points.map(channel).sum::<f64>() / (to - from) as f64)
+        };
+        if let Some(Jump { upward, .. }) = self.jump(mean_back) {
+            match self.jumps.back_mut() {
+                Some(last) if last.1 == upward => last.0 = at_s,
+                _ => self.jumps.push_back((at_s, upward)),
+            }
         }
         let shaken = self.jumps.len() >= SHAKES;
         if shaken {
-            self.knocked_at_s = None;
+            (self.knocked_at_s, self.before_jump) = (None, None);
         }
         shaken
     }
@@ -160,6 +177,7 @@ impl Observer {
             quiet_mm: self.quiet_mm(),
             since_change_s: at_s - self.changed_at_s,
             eye: fitted,
+            shaken: self.jumps.len() >= SHAKES,
             leant: self.leant_at_s.is_some_and(|t| at_s - t < LEANT_S),
         };
         let mut state = settle::judge(&self.trace, context);
@@ -171,10 +189,14 @@ impl Observer {
         if state == State::Leaning && !context.leant {
             self.leant_at_s = Some(at_s);
         }
-        let stands_as = |before: [f64; 2]| {
-            let now = self.tilt().map_or(before, |(now, _)| now);
-            self.level_rests() && (0..2).all(|axis| (now[axis] - before[axis]).abs() < 0.7 * JUMP_DEG)
+        let rests = match state {
+            // Shaken, it stands where it stood if a long mean says so.
+            State::Vibrating { .. } => self.mean_tilt(100),
+            _ => self.tilt().map(|(now, _)| now).filter(|_| self.level_rests()),
         };
+        let turned_deg =
+            |before: [f64; 2]| rests.map(|now| (0..2).map(|axis| (now[axis] - before[axis]).abs()).fold(0.0, f64::max));
+        let stands_as = |before: [f64; 2]| turned_deg(before).is_some_and(|turned_deg| turned_deg < 0.7 * JUMP_DEG);
         if self.displaced.is_some_and(stands_as) {
             self.displaced = None;
         }
@@ -185,10 +207,21 @@ impl Observer {
                     self.profile.interrupt();
                 }
                 self.rested_at_s = Some(at_s);
+                self.rested_tilt = self.tilt().map(|(tilt, _)| tilt);
                 if self.knocked_at_s.is_some_and(|t| at_s - t < KNOCK_SEEN_S) {
                     state = State::Knocked;
                 } else {
                     self.knocked_at_s = None;
+                }
+            }
+            // One knock does not swing for a whole window.
+            State::Vibrating { .. } => {
+                self.knocked_at_s = None;
+                // No jump shows among so many.
+                if let Some(before) = self.rested_tilt.filter(|_| self.hold_knocks && !self.move_expected)
+                    && turned_deg(before).is_some_and(|turned_deg| turned_deg > JUMP_DEG)
+                {
+                    self.displaced.get_or_insert(before);
                 }
             }
             _ if knocked => state = State::Knocked,

@@ -75,13 +75,20 @@ impl Observer {
         }
         let n = count as f64;
         let newest = || self.tilts.iter().rev().take(count);
-        let mean = [0, 1].map(|axis| newest().map(|t| f64::from(t[axis])).sum::<f64>() / n * 1e-6);
+        let mean = self.mean_tilt(count)?;
         let variance = [0, 1]
             .map(|axis| newest().map(|t| (f64::from(t[axis]) * 1e-6 - mean[axis]).powi(2)).sum::<f64>() / (n - 1.0));
         let scatter = variance[0].max(variance[1]) * (TILT_CORRELATED / n).min(1.0);
         let zeroed = self.calibration.as_ref().is_some_and(|c| c.calibration.tilt_offset != Tilt::default());
         let offset = if zeroed { TILT_OFFSET_U_DEG } else { TILT_OFFSET_NOMINAL_U_DEG };
         Some((mean, (scatter + offset * offset + TILT_STEP_DEG * TILT_STEP_DEG / 12.0).sqrt()))
+    }
+
+    /// Mean of the last `count` tilts, degrees; `None` if there are fewer.
+    pub(super) fn mean_tilt(&self, count: usize) -> Option<[f64; 2]> {
+        let newest = || self.tilts.iter().rev().take(count);
+        let mean = |axis: usize| newest().map(|t| f64::from(t[axis])).sum::<f64>() / count as f64 * 1e-6;
+        (self.tilts.len() >= count).then(|| [mean(0), mean(1)])
     }
 
     /// Whether the head did not turn over its last `count` tilts.
