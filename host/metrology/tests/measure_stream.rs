@@ -88,6 +88,30 @@ fn readings_that_come_late_are_stale_though_they_just_arrived() {
     assert!(found(&mut stream, Fault::Late, Stream::step) < 0.05);
 }
 
+/// Readings that lie in a queue are late; a head whose clock stood still is not, once a quick answer shows it.
+#[test]
+fn a_head_whose_clock_stood_still_is_not_late_for_good() {
+    let mut stream = settled(4);
+    stream.offset_s += 3.0;
+    stream.run(1.0);
+    let late = |stream: &Stream| stream.observer.live(stream.now_s()).faults.contains(&Fault::Late);
+    assert!(late(&stream));
+    let head_s = |stream: &Stream| stream.at_us as f64 * 1e-6;
+    // An answer that itself was long on its way shows nothing.
+    let (at_s, now_s) = (head_s(&stream) - 3.0, stream.now_s());
+    stream.observer.answered(at_s, 3.0, now_s);
+    stream.run(0.1);
+    assert!(late(&stream));
+    let (at_s, now_s) = (head_s(&stream), stream.now_s());
+    stream.observer.answered(at_s, 0.01, now_s);
+    stream.run(0.1);
+    assert!(!late(&stream));
+    // And what is late from then on is found as before.
+    stream.offset_s += 0.3;
+    stream.step();
+    assert!(late(&stream));
+}
+
 #[test]
 fn every_absence_is_found_at_once() {
     for &absence in Absence::ALL {

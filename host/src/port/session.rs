@@ -66,7 +66,12 @@ pub enum Event {
         why: Skip,
     },
     /// There and back.
-    RoundTrip(Duration),
+    RoundTrip {
+        /// How long it took there and back.
+        took: Duration,
+        /// The head's clock when it answered.
+        at: Microseconds,
+    },
     /// The head's clock does not go on from where it was: it restarted while the port stayed, or this computer slept. It
     /// is greeted again; what it sends meanwhile is not told.
     ClockJumped,
@@ -280,9 +285,9 @@ impl Session {
                 }
                 tell(Event::Answer(Report::Rate(rate)));
             }
-            Report::Pong { token, .. } => {
+            Report::Pong { token, at } => {
                 if token == self.ping.0 {
-                    tell(Event::RoundTrip(now.saturating_sub(self.ping.1)));
+                    tell(Event::RoundTrip { took: now.saturating_sub(self.ping.1), at });
                 }
             }
             Report::Codes(codes) => tell(Event::Codes(codes)),

@@ -236,7 +236,10 @@ impl Watch {
                     Press::Long => self.again(now, Some(at), false),
                 };
             }
-            Event::RoundTrip(time) => self.round_trip = Some(time),
+            Event::RoundTrip { took, at } => {
+                self.round_trip = Some(took);
+                self.observer.answered(at.seconds(), took.as_secs_f64(), now_s);
+            }
             Event::ClockJumped => {
                 self.observer.link_broken();
                 let text = "The head's clock jumped: it restarted, or this computer slept. Let it settle again.";

@@ -121,11 +121,8 @@ impl Talk {
                 return Err(crate::port::trouble::Trouble::Refused { port: self.port.clone(), why }.into());
             }
             Event::ClockJumped => self.observer.link_broken(),
-            Event::Button(Press::Long, _)
-            | Event::Log(_)
-            | Event::LastWords(_)
-            | Event::Skipped { .. }
-            | Event::RoundTrip(_) => (),
+            Event::RoundTrip { took, at } => self.observer.answered(at.seconds(), took.as_secs_f64(), now_s),
+            Event::Button(Press::Long, _) | Event::Log(_) | Event::LastWords(_) | Event::Skipped { .. } => (),
         }
         Ok(())
     }

@@ -21,6 +21,8 @@ pub use said::{EyeView, Live};
 
 /// Without a reading for so long the last one is stale, s: with what a screen or a line takes, shown within 0.3 s.
 pub const STALE_S: f64 = 0.25;
+/// An answer as quick as this tells how the head's clock stands to the host's, s.
+const QUICK_S: f64 = 0.04;
 /// Without a pulse for so long, temperature and supply are not known, s.
 const PULSE_STALE_S: f64 = 1.5;
 /// Without its spot for so long the head was off the board, s: a patch that loses the spot gives it back sooner.
@@ -62,7 +64,8 @@ pub struct Observer {
     profile: Running,
     quiet_stand_off_mm: Option<f64>,
     spots: VecDeque<[i32; 2]>,
-    still_spot: bool,
+    /// When the stand-off last stood still as no living sensor's does.
+    still_at_s: Option<f64>,
     /// How the head stood before it was knocked off its seat: held until it stands so again, or is clipped anew.
     displaced: Option<[f64; 2]>,
     hold_knocks: bool,
@@ -114,7 +117,7 @@ impl Observer {
             profile: Running::new(6_000),
             quiet_stand_off_mm: None,
             spots: VecDeque::new(),
-            still_spot: false,
+            still_at_s: None,
             displaced: None,
             hold_knocks: false,
             move_expected: false,
@@ -161,7 +164,7 @@ impl Observer {
         self.warmth.clear();
         self.tilts.clear();
         self.spots.clear();
-        self.still_spot = false;
+        self.still_at_s = None;
         self.erratic_at_s = None;
         self.lost_spots.clear();
         self.no_spot_since_s = None;
@@ -217,6 +220,15 @@ impl Observer {
         self.pulse_s = now_s;
     }
 
+    /// The head answered a question at `at_s` on its own clock, `took_s` after it was asked. A quick answer shows how the
+    /// clocks stand now: a head whose clock stood still for a while, or a computer that slept, is not late for good.
+    pub fn answered(&mut self, at_s: f64, took_s: f64, now_s: f64) {
+        if took_s <= QUICK_S {
+            let delay = now_s - at_s - took_s;
+            self.least_delay_s = self.least_delay_s.map(|least| least.max(delay));
+        }
+    }
+
     /// A reading, placed in its stream, that arrived at `now_s`.
     pub fn reading(&mut self, reading: &Reading, placed: Placed, now_s: f64) {
         let at_s = placed.position.at.seconds();
@@ -264,7 +276,7 @@ impl Observer {
                     self.restart();
                 }
                 self.spots.clear();
-                self.still_spot = false;
+                self.still_at_s = None;
                 // Whatever comes after need not be the same seat.
                 (self.rested_at_s, self.rested_tilt) = (None, None);
                 (self.knocked_at_s, self.before_jump) = (None, None);

@@ -38,7 +38,10 @@ impl Observer {
                 }
             }
             let same_for = |at: usize| self.last_at_s - self.same[at].1;
-            add(last.stand_off.value().is_some() && (self.still_spot || same_for(0) > FROZEN_S), Fault::StandOffFrozen);
+            add(
+                last.stand_off.value().is_some() && (self.spot_is_still() || same_for(0) > FROZEN_S),
+                Fault::StandOffFrozen,
+            );
             add(last.eye.value().is_some() && same_for(1) > FROZEN_S, Fault::EyeFrozen);
             add(last.tilt.value().is_some() && same_for(2) > FROZEN_S, Fault::TiltFrozen);
             add(last.eye.value().is_some_and(|r| r.ratio().abs() > EYE_TRUSTED), Fault::EyeOffCentre);

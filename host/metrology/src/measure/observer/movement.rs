@@ -29,6 +29,8 @@ const ERRATIC_MM: f64 = 0.08;
 /// A stand-off that stays within so little while a spot is judged comes from a sensor that no longer moves: what is left
 /// is the converter's own noise, where a live sensor's is ten times that.
 const STILL_SPOT_UM: i32 = 2;
+/// And is said for so long after, s.
+const STILL_SAID_S: f64 = 0.5;
 /// A spot is judged over so long, s.
 const SPOT_S: f64 = 0.2;
 /// A creep of the gap counts from this on, mm a minute.
@@ -242,7 +244,7 @@ impl Observer {
         self.spots.push_back([point.stand_off_um, i32::from(point.eye_1e4)]);
         // The rate is measured, and wavers by a reading.
         if self.spots.len() + 2 < count {
-            self.still_spot = false;
+            self.still_at_s = None;
             return;
         }
         // Root mean square step over root two, without the two largest: a single move of the slide is two steps at most.
@@ -268,12 +270,19 @@ impl Observer {
             self.erratic_at_s = Some(point.at_s);
         }
         let (low, high) = self.spots.iter().fold((i32::MAX, i32::MIN), |(l, h), s| (l.min(s[0]), h.max(s[0])));
-        let most_um = if self.still_spot { 2 * STILL_SPOT_UM } else { STILL_SPOT_UM };
-        self.still_spot = self.spots.len() >= 16 && high - low <= most_um;
+        let most_um = if self.spot_is_still() { 2 * STILL_SPOT_UM } else { STILL_SPOT_UM };
+        if self.spots.len() >= 16 && high - low <= most_um {
+            self.still_at_s = Some(point.at_s);
+        }
         if self.state == State::Settled {
             let before = quiet.unwrap_or(stand_off_mm);
             self.quiet_stand_off_mm = Some((0.99 * before * before + 0.01 * stand_off_mm.powi(2)).sqrt());
         }
+    }
+
+    /// Whether the stand-off stands still, or did a moment ago: the converter's own noise may stir it once in a while.
+    pub(super) fn spot_is_still(&self) -> bool {
+        self.still_at_s.is_some_and(|t| self.last_at_s - t < STILL_SAID_S)
     }
 
     pub(super) fn warming_k_per_min(&self) -> Option<f64> {
