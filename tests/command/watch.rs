@@ -104,9 +104,8 @@ fn one_more_seat_stands_beside_the_first_and_only_after_a_lift() {
     watch.message("Back at top left");
     watch.say("more");
     assert_eq!(watch.message("still stands as it did")["bad"], true);
-    head.bench().scene(|scene| scene.put(skimgauge_bench::head::Place::Hand, skimgauge_bench::head::Attitude::Upright));
+    head.lift();
     watch.live("no gap in the hand", |line| line["gap_mm"]["is"] == "absent");
-    std::thread::sleep(Duration::from_millis(400));
     head.clip(0);
     watch.settled("top left");
     watch.say("more");
@@ -131,9 +130,8 @@ fn a_redo_after_the_head_was_moved_on_takes_nothing_of_the_wrong_place() {
     watch.settled("top left");
     watch.say("take");
     let first = watch.take();
-    head.bench().scene(|scene| scene.put(skimgauge_bench::head::Place::Hand, skimgauge_bench::head::Attitude::Upright));
+    head.lift();
     watch.live("no gap in the hand", |line| line["gap_mm"]["is"] == "absent");
-    std::thread::sleep(Duration::from_millis(400));
     head.clip(1);
     watch.settled("top right");
     watch.say("redo");

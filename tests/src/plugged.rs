@@ -2,6 +2,7 @@
 
 use serialport::{SerialPort, TTYPort};
 use skimgauge_bench::Bench;
+use skimgauge_bench::head::{Attitude, Place};
 use skimgauge_bench::virtual_head::{VirtualHead, start};
 use skimgauge_bench::zeroed;
 use skimgauge_shared::calibration::Date;
@@ -104,6 +105,12 @@ impl Plugged {
     /// The head's serial number as people see it.
     pub fn serial(&self) -> String {
         SerialNumber(self.bench.scene(|scene| scene.head.serial)).to_string()
+    }
+
+    /// Takes it off the board, and holds it long enough in the hand for that to be seen.
+    pub fn lift(&self) {
+        self.bench.scene(|scene| scene.put(Place::Hand, Attitude::Upright));
+        std::thread::sleep(Duration::from_millis(400));
     }
 
     /// Clips it to one of [`STATIONS`].

@@ -65,7 +65,7 @@ fn draw_board(frame: &mut Frame<'_>, watch: &Watch, work: &AtWork, area: Rect) {
 }
 
 fn draw_live(frame: &mut Frame<'_>, watch: &Watch, work: &AtWork, live: &Live, area: Rect) {
-    let place = watch.stations.station().map_or("emitter", |station| &station.name);
+    let place = watch.stations.name();
     let block = Block::new().borders(Borders::ALL).title(format!(" round {} at {place} ", work.guide.round()));
     let inner = block.inner(area);
     frame.render_widget(block, area);

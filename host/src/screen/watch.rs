@@ -57,7 +57,7 @@ pub(super) fn title(watch: &Watch) -> Line<'_> {
 }
 
 fn draw_live(frame: &mut Frame<'_>, watch: &Watch, live: &Live, area: Rect) {
-    let place = watch.stations.station().map_or("emitter", |station| &station.name);
+    let place = watch.stations.name();
     let block = Block::new().borders(Borders::ALL).title(format!(" at: {place} "));
     let inner = block.inner(area);
     frame.render_widget(block, area);

@@ -42,7 +42,7 @@ pub fn live(watch: &Watch, now: Duration) -> Value {
         json!({
             "head": head,
             "link": link,
-            "station": watch.stations.station().map_or("emitter", |station| &station.name),
+            "station": watch.stations.name(),
             "gap_mm": live.gap_mm,
             "level_deg": live.level_deg,
             "lean_deg": live.lean_deg,
@@ -131,7 +131,7 @@ fn object(kind: &str, now: Duration, rest: Value) -> Value {
 /// The live state in one plain line.
 pub fn plain(watch: &Watch, now: Duration) -> String {
     let live = watch.live(now);
-    let place = watch.stations.station().map_or("emitter", |station| &station.name);
+    let place = watch.stations.name();
     let unit = watch.units.sign();
     let gap = match live.gap_mm {
         // On the emitter the head looks at nothing: its tilt is what counts.

@@ -345,7 +345,7 @@ impl Watch {
     fn again(&mut self, now: Duration, button: Option<Microseconds>, beside: bool) -> Vec<Effect> {
         let stands_there = !self.unseen && self.taken_seat == Some(self.observer.seat());
         if self.presses.is_none() && self.stations.back_to_last() && (beside || !stands_there) {
-            let name = self.stations.station().map_or("emitter", |station| &station.name);
+            let name = self.stations.name();
             let text = if beside {
                 format!("Back at {name}: lift the head, clip it on there again, then take one more.")
             } else {

@@ -132,6 +132,11 @@ impl Stations {
         self.stations.get(self.at)
     }
 
+    /// Name of the place the user is at.
+    pub fn name(&self) -> &str {
+        self.station().map_or("emitter", |station| &station.name)
+    }
+
     /// What stands at the station the user is at.
     pub fn here(&self) -> Option<&Kept> {
         self.kept.get(self.at)?.as_ref()
@@ -320,18 +325,19 @@ impl Whole {
     /// Why the word is not `within`, in one sentence for the screen; empty if it is.
     pub fn because(&self, band: Band) -> String {
         let tilt = [("level", &self.level), ("lean", &self.lean)];
+        let lies = |gap_mm: f64, place: &str| {
+            let side = if gap_mm < band.low { "below" } else { "above" };
+            format!("{gap_mm:.2} mm {place} lies {side} the band")
+        };
         if let Ok((_, judged)) = &self.board
             && judged.verdict == Verdict::Outside
             && let Some(worst) = judged.limiting.and_then(|at| judged.points.get(at))
         {
             let gap = worst.gap.gap_mm;
-            let side = if gap < band.low { "below" } else { "above" };
-            let place = place_name(worst.point.x_mm, worst.point.y_mm);
-            return format!("{gap:.2} mm {place} lies {side} the band");
+            return lies(gap, &place_name(worst.point.x_mm, worst.point.y_mm));
         }
         if let Some((name, gap_mm)) = &self.out {
-            let side = if *gap_mm < band.low { "below" } else { "above" };
-            return format!("{gap_mm:.2} mm at {name} lies {side} the band");
+            return lies(*gap_mm, &format!("at {name}"));
         }
         for (name, tilt) in tilt {
             if let Some(Ok(tilt)) = tilt

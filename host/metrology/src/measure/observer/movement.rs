@@ -162,11 +162,15 @@ impl Observer {
                 _ => self.jumps.push_back((at_s, upward)),
             }
         }
-        let shaken = self.jumps.len() >= SHAKES;
+        let shaken = self.shakes();
         if shaken {
             (self.knocked_at_s, self.before_jump) = (None, None);
         }
         shaken
+    }
+
+    fn shakes(&self) -> bool {
+        self.jumps.len() >= SHAKES
     }
 
     fn judge(&mut self, at_s: f64) {
@@ -179,7 +183,7 @@ impl Observer {
             quiet_mm: self.quiet_mm(),
             since_change_s: at_s - self.changed_at_s,
             eye: fitted,
-            shaken: self.jumps.len() >= SHAKES,
+            shaken: self.shakes(),
             leant: self.leant_at_s.is_some_and(|t| at_s - t < LEANT_S),
         };
         let mut state = settle::judge(&self.trace, context);
