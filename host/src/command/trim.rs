@@ -126,6 +126,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         guard_mm: args.guard_mm,
         measurable: MEASURABLE_MM,
         smallest_turn: args.smallest_turn,
+        came_back: &[],
     };
     let answer = assess(&question).with_context(|| from.display().to_string())?;
     let report = answer.report(&question);

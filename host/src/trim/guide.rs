@@ -518,6 +518,7 @@ impl Guide {
             guard_mm: GUARD_MM,
             measurable: MEASURABLE_MM,
             smallest_turn: None,
+            came_back: &[],
         })
     }
 
