@@ -252,6 +252,7 @@ impl Keeping {
             })).collect::<Vec<_>>()),
             "residuals": whole.board.as_ref().ok().map(|(fit, _)| residuals(fit, &whole.observations)),
             "agreement": whole.board.as_ref().ok().map(|(fit, _)| fit.agreement),
+            "judged_at": whole.judged_at,
             "budget": limiting.map(|point| budget(&point.gap, &whole.observations.shared)),
         });
         let because = whole.because(self.gap_band);

@@ -357,8 +357,9 @@ impl Watching<'_> {
                 else {
                     return Ok(false);
                 };
+                let told = self.watch.told_with(station, &kept);
                 let event = self.head_kept().and_then(|()| match &mut self.keeping {
-                    Some(keeping) => keeping.take(&at, take, kept.verdict, supersedes).map(Some).map_err(Into::into),
+                    Some(keeping) => keeping.take(&at, take, told, supersedes).map(Some).map_err(Into::into),
                     None => Ok(None),
                 });
                 match event {

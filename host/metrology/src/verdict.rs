@@ -241,9 +241,7 @@ pub fn judge(fit: &PlaneFit, points: &[ControlPoint], band: Band) -> BoardVerdic
         (Promises::NoWithin, _) => Some(Remedy::OneMoreStation),
         _ => {
             let undecided = limiting.map(|at| &judged[at]).filter(|point| point.verdict != Verdict::Within);
-            let worst = |a: &&JudgedPlace, b: &&JudgedPlace| {
-                (a.inside_mm(band) - a.expanded_mm).total_cmp(&(b.inside_mm(band) - b.expanded_mm))
-            };
+            let worst = |a: &&JudgedPlace, b: &&JudgedPlace| a.room_mm(band).total_cmp(&b.room_mm(band));
             let place = || places.iter().min_by(worst).map(|place| place.remedy(fit.shared_variance, band));
             undecided.map(|point| remedy(point, band)).or_else(place)
         }
@@ -259,6 +257,11 @@ impl JudgedPlace {
 
     fn inside_mm(&self, band: Band) -> f64 {
         (self.gap_mm - band.low).min(band.high - self.gap_mm)
+    }
+
+    /// From the end of the interval to the limit that it is nearest to, mm; negative where it reaches past it.
+    pub fn room_mm(&self, band: Band) -> f64 {
+        self.inside_mm(band) - self.expanded_mm
     }
 
     /// What would settle it here, where it is undecided.

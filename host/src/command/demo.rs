@@ -102,13 +102,13 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     if mode != Mode::Json {
         for (station, kept) in watch.stations.rows() {
             if let Some(kept) = kept {
-                let verdict = words::verdict(kept.verdict);
+                let verdict = words::verdict(whole.told(kept.verdict));
                 let (gap, expanded) = (units.gap_number(kept.take.gap_mm), units.gap(kept.expanded_mm));
                 println!("{:<14} {gap:>6} ± {expanded}  {verdict}", station.name);
             }
         }
         let because = units.sentence(&whole.because(watch.job.bands.gap_mm));
-        println!("{} whole board: {} {because}", words::shape(whole.verdict), words::verdict(whole.verdict));
+        println!("{} {} {because}", words::shape(whole.verdict), whole.headline());
         println!("Record: {}", keeping.path().display());
     }
     Ok(whole.verdict.into())

@@ -16,12 +16,14 @@ use serde::Serialize;
 use skimgauge_job::Job;
 use skimgauge_metrology::assess::{Assessment, MEASURABLE_MM, Question, assess};
 use skimgauge_metrology::plane::board::Board;
+use skimgauge_metrology::plane::consistency::best_check;
 use skimgauge_metrology::plane::observation::{Observations, SharedError};
 use skimgauge_metrology::readings_csv::{self, Readings};
 use skimgauge_metrology::report::Report;
 use skimgauge_metrology::station::Station;
 use skimgauge_metrology::verdict::Verdict;
 use skimgauge_record::event::Phase;
+use skimgauge_site::image::Image;
 use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -131,12 +133,13 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let answer = assess(&question).with_context(|| from.display().to_string())?;
     let report = answer.report(&question);
     let verdict = report.verdict;
+    let told = Told { report: &report, one_more: one_more(&job, &answer, args.u_mm), remarks: &remarks };
     let mut out = std::io::stdout().lock();
     if args.json {
-        serde_json::to_writer_pretty(&mut out, &Told { report: &report, remarks: &remarks })?;
+        serde_json::to_writer_pretty(&mut out, &told)?;
         writeln!(out)?;
     } else {
-        out.write_all(text(&job, &observations, &question, &answer, &report, &remarks, units).as_bytes())?;
+        out.write_all(text(&job, &observations, &question, &answer, &told, units).as_bytes())?;
     }
     out.flush()?;
     Ok(verdict.into())
@@ -174,7 +177,7 @@ fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
     if mode != Mode::Json {
         let because = whole.because(watch.job.bands.gap_mm);
         let because = if because.is_empty() { because } else { format!(": {because}") };
-        println!("{} {}{}", screen::shape(whole.verdict), screen::verdict(whole.verdict), units.sentence(&because));
+        println!("{} {}{}", screen::shape(whole.verdict), whole.headline(), units.sentence(&because));
         if let Some(keeping) = keeping {
             println!("Kept in {}", keeping.path().display());
         }
@@ -249,10 +252,22 @@ fn remarks(readings: &Readings, job: &Job) -> Vec<String> {
     remarks
 }
 
+/// The job's station that would best check the readings, where an error in one of them would not show.
+fn one_more(job: &Job, answer: &Assessment, u_mm: f64) -> Option<String> {
+    let consistency = &answer.fit.consistency;
+    let read = |station: &&Station| consistency.places.iter().any(|place| place.name == station.name);
+    let left: Vec<&Station> = job.stations.iter().filter(|station| !read(station)).collect();
+    let places: Vec<(f64, f64)> = left.iter().map(|station| (station.x_mm, station.y_mm)).collect();
+    let best = (!consistency.is_checked()).then(|| best_check(consistency, &places, u_mm)).flatten()?;
+    Some(left[best].name.clone())
+}
+
 #[derive(Serialize)]
 struct Told<'a> {
     #[serde(flatten)]
     report: &'a Report,
+    /// The job's station to take besides, where an error in one of the readings would not show.
+    one_more: Option<String>,
     /// What the person should look at again.
     remarks: &'a [String],
 }
@@ -262,8 +277,7 @@ fn text(
     observations: &Observations,
     question: &Question<'_>,
     answer: &Assessment,
-    report: &Report,
-    remarks: &[String],
+    told: &Told<'_>,
     units: Lengths,
 ) -> String {
     let paragraph = |first: &str, says: &str| paragraph(first, &units.sentence(says));
@@ -271,8 +285,29 @@ fn text(
     let name = |adjuster: usize| job.adjusters[adjuster].name.clone();
     let (low, high) = (units.gap_number(band.low), units.gap(band.high));
     let mut text = format!("TRIM  {}, {} readings, band {low} to {high}\n", job.about.name, observations.gaps.len());
-    text += &paragraph("  ", &words::plane(&answer.fit.plane, image));
+    if !answer.contradicts() {
+        text += &paragraph("  ", &words::plane(&answer.fit.plane, image));
+    }
     text += &paragraph("  ", &words::agreement(&answer.fit, observations));
+    if let Some(says) = words::unchecked(&answer.fit, told.one_more.as_deref()) {
+        text += &paragraph("  ! ", &says);
+    }
+    text += "\n";
+    text += &if answer.contradicts() { readings_text(answer, units) } else { points_text(answer, image, units) };
+    text += &format!("\n{}", paragraph("  ", &words::verdict(&answer.verdict, band, image)));
+    if let Some(says) = words::feasibility(answer, question.points, &name, image) {
+        text += &format!("\n{}", paragraph("  ! ", &says));
+    }
+    text += &if answer.contradicts() { String::new() } else { turns(told.report, units) };
+    text += &listed("Look at", told.remarks.iter().map(|says| units.sentence(says)));
+    if !told.report.turns.is_empty() {
+        text += &format!("\n{}", paragraph("  ", words::CAUTION));
+    }
+    text
+}
+
+/// The control points, judged.
+fn points_text(answer: &Assessment, image: Image, units: Lengths) -> String {
     let rows: Vec<Vec<String>> = answer
         .verdict
         .points
@@ -287,21 +322,41 @@ fn text(
             ]
         })
         .collect();
-    text += &format!("\n{}", columns(&["gap at the", units.sign(), "±", ""], &rows, &[1, 2]));
+    let mut text = columns(&["gap at the", units.sign(), "±", ""], &rows, &[1, 2]);
     if answer.verdict.points.len() > MOST_POINTS {
         text += &format!("  and at {} surveyed places; --json lists them\n", answer.verdict.points.len() - MOST_POINTS);
     }
-    text += &format!("\n{}", paragraph("  ", &words::verdict(&answer.verdict, band, image)));
-    if let Some(says) = words::feasibility(answer, question.points, &name, image) {
-        text += &format!("\n{}", paragraph("  ! ", &says));
-    }
-    text += &turns(report, units);
-    text += &listed("Look at", remarks.iter().map(|says| units.sentence(says)));
-    if !report.turns.is_empty() {
-        text += &format!("\n{}", paragraph("  ", words::CAUTION));
-    }
     text
 }
+
+/// Readings that contradict one another, with what the others say where one may be odd.
+fn readings_text(answer: &Assessment, units: Lengths) -> String {
+    let suspects = || answer.fit.contradiction().into_iter().flat_map(|odd| &odd.suspects);
+    let rows: Vec<Vec<String>> = answer
+        .fit
+        .consistency
+        .places
+        .iter()
+        .map(|place| {
+            let odd = suspects().find(|suspect| suspect.name == place.name);
+            vec![
+                units.sentence(&place.name),
+                units.gap_number(place.gap_mm),
+                odd.map(|odd| units.gap_number(odd.expected_mm)).unwrap_or_default(),
+                match odd {
+                    Some(odd) if odd.came_back => "came back the same".to_owned(),
+                    Some(_) => "odd: read it again".to_owned(),
+                    None => String::new(),
+                },
+            ]
+        })
+        .take(MOST_READINGS)
+        .collect();
+    columns(&["read at", units.sign(), "the others say", ""], &rows, &[1, 2])
+}
+
+/// Readings listed in text where they contradict one another.
+const MOST_READINGS: usize = 40;
 
 /// Control points listed in text: corners, edges and middle.
 const MOST_POINTS: usize = 9;
@@ -334,13 +389,14 @@ fn turns(report: &Report, units: Lengths) -> String {
     };
     let mut text =
         first.to_owned() + &columns(&["", "adjuster", "sense", "about", "dial to", "watched at"], &rows, &[0, 4]);
-    if report.feasible {
+    if let (true, true, Some(margin_mm), Some(u_mm)) =
+        (report.feasible, report.checked, report.margin_mm, report.margin_u_mm)
+    {
+        let expanded_mm = crate::watch::stations::expanded(u_mm, None);
         text += &paragraph(
             "  ",
             &format!(
-                "Then every point is at least {:.2} mm ± {:.2} inside the band.",
-                report.margin_mm,
-                crate::watch::stations::expanded(report.margin_u_mm, None)
+                "Then every point is at least {margin_mm:.2} mm ± {expanded_mm:.2} inside the band, as far as the board is known."
             ),
         );
     }

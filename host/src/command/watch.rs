@@ -122,7 +122,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         let whole = watch.whole();
         let because = units.sentence(&whole.because(watch.job.bands.gap_mm));
         let because = if because.is_empty() { because } else { format!(": {because}") };
-        println!("{} {}{because}", words::shape(whole.verdict), words::verdict(whole.verdict));
+        println!("{} {}{because}", words::shape(whole.verdict), whole.headline());
         if let Some(keeping) = keeping {
             let taken = watch.stations.taken();
             println!(

@@ -94,6 +94,7 @@ impl AtWork {
                 }
                 _ => String::new(),
             },
+            Advice::Survey => format!("the board is not what was assumed: {}", screen::words::SURVEY_IT),
             Advice::Over => "done: q ends".to_owned(),
         }
     }
@@ -160,11 +161,7 @@ impl AtWork {
                 let whole = watch.whole();
                 let because = whole.because(self.guide.band());
                 let because = if because.is_empty() { because } else { format!(": {because}") };
-                let text = format!(
-                    "{} {}{because}",
-                    screen::words::shape(whole.verdict),
-                    screen::words::verdict(whole.verdict)
-                );
+                let text = format!("{} {}{because}", screen::words::shape(whole.verdict), whole.headline());
                 self.say(text, whole.verdict != skimgauge_metrology::verdict::Verdict::Within);
             }
             Told::Say { text, bad } => self.say(text, bad),
@@ -214,6 +211,7 @@ impl AtWork {
                     Advice::Turn { adjuster, turns, dial_to_mm } => json!({
                         "do": "turn", "adjuster": self.guide.adjusters()[*adjuster].name, "turns": turns, "dial_to_mm": dial_to_mm,
                     }),
+                    Advice::Survey => json!({ "do": "survey" }),
                     Advice::Over => json!({ "do": "nothing" }),
                 };
                 println!(
@@ -257,7 +255,8 @@ impl Hands for AtWork {
         }
         let taken: Vec<bool> = watch.stations.rows().map(|(_, kept)| kept.is_some()).collect();
         let (asked, tilt) = watch.stations.emitter();
-        self.guide.takes(watch.stations.observations(), &taken, asked && tilt.is_none());
+        let came_back = watch.stations.came_back();
+        self.guide.takes(watch.stations.observations(), &taken, came_back, asked && tilt.is_none());
         if watch.presses.take().is_some_and(|presses| presses > 0) {
             self.guide.press(now);
         }
@@ -280,7 +279,7 @@ impl Hands for AtWork {
         let place = match self.guide.advice() {
             Advice::Take { station } | Advice::Clip { station } => Some(Place::Station(*station)),
             Advice::TakeEmitter => Some(Place::Emitter),
-            Advice::Begin | Advice::Turn { .. } | Advice::Over => None,
+            Advice::Begin | Advice::Turn { .. } | Advice::Survey | Advice::Over => None,
         };
         // Led there once: who then goes elsewhere wants to.
         if let Some(place) = place.filter(|place| self.led_to != Some(*place)) {

@@ -311,7 +311,11 @@ impl Watch {
     pub fn kept(&mut self, now: Duration, station: usize, kept: Kept) {
         let name = self.stations.rows().nth(station).map_or("", |(at, _)| &at.name);
         let (text, bad) = taken(name, &kept);
-        self.stations.keep(station, kept);
+        if self.unseen || self.taken_seat == Some(self.observer.seat()) {
+            self.stations.keep(station, kept);
+        } else {
+            self.stations.keep_anew(station, kept);
+        }
         self.seen_taken();
         self.stations.on_to_missing();
         self.judge();
@@ -325,6 +329,13 @@ impl Watch {
         self.stations.on_to_missing();
         self.judge();
         self.say(now, false, "emitter: tilt taken".to_owned());
+    }
+
+    /// What may be said of a station with this take, which is not kept yet: nothing where it contradicts the others.
+    pub fn told_with(&self, station: usize, kept: &Kept) -> Verdict {
+        let mut stations = self.stations.clone();
+        stations.keep(station, kept.clone());
+        stations.whole(&self.job, &self.board).told(kept.verdict)
     }
 
     /// A take could not be written: it does not count.

@@ -100,9 +100,19 @@ impl<'a> Reading<'a> {
             });
             gap.takes += 1;
             gap.gap_mm += (take.gap_mm - gap.gap_mm) / gap.takes as f64;
-            gap.verdict = take.verdict;
+            gap.verdict = self.told(phase, take.verdict);
         }
         order.into_iter().filter_map(|name| found.remove(name).map(|gap| (name, gap))).collect()
+    }
+
+    /// Of a take's verdict, what may be said: where the takes of its phase contradict one another no more than the verdict
+    /// on the whole says.
+    fn told(&self, phase: Phase, verdict: Option<VerdictWord>) -> Option<VerdictWord> {
+        let (_, whole) = self.judged(phase).filter(|(_, judged)| board::contradicts(judged)).unzip();
+        match (whole, verdict) {
+            (Some(whole), Some(verdict)) if verdict != whole.verdict => Some(VerdictWord::Unsure),
+            (_, verdict) => verdict,
+        }
     }
 
     /// Whether what is recorded may be relied on.
