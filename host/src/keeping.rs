@@ -248,7 +248,7 @@ impl Keeping {
             "covariance": whole.board.as_ref().ok().map(|(fit, _)| fit.covariance()),
             "points": whole.board.as_ref().ok().map(|(_, judged)| judged.points.iter().map(|point| serde_json::json!({
                 "x_mm": point.point.x_mm, "y_mm": point.point.y_mm, "gap_mm": point.gap.gap_mm,
-                "u_mm": point.gap.u_mm, "expanded_mm": point.expanded_mm, "verdict": point.verdict,
+                "u_mm": point.gap.u_mm, "expanded_mm": point.expanded_mm, "verdict": point.said(),
             })).collect::<Vec<_>>()),
             "residuals": whole.board.as_ref().ok().map(|(fit, _)| residuals(fit, &whole.observations)),
             "agreement": whole.board.as_ref().ok().map(|(fit, _)| fit.agreement),

@@ -287,7 +287,8 @@ impl Assessment {
                     gap_mm: j.gap.gap_mm,
                     u_mm: j.gap.u_mm,
                     expanded_mm: j.expanded_mm,
-                    verdict: j.verdict,
+                    verdict: j.said(),
+                    looked_at: j.looked_at,
                 })
                 .collect(),
             verdict: self.verdict.verdict,

@@ -24,7 +24,7 @@ pub struct Report {
     pub widening: f64,
     /// The reading that fits worst; null where none can be judged.
     pub worst: Option<WorstReport>,
-    /// Each control point, judged.
+    /// Each control point: the gap worked out there, judged.
     pub points: Vec<PointReport>,
     /// Each place read, judged by the readings there alone.
     pub places: Vec<JudgedPlace>,
@@ -108,8 +108,10 @@ pub struct PointReport {
     pub u_mm: f64,
     /// Half width of its 95 % interval, mm.
     pub expanded_mm: f64,
-    /// `within`, `outside`, `unsure`.
-    pub verdict: Verdict,
+    /// `within`, `outside`, `unsure`; null in place of a `within` where nobody looked.
+    pub verdict: Option<Verdict>,
+    /// Whether anybody looked there: a gap was read at the place, or the board was surveyed.
+    pub looked_at: bool,
 }
 
 /// Whether a setting exists, with its uncertainty.

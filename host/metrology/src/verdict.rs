@@ -91,11 +91,18 @@ pub struct JudgedPoint {
     pub gap: Prediction,
     /// Half width of its 95 % interval, mm.
     pub expanded_mm: f64,
-    /// The verdict there.
+    /// The verdict there, by the plane.
     pub verdict: Verdict,
+    /// Whether anybody looked there: a gap was read at the place, or the board was surveyed.
+    pub looked_at: bool,
 }
 
 impl JudgedPoint {
+    /// The verdict that may be said of it: no `within` where nobody looked.
+    pub fn said(&self) -> Option<Verdict> {
+        Some(self.verdict).filter(|verdict| self.looked_at || *verdict != Verdict::Within)
+    }
+
     /// How far inside the band the gap lies, mm; negative outside.
     pub fn inside_mm(&self, band: Band) -> f64 {
         (self.gap.gap_mm - band.low).min(band.high - self.gap.gap_mm)
@@ -210,7 +217,8 @@ pub fn judge(fit: &PlaneFit, points: &[ControlPoint], band: Band) -> BoardVerdic
             let gap = fit.gap_at(point);
             let expanded_mm = expanded(gap.u_mm, gap.dof);
             let verdict = promises.allowed(Verdict::of(gap.gap_mm, expanded_mm, band), false);
-            JudgedPoint { point: *point, gap, expanded_mm, verdict }
+            let looked_at = fit.surveyed || fit.consistency.places.iter().any(|place| place.is_at(point));
+            JudgedPoint { point: *point, gap, expanded_mm, verdict, looked_at }
         })
         .collect();
     let widening = if promises == Promises::ReadingsOutside { 1.0 } else { fit.widening };

@@ -132,6 +132,7 @@ fn the_report_has_the_documented_fields_and_comes_back() {
     }
     for field in ["x_mm", "y_mm", "gap_mm", "u_mm", "expanded_mm", "verdict"] {
         assert!(!json["points"][0][field].is_null(), "{field}");
+        assert_eq!(json["points"][4][field].is_null(), field == "verdict", "nobody looked in the middle");
         assert!(!json["places"][0][field].is_null(), "{field}");
     }
     assert_eq!(json["judged_at"].as_array().unwrap().len(), 8, "{json}");

@@ -21,7 +21,7 @@ use skimgauge_metrology::plane::observation::{Observations, SharedError};
 use skimgauge_metrology::readings_csv::{self, Readings};
 use skimgauge_metrology::report::Report;
 use skimgauge_metrology::station::Station;
-use skimgauge_metrology::verdict::Verdict;
+use skimgauge_metrology::verdict::{JudgedPoint, Verdict};
 use skimgauge_record::event::Phase;
 use skimgauge_site::image::Image;
 use std::io::{Read, Write};
@@ -293,7 +293,7 @@ fn text(
         text += &paragraph("  ! ", &says);
     }
     text += "\n";
-    text += &if answer.contradicts() { readings_text(answer, units) } else { points_text(answer, image, units) };
+    text += &if answer.contradicts() { readings_text(answer, units) } else { gaps_text(answer, image, units) };
     text += &format!("\n{}", paragraph("  ", &words::verdict(&answer.verdict, band, image)));
     if let Some(says) = words::feasibility(answer, question.points, &name, image) {
         text += &format!("\n{}", paragraph("  ! ", &says));
@@ -306,25 +306,34 @@ fn text(
     text
 }
 
-/// The control points, judged.
-fn points_text(answer: &Assessment, image: Image, units: Lengths) -> String {
-    let rows: Vec<Vec<String>> = answer
-        .verdict
-        .points
-        .iter()
-        .take(MOST_POINTS)
-        .map(|judged| {
-            vec![
-                units.sentence(&words::place(judged.point.x_mm, judged.point.y_mm, image)),
-                units.gap_number(judged.gap.gap_mm),
-                units.gap_number(judged.expanded_mm),
-                format!("{} {}", screen::shape(judged.verdict), screen::verdict(judged.verdict)),
-            ]
+/// The places read with their verdicts, then what is worked out where nobody looked.
+fn gaps_text(answer: &Assessment, image: Image, units: Lengths) -> String {
+    let verdict = |verdict: Verdict| format!("{} {}", screen::shape(verdict), screen::verdict(verdict));
+    let row = |name: &str, gap_mm: f64, expanded_mm: f64, says: String| {
+        vec![units.sentence(name), units.gap_number(gap_mm), units.gap_number(expanded_mm), says]
+    };
+    let judged = &answer.verdict;
+    let places = judged.places.iter().take(MOST_READINGS);
+    let rows: Vec<Vec<String>> =
+        places.map(|place| row(&place.name, place.gap_mm, place.expanded_mm, verdict(place.verdict))).collect();
+    let mut text = columns(&["read at", units.sign(), "±", ""], &rows, &[1, 2]);
+    if judged.places.len() > MOST_READINGS {
+        text += &format!("  and at {} more; --json lists them\n", judged.places.len() - MOST_READINGS);
+    }
+    let not_read = |point: &&JudgedPoint| answer.fit.surveyed || !point.looked_at;
+    let points = judged.points.iter().take(MOST_POINTS).filter(not_read);
+    let rows: Vec<Vec<String>> = points
+        .map(|point| {
+            let name = words::place(point.point.x_mm, point.point.y_mm, image);
+            let says = point.said().map_or_else(|| "nobody looked".to_owned(), verdict);
+            row(&name, point.gap.gap_mm, point.expanded_mm, says)
         })
         .collect();
-    let mut text = columns(&["gap at the", units.sign(), "±", ""], &rows, &[1, 2]);
-    if answer.verdict.points.len() > MOST_POINTS {
-        text += &format!("  and at {} surveyed places; --json lists them\n", answer.verdict.points.len() - MOST_POINTS);
+    if !rows.is_empty() {
+        text += &format!("\n{}", columns(&["worked out at the", units.sign(), "±", ""], &rows, &[1, 2]));
+    }
+    if judged.points.len() > MOST_POINTS {
+        text += &format!("  and at {} surveyed places; --json lists them\n", judged.points.len() - MOST_POINTS);
     }
     text
 }
@@ -355,7 +364,7 @@ fn readings_text(answer: &Assessment, units: Lengths) -> String {
     columns(&["read at", units.sign(), "the others say", ""], &rows, &[1, 2])
 }
 
-/// Readings listed in text where they contradict one another.
+/// Readings listed in text.
 const MOST_READINGS: usize = 40;
 
 /// Control points listed in text: corners, edges and middle.

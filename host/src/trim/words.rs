@@ -11,7 +11,7 @@ use skimgauge_metrology::plane::fit::{Agreement, PlaneFit};
 use skimgauge_metrology::plane::observation::Observations;
 use skimgauge_metrology::report::Feasibility;
 use skimgauge_metrology::trim::solve::{Hold, Setting};
-use skimgauge_metrology::verdict::{BoardVerdict, JudgedPoint, Verdict};
+use skimgauge_metrology::verdict::{BoardVerdict, JudgedPoint, Remedy, Verdict};
 use skimgauge_site::image::Image;
 
 /// Slopes that make less than this over the image, mm, are not told.
@@ -79,11 +79,7 @@ pub fn agreement(fit: &PlaneFit, observations: &Observations) -> String {
     let worst = worst.map_or(String::new(), |worst| format!(" Worst: {worst}."));
     let numbers = format!("chi-square {:.1} for {} degrees of freedom", fit.chi_square, fit.dof);
     match fit.agreement {
-        Agreement::Untested => {
-            "As many readings as unknowns: they fit one plane whatever they are, so a wrong one does \
-                                not show. One more reading would show it."
-                .to_owned()
-        }
+        Agreement::Untested => "As many readings as unknowns: they fit one plane whatever they are.".to_owned(),
         Agreement::Agrees => format!("The readings agree with one plane ({numbers}).{worst}"),
         Agreement::Strained => format!(
             "The readings agree badly ({numbers}); every uncertainty is widened {:.1} times for it.{worst}",
@@ -151,6 +147,7 @@ pub fn verdict(judged: &BoardVerdict, band: Band, image: Image) -> String {
     let by_readings = judged.places.iter().filter(|place| place.verdict == judged.verdict);
     let worst = by_readings.min_by(|a, b| a.room_mm(band).total_cmp(&b.room_mm(band)));
     let limit = match (at_point, worst) {
+        _ if judged.remedy == Some(Remedy::OneMoreStation) => None,
         (Some(p), Some(read)) if p.verdict != judged.verdict => {
             Some(stands(&format!("the reading at {}", read.name), read.gap_mm, read.expanded_mm, band))
         }
@@ -159,7 +156,13 @@ pub fn verdict(judged: &BoardVerdict, band: Band, image: Image) -> String {
         }
         (point_there, _) => point_there.map(|p| point(p, band, image)),
     };
-    let remedy = judged.remedy.as_ref().map(|remedy| format!("; {}", remedy_words(remedy))).unwrap_or_default();
+    let remedy = match &judged.remedy {
+        // What to do then is said with the readings.
+        Some(Remedy::Retake) => ": the readings contradict one another".to_owned(),
+        Some(Remedy::SurveyBoard) if limit.is_none() => ": the readings contradict one another".to_owned(),
+        Some(remedy) => format!("; {}", remedy_words(remedy)),
+        None => String::new(),
+    };
     let word = format!("{} {}", screen::shape(judged.verdict), screen::verdict_at(judged.verdict, &judged.judged_at));
     match limit {
         Some(limit) => format!("{word}. What limits it: {limit}{remedy}."),

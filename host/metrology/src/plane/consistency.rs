@@ -7,7 +7,7 @@
 //! one place after the other: chi-square then falls by the square of that place's normalized residual.
 
 use super::Plane;
-use super::board::Board;
+use super::board::{Board, ControlPoint};
 use super::fit::{Agreement, PlaneFit, bare};
 use super::observation::{GapObservation, Observations};
 use super::refusal::SAME_PLACE_MM;
@@ -184,6 +184,13 @@ impl PlaceRead {
             differ_mm: None,
             redundancy: 0.0,
         }
+    }
+}
+
+impl PlaceRead {
+    /// Whether a control point is at this place.
+    pub(crate) fn is_at(&self, point: &ControlPoint) -> bool {
+        (self.x_mm - point.x_mm).hypot(self.y_mm - point.y_mm) <= SAME_PLACE_MM
     }
 }
 
