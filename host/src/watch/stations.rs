@@ -12,6 +12,7 @@ use skimgauge_metrology::plane::observation::{GapObservation, Observations, Shar
 use skimgauge_metrology::plane::refusal::PlaneError;
 use skimgauge_metrology::station::Station;
 use skimgauge_metrology::verdict::{self, BoardVerdict, Verdict};
+use skimgauge_record::chain::Hash;
 
 /// What stands at a station, from one seat of the head or from several.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,8 +23,8 @@ pub struct Kept {
     pub seats: Vec<Take>,
     /// How they agree.
     pub agree: Seats,
-    /// Place in the record of the last of them, if there is a record.
-    pub event: Option<u32>,
+    /// Hash of the event that keeps the last of them, if there is a record.
+    pub event: Option<Hash>,
     /// Half width of its 95 % interval, mm.
     pub expanded_mm: f64,
     /// Its verdict against the gap's band.
