@@ -1,7 +1,7 @@
 //! `trim`: which screw, which way, how far; from a table of readings or guided at the board.
 
 use crate::jobs::{self, Opened};
-use crate::keeping::{Keeping, record_path};
+use crate::keeping::{Keeping, SameJob, record_path};
 use crate::lengths::Lengths;
 use crate::outcome::Outcome;
 use crate::report::{columns, listed, paragraph};
@@ -59,6 +59,8 @@ pub struct Args {
     /// With --head: the record; without this, the platform's place.
     #[arg(long, value_name = "FILE", requires = "head")]
     record: Option<PathBuf>,
+    #[command(flatten)]
+    same_job: SameJob,
     /// With --head: print lines instead of the screen.
     #[arg(long, conflicts_with = "json")]
     plain: bool,
@@ -151,7 +153,7 @@ fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
     let port = args.head.clone().context("Say where the head is: --head PORT.")?;
     let mode = Mode::of(args.plain, args.json);
     let guide = Guide::new(&job, &board).context("The job does not name three adjusters.")?;
-    let mut keeping = Keeping::open(&record_path(args.record.as_deref())?, &job, &text, None)?;
+    let mut keeping = Keeping::open(&record_path(args.record.as_deref())?, &job, &text, None, &args.same_job)?;
     if keeping.round() > 1 {
         // Something was taken before: these are no longer the takes as found.
         keeping.set_phase(Phase::Between);

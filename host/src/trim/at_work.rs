@@ -10,6 +10,7 @@ use crate::watch::{Dial, Link, Said, Watch};
 use crate::watching::{Hands, Mode};
 use serde_json::json;
 use skimgauge_metrology::measure::Fault;
+use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{Phase, TurnAdvised, TurnObserved};
 use std::time::Duration;
 
@@ -19,8 +20,8 @@ pub struct AtWork {
     pub guide: Guide,
     /// How it speaks where there is no screen.
     mode: Mode,
-    /// The record's number of the last advice.
-    advice: Option<u32>,
+    /// The last advice, as the record knows it.
+    advice: Option<Hash>,
     /// Where the watch was led to last.
     led_to: Option<Place>,
     /// The last few things said, the newest last.
@@ -150,7 +151,7 @@ impl AtWork {
                 watch.start_round();
                 self.led_to = None;
                 if let Some(keeping) = keeping {
-                    keeping.start_round(Phase::Between);
+                    keeping.start_round(Phase::Between)?;
                 }
                 self.say("the screws are turned: take the stations again".to_owned(), false);
             }
@@ -224,19 +225,10 @@ impl AtWork {
     }
 }
 
-/// The takes that stand are those of the installation as it is left: they are kept as that too.
+/// The takes that stand are those of the installation as it is left.
 fn as_left(watch: &Watch, keeping: &mut Keeping) -> anyhow::Result<()> {
-    keeping.set_phase(Phase::AsLeft);
-    let (asked, tilt) = watch.stations.emitter();
-    for (station, kept) in watch.stations.rows() {
-        let Some(kept) = kept else { continue };
-        for seat in &kept.seats {
-            keeping.take(station, seat, kept.verdict, None)?;
-        }
-    }
-    if let (true, Some(tilt)) = (asked, tilt) {
-        keeping.tilt(tilt)?;
-    }
+    let (takes, tilt) = keeping.standing();
+    keeping.as_left(takes, tilt)?;
     keeping.judged(watch.whole())?;
     Ok(())
 }

@@ -14,6 +14,7 @@ use skimgauge_metrology::plane::observation::{GapObservation, Observations, Shar
 use skimgauge_metrology::plane::refusal::PlaneError;
 use skimgauge_metrology::station::Station;
 use skimgauge_metrology::verdict::{self, BoardVerdict, JudgedAt, Remedy, Verdict, WholeBoard};
+use skimgauge_record::chain::Hash;
 
 /// What is supposed of a take not yet made, mm.
 const TAKE_U_MM: f64 = 0.06;
@@ -29,8 +30,8 @@ pub struct Kept {
     pub seats: Vec<Take>,
     /// How they agree.
     pub agree: Seats,
-    /// Place in the record of the last of them, if there is a record.
-    pub event: Option<u32>,
+    /// Hash of the event that keeps the last of them, if there is a record.
+    pub event: Option<Hash>,
     /// Half width of its 95 % interval, mm.
     pub expanded_mm: f64,
     /// Its verdict against the gap's band.

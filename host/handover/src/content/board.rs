@@ -1,8 +1,10 @@
 //! The board: pictures, verdicts, gaps by station, and whether the takes agree.
 
 use serde_json::Value;
-use skimgauge_record::event::{Body, BudgetLine, Judged, Phase, Point, VerdictWord};
-use skimgauge_record::history::Event;
+use skimgauge_record::Event;
+use skimgauge_record::chain::Hash;
+use skimgauge_record::event::{self, Body, BudgetLine, Judged, Phase, Point, VerdictWord};
+use skimgauge_record::takes::CurrentTake;
 use skimgauge_site::image::Image;
 
 use super::{Reading, StationGap, job, other, phase_words, section, work};
@@ -43,7 +45,7 @@ pub(super) fn pictures(reading: &Reading<'_>) -> Option<Section> {
 }
 
 fn has(reading: &Reading<'_>, phase: Phase) -> bool {
-    reading.takes.iter().any(|current| current.take.phase == phase)
+    !reading.history.standing(phase).is_empty()
 }
 
 fn map(reading: &Reading<'_>, phase: Phase, id: &str) -> Option<Figure> {
@@ -107,12 +109,12 @@ impl JudgedAt {
     /// As recorded. Of a record that does not say: the board where the job in force had a survey, else the places taken in
     /// that state of the installation.
     pub(super) fn of(reading: &Reading<'_>, event: &Event, judged: &Judged) -> Self {
-        match judged.detail.get("judged_at") {
-            Some(Value::Array(names)) => {
-                return Self::Places(names.iter().filter_map(Value::as_str).map(plain::line).collect());
+        match &judged.judged_at {
+            Some(event::JudgedAt::Places(names)) => {
+                return Self::Places(names.iter().map(|name| plain::line(name)).collect());
             }
-            Some(Value::String(_)) => return Self::Board,
-            _ => {}
+            Some(event::JudgedAt::Board) => return Self::Board,
+            None => {}
         }
         if reading.job_at(event.seq).is_some_and(|job| job.survey.is_some()) {
             return Self::Board;
@@ -183,10 +185,7 @@ fn course(reading: &Reading<'_>) -> Option<Figure> {
     let mut passes: Vec<(Phase, u32)> = Vec::new();
     let mut courses: Vec<Course> = Vec::new();
     let mut all: Vec<(usize, usize, f64)> = Vec::new();
-    for (_, take) in reading.events(|body| match body {
-        Body::Take(take) => Some(take),
-        _ => None,
-    }) {
+    for CurrentTake { take, .. } in reading.history.takes() {
         let pass = (take.phase, take.round);
         let pass = passes.iter().position(|known| *known == pass).unwrap_or_else(|| {
             passes.push(pass);
@@ -205,9 +204,16 @@ fn course(reading: &Reading<'_>) -> Option<Figure> {
     for (pass, station, gap_mm) in all {
         courses[station].gaps_mm[pass] = Some(gap_mm);
     }
+    let left: Vec<(Phase, u32)> = reading
+        .history
+        .standing(Phase::AsLeft)
+        .iter()
+        .map(|current| (current.take.phase, current.take.round))
+        .collect();
     let names: Vec<String> = passes
         .iter()
         .map(|(phase, round)| match phase {
+            Phase::Between if left.contains(&(*phase, *round)) => format!("round {round}, as left"),
             Phase::Between => format!("round {round}"),
             phase => phase_words(*phase).to_owned(),
         })
@@ -428,14 +434,26 @@ pub(super) fn gaps(reading: &Reading<'_>) -> Option<Section> {
 /// Level and lean by state: the same numbers as on the verdict's card, with what they are the difference of.
 fn tilts(reading: &Reading<'_>) -> Option<Block> {
     let degrees = |deg: Option<f64>| Cell::number_if(deg, |deg| crate::units::decimal(deg, 2));
+    // What stands as left: by the event that says so, or because it was written again as such.
+    let left: Vec<Hash> = reading
+        .history
+        .events
+        .iter()
+        .filter_map(|event| match &event.body {
+            Body::AsLeft(left) => left.tilt,
+            Body::EmitterTilt(_) => event.copy_of,
+            _ => None,
+        })
+        .collect();
     let mut rows: Vec<Vec<Cell>> = Vec::new();
     for phase in [Phase::AsFound, Phase::Between, Phase::AsLeft] {
         let state = plain::sentence(phase_words(phase)).trim_end_matches('.').to_owned();
         let taken = reading
             .events(|body| match body {
-                Body::EmitterTilt(tilt) if tilt.phase == phase => Some(tilt),
+                Body::EmitterTilt(tilt) => Some(tilt),
                 _ => None,
             })
+            .filter(|(event, tilt)| tilt.phase == phase || (phase == Phase::AsLeft && left.contains(&event.hash)))
             .last();
         let own = |name: &str| taken.map(|(_, tilt)| if name == "Level" { tilt.level_deg } else { tilt.lean_deg });
         let judged = reading.judged(phase).map(|(_, judged)| Tilt::all(judged)).unwrap_or_default();
