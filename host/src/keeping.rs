@@ -471,6 +471,8 @@ mod tests {
             })
             .collect();
         assert_eq!(verdicts.len(), 2, "once as found, once as left");
+        let names = job.stations.iter().map(|station| station.name.clone()).collect();
+        assert_eq!(verdicts[0].judged_at, Some(event::JudgedAt::Places(names)));
         let detail = &verdicts[0].detail;
         let residuals = detail["residuals"].as_array().unwrap();
         assert_eq!(residuals.len(), job.stations.len());

@@ -358,7 +358,7 @@ impl Watching<'_> {
                 else {
                     return Ok(false);
                 };
-                let told = self.watch.told_with(station, &kept);
+                let told = self.watch.stations.told_with(station, &kept, &self.watch.job, &self.watch.board);
                 let event = self.head_kept().and_then(|()| match &mut self.keeping {
                     Some(keeping) => keeping.take(&at, take, told, supersedes, None).map(Some).map_err(Into::into),
                     None => Ok(None),

@@ -4,5 +4,6 @@
 pub mod line;
 mod state;
 pub mod stations;
+mod whole;
 
 pub use state::{Dial, Effect, Link, Message, Said, Watch};

@@ -332,13 +332,6 @@ impl Watch {
         self.say(now, false, "emitter: tilt taken".to_owned());
     }
 
-    /// What may be said of a station with this take, which is not kept yet: nothing where it contradicts the others.
-    pub fn told_with(&self, station: usize, kept: &Kept) -> Verdict {
-        let mut stations = self.stations.clone();
-        stations.keep(station, kept.clone());
-        stations.whole(&self.job, &self.board).told(kept.verdict)
-    }
-
     /// A take could not be written: it does not count.
     pub fn not_kept(&mut self, now: Duration, why: &str) {
         self.say(now, true, format!("NOT taken: {why}"));
