@@ -2,8 +2,8 @@
 
 use anyhow::{Context, bail, ensure};
 use skimgauge_bench::bench::Bench;
-use skimgauge_emulated::EmulatedHead;
-use skimgauge_emulated::terminal::Terminal;
+use skimgauge_emulator::EmulatedHead;
+use skimgauge_emulator::terminal::Terminal;
 use skimgauge_shared::calibration::Calibration;
 use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, encode};
 use skimgauge_shared::message::{Report, Request};

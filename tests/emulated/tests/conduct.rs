@@ -1,11 +1,9 @@
 //! What a host sees of the very image that is flashed: identity, rates, calibration, button, cues, faults, restarts.
 
-mod common;
-
-use common::{SECOND, Session, serial};
 use object::{Object, ObjectSection, ObjectSymbol};
 use skimgauge_bench::{Bench, Fault};
-use skimgauge_emulated::{EmulatedHead, Restart, place};
+use skimgauge_emulated_tests::{SECOND, Session, serial};
+use skimgauge_emulator::{EmulatedHead, Restart, place};
 use skimgauge_shared::calibration::{Calibration, Date};
 use skimgauge_shared::message::*;
 use skimgauge_shared::reading::{Absence, Reading, Sample};

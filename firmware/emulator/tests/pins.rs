@@ -77,7 +77,7 @@ fn the_document_says_what_the_image_does() {
 #[test]
 fn the_emulator_is_wired_like_the_image() {
     let image = of_the_image();
-    let text = source("tests/emulated/emulator/chip.mjs");
+    let text = source("firmware/emulator/chip/chip.mjs");
     let mut count = 0;
     for pair in between(&text, "export const Pin = {", "}").split(',') {
         let (name, gpio) = pair.split_once(':').unwrap();

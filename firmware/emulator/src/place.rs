@@ -60,7 +60,7 @@ pub fn elf() -> Result<PathBuf, Missing> {
 /// # Errors
 /// Its package is not installed.
 pub fn emulator() -> Result<PathBuf, Missing> {
-    let folder = source().join("tests/emulated/emulator");
+    let folder = source().join("firmware/emulator/chip");
     if folder.join("node_modules/rp2040js/package.json").is_file() {
         Ok(folder.join("main.mjs"))
     } else {
