@@ -1,11 +1,10 @@
-//! The head's constants: those in use, those staged, those being written.
+//! The head's constants: those in use, those staged, those being written. The other side of the exchange is
+//! [`skimgauge_shared::exchange`].
 
 use crate::part::memory::Memory;
 use crate::store::{Failure, Store, Writing};
 use embedded_hal::i2c::I2c;
 use skimgauge_shared::calibration::{Calibration, CalibrationState};
-use skimgauge_shared::check::crc32;
-use skimgauge_shared::frame::MAX_FRAME;
 use skimgauge_shared::message::{Ask, CalibrationCheck, Refusal, Report, SerialNumber};
 use skimgauge_shared::units::Microseconds;
 
@@ -55,9 +54,7 @@ impl<I2C: I2c> Constants<I2C> {
         if !calibration.plausible() {
             return refused(Refusal::OutOfRange);
         }
-        let mut bytes = [0; MAX_FRAME];
-        let Ok(bytes) = postcard::to_slice(&calibration, &mut bytes) else { return refused(Refusal::OutOfRange) };
-        let check = crc32(bytes);
+        let check = calibration.check();
         self.staged = Some((check, calibration));
         Report::Staged { check }
     }

@@ -2,16 +2,10 @@
 
 use heapless::Vec;
 use rp2040_hal::usb::UsbBus;
+use skimgauge_shared::usb;
 use usb_device::bus::UsbBusAllocator;
 use usb_device::device::{StringDescriptors, UsbDevice, UsbDeviceBuilder, UsbDeviceState, UsbVidPid};
 use usbd_serial::{CdcAcmClass, USB_CLASS_CDC};
-
-/// Who the head is on the USB bus. The vendor and product numbers are those that pid.codes sets aside for tests; a head
-/// that is sold needs its own.
-pub(crate) const VENDOR_AND_PRODUCT: UsbVidPid = UsbVidPid(0x1209, 0x0001);
-
-/// By this name hosts find heads. It never changes.
-pub(crate) const PRODUCT: &str = "skimgauge head";
 
 /// A full-speed bulk packet.
 pub(crate) const PACKET: usize = 64;
@@ -32,9 +26,9 @@ impl<'a> Link<'a> {
     /// On the bus, as the head with this number.
     pub(crate) fn new(bus: &'a UsbBusAllocator<UsbBus>, number: &'a str) -> Option<Self> {
         let serial = CdcAcmClass::new(bus, PACKET as u16);
-        let strings = StringDescriptors::default().manufacturer("skimgauge").product(PRODUCT);
+        let strings = StringDescriptors::default().manufacturer(usb::MANUFACTURER).product(usb::NAME);
         let strings = if number.is_empty() { strings } else { strings.serial_number(number) };
-        let device = UsbDeviceBuilder::new(bus, VENDOR_AND_PRODUCT)
+        let device = UsbDeviceBuilder::new(bus, UsbVidPid(usb::VENDOR, usb::PRODUCT))
             .strings(&[strings])
             .ok()?
             .max_packet_size_0(PACKET as u8)

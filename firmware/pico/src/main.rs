@@ -32,8 +32,9 @@ use rp2040_hal::pac;
 use rp2040_hal::timer::{Alarm, Instant};
 use rp2040_hal::usb::UsbBus;
 use skimgauge_head::{Head, Start};
-use skimgauge_shared::message::{Capabilities, SerialNumber, Version};
+use skimgauge_shared::message::{Capabilities, Version};
 use skimgauge_shared::units::Microseconds;
+use skimgauge_shared::{mark, usb};
 use sleep::Lines;
 use usb_device::bus::UsbBusAllocator;
 
@@ -71,13 +72,7 @@ const fn number(text: &str) -> u8 {
 #[expect(unsafe_code, reason = "placed by name where the linker keeps it")]
 #[unsafe(link_section = ".mark")]
 #[used]
-static MARK: [u8; 21] = {
-    let mut mark = *b"skimgauge image\0\0\0\0\0\n";
-    mark[16] = VERSION.major;
-    mark[17] = VERSION.minor;
-    mark[18] = VERSION.patch;
-    mark
-};
+static MARK: [u8; mark::LENGTH] = mark::of(VERSION);
 
 #[rp2040_hal::entry]
 fn main() -> ! {
@@ -96,11 +91,11 @@ fn main() -> ! {
     let now = || Microseconds(timer.get_counter().ticks());
     let mut head = Head::new(parts(&shared, board.own, timer), start, now());
 
-    let number = singleton!(: String<32> = String::new());
-    let usb = singleton!(: UsbBusAllocator<UsbBus> = UsbBusAllocator::new(board.usb));
-    let (Some(number), Some(usb)) = (number, usb) else { panic!("started twice") };
-    spell(head.serial(), number);
-    let Some(mut link) = link::Link::new(usb, number) else { panic!("the descriptors do not fit") };
+    // None without a memory that answers.
+    let number = singleton!(: String<32> = head.serial().as_ref().map(usb::serial).unwrap_or_default());
+    let bus = singleton!(: UsbBusAllocator<UsbBus> = UsbBusAllocator::new(board.usb));
+    let (Some(number), Some(bus)) = (number, bus) else { panic!("started twice") };
+    let Some(mut link) = link::Link::new(bus, number) else { panic!("the descriptors do not fit") };
 
     let (watchdog, mut wake) = (board.watchdog, board.wake);
     let mut loader_at: Option<Microseconds> = None;
@@ -126,16 +121,5 @@ fn main() -> ! {
         // An alarm less than an hour away cannot be refused.
         let _ = wake.schedule_at(Instant::from_ticks(next.0 + SLACK_US));
         sleep::until(if shared.ready.fell() { WAKE_WITHOUT_READY } else { WAKE });
-    }
-}
-
-/// The serial number as USB shows it: 32 hexadecimal digits; none without a memory.
-fn spell(serial: Option<SerialNumber>, into: &mut String<32>) {
-    const DIGITS: &[u8; 16] = b"0123456789ABCDEF";
-    for byte in serial.iter().flat_map(|serial| serial.0) {
-        for digit in [byte >> 4, byte & 15] {
-            // Two digits for each of 16 bytes: there is room.
-            let _ = into.push(char::from(DIGITS[usize::from(digit)]));
-        }
     }
 }
