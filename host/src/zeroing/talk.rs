@@ -3,10 +3,11 @@
 use crate::lengths::Lengths;
 use crate::port::link::{Link, Told};
 use crate::port::session::{Event, HeadIs};
-use anyhow::{Context, bail};
+use anyhow::{Context, anyhow, bail};
 use skimgauge_metrology::measure::{Limits, Live, Observer};
 use skimgauge_metrology::zero::Gathering;
 use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
+use skimgauge_shared::exchange::{NotWritten, WriteConstants};
 use skimgauge_shared::message::{Press, Refusal, Report, Request};
 use std::io::{BufRead, IsTerminal, Write};
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
@@ -149,6 +150,11 @@ impl Talk {
     pub fn ask(&mut self, request: Request) -> anyhow::Result<Report> {
         self.answer = None;
         self.link.ask(request);
+        self.answered()
+    }
+
+    /// Waits for the next answer.
+    fn answered(&mut self) -> anyhow::Result<Report> {
         let until = self.link.now() + ANSWER_FOR;
         while self.link.now() < until {
             self.hear()?;
@@ -246,19 +252,17 @@ impl Talk {
     /// Refused, or read back differently: then the former constants are in force.
     pub fn write(&mut self, constants: &Calibration) -> anyhow::Result<CalibrationState> {
         const FORMER: &str = "the head keeps its former constants";
-        let check = match self.ask(Request::StageCalibration(constants.clone()))? {
-            Report::Staged { check } => check,
-            Report::Refused { why, .. } => bail!("Not written: {}; {FORMER}.", refusal(why)),
-            _ => bail!("Not written: the head answered something else; {FORMER}."),
-        };
-        match self.ask(Request::CommitCalibration { check })? {
-            Report::Calibration(state) if state.calibration == *constants => Ok(state),
-            Report::Calibration(_) => {
-                bail!("What the head read back is not what was written. Zero it again before it is used.")
+        let written = WriteConstants::carry_out(constants.clone(), |request| match request {
+            Some(request) => self.ask(request),
+            None => self.answered(),
+        })?;
+        written.map_err(|not| match not {
+            NotWritten::Refused(why) => anyhow!("Not written: {}; {FORMER}.", refusal(why)),
+            NotWritten::Garbled => anyhow!("Not written: the head holds something else than was sent; {FORMER}."),
+            NotWritten::Differs(_) => {
+                anyhow!("What the head read back is not what was written. Zero it again before it is used.")
             }
-            Report::Refused { why, .. } => bail!("Not written: {}; {FORMER}.", refusal(why)),
-            _ => bail!("The head answered something else. Look with `skimgauge ports` which constants it has."),
-        }
+        })
     }
 }
 

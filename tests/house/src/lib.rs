@@ -1,5 +1,7 @@
 //! What cargo knows of both workspaces, for the tests that hold the house to its rules.
 
+pub mod walls;
+
 use cargo_metadata::{CargoOpt, Metadata, MetadataCommand};
 use std::path::{Path, PathBuf};
 use std::process::Command;
