@@ -11,6 +11,7 @@ use crate::watch::stations::Kept;
 use crate::watch::{Effect, Said, Watch, line};
 use anyhow::Context;
 use ratatui::crossterm::event::{self as terminal, Event as Key, KeyCode, KeyEventKind, KeyModifiers};
+use skimgauge_record::chain::Hash;
 use skimgauge_shared::message::Request;
 use std::collections::VecDeque;
 use std::io::{BufRead, IsTerminal, Read, Write};
@@ -357,8 +358,9 @@ impl Watching<'_> {
                 else {
                     return Ok(false);
                 };
+                let told = self.watch.told_with(station, &kept);
                 let event = self.head_kept().and_then(|()| match &mut self.keeping {
-                    Some(keeping) => keeping.take(&at, take, kept.verdict, supersedes).map(Some).map_err(Into::into),
+                    Some(keeping) => keeping.take(&at, take, told, supersedes, None).map(Some).map_err(Into::into),
                     None => Ok(None),
                 });
                 match event {
@@ -367,7 +369,7 @@ impl Watching<'_> {
                         if self.mode == Mode::Json
                             && let Some((_, Some(kept))) = self.watch.stations.rows().nth(station)
                         {
-                            self.print(&line::take(&self.watch, now, &at.name, kept).to_string())?;
+                            self.print(&line::take(&self.watch, now, &at.name, kept, self.place(event)).to_string())?;
                         }
                     }
                     Err(why) => self.watch.not_kept(now, &format!("{why:#}")),
@@ -382,7 +384,7 @@ impl Watching<'_> {
                     Ok(event) => {
                         self.watch.kept_tilt(now, tilt);
                         if self.mode == Mode::Json {
-                            self.print(&line::tilt(&self.watch, now, tilt, event).to_string())?;
+                            self.print(&line::tilt(&self.watch, now, tilt, self.place(event)).to_string())?;
                         }
                     }
                     Err(why) => self.watch.not_kept(now, &format!("{why:#}")),
@@ -390,6 +392,11 @@ impl Watching<'_> {
             }
         }
         Ok(false)
+    }
+
+    /// Place in the record of what was kept last, if it was kept.
+    fn place(&self, kept: Option<Hash>) -> Option<u32> {
+        self.keeping.as_ref().filter(|_| kept.is_some()).map(Keeping::place)
     }
 
     fn head_kept(&mut self) -> anyhow::Result<()> {

@@ -1,6 +1,6 @@
 //! `skimgauge jobs`, as a person uses it: the whole command, its words and its exit status.
 
-use skimgauge_record::Record;
+use skimgauge_record::{JobId, Record};
 use skimgauge_record::{Stamp, When};
 use std::fs;
 use std::path::Path;
@@ -14,8 +14,8 @@ impl Room {
         let room = Self(tempfile::tempdir().unwrap());
         let stamp = Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "A. Fitter", "test").unwrap();
         let mut record = Record::create(&room.path().join("r.sqlite")).unwrap();
-        record.open_job("Hall 3", "site = \"x\"\n", &stamp).unwrap();
-        record.open_job("Hall 4", "site = \"y\"\n", &stamp).unwrap();
+        record.open_job(JobId([1; 16]), "Hall 3", "site = \"x\"\n", &stamp).unwrap();
+        record.open_job(JobId([2; 16]), "Hall 4", "site = \"y\"\n", &stamp).unwrap();
         room
     }
 

@@ -117,6 +117,7 @@ fn main() {
         guard_mm: 0.3,
         measurable: MEASURABLE_MM,
         smallest_turn: Some(1.0 / 36.0),
+        came_back: &[],
     };
     let spots = |board: &Board, points: &[_]| -> Vec<Spot> {
         let found = fit(&observations, board).expect("a plane");

@@ -3,18 +3,20 @@
 //! The portable file is a record like any other, with one job in it, sealed. Events are carried over as they stand, hash
 //! and all, so that a signature holds wherever the job is.
 
-use std::ffi::OsString;
-use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use rusqlite::{Connection, Transaction};
 use serde::Serialize;
 
-use crate::event::Body;
-use crate::history::{Broken, StoredRow, Walk, walk_job};
+use crate::chain::Hash;
+use crate::event::{Body, hashes_in};
+use crate::history::Event;
+use crate::id::JobId;
+use crate::job_row::{JobRow, find, need, next_job_id};
 use crate::photo::put_photo;
-use crate::store::{JobRow, find, need, next_job_id, put_job, put_row};
+use crate::store::{Open, put_row};
 use crate::verify::verify;
+use crate::walk::{Broken, StoredRow, Walk, walk_job};
 use crate::{Record, RecordError};
 
 /// What came of a job that was carried over.
@@ -28,10 +30,12 @@ pub struct Carried {
     pub broken: Option<Broken>,
 }
 
-/// A job's events, checked, and its photos.
+/// A job's events, checked.
 struct Parcel {
+    id: JobId,
     name: String,
-    rows: Vec<(StoredRow, Body)>,
+    rows: Vec<StoredRow>,
+    events: Vec<Event>,
     broken: Option<Broken>,
 }
 
@@ -39,20 +43,17 @@ impl Parcel {
     /// All events of a job up to the first that does not follow.
     fn load(connection: &Connection, job_id: i64) -> rusqlite::Result<Self> {
         let mut walk = Walk::default();
-        let mut rows = Vec::new();
-        let broken = walk_job(connection, job_id, |stored| {
-            let event = walk.step(&stored)?;
-            rows.push((stored, event.body));
+        let (mut rows, mut events) = (Vec::new(), Vec::new());
+        let walked = walk_job(connection, job_id, |stored| {
+            events.push(walk.step(&stored)?);
+            rows.push(stored);
             Ok(())
-        })
-        .unwrap_or_else(|error| {
-            Some(Broken { seq: walk.seq.saturating_add(1), why: format!("it cannot be read ({error})") })
         });
-        let name = match rows.first() {
-            Some((_, Body::JobOpened(opened))) => opened.name.clone(),
-            _ => format!("number {job_id}"),
-        };
-        Ok(Self { name, rows, broken })
+        let broken = walked.unwrap_or_else(|error| Some(walk.unreadable(&error)));
+        let broken = broken.or_else(|| walk.end((walk.seq(), walk.hash())));
+        let row = JobRow::of(job_id, &events);
+        let name = if events.is_empty() { format!("number {job_id}") } else { row.name };
+        Ok(Self { id: row.id, name, rows, events, broken })
     }
 }
 
@@ -63,12 +64,12 @@ fn known(
     source: &Path,
     parcel: &Parcel,
 ) -> Result<Option<(JobRow, usize)>, RecordError> {
-    let Some(job) = find(target, path, &parcel.name)? else { return Ok(None) };
+    let Some(job) = find(target, path, parcel.id)? else { return Ok(None) };
     let sqlite = |error: rusqlite::Error| RecordError::from_sqlite(path, &error);
     let mut query = target.prepare_cached("SELECT hash FROM event WHERE job_id = ?1 ORDER BY seq").map_err(sqlite)?;
-    let here: Vec<crate::chain::Hash> =
+    let here: Vec<Hash> =
         query.query_map([job.job_id], |row| row.get(0)).and_then(Iterator::collect).map_err(sqlite)?;
-    for ((hash, (stored, _)), seq) in here.iter().zip(&parcel.rows).zip(1..) {
+    for ((hash, stored), seq) in here.iter().zip(&parcel.rows).zip(1..) {
         if *hash != stored.hash {
             return Err(RecordError::PartWays { job: parcel.name.clone(), path: source.to_owned(), seq });
         }
@@ -77,30 +78,51 @@ fn known(
     Ok(Some((job, both)))
 }
 
+/// The attached bytes that an event speaks of: all of those must be there, or, for a kind that is not known, those that are.
+fn put_photos(
+    target: &Transaction<'_>,
+    path: &Path,
+    source: &Record,
+    job: &str,
+    body: &Body,
+) -> Result<(), RecordError> {
+    let sqlite = |error: rusqlite::Error| RecordError::from_sqlite(path, &error);
+    let (hashes, name) = match body {
+        Body::PhotoAttached(photo) => (vec![photo.sha256], Some(photo.name.as_str())),
+        Body::Unknown(unknown) => (hashes_in(&unknown.payload), None),
+        _ => return Ok(()),
+    };
+    for sha256 in hashes {
+        match (source.photo(sha256)?, name) {
+            (Some(bytes), _) => put_photo(target, sha256, &bytes).map_err(sqlite)?,
+            (None, None) => {}
+            (None, Some(name)) => {
+                let what = format!("the photo \"{name}\" of the job \"{job}\" is missing");
+                return Err(RecordError::Damaged { path: source.path.clone(), what });
+            }
+        }
+    }
+    Ok(())
+}
+
 /// Puts the parcel's events that are new here, and their photos.
 fn unload(target: &Transaction<'_>, path: &Path, source: &Record, parcel: &Parcel) -> Result<u32, RecordError> {
     let sqlite = |error: rusqlite::Error| RecordError::from_sqlite(path, &error);
-    let (mut job, both) = match known(target, path, &source.path, parcel)? {
-        Some(known) => known,
-        None => (JobRow::empty(next_job_id(target, path)?), 0),
+    let (job_id, both) = match known(target, path, &source.path, parcel)? {
+        Some((row, both)) => (row.job_id, Open::load(target, path, &row).map(|_| both)?),
+        None => (next_job_id(target, path)?, 0),
     };
     let fresh = &parcel.rows[both..];
-    for (stored, body) in fresh {
-        if let Body::PhotoAttached(photo) = body {
-            let bytes = source.photo(photo.sha256)?.ok_or_else(|| RecordError::Damaged {
-                path: source.path.clone(),
-                what: format!("the photo \"{}\" of the job \"{}\" is missing", photo.name, parcel.name),
-            })?;
-            put_photo(target, photo.sha256, &bytes).map_err(sqlite)?;
-        }
-        job.follow(body, stored.row(), stored.hash);
+    if fresh.is_empty() {
+        return Ok(0);
+    }
+    for event in &parcel.events[both..] {
+        put_photos(target, path, source, &parcel.name, &event.body)?;
     }
     // The job's row first: events refer to it.
-    if !fresh.is_empty() {
-        put_job(target, &job).map_err(sqlite)?;
-    }
-    for (stored, _) in fresh {
-        put_row(target, job.job_id, stored.row(), stored.hash).map_err(sqlite)?;
+    JobRow::of(job_id, &parcel.events).put(target).map_err(sqlite)?;
+    for stored in fresh {
+        put_row(target, job_id, stored).map_err(sqlite)?;
     }
     Ok(u32::try_from(fresh.len()).unwrap_or(u32::MAX))
 }
@@ -118,8 +140,7 @@ impl Record {
         let reading = self.connection.unchecked_transaction().map_err(|error| self.sqlite(&error))?;
         let row = need(&reading, &self.path, job)?;
         let parcel = Parcel::load(&reading, row.job_id).map_err(|error| self.sqlite(&error))?;
-        let whole =
-            parcel.rows.last().map(|(stored, _)| (stored.seq, stored.hash)) == Some((row.last_seq, row.last_hash));
+        let whole = parcel.rows.last().map(|stored| (stored.seq, stored.hash)) == Some((row.last_seq, row.last_hash));
         if let Some(Broken { seq, why }) = parcel.broken {
             let what = format!("the job \"{job}\" breaks at event {seq}: {why}");
             return Err(RecordError::Damaged { path: self.path.clone(), what });
@@ -189,13 +210,14 @@ pub fn salvage(from: &Path, to: &Path) -> Result<Vec<Carried>, RecordError> {
     let mut parcels = load_all(&source)?;
     for parcel in &mut parcels {
         // An event whose photo is gone can't be carried, nor what hangs on it.
-        let lost = parcel.rows.iter().position(|(_, body)| match body {
+        let lost = parcel.events.iter().position(|event| match &event.body {
             Body::PhotoAttached(photo) => !matches!(source.photo(photo.sha256), Ok(Some(_))),
             _ => false,
         });
         if let Some(lost) = lost {
-            let seq = parcel.rows[lost].0.seq;
+            let seq = parcel.rows[lost].seq;
             parcel.rows.truncate(lost);
+            parcel.events.truncate(lost);
             parcel.broken = Some(Broken { seq, why: "its photo is missing or damaged".to_owned() });
         }
     }
@@ -217,39 +239,24 @@ fn load_all(source: &Record) -> Result<Vec<Parcel>, RecordError> {
     numbers.into_iter().map(|number| Parcel::load(&source.connection, number).map_err(sqlite)).collect()
 }
 
-/// Makes a new, sealed record at `to`, filled by `fill`. It appears under its name when it is whole.
+/// Makes a new, sealed record at `to`, filled by `fill`. It appears under its name when it is whole, and never in the place
+/// of another file.
 fn write_anew(to: &Path, fill: impl FnOnce(&mut Record) -> Result<(), RecordError>) -> Result<(), RecordError> {
     if to.exists() {
         return Err(RecordError::Exists(to.to_owned()));
     }
-    let part = beside(to, ".part");
+    let folder = to.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let io = |error: std::io::Error| RecordError::from_io(to, &error, error.to_string());
-    // Left over from an export that was cut short; nobody has it under its final name.
-    for old in [part.clone(), beside(&part, "-journal")] {
-        match fs::remove_file(&old) {
-            Err(error) if error.kind() != std::io::ErrorKind::NotFound => return Err(io(error)),
-            _ => {}
-        }
-    }
-    let made = Record::create(&part).and_then(|mut record| {
+    let part = tempfile::Builder::new().prefix(".skimgauge-").tempfile_in(folder).map_err(io)?.into_temp_path();
+    let made = Record::open_or_create(&part).and_then(|mut record| {
         fill(&mut record)?;
         record.seal()
     });
-    let made = made.and_then(|()| fs::rename(&part, to).map_err(io));
-    if made.is_err() {
-        let _ = fs::remove_file(&part);
-    }
     made.map_err(|error| error.of(&part, to))?;
+    part.persist_noclobber(to).map_err(|error| io(error.error))?;
     // The new name on disk, too, where folders can be synced.
-    let folder = to.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    if let Ok(folder) = fs::File::open(folder) {
+    if let Ok(folder) = std::fs::File::open(folder) {
         let _ = folder.sync_all();
     }
     Ok(())
-}
-
-fn beside(path: &Path, ending: &str) -> PathBuf {
-    let mut name: OsString = path.as_os_str().to_owned();
-    name.push(ending);
-    name.into()
 }

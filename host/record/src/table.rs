@@ -1,17 +1,19 @@
 //! A job for other programs: CSV and JSON.
 
+use std::collections::HashSet;
 use std::io::{self, Write};
 
 use serde::Serialize;
 
 use crate::JobHistory;
-use crate::event::Body;
+use crate::event::{Came, Phase};
+use crate::takes::CurrentTake;
 
-/// Version of the JSON form; raised when a field goes or changes its meaning.
-pub const JSON_VERSION: u32 = 1;
+/// Version of the JSON form; raised when a field goes or changes its meaning. In version 2 events speak of each other by hash.
+pub const JSON_VERSION: u32 = 2;
 
 /// The columns of [`write_takes`], in order.
-pub const TAKE_COLUMNS: [&str; 25] = [
+pub const TAKE_COLUMNS: [&str; 27] = [
     "seq",
     "at",
     "who",
@@ -37,6 +39,8 @@ pub const TAKE_COLUMNS: [&str; 25] = [
     "flags",
     "supersedes",
     "hash",
+    "as_left",
+    "came",
 ];
 
 /// Writes every take on a line of CSV (RFC 4180) under [`TAKE_COLUMNS`]; `stands` is `yes` for those that
@@ -45,17 +49,18 @@ pub const TAKE_COLUMNS: [&str; 25] = [
 /// # Errors
 /// What `to` reports.
 pub fn write_takes(job: &JobHistory, to: impl Write) -> io::Result<()> {
-    let stands: Vec<u32> = job.current_takes().iter().map(|current| current.event.seq).collect();
+    let seqs = |takes: Vec<CurrentTake<'_>>| takes.iter().map(|current| current.event.seq).collect::<HashSet<_>>();
+    let (stands, left) = (seqs(job.current_takes()), seqs(job.standing(Phase::AsLeft)));
+    let yes = |yes: bool| if yes { "yes" } else { "no" }.to_owned();
     let mut table = csv_writer(to);
     table.write_record(TAKE_COLUMNS)?;
-    for event in &job.events {
-        let Body::Take(take) = &event.body else { continue };
+    for CurrentTake { event, take } in job.takes() {
         let number = |value: Option<f64>| value.map(|value| value.to_string()).unwrap_or_default();
         table.write_record([
             event.seq.to_string(),
             event.at.to_string(),
             event.who.clone(),
-            if stands.contains(&event.seq) { "yes" } else { "no" }.to_owned(),
+            yes(stands.contains(&event.seq)),
             take.station.clone(),
             take.x_mm.to_string(),
             take.y_mm.to_string(),
@@ -75,8 +80,14 @@ pub fn write_takes(job: &JobHistory, to: impl Write) -> io::Result<()> {
             take.head.firmware.clone(),
             take.head.calibration_date.clone().unwrap_or_default(),
             take.flags.join("; "),
-            take.supersedes.map(|seq| seq.to_string()).unwrap_or_default(),
+            take.supersedes.and_then(|hash| job.place(hash)).map(|seq| seq.to_string()).unwrap_or_default(),
             event.hash.to_string(),
+            yes(left.contains(&event.seq)),
+            match &take.came {
+                None => String::new(),
+                Some(Came::Seen) => "seen".to_owned(),
+                Some(Came::Said { .. }) => "said".to_owned(),
+            },
         ])?;
     }
     table.flush()

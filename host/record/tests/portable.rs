@@ -4,7 +4,7 @@ mod common;
 
 use std::fs;
 
-use common::{filled, record, stamp, take};
+use common::{filled, id, record, stamp, take};
 use rusqlite::Connection;
 use skimgauge_record::portable::salvage;
 use skimgauge_record::seal::Seal;
@@ -24,7 +24,7 @@ fn a_job_arrives_as_it_left_and_a_second_import_changes_nothing() {
     assert_eq!((report.seal, report.jobs.len()), (Seal::Holds, 1));
 
     let mut target = Record::create(&to).unwrap();
-    target.open_job("Hall 1", "", &stamp(0)).unwrap();
+    target.open_job(id(9), "Hall 1", "", &stamp(0)).unwrap();
     let carried = target.import(&file).unwrap();
     assert_eq!((carried[0].job.as_str(), carried[0].new_events), ("Hall 3", 26));
     assert_eq!(target.job("Hall 3").unwrap(), source.job("Hall 3").unwrap());
@@ -156,7 +156,7 @@ fn tables_say_what_the_record_says() {
     let mut text = Vec::new();
     write_json(&job, &mut text).unwrap();
     let json: serde_json::Value = serde_json::from_slice(&text).unwrap();
-    assert_eq!(json["format_version"], 1);
+    assert_eq!(json["format_version"], 2);
     assert_eq!(json["summary"]["name"], "Hall 3");
     assert_eq!(json["events"][1]["kind"], "take");
     assert_eq!(json["events"][1]["payload"]["gap_mm"], 3.25);

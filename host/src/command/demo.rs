@@ -4,7 +4,7 @@ use crate::demo::installer::Installer;
 use crate::demo::practice::Practice;
 use crate::demo::stage::Stage;
 use crate::jobs;
-use crate::keeping::Keeping;
+use crate::keeping::{Keeping, SameJob};
 use crate::lengths::Lengths;
 use crate::outcome::Outcome;
 use crate::port::link::Link;
@@ -68,7 +68,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
             std::env::temp_dir().join(format!("skimgauge-demo-{stamp}.sqlite"))
         }
     };
-    let keeping = Keeping::open(&path, &job, text, None)?;
+    let keeping = Keeping::open(&path, &job, text, None, &SameJob::default())?;
     let source = Source::Live(Link::open_on(stage.clock(), stage.port(), None, None)?);
     let board = jobs::unsurveyed(&job);
     let mode = Mode::of(args.plain, args.json);
@@ -102,13 +102,13 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     if mode != Mode::Json {
         for (station, kept) in watch.stations.rows() {
             if let Some(kept) = kept {
-                let verdict = words::verdict(kept.verdict);
+                let verdict = words::verdict(whole.told(kept.verdict));
                 let (gap, expanded) = (units.gap_number(kept.take.gap_mm), units.gap(kept.expanded_mm));
                 println!("{:<14} {gap:>6} ± {expanded}  {verdict}", station.name);
             }
         }
         let because = units.sentence(&whole.because(watch.job.bands.gap_mm));
-        println!("{} whole board: {} {because}", words::shape(whole.verdict), words::verdict(whole.verdict));
+        println!("{} {} {because}", words::shape(whole.verdict), whole.headline());
         println!("Record: {}", keeping.path().display());
     }
     Ok(whole.verdict.into())

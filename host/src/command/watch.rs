@@ -1,7 +1,7 @@
 //! `watch`: live gap and tilt, takes, verdict.
 
 use crate::jobs::{self, Opened};
-use crate::keeping::{Keeping, record_path};
+use crate::keeping::{Keeping, SameJob, record_path};
 use crate::lengths::Lengths;
 use crate::log::Log;
 use crate::outcome::Outcome;
@@ -38,6 +38,9 @@ pub struct Args {
     /// The record; without this, the platform's place (a recording is not recorded unless this says where).
     #[arg(long, value_name = "FILE")]
     pub record: Option<PathBuf>,
+    /// Whether the job of that name in the record is this one.
+    #[command(flatten)]
+    pub same_job: SameJob,
     /// Which state of the installation is taken; without this, as found the first time and as left afterwards.
     #[arg(long, value_enum)]
     pub phase: Option<PhaseName>,
@@ -95,7 +98,8 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let keeping = if replayed && args.record.is_none() {
         None
     } else {
-        Some(Keeping::open(&record_path(args.record.as_deref())?, &job, &text, args.phase.map(Into::into))?)
+        let (record, phase) = (record_path(args.record.as_deref())?, args.phase.map(Into::into));
+        Some(Keeping::open(&record, &job, &text, phase, &args.same_job)?)
     };
     let source = match &args.from {
         Some(path) => Source::Replay(Box::new(replay(path)?)),
@@ -122,7 +126,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         let whole = watch.whole();
         let because = units.sentence(&whole.because(watch.job.bands.gap_mm));
         let because = if because.is_empty() { because } else { format!(": {because}") };
-        println!("{} {}{because}", words::shape(whole.verdict), words::verdict(whole.verdict));
+        println!("{} {}{because}", words::shape(whole.verdict), whole.headline());
         if let Some(keeping) = keeping {
             let taken = watch.stations.taken();
             println!(

@@ -33,6 +33,8 @@ pub struct Installer {
     at: Option<(Place, Duration)>,
     /// The advice followed, and since when.
     following: Option<(String, Duration)>,
+    /// Until then the head is in the hand, before a station is taken again.
+    lifted: Duration,
     look_at: Duration,
     turned: f64,
     says: String,
@@ -48,6 +50,7 @@ impl Installer {
             work: AtWork::new(guide, mode),
             at: None,
             following: None,
+            lifted: Duration::ZERO,
             look_at: Duration::ZERO,
             turned: 0.0,
             says: "the installer clips the head to the first station".to_owned(),
@@ -86,8 +89,13 @@ impl Installer {
         false
     }
 
-    fn take(&mut self, now: Duration, watch: &Watch) -> Option<Said> {
-        if !self.put(now, watch) {
+    fn take(&mut self, now: Duration, watch: &Watch, new: bool) -> Option<Said> {
+        if new && watch.stations.here().is_some() {
+            // Taken again, it is from a new seat.
+            self.bench.scene(|scene| scene.put(head::Place::Hand, head::Attitude::Upright));
+            (self.at, self.lifted) = (None, now + LET_GO);
+        }
+        if now < self.lifted || !self.put(now, watch) {
             return None;
         }
         let live = watch.live(now);
@@ -157,7 +165,7 @@ impl Hands for Installer {
         }
         let new = self.patient(now, watch)?;
         match self.work.guide.advice().clone() {
-            Advice::Take { .. } | Advice::TakeEmitter => said.extend(self.take(now, watch)),
+            Advice::Take { .. } | Advice::TakeEmitter => said.extend(self.take(now, watch, new)),
             Advice::Begin => self.work.hear(Word::Begin),
             Advice::Clip { .. } => {
                 if self.put(now, watch) && !roll(&self.bench) && watch.live(now).gap_mm.good().is_some() {
@@ -173,7 +181,7 @@ impl Hands for Installer {
                 }
                 self.twist(now, watch);
             }
-            Advice::Over => {
+            Advice::Survey | Advice::Over => {
                 if now > *self.over_at.get_or_insert(now + SHOWN) {
                     said.push(Said::Quit);
                 }

@@ -10,6 +10,7 @@ use crate::watch::{Dial, Link, Said, Watch};
 use crate::watching::{Hands, Mode};
 use serde_json::json;
 use skimgauge_metrology::measure::Fault;
+use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{Phase, TurnAdvised, TurnObserved};
 use std::time::Duration;
 
@@ -19,8 +20,8 @@ pub struct AtWork {
     pub guide: Guide,
     /// How it speaks where there is no screen.
     mode: Mode,
-    /// The record's number of the last advice.
-    advice: Option<u32>,
+    /// The last advice, as the record knows it.
+    advice: Option<Hash>,
     /// Where the watch was led to last.
     led_to: Option<Place>,
     /// The last few things said, the newest last.
@@ -94,6 +95,7 @@ impl AtWork {
                 }
                 _ => String::new(),
             },
+            Advice::Survey => format!("the board is not what was assumed: {}", screen::words::SURVEY_IT),
             Advice::Over => "done: q ends".to_owned(),
         }
     }
@@ -149,7 +151,7 @@ impl AtWork {
                 watch.start_round();
                 self.led_to = None;
                 if let Some(keeping) = keeping {
-                    keeping.start_round(Phase::Between);
+                    keeping.start_round(Phase::Between)?;
                 }
                 self.say("the screws are turned: take the stations again".to_owned(), false);
             }
@@ -160,11 +162,7 @@ impl AtWork {
                 let whole = watch.whole();
                 let because = whole.because(self.guide.band());
                 let because = if because.is_empty() { because } else { format!(": {because}") };
-                let text = format!(
-                    "{} {}{because}",
-                    screen::words::shape(whole.verdict),
-                    screen::words::verdict(whole.verdict)
-                );
+                let text = format!("{} {}{because}", screen::words::shape(whole.verdict), whole.headline());
                 self.say(text, whole.verdict != skimgauge_metrology::verdict::Verdict::Within);
             }
             Told::Say { text, bad } => self.say(text, bad),
@@ -214,6 +212,7 @@ impl AtWork {
                     Advice::Turn { adjuster, turns, dial_to_mm } => json!({
                         "do": "turn", "adjuster": self.guide.adjusters()[*adjuster].name, "turns": turns, "dial_to_mm": dial_to_mm,
                     }),
+                    Advice::Survey => json!({ "do": "survey" }),
                     Advice::Over => json!({ "do": "nothing" }),
                 };
                 println!(
@@ -226,19 +225,10 @@ impl AtWork {
     }
 }
 
-/// The takes that stand are those of the installation as it is left: they are kept as that too.
+/// The takes that stand are those of the installation as it is left.
 fn as_left(watch: &Watch, keeping: &mut Keeping) -> anyhow::Result<()> {
-    keeping.set_phase(Phase::AsLeft);
-    let (asked, tilt) = watch.stations.emitter();
-    for (station, kept) in watch.stations.rows() {
-        let Some(kept) = kept else { continue };
-        for seat in &kept.seats {
-            keeping.take(station, seat, kept.verdict, None)?;
-        }
-    }
-    if let (true, Some(tilt)) = (asked, tilt) {
-        keeping.tilt(tilt)?;
-    }
+    let (takes, tilt) = keeping.standing();
+    keeping.as_left(takes, tilt)?;
     keeping.judged(watch.whole())?;
     Ok(())
 }
@@ -257,7 +247,8 @@ impl Hands for AtWork {
         }
         let taken: Vec<bool> = watch.stations.rows().map(|(_, kept)| kept.is_some()).collect();
         let (asked, tilt) = watch.stations.emitter();
-        self.guide.takes(watch.stations.observations(), &taken, asked && tilt.is_none());
+        let came_back = watch.stations.came_back();
+        self.guide.takes(watch.stations.observations(), &taken, came_back, asked && tilt.is_none());
         if watch.presses.take().is_some_and(|presses| presses > 0) {
             self.guide.press(now);
         }
@@ -280,7 +271,7 @@ impl Hands for AtWork {
         let place = match self.guide.advice() {
             Advice::Take { station } | Advice::Clip { station } => Some(Place::Station(*station)),
             Advice::TakeEmitter => Some(Place::Emitter),
-            Advice::Begin | Advice::Turn { .. } | Advice::Over => None,
+            Advice::Begin | Advice::Turn { .. } | Advice::Survey | Advice::Over => None,
         };
         // Led there once: who then goes elsewhere wants to.
         if let Some(place) = place.filter(|place| self.led_to != Some(*place)) {

@@ -10,6 +10,7 @@ use skimgauge_metrology::measure::seats::Seats;
 use skimgauge_metrology::measure::{Limits, Live, NotTaken, Observer, Shown};
 use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::verdict::Verdict;
+use skimgauge_record::chain::Hash;
 use skimgauge_shared::calibration::Date;
 use skimgauge_shared::message::{Cue, Press, Request};
 use skimgauge_shared::units::Microseconds;
@@ -88,7 +89,7 @@ pub enum Effect {
         /// What stands there with the take, which is the last of its seats.
         kept: Box<Kept>,
         /// The event that it replaces.
-        supersedes: Option<u32>,
+        supersedes: Option<Hash>,
     },
     /// Write the emitter's tilt to the record.
     KeepTilt(EmitterTilt),
@@ -311,7 +312,11 @@ impl Watch {
     pub fn kept(&mut self, now: Duration, station: usize, kept: Kept) {
         let name = self.stations.rows().nth(station).map_or("", |(at, _)| &at.name);
         let (text, bad) = taken(name, &kept);
-        self.stations.keep(station, kept);
+        if self.unseen || self.taken_seat == Some(self.observer.seat()) {
+            self.stations.keep(station, kept);
+        } else {
+            self.stations.keep_anew(station, kept);
+        }
         self.seen_taken();
         self.stations.on_to_missing();
         self.judge();
@@ -325,6 +330,13 @@ impl Watch {
         self.stations.on_to_missing();
         self.judge();
         self.say(now, false, "emitter: tilt taken".to_owned());
+    }
+
+    /// What may be said of a station with this take, which is not kept yet: nothing where it contradicts the others.
+    pub fn told_with(&self, station: usize, kept: &Kept) -> Verdict {
+        let mut stations = self.stations.clone();
+        stations.keep(station, kept.clone());
+        stations.whole(&self.job, &self.board).told(kept.verdict)
     }
 
     /// A take could not be written: it does not count.

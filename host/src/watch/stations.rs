@@ -1,5 +1,6 @@
 //! The stations of a job, the takes at them, and the verdict over the whole board.
 
+use crate::screen::words;
 use serde::Serialize;
 use skimgauge_job::Job;
 use skimgauge_metrology::band::Band;
@@ -7,11 +8,18 @@ use skimgauge_metrology::coverage;
 use skimgauge_metrology::measure::seats::{self, Seats};
 use skimgauge_metrology::measure::{Source, Take};
 use skimgauge_metrology::plane::board::Board;
+use skimgauge_metrology::plane::consistency::{Odd, best_check};
 use skimgauge_metrology::plane::fit::{self, PlaneFit};
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
 use skimgauge_metrology::plane::refusal::PlaneError;
 use skimgauge_metrology::station::Station;
-use skimgauge_metrology::verdict::{self, BoardVerdict, Verdict};
+use skimgauge_metrology::verdict::{self, BoardVerdict, JudgedAt, Remedy, Verdict, WholeBoard};
+use skimgauge_record::chain::Hash;
+
+/// What is supposed of a take not yet made, mm.
+const TAKE_U_MM: f64 = 0.06;
+/// How a station is read again at the board.
+const AGAIN: &str = "go there, lift the head, clip it on anew and take";
 
 /// What stands at a station, from one seat of the head or from several.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,29 +30,33 @@ pub struct Kept {
     pub seats: Vec<Take>,
     /// How they agree.
     pub agree: Seats,
-    /// Place in the record of the last of them, if there is a record.
-    pub event: Option<u32>,
+    /// Hash of the event that keeps the last of them, if there is a record.
+    pub event: Option<Hash>,
     /// Half width of its 95 % interval, mm.
     pub expanded_mm: f64,
     /// Its verdict against the gap's band.
     pub verdict: Verdict,
 }
 
-/// A tilt taken with the head on the emitter.
+/// How the emitter itself stands, taken with the head on it: against gravity, as yet without the board.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct EmitterTilt {
-    /// Level, degrees.
+    /// Turn in the board's plane, degrees.
     pub level_deg: f64,
-    /// Lean, degrees.
+    /// Toward the board, degrees.
     pub lean_deg: f64,
     /// Standard uncertainty of either, degrees.
     pub u_deg: f64,
 }
 
-/// Level and lean of the emitter against the board, judged.
+/// Level or lean: how the emitter stands against the board, judged. Each is computed here and nowhere else.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct TiltVerdict {
-    /// The difference, degrees.
+    /// How the emitter itself stands, against gravity, degrees.
+    pub emitter_deg: f64,
+    /// How the board stands, against gravity, degrees: its top edge for level, all stations for lean.
+    pub board_deg: f64,
+    /// The level or lean: the first less the second, degrees.
     pub value_deg: f64,
     /// Half width of its 95 % interval, degrees.
     pub expanded_deg: f64,
@@ -66,6 +78,8 @@ pub enum Place {
 pub struct Stations {
     stations: Vec<Station>,
     kept: Vec<Option<Kept>>,
+    /// By station, the takes that were replaced by one from another seat.
+    replaced: Vec<Vec<Take>>,
     judges_tilt: bool,
     emitter: Option<EmitterTilt>,
     at: usize,
@@ -82,6 +96,10 @@ pub struct Whole {
     pub observations: Observations,
     /// The station that is furthest out of the band, with its gap, mm, where one is out for sure.
     pub out: Option<(String, f64)>,
+    /// The station that would check the others, where an error in one of them would not show.
+    pub one_more: Option<String>,
+    /// What a verdict of `within` speaks of.
+    pub judged_at: JudgedAt,
     /// The plane and every control point, once the takes decide it.
     pub board: Result<(PlaneFit, BoardVerdict), Undecided>,
     /// Level, if it is judged.
@@ -104,6 +122,7 @@ impl Stations {
     pub fn of(job: &Job) -> Self {
         Self {
             kept: vec![None; job.stations.len()],
+            replaced: vec![Vec::new(); job.stations.len()],
             stations: job.stations.clone(),
             judges_tilt: job.bands.level_deg.is_some() || job.bands.lean_deg.is_some(),
             emitter: None,
@@ -205,6 +224,32 @@ impl Stations {
         Some(Kept { take, seats, agree, event: None, expanded_mm, verdict })
     }
 
+    /// Keeps what stands at a station, from a seat that is another than that of what stood there.
+    pub fn keep_anew(&mut self, at: usize, kept: Kept) {
+        if let Some(Some(before)) = self.kept.get(at)
+            && let Some(last) = before.seats.last()
+            && kept.seats.len() <= before.seats.len()
+        {
+            self.replaced[at].push(last.clone());
+        }
+        self.keep(at, kept);
+    }
+
+    /// Stations whose last take came back the same as an earlier one there, from another seat.
+    pub fn came_back(&self) -> Vec<String> {
+        let same = |a: &Take, b: &Take| {
+            seats::mean(&[a.clone(), b.clone()]).is_some_and(|(_, agree)| agree == Seats::Agreeing)
+        };
+        self.rows()
+            .zip(&self.replaced)
+            .filter(|((_, kept), replaced)| {
+                let Some((last, earlier)) = kept.and_then(|kept| kept.seats.split_last()) else { return false };
+                earlier.iter().chain(*replaced).any(|take| same(take, last))
+            })
+            .map(|((station, _), _)| station.name.clone())
+            .collect()
+    }
+
     /// Keeps what stands at a station.
     pub fn keep(&mut self, at: usize, kept: Kept) {
         if let Some(place) = self.kept.get_mut(at) {
@@ -222,6 +267,7 @@ impl Stations {
     /// Forgets all takes: something was turned.
     pub fn clear(&mut self) {
         self.kept.fill(None);
+        self.replaced.fill(Vec::new());
         self.emitter = None;
         self.at = 0;
         self.last = None;
@@ -266,20 +312,31 @@ impl Stations {
         } else {
             fit::fit(&observations, board).map_err(Undecided::Plane)
         };
-        let board = fitted.map(|fit| {
+        let surveyed = board.is_surveyed();
+        let board = fitted.map(|mut fit| {
+            fit.consistency.came_back(&self.came_back());
             let judged = verdict::judge(&fit, &points, band);
             (fit, judged)
         });
         let level = job.bands.level_deg.map(|band| self.tilt(band, true));
         let lean = job.bands.lean_deg.map(|band| self.tilt(band, false));
-        // A station that is itself out is out, whatever the plane says of its neighbours.
-        let beyond = |gap_mm: f64| (band.low - gap_mm).max(gap_mm - band.high);
-        let out = self
-            .rows()
-            .filter_map(|(station, kept)| Some((station.name.clone(), kept?)))
-            .filter(|(_, kept)| kept.verdict == Verdict::Outside)
-            .map(|(name, kept)| (name, kept.take.gap_mm))
-            .max_by(|(_, a), (_, b)| beyond(*a).total_cmp(&beyond(*b)));
+        // Before there is a plane, a station that is itself out is out.
+        let out = match &board {
+            Ok((_, judged)) => {
+                worst_out(judged.places.iter().map(|place| (&place.name, place.gap_mm, place.verdict)), band)
+            }
+            Err(_) => {
+                let kept = self.rows().filter_map(|(station, kept)| Some((&station.name, kept?)));
+                worst_out(kept.map(|(name, kept)| (name, kept.take.gap_mm, kept.verdict)), band)
+            }
+        };
+        let one_more = board.as_ref().ok().and_then(|(fit, _)| self.one_more(fit));
+        let judged_at = match surveyed {
+            true => JudgedAt::Board(WholeBoard::Board),
+            false => JudgedAt::Places(
+                self.rows().filter(|(_, kept)| kept.is_some()).map(|(station, _)| station.name.clone()).collect(),
+            ),
+        };
         let word = |tilt: &Result<TiltVerdict, Undecided>| tilt.as_ref().map_or(Verdict::Unsure, |tilt| tilt.verdict);
         let parts = [
             Some(board.as_ref().map_or(Verdict::Unsure, |(_, judged)| judged.verdict)),
@@ -288,7 +345,16 @@ impl Stations {
             (!missing.is_empty()).then_some(Verdict::Unsure),
         ];
         let verdict = Verdict::of_all(parts.into_iter().flatten().chain(out.as_ref().map(|_| Verdict::Outside)));
-        Whole { verdict, observations, out, board, level, lean }
+        Whole { verdict, observations, out, one_more, judged_at, board, level, lean }
+    }
+
+    /// The station without a take that would best check the others, where an error in one of them would not show.
+    fn one_more(&self, fit: &PlaneFit) -> Option<String> {
+        let left: Vec<&Station> = self.rows().filter(|(_, kept)| kept.is_none()).map(|(s, _)| s).collect();
+        let places: Vec<(f64, f64)> = left.iter().map(|s| (s.x_mm, s.y_mm)).collect();
+        let best =
+            (!fit.consistency.is_checked()).then(|| best_check(&fit.consistency, &places, TAKE_U_MM)).flatten()?;
+        Some(left[best].name.clone())
     }
 
     fn places(&self) -> usize {
@@ -315,13 +381,43 @@ impl Stations {
         // The head's own offset is in both and falls out; counting it twice all the same is on the safe side.
         let u =
             (of_board.iter().map(|(_, u)| u * u).sum::<f64>() / count / count + emitter.u_deg * emitter.u_deg).sqrt();
-        let value_deg = if level { emitter.level_deg } else { emitter.lean_deg } - mean;
-        let expanded_deg = expanded(u, None);
-        Ok(TiltVerdict { value_deg, expanded_deg, verdict: Verdict::of(value_deg, expanded_deg, band) })
+        let emitter_deg = if level { emitter.level_deg } else { emitter.lean_deg };
+        let (value_deg, expanded_deg) = (emitter_deg - mean, expanded(u, None));
+        let verdict = Verdict::of(value_deg, expanded_deg, band);
+        Ok(TiltVerdict { emitter_deg, board_deg: mean, value_deg, expanded_deg, verdict })
     }
 }
 
+/// Of places with their gaps (mm) the one furthest out of the band, of those that are out.
+fn worst_out<'a>(places: impl Iterator<Item = (&'a String, f64, Verdict)>, band: Band) -> Option<(String, f64)> {
+    let beyond = |gap_mm: f64| (band.low - gap_mm).max(gap_mm - band.high);
+    places
+        .filter(|(_, _, verdict)| *verdict == Verdict::Outside)
+        .map(|(name, gap_mm, _)| (name.clone(), gap_mm))
+        .max_by(|(_, a), (_, b)| beyond(*a).total_cmp(&beyond(*b)))
+}
+
 impl Whole {
+    /// The verdict for people, with what it speaks of.
+    pub fn headline(&self) -> String {
+        words::verdict_at(self.verdict, &self.judged_at)
+    }
+
+    /// Which take is odd, where they contradict one another.
+    pub fn contradiction(&self) -> Option<&Odd> {
+        self.board.as_ref().ok()?.0.contradiction()
+    }
+
+    /// Of a station's own verdict, what may be said: nothing while the takes contradict one another, and only that it is
+    /// outside once the odd one came back the same.
+    pub fn told(&self, verdict: Verdict) -> Verdict {
+        match self.contradiction().map(Odd::came_back) {
+            None => verdict,
+            Some(true) if verdict == Verdict::Outside => verdict,
+            Some(_) => Verdict::Unsure,
+        }
+    }
+
     /// Why the word is not `within`, in one sentence for the screen; empty if it is.
     pub fn because(&self, band: Band) -> String {
         let tilt = [("level", &self.level), ("lean", &self.lean)];
@@ -330,8 +426,8 @@ impl Whole {
             format!("{gap_mm:.2} mm {place} lies {side} the band")
         };
         if let Ok((_, judged)) = &self.board
-            && judged.verdict == Verdict::Outside
             && let Some(worst) = judged.limiting.and_then(|at| judged.points.get(at))
+            && worst.verdict == Verdict::Outside
         {
             let gap = worst.gap.gap_mm;
             return lies(gap, &place_name(worst.point.x_mm, worst.point.y_mm));
@@ -346,14 +442,19 @@ impl Whole {
                 return format!("{name} is off by {:+.2} degrees", tilt.value_deg);
             }
         }
+        if let Some(odd) = self.contradiction() {
+            return format!("the takes contradict one another: {}", words::contradiction(odd, AGAIN));
+        }
         match &self.board {
             Err(Undecided::Missing(names)) => return format!("take {}", names.join(", ")),
             Err(Undecided::Plane(error)) => return error.to_string(),
-            Ok((_, judged)) => {
-                if let Some(remedy) = &judged.remedy {
-                    return remedy_words(remedy);
+            Ok((_, judged)) => match (&judged.remedy, &self.one_more) {
+                (Some(Remedy::OneMoreStation), Some(name)) => {
+                    return format!("an error at one station would not show yet: take {name}");
                 }
-            }
+                (Some(remedy), _) => return remedy_words(remedy),
+                (None, _) => (),
+            },
         }
         for (name, tilt) in tilt {
             match tilt {
@@ -369,8 +470,7 @@ impl Whole {
 }
 
 /// What would settle a verdict, in words.
-pub fn remedy_words(remedy: &verdict::Remedy) -> String {
-    use verdict::Remedy;
+pub fn remedy_words(remedy: &Remedy) -> String {
     match remedy {
         Remedy::MoreTakes { times } => format!(
             "{:.0} times as many seats would settle it: lift the head, clip it on again and take one more",
@@ -378,7 +478,10 @@ pub fn remedy_words(remedy: &verdict::Remedy) -> String {
         ),
         Remedy::BetterZero => "only a better zero of the head would settle it".to_owned(),
         Remedy::SurveyBoard => "survey the board, or take more stations: its shape is not known well enough".to_owned(),
-        Remedy::Retake => "the takes contradict one another: take the worst one again".to_owned(),
+        Remedy::Retake => "the takes contradict one another: take the odd one again".to_owned(),
+        Remedy::OneMoreStation => {
+            "an error at one station would not show: take one more, away from the others".to_owned()
+        }
         Remedy::Trim => "it lies on the limit: turn it further into the band".to_owned(),
     }
 }

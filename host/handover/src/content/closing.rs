@@ -3,7 +3,7 @@
 use skimgauge_record::event::{Body, Phase, VerdictWord};
 use skimgauge_record::sign;
 
-use super::{Reading, instrument, section};
+use super::{Reading, board, instrument, section};
 use crate::document::{Block, Caution, Cell, Section, SignPlace};
 use crate::plain;
 use crate::units::short;
@@ -41,7 +41,14 @@ pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
         .flat_map(|(_, closed)| closed.open_points.iter().map(|point| plain::sentence(point)))
         .filter(|point| !point.is_empty())
         .collect();
-    match reading.judged(Phase::AsLeft).map(|(_, judged)| judged.verdict) {
+    let judged = reading.judged(Phase::AsLeft).map(|(_, judged)| judged);
+    if judged.is_some_and(board::contradicts) {
+        let settle = judged.and_then(|judged| judged.would_settle.as_deref()).map(plain::sentence).unwrap_or_default();
+        points
+            .push(format!("The readings as left contradict one another: nothing is said of the gap on them. {settle}"));
+    }
+    match judged.map(|judged| judged.verdict) {
+        Some(VerdictWord::Unsure) if judged.is_some_and(board::contradicts) => {}
         Some(VerdictWord::Outside) => points.push("The touch plane is left outside its band.".to_owned()),
         Some(VerdictWord::Unsure) => points.push("The verdict as left is too close to call.".to_owned()),
         Some(VerdictWord::Within) => {}
@@ -62,7 +69,7 @@ pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
             Some(_) => {}
         }
     }
-    for (event, body) in reading.history.events.iter().map(|event| (event, &event.body)) {
+    for event in &reading.history.events {
         if let Some(back_s) = event.clock_back_s {
             points.push(format!(
                 "The clock was set back by {} s before event {}; times before and after do not compare.",
@@ -70,18 +77,13 @@ pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
                 event.seq
             ));
         }
-        if let Body::Take(take) = body
-            && take.phase == Phase::AsLeft
-            && !take.flags.is_empty()
-            && reading.takes.iter().any(|current| current.event.seq == event.seq)
-        {
-            let flags: Vec<String> = take.flags.iter().map(|flag| plain::line(flag)).collect();
-            points.push(format!(
-                "The take as left at {} was marked: {}.",
-                plain::line(&take.station),
-                plain::list(&flags)
-            ));
+    }
+    for take in reading.history.standing(Phase::AsLeft).iter().map(|current| current.take) {
+        if take.flags.is_empty() {
+            continue;
         }
+        let flags: Vec<String> = take.flags.iter().map(|flag| plain::line(flag)).collect();
+        points.push(format!("The take as left at {} was marked: {}.", plain::line(&take.station), plain::list(&flags)));
     }
     points
 }
@@ -160,9 +162,7 @@ pub(super) fn sign(reading: &Reading<'_>) -> Option<Section> {
         })
         .map(|(event, signed)| {
             let key = sign::fingerprint(&signed.public_key).unwrap_or_else(|_| "an unreadable key".to_owned());
-            let closing = reading.history.events.iter().any(|event| {
-                event.seq == signed.seq && event.hash == signed.hash && matches!(event.body, Body::Closed(_))
-            });
+            let closing = reading.history.events.iter().any(|event| event.hash == signed.hash && event.body.closes());
             let holds = match sign::check(signed) {
                 Ok(()) if closing => "it fits the closed job".to_owned(),
                 Ok(()) => "it does not fit this job\u{2019}s closing event: do not rely on it".to_owned(),

@@ -11,10 +11,10 @@ use std::collections::BTreeMap;
 
 use skimgauge_job::Job;
 use skimgauge_metrology::band::Band;
-use skimgauge_record::JobHistory;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{Body, Judged, Phase, VerdictWord};
-use skimgauge_record::history::{CurrentTake, Event};
+use skimgauge_record::takes::CurrentTake;
+use skimgauge_record::{Event, JobHistory};
 
 use crate::document::{Block, Document, Section};
 use crate::plain;
@@ -93,16 +93,26 @@ impl<'a> Reading<'a> {
     fn stations(&self, phase: Phase) -> Vec<(&'a str, StationGap)> {
         let mut order: Vec<&str> = Vec::new();
         let mut found: BTreeMap<&str, StationGap> = BTreeMap::new();
-        for CurrentTake { take, .. } in self.takes.iter().filter(|current| current.take.phase == phase) {
+        for CurrentTake { take, .. } in self.history.standing(phase) {
             let gap = found.entry(take.station.as_str()).or_insert_with(|| {
                 order.push(take.station.as_str());
                 StationGap { x_mm: take.x_mm, y_mm: take.y_mm, gap_mm: 0.0, takes: 0, verdict: None }
             });
             gap.takes += 1;
             gap.gap_mm += (take.gap_mm - gap.gap_mm) / gap.takes as f64;
-            gap.verdict = take.verdict;
+            gap.verdict = self.told(phase, take.verdict);
         }
         order.into_iter().filter_map(|name| found.remove(name).map(|gap| (name, gap))).collect()
+    }
+
+    /// Of a take's verdict, what may be said: where the takes of its phase contradict one another no more than the verdict
+    /// on the whole says.
+    fn told(&self, phase: Phase, verdict: Option<VerdictWord>) -> Option<VerdictWord> {
+        let (_, whole) = self.judged(phase).filter(|(_, judged)| board::contradicts(judged)).unzip();
+        match (whole, verdict) {
+            (Some(whole), Some(verdict)) if verdict != whole.verdict => Some(VerdictWord::Unsure),
+            (_, verdict) => verdict,
+        }
     }
 
     /// Whether what is recorded may be relied on.

@@ -87,6 +87,8 @@ fn say_report(report: &Report, unsigned: &[&str], out: &mut dyn Write) -> io::Re
         match report.seal {
             Seal::Holds => "The seal over the whole file holds.",
             Seal::Broken => "The seal over the whole file is BROKEN: something in it was changed.",
+            Seal::Unchecked =>
+                "The seal over the whole file was not checked: the file's tables are not those of a record.",
             Seal::None =>
                 "The file bears no seal: closing a job puts one on the whole file, and the next entry takes it off again.",
         }

@@ -5,10 +5,10 @@ use crate::screen::words;
 use anyhow::Result;
 use serde::Serialize;
 use skimgauge_handover::units::turn as turn_words;
-use skimgauge_metrology::verdict::Verdict;
-use skimgauge_record::event::{Body, Judged, Phase, VerdictWord};
+use skimgauge_metrology::verdict::{JudgedAt, Verdict, WholeBoard};
+use skimgauge_record::event::{self, Body, Difference, Judged, Phase, VerdictWord};
 use skimgauge_record::sign::fingerprint;
-use skimgauge_record::{JobHistory, JobSummary, When};
+use skimgauge_record::{Event, JobHistory, JobSummary, When};
 use std::io::{self, Write};
 
 /// Version of what `jobs` writes with `--json`; fields may be added, what is there keeps its meaning.
@@ -80,7 +80,8 @@ pub fn show(job: &JobHistory, units: Lengths, out: &mut dyn Write) -> Result<()>
     }
     let mut title = Some("Events besides takes");
     for event in &job.events {
-        if matches!(event.body, Body::Take(_) | Body::JobOpened(_)) && event.clock_back_s.is_none() {
+        let told_above = matches!(event.body, Body::Take(_) | Body::JobOpened(_)) || event.copy_of.is_some();
+        if told_above && event.clock_back_s.is_none() {
             continue;
         }
         if let Some(title) = title.take() {
@@ -92,7 +93,7 @@ pub fn show(job: &JobHistory, units: Lengths, out: &mut dyn Write) -> Result<()>
             event.seq,
             second(event.at),
             plain(&event.who),
-            plain(&told(&event.body, units))
+            plain(&told(job, event, units))
         )?;
         if let Some(back_s) = event.clock_back_s {
             writeln!(out, "        the clock was set back by {back_s:.0} s before this")?;
@@ -103,7 +104,7 @@ pub fn show(job: &JobHistory, units: Lengths, out: &mut dyn Write) -> Result<()>
 }
 
 fn show_phase(job: &JobHistory, phase: Phase, title: &str, units: Lengths, out: &mut dyn Write) -> io::Result<()> {
-    let takes: Vec<_> = job.current_takes().into_iter().filter(|current| current.take.phase == phase).collect();
+    let takes = job.standing(phase);
     if takes.is_empty() && job.verdict(phase).is_none() {
         return Ok(());
     }
@@ -133,7 +134,19 @@ fn show_phase(job: &JobHistory, phase: Phase, title: &str, units: Lengths, out: 
 }
 
 fn verdict(judged: &Judged) -> String {
-    let mut text = word(Some(judged.verdict));
+    let mut text = match (judged.verdict, &judged.judged_at) {
+        (VerdictWord::Within, Some(at)) => {
+            let at = match at {
+                event::JudgedAt::Places(names) => JudgedAt::Places(names.clone()),
+                event::JudgedAt::Board => JudgedAt::Board(WholeBoard::Board),
+            };
+            format!("{} {}", words::shape(Verdict::Within), words::verdict_at(Verdict::Within, &at))
+        }
+        (VerdictWord::Within, None) => {
+            format!("{} (this record does not say at which places)", word(Some(judged.verdict)))
+        }
+        (other, _) => word(Some(other)),
+    };
     if let (Some(worst), Some(gap_mm)) = (&judged.worst, judged.worst_gap_mm) {
         text += &format!("; what limits it: {}: {gap_mm:.2} mm", worst.name);
     }
@@ -144,6 +157,12 @@ fn verdict(judged: &Judged) -> String {
     if let Some(u_mm) = judged.expanded_u_mm {
         text += &format!(", known to ± {u_mm:.2} mm");
     }
+    for name in ["level", "lean"] {
+        let tilt = &judged.detail[name];
+        if let (Some(deg), Some(expanded_deg)) = (tilt["value_deg"].as_f64(), tilt["expanded_deg"].as_f64()) {
+            text += &format!("; {name} {deg:+.2} deg ± {expanded_deg:.2}");
+        }
+    }
     if let Some(settle) = &judged.would_settle {
         text += &format!("; to settle it: {settle}");
     }
@@ -151,26 +170,44 @@ fn verdict(judged: &Judged) -> String {
 }
 
 /// An event in one line.
-fn told(body: &Body, units: Lengths) -> String {
-    let text = told_in_mm(body);
-    match body {
+fn told(job: &JobHistory, event: &Event, units: Lengths) -> String {
+    let text = match event.copy_of.and_then(|first| job.place(first)) {
+        Some(first) => format!("{first} written again, as left"),
+        None => told_in_mm(job, &event.body),
+    };
+    match &event.body {
         // What a person wrote stays as it was written.
-        Body::Note(_) | Body::PhotoAttached(_) | Body::Closed(_) => text,
+        Body::Note(_) | Body::PhotoAttached(_) | Body::Closed(_) | Body::Unknown(_) | Body::Salvaged(_) => text,
         _ => units.sentence(&text),
     }
 }
 
-fn told_in_mm(body: &Body) -> String {
+fn told_in_mm(job: &JobHistory, body: &Body) -> String {
     match body {
         Body::JobOpened(_) => "job opened".to_owned(),
-        Body::JobRevised(_) => "job file changed".to_owned(),
+        Body::JobRevised(revised) => format!("job file changed{}", said_same(&revised.said_same)),
+        Body::AsLeft(left) => {
+            let tilt = if left.tilt.is_some() { ", and the emitter's tilt" } else { "" };
+            match left.takes.len() {
+                1 => format!("left as 1 take found it{tilt}"),
+                takes => format!("left as {takes} takes found it{tilt}"),
+            }
+        }
+        Body::Unknown(unknown) => format!("\"{}\": written by a newer program", unknown.kind),
+        Body::Salvaged(saved) => format!(
+            "saved from behind a break at {}: event {}, \"{}\", by {}, {}; whether it belongs here nobody can say",
+            saved.broke_at, saved.seq, saved.kind, saved.who, saved.at
+        ),
         Body::CalibrationUsed(used) => {
             format!("head {} with zero {:.3} mm, u {:.3} mm", used.head.serial, used.zero_mm, used.u_zero_mm)
         }
         Body::Calibrated(zero) => format!("head {} zeroed on {}", zero.head.serial, zero.reference),
         Body::Take(take) => format!("take at {}: {:.2} mm", take.station, take.gap_mm),
         Body::EmitterTilt(tilt) => {
-            format!("emitter: level {:.3} deg, lean {:.3} deg, u {:.3} deg", tilt.level_deg, tilt.lean_deg, tilt.u_deg)
+            format!(
+                "the emitter itself stands, against gravity, turned by {:.3} deg and toward the board by {:.3} deg, u {:.3} deg",
+                tilt.level_deg, tilt.lean_deg, tilt.u_deg
+            )
         }
         Body::TurnAdvised(turn) => {
             format!(
@@ -194,7 +231,7 @@ fn told_in_mm(body: &Body) -> String {
             let name = serde_json::to_value(section.section).ok();
             format!("result of {}", name.as_ref().and_then(serde_json::Value::as_str).unwrap_or("other work"))
         }
-        Body::Note(note) => match note.about {
+        Body::Note(note) => match note.about.and_then(|about| job.place(about)) {
             Some(seq) => format!("note on {seq}: {}", note.text),
             None => format!("note: {}", note.text),
         },
@@ -206,6 +243,14 @@ fn told_in_mm(body: &Body) -> String {
         Body::Closed(closed) => format!("closed; left to do: {}", closed.open_points.join("; ")),
         Body::Signed(signed) => format!("signed with {}", fingerprint(&signed.public_key).unwrap_or_default()),
     }
+}
+
+/// In what another job file was of the same job, in the person's word.
+fn said_same(differs: &[Difference]) -> String {
+    let said = |text: &Option<String>| text.clone().unwrap_or_else(|| "not said".to_owned());
+    let list: Vec<String> =
+        differs.iter().map(|d| format!("{} was {}, is {}", d.what, said(&d.was), said(&d.is))).collect();
+    if list.is_empty() { String::new() } else { format!("; said to be the same job, though {}", list.join("; ")) }
 }
 
 /// A verdict by shape and word.
@@ -247,7 +292,7 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let mut record = Record::create(&folder.path().join("r.sqlite")).unwrap();
         let stamp = Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "A. Fitter", "test").unwrap();
-        record.open_job("wall", skimgauge_job::demo_job(), &stamp).unwrap();
+        record.open_job(skimgauge_record::JobId([1; 16]), "wall", skimgauge_job::demo_job(), &stamp).unwrap();
         let head = Head {
             serial: "SG-1".to_owned(),
             firmware: "0.1.0".to_owned(),
@@ -273,6 +318,7 @@ mod tests {
             head,
             flags: Vec::new(),
             supersedes: None,
+            came: None,
         };
         record.append("wall", &stamp, take).unwrap();
         let judged = Judged {
@@ -284,6 +330,7 @@ mod tests {
             expanded_u_mm: Some(0.1),
             decision_rule: String::new(),
             would_settle: None,
+            judged_at: None,
             detail: serde_json::Value::Null,
         };
         record.append("wall", &stamp, judged).unwrap();

@@ -170,6 +170,7 @@ fn trim(seed: u64, width_mm: f64, known: Known, tally: &mut Tally) -> Option<()>
             guard_mm: aim.guard_mm,
             measurable: aim.measurable,
             smallest_turn: None,
+            came_back: &[],
         })
         .ok()?;
         if round == 1 {
