@@ -9,8 +9,11 @@ mod bad_ports;
 mod faults;
 mod killed;
 mod link;
+mod outputs;
 mod ports;
 mod sessions;
+mod shown;
+mod signals;
 mod watch;
 
 use skimgauge_tests::command::Place;

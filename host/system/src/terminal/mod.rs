@@ -8,6 +8,7 @@ use crossterm::cursor::Show;
 use crossterm::execute;
 use crossterm::terminal::{EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode};
 use std::fmt;
+use std::fs::File;
 use std::io::{self, Write, stderr, stdout};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
@@ -54,16 +55,33 @@ pub fn restore() {
 
 /// [`restore`] from a thread that must not wait: whoever draws may hold the output, and the terminal may take no more.
 pub(crate) fn restore_at_once() {
-    if !UP.load(Ordering::SeqCst) {
+    if !UP.swap(false, Ordering::SeqCst) {
         return;
     }
     let _ = disable_raw_mode();
+    let (Ok(mut past_the_lock), Ok(leave)) = (output_itself(), leave()) else { return };
     let (done, waited) = std::sync::mpsc::channel();
     let _ = std::thread::Builder::new().spawn(move || {
-        restore();
+        let _ = past_the_lock.write_all(&leave);
         let _ = done.send(());
     });
     let _ = waited.recv_timeout(TAKES_FOR);
+}
+
+/// What leaves the alternate screen and shows the cursor.
+fn leave() -> io::Result<Vec<u8>> {
+    let mut bytes = Vec::new();
+    execute!(bytes, LeaveAlternateScreen, Show)?;
+    Ok(bytes)
+}
+
+/// Standard output without its lock and its buffer.
+fn output_itself() -> io::Result<File> {
+    #[cfg(unix)]
+    let output = std::os::fd::AsFd::as_fd(&stdout()).try_clone_to_owned()?;
+    #[cfg(windows)]
+    let output = std::os::windows::io::AsHandle::as_handle(&stdout()).try_clone_to_owned()?;
+    Ok(File::from(output))
 }
 
 /// What the program prints, as [`shown_lines`] lets it pass. The host's `println!` and `print!` come here.
