@@ -3,6 +3,7 @@
 use crate::jobs;
 use crate::keeping::{Keeping, record_path};
 use crate::written;
+use anyhow::Context;
 use serde::Serialize;
 use skimgauge_job::Job;
 use skimgauge_record::event::{self, Body, SectionName};
@@ -84,13 +85,13 @@ impl Asked {
         text: impl FnOnce() -> String,
     ) -> anyhow::Result<()> {
         let mut out = std::io::stdout().lock();
-        if self.json {
+        let done = if self.json {
             let json = serde_json::to_string_pretty(&Versioned { schema, version: VERSION, found })?;
-            writeln!(out, "{}", shown_json(&json))?;
+            writeln!(out, "{}", shown_json(&json))
         } else {
-            out.write_all(shown_lines(&text()).as_bytes())?;
-        }
-        Ok(out.flush()?)
+            out.write_all(shown_lines(&text()).as_bytes())
+        };
+        done.and_then(|()| out.flush()).context("The output cannot be written.")
     }
 
     /// Says where files and record are, beside the result: on standard error.

@@ -24,7 +24,9 @@ fn full_of_traps() -> Place {
     std::fs::hard_link(place.record(), place.path("hard-record")).unwrap();
     symlink("points.csv", place.path("link")).unwrap();
     symlink("nowhere", place.path("dangling")).unwrap();
-    std::fs::hard_link(place.path("points.csv"), place.path("hard")).unwrap();
+    let ours = "<!DOCTYPE html><html><head><meta charset=\"utf-8\"><meta name=\"generator\" content=\"skimgauge\">";
+    std::fs::write(place.path("linked.html"), ours).unwrap();
+    std::fs::hard_link(place.path("linked.html"), place.path("hard")).unwrap();
     assert!(Command::new("mkfifo").arg(place.path("pipe")).status().unwrap().success());
     place
 }
@@ -47,7 +49,7 @@ fn everything(place: &Place) -> BTreeMap<String, Vec<u8>> {
         .collect()
 }
 
-const TRAPS: [(&str, &str); 18] = [
+const TRAPS: [(&str, &str); 19] = [
     ("record.sqlite", "is the record"),
     ("./record.sqlite", "is the record"),
     ("folder/../record.sqlite", "is the record"),
@@ -59,6 +61,7 @@ const TRAPS: [(&str, &str); 18] = [
     ("points.csv", "is there already"),
     ("theirs.html", "is there already"),
     ("theirs.svg", "is there already"),
+    ("hard", "was left as it is. Choose another name"),
     ("folder", "is a folder"),
     ("link", "is a link"),
     ("dangling", "is a link"),
@@ -74,7 +77,8 @@ fn a_handover_is_written_over_nothing() {
     let before = everything(&place);
     for replace in [&[][..], &["--replace"]] {
         for (path, says) in TRAPS {
-            let words = [&["handover", "--job", "job.toml", "--record", "record.sqlite", "--out", path], replace].concat();
+            let words =
+                [&["handover", "--job", "job.toml", "--record", "record.sqlite", "--out", path], replace].concat();
             let text = said(&place.run(&words));
             let names = Path::new(path).file_name().unwrap().to_str().unwrap();
             assert!(text.contains(says) && text.contains(names), "{words:?}: {text}");
@@ -83,7 +87,9 @@ fn a_handover_is_written_over_nothing() {
     }
     // Onto a file of its own, it is.
     let again = |more: &[&str]| {
-        place.run([&["handover", "--job", "test wall", "--record", "record.sqlite", "--out", "page.html"], more].concat())
+        place.run(
+            [&["handover", "--job", "test wall", "--record", "record.sqlite", "--out", "page.html"], more].concat(),
+        )
     };
     assert_eq!(again(&[]).status.code(), Some(0));
     let text = said(&again(&[]));
@@ -130,7 +136,8 @@ fn a_recording_is_kept_over_nothing_and_only_of_something() {
     let before = everything(&place);
     for command in ["watch", "trim"] {
         for (path, _) in TRAPS {
-            let words = [command, "--job", "job.toml", "--record", "record.sqlite", "--head", head.port(), "--keep", path];
+            let words =
+                [command, "--job", "job.toml", "--record", "record.sqlite", "--head", head.port(), "--keep", path];
             let text = said(&place.run(words));
             assert!(!text.contains("--replace"), "{text}");
             let mut after = everything(&place);
@@ -141,12 +148,14 @@ fn a_recording_is_kept_over_nothing_and_only_of_something() {
             assert_eq!(after, before, "{words:?}");
         }
         // A port that is not there leaves no recording, which would stand in the way of the next try.
-        let words = [command, "--job", "job.toml", "--record", "record.sqlite", "--head", "nosuch", "--keep", "new.rec"];
+        let words =
+            [command, "--job", "job.toml", "--record", "record.sqlite", "--head", "nosuch", "--keep", "new.rec"];
         let text = said(&place.run(words));
         assert!(text.contains("nosuch") && !place.path("new.rec").exists(), "{text}");
     }
     // The record is spared also where there is none yet.
-    let words = ["watch", "--job", "job.toml", "--record", "x.sqlite", "--head", head.port(), "--keep", "x.sqlite-journal"];
+    let words =
+        ["watch", "--job", "job.toml", "--record", "x.sqlite", "--head", head.port(), "--keep", "x.sqlite-journal"];
     assert!(said(&place.run(words)).contains("is the record's own"));
 }
 
@@ -173,7 +182,9 @@ fn of_two_at_once_one_writes() {
         let start = || {
             let mut command = place.command();
             command.args(["handover", "--job", "test wall", "--record", "record.sqlite", "--out", &name]);
-            skimgauge_tests::command::started(command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped()))
+            skimgauge_tests::command::started(
+                command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped()),
+            )
         };
         let both = [start(), start()].map(|child| child.wait_with_output().unwrap());
         let mut statuses = both.each_ref().map(|output| output.status.code());
@@ -190,7 +201,8 @@ fn of_two_at_once_one_writes() {
 fn a_full_disk_is_named_with_the_file_and_nothing_is_left_on_it() {
     let place = full_of_traps();
     std::fs::create_dir(place.path("small")).unwrap();
-    let mounted = Command::new("mount").args(["-t", "tmpfs", "-o", "size=8k", "tmpfs"]).arg(place.path("small")).output();
+    let mounted =
+        Command::new("mount").args(["-t", "tmpfs", "-o", "size=8k", "tmpfs"]).arg(place.path("small")).output();
     if !mounted.is_ok_and(|output| output.status.success()) {
         eprintln!("SKIPPED: a full disk; this account cannot mount one (run it as root)");
         return;

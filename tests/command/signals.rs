@@ -34,7 +34,6 @@ fn watch(place: &Place, port: &str) -> Command {
     command
 }
 
-
 #[test]
 fn a_watch_ended_by_a_signal_keeps_its_takes_and_gives_the_terminal_back() {
     for (at, (signal, status)) in tried().enumerate() {

@@ -4,7 +4,7 @@ use super::jobs::plain;
 use crate::keeping::record_path;
 use crate::outcome::{Ended, Outcome};
 use crate::written::{self, PAGE, PDF, sparing_record};
-use anyhow::Result;
+use anyhow::{Context, Result};
 use skimgauge_handover::{Options, Units, page_with_photos};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::Body;
@@ -62,8 +62,7 @@ pub fn run(args: Args, units: Units) -> Outcome {
     let out = args.out.unwrap_or_else(|| file_name(&history.summary.name, args.pdf).into());
     if out == Path::new("-") {
         let mut stdout = std::io::stdout().lock();
-        stdout.write_all(&bytes)?;
-        stdout.flush()?;
+        stdout.write_all(&bytes).and_then(|()| stdout.flush()).context("The output cannot be written.")?;
     } else {
         outputs.write(&out, if args.pdf { PDF } else { PAGE }, &bytes)?;
         eprintln!("Written: {}", out.display());

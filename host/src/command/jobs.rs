@@ -148,6 +148,9 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         Err(error) if error.downcast_ref::<io::Error>().is_some_and(|e| e.kind() == io::ErrorKind::BrokenPipe) => {
             Ok(Ended::Well)
         }
+        Err(error) if error.chain().len() == 1 && (error.is::<io::Error>() || error.is::<serde_json::Error>()) => {
+            Err(error.context("The output cannot be written."))
+        }
         done => done,
     }
 }

@@ -135,14 +135,14 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let report = answer.report(&question);
     let verdict = report.verdict;
     let mut out = std::io::stdout().lock();
-    if args.json {
+    let done = if args.json {
         let json = serde_json::to_string_pretty(&Told { report: &report, remarks: &remarks })?;
-        writeln!(out, "{}", shown_json(&json))?;
+        writeln!(out, "{}", shown_json(&json))
     } else {
         let text = text(&job, &observations, &question, &answer, &report, &remarks, units);
-        out.write_all(shown_lines(&text).as_bytes())?;
-    }
-    out.flush()?;
+        out.write_all(shown_lines(&text).as_bytes())
+    };
+    done.and_then(|()| out.flush()).context("The output cannot be written.")?;
     Ok(verdict.into())
 }
 
