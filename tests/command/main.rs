@@ -7,6 +7,7 @@
 mod bad_files;
 mod bad_ports;
 mod faults;
+mod inputs;
 mod killed;
 mod link;
 mod outputs;

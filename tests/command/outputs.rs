@@ -100,6 +100,104 @@ fn a_handover_is_written_over_nothing() {
     assert_eq!(after, before);
 }
 
+/// The job file of `jobs new` with every section in it, its survey in `surveyed.csv`.
+fn with_every_section(place: &Place) {
+    let template = skimgauge_job::template();
+    let from = template.find("#[room]").unwrap();
+    let mut text = template[..from]
+        .replace("#width = \"220 mm\"", "width = \"220 mm\"")
+        .replace("#height = \"60 mm\"", "height = \"60 mm\"");
+    for line in template[from..].lines() {
+        text += line.strip_prefix('#').filter(|rest| !rest.starts_with(' ')).unwrap_or(line);
+        text.push('\n');
+    }
+    if !text.contains("\n[survey]") {
+        text += "\n[survey]\nfile = \"survey.csv\"\n";
+    }
+    std::fs::write(place.path("every.toml"), text).unwrap();
+    let points = "x_mm,y_mm,z_mm\n-1000,0,1\n1000,0,0\n1000,-1200,1\n-1000,-1200,0\n0,-600,2\n0,0,0\n0,-1200,0\n";
+    for name in ["survey.csv", "read.csv", "their-points.csv"] {
+        std::fs::write(place.path(name), points).unwrap();
+    }
+}
+
+#[test]
+fn drawings_templates_and_points_are_written_over_nothing() {
+    let place = full_of_traps();
+    with_every_section(&place);
+    let spared = [
+        ("record.sqlite", "is the record"),
+        ("hard-record", "is the record"),
+        ("every.toml", "is the job file"),
+        ("survey.csv", "is the job's survey"),
+    ];
+    let ours = [
+        &["setout", "--svg"][..],
+        &["survey", "--from", "read.csv", "--svg"],
+        &["survey", "--from", "read.csv", "--points"],
+    ];
+    let common = ["--job", "every.toml", "--record", "record.sqlite"];
+    let before = everything(&place);
+    for words in ours {
+        let traps =
+            TRAPS.into_iter().filter(|(path, _)| !path.starts_with("job.toml") && !path.starts_with("./job.toml"));
+        for (path, says) in traps.chain(spared).chain([("read.csv", "was left as it is")]) {
+            for replace in [&[][..], &["--replace"]] {
+                // A table of points may be replaced by one, if it is none that is read.
+                if words.last() == Some(&"--points") && path == "points.csv" && !replace.is_empty() {
+                    continue;
+                }
+                let words = [words, &[path], &common, replace].concat();
+                let text = said(&place.run(&words));
+                assert!(text.contains(says), "{words:?}: {text}");
+                assert_eq!(everything(&place), before, "{words:?}");
+            }
+        }
+    }
+    // Each onto its own, if asked.
+    for words in [
+        &["setout", "--svg", "wall.svg", "--template", "holes.svg"][..],
+        &["survey", "--from", "read.csv", "--svg", "map.svg", "--points", "all.csv"],
+    ] {
+        let run = |more: &[&str]| place.run([words, &common, more].concat());
+        assert_ne!(run(&[]).status.code(), Some(2), "{words:?}");
+        let written = everything(&place);
+        let text = said(&run(&[]));
+        assert!(text.contains("--replace"), "{text}");
+        assert_ne!(run(&["--replace"]).status.code(), Some(2), "{words:?}");
+        assert_eq!(everything(&place).keys().collect::<Vec<_>>(), written.keys().collect::<Vec<_>>());
+    }
+    // Of several sheets all are written, or none.
+    std::fs::write(place.path("t-centre-plate-2-1.svg"), "<svg/>").unwrap();
+    let written = everything(&place);
+    for replace in [&[][..], &["--replace"]] {
+        let text = said(&place.run([&["setout", "--template", "t.svg"], &common[..], replace].concat()));
+        assert!(text.contains("t-centre-plate-2-1.svg is there already"), "{text}");
+        assert_eq!(everything(&place), written);
+    }
+    // A drawing is no table, and a table no drawing, whatever they are called.
+    for words in [
+        &["setout", "--svg", "all.csv", "--replace"][..],
+        &["survey", "--from", "read.csv", "--points", "map.svg", "--replace"],
+        &["survey", "--from", "read.csv", "--svg", "their-points.csv", "--replace"],
+    ] {
+        let written = everything(&place);
+        let text = said(&place.run([words, &common].concat()));
+        assert!(text.contains("that skimgauge wrote"), "{text}");
+        assert_eq!(everything(&place), written);
+    }
+    // Two of one command in one place: neither is written.
+    let written = everything(&place);
+    let text = said(
+        &place.run([&["survey", "--from", "read.csv", "--svg", "one", "--points", "./one"], &common[..]].concat()),
+    );
+    assert!(text.contains("what this command"), "{text}");
+    let mut after = everything(&place);
+    after.remove("one");
+    assert_eq!(after.len(), written.len());
+    said(&place.run([&["setout", "--svg", "two-centre-plate-1-1.svg", "--template", "two.svg"], &common[..]].concat()));
+}
+
 #[test]
 fn a_job_is_exported_over_nothing() {
     let place = full_of_traps();

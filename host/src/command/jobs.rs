@@ -232,7 +232,7 @@ fn new(file: &Path, out: &mut dyn Write) -> Result<()> {
 }
 
 fn attach(record: &mut Record, job: &str, file: &Path, caption: Option<&str>, stamp: &Stamp) -> Result<u32> {
-    let cannot = || format!("{} cannot be read", file.display());
+    let cannot = || format!("{} cannot be read.", file.display());
     let limit = input::Limit { what: "attachment", most: LARGEST as u64 };
     let bytes = input::read(file, limit).with_context(cannot)?;
     let name = file.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
@@ -313,7 +313,7 @@ fn carried(jobs: &[Carried], out: &mut dyn Write) -> Result<()> {
 
 fn signer(key: &Path, passphrase_file: Option<&Path>) -> Result<Signer> {
     let read =
-        |file: &Path| input::read_text(file, input::KEY).with_context(|| format!("{} cannot be read", file.display()));
+        |file: &Path| input::read_text(file, input::KEY).with_context(|| format!("{} cannot be read.", file.display()));
     let passphrase = passphrase_file.map(read).transpose()?;
     let first_line = passphrase.as_deref().map(|text| text.lines().next().unwrap_or_default());
     Signer::from_openssh(&read(key)?, first_line).with_context(|| format!("{} was not used", key.display()))

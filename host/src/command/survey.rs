@@ -139,3 +139,23 @@ fn save(outputs: &mut Outputs, path: &Path, points: &[Surveyed]) -> anyhow::Resu
 struct Proposal {
     proposed: Vec<Proposed>,
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Somebody took the name while the board was surveyed: an hour's work is not lost for that.
+    #[test]
+    fn points_that_cannot_be_where_they_were_wanted_are_beside_it() {
+        let folder = tempfile::tempdir().unwrap();
+        let wanted = folder.path().join("points.csv");
+        std::fs::write(&wanted, "somebody's").unwrap();
+        let points = [Surveyed { x_mm: 1.0, y_mm: -2.0, z_mm: 0.25 }];
+        let error = save(&mut Outputs::new(Replace::NotAsked), &wanted, &points).unwrap_err();
+        let said = crate::command::sentence(&error);
+        assert!(said.contains("points-saved.csv") && said.contains("is there already"), "{said}");
+        assert_eq!(std::fs::read(&wanted).unwrap(), b"somebody's");
+        let saved = std::fs::read_to_string(folder.path().join("points-saved.csv")).unwrap();
+        assert_eq!(survey_csv::read(&saved).unwrap(), points);
+    }
+}

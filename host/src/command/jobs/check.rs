@@ -23,7 +23,7 @@ pub fn run(path: &Path, key: Option<&Path>, json: bool, out: &mut dyn Write) -> 
         None => Vec::new(),
         Some(key) => {
             let text =
-                input::read_text(key, input::KEY).with_context(|| format!("{} cannot be read", key.display()))?;
+                input::read_text(key, input::KEY).with_context(|| format!("{} cannot be read.", key.display()))?;
             unsigned_by(&report, &fingerprint(text.trim())?)
         }
     };
