@@ -9,13 +9,19 @@ use skimgauge_metrology::zero::Gathering;
 use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
 use skimgauge_shared::exchange::{NotWritten, WriteConstants};
 use skimgauge_shared::message::{Press, Refusal, Report, Request};
-use std::io::{BufRead, IsTerminal, Write};
+use skimgauge_system::input;
+use skimgauge_system::signals::Heed;
+use skimgauge_system::terminal::rewrite_line;
+use std::io::{IsTerminal, Write};
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
 use std::time::Duration;
 
 const WAIT: Duration = Duration::from_millis(20);
 /// An answer takes no longer than this, writing to the memory included.
 const ANSWER_FOR: Duration = Duration::from_secs(3);
+
+/// After a signal: constants that are being written to the head are written whole, and recorded.
+const ENDS_WITHIN: Duration = Duration::from_secs(15);
 
 /// What the user says to a prompt.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -40,6 +46,7 @@ pub struct Talk {
     answer: Option<Report>,
     pressed: bool,
     lively: bool,
+    heed: Heed,
     /// What lengths are shown in.
     pub units: Lengths,
     /// The head.
@@ -66,6 +73,7 @@ impl Talk {
             answer: None,
             pressed: false,
             lively: std::io::stdout().is_terminal(),
+            heed: Heed::new(ENDS_WITHIN),
             units: Lengths::default(),
             head,
         })
@@ -183,8 +191,7 @@ impl Talk {
             let now_s = self.now_s();
             if self.lively && now_s - shown_s > 0.1 {
                 shown_s = now_s;
-                print!("\r\x1b[K{}", self.units.sentence(&status(&self.live())));
-                std::io::stdout().flush()?;
+                rewrite_line(&self.units.sentence(&status(&self.live())))?;
             }
         }
     }
@@ -194,6 +201,9 @@ impl Talk {
     /// # Errors
     /// The head is gone.
     pub fn word(&mut self) -> anyhow::Result<Option<Word>> {
+        if self.heed.ended().is_some() {
+            return Ok(Some(Word::Quit));
+        }
         self.hear()?;
         if std::mem::take(&mut self.pressed) {
             return Ok(Some(Word::Go));
@@ -221,7 +231,7 @@ impl Talk {
     /// The head is gone.
     pub fn until(&mut self, seconds: f64, mut done: impl FnMut(&mut Self) -> bool) -> anyhow::Result<bool> {
         let until_s = self.now_s() + seconds;
-        while self.now_s() < until_s {
+        while self.now_s() < until_s && self.heed.ended().is_none() {
             self.hear()?;
             if done(self) {
                 return Ok(true);
@@ -269,7 +279,7 @@ impl Talk {
 fn typed() -> Receiver<String> {
     let (tell, lines) = channel();
     std::thread::spawn(move || {
-        for line in std::io::stdin().lock().lines().map_while(Result::ok) {
+        for line in input::lines(std::io::stdin().lock()) {
             if tell.send(line).is_err() {
                 return;
             }
