@@ -160,7 +160,6 @@ pub const IO: &[&str] = &[
     "dirs",
     "embedded-hal-bus",
     "etcetera",
-    "getrandom",
     "fs4",
     "hyper",
     "jiff",
