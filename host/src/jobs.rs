@@ -6,7 +6,8 @@ use skimgauge_metrology::flatness::form::form;
 use skimgauge_metrology::plane::board::{Board, Scattered, Shape, Unsurveyed};
 use skimgauge_shared::calibration::Date;
 use skimgauge_site::survey_csv;
-use std::path::Path;
+use skimgauge_system::input;
+use std::path::{Path, PathBuf};
 
 /// How far a board that nobody has surveyed may bow, standard uncertainty, mm. Common practice, no source: a
 /// porcelain-on-steel board of 2 m bows by up to about a millimetre.
@@ -39,9 +40,14 @@ pub fn open(path: &Path) -> anyhow::Result<Opened> {
     let (job, text) = read(path)?;
     let board = match &job.survey {
         None => unsurveyed(&job),
-        Some(survey) => surveyed(&path.parent().unwrap_or(Path::new("")).join(&survey.file), &job)?,
+        Some(survey) => surveyed(&beside(path, &survey.file), &job)?,
     };
     Ok(Opened { text, board, job })
+}
+
+/// A path that a job file names: a relative one counts from the file's folder.
+pub fn beside(file: &Path, named: &str) -> PathBuf {
+    file.parent().unwrap_or(Path::new("")).join(named)
 }
 
 /// Reads a job file alone: the job, and the text for the record.
@@ -49,7 +55,7 @@ pub fn open(path: &Path) -> anyhow::Result<Opened> {
 /// # Errors
 /// It cannot be read, or says something that cannot be.
 pub fn read(path: &Path) -> anyhow::Result<(Job, String)> {
-    let bytes = std::fs::read(path).with_context(|| {
+    let bytes = input::read(path, input::JOB_FILE).with_context(|| {
         format!("The job file {} cannot be read. `skimgauge jobs new {}` writes one.", path.display(), path.display())
     })?;
     let job = Job::parse_bytes(&path.display().to_string(), &bytes)?;
@@ -61,7 +67,7 @@ pub fn read(path: &Path) -> anyhow::Result<(Job, String)> {
 /// # Errors
 /// The survey cannot be read, or cannot be right: with line and what is expected.
 pub fn surveyed(path: &Path, job: &Job) -> anyhow::Result<Board> {
-    let text = std::fs::read_to_string(path).with_context(|| {
+    let text = input::read_text(path, input::TABLE).with_context(|| {
         format!(
             "The job's survey {} cannot be read. `skimgauge survey --job FILE --points {}` makes one.",
             path.display(),

@@ -4,6 +4,10 @@
 //! the record (`skimgauge-record`). [`command`] has one file a command; [`watch`] is the pure part of watching,
 //! [`watching`] its shell.
 
+// First of all: what every module prints goes through one place, which lets nothing steer the terminal.
+#[macro_use]
+mod say;
+
 pub mod command;
 pub mod demo;
 pub mod flash;
@@ -22,4 +26,5 @@ pub mod surveying;
 pub mod trim;
 pub mod watch;
 pub mod watching;
+pub mod written;
 pub mod zeroing;

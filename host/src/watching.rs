@@ -10,11 +10,15 @@ use crate::screen;
 use crate::watch::stations::Kept;
 use crate::watch::{Effect, Said, Watch, line};
 use anyhow::Context;
+use ratatui::backend::CrosstermBackend;
 use ratatui::crossterm::event::{self as terminal, Event as Key, KeyCode, KeyEventKind, KeyModifiers};
 use skimgauge_record::chain::Hash;
 use skimgauge_shared::message::Request;
+use skimgauge_system::input;
+use skimgauge_system::signals::Heed;
+use skimgauge_system::terminal::{Screen, shown, shown_json};
 use std::collections::VecDeque;
-use std::io::{BufRead, IsTerminal, Read, Write};
+use std::io::{IsTerminal, Read, Write};
 use std::sync::mpsc::{Receiver, channel};
 use std::time::Duration;
 
@@ -23,6 +27,11 @@ const TICK: Duration = Duration::from_millis(100);
 const WAIT: Duration = Duration::from_millis(30);
 /// However much comes in, the screen and the keys have their turn after so long.
 const HEAR_FOR: Duration = Duration::from_millis(50);
+
+/// After a signal a take that is being saved has so long: a record that another program holds is waited for less.
+const SAVED_WITHIN: Duration = Duration::from_secs(15);
+/// A recording that says nothing any more is not waited for.
+const REPLAYED_WITHIN: Duration = Duration::from_secs(2);
 
 /// How a watch is shown.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -143,7 +152,7 @@ impl Source {
                     let lines = log.hear(source.now(), event);
                     let mut out = std::io::stderr().lock();
                     // Where nobody reads the log, the watch goes on.
-                    lines.iter().for_each(|line| drop(writeln!(out, "{line}")));
+                    lines.iter().for_each(|line| drop(writeln!(out, "{}", shown(line))));
                 }
                 Ok(told)
             }
@@ -210,18 +219,24 @@ impl Watching<'_> {
     /// # Errors
     /// What ended it otherwise; the screen is given back first.
     pub fn run(mut self) -> anyhow::Result<(Watch, Option<Keeping>)> {
+        let heed = Heed::new(if self.source.is_live() { SAVED_WITHIN } else { REPLAYED_WITHIN });
         let ended = if self.mode == Mode::Screen {
-            let mut screen = ratatui::try_init().context("This terminal cannot show the screen. Try --plain.")?;
-            let ended = self.turn_round(Some(&mut screen));
-            ratatui::restore();
-            ended
+            let cannot = "This terminal cannot show the screen. Try --plain.";
+            let _given_back = Screen::enter().context(cannot)?;
+            let mut screen = ratatui::Terminal::new(CrosstermBackend::new(std::io::stdout())).context(cannot)?;
+            self.turn_round(Some(&mut screen), &heed)
         } else {
-            self.turn_round(None)
+            self.turn_round(None, &heed)
         };
+        // A terminal that hung up cannot be told anything; what was taken is judged all the same.
+        let ended = if heed.ended().is_some() { Ok(()) } else { ended };
         let now = self.source.now();
-        self.say_messages(now)?;
-        if ended.is_ok() && self.mode == Mode::Json {
-            self.print(&line::end(&self.watch, now).to_string())?;
+        let said = self.say_messages(now).and_then(|()| match &ended {
+            Ok(()) if self.mode == Mode::Json => self.print(&line::end(&self.watch, now).to_string()),
+            _ => Ok(()),
+        });
+        if heed.ended().is_none() {
+            said?;
         }
         ended?;
         if let Some(keeping) = &mut self.keeping
@@ -232,11 +247,11 @@ impl Watching<'_> {
         Ok((self.watch, self.keeping))
     }
 
-    fn turn_round(&mut self, mut screen: Option<&mut ratatui::DefaultTerminal>) -> anyhow::Result<()> {
+    fn turn_round(&mut self, mut screen: Option<&mut ratatui::DefaultTerminal>, heed: &Heed) -> anyhow::Result<()> {
         let typed = (self.source.is_live() && self.mode != Mode::Screen).then(typed_lines);
         let mut ticked = Duration::ZERO;
         let mut printed = Printed::default();
-        loop {
+        while heed.ended().is_none() {
             let mut effects = Vec::new();
             if let Some(told) = self.source.next(WAIT)? {
                 let now = self.source.now();
@@ -308,6 +323,7 @@ impl Watching<'_> {
                 return Ok(());
             }
         }
+        Ok(())
     }
 
     fn key(&mut self, key: Key) -> Option<Said> {
@@ -436,6 +452,7 @@ impl Watching<'_> {
     }
 
     fn print(&self, line: &str) -> anyhow::Result<()> {
+        let line = if self.mode == Mode::Json { shown_json(line) } else { shown(line) };
         let mut out = std::io::stdout().lock();
         writeln!(out, "{line}").and_then(|()| out.flush()).context("Nobody reads the output any more.")
     }
@@ -453,7 +470,7 @@ struct Printed {
 fn typed_lines() -> Receiver<String> {
     let (tell, typed) = channel();
     std::thread::spawn(move || {
-        for line in std::io::stdin().lock().lines().map_while(Result::ok) {
+        for line in input::lines(std::io::stdin().lock()) {
             if tell.send(line).is_err() {
                 return;
             }

@@ -4,8 +4,11 @@
 //! | --- | --- |
 //! | [`units`] | one type per unit on the wire |
 //! | [`identity`] | which head, which version |
+//! | [`usb`] | who a head is on the USB bus |
+//! | [`mark`] | how a flash image is known as a head's |
 //! | [`reading`] | a reading: per channel a value or a named absence |
 //! | [`calibration`] | a head's constants, and the conversions that use them |
+//! | [`exchange`] | writing a head's constants, from the host's side |
 //! | [`message`] | every message in both directions, as a table |
 //! | [`frame`] | bytes on the wire: postcard, CRC-32, COBS; the byte-fed decoder |
 //! | [`check`] | the checksum of frames and of what the memory holds |
@@ -14,9 +17,12 @@
 
 pub mod calibration;
 pub mod check;
+pub mod exchange;
 pub mod frame;
 pub mod identity;
+pub mod mark;
 pub mod message;
 pub mod reading;
 pub mod sequence;
 pub mod units;
+pub mod usb;

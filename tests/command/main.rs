@@ -7,10 +7,14 @@
 mod bad_files;
 mod bad_ports;
 mod faults;
+mod inputs;
 mod killed;
 mod link;
+mod outputs;
 mod ports;
 mod sessions;
+mod shown;
+mod signals;
 mod watch;
 
 use skimgauge_tests::command::Place;

@@ -4,7 +4,7 @@
 //! | --- | --- |
 //! | [`elf`] | what an ELF puts into flash and memory |
 //! | [`uf2`] | the UF2 format |
-//! | [`mark`] | how an image is known as a head's, and its version |
+//! | [`mark`] | the mark of a head's image in its pieces, and its version |
 
 pub mod elf;
 pub mod mark;

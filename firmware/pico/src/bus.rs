@@ -24,7 +24,7 @@ const WAKE: Lines = Lines::of(&[pac::Interrupt::I2C0_IRQ, pac::Interrupt::TIMER_
 
 /// Why a transfer failed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, defmt::Format)]
-pub enum Error {
+pub(crate) enum Error {
     /// No part acknowledged its address.
     NoAddress,
     /// A part acknowledged its address and then refused a byte.
@@ -52,7 +52,7 @@ impl embedded_hal::i2c::Error for Error {
 }
 
 /// The bus.
-pub struct Bus {
+pub(crate) struct Bus {
     i2c: pac::I2C0,
     sda: Sda,
     scl: Scl,
@@ -94,7 +94,7 @@ fn is_read(operation: &Operation<'_>) -> bool {
 
 impl Bus {
     /// The bus at 400 kHz. `alarm` is the bus's own: it ends a wait that nothing else ends.
-    pub fn new(
+    pub(crate) fn new(
         i2c: pac::I2C0,
         sda: Sda,
         scl: Scl,

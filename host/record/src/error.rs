@@ -146,7 +146,7 @@ pub enum RecordError {
     #[error("The job \"{0}\" is still open. Close it first: a signature goes under a closed job.")]
     NotClosed(String),
     /// A stamp that says too little.
-    #[error("\"{text}\" does not do: expected {expected}.")]
+    #[error("\"{}\" does not do: expected {expected}.", .text.escape_debug())]
     BadStamp {
         /// As given.
         text: String,
@@ -172,6 +172,14 @@ pub enum RecordError {
         path: PathBuf,
         /// First event that differs.
         seq: u32,
+    },
+    /// A file from elsewhere that holds what this program does not write.
+    #[error("{} was not read in: {what}. Nothing was changed.", .path.display())]
+    Foreign {
+        /// The file.
+        path: PathBuf,
+        /// What is beyond what this program writes.
+        what: String,
     },
     /// Anything that has no sentence of its own.
     #[error("The record {} could not be used: {what}.", .path.display())]

@@ -10,7 +10,8 @@
 //! - [`schema`]: the tables and their migrations; [`store`]: open, append; [`history`]: list and show; [`takes`]: which
 //!   takes stand; [`photo`]: attached bytes;
 //! - [`seal`]: a digest of the whole file; [`sign`]: signatures under a closed job; [`verify`]: all of it checked;
-//! - [`portable`]: one job as one file, and a record copied aside; [`table`]: CSV and JSON for other programs;
+//! - [`portable`]: one job as one file, and a record copied aside; [`salvage`]: what can be saved of a damaged one; [`table`]: CSV and JSON for other programs;
+//! - [`limits`]: what is written at the most, and read in from elsewhere; [`text`]: characters that steer the screen;
 //! - [`place`]: where the record lives unless the user says otherwise.
 //!
 //! The clock is never read here: every stamp is an argument.
@@ -27,6 +28,7 @@ mod open;
 pub mod photo;
 pub mod place;
 pub mod portable;
+pub mod salvage;
 pub mod schema;
 pub mod seal;
 pub mod sign;
@@ -34,6 +36,7 @@ pub mod stamp;
 pub mod store;
 pub mod table;
 pub mod takes;
+pub mod text;
 pub mod verify;
 mod walk;
 

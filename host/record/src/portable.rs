@@ -1,4 +1,4 @@
-//! One job as one file, to be carried elsewhere and read in again; and what can be saved out of a damaged record.
+//! One job as one file, to be carried elsewhere and read in again.
 //!
 //! The portable file is a record like any other, with one job in it, sealed. Events are carried over as they stand, hash
 //! and all, so that a signature holds wherever the job is.
@@ -12,36 +12,44 @@ use crate::chain::Hash;
 use crate::event::{Body, hashes_in};
 use crate::history::Event;
 use crate::id::JobId;
-use crate::job_row::{JobRow, find, need, next_job_id};
+use crate::job_row::{JobRow, find, named, need, next_job_id};
 use crate::photo::put_photo;
 use crate::store::{Open, put_row};
 use crate::verify::verify;
 use crate::walk::{Broken, StoredRow, Walk, walk_job};
-use crate::{Record, RecordError};
+use crate::{Record, RecordError, limits};
 
 /// What came of a job that was carried over.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Carried {
+    /// Which job it is, wherever it is carried.
+    pub id: JobId,
     /// Its name.
     pub job: String,
     /// Events that were new here.
     pub new_events: u32,
-    /// Where its chain broke, when it was saved out of a damaged record: events from there on were left behind.
+    /// Whether another job here has the same name.
+    pub namesake: bool,
+    /// Where its chain broke, when it was saved out of a damaged record.
     pub broken: Option<Broken>,
+    /// Events from behind the break that are whole in themselves and were saved, marked as such.
+    pub behind: u32,
+    /// Events from the break on that were left behind, because their bytes are not what they were.
+    pub lost: u32,
 }
 
 /// A job's events, checked.
-struct Parcel {
-    id: JobId,
-    name: String,
-    rows: Vec<StoredRow>,
-    events: Vec<Event>,
-    broken: Option<Broken>,
+pub(crate) struct Parcel {
+    pub id: JobId,
+    pub name: String,
+    pub rows: Vec<StoredRow>,
+    pub events: Vec<Event>,
+    pub broken: Option<Broken>,
 }
 
 impl Parcel {
     /// All events of a job up to the first that does not follow.
-    fn load(connection: &Connection, job_id: i64) -> rusqlite::Result<Self> {
+    pub(crate) fn load(connection: &Connection, job_id: i64) -> Self {
         let mut walk = Walk::default();
         let (mut rows, mut events) = (Vec::new(), Vec::new());
         let walked = walk_job(connection, job_id, |stored| {
@@ -53,7 +61,33 @@ impl Parcel {
         let broken = broken.or_else(|| walk.end((walk.seq(), walk.hash())));
         let row = JobRow::of(job_id, &events);
         let name = if events.is_empty() { format!("number {job_id}") } else { row.name };
-        Ok(Self { id: row.id, name, rows, events, broken })
+        Self { id: row.id, name, rows, events, broken }
+    }
+
+    /// Whether every event is what this program could have written.
+    fn within_limits(&self) -> Result<(), String> {
+        for (event, stored) in self.events.iter().zip(&self.rows) {
+            let texts = [("the name of the person", &stored.who), ("the program's name", &stored.software)];
+            texts
+                .into_iter()
+                .try_for_each(|(what, text)| limits::line(what, text))
+                .and_then(|()| limits::check(&event.body, &stored.payload))
+                .map_err(|what| format!("event {}: {what}", event.seq))?;
+        }
+        Ok(())
+    }
+
+    /// What came of it.
+    pub(crate) fn carried(&self, new_events: u32, namesake: bool) -> Carried {
+        Carried {
+            id: self.id,
+            job: self.name.clone(),
+            new_events,
+            namesake,
+            broken: self.broken.clone(),
+            behind: 0,
+            lost: 0,
+        }
     }
 }
 
@@ -106,7 +140,12 @@ fn put_photos(
 }
 
 /// Puts the parcel's events that are new here, and their photos.
-fn unload(target: &Transaction<'_>, path: &Path, source: &Record, parcel: &Parcel) -> Result<u32, RecordError> {
+pub(crate) fn unload(
+    target: &Transaction<'_>,
+    path: &Path,
+    source: &Record,
+    parcel: &Parcel,
+) -> Result<u32, RecordError> {
     let sqlite = |error: rusqlite::Error| RecordError::from_sqlite(path, &error);
     let (job_id, both) = match known(target, path, &source.path, parcel)? {
         Some((row, both)) => (row.job_id, Open::load(target, path, &row).map(|_| both)?),
@@ -132,14 +171,14 @@ impl Record {
     ///
     /// # Errors
     /// [`RecordError::NoSuchJob`]; [`RecordError::Exists`] when there is a file; [`RecordError::Damaged`] when the chain
-    /// breaks ([`salvage`] carries over what can be); and what writing can meet.
+    /// breaks ([`salvage`](crate::salvage::salvage) carries over what can be); and what writing can meet.
     pub fn export_job(&self, job: &str, to: &Path) -> Result<(), RecordError> {
         if to.exists() {
             return Err(RecordError::Exists(to.to_owned()));
         }
         let reading = self.connection.unchecked_transaction().map_err(|error| self.sqlite(&error))?;
         let row = need(&reading, &self.path, job)?;
-        let parcel = Parcel::load(&reading, row.job_id).map_err(|error| self.sqlite(&error))?;
+        let parcel = Parcel::load(&reading, row.job_id);
         let whole = parcel.rows.last().map(|stored| (stored.seq, stored.hash)) == Some((row.last_seq, row.last_hash));
         if let Some(Broken { seq, why }) = parcel.broken {
             let what = format!("the job \"{job}\" breaks at event {seq}: {why}");
@@ -151,37 +190,48 @@ impl Record {
         write_anew(to, |record| record.write(|target, path| unload(target, path, self, &parcel)).map(|_| ()))
     }
 
-    /// Reads in every job of another record, after checking all of it. Events that are here already are left as they are:
-    /// importing the same file again changes nothing. A job that grew is brought up to date.
+    /// Reads in every job of another record, after checking all of it and holding it to the [limits] of what this program
+    /// writes itself. Events that are here already are left as they are: importing the same file again changes nothing. A job
+    /// that grew is brought up to date; a job that only has the name of one that is here stands beside it.
     ///
     /// # Errors
-    /// [`RecordError::Damaged`] naming the first thing wrong with the other record; [`RecordError::PartWays`] when a job of
-    /// the same name tells another story; and what reading and writing can meet. Then nothing was imported.
+    /// [`RecordError::Damaged`] naming the first thing wrong with the other record; [`RecordError::Foreign`] where it is beyond
+    /// the limits; [`RecordError::PartWays`] when the same job tells another story; and what reading and writing can meet. Then
+    /// nothing was imported.
     pub fn import(&mut self, from: &Path) -> Result<Vec<Carried>, RecordError> {
+        let foreign = |what: String| RecordError::Foreign { path: from.to_owned(), what };
+        let about = std::fs::metadata(from).map_err(|error| RecordError::from_io(from, &error, error.to_string()))?;
+        if about.len() > limits::LARGEST_FILE {
+            return Err(foreign(format!("it has {} MB, which is more than is read at once", about.len() >> 20)));
+        }
         if let Some(what) = verify(from)?.first_wrong() {
             return Err(RecordError::Damaged { path: from.to_owned(), what: what.trim_end_matches('.').to_owned() });
         }
         let source = Record::open_read_only(from)?;
-        let parcels = load_all(&source)?;
+        let parcels: Vec<Parcel> = load_all(&source)?.into_iter().map(|(_, parcel)| parcel).collect();
+        for parcel in &parcels {
+            parcel.within_limits().map_err(|what| foreign(format!("in the job \"{}\", {what}", parcel.name)))?;
+        }
         self.take_in(&source, &parcels)
     }
 
     fn take_in(&mut self, source: &Record, parcels: &[Parcel]) -> Result<Vec<Carried>, RecordError> {
         let mut anything = false;
+        let mut done = Vec::new();
         for parcel in parcels {
             let known = known(&self.connection, &self.path, &source.path, parcel)?;
             anything |= known.is_none_or(|(_, both)| both < parcel.rows.len());
+            let others = named(&self.connection, &self.path, &parcel.name)?.iter().any(|row| row.id != parcel.id);
+            done.push(parcel.carried(0, others));
         }
-        let carried = |parcel: &Parcel, new_events| Carried {
-            job: parcel.name.clone(),
-            new_events,
-            broken: parcel.broken.clone(),
-        };
         if !anything {
-            return Ok(parcels.iter().map(|parcel| carried(parcel, 0)).collect());
+            return Ok(done);
         }
-        let done = self.write(|target, path| {
-            parcels.iter().map(|parcel| Ok(carried(parcel, unload(target, path, source, parcel)?))).collect()
+        self.write(|target, path| {
+            for (parcel, carried) in parcels.iter().zip(&mut done) {
+                carried.new_events = unload(target, path, source, parcel)?;
+            }
+            Ok(())
         })?;
         self.seal()?;
         Ok(done)
@@ -193,55 +243,29 @@ impl Record {
     /// [`RecordError::Exists`], and what reading and writing can meet.
     pub fn save_copy(&self, to: &Path) -> Result<(), RecordError> {
         let reading = self.connection.unchecked_transaction().map_err(|error| self.sqlite(&error))?;
-        let parcels = load_all(self)?;
+        let parcels: Vec<Parcel> = load_all(self)?.into_iter().map(|(_, parcel)| parcel).collect();
         let saved = write_anew(to, |record| record.take_in(self, &parcels).map(|_| ()));
         drop(reading);
         saved
     }
 }
 
-/// Saves what can be read of a damaged record into a new one: of each job everything before the first broken link. The
-/// damaged file is left as it is.
-///
-/// # Errors
-/// [`RecordError::Exists`] when there is a file under the new name; what reading meets when not even the jobs can be found.
-pub fn salvage(from: &Path, to: &Path) -> Result<Vec<Carried>, RecordError> {
-    let source = Record::open_read_only(from)?;
-    let mut parcels = load_all(&source)?;
-    for parcel in &mut parcels {
-        // An event whose photo is gone can't be carried, nor what hangs on it.
-        let lost = parcel.events.iter().position(|event| match &event.body {
-            Body::PhotoAttached(photo) => !matches!(source.photo(photo.sha256), Ok(Some(_))),
-            _ => false,
-        });
-        if let Some(lost) = lost {
-            let seq = parcel.rows[lost].seq;
-            parcel.rows.truncate(lost);
-            parcel.events.truncate(lost);
-            parcel.broken = Some(Broken { seq, why: "its photo is missing or damaged".to_owned() });
-        }
-    }
-    let (whole, nothing): (Vec<Parcel>, Vec<Parcel>) = parcels.into_iter().partition(|parcel| !parcel.rows.is_empty());
-    let mut done = Vec::new();
-    write_anew(to, |record| {
-        done = record.take_in(&source, &whole)?;
-        Ok(())
-    })?;
-    done.extend(nothing.into_iter().map(|parcel| Carried { job: parcel.name, new_events: 0, broken: parcel.broken }));
-    Ok(done)
+/// Every job that has events; found through the events, so that a damaged list of jobs loses none.
+pub(crate) fn load_all(source: &Record) -> Result<Vec<(i64, Parcel)>, RecordError> {
+    let numbers = numbers(&source.connection).map_err(|error| source.sqlite(&error))?;
+    Ok(numbers.into_iter().map(|number| (number, Parcel::load(&source.connection, number))).collect())
 }
 
-/// Every job that has events; found through the events, so that a damaged list of jobs loses none.
-fn load_all(source: &Record) -> Result<Vec<Parcel>, RecordError> {
-    let sqlite = |error: rusqlite::Error| source.sqlite(&error);
-    let mut query = source.connection.prepare("SELECT DISTINCT job_id FROM event ORDER BY job_id").map_err(sqlite)?;
-    let numbers: Vec<i64> = query.query_map([], |row| row.get(0)).and_then(Iterator::collect).map_err(sqlite)?;
-    numbers.into_iter().map(|number| Parcel::load(&source.connection, number).map_err(sqlite)).collect()
+fn numbers(connection: &Connection) -> rusqlite::Result<Vec<i64>> {
+    connection.prepare("SELECT DISTINCT job_id FROM event ORDER BY job_id")?.query_map([], |row| row.get(0))?.collect()
 }
 
 /// Makes a new, sealed record at `to`, filled by `fill`. It appears under its name when it is whole, and never in the place
 /// of another file.
-fn write_anew(to: &Path, fill: impl FnOnce(&mut Record) -> Result<(), RecordError>) -> Result<(), RecordError> {
+pub(crate) fn write_anew(
+    to: &Path,
+    fill: impl FnOnce(&mut Record) -> Result<(), RecordError>,
+) -> Result<(), RecordError> {
     if to.exists() {
         return Err(RecordError::Exists(to.to_owned()));
     }

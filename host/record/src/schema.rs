@@ -305,7 +305,7 @@ mod tests {
             for table in ["job", "event"] {
                 let columns = |connection: &Connection| -> Vec<String> {
                     let query = connection.prepare(&format!("SELECT * FROM {table}")).unwrap();
-                    query.column_names().into_iter().map(str::to_owned).collect()
+                    query.column_names().map(str::to_owned).collect()
                 };
                 assert_eq!(columns(&connection), columns(&made(STEPS)), "{table} of format {format}");
             }

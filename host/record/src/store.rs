@@ -18,10 +18,7 @@ use crate::job_row::{JobRow, find, named, need, next_job_id};
 use crate::open::{FileId, MovedOn, file_id};
 use crate::sign::{Signer, signed};
 use crate::walk::{StoredRow, Walked};
-use crate::{RecordError, Stamp, When};
-
-/// Longest name of a job, in characters.
-pub const LONGEST_NAME: usize = 120;
+use crate::{RecordError, Stamp, When, limits};
 
 /// An open record.
 #[derive(Debug)]
@@ -85,6 +82,7 @@ impl Open {
     ) -> Result<Appended, RecordError> {
         let damaged = |what: String| RecordError::Damaged { path: path.to_owned(), what };
         let payload = body.payload()?;
+        limits::check(&body, &payload).map_err(RecordError::BadEvent)?;
         let at = stamp.at.to_string();
         let last = self.events.last();
         let seq = last
@@ -171,12 +169,7 @@ impl Record {
     /// long or holds control characters, or an identity that is taken, and what writing can meet.
     pub fn open_job(&mut self, id: JobId, name: &str, job_file: &str, stamp: &Stamp) -> Result<Appended, RecordError> {
         let name = name.trim();
-        if name.is_empty() || name.chars().count() > LONGEST_NAME || name.chars().any(char::is_control) {
-            return Err(RecordError::BadEvent(format!(
-                "a job's name has 1 to {LONGEST_NAME} characters on one line, and \"{}\" does not",
-                name.escape_debug()
-            )));
-        }
+        limits::name(name).map_err(RecordError::BadEvent)?;
         self.write(|transaction, path| {
             if !named(transaction, path, name)?.is_empty() {
                 return Err(RecordError::JobExists(name.to_owned()));

@@ -157,6 +157,18 @@ struct Photos {
     named: HashSet<Hash>,
 }
 
+impl Photos {
+    /// Notes what an event says of attached bytes.
+    fn note(&mut self, body: &Body) {
+        match body {
+            Body::PhotoAttached(photo) => drop(self.attached.insert(photo.sha256, photo.bytes)),
+            Body::Unknown(unknown) => self.named.extend(hashes_in(&unknown.payload)),
+            Body::Salvaged(saved) => self.named.extend(hashes_in(&saved.payload)),
+            _ => {}
+        }
+    }
+}
+
 fn check_pages(connection: &Connection, findings: &mut Vec<String>) -> rusqlite::Result<()> {
     let mut query = connection.prepare(&format!("PRAGMA integrity_check({MOST_PAGE_FINDINGS})"))?;
     for line in query.query_map([], |row| row.get::<_, String>(0))? {
@@ -199,12 +211,8 @@ fn check_job(record: &Record, kept: &JobRow, photos: &mut Photos, findings: &mut
     let Walked { events, broken } = Walked::job(&record.connection, kept.job_id, (kept.last_seq, kept.last_hash));
     let mut closing = None;
     let mut signatures = Vec::new();
-    let mut wrong = None;
     for event in &events {
-        if let Err(why) = check_event(event, closing, photos) {
-            wrong = Some(Broken { seq: event.seq, why: why.to_owned() });
-            break;
-        }
+        photos.note(&event.body);
         if let Body::Signed(signed) = &event.body {
             signatures.push(check_signature(event, signed, closing));
         }
@@ -212,17 +220,14 @@ fn check_job(record: &Record, kept: &JobRow, photos: &mut Photos, findings: &mut
             closing = Some(event.hash);
         }
     }
-    let whole = wrong.as_ref().map_or(events.len(), |wrong| wrong.seq.saturating_sub(1) as usize);
-    let events = &events[..whole];
-    let broken = wrong.or(broken);
-    let mut sum = JobRow::of(kept.job_id, events);
+    let mut sum = JobRow::of(kept.job_id, &events);
     let unknown = events.iter().filter(|event| matches!(event.body, Body::Unknown(_))).count();
     if unknown > 0 {
         // What kinds from a newer program do to these is not known here.
         (sum.takes, sum.verdict, sum.closed) = (kept.takes, kept.verdict.clone(), sum.closed || kept.closed);
     }
     if record.format == 1 {
-        sum.takes = takes_of_format_1(events);
+        sum.takes = takes_of_format_1(&events);
     }
     if broken.is_none() && sum != *kept {
         findings.push(format!("What the record sums up of the job \"{}\" is not what its events say.", sum.name));
@@ -243,26 +248,6 @@ fn check_job(record: &Record, kept: &JobRow, photos: &mut Photos, findings: &mut
 fn takes_of_format_1(events: &[Event]) -> u32 {
     let counts = |event: &&Event| matches!(&event.body, Body::Take(take) if take.supersedes.is_none());
     u32::try_from(events.iter().filter(counts).count()).unwrap_or(u32::MAX)
-}
-
-/// What an event says of other bytes, and whether it may stand where it does.
-fn check_event(event: &Event, closing: Option<Hash>, photos: &mut Photos) -> Result<(), &'static str> {
-    let file = |text: &str, sha256: Hash| {
-        if Hash::of(text.as_bytes()) == sha256 { Ok(()) } else { Err("the job file does not match its hash") }
-    };
-    match &event.body {
-        Body::JobOpened(opened) => file(&opened.job_file, opened.job_file_sha256)?,
-        Body::JobRevised(revised) => file(&revised.job_file, revised.job_file_sha256)?,
-        Body::PhotoAttached(photo) => drop(photos.attached.insert(photo.sha256, photo.bytes)),
-        Body::Unknown(unknown) => photos.named.extend(hashes_in(&unknown.payload)),
-        Body::Salvaged(salvaged) => photos.named.extend(hashes_in(&salvaged.payload)),
-        _ => {}
-    }
-    match event.body {
-        Body::Signed(_) | Body::Salvaged(_) | Body::Unknown(_) => Ok(()),
-        _ if closing.is_some() => Err("something follows the close that is no signature"),
-        _ => Ok(()),
-    }
 }
 
 fn check_signature(event: &Event, signed: &Signed, closing: Option<Hash>) -> Signature {

@@ -119,6 +119,7 @@ pub(crate) struct Walk {
     /// Those that nothing follows yet.
     ends: HashSet<Hash>,
     rule: Option<Rule>,
+    closed: bool,
     last: Option<When>,
 }
 
@@ -153,6 +154,7 @@ impl Walk {
         {
             opened.id = JobId::of_first(stored.hash);
         }
+        self.may_stand(&body).map_err(|why| broken(why.to_owned()))?;
         let at = When::parse(&stored.at).map_err(|_| broken(format!("\"{}\" is no time", stored.at)))?;
         let clock_back_s = self.last.and_then(|last| at.seconds_before(last));
         if self.places.insert(stored.hash, place).is_some() {
@@ -163,6 +165,7 @@ impl Walk {
         }
         self.ends.insert(stored.hash);
         self.hashes.push(stored.hash);
+        self.closed |= body.closes();
         (self.rule, self.last) = (Some(rule), Some(at));
         Ok(Event {
             seq: place,
@@ -195,6 +198,22 @@ impl Walk {
             Ok(rule)
         } else {
             Err("what it follows does not stand before it")
+        }
+    }
+
+    /// Whether an event may stand where it does, and says of its job file what that is.
+    fn may_stand(&self, body: &Body) -> Result<(), &'static str> {
+        let file = |text: &str, sha256: Hash| Hash::of(text.as_bytes()) == sha256;
+        let fits = match body {
+            Body::JobOpened(opened) => file(&opened.job_file, opened.job_file_sha256),
+            Body::JobRevised(revised) => file(&revised.job_file, revised.job_file_sha256),
+            _ => true,
+        };
+        match body {
+            _ if !fits => Err("the job file does not match its hash"),
+            Body::Signed(_) | Body::Salvaged(_) | Body::Unknown(_) => Ok(()),
+            _ if self.closed => Err("something follows the close that is no signature"),
+            _ => Ok(()),
         }
     }
 

@@ -5,8 +5,6 @@ mod common;
 use std::fs;
 
 use common::{filled, id, record, stamp, take};
-use rusqlite::Connection;
-use skimgauge_record::portable::salvage;
 use skimgauge_record::seal::Seal;
 use skimgauge_record::table::{TAKE_COLUMNS, write_events, write_json, write_takes};
 use skimgauge_record::verify::verify;
@@ -83,25 +81,6 @@ fn a_damaged_file_is_not_imported() {
     let error = target.import(&file).unwrap_err().to_string();
     assert!(error.contains("breaks at event 4"), "{error}");
     assert_eq!(target.jobs().unwrap().len(), 1);
-}
-
-#[test]
-fn what_stands_before_the_break_is_saved() {
-    let folder = tempfile::tempdir().unwrap();
-    let (from, to) = (folder.path().join("a.sqlite"), folder.path().join("saved.sqlite"));
-    let source = filled(&from, true);
-    let connection = Connection::open(&from).unwrap();
-    connection
-        .execute_batch("DROP TRIGGER event_stays; UPDATE event SET who = 'x' WHERE job_id = 1 AND seq = 10")
-        .unwrap();
-    assert!(matches!(source.export_job("Hall 3", &folder.path().join("x")), Err(RecordError::Damaged { .. })));
-    let damaged = fs::read(&from).unwrap();
-    let carried = salvage(&from, &to).unwrap();
-    assert_eq!(carried[0].new_events, 9);
-    assert_eq!(carried[0].broken.as_ref().map(|broken| broken.seq), Some(10));
-    assert_eq!((carried[1].new_events, &carried[1].broken), (2, &None));
-    assert!(verify(&to).unwrap().sound());
-    assert_eq!(fs::read(&from).unwrap(), damaged);
 }
 
 #[test]

@@ -10,25 +10,10 @@ use rusqlite::Connection;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::seal::Seal;
 use skimgauge_record::verify::{Report, verify};
-use skimgauge_record::{Record, RecordError};
+use skimgauge_record::{JobId, Record, RecordError};
 
-/// Changes a record as someone would who knows SQLite: the triggers that refuse go and come back.
 fn tamper(path: &Path, sql: &str) -> Report {
-    let connection = Connection::open(path).unwrap();
-    let mut query =
-        connection.prepare("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger' ORDER BY rowid").unwrap();
-    let triggers: Vec<(String, String)> =
-        query.query_map([], |row| Ok((row.get(0)?, row.get(1)?))).unwrap().map(Result::unwrap).collect();
-    drop(query);
-    connection.pragma_update(None, "foreign_keys", false).unwrap();
-    for (name, _) in &triggers {
-        connection.execute(&format!("DROP TRIGGER {name}"), []).unwrap();
-    }
-    connection.execute_batch(sql).unwrap();
-    for (_, text) in &triggers {
-        connection.execute(text, []).unwrap();
-    }
-    drop(connection);
+    common::tamper(path, sql);
     verify(path).unwrap()
 }
 
@@ -207,7 +192,7 @@ proptest::proptest! {
             let _ = record.jobs();
             let _ = record.job("Hall 3");
         }
-        let _ = skimgauge_record::portable::salvage(&path, &folder.path().join("saved.sqlite"));
+        let _ = skimgauge_record::salvage::salvage(&path, &folder.path().join("saved.sqlite"), &stamp(90), JobId::random);
         proptest::prop_assert_eq!(fs::read(&path).unwrap(), bytes);
     }
 }

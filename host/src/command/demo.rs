@@ -15,6 +15,8 @@ use crate::watching::{Hands, Mode, Source, Watching};
 use anyhow::Context;
 use skimgauge_job::Job;
 use skimgauge_shared::calibration::Date;
+use skimgauge_system::link::Link as Name;
+use skimgauge_system::signals::Heed;
 use std::path::{Path, PathBuf};
 
 /// Play a whole job with a simulated head, board and installer.
@@ -130,14 +132,10 @@ fn emulated(_: &Job, _: u64, _: Date) -> anyhow::Result<Stage> {
 /// A head clipped to the top of the simulated board, its slide in the light.
 fn only_the_head(stage: &Stage, link: &Path, seconds: Option<u64>) -> Outcome {
     stage.bench().scene(|scene| scene.roll_to_light(0.05));
-    // A link left by a demonstration that was killed; anything else is somebody's.
-    if link.is_symlink() {
-        std::fs::remove_file(link).with_context(|| format!("{} is in the way.", link.display()))?;
-    }
-    std::os::unix::fs::symlink(stage.port(), link).with_context(|| format!("{} cannot be made.", link.display()))?;
+    let heed = Heed::new(std::time::Duration::from_secs(2));
+    let made = Name::make(Path::new(stage.port()), link)?;
     println!("A simulated head is at {}. Ctrl-C ends it.", link.display());
-    let wait = std::time::Duration::from_secs(seconds.unwrap_or(u64::MAX));
-    std::thread::sleep(wait);
-    let _ = std::fs::remove_file(link);
+    heed.wait(seconds.map(std::time::Duration::from_secs));
+    drop(made);
     Ok(crate::outcome::Ended::Well)
 }

@@ -6,6 +6,7 @@ mod show;
 use crate::keeping::{self, record_path};
 use crate::lengths::Lengths;
 use crate::outcome::{Ended, Outcome};
+use crate::written;
 use anyhow::{Context, Result, bail};
 use clap::{Subcommand, ValueEnum};
 pub use show::plain;
@@ -13,8 +14,10 @@ use skimgauge_record::photo::{LARGEST, Photo};
 use skimgauge_record::portable::{Carried, salvage};
 use skimgauge_record::sign::Signer;
 use skimgauge_record::{Record, Stamp, table};
-use std::fs::{self, File};
-use std::io::{self, BufWriter, Write};
+use skimgauge_system::input;
+use skimgauge_system::output::{Outputs, Replace};
+use skimgauge_system::terminal::Shown;
+use std::io::{self, BufWriter, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
 /// The job file to begin with, and everything about the record.
@@ -135,7 +138,7 @@ struct By {
 /// # Errors
 /// A sentence for the person who asked.
 pub fn run(args: Args, units: Lengths) -> Outcome {
-    let mut out = BufWriter::new(io::stdout().lock());
+    let mut out = BufWriter::new(shown(&args.what));
     let done = obey(&args, units, &mut out).and_then(|ended| {
         out.flush()?;
         Ok(ended)
@@ -145,7 +148,22 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         Err(error) if error.downcast_ref::<io::Error>().is_some_and(|e| e.kind() == io::ErrorKind::BrokenPipe) => {
             Ok(Ended::Well)
         }
+        Err(error) if error.chain().len() == 1 && (error.is::<io::Error>() || error.is::<serde_json::Error>()) => {
+            Err(error.context("The output cannot be written."))
+        }
         done => done,
+    }
+}
+
+/// Standard output, as what is written there may be shown: a table that does not go to a terminal goes as it is.
+fn shown(what: &What) -> Box<dyn Write> {
+    let out = io::stdout();
+    match what {
+        What::List { json: true } | What::Show { form: Some(Form::Json), .. } | What::Verify { json: true, .. } => {
+            Box::new(Shown::json(out))
+        }
+        What::Show { form: Some(Form::Takes | Form::Events), .. } if !out.is_terminal() => Box::new(out),
+        _ => Box::new(Shown::text(out)),
     }
 }
 
@@ -203,17 +221,8 @@ impl By {
     }
 }
 
-fn create_new(file: &Path) -> Result<File> {
-    File::create_new(file).map_err(|error| match error.kind() {
-        io::ErrorKind::AlreadyExists => {
-            anyhow::anyhow!("{} is there already and was left as it is. Choose another name.", file.display())
-        }
-        _ => anyhow::Error::new(error).context(format!("{} cannot be written", file.display())),
-    })
-}
-
 fn new(file: &Path, out: &mut dyn Write) -> Result<()> {
-    create_new(file)?.write_all(skimgauge_job::template().as_bytes())?;
+    Outputs::new(Replace::Never).write(file, written::JOB_FILE, skimgauge_job::template().as_bytes())?;
     writeln!(
         out,
         "{} is a job to begin with. Put your board's values in, then `skimgauge watch --job` it.",
@@ -223,17 +232,9 @@ fn new(file: &Path, out: &mut dyn Write) -> Result<()> {
 }
 
 fn attach(record: &mut Record, job: &str, file: &Path, caption: Option<&str>, stamp: &Stamp) -> Result<u32> {
-    let cannot = || format!("{} cannot be read", file.display());
-    let length = fs::metadata(file).with_context(cannot)?.len();
-    if length > LARGEST as u64 {
-        bail!(
-            "{} has {} MB; an attachment has at most {} MB. Make it smaller first.",
-            file.display(),
-            length >> 20,
-            LARGEST >> 20
-        );
-    }
-    let bytes = fs::read(file).with_context(cannot)?;
+    let cannot = || format!("{} cannot be read.", file.display());
+    let limit = input::Limit { what: "attachment", most: LARGEST as u64 };
+    let bytes = input::read(file, limit).with_context(cannot)?;
     let name = file.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
     let photo = Photo { name: &name, media_type: media_type(file), bytes: &bytes, caption };
     Ok(record.attach(job, stamp, photo)?.seq)
@@ -286,13 +287,15 @@ fn export(record: &Record, job: &str, file: &Path) -> Result<()> {
     if let Some(broken) = &history.broken {
         bail!("The chain of \"{}\" breaks at event {}: {}. Nothing was written.", plain(job), broken.seq, broken.why);
     }
-    let to = BufWriter::new(create_new(file)?);
-    if ending == "json" {
-        table::write_json(&history, to)?;
+    let mut bytes = Vec::new();
+    let kind = if ending == "json" {
+        table::write_json(&history, &mut bytes)?;
+        written::JOB_JSON
     } else {
-        table::write_takes(&history, to)?;
-    }
-    Ok(())
+        table::write_takes(&history, &mut bytes)?;
+        written::TAKES
+    };
+    Ok(written::sparing_record(Outputs::new(Replace::Never), record.path()).write(file, kind, &bytes)?)
 }
 
 fn carried(jobs: &[Carried], out: &mut dyn Write) -> Result<()> {
@@ -309,7 +312,8 @@ fn carried(jobs: &[Carried], out: &mut dyn Write) -> Result<()> {
 }
 
 fn signer(key: &Path, passphrase_file: Option<&Path>) -> Result<Signer> {
-    let read = |file: &Path| fs::read_to_string(file).with_context(|| format!("{} cannot be read", file.display()));
+    let read =
+        |file: &Path| input::read_text(file, input::KEY).with_context(|| format!("{} cannot be read.", file.display()));
     let passphrase = passphrase_file.map(read).transpose()?;
     let first_line = passphrase.as_deref().map(|text| text.lines().next().unwrap_or_default());
     Signer::from_openssh(&read(key)?, first_line).with_context(|| format!("{} was not used", key.display()))

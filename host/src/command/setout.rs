@@ -1,9 +1,10 @@
 //! `setout`: where everything goes on the wall, before anything is drilled.
 
 use crate::lengths::Lengths;
-use crate::offline::{Asked, beside, written};
+use crate::offline::{Asked, beside};
 use crate::outcome::{Ended, Outcome};
 use crate::report;
+use crate::written::{DRAWING, PDF};
 use anyhow::bail;
 use skimgauge_job::Job;
 use skimgauge_record::event::SectionName;
@@ -13,6 +14,7 @@ use skimgauge_site::drawing::wall::wall_drawing;
 use skimgauge_site::setout::clearance::Fit;
 use skimgauge_site::setout::mount::Basis;
 use skimgauge_site::setout::{EmitterPlace, SetOut, SetOutInput, set_out};
+use skimgauge_system::output::Kind;
 use std::path::PathBuf;
 
 /// Where everything goes on the wall: marks from two struck lines, checks, clearances, reach, drawings.
@@ -32,6 +34,9 @@ pub struct Args {
     /// What templates are printed on.
     #[arg(long, value_enum, default_value = "a4")]
     paper: PaperName,
+    /// Write drawings and templates anew where an earlier one is.
+    #[arg(long)]
+    replace: bool,
 }
 
 /// A sheet of paper.
@@ -61,9 +66,9 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let input = input(&opened.0)?;
     let found = set_out(&input)?;
     let drawing = wall_drawing(&found, &input.room);
-    let mut files = Vec::new();
+    let mut wanted: Vec<(PathBuf, Kind, Vec<u8>)> = Vec::new();
     if let Some(path) = &args.svg {
-        files.push(written(path, &drawing.svg)?);
+        wanted.push((path.clone(), DRAWING, drawing.svg.clone().into_bytes()));
     }
     if let Some(path) = &args.template {
         let sheets = sheets(&found, args.paper.into());
@@ -72,15 +77,17 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         }
         if path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("pdf")) {
             let title = format!("Hole templates: {}", opened.0.about.name);
-            files.push(written(path, pdf(&title, &sheets)?)?);
+            wanted.push((path.clone(), PDF, pdf(&title, &sheets)?));
         } else {
             let one = sheets.len() == 1;
             for sheet in &sheets {
                 let name = if one { path.clone() } else { beside(path, &sheet_name(sheet)) };
-                files.push(written(&name, &sheet.svg)?);
+                wanted.push((name, DRAWING, sheet.svg.clone().into_bytes()));
             }
         }
     }
+    args.asked.outputs(&opened.0, args.replace).write_all(&wanted)?;
+    let files: Vec<PathBuf> = wanted.into_iter().map(|(path, ..)| path).collect();
     let kept = args.asked.keep(&opened, SectionName::SetOut, &report::set_out::recorded(&found, &drawing.svg))?;
     args.asked.show("skimgauge.setout", &found, || report::set_out::text(&found, units))?;
     args.asked.say_files(&files, kept.as_deref());

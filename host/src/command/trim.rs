@@ -11,6 +11,7 @@ use crate::trim::guide::Guide;
 use crate::trim::words;
 use crate::watch::Watch;
 use crate::watching::{Mode, Source, Watching};
+use crate::written;
 use anyhow::{Context, bail};
 use serde::Serialize;
 use skimgauge_job::Job;
@@ -24,7 +25,10 @@ use skimgauge_metrology::station::Station;
 use skimgauge_metrology::verdict::{JudgedPoint, Verdict};
 use skimgauge_record::event::Phase;
 use skimgauge_site::image::Image;
-use std::io::{Read, Write};
+use skimgauge_system::input;
+use skimgauge_system::output::Replace;
+use skimgauge_system::terminal::{shown_json, shown_lines};
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -137,13 +141,14 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let verdict = report.verdict;
     let told = Told { report: &report, one_more: one_more(&job, &answer, args.u_mm), remarks: &remarks };
     let mut out = std::io::stdout().lock();
-    if args.json {
-        serde_json::to_writer_pretty(&mut out, &told)?;
-        writeln!(out)?;
+    let done = if args.json {
+        let json = serde_json::to_string_pretty(&told)?;
+        writeln!(out, "{}", shown_json(&json))
     } else {
-        out.write_all(text(&job, &observations, &question, &answer, &told, units).as_bytes())?;
-    }
-    out.flush()?;
+        let text = text(&job, &observations, &question, &answer, &told, units);
+        out.write_all(shown_lines(&text).as_bytes())
+    };
+    done.and_then(|()| out.flush()).context("The output cannot be written.")?;
     Ok(verdict.into())
 }
 
@@ -153,12 +158,17 @@ fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
     let port = args.head.clone().context("Say where the head is: --head PORT.")?;
     let mode = Mode::of(args.plain, args.json);
     let guide = Guide::new(&job, &board).context("The job does not name three adjusters.")?;
-    let mut keeping = Keeping::open(&record_path(args.record.as_deref())?, &job, &text, None, &args.same_job)?;
+    let record = record_path(args.record.as_deref())?;
+    let mut keeping = Keeping::open(&record, &job, &text, None, &args.same_job)?;
     if keeping.round() > 1 {
         // Something was taken before: these are no longer the takes as found.
         keeping.set_phase(Phase::Between);
     }
-    let source = Source::Live(crate::port::link::open_kept(&port, args.keep.as_deref())?);
+    let mut outputs = written::outputs(Replace::Never, &args.job, &job, Some(&record));
+    if let Some(survey) = &args.survey {
+        outputs = outputs.sparing(survey, "the survey");
+    }
+    let source = Source::Live(crate::port::link::open_kept(&port, args.keep.as_deref(), outputs)?);
     let mut watch = Watch::new(job, board, jobs::today(), &port);
     watch.units = units;
     if mode == Mode::Plain {
@@ -201,12 +211,11 @@ fn open(job: &Path, survey: Option<&Path>, flat: bool) -> anyhow::Result<Opened>
 }
 
 fn read(from: &Path) -> anyhow::Result<Readings> {
-    let mut bytes = Vec::new();
-    if from == Path::new("-") {
-        std::io::stdin().lock().read_to_end(&mut bytes).context("Standard input cannot be read.")?;
+    let bytes = if from == Path::new("-") {
+        input::read_from(std::io::stdin().lock(), input::TABLE).context("Standard input cannot be read.")?
     } else {
-        bytes = std::fs::read(from).with_context(|| format!("{} cannot be read.", from.display()))?;
-    }
+        input::read(from, input::TABLE).with_context(|| format!("{} cannot be read.", from.display()))?
+    };
     let text = std::str::from_utf8(&bytes).map_err(|error| {
         let line = 1 + bytes[..error.valid_up_to()].iter().filter(|byte| **byte == b'\n').count();
         anyhow::anyhow!("{}: line {line}: this is not UTF-8 text; save the table as UTF-8", from.display())

@@ -9,8 +9,10 @@ use crate::port::link;
 use crate::screen::words;
 use crate::watch::Watch;
 use crate::watching::{Mode, Replay, Source, Watching};
+use crate::written;
 use anyhow::Context;
 use skimgauge_record::event::Phase;
+use skimgauge_system::output::Replace;
 use std::fs::File;
 use std::io::{BufReader, IsTerminal, Read};
 use std::path::PathBuf;
@@ -95,15 +97,19 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let Opened { job, text, board } = jobs::open(&path)?;
     let name = args.head.clone().unwrap_or_else(|| "recording".to_owned());
     let replayed = args.from.is_some();
-    let keeping = if replayed && args.record.is_none() {
-        None
-    } else {
-        let (record, phase) = (record_path(args.record.as_deref())?, args.phase.map(Into::into));
-        Some(Keeping::open(&record, &job, &text, phase, &args.same_job)?)
-    };
+    let record = if replayed && args.record.is_none() { None } else { Some(record_path(args.record.as_deref())?) };
+    let phase = args.phase.map(Into::into);
+    let keeping =
+        record.as_deref().map(|record| Keeping::open(record, &job, &text, phase, &args.same_job)).transpose()?;
     let source = match &args.from {
         Some(path) => Source::Replay(Box::new(replay(path)?)),
-        None => Source::Live(link::open_kept(&name, args.keep.as_deref())?),
+        None => {
+            let mut outputs = written::outputs(Replace::Never, &path, &job, record.as_deref());
+            if let Some(elf) = &args.elf {
+                outputs = outputs.sparing(elf, "the firmware's ELF");
+            }
+            Source::Live(link::open_kept(&name, args.keep.as_deref(), outputs)?)
+        }
     };
     let mode = Mode::of(args.plain || (replayed && !args.json), args.json);
     let source = match log {

@@ -7,7 +7,9 @@ use skimgauge_record::{JobHistory, Record, RecordError};
 /// How far two images may differ and still be one, mm: sizes that were written in other units.
 const SAME_MM: f64 = 0.5;
 
-/// What the person says of a job file whose name the record has already.
+// What the person says of a job file whose name the record has already. No documentation: it would stand in the place of the
+// command's own on the screen.
+#[allow(missing_docs, reason = "it would be shown as the command's own")]
 #[derive(Debug, Clone, Default, PartialEq, Eq, clap::Args)]
 pub struct SameJob {
     /// This is the job of that name in the record, though its client, place or image is another there. It is written down that

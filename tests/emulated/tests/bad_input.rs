@@ -1,9 +1,7 @@
 //! Whatever comes over the wire, as fast as the wire carries it: the head goes on, and says what it lost.
 
-mod common;
-
-use common::{SECOND, Session, serial};
 use skimgauge_bench::Bench;
+use skimgauge_emulated_tests::{SECOND, Session, serial};
 use skimgauge_shared::calibration::Calibration;
 use skimgauge_shared::frame::{MAX_FRAME, encode};
 use skimgauge_shared::message::*;

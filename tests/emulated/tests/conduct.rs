@@ -1,15 +1,14 @@
 //! What a host sees of the very image that is flashed: identity, rates, calibration, button, cues, faults, restarts.
 
-mod common;
-
-use common::{SECOND, Session, serial};
 use object::{Object, ObjectSection, ObjectSymbol};
 use skimgauge_bench::{Bench, Fault};
-use skimgauge_emulated::{EmulatedHead, Restart, place};
+use skimgauge_emulated_tests::{SECOND, Session, serial};
+use skimgauge_emulator::{EmulatedHead, Restart, place};
 use skimgauge_shared::calibration::{Calibration, Date};
 use skimgauge_shared::message::*;
 use skimgauge_shared::reading::{Absence, Reading, Sample};
 use skimgauge_shared::units::Micrometres;
+use skimgauge_shared::usb;
 
 fn calibration(bench: &Bench, zero_um: i32) -> Calibration {
     let mut calibration = Calibration::nominal(SerialNumber(serial(bench)));
@@ -17,16 +16,6 @@ fn calibration(bench: &Bench, zero_um: i32) -> Calibration {
     calibration.by = heapless::String::try_from("bench").unwrap();
     calibration.zero = Micrometres(zero_um);
     calibration
-}
-
-fn commit(session: &mut Session, calibration: &Calibration) {
-    let check = session.stage(calibration);
-    let (found, now) = session.ask(&Request::CommitCalibration { check }, |report| match report {
-        Report::Calibration(state) => Some((state.check, state.calibration.clone())),
-        Report::Refused { .. } => panic!("{report:?}"),
-        _ => None,
-    });
-    assert_eq!((found, &now), (CalibrationCheck::Good, calibration));
 }
 
 fn refusal(session: &mut Session, request: &Request) -> Refusal {
@@ -69,12 +58,14 @@ fn usb_tells_who_the_head_is_before_anything_is_sent_to_it() {
     let bench = Bench::new(5);
     let mut head = EmulatedHead::start(bench.clone()).unwrap_or_else(|missing| panic!("{missing}"));
     head.run_until(SECOND / 2).unwrap();
-    let usb = head.figures().unwrap().usb;
-    assert!(usb.configured);
-    assert_eq!((usb.vendor, usb.product), (Some(0x1209), Some(0x0001)));
-    assert_eq!(usb.name.as_deref(), Some("skimgauge head"));
+    let found = head.figures().unwrap().usb;
+    assert!(found.configured);
+    assert_eq!((found.vendor, found.product), (Some(0x1209), Some(0x0001)));
+    assert_eq!((found.manufacturer.as_deref(), found.name.as_deref()), (Some("skimgauge"), Some("skimgauge head")));
+    // And so any host knows it.
+    assert!(usb::is_head(0x1209, 0x0001, found.name.as_deref()));
     let number: String = serial(&bench).iter().map(|byte| format!("{byte:02X}")).collect();
-    assert_eq!(usb.serial, Some(number));
+    assert_eq!(found.serial, Some(number));
     // Nobody has opened the port: nothing is said.
     assert!(head.take_received().is_empty());
 }
@@ -172,7 +163,7 @@ fn calibration_takes_two_steps_and_outlives_a_restart() {
     assert_eq!(refusal(&mut session, &Request::StageCalibration(wild)), Refusal::OutOfRange);
     assert_eq!(bench.memory_write_cycles(), cycles, "something was written without being asked for twice");
 
-    commit(&mut session, &wanted);
+    session.write(&wanted);
     for how in [Restart::Line, Restart::Power] {
         session.head.restart(how).unwrap();
         session.run(SECOND / 2);
@@ -188,7 +179,7 @@ fn power_lost_while_a_calibration_is_written_leaves_the_old_one_or_the_new_one()
     let bench = Bench::new(10);
     let mut session = Session::start(bench.clone());
     let mut old = calibration(&bench, 1_000);
-    commit(&mut session, &old);
+    session.write(&old);
     let (mut olds, mut news) = (0, 0);
     // Four pages of up to 5 ms each: from the request to well after the last.
     for trial in 0..40_u64 {

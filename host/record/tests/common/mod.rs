@@ -106,30 +106,8 @@ pub fn cut_short(path: &Path, to: &Path) {
 }
 
 /// Appends an event past every rule, but with its hash right.
-pub fn forge(path: &Path, job_id: i64, body: &Body) {
-    let connection = Connection::open(path).unwrap();
-    let (seq, before): (u32, Hash) = connection
-        .query_row("SELECT last_seq + 1, last_hash FROM job WHERE job_id = ?1", [job_id], |row| {
-            Ok((row.get(0)?, row.get(1)?))
-        })
-        .unwrap();
-    let (payload, at) = (body.payload().unwrap(), stamp(59).at.to_string());
-    let row =
-        Row { seq, at: &at, who: "x", software: "x", kind: body.kind(), version: body.version(), payload: &payload };
-    let hash = link(&[before], row);
-    connection
-        .execute(
-            "INSERT INTO event VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, 2, ?9, ?10)",
-            (job_id, seq, row.at, row.who, row.software, row.kind, row.version, row.payload, before, hash),
-        )
-        .unwrap();
-    connection
-        .execute(
-            "UPDATE job SET last_seq = ?2, last_hash = ?3, last_at = ?4 WHERE job_id = ?1",
-            (job_id, seq, hash, row.at),
-        )
-        .unwrap();
-    connection.execute("UPDATE seal SET digest = zeroblob(32)", []).unwrap();
+pub fn forge(path: &Path, job_id: i64, body: &Body) -> Hash {
+    forge_raw(path, job_id, body.kind(), body.version(), &body.payload().unwrap(), None)
 }
 
 /// A signer from an OpenSSH key file's text; the key comes from a fixed seed, and is of no use elsewhere.
@@ -272,4 +250,63 @@ impl Numbers {
     pub fn below(&mut self, end: u64) -> u64 {
         self.next() % end
     }
+}
+
+/// Changes a record as someone would who knows SQLite: the triggers that refuse go and come back.
+pub fn tamper(path: &Path, sql: &str) {
+    let connection = Connection::open(path).unwrap();
+    let mut query =
+        connection.prepare("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger' ORDER BY rowid").unwrap();
+    let triggers: Vec<(String, String)> =
+        query.query_map([], |row| Ok((row.get(0)?, row.get(1)?))).unwrap().map(Result::unwrap).collect();
+    drop(query);
+    connection.pragma_update(None, "foreign_keys", false).unwrap();
+    for (name, _) in &triggers {
+        connection.execute(&format!("DROP TRIGGER {name}"), []).unwrap();
+    }
+    connection.execute_batch(sql).unwrap();
+    for (_, text) in &triggers {
+        connection.execute(text, []).unwrap();
+    }
+}
+
+/// Appends an event of any kind past every rule, with these parents, or with the last event as its parent; its hash right.
+pub fn forge_raw(path: &Path, job_id: i64, kind: &str, version: u32, payload: &str, parents: Option<&[Hash]>) -> Hash {
+    let connection = Connection::open(path).unwrap();
+    let (seq, before): (u32, Hash) = connection
+        .query_row("SELECT last_seq + 1, last_hash FROM job WHERE job_id = ?1", [job_id], |row| {
+            Ok((row.get(0)?, row.get(1)?))
+        })
+        .unwrap();
+    let parents = parents.map_or_else(|| vec![before], <[Hash]>::to_vec);
+    let at = stamp(59).at.to_string();
+    let row = Row { seq, at: &at, who: "x", software: "x", kind, version, payload };
+    let hash = link(&parents, row);
+    let bytes: Vec<u8> = parents.iter().flat_map(|parent| parent.0).collect();
+    connection
+        .execute(
+            "INSERT INTO event VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, 2, ?9, ?10)",
+            (job_id, seq, row.at, row.who, row.software, row.kind, row.version, row.payload, bytes, hash),
+        )
+        .unwrap();
+    connection
+        .execute(
+            "UPDATE job SET last_seq = ?2, last_hash = ?3, last_at = ?4 WHERE job_id = ?1",
+            (job_id, seq, hash, row.at),
+        )
+        .unwrap();
+    connection.execute("UPDATE seal SET digest = zeroblob(32)", []).unwrap();
+    hash
+}
+
+/// Every column of a job's events but the local number of the job, as the file has them.
+pub fn every_byte(path: &Path, job_id: i64) -> Vec<Vec<rusqlite::types::Value>> {
+    let connection = Connection::open(path).unwrap();
+    let mut query = connection.prepare("SELECT * FROM event WHERE job_id = ?1 ORDER BY seq").unwrap();
+    let columns = query.column_count();
+    query
+        .query_map([job_id], |row| (1..columns).map(|column| row.get(column)).collect())
+        .unwrap()
+        .map(Result::unwrap)
+        .collect()
 }

@@ -6,7 +6,7 @@ use anyhow::Context;
 use skimgauge_record::seal::Seal;
 use skimgauge_record::sign::fingerprint;
 use skimgauge_record::verify::{JobReport, Report, verify};
-use std::fs;
+use skimgauge_system::input;
 use std::io::{self, Write};
 use std::path::Path;
 
@@ -22,7 +22,8 @@ pub fn run(path: &Path, key: Option<&Path>, json: bool, out: &mut dyn Write) -> 
     let unsigned = match key {
         None => Vec::new(),
         Some(key) => {
-            let text = fs::read_to_string(key).with_context(|| format!("{} cannot be read", key.display()))?;
+            let text =
+                input::read_text(key, input::KEY).with_context(|| format!("{} cannot be read.", key.display()))?;
             unsigned_by(&report, &fingerprint(text.trim())?)
         }
     };

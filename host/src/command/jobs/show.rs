@@ -9,6 +9,7 @@ use skimgauge_metrology::verdict::{JudgedAt, Verdict, WholeBoard};
 use skimgauge_record::event::{self, Body, Difference, Judged, Phase, VerdictWord};
 use skimgauge_record::sign::fingerprint;
 use skimgauge_record::{Event, JobHistory, JobSummary, When};
+pub use skimgauge_system::terminal::shown as plain;
 use std::io::{self, Write};
 
 /// Version of what `jobs` writes with `--json`; fields may be added, what is there keeps its meaning.
@@ -273,11 +274,6 @@ fn second(when: When) -> String {
 
 fn minute(when: When) -> String {
     when.to_string().chars().take(16).map(|c| if c == 'T' { ' ' } else { c }).collect()
-}
-
-/// Text from a record as a terminal may show it: what a name or note holds must not steer the screen.
-pub fn plain(text: &str) -> String {
-    text.chars().map(|c| if c.is_control() { '\u{fffd}' } else { c }).collect()
 }
 
 #[cfg(test)]
