@@ -8,11 +8,10 @@ use crate::port::link::Link;
 use crate::report;
 use crate::survey::{Survey, further};
 use crate::surveying::heights;
+use crate::tables;
 use crate::watching::{Mode, Source};
-use anyhow::Context;
 use skimgauge_record::event::SectionName;
 use skimgauge_site::survey::{Proposed, first_points};
-use skimgauge_site::survey_csv;
 use std::path::PathBuf;
 
 /// The board's own shape: flatness, bow, twist, bumps, and whether the touch band can be met over it.
@@ -59,10 +58,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let image = opened.0.image;
     let next = args.next.min(50);
     let mut points = match &args.from {
-        Some(from) => {
-            let text = std::fs::read_to_string(from).with_context(|| format!("{} cannot be read.", from.display()))?;
-            survey_csv::read(&text).with_context(|| from.display().to_string())?
-        }
+        Some(from) => tables::survey(from, &opened.0, || format!("{} cannot be read.", from.display()))?,
         None => Vec::new(),
     };
     if points.is_empty() && args.head.is_none() {
@@ -83,7 +79,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let mut files = Vec::new();
     // Before anything can go wrong with them: surveyed heights are an hour's work.
     if let Some(path) = args.points.as_ref().filter(|_| !points.is_empty()) {
-        files.push(written(path, survey_csv::write(&points))?);
+        files.push(written(path, tables::of_survey(&points))?);
     }
     let survey = Survey::of(&points, &opened.0, args.u_mm, args.inset_mm, next)?;
     if let Some(path) = &args.svg {

@@ -56,7 +56,7 @@ impl Against<'_> {
     /// The station's name as the job has it, or as it is where the job has none like it.
     pub(crate) fn name(&self, cell: Cell<'_>) -> Result<String, TableError> {
         let found = cell.text;
-        if self.stations.iter().any(|station| station.name == found) {
+        if self.stations.is_empty() || self.stations.iter().any(|station| station.name == found) {
             return Ok(found.to_owned());
         }
         let wanted = key(found);
