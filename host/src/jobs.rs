@@ -1,11 +1,11 @@
 //! The job file on disk, and what it points to.
 
+use crate::tables;
 use anyhow::Context;
 use skimgauge_job::Job;
 use skimgauge_metrology::flatness::form::form;
 use skimgauge_metrology::plane::board::{Board, Scattered, Shape, Unsurveyed};
 use skimgauge_shared::calibration::Date;
-use skimgauge_site::survey_csv;
 use skimgauge_system::input;
 use std::path::{Path, PathBuf};
 
@@ -67,14 +67,13 @@ pub fn read(path: &Path) -> anyhow::Result<(Job, String)> {
 /// # Errors
 /// The survey cannot be read, or cannot be right: with line and what is expected.
 pub fn surveyed(path: &Path, job: &Job) -> anyhow::Result<Board> {
-    let text = input::read_text(path, input::TABLE).with_context(|| {
+    let points = tables::survey(path, job, || {
         format!(
             "The job's survey {} cannot be read. `skimgauge survey --job FILE --points {}` makes one.",
             path.display(),
             path.display()
         )
     })?;
-    let points = survey_csv::read(&text).with_context(|| path.display().to_string())?;
     let places: Vec<[f64; 3]> = points.iter().map(|point| [point.x_mm, point.y_mm, point.z_mm]).collect();
     // What bow and twist leave at the places is how far the board may stray between them.
     let strays_mm = form(&places, job.image.width_mm, job.image.height_mm, SURVEYED_MM)

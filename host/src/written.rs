@@ -38,7 +38,7 @@ const DRAWN: &str = r#"data-drawn-by="skimgauge""#;
 /// A table of surveyed points.
 pub const POINTS: Kind = Kind {
     name: "a table of surveyed points",
-    is: |bytes| start(bytes).lines().next() == Some(skimgauge_site::survey_csv::HEADER),
+    is: |bytes| start(bytes).lines().next() == Some(skimgauge_tables::SURVEY),
 };
 
 /// A job's takes as a table.
