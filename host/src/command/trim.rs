@@ -4,6 +4,7 @@ use crate::jobs::{self, Opened};
 use crate::keeping::{Keeping, SameJob, record_path};
 use crate::lengths::Lengths;
 use crate::outcome::Outcome;
+use crate::reading;
 use crate::report::{columns, listed, paragraph};
 use crate::screen::words as screen;
 use crate::trim::at_work::AtWork;
@@ -199,9 +200,10 @@ fn open(job: &Path, survey: Option<&Path>, flat: bool) -> anyhow::Result<Opened>
 fn read(from: &Path) -> anyhow::Result<Readings> {
     let mut bytes = Vec::new();
     if from == Path::new("-") {
-        std::io::stdin().lock().read_to_end(&mut bytes).context("Standard input cannot be read.")?;
+        let mut input = std::io::stdin().lock().take(reading::LARGEST_TEXT as u64);
+        input.read_to_end(&mut bytes).context("Standard input cannot be read.")?;
     } else {
-        bytes = std::fs::read(from).with_context(|| format!("{} cannot be read.", from.display()))?;
+        bytes = reading::whole(from, reading::LARGEST_TEXT)?;
     }
     let text = std::str::from_utf8(&bytes).map_err(|error| {
         let line = 1 + bytes[..error.valid_up_to()].iter().filter(|byte| **byte == b'\n').count();
