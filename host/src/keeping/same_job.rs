@@ -81,7 +81,10 @@ pub(super) fn find(
     };
     if let [only] = picked.as_slice() {
         let (history, differs) = known.swap_remove(*only);
+        // Said before anything is measured, not at the first take.
         return match &history.broken {
+            None if history.summary.closed => Err(RecordError::Closed(name.clone()).into()),
+            None if history.unknown() > 0 => Err(RecordError::NewerEvents(name.clone()).into()),
             None => Ok(Some((history, differs))),
             Some(broken) => Err(RecordError::Broken {
                 path: record.path().to_owned(),
