@@ -7,6 +7,7 @@ use anyhow::Context;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use skimgauge_job::Job;
+use skimgauge_job::section::band::Bands;
 use skimgauge_metrology::band::Band;
 use skimgauge_metrology::measure::{Fault, Take};
 use skimgauge_metrology::plane::fit::{PlaneFit, Prediction};
@@ -35,7 +36,8 @@ pub struct Keeping {
     phase: Phase,
     round: u32,
     head: Option<Head>,
-    gap_band: Band,
+    /// None where the job does not say it yet: then there is nothing to judge.
+    gap_band: Option<Band>,
     image: Image,
 }
 
@@ -61,7 +63,7 @@ pub fn stamp(who: &str) -> Result<Stamp, RecordError> {
 }
 
 /// Who is at work: as the job says, or the account.
-pub fn who(job: &Job) -> String {
+pub fn who<B>(job: &Job<B>) -> String {
     let account = || std::env::var("USER").or_else(|_| std::env::var("USERNAME")).ok();
     job.about
         .by
@@ -77,7 +79,12 @@ impl Keeping {
     ///
     /// # Errors
     /// What the record can meet.
-    pub fn open(path: &Path, job: &Job, text: &str, phase: Option<Phase>) -> Result<Self, RecordError> {
+    pub fn open<B: Copy + Into<Option<Bands>>>(
+        path: &Path,
+        job: &Job<B>,
+        text: &str,
+        phase: Option<Phase>,
+    ) -> Result<Self, RecordError> {
         let mut record = Record::open_or_create(path)?;
         let (name, who) = (job.about.name.clone(), who(job));
         let known = match record.open_job(&name, text, &stamp(&who)?) {
@@ -101,7 +108,7 @@ impl Keeping {
             phase,
             round: last.unwrap_or(0) + 1,
             head: None,
-            gap_band: job.bands.gap_mm,
+            gap_band: job.gap_band(),
             image: job.image,
         })
     }
@@ -228,7 +235,8 @@ impl Keeping {
     /// # Errors
     /// What the record can meet.
     pub fn judged(&mut self, whole: &Whole) -> Result<(), RecordError> {
-        let judged = self.verdict(whole);
+        let band = self.gap_band.ok_or_else(|| RecordError::BadEvent("the job has no band to judge by".to_owned()))?;
+        let judged = self.verdict(whole, band);
         let known = self.last(|body| match body {
             Body::Judged(known) => Some(known.clone()),
             _ => None,
@@ -239,7 +247,7 @@ impl Keeping {
         Ok(())
     }
 
-    fn verdict(&self, whole: &Whole) -> event::Judged {
+    fn verdict(&self, whole: &Whole, band: Band) -> event::Judged {
         let limiting = whole.board.as_ref().ok().and_then(|(_, judged)| judged.points.get(judged.limiting?));
         let detail = serde_json::json!({
             "level": whole.level.as_ref().and_then(|level| level.as_ref().ok()),
@@ -254,7 +262,7 @@ impl Keeping {
             "agreement": whole.board.as_ref().ok().map(|(fit, _)| fit.agreement),
             "budget": limiting.map(|point| budget(&point.gap, &whole.observations.shared)),
         });
-        let because = whole.because(self.gap_band);
+        let because = whole.because(band);
         event::Judged {
             verdict: word(whole.verdict),
             phase: self.phase,
@@ -264,7 +272,7 @@ impl Keeping {
                 y_mm: point.point.y_mm,
             }),
             worst_gap_mm: limiting.map(|point| point.gap.gap_mm),
-            margin_mm: limiting.map(|point| point.inside_mm(self.gap_band)),
+            margin_mm: limiting.map(|point| point.inside_mm(band)),
             expanded_u_mm: limiting.map(|point| point.expanded_mm),
             decision_rule: DECISION_RULE.to_owned(),
             would_settle: (whole.verdict == Verdict::Unsure).then_some(because),

@@ -4,7 +4,8 @@ use crate::jobs;
 use crate::keeping::{Keeping, record_path};
 use anyhow::Context;
 use serde::Serialize;
-use skimgauge_job::Job;
+use skimgauge_job::section::band::Bands;
+use skimgauge_job::{Job, JobFile};
 use skimgauge_record::event::{self, Body, SectionName};
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -34,17 +35,17 @@ impl Asked {
     ///
     /// # Errors
     /// It cannot be read, or says something that cannot be.
-    pub fn open(&self) -> anyhow::Result<(Job, String)> {
-        jobs::read(&self.job)
+    pub fn open(&self) -> anyhow::Result<(JobFile, String)> {
+        jobs::read_early(&self.job)
     }
 
     /// Keeps a result, unless the last one kept is the same or nothing is to be kept; gives the record's place.
     ///
     /// # Errors
     /// What the record can meet.
-    pub fn keep(
+    pub fn keep<B: Copy + Into<Option<Bands>>>(
         &self,
-        (job, text): &(Job, String),
+        (job, text): &(Job<B>, String),
         section: SectionName,
         found: &impl Serialize,
     ) -> anyhow::Result<Option<PathBuf>> {

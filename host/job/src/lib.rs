@@ -2,6 +2,8 @@
 //!
 //! [`Job::parse`] takes a file's name (for messages) and its text, and gives the job as plain data or [`JobErrors`]:
 //! everything that is wrong, each with line, column, the source line with the culprit marked, and what is expected.
+//! [`JobFile::read`] does the same for work that comes before the touch plane. What only some of the work needs is asked
+//! for by it ([`Job::touch_plane`], [`Job::three_adjusters`], [`Job::fixings`], [`Job::room`]).
 //! [`template`] is the file a person starts from; [`demo_job`] is an invented one. Nothing here opens a file.
 //!
 //! ```
@@ -41,12 +43,14 @@ pub mod thread;
 
 mod geometry;
 mod job;
+mod need;
 mod problem;
 mod suggest;
 mod table;
 mod template;
 
-pub use job::{Job, LARGEST_FILE_BYTES};
+pub use job::{Job, JobFile, LARGEST_FILE_BYTES};
+pub use need::{Missing, Unready};
 pub use problem::{JobErrors, Problem};
 pub use template::template;
 

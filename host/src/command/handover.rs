@@ -101,7 +101,7 @@ fn photos(record: &Record, history: &JobHistory) -> Result<Vec<(Hash, Vec<u8>)>>
 fn job_name(given: &str) -> Result<String> {
     let path = Path::new(given);
     if path.extension().is_some_and(|ending| ending == "toml") && path.is_file() {
-        return Ok(crate::jobs::open(path)?.job.about.name);
+        return Ok(crate::jobs::read_early(path)?.0.about.name);
     }
     Ok(given.to_owned())
 }

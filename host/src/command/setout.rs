@@ -5,7 +5,7 @@ use crate::offline::{Asked, beside, written};
 use crate::outcome::{Ended, Outcome};
 use crate::report;
 use anyhow::bail;
-use skimgauge_job::Job;
+use skimgauge_job::JobFile;
 use skimgauge_record::event::SectionName;
 use skimgauge_site::drawing::Paper;
 use skimgauge_site::drawing::template::{Sheet, templates};
@@ -91,12 +91,8 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
 ///
 /// # Errors
 /// It has no `[room]`.
-pub fn input(job: &Job) -> anyhow::Result<SetOutInput> {
-    let Some(plan) = job.room.clone() else {
-        bail!(
-            "The job file has no [room] section: set-out needs the wall and the image's place on it. `skimgauge jobs new FILE` shows one."
-        );
-    };
+pub fn input(job: &JobFile) -> anyhow::Result<SetOutInput> {
+    let plan = job.room()?.clone();
     let emitter = &job.emitter;
     let body = emitter.above_top_mm.zip(emitter.width_mm.zip(emitter.height_mm));
     Ok(SetOutInput {
