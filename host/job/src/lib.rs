@@ -30,8 +30,9 @@
 //!    words; those that end in `_if` are for keys that may be left out. For a check of your own, `table.wrong(key,
 //!    what_is_wrong, what_is_expected)`.
 //! 2. In `section/mod.rs`: `pub mod tape;` and `&tape::SPEC` in `SPECS`. The template now shows it.
-//! 3. In `job.rs`: a field `pub tape: Option<Tape>`, and in `Job::read` the line
-//!    `let tape = root.table_if(&tape::SPEC).and_then(|table| tape::read(&table));`.
+//! 3. In `job.rs`: a field `pub tape: Option<Tape>` (the compiler then asks for it in `touch_plane`), and in `sections` the
+//!    line `let tape = root.table_if(&tape::SPEC).and_then(|table| tape::read(&table));`.
+//! 4. If a command cannot do without it: what is missing and why, in `need.rs`, and a method of `Job` that asks for it.
 //!
 //! A section inside a section (`[[mount.size]]`) has a spec of its own, named `mount.size` and listed in its parent's
 //! `inside`; the parent reads it with `table.tables(&SIZE)` or `table.table_if(&SIZE)`.

@@ -163,6 +163,7 @@ fn what_keeps_anchors_from_being_judged_is_told_at_its_line() {
     };
     says("load_factor = 1.5", "load_factor = 1", "meant_for = ", "load_factor = 1.5 or what your local code asks for");
     says("load_factor = 1.5", "load_factor = 1.0", "meant_for = ", "they pass nothing");
+    says("weight = \"18 kg\"", "weight = \"18 g\"", "weight = \"18 g\"", "is the unit right (kg, g, lb)?");
     says("share = 1.0", "share = 0.6", "share = 0.6", "add up to 0.600");
     says("anchors = [[", "anchors = [] # [[", "anchors = []", "has no anchors");
     says("anchors = [[\"-100 mm\"", "anchors = [[\"-200 mm\"", "anchors = ", "outside the plate");

@@ -175,13 +175,19 @@ pub(crate) fn read(table: &Table<'_>, mount: Option<&MountSheet>) -> Option<Fixi
     let shared = Loads { masses: those_for_all(&masses), handling: those_for_all(&pulls) };
     let input = FixingsInput { wall: wall?, load_factor: load_factor?, shared, plates };
     if let Err(error) = input.check() {
-        hold_back(table, &plate_tables, &input, &error);
+        hold_back(table, &plate_tables, &mass_tables, &input, &error);
     }
     Some(input)
 }
 
 /// Tells what keeps the anchors from being worked out where it is written.
-fn hold_back(table: &Table<'_>, plates: &[Table<'_>], input: &FixingsInput, error: &FixingsError) {
+fn hold_back(
+    table: &Table<'_>,
+    plates: &[Table<'_>],
+    masses: &[Table<'_>],
+    input: &FixingsInput,
+    error: &FixingsError,
+) {
     let plate = |name: &str| {
         let named = input.plates.iter().zip(plates).find(|(plate, _)| plate.name == name);
         named.map_or(table, |(_, table)| table)
@@ -191,6 +197,9 @@ fn hold_back(table: &Table<'_>, plates: &[Table<'_>], input: &FixingsInput, erro
         FixingsError::SharesOff { .. } => {
             let last = plates.iter().rev().find(|plate| plate.has("share"));
             last.unwrap_or(table).wrong_for_its_use("share", said, "shares of all plates that add up to 1");
+        }
+        FixingsError::TooLight { .. } => {
+            masses.first().unwrap_or(table).wrong_for_its_use("weight", said, "such as \"18 kg\"");
         }
         FixingsError::ShareUnsaid { plate: name } => {
             plate(name).wrong_for_its_use("share", said, "a line like share = 0.5 in every [[fixings.plate]]");

@@ -9,6 +9,9 @@ use crate::entry::{EntryError, length_mm, number, within};
 /// Most that one anchor is allowed, N: more is a slip of the unit.
 const MOST_ALLOWED_N: f64 = 200_000.0;
 
+/// Lighter than this, kg, hangs nothing that a bracket is for: a slip of the unit.
+const LEAST_HUNG_KG: f64 = 0.2;
+
 impl FixingsInput {
     /// Whether everything is there and can be right, and no part of a load is lost between the plates.
     ///
@@ -26,6 +29,11 @@ impl FixingsInput {
         }
         let shares = self.shares()?;
         loads(&self.shared)?;
+        let every = self.plates.iter().flat_map(|plate| &plate.own.masses).chain(&self.shared.masses);
+        let sum_kg: f64 = every.map(|mass| mass.mass_kg).sum();
+        if sum_kg > 0.0 && sum_kg < LEAST_HUNG_KG {
+            return Err(FixingsError::TooLight { sum_kg });
+        }
         for (plate, share) in self.plates.iter().zip(shares) {
             check_plate(plate)?;
             if plate.own.masses.is_empty() && (share == 0.0 || self.shared.masses.is_empty()) {

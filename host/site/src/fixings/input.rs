@@ -140,8 +140,9 @@ impl FixingsInput {
         }
         let shares: Vec<f64> = self.plates.iter().filter_map(|plate| plate.share).collect();
         let sum: f64 = shares.iter().sum();
-        // Not `>`: a sum that is no number is refused too. The last digit is the machine's, not the user's.
-        if !((sum - 1.0).abs() <= SHARES_WITHIN + 1e-9) {
+        // A sum that is no number is refused too. The last digit is the machine's, not the user's.
+        let beside = (sum - 1.0).abs();
+        if beside.is_nan() || beside > SHARES_WITHIN + 1e-9 {
             return Err(FixingsError::SharesOff { sum });
         }
         Ok(shares.into_iter().map(|share| share / sum.min(1.0)).collect())

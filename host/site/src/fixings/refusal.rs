@@ -26,6 +26,12 @@ pub enum FixingsError {
         /// Which plate.
         plate: String,
     },
+    /// Masses that together are lighter than any bracket carries.
+    #[error("all masses together are {sum_kg} kg, which no bracket is for: is the unit right (kg, g, lb)?")]
+    TooLight {
+        /// What they add up to.
+        sum_kg: f64,
+    },
     /// Shares that lose or double a part of the load.
     #[error(
         "the shares of the plates add up to {sum:.3}: {}; enter shares that add up to 1, to within {SHARES_WITHIN}",
