@@ -15,7 +15,7 @@ use std::path::Path;
 ///
 /// # Errors
 /// It cannot be read, or cannot be right against the job: with line and what is expected.
-pub fn readings(from: &Path, job: &Job) -> anyhow::Result<Readings> {
+pub fn readings<B>(from: &Path, job: &Job<B>) -> anyhow::Result<Readings> {
     let bytes = if from == Path::new("-") {
         input::read_from(std::io::stdin().lock(), input::TABLE).context("Standard input cannot be read.")?
     } else {
@@ -28,7 +28,7 @@ pub fn readings(from: &Path, job: &Job) -> anyhow::Result<Readings> {
 ///
 /// # Errors
 /// As [`readings`].
-pub fn survey(from: &Path, job: &Job, unread: impl FnOnce() -> String) -> anyhow::Result<Vec<Surveyed>> {
+pub fn survey<B>(from: &Path, job: &Job<B>, unread: impl FnOnce() -> String) -> anyhow::Result<Vec<Surveyed>> {
     let bytes = input::read(from, input::TABLE).with_context(unread)?;
     let points = held(&bytes, job, skimgauge_tables::survey).with_context(|| from.display().to_string())?;
     Ok(points.iter().map(|point| Surveyed { x_mm: point.at.x.0, y_mm: point.at.y.0, z_mm: point.z.0 }).collect())
@@ -52,9 +52,9 @@ pub fn observations(readings: Readings, default_u_mm: f64, shared: Vec<SharedErr
     Observations { gaps: gaps.collect(), lean: None, shared }
 }
 
-fn held<T>(
+fn held<T, B>(
     bytes: &[u8],
-    job: &Job,
+    job: &Job<B>,
     read: impl FnOnce(&[u8], &Against<'_>) -> Result<T, TableError>,
 ) -> Result<T, TableError> {
     let stations: Vec<Station> = job

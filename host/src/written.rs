@@ -79,7 +79,7 @@ pub fn sparing_record(outputs: Outputs, record: &Path) -> Outputs {
 }
 
 /// The files of a command that reads this job file and keeps in this record, if it does.
-pub fn outputs(replace: Replace, file: &Path, job: &Job, record: Option<&Path>) -> Outputs {
+pub fn outputs<B>(replace: Replace, file: &Path, job: &Job<B>, record: Option<&Path>) -> Outputs {
     let mut outputs = Outputs::new(replace).sparing(file, "the job file");
     if let Some(survey) = &job.survey {
         outputs = outputs.sparing(&jobs::beside(file, &survey.file), "the job's survey");

@@ -84,6 +84,9 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     if let Some(path) = &args.svg {
         outputs.check(path, DRAWING)?;
     }
+    // Points are proposed for any image; what they show is judged against the band.
+    let (file, text) = opened;
+    let opened = (file.touch_plane()?, text);
     if let Some(port) = &args.head {
         let at = if points.is_empty() {
             first_points(image, args.inset_mm)?

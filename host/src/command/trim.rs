@@ -110,6 +110,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         bail!("--smallest-turn is {turns}; expected 0.001 to 1 turns: a hand makes about 0.03.");
     }
     let opened = open(&args.job, args.survey.as_deref(), args.flat)?;
+    opened.job.three_adjusters()?;
     let Some(from) = &args.from else { return guided(&args, opened, units) };
     let Opened { job, board, .. } = opened;
     let readings = tables::readings(from, &job)?;

@@ -186,13 +186,12 @@ fn facts(reading: &Reading<'_>) -> Vec<(String, Cell)> {
             )),
         );
         add("Emitter", job.emitter.model.as_deref().map(plain::line));
-        let band = job.bands.gap_mm;
-        add("Gap may be", Some(units.band(band.low, band.high)));
+        add("Gap may be", job.gap_band().map(|band| units.band(band.low, band.high)));
         let degrees = |band: skimgauge_metrology::band::Band| {
             format!("{} to {}", crate::units::angle(band.low), crate::units::angle(band.high))
         };
-        add("Level may be", job.bands.level_deg.map(degrees));
-        add("Lean may be", job.bands.lean_deg.map(degrees));
+        add("Level may be", job.bands.and_then(|bands| bands.level_deg).map(degrees));
+        add("Lean may be", job.bands.and_then(|bands| bands.lean_deg).map(degrees));
     }
     facts
 }
