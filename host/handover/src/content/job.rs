@@ -21,6 +21,9 @@ pub(super) fn lead(reading: &Reading<'_>) -> String {
     if !reading.sound() {
         return "The record of this job is damaged: what follows cannot be relied on.".to_owned();
     }
+    if reading.history.unknown() > 0 {
+        return "Part of this job was recorded by a newer version of the program, which this one cannot read: no verdict is given.".to_owned();
+    }
     match reading.judged(Phase::AsLeft) {
         Some((_, judged)) => whole(judged.verdict, "The touch plane is left").to_owned(),
         None if reading.takes.is_empty() => "Nothing has been measured in this job yet.".to_owned(),
