@@ -222,7 +222,7 @@ fn names_and_texts() {
     let text = with("\"practice wall\"", "\"a/b\"");
     only(&text, "name = \"a/b\"", "cannot have `/`", "a file's name");
     let text = with("\"practice wall\"", "\"  \"");
-    only(&text, "name = \"  \"", "empty", "some text");
+    only(&text, "name = \"  \"", "not filled in yet", "a text in the quotes");
     let text = with("\"practice wall\"", "\"two\\nlines\"");
     only(&text, "name = \"two\\nlines\"", "line break", "one line");
     let text = with("\"R. Oakes\"", "true");

@@ -22,6 +22,9 @@ pub(super) fn lead(reading: &Reading<'_>) -> String {
     if !reading.sound() {
         return "The record of this job is damaged: what follows cannot be relied on.".to_owned();
     }
+    if reading.history.unknown() > 0 {
+        return "Part of this job was recorded by a newer version of the program, which this one cannot read: no verdict is given.".to_owned();
+    }
     match reading.judged(Phase::AsLeft) {
         Some((_, judged)) if judged.verdict == VerdictWord::Unsure && board::contradicts(judged) => {
             "The readings as left contradict one another: whether the touch plane is within its band cannot be said."

@@ -133,6 +133,7 @@ pub fn document(history: &JobHistory, units: Units, photos: &[(Hash, Vec<u8>)]) 
         work::turns(&reading),
         closing::open_points(&reading),
         work::notes(&reading),
+        work::saved(&reading),
         closing::cautions(),
         closing::sign(&reading),
         instrument::measured_with(&reading),
@@ -144,7 +145,10 @@ pub fn document(history: &JobHistory, units: Units, photos: &[(Hash, Vec<u8>)]) 
     Document {
         title: plain::line(&history.summary.name),
         under: job::under(&reading),
-        verdict: reading.judged(Phase::AsLeft).map(|(_, judged)| judged.verdict).filter(|_| reading.sound()),
+        verdict: reading
+            .judged(Phase::AsLeft)
+            .map(|(_, judged)| judged.verdict)
+            .filter(|_| reading.sound() && history.unknown() == 0),
         lead: job::lead(&reading),
         warnings: closing::warnings(&reading),
         sections: sections.into_iter().flatten().filter(|section| !section.blocks.is_empty()).collect(),
