@@ -17,6 +17,7 @@ pub mod outcome;
 pub mod port;
 pub mod report;
 pub mod screen;
+pub mod storing;
 pub mod survey;
 pub mod surveying;
 pub mod trim;

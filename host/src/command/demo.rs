@@ -9,6 +9,8 @@ use crate::lengths::Lengths;
 use crate::outcome::Outcome;
 use crate::port::link::Link;
 use crate::screen::words;
+use crate::storing::Book;
+use crate::storing::at_work::AtWorkMark;
 use crate::trim::guide::Guide;
 use crate::watch::Watch;
 use crate::watching::{Hands, Mode, Source, Watching};
@@ -68,6 +70,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
             std::env::temp_dir().join(format!("skimgauge-demo-{stamp}.sqlite"))
         }
     };
+    let _alone = AtWorkMark::leave(&path, &job.about.name)?;
     let keeping = Keeping::open(&path, &job, text, None)?;
     let source = Source::Live(Link::open_on(stage.clock(), stage.port(), None, None)?);
     let board = jobs::unsurveyed(&job);
@@ -90,14 +93,13 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let watching = Watching {
         source,
         watch,
-        keeping: Some(keeping),
+        store: Some(Box::new(Book::new(keeping))),
         mode,
         hands: Some(hands),
         plain_every: std::time::Duration::from_secs(5),
         until_taken: false,
     };
-    let (watch, keeping) = watching.run()?;
-    let keeping = keeping.context("The record was lost.")?;
+    let watch = watching.run()?;
     let whole = watch.whole();
     if mode != Mode::Json {
         for (station, kept) in watch.stations.rows() {
@@ -109,7 +111,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         }
         let because = units.sentence(&whole.because(watch.job.bands.gap_mm));
         println!("{} whole board: {} {because}", words::shape(whole.verdict), words::verdict(whole.verdict));
-        println!("Record: {}", keeping.path().display());
+        println!("Record: {}", path.display());
     }
     Ok(whole.verdict.into())
 }

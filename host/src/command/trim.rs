@@ -6,6 +6,8 @@ use crate::lengths::Lengths;
 use crate::outcome::Outcome;
 use crate::report::{columns, listed, paragraph};
 use crate::screen::words as screen;
+use crate::storing::Book;
+use crate::storing::at_work::AtWorkMark;
 use crate::trim::at_work::AtWork;
 use crate::trim::guide::Guide;
 use crate::trim::words;
@@ -147,13 +149,18 @@ fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
     let port = args.head.clone().context("Say where the head is: --head PORT.")?;
     let mode = Mode::of(args.plain, args.json);
     let guide = Guide::new(&job, &board).context("The job does not name three adjusters.")?;
-    let mut keeping = Keeping::open(&record_path(args.record.as_deref())?, &job, &text, None)?;
+    let path = record_path(args.record.as_deref())?;
+    let _alone = AtWorkMark::leave(&path, &job.about.name)?;
+    let mut keeping = Keeping::open(&path, &job, &text, None)?;
     if keeping.round() > 1 {
         // Something was taken before: these are no longer the takes as found.
         keeping.set_phase(Phase::Between);
     }
     let source = Source::Live(crate::port::link::open_kept(&port, args.keep.as_deref())?);
     let mut watch = Watch::new(job, board, jobs::today(), &port);
+    if let Some(at) = keeping.stood_at()? {
+        watch.stood(at);
+    }
     watch.units = units;
     if mode == Mode::Plain {
         println!("{}", words::CAUTION);
@@ -162,21 +169,19 @@ fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
     let watching = Watching {
         source,
         watch,
-        keeping: Some(keeping),
+        store: Some(Box::new(Book::new(keeping))),
         mode,
         hands: Some(&mut work),
         plain_every: Duration::from_secs(2),
         until_taken: false,
     };
-    let (watch, keeping) = watching.run()?;
+    let watch = watching.run()?;
     let whole = watch.whole();
     if mode != Mode::Json {
         let because = whole.because(watch.job.bands.gap_mm);
         let because = if because.is_empty() { because } else { format!(": {because}") };
         println!("{} {}{}", screen::shape(whole.verdict), screen::verdict(whole.verdict), units.sentence(&because));
-        if let Some(keeping) = keeping {
-            println!("Kept in {}", keeping.path().display());
-        }
+        println!("Kept in {}", path.display());
     }
     Ok(whole.verdict.into())
 }

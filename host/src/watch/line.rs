@@ -6,11 +6,13 @@
 //! - `kind: "live"`, ten a second, and at once when the gap stops being good: `head` (serial or null), `link` (`greeting`, `up`, `lost`), `station`,
 //!   `gap_mm`, `level_deg`, `lean_deg` (each `{is: "good", value, u}`, `{is: "doubtful", value, why}` or
 //!   `{is: "absent", why}`), `verdict` (`within`, `outside`, `unsure`, or null without a good gap), `state`,
-//!   `faults` (names, gravest first), `can_take`, `temperature_c`, `supply_v`, `received`, `lost`.
+//!   `faults` (names, gravest first), `can_take`, `asks` (a question that waits for its answer, or null), `storing` (what is
+//!   on its way into the record, or null), `temperature_c`, `supply_v`, `received`, `lost`.
 //! - `kind: "take"`: `station`; what stands there now, over all seats: `gap_mm`, `u_mm`, `expanded_mm`, `dof`, `verdict`,
 //!   `readings`, `window_s`; `seats` (how many) and `seat_mm` (the gap of this one); `event` (its place in the record, or
-//!   null), `whole` (the verdict over everything so far).
-//! - `kind: "tilt"`, of the emitter: `level_deg`, `lean_deg`, `u_deg`, `event`, `whole`.
+//!   null), `came` (how the head had come there: `{how: "first"}`, `seen`, `same`, or `said` with `from`), `whole` (the
+//!   verdict over everything so far).
+//! - `kind: "tilt"`, of the emitter: `level_deg`, `lean_deg`, `u_deg`, `event`, `came`, `whole`.
 //! - `kind: "message"`: `text`, `bad`.
 //! - `kind: "end"`: `whole`, `because`, `received`, `lost`, `skipped_bytes`.
 //!
@@ -21,7 +23,7 @@ use super::state::{Link, Watch};
 use super::stations::{EmitterTilt, Kept};
 use serde::Serialize;
 use serde_json::{Value, json};
-use skimgauge_metrology::measure::Shown;
+use skimgauge_metrology::measure::{Came, Shown};
 use std::time::Duration;
 
 /// Version of the lines' form.
@@ -50,6 +52,8 @@ pub fn live(watch: &Watch, now: Duration) -> Value {
             "state": live.state.words(),
             "faults": faults,
             "can_take": live.can_take.is_ok(),
+            "asks": watch.question(),
+            "storing": watch.busy(),
             "temperature_c": live.temperature_c,
             "supply_v": live.supply_v,
             "received": watch.counts.received,
@@ -75,13 +79,23 @@ pub fn take(watch: &Watch, now: Duration, station: &str, kept: &Kept) -> Value {
             "seats": kept.seats.len(),
             "seat_mm": kept.seats.last().map(|seat| seat.gap_mm),
             "event": kept.event,
+            "came": came(&kept.came),
             "whole": watch.whole().verdict,
         }),
     )
 }
 
+fn came(came: &Came) -> Value {
+    match came {
+        Came::First => json!({ "how": "first" }),
+        Came::Seen => json!({ "how": "seen" }),
+        Came::Same => json!({ "how": "same" }),
+        Came::Said { from } => json!({ "how": "said", "from": from.name() }),
+    }
+}
+
 /// A line for the emitter's tilt just kept.
-pub fn tilt(watch: &Watch, now: Duration, tilt: EmitterTilt, event: Option<u32>) -> Value {
+pub fn tilt(watch: &Watch, now: Duration, tilt: EmitterTilt, came: &Came, event: Option<u32>) -> Value {
     object(
         "tilt",
         now,
@@ -90,6 +104,7 @@ pub fn tilt(watch: &Watch, now: Duration, tilt: EmitterTilt, event: Option<u32>)
             "lean_deg": tilt.lean_deg,
             "u_deg": tilt.u_deg,
             "event": event,
+            "came": self::came(came),
             "whole": watch.whole().verdict,
         }),
     )

@@ -5,7 +5,7 @@ use skimgauge_job::Job;
 use skimgauge_metrology::band::Band;
 use skimgauge_metrology::coverage;
 use skimgauge_metrology::measure::seats::{self, Seats};
-use skimgauge_metrology::measure::{Source, Take};
+use skimgauge_metrology::measure::{Came, Source, Take};
 use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::plane::fit::{self, PlaneFit};
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
@@ -24,6 +24,10 @@ pub struct Kept {
     pub agree: Seats,
     /// Place in the record of the last of them, if there is a record.
     pub event: Option<u32>,
+    /// Places in the record of those before the last.
+    pub earlier: Vec<u32>,
+    /// How the head had come there for the last of them.
+    pub came: Came,
     /// Half width of its 95 % interval, mm.
     pub expanded_mm: f64,
     /// Its verdict against the gap's band.
@@ -194,15 +198,19 @@ impl Stations {
     /// What stands at a station with this take: beside what stood there, as one more seat, or in the place of the last.
     /// `None` if there is no such station.
     pub fn with(&self, at: usize, take: Take, beside: bool, band: Band) -> Option<Kept> {
-        let mut seats = self.kept.get(at)?.as_ref().map_or_else(Vec::new, |kept| kept.seats.clone());
-        if !beside {
+        let before = self.kept.get(at)?.as_ref();
+        let mut seats = before.map_or_else(Vec::new, |kept| kept.seats.clone());
+        let mut earlier = before.map_or_else(Vec::new, |kept| kept.earlier.clone());
+        if beside {
+            earlier.extend(before.and_then(|kept| kept.event));
+        } else {
             seats.pop();
         }
         seats.push(take);
         let (take, agree) = seats::mean(&seats)?;
         let expanded_mm = expanded(take.u_mm, take.dof);
         let verdict = Verdict::of(take.gap_mm, expanded_mm, band);
-        Some(Kept { take, seats, agree, event: None, expanded_mm, verdict })
+        Some(Kept { take, seats, agree, event: None, earlier, came: Came::default(), expanded_mm, verdict })
     }
 
     /// Keeps what stands at a station.
