@@ -1,5 +1,6 @@
 //! `demo`: a whole job with a simulated head, board and installer.
 
+use crate::demo::hand;
 use crate::demo::installer::Installer;
 use crate::demo::practice::Practice;
 use crate::demo::stage::Stage;
@@ -17,6 +18,7 @@ use crate::watching::{Hands, Mode, Source, Watching};
 use anyhow::Context;
 use skimgauge_job::Job;
 use skimgauge_shared::calibration::Date;
+use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 
 /// Play a whole job with a simulated head, board and installer.
@@ -27,7 +29,8 @@ pub struct Args {
     /// Turn the simulated adjusters yourself: a place to practise.
     #[arg(long, conflicts_with_all = ["plain", "json"])]
     hands: bool,
-    /// Only the simulated head, for other commands: a link to its port is made here, and it stays until Ctrl-C.
+    /// Only the simulated head, for other commands: a link to its port is made here, and it stays until Ctrl-C. Words on
+    /// its standard input move it: lift, to STATION, to emitter, press, hold, knock, light off, light on, turn ADJUSTER TURNS.
     #[arg(long, value_name = "LINK", conflicts_with_all = ["hands", "plain", "json", "record"])]
     head_at: Option<PathBuf>,
     /// With --head-at: end after so many seconds.
@@ -61,7 +64,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let today = jobs::today();
     let stage = if args.emulated { emulated(&job, args.seed, today)? } else { Stage::new(&job, args.seed, today)? };
     if let Some(link) = &args.head_at {
-        return only_the_head(&stage, link, args.seconds);
+        return only_the_head(&stage, &job, link, args.seconds);
     }
     let path = match args.record {
         Some(path) => path,
@@ -116,6 +119,12 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     Ok(whole.verdict.into())
 }
 
+/// Whether the standard input may be read: a program in the background of its terminal would be stopped by that.
+fn in_foreground() -> bool {
+    let stdin = std::io::stdin();
+    !stdin.is_terminal() || rustix::termios::tcgetpgrp(&stdin).is_ok_and(|group| group == rustix::process::getpgrp())
+}
+
 #[cfg(feature = "emulated")]
 fn emulated(job: &Job, seed: u64, today: Date) -> anyhow::Result<Stage> {
     Stage::emulated(job, seed, today)
@@ -129,15 +138,26 @@ fn emulated(_: &Job, _: u64, _: Date) -> anyhow::Result<Stage> {
     )
 }
 
-/// A head clipped to the top of the simulated board, its slide in the light.
-fn only_the_head(stage: &Stage, link: &Path, seconds: Option<u64>) -> Outcome {
-    stage.bench().scene(|scene| scene.roll_to_light(0.05));
+/// A head clipped to the first station of the simulated board, its slide in the light; words move it.
+fn only_the_head(stage: &Stage, job: &Job, link: &Path, seconds: Option<u64>) -> Outcome {
+    stage.bench().scene(|scene| {
+        if let Some(first) = job.stations.first() {
+            scene.clip(first.x_mm, first.y_mm);
+        }
+        scene.roll_to_light(0.05);
+    });
     // A link left by a demonstration that was killed; anything else is somebody's.
     if link.is_symlink() {
         std::fs::remove_file(link).with_context(|| format!("{} is in the way.", link.display()))?;
     }
     std::os::unix::fs::symlink(stage.port(), link).with_context(|| format!("{} cannot be made.", link.display()))?;
     println!("A simulated head is at {}. Ctrl-C ends it.", link.display());
+    let (bench, heard) = (stage.bench().clone(), job.clone());
+    std::thread::Builder::new().name("hand".into()).spawn(move || {
+        if in_foreground() {
+            hand::listen(std::io::stdin().lock(), std::io::stdout(), &bench, &heard);
+        }
+    })?;
     let wait = std::time::Duration::from_secs(seconds.unwrap_or(u64::MAX));
     std::thread::sleep(wait);
     let _ = std::fs::remove_file(link);
