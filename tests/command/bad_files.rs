@@ -143,6 +143,7 @@ fn a_full_disk_refuses_the_take_and_loses_none() {
     while std::io::Write::write_all(&mut film, &block).is_ok() {}
     while std::io::Write::write_all(&mut film, &block[..1]).is_ok() {}
     watch.message("The recording ends here: it cannot be written");
+    head.to(1);
     watch.settled("top right");
     watch.say("take");
     let refused = watch.message("NOT taken: ");
@@ -154,6 +155,8 @@ fn a_full_disk_refuses_the_take_and_loses_none() {
     watch.settled("top right");
     watch.say("take");
     let later = watch.take();
+    // It had come there before the first try.
+    assert_eq!(later["came"]["how"], "seen", "{later}");
     watch.quit();
     let kept: Vec<_> =
         skimgauge_tests::command::takes(&record).into_iter().map(|(_, _, _, seq)| u64::from(seq)).collect();

@@ -7,12 +7,10 @@ use skimgauge_tests::command::Place;
 use skimgauge_tests::plugged::{Plugged, Stranger};
 use skimgauge_tests::stream;
 use std::os::unix::fs::PermissionsExt;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 fn watch_at(place: &Place, port: &str) -> String {
-    let started = Instant::now();
     let output = place.run(["watch", "--job", "job.toml", "--record", "record.sqlite", "--json", "--head", port]);
-    assert!(started.elapsed() < Duration::from_secs(6), "{:?}", started.elapsed());
     said(&output)
 }
 

@@ -9,8 +9,10 @@ mod bad_ports;
 mod faults;
 mod killed;
 mod link;
+mod places;
 mod ports;
 mod sessions;
+mod storing;
 mod watch;
 
 use skimgauge_tests::command::Place;

@@ -105,7 +105,7 @@ fn a_kept_session_gives_the_same_takes_again() {
     let (place, head) = (place(), Plugged::new(111));
     let mut watch = place.watch(head.port(), &["--json", "--keep", "kept.rec", "--until-taken"]);
     for (at, (station, ..)) in STATIONS.iter().enumerate() {
-        head.clip(at);
+        head.to(at);
         watch.settled(station);
         head.press();
         watch.take();
@@ -149,7 +149,7 @@ fn record() {
     let (place, head) = (place(), Plugged::new(121));
     let mut watch = place.watch(head.port(), &["--json", "--keep", &keep("four_stations.rec"), "--until-taken"]);
     for (at, (station, ..)) in STATIONS.iter().enumerate() {
-        head.clip(at);
+        head.to(at);
         watch.settled(station);
         head.press();
         watch.take();

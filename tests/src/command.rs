@@ -12,6 +12,9 @@ use std::time::{Duration, Instant};
 /// Nothing in these tests takes longer, on a machine that is busy with others.
 const PATIENCE: Duration = Duration::from_secs(20);
 
+/// Two words are this far apart, or the second is let go.
+const BETWEEN_WORDS: Duration = Duration::from_millis(900);
+
 /// Held while a command starts, and while a pseudo-terminal is made that it must not inherit.
 pub(crate) static STARTING: Mutex<()> = Mutex::new(());
 
@@ -103,6 +106,55 @@ pub struct Watch {
     pub seen: Vec<String>,
 }
 
+/// A simulated head that another process keeps (`demo --head-at`), and the hand at it that obeys words.
+pub struct Hand {
+    child: Child,
+    words: Option<ChildStdin>,
+    out: Receiver<(Instant, String)>,
+}
+
+impl Hand {
+    /// A head at `head` in the place's folder, in a room of this seed, at the practice job's first station.
+    pub fn new(place: &Place, seed: u64) -> Self {
+        let mut command = place.command();
+        command.args(["demo", "--head-at", "head", "--seed", &seed.to_string()]);
+        let mut child = started(command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::inherit()));
+        let out = lines_of(child.stdout.take().expect("its output"));
+        let words = child.stdin.take();
+        let mut hand = Self { child, words, out };
+        assert!(hand.answer().starts_with("A simulated head is at "));
+        hand
+    }
+
+    /// Says a word, and waits until it is done.
+    pub fn say(&mut self, word: &str) -> String {
+        self.says(word);
+        self.answer()
+    }
+
+    /// Says words without waiting.
+    pub fn says(&mut self, words: &str) {
+        writeln!(self.words.as_mut().expect("its input is open"), "{words}").expect("it listens");
+    }
+
+    /// Says nothing any more.
+    pub fn hang_up(&mut self) {
+        self.words = None;
+    }
+
+    /// The next answer.
+    pub fn answer(&mut self) -> String {
+        self.out.recv_timeout(PATIENCE).expect("the hand answers").1
+    }
+}
+
+impl Drop for Hand {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
 /// How a command ended.
 #[derive(Debug)]
 pub struct Ending {
@@ -187,13 +239,29 @@ impl Watch {
         self.live("a settled gap", |line| line["station"] == station && line["can_take"] == true).1
     }
 
+    /// Lets enough time go by after an answer that the next word is one of its own.
+    pub fn breathe(&mut self) {
+        let until = Instant::now() + BETWEEN_WORDS;
+        while Instant::now() < until {
+            match self.out.recv_timeout(until.saturating_duration_since(Instant::now())) {
+                Ok((_, line)) => self.heard(line),
+                Err(RecvTimeoutError::Disconnected) => return,
+                Err(RecvTimeoutError::Timeout) => (),
+            }
+        }
+    }
+
+    fn heard(&mut self, line: String) {
+        if self.json {
+            lines::check(&line);
+        }
+        self.seen.push(line);
+    }
+
     /// Everything that has come by now is let go.
     pub fn forget(&mut self) {
         while let Ok((_, line)) = self.out.try_recv() {
-            if self.json {
-                lines::check(&line);
-            }
-            self.seen.push(line);
+            self.heard(line);
         }
     }
 

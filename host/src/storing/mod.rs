@@ -7,6 +7,8 @@
 pub mod at_work;
 pub mod entry;
 pub mod saver;
+#[cfg(test)]
+mod tests;
 
 pub use entry::{Book, Entry, Store};
 pub use saver::{Done, Saver};
