@@ -134,9 +134,7 @@ fn a_full_disk_refuses_the_take_and_loses_none() {
         .args(["watch", "--job", "job.toml", "--json", "--keep", "small/kept.rec", "--head", head.port(), "--record"])
         .arg(&record);
     let mut watch = skimgauge_tests::command::Watch::start(command);
-    watch.settled("top left");
-    watch.say("take");
-    let take = watch.take();
+    let take = watch.taken("top left", |watch| watch.say("take"));
     // Somebody copies a film onto the stick.
     let mut film = std::fs::File::create(folder.join("film")).unwrap();
     let block = [7; 4096];
@@ -152,9 +150,7 @@ fn a_full_disk_refuses_the_take_and_loses_none() {
     // Room is made: the same watch takes it.
     drop(film);
     std::fs::remove_file(folder.join("film")).unwrap();
-    watch.settled("top right");
-    watch.say("take");
-    let later = watch.take();
+    let later = watch.taken("top right", |watch| watch.say("take"));
     // It had come there before the first try.
     assert_eq!(later["came"]["how"], "seen", "{later}");
     watch.quit();

@@ -14,9 +14,7 @@ fn good(line: &Value) -> bool {
 fn pulled_out_and_plugged_back_it_goes_on_and_another_head_is_refused() {
     let (place, head) = (place(), Plugged::new(61));
     let mut watch = place.watch(head.port(), &["--json"]);
-    watch.settled("top left");
-    watch.say("take");
-    watch.take();
+    watch.taken("top left", |watch| watch.say("take"));
 
     watch.forget();
     head.unplug(false);
@@ -52,9 +50,7 @@ fn pulled_out_and_plugged_back_it_goes_on_and_another_head_is_refused() {
     watch.say("take");
     watch.message("Nobody saw what became of the head since top left: is it at top right?");
     head.to(1);
-    watch.settled("top right");
-    watch.say("take");
-    let take = watch.take();
+    let take = watch.taken("top right", |watch| watch.say("take"));
     assert_eq!((&take["station"], &take["came"]["how"]), (&Value::from("top right"), &Value::from("seen")), "{take}");
     watch.quit();
     assert_eq!(place.takes().len(), 2);

@@ -26,11 +26,7 @@ fn eight_words_from_one_seat_are_one_station() {
     let place = place();
     let _hand = Hand::new(&place, 11);
     let mut watch = place.watch("head", &["--json"]);
-    watch.settled("top left");
-    for _ in 0..8 {
-        watch.say("take");
-    }
-    watch.take();
+    watch.taken("top left", |watch| (0..8).for_each(|_| watch.say("take")));
     watch.breathe();
     watch.say("take");
     asked(&mut watch, "top left", "top");
@@ -47,12 +43,13 @@ fn presses_in_one_breath_are_one_station() {
     let place = place();
     let mut hand = Hand::new(&place, 11);
     let mut watch = place.watch("head", &["--json"]);
-    watch.settled("top left");
-    hand.says("press\npress\npress");
-    watch.take();
-    (0..3).for_each(|_| assert_eq!(hand.answer(), "pressed"));
-    watch.message("Let go: ");
+    watch.taken("top left", |_| {
+        hand.says("press\npress\npress");
+        (0..3).for_each(|_| assert_eq!(hand.answer(), "pressed"));
+    });
     watch.breathe();
+    assert!(watch.seen.iter().filter(|line| line.contains("Let go: ")).count() >= 2);
+    assert!(!watch.seen.iter().any(|line| line.contains("has not moved")), "a press in the same breath asks");
     assert_eq!(stations(&place), ["top left"]);
     // Pressed again it asks, and pressed once more that is the answer, which is kept.
     hand.say("press");
@@ -119,9 +116,7 @@ fn carried_from_station_to_station_all_are_taken_without_a_question() {
     let mut watch = place.watch("head", &["--json"]);
     for (at, station) in STATIONS.iter().enumerate() {
         assert_eq!(hand.say(&format!("to {station}")), format!("at {station}"));
-        watch.settled(station);
-        hand.say("press");
-        let take = watch.take();
+        let take = watch.taken(station, |_| assert_eq!(hand.say("press"), "pressed"));
         let how = if at == 0 { "first" } else { "seen" };
         assert_eq!((&take["station"], &take["came"]["how"]), (&Value::from(*station), &Value::from(how)), "{take}");
     }
@@ -134,9 +129,7 @@ fn a_knock_is_no_arrival() {
     let place = place();
     let mut hand = Hand::new(&place, 11);
     let mut watch = place.watch("head", &["--json"]);
-    watch.settled("top left");
-    watch.say("take");
-    watch.take();
+    watch.taken("top left", |watch| watch.say("take"));
     hand.say("knock");
     watch.say("station top");
     watch.live("another station", |line| line["station"] == "top");
@@ -162,18 +155,14 @@ fn another_watch_on_the_job_asks_where_the_head_is_by_now() {
     let mut watch = place.watch("head", &["--json"]);
     hand.say("to bottom");
     watch.say("station bottom");
-    watch.settled("bottom");
-    watch.say("take");
-    watch.take();
+    watch.taken("bottom", |watch| watch.say("take"));
     watch.quit();
     let mut watch = place.watch("head", &["--json"]);
     watch.settled("top left");
     watch.say("take");
     watch.message("Nobody saw what became of the head since bottom: is it at top left?");
     hand.say("to top left");
-    watch.settled("top left");
-    watch.say("take");
-    assert_eq!(watch.take()["came"]["how"], "seen");
+    assert_eq!(watch.taken("top left", |watch| watch.say("take"))["came"]["how"], "seen");
     watch.quit();
 }
 

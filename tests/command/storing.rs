@@ -65,9 +65,7 @@ fn a_record_that_stays_held_takes_nothing_and_says_so() {
     let refused = watch.message("NOT taken: ");
     assert_eq!(refused["bad"], true);
     other.execute_batch("COMMIT").unwrap();
-    watch.settled("top left");
-    watch.say("take");
-    watch.take();
+    watch.taken("top left", |watch| watch.say("take"));
     watch.quit();
     assert_eq!(place.takes().len(), 1);
 }
@@ -88,12 +86,9 @@ fn a_second_watch_on_a_job_is_told_of_the_first_and_may_look() {
     let mut looking = place.command();
     looking.args(["watch", "--job", "job.toml", "--no-record", "--head", second.port(), "--json"]);
     let mut looking = skimgauge_tests::command::Watch::start(looking);
-    looking.settled("top left");
-    looking.say("take");
-    assert!(looking.take()["event"].is_null());
+    assert!(looking.taken("top left", |watch| watch.say("take"))["event"].is_null());
     looking.quit();
-    watch.say("take");
-    watch.take();
+    watch.taken("top left", |watch| watch.say("take"));
     // Killed, it stands in nobody's way.
     watch.kill();
     let mut watch = place.watch(first.port(), &["--json"]);
@@ -106,9 +101,7 @@ fn a_second_watch_on_a_job_is_told_of_the_first_and_may_look() {
 fn a_head_changed_for_another_while_the_port_stays_is_found_and_not_taken() {
     let (place, head) = (place(), Plugged::new(146));
     let mut watch = place.watch(head.port(), &["--json"]);
-    watch.settled("top left");
-    watch.say("take");
-    watch.take();
+    watch.taken("top left", |watch| watch.say("take"));
     let other = bench(147);
     // As long on as the first, so that its clock tells nothing.
     other.advance_to(head.bench().now_us() + 1_000_000);

@@ -232,10 +232,27 @@ impl Watch {
         self.until("a take", |line| line["kind"] == "take").1
     }
 
+    /// A take with the watch at a station, asked for as often as it is refused because this machine was too busy to bring the readings in
+    /// time: `ask` types the word or presses the button.
+    pub fn taken(&mut self, station: &str, mut ask: impl FnMut(&mut Self)) -> Value {
+        for _ in 0..10 {
+            self.settled(station);
+            ask(self);
+            let (_, line) = self.until("a take or a refusal", |line| {
+                let text = line["text"].as_str().unwrap_or_default();
+                line["kind"] == "take" || text.starts_with("NOT taken: ") || text.starts_with("Let go: it came")
+            });
+            if line["kind"] == "take" {
+                return line;
+            }
+            self.breathe();
+        }
+        panic!("nothing is taken at {station}; the last lines: {:#?}", self.last());
+    }
+
     /// Settled at a new seat: lines that were on their way before are let go.
     pub fn settled(&mut self, station: &str) -> Value {
-        let from = Instant::now() + Duration::from_millis(700);
-        while self.line().is_some_and(|(at, _)| at < from) {}
+        self.breathe();
         self.live("a settled gap", |line| line["station"] == station && line["can_take"] == true).1
     }
 

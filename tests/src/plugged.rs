@@ -226,6 +226,13 @@ fn pair() -> (TTYPort, TTYPort) {
         nix::fcntl::fcntl(end, nix::fcntl::FcntlArg::F_SETFD(nix::fcntl::FdFlag::FD_CLOEXEC))
             .expect("a pseudo-terminal of its own");
     }
+    // What is written where nobody reads waits with the writer, and does not hold it up.
+    let far_end = std::os::fd::AsRawFd::as_raw_fd(&far);
+    nix::fcntl::fcntl(
+        far_end,
+        nix::fcntl::FcntlArg::F_SETFL(nix::fcntl::OFlag::O_RDWR | nix::fcntl::OFlag::O_NONBLOCK),
+    )
+    .expect("a pseudo-terminal that does not wait");
     (far, near)
 }
 

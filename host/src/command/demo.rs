@@ -122,7 +122,9 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
 /// Whether the standard input may be read: a program in the background of its terminal would be stopped by that.
 fn in_foreground() -> bool {
     let stdin = std::io::stdin();
-    !stdin.is_terminal() || rustix::termios::tcgetpgrp(&stdin).is_ok_and(|group| group == rustix::process::getpgrp())
+    // Borrowed for this call alone.
+    let group = nix::unistd::tcgetpgrp(std::os::fd::AsRawFd::as_raw_fd(&stdin));
+    !stdin.is_terminal() || group.is_ok_and(|group| group == nix::unistd::getpgrp())
 }
 
 #[cfg(feature = "emulated")]

@@ -14,6 +14,11 @@ pub struct Gate {
 }
 
 impl Gate {
+    /// What comes now does not count.
+    pub fn shut(&mut self, now: Duration) {
+        self.last = Some(now);
+    }
+
     /// Something came. Whether it counts.
     pub fn pass(&mut self, now: Duration) -> bool {
         let passes = self.last.is_none_or(|last| now.saturating_sub(last) >= APART);

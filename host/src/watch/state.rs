@@ -15,6 +15,7 @@ use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::verdict::Verdict;
 use skimgauge_shared::calibration::Date;
 use skimgauge_shared::message::{Cue, Press, Request};
+use skimgauge_shared::units::Microseconds;
 use std::time::Duration;
 
 /// Messages kept for whoever prints them; nobody says so many between two looks.
@@ -135,6 +136,8 @@ pub struct Watch {
     pub(super) observer: Observer,
     pub(super) arrival: Arrival,
     pub(super) gate: Gate,
+    /// The head's button, when it was let go last, on the head's clock.
+    pub(super) button: Option<Microseconds>,
     pub(super) asked: Option<Asked>,
     pub(super) held: Option<Held>,
     /// How the head had come to the place of a take that could not be kept.
@@ -166,6 +169,7 @@ impl Watch {
             was_at: stations.place(),
             arrival: Arrival::default(),
             gate: Gate::default(),
+            button: None,
             asked: None,
             held: None,
             unkept: None,

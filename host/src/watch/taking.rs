@@ -2,11 +2,13 @@
 
 use super::stations::{EmitterTilt, Place};
 use super::{Effect, Link, Said, Watch};
-use skimgauge_metrology::measure::{At, Came, Coming, Shown, Sign};
+use skimgauge_metrology::measure::{At, Came, Coming, Observer, Shown, Sign};
 use skimgauge_shared::message::{PROTOCOL, Request};
 use skimgauge_shared::units::Microseconds;
 use std::time::Duration;
 
+/// As [`super::gate::APART`], on the head's clock.
+const APART_ON_HEAD: Microseconds = Microseconds(super::gate::APART.as_micros() as u64);
 /// A question waits so long for its answer.
 const ANSWER_WITHIN: Duration = Duration::from_secs(8);
 /// A head that is asked who it is answers within so much; it is asked this often.
@@ -48,6 +50,12 @@ impl Watch {
 
     /// A key, a word or the head's button. `button`: when it was let go, on the head's clock.
     pub(super) fn press(&mut self, now: Duration, said: &Said, button: Option<Microseconds>) -> Vec<Effect> {
+        // What the head pressed in one breath is one press, however late it is heard.
+        let before = button.and_then(|at| self.button.replace(at));
+        let bounces = before.zip(button).is_some_and(|(before, at)| at.since(before) < APART_ON_HEAD && at >= before);
+        if bounces {
+            self.gate.shut(now);
+        }
         if !self.counts_as_press(now) || self.lets_go_while_storing(now) {
             return Vec::new();
         }
@@ -151,27 +159,19 @@ impl Watch {
             self.say(now, true, text.to_owned());
             return Vec::new();
         }
-        // A question is worth asking only about what could be taken. The button shakes the head: what was before counts.
-        if button.is_none()
-            && let Err(why) = self.live(now).can_take
-        {
+        let now_s = now.as_secs_f64();
+        let takes = |observer: &mut Observer| match button {
+            Some(released) => observer.take_by_button(now_s, released),
+            None => observer.take(now_s),
+        };
+        // A question is worth asking only about what could be taken.
+        if let Err(why) = takes(&mut self.observer.clone()) {
             self.asked = None;
             self.say(now, true, format!("NOT taken: {why}"));
             return Vec::new();
         }
         let Some(came) = self.came(now, &at) else { return Vec::new() };
-        let now_s = now.as_secs_f64();
-        let taken = match button {
-            Some(released) => self.observer.take_by_button(now_s, released),
-            None => self.observer.take(now_s),
-        };
-        let take = match taken {
-            Ok(take) => take,
-            Err(why) => {
-                self.say(now, true, format!("NOT taken: {why}"));
-                return Vec::new();
-            }
-        };
+        let Ok(take) = takes(&mut self.observer) else { return Vec::new() };
         let supersedes = self.stations.here().filter(|_| !beside).and_then(|kept| kept.event);
         let Some(mut kept) = self.stations.with(station, take, beside, self.job.bands.gap_mm) else {
             return Vec::new();

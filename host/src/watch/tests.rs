@@ -8,6 +8,7 @@ use crate::port::trouble::Trouble;
 use skimgauge_job::Job;
 use skimgauge_metrology::measure::{At, Came};
 use skimgauge_shared::message::{Press, Request, SerialNumber};
+use skimgauge_shared::units::Microseconds;
 use std::time::Duration;
 
 fn at(name: &str) -> At {
@@ -47,6 +48,21 @@ fn presses_and_words_in_one_breath_are_one() {
     let taken: usize = (0..8).map(|_| trial.button(Press::Short).len() + trial.say(Said::Take).len()).sum();
     assert_eq!(taken, 1);
     assert!(trial.heard().contains("less than 0.7 s after the last"));
+}
+
+/// Three presses 10 ms apart, heard seconds later and apart: a computer that was busy meanwhile.
+#[test]
+fn presses_in_one_breath_that_are_heard_late_are_one() {
+    let mut trial = seated();
+    let mut taken = 0;
+    for press in 0..3 {
+        let at = Microseconds::from_millis(2_900 + 10 * press);
+        let effects = trial.watch.told(trial.now(), Told::Head(Event::Button(Press::Short, at)));
+        taken += trial.follow(effects).len();
+        trial.read(SEATED, 1_000);
+    }
+    assert_eq!(taken, 1);
+    assert_eq!(trial.watch.question(), None);
 }
 
 #[test]
