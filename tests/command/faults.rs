@@ -89,12 +89,9 @@ fn constants_that_are_not_this_heads_own_are_never_taken_with() {
     watch.live("a doubtful gap", |line| {
         line["gap_mm"]["is"] == "doubtful" && line["gap_mm"]["why"] == "calibration_missing"
     });
-    watch.breathe();
-    watch.say("take");
-    watch.message("NOT taken: calibration missing: This head was never zeroed. Zero it: skimgauge zero.");
-    watch.breathe();
-    head.press();
-    watch.message("NOT taken: calibration missing: This head was never zeroed. Zero it: skimgauge zero.");
+    let why = "NOT taken: calibration missing: This head was never zeroed. Zero it: skimgauge zero.";
+    watch.refused(why, |watch| watch.say("take"));
+    watch.refused(why, |_| head.press());
     watch.quit();
     assert!(place.takes().is_empty());
 }

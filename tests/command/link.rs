@@ -21,12 +21,10 @@ fn pulled_out_and_plugged_back_it_goes_on_and_another_head_is_refused() {
     watch.live("a gap that is not good", |line| !good(line));
     let text = watch.message("is gone. Plug it back in")["text"].clone();
     assert!(text.as_str().unwrap().contains("every take so far is kept"), "{text}");
-    watch.say("take");
-    watch.message("NOT taken: the head is not connected");
-    watch.breathe();
     // The same word again gets its answer again.
-    watch.say("take");
-    watch.message("NOT taken: the head is not connected");
+    for _ in 0..2 {
+        watch.refused("NOT taken: the head is not connected", |watch| watch.say("take"));
+    }
 
     // Somebody plugs in the wrong one.
     let other = bench(62);
@@ -47,8 +45,8 @@ fn pulled_out_and_plugged_back_it_goes_on_and_another_head_is_refused() {
     watch.message(&format!("{} is back.", head.serial()));
     watch.settled("top right");
     // Nobody saw what became of it meanwhile.
-    watch.say("take");
-    watch.message("Nobody saw what became of the head since top left: is it at top right?");
+    let asked = "Nobody saw what became of the head since top left: is it at top right?";
+    watch.refused(asked, |watch| watch.say("take"));
     head.to(1);
     let take = watch.taken("top right", |watch| watch.say("take"));
     assert_eq!((&take["station"], &take["came"]["how"]), (&Value::from("top right"), &Value::from("seen")), "{take}");
@@ -95,10 +93,7 @@ fn a_link_that_falls_silent_is_shown_and_cannot_be_taken() {
         head.stall(true);
         let (_, line) = watch.live("a stale gap", |line| !good(line));
         assert_eq!((&line["gap_mm"]["is"], &line["can_take"]), (&Value::from("absent"), &Value::from(false)), "{line}");
-        watch.breathe();
-        watch.say("take");
-        let refused = watch.message("NOT taken");
-        assert!(refused["text"].as_str().unwrap().contains("Check the cable"), "{refused}");
+        watch.refused("Check the cable", |watch| watch.say("take"));
         head.stall(false);
     }
     watch.quit();

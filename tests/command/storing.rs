@@ -2,34 +2,39 @@
 
 use crate::{EXE, WIDE, job, place};
 use skimgauge_shared::message::SerialNumber;
-use skimgauge_tests::command::Place;
+use skimgauge_tests::command::{Place, Watch};
 use skimgauge_tests::plugged::{Plugged, bench};
 
-/// The record as another program holds it.
-fn held(place: &Place) -> rusqlite::Connection {
+/// The record as another program holds it, with a take on its way there.
+fn being_saved(place: &Place, watch: &mut Watch) -> rusqlite::Connection {
+    watch.settled("top left");
     let other = rusqlite::Connection::open(place.record()).unwrap();
     other.execute_batch("BEGIN IMMEDIATE").unwrap();
-    other
+    loop {
+        watch.breathe();
+        watch.say("take");
+        let (_, line) = watch.until("a take on its way, or refused", |line| {
+            line["storing"] == "top left" || line["text"].as_str().is_some_and(|text| text.starts_with("NOT taken"))
+        });
+        if line["kind"] == "live" {
+            return other;
+        }
+    }
 }
 
 #[test]
 fn while_another_program_holds_the_record_the_number_lives_and_presses_are_let_go() {
     let (place, head) = (place(), Plugged::new(141));
     let mut watch = place.watch(head.port(), &["--json"]);
-    watch.settled("top left");
-    let other = held(&place);
-    watch.say("take");
-    watch.live("being saved", |line| line["storing"] == "top left");
-    watch.message("saving top left");
+    let other = being_saved(&place, &mut watch);
     for _ in 0..3 {
-        watch.breathe();
-        head.press();
-        watch.message("Let go: top left is still being saved.");
+        watch.refused("Let go: top left is still being saved.", |_| head.press());
         let received = watch.live("a live number", |line| line["gap_mm"]["is"] == "good").1["received"].as_u64();
         watch.live("a number that goes on", |line| {
             line["received"].as_u64() > received && line["storing"] == "top left"
         });
     }
+    assert!(watch.seen.iter().any(|line| line.contains("saving top left: the record takes its time")));
     assert!(watch.seen.iter().all(|line| !line.contains("\"kind\":\"take\"")), "told before it was kept");
     other.execute_batch("COMMIT").unwrap();
     let take = watch.take();
@@ -44,10 +49,7 @@ fn while_another_program_holds_the_record_the_number_lives_and_presses_are_let_g
 fn an_end_waits_for_what_is_being_saved() {
     let (place, head) = (place(), Plugged::new(142));
     let mut watch = place.watch(head.port(), &["--json"]);
-    watch.settled("top left");
-    let other = held(&place);
-    watch.say("take");
-    watch.live("being saved", |line| line["storing"] == "top left");
+    let other = being_saved(&place, &mut watch);
     watch.say("quit");
     watch.message("Ends as soon as top left is saved.");
     other.execute_batch("COMMIT").unwrap();
@@ -59,9 +61,7 @@ fn an_end_waits_for_what_is_being_saved() {
 fn a_record_that_stays_held_takes_nothing_and_says_so() {
     let (place, head) = (place(), Plugged::new(143));
     let mut watch = place.watch(head.port(), &["--json"]);
-    watch.settled("top left");
-    let other = held(&place);
-    watch.say("take");
+    let other = being_saved(&place, &mut watch);
     let refused = watch.message("NOT taken: ");
     assert_eq!(refused["bad"], true);
     other.execute_batch("COMMIT").unwrap();
@@ -85,7 +85,7 @@ fn a_second_watch_on_a_job_is_told_of_the_first_and_may_look() {
     }
     let mut looking = place.command();
     looking.args(["watch", "--job", "job.toml", "--no-record", "--head", second.port(), "--json"]);
-    let mut looking = skimgauge_tests::command::Watch::start(looking);
+    let mut looking = Watch::start(looking);
     assert!(looking.taken("top left", |watch| watch.say("take"))["event"].is_null());
     looking.quit();
     watch.taken("top left", |watch| watch.say("take"));
@@ -109,9 +109,7 @@ fn a_head_changed_for_another_while_the_port_stays_is_found_and_not_taken() {
     let serial = SerialNumber(other.scene(|scene| scene.head.serial)).to_string();
     let told = watch.message(&serial);
     assert!(told["text"].as_str().unwrap().contains(&head.serial()), "{told}");
-    watch.breathe();
-    watch.say("take");
-    watch.message("NOT taken: ");
+    watch.refused("NOT taken: ", |watch| watch.say("take"));
     watch.quit();
     assert_eq!(place.takes().len(), 1);
 }
@@ -146,9 +144,7 @@ fn a_zeroing_dated_after_today_is_doubted() {
     watch.live("a doubtful gap", |line| {
         line["gap_mm"]["is"] == "doubtful" && line["gap_mm"]["why"] == "zeroed_after_today"
     });
-    watch.breathe();
-    watch.say("take");
-    let refused = watch.message("NOT taken: zeroing dated after today");
+    let refused = watch.refused("NOT taken: zeroing dated after today", |watch| watch.say("take"));
     assert!(refused["text"].as_str().unwrap().contains("Set this computer's date"), "{refused}");
     watch.quit();
     assert!(place.takes().is_empty());

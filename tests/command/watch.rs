@@ -5,7 +5,6 @@ use serde_json::Value;
 use skimgauge_tests::command::Place;
 use skimgauge_tests::plugged::{Plugged, STATIONS};
 use std::process::Stdio;
-use std::time::Duration;
 
 fn number(line: &Value, field: &str) -> f64 {
     line[field].as_f64().unwrap_or_else(|| panic!("{field} of {line}"))
@@ -132,13 +131,20 @@ fn plain_lines_read_like_sentences_and_end_with_the_verdict() {
     let (place, head) = (Place::new(EXE, &job(WIDE)), Plugged::new(53));
     let mut watch = place.watch(head.port(), &["--plain"]);
     watch.until("a settled line", |line| {
-        line.as_str().is_some_and(|line| line.starts_with("top left") && line.contains("within"))
+        line.as_str().is_some_and(|line| line.starts_with("top left") && line.contains("settled"))
     });
-    std::thread::sleep(Duration::from_millis(2_500));
-    watch.say("take");
-    watch.until("the take", |line| {
-        line.as_str().is_some_and(|line| line.contains("> top left:") && line.ends_with("taken"))
-    });
+    let says = |line: &Value, end: &str| line.as_str().is_some_and(|line| line.ends_with(end));
+    loop {
+        watch.breathe();
+        watch.say("take");
+        let (_, line) = watch.until("the take", |line| {
+            says(line, "mm taken") || line.as_str().is_some_and(|line| line.contains("NOT taken"))
+        });
+        if says(&line, "mm taken") {
+            assert!(line.as_str().unwrap().starts_with("  > top left: "), "{line}");
+            break;
+        }
+    }
     for (typed, answer) in [
         ("tak", "\"tak\" is not known here. Type take, redo, more, next, back, station N, emitter or quit."),
         ("station 9", "There is no station \"9\". They are numbered 1 to 4."),
@@ -152,9 +158,8 @@ fn plain_lines_read_like_sentences_and_end_with_the_verdict() {
     let [.., verdict, kept] = &end.out[..] else { panic!("{end:?}") };
     assert!(verdict.to_lowercase().contains("too close to call") && verdict.contains("top right"), "{verdict}");
     assert!(kept.starts_with("1 take of round 1 kept in ") && kept.ends_with("record.sqlite"), "{kept}");
-    // A line a second, besides the messages and the lines that say that the gap is not good any more.
-    let lines = end.out.iter().filter(|line| line.starts_with("top ")).count();
-    assert!((3..20).contains(&lines), "{:#?}", end.out);
+    // Besides the messages, a line now and then.
+    assert!(end.out.iter().filter(|line| line.starts_with("top ")).count() >= 2, "{:#?}", end.out);
 }
 
 #[test]
@@ -231,10 +236,18 @@ fn the_emitters_tilt_is_announced_and_kept() {
     });
     watch.say("emitter");
     watch.live("the emitter", |line| line["station"] == "emitter");
-    // The inclinometer's filter takes its time.
-    std::thread::sleep(Duration::from_millis(1_500));
-    watch.say("take");
-    let (_, tilt) = watch.until("the tilt", |line| line["kind"] == "tilt");
+    // The inclinometer's filter takes its time: until it rests it is told so.
+    let tilt = loop {
+        watch.breathe();
+        watch.say("take");
+        let (_, line) = watch.until("the tilt, or a refusal", |line| {
+            line["kind"] == "tilt" || line["text"].as_str().is_some_and(|text| text.starts_with("NOT taken"))
+        });
+        if line["kind"] == "tilt" {
+            break line;
+        }
+    };
+    assert_eq!(tilt["came"]["how"], "seen", "{tilt}");
     let truth = head.bench().truth();
     assert!((number(&tilt, "level_deg") - truth.level_deg).abs() < 0.1, "{tilt}, true {truth:?}");
     let event = tilt["event"].as_u64().unwrap();

@@ -240,7 +240,7 @@ impl Watch {
             ask(self);
             let (_, line) = self.until("a take or a refusal", |line| {
                 let text = line["text"].as_str().unwrap_or_default();
-                line["kind"] == "take" || text.starts_with("NOT taken: ") || text.starts_with("Let go: it came")
+                line["kind"] == "take" || text.starts_with("NOT taken: ")
             });
             if line["kind"] == "take" {
                 return line;
@@ -248,6 +248,20 @@ impl Watch {
             self.breathe();
         }
         panic!("nothing is taken at {station}; the last lines: {:#?}", self.last());
+    }
+
+    /// What a refused take says, asked for until it is said: a machine that was too busy to bring the readings in time is
+    /// told so first.
+    pub fn refused(&mut self, part: &str, mut ask: impl FnMut(&mut Self)) -> Value {
+        for _ in 0..10 {
+            self.breathe();
+            ask(self);
+            let said = self.message("");
+            if said["text"].as_str().is_some_and(|text| text.contains(part)) {
+                return said;
+            }
+        }
+        panic!("{part} is not said; the last lines: {:#?}", self.last());
     }
 
     /// Settled at a new seat: lines that were on their way before are let go.
