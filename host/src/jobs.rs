@@ -1,7 +1,8 @@
 //! The job file on disk, and what it points to.
 
+use crate::reading;
 use anyhow::Context;
-use skimgauge_job::Job;
+use skimgauge_job::{Job, LARGEST_FILE_BYTES};
 use skimgauge_metrology::flatness::form::form;
 use skimgauge_metrology::plane::board::{Board, Scattered, Shape, Unsurveyed};
 use skimgauge_shared::calibration::Date;
@@ -49,7 +50,7 @@ pub fn open(path: &Path) -> anyhow::Result<Opened> {
 /// # Errors
 /// It cannot be read, or says something that cannot be.
 pub fn read(path: &Path) -> anyhow::Result<(Job, String)> {
-    let bytes = std::fs::read(path).with_context(|| {
+    let bytes = reading::up_to(path, LARGEST_FILE_BYTES).with_context(|| {
         format!("The job file {} cannot be read. `skimgauge jobs new {}` writes one.", path.display(), path.display())
     })?;
     let job = Job::parse_bytes(&path.display().to_string(), &bytes)?;
@@ -61,13 +62,14 @@ pub fn read(path: &Path) -> anyhow::Result<(Job, String)> {
 /// # Errors
 /// The survey cannot be read, or cannot be right: with line and what is expected.
 pub fn surveyed(path: &Path, job: &Job) -> anyhow::Result<Board> {
-    let text = std::fs::read_to_string(path).with_context(|| {
+    let bytes = reading::up_to(path, reading::LARGEST_TEXT).with_context(|| {
         format!(
             "The job's survey {} cannot be read. `skimgauge survey --job FILE --points {}` makes one.",
             path.display(),
             path.display()
         )
     })?;
+    let text = reading::as_text(path, reading::within(path, bytes, reading::LARGEST_TEXT)?)?;
     let points = survey_csv::read(&text).with_context(|| path.display().to_string())?;
     let places: Vec<[f64; 3]> = points.iter().map(|point| [point.x_mm, point.y_mm, point.z_mm]).collect();
     // What bow and twist leave at the places is how far the board may stray between them.

@@ -1,11 +1,14 @@
 //! The record as a watch uses it: a job opened or gone on with, and each take on disk before anyone is told.
 
+pub mod same_job;
+
 use crate::port::session::HeadIs;
 use crate::trim::words::place;
 use crate::watch::stations::{EmitterTilt, Whole, place_name};
 use anyhow::Context;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
+pub use same_job::SameJob;
 use skimgauge_job::Job;
 use skimgauge_metrology::band::Band;
 use skimgauge_metrology::measure::{At, Fault, Take};
@@ -14,8 +17,9 @@ use skimgauge_metrology::plane::observation::{Observations, SharedError};
 use skimgauge_metrology::station::Station;
 use skimgauge_metrology::verdict::Verdict;
 use skimgauge_record::chain::Hash;
-use skimgauge_record::event::{self, Body, Head, Phase, VerdictWord};
-use skimgauge_record::{Record, RecordError, Stamp, When};
+use skimgauge_record::event::{self, Body, Came, Head, Phase, VerdictWord};
+use skimgauge_record::limits::LAST_ROUND;
+use skimgauge_record::{JobId, Record, RecordError, Stamp, When};
 use skimgauge_shared::calibration::Calibration;
 use skimgauge_shared::message::CalibrationCheck;
 use skimgauge_site::image::Image;
@@ -31,10 +35,16 @@ pub const DECISION_RULE: &str = "within: the whole 95 % interval lies in the ban
 pub struct Keeping {
     record: Record,
     job: String,
+    /// By this the record knows the job, whatever other has its name.
+    id: String,
     who: String,
     phase: Phase,
     round: u32,
     head: Option<Head>,
+    /// What was kept in this round and stands.
+    stands: Standing,
+    /// Place in the job of the event that was kept last.
+    place: u32,
     gap_band: Band,
     image: Image,
 }
@@ -71,36 +81,65 @@ pub fn who(job: &Job) -> String {
         .unwrap_or_else(|| "not named".to_owned())
 }
 
+/// Opens the record at this path, made if there is none, and says on the standard error where the file is kept as it was, if
+/// it had to be brought up to date.
+///
+/// # Errors
+/// What the record can meet.
+pub fn open_record(path: &Path) -> Result<Record, RecordError> {
+    let record = Record::open_or_create(path)?;
+    say_moved_on(&record);
+    Ok(record)
+}
+
+/// Says where the file is kept as it was, if the record was brought up to date.
+pub fn say_moved_on(record: &Record) {
+    if let Some(moved_on) = record.moved_on() {
+        eprintln!(
+            "The record {} was in an older format ({}) and is brought up to date. As it was it is kept as {}.",
+            record.path().display(),
+            moved_on.from,
+            moved_on.copy.display()
+        );
+    }
+}
+
 impl Keeping {
     /// Opens the record and the job in it; a job that is new to it is begun. Without a phase: as found the first time,
-    /// as left afterwards.
+    /// as left afterwards. With `same_job` the person says that this is the job of that name in the record, though client,
+    /// place or image are others; that is written down.
     ///
     /// # Errors
-    /// What the record can meet.
-    pub fn open(path: &Path, job: &Job, text: &str, phase: Option<Phase>) -> Result<Self, RecordError> {
-        let mut record = Record::open_or_create(path)?;
+    /// What the record can meet; [`same_job::Another`] where the job of that name has another client, place or image.
+    pub fn open(path: &Path, job: &Job, text: &str, phase: Option<Phase>, same_job: &SameJob) -> anyhow::Result<Self> {
+        let mut record = open_record(path)?;
         let (name, who) = (job.about.name.clone(), who(job));
-        let known = match record.open_job(&name, text, &stamp(&who)?) {
-            Ok(_) => None,
-            Err(RecordError::JobExists(_)) => {
-                record.revise_job(&name, text, &stamp(&who)?)?;
-                Some(record.job(&name)?)
+        let known = same_job::find(&record, job, text, same_job)?;
+        let id = match &known {
+            None => {
+                let id = JobId::random()?;
+                record.open_job(id, &name, text, &stamp(&who)?)?;
+                id
             }
-            Err(error) => return Err(error),
+            Some((history, said_same)) => {
+                let id = history.summary.id;
+                record.revise_job(&id.to_string(), text, said_same.clone(), &stamp(&who)?)?;
+                id
+            }
         };
-        let rounds = known.iter().flat_map(|job| &job.events).filter_map(|event| match &event.body {
-            Body::Take(take) => Some(take.round),
-            _ => None,
-        });
-        let last = rounds.max();
+        let takes = known.iter().flat_map(|(history, _)| history.takes());
+        let last = takes.map(|current| current.take.round).max();
         let phase = phase.unwrap_or(if last.is_some() { Phase::AsLeft } else { Phase::AsFound });
         Ok(Self {
             record,
             job: name,
+            id: id.to_string(),
             who,
             phase,
-            round: last.unwrap_or(0) + 1,
+            round: next_round(last.unwrap_or(0))?,
             head: None,
+            stands: Standing::default(),
+            place: 0,
             gap_band: job.bands.gap_mm,
             image: job.image,
         })
@@ -121,10 +160,15 @@ impl Keeping {
         self.round
     }
 
-    /// A new pass begins.
-    pub fn start_round(&mut self, phase: Phase) {
-        self.round += 1;
+    /// A new round begins.
+    ///
+    /// # Errors
+    /// There have been more rounds than any job has.
+    pub fn start_round(&mut self, phase: Phase) -> Result<(), RecordError> {
+        self.round = next_round(self.round)?;
         self.phase = phase;
+        self.stands = Standing::default();
+        Ok(())
     }
 
     /// Takes from here on are of this state.
@@ -136,8 +180,15 @@ impl Keeping {
     ///
     /// # Errors
     /// What the record can meet; then nothing was kept.
-    pub fn append(&mut self, body: impl Into<Body>) -> Result<u32, RecordError> {
-        Ok(self.record.append(&self.job, &stamp(&self.who)?, body)?.seq)
+    pub fn append(&mut self, body: impl Into<Body>) -> Result<Hash, RecordError> {
+        let appended = self.record.append(&self.id, &stamp(&self.who)?, body)?;
+        self.place = appended.seq;
+        Ok(appended.hash)
+    }
+
+    /// Place in the job of the event that was kept last, from 1; people know events by it.
+    pub fn place(&self) -> u32 {
+        self.place
     }
 
     /// What `pick` finds in the job's last event that has it.
@@ -145,7 +196,7 @@ impl Keeping {
     /// # Errors
     /// What the record can meet.
     pub fn last<T>(&self, pick: impl Fn(&Body) -> Option<T>) -> Result<Option<T>, RecordError> {
-        Ok(self.record.job(&self.job)?.events.iter().rev().find_map(|event| pick(&event.body)))
+        Ok(self.record.job(&self.id)?.events.iter().rev().find_map(|event| pick(&event.body)))
     }
 
     /// Where the head was last known to stand: where something was taken last.
@@ -189,7 +240,8 @@ impl Keeping {
         Ok(())
     }
 
-    /// Keeps a take from one seat; `verdict` is that of its station with all seats so far.
+    /// Keeps a take from one seat; `verdict` is that of its station with all seats so far, `came` how it is known that the head
+    /// has come to it.
     ///
     /// # Errors
     /// What the record can meet; then it is not kept.
@@ -198,10 +250,11 @@ impl Keeping {
         station: &Station,
         take: &Take,
         verdict: Verdict,
-        supersedes: Option<u32>,
-    ) -> Result<u32, RecordError> {
+        supersedes: Option<Hash>,
+        came: Option<Came>,
+    ) -> Result<Hash, RecordError> {
         let head = self.head()?;
-        self.append(event::Take {
+        let kept = self.append(event::Take {
             station: station.name.clone(),
             x_mm: station.x_mm,
             y_mm: station.y_mm,
@@ -220,17 +273,40 @@ impl Keeping {
             head,
             flags: take.notices.iter().map(|fault: &Fault| fault.name().to_owned()).collect(),
             supersedes,
-        })
+            came,
+        })?;
+        self.stands.takes.retain(|take| Some(*take) != supersedes);
+        self.stands.takes.push(kept);
+        Ok(kept)
     }
 
     /// Keeps the emitter's tilt.
     ///
     /// # Errors
     /// What the record can meet.
-    pub fn tilt(&mut self, tilt: EmitterTilt) -> Result<u32, RecordError> {
+    pub fn tilt(&mut self, tilt: EmitterTilt) -> Result<Hash, RecordError> {
         let EmitterTilt { level_deg, lean_deg, u_deg } = tilt;
         let head = self.head()?;
-        self.append(event::EmitterTilt { phase: self.phase, round: self.round, level_deg, lean_deg, u_deg, head })
+        let tilt = event::EmitterTilt { phase: self.phase, round: self.round, level_deg, lean_deg, u_deg, head };
+        let kept = self.append(tilt)?;
+        self.stands.tilt = Some(kept);
+        Ok(kept)
+    }
+
+    /// What was kept in this round and stands: the takes that no later one replaced, and the last tilt.
+    pub fn standing(&self) -> (Vec<Hash>, Option<Hash>) {
+        (self.stands.takes.clone(), self.stands.tilt)
+    }
+
+    /// Keeps that the installation is left as these takes found it, and the emitter as this tilt; what follows is of that
+    /// state. The takes themselves are not written again.
+    ///
+    /// # Errors
+    /// What the record can meet; one of them is no take that stands.
+    pub fn as_left(&mut self, takes: Vec<Hash>, tilt: Option<Hash>) -> Result<Hash, RecordError> {
+        let kept = self.append(event::AsLeft { takes, tilt })?;
+        self.phase = Phase::AsLeft;
+        Ok(kept)
     }
 
     /// Keeps the verdict over everything, with what it rests on in `detail`: `plane`, `covariance`, `points`, `residuals`
@@ -280,6 +356,7 @@ impl Keeping {
             expanded_u_mm: limiting.map(|point| point.expanded_mm),
             decision_rule: DECISION_RULE.to_owned(),
             would_settle: (whole.verdict == Verdict::Unsure).then_some(because),
+            judged_at: None,
             detail,
         }
     }
@@ -287,6 +364,19 @@ impl Keeping {
     fn head(&self) -> Result<Head, RecordError> {
         self.head.clone().ok_or_else(|| RecordError::BadEvent("no head is known yet".to_owned()))
     }
+}
+
+/// What was kept in one round and stands.
+#[derive(Debug, Default)]
+struct Standing {
+    takes: Vec<Hash>,
+    tilt: Option<Hash>,
+}
+
+/// The round after this one.
+fn next_round(round: u32) -> Result<u32, RecordError> {
+    let next = round.checked_add(1).filter(|round| *round <= LAST_ROUND);
+    next.ok_or_else(|| RecordError::BadEvent(format!("no job has more than {LAST_ROUND} rounds")))
 }
 
 /// What the plane leaves of each take.
@@ -374,13 +464,14 @@ mod tests {
         let text = skimgauge_job::demo_job();
         let job = Job::parse("demo.toml", text).unwrap();
         let whole = taken(&job).whole(&job, &crate::jobs::unsurveyed(&job));
-        let mut keeping = Keeping::open(&folder.path().join("r.sqlite"), &job, text, None).unwrap();
+        let mut keeping =
+            Keeping::open(&folder.path().join("r.sqlite"), &job, text, None, &SameJob::default()).unwrap();
         for _ in 0..2 {
             keeping.judged(&whole).unwrap();
         }
-        keeping.start_round(Phase::AsLeft);
+        keeping.start_round(Phase::AsLeft).unwrap();
         keeping.judged(&whole).unwrap();
-        let events = keeping.record.job(keeping.job()).unwrap().events;
+        let events = keeping.record.job(&keeping.id).unwrap().events;
         let verdicts: Vec<_> = events
             .iter()
             .filter_map(|event| match &event.body {

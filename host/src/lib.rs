@@ -15,6 +15,7 @@ pub mod log;
 pub mod offline;
 pub mod outcome;
 pub mod port;
+pub mod reading;
 pub mod report;
 pub mod screen;
 pub mod storing;

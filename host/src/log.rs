@@ -66,7 +66,8 @@ mod decoded {
         /// It cannot be read, or holds no table.
         pub fn open(path: &Path) -> anyhow::Result<Self> {
             let shown = path.display();
-            let file = std::fs::read(path).with_context(|| format!("{shown} cannot be read."))?;
+            let file = crate::reading::up_to(path, crate::reading::LARGEST_TEXT)
+                .with_context(|| format!("{shown} cannot be read."))?;
             let table = Table::parse(&file)
                 .map_err(|error| anyhow!("{shown} holds no table of log texts ({error}). {}", super::WHERE))?
                 .with_context(|| format!("{shown} holds no table of log texts. {}", super::WHERE))?;

@@ -1,7 +1,7 @@
 //! What set-out, fixings, square and survey have in common: a job file in, a result shown, kept and written.
 
 use crate::jobs;
-use crate::keeping::{Keeping, record_path};
+use crate::keeping::{Keeping, SameJob, record_path};
 use anyhow::Context;
 use serde::Serialize;
 use skimgauge_job::Job;
@@ -21,6 +21,9 @@ pub struct Asked {
     /// The record; without this, the platform's place.
     #[arg(long, value_name = "FILE")]
     pub record: Option<PathBuf>,
+    /// Whether the job of that name in the record is this one.
+    #[command(flatten)]
+    pub same_job: SameJob,
     /// Work it out only: keep nothing in the record.
     #[arg(long, conflicts_with = "record")]
     pub no_record: bool,
@@ -53,7 +56,7 @@ impl Asked {
         }
         let data = serde_json::to_value(found)?;
         let path = record_path(self.record.as_deref())?;
-        let mut keeping = Keeping::open(&path, job, text, None)?;
+        let mut keeping = Keeping::open(&path, job, text, None, &self.same_job)?;
         let known = keeping.last(|body| match body {
             Body::Section(known) if known.section == section => Some(known.data.clone()),
             _ => None,

@@ -86,9 +86,7 @@ fn a_trim_takes_no_second_station_from_one_seat_and_no_tilt_off_the_emitter() {
     for word in ["take", "ready", "take"] {
         trim.breathe();
         trim.say(word);
-        trim.until("a refusal", |line| {
-            says(line, "NOT taken") || says(line, "Nothing waits for that now")
-        });
+        trim.until("a refusal", |line| says(line, "NOT taken") || says(line, "Nothing waits for that now"));
     }
     assert_eq!(hand.say("to emitter"), "on the emitter");
     trim.until("at rest", |line| says(line, "emitter "));

@@ -78,7 +78,7 @@ pub fn started(command: &mut Command) -> Child {
     command.spawn().expect("the command starts")
 }
 
-/// The takes in a record of one job: station, gap in mm, which event it replaces, its place. The record is held
+/// The takes in a record of one job: station, gap in mm, the place of the one that it replaces, its own. The record is held
 /// against its own chain first.
 pub fn takes(record: &Path) -> Vec<(String, f64, Option<u32>, u32)> {
     let record = skimgauge_record::Record::open(record).expect("the record opens");
@@ -86,11 +86,10 @@ pub fn takes(record: &Path) -> Vec<(String, f64, Option<u32>, u32)> {
     let history = record.job(&job.name).expect("the job is there");
     assert!(history.broken.is_none(), "{:?}", history.broken);
     history
-        .events
-        .iter()
-        .filter_map(|event| match &event.body {
-            skimgauge_record::Body::Take(take) => Some((take.station.clone(), take.gap_mm, take.supersedes, event.seq)),
-            _ => None,
+        .takes()
+        .map(|kept| {
+            let replaced = kept.take.supersedes.and_then(|hash| history.place(hash));
+            (kept.take.station.clone(), kept.take.gap_mm, replaced, kept.event.seq)
         })
         .collect()
 }

@@ -7,9 +7,9 @@ use std::collections::HashMap;
 use common::HOSTILE;
 use skimgauge_handover::units::Units;
 use skimgauge_handover::{Options, page};
+use skimgauge_record::Broken;
 use skimgauge_record::JobHistory;
 use skimgauge_record::event::{Body, Judged, Phase, Take};
-use skimgauge_record::history::Broken;
 
 fn of(history: &JobHistory) -> String {
     page(history, &Options::default())

@@ -5,9 +5,10 @@
 //! [`template`] is the file a person starts from; [`demo_job`] is an invented one. Nothing here opens a file.
 //!
 //! ```
-//! use skimgauge_job::{Job, template};
+//! use skimgauge_job::{Job, Known, template};
 //!
-//! let job = Job::parse("board.toml", &template()).unwrap();
+//! let known = Known { name: Some("room 2"), client: Some("A. Client"), place: Some("north wall"), by: Some("R. Oakes") };
+//! let job = Job::parse("board.toml", &template(&known)).unwrap();
 //! assert_eq!(job.stations.len(), 8);
 //!
 //! let errors = Job::parse("board.toml", "[image]\ndiagnal = \"94 in\"\n").unwrap_err();
@@ -48,7 +49,7 @@ mod template;
 
 pub use job::{Job, LARGEST_FILE_BYTES};
 pub use problem::{JobErrors, Problem};
-pub use template::template;
+pub use template::{Known, template};
 
 /// The job that the demonstration plays: library, people and numbers are invented. It parses.
 pub fn demo_job() -> &'static str {

@@ -11,7 +11,7 @@ use toml::de::{DeTable, DeValue};
 
 use skimgauge_metrology::band::Band;
 
-use crate::problem::Findings;
+use crate::problem::{Findings, printable};
 use crate::quantity::{self, Fault, Kind};
 use crate::section::{Key, SPECS, Spec};
 use crate::suggest;
@@ -63,6 +63,12 @@ impl<'a> Table<'a> {
     /// Notes a problem with the table as a whole, at its header.
     pub(crate) fn wrong_here(&self, wrong: impl Into<String>, expected: impl Into<String>) {
         self.findings.note(self.header.clone(), wrong, expected);
+    }
+
+    /// Whether the key is written, and left open.
+    pub(crate) fn is_open(&self, key: &str) -> bool {
+        let value = self.find(key).map(|value| value.get_ref());
+        matches!(value, Some(DeValue::String(text)) if text.trim().is_empty())
     }
 
     /// Notes that a key is missing.
@@ -127,8 +133,9 @@ impl<'a> Table<'a> {
         let text = text.trim();
         if text.is_empty() {
             self.note(value, "this text is empty", "some text, or leave the line out");
-        } else if text.chars().any(char::is_control) {
-            self.note(value, "this text has a line break, tab or control character in it", "one line of plain text");
+        } else if text.chars().any(|c| printable(c) != c) {
+            let wrong = "this text has a line break, tab, control character or mark of direction in it";
+            self.note(value, wrong, "one line of plain text");
         } else if text.chars().count() > longest {
             self.note(
                 value,

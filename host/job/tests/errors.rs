@@ -1,7 +1,7 @@
 //! What a person is told when the job file is wrong: each kind of mistake, at its line, with what is expected.
 
 use proptest::prelude::*;
-use skimgauge_job::{Job, JobErrors, LARGEST_FILE_BYTES, demo_job, template};
+use skimgauge_job::{Job, JobErrors, Known, LARGEST_FILE_BYTES, demo_job, template};
 
 /// The demonstration's job with one piece of its text replaced.
 fn with(old: &str, new: &str) -> String {
@@ -415,7 +415,7 @@ proptest! {
 
     #[test]
     fn any_damage_to_a_good_file(cuts in prop::collection::vec((any::<prop::sample::Index>(), 0..6_usize, "\\PC{0,3}"), 1..5)) {
-        for good in [demo_job().to_owned(), template()] {
+        for good in [demo_job().to_owned(), template(&Known { name: Some("reading room"), ..Known::default() })] {
             let mut chars: Vec<char> = good.chars().collect();
             for (at, length, new) in &cuts {
                 let at = at.index(chars.len());

@@ -1,13 +1,19 @@
 //! The sections for set-out, fixings and square: read as written, and wrong in words.
 
-use skimgauge_job::{Job, template};
+use skimgauge_job::{Job, Known, template};
 use skimgauge_site::fixings::practice::{PlateRole, Wall};
 use skimgauge_site::square::Measured;
 use skimgauge_site::square::quadrilateral::Span;
 
 /// The template with every site section uncommented.
 fn whole() -> String {
-    let mut text = template();
+    let known = Known {
+        name: Some("reading room"),
+        client: Some("Larch Lane Library"),
+        place: Some("ground floor, north wall"),
+        by: Some("R. Oakes"),
+    };
+    let mut text = template(&known);
     let from = text.find("#[room]").unwrap();
     let site = text.split_off(from);
     for line in site.lines() {

@@ -5,7 +5,7 @@ use crate::demo::installer::Installer;
 use crate::demo::practice::Practice;
 use crate::demo::stage::Stage;
 use crate::jobs;
-use crate::keeping::Keeping;
+use crate::keeping::{Keeping, SameJob};
 use crate::lengths::Lengths;
 use crate::outcome::Outcome;
 use crate::port::link::Link;
@@ -74,7 +74,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         }
     };
     let _alone = AtWorkMark::leave(&path, &job.about.name)?;
-    let keeping = Keeping::open(&path, &job, text, None)?;
+    let keeping = Keeping::open(&path, &job, text, None, &SameJob::default())?;
     let source = Source::Live(Link::open_on(stage.clock(), stage.port(), None, None)?);
     let board = jobs::unsurveyed(&job);
     let mode = Mode::of(args.plain, args.json);

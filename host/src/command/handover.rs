@@ -7,7 +7,7 @@ use anyhow::{Context, Result};
 use skimgauge_handover::{Options, Units, page_with_photos};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::Body;
-use skimgauge_record::{JobHistory, Record, RecordError};
+use skimgauge_record::{JobHistory, Record};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -40,11 +40,7 @@ const PHOTO_BYTES: u64 = 16 << 20;
 /// The record or the job cannot be read, or the file cannot be written.
 pub fn run(args: Args, units: Units) -> Outcome {
     let path = record_path(args.record.as_deref())?;
-    let record = Record::open_read_only(&path).or_else(|error| match error {
-        // Bringing an earlier format up to date takes a record that may be written.
-        RecordError::Older { .. } => Record::open(&path),
-        other => Err(other),
-    })?;
+    let record = Record::open_read_only(&path)?;
     let history = record.job(&job_name(&args.job)?)?;
     let options = Options { units };
     let bytes = if args.pdf {
@@ -165,7 +161,7 @@ mod tests {
         let mut record = Record::create(&folder.join("record.sqlite")).unwrap();
         let at = When::parse("2026-11-25T09:14:03+01:00").unwrap();
         let stamp = Stamp::new(at, "R. Oakes", "skimgauge 0.1.0").unwrap();
-        record.open_job("practice wall", skimgauge_job::demo_job(), &stamp).unwrap();
+        record.open_job(skimgauge_record::JobId([1; 16]), "practice wall", skimgauge_job::demo_job(), &stamp).unwrap();
     }
 
     #[test]

@@ -5,6 +5,7 @@ use crate::lengths::Lengths;
 use crate::offline::{Asked, written};
 use crate::outcome::{Ended, Outcome};
 use crate::port::link::Link;
+use crate::reading;
 use crate::report;
 use crate::survey::{Survey, further};
 use crate::surveying::heights;
@@ -60,7 +61,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let next = args.next.min(50);
     let mut points = match &args.from {
         Some(from) => {
-            let text = std::fs::read_to_string(from).with_context(|| format!("{} cannot be read.", from.display()))?;
+            let text = reading::text(from, reading::LARGEST_TEXT)?;
             survey_csv::read(&text).with_context(|| from.display().to_string())?
         }
         None => Vec::new(),

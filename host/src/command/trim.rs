@@ -1,9 +1,10 @@
 //! `trim`: which screw, which way, how far; from a table of readings or guided at the board.
 
 use crate::jobs::{self, Opened};
-use crate::keeping::{Keeping, record_path};
+use crate::keeping::{Keeping, SameJob, record_path};
 use crate::lengths::Lengths;
 use crate::outcome::Outcome;
+use crate::reading;
 use crate::report::{columns, listed, paragraph};
 use crate::screen::words as screen;
 use crate::storing::Book;
@@ -59,6 +60,8 @@ pub struct Args {
     /// With --head: the record; without this, the platform's place.
     #[arg(long, value_name = "FILE", requires = "head")]
     record: Option<PathBuf>,
+    #[command(flatten)]
+    same_job: SameJob,
     /// With --head: print lines instead of the screen.
     #[arg(long, conflicts_with = "json")]
     plain: bool,
@@ -151,7 +154,7 @@ fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
     let guide = Guide::new(&job, &board).context("The job does not name three adjusters.")?;
     let path = record_path(args.record.as_deref())?;
     let _alone = AtWorkMark::leave(&path, &job.about.name)?;
-    let mut keeping = Keeping::open(&path, &job, &text, None)?;
+    let mut keeping = Keeping::open(&path, &job, &text, None, &args.same_job)?;
     if keeping.round() > 1 {
         // Something was taken before: these are no longer the takes as found.
         keeping.set_phase(Phase::Between);
@@ -202,9 +205,10 @@ fn open(job: &Path, survey: Option<&Path>, flat: bool) -> anyhow::Result<Opened>
 fn read(from: &Path) -> anyhow::Result<Readings> {
     let mut bytes = Vec::new();
     if from == Path::new("-") {
-        std::io::stdin().lock().read_to_end(&mut bytes).context("Standard input cannot be read.")?;
+        let mut input = std::io::stdin().lock().take(reading::LARGEST_TEXT as u64);
+        input.read_to_end(&mut bytes).context("Standard input cannot be read.")?;
     } else {
-        bytes = std::fs::read(from).with_context(|| format!("{} cannot be read.", from.display()))?;
+        bytes = reading::whole(from, reading::LARGEST_TEXT)?;
     }
     let text = std::str::from_utf8(&bytes).map_err(|error| {
         let line = 1 + bytes[..error.valid_up_to()].iter().filter(|byte| **byte == b'\n').count();

@@ -1,7 +1,7 @@
 //! `watch`: live gap and tilt, takes, verdict.
 
 use crate::jobs::{self, Opened};
-use crate::keeping::{Keeping, record_path};
+use crate::keeping::{Keeping, SameJob, record_path};
 use crate::lengths::Lengths;
 use crate::log::Log;
 use crate::outcome::Outcome;
@@ -43,6 +43,9 @@ pub struct Args {
     /// Only look: take and judge, and keep nothing.
     #[arg(long, conflicts_with_all = ["record", "phase"])]
     pub no_record: bool,
+    /// Whether the job of that name in the record is this one.
+    #[command(flatten)]
+    pub same_job: SameJob,
     /// Which state of the installation is taken; without this, as found the first time and as left afterwards.
     #[arg(long, value_enum)]
     pub phase: Option<PhaseName>,
@@ -100,9 +103,9 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let kept = if args.no_record || replayed && args.record.is_none() {
         None
     } else {
-        let path = record_path(args.record.as_deref())?;
+        let (path, phase) = (record_path(args.record.as_deref())?, args.phase.map(Into::into));
         let alone = AtWorkMark::leave(&path, &job.about.name)?;
-        Some((Keeping::open(&path, &job, &text, args.phase.map(Into::into))?, path, alone))
+        Some((Keeping::open(&path, &job, &text, phase, &args.same_job)?, path, alone))
     };
     let source = match &args.from {
         Some(path) => Source::Replay(Box::new(replay(path)?)),

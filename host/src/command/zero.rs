@@ -1,7 +1,7 @@
 //! `zero`: find a head's constants, or check on one block that they still hold.
 
 use crate::jobs;
-use crate::keeping::{hash_of, record_path, stamp};
+use crate::keeping::{hash_of, open_record, record_path, stamp};
 use crate::lengths::Lengths;
 use crate::outcome::{Ended, Outcome};
 use crate::zeroing::steps::{Block, Kept, Walked, walk};
@@ -12,7 +12,7 @@ use skimgauge_metrology::budget::Budget;
 use skimgauge_metrology::measure::{Limits, NotTaken};
 use skimgauge_metrology::zero::{Check, Checked, Light, Session};
 use skimgauge_record::event::{BudgetLine, Calibrated, Head};
-use skimgauge_record::{Record, RecordError};
+use skimgauge_record::{JobId, RecordError};
 use skimgauge_shared::calibration::Calibration;
 use skimgauge_shared::message::{CalibrationCheck, Capabilities};
 use std::path::PathBuf;
@@ -313,16 +313,21 @@ fn keep(
     reference: String,
     budget: Vec<BudgetLine>,
 ) -> Result<(), RecordError> {
-    let mut record = Record::open_or_create(path)?;
+    let mut record = open_record(path)?;
     let job = format!("head {}", head.serial);
     let stamp = stamp(who)?;
-    match record.open_job(&job, "", &stamp) {
-        Ok(_) | Err(RecordError::JobExists(_)) => (),
+    let id = JobId::random()?;
+    let id = match record.open_job(id, &job, "", &stamp) {
+        Ok(_) => id,
+        // Of several, read in from other records, the one last gone on with.
+        Err(RecordError::JobExists(_)) => {
+            record.jobs()?.into_iter().find(|known| known.name == job).map_or(id, |known| known.id)
+        }
         Err(error) => return Err(error),
-    }
+    };
     let value = |c: &Calibration| serde_json::to_value(c).map_err(|error| RecordError::BadEvent(error.to_string()));
     let body = Calibrated { head, before: Some(value(before)?), after: Some(value(after)?), reference, budget };
-    record.append(&job, &stamp, body)?;
+    record.append(&id.to_string(), &stamp, body)?;
     Ok(())
 }
 

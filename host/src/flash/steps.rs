@@ -42,7 +42,8 @@ impl Flash {
     /// What went wrong, in what state the head is, and what to do.
     pub fn run(&self) -> anyhow::Result<Ended> {
         let shown = self.file.display();
-        let bytes = std::fs::read(&self.file).with_context(|| format!("{shown} cannot be read."))?;
+        let bytes = crate::reading::up_to(&self.file, crate::reading::LARGEST_TEXT)
+            .with_context(|| format!("{shown} cannot be read."))?;
         let image = Image::check(bytes).map_err(|why| {
             anyhow::anyhow!(
                 "{shown} does not go onto a head: {why}. Nothing was written. `firmware/build` makes the right file."

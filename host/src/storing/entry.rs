@@ -5,7 +5,8 @@ use crate::port::session::HeadIs;
 use crate::watch::stations::{EmitterTilt, Kept, Whole};
 use skimgauge_metrology::measure::Came;
 use skimgauge_metrology::station::Station;
-use skimgauge_record::event::{Phase, TurnAdvised, TurnObserved};
+use skimgauge_record::chain::Hash;
+use skimgauge_record::event::{self, Phase, TurnAdvised, TurnObserved};
 
 /// One thing to be stored, whole or not at all.
 #[derive(Debug, Clone)]
@@ -19,7 +20,7 @@ pub enum Entry {
         /// What then stands there.
         kept: Box<Kept>,
         /// The event that it replaces.
-        supersedes: Option<u32>,
+        supersedes: Option<Hash>,
         /// What measured.
         head: Box<HeadIs>,
     },
@@ -64,15 +65,8 @@ pub enum Entry {
     Judged(Box<Whole>),
     /// A new round begins.
     Round(Phase),
-    /// The installation is left as these takes found it.
-    AsLeft {
-        /// The takes that stand.
-        takes: Vec<(Station, Kept)>,
-        /// The emitter's tilt that stands, if it was asked for.
-        tilt: Option<EmitterTilt>,
-        /// The verdict.
-        whole: Box<Whole>,
-    },
+    /// The installation is left as the takes of this round that stand found it.
+    AsLeft,
 }
 
 impl Entry {
@@ -84,7 +78,7 @@ impl Entry {
             Self::Advised { adjuster, .. } | Self::Observed { adjuster, .. } => format!("the turn of {adjuster}"),
             Self::Judged(_) => "the verdict".to_owned(),
             Self::Round(_) => "the new round".to_owned(),
-            Self::AsLeft { .. } => "what stands as left".to_owned(),
+            Self::AsLeft => "what stands as left".to_owned(),
         }
     }
 
@@ -94,20 +88,29 @@ impl Entry {
     }
 }
 
+/// Where an entry went.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Stored {
+    /// Its event's hash.
+    pub event: Hash,
+    /// Its event's place in the job, from 1.
+    pub place: u32,
+}
+
 /// Where entries go.
 pub trait Store: Send {
-    /// Stores an entry for good; its place, if it has one.
+    /// Stores an entry for good; where, if it is an event of its own.
     ///
     /// # Errors
     /// It is not stored, and why.
-    fn store(&mut self, entry: &Entry) -> anyhow::Result<Option<u32>>;
+    fn store(&mut self, entry: &Entry) -> anyhow::Result<Option<Stored>>;
 }
 
 /// A job in its record, as a store.
 pub struct Book {
     keeping: Keeping,
     /// The advice that the next turn follows.
-    advice: Option<u32>,
+    advice: Option<Hash>,
 }
 
 impl Book {
@@ -115,16 +118,14 @@ impl Book {
     pub fn new(keeping: Keeping) -> Self {
         Self { keeping, advice: None }
     }
-}
 
-impl Store for Book {
-    fn store(&mut self, entry: &Entry) -> anyhow::Result<Option<u32>> {
+    fn write(&mut self, entry: &Entry) -> anyhow::Result<Option<Hash>> {
         let keeping = &mut self.keeping;
         Ok(match entry {
             Entry::Take { station, kept, supersedes, head, .. } => {
                 let Some(take) = kept.seats.last() else { return Ok(None) };
                 keeping.head_is(head)?;
-                Some(keeping.take(station, take, kept.verdict, *supersedes)?)
+                Some(keeping.take(station, take, kept.verdict, *supersedes, Some(came(&kept.came, &station.name)))?)
             }
             Entry::Tilt { tilt, head, .. } => {
                 keeping.head_is(head)?;
@@ -161,22 +162,31 @@ impl Store for Book {
                 None
             }
             Entry::Round(phase) => {
-                keeping.start_round(*phase);
+                keeping.start_round(*phase)?;
                 None
             }
-            Entry::AsLeft { takes, tilt, whole } => {
-                keeping.set_phase(Phase::AsLeft);
-                for (station, kept) in takes {
-                    for seat in &kept.seats {
-                        keeping.take(station, seat, kept.verdict, None)?;
-                    }
-                }
-                if let Some(tilt) = tilt {
-                    keeping.tilt(*tilt)?;
-                }
-                keeping.judged(whole)?;
-                None
+            Entry::AsLeft => {
+                let (takes, tilt) = keeping.standing();
+                Some(keeping.as_left(takes, tilt)?)
             }
         })
+    }
+}
+
+impl Store for Book {
+    fn store(&mut self, entry: &Entry) -> anyhow::Result<Option<Stored>> {
+        let event = self.write(entry)?;
+        Ok(event.map(|event| Stored { event, place: self.keeping.place() }))
+    }
+}
+
+/// How the head had come to a station, as the record says it.
+fn came(came: &Came, station: &str) -> event::Came {
+    let said = |last_at: Option<&str>| event::Came::Said { last_at: last_at.map(str::to_owned) };
+    match came {
+        Came::Seen => event::Came::Seen,
+        Came::First => said(None),
+        Came::Same => said(Some(station)),
+        Came::Said { from } => said(Some(from.name())),
     }
 }

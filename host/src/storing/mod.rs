@@ -10,5 +10,5 @@ pub mod saver;
 #[cfg(test)]
 mod tests;
 
-pub use entry::{Book, Entry, Store};
+pub use entry::{Book, Entry, Store, Stored};
 pub use saver::{Done, Saver};

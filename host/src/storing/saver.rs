@@ -1,6 +1,6 @@
 //! The thread that owns the record, and the way to it.
 
-use super::entry::{Entry, Store};
+use super::entry::{Entry, Store, Stored};
 use anyhow::anyhow;
 use std::collections::VecDeque;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, TryRecvError, sync_channel};
@@ -16,7 +16,7 @@ const AGAIN_AFTER: Duration = Duration::from_secs(2);
 #[derive(Debug)]
 pub enum Done {
     /// Stored for good, at this place.
-    Stored(Entry, Option<u32>),
+    Stored(Entry, Option<Stored>),
     /// A take that was not stored, and why.
     NotTaken(Entry, String),
     /// Something else that could not be stored yet, and why: it is tried again. Said once.
@@ -25,7 +25,7 @@ pub enum Done {
     Slow(String),
 }
 
-type Answer = (Entry, anyhow::Result<Option<u32>>);
+type Answer = (Entry, anyhow::Result<Option<Stored>>);
 
 /// Stores one thing after the other in a thread of its own; at most one is on its way, the others wait here.
 pub struct Saver {

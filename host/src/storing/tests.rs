@@ -1,7 +1,7 @@
 //! A slow disk and a record that is held, on a clock that the test moves: the number lives, presses are let go, nothing is
 //! told before it is kept, and nothing is lost.
 
-use super::{Done, Entry, Saver, Store};
+use super::{Done, Entry, Saver, Store, Stored};
 use crate::port::link::Told;
 use crate::port::session::Event;
 use crate::screen;
@@ -12,6 +12,7 @@ use anyhow::bail;
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 use skimgauge_metrology::measure::Came;
+use skimgauge_record::chain::Hash;
 use skimgauge_record::event::Phase;
 use skimgauge_shared::message::Press;
 use std::sync::mpsc::{Receiver, Sender, channel};
@@ -24,11 +25,11 @@ struct Disk {
 }
 
 impl Store for Disk {
-    fn store(&mut self, entry: &Entry) -> anyhow::Result<Option<u32>> {
+    fn store(&mut self, entry: &Entry) -> anyhow::Result<Option<Stored>> {
         match self.allowed.recv() {
-            Ok(Ok(event)) => {
+            Ok(Ok(place)) => {
                 let _ = self.wrote.send(entry.what());
-                Ok(Some(event))
+                Ok(Some(Stored { event: Hash::of(&place.to_le_bytes()), place }))
             }
             Ok(Err(why)) => bail!(why),
             Err(_) => bail!("the test is over"),
@@ -104,13 +105,13 @@ fn while_a_slow_disk_writes_the_number_lives_and_presses_are_let_go() {
     assert!(written.try_recv().is_err() && trial.watch.stations.taken() == 0, "told before it was kept");
     allow.send(Ok(7)).unwrap();
     let now = trial.now();
-    let [Done::Stored(Entry::Take { at, kept, .. }, Some(7))] =
+    let [Done::Stored(Entry::Take { at, kept, .. }, Some(Stored { event, place: 7 }))] =
         <[Done; 1]>::try_from(answered(&mut saver, now)).unwrap()
     else {
         panic!("not stored")
     };
     trial.watch.storing = saver.storing();
-    trial.watch.kept(now, at, Kept { event: Some(7), ..*kept });
+    trial.watch.kept(now, at, Kept { event: Some(event), ..*kept });
     assert_eq!((trial.watch.stations.taken(), trial.watch.busy()), (1, None));
     assert!(written.recv().is_ok() && written.try_recv().is_err(), "what was let go was kept");
     assert!(!drawn(&trial).contains("saving"));

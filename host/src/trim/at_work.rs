@@ -167,7 +167,9 @@ impl AtWork {
                 self.say("the screws are turned: take the stations again".to_owned(), false);
             }
             Told::Over => {
-                entries.push(as_left(watch));
+                // The takes that stand are those of the installation as it is left.
+                entries.push(Entry::AsLeft);
+                entries.push(Entry::Judged(Box::new(watch.whole().clone())));
                 let whole = watch.whole();
                 let because = whole.because(self.guide.band());
                 let because = if because.is_empty() { because } else { format!(": {because}") };
@@ -234,13 +236,6 @@ impl AtWork {
             Mode::Screen => (),
         }
     }
-}
-
-/// The takes that stand are those of the installation as it is left.
-fn as_left(watch: &Watch) -> Entry {
-    let takes = watch.stations.rows().filter_map(|(station, kept)| Some((station.clone(), kept?.clone()))).collect();
-    let (asked, tilt) = watch.stations.emitter();
-    Entry::AsLeft { takes, tilt: tilt.filter(|_| asked), whole: Box::new(watch.whole().clone()) }
 }
 
 impl Hands for AtWork {

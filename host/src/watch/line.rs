@@ -62,8 +62,8 @@ pub fn live(watch: &Watch, now: Duration) -> Value {
     )
 }
 
-/// A line for a take just kept.
-pub fn take(watch: &Watch, now: Duration, station: &str, kept: &Kept) -> Value {
+/// A line for a take just kept; `event` is its place in the record.
+pub fn take(watch: &Watch, now: Duration, station: &str, kept: &Kept, event: Option<u32>) -> Value {
     object(
         "take",
         now,
@@ -78,7 +78,7 @@ pub fn take(watch: &Watch, now: Duration, station: &str, kept: &Kept) -> Value {
             "window_s": kept.take.window_s,
             "seats": kept.seats.len(),
             "seat_mm": kept.seats.last().map(|seat| seat.gap_mm),
-            "event": kept.event,
+            "event": event,
             "came": came(&kept.came),
             "whole": watch.whole().verdict,
         }),

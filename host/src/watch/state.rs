@@ -13,6 +13,7 @@ use skimgauge_metrology::measure::seats::Seats;
 use skimgauge_metrology::measure::{Arrival, At, Came, Limits, Live, Observer};
 use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::verdict::Verdict;
+use skimgauge_record::chain::Hash;
 use skimgauge_shared::calibration::Date;
 use skimgauge_shared::message::{Cue, Press, Request};
 use skimgauge_shared::units::Microseconds;
@@ -93,7 +94,7 @@ pub enum Effect {
         /// What stands there with the take, which is the last of its seats.
         kept: Box<Kept>,
         /// The event that it replaces.
-        supersedes: Option<u32>,
+        supersedes: Option<Hash>,
     },
     /// Write the emitter's tilt to the record, then call [`Watch::kept_tilt`] or [`Watch::not_kept`].
     KeepTilt(EmitterTilt, Came),

@@ -12,6 +12,7 @@ use skimgauge_metrology::plane::observation::{GapObservation, Observations, Shar
 use skimgauge_metrology::plane::refusal::PlaneError;
 use skimgauge_metrology::station::Station;
 use skimgauge_metrology::verdict::{self, BoardVerdict, Verdict};
+use skimgauge_record::chain::Hash;
 
 /// What stands at a station, from one seat of the head or from several.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,10 +23,8 @@ pub struct Kept {
     pub seats: Vec<Take>,
     /// How they agree.
     pub agree: Seats,
-    /// Place in the record of the last of them, if there is a record.
-    pub event: Option<u32>,
-    /// Places in the record of those before the last.
-    pub earlier: Vec<u32>,
+    /// Hash of the event that keeps the last of them, if there is a record.
+    pub event: Option<Hash>,
     /// How the head had come there for the last of them.
     pub came: Came,
     /// Half width of its 95 % interval, mm.
@@ -198,19 +197,15 @@ impl Stations {
     /// What stands at a station with this take: beside what stood there, as one more seat, or in the place of the last.
     /// `None` if there is no such station.
     pub fn with(&self, at: usize, take: Take, beside: bool, band: Band) -> Option<Kept> {
-        let before = self.kept.get(at)?.as_ref();
-        let mut seats = before.map_or_else(Vec::new, |kept| kept.seats.clone());
-        let mut earlier = before.map_or_else(Vec::new, |kept| kept.earlier.clone());
-        if beside {
-            earlier.extend(before.and_then(|kept| kept.event));
-        } else {
+        let mut seats = self.kept.get(at)?.as_ref().map_or_else(Vec::new, |kept| kept.seats.clone());
+        if !beside {
             seats.pop();
         }
         seats.push(take);
         let (take, agree) = seats::mean(&seats)?;
         let expanded_mm = expanded(take.u_mm, take.dof);
         let verdict = Verdict::of(take.gap_mm, expanded_mm, band);
-        Some(Kept { take, seats, agree, event: None, earlier, came: Came::default(), expanded_mm, verdict })
+        Some(Kept { take, seats, agree, event: None, came: Came::default(), expanded_mm, verdict })
     }
 
     /// Keeps what stands at a station.

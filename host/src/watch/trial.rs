@@ -5,6 +5,7 @@ use super::{Effect, Said, Watch};
 use crate::port::link::Told;
 use crate::port::session::{Arrived, Event, HeadIs};
 use skimgauge_job::Job;
+use skimgauge_record::chain::Hash;
 use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
 use skimgauge_shared::message::*;
 use skimgauge_shared::reading::{Absence, Reading, Sample, Tilt};
@@ -130,7 +131,7 @@ impl Trial {
                     taken.extend(self.follow(effects));
                 }
                 Effect::Keep { station, kept, .. } => {
-                    let kept = Kept { event: Some(self.number), ..*kept };
+                    let kept = Kept { event: Some(Hash::of(&self.number.to_le_bytes())), ..*kept };
                     self.watch.kept(now, station, kept.clone());
                     taken.push(kept);
                 }

@@ -322,18 +322,20 @@ impl Shell<'_> {
 
     fn done(&mut self, now: Duration, done: Done) -> anyhow::Result<()> {
         match done {
-            Done::Stored(Entry::Take { at, station, kept, .. }, event) => {
-                self.watch.kept(now, at, Kept { event, ..*kept });
+            Done::Stored(Entry::Take { at, station, kept, .. }, stored) => {
+                self.watch.kept(now, at, Kept { event: stored.map(|stored| stored.event), ..*kept });
                 if self.mode == Mode::Json
                     && let Some((_, Some(kept))) = self.watch.stations.rows().nth(at)
                 {
-                    self.print(&line::take(&self.watch, now, &station.name, kept).to_string())?;
+                    let place = stored.map(|stored| stored.place);
+                    self.print(&line::take(&self.watch, now, &station.name, kept, place).to_string())?;
                 }
             }
-            Done::Stored(Entry::Tilt { tilt, came, .. }, event) => {
+            Done::Stored(Entry::Tilt { tilt, came, .. }, stored) => {
                 self.watch.kept_tilt(now, tilt);
                 if self.mode == Mode::Json {
-                    self.print(&line::tilt(&self.watch, now, tilt, &came, event).to_string())?;
+                    let place = stored.map(|stored| stored.place);
+                    self.print(&line::tilt(&self.watch, now, tilt, &came, place).to_string())?;
                 }
             }
             Done::Stored(..) => (),

@@ -47,7 +47,7 @@ impl Kept {
     /// # Errors
     /// What is there is no zeroing, or another head's.
     pub fn open(path: &Path, fresh: Session) -> anyhow::Result<(Self, bool)> {
-        let kept = match std::fs::read(path) {
+        let kept = match crate::reading::up_to(path, crate::reading::LARGEST_TEXT) {
             Ok(bytes) => {
                 let found: Session = serde_json::from_slice(&bytes).with_context(|| {
                     format!(

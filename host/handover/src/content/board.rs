@@ -1,8 +1,10 @@
 //! The board: pictures, verdicts, gaps by station, and whether the takes agree.
 
 use serde_json::Value;
+use skimgauge_record::Event;
+use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{Body, BudgetLine, Judged, Phase, Point, VerdictWord};
-use skimgauge_record::history::Event;
+use skimgauge_record::takes::CurrentTake;
 use skimgauge_site::image::Image;
 
 use super::{Reading, StationGap, job, other, phase_words, section, work};
@@ -43,7 +45,7 @@ pub(super) fn pictures(reading: &Reading<'_>) -> Option<Section> {
 }
 
 fn has(reading: &Reading<'_>, phase: Phase) -> bool {
-    reading.takes.iter().any(|current| current.take.phase == phase)
+    !reading.history.standing(phase).is_empty()
 }
 
 fn map(reading: &Reading<'_>, phase: Phase, id: &str) -> Option<Figure> {
@@ -123,10 +125,7 @@ fn course(reading: &Reading<'_>) -> Option<Figure> {
     let mut passes: Vec<(Phase, u32)> = Vec::new();
     let mut courses: Vec<Course> = Vec::new();
     let mut all: Vec<(usize, usize, f64)> = Vec::new();
-    for (_, take) in reading.events(|body| match body {
-        Body::Take(take) => Some(take),
-        _ => None,
-    }) {
+    for CurrentTake { take, .. } in reading.history.takes() {
         let pass = (take.phase, take.round);
         let pass = passes.iter().position(|known| *known == pass).unwrap_or_else(|| {
             passes.push(pass);
@@ -145,9 +144,16 @@ fn course(reading: &Reading<'_>) -> Option<Figure> {
     for (pass, station, gap_mm) in all {
         courses[station].gaps_mm[pass] = Some(gap_mm);
     }
+    let left: Vec<(Phase, u32)> = reading
+        .history
+        .standing(Phase::AsLeft)
+        .iter()
+        .map(|current| (current.take.phase, current.take.round))
+        .collect();
     let names: Vec<String> = passes
         .iter()
         .map(|(phase, round)| match phase {
+            Phase::Between if left.contains(&(*phase, *round)) => format!("round {round}, as left"),
             Phase::Between => format!("round {round}"),
             phase => phase_words(*phase).to_owned(),
         })
@@ -339,14 +345,27 @@ pub(super) fn gaps(reading: &Reading<'_>) -> Option<Section> {
 /// Level and lean, taken with the head on the emitter.
 fn tilts(reading: &Reading<'_>) -> Option<Block> {
     let degrees = |deg: f64| Cell::number(deg, |deg| crate::units::decimal(deg, 2));
+    // What stands as left: by the event that says so, or because it was written again as such.
+    let left: Vec<Hash> = reading
+        .history
+        .events
+        .iter()
+        .filter_map(|event| match &event.body {
+            Body::AsLeft(left) => left.tilt,
+            Body::EmitterTilt(_) => event.copy_of,
+            _ => None,
+        })
+        .collect();
     let rows: Vec<Vec<Cell>> = reading
         .events(|body| match body {
             Body::EmitterTilt(tilt) => Some(tilt),
             _ => None,
         })
+        .filter(|(event, _)| event.copy_of.is_none())
         .map(|(event, tilt)| {
+            let phase = if left.contains(&event.hash) { Phase::AsLeft } else { tilt.phase };
             vec![
-                Cell::text(plain::sentence(phase_words(tilt.phase)).trim_end_matches('.')),
+                Cell::text(plain::sentence(phase_words(phase)).trim_end_matches('.')),
                 Cell::text(plain::moment(event.at)),
                 degrees(tilt.level_deg),
                 degrees(tilt.lean_deg),

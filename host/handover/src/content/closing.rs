@@ -62,7 +62,7 @@ pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
             Some(_) => {}
         }
     }
-    for (event, body) in reading.history.events.iter().map(|event| (event, &event.body)) {
+    for event in &reading.history.events {
         if let Some(back_s) = event.clock_back_s {
             points.push(format!(
                 "The clock was set back by {} s before event {}; times before and after do not compare.",
@@ -70,18 +70,13 @@ pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
                 event.seq
             ));
         }
-        if let Body::Take(take) = body
-            && take.phase == Phase::AsLeft
-            && !take.flags.is_empty()
-            && reading.takes.iter().any(|current| current.event.seq == event.seq)
-        {
-            let flags: Vec<String> = take.flags.iter().map(|flag| plain::line(flag)).collect();
-            points.push(format!(
-                "The take as left at {} was marked: {}.",
-                plain::line(&take.station),
-                plain::list(&flags)
-            ));
+    }
+    for take in reading.history.standing(Phase::AsLeft).iter().map(|current| current.take) {
+        if take.flags.is_empty() {
+            continue;
         }
+        let flags: Vec<String> = take.flags.iter().map(|flag| plain::line(flag)).collect();
+        points.push(format!("The take as left at {} was marked: {}.", plain::line(&take.station), plain::list(&flags)));
     }
     points
 }
@@ -160,9 +155,7 @@ pub(super) fn sign(reading: &Reading<'_>) -> Option<Section> {
         })
         .map(|(event, signed)| {
             let key = sign::fingerprint(&signed.public_key).unwrap_or_else(|_| "an unreadable key".to_owned());
-            let closing = reading.history.events.iter().any(|event| {
-                event.seq == signed.seq && event.hash == signed.hash && matches!(event.body, Body::Closed(_))
-            });
+            let closing = reading.history.events.iter().any(|event| event.hash == signed.hash && event.body.closes());
             let holds = match sign::check(signed) {
                 Ok(()) if closing => "it fits the closed job".to_owned(),
                 Ok(()) => "it does not fit this job\u{2019}s closing event: do not rely on it".to_owned(),

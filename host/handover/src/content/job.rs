@@ -2,7 +2,7 @@
 
 use skimgauge_record::event::{Body, Judged, Phase, VerdictWord};
 
-use skimgauge_record::history::Event;
+use skimgauge_record::Event;
 
 use super::{Reading, board, closing, instrument, section};
 use crate::document::{Block, Cell, Section};

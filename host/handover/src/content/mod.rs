@@ -11,10 +11,10 @@ use std::collections::BTreeMap;
 
 use skimgauge_job::Job;
 use skimgauge_metrology::band::Band;
-use skimgauge_record::JobHistory;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{Body, Judged, Phase, VerdictWord};
-use skimgauge_record::history::{CurrentTake, Event};
+use skimgauge_record::takes::CurrentTake;
+use skimgauge_record::{Event, JobHistory};
 
 use crate::document::{Block, Document, Section};
 use crate::plain;
@@ -93,7 +93,7 @@ impl<'a> Reading<'a> {
     fn stations(&self, phase: Phase) -> Vec<(&'a str, StationGap)> {
         let mut order: Vec<&str> = Vec::new();
         let mut found: BTreeMap<&str, StationGap> = BTreeMap::new();
-        for CurrentTake { take, .. } in self.takes.iter().filter(|current| current.take.phase == phase) {
+        for CurrentTake { take, .. } in self.history.standing(phase) {
             let gap = found.entry(take.station.as_str()).or_insert_with(|| {
                 order.push(take.station.as_str());
                 StationGap { x_mm: take.x_mm, y_mm: take.y_mm, gap_mm: 0.0, takes: 0, verdict: None }

@@ -1,6 +1,10 @@
 //! What was done: turns of the adjusters, notes and photos, and every take.
 
-use skimgauge_record::event::{Body, TurnAdvised};
+use std::collections::HashSet;
+
+use skimgauge_record::chain::Hash;
+use skimgauge_record::event::{Body, Phase};
+use skimgauge_record::takes::CurrentTake;
 
 use super::{Reading, phase_words, section};
 use crate::document::{Block, Cell, Column, Figure, Picture, Section, Table};
@@ -11,13 +15,10 @@ use crate::units::turn;
 pub(super) fn turns(reading: &Reading<'_>) -> Option<Section> {
     let units = reading.units;
     let mut rows: Vec<Vec<Cell>> = Vec::new();
-    let mut followed: Vec<u32> = Vec::new();
-    let advice_at = |seq: Option<u32>| -> Option<&TurnAdvised> {
-        let seq = seq?;
-        reading.history.events.iter().find(|event| event.seq == seq).and_then(|event| match &event.body {
-            Body::TurnAdvised(advice) => Some(advice),
-            _ => None,
-        })
+    let mut followed: Vec<Hash> = Vec::new();
+    let advice_at = |hash: Option<Hash>| match &reading.history.event(hash?)?.body {
+        Body::TurnAdvised(advice) => Some(advice),
+        _ => None,
     };
     let gap = |mm: Option<f64>| Cell::number_if(mm, |mm| units.gap_number(mm));
     for event in &reading.history.events {
@@ -38,7 +39,7 @@ pub(super) fn turns(reading: &Reading<'_>) -> Option<Section> {
     }
     for event in &reading.history.events {
         let Body::TurnAdvised(advice) = &event.body else { continue };
-        if followed.contains(&event.seq) {
+        if followed.contains(&event.hash) {
             continue;
         }
         rows.push(vec![
@@ -163,13 +164,9 @@ pub(super) fn notes(reading: &Reading<'_>) -> Option<Section> {
 /// Every take, also those that were replaced.
 pub(super) fn every_take(reading: &Reading<'_>) -> Option<Section> {
     let units = reading.units;
-    let standing: std::collections::HashSet<u32> = reading.takes.iter().map(|current| current.event.seq).collect();
-    let takes = || {
-        reading.events(|body| match body {
-            Body::Take(take) => Some(take),
-            _ => None,
-        })
-    };
+    let hashes = |takes: &[CurrentTake<'_>]| takes.iter().map(|current| current.event.hash).collect::<HashSet<_>>();
+    let (standing, left) = (hashes(&reading.takes), hashes(&reading.history.standing(Phase::AsLeft)));
+    let takes = || reading.history.takes().map(|CurrentTake { event, take }| (event, take));
     let mut days: Vec<String> = takes().map(|(event, _)| plain::day(event.at)).collect();
     days.dedup();
     let one_day = days.len() == 1;
@@ -178,8 +175,10 @@ pub(super) fn every_take(reading: &Reading<'_>) -> Option<Section> {
             let when = plain::moment(event.at);
             let time = when.split(", ").nth(1).and_then(|rest| rest.split(' ').next()).map(str::to_owned);
             let mut remarks: Vec<String> = take.flags.iter().map(|flag| plain::line(flag)).collect();
-            if !standing.contains(&event.seq) {
+            if !standing.contains(&event.hash) {
                 remarks.push("replaced or of an earlier round".to_owned());
+            } else if take.phase != Phase::AsLeft && left.contains(&event.hash) {
+                remarks.push("stands as left".to_owned());
             }
             vec![
                 Cell::text(event.seq.to_string()),
