@@ -1,7 +1,8 @@
 //! A slow disk and a record that is held, on a clock that the test moves: the number lives, presses are let go, nothing is
 //! told before it is kept, and nothing is lost.
 
-use super::{Done, Entry, Saver, Store, Stored};
+use super::{Book, Done, Entry, Saver, Store, Stored};
+use crate::keeping::{Keeping, SameJob};
 use crate::port::link::Told;
 use crate::port::session::Event;
 use crate::screen;
@@ -11,9 +12,9 @@ use crate::watch::{Effect, Said};
 use anyhow::bail;
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
-use skimgauge_metrology::measure::Came;
+use skimgauge_metrology::measure::{At, Came};
 use skimgauge_record::chain::Hash;
-use skimgauge_record::event::Phase;
+use skimgauge_record::event::{self, Body, Phase};
 use skimgauge_shared::message::Press;
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::time::Duration;
@@ -186,4 +187,47 @@ fn an_end_waits_for_what_is_on_its_way_and_names_what_is_left() {
     let helper = std::thread::spawn(move || allow.send(Ok(1)).is_ok());
     drop(saver);
     assert!(helper.join().unwrap() && written.recv().is_ok());
+}
+
+/// In a record of its own: how the head had come stands with each take, and what is left is said and not written again.
+#[test]
+fn a_take_keeps_how_the_head_had_come_and_as_left_refers() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("record.sqlite");
+    let text = skimgauge_job::demo_job();
+    let job = skimgauge_job::Job::parse("demo.toml", text).unwrap();
+    let keeping = Keeping::open(&path, &job, text, None, &SameJob::default()).unwrap();
+    let mut book = Book::new(keeping);
+    let mut trial = Trial::new();
+    trial.read(SEATED, 3_000);
+    let mut stored = Vec::new();
+    let at = |name: &str| At::Station(name.to_owned());
+    let wanted = [
+        (Came::First, event::Came::Said { last_at: None }),
+        (Came::Seen, event::Came::Seen),
+        (Came::Said { from: at("top") }, event::Came::Said { last_at: Some("top".to_owned()) }),
+        (Came::Same, event::Came::Said { last_at: Some("right".to_owned()) }),
+    ];
+    for (station, (came, _)) in wanted.iter().enumerate() {
+        trial.carry();
+        let [kept] = <[Kept; 1]>::try_from(trial.say(Said::Take)).unwrap();
+        let station_is = job.stations[station].clone();
+        let kept = Box::new(Kept { came: came.clone(), ..kept });
+        let entry = Entry::Take { at: station, station: station_is, kept, supersedes: None, head: head() };
+        stored.push(book.store(&entry).unwrap().unwrap());
+    }
+    let as_left = book.store(&Entry::AsLeft).unwrap().unwrap();
+    book.store(&Entry::Judged(Box::new(trial.watch.whole().clone()))).unwrap();
+    let record = skimgauge_record::Record::open(&path).unwrap();
+    let history = record.job(&job.about.name).unwrap();
+    let came = history.events.iter().filter_map(|event| match &event.body {
+        Body::Take(take) => Some(take.came.clone().unwrap()),
+        _ => None,
+    });
+    assert_eq!(came.collect::<Vec<_>>(), wanted.map(|(_, kept)| kept), "each take once");
+    let left = history.events.iter().find_map(|event| match &event.body {
+        Body::AsLeft(left) => Some((event.hash, left.takes.clone())),
+        _ => None,
+    });
+    assert_eq!(left, Some((as_left.event, stored.iter().map(|stored| stored.event).collect())));
 }
