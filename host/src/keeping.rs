@@ -12,7 +12,7 @@ pub use same_job::SameJob;
 use skimgauge_job::Job;
 use skimgauge_job::section::band::Bands;
 use skimgauge_metrology::band::Band;
-use skimgauge_metrology::measure::{Fault, Take};
+use skimgauge_metrology::measure::{At, Fault, Take};
 use skimgauge_metrology::plane::fit::{PlaneFit, Prediction};
 use skimgauge_metrology::plane::observation::{Observations, SharedError};
 use skimgauge_metrology::station::Station;
@@ -205,6 +205,18 @@ impl Keeping {
     /// What the record can meet.
     pub fn last<T>(&self, pick: impl Fn(&Body) -> Option<T>) -> Result<Option<T>, RecordError> {
         Ok(self.record.job(&self.id)?.events.iter().rev().find_map(|event| pick(&event.body)))
+    }
+
+    /// Where the head was last known to stand: where something was taken last.
+    ///
+    /// # Errors
+    /// What the record can meet.
+    pub fn stood_at(&self) -> Result<Option<At>, RecordError> {
+        self.last(|body| match body {
+            Body::Take(take) => Some(At::Station(take.station.clone())),
+            Body::EmitterTilt(_) => Some(At::Emitter),
+            _ => None,
+        })
     }
 
     /// Takes from here on are this head's.

@@ -1,7 +1,7 @@
 //! The screen of a guided trim: the board as a picture, the live gap in big digits, what to do now.
 
 use super::board::{LEGEND, Picture};
-use super::watch::{colour, draw_digits, title};
+use super::watch::{colour, draw_digits, title, urgent};
 use super::{gauge, words};
 use crate::trim::at_work::AtWork;
 use crate::trim::guide::{Advice, Stage};
@@ -120,7 +120,12 @@ fn draw_advice(frame: &mut Frame<'_>, watch: &Watch, work: &AtWork, live: &Live,
         format!("▶ {count}{}", watch.units.sentence(&work.advice_line())),
         bold.add_modifier(Modifier::REVERSED),
     )];
-    if let Some(message) = &watch.message {
+    if let Some(urgent) = urgent(watch) {
+        lines.push(urgent);
+    }
+    if watch.question().is_some() {
+        // Nothing else until it is answered.
+    } else if let Some(message) = &watch.message {
         lines.push(Line::styled(
             watch.units.sentence(&message.text),
             if message.bad { colour(Some(Verdict::Outside)) } else { bold },

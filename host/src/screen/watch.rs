@@ -129,8 +129,18 @@ fn degrees(shown: Shown) -> String {
     }
 }
 
+/// What matters more than any number: a question that waits for its answer, what is being saved.
+pub(super) fn urgent(watch: &Watch) -> Option<Line<'static>> {
+    let style = Style::new().add_modifier(Modifier::BOLD | Modifier::REVERSED);
+    let saving = || watch.busy().map(|what| format!(" … saving {what} "));
+    watch.question().map(|asked| format!(" ? {asked} ")).or_else(saving).map(|text| Line::styled(text, style))
+}
+
 fn say_lines(watch: &Watch, live: &Live) -> Vec<Line<'static>> {
-    let mut lines = Vec::new();
+    let mut lines: Vec<Line<'static>> = urgent(watch).into_iter().collect();
+    if watch.question().is_some() {
+        return lines;
+    }
     if let Some(message) = &watch.message {
         let style = if message.bad { colour(Some(Verdict::Outside)) } else { Style::new() };
         lines.push(Line::styled(watch.units.sentence(&message.text), style.add_modifier(Modifier::BOLD)));
