@@ -316,6 +316,7 @@ impl Watching<'_> {
                     if !self.hands.as_ref().is_some_and(|hands| hands.draw(frame, &self.watch, now)) {
                         screen::watch::draw(frame, &self.watch, now, says.as_deref());
                     }
+                    screen::steer_nothing(frame.buffer_mut());
                 })?;
             }
             if self.until_taken && self.watch.stations.all_taken() {
