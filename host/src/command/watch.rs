@@ -112,7 +112,8 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let source = match &args.from {
         Some(path) => Source::Replay(Box::new(replay(path)?)),
         None => {
-            let mut outputs = written::outputs(Replace::Never, &path, &job, kept.as_ref().map(|(_, record, _)| record.as_path()));
+            let mut outputs =
+                written::outputs(Replace::Never, &path, &job, kept.as_ref().map(|(_, record, _)| record.as_path()));
             if let Some(elf) = &args.elf {
                 outputs = outputs.sparing(elf, "the firmware's ELF");
             }
