@@ -23,6 +23,7 @@ pub mod report;
 pub mod screen;
 pub mod survey;
 pub mod surveying;
+pub mod tables;
 pub mod trim;
 pub mod watch;
 pub mod watching;

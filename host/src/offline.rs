@@ -5,7 +5,8 @@ use crate::keeping::{Keeping, SameJob, record_path};
 use crate::written;
 use anyhow::Context;
 use serde::Serialize;
-use skimgauge_job::Job;
+use skimgauge_job::section::band::Bands;
+use skimgauge_job::{Job, JobFile};
 use skimgauge_record::event::{self, Body, SectionName};
 use skimgauge_system::output::{Outputs, Replace};
 use skimgauge_system::terminal::{shown_json, shown_lines};
@@ -40,12 +41,12 @@ impl Asked {
     ///
     /// # Errors
     /// It cannot be read, or says something that cannot be.
-    pub fn open(&self) -> anyhow::Result<(Job, String)> {
-        jobs::read(&self.job)
+    pub fn open(&self) -> anyhow::Result<(JobFile, String)> {
+        jobs::read_early(&self.job)
     }
 
     /// The files that this command writes; job file, survey and record are spared.
-    pub fn outputs(&self, job: &Job, replace: bool) -> Outputs {
+    pub fn outputs<B>(&self, job: &Job<B>, replace: bool) -> Outputs {
         // Spared also where nothing is kept in it.
         let record = record_path(self.record.as_deref()).ok();
         written::outputs(Replace::flag(replace), &self.job, job, record.as_deref())
@@ -55,9 +56,9 @@ impl Asked {
     ///
     /// # Errors
     /// What the record can meet.
-    pub fn keep(
+    pub fn keep<B: Copy + Into<Option<Bands>>>(
         &self,
-        (job, text): &(Job, String),
+        (job, text): &(Job<B>, String),
         section: SectionName,
         found: &impl Serialize,
     ) -> anyhow::Result<Option<PathBuf>> {

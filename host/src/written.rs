@@ -38,7 +38,7 @@ const DRAWN: &str = r#"data-drawn-by="skimgauge""#;
 /// A table of surveyed points.
 pub const POINTS: Kind = Kind {
     name: "a table of surveyed points",
-    is: |bytes| start(bytes).lines().next() == Some(skimgauge_site::survey_csv::HEADER),
+    is: |bytes| start(bytes).lines().next() == Some(skimgauge_tables::SURVEY),
 };
 
 /// A job's takes as a table.
@@ -79,7 +79,7 @@ pub fn sparing_record(outputs: Outputs, record: &Path) -> Outputs {
 }
 
 /// The files of a command that reads this job file and keeps in this record, if it does.
-pub fn outputs(replace: Replace, file: &Path, job: &Job, record: Option<&Path>) -> Outputs {
+pub fn outputs<B>(replace: Replace, file: &Path, job: &Job<B>, record: Option<&Path>) -> Outputs {
     let mut outputs = Outputs::new(replace).sparing(file, "the job file");
     if let Some(survey) = &job.survey {
         outputs = outputs.sparing(&jobs::beside(file, &survey.file), "the job's survey");

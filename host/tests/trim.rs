@@ -124,6 +124,15 @@ fn a_survey_that_no_setting_can_follow_is_told_with_its_places() {
 }
 
 #[test]
+fn a_table_from_a_spreadsheet_gives_the_same_answer() {
+    let folder = folder("spreadsheet");
+    let plain = trim(&folder, READINGS, &["--json"]);
+    let european =
+        READINGS.replace(',', ";").replace('.', ",").replace("-1012", "\u{2212}1012").replace('\n', ";;\r\n");
+    assert_eq!(trim(&folder, &format!("\u{feff}{european};;;;;;\r\n"), &["--json"]), plain);
+}
+
+#[test]
 fn faults_are_told_with_file_and_line() {
     let folder = folder("faults");
     for (from, to, says) in [
@@ -139,6 +148,23 @@ fn faults_are_told_with_file_and_line() {
             READINGS.replacen(from, to, 1)
         };
         let (status, out, err) = trim(&folder, &readings, &[]);
+        assert_eq!((status, out.as_str()), (2, ""), "{err}");
+        assert!(err.contains(says), "{says}: {err}");
+    }
+    for (from, to, says) in [
+        (
+            "top,0,0,3.42",
+            "tpo,0,0,3.42",
+            "line 3: station \"tpo\" is not in the job, which has \"top\"; did you mean \"top\"?",
+        ),
+        (
+            "right,1012.3,-632.7",
+            "right,1012.3,632.7",
+            "line 5: x 1012.3, y 632.7 lies 633 mm off the image; y counts up",
+        ),
+        ("3.42", "0.135", "line 3: gap_mm is 0.135, and the head reads 0.4 to 10.5 mm; if it is in inches, enter 3.43"),
+    ] {
+        let (status, out, err) = trim(&folder, &READINGS.replacen(from, to, 1), &[]);
         assert_eq!((status, out.as_str()), (2, ""), "{err}");
         assert!(err.contains(says), "{says}: {err}");
     }

@@ -1,7 +1,7 @@
 //! Files that a command is told to write where it must not: nothing that is there is harmed, nothing is left beside it.
 
 use crate::{place, said};
-use skimgauge_record::{Record, Stamp, When};
+use skimgauge_record::{JobId, Record, Stamp, When};
 use skimgauge_tests::command::Place;
 use skimgauge_tests::plugged::Plugged;
 use std::collections::BTreeMap;
@@ -14,7 +14,7 @@ fn full_of_traps() -> Place {
     let place = place();
     let mut record = Record::create(&place.record()).unwrap();
     let stamp = Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "R. Oakes", "test").unwrap();
-    record.open_job("test wall", &std::fs::read_to_string(place.path("job.toml")).unwrap(), &stamp).unwrap();
+    record.open_job(JobId([1; 16]), "test wall", &std::fs::read_to_string(place.path("job.toml")).unwrap(), &stamp).unwrap();
     drop(record);
     std::fs::write(place.path("points.csv"), "x_mm,y_mm,z_mm\n1,-2,0.1\n").unwrap();
     std::fs::write(place.path("theirs.html"), "<!DOCTYPE html><title>somebody's page</title>").unwrap();
@@ -102,7 +102,13 @@ fn a_handover_is_written_over_nothing() {
 
 /// The job file of `jobs new` with every section in it, its survey in `surveyed.csv`.
 fn with_every_section(place: &Place) {
-    let template = skimgauge_job::template();
+    let known = skimgauge_job::Known {
+        name: Some("reading room"),
+        client: Some("Larch Lane Library"),
+        place: Some("ground floor, north wall"),
+        by: Some("R. Oakes"),
+    };
+    let template = skimgauge_job::template(&known);
     let from = template.find("#[room]").unwrap();
     let mut text = template[..from]
         .replace("#width = \"220 mm\"", "width = \"220 mm\"")

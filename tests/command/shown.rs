@@ -3,7 +3,7 @@
 use crate::{EXE, WIDE, job};
 use skimgauge_record::event::Note;
 use skimgauge_record::photo::Photo;
-use skimgauge_record::{Record, Stamp, When};
+use skimgauge_record::{JobId, Record, Stamp, When};
 use skimgauge_system::terminal::steers;
 use skimgauge_tests::command::{Place, Watch};
 use skimgauge_tests::plugged::Plugged;
@@ -29,8 +29,8 @@ fn evil_place() -> Place {
     let when = || When::parse("2026-11-25T09:14:03+01:00").unwrap();
     let stamp = [EVIL, TURNED].into_iter().find_map(|who| Stamp::new(when(), who, "test").ok()).expect("a stamp");
     let text = std::fs::read_to_string(place.path("job.toml")).unwrap();
-    record.open_job(TURNED, &text, &stamp).unwrap();
-    record.open_job("plain", &text, &stamp).unwrap();
+    record.open_job(JobId([1; 16]), TURNED, &text, &stamp).unwrap();
+    record.open_job(JobId([2; 16]), "plain", &text, &stamp).unwrap();
     for name in [TURNED, "plain"] {
         for text in [EVIL, TURNED] {
             let _ = record.append(name, &stamp, Note { text: text.to_owned(), about: None });

@@ -7,9 +7,8 @@ use std::collections::HashMap;
 use common::HOSTILE;
 use skimgauge_handover::units::Units;
 use skimgauge_handover::{Options, page};
-use skimgauge_record::Broken;
-use skimgauge_record::JobHistory;
 use skimgauge_record::event::{Body, Judged, Phase, Take};
+use skimgauge_record::{Broken, Event, JobHistory};
 
 fn of(history: &JobHistory) -> String {
     page(history, &Options::default())
@@ -224,12 +223,98 @@ fn hostile_names_stay_texts() {
     for tag in tags(&lower) {
         assert!(!tag.contains(" on"), "an event handler: {tag}");
     }
-    assert!(!page.contains('\u{202e}'), "nothing may reorder what is read");
     assert!(page.contains("&lt;script&gt;"), "and yet it is shown");
     // The title is whole and ends where it should.
     let title = &page[page.find("<title>").unwrap()..page.find("</title>").unwrap()];
     assert!(title.contains("&lt;script&gt;"));
     assert!(!HOSTILE.is_empty());
+}
+
+/// What no program of ours writes, but a record from elsewhere can hold.
+#[test]
+fn marks_that_turn_the_direction_of_writing_are_not_on_the_page() {
+    const TURNED: &str = "evil\u{202e}live\u{2066}\u{1b}[2J\u{9b}";
+    let mut history = common::library().history();
+    history.summary.name = TURNED.to_owned();
+    for event in &mut history.events {
+        event.who = TURNED.to_owned();
+        match &mut event.body {
+            Body::Take(take) => take.station = TURNED.to_owned(),
+            Body::Note(note) => note.text = TURNED.to_owned(),
+            Body::Judged(judged) => judged.decision_rule = TURNED.to_owned(),
+            Body::TurnObserved(seen) => seen.adjuster = TURNED.to_owned(),
+            Body::PhotoAttached(photo) => photo.name = TURNED.to_owned(),
+            _ => {}
+        }
+    }
+    let page = of(&history);
+    assert!(page.contains("evillive"));
+    let steers = page.chars().find(|c| skimgauge_record::text::steers(*c) && *c != '\n');
+    assert_eq!(steers, None);
+}
+
+#[test]
+fn the_page_shows_the_fingerprint_to_check_against() {
+    let history = common::library().history();
+    let page = of(&history);
+    let check = text(section(&page, "check"));
+    let hash = history.summary.head_hash.to_string();
+    assert!(check.contains(&format!("skimgauge jobs verify FILE --fingerprint\n{hash}")), "{check}");
+    assert!(
+        check.contains("could have been written anew") && check.contains(&history.summary.id.to_string()),
+        "{check}"
+    );
+    assert!(page.contains(&format!("({})", history.summary.id.short())), "the foot tells namesakes apart");
+}
+
+/// Entries of a kind that only a newer program knows: said at the top, and nothing is promised.
+#[test]
+fn what_a_newer_program_wrote_is_said_and_gives_no_verdict() {
+    let mut history = common::library().history();
+    assert!(of(&history).contains("class=\"stamp"));
+    let last = history.events.last().unwrap().clone();
+    let unknown =
+        skimgauge_record::event::Unknown { kind: "plumbed".to_owned(), version: 1, payload: "{\"x\":1}".to_owned() };
+    history.events.push(Event { seq: last.seq + 1, body: Body::Unknown(unknown), ..last });
+    let page = of(&history);
+    let head = &page[page.find("<header>").unwrap()..page.find("</header>").unwrap()];
+    assert!(head.contains("1 entry was") && head.contains("newer version"), "{head}");
+    assert!(!head.contains("class=\"stamp"), "{head}");
+}
+
+/// Said on the ladder, read by the client: the job file was another's, or so it looked.
+#[test]
+fn what_was_said_to_be_the_same_job_stands_on_the_page() {
+    let mut bench = common::empty();
+    let difference = skimgauge_record::event::Difference {
+        what: "client".to_owned(),
+        was: Some("Larch Lane".to_owned()),
+        is: Some("Mill Street".to_owned()),
+    };
+    let job_file = skimgauge_job::demo_job().to_owned();
+    let job_file_sha256 = skimgauge_record::chain::Hash::of(job_file.as_bytes());
+    bench.append(skimgauge_record::event::JobRevised { job_file, job_file_sha256, said_same: vec![difference] });
+    let page = of(&bench.history());
+    assert!(text(section(&page, "notes")).contains("client was Larch Lane, is Mill Street"));
+}
+
+/// The takes that an as-left event refers to are the ones as left, once each, and what is counted is what was made.
+#[test]
+fn as_left_by_reference_is_shown_and_counted_once() {
+    let mut bench = common::empty();
+    let mut takes = Vec::new();
+    for (n, (x, y)) in [(-900.0, 0.0), (900.0, 0.0), (0.0, -1100.0)].into_iter().enumerate() {
+        let name = format!("station {n}");
+        bench.append(common::take(&name, x, y, Phase::AsFound, 1, 3.5 + n as f64));
+        takes.push(bench.append(common::take(&name, x, y, Phase::Between, 2, 2.5 + n as f64 / 100.0)));
+    }
+    bench.append(skimgauge_record::event::AsLeft { takes, tilt: None });
+    let page = of(&bench.history());
+    assert_eq!(rows(section(&page, "takes")).len(), 6);
+    let gaps = rows(section(&page, "gaps"));
+    assert_eq!(gaps.iter().map(|row| row[2].1.unwrap()).collect::<Vec<_>>(), [2.5, 2.51, 2.52], "{gaps:?}");
+    assert!(text(section(&page, "check")).contains("Takes6"), "{}", text(section(&page, "check")));
+    assert!(text(section(&page, "board")).contains("As left"), "its own picture");
 }
 
 #[test]

@@ -5,8 +5,7 @@ use skimgauge_metrology::adjuster::{Adjuster, Sense};
 use skimgauge_metrology::assess::{AssessError, Assessment, MEASURABLE_MM, Question, assess};
 use skimgauge_metrology::band::Band;
 use skimgauge_metrology::plane::board::{Board, Unsurveyed};
-use skimgauge_metrology::plane::observation::Observations;
-use skimgauge_metrology::readings_csv;
+use skimgauge_metrology::plane::observation::{GapObservation, Observations};
 use skimgauge_metrology::report::{Feasibility, Report};
 use skimgauge_metrology::trim::solve::Hold;
 use skimgauge_metrology::verdict::Verdict;
@@ -29,15 +28,16 @@ fn adjusters(travel: f64) -> Vec<Adjuster> {
 }
 
 fn readings(of: impl Fn(f64, f64) -> f64) -> Observations {
-    let mut text = String::from("station,x_mm,y_mm,gap_mm,u_mm\n");
+    let mut gaps = Vec::new();
     for (row, y) in [("top", 0.0), ("middle", -HEIGHT_MM / 2.0), ("bottom", -HEIGHT_MM)] {
         for (column, x) in [("left", -WIDTH_MM / 2.0), ("", 0.0), ("right", WIDTH_MM / 2.0)] {
             if row != "middle" || !column.is_empty() {
-                text += &format!("{row} {column},{x},{y},{},0.03\n", of(x, y));
+                let station = Some(format!("{row} {column}").trim_end().to_owned());
+                gaps.push(GapObservation { station, ..GapObservation::bare(x, y, of(x, y), 0.03) });
             }
         }
     }
-    readings_csv::read(&text).unwrap().observations(0.05, vec![])
+    Observations { gaps, lean: None, shared: Vec::new() }
 }
 
 fn asked(observations: &Observations, board: &Board, band: Band, travel: f64) -> (Assessment, Report) {
@@ -89,8 +89,10 @@ fn a_leaning_plane_is_brought_to_the_middle_of_the_band() {
 /// flat the board looks to them.
 #[test]
 fn three_takes_do_not_promise_a_narrow_band_on_a_board_that_may_bow() {
-    let text = "station,x_mm,y_mm,gap_mm\na,-1012,0,3\nb,1012,0,3.2\nc,0,-1266,3.1\n";
-    let observations = readings_csv::read(text).unwrap().observations(0.03, vec![]);
+    let gaps = [(-1012.0, 0.0, 3.0), (1012.0, 0.0, 3.2), (0.0, -1266.0, 3.1)]
+        .map(|(x, y, gap)| GapObservation::bare(x, y, gap, 0.03))
+        .to_vec();
+    let observations = Observations { gaps, lean: None, shared: Vec::new() };
     let unknown =
         Unsurveyed { width_mm: WIDTH_MM, height_mm: HEIGHT_MM, bow_across_mm: 0.4, bow_down_mm: 0.4, twist_mm: 0.4 };
     let board = Board::unsurveyed(unknown);

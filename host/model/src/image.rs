@@ -1,9 +1,7 @@
 //! The image on the board, and how places on it are called.
 
-use std::fmt;
-
 use serde::{Deserialize, Serialize};
-use skimgauge_quantity::{Mm, Sentence, Style, Tell, plain, say};
+use skimgauge_quantity::{Mm, Sentence, Tell, plain, say, told_in_mm};
 
 use crate::place::Point;
 
@@ -79,13 +77,7 @@ impl Tell for ImageError {
     }
 }
 
-impl fmt::Display for ImageError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.tell().text(Style::default()))
-    }
-}
-
-impl std::error::Error for ImageError {}
+told_in_mm!(ImageError);
 
 /// Where a place is across: on an edge or in the middle, if it is there.
 fn across(x: Mm, image: Image) -> Option<&'static str> {
@@ -197,7 +189,7 @@ fn by_distance(point: Point) -> Sentence {
 mod tests {
     use super::*;
     use proptest::prelude::*;
-    use skimgauge_quantity::Units;
+    use skimgauge_quantity::{Style, Units};
 
     const IMAGE: Image = Image { width: Mm(2000.0), height: Mm(1200.0) };
 

@@ -56,8 +56,7 @@
 //! An error that a person sees says itself in the same way, and its `Display` is that in millimetres:
 //!
 //! ```
-//! use skimgauge_quantity::{Mm, Sentence, Style, Tell, Units, say};
-//! use std::fmt;
+//! use skimgauge_quantity::{Mm, Sentence, Style, Tell, Units, say, told_in_mm};
 //!
 //! #[derive(Debug)]
 //! struct TooHigh {
@@ -71,11 +70,7 @@
 //!     }
 //! }
 //!
-//! impl fmt::Display for TooHigh {
-//!     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-//!         f.write_str(&self.tell().text(Style::default()))
-//!     }
-//! }
+//! told_in_mm!(TooHigh);
 //!
 //! let wrong = TooHigh { image: Mm(2600.0), ceiling: Mm(2400.0) };
 //! assert_eq!(wrong.to_string(), "the image is 2600 mm high and the room 2400 mm: choose a smaller image");
@@ -127,4 +122,20 @@ pub use unit::{Celsius, Deg, Kelvin, MM_PER_INCH, Magnitude, Mm, MmPerM, Quantit
 pub trait Tell {
     /// What is the matter, and what to do.
     fn tell(&self) -> Sentence;
+}
+
+/// `Display` and `Error` for types that [`Tell`]: their sentence in millimetres.
+#[macro_export]
+macro_rules! told_in_mm {
+    ($($told:ty),+ $(,)?) => {
+        $(
+            impl ::std::fmt::Display for $told {
+                fn fmt(&self, f: &mut ::std::fmt::Formatter<'_>) -> ::std::fmt::Result {
+                    f.write_str(&$crate::Tell::tell(self).text($crate::Style::default()))
+                }
+            }
+
+            impl ::std::error::Error for $told {}
+        )+
+    };
 }

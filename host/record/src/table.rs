@@ -5,9 +5,9 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
-use crate::JobHistory;
 use crate::event::{Came, Phase};
 use crate::takes::CurrentTake;
+use crate::{JobHistory, text};
 
 /// Version of the JSON form; raised when a field goes or changes its meaning. In version 2 events speak of each other by hash.
 pub const JSON_VERSION: u32 = 2;
@@ -59,9 +59,9 @@ pub fn write_takes(job: &JobHistory, to: impl Write) -> io::Result<()> {
         table.write_record([
             event.seq.to_string(),
             event.at.to_string(),
-            event.who.clone(),
+            cell(&event.who),
             yes(stands.contains(&event.seq)),
-            take.station.clone(),
+            cell(&take.station),
             take.x_mm.to_string(),
             take.y_mm.to_string(),
             take.phase.as_str().to_owned(),
@@ -76,10 +76,10 @@ pub fn write_takes(job: &JobHistory, to: impl Write) -> io::Result<()> {
             number(take.lean_deg),
             number(take.temperature_c),
             take.verdict.map(|word| word.as_str().to_owned()).unwrap_or_default(),
-            take.head.serial.clone(),
-            take.head.firmware.clone(),
-            take.head.calibration_date.clone().unwrap_or_default(),
-            take.flags.join("; "),
+            cell(&take.head.serial),
+            cell(&take.head.firmware),
+            cell(take.head.calibration_date.as_deref().unwrap_or_default()),
+            cell(&take.flags.join("; ")),
             take.supersedes.and_then(|hash| job.place(hash)).map(|seq| seq.to_string()).unwrap_or_default(),
             event.hash.to_string(),
             yes(left.contains(&event.seq)),
@@ -105,14 +105,22 @@ pub fn write_events(job: &JobHistory, to: impl Write) -> io::Result<()> {
             event.seq.to_string(),
             event.at.to_string(),
             event.clock_back_s.map(|back| back.to_string()).unwrap_or_default(),
-            event.who.clone(),
-            event.software.clone(),
-            event.body.kind().to_owned(),
-            event.body.payload().map_err(io::Error::other)?,
+            cell(&event.who),
+            cell(&event.software),
+            cell(event.body.kind()),
+            cell(&text::json(&event.body.payload().map_err(io::Error::other)?)),
             event.hash.to_string(),
         ])?;
     }
     table.flush()
+}
+
+/// A text as a cell that no spreadsheet takes for a formula: one that begins with a sign that opens one is kept from it by an
+/// apostrophe before it (OWASP, "CSV Injection"). Numbers are written by this program and stay as they are.
+fn cell(text: &str) -> String {
+    let text = text::plain(text);
+    let opens = ['=', '+', '-', '@', '\u{ff1d}', '\u{ff0b}', '\u{ff0d}', '\u{ff20}', char::REPLACEMENT_CHARACTER];
+    if text.trim_start().starts_with(opens) { format!("'{text}") } else { text }
 }
 
 fn csv_writer<W: Write>(to: W) -> csv::Writer<W> {
@@ -135,7 +143,8 @@ struct Document<'a> {
 /// What `to` reports.
 pub fn write_json(job: &JobHistory, mut to: impl Write) -> io::Result<()> {
     let document = Document { format: "skimgauge job", format_version: JSON_VERSION, job };
-    serde_json::to_writer_pretty(&mut to, &document)?;
+    let text = serde_json::to_string_pretty(&document)?;
+    to.write_all(text::json(&text).as_bytes())?;
     to.write_all(b"\n")?;
     to.flush()
 }

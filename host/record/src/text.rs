@@ -26,6 +26,21 @@ pub fn plain_lines(text: &str) -> String {
     text.chars().map(|c| if steers(c) && c != '\n' { char::REPLACEMENT_CHARACTER } else { c }).collect()
 }
 
+/// JSON text with every character that steers, line feeds of its layout excepted, as an escape: the same values, and safe on a
+/// terminal. Such characters stand only inside strings.
+pub fn json(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        if steers(c) && c != '\n' {
+            // RFC 8259, section 7: beyond the Basic Multilingual Plane as a pair of surrogates.
+            c.encode_utf16(&mut [0; 2]).iter().for_each(|unit| out.push_str(&format!("\\u{unit:04x}")));
+        } else {
+            out.push(c);
+        }
+    }
+    out
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -45,6 +60,14 @@ mod tests {
     }
 
     proptest! {
+        #[test]
+        fn json_says_the_same_and_steers_nothing(text in "(?s).*") {
+            let value = serde_json::json!({ &text: [&text] });
+            let shown = json(&serde_json::to_string_pretty(&value).unwrap());
+            prop_assert!(!shown.chars().any(|c| steers(c) && c != '\n'));
+            prop_assert_eq!(serde_json::from_str::<serde_json::Value>(&shown).unwrap(), value);
+        }
+
         #[test]
         fn no_text_steers(text in "(?s).*") {
             prop_assert!(!plain(&text).chars().any(steers));

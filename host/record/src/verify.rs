@@ -51,6 +51,9 @@ pub struct JobReport {
     pub events: u32,
     /// Hash of the last of them.
     pub head_hash: Hash,
+    /// The hash of each of them, in order: a page made earlier shows one of these.
+    #[serde(skip)]
+    pub hashes: Vec<Hash>,
     /// Whether it is closed.
     pub closed: bool,
     /// Events that a newer program wrote: their hashes hold, and this program does not know what they say.
@@ -237,6 +240,7 @@ fn check_job(record: &Record, kept: &JobRow, photos: &mut Photos, findings: &mut
         name: if sum.name.is_empty() { kept.name.clone() } else { sum.name },
         events: u32::try_from(events.len()).unwrap_or(u32::MAX),
         head_hash: events.last().map_or(Hash::NONE, |event| event.hash),
+        hashes: events.iter().map(|event| event.hash).collect(),
         closed: sum.closed,
         unknown: u32::try_from(unknown).unwrap_or(u32::MAX),
         broken,

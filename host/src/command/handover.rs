@@ -103,7 +103,7 @@ fn photos(record: &Record, history: &JobHistory) -> Result<Vec<(Hash, Vec<u8>)>>
 fn job(given: &str, replace: Replace) -> Result<(String, Outputs)> {
     let path = Path::new(given);
     if path.extension().is_some_and(|ending| ending == "toml") && path.is_file() {
-        let job = crate::jobs::open(path)?.job;
+        let job = crate::jobs::read_early(path)?.0;
         let outputs = written::outputs(replace, path, &job, None);
         return Ok((job.about.name, outputs));
     }

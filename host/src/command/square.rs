@@ -5,7 +5,7 @@ use crate::offline::Asked;
 use crate::outcome::{Ended, Outcome};
 use crate::report;
 use anyhow::{Context, bail};
-use skimgauge_job::Job;
+use skimgauge_job::JobFile;
 use skimgauge_job::quantity::{self, Kind};
 use skimgauge_record::event::SectionName;
 use skimgauge_site::square::quadrilateral::{CORNERS, Span};
@@ -81,7 +81,7 @@ fn show(asked: &Asked, report: &SquareReport, live: bool, units: Lengths) -> any
     Ok(())
 }
 
-fn input(job: &Job, by: Option<By>) -> anyhow::Result<SquareInput> {
+fn input(job: &JobFile, by: Option<By>) -> anyhow::Result<SquareInput> {
     let taped = job.tape.clone();
     let bows = taped.as_ref().map(|taped| taped.bows.clone()).unwrap_or_default();
     let measured = match by {

@@ -8,14 +8,13 @@ use crate::port::link::Link;
 use crate::report;
 use crate::survey::{Survey, further};
 use crate::surveying::heights;
+use crate::tables;
 use crate::watching::{Mode, Source};
 use crate::written::{DRAWING, POINTS};
 use anyhow::Context;
 use skimgauge_record::event::SectionName;
 use skimgauge_site::survey::Surveyed;
 use skimgauge_site::survey::{Proposed, first_points};
-use skimgauge_site::survey_csv;
-use skimgauge_system::input;
 use skimgauge_system::output::{Outputs, Replace};
 use std::path::{Path, PathBuf};
 
@@ -66,11 +65,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let image = opened.0.image;
     let next = args.next.min(50);
     let mut points = match &args.from {
-        Some(from) => {
-            let text =
-                input::read_text(from, input::TABLE).with_context(|| format!("{} cannot be read.", from.display()))?;
-            survey_csv::read(&text).with_context(|| from.display().to_string())?
-        }
+        Some(from) => tables::survey(from, &opened.0, || format!("{} cannot be read.", from.display()))?,
         None => Vec::new(),
     };
     if points.is_empty() && args.head.is_none() {
@@ -89,6 +84,9 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     if let Some(path) = &args.svg {
         outputs.check(path, DRAWING)?;
     }
+    // Points are proposed for any image; what they show is judged against the band.
+    let (file, text) = opened;
+    let opened = (file.touch_plane()?, text);
     if let Some(port) = &args.head {
         let at = if points.is_empty() {
             first_points(image, args.inset_mm)?
@@ -118,7 +116,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
 
 /// Writes the points; where that cannot be as it was asked for, beside it or to the folder for temporary files.
 fn save(outputs: &mut Outputs, path: &Path, points: &[Surveyed]) -> anyhow::Result<()> {
-    let table = survey_csv::write(points);
+    let table = tables::of_survey(points);
     let Err(refused) = outputs.write(path, POINTS, table.as_bytes()) else { return Ok(()) };
     let name = beside(path, "saved");
     let elsewhere = std::env::temp_dir().join(name.file_name().unwrap_or_default());
@@ -156,6 +154,6 @@ mod tests {
         assert!(said.contains("points-saved.csv") && said.contains("is there already"), "{said}");
         assert_eq!(std::fs::read(&wanted).unwrap(), b"somebody's");
         let saved = std::fs::read_to_string(folder.path().join("points-saved.csv")).unwrap();
-        assert_eq!(survey_csv::read(&saved).unwrap(), points);
+        assert_eq!(saved, tables::of_survey(&points));
     }
 }

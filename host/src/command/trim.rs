@@ -6,6 +6,7 @@ use crate::lengths::Lengths;
 use crate::outcome::Outcome;
 use crate::report::{columns, listed, paragraph};
 use crate::screen::words as screen;
+use crate::tables;
 use crate::trim::at_work::AtWork;
 use crate::trim::guide::Guide;
 use crate::trim::words;
@@ -19,21 +20,18 @@ use skimgauge_metrology::assess::{Assessment, MEASURABLE_MM, Question, assess};
 use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::plane::consistency::best_check;
 use skimgauge_metrology::plane::observation::{Observations, SharedError};
-use skimgauge_metrology::readings_csv::{self, Readings};
 use skimgauge_metrology::report::Report;
 use skimgauge_metrology::station::Station;
 use skimgauge_metrology::verdict::{JudgedPoint, Verdict};
 use skimgauge_record::event::Phase;
 use skimgauge_site::image::Image;
-use skimgauge_system::input;
 use skimgauge_system::output::Replace;
 use skimgauge_system::terminal::{shown_json, shown_lines};
+use skimgauge_tables::Readings;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-/// A named reading farther than this from the job's station of that name is remarked on, mm.
-const SAME_STATION_MM: f64 = 10.0;
 /// Readings that repeat one another are named up to so many.
 const MOST_REPEATS: usize = 5;
 
@@ -44,8 +42,8 @@ const MOST_REPEATS: usize = 5;
 /// came of it. Without a screen lines typed are obeyed: take, next, back, station NAME, begin, ready, told, turned TURNS,
 /// quit.
 ///
-/// From a table (--from): station,x_mm,y_mm,gap_mm,u_mm (station may be empty, u_mm may be left out), x to the right of the image's
-/// middle, y above its top edge. Exit status: 0 within, 1 outside, 3 too close to call, 2 an error.
+/// From a table (--from): station,x_mm,y_mm,gap_mm,u_mm (station and u_mm may be left out), x to the right of the image's
+/// middle, y above its top edge; as a spreadsheet saves it, with commas, semicolons or tabs, a point or a comma for decimals. Exit status: 0 within, 1 outside, 3 too close to call, 2 an error.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     /// The job file.
@@ -112,17 +110,19 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         bail!("--smallest-turn is {turns}; expected 0.001 to 1 turns: a hand makes about 0.03.");
     }
     let opened = open(&args.job, args.survey.as_deref(), args.flat)?;
+    opened.job.three_adjusters()?;
     let Some(from) = &args.from else { return guided(&args, opened, units) };
     let Opened { job, board, .. } = opened;
-    let readings = read(from)?;
-    let mut remarks = remarks(&readings, &job);
+    let readings = tables::readings(from, &job)?;
+    let mut remarks = remarks(&readings);
     if args.u_shared_mm == 0.0 {
         remarks
             .push("no error that all readings share is counted; --u-shared-mm says one (the head's zero)".to_owned());
     }
     let named = stations(&readings);
     let shared = SharedError { name: "zero".to_owned(), u_mm: args.u_shared_mm, dof: f64::INFINITY };
-    let observations = readings.observations(args.u_mm, Vec::from_iter((args.u_shared_mm > 0.0).then_some(shared)));
+    let shared = Vec::from_iter((args.u_shared_mm > 0.0).then_some(shared));
+    let observations = tables::observations(readings, args.u_mm, shared);
     let points = board.control_points(job.image.width_mm, job.image.height_mm);
     let question = Question {
         observations: &observations,
@@ -210,30 +210,17 @@ fn open(job: &Path, survey: Option<&Path>, flat: bool) -> anyhow::Result<Opened>
     Ok(Opened { job, text, board })
 }
 
-fn read(from: &Path) -> anyhow::Result<Readings> {
-    let bytes = if from == Path::new("-") {
-        input::read_from(std::io::stdin().lock(), input::TABLE).context("Standard input cannot be read.")?
-    } else {
-        input::read(from, input::TABLE).with_context(|| format!("{} cannot be read.", from.display()))?
-    };
-    let text = std::str::from_utf8(&bytes).map_err(|error| {
-        let line = 1 + bytes[..error.valid_up_to()].iter().filter(|byte| **byte == b'\n').count();
-        anyhow::anyhow!("{}: line {line}: this is not UTF-8 text; save the table as UTF-8", from.display())
-    })?;
-    readings_csv::read(text).with_context(|| from.display().to_string())
-}
-
 /// The readings' own stations, each once, in their order.
 fn stations(readings: &Readings) -> Vec<Station> {
     let mut seen = std::collections::HashSet::new();
     let rows = readings.rows.iter().filter_map(|row| Some((row.station.as_ref()?, row)));
     rows.filter(|(name, _)| seen.insert(name.as_str()))
-        .map(|(name, row)| Station { name: name.clone(), x_mm: row.x_mm, y_mm: row.y_mm })
+        .map(|(name, row)| Station { name: name.clone(), x_mm: row.at.x.0, y_mm: row.at.y.0 })
         .collect()
 }
 
 /// What the person should look at again.
-fn remarks(readings: &Readings, job: &Job) -> Vec<String> {
+fn remarks(readings: &Readings) -> Vec<String> {
     let mut remarks = Vec::new();
     for (first, again) in readings.repeated.iter().take(MOST_REPEATS) {
         remarks.push(format!("lines {first} and {again} are the same: two takes, or one pasted twice? Both count"));
@@ -241,24 +228,9 @@ fn remarks(readings: &Readings, job: &Job) -> Vec<String> {
     if readings.repeated.len() > MOST_REPEATS {
         remarks.push(format!("{} further lines repeat earlier ones", readings.repeated.len() - MOST_REPEATS));
     }
-    let image = job.image;
-    let off = readings.rows.iter().find(|row| {
-        row.x_mm.abs() > image.width_mm / 2.0 + 50.0 || row.y_mm > 50.0 || row.y_mm < -image.height_mm - 50.0
-    });
-    if let Some(off) = off {
-        remarks.push(format!(
-            "line {}: x {:.0}, y {:.0} lies off the image; y counts up from its top edge and is negative below it",
-            off.line, off.x_mm, off.y_mm
-        ));
-    }
-    for row in &readings.rows {
-        let Some(name) = &row.station else { continue };
-        let Some(known) = job.stations.iter().find(|station| station.name == *name) else { continue };
-        let apart_mm = (known.x_mm - row.x_mm).hypot(known.y_mm - row.y_mm);
-        if apart_mm > SAME_STATION_MM {
-            remarks.push(format!("line {}: {name} is {apart_mm:.0} mm from where the job has it", row.line));
-            break;
-        }
+    if let Some(moved) = readings.moved.first() {
+        let (line, station, apart_mm) = (moved.line, &moved.station, moved.apart.0);
+        remarks.push(format!("line {line}: {station} is {apart_mm:.0} mm from where the job has it"));
     }
     remarks
 }

@@ -55,7 +55,7 @@ pub const HOUSE: &[Row] = &[
     ),
     Row::pure("metrology", &["shared", "quantity", "model"]),
     Row::pure("site", &["quantity", "model"]),
-    Row::pure("tables", &["quantity", "model"]).coming(),
+    Row::pure("tables", &["quantity", "model"]),
     Row::pure("job", &["quantity", "model", "metrology", "site"]),
     Row::pure("jobfile", &["quantity", "model", "metrology", "site"]).coming(),
     Row::shell("record", &["quantity", "model", "system"], &["etcetera", "getrandom", "jiff", "rusqlite", "tempfile"]),

@@ -1,6 +1,7 @@
 //! The board: pictures, verdicts, gaps by station, and whether the takes agree.
 
 use serde_json::Value;
+use skimgauge_job::JobFile;
 use skimgauge_record::Event;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{self, Body, BudgetLine, Judged, Phase, Point, VerdictWord};
@@ -28,7 +29,7 @@ pub(super) fn pictures(reading: &Reading<'_>) -> Option<Section> {
     if figures.is_empty() {
         return None;
     }
-    let band = reading.job().map(|job| job.bands.gap_mm);
+    let band = reading.job().and_then(JobFile::gap_band);
     let mut blocks = vec![
         Block::Text(
             "The touch plane is a sheet of invisible light in front of the board. These pictures show how far it stands from the \
@@ -71,7 +72,7 @@ fn map(reading: &Reading<'_>, phase: Phase, id: &str) -> Option<Figure> {
     let map = GapMap {
         id,
         image,
-        band: job.map(|job| job.bands.gap_mm),
+        band: job.and_then(JobFile::gap_band),
         taken: &taken,
         computed: &computed,
         worst_mm: judged.and_then(|(_, judged)| judged.worst.as_ref()).map(|worst| [worst.x_mm, worst.y_mm]),
@@ -218,7 +219,7 @@ fn course(reading: &Reading<'_>) -> Option<Figure> {
             phase => phase_words(*phase).to_owned(),
         })
         .collect();
-    let band = reading.job().map(|job| job.bands.gap_mm);
+    let band = reading.job().and_then(JobFile::gap_band);
     let chart = rounds::draw(&names, &courses, band, reading.units)?;
     let more = courses.len().saturating_sub(rounds::MOST_LINES);
     let more = if more > 0 {

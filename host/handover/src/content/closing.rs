@@ -19,6 +19,14 @@ pub(super) fn warnings(reading: &Reading<'_>) -> Vec<String> {
             plain::line(&broken.why)
         ));
     }
+    let unknown = reading.history.unknown();
+    if unknown > 0 {
+        warnings.push(format!(
+            "{} of this record written by a newer version of the program than the one that made this page: what they say is not shown \
+             and not counted, and no verdict is given. Have the page made by the newer version.",
+            if unknown == 1 { "1 entry was".to_owned() } else { format!("{unknown} entries were") }
+        ));
+    }
     if let Some((_, Err(_))) = reading.jobs.last() {
         warnings.push(
             "The job file kept in this record cannot be read by this version: the image\u{2019}s size, the band and the adjusters are missing here."
@@ -184,15 +192,17 @@ pub(super) fn check(reading: &Reading<'_>) -> Option<Section> {
     let state = if summary.closed { "closed" } else { "open" };
     let blocks = vec![
         Block::Text(
-            "This page was made from a record in which every entry is chained to the one before it. Whoever has the record can check that \
-             nothing in it was changed since, and that this page belongs to it: the check must end with the fingerprint below."
+            "This page was made from a record in which every entry is chained to the one before it. Whoever is shown the record can check, \
+             with the fingerprint below, that it is the one that this page was made from and that nothing in it was changed. Without the \
+             fingerprint nobody can: a record that is not signed could have been written anew from end to end. Keep this page."
                 .to_owned(),
         ),
-        Block::Code(format!("skimgauge jobs verify FILE\n{}", summary.head_hash)),
+        Block::Code(format!("skimgauge jobs verify FILE --fingerprint\n{}", summary.head_hash)),
         Block::Facts(vec![
             ("Entries".to_owned(), Cell::text(summary.events.to_string())),
             ("Takes".to_owned(), Cell::text(summary.takes.to_string())),
             ("Job".to_owned(), Cell::text(state)),
+            ("Identity of the job".to_owned(), Cell::text(summary.id.to_string())),
             ("Last entry".to_owned(), Cell::text(plain::moment(summary.last))),
         ]),
         Block::Small("The fingerprint is the SHA-256 hash of the last entry; it stands for all before it.".to_owned()),
@@ -204,8 +214,9 @@ pub(super) fn check(reading: &Reading<'_>) -> Option<Section> {
 pub(super) fn foot(reading: &Reading<'_>) -> String {
     let summary = &reading.history.summary;
     format!(
-        "{} \u{b7} entry {} of {} \u{b7} fingerprint begins {}",
+        "{} ({}) \u{b7} entry {} of {} \u{b7} fingerprint begins {}",
         plain::line(&summary.name),
+        summary.id.short(),
         summary.events,
         plain::day(summary.last),
         summary.head_hash.short()

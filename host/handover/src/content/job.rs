@@ -22,6 +22,9 @@ pub(super) fn lead(reading: &Reading<'_>) -> String {
     if !reading.sound() {
         return "The record of this job is damaged: what follows cannot be relied on.".to_owned();
     }
+    if reading.history.unknown() > 0 {
+        return "Part of this job was recorded by a newer version of the program, which this one cannot read: no verdict is given.".to_owned();
+    }
     match reading.judged(Phase::AsLeft) {
         Some((_, judged)) if judged.verdict == VerdictWord::Unsure && board::contradicts(judged) => {
             "The readings as left contradict one another: whether the touch plane is within its band cannot be said."
@@ -186,13 +189,12 @@ fn facts(reading: &Reading<'_>) -> Vec<(String, Cell)> {
             )),
         );
         add("Emitter", job.emitter.model.as_deref().map(plain::line));
-        let band = job.bands.gap_mm;
-        add("Gap may be", Some(units.band(band.low, band.high)));
+        add("Gap may be", job.gap_band().map(|band| units.band(band.low, band.high)));
         let degrees = |band: skimgauge_metrology::band::Band| {
             format!("{} to {}", crate::units::angle(band.low), crate::units::angle(band.high))
         };
-        add("Level may be", job.bands.level_deg.map(degrees));
-        add("Lean may be", job.bands.lean_deg.map(degrees));
+        add("Level may be", job.bands.and_then(|bands| bands.level_deg).map(degrees));
+        add("Lean may be", job.bands.and_then(|bands| bands.lean_deg).map(degrees));
     }
     facts
 }

@@ -321,11 +321,11 @@ pub fn many(takes: u32) -> Bench {
 }
 
 /// Names and texts that would do harm if they were taken for markup.
-pub const HOSTILE: &str = "<script>alert('x')</script>\"'&amp;<img src=x onerror=alert(1)>\u{202e}";
+pub const HOSTILE: &str = "<script>alert('x')</script>\"'&amp;<img src=x onerror=alert(1)>";
 
 /// A job full of them.
 pub fn hostile() -> Bench {
-    let toml_text = serde_json::to_string(HOSTILE.trim_end_matches('\u{202e}')).unwrap();
+    let toml_text = serde_json::to_string(HOSTILE).unwrap();
     let file = demo_job()
         .replace("\"Larch Lane Library\"", &toml_text)
         .replace("\"R. Oakes\"", &toml_text)

@@ -6,10 +6,11 @@ use anyhow::Result;
 use serde::Serialize;
 use skimgauge_handover::units::turn as turn_words;
 use skimgauge_metrology::verdict::{JudgedAt, Verdict, WholeBoard};
-use skimgauge_record::event::{self, Body, Difference, Judged, Phase, VerdictWord};
+use skimgauge_record::event::{self, Body, Came, Difference, Judged, Phase, VerdictWord};
+use skimgauge_record::history::CheckedJob;
 use skimgauge_record::sign::fingerprint;
-use skimgauge_record::{Event, JobHistory, JobSummary, When};
-pub use skimgauge_system::terminal::shown as plain;
+use skimgauge_record::text::{self, plain};
+use skimgauge_record::{Event, JobHistory, When};
 use std::io::{self, Write};
 
 /// Version of what `jobs` writes with `--json`; fields may be added, what is there keeps its meaning.
@@ -20,21 +21,21 @@ struct Line<'a> {
     schema: u32,
     kind: &'static str,
     #[serde(flatten)]
-    job: &'a JobSummary,
+    job: &'a CheckedJob,
 }
 
 /// Lists jobs.
 ///
-/// As JSON a line for each: `schema` (1), `kind` (`job`), `name`, `opened`, `last`, `events`, `takes`, `verdict` (`within`,
-/// `outside`, `unsure` or null), `closed`, `head_hash`.
+/// As JSON a line for each: `schema` (1), `kind` (`job`), `id`, `name`, `opened`, `last`, `events`, `takes`, `verdict` (`within`,
+/// `outside`, `unsure` or null), `closed`, `head_hash`, `unknown` (events by a newer program), `broken` (null, or `seq` and `why`).
 ///
 /// # Errors
 /// What `out` reports.
-pub fn list(jobs: &[JobSummary], json: bool, out: &mut dyn Write) -> Result<()> {
+pub fn list(jobs: &[CheckedJob], json: bool, out: &mut dyn Write) -> Result<()> {
     if json {
         for job in jobs {
-            serde_json::to_writer(&mut *out, &Line { schema: SCHEMA, kind: "job", job })?;
-            writeln!(out)?;
+            let line = serde_json::to_string(&Line { schema: SCHEMA, kind: "job", job })?;
+            writeln!(out, "{}", text::json(&line))?;
         }
         return Ok(());
     }
@@ -42,15 +43,32 @@ pub fn list(jobs: &[JobSummary], json: bool, out: &mut dyn Write) -> Result<()> 
         writeln!(out, "No jobs yet. `skimgauge jobs new FILE` writes a job file to begin with.")?;
         return Ok(());
     }
-    let width = jobs.iter().map(|job| plain(&job.name).chars().count()).max().unwrap_or(0).clamp(3, 40);
+    let shared = |name: &str| jobs.iter().filter(|job| job.summary.name == name).count() > 1;
+    let names: Vec<String> = jobs
+        .iter()
+        .map(|CheckedJob { summary, .. }| match plain(&summary.name) {
+            name if shared(&summary.name) => format!("{name} [{}]", summary.id.short()),
+            name => name,
+        })
+        .collect();
+    let width = names.iter().map(|name| name.chars().count()).max().unwrap_or(0).clamp(3, 40);
     writeln!(out, "{:width$}  {:16}  {:16}  {:>5}  {:19}  state", "job", "opened", "last", "takes", "verdict")?;
-    for job in jobs {
-        let verdict = word(job.verdict);
-        let state = if job.closed { "closed" } else { "open" };
-        let (name, opened, last) = (plain(&job.name), minute(job.opened), minute(job.last));
-        writeln!(out, "{name:width$}  {opened:16}  {last:16}  {:>5}  {verdict:19}  {state}", job.takes)?;
+    for (job, name) in jobs.iter().zip(names) {
+        let about = &job.summary;
+        let (opened, last) = (minute(about.opened), minute(about.last));
+        let verdict = word(about.verdict.filter(|_| job.broken.is_none()));
+        writeln!(out, "{name:width$}  {opened:16}  {last:16}  {:>5}  {verdict:19}  {}", about.takes, state(job))?;
     }
     Ok(())
+}
+
+fn state(job: &CheckedJob) -> String {
+    let state = if job.summary.closed { "closed" } else { "open" };
+    match &job.broken {
+        Some(broken) => format!("BROKEN at event {}", broken.seq),
+        None if job.unknown > 0 => format!("{state}, gone on with by a newer version"),
+        None => state.to_owned(),
+    }
 }
 
 /// Shows one job.
@@ -75,6 +93,13 @@ pub fn show(job: &JobHistory, units: Lengths, out: &mut dyn Write) -> Result<()>
             broken.seq,
             plain(&broken.why)
         )?;
+    }
+    match job.unknown() {
+        0 => {}
+        n => writeln!(
+            out,
+            "{n} of its events were written by a newer version of skimgauge: what they say is not counted here. Update skimgauge."
+        )?,
     }
     for (phase, title) in [(Phase::AsFound, "As found"), (Phase::Between, "In between"), (Phase::AsLeft, "As left")] {
         show_phase(job, phase, title, units, out)?;
@@ -101,6 +126,7 @@ pub fn show(job: &JobHistory, units: Lengths, out: &mut dyn Write) -> Result<()>
         }
     }
     writeln!(out, "\nHash of the last event: {}", about.head_hash)?;
+    writeln!(out, "Identity of the job:    {}", about.id)?;
     Ok(())
 }
 
@@ -118,8 +144,12 @@ fn show_phase(job: &JobHistory, phase: Phase, title: &str, units: Lengths, out: 
     for current in takes {
         let take = current.take;
         let (station, verdict) = (plain(&take.station), word(take.verdict));
-        let flags =
-            if take.flags.is_empty() { String::new() } else { format!("  ({})", plain(&take.flags.join(", "))) };
+        let mut noticed = take.flags.clone();
+        if let Some(Came::Said { last_at }) = &take.came {
+            let from = last_at.as_ref().map_or_else(String::new, |last| format!(" and not at {last}"));
+            noticed.push(format!("the head was said to be here{from}"));
+        }
+        let flags = if noticed.is_empty() { String::new() } else { format!("  ({})", plain(&noticed.join(", "))) };
         let (seq, at) = (current.event.seq, second(current.event.at));
         writeln!(
             out,
