@@ -10,6 +10,7 @@ mod faults;
 mod killed;
 mod link;
 mod ports;
+mod records;
 mod sessions;
 mod watch;
 
