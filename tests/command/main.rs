@@ -13,6 +13,7 @@ mod link;
 mod outputs;
 mod places;
 mod ports;
+mod records;
 mod sessions;
 mod shown;
 mod signals;
