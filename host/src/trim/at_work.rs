@@ -19,8 +19,8 @@ pub struct AtWork {
     pub guide: Guide,
     /// How it speaks where there is no screen.
     mode: Mode,
-    /// Where the watch was led to last.
-    led_to: Option<Place>,
+    /// Where the watch was led to last, and how much was kept by then.
+    led_to: Option<(Place, u32)>,
     /// The last few things said, the newest last.
     says: Vec<(String, bool)>,
     /// The advice that was printed last.
@@ -64,6 +64,16 @@ impl AtWork {
     /// The last thing said, and whether it is bad news.
     pub fn last_said(&self) -> Option<&(String, bool)> {
         self.says.last()
+    }
+
+    /// Where the watch is, if that is not where something is to be done.
+    pub fn strays(&self, watch: &Watch) -> Option<String> {
+        let wanted = match self.guide.advice() {
+            Advice::Take { station } | Advice::Clip { station } => Place::Station(*station),
+            Advice::TakeEmitter => Place::Emitter,
+            Advice::Begin | Advice::Turn { .. } | Advice::Over => return None,
+        };
+        (watch.stations.place() != wanted).then(|| watch.stations.name().to_owned())
     }
 
     /// What to do now, in one line.
@@ -271,9 +281,10 @@ impl Hands for AtWork {
             Advice::TakeEmitter => Some(Place::Emitter),
             Advice::Begin | Advice::Turn { .. } | Advice::Survey | Advice::Over => None,
         };
-        // Led there once: who then goes elsewhere wants to.
-        if let Some(place) = place.filter(|place| self.led_to != Some(*place)) {
-            self.led_to = Some(place);
+        // Led there once after each take: who then goes elsewhere wants to.
+        let keeps = watch.keeps;
+        if let Some(place) = place.filter(|place| self.led_to != Some((*place, keeps))) {
+            self.led_to = Some((place, keeps));
             watch.stations.go(match place {
                 Place::Station(at) => at,
                 Place::Emitter => usize::MAX,
@@ -308,5 +319,55 @@ impl Hands for AtWork {
     fn draw(&self, frame: &mut ratatui::Frame<'_>, watch: &Watch, now: Duration) -> bool {
         screen::trim::draw(frame, watch, self, now, None);
         true
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::watch::trial::{SEATED, Trial};
+
+    #[test]
+    fn after_each_take_it_leads_to_where_the_next_is_wanted_and_says_where_takes_go_meanwhile() {
+        let mut trial = Trial::new();
+        let guide = Guide::new(&trial.watch.job, &trial.watch.board).unwrap();
+        let mut work = AtWork::new(guide, Mode::Screen);
+        let act = |work: &mut AtWork, trial: &mut Trial| {
+            let now = trial.now();
+            work.act(now, &mut trial.watch, &mut Vec::new()).unwrap();
+        };
+        trial.read(SEATED, 3_000);
+        act(&mut work, &mut trial);
+        let Advice::Take { station } = *work.guide.advice() else { panic!("{:?}", work.guide.advice()) };
+        assert_eq!((trial.watch.stations.place(), work.strays(&trial.watch)), (Place::Station(station), None));
+        // The user goes elsewhere, and is let go there; it is said.
+        let other = (station + 3) % trial.watch.stations.rows().len();
+        trial.say(Said::Go(other));
+        act(&mut work, &mut trial);
+        assert_eq!(trial.watch.stations.place(), Place::Station(other));
+        assert_eq!(work.strays(&trial.watch).as_deref(), Some(trial.watch.stations.name()));
+        // Taken there, the watch goes on to what it misses; the guide leads to what is wanted.
+        assert_eq!(trial.say(Said::Take).len(), 1, "{}", trial.heard());
+        act(&mut work, &mut trial);
+        let Advice::Take { station } = *work.guide.advice() else { panic!("{:?}", work.guide.advice()) };
+        assert_eq!((trial.watch.stations.place(), work.strays(&trial.watch)), (Place::Station(station), None));
+    }
+
+    #[test]
+    fn the_screen_names_keys_and_lines_name_words() {
+        for (mode, named, not) in [(Mode::Screen, "press g", "type"), (Mode::Plain, "type begin", "press g")] {
+            let trial = Trial::new();
+            let guide = Guide::new(&trial.watch.job, &trial.watch.board).unwrap();
+            let work = AtWork::new(guide, mode);
+            let begin = work.guide.ways().begin();
+            assert!(begin.contains(named) && !begin.contains(not));
+            let all = [
+                work.guide.ways().ready(),
+                work.guide.ways().told(),
+                work.guide.ways().quit(),
+                work.guide.ways().yes(),
+            ];
+            assert!(all.iter().all(|says| !says.contains(not)), "{all:?}");
+        }
     }
 }

@@ -134,6 +134,8 @@ pub struct Watch {
     pub storing: Option<String>,
     /// A head that answers is asked who it is before a take of it is kept. A recording answers nothing.
     pub asks_who: bool,
+    /// Takes and tilts kept so far.
+    pub keeps: u32,
     pub(super) observer: Observer,
     pub(super) arrival: Arrival,
     pub(super) gate: Gate,
@@ -190,6 +192,7 @@ impl Watch {
             ways: Ways::default(),
             storing: None,
             asks_who: true,
+            keeps: 0,
             whole,
             cue_at: Duration::ZERO,
             port: port.to_owned(),
@@ -312,6 +315,9 @@ impl Watch {
         if matches!(said, Said::Take | Said::Redo | Said::More) {
             return self.press(now, &said, None);
         }
+        if let Some(effects) = self.is_on_emitter(now, &said) {
+            return effects;
+        }
         self.answered_no(now);
         let moves = matches!(said, Said::Next | Said::Back | Said::Go(_));
         if moves && self.lets_go_while_storing(now) {
@@ -369,6 +375,7 @@ impl Watch {
     pub fn kept(&mut self, now: Duration, station: usize, kept: Kept) {
         let name = self.stations.rows().nth(station).map_or("", |(at, _)| &at.name);
         let (text, bad) = taken(name, &kept);
+        self.keeps = self.keeps.saturating_add(1);
         // What came back from another seat speaks for the board, not for a slip.
         if kept.came == Came::Same {
             self.stations.keep(station, kept);
@@ -382,6 +389,7 @@ impl Watch {
 
     /// The emitter's tilt is in the record.
     pub fn kept_tilt(&mut self, now: Duration, tilt: EmitterTilt) {
+        self.keeps = self.keeps.saturating_add(1);
         self.stations.keep_emitter(tilt);
         self.stations.on_to_missing();
         self.judge();

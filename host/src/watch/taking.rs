@@ -2,7 +2,7 @@
 
 use super::stations::{EmitterTilt, Place};
 use super::{Effect, Link, Said, Watch};
-use skimgauge_metrology::measure::{At, Came, Coming, Observer, Shown, Sign};
+use skimgauge_metrology::measure::{At, Came, Coming, Live, Observer, Shown, Sign};
 use skimgauge_shared::message::{PROTOCOL, Request};
 use skimgauge_shared::units::Microseconds;
 use std::time::Duration;
@@ -46,6 +46,27 @@ impl Watch {
     /// The question that waits for an answer.
     pub fn question(&self) -> Option<&str> {
         self.asked.as_ref().map(|asked| asked.text.as_str())
+    }
+
+    /// Where the head stands as far as anybody saw, where that is not the station that is due.
+    pub fn still_at(&self) -> Option<&str> {
+        let due = self.stations.station()?;
+        self.arrival.stays_at().filter(|at| **at != At::Station(due.name.clone())).map(At::name)
+    }
+
+    /// What to do now, in a few words.
+    pub fn hint(&self, live: &Live) -> String {
+        let name = self.stations.name();
+        match (self.stations.place(), &live.can_take) {
+            _ if self.busy().is_some() => "wait until it is saved".to_owned(),
+            (Place::Emitter, _) if self.arrival.is_off() => {
+                "hold the head still on the emitter, then take its tilt".to_owned()
+            }
+            (Place::Emitter, _) => "lift the head off the board and hold it on the emitter".to_owned(),
+            (Place::Station(_), _) if self.still_at().is_some() => format!("put the head at {name}"),
+            (Place::Station(_), Ok(())) => "settled: take it".to_owned(),
+            (Place::Station(_), Err(why)) => why.to_string(),
+        }
     }
 
     /// A key, a word or the head's button. `button`: when it was let go, on the head's clock.
@@ -150,7 +171,7 @@ impl Watch {
         }
         let station = match self.stations.place() {
             Place::Station(station) => station,
-            Place::Emitter => return self.take_tilt(now),
+            Place::Emitter => return self.take_tilt(now, false),
         };
         let at = At::Station(self.stations.name().to_owned());
         let beside = beside && self.stations.here().is_some();
@@ -182,7 +203,21 @@ impl Watch {
         self.hold(now, what, Effect::Keep { station, kept: Box::new(kept), supersedes })
     }
 
-    fn take_tilt(&mut self, now: Duration) -> Vec<Effect> {
+    /// Whether the user says that the head is on the emitter, which was asked: then its tilt is taken.
+    pub(super) fn is_on_emitter(&mut self, now: Duration, said: &Said) -> Option<Vec<Effect>> {
+        let asked = self.asked.as_ref().is_some_and(|asked| asked.at == At::Emitter && now <= asked.until);
+        let yes = matches!(said, Said::Go(to) if *to >= self.stations.rows().len());
+        if !asked || !yes {
+            return None;
+        }
+        self.asked = None;
+        if !self.counts_as_press(now) || self.lets_go_while_storing(now) {
+            return Some(Vec::new());
+        }
+        Some(self.take_tilt(now, true))
+    }
+
+    fn take_tilt(&mut self, now: Duration, said_on: bool) -> Vec<Effect> {
         let live = self.live(now);
         let (level_deg, lean_deg, u_deg) = match (live.level_deg, live.lean_deg) {
             (Shown::Good { value: level_deg, u: u_level }, Shown::Good { value: lean_deg, u: u_lean }) => {
@@ -196,7 +231,7 @@ impl Watch {
                 return Vec::new();
             }
         };
-        let Some(came) = self.came_to_emitter(now) else { return Vec::new() };
+        let Some(came) = self.came_to_emitter(now, said_on) else { return Vec::new() };
         if !self.observer.level_rests() {
             let text = "NOT taken: the head turns. Hold it still on the emitter for half a second, then take its tilt.";
             self.say(now, true, text.to_owned());
@@ -210,32 +245,32 @@ impl Watch {
         )
     }
 
-    /// As [`Self::came`], for the emitter: a head that stands there does not see the board.
-    fn came_to_emitter(&mut self, now: Duration) -> Option<Came> {
+    /// As [`Self::came`], for the emitter: a head that stands there does not see the board. `said_on`: the user was asked,
+    /// and says that it is there.
+    fn came_to_emitter(&mut self, now: Duration, said_on: bool) -> Option<Came> {
+        self.asked = None;
         let coming = self.arrival.to(&At::Emitter);
+        let left = self.arrival.has_left() || coming == Coming::Same;
         if self.arrival.is_off() {
-            self.asked = None;
             return Some(match coming {
                 Coming::First => Came::First,
                 Coming::Same => self.unkept.take().unwrap_or(Came::Same),
                 Coming::Seen | Coming::Unseen { .. } => Came::Seen,
             });
         }
-        if self.arrival.has_left() || coming == Coming::Same {
-            // Off the board and on something again: an emitter may carry the spot as a board does.
-            let yes = self.asked.take().is_some_and(|asked| asked.at == At::Emitter && now <= asked.until);
-            if yes {
-                return Some(match coming {
-                    Coming::Unseen { from, .. } => Came::Said { from },
-                    _ => Came::Said { from: At::Emitter },
-                });
-            }
-            let text = format!("The laser sees a surface: is the head on the emitter? ({})", self.ways.yes());
+        if left && said_on {
+            let from = if let Coming::Unseen { from, .. } = coming { from } else { At::Emitter };
+            return Some(Came::Said { from });
+        }
+        if left {
+            // Off the board and on something again: an emitter may carry the spot as a board does. No press for a take
+            // answers this, for whoever presses again and again means a station.
+            let on = self.ways.on_emitter();
+            let text = format!("NOT taken: the laser sees a surface, so the head is not on the emitter; {on}.");
             self.say(now, true, text.clone());
             self.asked = Some(Asked { at: At::Emitter, text, until: now + ANSWER_WITHIN });
             return None;
         }
-        self.asked = None;
         let text = "NOT taken: the head still stands at the board. Lift it off, hold it on the emitter, keep it still, then take its tilt.";
         self.say(now, true, text.to_owned());
         None

@@ -235,7 +235,14 @@ fn the_emitters_tilt_needs_a_head_that_left_the_board_and_stands_still() {
     trial.in_hand = false;
     trial.read(SEATED, 2_000);
     trial.say(Said::Take);
-    assert!(!taken(&trial) && trial.heard().contains("is the head on the emitter?"));
+    assert!(!taken(&trial) && trial.heard().contains("the head is not on the emitter"));
+    // Whoever presses again and again means a station.
+    for _ in 0..3 {
+        trial.read(SEATED, 1_000);
+        trial.say(Said::Take);
+        trial.button(Press::Short);
+    }
+    assert!(!taken(&trial));
     trial.say(Said::Other);
     // There.
     trial.read(OFF, 2_000);
@@ -247,6 +254,24 @@ fn the_emitters_tilt_needs_a_head_that_left_the_board_and_stands_still() {
     assert!(trial.say(Said::Take).is_empty());
     trial.read(SEATED, 2_000);
     assert_eq!(trial.say(Said::Take)[0].came, Came::Seen);
+}
+
+#[test]
+fn an_emitter_that_carries_the_spot_is_said_to_with_a_word_of_its_own() {
+    let mut trial = taken_once();
+    trial.say(Said::Go(usize::MAX));
+    trial.carry();
+    trial.say(Said::Take);
+    trial.read(SEATED, 1_000);
+    trial.say(Said::Go(usize::MAX));
+    assert!(trial.watch.stations.emitter().1.is_some(), "{}", trial.heard());
+    // Without the question before it the word only leads there.
+    let mut trial = taken_once();
+    trial.carry();
+    trial.say(Said::Go(usize::MAX));
+    trial.read(SEATED, 1_000);
+    trial.say(Said::Go(usize::MAX));
+    assert!(trial.watch.stations.emitter().1.is_none());
 }
 
 #[test]

@@ -27,6 +27,11 @@ impl Ways {
         )
     }
 
+    /// To answer whether the head is on the emitter with yes; everything else is no, the press for a take among it.
+    pub fn on_emitter(self) -> &'static str {
+        self.say("if it is, press e", "if it is, type emitter")
+    }
+
     /// That the head is clipped on, or the turn made.
     pub fn ready(self) -> &'static str {
         self.say("press space or the head's button", "type ready or press the head's button")

@@ -158,6 +158,11 @@ impl Arrival {
         }
     }
 
+    /// Where the head was last known to stand, as long as nobody saw it leave.
+    pub fn stays_at(&self) -> Option<&At> {
+        self.known.as_ref().filter(|_| !self.left && !self.off)
+    }
+
     /// Whether the head is off the board now, and has been for long enough.
     pub fn is_off(&self) -> bool {
         self.off
