@@ -11,6 +11,7 @@ use crate::watching::{Hands, Mode};
 use serde_json::json;
 use skimgauge_metrology::measure::Fault;
 use skimgauge_record::event::{Phase, TurnAdvised, TurnObserved};
+use skimgauge_system::terminal::shown_json;
 use std::time::Duration;
 
 /// The guide with what it needs to be at work.
@@ -178,7 +179,10 @@ impl AtWork {
             Mode::Plain => println!("  {} {}", if bad { "!" } else { "*" }, self.units.sentence(&text)),
             Mode::Json => println!(
                 "{}",
-                json!({ "schema": crate::watch::line::SCHEMA, "kind": "guide", "text": text, "bad": bad })
+                shown_json(
+                    &json!({ "schema": crate::watch::line::SCHEMA, "kind": "guide", "text": text, "bad": bad })
+                        .to_string()
+                )
             ),
             Mode::Screen => (),
         }
@@ -218,7 +222,10 @@ impl AtWork {
                 };
                 println!(
                     "{}",
-                    json!({ "schema": crate::watch::line::SCHEMA, "kind": "advice", "advice": advice, "text": text })
+                    shown_json(
+                        &json!({ "schema": crate::watch::line::SCHEMA, "kind": "advice", "advice": advice, "text": text })
+                            .to_string()
+                    )
                 );
             }
             Mode::Screen => (),
