@@ -14,8 +14,8 @@ use crate::watching::{Mode, Replay, Source, Watching};
 use crate::written;
 use anyhow::Context;
 use skimgauge_record::event::Phase;
+use skimgauge_system::input;
 use skimgauge_system::output::Replace;
-use std::fs::File;
 use std::io::{BufReader, IsTerminal, Read};
 use std::path::PathBuf;
 
@@ -182,8 +182,7 @@ fn replay(path: &std::path::Path) -> anyhow::Result<Replay> {
     let from: Box<dyn Read> = if path == std::path::Path::new("-") {
         Box::new(BufReader::with_capacity(1 << 16, std::io::stdin()))
     } else {
-        let file = File::open(path).with_context(|| format!("{} cannot be read.", path.display()))?;
-        Box::new(BufReader::with_capacity(1 << 16, file))
+        Box::new(input::stream(path).with_context(|| format!("{} cannot be read.", path.display()))?)
     };
     Replay::new(from).with_context(|| {
         format!("{} is no recording of a head. `skimgauge watch --keep FILE` makes one.", path.display())

@@ -11,6 +11,7 @@ use crate::watching::{Hands, Mode};
 use serde_json::json;
 use skimgauge_metrology::measure::{At, Fault};
 use skimgauge_record::event::Phase;
+use skimgauge_system::terminal::shown_json;
 use std::time::Duration;
 
 /// The guide with what it needs to be at work.
@@ -71,7 +72,7 @@ impl AtWork {
         let wanted = match self.guide.advice() {
             Advice::Take { station } | Advice::Clip { station } => Place::Station(*station),
             Advice::TakeEmitter => Place::Emitter,
-            Advice::Begin | Advice::Turn { .. } | Advice::Over => return None,
+            Advice::Begin | Advice::Turn { .. } | Advice::Survey | Advice::Over => return None,
         };
         (watch.stations.place() != wanted).then(|| watch.stations.name().to_owned())
     }
@@ -197,7 +198,10 @@ impl AtWork {
             Mode::Plain => println!("  {} {}", if bad { "!" } else { "*" }, self.units.sentence(&text)),
             Mode::Json => println!(
                 "{}",
-                json!({ "schema": crate::watch::line::SCHEMA, "kind": "guide", "text": text, "bad": bad })
+                shown_json(
+                    &json!({ "schema": crate::watch::line::SCHEMA, "kind": "guide", "text": text, "bad": bad })
+                        .to_string()
+                )
             ),
             Mode::Screen => (),
         }
@@ -238,7 +242,10 @@ impl AtWork {
                 };
                 println!(
                     "{}",
-                    json!({ "schema": crate::watch::line::SCHEMA, "kind": "advice", "advice": advice, "text": text })
+                    shown_json(
+                        &json!({ "schema": crate::watch::line::SCHEMA, "kind": "advice", "advice": advice, "text": text })
+                            .to_string()
+                    )
                 );
             }
             Mode::Screen => (),
