@@ -4,6 +4,7 @@ use skimgauge_bench::Fault;
 use skimgauge_bench::bench::Bench;
 use skimgauge_bench::head::{Attitude, Place};
 use skimgauge_job::Job;
+use skimgauge_system::input;
 use std::io::{BufRead, Write};
 use std::time::Duration;
 
@@ -172,7 +173,7 @@ pub fn listen(lines: impl BufRead, mut out: impl Write, bench: &Bench, job: &Job
             std::thread::sleep(Duration::from_millis(2));
         }
     };
-    for line in lines.lines().map_while(Result::ok).filter(|line| !line.trim().is_empty()) {
+    for line in input::lines(lines).filter(|line| !line.trim().is_empty()) {
         let answer = Word::read(&line, job).map_or_else(|why| why, |word| obey(&word, bench, job, &wait));
         // Who says words need not read the answers.
         let _ = writeln!(out, "{answer}").and_then(|()| out.flush());

@@ -1,4 +1,4 @@
-//! Who may use a device.
+//! Who may use a device or read a file.
 
 use std::path::Path;
 
@@ -19,4 +19,24 @@ pub fn group_of(device: &Path) -> Option<String> {
 #[cfg(not(unix))]
 pub fn group_of(_: &Path) -> Option<String> {
     None
+}
+
+/// What others than its owner may do with a file, as its mode; `None` where they may do nothing, or modes are unknown.
+///
+/// # Errors
+/// The system's.
+#[cfg(unix)]
+pub fn open_to_others(file: &Path) -> std::io::Result<Option<u32>> {
+    use std::os::unix::fs::PermissionsExt;
+    let mode = std::fs::metadata(file)?.permissions().mode() & 0o777;
+    Ok((mode & 0o077 != 0).then_some(mode))
+}
+
+/// What others than its owner may do with a file: on Windows its folder says, and that is not looked at.
+///
+/// # Errors
+/// None.
+#[cfg(not(unix))]
+pub fn open_to_others(_: &Path) -> std::io::Result<Option<u32>> {
+    Ok(None)
 }

@@ -4,12 +4,14 @@
 //! - [`input`]: reading that stops at a limit;
 //! - [`terminal`]: the screen that is given back whatever happens, and foreign text made fit to be shown;
 //! - [`signals`]: SIGINT, SIGTERM, SIGHUP and SIGQUIT, or their like on Windows, as the end of the work;
-//! - [`access`]: who may use a device;
+//! - [`access`]: who may use a device or read a file;
+//! - [`mark`]: who is at work, told to the next;
 //! - [`link`]: a name for a port, removed by whoever made it alone.
 
 pub mod access;
 pub mod input;
 pub mod link;
+pub mod mark;
 pub mod output;
 pub mod signals;
 pub mod terminal;

@@ -6,7 +6,7 @@ use anyhow::{Context, Result, bail};
 use skimgauge_record::photo::{LARGEST, Photo};
 use skimgauge_record::sign::Signer;
 use skimgauge_record::{Record, Stamp, table};
-use skimgauge_system::input;
+use skimgauge_system::{access, input};
 use skimgauge_system::output::{Outputs, Replace};
 use std::path::Path;
 
@@ -80,24 +80,15 @@ pub fn signer(key: &Path, passphrase_file: Option<&Path>) -> Result<Signer> {
 }
 
 /// As OpenSSH has it (`sshkey_perm_ok`): neither group nor others may do anything with it.
-#[cfg(unix)]
 fn private(file: &Path) -> Result<()> {
-    use std::os::unix::fs::PermissionsExt;
-    let about = std::fs::metadata(file).with_context(|| format!("{} cannot be read", file.display()))?;
-    let mode = about.permissions().mode();
-    if mode & 0o077 != 0 {
+    let open = access::open_to_others(file).with_context(|| format!("{} cannot be read.", file.display()))?;
+    if let Some(mode) = open {
         bail!(
-            "{} may be read or changed by others (mode {:03o}), so that a signature with it proves nothing. It was not used. \
+            "{} may be read or changed by others (mode {mode:03o}), so that a signature with it proves nothing. It was not used. \
              Close it with `chmod 600 {}`; if others have had it, make a new key with `ssh-keygen -t ed25519`.",
             file.display(),
-            mode & 0o777,
             file.display()
         );
     }
-    Ok(())
-}
-
-#[cfg(not(unix))]
-fn private(_: &Path) -> Result<()> {
     Ok(())
 }
