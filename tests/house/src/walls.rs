@@ -68,7 +68,8 @@ pub const HOUSE: &[Row] = &[
     ),
     Row::pure("procedure", &["shared", "quantity", "model", "metrology", "site", "job", "jobfile"]).coming(),
     Row::shell("page", &["quantity", "model", "procedure", "drawing"], &["axum", "tokio"]).coming(),
-    Row::shell("", EVERYTHING_BELOW, &["jiff", "ratatui", "serialport"]),
+    // `nix` until the terminal's process group and the simulated head's port stand in `system`.
+    Row::shell("", EVERYTHING_BELOW, &["jiff", "nix", "ratatui", "serialport"]),
     Row::shell("cli", EVERYTHING_BELOW, &["crossterm", "jiff", "ratatui", "serialport"]).coming(),
 ];
 
