@@ -19,6 +19,8 @@ fn every_announced_take_is_in_the_record_whenever_it_is_killed() {
             watch.say("take");
             watch.say("station 1");
         }
+        // One at least, however busy the machine is.
+        watch.take();
         std::thread::sleep(Duration::from_micros((dice.unit() * 60_000.0) as u64));
         let lines = watch.kill();
         announced.extend(lines.iter().filter_map(|line| serde_json::from_str::<Value>(line).ok()).filter_map(|line| {
