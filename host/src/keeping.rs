@@ -10,12 +10,13 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 pub use same_job::SameJob;
 use skimgauge_job::Job;
+use skimgauge_job::section::band::Bands;
 use skimgauge_metrology::band::Band;
-use skimgauge_metrology::measure::{Fault, Take};
+use skimgauge_metrology::measure::{At, Fault, Take};
 use skimgauge_metrology::plane::fit::{PlaneFit, Prediction};
 use skimgauge_metrology::plane::observation::{Observations, SharedError};
 use skimgauge_metrology::station::Station;
-use skimgauge_metrology::verdict::Verdict;
+use skimgauge_metrology::verdict::{JudgedAt, Verdict};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{self, Body, Came, Head, Phase, VerdictWord};
 use skimgauge_record::limits::LAST_ROUND;
@@ -45,7 +46,8 @@ pub struct Keeping {
     stands: Standing,
     /// Place in the job of the event that was kept last.
     place: u32,
-    gap_band: Band,
+    /// None where the job does not say it yet: then there is nothing to judge.
+    gap_band: Option<Band>,
     image: Image,
 }
 
@@ -71,7 +73,7 @@ pub fn stamp(who: &str) -> Result<Stamp, RecordError> {
 }
 
 /// Who is at work: as the job says, or the account.
-pub fn who(job: &Job) -> String {
+pub fn who<B>(job: &Job<B>) -> String {
     let account = || std::env::var("USER").or_else(|_| std::env::var("USERNAME")).ok();
     job.about
         .by
@@ -111,7 +113,13 @@ impl Keeping {
     ///
     /// # Errors
     /// What the record can meet; [`same_job::Another`] where the job of that name has another client, place or image.
-    pub fn open(path: &Path, job: &Job, text: &str, phase: Option<Phase>, same_job: &SameJob) -> anyhow::Result<Self> {
+    pub fn open<B: Copy + Into<Option<Bands>>>(
+        path: &Path,
+        job: &Job<B>,
+        text: &str,
+        phase: Option<Phase>,
+        same_job: &SameJob,
+    ) -> anyhow::Result<Self> {
         let mut record = open_record(path)?;
         let (name, who) = (job.about.name.clone(), who(job));
         let known = same_job::find(&record, job, text, same_job)?;
@@ -140,7 +148,7 @@ impl Keeping {
             head: None,
             stands: Standing::default(),
             place: 0,
-            gap_band: job.bands.gap_mm,
+            gap_band: job.gap_band(),
             image: job.image,
         })
     }
@@ -197,6 +205,18 @@ impl Keeping {
     /// What the record can meet.
     pub fn last<T>(&self, pick: impl Fn(&Body) -> Option<T>) -> Result<Option<T>, RecordError> {
         Ok(self.record.job(&self.id)?.events.iter().rev().find_map(|event| pick(&event.body)))
+    }
+
+    /// Where the head was last known to stand: where something was taken last.
+    ///
+    /// # Errors
+    /// What the record can meet.
+    pub fn stood_at(&self) -> Result<Option<At>, RecordError> {
+        self.last(|body| match body {
+            Body::Take(take) => Some(At::Station(take.station.clone())),
+            Body::EmitterTilt(_) => Some(At::Emitter),
+            _ => None,
+        })
     }
 
     /// Takes from here on are this head's.
@@ -304,7 +324,8 @@ impl Keeping {
     /// # Errors
     /// What the record can meet.
     pub fn judged(&mut self, whole: &Whole) -> Result<(), RecordError> {
-        let judged = self.verdict(whole);
+        let band = self.gap_band.ok_or_else(|| RecordError::BadEvent("the job has no band to judge by".to_owned()))?;
+        let judged = self.verdict(whole, band);
         let known = self.last(|body| match body {
             Body::Judged(known) => Some(known.clone()),
             _ => None,
@@ -315,7 +336,7 @@ impl Keeping {
         Ok(())
     }
 
-    fn verdict(&self, whole: &Whole) -> event::Judged {
+    fn verdict(&self, whole: &Whole, band: Band) -> event::Judged {
         let limiting = whole.board.as_ref().ok().and_then(|(_, judged)| judged.points.get(judged.limiting?));
         let detail = serde_json::json!({
             "level": whole.level.as_ref().and_then(|level| level.as_ref().ok()),
@@ -324,13 +345,13 @@ impl Keeping {
             "covariance": whole.board.as_ref().ok().map(|(fit, _)| fit.covariance()),
             "points": whole.board.as_ref().ok().map(|(_, judged)| judged.points.iter().map(|point| serde_json::json!({
                 "x_mm": point.point.x_mm, "y_mm": point.point.y_mm, "gap_mm": point.gap.gap_mm,
-                "u_mm": point.gap.u_mm, "expanded_mm": point.expanded_mm, "verdict": point.verdict,
+                "u_mm": point.gap.u_mm, "expanded_mm": point.expanded_mm, "verdict": point.said(),
             })).collect::<Vec<_>>()),
             "residuals": whole.board.as_ref().ok().map(|(fit, _)| residuals(fit, &whole.observations)),
             "agreement": whole.board.as_ref().ok().map(|(fit, _)| fit.agreement),
             "budget": limiting.map(|point| budget(&point.gap, &whole.observations.shared)),
         });
-        let because = whole.because(self.gap_band);
+        let because = whole.because(band);
         event::Judged {
             verdict: word(whole.verdict),
             phase: self.phase,
@@ -340,11 +361,14 @@ impl Keeping {
                 y_mm: point.point.y_mm,
             }),
             worst_gap_mm: limiting.map(|point| point.gap.gap_mm),
-            margin_mm: limiting.map(|point| point.inside_mm(self.gap_band)),
+            margin_mm: limiting.map(|point| point.inside_mm(band)),
             expanded_u_mm: limiting.map(|point| point.expanded_mm),
             decision_rule: DECISION_RULE.to_owned(),
             would_settle: (whole.verdict == Verdict::Unsure).then_some(because),
-            judged_at: None,
+            judged_at: Some(match &whole.judged_at {
+                JudgedAt::Places(names) => event::JudgedAt::Places(names.clone()),
+                JudgedAt::Board(_) => event::JudgedAt::Board,
+            }),
             detail,
         }
     }
@@ -517,6 +541,8 @@ mod tests {
             })
             .collect();
         assert_eq!(verdicts.len(), 2, "once as found, once as left");
+        let names = job.stations.iter().map(|station| station.name.clone()).collect();
+        assert_eq!(verdicts[0].judged_at, Some(event::JudgedAt::Places(names)));
         let detail = &verdicts[0].detail;
         let residuals = detail["residuals"].as_array().unwrap();
         assert_eq!(residuals.len(), job.stations.len());

@@ -373,3 +373,99 @@ fn a_job_file_that_cannot_be_read_is_said() {
     assert!(page.contains("job file kept in this record cannot be read"));
     assert!(page.contains("<section id=\"board\">"), "the takes are shown all the same");
 }
+
+/// Until the board is surveyed, within is said of the places read and never of the whole board.
+#[test]
+fn within_names_the_places_read() {
+    let history = common::library().history();
+    let page = of(&history).replace('\u{a0}', " ");
+    assert!(page.contains("within its band at the 8 places read"), "the lead");
+    assert!(page.contains("At each of the 8 places read the gap is within the band"), "in short");
+    let verdicts = text(section(&page, "verdicts"));
+    assert!(verdicts.contains("8 places read: top left, top, top right"), "{verdicts}");
+    assert!(page.matches("Between them nobody looked.").count() >= 2);
+    for claim in ["over the whole board", "Everywhere on the board"] {
+        assert!(!page.contains(claim), "{claim}");
+    }
+}
+
+/// A record that does not say where it was judged speaks of the stations taken; one of a surveyed board of the board.
+#[test]
+fn where_an_older_record_was_judged_follows_from_its_takes_or_its_survey() {
+    for (survey, says) in
+        [("", "at the 4 places read"), ("[survey]\nfile = \"survey.csv\"\n", "over the whole board as surveyed")]
+    {
+        let mut bench = common::Bench::new("older", &format!("{}\n{survey}", skimgauge_job::demo_job()));
+        judged_as_left(
+            &mut bench,
+            skimgauge_record::event::VerdictWord::Within,
+            serde_json::json!({"agreement": "agrees"}),
+        );
+        let page = of(&bench.history());
+        assert!(page.contains(says), "{says}");
+    }
+}
+
+/// Four takes, each within by itself, and this verdict over them.
+fn judged_as_left(bench: &mut common::Bench, verdict: skimgauge_record::event::VerdictWord, detail: serde_json::Value) {
+    for (name, x, y) in [
+        ("top left", -950.0, 0.0),
+        ("top right", 950.0, 0.0),
+        ("bottom left", -950.0, -1200.0),
+        ("bottom right", 950.0, -1200.0),
+    ] {
+        let mut take = common::take(name, x, y, Phase::AsLeft, 1, 2.5);
+        take.verdict = Some(skimgauge_record::event::VerdictWord::Within);
+        bench.append(take);
+    }
+    bench.append(Judged {
+        verdict,
+        phase: Phase::AsLeft,
+        worst: None,
+        worst_gap_mm: None,
+        margin_mm: None,
+        expanded_u_mm: None,
+        decision_rule: common::RULE.to_owned(),
+        would_settle: Some("top left reads 3.20 mm, 0.90 mm more than the others say; read top left again".to_owned()),
+        judged_at: None,
+        detail,
+    });
+}
+
+/// Takes that contradict one another promise nothing: neither the whole nor any station is within, however each of them
+/// was called when it was taken.
+#[test]
+fn takes_that_contradict_one_another_are_neither_within_nor_outside() {
+    let mut bench = common::Bench::new("odd one", skimgauge_job::demo_job());
+    let detail = serde_json::json!({"agreement": "contradicts"});
+    judged_as_left(&mut bench, skimgauge_record::event::VerdictWord::Unsure, detail);
+    let page = of(&bench.history());
+    assert!(text(&page).contains("The readings as left contradict one another"), "the lead");
+    assert!(text(section(&page, "open-points")).contains("read top left again"));
+    for part in ["gaps", "takes", "board"] {
+        let part = section(&page, part);
+        for after in part.split("class=\"mark\"").skip(1) {
+            let after = &after[after.find("</svg>").unwrap() + 6..];
+            assert!(after.starts_with("too close to call"), "{}", &after[..40]);
+        }
+    }
+    assert!(!text(section(&page, "in-short")).contains("within"), "{}", text(section(&page, "in-short")));
+}
+
+/// Level and lean have one value each, wherever the page tells them, and stand beside what they are the difference of.
+#[test]
+fn level_and_lean_have_one_value() {
+    let page = of(&common::library().history());
+    let verdicts = section(&page, "verdicts");
+    for (name, value, emitter, board) in [("Level", 0.01, 0.06, 0.05), ("Lean", -0.12, -0.09, 0.03)] {
+        let card = verdicts.rsplit(&format!(">{name}<")).next().unwrap();
+        let told = &card[card.find("<data value=\"").unwrap() + 13..];
+        assert!(told.starts_with(&format!("{value}\"")), "{name} on the card: {}", &told[..30]);
+        let rows = rows(section(&page, "gaps"));
+        let left = rows.iter().filter(|row| row[0].0 == "As left" && row.iter().any(|cell| cell.0 == name));
+        let values: Vec<Vec<f64>> = left.map(|row| row.iter().filter_map(|cell| cell.1).collect()).collect();
+        let [row] = &values[..] else { panic!("{name}: {values:?}") };
+        assert_eq!((row[0], row[2], row[3]), (value, emitter, board), "{name}: {row:?}");
+        assert!((row[2] - row[3] - row[0]).abs() < 1e-9);
+    }
+}

@@ -3,7 +3,7 @@
 use skimgauge_record::event::{Body, Phase, VerdictWord};
 use skimgauge_record::sign;
 
-use super::{Reading, instrument, section};
+use super::{Reading, board, instrument, section};
 use crate::document::{Block, Caution, Cell, Section, SignPlace};
 use crate::plain;
 use crate::units::short;
@@ -49,7 +49,14 @@ pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
         .flat_map(|(_, closed)| closed.open_points.iter().map(|point| plain::sentence(point)))
         .filter(|point| !point.is_empty())
         .collect();
-    match reading.judged(Phase::AsLeft).map(|(_, judged)| judged.verdict) {
+    let judged = reading.judged(Phase::AsLeft).map(|(_, judged)| judged);
+    if judged.is_some_and(board::contradicts) {
+        let settle = judged.and_then(|judged| judged.would_settle.as_deref()).map(plain::sentence).unwrap_or_default();
+        points
+            .push(format!("The readings as left contradict one another: nothing is said of the gap on them. {settle}"));
+    }
+    match judged.map(|judged| judged.verdict) {
+        Some(VerdictWord::Unsure) if judged.is_some_and(board::contradicts) => {}
         Some(VerdictWord::Outside) => points.push("The touch plane is left outside its band.".to_owned()),
         Some(VerdictWord::Unsure) => points.push("The verdict as left is too close to call.".to_owned()),
         Some(VerdictWord::Within) => {}

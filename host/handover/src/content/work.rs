@@ -237,7 +237,8 @@ pub(super) fn every_take(reading: &Reading<'_>) -> Option<Section> {
                 Cell::number(take.u_gap_mm, |mm| units.fine_number(mm)),
                 Cell::number_if(take.tilt_deg, |deg| crate::units::decimal(deg, 2)),
                 Cell::number_if(take.temperature_c, |c| crate::units::decimal(c, 1)),
-                take.verdict.map_or(Cell::None, Cell::Verdict),
+                if standing.contains(&event.hash) { reading.told(take.phase, take.verdict) } else { take.verdict }
+                    .map_or(Cell::None, Cell::Verdict),
                 Cell::text(remarks.join("; ")),
             ]
         })
