@@ -1,5 +1,6 @@
 //! `skimgauge jobs`, as a person uses it: the whole command, its words and its exit status.
 
+use skimgauge_record::chain::{Hash, Row, link};
 use skimgauge_record::{JobId, Record};
 use skimgauge_record::{Stamp, When};
 use std::fs;
@@ -347,34 +348,57 @@ fn the_programs_own_folder_is_its_owners_alone() {
     assert_eq!((mode("data/skimgauge"), mode("mine"), mode("mine/r.sqlite"), mode(".")), (0o700, 0o775, 0o600, before));
 }
 
+const LATER: &str = "2026-11-25T10:00:00+01:00";
+
+/// Appends an event to the first job past every rule of this program, hash and all.
+fn forge(path: &Path, row: Row<'_>) {
+    let connection = rusqlite::Connection::open(path).unwrap();
+    let before: Vec<u8> =
+        connection.query_row("SELECT last_hash FROM job WHERE job_id = 1", [], |found| found.get(0)).unwrap();
+    let hash = link(&[Hash(before.clone().try_into().unwrap())], row);
+    let columns = (1, row.seq, row.at, row.who, row.software, row.kind, row.version, row.payload, 2, &before, hash);
+    connection.execute("INSERT INTO event VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)", columns).unwrap();
+    connection
+        .execute("UPDATE job SET last_seq = ?1, last_hash = ?2, last_at = ?3 WHERE job_id = 1", (row.seq, hash, row.at))
+        .unwrap();
+}
+
+/// An event of a kind that only a newer program knows: every command says so, and none guesses.
+#[test]
+fn what_a_newer_program_wrote_is_shown_as_such_and_carried() {
+    let room = Room::new();
+    let payload = "{ \"depth_mm\":12 }";
+    let row = Row { seq: 2, at: LATER, who: "N. Newer", software: "skimgauge 9", kind: "plumbed", version: 1, payload };
+    forge(&room.path().join("r.sqlite"), row);
+    let record = "--record=r.sqlite";
+    let listed = room.good(&["list", record]);
+    assert!(listed.lines().any(|line| line.starts_with("Hall 3") && line.ends_with("by a newer version")), "{listed}");
+    let shown = room.good(&["show", "Hall 3", record]);
+    assert!(shown.contains("\"plumbed\": written by a newer program") && shown.contains("Update skimgauge"), "{shown}");
+    let (code, said) = room.verify(&["r.sqlite"]);
+    assert!(code == Some(0) && said.contains("written by a newer version"), "{said}");
+    room.good(&["note", "Hall 3", "read by an older one", record]);
+    assert!(room.refused(&["close", "Hall 3", record]).contains("newer version"));
+    room.good(&["export", "Hall 3", "x.job", record]);
+    assert!(room.good(&["import", "x.job", "--record=other.sqlite"]).contains("3 events"));
+    let json: serde_json::Value =
+        serde_json::from_str(&room.good(&["show", "Hall 3", "--as", "json", "--record=other.sqlite"])).unwrap();
+    assert_eq!(
+        (&json["events"][1]["kind"], &json["events"][1]["payload"]["depth_mm"]),
+        (&"plumbed".into(), &12.into())
+    );
+}
+
 /// Texts from a record that was made elsewhere, on their way to a terminal: list, show, verify, as text, JSON and CSV.
 #[test]
 fn nothing_from_a_foreign_record_steers_the_screen() {
     const EVIL: &str = "a\u{1b}[2J\u{9b}31m\u{7}\u{202e}b\u{2066}c\r\n=1+1";
     let room = Room::new();
     let path = room.path().join("r.sqlite");
-    // Past every rule of this program, hash and all.
-    let connection = rusqlite::Connection::open(&path).unwrap();
-    let (seq, before): (u32, Vec<u8>) = connection
-        .query_row("SELECT last_seq + 1, last_hash FROM job WHERE job_id = 1", [], |row| Ok((row.get(0)?, row.get(1)?)))
-        .unwrap();
     let payload = serde_json::json!({ "text": EVIL, "about": null }).to_string();
-    let row = skimgauge_record::chain::Row {
-        seq,
-        at: "2026-11-25T10:00:00+01:00",
-        who: EVIL,
-        software: EVIL,
-        kind: "note",
-        version: 2,
-        payload: &payload,
-    };
-    let parent = skimgauge_record::chain::Hash(before.clone().try_into().unwrap());
-    let hash = skimgauge_record::chain::link(&[parent], row);
-    let columns = (1, seq, row.at, row.who, row.software, row.kind, row.version, row.payload, 2, &before, hash);
-    connection.execute("INSERT INTO event VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)", columns).unwrap();
-    connection
-        .execute("UPDATE job SET last_seq = ?1, last_hash = ?2, last_at = ?3 WHERE job_id = 1", (seq, hash, row.at))
-        .unwrap();
+    let row = Row { seq: 2, at: LATER, who: EVIL, software: EVIL, kind: "note", version: 2, payload: &payload };
+    forge(&path, row);
+    let connection = rusqlite::Connection::open(&path).unwrap();
     connection.execute("UPDATE job SET name = ?1 WHERE job_id = 2", [EVIL]).unwrap();
     drop(connection);
     let record = "--record=r.sqlite";

@@ -13,7 +13,7 @@ use crate::event::{Body, hashes_in};
 use crate::history::Event;
 use crate::id::JobId;
 use crate::job_row::{JobRow, find, named, need, next_job_id};
-use crate::photo::put_photo;
+use crate::photo::{LARGEST, put_photo};
 use crate::store::{Open, put_row};
 use crate::verify::verify;
 use crate::walk::{Broken, StoredRow, Walk, walk_job};
@@ -128,6 +128,10 @@ fn put_photos(
     };
     for sha256 in hashes {
         match (source.photo(sha256)?, name) {
+            (Some(bytes), _) if bytes.len() > LARGEST => {
+                let what = format!("attached bytes of the job \"{job}\" are {} MB", bytes.len() >> 20);
+                return Err(RecordError::Foreign { path: source.path.clone(), what });
+            }
             (Some(bytes), _) => put_photo(target, sha256, &bytes).map_err(sqlite)?,
             (None, None) => {}
             (None, Some(name)) => {

@@ -10,6 +10,7 @@
 //! A new kind of event, or a new version of one, needs no new format ([`crate::event`] says why).
 
 use std::path::Path;
+use std::sync::OnceLock;
 
 use rusqlite::{Connection, Transaction};
 
@@ -221,25 +222,37 @@ pub(crate) fn check(connection: &Connection, path: &Path, format: i64, writes: b
     if fits { Ok(()) } else { Err(RecordError::Damaged { path: path.to_owned(), what }) }
 }
 
+/// Type, name, table and defining text of each table, index and trigger.
+pub type Texts = Vec<[Option<String>; 4]>;
+
 /// Every table, index and trigger with its defining text, in a fixed order.
 ///
 /// # Errors
 /// What SQLite reports.
-pub fn texts(connection: &Connection) -> rusqlite::Result<Vec<[Option<String>; 4]>> {
+pub fn texts(connection: &Connection) -> rusqlite::Result<Texts> {
     let mut statement =
         connection.prepare("SELECT type, name, tbl_name, sql FROM sqlite_schema ORDER BY type, name")?;
     let rows = statement.query_map([], |row| Ok([row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?]))?;
     rows.collect()
 }
 
-/// [`texts`] of a fresh record in this format.
+/// [`texts`] of a fresh record in this format; made once a format.
 ///
 /// # Errors
 /// What SQLite reports; only for want of memory.
-pub fn fresh_texts(format: i64) -> rusqlite::Result<Vec<[Option<String>; 4]>> {
+pub fn fresh_texts(format: i64) -> rusqlite::Result<Texts> {
+    static MADE: [OnceLock<Texts>; STEPS.len() + 1] = [const { OnceLock::new() }; STEPS.len() + 1];
+    let steps = usize::try_from(format).unwrap_or(0).min(STEPS.len());
+    if let Some(made) = MADE[steps].get() {
+        return Ok(made.clone());
+    }
+    let made = make_texts(steps)?;
+    Ok(MADE[steps].get_or_init(|| made).clone())
+}
+
+fn make_texts(steps: usize) -> rusqlite::Result<Texts> {
     let mut connection = Connection::open_in_memory()?;
     let transaction = connection.transaction()?;
-    let steps = usize::try_from(format).unwrap_or(0).min(STEPS.len());
     climb(&transaction, &STEPS[..steps], 0)?;
     transaction.commit()?;
     texts(&connection)
