@@ -10,12 +10,13 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 pub use same_job::SameJob;
 use skimgauge_job::Job;
+use skimgauge_job::section::band::Bands;
 use skimgauge_metrology::band::Band;
 use skimgauge_metrology::measure::{At, Fault, Take};
 use skimgauge_metrology::plane::fit::{PlaneFit, Prediction};
 use skimgauge_metrology::plane::observation::{Observations, SharedError};
 use skimgauge_metrology::station::Station;
-use skimgauge_metrology::verdict::Verdict;
+use skimgauge_metrology::verdict::{JudgedAt, Verdict};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{self, Body, Came, Head, Phase, VerdictWord};
 use skimgauge_record::limits::LAST_ROUND;
@@ -45,7 +46,8 @@ pub struct Keeping {
     stands: Standing,
     /// Place in the job of the event that was kept last.
     place: u32,
-    gap_band: Band,
+    /// None where the job does not say it yet: then there is nothing to judge.
+    gap_band: Option<Band>,
     image: Image,
 }
 
@@ -71,7 +73,7 @@ pub fn stamp(who: &str) -> Result<Stamp, RecordError> {
 }
 
 /// Who is at work: as the job says, or the account.
-pub fn who(job: &Job) -> String {
+pub fn who<B>(job: &Job<B>) -> String {
     let account = || std::env::var("USER").or_else(|_| std::env::var("USERNAME")).ok();
     job.about
         .by
@@ -111,7 +113,13 @@ impl Keeping {
     ///
     /// # Errors
     /// What the record can meet; [`same_job::Another`] where the job of that name has another client, place or image.
-    pub fn open(path: &Path, job: &Job, text: &str, phase: Option<Phase>, same_job: &SameJob) -> anyhow::Result<Self> {
+    pub fn open<B: Copy + Into<Option<Bands>>>(
+        path: &Path,
+        job: &Job<B>,
+        text: &str,
+        phase: Option<Phase>,
+        same_job: &SameJob,
+    ) -> anyhow::Result<Self> {
         let mut record = open_record(path)?;
         let (name, who) = (job.about.name.clone(), who(job));
         let known = same_job::find(&record, job, text, same_job)?;
@@ -140,7 +148,7 @@ impl Keeping {
             head: None,
             stands: Standing::default(),
             place: 0,
-            gap_band: job.bands.gap_mm,
+            gap_band: job.gap_band(),
             image: job.image,
         })
     }
@@ -316,7 +324,8 @@ impl Keeping {
     /// # Errors
     /// What the record can meet.
     pub fn judged(&mut self, whole: &Whole) -> Result<(), RecordError> {
-        let judged = self.verdict(whole);
+        let band = self.gap_band.ok_or_else(|| RecordError::BadEvent("the job has no band to judge by".to_owned()))?;
+        let judged = self.verdict(whole, band);
         let known = self.last(|body| match body {
             Body::Judged(known) => Some(known.clone()),
             _ => None,
@@ -327,7 +336,7 @@ impl Keeping {
         Ok(())
     }
 
-    fn verdict(&self, whole: &Whole) -> event::Judged {
+    fn verdict(&self, whole: &Whole, band: Band) -> event::Judged {
         let limiting = whole.board.as_ref().ok().and_then(|(_, judged)| judged.points.get(judged.limiting?));
         let detail = serde_json::json!({
             "level": whole.level.as_ref().and_then(|level| level.as_ref().ok()),
@@ -336,13 +345,13 @@ impl Keeping {
             "covariance": whole.board.as_ref().ok().map(|(fit, _)| fit.covariance()),
             "points": whole.board.as_ref().ok().map(|(_, judged)| judged.points.iter().map(|point| serde_json::json!({
                 "x_mm": point.point.x_mm, "y_mm": point.point.y_mm, "gap_mm": point.gap.gap_mm,
-                "u_mm": point.gap.u_mm, "expanded_mm": point.expanded_mm, "verdict": point.verdict,
+                "u_mm": point.gap.u_mm, "expanded_mm": point.expanded_mm, "verdict": point.said(),
             })).collect::<Vec<_>>()),
             "residuals": whole.board.as_ref().ok().map(|(fit, _)| residuals(fit, &whole.observations)),
             "agreement": whole.board.as_ref().ok().map(|(fit, _)| fit.agreement),
             "budget": limiting.map(|point| budget(&point.gap, &whole.observations.shared)),
         });
-        let because = whole.because(self.gap_band);
+        let because = whole.because(band);
         event::Judged {
             verdict: word(whole.verdict),
             phase: self.phase,
@@ -352,11 +361,14 @@ impl Keeping {
                 y_mm: point.point.y_mm,
             }),
             worst_gap_mm: limiting.map(|point| point.gap.gap_mm),
-            margin_mm: limiting.map(|point| point.inside_mm(self.gap_band)),
+            margin_mm: limiting.map(|point| point.inside_mm(band)),
             expanded_u_mm: limiting.map(|point| point.expanded_mm),
             decision_rule: DECISION_RULE.to_owned(),
             would_settle: (whole.verdict == Verdict::Unsure).then_some(because),
-            judged_at: None,
+            judged_at: Some(match &whole.judged_at {
+                JudgedAt::Places(names) => event::JudgedAt::Places(names.clone()),
+                JudgedAt::Board(_) => event::JudgedAt::Board,
+            }),
             detail,
         }
     }
@@ -458,6 +470,55 @@ mod tests {
         stations
     }
 
+    /// What stands is said to be left, and not written again: what is counted is what was made.
+    #[test]
+    fn as_left_refers_to_what_stands_in_this_round() {
+        let folder = tempfile::tempdir().unwrap();
+        let text = skimgauge_job::demo_job();
+        let job = Job::parse("demo.toml", text).unwrap();
+        let stations = taken(&job);
+        let mut keeping =
+            Keeping::open(&folder.path().join("r.sqlite"), &job, text, None, &SameJob::default()).unwrap();
+        keeping.head = Some(Head {
+            serial: "SG-1".to_owned(),
+            firmware: "0.1.0".to_owned(),
+            calibration_date: None,
+            calibration_sha256: None,
+        });
+        let take = |keeping: &mut Keeping, at: usize, supersedes| {
+            let (station, kept) = stations.rows().nth(at).unwrap();
+            let kept = kept.unwrap();
+            keeping.take(station, &kept.take, kept.verdict, supersedes, Some(Came::Seen)).unwrap()
+        };
+        let found: Vec<Hash> = (0..3).map(|at| take(&mut keeping, at, None)).collect();
+        assert_eq!(keeping.standing(), (found, None));
+        keeping.start_round(Phase::Between).unwrap();
+        assert_eq!(keeping.standing(), (Vec::new(), None));
+        let first = take(&mut keeping, 0, None);
+        let second = take(&mut keeping, 1, None);
+        let redone = take(&mut keeping, 0, Some(first));
+        let tilt = keeping.tilt(EmitterTilt { level_deg: 0.1, lean_deg: 0.0, u_deg: 0.01 }).unwrap();
+        assert_eq!(keeping.standing(), (vec![second, redone], Some(tilt)));
+        let (takes, tilt) = keeping.standing();
+        keeping.as_left(takes, tilt).unwrap();
+        let history = keeping.record.job(&keeping.id).unwrap();
+        assert_eq!((history.takes().count(), history.summary.takes), (6, 5));
+        let left: Vec<Hash> = history.standing(Phase::AsLeft).iter().map(|current| current.event.hash).collect();
+        assert_eq!(left, [second, redone]);
+        assert_eq!(keeping.place(), history.events.last().unwrap().seq);
+        assert_eq!(keeping.phase, Phase::AsLeft);
+    }
+
+    /// A record from elsewhere may say that the last round was the last there can be.
+    #[test]
+    fn rounds_do_not_run_over() {
+        for last in [LAST_ROUND, u32::MAX - 1, u32::MAX] {
+            assert!(next_round(last).is_err(), "{last}");
+        }
+        assert_eq!(next_round(0).unwrap(), 1);
+        assert_eq!(next_round(LAST_ROUND - 1).unwrap(), LAST_ROUND);
+    }
+
     #[test]
     fn a_verdict_is_kept_once_with_what_it_rests_on() {
         let folder = tempfile::tempdir().unwrap();
@@ -480,6 +541,8 @@ mod tests {
             })
             .collect();
         assert_eq!(verdicts.len(), 2, "once as found, once as left");
+        let names = job.stations.iter().map(|station| station.name.clone()).collect();
+        assert_eq!(verdicts[0].judged_at, Some(event::JudgedAt::Places(names)));
         let detail = &verdicts[0].detail;
         let residuals = detail["residuals"].as_array().unwrap();
         assert_eq!(residuals.len(), job.stations.len());

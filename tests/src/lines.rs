@@ -54,6 +54,14 @@ fn shown(value: &Value) -> bool {
     }
 }
 
+fn judged_at(value: &Value) -> bool {
+    value == "board" || names(value)
+}
+fn tilt_or_null(value: &Value) -> bool {
+    let numbers = ["emitter_deg", "board_deg", "value_deg", "expanded_deg"];
+    value.is_null() || (numbers.iter().all(|name| number(&value[name])) && verdict(&value["verdict"]))
+}
+
 const LIVE: &[(&str, Check)] = &[
     ("head", text_or_null),
     ("link", link),
@@ -87,6 +95,8 @@ const TAKE: &[(&str, Check)] = &[
     ("event", count_or_null),
     ("came", came),
     ("whole", verdict),
+    ("judged_at", judged_at),
+    ("odd", names),
 ];
 
 const TILT: &[(&str, Check)] = &[
@@ -94,14 +104,25 @@ const TILT: &[(&str, Check)] = &[
     ("lean_deg", number),
     ("u_deg", number),
     ("event", count_or_null),
+    ("level", tilt_or_null),
+    ("lean", tilt_or_null),
     ("came", came),
     ("whole", verdict),
 ];
 
 const MESSAGE: &[(&str, Check)] = &[("text", text), ("bad", yes_or_no)];
 
-const END: &[(&str, Check)] =
-    &[("whole", verdict), ("because", text), ("received", count), ("lost", count), ("skipped_bytes", count)];
+const END: &[(&str, Check)] = &[
+    ("whole", verdict),
+    ("because", text),
+    ("judged_at", judged_at),
+    ("odd", names),
+    ("level", tilt_or_null),
+    ("lean", tilt_or_null),
+    ("received", count),
+    ("lost", count),
+    ("skipped_bytes", count),
+];
 
 /// Holds one line against the documented form: its kind, every field there and of its type, no other.
 ///

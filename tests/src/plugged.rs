@@ -1,10 +1,9 @@
 //! A simulated head at a port: a pseudo-terminal behind a name that goes away and comes back as a real port's does.
 
 use serialport::{SerialPort, TTYPort};
-use skimgauge_bench::Bench;
 use skimgauge_bench::head::{Attitude, Place};
 use skimgauge_bench::virtual_head::{VirtualHead, start};
-use skimgauge_bench::zeroed;
+use skimgauge_bench::{Bench, zeroed};
 use skimgauge_shared::calibration::Date;
 use skimgauge_shared::message::{ResetCause, SerialNumber};
 use std::io::{Read, Write};

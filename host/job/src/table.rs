@@ -60,6 +60,13 @@ impl<'a> Table<'a> {
         self.findings.note(at, wrong, expected);
     }
 
+    /// Notes a problem with a key's value, or with the whole table, that keeps no other part of the file from being read: it
+    /// is told when what this section is for is asked for.
+    pub(crate) fn wrong_for_its_use(&self, key: &str, wrong: impl Into<String>, expected: impl Into<String>) {
+        let at = self.find(key).map_or(self.header.clone(), |value| value.span());
+        self.findings.hold_back(at, wrong, expected);
+    }
+
     /// Notes a problem with the table as a whole, at its header.
     pub(crate) fn wrong_here(&self, wrong: impl Into<String>, expected: impl Into<String>) {
         self.findings.note(self.header.clone(), wrong, expected);
@@ -435,11 +442,25 @@ impl<'a> Table<'a> {
 
     /// Notes that a section is missing.
     pub(crate) fn missing_section(&self, spec: &'static Spec) {
+        self.no_section(spec, "");
+    }
+
+    /// The same, with what is not known for want of it.
+    pub(crate) fn missing_section_because(&self, spec: &'static Spec, why: &str) {
+        self.no_section(spec, &format!(": {why}"));
+    }
+
+    fn no_section(&self, spec: &'static Spec, why: &str) {
         self.findings.note(
             self.findings.end(),
-            format!("the file has no {} section", spec.header()),
+            format!("the file has no {} section{why}", spec.header()),
             format!("a section that begins with the line {}", spec.header()),
         );
+    }
+
+    /// Whether a section inside this table is written, rightly or wrongly.
+    pub(crate) fn has_section(&self, spec: &'static Spec) -> bool {
+        self.entries.contains_key(spec.last_name())
     }
 }
 

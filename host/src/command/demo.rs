@@ -18,6 +18,8 @@ use crate::watching::{Hands, Mode, Source, Watching};
 use anyhow::Context;
 use skimgauge_job::Job;
 use skimgauge_shared::calibration::Date;
+use skimgauge_system::link::Link as Name;
+use skimgauge_system::signals::Heed;
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 
@@ -107,13 +109,13 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     if mode != Mode::Json {
         for (station, kept) in watch.stations.rows() {
             if let Some(kept) = kept {
-                let verdict = words::verdict(kept.verdict);
+                let verdict = words::verdict(whole.told(kept.verdict));
                 let (gap, expanded) = (units.gap_number(kept.take.gap_mm), units.gap(kept.expanded_mm));
                 println!("{:<14} {gap:>6} ± {expanded}  {verdict}", station.name);
             }
         }
         let because = units.sentence(&whole.because(watch.job.bands.gap_mm));
-        println!("{} whole board: {} {because}", words::shape(whole.verdict), words::verdict(whole.verdict));
+        println!("{} {} {because}", words::shape(whole.verdict), whole.headline());
         println!("Record: {}", path.display());
     }
     Ok(whole.verdict.into())
@@ -148,11 +150,8 @@ fn only_the_head(stage: &Stage, job: &Job, link: &Path, seconds: Option<u64>) ->
         }
         scene.roll_to_light(0.05);
     });
-    // A link left by a demonstration that was killed; anything else is somebody's.
-    if link.is_symlink() {
-        std::fs::remove_file(link).with_context(|| format!("{} is in the way.", link.display()))?;
-    }
-    std::os::unix::fs::symlink(stage.port(), link).with_context(|| format!("{} cannot be made.", link.display()))?;
+    let heed = Heed::new(std::time::Duration::from_secs(2));
+    let made = Name::make(Path::new(stage.port()), link)?;
     println!("A simulated head is at {}. Ctrl-C ends it.", link.display());
     let (bench, heard) = (stage.bench().clone(), job.clone());
     std::thread::Builder::new().name("hand".into()).spawn(move || {
@@ -160,8 +159,7 @@ fn only_the_head(stage: &Stage, job: &Job, link: &Path, seconds: Option<u64>) ->
             hand::listen(std::io::stdin().lock(), std::io::stdout(), &bench, &heard);
         }
     })?;
-    let wait = std::time::Duration::from_secs(seconds.unwrap_or(u64::MAX));
-    std::thread::sleep(wait);
-    let _ = std::fs::remove_file(link);
+    heed.wait(seconds.map(std::time::Duration::from_secs));
+    drop(made);
     Ok(crate::outcome::Ended::Well)
 }

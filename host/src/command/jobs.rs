@@ -15,8 +15,8 @@ use skimgauge_record::salvage::salvage;
 use skimgauge_record::sign::Signer;
 pub use skimgauge_record::text::plain;
 use skimgauge_record::{JobId, Record, Stamp, table};
-use std::fs::File;
-use std::io::{self, BufWriter, Write};
+use skimgauge_system::terminal::Shown;
+use std::io::{self, BufWriter, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
 /// The job file to begin with, and everything about the record.
@@ -141,7 +141,7 @@ struct By {
 /// # Errors
 /// A sentence for the person who asked.
 pub fn run(args: Args, units: Lengths) -> Outcome {
-    let mut out = BufWriter::new(io::stdout().lock());
+    let mut out = BufWriter::new(shown(&args.what));
     let done = obey(&args, units, &mut out).and_then(|ended| {
         out.flush()?;
         Ok(ended)
@@ -151,7 +151,22 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         Err(error) if error.downcast_ref::<io::Error>().is_some_and(|e| e.kind() == io::ErrorKind::BrokenPipe) => {
             Ok(Ended::Well)
         }
+        Err(error) if error.chain().len() == 1 && (error.is::<io::Error>() || error.is::<serde_json::Error>()) => {
+            Err(error.context("The output cannot be written."))
+        }
         done => done,
+    }
+}
+
+/// Standard output, as what is written there may be shown: a table that does not go to a terminal goes as it is.
+fn shown(what: &What) -> Box<dyn Write> {
+    let out = io::stdout();
+    match what {
+        What::List { json: true } | What::Show { form: Some(Form::Json), .. } | What::Verify { json: true, .. } => {
+            Box::new(Shown::json(out))
+        }
+        What::Show { form: Some(Form::Takes | Form::Events), .. } if !out.is_terminal() => Box::new(out),
+        _ => Box::new(Shown::text(out)),
     }
 }
 
@@ -216,15 +231,6 @@ impl By {
         let Some(who) = self.name.clone().or_else(account) else { bail!("Say who does this with --by NAME.") };
         Ok(keeping::stamp(&who)?)
     }
-}
-
-fn create_new(file: &Path) -> Result<File> {
-    File::create_new(file).map_err(|error| match error.kind() {
-        io::ErrorKind::AlreadyExists => {
-            anyhow::anyhow!("{} is there already and was left as it is. Choose another name.", file.display())
-        }
-        _ => anyhow::Error::new(error).context(format!("{} cannot be written", file.display())),
-    })
 }
 
 fn close(

@@ -11,9 +11,11 @@ use crate::storing::at_work::AtWorkMark;
 use crate::storing::{Book, Store};
 use crate::watch::Watch;
 use crate::watching::{Mode, Replay, Source, Watching};
+use crate::written;
 use anyhow::Context;
 use skimgauge_record::event::Phase;
-use std::fs::File;
+use skimgauge_system::input;
+use skimgauge_system::output::Replace;
 use std::io::{BufReader, IsTerminal, Read};
 use std::path::PathBuf;
 
@@ -103,13 +105,20 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let kept = if args.no_record || replayed && args.record.is_none() {
         None
     } else {
-        let (path, phase) = (record_path(args.record.as_deref())?, args.phase.map(Into::into));
-        let alone = AtWorkMark::leave(&path, &job.about.name)?;
-        Some((Keeping::open(&path, &job, &text, phase, &args.same_job)?, path, alone))
+        let (record, phase) = (record_path(args.record.as_deref())?, args.phase.map(Into::into));
+        let alone = AtWorkMark::leave(&record, &job.about.name)?;
+        Some((Keeping::open(&record, &job, &text, phase, &args.same_job)?, record, alone))
     };
     let source = match &args.from {
         Some(path) => Source::Replay(Box::new(replay(path)?)),
-        None => Source::Live(link::open_kept(&name, args.keep.as_deref())?),
+        None => {
+            let mut outputs =
+                written::outputs(Replace::Never, &path, &job, kept.as_ref().map(|(_, record, _)| record.as_path()));
+            if let Some(elf) = &args.elf {
+                outputs = outputs.sparing(elf, "the firmware's ELF");
+            }
+            Source::Live(link::open_kept(&name, args.keep.as_deref(), outputs)?)
+        }
     };
     let mode = Mode::of(args.plain || (replayed && !args.json), args.json);
     let source = match log {
@@ -146,7 +155,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         let whole = watch.whole();
         let because = units.sentence(&whole.because(watch.job.bands.gap_mm));
         let because = if because.is_empty() { because } else { format!(": {because}") };
-        println!("{} {}{because}", words::shape(whole.verdict), words::verdict(whole.verdict));
+        println!("{} {}{because}", words::shape(whole.verdict), whole.headline());
         if let Some((round, path, _)) = &kept {
             let taken = watch.stations.taken();
             let takes = if taken == 1 { "take" } else { "takes" };
@@ -173,8 +182,7 @@ fn replay(path: &std::path::Path) -> anyhow::Result<Replay> {
     let from: Box<dyn Read> = if path == std::path::Path::new("-") {
         Box::new(BufReader::with_capacity(1 << 16, std::io::stdin()))
     } else {
-        let file = File::open(path).with_context(|| format!("{} cannot be read.", path.display()))?;
-        Box::new(BufReader::with_capacity(1 << 16, file))
+        Box::new(input::stream(path).with_context(|| format!("{} cannot be read.", path.display()))?)
     };
     Replay::new(from).with_context(|| {
         format!("{} is no recording of a head. `skimgauge watch --keep FILE` makes one.", path.display())

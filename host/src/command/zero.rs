@@ -4,6 +4,7 @@ use crate::jobs;
 use crate::keeping::{hash_of, open_record, record_path, stamp};
 use crate::lengths::Lengths;
 use crate::outcome::{Ended, Outcome};
+use crate::written::ZEROING;
 use crate::zeroing::steps::{Block, Kept, Walked, walk};
 use crate::zeroing::talk::{Talk, Word};
 use crate::zeroing::text;
@@ -15,6 +16,7 @@ use skimgauge_record::event::{BudgetLine, Calibrated, Head};
 use skimgauge_record::{JobId, RecordError};
 use skimgauge_shared::calibration::{Calibration, Date};
 use skimgauge_shared::message::{CalibrationCheck, Capabilities};
+use skimgauge_system::output;
 use std::path::PathBuf;
 
 /// Find a head's constants on gauge blocks, by rolling the slide through the light, and by reversal.
@@ -141,12 +143,9 @@ fn zero(args: &Args, talk: &mut Talk, serial: &str, blocks: &[Block], light: Opt
         ..Session::default()
     };
     if args.anew {
-        std::fs::remove_file(&path).or_else(|error| match error.kind() {
-            std::io::ErrorKind::NotFound => Ok(()),
-            _ => Err(error).with_context(|| format!("{} cannot be removed.", path.display())),
-        })?;
+        output::remove(&path, ZEROING)?;
     }
-    let (mut kept, found) = Kept::open(&path, fresh)?;
+    let (mut kept, found) = Kept::open(&path, &record, fresh)?;
     if found {
         println!(
             "Going on with the zeroing put aside in {} ({} blocks read). --anew begins again.",

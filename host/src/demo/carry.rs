@@ -44,6 +44,11 @@ impl Carry {
         None
     }
 
+    /// Takes the head off the board where it stands: the next look brings it there again, as a new seat.
+    pub fn lift(&mut self) {
+        self.at = None;
+    }
+
     /// Whether the head was put down at this very moment.
     pub fn is_just_down(&self, now: Duration) -> bool {
         self.at.is_some_and(|(_, since)| since == now)

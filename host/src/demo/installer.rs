@@ -73,7 +73,11 @@ impl Installer {
         stands.filter(|stands| *stands > LET_GO)
     }
 
-    fn take(&mut self, now: Duration, watch: &Watch) -> Option<Said> {
+    fn take(&mut self, now: Duration, watch: &Watch, new: bool) -> Option<Said> {
+        if new && watch.stations.here().is_some() {
+            // Taken again, it is from a new seat.
+            self.carry.lift();
+        }
         let stands = self.put(now, watch)?;
         let live = watch.live(now);
         let good = match watch.stations.station() {
@@ -142,7 +146,7 @@ impl Hands for Installer {
         }
         let new = self.patient(now, watch)?;
         match self.work.guide.advice().clone() {
-            Advice::Take { .. } | Advice::TakeEmitter => said.extend(self.take(now, watch)),
+            Advice::Take { .. } | Advice::TakeEmitter => said.extend(self.take(now, watch, new)),
             Advice::Begin => self.work.hear(Word::Begin),
             Advice::Clip { .. } => {
                 if self.put(now, watch).is_some() && !roll(&self.bench) && watch.live(now).gap_mm.good().is_some() {
@@ -158,7 +162,7 @@ impl Hands for Installer {
                 }
                 self.twist(now, watch);
             }
-            Advice::Over => {
+            Advice::Survey | Advice::Over => {
                 if now > *self.over_at.get_or_insert(now + SHOWN) {
                     said.push(Said::Quit);
                 }

@@ -1,8 +1,9 @@
 //! One name, one job: whether a job file is of the job that the record has under its name.
 
-use skimgauge_job::Job;
+use skimgauge_job::{Job, JobFile};
 use skimgauge_record::event::Difference;
 use skimgauge_record::{JobHistory, Record, RecordError};
+use skimgauge_site::image::Image;
 
 /// How far two images may differ and still be one, mm: sizes that were written in other units.
 const SAME_MM: f64 = 0.5;
@@ -58,9 +59,9 @@ impl std::fmt::Display for Another {
 ///
 /// # Errors
 /// [`Another`], and what reading the record can meet.
-pub(super) fn find(
+pub(super) fn find<B>(
     record: &Record,
-    job: &Job,
+    job: &Job<B>,
     text: &str,
     said: &SameJob,
 ) -> anyhow::Result<Option<(JobHistory, Vec<Difference>)>> {
@@ -101,9 +102,9 @@ pub(super) fn find(
 }
 
 /// In what the job file differs from the one kept, of that which tells one job from another.
-fn differences(history: &JobHistory, job: &Job, text: &str) -> Vec<Difference> {
+fn differences<B>(history: &JobHistory, job: &Job<B>, text: &str) -> Vec<Difference> {
     let Some(kept) = history.job_file().filter(|kept| *kept != text) else { return Vec::new() };
-    let Ok(kept) = Job::parse("job file", kept) else {
+    let Ok(kept) = JobFile::read("job file", kept) else {
         return vec![Difference {
             what: "job file".to_owned(),
             was: Some("one that this version cannot read".to_owned()),
@@ -124,8 +125,8 @@ fn differences(history: &JobHistory, job: &Job, text: &str) -> Vec<Difference> {
     let apart =
         (kept.image.width_mm - job.image.width_mm).abs().max((kept.image.height_mm - job.image.height_mm).abs());
     if apart > SAME_MM {
-        let size = |job: &Job| format!("{:.0} by {:.0} mm", job.image.width_mm, job.image.height_mm);
-        note("image", Some(size(&kept)), Some(size(job)));
+        let size = |image: Image| format!("{:.0} by {:.0} mm", image.width_mm, image.height_mm);
+        note("image", Some(size(kept.image)), Some(size(job.image)));
     }
     differs
 }

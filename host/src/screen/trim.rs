@@ -191,7 +191,7 @@ mod tests {
             .filter(|(_, t)| **t)
             .map(|(s, _)| GapObservation::at(s, gap(s), 0.05))
             .collect();
-        guide.takes(Observations { gaps, lean: None, shared: Vec::new() }, &taken, true);
+        guide.takes(Observations { gaps, lean: None, shared: Vec::new() }, &taken, Vec::new(), true);
         let watch = Watch::new(job, board, Date { year: 2026, month: 11, day: 25 }, "port");
         let work = AtWork::new(guide, Mode::Screen);
         let mut terminal = Terminal::new(TestBackend::new(columns, rows)).unwrap();

@@ -181,10 +181,10 @@ fn draw_stations(frame: &mut Frame<'_>, watch: &Watch, area: Rect) {
                     "{:>6} ±{} {}{}",
                     units.gap_number(kept.take.gap_mm),
                     units.gap_number(kept.expanded_mm),
-                    words::shape(kept.verdict),
+                    words::shape(watch.whole().told(kept.verdict)),
                     if kept.seats.len() > 1 { format!("×{}", kept.seats.len()) } else { String::new() }
                 ),
-                Some(kept.verdict),
+                Some(watch.whole().told(kept.verdict)),
             ),
             None => ("     ·".to_owned(), None),
         };
@@ -197,14 +197,22 @@ fn draw_stations(frame: &mut Frame<'_>, watch: &Watch, area: Rect) {
     let (asked, tilt) = watch.stations.emitter();
     if asked {
         let mark = if here == Place::Emitter { "▸" } else { " " };
-        let value = tilt.map_or("     ·".to_owned(), |tilt| format!("level {:+.2}°", tilt.level_deg));
+        let level = watch.whole().level.as_ref().and_then(|level| level.as_ref().ok());
+        let value = match (tilt, level) {
+            (None, _) => "     ·".to_owned(),
+            (Some(_), Some(level)) => format!("level {:+.2}°", level.value_deg),
+            (Some(_), None) => "taken".to_owned(),
+        };
         lines.push(Line::from(format!("{mark} e {:<14} {value}", "emitter")));
     }
     lines.push(Line::default());
     let whole = watch.whole();
     let style = colour(Some(whole.verdict)).add_modifier(Modifier::BOLD);
     lines.push(Line::styled(
-        format!("{} whole board: {}", words::shape(whole.verdict), words::verdict(whole.verdict)),
+        match whole.verdict {
+            Verdict::Within => format!("{} {}", words::shape(whole.verdict), whole.headline()),
+            other => format!("{} whole board: {}", words::shape(other), words::verdict(other)),
+        },
         style,
     ));
     lines.push(Line::from(units.sentence(&whole.because(band))));

@@ -11,6 +11,7 @@ use crate::watching::{Hands, Mode};
 use serde_json::json;
 use skimgauge_metrology::measure::{At, Fault};
 use skimgauge_record::event::Phase;
+use skimgauge_system::terminal::shown_json;
 use std::time::Duration;
 
 /// The guide with what it needs to be at work.
@@ -71,7 +72,7 @@ impl AtWork {
         let wanted = match self.guide.advice() {
             Advice::Take { station } | Advice::Clip { station } => Place::Station(*station),
             Advice::TakeEmitter => Place::Emitter,
-            Advice::Begin | Advice::Turn { .. } | Advice::Over => return None,
+            Advice::Begin | Advice::Turn { .. } | Advice::Survey | Advice::Over => return None,
         };
         (watch.stations.place() != wanted).then(|| watch.stations.name().to_owned())
     }
@@ -100,6 +101,7 @@ impl AtWork {
                 }
                 _ => String::new(),
             },
+            Advice::Survey => format!("the board is not what was assumed: {}", screen::words::SURVEY_IT),
             Advice::Over => format!("done: to end, {}", guide.ways().quit()),
         }
     }
@@ -183,11 +185,7 @@ impl AtWork {
                 let whole = watch.whole();
                 let because = whole.because(self.guide.band());
                 let because = if because.is_empty() { because } else { format!(": {because}") };
-                let text = format!(
-                    "{} {}{because}",
-                    screen::words::shape(whole.verdict),
-                    screen::words::verdict(whole.verdict)
-                );
+                let text = format!("{} {}{because}", screen::words::shape(whole.verdict), whole.headline());
                 self.say(text, whole.verdict != skimgauge_metrology::verdict::Verdict::Within);
             }
             Told::Say { text, bad } => self.say(text, bad),
@@ -200,7 +198,10 @@ impl AtWork {
             Mode::Plain => println!("  {} {}", if bad { "!" } else { "*" }, self.units.sentence(&text)),
             Mode::Json => println!(
                 "{}",
-                json!({ "schema": crate::watch::line::SCHEMA, "kind": "guide", "text": text, "bad": bad })
+                shown_json(
+                    &json!({ "schema": crate::watch::line::SCHEMA, "kind": "guide", "text": text, "bad": bad })
+                        .to_string()
+                )
             ),
             Mode::Screen => (),
         }
@@ -236,11 +237,15 @@ impl AtWork {
                     Advice::Turn { adjuster, turns, dial_to_mm } => json!({
                         "do": "turn", "adjuster": self.guide.adjusters()[*adjuster].name, "turns": turns, "dial_to_mm": dial_to_mm,
                     }),
+                    Advice::Survey => json!({ "do": "survey" }),
                     Advice::Over => json!({ "do": "nothing" }),
                 };
                 println!(
                     "{}",
-                    json!({ "schema": crate::watch::line::SCHEMA, "kind": "advice", "advice": advice, "text": text })
+                    shown_json(
+                        &json!({ "schema": crate::watch::line::SCHEMA, "kind": "advice", "advice": advice, "text": text })
+                            .to_string()
+                    )
                 );
             }
             Mode::Screen => (),
@@ -257,7 +262,8 @@ impl Hands for AtWork {
         }
         let taken: Vec<bool> = watch.stations.rows().map(|(_, kept)| kept.is_some()).collect();
         let (asked, tilt) = watch.stations.emitter();
-        self.guide.takes(watch.stations.observations(), &taken, asked && tilt.is_none());
+        let came_back = watch.stations.came_back();
+        self.guide.takes(watch.stations.observations(), &taken, came_back, asked && tilt.is_none());
         if watch.presses.take().is_some_and(|presses| presses > 0) {
             self.press(now, watch);
         }
@@ -280,7 +286,7 @@ impl Hands for AtWork {
         let place = match self.guide.advice() {
             Advice::Take { station } | Advice::Clip { station } => Some(Place::Station(*station)),
             Advice::TakeEmitter => Some(Place::Emitter),
-            Advice::Begin | Advice::Turn { .. } | Advice::Over => None,
+            Advice::Begin | Advice::Turn { .. } | Advice::Survey | Advice::Over => None,
         };
         // Led there once after each take: who then goes elsewhere wants to.
         let keeps = watch.keeps;

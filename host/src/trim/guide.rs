@@ -15,6 +15,7 @@ use skimgauge_metrology::assess::{AssessError, Assessment, MEASURABLE_MM, Questi
 use skimgauge_metrology::band::Band;
 use skimgauge_metrology::plane::board::{Board, ControlPoint};
 use skimgauge_metrology::plane::choice::{Choice, fewest_stations, next_station};
+use skimgauge_metrology::plane::consistency::{Explains, Odd};
 use skimgauge_metrology::plane::observation::Observations;
 use skimgauge_metrology::report::Feasibility;
 use skimgauge_metrology::station::Station;
@@ -71,6 +72,8 @@ pub enum Advice {
         /// The live gap to come to, mm.
         dial_to_mm: f64,
     },
+    /// The readings came back the same and contradict one another still: the board is not what was assumed.
+    Survey,
     /// Nothing more.
     Over,
 }
@@ -178,6 +181,10 @@ pub struct Guide {
     observations: Observations,
     taken: Vec<bool>,
     emitter_missing: bool,
+    /// Stations whose take came back the same from a new seat.
+    came_back: Vec<String>,
+    /// The contradiction that was said last.
+    contradiction_said: String,
     answer: Option<Result<Box<Assessment>, AssessError>>,
     choice: Option<Choice>,
     advice: Advice,
@@ -211,6 +218,8 @@ impl Guide {
             observations: Observations::default(),
             taken: vec![false; job.stations.len()],
             emitter_missing: false,
+            came_back: Vec::new(),
+            contradiction_said: String::new(),
             answer: None,
             choice: None,
             advice: Advice::Over,
@@ -331,14 +340,19 @@ impl Guide {
         }
     }
 
-    /// Takes as they stand now: which stations have one, and whether the emitter's tilt is asked for and missing.
-    pub fn takes(&mut self, observations: Observations, taken: &[bool], emitter_missing: bool) {
+    /// Takes as they stand now: which stations have one, which came back the same when they were taken again from a new
+    /// seat, and whether the emitter's tilt is asked for and missing.
+    pub fn takes(&mut self, observations: Observations, taken: &[bool], came_back: Vec<String>, emitter_missing: bool) {
         if !matches!(self.stage, Stage::Take)
-            || (observations == self.observations && taken == self.taken && emitter_missing == self.emitter_missing)
+            || (observations == self.observations
+                && taken == self.taken
+                && came_back == self.came_back
+                && emitter_missing == self.emitter_missing)
         {
             return;
         }
         self.observations = observations;
+        self.came_back = came_back;
         self.taken = taken.to_vec();
         self.emitter_missing = emitter_missing;
         self.answer = (taken.iter().filter(|t| **t).count() >= 3).then(|| self.assess().map(Box::new));
@@ -347,6 +361,7 @@ impl Guide {
             next_station(&answer.fit, &left, &self.points, TAKE_U_MM)
         });
         self.advice = self.what_to_take();
+        self.say_contradiction();
         let all = self.untaken().next().is_none() && !self.emitter_missing;
         if all && self.answer().is_some_and(|answer| answer.verdict.verdict == Verdict::Within) {
             self.told.push(Told::Judged);
@@ -485,6 +500,10 @@ impl Guide {
             }
             None => return self.say("take three stations first, not in a line: the plane needs them".to_owned(), true),
         };
+        if let Some(odd) = answer.fit.contradiction() {
+            let text = words::no_turns(odd);
+            return self.say(text, true);
+        }
         if answer.feasibility() != Feasibility::Yes && answer.setting.margin_mm < 0.0 && !self.warned {
             self.warned = true;
             let names = |adjuster: usize| self.adjusters[adjuster].name.clone();
@@ -533,6 +552,7 @@ impl Guide {
             guard_mm: GUARD_MM,
             measurable: MEASURABLE_MM,
             smallest_turn: None,
+            came_back: &self.came_back,
         })
     }
 
@@ -551,6 +571,9 @@ impl Guide {
             return first.map_or(Advice::Begin, |k| Advice::Take { station: at[k] });
         };
         let next = self.choice.and_then(|choice| self.untaken().nth(choice.candidate)).map(|(at, _)| at);
+        if let Some(odd) = answer.fit.contradiction() {
+            return self.what_to_take_again(odd, next);
+        }
         let known_mm = KNOWN_SHARE * self.band.width();
         let worst_mm = answer.verdict.points.iter().map(|p| p.expanded_mm).fold(0.0, f64::max);
         let out = answer.verdict.verdict == Verdict::Outside;
@@ -559,6 +582,31 @@ impl Guide {
             Some(station) if !turn_now => Advice::Take { station },
             _ if self.emitter_missing && !out => Advice::TakeEmitter,
             _ => Advice::Begin,
+        }
+    }
+
+    /// What to do while the takes contradict one another: one more station where that tells which of several is odd, else
+    /// the odd one again; nothing of it is left once it came back the same.
+    fn what_to_take_again(&self, odd: &Odd, next: Option<usize>) -> Advice {
+        let named = |name: &str| self.stations.iter().position(|station| station.name == name);
+        let again = odd.to_read_again().find_map(|suspect| named(&suspect.name));
+        match (again, next) {
+            (Some(_), Some(station)) if odd.explains == Explains::Any => Advice::Take { station },
+            (Some(station), _) => Advice::Take { station },
+            (None, _) => Advice::Survey,
+        }
+    }
+
+    /// Says which take is odd, once.
+    fn say_contradiction(&mut self) {
+        let text = self.answer().and_then(|answer| Some(words::no_turns(answer.fit.contradiction()?)));
+        let text = text.unwrap_or_default();
+        if text == self.contradiction_said {
+            return;
+        }
+        self.contradiction_said.clone_from(&text);
+        if !text.is_empty() {
+            self.say(text, true);
         }
     }
 
@@ -610,6 +658,7 @@ impl Guide {
         self.seat = None;
         self.stage = Stage::Take;
         self.observations = Observations::default();
+        self.came_back.clear();
         self.taken.fill(false);
         self.answer = None;
         self.choice = None;

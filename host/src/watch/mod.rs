@@ -15,6 +15,7 @@ mod tests;
 #[cfg(test)]
 pub(crate) mod trial;
 pub mod ways;
+mod whole;
 
 pub use state::{Dial, Effect, Link, Message, Said, Watch};
 pub use ways::Ways;

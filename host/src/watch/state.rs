@@ -376,7 +376,12 @@ impl Watch {
         let name = self.stations.rows().nth(station).map_or("", |(at, _)| &at.name);
         let (text, bad) = taken(name, &kept);
         self.keeps = self.keeps.saturating_add(1);
-        self.stations.keep(station, kept);
+        // What came back from another seat speaks for the board, not for a slip.
+        if kept.came == Came::Same {
+            self.stations.keep(station, kept);
+        } else {
+            self.stations.keep_anew(station, kept);
+        }
         self.stations.on_to_missing();
         self.judge();
         self.say(now, bad, text);

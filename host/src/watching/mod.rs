@@ -11,7 +11,10 @@ use crate::watch::keys::{Keys, Meant};
 use crate::watch::stations::Kept;
 use crate::watch::{Effect, Link, Said, Watch, Ways, line};
 use anyhow::Context;
+use ratatui::backend::CrosstermBackend;
 use ratatui::crossterm::event::{self as terminal, Event as Key};
+use skimgauge_system::signals::Heed;
+use skimgauge_system::terminal::{Screen, shown, shown_json};
 use std::io::{IsTerminal, Write};
 use std::sync::mpsc::Receiver;
 use std::time::Duration;
@@ -21,6 +24,10 @@ const TICK: Duration = Duration::from_millis(100);
 const WAIT: Duration = Duration::from_millis(30);
 /// However much comes in, the screen and the keys have their turn after so long.
 const HEAR_FOR: Duration = Duration::from_millis(50);
+/// After a signal a take that is being saved has so long: a record that another program holds is waited for less.
+const SAVED_WITHIN: Duration = Duration::from_secs(15);
+/// A recording that says nothing any more is not waited for.
+const REPLAYED_WITHIN: Duration = Duration::from_secs(2);
 
 /// How a watch is shown.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -99,6 +106,7 @@ impl Watching<'_> {
     /// What ended it otherwise, or what could not be kept; the screen is given back first.
     pub fn run(self) -> anyhow::Result<Watch> {
         let Self { source, mut watch, store, mode, hands, plain_every, until_taken } = self;
+        let heed = Heed::new(if source.is_live() { SAVED_WITHIN } else { REPLAYED_WITHIN });
         watch.ways = if mode == Mode::Screen { Ways::Keys } else { Ways::Words };
         watch.asks_who = source.is_live();
         let saver =
@@ -116,19 +124,28 @@ impl Watching<'_> {
             ending: false,
         };
         let ended = if mode == Mode::Screen {
-            let mut screen = ratatui::try_init().context("This terminal cannot show the screen. Try --plain.")?;
-            let ended = shell.turn_round(Some(&mut screen));
-            let stored = shell.store_the_rest(Some(&mut screen));
-            ratatui::restore();
-            ended.and(stored)
+            let cannot = "This terminal cannot show the screen. Try --plain.";
+            let _given_back = Screen::enter().context(cannot)?;
+            let mut screen = ratatui::Terminal::new(CrosstermBackend::new(std::io::stdout())).context(cannot)?;
+            let ended = shell.turn_round(Some(&mut screen), &heed);
+            (ended, shell.store_the_rest(Some(&mut screen)))
         } else {
-            let ended = shell.turn_round(None);
-            let stored = shell.store_the_rest(None);
-            ended.and(stored)
+            let ended = shell.turn_round(None, &heed);
+            (ended, shell.store_the_rest(None))
         };
-        shell.say_messages()?;
-        ended?;
-        shell.judge()?;
+        // A terminal that hung up cannot be told anything; what was taken is in the record and judged all the same.
+        let hung_up = heed.ended().is_some();
+        let (ended, stored) = ended;
+        if !hung_up {
+            shell.say_messages()?;
+            ended?;
+        }
+        stored?;
+        let judged = shell.judge();
+        if hung_up {
+            return Ok(shell.watch);
+        }
+        judged?;
         if mode == Mode::Json {
             shell.print(&line::end(&shell.watch, shell.source.now()).to_string())?;
         }
@@ -151,10 +168,10 @@ struct Shell<'a> {
 }
 
 impl Shell<'_> {
-    fn turn_round(&mut self, mut screen: Option<&mut ratatui::DefaultTerminal>) -> anyhow::Result<()> {
+    fn turn_round(&mut self, mut screen: Option<&mut ratatui::DefaultTerminal>, heed: &Heed) -> anyhow::Result<()> {
         let typed = (self.source.is_live() && self.mode != Mode::Screen).then(typed::lines);
         let mut ticked = Duration::ZERO;
-        loop {
+        while heed.ended().is_none() {
             let effects = self.hear()?;
             let now = self.source.now();
             // Each thing said finds what the one before it did.
@@ -182,6 +199,7 @@ impl Shell<'_> {
                 return Ok(());
             }
         }
+        Ok(())
     }
 
     /// Everything that has come, before anything is drawn.
@@ -264,6 +282,7 @@ impl Shell<'_> {
             if !self.hands.as_ref().is_some_and(|hands| hands.draw(frame, &self.watch, now)) {
                 screen::watch::draw(frame, &self.watch, now, says.as_deref());
             }
+            screen::steer_nothing(frame.buffer_mut());
         })?;
         Ok(())
     }
@@ -447,6 +466,7 @@ impl Shell<'_> {
     }
 
     fn print(&self, line: &str) -> anyhow::Result<()> {
+        let line = if self.mode == Mode::Json { shown_json(line) } else { shown(line) };
         let mut out = std::io::stdout().lock();
         writeln!(out, "{line}").and_then(|()| out.flush()).context("Nobody reads the output any more.")
     }

@@ -7,6 +7,7 @@ use crate::port::session::{Event, Session};
 use crate::port::trouble::Trouble;
 use anyhow::Context;
 use skimgauge_shared::message::Request;
+use skimgauge_system::terminal::shown;
 use std::collections::VecDeque;
 use std::io::{Read, Write};
 use std::time::Duration;
@@ -112,7 +113,7 @@ impl Source {
                     let lines = log.hear(source.now(), event);
                     let mut out = std::io::stderr().lock();
                     // Where nobody reads the log, the watch goes on.
-                    lines.iter().for_each(|line| drop(writeln!(out, "{line}")));
+                    lines.iter().for_each(|line| drop(writeln!(out, "{}", shown(line))));
                 }
                 Ok(told)
             }

@@ -1,14 +1,14 @@
 //! Lines typed where there is no screen.
 
 use crate::watch::{Said, Watch};
-use std::io::BufRead;
+use skimgauge_system::input;
 use std::sync::mpsc::{Receiver, channel};
 
 /// Lines typed while there is no screen.
 pub fn lines() -> Receiver<String> {
     let (tell, typed) = channel();
     std::thread::spawn(move || {
-        for line in std::io::stdin().lock().lines().map_while(Result::ok) {
+        for line in input::lines(std::io::stdin().lock()) {
             if tell.send(line).is_err() {
                 return;
             }

@@ -1,24 +1,232 @@
-//! The very image that a user flashes, run without a board: `rp2040js` under Node is the chip, `firmware/bench` the parts
-//! on its pins.
-//!
-//! | module | subject |
-//! | --- | --- |
-//! | [`head`] | the running image: time, parts, USB, resets |
-//! | [`wire`] | the pipe between this process and the emulator |
-//! | [`place`] | where the image and the emulator are, and what to do when they are not there |
-//! | [`terminal`] | the image's USB serial port as a pseudo-terminal, paced by the real clock |
-//!
-//! The parts exist once, in Rust, and Node asks for every byte on a bus over a pipe: no addon to compile for every Node,
-//! and the test that owns the parts may change them between any two microseconds. It is fast enough: ten seconds at 100
-//! readings a second took four of real time on two cores with other work to do.
-//!
-//! Time is the emulator's own, so what a test sees is the same in every run. Cycles are those of the core: an access to
-//! the peripherals 3 to 4, memory and flash without waits, as when the flash is in its cache.
+//! What these tests share: a host that talks to the emulated head in its own time, so that every run is the same run, and
+//! a head at a port for the real command.
+#![warn(unreachable_pub, clippy::self_named_module_files, clippy::too_many_lines, clippy::wildcard_imports)]
 
-pub mod head;
-pub mod place;
-#[cfg(unix)]
-pub mod terminal;
-pub mod wire;
+use skimgauge_bench::{Bench, zeroed};
+use skimgauge_emulator::EmulatedHead;
+use skimgauge_emulator::terminal::Terminal;
+use skimgauge_shared::calibration::{Calibration, Date};
+use skimgauge_shared::exchange::{Next, WriteConstants};
+use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, encode};
+use skimgauge_shared::message::{CalibrationCheck, Hello, PROTOCOL, Pulse, Refusal, Report, Request};
+use skimgauge_shared::reading::Reading;
+use std::path::PathBuf;
+use std::process::Command;
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
-pub use head::{EmulatedHead, Figures, Restart};
+/// In microseconds of the head's time.
+pub const SECOND: u64 = 1_000_000;
+
+/// The head, its port open, and everything it said.
+pub struct Session {
+    /// The head, at the time that it has come to.
+    pub head: EmulatedHead,
+    decoder: Decoder,
+    /// In order; cleared by [`Session::forget`].
+    pub said: Vec<Report>,
+    /// Bytes that were no message.
+    pub skipped: u32,
+}
+
+impl Session {
+    /// Power comes, a host opens the port, half a second goes by.
+    pub fn start(bench: Bench) -> Self {
+        Self::with(EmulatedHead::start(bench).unwrap_or_else(|missing| panic!("{missing}")))
+    }
+
+    /// The same with a head prepared.
+    pub fn with(head: EmulatedHead) -> Self {
+        let mut session = Self { head, decoder: Decoder::new(), said: Vec::new(), skipped: 0 };
+        session.head.open_port(true).unwrap();
+        session.run(SECOND / 2);
+        session
+    }
+
+    /// Lets so much time go by.
+    pub fn run(&mut self, us: u64) {
+        self.head.run_for(us).unwrap();
+        for byte in self.head.take_received() {
+            match self.decoder.feed(byte) {
+                Fed::More => (),
+                Fed::Message(report) => self.said.push(report),
+                Fed::Skipped { bytes, .. } => self.skipped += bytes,
+            }
+        }
+    }
+
+    /// Forgets what was said and skipped so far.
+    pub fn forget(&mut self) {
+        self.said.clear();
+        self.skipped = 0;
+    }
+
+    /// Sends a request and does not wait.
+    pub fn send(&mut self, request: &Request) {
+        let mut frame = [0; MAX_FRAME];
+        let frame = encode(request, &mut frame).unwrap();
+        self.head.send(frame).unwrap();
+    }
+
+    /// Asks, and lets time go by until the wanted answer comes; at most two seconds.
+    pub fn ask<T>(&mut self, request: &Request, wanted: impl Fn(&Report) -> Option<T>) -> T {
+        self.send(request);
+        let from = self.said.len();
+        for _ in 0..1_000 {
+            self.run(2_000);
+            if let Some(answer) = self.said[from..].iter().find_map(&wanted) {
+                return answer;
+            }
+        }
+        panic!("no answer to {request:?} in two seconds; heard {:?}", self.said[from..].last());
+    }
+
+    /// Who the head is.
+    pub fn greet(&mut self) -> Hello {
+        self.ask(&Request::Greet { protocol: PROTOCOL }, |report| match report {
+            Report::Hello(hello) => Some(*hello),
+            _ => None,
+        })
+    }
+
+    /// The constants in use, and what is known of them.
+    pub fn calibration(&mut self) -> (CalibrationCheck, Calibration) {
+        self.ask(&Request::ReadCalibration, |report| match report {
+            Report::Calibration(state) => Some((state.check, state.calibration.clone())),
+            _ => None,
+        })
+    }
+
+    /// Stages constants; the check that commits them.
+    pub fn stage(&mut self, calibration: &Calibration) -> u32 {
+        self.ask(&Request::StageCalibration(calibration.clone()), |report| match report {
+            Report::Staged { check } => Some(*check),
+            Report::Refused { .. } => panic!("{report:?}"),
+            _ => None,
+        })
+    }
+
+    /// Writes constants; at most two seconds.
+    pub fn write(&mut self, calibration: &Calibration) {
+        let (mut write, request) = WriteConstants::begin(calibration.clone());
+        let mut from = self.said.len();
+        self.send(&request);
+        for _ in 0..1_000 {
+            self.run(2_000);
+            let follows: Vec<Next> = self.said[from..].iter().map(|report| write.hear(report)).collect();
+            for next in follows {
+                match next {
+                    Next::Wait => (),
+                    Next::Ask(request) => self.send(&request),
+                    Next::Written(_) => return,
+                    Next::NotWritten(why) => panic!("{why:?}"),
+                }
+            }
+            from = self.said.len();
+        }
+        panic!("no end of the write in two seconds");
+    }
+
+    /// Asks for what the head will not do; why not.
+    pub fn refusal(&mut self, request: &Request) -> Refusal {
+        self.ask(request, |report| match report {
+            Report::Refused { ask, why } => {
+                assert_eq!(*ask, request.ask());
+                Some(*why)
+            }
+            Report::Done(_) | Report::Staged { .. } | Report::Calibration(_) => panic!("not refused: {report:?}"),
+            _ => None,
+        })
+    }
+
+    /// Every reading said.
+    pub fn readings(&self) -> Vec<Reading> {
+        self.said
+            .iter()
+            .filter_map(|report| if let Report::Reading(reading) = report { Some(*reading) } else { None })
+            .collect()
+    }
+
+    /// Every pulse said.
+    pub fn pulses(&self) -> Vec<Pulse> {
+        self.said
+            .iter()
+            .filter_map(|report| if let Report::Pulse(pulse) = report { Some(*pulse) } else { None })
+            .collect()
+    }
+}
+
+/// The head's own number as the bench has it.
+pub fn serial(bench: &Bench) -> [u8; 16] {
+    bench.scene(|scene| scene.head.serial)
+}
+
+/// The command beside the tests; `SKIMGAUGE` for another.
+pub fn skimgauge() -> Command {
+    let path = std::env::var_os("SKIMGAUGE")
+        .map_or_else(|| std::env::current_exe().unwrap().parent().unwrap().with_file_name("skimgauge"), PathBuf::from);
+    assert!(path.is_file(), "there is no command at {}: run `cargo build` first", path.display());
+    Command::new(path)
+}
+
+/// A folder of its own, gone at the end.
+pub struct Folder(PathBuf);
+
+impl Folder {
+    /// Named after this test and process.
+    pub fn new(name: &str) -> Self {
+        let path = std::env::temp_dir().join(format!("skimgauge-emulated-{}-{name}", std::process::id()));
+        std::fs::create_dir_all(&path).unwrap();
+        Self(path)
+    }
+
+    /// A path in it.
+    pub fn path(&self, name: &str) -> PathBuf {
+        self.0.join(name)
+    }
+}
+
+impl Drop for Folder {
+    fn drop(&mut self) {
+        // What is left behind is in the folder for temporary files.
+        let _ = std::fs::remove_dir_all(&self.0);
+    }
+}
+
+/// One at a time: these run against the real clock.
+static ALONE: Mutex<()> = Mutex::new(());
+
+/// Nobody beside whoever holds it.
+pub fn alone() -> MutexGuard<'static, ()> {
+    ALONE.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+/// A head at a port, and nobody beside it.
+pub struct Plugged {
+    terminal: Terminal,
+    _alone: MutexGuard<'static, ()>,
+}
+
+impl std::ops::Deref for Plugged {
+    type Target = Terminal;
+
+    fn deref(&self) -> &Terminal {
+        &self.terminal
+    }
+}
+
+/// A head zeroed on 4 May 2026, warm, its slide in the light, at a port.
+pub fn plugged(seed: u64) -> Plugged {
+    let alone = alone();
+    let bench = Bench::new(seed);
+    let mut session = Session::start(bench.clone());
+    let constants =
+        bench.scene(|scene| zeroed::calibration(&scene.head, Date { year: 2026, month: 5, day: 4 }, "bench"));
+    session.write(&constants);
+    bench.scene(|scene| {
+        scene.head.warm_up_s = 1.0;
+        scene.roll_to_light(0.02);
+    });
+    session.head.open_port(false).unwrap();
+    session.run(SECOND);
+    Plugged { terminal: Terminal::new(session.head).unwrap(), _alone: alone }
+}

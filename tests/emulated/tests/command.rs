@@ -1,13 +1,11 @@
 //! The real `skimgauge` command, at the port of the very image that is flashed.
 #![cfg(unix)]
 
-mod common;
-
-use common::{Folder, plugged, skimgauge};
 use serde_json::Value;
 use skimgauge_bench::Fault;
-use skimgauge_emulated::terminal::Terminal;
-use skimgauge_emulated::{EmulatedHead, Restart, place};
+use skimgauge_emulated_tests::{Folder, alone, plugged, serial, skimgauge};
+use skimgauge_emulator::terminal::Terminal;
+use skimgauge_emulator::{EmulatedHead, Restart, place};
 use skimgauge_shared::message::SerialNumber;
 use std::io::{BufRead, BufReader, Write};
 use std::path::Path;
@@ -94,7 +92,7 @@ fn good(line: &Value) -> bool {
 }
 
 fn number_of(terminal: &Terminal) -> String {
-    SerialNumber(common::serial(terminal.bench())).to_string()
+    SerialNumber(serial(terminal.bench())).to_string()
 }
 
 #[test]
@@ -227,7 +225,7 @@ fn the_heads_log_is_printed_decoded() {
 #[test]
 fn the_demonstration_plays_with_the_real_image_on_its_own_clock() {
     // Its own head, and nobody beside it.
-    let _alone = common::alone();
+    let _alone = alone();
     let folder = Folder::new("demo");
     let mut child = skimgauge()
         .args(["demo", "--emulated", "--json", "--record"])

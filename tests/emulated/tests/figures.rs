@@ -1,10 +1,8 @@
 //! What the image takes: flash, memory, stack, cycles, rate. Printed as a table and held against limits.
 
-mod common;
-
-use common::{SECOND, Session};
 use skimgauge_bench::Bench;
-use skimgauge_emulated::place;
+use skimgauge_emulated_tests::{SECOND, Session};
+use skimgauge_emulator::place;
 use skimgauge_image::elf;
 use skimgauge_shared::message::{Report, Request};
 

@@ -2,10 +2,8 @@
 //! as the jump into the boot loader, and starts anew when power comes back.
 #![cfg(unix)]
 
-mod common;
-
-use common::{Folder, Plugged, plugged, skimgauge};
-use skimgauge_emulated::{EmulatedHead, Restart, place};
+use skimgauge_emulated_tests::{Folder, Plugged, plugged, skimgauge};
+use skimgauge_emulator::{EmulatedHead, Restart, place};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::{Output, Stdio};

@@ -2,13 +2,11 @@
 //! the middle of the write; the former constants are whole, and the zeroing that was put aside is written afterwards.
 #![cfg(unix)]
 
-mod common;
-
-use common::{Folder, Plugged, plugged, skimgauge};
 use serde_json::Value;
 use skimgauge_bench::bench::Bench;
 use skimgauge_bench::head::{Attitude, Place, Plate};
-use skimgauge_emulated::{EmulatedHead, Restart};
+use skimgauge_emulated_tests::{Folder, Plugged, plugged, skimgauge};
+use skimgauge_emulator::{EmulatedHead, Restart};
 use std::io::{BufRead, BufReader, Write};
 use std::process::Stdio;
 use std::time::{Duration, Instant};

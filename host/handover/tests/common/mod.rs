@@ -7,7 +7,7 @@ use skimgauge_metrology::plane::Plane;
 use skimgauge_metrology::plane::board::{Board, Unsurveyed};
 use skimgauge_metrology::plane::fit::fit;
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
-use skimgauge_metrology::verdict::{Verdict, judge};
+use skimgauge_metrology::verdict::{JudgedAt, Verdict, judge};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{
     BudgetLine, Calibrated, CalibrationUsed, EmitterTilt, Head, Judged, Note, Phase, Point, Section, SectionName, Take,
@@ -137,8 +137,8 @@ fn pass(bench: &mut Bench, job: &Job, plane: Plane, phase: Phase, round: u32) {
     let judged = judge(&fitted, &points, band);
     let worst = judged.points[judged.limiting.unwrap()];
     let detail = json!({
-        "level": {"value_deg": 0.06, "expanded_deg": 0.03, "verdict": "within"},
-        "lean": {"value_deg": -0.09, "expanded_deg": 0.03, "verdict": "within"},
+        "level": {"emitter_deg": 0.06, "board_deg": 0.05, "value_deg": 0.01, "expanded_deg": 0.03, "verdict": "within"},
+        "lean": {"emitter_deg": -0.09, "board_deg": 0.03, "value_deg": -0.12, "expanded_deg": 0.04, "verdict": "within"},
         "plane": fitted.plane,
         "covariance": fitted.covariance(),
         "agreement": fitted.agreement,
@@ -161,7 +161,10 @@ fn pass(bench: &mut Bench, job: &Job, plane: Plane, phase: Phase, round: u32) {
         expanded_u_mm: Some(worst.expanded_mm),
         decision_rule: RULE.to_owned(),
         would_settle: (judged.verdict == Verdict::Unsure).then(|| "turn a screw: the gap lies on the limit".to_owned()),
-        judged_at: None,
+        judged_at: Some(match judged.judged_at {
+            JudgedAt::Places(names) => skimgauge_record::event::JudgedAt::Places(names),
+            JudgedAt::Board(_) => skimgauge_record::event::JudgedAt::Board,
+        }),
         detail,
     });
 }
@@ -318,11 +321,11 @@ pub fn many(takes: u32) -> Bench {
 }
 
 /// Names and texts that would do harm if they were taken for markup.
-pub const HOSTILE: &str = "<script>alert('x')</script>\"'&amp;<img src=x onerror=alert(1)>\u{202e}";
+pub const HOSTILE: &str = "<script>alert('x')</script>\"'&amp;<img src=x onerror=alert(1)>";
 
 /// A job full of them.
 pub fn hostile() -> Bench {
-    let toml_text = serde_json::to_string(HOSTILE.trim_end_matches('\u{202e}')).unwrap();
+    let toml_text = serde_json::to_string(HOSTILE).unwrap();
     let file = demo_job()
         .replace("\"Larch Lane Library\"", &toml_text)
         .replace("\"R. Oakes\"", &toml_text)

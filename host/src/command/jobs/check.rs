@@ -1,14 +1,14 @@
 //! `jobs verify`: the record checked to the last bit, and what that can and cannot show.
 
-use super::files::LARGEST_KEY;
 use super::show::SCHEMA;
 use crate::outcome::{Ended, Outcome};
-use crate::reading;
+use anyhow::Context;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::seal::Seal;
 use skimgauge_record::sign::fingerprint;
 use skimgauge_record::text::{self, plain};
 use skimgauge_record::verify::{JobReport, Report, verify};
+use skimgauge_system::input;
 use std::io::{self, Write};
 use std::path::Path;
 
@@ -58,7 +58,11 @@ pub fn run(path: &Path, asked: &Asked<'_>, json: bool, out: &mut dyn Write) -> O
     let report = verify(path)?;
     let key = match asked.key {
         None => None,
-        Some(key) => Some(fingerprint(reading::text(key, LARGEST_KEY)?.trim())?),
+        Some(key) => {
+            let text =
+                input::read_text(key, input::KEY).with_context(|| format!("{} cannot be read.", key.display()))?;
+            Some(fingerprint(text.trim())?)
+        }
     };
     let found = asked.fingerprint.map(|hash| find(&report, hash));
     let meant: Vec<&JobReport> = match found {

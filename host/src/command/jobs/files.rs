@@ -1,30 +1,22 @@
 //! Files that `jobs` reads and writes beside the record: attachments, exports, keys.
 
-use super::{create_new, plain};
-use crate::reading;
+use super::plain;
+use crate::written;
 use anyhow::{Context, Result, bail};
 use skimgauge_record::photo::{LARGEST, Photo};
 use skimgauge_record::sign::Signer;
 use skimgauge_record::{Record, Stamp, table};
-use std::io::BufWriter;
+use skimgauge_system::input;
+use skimgauge_system::output::{Outputs, Replace};
 use std::path::Path;
-
-/// Largest key file, bytes.
-pub const LARGEST_KEY: usize = 1 << 16;
 
 /// Attaches a file; its place in the job.
 ///
 /// # Errors
 /// It cannot be read, is empty or too large, or the record refuses it.
 pub fn attach(record: &mut Record, job: &str, file: &Path, caption: Option<&str>, stamp: &Stamp) -> Result<u32> {
-    let bytes = reading::up_to(file, LARGEST).with_context(|| format!("{} cannot be read", file.display()))?;
-    if bytes.len() > LARGEST {
-        bail!(
-            "{} has more than {} MB, which is the most for an attachment, or never ends. Make it smaller first.",
-            file.display(),
-            LARGEST >> 20
-        );
-    }
+    let limit = input::Limit { what: "attachment", most: LARGEST as u64 };
+    let bytes = input::read(file, limit).with_context(|| format!("{} cannot be read.", file.display()))?;
     let name = file.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
     let photo = Photo { name: &name, media_type: media_type(file), bytes: &bytes, caption };
     Ok(record.attach(job, stamp, photo)?.seq)
@@ -61,13 +53,15 @@ pub fn export(record: &Record, job: &str, file: &Path) -> Result<()> {
     if let Some(broken) = &history.broken {
         bail!("The chain of \"{}\" breaks at event {}: {}. Nothing was written.", plain(job), broken.seq, broken.why);
     }
-    let to = BufWriter::new(create_new(file)?);
-    if ending == "json" {
-        table::write_json(&history, to)?;
+    let mut bytes = Vec::new();
+    let kind = if ending == "json" {
+        table::write_json(&history, &mut bytes)?;
+        written::JOB_JSON
     } else {
-        table::write_takes(&history, to)?;
-    }
-    Ok(())
+        table::write_takes(&history, &mut bytes)?;
+        written::TAKES
+    };
+    Ok(written::sparing_record(Outputs::new(Replace::Never), record.path()).write(file, kind, &bytes)?)
 }
 
 /// The key in this file, which nobody but its owner may read.
@@ -75,7 +69,8 @@ pub fn export(record: &Record, job: &str, file: &Path) -> Result<()> {
 /// # Errors
 /// It is no key that can sign, its passphrase does not open it, or others may read it or its passphrase.
 pub fn signer(key: &Path, passphrase_file: Option<&Path>) -> Result<Signer> {
-    let read = |file: &Path| reading::text(file, LARGEST_KEY);
+    let read =
+        |file: &Path| input::read_text(file, input::KEY).with_context(|| format!("{} cannot be read.", file.display()));
     let passphrase = passphrase_file.map(|file| private(file).and_then(|()| read(file))).transpose()?;
     let first_line = passphrase.as_deref().map(|text| text.lines().next().unwrap_or_default());
     let signer =

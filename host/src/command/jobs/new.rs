@@ -1,8 +1,9 @@
 //! `jobs new`: the job file to begin with. What nobody says is left open in it, and refused until it is filled in.
 
-use super::create_new;
+use crate::written;
 use anyhow::Result;
 use skimgauge_job::{Job, Known, template};
+use skimgauge_system::output::{Outputs, Replace};
 use std::io::{self, BufRead, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
@@ -33,8 +34,8 @@ pub fn run(mut new: New, out: &mut dyn Write) -> Result<()> {
     if io::stdin().is_terminal() && io::stdout().is_terminal() {
         ask(&mut new, &mut io::stdin().lock(), out)?;
     }
-    let text = written(&new)?;
-    create_new(&new.file)?.write_all(text.as_bytes())?;
+    let text = text_of(&new)?;
+    Outputs::new(Replace::Never).write(&new.file, written::JOB_FILE, text.as_bytes())?;
     let file = new.file.display();
     let open = open_lines(&new.file, &text);
     if open.is_empty() {
@@ -80,7 +81,7 @@ fn said(text: &Option<String>) -> Option<&str> {
 }
 
 /// The file's text, if what was said can stand in it: but for what is open it parses.
-fn written(new: &New) -> Result<String> {
+fn text_of(new: &New) -> Result<String> {
     let known = known(new);
     let filled = Known {
         name: known.name.or(Some("x")),
@@ -118,7 +119,7 @@ mod tests {
         );
         let out = String::from_utf8(out).unwrap();
         assert!(!out.contains("Name of the job") && out.contains("client") && out.contains("hangs"), "{out}");
-        let text = written(&asked).unwrap();
+        let text = text_of(&asked).unwrap();
         assert_eq!(open_lines(Path::new("board.toml"), &text).len(), 1);
         assert!(text.contains("client = \"Larch Lane\"") && text.contains("place = \"\""), "{text}");
         // Whoever closes the terminal has answered nothing.
@@ -128,7 +129,7 @@ mod tests {
     #[test]
     fn what_cannot_stand_in_a_job_file_is_refused_before_it_is_written() {
         for bad in ["a/b", "nul", "x\u{1b}[2J", "x\u{202e}y", &"x".repeat(61)] {
-            assert!(written(&new(Some(bad))).is_err(), "{bad:?}");
+            assert!(text_of(&new(Some(bad))).is_err(), "{bad:?}");
         }
     }
 }

@@ -5,8 +5,8 @@ use crate::screen::words;
 use anyhow::Result;
 use serde::Serialize;
 use skimgauge_handover::units::turn as turn_words;
-use skimgauge_metrology::verdict::Verdict;
-use skimgauge_record::event::{Body, Came, Difference, Judged, JudgedAt, Phase, VerdictWord};
+use skimgauge_metrology::verdict::{JudgedAt, Verdict, WholeBoard};
+use skimgauge_record::event::{self, Body, Came, Difference, Judged, Phase, VerdictWord};
 use skimgauge_record::history::CheckedJob;
 use skimgauge_record::sign::fingerprint;
 use skimgauge_record::text::{self, plain};
@@ -165,7 +165,19 @@ fn show_phase(job: &JobHistory, phase: Phase, title: &str, units: Lengths, out: 
 }
 
 fn verdict(judged: &Judged) -> String {
-    let mut text = word(Some(judged.verdict));
+    let mut text = match (judged.verdict, &judged.judged_at) {
+        (VerdictWord::Within, Some(at)) => {
+            let at = match at {
+                event::JudgedAt::Places(names) => JudgedAt::Places(names.clone()),
+                event::JudgedAt::Board => JudgedAt::Board(WholeBoard::Board),
+            };
+            format!("{} {}", words::shape(Verdict::Within), words::verdict_at(Verdict::Within, &at))
+        }
+        (VerdictWord::Within, None) => {
+            format!("{} (this record does not say at which places)", word(Some(judged.verdict)))
+        }
+        (other, _) => word(Some(other)),
+    };
     if let (Some(worst), Some(gap_mm)) = (&judged.worst, judged.worst_gap_mm) {
         text += &format!("; what limits it: {}: {gap_mm:.2} mm", worst.name);
     }
@@ -176,13 +188,14 @@ fn verdict(judged: &Judged) -> String {
     if let Some(u_mm) = judged.expanded_u_mm {
         text += &format!(", known to ± {u_mm:.2} mm");
     }
+    for name in ["level", "lean"] {
+        let tilt = &judged.detail[name];
+        if let (Some(deg), Some(expanded_deg)) = (tilt["value_deg"].as_f64(), tilt["expanded_deg"].as_f64()) {
+            text += &format!("; {name} {deg:+.2} deg ± {expanded_deg:.2}");
+        }
+    }
     if let Some(settle) = &judged.would_settle {
         text += &format!("; to settle it: {settle}");
-    }
-    match &judged.judged_at {
-        Some(JudgedAt::Places(places)) => text += &format!("; judged at {} only", places.join(", ")),
-        Some(JudgedAt::Board) => text += "; judged over the whole surveyed board",
-        None => {}
     }
     text
 }
@@ -222,7 +235,10 @@ fn told_in_mm(job: &JobHistory, body: &Body) -> String {
         Body::Calibrated(zero) => format!("head {} zeroed on {}", zero.head.serial, zero.reference),
         Body::Take(take) => format!("take at {}: {:.2} mm", take.station, take.gap_mm),
         Body::EmitterTilt(tilt) => {
-            format!("emitter: level {:.3} deg, lean {:.3} deg, u {:.3} deg", tilt.level_deg, tilt.lean_deg, tilt.u_deg)
+            format!(
+                "the emitter itself stands, against gravity, turned by {:.3} deg and toward the board by {:.3} deg, u {:.3} deg",
+                tilt.level_deg, tilt.lean_deg, tilt.u_deg
+            )
         }
         Body::TurnAdvised(turn) => {
             format!(

