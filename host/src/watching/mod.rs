@@ -121,6 +121,7 @@ impl Watching<'_> {
             until_taken,
             keys: Keys::default(),
             printed: Printed::default(),
+            ending: false,
         };
         let ended = if mode == Mode::Screen {
             let cannot = "This terminal cannot show the screen. Try --plain.";
@@ -163,6 +164,7 @@ struct Shell<'a> {
     until_taken: bool,
     keys: Keys,
     printed: Printed,
+    ending: bool,
 }
 
 impl Shell<'_> {
@@ -373,6 +375,8 @@ impl Shell<'_> {
                     format!("NOT in the record yet: {what} ({why}) It is tried again and again."),
                 );
             }
+            // The end has been told of.
+            Done::Slow(_) if self.ending => (),
             Done::Slow(what) => self.watch.say(now, false, format!("saving {what}: the record takes its time")),
         }
         Ok(())
@@ -380,6 +384,7 @@ impl Shell<'_> {
 
     /// At the end: what is on its way into the record is waited for, and it is said.
     fn store_the_rest(&mut self, mut screen: Option<&mut ratatui::DefaultTerminal>) -> anyhow::Result<()> {
+        self.ending = true;
         if let Some(what) = self.watch.busy().map(str::to_owned) {
             let now = self.source.now();
             self.watch.say(now, false, format!("Ends as soon as {what} is saved."));
