@@ -37,8 +37,13 @@ fn mind_the_reader() {
     std::panic::set_hook(Box::new(move |panic| {
         let text = panic.payload_as_str().unwrap_or_default();
         if let Some(why) = text.strip_prefix("failed printing to stdout: ") {
-            let why = why.split(" (os error ").next().unwrap_or_default();
-            terminal::complain(&format!("The output cannot be written: {why}."));
+            let (why, number) = why.split_once(" (os error ").unwrap_or((why, ""));
+            let number: Option<i32> = number.trim_end_matches(')').parse().ok();
+            let kind = number.map(|number| std::io::Error::from_raw_os_error(number).kind());
+            match kind {
+                Some(std::io::ErrorKind::BrokenPipe) => terminal::complain("Nobody reads the output any more."),
+                _ => terminal::complain(&format!("The output cannot be written: {why}.")),
+            }
             std::process::exit(signals::caught().map_or(2, |signal| i32::from(signal.status())));
         }
         others(panic);

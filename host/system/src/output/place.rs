@@ -2,7 +2,7 @@
 
 use super::existing::Replaceable;
 use super::{Refused, fill, folder};
-use std::fs::{self, File};
+use std::fs::{self, File, TryLockError};
 use std::io;
 use std::path::Path;
 use tempfile::NamedTempFile;
@@ -19,6 +19,7 @@ pub(super) fn put(path: &Path, bytes: &[u8], found: Option<Replaceable>) -> Resu
             })?;
         }
         Some(old) => {
+            alone_with(path, &old)?;
             // Whoever might read the former file may read this one.
             part.as_file().set_permissions(old.about.permissions()).map_err(system)?;
             change_places(part, path, &old)?;
@@ -50,6 +51,15 @@ fn part(folder: &Path) -> io::Result<NamedTempFile> {
         // The library adds the folder's path, which the sentence around this has.
         error.raw_os_error().map_or(error, io::Error::from_raw_os_error)
     })
+}
+
+/// Of several of this program that replace one file, the first does; the lock goes with the former file.
+fn alone_with(path: &Path, old: &Replaceable) -> Result<(), Refused> {
+    // On Windows a lock would keep readers out, and a file that is open is not replaced unseen.
+    if cfg!(unix) && matches!(old.file.try_lock(), Err(TryLockError::WouldBlock)) || !is_still(path, old) {
+        return Err(Refused::Changed(path.to_owned()));
+    }
+    Ok(())
 }
 
 /// Whether what now has this path is the file that was looked at, with nothing written to it since.
