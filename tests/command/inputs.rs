@@ -20,7 +20,9 @@ fn with_record() -> Place {
     let place = place();
     let mut record = Record::create(&place.record()).unwrap();
     let stamp = Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "R. Oakes", "test").unwrap();
-    record.open_job(JobId([1; 16]), "test wall", &std::fs::read_to_string(place.path("job.toml")).unwrap(), &stamp).unwrap();
+    record
+        .open_job(JobId([1; 16]), "test wall", &std::fs::read_to_string(place.path("job.toml")).unwrap(), &stamp)
+        .unwrap();
     let text = std::fs::read_to_string(place.path("job.toml")).unwrap();
     std::fs::write(place.path("surveyed.toml"), format!("{text}\n[survey]\nfile = \"/dev/zero\"\n")).unwrap();
     place

@@ -14,7 +14,9 @@ fn full_of_traps() -> Place {
     let place = place();
     let mut record = Record::create(&place.record()).unwrap();
     let stamp = Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "R. Oakes", "test").unwrap();
-    record.open_job(JobId([1; 16]), "test wall", &std::fs::read_to_string(place.path("job.toml")).unwrap(), &stamp).unwrap();
+    record
+        .open_job(JobId([1; 16]), "test wall", &std::fs::read_to_string(place.path("job.toml")).unwrap(), &stamp)
+        .unwrap();
     drop(record);
     std::fs::write(place.path("points.csv"), "x_mm,y_mm,z_mm\n1,-2,0.1\n").unwrap();
     std::fs::write(place.path("theirs.html"), "<!DOCTYPE html><title>somebody's page</title>").unwrap();

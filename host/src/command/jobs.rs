@@ -233,7 +233,6 @@ impl By {
     }
 }
 
-
 fn close(
     record: &mut Record,
     job: &str,
