@@ -12,7 +12,7 @@ pub use same_job::SameJob;
 use skimgauge_job::Job;
 use skimgauge_job::section::band::Bands;
 use skimgauge_metrology::band::Band;
-use skimgauge_metrology::measure::{Fault, Take};
+use skimgauge_metrology::measure::{At, Fault, Take};
 use skimgauge_metrology::plane::fit::{PlaneFit, Prediction};
 use skimgauge_metrology::plane::observation::{Observations, SharedError};
 use skimgauge_metrology::station::Station;
@@ -205,6 +205,18 @@ impl Keeping {
     /// What the record can meet.
     pub fn last<T>(&self, pick: impl Fn(&Body) -> Option<T>) -> Result<Option<T>, RecordError> {
         Ok(self.record.job(&self.id)?.events.iter().rev().find_map(|event| pick(&event.body)))
+    }
+
+    /// Where the head was last known to stand: where something was taken last.
+    ///
+    /// # Errors
+    /// What the record can meet.
+    pub fn stood_at(&self) -> Result<Option<At>, RecordError> {
+        self.last(|body| match body {
+            Body::Take(take) => Some(At::Station(take.station.clone())),
+            Body::EmitterTilt(_) => Some(At::Emitter),
+            _ => None,
+        })
     }
 
     /// Takes from here on are this head's.
@@ -456,6 +468,55 @@ mod tests {
             stations.keep(at, stations.with(at, take, false, job.bands.gap_mm).unwrap());
         }
         stations
+    }
+
+    /// What stands is said to be left, and not written again: what is counted is what was made.
+    #[test]
+    fn as_left_refers_to_what_stands_in_this_round() {
+        let folder = tempfile::tempdir().unwrap();
+        let text = skimgauge_job::demo_job();
+        let job = Job::parse("demo.toml", text).unwrap();
+        let stations = taken(&job);
+        let mut keeping =
+            Keeping::open(&folder.path().join("r.sqlite"), &job, text, None, &SameJob::default()).unwrap();
+        keeping.head = Some(Head {
+            serial: "SG-1".to_owned(),
+            firmware: "0.1.0".to_owned(),
+            calibration_date: None,
+            calibration_sha256: None,
+        });
+        let take = |keeping: &mut Keeping, at: usize, supersedes| {
+            let (station, kept) = stations.rows().nth(at).unwrap();
+            let kept = kept.unwrap();
+            keeping.take(station, &kept.take, kept.verdict, supersedes, Some(Came::Seen)).unwrap()
+        };
+        let found: Vec<Hash> = (0..3).map(|at| take(&mut keeping, at, None)).collect();
+        assert_eq!(keeping.standing(), (found, None));
+        keeping.start_round(Phase::Between).unwrap();
+        assert_eq!(keeping.standing(), (Vec::new(), None));
+        let first = take(&mut keeping, 0, None);
+        let second = take(&mut keeping, 1, None);
+        let redone = take(&mut keeping, 0, Some(first));
+        let tilt = keeping.tilt(EmitterTilt { level_deg: 0.1, lean_deg: 0.0, u_deg: 0.01 }).unwrap();
+        assert_eq!(keeping.standing(), (vec![second, redone], Some(tilt)));
+        let (takes, tilt) = keeping.standing();
+        keeping.as_left(takes, tilt).unwrap();
+        let history = keeping.record.job(&keeping.id).unwrap();
+        assert_eq!((history.takes().count(), history.summary.takes), (6, 5));
+        let left: Vec<Hash> = history.standing(Phase::AsLeft).iter().map(|current| current.event.hash).collect();
+        assert_eq!(left, [second, redone]);
+        assert_eq!(keeping.place(), history.events.last().unwrap().seq);
+        assert_eq!(keeping.phase, Phase::AsLeft);
+    }
+
+    /// A record from elsewhere may say that the last round was the last there can be.
+    #[test]
+    fn rounds_do_not_run_over() {
+        for last in [LAST_ROUND, u32::MAX - 1, u32::MAX] {
+            assert!(next_round(last).is_err(), "{last}");
+        }
+        assert_eq!(next_round(0).unwrap(), 1);
+        assert_eq!(next_round(LAST_ROUND - 1).unwrap(), LAST_ROUND);
     }
 
     #[test]

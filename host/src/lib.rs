@@ -21,6 +21,7 @@ pub mod outcome;
 pub mod port;
 pub mod report;
 pub mod screen;
+pub mod storing;
 pub mod survey;
 pub mod surveying;
 pub mod tables;

@@ -6,7 +6,8 @@
 
 use crate::check::crc32;
 use heapless::Vec;
-use serde::{Serialize, de::DeserializeOwned};
+use serde::Serialize;
+use serde::de::DeserializeOwned;
 
 /// The protocol that this crate speaks.
 pub const PROTOCOL: u16 = 1;

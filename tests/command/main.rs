@@ -11,10 +11,13 @@ mod inputs;
 mod killed;
 mod link;
 mod outputs;
+mod places;
 mod ports;
+mod records;
 mod sessions;
 mod shown;
 mod signals;
+mod storing;
 mod watch;
 
 use skimgauge_tests::command::Place;

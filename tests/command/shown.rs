@@ -139,3 +139,21 @@ fn a_watch_shows_a_stations_name_and_what_was_typed() {
         }
     }
 }
+
+#[test]
+fn the_screen_of_a_watch_lets_no_name_turn_words_round() {
+    let (place, head) = (evil_place(), Plugged::new(151));
+    let terminal = skimgauge_tests::terminal::Terminal::new(true);
+    let mut command = place.command();
+    command.args(["watch", "--job", "job.toml", "--record", "other.sqlite", "--head", head.port()]);
+    let running = terminal.start(command, false);
+    // The second station has that name; what is drawn of it has its letters.
+    terminal.await_text("abcde");
+    terminal.type_in("2");
+    std::thread::sleep(std::time::Duration::from_millis(500));
+    terminal.type_in("q");
+    running.ended();
+    // The screen's own sequences begin with the one escape that belongs there.
+    let drawn: Vec<char> = terminal.seen().chars().filter(|c| !c.is_ascii_control() && steers(*c)).collect();
+    assert!(drawn.is_empty(), "{drawn:?}");
+}

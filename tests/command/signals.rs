@@ -147,7 +147,12 @@ fn a_take_that_is_being_saved_is_saved_before_the_end() {
     watch.say("take");
     // Long enough for the take to be at the lock, and less than a locked record is waited for.
     std::thread::sleep(Duration::from_secs(3));
-    rustix::process::kill_process(rustix::process::Pid::from_child(watch.child()), Signal::TERM).unwrap();
+    // A terminal that is closed sends several in one go: that is no impatience.
+    let process = rustix::process::Pid::from_child(watch.child());
+    for signal in [Signal::TERM, Signal::HUP, Signal::TERM] {
+        rustix::process::kill_process(process, signal).unwrap();
+        std::thread::sleep(Duration::from_millis(30));
+    }
     std::thread::sleep(Duration::from_millis(300));
     drop(locked);
     let ending = watch.ending();

@@ -40,6 +40,9 @@ fn verdict_or_null(value: &Value) -> bool {
 fn link(value: &Value) -> bool {
     one_of(value, &["greeting", "up", "lost"])
 }
+fn came(value: &Value) -> bool {
+    one_of(&value["how"], &["first", "seen", "same", "said"]) && (value["how"] == "said") == !value["from"].is_null()
+}
 fn shown(value: &Value) -> bool {
     let Some(fields) = value.as_object() else { return false };
     let has = |names: &[&str]| fields.len() == names.len() + 1 && names.iter().all(|name| fields.contains_key(*name));
@@ -70,6 +73,8 @@ const LIVE: &[(&str, Check)] = &[
     ("state", text),
     ("faults", names),
     ("can_take", yes_or_no),
+    ("asks", text_or_null),
+    ("storing", text_or_null),
     ("temperature_c", number_or_null),
     ("supply_v", number_or_null),
     ("received", count),
@@ -88,6 +93,7 @@ const TAKE: &[(&str, Check)] = &[
     ("seats", count),
     ("seat_mm", number),
     ("event", count_or_null),
+    ("came", came),
     ("whole", verdict),
     ("judged_at", judged_at),
     ("odd", names),
@@ -100,6 +106,7 @@ const TILT: &[(&str, Check)] = &[
     ("event", count_or_null),
     ("level", tilt_or_null),
     ("lean", tilt_or_null),
+    ("came", came),
     ("whole", verdict),
 ];
 

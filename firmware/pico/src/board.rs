@@ -13,12 +13,11 @@ use embedded_hal_bus::i2c::RefCellDevice;
 use embedded_hal_bus::spi::ExclusiveDevice;
 use rp2040_hal::clocks::{Clock, init_clocks_and_plls};
 use rp2040_hal::fugit::{ExtU32, RateExtU32};
-use rp2040_hal::pac;
 use rp2040_hal::pwm::Slices;
 use rp2040_hal::spi::{Disabled, Enabled, Spi};
 use rp2040_hal::timer::{Alarm, Alarm0};
 use rp2040_hal::usb::UsbBus;
-use rp2040_hal::{Sio, Timer, Watchdog};
+use rp2040_hal::{Sio, Timer, Watchdog, pac};
 use skimgauge_head::{Hardware, Parts};
 
 const CRYSTAL_HZ: u32 = 12_000_000;

@@ -3,6 +3,8 @@
 
 use crate::pins::{Scl, Sda};
 use crate::sleep::{self, Lines};
+use embedded_hal::delay::DelayNs;
+use embedded_hal::digital::InputPin;
 use embedded_hal::i2c::{ErrorKind, ErrorType, I2c, NoAcknowledgeSource, Operation};
 use rp2040_hal::Timer;
 use rp2040_hal::fugit::{ExtU32, HertzU32};
@@ -147,7 +149,6 @@ impl Bus {
     }
 
     fn lines_are_free(&self) -> bool {
-        use embedded_hal::digital::InputPin;
         let high = |pin: Result<bool, core::convert::Infallible>| pin.unwrap_or(false);
         high(self.sda.as_input().is_high()) && high(self.scl.as_input().is_high())
     }
@@ -175,7 +176,6 @@ impl Bus {
     }
 
     fn pause(&self) {
-        use embedded_hal::delay::DelayNs;
         let mut timer = self.timer;
         timer.delay_us(5);
     }

@@ -144,6 +144,8 @@ impl Record {
     ) -> Result<T, RecordError> {
         let path = &self.path;
         let sqlite = |error: rusqlite::Error| RecordError::from_sqlite(path, &error);
+        // What the job is held against before it is added to is what the file holds now, not what this process read earlier.
+        self.connection.execute_batch("PRAGMA shrink_memory").map_err(sqlite)?;
         let transaction = self.connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(sqlite)?;
         let done = work(&transaction, path)?;
         transaction

@@ -62,6 +62,22 @@ fn a_broken_chain_takes_nothing_more() {
     }
 }
 
+/// A bit that turns while the record is open, as on a failing drive: this process has read the page before, and looks again.
+#[test]
+fn a_bit_that_turns_in_the_course_of_the_work_is_seen_at_the_next_entry() {
+    use std::io::{Seek, SeekFrom, Write};
+    let (_folder, path) = place();
+    let mut record = filled(&path, false);
+    record.note("Hall 3", &stamp(60), "reads the pages").unwrap();
+    let bytes = fs::read(&path).unwrap();
+    let mut file = fs::File::options().write(true).open(&path).unwrap();
+    for at in (0..bytes.len()).filter(|&at| bytes[at..].starts_with(b"torqued again")) {
+        file.seek(SeekFrom::Start(at as u64)).and_then(|_| file.write_all(b"T")).unwrap();
+    }
+    let error = record.append("Hall 3", &stamp(61), take("top", 3.0)).unwrap_err();
+    assert!(matches!(error, RecordError::Broken { seq: 4, .. }), "{error:?}");
+}
+
 /// A payload as a forger writes it: no program of ours would.
 fn forged(body: &Body) -> String {
     body.payload().unwrap()

@@ -216,6 +216,9 @@ fn a_lower_edge_that_is_not_said_is_assumed_and_said_to_be() {
     let found = with(|input| input.emitter = Some(body)).unwrap();
     assert!(found.emitter_light.is_none() && found.emitter_area.unwrap().bottom_mm == 2105.0);
     assert!(found.remarks.iter().any(|remark| remark.contains("only its body is set out")));
+    let size = EmitterPlace { above_top_mm: None, lower_edge_mm: None, ..emitter() };
+    let found = with(|input| input.emitter = Some(size)).unwrap();
+    assert!(found.remarks.iter().any(|remark| remark.contains("not where it hangs")));
     let none = with(|input| input.emitter = Some(EmitterPlace::default())).unwrap();
     assert!(none.emitter_area.is_none() && none.emitter_light.is_none() && none.assumed.is_empty());
 }

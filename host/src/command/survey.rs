@@ -78,12 +78,8 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         outputs = outputs.sparing(from, "the table that is read");
     }
     // Said before an hour's work, not after it.
-    if let Some(path) = &args.points {
-        outputs.check(path, POINTS)?;
-    }
-    if let Some(path) = &args.svg {
-        outputs.check(path, DRAWING)?;
-    }
+    let wanted = [(args.points.as_deref(), POINTS), (args.svg.as_deref(), DRAWING)];
+    outputs.check_all(wanted.into_iter().filter_map(|(path, kind)| Some((path?, kind))))?;
     // Points are proposed for any image; what they show is judged against the band.
     let (file, text) = opened;
     let opened = (file.touch_plane()?, text);

@@ -6,6 +6,8 @@ use crate::lengths::Lengths;
 use crate::outcome::Outcome;
 use crate::report::{columns, listed, paragraph};
 use crate::screen::words as screen;
+use crate::storing::Book;
+use crate::storing::at_work::AtWorkMark;
 use crate::tables;
 use crate::trim::at_work::AtWork;
 use crate::trim::guide::Guide;
@@ -158,18 +160,22 @@ fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
     let port = args.head.clone().context("Say where the head is: --head PORT.")?;
     let mode = Mode::of(args.plain, args.json);
     let guide = Guide::new(&job, &board).context("The job does not name three adjusters.")?;
-    let record = record_path(args.record.as_deref())?;
-    let mut keeping = Keeping::open(&record, &job, &text, None, &args.same_job)?;
+    let path = record_path(args.record.as_deref())?;
+    let _alone = AtWorkMark::leave(&path, &job.about.name)?;
+    let mut keeping = Keeping::open(&path, &job, &text, None, &args.same_job)?;
     if keeping.round() > 1 {
         // Something was taken before: these are no longer the takes as found.
         keeping.set_phase(Phase::Between);
     }
-    let mut outputs = written::outputs(Replace::Never, &args.job, &job, Some(&record));
+    let mut outputs = written::outputs(Replace::Never, &args.job, &job, Some(&path));
     if let Some(survey) = &args.survey {
         outputs = outputs.sparing(survey, "the survey");
     }
     let source = Source::Live(crate::port::link::open_kept(&port, args.keep.as_deref(), outputs)?);
     let mut watch = Watch::new(job, board, jobs::today(), &port);
+    if let Some(at) = keeping.stood_at()? {
+        watch.stood(at);
+    }
     watch.units = units;
     if mode == Mode::Plain {
         println!("{}", words::CAUTION);
@@ -178,21 +184,19 @@ fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
     let watching = Watching {
         source,
         watch,
-        keeping: Some(keeping),
+        store: Some(Box::new(Book::new(keeping))),
         mode,
         hands: Some(&mut work),
         plain_every: Duration::from_secs(2),
         until_taken: false,
     };
-    let (watch, keeping) = watching.run()?;
+    let watch = watching.run()?;
     let whole = watch.whole();
     if mode != Mode::Json {
         let because = whole.because(watch.job.bands.gap_mm);
         let because = if because.is_empty() { because } else { format!(": {because}") };
         println!("{} {}{}", screen::shape(whole.verdict), whole.headline(), units.sentence(&because));
-        if let Some(keeping) = keeping {
-            println!("Kept in {}", keeping.path().display());
-        }
+        println!("Kept in {}", path.display());
     }
     Ok(whole.verdict.into())
 }

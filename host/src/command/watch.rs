@@ -7,13 +7,15 @@ use crate::log::Log;
 use crate::outcome::Outcome;
 use crate::port::link;
 use crate::screen::words;
+use crate::storing::at_work::AtWorkMark;
+use crate::storing::{Book, Store};
 use crate::watch::Watch;
 use crate::watching::{Mode, Replay, Source, Watching};
 use crate::written;
 use anyhow::Context;
 use skimgauge_record::event::Phase;
+use skimgauge_system::input;
 use skimgauge_system::output::Replace;
-use std::fs::File;
 use std::io::{BufReader, IsTerminal, Read};
 use std::path::PathBuf;
 
@@ -26,7 +28,7 @@ pub struct Args {
     #[arg(long, required_unless_present = "level")]
     pub job: Option<PathBuf>,
     /// Use the head as a digital level: degrees, mm per m, inches per foot, and reversal. No job is needed.
-    #[arg(long, conflicts_with_all = ["job", "from", "keep", "record", "phase", "until_taken"], requires = "head")]
+    #[arg(long, conflicts_with_all = ["job", "from", "keep", "record", "no_record", "phase", "until_taken"], requires = "head")]
     pub level: bool,
     /// The head's port; `skimgauge ports` shows it.
     #[arg(long, required_unless_present = "from")]
@@ -40,6 +42,9 @@ pub struct Args {
     /// The record; without this, the platform's place (a recording is not recorded unless this says where).
     #[arg(long, value_name = "FILE")]
     pub record: Option<PathBuf>,
+    /// Only look: take and judge, and keep nothing.
+    #[arg(long, conflicts_with_all = ["record", "phase"])]
+    pub no_record: bool,
     /// Whether the job of that name in the record is this one.
     #[command(flatten)]
     pub same_job: SameJob,
@@ -97,14 +102,18 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let Opened { job, text, board } = jobs::open(&path)?;
     let name = args.head.clone().unwrap_or_else(|| "recording".to_owned());
     let replayed = args.from.is_some();
-    let record = if replayed && args.record.is_none() { None } else { Some(record_path(args.record.as_deref())?) };
-    let phase = args.phase.map(Into::into);
-    let keeping =
-        record.as_deref().map(|record| Keeping::open(record, &job, &text, phase, &args.same_job)).transpose()?;
+    let kept = if args.no_record || replayed && args.record.is_none() {
+        None
+    } else {
+        let (record, phase) = (record_path(args.record.as_deref())?, args.phase.map(Into::into));
+        let alone = AtWorkMark::leave(&record, &job.about.name)?;
+        Some((Keeping::open(&record, &job, &text, phase, &args.same_job)?, record, alone))
+    };
     let source = match &args.from {
         Some(path) => Source::Replay(Box::new(replay(path)?)),
         None => {
-            let mut outputs = written::outputs(Replace::Never, &path, &job, record.as_deref());
+            let mut outputs =
+                written::outputs(Replace::Never, &path, &job, kept.as_ref().map(|(_, record, _)| record.as_path()));
             if let Some(elf) = &args.elf {
                 outputs = outputs.sparing(elf, "the firmware's ELF");
             }
@@ -118,29 +127,41 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     };
     let mut watch = Watch::new(job, board, jobs::today(), &name);
     watch.units = units;
+    // A recording begins where it begins.
+    if !replayed
+        && let Some((keeping, ..)) = &kept
+        && let Some(at) = keeping.stood_at()?
+    {
+        watch.stood(at);
+    }
+    let (store, kept) = match kept {
+        None => (None, None),
+        Some((keeping, path, alone)) => {
+            let round = keeping.round();
+            (Some(Box::new(Book::new(keeping)) as Box<dyn Store>), Some((round, path, alone)))
+        }
+    };
     let watching = Watching {
         source,
         watch,
-        keeping,
+        store,
         mode,
         hands: None,
         plain_every: std::time::Duration::from_secs(1),
         until_taken: args.until_taken,
     };
-    let (watch, keeping) = watching.run()?;
+    let watch = watching.run()?;
     if mode != Mode::Json {
         let whole = watch.whole();
         let because = units.sentence(&whole.because(watch.job.bands.gap_mm));
         let because = if because.is_empty() { because } else { format!(": {because}") };
         println!("{} {}{because}", words::shape(whole.verdict), whole.headline());
-        if let Some(keeping) = keeping {
+        if let Some((round, path, _)) = &kept {
             let taken = watch.stations.taken();
-            println!(
-                "{taken} {} of round {} kept in {}",
-                if taken == 1 { "take" } else { "takes" },
-                keeping.round(),
-                keeping.path().display()
-            );
+            let takes = if taken == 1 { "take" } else { "takes" };
+            println!("{taken} {takes} of round {round} kept in {}", path.display());
+        } else if args.no_record {
+            println!("Nothing was kept.");
         }
     }
     Ok(watch.whole().verdict.into())
@@ -161,8 +182,7 @@ fn replay(path: &std::path::Path) -> anyhow::Result<Replay> {
     let from: Box<dyn Read> = if path == std::path::Path::new("-") {
         Box::new(BufReader::with_capacity(1 << 16, std::io::stdin()))
     } else {
-        let file = File::open(path).with_context(|| format!("{} cannot be read.", path.display()))?;
-        Box::new(BufReader::with_capacity(1 << 16, file))
+        Box::new(input::stream(path).with_context(|| format!("{} cannot be read.", path.display()))?)
     };
     Replay::new(from).with_context(|| {
         format!("{} is no recording of a head. `skimgauge watch --keep FILE` makes one.", path.display())

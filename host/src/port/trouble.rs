@@ -45,6 +45,15 @@ pub enum Trouble {
         /// Why.
         why: Refused,
     },
+    /// The job file asks for another head.
+    NotTheJobs {
+        /// The port.
+        port: String,
+        /// The head found there, if it says who it is.
+        found: Option<String>,
+        /// The one that the job asks for.
+        wanted: String,
+    },
     /// Anything else.
     Other {
         /// The port.
@@ -133,6 +142,16 @@ impl fmt::Display for Trouble {
                     "The head on {port} cannot say its serial number, so it may not be {wanted}. Its memory does not answer: have it looked at."
                 ),
             },
+            Self::NotTheJobs { port, found: Some(found), wanted } => write!(
+                f,
+                "The head on {port} is {found}, and the job's file asks for {wanted} ([head] serial). Nothing is taken with \
+                 {found}: plug {wanted} in, or change the job's file."
+            ),
+            Self::NotTheJobs { port, found: None, wanted } => write!(
+                f,
+                "The head on {port} cannot say its serial number, and the job's file asks for {wanted} ([head] serial). \
+                 Nothing is taken with it. Its memory does not answer: have it looked at."
+            ),
             Self::Other { port, what } => write!(f, "Port {port} cannot be used: {what}."),
         }
     }

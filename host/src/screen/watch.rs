@@ -8,7 +8,7 @@ use ratatui::layout::{Constraint, Layout, Rect};
 use ratatui::style::{Color, Modifier, Style};
 use ratatui::text::{Line, Span};
 use ratatui::widgets::{Block, Borders, Paragraph, Wrap};
-use skimgauge_metrology::measure::{Live, Shown};
+use skimgauge_metrology::measure::{Fault, Live, Shown};
 use skimgauge_metrology::verdict::Verdict;
 use std::time::Duration;
 
@@ -56,9 +56,20 @@ pub(super) fn title(watch: &Watch) -> Line<'_> {
     Line::styled(format!(" {}   {link}{lost} ", watch.job.about.name), style)
 }
 
+/// The gravest fault. On the emitter nobody looks for the board or for the light, as long as the tilt is known.
+pub(super) fn in_the_way(watch: &Watch, live: &Live) -> Option<Fault> {
+    let at_emitter = matches!(watch.stations.place(), Place::Emitter);
+    live.faults.first().copied().filter(|_| !at_emitter || live.level_deg.good().is_none())
+}
+
+/// That the head still stands elsewhere, for a title.
+fn still(watch: &Watch) -> String {
+    watch.still_at().map_or_else(String::new, |at| format!(" (head still at {at})"))
+}
+
 fn draw_live(frame: &mut Frame<'_>, watch: &Watch, live: &Live, area: Rect) {
     let place = watch.stations.name();
-    let block = Block::new().borders(Borders::ALL).title(format!(" at: {place} "));
+    let block = Block::new().borders(Borders::ALL).title(format!(" at: {place}{} ", still(watch)));
     let inner = block.inner(area);
     frame.render_widget(block, area);
     let at_emitter = matches!(watch.stations.place(), Place::Emitter);
@@ -129,19 +140,26 @@ fn degrees(shown: Shown) -> String {
     }
 }
 
+/// What matters more than any number: a question that waits for its answer, what is being saved.
+pub(super) fn urgent(watch: &Watch) -> Option<Line<'static>> {
+    let style = Style::new().add_modifier(Modifier::BOLD | Modifier::REVERSED);
+    let saving = || watch.busy().map(|what| format!(" … saving {what} "));
+    watch.question().map(|asked| format!(" ? {asked} ")).or_else(saving).map(|text| Line::styled(text, style))
+}
+
 fn say_lines(watch: &Watch, live: &Live) -> Vec<Line<'static>> {
-    let mut lines = Vec::new();
+    let mut lines: Vec<Line<'static>> = urgent(watch).into_iter().collect();
+    if watch.question().is_some() {
+        return lines;
+    }
     if let Some(message) = &watch.message {
         let style = if message.bad { colour(Some(Verdict::Outside)) } else { Style::new() };
         lines.push(Line::styled(watch.units.sentence(&message.text), style.add_modifier(Modifier::BOLD)));
     }
-    match (&watch.link, live.faults.first()) {
+    match (&watch.link, in_the_way(watch, live)) {
         (Link::Lost(trouble), _) => lines.push(Line::from(trouble.to_string())),
         (_, Some(fault)) => lines.push(Line::from(format!("{} {}", fault.sentence(), fault.remedy()))),
-        (_, None) => match &live.can_take {
-            Ok(()) => lines.push(Line::from("settled: take it")),
-            Err(why) => lines.push(Line::from(watch.units.sentence(&why.to_string()))),
-        },
+        (_, None) => lines.push(Line::from(watch.units.sentence(&watch.hint(live)))),
     }
     lines
 }

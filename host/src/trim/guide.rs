@@ -8,6 +8,7 @@
 use super::steady::Steady;
 use super::turning::{LIVE_U_MM, Turning};
 use super::{GUARD_MM, words};
+use crate::watch::Ways;
 use skimgauge_job::Job;
 use skimgauge_metrology::adjuster::{Adjuster, Sense};
 use skimgauge_metrology::assess::{AssessError, Assessment, MEASURABLE_MM, Question, assess};
@@ -192,6 +193,7 @@ pub struct Guide {
     choice: Option<Choice>,
     advice: Advice,
     warned: bool,
+    ways: Ways,
     told: Vec<Told>,
 }
 
@@ -226,10 +228,21 @@ impl Guide {
             choice: None,
             advice: Advice::Over,
             warned: false,
+            ways: Ways::default(),
             told: Vec::new(),
         };
         guide.advice = guide.what_to_take();
         Some(guide)
+    }
+
+    /// From now on it names the keys of a screen, or the words to type.
+    pub fn speak_of(&mut self, ways: Ways) {
+        self.ways = ways;
+    }
+
+    /// How the user says things here.
+    pub fn ways(&self) -> Ways {
+        self.ways
     }
 
     /// Where the work is.
@@ -415,7 +428,8 @@ impl Guide {
             Stage::Clip { .. } => (),
             Stage::Turn(turning) if knocked => {
                 let station = turning.station;
-                self.say("the head was moved: seat it again at the same station and say so".to_owned(), true);
+                let ready = self.ways.ready();
+                self.say(format!("the head was moved: seat it again at the same station, then {ready}"), true);
                 // How far the screw had come by then is not known well; the next reading tells.
                 if let (Some(tracker), Some(before_mm)) = (&mut self.tracker, before)
                     && let Stage::Turn(turning) = &self.stage
@@ -533,7 +547,8 @@ impl Guide {
             self.warned = true;
             let names = |adjuster: usize| self.adjusters[adjuster].name.clone();
             let says = words::feasibility(answer, &self.points, &names, self.image).unwrap_or_default();
-            return self.say(format!("{says} Say it again to turn to the best setting all the same."), true);
+            let begin = self.ways.begin();
+            return self.say(format!("{says} To turn to the best setting all the same, {begin} again."), true);
         }
         self.told.push(Told::Judged);
         match &mut self.tracker {
@@ -711,12 +726,12 @@ impl Guide {
                 tracker_lost(self);
                 return self.new_round();
             }
-            let expected_mm = expected.gap_mm;
+            let (expected_mm, ready) = (expected.gap_mm, self.ways.ready());
             self.stage = Stage::Clip { station, ready: false, doubted: true };
             return self.say(
                 format!(
                     "{name} reads {gap_mm:.2} mm where {expected_mm:.2} mm was expected: is the head at {name}, its feet flat on \
-                     the board? Say so again if it is"
+                     the board? If it is, {ready} again"
                 ),
                 true,
             );
@@ -775,10 +790,11 @@ impl Guide {
         self.advice =
             Advice::Turn { adjuster: turning.instruction.adjuster, turns: left, dial_to_mm: turning.dial_to_mm };
         let name = &self.adjusters[turning.instruction.adjuster].name;
+        let told = self.ways.told();
         if turning.goes_wrong(gap_mm) && !turning.wrong_way {
             turning.wrong_way = true;
             let text = format!(
-                "STOP: the gap goes the wrong way. If you turned {name} {} as told, say so (x; typed: told): then it works the other way round. \
+                "STOP: the gap goes the wrong way. If you turned {name} {} as told, {told}: then it works the other way round. \
                  If not, turn back",
                 words::sense(turning.instruction.turns)
             );
@@ -786,7 +802,7 @@ impl Guide {
         } else if !self.hinted && now.saturating_sub(self.changed) > NOTHING_HAPPENS {
             self.hinted = true;
             let text = format!(
-                "the gap does not move. If you have turned {name} as told, say so (x; typed: told); if it resists, do not force it, say so too"
+                "the gap does not move. If you have turned {name} as told, {told}; if it resists, do not force it, and {told} too"
             );
             self.say(text, false);
         }

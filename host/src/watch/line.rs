@@ -6,15 +6,17 @@
 //! - `kind: "live"`, ten a second, and at once when the gap stops being good: `head` (serial or null), `link` (`greeting`, `up`, `lost`), `station`,
 //!   `gap_mm`, `level_deg`, `lean_deg` (each `{is: "good", value, u}`, `{is: "doubtful", value, why}` or
 //!   `{is: "absent", why}`), `verdict` (`within`, `outside`, `unsure`, or null without a good gap), `state`,
-//!   `faults` (names, gravest first), `can_take`, `temperature_c`, `supply_v`, `received`, `lost`.
+//!   `faults` (names, gravest first), `can_take`, `asks` (a question that waits for its answer, or null), `storing` (what is
+//!   on its way into the record, or null), `temperature_c`, `supply_v`, `received`, `lost`.
 //! - `kind: "take"`: `station`; what stands there now, over all seats: `gap_mm`, `u_mm`, `expanded_mm`, `dof`, `verdict`,
 //!   `readings`, `window_s`; `seats` (how many) and `seat_mm` (the gap of this one); `event` (its place in the record, or
-//!   null), `whole` (the verdict over everything so far), `judged_at` (what a `within` of the whole speaks of: the names of
-//!   the places read, or `"board"` once it is surveyed), `odd` (where the takes contradict one another: the stations to take
-//!   again; else empty). While they contradict one another, `verdict` and `whole` are `unsure`.
-//! - `kind: "tilt"`: how the emitter itself stands, against gravity: `level_deg`, `lean_deg`, `u_deg`, `event`; and against
-//!   the board, judged: `level`, `lean` (each `{emitter_deg, board_deg, value_deg, expanded_deg, verdict}`, or null where the
-//!   job does not judge it or the board's stations are missing), `whole`.
+//!   null), `came` (how the head had come there: `{how: "first"}`, `seen`, `same`, or `said` with `from`), `whole` (the verdict
+//!   over everything so far), `judged_at` (what a `within` of the whole speaks of: the names of the places read, or
+//!   `"board"` once it is surveyed), `odd` (where the takes contradict one another: the stations to take again; else empty).
+//!   While they contradict one another, `verdict` and `whole` are `unsure`.
+//! - `kind: "tilt"`: how the emitter itself stands, against gravity: `level_deg`, `lean_deg`, `u_deg`, `event`, `came`; and
+//!   against the board, judged: `level`, `lean` (each `{emitter_deg, board_deg, value_deg, expanded_deg, verdict}`, or null
+//!   where the job does not judge it or the board's stations are missing), `whole`.
 //! - `kind: "message"`: `text`, `bad`.
 //! - `kind: "end"`: `whole`, `because`, `judged_at`, `odd`, `level`, `lean`, `received`, `lost`, `skipped_bytes`.
 //!
@@ -25,7 +27,7 @@ use super::state::{Link, Watch};
 use super::stations::{EmitterTilt, Kept, TiltVerdict, Undecided, Whole};
 use serde::Serialize;
 use serde_json::{Value, json};
-use skimgauge_metrology::measure::Shown;
+use skimgauge_metrology::measure::{Came, Shown};
 use std::time::Duration;
 
 /// Version of the lines' form.
@@ -54,6 +56,8 @@ pub fn live(watch: &Watch, now: Duration) -> Value {
             "state": live.state.words(),
             "faults": faults,
             "can_take": live.can_take.is_ok(),
+            "asks": watch.question(),
+            "storing": watch.busy(),
             "temperature_c": live.temperature_c,
             "supply_v": live.supply_v,
             "received": watch.counts.received,
@@ -79,6 +83,7 @@ pub fn take(watch: &Watch, now: Duration, station: &str, kept: &Kept, event: Opt
             "seats": kept.seats.len(),
             "seat_mm": kept.seats.last().map(|seat| seat.gap_mm),
             "event": event,
+            "came": came(&kept.came),
             "whole": watch.whole().verdict,
             "judged_at": watch.whole().judged_at,
             "odd": odd(watch.whole()),
@@ -86,8 +91,17 @@ pub fn take(watch: &Watch, now: Duration, station: &str, kept: &Kept, event: Opt
     )
 }
 
+fn came(came: &Came) -> Value {
+    match came {
+        Came::First => json!({ "how": "first" }),
+        Came::Seen => json!({ "how": "seen" }),
+        Came::Same => json!({ "how": "same" }),
+        Came::Said { from } => json!({ "how": "said", "from": from.name() }),
+    }
+}
+
 /// A line for the emitter's tilt just kept.
-pub fn tilt(watch: &Watch, now: Duration, tilt: EmitterTilt, event: Option<u32>) -> Value {
+pub fn tilt(watch: &Watch, now: Duration, tilt: EmitterTilt, came: &Came, event: Option<u32>) -> Value {
     object(
         "tilt",
         now,
@@ -98,6 +112,7 @@ pub fn tilt(watch: &Watch, now: Duration, tilt: EmitterTilt, event: Option<u32>)
             "event": event,
             "level": judged(&watch.whole().level),
             "lean": judged(&watch.whole().lean),
+            "came": self::came(came),
             "whole": watch.whole().verdict,
         }),
     )

@@ -5,7 +5,7 @@ use skimgauge_job::Job;
 use skimgauge_metrology::band::Band;
 use skimgauge_metrology::coverage;
 use skimgauge_metrology::measure::seats::{self, Seats};
-use skimgauge_metrology::measure::{Source, Take};
+use skimgauge_metrology::measure::{Came, Source, Take};
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
 use skimgauge_metrology::station::Station;
 use skimgauge_metrology::verdict::Verdict;
@@ -24,6 +24,8 @@ pub struct Kept {
     pub agree: Seats,
     /// Hash of the event that keeps the last of them, if there is a record.
     pub event: Option<Hash>,
+    /// How the head had come there for the last of them.
+    pub came: Came,
     /// Half width of its 95 % interval, mm.
     pub expanded_mm: f64,
     /// Its verdict against the gap's band.
@@ -168,7 +170,7 @@ impl Stations {
         let (take, agree) = seats::mean(&seats)?;
         let expanded_mm = expanded(take.u_mm, take.dof);
         let verdict = Verdict::of(take.gap_mm, expanded_mm, band);
-        Some(Kept { take, seats, agree, event: None, expanded_mm, verdict })
+        Some(Kept { take, seats, agree, event: None, came: Came::default(), expanded_mm, verdict })
     }
 
     /// Keeps what stands at a station, from a seat that is another than that of what stood there.

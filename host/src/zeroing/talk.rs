@@ -131,7 +131,11 @@ impl Talk {
             }
             Event::ClockJumped => self.observer.link_broken(),
             Event::RoundTrip { took, at } => self.observer.answered(at.seconds(), took.as_secs_f64(), now_s),
-            Event::Button(Press::Long, _) | Event::Log(_) | Event::LastWords(_) | Event::Skipped { .. } => (),
+            Event::Button(Press::Long, _)
+            | Event::Same
+            | Event::Log(_)
+            | Event::LastWords(_)
+            | Event::Skipped { .. } => (),
         }
         Ok(())
     }

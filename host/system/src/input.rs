@@ -13,7 +13,7 @@
 //! nothing is waited for, as for a person who still writes: Ctrl-C ends that, too.
 
 use std::fs::File;
-use std::io::{self, BufRead, ErrorKind, Read};
+use std::io::{self, BufRead, BufReader, ErrorKind, Read};
 use std::path::Path;
 
 /// How long a kind of file may be.
@@ -70,6 +70,14 @@ pub fn text(bytes: Vec<u8>) -> io::Result<String> {
         let line = 1 + good.iter().filter(|byte| **byte == b'\n').count();
         io::Error::new(ErrorKind::InvalidData, format!("Line {line} is not UTF-8 text: save it as UTF-8"))
     })
+}
+
+/// Opens what is read piece by piece and may be longer than any memory: a recording.
+///
+/// # Errors
+/// The system's.
+pub fn stream(path: &Path) -> io::Result<impl Read + use<>> {
+    Ok(BufReader::with_capacity(1 << 16, File::open(path)?))
 }
 
 /// Reads what is open up to the limit: standard input.

@@ -154,6 +154,19 @@ impl Outputs {
         place::try_out(path)
     }
 
+    /// [`Self::check`] for several files, each of which needs a place of its own.
+    ///
+    /// # Errors
+    /// Why one of them could not be written.
+    pub fn check_all<'a>(&self, files: impl IntoIterator<Item = (&'a Path, Kind)>) -> Result<(), Refused> {
+        let mut trial = Self { replace: self.replace, needed: self.needed.clone() };
+        for (path, kind) in files {
+            trial.check(path, kind)?;
+            trial = trial.sparing(path, "what this command writes besides");
+        }
+        Ok(())
+    }
+
     /// Writes a file. When this returns it is on disk under its name, and spared by what this command writes further.
     ///
     /// # Errors
@@ -171,11 +184,7 @@ impl Outputs {
     /// # Errors
     /// Why not. What was written before a disk filled up stays.
     pub fn write_all(&mut self, files: &[(PathBuf, Kind, Vec<u8>)]) -> Result<(), Refused> {
-        let mut trial = Self { replace: self.replace, needed: self.needed.clone() };
-        for (path, kind, _) in files {
-            trial.check(path, *kind)?;
-            trial = trial.sparing(path, "what this command writes besides");
-        }
+        self.check_all(files.iter().map(|(path, kind, _)| (path.as_path(), *kind)))?;
         files.iter().try_for_each(|(path, kind, bytes)| self.write(path, *kind, bytes))
     }
 

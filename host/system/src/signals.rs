@@ -1,8 +1,8 @@
 //! Signals as the end of the work: what is being kept is kept, the screen is given back, the exit status says which.
 //!
-//! While a [`Heed`] is held, the first signal is noted and the work looks for it between two of its steps. The second, or
-//! the first that the work does not come to within its patience, ends the process at once; the screen is given back even
-//! then. Without a `Heed` signals act as everywhere.
+//! While a [`Heed`] is held, the first signal is noted and the work looks for it between two of its steps. Another a second
+//! later, or the first that the work does not come to within its patience, ends the process at once; the screen is given
+//! back even then. Without a `Heed` signals act as everywhere.
 //!
 //! On unix: SIGINT, SIGTERM, SIGHUP, SIGQUIT, those left out that were ignored when the program started (`nohup`, a shell's
 //! background job). On Windows: Ctrl-C, Ctrl-Break and the closing of the console, which all count as an interrupt; Windows
@@ -44,14 +44,18 @@ impl Ending {
 #[derive(Debug)]
 struct State {
     caught: Option<Ending>,
+    /// When that was.
+    since: Option<Instant>,
     /// The patience of each [`Heed`] held.
     heeding: Vec<Duration>,
     /// What a thread said that panicked while the screen was up.
     fault: Option<String>,
 }
 
-static STATE: Mutex<State> = Mutex::new(State { caught: None, heeding: Vec::new(), fault: None });
+static STATE: Mutex<State> = Mutex::new(State { caught: None, since: None, heeding: Vec::new(), fault: None });
 static CAUGHT: Condvar = Condvar::new();
+/// Signals within so long are one wish: a terminal that is closed tells its shell, and both tell the program.
+const IN_ONE_GO: Duration = Duration::from_secs(1);
 static LISTENING: Once = Once::new();
 
 fn state() -> MutexGuard<'static, State> {
@@ -121,12 +125,21 @@ impl Drop for Heed {
 /// A signal has come: `false` where nobody heeds it and it is to act as everywhere.
 fn came(ending: Ending) -> bool {
     let mut state = state();
-    let Some(patience) = state.heeding.iter().max().copied() else { return false };
-    if let Some(first) = state.caught {
-        drop(state);
-        leave(first);
+    // Also after the work, while its result is printed.
+    if state.since.is_some_and(|since| since.elapsed() < IN_ONE_GO) {
+        return true;
     }
-    state.caught = Some(ending);
+    let Some(patience) = state.heeding.iter().max().copied() else { return false };
+    match state.caught {
+        // A fault is no impatience.
+        Some(_) if ending == Ending::Fault => return true,
+        Some(first) => {
+            drop(state);
+            leave(first);
+        }
+        None => (),
+    }
+    (state.caught, state.since) = (Some(ending), Some(Instant::now()));
     drop(state);
     CAUGHT.notify_all();
     let _ = std::thread::Builder::new().name("patience".into()).spawn(move || {

@@ -1,5 +1,6 @@
 //! What these tests share: a host that talks to the emulated head in its own time, so that every run is the same run, and
 //! a head at a port for the real command.
+#![warn(unreachable_pub, clippy::self_named_module_files, clippy::too_many_lines, clippy::wildcard_imports)]
 
 use skimgauge_bench::{Bench, zeroed};
 use skimgauge_emulator::EmulatedHead;
@@ -7,7 +8,7 @@ use skimgauge_emulator::terminal::Terminal;
 use skimgauge_shared::calibration::{Calibration, Date};
 use skimgauge_shared::exchange::{Next, WriteConstants};
 use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, encode};
-use skimgauge_shared::message::{CalibrationCheck, Hello, PROTOCOL, Pulse, Report, Request};
+use skimgauge_shared::message::{CalibrationCheck, Hello, PROTOCOL, Pulse, Refusal, Report, Request};
 use skimgauge_shared::reading::Reading;
 use std::path::PathBuf;
 use std::process::Command;
@@ -123,6 +124,18 @@ impl Session {
             from = self.said.len();
         }
         panic!("no end of the write in two seconds");
+    }
+
+    /// Asks for what the head will not do; why not.
+    pub fn refusal(&mut self, request: &Request) -> Refusal {
+        self.ask(request, |report| match report {
+            Report::Refused { ask, why } => {
+                assert_eq!(*ask, request.ask());
+                Some(*why)
+            }
+            Report::Done(_) | Report::Staged { .. } | Report::Calibration(_) => panic!("not refused: {report:?}"),
+            _ => None,
+        })
     }
 
     /// Every reading said.

@@ -19,7 +19,7 @@ use serde::Serialize;
 use super::group::{Anchor, Load, PlateEdges, centroid_mm};
 
 /// Softest and hardest bedding gone through, as stiffness of all anchors over stiffness of the whole bedding. Beyond
-/// these ends the anchors' tensions change by less than 2 % more: there [`on_hard_bedding`] holds, or the plate turns
+/// these ends the anchors' tensions change by about 2 % more: there [`on_hard_bedding`] holds, or the plate turns
 /// about its anchors.
 pub const SOFTNESS: (f64, f64) = (1e-3, 1e2);
 

@@ -105,7 +105,7 @@ impl EmitterPlace {
         self.above_top_mm.and(upright.or(across))
     }
 
-    /// In place on the wall; `None` if neither light nor body is said.
+    /// In place on the wall; `None` if nothing is said of it.
     pub(crate) fn on_wall(&self, middle_from_wall_left_mm: f64, top_above_floor_mm: f64) -> Option<Emitter> {
         let mut assumed = Vec::new();
         let mut remarks = Vec::new();
@@ -147,7 +147,10 @@ impl EmitterPlace {
                     .to_owned(),
             );
         }
-        (light.is_some() || body.is_some()).then_some(Emitter { light, body, assumed, remarks })
+        if light.is_none() && body.is_none() && (self.width_mm.is_some() || self.height_mm.is_some()) {
+            remarks.push("emitter: its size is said, not where it hangs; it is not set out until above_top and lower_edge are entered in [emitter].".to_owned());
+        }
+        (light.is_some() || body.is_some() || !remarks.is_empty()).then_some(Emitter { light, body, assumed, remarks })
     }
 }
 
