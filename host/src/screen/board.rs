@@ -148,11 +148,11 @@ impl Picture<'_> {
     fn label(&self, cells: &mut [Vec<(char, Style)>], shown: &Shown, worst: bool) {
         let (height, width) = (cells.len(), cells[0].len());
         let (column, row) = self.cell(width, height, shown.point.x_mm, shown.point.y_mm);
-        let verdict = Verdict::of(shown.gap_mm, shown.expanded_mm, self.band);
         let mark = if worst { '‼' } else { ' ' };
-        let text = format!("{:>5}{}{mark}", self.units.gap_number(shown.gap_mm), words::shape(verdict));
+        let shape = shown.verdict.map_or(' ', words::shape);
+        let text = format!("{:>5}{shape}{mark}", self.units.gap_number(shown.gap_mm));
         let from = column.saturating_sub(LABEL / 2).min(width.saturating_sub(text.chars().count()));
-        write(&mut cells[row], from, &text, colour(Some(verdict)).add_modifier(Modifier::BOLD));
+        write(&mut cells[row], from, &text, colour(shown.verdict).add_modifier(Modifier::BOLD));
     }
 }
 

@@ -178,10 +178,18 @@ mod tests {
 
     /// What is on a screen of this size once these stations have been taken over a plane that leans.
     fn drawn(columns: u16, rows: u16, takes: usize) -> String {
+        drawn_with(columns, rows, takes, 0.0, 0.003)
+    }
+
+    /// The same over a plane that leans by so much (mm a mm), the first station misread by so much (mm).
+    fn drawn_with(columns: u16, rows: u16, takes: usize, misread_mm: f64, lean: f64) -> String {
         let job = Job::parse("demo.toml", skimgauge_job::demo_job()).unwrap();
         let board = jobs::unsurveyed(&job);
         let mut guide = Guide::new(&job, &board).unwrap();
-        let gap = |s: &skimgauge_metrology::station::Station| 3.0 + 0.0005 * s.x_mm - 0.003 * s.y_mm;
+        let gap = |s: &skimgauge_metrology::station::Station| {
+            3.0 + 0.0005 * s.x_mm * lean / 0.003 - lean * s.y_mm
+                + if s.name == job.stations[0].name { misread_mm } else { 0.0 }
+        };
         let order = [0, 4, 6, 2, 1, 3, 5, 7];
         let taken: Vec<bool> = (0..job.stations.len()).map(|at| order[..takes].contains(&at)).collect();
         let gaps = job
@@ -211,6 +219,25 @@ mod tests {
             let worst = screen.lines().find(|line| line.contains("✕‼")).unwrap();
             assert!(worst.contains("7.30✕‼"), "the bottom right corner\n{screen}");
         }
+    }
+
+    /// Readings that contradict one another are shown as read, without a verdict and without a plane behind them; and where
+    /// nobody looked no dot says within.
+    #[test]
+    fn a_contradiction_shows_readings_and_no_verdict() {
+        let screen = drawn_with(120, 40, 8, 1.2, 0.0);
+        let board: String = screen.lines().filter_map(|line| line.strip_prefix('│')?.split('│').next()).collect();
+        assert!(board.matches('◐').count() == 8 && !board.contains('●') && !board.contains('✕'), "{screen}");
+        assert!(screen.contains("▶ take top left again: lift the head"), "{screen}");
+        let screen = drawn_with(120, 40, 8, 0.0, 0.0);
+        let board: Vec<&str> = screen.lines().filter_map(|line| line.strip_prefix('│')?.split('│').next()).collect();
+        let (gaps, dots): (Vec<usize>, Vec<usize>) =
+            board.iter().map(|line| (line.matches("3.00").count(), line.matches('●').count())).unzip();
+        assert_eq!(
+            (gaps.iter().sum::<usize>(), dots.iter().sum::<usize>()),
+            (9, 8),
+            "the middle was not read: {screen}"
+        );
     }
 
     #[test]

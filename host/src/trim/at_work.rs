@@ -82,6 +82,9 @@ impl AtWork {
         let guide = &self.guide;
         let name = |at: usize| guide.station(at).map_or("", |station| station.name.as_str());
         match guide.advice() {
+            Advice::Take { station } if guide.is_taken(*station) => {
+                format!("take {} again: lift the head, clip it on there anew", name(*station))
+            }
             Advice::Take { station } => {
                 let offer = guide.offer().filter(|(offered, _)| offered.name == name(*station));
                 let gain = offer.map(|(_, choice)| {

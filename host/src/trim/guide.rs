@@ -39,6 +39,8 @@ const WORTH_MM: f64 = 0.02;
 const LEAST_TURN: f64 = 0.008;
 /// A newly clipped head that reads off by so many standard uncertainties is looked at again.
 const SURPRISING: f64 = 4.0;
+/// In the picture a corner stands for a station so near to it, mm: a few of its characters.
+const NEAR_MM: f64 = 120.0;
 /// After so many rounds it is not the turning that is in the way.
 const MOST_ROUNDS: u32 = 5;
 /// After so many turns in one round the stations are taken again.
@@ -155,6 +157,8 @@ pub struct Shown {
     pub gap_mm: f64,
     /// Half width of its 95 % interval, mm.
     pub expanded_mm: f64,
+    /// What may be said of it; `None` in place of a within where nobody looked.
+    pub verdict: Option<Verdict>,
 }
 
 /// The guide.
@@ -287,6 +291,11 @@ impl Guide {
         self.stations.get(at)
     }
 
+    /// Whether a station has a take in this round: advised again, it is the odd one.
+    pub fn is_taken(&self, at: usize) -> bool {
+        self.taken.get(at).copied().unwrap_or(false)
+    }
+
     /// Turns still planned in this round, the present one included.
     pub fn turns_left(&self) -> usize {
         self.plan.as_ref().map_or(0, Plan::left)
@@ -306,35 +315,65 @@ impl Guide {
     }
 
     /// The gaps at the control points as best known now: from the takes, or, while screws are turned, from all that was
-    /// seen since. Empty before there is a plane.
+    /// seen since. Where the takes contradict one another, the gaps read. Empty before there is a plane.
     pub fn picture(&self) -> Vec<Shown> {
         let turning = matches!(self.stage, Stage::Clip { .. } | Stage::Turn(_));
         match (&self.tracker, self.answer()) {
-            (Some(tracker), _) if turning => tracker
-                .spots(&self.points)
+            (Some(tracker), _) if turning => self.expected(tracker),
+            (_, Some(answer)) if answer.contradicts() => answer
+                .verdict
+                .places
                 .iter()
-                .zip(&self.points)
-                .map(|(spot, point)| Shown {
-                    point: *point,
-                    gap_mm: spot.gap_mm,
-                    expanded_mm: crate::watch::stations::expanded(tracker.u_gap_mm(point), None),
+                .map(|place| Shown {
+                    point: self.board.point(place.x_mm, place.y_mm),
+                    gap_mm: place.gap_mm,
+                    expanded_mm: place.expanded_mm,
+                    verdict: Some(place.verdict),
                 })
                 .collect(),
             (_, Some(answer)) => answer
                 .verdict
                 .points
                 .iter()
-                .map(|j| Shown { point: j.point, gap_mm: j.gap.gap_mm, expanded_mm: j.expanded_mm })
+                .map(|j| Shown {
+                    point: j.point,
+                    gap_mm: j.gap.gap_mm,
+                    expanded_mm: j.expanded_mm,
+                    verdict: self.drawn(&j.point, j.verdict),
+                })
                 .collect(),
             _ => Vec::new(),
         }
     }
 
-    /// The gap anywhere on the image as best known now, mm; `None` before there is a plane.
+    /// A verdict at a control point as the picture shows it: within only near a station, where somebody looks.
+    fn drawn(&self, point: &ControlPoint, verdict: Verdict) -> Option<Verdict> {
+        let near = |s: &Station| (s.x_mm - point.x_mm).hypot(s.y_mm - point.y_mm) <= NEAR_MM;
+        let looked_at = self.board.is_surveyed() || self.stations.iter().any(near);
+        Some(verdict).filter(|verdict| looked_at || *verdict != Verdict::Within)
+    }
+
+    /// What the gaps at the control points are expected to be while screws are turned.
+    fn expected(&self, tracker: &Tracker) -> Vec<Shown> {
+        tracker
+            .spots(&self.points)
+            .iter()
+            .zip(&self.points)
+            .map(|(spot, point)| {
+                let expanded_mm = crate::watch::stations::expanded(tracker.u_gap_mm(point), None);
+                let verdict = self.drawn(point, Verdict::of(spot.gap_mm, expanded_mm, self.band));
+                Shown { point: *point, gap_mm: spot.gap_mm, expanded_mm, verdict }
+            })
+            .collect()
+    }
+
+    /// The gap anywhere on the image as best known now, mm; `None` before there is a plane, and where the takes contradict
+    /// one another.
     pub fn gap_at(&self, x_mm: f64, y_mm: f64) -> Option<f64> {
         let turning = matches!(self.stage, Stage::Clip { .. } | Stage::Turn(_));
         match (&self.tracker, self.answer()) {
             (Some(tracker), _) if turning => Some(tracker.unseated(x_mm, y_mm).gap_mm),
+            (_, Some(answer)) if answer.contradicts() => None,
             (_, Some(answer)) => Some(answer.fit.gap_at(&self.board.point(x_mm, y_mm)).gap_mm),
             _ => None,
         }
@@ -557,7 +596,7 @@ impl Guide {
     }
 
     fn untaken(&self) -> impl Iterator<Item = (usize, &Station)> {
-        self.stations.iter().enumerate().filter(|(at, _)| !self.taken.get(*at).copied().unwrap_or(false))
+        self.stations.iter().enumerate().filter(|(at, _)| !self.is_taken(*at))
     }
 
     /// What to do while stations are taken.

@@ -76,7 +76,9 @@ pub(super) fn says(reading: &Reading<'_>, event: &Event, judged: &Judged) -> Str
                 }
                 JudgedAt::Board => ("Everywhere on the board, as it was surveyed,".to_owned(), ""),
             };
-            let nearest = there.map_or_else(String::new, |there| format!(" It comes nearest to a limit {there}."));
+            let worked_out = if looked.is_empty() { "It" } else { "As worked out from these, it" };
+            let nearest =
+                there.map_or_else(String::new, |there| format!(" {worked_out} comes nearest to a limit {there}."));
             format!(
                 "{where_} the gap is within the band{band}, even when the measurement\u{2019}s uncertainty is counted against it.{nearest}{looked}"
             )

@@ -190,7 +190,7 @@ fn trim(seed: u64, width_mm: f64, known: Known, tally: &mut Tally) -> Option<()>
         };
         if answer.contradicts() {
             // A survey is asked for, and no screw is turned on these readings.
-            tally.surveys += 1;
+            tally.surveys += usize::from(possible);
             done = None;
             break;
         }
