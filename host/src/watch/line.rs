@@ -23,8 +23,8 @@
 //! `u` is a standard uncertainty, `expanded` a half width at 95 %. A field is never left out; null says not known. Fields
 //! may be added; what is here keeps its meaning within one schema number.
 
-use super::state::{Link, Watch};
 use super::stations::{EmitterTilt, Kept, TiltVerdict, Undecided, Whole};
+use super::{Link, Watch};
 use serde::Serialize;
 use serde_json::{Value, json};
 use skimgauge_metrology::measure::{Came, Shown};

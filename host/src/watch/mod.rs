@@ -7,6 +7,7 @@
 pub mod gate;
 pub mod keys;
 pub mod line;
+mod said;
 mod state;
 pub mod stations;
 mod taking;
@@ -17,5 +18,6 @@ pub(crate) mod trial;
 pub mod ways;
 mod whole;
 
-pub use state::{Dial, Effect, Link, Message, Said, Watch};
+pub use said::{Dial, Effect, Link, Message, Said};
+pub use state::Watch;
 pub use ways::Ways;

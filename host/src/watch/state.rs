@@ -1,6 +1,7 @@
 //! The state of a watch, and how it changes.
 
 use super::gate::Gate;
+use super::said::{Dial, Effect, Link, Message, Said};
 use super::stations::{EmitterTilt, Kept, Place, Stations, Whole};
 use super::taking::{Asked, Held};
 use super::ways::Ways;
@@ -13,7 +14,6 @@ use skimgauge_metrology::measure::seats::Seats;
 use skimgauge_metrology::measure::{Arrival, At, Came, Limits, Live, Observer};
 use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::verdict::Verdict;
-use skimgauge_record::chain::Hash;
 use skimgauge_shared::calibration::Date;
 use skimgauge_shared::message::{Cue, Press, Request};
 use skimgauge_shared::units::Microseconds;
@@ -26,83 +26,6 @@ const MESSAGE_LASTS: Duration = Duration::from_secs(6);
 const CUE_EVERY: Duration = Duration::from_millis(200);
 /// A gap this far from the band's middle, in band widths, is as far as the cue tells.
 const CUE_FAR_WIDTHS: f64 = 2.0;
-
-/// The link to the head.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Link {
-    /// Opened, nobody has answered yet.
-    Greeting,
-    /// The head is there.
-    Up(Box<HeadIs>),
-    /// The link is lost and is being looked for.
-    Lost(Trouble),
-}
-
-/// Something said to the user for a while.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Message {
-    /// What.
-    pub text: String,
-    /// Bad news?
-    pub bad: bool,
-    until: Duration,
-}
-
-/// What the live gap should come to.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Dial {
-    /// The gap, mm.
-    pub to_mm: f64,
-    /// To within this, mm.
-    pub within_mm: f64,
-    /// So far off is as far as the cue tells, mm.
-    pub far_mm: f64,
-}
-
-/// What the user says.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Said {
-    /// Take here, and go on.
-    Take,
-    /// Take again, here or, where nothing is taken here yet, at the place taken last: the former take is replaced. A head
-    /// that was lifted since may stand anywhere: then this only leads back there.
-    Redo,
-    /// Take from one more seat here: it stands beside what was taken. Where nothing is taken here yet, this leads back to
-    /// the place taken last.
-    More,
-    /// To the next place.
-    Next,
-    /// To the one before.
-    Back,
-    /// To this place, counted from 0.
-    Go(usize),
-    /// The cue on or off.
-    Sound,
-    /// Something that means nothing here; after a question it is a no.
-    Other,
-    /// Enough.
-    Quit,
-}
-
-/// What the shell must do.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Effect {
-    /// Write a take to the record, then call [`Watch::kept`] or [`Watch::not_kept`].
-    Keep {
-        /// The station's index.
-        station: usize,
-        /// What stands there with the take, which is the last of its seats.
-        kept: Box<Kept>,
-        /// The event that it replaces.
-        supersedes: Option<Hash>,
-    },
-    /// Write the emitter's tilt to the record, then call [`Watch::kept_tilt`] or [`Watch::not_kept`].
-    KeepTilt(EmitterTilt, Came),
-    /// Ask the head.
-    Ask(Request),
-    /// End, with this error if there is one.
-    Quit(Option<Trouble>),
-}
 
 /// A watch.
 pub struct Watch {
