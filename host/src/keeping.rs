@@ -352,17 +352,27 @@ impl Keeping {
             "budget": limiting.map(|point| budget(&point.gap, &whole.observations.shared)),
         });
         let because = whole.because(band);
+        let worst = limiting
+            .map(|point| {
+                let (x_mm, y_mm) = (point.point.x_mm, point.point.y_mm);
+                let name = place(x_mm, y_mm, self.image);
+                (event::Point { name, x_mm, y_mm }, [point.gap.gap_mm, point.inside_mm(band), point.expanded_mm])
+            })
+            .or_else(|| {
+                // A reading that is out by itself, where no point that is worked out is.
+                let read = whole.board.as_ref().ok().and_then(|(_, judged)| judged.limiting_place(band));
+                let read = read.filter(|place| place.verdict == Verdict::Outside)?;
+                let (x_mm, y_mm) = (read.x_mm, read.y_mm);
+                let at = event::Point { name: read.name.clone(), x_mm, y_mm };
+                Some((at, [read.gap_mm, read.inside_mm(band), read.expanded_mm]))
+            });
         event::Judged {
             verdict: word(whole.verdict),
             phase: self.phase,
-            worst: limiting.map(|point| event::Point {
-                name: place(point.point.x_mm, point.point.y_mm, self.image),
-                x_mm: point.point.x_mm,
-                y_mm: point.point.y_mm,
-            }),
-            worst_gap_mm: limiting.map(|point| point.gap.gap_mm),
-            margin_mm: limiting.map(|point| point.inside_mm(band)),
-            expanded_u_mm: limiting.map(|point| point.expanded_mm),
+            worst_gap_mm: worst.as_ref().map(|(_, [gap_mm, _, _])| *gap_mm),
+            margin_mm: worst.as_ref().map(|(_, [_, margin_mm, _])| *margin_mm),
+            expanded_u_mm: worst.as_ref().map(|(_, [_, _, expanded_mm])| *expanded_mm),
+            worst: worst.map(|(point, _)| point),
             decision_rule: DECISION_RULE.to_owned(),
             would_settle: (whole.verdict == Verdict::Unsure).then_some(because),
             judged_at: Some(match &whole.judged_at {

@@ -158,7 +158,7 @@ pub struct BoardVerdict {
     /// What a verdict of `within` speaks of.
     pub judged_at: JudgedAt,
     /// Index of the point that limits: the one whose interval reaches furthest toward, or past, a limit. `None` without
-    /// points, and where the readings contradict one another.
+    /// points, where the readings contradict one another, and where a reading is outside and no point is.
     pub limiting: Option<usize>,
     /// What would settle it, where it is unsure.
     pub remedy: Option<Remedy>,
@@ -166,6 +166,13 @@ pub struct BoardVerdict {
 
 /// More takes than this many times as many is not something to ask of anybody.
 const MOST_TIMES: f64 = 10.0;
+
+impl BoardVerdict {
+    /// The place that limits, of those read: as [`Self::limiting`] of the points.
+    pub fn limiting_place(&self, band: Band) -> Option<&JudgedPlace> {
+        self.places.iter().min_by(|a, b| a.room_mm(band).total_cmp(&b.room_mm(band)))
+    }
+}
 
 /// What may be said of a round's readings.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -242,7 +249,8 @@ pub fn judge(fit: &PlaneFit, points: &[ControlPoint], band: Band) -> BoardVerdic
     let room = |j: &JudgedPoint| j.inside_mm(band) - j.expanded_mm;
     let limiting = (0..judged.len())
         .min_by(|&a, &b| room(&judged[a]).total_cmp(&room(&judged[b])))
-        .filter(|_| fit.contradiction().is_none());
+        .filter(|_| fit.contradiction().is_none())
+        .filter(|&at| verdict != Verdict::Outside || judged[at].verdict == Verdict::Outside);
     let remedy = (verdict == Verdict::Unsure).then(|| match (promises, fit.contradiction().map(Odd::came_back)) {
         (_, Some(true)) => Some(Remedy::SurveyBoard),
         (_, Some(false)) => Some(Remedy::Retake),
@@ -263,7 +271,8 @@ impl JudgedPlace {
         Self { name: place.name.clone(), x_mm, y_mm, gap_mm, u_mm, expanded_mm, verdict }
     }
 
-    fn inside_mm(&self, band: Band) -> f64 {
+    /// How far inside the band the gap lies, mm; negative outside.
+    pub fn inside_mm(&self, band: Band) -> f64 {
         (self.gap_mm - band.low).min(band.high - self.gap_mm)
     }
 

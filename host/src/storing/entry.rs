@@ -5,6 +5,7 @@ use crate::port::session::HeadIs;
 use crate::watch::stations::{EmitterTilt, Kept, Whole};
 use skimgauge_metrology::measure::Came;
 use skimgauge_metrology::station::Station;
+use skimgauge_metrology::verdict::Verdict;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{self, Phase, TurnAdvised, TurnObserved};
 
@@ -19,6 +20,8 @@ pub enum Entry {
         station: Station,
         /// What then stands there.
         kept: Box<Kept>,
+        /// What may be said of it beside the other takes.
+        told: Verdict,
         /// The event that it replaces.
         supersedes: Option<Hash>,
         /// What measured.
@@ -122,10 +125,10 @@ impl Book {
     fn write(&mut self, entry: &Entry) -> anyhow::Result<Option<Hash>> {
         let keeping = &mut self.keeping;
         Ok(match entry {
-            Entry::Take { station, kept, supersedes, head, .. } => {
+            Entry::Take { station, kept, told, supersedes, head, .. } => {
                 let Some(take) = kept.seats.last() else { return Ok(None) };
                 keeping.head_is(head)?;
-                Some(keeping.take(station, take, kept.verdict, *supersedes, Some(came(&kept.came, &station.name)))?)
+                Some(keeping.take(station, take, *told, *supersedes, Some(came(&kept.came, &station.name)))?)
             }
             Entry::Tilt { tilt, head, .. } => {
                 keeping.head_is(head)?;

@@ -64,7 +64,8 @@ fn sent(trial: &mut Trial, saver: &mut Saver) {
         panic!("{}", trial.heard())
     };
     let station = trial.watch.stations.rows().nth(at).unwrap().0.clone();
-    saver.put(now, Entry::Take { at, station, kept, supersedes, head: head() });
+    let told = kept.verdict;
+    saver.put(now, Entry::Take { at, station, kept, told, supersedes, head: head() });
     trial.watch.storing = saver.storing();
 }
 
@@ -213,7 +214,8 @@ fn a_take_keeps_how_the_head_had_come_and_as_left_refers() {
         let [kept] = <[Kept; 1]>::try_from(trial.say(Said::Take)).unwrap();
         let station_is = job.stations[station].clone();
         let kept = Box::new(Kept { came: came.clone(), ..kept });
-        let entry = Entry::Take { at: station, station: station_is, kept, supersedes: None, head: head() };
+        let told = kept.verdict;
+        let entry = Entry::Take { at: station, station: station_is, kept, told, supersedes: None, head: head() };
         stored.push(book.store(&entry).unwrap().unwrap());
     }
     let as_left = book.store(&Entry::AsLeft).unwrap().unwrap();

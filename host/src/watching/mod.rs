@@ -310,7 +310,8 @@ impl Shell<'_> {
             (Effect::Keep { station: at, kept, supersedes }, Some(head)) => {
                 let station = self.watch.stations.rows().nth(at).map(|(station, _)| station.clone());
                 if let Some(station) = station {
-                    self.put(now, Entry::Take { at, station, kept, supersedes, head })?;
+                    let told = self.watch.stations.told_with(at, &kept, &self.watch.job, &self.watch.board);
+                    self.put(now, Entry::Take { at, station, kept, told, supersedes, head })?;
                 }
             }
             (Effect::KeepTilt(tilt, came), Some(head)) => self.put(now, Entry::Tilt { tilt, came, head })?,
