@@ -23,7 +23,7 @@ use crate::unit::{Celsius, Deg, Kelvin, MM_PER_INCH, Mm, MmPerM, Turns};
 /// What a number is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
-enum Purpose {
+pub(crate) enum Purpose {
     Gap,
     Limit,
     Fine,
@@ -46,11 +46,11 @@ enum Purpose {
 /// A number with its purpose. It becomes text last, in the [`Style`] asked for.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Figure {
-    show: Purpose,
+    pub(crate) show: Purpose,
     #[serde(with = "number_or_null")]
-    value: f64,
+    pub(crate) value: f64,
     #[serde(default, skip_serializing_if = "is_false")]
-    signed: bool,
+    pub(crate) signed: bool,
 }
 
 fn is_false(flag: &bool) -> bool {
@@ -73,14 +73,14 @@ mod number_or_null {
 /// Two numbers that share a unit: `1 to 4 mm`, `2.41 ± 0.09 mm`. The unit stands once, behind the second.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Pair {
-    first: Figure,
-    joint: Joint,
-    second: Figure,
+    pub(crate) first: Figure,
+    pub(crate) joint: Joint,
+    pub(crate) second: Figure,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
-enum Joint {
+pub(crate) enum Joint {
     To,
     GiveOrTake,
     By,

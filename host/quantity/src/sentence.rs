@@ -3,15 +3,17 @@
 //! What a person wrote (a station's name, a note) is held apart from what the program says and from numbers, so nothing
 //! has to be found again in finished English: a station called "shelf at 100 mm" stays so in inches.
 
+mod written;
+
 use std::borrow::Cow;
 
-use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use serde::{Serialize, Serializer};
 
 use crate::figure::{Figure, Pair};
 use crate::style::Style;
 
 /// One piece of a sentence.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(untagged)]
 enum Piece {
     Words(Cow<'static, str>),
@@ -258,33 +260,6 @@ fn clean(text: &str) -> String {
 impl Serialize for Sentence {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         self.text(Style::default()).serialize(serializer)
-    }
-}
-
-/// Either form: a text, or the pieces that [`parts`] wrote.
-impl<'de> Deserialize<'de> for Sentence {
-    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        #[derive(Deserialize)]
-        #[serde(untagged)]
-        enum Written {
-            Text(String),
-            Pieces(Vec<Piece>),
-        }
-        let mut sentence = Self::new();
-        match Written::deserialize(deserializer)? {
-            Written::Text(text) => sentence.push(&text),
-            Written::Pieces(pieces) => {
-                for piece in pieces {
-                    match piece {
-                        Piece::Words(words) => sentence.push(&words),
-                        Piece::Name { name } => sentence.push(&Name(&name)),
-                        Piece::Pair(pair) => sentence.push(&pair),
-                        Piece::Figure(figure) => sentence.push(&figure),
-                    }
-                }
-            }
-        }
-        Ok(sentence)
     }
 }
 

@@ -85,6 +85,8 @@ pub fn write_takes(job: &JobHistory, to: impl Write) -> io::Result<()> {
             yes(left.contains(&event.seq)),
             match &take.came {
                 None => String::new(),
+                Some(Came::First) => "first".to_owned(),
+                Some(Came::Same) => "same".to_owned(),
                 Some(Came::Seen) => "seen".to_owned(),
                 Some(Came::Said { .. }) => "said".to_owned(),
             },

@@ -128,7 +128,7 @@ impl Book {
             Entry::Take { station, kept, told, supersedes, head, .. } => {
                 let Some(take) = kept.seats.last() else { return Ok(None) };
                 keeping.head_is(head)?;
-                Some(keeping.take(station, take, *told, *supersedes, Some(came(&kept.came, &station.name)))?)
+                Some(keeping.take(station, take, *told, *supersedes, Some(came(&kept.came)))?)
             }
             Entry::Tilt { tilt, head, .. } => {
                 keeping.head_is(head)?;
@@ -184,12 +184,11 @@ impl Store for Book {
 }
 
 /// How the head had come to a station, as the record says it.
-fn came(came: &Came, station: &str) -> event::Came {
-    let said = |last_at: Option<&str>| event::Came::Said { last_at: last_at.map(str::to_owned) };
+fn came(came: &Came) -> event::Came {
     match came {
+        Came::First => event::Came::First,
+        Came::Same => event::Came::Same,
         Came::Seen => event::Came::Seen,
-        Came::First => said(None),
-        Came::Same => said(Some(station)),
-        Came::Said { from } => said(Some(from.name())),
+        Came::Said { from } => event::Came::Said { last_at: Some(from.name().to_owned()) },
     }
 }

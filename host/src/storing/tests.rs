@@ -204,10 +204,10 @@ fn a_take_keeps_how_the_head_had_come_and_as_left_refers() {
     let mut stored = Vec::new();
     let at = |name: &str| At::Station(name.to_owned());
     let wanted = [
-        (Came::First, event::Came::Said { last_at: None }),
+        (Came::First, event::Came::First),
         (Came::Seen, event::Came::Seen),
         (Came::Said { from: at("top") }, event::Came::Said { last_at: Some("top".to_owned()) }),
-        (Came::Same, event::Came::Said { last_at: Some("right".to_owned()) }),
+        (Came::Same, event::Came::Same),
     ];
     for (station, (came, _)) in wanted.iter().enumerate() {
         trial.carry();

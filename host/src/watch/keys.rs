@@ -56,6 +56,7 @@ impl Keys {
             KeyCode::Char(' ') | KeyCode::Enter => Said::Take,
             KeyCode::Char('r') => Said::Redo,
             KeyCode::Char('m') => Said::More,
+            KeyCode::Char('y') => Said::Yes,
             KeyCode::Char('s') => Said::Sound,
             KeyCode::Char('e') => Said::Go(usize::MAX),
             KeyCode::Down | KeyCode::Right | KeyCode::Tab => Said::Next,

@@ -57,6 +57,8 @@ pub enum Said {
     Back,
     /// To this place, counted from 0.
     Go(usize),
+    /// Yes, to what was asked.
+    Yes,
     /// The cue on or off.
     Sound,
     /// Something that means nothing here; after a question it is a no.

@@ -199,7 +199,10 @@ impl Watch {
             Event::Button(press, at) => {
                 return match press {
                     Press::Short => self.press(now, &Said::Take, Some(at)),
-                    Press::Long => self.press(now, &Said::Redo, Some(at)),
+                    Press::Long => match self.answered_yes(now, Some(at)) {
+                        Some(effects) => effects,
+                        None => self.press(now, &Said::Redo, Some(at)),
+                    },
                 };
             }
             Event::RoundTrip { took, at } => {
@@ -241,6 +244,11 @@ impl Watch {
         if let Some(effects) = self.is_on_emitter(now, &said) {
             return effects;
         }
+        if said == Said::Yes
+            && let Some(effects) = self.answered_yes(now, None)
+        {
+            return effects;
+        }
         self.answered_no(now);
         let moves = matches!(said, Said::Next | Said::Back | Said::Go(_));
         if moves && self.lets_go_while_storing(now) {
@@ -254,7 +262,7 @@ impl Watch {
                 self.say(now, true, text.to_owned());
             }
             Said::Go(to) => self.stations.go(to),
-            Said::Take | Said::Redo | Said::More | Said::Other => (),
+            Said::Take | Said::Redo | Said::More | Said::Yes | Said::Other => (),
             Said::Sound => {
                 self.sound = !self.sound;
                 self.cue_at = now + CUE_EVERY;

@@ -21,6 +21,8 @@ pub(super) struct Asked {
     at: At,
     text: String,
     pub(super) until: Duration,
+    /// The user said yes to it.
+    agreed: bool,
 }
 
 /// A take that waits for the head to say who it is.
@@ -104,6 +106,17 @@ impl Watch {
         true
     }
 
+    /// A question about a station is answered with yes: by a word of its own, so that whoever presses on and on in impatience
+    /// has answered nothing. `None` where nothing was asked.
+    pub(super) fn answered_yes(&mut self, now: Duration, button: Option<Microseconds>) -> Option<Vec<Effect>> {
+        let asked = self.asked.as_mut().filter(|asked| asked.at != At::Emitter && now <= asked.until)?;
+        asked.agreed = true;
+        if self.lets_go_while_storing(now) {
+            return Some(Vec::new());
+        }
+        Some(self.take(now, button, false))
+    }
+
     /// A question is answered with no, or not at all.
     pub fn answered_no(&mut self, now: Duration) {
         if let Some(asked) = self.asked.take() {
@@ -124,7 +137,7 @@ impl Watch {
 
     /// How it is known that the head is at a place; `None`: it is not, and the user was asked.
     fn came(&mut self, now: Duration, at: &At) -> Option<Came> {
-        let yes = self.asked.take().is_some_and(|asked| asked.at == *at && now <= asked.until);
+        let yes = self.asked.take().is_some_and(|asked| asked.agreed && asked.at == *at && now <= asked.until);
         let unkept = self.unkept.take();
         let (from, sign) = match self.arrival.to(at) {
             Coming::First => return Some(Came::First),
@@ -141,7 +154,7 @@ impl Watch {
         };
         let text = format!("{seen}: is it at {here}? ({})", self.ways.yes());
         self.say(now, true, text.clone());
-        self.asked = Some(Asked { at: at.clone(), text, until: now + ANSWER_WITHIN });
+        self.asked = Some(Asked { at: at.clone(), text, until: now + ANSWER_WITHIN, agreed: false });
         None
     }
 
@@ -268,7 +281,7 @@ impl Watch {
             let on = self.ways.on_emitter();
             let text = format!("NOT taken: the laser sees a surface, so the head is not on the emitter; {on}.");
             self.say(now, true, text.clone());
-            self.asked = Some(Asked { at: At::Emitter, text, until: now + ANSWER_WITHIN });
+            self.asked = Some(Asked { at: At::Emitter, text, until: now + ANSWER_WITHIN, agreed: false });
             return None;
         }
         let text = "NOT taken: the head still stands at the board. Lift it off, hold it on the emitter, keep it still, then take its tilt.";

@@ -77,15 +77,21 @@ fn a_head_that_stays_is_asked_about_at_each_station_and_the_answer_is_kept() {
         // Once more in the same breath is no answer.
         trial.read(SEATED, 300);
         assert!(trial.button(Press::Short).is_empty());
+        // Nor is any press for a take, however late: whoever is impatient has answered nothing.
+        for _ in 0..3 {
+            trial.read(SEATED, 1_000);
+            assert!(trial.button(Press::Short).is_empty() && trial.watch.question().is_some());
+        }
         trial.read(SEATED, 1_000);
-        let [taken] = &trial.button(Press::Short)[..] else { panic!("{}", trial.heard()) };
+        let taken = if here == "top" { trial.say(Said::Yes) } else { trial.button(Press::Long) };
+        let [taken] = &taken[..] else { panic!("{}", trial.heard()) };
         assert_eq!(taken.came, Came::Said { from: at(last) });
         trial.heard();
     }
 }
 
 #[test]
-fn everything_but_the_same_again_is_a_no() {
+fn everything_but_yes_is_a_no() {
     for no in [Said::Other, Said::Next, Said::Go(3), Said::Sound] {
         let mut trial = taken_once();
         trial.read(SEATED, 1_000);

@@ -19,11 +19,11 @@ impl Ways {
         }
     }
 
-    /// To answer a question with yes; everything else is no.
+    /// To answer a question with yes, which is never the word for a take; everything else is no.
     pub fn yes(self) -> &'static str {
         self.say(
-            "yes: space, or the head's button once more; no: any other key",
-            "yes: type take once more, or press the head's button; no: any other word",
+            "yes: press y, or hold the head's button; no: any other key",
+            "yes: type yes, or hold the head's button; no: any other word",
         )
     }
 

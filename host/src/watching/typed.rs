@@ -24,7 +24,8 @@ pub fn lines() -> Receiver<String> {
 pub fn understood(line: &str, watch: &Watch) -> Result<Said, String> {
     let line = line.trim();
     Ok(match line {
-        "take" | "yes" => Said::Take,
+        "take" => Said::Take,
+        "yes" => Said::Yes,
         "no" => Said::Other,
         "redo" => Said::Redo,
         "more" => Said::More,

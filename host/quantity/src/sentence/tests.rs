@@ -1,3 +1,4 @@
+use serde::{Deserialize, Serialize};
 use super::*;
 use crate::style::Units;
 use crate::unit::{Mm, Turns};

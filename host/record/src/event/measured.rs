@@ -38,6 +38,10 @@ pub struct CalibrationUsed {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(tag = "how", rename_all = "kebab-case")]
 pub enum Came {
+    /// Nothing was taken before since the program began: nobody knew where the head stood, and nobody was asked.
+    First,
+    /// The last take was made at this station as well.
+    Same,
     /// The laser's spot was lost and found again since the last take.
     Seen,
     /// The person was asked whether the head is at this station, and said that it is.
