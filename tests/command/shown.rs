@@ -22,23 +22,34 @@ fn steers_nothing(words: &[&str], output: &Output) {
     }
 }
 
-/// A folder with a record of whatever can be written into one.
+/// A folder with a record into which somebody else wrote what this program does not: names and texts that steer.
 fn evil_place() -> Place {
-    let place = Place::new(EXE, &job(WIDE).replace("top right", TURNED));
+    let place = Place::new(EXE, &job(WIDE));
     let mut record = Record::create(&place.record()).unwrap();
-    let when = || When::parse("2026-11-25T09:14:03+01:00").unwrap();
-    let stamp = [EVIL, TURNED].into_iter().find_map(|who| Stamp::new(when(), who, "test").ok()).expect("a stamp");
+    let stamp = Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "R. Oakes", "test").unwrap();
     let text = std::fs::read_to_string(place.path("job.toml")).unwrap();
-    record.open_job(JobId([1; 16]), TURNED, &text, &stamp).unwrap();
+    record.open_job(JobId([1; 16]), "turned", &text, &stamp).unwrap();
     record.open_job(JobId([2; 16]), "plain", &text, &stamp).unwrap();
-    for name in [TURNED, "plain"] {
-        for text in [EVIL, TURNED] {
-            let _ = record.append(name, &stamp, Note { text: text.to_owned(), about: None });
-            let photo = Photo { name: text, media_type: "image/png", bytes: b"foobar", caption: Some(text) };
-            let _ = record.attach(name, &stamp, photo);
-        }
+    for name in ["turned", "plain"] {
+        record.append(name, &stamp, Note { text: "left anchor".to_owned(), about: None }).unwrap();
+        let photo = Photo { name: "after.png", media_type: "image/png", bytes: b"foobar", caption: Some("after") };
+        record.attach(name, &stamp, photo).unwrap();
     }
     drop(record);
+    let connection = rusqlite::Connection::open(place.record()).unwrap();
+    let triggers: Vec<String> = connection
+        .prepare("SELECT name FROM sqlite_schema WHERE type = 'trigger'")
+        .and_then(|mut query| query.query_map([], |row| row.get(0))?.collect())
+        .unwrap();
+    triggers.iter().for_each(|name| connection.execute_batch(&format!("DROP TRIGGER {name}")).unwrap());
+    connection.execute("UPDATE job SET name = ?1 WHERE name = 'turned'", [TURNED]).unwrap();
+    for (from, to) in [("left anchor", EVIL), ("after", TURNED)] {
+        let to = serde_json::to_string(to).unwrap();
+        let to = to.trim_matches('"');
+        connection.execute("UPDATE event SET payload = replace(payload, ?1, ?2)", [from, to]).unwrap();
+    }
+    connection.execute("UPDATE event SET who = ?1, software = ?1 WHERE kind = 'photo attached'", [EVIL]).unwrap();
+    drop(connection);
     std::fs::write(
         place.path("readings.csv"),
         format!("station,x_mm,y_mm,gap_mm\n{TURNED},-950,0,5.9\ntop right,950,0,1.0\n{TURNED}2,0,-1265,5.5\n"),
@@ -105,7 +116,7 @@ fn nothing_from_a_record_or_a_file_steers_the_terminal() {
     }
 }
 
-/// The same text, unharmed, for programs: JSON escapes it, and a table that does not go to a terminal is as it was kept.
+/// The same text, unharmed, for programs: JSON escapes it.
 #[test]
 fn programs_get_what_was_written() {
     let place = evil_place();
@@ -116,44 +127,26 @@ fn programs_get_what_was_written() {
         .map(|line| serde_json::from_str::<serde_json::Value>(line).unwrap()["name"].as_str().unwrap().to_owned())
         .collect();
     assert!(names.iter().any(|name| name == TURNED), "{names:?}");
-    let output = place.run(["jobs", "show", TURNED, "--as", "events", "--record", "record.sqlite"]);
-    assert!(String::from_utf8(output.stdout).unwrap().contains(TURNED));
 }
 
 #[test]
-fn a_watch_shows_a_stations_name_and_what_was_typed() {
+fn what_was_typed_into_a_watch_steers_nothing() {
     let (place, head) = (evil_place(), Plugged::new(150));
     for more in ["--plain", "--json"] {
         let mut command = place.command();
         command.args(["watch", "--job", "job.toml", "--record", "other.sqlite", "--head", head.port(), more]);
         let mut watch = Watch::start(command);
         watch.until("a line", |_| true);
-        watch.say(EVIL);
-        watch.say(&format!("station {TURNED}"));
-        watch.until("that station", |line| {
-            line["station"] == TURNED || line.as_str().is_some_and(|line| line.contains("a\u{fffd}b"))
-        });
+        for typed in [EVIL.to_owned(), format!("station {TURNED}")] {
+            watch.say(&typed);
+            watch.until("what is said of it", |line| {
+                let said = line["text"].as_str().or(line.as_str()).unwrap_or_default();
+                said.contains("not known here") || said.contains("no station")
+            });
+        }
         let ending = watch.quit();
         for text in ending.out.iter().chain([&ending.err]) {
             assert!(!text.chars().any(|c| c != '\n' && steers(c)), "{more}: {text:?}");
         }
     }
-}
-
-#[test]
-fn the_screen_of_a_watch_lets_no_name_turn_words_round() {
-    let (place, head) = (evil_place(), Plugged::new(151));
-    let terminal = skimgauge_tests::terminal::Terminal::new(true);
-    let mut command = place.command();
-    command.args(["watch", "--job", "job.toml", "--record", "other.sqlite", "--head", head.port()]);
-    let running = terminal.start(command, false);
-    // The second station has that name; what is drawn of it has its letters.
-    terminal.await_text("abcde");
-    terminal.type_in("2");
-    std::thread::sleep(std::time::Duration::from_millis(500));
-    terminal.type_in("q");
-    running.ended();
-    // The screen's own sequences begin with the one escape that belongs there.
-    let drawn: Vec<char> = terminal.seen().chars().filter(|c| !c.is_ascii_control() && steers(*c)).collect();
-    assert!(drawn.is_empty(), "{drawn:?}");
 }
