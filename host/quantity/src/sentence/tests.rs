@@ -1,9 +1,9 @@
-use serde::{Deserialize, Serialize};
 use super::*;
 use crate::style::Units;
 use crate::unit::{Mm, Turns};
 use crate::{percent, say};
 use proptest::prelude::*;
+use serde::{Deserialize, Serialize};
 
 const MM: Style = Style { units: Units::Mm, signs: crate::style::Signs::Typed };
 const INCH: Style = Style { units: Units::Inch, signs: crate::style::Signs::Typed };

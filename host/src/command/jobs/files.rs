@@ -6,8 +6,8 @@ use anyhow::{Context, Result, bail};
 use skimgauge_record::photo::{LARGEST, Photo};
 use skimgauge_record::sign::Signer;
 use skimgauge_record::{Record, Stamp, table};
-use skimgauge_system::{access, input};
 use skimgauge_system::output::{Outputs, Replace};
+use skimgauge_system::{access, input};
 use std::path::Path;
 
 /// Attaches a file; its place in the job.
