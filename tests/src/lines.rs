@@ -41,7 +41,7 @@ fn link(value: &Value) -> bool {
     one_of(value, &["greeting", "up", "lost"])
 }
 fn came(value: &Value) -> bool {
-    one_of(&value["how"], &["first", "seen", "same", "said"]) && (value["how"] == "said") == !value["from"].is_null()
+    one_of(&value["how"], &["first", "seen", "same", "said"]) && (value["how"] == "said") != value["from"].is_null()
 }
 fn shown(value: &Value) -> bool {
     let Some(fields) = value.as_object() else { return false };
