@@ -399,7 +399,7 @@ mod tests {
         assert_eq!((found.verdict, &found.one_more), (Verdict::Unsure, &None));
         assert!(found.because(job.bands.gap_mm).contains("take one more"), "{}", found.because(job.bands.gap_mm));
         // With stations left in the job, the one that would settle it.
-        let job = Job { bands: job.bands.clone(), ..self::job() };
+        let job = Job { bands: job.bands, ..self::job() };
         let stations = taken(&job, &["top left", "top right", "bottom"]);
         let found = whole(&stations, &job);
         let fourth = found.one_more.clone().unwrap();
