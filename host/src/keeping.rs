@@ -8,7 +8,7 @@ use crate::watch::stations::{EmitterTilt, Whole, place_name};
 use anyhow::Context;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
-pub use same_job::SameJob;
+pub use same_job::{SameJob, is_of};
 use skimgauge_job::Job;
 use skimgauge_job::section::band::Bands;
 use skimgauge_metrology::band::Band;

@@ -29,7 +29,9 @@ fn a_watch_adds_nothing_behind_a_break() {
     // In the course of the work: the take is refused, in words.
     turn_a_letter(&place.record(), b"R. Oakes");
     watch.settled("top right");
-    watch.say("take");
+    watch.refused("is it at top right?", |watch| watch.say("take"));
+    watch.breathe();
+    watch.say("yes");
     let refused = watch.message("NOT taken: ");
     let text = refused["text"].as_str().unwrap();
     assert!(text.contains("broken at event 1") && text.contains("--salvage"), "{text}");

@@ -143,8 +143,10 @@ fn a_take_that_is_being_saved_is_saved_before_the_end() {
     watch.take();
     let before = place.takes().len();
     watch.settled("top right");
+    watch.refused("is it at top right?", |watch| watch.say("take"));
+    watch.breathe();
     let locked = Locked::new(&place.record());
-    watch.say("take");
+    watch.say("yes");
     // Long enough for the take to be at the lock, and less than a locked record is waited for.
     std::thread::sleep(Duration::from_secs(3));
     // A terminal that is closed sends several in one go: that is no impatience.

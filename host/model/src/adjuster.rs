@@ -7,6 +7,7 @@ use crate::place::Point;
 
 /// One of the emitter's three adjusters.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(from = "WrittenAdjuster")]
 pub struct Adjuster {
     /// Where it sits, as the user says it: `left`, `right`, `upper`.
     pub name: String,
@@ -24,6 +25,31 @@ pub struct Adjuster {
     /// Turns left before it runs out, counted anticlockwise.
     #[serde(rename = "travel_anticlockwise_turns")]
     pub travel_anticlockwise: Turns,
+}
+
+/// As it stands in JSON; why it is read so is said at [`Station`](crate::Station)'s.
+#[derive(Deserialize)]
+struct WrittenAdjuster {
+    name: String,
+    x_mm: Mm,
+    y_mm: Mm,
+    pitch_mm: Mm,
+    clockwise: Sense,
+    travel_clockwise_turns: Turns,
+    travel_anticlockwise_turns: Turns,
+}
+
+impl From<WrittenAdjuster> for Adjuster {
+    fn from(written: WrittenAdjuster) -> Self {
+        Self {
+            name: written.name,
+            at: Point { x: written.x_mm, y: written.y_mm },
+            pitch: written.pitch_mm,
+            clockwise: written.clockwise,
+            travel_clockwise: written.travel_clockwise_turns,
+            travel_anticlockwise: written.travel_anticlockwise_turns,
+        }
+    }
 }
 
 /// Which way the emitter moves at an adjuster, along the board's normal.

@@ -31,12 +31,28 @@ impl Point {
 
 /// A point with a name of its own: where the head is clipped on.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(from = "WrittenStation")]
 pub struct Station {
     /// As the user says it: `top left`, `bottom`.
     pub name: String,
     /// Where it is.
     #[serde(flatten)]
     pub at: Point,
+}
+
+/// As it stands in JSON. Read so, not flattened: on that way a number is held in a form which a JSON library that keeps every
+/// digit hands over as something else.
+#[derive(Deserialize)]
+struct WrittenStation {
+    name: String,
+    x_mm: Mm,
+    y_mm: Mm,
+}
+
+impl From<WrittenStation> for Station {
+    fn from(written: WrittenStation) -> Self {
+        Self { name: written.name, at: Point { x: written.x_mm, y: written.y_mm } }
+    }
 }
 
 /// What the user is at, or what is spoken of.

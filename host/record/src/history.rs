@@ -161,10 +161,16 @@ impl Record {
 
     fn history(&self, row: JobRow) -> Result<JobHistory, RecordError> {
         let Walked { events, broken } = Walked::job(&self.connection, row.job_id, (row.last_seq, row.last_hash));
+        let job_id = row.job_id;
         let mut summary = self.summary(row)?;
         if broken.is_none() {
             // What a record of format 1 sums up counts copies as well.
             summary.takes = takes::count(&events);
+            if !events.iter().any(|event| matches!(event.body, Body::Unknown(_))) {
+                // Told from the events, not from the row that sums them up: that is held by no hash.
+                let sum = JobRow::of(job_id, &events);
+                (summary.verdict, summary.closed) = (sum.verdict(), sum.closed);
+            }
         }
         Ok(JobHistory { summary, events, broken })
     }

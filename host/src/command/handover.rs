@@ -1,11 +1,12 @@
 //! `handover`: what the client keeps, as one page or as PDF.
 
 use super::jobs::plain;
-use crate::keeping::record_path;
+use crate::keeping::{is_of, record_path};
 use crate::outcome::{Ended, Outcome};
 use crate::written::{self, PAGE, PDF, sparing_record};
 use anyhow::{Context, Result};
 use skimgauge_handover::{Options, Units, page_with_photos};
+use skimgauge_job::JobFile;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::Body;
 use skimgauge_record::{JobHistory, Record};
@@ -46,9 +47,13 @@ const PHOTO_BYTES: u64 = 16 << 20;
 pub fn run(args: Args, units: Units) -> Outcome {
     let path = record_path(args.record.as_deref())?;
     let record = Record::open_read_only(&path)?;
-    let (name, outputs) = job(&args.job, Replace::flag(args.replace))?;
+    let (asked, outputs) = job(&args.job, Replace::flag(args.replace))?;
     let mut outputs = sparing_record(outputs, &path);
-    let history = record.job(&name)?;
+    let history = record.job(asked.name())?;
+    if let Asked::File(job, text) = &asked {
+        is_of(&history, job, text)
+            .context("No page was made: if the job in the record is meant, give --job its name as `jobs list` shows it.")?;
+    }
     let options = Options { units };
     let bytes = if args.pdf {
         pdf(&history, &options)?
@@ -99,15 +104,32 @@ fn photos(record: &Record, history: &JobHistory) -> Result<Vec<(Hash, Vec<u8>)>>
     Ok(photos)
 }
 
-/// The job's name, as given or as the job file at that path has it; and what is written, that file spared.
-fn job(given: &str, replace: Replace) -> Result<(String, Outputs)> {
+/// Whose handover is asked for.
+enum Asked {
+    /// The job of that name.
+    Named(String),
+    /// The job of that file.
+    File(Box<JobFile>, String),
+}
+
+impl Asked {
+    fn name(&self) -> &str {
+        match self {
+            Self::Named(name) => name,
+            Self::File(job, _) => &job.about.name,
+        }
+    }
+}
+
+/// The job, as named or as the job file at that path has it; and what is written, that file spared.
+fn job(given: &str, replace: Replace) -> Result<(Asked, Outputs)> {
     let path = Path::new(given);
     if path.extension().is_some_and(|ending| ending == "toml") && path.is_file() {
-        let job = crate::jobs::read_early(path)?.0;
+        let (job, text) = crate::jobs::read_early(path)?;
         let outputs = written::outputs(replace, path, &job, None);
-        return Ok((job.about.name, outputs));
+        return Ok((Asked::File(Box::new(job), text), outputs));
     }
-    Ok((given.to_owned(), Outputs::new(replace)))
+    Ok((Asked::Named(given.to_owned()), Outputs::new(replace)))
 }
 
 /// A file's name after the job's, which may hold what file names must not.
@@ -197,6 +219,11 @@ mod tests {
         let file = folder.path().join("wall.toml");
         std::fs::write(&file, skimgauge_job::demo_job()).unwrap();
         assert_eq!(run(args(folder.path(), &file.to_string_lossy()), Units::Mm).unwrap(), Ended::Well);
+        // Another client's board of the same name is another job: this page is not theirs.
+        let other = skimgauge_job::demo_job().replace("Larch Lane Library", "Quay Street School");
+        std::fs::write(&file, other).unwrap();
+        let said = format!("{:#}", run(args(folder.path(), &file.to_string_lossy()), Units::Mm).unwrap_err());
+        assert!(said.contains("Quay Street School") && said.contains("No page was made"), "{said}");
     }
 
     #[test]

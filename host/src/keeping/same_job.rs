@@ -101,6 +101,18 @@ pub(super) fn find<B>(
     Err(Another { name: name.clone(), differs, several }.into())
 }
 
+/// Whether this job file is of the job that was found under its name.
+///
+/// # Errors
+/// [`Another`] where client, place or image differ.
+pub fn is_of<B>(history: &JobHistory, job: &Job<B>, text: &str) -> Result<(), Another> {
+    let differs = differences(history, job, text);
+    if differs.is_empty() {
+        return Ok(());
+    }
+    Err(Another { name: job.about.name.clone(), differs, several: Vec::new() })
+}
+
 /// In what the job file differs from the one kept, of that which tells one job from another.
 fn differences<B>(history: &JobHistory, job: &Job<B>, text: &str) -> Vec<Difference> {
     let Some(kept) = history.job_file().filter(|kept| *kept != text) else { return Vec::new() };

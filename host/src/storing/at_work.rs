@@ -1,6 +1,6 @@
 //! One watch at a time on a job: the second is told of the first.
 
-use anyhow::{Context, bail};
+use anyhow::bail;
 use skimgauge_record::chain::Hash;
 use skimgauge_system::mark::{Mark, NotMarked};
 use std::path::{Path, PathBuf};
@@ -27,7 +27,9 @@ impl AtWorkMark {
                     record.display()
                 )
             }
-            Err(other) => Err(other).context("Nothing could be kept here."),
+            Err(NotMarked::System { path, source }) => {
+                bail!("{} cannot be written ({source}): nothing could be kept beside it.", path.display())
+            }
         }
     }
 }

@@ -175,7 +175,7 @@ fn nobody_knows_what_became_of_a_head_while_the_link_was_lost() {
     assert!(trial.say(Said::Take).is_empty());
     assert!(trial.heard().contains("Nobody saw what became of the head since top left: is it at top?"));
     trial.read(SEATED, 1_000);
-    let [taken] = &trial.say(Said::Take)[..] else { panic!("{}", trial.heard()) };
+    let [taken] = &trial.say(Said::Yes)[..] else { panic!("{}", trial.heard()) };
     assert_eq!(taken.came, Came::Said { from: at("top left") });
 }
 

@@ -133,21 +133,20 @@ impl Watching<'_> {
             let ended = shell.turn_round(None, &heed);
             (ended, shell.store_the_rest(None))
         };
-        // A terminal that hung up cannot be told anything; what was taken is in the record and judged all the same.
-        let hung_up = heed.ended().is_some();
         let (ended, stored) = ended;
-        if !hung_up {
-            shell.say_messages()?;
-            ended?;
+        let told = shell.say_messages().and(ended);
+        // A terminal that hung up cannot be told anything; what was taken is in the record and judged all the same.
+        let must_tell = heed.ended().is_none();
+        if must_tell {
+            told?;
         }
         stored?;
-        let judged = shell.judge();
-        if hung_up {
-            return Ok(shell.watch);
-        }
-        judged?;
-        if mode == Mode::Json {
-            shell.print(&line::end(&shell.watch, shell.source.now()).to_string())?;
+        let judged = shell.judge().and_then(|()| match mode {
+            Mode::Json => shell.print(&line::end(&shell.watch, shell.source.now()).to_string()),
+            _ => Ok(()),
+        });
+        if must_tell {
+            judged?;
         }
         Ok(shell.watch)
     }
