@@ -7,6 +7,7 @@
 //! | --- | --- |
 //! | [`head`] | `poll`: everything in its turn |
 //! | [`part`] | the converter, the inclinometer, the memory, each behind its bus |
+//! | [`profile`] | where the sheet stands, from one scan of the line of pixels |
 //! | [`sampling`] | which conversion comes next, and what a reading is made of |
 //! | [`store`] | the calibration's two places in the memory |
 //! | [`outbox`] | frames on their way out |
@@ -17,6 +18,7 @@ pub mod button;
 pub mod head;
 pub mod outbox;
 pub mod part;
+pub mod profile;
 pub mod sampling;
 pub mod signal;
 pub mod store;

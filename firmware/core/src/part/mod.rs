@@ -3,6 +3,7 @@
 pub mod converter;
 pub mod inclinometer;
 pub mod memory;
+pub mod pixel_line;
 
 use embedded_hal::i2c::{Error, ErrorKind};
 use skimgauge_shared::reading::Absence;

@@ -1,0 +1,327 @@
+//! Whether what stands out is a sheet, where its middle is, and what else is there.
+
+use super::line::{Lit, Pixels};
+use super::search;
+use super::window::{Fit, Frame, LONGEST, Span, Unlit, WIDEST, squares};
+use super::{Fault, PIXELS, Profile, Pull, SecondPeak, Sixteenths, SubPixels, Wanted};
+use skimgauge_shared::units::Micrometres;
+
+/// The last pixel.
+const LAST: i32 = PIXELS as i32 - 1;
+/// So many places are looked at before there is no light.
+const PLACES: usize = 3;
+/// A window stands still after two or three steps; what still moves after these is no sheet.
+const STEPS: usize = 7;
+/// After so many the window keeps its width, and only moves.
+const STEPS_OF_WIDTH: usize = 4;
+/// The least flank.
+const SHORTEST: i32 = 4;
+/// The window's centre is this near to the sheet's middle, 1/256 pixel: what a window of four standard deviations leaves
+/// out on one side is then below 0.001 pixel.
+const CENTRED: i32 = 160;
+/// Below this height there is no telling light from noise: 16 codes (13 mV), in sixteenths.
+const LEAST_HEIGHT: i32 = 16 * 16;
+/// A middle that scatters more than this is none: 50 um.
+const MOST_SCATTER: SubPixels = SubPixels::from_micrometres(50);
+/// Pixel inequality under the room's light may give this standard deviation: 6 um.
+const MOST_INEQUALITY: SubPixels = SubPixels::from_micrometres(6);
+/// A single scan may show this much pull, beyond four times its scatter: 12 um. What is below is for [`super::doubt`].
+const MOST_PULL: SubPixels = SubPixels::from_micrometres(12);
+/// Whole sheet and crown may differ by this, beyond four times the scatter: 6 um. Where the two differ by less, two sheets
+/// at least one and a half standard deviations apart pull by less than 20 um.
+const MOST_LOPSIDED: SubPixels = SubPixels::from_micrometres(6);
+
+/// What became of a place.
+enum Place {
+    Sheet(Profile),
+    Fault(Fault),
+    /// It stands out, but not as a sheet does: a shadow's edge, a lamp's glow.
+    Other,
+}
+
+/// Looks for a sheet in a line of equal pixels that scatter by `scatter` sixteenths.
+pub fn find(lit: &Lit, scatter: i32, pixels: &Pixels, wanted: &Wanted) -> Result<Profile, Fault> {
+    let mut looked_at = [0; PLACES];
+    for k in 0..PLACES {
+        let before = looked_at.get(..k).unwrap_or(&[]);
+        let Some(at) = search::strongest(lit, scatter, before) else { break };
+        match (Look { lit, scatter, pixels, wanted }).around(at) {
+            Place::Sheet(profile) => return Ok(profile),
+            Place::Fault(fault) => return Err(fault),
+            Place::Other => looked_at[k] = at,
+        }
+    }
+    Err(if search::rises_at_an_end(lit, scatter) { Fault::Cut } else { Fault::NoLight })
+}
+
+/// Another peak beside the sheet.
+#[derive(Debug, Clone, Copy)]
+struct Beside {
+    at: i32,
+    height: i32,
+}
+
+/// A first idea of a sheet: its centre and standard deviation (sixteenths of a pixel).
+struct Rough {
+    centre: i32,
+    sigma_q4: i32,
+    height: i32,
+    /// What is at both sides of pixel `zero`.
+    unlit: Unlit,
+    zero: i32,
+    /// Toward the first and the last pixel.
+    beside: [Option<Beside>; 2],
+}
+
+impl Rough {
+    /// Unlit level as far as it is known yet, sixteenths.
+    fn level(&self, i: i32) -> i32 {
+        self.unlit.at(i - self.zero)
+    }
+}
+
+struct Look<'a> {
+    lit: &'a Lit,
+    scatter: i32,
+    pixels: &'a Pixels,
+    wanted: &'a Wanted,
+}
+
+impl Look<'_> {
+    fn around(&self, at: i32) -> Place {
+        let rough = match self.rough(at) {
+            Ok(rough) => rough,
+            Err(place) => return place,
+        };
+        match self.settle(&rough) {
+            Ok(fit) => self.judge(&rough, &fit),
+            Err(place) => place,
+        }
+    }
+
+    /// Mean of three pixels above an unlit line whose zero is at `centre`, sixteenths.
+    fn three(&self, unlit: &Unlit, centre: i32, i: i32) -> i32 {
+        (self.lit.at(i - 1) + self.lit.at(i) + self.lit.at(i + 1)) / 3 - unlit.at(i - centre)
+    }
+
+    /// Width at half height, on a line through what is at both sides of the place.
+    fn rough(&self, at: i32) -> Result<Rough, Place> {
+        let span = |from: i32, to: i32| Span { from: from.max(0), len: to.min(LAST) - from.max(0) + 1 };
+        let frame = Frame { centre: at, half: 8, left: span(at - 25, at - 9), right: span(at + 9, at + 25) };
+        let unlit = Unlit::straight(self.lit, &frame);
+        let above = |i: i32| self.three(&unlit, at, i);
+        let Some(top) = (at - 8..=at + 8).max_by_key(|i| above(*i)) else { return Err(Place::Other) };
+        let height = above(top);
+        if height < LEAST_HEIGHT / 2 {
+            return Err(Place::Other);
+        }
+        // A shadow's edge lies as much below a line from side to side as above it; a sheet, near its top, nowhere.
+        let lowest = (at - 13..=at + 13).map(above).min().unwrap_or(0);
+        if -lowest > height / 8 + 2 * self.scatter {
+            return Err(Place::Other);
+        }
+        let reach = |step: i32| (1..=WIDEST).find(|k| above(top + step * k) < height / 2).unwrap_or(WIDEST + 1);
+        let (left, right) = (reach(-1), reach(1));
+        if top - left < 0 || top + right > LAST {
+            return Err(Place::Fault(Fault::Cut));
+        }
+        if left > WIDEST || right > WIDEST {
+            return Err(Place::Other);
+        }
+        let centre = top + (right - left) / 2;
+        // Full width at half height is 2.355 standard deviations of a bell; more of a flat top, whose window is then
+        // only wider than needed.
+        let sigma_q4 = (left + right) * 7;
+        let mut rough = Rough { centre, sigma_q4, height, unlit, zero: at, beside: [None, None] };
+        rough.beside = [self.beside(&rough, top - left, -1), self.beside(&rough, top + right, 1)];
+        Ok(rough)
+    }
+
+    /// Walks outward from where the sheet has fallen to half and looks for light that rises and falls again as a sheet does.
+    /// A shadow's edge rises and stays, a slope falls or rises throughout, a glow takes longer.
+    fn beside(&self, rough: &Rough, from: i32, step: i32) -> Option<Beside> {
+        // Mean of five pixels scatters by 0.45 of one, the highest of a hundred above the lowest by five times that; nine
+        // times is beyond chance.
+        let least = (rough.height / 64).max(4 * self.scatter);
+        let widest = rough.sigma_q4 / 3 + 4;
+        let five = |i: i32| self.lit.sum(i - 2, i + 2) / 5;
+        let mut low = five(from);
+        // Where it began to rise, and its top.
+        let mut rise: Option<(i32, i32, i32)> = None;
+        let mut i = from;
+        while (2..=LAST - 2).contains(&i) {
+            let here = five(i);
+            match rise {
+                None if here - low > least => rise = Some((i, i, here)),
+                None => low = low.min(here),
+                Some((rose, _, high)) if here > high => rise = Some((rose, i, here)),
+                Some((rose, top, high)) if here < low + (high - low) / 2 => {
+                    if (i - rose).abs() <= widest {
+                        return Some(Beside { at: top, height: high - rough.level(top) });
+                    }
+                    (low, rise) = (here, None);
+                }
+                Some(_) => {}
+            }
+            i += step;
+        }
+        // It rises to the line's end: the near half of another sheet, if it rises as fast as one.
+        rise.filter(|(rose, _, high)| (i - rose).abs() <= widest && high - low > 2 * least)
+            .map(|(_, top, high)| Beside { at: top, height: high - rough.level(top) })
+    }
+
+    /// Centres the window on its own middle, as wide as four standard deviations on either side.
+    fn settle(&self, rough: &Rough) -> Result<Fit, Place> {
+        let (mut centre, mut sigma_q4) = (rough.centre, rough.sigma_q4);
+        let mut half = self.half(centre, sigma_q4, rough)?;
+        for step in 0..STEPS {
+            let frame = self.frame(centre, half, sigma_q4, rough)?;
+            let Some(fit) = Fit::of(self.lit, frame, self.scatter) else { return Err(Place::Other) };
+            if fit.variance_q8 < 256 || fit.shift.0.abs() > half << 7 {
+                return Err(Place::Other);
+            }
+            // In weak light a wider window finds a wider sheet, and so on: what the half height said bounds it.
+            sigma_q4 = fit.variance_q8.isqrt().clamp(rough.sigma_q4 / 2, rough.sigma_q4 * 13 / 8);
+            let moved = (fit.shift.0 + 128) >> 8;
+            let wanted = self.half(centre + moved, sigma_q4, rough)?;
+            let fits = (wanted - half).abs() <= 1 || step >= STEPS_OF_WIDTH;
+            if fit.shift.0.abs() <= CENTRED && fits {
+                return Ok(fit);
+            }
+            if fit.shift.0.abs() > CENTRED {
+                centre += moved;
+            }
+            if !fits {
+                half = wanted;
+            }
+        }
+        Err(Place::Other)
+    }
+
+    /// How far the window may reach to either side.
+    fn half(&self, centre: i32, sigma_q4: i32, rough: &Rough) -> Result<i32, Place> {
+        let wanted = (sigma_q4 >> 2) + 1;
+        if wanted > WIDEST + 8 {
+            return Err(Place::Other);
+        }
+        let mut half = wanted.min(WIDEST);
+        if let Some(nearest) = rough.beside.iter().flatten().map(|b| (b.at - centre).abs()).min() {
+            // Nearer than five standard deviations the other's foot pulls by more than is allowed.
+            if nearest * 16 < 5 * sigma_q4 {
+                return Err(Place::Fault(Fault::TwoSheets));
+            }
+            half = half.min(nearest / 2);
+        }
+        let free = (centre.min(LAST - centre) - SHORTEST).max(0);
+        if free * 16 < 3 * sigma_q4 {
+            return Err(Place::Fault(Fault::Cut));
+        }
+        Ok(half.min(free).max(6))
+    }
+
+    fn frame(&self, centre: i32, half: i32, sigma_q4: i32, rough: &Rough) -> Result<Frame, Place> {
+        let [left, right] = [(-1, rough.beside[0]), (1, rough.beside[1])]
+            .map(|(step, beside)| self.flank(centre, half, sigma_q4, step, beside));
+        match (left, right) {
+            (Some(left), Some(right)) => Ok(Frame { centre, half, left, right }),
+            _ if rough.beside.iter().any(Option::is_some) => Err(Place::Fault(Fault::TwoSheets)),
+            _ => Err(Place::Fault(Fault::Cut)),
+        }
+    }
+
+    /// Unlit pixels on one side: next to the window, or past the sheet that is there.
+    fn flank(&self, centre: i32, half: i32, sigma_q4: i32, step: i32, beside: Option<Beside>) -> Option<Span> {
+        let edge = if step < 0 { centre } else { LAST - centre };
+        let longest = half.clamp(8, LONGEST);
+        let span = |near: i32, far: i32| {
+            let len = (far.min(edge) - near + 1).min(longest);
+            let from = if step < 0 { centre - near - len + 1 } else { centre + near };
+            (len >= SHORTEST).then_some(Span { from, len })
+        };
+        match beside {
+            None => span(half + 1, edge),
+            Some(beside) => {
+                let apart = (beside.at - centre).abs();
+                let foot = (sigma_q4 * 7) >> 5;
+                let between = span(half + 1, apart - foot).filter(|span| span.len >= 6);
+                between.or_else(|| span(apart + foot, edge))
+            }
+        }
+    }
+
+    /// Holds the settled window against what a sheet is.
+    fn judge(&self, rough: &Rough, fit: &Fit) -> Place {
+        let Frame { centre, half, .. } = fit.frame;
+        let above = |i: i32| self.three(&fit.unlit, centre, i);
+        let height = (centre - half..=centre + half).map(above).max().unwrap_or(0);
+        // A shadow's edge lies as much below the line from flank to flank as above it.
+        let lowest = (centre - half + 1..centre + half).map(above).min().unwrap_or(0);
+        if height < LEAST_HEIGHT.max(10 * self.scatter) || -lowest > height / 6 + 3 * self.scatter {
+            return Place::Other;
+        }
+        let sigma_q4 = fit.variance_q8.isqrt();
+        let width = Micrometres((sigma_q4 * 127 + 4) / 8);
+        let unsure = self.width_scatter(fit, sigma_q4);
+        if width.0 > self.wanted.widest.0 + 3 * unsure {
+            return Place::Fault(Fault::Wider);
+        }
+        if width.0 < self.wanted.narrowest.0 - 3 * unsure {
+            return Place::Fault(Fault::Narrower);
+        }
+        let scatter = fit.scatter(self.scatter, half);
+        if scatter > MOST_SCATTER {
+            return Place::Fault(Fault::TooLittleLight);
+        }
+        let room = Sixteenths((fit.unlit.level_q6 >> 6) - i32::from(self.pixels.dark));
+        let unequal = (i64::from(room.0.max(0)) * i64::from(self.pixels.residual)) >> 16;
+        if fit.scatter(unequal as i32, half) > MOST_INEQUALITY {
+            return Place::Fault(Fault::TooMuchRoomLight);
+        }
+        let second = match self.second(rough, centre, height) {
+            Ok(second) => second,
+            Err(fault) => return Place::Fault(fault),
+        };
+        let middle = if half * 4 + 4 < sigma_q4 { fit.centred(self.lit, half) } else { Some(fit.middle()) };
+        let crown = fit.centred(self.lit, (sigma_q4 + 4) >> 3);
+        let (Some(middle), Some(crown)) = (middle, crown) else { return Place::Fault(Fault::TwoSheets) };
+        let room_pull = fit.room_pull(self.lit, self.scatter);
+        let lopsided = Pull { by: SubPixels(middle.0 - crown.0), scatter };
+        if beyond(room_pull, MOST_PULL) {
+            return Place::Fault(Fault::UnevenRoomLight);
+        }
+        if beyond(lopsided, MOST_LOPSIDED) {
+            return Place::Fault(Fault::TwoSheets);
+        }
+        Place::Sheet(Profile { middle, width, height: Sixteenths(height), room, second, scatter, room_pull, lopsided })
+    }
+
+    /// Standard deviation of the width from scan to scan, um.
+    fn width_scatter(&self, fit: &Fit, sigma_q4: i32) -> i32 {
+        let half = fit.frame.half;
+        // sum(k^4) is 0.4 half^5; 16 sqrt(0.4 half) = sqrt(102 half) <= 79. In 1/16 pixel squared.
+        let fourth = i64::from(self.scatter) * i64::from(half * half) * i64::from((102 * half).isqrt());
+        let variance_q4 = (fourth / i64::from(fit.light.max(1))).min(1 << 16) as i32;
+        // Width is 4 sigma, d(sigma) is d(variance) / (2 sigma): 2 d(variance) / sigma pixels of 63.5 um.
+        variance_q4 * 127 / sigma_q4.max(1)
+    }
+
+    /// Which of two peaks is the sheet: a mirror image is weaker, and stands nearer to the board.
+    fn second(&self, rough: &Rough, centre: i32, height: i32) -> Result<Option<SecondPeak>, Fault> {
+        let [first, last] = rough.beside;
+        let (at_board, outside) = if self.wanted.first_pixel_at_board { (first, last) } else { (last, first) };
+        match (at_board, outside) {
+            (None, None) => Ok(None),
+            (Some(image), None) if image.height * 4 < height * 3 => Ok(Some(SecondPeak {
+                at: SubPixels(image.at.min(centre + LAST) * 256),
+                height: Sixteenths(image.height),
+            })),
+            _ => Err(Fault::TwoSheets),
+        }
+    }
+}
+
+fn beyond(pull: Pull, most: SubPixels) -> bool {
+    pull.by.0.abs() > most.0 + 4 * pull.scatter.0
+}
+
+const _: () = assert!(squares(WIDEST) == 147_620);
