@@ -41,6 +41,8 @@ pub struct Line {
     pub noise_v: f64,
     /// Noise of the converter, codes (standard deviation).
     pub converter_noise: f64,
+    /// The converter has its wide codes.
+    pub bent: bool,
     /// Height of the first pixel's middle over the board face, mm. The last one is farther out.
     pub first_mm: f64,
     /// Pixels that are broken.
@@ -58,6 +60,7 @@ impl Line {
             stop_v: 2.8,
             noise_v: 0.004,
             converter_noise: noise.uniform(1.0, 1.4),
+            bent: true,
             first_mm: 0.4,
             broken: Vec::new(),
             noise,
@@ -109,7 +112,8 @@ impl Line {
             let noise = if exact { 0.0 } else { self.noise.normal(self.noise_v) };
             let v = (v.unwrap_or(self.dark_v + gathered) + noise).min(self.stop_v);
             let rms = if exact { 0.0 } else { self.noise.normal(self.converter_noise) };
-            *code = converted(v / REFERENCE_V * 4_096.0 + rms);
+            let ideal = v / REFERENCE_V * 4_096.0 + rms;
+            *code = if self.bent { converted(ideal) } else { ideal.floor().clamp(0.0, 4_095.0) as u16 };
         }
         scan
     }
@@ -142,6 +146,8 @@ pub struct Driven {
     pub silent: bool,
     /// The clock with which its pixels begin to gather.
     pub integration_clock: u32,
+    /// How long the pixels of the last scan gathered light, us.
+    pub gathered_us: f64,
     gathering_us: f64,
     read: Option<(f64, f64, Microseconds)>,
 }
@@ -154,7 +160,16 @@ impl Driven {
     /// At rest since time zero.
     pub fn new(line: Line, light: Light) -> Self {
         let integration_clock = skimgauge_head::part::pixel_line::INTEGRATION_CLOCK;
-        Self { line, light, now: Microseconds(0), silent: false, integration_clock, gathering_us: 0.0, read: None }
+        Self {
+            line,
+            light,
+            now: Microseconds(0),
+            silent: false,
+            integration_clock,
+            gathered_us: 0.0,
+            gathering_us: 0.0,
+            read: None,
+        }
     }
 
     /// A start pulse now: what was gathered is held, and gathering begins anew with the family's clock.
@@ -182,6 +197,7 @@ impl Pins for Driven {
         match self.read {
             Some((from_us, to_us, at)) if done(at) && !self.silent => {
                 self.read = None;
+                self.gathered_us = to_us - from_us;
                 *into = self.line.scan(&self.light, from_us, to_us);
                 Ok(true)
             }

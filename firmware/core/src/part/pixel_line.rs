@@ -34,6 +34,10 @@ pub const PERIOD: Microseconds = Microseconds(11_111);
 /// Least and greatest exposure. The greatest leaves room for a read of 256 clocks of 4 us and a flush in each period.
 pub const EXPOSURES_US: (u32, u32) = (100, 9_900);
 
+/// When the scans may be keeping step with the emitter's pulses they are shifted by this; no period from 0.5 ms to 10 ms goes
+/// into it, or it into one, without a rest.
+const SHIFT: Microseconds = Microseconds(1_370);
+
 /// A read is 256 clocks of 4 us.
 const READ: Microseconds = Microseconds(1_024);
 /// When the samples are looked for again.
@@ -173,7 +177,7 @@ impl<P: Pins> PixelLine<P> {
         match self.state {
             State::Down(_) => {
                 self.emptied = false;
-                self.plan(now, now);
+                self.plan(now);
                 Polled::Nothing
             }
             State::Waiting => self.flush(now),
@@ -182,11 +186,14 @@ impl<P: Pins> PixelLine<P> {
         }
     }
 
-    /// Plans the next exposure around the first middle of the raster that is still to be had after `free`.
-    fn plan(&mut self, now: Microseconds, free: Microseconds) {
+    /// Plans the next exposure around the first middle of the raster that is still to be had.
+    fn plan(&mut self, now: Microseconds) {
         self.exposure_us = self.control.exposure_us();
+        if self.control.take_shift() {
+            self.middle = self.middle.after(SHIFT);
+        }
         let half = Microseconds(u64::from(self.exposure_us / 2));
-        let earliest = free.after(half).after(SHORTEST_LEFT);
+        let earliest = now.after(half).after(SHORTEST_LEFT);
         if earliest.since(self.middle) > Microseconds(2 * PERIOD.0) {
             // After a start or a standstill the raster begins anew.
             self.middle = earliest;
@@ -205,7 +212,7 @@ impl<P: Pins> PixelLine<P> {
     fn flush(&mut self, now: Microseconds) -> Polled {
         if now.after(SHORTEST_LEFT) > self.read_at() {
             // Too late for this one.
-            self.plan(now, now);
+            self.plan(now);
             return Polled::Nothing;
         }
         match self.pins.flush() {
@@ -239,7 +246,7 @@ impl<P: Pins> PixelLine<P> {
             Ok(true) => {
                 self.emptied = true;
                 self.middle = self.middle.after(PERIOD);
-                self.plan(now, now);
+                self.plan(now);
                 Polled::Scan(taken)
             }
             Ok(false) if now < self.silent => {

@@ -23,7 +23,7 @@
 //! Against the same sums in floating point the middle is wrong by at most `1/512 + 0.8 W^2 / S` pixels, `W` the window's
 //! half width in pixels and `S` the sheet's light in it in sixteenths of a code (rounding of each pixel by its gain, to half
 //! a sixteenth, all with the worst sign; then the last digit, 1/256 pixel). At a peak of 400 codes or more that is below
-//! 0.01 pixel, 0.6 um. Held by `arithmetic_keeps_its_bound` in `tests/profile.rs`.
+//! 0.013 pixel, 0.8 um, for sheets of up to 3 mm. Held by `arithmetic_keeps_its_bound` in `tests/profile.rs`.
 //!
 //! # What one profile cannot tell
 //! A line of light that is no sheet, such as sun through a blind or a lamp mirrored in a glossy board, has a profile like a sheet's.
@@ -207,13 +207,13 @@ pub struct Wanted {
 }
 
 impl Wanted {
-    /// Any emitter: sheets of 0.8 mm to 3 mm, a fifth less and more.
-    pub const ANY: Self = Self { narrowest: Micrometres(640), widest: Micrometres(3_600), first_pixel_at_board: true };
+    /// Any emitter: sheets of 0.8 mm to 3 mm, a seventh less and more.
+    pub const ANY: Self = Self { narrowest: Micrometres(690), widest: Micrometres(3_430), first_pixel_at_board: true };
 
-    /// The emitter whose sheet was found to be so thick: a fifth less and more.
+    /// The emitter whose sheet was found to be so thick where the eye stands: a seventh less and more.
     pub fn of(width: Micrometres) -> Self {
         let width = width.0.clamp(0, 16_000);
-        Self { narrowest: Micrometres(width * 4 / 5), widest: Micrometres(width * 6 / 5), ..Self::ANY }
+        Self { narrowest: Micrometres(width * 6 / 7), widest: Micrometres(width * 8 / 7), ..Self::ANY }
     }
 }
 

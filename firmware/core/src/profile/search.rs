@@ -1,4 +1,4 @@
-//! Where a sheet may be: what stands out from its own surroundings on both sides.
+//! Where a sheet may be: what stands out from its own surroundings on both sides. Level and slope of the room's light do not.
 
 use super::PIXELS;
 use super::line::Lit;
@@ -6,8 +6,12 @@ use super::line::Lit;
 /// Half width of the box that looks for light; between the thinnest sheet's and the thickest's.
 const HALF: i32 = 8;
 const BOX: i32 = 2 * HALF + 1;
-/// Nearer to an end there is no sheet with anything beside it.
-const MARGIN: i32 = 12;
+/// From that box to the boxes beside it: the thickest sheet's flat top is then not beside itself.
+const GAP: i32 = 12;
+/// The least box beside it.
+const FEWEST: i32 = 4;
+/// Nearer to an end there is no sheet with anything beside it, pixels.
+pub const MARGIN: i32 = 12;
 /// Of a box of `n` pixels (index `n`, from 4): what makes its sum one of [`BOX`] pixels, 1/256.
 const FILL: [i32; BOX as usize + 1] =
     [0, 0, 0, 0, 1088, 870, 725, 622, 544, 484, 435, 396, 363, 335, 311, 290, 272, 256];
@@ -25,45 +29,45 @@ pub fn unlit_level(lit: &Lit) -> i32 {
     blocks[2..6].iter().sum::<i32>() >> 6
 }
 
-/// How far the light around pixel `i` stands out: twice the box there less the boxes beside it. Level and slope of the
-/// room's light give nothing.
+/// Where the pixels beside a place begin and end, toward either end of the line. Near an end they move up to the place, four
+/// at least.
+pub fn beside(i: i32) -> [(i32, i32); 2] {
+    let near = HALF + GAP + 1;
+    let far = HALF + GAP + BOX;
+    let last = PIXELS as i32 - 1;
+    let left = ((i - far).max(0), (i - near).max(FEWEST - 1));
+    let right = ((i + near).min(last - FEWEST + 1), (i + far).min(last));
+    [left, right]
+}
+
+/// The sum of a box that slides along the line.
 struct Sliding<'a> {
     lit: &'a Lit,
-    i: i32,
-    own: i32,
-    left: i32,
-    right: i32,
+    from: i32,
+    to: i32,
+    sum: i32,
 }
 
 impl<'a> Sliding<'a> {
-    fn new(lit: &'a Lit) -> Self {
-        let i = MARGIN;
-        Self {
-            lit,
-            i,
-            own: lit.sum(i - HALF, i + HALF),
-            left: lit.sum(i - HALF - BOX, i - HALF - 1),
-            right: lit.sum(i + HALF + 1, i + HALF + BOX),
+    fn new(lit: &'a Lit, (from, to): (i32, i32)) -> Self {
+        Self { lit, from, to, sum: lit.sum(from, to) }
+    }
+
+    /// The sum of so many pixels further on, as if there were [`BOX`] of them.
+    fn at(&mut self, (from, to): (i32, i32)) -> i32 {
+        while self.to < to {
+            self.to += 1;
+            self.sum += self.lit.at(self.to);
         }
-    }
-
-    fn stands_out(&self) -> i32 {
-        let whole = |sum: i32, pixels: i32| {
-            let fill = FILL.get(pixels.clamp(0, BOX) as usize).copied().unwrap_or(0);
-            if pixels >= BOX { sum } else { (sum * fill) >> 8 }
-        };
-        let left = whole(self.left, self.i - HALF);
-        let right = whole(self.right, PIXELS as i32 - 1 - self.i - HALF);
-        2 * self.own - left - right
-    }
-
-    fn step(&mut self) {
-        let i = self.i;
-        let at = |i: i32| if (0..PIXELS as i32).contains(&i) { self.lit.at(i) } else { 0 };
-        self.own += at(i + HALF + 1) - at(i - HALF);
-        self.left += at(i - HALF) - at(i - HALF - BOX);
-        self.right += at(i + HALF + BOX + 1) - at(i + HALF + 1);
-        self.i += 1;
+        while self.from < from {
+            self.sum -= self.lit.at(self.from);
+            self.from += 1;
+        }
+        // 17 * 65 535 * 256 < 2^29.
+        match FILL.get((to - from + 1).clamp(0, BOX) as usize) {
+            Some(fill) if to - from + 1 < BOX => (self.sum * fill) >> 8,
+            _ => self.sum,
+        }
     }
 }
 
@@ -73,14 +77,16 @@ pub fn strongest(lit: &Lit, scatter: i32, looked_at: &[i32]) -> Option<i32> {
     // Six standard deviations of the difference (six boxes' worth: sqrt(6 * 17) = 10), and at least 8 codes.
     let mut most = (60 * scatter).max(2 * BOX * 16 * 8);
     let mut at = None;
-    let mut sliding = Sliding::new(lit);
-    while sliding.i < PIXELS as i32 - MARGIN {
-        let here = sliding.stands_out();
-        if here > most && looked_at.iter().all(|other| (other - sliding.i).abs() > APART) {
+    let [first_left, first_right] = beside(MARGIN);
+    let mut own = Sliding::new(lit, (MARGIN - HALF, MARGIN + HALF));
+    let (mut left, mut right) = (Sliding::new(lit, first_left), Sliding::new(lit, first_right));
+    for i in MARGIN..PIXELS as i32 - MARGIN {
+        let [at_left, at_right] = beside(i);
+        let here = 2 * own.at((i - HALF, i + HALF)) - left.at(at_left) - right.at(at_right);
+        if here > most && looked_at.iter().all(|other| (other - i).abs() > APART) {
             most = here;
-            at = Some(sliding.i);
+            at = Some(i);
         }
-        sliding.step();
     }
     at
 }

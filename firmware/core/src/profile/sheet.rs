@@ -1,7 +1,7 @@
 //! Whether what stands out is a sheet, where its middle is, and what else is there.
 
 use super::line::{Lit, Pixels};
-use super::search;
+use super::search::{self, MARGIN};
 use super::window::{Fit, Frame, LONGEST, Span, Unlit, WIDEST, squares};
 use super::{Fault, PIXELS, Profile, Pull, SecondPeak, Sixteenths, SubPixels, Wanted};
 use skimgauge_shared::units::Micrometres;
@@ -21,13 +21,19 @@ const SHORTEST: i32 = 4;
 const CENTRED: i32 = 160;
 /// Below this height there is no telling light from noise: 16 codes (13 mV), in sixteenths.
 const LEAST_HEIGHT: i32 = 16 * 16;
-/// A middle that scatters more than this is none: 50 um.
-const MOST_SCATTER: SubPixels = SubPixels::from_micrometres(50);
+/// And so many times the scatter from pixel to pixel.
+const STANDS_OUT: i32 = 10;
+/// Thicker than any emitter's sheet by a quarter: a lamp's glow.
+const NO_SHEET: Micrometres = Micrometres(Wanted::ANY.widest.0 / 4 * 5);
+/// A middle that scatters more than this is none: 25 um.
+const MOST_SCATTER: SubPixels = SubPixels::from_micrometres(25);
+/// Nor is one of which the flanks cannot say to this that the room leaves it alone (standard deviation): 50 um.
+const MOST_UNSURE: SubPixels = SubPixels::from_micrometres(50);
 /// Pixel inequality under the room's light may give this standard deviation: 6 um.
 const MOST_INEQUALITY: SubPixels = SubPixels::from_micrometres(6);
-/// A single scan may show this much pull, beyond four times its scatter: 12 um. What is below is for [`super::doubt`].
+/// A single scan may show this much pull, beyond three times its scatter: 12 um. What is below is for [`super::doubt`].
 const MOST_PULL: SubPixels = SubPixels::from_micrometres(12);
-/// Whole sheet and crown may differ by this, beyond four times the scatter: 6 um. Where the two differ by less, two sheets
+/// Whole sheet and crown may differ by this, beyond three times the scatter: 6 um. Where the two differ by less, two sheets
 /// at least one and a half standard deviations apart pull by less than 20 um.
 const MOST_LOPSIDED: SubPixels = SubPixels::from_micrometres(6);
 
@@ -35,20 +41,27 @@ const MOST_LOPSIDED: SubPixels = SubPixels::from_micrometres(6);
 enum Place {
     Sheet(Profile),
     Fault(Fault),
-    /// It stands out, but not as a sheet does: a shadow's edge, a lamp's glow.
-    Other,
+    /// It stands out by so much, but not as a sheet does: a shadow's edge, a lamp's glow.
+    Other(i32),
 }
 
 /// Looks for a sheet in a line of equal pixels that scatter by `scatter` sixteenths.
 pub fn find(lit: &Lit, scatter: i32, pixels: &Pixels, wanted: &Wanted) -> Result<Profile, Fault> {
     let mut looked_at = [0; PLACES];
+    let mut other_lights = 0;
     for k in 0..PLACES {
         let before = looked_at.get(..k).unwrap_or(&[]);
         let Some(at) = search::strongest(lit, scatter, before) else { break };
         match (Look { lit, scatter, pixels, wanted }).around(at) {
+            // What stood out more, and is no sheet, may be the sheet itself with a shadow across it; then this one is its
+            // mirror image.
+            Place::Sheet(profile) if other_lights * 4 > profile.height.0 => return Err(Fault::UnevenRoomLight),
             Place::Sheet(profile) => return Ok(profile),
             Place::Fault(fault) => return Err(fault),
-            Place::Other => looked_at[k] = at,
+            Place::Other(height) => {
+                other_lights = other_lights.max(height);
+                looked_at[k] = at;
+            }
         }
     }
     Err(if search::rises_at_an_end(lit, scatter) { Fault::Cut } else { Fault::NoLight })
@@ -58,6 +71,7 @@ pub fn find(lit: &Lit, scatter: i32, pixels: &Pixels, wanted: &Wanted) -> Result
 #[derive(Debug, Clone, Copy)]
 struct Beside {
     at: i32,
+    /// Above the valley between the two.
     height: i32,
 }
 
@@ -66,17 +80,14 @@ struct Rough {
     centre: i32,
     sigma_q4: i32,
     height: i32,
-    /// What is at both sides of pixel `zero`.
-    unlit: Unlit,
-    zero: i32,
     /// Toward the first and the last pixel.
     beside: [Option<Beside>; 2],
 }
 
 impl Rough {
-    /// Unlit level as far as it is known yet, sixteenths.
-    fn level(&self, i: i32) -> i32 {
-        self.unlit.at(i - self.zero)
+    /// From a centre to the nearest other peak, pixels.
+    fn nearest(&self, centre: i32) -> Option<i32> {
+        self.beside.iter().flatten().map(|beside| (beside.at - centre).abs()).min()
     }
 }
 
@@ -95,6 +106,8 @@ impl Look<'_> {
         };
         match self.settle(&rough) {
             Ok(fit) => self.judge(&rough, &fit),
+            // Of what hardly stands out nothing is said.
+            Err(Place::Fault(_)) if rough.height < STANDS_OUT * self.scatter => Place::Other(rough.height),
             Err(place) => place,
         }
     }
@@ -106,19 +119,22 @@ impl Look<'_> {
 
     /// Width at half height, on a line through what is at both sides of the place.
     fn rough(&self, at: i32) -> Result<Rough, Place> {
-        let span = |from: i32, to: i32| Span { from: from.max(0), len: to.min(LAST) - from.max(0) + 1 };
-        let frame = Frame { centre: at, half: 8, left: span(at - 25, at - 9), right: span(at + 9, at + 25) };
+        let [left, right] = search::beside(at).map(|(from, to)| Span { from, len: to - from + 1 });
+        let frame = Frame { centre: at, half: 8, left, right };
         let unlit = Unlit::straight(self.lit, &frame);
         let above = |i: i32| self.three(&unlit, at, i);
-        let Some(top) = (at - 8..=at + 8).max_by_key(|i| above(*i)) else { return Err(Place::Other) };
+        let top = (at - 8..=at + 8).max_by_key(|i| above(*i)).unwrap_or(at);
         let height = above(top);
         if height < LEAST_HEIGHT / 2 {
-            return Err(Place::Other);
+            return Err(Place::Other(height));
+        }
+        if (top < MARGIN || top > LAST - MARGIN) && height > STANDS_OUT * self.scatter {
+            return Err(Place::Fault(Fault::Cut));
         }
         // A shadow's edge lies as much below a line from side to side as above it; a sheet, near its top, nowhere.
         let lowest = (at - 13..=at + 13).map(above).min().unwrap_or(0);
         if -lowest > height / 8 + 2 * self.scatter {
-            return Err(Place::Other);
+            return Err(Place::Other(height));
         }
         let reach = |step: i32| (1..=WIDEST).find(|k| above(top + step * k) < height / 2).unwrap_or(WIDEST + 1);
         let (left, right) = (reach(-1), reach(1));
@@ -126,13 +142,12 @@ impl Look<'_> {
             return Err(Place::Fault(Fault::Cut));
         }
         if left > WIDEST || right > WIDEST {
-            return Err(Place::Other);
+            return Err(Place::Other(height));
         }
         let centre = top + (right - left) / 2;
-        // Full width at half height is 2.355 standard deviations of a bell; more of a flat top, whose window is then
-        // only wider than needed.
-        let sigma_q4 = (left + right) * 7;
-        let mut rough = Rough { centre, sigma_q4, height, unlit, zero: at, beside: [None, None] };
+        // Full width at half height is 2.355 standard deviations of a bell, up to 3.4 of a flat top: between the two.
+        let sigma_q4 = (left + right) * 6;
+        let mut rough = Rough { centre, sigma_q4, height, beside: [None, None] };
         rough.beside = [self.beside(&rough, top - left, -1), self.beside(&rough, top + right, 1)];
         Ok(rough)
     }
@@ -157,7 +172,7 @@ impl Look<'_> {
                 Some((rose, _, high)) if here > high => rise = Some((rose, i, here)),
                 Some((rose, top, high)) if here < low + (high - low) / 2 => {
                     if (i - rose).abs() <= widest {
-                        return Some(Beside { at: top, height: high - rough.level(top) });
+                        return Some(Beside { at: top, height: high - low });
                     }
                     (low, rise) = (here, None);
                 }
@@ -165,28 +180,27 @@ impl Look<'_> {
             }
             i += step;
         }
-        // It rises to the line's end: the near half of another sheet, if it rises as fast as one.
-        rise.filter(|(rose, _, high)| (i - rose).abs() <= widest && high - low > 2 * least)
-            .map(|(_, top, high)| Beside { at: top, height: high - rough.level(top) })
+        // What rises up to the line's end is no peak; if it is near enough to matter the flanks show it.
+        None
     }
 
     /// Centres the window on its own middle, as wide as four standard deviations on either side.
     fn settle(&self, rough: &Rough) -> Result<Fit, Place> {
         let (mut centre, mut sigma_q4) = (rough.centre, rough.sigma_q4);
-        let mut half = self.half(centre, sigma_q4, rough)?;
+        let mut half = self.half(centre, sigma_q4, rough);
         for step in 0..STEPS {
             let frame = self.frame(centre, half, sigma_q4, rough)?;
-            let Some(fit) = Fit::of(self.lit, frame, self.scatter) else { return Err(Place::Other) };
+            let Some(fit) = Fit::of(self.lit, frame, self.scatter) else { break };
             if fit.variance_q8 < 256 || fit.shift.0.abs() > half << 7 {
-                return Err(Place::Other);
+                break;
             }
             // In weak light a wider window finds a wider sheet, and so on: what the half height said bounds it.
             sigma_q4 = fit.variance_q8.isqrt().clamp(rough.sigma_q4 / 2, rough.sigma_q4 * 13 / 8);
             let moved = (fit.shift.0 + 128) >> 8;
-            let wanted = self.half(centre + moved, sigma_q4, rough)?;
+            let wanted = self.half(centre + moved, sigma_q4, rough);
             let fits = (wanted - half).abs() <= 1 || step >= STEPS_OF_WIDTH;
             if fit.shift.0.abs() <= CENTRED && fits {
-                return Ok(fit);
+                return self.clear(centre, sigma_q4, rough).map_or(Ok(fit), |fault| Err(Place::Fault(fault)));
             }
             if fit.shift.0.abs() > CENTRED {
                 centre += moved;
@@ -195,28 +209,32 @@ impl Look<'_> {
                 half = wanted;
             }
         }
-        Err(Place::Other)
+        // What never stands still may be two sheets that pull at one another.
+        Err(match self.clear(centre, sigma_q4, rough) {
+            Some(Fault::TwoSheets) => Place::Fault(Fault::TwoSheets),
+            _ => Place::Other(rough.height),
+        })
     }
 
-    /// How far the window may reach to either side.
-    fn half(&self, centre: i32, sigma_q4: i32, rough: &Rough) -> Result<i32, Place> {
-        let wanted = (sigma_q4 >> 2) + 1;
-        if wanted > WIDEST + 8 {
-            return Err(Place::Other);
+    /// Pixels from a centre to the nearer end, less the least flank.
+    fn free(centre: i32) -> i32 {
+        (centre.min(LAST - centre) - SHORTEST).max(0)
+    }
+
+    /// How far the window reaches to either side: four standard deviations, or as far as it may.
+    fn half(&self, centre: i32, sigma_q4: i32, rough: &Rough) -> i32 {
+        let nearest = rough.nearest(centre).map_or(WIDEST, |nearest| nearest / 2);
+        ((sigma_q4 >> 2) + 1).min(WIDEST).min(nearest).min(Self::free(centre)).max(6)
+    }
+
+    /// What is too near to the sheet: an end of the line, or another sheet.
+    fn clear(&self, centre: i32, sigma_q4: i32, rough: &Rough) -> Option<Fault> {
+        // Nearer than five standard deviations the other's foot pulls by more than is allowed.
+        if rough.nearest(centre).is_some_and(|nearest| nearest * 16 < 5 * sigma_q4) {
+            Some(Fault::TwoSheets)
+        } else {
+            (Self::free(centre) * 16 < 3 * sigma_q4).then_some(Fault::Cut)
         }
-        let mut half = wanted.min(WIDEST);
-        if let Some(nearest) = rough.beside.iter().flatten().map(|b| (b.at - centre).abs()).min() {
-            // Nearer than five standard deviations the other's foot pulls by more than is allowed.
-            if nearest * 16 < 5 * sigma_q4 {
-                return Err(Place::Fault(Fault::TwoSheets));
-            }
-            half = half.min(nearest / 2);
-        }
-        let free = (centre.min(LAST - centre) - SHORTEST).max(0);
-        if free * 16 < 3 * sigma_q4 {
-            return Err(Place::Fault(Fault::Cut));
-        }
-        Ok(half.min(free).max(6))
     }
 
     fn frame(&self, centre: i32, half: i32, sigma_q4: i32, rough: &Rough) -> Result<Frame, Place> {
@@ -256,28 +274,31 @@ impl Look<'_> {
         let height = (centre - half..=centre + half).map(above).max().unwrap_or(0);
         // A shadow's edge lies as much below the line from flank to flank as above it.
         let lowest = (centre - half + 1..centre + half).map(above).min().unwrap_or(0);
-        if height < LEAST_HEIGHT.max(10 * self.scatter) || -lowest > height / 6 + 3 * self.scatter {
-            return Place::Other;
+        if height < LEAST_HEIGHT.max(STANDS_OUT * self.scatter) || -lowest > height / 6 + 3 * self.scatter {
+            return Place::Other(height);
         }
         let sigma_q4 = fit.variance_q8.isqrt();
         let width = Micrometres((sigma_q4 * 127 + 4) / 8);
         let unsure = self.width_scatter(fit, sigma_q4);
-        if width.0 > self.wanted.widest.0 + 3 * unsure {
+        if width.0 > NO_SHEET.0 + 2 * unsure {
+            return Place::Other(height);
+        }
+        if width.0 > self.wanted.widest.0 + 2 * unsure {
             return Place::Fault(Fault::Wider);
         }
-        if width.0 < self.wanted.narrowest.0 - 3 * unsure {
+        if width.0 < self.wanted.narrowest.0 - 2 * unsure {
             return Place::Fault(Fault::Narrower);
         }
         let scatter = fit.scatter(self.scatter, half);
-        if scatter > MOST_SCATTER {
-            return Place::Fault(Fault::TooLittleLight);
-        }
         let room = Sixteenths((fit.unlit.level_q6 >> 6) - i32::from(self.pixels.dark));
         let unequal = (i64::from(room.0.max(0)) * i64::from(self.pixels.residual)) >> 16;
         if fit.scatter(unequal as i32, half) > MOST_INEQUALITY {
             return Place::Fault(Fault::TooMuchRoomLight);
         }
-        let second = match self.second(rough, centre, height) {
+        if scatter > MOST_SCATTER {
+            return Place::Fault(Fault::TooLittleLight);
+        }
+        let second = match self.second(rough, height) {
             Ok(second) => second,
             Err(fault) => return Place::Fault(fault),
         };
@@ -286,6 +307,11 @@ impl Look<'_> {
         let (Some(middle), Some(crown)) = (middle, crown) else { return Place::Fault(Fault::TwoSheets) };
         let room_pull = fit.room_pull(self.lit, self.scatter);
         let lopsided = Pull { by: SubPixels(middle.0 - crown.0), scatter };
+        if room_pull.scatter > MOST_UNSURE {
+            // Short flanks say little; with long ones it is the light that is missing.
+            let short = fit.frame.left.len.min(fit.frame.right.len) < half.clamp(8, LONGEST);
+            return Place::Fault(if short { Fault::Cut } else { Fault::TooLittleLight });
+        }
         if beyond(room_pull, MOST_PULL) {
             return Place::Fault(Fault::UnevenRoomLight);
         }
@@ -305,23 +331,20 @@ impl Look<'_> {
         variance_q4 * 127 / sigma_q4.max(1)
     }
 
-    /// Which of two peaks is the sheet: a mirror image is weaker, and stands nearer to the board.
-    fn second(&self, rough: &Rough, centre: i32, height: i32) -> Result<Option<SecondPeak>, Fault> {
-        let [first, last] = rough.beside;
-        let (at_board, outside) = if self.wanted.first_pixel_at_board { (first, last) } else { (last, first) };
-        match (at_board, outside) {
-            (None, None) => Ok(None),
-            (Some(image), None) if image.height * 4 < height * 3 => Ok(Some(SecondPeak {
-                at: SubPixels(image.at.min(centre + LAST) * 256),
-                height: Sixteenths(image.height),
-            })),
-            _ => Err(Fault::TwoSheets),
+    /// A second peak far enough away to read past: a mirror image is weaker than the sheet, and nearer to the board.
+    fn second(&self, rough: &Rough, height: i32) -> Result<Option<SecondPeak>, Fault> {
+        // As bright as the sheet: either may be the sheet.
+        if rough.beside.iter().flatten().any(|beside| beside.height * 4 >= height * 3) {
+            return Err(Fault::TwoSheets);
         }
+        let [first, last] = rough.beside;
+        let image = if self.wanted.first_pixel_at_board { first.or(last) } else { last.or(first) };
+        Ok(image.map(|image| SecondPeak { at: SubPixels(image.at * 256), height: Sixteenths(image.height) }))
     }
 }
 
 fn beyond(pull: Pull, most: SubPixels) -> bool {
-    pull.by.0.abs() > most.0 + 4 * pull.scatter.0
+    pull.by.0.abs() > most.0 + 3 * pull.scatter.0
 }
 
 const _: () = assert!(squares(WIDEST) == 147_620);

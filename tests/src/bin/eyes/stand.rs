@@ -162,7 +162,9 @@ impl Stand {
             let (taken, seen) = self.next();
             out.all_scans += 1;
             out.ever += u32::from(seen.sheet.is_ok());
-            if std::env::var("DBG").is_ok() { println!("    {k} {taken:?} {:?} room {} br {}", seen.sheet, seen.room.0/16, seen.brightest); }
+            if std::env::var("DBG").is_ok() {
+                println!("    {k} {taken:?} {:?} room {} br {}", seen.sheet, seen.room.0 / 16, seen.brightest);
+            }
             if k < settling {
                 continue;
             }
