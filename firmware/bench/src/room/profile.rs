@@ -130,7 +130,7 @@ impl Shine {
 pub struct Edge {
     /// Its height over the board face, mm.
     pub at_mm: f64,
-    /// What is added beyond it, as a share of the room's light.
+    /// What is added beyond it, as a share of the light that is there.
     pub change: f64,
     /// From a tenth to nine tenths, mm.
     pub blur_mm: f64,

@@ -58,6 +58,11 @@ impl Lit {
         lit
     }
 
+    /// All of them.
+    pub fn all(&self) -> &[u16; PIXELS] {
+        &self.0
+    }
+
     /// A pixel; beyond an end the last one.
     #[inline]
     pub fn at(&self, i: i32) -> i32 {
@@ -109,9 +114,10 @@ pub struct Health {
 }
 
 /// Six times what a pixel has beyond the cubic through two neighbours on either side.
-fn beyond_neighbours(near: [i32; 5]) -> i32 {
-    let [a, b, c, d, e] = near;
-    6 * c - 4 * (b + d) + (a + e)
+#[inline]
+fn beyond_neighbours(near: &[u16]) -> i32 {
+    let &[a, b, c, d, e] = near else { return 0 };
+    6 * i32::from(c) - 4 * (i32::from(b) + i32::from(d)) + i32::from(a) + i32::from(e)
 }
 
 /// Holds every pixel against its four neighbours. The thinnest sheet's edge, two pixels wide, is within a fifth of its
@@ -121,26 +127,38 @@ fn beyond_neighbours(near: [i32; 5]) -> i32 {
 pub fn health(lit: &Lit, pixels: &Pixels) -> Health {
     // A bad pixel and the sheet's edges count for no more than this: 96 codes.
     const MOST: i32 = 6 * 16 * 96;
-    let five = |i: i32| [lit.at(i - 2), lit.at(i - 1), lit.at(i), lit.at(i + 1), lit.at(i + 2)];
-    let last = PIXELS as i32 - 2;
-    let total: i32 = (2..last).map(|i| beyond_neighbours(five(i)).abs().min(MOST)).sum();
+    let (mut total, mut most) = (0, 0);
+    for near in lit.0.windows(5) {
+        let beyond = beyond_neighbours(near).abs();
+        total += beyond.min(MOST);
+        most = most.max(beyond);
+    }
     // Mean size / 6; for normal scatter of standard deviation 1 that is 0.798 * sqrt(36 + 32 + 2) / 6 = 1.113.
     let scatter = (total / 1_683).max(4);
-    let mut worst = 0;
-    let mut stands_out = None;
-    for i in 2..last {
-        let near = five(i);
-        let [a, b, _, d, e] = near;
-        let spread = a.max(b).max(d).max(e) - a.min(b).min(d).min(e);
-        // Of the neighbours' mean light; five standard deviations of a pixel and its neighbours together (1.4 of one).
-        let light = ((a + b + d + e) / 4 - i32::from(pixels.dark)).max(0);
-        let unequal = ((light as u32 * u32::from(pixels.residual)) >> 16) as i32;
+    let least = 48 * scatter + 6 * 64;
+    Health { scatter, stands_out: if most > least { worst(lit, pixels, least) } else { None } }
+}
+
+/// The pixel that is farthest beyond its neighbours, if it is so beyond what they and inequality allow over `least`.
+fn worst(lit: &Lit, pixels: &Pixels, least: i32) -> Option<u8> {
+    let mut most = 0;
+    let mut found = None;
+    for (i, near) in (2..).zip(lit.0.windows(5)) {
         let beyond = beyond_neighbours(near).abs();
+        let &[a, b, _, d, e] = near else { continue };
         // The neighbours of a bad pixel stand out too, but less.
-        if beyond > 3 * spread + 48 * scatter + 42 * unequal + 6 * 64 && beyond > worst {
-            worst = beyond;
-            stands_out = Some(i as u8);
+        if beyond <= least || beyond <= most {
+            continue;
+        }
+        let spread = i32::from(a.max(b).max(d).max(e)) - i32::from(a.min(b).min(d).min(e));
+        // Of the neighbours' mean light; five standard deviations of a pixel and its neighbours together (1.4 of one).
+        let light = (u32::from(a) + u32::from(b) + u32::from(d) + u32::from(e)) / 4;
+        let light = light.saturating_sub(u32::from(pixels.dark));
+        let unequal = ((light * u32::from(pixels.residual)) >> 16) as i32;
+        if beyond > least + 3 * spread + 42 * unequal {
+            most = beyond;
+            found = Some(i);
         }
     }
-    Health { scatter, stands_out }
+    found
 }

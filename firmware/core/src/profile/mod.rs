@@ -43,6 +43,7 @@ pub mod sheet;
 pub mod window;
 
 use line::{Fingerprint, Lit, Pixels};
+use search::Sums;
 use skimgauge_shared::units::{Micrometres, Microseconds};
 
 /// Pixels of the line.
@@ -226,9 +227,10 @@ pub fn look(
     wanted: &Wanted,
 ) -> Seen {
     let lit = Lit::new(scan, pixels);
+    let sums = Sums::of(&lit);
     let mut seen = Seen {
         sheet: Err(Fault::NoLight),
-        room: Sixteenths(search::unlit_level(&lit) - i32::from(pixels.dark)),
+        room: Sixteenths(search::unlit_level(&sums) - i32::from(pixels.dark)),
         brightest: line::brightest(scan),
         bad_pixel: None,
         fingerprint: Fingerprint::of(scan),
@@ -245,7 +247,7 @@ pub fn look(
         let health = line::health(&lit, pixels);
         seen.bad_pixel = health.stands_out;
         match (pixels.usable(), health.stands_out) {
-            (true, None) => sheet::find(&lit, health.scatter, pixels, wanted),
+            (true, None) => sheet::find(&lit, &sums, health.scatter, pixels, wanted),
             _ => Err(Fault::BadPixels),
         }
     };

@@ -18,13 +18,34 @@ const FILL: [i32; BOX as usize + 1] =
 /// Around a place that was no sheet this far nothing else is looked for.
 const APART: i32 = 20;
 
+/// Sums of all pixels up to each one.
+pub struct Sums([u32; PIXELS + 1]);
+
+impl Sums {
+    /// Of a line.
+    pub fn of(lit: &Lit) -> Self {
+        // 256 * 65 535 < 2^24.
+        let mut sums = [0; PIXELS + 1];
+        let mut sum = 0;
+        for (to, y) in sums.iter_mut().skip(1).zip(lit.all()) {
+            sum += u32::from(*y);
+            *to = sum;
+        }
+        Self(sums)
+    }
+
+    /// Of the pixels from one to another, both included and both of the line.
+    #[inline]
+    fn between(&self, from: i32, to: i32) -> i32 {
+        let up_to = |i: i32| self.0[(i.clamp(0, PIXELS as i32) as usize).min(PIXELS)];
+        up_to(to + 1).wrapping_sub(up_to(from)) as i32
+    }
+}
+
 /// Unlit level of the whole line, sixteenths: the mean of the third to the sixth lowest of 16 blocks. The lowest two are
 /// left out because noise and shadows choose them, the highest ten because a sheet and its mirror image may fill them.
-pub fn unlit_level(lit: &Lit) -> i32 {
-    let mut blocks = [0; 16];
-    for (block, from) in blocks.iter_mut().zip((0..).step_by(16)) {
-        *block = lit.sum(from, from + 15);
-    }
+pub fn unlit_level(sums: &Sums) -> i32 {
+    let mut blocks: [i32; 16] = core::array::from_fn(|k| sums.between(16 * k as i32, 16 * k as i32 + 15));
     blocks.sort_unstable();
     blocks[2..6].iter().sum::<i32>() >> 6
 }
@@ -40,67 +61,47 @@ pub fn beside(i: i32) -> [(i32, i32); 2] {
     [left, right]
 }
 
-/// The sum of a box that slides along the line.
-struct Sliding<'a> {
-    lit: &'a Lit,
-    from: i32,
-    to: i32,
-    sum: i32,
-}
-
-impl<'a> Sliding<'a> {
-    fn new(lit: &'a Lit, (from, to): (i32, i32)) -> Self {
-        Self { lit, from, to, sum: lit.sum(from, to) }
-    }
-
-    /// The sum of so many pixels further on, as if there were [`BOX`] of them.
-    fn at(&mut self, (from, to): (i32, i32)) -> i32 {
-        while self.to < to {
-            self.to += 1;
-            self.sum += self.lit.at(self.to);
-        }
-        while self.from < from {
-            self.sum -= self.lit.at(self.from);
-            self.from += 1;
-        }
-        // 17 * 65 535 * 256 < 2^29.
-        match FILL.get((to - from + 1).clamp(0, BOX) as usize) {
-            Some(fill) if to - from + 1 < BOX => (self.sum * fill) >> 8,
-            _ => self.sum,
-        }
-    }
-}
-
-/// The pixel around which most light stands out, away from the places that were looked at before. `None`: nothing stands
-/// out beyond the scatter.
-pub fn strongest(lit: &Lit, scatter: i32, looked_at: &[i32]) -> Option<i32> {
+/// The pixel around which most light stands out, to two pixels, away from the places that were looked at before. `None`:
+/// nothing stands out beyond the scatter.
+pub fn strongest(sums: &Sums, scatter: i32, looked_at: &[i32]) -> Option<i32> {
     // Six standard deviations of the difference (six boxes' worth: sqrt(6 * 17) = 10), and at least 8 codes.
     let mut most = (60 * scatter).max(2 * BOX * 16 * 8);
     let mut at = None;
-    let [first_left, first_right] = beside(MARGIN);
-    let mut own = Sliding::new(lit, (MARGIN - HALF, MARGIN + HALF));
-    let (mut left, mut right) = (Sliding::new(lit, first_left), Sliding::new(lit, first_right));
-    for i in MARGIN..PIXELS as i32 - MARGIN {
-        let [at_left, at_right] = beside(i);
-        let here = 2 * own.at((i - HALF, i + HALF)) - left.at(at_left) - right.at(at_right);
+    let mut look = |i: i32, here: i32| {
         if here > most && looked_at.iter().all(|other| (other - i).abs() > APART) {
             most = here;
             at = Some(i);
         }
+    };
+    // Where the boxes beside it are whole, and where they are not. 17 * 65 535 * 256 < 2^29.
+    let far = HALF + GAP + BOX;
+    let whole = far..PIXELS as i32 - far;
+    let part = |(from, to): (i32, i32)| {
+        let fill = FILL.get((to - from + 1).clamp(0, BOX) as usize).copied().unwrap_or(0);
+        (sums.between(from, to) * fill) >> 8
+    };
+    for i in (MARGIN..PIXELS as i32 - MARGIN).step_by(2) {
+        let own = sums.between(i - HALF, i + HALF);
+        let beside = if whole.contains(&i) {
+            sums.between(i - far, i - HALF - GAP - 1) + sums.between(i + HALF + GAP + 1, i + far)
+        } else {
+            beside(i).map(part).iter().sum()
+        };
+        look(i, 2 * own - beside);
     }
     at
 }
 
 /// Whether light rises toward an end of the line as the foot of a sheet does whose middle is beyond it: the last pixels
 /// stand above where the ones before them lead.
-pub fn rises_at_an_end(lit: &Lit, scatter: i32) -> bool {
+pub fn rises_at_an_end(sums: &Sums, scatter: i32) -> bool {
     const BLOCK: i32 = 12;
     let last = PIXELS as i32 - 1;
     let block = |k: i32, from_end: bool| {
         if from_end {
-            lit.sum(last - (k + 1) * BLOCK + 1, last - k * BLOCK)
+            sums.between(last - (k + 1) * BLOCK + 1, last - k * BLOCK)
         } else {
-            lit.sum(k * BLOCK, (k + 1) * BLOCK - 1)
+            sums.between(k * BLOCK, (k + 1) * BLOCK - 1)
         }
     };
     [false, true].iter().any(|end| {

@@ -1,7 +1,7 @@
 //! Whether what stands out is a sheet, where its middle is, and what else is there.
 
 use super::line::{Lit, Pixels};
-use super::search::{self, MARGIN};
+use super::search::{self, MARGIN, Sums};
 use super::window::{Fit, Frame, LONGEST, Span, Unlit, WIDEST, squares};
 use super::{Fault, PIXELS, Profile, Pull, SecondPeak, Sixteenths, SubPixels, Wanted};
 use skimgauge_shared::units::Micrometres;
@@ -46,12 +46,12 @@ enum Place {
 }
 
 /// Looks for a sheet in a line of equal pixels that scatter by `scatter` sixteenths.
-pub fn find(lit: &Lit, scatter: i32, pixels: &Pixels, wanted: &Wanted) -> Result<Profile, Fault> {
+pub fn find(lit: &Lit, sums: &Sums, scatter: i32, pixels: &Pixels, wanted: &Wanted) -> Result<Profile, Fault> {
     let mut looked_at = [0; PLACES];
     let mut other_lights = 0;
     for k in 0..PLACES {
         let before = looked_at.get(..k).unwrap_or(&[]);
-        let Some(at) = search::strongest(lit, scatter, before) else { break };
+        let Some(at) = search::strongest(sums, scatter, before) else { break };
         match (Look { lit, scatter, pixels, wanted }).around(at) {
             // What stood out more, and is no sheet, may be the sheet itself with a shadow across it; then this one is its
             // mirror image.
@@ -64,7 +64,7 @@ pub fn find(lit: &Lit, scatter: i32, pixels: &Pixels, wanted: &Wanted) -> Result
             }
         }
     }
-    Err(if search::rises_at_an_end(lit, scatter) { Fault::Cut } else { Fault::NoLight })
+    Err(if search::rises_at_an_end(sums, scatter) { Fault::Cut } else { Fault::NoLight })
 }
 
 /// Another peak beside the sheet.
@@ -112,9 +112,10 @@ impl Look<'_> {
         }
     }
 
-    /// Mean of three pixels above an unlit line whose zero is at `centre`, sixteenths.
+    /// Sum of three pixels above an unlit line whose zero is at `centre`, sixteenths.
+    #[inline]
     fn three(&self, unlit: &Unlit, centre: i32, i: i32) -> i32 {
-        (self.lit.at(i - 1) + self.lit.at(i) + self.lit.at(i + 1)) / 3 - unlit.at(i - centre)
+        self.lit.at(i - 1) + self.lit.at(i) + self.lit.at(i + 1) - 3 * unlit.at(i - centre)
     }
 
     /// Width at half height, on a line through what is at both sides of the place.
@@ -124,7 +125,7 @@ impl Look<'_> {
         let unlit = Unlit::straight(self.lit, &frame);
         let above = |i: i32| self.three(&unlit, at, i);
         let top = (at - 8..=at + 8).max_by_key(|i| above(*i)).unwrap_or(at);
-        let height = above(top);
+        let height = above(top) / 3;
         if height < LEAST_HEIGHT / 2 {
             return Err(Place::Other(height));
         }
@@ -133,10 +134,10 @@ impl Look<'_> {
         }
         // A shadow's edge lies as much below a line from side to side as above it; a sheet, near its top, nowhere.
         let lowest = (at - 13..=at + 13).map(above).min().unwrap_or(0);
-        if -lowest > height / 8 + 2 * self.scatter {
+        if -lowest > height * 3 / 8 + 6 * self.scatter {
             return Err(Place::Other(height));
         }
-        let reach = |step: i32| (1..=WIDEST).find(|k| above(top + step * k) < height / 2).unwrap_or(WIDEST + 1);
+        let reach = |step: i32| (1..=WIDEST).find(|k| above(top + step * k) < height * 3 / 2).unwrap_or(WIDEST + 1);
         let (left, right) = (reach(-1), reach(1));
         if top - left < 0 || top + right > LAST {
             return Err(Place::Fault(Fault::Cut));
@@ -155,29 +156,29 @@ impl Look<'_> {
     /// Walks outward from where the sheet has fallen to half and looks for light that rises and falls again as a sheet does.
     /// A shadow's edge rises and stays, a slope falls or rises throughout, a glow takes longer.
     fn beside(&self, rough: &Rough, from: i32, step: i32) -> Option<Beside> {
-        // Mean of five pixels scatters by 0.45 of one, the highest of a hundred above the lowest by five times that; nine
+        // Sums of five pixels scatter by 2.2 times one, the highest of a hundred above the lowest by five times that; nine
         // times is beyond chance.
-        let least = (rough.height / 64).max(4 * self.scatter);
+        let least = 5 * (rough.height / 64).max(4 * self.scatter);
         let widest = rough.sigma_q4 / 3 + 4;
-        let five = |i: i32| self.lit.sum(i - 2, i + 2) / 5;
-        let mut low = five(from);
+        let mut here = self.lit.sum(from - 2, from + 2);
+        let mut low = here;
         // Where it began to rise, and its top.
         let mut rise: Option<(i32, i32, i32)> = None;
         let mut i = from;
         while (2..=LAST - 2).contains(&i) {
-            let here = five(i);
             match rise {
                 None if here - low > least => rise = Some((i, i, here)),
                 None => low = low.min(here),
                 Some((rose, _, high)) if here > high => rise = Some((rose, i, here)),
                 Some((rose, top, high)) if here < low + (high - low) / 2 => {
                     if (i - rose).abs() <= widest {
-                        return Some(Beside { at: top, height: high - low });
+                        return Some(Beside { at: top, height: (high - low) / 5 });
                     }
                     (low, rise) = (here, None);
                 }
                 Some(_) => {}
             }
+            here += self.lit.at(i + 3 * step) - self.lit.at(i - 2 * step);
             i += step;
         }
         // What rises up to the line's end is no peak; if it is near enough to matter the flanks show it.
@@ -271,10 +272,10 @@ impl Look<'_> {
     fn judge(&self, rough: &Rough, fit: &Fit) -> Place {
         let Frame { centre, half, .. } = fit.frame;
         let above = |i: i32| self.three(&fit.unlit, centre, i);
-        let height = (centre - half..=centre + half).map(above).max().unwrap_or(0);
+        let height = (centre - half..=centre + half).map(above).max().unwrap_or(0) / 3;
         // A shadow's edge lies as much below the line from flank to flank as above it.
         let lowest = (centre - half + 1..centre + half).map(above).min().unwrap_or(0);
-        if height < LEAST_HEIGHT.max(STANDS_OUT * self.scatter) || -lowest > height / 6 + 3 * self.scatter {
+        if height < LEAST_HEIGHT.max(STANDS_OUT * self.scatter) || -lowest > height / 2 + 9 * self.scatter {
             return Place::Other(height);
         }
         let sigma_q4 = fit.variance_q8.isqrt();

@@ -9,6 +9,11 @@ pub const WIDEST: i32 = 60;
 /// The longest flank.
 pub const LONGEST: i32 = 24;
 
+/// From dark to full within the eight pixels that two flanks are apart at least.
+const STEEPEST: i32 = 65_535 * 4_096 / 8;
+/// No smooth room's light bends more: 8 sixteenths a pixel squared.
+const MOST_BEND: i64 = 8 << 16;
+
 /// Some pixels in a row.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Span {
@@ -105,9 +110,15 @@ impl Unlit {
         // In half pixels from the centre.
         let from = frame.left.twice_middle() - 2 * frame.centre;
         let apart = (frame.right.twice_middle() - frame.left.twice_middle()).max(1);
-        let rise = i64::from(right) - i64::from(left);
-        let level = i64::from(left) - rise * i64::from(from) / i64::from(apart);
-        Self { level_q6: level as i32, slope_q12: (rise * 128 / i64::from(apart)) as i32, bend_q16 }
+        let rise = right - left;
+        let (level, slope) = if bend_q16 == 0 {
+            // A mean is at most 65 535 * 64, a flank at most 255 pixels away: 65 535 * 64 * 510 < 2^31.
+            (rise * from / apart, rise * 128 / apart)
+        } else {
+            let parts = |n: i32| (i64::from(rise) * i64::from(n) / i64::from(apart)) as i32;
+            (parts(from), parts(128))
+        };
+        Self { level_q6: left - level, slope_q12: slope.clamp(-STEEPEST, STEEPEST), bend_q16 }
     }
 
     /// How light bends that falls away (or rises) on both sides alike: from the nearer to the farther half of each flank.
@@ -125,7 +136,8 @@ impl Unlit {
         }
         // Three standard deviations of the four means' sum.
         let least = i64::from(each) * i64::from(noise.isqrt()) * 3;
-        if fall_q6.abs() <= least { 0 } else { (fall_q6 * 1_024 / i64::from(lever.max(1))) as i32 }
+        let bend = |fall_q6: i64| (fall_q6 * 1_024 / i64::from(lever.max(1))).clamp(-MOST_BEND, MOST_BEND) as i32;
+        if fall_q6.abs() <= least { 0 } else { bend(fall_q6) }
     }
 
     /// A window's sum without the room's light.
@@ -135,12 +147,17 @@ impl Unlit {
         ((i64::from(sum) * 64 - level + bent) >> 6).clamp(-(1 << 23), (1 << 23) - 1) as i32
     }
 
-    /// At `k` pixels from the centre, sixteenths.
+    /// At `k` pixels from the centre, sixteenths; to a sixteenth or so.
     #[inline]
     pub fn at(&self, k: i32) -> i32 {
-        let sloped = (i64::from(self.slope_q12) * i64::from(k)) >> 12;
-        let bent = (i64::from(self.bend_q16) * i64::from(k * k)) >> 16;
-        (self.level_q6 >> 6) + (sloped - bent) as i32
+        // A slope is at most 65 535 * 4096 / 8: 65 535 * 256 / 8 * 255 < 2^30. A bend is at most 8 * 65 536, a window's k 60:
+        // 8 * 65 536 * 3 600 < 2^31.
+        let straight = (self.level_q6 >> 6) + (((self.slope_q12 >> 4) * k) >> 8);
+        if self.bend_q16 == 0 {
+            return straight;
+        }
+        let k = k.clamp(-WIDEST, WIDEST);
+        straight - ((self.bend_q16 * (k * k)) >> 16)
     }
 }
 
@@ -177,6 +194,13 @@ fn fourth_powers(half: i32) -> i64 {
     half * (half + 1) * (2 * half + 1) * (3 * half * half + 3 * half - 1) / 15
 }
 
+/// The same for a sum of squares: both are shortened until it has 23 bits. A window's squares are at most 3 600, so the light
+/// keeps 11 bits at least, and the mean is right to a two-thousandth.
+fn mean_q8(n: i64, d: i32) -> i32 {
+    let excess = 41_u32.saturating_sub(n.unsigned_abs().leading_zeros());
+    ratio_q8((n >> excess) as i32, d >> excess)
+}
+
 /// Level above which a window's light counts as light at all: a sixteenth a pixel.
 fn least_light(half: i32) -> i32 {
     2 * half + 1
@@ -187,13 +211,13 @@ impl Fit {
     pub fn of(lit: &Lit, frame: Frame, each: i32) -> Option<Self> {
         let unlit = Unlit::beside(lit, &frame, each);
         let half = frame.half.clamp(1, WIDEST);
-        let (mut sum, mut first, mut second) = (0_i32, 0_i32, 0_i64);
-        for k in -half..=half {
-            let y = lit.at(frame.centre + k);
+        let (mut sum, mut first, mut second) = (0_i32, 0_i32, 0_u64);
+        for (k, y) in (-half..).zip(lit.pixels(frame.centre - half, frame.centre + half)) {
+            let y = i32::from(*y);
             sum += y;
             first += k * y;
             // 60 * 60 * 65 535 < 2^28.
-            second += i64::from(k * k * y);
+            second += u64::from((k * k * y).unsigned_abs());
         }
         let light = unlit.taken_off(sum, half);
         if light < least_light(half) {
@@ -203,10 +227,10 @@ impl Fit {
         let spread = squares(half);
         let first = first - ((i64::from(unlit.slope_q12) * i64::from(spread)) >> 12) as i32;
         let bent = (i64::from(unlit.bend_q16) * fourth_powers(half)) >> 16;
-        let second = second - ((i64::from(unlit.level_q6) * i64::from(spread)) >> 6) + bent;
+        let second = second as i64 - ((i64::from(unlit.level_q6) * i64::from(spread)) >> 6) + bent;
         let shift = ratio_q8(first, light);
         // Within 2^12 pixels squared, or it is no window's.
-        let about_centre = (second * 256 / i64::from(light)).clamp(-(1 << 20), 1 << 20) as i32;
+        let about_centre = mean_q8(second, light).clamp(-(1 << 20), 1 << 20);
         let step = shift.clamp(-(WIDEST << 8), WIDEST << 8);
         Some(Self { frame, unlit, light, shift: SubPixels(shift), variance_q8: about_centre - ((step * step) >> 8) })
     }
@@ -223,10 +247,9 @@ impl Fit {
         let half = half.clamp(1, WIDEST);
         let centre = self.frame.centre;
         let (mut sum, mut first) = (0, 0);
-        for k in -half..=half {
-            let y = lit.at(centre + k);
-            sum += y;
-            first += k * y;
+        for (k, y) in (-half..).zip(lit.pixels(centre - half, centre + half)) {
+            sum += i32::from(*y);
+            first += k * i32::from(*y);
         }
         let first = first - ((i64::from(self.unlit.slope_q12) * i64::from(squares(half))) >> 12) as i32;
         let light = self.unlit.taken_off(sum, half);

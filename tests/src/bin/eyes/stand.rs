@@ -2,13 +2,22 @@
 
 use skimgauge_bench::noise::Noise;
 use skimgauge_bench::part::pixel_line::{Driven, Line};
-use skimgauge_bench::room::profile::{Beam, Edge, Light, Mirror, RoomLight, Shine};
+use skimgauge_bench::room::profile::{Beam, Edge, Light, RoomLight, Shine};
 use skimgauge_head::part::pixel_line::{PixelLine, Polled, Taken};
 use skimgauge_head::profile::doubt::{Doubt, Trust};
 use skimgauge_head::profile::line::{Fingerprint, Pixels};
-use skimgauge_head::profile::{Fault, PIXELS, Scan, Seen, Wanted, look};
+use skimgauge_head::profile::{PIXELS, Scan, Seen, Wanted, look};
 use skimgauge_shared::units::Microseconds;
 use std::collections::BTreeMap;
+
+/// How unequal the pixels still are once they have been compared: a guess, on the safe side of what the table's steps leave
+/// (0.015 %), because pixels differ otherwise under the room's light than under that of the comparison.
+const RESIDUAL: f64 = 0.002;
+/// Scans until the exposure has settled, and scans that make a reading.
+const SETTLING: u32 = 70;
+const SCANS: u32 = 64;
+/// Fewer middles than this are no reading: the emitter pulses, and most scans lie between pulses.
+const FEWEST: u32 = 12;
 
 /// What the room's light is like.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -43,6 +52,7 @@ impl Kind {
             ..RoomLight::even(noise.uniform(0.0, 2.0))
         };
         if matches!(self, Self::Stepped | Self::SteppedFlickering) {
+            // Edges that go opposite ways a sheet's thickness apart make a line of light, which no profile tells from a sheet.
             let sign = if noise.chance(0.5) { 1.0 } else { -1.0 };
             for _ in 0..1 + noise.bits() % 3 {
                 let change = sign * noise.uniform(0.02, 0.8);
@@ -58,6 +68,13 @@ impl Kind {
     }
 }
 
+/// A head's line of pixels, its table, and chance for the rest.
+pub fn eye(seed: u64) -> (Line, Pixels, Noise) {
+    let mut line = Line::new(seed);
+    let pixels = line.compared(RESIDUAL);
+    (line, pixels, Noise::new(seed, 42))
+}
+
 /// A sheet somewhere on the line.
 pub fn beam(line: &Line, noise: &mut Noise) -> Beam {
     Beam {
@@ -68,15 +85,6 @@ pub fn beam(line: &Line, noise: &mut Noise) -> Beam {
         volts_per_ms: 0.02 * (noise.unit() * 350f64.ln()).exp(),
         azimuth_deg: noise.uniform(0.0, 25.0),
         mirror: None,
-    }
-}
-
-/// A glossy board that rises into the sheet so far that `clear` thicknesses are left between its face and the sheet's middle.
-pub fn mirror(beam: &Beam, clear: f64, noise: &mut Noise) -> Mirror {
-    Mirror {
-        rise_mm: beam.middle_mm - clear * beam.thickness_mm,
-        gloss: noise.uniform(0.02, 1.0),
-        grazing_mrad: noise.uniform(0.5, 20.0),
     }
 }
 
@@ -92,55 +100,50 @@ pub fn shine(noise: &mut Noise) -> Shine {
 /// What a run of scans came to.
 #[derive(Debug, Default)]
 pub struct Outcome {
-    /// Middles seen, pixels: mean of those after the exposure had settled, and how many.
-    pub middle: f64,
+    /// Mean of the middles, once the exposure had settled, mm over the board face.
+    pub middle_mm: f64,
+    /// How many.
     pub middles: u32,
-    /// Scans after it had settled.
-    pub scans: u32,
-    /// Middles in all scans, settling included.
+    /// Middles in all scans, settling included, and how many scans.
     pub ever: u32,
-    pub all_scans: u32,
-    pub trust: Option<Trust>,
-    pub faults: BTreeMap<String, u32>,
-    /// Middle of each scan after settling, with its time.
-    pub each: Vec<(f64, f64)>,
-    /// Room light of each scan, in codes, with its time.
-    pub room: Vec<(f64, f64)>,
+    pub scans: u32,
+    trust: Option<Trust>,
+    faults: BTreeMap<String, u32>,
 }
 
 impl Outcome {
     /// A gap may be read from it.
     pub fn sure(&self) -> bool {
-        self.middles >= 12 && self.trust == Some(Trust::Sure)
+        self.middles >= FEWEST && self.trust == Some(Trust::Sure)
     }
 
-    pub fn commonest_fault(&self) -> &str {
-        self.faults.iter().max_by_key(|(_, n)| **n).map_or("-", |(name, _)| name)
+    /// What is said instead.
+    pub fn said(&self) -> String {
+        if self.middles >= FEWEST {
+            return format!("doubtful: {:?}", self.trust.unwrap_or(Trust::NotYet));
+        }
+        self.faults.iter().max_by_key(|(_, n)| **n).map_or("-".to_owned(), |(name, _)| name.clone())
     }
 }
 
-/// An eye: line, driver, table.
+/// Line, driver, table.
 pub struct Stand {
     line: PixelLine<Driven>,
     pixels: Pixels,
-    pub wanted: Wanted,
+    wanted: Wanted,
     now: Microseconds,
     before: Option<Fingerprint>,
     scan: Scan,
 }
 
 impl Stand {
-    pub fn new(line: Line, pixels: Pixels, light: Light) -> Self {
+    pub fn new(line: Line, pixels: Pixels, light: Light, wanted: Wanted) -> Self {
         let line = PixelLine::new(Driven::new(line, light), pixels.dark / 16, pixels.stop);
-        Self { line, pixels, wanted: Wanted::ANY, now: Microseconds(0), before: None, scan: [0; PIXELS] }
-    }
-
-    pub fn height_mm(&mut self, pixels: f64) -> f64 {
-        self.line.pins().line.height_mm(pixels)
+        Self { line, pixels, wanted, now: Microseconds(0), before: None, scan: [0; PIXELS] }
     }
 
     /// The next scan.
-    pub fn next(&mut self) -> (Taken, Seen) {
+    fn next(&mut self) -> (Taken, Seen) {
         loop {
             self.now = self.now.max(self.line.next_deadline());
             self.line.pins().now = self.now;
@@ -154,41 +157,26 @@ impl Stand {
     }
 
     /// Lets the exposure settle, then looks.
-    pub fn run(&mut self, settling: u32, scans: u32) -> Outcome {
+    pub fn run(&mut self) -> Outcome {
         let mut out = Outcome::default();
         let mut doubt = Doubt::new();
         let mut sum = 0.0;
-        for k in 0..settling + scans {
-            let (taken, seen) = self.next();
-            out.all_scans += 1;
-            out.ever += u32::from(seen.sheet.is_ok());
-            if std::env::var("DBG").is_ok() {
-                println!("    {k} {taken:?} {:?} room {} br {}", seen.sheet, seen.room.0 / 16, seen.brightest);
-            }
-            if k < settling {
-                continue;
-            }
+        for k in 0..SETTLING + SCANS {
+            let sheet = self.next().1.sheet;
             out.scans += 1;
-            let at_s = taken.middle.seconds();
-            out.room.push((at_s, f64::from(seen.room.0) / 16.0));
-            match seen.sheet {
+            out.ever += u32::from(sheet.is_ok());
+            match sheet {
+                _ if k < SETTLING => {}
                 Ok(profile) => {
                     doubt.add(&profile);
-                    let middle = f64::from(profile.middle.0) / 256.0;
-                    sum += middle;
+                    sum += f64::from(profile.middle.0) / 256.0;
                     out.middles += 1;
-                    out.each.push((at_s, middle));
                 }
                 Err(fault) => *out.faults.entry(format!("{fault:?}")).or_default() += 1,
             }
         }
-        out.middle = sum / f64::from(out.middles.max(1));
+        out.middle_mm = self.line.pins().line.height_mm(sum / f64::from(out.middles.max(1)));
         out.trust = Some(doubt.trust());
         out
     }
-}
-
-/// Whether a fault says that there is no sheet, or none to be seen for the room's light.
-pub fn says_none(fault: Fault) -> bool {
-    matches!(fault, Fault::NoLight | Fault::TooMuchRoomLight | Fault::TooMuchLight)
 }
