@@ -42,14 +42,13 @@ pub struct Lit([u16; PIXELS]);
 impl Lit {
     /// Makes the pixels equal. Codes beyond 12 bits count as 12 bits' highest.
     pub fn new(scan: &Scan, pixels: &Pixels) -> Self {
-        let mut lit = [0; PIXELS];
+        let mut lit = Self([0; PIXELS]);
         let dark = i32::from(pixels.dark);
-        for ((to, code), gain) in lit.iter_mut().zip(scan).zip(&pixels.gain) {
+        for ((to, code), gain) in lit.0.iter_mut().zip(scan).zip(&pixels.gain) {
             let raw = i32::from(*code.min(&4_095)) * 16;
             let more = ((raw - dark) * i32::from(*gain) + 1_024) >> 11;
             *to = (raw + more).clamp(0, 65_535) as u16;
         }
-        let mut lit = Self(lit);
         for (i, gain) in (0..).zip(&pixels.gain) {
             if *gain == Pixels::BAD {
                 lit.0[i as usize & (PIXELS - 1)] = ((lit.at(i - 1) + lit.at(i + 1)) / 2) as u16;

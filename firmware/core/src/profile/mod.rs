@@ -218,6 +218,11 @@ impl Wanted {
     }
 }
 
+/// Square root, rounded down; of what is below zero, zero.
+fn root(square: i32) -> i32 {
+    square.max(0).unsigned_abs().isqrt() as i32
+}
+
 /// Looks at one scan. `exposure` is `None` where it is not known; `before` is the fingerprint of the scan before.
 pub fn look(
     scan: &Scan,

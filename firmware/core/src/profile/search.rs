@@ -25,13 +25,13 @@ impl Sums {
     /// Of a line.
     pub fn of(lit: &Lit) -> Self {
         // 256 * 65 535 < 2^24.
-        let mut sums = [0; PIXELS + 1];
+        let mut sums = Self([0; PIXELS + 1]);
         let mut sum = 0;
-        for (to, y) in sums.iter_mut().skip(1).zip(lit.all()) {
+        for (to, y) in sums.0.iter_mut().skip(1).zip(lit.all()) {
             sum += u32::from(*y);
             *to = sum;
         }
-        Self(sums)
+        sums
     }
 
     /// Of the pixels from one to another, both included and both of the line.

@@ -3,13 +3,13 @@
 use super::line::{Lit, Pixels};
 use super::search::{self, MARGIN, Sums};
 use super::window::{Fit, Frame, LONGEST, Span, Unlit, WIDEST, squares};
-use super::{Fault, PIXELS, Profile, Pull, SecondPeak, Sixteenths, SubPixels, Wanted};
+use super::{Fault, PIXELS, Profile, Pull, SecondPeak, Sixteenths, SubPixels, Wanted, root};
 use skimgauge_shared::units::Micrometres;
 
 /// The last pixel.
 const LAST: i32 = PIXELS as i32 - 1;
 /// So many places are looked at before there is no light.
-const PLACES: usize = 3;
+const PLACES: usize = 2;
 /// A window stands still after two or three steps; what still moves after these is no sheet.
 const STEPS: usize = 7;
 /// After so many the window keeps its width, and only moves.
@@ -126,7 +126,7 @@ impl Look<'_> {
         let above = |i: i32| self.three(&unlit, at, i);
         let top = (at - 8..=at + 8).max_by_key(|i| above(*i)).unwrap_or(at);
         let height = above(top) / 3;
-        if height < LEAST_HEIGHT / 2 {
+        if height < (LEAST_HEIGHT / 2).max(STANDS_OUT / 2 * self.scatter) {
             return Err(Place::Other(height));
         }
         if (top < MARGIN || top > LAST - MARGIN) && height > STANDS_OUT * self.scatter {
@@ -196,7 +196,7 @@ impl Look<'_> {
                 break;
             }
             // In weak light a wider window finds a wider sheet, and so on: what the half height said bounds it.
-            sigma_q4 = fit.variance_q8.isqrt().clamp(rough.sigma_q4 / 2, rough.sigma_q4 * 13 / 8);
+            sigma_q4 = root(fit.variance_q8).clamp(rough.sigma_q4 / 2, rough.sigma_q4 * 13 / 8);
             let moved = (fit.shift.0 + 128) >> 8;
             let wanted = self.half(centre + moved, sigma_q4, rough);
             let fits = (wanted - half).abs() <= 1 || step >= STEPS_OF_WIDTH;
@@ -278,7 +278,7 @@ impl Look<'_> {
         if height < LEAST_HEIGHT.max(STANDS_OUT * self.scatter) || -lowest > height / 2 + 9 * self.scatter {
             return Place::Other(height);
         }
-        let sigma_q4 = fit.variance_q8.isqrt();
+        let sigma_q4 = root(fit.variance_q8);
         let width = Micrometres((sigma_q4 * 127 + 4) / 8);
         let unsure = self.width_scatter(fit, sigma_q4);
         if width.0 > NO_SHEET.0 + 2 * unsure {
@@ -326,7 +326,7 @@ impl Look<'_> {
     fn width_scatter(&self, fit: &Fit, sigma_q4: i32) -> i32 {
         let half = fit.frame.half;
         // sum(k^4) is 0.4 half^5; 16 sqrt(0.4 half) = sqrt(102 half) <= 79. In 1/16 pixel squared.
-        let fourth = i64::from(self.scatter) * i64::from(half * half) * i64::from((102 * half).isqrt());
+        let fourth = i64::from(self.scatter) * i64::from(half * half) * i64::from(root(102 * half));
         let variance_q4 = (fourth / i64::from(fit.light.max(1))).min(1 << 16) as i32;
         // Width is 4 sigma, d(sigma) is d(variance) / (2 sigma): 2 d(variance) / sigma pixels of 63.5 um.
         variance_q4 * 127 / sigma_q4.max(1)

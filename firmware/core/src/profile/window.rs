@@ -1,7 +1,7 @@
 //! Sums over a window and over the flanks beside it.
 
 use super::line::Lit;
-use super::{Pull, SubPixels};
+use super::{Pull, SubPixels, root};
 
 /// The widest window's half.
 pub const WIDEST: i32 = 60;
@@ -135,7 +135,7 @@ impl Unlit {
             noise += (2 << 12) / near.len;
         }
         // Three standard deviations of the four means' sum.
-        let least = i64::from(each) * i64::from(noise.isqrt()) * 3;
+        let least = i64::from(each) * i64::from(root(noise)) * 3;
         let bend = |fall_q6: i64| (fall_q6 * 1_024 / i64::from(lever.max(1))).clamp(-MOST_BEND, MOST_BEND) as i32;
         if fall_q6.abs() <= least { 0 } else { bend(fall_q6) }
     }
@@ -265,7 +265,7 @@ impl Fit {
     /// middle.
     pub fn scatter(&self, each: i32, half: i32) -> SubPixels {
         // 65 535 * 384 * 64 < 2^31; sqrt(147 620) = 384.
-        let moment = each.clamp(0, 65_535) * squares(half.clamp(1, WIDEST)).isqrt();
+        let moment = each.clamp(0, 65_535) * root(squares(half.clamp(1, WIDEST)));
         SubPixels((i64::from(moment) * 256 / i64::from(self.light.max(1))).min(1 << 20) as i32)
     }
 
@@ -285,7 +285,7 @@ impl Fit {
         };
         // A flank's slope scatters by sqrt(12 / len^3) of a pixel, the mean of two by half the root of their sum.
         let cubed = |span: Span| (3 << 20) / (span.len * span.len * span.len).max(1);
-        let slopes = (cubed(left) + cubed(right)).isqrt();
+        let slopes = root(cubed(left) + cubed(right));
         let scatter = (i64::from(each) * i64::from(apart) * i64::from(slopes)) >> 11;
         Pull { by: pull(edge), scatter: pull(scatter.min(65_535) as i32) }
     }
