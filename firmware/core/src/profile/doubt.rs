@@ -7,8 +7,9 @@ use super::{Profile, Pull, SubPixels};
 const SHIFT: u32 = 5;
 const FULL: u16 = 1 << SHIFT;
 
-/// Beyond this the middle is doubtful: 20 um.
-pub const MOST: SubPixels = SubPixels::from_micrometres(20);
+/// Beyond this the middle is doubtful: 14 um. It may then be wrong by 20 um, because what the flanks say of light that is neither
+/// a slope nor an edge is an estimate.
+pub const MOST: SubPixels = SubPixels::from_micrometres(14);
 
 /// Whether the middle can be relied upon.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

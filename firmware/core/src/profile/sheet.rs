@@ -129,7 +129,7 @@ impl Look<'_> {
         if height < (LEAST_HEIGHT / 2).max(STANDS_OUT / 2 * self.scatter) {
             return Err(Place::Other(height));
         }
-        if (top < MARGIN || top > LAST - MARGIN) && height > STANDS_OUT * self.scatter {
+        if !(MARGIN..=LAST - MARGIN).contains(&top) && height > STANDS_OUT * self.scatter {
             return Err(Place::Fault(Fault::Cut));
         }
         // A shadow's edge lies as much below a line from side to side as above it; a sheet, near its top, nowhere.
@@ -313,7 +313,9 @@ impl Look<'_> {
             let short = fit.frame.left.len.min(fit.frame.right.len) < half.clamp(8, LONGEST);
             return Place::Fault(if short { Fault::Cut } else { Fault::TooLittleLight });
         }
-        if beyond(room_pull, MOST_PULL) {
+        // A bend of a twelfth of the sheet's height over the window is no smooth light's, whatever the flanks come to.
+        let bent = (i64::from(fit.unlit.bend_q16) * i64::from(half * half)) >> 16;
+        if beyond(room_pull, MOST_PULL) || bent.abs() * 12 > i64::from(height) {
             return Place::Fault(Fault::UnevenRoomLight);
         }
         if beyond(lopsided, MOST_LOPSIDED) {
