@@ -1,6 +1,7 @@
 //! Linking for the board: the memory map, and the link scripts of `cortex-m-rt` and `defmt`.
 
-use std::{env, fs, path::PathBuf};
+use std::path::PathBuf;
+use std::{env, fs};
 
 fn main() {
     let out = PathBuf::from(env::var_os("OUT_DIR").expect("cargo sets OUT_DIR"));

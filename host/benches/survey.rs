@@ -4,10 +4,11 @@
 //! `metrology/benches/scipy_side_by_side.py`.
 
 use skimgauge::survey::Survey;
+use skimgauge::tables;
 use skimgauge_job::Job;
 use skimgauge_metrology::flatness::{Place, form::form, least_squares, zone};
 use skimgauge_site::survey::Surveyed;
-use skimgauge_site::survey_csv;
+use skimgauge_tables::Against;
 use std::hint::black_box;
 use std::time::Instant;
 
@@ -54,14 +55,14 @@ fn main() -> anyhow::Result<()> {
     let (width_mm, height_mm) = (job.image.width_mm, job.image.height_mm);
     let points = surveyed(width_mm, height_mm);
     let places: Vec<Place> = points.iter().map(|p| [p.x_mm, p.y_mm, p.z_mm]).collect();
-    let table = survey_csv::write(&points);
+    let table = tables::of_survey(&points);
     let survey = Survey::of(&points, &job, 0.05, 40.0, 4)?;
     let plane_s = shortest(|| least_squares(&places));
     let form_s = shortest(|| form(&places, width_mm, height_mm, 0.05));
     let along_z_s = shortest(|| zone::vertical(&places));
     let minimum_s = shortest(|| zone::minimum(&places));
     let survey_s = shortest(|| Survey::of(&points, &job, 0.05, 40.0, 4));
-    let read_s = shortest(|| survey_csv::read(&table));
+    let read_s = shortest(|| skimgauge_tables::survey(table.as_bytes(), &Against::default()));
     let sums_s = plane_s + form_s + along_z_s + minimum_s;
     if std::env::args().any(|word| word == "--json") {
         let told = serde_json::json!({

@@ -1,12 +1,13 @@
 //! The job file on disk, and what it points to.
 
+use crate::tables;
 use anyhow::Context;
-use skimgauge_job::Job;
+use skimgauge_job::{Job, JobFile};
 use skimgauge_metrology::flatness::form::form;
 use skimgauge_metrology::plane::board::{Board, Scattered, Shape, Unsurveyed};
 use skimgauge_shared::calibration::Date;
-use skimgauge_site::survey_csv;
-use std::path::Path;
+use skimgauge_system::input;
+use std::path::{Path, PathBuf};
 
 /// How far a board that nobody has surveyed may bow, standard uncertainty, mm. Common practice, no source: a
 /// porcelain-on-steel board of 2 m bows by up to about a millimetre.
@@ -39,21 +40,40 @@ pub fn open(path: &Path) -> anyhow::Result<Opened> {
     let (job, text) = read(path)?;
     let board = match &job.survey {
         None => unsurveyed(&job),
-        Some(survey) => surveyed(&path.parent().unwrap_or(Path::new("")).join(&survey.file), &job)?,
+        Some(survey) => surveyed(&beside(path, &survey.file), &job)?,
     };
     Ok(Opened { text, board, job })
+}
+
+/// A path that a job file names: a relative one counts from the file's folder.
+pub fn beside(file: &Path, named: &str) -> PathBuf {
+    file.parent().unwrap_or(Path::new("")).join(named)
 }
 
 /// Reads a job file alone: the job, and the text for the record.
 ///
 /// # Errors
-/// It cannot be read, or says something that cannot be.
+/// It cannot be read, says something that cannot be, or does not say what a gap may be.
 pub fn read(path: &Path) -> anyhow::Result<(Job, String)> {
-    let bytes = std::fs::read(path).with_context(|| {
-        format!("The job file {} cannot be read. `skimgauge jobs new {}` writes one.", path.display(), path.display())
-    })?;
+    let bytes = bytes_of(path)?;
     let job = Job::parse_bytes(&path.display().to_string(), &bytes)?;
     Ok((job, String::from_utf8_lossy(&bytes).into_owned()))
+}
+
+/// The same for work that comes before the touch plane, whatever of it the file says already.
+///
+/// # Errors
+/// It cannot be read, or says something that cannot be.
+pub fn read_early(path: &Path) -> anyhow::Result<(JobFile, String)> {
+    let bytes = bytes_of(path)?;
+    let job = JobFile::read_bytes(&path.display().to_string(), &bytes)?;
+    Ok((job, String::from_utf8_lossy(&bytes).into_owned()))
+}
+
+fn bytes_of(path: &Path) -> anyhow::Result<Vec<u8>> {
+    input::read(path, input::JOB_FILE).with_context(|| {
+        format!("The job file {} cannot be read. `skimgauge jobs new {}` writes one.", path.display(), path.display())
+    })
 }
 
 /// The job's board as a survey found it.
@@ -61,14 +81,13 @@ pub fn read(path: &Path) -> anyhow::Result<(Job, String)> {
 /// # Errors
 /// The survey cannot be read, or cannot be right: with line and what is expected.
 pub fn surveyed(path: &Path, job: &Job) -> anyhow::Result<Board> {
-    let text = std::fs::read_to_string(path).with_context(|| {
+    let points = tables::survey(path, job, || {
         format!(
             "The job's survey {} cannot be read. `skimgauge survey --job FILE --points {}` makes one.",
             path.display(),
             path.display()
         )
     })?;
-    let points = survey_csv::read(&text).with_context(|| path.display().to_string())?;
     let places: Vec<[f64; 3]> = points.iter().map(|point| [point.x_mm, point.y_mm, point.z_mm]).collect();
     // What bow and twist leave at the places is how far the board may stray between them.
     let strays_mm = form(&places, job.image.width_mm, job.image.height_mm, SURVEYED_MM)

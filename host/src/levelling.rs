@@ -5,6 +5,7 @@ use crate::outcome::{Ended, Outcome};
 use crate::zeroing::talk::{Talk, Word};
 use skimgauge_metrology::level::{Reversal, inches_per_foot, mm_per_m, ruler};
 use skimgauge_metrology::measure::{Limits, Live, Shown};
+use skimgauge_system::terminal::rewrite_line;
 use std::io::{IsTerminal, Write};
 
 /// Inches are shown in this many parts.
@@ -72,7 +73,7 @@ pub fn run(port: &str, json: bool) -> Outcome {
             let out = &mut std::io::stdout();
             match (json, lively) {
                 (true, _) => writeln!(out, "{}", object(&live, rests))?,
-                (false, true) => write!(out, "\r\x1b[K{}", line(&live, rests))?,
+                (false, true) => rewrite_line(&line(&live, rests))?,
                 (false, false) => writeln!(out, "{}", line(&live, rests))?,
             }
             out.flush()?;

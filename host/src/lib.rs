@@ -4,6 +4,10 @@
 //! the record (`skimgauge-record`). [`command`] has one file a command; [`watch`] is the pure part of watching,
 //! [`watching`] its shell.
 
+// First of all: what every module prints goes through one place, which lets nothing steer the terminal.
+#[macro_use]
+mod say;
+
 pub mod command;
 pub mod demo;
 pub mod flash;
@@ -17,9 +21,12 @@ pub mod outcome;
 pub mod port;
 pub mod report;
 pub mod screen;
+pub mod storing;
 pub mod survey;
 pub mod surveying;
+pub mod tables;
 pub mod trim;
 pub mod watch;
 pub mod watching;
+pub mod written;
 pub mod zeroing;

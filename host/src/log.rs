@@ -46,6 +46,7 @@ mod decoded {
     use defmt_decoder::{DecodeError, Table};
     use skimgauge_image::{elf, mark};
     use skimgauge_shared::message::Version;
+    use skimgauge_system::input;
     use std::fmt::Display;
 
     /// A frame that has not ended after so many bytes never will.
@@ -66,7 +67,7 @@ mod decoded {
         /// It cannot be read, or holds no table.
         pub fn open(path: &Path) -> anyhow::Result<Self> {
             let shown = path.display();
-            let file = std::fs::read(path).with_context(|| format!("{shown} cannot be read."))?;
+            let file = input::read(path, input::FIRMWARE).with_context(|| format!("{shown} cannot be read."))?;
             let table = Table::parse(&file)
                 .map_err(|error| anyhow!("{shown} holds no table of log texts ({error}). {}", super::WHERE))?
                 .with_context(|| format!("{shown} holds no table of log texts. {}", super::WHERE))?;

@@ -1,29 +1,45 @@
 //! The `skimgauge` command.
 
 use clap::Parser;
-use skimgauge::command::Cli;
+use skimgauge::command::{Cli, sentence};
+use skimgauge_system::{signals, terminal};
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
     mind_the_reader();
-    match Cli::parse().run() {
-        Ok(ended) => ended.into(),
-        Err(error) => {
-            eprintln!("{}", skimgauge::command::sentence(&error));
-            ExitCode::from(2)
-        }
+    signals::guard_panics();
+    let cli = Cli::try_parse().unwrap_or_else(|error| not_understood(&error));
+    let ended = cli.run();
+    if let Err(error) = &ended {
+        terminal::complain(&sentence(error));
+    }
+    match (signals::caught(), ended) {
+        (Some(signal), _) => ExitCode::from(signal.status()),
+        (None, Ok(ended)) => ended.into(),
+        (None, Err(_)) => ExitCode::from(2),
     }
 }
 
-/// `println!` panics when whoever read the output has gone (`skimgauge jobs list | head -1`): an end like any other, and
-/// said like one. What was to be kept is kept before it is printed.
+/// Shows help, or says what is wrong with the arguments, which may be names of files that somebody else made up.
+fn not_understood(error: &clap::Error) -> ! {
+    let text = error.render().to_string();
+    if text.chars().any(|c| c != '\n' && terminal::steers(c)) {
+        terminal::complain(&text);
+        std::process::exit(error.exit_code());
+    }
+    error.exit()
+}
+
+/// `println!` panics when the output cannot be written (`skimgauge jobs list | head -1`): an end like any other, and said
+/// like one. What was to be kept is kept before it is printed.
 fn mind_the_reader() {
     let others = std::panic::take_hook();
     std::panic::set_hook(Box::new(move |panic| {
         let text = panic.payload_as_str().unwrap_or_default();
-        if text.starts_with("failed printing to stdout") {
-            eprintln!("Nobody reads the output any more.");
-            std::process::exit(2);
+        if let Some(why) = text.strip_prefix("failed printing to stdout: ") {
+            let why = why.split(" (os error ").next().unwrap_or_default();
+            terminal::complain(&format!("The output cannot be written: {why}."));
+            std::process::exit(signals::caught().map_or(2, |signal| i32::from(signal.status())));
         }
         others(panic);
     }));

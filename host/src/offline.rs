@@ -1,11 +1,15 @@
 //! What set-out, fixings, square and survey have in common: a job file in, a result shown, kept and written.
 
 use crate::jobs;
-use crate::keeping::{Keeping, record_path};
+use crate::keeping::{Keeping, SameJob, record_path};
+use crate::written;
 use anyhow::Context;
 use serde::Serialize;
-use skimgauge_job::Job;
+use skimgauge_job::section::band::Bands;
+use skimgauge_job::{Job, JobFile};
 use skimgauge_record::event::{self, Body, SectionName};
+use skimgauge_system::output::{Outputs, Replace};
+use skimgauge_system::terminal::{shown_json, shown_lines};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -21,6 +25,9 @@ pub struct Asked {
     /// The record; without this, the platform's place.
     #[arg(long, value_name = "FILE")]
     pub record: Option<PathBuf>,
+    /// Whether the job of that name in the record is this one.
+    #[command(flatten)]
+    pub same_job: SameJob,
     /// Work it out only: keep nothing in the record.
     #[arg(long, conflicts_with = "record")]
     pub no_record: bool,
@@ -34,17 +41,24 @@ impl Asked {
     ///
     /// # Errors
     /// It cannot be read, or says something that cannot be.
-    pub fn open(&self) -> anyhow::Result<(Job, String)> {
-        jobs::read(&self.job)
+    pub fn open(&self) -> anyhow::Result<(JobFile, String)> {
+        jobs::read_early(&self.job)
+    }
+
+    /// The files that this command writes; job file, survey and record are spared.
+    pub fn outputs<B>(&self, job: &Job<B>, replace: bool) -> Outputs {
+        // Spared also where nothing is kept in it.
+        let record = record_path(self.record.as_deref()).ok();
+        written::outputs(Replace::flag(replace), &self.job, job, record.as_deref())
     }
 
     /// Keeps a result, unless the last one kept is the same or nothing is to be kept; gives the record's place.
     ///
     /// # Errors
     /// What the record can meet.
-    pub fn keep(
+    pub fn keep<B: Copy + Into<Option<Bands>>>(
         &self,
-        (job, text): &(Job, String),
+        (job, text): &(Job<B>, String),
         section: SectionName,
         found: &impl Serialize,
     ) -> anyhow::Result<Option<PathBuf>> {
@@ -53,7 +67,7 @@ impl Asked {
         }
         let data = serde_json::to_value(found)?;
         let path = record_path(self.record.as_deref())?;
-        let mut keeping = Keeping::open(&path, job, text, None)?;
+        let mut keeping = Keeping::open(&path, job, text, None, &self.same_job)?;
         let known = keeping.last(|body| match body {
             Body::Section(known) if known.section == section => Some(known.data.clone()),
             _ => None,
@@ -75,13 +89,13 @@ impl Asked {
         text: impl FnOnce() -> String,
     ) -> anyhow::Result<()> {
         let mut out = std::io::stdout().lock();
-        if self.json {
-            serde_json::to_writer_pretty(&mut out, &Versioned { schema, version: VERSION, found })?;
-            writeln!(out)?;
+        let done = if self.json {
+            let json = serde_json::to_string_pretty(&Versioned { schema, version: VERSION, found })?;
+            writeln!(out, "{}", shown_json(&json))
         } else {
-            out.write_all(text().as_bytes())?;
-        }
-        Ok(out.flush()?)
+            out.write_all(shown_lines(&text()).as_bytes())
+        };
+        done.and_then(|()| out.flush()).context("The output cannot be written.")
     }
 
     /// Says where files and record are, beside the result: on standard error.
@@ -101,15 +115,6 @@ struct Versioned<'a, T> {
     version: u32,
     #[serde(flatten)]
     found: &'a T,
-}
-
-/// Writes a file and gives its path back.
-///
-/// # Errors
-/// It cannot be written.
-pub fn written(path: &Path, bytes: impl AsRef<[u8]>) -> anyhow::Result<PathBuf> {
-    std::fs::write(path, bytes).with_context(|| format!("{} cannot be written.", path.display()))?;
-    Ok(path.to_owned())
 }
 
 /// The path with `-name` before its ending.

@@ -38,8 +38,8 @@ pub fn heights(
     let board = jobs::unsurveyed(&job);
     let watch = Watch::new(job, board, today, "head");
     let watching =
-        Watching { source, watch, keeping: None, mode, hands, plain_every: Duration::from_secs(1), until_taken: true };
-    let (watch, _) = watching.run()?;
+        Watching { source, watch, store: None, mode, hands, plain_every: Duration::from_secs(1), until_taken: true };
+    let watch = watching.run()?;
     let taken = watch.stations.rows().filter_map(|(station, kept)| {
         kept.map(|kept| Surveyed { x_mm: station.x_mm, y_mm: station.y_mm, z_mm: -kept.take.gap_mm })
     });

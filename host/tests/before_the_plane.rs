@@ -14,17 +14,35 @@ impl Bench {
         let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("before-the-plane-{name}"));
         let _ = std::fs::remove_dir_all(&folder);
         std::fs::create_dir_all(&folder).unwrap();
-        let template = skimgauge_job::template();
+        let known = skimgauge_job::Known {
+            name: Some("reading room"),
+            client: Some("Larch Lane Library"),
+            place: Some("ground floor, north wall"),
+            by: Some("R. Oakes"),
+        };
+        let template = skimgauge_job::template(&known);
         let from = template.find("#[room]").unwrap();
         let mut text = template[..from]
             .replace("#width = \"220 mm\"", "width = \"220 mm\"")
-            .replace("#height = \"60 mm\"", "height = \"60 mm\"");
+            .replace("#height = \"60 mm\"", "height = \"60 mm\"")
+            .replace("#lower_edge = \"55 mm\"", "lower_edge = \"55 mm\"");
         for line in template[from..].lines() {
             text.push_str(line.strip_prefix('#').filter(|rest| !rest.starts_with(' ')).unwrap_or(line));
             text.push('\n');
         }
         std::fs::write(folder.join("job.toml"), text).unwrap();
         Self { folder }
+    }
+
+    /// A folder with this job file.
+    fn with(name: &str, job: &str) -> Self {
+        let bench = Self::new(name);
+        std::fs::write(bench.folder.join("job.toml"), job).unwrap();
+        bench
+    }
+
+    fn job(&self) -> String {
+        self.read("job.toml")
     }
 
     fn change(&self, from: &str, to: &str) {
@@ -238,4 +256,123 @@ fn in_inches_no_length_is_left_in_millimetres() {
     let (status, _, err) = bench.run(&["square", "--units", "feet", "--no-record"]);
     assert_eq!(status, 2);
     assert!(err.contains("write mm or inch"), "{err}");
+}
+
+/// Set-out, fixings and square come before the emitter hangs: a job file needs neither its adjusters nor its band for them.
+#[test]
+fn what_comes_before_the_plane_needs_neither_adjusters_nor_band() {
+    let whole = Bench::new("early-whole").job();
+    let (from, to) = (whole.find("[[adjuster]]").unwrap(), whole.find("[room]").unwrap());
+    let bench = Bench::with("early", &format!("{}{}", &whole[..from], &whole[to..]));
+    for (words, expected) in [(&["setout"][..], 3), (&["fixings"], 0), (&["square"], 0)] {
+        let (status, out, err) = bench.run(&[words, &["--record", "r.db"]].concat());
+        assert_eq!(status, expected, "{words:?}: {out}{err}");
+    }
+    assert_eq!(bench.run(&["survey", "--no-record"]).0, 0);
+    // They are in the record, and the client's page has them.
+    let mut page = Command::new(env!("CARGO_BIN_EXE_skimgauge"));
+    page.current_dir(&bench.folder).args(["handover", "--job", "job.toml", "--record", "r.db", "--out", "page.html"]);
+    let (status, _, err) = told(&page.stdin(Stdio::null()).output().unwrap());
+    assert!(status != 2, "{err}");
+    let page = bench.read("page.html");
+    assert!(page.contains("licensed engineer") && page.contains("Counted: unit and arm 18 kg"), "{page}");
+    // What judges or turns says which section is missing, and why, before it looks for a head.
+    std::fs::write(bench.folder.join("points.csv"), "x_mm,y_mm,z_mm\n-900,0,0\n900,0,0\n0,-1200,0\n").unwrap();
+    std::fs::write(bench.folder.join("readings.csv"), "station,x_mm,y_mm,gap_mm\na,-900,0,3\nb,900,0,3\nc,0,-1200,3\n")
+        .unwrap();
+    for words in [
+        &["watch", "--head", "nowhere", "--plain"][..],
+        &["trim", "--head", "nowhere", "--plain"],
+        &["trim", "--from", "readings.csv"],
+        &["survey", "--from", "points.csv", "--no-record"],
+    ] {
+        let (status, _, err) = bench.run(words);
+        assert_eq!(status, 2, "{words:?}: {err}");
+        assert!(err.contains("no [band] section: what the gap may be is not known"), "{words:?}: {err}");
+    }
+    let job = bench.job() + "\n[band]\ngap = [\"1 mm\", \"4 mm\"]\n";
+    std::fs::write(bench.folder.join("job.toml"), job).unwrap();
+    for words in [&["trim", "--head", "nowhere", "--plain"][..], &["trim", "--from", "readings.csv"]] {
+        let (status, _, err) = bench.run(words);
+        assert_eq!(status, 2, "{words:?}: {err}");
+        assert!(err.contains("no [[adjuster]] section: where the emitter's three screws are"), "{words:?}: {err}");
+    }
+    // Whoever watches turns nothing: with the band alone it is the head that is missing.
+    let (status, _, err) = bench.run(&["watch", "--head", "nowhere", "--plain"]);
+    assert_eq!(status, 2);
+    assert!(!err.contains("adjuster") && !err.contains("[band]"), "{err}");
+}
+
+/// 0.3 and 0.3 of 40 kg passed with 60 % of the load and exit 0.
+#[test]
+fn shares_that_lose_a_part_of_the_load_are_refused_with_their_line_and_sum() {
+    let bench = Bench::new("shares");
+    bench.change("share = 1.0", "share = 0.6");
+    let (status, out, err) = bench.run(&["fixings", "--no-record"]);
+    assert_eq!((status, out.as_str()), (2, ""));
+    let line = bench.job().lines().position(|line| line.starts_with("share = 0.6")).unwrap() + 1;
+    assert!(err.contains(&format!("job.toml, line {line}, ")), "{err}");
+    assert!(err.contains("add up to 0.600: 40 % of what hangs on all of them would be on no plate"), "{err}");
+    assert!(err.contains("expected: shares of all plates that add up to 1"), "{err}");
+    // Nobody else cares.
+    assert_eq!(bench.json(&["square"]).0, 0);
+}
+
+#[test]
+fn factored_values_without_a_load_factor_say_what_to_enter() {
+    let bench = Bench::new("factored");
+    bench.change("load_factor = 1.5", "load_factor = 1");
+    let (status, out, err) = bench.run(&["fixings", "--no-record"]);
+    assert_eq!((status, out.as_str()), (2, ""));
+    assert!(err.contains("the load factor is 1: they pass nothing"), "{err}");
+    assert!(err.contains("load_factor = 1.5 or what your local code asks for"), "{err}");
+    bench.change("meant_for = \"factored loads\"", "meant_for = \"loads as they are\"");
+    assert_eq!(bench.json(&["fixings"]).0, 0);
+}
+
+/// One row of anchors pulls by what the wall pushes back; every bearing is shown beside what counts.
+#[test]
+fn one_row_of_anchors_is_told_with_every_bearing() {
+    let bench = Bench::new("row");
+    let job = bench.job();
+    let anchors = job.lines().find(|line| line.starts_with("anchors = ")).unwrap();
+    bench.change(anchors, "anchors = [[\"-100 mm\", \"0 mm\"], [\"100 mm\", \"0 mm\"]]");
+    let (status, found) = bench.json(&["fixings"]);
+    let anchor = &found["plates"][0]["cases"][0]["anchors"][0];
+    // 18 kg at 350 mm, times 1.5, over 170 mm, on two anchors; a third less lever on a soft bedding.
+    let hard_n = 18.0 * 9.80665 * 350.0 * 1.5 / 170.0 / 2.0;
+    assert!((anchor["tension_about_edge_n"].as_f64().unwrap() / hard_n - 1.0).abs() < 1e-6, "{anchor}");
+    assert!((anchor["tension_n"].as_f64().unwrap() / hard_n - 1.5).abs() < 5e-3, "{anchor}");
+    assert_eq!(anchor["tension_about_centroid_n"].as_f64(), Some(0.0));
+    assert_eq!((status, found["plates"][0]["judged"].as_str()), (1, Some("beyond-allowed")));
+    let (_, out, _) = bench.run(&["fixings", "--no-record"]);
+    assert!(out.contains("hard wall N") && out.contains("soft bedding N") && out.contains("bottom edge"), "{out}");
+    assert!(out.contains("stiff plate that stays plane") && out.contains("a wall that only"), "{out}");
+}
+
+/// A job that says only where the light is still reads, and says what was assumed; one that says both has nothing to assume.
+#[test]
+fn setout_says_when_the_emitters_lower_edge_is_assumed() {
+    let bench = Bench::new("light");
+    bench.change("image_width = \"1880 mm\"", "image_width = \"2024.7 mm\"");
+    let (status, found) = bench.json(&["setout"]);
+    assert_eq!((status, found["assumed"].as_array().map(Vec::len)), (0, Some(0)));
+    let level = |found: &Value, name: &str| {
+        let marks = found["marks"].as_array().unwrap();
+        marks.iter().find(|mark| mark["name"] == name).map(|mark| mark["from_level_mm"].as_f64().unwrap())
+    };
+    assert_eq!(level(&found, "emitter's light"), Some(level(&found, "emitter left end, lower edge").unwrap() + 25.0));
+    bench.change("lower_edge = \"55 mm\"", "#lower_edge = \"55 mm\"");
+    let (status, out, err) = bench.run(&["setout", "--no-record", "--svg", "wall.svg"]);
+    assert_eq!(status, 3, "{err}");
+    assert!(
+        out.contains("ASSUMED: settle this before anything is marked") && out.contains("enter lower_edge"),
+        "{out}"
+    );
+    assert!(out.contains("emitter left end, lower edge (assumed)"), "{out}");
+    assert!(bench.read("wall.svg").contains("ASSUMED"));
+    bench.change("#lower_edge = \"55 mm\"", "lower_edge = \"95 mm\"");
+    let (status, _, err) = bench.run(&["setout", "--no-record"]);
+    assert_eq!(status, 2);
+    assert!(err.contains("the light would lie 15.0 mm below its body"), "{err}");
 }

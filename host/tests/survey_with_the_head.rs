@@ -1,12 +1,12 @@
 //! A simulated board surveyed by a simulated head through a real port, against the board that the simulation made.
 
+use skimgauge::demo::carry::Carry;
 use skimgauge::demo::stage::Stage;
 use skimgauge::jobs;
-use skimgauge::keeping::Keeping;
 use skimgauge::port::link::Link;
+use skimgauge::storing::Entry;
 use skimgauge::survey::Survey;
 use skimgauge::surveying::heights;
-use skimgauge::watch::stations::Place;
 use skimgauge::watch::{Said, Watch};
 use skimgauge::watching::{Hands, Mode, Source};
 use skimgauge_bench::bench::Bench;
@@ -18,25 +18,21 @@ use std::time::Duration;
 /// Someone who stands the head where the watch wants it, rolls the slide into the light and takes.
 struct Surveyor {
     bench: Bench,
-    at: Option<Place>,
+    carry: Carry,
 }
 
 impl Hands for Surveyor {
-    fn act(&mut self, now: Duration, watch: &mut Watch, _: Option<&mut Keeping>) -> anyhow::Result<Vec<Said>> {
+    fn act(&mut self, now: Duration, watch: &mut Watch, _: &mut Vec<Entry>) -> anyhow::Result<Vec<Said>> {
         anyhow::ensure!(now < Duration::from_secs(240), "the survey does not get on");
-        let place = watch.stations.place();
-        if self.at != Some(place) {
-            self.at = Some(place);
-            if let Some(station) = watch.stations.station() {
-                self.bench.scene(|scene| scene.clip(station.x_mm, station.y_mm));
-            }
+        if self.carry.on(now, &self.bench, watch).is_none() {
             return Ok(Vec::new());
         }
         if let Some(off_mm) = self.bench.truth().offset_mm.filter(|off_mm| off_mm.abs() >= 0.08) {
             self.bench.scene(|scene| scene.set_slide_mm(scene.slide_mm() + off_mm.clamp(-0.4, 0.4)));
             return Ok(Vec::new());
         }
-        Ok(if watch.live(now).can_take.is_ok() { vec![Said::Take] } else { Vec::new() })
+        let ready = watch.live(now).can_take.is_ok() && watch.busy().is_none() && self.carry.presses(now);
+        Ok(ready.then_some(Said::Take).into_iter().collect())
     }
 }
 
@@ -48,7 +44,7 @@ fn the_boards_shape_comes_out_as_the_simulation_made_it() {
     let bench = stage.bench().clone();
     let source = Source::Live(Link::open(stage.port(), None, None).unwrap());
     let at = first_points(job.image, 40.0).unwrap();
-    let mut surveyor = Surveyor { bench: bench.clone(), at: None };
+    let mut surveyor = Surveyor { bench: bench.clone(), carry: Carry::default() };
     let points = heights(source, &job, &at, today, Mode::Plain, Some(&mut surveyor)).unwrap();
     assert_eq!(points.len(), 9);
     let survey = Survey::of(&points, &job, jobs::SURVEYED_MM, 40.0, 4).unwrap();

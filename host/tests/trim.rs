@@ -95,7 +95,7 @@ fn three_takes_do_and_fewer_are_refused_with_what_is_missing() {
     let three = format!("{}\n{}\n{}\n{}\n", lines[0], lines[1], lines[3], lines[6]);
     let (status, out, _) = trim(&folder, &three, &[]);
     assert_eq!(status, 1);
-    assert!(out.contains("One more reading would show it"), "{out}");
+    assert!(out.contains("would not show") && out.contains("take one more station"), "{out}");
     let (status, _, err) = trim(&folder, &format!("{}\n{}\n{}\n", lines[0], lines[1], lines[3]), &[]);
     assert_eq!(status, 2);
     assert!(err.contains("the plane needs 3"), "{err}");
@@ -124,6 +124,15 @@ fn a_survey_that_no_setting_can_follow_is_told_with_its_places() {
 }
 
 #[test]
+fn a_table_from_a_spreadsheet_gives_the_same_answer() {
+    let folder = folder("spreadsheet");
+    let plain = trim(&folder, READINGS, &["--json"]);
+    let european =
+        READINGS.replace(',', ";").replace('.', ",").replace("-1012", "\u{2212}1012").replace('\n', ";;\r\n");
+    assert_eq!(trim(&folder, &format!("\u{feff}{european};;;;;;\r\n"), &["--json"]), plain);
+}
+
+#[test]
 fn faults_are_told_with_file_and_line() {
     let folder = folder("faults");
     for (from, to, says) in [
@@ -142,6 +151,145 @@ fn faults_are_told_with_file_and_line() {
         assert_eq!((status, out.as_str()), (2, ""), "{err}");
         assert!(err.contains(says), "{says}: {err}");
     }
+    for (from, to, says) in [
+        (
+            "top,0,0,3.42",
+            "tpo,0,0,3.42",
+            "line 3: station \"tpo\" is not in the job, which has \"top\"; did you mean \"top\"?",
+        ),
+        (
+            "right,1012.3,-632.7",
+            "right,1012.3,632.7",
+            "line 5: x 1012.3, y 632.7 lies 633 mm off the image; y counts up",
+        ),
+        ("3.42", "0.135", "line 3: gap_mm is 0.135, and the head reads 0.4 to 10.5 mm; if it is in inches, enter 3.43"),
+    ] {
+        let (status, out, err) = trim(&folder, &READINGS.replacen(from, to, 1), &[]);
+        assert_eq!((status, out.as_str()), (2, ""), "{err}");
+        assert!(err.contains(says), "{says}: {err}");
+    }
     let (status, _, err) = trim(&folder, READINGS, &["--u-mm", "0"]);
     assert!(status == 2 && err.contains("--u-mm is 0"), "{err}");
+}
+
+/// Eight stations in one plane, one of them read 0.9 mm too high.
+fn contradictory(misread: &str, by_mm: f64) -> String {
+    let mut readings = String::from("station,x_mm,y_mm,gap_mm,u_mm\n");
+    for (name, x, y) in [
+        ("top left", -1012.3, 0.0),
+        ("top", 0.0, 0.0),
+        ("top right", 1012.3, 0.0),
+        ("right", 1012.3, -632.7),
+        ("bottom right", 1012.3, -1265.4),
+        ("bottom", 0.0, -1265.4),
+        ("bottom left", -1012.3, -1265.4),
+        ("left", -1012.3, -632.7),
+    ] {
+        let off_mm = if name == misread { by_mm } else { 0.0 };
+        readings += &format!("{name},{x},{y},{:.2},0.06\n", 2.5 + 0.0002 * x - 0.0003 * y + off_mm);
+    }
+    readings
+}
+
+fn flowing(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+#[test]
+fn readings_that_contradict_one_another_promise_nothing() {
+    let folder = folder("contradict");
+    // In band and far out of it: neither is a verdict before it was read again.
+    for (misread, by_mm) in [("top left", 0.9), ("bottom right", 7.0)] {
+        let readings = contradictory(misread, by_mm);
+        let (status, out, _) = trim(&folder, &readings, &[]);
+        let text = flowing(&out);
+        assert_eq!(status, 3, "{out}");
+        assert!(text.contains("CONTRADICT") && text.contains(&format!("read {misread} again")), "{out}");
+        assert!(text.contains("than the others say"), "{out}");
+        for promise in
+            ["within", "outside", "Then every point", "dial to", "clockwise", "Nothing to turn", "setting of"]
+        {
+            let said = text.replace("no verdict of within", "");
+            assert!(!said.contains(promise), "{promise}: {out}");
+        }
+        let (status, out, _) = trim(&folder, &readings, &["--json", "--smallest-turn", "0.03"]);
+        let told: Value = serde_json::from_str(&out).unwrap();
+        assert_eq!(
+            (status, told["verdict"].as_str(), told["feasibility"].as_str()),
+            (3, Some("unsure"), Some("unsure"))
+        );
+        assert_eq!(told["consistency"]["odd"]["suspects"][0]["name"], misread, "{out}");
+        assert_eq!((told["feasible"].as_bool(), told["turns"].as_array().map(Vec::len)), (Some(false), Some(0)));
+        for none in ["margin_mm", "margin_u_mm", "by_hand", "least_gap_mm", "limiting_point"] {
+            assert!(told[none].is_null(), "{none}: {out}");
+        }
+        for judged in told["points"].as_array().unwrap().iter().chain(told["places"].as_array().unwrap()) {
+            assert_eq!(judged["verdict"], "unsure", "{out}");
+        }
+        // Read again and the same: it is the board, and what is out is out.
+        let line = readings.lines().find(|line| line.starts_with(misread)).unwrap();
+        let again = format!("{readings}{}\n", line.replacen("0.06", "0.061", 1));
+        let (status, out, _) = trim(&folder, &again, &[]);
+        let text = flowing(&out);
+        assert!(text.contains("the board is not what was assumed") && text.contains("skimgauge survey"), "{out}");
+        assert!(!text.contains("dial to") && !text.contains("Then every point"), "{out}");
+        assert_eq!(status, if by_mm > 1.0 { 1 } else { 3 }, "{out}");
+        // Read again and right: the two differ, and it is not said that the board is wrong.
+        let right = contradictory("", 0.0).lines().find(|line| line.starts_with(misread)).unwrap().to_owned();
+        let (_, out, _) = trim(&folder, &format!("{readings}{right}\n"), &[]);
+        let text = flowing(&out);
+        assert!(!text.contains("not what was assumed") && text.contains("its own readings differ"), "{out}");
+    }
+}
+
+#[test]
+fn within_names_the_places_read_until_the_board_is_surveyed() {
+    let folder = folder("places");
+    let readings = contradictory("", 0.0);
+    for flat in [&[][..], &["--flat"]] {
+        let (status, out, _) = trim(&folder, &readings, flat);
+        assert_eq!(status, 0, "{out}");
+        assert!(flowing(&out).contains("● within at the 8 places read; between them nobody looked"), "{out}");
+        let (_, out, _) = trim(&folder, &readings, &[flat, &["--json"]].concat());
+        let told: Value = serde_json::from_str(&out).unwrap();
+        let names: Vec<&str> = told["judged_at"].as_array().unwrap().iter().filter_map(Value::as_str).collect();
+        assert_eq!((names.len(), names[0], told["checked"].as_bool()), (8, "top left", Some(true)));
+    }
+    let mut survey = String::from("x_mm,y_mm,z_mm\n");
+    for x in [-1012.0, 0.0, 1012.0] {
+        for y in [0.0, -632.0, -1265.0] {
+            survey += &format!("{x},{y},0\n");
+        }
+    }
+    std::fs::write(folder.join("survey.csv"), survey).unwrap();
+    let (status, out, _) = trim(&folder, &readings, &["--survey", "survey.csv"]);
+    assert_eq!(status, 0, "{out}");
+    assert!(flowing(&out).contains("within over the whole board as surveyed"), "{out}");
+    let (_, out, _) = trim(&folder, &readings, &["--survey", "survey.csv", "--json"]);
+    assert_eq!(serde_json::from_str::<Value>(&out).unwrap()["judged_at"], "board");
+}
+
+#[test]
+fn three_readings_are_never_within_and_the_fourth_that_would_settle_it_is_named() {
+    let folder = folder("three-within");
+    let three = "station,x_mm,y_mm,gap_mm,u_mm\ntop left,-1012.3,0,2.5,0.05\ntop right,1012.3,0,2.5,0.05\nbottom,0,-1265.4,2.5,0.05\n";
+    let rows: String = three.lines().skip(1).map(|line| format!("{}\n", line.replace("0.05", "0.051"))).collect();
+    for readings in [three.to_owned(), format!("{three}{rows}")] {
+        let (status, out, _) = trim(&folder, &readings, &["--flat"]);
+        assert_eq!(status, 3, "{out}");
+        let text = flowing(&out);
+        assert!(text.contains("take one more station, bottom right for one"), "{out}");
+        assert!(!text.contains("Then every point") && !text.contains("What limits it"), "{out}");
+        let told: Value = serde_json::from_str(&trim(&folder, &readings, &["--flat", "--json"]).1).unwrap();
+        assert_eq!((&told["checked"], &told["one_more"]), (&Value::from(false), &Value::from("bottom right")));
+        assert_eq!(told["remedy"]["by"], "one-more-station");
+    }
+    let four = format!("{three}bottom right,1012.3,-1265.4,2.5,0.05\n");
+    let (status, out, _) = trim(&folder, &four, &["--flat"]);
+    assert_eq!(status, 0, "{out}");
+    // Three in a line and one beside it: that one decides the lean alone.
+    let line = format!("{three}top,0,0,2.5,0.05\n");
+    let (status, out, _) = trim(&folder, &line, &["--flat"]);
+    assert_eq!(status, 3, "{out}");
+    assert!(flowing(&out).contains("A wrong reading at bottom would not show"), "{out}");
 }

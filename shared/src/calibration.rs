@@ -1,6 +1,8 @@
 //! A head's constants, and the way from raw codes to engineering values. Integer arithmetic: the head has no
 //! floating-point unit, and both ends get the same number from the same codes.
 
+use crate::check::crc32;
+use crate::frame::MAX_FRAME;
 use crate::identity::SerialNumber;
 use crate::reading::{Absence, Sample, Tilt};
 use crate::units::{CentiCelsius, Microdegrees, Micrometres, Millivolts, PartsPerMillion, TenThousandths};
@@ -159,6 +161,13 @@ impl Calibration {
             zero_u: Micrometres(500),
             tilt_offset: Tilt::default(),
         }
+    }
+
+    /// CRC-32/ISO-HDLC of the constants as the wire carries them: what is staged is committed by it.
+    pub fn check(&self) -> u32 {
+        let mut bytes = [0; MAX_FRAME];
+        // No constants are longer than a frame: they come in one.
+        postcard::to_slice(self, &mut bytes).map_or(0, |bytes| crc32(bytes))
     }
 
     /// Within what the arithmetic below and a real head allow; a calibration that is not is refused before it is

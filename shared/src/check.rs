@@ -1,8 +1,9 @@
 //! The checksum of frames and of what the memory holds.
 
-use crc::{CRC_32_ISO_HDLC, Crc};
+use crc::{CRC_32_ISO_HDLC, Crc, NoTable};
 
-pub(crate) static CRC: Crc<u32> = Crc::<u32>::new(&CRC_32_ISO_HDLC);
+// Without a table, which would take a kilobyte of the head's flash: at a hundred readings a second the bits are cheap.
+static CRC: Crc<u32, NoTable> = Crc::<u32, NoTable>::new(&CRC_32_ISO_HDLC);
 
 /// CRC-32/ISO-HDLC.
 pub fn crc32(bytes: &[u8]) -> u32 {

@@ -4,11 +4,10 @@
 //! the payload is one message in `postcard`'s format. A sender begins with a separator after a start, so that what a
 //! former start left half sent cannot swallow the first frame.
 
-use crate::check::{CRC, crc32};
+use crate::check::crc32;
 use heapless::Vec;
-use postcard::ser_flavors::crc::CrcModifier;
-use postcard::ser_flavors::{Cobs, Slice};
-use serde::{Serialize, de::DeserializeOwned};
+use serde::Serialize;
+use serde::de::DeserializeOwned;
 
 /// The protocol that this crate speaks.
 pub const PROTOCOL: u16 = 1;
@@ -24,8 +23,19 @@ pub const MAX_FRAME: usize = 128;
 /// # Errors
 /// The buffer is too small; [`MAX_FRAME`] always suffices.
 pub fn encode<'a, T: Serialize>(message: &T, buffer: &'a mut [u8]) -> Result<&'a mut [u8], postcard::Error> {
-    let cobs = Cobs::try_new(Slice::new(buffer))?;
-    postcard::serialize_with_flavor(message, CrcModifier::new(cobs, CRC.digest()))
+    let mut body = [0; MAX_FRAME];
+    let length = postcard::to_slice(message, &mut body)?.len();
+    seal(&mut body, length, buffer).ok_or(postcard::Error::SerializeBufferFull)
+}
+
+/// Checksum, COBS, separator around the payload that `body` begins with; apart from the message's type, so that it is there
+/// once in the head's flash.
+fn seal<'a>(body: &mut [u8; MAX_FRAME], length: usize, buffer: &'a mut [u8]) -> Option<&'a mut [u8]> {
+    let check = crc32(&body[..length]);
+    body.get_mut(length..length + 4)?.copy_from_slice(&check.to_le_bytes());
+    let end = cobs::try_encode(&body[..length + 4], buffer).ok()?;
+    *buffer.get_mut(end)? = SEPARATOR;
+    buffer.get_mut(..=end)
 }
 
 /// What one more byte brought.

@@ -4,7 +4,7 @@ use proptest::prelude::*;
 use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, encode};
 use skimgauge_shared::message::Report;
 use skimgauge_shared::reading::{Absence, Reading, Sample, Tilt};
-use skimgauge_shared::units::*;
+use skimgauge_shared::units::{Microdegrees, Micrometres, TenThousandths};
 
 fn sample<T: std::fmt::Debug + Clone>(value: impl Strategy<Value = T>) -> impl Strategy<Value = Sample<T>> {
     prop_oneof![

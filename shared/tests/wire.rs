@@ -4,9 +4,14 @@ use heapless::{String, Vec};
 use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
 use skimgauge_shared::check::crc32;
 use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, Skip, encode};
-use skimgauge_shared::message::*;
+use skimgauge_shared::message::{
+    Ask, CalibrationCheck, Capabilities, Codes, Cue, Hello, LOADER_KEY, PROTOCOL, Press, Pulse, Rate, Refusal, Report,
+    Request, ResetCause, SerialNumber, Version,
+};
 use skimgauge_shared::reading::{Absence, Reading, Sample, Tilt};
-use skimgauge_shared::units::*;
+use skimgauge_shared::units::{
+    CentiCelsius, Microdegrees, Micrometres, Microseconds, Millivolts, PartsPerMillion, TenThousandths,
+};
 
 fn hex(bytes: &[u8]) -> std::string::String {
     bytes.iter().map(|b| format!("{b:02x}")).collect::<std::vec::Vec<_>>().join(" ")

@@ -134,15 +134,14 @@ fn a_full_disk_refuses_the_take_and_loses_none() {
         .args(["watch", "--job", "job.toml", "--json", "--keep", "small/kept.rec", "--head", head.port(), "--record"])
         .arg(&record);
     let mut watch = skimgauge_tests::command::Watch::start(command);
-    watch.settled("top left");
-    watch.say("take");
-    let take = watch.take();
+    let take = watch.taken("top left", |watch| watch.say("take"));
     // Somebody copies a film onto the stick.
     let mut film = std::fs::File::create(folder.join("film")).unwrap();
     let block = [7; 4096];
     while std::io::Write::write_all(&mut film, &block).is_ok() {}
     while std::io::Write::write_all(&mut film, &block[..1]).is_ok() {}
     watch.message("The recording ends here: it cannot be written");
+    head.to(1);
     watch.settled("top right");
     watch.say("take");
     let refused = watch.message("NOT taken: ");
@@ -151,9 +150,9 @@ fn a_full_disk_refuses_the_take_and_loses_none() {
     // Room is made: the same watch takes it.
     drop(film);
     std::fs::remove_file(folder.join("film")).unwrap();
-    watch.settled("top right");
-    watch.say("take");
-    let later = watch.take();
+    let later = watch.taken("top right", |watch| watch.say("take"));
+    // It had come there before the first try.
+    assert_eq!(later["came"]["how"], "seen", "{later}");
     watch.quit();
     let kept: Vec<_> =
         skimgauge_tests::command::takes(&record).into_iter().map(|(_, _, _, seq)| u64::from(seq)).collect();

@@ -7,10 +7,17 @@
 mod bad_files;
 mod bad_ports;
 mod faults;
+mod inputs;
 mod killed;
 mod link;
+mod outputs;
+mod places;
 mod ports;
+mod records;
 mod sessions;
+mod shown;
+mod signals;
+mod storing;
 mod watch;
 
 use skimgauge_tests::command::Place;

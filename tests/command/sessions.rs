@@ -105,10 +105,8 @@ fn a_kept_session_gives_the_same_takes_again() {
     let (place, head) = (place(), Plugged::new(111));
     let mut watch = place.watch(head.port(), &["--json", "--keep", "kept.rec", "--until-taken"]);
     for (at, (station, ..)) in STATIONS.iter().enumerate() {
-        head.clip(at);
-        watch.settled(station);
-        head.press();
-        watch.take();
+        head.to(at);
+        watch.taken(station, |_| head.press());
     }
     let live = watch.ending();
     let mut command = place.command();
@@ -149,10 +147,8 @@ fn record() {
     let (place, head) = (place(), Plugged::new(121));
     let mut watch = place.watch(head.port(), &["--json", "--keep", &keep("four_stations.rec"), "--until-taken"]);
     for (at, (station, ..)) in STATIONS.iter().enumerate() {
-        head.clip(at);
-        watch.settled(station);
-        head.press();
-        watch.take();
+        head.to(at);
+        watch.taken(station, |_| head.press());
     }
     watch.ending();
 
@@ -176,8 +172,6 @@ fn record() {
     std::thread::sleep(std::time::Duration::from_secs(3));
     head.plug();
     watch.message("is back.");
-    watch.settled("top left");
-    head.press();
-    watch.take();
+    watch.taken("top left", |_| head.press());
     watch.quit();
 }

@@ -5,7 +5,6 @@ use serde_json::Value;
 use skimgauge_tests::command::Place;
 use skimgauge_tests::plugged::{Plugged, STATIONS};
 use std::process::Stdio;
-use std::time::Duration;
 
 fn number(line: &Value, field: &str) -> f64 {
     line[field].as_f64().unwrap_or_else(|| panic!("{field} of {line}"))
@@ -18,17 +17,12 @@ fn takes_by_word_and_by_button_are_judged_and_kept() {
     watch.live("a greeting answered", |line| line["link"] == "up" && line["head"] == head.serial());
     let mut announced = Vec::new();
     for (at, (station, ..)) in STATIONS.iter().enumerate() {
-        head.clip(at);
-        watch.settled(station);
+        head.to(at);
         let truth_mm = head.bench().truth().gap_mm.unwrap();
         // By turns the word and the head's own button.
-        if at % 2 == 0 {
-            watch.say("take");
-        } else {
-            head.press();
-        }
-        let take = watch.take();
+        let take = watch.taken(station, |watch| if at % 2 == 0 { watch.say("take") } else { head.press() });
         assert_eq!(take["station"], *station);
+        assert_eq!(take["came"]["how"], if at == 0 { "first" } else { "seen" }, "{take}");
         assert_eq!(take["verdict"], "within", "{take}");
         let (gap_mm, u_mm) = (number(&take, "gap_mm"), number(&take, "u_mm"));
         // The seat itself scatters by 0.05 mm; the truth is the board's at the seat.
@@ -40,8 +34,8 @@ fn takes_by_word_and_by_button_are_judged_and_kept() {
     assert_eq!(end.status, Some(0), "{end:?}");
     let [last] = &end.json("end")[..] else { panic!("one end in {end:?}") };
     assert_eq!((&last["whole"], &last["because"]), (&Value::from("within"), &Value::from("")), "{last}");
-    assert_eq!((&last["lost"], &last["skipped_bytes"]), (&Value::from(0), &Value::from(0)), "{last}");
-    assert!(last["received"].as_u64().unwrap() > 300, "{last}");
+    assert_eq!(last["skipped_bytes"], 0, "{last}");
+    assert!(last["received"].as_u64().unwrap() > 200, "{last}");
 
     let kept: Vec<_> = place
         .takes()
@@ -66,21 +60,14 @@ fn takes_by_word_and_by_button_are_judged_and_kept() {
 fn a_redo_replaces_the_take_and_the_record_keeps_both() {
     let (place, head) = (place(), Plugged::new(52));
     let mut watch = place.watch(head.port(), &["--json"]);
-    watch.settled("top left");
-    watch.say("take");
-    let first = watch.take();
+    let first = watch.taken("top left", |watch| watch.say("take"));
     watch.say("station top left");
-    watch.settled("top left");
-    watch.say("redo");
-    let second = watch.take();
+    let second = watch.taken("top left", |watch| watch.say("redo"));
     assert_eq!(second["station"], "top left");
     watch.say("station 1");
-    watch.settled("top left");
-    head.press_long();
-    let third = watch.take();
+    let third = watch.taken("top left", |_| head.press_long());
     // The watch has moved on to a place without a take; held again, the button means the one before all the same.
-    head.press_long();
-    let fourth = watch.take();
+    let fourth = watch.taken("top right", |_| head.press_long());
     assert_eq!(fourth["station"], "top left");
     let end = watch.quit();
     // Three stations are missing.
@@ -94,22 +81,19 @@ fn a_redo_replaces_the_take_and_the_record_keeps_both() {
 fn one_more_seat_stands_beside_the_first_and_only_after_a_lift() {
     let (place, head) = (place(), Plugged::new(52));
     let mut watch = place.watch(head.port(), &["--json"]);
-    watch.settled("top left");
-    watch.say("take");
-    let first = watch.take();
+    let first = watch.taken("top left", |watch| watch.say("take"));
     assert_eq!((&first["seats"], &first["seat_mm"]), (&Value::from(1), &first["gap_mm"]), "{first}");
     watch.settled("top right");
     // The watch has moved on: the word leads back first, since the head may be anywhere by now.
     watch.say("more");
     watch.message("Back at top left");
+    watch.breathe();
     watch.say("more");
     assert_eq!(watch.message("still stands as it did")["bad"], true);
     head.lift();
     watch.live("no gap in the hand", |line| line["gap_mm"]["is"] == "absent");
     head.clip(0);
-    watch.settled("top left");
-    watch.say("more");
-    let second = watch.take();
+    let second = watch.taken("top left", |watch| watch.say("more"));
     assert_eq!((&second["station"], &second["seats"]), (&Value::from("top left"), &Value::from(2)), "{second}");
     let mean_mm = (number(&first, "seat_mm") + number(&second, "seat_mm")) / 2.0;
     assert!((number(&second, "gap_mm") - mean_mm).abs() < 1e-9, "{second}");
@@ -127,21 +111,15 @@ fn one_more_seat_stands_beside_the_first_and_only_after_a_lift() {
 fn a_redo_after_the_head_was_moved_on_takes_nothing_of_the_wrong_place() {
     let (place, head) = (place(), Plugged::new(56));
     let mut watch = place.watch(head.port(), &["--json"]);
-    watch.settled("top left");
-    watch.say("take");
-    let first = watch.take();
-    head.lift();
-    watch.live("no gap in the hand", |line| line["gap_mm"]["is"] == "absent");
-    head.clip(1);
+    let first = watch.taken("top left", |watch| watch.say("take"));
+    head.to(1);
     watch.settled("top right");
     watch.say("redo");
     watch.message("Back at top left");
     assert_eq!(place.takes().len(), 1);
     // Put there, it is redone.
-    head.clip(0);
-    watch.settled("top left");
-    watch.say("redo");
-    let second = watch.take();
+    head.to(0);
+    let second = watch.taken("top left", |watch| watch.say("redo"));
     assert_eq!((&second["station"], &second["seats"]), (&Value::from("top left"), &Value::from(1)), "{second}");
     watch.quit();
     let replaces: Vec<_> = place.takes().into_iter().map(|(_, _, replaces, _)| replaces).collect();
@@ -153,13 +131,20 @@ fn plain_lines_read_like_sentences_and_end_with_the_verdict() {
     let (place, head) = (Place::new(EXE, &job(WIDE)), Plugged::new(53));
     let mut watch = place.watch(head.port(), &["--plain"]);
     watch.until("a settled line", |line| {
-        line.as_str().is_some_and(|line| line.starts_with("top left") && line.contains("within"))
+        line.as_str().is_some_and(|line| line.starts_with("top left") && line.contains("settled"))
     });
-    std::thread::sleep(Duration::from_millis(2_500));
-    watch.say("take");
-    watch.until("the take", |line| {
-        line.as_str().is_some_and(|line| line.contains("> top left:") && line.ends_with("taken"))
-    });
+    let says = |line: &Value, end: &str| line.as_str().is_some_and(|line| line.ends_with(end));
+    loop {
+        watch.breathe();
+        watch.say("take");
+        let (_, line) = watch.until("the take", |line| {
+            says(line, "mm taken") || line.as_str().is_some_and(|line| line.contains("NOT taken"))
+        });
+        if says(&line, "mm taken") {
+            assert!(line.as_str().unwrap().starts_with("  > top left: "), "{line}");
+            break;
+        }
+    }
     for (typed, answer) in [
         ("tak", "\"tak\" is not known here. Type take, redo, more, next, back, station N, emitter or quit."),
         ("station 9", "There is no station \"9\". They are numbered 1 to 4."),
@@ -173,18 +158,15 @@ fn plain_lines_read_like_sentences_and_end_with_the_verdict() {
     let [.., verdict, kept] = &end.out[..] else { panic!("{end:?}") };
     assert!(verdict.to_lowercase().contains("too close to call") && verdict.contains("top right"), "{verdict}");
     assert!(kept.starts_with("1 take of round 1 kept in ") && kept.ends_with("record.sqlite"), "{kept}");
-    // A line a second, besides the messages and the lines that say that the gap is not good any more.
-    let lines = end.out.iter().filter(|line| line.starts_with("top ")).count();
-    assert!((3..20).contains(&lines), "{:#?}", end.out);
+    // Besides the messages, a line now and then.
+    assert!(end.out.iter().filter(|line| line.starts_with("top ")).count() >= 2, "{:#?}", end.out);
 }
 
 #[test]
 fn outside_is_said_at_once_and_is_exit_status_1() {
     let (place, head) = (Place::new(EXE, &job(["15 mm", "20 mm"])), Plugged::new(54));
     let mut watch = place.watch(head.port(), &["--json"]);
-    watch.settled("top left");
-    watch.say("take");
-    let take = watch.take();
+    let take = watch.taken("top left", |watch| watch.say("take"));
     assert_eq!((&take["verdict"], &take["whole"]), (&Value::from("outside"), &Value::from("outside")), "{take}");
     let end = watch.quit();
     assert_eq!(end.status, Some(1), "{end:?}");
@@ -199,9 +181,7 @@ fn on_the_limit_is_unsure_and_exit_status_3() {
     let gap_mm = head.bench().truth().gap_mm.unwrap();
     let place = Place::new(EXE, &job([&format!("{gap_mm:.2} mm"), "20 mm"]));
     let mut watch = place.watch(head.port(), &["--json"]);
-    watch.settled("top left");
-    watch.say("take");
-    assert_eq!(watch.take()["verdict"], "unsure");
+    assert_eq!(watch.taken("top left", |watch| watch.say("take"))["verdict"], "unsure");
     assert_eq!(watch.quit().status, Some(3));
 }
 
@@ -210,9 +190,7 @@ fn a_second_watch_goes_on_with_the_job_in_its_record() {
     let (place, head) = (place(), Plugged::new(56));
     for round in 1..=2 {
         let mut watch = place.watch(head.port(), &["--json"]);
-        watch.settled("top left");
-        watch.say("take");
-        watch.take();
+        watch.taken("top left", |watch| watch.say("take"));
         watch.quit();
         assert_eq!(place.takes().len(), round);
     }
@@ -231,17 +209,20 @@ fn a_reader_that_goes_away_is_no_panic() {
 }
 
 #[test]
-fn two_takes_in_one_breath_at_one_place_leave_the_second() {
+fn of_words_in_one_breath_the_first_is_kept_and_the_quick_end_loses_nothing() {
     let (place, head) = (place(), Plugged::new(58));
     let mut watch = place.watch(head.port(), &["--json"]);
     watch.settled("top left");
     watch.say("take\nstation top left\ntake\nquit");
     let end = watch.ending();
     let takes = end.json("take");
-    // The second, at the same place, replaces the first; none is lost with the quick end.
-    assert_eq!(takes.len(), 2, "{end:?}");
+    assert_eq!(takes.len(), 1, "{end:?}");
+    assert!(end.json("message").iter().any(|line| line["text"].as_str().unwrap().starts_with("Let go: ")), "{end:?}");
     let kept = place.takes();
-    assert_eq!(kept.iter().map(|(_, _, replaces, _)| *replaces).collect::<Vec<_>>(), [None, Some(kept[0].3)]);
+    assert_eq!(
+        kept.iter().map(|(_, _, _, seq)| Some(u64::from(*seq))).collect::<Vec<_>>(),
+        [takes[0]["event"].as_u64()]
+    );
 }
 
 #[test]
@@ -249,18 +230,24 @@ fn the_emitters_tilt_is_announced_and_kept() {
     let text = format!("{}level = [\"-5 deg\", \"5 deg\"]\n", job(WIDE));
     let (place, head) = (Place::new(EXE, &text), Plugged::new(59));
     let mut watch = place.watch(head.port(), &["--json"]);
-    watch.settled("top left");
-    watch.say("take");
-    watch.take();
+    watch.taken("top left", |watch| watch.say("take"));
     head.bench().scene(|scene| {
         scene.put(skimgauge_bench::head::Place::Emitter, skimgauge_bench::head::Attitude::Upright);
     });
     watch.say("emitter");
     watch.live("the emitter", |line| line["station"] == "emitter");
-    // The inclinometer's filter takes its time.
-    std::thread::sleep(Duration::from_millis(1_500));
-    watch.say("take");
-    let (_, tilt) = watch.until("the tilt", |line| line["kind"] == "tilt");
+    // The inclinometer's filter takes its time: until it rests it is told so.
+    let tilt = loop {
+        watch.breathe();
+        watch.say("take");
+        let (_, line) = watch.until("the tilt, or a refusal", |line| {
+            line["kind"] == "tilt" || line["text"].as_str().is_some_and(|text| text.starts_with("NOT taken"))
+        });
+        if line["kind"] == "tilt" {
+            break line;
+        }
+    };
+    assert_eq!(tilt["came"]["how"], "seen", "{tilt}");
     let truth = head.bench().truth();
     assert!((number(&tilt, "level_deg") - truth.level_deg).abs() < 0.1, "{tilt}, true {truth:?}");
     let event = tilt["event"].as_u64().unwrap();

@@ -12,6 +12,9 @@ use std::time::{Duration, Instant};
 /// Nothing in these tests takes longer, on a machine that is busy with others.
 const PATIENCE: Duration = Duration::from_secs(20);
 
+/// Two words are this far apart, or the second is let go.
+const BETWEEN_WORDS: Duration = Duration::from_millis(900);
+
 /// Held while a command starts, and while a pseudo-terminal is made that it must not inherit.
 pub(crate) static STARTING: Mutex<()> = Mutex::new(());
 
@@ -75,7 +78,7 @@ pub fn started(command: &mut Command) -> Child {
     command.spawn().expect("the command starts")
 }
 
-/// The takes in a record of one job: station, gap in mm, which event it replaces, its place. The record is held
+/// The takes in a record of one job: station, gap in mm, the place of the one that it replaces, its own. The record is held
 /// against its own chain first.
 pub fn takes(record: &Path) -> Vec<(String, f64, Option<u32>, u32)> {
     let record = skimgauge_record::Record::open(record).expect("the record opens");
@@ -83,11 +86,10 @@ pub fn takes(record: &Path) -> Vec<(String, f64, Option<u32>, u32)> {
     let history = record.job(&job.name).expect("the job is there");
     assert!(history.broken.is_none(), "{:?}", history.broken);
     history
-        .events
-        .iter()
-        .filter_map(|event| match &event.body {
-            skimgauge_record::Body::Take(take) => Some((take.station.clone(), take.gap_mm, take.supersedes, event.seq)),
-            _ => None,
+        .takes()
+        .map(|kept| {
+            let replaced = kept.take.supersedes.and_then(|hash| history.place(hash));
+            (kept.take.station.clone(), kept.take.gap_mm, replaced, kept.event.seq)
         })
         .collect()
 }
@@ -101,6 +103,55 @@ pub struct Watch {
     json: bool,
     /// Every line so far.
     pub seen: Vec<String>,
+}
+
+/// A simulated head that another process keeps (`demo --head-at`), and the hand at it that obeys words.
+pub struct Hand {
+    child: Child,
+    words: Option<ChildStdin>,
+    out: Receiver<(Instant, String)>,
+}
+
+impl Hand {
+    /// A head at `head` in the place's folder, in a room of this seed, at the practice job's first station.
+    pub fn new(place: &Place, seed: u64) -> Self {
+        let mut command = place.command();
+        command.args(["demo", "--head-at", "head", "--seed", &seed.to_string()]);
+        let mut child = started(command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::inherit()));
+        let out = lines_of(child.stdout.take().expect("its output"));
+        let words = child.stdin.take();
+        let mut hand = Self { child, words, out };
+        assert!(hand.answer().starts_with("A simulated head is at "));
+        hand
+    }
+
+    /// Says a word, and waits until it is done.
+    pub fn say(&mut self, word: &str) -> String {
+        self.says(word);
+        self.answer()
+    }
+
+    /// Says words without waiting.
+    pub fn says(&mut self, words: &str) {
+        writeln!(self.words.as_mut().expect("its input is open"), "{words}").expect("it listens");
+    }
+
+    /// Says nothing any more.
+    pub fn hang_up(&mut self) {
+        self.words = None;
+    }
+
+    /// The next answer.
+    pub fn answer(&mut self) -> String {
+        self.out.recv_timeout(PATIENCE).expect("the hand answers").1
+    }
+}
+
+impl Drop for Hand {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
 }
 
 /// How a command ended.
@@ -180,20 +231,67 @@ impl Watch {
         self.until("a take", |line| line["kind"] == "take").1
     }
 
+    /// A take with the watch at a station, asked for as often as it is refused because this machine was too busy to bring the readings in
+    /// time: `ask` types the word or presses the button.
+    pub fn taken(&mut self, station: &str, mut ask: impl FnMut(&mut Self)) -> Value {
+        for _ in 0..10 {
+            self.settled(station);
+            ask(self);
+            let (_, line) = self.until("a take or a refusal", |line| {
+                let text = line["text"].as_str().unwrap_or_default();
+                line["kind"] == "take" || text.starts_with("NOT taken: ")
+            });
+            if line["kind"] == "take" {
+                return line;
+            }
+            self.breathe();
+        }
+        panic!("nothing is taken at {station}; the last lines: {:#?}", self.last());
+    }
+
+    /// What a refused take says, asked for until it is said: a machine that was too busy to bring the readings in time is
+    /// told so first.
+    pub fn refused(&mut self, part: &str, mut ask: impl FnMut(&mut Self)) -> Value {
+        for _ in 0..10 {
+            self.breathe();
+            ask(self);
+            let said = self.message("");
+            if said["text"].as_str().is_some_and(|text| text.contains(part)) {
+                return said;
+            }
+        }
+        panic!("{part} is not said; the last lines: {:#?}", self.last());
+    }
+
     /// Settled at a new seat: lines that were on their way before are let go.
     pub fn settled(&mut self, station: &str) -> Value {
-        let from = Instant::now() + Duration::from_millis(700);
-        while self.line().is_some_and(|(at, _)| at < from) {}
+        self.breathe();
         self.live("a settled gap", |line| line["station"] == station && line["can_take"] == true).1
+    }
+
+    /// Lets enough time go by after an answer that the next word is one of its own.
+    pub fn breathe(&mut self) {
+        let until = Instant::now() + BETWEEN_WORDS;
+        while Instant::now() < until {
+            match self.out.recv_timeout(until.saturating_duration_since(Instant::now())) {
+                Ok((_, line)) => self.heard(line),
+                Err(RecvTimeoutError::Disconnected) => return,
+                Err(RecvTimeoutError::Timeout) => (),
+            }
+        }
+    }
+
+    fn heard(&mut self, line: String) {
+        if self.json {
+            lines::check(&line);
+        }
+        self.seen.push(line);
     }
 
     /// Everything that has come by now is let go.
     pub fn forget(&mut self) {
         while let Ok((_, line)) = self.out.try_recv() {
-            if self.json {
-                lines::check(&line);
-            }
-            self.seen.push(line);
+            self.heard(line);
         }
     }
 

@@ -3,6 +3,7 @@
 //! - [`plugged`]: a simulated head at a port of this computer, that can be unplugged, silenced, garbled;
 //! - [`command`]: the `skimgauge` command at work, its lines as they come, its ending;
 //! - [`lines`]: the form of `watch --json`, held field by field;
+//! - [`terminal`]: a terminal of the tests' own, that says what a command did to it;
 //! - [`stream`]: a recording of as many readings as wanted, for memory and speed.
 //!
 //! These modules belong to tests: what goes wrong in them ends the test with a panic that says what.
@@ -12,3 +13,5 @@ pub mod lines;
 #[cfg(unix)]
 pub mod plugged;
 pub mod stream;
+#[cfg(unix)]
+pub mod terminal;

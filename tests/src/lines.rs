@@ -40,6 +40,9 @@ fn verdict_or_null(value: &Value) -> bool {
 fn link(value: &Value) -> bool {
     one_of(value, &["greeting", "up", "lost"])
 }
+fn came(value: &Value) -> bool {
+    one_of(&value["how"], &["first", "seen", "same", "said"]) && (value["how"] == "said") == !value["from"].is_null()
+}
 fn shown(value: &Value) -> bool {
     let Some(fields) = value.as_object() else { return false };
     let has = |names: &[&str]| fields.len() == names.len() + 1 && names.iter().all(|name| fields.contains_key(*name));
@@ -49,6 +52,14 @@ fn shown(value: &Value) -> bool {
         Some("absent") => has(&["why"]) && text(&value["why"]),
         _ => false,
     }
+}
+
+fn judged_at(value: &Value) -> bool {
+    value == "board" || names(value)
+}
+fn tilt_or_null(value: &Value) -> bool {
+    let numbers = ["emitter_deg", "board_deg", "value_deg", "expanded_deg"];
+    value.is_null() || (numbers.iter().all(|name| number(&value[name])) && verdict(&value["verdict"]))
 }
 
 const LIVE: &[(&str, Check)] = &[
@@ -62,6 +73,8 @@ const LIVE: &[(&str, Check)] = &[
     ("state", text),
     ("faults", names),
     ("can_take", yes_or_no),
+    ("asks", text_or_null),
+    ("storing", text_or_null),
     ("temperature_c", number_or_null),
     ("supply_v", number_or_null),
     ("received", count),
@@ -80,16 +93,36 @@ const TAKE: &[(&str, Check)] = &[
     ("seats", count),
     ("seat_mm", number),
     ("event", count_or_null),
+    ("came", came),
+    ("whole", verdict),
+    ("judged_at", judged_at),
+    ("odd", names),
+];
+
+const TILT: &[(&str, Check)] = &[
+    ("level_deg", number),
+    ("lean_deg", number),
+    ("u_deg", number),
+    ("event", count_or_null),
+    ("level", tilt_or_null),
+    ("lean", tilt_or_null),
+    ("came", came),
     ("whole", verdict),
 ];
 
-const TILT: &[(&str, Check)] =
-    &[("level_deg", number), ("lean_deg", number), ("u_deg", number), ("event", count_or_null), ("whole", verdict)];
-
 const MESSAGE: &[(&str, Check)] = &[("text", text), ("bad", yes_or_no)];
 
-const END: &[(&str, Check)] =
-    &[("whole", verdict), ("because", text), ("received", count), ("lost", count), ("skipped_bytes", count)];
+const END: &[(&str, Check)] = &[
+    ("whole", verdict),
+    ("because", text),
+    ("judged_at", judged_at),
+    ("odd", names),
+    ("level", tilt_or_null),
+    ("lean", tilt_or_null),
+    ("received", count),
+    ("lost", count),
+    ("skipped_bytes", count),
+];
 
 /// Holds one line against the documented form: its kind, every field there and of its type, no other.
 ///

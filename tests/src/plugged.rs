@@ -1,10 +1,9 @@
 //! A simulated head at a port: a pseudo-terminal behind a name that goes away and comes back as a real port's does.
 
 use serialport::{SerialPort, TTYPort};
-use skimgauge_bench::Bench;
 use skimgauge_bench::head::{Attitude, Place};
 use skimgauge_bench::virtual_head::{VirtualHead, start};
-use skimgauge_bench::zeroed;
+use skimgauge_bench::{Bench, zeroed};
 use skimgauge_shared::calibration::Date;
 use skimgauge_shared::message::{ResetCause, SerialNumber};
 use std::io::{Read, Write};
@@ -13,6 +12,8 @@ use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::time::{Duration, Instant};
 
+/// A head whose time stands still is waited for no longer.
+const PATIENCE: Duration = Duration::from_secs(20);
 const ROUND: Duration = Duration::from_millis(2);
 /// Bytes that a real head's USB buffers hold while the host is slow.
 const BUFFER: usize = 4_096;
@@ -32,6 +33,7 @@ pub type Damage = Box<dyn FnMut(&mut Vec<u8>) + Send>;
 
 enum Do {
     Plug(Box<Bench>, bool),
+    Swap(Box<Bench>),
     Unplug { keeps_power: bool },
     Stall(bool),
     Damage(Option<Damage>),
@@ -50,13 +52,17 @@ pub struct Plugged {
 /// A zeroed, warm head of this seed on its own board, clipped to the first station with its slide in the light.
 pub fn bench(seed: u64) -> Bench {
     let bench = Bench::new(seed);
-    let mut head = VirtualHead::new(bench.clone());
-    let day = Date { year: 2026, month: 3, day: 9 };
-    let constants = bench.scene(|scene| zeroed::calibration(&scene.head, day, "tests"));
-    assert!(zeroed::write(&mut head, &constants), "the simulated head does not take its calibration");
+    zero(&bench, Date { year: 2026, month: 3, day: 9 });
     bench.scene(|scene| scene.head.warm_up_s = 1.0);
     clip(&bench, 0);
     bench
+}
+
+/// Zeroes the head on a bench, on this day.
+pub fn zero(bench: &Bench, day: Date) {
+    let mut head = VirtualHead::new(bench.clone());
+    let constants = bench.scene(|scene| zeroed::calibration(&scene.head, day, "tests"));
+    assert!(zeroed::write(&mut head, &constants), "the simulated head does not take its calibration");
 }
 
 /// Clips the head to one of [`STATIONS`] and rolls its slide into the light.
@@ -110,7 +116,22 @@ impl Plugged {
     /// Takes it off the board, and holds it long enough in the hand for that to be seen.
     pub fn lift(&self) {
         self.bench.scene(|scene| scene.put(Place::Hand, Attitude::Upright));
-        std::thread::sleep(Duration::from_millis(400));
+        self.wait_us(500_000);
+    }
+
+    /// Carries it to one of [`STATIONS`].
+    pub fn to(&self, station: usize) {
+        self.lift();
+        self.clip(station);
+    }
+
+    /// Waits in the head's own time, which a busy machine may let go by more slowly.
+    pub fn wait_us(&self, us: u64) {
+        let until_us = self.bench.now_us() + us;
+        let gone = Instant::now() + PATIENCE;
+        while self.bench.now_us() < until_us && Instant::now() < gone {
+            std::thread::sleep(ROUND);
+        }
     }
 
     /// Clips it to one of [`STATIONS`].
@@ -120,20 +141,20 @@ impl Plugged {
 
     /// Presses its button shortly.
     pub fn press(&self) {
-        self.hold(Duration::from_millis(150));
+        self.hold(150_000);
     }
 
     /// Holds its button.
     pub fn press_long(&self) {
-        self.hold(Duration::from_millis(1_300));
+        self.hold(1_300_000);
     }
 
     /// The finger stays off long enough after it for the next press to be one of its own.
-    fn hold(&self, time: Duration) {
+    fn hold(&self, us: u64) {
         self.bench.press_button(true);
-        std::thread::sleep(time);
+        self.wait_us(us);
         self.bench.press_button(false);
-        std::thread::sleep(Duration::from_millis(100));
+        self.wait_us(100_000);
     }
 
     /// Plugs it in; it starts, unless it kept its power.
@@ -144,6 +165,11 @@ impl Plugged {
     /// Plugs another head in at the same port.
     pub fn plug_another(&self, bench: &Bench) {
         self.carry_out(Do::Plug(Box::new(bench.clone()), true));
+    }
+
+    /// Puts another head in the place of this one, while the port stays open as it is.
+    pub fn swap(&self, bench: &Bench) {
+        self.carry_out(Do::Swap(Box::new(bench.clone())));
     }
 
     /// Pulls the plug. A head that keeps its power (a hub that hung up) goes on measuring.
@@ -199,6 +225,13 @@ fn pair() -> (TTYPort, TTYPort) {
         nix::fcntl::fcntl(end, nix::fcntl::FcntlArg::F_SETFD(nix::fcntl::FdFlag::FD_CLOEXEC))
             .expect("a pseudo-terminal of its own");
     }
+    // What is written where nobody reads waits with the writer, and does not hold it up.
+    let far_end = std::os::fd::AsRawFd::as_raw_fd(&far);
+    nix::fcntl::fcntl(
+        far_end,
+        nix::fcntl::FcntlArg::F_SETFL(nix::fcntl::OFlag::O_RDWR | nix::fcntl::OFlag::O_NONBLOCK),
+    )
+    .expect("a pseudo-terminal that does not wait");
     (far, near)
 }
 
@@ -275,6 +308,11 @@ impl Wire {
                 let target = slave.name().expect("the pseudo-terminal's name");
                 symlink(Path::new(&target), &self.link).expect("the port's name");
                 self.ends = Some((master, slave));
+                waiting.clear();
+            }
+            Do::Swap(bench) => {
+                *clock = Clock::default();
+                self.head = Some(VirtualHead::started(*bench, start(ResetCause::Power)));
                 waiting.clear();
             }
             Do::Unplug { keeps_power } => {

@@ -16,6 +16,7 @@
 //! For ten thousand rooms without registers: [`room::Room::observe_gap`] and [`room::Room::turn_by_hand`].
 //!
 //! Frame: origin in the middle of the image's top edge on the board face, x right, y up, z toward the viewer.
+#![warn(unreachable_pub, clippy::self_named_module_files, clippy::too_many_lines, clippy::wildcard_imports)]
 
 pub mod bench;
 pub mod bus;
@@ -25,9 +26,9 @@ pub mod part;
 pub mod pin;
 pub mod room;
 pub mod scene;
+pub mod virtual_head;
+pub mod zeroed;
 
 pub use bench::Bench;
 pub use room::Room;
 pub use room::fault::Fault;
-pub mod virtual_head;
-pub mod zeroed;

@@ -3,9 +3,7 @@
 use crate::bench::Bench;
 use crate::bus::{BenchDelay, BenchI2c, BenchSpi};
 use crate::pin;
-use skimgauge_head::head::{Head, Parts, Start};
-use skimgauge_head::part::converter::ReadyLatch;
-use skimgauge_head::signal;
+use skimgauge_head::{Hardware, Head, Parts, ReadyLatch, Start};
 use skimgauge_shared::message::{Capabilities, ResetCause, Version};
 use skimgauge_shared::units::Microseconds;
 
@@ -21,18 +19,30 @@ impl ReadyLatch for Edges {
 /// The bench's buzzer.
 pub struct Buzzer(pin::Buzzer);
 
-impl signal::Buzzer for Buzzer {
+impl skimgauge_head::Buzzer for Buzzer {
     fn sound(&mut self, pitch_hz: Option<u16>) {
         self.0.set_tone_hz(pitch_hz.map(u32::from));
     }
 }
 
-type BenchHead = Head<BenchI2c, BenchI2c, Edges, BenchSpi, BenchDelay, pin::Button, pin::Lamp, Buzzer, ()>;
+/// The bench as a board.
+pub enum BenchBoard {}
+
+impl Hardware for BenchBoard {
+    type Bus = BenchI2c;
+    type Ready = Edges;
+    type Inclinometer = BenchSpi;
+    type Delay = BenchDelay;
+    type Button = pin::Button;
+    type Lamp = pin::Lamp;
+    type Buzzer = Buzzer;
+    type Log = ();
+}
 
 /// A head on a bench.
 pub struct VirtualHead {
     bench: Bench,
-    head: BenchHead,
+    head: Head<BenchBoard>,
     next: Microseconds,
     room: Option<usize>,
 }

@@ -4,8 +4,9 @@
 use crate::head::{Head, STANDOFF_NEAR_MM, STANDOFF_V_AT_NEAR, STANDOFF_V_PER_MM};
 use crate::virtual_head::VirtualHead;
 use skimgauge_shared::calibration::{CODE_UV, Calibration, Date, EyeConstants, PIVOT_CODE, StandOffCurve};
+use skimgauge_shared::exchange::{Next, WriteConstants};
 use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, encode};
-use skimgauge_shared::message::{Report, Request, SerialNumber};
+use skimgauge_shared::message::{Report, SerialNumber};
 use skimgauge_shared::reading::Tilt;
 use skimgauge_shared::units::{CentiCelsius, Microdegrees, Micrometres, PartsPerMillion};
 
@@ -52,28 +53,37 @@ pub fn calibration(head: &Head, date: Date, by: &str) -> Calibration {
     }
 }
 
-/// Writes a calibration to a head over its wire, in the two steps that any host takes. Whether the head confirmed it.
+/// A write takes no longer, of the head's time.
+const WRITE_US: u64 = 500_000;
+
+/// Writes a calibration to a head over its wire, as any host does. Whether the head confirmed it.
 pub fn write(head: &mut VirtualHead, calibration: &Calibration) -> bool {
     let mut decoder = Decoder::new();
-    let mut ask = |request: &Request, ms: u64| {
+    let (mut write, request) = WriteConstants::begin(calibration.clone());
+    let mut request = Some(request);
+    let until_us = head.bench().now_us() + WRITE_US;
+    while head.bench().now_us() < until_us {
         let mut buffer = [0; MAX_FRAME];
-        let Ok(frame) = encode(request, &mut buffer) else { return Vec::new() };
+        let frame = match request.take() {
+            Some(request) => encode(&request, &mut buffer).unwrap_or_default(),
+            None => Default::default(),
+        };
         let mut heard = Vec::new();
-        let until_us = head.bench().now_us() + ms * 1_000;
-        head.run_until(until_us, frame, &mut |sent| {
+        head.run_until(head.bench().now_us() + 1_000, frame, &mut |sent| {
             for byte in sent {
                 if let Fed::Message(report) = decoder.feed::<Report>(*byte) {
                     heard.push(report);
                 }
             }
         });
-        heard
-    };
-    let staged = ask(&Request::StageCalibration(calibration.clone()), 20);
-    let Some(check) = staged.iter().find_map(|r| if let Report::Staged { check } = r { Some(*check) } else { None })
-    else {
-        return false;
-    };
-    let written = ask(&Request::CommitCalibration { check }, 150);
-    written.iter().any(|r| matches!(r, Report::Calibration(state) if state.calibration == *calibration))
+        for report in &heard {
+            match write.hear(report) {
+                Next::Wait => (),
+                Next::Ask(next) => request = Some(next),
+                Next::Written(_) => return true,
+                Next::NotWritten(_) => return false,
+            }
+        }
+    }
+    false
 }

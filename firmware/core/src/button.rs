@@ -10,7 +10,7 @@ const LONG: Microseconds = Microseconds(1_000_000);
 
 /// The button's state over time.
 #[derive(Debug, Default)]
-pub struct Button {
+pub(crate) struct Button {
     /// As the contact was at the last look, and since when.
     raw: bool,
     raw_since: Microseconds,
@@ -21,7 +21,7 @@ pub struct Button {
 
 impl Button {
     /// How the contact is now. Says a short press when the button is let go, a long one when it has been held.
-    pub fn look(&mut self, pressed: bool, now: Microseconds) -> Option<Press> {
+    pub(crate) fn look(&mut self, pressed: bool, now: Microseconds) -> Option<Press> {
         if pressed != self.raw {
             self.raw = pressed;
             self.raw_since = now;

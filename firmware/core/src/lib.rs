@@ -1,24 +1,36 @@
 //! The head's logic, without I/O of its own.
 //!
-//! [`head::Head::poll`] takes the time and the bytes received, and gives the bytes to send and when to call again. It
-//! reads its parts through `embedded-hal` traits, so the same code runs on the board, on a desk and in a test.
+//! [`Head::poll`] takes the time and the bytes received, and gives the bytes to send and when to call again. It reads its
+//! parts through `embedded-hal` traits, which a board names in one [`Hardware`], so the same code runs on the board, on a
+//! desk and in a test.
 //!
 //! | module | subject |
 //! | --- | --- |
-//! | [`head`] | `poll`: everything in its turn |
-//! | [`part`] | the converter, the inclinometer, the memory, each behind its bus |
-//! | [`profile`] | where the sheet stands, from one scan of the line of pixels |
-//! | [`sampling`] | which conversion comes next, and what a reading is made of |
-//! | [`store`] | the calibration's two places in the memory |
-//! | [`outbox`] | frames on their way out |
-//! | [`button`], [`signal`] | what the user presses, sees and hears |
+//! | `hardware` | what the head needs of its board |
+//! | `head` | `poll`: everything in its turn; requests and their answers |
+//! | `part` | the converter, the inclinometer, the memory, each behind its bus |
+//! | [`pixel_line`] | the line of pixels: start pulses, exposures, scans |
+//! | [`profile`] | where the sheet stands, from one scan of that line |
+//! | `sampling` | which conversion comes next, and what a reading is made of |
+//! | `frozen` | a stand-off that no longer changes |
+//! | `constants`, `store` | the head's constants: in use, staged, written; their two places in the memory |
+//! | `outbox` | frames on their way out |
+//! | `button`, `signal` | what the user presses, sees and hears |
 #![cfg_attr(not(test), no_std)]
+#![warn(unreachable_pub, clippy::self_named_module_files, clippy::too_many_lines, clippy::wildcard_imports)]
 
-pub mod button;
-pub mod head;
-pub mod outbox;
-pub mod part;
+mod button;
+mod constants;
+mod frozen;
+mod hardware;
+mod head;
+mod outbox;
+mod part;
 pub mod profile;
-pub mod sampling;
-pub mod signal;
-pub mod store;
+mod sampling;
+mod signal;
+mod store;
+
+pub use hardware::{Buzzer, Hardware, LogSource, Parts, ReadyLatch};
+pub use head::{Head, Start, Step};
+pub use part::pixel_line;

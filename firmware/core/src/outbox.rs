@@ -11,28 +11,22 @@ const FOR_ANSWERS: usize = 256;
 
 /// Waiting frames, in order.
 #[derive(Debug)]
-pub struct Outbox {
+pub(crate) struct Outbox {
     bytes: Vec<u8, ROOM>,
     /// Handed out at the last poll, gone at the next.
     handed: usize,
 }
 
-impl Default for Outbox {
-    fn default() -> Self {
-        Self::new()
-    }
-}
-
 impl Outbox {
     /// Holding the separator that a start begins with.
-    pub fn new() -> Self {
+    pub(crate) fn new() -> Self {
         let mut bytes = Vec::new();
         let _ = bytes.push(SEPARATOR);
         Self { bytes, handed: 0 }
     }
 
     /// Drops what the last poll handed out.
-    pub fn forget_handed(&mut self) {
+    pub(crate) fn forget_handed(&mut self) {
         let left = self.bytes.len() - self.handed;
         self.bytes.copy_within(self.handed.., 0);
         self.bytes.truncate(left);
@@ -40,31 +34,26 @@ impl Outbox {
     }
 
     /// Nobody listens: what waits would be old by the time somebody does.
-    pub fn clear(&mut self) {
+    pub(crate) fn clear(&mut self) {
         self.bytes.clear();
         let _ = self.bytes.push(SEPARATOR);
         self.handed = 0;
     }
 
     /// A frame that may be dropped. Whether it found room.
-    pub fn offer(&mut self, report: &Report) -> bool {
+    pub(crate) fn offer(&mut self, report: &Report) -> bool {
         self.put(report, FOR_ANSWERS)
     }
 
     /// A frame that somebody waits for. Whether it found room.
-    pub fn answer(&mut self, report: &Report) -> bool {
+    pub(crate) fn answer(&mut self, report: &Report) -> bool {
         self.put(report, 0)
     }
 
     /// As many of the waiting bytes as there is room for on the link.
-    pub fn hand(&mut self, room: usize) -> &[u8] {
+    pub(crate) fn hand(&mut self, room: usize) -> &[u8] {
         self.handed = room.min(self.bytes.len());
         &self.bytes[..self.handed]
-    }
-
-    /// Whether anything waits beyond what was handed out.
-    pub fn waiting(&self) -> bool {
-        self.bytes.len() > self.handed
     }
 
     fn put(&mut self, report: &Report, keep_free: usize) -> bool {

@@ -15,10 +15,10 @@ use skimgauge_shared::message::Rate;
 use skimgauge_shared::units::Microseconds;
 
 /// The rate of a head that nobody has told another.
-pub const DEFAULT_PER_SECOND: u16 = 100;
+pub(crate) const DEFAULT_PER_SECOND: u16 = 100;
 
 /// The highest rate held by the clock; a part that is 10 % slow still converts 774 times a second.
-pub const HIGHEST_HELD_PER_SECOND: u16 = 250;
+pub(crate) const HIGHEST_HELD_PER_SECOND: u16 = 250;
 
 const CHANNELS: u64 = 3;
 /// No index: nothing of the burst can complete any more.
@@ -31,7 +31,7 @@ const SUPPLY_EVERY: Microseconds = Microseconds(150_000);
 
 /// What a conversion is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Slot {
+pub(crate) enum Slot {
     /// A burst's `index`th conversion; its input is known from it.
     Burst {
         /// Counted from 0.
@@ -45,16 +45,16 @@ pub enum Slot {
 
 /// Sums of a burst.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Means {
+pub(crate) struct Means {
     /// Stand-off, outer, inner: mean codes in sixteenths.
-    pub codes_16: [i32; 3],
+    pub(crate) codes_16: [i32; 3],
     /// Middle of the burst.
-    pub at: Microseconds,
+    pub(crate) at: Microseconds,
 }
 
 /// What a conversion completed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Completed {
+pub(crate) enum Completed {
     /// Nothing yet.
     Nothing,
     /// A burst.
@@ -65,7 +65,7 @@ pub enum Completed {
 
 /// The schedule.
 #[derive(Debug)]
-pub struct Sampling {
+pub(crate) struct Sampling {
     per_second: u16,
     passes: u8,
     period: Microseconds,
@@ -84,7 +84,7 @@ pub struct Sampling {
 
 impl Sampling {
     /// At the default rate, beginning now.
-    pub fn new(now: Microseconds) -> Self {
+    pub(crate) fn new(now: Microseconds) -> Self {
         let mut sampling = Self {
             per_second: 0,
             passes: 1,
@@ -104,7 +104,7 @@ impl Sampling {
     }
 
     /// Readings per second from now on. Above [`HIGHEST_HELD_PER_SECOND`] the converter alone sets the pace.
-    pub fn set_rate(&mut self, per_second: u16, now: Microseconds) {
+    pub(crate) fn set_rate(&mut self, per_second: u16, now: Microseconds) {
         let per_second = per_second.max(1);
         if per_second > HIGHEST_HELD_PER_SECOND {
             self.period = Microseconds(0);
@@ -124,7 +124,7 @@ impl Sampling {
     }
 
     /// The rate in force. Asked for the most, the converter's own measured period gives it.
-    pub fn rate(&self, conversion_period_us: u32) -> Rate {
+    pub(crate) fn rate(&self, conversion_period_us: u32) -> Rate {
         let per_second = if self.period.0 == 0 {
             (1_000_000 / (CHANNELS * u64::from(conversion_period_us))) as u16
         } else {
@@ -134,7 +134,7 @@ impl Sampling {
     }
 
     /// What the conversion that starts at `at` is for.
-    pub fn choose(&mut self, at: Microseconds) -> (Slot, Input) {
+    pub(crate) fn choose(&mut self, at: Microseconds) -> (Slot, Input) {
         if let Some(index) = self.chosen {
             return self.burst_slot(index);
         }
@@ -154,7 +154,7 @@ impl Sampling {
     }
 
     /// Takes a finished conversion in.
-    pub fn take(&mut self, conversion: Conversion<Slot>) -> Completed {
+    pub(crate) fn take(&mut self, conversion: Conversion<Slot>) -> Completed {
         let (index, burst) = match conversion.of {
             Slot::Supply => return Completed::Supply(conversion.code),
             Slot::Burst { index, burst } => (index, burst),
@@ -180,13 +180,13 @@ impl Sampling {
     }
 
     /// The converter is down: what was begun is lost.
-    pub fn abandon(&mut self) {
+    pub(crate) fn abandon(&mut self) {
         self.chosen = None;
         self.expected = NONE;
     }
 
     /// While the converter is down: whether a reading without it is due.
-    pub fn due_without_converter(&mut self, now: Microseconds) -> bool {
+    pub(crate) fn due_without_converter(&mut self, now: Microseconds) -> bool {
         if now < self.due {
             return false;
         }
@@ -195,12 +195,12 @@ impl Sampling {
     }
 
     /// When the next reading without a converter is due.
-    pub fn next_due(&self) -> Microseconds {
+    pub(crate) fn next_due(&self) -> Microseconds {
         self.due
     }
 
     /// The latest start of a burst since the last call, after its time.
-    pub fn take_latest_start_us(&mut self) -> u16 {
+    pub(crate) fn take_latest_start_us(&mut self) -> u16 {
         core::mem::take(&mut self.latest_start_us)
     }
 

@@ -3,23 +3,12 @@
 use skimgauge_shared::message::Cue;
 use skimgauge_shared::units::Microseconds;
 
-/// A buzzer.
-pub trait Buzzer {
-    /// Sounds at this pitch until told otherwise; `None`: silent.
-    fn sound(&mut self, pitch_hz: Option<u16>);
-}
-
-/// A head without a buzzer.
-impl Buzzer for () {
-    fn sound(&mut self, _: Option<u16>) {}
-}
-
 /// A cue falls silent when no fresh one comes for so long: a host that is gone must not keep the head ticking.
-pub const CUE_LASTS: Microseconds = Microseconds(1_000_000);
+pub(crate) const CUE_LASTS: Microseconds = Microseconds(1_000_000);
 
 /// Pitch of a cue at a moment. Told apart without looking: single ticks that quicken and rise, a steady tone, low
 /// double ticks.
-pub fn cue_pitch(cue: Cue, since_given: Microseconds, now: Microseconds) -> Option<u16> {
+pub(crate) fn cue_pitch(cue: Cue, since_given: Microseconds, now: Microseconds) -> Option<u16> {
     if since_given > CUE_LASTS {
         return None;
     }
@@ -38,7 +27,7 @@ pub fn cue_pitch(cue: Cue, since_given: Microseconds, now: Microseconds) -> Opti
 
 /// What the lamp tells.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Lamp {
+pub(crate) enum Lamp {
     /// Asked to show itself: fast.
     Identify,
     /// A part is at fault: twice, pause.
@@ -50,7 +39,7 @@ pub enum Lamp {
 }
 
 /// Whether the lamp is lit at a moment.
-pub fn lamp_lit(lamp: Lamp, now: Microseconds) -> bool {
+pub(crate) fn lamp_lit(lamp: Lamp, now: Microseconds) -> bool {
     let ms = now.0 / 1_000;
     match lamp {
         Lamp::Identify => ms % 160 < 80,

@@ -32,18 +32,18 @@ enum Found {
 
 /// What the memory held when the head started.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Loaded {
+pub(crate) struct Loaded {
     /// Whether `calibration` is the head's own or nominal.
-    pub check: CalibrationCheck,
+    pub(crate) check: CalibrationCheck,
     /// The constants to use.
-    pub calibration: Calibration,
+    pub(crate) calibration: Calibration,
     /// The factory number, if the memory answers.
-    pub serial: Option<SerialNumber>,
+    pub(crate) serial: Option<SerialNumber>,
 }
 
 /// Where a write stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Writing {
+pub(crate) enum Writing {
     /// Nothing is being written.
     Idle,
     /// Under way.
@@ -56,7 +56,7 @@ pub enum Writing {
 
 /// Why a write failed. The calibration in use is untouched.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Failure {
+pub(crate) enum Failure {
     /// No answer from the memory.
     Silent,
     /// What was read back differs.
@@ -73,7 +73,7 @@ struct Write {
 }
 
 /// The two places, and a write under way.
-pub struct Store<I2C> {
+pub(crate) struct Store<I2C> {
     memory: Memory<I2C>,
     /// The place in use and its generation.
     current: Option<(usize, u32)>,
@@ -83,12 +83,12 @@ pub struct Store<I2C> {
 
 impl<I2C: I2c> Store<I2C> {
     /// Nothing read yet.
-    pub fn new(memory: Memory<I2C>) -> Self {
+    pub(crate) fn new(memory: Memory<I2C>) -> Self {
         Self { memory, current: None, write: None, next_at: Microseconds(0) }
     }
 
     /// Reads the factory number and both places; the newer whole calibration wins.
-    pub fn load(&mut self) -> Loaded {
+    pub(crate) fn load(&mut self) -> Loaded {
         // No number, no calibration: constants of an unknown head are nobody's.
         let Ok(serial) = self.memory.serial() else {
             let nobody = SerialNumber([0; 16]);
@@ -123,7 +123,7 @@ impl<I2C: I2c> Store<I2C> {
     }
 
     /// Begins to write. `false`: another write is under way.
-    pub fn begin(&mut self, calibration: &Calibration, now: Microseconds) -> bool {
+    pub(crate) fn begin(&mut self, calibration: &Calibration, now: Microseconds) -> bool {
         if self.write.is_some() {
             return false;
         }
@@ -138,12 +138,12 @@ impl<I2C: I2c> Store<I2C> {
     }
 
     /// When [`Self::step`] has something to do.
-    pub fn next_deadline(&self) -> Option<Microseconds> {
+    pub(crate) fn next_deadline(&self) -> Option<Microseconds> {
         self.write.as_ref().map(|_| self.next_at)
     }
 
     /// Carries a write further. `Verified` and `Failed` are said once.
-    pub fn step(&mut self, now: Microseconds) -> Writing {
+    pub(crate) fn step(&mut self, now: Microseconds) -> Writing {
         let Some(write) = &mut self.write else { return Writing::Idle };
         if now < self.next_at {
             return Writing::Busy;

@@ -1,7 +1,7 @@
 //! The body's figures, `hardware/body/params.toml`, are what the code reckons with.
 
 use skimgauge_bench::part::pixel_line::{Line, PITCH_MM};
-use skimgauge_head::part::pixel_line::{EXPOSURES_US, INTEGRATION_CLOCK, PERIOD};
+use skimgauge_head::pixel_line::{EXPOSURES_US, INTEGRATION_CLOCK, PERIOD};
 use skimgauge_head::profile::{PITCH_NM, PIXELS};
 use std::collections::BTreeMap;
 use std::path::Path;

@@ -5,7 +5,9 @@ use skimgauge_bench::room::fault::Fault;
 use skimgauge_bench::virtual_head::VirtualHead;
 use skimgauge_shared::calibration::Calibration;
 use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, encode};
-use skimgauge_shared::message::*;
+use skimgauge_shared::message::{
+    Ask, CalibrationCheck, Hello, PROTOCOL, Press, Rate, Refusal, Report, Request, SerialNumber,
+};
 use skimgauge_shared::reading::{Absence, Reading, Sample};
 use skimgauge_shared::units::Micrometres;
 

@@ -2,9 +2,9 @@
 
 use skimgauge_bench::part::pixel_line::{Driven, Line};
 use skimgauge_bench::room::profile::{Beam, Light, RoomLight, Shine};
-use skimgauge_head::part::pixel_line::exposure::Control;
-use skimgauge_head::part::pixel_line::presence::{self, Presence};
-use skimgauge_head::part::pixel_line::{EXPOSURES_US, PERIOD, PixelLine, Polled, Taken};
+use skimgauge_head::pixel_line::exposure::Control;
+use skimgauge_head::pixel_line::presence::{self, Presence};
+use skimgauge_head::pixel_line::{EXPOSURES_US, PERIOD, PixelLine, Polled, Taken};
 use skimgauge_head::profile::line::{Fingerprint, Pixels};
 use skimgauge_head::profile::{Fault, PIXELS, Scan, Seen, Wanted, look};
 use skimgauge_shared::reading::Absence;

@@ -14,7 +14,7 @@ use std::io;
 use std::os::fd::OwnedFd;
 use std::os::unix::fs::OpenOptionsExt;
 use std::sync::atomic::{AtomicU32, Ordering};
-use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::mpsc::{Receiver, Sender, TryRecvError, channel};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
@@ -140,12 +140,8 @@ fn live(mut head: EmulatedHead, mut master: OwnedFd, name: &Name, ordered: &Rece
     let mut round = 0_u32;
     let mut buffer = [0; 1024];
     loop {
-        loop {
-            match ordered.try_recv() {
-                Ok(order) => order(&mut head),
-                Err(std::sync::mpsc::TryRecvError::Empty) => break,
-                Err(std::sync::mpsc::TryRecvError::Disconnected) => return Ok(()),
-            }
+        if !obey(&mut head, ordered) {
+            return Ok(());
         }
         if head.starts() != starts {
             starts = head.starts();
@@ -188,6 +184,17 @@ fn live(mut head: EmulatedHead, mut master: OwnedFd, name: &Name, ordered: &Rece
             std::thread::sleep(wanted - now);
         } else if now - wanted > FURTHEST_BEHIND {
             epoch += now - wanted - FURTHEST_BEHIND;
+        }
+    }
+}
+
+/// Does what was ordered meanwhile; `false` when nobody can order anything any more.
+fn obey(head: &mut EmulatedHead, ordered: &Receiver<Order>) -> bool {
+    loop {
+        match ordered.try_recv() {
+            Ok(order) => order(head),
+            Err(TryRecvError::Empty) => return true,
+            Err(TryRecvError::Disconnected) => return false,
         }
     }
 }

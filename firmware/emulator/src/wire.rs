@@ -57,18 +57,17 @@ pub enum Ask {
 
 impl Ask {
     fn from_code(code: u8) -> Option<Self> {
-        use Ask as A;
         let all = [
-            A::I2cStart,
-            A::I2cWrite,
-            A::I2cRead,
-            A::I2cStop,
-            A::SpiSelect,
-            A::SpiExchange,
-            A::Look,
-            A::UsbReceived,
-            A::Done,
-            A::Note,
+            Self::I2cStart,
+            Self::I2cWrite,
+            Self::I2cRead,
+            Self::I2cStop,
+            Self::SpiSelect,
+            Self::SpiExchange,
+            Self::Look,
+            Self::UsbReceived,
+            Self::Done,
+            Self::Note,
         ];
         all.into_iter().find(|ask| *ask as u8 == code)
     }

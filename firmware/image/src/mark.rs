@@ -1,10 +1,8 @@
-//! How an image is known as a head's: it carries a mark with its version.
+//! The mark of a head's image, wherever it lies in the image's pieces.
 
 use crate::elf::Piece;
-use skimgauge_shared::message::Version;
-
-/// The mark; three bytes of version, a zero and a line end follow it in the image.
-pub const MARK: &[u8; 16] = b"skimgauge image\0";
+use skimgauge_shared::identity::Version;
+use skimgauge_shared::mark;
 
 /// The version of the head's image that the pieces hold; `None`: they are no head's image.
 pub fn version(pieces: &[Piece]) -> Option<Version> {
@@ -13,14 +11,12 @@ pub fn version(pieces: &[Piece]) -> Option<Version> {
     for piece in pieces {
         // A mark does not run over a gap.
         if next != Some(piece.address) {
-            bytes.extend([0xFF; 32]);
+            bytes.extend([0xFF; mark::LENGTH]);
         }
         bytes.extend_from_slice(&piece.bytes);
         next = Some(piece.address + piece.bytes.len() as u32);
     }
-    let found = bytes.windows(MARK.len() + 5).find(|window| window.starts_with(MARK) && window.ends_with(b"\0\n"))?;
-    let [major, minor, patch] = [16, 17, 18].map(|at| found[at]);
-    Some(Version { major, minor, patch })
+    mark::find(&bytes)
 }
 
 #[cfg(test)]

@@ -3,6 +3,8 @@
 
 use crate::pins::{Scl, Sda};
 use crate::sleep::{self, Lines};
+use embedded_hal::delay::DelayNs;
+use embedded_hal::digital::InputPin;
 use embedded_hal::i2c::{ErrorKind, ErrorType, I2c, NoAcknowledgeSource, Operation};
 use rp2040_hal::Timer;
 use rp2040_hal::fugit::{ExtU32, HertzU32};
@@ -24,7 +26,7 @@ const WAKE: Lines = Lines::of(&[pac::Interrupt::I2C0_IRQ, pac::Interrupt::TIMER_
 
 /// Why a transfer failed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, defmt::Format)]
-pub enum Error {
+pub(crate) enum Error {
     /// No part acknowledged its address.
     NoAddress,
     /// A part acknowledged its address and then refused a byte.
@@ -52,7 +54,7 @@ impl embedded_hal::i2c::Error for Error {
 }
 
 /// The bus.
-pub struct Bus {
+pub(crate) struct Bus {
     i2c: pac::I2C0,
     sda: Sda,
     scl: Scl,
@@ -94,7 +96,7 @@ fn is_read(operation: &Operation<'_>) -> bool {
 
 impl Bus {
     /// The bus at 400 kHz. `alarm` is the bus's own: it ends a wait that nothing else ends.
-    pub fn new(
+    pub(crate) fn new(
         i2c: pac::I2C0,
         sda: Sda,
         scl: Scl,
@@ -147,7 +149,6 @@ impl Bus {
     }
 
     fn lines_are_free(&self) -> bool {
-        use embedded_hal::digital::InputPin;
         let high = |pin: Result<bool, core::convert::Infallible>| pin.unwrap_or(false);
         high(self.sda.as_input().is_high()) && high(self.scl.as_input().is_high())
     }
@@ -175,7 +176,6 @@ impl Bus {
     }
 
     fn pause(&self) {
-        use embedded_hal::delay::DelayNs;
         let mut timer = self.timer;
         timer.delay_us(5);
     }

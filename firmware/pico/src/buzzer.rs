@@ -1,17 +1,16 @@
 //! The buzzer: a square wave from a PWM slice.
 
+use crate::pins;
 use embedded_hal::pwm::SetDutyCycle;
 use rp2040_hal::fugit::HertzU32;
 use rp2040_hal::pwm::{A, Channel, FreeRunning, Pwm6, Slice};
-use skimgauge_head::signal::Buzzer;
-
-use crate::pins;
+use skimgauge_head::Buzzer;
 
 /// The slice counts the system clock over this: 220 Hz still fit its 16 bits.
 const DIVIDER: u8 = 16;
 
 /// The buzzer's slice, at rest until asked.
-pub struct Pitch {
+pub(crate) struct Pitch {
     slice: Slice<Pwm6, FreeRunning>,
     counts_per_second: u32,
     now_hz: Option<u16>,
@@ -19,7 +18,7 @@ pub struct Pitch {
 
 impl Pitch {
     /// Silent.
-    pub fn new(mut slice: Slice<Pwm6, FreeRunning>, pin: pins::Buzzer, system_clock: HertzU32) -> Self {
+    pub(crate) fn new(mut slice: Slice<Pwm6, FreeRunning>, pin: pins::Buzzer, system_clock: HertzU32) -> Self {
         slice.set_div_int(DIVIDER);
         let channel: &mut Channel<_, A> = &mut slice.channel_a;
         channel.output_to(pin);

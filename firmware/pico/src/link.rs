@@ -2,25 +2,19 @@
 
 use heapless::Vec;
 use rp2040_hal::usb::UsbBus;
+use skimgauge_shared::usb;
 use usb_device::bus::UsbBusAllocator;
 use usb_device::device::{StringDescriptors, UsbDevice, UsbDeviceBuilder, UsbDeviceState, UsbVidPid};
 use usbd_serial::{CdcAcmClass, USB_CLASS_CDC};
 
-/// Who the head is on the USB bus. The vendor and product numbers are those that pid.codes sets aside for tests; a head
-/// that is sold needs its own.
-pub const VENDOR_AND_PRODUCT: UsbVidPid = UsbVidPid(0x1209, 0x0001);
-
-/// By this name hosts find heads. It never changes.
-pub const PRODUCT: &str = "skimgauge head";
-
 /// A full-speed bulk packet.
-pub const PACKET: usize = 64;
+pub(crate) const PACKET: usize = 64;
 
 /// Bytes that wait for their packet.
 const WAITING: usize = 4 * PACKET;
 
 /// The link.
-pub struct Link<'a> {
+pub(crate) struct Link<'a> {
     device: UsbDevice<'a, UsbBus>,
     serial: CdcAcmClass<'a, UsbBus>,
     waiting: Vec<u8, WAITING>,
@@ -30,11 +24,11 @@ pub struct Link<'a> {
 
 impl<'a> Link<'a> {
     /// On the bus, as the head with this number.
-    pub fn new(bus: &'a UsbBusAllocator<UsbBus>, number: &'a str) -> Option<Self> {
+    pub(crate) fn new(bus: &'a UsbBusAllocator<UsbBus>, number: &'a str) -> Option<Self> {
         let serial = CdcAcmClass::new(bus, PACKET as u16);
-        let strings = StringDescriptors::default().manufacturer("skimgauge").product(PRODUCT);
+        let strings = StringDescriptors::default().manufacturer(usb::MANUFACTURER).product(usb::NAME);
         let strings = if number.is_empty() { strings } else { strings.serial_number(number) };
-        let device = UsbDeviceBuilder::new(bus, VENDOR_AND_PRODUCT)
+        let device = UsbDeviceBuilder::new(bus, UsbVidPid(usb::VENDOR, usb::PRODUCT))
             .strings(&[strings])
             .ok()?
             .max_packet_size_0(PACKET as u8)
@@ -47,7 +41,7 @@ impl<'a> Link<'a> {
     }
 
     /// Serves the bus. The bytes that came, if any.
-    pub fn serve<'b>(&mut self, packet: &'b mut [u8; PACKET]) -> &'b [u8] {
+    pub(crate) fn serve<'b>(&mut self, packet: &'b mut [u8; PACKET]) -> &'b [u8] {
         self.device.poll(&mut [&mut self.serial]);
         if !self.heard() {
             self.waiting.clear();
@@ -61,12 +55,12 @@ impl<'a> Link<'a> {
     }
 
     /// Bytes that can be sent now; `None`: nobody has opened the port.
-    pub fn room(&self) -> Option<usize> {
+    pub(crate) fn room(&self) -> Option<usize> {
         self.heard().then(|| WAITING - self.waiting.len())
     }
 
     /// Sends; what is beyond the room is dropped.
-    pub fn send(&mut self, bytes: &[u8]) {
+    pub(crate) fn send(&mut self, bytes: &[u8]) {
         let _ = self.waiting.extend_from_slice(&bytes[..bytes.len().min(WAITING - self.waiting.len())]);
         self.push();
     }

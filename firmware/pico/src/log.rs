@@ -4,7 +4,7 @@
 use core::cell::{Cell, RefCell};
 use critical_section::Mutex;
 use heapless::Deque;
-use skimgauge_head::head::LogSource;
+use skimgauge_head::LogSource;
 
 const ROOM: usize = 256;
 
@@ -73,9 +73,9 @@ unsafe impl defmt::Logger for Logger {
 }
 
 /// The waiting log bytes; they wait until somebody listens, so that a start is told to whoever comes after it.
-pub struct Log<'a> {
+pub(crate) struct Log<'a> {
     /// Somebody does.
-    pub listened: &'a Cell<bool>,
+    pub(crate) listened: &'a Cell<bool>,
 }
 
 impl LogSource for Log<'_> {

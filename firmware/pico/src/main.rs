@@ -3,6 +3,7 @@
 //!
 //! | module | subject |
 //! | --- | --- |
+//! | [`board`] | clocks started, pins and buses handed out |
 //! | [`pins`] | which pin does what |
 //! | [`sleep`] | waiting without burning |
 //! | [`bus`] | I2C whose waits are slept through |
@@ -13,6 +14,7 @@
 #![no_std]
 #![no_main]
 
+mod board;
 mod bus;
 mod buzzer;
 mod link;
@@ -22,21 +24,17 @@ mod ready;
 mod restart;
 mod sleep;
 
-use core::cell::{Cell, RefCell};
+use board::{Board, parts};
 use cortex_m::peripheral::NVIC;
 use cortex_m::singleton;
-use embedded_hal::digital::{InputPin, OutputPin};
-use embedded_hal::spi::MODE_0;
-use embedded_hal_bus::{i2c::RefCellDevice, spi::ExclusiveDevice};
 use heapless::String;
-use rp2040_hal::clocks::{Clock, init_clocks_and_plls};
-use rp2040_hal::fugit::{ExtU32, RateExtU32};
+use rp2040_hal::pac;
 use rp2040_hal::timer::{Alarm, Instant};
 use rp2040_hal::usb::UsbBus;
-use rp2040_hal::{Sio, Spi, Timer, Watchdog, pac, pwm};
-use skimgauge_head::head::{Head, Parts, Start};
-use skimgauge_shared::message::{Capabilities, SerialNumber, Version};
+use skimgauge_head::{Head, Start};
+use skimgauge_shared::message::{Capabilities, Version};
 use skimgauge_shared::units::Microseconds;
+use skimgauge_shared::{mark, usb};
 use sleep::Lines;
 use usb_device::bus::UsbBusAllocator;
 
@@ -45,11 +43,6 @@ use usb_device::bus::UsbBusAllocator;
 #[unsafe(link_section = ".boot2")]
 #[used]
 static BOOT2: [u8; 256] = rp2040_boot2::BOOT_LOADER_W25Q080;
-
-const CRYSTAL_HZ: u32 = 12_000_000;
-
-/// A poll takes a few milliseconds at most, and the head is polled every 5 ms.
-const WATCHDOG_MS: u32 = 500;
 
 /// Deadlines may be met so much late. What is urgent, a conversion or a packet, wakes by itself, and the head's guess of
 /// when the next conversion ends is not worth a wake-up of its own.
@@ -79,81 +72,14 @@ const fn number(text: &str) -> u8 {
 #[expect(unsafe_code, reason = "placed by name where the linker keeps it")]
 #[unsafe(link_section = ".mark")]
 #[used]
-static MARK: [u8; 21] = {
-    let mut mark = *b"skimgauge image\0\0\0\0\0\n";
-    mark[16] = VERSION.major;
-    mark[17] = VERSION.minor;
-    mark[18] = VERSION.patch;
-    mark
-};
+static MARK: [u8; mark::LENGTH] = mark::of(VERSION);
 
 #[rp2040_hal::entry]
 fn main() -> ! {
-    let Some(mut pac) = pac::Peripherals::take() else { panic!("started twice") };
+    let Some(pac) = pac::Peripherals::take() else { panic!("started twice") };
     let (reset, last_words) = restart::cause(&pac.WATCHDOG, &pac.VREG_AND_CHIP_RESET);
-    let mut watchdog = Watchdog::new(pac.WATCHDOG);
-    let clocks = init_clocks_and_plls(
-        CRYSTAL_HZ,
-        pac.XOSC,
-        pac.CLOCKS,
-        pac.PLL_SYS,
-        pac.PLL_USB,
-        &mut pac.RESETS,
-        &mut watchdog,
-    );
-    let Ok(clocks) = clocks else { panic!("the clocks do not start") };
-    watchdog.start(WATCHDOG_MS.millis());
-    let system_clock = clocks.system_clock.freq();
-    let mut timer = Timer::new(pac.TIMER, &mut pac.RESETS, &clocks);
-    let sio = Sio::new(pac.SIO);
-    let pins = pins::Pins::new(pac.IO_BANK0, pac.PADS_BANK0, sio.gpio_bank0, &mut pac.RESETS);
-    let (Some(mut wake), Some(patience)) = (timer.alarm_0(), timer.alarm_1()) else {
-        panic!("an alarm was taken twice")
-    };
-    wake.enable_interrupt();
-
-    let bus = bus::Bus::new(
-        pac.I2C0,
-        pins.sda.reconfigure(),
-        pins.scl.reconfigure(),
-        timer,
-        patience,
-        system_clock,
-        &mut pac.RESETS,
-    );
-    let bus = RefCell::new(bus);
-    let spi_pins = (pins.tilt_mosi.reconfigure(), pins.tilt_miso.reconfigure(), pins.tilt_clock.reconfigure());
-    let (tilt_mosi, tilt_miso, tilt_clock): (pins::TiltMosi, pins::TiltMiso, pins::TiltClock) = spi_pins;
-    let spi = Spi::<_, _, _, 8>::new(pac.SPI0, (tilt_mosi, tilt_miso, tilt_clock)).init(
-        &mut pac.RESETS,
-        clocks.peripheral_clock.freq(),
-        2.MHz(),
-        MODE_0,
-    );
-    let mut select: pins::TiltSelect = pins.tilt_select.reconfigure();
-    let _ = select.set_high();
-    let Ok(inclinometer) = ExclusiveDevice::new(spi, select, timer);
-    let ready = ready::ReadyLine::new(pins.ready.reconfigure());
-    let slices = pwm::Slices::new(pac.PWM, &mut pac.RESETS);
-    let button: pins::Button = pins.button.reconfigure();
-    let lamp: pins::Lamp = pins.lamp.reconfigure();
-    let mut no_eye: pins::NoEye = pins.no_eye.reconfigure();
-    // The pull-up needs a moment against the cable's capacitance.
-    cortex_m::asm::delay(1_000);
-    let eye = if no_eye.is_high().unwrap_or(true) { Capabilities::EYE } else { Capabilities::default() };
-
-    let listened = Cell::new(false);
-    let parts = Parts {
-        converter: RefCellDevice::new(&bus),
-        memory: RefCellDevice::new(&bus),
-        ready: &ready,
-        inclinometer,
-        delay: timer,
-        button,
-        lamp,
-        buzzer: buzzer::Pitch::new(slices.pwm6, pins.buzzer.reconfigure(), system_clock),
-        log: log::Log { listened: &listened },
-    };
+    let board = Board::start(pac);
+    let eye = if board.has_eye { Capabilities::EYE } else { Capabilities::default() };
     let start = Start {
         firmware: VERSION,
         reset,
@@ -161,21 +87,17 @@ fn main() -> ! {
         last_words,
     };
     defmt::info!("started, version {}, {}", VERSION, reset);
+    let (timer, shared) = (board.timer, board.shared);
     let now = || Microseconds(timer.get_counter().ticks());
-    let mut head = Head::new(parts, start, now());
+    let mut head = Head::new(parts(&shared, board.own, timer), start, now());
 
-    let number = singleton!(: String<32> = String::new());
-    let usb = singleton!(: UsbBusAllocator<UsbBus> = UsbBusAllocator::new(UsbBus::new(
-        pac.USBCTRL_REGS,
-        pac.USBCTRL_DPRAM,
-        clocks.usb_clock,
-        true,
-        &mut pac.RESETS,
-    )));
-    let (Some(number), Some(usb)) = (number, usb) else { panic!("started twice") };
-    spell(head.serial(), number);
-    let Some(mut link) = link::Link::new(usb, number) else { panic!("the descriptors do not fit") };
+    // None without a memory that answers.
+    let number = singleton!(: String<32> = head.serial().as_ref().map(usb::serial).unwrap_or_default());
+    let bus = singleton!(: UsbBusAllocator<UsbBus> = UsbBusAllocator::new(board.usb));
+    let (Some(number), Some(bus)) = (number, bus) else { panic!("started twice") };
+    let Some(mut link) = link::Link::new(bus, number) else { panic!("the descriptors do not fit") };
 
+    let (watchdog, mut wake) = (board.watchdog, board.wake);
     let mut loader_at: Option<Microseconds> = None;
     let mut packet = [0; link::PACKET];
     loop {
@@ -183,7 +105,7 @@ fn main() -> ! {
         // A line that is pending although it is masked has something to say.
         let received = if NVIC::is_pending(pac::Interrupt::USBCTRL_IRQ) { link.serve(&mut packet) } else { &[] };
         let room = link.room();
-        listened.set(room.is_some());
+        shared.listened.set(room.is_some());
         let step = head.poll(now(), received, room);
         link.send(step.send);
         let mut next = step.next;
@@ -198,17 +120,6 @@ fn main() -> ! {
         wake.clear_interrupt();
         // An alarm less than an hour away cannot be refused.
         let _ = wake.schedule_at(Instant::from_ticks(next.0 + SLACK_US));
-        sleep::until(if ready.fell() { WAKE_WITHOUT_READY } else { WAKE });
-    }
-}
-
-/// The serial number as USB shows it: 32 hexadecimal digits; none without a memory.
-fn spell(serial: Option<SerialNumber>, into: &mut String<32>) {
-    const DIGITS: &[u8; 16] = b"0123456789ABCDEF";
-    for byte in serial.iter().flat_map(|serial| serial.0) {
-        for digit in [byte >> 4, byte & 15] {
-            // Two digits for each of 16 bytes: there is room.
-            let _ = into.push(char::from(DIGITS[usize::from(digit)]));
-        }
+        sleep::until(if shared.ready.fell() { WAKE_WITHOUT_READY } else { WAKE });
     }
 }

@@ -3,21 +3,21 @@
 use crate::pins::Ready;
 use core::cell::RefCell;
 use rp2040_hal::gpio::Interrupt;
-use skimgauge_head::part::converter::ReadyLatch;
+use skimgauge_head::ReadyLatch;
 
 /// The line, seen by the head and by the loop that sleeps.
-pub struct ReadyLine(RefCell<Ready>);
+pub(crate) struct ReadyLine(RefCell<Ready>);
 
 impl ReadyLine {
     /// Watching for falls from now on.
-    pub fn new(mut pin: Ready) -> Self {
+    pub(crate) fn new(mut pin: Ready) -> Self {
         pin.clear_interrupt(Interrupt::EdgeLow);
         pin.set_interrupt_enabled(Interrupt::EdgeLow, true);
         Self(RefCell::new(pin))
     }
 
     /// A fall that nobody has taken yet: waiting for it would not be sleep.
-    pub fn fell(&self) -> bool {
+    pub(crate) fn fell(&self) -> bool {
         self.0.borrow().interrupt_status(Interrupt::EdgeLow)
     }
 }

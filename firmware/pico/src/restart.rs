@@ -27,7 +27,7 @@ struct LastWords {
 static mut LAST_WORDS: MaybeUninit<LastWords> = MaybeUninit::uninit();
 
 /// Why the board started; call once, first. A brown-out shows as a power-up.
-pub fn cause(watchdog: &pac::WATCHDOG, chip: &pac::VREG_AND_CHIP_RESET) -> (ResetCause, Option<String<WORDS>>) {
+pub(crate) fn cause(watchdog: &pac::WATCHDOG, chip: &pac::VREG_AND_CHIP_RESET) -> (ResetCause, Option<String<WORDS>>) {
     let reason = watchdog.reason().read();
     let asked = watchdog.scratch0().read().bits();
     watchdog.scratch0().write(|w| {

@@ -6,11 +6,11 @@ use rp2040_hal::pac::{self, interrupt};
 
 /// Interrupt lines to wake from.
 #[derive(Clone, Copy)]
-pub struct Lines(u32);
+pub(crate) struct Lines(u32);
 
 impl Lines {
     /// These.
-    pub const fn of(lines: &[pac::Interrupt]) -> Self {
+    pub(crate) const fn of(lines: &[pac::Interrupt]) -> Self {
         let mut bits = 0;
         let mut at = 0;
         while at < lines.len() {
@@ -26,7 +26,7 @@ impl Lines {
 /// No wake-up is lost between the caller's look and the sleep: taking an interrupt sets the core's event register, and
 /// `wfe` returns at once when that is set (ARMv6-M Architecture Reference Manual, B1.5.18). A line that was masked by its
 /// handler tells a wake-up from what an earlier interrupt left in that register.
-pub fn until(Lines(lines): Lines) {
+pub(crate) fn until(Lines(lines): Lines) {
     #[expect(
         unsafe_code,
         reason = "set and clear registers, written whole: nothing else is touched, and nothing here \

@@ -23,6 +23,8 @@ pub(crate) fn page(document: &Document) -> String {
         html lang="en" {
             head {
                 meta charset="utf-8";
+                // By this the program knows a page of its own again, before it replaces one.
+                meta name="generator" content="skimgauge";
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 // Should anything ever slip through, the page still runs nothing and fetches nothing.
                 meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'; img-src data:";

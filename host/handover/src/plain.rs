@@ -7,7 +7,7 @@ pub fn line(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match c {
-            '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}' => {}
+            '\u{61c}' | '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}' => {}
             // Not characters at all, or not in every XML.
             '\u{fdd0}'..='\u{fdef}' | '\u{2028}' | '\u{2029}' => out.push(' '),
             c if c.is_control() || u32::from(c) & 0xfffe == 0xfffe => out.push(' '),

@@ -7,9 +7,8 @@ use std::collections::HashMap;
 use common::HOSTILE;
 use skimgauge_handover::units::Units;
 use skimgauge_handover::{Options, page};
-use skimgauge_record::JobHistory;
 use skimgauge_record::event::{Body, Judged, Phase, Take};
-use skimgauge_record::history::Broken;
+use skimgauge_record::{Broken, Event, JobHistory};
 
 fn of(history: &JobHistory) -> String {
     page(history, &Options::default())
@@ -224,12 +223,98 @@ fn hostile_names_stay_texts() {
     for tag in tags(&lower) {
         assert!(!tag.contains(" on"), "an event handler: {tag}");
     }
-    assert!(!page.contains('\u{202e}'), "nothing may reorder what is read");
     assert!(page.contains("&lt;script&gt;"), "and yet it is shown");
     // The title is whole and ends where it should.
     let title = &page[page.find("<title>").unwrap()..page.find("</title>").unwrap()];
     assert!(title.contains("&lt;script&gt;"));
     assert!(!HOSTILE.is_empty());
+}
+
+/// What no program of ours writes, but a record from elsewhere can hold.
+#[test]
+fn marks_that_turn_the_direction_of_writing_are_not_on_the_page() {
+    const TURNED: &str = "evil\u{202e}live\u{2066}\u{1b}[2J\u{9b}";
+    let mut history = common::library().history();
+    history.summary.name = TURNED.to_owned();
+    for event in &mut history.events {
+        event.who = TURNED.to_owned();
+        match &mut event.body {
+            Body::Take(take) => take.station = TURNED.to_owned(),
+            Body::Note(note) => note.text = TURNED.to_owned(),
+            Body::Judged(judged) => judged.decision_rule = TURNED.to_owned(),
+            Body::TurnObserved(seen) => seen.adjuster = TURNED.to_owned(),
+            Body::PhotoAttached(photo) => photo.name = TURNED.to_owned(),
+            _ => {}
+        }
+    }
+    let page = of(&history);
+    assert!(page.contains("evillive"));
+    let steers = page.chars().find(|c| skimgauge_record::text::steers(*c) && *c != '\n');
+    assert_eq!(steers, None);
+}
+
+#[test]
+fn the_page_shows_the_fingerprint_to_check_against() {
+    let history = common::library().history();
+    let page = of(&history);
+    let check = text(section(&page, "check"));
+    let hash = history.summary.head_hash.to_string();
+    assert!(check.contains(&format!("skimgauge jobs verify FILE --fingerprint\n{hash}")), "{check}");
+    assert!(
+        check.contains("could have been written anew") && check.contains(&history.summary.id.to_string()),
+        "{check}"
+    );
+    assert!(page.contains(&format!("({})", history.summary.id.short())), "the foot tells namesakes apart");
+}
+
+/// Entries of a kind that only a newer program knows: said at the top, and nothing is promised.
+#[test]
+fn what_a_newer_program_wrote_is_said_and_gives_no_verdict() {
+    let mut history = common::library().history();
+    assert!(of(&history).contains("class=\"stamp"));
+    let last = history.events.last().unwrap().clone();
+    let unknown =
+        skimgauge_record::event::Unknown { kind: "plumbed".to_owned(), version: 1, payload: "{\"x\":1}".to_owned() };
+    history.events.push(Event { seq: last.seq + 1, body: Body::Unknown(unknown), ..last });
+    let page = of(&history);
+    let head = &page[page.find("<header>").unwrap()..page.find("</header>").unwrap()];
+    assert!(head.contains("1 entry was") && head.contains("newer version"), "{head}");
+    assert!(!head.contains("class=\"stamp"), "{head}");
+}
+
+/// Said on the ladder, read by the client: the job file was another's, or so it looked.
+#[test]
+fn what_was_said_to_be_the_same_job_stands_on_the_page() {
+    let mut bench = common::empty();
+    let difference = skimgauge_record::event::Difference {
+        what: "client".to_owned(),
+        was: Some("Larch Lane".to_owned()),
+        is: Some("Mill Street".to_owned()),
+    };
+    let job_file = skimgauge_job::demo_job().to_owned();
+    let job_file_sha256 = skimgauge_record::chain::Hash::of(job_file.as_bytes());
+    bench.append(skimgauge_record::event::JobRevised { job_file, job_file_sha256, said_same: vec![difference] });
+    let page = of(&bench.history());
+    assert!(text(section(&page, "notes")).contains("client was Larch Lane, is Mill Street"));
+}
+
+/// The takes that an as-left event refers to are the ones as left, once each, and what is counted is what was made.
+#[test]
+fn as_left_by_reference_is_shown_and_counted_once() {
+    let mut bench = common::empty();
+    let mut takes = Vec::new();
+    for (n, (x, y)) in [(-900.0, 0.0), (900.0, 0.0), (0.0, -1100.0)].into_iter().enumerate() {
+        let name = format!("station {n}");
+        bench.append(common::take(&name, x, y, Phase::AsFound, 1, 3.5 + n as f64));
+        takes.push(bench.append(common::take(&name, x, y, Phase::Between, 2, 2.5 + n as f64 / 100.0)));
+    }
+    bench.append(skimgauge_record::event::AsLeft { takes, tilt: None });
+    let page = of(&bench.history());
+    assert_eq!(rows(section(&page, "takes")).len(), 6);
+    let gaps = rows(section(&page, "gaps"));
+    assert_eq!(gaps.iter().map(|row| row[2].1.unwrap()).collect::<Vec<_>>(), [2.5, 2.51, 2.52], "{gaps:?}");
+    assert!(text(section(&page, "check")).contains("Takes6"), "{}", text(section(&page, "check")));
+    assert!(text(section(&page, "board")).contains("As left"), "its own picture");
 }
 
 #[test]
@@ -287,4 +372,100 @@ fn a_job_file_that_cannot_be_read_is_said() {
     let page = of(&bench.history());
     assert!(page.contains("job file kept in this record cannot be read"));
     assert!(page.contains("<section id=\"board\">"), "the takes are shown all the same");
+}
+
+/// Until the board is surveyed, within is said of the places read and never of the whole board.
+#[test]
+fn within_names_the_places_read() {
+    let history = common::library().history();
+    let page = of(&history).replace('\u{a0}', " ");
+    assert!(page.contains("within its band at the 8 places read"), "the lead");
+    assert!(page.contains("At each of the 8 places read the gap is within the band"), "in short");
+    let verdicts = text(section(&page, "verdicts"));
+    assert!(verdicts.contains("8 places read: top left, top, top right"), "{verdicts}");
+    assert!(page.matches("Between them nobody looked.").count() >= 2);
+    for claim in ["over the whole board", "Everywhere on the board"] {
+        assert!(!page.contains(claim), "{claim}");
+    }
+}
+
+/// A record that does not say where it was judged speaks of the stations taken; one of a surveyed board of the board.
+#[test]
+fn where_an_older_record_was_judged_follows_from_its_takes_or_its_survey() {
+    for (survey, says) in
+        [("", "at the 4 places read"), ("[survey]\nfile = \"survey.csv\"\n", "over the whole board as surveyed")]
+    {
+        let mut bench = common::Bench::new("older", &format!("{}\n{survey}", skimgauge_job::demo_job()));
+        judged_as_left(
+            &mut bench,
+            skimgauge_record::event::VerdictWord::Within,
+            serde_json::json!({"agreement": "agrees"}),
+        );
+        let page = of(&bench.history());
+        assert!(page.contains(says), "{says}");
+    }
+}
+
+/// Four takes, each within by itself, and this verdict over them.
+fn judged_as_left(bench: &mut common::Bench, verdict: skimgauge_record::event::VerdictWord, detail: serde_json::Value) {
+    for (name, x, y) in [
+        ("top left", -950.0, 0.0),
+        ("top right", 950.0, 0.0),
+        ("bottom left", -950.0, -1200.0),
+        ("bottom right", 950.0, -1200.0),
+    ] {
+        let mut take = common::take(name, x, y, Phase::AsLeft, 1, 2.5);
+        take.verdict = Some(skimgauge_record::event::VerdictWord::Within);
+        bench.append(take);
+    }
+    bench.append(Judged {
+        verdict,
+        phase: Phase::AsLeft,
+        worst: None,
+        worst_gap_mm: None,
+        margin_mm: None,
+        expanded_u_mm: None,
+        decision_rule: common::RULE.to_owned(),
+        would_settle: Some("top left reads 3.20 mm, 0.90 mm more than the others say; read top left again".to_owned()),
+        judged_at: None,
+        detail,
+    });
+}
+
+/// Takes that contradict one another promise nothing: neither the whole nor any station is within, however each of them
+/// was called when it was taken.
+#[test]
+fn takes_that_contradict_one_another_are_neither_within_nor_outside() {
+    let mut bench = common::Bench::new("odd one", skimgauge_job::demo_job());
+    let detail = serde_json::json!({"agreement": "contradicts"});
+    judged_as_left(&mut bench, skimgauge_record::event::VerdictWord::Unsure, detail);
+    let page = of(&bench.history());
+    assert!(text(&page).contains("The readings as left contradict one another"), "the lead");
+    assert!(text(section(&page, "open-points")).contains("read top left again"));
+    for part in ["gaps", "takes", "board"] {
+        let part = section(&page, part);
+        for after in part.split("class=\"mark\"").skip(1) {
+            let after = &after[after.find("</svg>").unwrap() + 6..];
+            assert!(after.starts_with("too close to call"), "{}", &after[..40]);
+        }
+    }
+    assert!(!text(section(&page, "in-short")).contains("within"), "{}", text(section(&page, "in-short")));
+}
+
+/// Level and lean have one value each, wherever the page tells them, and stand beside what they are the difference of.
+#[test]
+fn level_and_lean_have_one_value() {
+    let page = of(&common::library().history());
+    let verdicts = section(&page, "verdicts");
+    for (name, value, emitter, board) in [("Level", 0.01, 0.06, 0.05), ("Lean", -0.12, -0.09, 0.03)] {
+        let card = verdicts.rsplit(&format!(">{name}<")).next().unwrap();
+        let told = &card[card.find("<data value=\"").unwrap() + 13..];
+        assert!(told.starts_with(&format!("{value}\"")), "{name} on the card: {}", &told[..30]);
+        let rows = rows(section(&page, "gaps"));
+        let left = rows.iter().filter(|row| row[0].0 == "As left" && row.iter().any(|cell| cell.0 == name));
+        let values: Vec<Vec<f64>> = left.map(|row| row.iter().filter_map(|cell| cell.1).collect()).collect();
+        let [row] = &values[..] else { panic!("{name}: {values:?}") };
+        assert_eq!((row[0], row[2], row[3]), (value, emitter, board), "{name}: {row:?}");
+        assert!((row[2] - row[3] - row[0]).abs() < 1e-9);
+    }
 }

@@ -6,12 +6,14 @@ use serde::{Deserialize, Serialize};
 use toml::de::DeTable;
 
 use skimgauge_metrology::adjuster::Adjuster;
+use skimgauge_metrology::band::Band;
 use skimgauge_metrology::station::Station;
 use skimgauge_site::fixings::FixingsInput;
 use skimgauge_site::image::Image;
 use skimgauge_site::setout::mount::MountSheet;
 use skimgauge_site::square::Measured;
 
+use crate::need::{Missing, Unready};
 use crate::problem::{Findings, JobErrors};
 use crate::section::about::About;
 use crate::section::band::Bands;
@@ -29,20 +31,27 @@ use crate::table;
 /// Longest job file, bytes. A person writes some thousands; a larger file is another file, and is refused unread.
 pub const LARGEST_FILE_BYTES: usize = 256 * 1024;
 
+/// A job file as it is read: what comes before the touch plane may be worked out before anything is known of that plane,
+/// so the band may be missing. [`Job::touch_plane`] asks for it.
+pub type JobFile = Job<Option<Bands>>;
+
 /// What a job file says, checked. Places are in the image's frame: origin in the middle of the image's top edge, x
 /// right as the viewer sees it, y up.
+///
+/// `B` tells whether `[band]` is known to be there: a [`Job`] has one, a [`JobFile`] may.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Job {
+pub struct Job<B = Bands> {
     /// `[job]`: whose board it is, where and by whom.
     pub about: About,
     /// `[image]`: its size, each side from 100 mm to 20 m (by diagonal: the diagonal).
     pub image: Image,
     /// `[emitter]`; all unsaid if the file has none.
     pub emitter: Emitter,
-    /// `[[adjuster]]`: exactly three, not in a line, names unlike, in the order of the file.
+    /// `[[adjuster]]`: exactly three, not in a line, names unlike, in the order of the file; or none, where the file has none
+    /// yet. [`Job::three_adjusters`] asks for them.
     pub adjusters: Vec<Adjuster>,
     /// `[band]`: what gap, level and lean may be.
-    pub bands: Bands,
+    pub bands: B,
     /// `[[station]]`, or the image's eight: three or more, on the image, not in a line, names unlike, in walking order.
     pub stations: Vec<Station>,
     /// `[limits]`, with defaults for what is unsaid.
@@ -55,8 +64,9 @@ pub struct Job {
     pub room: Option<RoomPlan>,
     /// `[mount]`: its plates, and where they go for each image size.
     pub mount: Option<MountSheet>,
-    /// `[fixings]`: loads, anchors and what they may carry.
-    pub fixings: Option<FixingsInput>,
+    /// `[fixings]`: loads, anchors and what they may carry; or what keeps them from being worked out, which is no reason not
+    /// to read the rest. [`Job::fixings`] asks for it.
+    pub fixings: Option<Result<FixingsInput, JobErrors>>,
     /// `[tape]`: the image's corners by lengths between them.
     pub tape: Option<Taped>,
     /// `[corners]`: the image's corners against their marks.
@@ -64,48 +74,14 @@ pub struct Job {
 }
 
 impl Job {
-    /// Reads a job file's text. `file` is its name for messages; nothing is opened.
+    /// Reads a job file's text, `[band]` included. `file` is its name for messages; nothing is opened.
     ///
     /// # Errors
     /// Every problem found, each with its place. Where the text is not TOML, only that is told: what lies behind a
     /// missing quote cannot be judged.
     pub fn parse(file: &str, text: &str) -> Result<Self, JobErrors> {
-        let findings = Findings::new(text);
-        if text.len() > LARGEST_FILE_BYTES {
-            findings.note(
-                0..0,
-                format!("this file is {} KiB long; it cannot be a job file", text.len() / 1024),
-                format!("a text of at most {} KiB", LARGEST_FILE_BYTES / 1024),
-            );
-            return Err(findings.into_errors(file, true));
-        }
-        let (root, errors) = DeTable::parse_recoverable(text);
-        let intact = errors.iter().all(leaves_the_rest_intact);
-        for error in first_of_each_line(text, errors, &findings) {
-            findings.note(error.0, error.1, error.2);
-        }
-        if !intact {
-            return Err(findings.into_errors(file, true));
-        }
-        if root.get_ref().is_empty() {
-            findings.note(
-                findings.end(),
-                "the file says nothing",
-                "a job; `skimgauge jobs new FILE` writes one to fill in",
-            );
-            return Err(findings.into_errors(file, false));
-        }
-        let job = Self::read(root.get_ref(), &findings);
-        match job {
-            Some(job) if findings.is_empty() => Ok(job),
-            _ => {
-                // A section that gives up has said why; should one ever not, the file is still refused.
-                if findings.is_empty() {
-                    findings.note(findings.end(), "the file cannot be read as a job", "a complete job file");
-                }
-                Err(findings.into_errors(file, false))
-            }
-        }
+        // The band has been asked for, so that a missing one is told with the rest and never here.
+        read(file, text, true)?.touch_plane().map_err(|missing| missing.as_problem(file, text))
     }
 
     /// Reads a job file's bytes, which must be UTF-8, as [`Job::parse`] does.
@@ -113,56 +89,187 @@ impl Job {
     /// # Errors
     /// As [`Job::parse`]; and where the bytes stop being text.
     pub fn parse_bytes(file: &str, bytes: &[u8]) -> Result<Self, JobErrors> {
-        match std::str::from_utf8(bytes) {
-            Ok(text) => Self::parse(file, text),
-            Err(error) => {
-                let valid = &bytes[..error.valid_up_to().min(LARGEST_FILE_BYTES)];
-                let text = String::from_utf8_lossy(valid);
-                let findings = Findings::new(&text);
-                findings.note(
-                    text.len()..text.len(),
-                    "from here on the file is not UTF-8 text",
-                    "a text file; if it was written by an editor, save it as UTF-8",
-                );
-                Err(findings.into_errors(file, true))
-            }
+        Self::parse(file, utf8(file, bytes)?)
+    }
+}
+
+impl JobFile {
+    /// Reads a job file's text as far as it goes, as [`Job::parse`] does.
+    ///
+    /// # Errors
+    /// As [`Job::parse`], but a missing `[band]` is none.
+    pub fn read(file: &str, text: &str) -> Result<Self, JobErrors> {
+        read(file, text, false)
+    }
+
+    /// Reads a job file's bytes, which must be UTF-8, as [`JobFile::read`] does.
+    ///
+    /// # Errors
+    /// As [`JobFile::read`]; and where the bytes stop being text.
+    pub fn read_bytes(file: &str, bytes: &[u8]) -> Result<Self, JobErrors> {
+        Self::read(file, utf8(file, bytes)?)
+    }
+
+    /// The job, if it says what a touch plane is judged by.
+    ///
+    /// # Errors
+    /// [`Missing`] without `[band]`.
+    pub fn touch_plane(self) -> Result<Job, Missing> {
+        let bands = self.bands.ok_or(Missing::BAND)?;
+        Ok(Job {
+            bands,
+            about: self.about,
+            image: self.image,
+            emitter: self.emitter,
+            adjusters: self.adjusters,
+            stations: self.stations,
+            limits: self.limits,
+            survey: self.survey,
+            head: self.head,
+            room: self.room,
+            mount: self.mount,
+            fixings: self.fixings,
+            tape: self.tape,
+            corners: self.corners,
+        })
+    }
+}
+
+impl<B> Job<B> {
+    /// The emitter's three adjusters, for whoever says how to turn them.
+    ///
+    /// # Errors
+    /// [`Missing`] without `[[adjuster]]`.
+    pub fn three_adjusters(&self) -> Result<&[Adjuster; 3], Missing> {
+        self.adjusters.as_slice().try_into().map_err(|_| Missing::ADJUSTERS)
+    }
+
+    /// Loads, anchors and what they may carry.
+    ///
+    /// # Errors
+    /// [`Unready`] without `[fixings]`, or where it says something by which no anchor could be judged.
+    pub fn fixings(&self) -> Result<&FixingsInput, Unready> {
+        match &self.fixings {
+            None => Err(Missing::FIXINGS.into()),
+            Some(Err(problems)) => Err(Unready::Wrong(problems.clone())),
+            Some(Ok(fixings)) => Ok(fixings),
         }
     }
 
-    /// Every section is read even when an earlier one is wrong, so that one look at the file tells all.
-    fn read<'a>(root: &'a DeTable<'a>, findings: &'a Findings<'a>) -> Option<Self> {
-        let root = table::open_root(root, findings);
-        let about = root.table(&about::SPEC).and_then(|table| about::read(&table));
-        let image = root.table(&image::SPEC).and_then(|table| image::read(&table));
-        let emitter = root.table_if(&emitter::SPEC).and_then(|table| emitter::read(&table));
-        let adjusters = adjuster::read(&root.tables(&adjuster::SPEC), &root);
-        let bands = root.table(&band::SPEC).and_then(|table| band::read(&table));
-        let stations = station::read(&root.tables(&station::SPEC), image);
-        let limits = root.table_if(&limits::SPEC).and_then(|table| limits::read(&table));
-        let survey = root.table_if(&survey::SPEC).and_then(|table| survey::read(&table));
-        let head = root.table_if(&head::SPEC).and_then(|table| head::read(&table));
-        let room = root.table_if(&room::SPEC).and_then(|table| room::read(&table));
-        let mount = root.table_if(&mount::SPEC).and_then(|table| mount::read(&table));
-        let fixings = root.table_if(&fixings::SPEC).and_then(|table| fixings::read(&table, mount.as_ref()));
-        let tape = root.table_if(&tape::SPEC).and_then(|table| tape::read(&table));
-        let corners = root.table_if(&tape::CORNERS_SPEC).and_then(|table| tape::read_corners(&table));
-        Some(Self {
-            about: about?,
-            image: image?,
-            emitter: emitter.unwrap_or_default(),
-            adjusters: adjusters?,
-            bands: bands?,
-            stations: stations?,
-            limits: limits.unwrap_or_default(),
-            survey,
-            head,
-            room,
-            mount,
-            fixings,
-            tape,
-            corners,
-        })
+    /// The wall and the image's place on it.
+    ///
+    /// # Errors
+    /// [`Missing`] without `[room]`.
+    pub fn room(&self) -> Result<&RoomPlan, Missing> {
+        self.room.as_ref().ok_or(Missing::ROOM)
     }
+}
+
+impl<B: Copy + Into<Option<Bands>>> Job<B> {
+    /// What the gap may be, if the file says it.
+    pub fn gap_band(&self) -> Option<Band> {
+        self.bands.into().map(|bands| bands.gap_mm)
+    }
+}
+
+fn utf8<'a>(file: &str, bytes: &'a [u8]) -> Result<&'a str, JobErrors> {
+    std::str::from_utf8(bytes).map_err(|error| {
+        let valid = &bytes[..error.valid_up_to().min(LARGEST_FILE_BYTES)];
+        let text = String::from_utf8_lossy(valid);
+        let findings = Findings::new(&text);
+        findings.note(
+            text.len()..text.len(),
+            "from here on the file is not UTF-8 text",
+            "a text file; if it was written by an editor, save it as UTF-8",
+        );
+        findings.into_errors(file, true)
+    })
+}
+
+fn read(file: &str, text: &str, with_band: bool) -> Result<JobFile, JobErrors> {
+    let findings = Findings::new(text);
+    if text.len() > LARGEST_FILE_BYTES {
+        findings.note(
+            0..0,
+            format!("this file is {} KiB long; it cannot be a job file", text.len() / 1024),
+            format!("a text of at most {} KiB", LARGEST_FILE_BYTES / 1024),
+        );
+        return Err(findings.into_errors(file, true));
+    }
+    let (root, errors) = DeTable::parse_recoverable(text);
+    let intact = errors.iter().all(leaves_the_rest_intact);
+    for error in first_of_each_line(text, errors, &findings) {
+        findings.note(error.0, error.1, error.2);
+    }
+    if !intact {
+        return Err(findings.into_errors(file, true));
+    }
+    if root.get_ref().is_empty() {
+        findings.note(
+            findings.end(),
+            "the file says nothing",
+            "a job; `skimgauge jobs new FILE` writes one to fill in",
+        );
+        return Err(findings.into_errors(file, false));
+    }
+    let job = sections(root.get_ref(), &findings, with_band);
+    match job {
+        Some(mut job) if findings.is_empty() => {
+            if let (Some(fixings), Some(problems)) = (&mut job.fixings, findings.held_back(file)) {
+                *fixings = Err(problems);
+            }
+            Ok(job)
+        }
+        _ => {
+            // A section that gives up has said why; should one ever not, the file is still refused.
+            if findings.is_empty() {
+                findings.note(findings.end(), "the file cannot be read as a job", "a complete job file");
+            }
+            Err(findings.into_errors(file, false))
+        }
+    }
+}
+
+/// Every section is read even when an earlier one is wrong, so that one look at the file tells all.
+fn sections<'a>(root: &'a DeTable<'a>, findings: &'a Findings<'a>, with_band: bool) -> Option<JobFile> {
+    let root = table::open_root(root, findings);
+    let about = root.table(&about::SPEC).and_then(|table| about::read(&table));
+    let image = root.table(&image::SPEC).and_then(|table| image::read(&table));
+    let emitter = root.table_if(&emitter::SPEC).and_then(|table| emitter::read(&table));
+    let adjusters = adjuster::read(&root.tables(&adjuster::SPEC));
+    let bands = root.table_if(&band::SPEC).map(|table| band::read(&table));
+    if with_band && !root.has_section(&band::SPEC) {
+        root.missing_section_because(&band::SPEC, Missing::BAND.why);
+    }
+    let stations = station::read(&root.tables(&station::SPEC), image);
+    let limits = root.table_if(&limits::SPEC).and_then(|table| limits::read(&table));
+    let survey = root.table_if(&survey::SPEC).and_then(|table| survey::read(&table));
+    let head = root.table_if(&head::SPEC).and_then(|table| head::read(&table));
+    let room = root.table_if(&room::SPEC).and_then(|table| room::read(&table));
+    let mount = root.table_if(&mount::SPEC).and_then(|table| mount::read(&table));
+    let fixings = root.table_if(&fixings::SPEC).and_then(|table| fixings::read(&table, mount.as_ref()));
+    let tape = root.table_if(&tape::SPEC).and_then(|table| tape::read(&table));
+    let corners = root.table_if(&tape::CORNERS_SPEC).and_then(|table| tape::read_corners(&table));
+    Some(Job {
+        about: about?,
+        image: image?,
+        emitter: emitter.unwrap_or_default(),
+        adjusters: adjusters?,
+        // A section that is there has to be right.
+        bands: match bands {
+            Some(bands) => Some(bands?),
+            None => None,
+        },
+        stations: stations?,
+        limits: limits.unwrap_or_default(),
+        survey,
+        head,
+        room,
+        mount,
+        fixings: fixings.map(Ok),
+        tape,
+        corners,
+    })
 }
 
 /// Whether the reader's recovery from a syntax error is sure to have understood what was meant, so that the sections

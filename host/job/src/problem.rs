@@ -4,7 +4,7 @@ use std::cell::RefCell;
 use std::fmt;
 use std::ops::Range;
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use unicode_width::UnicodeWidthChar;
 
 /// How many problems are listed; more than a screen of them helps nobody.
@@ -14,7 +14,7 @@ const LISTED: usize = 40;
 const SHOWN_COLUMNS: usize = 100;
 
 /// One thing that is wrong, and where.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Problem {
     /// Line in the file, from 1.
     pub line: usize,
@@ -33,7 +33,7 @@ pub struct Problem {
 }
 
 /// All that is wrong with a job file, in the order of its lines. `Display` gives the whole report as plain text.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct JobErrors {
     /// The file's name as the caller gave it.
     pub file: String,
@@ -71,12 +71,28 @@ impl std::error::Error for JobErrors {}
 #[derive(Debug)]
 pub(crate) struct Findings<'a> {
     text: &'a str,
-    found: RefCell<Vec<(Range<usize>, String, String)>>,
+    found: RefCell<Vec<Found>>,
+    /// What keeps one section from its use and no other part of the file from being read.
+    held_back: RefCell<Vec<Found>>,
 }
+
+/// Where, what is wrong, what is expected.
+type Found = (Range<usize>, String, String);
 
 impl<'a> Findings<'a> {
     pub(crate) fn new(text: &'a str) -> Self {
-        Self { text, found: RefCell::new(Vec::new()) }
+        Self { text, found: RefCell::new(Vec::new()), held_back: RefCell::new(Vec::new()) }
+    }
+
+    /// Notes a problem that keeps only its own section from being used.
+    pub(crate) fn hold_back(&self, at: Range<usize>, wrong: impl Into<String>, expected: impl Into<String>) {
+        self.held_back.borrow_mut().push((at, wrong.into(), expected.into()));
+    }
+
+    /// The problems that were held back, if there are any.
+    pub(crate) fn held_back(&self, file: &str) -> Option<JobErrors> {
+        let held_back = self.held_back.take();
+        (!held_back.is_empty()).then(|| self.errors(held_back, file, false))
     }
 
     /// Notes a problem at a range of bytes of the text.
@@ -105,8 +121,13 @@ impl<'a> Findings<'a> {
         short
     }
 
+    /// Everything found, what was held back too.
     pub(crate) fn into_errors(self, file: &str, syntax: bool) -> JobErrors {
-        let mut found = self.found.into_inner();
+        let found = [self.found.take(), self.held_back.take()].concat();
+        self.errors(found, file, syntax)
+    }
+
+    fn errors(&self, mut found: Vec<Found>, file: &str, syntax: bool) -> JobErrors {
         found.sort_by_key(|(at, ..)| at.start);
         let unlisted = found.len().saturating_sub(LISTED);
         found.truncate(LISTED);
@@ -116,10 +137,9 @@ impl<'a> Findings<'a> {
 }
 
 /// Nothing from a file may steer the terminal that shows it.
-fn printable(c: char) -> char {
+pub(crate) fn printable(c: char) -> char {
     // The bidirectional controls reorder what is shown.
-    let reorders =
-        matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{feff}');
+    let reorders = matches!(c, '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{feff}');
     if c.is_control() || reorders { ' ' } else { c }
 }
 

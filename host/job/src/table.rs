@@ -11,7 +11,7 @@ use toml::de::{DeTable, DeValue};
 
 use skimgauge_metrology::band::Band;
 
-use crate::problem::Findings;
+use crate::problem::{Findings, printable};
 use crate::quantity::{self, Fault, Kind};
 use crate::section::{Key, SPECS, Spec};
 use crate::suggest;
@@ -60,9 +60,22 @@ impl<'a> Table<'a> {
         self.findings.note(at, wrong, expected);
     }
 
+    /// Notes a problem with a key's value, or with the whole table, that keeps no other part of the file from being read: it
+    /// is told when what this section is for is asked for.
+    pub(crate) fn wrong_for_its_use(&self, key: &str, wrong: impl Into<String>, expected: impl Into<String>) {
+        let at = self.find(key).map_or(self.header.clone(), |value| value.span());
+        self.findings.hold_back(at, wrong, expected);
+    }
+
     /// Notes a problem with the table as a whole, at its header.
     pub(crate) fn wrong_here(&self, wrong: impl Into<String>, expected: impl Into<String>) {
         self.findings.note(self.header.clone(), wrong, expected);
+    }
+
+    /// Whether the key is written, and left open.
+    pub(crate) fn is_open(&self, key: &str) -> bool {
+        let value = self.find(key).map(|value| value.get_ref());
+        matches!(value, Some(DeValue::String(text)) if text.trim().is_empty())
     }
 
     /// Notes that a key is missing.
@@ -127,8 +140,9 @@ impl<'a> Table<'a> {
         let text = text.trim();
         if text.is_empty() {
             self.note(value, "this text is empty", "some text, or leave the line out");
-        } else if text.chars().any(char::is_control) {
-            self.note(value, "this text has a line break, tab or control character in it", "one line of plain text");
+        } else if text.chars().any(|c| printable(c) != c) {
+            let wrong = "this text has a line break, tab, control character or mark of direction in it";
+            self.note(value, wrong, "one line of plain text");
         } else if text.chars().count() > longest {
             self.note(
                 value,
@@ -428,11 +442,25 @@ impl<'a> Table<'a> {
 
     /// Notes that a section is missing.
     pub(crate) fn missing_section(&self, spec: &'static Spec) {
+        self.no_section(spec, "");
+    }
+
+    /// The same, with what is not known for want of it.
+    pub(crate) fn missing_section_because(&self, spec: &'static Spec, why: &str) {
+        self.no_section(spec, &format!(": {why}"));
+    }
+
+    fn no_section(&self, spec: &'static Spec, why: &str) {
         self.findings.note(
             self.findings.end(),
-            format!("the file has no {} section", spec.header()),
+            format!("the file has no {} section{why}", spec.header()),
             format!("a section that begins with the line {}", spec.header()),
         );
+    }
+
+    /// Whether a section inside this table is written, rightly or wrongly.
+    pub(crate) fn has_section(&self, spec: &'static Spec) -> bool {
+        self.entries.contains_key(spec.last_name())
     }
 }
 

@@ -1,13 +1,19 @@
 //! The sections for set-out, fixings and square: read as written, and wrong in words.
 
-use skimgauge_job::{Job, template};
+use skimgauge_job::{Job, JobErrors, JobFile, Known, Unready, template};
 use skimgauge_site::fixings::practice::{PlateRole, Wall};
 use skimgauge_site::square::Measured;
 use skimgauge_site::square::quadrilateral::Span;
 
 /// The template with every site section uncommented.
 fn whole() -> String {
-    let mut text = template();
+    let known = Known {
+        name: Some("reading room"),
+        client: Some("Larch Lane Library"),
+        place: Some("ground floor, north wall"),
+        by: Some("R. Oakes"),
+    };
+    let mut text = template(&known);
     let from = text.find("#[room]").unwrap();
     let site = text.split_off(from);
     for line in site.lines() {
@@ -35,14 +41,13 @@ fn every_site_section_is_read() {
     assert_eq!(mount.throw_ratio, Some(0.27));
     assert_eq!(mount.plates[0].holes.iter().map(|hole| hole.name.as_str()).collect::<Vec<_>>(), ["A", "B", "C", "D"]);
     assert_eq!(mount.sizes[1].plates[0].y_mm, 398.0);
-    let fixings = job.fixings.unwrap();
+    let fixings = job.fixings.unwrap().unwrap();
     assert_eq!((fixings.wall, fixings.load_factor), (Wall::Concrete, 1.5));
     let plate = &fixings.plates[0];
-    assert_eq!(
-        (plate.role, plate.anchors.len(), plate.masses.len(), plate.handling.len()),
-        (PlateRole::Centre, 4, 1, 1)
-    );
-    assert_eq!(plate.handling[0].fy_n, -300.0);
+    assert_eq!((plate.role, plate.anchors.len(), plate.share), (PlateRole::Centre, 4, Some(1.0)));
+    // The samples name the plate that they are for.
+    assert_eq!((plate.own.masses.len(), plate.own.handling.len(), fixings.shared.is_empty()), (1, 1, true));
+    assert_eq!(plate.own.handling[0].fy_n, -300.0);
     assert_eq!(plate.allowable.as_ref().unwrap().tension_n, 1500.0);
     assert_eq!(plate.proof[0].held_s, 60.0);
     let tape = job.tape.unwrap();
@@ -61,7 +66,7 @@ fn a_plate_takes_its_size_and_holes_from_the_mount() {
         format!("{}[[fixings.plate]]\nname = \"centre plate\"\n{}", &text[..from], &text[to..])
     };
     let job = Job::parse("site", &keep(whole())).unwrap_or_else(|errors| panic!("{errors}"));
-    let (plate, mount) = (&job.fixings.unwrap().plates[0], job.mount.unwrap());
+    let (plate, mount) = (&job.fixings().unwrap().plates[0], job.mount.as_ref().unwrap());
     assert_eq!((plate.width_mm, plate.anchors[3].y_mm), (300.0, -145.0));
     assert_eq!(plate.anchors[3].name, mount.plates[0].holes[3].name);
     let unknown = wrong(|text| {
@@ -98,4 +103,99 @@ fn what_is_wrong_is_told_at_its_line() {
     says("top_right = [\"2 mm\", \"-1 mm\"]", "", "has no `top_right`");
     let few = wrong(|text| text.replacen("falling = \"2391 mm\"", "", 1).replacen("rising = \"2390 mm\"", "", 1));
     assert!(few.contains("lacks falling, rising"), "{few}");
+}
+
+/// A job with two plates that carry a 40 kg unit between them, and nothing else that set-out or fixings do not need.
+fn bracket(shares: [&str; 2], more: &str) -> String {
+    let plate = |name: &str, share: &str| {
+        format!(
+            "[[fixings.plate]]\nname = \"{name}\"\nrole = \"side\"\nwidth = \"120 mm\"\nheight = \"340 mm\"\nanchors = [[\"0 mm\", \"145 mm\"], [\"0 mm\", \"-145 mm\"]]\n{share}\n"
+        )
+    };
+    format!(
+        "[job]\nname = \"hall\"\n[image]\ndiagonal = \"94 in\"\naspect = \"16:10\"\n[fixings]\nwall = \"concrete\"\nload_factor = 1.5\n{}{}[[fixings.mass]]\nname = \"unit\"\nweight = \"40 kg\"\narm = \"350 mm\"\n{more}",
+        plate("left", shares[0]),
+        plate("right", shares[1])
+    )
+}
+
+#[track_caller]
+fn held_back(text: &str) -> JobErrors {
+    // The rest of the file is read all the same: whoever takes gaps does not care about anchors.
+    let job = JobFile::read("hall.toml", text).unwrap_or_else(|errors| panic!("{errors}"));
+    match job.fixings() {
+        Err(Unready::Wrong(problems)) => problems,
+        other => panic!("{other:?}"),
+    }
+}
+
+#[test]
+fn shares_that_do_not_add_up_are_told_at_their_line_with_their_sum() {
+    let text = bracket(["share = 0.3", "share = 0.3 # of all"], "");
+    let problems = held_back(&text);
+    assert_eq!(problems.problems.len(), 1);
+    let problem = &problems.problems[0];
+    assert_eq!(text.lines().nth(problem.line - 1), Some("share = 0.3 # of all"));
+    assert!(problem.wrong.contains("add up to 0.600") && problem.wrong.contains("40 % of what hangs"), "{problems}");
+    assert!(problem.expected.contains("add up to 1"), "{problems}");
+    let unsaid = held_back(&bracket(["share = 0.5", ""], ""));
+    assert!(unsaid.problems[0].wrong.contains("right does not say which part"), "{unsaid}");
+    assert_eq!(unsaid.problems[0].source, "[[fixings.plate]]");
+    let whole = JobFile::read("hall.toml", &bracket(["share = 0.5", "share = 0.5"], "")).unwrap();
+    assert_eq!(whole.fixings().unwrap().shared.masses[0].mass_kg, 40.0);
+}
+
+#[test]
+fn what_a_plate_carries_alone_is_not_shared() {
+    let more = "[[fixings.mass]]\nname = \"shelf\"\nweight = \"10 kg\"\narm = \"200 mm\"\nplate = \"left\"\n";
+    let job = JobFile::read("hall.toml", &bracket(["share = 0.5", "share = 0.5"], more)).unwrap();
+    let fixings = job.fixings().unwrap();
+    assert_eq!((fixings.plates[0].own.masses.len(), fixings.plates[1].own.masses.len()), (1, 0));
+    assert_eq!((fixings.shared.masses.len(), fixings.shared.masses[0].name.as_str()), (1, "unit"));
+    let elsewhere = more.replace("left", "centre");
+    let errors = JobFile::read("hall.toml", &bracket(["share = 0.5", "share = 0.5"], &elsewhere)).unwrap_err();
+    assert!(errors.to_string().contains("there is no plate \"centre\""), "{errors}");
+}
+
+#[test]
+fn what_keeps_anchors_from_being_judged_is_told_at_its_line() {
+    let says = |from: &str, to: &str, source: &str, expected: &str| {
+        let text = whole().replacen(from, to, 1);
+        assert_ne!(text, whole(), "{from}");
+        let problems = held_back(&text);
+        assert_eq!(problems.problems.len(), 1, "{problems}");
+        assert!(problems.problems[0].source.starts_with(source), "{problems}");
+        assert!(problems.to_string().contains(expected), "{problems}");
+    };
+    says("load_factor = 1.5", "load_factor = 1", "meant_for = ", "load_factor = 1.5 or what your local code asks for");
+    says("load_factor = 1.5", "load_factor = 1.0", "meant_for = ", "they pass nothing");
+    says("weight = \"18 kg\"", "weight = \"18 g\"", "weight = \"18 g\"", "is the unit right (kg, g, lb)?");
+    says("share = 1.0", "share = 0.6", "share = 0.6", "add up to 0.600");
+    says("anchors = [[", "anchors = [] # [[", "anchors = []", "has no anchors");
+    says("anchors = [[\"-100 mm\"", "anchors = [[\"-200 mm\"", "anchors = ", "outside the plate");
+    let both = whole().replacen("steel_governs = false", "steel_governs = true", 1);
+    let both = held_back(&both.replacen("straight_rule = false", "straight_rule = true", 1));
+    assert!(both.problems[0].source.starts_with("straight_rule = true"), "{both}");
+    assert!(both.problems[0].wrong.contains("only one of them"), "{both}");
+}
+
+/// What comes before the touch plane needs nothing that is known of it only afterwards.
+#[test]
+fn room_fixings_and_tape_are_read_before_adjusters_and_band_are_known() {
+    let from = whole().find("[[adjuster]]").unwrap();
+    let to = whole().find("[room]").unwrap();
+    let before = format!("{}{}", &whole()[..from], &whole()[to..]);
+    let job = JobFile::read("site", &before).unwrap_or_else(|errors| panic!("{errors}"));
+    assert!(job.room().is_ok() && job.fixings().is_ok() && job.tape.is_some() && job.adjusters.is_empty());
+    assert_eq!(job.gap_band(), None);
+    let turns = job.three_adjusters().unwrap_err().to_string();
+    assert!(turns.contains("no [[adjuster]] section: where the emitter's three screws are"), "{turns}");
+    let gaps = job.touch_plane().unwrap_err().to_string();
+    assert!(gaps.contains("no [band] section: what the gap may be is not known"), "{gaps}");
+    let watched = Job::parse("site", &before).unwrap_err();
+    assert!(watched.to_string().contains("no [band] section: what the gap may be is not known"), "{watched}");
+    assert_eq!(watched.problems.len(), 1);
+    // What is there has to be right all the same.
+    let wrong = before + "[band]\ngap = \"1 mm\"\n";
+    assert!(JobFile::read("site", &wrong).unwrap_err().to_string().contains("in square brackets"));
 }

@@ -1,7 +1,7 @@
 //! The template and the reader know the same keys.
 
 use skimgauge_job::section::{Key, Spec, every_section};
-use skimgauge_job::{Job, demo_job, template};
+use skimgauge_job::{Job, Known, demo_job, template};
 
 /// A job file from the specs: for each section and key, the value that `choose` gives, or nothing.
 fn written(choose: impl Fn(&Spec, &Key) -> Option<String>) -> String {
@@ -31,15 +31,48 @@ fn sample(key: &Key) -> Option<String> {
 
 #[test]
 fn the_template_parses() {
-    let job = Job::parse("template", &template()).unwrap_or_else(|errors| panic!("{errors}"));
+    let known = Known {
+        name: Some("room 2"),
+        client: Some("A \\ \"B\" & Co."),
+        place: Some("north wall"),
+        by: Some("R. Oakes"),
+    };
+    let job = Job::parse("template", &template(&known)).unwrap_or_else(|errors| panic!("{errors}"));
+    assert_eq!((job.about.name.as_str(), job.about.client.as_deref()), ("room 2", Some("A \\ \"B\" & Co.")));
     assert_eq!(job.adjusters.len(), 3);
     assert_eq!(job.stations.len(), 8);
     assert_eq!(job.limits, Default::default());
 }
 
+/// Nothing is invented: what nobody said is open, and each open line is refused until it is filled in, and nothing else is.
+#[test]
+fn what_is_left_open_is_refused_line_by_line_until_it_is_filled_in() {
+    let text = template(&Known { place: Some("north wall"), ..Known::default() });
+    let errors = Job::parse("board.toml", &text).unwrap_err();
+    let told: Vec<(&str, &str)> = errors
+        .problems
+        .iter()
+        .map(|problem| (problem.wrong.as_str(), text.lines().nth(problem.line - 1).unwrap().split(' ').next().unwrap()))
+        .collect();
+    assert_eq!(
+        told,
+        [
+            ("`name` is not filled in yet", "name"),
+            ("`client` is not filled in yet", "client"),
+            ("`by` is not filled in yet", "by")
+        ]
+    );
+    for blank in ["", " ", "\\t"] {
+        let text = text.replacen("client = \"\"", &format!("client = \"{blank}\""), 1);
+        assert_eq!(Job::parse("board.toml", &text).unwrap_err().problems.len(), 3, "{blank:?}");
+    }
+    let filled = text.replace("= \"\"", "= \"x\"");
+    assert_eq!(Job::parse("board.toml", &filled).unwrap().about.client.as_deref(), Some("x"));
+}
+
 #[test]
 fn the_template_shows_every_section_and_key() {
-    let text = template();
+    let text = template(&Known::default());
     let lines: Vec<&str> = text.lines().map(|line| line.trim_start_matches('#')).collect();
     for spec in every_section() {
         let from = lines.iter().position(|line| *line == spec.header());

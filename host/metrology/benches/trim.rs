@@ -1,4 +1,4 @@
-//! How long an answer takes: a round of twelve stations, the same with a survey of ten thousand places, flatness, text.
+//! How long an answer takes: a round of twelve stations, the same with a survey of ten thousand places, flatness.
 //!
 //! `cargo bench -p skimgauge-metrology --bench trim`; with `-- --json` the cases are printed for `scipy_side_by_side.py`.
 
@@ -13,12 +13,10 @@ use skimgauge_metrology::flatness::zone::{minimum, vertical};
 use skimgauge_metrology::plane::board::{Board, Grid, Shape};
 use skimgauge_metrology::plane::fit::fit;
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
-use skimgauge_metrology::readings_csv;
 use skimgauge_metrology::trim::influence::Influence;
 use skimgauge_metrology::trim::order::order;
 use skimgauge_metrology::trim::solve::{Spot, solve, travel};
 use skimgauge_metrology::verdict::judge;
-use std::fmt::Write;
 use std::hint::black_box;
 use std::time::{Duration, Instant};
 
@@ -117,6 +115,7 @@ fn main() {
         guard_mm: 0.3,
         measurable: MEASURABLE_MM,
         smallest_turn: Some(1.0 / 36.0),
+        came_back: &[],
     };
     let spots = |board: &Board, points: &[_]| -> Vec<Spot> {
         let found = fit(&observations, board).expect("a plane");
@@ -176,13 +175,11 @@ fn main() {
     let places: Vec<[f64; 3]> = surveyed.iter().map(|p| [p.x_mm, p.y_mm, p.shape_mm]).collect();
     row("10 000 points: zone along z", timed(|| drop(black_box(vertical(&places)))), "");
     row("10 000 points: minimum zone (flatness)", timed(|| drop(black_box(minimum(&places)))), "target 50000 us");
-    let mut text = String::from("station,x_mm,y_mm,gap_mm,u_mm\n");
-    for k in 0..1_000_000 {
+    let gap = |k: usize| {
         let (x, y) = ((k % 1000) as f64 * 2.0 - 1000.0, -((k / 1000) as f64));
-        let _ = writeln!(text, ",{x},{y},{:.3},0.05", 5.0 + 0.1 * scatter(k));
-    }
-    row("1 000 000 lines of text to readings", timed(|| drop(black_box(readings_csv::read(&text)))), "");
-    let million = readings_csv::read(&text).expect("readings").observations(0.05, Vec::new());
+        GapObservation::bare(x, y, 5.0 + 0.1 * scatter(k), 0.05)
+    };
+    let million = Observations { gaps: (0..1_000_000).map(gap).collect(), lean: None, shared: Vec::new() };
     row("1 000 000 gaps: plane", timed(|| drop(black_box(fit(&million, &flat)))), "");
 }
 

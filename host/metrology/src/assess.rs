@@ -46,6 +46,9 @@ pub struct Question<'a> {
     pub measurable: Band,
     /// Smallest turn a hand can make, turns; asks for a setting in whole steps of it as well.
     pub smallest_turn: Option<f64>,
+    /// Stations that were read again from a new seat and came back the same, besides those that the observations hold
+    /// twice.
+    pub came_back: &'a [String],
 }
 
 /// Why there is no answer.
@@ -74,7 +77,7 @@ pub struct Assessment {
     pub verdict: BoardVerdict,
     /// What one turn of each adjuster does.
     pub influence: Influence,
-    /// The best setting.
+    /// The best setting; without turns where the readings contradict one another.
     pub setting: Setting,
     /// Standard uncertainty of its margin, mm.
     pub margin_u_mm: f64,
@@ -101,14 +104,19 @@ pub fn assess(question: &Question<'_>) -> Result<Assessment, AssessError> {
     let adjusters: &[Adjuster; 3] =
         question.adjusters.try_into().map_err(|_| AssessError::NotThree { given: question.adjusters.len() })?;
     let influence = Influence::of(adjusters)?;
-    let fit = fit(question.observations, question.board)?;
+    let mut fit = fit(question.observations, question.board)?;
+    fit.consistency.came_back(question.came_back);
     let verdict = judge(&fit, question.points, question.band);
     let spots: Vec<Spot> =
         verdict.points.iter().map(|j| Spot { x_mm: j.point.x_mm, y_mm: j.point.y_mm, gap_mm: j.gap.gap_mm }).collect();
-    let setting = solve(&spots, &influence, &travel(adjusters), question.band, question.smallest_turn)?;
+    let mut setting = solve(&spots, &influence, &travel(adjusters), question.band, question.smallest_turn)?;
     let live = live(question, &fit);
     let stations: Vec<Spot> = live.iter().map(|(_, spot)| *spot).collect();
     let watched = Watched { stations: &stations, measurable: question.measurable };
+    if fit.contradiction().is_some() {
+        // Nobody turns a screw on readings one of which is wrong.
+        (setting.turns, setting.by_hand) = ([0.0; 3], None);
+    }
     let order = order(&spots, &influence, &setting.turns, question.guard_mm, Some(watched));
     let dials = dials(&live, &influence, &order.turns, question.measurable);
     let along = margin_u(&fit, question.points, &setting);
@@ -227,15 +235,20 @@ pub fn live_station<'a>(
 
 impl Assessment {
     /// Whether a setting exists: `No` at 95 %, `Yes` only beyond three and a half standard uncertainties, because whoever is told
-    /// so begins to turn.
+    /// so begins to turn. `Unsure` where the readings contradict one another.
     pub fn feasibility(&self) -> Feasibility {
         let expanded = t_factor(LEVEL, f64::INFINITY).map_or(f64::INFINITY, |k| k * self.margin_u_mm);
-        let known = self.fit.agreement != crate::plane::fit::Agreement::Contradicts;
         match self.setting.margin_mm {
+            _ if self.contradicts() => Feasibility::Unsure,
             m if m < -expanded => Feasibility::No,
-            m if m >= SURE * self.margin_u_mm && known => Feasibility::Yes,
+            m if m >= SURE * self.margin_u_mm => Feasibility::Yes,
             _ => Feasibility::Unsure,
         }
+    }
+
+    /// Whether the readings contradict one another, so that nothing is promised.
+    pub fn contradicts(&self) -> bool {
+        self.fit.contradiction().is_some()
     }
 
     /// The answer for other programs.
@@ -274,17 +287,25 @@ impl Assessment {
                     gap_mm: j.gap.gap_mm,
                     u_mm: j.gap.u_mm,
                     expanded_mm: j.expanded_mm,
-                    verdict: j.verdict,
+                    verdict: j.said(),
+                    looked_at: j.looked_at,
                 })
                 .collect(),
             verdict: self.verdict.verdict,
             limiting_point: self.verdict.limiting,
             remedy: self.verdict.remedy,
-            feasible: self.setting.is_feasible(),
+            places: self.verdict.places.clone(),
+            judged_at: self.verdict.judged_at.clone(),
+            consistency: self.fit.consistency.clone(),
+            checked: self.fit.consistency.is_checked(),
+            feasible: self.setting.is_feasible() && !self.contradicts(),
             feasibility: self.feasibility(),
-            margin_mm: self.setting.margin_mm,
-            margin_u_mm: self.margin_u_mm,
-            holds: self.setting.holds.iter().map(|&(hold, weight)| hold_report(hold, weight, &name)).collect(),
+            margin_mm: (!self.contradicts()).then_some(self.setting.margin_mm),
+            margin_u_mm: (!self.contradicts()).then_some(self.margin_u_mm),
+            holds: match self.contradicts() {
+                true => Vec::new(),
+                false => self.setting.holds.iter().map(|&(hold, weight)| hold_report(hold, weight, &name)).collect(),
+            },
             turns: self
                 .order
                 .turns

@@ -14,7 +14,6 @@ pub mod linear;
 pub mod measure;
 pub mod minimax;
 pub mod plane;
-pub mod readings_csv;
 pub mod report;
 pub mod station;
 pub mod trim;

@@ -6,6 +6,7 @@
 
 pub mod board;
 pub mod choice;
+pub mod consistency;
 pub mod fit;
 mod fourth;
 pub mod observation;

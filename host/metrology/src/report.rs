@@ -1,6 +1,7 @@
 //! The answer as other programs read it: one JSON object, versioned.
 
-use crate::verdict::{Remedy, Verdict};
+use crate::plane::consistency::Consistency;
+use crate::verdict::{JudgedAt, JudgedPlace, Remedy, Verdict};
 use serde::{Deserialize, Serialize};
 
 /// Version of the layout below. It changes when a field changes its meaning or goes; a new field does not change it.
@@ -23,24 +24,35 @@ pub struct Report {
     pub widening: f64,
     /// The reading that fits worst; null where none can be judged.
     pub worst: Option<WorstReport>,
-    /// Each control point, judged.
+    /// Each control point: the gap worked out there, judged.
     pub points: Vec<PointReport>,
-    /// Over all points: `within`, `outside`, `unsure`.
+    /// Each place read, judged by the readings there alone.
+    pub places: Vec<JudgedPlace>,
+    /// Over all points and places: `within`, `outside`, `unsure`. Always `unsure` where the readings contradict one another,
+    /// and never `within` where an error at one of the places would not show.
     pub verdict: Verdict,
+    /// What a verdict of `within` speaks of: the names of the places read, or `board` once it is surveyed.
+    pub judged_at: JudgedAt,
+    /// The places read with the share of an error there that would show; and where they contradict one another, which are
+    /// the odd ones (`explains`: `one`, `any` of them, `none` alone; `came_back`: read again it was the same).
+    pub consistency: Consistency,
+    /// Whether an error at any one place would show.
+    pub checked: bool,
     /// The point that limits the verdict: index into `points`.
     pub limiting_point: Option<usize>,
     /// What would settle an `unsure`.
     pub remedy: Option<Remedy>,
-    /// Whether, as best known, a setting exists that brings every point into the band.
+    /// Whether, as best known, a setting exists that brings every point into the band; false too where the readings
+    /// contradict one another and nothing is known.
     pub feasible: bool,
     /// The same with its uncertainty: `no` holds at 95 %, `yes` beyond 3.5 standard uncertainties.
     pub feasibility: Feasibility,
     /// Least distance to an end of the band over all points with the best setting, mm; negative where no setting can
-    /// pass, and then by how much.
-    pub margin_mm: f64,
+    /// pass, and then by how much; null where the readings contradict one another.
+    pub margin_mm: Option<f64>,
     /// Standard uncertainty of `margin_mm`, mm. It comes from the board's shape alone: wherever the plane is now, the
     /// screws can take it where it should be.
-    pub margin_u_mm: f64,
+    pub margin_u_mm: Option<f64>,
     /// What holds the margin down, the heaviest first.
     pub holds: Vec<HoldReport>,
     /// The turns of the best setting, in the order that keeps the plane clear of the board.
@@ -96,8 +108,10 @@ pub struct PointReport {
     pub u_mm: f64,
     /// Half width of its 95 % interval, mm.
     pub expanded_mm: f64,
-    /// `within`, `outside`, `unsure`.
-    pub verdict: Verdict,
+    /// `within`, `outside`, `unsure`; null in place of a `within` where nobody looked.
+    pub verdict: Option<Verdict>,
+    /// Whether anybody looked there: a gap was read at the place, or the board was surveyed.
+    pub looked_at: bool,
 }
 
 /// Whether a setting exists, with its uncertainty.
@@ -108,7 +122,7 @@ pub enum Feasibility {
     Yes,
     /// None does.
     No,
-    /// The board's shape is not known well enough to say.
+    /// The board's shape is not known well enough to say, or the readings contradict one another.
     Unsure,
 }
 

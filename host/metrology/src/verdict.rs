@@ -7,7 +7,8 @@
 use crate::band::Band;
 use crate::coverage::{FactorTable, LEVEL};
 use crate::plane::board::ControlPoint;
-use crate::plane::fit::{Agreement, PlaneFit, Prediction};
+use crate::plane::consistency::{Odd, PlaceRead};
+use crate::plane::fit::{PlaneFit, Prediction};
 use serde::{Deserialize, Serialize};
 
 /// What is known about a value against its band.
@@ -73,8 +74,10 @@ pub enum Remedy {
     BetterZero,
     /// What is not known of the board's shape is too much: survey it, or take stations nearer to this point.
     SurveyBoard,
-    /// The takes contradict one another: retake the one that fits worst.
+    /// The takes contradict one another: read the odd one again.
     Retake,
+    /// An error at one of the places would not show: take one more station, away from the line of the others.
+    OneMoreStation,
     /// It lies on the limit: no measuring settles that, turning a screw does.
     Trim,
 }
@@ -88,26 +91,74 @@ pub struct JudgedPoint {
     pub gap: Prediction,
     /// Half width of its 95 % interval, mm.
     pub expanded_mm: f64,
-    /// The verdict there.
+    /// The verdict there, by the plane.
     pub verdict: Verdict,
+    /// Whether anybody looked there: a gap was read at the place, or the board was surveyed.
+    pub looked_at: bool,
 }
 
 impl JudgedPoint {
+    /// The verdict that may be said of it: no `within` where nobody looked.
+    pub fn said(&self) -> Option<Verdict> {
+        Some(self.verdict).filter(|verdict| self.looked_at || *verdict != Verdict::Within)
+    }
+
     /// How far inside the band the gap lies, mm; negative outside.
     pub fn inside_mm(&self, band: Band) -> f64 {
         (self.gap.gap_mm - band.low).min(band.high - self.gap.gap_mm)
     }
 }
 
+/// A place read, judged by the readings there alone.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct JudgedPlace {
+    /// The station's name, or the position in words.
+    pub name: String,
+    /// Right of the image's middle, mm.
+    pub x_mm: f64,
+    /// Above the image's top edge, mm.
+    pub y_mm: f64,
+    /// The gap read, mm.
+    pub gap_mm: f64,
+    /// Its standard uncertainty, mm: what all readings share is in it.
+    pub u_mm: f64,
+    /// Half width of its 95 % interval, mm.
+    pub expanded_mm: f64,
+    /// The verdict there.
+    pub verdict: Verdict,
+}
+
+/// What a verdict of `within` speaks of. In JSON a list of names, or the word `board`.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(untagged)]
+pub enum JudgedAt {
+    /// These places, where gaps were read; nobody looked between them.
+    Places(Vec<String>),
+    /// The board, which was surveyed.
+    Board(WholeBoard),
+}
+
+/// The word for a board that was surveyed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum WholeBoard {
+    /// The word.
+    #[serde(rename = "board")]
+    Board,
+}
+
 /// The verdict over the board.
 #[derive(Debug, Clone, PartialEq)]
 pub struct BoardVerdict {
-    /// Over all points.
+    /// Over all points and places.
     pub verdict: Verdict,
-    /// Each point, in the order given.
+    /// Each point, in the order given: where a gap is worked out.
     pub points: Vec<JudgedPoint>,
+    /// Each place where gaps were read.
+    pub places: Vec<JudgedPlace>,
+    /// What a verdict of `within` speaks of.
+    pub judged_at: JudgedAt,
     /// Index of the point that limits: the one whose interval reaches furthest toward, or past, a limit. `None` without
-    /// points.
+    /// points, and where the readings contradict one another.
     pub limiting: Option<usize>,
     /// What would settle it, where it is unsure.
     pub remedy: Option<Remedy>,
@@ -116,30 +167,123 @@ pub struct BoardVerdict {
 /// More takes than this many times as many is not something to ask of anybody.
 const MOST_TIMES: f64 = 10.0;
 
-/// Judges every control point. A fit whose takes contradict one another is never `Within`, though it may be `Outside`:
-/// its intervals are wide, and what lies beyond even those is out.
+/// What may be said of a round's readings.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Promises {
+    /// Whatever the numbers say.
+    All,
+    /// No `within`: an error at one of the places would not show.
+    NoWithin,
+    /// Only that a reading lies outside: the readings contradict one another, but they came back the same, so that it is
+    /// the board that is not as assumed.
+    ReadingsOutside,
+    /// Nothing: the readings contradict one another, and one of them may be misread.
+    Nothing,
+}
+
+impl Promises {
+    fn of(fit: &PlaneFit) -> Self {
+        match fit.contradiction() {
+            Some(odd) if odd.came_back() => Self::ReadingsOutside,
+            Some(_) => Self::Nothing,
+            None if !fit.consistency.is_checked() => Self::NoWithin,
+            None => Self::All,
+        }
+    }
+
+    /// Of a verdict, what may be said; `read`: it is of the readings at a place, not worked out.
+    fn allowed(self, verdict: Verdict, read: bool) -> Verdict {
+        match (self, verdict) {
+            (Self::All, verdict) => verdict,
+            (Self::NoWithin, Verdict::Outside) => Verdict::Outside,
+            (Self::ReadingsOutside, Verdict::Outside) if read => Verdict::Outside,
+            _ => Verdict::Unsure,
+        }
+    }
+}
+
+/// Judges every control point and every place read. Where the readings contradict one another nothing is said; where an
+/// error at one of the places would not show, there is no `within`.
+///
+/// `Within` wants both: each place read lies in the band by its own readings, and so does every point by the plane. What it
+/// speaks of is [`BoardVerdict::judged_at`].
 pub fn judge(fit: &PlaneFit, points: &[ControlPoint], band: Band) -> BoardVerdict {
     let mut factors = FactorTable::new(LEVEL);
-    let contradicts = fit.agreement == Agreement::Contradicts;
+    let mut expanded = |u_mm: f64, dof: f64| factors.as_mut().map_or(f64::INFINITY, |f| f.factor(dof)) * u_mm;
+    let promises = Promises::of(fit);
     let judged: Vec<JudgedPoint> = points
         .iter()
         .map(|point| {
             let gap = fit.gap_at(point);
-            let expanded_mm = factors.as_mut().map_or(f64::INFINITY, |f| f.factor(gap.dof)) * gap.u_mm;
-            let verdict = match Verdict::of(gap.gap_mm, expanded_mm, band) {
-                Verdict::Within if contradicts => Verdict::Unsure,
-                verdict => verdict,
-            };
-            JudgedPoint { point: *point, gap, expanded_mm, verdict }
+            let expanded_mm = expanded(gap.u_mm, gap.dof);
+            let verdict = promises.allowed(Verdict::of(gap.gap_mm, expanded_mm, band), false);
+            let looked_at = fit.surveyed || fit.consistency.places.iter().any(|place| place.is_at(point));
+            JudgedPoint { point: *point, gap, expanded_mm, verdict, looked_at }
         })
         .collect();
-    let verdict = Verdict::of_all(judged.iter().map(|j| j.verdict));
+    let widening = if promises == Promises::ReadingsOutside { 1.0 } else { fit.widening };
+    let places: Vec<JudgedPlace> = fit
+        .consistency
+        .places
+        .iter()
+        .map(|place| {
+            let (u_mm, dof) = fit.with_shared(widening * place.u_mm, place.dof.unwrap_or(f64::INFINITY));
+            let expanded_mm = expanded(u_mm, dof);
+            let verdict = promises.allowed(Verdict::of(place.gap_mm, expanded_mm, band), true);
+            JudgedPlace::of(place, u_mm, expanded_mm, verdict)
+        })
+        .collect();
+    let judged_at = if fit.surveyed {
+        JudgedAt::Board(WholeBoard::Board)
+    } else {
+        JudgedAt::Places(places.iter().map(|place| place.name.clone()).collect())
+    };
+    let verdict = Verdict::of_all(judged.iter().map(|j| j.verdict).chain(places.iter().map(|p| p.verdict)));
     let room = |j: &JudgedPoint| j.inside_mm(band) - j.expanded_mm;
-    let limiting = (0..judged.len()).min_by(|&a, &b| room(&judged[a]).total_cmp(&room(&judged[b])));
-    let remedy = limiting
-        .filter(|_| verdict == Verdict::Unsure)
-        .map(|at| if contradicts { Remedy::Retake } else { remedy(&judged[at], band) });
-    BoardVerdict { verdict, points: judged, limiting, remedy }
+    let limiting = (0..judged.len())
+        .min_by(|&a, &b| room(&judged[a]).total_cmp(&room(&judged[b])))
+        .filter(|_| fit.contradiction().is_none());
+    let remedy = (verdict == Verdict::Unsure).then(|| match (promises, fit.contradiction().map(Odd::came_back)) {
+        (_, Some(true)) => Some(Remedy::SurveyBoard),
+        (_, Some(false)) => Some(Remedy::Retake),
+        (Promises::NoWithin, _) => Some(Remedy::OneMoreStation),
+        _ => {
+            let undecided = limiting.map(|at| &judged[at]).filter(|point| point.verdict != Verdict::Within);
+            let worst = |a: &&JudgedPlace, b: &&JudgedPlace| a.room_mm(band).total_cmp(&b.room_mm(band));
+            let place = || places.iter().min_by(worst).map(|place| place.remedy(fit.shared_variance, band));
+            undecided.map(|point| remedy(point, band)).or_else(place)
+        }
+    });
+    BoardVerdict { verdict, points: judged, places, judged_at, limiting, remedy: remedy.flatten() }
+}
+
+impl JudgedPlace {
+    fn of(place: &PlaceRead, u_mm: f64, expanded_mm: f64, verdict: Verdict) -> Self {
+        let PlaceRead { x_mm, y_mm, gap_mm, .. } = *place;
+        Self { name: place.name.clone(), x_mm, y_mm, gap_mm, u_mm, expanded_mm, verdict }
+    }
+
+    fn inside_mm(&self, band: Band) -> f64 {
+        (self.gap_mm - band.low).min(band.high - self.gap_mm)
+    }
+
+    /// From the end of the interval to the limit that it is nearest to, mm; negative where it reaches past it.
+    pub fn room_mm(&self, band: Band) -> f64 {
+        self.inside_mm(band) - self.expanded_mm
+    }
+
+    /// What would settle it here, where it is undecided.
+    fn remedy(&self, shared_variance: f64, band: Band) -> Remedy {
+        let k = self.expanded_mm / self.u_mm;
+        let needed = (self.inside_mm(band) / k).powi(2);
+        let own = self.u_mm * self.u_mm - shared_variance;
+        let times = own / (needed - shared_variance);
+        match () {
+            () if needed > shared_variance && times <= MOST_TIMES => Remedy::MoreTakes { times: times.max(1.0) },
+            () if needed < 0.01 * self.u_mm * self.u_mm || own > shared_variance => Remedy::Trim,
+            () => Remedy::BetterZero,
+        }
+    }
 }
 
 /// What would settle one undecided point, from which share of its variance stands in the way.

@@ -5,8 +5,7 @@ use skimgauge_metrology::adjuster::{Adjuster, Sense};
 use skimgauge_metrology::assess::{AssessError, Assessment, MEASURABLE_MM, Question, assess};
 use skimgauge_metrology::band::Band;
 use skimgauge_metrology::plane::board::{Board, Unsurveyed};
-use skimgauge_metrology::plane::observation::Observations;
-use skimgauge_metrology::readings_csv;
+use skimgauge_metrology::plane::observation::{GapObservation, Observations};
 use skimgauge_metrology::report::{Feasibility, Report};
 use skimgauge_metrology::trim::solve::Hold;
 use skimgauge_metrology::verdict::Verdict;
@@ -29,15 +28,16 @@ fn adjusters(travel: f64) -> Vec<Adjuster> {
 }
 
 fn readings(of: impl Fn(f64, f64) -> f64) -> Observations {
-    let mut text = String::from("station,x_mm,y_mm,gap_mm,u_mm\n");
+    let mut gaps = Vec::new();
     for (row, y) in [("top", 0.0), ("middle", -HEIGHT_MM / 2.0), ("bottom", -HEIGHT_MM)] {
         for (column, x) in [("left", -WIDTH_MM / 2.0), ("", 0.0), ("right", WIDTH_MM / 2.0)] {
             if row != "middle" || !column.is_empty() {
-                text += &format!("{row} {column},{x},{y},{},0.03\n", of(x, y));
+                let station = Some(format!("{row} {column}").trim_end().to_owned());
+                gaps.push(GapObservation { station, ..GapObservation::bare(x, y, of(x, y), 0.03) });
             }
         }
     }
-    readings_csv::read(&text).unwrap().observations(0.05, vec![])
+    Observations { gaps, lean: None, shared: Vec::new() }
 }
 
 fn asked(observations: &Observations, board: &Board, band: Band, travel: f64) -> (Assessment, Report) {
@@ -53,6 +53,7 @@ fn asked(observations: &Observations, board: &Board, band: Band, travel: f64) ->
         guard_mm: 0.3,
         measurable: MEASURABLE_MM,
         smallest_turn: Some(1.0 / 36.0),
+        came_back: &[],
     };
     let assessment = assess(&question).unwrap();
     let report = assessment.report(&question);
@@ -64,7 +65,7 @@ fn a_leaning_plane_is_brought_to_the_middle_of_the_band() {
     let of = |x: f64, y: f64| 6.0 + 0.002 * x - 0.003 * y;
     let (assessment, report) = asked(&readings(of), &Board::flat(), Band::new(2.0, 5.0).unwrap(), 20.0);
     assert_eq!((report.verdict, report.feasible, report.feasibility), (Verdict::Outside, true, Feasibility::Yes));
-    assert!((report.margin_mm - 1.5).abs() < 1e-9);
+    assert!((report.margin_mm.unwrap() - 1.5).abs() < 1e-9);
     assert!(report.clear && report.least_gap_mm.unwrap() > 0.3);
     let after = assessment.influence.turned(assessment.fit.plane, &assessment.setting.turns);
     assert!((after.c_mm - 3.5).abs() < 1e-9 && after.p_mm_per_m.abs() < 1e-9 && after.q_mm_per_m.abs() < 1e-9);
@@ -78,7 +79,7 @@ fn a_leaning_plane_is_brought_to_the_middle_of_the_band() {
         assert!(turn.sense == "clockwise" || turn.sense == "anticlockwise");
     }
     let by_hand = report.by_hand.unwrap();
-    assert!(by_hand.margin_mm > 1.2 && by_hand.margin_mm <= report.margin_mm);
+    assert!(by_hand.margin_mm > 1.2 && by_hand.margin_mm <= report.margin_mm.unwrap());
     for n in by_hand.turns {
         assert!((n * 36.0 - (n * 36.0).round()).abs() < 1e-9);
     }
@@ -88,15 +89,17 @@ fn a_leaning_plane_is_brought_to_the_middle_of_the_band() {
 /// flat the board looks to them.
 #[test]
 fn three_takes_do_not_promise_a_narrow_band_on_a_board_that_may_bow() {
-    let text = "station,x_mm,y_mm,gap_mm\na,-1012,0,3\nb,1012,0,3.2\nc,0,-1266,3.1\n";
-    let observations = readings_csv::read(text).unwrap().observations(0.03, vec![]);
+    let gaps = [(-1012.0, 0.0, 3.0), (1012.0, 0.0, 3.2), (0.0, -1266.0, 3.1)]
+        .map(|(x, y, gap)| GapObservation::bare(x, y, gap, 0.03))
+        .to_vec();
+    let observations = Observations { gaps, lean: None, shared: Vec::new() };
     let unknown =
         Unsurveyed { width_mm: WIDTH_MM, height_mm: HEIGHT_MM, bow_across_mm: 0.4, bow_down_mm: 0.4, twist_mm: 0.4 };
     let board = Board::unsurveyed(unknown);
     let called = |width_mm: f64| asked(&observations, &board, Band::new(2.0, 2.0 + width_mm).unwrap(), 20.0).1;
     assert_eq!(called(0.5).feasibility, Feasibility::Unsure);
     assert_eq!(called(4.0).feasibility, Feasibility::Yes);
-    assert!(called(0.5).margin_u_mm > 0.2);
+    assert!(called(0.5).margin_u_mm.unwrap() > 0.2);
 }
 
 /// Where a turn would carry the gap at every station that shows it well out of what the head can measure, it is made in
@@ -129,9 +132,13 @@ fn the_report_has_the_documented_fields_and_comes_back() {
     for field in ["c_mm", "p_mm_per_m", "q_mm_per_m", "covariance"] {
         assert!(!json["plane"][field].is_null(), "{field}");
     }
-    for field in ["x_mm", "y_mm", "gap_mm", "u_mm", "verdict"] {
+    for field in ["x_mm", "y_mm", "gap_mm", "u_mm", "expanded_mm", "verdict"] {
         assert!(!json["points"][0][field].is_null(), "{field}");
+        assert_eq!(json["points"][4][field].is_null(), field == "verdict", "nobody looked in the middle");
+        assert!(!json["places"][0][field].is_null(), "{field}");
     }
+    assert_eq!(json["judged_at"].as_array().unwrap().len(), 8, "{json}");
+    assert_eq!((json["checked"].as_bool(), json["consistency"]["odd"].is_null()), (Some(true), true), "{json}");
     for field in ["adjuster", "turns", "sense", "dial_to_mm", "at_station"] {
         assert!(!json["turns"][0][field].is_null(), "{field}");
     }
@@ -154,8 +161,9 @@ fn a_twisted_board_that_no_setting_can_pass_is_told_with_its_corners() {
     let (assessment, report) = asked(&readings(of), &board, Band::new(2.0, 5.0).unwrap(), 20.0);
     assert!(!report.feasible);
     assert_eq!((report.feasibility, report.verdict), (Feasibility::No, Verdict::Outside));
-    assert!((report.margin_mm - -0.5).abs() < 0.02, "short by half a millimetre: {}", report.margin_mm);
-    assert!(report.margin_u_mm > 0.0 && report.margin_u_mm < 0.05);
+    let (margin_mm, margin_u_mm) = (report.margin_mm.unwrap(), report.margin_u_mm.unwrap());
+    assert!((margin_mm - -0.5).abs() < 0.02, "short by half a millimetre: {margin_mm}");
+    assert!(margin_u_mm > 0.0 && margin_u_mm < 0.05);
     let corners = [0, 2, 6, 8];
     for (hold, weight) in &assessment.setting.holds {
         let (Hold::Low { spot } | Hold::High { spot }) = hold else { panic!("travel is not in the way") };
@@ -189,6 +197,7 @@ fn two_or_four_adjusters_are_refused() {
         guard_mm: 0.3,
         measurable: MEASURABLE_MM,
         smallest_turn: None,
+        came_back: &[],
     };
     assert_eq!(assess(&question), Err(AssessError::NotThree { given: 2 }));
 }

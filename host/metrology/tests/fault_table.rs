@@ -33,6 +33,7 @@ fn tested(fault: Fault) -> &'static str {
         Fault::CalibrationMissing => {
             "a_calibration_that_is_not_one_is_said_and_nothing_is_taken; heads: CalibrationMissing"
         }
+        Fault::ZeroedAfterToday => "a_zeroing_dated_after_today_is_doubted",
         Fault::SpotErratic => "a_bad_spot_is_told_from_shaking; heads: GlossyPatch",
         Fault::InclinometerSilent => "every_absence_is_found_at_once; heads: InclinometerSilent",
         Fault::InclinometerFrame => "every_absence_is_found_at_once; heads: InclinometerFrames",

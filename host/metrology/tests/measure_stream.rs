@@ -3,11 +3,11 @@
 mod stream;
 
 use skimgauge_metrology::measure::{Bearing, Fault, Limits, NotTaken, Shown, Source, State};
-use skimgauge_shared::calibration::{CalibrationState, Date};
+use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
 use skimgauge_shared::message::{CalibrationCheck, SerialNumber};
 use skimgauge_shared::reading::{Absence, Sample};
 use skimgauge_shared::units::{Microdegrees, Micrometres, Microseconds};
-use stream::{Stream, calibration};
+use stream::{Stream, TODAY, calibration};
 
 fn settled(seed: u64) -> Stream {
     let mut stream = Stream::new(seed);
@@ -357,6 +357,27 @@ fn a_calibration_that_is_not_one_is_said_and_nothing_is_taken() {
     assert!(found(&mut stream, Fault::CalibrationOverdue, Stream::step) < 0.3);
     let take = stream.observer.take(stream.now_s()).unwrap();
     assert_eq!(take.notices, [Fault::CalibrationOverdue]);
+}
+
+/// No head was zeroed tomorrow: one of the two dates is wrong, and with it the age that a zeroing is trusted by.
+#[test]
+fn a_zeroing_dated_after_today_is_doubted() {
+    let dated = |date| {
+        let state =
+            CalibrationState { check: CalibrationCheck::Good, calibration: Calibration { date, ..calibration() } };
+        let mut stream = Stream::with(1, Limits::default(), state);
+        stream.run(3.0);
+        stream
+    };
+    for date in [Date { day: TODAY.day + 1, ..TODAY }, Date { year: TODAY.year + 1, month: 1, day: 1 }] {
+        let mut stream = dated(date);
+        assert!(found(&mut stream, Fault::ZeroedAfterToday, Stream::step) < 0.3);
+        let live = stream.observer.live(stream.now_s());
+        assert!(matches!(live.gap_mm, Shown::Doubtful { why: Fault::ZeroedAfterToday, .. }), "{live:?}");
+        assert!(stream.observer.take(stream.now_s()).is_err());
+    }
+    let mut stream = dated(TODAY);
+    assert!(stream.observer.take(stream.now_s()).is_ok());
 }
 
 /// Shows the states that a disturbance goes through.

@@ -359,6 +359,7 @@ fn rooms_that_no_setting_can_pass_are_told_beforehand() {
                 guard_mm: 0.3,
                 measurable: MEASURABLE_MM,
                 smallest_turn: None,
+                came_back: &[],
             };
             let answer = assess(&question).unwrap();
             let called = match answer.feasibility() {

@@ -4,14 +4,25 @@
 //!
 //! | bytes | what |
 //! | --- | --- |
-//! | 19 | `skimgauge event 1` and two zero bytes: the domain, so that no other use of SHA-256 can collide with it |
-//! | 32 | the hash of the event before it in the same job; 32 zero bytes for the first |
-//! | 8 | its place in the job, from 1, unsigned, most significant byte first |
-//! | 8 | the version of its payload, likewise |
+//! | 19 | `skimgauge event 2` and two zero bytes: the domain, so that no other use of SHA-256 can collide with it |
+//! | 8 | how many parents it has, unsigned, most significant byte first |
+//! | 32, for each parent | the hashes of the events that it follows in the same job, in ascending order |
+//! | 8 | the version of its payload, unsigned, most significant byte first |
 //! | 8 + n, five times | length in bytes, likewise, then UTF-8 text: when, who, software, kind, payload |
 //!
-//! The texts are the very bytes that the row holds, so nothing has to be brought into a canonical form first. Every
-//! column of an event but its local job number goes in; the job's name is in the payload of its first event.
+//! The first event of a job has no parent, every other has one; an event that joins two branches of a job, made on two
+//! machines, has two. At most [`MOST_PARENTS`] are read. An event's place in the job is not hashed: it counts the rows of one
+//! record, each event after its parents, and the last event follows, through its parents, from every other.
+//!
+//! The texts are the very bytes that the row holds, so nothing has to be brought into a canonical form first. The job's
+//! identity and its name are in the payload of its first event.
+//!
+//! # Events from format 1
+//! Events that were written in record format 1 keep the hash that they had, and with it every signature holds. The column
+//! `rule` is 1 for them, and their hash is over: `skimgauge event 1` and two zero bytes; the hash of the event before it, 32
+//! zero bytes for the first; its place in the job (8 bytes, from 1); the version (8 bytes); the five texts as above. Such
+//! events stand in a row at the beginning of a job; what is appended to it today follows by rule 2, with the last of them as
+//! its parent.
 
 use std::fmt;
 
@@ -19,7 +30,32 @@ use rusqlite::types::{FromSql, FromSqlError, FromSqlResult, ToSql, ToSqlOutput, 
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use sha2::{Digest as _, Sha256};
 
-const DOMAIN: &[u8; 19] = b"skimgauge event 1\0\0";
+const DOMAIN_1: &[u8; 19] = b"skimgauge event 1\0\0";
+const DOMAIN_2: &[u8; 19] = b"skimgauge event 2\0\0";
+
+/// Most parents that an event may have.
+pub const MOST_PARENTS: usize = 8;
+
+/// By which rule an event's hash is made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Rule {
+    /// That of record format 1, which old events keep.
+    First = 1,
+    /// Today's.
+    Second = 2,
+}
+
+impl Rule {
+    /// As it stands in the record.
+    pub fn number(self) -> u32 {
+        self as u32
+    }
+
+    /// The rule of this number.
+    pub fn of(number: u32) -> Option<Self> {
+        [Self::First, Self::Second].into_iter().find(|rule| rule.number() == number)
+    }
+}
 
 /// A SHA-256 hash. Shown and kept in JSON as 64 lower-case hexadecimal digits.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -36,20 +72,25 @@ impl Hash {
 
     /// Reads 64 hexadecimal digits.
     pub fn parse(text: &str) -> Option<Self> {
-        let mut bytes = [0; 32];
-        if text.len() != 64 || !text.bytes().all(|digit| digit.is_ascii_hexdigit()) {
-            return None;
-        }
-        for (byte, pair) in bytes.iter_mut().zip(text.as_bytes().chunks_exact(2)) {
-            *byte = u8::from_str_radix(std::str::from_utf8(pair).ok()?, 16).ok()?;
-        }
-        Some(Self(bytes))
+        hex(text).map(Self)
     }
 
     /// The first eight digits: enough for a person to tell two apart.
     pub fn short(&self) -> String {
         self.to_string()[..8].to_owned()
     }
+}
+
+/// Reads two hexadecimal digits a byte.
+pub(crate) fn hex<const N: usize>(text: &str) -> Option<[u8; N]> {
+    let mut bytes = [0; N];
+    if text.len() != 2 * N || !text.bytes().all(|digit| digit.is_ascii_hexdigit()) {
+        return None;
+    }
+    for (byte, pair) in bytes.iter_mut().zip(text.as_bytes().chunks_exact(2)) {
+        *byte = u8::from_str_radix(std::str::from_utf8(pair).ok()?, 16).ok()?;
+    }
+    Some(bytes)
 }
 
 impl fmt::Display for Hash {
@@ -112,18 +153,60 @@ pub struct Row<'a> {
     pub payload: &'a str,
 }
 
-/// The hash of an event that follows the one whose hash is `before`.
-pub fn link(before: Hash, row: Row<'_>) -> Hash {
+/// The hash of an event that follows these, by the rule of today. `parents` are in ascending order.
+pub fn link(parents: &[Hash], row: Row<'_>) -> Hash {
     let mut hasher = Sha256::new();
-    hasher.update(DOMAIN);
+    hasher.update(DOMAIN_2);
+    hasher.update((parents.len() as u64).to_be_bytes());
+    parents.iter().for_each(|parent| hasher.update(parent.0));
+    hash_rest(hasher, row)
+}
+
+/// The hash of an event that follows the one whose hash is `before`, by the rule of record format 1.
+pub fn link_first(before: Hash, row: Row<'_>) -> Hash {
+    let mut hasher = Sha256::new();
+    hasher.update(DOMAIN_1);
     hasher.update(before.0);
     hasher.update(u64::from(row.seq).to_be_bytes());
+    hash_rest(hasher, row)
+}
+
+fn hash_rest(mut hasher: Sha256, row: Row<'_>) -> Hash {
     hasher.update(u64::from(row.version).to_be_bytes());
     for text in [row.at, row.who, row.software, row.kind, row.payload] {
         hasher.update((text.len() as u64).to_be_bytes());
         hasher.update(text);
     }
     Hash(hasher.finalize().into())
+}
+
+/// The hash of an event with these parents, by this rule.
+pub fn link_by(rule: Rule, parents: &[Hash], row: Row<'_>) -> Hash {
+    match rule {
+        Rule::First => link_first(parents.first().copied().unwrap_or(Hash::NONE), row),
+        Rule::Second => link(parents, row),
+    }
+}
+
+/// Parents as one column holds them: their bytes one after another.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub(crate) struct Parents(pub Vec<Hash>);
+
+impl ToSql for Parents {
+    fn to_sql(&self) -> rusqlite::Result<ToSqlOutput<'_>> {
+        Ok(ToSqlOutput::from(self.0.iter().flat_map(|parent| parent.0).collect::<Vec<u8>>()))
+    }
+}
+
+impl FromSql for Parents {
+    fn column_result(value: ValueRef<'_>) -> FromSqlResult<Self> {
+        let bytes = value.as_blob()?;
+        let (whole, rest) = bytes.as_chunks::<32>();
+        if !rest.is_empty() || whole.len() > MOST_PARENTS {
+            return Err(FromSqlError::InvalidBlobSize { expected_size: 32, blob_size: bytes.len() });
+        }
+        Ok(Self(whole.iter().map(|bytes| Hash(*bytes)).collect()))
+    }
 }
 
 #[cfg(test)]
@@ -163,16 +246,34 @@ mod tests {
         );
     }
 
-    #[test]
-    fn the_bytes_are_those_documented() {
-        let mut bytes = b"skimgauge event 1\0\0".to_vec();
-        bytes.extend([0x11; 32]);
-        bytes.extend([0, 0, 0, 0, 0, 0, 0, 2, 0, 0, 0, 0, 0, 0, 0, 1]);
+    fn texts() -> Vec<u8> {
+        let mut bytes = Vec::new();
         for text in [ROW.at, ROW.who, ROW.software, ROW.kind, ROW.payload] {
             bytes.extend([0, 0, 0, 0, 0, 0, 0, u8::try_from(text.len()).unwrap()]);
             bytes.extend(text.bytes());
         }
-        assert_eq!(link(Hash([0x11; 32]), ROW), Hash::of(&bytes));
+        bytes
+    }
+
+    #[test]
+    fn the_bytes_are_those_documented() {
+        for parents in [vec![], vec![Hash([0x11; 32])], vec![Hash([0x11; 32]), Hash([0x12; 32])]] {
+            let mut bytes = b"skimgauge event 2\0\0".to_vec();
+            bytes.extend([0, 0, 0, 0, 0, 0, 0, u8::try_from(parents.len()).unwrap()]);
+            parents.iter().for_each(|parent| bytes.extend(parent.0));
+            bytes.extend([0, 0, 0, 0, 0, 0, 0, 1]);
+            bytes.extend(texts());
+            assert_eq!(link(&parents, ROW), Hash::of(&bytes));
+        }
+    }
+
+    #[test]
+    fn the_bytes_of_format_1_are_those_documented() {
+        let mut bytes = b"skimgauge event 1\0\0".to_vec();
+        bytes.extend([0x11; 32]);
+        bytes.extend([0, 0, 0, 0, 0, 0, 0, 2, 0, 0, 0, 0, 0, 0, 0, 1]);
+        bytes.extend(texts());
+        assert_eq!(link_by(Rule::First, &[Hash([0x11; 32])], ROW), Hash::of(&bytes));
     }
 
     #[test]
@@ -183,15 +284,17 @@ mod tests {
     }
 
     proptest! {
-        /// Text that moves from one column to the next, or a place that changes, gives another hash.
+        /// Text that moves from one column to the next, or a parent more or less, gives another hash.
         #[test]
-        fn no_two_rows_share_their_bytes(who in ".{0,8}", software in ".{0,8}", cut in 0usize..16, seq in 1u32.., other in 1u32..) {
+        fn no_two_rows_share_their_bytes(who in ".{0,8}", software in ".{0,8}", cut in 0usize..16, one in 0usize..3, two in 0usize..3) {
             let joined: Vec<char> = who.chars().chain(software.chars()).collect();
             let cut = cut.min(joined.len());
             let (left, right): (String, String) = (joined[..cut].iter().collect(), joined[cut..].iter().collect());
-            let one = link(Hash::NONE, Row { seq, who: &who, software: &software, ..ROW });
-            let two = link(Hash::NONE, Row { seq: other, who: &left, software: &right, ..ROW });
-            prop_assert_eq!(one == two, seq == other && left == who);
+            let parents = [Hash([1; 32]), Hash([2; 32])];
+            let first = link(&parents[..one], Row { who: &who, software: &software, ..ROW });
+            let second = link(&parents[..two], Row { who: &left, software: &right, ..ROW });
+            prop_assert_eq!(first == second, one == two && left == who);
+            prop_assert_ne!(first, link_first(Hash::NONE, Row { who: &who, software: &software, ..ROW }));
         }
     }
 }

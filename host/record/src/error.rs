@@ -31,17 +31,35 @@ pub enum RecordError {
         /// The newest format that this program knows.
         known: i64,
     },
-    /// Written by an earlier version and opened where it can't be brought up to date.
+    /// Written by an earlier version, and not to be brought up to date without a copy.
     #[error(
-        "The record {} is in an older format ({found}) and cannot be brought up to date where it can only be read. \
-         Copy it to a place that can be written and open it there once.",
+        "The record {} is in an older format. Before it is brought up to date a copy of it as it was is kept beside it, and \
+         that could not be written ({why}). Nothing was changed. Make room, or make the folder writable; or copy the record \
+         elsewhere and say where with --record.",
         .path.display()
     )]
-    Older {
+    NoCopy {
         /// The file.
         path: PathBuf,
-        /// Its format.
-        found: i64,
+        /// The system's own words.
+        why: String,
+    },
+    /// A job's events don't follow from each other.
+    #[error(
+        "The job \"{job}\" in the record {} is broken at event {seq}: {why}. Nothing was added: whatever is added behind a \
+         break is lost to every check and to the page. Go on in a new record (--record NEW-FILE); `skimgauge jobs export \
+         --salvage NEW-FILE` saves what holds of this one.",
+        .path.display()
+    )]
+    Broken {
+        /// The file.
+        path: PathBuf,
+        /// The job.
+        job: String,
+        /// Place of the first event that can't be trusted.
+        seq: u32,
+        /// What does not fit there.
+        why: String,
     },
     /// The file's content makes no sense any more.
     #[error(
@@ -101,6 +119,23 @@ pub enum RecordError {
         /// Names that resemble it.
         close_by: Vec<String>,
     },
+    /// More than one job of that name.
+    #[error("More than one job in this record is named \"{name}\". Say which by its identity: {}.", .ids.join(", "))]
+    NameShared {
+        /// As asked for.
+        name: String,
+        /// Their identities.
+        ids: Vec<String>,
+    },
+    /// A newer program went on with the job.
+    #[error(
+        "A newer version of skimgauge went on with the job \"{0}\", and wrote what this one does not know. Only notes and \
+         photos can be added to it here. Update skimgauge; or open a job of another name for what is measured now."
+    )]
+    NewerEvents(String),
+    /// The system gives no random numbers.
+    #[error("This computer gives no random number to tell the new job from others ({0}). Nothing was begun.")]
+    NoRandom(String),
     /// The name is taken.
     #[error("There is a job named \"{0}\" already. Go on with that one, or choose another name.")]
     JobExists(String),
@@ -111,7 +146,7 @@ pub enum RecordError {
     #[error("The job \"{0}\" is still open. Close it first: a signature goes under a closed job.")]
     NotClosed(String),
     /// A stamp that says too little.
-    #[error("\"{text}\" does not do: expected {expected}.")]
+    #[error("\"{}\" does not do: expected {expected}.", .text.escape_debug())]
     BadStamp {
         /// As given.
         text: String,
@@ -137,6 +172,14 @@ pub enum RecordError {
         path: PathBuf,
         /// First event that differs.
         seq: u32,
+    },
+    /// A file from elsewhere that holds what this program does not write.
+    #[error("{} was not read in: {what}. Nothing was changed.", .path.display())]
+    Foreign {
+        /// The file.
+        path: PathBuf,
+        /// What is beyond what this program writes.
+        what: String,
     },
     /// Anything that has no sentence of its own.
     #[error("The record {} could not be used: {what}.", .path.display())]
@@ -233,7 +276,7 @@ mod tests {
         let path = folder.path().join("record.sqlite");
         let stamp = Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "A. Fitter", "test").unwrap();
         let mut record = Record::create(&path).unwrap();
-        record.open_job("Hall 3", "", &stamp).unwrap();
+        record.open_job(crate::JobId([1; 16]), "Hall 3", "", &stamp).unwrap();
         let other = Record::open(&path).unwrap();
         other.connection.execute_batch("BEGIN IMMEDIATE").unwrap();
         record.connection.busy_timeout(std::time::Duration::from_millis(20)).unwrap();
@@ -250,7 +293,7 @@ mod tests {
         let path = folder.path().join("record.sqlite");
         let stamp = Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "A. Fitter", "test").unwrap();
         let mut record = Record::create(&path).unwrap();
-        record.open_job("Hall 3", "", &stamp).unwrap();
+        record.open_job(crate::JobId([1; 16]), "Hall 3", "", &stamp).unwrap();
         let pages: i64 = record.connection.query_row("PRAGMA page_count", [], |row| row.get(0)).unwrap();
         let _: i64 = record
             .connection

@@ -1,13 +1,13 @@
 //! Listing jobs and showing one.
 
-use std::collections::{HashMap, HashSet};
-
-use rusqlite::Connection;
 use serde::{Serialize, Serializer};
 
-use crate::chain::{self, Hash, Row};
-use crate::event::{Body, Judged, Phase, Take, VerdictWord};
-use crate::store::{JobRow, need};
+use crate::chain::{Hash, Rule};
+use crate::event::{Body, Judged, Phase, VerdictWord};
+use crate::id::JobId;
+use crate::job_row::{JobRow, need};
+use crate::takes;
+use crate::walk::{Broken, Walked};
 use crate::{Record, RecordError, When};
 
 impl Serialize for When {
@@ -19,7 +19,9 @@ impl Serialize for When {
 /// A job in a few words.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct JobSummary {
-    /// Its name.
+    /// Which job it is, wherever it is carried.
+    pub id: JobId,
+    /// Its name: a label, which two jobs may share.
     pub name: String,
     /// When it was opened.
     pub opened: When,
@@ -27,7 +29,7 @@ pub struct JobSummary {
     pub last: When,
     /// How many events it has.
     pub events: u32,
-    /// How many takes stand, not counting those that were replaced.
+    /// How many takes were made, not counting those that were replaced, nor those that were only written again.
     pub takes: u32,
     /// The last verdict on the whole.
     pub verdict: Option<VerdictWord>,
@@ -50,9 +52,17 @@ pub struct Event {
     pub who: String,
     /// The program.
     pub software: String,
-    /// What it says.
+    /// What it says, in the form of today.
     #[serde(flatten)]
     pub body: Body,
+    /// By which rule its hash is made.
+    #[serde(skip)]
+    pub rule: Rule,
+    /// The take or tilt of which this one is only a copy, that an old program wrote again as left.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub copy_of: Option<Hash>,
+    /// Hashes of the events that it follows: none for the first, one as a rule.
+    pub parents: Vec<Hash>,
     /// Its hash.
     pub hash: Hash,
 }
@@ -68,49 +78,19 @@ pub struct JobHistory {
     pub broken: Option<Broken>,
 }
 
-/// The first place where a job's events don't follow from each other.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct Broken {
-    /// Place of the first event that can't be trusted.
-    pub seq: u32,
-    /// What does not fit there.
-    pub why: String,
-}
-
-/// A take that stands: not replaced, and of the last round at its station and phase.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct CurrentTake<'a> {
-    /// The event that holds it.
-    pub event: &'a Event,
-    /// The take.
-    pub take: &'a Take,
+/// A job in a list, its chain checked.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct CheckedJob {
+    /// In a few words.
+    #[serde(flatten)]
+    pub summary: JobSummary,
+    /// Events that a newer program wrote, which this one does not know.
+    pub unknown: u32,
+    /// Where and how its chain breaks; absent when it holds.
+    pub broken: Option<Broken>,
 }
 
 impl JobHistory {
-    /// The takes that stand, by the order in which they were made. Several at one station and phase are all takes of the
-    /// last round there; a redo leaves only itself.
-    pub fn current_takes(&self) -> Vec<CurrentTake<'_>> {
-        let takes: Vec<_> = self
-            .events
-            .iter()
-            .filter_map(|event| match &event.body {
-                Body::Take(take) => Some(CurrentTake { event, take }),
-                _ => None,
-            })
-            .collect();
-        let replaced: HashSet<u32> = takes.iter().filter_map(|current| current.take.supersedes).collect();
-        let mut last_round: HashMap<(Phase, &str), u32> = HashMap::new();
-        for CurrentTake { take, .. } in &takes {
-            let round = last_round.entry((take.phase, take.station.as_str())).or_default();
-            *round = take.round.max(*round);
-        }
-        let stands = |current: &CurrentTake<'_>| {
-            !replaced.contains(&current.event.seq)
-                && last_round.get(&(current.take.phase, current.take.station.as_str())) == Some(&current.take.round)
-        };
-        takes.into_iter().filter(stands).collect()
-    }
-
     /// The job file's text as last recorded.
     pub fn job_file(&self) -> Option<&str> {
         self.events.iter().rev().find_map(|event| match &event.body {
@@ -127,47 +107,66 @@ impl JobHistory {
             _ => None,
         })
     }
+
+    /// The place of the event with this hash, from 1.
+    pub fn place(&self, hash: Hash) -> Option<u32> {
+        self.events.iter().find(|event| event.hash == hash).map(|event| event.seq)
+    }
+
+    /// How many of its events a newer program wrote, which this one does not know.
+    pub fn unknown(&self) -> usize {
+        self.events.iter().filter(|event| matches!(event.body, Body::Unknown(_))).count()
+    }
 }
 
 impl Record {
-    /// All jobs, the one last worked on first.
+    /// All jobs, the one last worked on first, as the record sums them up: their chains are not looked at.
     ///
     /// # Errors
     /// What reading can meet.
     pub fn jobs(&self) -> Result<Vec<JobSummary>, RecordError> {
-        let sql = format!("SELECT {} FROM job", JobRow::COLUMNS);
-        let rows: rusqlite::Result<Vec<JobRow>> =
-            self.connection.prepare(&sql).and_then(|mut query| query.query_map([], JobRow::read)?.collect());
-        let rows = rows.map_err(|error| self.sqlite(&error))?;
-        let mut jobs = rows.into_iter().map(|row| self.summary(row)).collect::<Result<Vec<_>, _>>()?;
-        jobs.sort_by(|a, b| b.last.moment().cmp(&a.last.moment()).then_with(|| a.name.cmp(&b.name)));
+        let mut jobs = JobRow::all(self)?.into_iter().map(|row| self.summary(row)).collect::<Result<Vec<_>, _>>()?;
+        jobs.sort_by(JobSummary::last_first);
         Ok(jobs)
     }
 
-    /// One job with its events, the chain checked on the way. A chain that breaks is no error here: the history ends there
-    /// and says so.
+    /// All jobs, the one last worked on first, each gone through from its first event to its last.
     ///
     /// # Errors
-    /// [`RecordError::NoSuchJob`], and what reading can meet.
-    pub fn job(&self, name: &str) -> Result<JobHistory, RecordError> {
+    /// What reading can meet.
+    pub fn jobs_checked(&self) -> Result<Vec<CheckedJob>, RecordError> {
+        let reading = self.connection.unchecked_transaction().map_err(|error| self.sqlite(&error))?;
+        let mut jobs = Vec::new();
+        for row in JobRow::all(self)? {
+            let history = self.history(row)?;
+            let unknown = u32::try_from(history.unknown()).unwrap_or(u32::MAX);
+            jobs.push(CheckedJob { summary: history.summary, unknown, broken: history.broken });
+        }
+        drop(reading);
+        jobs.sort_by(|a, b| a.summary.last_first(&b.summary));
+        Ok(jobs)
+    }
+
+    /// One job with its events, by its name or its [identity](JobId), the chain checked on the way. A chain that breaks is no
+    /// error here: the history ends there and says so.
+    ///
+    /// # Errors
+    /// [`RecordError::NoSuchJob`], [`RecordError::NameShared`], and what reading can meet.
+    pub fn job(&self, asked: &str) -> Result<JobHistory, RecordError> {
         // One transaction, so that an append in between does not show in the one and not in the other.
         let reading = self.connection.unchecked_transaction().map_err(|error| self.sqlite(&error))?;
-        let row = need(&reading, &self.path, name)?;
-        let (last_seq, last_hash) = (row.last_seq, row.last_hash);
-        let mut walk = Walk::default();
-        let mut events = Vec::with_capacity(last_seq.min(100_000) as usize);
-        let mut broken = walk_job(&reading, row.job_id, |stored| {
-            events.push(walk.step(&stored)?);
-            Ok(())
-        })
-        .map_err(|error| self.sqlite(&error))?;
-        if broken.is_none() && (walk.seq, walk.hash) != (last_seq, last_hash) {
-            broken = Some(Broken {
-                seq: walk.seq.min(last_seq) + 1,
-                why: format!("the job has {} events and should have {last_seq}", walk.seq),
-            });
+        let row = need(&reading, &self.path, asked)?;
+        self.history(row)
+    }
+
+    fn history(&self, row: JobRow) -> Result<JobHistory, RecordError> {
+        let Walked { events, broken } = Walked::job(&self.connection, row.job_id, (row.last_seq, row.last_hash));
+        let mut summary = self.summary(row)?;
+        if broken.is_none() {
+            // What a record of format 1 sums up counts copies as well.
+            summary.takes = takes::count(&events);
         }
-        Ok(JobHistory { summary: self.summary(row)?, events, broken })
+        Ok(JobHistory { summary, events, broken })
     }
 
     fn summary(&self, row: JobRow) -> Result<JobSummary, RecordError> {
@@ -181,6 +180,7 @@ impl Record {
             Some(word) => Some(VerdictWord::parse(word).ok_or_else(|| damaged(format!("\"{word}\" is no verdict")))?),
         };
         Ok(JobSummary {
+            id: row.id,
             opened: when(&row.opened_at)?,
             last: when(&row.last_at)?,
             events: row.last_seq,
@@ -193,101 +193,9 @@ impl Record {
     }
 }
 
-/// An event's columns as read.
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) struct StoredRow {
-    pub seq: u32,
-    pub at: String,
-    pub who: String,
-    pub software: String,
-    pub kind: String,
-    pub version: u32,
-    pub payload: String,
-    pub hash: Hash,
-}
-
-impl StoredRow {
-    pub(crate) fn row(&self) -> Row<'_> {
-        Row {
-            seq: self.seq,
-            at: &self.at,
-            who: &self.who,
-            software: &self.software,
-            kind: &self.kind,
-            version: self.version,
-            payload: &self.payload,
-        }
-    }
-}
-
-/// Goes through a job's events in order until `visit` finds a break.
-pub(crate) fn walk_job(
-    connection: &Connection,
-    job_id: i64,
-    mut visit: impl FnMut(StoredRow) -> Result<(), Broken>,
-) -> rusqlite::Result<Option<Broken>> {
-    let mut query = connection.prepare_cached(
-        "SELECT seq, at, who, software, kind, version, payload, hash FROM event WHERE job_id = ?1 ORDER BY seq",
-    )?;
-    let mut rows = query.query([job_id])?;
-    while let Some(row) = rows.next()? {
-        let stored = StoredRow {
-            seq: row.get(0)?,
-            at: row.get(1)?,
-            who: row.get(2)?,
-            software: row.get(3)?,
-            kind: row.get(4)?,
-            version: row.get(5)?,
-            payload: row.get(6)?,
-            hash: row.get(7)?,
-        };
-        if let Err(broken) = visit(stored) {
-            return Ok(Some(broken));
-        }
-    }
-    Ok(None)
-}
-
-/// Where a walk along the chain has come to.
-#[derive(Debug)]
-pub(crate) struct Walk {
-    pub seq: u32,
-    pub hash: Hash,
-    last: Option<When>,
-}
-
-impl Default for Walk {
-    fn default() -> Self {
-        Self { seq: 0, hash: Hash::NONE, last: None }
-    }
-}
-
-impl Walk {
-    /// Takes one more event, if it follows.
-    pub(crate) fn step(&mut self, stored: &StoredRow) -> Result<Event, Broken> {
-        let place = self.seq.saturating_add(1);
-        let broken = |why: String| Broken { seq: place, why };
-        if stored.seq != place {
-            return Err(broken(format!("event {place} is missing; the next is {}", stored.seq)));
-        }
-        if chain::link(self.hash, stored.row()) != stored.hash {
-            return Err(broken(format!("event {place} (\"{}\", {}) does not match its hash", stored.kind, stored.at)));
-        }
-        let body = Body::read(&stored.kind, stored.version, &stored.payload).map_err(broken)?;
-        if matches!(body, Body::JobOpened(_)) != (place == 1) {
-            return Err(broken("a job is opened once, by its first event".to_owned()));
-        }
-        let at = When::parse(&stored.at).map_err(|_| broken(format!("\"{}\" is no time", stored.at)))?;
-        let clock_back_s = self.last.and_then(|last| at.seconds_before(last));
-        (self.seq, self.hash, self.last) = (place, stored.hash, Some(at));
-        Ok(Event {
-            seq: place,
-            at,
-            clock_back_s,
-            who: stored.who.clone(),
-            software: stored.software.clone(),
-            body,
-            hash: stored.hash,
-        })
+impl JobSummary {
+    /// The order of lists: the one last worked on first.
+    fn last_first(&self, other: &Self) -> std::cmp::Ordering {
+        other.last.moment().cmp(&self.last.moment()).then_with(|| self.name.cmp(&other.name))
     }
 }

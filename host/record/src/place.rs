@@ -1,8 +1,10 @@
 //! Where the record lives unless the user says otherwise.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use etcetera::BaseStrategy;
+
+use crate::RecordError;
 
 /// File name of the record in its default place.
 pub const FILE_NAME: &str = "record.sqlite";
@@ -13,6 +15,34 @@ pub const FILE_NAME: &str = "record.sqlite";
 pub fn default_path() -> Option<PathBuf> {
     let base = etcetera::base_strategy::choose_native_strategy().ok()?;
     Some(base.data_dir().join("skimgauge").join(FILE_NAME))
+}
+
+/// Makes the folder that a record is to lie in. The program's own folder is for its owner alone; one that the user named is
+/// made, or left, as the system has it.
+pub(crate) fn make_folder(record: &Path) -> Result<(), RecordError> {
+    let Some(folder) = record.parent().filter(|folder| !folder.as_os_str().is_empty()) else { return Ok(()) };
+    std::fs::create_dir_all(folder)
+        .and_then(|()| if is_own(folder) { for_its_owner_alone(folder) } else { Ok(()) })
+        .map_err(|error| RecordError::from_io(folder, &error, error.to_string()))
+}
+
+fn is_own(folder: &Path) -> bool {
+    default_path().is_some_and(|path| path.parent() == Some(folder))
+}
+
+#[cfg(unix)]
+fn for_its_owner_alone(folder: &Path) -> std::io::Result<()> {
+    use std::os::unix::fs::PermissionsExt;
+    let mode = std::fs::metadata(folder)?.permissions().mode();
+    if mode & 0o077 == 0 {
+        return Ok(());
+    }
+    std::fs::set_permissions(folder, std::fs::Permissions::from_mode(0o700))
+}
+
+#[cfg(not(unix))]
+fn for_its_owner_alone(_: &Path) -> std::io::Result<()> {
+    Ok(())
 }
 
 #[cfg(test)]

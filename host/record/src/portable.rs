@@ -1,58 +1,93 @@
-//! One job as one file, to be carried elsewhere and read in again; and what can be saved out of a damaged record.
+//! One job as one file, to be carried elsewhere and read in again.
 //!
 //! The portable file is a record like any other, with one job in it, sealed. Events are carried over as they stand, hash
 //! and all, so that a signature holds wherever the job is.
 
-use std::ffi::OsString;
-use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use rusqlite::{Connection, Transaction};
 use serde::Serialize;
 
-use crate::event::Body;
-use crate::history::{Broken, StoredRow, Walk, walk_job};
+use crate::chain::Hash;
+use crate::event::{Body, hashes_in};
+use crate::history::Event;
+use crate::id::JobId;
+use crate::job_row::{JobRow, find, named, need, next_job_id};
 use crate::photo::put_photo;
-use crate::store::{JobRow, find, need, next_job_id, put_job, put_row};
+use crate::store::{Open, put_row};
 use crate::verify::verify;
-use crate::{Record, RecordError};
+use crate::walk::{Broken, StoredRow, Walk, walk_job};
+use crate::{Record, RecordError, limits};
 
 /// What came of a job that was carried over.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Carried {
+    /// Which job it is, wherever it is carried.
+    pub id: JobId,
     /// Its name.
     pub job: String,
     /// Events that were new here.
     pub new_events: u32,
-    /// Where its chain broke, when it was saved out of a damaged record: events from there on were left behind.
+    /// Whether another job here has the same name.
+    pub namesake: bool,
+    /// Where its chain broke, when it was saved out of a damaged record.
     pub broken: Option<Broken>,
+    /// Events from behind the break that are whole in themselves and were saved, marked as such.
+    pub behind: u32,
+    /// Events from the break on that were left behind, because their bytes are not what they were.
+    pub lost: u32,
 }
 
-/// A job's events, checked, and its photos.
-struct Parcel {
-    name: String,
-    rows: Vec<(StoredRow, Body)>,
-    broken: Option<Broken>,
+/// A job's events, checked.
+pub(crate) struct Parcel {
+    pub id: JobId,
+    pub name: String,
+    pub rows: Vec<StoredRow>,
+    pub events: Vec<Event>,
+    pub broken: Option<Broken>,
 }
 
 impl Parcel {
     /// All events of a job up to the first that does not follow.
-    fn load(connection: &Connection, job_id: i64) -> rusqlite::Result<Self> {
+    pub(crate) fn load(connection: &Connection, job_id: i64) -> Self {
         let mut walk = Walk::default();
-        let mut rows = Vec::new();
-        let broken = walk_job(connection, job_id, |stored| {
-            let event = walk.step(&stored)?;
-            rows.push((stored, event.body));
+        let (mut rows, mut events) = (Vec::new(), Vec::new());
+        let walked = walk_job(connection, job_id, |stored| {
+            events.push(walk.step(&stored)?);
+            rows.push(stored);
             Ok(())
-        })
-        .unwrap_or_else(|error| {
-            Some(Broken { seq: walk.seq.saturating_add(1), why: format!("it cannot be read ({error})") })
         });
-        let name = match rows.first() {
-            Some((_, Body::JobOpened(opened))) => opened.name.clone(),
-            _ => format!("number {job_id}"),
-        };
-        Ok(Self { name, rows, broken })
+        let broken = walked.unwrap_or_else(|error| Some(walk.unreadable(&error)));
+        let broken = broken.or_else(|| walk.end((walk.seq(), walk.hash())));
+        let row = JobRow::of(job_id, &events);
+        let name = if events.is_empty() { format!("number {job_id}") } else { row.name };
+        Self { id: row.id, name, rows, events, broken }
+    }
+
+    /// Whether every event is what this program could have written.
+    fn within_limits(&self) -> Result<(), String> {
+        for (event, stored) in self.events.iter().zip(&self.rows) {
+            let texts = [("the name of the person", &stored.who), ("the program's name", &stored.software)];
+            texts
+                .into_iter()
+                .try_for_each(|(what, text)| limits::line(what, text))
+                .and_then(|()| limits::check(&event.body, &stored.payload))
+                .map_err(|what| format!("event {}: {what}", event.seq))?;
+        }
+        Ok(())
+    }
+
+    /// What came of it.
+    pub(crate) fn carried(&self, new_events: u32, namesake: bool) -> Carried {
+        Carried {
+            id: self.id,
+            job: self.name.clone(),
+            new_events,
+            namesake,
+            broken: self.broken.clone(),
+            behind: 0,
+            lost: 0,
+        }
     }
 }
 
@@ -63,12 +98,12 @@ fn known(
     source: &Path,
     parcel: &Parcel,
 ) -> Result<Option<(JobRow, usize)>, RecordError> {
-    let Some(job) = find(target, path, &parcel.name)? else { return Ok(None) };
+    let Some(job) = find(target, path, parcel.id)? else { return Ok(None) };
     let sqlite = |error: rusqlite::Error| RecordError::from_sqlite(path, &error);
     let mut query = target.prepare_cached("SELECT hash FROM event WHERE job_id = ?1 ORDER BY seq").map_err(sqlite)?;
-    let here: Vec<crate::chain::Hash> =
+    let here: Vec<Hash> =
         query.query_map([job.job_id], |row| row.get(0)).and_then(Iterator::collect).map_err(sqlite)?;
-    for ((hash, (stored, _)), seq) in here.iter().zip(&parcel.rows).zip(1..) {
+    for ((hash, stored), seq) in here.iter().zip(&parcel.rows).zip(1..) {
         if *hash != stored.hash {
             return Err(RecordError::PartWays { job: parcel.name.clone(), path: source.to_owned(), seq });
         }
@@ -77,30 +112,56 @@ fn known(
     Ok(Some((job, both)))
 }
 
-/// Puts the parcel's events that are new here, and their photos.
-fn unload(target: &Transaction<'_>, path: &Path, source: &Record, parcel: &Parcel) -> Result<u32, RecordError> {
+/// The attached bytes that an event speaks of: all of those must be there, or, for a kind that is not known, those that are.
+fn put_photos(
+    target: &Transaction<'_>,
+    path: &Path,
+    source: &Record,
+    job: &str,
+    body: &Body,
+) -> Result<(), RecordError> {
     let sqlite = |error: rusqlite::Error| RecordError::from_sqlite(path, &error);
-    let (mut job, both) = match known(target, path, &source.path, parcel)? {
-        Some(known) => known,
-        None => (JobRow::empty(next_job_id(target, path)?), 0),
+    let (hashes, name) = match body {
+        Body::PhotoAttached(photo) => (vec![photo.sha256], Some(photo.name.as_str())),
+        Body::Unknown(unknown) => (hashes_in(&unknown.payload), None),
+        _ => return Ok(()),
+    };
+    for sha256 in hashes {
+        match (source.photo(sha256)?, name) {
+            (Some(bytes), _) => put_photo(target, sha256, &bytes).map_err(sqlite)?,
+            (None, None) => {}
+            (None, Some(name)) => {
+                let what = format!("the photo \"{name}\" of the job \"{job}\" is missing");
+                return Err(RecordError::Damaged { path: source.path.clone(), what });
+            }
+        }
+    }
+    Ok(())
+}
+
+/// Puts the parcel's events that are new here, and their photos.
+pub(crate) fn unload(
+    target: &Transaction<'_>,
+    path: &Path,
+    source: &Record,
+    parcel: &Parcel,
+) -> Result<u32, RecordError> {
+    let sqlite = |error: rusqlite::Error| RecordError::from_sqlite(path, &error);
+    let (job_id, both) = match known(target, path, &source.path, parcel)? {
+        Some((row, both)) => (row.job_id, Open::load(target, path, &row).map(|_| both)?),
+        None => (next_job_id(target, path)?, 0),
     };
     let fresh = &parcel.rows[both..];
-    for (stored, body) in fresh {
-        if let Body::PhotoAttached(photo) = body {
-            let bytes = source.photo(photo.sha256)?.ok_or_else(|| RecordError::Damaged {
-                path: source.path.clone(),
-                what: format!("the photo \"{}\" of the job \"{}\" is missing", photo.name, parcel.name),
-            })?;
-            put_photo(target, photo.sha256, &bytes).map_err(sqlite)?;
-        }
-        job.follow(body, stored.row(), stored.hash);
+    if fresh.is_empty() {
+        return Ok(0);
+    }
+    for event in &parcel.events[both..] {
+        put_photos(target, path, source, &parcel.name, &event.body)?;
     }
     // The job's row first: events refer to it.
-    if !fresh.is_empty() {
-        put_job(target, &job).map_err(sqlite)?;
-    }
-    for (stored, _) in fresh {
-        put_row(target, job.job_id, stored.row(), stored.hash).map_err(sqlite)?;
+    JobRow::of(job_id, &parcel.events).put(target).map_err(sqlite)?;
+    for stored in fresh {
+        put_row(target, job_id, stored).map_err(sqlite)?;
     }
     Ok(u32::try_from(fresh.len()).unwrap_or(u32::MAX))
 }
@@ -110,16 +171,15 @@ impl Record {
     ///
     /// # Errors
     /// [`RecordError::NoSuchJob`]; [`RecordError::Exists`] when there is a file; [`RecordError::Damaged`] when the chain
-    /// breaks ([`salvage`] carries over what can be); and what writing can meet.
+    /// breaks ([`salvage`](crate::salvage::salvage) carries over what can be); and what writing can meet.
     pub fn export_job(&self, job: &str, to: &Path) -> Result<(), RecordError> {
         if to.exists() {
             return Err(RecordError::Exists(to.to_owned()));
         }
         let reading = self.connection.unchecked_transaction().map_err(|error| self.sqlite(&error))?;
         let row = need(&reading, &self.path, job)?;
-        let parcel = Parcel::load(&reading, row.job_id).map_err(|error| self.sqlite(&error))?;
-        let whole =
-            parcel.rows.last().map(|(stored, _)| (stored.seq, stored.hash)) == Some((row.last_seq, row.last_hash));
+        let parcel = Parcel::load(&reading, row.job_id);
+        let whole = parcel.rows.last().map(|stored| (stored.seq, stored.hash)) == Some((row.last_seq, row.last_hash));
         if let Some(Broken { seq, why }) = parcel.broken {
             let what = format!("the job \"{job}\" breaks at event {seq}: {why}");
             return Err(RecordError::Damaged { path: self.path.clone(), what });
@@ -130,37 +190,48 @@ impl Record {
         write_anew(to, |record| record.write(|target, path| unload(target, path, self, &parcel)).map(|_| ()))
     }
 
-    /// Reads in every job of another record, after checking all of it. Events that are here already are left as they are:
-    /// importing the same file again changes nothing. A job that grew is brought up to date.
+    /// Reads in every job of another record, after checking all of it and holding it to the [limits] of what this program
+    /// writes itself. Events that are here already are left as they are: importing the same file again changes nothing. A job
+    /// that grew is brought up to date; a job that only has the name of one that is here stands beside it.
     ///
     /// # Errors
-    /// [`RecordError::Damaged`] naming the first thing wrong with the other record; [`RecordError::PartWays`] when a job of
-    /// the same name tells another story; and what reading and writing can meet. Then nothing was imported.
+    /// [`RecordError::Damaged`] naming the first thing wrong with the other record; [`RecordError::Foreign`] where it is beyond
+    /// the limits; [`RecordError::PartWays`] when the same job tells another story; and what reading and writing can meet. Then
+    /// nothing was imported.
     pub fn import(&mut self, from: &Path) -> Result<Vec<Carried>, RecordError> {
+        let foreign = |what: String| RecordError::Foreign { path: from.to_owned(), what };
+        let about = std::fs::metadata(from).map_err(|error| RecordError::from_io(from, &error, error.to_string()))?;
+        if about.len() > limits::LARGEST_FILE {
+            return Err(foreign(format!("it has {} MB, which is more than is read at once", about.len() >> 20)));
+        }
         if let Some(what) = verify(from)?.first_wrong() {
             return Err(RecordError::Damaged { path: from.to_owned(), what: what.trim_end_matches('.').to_owned() });
         }
         let source = Record::open_read_only(from)?;
-        let parcels = load_all(&source)?;
+        let parcels: Vec<Parcel> = load_all(&source)?.into_iter().map(|(_, parcel)| parcel).collect();
+        for parcel in &parcels {
+            parcel.within_limits().map_err(|what| foreign(format!("in the job \"{}\", {what}", parcel.name)))?;
+        }
         self.take_in(&source, &parcels)
     }
 
     fn take_in(&mut self, source: &Record, parcels: &[Parcel]) -> Result<Vec<Carried>, RecordError> {
         let mut anything = false;
+        let mut done = Vec::new();
         for parcel in parcels {
             let known = known(&self.connection, &self.path, &source.path, parcel)?;
             anything |= known.is_none_or(|(_, both)| both < parcel.rows.len());
+            let others = named(&self.connection, &self.path, &parcel.name)?.iter().any(|row| row.id != parcel.id);
+            done.push(parcel.carried(0, others));
         }
-        let carried = |parcel: &Parcel, new_events| Carried {
-            job: parcel.name.clone(),
-            new_events,
-            broken: parcel.broken.clone(),
-        };
         if !anything {
-            return Ok(parcels.iter().map(|parcel| carried(parcel, 0)).collect());
+            return Ok(done);
         }
-        let done = self.write(|target, path| {
-            parcels.iter().map(|parcel| Ok(carried(parcel, unload(target, path, source, parcel)?))).collect()
+        self.write(|target, path| {
+            for (parcel, carried) in parcels.iter().zip(&mut done) {
+                carried.new_events = unload(target, path, source, parcel)?;
+            }
+            Ok(())
         })?;
         self.seal()?;
         Ok(done)
@@ -172,84 +243,44 @@ impl Record {
     /// [`RecordError::Exists`], and what reading and writing can meet.
     pub fn save_copy(&self, to: &Path) -> Result<(), RecordError> {
         let reading = self.connection.unchecked_transaction().map_err(|error| self.sqlite(&error))?;
-        let parcels = load_all(self)?;
+        let parcels: Vec<Parcel> = load_all(self)?.into_iter().map(|(_, parcel)| parcel).collect();
         let saved = write_anew(to, |record| record.take_in(self, &parcels).map(|_| ()));
         drop(reading);
         saved
     }
 }
 
-/// Saves what can be read of a damaged record into a new one: of each job everything before the first broken link. The
-/// damaged file is left as it is.
-///
-/// # Errors
-/// [`RecordError::Exists`] when there is a file under the new name; what reading meets when not even the jobs can be found.
-pub fn salvage(from: &Path, to: &Path) -> Result<Vec<Carried>, RecordError> {
-    let source = Record::open_read_only(from)?;
-    let mut parcels = load_all(&source)?;
-    for parcel in &mut parcels {
-        // An event whose photo is gone can't be carried, nor what hangs on it.
-        let lost = parcel.rows.iter().position(|(_, body)| match body {
-            Body::PhotoAttached(photo) => !matches!(source.photo(photo.sha256), Ok(Some(_))),
-            _ => false,
-        });
-        if let Some(lost) = lost {
-            let seq = parcel.rows[lost].0.seq;
-            parcel.rows.truncate(lost);
-            parcel.broken = Some(Broken { seq, why: "its photo is missing or damaged".to_owned() });
-        }
-    }
-    let (whole, nothing): (Vec<Parcel>, Vec<Parcel>) = parcels.into_iter().partition(|parcel| !parcel.rows.is_empty());
-    let mut done = Vec::new();
-    write_anew(to, |record| {
-        done = record.take_in(&source, &whole)?;
-        Ok(())
-    })?;
-    done.extend(nothing.into_iter().map(|parcel| Carried { job: parcel.name, new_events: 0, broken: parcel.broken }));
-    Ok(done)
-}
-
 /// Every job that has events; found through the events, so that a damaged list of jobs loses none.
-fn load_all(source: &Record) -> Result<Vec<Parcel>, RecordError> {
-    let sqlite = |error: rusqlite::Error| source.sqlite(&error);
-    let mut query = source.connection.prepare("SELECT DISTINCT job_id FROM event ORDER BY job_id").map_err(sqlite)?;
-    let numbers: Vec<i64> = query.query_map([], |row| row.get(0)).and_then(Iterator::collect).map_err(sqlite)?;
-    numbers.into_iter().map(|number| Parcel::load(&source.connection, number).map_err(sqlite)).collect()
+pub(crate) fn load_all(source: &Record) -> Result<Vec<(i64, Parcel)>, RecordError> {
+    let numbers = numbers(&source.connection).map_err(|error| source.sqlite(&error))?;
+    Ok(numbers.into_iter().map(|number| (number, Parcel::load(&source.connection, number))).collect())
 }
 
-/// Makes a new, sealed record at `to`, filled by `fill`. It appears under its name when it is whole.
-fn write_anew(to: &Path, fill: impl FnOnce(&mut Record) -> Result<(), RecordError>) -> Result<(), RecordError> {
+fn numbers(connection: &Connection) -> rusqlite::Result<Vec<i64>> {
+    connection.prepare("SELECT DISTINCT job_id FROM event ORDER BY job_id")?.query_map([], |row| row.get(0))?.collect()
+}
+
+/// Makes a new, sealed record at `to`, filled by `fill`. It appears under its name when it is whole, and never in the place
+/// of another file.
+pub(crate) fn write_anew(
+    to: &Path,
+    fill: impl FnOnce(&mut Record) -> Result<(), RecordError>,
+) -> Result<(), RecordError> {
     if to.exists() {
         return Err(RecordError::Exists(to.to_owned()));
     }
-    let part = beside(to, ".part");
+    let folder = to.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let io = |error: std::io::Error| RecordError::from_io(to, &error, error.to_string());
-    // Left over from an export that was cut short; nobody has it under its final name.
-    for old in [part.clone(), beside(&part, "-journal")] {
-        match fs::remove_file(&old) {
-            Err(error) if error.kind() != std::io::ErrorKind::NotFound => return Err(io(error)),
-            _ => {}
-        }
-    }
-    let made = Record::create(&part).and_then(|mut record| {
+    let part = tempfile::Builder::new().prefix(".skimgauge-").tempfile_in(folder).map_err(io)?.into_temp_path();
+    let made = Record::open_or_create(&part).and_then(|mut record| {
         fill(&mut record)?;
         record.seal()
     });
-    let made = made.and_then(|()| fs::rename(&part, to).map_err(io));
-    if made.is_err() {
-        let _ = fs::remove_file(&part);
-    }
     made.map_err(|error| error.of(&part, to))?;
+    part.persist_noclobber(to).map_err(|error| io(error.error))?;
     // The new name on disk, too, where folders can be synced.
-    let folder = to.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    if let Ok(folder) = fs::File::open(folder) {
+    if let Ok(folder) = std::fs::File::open(folder) {
         let _ = folder.sync_all();
     }
     Ok(())
-}
-
-fn beside(path: &Path, ending: &str) -> PathBuf {
-    let mut name: OsString = path.as_os_str().to_owned();
-    name.push(ending);
-    name.into()
 }

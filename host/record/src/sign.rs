@@ -55,15 +55,10 @@ impl Signer {
     }
 }
 
-pub(crate) fn signed(signer: &Signer, seq: u32, hash: Hash) -> Result<Signed, RecordError> {
+pub(crate) fn signed(signer: &Signer, hash: Hash) -> Result<Signed, RecordError> {
     let failed = |error: ssh_key::Error| RecordError::Key(format!("The signature could not be made: {error}."));
     let signature = signer.0.sign(NAMESPACE, HashAlg::Sha512, line(hash).as_bytes()).map_err(failed)?;
-    Ok(Signed {
-        seq,
-        hash,
-        public_key: signer.public_key()?,
-        signature: signature.to_pem(LineEnding::LF).map_err(failed)?,
-    })
+    Ok(Signed { hash, public_key: signer.public_key()?, signature: signature.to_pem(LineEnding::LF).map_err(failed)? })
 }
 
 /// Checks a signature against the key that stands beside it.
@@ -121,7 +116,7 @@ pub(crate) mod tests {
     #[test]
     fn a_signature_holds_for_its_own_hash_alone() {
         let hash = Hash::of(b"closing event");
-        let good = signed(&signer([7; 32]), 9, hash).unwrap();
+        let good = signed(&signer([7; 32]), hash).unwrap();
         assert_eq!(check(&good), Ok(()));
         let other_hash = Signed { hash: Hash::of(b"another"), ..good.clone() };
         let other_key = Signed { public_key: signer([8; 32]).public_key().unwrap(), ..good.clone() };

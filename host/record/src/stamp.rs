@@ -6,7 +6,7 @@ use jiff::Timestamp;
 use jiff::fmt::temporal::Pieces;
 use jiff::tz::Offset;
 
-use crate::RecordError;
+use crate::{RecordError, limits};
 
 /// A moment with the offset from UTC that the person's clock showed: `2026-11-25T09:14:03.25+01:00`.
 ///
@@ -72,10 +72,10 @@ impl Stamp {
     /// A stamp, if `who` and `software` say something.
     ///
     /// # Errors
-    /// [`RecordError::BadStamp`] when one is blank.
+    /// [`RecordError::BadStamp`] when one is blank, too long, or holds characters that steer the screen.
     pub fn new(at: When, who: &str, software: &str) -> Result<Self, RecordError> {
         for (text, expected) in [(who, "the name of the person at work"), (software, "the program and its version")] {
-            if text.trim().is_empty() {
+            if text.trim().is_empty() || limits::line(expected, text.trim()).is_err() {
                 return Err(RecordError::BadStamp { text: text.to_owned(), expected });
             }
         }
@@ -111,6 +111,8 @@ mod tests {
             assert!(When::parse(text).is_err(), "{text}");
         }
         let at = When::parse("2026-11-25T09:14:03Z").unwrap();
-        assert!(Stamp::new(at, " ", "x").is_err());
+        for who in [" ", "A\u{1b}[2J", "A\nB", "A\u{202e}B", &"x".repeat(301)] {
+            assert!(Stamp::new(at, who, "x").is_err(), "{who:?}");
+        }
     }
 }

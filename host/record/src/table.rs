@@ -1,17 +1,19 @@
 //! A job for other programs: CSV and JSON.
 
+use std::collections::HashSet;
 use std::io::{self, Write};
 
 use serde::Serialize;
 
-use crate::JobHistory;
-use crate::event::Body;
+use crate::event::{Came, Phase};
+use crate::takes::CurrentTake;
+use crate::{JobHistory, text};
 
-/// Version of the JSON form; raised when a field goes or changes its meaning.
-pub const JSON_VERSION: u32 = 1;
+/// Version of the JSON form; raised when a field goes or changes its meaning. In version 2 events speak of each other by hash.
+pub const JSON_VERSION: u32 = 2;
 
 /// The columns of [`write_takes`], in order.
-pub const TAKE_COLUMNS: [&str; 25] = [
+pub const TAKE_COLUMNS: [&str; 27] = [
     "seq",
     "at",
     "who",
@@ -37,6 +39,8 @@ pub const TAKE_COLUMNS: [&str; 25] = [
     "flags",
     "supersedes",
     "hash",
+    "as_left",
+    "came",
 ];
 
 /// Writes every take on a line of CSV (RFC 4180) under [`TAKE_COLUMNS`]; `stands` is `yes` for those that
@@ -45,18 +49,19 @@ pub const TAKE_COLUMNS: [&str; 25] = [
 /// # Errors
 /// What `to` reports.
 pub fn write_takes(job: &JobHistory, to: impl Write) -> io::Result<()> {
-    let stands: Vec<u32> = job.current_takes().iter().map(|current| current.event.seq).collect();
+    let seqs = |takes: Vec<CurrentTake<'_>>| takes.iter().map(|current| current.event.seq).collect::<HashSet<_>>();
+    let (stands, left) = (seqs(job.current_takes()), seqs(job.standing(Phase::AsLeft)));
+    let yes = |yes: bool| if yes { "yes" } else { "no" }.to_owned();
     let mut table = csv_writer(to);
     table.write_record(TAKE_COLUMNS)?;
-    for event in &job.events {
-        let Body::Take(take) = &event.body else { continue };
+    for CurrentTake { event, take } in job.takes() {
         let number = |value: Option<f64>| value.map(|value| value.to_string()).unwrap_or_default();
         table.write_record([
             event.seq.to_string(),
             event.at.to_string(),
-            event.who.clone(),
-            if stands.contains(&event.seq) { "yes" } else { "no" }.to_owned(),
-            take.station.clone(),
+            cell(&event.who),
+            yes(stands.contains(&event.seq)),
+            cell(&take.station),
             take.x_mm.to_string(),
             take.y_mm.to_string(),
             take.phase.as_str().to_owned(),
@@ -71,12 +76,18 @@ pub fn write_takes(job: &JobHistory, to: impl Write) -> io::Result<()> {
             number(take.lean_deg),
             number(take.temperature_c),
             take.verdict.map(|word| word.as_str().to_owned()).unwrap_or_default(),
-            take.head.serial.clone(),
-            take.head.firmware.clone(),
-            take.head.calibration_date.clone().unwrap_or_default(),
-            take.flags.join("; "),
-            take.supersedes.map(|seq| seq.to_string()).unwrap_or_default(),
+            cell(&take.head.serial),
+            cell(&take.head.firmware),
+            cell(take.head.calibration_date.as_deref().unwrap_or_default()),
+            cell(&take.flags.join("; ")),
+            take.supersedes.and_then(|hash| job.place(hash)).map(|seq| seq.to_string()).unwrap_or_default(),
             event.hash.to_string(),
+            yes(left.contains(&event.seq)),
+            match &take.came {
+                None => String::new(),
+                Some(Came::Seen) => "seen".to_owned(),
+                Some(Came::Said { .. }) => "said".to_owned(),
+            },
         ])?;
     }
     table.flush()
@@ -94,14 +105,22 @@ pub fn write_events(job: &JobHistory, to: impl Write) -> io::Result<()> {
             event.seq.to_string(),
             event.at.to_string(),
             event.clock_back_s.map(|back| back.to_string()).unwrap_or_default(),
-            event.who.clone(),
-            event.software.clone(),
-            event.body.kind().to_owned(),
-            event.body.payload().map_err(io::Error::other)?,
+            cell(&event.who),
+            cell(&event.software),
+            cell(event.body.kind()),
+            cell(&text::json(&event.body.payload().map_err(io::Error::other)?)),
             event.hash.to_string(),
         ])?;
     }
     table.flush()
+}
+
+/// A text as a cell that no spreadsheet takes for a formula: one that begins with a sign that opens one is kept from it by an
+/// apostrophe before it (OWASP, "CSV Injection"). Numbers are written by this program and stay as they are.
+fn cell(text: &str) -> String {
+    let text = text::plain(text);
+    let opens = ['=', '+', '-', '@', '\u{ff1d}', '\u{ff0b}', '\u{ff0d}', '\u{ff20}', char::REPLACEMENT_CHARACTER];
+    if text.trim_start().starts_with(opens) { format!("'{text}") } else { text }
 }
 
 fn csv_writer<W: Write>(to: W) -> csv::Writer<W> {
@@ -124,7 +143,8 @@ struct Document<'a> {
 /// What `to` reports.
 pub fn write_json(job: &JobHistory, mut to: impl Write) -> io::Result<()> {
     let document = Document { format: "skimgauge job", format_version: JSON_VERSION, job };
-    serde_json::to_writer_pretty(&mut to, &document)?;
+    let text = serde_json::to_string_pretty(&document)?;
+    to.write_all(text::json(&text).as_bytes())?;
     to.write_all(b"\n")?;
     to.flush()
 }

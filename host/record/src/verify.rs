@@ -10,18 +10,19 @@
 //!
 //! What this cannot find: a record that someone wrote anew from end to end, with all hashes. A signature can.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::path::{Path, PathBuf};
 
 use rusqlite::Connection;
 use serde::Serialize;
 
 use crate::chain::Hash;
-use crate::event::{Body, Signed};
-use crate::history::{Broken, Walk, walk_job};
+use crate::event::{Body, Signed, hashes_in};
+use crate::id::JobId;
+use crate::job_row::{JobRow, rows};
 use crate::seal::{self, Seal};
-use crate::store::JobRow;
-use crate::{Record, RecordError, schema, sign};
+use crate::walk::{Broken, Walked};
+use crate::{Event, Record, RecordError, schema, sign};
 
 /// How many of SQLite's own findings to keep.
 const MOST_PAGE_FINDINGS: u32 = 20;
@@ -42,14 +43,21 @@ pub struct Report {
 /// What the check of one job came to.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct JobReport {
+    /// Which job it is, wherever it is carried.
+    pub id: JobId,
     /// Its name, as far as it can be read.
     pub name: String,
     /// Events that follow from each other, from the first.
     pub events: u32,
     /// Hash of the last of them.
     pub head_hash: Hash,
+    /// The hash of each of them, in order: a page made earlier shows one of these.
+    #[serde(skip)]
+    pub hashes: Vec<Hash>,
     /// Whether it is closed.
     pub closed: bool,
+    /// Events that a newer program wrote: their hashes hold, and this program does not know what they say.
+    pub unknown: u32,
     /// The first broken link.
     pub broken: Option<Broken>,
     /// Signatures under it.
@@ -104,16 +112,23 @@ impl Report {
 /// When it can't be opened or read at all: [`RecordError::NotARecord`], [`RecordError::Newer`],
 /// [`RecordError::Damaged`] and the like. A record that opens and is wrong is no error but a [`Report`].
 pub fn verify(path: &Path) -> Result<Report, RecordError> {
-    let mut record = Record::open_read_only(path)?;
+    let mut record = Record::connect_to_read(path)?;
     // One state of the file from here to the end, whoever else writes.
     let begun = record.connection.execute_batch("BEGIN");
     begun.map_err(|error| record.sqlite(&error))?;
-    let mut report = Report { path: path.to_owned(), seal: Seal::None, jobs: Vec::new(), findings: Vec::new() };
-    let mut photos = HashMap::new();
-
-    if let Err(error) = check_schema(&record.connection, &mut report.findings)
-        .and_then(|()| check_pages(&record.connection, &mut report.findings))
-    {
+    let mut report = Report { path: path.to_owned(), seal: Seal::Unchecked, jobs: Vec::new(), findings: Vec::new() };
+    let exact = schema::texts(&record.connection).map_err(|error| record.sqlite(&error))?
+        == schema::fresh_texts(record.format).map_err(|error| record.sqlite(&error))?;
+    if !exact {
+        report
+            .findings
+            .push("The record's tables are not those that this program makes: something altered them.".to_owned());
+    }
+    // A table that is none is asked nothing.
+    if schema::check(&record.connection, path, record.format, false).is_err() {
+        return Ok(report);
+    }
+    if exact && let Err(error) = check_pages(&record.connection, &mut report.findings) {
         report.findings.push(format!("The file's structure cannot be checked: {error}."));
     }
     let file_bytes =
@@ -125,7 +140,9 @@ pub fn verify(path: &Path) -> Result<Report, RecordError> {
             report.findings.push(format!("The seal cannot be read: {error}."));
         }
     }
-    if let Err(error) = check_jobs(&record.connection, &mut report, &mut photos) {
+    record.only_read()?;
+    let mut photos = Photos::default();
+    if let Err(error) = check_jobs(&record, &mut report, &mut photos) {
         report.findings.push(format!("Not all jobs can be read: {error}."));
     }
     if let Err(error) = check_photos(&record.connection, &photos, &mut report.findings) {
@@ -134,11 +151,25 @@ pub fn verify(path: &Path) -> Result<Report, RecordError> {
     Ok(report)
 }
 
-fn check_schema(connection: &Connection, findings: &mut Vec<String>) -> rusqlite::Result<()> {
-    if schema::texts(connection)? != schema::fresh_texts()? {
-        findings.push("The record's tables are not those that this program makes: something altered them.".to_owned());
+/// The attached bytes that events speak of.
+#[derive(Default)]
+struct Photos {
+    /// With the length that the event says.
+    attached: HashMap<Hash, u64>,
+    /// Named by an event that is not known, or from behind a break.
+    named: HashSet<Hash>,
+}
+
+impl Photos {
+    /// Notes what an event says of attached bytes.
+    fn note(&mut self, body: &Body) {
+        match body {
+            Body::PhotoAttached(photo) => drop(self.attached.insert(photo.sha256, photo.bytes)),
+            Body::Unknown(unknown) => self.named.extend(hashes_in(&unknown.payload)),
+            Body::Salvaged(saved) => self.named.extend(hashes_in(&saved.payload)),
+            _ => {}
+        }
     }
-    Ok(())
 }
 
 fn check_pages(connection: &Connection, findings: &mut Vec<String>) -> rusqlite::Result<()> {
@@ -156,15 +187,18 @@ fn check_pages(connection: &Connection, findings: &mut Vec<String>) -> rusqlite:
     Ok(())
 }
 
-fn check_jobs(connection: &Connection, report: &mut Report, photos: &mut HashMap<Hash, u64>) -> rusqlite::Result<()> {
-    let mut query = connection.prepare(&format!("SELECT {} FROM job ORDER BY job_id", JobRow::COLUMNS))?;
-    let rows: Vec<JobRow> = query.query_map([], JobRow::read)?.collect::<rusqlite::Result<_>>()?;
+fn check_jobs(record: &Record, report: &mut Report, photos: &mut Photos) -> rusqlite::Result<()> {
+    let connection = &record.connection;
     let mut walked: u64 = 0;
-    for (kept, number) in rows.into_iter().zip(1..) {
+    let mut ids = HashSet::new();
+    for (kept, number) in rows(connection)?.into_iter().zip(1..) {
         if kept.job_id != number {
             report.findings.push(format!("The record has no job number {number}, and others after it."));
         }
-        let job = check_job(connection, &kept, photos, &mut report.findings);
+        if !ids.insert(kept.id) {
+            report.findings.push(format!("Two jobs have the identity {}.", kept.id));
+        }
+        let job = check_job(record, &kept, photos, &mut report.findings);
         walked += u64::from(job.events);
         report.jobs.push(job);
     }
@@ -176,65 +210,52 @@ fn check_jobs(connection: &Connection, report: &mut Report, photos: &mut HashMap
     Ok(())
 }
 
-fn check_job(
-    connection: &Connection,
-    kept: &JobRow,
-    photos: &mut HashMap<Hash, u64>,
-    findings: &mut Vec<String>,
-) -> JobReport {
-    let mut walk = Walk::default();
-    let mut sum = JobRow::empty(kept.job_id);
+fn check_job(record: &Record, kept: &JobRow, photos: &mut Photos, findings: &mut Vec<String>) -> JobReport {
+    let Walked { events, broken } = Walked::job(&record.connection, kept.job_id, (kept.last_seq, kept.last_hash));
     let mut closing = None;
     let mut signatures = Vec::new();
-    let walked = walk_job(connection, kept.job_id, |stored| {
-        let event = walk.step(&stored)?;
-        let broken = |why: &str| Err(Broken { seq: event.seq, why: why.to_owned() });
-        match &event.body {
-            Body::JobOpened(opened) if Hash::of(opened.job_file.as_bytes()) != opened.job_file_sha256 => {
-                return broken("the job file does not match its hash");
-            }
-            Body::JobRevised(revised) if Hash::of(revised.job_file.as_bytes()) != revised.job_file_sha256 => {
-                return broken("the job file does not match its hash");
-            }
-            Body::PhotoAttached(photo) => {
-                photos.insert(photo.sha256, photo.bytes);
-            }
-            Body::Signed(signed) => signatures.push(check_signature(&event, signed, closing)),
-            _ if closing.is_some() => return broken("something follows the close that is no signature"),
-            _ => {}
+    for event in &events {
+        photos.note(&event.body);
+        if let Body::Signed(signed) = &event.body {
+            signatures.push(check_signature(event, signed, closing));
         }
-        if matches!(event.body, Body::Closed(_)) {
-            closing = Some((event.seq, event.hash));
+        if event.body.closes() {
+            closing = Some(event.hash);
         }
-        sum.follow(&event.body, stored.row(), stored.hash);
-        Ok(())
-    });
-    let mut broken = walked.unwrap_or_else(|error| {
-        Some(Broken { seq: walk.seq.saturating_add(1), why: format!("it cannot be read ({error})") })
-    });
-    if broken.is_none() && (walk.seq, walk.hash) != (kept.last_seq, kept.last_hash) {
-        let why = if walk.seq == kept.last_seq {
-            "the last event is not the one that was written last".to_owned()
-        } else {
-            format!("the job has {} events and should have {}", walk.seq, kept.last_seq)
-        };
-        broken = Some(Broken { seq: walk.seq.min(kept.last_seq).saturating_add(1), why });
+    }
+    let mut sum = JobRow::of(kept.job_id, &events);
+    let unknown = events.iter().filter(|event| matches!(event.body, Body::Unknown(_))).count();
+    if unknown > 0 {
+        // What kinds from a newer program do to these is not known here.
+        (sum.takes, sum.verdict, sum.closed) = (kept.takes, kept.verdict.clone(), sum.closed || kept.closed);
+    }
+    if record.format == 1 {
+        sum.takes = takes_of_format_1(&events);
     }
     if broken.is_none() && sum != *kept {
         findings.push(format!("What the record sums up of the job \"{}\" is not what its events say.", sum.name));
     }
     JobReport {
+        id: kept.id,
         name: if sum.name.is_empty() { kept.name.clone() } else { sum.name },
-        events: walk.seq,
-        head_hash: walk.hash,
+        events: u32::try_from(events.len()).unwrap_or(u32::MAX),
+        head_hash: events.last().map_or(Hash::NONE, |event| event.hash),
+        hashes: events.iter().map(|event| event.hash).collect(),
         closed: sum.closed,
+        unknown: u32::try_from(unknown).unwrap_or(u32::MAX),
         broken,
         signatures,
     }
 }
 
-fn check_signature(event: &crate::Event, signed: &Signed, closing: Option<(u32, Hash)>) -> Signature {
-    let wrong = if closing == Some((signed.seq, signed.hash)) {
+/// What format 1 counted: takes that replace none.
+fn takes_of_format_1(events: &[Event]) -> u32 {
+    let counts = |event: &&Event| matches!(&event.body, Body::Take(take) if take.supersedes.is_none());
+    u32::try_from(events.iter().filter(counts).count()).unwrap_or(u32::MAX)
+}
+
+fn check_signature(event: &Event, signed: &Signed, closing: Option<Hash>) -> Signature {
+    let wrong = if closing == Some(signed.hash) {
         sign::check(signed).err()
     } else {
         Some("it is not for this job's closing event".to_owned())
@@ -247,12 +268,8 @@ fn check_signature(event: &crate::Event, signed: &Signed, closing: Option<(u32, 
     }
 }
 
-fn check_photos(
-    connection: &Connection,
-    attached: &HashMap<Hash, u64>,
-    findings: &mut Vec<String>,
-) -> rusqlite::Result<()> {
-    let mut missing = attached.clone();
+fn check_photos(connection: &Connection, photos: &Photos, findings: &mut Vec<String>) -> rusqlite::Result<()> {
+    let mut missing = photos.attached.clone();
     let mut query = connection.prepare("SELECT photo_id, sha256, bytes FROM photo ORDER BY photo_id")?;
     let mut rows = query.query([])?;
     let mut number = 0;
@@ -266,6 +283,7 @@ fn check_photos(
             "does not match its hash".to_owned()
         } else {
             match missing.remove(&sha256) {
+                None if photos.named.contains(&sha256) => continue,
                 None => "is spoken of by no event".to_owned(),
                 Some(length) if length != bytes.len() as u64 => "is not as long as its event says".to_owned(),
                 Some(_) => continue,

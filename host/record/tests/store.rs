@@ -2,10 +2,10 @@
 
 mod common;
 
-use common::{READY, stamp, take};
+use common::{READY, id, stamp, take};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{
-    Closed, Head, Judged, Note, Phase, PhotoAttached, Signed, Take, TurnObserved, VerdictWord,
+    Closed, Head, Judged, JudgedAt, Note, Phase, PhotoAttached, Signed, Take, TurnObserved, VerdictWord,
 };
 use skimgauge_record::photo::Photo;
 use skimgauge_record::{Body, Record, RecordError};
@@ -20,6 +20,7 @@ fn judged(verdict: VerdictWord) -> Judged {
         expanded_u_mm: Some(0.1),
         decision_rule: "inside the band by more than the uncertainty".to_owned(),
         would_settle: None,
+        judged_at: Some(JudgedAt::Board),
         detail: serde_json::json!({"points": [1.0, 2.5]}),
     }
 }
@@ -29,11 +30,11 @@ fn what_was_appended_is_listed_and_shown_by_another_opening() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("new folder/record.sqlite");
     let mut record = Record::open_or_create(&path).unwrap();
-    record.open_job("Hall 3", "site = \"Hall 3\"\n", &stamp(0)).unwrap();
+    record.open_job(id(1), "Hall 3", "site = \"Hall 3\"\n", &stamp(0)).unwrap();
     let first = record.append("Hall 3", &stamp(1), take("top left", 3.25)).unwrap();
     assert_eq!((first.seq, first.clock_back_s), (2, None));
     record.append("Hall 3", &stamp(2), judged(VerdictWord::Within)).unwrap();
-    record.open_job("Hall 4", "", &stamp(3)).unwrap();
+    record.open_job(id(2), "Hall 4", "", &stamp(3)).unwrap();
 
     let other = Record::open_read_only(&path).unwrap();
     let jobs = other.jobs().unwrap();
@@ -56,7 +57,7 @@ fn what_was_appended_is_listed_and_shown_by_another_opening() {
 fn a_redo_replaces_and_keeps_the_earlier_take() {
     let (_folder, mut record) = common::record("Hall 3");
     let first = record.append("Hall 3", &stamp(1), take("top left", 3.25)).unwrap();
-    let redo = Take { supersedes: Some(first.seq), ..take("top left", 3.10) };
+    let redo = Take { supersedes: Some(first.hash), ..take("top left", 3.10) };
     let second = record.append("Hall 3", &stamp(2), redo.clone()).unwrap();
     record.append("Hall 3", &stamp(3), take("bottom", 2.0)).unwrap();
     record.append("Hall 3", &stamp(4), take("bottom", 2.1)).unwrap();
@@ -70,9 +71,9 @@ fn a_redo_replaces_and_keeps_the_earlier_take() {
 
     for (refused, why) in [
         (redo, "replaced already"),
-        (Take { supersedes: Some(second.seq), ..take("bottom", 3.0) }, "top left"),
-        (Take { supersedes: Some(1), ..take("top left", 3.0) }, "no take"),
-        (Take { supersedes: Some(99), ..take("top left", 3.0) }, "no take"),
+        (Take { supersedes: Some(second.hash), ..take("bottom", 3.0) }, "top left"),
+        (Take { supersedes: Some(record.job("Hall 3").unwrap().events[0].hash), ..take("top left", 3.0) }, "no take"),
+        (Take { supersedes: Some(Hash::NONE), ..take("top left", 3.0) }, "no take"),
     ] {
         let error = record.append("Hall 3", &stamp(9), refused).unwrap_err();
         assert!(error.to_string().contains(why), "{error}");
@@ -111,9 +112,9 @@ fn what_cannot_stand_is_refused_and_leaves_nothing() {
     let error = record.append("hall", &stamp(1), take("top", 3.0)).unwrap_err();
     assert!(error.to_string().contains("Did you mean \"Hall 3\"?"), "{error}");
     for name in ["", "  ", "a\nb", &"x".repeat(121)] {
-        assert!(matches!(record.open_job(name, "", &stamp(1)), Err(RecordError::BadEvent(_))), "{name:?}");
+        assert!(matches!(record.open_job(id(3), name, "", &stamp(1)), Err(RecordError::BadEvent(_))), "{name:?}");
     }
-    assert!(matches!(record.open_job(" Hall 3 ", "", &stamp(1)), Err(RecordError::JobExists(_))));
+    assert!(matches!(record.open_job(id(3), " Hall 3 ", "", &stamp(1)), Err(RecordError::JobExists(_))));
     let opened = record.job("Hall 3").unwrap().events[0].body.clone();
     assert!(record.append("Hall 3", &stamp(1), opened).is_err());
     let photo = PhotoAttached {
@@ -124,12 +125,12 @@ fn what_cannot_stand_is_refused_and_leaves_nothing() {
         caption: None,
     };
     assert!(record.append("Hall 3", &stamp(1), photo).unwrap_err().to_string().contains("x.jpg"));
-    let signed = Signed { seq: 1, hash: Hash::NONE, public_key: String::new(), signature: String::new() };
+    let signed = Signed { hash: Hash::NONE, public_key: String::new(), signature: String::new() };
     assert!(matches!(record.append("Hall 3", &stamp(1), signed), Err(RecordError::NotClosed(_))));
-    assert!(record.append("Hall 3", &stamp(1), Note { text: "?".into(), about: Some(7) }).is_err());
+    assert!(record.append("Hall 3", &stamp(1), Note { text: "?".into(), about: Some(Hash::of(b"7")) }).is_err());
     let observed = TurnObserved {
         adjuster: "left".into(),
-        advice: Some(9),
+        advice: Some(Hash::of(b"9")),
         turns: None,
         station: "top left".into(),
         gap_before_mm: 3.0,
@@ -144,7 +145,7 @@ fn what_cannot_stand_is_refused_and_leaves_nothing() {
 #[test]
 fn photos_are_kept_once_and_come_back() {
     let (_folder, mut record) = common::record("Hall 3");
-    record.open_job("Hall 4", "", &stamp(0)).unwrap();
+    record.open_job(id(2), "Hall 4", "", &stamp(0)).unwrap();
     let photo =
         Photo { name: "wall.jpg", media_type: "image/jpeg", bytes: &[0xff, 0xd8, 1, 2, 3], caption: Some("anchor") };
     record.attach("Hall 3", &stamp(1), photo).unwrap();
@@ -163,7 +164,7 @@ fn photos_are_kept_once_and_come_back() {
 fn two_that_write_at_once_lose_nothing() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("record.sqlite");
-    Record::open_or_create(&path).unwrap().open_job("Hall 3", "", &stamp(0)).unwrap();
+    Record::open_or_create(&path).unwrap().open_job(id(1), "Hall 3", "", &stamp(0)).unwrap();
     std::thread::scope(|scope| {
         for who in ["one", "two", "three"] {
             let path = &path;
@@ -196,11 +197,11 @@ fn two_that_make_the_record_at_once_agree() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("record.sqlite");
         std::thread::scope(|scope| {
-            for name in ["one", "two", "three"] {
+            for name in ["a", "b", "c"] {
                 let path = &path;
                 scope.spawn(move || {
                     let mut record = Record::open_or_create(path).unwrap();
-                    record.open_job(name, READY, &stamp(0)).unwrap();
+                    record.open_job(id(name.as_bytes()[0]), name, READY, &stamp(0)).unwrap();
                 });
             }
         });
@@ -212,9 +213,9 @@ fn two_that_make_the_record_at_once_agree() {
 fn the_job_file_as_last_recorded_is_shown() {
     let (_folder, mut record) = common::record("Hall 3");
     let text = "site = \"moved\"\n";
-    assert_eq!(record.revise_job("Hall 3", READY, &stamp(1)).unwrap(), None);
-    assert_eq!(record.revise_job("Hall 3", text, &stamp(1)).unwrap().map(|revised| revised.seq), Some(2));
-    assert_eq!(record.revise_job("Hall 3", text, &stamp(2)).unwrap(), None);
+    assert_eq!(record.revise_job("Hall 3", READY, vec![], &stamp(1)).unwrap(), None);
+    assert_eq!(record.revise_job("Hall 3", text, vec![], &stamp(1)).unwrap().map(|revised| revised.seq), Some(2));
+    assert_eq!(record.revise_job("Hall 3", text, vec![], &stamp(2)).unwrap(), None);
     assert_eq!(record.job("Hall 3").unwrap().job_file(), Some(text));
 }
 

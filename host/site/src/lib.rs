@@ -15,5 +15,4 @@ pub mod reach;
 pub mod setout;
 pub mod square;
 pub mod survey;
-pub mod survey_csv;
 pub mod viewing;

@@ -37,7 +37,7 @@ fn input() -> SetOutInput {
         image: Image { width_mm: 2025.0, height_mm: 1265.625 },
         place: ImagePlace { middle_from_wall_left_mm: 2100.0, top_above_floor_mm: 2050.0 },
         room: Room { wall_width_mm: 4200.0, ceiling_mm: 2800.0, obstacles: Vec::new() },
-        emitter: Some(EmitterPlace { above_top_mm: 80.0, right_mm: 0.0, width_mm: 220.0, height_mm: 60.0 }),
+        emitter: Some(emitter()),
         mount: Some(MountSheet {
             source: "maker's sheet, edition 3".to_owned(),
             aspect: Some(Aspect { wide: 16.0, high: 10.0 }),
@@ -48,6 +48,18 @@ fn input() -> SetOutInput {
         level_line_mm: None,
         shelf_depth_mm: 0.0,
         mark_u_mm: 0.7,
+    }
+}
+
+/// A body of 60 mm whose light is 25 mm above its lower edge.
+fn emitter() -> EmitterPlace {
+    EmitterPlace {
+        above_top_mm: Some(80.0),
+        right_mm: 0.0,
+        lower_edge_mm: Some(55.0),
+        body_right_mm: Some(0.0),
+        width_mm: Some(220.0),
+        height_mm: Some(60.0),
     }
 }
 
@@ -126,12 +138,15 @@ fn clearances_follow_common_practice() {
         found.clearances.iter().find(|c| c.from == from && c.to == to).map(|c| c.fit).unwrap()
     };
     let good = with(|_| ()).unwrap();
-    assert_eq!(fit(&good, "image's top", "emitter"), Fit::Enough);
+    assert_eq!(fit(&good, "image's top", "emitter's light"), Fit::Enough);
+    assert_eq!(fit(&good, "image's top", "emitter"), Fit::Stated);
     for (above_top_mm, expected) in
         [(49.0, Fit::Short), (50.0, Fit::Enough), (100.0, Fit::Enough), (101.0, Fit::Far), (-5.0, Fit::Overlaps)]
     {
-        let found = with(|input| input.emitter.as_mut().unwrap().above_top_mm = above_top_mm).unwrap();
-        assert_eq!(fit(&found, "image's top", "emitter"), expected, "{above_top_mm}");
+        let light =
+            EmitterPlace { above_top_mm: Some(above_top_mm), lower_edge_mm: Some(above_top_mm - 25.0), ..emitter() };
+        let found = with(|input| input.emitter = Some(light)).unwrap();
+        assert_eq!(fit(&found, "image's top", "emitter's light"), expected, "{above_top_mm}");
     }
     let narrow = with(|input| {
         input.room.wall_width_mm = 2110.0;
@@ -140,6 +155,85 @@ fn clearances_follow_common_practice() {
     .unwrap();
     assert_eq!(fit(&narrow, "image", "left end of the wall"), Fit::Short);
     assert!(narrow.remarks.iter().any(|remark| remark.contains("wanted at least 50 mm (common practice, no source)")));
+}
+
+/// The light leaves 25 mm above the body's lower edge: marks, area, clearances, steps and drawing all have to say so.
+#[test]
+fn the_emitters_body_and_its_light_are_two_places() {
+    let found = with(|_| ()).unwrap();
+    let mark = |name: &str| found.marks.iter().find(|mark| mark.name == name).unwrap();
+    assert_eq!(mark("emitter left end, lower edge").from_level_mm, 55.0);
+    assert_eq!(mark("emitter's light").from_level_mm, 80.0);
+    let body = found.emitter_area.unwrap();
+    assert_eq!((body.bottom_mm, body.top_mm), (2105.0, 2165.0));
+    let light = found.emitter_light.unwrap();
+    assert_eq!((light.above_floor_mm, light.above_lower_edge_mm), (2130.0, Some(25.0)));
+    let clear = |to: &str| found.clearances.iter().find(|c| c.from == "image's top" && c.to == to).unwrap().clear_mm;
+    assert_eq!((clear("emitter"), clear("emitter's light")), (55.0, 80.0));
+    let step = found.steps.iter().find(|step| step.title == "emitter").unwrap();
+    assert!(step.says.contains("lower edge, 55.0 mm above the image's top edge"), "{}", step.says);
+    assert!(
+        step.says.contains("light 80.0 mm above") && step.says.contains("25.0 mm above the lower edge"),
+        "{}",
+        step.says
+    );
+    assert!(found.assumed.is_empty());
+    // On paper at 1 : 25 the body's lower edge is 1 mm under its light.
+    let svg = wall_drawing(&found, &input().room).svg;
+    let number = |tag: &str, key: &str| {
+        tag.split(&format!(" {key}=\"")).nth(1).unwrap().split('"').next().unwrap().parse::<f64>().unwrap()
+    };
+    let body = svg.split('<').find(|tag| tag.starts_with("rect") && number(tag, "height") == 2.4).unwrap();
+    let named = svg.split("its light").next().unwrap();
+    let bar = named.rsplit('<').find(|tag| tag.starts_with("line") && tag.contains("firm")).unwrap();
+    assert!((number(body, "y") + 2.4 - number(bar, "y1") - 1.0).abs() < 0.011, "{body} {bar}");
+    // A rail beside the body, above its lower edge and below its light, stands in the light.
+    let rail = obstacle("rail", 1200.0, 1700.0, 2110.0, 2120.0, 25.0);
+    let shaded = with(|input| input.room.obstacles.push(rail)).unwrap();
+    assert_eq!(shaded.stops[0].kind, StopKind::ShadesTheLight);
+}
+
+/// A job that says only where the light is, as jobs used to.
+#[test]
+fn a_lower_edge_that_is_not_said_is_assumed_and_said_to_be() {
+    let old = EmitterPlace { lower_edge_mm: None, body_right_mm: None, ..emitter() };
+    let found = with(|input| input.emitter = Some(old)).unwrap();
+    assert!(found.assumed[0].contains("lower edge is taken to be as high as the light"), "{:?}", found.assumed);
+    assert!(found.assumed[0].contains("enter lower_edge in [emitter]"));
+    assert!(
+        found
+            .marks
+            .iter()
+            .any(|mark| mark.name == "emitter left end, lower edge (assumed)" && mark.from_level_mm == 80.0)
+    );
+    assert!(found.remarks.iter().any(|remark| remark.contains("in the middle of its width")));
+    assert!(wall_drawing(&found, &input().room).svg.contains("ASSUMED"));
+    let light = EmitterPlace { above_top_mm: Some(80.0), ..EmitterPlace::default() };
+    let found = with(|input| input.emitter = Some(light)).unwrap();
+    assert!(found.emitter_area.is_none() && found.marks.iter().any(|mark| mark.name == "emitter's light"));
+    assert!(found.remarks.iter().any(|remark| remark.contains("only its light is set out")));
+    let body = EmitterPlace { above_top_mm: None, ..emitter() };
+    let found = with(|input| input.emitter = Some(body)).unwrap();
+    assert!(found.emitter_light.is_none() && found.emitter_area.unwrap().bottom_mm == 2105.0);
+    assert!(found.remarks.iter().any(|remark| remark.contains("only its body is set out")));
+    let size = EmitterPlace { above_top_mm: None, lower_edge_mm: None, ..emitter() };
+    let found = with(|input| input.emitter = Some(size)).unwrap();
+    assert!(found.remarks.iter().any(|remark| remark.contains("not where it hangs")));
+    let none = with(|input| input.emitter = Some(EmitterPlace::default())).unwrap();
+    assert!(none.emitter_area.is_none() && none.emitter_light.is_none() && none.assumed.is_empty());
+}
+
+#[test]
+fn a_light_outside_its_body_is_refused() {
+    let off = |change: fn(&mut EmitterPlace)| {
+        let mut place = emitter();
+        change(&mut place);
+        with(|input| input.emitter = Some(place)).unwrap_err()
+    };
+    assert!(off(|place| place.lower_edge_mm = Some(90.0)).contains("light would lie 10.0 mm below its body"));
+    assert!(off(|place| place.lower_edge_mm = Some(15.0)).contains("light would lie 5.0 mm above its body"));
+    assert!(off(|place| place.body_right_mm = Some(-130.0)).contains("light would lie 20.0 mm right of its body"));
+    assert!(with(|input| input.emitter = Some(EmitterPlace { lower_edge_mm: Some(80.0), ..emitter() })).is_ok());
 }
 
 #[test]
@@ -239,7 +333,7 @@ proptest! {
             input.place = ImagePlace { middle_from_wall_left_mm: v[2], top_above_floor_mm: v[3] };
             input.room.wall_width_mm = v[4];
             input.room.ceiling_mm = v[5];
-            input.emitter.as_mut().unwrap().above_top_mm = v[6];
+            input.emitter = Some(EmitterPlace { above_top_mm: Some(v[6]), lower_edge_mm: Some(v[6] - v[0]), ..emitter() });
             input.level_line_mm = Some(v[7]);
             input.mount = None;
         });

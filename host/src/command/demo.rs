@@ -1,20 +1,26 @@
 //! `demo`: a whole job with a simulated head, board and installer.
 
+use crate::demo::hand;
 use crate::demo::installer::Installer;
 use crate::demo::practice::Practice;
 use crate::demo::stage::Stage;
 use crate::jobs;
-use crate::keeping::Keeping;
+use crate::keeping::{Keeping, SameJob};
 use crate::lengths::Lengths;
 use crate::outcome::Outcome;
 use crate::port::link::Link;
 use crate::screen::words;
+use crate::storing::Book;
+use crate::storing::at_work::AtWorkMark;
 use crate::trim::guide::Guide;
 use crate::watch::Watch;
 use crate::watching::{Hands, Mode, Source, Watching};
 use anyhow::Context;
 use skimgauge_job::Job;
 use skimgauge_shared::calibration::Date;
+use skimgauge_system::link::Link as Name;
+use skimgauge_system::signals::Heed;
+use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 
 /// Play a whole job with a simulated head, board and installer.
@@ -25,7 +31,8 @@ pub struct Args {
     /// Turn the simulated adjusters yourself: a place to practise.
     #[arg(long, conflicts_with_all = ["plain", "json"])]
     hands: bool,
-    /// Only the simulated head, for other commands: a link to its port is made here, and it stays until Ctrl-C.
+    /// Only the simulated head, for other commands: a link to its port is made here, and it stays until Ctrl-C. Words on
+    /// its standard input move it: lift, to STATION, to emitter, press, hold, knock, light off, light on, turn ADJUSTER TURNS.
     #[arg(long, value_name = "LINK", conflicts_with_all = ["hands", "plain", "json", "record"])]
     head_at: Option<PathBuf>,
     /// With --head-at: end after so many seconds.
@@ -59,7 +66,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let today = jobs::today();
     let stage = if args.emulated { emulated(&job, args.seed, today)? } else { Stage::new(&job, args.seed, today)? };
     if let Some(link) = &args.head_at {
-        return only_the_head(&stage, link, args.seconds);
+        return only_the_head(&stage, &job, link, args.seconds);
     }
     let path = match args.record {
         Some(path) => path,
@@ -68,7 +75,8 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
             std::env::temp_dir().join(format!("skimgauge-demo-{stamp}.sqlite"))
         }
     };
-    let keeping = Keeping::open(&path, &job, text, None)?;
+    let _alone = AtWorkMark::leave(&path, &job.about.name)?;
+    let keeping = Keeping::open(&path, &job, text, None, &SameJob::default())?;
     let source = Source::Live(Link::open_on(stage.clock(), stage.port(), None, None)?);
     let board = jobs::unsurveyed(&job);
     let mode = Mode::of(args.plain, args.json);
@@ -90,28 +98,35 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let watching = Watching {
         source,
         watch,
-        keeping: Some(keeping),
+        store: Some(Box::new(Book::new(keeping))),
         mode,
         hands: Some(hands),
         plain_every: std::time::Duration::from_secs(5),
         until_taken: false,
     };
-    let (watch, keeping) = watching.run()?;
-    let keeping = keeping.context("The record was lost.")?;
+    let watch = watching.run()?;
     let whole = watch.whole();
     if mode != Mode::Json {
         for (station, kept) in watch.stations.rows() {
             if let Some(kept) = kept {
-                let verdict = words::verdict(kept.verdict);
+                let verdict = words::verdict(whole.told(kept.verdict));
                 let (gap, expanded) = (units.gap_number(kept.take.gap_mm), units.gap(kept.expanded_mm));
                 println!("{:<14} {gap:>6} ± {expanded}  {verdict}", station.name);
             }
         }
         let because = units.sentence(&whole.because(watch.job.bands.gap_mm));
-        println!("{} whole board: {} {because}", words::shape(whole.verdict), words::verdict(whole.verdict));
-        println!("Record: {}", keeping.path().display());
+        println!("{} {} {because}", words::shape(whole.verdict), whole.headline());
+        println!("Record: {}", path.display());
     }
     Ok(whole.verdict.into())
+}
+
+/// Whether the standard input may be read: a program in the background of its terminal would be stopped by that.
+fn in_foreground() -> bool {
+    let stdin = std::io::stdin();
+    // Borrowed for this call alone.
+    let group = nix::unistd::tcgetpgrp(std::os::fd::AsRawFd::as_raw_fd(&stdin));
+    !stdin.is_terminal() || group.is_ok_and(|group| group == nix::unistd::getpgrp())
 }
 
 #[cfg(feature = "emulated")]
@@ -127,17 +142,24 @@ fn emulated(_: &Job, _: u64, _: Date) -> anyhow::Result<Stage> {
     )
 }
 
-/// A head clipped to the top of the simulated board, its slide in the light.
-fn only_the_head(stage: &Stage, link: &Path, seconds: Option<u64>) -> Outcome {
-    stage.bench().scene(|scene| scene.roll_to_light(0.05));
-    // A link left by a demonstration that was killed; anything else is somebody's.
-    if link.is_symlink() {
-        std::fs::remove_file(link).with_context(|| format!("{} is in the way.", link.display()))?;
-    }
-    std::os::unix::fs::symlink(stage.port(), link).with_context(|| format!("{} cannot be made.", link.display()))?;
+/// A head clipped to the first station of the simulated board, its slide in the light; words move it.
+fn only_the_head(stage: &Stage, job: &Job, link: &Path, seconds: Option<u64>) -> Outcome {
+    stage.bench().scene(|scene| {
+        if let Some(first) = job.stations.first() {
+            scene.clip(first.x_mm, first.y_mm);
+        }
+        scene.roll_to_light(0.05);
+    });
+    let heed = Heed::new(std::time::Duration::from_secs(2));
+    let made = Name::make(Path::new(stage.port()), link)?;
     println!("A simulated head is at {}. Ctrl-C ends it.", link.display());
-    let wait = std::time::Duration::from_secs(seconds.unwrap_or(u64::MAX));
-    std::thread::sleep(wait);
-    let _ = std::fs::remove_file(link);
+    let (bench, heard) = (stage.bench().clone(), job.clone());
+    std::thread::Builder::new().name("hand".into()).spawn(move || {
+        if in_foreground() {
+            hand::listen(std::io::stdin().lock(), std::io::stdout(), &bench, &heard);
+        }
+    })?;
+    heed.wait(seconds.map(std::time::Duration::from_secs));
+    drop(made);
     Ok(crate::outcome::Ended::Well)
 }

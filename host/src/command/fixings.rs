@@ -4,7 +4,6 @@ use crate::lengths::Lengths;
 use crate::offline::Asked;
 use crate::outcome::{Ended, Outcome};
 use crate::report;
-use anyhow::bail;
 use skimgauge_record::event::SectionName;
 use skimgauge_site::fixings::{FixingsReport, Judged, fixings};
 
@@ -23,12 +22,7 @@ pub struct Args {
 /// The job file, or what it says of plates and loads, cannot be right.
 pub fn run(args: Args, units: Lengths) -> Outcome {
     let opened = args.asked.open()?;
-    let Some(input) = &opened.0.fixings else {
-        bail!(
-            "The job file has no [fixings] section: plates, anchors and what hangs on them. `skimgauge jobs new FILE` shows one."
-        );
-    };
-    let report = fixings(input)?;
+    let report = fixings(opened.0.fixings()?)?;
     let kept = args.asked.keep(&opened, SectionName::Fixings, &report::fixings::recorded(&report))?;
     args.asked.show("skimgauge.fixings", &report, || report::fixings::text(&report, units))?;
     args.asked.say_files(&[], kept.as_deref());

@@ -3,11 +3,13 @@
 use super::jobs::plain;
 use crate::keeping::record_path;
 use crate::outcome::{Ended, Outcome};
+use crate::written::{self, PAGE, PDF, sparing_record};
 use anyhow::{Context, Result};
 use skimgauge_handover::{Options, Units, page_with_photos};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::Body;
-use skimgauge_record::{JobHistory, Record, RecordError};
+use skimgauge_record::{JobHistory, Record};
+use skimgauge_system::output::{Outputs, Replace};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -23,9 +25,12 @@ pub struct Args {
     /// The record; without this, the platform's place.
     #[arg(long, value_name = "FILE")]
     record: Option<PathBuf>,
-    /// Where to, replacing what is there; `-` for standard output. Without this, a file named after the job.
+    /// Where to; `-` for standard output. Without this, a file named after the job.
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
+    /// Write it anew where an earlier handover is.
+    #[arg(long)]
+    replace: bool,
     /// As PDF, on A4, or on Letter with inches. Only where skimgauge was built with its feature `pdf`.
     #[arg(long)]
     pdf: bool,
@@ -40,12 +45,10 @@ const PHOTO_BYTES: u64 = 16 << 20;
 /// The record or the job cannot be read, or the file cannot be written.
 pub fn run(args: Args, units: Units) -> Outcome {
     let path = record_path(args.record.as_deref())?;
-    let record = Record::open_read_only(&path).or_else(|error| match error {
-        // Bringing an earlier format up to date takes a record that may be written.
-        RecordError::Older { .. } => Record::open(&path),
-        other => Err(other),
-    })?;
-    let history = record.job(&job_name(&args.job)?)?;
+    let record = Record::open_read_only(&path)?;
+    let (name, outputs) = job(&args.job, Replace::flag(args.replace))?;
+    let mut outputs = sparing_record(outputs, &path);
+    let history = record.job(&name)?;
     let options = Options { units };
     let bytes = if args.pdf {
         pdf(&history, &options)?
@@ -55,10 +58,9 @@ pub fn run(args: Args, units: Units) -> Outcome {
     let out = args.out.unwrap_or_else(|| file_name(&history.summary.name, args.pdf).into());
     if out == Path::new("-") {
         let mut stdout = std::io::stdout().lock();
-        stdout.write_all(&bytes)?;
-        stdout.flush()?;
+        stdout.write_all(&bytes).and_then(|()| stdout.flush()).context("The output cannot be written.")?;
     } else {
-        replace(&out, &bytes)?;
+        outputs.write(&out, if args.pdf { PDF } else { PAGE }, &bytes)?;
         eprintln!("Written: {}", out.display());
     }
     match &history.broken {
@@ -97,13 +99,15 @@ fn photos(record: &Record, history: &JobHistory) -> Result<Vec<(Hash, Vec<u8>)>>
     Ok(photos)
 }
 
-/// The job's name: as given, or as the job file at that path has it.
-fn job_name(given: &str) -> Result<String> {
+/// The job's name, as given or as the job file at that path has it; and what is written, that file spared.
+fn job(given: &str, replace: Replace) -> Result<(String, Outputs)> {
     let path = Path::new(given);
     if path.extension().is_some_and(|ending| ending == "toml") && path.is_file() {
-        return Ok(crate::jobs::open(path)?.job.about.name);
+        let job = crate::jobs::read_early(path)?.0;
+        let outputs = written::outputs(replace, path, &job, None);
+        return Ok((job.about.name, outputs));
     }
-    Ok(given.to_owned())
+    Ok((given.to_owned(), Outputs::new(replace)))
 }
 
 /// A file's name after the job's, which may hold what file names must not.
@@ -116,22 +120,6 @@ fn file_name(job: &str, pdf: bool) -> String {
     let kept = kept.trim_matches(['.', ' ', '-']);
     let name = if kept.is_empty() { "job" } else { kept };
     format!("{name} handover.{}", if pdf { "pdf" } else { "html" })
-}
-
-/// Puts the file in place whole: a full disk leaves the earlier one as it was.
-fn replace(path: &Path, bytes: &[u8]) -> Result<()> {
-    let cannot = || format!("{} cannot be written", path.display());
-    if path.is_dir() {
-        anyhow::bail!("{} is a folder. Give --out a file's name in it.", path.display());
-    }
-    let mut part = path.as_os_str().to_owned();
-    part.push(".part");
-    let part = PathBuf::from(part);
-    let done = std::fs::write(&part, bytes).and_then(|()| std::fs::rename(&part, path));
-    if done.is_err() {
-        let _ = std::fs::remove_file(&part);
-    }
-    done.with_context(cannot)
 }
 
 #[cfg(feature = "pdf")]
@@ -157,6 +145,7 @@ mod tests {
             job: job.to_owned(),
             record: Some(folder.join("record.sqlite")),
             out: Some(folder.join("page.html")),
+            replace: false,
             pdf: false,
         }
     }
@@ -165,16 +154,18 @@ mod tests {
         let mut record = Record::create(&folder.join("record.sqlite")).unwrap();
         let at = When::parse("2026-11-25T09:14:03+01:00").unwrap();
         let stamp = Stamp::new(at, "R. Oakes", "skimgauge 0.1.0").unwrap();
-        record.open_job("practice wall", skimgauge_job::demo_job(), &stamp).unwrap();
+        record.open_job(skimgauge_record::JobId([1; 16]), "practice wall", skimgauge_job::demo_job(), &stamp).unwrap();
     }
 
     #[test]
     fn the_page_is_written_and_written_again() {
         let folder = tempfile::tempdir().unwrap();
         record(folder.path());
-        for _ in 0..2 {
-            assert_eq!(run(args(folder.path(), "practice wall"), Units::Mm).unwrap(), Ended::Well);
-        }
+        let again = |replace| run(Args { replace, ..args(folder.path(), "practice wall") }, Units::Mm);
+        assert_eq!(again(false).unwrap(), Ended::Well);
+        let said = again(false).unwrap_err().to_string();
+        assert!(said.contains("is there already") && said.contains("--replace"), "{said}");
+        assert_eq!(again(true).unwrap(), Ended::Well);
         let page = std::fs::read_to_string(folder.path().join("page.html")).unwrap();
         assert!(page.contains("Larch Lane Library"));
         assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 2, "nothing is left beside page and record");

@@ -1,20 +1,22 @@
 //! `jobs`: the job file to begin with, and everything about the record.
 
 mod check;
+mod files;
+mod new;
 mod show;
 
 use crate::keeping::{self, record_path};
 use crate::lengths::Lengths;
 use crate::outcome::{Ended, Outcome};
-use anyhow::{Context, Result, bail};
+use anyhow::{Result, bail};
 use clap::{Subcommand, ValueEnum};
-pub use show::plain;
-use skimgauge_record::photo::{LARGEST, Photo};
-use skimgauge_record::portable::{Carried, salvage};
+use skimgauge_record::portable::Carried;
+use skimgauge_record::salvage::salvage;
 use skimgauge_record::sign::Signer;
-use skimgauge_record::{Record, Stamp, table};
-use std::fs::{self, File};
-use std::io::{self, BufWriter, Write};
+pub use skimgauge_record::text::plain;
+use skimgauge_record::{JobId, Record, Stamp, table};
+use skimgauge_system::terminal::Shown;
+use std::io::{self, BufWriter, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
 /// The job file to begin with, and everything about the record.
@@ -30,19 +32,16 @@ pub struct Args {
 #[derive(Debug, Subcommand)]
 enum What {
     /// Write a commented job file to begin with.
-    New {
-        /// Where to; nothing that is there is overwritten.
-        file: PathBuf,
-    },
+    New(new::New),
     /// List the jobs, the last worked on first.
     List {
         /// One JSON object for each job, a line each.
         #[arg(long)]
         json: bool,
     },
-    /// Show one job: takes, turns, verdicts, notes.
+    /// Show one job: takes, turns, verdicts, notes. Exit status 1: its record is damaged.
     Show {
-        /// The job's name.
+        /// The job's name, or its identity where two have the name.
         job: String,
         /// As something that programs read.
         #[arg(long = "as", value_name = "FORM", value_enum)]
@@ -74,22 +73,29 @@ enum What {
         /// The job's name, and the file to write; nothing that is there is overwritten.
         #[arg(num_args = 2, value_names = ["JOB", "FILE"], required_unless_present = "salvage", conflicts_with = "salvage")]
         words: Vec<String>,
-        /// Save what still holds of a damaged record into this new one.
+        /// Save what still holds of a damaged record into this new one; what is whole behind a break is marked as such.
         #[arg(long, value_name = "FILE")]
         salvage: Option<PathBuf>,
+        /// With --salvage: who does this; the account's name without it.
+        #[arg(long = "by", value_name = "NAME", requires = "salvage")]
+        by: Option<String>,
     },
     /// Read in the jobs of a file that `export` wrote.
     Import {
         /// The file.
         file: PathBuf,
     },
-    /// Check a record to the last bit, and name what is wrong.
+    /// Check a record to the last bit, and name what is wrong. Exit status: 0 sound as far as asked, 1 broken or not what
+    /// was asked for, 2 it cannot be read.
     Verify {
         /// The file; without it, the record.
         file: Option<PathBuf>,
-        /// A public key whose signature every closed job must bear.
+        /// A public key: every job must be closed and bear its signature; with --fingerprint, that one job.
         #[arg(long, value_name = "FILE")]
         key: Option<PathBuf>,
+        /// The fingerprint that is printed on a job's page: the record must have that job, as it was when the page was made.
+        #[arg(long, value_name = "HASH", value_parser = check::fingerprint_given)]
+        fingerprint: Option<skimgauge_record::chain::Hash>,
         /// The report as JSON.
         #[arg(long)]
         json: bool,
@@ -135,7 +141,7 @@ struct By {
 /// # Errors
 /// A sentence for the person who asked.
 pub fn run(args: Args, units: Lengths) -> Outcome {
-    let mut out = BufWriter::new(io::stdout().lock());
+    let mut out = BufWriter::new(shown(&args.what));
     let done = obey(&args, units, &mut out).and_then(|ended| {
         out.flush()?;
         Ok(ended)
@@ -145,17 +151,36 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         Err(error) if error.downcast_ref::<io::Error>().is_some_and(|e| e.kind() == io::ErrorKind::BrokenPipe) => {
             Ok(Ended::Well)
         }
+        Err(error) if error.chain().len() == 1 && (error.is::<io::Error>() || error.is::<serde_json::Error>()) => {
+            Err(error.context("The output cannot be written."))
+        }
         done => done,
+    }
+}
+
+/// Standard output, as what is written there may be shown: a table that does not go to a terminal goes as it is.
+fn shown(what: &What) -> Box<dyn Write> {
+    let out = io::stdout();
+    match what {
+        What::List { json: true } | What::Show { form: Some(Form::Json), .. } | What::Verify { json: true, .. } => {
+            Box::new(Shown::json(out))
+        }
+        What::Show { form: Some(Form::Takes | Form::Events), .. } if !out.is_terminal() => Box::new(out),
+        _ => Box::new(Shown::text(out)),
     }
 }
 
 fn obey(args: &Args, units: Lengths, out: &mut dyn Write) -> Outcome {
     let path = || record_path(args.record.as_deref());
-    let open = || -> Result<Record> { Ok(Record::open(&path()?)?) };
+    let open = || -> Result<Record> {
+        let record = Record::open(&path()?)?;
+        keeping::say_moved_on(&record);
+        Ok(record)
+    };
     let open_read_only = || -> Result<Record> { Ok(Record::open_read_only(&path()?)?) };
     match &args.what {
-        What::New { file } => new(file, out)?,
-        What::List { json } => show::list(&open_read_only()?.jobs()?, *json, out)?,
+        What::New(new) => new::run(new.clone(), out)?,
+        What::List { json } => show::list(&open_read_only()?.jobs_checked()?, *json, out)?,
         What::Show { job, form } => {
             let history = open_read_only()?.job(job)?;
             match form {
@@ -164,31 +189,36 @@ fn obey(args: &Args, units: Lengths, out: &mut dyn Write) -> Outcome {
                 Some(Form::Takes) => table::write_takes(&history, out)?,
                 Some(Form::Events) => table::write_events(&history, out)?,
             }
+            if history.broken.is_some() {
+                return Ok(Ended::Outside);
+            }
         }
         What::Note { job, text, by } => {
             let noted = open()?.note(job, &by.stamp()?, text)?;
             writeln!(out, "Noted in \"{}\" as event {}.", plain(job), noted.seq)?;
         }
         What::Attach { job, file, caption, by } => {
-            let seq = attach(&mut open()?, job, file, caption.as_deref(), &by.stamp()?)?;
+            let seq = files::attach(&mut open()?, job, file, caption.as_deref(), &by.stamp()?)?;
             writeln!(out, "Attached to \"{}\" as event {seq}.", plain(job))?;
         }
-        What::Export { words, salvage: None } => {
+        What::Export { words, salvage: None, .. } => {
             let [job, file] = words.as_slice() else { bail!("Say which job, and which file to write it to.") };
-            export(&open_read_only()?, job, Path::new(file))?;
-            writeln!(out, "\"{}\" is in {file}.", plain(job))?;
+            files::export(&open_read_only()?, job, Path::new(file))?;
+            writeln!(out, "\"{}\" is in {}.", plain(job), plain(file))?;
         }
-        What::Export { salvage: Some(to), .. } => {
-            carried(&salvage(&path()?, to)?, out)?;
+        What::Export { salvage: Some(to), by, .. } => {
+            let stamp = By { name: by.clone() }.stamp()?;
+            carried(&salvage(&path()?, to, &stamp, JobId::random)?, out)?;
             writeln!(out, "What holds is in {}. The damaged record was left as it is.", to.display())?;
         }
-        What::Import { file } => carried(&Record::open_or_create(&path()?)?.import(file)?, out)?,
-        What::Verify { file, key, json } => {
+        What::Import { file } => carried(&keeping::open_record(&path()?)?.import(file)?, out)?,
+        What::Verify { file, key, fingerprint, json } => {
             let file = file.clone().map_or_else(path, Ok)?;
-            return check::run(&file, key.as_deref(), *json, out);
+            let asked = check::Asked { key: key.as_deref(), fingerprint: *fingerprint };
+            return check::run(&file, &asked, *json, out);
         }
         What::Close { job, open_point, sign, passphrase_file, by } => {
-            let signer = sign.as_deref().map(|key| signer(key, passphrase_file.as_deref())).transpose()?;
+            let signer = sign.as_deref().map(|key| files::signer(key, passphrase_file.as_deref())).transpose()?;
             close(&mut open()?, job, open_point, signer.as_ref(), &by.stamp()?, out)?;
         }
     }
@@ -201,42 +231,6 @@ impl By {
         let Some(who) = self.name.clone().or_else(account) else { bail!("Say who does this with --by NAME.") };
         Ok(keeping::stamp(&who)?)
     }
-}
-
-fn create_new(file: &Path) -> Result<File> {
-    File::create_new(file).map_err(|error| match error.kind() {
-        io::ErrorKind::AlreadyExists => {
-            anyhow::anyhow!("{} is there already and was left as it is. Choose another name.", file.display())
-        }
-        _ => anyhow::Error::new(error).context(format!("{} cannot be written", file.display())),
-    })
-}
-
-fn new(file: &Path, out: &mut dyn Write) -> Result<()> {
-    create_new(file)?.write_all(skimgauge_job::template().as_bytes())?;
-    writeln!(
-        out,
-        "{} is a job to begin with. Put your board's values in, then `skimgauge watch --job` it.",
-        file.display()
-    )?;
-    Ok(())
-}
-
-fn attach(record: &mut Record, job: &str, file: &Path, caption: Option<&str>, stamp: &Stamp) -> Result<u32> {
-    let cannot = || format!("{} cannot be read", file.display());
-    let length = fs::metadata(file).with_context(cannot)?.len();
-    if length > LARGEST as u64 {
-        bail!(
-            "{} has {} MB; an attachment has at most {} MB. Make it smaller first.",
-            file.display(),
-            length >> 20,
-            LARGEST >> 20
-        );
-    }
-    let bytes = fs::read(file).with_context(cannot)?;
-    let name = file.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
-    let photo = Photo { name: &name, media_type: media_type(file), bytes: &bytes, caption };
-    Ok(record.attach(job, stamp, photo)?.seq)
 }
 
 fn close(
@@ -262,55 +256,37 @@ fn close(
     Ok(())
 }
 
-/// The media type that a file's ending stands for (IANA's registry).
-fn media_type(file: &Path) -> &'static str {
-    let ending = file.extension().map(|ending| ending.to_string_lossy().to_lowercase()).unwrap_or_default();
-    match ending.as_str() {
-        "jpg" | "jpeg" => "image/jpeg",
-        "png" => "image/png",
-        "webp" => "image/webp",
-        "heic" => "image/heic",
-        "gif" => "image/gif",
-        "pdf" => "application/pdf",
-        "txt" => "text/plain",
-        _ => "application/octet-stream",
-    }
-}
-
-fn export(record: &Record, job: &str, file: &Path) -> Result<()> {
-    let ending = file.extension().map(|ending| ending.to_string_lossy().to_lowercase()).unwrap_or_default();
-    if !matches!(ending.as_str(), "json" | "csv") {
-        return Ok(record.export_job(job, file)?);
-    }
-    let history = record.job(job)?;
-    if let Some(broken) = &history.broken {
-        bail!("The chain of \"{}\" breaks at event {}: {}. Nothing was written.", plain(job), broken.seq, broken.why);
-    }
-    let to = BufWriter::new(create_new(file)?);
-    if ending == "json" {
-        table::write_json(&history, to)?;
-    } else {
-        table::write_takes(&history, to)?;
-    }
-    Ok(())
-}
-
 fn carried(jobs: &[Carried], out: &mut dyn Write) -> Result<()> {
-    for Carried { job, new_events, broken } in jobs {
-        match new_events {
-            0 if broken.is_none() => writeln!(out, "\"{}\": all of it is here already.", plain(job))?,
-            n => writeln!(out, "\"{}\": {n} events.", plain(job))?,
+    for carried in jobs {
+        let name = plain(&carried.job);
+        match carried.new_events {
+            0 if carried.broken.is_none() => writeln!(out, "\"{name}\": all of it is here already.")?,
+            n => writeln!(out, "\"{name}\": {n} events.")?,
         }
-        if let Some(broken) = broken {
-            writeln!(out, "  Left behind from event {} on: {}.", broken.seq, plain(&broken.why))?;
+        if carried.namesake {
+            writeln!(
+                out,
+                "  Another job here has the same name. Say which by its identity; this one's is {}.",
+                carried.id.short()
+            )?;
+        }
+        let Some(broken) = &carried.broken else { continue };
+        writeln!(out, "  It breaks at event {}: {}.", broken.seq, plain(&broken.why))?;
+        if carried.behind > 0 {
+            writeln!(
+                out,
+                "  {} from behind the break, each whole in itself, saved and marked as such: what they follow is lost, so that they \
+                 count for nothing.",
+                events(carried.behind)
+            )?;
+        }
+        if carried.lost > 0 {
+            writeln!(out, "  Left behind: {}, not what they were or gone.", events(carried.lost))?;
         }
     }
     Ok(())
 }
 
-fn signer(key: &Path, passphrase_file: Option<&Path>) -> Result<Signer> {
-    let read = |file: &Path| fs::read_to_string(file).with_context(|| format!("{} cannot be read", file.display()));
-    let passphrase = passphrase_file.map(read).transpose()?;
-    let first_line = passphrase.as_deref().map(|text| text.lines().next().unwrap_or_default());
-    Signer::from_openssh(&read(key)?, first_line).with_context(|| format!("{} was not used", key.display()))
+fn events(count: u32) -> String {
+    if count == 1 { "1 event".to_owned() } else { format!("{count} events") }
 }

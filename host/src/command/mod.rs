@@ -17,6 +17,7 @@ use crate::lengths::Lengths;
 use crate::outcome::Outcome;
 use clap::{Parser, Subcommand};
 use skimgauge_handover::Units;
+use skimgauge_record::text::plain_lines;
 
 /// Gap and tilt of a touch plane, live, judged against the job and kept in its record.
 ///
@@ -60,6 +61,7 @@ enum Command {
 /// An error for people: what is wrong, then what lies behind it, without the system's error numbers.
 pub fn sentence(error: &anyhow::Error) -> String {
     let mut text = String::new();
+    // Names from a file or a record stand in it: nothing of them may steer the screen.
     for cause in error.chain() {
         let cause = cause.to_string();
         let cause = cause.split(" (os error ").next().unwrap_or_default();
@@ -71,7 +73,7 @@ pub fn sentence(error: &anyhow::Error) -> String {
             text = format!("{text}: {cause}");
         }
     }
-    text
+    plain_lines(&text)
 }
 
 impl Cli {

@@ -7,6 +7,7 @@ use crate::port::link::Link;
 use crate::port::session::HeadIs;
 use crate::port::trouble::Trouble;
 use skimgauge_shared::message::CalibrationCheck;
+use skimgauge_system::terminal::shown_json;
 use std::path::PathBuf;
 
 /// Find heads on this computer's ports, or put another firmware onto one.
@@ -56,7 +57,7 @@ pub fn run(args: Args) -> Outcome {
     let found = rows.iter().filter(|row| matches!(row.head, Some(Ok(_)))).count();
     if args.json {
         let rows: Vec<_> = rows.iter().map(json).collect();
-        println!("{}", serde_json::to_string_pretty(&rows)?);
+        println!("{}", shown_json(&serde_json::to_string_pretty(&rows)?));
     } else if rows.is_empty() {
         println!("No serial ports. Plug a head in.");
     } else {

@@ -1,23 +1,26 @@
 //! `setout`: where everything goes on the wall, before anything is drilled.
 
 use crate::lengths::Lengths;
-use crate::offline::{Asked, beside, written};
+use crate::offline::{Asked, beside};
 use crate::outcome::{Ended, Outcome};
 use crate::report;
+use crate::written::{DRAWING, PDF};
 use anyhow::bail;
-use skimgauge_job::Job;
+use skimgauge_job::JobFile;
 use skimgauge_record::event::SectionName;
 use skimgauge_site::drawing::Paper;
 use skimgauge_site::drawing::template::{Sheet, templates};
 use skimgauge_site::drawing::wall::wall_drawing;
 use skimgauge_site::setout::clearance::Fit;
 use skimgauge_site::setout::mount::Basis;
-use skimgauge_site::setout::{EmitterPlace, SetOut, SetOutInput, set_out};
+use skimgauge_site::setout::{SetOut, SetOutInput, set_out};
+use skimgauge_system::output::Kind;
 use std::path::PathBuf;
 
 /// Where everything goes on the wall: marks from two struck lines, checks, clearances, reach, drawings.
 ///
-/// Exit status: 0 all clear, 1 something has to be changed first, 3 mount figures are between listed sizes, 2 an error.
+/// Exit status: 0 all clear, 1 something has to be changed first, 3 mount figures are between listed sizes or the emitter's
+/// lower edge is assumed, 2 an error.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     #[command(flatten)]
@@ -32,6 +35,9 @@ pub struct Args {
     /// What templates are printed on.
     #[arg(long, value_enum, default_value = "a4")]
     paper: PaperName,
+    /// Write drawings and templates anew where an earlier one is.
+    #[arg(long)]
+    replace: bool,
 }
 
 /// A sheet of paper.
@@ -61,9 +67,9 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let input = input(&opened.0)?;
     let found = set_out(&input)?;
     let drawing = wall_drawing(&found, &input.room);
-    let mut files = Vec::new();
+    let mut wanted: Vec<(PathBuf, Kind, Vec<u8>)> = Vec::new();
     if let Some(path) = &args.svg {
-        files.push(written(path, &drawing.svg)?);
+        wanted.push((path.clone(), DRAWING, drawing.svg.clone().into_bytes()));
     }
     if let Some(path) = &args.template {
         let sheets = sheets(&found, args.paper.into());
@@ -72,15 +78,17 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         }
         if path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("pdf")) {
             let title = format!("Hole templates: {}", opened.0.about.name);
-            files.push(written(path, pdf(&title, &sheets)?)?);
+            wanted.push((path.clone(), PDF, pdf(&title, &sheets)?));
         } else {
             let one = sheets.len() == 1;
             for sheet in &sheets {
                 let name = if one { path.clone() } else { beside(path, &sheet_name(sheet)) };
-                files.push(written(&name, &sheet.svg)?);
+                wanted.push((name, DRAWING, sheet.svg.clone().into_bytes()));
             }
         }
     }
+    args.asked.outputs(&opened.0, args.replace).write_all(&wanted)?;
+    let files: Vec<PathBuf> = wanted.into_iter().map(|(path, ..)| path).collect();
     let kept = args.asked.keep(&opened, SectionName::SetOut, &report::set_out::recorded(&found, &drawing.svg))?;
     args.asked.show("skimgauge.setout", &found, || report::set_out::text(&found, units))?;
     args.asked.say_files(&files, kept.as_deref());
@@ -91,24 +99,13 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
 ///
 /// # Errors
 /// It has no `[room]`.
-pub fn input(job: &Job) -> anyhow::Result<SetOutInput> {
-    let Some(plan) = job.room.clone() else {
-        bail!(
-            "The job file has no [room] section: set-out needs the wall and the image's place on it. `skimgauge jobs new FILE` shows one."
-        );
-    };
-    let emitter = &job.emitter;
-    let body = emitter.above_top_mm.zip(emitter.width_mm.zip(emitter.height_mm));
+pub fn input(job: &JobFile) -> anyhow::Result<SetOutInput> {
+    let plan = job.room()?.clone();
     Ok(SetOutInput {
         image: job.image,
         place: plan.place,
         room: plan.room,
-        emitter: body.map(|(above_top_mm, (width_mm, height_mm))| EmitterPlace {
-            above_top_mm,
-            right_mm: emitter.right_mm,
-            width_mm,
-            height_mm,
-        }),
+        emitter: Some(job.emitter.place()),
         mount: job.mount.clone(),
         level_line_mm: plan.level_line_mm,
         shelf_depth_mm: plan.shelf_depth_mm,
@@ -151,7 +148,7 @@ fn ended(found: &SetOut) -> Ended {
     let short = found.clearances.iter().any(|clearance| matches!(clearance.fit, Fit::Short | Fit::Far | Fit::Overlaps));
     if !found.stops.is_empty() || short {
         Ended::Outside
-    } else if found.mount.as_ref().is_some_and(|mount| mount.basis != Basis::Listed) {
+    } else if !found.assumed.is_empty() || found.mount.as_ref().is_some_and(|mount| mount.basis != Basis::Listed) {
         Ended::Unsure
     } else {
         Ended::Well

@@ -5,13 +5,14 @@ use crate::offline::Asked;
 use crate::outcome::{Ended, Outcome};
 use crate::report;
 use anyhow::{Context, bail};
-use skimgauge_job::Job;
+use skimgauge_job::JobFile;
 use skimgauge_job::quantity::{self, Kind};
 use skimgauge_record::event::SectionName;
 use skimgauge_site::square::quadrilateral::{CORNERS, Span};
 use skimgauge_site::square::tape::TapeReading;
 use skimgauge_site::square::{Measured, SquareInput, SquareReport, square};
-use std::io::{BufRead, Write};
+use skimgauge_system::input;
+use std::io::Write;
 
 /// How far the image is from its rectangle, by tape or by its corners, and what to turn first.
 ///
@@ -47,8 +48,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let mut report = square(&input)?;
     show(&args.asked, &report, args.live, units)?;
     if args.live {
-        for line in std::io::stdin().lock().lines() {
-            let line = line.context("What was typed cannot be read.")?;
+        for line in input::lines(std::io::stdin().lock()) {
             if matches!(line.trim(), "quit" | "q") {
                 break;
             }
@@ -81,7 +81,7 @@ fn show(asked: &Asked, report: &SquareReport, live: bool, units: Lengths) -> any
     Ok(())
 }
 
-fn input(job: &Job, by: Option<By>) -> anyhow::Result<SquareInput> {
+fn input(job: &JobFile, by: Option<By>) -> anyhow::Result<SquareInput> {
     let taped = job.tape.clone();
     let bows = taped.as_ref().map(|taped| taped.bows.clone()).unwrap_or_default();
     let measured = match by {

@@ -2,18 +2,21 @@
 
 use crate::jobs;
 use crate::lengths::Lengths;
-use crate::offline::{Asked, written};
+use crate::offline::{Asked, beside};
 use crate::outcome::{Ended, Outcome};
 use crate::port::link::Link;
 use crate::report;
 use crate::survey::{Survey, further};
 use crate::surveying::heights;
+use crate::tables;
 use crate::watching::{Mode, Source};
+use crate::written::{DRAWING, POINTS};
 use anyhow::Context;
 use skimgauge_record::event::SectionName;
+use skimgauge_site::survey::Surveyed;
 use skimgauge_site::survey::{Proposed, first_points};
-use skimgauge_site::survey_csv;
-use std::path::PathBuf;
+use skimgauge_system::output::{Outputs, Replace};
+use std::path::{Path, PathBuf};
 
 /// The board's own shape: flatness, bow, twist, bumps, and whether the touch band can be met over it.
 ///
@@ -48,6 +51,9 @@ pub struct Args {
     /// Write a map of the heights.
     #[arg(long, value_name = "FILE")]
     svg: Option<PathBuf>,
+    /// Write map and table anew where an earlier one is; what --from reads is never written to.
+    #[arg(long)]
+    replace: bool,
 }
 
 /// Proposes points, or works the shape out.
@@ -59,10 +65,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let image = opened.0.image;
     let next = args.next.min(50);
     let mut points = match &args.from {
-        Some(from) => {
-            let text = std::fs::read_to_string(from).with_context(|| format!("{} cannot be read.", from.display()))?;
-            survey_csv::read(&text).with_context(|| from.display().to_string())?
-        }
+        Some(from) => tables::survey(from, &opened.0, || format!("{} cannot be read.", from.display()))?,
         None => Vec::new(),
     };
     if points.is_empty() && args.head.is_none() {
@@ -70,6 +73,16 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         args.asked.show("skimgauge.survey-points", &found, || report::survey::proposal(&found.proposed, units))?;
         return Ok(Ended::Well);
     }
+    let mut outputs = args.asked.outputs(&opened.0, args.replace);
+    if let Some(from) = &args.from {
+        outputs = outputs.sparing(from, "the table that is read");
+    }
+    // Said before an hour's work, not after it.
+    let wanted = [(args.points.as_deref(), POINTS), (args.svg.as_deref(), DRAWING)];
+    outputs.check_all(wanted.into_iter().filter_map(|(path, kind)| Some((path?, kind))))?;
+    // Points are proposed for any image; what they show is judged against the band.
+    let (file, text) = opened;
+    let opened = (file.touch_plane()?, text);
     if let Some(port) = &args.head {
         let at = if points.is_empty() {
             first_points(image, args.inset_mm)?
@@ -83,11 +96,13 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let mut files = Vec::new();
     // Before anything can go wrong with them: surveyed heights are an hour's work.
     if let Some(path) = args.points.as_ref().filter(|_| !points.is_empty()) {
-        files.push(written(path, survey_csv::write(&points))?);
+        save(&mut outputs, path, &points)?;
+        files.push(path.clone());
     }
     let survey = Survey::of(&points, &opened.0, args.u_mm, args.inset_mm, next)?;
     if let Some(path) = &args.svg {
-        files.push(written(path, &survey.map)?);
+        outputs.write(path, DRAWING, survey.map.as_bytes())?;
+        files.push(path.clone());
     }
     let kept = args.asked.keep(&opened, SectionName::Survey, &survey.recorded())?;
     args.asked.show("skimgauge.survey", &survey, || report::survey::text(&survey, units))?;
@@ -95,8 +110,46 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     Ok(if survey.band.can_be_met { Ended::Well } else { Ended::Outside })
 }
 
+/// Writes the points; where that cannot be as it was asked for, beside it or to the folder for temporary files.
+fn save(outputs: &mut Outputs, path: &Path, points: &[Surveyed]) -> anyhow::Result<()> {
+    let table = tables::of_survey(points);
+    let Err(refused) = outputs.write(path, POINTS, table.as_bytes()) else { return Ok(()) };
+    let name = beside(path, "saved");
+    let elsewhere = std::env::temp_dir().join(name.file_name().unwrap_or_default());
+    let saved = [name, elsewhere]
+        .into_iter()
+        .find(|path| Outputs::new(Replace::Never).write(path, POINTS, table.as_bytes()).is_ok());
+    match saved {
+        Some(saved) => Err(refused).with_context(|| format!("The points are in {}.", saved.display())),
+        None => {
+            print!("{table}");
+            Err(refused).context("The points could not be saved; they stand above.")
+        }
+    }
+}
+
 /// The points to begin with.
 #[derive(serde::Serialize)]
 struct Proposal {
     proposed: Vec<Proposed>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Somebody took the name while the board was surveyed: an hour's work is not lost for that.
+    #[test]
+    fn points_that_cannot_be_where_they_were_wanted_are_beside_it() {
+        let folder = tempfile::tempdir().unwrap();
+        let wanted = folder.path().join("points.csv");
+        std::fs::write(&wanted, "somebody's").unwrap();
+        let points = [Surveyed { x_mm: 1.0, y_mm: -2.0, z_mm: 0.25 }];
+        let error = save(&mut Outputs::new(Replace::NotAsked), &wanted, &points).unwrap_err();
+        let said = crate::command::sentence(&error);
+        assert!(said.contains("points-saved.csv") && said.contains("is there already"), "{said}");
+        assert_eq!(std::fs::read(&wanted).unwrap(), b"somebody's");
+        let saved = std::fs::read_to_string(folder.path().join("points-saved.csv")).unwrap();
+        assert_eq!(saved, tables::of_survey(&points));
+    }
 }

@@ -1,33 +1,39 @@
 //! `trim`: which screw, which way, how far; from a table of readings or guided at the board.
 
 use crate::jobs::{self, Opened};
-use crate::keeping::{Keeping, record_path};
+use crate::keeping::{Keeping, SameJob, record_path};
 use crate::lengths::Lengths;
 use crate::outcome::Outcome;
 use crate::report::{columns, listed, paragraph};
 use crate::screen::words as screen;
+use crate::storing::Book;
+use crate::storing::at_work::AtWorkMark;
+use crate::tables;
 use crate::trim::at_work::AtWork;
 use crate::trim::guide::Guide;
 use crate::trim::words;
 use crate::watch::Watch;
 use crate::watching::{Mode, Source, Watching};
+use crate::written;
 use anyhow::{Context, bail};
 use serde::Serialize;
 use skimgauge_job::Job;
 use skimgauge_metrology::assess::{Assessment, MEASURABLE_MM, Question, assess};
 use skimgauge_metrology::plane::board::Board;
+use skimgauge_metrology::plane::consistency::best_check;
 use skimgauge_metrology::plane::observation::{Observations, SharedError};
-use skimgauge_metrology::readings_csv::{self, Readings};
 use skimgauge_metrology::report::Report;
 use skimgauge_metrology::station::Station;
-use skimgauge_metrology::verdict::Verdict;
+use skimgauge_metrology::verdict::{JudgedPoint, Verdict};
 use skimgauge_record::event::Phase;
-use std::io::{Read, Write};
+use skimgauge_site::image::Image;
+use skimgauge_system::output::Replace;
+use skimgauge_system::terminal::{shown_json, shown_lines};
+use skimgauge_tables::Readings;
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-/// A named reading farther than this from the job's station of that name is remarked on, mm.
-const SAME_STATION_MM: f64 = 10.0;
 /// Readings that repeat one another are named up to so many.
 const MOST_REPEATS: usize = 5;
 
@@ -38,8 +44,8 @@ const MOST_REPEATS: usize = 5;
 /// came of it. Without a screen lines typed are obeyed: take, next, back, station NAME, begin, ready, told, turned TURNS,
 /// quit.
 ///
-/// From a table (--from): station,x_mm,y_mm,gap_mm,u_mm (station may be empty, u_mm may be left out), x to the right of the image's
-/// middle, y above its top edge. Exit status: 0 within, 1 outside, 3 too close to call, 2 an error.
+/// From a table (--from): station,x_mm,y_mm,gap_mm,u_mm (station and u_mm may be left out), x to the right of the image's
+/// middle, y above its top edge; as a spreadsheet saves it, with commas, semicolons or tabs, a point or a comma for decimals. Exit status: 0 within, 1 outside, 3 too close to call, 2 an error.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     /// The job file.
@@ -57,6 +63,8 @@ pub struct Args {
     /// With --head: the record; without this, the platform's place.
     #[arg(long, value_name = "FILE", requires = "head")]
     record: Option<PathBuf>,
+    #[command(flatten)]
+    same_job: SameJob,
     /// With --head: print lines instead of the screen.
     #[arg(long, conflicts_with = "json")]
     plain: bool,
@@ -104,17 +112,19 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         bail!("--smallest-turn is {turns}; expected 0.001 to 1 turns: a hand makes about 0.03.");
     }
     let opened = open(&args.job, args.survey.as_deref(), args.flat)?;
+    opened.job.three_adjusters()?;
     let Some(from) = &args.from else { return guided(&args, opened, units) };
     let Opened { job, board, .. } = opened;
-    let readings = read(from)?;
-    let mut remarks = remarks(&readings, &job);
+    let readings = tables::readings(from, &job)?;
+    let mut remarks = remarks(&readings);
     if args.u_shared_mm == 0.0 {
         remarks
             .push("no error that all readings share is counted; --u-shared-mm says one (the head's zero)".to_owned());
     }
     let named = stations(&readings);
     let shared = SharedError { name: "zero".to_owned(), u_mm: args.u_shared_mm, dof: f64::INFINITY };
-    let observations = readings.observations(args.u_mm, Vec::from_iter((args.u_shared_mm > 0.0).then_some(shared)));
+    let shared = Vec::from_iter((args.u_shared_mm > 0.0).then_some(shared));
+    let observations = tables::observations(readings, args.u_mm, shared);
     let points = board.control_points(job.image.width_mm, job.image.height_mm);
     let question = Question {
         observations: &observations,
@@ -126,18 +136,21 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         guard_mm: args.guard_mm,
         measurable: MEASURABLE_MM,
         smallest_turn: args.smallest_turn,
+        came_back: &[],
     };
     let answer = assess(&question).with_context(|| from.display().to_string())?;
     let report = answer.report(&question);
     let verdict = report.verdict;
+    let told = Told { report: &report, one_more: one_more(&job, &answer, args.u_mm), remarks: &remarks };
     let mut out = std::io::stdout().lock();
-    if args.json {
-        serde_json::to_writer_pretty(&mut out, &Told { report: &report, remarks: &remarks })?;
-        writeln!(out)?;
+    let done = if args.json {
+        let json = serde_json::to_string_pretty(&told)?;
+        writeln!(out, "{}", shown_json(&json))
     } else {
-        out.write_all(text(&job, &observations, &question, &answer, &report, &remarks, units).as_bytes())?;
-    }
-    out.flush()?;
+        let text = text(&job, &observations, &question, &answer, &told, units);
+        out.write_all(shown_lines(&text).as_bytes())
+    };
+    done.and_then(|()| out.flush()).context("The output cannot be written.")?;
     Ok(verdict.into())
 }
 
@@ -147,13 +160,22 @@ fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
     let port = args.head.clone().context("Say where the head is: --head PORT.")?;
     let mode = Mode::of(args.plain, args.json);
     let guide = Guide::new(&job, &board).context("The job does not name three adjusters.")?;
-    let mut keeping = Keeping::open(&record_path(args.record.as_deref())?, &job, &text, None)?;
+    let path = record_path(args.record.as_deref())?;
+    let _alone = AtWorkMark::leave(&path, &job.about.name)?;
+    let mut keeping = Keeping::open(&path, &job, &text, None, &args.same_job)?;
     if keeping.round() > 1 {
         // Something was taken before: these are no longer the takes as found.
         keeping.set_phase(Phase::Between);
     }
-    let source = Source::Live(crate::port::link::open_kept(&port, args.keep.as_deref())?);
+    let mut outputs = written::outputs(Replace::Never, &args.job, &job, Some(&path));
+    if let Some(survey) = &args.survey {
+        outputs = outputs.sparing(survey, "the survey");
+    }
+    let source = Source::Live(crate::port::link::open_kept(&port, args.keep.as_deref(), outputs)?);
     let mut watch = Watch::new(job, board, jobs::today(), &port);
+    if let Some(at) = keeping.stood_at()? {
+        watch.stood(at);
+    }
     watch.units = units;
     if mode == Mode::Plain {
         println!("{}", words::CAUTION);
@@ -162,21 +184,19 @@ fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
     let watching = Watching {
         source,
         watch,
-        keeping: Some(keeping),
+        store: Some(Box::new(Book::new(keeping))),
         mode,
         hands: Some(&mut work),
         plain_every: Duration::from_secs(2),
         until_taken: false,
     };
-    let (watch, keeping) = watching.run()?;
+    let watch = watching.run()?;
     let whole = watch.whole();
     if mode != Mode::Json {
         let because = whole.because(watch.job.bands.gap_mm);
         let because = if because.is_empty() { because } else { format!(": {because}") };
-        println!("{} {}{}", screen::shape(whole.verdict), screen::verdict(whole.verdict), units.sentence(&because));
-        if let Some(keeping) = keeping {
-            println!("Kept in {}", keeping.path().display());
-        }
+        println!("{} {}{}", screen::shape(whole.verdict), whole.headline(), units.sentence(&because));
+        println!("Kept in {}", path.display());
     }
     Ok(whole.verdict.into())
 }
@@ -194,31 +214,17 @@ fn open(job: &Path, survey: Option<&Path>, flat: bool) -> anyhow::Result<Opened>
     Ok(Opened { job, text, board })
 }
 
-fn read(from: &Path) -> anyhow::Result<Readings> {
-    let mut bytes = Vec::new();
-    if from == Path::new("-") {
-        std::io::stdin().lock().read_to_end(&mut bytes).context("Standard input cannot be read.")?;
-    } else {
-        bytes = std::fs::read(from).with_context(|| format!("{} cannot be read.", from.display()))?;
-    }
-    let text = std::str::from_utf8(&bytes).map_err(|error| {
-        let line = 1 + bytes[..error.valid_up_to()].iter().filter(|byte| **byte == b'\n').count();
-        anyhow::anyhow!("{}: line {line}: this is not UTF-8 text; save the table as UTF-8", from.display())
-    })?;
-    readings_csv::read(text).with_context(|| from.display().to_string())
-}
-
 /// The readings' own stations, each once, in their order.
 fn stations(readings: &Readings) -> Vec<Station> {
     let mut seen = std::collections::HashSet::new();
     let rows = readings.rows.iter().filter_map(|row| Some((row.station.as_ref()?, row)));
     rows.filter(|(name, _)| seen.insert(name.as_str()))
-        .map(|(name, row)| Station { name: name.clone(), x_mm: row.x_mm, y_mm: row.y_mm })
+        .map(|(name, row)| Station { name: name.clone(), x_mm: row.at.x.0, y_mm: row.at.y.0 })
         .collect()
 }
 
 /// What the person should look at again.
-fn remarks(readings: &Readings, job: &Job) -> Vec<String> {
+fn remarks(readings: &Readings) -> Vec<String> {
     let mut remarks = Vec::new();
     for (first, again) in readings.repeated.iter().take(MOST_REPEATS) {
         remarks.push(format!("lines {first} and {again} are the same: two takes, or one pasted twice? Both count"));
@@ -226,32 +232,29 @@ fn remarks(readings: &Readings, job: &Job) -> Vec<String> {
     if readings.repeated.len() > MOST_REPEATS {
         remarks.push(format!("{} further lines repeat earlier ones", readings.repeated.len() - MOST_REPEATS));
     }
-    let image = job.image;
-    let off = readings.rows.iter().find(|row| {
-        row.x_mm.abs() > image.width_mm / 2.0 + 50.0 || row.y_mm > 50.0 || row.y_mm < -image.height_mm - 50.0
-    });
-    if let Some(off) = off {
-        remarks.push(format!(
-            "line {}: x {:.0}, y {:.0} lies off the image; y counts up from its top edge and is negative below it",
-            off.line, off.x_mm, off.y_mm
-        ));
-    }
-    for row in &readings.rows {
-        let Some(name) = &row.station else { continue };
-        let Some(known) = job.stations.iter().find(|station| station.name == *name) else { continue };
-        let apart_mm = (known.x_mm - row.x_mm).hypot(known.y_mm - row.y_mm);
-        if apart_mm > SAME_STATION_MM {
-            remarks.push(format!("line {}: {name} is {apart_mm:.0} mm from where the job has it", row.line));
-            break;
-        }
+    if let Some(moved) = readings.moved.first() {
+        let (line, station, apart_mm) = (moved.line, &moved.station, moved.apart.0);
+        remarks.push(format!("line {line}: {station} is {apart_mm:.0} mm from where the job has it"));
     }
     remarks
+}
+
+/// The job's station that would best check the readings, where an error in one of them would not show.
+fn one_more(job: &Job, answer: &Assessment, u_mm: f64) -> Option<String> {
+    let consistency = &answer.fit.consistency;
+    let read = |station: &&Station| consistency.places.iter().any(|place| place.name == station.name);
+    let left: Vec<&Station> = job.stations.iter().filter(|station| !read(station)).collect();
+    let places: Vec<(f64, f64)> = left.iter().map(|station| (station.x_mm, station.y_mm)).collect();
+    let best = (!consistency.is_checked()).then(|| best_check(consistency, &places, u_mm)).flatten()?;
+    Some(left[best].name.clone())
 }
 
 #[derive(Serialize)]
 struct Told<'a> {
     #[serde(flatten)]
     report: &'a Report,
+    /// The job's station to take besides, where an error in one of the readings would not show.
+    one_more: Option<String>,
     /// What the person should look at again.
     remarks: &'a [String],
 }
@@ -261,8 +264,7 @@ fn text(
     observations: &Observations,
     question: &Question<'_>,
     answer: &Assessment,
-    report: &Report,
-    remarks: &[String],
+    told: &Told<'_>,
     units: Lengths,
 ) -> String {
     let paragraph = |first: &str, says: &str| paragraph(first, &units.sentence(says));
@@ -270,37 +272,87 @@ fn text(
     let name = |adjuster: usize| job.adjusters[adjuster].name.clone();
     let (low, high) = (units.gap_number(band.low), units.gap(band.high));
     let mut text = format!("TRIM  {}, {} readings, band {low} to {high}\n", job.about.name, observations.gaps.len());
-    text += &paragraph("  ", &words::plane(&answer.fit.plane, image));
-    text += &paragraph("  ", &words::agreement(&answer.fit, observations));
-    let rows: Vec<Vec<String>> = answer
-        .verdict
-        .points
-        .iter()
-        .take(MOST_POINTS)
-        .map(|judged| {
-            vec![
-                units.sentence(&words::place(judged.point.x_mm, judged.point.y_mm, image)),
-                units.gap_number(judged.gap.gap_mm),
-                units.gap_number(judged.expanded_mm),
-                format!("{} {}", screen::shape(judged.verdict), screen::verdict(judged.verdict)),
-            ]
-        })
-        .collect();
-    text += &format!("\n{}", columns(&["gap at the", units.sign(), "±", ""], &rows, &[1, 2]));
-    if answer.verdict.points.len() > MOST_POINTS {
-        text += &format!("  and at {} surveyed places; --json lists them\n", answer.verdict.points.len() - MOST_POINTS);
+    if !answer.contradicts() {
+        text += &paragraph("  ", &words::plane(&answer.fit.plane, image));
     }
+    text += &paragraph("  ", &words::agreement(&answer.fit, observations));
+    if let Some(says) = words::unchecked(&answer.fit, told.one_more.as_deref()) {
+        text += &paragraph("  ! ", &says);
+    }
+    text += "\n";
+    text += &if answer.contradicts() { readings_text(answer, units) } else { gaps_text(answer, image, units) };
     text += &format!("\n{}", paragraph("  ", &words::verdict(&answer.verdict, band, image)));
     if let Some(says) = words::feasibility(answer, question.points, &name, image) {
         text += &format!("\n{}", paragraph("  ! ", &says));
     }
-    text += &turns(report, units);
-    text += &listed("Look at", remarks.iter().map(|says| units.sentence(says)));
-    if !report.turns.is_empty() {
+    text += &if answer.contradicts() { String::new() } else { turns(told.report, units) };
+    text += &listed("Look at", told.remarks.iter().map(|says| units.sentence(says)));
+    if !told.report.turns.is_empty() {
         text += &format!("\n{}", paragraph("  ", words::CAUTION));
     }
     text
 }
+
+/// The places read with their verdicts, then what is worked out where nobody looked.
+fn gaps_text(answer: &Assessment, image: Image, units: Lengths) -> String {
+    let verdict = |verdict: Verdict| format!("{} {}", screen::shape(verdict), screen::verdict(verdict));
+    let row = |name: &str, gap_mm: f64, expanded_mm: f64, says: String| {
+        vec![units.sentence(name), units.gap_number(gap_mm), units.gap_number(expanded_mm), says]
+    };
+    let judged = &answer.verdict;
+    let places = judged.places.iter().take(MOST_READINGS);
+    let rows: Vec<Vec<String>> =
+        places.map(|place| row(&place.name, place.gap_mm, place.expanded_mm, verdict(place.verdict))).collect();
+    let mut text = columns(&["read at", units.sign(), "±", ""], &rows, &[1, 2]);
+    if judged.places.len() > MOST_READINGS {
+        text += &format!("  and at {} more; --json lists them\n", judged.places.len() - MOST_READINGS);
+    }
+    let not_read = |point: &&JudgedPoint| answer.fit.surveyed || !point.looked_at;
+    let points = judged.points.iter().take(MOST_POINTS).filter(not_read);
+    let rows: Vec<Vec<String>> = points
+        .map(|point| {
+            let name = words::place(point.point.x_mm, point.point.y_mm, image);
+            let says = point.said().map_or_else(|| "nobody looked".to_owned(), verdict);
+            row(&name, point.gap.gap_mm, point.expanded_mm, says)
+        })
+        .collect();
+    if !rows.is_empty() {
+        text += &format!("\n{}", columns(&["worked out at the", units.sign(), "±", ""], &rows, &[1, 2]));
+    }
+    if judged.points.len() > MOST_POINTS {
+        text += &format!("  and at {} surveyed places; --json lists them\n", judged.points.len() - MOST_POINTS);
+    }
+    text
+}
+
+/// Readings that contradict one another, with what the others say where one may be odd.
+fn readings_text(answer: &Assessment, units: Lengths) -> String {
+    let suspects = || answer.fit.contradiction().into_iter().flat_map(|odd| &odd.suspects);
+    let rows: Vec<Vec<String>> = answer
+        .fit
+        .consistency
+        .places
+        .iter()
+        .map(|place| {
+            let odd = suspects().find(|suspect| suspect.name == place.name);
+            vec![
+                units.sentence(&place.name),
+                units.gap_number(place.gap_mm),
+                odd.map(|odd| units.gap_number(odd.expected_mm)).unwrap_or_default(),
+                match odd {
+                    Some(odd) if odd.came_back => "came back the same".to_owned(),
+                    Some(_) => "odd: read it again".to_owned(),
+                    None => String::new(),
+                },
+            ]
+        })
+        .take(MOST_READINGS)
+        .collect();
+    columns(&["read at", units.sign(), "the others say", ""], &rows, &[1, 2])
+}
+
+/// Readings listed in text.
+const MOST_READINGS: usize = 40;
 
 /// Control points listed in text: corners, edges and middle.
 const MOST_POINTS: usize = 9;
@@ -333,13 +385,14 @@ fn turns(report: &Report, units: Lengths) -> String {
     };
     let mut text =
         first.to_owned() + &columns(&["", "adjuster", "sense", "about", "dial to", "watched at"], &rows, &[0, 4]);
-    if report.feasible {
+    if let (true, true, Some(margin_mm), Some(u_mm)) =
+        (report.feasible, report.checked, report.margin_mm, report.margin_u_mm)
+    {
+        let expanded_mm = crate::watch::stations::expanded(u_mm, None);
         text += &paragraph(
             "  ",
             &format!(
-                "Then every point is at least {:.2} mm ± {:.2} inside the band.",
-                report.margin_mm,
-                crate::watch::stations::expanded(report.margin_u_mm, None)
+                "Then every point is at least {margin_mm:.2} mm ± {expanded_mm:.2} inside the band, as far as the board is known."
             ),
         );
     }

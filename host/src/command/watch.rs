@@ -1,17 +1,21 @@
 //! `watch`: live gap and tilt, takes, verdict.
 
 use crate::jobs::{self, Opened};
-use crate::keeping::{Keeping, record_path};
+use crate::keeping::{Keeping, SameJob, record_path};
 use crate::lengths::Lengths;
 use crate::log::Log;
 use crate::outcome::Outcome;
 use crate::port::link;
 use crate::screen::words;
+use crate::storing::at_work::AtWorkMark;
+use crate::storing::{Book, Store};
 use crate::watch::Watch;
 use crate::watching::{Mode, Replay, Source, Watching};
+use crate::written;
 use anyhow::Context;
 use skimgauge_record::event::Phase;
-use std::fs::File;
+use skimgauge_system::input;
+use skimgauge_system::output::Replace;
 use std::io::{BufReader, IsTerminal, Read};
 use std::path::PathBuf;
 
@@ -24,7 +28,7 @@ pub struct Args {
     #[arg(long, required_unless_present = "level")]
     pub job: Option<PathBuf>,
     /// Use the head as a digital level: degrees, mm per m, inches per foot, and reversal. No job is needed.
-    #[arg(long, conflicts_with_all = ["job", "from", "keep", "record", "phase", "until_taken"], requires = "head")]
+    #[arg(long, conflicts_with_all = ["job", "from", "keep", "record", "no_record", "phase", "until_taken"], requires = "head")]
     pub level: bool,
     /// The head's port; `skimgauge ports` shows it.
     #[arg(long, required_unless_present = "from")]
@@ -38,6 +42,12 @@ pub struct Args {
     /// The record; without this, the platform's place (a recording is not recorded unless this says where).
     #[arg(long, value_name = "FILE")]
     pub record: Option<PathBuf>,
+    /// Only look: take and judge, and keep nothing.
+    #[arg(long, conflicts_with_all = ["record", "phase"])]
+    pub no_record: bool,
+    /// Whether the job of that name in the record is this one.
+    #[command(flatten)]
+    pub same_job: SameJob,
     /// Which state of the installation is taken; without this, as found the first time and as left afterwards.
     #[arg(long, value_enum)]
     pub phase: Option<PhaseName>,
@@ -92,14 +102,23 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let Opened { job, text, board } = jobs::open(&path)?;
     let name = args.head.clone().unwrap_or_else(|| "recording".to_owned());
     let replayed = args.from.is_some();
-    let keeping = if replayed && args.record.is_none() {
+    let kept = if args.no_record || replayed && args.record.is_none() {
         None
     } else {
-        Some(Keeping::open(&record_path(args.record.as_deref())?, &job, &text, args.phase.map(Into::into))?)
+        let (record, phase) = (record_path(args.record.as_deref())?, args.phase.map(Into::into));
+        let alone = AtWorkMark::leave(&record, &job.about.name)?;
+        Some((Keeping::open(&record, &job, &text, phase, &args.same_job)?, record, alone))
     };
     let source = match &args.from {
         Some(path) => Source::Replay(Box::new(replay(path)?)),
-        None => Source::Live(link::open_kept(&name, args.keep.as_deref())?),
+        None => {
+            let mut outputs =
+                written::outputs(Replace::Never, &path, &job, kept.as_ref().map(|(_, record, _)| record.as_path()));
+            if let Some(elf) = &args.elf {
+                outputs = outputs.sparing(elf, "the firmware's ELF");
+            }
+            Source::Live(link::open_kept(&name, args.keep.as_deref(), outputs)?)
+        }
     };
     let mode = Mode::of(args.plain || (replayed && !args.json), args.json);
     let source = match log {
@@ -108,29 +127,41 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     };
     let mut watch = Watch::new(job, board, jobs::today(), &name);
     watch.units = units;
+    // A recording begins where it begins.
+    if !replayed
+        && let Some((keeping, ..)) = &kept
+        && let Some(at) = keeping.stood_at()?
+    {
+        watch.stood(at);
+    }
+    let (store, kept) = match kept {
+        None => (None, None),
+        Some((keeping, path, alone)) => {
+            let round = keeping.round();
+            (Some(Box::new(Book::new(keeping)) as Box<dyn Store>), Some((round, path, alone)))
+        }
+    };
     let watching = Watching {
         source,
         watch,
-        keeping,
+        store,
         mode,
         hands: None,
         plain_every: std::time::Duration::from_secs(1),
         until_taken: args.until_taken,
     };
-    let (watch, keeping) = watching.run()?;
+    let watch = watching.run()?;
     if mode != Mode::Json {
         let whole = watch.whole();
         let because = units.sentence(&whole.because(watch.job.bands.gap_mm));
         let because = if because.is_empty() { because } else { format!(": {because}") };
-        println!("{} {}{because}", words::shape(whole.verdict), words::verdict(whole.verdict));
-        if let Some(keeping) = keeping {
+        println!("{} {}{because}", words::shape(whole.verdict), whole.headline());
+        if let Some((round, path, _)) = &kept {
             let taken = watch.stations.taken();
-            println!(
-                "{taken} {} of round {} kept in {}",
-                if taken == 1 { "take" } else { "takes" },
-                keeping.round(),
-                keeping.path().display()
-            );
+            let takes = if taken == 1 { "take" } else { "takes" };
+            println!("{taken} {takes} of round {round} kept in {}", path.display());
+        } else if args.no_record {
+            println!("Nothing was kept.");
         }
     }
     Ok(watch.whole().verdict.into())
@@ -151,8 +182,7 @@ fn replay(path: &std::path::Path) -> anyhow::Result<Replay> {
     let from: Box<dyn Read> = if path == std::path::Path::new("-") {
         Box::new(BufReader::with_capacity(1 << 16, std::io::stdin()))
     } else {
-        let file = File::open(path).with_context(|| format!("{} cannot be read.", path.display()))?;
-        Box::new(BufReader::with_capacity(1 << 16, file))
+        Box::new(input::stream(path).with_context(|| format!("{} cannot be read.", path.display()))?)
     };
     Replay::new(from).with_context(|| {
         format!("{} is no recording of a head. `skimgauge watch --keep FILE` makes one.", path.display())

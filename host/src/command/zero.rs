@@ -1,9 +1,10 @@
 //! `zero`: find a head's constants, or check on one block that they still hold.
 
 use crate::jobs;
-use crate::keeping::{hash_of, record_path, stamp};
+use crate::keeping::{hash_of, open_record, record_path, stamp};
 use crate::lengths::Lengths;
 use crate::outcome::{Ended, Outcome};
+use crate::written::ZEROING;
 use crate::zeroing::steps::{Block, Kept, Walked, walk};
 use crate::zeroing::talk::{Talk, Word};
 use crate::zeroing::text;
@@ -12,9 +13,10 @@ use skimgauge_metrology::budget::Budget;
 use skimgauge_metrology::measure::{Limits, NotTaken};
 use skimgauge_metrology::zero::{Check, Checked, Light, Session};
 use skimgauge_record::event::{BudgetLine, Calibrated, Head};
-use skimgauge_record::{Record, RecordError};
-use skimgauge_shared::calibration::Calibration;
+use skimgauge_record::{JobId, RecordError};
+use skimgauge_shared::calibration::{Calibration, Date};
 use skimgauge_shared::message::{CalibrationCheck, Capabilities};
+use skimgauge_system::output;
 use std::path::PathBuf;
 
 /// Find a head's constants on gauge blocks, by rolling the slide through the light, and by reversal.
@@ -114,6 +116,9 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     };
     let before = &talk.head.calibration;
     println!("Head {serial}, firmware {}, {}.", talk.head.hello.firmware, said_of(before.check, &before.calibration));
+    if let Some(doubt) = doubtful_date(before.check, &before.calibration, jobs::today()) {
+        println!("{doubt}");
+    }
     if let Some(text) = &args.check {
         let light = light.context("A check needs the light's height: --light.")?;
         return check(&mut talk, block(text, args.certificate, args.coverage)?, light);
@@ -138,12 +143,9 @@ fn zero(args: &Args, talk: &mut Talk, serial: &str, blocks: &[Block], light: Opt
         ..Session::default()
     };
     if args.anew {
-        std::fs::remove_file(&path).or_else(|error| match error.kind() {
-            std::io::ErrorKind::NotFound => Ok(()),
-            _ => Err(error).with_context(|| format!("{} cannot be removed.", path.display())),
-        })?;
+        output::remove(&path, ZEROING)?;
     }
-    let (mut kept, found) = Kept::open(&path, fresh)?;
+    let (mut kept, found) = Kept::open(&path, &record, fresh)?;
     if found {
         println!(
             "Going on with the zeroing put aside in {} ({} blocks read). --anew begins again.",
@@ -169,8 +171,7 @@ fn zero(args: &Args, talk: &mut Talk, serial: &str, blocks: &[Block], light: Opt
     })?;
     println!("\n{}", text::outcome(&outcome, talk.units));
     loop {
-        let asked =
-            "Write these constants to the head? Type `yes`; `quit` leaves it as it is and puts the zeroing aside.";
+        let asked = "Write these constants to the head, dated today? Type `yes`; `quit` leaves it as it is and puts the zeroing aside.";
         match talk.prompt(asked, &|_| String::new())? {
             Word::Other(word) if word.eq_ignore_ascii_case("yes") => break,
             Word::Quit | Word::End => {
@@ -260,6 +261,19 @@ fn block(text: &str, certificate_mm: f64, coverage: f64) -> anyhow::Result<Block
     }
 }
 
+/// A zeroing dated after today: one of the two dates is wrong, and a new zeroing would carry this computer's.
+fn doubtful_date(check: CalibrationCheck, calibration: &Calibration, today: Date) -> Option<String> {
+    let date = |date: Date| (date.year, date.month, date.day);
+    let after = check == CalibrationCheck::Good && date(calibration.date) > date(today);
+    after.then(|| {
+        format!(
+            "This zeroing is dated {}, and this computer says that today is {today}. If the computer is wrong, end here (quit) \
+             and set its date: a new zeroing would carry it.",
+            calibration.date
+        )
+    })
+}
+
 fn said_of(check: CalibrationCheck, calibration: &Calibration) -> String {
     match check {
         CalibrationCheck::Good => format!("zeroed on {} by {}", calibration.date, calibration.by),
@@ -313,22 +327,44 @@ fn keep(
     reference: String,
     budget: Vec<BudgetLine>,
 ) -> Result<(), RecordError> {
-    let mut record = Record::open_or_create(path)?;
+    let mut record = open_record(path)?;
     let job = format!("head {}", head.serial);
     let stamp = stamp(who)?;
-    match record.open_job(&job, "", &stamp) {
-        Ok(_) | Err(RecordError::JobExists(_)) => (),
+    let id = JobId::random()?;
+    let id = match record.open_job(id, &job, "", &stamp) {
+        Ok(_) => id,
+        // Of several, read in from other records, the one last gone on with.
+        Err(RecordError::JobExists(_)) => {
+            record.jobs()?.into_iter().find(|known| known.name == job).map_or(id, |known| known.id)
+        }
         Err(error) => return Err(error),
-    }
+    };
     let value = |c: &Calibration| serde_json::to_value(c).map_err(|error| RecordError::BadEvent(error.to_string()));
     let body = Calibrated { head, before: Some(value(before)?), after: Some(value(after)?), reference, budget };
-    record.append(&job, &stamp, body)?;
+    record.append(&id.to_string(), &stamp, body)?;
     Ok(())
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_zeroing_dated_after_today_is_said_before_another_is_made() {
+        let today = Date { year: 2026, month: 6, day: 1 };
+        let dated = |year, month, day| {
+            let head = skimgauge_shared::message::SerialNumber([1; 16]);
+            let date = Date { year, month, day };
+            doubtful_date(CalibrationCheck::Good, &Calibration { date, ..Calibration::nominal(head) }, today)
+        };
+        assert_eq!((dated(2026, 6, 1), dated(2025, 12, 31)), (None, None));
+        for (year, month, day) in [(2026, 6, 2), (2026, 7, 1), (2027, 1, 1)] {
+            assert!(
+                dated(year, month, day)
+                    .is_some_and(|said| said.contains("2026-06-01") && said.contains("set its date"))
+            );
+        }
+    }
 
     #[test]
     fn blocks_are_read_with_their_certificates() {

@@ -5,6 +5,7 @@ use skimgauge_bench::bench::Bench;
 use skimgauge_emulator::EmulatedHead;
 use skimgauge_emulator::terminal::Terminal;
 use skimgauge_shared::calibration::Calibration;
+use skimgauge_shared::exchange::WriteConstants;
 use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, encode};
 use skimgauge_shared::message::{Report, Request};
 
@@ -23,22 +24,21 @@ pub fn plugged(bench: &Bench, constants: &Calibration) -> anyhow::Result<Termina
     head.open_port(true).context(over)?;
     head.run_for(ANSWER_US / 4).context(over)?;
     head.take_received();
-    let Report::Staged { check } = ask(&mut head, &Request::StageCalibration(constants.clone()))? else {
-        bail!("The emulated head does not take its constants.")
-    };
-    let written = ask(&mut head, &Request::CommitCalibration { check })?;
-    let good = matches!(&written, Report::Calibration(state) if state.calibration == *constants);
-    ensure!(good, "The emulated head does not keep its constants.");
+    let written = WriteConstants::carry_out(constants.clone(), |request| ask(&mut head, request))?;
+    ensure!(written.is_ok(), "The emulated head does not keep its constants.");
     head.open_port(false).context(over)?;
     head.run_for(STEP_US).context(over)?;
     head.take_received();
     Terminal::new(head).context("This computer gives no pseudo-terminal for the emulated head.")
 }
 
-fn ask(head: &mut EmulatedHead, request: &Request) -> anyhow::Result<Report> {
-    let mut frame = [0; MAX_FRAME];
-    let frame = encode(request, &mut frame).map_err(|_| anyhow::anyhow!("A request is too long."))?;
-    head.send(frame).context("The emulated head ended.")?;
+/// Sends a request, if there is one; the head's next answer.
+fn ask(head: &mut EmulatedHead, request: Option<Request>) -> anyhow::Result<Report> {
+    if let Some(request) = request {
+        let mut frame = [0; MAX_FRAME];
+        let frame = encode(&request, &mut frame).map_err(|_| anyhow::anyhow!("A request is too long."))?;
+        head.send(frame).context("The emulated head ended.")?;
+    }
     let mut decoder = Decoder::new();
     let until_us = head.now_us() + ANSWER_US;
     while head.now_us() < until_us {

@@ -1,14 +1,13 @@
 //! An installer that does the job by itself: the hands that follow the guide's advice.
 
-use crate::keeping::Keeping;
+use super::carry::Carry;
 use crate::screen;
+use crate::storing::Entry;
 use crate::trim::at_work::{AtWork, Word};
 use crate::trim::guide::{Advice, Guide, Stage};
-use crate::watch::stations::Place;
 use crate::watch::{Link, Said, Watch};
 use crate::watching::{Hands, Mode};
 use skimgauge_bench::bench::Bench;
-use skimgauge_bench::head;
 use skimgauge_metrology::measure::Shown;
 use std::time::Duration;
 
@@ -29,8 +28,7 @@ const SHOWN: Duration = Duration::from_secs(3);
 pub struct Installer {
     bench: Bench,
     work: AtWork,
-    /// Where the head was put last, and when.
-    at: Option<(Place, Duration)>,
+    carry: Carry,
     /// The advice followed, and since when.
     following: Option<(String, Duration)>,
     look_at: Duration,
@@ -46,7 +44,7 @@ impl Installer {
         Self {
             bench,
             work: AtWork::new(guide, mode),
-            at: None,
+            carry: Carry::default(),
             following: None,
             look_at: Duration::ZERO,
             turned: 0.0,
@@ -63,39 +61,30 @@ impl Installer {
         self.says = format!("installer: {what}");
     }
 
-    /// Puts the head where the watch is; `false` while it is still being put.
-    fn put(&mut self, now: Duration, watch: &Watch) -> bool {
-        let place = watch.stations.place();
-        if let Some((at, since)) = self.at
-            && at == place
-        {
-            return now.saturating_sub(since) > LET_GO;
+    /// Puts the head where the watch is; for how long it has stood there, once it was let go of.
+    fn put(&mut self, now: Duration, watch: &Watch) -> Option<Duration> {
+        let stands = self.carry.on(now, &self.bench, watch);
+        if self.carry.is_just_down(now) {
+            self.say(match watch.stations.station() {
+                Some(station) => format!("clips the head at {}", station.name),
+                None => "holds the head on the emitter, for its level".to_owned(),
+            });
         }
-        match watch.stations.station() {
-            Some(station) => {
-                let (x_mm, y_mm) = (station.x_mm, station.y_mm);
-                self.bench.scene(|scene| scene.clip(x_mm, y_mm));
-                self.say(format!("clips the head at {}", station.name));
-            }
-            None => {
-                self.bench.scene(|scene| scene.put(head::Place::Emitter, head::Attitude::Upright));
-                self.say("holds the head on the emitter, for its level".to_owned());
-            }
-        }
-        self.at = Some((place, now));
-        false
+        stands.filter(|stands| *stands > LET_GO)
     }
 
-    fn take(&mut self, now: Duration, watch: &Watch) -> Option<Said> {
-        if !self.put(now, watch) {
-            return None;
+    fn take(&mut self, now: Duration, watch: &Watch, new: bool) -> Option<Said> {
+        if new && watch.stations.here().is_some() {
+            // Taken again, it is from a new seat.
+            self.carry.lift();
         }
+        let stands = self.put(now, watch)?;
         let live = watch.live(now);
-        if watch.stations.station().is_none() {
-            let rested = self.at.is_some_and(|(_, since)| now.saturating_sub(since) > LET_GO * 2);
-            return (rested && live.level_deg.good().is_some()).then_some(Said::Take);
-        }
-        (!roll(&self.bench) && live.can_take.is_ok()).then_some(Said::Take)
+        let good = match watch.stations.station() {
+            Some(_) => !roll(&self.bench) && live.can_take.is_ok(),
+            None => stands > LET_GO * 3 && live.level_deg.good().is_some(),
+        };
+        (good && watch.busy().is_none() && self.carry.presses(now)).then_some(Said::Take)
     }
 
     /// Turns a little further toward the gap that was advised.
@@ -150,17 +139,17 @@ impl Installer {
 }
 
 impl Hands for Installer {
-    fn act(&mut self, now: Duration, watch: &mut Watch, keeping: Option<&mut Keeping>) -> anyhow::Result<Vec<Said>> {
-        let mut said = self.work.act(now, watch, keeping)?;
+    fn act(&mut self, now: Duration, watch: &mut Watch, entries: &mut Vec<Entry>) -> anyhow::Result<Vec<Said>> {
+        let mut said = self.work.act(now, watch, entries)?;
         if !matches!(watch.link, Link::Up(_)) {
             return Ok(said);
         }
         let new = self.patient(now, watch)?;
         match self.work.guide.advice().clone() {
-            Advice::Take { .. } | Advice::TakeEmitter => said.extend(self.take(now, watch)),
+            Advice::Take { .. } | Advice::TakeEmitter => said.extend(self.take(now, watch, new)),
             Advice::Begin => self.work.hear(Word::Begin),
             Advice::Clip { .. } => {
-                if self.put(now, watch) && !roll(&self.bench) && watch.live(now).gap_mm.good().is_some() {
+                if self.put(now, watch).is_some() && !roll(&self.bench) && watch.live(now).gap_mm.good().is_some() {
                     let Stage::Clip { ready, .. } = self.work.guide.stage() else { return Ok(said) };
                     if !ready {
                         self.work.hear(Word::Ready);
@@ -173,7 +162,7 @@ impl Hands for Installer {
                 }
                 self.twist(now, watch);
             }
-            Advice::Over => {
+            Advice::Survey | Advice::Over => {
                 if now > *self.over_at.get_or_insert(now + SHOWN) {
                     said.push(Said::Quit);
                 }

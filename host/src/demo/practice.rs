@@ -1,6 +1,7 @@
 //! Practice: the user turns the simulated adjusters with keys and watches the gap answer.
 
-use crate::keeping::Keeping;
+use super::carry::IN_HAND;
+use crate::storing::Entry;
 use crate::watch::stations::Place;
 use crate::watch::{Said, Watch};
 use crate::watching::Hands;
@@ -12,8 +13,6 @@ use std::time::Duration;
 const TURN: f64 = 1.0 / 12.0;
 /// One press of a key rolls the slide so far, mm.
 const ROLL_MM: f64 = 0.1;
-/// The head is in the hand for so long between two seats.
-const IN_HAND: Duration = Duration::from_millis(500);
 
 /// The user's hands in the simulated room.
 pub struct Practice {
@@ -73,7 +72,7 @@ impl Practice {
 }
 
 impl Hands for Practice {
-    fn act(&mut self, now: Duration, watch: &mut Watch, _: Option<&mut Keeping>) -> anyhow::Result<Vec<Said>> {
+    fn act(&mut self, now: Duration, watch: &mut Watch, _: &mut Vec<Entry>) -> anyhow::Result<Vec<Said>> {
         let place = watch.stations.place();
         if self.at != Some(place) {
             self.at = Some(place);

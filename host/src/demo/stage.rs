@@ -54,6 +54,7 @@ impl Stage {
         let (master, slave) =
             TTYPort::pair().context("This computer gives no pseudo-terminal for the simulated head.")?;
         let port = slave.name().context("The pseudo-terminal has no name.")?;
+        waits_for_nobody(&master).context("This computer's pseudo-terminal cannot be used.")?;
         let over = Arc::new(AtomicBool::new(false));
         let stop = Arc::clone(&over);
         let thread = std::thread::Builder::new().name("head".into()).spawn(move || {
@@ -128,6 +129,15 @@ fn room(job: &Job, seed: u64) -> Bench {
     // A light thin enough to be measured down at the far edge of this image, and a level that was set before.
     room.emitter.level_deg = room.board.level_deg + 0.03;
     Bench::with(room, Head::new(seed), seed)
+}
+
+/// A port that nobody reads takes no bytes, and does not hold up the head that writes.
+fn waits_for_nobody(port: &TTYPort) -> nix::Result<()> {
+    use nix::fcntl::{FcntlArg, OFlag, fcntl};
+    // Borrowed for these calls alone.
+    let port = std::os::fd::AsRawFd::as_raw_fd(port);
+    let flags = OFlag::from_bits_truncate(fcntl(port, FcntlArg::F_GETFL)?);
+    fcntl(port, FcntlArg::F_SETFL(flags | OFlag::O_NONBLOCK)).map(drop)
 }
 
 /// Runs the head against the wall clock until it is over.

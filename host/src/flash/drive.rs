@@ -1,10 +1,12 @@
 //! The drive that a board in its boot loader shows: a folder with `INFO_UF2.TXT` that names the board.
 
+use skimgauge_system::input::{self, Limit};
 use std::path::{Path, PathBuf};
 
 /// What the RP2040's boot loader calls its board (RP2040 datasheet, 2.8.4.2).
 const BOARD: &str = "RPI-RP2";
 const INFO: &str = "INFO_UF2.TXT";
+const LONGEST: Limit = Limit { what: "such description", most: 64 << 10 };
 /// Where systems mount drives: a folder, and how many levels below it they are.
 const ROOTS: [(&str, usize); 4] = [("/media", 2), ("/run/media", 2), ("/Volumes", 1), ("/mnt", 1)];
 
@@ -16,7 +18,9 @@ pub fn board(info: &str) -> Option<&str> {
 /// Whether the folder is the drive of a board like the head's, in its boot loader.
 pub fn is_loader(folder: &Path) -> bool {
     // A drive that goes away while it is read is none.
-    std::fs::read(folder.join(INFO)).is_ok_and(|info| board(&String::from_utf8_lossy(&info)) == Some(BOARD))
+    let info = folder.join(INFO);
+    info.is_file()
+        && input::read(&info, LONGEST).is_ok_and(|info| board(&String::from_utf8_lossy(&info)) == Some(BOARD))
 }
 
 /// Every such drive that is mounted.

@@ -1,5 +1,6 @@
 //! A firmware file, checked: a whole UF2 for the head's board, that goes to where the board starts from, and is a head's.
 
+use crc::{CRC_32_MPEG_2, Crc};
 use skimgauge_image::{elf, mark, uf2};
 use skimgauge_shared::message::Version;
 use std::fmt;
@@ -76,18 +77,12 @@ impl Image {
     }
 }
 
+/// What the boot ROM computes: most significant bit first, from all ones, nothing inverted at the end.
+static CRC: Crc<u32> = Crc::<u32>::new(&CRC_32_MPEG_2);
+
 /// The boot ROM starts a first page whose last four bytes are the CRC of the others (RP2040 datasheet, 2.8.1.3.1).
 fn starts(page: &[u8]) -> bool {
-    page.split_last_chunk::<4>().is_some_and(|(body, check)| crc(body) == u32::from_le_bytes(*check))
-}
-
-/// The boot ROM's CRC-32: polynomial 04C11DB7h, most significant bit first, from all ones, nothing inverted at the end.
-fn crc(bytes: &[u8]) -> u32 {
-    bytes.iter().fold(u32::MAX, |crc, byte| {
-        (0..8).fold(crc ^ u32::from(*byte) << 24, |crc, _| {
-            if crc & 0x8000_0000 == 0 { crc << 1 } else { crc << 1 ^ 0x04C1_1DB7 }
-        })
-    })
+    page.split_last_chunk::<4>().is_some_and(|(body, check)| CRC.checksum(body) == u32::from_le_bytes(*check))
 }
 
 #[cfg(test)]
@@ -99,7 +94,7 @@ mod tests {
     /// A small image: a first page that starts, the mark in the second.
     fn image(mark: &[u8]) -> Vec<u8> {
         let mut bytes = vec![0x5A; 252];
-        bytes.extend(crc(&bytes).to_le_bytes());
+        bytes.extend(CRC.checksum(&bytes).to_le_bytes());
         bytes.extend([0x11; 40]);
         bytes.extend_from_slice(mark);
         bytes.resize(1_000, 0x22);
@@ -113,7 +108,7 @@ mod tests {
     /// Check value of CRC-32/MPEG-2 in the catalogue of parametrised CRC algorithms (reveng.sourceforge.io), from memory.
     #[test]
     fn the_boot_roms_crc_gives_the_catalogues_check_value() {
-        assert_eq!(crc(b"123456789"), 0x0376_E6E7);
+        assert_eq!(CRC.checksum(b"123456789"), 0x0376_E6E7);
     }
 
     #[test]

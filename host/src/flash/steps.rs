@@ -7,10 +7,13 @@ use crate::port::find::{self, Port};
 use crate::port::link::{Link, Told};
 use crate::port::session::{Event, HeadIs, Refused};
 use crate::port::trouble::Trouble;
+use crate::written::UF2;
 use anyhow::{Context, bail};
 use skimgauge_shared::message::{Ask, Capabilities, LOADER_KEY, Report, Request, SerialNumber, Version};
+use skimgauge_system::input;
+use skimgauge_system::output::{self, Outputs, Replace};
 use std::cmp::Ordering;
-use std::io::{BufRead, ErrorKind, Write};
+use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
@@ -42,7 +45,7 @@ impl Flash {
     /// What went wrong, in what state the head is, and what to do.
     pub fn run(&self) -> anyhow::Result<Ended> {
         let shown = self.file.display();
-        let bytes = std::fs::read(&self.file).with_context(|| format!("{shown} cannot be read."))?;
+        let bytes = input::read(&self.file, input::FIRMWARE).with_context(|| format!("{shown} cannot be read."))?;
         let image = Image::check(bytes).map_err(|why| {
             anyhow::anyhow!(
                 "{shown} does not go onto a head: {why}. Nothing was written. `firmware/build` makes the right file."
@@ -142,8 +145,7 @@ impl Flash {
         }
         println!("{question}");
         std::io::stdout().flush().context("Nobody reads the output.")?;
-        let mut line = String::new();
-        std::io::stdin().lock().read_line(&mut line).context("The answer cannot be read.")?;
+        let line = input::lines(std::io::stdin().lock()).next().unwrap_or_default();
         Ok(line.trim().eq_ignore_ascii_case("yes"))
     }
 
@@ -178,10 +180,11 @@ impl Flash {
     fn copy(&self, image: &Image, drive: &Path) -> anyhow::Result<()> {
         println!("Writing to {}. Leave the cable in.", drive.display());
         let target = drive.join(NAME);
-        let written = std::fs::File::create(&target).and_then(|mut file| {
-            file.write_all(&image.file)?;
-            file.sync_all()
-        });
+        // A boot loader's drive takes one file in one go: nothing could be made beside it and moved. What an earlier try left
+        // there goes first; any other file of that name stays.
+        output::remove(&target, UF2)?;
+        let mut file = Outputs::new(Replace::Never).sparing(&self.file, "the firmware file").stream(&target, UF2)?;
+        let written = file.write_all(&image.file).and_then(|()| file.sync_all());
         match written {
             // The board restarts on the last block, before the system has put its books in order.
             Err(error) if gone(&error) || !drive::is_loader(drive) => Ok(()),

@@ -2,12 +2,14 @@
 
 use super::clock::Clock;
 use super::find;
-use super::recording::Recorder;
+use super::recording::{MAGIC, Recorder};
 use super::session::{Counts, Event, GREET_FOR, Refused, Session};
 use super::trouble::Trouble;
+use crate::written::RECORDING;
 use anyhow::Context;
 use serialport::SerialPort;
 use skimgauge_shared::message::{Request, SerialNumber};
+use skimgauge_system::output::{self, Kind, Outputs};
 use std::io::ErrorKind;
 use std::path::Path;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
@@ -130,23 +132,22 @@ pub fn open(port: &str) -> Result<Box<dyn SerialPort>, Trouble> {
         .map_err(|error| Trouble::opening(port, &error))
 }
 
-/// Opens a link, recorded if asked for.
+/// Opens a link, recorded if asked for, as one of these outputs.
 ///
 /// # Errors
-/// Port or recording cannot be opened.
-pub fn open_kept(port: &str, keep: Option<&Path>) -> anyhow::Result<Link> {
-    let keep = match keep {
-        Some(path) => {
-            let file = std::fs::File::create_new(path).with_context(|| match path.exists() {
-                true => format!("{} is there already and was left as it is. Choose another name.", path.display()),
-                false => format!("{} cannot be written.", path.display()),
-            })?;
-            let out: Box<dyn std::io::Write + Send> = Box::new(file);
-            Some(Keep::from(Recorder::new(out).with_context(|| format!("{} cannot be written.", path.display()))?))
-        }
-        None => None,
-    };
-    Ok(Link::open(port, None, keep)?)
+/// Port or recording cannot be opened; then there is no recording.
+pub fn open_kept(port: &str, keep: Option<&Path>, mut outputs: Outputs) -> anyhow::Result<Link> {
+    let Some(path) = keep else { return Ok(Link::open(port, None, None)?) };
+    let out: Box<dyn std::io::Write + Send> = Box::new(outputs.stream(path, RECORDING)?);
+    let opened = Recorder::new(out)
+        .with_context(|| format!("{} cannot be written.", path.display()))
+        .and_then(|keep| Ok(Link::open(port, None, Some(keep))?));
+    if opened.is_err() {
+        // A recording of nothing; what would be left of it otherwise stands in the way of the next try.
+        let begun = Kind { is: |bytes| MAGIC.starts_with(bytes), ..RECORDING };
+        let _ = output::remove(path, begun);
+    }
+    opened
 }
 
 struct Keeper {

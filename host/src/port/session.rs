@@ -13,6 +13,8 @@ const GREET_EVERY: Duration = Duration::from_millis(250);
 /// Without an answer for so long, this is no head.
 pub const GREET_FOR: Duration = Duration::from_millis(2_500);
 const PING_EVERY: Duration = Duration::from_secs(2);
+/// A head is greeted again this often, and says who it is: it may have been changed for another while the port stayed.
+pub const GREET_AGAIN_EVERY: Duration = Duration::from_secs(4);
 /// A reading whose time runs ahead of the host's clock by more is from another start of the head: bytes do not wait so
 /// long on their way.
 const LONGEST_WAY: Duration = Duration::from_secs(10);
@@ -44,6 +46,8 @@ pub struct Arrived {
 pub enum Event {
     /// The head is known; readings follow.
     Up(Box<HeadIs>),
+    /// Greeted again, the head said that it is the same.
+    Same,
     /// A reading.
     Reading(Arrived),
     /// The head's health.
@@ -134,6 +138,7 @@ pub struct Session {
     counts: Counts,
     ping: (u32, Duration),
     ping_at: Duration,
+    greet_at: Duration,
     out: Vec<u8>,
 }
 
@@ -150,6 +155,7 @@ impl Session {
             counts: Counts::default(),
             ping: (0, now),
             ping_at: now,
+            greet_at: now,
             out: Vec::new(),
         };
         session.begin(now);
@@ -215,13 +221,21 @@ impl Session {
                 *next = now + GREET_EVERY;
                 self.ask(&Request::ReadCalibration);
             }
-            State::Up if now >= self.ping_at => {
-                self.ping_at = now + PING_EVERY;
-                self.ping = (self.ping.0.wrapping_add(1), now);
-                let token = self.ping.0;
-                self.ask(&Request::Ping { token });
-            }
+            State::Up => self.keep_up(now),
             _ => (),
+        }
+    }
+
+    fn keep_up(&mut self, now: Duration) {
+        if now >= self.ping_at {
+            self.ping_at = now + PING_EVERY;
+            self.ping = (self.ping.0.wrapping_add(1), now);
+            let token = self.ping.0;
+            self.ask(&Request::Ping { token });
+        }
+        if now >= self.greet_at {
+            self.greet_at = now + GREET_AGAIN_EVERY;
+            self.ask(&Request::Greet { protocol: PROTOCOL });
         }
     }
 
@@ -262,6 +276,7 @@ impl Session {
                 if let State::AskingCalibration { hello, .. } = self.state {
                     self.state = State::Up;
                     self.ping_at = now;
+                    self.greet_at = now + GREET_AGAIN_EVERY;
                     tell(Event::Up(Box::new(HeadIs { hello, calibration })));
                 } else {
                     tell(Event::Answer(Report::Calibration(calibration)));
@@ -271,9 +286,9 @@ impl Session {
             Report::Reading(reading) if matches!(self.state, State::AskingCalibration { .. }) => {
                 self.place(&reading, now);
             }
-            // The log of a start comes before anything else; last words come with the greeting.
+            // The log of a start comes before anything else; last words come with each greeting, and are told with the first.
             Report::Log(bytes) => tell(Event::Log(bytes.to_vec())),
-            Report::LastWords(words) if !matches!(self.state, State::Greeting { .. }) => {
+            Report::LastWords(words) if matches!(self.state, State::AskingCalibration { .. }) => {
                 tell(Event::LastWords(words.as_str().to_owned()));
             }
             _ if !matches!(self.state, State::Up) => (),
@@ -316,7 +331,11 @@ impl Session {
 
     fn greeted(&mut self, hello: Hello, now: Duration, tell: &mut impl FnMut(Event)) {
         if self.follower.is_some() && hello.serial == self.wanted {
-            return; // the answer to a repeated greeting
+            // The answer to a repeated greeting.
+            if matches!(self.state, State::Up) {
+                tell(Event::Same);
+            }
+            return;
         }
         if let Some(wanted) = self.wanted
             && hello.serial != Some(wanted)
@@ -458,6 +477,31 @@ mod tests {
         let told = hear(&mut session, 20_500, &[hello(0), constants(), reading(1)]);
         assert!(matches!(told[..], [Event::ClockJumped, Event::Up(_), Event::Reading(_)]), "{told:?}");
         assert_eq!((session.counts().received, session.counts().lost), (2, 0));
+    }
+
+    /// Whoever is at the port is asked again at least every five seconds, and says who it is.
+    #[test]
+    fn a_head_changed_for_another_while_the_port_stays_is_found_within_5_s() {
+        let mut session = long_up();
+        let mut greeted = 0;
+        for ms in (20_000..40_000).step_by(10) {
+            session.poll(Duration::from_millis(ms), &[], &mut |event| panic!("{event:?}"));
+            greeted += u32::from(asks_to_greet(&mut session));
+        }
+        assert!(greeted >= 4, "{greeted} greetings in 20 s");
+        assert_eq!(hear(&mut session, 40_000, &[hello(2_001), reading(2_002)])[0], Event::Same);
+        // Another one with the very same clock and count.
+        let other = SerialNumber([0x77; 16]);
+        let Report::Hello(mine) = hello(2_003) else { unreachable!() };
+        let told = hear(&mut session, 40_010, &[Report::Hello(Hello { serial: Some(other), ..mine }), reading(2_004)]);
+        assert_eq!(told, [Event::Refused(Refused::OtherHead { found: Some(other), wanted: SERIAL })]);
+    }
+
+    #[test]
+    fn last_words_are_told_once_however_often_it_is_greeted() {
+        let mut session = long_up();
+        let words = || Report::LastWords("src/main.rs:7".try_into().unwrap());
+        assert_eq!(hear(&mut session, 24_000, &[hello(2_400), words()]), [Event::Same]);
     }
 
     #[test]

@@ -2,6 +2,7 @@
 
 use super::session::Refused;
 use skimgauge_shared::message::PROTOCOL;
+use skimgauge_system::access::group_of;
 use std::fmt;
 
 /// What `serialport` says of a device that takes no settings (ENOTTY, by its old name).
@@ -44,6 +45,15 @@ pub enum Trouble {
         /// Why.
         why: Refused,
     },
+    /// The job file asks for another head.
+    NotTheJobs {
+        /// The port.
+        port: String,
+        /// The head found there, if it says who it is.
+        found: Option<String>,
+        /// The one that the job asks for.
+        wanted: String,
+    },
     /// Anything else.
     Other {
         /// The port.
@@ -60,7 +70,7 @@ impl Trouble {
         use std::io::ErrorKind as Io;
         let port = port.to_owned();
         match error.kind() {
-            ErrorKind::Io(Io::PermissionDenied) => Self::NotAllowed { group: group_of(&port), port },
+            ErrorKind::Io(Io::PermissionDenied) => Self::NotAllowed { group: group_of(port.as_ref()), port },
             ErrorKind::Io(Io::NotFound) | ErrorKind::NoDevice if busy(error) => Self::Busy { port },
             ErrorKind::Io(Io::NotFound) | ErrorKind::NoDevice if std::fs::exists(&port).unwrap_or(false) => {
                 Self::NotAPort { port }
@@ -132,27 +142,19 @@ impl fmt::Display for Trouble {
                     "The head on {port} cannot say its serial number, so it may not be {wanted}. Its memory does not answer: have it looked at."
                 ),
             },
+            Self::NotTheJobs { port, found: Some(found), wanted } => write!(
+                f,
+                "The head on {port} is {found}, and the job's file asks for {wanted} ([head] serial). Nothing is taken with \
+                 {found}: plug {wanted} in, or change the job's file."
+            ),
+            Self::NotTheJobs { port, found: None, wanted } => write!(
+                f,
+                "The head on {port} cannot say its serial number, and the job's file asks for {wanted} ([head] serial). \
+                 Nothing is taken with it. Its memory does not answer: have it looked at."
+            ),
             Self::Other { port, what } => write!(f, "Port {port} cannot be used: {what}."),
         }
     }
 }
 
 impl std::error::Error for Trouble {}
-
-/// The group that owns a device file, by name.
-#[cfg(unix)]
-fn group_of(port: &str) -> Option<String> {
-    use std::os::unix::fs::MetadataExt;
-    let gid = std::fs::metadata(port).ok()?.gid().to_string();
-    let groups = std::fs::read_to_string("/etc/group").ok()?;
-    groups.lines().find_map(|line| {
-        let mut fields = line.split(':');
-        let (name, id) = (fields.next()?, fields.nth(1)?);
-        (id == gid && name != "root").then(|| name.to_owned())
-    })
-}
-
-#[cfg(not(unix))]
-fn group_of(_: &str) -> Option<String> {
-    None
-}

@@ -13,6 +13,7 @@ const N_PER_LBF: f64 = 4.448222;
 pub fn text(report: &FixingsReport, units: Lengths) -> String {
     let mut text = format!("FIXINGS  load factor {}\n", report.load_factor);
     text += &paragraph("  ", &format!("Method: {}", report.method));
+    text += &paragraph("  ", &report.counted_says);
     report.plates.iter().for_each(|plate| text += &plate_text(plate, units));
     text + &listed("Cautions", told(report.cautions.iter().copied(), units))
 }
@@ -28,7 +29,7 @@ fn plate_text(plate: &PlateReport, units: Lengths) -> String {
         _ => "NOT JUDGED: no approval data".to_owned(),
     };
     let (tension_n, shear_n) = plate.most_loaded_n;
-    let mut text = format!("\n{}\n", plate.plate);
+    let mut text = format!("\n{}{}\n", plate.plate, share(plate));
     text += &paragraph("  ", &format!("{judged}."));
     text += &paragraph(
         "  ",
@@ -48,8 +49,17 @@ fn plate_text(plate: &PlateReport, units: Lengths) -> String {
     text
 }
 
+/// Which part of the shared load a plate takes, where it is not all of it.
+fn share(plate: &PlateReport) -> String {
+    if (plate.share - 1.0).abs() < 1e-9 {
+        String::new()
+    } else {
+        format!("  takes {:.1} % of what hangs on all plates", 100.0 * plate.share)
+    }
+}
+
 fn case_text(case: &CaseReport, units: Lengths) -> String {
-    let mut text = paragraph("  ", &format!("{}; the plate presses with its {}:", case.case, case.pressed));
+    let mut text = paragraph("  ", &format!("{}. Pressed on the wall: {}.", case.case, case.pressed));
     let rows: Vec<Vec<String>> = case
         .anchors
         .iter()
@@ -59,20 +69,22 @@ fn case_text(case: &CaseReport, units: Lengths) -> String {
                 format!("{:.0}", anchor.shear_n),
                 format!("{:.0}", anchor.tension_about_centroid_n),
                 format!("{:.0}", anchor.tension_about_edge_n),
+                format!("{:.0}", anchor.tension_on_soft_bedding_n),
                 format!("{:.0}", anchor.tension_n),
                 anchor.used.map_or_else(|| "-".to_owned(), |used| format!("{:.0} %", 100.0 * used.together)),
             ];
             if units.0 == Units::Inch {
-                row.insert(5, format!("{:.0}", anchor.tension_n / N_PER_LBF));
+                row.insert(6, format!("{:.0}", anchor.tension_n / N_PER_LBF));
             }
             row
         })
         .collect();
-    let mut head = vec!["anchor", "shear N", "tension: centroid N", "edge N", "counts N", "used"];
+    let mut head =
+        vec!["anchor", "shear N", "tension: centroid N", "hard wall N", "soft bedding N", "counts N", "used"];
     if units.0 == Units::Inch {
-        head.insert(5, "counts lbf");
+        head.insert(6, "counts lbf");
     }
-    text += &columns(&head, &rows, &[1, 2, 3, 4, 5, 6]);
+    text += &columns(&head, &rows, &[1, 2, 3, 4, 5, 6, 7]);
     text
 }
 
@@ -111,6 +123,7 @@ pub fn recorded(report: &FixingsReport) -> Value {
     json!({
         "load_factor": report.load_factor,
         "method": [report.method],
+        "counted": [report.counted_says],
         "plates": plates.collect::<Vec<_>>(),
         "anchors": anchors.collect::<Vec<_>>(),
         "proof_loads": proof.collect::<Vec<_>>(),

@@ -23,6 +23,10 @@ pub fn text(found: &SetOut, units: Lengths) -> String {
         "STOP: change this before anything is drilled",
         told(found.stops.iter().map(|stop| stop.says.as_str()), units),
     );
+    text += &listed(
+        "ASSUMED: settle this before anything is marked",
+        told(found.assumed.iter().map(String::as_str), units),
+    );
     text += &format!(
         "\nLines to strike: plumb {} from the wall's left end, level {} above the floor.\n\nMarks, {}\n",
         units.length(found.datum.plumb_from_wall_left_mm, 1),
@@ -163,6 +167,8 @@ pub fn recorded(found: &SetOut, drawing: &str) -> Value {
     json!({
         "width_mm": found.image.width_mm, "height_mm": found.image.height_mm,
         "top_above_floor_mm": found.image_area.top_mm,
+        "emitter_light_above_floor_mm": found.emitter_light.map(|light| light.above_floor_mm),
+        "emitter_lower_edge_above_floor_mm": found.emitter_area.map(|body| body.bottom_mm),
         "plumb_line_from_wall_left_mm": found.datum.plumb_from_wall_left_mm,
         "level_line_above_floor_mm": found.datum.level_above_floor_mm,
         "drawing": drawing,
@@ -170,6 +176,7 @@ pub fn recorded(found: &SetOut, drawing: &str) -> Value {
         "clearances": clearances.collect::<Vec<_>>(),
         "reach": reach.collect::<Vec<_>>(),
         "to_change_first": found.stops.iter().map(|stop| stop.says.as_str()).collect::<Vec<_>>(),
+        "assumed": found.assumed,
         "remarks": found.remarks,
         "cautions": found.cautions,
     })

@@ -1,7 +1,7 @@
 //! The screen of a guided trim: the board as a picture, the live gap in big digits, what to do now.
 
 use super::board::{LEGEND, Picture};
-use super::watch::{colour, draw_digits, title};
+use super::watch::{colour, draw_digits, in_the_way, title, urgent};
 use super::{gauge, words};
 use crate::trim::at_work::AtWork;
 use crate::trim::guide::{Advice, Stage};
@@ -116,24 +116,27 @@ fn draw_advice(frame: &mut Frame<'_>, watch: &Watch, work: &AtWork, live: &Live,
     let bold = Style::new().add_modifier(Modifier::BOLD);
     let left = work.guide.turns_left();
     let count = if matches!(work.guide.stage(), Stage::Turn(_)) { format!("{left} to go: ") } else { String::new() };
+    let strays = work.strays(watch).map_or_else(String::new, |at| format!("  (takes now go to {at}: ↑ ↓)"));
     let mut lines = vec![Line::styled(
-        format!("▶ {count}{}", watch.units.sentence(&work.advice_line())),
+        format!("▶ {count}{}{strays}", watch.units.sentence(&work.advice_line())),
         bold.add_modifier(Modifier::REVERSED),
     )];
-    if let Some(message) = &watch.message {
+    if let Some(urgent) = urgent(watch) {
+        lines.push(urgent);
+    }
+    if watch.question().is_some() {
+        // Nothing else until it is answered.
+    } else if let Some(message) = &watch.message {
         lines.push(Line::styled(
             watch.units.sentence(&message.text),
             if message.bad { colour(Some(Verdict::Outside)) } else { bold },
         ));
     } else if let (Link::Lost(trouble), _) = (&watch.link, ()) {
         lines.push(Line::from(trouble.to_string()));
-    } else if let Some(fault) = live.faults.first() {
+    } else if let Some(fault) = in_the_way(watch, live) {
         lines.push(Line::from(format!("{} {}", fault.sentence(), fault.remedy())));
     } else if matches!(work.guide.stage(), Stage::Take) {
-        lines.push(Line::from(match &live.can_take {
-            Ok(()) => "settled: take it".to_owned(),
-            Err(why) => why.to_string(),
-        }));
+        lines.push(Line::from(watch.units.sentence(&watch.hint(live))));
     }
     if let Some((text, bad)) = work.last_said() {
         lines.push(Line::styled(
@@ -188,7 +191,7 @@ mod tests {
             .filter(|(_, t)| **t)
             .map(|(s, _)| GapObservation::at(s, gap(s), 0.05))
             .collect();
-        guide.takes(Observations { gaps, lean: None, shared: Vec::new() }, &taken, true);
+        guide.takes(Observations { gaps, lean: None, shared: Vec::new() }, &taken, Vec::new(), true);
         let watch = Watch::new(job, board, Date { year: 2026, month: 11, day: 25 }, "port");
         let work = AtWork::new(guide, Mode::Screen);
         let mut terminal = Terminal::new(TestBackend::new(columns, rows)).unwrap();

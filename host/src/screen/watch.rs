@@ -8,7 +8,7 @@ use ratatui::layout::{Constraint, Layout, Rect};
 use ratatui::style::{Color, Modifier, Style};
 use ratatui::text::{Line, Span};
 use ratatui::widgets::{Block, Borders, Paragraph, Wrap};
-use skimgauge_metrology::measure::{Live, Shown};
+use skimgauge_metrology::measure::{Fault, Live, Shown};
 use skimgauge_metrology::verdict::Verdict;
 use std::time::Duration;
 
@@ -56,9 +56,20 @@ pub(super) fn title(watch: &Watch) -> Line<'_> {
     Line::styled(format!(" {}   {link}{lost} ", watch.job.about.name), style)
 }
 
+/// The gravest fault. On the emitter nobody looks for the board or for the light, as long as the tilt is known.
+pub(super) fn in_the_way(watch: &Watch, live: &Live) -> Option<Fault> {
+    let at_emitter = matches!(watch.stations.place(), Place::Emitter);
+    live.faults.first().copied().filter(|_| !at_emitter || live.level_deg.good().is_none())
+}
+
+/// That the head still stands elsewhere, for a title.
+fn still(watch: &Watch) -> String {
+    watch.still_at().map_or_else(String::new, |at| format!(" (head still at {at})"))
+}
+
 fn draw_live(frame: &mut Frame<'_>, watch: &Watch, live: &Live, area: Rect) {
     let place = watch.stations.name();
-    let block = Block::new().borders(Borders::ALL).title(format!(" at: {place} "));
+    let block = Block::new().borders(Borders::ALL).title(format!(" at: {place}{} ", still(watch)));
     let inner = block.inner(area);
     frame.render_widget(block, area);
     let at_emitter = matches!(watch.stations.place(), Place::Emitter);
@@ -129,19 +140,26 @@ fn degrees(shown: Shown) -> String {
     }
 }
 
+/// What matters more than any number: a question that waits for its answer, what is being saved.
+pub(super) fn urgent(watch: &Watch) -> Option<Line<'static>> {
+    let style = Style::new().add_modifier(Modifier::BOLD | Modifier::REVERSED);
+    let saving = || watch.busy().map(|what| format!(" … saving {what} "));
+    watch.question().map(|asked| format!(" ? {asked} ")).or_else(saving).map(|text| Line::styled(text, style))
+}
+
 fn say_lines(watch: &Watch, live: &Live) -> Vec<Line<'static>> {
-    let mut lines = Vec::new();
+    let mut lines: Vec<Line<'static>> = urgent(watch).into_iter().collect();
+    if watch.question().is_some() {
+        return lines;
+    }
     if let Some(message) = &watch.message {
         let style = if message.bad { colour(Some(Verdict::Outside)) } else { Style::new() };
         lines.push(Line::styled(watch.units.sentence(&message.text), style.add_modifier(Modifier::BOLD)));
     }
-    match (&watch.link, live.faults.first()) {
+    match (&watch.link, in_the_way(watch, live)) {
         (Link::Lost(trouble), _) => lines.push(Line::from(trouble.to_string())),
         (_, Some(fault)) => lines.push(Line::from(format!("{} {}", fault.sentence(), fault.remedy()))),
-        (_, None) => match &live.can_take {
-            Ok(()) => lines.push(Line::from("settled: take it")),
-            Err(why) => lines.push(Line::from(watch.units.sentence(&why.to_string()))),
-        },
+        (_, None) => lines.push(Line::from(watch.units.sentence(&watch.hint(live)))),
     }
     lines
 }
@@ -163,10 +181,10 @@ fn draw_stations(frame: &mut Frame<'_>, watch: &Watch, area: Rect) {
                     "{:>6} ±{} {}{}",
                     units.gap_number(kept.take.gap_mm),
                     units.gap_number(kept.expanded_mm),
-                    words::shape(kept.verdict),
+                    words::shape(watch.whole().told(kept.verdict)),
                     if kept.seats.len() > 1 { format!("×{}", kept.seats.len()) } else { String::new() }
                 ),
-                Some(kept.verdict),
+                Some(watch.whole().told(kept.verdict)),
             ),
             None => ("     ·".to_owned(), None),
         };
@@ -179,14 +197,22 @@ fn draw_stations(frame: &mut Frame<'_>, watch: &Watch, area: Rect) {
     let (asked, tilt) = watch.stations.emitter();
     if asked {
         let mark = if here == Place::Emitter { "▸" } else { " " };
-        let value = tilt.map_or("     ·".to_owned(), |tilt| format!("level {:+.2}°", tilt.level_deg));
+        let level = watch.whole().level.as_ref().and_then(|level| level.as_ref().ok());
+        let value = match (tilt, level) {
+            (None, _) => "     ·".to_owned(),
+            (Some(_), Some(level)) => format!("level {:+.2}°", level.value_deg),
+            (Some(_), None) => "taken".to_owned(),
+        };
         lines.push(Line::from(format!("{mark} e {:<14} {value}", "emitter")));
     }
     lines.push(Line::default());
     let whole = watch.whole();
     let style = colour(Some(whole.verdict)).add_modifier(Modifier::BOLD);
     lines.push(Line::styled(
-        format!("{} whole board: {}", words::shape(whole.verdict), words::verdict(whole.verdict)),
+        match whole.verdict {
+            Verdict::Within => format!("{} {}", words::shape(whole.verdict), whole.headline()),
+            other => format!("{} whole board: {}", words::shape(other), words::verdict(other)),
+        },
         style,
     ));
     lines.push(Line::from(units.sentence(&whole.because(band))));

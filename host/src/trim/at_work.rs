@@ -2,15 +2,16 @@
 
 use super::guide::{Advice, Guide, Stage, Told};
 use super::words;
-use crate::keeping::Keeping;
 use crate::lengths::Lengths;
 use crate::screen;
+use crate::storing::Entry;
 use crate::watch::stations::Place;
-use crate::watch::{Dial, Link, Said, Watch};
+use crate::watch::{Dial, Link, Said, Watch, Ways};
 use crate::watching::{Hands, Mode};
 use serde_json::json;
-use skimgauge_metrology::measure::Fault;
-use skimgauge_record::event::{Phase, TurnAdvised, TurnObserved};
+use skimgauge_metrology::measure::{At, Fault};
+use skimgauge_record::event::Phase;
+use skimgauge_system::terminal::shown_json;
 use std::time::Duration;
 
 /// The guide with what it needs to be at work.
@@ -19,15 +20,14 @@ pub struct AtWork {
     pub guide: Guide,
     /// How it speaks where there is no screen.
     mode: Mode,
-    /// The record's number of the last advice.
-    advice: Option<u32>,
-    /// Where the watch was led to last.
-    led_to: Option<Place>,
+    /// Where the watch was led to last, and how much was kept by then.
+    led_to: Option<(Place, u32)>,
     /// The last few things said, the newest last.
     says: Vec<(String, bool)>,
     /// The advice that was printed last.
     printed: Option<String>,
-    waiting: Vec<Word>,
+    /// What was said, and whether the user said it.
+    waiting: Vec<(Word, bool)>,
     units: Lengths,
 }
 
@@ -44,11 +44,11 @@ pub enum Word {
 
 impl AtWork {
     /// Begins.
-    pub fn new(guide: Guide, mode: Mode) -> Self {
+    pub fn new(mut guide: Guide, mode: Mode) -> Self {
+        guide.speak_of(if mode == Mode::Screen { Ways::Keys } else { Ways::Words });
         Self {
             guide,
             mode,
-            advice: None,
             led_to: None,
             says: Vec::new(),
             printed: None,
@@ -57,14 +57,24 @@ impl AtWork {
         }
     }
 
-    /// The user, or the demonstration's installer, says something.
+    /// The demonstration's installer says something.
     pub fn hear(&mut self, word: Word) {
-        self.waiting.push(word);
+        self.waiting.push((word, false));
     }
 
     /// The last thing said, and whether it is bad news.
     pub fn last_said(&self) -> Option<&(String, bool)> {
         self.says.last()
+    }
+
+    /// Where the watch is, if that is not where something is to be done.
+    pub fn strays(&self, watch: &Watch) -> Option<String> {
+        let wanted = match self.guide.advice() {
+            Advice::Take { station } | Advice::Clip { station } => Place::Station(*station),
+            Advice::TakeEmitter => Place::Emitter,
+            Advice::Begin | Advice::Turn { .. } | Advice::Survey | Advice::Over => return None,
+        };
+        (watch.stations.place() != wanted).then(|| watch.stations.name().to_owned())
     }
 
     /// What to do now, in one line.
@@ -81,12 +91,9 @@ impl AtWork {
                 format!("take {}{}", name(*station), gain.unwrap_or_default())
             }
             Advice::TakeEmitter => "hold the head on the emitter and take its tilt".to_owned(),
-            Advice::Begin => "enough is known: begin to turn (g; typed: begin)".to_owned(),
+            Advice::Begin => format!("enough is known: to begin to turn, {}", guide.ways().begin()),
             Advice::Clip { station } => {
-                format!(
-                    "clip the head on at {}, roll into the light, then press its button (typed: ready)",
-                    name(*station)
-                )
+                format!("clip the head on at {}, roll into the light, then {}", name(*station), guide.ways().ready())
             }
             Advice::Turn { .. } => match guide.stage() {
                 Stage::Turn(turning) => {
@@ -94,44 +101,66 @@ impl AtWork {
                 }
                 _ => String::new(),
             },
-            Advice::Over => "done: q ends".to_owned(),
+            Advice::Survey => format!("the board is not what was assumed: {}", screen::words::SURVEY_IT),
+            Advice::Over => format!("done: to end, {}", guide.ways().quit()),
         }
     }
 
-    fn obey(&mut self, now: Duration) {
-        for word in std::mem::take(&mut self.waiting) {
+    fn obey(&mut self, now: Duration, watch: &mut Watch) {
+        for (word, by_user) in std::mem::take(&mut self.waiting) {
+            if by_user && (!watch.counts_as_press(now) || watch.lets_go_while_storing(now)) {
+                continue;
+            }
+            if word != Word::Ready {
+                watch.answered_no(now);
+            }
             match word {
-                Word::Ready => self.guide.press(now),
+                Word::Ready => self.press(now, watch),
                 Word::Begin => self.guide.begin(now),
                 Word::TurnedAsTold(counted) => self.guide.turned_as_told(now, counted),
             }
         }
     }
 
-    fn keep(&mut self, watch: &mut Watch, keeping: &mut Option<&mut Keeping>, told: Told) -> anyhow::Result<()> {
+    /// The head is clipped on, where it must have come to; or the turn is made.
+    fn press(&mut self, now: Duration, watch: &mut Watch) {
+        match self.guide.stage() {
+            Stage::Clip { station, .. } => {
+                let Some(station) = self.guide.station(*station) else { return };
+                if watch.stands_at(now, At::Station(station.name.clone())) {
+                    self.guide.press(now);
+                }
+            }
+            Stage::Turn(_) => self.guide.press(now),
+            Stage::Take | Stage::Over => {
+                let text = "Nothing waits for that now: a station is taken with its own word.";
+                watch.say(now, true, text.to_owned());
+            }
+        }
+    }
+
+    fn keep(&mut self, watch: &mut Watch, entries: &mut Vec<Entry>, told: Told) {
         let name = |at: usize| self.guide.station(at).map_or(String::new(), |station| station.name.clone());
         let adjuster = |at: usize| self.guide.adjusters()[at].name.clone();
         match told {
             Told::Advised { adjuster: which, turns, station, target_gap_mm, round: _ } => {
-                if let Some(keeping) = keeping {
-                    let (adjuster, station, round) = (adjuster(which), name(station), keeping.round());
-                    self.advice =
-                        Some(keeping.append(TurnAdvised { adjuster, turns, station, target_gap_mm, round })?);
-                }
+                entries.push(Entry::Advised {
+                    adjuster: adjuster(which),
+                    turns,
+                    station: name(station),
+                    target_gap_mm,
+                });
             }
             Told::Observed { adjuster: which, turns, station, before_mm, after_mm, predicted_mm, flags } => {
-                if let Some(keeping) = keeping {
-                    keeping.append(TurnObserved {
-                        adjuster: adjuster(which),
-                        advice: self.advice.take(),
-                        turns,
-                        station: name(station),
-                        gap_before_mm: before_mm,
-                        gap_after_mm: after_mm,
-                        gap_predicted_mm: Some(predicted_mm),
-                        flags,
-                    })?;
-                }
+                entries.push(Entry::Observed {
+                    adjuster: adjuster(which),
+                    turns,
+                    station: name(station),
+                    before_mm,
+                    after_mm,
+                    predicted_mm,
+                    flags,
+                });
             }
             Told::Judged => {
                 if let Some(answer) = self.guide.answer() {
@@ -141,35 +170,26 @@ impl AtWork {
                     self.say(plane, false);
                     self.say(format!("round {}: {says}", self.guide.round()), bad);
                 }
-                if let Some(keeping) = keeping {
-                    keeping.judged(watch.whole())?;
-                }
+                entries.push(Entry::Judged(Box::new(watch.whole().clone())));
             }
             Told::NewRound => {
                 watch.start_round();
                 self.led_to = None;
-                if let Some(keeping) = keeping {
-                    keeping.start_round(Phase::Between);
-                }
+                entries.push(Entry::Round(Phase::Between));
                 self.say("the screws are turned: take the stations again".to_owned(), false);
             }
             Told::Over => {
-                if let Some(keeping) = keeping {
-                    as_left(watch, keeping)?;
-                }
+                // The takes that stand are those of the installation as it is left.
+                entries.push(Entry::AsLeft);
+                entries.push(Entry::Judged(Box::new(watch.whole().clone())));
                 let whole = watch.whole();
                 let because = whole.because(self.guide.band());
                 let because = if because.is_empty() { because } else { format!(": {because}") };
-                let text = format!(
-                    "{} {}{because}",
-                    screen::words::shape(whole.verdict),
-                    screen::words::verdict(whole.verdict)
-                );
+                let text = format!("{} {}{because}", screen::words::shape(whole.verdict), whole.headline());
                 self.say(text, whole.verdict != skimgauge_metrology::verdict::Verdict::Within);
             }
             Told::Say { text, bad } => self.say(text, bad),
         }
-        Ok(())
     }
 
     fn say(&mut self, text: String, bad: bool) {
@@ -178,7 +198,10 @@ impl AtWork {
             Mode::Plain => println!("  {} {}", if bad { "!" } else { "*" }, self.units.sentence(&text)),
             Mode::Json => println!(
                 "{}",
-                json!({ "schema": crate::watch::line::SCHEMA, "kind": "guide", "text": text, "bad": bad })
+                shown_json(
+                    &json!({ "schema": crate::watch::line::SCHEMA, "kind": "guide", "text": text, "bad": bad })
+                        .to_string()
+                )
             ),
             Mode::Screen => (),
         }
@@ -214,11 +237,15 @@ impl AtWork {
                     Advice::Turn { adjuster, turns, dial_to_mm } => json!({
                         "do": "turn", "adjuster": self.guide.adjusters()[*adjuster].name, "turns": turns, "dial_to_mm": dial_to_mm,
                     }),
+                    Advice::Survey => json!({ "do": "survey" }),
                     Advice::Over => json!({ "do": "nothing" }),
                 };
                 println!(
                     "{}",
-                    json!({ "schema": crate::watch::line::SCHEMA, "kind": "advice", "advice": advice, "text": text })
+                    shown_json(
+                        &json!({ "schema": crate::watch::line::SCHEMA, "kind": "advice", "advice": advice, "text": text })
+                            .to_string()
+                    )
                 );
             }
             Mode::Screen => (),
@@ -226,30 +253,8 @@ impl AtWork {
     }
 }
 
-/// The takes that stand are those of the installation as it is left: they are kept as that too.
-fn as_left(watch: &Watch, keeping: &mut Keeping) -> anyhow::Result<()> {
-    keeping.set_phase(Phase::AsLeft);
-    let (asked, tilt) = watch.stations.emitter();
-    for (station, kept) in watch.stations.rows() {
-        let Some(kept) = kept else { continue };
-        for seat in &kept.seats {
-            keeping.take(station, seat, kept.verdict, None)?;
-        }
-    }
-    if let (true, Some(tilt)) = (asked, tilt) {
-        keeping.tilt(tilt)?;
-    }
-    keeping.judged(watch.whole())?;
-    Ok(())
-}
-
 impl Hands for AtWork {
-    fn act(
-        &mut self,
-        now: Duration,
-        watch: &mut Watch,
-        mut keeping: Option<&mut Keeping>,
-    ) -> anyhow::Result<Vec<Said>> {
+    fn act(&mut self, now: Duration, watch: &mut Watch, entries: &mut Vec<Entry>) -> anyhow::Result<Vec<Said>> {
         self.units = watch.units;
         if !matches!(watch.link, Link::Up(_)) {
             self.guide.live(now, None, false);
@@ -257,16 +262,17 @@ impl Hands for AtWork {
         }
         let taken: Vec<bool> = watch.stations.rows().map(|(_, kept)| kept.is_some()).collect();
         let (asked, tilt) = watch.stations.emitter();
-        self.guide.takes(watch.stations.observations(), &taken, asked && tilt.is_none());
+        let came_back = watch.stations.came_back();
+        self.guide.takes(watch.stations.observations(), &taken, came_back, asked && tilt.is_none());
         if watch.presses.take().is_some_and(|presses| presses > 0) {
-            self.guide.press(now);
+            self.press(now, watch);
         }
-        self.obey(now);
+        self.obey(now, watch);
         let live = watch.live(now);
         let knocked = live.faults.contains(&Fault::Knocked);
         self.guide.live(now, live.gap_mm.good().map(|(gap_mm, _)| gap_mm), knocked);
         for told in self.guide.drain() {
-            self.keep(watch, &mut keeping, told)?;
+            self.keep(watch, entries, told);
         }
         watch.presses = matches!(self.guide.stage(), Stage::Clip { .. } | Stage::Turn(_)).then_some(0);
         watch.dial = match self.guide.stage() {
@@ -280,11 +286,12 @@ impl Hands for AtWork {
         let place = match self.guide.advice() {
             Advice::Take { station } | Advice::Clip { station } => Some(Place::Station(*station)),
             Advice::TakeEmitter => Some(Place::Emitter),
-            Advice::Begin | Advice::Turn { .. } | Advice::Over => None,
+            Advice::Begin | Advice::Turn { .. } | Advice::Survey | Advice::Over => None,
         };
-        // Led there once: who then goes elsewhere wants to.
-        if let Some(place) = place.filter(|place| self.led_to != Some(*place)) {
-            self.led_to = Some(place);
+        // Led there once after each take: who then goes elsewhere wants to.
+        let keeps = watch.keeps;
+        if let Some(place) = place.filter(|place| self.led_to != Some((*place, keeps))) {
+            self.led_to = Some((place, keeps));
             watch.stations.go(match place {
                 Place::Station(at) => at,
                 Place::Emitter => usize::MAX,
@@ -296,8 +303,8 @@ impl Hands for AtWork {
 
     fn key(&mut self, key: char) {
         match key {
-            'g' => self.hear(Word::Begin),
-            'x' => self.hear(Word::TurnedAsTold(None)),
+            'g' => self.waiting.push((Word::Begin, true)),
+            'x' => self.waiting.push((Word::TurnedAsTold(None), true)),
             _ => (),
         }
     }
@@ -312,12 +319,62 @@ impl Hands for AtWork {
                 _ => return false,
             },
         };
-        self.hear(word);
+        self.waiting.push((word, true));
         true
     }
 
     fn draw(&self, frame: &mut ratatui::Frame<'_>, watch: &Watch, now: Duration) -> bool {
         screen::trim::draw(frame, watch, self, now, None);
         true
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::watch::trial::{SEATED, Trial};
+
+    #[test]
+    fn after_each_take_it_leads_to_where_the_next_is_wanted_and_says_where_takes_go_meanwhile() {
+        let mut trial = Trial::new();
+        let guide = Guide::new(&trial.watch.job, &trial.watch.board).unwrap();
+        let mut work = AtWork::new(guide, Mode::Screen);
+        let act = |work: &mut AtWork, trial: &mut Trial| {
+            let now = trial.now();
+            work.act(now, &mut trial.watch, &mut Vec::new()).unwrap();
+        };
+        trial.read(SEATED, 3_000);
+        act(&mut work, &mut trial);
+        let Advice::Take { station } = *work.guide.advice() else { panic!("{:?}", work.guide.advice()) };
+        assert_eq!((trial.watch.stations.place(), work.strays(&trial.watch)), (Place::Station(station), None));
+        // The user goes elsewhere, and is let go there; it is said.
+        let other = (station + 3) % trial.watch.stations.rows().len();
+        trial.say(Said::Go(other));
+        act(&mut work, &mut trial);
+        assert_eq!(trial.watch.stations.place(), Place::Station(other));
+        assert_eq!(work.strays(&trial.watch).as_deref(), Some(trial.watch.stations.name()));
+        // Taken there, the watch goes on to what it misses; the guide leads to what is wanted.
+        assert_eq!(trial.say(Said::Take).len(), 1, "{}", trial.heard());
+        act(&mut work, &mut trial);
+        let Advice::Take { station } = *work.guide.advice() else { panic!("{:?}", work.guide.advice()) };
+        assert_eq!((trial.watch.stations.place(), work.strays(&trial.watch)), (Place::Station(station), None));
+    }
+
+    #[test]
+    fn the_screen_names_keys_and_lines_name_words() {
+        for (mode, named, not) in [(Mode::Screen, "press g", "type"), (Mode::Plain, "type begin", "press g")] {
+            let trial = Trial::new();
+            let guide = Guide::new(&trial.watch.job, &trial.watch.board).unwrap();
+            let work = AtWork::new(guide, mode);
+            let begin = work.guide.ways().begin();
+            assert!(begin.contains(named) && !begin.contains(not));
+            let all = [
+                work.guide.ways().ready(),
+                work.guide.ways().told(),
+                work.guide.ways().quit(),
+                work.guide.ways().yes(),
+            ];
+            assert!(all.iter().all(|says| !says.contains(not)), "{all:?}");
+        }
     }
 }

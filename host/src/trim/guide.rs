@@ -8,12 +8,14 @@
 use super::steady::Steady;
 use super::turning::{LIVE_U_MM, Turning};
 use super::{GUARD_MM, words};
+use crate::watch::Ways;
 use skimgauge_job::Job;
 use skimgauge_metrology::adjuster::{Adjuster, Sense};
 use skimgauge_metrology::assess::{AssessError, Assessment, MEASURABLE_MM, Question, assess};
 use skimgauge_metrology::band::Band;
 use skimgauge_metrology::plane::board::{Board, ControlPoint};
 use skimgauge_metrology::plane::choice::{Choice, fewest_stations, next_station};
+use skimgauge_metrology::plane::consistency::{Explains, Odd};
 use skimgauge_metrology::plane::observation::Observations;
 use skimgauge_metrology::report::Feasibility;
 use skimgauge_metrology::station::Station;
@@ -70,6 +72,8 @@ pub enum Advice {
         /// The live gap to come to, mm.
         dial_to_mm: f64,
     },
+    /// The readings came back the same and contradict one another still: the board is not what was assumed.
+    Survey,
     /// Nothing more.
     Over,
 }
@@ -177,10 +181,15 @@ pub struct Guide {
     observations: Observations,
     taken: Vec<bool>,
     emitter_missing: bool,
+    /// Stations whose take came back the same from a new seat.
+    came_back: Vec<String>,
+    /// The contradiction that was said last.
+    contradiction_said: String,
     answer: Option<Result<Box<Assessment>, AssessError>>,
     choice: Option<Choice>,
     advice: Advice,
     warned: bool,
+    ways: Ways,
     told: Vec<Told>,
 }
 
@@ -209,14 +218,27 @@ impl Guide {
             observations: Observations::default(),
             taken: vec![false; job.stations.len()],
             emitter_missing: false,
+            came_back: Vec::new(),
+            contradiction_said: String::new(),
             answer: None,
             choice: None,
             advice: Advice::Over,
             warned: false,
+            ways: Ways::default(),
             told: Vec::new(),
         };
         guide.advice = guide.what_to_take();
         Some(guide)
+    }
+
+    /// From now on it names the keys of a screen, or the words to type.
+    pub fn speak_of(&mut self, ways: Ways) {
+        self.ways = ways;
+    }
+
+    /// How the user says things here.
+    pub fn ways(&self) -> Ways {
+        self.ways
     }
 
     /// Where the work is.
@@ -318,14 +340,19 @@ impl Guide {
         }
     }
 
-    /// Takes as they stand now: which stations have one, and whether the emitter's tilt is asked for and missing.
-    pub fn takes(&mut self, observations: Observations, taken: &[bool], emitter_missing: bool) {
+    /// Takes as they stand now: which stations have one, which came back the same when they were taken again from a new
+    /// seat, and whether the emitter's tilt is asked for and missing.
+    pub fn takes(&mut self, observations: Observations, taken: &[bool], came_back: Vec<String>, emitter_missing: bool) {
         if !matches!(self.stage, Stage::Take)
-            || (observations == self.observations && taken == self.taken && emitter_missing == self.emitter_missing)
+            || (observations == self.observations
+                && taken == self.taken
+                && came_back == self.came_back
+                && emitter_missing == self.emitter_missing)
         {
             return;
         }
         self.observations = observations;
+        self.came_back = came_back;
         self.taken = taken.to_vec();
         self.emitter_missing = emitter_missing;
         self.answer = (taken.iter().filter(|t| **t).count() >= 3).then(|| self.assess().map(Box::new));
@@ -334,6 +361,7 @@ impl Guide {
             next_station(&answer.fit, &left, &self.points, TAKE_U_MM)
         });
         self.advice = self.what_to_take();
+        self.say_contradiction();
         let all = self.untaken().next().is_none() && !self.emitter_missing;
         if all && self.answer().is_some_and(|answer| answer.verdict.verdict == Verdict::Within) {
             self.told.push(Told::Judged);
@@ -361,7 +389,8 @@ impl Guide {
             Stage::Clip { .. } => (),
             Stage::Turn(turning) if knocked => {
                 let station = turning.station;
-                self.say("the head was moved: seat it again at the same station and say so".to_owned(), true);
+                let ready = self.ways.ready();
+                self.say(format!("the head was moved: seat it again at the same station, then {ready}"), true);
                 // How far the screw had come by then is not known well; the next reading tells.
                 if let (Some(tracker), Some(before_mm)) = (&mut self.tracker, before)
                     && let Stage::Turn(turning) = &self.stage
@@ -471,11 +500,16 @@ impl Guide {
             }
             None => return self.say("take three stations first, not in a line: the plane needs them".to_owned(), true),
         };
+        if let Some(odd) = answer.fit.contradiction() {
+            let text = words::no_turns(odd);
+            return self.say(text, true);
+        }
         if answer.feasibility() != Feasibility::Yes && answer.setting.margin_mm < 0.0 && !self.warned {
             self.warned = true;
             let names = |adjuster: usize| self.adjusters[adjuster].name.clone();
             let says = words::feasibility(answer, &self.points, &names, self.image).unwrap_or_default();
-            return self.say(format!("{says} Say it again to turn to the best setting all the same."), true);
+            let begin = self.ways.begin();
+            return self.say(format!("{says} To turn to the best setting all the same, {begin} again."), true);
         }
         self.told.push(Told::Judged);
         match &mut self.tracker {
@@ -518,6 +552,7 @@ impl Guide {
             guard_mm: GUARD_MM,
             measurable: MEASURABLE_MM,
             smallest_turn: None,
+            came_back: &self.came_back,
         })
     }
 
@@ -536,6 +571,9 @@ impl Guide {
             return first.map_or(Advice::Begin, |k| Advice::Take { station: at[k] });
         };
         let next = self.choice.and_then(|choice| self.untaken().nth(choice.candidate)).map(|(at, _)| at);
+        if let Some(odd) = answer.fit.contradiction() {
+            return self.what_to_take_again(odd, next);
+        }
         let known_mm = KNOWN_SHARE * self.band.width();
         let worst_mm = answer.verdict.points.iter().map(|p| p.expanded_mm).fold(0.0, f64::max);
         let out = answer.verdict.verdict == Verdict::Outside;
@@ -544,6 +582,31 @@ impl Guide {
             Some(station) if !turn_now => Advice::Take { station },
             _ if self.emitter_missing && !out => Advice::TakeEmitter,
             _ => Advice::Begin,
+        }
+    }
+
+    /// What to do while the takes contradict one another: one more station where that tells which of several is odd, else
+    /// the odd one again; nothing of it is left once it came back the same.
+    fn what_to_take_again(&self, odd: &Odd, next: Option<usize>) -> Advice {
+        let named = |name: &str| self.stations.iter().position(|station| station.name == name);
+        let again = odd.to_read_again().find_map(|suspect| named(&suspect.name));
+        match (again, next) {
+            (Some(_), Some(station)) if odd.explains == Explains::Any => Advice::Take { station },
+            (Some(station), _) => Advice::Take { station },
+            (None, _) => Advice::Survey,
+        }
+    }
+
+    /// Says which take is odd, once.
+    fn say_contradiction(&mut self) {
+        let text = self.answer().and_then(|answer| Some(words::no_turns(answer.fit.contradiction()?)));
+        let text = text.unwrap_or_default();
+        if text == self.contradiction_said {
+            return;
+        }
+        self.contradiction_said.clone_from(&text);
+        if !text.is_empty() {
+            self.say(text, true);
         }
     }
 
@@ -595,6 +658,7 @@ impl Guide {
         self.seat = None;
         self.stage = Stage::Take;
         self.observations = Observations::default();
+        self.came_back.clear();
         self.taken.fill(false);
         self.answer = None;
         self.choice = None;
@@ -623,12 +687,12 @@ impl Guide {
                 tracker_lost(self);
                 return self.new_round();
             }
-            let expected_mm = expected.gap_mm;
+            let (expected_mm, ready) = (expected.gap_mm, self.ways.ready());
             self.stage = Stage::Clip { station, ready: false, doubted: true };
             return self.say(
                 format!(
                     "{name} reads {gap_mm:.2} mm where {expected_mm:.2} mm was expected: is the head at {name}, its feet flat on \
-                     the board? Say so again if it is"
+                     the board? If it is, {ready} again"
                 ),
                 true,
             );
@@ -687,10 +751,11 @@ impl Guide {
         self.advice =
             Advice::Turn { adjuster: turning.instruction.adjuster, turns: left, dial_to_mm: turning.dial_to_mm };
         let name = &self.adjusters[turning.instruction.adjuster].name;
+        let told = self.ways.told();
         if turning.goes_wrong(gap_mm) && !turning.wrong_way {
             turning.wrong_way = true;
             let text = format!(
-                "STOP: the gap goes the wrong way. If you turned {name} {} as told, say so (x; typed: told): then it works the other way round. \
+                "STOP: the gap goes the wrong way. If you turned {name} {} as told, {told}: then it works the other way round. \
                  If not, turn back",
                 words::sense(turning.instruction.turns)
             );
@@ -698,7 +763,7 @@ impl Guide {
         } else if !self.hinted && now.saturating_sub(self.changed) > NOTHING_HAPPENS {
             self.hinted = true;
             let text = format!(
-                "the gap does not move. If you have turned {name} as told, say so (x; typed: told); if it resists, do not force it, say so too"
+                "the gap does not move. If you have turned {name} as told, {told}; if it resists, do not force it, and {told} too"
             );
             self.say(text, false);
         }

@@ -7,6 +7,7 @@ use skimgauge_bench::room::emitter::Nominal;
 use skimgauge_bench::room::{Plan, Room};
 use skimgauge_job::Job;
 use skimgauge_metrology::adjuster::Sense;
+use skimgauge_metrology::plane::board::{Board, Scattered, Shape};
 use skimgauge_metrology::plane::observation::{GapObservation, Observations};
 use std::time::Duration;
 
@@ -20,6 +21,9 @@ struct Trial {
     job: Job,
     now: Duration,
     taken: Vec<Option<f64>>,
+    came_back: Vec<String>,
+    /// What a person reads too much at a station, mm, and how often.
+    misread: Option<(usize, f64, u32)>,
     at: Option<usize>,
     seat_mm: f64,
     turned: f64,
@@ -61,6 +65,8 @@ impl Trial {
             job,
             now: Duration::ZERO,
             taken,
+            came_back: Vec::new(),
+            misread: None,
             at: None,
             seat_mm: 0.0,
             turned: 0.0,
@@ -84,7 +90,8 @@ impl Trial {
         let stations = self.job.stations.iter().zip(&self.taken);
         let gaps = stations.filter_map(|(s, gap)| Some(GapObservation::at(s, (*gap)?, 0.055))).collect();
         let taken: Vec<bool> = self.taken.iter().map(Option::is_some).collect();
-        self.guide.takes(Observations { gaps, lean: None, shared: Vec::new() }, &taken, false);
+        let observations = Observations { gaps, lean: None, shared: Vec::new() };
+        self.guide.takes(observations, &taken, self.came_back.clone(), false);
     }
 
     /// One tick of a person who follows advice.
@@ -95,8 +102,18 @@ impl Trial {
         self.hear();
         match self.guide.advice().clone() {
             Advice::Take { station } => {
-                let at = &self.job.stations[station];
-                self.taken[station] = Some(self.room.observe_gap(at.x_mm, at.y_mm, &mut self.noise));
+                let at = self.job.stations[station].clone();
+                let mut gap_mm = self.room.observe_gap(at.x_mm, at.y_mm, &mut self.noise);
+                if let Some((misread, by_mm, times @ 1..)) = &mut self.misread
+                    && *misread == station
+                {
+                    gap_mm += *by_mm;
+                    *times -= 1;
+                }
+                if self.taken[station].is_some_and(|before| (before - gap_mm).abs() < 0.2) {
+                    self.came_back.push(at.name);
+                }
+                self.taken[station] = Some(gap_mm);
                 self.hand_in();
             }
             Advice::TakeEmitter => panic!("no tilt is asked for"),
@@ -108,7 +125,7 @@ impl Trial {
                 }
             }
             Advice::Turn { .. } => self.twist(live),
-            Advice::Over => (),
+            Advice::Survey | Advice::Over => (),
         }
         self.hear();
     }
@@ -116,7 +133,10 @@ impl Trial {
     fn hear(&mut self) {
         for told in self.guide.drain() {
             match &told {
-                Told::NewRound => self.taken.fill(None),
+                Told::NewRound => {
+                    self.taken.fill(None);
+                    self.came_back.clear();
+                }
                 Told::Advised { .. } => {
                     self.turns += 1;
                     self.turned = 0.0;
@@ -156,6 +176,9 @@ impl Trial {
             self.step();
             if matches!(self.guide.stage(), Stage::Over) {
                 return true;
+            }
+            if *self.guide.advice() == Advice::Survey {
+                return false;
             }
         }
         false
@@ -282,18 +305,70 @@ fn a_knocked_head_is_seated_again_and_the_work_goes_on() {
     assert!(trial.room.is_within(band.low, band.high));
 }
 
+fn twisted(room: &mut Room) {
+    room.board.twist_mm = 4.0;
+    room.board.bow_x_mm = 0.0;
+}
+
 #[test]
 fn a_board_that_no_setting_can_pass_is_told_before_a_screw_is_turned() {
-    let mut trial = Trial::new(5, |room| {
-        room.board.twist_mm = 4.0;
-        room.board.bow_x_mm = 0.0;
+    let mut trial = Trial::new(5, twisted);
+    // As surveyed: unsurveyed, nobody would believe it.
+    let image = trial.job.image;
+    let places = jobs::unsurveyed(&trial.job).control_points(image.width_mm, image.height_mm);
+    let heights = places.iter().map(|p| {
+        let height_mm = trial.room.observe_shape_mm(p.x_mm, p.y_mm, 0.03, &mut trial.noise);
+        [p.x_mm, p.y_mm, height_mm]
     });
+    let shape = Shape::Scattered(Scattered::new(heights.collect()).unwrap());
+    trial.guide = Guide::new(&trial.job, &Board::surveyed(shape, 0.05)).unwrap();
     while !trial.said("NO setting") {
         trial.step();
         assert!(trial.turns == 0, "turned before anything was said");
         assert!(!matches!(trial.guide.stage(), Stage::Over));
+        assert_ne!(*trial.guide.advice(), Advice::Survey, "{:?}", trial.told);
     }
     assert!(trial.said("corner"), "{:?}", trial.told);
     assert!(trial.run());
     assert!(trial.turns > 0, "asked again, the best setting is offered");
+}
+
+/// The same board unsurveyed: its takes contradict one another however often they are taken, and no screw is turned on them.
+#[test]
+fn a_board_that_is_not_what_was_assumed_asks_for_a_survey() {
+    let mut trial = Trial::new(5, twisted);
+    assert!(!trial.run());
+    assert_eq!((trial.guide.advice(), trial.turns), (&Advice::Survey, 0));
+    assert!(trial.said("contradict one another") && trial.said("skimgauge survey"), "{:?}", trial.told);
+}
+
+/// A station misread by 1.5 mm: no screw is turned, it is asked for again, and the trim goes on as if nothing had been.
+#[test]
+fn a_misread_station_is_asked_for_again_before_a_screw_is_turned() {
+    for seed in [5, 6, 8] {
+        let mut trial = Trial::new(seed, |_| ());
+        trial.misread = Some((0, 1.5, 1));
+        while !trial.said("the takes contradict one another") {
+            trial.step();
+            assert_eq!(trial.turns, 0, "turned before anything was said");
+        }
+        trial.guide.begin(trial.now);
+        let refused = trial.guide.drain();
+        assert!(matches!(&refused[..], [Told::Say { text, bad: true }] if text.contains("no turns")), "{refused:?}");
+        assert!(matches!(trial.guide.stage(), Stage::Take));
+        assert!(trial.said("top left"), "{:?}", trial.told);
+        assert!(trial.run(), "{:?}", trial.told.last());
+        let band = trial.job.bands.gap_mm;
+        assert!(trial.room.is_within(band.low, band.high), "{seed}");
+    }
+}
+
+/// It comes back the same: nothing is turned, and a survey is asked for.
+#[test]
+fn what_comes_back_the_same_asks_for_a_survey() {
+    let mut trial = Trial::new(5, |_| ());
+    trial.misread = Some((0, 1.5, u32::MAX));
+    assert!(!trial.run());
+    assert_eq!((trial.guide.advice(), trial.turns), (&Advice::Survey, 0));
+    assert!(trial.said("came back the same") && trial.said("skimgauge survey"), "{:?}", trial.told);
 }

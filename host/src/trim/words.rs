@@ -6,11 +6,12 @@ use skimgauge_metrology::assess::Assessment;
 use skimgauge_metrology::band::Band;
 use skimgauge_metrology::plane::Plane;
 use skimgauge_metrology::plane::board::ControlPoint;
+use skimgauge_metrology::plane::consistency::Odd;
 use skimgauge_metrology::plane::fit::{Agreement, PlaneFit};
 use skimgauge_metrology::plane::observation::Observations;
 use skimgauge_metrology::report::Feasibility;
 use skimgauge_metrology::trim::solve::{Hold, Setting};
-use skimgauge_metrology::verdict::{BoardVerdict, JudgedPoint};
+use skimgauge_metrology::verdict::{BoardVerdict, JudgedPoint, Remedy, Verdict};
 use skimgauge_site::image::Image;
 
 /// Slopes that make less than this over the image, mm, are not told.
@@ -65,6 +66,9 @@ pub fn plane(plane: &Plane, image: Image) -> String {
     )
 }
 
+/// How a place of a table is read again.
+pub const AGAIN_IN_TABLE: &str = "lift the head, clip it on there anew, and give both readings, a line each";
+
 /// How well the readings go together.
 pub fn agreement(fit: &PlaneFit, observations: &Observations) -> String {
     let worst = fit.worst().and_then(|worst| {
@@ -75,45 +79,94 @@ pub fn agreement(fit: &PlaneFit, observations: &Observations) -> String {
     let worst = worst.map_or(String::new(), |worst| format!(" Worst: {worst}."));
     let numbers = format!("chi-square {:.1} for {} degrees of freedom", fit.chi_square, fit.dof);
     match fit.agreement {
-        Agreement::Untested => {
-            "As many readings as unknowns: they fit one plane whatever they are, so a wrong one does \
-                                not show. One more reading would show it."
-                .to_owned()
-        }
+        Agreement::Untested => "As many readings as unknowns: they fit one plane whatever they are.".to_owned(),
         Agreement::Agrees => format!("The readings agree with one plane ({numbers}).{worst}"),
         Agreement::Strained => format!(
             "The readings agree badly ({numbers}); every uncertainty is widened {:.1} times for it.{worst}",
             fit.widening
         ),
-        Agreement::Contradicts => format!(
-            "The readings CONTRADICT one another ({numbers}): something moved, or the board is not as described. Take the \
-             worst again.{worst}"
-        ),
+        Agreement::Contradicts => {
+            let odd = fit.contradiction().map(|odd| screen::contradiction(odd, AGAIN_IN_TABLE)).unwrap_or_default();
+            format!(
+                "The readings CONTRADICT one another ({numbers}). Nothing is promised on them: no verdict, no turns. {}.",
+                capital(&odd)
+            )
+        }
     }
+}
+
+/// Why no turn is told while takes contradict one another, for the guided trim.
+pub fn no_turns(odd: &Odd) -> String {
+    let odd = screen::contradiction(odd, "lift the head, clip it on there anew and take");
+    format!("the takes contradict one another, so there are no turns: {odd}")
+}
+
+/// Which places nothing checks, and the station that would; `None` where all are checked, and where the readings
+/// contradict one another anyway.
+pub fn unchecked(fit: &PlaneFit, one_more: Option<&str>) -> Option<String> {
+    let names: Vec<&str> = fit.consistency.unchecked().map(|place| place.name.as_str()).collect();
+    if names.is_empty() || fit.contradiction().is_some() {
+        return None;
+    }
+    let names = if names.len() > MOST_NAMED { "any of them".to_owned() } else { screen::list(&names, "or") };
+    let one_more = one_more.map_or_else(String::new, |name| format!(", {name} for one"));
+    Some(format!(
+        "A wrong reading at {names} would not show, so there is no verdict of within: take one more station{one_more}."
+    ))
+}
+
+/// Places named one by one up to so many.
+const MOST_NAMED: usize = 4;
+
+fn capital(text: &str) -> String {
+    let mut rest = text.chars();
+    rest.next().map_or_else(String::new, |first| first.to_uppercase().chain(rest).collect())
 }
 
 /// One judged point, for a verdict's reason.
 pub fn point(judged: &JudgedPoint, band: Band, image: Image) -> String {
-    let gap_mm = judged.gap.gap_mm;
     let name = place(judged.point.x_mm, judged.point.y_mm, image);
+    stands(&name, judged.gap.gap_mm, judged.expanded_mm, band)
+}
+
+fn stands(name: &str, gap_mm: f64, expanded_mm: f64, band: Band) -> String {
     let stands = if gap_mm < band.low {
         format!("{:.2} mm below the band", band.low - gap_mm)
     } else if gap_mm > band.high {
         format!("{:.2} mm above the band", gap_mm - band.high)
     } else {
-        format!("{:.2} mm inside the band", judged.inside_mm(band))
+        format!("{:.2} mm inside the band", (gap_mm - band.low).min(band.high - gap_mm))
     };
-    format!("{name}: {gap_mm:.2} mm ± {:.2}, {stands}", judged.expanded_mm)
+    format!("{name}: {gap_mm:.2} mm ± {expanded_mm:.2}, {stands}")
 }
 
 /// The verdict over the board with what limits it, and what would settle it.
 pub fn verdict(judged: &BoardVerdict, band: Band, image: Image) -> String {
-    let limit = judged.limiting.and_then(|at| judged.points.get(at)).map(|p| point(p, band, image));
-    let remedy = judged.remedy.as_ref().map(|remedy| format!("; {}", remedy_words(remedy))).unwrap_or_default();
-    let word = format!("{} {}", screen::shape(judged.verdict), screen::verdict(judged.verdict));
+    let at_point = judged.limiting.and_then(|at| judged.points.get(at));
+    // A place's own readings may decide where the plane does not.
+    let by_readings = judged.places.iter().filter(|place| place.verdict == judged.verdict);
+    let worst = by_readings.min_by(|a, b| a.room_mm(band).total_cmp(&b.room_mm(band)));
+    let limit = match (at_point, worst) {
+        _ if judged.remedy == Some(Remedy::OneMoreStation) => None,
+        (Some(p), Some(read)) if p.verdict != judged.verdict => {
+            Some(stands(&format!("the reading at {}", read.name), read.gap_mm, read.expanded_mm, band))
+        }
+        (None, Some(read)) if judged.verdict == Verdict::Outside => {
+            Some(stands(&format!("the reading at {}", read.name), read.gap_mm, read.expanded_mm, band))
+        }
+        (point_there, _) => point_there.map(|p| point(p, band, image)),
+    };
+    let remedy = match &judged.remedy {
+        // What to do then is said with the readings.
+        Some(Remedy::Retake) => ": the readings contradict one another".to_owned(),
+        Some(Remedy::SurveyBoard) if limit.is_none() => ": the readings contradict one another".to_owned(),
+        Some(remedy) => format!("; {}", remedy_words(remedy)),
+        None => String::new(),
+    };
+    let word = format!("{} {}", screen::shape(judged.verdict), screen::verdict_at(judged.verdict, &judged.judged_at));
     match limit {
         Some(limit) => format!("{word}. What limits it: {limit}{remedy}."),
-        None => format!("{word}."),
+        None => format!("{word}{remedy}."),
     }
 }
 
@@ -128,15 +181,15 @@ pub fn feasibility(
     let expanded_mm = crate::watch::stations::expanded(answer.margin_u_mm, None);
     let held = held(&answer.setting, points, names, image);
     match answer.feasibility() {
+        _ if answer.contradicts() => {
+            Some("Whether a setting passes cannot be said while the readings contradict one another.".to_owned())
+        }
         Feasibility::Yes => None,
         Feasibility::No => Some(format!(
             "NO setting of the screws passes: the best still leaves {:.2} mm ± {expanded_mm:.2} too much. {held} Mend that \
              first, or agree on a wider band; the best setting follows.",
             -margin_mm
         )),
-        Feasibility::Unsure if answer.fit.agreement == Agreement::Contradicts => {
-            Some("Whether a setting passes cannot be said while the readings contradict one another.".to_owned())
-        }
         Feasibility::Unsure if margin_mm < 0.0 => Some(format!(
             "As best known NO setting passes: {:.2} mm ± {expanded_mm:.2} too much. {held} The board's shape is not known well \
              enough to be sure: survey it, or take more stations, before turning.",

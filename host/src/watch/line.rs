@@ -6,22 +6,28 @@
 //! - `kind: "live"`, ten a second, and at once when the gap stops being good: `head` (serial or null), `link` (`greeting`, `up`, `lost`), `station`,
 //!   `gap_mm`, `level_deg`, `lean_deg` (each `{is: "good", value, u}`, `{is: "doubtful", value, why}` or
 //!   `{is: "absent", why}`), `verdict` (`within`, `outside`, `unsure`, or null without a good gap), `state`,
-//!   `faults` (names, gravest first), `can_take`, `temperature_c`, `supply_v`, `received`, `lost`.
+//!   `faults` (names, gravest first), `can_take`, `asks` (a question that waits for its answer, or null), `storing` (what is
+//!   on its way into the record, or null), `temperature_c`, `supply_v`, `received`, `lost`.
 //! - `kind: "take"`: `station`; what stands there now, over all seats: `gap_mm`, `u_mm`, `expanded_mm`, `dof`, `verdict`,
 //!   `readings`, `window_s`; `seats` (how many) and `seat_mm` (the gap of this one); `event` (its place in the record, or
-//!   null), `whole` (the verdict over everything so far).
-//! - `kind: "tilt"`, of the emitter: `level_deg`, `lean_deg`, `u_deg`, `event`, `whole`.
+//!   null), `came` (how the head had come there: `{how: "first"}`, `seen`, `same`, or `said` with `from`), `whole` (the verdict
+//!   over everything so far), `judged_at` (what a `within` of the whole speaks of: the names of the places read, or
+//!   `"board"` once it is surveyed), `odd` (where the takes contradict one another: the stations to take again; else empty).
+//!   While they contradict one another, `verdict` and `whole` are `unsure`.
+//! - `kind: "tilt"`: how the emitter itself stands, against gravity: `level_deg`, `lean_deg`, `u_deg`, `event`, `came`; and
+//!   against the board, judged: `level`, `lean` (each `{emitter_deg, board_deg, value_deg, expanded_deg, verdict}`, or null
+//!   where the job does not judge it or the board's stations are missing), `whole`.
 //! - `kind: "message"`: `text`, `bad`.
-//! - `kind: "end"`: `whole`, `because`, `received`, `lost`, `skipped_bytes`.
+//! - `kind: "end"`: `whole`, `because`, `judged_at`, `odd`, `level`, `lean`, `received`, `lost`, `skipped_bytes`.
 //!
 //! `u` is a standard uncertainty, `expanded` a half width at 95 %. A field is never left out; null says not known. Fields
 //! may be added; what is here keeps its meaning within one schema number.
 
 use super::state::{Link, Watch};
-use super::stations::{EmitterTilt, Kept};
+use super::stations::{EmitterTilt, Kept, TiltVerdict, Undecided, Whole};
 use serde::Serialize;
 use serde_json::{Value, json};
-use skimgauge_metrology::measure::Shown;
+use skimgauge_metrology::measure::{Came, Shown};
 use std::time::Duration;
 
 /// Version of the lines' form.
@@ -50,6 +56,8 @@ pub fn live(watch: &Watch, now: Duration) -> Value {
             "state": live.state.words(),
             "faults": faults,
             "can_take": live.can_take.is_ok(),
+            "asks": watch.question(),
+            "storing": watch.busy(),
             "temperature_c": live.temperature_c,
             "supply_v": live.supply_v,
             "received": watch.counts.received,
@@ -58,8 +66,8 @@ pub fn live(watch: &Watch, now: Duration) -> Value {
     )
 }
 
-/// A line for a take just kept.
-pub fn take(watch: &Watch, now: Duration, station: &str, kept: &Kept) -> Value {
+/// A line for a take just kept; `event` is its place in the record.
+pub fn take(watch: &Watch, now: Duration, station: &str, kept: &Kept, event: Option<u32>) -> Value {
     object(
         "take",
         now,
@@ -69,19 +77,31 @@ pub fn take(watch: &Watch, now: Duration, station: &str, kept: &Kept) -> Value {
             "u_mm": kept.take.u_mm,
             "expanded_mm": kept.expanded_mm,
             "dof": kept.take.dof,
-            "verdict": kept.verdict,
+            "verdict": watch.whole().told(kept.verdict),
             "readings": kept.take.readings,
             "window_s": kept.take.window_s,
             "seats": kept.seats.len(),
             "seat_mm": kept.seats.last().map(|seat| seat.gap_mm),
-            "event": kept.event,
+            "event": event,
+            "came": came(&kept.came),
             "whole": watch.whole().verdict,
+            "judged_at": watch.whole().judged_at,
+            "odd": odd(watch.whole()),
         }),
     )
 }
 
+fn came(came: &Came) -> Value {
+    match came {
+        Came::First => json!({ "how": "first" }),
+        Came::Seen => json!({ "how": "seen" }),
+        Came::Same => json!({ "how": "same" }),
+        Came::Said { from } => json!({ "how": "said", "from": from.name() }),
+    }
+}
+
 /// A line for the emitter's tilt just kept.
-pub fn tilt(watch: &Watch, now: Duration, tilt: EmitterTilt, event: Option<u32>) -> Value {
+pub fn tilt(watch: &Watch, now: Duration, tilt: EmitterTilt, came: &Came, event: Option<u32>) -> Value {
     object(
         "tilt",
         now,
@@ -90,6 +110,9 @@ pub fn tilt(watch: &Watch, now: Duration, tilt: EmitterTilt, event: Option<u32>)
             "lean_deg": tilt.lean_deg,
             "u_deg": tilt.u_deg,
             "event": event,
+            "level": judged(&watch.whole().level),
+            "lean": judged(&watch.whole().lean),
+            "came": self::came(came),
             "whole": watch.whole().verdict,
         }),
     )
@@ -108,11 +131,25 @@ pub fn end(watch: &Watch, now: Duration) -> Value {
         json!({
             "whole": watch.whole().verdict,
             "because": watch.whole().because(watch.job.bands.gap_mm),
+            "judged_at": watch.whole().judged_at,
+            "odd": odd(watch.whole()),
+            "level": judged(&watch.whole().level),
+            "lean": judged(&watch.whole().lean),
             "received": watch.counts.received,
             "lost": watch.counts.lost,
             "skipped_bytes": watch.counts.skipped_bytes,
         }),
     )
+}
+
+/// The stations to take again, where the takes contradict one another.
+fn odd(whole: &Whole) -> Vec<&str> {
+    whole.contradiction().into_iter().flat_map(|odd| &odd.suspects).map(|suspect| suspect.name.as_str()).collect()
+}
+
+/// Level or lean, where it could be judged.
+fn judged(tilt: &Option<Result<TiltVerdict, Undecided>>) -> Option<TiltVerdict> {
+    tilt.as_ref()?.as_ref().ok().copied()
 }
 
 fn object(kind: &str, now: Duration, rest: Value) -> Value {

@@ -1,15 +1,19 @@
 //! The state of a watch, and how it changes.
 
+use super::gate::Gate;
 use super::stations::{EmitterTilt, Kept, Place, Stations, Whole};
+use super::taking::{Asked, Held};
+use super::ways::Ways;
 use crate::lengths::Lengths;
 use crate::port::link::Told;
 use crate::port::session::{Counts, Event, HeadIs, Refused};
 use crate::port::trouble::Trouble;
 use skimgauge_job::Job;
 use skimgauge_metrology::measure::seats::Seats;
-use skimgauge_metrology::measure::{Limits, Live, NotTaken, Observer, Shown};
+use skimgauge_metrology::measure::{Arrival, At, Came, Limits, Live, Observer};
 use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::verdict::Verdict;
+use skimgauge_record::chain::Hash;
 use skimgauge_shared::calibration::Date;
 use skimgauge_shared::message::{Cue, Press, Request};
 use skimgauge_shared::units::Microseconds;
@@ -74,6 +78,8 @@ pub enum Said {
     Go(usize),
     /// The cue on or off.
     Sound,
+    /// Something that means nothing here; after a question it is a no.
+    Other,
     /// Enough.
     Quit,
 }
@@ -88,10 +94,10 @@ pub enum Effect {
         /// What stands there with the take, which is the last of its seats.
         kept: Box<Kept>,
         /// The event that it replaces.
-        supersedes: Option<u32>,
+        supersedes: Option<Hash>,
     },
-    /// Write the emitter's tilt to the record.
-    KeepTilt(EmitterTilt),
+    /// Write the emitter's tilt to the record, then call [`Watch::kept_tilt`] or [`Watch::not_kept`].
+    KeepTilt(EmitterTilt, Came),
     /// Ask the head.
     Ask(Request),
     /// End, with this error if there is one.
@@ -122,14 +128,27 @@ pub struct Watch {
     pub presses: Option<u32>,
     /// What lengths are shown in.
     pub units: Lengths,
+    /// How the user says things.
+    pub ways: Ways,
+    /// What is on its way into the record, if anything is: keys and presses are let go meanwhile.
+    pub storing: Option<String>,
+    /// A head that answers is asked who it is before a take of it is kept. A recording answers nothing.
+    pub asks_who: bool,
+    /// Takes and tilts kept so far.
+    pub keeps: u32,
+    pub(super) observer: Observer,
+    pub(super) arrival: Arrival,
+    pub(super) gate: Gate,
+    /// The head's button, when it was let go last, on the head's clock.
+    pub(super) button: Option<Microseconds>,
+    pub(super) asked: Option<Asked>,
+    pub(super) held: Option<Held>,
+    /// How the head had come to the place of a take that could not be kept.
+    pub(super) unkept: Option<Came>,
     untold: Vec<Message>,
-    observer: Observer,
     /// Where the user was at the last tick.
     was_at: Place,
-    /// The observer's number of the seat that was taken last.
-    taken_seat: Option<u64>,
-    /// The link was broken since: nobody saw what became of the head.
-    unseen: bool,
+    moves: u64,
     whole: Whole,
     cue_at: Duration,
     port: String,
@@ -151,8 +170,13 @@ impl Watch {
         Self {
             observer,
             was_at: stations.place(),
-            taken_seat: None,
-            unseen: false,
+            arrival: Arrival::default(),
+            gate: Gate::default(),
+            button: None,
+            asked: None,
+            held: None,
+            unkept: None,
+            moves: 0,
             job,
             board,
             stations,
@@ -165,10 +189,19 @@ impl Watch {
             dial: None,
             presses: None,
             units: Lengths::default(),
+            ways: Ways::default(),
+            storing: None,
+            asks_who: true,
+            keeps: 0,
             whole,
             cue_at: Duration::ZERO,
             port: port.to_owned(),
         }
+    }
+
+    /// In an earlier run the head was last known to stand here.
+    pub fn stood(&mut self, at: At) {
+        self.arrival.stood(at);
     }
 
     /// The verdict over everything.
@@ -192,13 +225,14 @@ impl Watch {
         let now_s = now.as_secs_f64();
         match told {
             Told::Lost(trouble) => {
-                self.unseen = true;
+                self.arrival.blind();
                 if let Trouble::Refused { why, .. } = &trouble
                     && matches!(why, Refused::Protocol { .. } | Refused::NotAHead { .. })
                     && !matches!(self.link, Link::Lost(_))
                 {
                     return vec![Effect::Quit(Some(trouble))];
                 }
+                self.let_go_of_held(now);
                 if !matches!(&self.link, Link::Lost(known) if *known == trouble) {
                     self.say(now, true, trouble.to_string());
                 }
@@ -218,6 +252,9 @@ impl Watch {
     fn heard(&mut self, now: Duration, now_s: f64, event: Event) -> Vec<Effect> {
         match event {
             Event::Up(head) => {
+                if let Some(trouble) = self.not_the_jobs(&head) {
+                    return vec![Effect::Quit(Some(trouble))];
+                }
                 if matches!(self.link, Link::Lost(_)) {
                     let serial = head.hello.serial.map_or_else(|| "The head".to_owned(), |serial| serial.to_string());
                     self.say(now, false, format!("{serial} is back."));
@@ -226,14 +263,20 @@ impl Watch {
                 self.observer.calibrated(head.calibration.clone());
                 self.link = Link::Up(head);
             }
+            Event::Same => return self.held.take().map(|held| held.effect).into_iter().collect(),
             Event::Reading(arrived) => {
-                self.observer.reading(&arrived.reading, arrived.placed, arrived.arrival.as_secs_f64());
+                let (reading, at_s) = (&arrived.reading, arrived.placed.position.at.seconds());
+                self.observer.reading(reading, arrived.placed, arrived.arrival.as_secs_f64());
+                self.arrival.reading(reading.stand_off.absence(), at_s);
+                if std::mem::replace(&mut self.moves, self.observer.moves()) < self.moves {
+                    self.arrival.moved();
+                }
             }
             Event::Pulse(pulse) => self.observer.pulse(&pulse, now_s),
             Event::Button(press, at) => {
                 return match press {
-                    Press::Short => self.take(now, Some(at), false),
-                    Press::Long => self.again(now, Some(at), false),
+                    Press::Short => self.press(now, &Said::Take, Some(at)),
+                    Press::Long => self.press(now, &Said::Redo, Some(at)),
                 };
             }
             Event::RoundTrip { took, at } => {
@@ -242,6 +285,8 @@ impl Watch {
             }
             Event::ClockJumped => {
                 self.observer.link_broken();
+                self.arrival.blind();
+                self.let_go_of_held(now);
                 let text = "The head's clock jumped: it restarted, or this computer slept. Let it settle again.";
                 self.say(now, true, text.to_owned());
             }
@@ -267,13 +312,26 @@ impl Watch {
 
     /// The user said something.
     pub fn said(&mut self, now: Duration, said: Said) -> Vec<Effect> {
+        if matches!(said, Said::Take | Said::Redo | Said::More) {
+            return self.press(now, &said, None);
+        }
+        if let Some(effects) = self.is_on_emitter(now, &said) {
+            return effects;
+        }
+        self.answered_no(now);
+        let moves = matches!(said, Said::Next | Said::Back | Said::Go(_));
+        if moves && self.lets_go_while_storing(now) {
+            return Vec::new();
+        }
         match said {
-            Said::Take => return self.take(now, None, false),
-            Said::Redo => return self.again(now, None, false),
-            Said::More => return self.again(now, None, true),
             Said::Next => self.stations.step(true),
             Said::Back => self.stations.step(false),
+            Said::Go(to) if to >= self.stations.rows().len() && !self.stations.emitter().0 => {
+                let text = "This job asks for no tilt of the emitter: its file has no band for level or lean.";
+                self.say(now, true, text.to_owned());
+            }
             Said::Go(to) => self.stations.go(to),
+            Said::Take | Said::Redo | Said::More | Said::Other => (),
             Said::Sound => {
                 self.sound = !self.sound;
                 self.cue_at = now + CUE_EVERY;
@@ -300,6 +358,12 @@ impl Watch {
         if self.message.as_ref().is_some_and(|message| now > message.until) {
             self.message = None;
         }
+        if self.asked.as_ref().is_some_and(|asked| now > asked.until) {
+            self.answered_no(now);
+        }
+        if let Some(request) = self.ask_who_again(now) {
+            return vec![Effect::Ask(request)];
+        }
         if !self.sound || now < self.cue_at || !matches!(self.link, Link::Up(_)) {
             return Vec::new();
         }
@@ -311,8 +375,13 @@ impl Watch {
     pub fn kept(&mut self, now: Duration, station: usize, kept: Kept) {
         let name = self.stations.rows().nth(station).map_or("", |(at, _)| &at.name);
         let (text, bad) = taken(name, &kept);
-        self.stations.keep(station, kept);
-        self.seen_taken();
+        self.keeps = self.keeps.saturating_add(1);
+        // What came back from another seat speaks for the board, not for a slip.
+        if kept.came == Came::Same {
+            self.stations.keep(station, kept);
+        } else {
+            self.stations.keep_anew(station, kept);
+        }
         self.stations.on_to_missing();
         self.judge();
         self.say(now, bad, text);
@@ -320,16 +389,11 @@ impl Watch {
 
     /// The emitter's tilt is in the record.
     pub fn kept_tilt(&mut self, now: Duration, tilt: EmitterTilt) {
+        self.keeps = self.keeps.saturating_add(1);
         self.stations.keep_emitter(tilt);
-        self.seen_taken();
         self.stations.on_to_missing();
         self.judge();
         self.say(now, false, "emitter: tilt taken".to_owned());
-    }
-
-    /// A take could not be written: it does not count.
-    pub fn not_kept(&mut self, now: Duration, why: &str) {
-        self.say(now, true, format!("NOT taken: {why}"));
     }
 
     /// All takes begin anew: an adjuster was turned.
@@ -342,81 +406,12 @@ impl Watch {
         self.whole = self.stations.whole(&self.job, &self.board);
     }
 
-    fn again(&mut self, now: Duration, button: Option<Microseconds>, beside: bool) -> Vec<Effect> {
-        let stands_there = !self.unseen && self.taken_seat == Some(self.observer.seat());
-        if self.presses.is_none() && self.stations.back_to_last() && (beside || !stands_there) {
-            let name = self.stations.name();
-            let text = if beside {
-                format!("Back at {name}: lift the head, clip it on there again, then take one more.")
-            } else {
-                format!("Back at {name}: the head was moved since. Put it there, then redo.")
-            };
-            self.say(now, false, text);
-            return Vec::new();
-        }
-        self.take(now, button, beside)
-    }
-
-    fn seen_taken(&mut self) {
-        self.taken_seat = Some(self.observer.seat());
-        self.unseen = false;
-    }
-
-    fn take(&mut self, now: Duration, button: Option<Microseconds>, beside: bool) -> Vec<Effect> {
-        if let Some(presses) = &mut self.presses {
-            *presses += 1;
-            return Vec::new();
-        }
-        if !matches!(self.link, Link::Up(_)) {
-            self.say(now, true, "NOT taken: the head is not connected".to_owned());
-            return Vec::new();
-        }
-        let station = match self.stations.place() {
-            Place::Station(station) => station,
-            Place::Emitter => return self.take_tilt(now),
-        };
-        let beside = beside && self.stations.here().is_some();
-        if beside && self.taken_seat == Some(self.observer.seat()) {
-            let text = "NOT taken: the head still stands as it did. Lift it off the board, clip it on again, then take one more.";
-            self.say(now, true, text.to_owned());
-            return Vec::new();
-        }
-        let now_s = now.as_secs_f64();
-        let taken = match button {
-            Some(released) => self.observer.take_by_button(now_s, released),
-            None => self.observer.take(now_s),
-        };
-        match taken {
-            Ok(take) => {
-                let supersedes = self.stations.here().filter(|_| !beside).and_then(|kept| kept.event);
-                let kept = self.stations.with(station, take, beside, self.job.bands.gap_mm);
-                kept.map(|kept| Effect::Keep { station, kept: Box::new(kept), supersedes }).into_iter().collect()
-            }
-            Err(why) => {
-                self.refuse(now, &why);
-                Vec::new()
-            }
-        }
-    }
-
-    fn take_tilt(&mut self, now: Duration) -> Vec<Effect> {
-        let live = self.live(now);
-        match (live.level_deg, live.lean_deg) {
-            (Shown::Good { value: level_deg, u: u_level }, Shown::Good { value: lean_deg, u: u_lean }) => {
-                vec![Effect::KeepTilt(EmitterTilt { level_deg, lean_deg, u_deg: u_level.max(u_lean) })]
-            }
-            (level, lean) => {
-                let why = level.why().or(lean.why());
-                let text = why
-                    .map_or("the tilt is not known".to_owned(), |why| format!("{} {}", why.sentence(), why.remedy()));
-                self.say(now, true, format!("NOT taken: {text}"));
-                Vec::new()
-            }
-        }
-    }
-
-    fn refuse(&mut self, now: Duration, why: &NotTaken) {
-        self.say(now, true, format!("NOT taken: {why}"));
+    /// Why this head may not be used: the job file asks for another.
+    fn not_the_jobs(&self, head: &HeadIs) -> Option<Trouble> {
+        let wanted = self.job.head.as_ref()?.serial.trim();
+        let found = head.hello.serial.map(|serial| serial.to_string());
+        let same = found.as_ref().is_some_and(|found| found.eq_ignore_ascii_case(wanted));
+        (!same).then(|| Trouble::NotTheJobs { port: self.port.clone(), found, wanted: wanted.to_owned() })
     }
 
     /// Says something to the user for a while.

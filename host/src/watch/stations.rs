@@ -1,17 +1,17 @@
-//! The stations of a job, the takes at them, and the verdict over the whole board.
+//! The stations of a job and the takes at them.
 
 use serde::Serialize;
 use skimgauge_job::Job;
 use skimgauge_metrology::band::Band;
 use skimgauge_metrology::coverage;
 use skimgauge_metrology::measure::seats::{self, Seats};
-use skimgauge_metrology::measure::{Source, Take};
-use skimgauge_metrology::plane::board::Board;
-use skimgauge_metrology::plane::fit::{self, PlaneFit};
+use skimgauge_metrology::measure::{Came, Source, Take};
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
-use skimgauge_metrology::plane::refusal::PlaneError;
 use skimgauge_metrology::station::Station;
-use skimgauge_metrology::verdict::{self, BoardVerdict, Verdict};
+use skimgauge_metrology::verdict::Verdict;
+use skimgauge_record::chain::Hash;
+
+pub use super::whole::{TiltVerdict, Undecided, Whole, remedy_words};
 
 /// What stands at a station, from one seat of the head or from several.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,34 +22,25 @@ pub struct Kept {
     pub seats: Vec<Take>,
     /// How they agree.
     pub agree: Seats,
-    /// Place in the record of the last of them, if there is a record.
-    pub event: Option<u32>,
+    /// Hash of the event that keeps the last of them, if there is a record.
+    pub event: Option<Hash>,
+    /// How the head had come there for the last of them.
+    pub came: Came,
     /// Half width of its 95 % interval, mm.
     pub expanded_mm: f64,
     /// Its verdict against the gap's band.
     pub verdict: Verdict,
 }
 
-/// A tilt taken with the head on the emitter.
+/// How the emitter itself stands, taken with the head on it: against gravity, as yet without the board.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct EmitterTilt {
-    /// Level, degrees.
+    /// Turn in the board's plane, degrees.
     pub level_deg: f64,
-    /// Lean, degrees.
+    /// Toward the board, degrees.
     pub lean_deg: f64,
     /// Standard uncertainty of either, degrees.
     pub u_deg: f64,
-}
-
-/// Level and lean of the emitter against the board, judged.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct TiltVerdict {
-    /// The difference, degrees.
-    pub value_deg: f64,
-    /// Half width of its 95 % interval, degrees.
-    pub expanded_deg: f64,
-    /// Against its band.
-    pub verdict: Verdict,
 }
 
 /// What the user is at.
@@ -66,6 +57,8 @@ pub enum Place {
 pub struct Stations {
     stations: Vec<Station>,
     kept: Vec<Option<Kept>>,
+    /// By station, the takes that were replaced by one from another seat.
+    replaced: Vec<Vec<Take>>,
     judges_tilt: bool,
     emitter: Option<EmitterTilt>,
     at: usize,
@@ -73,37 +66,12 @@ pub struct Stations {
     last: Option<usize>,
 }
 
-/// The verdict over everything.
-#[derive(Debug, Clone)]
-pub struct Whole {
-    /// The word.
-    pub verdict: Verdict,
-    /// What was taken, as the plane saw it.
-    pub observations: Observations,
-    /// The station that is furthest out of the band, with its gap, mm, where one is out for sure.
-    pub out: Option<(String, f64)>,
-    /// The plane and every control point, once the takes decide it.
-    pub board: Result<(PlaneFit, BoardVerdict), Undecided>,
-    /// Level, if it is judged.
-    pub level: Option<Result<TiltVerdict, Undecided>>,
-    /// Lean, if it is judged.
-    pub lean: Option<Result<TiltVerdict, Undecided>>,
-}
-
-/// Why something is not judged yet.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Undecided {
-    /// These stations have no take.
-    Missing(Vec<String>),
-    /// The takes do not decide a plane.
-    Plane(PlaneError),
-}
-
 impl Stations {
     /// Those of the job, without takes.
     pub fn of(job: &Job) -> Self {
         Self {
             kept: vec![None; job.stations.len()],
+            replaced: vec![Vec::new(); job.stations.len()],
             stations: job.stations.clone(),
             judges_tilt: job.bands.level_deg.is_some() || job.bands.lean_deg.is_some(),
             emitter: None,
@@ -202,7 +170,33 @@ impl Stations {
         let (take, agree) = seats::mean(&seats)?;
         let expanded_mm = expanded(take.u_mm, take.dof);
         let verdict = Verdict::of(take.gap_mm, expanded_mm, band);
-        Some(Kept { take, seats, agree, event: None, expanded_mm, verdict })
+        Some(Kept { take, seats, agree, event: None, came: Came::default(), expanded_mm, verdict })
+    }
+
+    /// Keeps what stands at a station, from a seat that is another than that of what stood there.
+    pub fn keep_anew(&mut self, at: usize, kept: Kept) {
+        if let Some(Some(before)) = self.kept.get(at)
+            && let Some(last) = before.seats.last()
+            && kept.seats.len() <= before.seats.len()
+        {
+            self.replaced[at].push(last.clone());
+        }
+        self.keep(at, kept);
+    }
+
+    /// Stations whose last take came back the same as an earlier one there, from another seat.
+    pub fn came_back(&self) -> Vec<String> {
+        let same = |a: &Take, b: &Take| {
+            seats::mean(&[a.clone(), b.clone()]).is_some_and(|(_, agree)| agree == Seats::Agreeing)
+        };
+        self.rows()
+            .zip(&self.replaced)
+            .filter(|((_, kept), replaced)| {
+                let Some((last, earlier)) = kept.and_then(|kept| kept.seats.split_last()) else { return false };
+                earlier.iter().chain(*replaced).any(|take| same(take, last))
+            })
+            .map(|((station, _), _)| station.name.clone())
+            .collect()
     }
 
     /// Keeps what stands at a station.
@@ -222,6 +216,7 @@ impl Stations {
     /// Forgets all takes: something was turned.
     pub fn clear(&mut self) {
         self.kept.fill(None);
+        self.replaced.fill(Vec::new());
         self.emitter = None;
         self.at = 0;
         self.last = None;
@@ -254,132 +249,8 @@ impl Stations {
         Observations { gaps, lean: None, shared }
     }
 
-    /// The verdict over everything that the job judges.
-    pub fn whole(&self, job: &Job, board: &Board) -> Whole {
-        let band = job.bands.gap_mm;
-        let points = board.control_points(job.image.width_mm, job.image.height_mm);
-        let missing: Vec<String> =
-            self.rows().filter(|(_, kept)| kept.is_none()).map(|(s, _)| s.name.clone()).collect();
-        let observations = self.observations();
-        let fitted = if self.taken() < 3 {
-            Err(Undecided::Missing(missing.clone()))
-        } else {
-            fit::fit(&observations, board).map_err(Undecided::Plane)
-        };
-        let board = fitted.map(|fit| {
-            let judged = verdict::judge(&fit, &points, band);
-            (fit, judged)
-        });
-        let level = job.bands.level_deg.map(|band| self.tilt(band, true));
-        let lean = job.bands.lean_deg.map(|band| self.tilt(band, false));
-        // A station that is itself out is out, whatever the plane says of its neighbours.
-        let beyond = |gap_mm: f64| (band.low - gap_mm).max(gap_mm - band.high);
-        let out = self
-            .rows()
-            .filter_map(|(station, kept)| Some((station.name.clone(), kept?)))
-            .filter(|(_, kept)| kept.verdict == Verdict::Outside)
-            .map(|(name, kept)| (name, kept.take.gap_mm))
-            .max_by(|(_, a), (_, b)| beyond(*a).total_cmp(&beyond(*b)));
-        let word = |tilt: &Result<TiltVerdict, Undecided>| tilt.as_ref().map_or(Verdict::Unsure, |tilt| tilt.verdict);
-        let parts = [
-            Some(board.as_ref().map_or(Verdict::Unsure, |(_, judged)| judged.verdict)),
-            level.as_ref().map(word),
-            lean.as_ref().map(word),
-            (!missing.is_empty()).then_some(Verdict::Unsure),
-        ];
-        let verdict = Verdict::of_all(parts.into_iter().flatten().chain(out.as_ref().map(|_| Verdict::Outside)));
-        Whole { verdict, observations, out, board, level, lean }
-    }
-
     fn places(&self) -> usize {
         self.stations.len() + usize::from(self.judges_tilt)
-    }
-
-    /// The emitter's tilt against the board's: its top edge for level, all stations for lean.
-    fn tilt(&self, band: Band, level: bool) -> Result<TiltVerdict, Undecided> {
-        let emitter = self.emitter.ok_or_else(|| Undecided::Missing(vec!["emitter".to_owned()]))?;
-        let of_board: Vec<(f64, f64)> = self
-            .rows()
-            .filter(|(station, _)| !level || station.y_mm >= -1.0)
-            .filter_map(|(_, kept)| {
-                kept.map(|k| (if level { k.take.level_deg } else { k.take.lean_deg }, k.take.tilt_u_deg))
-            })
-            .collect();
-        if of_board.is_empty() {
-            return Err(Undecided::Missing(vec![
-                if level { "a station on the top edge" } else { "a station" }.to_owned(),
-            ]));
-        }
-        let count = of_board.len() as f64;
-        let mean = of_board.iter().map(|(tilt, _)| tilt).sum::<f64>() / count;
-        // The head's own offset is in both and falls out; counting it twice all the same is on the safe side.
-        let u =
-            (of_board.iter().map(|(_, u)| u * u).sum::<f64>() / count / count + emitter.u_deg * emitter.u_deg).sqrt();
-        let value_deg = if level { emitter.level_deg } else { emitter.lean_deg } - mean;
-        let expanded_deg = expanded(u, None);
-        Ok(TiltVerdict { value_deg, expanded_deg, verdict: Verdict::of(value_deg, expanded_deg, band) })
-    }
-}
-
-impl Whole {
-    /// Why the word is not `within`, in one sentence for the screen; empty if it is.
-    pub fn because(&self, band: Band) -> String {
-        let tilt = [("level", &self.level), ("lean", &self.lean)];
-        let lies = |gap_mm: f64, place: &str| {
-            let side = if gap_mm < band.low { "below" } else { "above" };
-            format!("{gap_mm:.2} mm {place} lies {side} the band")
-        };
-        if let Ok((_, judged)) = &self.board
-            && judged.verdict == Verdict::Outside
-            && let Some(worst) = judged.limiting.and_then(|at| judged.points.get(at))
-        {
-            let gap = worst.gap.gap_mm;
-            return lies(gap, &place_name(worst.point.x_mm, worst.point.y_mm));
-        }
-        if let Some((name, gap_mm)) = &self.out {
-            return lies(*gap_mm, &format!("at {name}"));
-        }
-        for (name, tilt) in tilt {
-            if let Some(Ok(tilt)) = tilt
-                && tilt.verdict == Verdict::Outside
-            {
-                return format!("{name} is off by {:+.2} degrees", tilt.value_deg);
-            }
-        }
-        match &self.board {
-            Err(Undecided::Missing(names)) => return format!("take {}", names.join(", ")),
-            Err(Undecided::Plane(error)) => return error.to_string(),
-            Ok((_, judged)) => {
-                if let Some(remedy) = &judged.remedy {
-                    return remedy_words(remedy);
-                }
-            }
-        }
-        for (name, tilt) in tilt {
-            match tilt {
-                Some(Err(Undecided::Missing(names))) => return format!("for {name}, take {}", names.join(", ")),
-                Some(Ok(tilt)) if tilt.verdict == Verdict::Unsure => {
-                    return format!("{name} {:+.2} degrees is too close to call", tilt.value_deg);
-                }
-                _ => (),
-            }
-        }
-        if self.verdict == Verdict::Within { String::new() } else { "take the stations that are missing".to_owned() }
-    }
-}
-
-/// What would settle a verdict, in words.
-pub fn remedy_words(remedy: &verdict::Remedy) -> String {
-    use verdict::Remedy;
-    match remedy {
-        Remedy::MoreTakes { times } => format!(
-            "{:.0} times as many seats would settle it: lift the head, clip it on again and take one more",
-            times.ceil().max(2.0)
-        ),
-        Remedy::BetterZero => "only a better zero of the head would settle it".to_owned(),
-        Remedy::SurveyBoard => "survey the board, or take more stations: its shape is not known well enough".to_owned(),
-        Remedy::Retake => "the takes contradict one another: take the worst one again".to_owned(),
-        Remedy::Trim => "it lies on the limit: turn it further into the band".to_owned(),
     }
 }
 

@@ -2,9 +2,12 @@
 
 use super::talk::{Talk, Word};
 use super::text;
+use crate::written::{ZEROING, sparing_record};
 use anyhow::Context;
 use skimgauge_metrology::measure::Live;
 use skimgauge_metrology::zero::{BlockStill, Pair, Session, Step, Still};
+use skimgauge_system::input;
+use skimgauge_system::output::{self, Outputs, Refused, Replace};
 use std::path::{Path, PathBuf};
 
 /// A still stretch lasts so long, s.
@@ -37,17 +40,19 @@ pub enum Walked {
 /// A zeroing on disk.
 pub struct Kept {
     path: PathBuf,
+    record: PathBuf,
     /// What was read.
     pub session: Session,
 }
 
 impl Kept {
-    /// Takes up what is at this path, or begins with `fresh`. Whether there was something.
+    /// Takes up what is at this path, or begins with `fresh`. Whether there was something. The record is spared.
     ///
     /// # Errors
-    /// What is there is no zeroing, or another head's.
-    pub fn open(path: &Path, fresh: Session) -> anyhow::Result<(Self, bool)> {
-        let kept = match std::fs::read(path) {
+    /// What is there is no zeroing, or another head's; it could not be kept there.
+    pub fn open(path: &Path, record: &Path, fresh: Session) -> anyhow::Result<(Self, bool)> {
+        let kept = |session| Self { path: path.to_owned(), record: record.to_owned(), session };
+        let kept = match input::read(path, input::ZEROING) {
             Ok(bytes) => {
                 let found: Session = serde_json::from_slice(&bytes).with_context(|| {
                     format!(
@@ -65,38 +70,29 @@ impl Kept {
                 // What is said of the rig now holds for what is still to come; what was read stays.
                 let session =
                     Session { light: fresh.light, seat_u_mm: fresh.seat_u_mm, sight_u_mm: fresh.sight_u_mm, ..found };
-                return Ok((Self { path: path.to_owned(), session }, true));
+                return Ok((kept(session), true));
             }
-            Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
-                Self { path: path.to_owned(), session: fresh }
-            }
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => kept(fresh),
             Err(error) => return Err(error).with_context(|| format!("{} cannot be read.", path.display())),
         };
         Ok((kept, false))
     }
 
     fn keep(&self) -> anyhow::Result<()> {
-        let write = || -> std::io::Result<()> {
-            if let Some(folder) = self.path.parent() {
-                std::fs::create_dir_all(folder)?;
-            }
-            // Written aside and moved, so that a crash leaves the former or the new one.
-            let aside = self.path.with_extension("part");
-            std::fs::write(&aside, serde_json::to_vec_pretty(&self.session)?)?;
-            std::fs::rename(&aside, &self.path)
-        };
-        write().with_context(|| format!("{} cannot be written.", self.path.display()))
+        if let Some(folder) = self.path.parent() {
+            std::fs::create_dir_all(folder).with_context(|| format!("{} cannot be made.", folder.display()))?;
+        }
+        // The program's own file, read as a zeroing before: it is written anew after every step.
+        let mut outputs = sparing_record(Outputs::new(Replace::Asked), &self.record);
+        Ok(outputs.write(&self.path, ZEROING, &serde_json::to_vec_pretty(&self.session)?)?)
     }
 
     /// Done with: the file goes.
     ///
     /// # Errors
     /// It cannot be removed.
-    pub fn forget(self) -> std::io::Result<()> {
-        match std::fs::remove_file(&self.path) {
-            Err(error) if error.kind() != std::io::ErrorKind::NotFound => Err(error),
-            _ => Ok(()),
-        }
+    pub fn forget(self) -> Result<(), Refused> {
+        output::remove(&self.path, ZEROING)
     }
 
     /// Where it is.

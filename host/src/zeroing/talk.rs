@@ -3,18 +3,25 @@
 use crate::lengths::Lengths;
 use crate::port::link::{Link, Told};
 use crate::port::session::{Event, HeadIs};
-use anyhow::{Context, bail};
+use anyhow::{Context, anyhow, bail};
 use skimgauge_metrology::measure::{Limits, Live, Observer};
 use skimgauge_metrology::zero::Gathering;
 use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
+use skimgauge_shared::exchange::{NotWritten, WriteConstants};
 use skimgauge_shared::message::{Press, Refusal, Report, Request};
-use std::io::{BufRead, IsTerminal, Write};
+use skimgauge_system::input;
+use skimgauge_system::signals::Heed;
+use skimgauge_system::terminal::rewrite_line;
+use std::io::{IsTerminal, Write};
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
 use std::time::Duration;
 
 const WAIT: Duration = Duration::from_millis(20);
 /// An answer takes no longer than this, writing to the memory included.
 const ANSWER_FOR: Duration = Duration::from_secs(3);
+
+/// After a signal: constants that are being written to the head are written whole, and recorded.
+const ENDS_WITHIN: Duration = Duration::from_secs(15);
 
 /// What the user says to a prompt.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -39,6 +46,7 @@ pub struct Talk {
     answer: Option<Report>,
     pressed: bool,
     lively: bool,
+    heed: Heed,
     /// What lengths are shown in.
     pub units: Lengths,
     /// The head.
@@ -65,6 +73,7 @@ impl Talk {
             answer: None,
             pressed: false,
             lively: std::io::stdout().is_terminal(),
+            heed: Heed::new(ENDS_WITHIN),
             units: Lengths::default(),
             head,
         })
@@ -122,7 +131,11 @@ impl Talk {
             }
             Event::ClockJumped => self.observer.link_broken(),
             Event::RoundTrip { took, at } => self.observer.answered(at.seconds(), took.as_secs_f64(), now_s),
-            Event::Button(Press::Long, _) | Event::Log(_) | Event::LastWords(_) | Event::Skipped { .. } => (),
+            Event::Button(Press::Long, _)
+            | Event::Same
+            | Event::Log(_)
+            | Event::LastWords(_)
+            | Event::Skipped { .. } => (),
         }
         Ok(())
     }
@@ -149,6 +162,11 @@ impl Talk {
     pub fn ask(&mut self, request: Request) -> anyhow::Result<Report> {
         self.answer = None;
         self.link.ask(request);
+        self.answered()
+    }
+
+    /// Waits for the next answer.
+    fn answered(&mut self) -> anyhow::Result<Report> {
         let until = self.link.now() + ANSWER_FOR;
         while self.link.now() < until {
             self.hear()?;
@@ -177,8 +195,7 @@ impl Talk {
             let now_s = self.now_s();
             if self.lively && now_s - shown_s > 0.1 {
                 shown_s = now_s;
-                print!("\r\x1b[K{}", self.units.sentence(&status(&self.live())));
-                std::io::stdout().flush()?;
+                rewrite_line(&self.units.sentence(&status(&self.live())))?;
             }
         }
     }
@@ -188,6 +205,9 @@ impl Talk {
     /// # Errors
     /// The head is gone.
     pub fn word(&mut self) -> anyhow::Result<Option<Word>> {
+        if self.heed.ended().is_some() {
+            return Ok(Some(Word::Quit));
+        }
         self.hear()?;
         if std::mem::take(&mut self.pressed) {
             return Ok(Some(Word::Go));
@@ -215,7 +235,7 @@ impl Talk {
     /// The head is gone.
     pub fn until(&mut self, seconds: f64, mut done: impl FnMut(&mut Self) -> bool) -> anyhow::Result<bool> {
         let until_s = self.now_s() + seconds;
-        while self.now_s() < until_s {
+        while self.now_s() < until_s && self.heed.ended().is_none() {
             self.hear()?;
             if done(self) {
                 return Ok(true);
@@ -246,26 +266,24 @@ impl Talk {
     /// Refused, or read back differently: then the former constants are in force.
     pub fn write(&mut self, constants: &Calibration) -> anyhow::Result<CalibrationState> {
         const FORMER: &str = "the head keeps its former constants";
-        let check = match self.ask(Request::StageCalibration(constants.clone()))? {
-            Report::Staged { check } => check,
-            Report::Refused { why, .. } => bail!("Not written: {}; {FORMER}.", refusal(why)),
-            _ => bail!("Not written: the head answered something else; {FORMER}."),
-        };
-        match self.ask(Request::CommitCalibration { check })? {
-            Report::Calibration(state) if state.calibration == *constants => Ok(state),
-            Report::Calibration(_) => {
-                bail!("What the head read back is not what was written. Zero it again before it is used.")
+        let written = WriteConstants::carry_out(constants.clone(), |request| match request {
+            Some(request) => self.ask(request),
+            None => self.answered(),
+        })?;
+        written.map_err(|not| match not {
+            NotWritten::Refused(why) => anyhow!("Not written: {}; {FORMER}.", refusal(why)),
+            NotWritten::Garbled => anyhow!("Not written: the head holds something else than was sent; {FORMER}."),
+            NotWritten::Differs(_) => {
+                anyhow!("What the head read back is not what was written. Zero it again before it is used.")
             }
-            Report::Refused { why, .. } => bail!("Not written: {}; {FORMER}.", refusal(why)),
-            _ => bail!("The head answered something else. Look with `skimgauge ports` which constants it has."),
-        }
+        })
     }
 }
 
 fn typed() -> Receiver<String> {
     let (tell, lines) = channel();
     std::thread::spawn(move || {
-        for line in std::io::stdin().lock().lines().map_while(Result::ok) {
+        for line in input::lines(std::io::stdin().lock()) {
             if tell.send(line).is_err() {
                 return;
             }

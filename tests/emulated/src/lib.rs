@@ -1,12 +1,14 @@
 //! What these tests share: a host that talks to the emulated head in its own time, so that every run is the same run, and
 //! a head at a port for the real command.
+#![warn(unreachable_pub, clippy::self_named_module_files, clippy::too_many_lines, clippy::wildcard_imports)]
 
 use skimgauge_bench::{Bench, zeroed};
 use skimgauge_emulator::EmulatedHead;
 use skimgauge_emulator::terminal::Terminal;
 use skimgauge_shared::calibration::{Calibration, Date};
+use skimgauge_shared::exchange::{Next, WriteConstants};
 use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, encode};
-use skimgauge_shared::message::{CalibrationCheck, Hello, PROTOCOL, Pulse, Report, Request};
+use skimgauge_shared::message::{CalibrationCheck, Hello, PROTOCOL, Pulse, Refusal, Report, Request};
 use skimgauge_shared::reading::Reading;
 use std::path::PathBuf;
 use std::process::Command;
@@ -103,6 +105,39 @@ impl Session {
         })
     }
 
+    /// Writes constants; at most two seconds.
+    pub fn write(&mut self, calibration: &Calibration) {
+        let (mut write, request) = WriteConstants::begin(calibration.clone());
+        let mut from = self.said.len();
+        self.send(&request);
+        for _ in 0..1_000 {
+            self.run(2_000);
+            let follows: Vec<Next> = self.said[from..].iter().map(|report| write.hear(report)).collect();
+            for next in follows {
+                match next {
+                    Next::Wait => (),
+                    Next::Ask(request) => self.send(&request),
+                    Next::Written(_) => return,
+                    Next::NotWritten(why) => panic!("{why:?}"),
+                }
+            }
+            from = self.said.len();
+        }
+        panic!("no end of the write in two seconds");
+    }
+
+    /// Asks for what the head will not do; why not.
+    pub fn refusal(&mut self, request: &Request) -> Refusal {
+        self.ask(request, |report| match report {
+            Report::Refused { ask, why } => {
+                assert_eq!(*ask, request.ask());
+                Some(*why)
+            }
+            Report::Done(_) | Report::Staged { .. } | Report::Calibration(_) => panic!("not refused: {report:?}"),
+            _ => None,
+        })
+    }
+
     /// Every reading said.
     pub fn readings(&self) -> Vec<Reading> {
         self.said
@@ -186,12 +221,7 @@ pub fn plugged(seed: u64) -> Plugged {
     let mut session = Session::start(bench.clone());
     let constants =
         bench.scene(|scene| zeroed::calibration(&scene.head, Date { year: 2026, month: 5, day: 4 }, "bench"));
-    let check = session.stage(&constants);
-    session.ask(&Request::CommitCalibration { check }, |report| match report {
-        Report::Calibration(_) => Some(()),
-        Report::Refused { .. } => panic!("{report:?}"),
-        _ => None,
-    });
+    session.write(&constants);
     bench.scene(|scene| {
         scene.head.warm_up_s = 1.0;
         scene.roll_to_light(0.02);

@@ -4,7 +4,7 @@ use skimgauge_bench::Bench;
 use skimgauge_emulated_tests::{SECOND, Session, serial};
 use skimgauge_shared::calibration::Calibration;
 use skimgauge_shared::frame::{MAX_FRAME, encode};
-use skimgauge_shared::message::*;
+use skimgauge_shared::message::{CalibrationCheck, Report, Request, ResetCause, SerialNumber};
 
 /// Seeded chance, so that every run is the same (xorshift64; Marsaglia 2003).
 struct Chance(u64);

@@ -4,39 +4,12 @@ use object::{Object, ObjectSection, ObjectSymbol};
 use skimgauge_bench::{Bench, Fault};
 use skimgauge_emulated_tests::{SECOND, Session, serial};
 use skimgauge_emulator::{EmulatedHead, Restart, place};
-use skimgauge_shared::calibration::{Calibration, Date};
-use skimgauge_shared::message::*;
+use skimgauge_shared::message::{
+    CalibrationCheck, Capabilities, Cue, LOADER_KEY, PROTOCOL, Press, Refusal, Report, Request, ResetCause,
+    SerialNumber,
+};
 use skimgauge_shared::reading::{Absence, Reading, Sample};
-use skimgauge_shared::units::Micrometres;
-
-fn calibration(bench: &Bench, zero_um: i32) -> Calibration {
-    let mut calibration = Calibration::nominal(SerialNumber(serial(bench)));
-    calibration.date = Date { year: 2026, month: 4, day: 30 };
-    calibration.by = heapless::String::try_from("bench").unwrap();
-    calibration.zero = Micrometres(zero_um);
-    calibration
-}
-
-fn commit(session: &mut Session, calibration: &Calibration) {
-    let check = session.stage(calibration);
-    let (found, now) = session.ask(&Request::CommitCalibration { check }, |report| match report {
-        Report::Calibration(state) => Some((state.check, state.calibration.clone())),
-        Report::Refused { .. } => panic!("{report:?}"),
-        _ => None,
-    });
-    assert_eq!((found, &now), (CalibrationCheck::Good, calibration));
-}
-
-fn refusal(session: &mut Session, request: &Request) -> Refusal {
-    session.ask(request, |report| match report {
-        Report::Refused { ask, why } => {
-            assert_eq!(*ask, request.ask());
-            Some(*why)
-        }
-        Report::Done(_) | Report::Staged { .. } | Report::Calibration(_) => panic!("not refused: {report:?}"),
-        _ => None,
-    })
-}
+use skimgauge_shared::usb;
 
 fn done(session: &mut Session, request: &Request) {
     session.ask(request, |report| match report {
@@ -67,12 +40,14 @@ fn usb_tells_who_the_head_is_before_anything_is_sent_to_it() {
     let bench = Bench::new(5);
     let mut head = EmulatedHead::start(bench.clone()).unwrap_or_else(|missing| panic!("{missing}"));
     head.run_until(SECOND / 2).unwrap();
-    let usb = head.figures().unwrap().usb;
-    assert!(usb.configured);
-    assert_eq!((usb.vendor, usb.product), (Some(0x1209), Some(0x0001)));
-    assert_eq!(usb.name.as_deref(), Some("skimgauge head"));
+    let found = head.figures().unwrap().usb;
+    assert!(found.configured);
+    assert_eq!((found.vendor, found.product), (Some(0x1209), Some(0x0001)));
+    assert_eq!((found.manufacturer.as_deref(), found.name.as_deref()), (Some("skimgauge"), Some("skimgauge head")));
+    // And so any host knows it.
+    assert!(usb::is_head(0x1209, 0x0001, found.name.as_deref()));
     let number: String = serial(&bench).iter().map(|byte| format!("{byte:02X}")).collect();
-    assert_eq!(usb.serial, Some(number));
+    assert_eq!(found.serial, Some(number));
     // Nobody has opened the port: nothing is said.
     assert!(head.take_received().is_empty());
 }
@@ -149,64 +124,6 @@ fn a_reading_is_what_the_bench_shows() {
     let truth_mm = bench.truth().standoff_mm.unwrap();
     // Nominal constants: within the sensor's own error.
     assert!((mean_mm - truth_mm).abs() < 1.0, "{mean_mm} mm read, {truth_mm} mm true");
-}
-
-#[test]
-fn calibration_takes_two_steps_and_outlives_a_restart() {
-    let bench = Bench::new(9);
-    let mut session = Session::start(bench.clone());
-    let wanted = calibration(&bench, -24_321);
-    let cycles = bench.memory_write_cycles();
-
-    let unasked = refusal(&mut session, &Request::CommitCalibration { check: 1 });
-    assert_eq!(unasked, Refusal::NotStaged);
-    let check = session.stage(&wanted);
-    assert_eq!(session.calibration().0, CalibrationCheck::Missing);
-    assert_eq!(refusal(&mut session, &Request::CommitCalibration { check: check ^ 1 }), Refusal::NotStaged);
-    let foreign = Calibration { head: SerialNumber([7; 16]), ..wanted.clone() };
-    assert_eq!(refusal(&mut session, &Request::StageCalibration(foreign)), Refusal::OtherHead);
-    let mut wild = wanted.clone();
-    wild.eye.scale = Micrometres(-1);
-    assert_eq!(refusal(&mut session, &Request::StageCalibration(wild)), Refusal::OutOfRange);
-    assert_eq!(bench.memory_write_cycles(), cycles, "something was written without being asked for twice");
-
-    commit(&mut session, &wanted);
-    for how in [Restart::Line, Restart::Power] {
-        session.head.restart(how).unwrap();
-        session.run(SECOND / 2);
-        let hello = session.greet();
-        let expected = if how == Restart::Line { ResetCause::Line } else { ResetCause::Power };
-        assert_eq!((hello.reset, hello.calibration), (expected, CalibrationCheck::Good));
-        assert_eq!(session.calibration(), (CalibrationCheck::Good, wanted.clone()));
-    }
-}
-
-#[test]
-fn power_lost_while_a_calibration_is_written_leaves_the_old_one_or_the_new_one() {
-    let bench = Bench::new(10);
-    let mut session = Session::start(bench.clone());
-    let mut old = calibration(&bench, 1_000);
-    commit(&mut session, &old);
-    let (mut olds, mut news) = (0, 0);
-    // Four pages of up to 5 ms each: from the request to well after the last.
-    for trial in 0..40_u64 {
-        let new = calibration(&bench, 2_000 + trial as i32);
-        let check = session.stage(&new);
-        session.send(&Request::CommitCalibration { check });
-        session.head.run_for(300 + trial * 731).unwrap();
-        session.head.restart(Restart::Power).unwrap();
-        session.run(SECOND / 4);
-        let (found, now) = session.calibration();
-        assert_eq!(found, CalibrationCheck::Good, "cut after {} us", 300 + trial * 731);
-        if now == new {
-            news += 1;
-            old = new;
-        } else {
-            assert_eq!(now, old, "cut after {} us", 300 + trial * 731);
-            olds += 1;
-        }
-    }
-    assert!(olds >= 5 && news >= 5, "the cuts did not straddle the write: {olds} old, {news} new");
 }
 
 #[test]
@@ -370,7 +287,7 @@ fn a_panic_is_reported_after_the_restart_with_its_place() {
 #[test]
 fn the_boot_loader_is_entered_on_request_alone() {
     let mut session = Session::start(Bench::new(17));
-    assert_eq!(refusal(&mut session, &Request::EnterLoader { key: 0 }), Refusal::OutOfRange);
+    assert_eq!(session.refusal(&Request::EnterLoader { key: 0 }), Refusal::OutOfRange);
     session.run(SECOND / 2);
     assert_eq!(session.head.figures().unwrap().loader_us, None);
     done(&mut session, &Request::EnterLoader { key: LOADER_KEY });

@@ -1,4 +1,7 @@
 //! What cargo knows of both workspaces, for the tests that hold the house to its rules.
+#![warn(unreachable_pub, clippy::self_named_module_files, clippy::too_many_lines, clippy::wildcard_imports)]
+
+pub mod walls;
 
 use cargo_metadata::{CargoOpt, Metadata, MetadataCommand};
 use std::path::{Path, PathBuf};

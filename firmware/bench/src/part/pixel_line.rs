@@ -2,7 +2,7 @@
 
 use crate::noise::Noise;
 use crate::room::profile::Light;
-use skimgauge_head::part::pixel_line::{Pins, Started};
+use skimgauge_head::pixel_line::{Pins, Started};
 use skimgauge_head::profile::line::Pixels;
 use skimgauge_head::profile::{PIXELS, Scan};
 use skimgauge_shared::reading::Absence;
@@ -159,7 +159,7 @@ const FLUSH_CLOCK_NS: u32 = 256;
 impl Driven {
     /// At rest since time zero.
     pub fn new(line: Line, light: Light) -> Self {
-        let integration_clock = skimgauge_head::part::pixel_line::INTEGRATION_CLOCK;
+        let integration_clock = skimgauge_head::pixel_line::INTEGRATION_CLOCK;
         Self {
             line,
             light,

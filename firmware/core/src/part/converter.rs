@@ -6,6 +6,7 @@
 //! conversions a second stay 860: one at a time, in single-shot mode, about 620 would be left at 400 kHz.
 
 use super::i2c_absence;
+use crate::hardware::ReadyLatch;
 use ads1x1x::{
     Ads1x1x, ComparatorQueue, DataRate16Bit, Error, FullScaleRange, ModeChangeError, TargetAddr, channel, ic, mode,
 };
@@ -13,16 +14,10 @@ use embedded_hal::i2c::I2c;
 use skimgauge_shared::reading::Absence;
 use skimgauge_shared::units::Microseconds;
 
-/// The ready line's falling edge, latched: it lasts 8 us, too short to be polled.
-pub trait ReadyLatch {
-    /// Whether the line fell since the last call.
-    fn take(&mut self) -> bool;
-}
-
 /// What is wired to the converter's four inputs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Input {
+pub(crate) enum Input {
     /// Laser distance sensor.
     StandOff,
     /// Outer cell of the eye.
@@ -35,18 +30,18 @@ pub enum Input {
 
 /// A finished conversion.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Conversion<T> {
+pub(crate) struct Conversion<T> {
     /// What it was asked for.
-    pub of: T,
+    pub(crate) of: T,
     /// Code, 125 uV each.
-    pub code: i16,
+    pub(crate) code: i16,
     /// Its middle.
-    pub at: Microseconds,
+    pub(crate) at: Microseconds,
 }
 
 /// What a call of [`Converter::service`] found.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Served<T> {
+pub(crate) enum Served<T> {
     /// The conversion still runs.
     Nothing,
     /// A conversion ended; another runs.
@@ -58,7 +53,7 @@ pub enum Served<T> {
 }
 
 /// At 860 conversions a second, nominally. The part's own clock may be 10 % off.
-pub const NOMINAL_PERIOD_US: u32 = 1_163;
+pub(crate) const NOMINAL_PERIOD_US: u32 = 1_163;
 
 const LONGEST_PERIOD_US: u32 = 1_300;
 const SHORTEST_PERIOD_US: u32 = 1_040;
@@ -82,7 +77,7 @@ enum Mode<I2C> {
 }
 
 /// The converter, and what it is converting. `T` says what a conversion is for.
-pub struct Converter<I2C, R, T> {
+pub(crate) struct Converter<I2C, R, T> {
     mode: Mode<I2C>,
     ready: R,
     down: Option<Absence>,
@@ -97,7 +92,7 @@ pub struct Converter<I2C, R, T> {
 
 impl<I2C: I2c, R: ReadyLatch, T: Copy> Converter<I2C, R, T> {
     /// Not started: the first [`Self::service`] starts it.
-    pub fn new(i2c: I2C, ready: R) -> Self {
+    pub(crate) fn new(i2c: I2C, ready: R) -> Self {
         Self {
             mode: Mode::Single(Ads1x1x::new_ads1115(i2c, TargetAddr::default())),
             ready,
@@ -112,12 +107,12 @@ impl<I2C: I2c, R: ReadyLatch, T: Copy> Converter<I2C, R, T> {
     }
 
     /// This part's own period, learned from its edges.
-    pub fn period_us(&self) -> u32 {
+    pub(crate) fn period_us(&self) -> u32 {
         self.period_us
     }
 
     /// When to call again.
-    pub fn next_deadline(&self, now: Microseconds) -> Microseconds {
+    pub(crate) fn next_deadline(&self, now: Microseconds) -> Microseconds {
         if self.down.is_some() {
             return self.retry_at;
         }
@@ -127,7 +122,7 @@ impl<I2C: I2c, R: ReadyLatch, T: Copy> Converter<I2C, R, T> {
 
     /// Looks for a finished conversion. `choose` says what the conversion that starts at the given time is for, and on
     /// which input.
-    pub fn service(&mut self, now: Microseconds, choose: impl FnOnce(Microseconds) -> (T, Input)) -> Served<T> {
+    pub(crate) fn service(&mut self, now: Microseconds, choose: impl FnOnce(Microseconds) -> (T, Input)) -> Served<T> {
         if let Some(absence) = self.down {
             if now >= self.retry_at {
                 self.start(now);

@@ -64,13 +64,13 @@ struct Reply {
 
 /// One good measurement.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Angles {
+pub(crate) struct Angles {
     /// X angle code: level. The part's X points right, its Y into the board, its Z up.
-    pub x: i16,
+    pub(crate) x: i16,
     /// Y angle code: lean.
-    pub y: i16,
+    pub(crate) y: i16,
     /// Temperature of the part.
-    pub temperature: CentiCelsius,
+    pub(crate) temperature: CentiCelsius,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -83,7 +83,7 @@ enum State {
 }
 
 /// The inclinometer and its start-up.
-pub struct Inclinometer<SPI, D> {
+pub(crate) struct Inclinometer<SPI, D> {
     spi: SPI,
     delay: D,
     state: State,
@@ -96,17 +96,17 @@ pub struct Inclinometer<SPI, D> {
 
 impl<SPI: SpiDevice, D: DelayNs> Inclinometer<SPI, D> {
     /// Not started: [`Self::step`] does it.
-    pub fn new(spi: SPI, delay: D) -> Self {
+    pub(crate) fn new(spi: SPI, delay: D) -> Self {
         Self { spi, delay, state: State::Reset, step_at: Microseconds(0), because: Absence::Starting, bad_replies: 0 }
     }
 
     /// When [`Self::step`] has something to do; `None` while it runs.
-    pub fn next_deadline(&self) -> Option<Microseconds> {
+    pub(crate) fn next_deadline(&self) -> Option<Microseconds> {
         (self.state != State::Running).then_some(self.step_at)
     }
 
     /// Carries a start a step further, when its time has come.
-    pub fn step(&mut self, now: Microseconds) {
+    pub(crate) fn step(&mut self, now: Microseconds) {
         if now < self.step_at {
             return;
         }
@@ -138,7 +138,7 @@ impl<SPI: SpiDevice, D: DelayNs> Inclinometer<SPI, D> {
     }
 
     /// Angles and temperature, or why there are none.
-    pub fn measure(&mut self, now: Microseconds) -> Sample<Angles> {
+    pub(crate) fn measure(&mut self, now: Microseconds) -> Sample<Angles> {
         if self.state != State::Running {
             return Sample::Absent(self.because);
         }

@@ -8,20 +8,20 @@ use embedded_hal::i2c::I2c;
 use skimgauge_shared::message::SerialNumber;
 
 /// Bytes written at once.
-pub const PAGE: usize = 32;
+pub(crate) const PAGE: usize = 32;
 
 /// The memory does not answer. After a write it does not for up to 5 ms, which looks the same.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Silent;
+pub(crate) struct Silent;
 
 /// The head's memory.
-pub struct Memory<I2C> {
+pub(crate) struct Memory<I2C> {
     chip: Eeprom24x<I2C, B32, TwoBytes, Yes>,
 }
 
 impl<I2C: I2c> Memory<I2C> {
     /// At the base address.
-    pub fn new(i2c: I2C) -> Self {
+    pub(crate) fn new(i2c: I2C) -> Self {
         Self { chip: Eeprom24x::new_24csx32(i2c, SlaveAddr::Default) }
     }
 
@@ -29,7 +29,7 @@ impl<I2C: I2c> Memory<I2C> {
     ///
     /// # Errors
     /// No answer.
-    pub fn serial(&mut self) -> Result<SerialNumber, Silent> {
+    pub(crate) fn serial(&mut self) -> Result<SerialNumber, Silent> {
         self.chip.read_unique_serial().map(SerialNumber).map_err(|_| Silent)
     }
 
@@ -37,7 +37,7 @@ impl<I2C: I2c> Memory<I2C> {
     ///
     /// # Errors
     /// No answer.
-    pub fn read(&mut self, address: u16, into: &mut [u8]) -> Result<(), Silent> {
+    pub(crate) fn read(&mut self, address: u16, into: &mut [u8]) -> Result<(), Silent> {
         self.chip.read_data(u32::from(address), into).map_err(|_| Silent)
     }
 
@@ -45,7 +45,7 @@ impl<I2C: I2c> Memory<I2C> {
     ///
     /// # Errors
     /// No answer: absent, or still busy with the page before.
-    pub fn write_page(&mut self, address: u16, page: &[u8]) -> Result<(), Silent> {
+    pub(crate) fn write_page(&mut self, address: u16, page: &[u8]) -> Result<(), Silent> {
         self.chip.write_page(u32::from(address), page).map_err(|_| Silent)
     }
 }

@@ -1,8 +1,11 @@
 //! The board: pictures, verdicts, gaps by station, and whether the takes agree.
 
 use serde_json::Value;
-use skimgauge_record::event::{Body, BudgetLine, Judged, Phase, Point, VerdictWord};
-use skimgauge_record::history::Event;
+use skimgauge_job::JobFile;
+use skimgauge_record::Event;
+use skimgauge_record::chain::Hash;
+use skimgauge_record::event::{self, Body, BudgetLine, Judged, Phase, Point, VerdictWord};
+use skimgauge_record::takes::CurrentTake;
 use skimgauge_site::image::Image;
 
 use super::{Reading, StationGap, job, other, phase_words, section, work};
@@ -26,7 +29,7 @@ pub(super) fn pictures(reading: &Reading<'_>) -> Option<Section> {
     if figures.is_empty() {
         return None;
     }
-    let band = reading.job().map(|job| job.bands.gap_mm);
+    let band = reading.job().and_then(JobFile::gap_band);
     let mut blocks = vec![
         Block::Text(
             "The touch plane is a sheet of invisible light in front of the board. These pictures show how far it stands from the \
@@ -43,7 +46,7 @@ pub(super) fn pictures(reading: &Reading<'_>) -> Option<Section> {
 }
 
 fn has(reading: &Reading<'_>, phase: Phase) -> bool {
-    reading.takes.iter().any(|current| current.take.phase == phase)
+    !reading.history.standing(phase).is_empty()
 }
 
 fn map(reading: &Reading<'_>, phase: Phase, id: &str) -> Option<Figure> {
@@ -69,7 +72,7 @@ fn map(reading: &Reading<'_>, phase: Phase, id: &str) -> Option<Figure> {
     let map = GapMap {
         id,
         image,
-        band: job.map(|job| job.bands.gap_mm),
+        band: job.and_then(JobFile::gap_band),
         taken: &taken,
         computed: &computed,
         worst_mm: judged.and_then(|(_, judged)| judged.worst.as_ref()).map(|worst| [worst.x_mm, worst.y_mm]),
@@ -78,7 +81,13 @@ fn map(reading: &Reading<'_>, phase: Phase, id: &str) -> Option<Figure> {
     };
     let verdict = judged.map_or_else(
         || "not judged as a whole".to_owned(),
-        |(_, judged)| crate::document::verdict_words(judged.verdict).to_owned(),
+        |(event, judged)| {
+            let word = crate::document::verdict_words(judged.verdict);
+            match (judged.verdict, JudgedAt::of(reading, event, judged)) {
+                (VerdictWord::Within, at) => format!("{word} {}", at.short()),
+                _ => word.to_owned(),
+            }
+        },
     );
     Some(Figure {
         alt: map.in_words(),
@@ -86,6 +95,60 @@ fn map(reading: &Reading<'_>, phase: Phase, id: &str) -> Option<Figure> {
         caption: format!("{}: {verdict}", plain::sentence(phase_words(phase)).trim_end_matches('.')),
         wide: false,
     })
+}
+
+/// What a verdict of within speaks of.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum JudgedAt {
+    /// These places, where gaps were read.
+    Places(Vec<String>),
+    /// The board, which was surveyed.
+    Board,
+}
+
+impl JudgedAt {
+    /// As recorded. Of a record that does not say: the board where the job in force had a survey, else the places taken in
+    /// that state of the installation.
+    pub(super) fn of(reading: &Reading<'_>, event: &Event, judged: &Judged) -> Self {
+        match &judged.judged_at {
+            Some(event::JudgedAt::Places(names)) => {
+                return Self::Places(names.iter().map(|name| plain::line(name)).collect());
+            }
+            Some(event::JudgedAt::Board) => return Self::Board,
+            None => {}
+        }
+        if reading.job_at(event.seq).is_some_and(|job| job.survey.is_some()) {
+            return Self::Board;
+        }
+        Self::Places(reading.stations(judged.phase).into_iter().map(|(name, _)| plain::line(name)).collect())
+    }
+
+    /// `at the 8 places read`.
+    pub(super) fn short(&self) -> String {
+        match self {
+            Self::Places(names) => format!("at the {} read", plain::count(names.len(), "place")),
+            Self::Board => "over the whole board as surveyed".to_owned(),
+        }
+    }
+
+    /// For the fact on a card.
+    fn named(&self) -> String {
+        match self {
+            Self::Places(names) => {
+                format!(
+                    "{} read: {}; nobody looked between them",
+                    plain::count(names.len(), "place"),
+                    plain::list(names)
+                )
+            }
+            Self::Board => "the whole board, as surveyed".to_owned(),
+        }
+    }
+}
+
+/// Whether the takes behind a verdict contradict one another.
+pub(super) fn contradicts(judged: &Judged) -> bool {
+    judged.detail.get("agreement").and_then(Value::as_str) == Some("contradicts")
 }
 
 /// The board, where the job file does not say: as far as the places reach.
@@ -123,10 +186,7 @@ fn course(reading: &Reading<'_>) -> Option<Figure> {
     let mut passes: Vec<(Phase, u32)> = Vec::new();
     let mut courses: Vec<Course> = Vec::new();
     let mut all: Vec<(usize, usize, f64)> = Vec::new();
-    for (_, take) in reading.events(|body| match body {
-        Body::Take(take) => Some(take),
-        _ => None,
-    }) {
+    for CurrentTake { take, .. } in reading.history.takes() {
         let pass = (take.phase, take.round);
         let pass = passes.iter().position(|known| *known == pass).unwrap_or_else(|| {
             passes.push(pass);
@@ -145,14 +205,21 @@ fn course(reading: &Reading<'_>) -> Option<Figure> {
     for (pass, station, gap_mm) in all {
         courses[station].gaps_mm[pass] = Some(gap_mm);
     }
+    let left: Vec<(Phase, u32)> = reading
+        .history
+        .standing(Phase::AsLeft)
+        .iter()
+        .map(|current| (current.take.phase, current.take.round))
+        .collect();
     let names: Vec<String> = passes
         .iter()
         .map(|(phase, round)| match phase {
+            Phase::Between if left.contains(&(*phase, *round)) => format!("round {round}, as left"),
             Phase::Between => format!("round {round}"),
             phase => phase_words(*phase).to_owned(),
         })
         .collect();
-    let band = reading.job().map(|job| job.bands.gap_mm);
+    let band = reading.job().and_then(JobFile::gap_band);
     let chart = rounds::draw(&names, &courses, band, reading.units)?;
     let more = courses.len().saturating_sub(rounds::MOST_LINES);
     let more = if more > 0 {
@@ -185,7 +252,14 @@ pub(super) fn verdicts(reading: &Reading<'_>) -> Option<Section> {
         "No measurement is exact. Each gap therefore comes with its uncertainty: a margin on either side, inside which the true gap lies in 95 of 100 \
          cases. A place is called within only if its gap with the whole margin lies inside the band, and outside only if the whole \
          margin lies beyond it. Everything else is too close to call: then more or better measuring, or another turn of a screw, \
-         has to settle it. The board as a whole is within only if every place is."
+         has to settle it."
+            .to_owned(),
+    ));
+    blocks.push(Block::Text(
+        "The verdict on the whole is within only if every place that was read is, and if nothing that is worked out for the \
+         rest of the board speaks against it. Until the board itself has been surveyed it speaks of the places read and of no \
+         others: a board may be lifted between them where nobody looked. Readings that contradict one another, or that \
+         nothing checks, get no such verdict."
             .to_owned(),
     ));
     let mut rules: Vec<String> = cards.iter().map(|(_, judged)| plain::sentence(&judged.decision_rule)).collect();
@@ -201,6 +275,9 @@ fn card(reading: &Reading<'_>, event: &Event, judged: &Judged) -> VerdictCard {
     let units = reading.units;
     let band = reading.band_at(event.seq);
     let mut facts: Vec<(String, Cell)> = Vec::new();
+    if judged.verdict == VerdictWord::Within {
+        facts.push(("Judged at".to_owned(), Cell::text(JudgedAt::of(reading, event, judged).named())));
+    }
     if let Some(worst) = &judged.worst {
         facts.push((
             "Decided at".to_owned(),
@@ -218,7 +295,7 @@ fn card(reading: &Reading<'_>, event: &Event, judged: &Judged) -> VerdictCard {
     if let Some(band) = band {
         facts.push(("Band".to_owned(), Cell::text(units.band(band.low, band.high))));
     }
-    facts.extend(tilt_facts(&judged.detail));
+    facts.extend(tilt_facts(judged));
     facts.retain(|(_, cell)| *cell != Cell::None);
     let mut says = job::says(reading, event, judged);
     if let Some(settle) = judged.would_settle.as_deref().map(plain::sentence).filter(|text| !text.is_empty()) {
@@ -264,25 +341,44 @@ pub(super) fn place_words(reading: &Reading<'_>, event: &Event, point: &Point) -
     format!("{across}, {} below the image\u{2019}s top edge", units.length(-point.y_mm))
 }
 
-/// Level and lean out of a verdict's detail, where they are told.
-fn tilt_facts(detail: &Value) -> Vec<(String, Cell)> {
-    let mut facts = Vec::new();
-    for (key, name) in [("level", "Level"), ("lean", "Lean")] {
-        let Some(tilt) = detail.get(key) else { continue };
-        let pick = |keys: &[&str]| keys.iter().find_map(|key| tilt.get(key)).and_then(Value::as_f64);
-        let Some(value_deg) = pick(&["value_deg", "deg", "level_deg", "lean_deg"]).or_else(|| tilt.as_f64()) else {
-            continue;
-        };
-        let margin = pick(&["expanded_u_deg", "expanded_deg"])
-            .map_or_else(String::new, |u| format!(" \u{b1} {}", crate::units::angle(u)));
-        let verdict = tilt.get("verdict").and_then(Value::as_str).and_then(VerdictWord::parse);
-        let verdict = verdict.map_or_else(String::new, |v| format!(", {}", crate::document::verdict_words(v)));
-        facts.push((
-            name.to_owned(),
-            Cell::number(value_deg, |deg| format!("{}{margin}{verdict}", crate::units::angle(deg))),
-        ));
+/// Level or lean: how the emitter stands against the board, as it was judged.
+struct Tilt {
+    name: &'static str,
+    value_deg: f64,
+    expanded_deg: Option<f64>,
+    verdict: Option<VerdictWord>,
+    emitter_deg: Option<f64>,
+    board_deg: Option<f64>,
+}
+
+impl Tilt {
+    /// Those that a verdict tells.
+    fn all(judged: &Judged) -> Vec<Self> {
+        let told = [("level", "Level"), ("lean", "Lean")].into_iter().filter_map(|(key, name)| {
+            let tilt = judged.detail.get(key)?;
+            let pick = |keys: &[&str]| keys.iter().find_map(|key| tilt.get(key)).and_then(Value::as_f64);
+            Some(Self {
+                name,
+                value_deg: pick(&["value_deg", "deg", "level_deg", "lean_deg"]).or_else(|| tilt.as_f64())?,
+                expanded_deg: pick(&["expanded_u_deg", "expanded_deg"]),
+                verdict: tilt.get("verdict").and_then(Value::as_str).and_then(VerdictWord::parse),
+                emitter_deg: pick(&["emitter_deg"]),
+                board_deg: pick(&["board_deg"]),
+            })
+        });
+        told.collect()
     }
-    facts
+}
+
+/// Level and lean out of a verdict's detail, where they are told.
+fn tilt_facts(judged: &Judged) -> Vec<(String, Cell)> {
+    let fact = |tilt: Tilt| {
+        let margin = tilt.expanded_deg.map_or_else(String::new, |u| format!(" \u{b1} {}", crate::units::angle(u)));
+        let verdict = tilt.verdict.map_or_else(String::new, |v| format!(", {}", crate::document::verdict_words(v)));
+        let cell = Cell::number(tilt.value_deg, |deg| format!("{}{margin}{verdict}", crate::units::angle(deg)));
+        (tilt.name.to_owned(), cell)
+    };
+    Tilt::all(judged).into_iter().map(fact).collect()
 }
 
 /// Gaps by station.
@@ -336,33 +432,65 @@ pub(super) fn gaps(reading: &Reading<'_>) -> Option<Section> {
     section("gaps", "Gaps by station", [Some(Block::Table(table)), tilts].into_iter().flatten().collect())
 }
 
-/// Level and lean, taken with the head on the emitter.
+/// Level and lean by state: the same numbers as on the verdict's card, with what they are the difference of.
 fn tilts(reading: &Reading<'_>) -> Option<Block> {
-    let degrees = |deg: f64| Cell::number(deg, |deg| crate::units::decimal(deg, 2));
-    let rows: Vec<Vec<Cell>> = reading
-        .events(|body| match body {
-            Body::EmitterTilt(tilt) => Some(tilt),
+    let degrees = |deg: Option<f64>| Cell::number_if(deg, |deg| crate::units::decimal(deg, 2));
+    // What stands as left: by the event that says so, or because it was written again as such.
+    let left: Vec<Hash> = reading
+        .history
+        .events
+        .iter()
+        .filter_map(|event| match &event.body {
+            Body::AsLeft(left) => left.tilt,
+            Body::EmitterTilt(_) => event.copy_of,
             _ => None,
         })
-        .map(|(event, tilt)| {
-            vec![
-                Cell::text(plain::sentence(phase_words(tilt.phase)).trim_end_matches('.')),
-                Cell::text(plain::moment(event.at)),
-                degrees(tilt.level_deg),
-                degrees(tilt.lean_deg),
-                degrees(tilt.u_deg),
-            ]
-        })
         .collect();
-    let columns = vec![
+    let mut rows: Vec<Vec<Cell>> = Vec::new();
+    for phase in [Phase::AsFound, Phase::Between, Phase::AsLeft] {
+        let state = plain::sentence(phase_words(phase)).trim_end_matches('.').to_owned();
+        let taken = reading
+            .events(|body| match body {
+                Body::EmitterTilt(tilt) => Some(tilt),
+                _ => None,
+            })
+            .filter(|(event, tilt)| tilt.phase == phase || (phase == Phase::AsLeft && left.contains(&event.hash)))
+            .last();
+        let own = |name: &str| taken.map(|(_, tilt)| if name == "Level" { tilt.level_deg } else { tilt.lean_deg });
+        let judged = reading.judged(phase).map(|(_, judged)| Tilt::all(judged)).unwrap_or_default();
+        for name in ["Level", "Lean"] {
+            let tilt = judged.iter().find(|tilt| tilt.name == name);
+            // A record that tells only the difference: the board stands where that leaves it.
+            let emitter_deg = tilt.and_then(|tilt| tilt.emitter_deg).or_else(|| own(name));
+            let board_deg = tilt.and_then(|tilt| tilt.board_deg.or(emitter_deg.map(|deg| deg - tilt.value_deg)));
+            if tilt.is_none() && emitter_deg.is_none() {
+                continue;
+            }
+            rows.push(vec![
+                Cell::text(state.clone()),
+                Cell::text(name),
+                degrees(tilt.map(|tilt| tilt.value_deg)),
+                degrees(tilt.and_then(|tilt| tilt.expanded_deg)),
+                tilt.and_then(|tilt| tilt.verdict).map_or(Cell::None, Cell::Verdict),
+                degrees(emitter_deg),
+                degrees(board_deg),
+            ]);
+        }
+    }
+    let mut columns = vec![
         Column::text("State"),
-        Column::text("When"),
-        Column::number("Level"),
-        Column::number("Lean"),
-        Column::number("u of either"),
+        Column::text("Which"),
+        Column::number("Value"),
+        Column::number("\u{b1} (95\u{a0}%)"),
+        Column::text("is"),
+        Column::number("Emitter stands at"),
+        Column::number("Board stands at"),
     ];
+    work::drop_empty(&mut columns, &mut rows);
     let caption =
-        "Level (turn in the board\u{2019}s plane) and lean (toward the board), head on the emitter, degrees".to_owned();
+        "Level (turn in the board\u{2019}s plane) and lean (toward the board): how the emitter stands less how the \
+                   board stands, each against gravity, degrees"
+            .to_owned();
     (!rows.is_empty()).then_some(Block::Table(Table { caption, columns, rows }))
 }
 
@@ -431,9 +559,12 @@ fn agreement_words(detail: &Value) -> String {
             "They agree less well than chance would have it in 95 of 100 cases; the uncertainties were widened to cover that."
         }
         Some("contradicts") => {
-            "They contradict one another: something moved, or the board is not as described. No verdict of within was given."
+            "They contradict one another: one was misread, something moved, or the board is not as described. Nothing is said \
+             of the gap on them."
         }
-        Some("untested") => "There are only as many takes as a plane needs, so they cannot check one another.",
+        Some("untested") => {
+            "There are only as many takes as a plane needs, so they cannot check one another: there is no verdict of within."
+        }
         _ => "The bars show how far each take lies from the one plane that fits all of them best.",
     };
     format!("All takes together must fit one sheet of light over one board. {verdict}")

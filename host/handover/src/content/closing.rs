@@ -3,7 +3,7 @@
 use skimgauge_record::event::{Body, Phase, VerdictWord};
 use skimgauge_record::sign;
 
-use super::{Reading, instrument, section};
+use super::{Reading, board, instrument, section};
 use crate::document::{Block, Caution, Cell, Section, SignPlace};
 use crate::plain;
 use crate::units::short;
@@ -17,6 +17,14 @@ pub(super) fn warnings(reading: &Reading<'_>) -> Vec<String> {
              may not be complete.",
             broken.seq,
             plain::line(&broken.why)
+        ));
+    }
+    let unknown = reading.history.unknown();
+    if unknown > 0 {
+        warnings.push(format!(
+            "{} of this record written by a newer version of the program than the one that made this page: what they say is not shown \
+             and not counted, and no verdict is given. Have the page made by the newer version.",
+            if unknown == 1 { "1 entry was".to_owned() } else { format!("{unknown} entries were") }
         ));
     }
     if let Some((_, Err(_))) = reading.jobs.last() {
@@ -41,7 +49,14 @@ pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
         .flat_map(|(_, closed)| closed.open_points.iter().map(|point| plain::sentence(point)))
         .filter(|point| !point.is_empty())
         .collect();
-    match reading.judged(Phase::AsLeft).map(|(_, judged)| judged.verdict) {
+    let judged = reading.judged(Phase::AsLeft).map(|(_, judged)| judged);
+    if judged.is_some_and(board::contradicts) {
+        let settle = judged.and_then(|judged| judged.would_settle.as_deref()).map(plain::sentence).unwrap_or_default();
+        points
+            .push(format!("The readings as left contradict one another: nothing is said of the gap on them. {settle}"));
+    }
+    match judged.map(|judged| judged.verdict) {
+        Some(VerdictWord::Unsure) if judged.is_some_and(board::contradicts) => {}
         Some(VerdictWord::Outside) => points.push("The touch plane is left outside its band.".to_owned()),
         Some(VerdictWord::Unsure) => points.push("The verdict as left is too close to call.".to_owned()),
         Some(VerdictWord::Within) => {}
@@ -62,7 +77,7 @@ pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
             Some(_) => {}
         }
     }
-    for (event, body) in reading.history.events.iter().map(|event| (event, &event.body)) {
+    for event in &reading.history.events {
         if let Some(back_s) = event.clock_back_s {
             points.push(format!(
                 "The clock was set back by {} s before event {}; times before and after do not compare.",
@@ -70,18 +85,13 @@ pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
                 event.seq
             ));
         }
-        if let Body::Take(take) = body
-            && take.phase == Phase::AsLeft
-            && !take.flags.is_empty()
-            && reading.takes.iter().any(|current| current.event.seq == event.seq)
-        {
-            let flags: Vec<String> = take.flags.iter().map(|flag| plain::line(flag)).collect();
-            points.push(format!(
-                "The take as left at {} was marked: {}.",
-                plain::line(&take.station),
-                plain::list(&flags)
-            ));
+    }
+    for take in reading.history.standing(Phase::AsLeft).iter().map(|current| current.take) {
+        if take.flags.is_empty() {
+            continue;
         }
+        let flags: Vec<String> = take.flags.iter().map(|flag| plain::line(flag)).collect();
+        points.push(format!("The take as left at {} was marked: {}.", plain::line(&take.station), plain::list(&flags)));
     }
     points
 }
@@ -160,9 +170,7 @@ pub(super) fn sign(reading: &Reading<'_>) -> Option<Section> {
         })
         .map(|(event, signed)| {
             let key = sign::fingerprint(&signed.public_key).unwrap_or_else(|_| "an unreadable key".to_owned());
-            let closing = reading.history.events.iter().any(|event| {
-                event.seq == signed.seq && event.hash == signed.hash && matches!(event.body, Body::Closed(_))
-            });
+            let closing = reading.history.events.iter().any(|event| event.hash == signed.hash && event.body.closes());
             let holds = match sign::check(signed) {
                 Ok(()) if closing => "it fits the closed job".to_owned(),
                 Ok(()) => "it does not fit this job\u{2019}s closing event: do not rely on it".to_owned(),
@@ -184,15 +192,17 @@ pub(super) fn check(reading: &Reading<'_>) -> Option<Section> {
     let state = if summary.closed { "closed" } else { "open" };
     let blocks = vec![
         Block::Text(
-            "This page was made from a record in which every entry is chained to the one before it. Whoever has the record can check that \
-             nothing in it was changed since, and that this page belongs to it: the check must end with the fingerprint below."
+            "This page was made from a record in which every entry is chained to the one before it. Whoever is shown the record can check, \
+             with the fingerprint below, that it is the one that this page was made from and that nothing in it was changed. Without the \
+             fingerprint nobody can: a record that is not signed could have been written anew from end to end. Keep this page."
                 .to_owned(),
         ),
-        Block::Code(format!("skimgauge jobs verify FILE\n{}", summary.head_hash)),
+        Block::Code(format!("skimgauge jobs verify FILE --fingerprint\n{}", summary.head_hash)),
         Block::Facts(vec![
             ("Entries".to_owned(), Cell::text(summary.events.to_string())),
             ("Takes".to_owned(), Cell::text(summary.takes.to_string())),
             ("Job".to_owned(), Cell::text(state)),
+            ("Identity of the job".to_owned(), Cell::text(summary.id.to_string())),
             ("Last entry".to_owned(), Cell::text(plain::moment(summary.last))),
         ]),
         Block::Small("The fingerprint is the SHA-256 hash of the last entry; it stands for all before it.".to_owned()),
@@ -204,8 +214,9 @@ pub(super) fn check(reading: &Reading<'_>) -> Option<Section> {
 pub(super) fn foot(reading: &Reading<'_>) -> String {
     let summary = &reading.history.summary;
     format!(
-        "{} \u{b7} entry {} of {} \u{b7} fingerprint begins {}",
+        "{} ({}) \u{b7} entry {} of {} \u{b7} fingerprint begins {}",
         plain::line(&summary.name),
+        summary.id.short(),
         summary.events,
         plain::day(summary.last),
         summary.head_hash.short()

@@ -1,6 +1,7 @@
 //! What was measured with what.
 
 use skimgauge_record::event::{Body, BudgetLine, Head};
+use skimgauge_record::takes::CurrentTake;
 
 use super::{Reading, section};
 use crate::charts::budget;
@@ -18,10 +19,9 @@ pub(super) struct HeadUse<'a> {
 }
 
 /// Each head as it was used, in the order of use. One that was zeroed in the course of the work counts anew.
-pub(super) fn heads<'a>(reading: &Reading<'a>) -> Vec<HeadUse<'a>> {
+pub(super) fn heads<'a>(reading: &'a Reading<'_>) -> Vec<HeadUse<'a>> {
     let mut heads: Vec<HeadUse<'a>> = Vec::new();
-    for event in &reading.history.events {
-        let Body::Take(take) = &event.body else { continue };
+    for CurrentTake { event, take } in reading.history.takes() {
         let age_days = take.head.calibration_date.as_deref().and_then(|date| plain::days_since(date, event.at));
         match heads.iter_mut().find(|used| *used.head == take.head) {
             Some(used) => {

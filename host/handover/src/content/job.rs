@@ -2,8 +2,9 @@
 
 use skimgauge_record::event::{Body, Judged, Phase, VerdictWord};
 
-use skimgauge_record::history::Event;
+use skimgauge_record::Event;
 
+use super::board::JudgedAt;
 use super::{Reading, board, closing, instrument, section};
 use crate::document::{Block, Cell, Section};
 use crate::plain;
@@ -21,18 +22,29 @@ pub(super) fn lead(reading: &Reading<'_>) -> String {
     if !reading.sound() {
         return "The record of this job is damaged: what follows cannot be relied on.".to_owned();
     }
+    if reading.history.unknown() > 0 {
+        return "Part of this job was recorded by a newer version of the program, which this one cannot read: no verdict is given.".to_owned();
+    }
     match reading.judged(Phase::AsLeft) {
-        Some((_, judged)) => whole(judged.verdict, "The touch plane is left").to_owned(),
+        Some((_, judged)) if judged.verdict == VerdictWord::Unsure && board::contradicts(judged) => {
+            "The readings as left contradict one another: whether the touch plane is within its band cannot be said."
+                .to_owned()
+        }
+        Some((event, judged)) => {
+            whole(judged.verdict, &JudgedAt::of(reading, event, judged), "The touch plane is left")
+        }
         None if reading.takes.is_empty() => "Nothing has been measured in this job yet.".to_owned(),
         None => "The installation has not been judged as it is left.".to_owned(),
     }
 }
 
-fn whole(verdict: VerdictWord, start: &str) -> String {
+fn whole(verdict: VerdictWord, at: &JudgedAt, start: &str) -> String {
     match verdict {
         VerdictWord::Within => {
+            let looked = if matches!(at, JudgedAt::Places(_)) { " Between them nobody looked." } else { "" };
             format!(
-                "{start} within its band over the whole board, with the uncertainty of the measurement counted against it."
+                "{start} within its band {}, with the uncertainty of the measurement counted against it.{looked}",
+                at.short()
             )
         }
         VerdictWord::Outside => format!("{start} outside its band: some part of the board is surely beyond a limit."),
@@ -54,14 +66,25 @@ pub(super) fn says(reading: &Reading<'_>, event: &Event, judged: &Judged) -> Str
         (None, Some(gap)) => Some(format!("where the gap is {gap}")),
         (None, None) => None,
     };
+    let at = JudgedAt::of(reading, event, judged);
     match (judged.verdict, there) {
-        (VerdictWord::Within, Some(there)) => format!(
-            "Everywhere on the board the gap is within the band{band}, even when the measurement\u{2019}s uncertainty is counted against it. It comes \
-             nearest to a limit {there}."
-        ),
-        (VerdictWord::Within, None) => format!(
-            "Everywhere on the board the gap is within the band{band}, even when the measurement\u{2019}s uncertainty is counted against it."
-        ),
+        (VerdictWord::Within, there) => {
+            let (where_, looked) = match &at {
+                JudgedAt::Places(names) => {
+                    let places = plain::count(names.len(), "place");
+                    (format!("At each of the {places} read"), " Between them nobody looked.")
+                }
+                JudgedAt::Board => ("Everywhere on the board, as it was surveyed,".to_owned(), ""),
+            };
+            let nearest = there.map_or_else(String::new, |there| format!(" It comes nearest to a limit {there}."));
+            format!(
+                "{where_} the gap is within the band{band}, even when the measurement\u{2019}s uncertainty is counted against it.{nearest}{looked}"
+            )
+        }
+        (VerdictWord::Unsure, _) if board::contradicts(judged) => {
+            "The readings contradict one another, so nothing is said of the gap. This is neither a pass nor a fail."
+                .to_owned()
+        }
         (VerdictWord::Outside, there) => format!(
             "The gap is outside the band{band} by more than the measurement\u{2019}s uncertainty could explain{}.",
             there.map_or_else(String::new, |there| format!(": most of all {there}"))
@@ -166,13 +189,12 @@ fn facts(reading: &Reading<'_>) -> Vec<(String, Cell)> {
             )),
         );
         add("Emitter", job.emitter.model.as_deref().map(plain::line));
-        let band = job.bands.gap_mm;
-        add("Gap may be", Some(units.band(band.low, band.high)));
+        add("Gap may be", job.gap_band().map(|band| units.band(band.low, band.high)));
         let degrees = |band: skimgauge_metrology::band::Band| {
             format!("{} to {}", crate::units::angle(band.low), crate::units::angle(band.high))
         };
-        add("Level may be", job.bands.level_deg.map(degrees));
-        add("Lean may be", job.bands.lean_deg.map(degrees));
+        add("Level may be", job.bands.and_then(|bands| bands.level_deg).map(degrees));
+        add("Lean may be", job.bands.and_then(|bands| bands.lean_deg).map(degrees));
     }
     facts
 }

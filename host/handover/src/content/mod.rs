@@ -9,12 +9,12 @@ mod work;
 
 use std::collections::BTreeMap;
 
-use skimgauge_job::Job;
+use skimgauge_job::JobFile;
 use skimgauge_metrology::band::Band;
-use skimgauge_record::JobHistory;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{Body, Judged, Phase, VerdictWord};
-use skimgauge_record::history::{CurrentTake, Event};
+use skimgauge_record::takes::CurrentTake;
+use skimgauge_record::{Event, JobHistory};
 
 use crate::document::{Block, Document, Section};
 use crate::plain;
@@ -28,7 +28,7 @@ struct Reading<'a> {
     /// Attached files that may be shown, by their hashes.
     photos: &'a [(Hash, Vec<u8>)],
     /// The job file in force from each event on, or what is wrong with it.
-    jobs: Vec<(u32, Result<Job, String>)>,
+    jobs: Vec<(u32, Result<JobFile, String>)>,
     takes: Vec<CurrentTake<'a>>,
 }
 
@@ -54,24 +54,24 @@ impl<'a> Reading<'a> {
                 Body::JobRevised(revised) => Some((event.seq, revised.job_file.as_str())),
                 _ => None,
             })
-            .map(|(seq, text)| (seq, Job::parse("job file", text).map_err(|errors| errors.to_string())))
+            .map(|(seq, text)| (seq, JobFile::read("job file", text).map_err(|errors| errors.to_string())))
             .collect();
         Self { history, units, photos, jobs, takes: history.current_takes() }
     }
 
     /// The job as last recorded, if its file can be read.
-    fn job(&self) -> Option<&Job> {
+    fn job(&self) -> Option<&JobFile> {
         self.jobs.last().and_then(|(_, job)| job.as_ref().ok())
     }
 
     /// The job that was in force when an event was recorded.
-    fn job_at(&self, seq: u32) -> Option<&Job> {
+    fn job_at(&self, seq: u32) -> Option<&JobFile> {
         self.jobs.iter().rev().find(|(from, _)| *from <= seq).and_then(|(_, job)| job.as_ref().ok())
     }
 
     /// The band in which gaps were judged by an event.
     fn band_at(&self, seq: u32) -> Option<Band> {
-        self.job_at(seq).map(|job| job.bands.gap_mm)
+        self.job_at(seq).and_then(JobFile::gap_band)
     }
 
     fn events<'b, T: 'a>(
@@ -93,16 +93,26 @@ impl<'a> Reading<'a> {
     fn stations(&self, phase: Phase) -> Vec<(&'a str, StationGap)> {
         let mut order: Vec<&str> = Vec::new();
         let mut found: BTreeMap<&str, StationGap> = BTreeMap::new();
-        for CurrentTake { take, .. } in self.takes.iter().filter(|current| current.take.phase == phase) {
+        for CurrentTake { take, .. } in self.history.standing(phase) {
             let gap = found.entry(take.station.as_str()).or_insert_with(|| {
                 order.push(take.station.as_str());
                 StationGap { x_mm: take.x_mm, y_mm: take.y_mm, gap_mm: 0.0, takes: 0, verdict: None }
             });
             gap.takes += 1;
             gap.gap_mm += (take.gap_mm - gap.gap_mm) / gap.takes as f64;
-            gap.verdict = take.verdict;
+            gap.verdict = self.told(phase, take.verdict);
         }
         order.into_iter().filter_map(|name| found.remove(name).map(|gap| (name, gap))).collect()
+    }
+
+    /// Of a take's verdict, what may be said: where the takes of its phase contradict one another no more than the verdict
+    /// on the whole says.
+    fn told(&self, phase: Phase, verdict: Option<VerdictWord>) -> Option<VerdictWord> {
+        let (_, whole) = self.judged(phase).filter(|(_, judged)| board::contradicts(judged)).unzip();
+        match (whole, verdict) {
+            (Some(whole), Some(verdict)) if verdict != whole.verdict => Some(VerdictWord::Unsure),
+            (_, verdict) => verdict,
+        }
     }
 
     /// Whether what is recorded may be relied on.
@@ -123,6 +133,7 @@ pub fn document(history: &JobHistory, units: Units, photos: &[(Hash, Vec<u8>)]) 
         work::turns(&reading),
         closing::open_points(&reading),
         work::notes(&reading),
+        work::saved(&reading),
         closing::cautions(),
         closing::sign(&reading),
         instrument::measured_with(&reading),
@@ -134,7 +145,10 @@ pub fn document(history: &JobHistory, units: Units, photos: &[(Hash, Vec<u8>)]) 
     Document {
         title: plain::line(&history.summary.name),
         under: job::under(&reading),
-        verdict: reading.judged(Phase::AsLeft).map(|(_, judged)| judged.verdict).filter(|_| reading.sound()),
+        verdict: reading
+            .judged(Phase::AsLeft)
+            .map(|(_, judged)| judged.verdict)
+            .filter(|_| reading.sound() && history.unknown() == 0),
         lead: job::lead(&reading),
         warnings: closing::warnings(&reading),
         sections: sections.into_iter().flatten().filter(|section| !section.blocks.is_empty()).collect(),

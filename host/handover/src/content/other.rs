@@ -4,6 +4,7 @@
 //! shown with its unit all the same.
 
 use serde_json::{Map, Value};
+use skimgauge_job::JobFile;
 use skimgauge_record::event::{Body, Section as Recorded, SectionName};
 
 use super::{Reading, section};
@@ -78,7 +79,7 @@ fn about(name: SectionName) -> &'static str {
 fn recorded_blocks(reading: &Reading<'_>, recorded: &Recorded) -> Vec<Block> {
     let mut blocks = Vec::new();
     blocks.extend(history_of(&recorded.data).and_then(|points| {
-        let chart = trace::draw(&points, reading.job().map(|job| job.bands.gap_mm), reading.units)?;
+        let chart = trace::draw(&points, reading.job().and_then(JobFile::gap_band), reading.units)?;
         Some(Block::Figures(vec![Figure {
             alt: "Gap over time".to_owned(),
             picture: Picture::Chart(chart.to_string()),
@@ -112,7 +113,7 @@ fn recorded_blocks(reading: &Reading<'_>, recorded: &Recorded) -> Vec<Block> {
 fn first_of(name: SectionName) -> &'static [&'static str] {
     match name {
         SectionName::SetOut => &["stops", "drawing", "datum", "marks", "clearances"],
-        SectionName::Fixings => &["plates", "load_factor", "method"],
+        SectionName::Fixings => &["plates", "load_factor", "counted", "method"],
         SectionName::Square => &["diagonal_difference_mm", "corrections", "turnable", "remainder"],
         SectionName::Survey => {
             &["map", "flatness_mm", "least_squares_flatness_mm", "bow_mm", "twist_mm", "band", "worst", "bumps"]

@@ -1,6 +1,10 @@
 //! What was done: turns of the adjusters, notes and photos, and every take.
 
-use skimgauge_record::event::{Body, TurnAdvised};
+use std::collections::HashSet;
+
+use skimgauge_record::chain::Hash;
+use skimgauge_record::event::{Body, Came, Difference, Phase};
+use skimgauge_record::takes::CurrentTake;
 
 use super::{Reading, phase_words, section};
 use crate::document::{Block, Cell, Column, Figure, Picture, Section, Table};
@@ -11,13 +15,10 @@ use crate::units::turn;
 pub(super) fn turns(reading: &Reading<'_>) -> Option<Section> {
     let units = reading.units;
     let mut rows: Vec<Vec<Cell>> = Vec::new();
-    let mut followed: Vec<u32> = Vec::new();
-    let advice_at = |seq: Option<u32>| -> Option<&TurnAdvised> {
-        let seq = seq?;
-        reading.history.events.iter().find(|event| event.seq == seq).and_then(|event| match &event.body {
-            Body::TurnAdvised(advice) => Some(advice),
-            _ => None,
-        })
+    let mut followed: Vec<Hash> = Vec::new();
+    let advice_at = |hash: Option<Hash>| match &reading.history.event(hash?)?.body {
+        Body::TurnAdvised(advice) => Some(advice),
+        _ => None,
     };
     let gap = |mm: Option<f64>| Cell::number_if(mm, |mm| units.gap_number(mm));
     for event in &reading.history.events {
@@ -38,7 +39,7 @@ pub(super) fn turns(reading: &Reading<'_>) -> Option<Section> {
     }
     for event in &reading.history.events {
         let Body::TurnAdvised(advice) = &event.body else { continue };
-        if followed.contains(&event.seq) {
+        if followed.contains(&event.hash) {
             continue;
         }
         rows.push(vec![
@@ -103,12 +104,16 @@ const SHOWN: [&str; 4] = ["image/jpeg", "image/png", "image/webp", "image/gif"];
 pub(super) fn notes(reading: &Reading<'_>) -> Option<Section> {
     let mut blocks = Vec::new();
     let notes: Vec<String> = reading
-        .events(|body| match body {
-            Body::Note(note) => Some(note),
-            _ => None,
-        })
-        .map(|(event, note)| {
-            format!("{} ({}, {})", plain::sentence(&note.text), plain::line(&event.who), plain::moment(event.at))
+        .history
+        .events
+        .iter()
+        .filter_map(|event| {
+            let text = match &event.body {
+                Body::Note(note) => plain::sentence(&note.text),
+                Body::JobRevised(revised) if !revised.said_same.is_empty() => said_same(&revised.said_same),
+                _ => return None,
+            };
+            Some(format!("{text} ({}, {})", plain::line(&event.who), plain::moment(event.at)))
         })
         .collect();
     if !notes.is_empty() {
@@ -160,16 +165,53 @@ pub(super) fn notes(reading: &Reading<'_>) -> Option<Section> {
     section("notes", "Notes and photos", blocks)
 }
 
+/// In what another job file was of the same job, in the word of the person at work.
+fn said_same(differs: &[Difference]) -> String {
+    let said = |text: &Option<String>| text.as_deref().map_or("not said".to_owned(), plain::line);
+    let list: Vec<String> = differs
+        .iter()
+        .map(|differs| format!("{} was {}, is {}", plain::line(&differs.what), said(&differs.was), said(&differs.is)))
+        .collect();
+    format!("Another job file was said to be of this same job, though {}.", plain::list(&list))
+}
+
+/// What was saved from behind a break of a damaged record.
+pub(super) fn saved(reading: &Reading<'_>) -> Option<Section> {
+    let rows: Vec<Vec<Cell>> = reading
+        .events(|body| match body {
+            Body::Salvaged(saved) => Some(saved),
+            _ => None,
+        })
+        .map(|(_, saved)| {
+            vec![
+                Cell::text(saved.seq.to_string()),
+                Cell::text(plain::line(&saved.at)),
+                Cell::text(plain::line(&saved.kind)),
+                Cell::text(plain::line(&saved.who)),
+            ]
+        })
+        .collect();
+    if rows.is_empty() {
+        return None;
+    }
+    let columns = vec![Column::text("Was entry"), Column::text("When"), Column::text("Kind"), Column::text("By")];
+    let blocks = vec![
+        Block::Text(
+            "The record of this job was damaged, and was saved. These entries stood behind the damage. Each is as it was written, but \
+             what it followed is lost, so that nobody can say whether it belongs here: none of them is counted on this page."
+                .to_owned(),
+        ),
+        Block::Table(Table { caption: "Saved from behind the damage".to_owned(), columns, rows }),
+    ];
+    section("saved", "Saved from a damaged record", blocks)
+}
+
 /// Every take, also those that were replaced.
 pub(super) fn every_take(reading: &Reading<'_>) -> Option<Section> {
     let units = reading.units;
-    let standing: std::collections::HashSet<u32> = reading.takes.iter().map(|current| current.event.seq).collect();
-    let takes = || {
-        reading.events(|body| match body {
-            Body::Take(take) => Some(take),
-            _ => None,
-        })
-    };
+    let hashes = |takes: &[CurrentTake<'_>]| takes.iter().map(|current| current.event.hash).collect::<HashSet<_>>();
+    let (standing, left) = (hashes(&reading.takes), hashes(&reading.history.standing(Phase::AsLeft)));
+    let takes = || reading.history.takes().map(|CurrentTake { event, take }| (event, take));
     let mut days: Vec<String> = takes().map(|(event, _)| plain::day(event.at)).collect();
     days.dedup();
     let one_day = days.len() == 1;
@@ -178,8 +220,13 @@ pub(super) fn every_take(reading: &Reading<'_>) -> Option<Section> {
             let when = plain::moment(event.at);
             let time = when.split(", ").nth(1).and_then(|rest| rest.split(' ').next()).map(str::to_owned);
             let mut remarks: Vec<String> = take.flags.iter().map(|flag| plain::line(flag)).collect();
-            if !standing.contains(&event.seq) {
+            if !standing.contains(&event.hash) {
                 remarks.push("replaced or of an earlier round".to_owned());
+            } else if take.phase != Phase::AsLeft && left.contains(&event.hash) {
+                remarks.push("stands as left".to_owned());
+            }
+            if let Some(Came::Said { .. }) = take.came {
+                remarks.push("the head was said to be here".to_owned());
             }
             vec![
                 Cell::text(event.seq.to_string()),
@@ -190,7 +237,8 @@ pub(super) fn every_take(reading: &Reading<'_>) -> Option<Section> {
                 Cell::number(take.u_gap_mm, |mm| units.fine_number(mm)),
                 Cell::number_if(take.tilt_deg, |deg| crate::units::decimal(deg, 2)),
                 Cell::number_if(take.temperature_c, |c| crate::units::decimal(c, 1)),
-                take.verdict.map_or(Cell::None, Cell::Verdict),
+                if standing.contains(&event.hash) { reading.told(take.phase, take.verdict) } else { take.verdict }
+                    .map_or(Cell::None, Cell::Verdict),
                 Cell::text(remarks.join("; ")),
             ]
         })

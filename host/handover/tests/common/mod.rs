@@ -7,13 +7,13 @@ use skimgauge_metrology::plane::Plane;
 use skimgauge_metrology::plane::board::{Board, Unsurveyed};
 use skimgauge_metrology::plane::fit::fit;
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
-use skimgauge_metrology::verdict::{Verdict, judge};
+use skimgauge_metrology::verdict::{JudgedAt, Verdict, judge};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{
     BudgetLine, Calibrated, CalibrationUsed, EmitterTilt, Head, Judged, Note, Phase, Point, Section, SectionName, Take,
     TurnAdvised, TurnObserved, VerdictWord,
 };
-use skimgauge_record::{JobHistory, Record, Stamp, When};
+use skimgauge_record::{JobHistory, JobId, Record, Stamp, When};
 
 pub const JOB: &str = "practice wall";
 pub const RULE: &str = "within: the whole 95 % interval lies in the band; outside: all of it lies beyond; else too close to call (after ISO 14253-1)";
@@ -33,7 +33,7 @@ impl Bench {
         let record = Record::create(&folder.path().join("record.sqlite")).unwrap();
         let mut bench = Self { folder, record, job: job.to_owned(), minute: 0 };
         let stamp = bench.stamp();
-        bench.record.open_job(job, job_file, &stamp).unwrap();
+        bench.record.open_job(JobId([1; 16]), job, job_file, &stamp).unwrap();
         bench
     }
 
@@ -45,9 +45,9 @@ impl Bench {
         Stamp::new(at, "R. Oakes", "skimgauge 0.1.0").unwrap()
     }
 
-    pub fn append(&mut self, body: impl Into<skimgauge_record::Body>) -> u32 {
+    pub fn append(&mut self, body: impl Into<skimgauge_record::Body>) -> Hash {
         let stamp = self.stamp();
-        self.record.append(&self.job.clone(), &stamp, body).unwrap().seq
+        self.record.append(&self.job.clone(), &stamp, body).unwrap().hash
     }
 
     pub fn close(&mut self, open_points: &[&str]) {
@@ -90,6 +90,7 @@ pub fn take(station: &str, x_mm: f64, y_mm: f64, phase: Phase, round: u32, gap_m
         head: head(),
         flags: Vec::new(),
         supersedes: None,
+        came: None,
     }
 }
 
@@ -136,8 +137,8 @@ fn pass(bench: &mut Bench, job: &Job, plane: Plane, phase: Phase, round: u32) {
     let judged = judge(&fitted, &points, band);
     let worst = judged.points[judged.limiting.unwrap()];
     let detail = json!({
-        "level": {"value_deg": 0.06, "expanded_deg": 0.03, "verdict": "within"},
-        "lean": {"value_deg": -0.09, "expanded_deg": 0.03, "verdict": "within"},
+        "level": {"emitter_deg": 0.06, "board_deg": 0.05, "value_deg": 0.01, "expanded_deg": 0.03, "verdict": "within"},
+        "lean": {"emitter_deg": -0.09, "board_deg": 0.03, "value_deg": -0.12, "expanded_deg": 0.04, "verdict": "within"},
         "plane": fitted.plane,
         "covariance": fitted.covariance(),
         "agreement": fitted.agreement,
@@ -160,6 +161,10 @@ fn pass(bench: &mut Bench, job: &Job, plane: Plane, phase: Phase, round: u32) {
         expanded_u_mm: Some(worst.expanded_mm),
         decision_rule: RULE.to_owned(),
         would_settle: (judged.verdict == Verdict::Unsure).then(|| "turn a screw: the gap lies on the limit".to_owned()),
+        judged_at: Some(match judged.judged_at {
+            JudgedAt::Places(names) => skimgauge_record::event::JudgedAt::Places(names),
+            JudgedAt::Board(_) => skimgauge_record::event::JudgedAt::Board,
+        }),
         detail,
     });
 }
@@ -316,11 +321,11 @@ pub fn many(takes: u32) -> Bench {
 }
 
 /// Names and texts that would do harm if they were taken for markup.
-pub const HOSTILE: &str = "<script>alert('x')</script>\"'&amp;<img src=x onerror=alert(1)>\u{202e}";
+pub const HOSTILE: &str = "<script>alert('x')</script>\"'&amp;<img src=x onerror=alert(1)>";
 
 /// A job full of them.
 pub fn hostile() -> Bench {
-    let toml_text = serde_json::to_string(HOSTILE.trim_end_matches('\u{202e}')).unwrap();
+    let toml_text = serde_json::to_string(HOSTILE).unwrap();
     let file = demo_job()
         .replace("\"Larch Lane Library\"", &toml_text)
         .replace("\"R. Oakes\"", &toml_text)
@@ -343,6 +348,7 @@ pub fn hostile() -> Bench {
         expanded_u_mm: Some(0.1),
         decision_rule: HOSTILE.to_owned(),
         would_settle: Some(HOSTILE.to_owned()),
+        judged_at: None,
         detail: json!({HOSTILE: HOSTILE, "residuals": [{"station": HOSTILE, "residual_mm": 0.1}]}),
     });
     bench.append(Note { text: HOSTILE.to_owned(), about: None });

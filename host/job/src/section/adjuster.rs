@@ -37,16 +37,13 @@ pub static SPEC: Spec = Spec {
     ],
 };
 
-/// The three adjusters in the order of the file.
-pub(crate) fn read(tables: &[Table<'_>], root: &Table<'_>) -> Option<Vec<Adjuster>> {
+/// The three adjusters in the order of the file, or none if it has none.
+pub(crate) fn read(tables: &[Table<'_>]) -> Option<Vec<Adjuster>> {
     let read: Vec<_> = tables.iter().map(read_one).collect();
     let names = tables.iter().zip(&read).filter_map(|(table, one)| one.as_ref().map(|one| (table, one.name.as_str())));
     refuse_repeated_names(names, "name", "adjuster");
     match tables {
-        [] => {
-            root.missing_section(&SPEC);
-            return None;
-        }
+        [] => return Some(Vec::new()),
         [_, _, last] => {
             let adjusters = read.into_iter().collect::<Option<Vec<_>>>()?;
             let places: Vec<_> = adjusters.iter().map(|a| [a.x_mm, a.y_mm]).collect();

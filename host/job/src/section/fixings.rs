@@ -4,7 +4,7 @@ use skimgauge_site::fixings::group::Anchor;
 use skimgauge_site::fixings::interaction::{Allowable, MeantFor};
 use skimgauge_site::fixings::practice::Wall;
 use skimgauge_site::fixings::proof::{ProofLoad, ProofWanted};
-use skimgauge_site::fixings::{FixedPlate, FixingsInput, Handling, Mass};
+use skimgauge_site::fixings::{FixedPlate, FixingsError, FixingsInput, Handling, Loads, Mass};
 use skimgauge_site::setout::mount::MountSheet;
 
 use super::mount::{ROLES, letter};
@@ -25,7 +25,7 @@ pub static SPEC: Spec = Spec {
             "\"concrete\"",
             "\"concrete\", \"solid masonry\", \"hollow masonry\", \"stud\" or \"weak or unknown\"",
         ),
-        key("load_factor", "1.5", "by what all loads are multiplied; without quotes, 1 or more"),
+        key("load_factor", "1.5", "by what all loads are multiplied; above 1 for values meant for factored loads"),
     ],
     inside: &[&PLATE, &MASS, &HANDLING, &PROOF],
     samples: &[],
@@ -36,7 +36,8 @@ pub static PLATE: Spec = Spec {
     name: "fixings.plate",
     many: true,
     set: false,
-    about: "The plates. One that [mount] has too takes its size and holes from there.",
+    about: "The plates. One that [mount] has too takes its size and holes from there. Where there are several,\n\
+            each says its share of what hangs on all of them, together 1 (0.333 three times will do).",
     keys: &[
         key("name", "\"centre plate\"", "as you would call it"),
         spare_key("role", "\"centre\"", "\"centre\" carries the arm, \"side\" steadies, or \"other\""),
@@ -47,13 +48,14 @@ pub static PLATE: Spec = Spec {
             "[[\"-100 mm\", \"145 mm\"], [\"100 mm\", \"145 mm\"], [\"-100 mm\", \"-145 mm\"], [\"100 mm\", \"-145 mm\"]]",
             "from the plate's middle: right, up; A, B, C",
         ),
-        spare_key("share", "1.0", "of what hangs on all plates, this plate's part; all of it if left out"),
+        spare_key("share", "1.0", "of what hangs on all plates, this plate's part; all of it for a single plate"),
         spare_key("approval", "\"number and date\"", "the anchor's approval, in which the next lines were read"),
         spare_key("tension", "\"1.5 kN\"", "allowed on one anchor, for this wall, depth and edge distance"),
         spare_key("shear", "\"1.8 kN\"", "allowed on one anchor, for the same"),
         spare_key("spacing", "\"90 mm\"", "smallest spacing for which that holds"),
         spare_key("meant_for", "\"factored loads\"", "or \"loads as they are\": what the allowed values go with"),
-        spare_key("steel_governs", "false", "true if the approval says that steel fails first in both"),
+        spare_key("steel_governs", "false", "true only if the approval says that steel fails first in both"),
+        spare_key("straight_rule", "false", "true only if the approval names it: both parts together at most 1.2"),
         spare_key("proof_load", "\"1.5 kN\"", "load that a proof load has to reach"),
         spare_key("proof_time", "\"60 s\"", "how long it has to be held"),
         spare_key("proof_slip", "\"0.5 mm\"", "most that the anchor may move"),
@@ -67,13 +69,13 @@ pub static MASS: Spec = Spec {
     name: "fixings.mass",
     many: true,
     set: false,
-    about: "What hangs on the plates.",
+    about: "What hangs on the plates: everything, the mount's own weight and cables too.",
     keys: &[
         key("name", "\"unit and arm\"", "what it is"),
         key("weight", "\"18 kg\"", "with everything on it"),
         key("arm", "\"350 mm\"", "its centre of mass, out from the wall"),
         spare_key("at", "[\"0 mm\", \"0 mm\"]", "its centre of mass from the plate's middle: right, up"),
-        spare_key("plate", "\"centre plate\"", "the plate that it hangs on; all of them by share if left out"),
+        spare_key("plate", "\"centre plate\"", "the plate that carries all of it; all of them by share if left out"),
     ],
     inside: &[],
     samples: &[],
@@ -92,7 +94,7 @@ pub static HANDLING: Spec = Spec {
         spare_key("right", "\"0 N\"", "force to the right"),
         spare_key("out", "\"0 N\"", "force out of the wall"),
         spare_key("at", "[\"0 mm\", \"0 mm\"]", "where it pulls, from the plate's middle: right, up"),
-        spare_key("plate", "\"centre plate\"", "the plate that it pulls on; all of them by share if left out"),
+        spare_key("plate", "\"centre plate\"", "the plate that takes all of it; all of them by share if left out"),
     ],
     inside: &[],
     samples: &[],
@@ -125,7 +127,8 @@ const WALLS: [(&str, Wall); 5] = [
 
 const REACH: Within = Within(-5000.0, 5000.0);
 const FORCE: Within = Within(-10_000.0, 10_000.0);
-const ALLOWED: Within = Within(1.0, 1e6);
+/// More on one anchor is a slip of the unit.
+const ALLOWED: Within = Within(1.0, 200_000.0);
 
 /// A thing and the plate that it is for, if it says one.
 type For<T> = (Option<String>, T);
@@ -160,16 +163,8 @@ pub(crate) fn read(table: &Table<'_>, mount: Option<&MountSheet>) -> Option<Fixi
     let proofs: Vec<For<ProofLoad>> = proofs.into_iter().collect::<Option<_>>()?;
     let mut plates: Vec<FixedPlate> = plates.into_iter().collect::<Option<_>>()?;
     for (plate, table) in plates.iter_mut().zip(&plate_tables) {
-        plate.masses = those_for(&masses, &plate.name);
-        plate.handling = those_for(&pulls, &plate.name);
+        plate.own = Loads { masses: those_for(&masses, &plate.name), handling: those_for(&pulls, &plate.name) };
         plate.proof = those_for(&proofs, &plate.name);
-        if plate.masses.is_empty() && !masses.is_empty() {
-            table.wrong(
-                "name",
-                format!("nothing hangs on {}", plate.name),
-                "a [[fixings.mass]] for it, or one for all plates",
-            );
-        }
         if !plate.proof.is_empty() && plate.proof_wanted.is_none() {
             table.wrong_here(
                 format!("{} has proof loads, and nothing says what they have to show", plate.name),
@@ -177,11 +172,73 @@ pub(crate) fn read(table: &Table<'_>, mount: Option<&MountSheet>) -> Option<Fixi
             );
         }
     }
-    Some(FixingsInput { wall: wall?, load_factor: load_factor?, plates })
+    let shared = Loads { masses: those_for_all(&masses), handling: those_for_all(&pulls) };
+    let input = FixingsInput { wall: wall?, load_factor: load_factor?, shared, plates };
+    if let Err(error) = input.check() {
+        hold_back(table, &plate_tables, &mass_tables, &input, &error);
+    }
+    Some(input)
+}
+
+/// Tells what keeps the anchors from being worked out where it is written.
+fn hold_back(
+    table: &Table<'_>,
+    plates: &[Table<'_>],
+    masses: &[Table<'_>],
+    input: &FixingsInput,
+    error: &FixingsError,
+) {
+    let plate = |name: &str| {
+        let named = input.plates.iter().zip(plates).find(|(plate, _)| plate.name == name);
+        named.map_or(table, |(_, table)| table)
+    };
+    let said = error.to_string();
+    match error {
+        FixingsError::SharesOff { .. } => {
+            let last = plates.iter().rev().find(|plate| plate.has("share"));
+            last.unwrap_or(table).wrong_for_its_use("share", said, "shares of all plates that add up to 1");
+        }
+        FixingsError::TooLight { .. } => {
+            masses.first().unwrap_or(table).wrong_for_its_use("weight", said, "such as \"18 kg\"");
+        }
+        FixingsError::ShareUnsaid { plate: name } => {
+            plate(name).wrong_for_its_use("share", said, "a line like share = 0.5 in every [[fixings.plate]]");
+        }
+        FixingsError::NothingHangs { plate: name } => {
+            plate(name).wrong_for_its_use("name", said, "a [[fixings.mass]] for it, or one for all plates and a share");
+        }
+        FixingsError::NoAnchors { plate: name } => {
+            plate(name).wrong_for_its_use(
+                "anchors",
+                said,
+                "places of anchors, such as [[\"0 mm\", \"100 mm\"], [\"0 mm\", \"-100 mm\"]]",
+            );
+        }
+        FixingsError::NotFactored { plate: name, .. } => plate(name).wrong_for_its_use(
+            "meant_for",
+            said,
+            "load_factor = 1.5 or what your local code asks for in [fixings], or meant_for = \"loads as they are\"",
+        ),
+        FixingsError::TwoRules { plate: name } => {
+            plate(name).wrong_for_its_use("straight_rule", said, "the one that stands in the approval");
+        }
+        FixingsError::OffPlate { plate: name, .. } | FixingsError::Twice { plate: name, .. } => {
+            plate(name).wrong_for_its_use(
+                "anchors",
+                said,
+                "each anchor's place on the plate, from its middle: right, up",
+            );
+        }
+        _ => table.wrong_for_its_use("load_factor", said, "figures from the plate, the load and the approval"),
+    }
 }
 
 fn those_for<T: Clone>(all: &[For<T>], plate: &str) -> Vec<T> {
-    all.iter().filter(|(of, _)| of.as_deref().is_none_or(|of| of == plate)).map(|(_, one)| one.clone()).collect()
+    all.iter().filter(|(of, _)| of.as_deref() == Some(plate)).map(|(_, one)| one.clone()).collect()
+}
+
+fn those_for_all<T: Clone>(all: &[For<T>]) -> Vec<T> {
+    all.iter().filter(|(of, _)| of.is_none()).map(|(_, one)| one.clone()).collect()
 }
 
 fn read_plate(table: &Table<'_>, mount: Option<&MountSheet>) -> Option<FixedPlate> {
@@ -191,7 +248,7 @@ fn read_plate(table: &Table<'_>, mount: Option<&MountSheet>) -> Option<FixedPlat
     let width_mm = table.quantity_if("width", Kind::Length, edge);
     let height_mm = table.quantity_if("height", Kind::Length, edge);
     let places = table.points_if("anchors", Within(-2500.0, 2500.0));
-    let share = table.ratio_if("share", Within(0.01, 1.0)).unwrap_or(1.0);
+    let share = table.ratio_if("share", Within(0.0, 1.0));
     let allowable = read_allowable(table);
     let proof_wanted = read_proof_wanted(table);
     let name = name?;
@@ -227,8 +284,7 @@ fn read_plate(table: &Table<'_>, mount: Option<&MountSheet>) -> Option<FixedPlat
         height_mm: height_mm?,
         share,
         anchors: anchors?,
-        masses: Vec::new(),
-        handling: Vec::new(),
+        own: Loads::default(),
         allowable,
         proof_wanted,
         proof: Vec::new(),
@@ -244,6 +300,7 @@ fn read_allowable(table: &Table<'_>) -> Option<Allowable> {
     let words = [("factored loads", MeantFor::FactoredLoads), ("loads as they are", MeantFor::LoadsAsTheyAre)];
     let meant_for = table.choice_if("meant_for", &words);
     let steel_governs = table.flag_if("steel_governs").unwrap_or(false);
+    let straight_rule = table.flag_if("straight_rule").unwrap_or(false);
     let keys = ["approval", "tension", "shear", "spacing", "meant_for"];
     if keys.iter().any(|key| table.has(key)) {
         for key in keys.into_iter().filter(|key| !table.has(key)) {
@@ -256,6 +313,7 @@ fn read_allowable(table: &Table<'_>) -> Option<Allowable> {
         shear_n: shear_n?,
         meant_for: meant_for?,
         steel_governs,
+        straight_rule,
         spacing_mm: spacing_mm?,
     })
 }

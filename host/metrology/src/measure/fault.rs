@@ -141,6 +141,10 @@ faults! {
         "This head was never zeroed.",
         "Zero it: skimgauge zero.",
         "nothing was ever written where the constants belong";
+    ZeroedAfterToday, Doubt, "zeroing dated after today",
+        "The head's zeroing is dated after today: this computer's date is wrong, or it was wrong when the head was zeroed.",
+        "Set this computer's date; if it is right, zero the head again: skimgauge zero.",
+        "the date in the constants against today";
     SpotErratic, Doubt, "laser spot unsteady",
         "The distance jumps while nothing else moves: the spot is on a dark, glossy or dirty patch.",
         "Wipe the board there, or move the head a few millimetres along the edge.",

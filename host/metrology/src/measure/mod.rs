@@ -4,6 +4,7 @@
 //! and for a [`Take`] when the user does. Time comes in with each call: seconds on the host's monotonic clock.
 
 pub mod allan;
+pub mod arrival;
 pub mod fault;
 mod limits;
 mod observer;
@@ -14,6 +15,7 @@ mod take;
 mod trace;
 mod trend;
 
+pub use arrival::{Arrival, At, Came, Coming, Sign};
 pub use fault::{Bearing, Fault};
 pub use limits::{BoardTilt, Limits};
 pub use observer::{EyeView, Live, Observer};

@@ -25,8 +25,6 @@ pub const STALE_S: f64 = 0.25;
 const QUICK_S: f64 = 0.04;
 /// Without a pulse for so long, temperature and supply are not known, s.
 const PULSE_STALE_S: f64 = 1.5;
-/// Without its spot for so long the head was off the board, s: a patch that loses the spot gives it back sooner.
-const LIFTED_S: f64 = 0.2;
 /// Bounds of a take's window, s.
 const WINDOW_LEAST_S: f64 = 0.4;
 const WINDOW_MOST_S: f64 = 2.0;
@@ -51,8 +49,7 @@ pub struct Observer {
     lost: u64,
     recent: VecDeque<(f64, u32)>,
     lost_spots: VecDeque<f64>,
-    no_spot_since_s: Option<f64>,
-    seat: u64,
+    moves: u64,
     same: [(i64, f64); 3],
     board: Vec<[f64; 2]>,
 
@@ -106,8 +103,7 @@ impl Observer {
             lost: 0,
             recent: VecDeque::new(),
             lost_spots: VecDeque::new(),
-            no_spot_since_s: None,
-            seat: 0,
+            moves: 0,
             same: [(i64::MIN, 0.0); 3],
             board: Vec::new(),
             pulse: None,
@@ -167,7 +163,6 @@ impl Observer {
         self.still_at_s = None;
         self.erratic_at_s = None;
         self.lost_spots.clear();
-        self.no_spot_since_s = None;
         self.jumps.clear();
         self.swing.clear();
         self.candidate = None;
@@ -206,9 +201,9 @@ impl Observer {
         self.calibration.as_ref()
     }
 
-    /// Counts the times that the head was seen to come onto a board: two takes under one number are from one seat.
-    pub fn seat(&self) -> u64 {
-        self.seat
+    /// Counts the times that the head was seen to move while it was on the board: knocks, and moves that were expected.
+    pub fn moves(&self) -> u64 {
+        self.moves
     }
 
     /// The head told how it is.
@@ -253,7 +248,6 @@ impl Observer {
             None => self.tilts.clear(),
         }
         self.follow_sameness(reading, at_s);
-        self.follow_seat(reading.stand_off.absence(), at_s);
 
         match (reading.stand_off, eye(reading.eye), &self.calibration) {
             (Sample::Value(stand_off), Ok(ratio), Some(state)) => {
@@ -302,17 +296,6 @@ impl Observer {
         let least = self.least_delay_s.map_or(delay, |least| delay.min(least + 2e-4 * elapsed));
         self.least_delay_s = Some(least);
         self.late = delay - least > STALE_S;
-    }
-
-    fn follow_seat(&mut self, absence: Option<Absence>, at_s: f64) {
-        match absence {
-            Some(Absence::NoSpot) => _ = self.no_spot_since_s.get_or_insert(at_s),
-            Some(_) => self.no_spot_since_s = None,
-            None => {
-                let lifted = self.no_spot_since_s.take().is_some_and(|since_s| at_s - since_s >= LIFTED_S);
-                self.seat += u64::from(lifted);
-            }
-        }
     }
 
     fn follow_sameness(&mut self, reading: &Reading, at_s: f64) {

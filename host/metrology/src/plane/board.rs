@@ -117,6 +117,11 @@ impl Board {
         Self { shape, u_shape_mm, unknown: None }
     }
 
+    /// Whether anybody has surveyed it. A board called flat was not.
+    pub fn is_surveyed(&self) -> bool {
+        !matches!(self.shape, Shape::Flat)
+    }
+
     /// How far the surveyed board stands out at a place, mm.
     pub fn height_mm(&self, x_mm: f64, y_mm: f64) -> f64 {
         match &self.shape {

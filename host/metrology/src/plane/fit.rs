@@ -2,6 +2,7 @@
 
 use super::Plane;
 use super::board::{Board, ControlPoint, MODES, Unsurveyed};
+use super::consistency::{Consistency, Odd};
 use super::fourth::FourthPowers;
 use super::observation::Observations;
 use super::place::{Place, Places};
@@ -29,8 +30,9 @@ pub enum Agreement {
     Agrees,
     /// Worse than chance in 95 of 100: every uncertainty that comes from the takes is widened by the Birge ratio.
     Strained,
-    /// Worse than chance in 999 of 1000: something moved, or the board is not as described. Widened too, and no verdict
-    /// of `within` is given, because the gap at a place between the stations is then not known at all.
+    /// Worse than chance in 999 of 1000: something moved, a station was misread, or the board is not as described. Widened
+    /// too, and nothing is promised: no verdict of `within` or `outside`, no turns. [`Consistency::odd`] says which reading
+    /// to look at.
     Contradicts,
 }
 
@@ -77,6 +79,10 @@ pub struct PlaneFit {
     pub widening: f64,
     /// What is left of each gap, in the order of the observations.
     pub residuals: Vec<Residual>,
+    /// The places read, what checks them, and which is the odd one where they contradict one another.
+    pub consistency: Consistency,
+    /// Whether the board was surveyed; what is said of a board that was not holds at the places read.
+    pub surveyed: bool,
     pub(crate) bearings: Bearings,
     /// Standard uncertainty of the board's height at any one place, mm.
     pub(crate) u_shape_mm: f64,
@@ -98,6 +104,13 @@ pub struct PlaneFit {
 /// # Errors
 /// [`PlaneError`] where the observations cannot decide it, or one of them is not usable.
 pub fn fit(observations: &Observations, board: &Board) -> Result<PlaneFit, PlaneError> {
+    let mut fitted = bare(observations, board)?;
+    fitted.consistency = Consistency::of(observations, board, &fitted);
+    Ok(fitted)
+}
+
+/// The fit without a look at which reading is odd.
+pub(super) fn bare(observations: &Observations, board: &Board) -> Result<PlaneFit, PlaneError> {
     check(observations, board)?;
     let places = Places::of(&observations.gaps, board);
     let kinds = kinds_of(board);
@@ -187,6 +200,8 @@ pub fn fit(observations: &Observations, board: &Board) -> Result<PlaneFit, Plane
         agreement,
         widening,
         residuals,
+        consistency: Consistency::default(),
+        surveyed: board.is_surveyed(),
         bearings,
         u_shape_mm: board.u_shape_mm,
         places: if board.u_shape_mm > 0.0 { places.by_x() } else { Vec::new() },
@@ -200,6 +215,11 @@ pub fn fit(observations: &Observations, board: &Board) -> Result<PlaneFit, Plane
 }
 
 impl PlaneFit {
+    /// Which reading is odd, where they contradict one another; `None` where they do not.
+    pub fn contradiction(&self) -> Option<&Odd> {
+        self.consistency.odd.as_ref()
+    }
+
     /// The gap at a control point, with its uncertainty and where that comes from.
     pub fn gap_at(&self, point: &ControlPoint) -> Prediction {
         let bearing = self.bearings.at(point.x_mm, point.y_mm);
@@ -230,6 +250,13 @@ impl PlaneFit {
             u_shared_mm: self.shared_variance.sqrt(),
             u_board_mm: board.sqrt(),
         }
+    }
+
+    /// Standard uncertainty and degrees of freedom of a reading by itself (`u_mm`, `dof`) with what all readings share.
+    pub(crate) fn with_shared(&self, u_mm: f64, dof: f64) -> (f64, f64) {
+        let variance = u_mm * u_mm + self.shared_variance;
+        let fourth = u_mm.powi(4) / dof + self.shared_fourth;
+        (variance.sqrt(), if fourth > 0.0 { variance * variance / fourth } else { f64::INFINITY })
     }
 
     /// The place where gaps were taken at a control point, where the board's height is uncertain; elsewhere `None`.

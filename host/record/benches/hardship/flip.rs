@@ -9,7 +9,7 @@ use skimgauge_record::seal::Seal;
 use skimgauge_record::verify::verify;
 use skimgauge_record::{Body, Record, RecordError};
 
-use crate::common::{Numbers, every_kind, filled, signer, stamp};
+use crate::common::{Numbers, append_every_kind, filled, id, signer, stamp};
 
 /// Everything that a record says, as text.
 fn dump(path: &Path) -> Result<String, RecordError> {
@@ -40,10 +40,8 @@ fn flip(count: u64, close: bool) -> bool {
     let folder = if shm.is_dir() { tempfile::tempdir_in(shm) } else { tempfile::tempdir() }.expect("a folder");
     let path = folder.path().join("record.sqlite");
     let mut record = filled(&path, false);
-    record.open_job("Hall 5", "", &stamp(0)).expect("opened");
-    for body in every_kind() {
-        record.append("Hall 5", &stamp(60), body).expect("appended");
-    }
+    record.open_job(id(5), "Hall 5", "", &stamp(0)).expect("opened");
+    append_every_kind(&mut record, "Hall 5", 60);
     if close {
         for job in ["Hall 3", "Hall 4", "Hall 5"] {
             record.close(job, &stamp(70), &[], Some(&signer())).expect("closed");

@@ -8,7 +8,7 @@ use std::time::Duration;
 
 use skimgauge_record::photo::Photo;
 use skimgauge_record::verify::verify;
-use skimgauge_record::{Body, Record};
+use skimgauge_record::{Body, JobId, Record};
 
 use crate::common::{Numbers, stamp, take};
 
@@ -28,7 +28,8 @@ pub fn write_until_killed(path: &Path) {
         let mut say = |seq: u32, hash: skimgauge_record::chain::Hash| {
             writeln!(out, "{job}\t{seq}\t{hash}").and_then(|()| out.flush()).expect("told");
         };
-        let opened = record.open_job(&job, "site = \"x\"\n", &stamp(0)).expect("job opened");
+        let opened =
+            record.open_job(JobId::random().expect("random"), &job, "site = \"x\"\n", &stamp(0)).expect("job opened");
         say(opened.seq, opened.hash);
         for n in 0..6 {
             let taken = record.append(&job, &stamp(n), take("top", f64::from(n))).expect("taken");

@@ -8,12 +8,12 @@ use rusqlite::Connection;
 use serde_json::json;
 use skimgauge_record::chain::{Hash, Row, link};
 use skimgauge_record::event::{
-    BudgetLine, Calibrated, CalibrationUsed, EmitterTilt, Head, JobRevised, Judged, Note, Phase, Point, Section,
-    SectionName, Take, TurnAdvised, TurnObserved, VerdictWord,
+    AsLeft, BudgetLine, Calibrated, CalibrationUsed, Came, Difference, EmitterTilt, Head, JobRevised, Judged, JudgedAt,
+    Note, Phase, Point, Salvaged, Section, SectionName, Take, TurnAdvised, TurnObserved, VerdictWord,
 };
 use skimgauge_record::photo::Photo;
 use skimgauge_record::sign::Signer;
-use skimgauge_record::{Body, Record, Stamp, When};
+use skimgauge_record::{Body, JobId, Record, Stamp, When};
 use ssh_key::private::{Ed25519Keypair, KeypairData};
 use ssh_key::{LineEnding, PrivateKey};
 
@@ -51,24 +51,30 @@ pub fn take(station: &str, gap_mm: f64) -> Take {
         },
         flags: vec!["drifting".to_owned()],
         supersedes: None,
+        came: Some(Came::Seen),
     }
+}
+
+/// A new job's identity, another for each number.
+pub fn id(number: u8) -> JobId {
+    JobId([number; 16])
 }
 
 /// A record in a folder that goes when it is dropped, with one open job.
 pub fn record(job: &str) -> (tempfile::TempDir, Record) {
     let folder = tempfile::tempdir().unwrap();
     let mut record = Record::create(&folder.path().join("record.sqlite")).unwrap();
-    record.open_job(job, READY, &stamp(0)).unwrap();
+    record.open_job(id(1), job, READY, &stamp(0)).unwrap();
     (folder, record)
 }
 
 /// A record with two jobs and something of most kinds; the first closed and the file sealed if asked.
 pub fn filled(path: &Path, close: bool) -> Record {
     let mut record = Record::create(path).unwrap();
-    record.open_job("Hall 3", READY, &stamp(0)).unwrap();
-    record.open_job("Hall 4", "site = \"Hall 4\"\n", &stamp(0)).unwrap();
-    record.append("Hall 3", &stamp(1), take("top left", 3.25)).unwrap();
-    record.append("Hall 3", &stamp(2), Take { supersedes: Some(2), ..take("top left", 3.5) }).unwrap();
+    record.open_job(id(1), "Hall 3", READY, &stamp(0)).unwrap();
+    record.open_job(id(2), "Hall 4", "site = \"Hall 4\"\n", &stamp(0)).unwrap();
+    let first = record.append("Hall 3", &stamp(1), take("top left", 3.25)).unwrap().hash;
+    record.append("Hall 3", &stamp(2), Take { supersedes: Some(first), ..take("top left", 3.5) }).unwrap();
     record.note("Hall 3", &stamp(3), "left anchor torqued again").unwrap();
     let bytes: Vec<u8> = (0..9000_u32).map(|n| (n * n % 251) as u8).collect();
     let photo = Photo { name: "wall.jpg", media_type: "image/jpeg", bytes: &bytes, caption: None };
@@ -88,7 +94,7 @@ pub fn cut_short(path: &Path, to: &Path) {
     let connection = Connection::open(path).unwrap();
     connection.execute_batch("PRAGMA cache_size = 1; PRAGMA cache_spill = 1; BEGIN IMMEDIATE").unwrap();
     for n in 0..200 {
-        let sql = "INSERT INTO event VALUES (2, ?1, 'x', 'x', 'x', 'x', 1, hex(zeroblob(2000)), zeroblob(32))";
+        let sql = "INSERT INTO event VALUES (2, ?1, 'x', 'x', 'x', 'x', 1, hex(zeroblob(2000)), 2, x'', zeroblob(32))";
         connection.execute(sql, [n + 2]).unwrap();
     }
     connection.execute_batch("UPDATE job SET takes = 99").unwrap();
@@ -100,30 +106,8 @@ pub fn cut_short(path: &Path, to: &Path) {
 }
 
 /// Appends an event past every rule, but with its hash right.
-pub fn forge(path: &Path, job_id: i64, body: &Body) {
-    let connection = Connection::open(path).unwrap();
-    let (seq, before): (u32, Hash) = connection
-        .query_row("SELECT last_seq + 1, last_hash FROM job WHERE job_id = ?1", [job_id], |row| {
-            Ok((row.get(0)?, row.get(1)?))
-        })
-        .unwrap();
-    let (payload, at) = (body.payload().unwrap(), stamp(59).at.to_string());
-    let row =
-        Row { seq, at: &at, who: "x", software: "x", kind: body.kind(), version: body.version(), payload: &payload };
-    let hash = link(before, row);
-    connection
-        .execute(
-            "INSERT INTO event VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
-            (job_id, seq, row.at, row.who, row.software, row.kind, row.version, row.payload, hash),
-        )
-        .unwrap();
-    connection
-        .execute(
-            "UPDATE job SET last_seq = ?2, last_hash = ?3, last_at = ?4 WHERE job_id = ?1",
-            (job_id, seq, hash, row.at),
-        )
-        .unwrap();
-    connection.execute("UPDATE seal SET digest = zeroblob(32)", []).unwrap();
+pub fn forge(path: &Path, job_id: i64, body: &Body) -> Hash {
+    forge_raw(path, job_id, body.kind(), body.version(), &body.payload().unwrap(), None)
 }
 
 /// A signer from an OpenSSH key file's text; the key comes from a fixed seed, and is of no use elsewhere.
@@ -133,94 +117,119 @@ pub fn signer() -> Signer {
     Signer::from_openssh(&text, None).unwrap()
 }
 
-/// One event of each kind that anyone may append, with every field filled.
-pub fn every_kind() -> Vec<Body> {
+/// Appends one event of each kind that anyone may append, with every field filled, a second apart.
+pub fn append_every_kind(record: &mut Record, job: &str, after_s: u32) -> Vec<Body> {
+    let mut bodies: Vec<Body> = Vec::new();
+    let mut put = |body: Body| -> Hash {
+        let stamp = stamp(after_s + u32::try_from(bodies.len()).unwrap());
+        bodies.push(body.clone());
+        record.append(job, &stamp, body).unwrap().hash
+    };
     let head = take("top", 3.0).head;
     let text = "site = \"Hall 3, north wall\"\n";
-    let bodies = vec![
-        JobRevised { job_file: text.to_owned(), job_file_sha256: Hash::of(text.as_bytes()) }.into(),
-        CalibrationUsed {
-            head: head.clone(),
-            zero_mm: -0.1234,
-            u_zero_mm: 0.0125,
-            dof: Some(16.75),
-            constants: json!({"slope": 1.0021, "eye": [0.31, 0.29]}),
-        }
-        .into(),
-        Calibrated {
-            head,
-            before: Some(json!({"zero_mm": -0.11})),
-            after: Some(json!({"zero_mm": -0.1234})),
-            reference: "gauge block 5 mm, certificate 123".to_owned(),
-            budget: vec![BudgetLine {
-                source: "block".to_owned(),
-                value: 0.001,
-                unit: "mm".to_owned(),
-                distribution: "rectangular".to_owned(),
-                divisor: 3_f64.sqrt(),
-                sensitivity: 1.0,
-                contribution: 0.001 / 3_f64.sqrt(),
-                dof: None,
-                share: 0.04,
-            }],
-        }
-        .into(),
-        take("top left", 3.3).into(),
-        Take { supersedes: Some(5), ..take("top left", 3.1) }.into(),
-        EmitterTilt {
-            phase: Phase::AsFound,
-            round: 1,
-            level_deg: -0.125,
-            lean_deg: 0.0625,
-            u_deg: 0.004,
-            head: take("top", 3.0).head,
-        }
-        .into(),
-        TurnAdvised {
-            adjuster: "upper".to_owned(),
-            turns: -0.375,
-            station: "bottom".to_owned(),
-            target_gap_mm: 3.1,
-            round: 1,
-        }
-        .into(),
-        TurnObserved {
-            adjuster: "upper".to_owned(),
-            advice: Some(8),
-            turns: Some(-0.4),
-            station: "bottom".to_owned(),
-            gap_before_mm: 2.2,
-            gap_after_mm: 3.0,
-            gap_predicted_mm: Some(3.1),
-            flags: vec!["slipped".to_owned()],
-        }
-        .into(),
-        Judged {
-            verdict: VerdictWord::Unsure,
-            phase: Phase::AsLeft,
-            worst: Some(Point { name: "bottom left".to_owned(), x_mm: -1012.5, y_mm: -1265.0 }),
-            worst_gap_mm: Some(2.05),
-            margin_mm: Some(0.05),
-            expanded_u_mm: Some(0.08),
-            decision_rule: "inside the band by more than the uncertainty".to_owned(),
-            would_settle: Some("two more takes at the bottom".to_owned()),
-            detail: json!({"covariance": [[1e-4, 0.0], [0.0, 2e-9]]}),
-        }
-        .into(),
-        Section { section: SectionName::Square, data_version: 1, data: json!({"worst_mm": 1.5}) }.into(),
-        Note { text: "Überhang – \"left\"".to_owned(), about: Some(5) }.into(),
-    ];
+    let difference = |what: &str| Difference { what: what.to_owned(), was: None, is: Some("Larch Lane".to_owned()) };
+    put(JobRevised {
+        job_file: text.to_owned(),
+        job_file_sha256: Hash::of(text.as_bytes()),
+        said_same: vec![difference("client")],
+    }
+    .into());
+    put(CalibrationUsed {
+        head: head.clone(),
+        zero_mm: -0.1234,
+        u_zero_mm: 0.0125,
+        dof: Some(16.75),
+        constants: json!({"slope": 1.0021, "eye": [0.31, 0.29]}),
+    }
+    .into());
+    put(Calibrated {
+        head: head.clone(),
+        before: Some(json!({"zero_mm": -0.11})),
+        after: Some(json!({"zero_mm": -0.1234})),
+        reference: "gauge block 5 mm, certificate 123".to_owned(),
+        budget: vec![BudgetLine {
+            source: "block".to_owned(),
+            value: 0.001,
+            unit: "mm".to_owned(),
+            distribution: "rectangular".to_owned(),
+            divisor: 3_f64.sqrt(),
+            sensitivity: 1.0,
+            contribution: 0.001 / 3_f64.sqrt(),
+            dof: None,
+            share: 0.04,
+        }],
+    }
+    .into());
+    let first = put(take("top left", 3.3).into());
+    let came = Some(Came::Said { last_at: Some("bottom".to_owned()) });
+    let redo = put(Take { supersedes: Some(first), came, ..take("top left", 3.1) }.into());
+    let tilt = put(EmitterTilt {
+        phase: Phase::AsFound,
+        round: 1,
+        level_deg: -0.125,
+        lean_deg: 0.0625,
+        u_deg: 0.004,
+        head: head.clone(),
+    }
+    .into());
+    let advice = put(TurnAdvised {
+        adjuster: "upper".to_owned(),
+        turns: -0.375,
+        station: "bottom".to_owned(),
+        target_gap_mm: 3.1,
+        round: 1,
+    }
+    .into());
+    put(TurnObserved {
+        adjuster: "upper".to_owned(),
+        advice: Some(advice),
+        turns: Some(-0.4),
+        station: "bottom".to_owned(),
+        gap_before_mm: 2.2,
+        gap_after_mm: 3.0,
+        gap_predicted_mm: Some(3.1),
+        flags: vec!["slipped".to_owned()],
+    }
+    .into());
+    put(AsLeft { takes: vec![redo], tilt: Some(tilt) }.into());
+    put(Judged {
+        verdict: VerdictWord::Unsure,
+        phase: Phase::AsLeft,
+        worst: Some(Point { name: "bottom left".to_owned(), x_mm: -1012.5, y_mm: -1265.0 }),
+        worst_gap_mm: Some(2.05),
+        margin_mm: Some(0.05),
+        expanded_u_mm: Some(0.08),
+        decision_rule: "inside the band by more than the uncertainty".to_owned(),
+        would_settle: Some("two more takes at the bottom".to_owned()),
+        judged_at: Some(JudgedAt::Places(vec!["top left".to_owned()])),
+        detail: json!({"covariance": [[1e-4, 0.0], [0.0, 2e-9]]}),
+    }
+    .into());
+    put(Section { section: SectionName::Square, data_version: 1, data: json!({"worst_mm": 1.5}) }.into());
+    put(Note { text: "Überhang – \"left\"".to_owned(), about: Some(first) }.into());
+    put(Salvaged {
+        seq: 9,
+        at: "2026-11-24T09:00:00+01:00".to_owned(),
+        who: "B. Fitter".to_owned(),
+        software: "skimgauge 0.1.0".to_owned(),
+        kind: "note".to_owned(),
+        version: 2,
+        payload: r#"{"text":"x","about":null}"#.to_owned(),
+        rule: 2,
+        parents: vec![Hash::of(b"lost")],
+        hash: Hash::of(b"saved"),
+        broke_at: 8,
+    }
+    .into());
     for body in &bodies {
         // A new kind of event belongs into this list, or among those that have a way of their own in.
         match body {
-            Body::JobRevised(_) | Body::CalibrationUsed(_) | Body::Calibrated(_) | Body::Take(_) => {}
-            Body::EmitterTilt(_)
-            | Body::TurnAdvised(_)
-            | Body::TurnObserved(_)
-            | Body::Judged(_)
-            | Body::Section(_)
-            | Body::Note(_) => {}
-            Body::JobOpened(_) | Body::PhotoAttached(_) | Body::Closed(_) | Body::Signed(_) => unreachable!(),
+            Body::JobRevised(_) | Body::CalibrationUsed(_) | Body::Calibrated(_) | Body::Take(_) | Body::AsLeft(_) => {}
+            Body::EmitterTilt(_) | Body::TurnAdvised(_) | Body::TurnObserved(_) | Body::Judged(_) => {}
+            Body::Section(_) | Body::Note(_) | Body::Salvaged(_) => {}
+            Body::JobOpened(_) | Body::PhotoAttached(_) | Body::Closed(_) | Body::Signed(_) | Body::Unknown(_) => {
+                unreachable!()
+            }
         }
     }
     bodies
@@ -241,4 +250,63 @@ impl Numbers {
     pub fn below(&mut self, end: u64) -> u64 {
         self.next() % end
     }
+}
+
+/// Changes a record as someone would who knows SQLite: the triggers that refuse go and come back.
+pub fn tamper(path: &Path, sql: &str) {
+    let connection = Connection::open(path).unwrap();
+    let mut query =
+        connection.prepare("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger' ORDER BY rowid").unwrap();
+    let triggers: Vec<(String, String)> =
+        query.query_map([], |row| Ok((row.get(0)?, row.get(1)?))).unwrap().map(Result::unwrap).collect();
+    drop(query);
+    connection.pragma_update(None, "foreign_keys", false).unwrap();
+    for (name, _) in &triggers {
+        connection.execute(&format!("DROP TRIGGER {name}"), []).unwrap();
+    }
+    connection.execute_batch(sql).unwrap();
+    for (_, text) in &triggers {
+        connection.execute(text, []).unwrap();
+    }
+}
+
+/// Appends an event of any kind past every rule, with these parents, or with the last event as its parent; its hash right.
+pub fn forge_raw(path: &Path, job_id: i64, kind: &str, version: u32, payload: &str, parents: Option<&[Hash]>) -> Hash {
+    let connection = Connection::open(path).unwrap();
+    let (seq, before): (u32, Hash) = connection
+        .query_row("SELECT last_seq + 1, last_hash FROM job WHERE job_id = ?1", [job_id], |row| {
+            Ok((row.get(0)?, row.get(1)?))
+        })
+        .unwrap();
+    let parents = parents.map_or_else(|| vec![before], <[Hash]>::to_vec);
+    let at = stamp(59).at.to_string();
+    let row = Row { seq, at: &at, who: "x", software: "x", kind, version, payload };
+    let hash = link(&parents, row);
+    let bytes: Vec<u8> = parents.iter().flat_map(|parent| parent.0).collect();
+    connection
+        .execute(
+            "INSERT INTO event VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, 2, ?9, ?10)",
+            (job_id, seq, row.at, row.who, row.software, row.kind, row.version, row.payload, bytes, hash),
+        )
+        .unwrap();
+    connection
+        .execute(
+            "UPDATE job SET last_seq = ?2, last_hash = ?3, last_at = ?4 WHERE job_id = ?1",
+            (job_id, seq, hash, row.at),
+        )
+        .unwrap();
+    connection.execute("UPDATE seal SET digest = zeroblob(32)", []).unwrap();
+    hash
+}
+
+/// Every column of a job's events but the local number of the job, as the file has them.
+pub fn every_byte(path: &Path, job_id: i64) -> Vec<Vec<rusqlite::types::Value>> {
+    let connection = Connection::open(path).unwrap();
+    let mut query = connection.prepare("SELECT * FROM event WHERE job_id = ?1 ORDER BY seq").unwrap();
+    let columns = query.column_count();
+    query
+        .query_map([job_id], |row| (1..columns).map(|column| row.get(column)).collect())
+        .unwrap()
+        .map(Result::unwrap)
+        .collect()
 }

@@ -9,3 +9,6 @@ pub mod template;
 pub mod wall;
 
 pub use sheet::Paper;
+
+/// On the `svg` element of every drawing, name and value: by this a drawing of this program is known again.
+pub const DRAWN_BY: (&str, &str) = ("data-drawn-by", "skimgauge");

@@ -31,6 +31,7 @@ pub(super) const MARGIN_MM: f64 = 12.0;
 /// An empty sheet of this size, mm, with the drawings' one visual language.
 pub(super) fn sheet(width_mm: f64, height_mm: f64, title: &str) -> Document {
     Document::new()
+        .set(super::DRAWN_BY.0, super::DRAWN_BY.1)
         .set("width", format!("{width_mm}mm"))
         .set("height", format!("{height_mm}mm"))
         .set("viewBox", (0, 0, width_mm, height_mm))

@@ -62,7 +62,7 @@ impl Page<'_> {
         let table_top = floor + 22.0;
         let rows = self.set_out.marks.len();
         let width_mm = (right + MARGIN_MM + 4.0).max(200.0);
-        let height_mm = table_top + (rows as f64 + 2.0) * TABLE_LINE_MM + 10.0 + MARGIN_MM;
+        let height_mm = table_top + (rows as f64 + 2.0) * TABLE_LINE_MM + 14.0 + MARGIN_MM;
         let title = format!("Set-out, scale 1 : {}", self.scale);
         sheet(tidy(width_mm), tidy(height_mm), &title)
             .add(words((MARGIN_MM, MARGIN_MM + 4.0), 4.5, &title))
@@ -101,9 +101,11 @@ impl Page<'_> {
         ));
         let mut solid: Vec<(String, Area)> = vec![("image".to_owned(), *image)];
         if let Some(emitter) = &self.set_out.emitter_area {
-            group = group.add(self.area("plate", emitter)).add(self.label_beside(emitter, "emitter"));
+            let name = if self.set_out.assumed.is_empty() { "emitter" } else { "emitter, lower edge assumed" };
+            group = group.add(self.area("plate", emitter)).add(self.label_beside(emitter, name));
             solid.push(("emitter".to_owned(), *emitter));
         }
+        group = group.add(self.light());
         for placed in self.set_out.mount.iter().flat_map(|mount| &mount.plates) {
             let (x_mm, y_mm) = (self.set_out.datum.plumb_from_wall_left_mm + placed.x_mm, image.top_mm + placed.y_mm);
             let area = Area::about(x_mm, y_mm, placed.plate.width_mm, placed.plate.height_mm);
@@ -125,6 +127,16 @@ impl Page<'_> {
             }
         }
         group
+    }
+
+    /// Where the emitter's light leaves: a bar across it, named to its left, clear of the body.
+    fn light(&self) -> Group {
+        let Some(light) = &self.set_out.emitter_light else { return Group::new() };
+        let at = self.at(light.from_wall_left_mm, light.above_floor_mm);
+        let body_left = self.set_out.emitter_area.map_or(at.0, |body| self.at(body.left_mm, 0.0).0);
+        let left = body_left.min(at.0) - 2.0;
+        let name = words((left - 0.8, at.1 + 0.8), 2.3, "its light").set("text-anchor", "end");
+        Group::new().add(line("firm", (left, at.1), (at.0 + 2.0, at.1))).add(name)
     }
 
     fn label_above(&self, area: &Area, name: &str) -> svg::node::element::Text {
@@ -253,6 +265,11 @@ impl Page<'_> {
                 group = group.add(words(cell(4, row), 2.6, &format!("\u{2300} {drill_mm:.1}")));
             }
         }
+        let assumed = if self.set_out.assumed.is_empty() {
+            ""
+        } else {
+            "ASSUMED: the emitter's lower edge is drawn as high as its light. Measure it and set out again before anything is marked."
+        };
         let foot = top + (self.set_out.marks.len() as f64 + 2.0) * TABLE_LINE_MM;
         group
             .add(words(
@@ -261,5 +278,6 @@ impl Page<'_> {
                 "Look for cables and pipes before drilling. Makers' instructions and local codes come first.",
             ))
             .add(words((MARGIN_MM, foot + 3.6), 2.6, "This drawing says where things go, not what the wall carries."))
+            .add(words((MARGIN_MM, foot + 7.2), 2.6, assumed))
     }
 }

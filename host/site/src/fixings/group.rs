@@ -1,10 +1,14 @@
 //! Loads on the anchors of one stiff plate.
 //!
 //! In the plane of the wall: elastic method, direct shear by area plus moment over the polar moment about the area
-//! centroid. Out of the plane: the plate is taken as rigid, and where it presses on the wall is an assumption that
-//! changes the answer, so both usual ones are worked out and named.
+//! centroid. Out of the plane: the rule that the plate turns about that centroid too. What the wall does to a plate that
+//! presses on it is in [`super::contact`].
 
+use nalgebra::{Matrix2, Vector2};
 use serde::{Deserialize, Serialize};
+
+/// Anchors no farther than this beside a line, in quadratic mean, stand in a line: a hole is drilled no truer, mm.
+const LINE_MM: f64 = 3.0;
 
 /// One anchor in the plate's frame.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -58,16 +62,6 @@ impl Shear {
     }
 }
 
-/// Where the plate is taken to press on the wall.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Compression {
-    /// The plate turns about the anchors' centroid; anchors on the pressed side take compression.
-    Centroid,
-    /// The plate turns about its own edge on the pressed side; the wall takes the compression there.
-    PlateEdge,
-}
-
 /// The plate's edges, plate's frame, mm.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -101,69 +95,24 @@ pub fn in_plane(anchors: &[Anchor], load: Load) -> Vec<Shear> {
         .collect()
 }
 
-/// Tension on each anchor, N, for one assumption about the pressed side. Below zero is compression, which only
-/// [`Compression::Centroid`] gives to anchors.
-pub fn out_of_plane(anchors: &[Anchor], plate: PlateEdges, load: Load, compression: Compression) -> Vec<f64> {
-    match compression {
-        Compression::Centroid => about_centroid(anchors, load),
-        Compression::PlateEdge => about_edges(anchors, plate, load),
-    }
-}
-
-fn about_centroid(anchors: &[Anchor], load: Load) -> Vec<f64> {
+/// Tension on each anchor, N, if the plate turns about the anchors' centroid and presses nowhere; below zero is
+/// compression. A line of anchors has no lever across itself: that part of the moment is left out, and
+/// [`super::contact`] has it.
+pub fn about_centroid(anchors: &[Anchor], load: Load) -> Vec<f64> {
     let (cx_mm, cy_mm) = centroid_mm(anchors);
     let total: f64 = anchors.iter().map(|anchor| anchor.area).sum();
     let moment =
         |of: fn(f64, f64) -> f64| -> f64 { anchors.iter().map(|a| a.area * of(a.x_mm - cx_mm, a.y_mm - cy_mm)).sum() };
     let (ixx, iyy, ixy) = (moment(|_, y| y * y), moment(|x, _| x * x), moment(|x, y| x * y));
-    // N/A = fz/A + p x + q y with moments about x and y equal to those of the load; a line of anchors has no second
-    // direction, and the caller refuses a moment across it.
-    let determinant = ixx * iyy - ixy * ixy;
-    let scale = ixx.max(iyy);
-    let (p, q) = if determinant > 1e-12 * scale * scale {
-        (
-            (-load.my_n_mm * ixx - load.mx_n_mm * ixy) / determinant,
-            (load.mx_n_mm * iyy + load.my_n_mm * ixy) / determinant,
-        )
-    } else {
-        let along = |moment: f64, inertia: f64| if inertia > 1e-12 * scale { moment / inertia } else { 0.0 };
-        (along(-load.my_n_mm, iyy), along(load.mx_n_mm, ixx))
-    };
+    // N/A = fz/A + p x + q y with moments about x and y equal to those of the load, along the anchors' own two axes.
+    let axes = Matrix2::new(iyy, ixy, ixy, ixx).symmetric_eigen();
+    let turn = Vector2::new(-load.my_n_mm, load.mx_n_mm);
+    let slope =
+        axes.eigenvalues.iter().zip(axes.eigenvectors.column_iter()).fold(Vector2::zeros(), |sum, (spread, axis)| {
+            if *spread > LINE_MM.powi(2) * total { sum + axis * (axis.dot(&turn) / spread) } else { sum }
+        });
+    let (p, q) = (slope.x, slope.y);
     anchors.iter().map(|a| a.area * (load.fz_n / total + p * (a.x_mm - cx_mm) + q * (a.y_mm - cy_mm))).collect()
-}
-
-fn about_edges(anchors: &[Anchor], plate: PlateEdges, load: Load) -> Vec<f64> {
-    let total: f64 = anchors.iter().map(|anchor| anchor.area).sum();
-    let lever = |moment: f64, half_mm: f64, of: fn(&Anchor) -> f64| -> Vec<f64> {
-        let toward = moment.signum();
-        let distance_mm = |a: &Anchor| (half_mm + toward * of(a)).max(0.0);
-        let inertia: f64 = anchors.iter().map(|a| a.area * distance_mm(a).powi(2)).sum();
-        let per_area_mm = if inertia > 0.0 { moment.abs() / inertia } else { 0.0 };
-        anchors.iter().map(|a| a.area * distance_mm(a) * per_area_mm).collect()
-    };
-    let upright = lever(load.mx_n_mm, plate.height_mm / 2.0, |a| a.y_mm);
-    let sideways = lever(-load.my_n_mm, plate.width_mm / 2.0, |a| a.x_mm);
-    anchors
-        .iter()
-        .zip(upright.iter().zip(&sideways))
-        .map(|(a, (up_n, side_n))| a.area * load.fz_n / total + up_n + side_n)
-        .collect()
-}
-
-/// In words, which edges the plate presses with.
-pub fn pressed_side(load: Load) -> String {
-    let mut sides = Vec::new();
-    if load.mx_n_mm.abs() > 1.0 {
-        sides.push(if load.mx_n_mm > 0.0 { "bottom" } else { "top" });
-    }
-    if load.my_n_mm.abs() > 1.0 {
-        sides.push(if load.my_n_mm > 0.0 { "right" } else { "left" });
-    }
-    match sides.as_slice() {
-        [] => "no edge: nothing pulls the plate over".to_owned(),
-        [one] => format!("{one} edge"),
-        several => format!("{} edges", several.join(" and ")),
-    }
 }
 
 #[cfg(test)]
@@ -173,30 +122,6 @@ mod tests {
 
     fn anchor(x_mm: f64, y_mm: f64) -> Anchor {
         Anchor { name: String::new(), x_mm, y_mm, area: 1.0 }
-    }
-
-    /// Computed with numpy in both conventions: 400 N at 350 mm, anchors at y = +-150 mm (two and two), plate's lower
-    /// edge 20 mm below the lower row.
-    #[test]
-    fn wall_plate_tension_depends_on_the_pressed_side() {
-        let anchors = [anchor(-60.0, 150.0), anchor(60.0, 150.0), anchor(-60.0, -150.0), anchor(60.0, -150.0)];
-        let plate = PlateEdges { width_mm: 200.0, height_mm: 340.0 };
-        let load = Load { fy_n: -400.0, mx_n_mm: 400.0 * 350.0, ..Load::default() };
-        let centroid = out_of_plane(&anchors, plate, load, Compression::Centroid);
-        assert!((centroid[0] - 233.333_333).abs() < 1e-5 && (centroid[2] + 233.333_333).abs() < 1e-5);
-        let edge = out_of_plane(&anchors, plate, load, Compression::PlateEdge);
-        assert!((edge[0] - 217.90).abs() < 5e-3 && (edge[2] - 13.62).abs() < 5e-3, "{edge:?}");
-        assert_eq!(pressed_side(load), "bottom edge");
-    }
-
-    #[test]
-    fn a_push_upward_turns_the_plate_about_its_top() {
-        let anchors = [anchor(0.0, 100.0), anchor(0.0, -100.0)];
-        let plate = PlateEdges { width_mm: 100.0, height_mm: 240.0 };
-        let load = Load { mx_n_mm: -1000.0, ..Load::default() };
-        let edge = out_of_plane(&anchors, plate, load, Compression::PlateEdge);
-        assert!(edge[1] > edge[0] && edge[0] > 0.0);
-        assert_eq!(pressed_side(load), "top edge");
     }
 
     proptest! {
@@ -215,16 +140,13 @@ mod tests {
             prop_assert!((shear.iter().map(|s| s.fx_n).sum::<f64>() - fx_n).abs() < 1e-6);
             prop_assert!((shear.iter().map(|s| s.fy_n).sum::<f64>() - fy_n).abs() < 1e-6);
             prop_assert!((moment - mz_n_mm).abs() < 1e-5);
-            let plate = PlateEdges { width_mm: 700.0, height_mm: 700.0 };
-            let tension = out_of_plane(&anchors, plate, load, Compression::Centroid);
+            let tension = about_centroid(&anchors, load);
             let spread: f64 = anchors.iter().map(|a| (a.x_mm - cx).powi(2).min((a.y_mm - cy).powi(2))).sum();
             prop_assume!(spread > 1e3);
             prop_assert!((tension.iter().sum::<f64>() - fz_n).abs() < 1e-5);
             let mx: f64 = anchors.iter().zip(&tension).map(|(a, n)| (a.y_mm - cy) * n).sum();
             let my: f64 = anchors.iter().zip(&tension).map(|(a, n)| -(a.x_mm - cx) * n).sum();
             prop_assert!((mx - mx_n_mm).abs() < 1e-3 && (my - my_n_mm).abs() < 1e-3, "{mx} {my}");
-            let edge = out_of_plane(&anchors, plate, Load { fz_n: 0.0, ..load }, Compression::PlateEdge);
-            prop_assert!(edge.iter().all(|n| *n >= 0.0));
         }
 
         /// The direction in which a plate is drawn does not matter.

@@ -1,12 +1,18 @@
 //! Anchors and what they carry. Never says that a wall is safe.
 
+mod cases;
+mod check;
+pub mod contact;
 pub mod enough;
 pub mod group;
 mod input;
 pub mod interaction;
 pub mod practice;
 pub mod proof;
+mod refusal;
 mod report;
 
-pub use input::{FixedPlate, FixingsInput, Handling, Mass};
-pub use report::{AnchorUse, CaseReport, FixingsError, FixingsReport, Judged, PlateReport, fixings};
+pub use cases::{AnchorUse, CaseReport};
+pub use input::{FixedPlate, FixingsInput, Handling, Loads, Mass, SHARES_WITHIN};
+pub use refusal::FixingsError;
+pub use report::{Counted, FixingsReport, Judged, PlateReport, fixings};

@@ -1,109 +1,16 @@
 //! A whole bracket: its plates, load cases, most loaded anchor and what is said about them.
 
 use serde::Serialize;
-use thiserror::Error;
 
+use super::cases::{AnchorUse, Case, CaseReport, cases, work_out};
+use super::check::{pairs, spacing_mm};
 use super::enough::{Pattern, enough};
-use super::group::{Anchor, Compression, Load, PlateEdges, centroid_mm, in_plane, out_of_plane, pressed_side};
+use super::group::Anchor;
 use super::input::{FixedPlate, FixingsInput};
-use super::interaction::{Allowable, MeantFor, Use, interaction};
-use super::practice::{CAUTIONS, PlateRole, Wall, least_anchors, remarks};
+use super::interaction::Allowable;
+use super::practice::{CAUTIONS, PlateRole, least_anchors, remarks};
 use super::proof::{ProofFound, ProofResult, judge};
-use crate::entry::{EntryError, length_mm, number, within};
-
-/// Standard gravity, m/s2, exact (3rd CGPM, 1901).
-const GRAVITY: f64 = 9.80665;
-
-/// Why fixings cannot be worked out.
-#[derive(Debug, Clone, PartialEq, Error)]
-pub enum FixingsError {
-    /// A number that cannot be right.
-    #[error(transparent)]
-    Entry(#[from] EntryError),
-    /// A list that must have something in it.
-    #[error("{0} is missing: enter at least one")]
-    Missing(String),
-    /// An anchor outside its plate.
-    #[error(
-        "anchor {anchor} of {plate} lies outside the plate ({width_mm} x {height_mm} mm): measure it again from the plate's middle, in mm"
-    )]
-    OffPlate {
-        /// Which plate.
-        plate: String,
-        /// Which anchor.
-        anchor: String,
-        /// Plate's width, mm.
-        width_mm: f64,
-        /// Plate's height, mm.
-        height_mm: f64,
-    },
-    /// Two anchors in one place, or two of one name.
-    #[error("anchors {first} and {second} of {plate} have the same place or name: measure again")]
-    Twice {
-        /// Which plate.
-        plate: String,
-        /// One anchor.
-        first: String,
-        /// The other.
-        second: String,
-    },
-    /// A single anchor that would have to stop the plate from turning.
-    #[error(
-        "{plate} has one anchor and a load beside it: one anchor cannot stop a plate from turning; use at least two"
-    )]
-    OneAnchorTurns {
-        /// Which plate.
-        plate: String,
-    },
-    /// A proof load on an anchor that the plate does not have.
-    #[error("{plate}: proof load on anchor {anchor}, which is not among its anchors")]
-    ProofElsewhere {
-        /// Which plate.
-        plate: String,
-        /// The name entered.
-        anchor: String,
-    },
-    /// Proof loads without anything to judge them by.
-    #[error("{plate}: proof loads are entered, but not what they have to show; enter load, time and slip allowed")]
-    ProofUnjudged {
-        /// Which plate.
-        plate: String,
-    },
-}
-
-/// One anchor in one case.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct AnchorUse {
-    /// Its name.
-    pub anchor: String,
-    /// Shear to the right, N.
-    pub shear_x_n: f64,
-    /// Shear upward, N.
-    pub shear_y_n: f64,
-    /// Size of the shear, N.
-    pub shear_n: f64,
-    /// Tension with the plate turning about the anchors' centroid, N; below zero is compression.
-    pub tension_about_centroid_n: f64,
-    /// Tension with the plate turning about its pressed edge, N.
-    pub tension_about_edge_n: f64,
-    /// The larger of both, and not below zero, N: what counts.
-    pub tension_n: f64,
-    /// Share of the allowed values used; absent without approval data.
-    pub used: Option<Use>,
-}
-
-/// One load case.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct CaseReport {
-    /// Masses alone, or with what handling.
-    pub case: String,
-    /// Load at the anchors' centroid, load factor included.
-    pub load: Load,
-    /// Which edge the plate presses with.
-    pub pressed: String,
-    /// Every anchor.
-    pub anchors: Vec<AnchorUse>,
-}
+use super::refusal::FixingsError;
 
 /// How a plate's loads compare with the allowed values entered. Says nothing about the wall.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -124,6 +31,8 @@ pub struct PlateReport {
     pub plate: String,
     /// Which plate of the bracket.
     pub role: PlateRole,
+    /// Which part it takes of what hangs on all plates.
+    pub share: f64,
     /// Every case.
     pub cases: Vec<CaseReport>,
     /// Most loaded anchor: by use where there is approval data, else by tension and shear together.
@@ -144,63 +53,101 @@ pub struct PlateReport {
     pub proof: Vec<ProofResult>,
 }
 
+/// A mass that was counted.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Counted {
+    /// What it is.
+    pub name: String,
+    /// Its mass, kg, before the load factor.
+    pub mass_kg: f64,
+    /// The plate that takes all of it; absent if all plates take it by their shares.
+    pub plate: Option<String>,
+}
+
 /// Everything worked out, with the cautions that belong to it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FixingsReport {
     /// By what the loads were multiplied.
     pub load_factor: f64,
-    /// How the loads were shared among anchors.
+    /// How the loads were shared among anchors, and what is assumed for it.
     pub method: &'static str,
+    /// Every mass that was counted, once.
+    pub counted: Vec<Counted>,
+    /// The same in a sentence, with what was not.
+    pub counted_says: String,
     /// Every plate.
     pub plates: Vec<PlateReport>,
     /// To be shown with every output.
     pub cautions: Vec<&'static str>,
 }
 
-const METHOD: &str = "stiff plate. Shear: elastic, about the anchors' area centroid. Tension: worked out twice, with the plate turning \
-about the anchors' centroid and about its pressed edge; the larger counts. Tension and shear together: ETAG 001 Annex C.";
-
-/// A force at a place, plate's frame.
-#[derive(Debug, Clone, Copy)]
-struct PointForce {
-    at_mm: [f64; 3],
-    force_n: [f64; 3],
-}
+const METHOD: &str = "stiff plate that stays plane; anchors that yield alike and only pull; a wall that only pushes; no friction. Shear: \
+elastic, about the anchors' area centroid. Tension: worked out with the plate pressing with its edge or corner on a wall that does not \
+yield, on every softer bedding (pressure rises in a straight line from the line about which the plate turns), and with the plate turning \
+about the anchors' centroid; the largest counts. Tension and shear together: EN 1992-4, 7.2.3, power rule with exponent 1.5; with 2 only \
+where the approval says that steel governs both; the straight rule only where the approval names it.";
 
 /// Shares the loads of every plate among its anchors and compares them with the allowed values entered.
 ///
 /// # Errors
-/// [`FixingsError`] for numbers that cannot be right, anchors off their plate or twice in one place, and a plate that one
-/// anchor would have to keep from turning. Missing approval data is no error: loads are given, and nothing is judged.
+/// [`FixingsError`] for numbers that cannot be right, shares that lose a part of the load, anchors off their plate or twice in
+/// one place, and a plate that its anchors cannot keep from turning or tipping. Missing approval data is no error: loads
+/// are given, and nothing is judged.
 pub fn fixings(input: &FixingsInput) -> Result<FixingsReport, FixingsError> {
-    within("load factor", input.load_factor, 1.0, 10.0, "times")?;
-    if input.plates.is_empty() {
-        return Err(FixingsError::Missing("a plate".to_owned()));
-    }
-    let plates = input
-        .plates
-        .iter()
-        .map(|plate| plate_report(plate, input.wall, input.load_factor))
-        .collect::<Result<_, _>>()?;
-    Ok(FixingsReport { load_factor: input.load_factor, method: METHOD, plates, cautions: CAUTIONS.to_vec() })
+    input.check()?;
+    let plates = input.plates.iter().zip(input.shares()?);
+    let plates = plates.map(|(plate, share)| plate_report(input, plate, share)).collect::<Result<_, _>>()?;
+    let counted = counted(input);
+    Ok(FixingsReport {
+        load_factor: input.load_factor,
+        method: METHOD,
+        counted_says: counted_says(&counted, input.load_factor),
+        counted,
+        plates,
+        cautions: CAUTIONS.to_vec(),
+    })
 }
 
-fn plate_report(plate: &FixedPlate, wall: Wall, load_factor: f64) -> Result<PlateReport, FixingsError> {
-    check_plate(plate)?;
-    let cases = cases(plate, load_factor);
+fn counted(input: &FixingsInput) -> Vec<Counted> {
+    let shared = input.shared.masses.iter().map(|mass| (mass, None));
+    let own =
+        input.plates.iter().flat_map(|plate| plate.own.masses.iter().map(|mass| (mass, Some(plate.name.clone()))));
+    shared.chain(own).map(|(mass, plate)| Counted { name: mass.name.clone(), mass_kg: mass.mass_kg, plate }).collect()
+}
+
+fn counted_says(counted: &[Counted], load_factor: f64) -> String {
+    let each: Vec<String> = counted
+        .iter()
+        .map(|mass| match &mass.plate {
+            Some(plate) => format!("{} {} kg on {plate}", mass.name, rounded(mass.mass_kg)),
+            None => format!("{} {} kg", mass.name, rounded(mass.mass_kg)),
+        })
+        .collect();
+    let sum_kg: f64 = counted.iter().map(|mass| mass.mass_kg).sum();
+    format!(
+        "Counted: {}; {} kg in all, times {load_factor}. What is not listed here is not counted: mount, cables, whatever else hangs on the plates.",
+        each.join(", "),
+        rounded(sum_kg)
+    )
+}
+
+/// Kilograms as a person writes them.
+fn rounded(kg: f64) -> f64 {
+    (kg * 1000.0).round() / 1000.0
+}
+
+fn plate_report(input: &FixingsInput, plate: &FixedPlate, share: f64) -> Result<PlateReport, FixingsError> {
+    let cases = cases(input, plate, share);
     let reports: Vec<CaseReport> =
-        cases.iter().map(|(name, forces)| case_report(plate, &plate.anchors, name, forces)).collect();
-    if plate.anchors.len() == 1 && reports.iter().any(|case| case.load.mz_n_mm.abs() > 1.0) {
-        return Err(FixingsError::OneAnchorTurns { plate: plate.name.clone() });
-    }
+        cases.iter().map(|case| work_out(plate, &plate.anchors, case)).collect::<Result<_, _>>()?;
     let weight =
         |anchor: &AnchorUse| anchor.used.map_or_else(|| anchor.tension_n.hypot(anchor.shear_n), |used| used.together);
     let worst = reports
         .iter()
         .flat_map(|case| case.anchors.iter().map(move |anchor| (case, anchor)))
         .max_by(|(_, a), (_, b)| weight(a).total_cmp(&weight(b)))
-        .ok_or_else(|| FixingsError::Missing(format!("an anchor of {}", plate.name)))?;
-    let mut remarks = remarks(&plate.name, plate.role, wall, plate.anchors.len());
+        .ok_or_else(|| FixingsError::NoAnchors { plate: plate.name.clone() })?;
+    let mut remarks = remarks(&plate.name, plate.role, input.wall, plate.anchors.len());
     let proof = proof_results(plate)?;
     let slipped = proof.iter().any(|result| result.found == ProofFound::Slipped);
     let worst_use = worst.1.used.map(|used| used.together);
@@ -208,32 +155,8 @@ fn plate_report(plate: &FixedPlate, wall: Wall, load_factor: f64) -> Result<Plat
     let mut pattern = None;
     if let Some(allowable) = &plate.allowable {
         crowded = say_crowding(plate, allowable, &mut remarks);
-        if allowable.meant_for == MeantFor::FactoredLoads && load_factor <= 1.0 {
-            remarks.push(format!(
-                "{}: the allowed values are meant for factored loads, and the load factor is 1: enter the factor your code asks for",
-                plate.name
-            ));
-        }
-        let worst_of = |anchors: &[Anchor]| {
-            cases
-                .iter()
-                .flat_map(|(name, forces)| case_report(plate, anchors, name, forces).anchors)
-                .filter_map(|anchor| anchor.used)
-                .map(|used| used.together)
-                .fold(0.0, f64::max)
-        };
-        let least = least_anchors(plate.role);
-        pattern = enough(&plate.anchors, least, allowable.spacing_mm, worst_of);
-        remarks.push(match pattern {
-            Some(found) => format!(
-                "{}: {} anchors ({} across, {} down, even over the same extent) would be enough by these figures, use {:.2}",
-                plate.name, found.anchors, found.columns, found.rows, found.worst_use
-            ),
-            None => format!(
-                "{}: no even pattern of up to 24 such anchors within this extent is enough; use a larger plate, a stronger anchor or a shorter arm",
-                plate.name
-            ),
-        });
+        pattern = enough_for(plate, allowable, &cases);
+        remarks.push(say_enough(&plate.name, pattern));
     } else {
         remarks.push(format!(
             "{}: no approval data entered, so the loads are shared out but nothing is judged; enter allowed tension, shear and spacing from the anchor's approval",
@@ -248,6 +171,7 @@ fn plate_report(plate: &FixedPlate, wall: Wall, load_factor: f64) -> Result<Plat
     Ok(PlateReport {
         plate: plate.name.clone(),
         role: plate.role,
+        share,
         most_loaded: worst.1.anchor.clone(),
         most_loaded_in: worst.0.case.clone(),
         most_loaded_n: (worst.1.tension_n, worst.1.shear_n),
@@ -260,76 +184,27 @@ fn plate_report(plate: &FixedPlate, wall: Wall, load_factor: f64) -> Result<Plat
     })
 }
 
-fn check_plate(plate: &FixedPlate) -> Result<(), FixingsError> {
-    let name = &plate.name;
-    length_mm(&format!("width of {name}"), plate.width_mm, 20.0, 5000.0)?;
-    length_mm(&format!("height of {name}"), plate.height_mm, 20.0, 5000.0)?;
-    within(&format!("share of {name}"), plate.share, 0.01, 1.0, "of the load")?;
-    if plate.anchors.is_empty() {
-        return Err(FixingsError::Missing(format!("an anchor of {name}")));
-    }
-    if plate.masses.is_empty() {
-        return Err(FixingsError::Missing(format!("a mass on {name}")));
-    }
-    for anchor in &plate.anchors {
-        number(&format!("x of anchor {}", anchor.name), anchor.x_mm)?;
-        number(&format!("y of anchor {}", anchor.name), anchor.y_mm)?;
-        within(&format!("area of anchor {}", anchor.name), anchor.area, 1e-3, 1e4, "mm2")?;
-        if anchor.x_mm.abs() > plate.width_mm / 2.0 || anchor.y_mm.abs() > plate.height_mm / 2.0 {
-            return Err(FixingsError::OffPlate {
-                plate: name.clone(),
-                anchor: anchor.name.clone(),
-                width_mm: plate.width_mm,
-                height_mm: plate.height_mm,
-            });
-        }
-    }
-    for (first, second) in pairs(&plate.anchors) {
-        if first.name == second.name || spacing_mm(first, second) < 1.0 {
-            return Err(FixingsError::Twice {
-                plate: name.clone(),
-                first: first.name.clone(),
-                second: second.name.clone(),
-            });
-        }
-    }
-    for mass in &plate.masses {
-        let of = |what: &str| format!("{what} of {}", mass.name);
-        within(&of("mass"), mass.mass_kg, 0.01, 1000.0, "kg")?;
-        length_mm(&of("arm"), mass.arm_mm, 0.0, 5000.0)?;
-        length_mm(&of("sideways place"), mass.x_mm, -5000.0, 5000.0)?;
-        length_mm(&of("height"), mass.y_mm, -5000.0, 5000.0)?;
-    }
-    for pull in &plate.handling {
-        let of = |what: &str| format!("{what} of {}", pull.name);
-        for force_n in [pull.fx_n, pull.fy_n, pull.fz_n] {
-            within(&of("force"), force_n, -1e4, 1e4, "N")?;
-        }
-        length_mm(&of("arm"), pull.arm_mm, 0.0, 5000.0)?;
-        length_mm(&of("sideways place"), pull.x_mm, -5000.0, 5000.0)?;
-        length_mm(&of("height"), pull.y_mm, -5000.0, 5000.0)?;
-    }
-    if let Some(allowable) = &plate.allowable {
-        within(&format!("allowed tension of {name}"), allowable.tension_n, 1.0, 1e6, "N")?;
-        within(&format!("allowed shear of {name}"), allowable.shear_n, 1.0, 1e6, "N")?;
-        length_mm(&format!("spacing for {name}"), allowable.spacing_mm, 1.0, 2000.0)?;
-        if allowable.approval.trim().is_empty() {
-            return Err(EntryError::Name {
-                what: format!("approval for {name}"),
-                problem: "say in which approval the allowed values were read".to_owned(),
-            }
-            .into());
-        }
-    }
-    Ok(())
+fn enough_for(plate: &FixedPlate, allowable: &Allowable, cases: &[Case]) -> Option<Pattern> {
+    // A pattern that cannot be worked out is not enough.
+    let used = |anchors: &[Anchor], case: &Case| {
+        work_out(plate, anchors, case).map_or(f64::INFINITY, |report| {
+            report.anchors.iter().filter_map(|anchor| anchor.used).map(|used| used.together).fold(0.0, f64::max)
+        })
+    };
+    let worst_use = |anchors: &[Anchor]| cases.iter().map(|case| used(anchors, case)).fold(0.0, f64::max);
+    enough(&plate.anchors, least_anchors(plate.role), allowable.spacing_mm, worst_use)
 }
 
-fn pairs(anchors: &[Anchor]) -> impl Iterator<Item = (&Anchor, &Anchor)> {
-    anchors.iter().enumerate().flat_map(|(index, first)| anchors[index + 1..].iter().map(move |second| (first, second)))
-}
-
-fn spacing_mm(first: &Anchor, second: &Anchor) -> f64 {
-    (first.x_mm - second.x_mm).hypot(first.y_mm - second.y_mm)
+fn say_enough(plate: &str, pattern: Option<Pattern>) -> String {
+    match pattern {
+        Some(found) => format!(
+            "{plate}: {} anchors ({} across, {} down, even over the same extent) would be enough by these figures, use {:.2}",
+            found.anchors, found.columns, found.rows, found.worst_use
+        ),
+        None => format!(
+            "{plate}: no even pattern of up to 24 such anchors within this extent is enough; use a larger plate, a stronger anchor or a shorter arm"
+        ),
+    }
 }
 
 fn say_crowding(plate: &FixedPlate, allowable: &Allowable, remarks: &mut Vec<String>) -> bool {
@@ -361,71 +236,4 @@ fn proof_results(plate: &FixedPlate) -> Result<Vec<ProofResult>, FixingsError> {
             Ok(judge(pull, wanted)?)
         })
         .collect()
-}
-
-fn cases(plate: &FixedPlate, load_factor: f64) -> Vec<(String, Vec<PointForce>)> {
-    let scale = load_factor * plate.share;
-    let masses: Vec<PointForce> = plate
-        .masses
-        .iter()
-        .map(|mass| PointForce {
-            at_mm: [mass.x_mm, mass.y_mm, mass.arm_mm],
-            force_n: [0.0, -mass.mass_kg * GRAVITY * scale, 0.0],
-        })
-        .collect();
-    let mut cases = vec![("masses alone".to_owned(), masses.clone())];
-    cases.extend(plate.handling.iter().map(|pull| {
-        let force = PointForce {
-            at_mm: [pull.x_mm, pull.y_mm, pull.arm_mm],
-            force_n: [pull.fx_n, pull.fy_n, pull.fz_n].map(|force_n| force_n * scale),
-        };
-        (format!("masses and {}", pull.name), masses.iter().copied().chain([force]).collect())
-    }));
-    cases
-}
-
-fn load_at(anchors: &[Anchor], forces: &[PointForce]) -> Load {
-    let (cx_mm, cy_mm) = centroid_mm(anchors);
-    forces.iter().fold(Load::default(), |sum, force| {
-        let [x_mm, y_mm, z_mm] = [force.at_mm[0] - cx_mm, force.at_mm[1] - cy_mm, force.at_mm[2]];
-        let [fx_n, fy_n, fz_n] = force.force_n;
-        Load {
-            fx_n: sum.fx_n + fx_n,
-            fy_n: sum.fy_n + fy_n,
-            fz_n: sum.fz_n + fz_n,
-            mx_n_mm: sum.mx_n_mm + y_mm * fz_n - z_mm * fy_n,
-            my_n_mm: sum.my_n_mm + z_mm * fx_n - x_mm * fz_n,
-            mz_n_mm: sum.mz_n_mm + x_mm * fy_n - y_mm * fx_n,
-        }
-    })
-}
-
-fn case_report(plate: &FixedPlate, anchors: &[Anchor], name: &str, forces: &[PointForce]) -> CaseReport {
-    let load = load_at(anchors, forces);
-    let edges = PlateEdges { width_mm: plate.width_mm, height_mm: plate.height_mm };
-    let shear = in_plane(anchors, load);
-    let centroid_n = out_of_plane(anchors, edges, load, Compression::Centroid);
-    let edge_n = out_of_plane(anchors, edges, load, Compression::PlateEdge);
-    let anchors = anchors
-        .iter()
-        .enumerate()
-        .map(|(index, anchor)| {
-            let tension_n = centroid_n[index].max(edge_n[index]).max(0.0);
-            let shear_n = shear[index].resultant_n();
-            AnchorUse {
-                anchor: anchor.name.clone(),
-                shear_x_n: shear[index].fx_n,
-                shear_y_n: shear[index].fy_n,
-                shear_n,
-                tension_about_centroid_n: centroid_n[index],
-                tension_about_edge_n: edge_n[index],
-                tension_n,
-                used: plate
-                    .allowable
-                    .as_ref()
-                    .map(|a| interaction(tension_n / a.tension_n, shear_n / a.shear_n, a.steel_governs)),
-            }
-        })
-        .collect();
-    CaseReport { case: name.to_owned(), load, pressed: pressed_side(load), anchors }
 }

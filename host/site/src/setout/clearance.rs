@@ -2,11 +2,12 @@
 
 use serde::Serialize;
 
+use super::emitter::Light;
 use super::room::{Area, Room};
 
 /// Free margin round the image, mm: common practice, no source.
 pub const ROUND_IMAGE_MM: f64 = 50.0;
-/// Image's top edge to the emitter, mm: common practice, no source.
+/// Image's top edge up to the emitter's light, mm: common practice, no source.
 pub const IMAGE_TO_EMITTER_MM: (f64, f64) = (50.0, 100.0);
 
 /// How a free distance compares with what is wanted.
@@ -89,7 +90,7 @@ fn compare(clear_mm: f64, overlaps: bool, least_mm: Option<f64>, most_mm: Option
 }
 
 /// Free distances round the image and above it.
-pub(crate) fn clearances(image: &Area, emitter: Option<&Thing>, room: &Room) -> Vec<Clearance> {
+pub(crate) fn clearances(image: &Area, emitter: Option<&Thing>, light: Option<Light>, room: &Room) -> Vec<Clearance> {
     let mut found = Vec::new();
     let mut state = |from: &str, to: &str, clear_mm: f64, overlaps: bool, least_mm, most_mm| {
         found.push(Clearance {
@@ -116,17 +117,28 @@ pub(crate) fn clearances(image: &Area, emitter: Option<&Thing>, room: &Room) -> 
         let area = obstacle.area();
         state("image", &obstacle.name, image.clear_mm(&area), image.overlap_mm(&area).is_some(), least_mm, None);
     }
-    if let Some(emitter) = emitter {
+    if let Some(light) = light {
         let (least_mm, most_mm) = IMAGE_TO_EMITTER_MM;
+        let up_mm = light.above_floor_mm - image.top_mm;
+        state("image's top", "emitter's light", up_mm, up_mm < 0.0, Some(least_mm), Some(most_mm));
+    }
+    if let Some(emitter) = emitter {
         let clear_mm = emitter.area.bottom_mm - image.top_mm;
-        state("image's top", &emitter.name, clear_mm, clear_mm < 0.0, Some(least_mm), Some(most_mm));
+        let overlaps = image.overlap_mm(&emitter.area).is_some();
+        state("image's top", &emitter.name, clear_mm, overlaps, None, None);
         state(&emitter.name, "ceiling", wall.top_mm - emitter.area.top_mm, false, None, None);
     }
     found
 }
 
 /// What collides, what is off the wall, and what stands between the emitter and the image's lower edge.
-pub(crate) fn stops(things: &[Thing], image: &Area, emitter: Option<&Thing>, room: &Room) -> Vec<Stop> {
+pub(crate) fn stops(
+    things: &[Thing],
+    image: &Area,
+    emitter: Option<&Thing>,
+    light: Option<Light>,
+    room: &Room,
+) -> Vec<Stop> {
     let mut stops = Vec::new();
     let mut stop = |kind, says: String| stops.push(Stop { kind, says });
     let wall = room.wall();
@@ -161,12 +173,15 @@ pub(crate) fn stops(things: &[Thing], image: &Area, emitter: Option<&Thing>, roo
             }
         }
     }
-    if let Some(emitter) = emitter {
+    // Light goes from where it leaves to all of the image; where only the body is known, from its lower edge.
+    let from = light.map(|light| (light.from_wall_left_mm, light.from_wall_left_mm, light.above_floor_mm));
+    let from = from.or(emitter.map(|body| (body.area.left_mm, body.area.right_mm, body.area.bottom_mm)));
+    if let Some((left_mm, right_mm, top_mm)) = from {
         let path = Area {
-            left_mm: image.left_mm.min(emitter.area.left_mm),
-            right_mm: image.right_mm.max(emitter.area.right_mm),
+            left_mm: image.left_mm.min(left_mm),
+            right_mm: image.right_mm.max(right_mm),
             bottom_mm: image.bottom_mm,
-            top_mm: emitter.area.bottom_mm,
+            top_mm,
         };
         for obstacle in &room.obstacles {
             let area = obstacle.area();

@@ -4,6 +4,7 @@
 //! from two datum lines, for marking: a plumb line through the image's middle and a level line.
 
 pub mod clearance;
+mod emitter;
 pub mod marks;
 pub mod mount;
 pub mod room;
@@ -17,6 +18,8 @@ use crate::image::Image;
 use crate::reach::{self, ImageReach};
 use crate::viewing::{Viewing, distances};
 use clearance::{Clearance, Fit, Stop, Thing, clearances, stops};
+use emitter::Emitter;
+pub use emitter::{EmitterPlace, Light};
 use marks::{Mark, add_checks, tolerance_mm};
 use mount::{MountError, MountFit, MountSheet};
 use room::{Area, Room};
@@ -32,21 +35,6 @@ pub struct ImagePlace {
     pub top_above_floor_mm: f64,
 }
 
-/// The emitter's body and place.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct EmitterPlace {
-    /// Its lower edge, where the light leaves, above the image's top edge, mm.
-    pub above_top_mm: f64,
-    /// Its middle right of the image's middle, mm.
-    #[serde(default)]
-    pub right_mm: f64,
-    /// Body width, mm.
-    pub width_mm: f64,
-    /// Body height, mm.
-    pub height_mm: f64,
-}
-
 /// Everything that set-out needs.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -57,7 +45,7 @@ pub struct SetOutInput {
     pub place: ImagePlace,
     /// The wall.
     pub room: Room,
-    /// The emitter, if its place is known.
+    /// The emitter, as far as its place is known.
     #[serde(default)]
     pub emitter: Option<EmitterPlace>,
     /// The mount, if there is one.
@@ -98,6 +86,11 @@ pub enum SetOutError {
         /// Ceiling above the floor, mm.
         ceiling_mm: f64,
     },
+    /// Light and body of the emitter do not fit one another.
+    #[error(
+        "the emitter's light would lie {0}: measure both again from the image's top edge and middle, the light and the body's lower edge"
+    )]
+    LightOffBody(String),
     /// The image does not fit where it is put.
     #[error(
         "the image reaches {beyond_mm:.0} mm beyond the {end} where it is put: move it, or measure again from the wall's left end and the finished floor"
@@ -128,6 +121,10 @@ pub struct SetOut {
     pub image_area: Area,
     /// The emitter's body.
     pub emitter_area: Option<Area>,
+    /// The emitter's light.
+    pub emitter_light: Option<Light>,
+    /// What was taken for want of a word in the job, and what to do about it before anything is marked.
+    pub assumed: Vec<String>,
     /// The datum lines.
     pub datum: DatumLines,
     /// What the mount's sheet says.
@@ -190,10 +187,7 @@ impl SetOutInput {
             }
         }
         if let Some(emitter) = &self.emitter {
-            length_mm("emitter above the image's top", emitter.above_top_mm, -500.0, 3000.0)?;
-            length_mm("emitter right of the image's middle", emitter.right_mm, -wide_mm, wide_mm)?;
-            length_mm("width of the emitter", emitter.width_mm, 10.0, 3000.0)?;
-            length_mm("height of the emitter", emitter.height_mm, 5.0, 1000.0)?;
+            emitter.check(wide_mm)?;
         }
         if let Some(level_mm) = self.level_line_mm {
             length_mm("level line above the floor", level_mm, 100.0, ceiling_mm - 50.0)?;
@@ -217,22 +211,22 @@ pub fn set_out(input: &SetOutInput) -> Result<SetOut, SetOutError> {
         level_above_floor_mm: input.level_line_mm.unwrap_or(input.place.top_above_floor_mm),
     };
     let mount = input.mount.as_ref().map(|sheet| sheet.at(input.image)).transpose()?;
-    let emitter = input.emitter.as_ref().map(|emitter| {
-        let bottom_mm = input.place.top_above_floor_mm + emitter.above_top_mm;
-        let x_mm = input.place.middle_from_wall_left_mm + emitter.right_mm;
-        Thing {
-            name: "emitter".to_owned(),
-            area: Area::about(x_mm, bottom_mm + emitter.height_mm / 2.0, emitter.width_mm, emitter.height_mm),
-        }
-    });
-    let things = things(input, image_area, mount.as_ref(), emitter.as_ref());
-    let marks = marks(input, datum, mount.as_ref());
-    let clearances = clearances(&image_area, emitter.as_ref(), &input.room);
+    let ImagePlace { middle_from_wall_left_mm, top_above_floor_mm } = input.place;
+    let emitter = input.emitter.and_then(|emitter| emitter.on_wall(middle_from_wall_left_mm, top_above_floor_mm));
+    let light = emitter.as_ref().and_then(|emitter| emitter.light);
+    let body = emitter
+        .as_ref()
+        .and_then(|emitter| emitter.body)
+        .map(|body| Thing { name: "emitter".to_owned(), area: body.area });
+    let things = things(input, image_area, mount.as_ref(), body.as_ref());
+    let marks = marks(input, datum, emitter.as_ref(), mount.as_ref());
+    let clearances = clearances(&image_area, body.as_ref(), light, &input.room);
     let reach = reach::everyone(input.shelf_depth_mm)?
         .into_iter()
         .map(|reach| reach::of_image(reach, image_area.bottom_mm, image_area.top_mm))
         .collect();
     let mut remarks: Vec<String> = clearances.iter().filter_map(clearance_remark).collect();
+    remarks.extend(emitter.iter().flat_map(|emitter| emitter.remarks.clone()));
     if let Some(mount) = &mount {
         remarks.push(format!("mount figures: {}.", mount.says));
         if let Some(change) = mount.image_change {
@@ -243,11 +237,13 @@ pub fn set_out(input: &SetOutInput) -> Result<SetOut, SetOutError> {
         }
     }
     Ok(SetOut {
-        stops: stops(&things, &image_area, emitter.as_ref(), &input.room),
-        steps: steps(input, datum, &marks),
+        stops: stops(&things, &image_area, body.as_ref(), light, &input.room),
+        steps: steps(input, datum, emitter.as_ref(), &marks),
         image: input.image,
         image_area,
-        emitter_area: emitter.map(|emitter| emitter.area),
+        emitter_area: body.map(|body| body.area),
+        emitter_light: light,
+        assumed: emitter.map(|emitter| emitter.assumed).unwrap_or_default(),
         datum,
         mount,
         clearances,
@@ -291,7 +287,7 @@ fn things(input: &SetOutInput, image_area: Area, mount: Option<&MountFit>, emitt
     things
 }
 
-fn marks(input: &SetOutInput, datum: DatumLines, mount: Option<&MountFit>) -> Vec<Mark> {
+fn marks(input: &SetOutInput, datum: DatumLines, emitter: Option<&Emitter>, mount: Option<&MountFit>) -> Vec<Mark> {
     let tolerance_mm = tolerance_mm(input.mark_u_mm);
     let place = input.place;
     let mut marks: Vec<Mark> = Vec::new();
@@ -324,11 +320,14 @@ fn marks(input: &SetOutInput, datum: DatumLines, mount: Option<&MountFit>) -> Ve
         .map(|corner| (format!("image {}", corner.name), corner.x_mm, corner.y_mm, None))
         .collect();
     group(&mut marks, "image", corners);
-    if let Some(emitter) = &input.emitter {
-        let (half_mm, y_mm) = (emitter.width_mm / 2.0, emitter.above_top_mm);
-        let ends = [("left", -half_mm), ("right", half_mm)]
-            .map(|(end, x_mm)| (format!("emitter {end} end, lower edge"), emitter.right_mm + x_mm, y_mm, None));
-        group(&mut marks, "emitter", ends.to_vec());
+    if let Some(emitter) = emitter {
+        let light = emitter.light.map(|light| ("emitter's light".to_owned(), light.right_mm, light.above_top_mm, None));
+        let ends = emitter.body.iter().flat_map(|body| {
+            [("left", -0.5), ("right", 0.5)].map(|(end, half)| {
+                (body.mark_name(end), body.right_mm + half * body.width_mm, body.lower_edge_mm, None)
+            })
+        });
+        group(&mut marks, "emitter", ends.chain(light).collect());
     }
     for placed in mount.map_or(&[][..], |mount| &mount.plates) {
         let name = &placed.plate.name;

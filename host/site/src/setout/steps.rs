@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::emitter::Emitter;
 use super::marks::{Check, Mark, tolerance_mm};
 use super::{DatumLines, SetOutInput};
 
@@ -26,7 +27,7 @@ pub struct Step {
 }
 
 /// The steps for these marks.
-pub(crate) fn steps(input: &SetOutInput, datum: DatumLines, marks: &[Mark]) -> Vec<Step> {
+pub(crate) fn steps(input: &SetOutInput, datum: DatumLines, emitter: Option<&Emitter>, marks: &[Mark]) -> Vec<Step> {
     let tolerance_mm = tolerance_mm(input.mark_u_mm);
     let mut steps =
         vec![plumb_line(datum, tolerance_mm), level_line(input, datum), right_angle(input, datum, tolerance_mm)];
@@ -36,7 +37,7 @@ pub(crate) fn steps(input: &SetOutInput, datum: DatumLines, marks: &[Mark]) -> V
             groups.push(&mark.of);
         }
     }
-    steps.extend(groups.into_iter().map(|of| group(of, marks, tolerance_mm)));
+    steps.extend(groups.into_iter().map(|of| group(of, emitter, marks, tolerance_mm)));
     if marks.iter().any(|mark| mark.drill_mm.is_some()) {
         steps.push(Step {
             title: "before drilling".to_owned(),
@@ -123,7 +124,7 @@ fn right_angle(input: &SetOutInput, datum: DatumLines, tolerance_mm: f64) -> Ste
     }
 }
 
-fn group(of: &str, marks: &[Mark], tolerance_mm: f64) -> Step {
+fn group(of: &str, emitter: Option<&Emitter>, marks: &[Mark], tolerance_mm: f64) -> Step {
     let own: Vec<&Mark> = marks.iter().filter(|mark| mark.of == of).collect();
     let (title, says) = match of {
         "image" => (
@@ -131,10 +132,7 @@ fn group(of: &str, marks: &[Mark], tolerance_mm: f64) -> Step {
             "Mark the four corners, each from both lines and never from one another. Then measure both diagonals."
                 .to_owned(),
         ),
-        "emitter" => (
-            "emitter".to_owned(),
-            "Mark both ends of the emitter's lower edge from both lines, then the distances beside them.".to_owned(),
-        ),
+        "emitter" => ("emitter".to_owned(), emitter.map_or_else(String::new, emitter_says)),
         plate => (
             plate.to_owned(),
             format!(
@@ -158,6 +156,33 @@ fn group(of: &str, marks: &[Mark], tolerance_mm: f64) -> Step {
         checks,
         otherwise: "Measure the two marks of the distance that is off again from both lines; if both stand, strike the lines again.".to_owned(),
         ..Step::default()
+    }
+}
+
+/// What to mark of the emitter, and how light and body lie to one another.
+fn emitter_says(emitter: &Emitter) -> String {
+    let light = emitter.light.map(|light| format!("its light {:.1} mm above the image's top edge", light.above_top_mm));
+    match (emitter.body, light) {
+        (Some(body), Some(light)) if body.is_assumed => format!(
+            "First measure on the emitter how far its light is above its lower edge, and set out again with that: here the lower edge is taken to be \
+             as high as the light. Then mark both ends of the lower edge and {light}, all from both lines."
+        ),
+        (Some(body), Some(light)) => {
+            let up_mm = emitter.light.map_or(0.0, |light| light.above_top_mm) - body.lower_edge_mm;
+            format!(
+                "Mark both ends of the emitter's lower edge, {:.1} mm above the image's top edge, and {light}, all from both lines: on the emitter the light \
+                 has to be {up_mm:.1} mm above the lower edge. Hold it there and look before drilling.",
+                body.lower_edge_mm
+            )
+        }
+        (Some(body), None) => format!(
+            "Mark both ends of the emitter's lower edge, {:.1} mm above the image's top edge, from both lines. Where its light is, the job does not say.",
+            body.lower_edge_mm
+        ),
+        (None, light) => format!(
+            "Mark {} from both lines. Where its body's edges are, the job does not say.",
+            light.unwrap_or_default()
+        ),
     }
 }
 

@@ -5,10 +5,12 @@ use crate::screen::words;
 use anyhow::Result;
 use serde::Serialize;
 use skimgauge_handover::units::turn as turn_words;
-use skimgauge_metrology::verdict::Verdict;
-use skimgauge_record::event::{Body, Judged, Phase, VerdictWord};
+use skimgauge_metrology::verdict::{JudgedAt, Verdict, WholeBoard};
+use skimgauge_record::event::{self, Body, Came, Difference, Judged, Phase, VerdictWord};
+use skimgauge_record::history::CheckedJob;
 use skimgauge_record::sign::fingerprint;
-use skimgauge_record::{JobHistory, JobSummary, When};
+use skimgauge_record::text::{self, plain};
+use skimgauge_record::{Event, JobHistory, When};
 use std::io::{self, Write};
 
 /// Version of what `jobs` writes with `--json`; fields may be added, what is there keeps its meaning.
@@ -19,21 +21,21 @@ struct Line<'a> {
     schema: u32,
     kind: &'static str,
     #[serde(flatten)]
-    job: &'a JobSummary,
+    job: &'a CheckedJob,
 }
 
 /// Lists jobs.
 ///
-/// As JSON a line for each: `schema` (1), `kind` (`job`), `name`, `opened`, `last`, `events`, `takes`, `verdict` (`within`,
-/// `outside`, `unsure` or null), `closed`, `head_hash`.
+/// As JSON a line for each: `schema` (1), `kind` (`job`), `id`, `name`, `opened`, `last`, `events`, `takes`, `verdict` (`within`,
+/// `outside`, `unsure` or null), `closed`, `head_hash`, `unknown` (events by a newer program), `broken` (null, or `seq` and `why`).
 ///
 /// # Errors
 /// What `out` reports.
-pub fn list(jobs: &[JobSummary], json: bool, out: &mut dyn Write) -> Result<()> {
+pub fn list(jobs: &[CheckedJob], json: bool, out: &mut dyn Write) -> Result<()> {
     if json {
         for job in jobs {
-            serde_json::to_writer(&mut *out, &Line { schema: SCHEMA, kind: "job", job })?;
-            writeln!(out)?;
+            let line = serde_json::to_string(&Line { schema: SCHEMA, kind: "job", job })?;
+            writeln!(out, "{}", text::json(&line))?;
         }
         return Ok(());
     }
@@ -41,15 +43,32 @@ pub fn list(jobs: &[JobSummary], json: bool, out: &mut dyn Write) -> Result<()> 
         writeln!(out, "No jobs yet. `skimgauge jobs new FILE` writes a job file to begin with.")?;
         return Ok(());
     }
-    let width = jobs.iter().map(|job| plain(&job.name).chars().count()).max().unwrap_or(0).clamp(3, 40);
+    let shared = |name: &str| jobs.iter().filter(|job| job.summary.name == name).count() > 1;
+    let names: Vec<String> = jobs
+        .iter()
+        .map(|CheckedJob { summary, .. }| match plain(&summary.name) {
+            name if shared(&summary.name) => format!("{name} [{}]", summary.id.short()),
+            name => name,
+        })
+        .collect();
+    let width = names.iter().map(|name| name.chars().count()).max().unwrap_or(0).clamp(3, 40);
     writeln!(out, "{:width$}  {:16}  {:16}  {:>5}  {:19}  state", "job", "opened", "last", "takes", "verdict")?;
-    for job in jobs {
-        let verdict = word(job.verdict);
-        let state = if job.closed { "closed" } else { "open" };
-        let (name, opened, last) = (plain(&job.name), minute(job.opened), minute(job.last));
-        writeln!(out, "{name:width$}  {opened:16}  {last:16}  {:>5}  {verdict:19}  {state}", job.takes)?;
+    for (job, name) in jobs.iter().zip(names) {
+        let about = &job.summary;
+        let (opened, last) = (minute(about.opened), minute(about.last));
+        let verdict = word(about.verdict.filter(|_| job.broken.is_none()));
+        writeln!(out, "{name:width$}  {opened:16}  {last:16}  {:>5}  {verdict:19}  {}", about.takes, state(job))?;
     }
     Ok(())
+}
+
+fn state(job: &CheckedJob) -> String {
+    let state = if job.summary.closed { "closed" } else { "open" };
+    match &job.broken {
+        Some(broken) => format!("BROKEN at event {}", broken.seq),
+        None if job.unknown > 0 => format!("{state}, gone on with by a newer version"),
+        None => state.to_owned(),
+    }
 }
 
 /// Shows one job.
@@ -75,12 +94,20 @@ pub fn show(job: &JobHistory, units: Lengths, out: &mut dyn Write) -> Result<()>
             plain(&broken.why)
         )?;
     }
+    match job.unknown() {
+        0 => {}
+        n => writeln!(
+            out,
+            "{n} of its events were written by a newer version of skimgauge: what they say is not counted here. Update skimgauge."
+        )?,
+    }
     for (phase, title) in [(Phase::AsFound, "As found"), (Phase::Between, "In between"), (Phase::AsLeft, "As left")] {
         show_phase(job, phase, title, units, out)?;
     }
     let mut title = Some("Events besides takes");
     for event in &job.events {
-        if matches!(event.body, Body::Take(_) | Body::JobOpened(_)) && event.clock_back_s.is_none() {
+        let told_above = matches!(event.body, Body::Take(_) | Body::JobOpened(_)) || event.copy_of.is_some();
+        if told_above && event.clock_back_s.is_none() {
             continue;
         }
         if let Some(title) = title.take() {
@@ -92,18 +119,19 @@ pub fn show(job: &JobHistory, units: Lengths, out: &mut dyn Write) -> Result<()>
             event.seq,
             second(event.at),
             plain(&event.who),
-            plain(&told(&event.body, units))
+            plain(&told(job, event, units))
         )?;
         if let Some(back_s) = event.clock_back_s {
             writeln!(out, "        the clock was set back by {back_s:.0} s before this")?;
         }
     }
     writeln!(out, "\nHash of the last event: {}", about.head_hash)?;
+    writeln!(out, "Identity of the job:    {}", about.id)?;
     Ok(())
 }
 
 fn show_phase(job: &JobHistory, phase: Phase, title: &str, units: Lengths, out: &mut dyn Write) -> io::Result<()> {
-    let takes: Vec<_> = job.current_takes().into_iter().filter(|current| current.take.phase == phase).collect();
+    let takes = job.standing(phase);
     if takes.is_empty() && job.verdict(phase).is_none() {
         return Ok(());
     }
@@ -116,8 +144,12 @@ fn show_phase(job: &JobHistory, phase: Phase, title: &str, units: Lengths, out: 
     for current in takes {
         let take = current.take;
         let (station, verdict) = (plain(&take.station), word(take.verdict));
-        let flags =
-            if take.flags.is_empty() { String::new() } else { format!("  ({})", plain(&take.flags.join(", "))) };
+        let mut noticed = take.flags.clone();
+        if let Some(Came::Said { last_at }) = &take.came {
+            let from = last_at.as_ref().map_or_else(String::new, |last| format!(" and not at {last}"));
+            noticed.push(format!("the head was said to be here{from}"));
+        }
+        let flags = if noticed.is_empty() { String::new() } else { format!("  ({})", plain(&noticed.join(", "))) };
         let (seq, at) = (current.event.seq, second(current.event.at));
         writeln!(
             out,
@@ -133,7 +165,19 @@ fn show_phase(job: &JobHistory, phase: Phase, title: &str, units: Lengths, out: 
 }
 
 fn verdict(judged: &Judged) -> String {
-    let mut text = word(Some(judged.verdict));
+    let mut text = match (judged.verdict, &judged.judged_at) {
+        (VerdictWord::Within, Some(at)) => {
+            let at = match at {
+                event::JudgedAt::Places(names) => JudgedAt::Places(names.clone()),
+                event::JudgedAt::Board => JudgedAt::Board(WholeBoard::Board),
+            };
+            format!("{} {}", words::shape(Verdict::Within), words::verdict_at(Verdict::Within, &at))
+        }
+        (VerdictWord::Within, None) => {
+            format!("{} (this record does not say at which places)", word(Some(judged.verdict)))
+        }
+        (other, _) => word(Some(other)),
+    };
     if let (Some(worst), Some(gap_mm)) = (&judged.worst, judged.worst_gap_mm) {
         text += &format!("; what limits it: {}: {gap_mm:.2} mm", worst.name);
     }
@@ -144,6 +188,12 @@ fn verdict(judged: &Judged) -> String {
     if let Some(u_mm) = judged.expanded_u_mm {
         text += &format!(", known to ± {u_mm:.2} mm");
     }
+    for name in ["level", "lean"] {
+        let tilt = &judged.detail[name];
+        if let (Some(deg), Some(expanded_deg)) = (tilt["value_deg"].as_f64(), tilt["expanded_deg"].as_f64()) {
+            text += &format!("; {name} {deg:+.2} deg ± {expanded_deg:.2}");
+        }
+    }
     if let Some(settle) = &judged.would_settle {
         text += &format!("; to settle it: {settle}");
     }
@@ -151,26 +201,44 @@ fn verdict(judged: &Judged) -> String {
 }
 
 /// An event in one line.
-fn told(body: &Body, units: Lengths) -> String {
-    let text = told_in_mm(body);
-    match body {
+fn told(job: &JobHistory, event: &Event, units: Lengths) -> String {
+    let text = match event.copy_of.and_then(|first| job.place(first)) {
+        Some(first) => format!("{first} written again, as left"),
+        None => told_in_mm(job, &event.body),
+    };
+    match &event.body {
         // What a person wrote stays as it was written.
-        Body::Note(_) | Body::PhotoAttached(_) | Body::Closed(_) => text,
+        Body::Note(_) | Body::PhotoAttached(_) | Body::Closed(_) | Body::Unknown(_) | Body::Salvaged(_) => text,
         _ => units.sentence(&text),
     }
 }
 
-fn told_in_mm(body: &Body) -> String {
+fn told_in_mm(job: &JobHistory, body: &Body) -> String {
     match body {
         Body::JobOpened(_) => "job opened".to_owned(),
-        Body::JobRevised(_) => "job file changed".to_owned(),
+        Body::JobRevised(revised) => format!("job file changed{}", said_same(&revised.said_same)),
+        Body::AsLeft(left) => {
+            let tilt = if left.tilt.is_some() { ", and the emitter's tilt" } else { "" };
+            match left.takes.len() {
+                1 => format!("left as 1 take found it{tilt}"),
+                takes => format!("left as {takes} takes found it{tilt}"),
+            }
+        }
+        Body::Unknown(unknown) => format!("\"{}\": written by a newer program", unknown.kind),
+        Body::Salvaged(saved) => format!(
+            "saved from behind a break at {}: event {}, \"{}\", by {}, {}; whether it belongs here nobody can say",
+            saved.broke_at, saved.seq, saved.kind, saved.who, saved.at
+        ),
         Body::CalibrationUsed(used) => {
             format!("head {} with zero {:.3} mm, u {:.3} mm", used.head.serial, used.zero_mm, used.u_zero_mm)
         }
         Body::Calibrated(zero) => format!("head {} zeroed on {}", zero.head.serial, zero.reference),
         Body::Take(take) => format!("take at {}: {:.2} mm", take.station, take.gap_mm),
         Body::EmitterTilt(tilt) => {
-            format!("emitter: level {:.3} deg, lean {:.3} deg, u {:.3} deg", tilt.level_deg, tilt.lean_deg, tilt.u_deg)
+            format!(
+                "the emitter itself stands, against gravity, turned by {:.3} deg and toward the board by {:.3} deg, u {:.3} deg",
+                tilt.level_deg, tilt.lean_deg, tilt.u_deg
+            )
         }
         Body::TurnAdvised(turn) => {
             format!(
@@ -194,7 +262,7 @@ fn told_in_mm(body: &Body) -> String {
             let name = serde_json::to_value(section.section).ok();
             format!("result of {}", name.as_ref().and_then(serde_json::Value::as_str).unwrap_or("other work"))
         }
-        Body::Note(note) => match note.about {
+        Body::Note(note) => match note.about.and_then(|about| job.place(about)) {
             Some(seq) => format!("note on {seq}: {}", note.text),
             None => format!("note: {}", note.text),
         },
@@ -206,6 +274,14 @@ fn told_in_mm(body: &Body) -> String {
         Body::Closed(closed) => format!("closed; left to do: {}", closed.open_points.join("; ")),
         Body::Signed(signed) => format!("signed with {}", fingerprint(&signed.public_key).unwrap_or_default()),
     }
+}
+
+/// In what another job file was of the same job, in the person's word.
+fn said_same(differs: &[Difference]) -> String {
+    let said = |text: &Option<String>| text.clone().unwrap_or_else(|| "not said".to_owned());
+    let list: Vec<String> =
+        differs.iter().map(|d| format!("{} was {}, is {}", d.what, said(&d.was), said(&d.is))).collect();
+    if list.is_empty() { String::new() } else { format!("; said to be the same job, though {}", list.join("; ")) }
 }
 
 /// A verdict by shape and word.
@@ -230,11 +306,6 @@ fn minute(when: When) -> String {
     when.to_string().chars().take(16).map(|c| if c == 'T' { ' ' } else { c }).collect()
 }
 
-/// Text from a record as a terminal may show it: what a name or note holds must not steer the screen.
-pub fn plain(text: &str) -> String {
-    text.chars().map(|c| if c.is_control() { '\u{fffd}' } else { c }).collect()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -247,7 +318,7 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let mut record = Record::create(&folder.path().join("r.sqlite")).unwrap();
         let stamp = Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "A. Fitter", "test").unwrap();
-        record.open_job("wall", skimgauge_job::demo_job(), &stamp).unwrap();
+        record.open_job(skimgauge_record::JobId([1; 16]), "wall", skimgauge_job::demo_job(), &stamp).unwrap();
         let head = Head {
             serial: "SG-1".to_owned(),
             firmware: "0.1.0".to_owned(),
@@ -273,6 +344,7 @@ mod tests {
             head,
             flags: Vec::new(),
             supersedes: None,
+            came: None,
         };
         record.append("wall", &stamp, take).unwrap();
         let judged = Judged {
@@ -284,6 +356,7 @@ mod tests {
             expanded_u_mm: Some(0.1),
             decision_rule: String::new(),
             would_settle: None,
+            judged_at: None,
             detail: serde_json::Value::Null,
         };
         record.append("wall", &stamp, judged).unwrap();

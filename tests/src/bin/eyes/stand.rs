@@ -3,7 +3,7 @@
 use skimgauge_bench::noise::Noise;
 use skimgauge_bench::part::pixel_line::{Driven, Line};
 use skimgauge_bench::room::profile::{Beam, Edge, Light, RoomLight, Shine};
-use skimgauge_head::part::pixel_line::{PixelLine, Polled, Taken};
+use skimgauge_head::pixel_line::{PixelLine, Polled, Taken};
 use skimgauge_head::profile::doubt::{Doubt, Trust};
 use skimgauge_head::profile::line::{Fingerprint, Pixels};
 use skimgauge_head::profile::{PIXELS, Scan, Seen, Wanted, look};

@@ -6,6 +6,7 @@ use skimgauge_bench::virtual_head::VirtualHead;
 use skimgauge_metrology::measure::{Limits, Live, Observer};
 use skimgauge_metrology::zero::Gathering;
 use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
+use skimgauge_shared::exchange::{NotWritten, WriteConstants};
 use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, encode};
 use skimgauge_shared::message::{Hello, PROTOCOL, Refusal, Report, Request};
 use skimgauge_shared::sequence::Follower;
@@ -150,17 +151,14 @@ impl Stand {
 
     /// Writes constants in the two steps, and hears them back.
     pub fn write(&mut self, constants: &Calibration) -> Result<CalibrationState, Option<Refusal>> {
-        let refused = |answer| match answer {
-            Some(Report::Refused { why, .. }) => Some(why),
-            _ => None,
-        };
-        match self.ask(&Request::StageCalibration(constants.clone())) {
-            Some(Report::Staged { check }) => match self.ask(&Request::CommitCalibration { check }) {
-                Some(Report::Calibration(state)) => Ok(state),
-                other => Err(refused(other)),
-            },
-            other => Err(refused(other)),
-        }
+        let silent = None;
+        let written = WriteConstants::carry_out(constants.clone(), |request| {
+            request.and_then(|request| self.ask(&request)).ok_or(silent)
+        });
+        written?.map_err(|not| match not {
+            NotWritten::Refused(why) => Some(why),
+            NotWritten::Garbled | NotWritten::Differs(_) => None,
+        })
     }
 
     /// How the head is now.

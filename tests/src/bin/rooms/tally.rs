@@ -17,8 +17,12 @@ pub struct Tally {
     pub can: [usize; 3],
     /// Judged within.
     pub within: usize,
-    /// ... and were not.
+    /// ... and were not, where it was said of.
     pub false_within: usize,
+    /// ... and were not somewhere on a fine grid, where nobody looked.
+    pub false_between: usize,
+    /// Rooms whose readings contradict one another still when they are read again: a survey is asked for.
+    pub surveys: usize,
     /// Intervals looked at, and those that hold the truth.
     pub intervals: (usize, usize),
     /// Turns after which the plane touched the board.
@@ -31,7 +35,7 @@ pub struct Tally {
 
 impl Tally {
     /// Over the columns of [`Tally::row`].
-    pub const HEAD: &'static str = "                                        in the band after rounds      turns until then  within,  95 %     no setting passes:     one does:              touched\n                             feasible      1       2       3           median  90 %     false    holds    yes unsure no          yes unsure no          per 1000";
+    pub const HEAD: &'static str = "                                        in the band after rounds      turns until then  within, false:    95 %     no setting passes:     one does:              touched   survey\n                             feasible      1       2       3           median  90 %     as said  between  holds    yes unsure no          yes unsure no          per 1000  asked";
 
     /// Adds another.
     pub fn add(&mut self, other: Self) {
@@ -45,6 +49,8 @@ impl Tally {
         }
         self.within += other.within;
         self.false_within += other.false_within;
+        self.false_between += other.false_between;
+        self.surveys += other.surveys;
         self.intervals.0 += other.intervals.0;
         self.intervals.1 += other.intervals.1;
         self.touched += other.touched;
@@ -67,7 +73,7 @@ impl Tally {
     /// One line.
     pub fn row(&self, name: &str) -> String {
         format!(
-            "{name:<28} {:>8} {:>6.2}% {:>6.2}% {:>6.2}% {:>14} {:>5} {:>7.2}% {:>7.2}% {:>6} {:>4} {:>5} {:>10} {:>4} {:>4} {:>11.2}{}",
+            "{name:<28} {:>8} {:>6.2}% {:>6.2}% {:>6.2}% {:>14} {:>5} {:>7.2}% {:>7.2}% {:>7.2}% {:>6} {:>4} {:>5} {:>10} {:>4} {:>4} {:>11.2} {:>6}{}",
             self.feasible,
             self.after(1),
             self.after(2),
@@ -75,6 +81,7 @@ impl Tally {
             self.quantile(0.5),
             self.quantile(0.9),
             percent(self.false_within, self.within),
+            percent(self.false_between, self.within),
             percent(self.intervals.1, self.intervals.0),
             self.cannot[0],
             self.cannot[1],
@@ -83,6 +90,7 @@ impl Tally {
             self.can[1],
             self.can[2],
             1000.0 * self.touched as f64 / self.all_turns.max(1) as f64,
+            self.surveys,
             if self.failed > 0 { format!("  {} could not go on", self.failed) } else { String::new() },
         )
     }

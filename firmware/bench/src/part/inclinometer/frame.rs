@@ -1,5 +1,7 @@
 //! The inclinometer's 32-bit frames: operation, return status, data, CRC-8.
 
+use crc::{CRC_8_SAE_J1850, Crc};
+
 /// The frame for an operation byte (its two low bits free), a return status and data.
 pub(super) fn frame(operation: u8, status: u8, data: u16) -> [u8; 4] {
     let [high, low] = data.to_be_bytes();
@@ -7,11 +9,11 @@ pub(super) fn frame(operation: u8, status: u8, data: u16) -> [u8; 4] {
     [head[0], head[1], head[2], crc8(&head)]
 }
 
-/// CRC-8/SAE-J1850: polynomial 0x1D, start and final inversion 0xFF.
+static CRC: Crc<u8> = Crc::<u8>::new(&CRC_8_SAE_J1850);
+
+/// The check byte of a frame's first three.
 pub(super) fn crc8(bytes: &[u8]) -> u8 {
-    !bytes
-        .iter()
-        .fold(0xFF, |crc, byte| (0..8).fold(crc ^ byte, |crc: u8, _| crc << 1 ^ if crc & 0x80 != 0 { 0x1D } else { 0 }))
+    CRC.checksum(bytes)
 }
 
 #[cfg(test)]

@@ -57,6 +57,7 @@ impl Observer {
                     add(!calibration.plausible(), Fault::CalibrationDamaged);
                     let age_days = days(self.today) - days(calibration.date);
                     add(age_days as f64 > self.limits.calibration_age_days, Fault::CalibrationOverdue);
+                    add(age_days < 0, Fault::ZeroedAfterToday);
                 }
             }
         }

@@ -100,6 +100,7 @@ impl Observer {
     /// The head was moved from rest, where it stood so before.
     fn knocked(&mut self, at_s: f64, before: Option<[f64; 2]>) {
         self.rested_at_s = None;
+        self.moves += 1;
         if std::mem::take(&mut self.move_expected) {
             return;
         }

@@ -1,0 +1,344 @@
+//! Whether the readings of one round go together: what checks each of them, and which is the odd one where they contradict
+//! one another.
+//!
+//! A reading is checked by the others as far as the plane need not go through it: that share of an error in it shows as a
+//! residual, the rest bends the plane unseen. It is the local redundancy of a network adjustment, one less the leverage
+//! (W. Baarda, "A testing procedure for use in geodetic networks", 1968; from memory). The odd one is found by leaving out
+//! one place after the other: chi-square then falls by the square of that place's normalized residual.
+
+use super::Plane;
+use super::board::{Board, ControlPoint};
+use super::fit::{Agreement, PlaneFit, bare};
+use super::observation::{GapObservation, Observations};
+use super::refusal::SAME_PLACE_MM;
+use crate::coverage::chi_square_tail;
+use nalgebra::{Matrix3, Vector3};
+use serde::{Deserialize, Serialize};
+use std::collections::HashMap;
+
+/// A place whose error shows by less than this share is not checked. At 0.06 mm a reading that is wrong by 1.1 mm is then
+/// found in four of five cases (at one alarm in a thousand), and at a smaller share only a larger one.
+pub const LEAST_REDUNDANCY: f64 = 0.05;
+
+/// Readings at one place that differ as much as this less often than once in so many do not agree.
+const RARE: f64 = 0.01;
+
+/// Of two places, either of which explains the contradiction, the one is named alone where the readings are so many times
+/// as likely with it as with the other, as a difference of chi-square: twice the logarithm of 20.
+const EQUALLY: f64 = 5.99;
+
+/// Places that are left out in turn: those that fit worst.
+const MOST_LEFT_OUT: usize = 16;
+
+/// The readings at one place, as one.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PlaceRead {
+    /// The station's name, or the position in words.
+    pub name: String,
+    /// Right of the image's middle, mm.
+    pub x_mm: f64,
+    /// Above the image's top edge, mm.
+    pub y_mm: f64,
+    /// Weighted mean of the gaps read there, mm.
+    pub gap_mm: f64,
+    /// Its standard uncertainty, without what all readings share, mm. Where the readings there do not agree, their own
+    /// scatter, if that is more.
+    pub u_mm: f64,
+    /// Degrees of freedom of it; `None` where it is taken as known.
+    pub dof: Option<f64>,
+    /// How many readings.
+    pub readings: usize,
+    /// Largest less smallest, mm, where the readings there differ by more than their uncertainties explain.
+    pub differ_mm: Option<f64>,
+    /// Share of an error here that would show, 0 to 1.
+    pub redundancy: f64,
+}
+
+/// How the odd reading is told from the others.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Explains {
+    /// Without the one suspect the others agree, and without none of the others do they as well.
+    One,
+    /// Without any one of the suspects the others agree about as well.
+    Any,
+    /// Whichever one is left out, the others contradict one another still; the suspect fits worst.
+    None,
+}
+
+/// A place that may be the odd one.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Suspect {
+    /// The station's name, or the position in words.
+    pub name: String,
+    /// Right of the image's middle, mm.
+    pub x_mm: f64,
+    /// Above the image's top edge, mm.
+    pub y_mm: f64,
+    /// The gap read there, mm.
+    pub gap_mm: f64,
+    /// What the other readings say it should be, mm.
+    pub expected_mm: f64,
+    /// Standard uncertainty of the difference, mm.
+    pub u_off_mm: f64,
+    /// How many readings there are.
+    pub readings: usize,
+    /// Largest less smallest, mm, where the readings there do not agree.
+    pub differ_mm: Option<f64>,
+    /// Read again from a new seat it came back the same: it is not misread.
+    pub came_back: bool,
+}
+
+/// What the contradiction comes from.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Odd {
+    /// How it is told.
+    pub explains: Explains,
+    /// The places to read again; one or more.
+    pub suspects: Vec<Suspect>,
+}
+
+/// What the readings say of one another.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct Consistency {
+    /// Each place read, once, in the order of the readings.
+    pub places: Vec<PlaceRead>,
+    /// Which is odd, where they contradict one another.
+    pub odd: Option<Odd>,
+}
+
+impl Suspect {
+    /// Read less expected gap, mm.
+    pub fn off_mm(&self) -> f64 {
+        self.gap_mm - self.expected_mm
+    }
+}
+
+impl Odd {
+    /// Whether every suspect came back the same: then nothing was misread, and the board is not what was assumed.
+    pub fn came_back(&self) -> bool {
+        !self.suspects.is_empty() && self.suspects.iter().all(|suspect| suspect.came_back)
+    }
+
+    /// The suspects that are to be read again.
+    pub fn to_read_again(&self) -> impl Iterator<Item = &Suspect> {
+        self.suspects.iter().filter(|suspect| !suspect.came_back)
+    }
+}
+
+impl Consistency {
+    pub(super) fn of(observations: &Observations, board: &Board, fitted: &PlaneFit) -> Self {
+        let (mut places, place_of) = gathered(&observations.gaps);
+        let lean_weight = observations.lean.map_or(0.0, |lean| lean.u_mm_per_m.powi(-2));
+        redundancies(&mut places, board.u_shape_mm, lean_weight);
+        let odd = (fitted.agreement == Agreement::Contradicts)
+            .then(|| Odd::among(&places, &place_of, observations, board, fitted));
+        Self { places, odd }
+    }
+
+    /// Places where an error would hardly show in the residuals: with three places, and no lean, all of them.
+    pub fn unchecked(&self) -> impl Iterator<Item = &PlaceRead> {
+        self.places.iter().filter(|place| place.redundancy < LEAST_REDUNDANCY)
+    }
+
+    /// Whether an error at any one place would show.
+    pub fn is_checked(&self) -> bool {
+        self.unchecked().next().is_none()
+    }
+
+    /// These places were read again from a new seat, and it came back the same.
+    pub fn came_back(&mut self, names: &[String]) {
+        for suspect in self.odd.iter_mut().flat_map(|odd| &mut odd.suspects) {
+            suspect.came_back |= names.contains(&suspect.name);
+        }
+    }
+}
+
+/// Which of the `candidates` (x and y, mm), read once with standard uncertainty `u_mm`, would best check the plane with the
+/// places read: the one after which the worst checked place is checked best. `None` without candidates.
+pub fn best_check(consistency: &Consistency, candidates: &[(f64, f64)], u_mm: f64) -> Option<usize> {
+    let worst_after = |&(x_mm, y_mm): &(f64, f64)| {
+        let mut places = consistency.places.clone();
+        let further = GapObservation::bare(x_mm, y_mm, 0.0, u_mm);
+        match places.iter_mut().find(|place| near(place, &further)) {
+            Some(known) => known.u_mm = (known.u_mm.powi(-2) + u_mm.powi(-2)).powf(-0.5),
+            None => places.push(PlaceRead::of(&further)),
+        }
+        redundancies(&mut places, 0.0, 0.0);
+        places.iter().map(|place| place.redundancy).fold(1.0, f64::min)
+    };
+    let rated: Vec<f64> = candidates.iter().map(worst_after).collect();
+    (0..rated.len()).max_by(|&a, &b| rated[a].total_cmp(&rated[b]).then(b.cmp(&a)))
+}
+
+impl PlaceRead {
+    fn of(gap: &GapObservation) -> Self {
+        Self {
+            name: gap.place(),
+            x_mm: gap.x_mm,
+            y_mm: gap.y_mm,
+            gap_mm: gap.gap_mm,
+            u_mm: gap.u_mm,
+            dof: gap.dof.is_finite().then_some(gap.dof),
+            readings: 1,
+            differ_mm: None,
+            redundancy: 0.0,
+        }
+    }
+}
+
+impl PlaceRead {
+    /// Whether a control point is at this place.
+    pub(crate) fn is_at(&self, point: &ControlPoint) -> bool {
+        (self.x_mm - point.x_mm).hypot(self.y_mm - point.y_mm) <= SAME_PLACE_MM
+    }
+}
+
+fn near(place: &PlaceRead, gap: &GapObservation) -> bool {
+    (place.x_mm - gap.x_mm).hypot(place.y_mm - gap.y_mm) <= SAME_PLACE_MM
+}
+
+/// The places, and for each reading its place. Readings are of one place that have one name, or, without a name, one
+/// position.
+fn gathered(gaps: &[GapObservation]) -> (Vec<PlaceRead>, Vec<usize>) {
+    let mut known: HashMap<(Option<&str>, u64, u64), usize> = HashMap::new();
+    let mut rows: Vec<Vec<usize>> = Vec::new();
+    let place_of = gaps
+        .iter()
+        .enumerate()
+        .map(|(row, gap)| {
+            let key = match &gap.station {
+                Some(name) => (Some(name.as_str()), 0, 0),
+                None => (None, gap.x_mm.to_bits(), gap.y_mm.to_bits()),
+            };
+            let at = *known.entry(key).or_insert(rows.len());
+            if at == rows.len() {
+                rows.push(Vec::new());
+            }
+            rows[at].push(row);
+            at
+        })
+        .collect();
+    let places = rows.iter().map(|rows| together(&rows.iter().map(|&row| &gaps[row]).collect::<Vec<_>>())).collect();
+    (places, place_of)
+}
+
+/// The readings of one place as one: weighted mean, and whether they agree.
+fn together(gaps: &[&GapObservation]) -> PlaceRead {
+    let mut place = PlaceRead::of(gaps[0]);
+    if gaps.len() < 2 {
+        return place;
+    }
+    let weights: f64 = gaps.iter().map(|g| g.u_mm.powi(-2)).sum();
+    place.readings = gaps.len();
+    place.gap_mm = gaps.iter().map(|g| g.gap_mm * g.u_mm.powi(-2)).sum::<f64>() / weights;
+    place.u_mm = weights.powf(-0.5);
+    let fourth: f64 = gaps.iter().map(|g| (g.u_mm.powi(-2) / weights * g.u_mm).powi(4) / g.dof).sum();
+    place.dof = (fourth > 0.0).then(|| place.u_mm.powi(4) / fourth);
+    let chi_square: f64 = gaps.iter().map(|g| ((g.gap_mm - place.gap_mm) / g.u_mm).powi(2)).sum();
+    let free = gaps.len() - 1;
+    if chi_square_tail(chi_square, free) < RARE {
+        let of = |pick: fn(f64, f64) -> f64, from| gaps.iter().map(|g| g.gap_mm).fold(from, pick);
+        place.differ_mm = Some(of(f64::max, f64::NEG_INFINITY) - of(f64::min, f64::INFINITY));
+        place.u_mm *= (chi_square / free as f64).sqrt().max(1.0);
+        place.dof = Some(free as f64);
+    }
+    place
+}
+
+/// Fills in which share of an error at each place would show, for a plane without any further unknown.
+fn redundancies(places: &mut [PlaceRead], u_shape_mm: f64, lean_weight: f64) {
+    let bearing = |place: &PlaceRead| Vector3::from(Plane::bearing(place.x_mm, place.y_mm));
+    let weight = |place: &PlaceRead| 1.0 / (place.u_mm * place.u_mm + u_shape_mm * u_shape_mm);
+    let mut normal = Matrix3::zeros();
+    normal[(2, 2)] = lean_weight;
+    for place in places.iter() {
+        let b = bearing(place);
+        normal += b * b.transpose() * weight(place);
+    }
+    let Some(factor) = normal.cholesky() else { return };
+    for place in places {
+        let b = bearing(place);
+        let shows = 1.0 - weight(place) * b.dot(&factor.solve(&b));
+        place.redundancy = if shows.is_finite() { shows.clamp(0.0, 1.0) } else { 0.0 };
+    }
+}
+
+/// What one place's absence does.
+struct LeftOut {
+    suspect: Suspect,
+    /// By so much chi-square falls.
+    falls: f64,
+    /// The others do not contradict one another.
+    agree: bool,
+}
+
+impl Odd {
+    fn among(
+        places: &[PlaceRead],
+        place_of: &[usize],
+        observations: &Observations,
+        board: &Board,
+        fitted: &PlaneFit,
+    ) -> Self {
+        let mut off = vec![0.0f64; places.len()];
+        for left in &fitted.residuals {
+            let at = place_of[left.index];
+            off[at] = off[at].max(left.normalized.map_or(0.0, f64::abs));
+        }
+        let mut order: Vec<usize> = (0..places.len()).collect();
+        order.sort_by(|&a, &b| off[b].total_cmp(&off[a]));
+        order.truncate(MOST_LEFT_OUT);
+        let left_out: Vec<LeftOut> =
+            order.iter().filter_map(|&at| without(at, places, place_of, observations, board, fitted)).collect();
+        let best = left_out.iter().filter(|l| l.agree).map(|l| l.falls).fold(f64::NEG_INFINITY, f64::max);
+        let (likely, rest): (Vec<LeftOut>, Vec<LeftOut>) =
+            left_out.into_iter().partition(|l| l.agree && l.falls >= best - EQUALLY);
+        let explains = match likely.len() {
+            0 => Explains::None,
+            1 => Explains::One,
+            _ => Explains::Any,
+        };
+        let mut suspects: Vec<Suspect> = likely.into_iter().map(|l| l.suspect).collect();
+        if suspects.is_empty() {
+            let worst = rest.into_iter().max_by(|a, b| a.falls.total_cmp(&b.falls));
+            suspects.extend(worst.map(|worst| worst.suspect));
+        }
+        Self { explains, suspects }
+    }
+}
+
+/// The fit without one place; `None` where the others decide no plane, or hardly: then that place cannot be told odd.
+fn without(
+    at: usize,
+    places: &[PlaceRead],
+    place_of: &[usize],
+    observations: &Observations,
+    board: &Board,
+    fitted: &PlaneFit,
+) -> Option<LeftOut> {
+    let place = &places[at];
+    if place.redundancy < 1e-6 {
+        return None;
+    }
+    let others = observations.gaps.iter().zip(place_of).filter(|(_, of)| **of != at).map(|(gap, _)| gap.clone());
+    let others = Observations { gaps: others.collect(), ..observations.clone() };
+    let rest = bare(&others, board).ok()?;
+    let expected = rest.gap_at(&board.point(place.x_mm, place.y_mm));
+    let own2 = expected.u_mm.powi(2) - expected.u_shared_mm.powi(2);
+    Some(LeftOut {
+        falls: fitted.chi_square - rest.chi_square,
+        agree: rest.agreement != Agreement::Contradicts,
+        suspect: Suspect {
+            name: place.name.clone(),
+            x_mm: place.x_mm,
+            y_mm: place.y_mm,
+            gap_mm: place.gap_mm,
+            expected_mm: expected.gap_mm,
+            u_off_mm: (own2.max(0.0) + place.u_mm * place.u_mm).sqrt(),
+            readings: place.readings,
+            differ_mm: place.differ_mm,
+            came_back: place.readings > 1 && place.differ_mm.is_none(),
+        },
+    })
+}

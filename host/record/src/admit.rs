@@ -1,0 +1,94 @@
+//! Whether an event may follow in its job.
+
+use std::collections::HashSet;
+use std::path::Path;
+
+use rusqlite::Transaction;
+
+use crate::RecordError;
+use crate::chain::Hash;
+use crate::event::{AsLeft, Body, Note, Take, TurnObserved};
+use crate::store::Open;
+
+/// Whether the event may follow in this job.
+pub(crate) fn admit(transaction: &Transaction<'_>, path: &Path, job: &Open, body: &Body) -> Result<(), RecordError> {
+    if job.events.iter().any(|event| event.body.closes()) {
+        return Err(RecordError::Closed(job.name.clone()));
+    }
+    let unknown = job.events.iter().any(|event| matches!(event.body, Body::Unknown(_)));
+    if unknown && !matches!(body, Body::Note(_) | Body::PhotoAttached(_)) {
+        return Err(RecordError::NewerEvents(job.name.clone()));
+    }
+    let refuse = |why: String| Err(RecordError::BadEvent(why));
+    match body {
+        Body::JobOpened(_) => refuse(format!("the job \"{}\" was opened already", job.name)),
+        Body::Signed(_) => Err(RecordError::NotClosed(job.name.clone())),
+        Body::Unknown(unknown) => refuse(format!("\"{}\" is no event that this program knows", unknown.kind)),
+        Body::PhotoAttached(photo) => {
+            let there = transaction
+                .prepare_cached("SELECT 1 FROM photo WHERE sha256 = ?1")
+                .and_then(|mut query| query.exists([photo.sha256]));
+            match there.map_err(|error| RecordError::from_sqlite(path, &error))? {
+                true => Ok(()),
+                false => refuse(format!("the bytes of \"{}\" are not in the record yet", photo.name)),
+            }
+        }
+        Body::Take(take) => replaces(job, take).or_else(refuse),
+        Body::AsLeft(left) => stand(job, left).or_else(refuse),
+        Body::Note(Note { about: Some(hash), .. }) | Body::TurnObserved(TurnObserved { advice: Some(hash), .. })
+            if find(job, *hash).is_none() =>
+        {
+            refuse(format!("there is no event {} in \"{}\"", hash.short(), job.name))
+        }
+        _ => Ok(()),
+    }
+}
+
+fn find(job: &Open, hash: Hash) -> Option<(u32, &Body)> {
+    job.events.iter().find(|event| event.hash == hash).map(|event| (event.seq, &event.body))
+}
+
+fn replaced_by(job: &Open, hash: Hash) -> Option<u32> {
+    let replaces = |body: &Body| matches!(body, Body::Take(take) if take.supersedes == Some(hash));
+    job.events.iter().find(|event| replaces(&event.body)).map(|event| event.seq)
+}
+
+/// What a take replaces is a take of the same station and state that nothing has replaced yet.
+fn replaces(job: &Open, take: &Take) -> Result<(), String> {
+    let Some(hash) = take.supersedes else { return Ok(()) };
+    let Some((seq, Body::Take(old))) = find(job, hash) else {
+        return Err(format!("event {} of \"{}\" is no take that could be replaced", hash.short(), job.name));
+    };
+    if (&old.station, old.phase) != (&take.station, take.phase) {
+        return Err(format!(
+            "the take {seq} is of station \"{}\", {}, and can't be replaced by one of \"{}\", {}",
+            old.station,
+            old.phase.as_str(),
+            take.station,
+            take.phase.as_str()
+        ));
+    }
+    match replaced_by(job, hash) {
+        None => Ok(()),
+        Some(by) => Err(format!("the take {seq} was replaced already, by {by}: replace that one")),
+    }
+}
+
+/// What stands as left is each a take of this job, named once, that nothing replaced.
+fn stand(job: &Open, left: &AsLeft) -> Result<(), String> {
+    if left.takes.is_empty() && left.tilt.is_none() {
+        return Err("nothing was taken that could stand as left".to_owned());
+    }
+    let mut seen = HashSet::new();
+    for hash in &left.takes {
+        match find(job, *hash) {
+            Some((_, Body::Take(_))) if replaced_by(job, *hash).is_none() && seen.insert(*hash) => {}
+            Some((seq, _)) => return Err(format!("event {seq} is no take that stands, or is named twice")),
+            None => return Err(format!("there is no event {} in \"{}\"", hash.short(), job.name)),
+        }
+    }
+    match left.tilt.map(|hash| find(job, hash)) {
+        None | Some(Some((_, Body::EmitterTilt(_)))) => Ok(()),
+        _ => Err("what stands as the emitter's tilt is none".to_owned()),
+    }
+}

@@ -1,0 +1,155 @@
+//! What was measured, and with what.
+
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+
+use super::{Phase, VerdictWord};
+use crate::chain::Hash;
+
+/// The instrument that measured.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Head {
+    /// Serial number.
+    pub serial: String,
+    /// Firmware version.
+    pub firmware: String,
+    /// Day of its last zero, `2026-11-20`.
+    pub calibration_date: Option<String>,
+    /// Hash of its calibration constants as the head holds them.
+    pub calibration_sha256: Option<Hash>,
+}
+
+/// The calibration with which takes from here on were computed.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CalibrationUsed {
+    /// Whose.
+    pub head: Head,
+    /// Constant added to every gap, mm.
+    pub zero_mm: f64,
+    /// Standard uncertainty of it, mm.
+    pub u_zero_mm: f64,
+    /// Its degrees of freedom; absent when not limited.
+    pub dof: Option<f64>,
+    /// All constants, as the computing part names them.
+    pub constants: Value,
+}
+
+/// How it was known that the head had come to the station since the take before.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(tag = "how", rename_all = "kebab-case")]
+pub enum Came {
+    /// The laser's spot was lost and found again since the last take.
+    Seen,
+    /// The person was asked whether the head is at this station, and said that it is.
+    Said {
+        /// The station where the head was last known to be, if it was known at all.
+        last_at: Option<String>,
+    },
+}
+
+/// One settled, accepted reading.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Take {
+    /// Name of the station.
+    pub station: String,
+    /// Right of the image's middle, mm.
+    pub x_mm: f64,
+    /// Above the image's top edge, mm.
+    pub y_mm: f64,
+    /// Which state of the installation.
+    pub phase: Phase,
+    /// Which pass over the stations, from 1.
+    pub round: u32,
+    /// Touch plane to board face, mm.
+    pub gap_mm: f64,
+    /// Standard uncertainty of the gap, mm, of this take alone (what all takes share is not in it).
+    pub u_gap_mm: f64,
+    /// Its degrees of freedom; absent when not limited.
+    pub dof: Option<f64>,
+    /// Readings averaged.
+    pub readings: u32,
+    /// Length of the window they were averaged over, s.
+    pub window_s: f64,
+    /// Tilt of the head along the station's edge, degrees.
+    pub tilt_deg: Option<f64>,
+    /// Level: turn in the board's plane, degrees.
+    pub level_deg: Option<f64>,
+    /// Lean toward the board, degrees.
+    pub lean_deg: Option<f64>,
+    /// Temperature in the head, degrees Celsius.
+    pub temperature_c: Option<f64>,
+    /// How this station alone stands, with all seats so far.
+    pub verdict: Option<VerdictWord>,
+    /// What measured.
+    pub head: Head,
+    /// What the person should know of it: `drifting`, `far from null`.
+    pub flags: Vec<String>,
+    /// The earlier take that this one replaces. That one stays in the record.
+    pub supersedes: Option<Hash>,
+    /// How it was known that the head had come to the station; absent in records that did not ask.
+    pub came: Option<Came>,
+}
+
+/// The tilt of the emitter, taken with the head on it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct EmitterTilt {
+    /// Which state of the installation.
+    pub phase: Phase,
+    /// Which pass, from 1.
+    pub round: u32,
+    /// Level: turn in the board's plane, degrees.
+    pub level_deg: f64,
+    /// Lean toward the board, degrees.
+    pub lean_deg: f64,
+    /// Standard uncertainty of either, degrees.
+    pub u_deg: f64,
+    /// What measured.
+    pub head: Head,
+}
+
+/// The installation is left as these takes found it. They are referred to, not written again.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct AsLeft {
+    /// The takes that stand, each once.
+    pub takes: Vec<Hash>,
+    /// The emitter's tilt that stands, if it was taken.
+    pub tilt: Option<Hash>,
+}
+
+/// One line of an uncertainty budget, after JCGM 100 (GUM) 5.1.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BudgetLine {
+    /// Where it comes from.
+    pub source: String,
+    /// The figure as found, in `unit`.
+    pub value: f64,
+    /// Its unit.
+    pub unit: String,
+    /// `normal`, `rectangular`, `triangular`.
+    pub distribution: String,
+    /// What turns the figure into a standard uncertainty.
+    pub divisor: f64,
+    /// Change of the result per unit.
+    pub sensitivity: f64,
+    /// Standard uncertainty of the result from this source, in the result's unit.
+    pub contribution: f64,
+    /// Its degrees of freedom; absent when not limited.
+    pub dof: Option<f64>,
+    /// Its share of the variance, 0 to 1.
+    pub share: f64,
+}
+
+/// The head's constants were found anew.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Calibrated {
+    /// The head, as it was before.
+    pub head: Head,
+    /// Constants before.
+    pub before: Option<Value>,
+    /// Constants after; absent when the head was left as it was.
+    pub after: Option<Value>,
+    /// What it was held against: block, its size, its certificate.
+    pub reference: String,
+    /// The budget of the new zero.
+    pub budget: Vec<BudgetLine>,
+}
