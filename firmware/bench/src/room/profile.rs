@@ -164,9 +164,9 @@ impl RoomLight {
     /// At a height, with `along` from -1 at the line's first end to 1 at its last, V per ms.
     pub fn at(&self, z_mm: f64, along: f64) -> f64 {
         // ln 9 either way of a logistic's middle are a tenth and nine tenths.
-        let edge = |edge: &Edge| edge.change / (1.0 + (-(z_mm - edge.at_mm) * 2.0 * 9f64.ln() / edge.blur_mm).exp());
-        let share =
-            1.0 + self.slope * along / 2.0 - self.curve * along * along + self.edges.iter().map(edge).sum::<f64>();
+        let past = |edge: &Edge| 1.0 / (1.0 + (-(z_mm - edge.at_mm) * 2.0 * 9f64.ln() / edge.blur_mm).exp());
+        let smooth = 1.0 + self.slope * along / 2.0 - self.curve * along * along;
+        let share = smooth * self.edges.iter().map(|edge| 1.0 + edge.change * past(edge)).product::<f64>();
         self.volts_per_ms * share.max(0.0)
     }
 
