@@ -9,6 +9,8 @@
 //! | `hardware` | what the head needs of its board |
 //! | `head` | `poll`: everything in its turn; requests and their answers |
 //! | `part` | the converter, the inclinometer, the memory, each behind its bus |
+//! | [`pixel_line`] | the line of pixels: start pulses, exposures, scans |
+//! | [`profile`] | where the sheet stands, from one scan of that line |
 //! | `sampling` | which conversion comes next, and what a reading is made of |
 //! | `frozen` | a stand-off that no longer changes |
 //! | `constants`, `store` | the head's constants: in use, staged, written; their two places in the memory |
@@ -24,9 +26,11 @@ mod hardware;
 mod head;
 mod outbox;
 mod part;
+pub mod profile;
 mod sampling;
 mod signal;
 mod store;
 
 pub use hardware::{Buzzer, Hardware, LogSource, Parts, ReadyLatch};
 pub use head::{Head, Start, Step};
+pub use part::pixel_line;

@@ -6,6 +6,7 @@
 pub mod converter;
 pub mod inclinometer;
 pub mod memory;
+pub mod pixel_line;
 
 /// What the converter's input pins carry.
 pub trait Analog {

@@ -3,6 +3,7 @@
 pub mod board;
 pub mod emitter;
 pub mod fault;
+pub mod profile;
 pub mod sheet;
 
 use crate::noise::Noise;

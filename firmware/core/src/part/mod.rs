@@ -3,6 +3,7 @@
 pub(crate) mod converter;
 pub(crate) mod inclinometer;
 pub(crate) mod memory;
+pub mod pixel_line;
 
 use embedded_hal::i2c::{Error, ErrorKind};
 use skimgauge_shared::reading::Absence;

@@ -1,0 +1,266 @@
+//! What the eye's line of pixels sees: the sheet's profile along the board normal, its mirror image in a glossy board, and
+//! the room's light; all of it over an exposure, so that pulses and flicker count as they fall.
+//!
+//! Light is in volts that it would give a pixel in a millisecond. Heights are over the board face, mm. Sizes without a source
+//! are the design's (sheets of 0.8 mm to 3 mm, room light to 2 V, pulses of 0.1 kHz to 2 kHz); a reading is never better
+//! known than they are.
+
+use core::f64::consts::TAU;
+
+/// The sheet where the eye stands.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Beam {
+    /// Its middle over the board face, mm.
+    pub middle_mm: f64,
+    /// Four standard deviations of its profile (D4sigma, ISO 11146-1), mm.
+    pub thickness_mm: f64,
+    /// Shape: `exp(-|z/a|^order)`; 2 is a bell, 8 nearly a flat top.
+    pub order: f64,
+    /// At its middle, V per ms while the emitter shines, in an eye that faces it.
+    pub volts_per_ms: f64,
+    /// How far the eye is turned away from the emitter, degrees.
+    pub azimuth_deg: f64,
+    /// The board's mirror image of it.
+    pub mirror: Option<Mirror>,
+}
+
+/// A glossy board between emitter and eye.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Mirror {
+    /// How much higher the face lies where the light meets it than under the head, mm.
+    pub rise_mm: f64,
+    /// Share of light that a perfectly smooth face of this material would mirror that this one does: 0 matt, 1 glass.
+    pub gloss: f64,
+    /// Angle between light and face, mrad.
+    pub grazing_mrad: f64,
+}
+
+impl Mirror {
+    /// Share of the light that is mirrored: gloss times the mean of Fresnel's two formulas, for an index of 1.5.
+    pub fn strength(&self) -> f64 {
+        let (sin, cos) = (self.grazing_mrad * 1e-3).sin_cos();
+        let inside = (1.5f64 * 1.5 - cos * cos).sqrt();
+        let s = (sin - inside) / (sin + inside);
+        let p = (2.25 * sin - inside) / (2.25 * sin + inside);
+        self.gloss * (s * s + p * p) / 2.0
+    }
+}
+
+impl Beam {
+    /// Height over the face at which the mirrored sheet's middle stands, mm: as far below the mirroring place as the sheet is
+    /// above it.
+    pub fn mirrored_mm(&self) -> Option<f64> {
+        self.mirror.map(|mirror| 2.0 * mirror.rise_mm - self.middle_mm)
+    }
+
+    /// The light at a height, V per ms while the emitter shines.
+    pub fn profile(&self) -> impl Fn(f64) -> f64 + use<> {
+        let a_mm = self.thickness_mm / 4.0 / sigma_of_unit(self.order);
+        let (order, middle_mm) = (self.order, self.middle_mm);
+        let shape = move |off_mm: f64| (-(off_mm / a_mm).abs().powf(order)).exp();
+        let image = self.mirror.map(|mirror| mirror.strength()).zip(self.mirrored_mm());
+        let volts_per_ms = self.volts_per_ms * self.facing();
+        move |z_mm| {
+            let mirrored = image.map_or(0.0, |(strength, at_mm)| strength * shape(z_mm - at_mm));
+            volts_per_ms * (shape(z_mm - middle_mm) + mirrored)
+        }
+    }
+
+    /// What is left of the light in an eye that is turned away: the cosine, and the filter. An interference filter's band
+    /// moves to shorter waves for light at a slant, by `sqrt(1 - (sin/n)^2)` (textbook; n = 2, and a bell-shaped band of 50 nm
+    /// full width at 850 nm that was centred for light from in front: from memory).
+    pub fn facing(&self) -> f64 {
+        let angle = self.azimuth_deg.to_radians();
+        let moved_nm = 850.0 * (1.0 - (1.0 - (angle.sin() / 2.0).powi(2)).sqrt());
+        angle.cos().max(0.0) * (-4.0 * core::f64::consts::LN_2 * (moved_nm / 50.0).powi(2)).exp()
+    }
+}
+
+/// Standard deviation of `exp(-|u|^order)`: `sqrt(Gamma(3/order)/Gamma(1/order))`, summed instead of looked up.
+fn sigma_of_unit(order: f64) -> f64 {
+    let (mut whole, mut square) = (0.0, 0.0);
+    for k in 0..2_000 {
+        let u = (f64::from(k) + 0.5) * 0.0025;
+        let weight = (-u.powf(order)).exp();
+        whole += weight;
+        square += u * u * weight;
+    }
+    (square / whole).sqrt()
+}
+
+/// How the emitter shines.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Shine {
+    /// Pulses a second; 0: steady.
+    pub hz: f64,
+    /// Share of the time that a pulse lasts, 0 to 1. While it lasts the light is `1/duty` of the mean.
+    pub duty: f64,
+    /// Start of a pulse, as a share of the period.
+    pub phase: f64,
+    /// It dims to this share...
+    pub idle: f64,
+    /// ...for the second half of so many seconds; 0: never.
+    pub idle_every_s: f64,
+}
+
+impl Shine {
+    /// All the time.
+    pub const STEADY: Self = Self { hz: 0.0, duty: 1.0, phase: 0.0, idle: 1.0, idle_every_s: 0.0 };
+
+    /// Light between two times, in ms of the mean.
+    pub fn between(&self, from_us: f64, to_us: f64) -> f64 {
+        let shining_ms = if self.hz > 0.0 && self.duty < 1.0 {
+            let period_us = 1e6 / self.hz;
+            let lit = |at_us: f64| {
+                let cycles = at_us / period_us - self.phase;
+                (cycles.floor() * self.duty + (cycles - cycles.floor()).min(self.duty)) * period_us
+            };
+            (lit(to_us) - lit(from_us)) * 1e-3 / self.duty
+        } else {
+            (to_us - from_us) * 1e-3
+        };
+        let middle_s = (from_us + to_us) * 0.5e-6;
+        let idles = self.idle_every_s > 0.0 && (middle_s / self.idle_every_s).fract() >= 0.5;
+        if idles { shining_ms * self.idle } else { shining_ms }
+    }
+}
+
+/// An edge of a shadow across the eye.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Edge {
+    /// Its height over the board face, mm.
+    pub at_mm: f64,
+    /// What is added beyond it, as a share of the light that is there.
+    pub change: f64,
+    /// From a tenth to nine tenths, mm.
+    pub blur_mm: f64,
+}
+
+/// The room's light.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RoomLight {
+    /// In the line's middle, V per ms.
+    pub volts_per_ms: f64,
+    /// From one end to the other, as a share.
+    pub slope: f64,
+    /// The ends' lack against the middle, as a share.
+    pub curve: f64,
+    /// Shadows.
+    pub edges: Vec<Edge>,
+    /// Flicker: twice the mains' frequency, or 0.
+    pub flicker_hz: f64,
+    /// Flicker's amplitude, as a share.
+    pub flicker: f64,
+    /// Its phase, as a share of the period.
+    pub phase: f64,
+}
+
+impl RoomLight {
+    /// As bright everywhere and always.
+    pub fn even(volts_per_ms: f64) -> Self {
+        Self { volts_per_ms, slope: 0.0, curve: 0.0, edges: Vec::new(), flicker_hz: 0.0, flicker: 0.0, phase: 0.0 }
+    }
+
+    /// At a height, with `along` from -1 at the line's first end to 1 at its last, V per ms.
+    pub fn at(&self, z_mm: f64, along: f64) -> f64 {
+        // ln 9 either way of a logistic's middle are a tenth and nine tenths.
+        let past = |edge: &Edge| 1.0 / (1.0 + (-(z_mm - edge.at_mm) * 2.0 * 9f64.ln() / edge.blur_mm).exp());
+        let smooth = 1.0 + self.slope * along / 2.0 - self.curve * along * along;
+        let share = smooth * self.edges.iter().map(|edge| 1.0 + edge.change * past(edge)).product::<f64>();
+        self.volts_per_ms * share.max(0.0)
+    }
+
+    /// Light between two times, in ms of the mean.
+    pub fn between(&self, from_us: f64, to_us: f64) -> f64 {
+        if self.flicker_hz <= 0.0 {
+            return (to_us - from_us) * 1e-3;
+        }
+        let w = TAU * self.flicker_hz * 1e-6;
+        let swing = |at_us: f64| (w * at_us + TAU * self.phase).sin() / w;
+        (to_us - from_us + self.flicker * (swing(to_us) - swing(from_us))) * 1e-3
+    }
+}
+
+/// All the light that falls on the line.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Light {
+    /// The sheet; `None`: the emitter is off or hidden.
+    pub beam: Option<Beam>,
+    /// How the emitter shines.
+    pub shine: Shine,
+    /// The room.
+    pub room: RoomLight,
+}
+
+impl Light {
+    /// At heights `z_mm` of pixels from the first to the last, over an exposure: V for each.
+    pub fn exposed(&self, z_mm: &[f64], from_us: f64, to_us: f64) -> Vec<f64> {
+        let (sheet_ms, room_ms) = (self.shine.between(from_us, to_us), self.room.between(from_us, to_us));
+        let (low_mm, high_mm) = (z_mm.first().copied().unwrap_or(0.0), z_mm.last().copied().unwrap_or(1.0));
+        let sheet = self.beam.as_ref().filter(|_| sheet_ms > 0.0).map(Beam::profile);
+        z_mm.iter()
+            .map(|z_mm| {
+                let along = (2.0 * z_mm - low_mm - high_mm) / (high_mm - low_mm);
+                sheet.as_ref().map_or(0.0, |sheet| sheet(*z_mm)) * sheet_ms + self.room.at(*z_mm, along) * room_ms
+            })
+            .collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const BEAM: Beam =
+        Beam { middle_mm: 3.0, thickness_mm: 1.5, order: 2.0, volts_per_ms: 1.0, azimuth_deg: 0.0, mirror: None };
+
+    #[test]
+    fn thickness_is_four_standard_deviations_for_every_shape() {
+        for order in [2.0, 3.0, 5.0, 8.0] {
+            let at = Beam { order, ..BEAM }.profile();
+            let (mut whole, mut square) = (0.0, 0.0);
+            for k in -4_000..4_000 {
+                let z_mm = f64::from(k) * 1e-3;
+                whole += at(3.0 + z_mm);
+                square += at(3.0 + z_mm) * z_mm * z_mm;
+            }
+            assert!((4.0 * (square / whole).sqrt() - 1.5f64).abs() < 2e-3, "{order}");
+        }
+    }
+
+    /// At grazing incidence everything is mirrored; at right angles ((n-1)/(n+1))^2 = 4 % (textbook).
+    #[test]
+    fn a_face_mirrors_as_fresnel_says() {
+        let at = |grazing_mrad| Mirror { rise_mm: 0.0, gloss: 1.0, grazing_mrad }.strength();
+        assert!((at(0.0) - 1.0).abs() < 1e-12);
+        assert!((at(TAU / 4.0 * 1e3) - 0.04).abs() < 1e-9);
+        assert!(at(5.0) > at(50.0) && at(50.0) > at(500.0));
+    }
+
+    #[test]
+    fn pulses_give_their_mean_over_whole_periods_and_nothing_between() {
+        let shine = Shine { hz: 500.0, duty: 0.1, phase: 0.0, ..Shine::STEADY };
+        assert!((shine.between(300.0, 300.0 + 20_000.0) - 20.0).abs() < 1e-9);
+        assert!(shine.between(250.0, 1_900.0).abs() < 1e-12);
+        // A pulse of 200 us, ten times the mean.
+        assert!((shine.between(1_900.0, 2_300.0) - 2.0).abs() < 1e-9);
+        let dims = Shine { idle: 0.25, idle_every_s: 2.0, ..Shine::STEADY };
+        assert!(
+            (dims.between(1.5e6, 1.501e6) - 0.25).abs() < 1e-9 && (dims.between(2.5e6, 2.501e6) - 1.0).abs() < 1e-9
+        );
+    }
+
+    #[test]
+    fn flicker_is_gone_over_its_period() {
+        let room = RoomLight { flicker_hz: 100.0, flicker: 0.9, ..RoomLight::even(1.0) };
+        assert!((room.between(1_234.0, 11_234.0) - 10.0).abs() < 1e-9);
+        assert!((room.between(0.0, 2_500.0) - 2.5).abs() > 1.0);
+    }
+
+    #[test]
+    fn an_eye_turned_away_sees_less() {
+        let facing = |azimuth_deg| Beam { azimuth_deg, ..BEAM }.facing();
+        assert!((facing(0.0) - 1.0).abs() < 1e-12);
+        assert!(facing(10.0) > 0.9 && facing(86.0) < 0.05 && facing(120.0) == 0.0);
+    }
+}
