@@ -51,8 +51,9 @@ pub fn run(args: Args, units: Units) -> Outcome {
     let mut outputs = sparing_record(outputs, &path);
     let history = record.job(asked.name())?;
     if let Asked::File(job, text) = &asked {
-        is_of(&history, job, text)
-            .context("No page was made: if the job in the record is meant, give --job its name as `jobs list` shows it.")?;
+        is_of(&history, job, text).context(
+            "No page was made: if the job in the record is meant, give --job its name as `jobs list` shows it.",
+        )?;
     }
     let options = Options { units };
     let bytes = if args.pdf {
