@@ -28,7 +28,8 @@ impl AtWorkMark {
                 )
             }
             Err(NotMarked::System { path, source }) => {
-                bail!("{} cannot be written ({source}): nothing could be kept beside it.", path.display())
+                let cannot = format!("{} cannot be written, so nothing could be kept.", path.display());
+                Err(anyhow::Error::new(source).context(cannot))
             }
         }
     }
