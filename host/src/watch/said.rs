@@ -70,7 +70,7 @@ pub enum Said {
 /// What the shell must do.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Effect {
-    /// Write a take to the record, then call [`Watch::kept`] or [`Watch::not_kept`].
+    /// Write a take to the record, then call [`super::Watch::kept`] or [`super::Watch::not_kept`].
     Keep {
         /// The station's index.
         station: usize,
@@ -79,7 +79,7 @@ pub enum Effect {
         /// The event that it replaces.
         supersedes: Option<Hash>,
     },
-    /// Write the emitter's tilt to the record, then call [`Watch::kept_tilt`] or [`Watch::not_kept`].
+    /// Write the emitter's tilt to the record, then call [`super::Watch::kept_tilt`] or [`super::Watch::not_kept`].
     KeepTilt(EmitterTilt, Came),
     /// Ask the head.
     Ask(Request),

@@ -6,7 +6,7 @@
 //!
 //! | module | subject |
 //! | --- | --- |
-//! | [`line`] | the pixels' table; dead, stuck and frozen pixels; scatter from pixel to pixel |
+//! | [`mod@line`] | the pixels' table; dead, stuck and frozen pixels; scatter from pixel to pixel |
 //! | [`search`] | where a sheet may be: what stands out from its own surroundings |
 //! | [`window`] | sums over a window and its flanks: middle, width, unlit level |
 //! | [`sheet`] | whether what was found is a sheet, and what else is there |
