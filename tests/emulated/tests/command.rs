@@ -13,6 +13,10 @@ use std::process::{Child, ChildStdin, Stdio};
 use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
 
+/// What a job file cannot leave open.
+const KNOWN: [&str; 8] =
+    ["--name", "reading room", "--client", "Larch Lane Library", "--place", "north wall", "--by", "R. Oakes"];
+
 /// `watch --json`, its lines as they come.
 struct Watch {
     child: Child,
@@ -24,7 +28,7 @@ impl Watch {
     fn start(terminal: &Terminal, folder: &Folder) -> Self {
         let job = folder.path("job.toml");
         if !job.exists() {
-            let made = skimgauge().args(["jobs", "new"]).arg(&job).output().unwrap();
+            let made = skimgauge().args(["jobs", "new"]).arg(&job).args(KNOWN).output().unwrap();
             assert!(made.status.success(), "{made:?}");
         }
         let mut child = skimgauge()
@@ -194,7 +198,7 @@ fn the_heads_log_is_printed_decoded() {
     let terminal = plugged(36);
     let folder = Folder::new("log");
     let job = folder.path("job.toml");
-    assert!(skimgauge().args(["jobs", "new"]).arg(&job).output().unwrap().status.success());
+    assert!(skimgauge().args(["jobs", "new"]).arg(&job).args(KNOWN).output().unwrap().status.success());
     let mut child = skimgauge()
         .args(["watch", "--json", "--log", "--head", terminal.name(), "--job"])
         .arg(&job)
