@@ -127,11 +127,17 @@ fn watch_shows_the_gap_takes_it_and_keeps_it() {
     assert!((take["gap_mm"].as_f64().unwrap() - truth_mm).abs() < 0.15, "{take}");
     assert!(take["event"].is_number(), "the take is not in the record: {take}");
 
-    // The head's own button takes the next station.
+    // The head's own button asks for the next station; it has not come there, and a word says that it has.
+    std::thread::sleep(Duration::from_secs(1));
     terminal.bench().press_button(true);
     std::thread::sleep(Duration::from_millis(200));
     terminal.bench().press_button(false);
-    watch.until("the button's take", |line| line["kind"] == "take" && line["station"] != take["station"]);
+    watch.until("the question", |line| line["asks"].is_string());
+    std::thread::sleep(Duration::from_secs(1));
+    watch.type_line("yes");
+    let next = |line: &Value| line["kind"] == "take" && line["station"] != take["station"];
+    let (second, _) = watch.until("the second take", next);
+    assert_eq!(second["came"]["how"], "said", "{second}");
 
     let end = watch.quit();
     assert_eq!((&end["lost"], &end["skipped_bytes"]), (&0.into(), &0.into()), "{end}");
