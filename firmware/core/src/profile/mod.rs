@@ -28,7 +28,7 @@
 //! # What one profile cannot tell
 //! A line of light that is no sheet, such as sun through a blind or a lamp mirrored in a glossy board, has a profile like a sheet's.
 //! Neither can a sheet be told from its own mirror image where it has met the board on the way, nor two sheets nearer to
-//! each other than about a third of their thickness, which stand as one. Whoever judges readings has to switch the emitter
+//! each other than about half their thickness, which stand as one. Whoever judges readings has to switch the emitter
 //! off to see.
 //!
 //! # Which sums fit
