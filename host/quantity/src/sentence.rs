@@ -5,6 +5,7 @@
 
 mod written;
 
+use crate::shown::shown;
 use std::borrow::Cow;
 
 use serde::{Serialize, Serializer};
@@ -245,16 +246,9 @@ macro_rules! counted {
 
 counted!(u8 u16 u32 u64 usize i8 i16 i32 i64 isize);
 
-/// Whether a character steers the terminal or the page that shows it, instead of being shown: controls, and those that
-/// reorder text or hide in it. Joiners stay: names in some scripts need them.
-pub fn steers(c: char) -> bool {
-    c.is_control()
-        || matches!(c, '\u{200b}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}')
-}
-
 /// A text as it may be shown: what would steer the screen is shown as a mark.
 fn clean(text: &str) -> String {
-    text.chars().map(|c| if steers(c) { '\u{fffd}' } else { c }).collect()
+    shown(text).into_owned()
 }
 
 impl Serialize for Sentence {

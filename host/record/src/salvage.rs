@@ -14,7 +14,6 @@ use crate::job_row::{JobRow, find, next_job_id, rows};
 use crate::photo::put_photo;
 use crate::portable::{Carried, Parcel, load_all, unload, write_anew};
 use crate::store::Open;
-use crate::text::plain;
 use crate::walk::{Broken, StoredRow};
 use crate::{JobId, Record, RecordError, Stamp, limits};
 
@@ -127,7 +126,7 @@ impl Wreck {
 
     /// A name for a job whose own is lost: the one in the list of jobs, as far as it will do.
     fn name(&self) -> String {
-        let listed = self.listed.as_deref().map(|name| plain(name).trim().to_owned());
+        let listed = self.listed.as_deref().map(|name| skimgauge_quantity::shown(name).trim().to_owned());
         listed.filter(|name| limits::name(name).is_ok()).unwrap_or_else(|| self.parcel.name.clone())
     }
 }

@@ -4,10 +4,11 @@ use std::collections::HashSet;
 use std::io::{self, Write};
 
 use serde::Serialize;
+use skimgauge_quantity::{shown, shown_json};
 
+use crate::JobHistory;
 use crate::event::{Came, Phase};
 use crate::takes::CurrentTake;
-use crate::{JobHistory, text};
 
 /// Version of the JSON form; raised when a field goes or changes its meaning. In version 2 events speak of each other by hash.
 pub const JSON_VERSION: u32 = 2;
@@ -110,7 +111,7 @@ pub fn write_events(job: &JobHistory, to: impl Write) -> io::Result<()> {
             cell(&event.who),
             cell(&event.software),
             cell(event.body.kind()),
-            cell(&text::json(&event.body.payload().map_err(io::Error::other)?)),
+            cell(&shown_json(&event.body.payload().map_err(io::Error::other)?)),
             event.hash.to_string(),
         ])?;
     }
@@ -120,7 +121,7 @@ pub fn write_events(job: &JobHistory, to: impl Write) -> io::Result<()> {
 /// A text as a cell that no spreadsheet takes for a formula: one that begins with a sign that opens one is kept from it by an
 /// apostrophe before it (OWASP, "CSV Injection"). Numbers are written by this program and stay as they are.
 fn cell(text: &str) -> String {
-    let text = text::plain(text);
+    let text = shown(text).into_owned();
     let opens = ['=', '+', '-', '@', '\u{ff1d}', '\u{ff0b}', '\u{ff0d}', '\u{ff20}', char::REPLACEMENT_CHARACTER];
     if text.trim_start().starts_with(opens) { format!("'{text}") } else { text }
 }
@@ -146,7 +147,7 @@ struct Document<'a> {
 pub fn write_json(job: &JobHistory, mut to: impl Write) -> io::Result<()> {
     let document = Document { format: "skimgauge job", format_version: JSON_VERSION, job };
     let text = serde_json::to_string_pretty(&document)?;
-    to.write_all(text::json(&text).as_bytes())?;
+    to.write_all(shown_json(&text).as_bytes())?;
     to.write_all(b"\n")?;
     to.flush()
 }

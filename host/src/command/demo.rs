@@ -20,7 +20,7 @@ use skimgauge_job::Job;
 use skimgauge_shared::calibration::Date;
 use skimgauge_system::link::Link as Name;
 use skimgauge_system::signals::Heed;
-use std::io::IsTerminal;
+use skimgauge_system::terminal::is_in_front;
 use std::path::{Path, PathBuf};
 
 /// Play a whole job with a simulated head, board and installer.
@@ -121,14 +121,6 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     Ok(whole.verdict.into())
 }
 
-/// Whether the standard input may be read: a program in the background of its terminal would be stopped by that.
-fn in_foreground() -> bool {
-    let stdin = std::io::stdin();
-    // Borrowed for this call alone.
-    let group = nix::unistd::tcgetpgrp(std::os::fd::AsRawFd::as_raw_fd(&stdin));
-    !stdin.is_terminal() || group.is_ok_and(|group| group == nix::unistd::getpgrp())
-}
-
 #[cfg(feature = "emulated")]
 fn emulated(job: &Job, seed: u64, today: Date) -> anyhow::Result<Stage> {
     Stage::emulated(job, seed, today)
@@ -155,7 +147,7 @@ fn only_the_head(stage: &Stage, job: &Job, link: &Path, seconds: Option<u64>) ->
     println!("A simulated head is at {}. Ctrl-C ends it.", link.display());
     let (bench, heard) = (stage.bench().clone(), job.clone());
     std::thread::Builder::new().name("hand".into()).spawn(move || {
-        if in_foreground() {
+        if is_in_front() {
             hand::listen(std::io::stdin().lock(), std::io::stdout(), &bench, &heard);
         }
     })?;

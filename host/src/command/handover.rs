@@ -1,6 +1,5 @@
 //! `handover`: what the client keeps, as one page or as PDF.
 
-use super::jobs::plain;
 use crate::keeping::{is_of, record_path};
 use crate::outcome::{Ended, Outcome};
 use crate::written::{self, PAGE, PDF, sparing_record};
@@ -11,6 +10,7 @@ use skimgauge_record::chain::Hash;
 use skimgauge_record::event::Body;
 use skimgauge_record::{JobHistory, Record};
 use skimgauge_system::output::{Outputs, Replace};
+use skimgauge_system::terminal::shown;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -94,7 +94,7 @@ fn photos(record: &Record, history: &JobHistory) -> Result<Vec<(Hash, Vec<u8>)>>
             continue;
         }
         if photo.bytes > room {
-            eprintln!("{} is too large to be shown on the page; it is named there.", plain(&photo.name));
+            eprintln!("{} is too large to be shown on the page; it is named there.", shown(&photo.name));
             continue;
         }
         if let Some(bytes) = record.photo(photo.sha256)? {

@@ -13,9 +13,8 @@ use clap::{Subcommand, ValueEnum};
 use skimgauge_record::portable::Carried;
 use skimgauge_record::salvage::salvage;
 use skimgauge_record::sign::Signer;
-pub use skimgauge_record::text::plain;
 use skimgauge_record::{JobId, Record, Stamp, table};
-use skimgauge_system::terminal::Shown;
+use skimgauge_system::terminal::{Shown, shown};
 use std::io::{self, BufWriter, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
@@ -141,7 +140,7 @@ struct By {
 /// # Errors
 /// A sentence for the person who asked.
 pub fn run(args: Args, units: Lengths) -> Outcome {
-    let mut out = BufWriter::new(shown(&args.what));
+    let mut out = BufWriter::new(output(&args.what));
     let done = obey(&args, units, &mut out).and_then(|ended| {
         out.flush()?;
         Ok(ended)
@@ -159,7 +158,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
 }
 
 /// Standard output, as what is written there may be shown: a table that does not go to a terminal goes as it is.
-fn shown(what: &What) -> Box<dyn Write> {
+fn output(what: &What) -> Box<dyn Write> {
     let out = io::stdout();
     match what {
         What::List { json: true } | What::Show { form: Some(Form::Json), .. } | What::Verify { json: true, .. } => {
@@ -195,16 +194,16 @@ fn obey(args: &Args, units: Lengths, out: &mut dyn Write) -> Outcome {
         }
         What::Note { job, text, by } => {
             let noted = open()?.note(job, &by.stamp()?, text)?;
-            writeln!(out, "Noted in \"{}\" as event {}.", plain(job), noted.seq)?;
+            writeln!(out, "Noted in \"{}\" as event {}.", shown(job), noted.seq)?;
         }
         What::Attach { job, file, caption, by } => {
             let seq = files::attach(&mut open()?, job, file, caption.as_deref(), &by.stamp()?)?;
-            writeln!(out, "Attached to \"{}\" as event {seq}.", plain(job))?;
+            writeln!(out, "Attached to \"{}\" as event {seq}.", shown(job))?;
         }
         What::Export { words, salvage: None, .. } => {
             let [job, file] = words.as_slice() else { bail!("Say which job, and which file to write it to.") };
             files::export(&open_read_only()?, job, Path::new(file))?;
-            writeln!(out, "\"{}\" is in {}.", plain(job), plain(file))?;
+            writeln!(out, "\"{}\" is in {}.", shown(job), shown(file))?;
         }
         What::Export { salvage: Some(to), by, .. } => {
             let stamp = By { name: by.clone() }.stamp()?;
@@ -245,12 +244,12 @@ fn close(
     match signer {
         Some(signer) if closed && open_points.is_empty() => {
             record.sign(job, stamp, signer)?;
-            writeln!(out, "Signed \"{}\".", plain(job))?;
+            writeln!(out, "Signed \"{}\".", shown(job))?;
         }
         _ => {
             let closed = record.close(job, stamp, open_points, signer)?;
             let signed = if signer.is_some() { " and signed" } else { "" };
-            writeln!(out, "Closed{signed} \"{}\" with hash {}.", plain(job), closed.hash)?;
+            writeln!(out, "Closed{signed} \"{}\" with hash {}.", shown(job), closed.hash)?;
         }
     }
     Ok(())
@@ -258,7 +257,7 @@ fn close(
 
 fn carried(jobs: &[Carried], out: &mut dyn Write) -> Result<()> {
     for carried in jobs {
-        let name = plain(&carried.job);
+        let name = shown(&carried.job);
         match carried.new_events {
             0 if carried.broken.is_none() => writeln!(out, "\"{name}\": all of it is here already.")?,
             n => writeln!(out, "\"{name}\": {n} events.")?,
@@ -271,7 +270,7 @@ fn carried(jobs: &[Carried], out: &mut dyn Write) -> Result<()> {
             )?;
         }
         let Some(broken) = &carried.broken else { continue };
-        writeln!(out, "  It breaks at event {}: {}.", broken.seq, plain(&broken.why))?;
+        writeln!(out, "  It breaks at event {}: {}.", broken.seq, shown(&broken.why))?;
         if carried.behind > 0 {
             writeln!(
                 out,

@@ -17,7 +17,7 @@ use crate::lengths::Lengths;
 use crate::outcome::Outcome;
 use clap::{Parser, Subcommand};
 use skimgauge_handover::Units;
-use skimgauge_record::text::plain_lines;
+use skimgauge_system::terminal::shown_lines;
 
 /// Gap and tilt of a touch plane, live, judged against the job and kept in its record.
 ///
@@ -60,20 +60,21 @@ enum Command {
 
 /// An error for people: what is wrong, then what lies behind it, without the system's error numbers.
 pub fn sentence(error: &anyhow::Error) -> String {
-    let mut text = String::new();
-    // Names from a file or a record stand in it: nothing of them may steer the screen.
-    for cause in error.chain() {
+    let mut causes = error.chain().map(|cause| {
         let cause = cause.to_string();
-        let cause = cause.split(" (os error ").next().unwrap_or_default();
-        if text.is_empty() {
-            text.push_str(cause);
-        } else if text.ends_with(['.', '!', '?']) {
-            text = format!("{text} ({cause}.)").replace("..)", ".)");
-        } else {
-            text = format!("{text}: {cause}");
-        }
-    }
-    plain_lines(&text)
+        cause.split(" (os error ").next().unwrap_or_default().to_owned()
+    });
+    let first = causes.next().unwrap_or_default();
+    let behind: Vec<String> = causes.collect();
+    // One bracket, however much lies behind.
+    let behind = behind.iter().map(|cause| cause.trim_end_matches('.')).collect::<Vec<_>>().join(": ");
+    let text = match behind.as_str() {
+        "" => first,
+        behind if first.ends_with(['.', '!', '?']) => format!("{first} ({behind}.)"),
+        behind => format!("{first}: {behind}"),
+    };
+    // Names from a file or a record stand in it: nothing of them may steer the screen.
+    shown_lines(&text).into_owned()
 }
 
 impl Cli {
@@ -110,6 +111,8 @@ mod tests {
         let told = |context: &'static str| sentence(&io().context(context));
         assert_eq!(told("survey.csv cannot be read."), "survey.csv cannot be read. (No such file or directory.)");
         assert_eq!(told("survey.csv"), "survey.csv: No such file or directory");
+        let deep = io().context("survey.csv cannot be read.").context("Nothing could be kept.");
+        assert_eq!(sentence(&deep), "Nothing could be kept. (survey.csv cannot be read: No such file or directory.)");
     }
 
     #[test]

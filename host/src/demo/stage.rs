@@ -2,7 +2,6 @@
 
 use crate::port::clock::Clock;
 use anyhow::Context;
-use serialport::{SerialPort, TTYPort};
 use skimgauge_bench::bench::Bench;
 use skimgauge_bench::head::Head;
 use skimgauge_bench::room::emitter::Nominal;
@@ -12,6 +11,7 @@ use skimgauge_bench::zeroed;
 use skimgauge_job::Job;
 use skimgauge_metrology::adjuster::Sense;
 use skimgauge_shared::calibration::Date;
+use skimgauge_system::port::Plug;
 use std::io::{Read, Write};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -43,7 +43,7 @@ impl Stage {
     /// The room of a seed that fits the job, its head zeroed, warm, and plugged in.
     ///
     /// # Errors
-    /// This computer gives no pseudo-terminal.
+    /// This computer gives no port.
     pub fn new(job: &Job, seed: u64, today: Date) -> anyhow::Result<Self> {
         let bench = room(job, seed);
         let mut head = VirtualHead::new(bench.clone());
@@ -51,17 +51,11 @@ impl Stage {
         anyhow::ensure!(zeroed::write(&mut head, &constants), "The simulated head does not take its calibration.");
         // Long on, as an installer's head would be by now.
         bench.scene(|scene| scene.head.warm_up_s = 1.0);
-        let (master, slave) =
-            TTYPort::pair().context("This computer gives no pseudo-terminal for the simulated head.")?;
-        let port = slave.name().context("The pseudo-terminal has no name.")?;
-        waits_for_nobody(&master).context("This computer's pseudo-terminal cannot be used.")?;
+        let plug = Plug::new().context("This computer gives no port for the simulated head.")?;
+        let port = plug.name().to_owned();
         let over = Arc::new(AtomicBool::new(false));
         let stop = Arc::clone(&over);
-        let thread = std::thread::Builder::new().name("head".into()).spawn(move || {
-            // Held open, so that the host may close it and come back.
-            let _slave = slave;
-            live(head, master, &stop);
-        })?;
+        let thread = std::thread::Builder::new().name("head".into()).spawn(move || live(head, plug, &stop))?;
         let running = Running { over, thread: Some(thread) };
         Ok(Self { bench, port, clock: Clock::real(), _head: Box::new(running) })
     }
@@ -131,18 +125,8 @@ fn room(job: &Job, seed: u64) -> Bench {
     Bench::with(room, Head::new(seed), seed)
 }
 
-/// A port that nobody reads takes no bytes, and does not hold up the head that writes.
-fn waits_for_nobody(port: &TTYPort) -> nix::Result<()> {
-    use nix::fcntl::{FcntlArg, OFlag, fcntl};
-    // Borrowed for these calls alone.
-    let port = std::os::fd::AsRawFd::as_raw_fd(port);
-    let flags = OFlag::from_bits_truncate(fcntl(port, FcntlArg::F_GETFL)?);
-    fcntl(port, FcntlArg::F_SETFL(flags | OFlag::O_NONBLOCK)).map(drop)
-}
-
 /// Runs the head against the wall clock until it is over.
-fn live(mut head: VirtualHead, mut port: TTYPort, over: &AtomicBool) {
-    let _ = port.set_timeout(Duration::from_millis(1));
+fn live(mut head: VirtualHead, mut port: Plug, over: &AtomicBool) {
     let bench = head.bench().clone();
     let mut ahead_us = bench.now_us();
     let started = Instant::now();
@@ -155,7 +139,7 @@ fn live(mut head: VirtualHead, mut port: TTYPort, over: &AtomicBool) {
             ahead_us -= (behind_us - FURTHEST_BEHIND_US).min(ahead_us);
             wanted_us = bench.now_us() + FURTHEST_BEHIND_US;
         }
-        let length = if port.bytes_to_read().unwrap_or(0) > 0 { port.read(&mut received).unwrap_or(0) } else { 0 };
+        let length = port.read(&mut received).unwrap_or(0);
         head.set_room(Some(BUFFER.saturating_sub(waiting.len())));
         head.run_until(wanted_us, &received[..length], &mut |sent| waiting.extend_from_slice(sent));
         if !waiting.is_empty() {

@@ -6,6 +6,7 @@
 //! - [`signals`]: SIGINT, SIGTERM, SIGHUP and SIGQUIT, or their like on Windows, as the end of the work;
 //! - [`access`]: who may use a device or read a file;
 //! - [`mark`]: who is at work, told to the next;
+//! - [`port`]: a port of this program's own making;
 //! - [`link`]: a name for a port, removed by whoever made it alone.
 
 pub mod access;
@@ -13,5 +14,6 @@ pub mod input;
 pub mod link;
 pub mod mark;
 pub mod output;
+pub mod port;
 pub mod signals;
 pub mod terminal;

@@ -50,7 +50,7 @@ pub const HOUSE: &[Row] = &[
     Row::pure("model", &["quantity"]),
     Row::shell(
         "system",
-        &[],
+        &["quantity"],
         &["crossterm", "ctrlc", "libc", "rustix", "same-file", "signal-hook", "tempfile", "winapi-util"],
     ),
     Row::pure("metrology", &["shared", "quantity", "model"]),
@@ -68,8 +68,7 @@ pub const HOUSE: &[Row] = &[
     ),
     Row::pure("procedure", &["shared", "quantity", "model", "metrology", "site", "job", "jobfile"]).coming(),
     Row::shell("page", &["quantity", "model", "procedure", "drawing"], &["axum", "tokio"]).coming(),
-    // `nix` until the terminal's process group and the simulated head's port stand in `system`.
-    Row::shell("", EVERYTHING_BELOW, &["jiff", "nix", "ratatui", "serialport"]),
+    Row::shell("", EVERYTHING_BELOW, &["jiff", "ratatui", "serialport"]),
     Row::shell("cli", EVERYTHING_BELOW, &["crossterm", "jiff", "ratatui", "serialport"]).coming(),
 ];
 

@@ -122,7 +122,7 @@ impl fmt::Display for Fault {
 /// Long enough to recognise, short enough for a message; what could move a terminal's cursor is left out.
 pub(super) fn shortened(text: &str) -> String {
     const LONGEST: usize = 24;
-    let mut short: String = text.chars().filter(|c| !crate::sentence::steers(*c)).take(LONGEST).collect();
+    let mut short: String = text.chars().filter(|c| !crate::steers(*c)).take(LONGEST).collect();
     if text.chars().nth(LONGEST).is_some() {
         short.push_str("...");
     }

@@ -1,4 +1,5 @@
 use super::*;
+use crate::steers;
 use crate::style::Units;
 use crate::unit::{Mm, Turns};
 use crate::{percent, say};

@@ -6,9 +6,9 @@ use anyhow::Context;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::seal::Seal;
 use skimgauge_record::sign::fingerprint;
-use skimgauge_record::text::{self, plain};
 use skimgauge_record::verify::{JobReport, Report, verify};
 use skimgauge_system::input;
+use skimgauge_system::terminal::{shown, shown_json};
 use std::io::{self, Write};
 use std::path::Path;
 
@@ -92,7 +92,7 @@ fn write_json(answer: &Answer<'_>, out: &mut dyn Write) -> anyhow::Result<()> {
         "fingerprint": found,
         "report": answer.report,
     });
-    writeln!(out, "{}", text::json(&object.to_string()))?;
+    writeln!(out, "{}", shown_json(&object.to_string()))?;
     Ok(())
 }
 
@@ -117,11 +117,11 @@ fn say(path: &Path, answer: &Answer<'_>, out: &mut dyn Write) -> io::Result<()> 
         say_job(job, out)?;
     }
     for job in &answer.unsigned {
-        let (name, state) = (plain(&job.name), if job.closed { "closed" } else { "still open" });
+        let (name, state) = (shown(&job.name), if job.closed { "closed" } else { "still open" });
         writeln!(out, "\"{name}\": {state}, and NOT signed with that key")?;
     }
     for finding in &answer.report.findings {
-        writeln!(out, "{}", plain(finding))?;
+        writeln!(out, "{}", shown(finding))?;
     }
     writeln!(
         out,
@@ -144,12 +144,12 @@ fn say(path: &Path, answer: &Answer<'_>, out: &mut dyn Write) -> io::Result<()> 
         Some(Some((job, 0))) => writeln!(
             out,
             "The fingerprint is that of \"{}\" as it stands: it is the job that the page was made from, unchanged.",
-            plain(&job.name)
+            shown(&job.name)
         )?,
         Some(Some((job, later))) => writeln!(
             out,
             "The fingerprint is in \"{}\": what the page was made from is unchanged, and {later} entries were added since.",
-            plain(&job.name)
+            shown(&job.name)
         )?,
     }
     if !answer.good() {
@@ -170,7 +170,7 @@ fn say_limits(path: &Path, answer: &Answer<'_>, out: &mut dyn Write) -> io::Resu
         signed || matches!(answer.found, Some(Some((found, _))) if std::ptr::eq(found, *job))
     };
     let open: Vec<String> =
-        answer.report.jobs.iter().filter(|job| !settled(job)).map(|job| format!("\"{}\"", plain(&job.name))).collect();
+        answer.report.jobs.iter().filter(|job| !settled(job)).map(|job| format!("\"{}\"", shown(&job.name))).collect();
     if !open.is_empty() {
         writeln!(
             out,
@@ -192,10 +192,10 @@ fn say_limits(path: &Path, answer: &Answer<'_>, out: &mut dyn Write) -> io::Resu
 }
 
 fn say_job(job: &JobReport, out: &mut dyn Write) -> io::Result<()> {
-    let (name, closed) = (plain(&job.name), if job.closed { "closed" } else { "open" });
+    let (name, closed) = (shown(&job.name), if job.closed { "closed" } else { "open" });
     match &job.broken {
         None => writeln!(out, "\"{name}\": {} events, {closed}, every link holds, hash {}", job.events, job.head_hash)?,
-        Some(broken) => writeln!(out, "\"{name}\": BROKEN at event {}: {}", broken.seq, plain(&broken.why))?,
+        Some(broken) => writeln!(out, "\"{name}\": BROKEN at event {}: {}", broken.seq, shown(&broken.why))?,
     }
     if job.unknown > 0 {
         writeln!(
@@ -205,11 +205,11 @@ fn say_job(job: &JobReport, out: &mut dyn Write) -> io::Result<()> {
         )?;
     }
     for signature in &job.signatures {
-        let who = plain(&signature.who);
+        let who = shown(&signature.who);
         match &signature.wrong {
             None => writeln!(out, "  signed with the key {} by one who gave the name {who}", signature.fingerprint)?,
             Some(wrong) => {
-                writeln!(out, "  the signature at event {} DOES NOT HOLD: {}", signature.seq, plain(wrong))?;
+                writeln!(out, "  the signature at event {} DOES NOT HOLD: {}", signature.seq, shown(wrong))?;
             }
         }
     }

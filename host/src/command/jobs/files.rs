@@ -1,12 +1,12 @@
 //! Files that `jobs` reads and writes beside the record: attachments, exports, keys.
 
-use super::plain;
 use crate::written;
 use anyhow::{Context, Result, bail};
 use skimgauge_record::photo::{LARGEST, Photo};
 use skimgauge_record::sign::Signer;
 use skimgauge_record::{Record, Stamp, table};
 use skimgauge_system::output::{Outputs, Replace};
+use skimgauge_system::terminal::shown;
 use skimgauge_system::{access, input};
 use std::path::Path;
 
@@ -51,7 +51,7 @@ pub fn export(record: &Record, job: &str, file: &Path) -> Result<()> {
     }
     let history = record.job(job)?;
     if let Some(broken) = &history.broken {
-        bail!("The chain of \"{}\" breaks at event {}: {}. Nothing was written.", plain(job), broken.seq, broken.why);
+        bail!("The chain of \"{}\" breaks at event {}: {}. Nothing was written.", shown(job), broken.seq, broken.why);
     }
     let mut bytes = Vec::new();
     let kind = if ending == "json" {

@@ -9,8 +9,8 @@ use skimgauge_metrology::verdict::{JudgedAt, Verdict, WholeBoard};
 use skimgauge_record::event::{self, Body, Came, Difference, Judged, Phase, VerdictWord};
 use skimgauge_record::history::CheckedJob;
 use skimgauge_record::sign::fingerprint;
-use skimgauge_record::text::{self, plain};
 use skimgauge_record::{Event, JobHistory, When};
+use skimgauge_system::terminal::{shown, shown_json};
 use std::io::{self, Write};
 
 /// Version of what `jobs` writes with `--json`; fields may be added, what is there keeps its meaning.
@@ -35,7 +35,7 @@ pub fn list(jobs: &[CheckedJob], json: bool, out: &mut dyn Write) -> Result<()> 
     if json {
         for job in jobs {
             let line = serde_json::to_string(&Line { schema: SCHEMA, kind: "job", job })?;
-            writeln!(out, "{}", text::json(&line))?;
+            writeln!(out, "{}", shown_json(&line))?;
         }
         return Ok(());
     }
@@ -46,9 +46,9 @@ pub fn list(jobs: &[CheckedJob], json: bool, out: &mut dyn Write) -> Result<()> 
     let shared = |name: &str| jobs.iter().filter(|job| job.summary.name == name).count() > 1;
     let names: Vec<String> = jobs
         .iter()
-        .map(|CheckedJob { summary, .. }| match plain(&summary.name) {
+        .map(|CheckedJob { summary, .. }| match shown(&summary.name) {
             name if shared(&summary.name) => format!("{name} [{}]", summary.id.short()),
-            name => name,
+            name => name.into_owned(),
         })
         .collect();
     let width = names.iter().map(|name| name.chars().count()).max().unwrap_or(0).clamp(3, 40);
@@ -81,7 +81,7 @@ pub fn show(job: &JobHistory, units: Lengths, out: &mut dyn Write) -> Result<()>
     writeln!(
         out,
         "{}: {state}, {} events, opened {}, last {}",
-        plain(&about.name),
+        shown(&about.name),
         about.events,
         second(about.opened),
         second(about.last)
@@ -91,7 +91,7 @@ pub fn show(job: &JobHistory, units: Lengths, out: &mut dyn Write) -> Result<()>
             out,
             "THE RECORD OF THIS JOB IS BROKEN at event {}: {}. What follows stands before the break.",
             broken.seq,
-            plain(&broken.why)
+            shown(&broken.why)
         )?;
     }
     match job.unknown() {
@@ -118,8 +118,8 @@ pub fn show(job: &JobHistory, units: Lengths, out: &mut dyn Write) -> Result<()>
             "  {:>4}  {}  {}  {}",
             event.seq,
             second(event.at),
-            plain(&event.who),
-            plain(&told(job, event, units))
+            shown(&event.who),
+            shown(&told(job, event, units))
         )?;
         if let Some(back_s) = event.clock_back_s {
             writeln!(out, "        the clock was set back by {back_s:.0} s before this")?;
@@ -136,20 +136,20 @@ fn show_phase(job: &JobHistory, phase: Phase, title: &str, units: Lengths, out: 
         return Ok(());
     }
     writeln!(out, "\n{title}")?;
-    let width = takes.iter().map(|current| plain(&current.take.station).chars().count()).max().unwrap_or(0).max(7);
+    let width = takes.iter().map(|current| shown(&current.take.station).chars().count()).max().unwrap_or(0).max(7);
     if !takes.is_empty() {
         let (gap, u) = (format!("gap {}", units.sign()), format!("u {}", units.sign()));
         writeln!(out, "  {:>4}  {:width$}  {gap:>8}  {u:>7}  {:19}  when", "", "station", "verdict")?;
     }
     for current in takes {
         let take = current.take;
-        let (station, verdict) = (plain(&take.station), word(take.verdict));
+        let (station, verdict) = (shown(&take.station), word(take.verdict));
         let mut noticed = take.flags.clone();
         if let Some(Came::Said { last_at }) = &take.came {
             let from = last_at.as_ref().map_or_else(String::new, |last| format!(" and not at {last}"));
             noticed.push(format!("the head was said to be here{from}"));
         }
-        let flags = if noticed.is_empty() { String::new() } else { format!("  ({})", plain(&noticed.join(", "))) };
+        let flags = if noticed.is_empty() { String::new() } else { format!("  ({})", shown(&noticed.join(", "))) };
         let (seq, at) = (current.event.seq, second(current.event.at));
         writeln!(
             out,
@@ -159,7 +159,7 @@ fn show_phase(job: &JobHistory, phase: Phase, title: &str, units: Lengths, out: 
         )?;
     }
     match job.verdict(phase) {
-        Some(judged) => writeln!(out, "  Verdict: {}", plain(&units.sentence(&verdict(judged)))),
+        Some(judged) => writeln!(out, "  Verdict: {}", shown(&units.sentence(&verdict(judged)))),
         None => writeln!(out, "  Verdict: none yet"),
     }
 }

@@ -2,7 +2,8 @@
 
 mod shown;
 
-pub use shown::{Shown, shown, shown_json, shown_lines, steers};
+pub use shown::Shown;
+pub use skimgauge_quantity::{shown, shown_json, shown_lines, steers};
 
 use crossterm::cursor::Show;
 use crossterm::execute;
@@ -94,6 +95,22 @@ pub fn say(what: fmt::Arguments<'_>) {
 /// What the program prints on its standard error; where nobody reads that, nothing is said.
 pub fn complain(what: &str) {
     let _ = writeln!(stderr(), "{}", shown_lines(what.trim_end()));
+}
+
+/// Whether the standard input may be read: a program in the background of its terminal would be stopped by that.
+pub fn is_in_front() -> bool {
+    use std::io::IsTerminal;
+    !io::stdin().is_terminal() || owns_terminal()
+}
+
+#[cfg(unix)]
+fn owns_terminal() -> bool {
+    rustix::termios::tcgetpgrp(io::stdin()).is_ok_and(|group| group == rustix::process::getpgrp())
+}
+
+#[cfg(not(unix))]
+fn owns_terminal() -> bool {
+    true
 }
 
 /// A line that is written over again and again, on a terminal alone.
