@@ -5,7 +5,9 @@ use crate::check::crc32;
 use crate::frame::MAX_FRAME;
 use crate::identity::SerialNumber;
 use crate::reading::{Absence, Sample, Tilt};
-use crate::units::{CentiCelsius, Microdegrees, Micrometres, Millivolts, PartsPerMillion, TenThousandths};
+use crate::units::{
+    CentiCelsius, Microdegrees, Micrometres, Millivolts, PartsPerMillion, TenThousandths,
+};
 use heapless::String;
 use serde::{Deserialize, Serialize};
 
@@ -195,7 +197,11 @@ impl Calibration {
     }
 
     /// Stand-off from a mean converter code in sixteenths. Without a temperature the curve's own is assumed.
-    pub fn stand_off(&self, code_16: i32, temperature: Option<CentiCelsius>) -> Sample<Micrometres> {
+    pub fn stand_off(
+        &self,
+        code_16: i32,
+        temperature: Option<CentiCelsius>,
+    ) -> Sample<Micrometres> {
         let code = code_16 / CODE_PARTS;
         if code >= NO_SPOT_CODE {
             return Sample::Absent(Absence::NoSpot);
@@ -207,7 +213,8 @@ impl Calibration {
         let from_pivot = i64::from(code_16 - PIVOT_CODE * CODE_PARTS);
         let parts = i64::from(CODE_PARTS);
         let linear_pm = from_pivot * i64::from(curve.slope_pm_per_code) / parts;
-        let curved_fm = from_pivot * from_pivot / (parts * parts) * i64::from(curve.curvature_fm_per_code2);
+        let curved_fm =
+            from_pivot * from_pivot / (parts * parts) * i64::from(curve.curvature_fm_per_code2);
         let warmth = temperature.map_or(0, |t| i64::from(t.0) - i64::from(curve.reference.0));
         let warm_pm = warmth * i64::from(curve.temperature_nm_per_k) * 10;
         let off_pivot_um = rounded(linear_pm + curved_fm / 1_000 + warm_pm, 1_000_000);
@@ -242,7 +249,8 @@ impl Calibration {
     fn cells(&self, outer_16: i32, inner_16: i32) -> (i64, i64) {
         let outer = outer_16 - i32::from(self.eye.dark_outer) * CODE_PARTS;
         let inner = inner_16 - i32::from(self.eye.dark_inner) * CODE_PARTS;
-        let inner = i64::from(inner) * 1_000_000 / i64::from(1_000_000 + self.eye.inner_gain.0).max(1);
+        let inner =
+            i64::from(inner) * 1_000_000 / i64::from(1_000_000 + self.eye.inner_gain.0).max(1);
         (i64::from(outer), inner)
     }
 
@@ -258,7 +266,10 @@ impl Calibration {
 
     /// Tilt from the inclinometer's X and Y angle codes.
     pub fn tilt(&self, x_code: i16, y_code: i16) -> Sample<Tilt> {
-        let tilt = Tilt { level: angle(x_code) - self.tilt_offset.level, lean: angle(y_code) - self.tilt_offset.lean };
+        let tilt = Tilt {
+            level: angle(x_code) - self.tilt_offset.level,
+            lean: angle(y_code) - self.tilt_offset.lean,
+        };
         if tilt.level.abs() > Tilt::LIMIT || tilt.lean.abs() > Tilt::LIMIT {
             return Sample::Absent(Absence::OutOfRange);
         }
@@ -309,8 +320,14 @@ mod tests {
     #[test]
     fn a_lost_spot_and_a_wall_too_near_are_told_apart() {
         assert_eq!(nominal().stand_off(24_800 * CODE_PARTS, None), Sample::Absent(Absence::NoSpot));
-        assert_eq!(nominal().stand_off(400 * CODE_PARTS, None), Sample::Absent(Absence::OutOfRange));
-        assert_eq!(nominal().stand_off(23_000 * CODE_PARTS, None), Sample::Absent(Absence::OutOfRange));
+        assert_eq!(
+            nominal().stand_off(400 * CODE_PARTS, None),
+            Sample::Absent(Absence::OutOfRange)
+        );
+        assert_eq!(
+            nominal().stand_off(23_000 * CODE_PARTS, None),
+            Sample::Absent(Absence::OutOfRange)
+        );
     }
 
     #[test]
@@ -340,7 +357,10 @@ mod tests {
         calibration.eye.dark_outer = 100;
         calibration.eye.dark_inner = 50;
         calibration.eye.inner_gain = PartsPerMillion(250_000);
-        assert_eq!(calibration.eye_ratio(4_100 * CODE_PARTS, 5_050 * CODE_PARTS), Sample::Value(TenThousandths(0)));
+        assert_eq!(
+            calibration.eye_ratio(4_100 * CODE_PARTS, 5_050 * CODE_PARTS),
+            Sample::Value(TenThousandths(0))
+        );
     }
 
     /// The figures that the crate `scl3300` 0.5 carries in its own tests (angle 0F88h, temperatures 1614h and 161Eh;
@@ -348,9 +368,12 @@ mod tests {
     /// as 359.874 degrees.
     #[test]
     fn inclinometer_codes_agree_with_the_driver_crates_figures() {
-        for (code, degrees) in
-            [(0x0F88_u16, 21.8408), (0xFFE9, 359.87366 - 360.0), (0x007B, 0.6756592), (0x3F81, 89.30237)]
-        {
+        for (code, degrees) in [
+            (0x0F88_u16, 21.8408),
+            (0xFFE9, 359.87366 - 360.0),
+            (0x007B, 0.6756592),
+            (0x3F81, 89.30237),
+        ] {
             assert!((angle(code as i16).degrees() - degrees).abs() < 1e-4, "{code:04X}");
         }
         for (code, celsius) in [(0x1614, 26.047619), (0x161E, 26.5767)] {

@@ -67,8 +67,13 @@ impl WriteConstants {
                 Next::NotWritten(NotWritten::Refused(*why))
             }
             (Step::Committing, Report::Calibration(state)) => {
-                let same = state.check == CalibrationCheck::Good && state.calibration == self.constants;
-                if same { Next::Written(state.clone()) } else { Next::NotWritten(NotWritten::Differs(state.clone())) }
+                let same =
+                    state.check == CalibrationCheck::Good && state.calibration == self.constants;
+                if same {
+                    Next::Written(state.clone())
+                } else {
+                    Next::NotWritten(NotWritten::Differs(state.clone()))
+                }
             }
             _ => return Next::Wait,
         };
@@ -139,7 +144,10 @@ mod tests {
     fn what_belongs_to_another_question_is_passed_over() {
         let good = state(constants(), CalibrationCheck::Good);
         let other = Report::Refused { ask: Ask::Cue, why: Refusal::NotFitted };
-        let former = Report::Calibration(state(Calibration::nominal(SerialNumber([7; 16])), CalibrationCheck::Good));
+        let former = Report::Calibration(state(
+            Calibration::nominal(SerialNumber([7; 16])),
+            CalibrationCheck::Good,
+        ));
         let answers = [other.clone(), former, staged(), other, Report::Calibration(good.clone())];
         let (outcome, asked) = told(&answers);
         assert_eq!((outcome, asked.len()), (Ok(good), 2));
@@ -163,7 +171,9 @@ mod tests {
     #[test]
     fn constants_read_back_otherwise_are_not_written() {
         let nominal = Calibration::nominal(SerialNumber([7; 16]));
-        for other in [state(nominal, CalibrationCheck::Good), state(constants(), CalibrationCheck::Damaged)] {
+        for other in
+            [state(nominal, CalibrationCheck::Good), state(constants(), CalibrationCheck::Damaged)]
+        {
             let (outcome, _) = told(&[staged(), Report::Calibration(other.clone())]);
             assert_eq!(outcome, Err(NotWritten::Differs(other)));
         }
@@ -176,8 +186,14 @@ mod tests {
         assert!(matches!(write.hear(&staged()), Next::Ask(Request::CommitCalibration { .. })));
         assert!(write.may_have_written());
         // Over is over: a late answer changes nothing.
-        let differs = Report::Calibration(state(Calibration::nominal(SerialNumber([7; 16])), CalibrationCheck::Good));
+        let differs = Report::Calibration(state(
+            Calibration::nominal(SerialNumber([7; 16])),
+            CalibrationCheck::Good,
+        ));
         assert!(matches!(write.hear(&differs), Next::NotWritten(_)));
-        assert_eq!(write.hear(&Report::Calibration(state(constants(), CalibrationCheck::Good))), Next::Wait);
+        assert_eq!(
+            write.hear(&Report::Calibration(state(constants(), CalibrationCheck::Good))),
+            Next::Wait
+        );
     }
 }

@@ -22,7 +22,10 @@ pub const MAX_FRAME: usize = 128;
 ///
 /// # Errors
 /// The buffer is too small; [`MAX_FRAME`] always suffices.
-pub fn encode<'a, T: Serialize>(message: &T, buffer: &'a mut [u8]) -> Result<&'a mut [u8], postcard::Error> {
+pub fn encode<'a, T: Serialize>(
+    message: &T,
+    buffer: &'a mut [u8],
+) -> Result<&'a mut [u8], postcard::Error> {
     let mut body = [0; MAX_FRAME];
     let length = postcard::to_slice(message, &mut body)?.len();
     seal(&mut body, length, buffer).ok_or(postcard::Error::SerializeBufferFull)
@@ -30,7 +33,11 @@ pub fn encode<'a, T: Serialize>(message: &T, buffer: &'a mut [u8]) -> Result<&'a
 
 /// Checksum, COBS, separator around the payload that `body` begins with; apart from the message's type, so that it is there
 /// once in the head's flash.
-fn seal<'a>(body: &mut [u8; MAX_FRAME], length: usize, buffer: &'a mut [u8]) -> Option<&'a mut [u8]> {
+fn seal<'a>(
+    body: &mut [u8; MAX_FRAME],
+    length: usize,
+    buffer: &'a mut [u8],
+) -> Option<&'a mut [u8]> {
     let check = crc32(&body[..length]);
     body.get_mut(length..length + 4)?.copy_from_slice(&check.to_le_bytes());
     let end = cobs::try_encode(&body[..length + 4], buffer).ok()?;

@@ -14,7 +14,12 @@
 //! | [`check`] | the checksum of frames and of what the memory holds |
 //! | [`sequence`] | the readings' short sequence numbers and times made long again, losses counted |
 #![cfg_attr(not(test), no_std)]
-#![warn(unreachable_pub, clippy::self_named_module_files, clippy::too_many_lines, clippy::wildcard_imports)]
+#![warn(
+    unreachable_pub,
+    clippy::self_named_module_files,
+    clippy::too_many_lines,
+    clippy::wildcard_imports
+)]
 
 pub mod calibration;
 pub mod check;

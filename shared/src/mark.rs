@@ -19,7 +19,9 @@ pub const fn of(version: Version) -> [u8; LENGTH] {
 /// The version in the first mark that the bytes hold; `None`: they hold none.
 pub fn find(bytes: &[u8]) -> Option<Version> {
     bytes.array_windows::<LENGTH>().find_map(|window| {
-        let (text, [major, minor, patch, 0, b'\n']) = window.split_first_chunk::<16>()? else { return None };
+        let (text, [major, minor, patch, 0, b'\n']) = window.split_first_chunk::<16>()? else {
+            return None;
+        };
         (text == TEXT).then_some(Version { major: *major, minor: *minor, patch: *patch })
     })
 }

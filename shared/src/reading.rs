@@ -170,14 +170,25 @@ impl From<Reading> for Packed {
             }
         };
         let bounded = |value: i32, limit: i32| value.clamp(-limit, limit);
-        let stand_off = pack(STAND_OFF_ABSENT, reading.stand_off.map(|s| bounded(s.0, STAND_OFF_LIMIT)));
-        let eye = pack(EYE_ABSENT, reading.eye.map(|r| bounded(i32::from(r.0), i32::from(RATIO_LIMIT)))) as i16;
+        let stand_off =
+            pack(STAND_OFF_ABSENT, reading.stand_off.map(|s| bounded(s.0, STAND_OFF_LIMIT)));
+        let eye =
+            pack(EYE_ABSENT, reading.eye.map(|r| bounded(i32::from(r.0), i32::from(RATIO_LIMIT))))
+                as i16;
         let level = pack(TILT_ABSENT, reading.tilt.map(|t| bounded(t.level.0, Tilt::LIMIT.0)));
         let lean = match reading.tilt {
             Sample::Value(tilt) => bounded(tilt.lean.0, Tilt::LIMIT.0),
             Sample::Absent(_) => 0,
         };
-        Self { sequence: reading.sequence, at_low_us: reading.at_low_us, absent, stand_off, eye, level, lean }
+        Self {
+            sequence: reading.sequence,
+            at_low_us: reading.at_low_us,
+            absent,
+            stand_off,
+            eye,
+            level,
+            lean,
+        }
     }
 }
 
@@ -190,7 +201,11 @@ impl TryFrom<Packed> for Reading {
         }
         let unpack = |flag: u8, value: i32, limit: i32| {
             if packed.absent & flag == 0 {
-                if (-limit..=limit).contains(&value) { Ok(Sample::Value(value)) } else { Err("a value out of range") }
+                if (-limit..=limit).contains(&value) {
+                    Ok(Sample::Value(value))
+                } else {
+                    Err("a value out of range")
+                }
             } else {
                 u8::try_from(value)
                     .ok()
@@ -199,13 +214,16 @@ impl TryFrom<Packed> for Reading {
                     .ok_or("an absence without a name")
             }
         };
-        let stand_off = unpack(STAND_OFF_ABSENT, packed.stand_off, STAND_OFF_LIMIT)?.map(Micrometres);
-        let eye = unpack(EYE_ABSENT, i32::from(packed.eye), i32::from(RATIO_LIMIT))?.map(|r| TenThousandths(r as i16));
+        let stand_off =
+            unpack(STAND_OFF_ABSENT, packed.stand_off, STAND_OFF_LIMIT)?.map(Micrometres);
+        let eye = unpack(EYE_ABSENT, i32::from(packed.eye), i32::from(RATIO_LIMIT))?
+            .map(|r| TenThousandths(r as i16));
         let level = unpack(TILT_ABSENT, packed.level, Tilt::LIMIT.0)?;
         if !(-Tilt::LIMIT.0..=Tilt::LIMIT.0).contains(&packed.lean) {
             return Err("a value out of range");
         }
-        let tilt = level.map(|level| Tilt { level: Microdegrees(level), lean: Microdegrees(packed.lean) });
+        let tilt =
+            level.map(|level| Tilt { level: Microdegrees(level), lean: Microdegrees(packed.lean) });
         Ok(Self { sequence: packed.sequence, at_low_us: packed.at_low_us, stand_off, eye, tilt })
     }
 }
@@ -225,8 +243,15 @@ mod tests {
 
     #[test]
     fn an_unknown_absence_or_flag_is_refused() {
-        let packed =
-            |absent, stand_off| Packed { sequence: 0, at_low_us: 0, absent, stand_off, eye: 0, level: 0, lean: 0 };
+        let packed = |absent, stand_off| Packed {
+            sequence: 0,
+            at_low_us: 0,
+            absent,
+            stand_off,
+            eye: 0,
+            level: 0,
+            lean: 0,
+        };
         assert!(Reading::try_from(packed(STAND_OFF_ABSENT, 0)).is_err());
         assert!(Reading::try_from(packed(STAND_OFF_ABSENT, 99)).is_err());
         assert!(Reading::try_from(packed(8, 1)).is_err());

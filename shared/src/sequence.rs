@@ -51,7 +51,11 @@ impl Follower {
         let elapsed = at_low_us.wrapping_sub(before.at.0 as u32);
         // A reading's time is its middle: the first after a greeting may lie a little before the greeting's.
         let elapsed = if elapsed > u32::MAX - 1_000_000 { 0 } else { elapsed };
-        let at = if elapsed == 0 { before.at } else { before.at.after(Microseconds(u64::from(elapsed))) };
+        let at = if elapsed == 0 {
+            before.at
+        } else {
+            before.at.after(Microseconds(u64::from(elapsed)))
+        };
         let expected = (u64::from(elapsed) * u64::from(self.per_second) + 500_000) / 1_000_000;
         let step = u64::from(sequence.wrapping_sub(before.number as u8));
         // The step's low byte is certain; its turns of 256 are those that come nearest to what the rate expects.

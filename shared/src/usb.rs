@@ -44,7 +44,8 @@ mod tests {
 
     #[test]
     fn a_serial_string_is_the_number_in_order() {
-        let number = SerialNumber([0, 1, 0x23, 0x45, 0x67, 0x89, 0xAB, 0xCD, 0xEF, 9, 9, 9, 9, 9, 9, 0xF0]);
+        let number =
+            SerialNumber([0, 1, 0x23, 0x45, 0x67, 0x89, 0xAB, 0xCD, 0xEF, 9, 9, 9, 9, 9, 9, 0xF0]);
         assert_eq!(serial(&number).as_str(), "000123456789ABCDEF090909090909F0");
     }
 

@@ -6,7 +6,9 @@ use skimgauge_shared::message::Report;
 use skimgauge_shared::reading::{Absence, Reading, Sample, Tilt};
 use skimgauge_shared::units::{Microdegrees, Micrometres, TenThousandths};
 
-fn sample<T: std::fmt::Debug + Clone>(value: impl Strategy<Value = T>) -> impl Strategy<Value = Sample<T>> {
+fn sample<T: std::fmt::Debug + Clone>(
+    value: impl Strategy<Value = T>,
+) -> impl Strategy<Value = Sample<T>> {
     prop_oneof![
         4 => value.prop_map(Sample::Value),
         1 => proptest::sample::select(Absence::ALL).prop_map(Sample::Absent),

@@ -5,12 +5,13 @@ use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
 use skimgauge_shared::check::crc32;
 use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, Skip, encode};
 use skimgauge_shared::message::{
-    Ask, CalibrationCheck, Capabilities, Codes, Cue, Hello, LOADER_KEY, PROTOCOL, Press, Pulse, Rate, Refusal, Report,
-    Request, ResetCause, SerialNumber, Version,
+    Ask, CalibrationCheck, Capabilities, Codes, Cue, Hello, LOADER_KEY, PROTOCOL, Press, Pulse,
+    Rate, Refusal, Report, Request, ResetCause, SerialNumber, Version,
 };
 use skimgauge_shared::reading::{Absence, Reading, Sample, Tilt};
 use skimgauge_shared::units::{
-    CentiCelsius, Microdegrees, Micrometres, Microseconds, Millivolts, PartsPerMillion, TenThousandths,
+    CentiCelsius, Microdegrees, Micrometres, Microseconds, Millivolts, PartsPerMillion,
+    TenThousandths,
 };
 
 fn hex(bytes: &[u8]) -> std::string::String {
@@ -42,7 +43,10 @@ fn reading() -> Reading {
 }
 
 fn serial() -> SerialNumber {
-    SerialNumber([0x00, 0x11, 0x22, 0x33, 0x44, 0x55, 0x66, 0x77, 0x88, 0x99, 0xAA, 0xBB, 0xCC, 0xDD, 0xEE, 0xFF])
+    SerialNumber([
+        0x00, 0x11, 0x22, 0x33, 0x44, 0x55, 0x66, 0x77, 0x88, 0x99, 0xAA, 0xBB, 0xCC, 0xDD, 0xEE,
+        0xFF,
+    ])
 }
 
 fn calibration() -> Calibration {
@@ -85,8 +89,18 @@ fn pulse() -> Pulse {
 fn every_report() -> std::vec::Vec<(Report, &'static str)> {
     use Report as R;
     let covered = |report: &Report| match report {
-        R::Hello(_) | R::Reading(_) | R::Pulse(_) | R::Pong { .. } | R::Rate(_) | R::Calibration(_) => (),
-        R::Staged { .. } | R::Codes(_) | R::Button { .. } | R::Done(_) | R::Refused { .. } | R::Log(_) => (),
+        R::Hello(_)
+        | R::Reading(_)
+        | R::Pulse(_)
+        | R::Pong { .. }
+        | R::Rate(_)
+        | R::Calibration(_) => (),
+        R::Staged { .. }
+        | R::Codes(_)
+        | R::Button { .. }
+        | R::Done(_)
+        | R::Refused { .. }
+        | R::Log(_) => (),
         R::LastWords(_) => (),
     };
     let all = vec![
@@ -99,7 +113,10 @@ fn every_report() -> std::vec::Vec<(Report, &'static str)> {
         (R::Pong { token: 300, at: Microseconds(1) }, "03 ac 02 01"),
         (R::Rate(Rate { per_second: 250, conversions: 1 }), "04 fa 01 01"),
         (
-            R::Calibration(CalibrationState { check: CalibrationCheck::Missing, calibration: calibration() }),
+            R::Calibration(CalibrationState {
+                check: CalibrationCheck::Missing,
+                calibration: calibration(),
+            }),
             "05 01 00 11 22 33 44 55 66 77 88 99 aa bb cc dd ee ff ea 0f 03 09 03 41 64 61 d6 a0 03 ea dc 65 00 a0 9c 01 \
              00 a0 1f 00 00 00 b8 17 d8 04 cf 86 03 e8 07 00 00",
         ),
@@ -197,7 +214,15 @@ fn longest_frames() {
     let state = CalibrationState { check: CalibrationCheck::Good, calibration: longest.clone() };
     let longest_rate = Rate { per_second: u16::MAX, conversions: 255 };
     let cases: std::vec::Vec<(std::vec::Vec<u8>, usize)> = vec![
-        (wire(&Report::Hello(Hello { made: u32::MAX, at: Microseconds(u64::MAX), rate: longest_rate, ..hello() })), 50),
+        (
+            wire(&Report::Hello(Hello {
+                made: u32::MAX,
+                at: Microseconds(u64::MAX),
+                rate: longest_rate,
+                ..hello()
+            })),
+            50,
+        ),
         (
             wire(&Report::Pulse(Pulse {
                 at: Microseconds(u64::MAX),
@@ -243,7 +268,10 @@ fn another_protocol_is_refused_by_name_whatever_follows() {
     let length = cobs::encode(&frame, &mut sent);
     let mut bytes = sent[..length].to_vec();
     bytes.push(0);
-    assert_eq!(decode::<Report>(&bytes), [Fed::Skipped { bytes: bytes.len() as u32, why: Skip::Protocol(2) }]);
+    assert_eq!(
+        decode::<Report>(&bytes),
+        [Fed::Skipped { bytes: bytes.len() as u32, why: Skip::Protocol(2) }]
+    );
 }
 
 #[test]
@@ -256,7 +284,10 @@ fn trailing_bytes_are_not_a_message() {
     let length = cobs::encode(&frame, &mut sent);
     let mut bytes = sent[..length].to_vec();
     bytes.push(0);
-    assert_eq!(decode::<Report>(&bytes), [Fed::Skipped { bytes: bytes.len() as u32, why: Skip::Contents }]);
+    assert_eq!(
+        decode::<Report>(&bytes),
+        [Fed::Skipped { bytes: bytes.len() as u32, why: Skip::Contents }]
+    );
 }
 
 #[test]

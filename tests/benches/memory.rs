@@ -63,7 +63,10 @@ fn main() -> ExitCode {
         if let Some(part) = samples.next_if(|part| heard >= part * f64::from(readings))
             && let Some((now, most)) = resident_kib(process)
         {
-            println!("{heard:>12.0} {:>10.1} {now:>14} {most:>14}", started.elapsed().as_secs_f64());
+            println!(
+                "{heard:>12.0} {:>10.1} {now:>14} {most:>14}",
+                started.elapsed().as_secs_f64()
+            );
             if part >= 0.01 {
                 after_warm_kib.get_or_insert(now);
             }
@@ -87,6 +90,9 @@ fn main() -> ExitCode {
         return ExitCode::from(3);
     };
     let flat = last_kib <= before_kib + before_kib / 10 + 1_024;
-    println!("memory from a hundredth on: {before_kib} KiB to {last_kib} KiB: {}", if flat { "flat" } else { "GROWS" });
+    println!(
+        "memory from a hundredth on: {before_kib} KiB to {last_kib} KiB: {}",
+        if flat { "flat" } else { "GROWS" }
+    );
     if flat { ExitCode::SUCCESS } else { ExitCode::FAILURE }
 }

@@ -5,7 +5,7 @@
 //! The last byte completes the frame; the session decodes and places the reading, the observer takes it in and says how
 //! the head is, and the gap is held against the band. Every reading is timed by itself, after the head has settled.
 
-use skimgauge::port::session::{Event, Session};
+use skimgauge::head::session::{Event, Session};
 use skimgauge::watch::stations::expanded;
 use skimgauge_metrology::band::Band;
 use skimgauge_metrology::measure::{Limits, Observer};
@@ -33,11 +33,15 @@ fn main() {
     let mut ignore = |_: Event| ();
     session.poll(Duration::from_millis(5), &frame(&Report::Hello(stream::hello())), &mut ignore);
     let mut up = None;
-    session.poll(Duration::from_millis(8), &frame(&Report::Calibration(stream::calibration())), &mut |event| {
-        if let Event::Up(head) = event {
-            up = Some(head);
-        }
-    });
+    session.poll(
+        Duration::from_millis(8),
+        &frame(&Report::Calibration(stream::calibration())),
+        &mut |event| {
+            if let Event::Up(head) = event {
+                up = Some(head);
+            }
+        },
+    );
     let head = up.expect("the head is known");
     observer.greeted(head.hello.serial);
     observer.calibrated(head.calibration.clone());
@@ -59,7 +63,10 @@ fn main() {
             }
         });
         let live = observer.live(now_s);
-        let verdict = live.gap_mm.good().map(|(gap_mm, u_mm)| Verdict::of(gap_mm, expanded(u_mm, None), BAND));
+        let verdict = live
+            .gap_mm
+            .good()
+            .map(|(gap_mm, u_mm)| Verdict::of(gap_mm, expanded(u_mm, None), BAND));
         let elapsed = started.elapsed();
         if number > WARM {
             took.push([decoded, elapsed]);
@@ -80,12 +87,22 @@ fn main() {
     println!(
         "{READINGS} readings, each timed alone: {within} within, {outside} outside, {unsure} unsure, {none} without a good gap\n"
     );
-    println!("{:<34} {:>9} {:>9} {:>9} {:>9}", "from the last byte to", "median", "99 %", "99.9 %", "most");
+    println!(
+        "{:<34} {:>9} {:>9} {:>9} {:>9}",
+        "from the last byte to", "median", "99 %", "99.9 %", "most"
+    );
     for (name, at) in [("the reading decoded and placed", 0), ("the verdict", 1)] {
         let mut took: Vec<Duration> = took.iter().map(|times| times[at]).collect();
         took.sort_unstable();
-        let share =
-            |part: f64| format!("{:.2} us", took[((took.len() - 1) as f64 * part) as usize].as_secs_f64() * 1e6);
-        println!("{name:<34} {:>9} {:>9} {:>9} {:>9}", share(0.5), share(0.99), share(0.999), share(1.0));
+        let share = |part: f64| {
+            format!("{:.2} us", took[((took.len() - 1) as f64 * part) as usize].as_secs_f64() * 1e6)
+        };
+        println!(
+            "{name:<34} {:>9} {:>9} {:>9} {:>9}",
+            share(0.5),
+            share(0.99),
+            share(0.999),
+            share(1.0)
+        );
     }
 }

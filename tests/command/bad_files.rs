@@ -10,8 +10,16 @@ use std::process::Command;
 fn watch_job(text: &[u8]) -> String {
     let place = place();
     std::fs::write(place.path("job.toml"), text).unwrap();
-    let text =
-        said(&place.run(["watch", "--job", "job.toml", "--record", "record.sqlite", "--json", "--head", "/dev/null"]));
+    let text = said(&place.run([
+        "watch",
+        "--job",
+        "job.toml",
+        "--record",
+        "record.sqlite",
+        "--json",
+        "--head",
+        "/dev/null",
+    ]));
     assert!(!place.record().exists(), "a job that cannot be is in the record: {text}");
     text
 }
@@ -46,7 +54,9 @@ fn a_job_file_that_cannot_be_points_at_its_line() {
 
 #[test]
 fn a_job_file_that_is_none() {
-    for text in [&b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR"[..], b"station,x_mm,y_mm\ntop,0,0\n", &[0xFF; 4096], b""] {
+    for text in
+        [&b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR"[..], b"station,x_mm,y_mm\ntop,0,0\n", &[0xFF; 4096], b""]
+    {
         let said = watch_job(text);
         assert!(said.contains("job.toml"), "{said}");
     }
@@ -60,7 +70,16 @@ fn a_job_file_that_is_none() {
 }
 
 fn watch_into(place: &Place, head: &Plugged) -> String {
-    said(&place.run(["watch", "--job", "job.toml", "--record", "record.sqlite", "--json", "--head", head.port()]))
+    said(&place.run([
+        "watch",
+        "--job",
+        "job.toml",
+        "--record",
+        "record.sqlite",
+        "--json",
+        "--head",
+        head.port(),
+    ]))
 }
 
 #[test]
@@ -72,7 +91,11 @@ fn a_record_from_a_newer_version_is_left_alone() {
     bytes[60..64].copy_from_slice(&99_u32.to_be_bytes());
     std::fs::write(place.record(), &bytes).unwrap();
     let text = watch_into(&place, &head);
-    assert!(text.contains("written by a newer version of skimgauge") && text.contains("Update skimgauge"), "{text}");
+    assert!(
+        text.contains("written by a newer version of skimgauge")
+            && text.contains("Update skimgauge"),
+        "{text}"
+    );
     assert_eq!(std::fs::read(place.record()).unwrap(), bytes);
 }
 
@@ -84,9 +107,11 @@ fn a_damaged_record_or_another_file_is_left_alone() {
     let mut torn = sound.clone();
     torn[100..4096].fill(0xA5);
     let cut = sound[..sound.len() / 2].to_vec();
-    for (bytes, says) in
-        [(torn, "damaged"), (cut, "damaged"), (b"station,x_mm\n".to_vec(), "is not a skimgauge record")]
-    {
+    for (bytes, says) in [
+        (torn, "damaged"),
+        (cut, "damaged"),
+        (b"station,x_mm\n".to_vec(), "is not a skimgauge record"),
+    ] {
         std::fs::write(place.record(), &bytes).unwrap();
         let text = watch_into(&place, &head);
         assert!(text.contains(says) && text.contains("record.sqlite"), "{text}");
@@ -97,7 +122,15 @@ fn a_damaged_record_or_another_file_is_left_alone() {
 #[test]
 fn a_record_in_a_place_that_is_not_there() {
     let (place, head) = (place(), Plugged::absent(103));
-    let text = said(&place.run(["watch", "--job", "job.toml", "--record", "job.toml/r.sqlite", "--head", head.port()]));
+    let text = said(&place.run([
+        "watch",
+        "--job",
+        "job.toml",
+        "--record",
+        "job.toml/r.sqlite",
+        "--head",
+        head.port(),
+    ]));
     assert!(text.contains("job.toml"), "{text}");
 }
 
@@ -108,7 +141,8 @@ impl<'a> Small<'a> {
     fn mount(at: &'a Path, bytes: u32) -> Option<Self> {
         std::fs::create_dir_all(at).ok()?;
         let size = format!("size={bytes}");
-        let mounted = Command::new("mount").args(["-t", "tmpfs", "-o", &size, "tmpfs"]).arg(at).output();
+        let mounted =
+            Command::new("mount").args(["-t", "tmpfs", "-o", &size, "tmpfs"]).arg(at).output();
         mounted.is_ok_and(|output| output.status.success()).then_some(Self(at))
     }
 }
@@ -131,7 +165,17 @@ fn a_full_disk_refuses_the_take_and_loses_none() {
     let record = folder.join("record.sqlite");
     let mut command = place.command();
     command
-        .args(["watch", "--job", "job.toml", "--json", "--keep", "small/kept.rec", "--head", head.port(), "--record"])
+        .args([
+            "watch",
+            "--job",
+            "job.toml",
+            "--json",
+            "--keep",
+            "small/kept.rec",
+            "--head",
+            head.port(),
+            "--record",
+        ])
         .arg(&record);
     let mut watch = skimgauge_tests::command::Watch::start(command);
     let take = watch.taken("top left", |watch| watch.say("take"));
@@ -154,8 +198,10 @@ fn a_full_disk_refuses_the_take_and_loses_none() {
     // It had come there before the first try.
     assert_eq!(later["came"]["how"], "seen", "{later}");
     watch.quit();
-    let kept: Vec<_> =
-        skimgauge_tests::command::takes(&record).into_iter().map(|(_, _, _, seq)| u64::from(seq)).collect();
+    let kept: Vec<_> = skimgauge_tests::command::takes(&record)
+        .into_iter()
+        .map(|(_, _, _, seq)| u64::from(seq))
+        .collect();
     assert_eq!(kept, [take["event"].as_u64().unwrap(), later["event"].as_u64().unwrap()]);
 }
 
@@ -170,7 +216,12 @@ fn a_recording_that_is_none_or_is_cut_or_damaged() {
     assert_eq!(text, "nosuch.rec cannot be read. (No such file or directory.)\n");
     for bytes in [&b""[..], b"skim", b"station,x_mm,y_mm\n", &[0; 100]] {
         let text = said(&from(bytes));
-        assert!(text.contains("r.rec is no recording of a head. `skimgauge watch --keep FILE` makes one"), "{text}");
+        assert!(
+            text.contains(
+                "r.rec is no recording of a head. `skimgauge watch --keep FILE` makes one"
+            ),
+            "{text}"
+        );
     }
     let mut whole = Vec::new();
     stream::write(1_000, &mut whole).unwrap();
@@ -197,8 +248,20 @@ fn a_recording_that_is_none_or_is_cut_or_damaged() {
 fn a_recording_is_never_written_over_another() {
     let (place, head) = (place(), Plugged::new(106));
     std::fs::write(place.path("kept.rec"), "yesterday's").unwrap();
-    let output = place.run(["watch", "--job", "job.toml", "--json", "--keep", "kept.rec", "--head", head.port()]);
+    let output = place.run([
+        "watch",
+        "--job",
+        "job.toml",
+        "--json",
+        "--keep",
+        "kept.rec",
+        "--head",
+        head.port(),
+    ]);
     let text = said(&output);
-    assert!(text.starts_with("kept.rec is there already and was left as it is. Choose another name."), "{text}");
+    assert!(
+        text.starts_with("kept.rec is there already and was left as it is. Choose another name."),
+        "{text}"
+    );
     assert_eq!(std::fs::read(place.path("kept.rec")).unwrap(), b"yesterday's");
 }

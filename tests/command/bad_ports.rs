@@ -10,14 +10,26 @@ use std::os::unix::fs::PermissionsExt;
 use std::time::Duration;
 
 fn watch_at(place: &Place, port: &str) -> String {
-    let output = place.run(["watch", "--job", "job.toml", "--record", "record.sqlite", "--json", "--head", port]);
+    let output = place.run([
+        "watch",
+        "--job",
+        "job.toml",
+        "--record",
+        "record.sqlite",
+        "--json",
+        "--head",
+        port,
+    ]);
     said(&output)
 }
 
 #[test]
 fn no_such_port() {
     let text = watch_at(&place(), "/dev/ttyNOSUCH0");
-    assert_eq!(text, "There is no port /dev/ttyNOSUCH0. Plug the head in; `skimgauge ports` shows where heads are.\n");
+    assert_eq!(
+        text,
+        "There is no port /dev/ttyNOSUCH0. Plug the head in; `skimgauge ports` shows where heads are.\n"
+    );
 }
 
 #[test]
@@ -59,14 +71,17 @@ fn another_device() {
 #[test]
 fn garbage_and_a_flood_of_it() {
     let mut dice = skimgauge_bench::noise::Noise::new(81, 9);
-    let port = Stranger::new().says(Duration::from_millis(1), move || (0..3_000).map(|_| dice.bits() as u8).collect());
+    let port = Stranger::new()
+        .says(Duration::from_millis(1), move || (0..3_000).map(|_| dice.bits() as u8).collect());
     let text = watch_at(&place(), &port);
     assert!(text.starts_with(&format!("What answers on {port} is no skimgauge head (")), "{text}");
 }
 
 #[test]
 fn another_version_of_the_protocol() {
-    for (theirs, remedy) in [(PROTOCOL + 1, "Install a newer skimgauge."), (0, "Flash newer firmware onto the head.")] {
+    for (theirs, remedy) in
+        [(PROTOCOL + 1, "Install a newer skimgauge."), (0, "Flash newer firmware onto the head.")]
+    {
         let mut hello = stream::hello();
         hello.protocol = theirs;
         let mut buffer = [0; MAX_FRAME];
@@ -75,7 +90,9 @@ fn another_version_of_the_protocol() {
         let text = watch_at(&place(), &port);
         assert_eq!(
             text,
-            format!("The head on {port} speaks protocol {theirs}, this program speaks {PROTOCOL}. {remedy}\n")
+            format!(
+                "The head on {port} speaks protocol {theirs}, this program speaks {PROTOCOL}. {remedy}\n"
+            )
         );
     }
 }
@@ -97,7 +114,10 @@ fn a_port_that_another_program_has() {
     watch.settled("top left");
     let end = watch.quit();
     assert!(
-        end.json("live").iter().skip_while(|line| line["link"] != "up").all(|line| line["link"] == "up"),
+        end.json("live")
+            .iter()
+            .skip_while(|line| line["link"] != "up")
+            .all(|line| line["link"] == "up"),
         "{end:?}"
     );
 }
@@ -130,7 +150,16 @@ fn a_port_without_permission_names_the_group() {
     command
         .args(&nobody[1..])
         .arg(&exe)
-        .args(["watch", "--job", "job.toml", "--record", "record.sqlite", "--json", "--head", &silent.port()])
+        .args([
+            "watch",
+            "--job",
+            "job.toml",
+            "--record",
+            "record.sqlite",
+            "--json",
+            "--head",
+            &silent.port(),
+        ])
         .current_dir(place.path(""))
         .env("HOME", place.path(""))
         .stdin(std::process::Stdio::null())

@@ -7,7 +7,8 @@ use skimgauge_record::Body;
 use skimgauge_record::event::{JudgedAt, VerdictWord};
 use skimgauge_tests::command::{Hand, Place, Watch};
 
-const STATIONS: [&str; 8] = ["top left", "top", "top right", "right", "bottom right", "bottom", "bottom left", "left"];
+const STATIONS: [&str; 8] =
+    ["top left", "top", "top right", "right", "bottom right", "bottom", "bottom left", "left"];
 
 /// The practice job with a band that every gap of its room is in, and no tilt asked for.
 fn place() -> Place {
@@ -27,7 +28,10 @@ fn take(watch: &mut Watch, hand: &mut Hand, station: &str, at: &str) -> Value {
 
 /// All stations taken, `wrong` of them with the head at `at`.
 fn taken(watch: &mut Watch, hand: &mut Hand, wrong: &str, at: &str) -> Vec<Value> {
-    STATIONS.iter().map(|station| take(watch, hand, station, if *station == wrong { at } else { station })).collect()
+    STATIONS
+        .iter()
+        .map(|station| take(watch, hand, station, if *station == wrong { at } else { station }))
+        .collect()
 }
 
 fn odd(line: &Value) -> Vec<&str> {
@@ -44,12 +48,19 @@ fn a_station_read_elsewhere_promises_nothing_until_it_is_taken_again() {
     let last = &takes[7];
     assert!(odd(last).contains(&"bottom left"), "{last}");
     // Within by itself, and yet not called so.
-    assert_eq!((&last["verdict"], &last["whole"]), (&Value::from("unsure"), &Value::from("unsure")), "{last}");
+    assert_eq!(
+        (&last["verdict"], &last["whole"]),
+        (&Value::from("unsure"), &Value::from("unsure")),
+        "{last}"
+    );
     let end = watch.quit();
     assert_eq!(end.status, Some(3), "{end:?}");
     let [line] = &end.json("end")[..] else { panic!("one end in {end:?}") };
     let because = line["because"].as_str().unwrap();
-    assert!(because.contains("contradict one another") && because.contains("bottom left"), "{because}");
+    assert!(
+        because.contains("contradict one another") && because.contains("bottom left"),
+        "{because}"
+    );
     assert!(odd(line).contains(&"bottom left"), "{line}");
 
     let record = skimgauge_record::Record::open(&place.record()).unwrap();
@@ -66,7 +77,15 @@ fn a_station_read_elsewhere_promises_nothing_until_it_is_taken_again() {
         _ => None,
     });
     assert_eq!(last_take.unwrap().verdict, Some(VerdictWord::Unsure));
-    let written = place.run(["handover", "--job", "practice wall", "--record", "record.sqlite", "--out", "page.html"]);
+    let written = place.run([
+        "handover",
+        "--job",
+        "practice wall",
+        "--record",
+        "record.sqlite",
+        "--out",
+        "page.html",
+    ]);
     assert_eq!(written.status.code(), Some(0), "{written:?}");
     let page = std::fs::read_to_string(place.path("page.html")).unwrap();
     assert!(page.contains("contradict one another"), "the page says so");
@@ -83,12 +102,17 @@ fn taken_again_where_it_is_all_is_well_and_the_verdict_names_its_places() {
     taken(&mut watch, &mut hand, "bottom left", "bottom right");
     watch.say("station bottom left");
     let again = take(&mut watch, &mut hand, "bottom left", "bottom left");
-    assert_eq!((&again["whole"], &again["verdict"]), (&Value::from("within"), &Value::from("within")), "{again}");
+    assert_eq!(
+        (&again["whole"], &again["verdict"]),
+        (&Value::from("within"), &Value::from("within")),
+        "{again}"
+    );
     assert!(odd(&again).is_empty(), "{again}");
     let end = watch.quit();
     assert_eq!(end.status, Some(0), "{end:?}");
     let [line] = &end.json("end")[..] else { panic!("one end in {end:?}") };
-    let places: Vec<&str> = line["judged_at"].as_array().unwrap().iter().filter_map(Value::as_str).collect();
+    let places: Vec<&str> =
+        line["judged_at"].as_array().unwrap().iter().filter_map(Value::as_str).collect();
     assert_eq!(places, STATIONS, "{line}");
     let shown = place.run(["jobs", "show", "practice wall", "--record", "record.sqlite"]);
     let shown = String::from_utf8(shown.stdout).unwrap();
@@ -106,11 +130,19 @@ fn what_comes_back_the_same_asks_for_a_survey() {
     let asked: Vec<String> = odd(&takes[7]).into_iter().map(str::to_owned).collect();
     for station in &asked {
         watch.say(&format!("station {station}"));
-        take(&mut watch, &mut hand, station, if station == "bottom left" { "bottom right" } else { station });
+        take(
+            &mut watch,
+            &mut hand,
+            station,
+            if station == "bottom left" { "bottom right" } else { station },
+        );
     }
     let end = watch.quit();
     assert_eq!(end.status, Some(3), "{end:?}");
     let [line] = &end.json("end")[..] else { panic!("one end in {end:?}") };
     let because = line["because"].as_str().unwrap();
-    assert!(because.contains("came back the same") && because.contains("skimgauge survey"), "{because}");
+    assert!(
+        because.contains("came back the same") && because.contains("skimgauge survey"),
+        "{because}"
+    );
 }

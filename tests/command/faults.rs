@@ -11,10 +11,12 @@ fn each(head: &Plugged, watch: &mut Watch, faults: &[(Fault, &str)]) {
         watch.settled("top left");
         watch.forget();
         head.bench().set_fault(*fault, true);
-        let (_, line) = watch.live(fault.name(), |line| line["can_take"] == false && line["gap_mm"]["is"] != "good");
+        let (_, line) = watch
+            .live(fault.name(), |line| line["can_take"] == false && line["gap_mm"]["is"] != "good");
         // The name may become clearer a little later than the doubt.
-        let named =
-            |line: &serde_json::Value| line["faults"].as_array().is_some_and(|all| all.iter().any(|one| one == name));
+        let named = |line: &serde_json::Value| {
+            line["faults"].as_array().is_some_and(|all| all.iter().any(|one| one == name))
+        };
         if !named(&line) {
             watch.live(name, named);
         }
@@ -89,7 +91,8 @@ fn constants_that_are_not_this_heads_own_are_never_taken_with() {
     watch.live("a doubtful gap", |line| {
         line["gap_mm"]["is"] == "doubtful" && line["gap_mm"]["why"] == "calibration_missing"
     });
-    let why = "NOT taken: calibration missing: This head was never zeroed. Zero it: skimgauge zero.";
+    let why =
+        "NOT taken: calibration missing: This head was never zeroed. Zero it: skimgauge zero.";
     watch.refused(why, |watch| watch.say("take"));
     watch.refused(why, |_| head.press());
     watch.quit();

@@ -11,20 +11,38 @@ use std::process::{Output, Stdio};
 fn held(place: &Place, words: &[&str]) -> Output {
     let bare = place.command();
     let mut command = std::process::Command::new("sh");
-    command.args(["-c", "ulimit -v 2000000; exec \"$@\"", "sh"]).arg(bare.get_program()).args(words);
-    command.env("HOME", place.path("")).env("XDG_DATA_HOME", place.path("")).current_dir(place.path(""));
-    started(command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped())).wait_with_output().unwrap()
+    command
+        .args(["-c", "ulimit -v 2000000; exec \"$@\"", "sh"])
+        .arg(bare.get_program())
+        .args(words);
+    command
+        .env("HOME", place.path(""))
+        .env("XDG_DATA_HOME", place.path(""))
+        .current_dir(place.path(""));
+    started(command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped()))
+        .wait_with_output()
+        .unwrap()
 }
 
 fn with_record() -> Place {
     let place = place();
     let mut record = Record::create(&place.record()).unwrap();
-    let stamp = Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "R. Oakes", "test").unwrap();
+    let stamp =
+        Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "R. Oakes", "test").unwrap();
     record
-        .open_job(JobId([1; 16]), "test wall", &std::fs::read_to_string(place.path("job.toml")).unwrap(), &stamp)
+        .open_job(
+            JobId([1; 16]),
+            "test wall",
+            &std::fs::read_to_string(place.path("job.toml")).unwrap(),
+            &stamp,
+        )
         .unwrap();
     let text = std::fs::read_to_string(place.path("job.toml")).unwrap();
-    std::fs::write(place.path("surveyed.toml"), format!("{text}\n[survey]\nfile = \"/dev/zero\"\n")).unwrap();
+    std::fs::write(
+        place.path("surveyed.toml"),
+        format!("{text}\n[survey]\nfile = \"/dev/zero\"\n"),
+    )
+    .unwrap();
     place
 }
 
@@ -39,14 +57,27 @@ fn a_device_in_a_files_place_stops_at_a_limit() {
     long(&["setout", "--job", "/dev/zero", "--no-record"], "1 MB, and no job file has");
     long(&["watch", "--job", "surveyed.toml", "--head", "nosuch"], "64 MB, and no table has");
     long(&["trim", "--job", "job.toml", "--from", "/dev/zero"], "64 MB, and no table has");
-    long(&["trim", "--job", "job.toml", "--from", "job.toml", "--survey", "/dev/zero"], "64 MB, and no table has");
-    long(&["survey", "--job", "job.toml", "--no-record", "--from", "/dev/zero"], "64 MB, and no table has");
+    long(
+        &["trim", "--job", "job.toml", "--from", "job.toml", "--survey", "/dev/zero"],
+        "64 MB, and no table has",
+    );
+    long(
+        &["survey", "--job", "job.toml", "--no-record", "--from", "/dev/zero"],
+        "64 MB, and no table has",
+    );
     let record = ["--record", "record.sqlite", "--by", "R. Oakes"];
-    long(&[&["jobs", "close", "test wall", "--sign", "/dev/zero"], &record[..]].concat(), "64 kB, and no key has");
-    long(&[&["jobs", "attach", "test wall", "/dev/zero"], &record[..]].concat(), "64 MB, and no attachment has");
+    long(
+        &[&["jobs", "close", "test wall", "--sign", "/dev/zero"], &record[..]].concat(),
+        "64 kB, and no key has",
+    );
+    long(
+        &[&["jobs", "attach", "test wall", "/dev/zero"], &record[..]].concat(),
+        "64 MB, and no attachment has",
+    );
     long(&["jobs", "verify", "record.sqlite", "--key", "/dev/zero"], "64 kB, and no key has");
     long(&["ports", "--flash", "/dev/zero"], "64 MB, and no firmware file has");
-    let session = ["zero", "--head", head.port(), "--record", "record.sqlite", "--session", "/dev/zero"];
+    let session =
+        ["zero", "--head", head.port(), "--record", "record.sqlite", "--session", "/dev/zero"];
     long(&session, "16 MB, and no zeroing has");
     let text = said(&held(&place, &["watch", "--job", "job.toml", "--from", "/dev/zero"]));
     assert!(text.contains("/dev/zero is no recording of a head"), "{text}");
@@ -58,7 +89,10 @@ fn a_device_in_a_files_place_stops_at_a_limit() {
 #[test]
 fn an_endless_pipe_stops_at_a_limit() {
     let place = with_record();
-    for words in [&["trim", "--job", "job.toml", "--from", "-"][..], &["trim", "--job", "/dev/stdin", "--from", "-"]] {
+    for words in [
+        &["trim", "--job", "job.toml", "--from", "-"][..],
+        &["trim", "--job", "/dev/stdin", "--from", "-"],
+    ] {
         let mut command = place.command();
         command.args(words).stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
         let mut child = started(&mut command);
@@ -82,7 +116,8 @@ fn a_typed_line_that_never_ends_fills_no_memory() {
     let (place, head) = (place(), Plugged::new(161));
     let mut command = place.command();
     command.args(["zero", "--head", head.port(), "--record", "record.sqlite"]);
-    let mut child = started(command.stdin(Stdio::piped()).stdout(Stdio::null()).stderr(Stdio::piped()));
+    let mut child =
+        started(command.stdin(Stdio::piped()).stdout(Stdio::null()).stderr(Stdio::piped()));
     let mut into = child.stdin.take().unwrap();
     let block = [b'x'; 1 << 16];
     let mut sent = 0_u64;
@@ -92,5 +127,9 @@ fn a_typed_line_that_never_ends_fills_no_memory() {
     }
     drop(into);
     let output = child.wait_with_output().unwrap();
-    assert_eq!(output.status.code(), Some(3), "put aside, as where nobody types any more: {output:?}");
+    assert_eq!(
+        output.status.code(),
+        Some(3),
+        "put aside, as where nobody types any more: {output:?}"
+    );
 }

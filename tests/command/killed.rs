@@ -23,13 +23,20 @@ fn every_announced_take_is_in_the_record_whenever_it_is_killed() {
         watch.say("take");
         std::thread::sleep(Duration::from_micros((dice.unit() * 60_000.0) as u64));
         let lines = watch.kill();
-        announced.extend(lines.iter().filter_map(|line| serde_json::from_str::<Value>(line).ok()).filter_map(|line| {
-            (line["kind"] == "take").then(|| (line["event"].as_u64().unwrap(), line["gap_mm"].as_f64().unwrap()))
-        }));
+        announced.extend(
+            lines.iter().filter_map(|line| serde_json::from_str::<Value>(line).ok()).filter_map(
+                |line| {
+                    (line["kind"] == "take").then(|| {
+                        (line["event"].as_u64().unwrap(), line["gap_mm"].as_f64().unwrap())
+                    })
+                },
+            ),
+        );
         let kept = place.takes();
         for (event, gap_mm) in &announced {
             assert!(
-                kept.iter().any(|(_, kept_mm, _, seq)| u64::from(*seq) == *event && kept_mm == gap_mm),
+                kept.iter()
+                    .any(|(_, kept_mm, _, seq)| u64::from(*seq) == *event && kept_mm == gap_mm),
                 "take {event} of {gap_mm} mm was announced and is not kept: {kept:?}"
             );
         }

@@ -49,7 +49,11 @@ fn pulled_out_and_plugged_back_it_goes_on_and_another_head_is_refused() {
     watch.refused(asked, |watch| watch.say("take"));
     head.to(1);
     let take = watch.taken("top right", |watch| watch.say("take"));
-    assert_eq!((&take["station"], &take["came"]["how"]), (&Value::from("top right"), &Value::from("seen")), "{take}");
+    assert_eq!(
+        (&take["station"], &take["came"]["how"]),
+        (&Value::from("top right"), &Value::from("seen")),
+        "{take}"
+    );
     watch.quit();
     assert_eq!(place.takes().len(), 2);
 }
@@ -92,7 +96,11 @@ fn a_link_that_falls_silent_is_shown_and_cannot_be_taken() {
         watch.forget();
         head.stall(true);
         let (_, line) = watch.live("a stale gap", |line| !good(line));
-        assert_eq!((&line["gap_mm"]["is"], &line["can_take"]), (&Value::from("absent"), &Value::from(false)), "{line}");
+        assert_eq!(
+            (&line["gap_mm"]["is"], &line["can_take"]),
+            (&Value::from("absent"), &Value::from(false)),
+            "{line}"
+        );
         watch.refused("Check the cable", |watch| watch.say("take"));
         head.stall(false);
     }
@@ -173,5 +181,9 @@ fn a_flood_beside_the_readings_leaves_the_command_answering() {
     watch.say("tak");
     watch.message("\"tak\" is not known here");
     let end = watch.quit();
-    assert!(end.json("end")[0]["skipped_bytes"].as_u64().unwrap() > 100_000, "{:?}", end.json("end"));
+    assert!(
+        end.json("end")[0]["skipped_bytes"].as_u64().unwrap() > 100_000,
+        "{:?}",
+        end.json("end")
+    );
 }

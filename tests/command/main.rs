@@ -67,7 +67,13 @@ fn place() -> Place {
 fn said(output: &Output) -> String {
     let err = String::from_utf8_lossy(&output.stderr).into_owned();
     assert_eq!(output.status.code(), Some(2), "{output:?}");
-    assert!(!err.contains("panicked") && !err.contains("Err(") && !err.contains("os error"), "{err}");
-    assert!(err.trim_end().ends_with(['.', ')']) || err.contains("expected: "), "no sentence: {err}");
+    assert!(
+        !err.contains("panicked") && !err.contains("Err(") && !err.contains("os error"),
+        "{err}"
+    );
+    assert!(
+        err.trim_end().ends_with(['.', ')']) || err.contains("expected: "),
+        "no sentence: {err}"
+    );
     err
 }

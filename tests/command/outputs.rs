@@ -13,13 +13,20 @@ use std::process::{Command, Output, Stdio};
 fn full_of_traps() -> Place {
     let place = place();
     let mut record = Record::create(&place.record()).unwrap();
-    let stamp = Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "R. Oakes", "test").unwrap();
+    let stamp =
+        Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "R. Oakes", "test").unwrap();
     record
-        .open_job(JobId([1; 16]), "test wall", &std::fs::read_to_string(place.path("job.toml")).unwrap(), &stamp)
+        .open_job(
+            JobId([1; 16]),
+            "test wall",
+            &std::fs::read_to_string(place.path("job.toml")).unwrap(),
+            &stamp,
+        )
         .unwrap();
     drop(record);
     std::fs::write(place.path("points.csv"), "x_mm,y_mm,z_mm\n1,-2,0.1\n").unwrap();
-    std::fs::write(place.path("theirs.html"), "<!DOCTYPE html><title>somebody's page</title>").unwrap();
+    std::fs::write(place.path("theirs.html"), "<!DOCTYPE html><title>somebody's page</title>")
+        .unwrap();
     std::fs::write(place.path("theirs.svg"), "<svg xmlns='http://www.w3.org/2000/svg'/>").unwrap();
     std::fs::create_dir(place.path("folder")).unwrap();
     symlink(place.record(), place.path("link-to-record")).unwrap();
@@ -79,8 +86,11 @@ fn a_handover_is_written_over_nothing() {
     let before = everything(&place);
     for replace in [&[][..], &["--replace"]] {
         for (path, says) in TRAPS {
-            let words =
-                [&["handover", "--job", "job.toml", "--record", "record.sqlite", "--out", path], replace].concat();
+            let words = [
+                &["handover", "--job", "job.toml", "--record", "record.sqlite", "--out", path],
+                replace,
+            ]
+            .concat();
             let text = said(&place.run(&words));
             let names = Path::new(path).file_name().unwrap().to_str().unwrap();
             assert!(text.contains(says) && text.contains(names), "{words:?}: {text}");
@@ -90,7 +100,19 @@ fn a_handover_is_written_over_nothing() {
     // Onto a file of its own, it is.
     let again = |more: &[&str]| {
         place.run(
-            [&["handover", "--job", "test wall", "--record", "record.sqlite", "--out", "page.html"], more].concat(),
+            [
+                &[
+                    "handover",
+                    "--job",
+                    "test wall",
+                    "--record",
+                    "record.sqlite",
+                    "--out",
+                    "page.html",
+                ],
+                more,
+            ]
+            .concat(),
         )
     };
     assert_eq!(again(&[]).status.code(), Some(0));
@@ -147,12 +169,14 @@ fn drawings_templates_and_points_are_written_over_nothing() {
     let common = ["--job", "every.toml", "--record", "record.sqlite"];
     let before = everything(&place);
     for words in ours {
-        let traps =
-            TRAPS.into_iter().filter(|(path, _)| !path.starts_with("job.toml") && !path.starts_with("./job.toml"));
+        let traps = TRAPS
+            .into_iter()
+            .filter(|(path, _)| !path.starts_with("job.toml") && !path.starts_with("./job.toml"));
         for (path, says) in traps.chain(spared).chain([("read.csv", "was left as it is")]) {
             for replace in [&[][..], &["--replace"]] {
                 // A table of points may be replaced by one, if it is none that is read.
-                if words.last() == Some(&"--points") && path == "points.csv" && !replace.is_empty() {
+                if words.last() == Some(&"--points") && path == "points.csv" && !replace.is_empty()
+                {
                     continue;
                 }
                 let words = [words, &[path], &common, replace].concat();
@@ -173,13 +197,17 @@ fn drawings_templates_and_points_are_written_over_nothing() {
         let text = said(&run(&[]));
         assert!(text.contains("--replace"), "{text}");
         assert_ne!(run(&["--replace"]).status.code(), Some(2), "{words:?}");
-        assert_eq!(everything(&place).keys().collect::<Vec<_>>(), written.keys().collect::<Vec<_>>());
+        assert_eq!(
+            everything(&place).keys().collect::<Vec<_>>(),
+            written.keys().collect::<Vec<_>>()
+        );
     }
     // Of several sheets all are written, or none.
     std::fs::write(place.path("t-centre-plate-2-1.svg"), "<svg/>").unwrap();
     let written = everything(&place);
     for replace in [&[][..], &["--replace"]] {
-        let text = said(&place.run([&["setout", "--template", "t.svg"], &common[..], replace].concat()));
+        let text =
+            said(&place.run([&["setout", "--template", "t.svg"], &common[..], replace].concat()));
         assert!(text.contains("t-centre-plate-2-1.svg is there already"), "{text}");
         assert_eq!(everything(&place), written);
     }
@@ -242,8 +270,17 @@ fn a_recording_is_kept_over_nothing_and_only_of_something() {
     let before = everything(&place);
     for command in ["watch", "trim"] {
         for (path, _) in TRAPS {
-            let words =
-                [command, "--job", "job.toml", "--record", "record.sqlite", "--head", head.port(), "--keep", path];
+            let words = [
+                command,
+                "--job",
+                "job.toml",
+                "--record",
+                "record.sqlite",
+                "--head",
+                head.port(),
+                "--keep",
+                path,
+            ];
             let text = said(&place.run(words));
             assert!(!text.contains("--replace"), "{text}");
             let mut after = everything(&place);
@@ -254,14 +291,32 @@ fn a_recording_is_kept_over_nothing_and_only_of_something() {
             assert_eq!(after, before, "{words:?}");
         }
         // A port that is not there leaves no recording, which would stand in the way of the next try.
-        let words =
-            [command, "--job", "job.toml", "--record", "record.sqlite", "--head", "nosuch", "--keep", "new.rec"];
+        let words = [
+            command,
+            "--job",
+            "job.toml",
+            "--record",
+            "record.sqlite",
+            "--head",
+            "nosuch",
+            "--keep",
+            "new.rec",
+        ];
         let text = said(&place.run(words));
         assert!(text.contains("nosuch") && !place.path("new.rec").exists(), "{text}");
     }
     // The record is spared also where there is none yet.
-    let words =
-        ["watch", "--job", "job.toml", "--record", "x.sqlite", "--head", head.port(), "--keep", "x.sqlite-journal"];
+    let words = [
+        "watch",
+        "--job",
+        "job.toml",
+        "--record",
+        "x.sqlite",
+        "--head",
+        head.port(),
+        "--keep",
+        "x.sqlite-journal",
+    ];
     assert!(said(&place.run(words)).contains("is the record's own"));
 }
 
@@ -269,9 +324,19 @@ fn a_recording_is_kept_over_nothing_and_only_of_something() {
 fn only_a_zeroing_is_forgotten_and_only_a_zeroing_is_gone_on_with() {
     let (place, head) = (full_of_traps(), Plugged::new(141));
     let before = everything(&place);
-    for name in ["job.toml", "points.csv", "record.sqlite", "link", "dangling", "hard", "folder", "/dev/null"] {
+    for name in [
+        "job.toml",
+        "points.csv",
+        "record.sqlite",
+        "link",
+        "dangling",
+        "hard",
+        "folder",
+        "/dev/null",
+    ] {
         for more in [&["--anew"][..], &[]] {
-            let words = ["zero", "--head", head.port(), "--record", "record.sqlite", "--session", name];
+            let words =
+                ["zero", "--head", head.port(), "--record", "record.sqlite", "--session", name];
             let output = place.run([&words[..], more].concat());
             // Nothing can be read where nothing is typed: what cannot be kept is found out at the first step, or before.
             assert!(matches!(output.status.code(), Some(2 | 3)), "{name}: {output:?}");
@@ -287,7 +352,15 @@ fn of_two_at_once_one_writes() {
         let name = format!("page-{round}.html");
         let start = || {
             let mut command = place.command();
-            command.args(["handover", "--job", "test wall", "--record", "record.sqlite", "--out", &name]);
+            command.args([
+                "handover",
+                "--job",
+                "test wall",
+                "--record",
+                "record.sqlite",
+                "--out",
+                &name,
+            ]);
             skimgauge_tests::command::started(
                 command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped()),
             )
@@ -307,17 +380,30 @@ fn of_two_at_once_one_writes() {
 fn a_full_disk_is_named_with_the_file_and_nothing_is_left_on_it() {
     let place = full_of_traps();
     std::fs::create_dir(place.path("small")).unwrap();
-    let mounted =
-        Command::new("mount").args(["-t", "tmpfs", "-o", "size=8k", "tmpfs"]).arg(place.path("small")).output();
+    let mounted = Command::new("mount")
+        .args(["-t", "tmpfs", "-o", "size=8k", "tmpfs"])
+        .arg(place.path("small"))
+        .output();
     if !mounted.is_ok_and(|output| output.status.success()) {
         eprintln!("SKIPPED: a full disk; this account cannot mount one (run it as root)");
         return;
     }
-    let text = place.run(["handover", "--job", "test wall", "--record", "record.sqlite", "--out", "small/page.html"]);
+    let text = place.run([
+        "handover",
+        "--job",
+        "test wall",
+        "--record",
+        "record.sqlite",
+        "--out",
+        "small/page.html",
+    ]);
     let left = std::fs::read_dir(place.path("small")).unwrap().count();
     Command::new("umount").arg("-l").arg(place.path("small")).status().unwrap();
     let text = said(&text);
-    assert!(text.starts_with("No room is left for small/page.html. Nothing was written."), "{text}");
+    assert!(
+        text.starts_with("No room is left for small/page.html. Nothing was written."),
+        "{text}"
+    );
     assert_eq!(left, 0);
 }
 

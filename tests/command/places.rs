@@ -5,7 +5,8 @@ use crate::EXE;
 use serde_json::Value;
 use skimgauge_tests::command::{Hand, Place, Watch};
 
-const STATIONS: [&str; 8] = ["top left", "top", "top right", "right", "bottom right", "bottom", "bottom left", "left"];
+const STATIONS: [&str; 8] =
+    ["top left", "top", "top right", "right", "bottom right", "bottom", "bottom left", "left"];
 
 fn place() -> Place {
     Place::new(EXE, skimgauge_job::demo_job())
@@ -42,7 +43,10 @@ fn presses_in_one_breath_are_one_station() {
     });
     watch.breathe();
     assert!(watch.seen.iter().filter(|line| line.contains("Let go: ")).count() >= 2);
-    assert!(!watch.seen.iter().any(|line| line.contains("has not moved")), "a press in the same breath asks");
+    assert!(
+        !watch.seen.iter().any(|line| line.contains("has not moved")),
+        "a press in the same breath asks"
+    );
     assert_eq!(stations(&place), ["top left"]);
     // Pressed again it asks, however often; held, that is the answer, which is kept.
     for _ in 0..3 {
@@ -61,7 +65,16 @@ fn a_trim_takes_no_second_station_from_one_seat_and_no_tilt_off_the_emitter() {
     let place = place();
     let mut hand = Hand::new(&place, 11);
     let mut command = place.command();
-    command.args(["trim", "--job", "job.toml", "--record", "record.sqlite", "--head", "head", "--plain"]);
+    command.args([
+        "trim",
+        "--job",
+        "job.toml",
+        "--record",
+        "record.sqlite",
+        "--head",
+        "head",
+        "--plain",
+    ]);
     let mut trim = Watch::start(command);
     let says = |line: &Value, part: &str| line.as_str().is_some_and(|line| line.contains(part));
     trim.until("where to begin", |line| says(line, "> take "));
@@ -69,7 +82,8 @@ fn a_trim_takes_no_second_station_from_one_seat_and_no_tilt_off_the_emitter() {
     loop {
         trim.breathe();
         trim.say("take\ntake\nready\ntake\nbegin");
-        let (_, line) = trim.until("the take", |line| says(line, "mm taken") || says(line, "NOT taken"));
+        let (_, line) =
+            trim.until("the take", |line| says(line, "mm taken") || says(line, "NOT taken"));
         if says(&line, "mm taken") {
             break;
         }
@@ -77,7 +91,9 @@ fn a_trim_takes_no_second_station_from_one_seat_and_no_tilt_off_the_emitter() {
     loop {
         trim.breathe();
         trim.say("take");
-        let (_, line) = trim.until("a question", |line| says(line, "has not moved since") || says(line, "NOT taken"));
+        let (_, line) = trim.until("a question", |line| {
+            says(line, "has not moved since") || says(line, "NOT taken")
+        });
         if says(&line, "has not moved since") {
             break;
         }
@@ -88,7 +104,9 @@ fn a_trim_takes_no_second_station_from_one_seat_and_no_tilt_off_the_emitter() {
     for word in ["take", "ready", "take"] {
         trim.breathe();
         trim.say(word);
-        trim.until("a refusal", |line| says(line, "NOT taken") || says(line, "Nothing waits for that now"));
+        trim.until("a refusal", |line| {
+            says(line, "NOT taken") || says(line, "Nothing waits for that now")
+        });
     }
     assert_eq!(hand.say("to emitter"), "on the emitter");
     trim.until("at rest", |line| says(line, "emitter "));
@@ -107,7 +125,10 @@ fn a_trim_takes_no_second_station_from_one_seat_and_no_tilt_off_the_emitter() {
     assert_eq!(stations(&place).len(), 1);
     let record = skimgauge_record::Record::open(&place.record()).unwrap();
     let events = record.job("practice wall").unwrap().events;
-    let tilts = events.iter().filter(|event| matches!(event.body, skimgauge_record::Body::EmitterTilt(_))).count();
+    let tilts = events
+        .iter()
+        .filter(|event| matches!(event.body, skimgauge_record::Body::EmitterTilt(_)))
+        .count();
     assert_eq!(tilts, 1);
 }
 
@@ -120,7 +141,11 @@ fn carried_from_station_to_station_all_are_taken_without_a_question() {
         assert_eq!(hand.say(&format!("to {station}")), format!("at {station}"));
         let take = watch.taken(station, |_| assert_eq!(hand.say("press"), "pressed"));
         let how = if at == 0 { "first" } else { "seen" };
-        assert_eq!((&take["station"], &take["came"]["how"]), (&Value::from(*station), &Value::from(how)), "{take}");
+        assert_eq!(
+            (&take["station"], &take["came"]["how"]),
+            (&Value::from(*station), &Value::from(how)),
+            "{take}"
+        );
     }
     watch.quit();
     assert_eq!(stations(&place), STATIONS);
@@ -141,9 +166,9 @@ fn a_knock_is_no_arrival() {
         watch.say("take\nnext\nback");
         watch.until("an answer", |line| {
             line["kind"] == "message"
-                && line["text"]
-                    .as_str()
-                    .is_some_and(|text| text.contains("NOT taken") || text.contains("is it at top?"))
+                && line["text"].as_str().is_some_and(|text| {
+                    text.contains("NOT taken") || text.contains("is it at top?")
+                })
         });
     }
     watch.quit();
@@ -161,7 +186,9 @@ fn another_watch_on_the_job_asks_where_the_head_is_by_now() {
     watch.quit();
     let mut watch = place.watch("head", &["--json"]);
     watch.settled("top left");
-    watch.refused("Nobody saw what became of the head since bottom: is it at top left?", |watch| watch.say("take"));
+    watch.refused("Nobody saw what became of the head since bottom: is it at top left?", |watch| {
+        watch.say("take")
+    });
     hand.say("to top left");
     assert_eq!(watch.taken("top left", |watch| watch.say("take"))["came"]["how"], "seen");
     watch.quit();
@@ -172,13 +199,24 @@ fn the_hand_answers_what_it_does_not_know_and_stays_when_nobody_speaks_any_more(
     let place = place();
     let mut hand = Hand::new(&place, 11);
     let answer = hand.say("dance");
-    for known in ["lift", "to STATION", "press", "hold", "knock", "light off", "light on", "turn ADJUSTER TURNS"] {
+    for known in [
+        "lift",
+        "to STATION",
+        "press",
+        "hold",
+        "knock",
+        "light off",
+        "light on",
+        "turn ADJUSTER TURNS",
+    ] {
         assert!(answer.contains(known), "{answer}");
     }
     assert_eq!(hand.say("light off"), "the emitter is off");
     let mut watch = place.watch("head", &["--json"]);
     watch.live("no light", |line| {
-        line["faults"].as_array().is_some_and(|all| all.iter().any(|one| one == "no light in the eye"))
+        line["faults"]
+            .as_array()
+            .is_some_and(|all| all.iter().any(|one| one == "no light in the eye"))
     });
     assert_eq!(hand.say("light on"), "the emitter is on");
     hand.hang_up();

@@ -12,7 +12,10 @@ fn tells_a_head_its_firmware_and_when_it_was_zeroed() {
     let output = place.run(["ports", head.port()]);
     assert_eq!(output.status.code(), Some(0), "{output:?}");
     let text = String::from_utf8_lossy(&output.stdout).into_owned();
-    assert_eq!(text, format!("{}  head {}  firmware 0.1.0  zeroed 2026-03-09\n", head.port(), head.serial()));
+    assert_eq!(
+        text,
+        format!("{}  head {}  firmware 0.1.0  zeroed 2026-03-09\n", head.port(), head.serial())
+    );
 
     let output = place.run(["ports", "--json", head.port()]);
     assert_eq!(output.status.code(), Some(0), "{output:?}");
@@ -39,7 +42,8 @@ fn says_of_a_head_without_constants_what_to_do() {
 fn names_each_port_that_is_no_head_and_why() {
     let (place, head) = (place(), Plugged::new(43));
     let silent = Stranger::new();
-    let output = place.run(["ports", "--json", &silent.port(), "/dev/ttyNOSUCH0", head.port(), "job.toml"]);
+    let output =
+        place.run(["ports", "--json", &silent.port(), "/dev/ttyNOSUCH0", head.port(), "job.toml"]);
     // One of them is a head.
     assert_eq!(output.status.code(), Some(0), "{output:?}");
     let rows: Value = serde_json::from_slice(&output.stdout).unwrap();
@@ -47,7 +51,10 @@ fn names_each_port_that_is_no_head_and_why() {
     assert!(problem(0).starts_with("Nothing answers on "), "{rows}");
     assert!(problem(1).starts_with("There is no port /dev/ttyNOSUCH0."), "{rows}");
     assert_eq!(rows[2]["is_head"], true);
-    assert_eq!(problem(3), "job.toml is not a serial port. `skimgauge ports` shows where heads are.");
+    assert_eq!(
+        problem(3),
+        "job.toml is not a serial port. `skimgauge ports` shows where heads are."
+    );
 
     let output = place.run(["ports", &silent.port()]);
     assert_eq!(output.status.code(), Some(3), "{output:?}");
@@ -59,8 +66,15 @@ fn a_reader_that_goes_away_is_no_panic() {
     // It has two seconds and a half to go away in.
     let (place, silent) = (place(), Stranger::new());
     let mut command = place.command();
-    command.args(["ports", &silent.port()]).stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped());
+    command
+        .args(["ports", &silent.port()])
+        .stdin(Stdio::null())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped());
     let mut child = skimgauge_tests::command::started(&mut command);
     drop(child.stdout.take());
-    assert_eq!(crate::said(&child.wait_with_output().unwrap()), "Nobody reads the output any more.\n");
+    assert_eq!(
+        crate::said(&child.wait_with_output().unwrap()),
+        "Nobody reads the output any more.\n"
+    );
 }

@@ -15,7 +15,9 @@ fn turn_a_letter(path: &Path, text: &[u8]) {
     let places: Vec<usize> = (0..bytes.len()).filter(|&at| bytes[at..].starts_with(text)).collect();
     assert!(!places.is_empty());
     for at in places {
-        file.seek(SeekFrom::Start(at as u64)).and_then(|_| file.write_all(&[text[0] ^ 0x20])).unwrap();
+        file.seek(SeekFrom::Start(at as u64))
+            .and_then(|_| file.write_all(&[text[0] ^ 0x20]))
+            .unwrap();
     }
 }
 
@@ -40,14 +42,44 @@ fn a_watch_adds_nothing_behind_a_break() {
     // Before it begins: nothing is measured at all, and no command signs or closes it.
     let before = fs::read(place.record()).unwrap();
     for words in [
-        &["watch", "--job", "job.toml", "--record", "record.sqlite", "--json", "--head", head.port()][..],
-        &["trim", "--job", "job.toml", "--record", "record.sqlite", "--plain", "--head", head.port()],
+        &[
+            "watch",
+            "--job",
+            "job.toml",
+            "--record",
+            "record.sqlite",
+            "--json",
+            "--head",
+            head.port(),
+        ][..],
+        &[
+            "trim",
+            "--job",
+            "job.toml",
+            "--record",
+            "record.sqlite",
+            "--plain",
+            "--head",
+            head.port(),
+        ],
         &["jobs", "close", "test wall", "--record", "record.sqlite", "--by", "R. Oakes"],
         &["jobs", "note", "test wall", "x", "--record", "record.sqlite", "--by", "R. Oakes"],
-        &["jobs", "attach", "test wall", "job.toml", "--record", "record.sqlite", "--by", "R. Oakes"],
+        &[
+            "jobs",
+            "attach",
+            "test wall",
+            "job.toml",
+            "--record",
+            "record.sqlite",
+            "--by",
+            "R. Oakes",
+        ],
     ] {
         let text = said(&place.run(words));
-        assert!(text.contains("broken at event 1") && text.contains("--record NEW-FILE"), "{words:?}: {text}");
+        assert!(
+            text.contains("broken at event 1") && text.contains("--record NEW-FILE"),
+            "{words:?}: {text}"
+        );
     }
     assert_eq!(fs::read(place.record()).unwrap(), before);
 }
@@ -60,9 +92,19 @@ fn a_job_file_of_another_client_is_not_watched_into_the_first_ones_job() {
     watch.say("take");
     watch.take();
     watch.quit();
-    let other = job(WIDE).replace("by = \"R. Oakes\"", "client = \"Mill Street\"\nby = \"R. Oakes\"");
+    let other =
+        job(WIDE).replace("by = \"R. Oakes\"", "client = \"Mill Street\"\nby = \"R. Oakes\"");
     fs::write(place.path("other.toml"), &other).unwrap();
-    let words = ["watch", "--job", "other.toml", "--record", "record.sqlite", "--json", "--head", head.port()];
+    let words = [
+        "watch",
+        "--job",
+        "other.toml",
+        "--record",
+        "record.sqlite",
+        "--json",
+        "--head",
+        head.port(),
+    ];
     let text = said(&place.run(words));
     assert!(text.contains("\"Mill Street\" here") && text.contains("--same-job"), "{text}");
     assert_eq!(place.takes().len(), 1);
@@ -89,12 +131,16 @@ fn a_job_file_of_another_client_is_not_watched_into_the_first_ones_job() {
 /// A job file with a control character in a name cannot be: nothing of it reaches the screen.
 #[test]
 fn a_name_that_steers_the_screen_is_refused_with_its_line() {
-    for (bad, shown) in
-        [("\\u001b[2J", "control character"), ("\\u202e", "mark of direction"), ("\\u009b31m", "control")]
-    {
-        let text = job(WIDE).replacen("name = \"top left\"", &format!("name = \"top{bad}left\""), 1);
+    for (bad, shown) in [
+        ("\\u001b[2J", "control character"),
+        ("\\u202e", "mark of direction"),
+        ("\\u009b31m", "control"),
+    ] {
+        let text =
+            job(WIDE).replacen("name = \"top left\"", &format!("name = \"top{bad}left\""), 1);
         let place = Place::new(EXE, &text);
-        let said = said(&place.run(["watch", "--job", "job.toml", "--json", "--head", "/dev/null"]));
+        let said =
+            said(&place.run(["watch", "--job", "job.toml", "--json", "--head", "/dev/null"]));
         assert!(said.contains(shown) && said.contains("job.toml, line"), "{said}");
         assert!(!said.chars().any(|c| skimgauge_record::text::steers(c) && c != '\n'), "{said:?}");
     }

@@ -25,7 +25,9 @@ fn same(a: &Value, b: &Value) -> bool {
         (Value::Object(a), Value::Object(b)) => {
             a.len() == b.len() && a.iter().all(|(key, a)| b.get(key).is_some_and(|b| same(a, b)))
         }
-        (Value::Array(a), Value::Array(b)) => a.len() == b.len() && a.iter().zip(b).all(|(a, b)| same(a, b)),
+        (Value::Array(a), Value::Array(b)) => {
+            a.len() == b.len() && a.iter().zip(b).all(|(a, b)| same(a, b))
+        }
         _ => a == b,
     }
 }
@@ -81,9 +83,15 @@ fn sound_as_they_did() {
             continue;
         }
         let text = std::fs::read_to_string(&golden).unwrap();
-        let known: Vec<Value> = text.lines().map(|line| serde_json::from_str(line).unwrap()).collect();
+        let known: Vec<Value> =
+            text.lines().map(|line| serde_json::from_str(line).unwrap()).collect();
         for (at, (line, known)) in lines.iter().zip(&known).enumerate() {
-            assert!(same(line, known), "{} line {}:\nnow {line}\nwas {known}", golden.display(), at + 1);
+            assert!(
+                same(line, known),
+                "{} line {}:\nnow {line}\nwas {known}",
+                golden.display(),
+                at + 1
+            );
         }
         assert_eq!(lines.len(), known.len(), "{}", golden.display());
     }
@@ -145,7 +153,8 @@ fn record() {
     let keep = |name: &str| sessions().join(name).display().to_string();
 
     let (place, head) = (place(), Plugged::new(121));
-    let mut watch = place.watch(head.port(), &["--json", "--keep", &keep("four_stations.rec"), "--until-taken"]);
+    let mut watch = place
+        .watch(head.port(), &["--json", "--keep", &keep("four_stations.rec"), "--until-taken"]);
     for (at, (station, ..)) in STATIONS.iter().enumerate() {
         head.to(at);
         watch.taken(station, |_| head.press());

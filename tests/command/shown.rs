@@ -10,7 +10,8 @@ use skimgauge_tests::plugged::Plugged;
 use std::process::Output;
 
 /// Clears the screen, sets its title, rings; by C0 and by C1; reads backwards; breaks the line.
-const EVIL: &str = "a\u{1b}[2J\u{9b}2J\u{1b}]0;t\u{7}\u{7f}\u{202e}b\u{2066}\u{200f}\u{61c}\u{2028}\u{85}c";
+const EVIL: &str =
+    "a\u{1b}[2J\u{9b}2J\u{1b}]0;t\u{7}\u{7f}\u{202e}b\u{2066}\u{200f}\u{61c}\u{2028}\u{85}c";
 /// What a job file may hold: no control characters, the bidirectional ones all the same.
 const TURNED: &str = "a\u{202e}b\u{2066}c\u{200f}d\u{61c}e";
 
@@ -26,13 +27,19 @@ fn steers_nothing(words: &[&str], output: &Output) {
 fn evil_place() -> Place {
     let place = Place::new(EXE, &job(WIDE));
     let mut record = Record::create(&place.record()).unwrap();
-    let stamp = Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "R. Oakes", "test").unwrap();
+    let stamp =
+        Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "R. Oakes", "test").unwrap();
     let text = std::fs::read_to_string(place.path("job.toml")).unwrap();
     record.open_job(JobId([1; 16]), "turned", &text, &stamp).unwrap();
     record.open_job(JobId([2; 16]), "plain", &text, &stamp).unwrap();
     for name in ["turned", "plain"] {
         record.append(name, &stamp, Note { text: "left anchor".to_owned(), about: None }).unwrap();
-        let photo = Photo { name: "after.png", media_type: "image/png", bytes: b"foobar", caption: Some("after") };
+        let photo = Photo {
+            name: "after.png",
+            media_type: "image/png",
+            bytes: b"foobar",
+            caption: Some("after"),
+        };
         record.attach(name, &stamp, photo).unwrap();
     }
     drop(record);
@@ -41,22 +48,33 @@ fn evil_place() -> Place {
         .prepare("SELECT name FROM sqlite_schema WHERE type = 'trigger'")
         .and_then(|mut query| query.query_map([], |row| row.get(0))?.collect())
         .unwrap();
-    triggers.iter().for_each(|name| connection.execute_batch(&format!("DROP TRIGGER {name}")).unwrap());
+    triggers
+        .iter()
+        .for_each(|name| connection.execute_batch(&format!("DROP TRIGGER {name}")).unwrap());
     connection.execute("UPDATE job SET name = ?1 WHERE name = 'turned'", [TURNED]).unwrap();
     for (from, to) in [("left anchor", EVIL), ("after", TURNED)] {
         let to = serde_json::to_string(to).unwrap();
         let to = to.trim_matches('"');
-        connection.execute("UPDATE event SET payload = replace(payload, ?1, ?2)", [from, to]).unwrap();
+        connection
+            .execute("UPDATE event SET payload = replace(payload, ?1, ?2)", [from, to])
+            .unwrap();
     }
-    connection.execute("UPDATE event SET who = ?1, software = ?1 WHERE kind = 'photo attached'", [EVIL]).unwrap();
+    connection
+        .execute("UPDATE event SET who = ?1, software = ?1 WHERE kind = 'photo attached'", [EVIL])
+        .unwrap();
     drop(connection);
     std::fs::write(
         place.path("readings.csv"),
         format!("station,x_mm,y_mm,gap_mm\n{TURNED},-950,0,5.9\ntop right,950,0,1.0\n{TURNED}2,0,-1265,5.5\n"),
     )
     .unwrap();
-    std::fs::write(place.path("bad.csv"), format!("station,x_mm,y_mm,gap_mm\n{EVIL},{EVIL},0,5.9\n")).unwrap();
-    std::fs::write(place.path("bad.toml"), format!("[job]\nname = \"{TURNED}\"\n{TURNED} = 1\n")).unwrap();
+    std::fs::write(
+        place.path("bad.csv"),
+        format!("station,x_mm,y_mm,gap_mm\n{EVIL},{EVIL},0,5.9\n"),
+    )
+    .unwrap();
+    std::fs::write(place.path("bad.toml"), format!("[job]\nname = \"{TURNED}\"\n{TURNED} = 1\n"))
+        .unwrap();
     std::fs::write(place.path("points.csv"), format!("x_mm,y_mm,z_mm\n{EVIL},1,2\n")).unwrap();
     place
 }
@@ -124,7 +142,12 @@ fn programs_get_what_was_written() {
     let names: Vec<String> = String::from_utf8(output.stdout)
         .unwrap()
         .lines()
-        .map(|line| serde_json::from_str::<serde_json::Value>(line).unwrap()["name"].as_str().unwrap().to_owned())
+        .map(|line| {
+            serde_json::from_str::<serde_json::Value>(line).unwrap()["name"]
+                .as_str()
+                .unwrap()
+                .to_owned()
+        })
         .collect();
     assert!(names.iter().any(|name| name == TURNED), "{names:?}");
 }
@@ -134,7 +157,16 @@ fn what_was_typed_into_a_watch_steers_nothing() {
     let (place, head) = (evil_place(), Plugged::new(150));
     for more in ["--plain", "--json"] {
         let mut command = place.command();
-        command.args(["watch", "--job", "job.toml", "--record", "other.sqlite", "--head", head.port(), more]);
+        command.args([
+            "watch",
+            "--job",
+            "job.toml",
+            "--record",
+            "other.sqlite",
+            "--head",
+            head.port(),
+            more,
+        ]);
         let mut watch = Watch::start(command);
         watch.until("a line", |_| true);
         for typed in [EVIL.to_owned(), format!("station {TURNED}")] {

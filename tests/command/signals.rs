@@ -10,7 +10,8 @@ use std::process::Command;
 use std::time::{Duration, Instant};
 
 /// Each with the exit status that shells have for it: 128 and the signal's number (POSIX.1-2024, XCU 2.8.2, and <signal.h>).
-const SIGNALS: [(Signal, i32); 4] = [(Signal::TERM, 143), (Signal::HUP, 129), (Signal::INT, 130), (Signal::QUIT, 131)];
+const SIGNALS: [(Signal, i32); 4] =
+    [(Signal::TERM, 143), (Signal::HUP, 129), (Signal::INT, 130), (Signal::QUIT, 131)];
 
 /// A signal that this run was started with ignored (`nohup`, a background job) stays so, and cannot be tried.
 fn is_tried(signal: Signal) -> bool {
@@ -44,7 +45,11 @@ fn a_watch_ended_by_a_signal_keeps_its_takes_and_gives_the_terminal_back() {
         // Space until the first take stands: before the gap has settled it is refused.
         let started = Instant::now();
         while !place.record().exists() || takes(&place.record()).is_empty() {
-            assert!(started.elapsed() < Duration::from_secs(30), "no take is kept: {:?}", terminal.seen());
+            assert!(
+                started.elapsed() < Duration::from_secs(30),
+                "no take is kept: {:?}",
+                terminal.seen()
+            );
             terminal.type_in(" ");
             std::thread::sleep(Duration::from_millis(900));
         }
@@ -99,11 +104,17 @@ fn lines_end_with_their_end_and_the_signals_status() {
         watch.settled("top left");
         watch.say("take");
         let take = watch.take();
-        rustix::process::kill_process(rustix::process::Pid::from_child(watch.child()), signal).unwrap();
+        rustix::process::kill_process(rustix::process::Pid::from_child(watch.child()), signal)
+            .unwrap();
         let ending = watch.ending();
         assert_eq!(ending.status, Some(status), "{signal:?}: {}", ending.err);
         assert_eq!(ending.json("end").len(), 1, "{signal:?}");
-        assert!(place.takes().iter().any(|(_, _, _, seq)| u64::from(*seq) == take["event"].as_u64().unwrap()));
+        assert!(
+            place
+                .takes()
+                .iter()
+                .any(|(_, _, _, seq)| u64::from(*seq) == take["event"].as_u64().unwrap())
+        );
     }
 }
 
@@ -120,8 +131,18 @@ impl Locked {
     }
 
     fn set(&self, kind: i32) {
-        let lock = nix::libc::flock { l_type: kind as i16, l_whence: 0, l_start: 0x4000_0001, l_len: 1, l_pid: 0 };
-        nix::fcntl::fcntl(std::os::fd::AsRawFd::as_raw_fd(&self.0), nix::fcntl::FcntlArg::F_SETLK(&lock)).unwrap();
+        let lock = nix::libc::flock {
+            l_type: kind as i16,
+            l_whence: 0,
+            l_start: 0x4000_0001,
+            l_len: 1,
+            l_pid: 0,
+        };
+        nix::fcntl::fcntl(
+            std::os::fd::AsRawFd::as_raw_fd(&self.0),
+            nix::fcntl::FcntlArg::F_SETLK(&lock),
+        )
+        .unwrap();
     }
 }
 
@@ -171,7 +192,16 @@ fn every_screen_is_given_back() {
     let head = Plugged::new(129);
     for words in [
         vec!["trim", "--job", "job.toml", "--record", "record.sqlite", "--head", head.port()],
-        vec!["survey", "--job", "job.toml", "--no-record", "--points", "points.csv", "--head", head.port()],
+        vec![
+            "survey",
+            "--job",
+            "job.toml",
+            "--no-record",
+            "--points",
+            "points.csv",
+            "--head",
+            head.port(),
+        ],
         vec!["demo", "--record", "demo.sqlite"],
         vec!["demo", "--hands", "--record", "hands.sqlite"],
     ] {
@@ -236,7 +266,10 @@ fn a_name_that_is_somebodys_is_not_taken_for_the_simulated_head() {
     std::fs::write(place.path("file"), "mine").unwrap();
     for name in ["link", "file"] {
         let text = crate::said(&place.run(["demo", "--head-at", name, "--seconds", "1"]));
-        assert!(text.starts_with(&format!("{name} is there already and was left as it is.")), "{text}");
+        assert!(
+            text.starts_with(&format!("{name} is there already and was left as it is.")),
+            "{text}"
+        );
     }
     assert_eq!(std::fs::read_link(place.path("link")).unwrap(), std::path::Path::new("/nowhere"));
     assert_eq!(std::fs::read(place.path("file")).unwrap(), b"mine");

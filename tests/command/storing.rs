@@ -14,7 +14,8 @@ fn being_saved(place: &Place, watch: &mut Watch) -> rusqlite::Connection {
         watch.breathe();
         watch.say("take");
         let (_, line) = watch.until("a take on its way, or refused", |line| {
-            line["storing"] == "top left" || line["text"].as_str().is_some_and(|text| text.starts_with("NOT taken"))
+            line["storing"] == "top left"
+                || line["text"].as_str().is_some_and(|text| text.starts_with("NOT taken"))
         });
         if line["kind"] == "live" {
             return other;
@@ -29,13 +30,20 @@ fn while_another_program_holds_the_record_the_number_lives_and_presses_are_let_g
     let other = being_saved(&place, &mut watch);
     for _ in 0..3 {
         watch.refused("Let go: top left is still being saved.", |_| head.press());
-        let received = watch.live("a live number", |line| line["gap_mm"]["is"] == "good").1["received"].as_u64();
+        let received =
+            watch.live("a live number", |line| line["gap_mm"]["is"] == "good").1["received"]
+                .as_u64();
         watch.live("a number that goes on", |line| {
             line["received"].as_u64() > received && line["storing"] == "top left"
         });
     }
-    assert!(watch.seen.iter().any(|line| line.contains("saving top left: the record takes its time")));
-    assert!(watch.seen.iter().all(|line| !line.contains("\"kind\":\"take\"")), "told before it was kept");
+    assert!(
+        watch.seen.iter().any(|line| line.contains("saving top left: the record takes its time"))
+    );
+    assert!(
+        watch.seen.iter().all(|line| !line.contains("\"kind\":\"take\"")),
+        "told before it was kept"
+    );
     other.execute_batch("COMMIT").unwrap();
     let take = watch.take();
     assert_eq!(take["station"], "top left");
@@ -54,7 +62,11 @@ fn an_end_waits_for_what_is_being_saved() {
     watch.message("Ends as soon as top left is saved.");
     other.execute_batch("COMMIT").unwrap();
     let end = watch.ending();
-    assert_eq!((end.status, end.json("take").len(), place.takes().len()), (Some(3), 1, 1), "{end:?}");
+    assert_eq!(
+        (end.status, end.json("take").len(), place.takes().len()),
+        (Some(3), 1, 1),
+        "{end:?}"
+    );
 }
 
 #[test]
@@ -76,10 +88,23 @@ fn a_second_watch_on_a_job_is_told_of_the_first_and_may_look() {
     let mut watch = place.watch(first.port(), &["--json"]);
     watch.settled("top left");
     for command in ["watch", "trim"] {
-        let args = [command, "--job", "job.toml", "--record", "record.sqlite", "--head", second.port(), "--json"];
+        let args = [
+            command,
+            "--job",
+            "job.toml",
+            "--record",
+            "record.sqlite",
+            "--head",
+            second.port(),
+            "--json",
+        ];
         let text = crate::said(&place.run(args));
-        for part in ["Another skimgauge is at work on the job \"test wall\"", "process ", "End it first", "--no-record"]
-        {
+        for part in [
+            "Another skimgauge is at work on the job \"test wall\"",
+            "process ",
+            "End it first",
+            "--no-record",
+        ] {
             assert!(text.contains(part), "{text}");
         }
     }
@@ -124,10 +149,21 @@ fn the_job_says_which_head() {
     watch.quit();
     let wrong = Place::new(EXE, &with("SG-0007"));
     for command in ["watch", "trim"] {
-        let args = [command, "--job", "job.toml", "--record", "record.sqlite", "--head", head.port(), "--json"];
+        let args = [
+            command,
+            "--job",
+            "job.toml",
+            "--record",
+            "record.sqlite",
+            "--head",
+            head.port(),
+            "--json",
+        ];
         let text = crate::said(&wrong.run(args));
         assert!(
-            text.contains("SG-0007") && text.contains(&head.serial()) && text.contains("Nothing is taken"),
+            text.contains("SG-0007")
+                && text.contains(&head.serial())
+                && text.contains("Nothing is taken"),
             "{text}"
         );
     }
@@ -138,7 +174,10 @@ fn a_zeroing_dated_after_today_is_doubted() {
     let place = place();
     let head = Plugged::absent(149);
     let year = skimgauge::jobs::today().year + 1;
-    skimgauge_tests::plugged::zero(head.bench(), skimgauge_shared::calibration::Date { year, month: 12, day: 31 });
+    skimgauge_tests::plugged::zero(
+        head.bench(),
+        skimgauge_shared::calibration::Date { year, month: 12, day: 31 },
+    );
     head.plug();
     let mut watch = place.watch(head.port(), &["--json"]);
     watch.live("a doubtful gap", |line| {

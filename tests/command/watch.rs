@@ -20,7 +20,8 @@ fn takes_by_word_and_by_button_are_judged_and_kept() {
         head.to(at);
         let truth_mm = head.bench().truth().gap_mm.unwrap();
         // By turns the word and the head's own button.
-        let take = watch.taken(station, |watch| if at % 2 == 0 { watch.say("take") } else { head.press() });
+        let take = watch
+            .taken(station, |watch| if at % 2 == 0 { watch.say("take") } else { head.press() });
         assert_eq!(take["station"], *station);
         assert_eq!(take["came"]["how"], if at == 0 { "first" } else { "seen" }, "{take}");
         assert_eq!(take["verdict"], "within", "{take}");
@@ -33,7 +34,11 @@ fn takes_by_word_and_by_button_are_judged_and_kept() {
     let end = watch.ending();
     assert_eq!(end.status, Some(0), "{end:?}");
     let [last] = &end.json("end")[..] else { panic!("one end in {end:?}") };
-    assert_eq!((&last["whole"], &last["because"]), (&Value::from("within"), &Value::from("")), "{last}");
+    assert_eq!(
+        (&last["whole"], &last["because"]),
+        (&Value::from("within"), &Value::from("")),
+        "{last}"
+    );
     assert_eq!(last["skipped_bytes"], 0, "{last}");
     assert!(last["received"].as_u64().unwrap() > 200, "{last}");
 
@@ -45,8 +50,10 @@ fn takes_by_word_and_by_button_are_judged_and_kept() {
             (station, gap_mm, seq)
         })
         .collect();
-    let announced: Vec<_> =
-        announced.into_iter().map(|(station, gap_mm, seq)| (station.to_owned(), gap_mm, seq)).collect();
+    let announced: Vec<_> = announced
+        .into_iter()
+        .map(|(station, gap_mm, seq)| (station.to_owned(), gap_mm, seq))
+        .collect();
     assert_eq!(kept, announced);
 
     // What another command says of it.
@@ -72,9 +79,14 @@ fn a_redo_replaces_the_take_and_the_record_keeps_both() {
     let end = watch.quit();
     // Three stations are missing.
     assert_eq!(end.status, Some(3), "{end:?}");
-    let events = [&first, &second, &third, &fourth].map(|take| take["event"].as_u64().map(|event| event as u32));
-    let kept: Vec<_> = place.takes().into_iter().map(|(_, _, replaces, seq)| (Some(seq), replaces)).collect();
-    assert_eq!(kept, [(events[0], None), (events[1], events[0]), (events[2], events[1]), (events[3], events[2])]);
+    let events = [&first, &second, &third, &fourth]
+        .map(|take| take["event"].as_u64().map(|event| event as u32));
+    let kept: Vec<_> =
+        place.takes().into_iter().map(|(_, _, replaces, seq)| (Some(seq), replaces)).collect();
+    assert_eq!(
+        kept,
+        [(events[0], None), (events[1], events[0]), (events[2], events[1]), (events[3], events[2])]
+    );
 }
 
 #[test]
@@ -82,7 +94,11 @@ fn one_more_seat_stands_beside_the_first_and_only_after_a_lift() {
     let (place, head) = (place(), Plugged::new(52));
     let mut watch = place.watch(head.port(), &["--json"]);
     let first = watch.taken("top left", |watch| watch.say("take"));
-    assert_eq!((&first["seats"], &first["seat_mm"]), (&Value::from(1), &first["gap_mm"]), "{first}");
+    assert_eq!(
+        (&first["seats"], &first["seat_mm"]),
+        (&Value::from(1), &first["gap_mm"]),
+        "{first}"
+    );
     watch.settled("top right");
     // The watch has moved on: the word leads back first, since the head may be anywhere by now.
     watch.say("more");
@@ -94,7 +110,11 @@ fn one_more_seat_stands_beside_the_first_and_only_after_a_lift() {
     watch.live("no gap in the hand", |line| line["gap_mm"]["is"] == "absent");
     head.clip(0);
     let second = watch.taken("top left", |watch| watch.say("more"));
-    assert_eq!((&second["station"], &second["seats"]), (&Value::from("top left"), &Value::from(2)), "{second}");
+    assert_eq!(
+        (&second["station"], &second["seats"]),
+        (&Value::from("top left"), &Value::from(2)),
+        "{second}"
+    );
     let mean_mm = (number(&first, "seat_mm") + number(&second, "seat_mm")) / 2.0;
     assert!((number(&second, "gap_mm") - mean_mm).abs() < 1e-9, "{second}");
     assert!(number(&second, "u_mm") < number(&first, "u_mm"), "{second}");
@@ -102,7 +122,8 @@ fn one_more_seat_stands_beside_the_first_and_only_after_a_lift() {
     assert!(said["text"].as_str().unwrap().contains("mean"), "{said}");
     let end = watch.quit();
     assert_eq!(end.status, Some(3), "{end:?}");
-    let kept: Vec<_> = place.takes().into_iter().map(|(at, gap_mm, replaces, _)| (at, gap_mm, replaces)).collect();
+    let kept: Vec<_> =
+        place.takes().into_iter().map(|(at, gap_mm, replaces, _)| (at, gap_mm, replaces)).collect();
     let seat = |take: &Value| ("top left".to_owned(), number(take, "seat_mm"), None);
     assert_eq!(kept, [seat(&first), seat(&second)]);
 }
@@ -120,7 +141,11 @@ fn a_redo_after_the_head_was_moved_on_takes_nothing_of_the_wrong_place() {
     // Put there, it is redone.
     head.to(0);
     let second = watch.taken("top left", |watch| watch.say("redo"));
-    assert_eq!((&second["station"], &second["seats"]), (&Value::from("top left"), &Value::from(1)), "{second}");
+    assert_eq!(
+        (&second["station"], &second["seats"]),
+        (&Value::from("top left"), &Value::from(1)),
+        "{second}"
+    );
     watch.quit();
     let replaces: Vec<_> = place.takes().into_iter().map(|(_, _, replaces, _)| replaces).collect();
     assert_eq!(replaces, [None, first["event"].as_u64().map(|event| event as u32)]);
@@ -146,9 +171,15 @@ fn plain_lines_read_like_sentences_and_end_with_the_verdict() {
         }
     }
     for (typed, answer) in [
-        ("tak", "\"tak\" is not known here. Type take, redo, more, next, back, station N, emitter or quit."),
+        (
+            "tak",
+            "\"tak\" is not known here. Type take, redo, more, next, back, station N, emitter or quit.",
+        ),
         ("station 9", "There is no station \"9\". They are numbered 1 to 4."),
-        ("emitter", "This job asks for no tilt of the emitter: its file has no band for level or lean."),
+        (
+            "emitter",
+            "This job asks for no tilt of the emitter: its file has no band for level or lean.",
+        ),
     ] {
         watch.say(typed);
         watch.until(answer, |line| line.as_str() == Some(&format!("  > {answer}")));
@@ -156,8 +187,14 @@ fn plain_lines_read_like_sentences_and_end_with_the_verdict() {
     let end = watch.quit();
     assert_eq!(end.status, Some(3), "{end:?}");
     let [.., verdict, kept] = &end.out[..] else { panic!("{end:?}") };
-    assert!(verdict.to_lowercase().contains("too close to call") && verdict.contains("top right"), "{verdict}");
-    assert!(kept.starts_with("1 take of round 1 kept in ") && kept.ends_with("record.sqlite"), "{kept}");
+    assert!(
+        verdict.to_lowercase().contains("too close to call") && verdict.contains("top right"),
+        "{verdict}"
+    );
+    assert!(
+        kept.starts_with("1 take of round 1 kept in ") && kept.ends_with("record.sqlite"),
+        "{kept}"
+    );
     // Besides the messages, a line now and then.
     assert!(end.out.iter().filter(|line| line.starts_with("top ")).count() >= 2, "{:#?}", end.out);
 }
@@ -167,11 +204,18 @@ fn outside_is_said_at_once_and_is_exit_status_1() {
     let (place, head) = (Place::new(EXE, &job(["15 mm", "20 mm"])), Plugged::new(54));
     let mut watch = place.watch(head.port(), &["--json"]);
     let take = watch.taken("top left", |watch| watch.say("take"));
-    assert_eq!((&take["verdict"], &take["whole"]), (&Value::from("outside"), &Value::from("outside")), "{take}");
+    assert_eq!(
+        (&take["verdict"], &take["whole"]),
+        (&Value::from("outside"), &Value::from("outside")),
+        "{take}"
+    );
     let end = watch.quit();
     assert_eq!(end.status, Some(1), "{end:?}");
     let last: Value = serde_json::from_str(end.out.last().unwrap()).unwrap();
-    assert!(last["because"].as_str().unwrap().ends_with("mm at top left lies below the band"), "{last}");
+    assert!(
+        last["because"].as_str().unwrap().ends_with("mm at top left lies below the band"),
+        "{last}"
+    );
 }
 
 #[test]
@@ -200,12 +244,28 @@ fn a_second_watch_goes_on_with_the_job_in_its_record() {
 fn a_reader_that_goes_away_is_no_panic() {
     let (place, head) = (place(), Plugged::new(57));
     let mut command = place.command();
-    command.args(["watch", "--job", "job.toml", "--record", "record.sqlite", "--json", "--head", head.port()]);
+    command.args([
+        "watch",
+        "--job",
+        "job.toml",
+        "--record",
+        "record.sqlite",
+        "--json",
+        "--head",
+        head.port(),
+    ]);
     command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
     let mut child = skimgauge_tests::command::started(&mut command);
     let mut line = String::new();
-    std::io::BufRead::read_line(&mut std::io::BufReader::new(child.stdout.take().unwrap()), &mut line).unwrap();
-    assert_eq!(crate::said(&child.wait_with_output().unwrap()), "Nobody reads the output any more. (Broken pipe.)\n");
+    std::io::BufRead::read_line(
+        &mut std::io::BufReader::new(child.stdout.take().unwrap()),
+        &mut line,
+    )
+    .unwrap();
+    assert_eq!(
+        crate::said(&child.wait_with_output().unwrap()),
+        "Nobody reads the output any more. (Broken pipe.)\n"
+    );
 }
 
 #[test]
@@ -217,7 +277,12 @@ fn of_words_in_one_breath_the_first_is_kept_and_the_quick_end_loses_nothing() {
     let end = watch.ending();
     let takes = end.json("take");
     assert_eq!(takes.len(), 1, "{end:?}");
-    assert!(end.json("message").iter().any(|line| line["text"].as_str().unwrap().starts_with("Let go: ")), "{end:?}");
+    assert!(
+        end.json("message")
+            .iter()
+            .any(|line| line["text"].as_str().unwrap().starts_with("Let go: ")),
+        "{end:?}"
+    );
     let kept = place.takes();
     assert_eq!(
         kept.iter().map(|(_, _, _, seq)| Some(u64::from(*seq))).collect::<Vec<_>>(),
@@ -241,7 +306,8 @@ fn the_emitters_tilt_is_announced_and_kept() {
         watch.breathe();
         watch.say("take");
         let (_, line) = watch.until("the tilt, or a refusal", |line| {
-            line["kind"] == "tilt" || line["text"].as_str().is_some_and(|text| text.starts_with("NOT taken"))
+            line["kind"] == "tilt"
+                || line["text"].as_str().is_some_and(|text| text.starts_with("NOT taken"))
         });
         if line["kind"] == "tilt" {
             break line;

@@ -62,7 +62,9 @@ impl Place {
     /// `watch` of the folder's job at a port, into the folder's record, with more arguments.
     pub fn watch(&self, port: &str, more: &[&str]) -> Watch {
         let mut command = self.command();
-        command.args(["watch", "--job", "job.toml", "--record", "record.sqlite", "--head", port]).args(more);
+        command
+            .args(["watch", "--job", "job.toml", "--record", "record.sqlite", "--head", port])
+            .args(more);
         Watch::start(command)
     }
 
@@ -82,7 +84,9 @@ pub fn started(command: &mut Command) -> Child {
 /// against its own chain first.
 pub fn takes(record: &Path) -> Vec<(String, f64, Option<u32>, u32)> {
     let record = skimgauge_record::Record::open(record).expect("the record opens");
-    let [job] = &record.jobs().expect("the record lists its jobs")[..] else { panic!("one job in the record") };
+    let [job] = &record.jobs().expect("the record lists its jobs")[..] else {
+        panic!("one job in the record")
+    };
     let history = record.job(&job.name).expect("the job is there");
     assert!(history.broken.is_none(), "{:?}", history.broken);
     history
@@ -117,7 +121,8 @@ impl Hand {
     pub fn new(place: &Place, seed: u64) -> Self {
         let mut command = place.command();
         command.args(["demo", "--head-at", "head", "--seed", &seed.to_string()]);
-        let mut child = started(command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::inherit()));
+        let mut child =
+            started(command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::inherit()));
         let out = lines_of(child.stdout.take().expect("its output"));
         let words = child.stdin.take();
         let mut hand = Self { child, words, out };
@@ -169,7 +174,8 @@ impl Watch {
     /// Starts it.
     pub fn start(mut command: Command) -> Self {
         let json = command.get_args().any(|arg| arg == "--json");
-        let mut child = started(command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped()));
+        let mut child =
+            started(command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped()));
         let out = lines_of(child.stdout.take().expect("its output"));
         let err = lines_of(child.stderr.take().expect("its errors"));
         let typed = child.stdin.take();
@@ -193,7 +199,9 @@ impl Watch {
                 Some((at, line))
             }
             Err(RecvTimeoutError::Disconnected) => None,
-            Err(RecvTimeoutError::Timeout) => panic!("no line for {PATIENCE:?}; the last ones: {:#?}", self.last()),
+            Err(RecvTimeoutError::Timeout) => {
+                panic!("no line for {PATIENCE:?}; the last ones: {:#?}", self.last())
+            }
         }
     }
 
@@ -221,7 +229,8 @@ impl Watch {
     /// A message whose text holds this.
     pub fn message(&mut self, part: &str) -> Value {
         self.until(part, |line| {
-            line["kind"] == "message" && line["text"].as_str().is_some_and(|text| text.contains(part))
+            line["kind"] == "message"
+                && line["text"].as_str().is_some_and(|text| text.contains(part))
         })
         .1
     }

@@ -1,4 +1,4 @@
-//! The form of `watch --json`, held field by field as `host/src/watch/line.rs` documents it.
+//! The form of `watch --json`, held field by field as `host/cli/src/watch/line.rs` documents it.
 
 use serde_json::Value;
 
@@ -41,14 +41,23 @@ fn link(value: &Value) -> bool {
     one_of(value, &["greeting", "up", "lost"])
 }
 fn came(value: &Value) -> bool {
-    one_of(&value["how"], &["first", "seen", "same", "said"]) && (value["how"] == "said") != value["from"].is_null()
+    one_of(&value["how"], &["first", "seen", "same", "said"])
+        && (value["how"] == "said") != value["from"].is_null()
 }
 fn shown(value: &Value) -> bool {
     let Some(fields) = value.as_object() else { return false };
-    let has = |names: &[&str]| fields.len() == names.len() + 1 && names.iter().all(|name| fields.contains_key(*name));
+    let has = |names: &[&str]| {
+        fields.len() == names.len() + 1 && names.iter().all(|name| fields.contains_key(*name))
+    };
     match fields.get("is").and_then(Value::as_str) {
-        Some("good") => has(&["value", "u"]) && number(&value["value"]) && value["u"].as_f64().is_some_and(|u| u > 0.0),
-        Some("doubtful") => has(&["value", "why"]) && number(&value["value"]) && text(&value["why"]),
+        Some("good") => {
+            has(&["value", "u"])
+                && number(&value["value"])
+                && value["u"].as_f64().is_some_and(|u| u > 0.0)
+        }
+        Some("doubtful") => {
+            has(&["value", "why"]) && number(&value["value"]) && text(&value["why"])
+        }
         Some("absent") => has(&["why"]) && text(&value["why"]),
         _ => false,
     }
@@ -59,7 +68,8 @@ fn judged_at(value: &Value) -> bool {
 }
 fn tilt_or_null(value: &Value) -> bool {
     let numbers = ["emitter_deg", "board_deg", "value_deg", "expanded_deg"];
-    value.is_null() || (numbers.iter().all(|name| number(&value[name])) && verdict(&value["verdict"]))
+    value.is_null()
+        || (numbers.iter().all(|name| number(&value[name])) && verdict(&value["verdict"]))
 }
 
 const LIVE: &[(&str, Check)] = &[
@@ -129,7 +139,8 @@ const END: &[(&str, Check)] = &[
 /// # Panics
 /// It is not of that form.
 pub fn check(line: &str) {
-    let value: Value = serde_json::from_str(line).unwrap_or_else(|why| panic!("not JSON ({why}): {line}"));
+    let value: Value =
+        serde_json::from_str(line).unwrap_or_else(|why| panic!("not JSON ({why}): {line}"));
     let object = value.as_object().unwrap_or_else(|| panic!("not an object: {line}"));
     assert_eq!(value["schema"], 1, "{line}");
     assert!(value["t_s"].as_f64().is_some_and(|t_s| t_s >= 0.0), "{line}");

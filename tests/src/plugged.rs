@@ -62,7 +62,10 @@ pub fn bench(seed: u64) -> Bench {
 pub fn zero(bench: &Bench, day: Date) {
     let mut head = VirtualHead::new(bench.clone());
     let constants = bench.scene(|scene| zeroed::calibration(&scene.head, day, "tests"));
-    assert!(zeroed::write(&mut head, &constants), "the simulated head does not take its calibration");
+    assert!(
+        zeroed::write(&mut head, &constants),
+        "the simulated head does not take its calibration"
+    );
 }
 
 /// Clips the head to one of [`STATIONS`] and rolls its slide into the light.
@@ -92,7 +95,15 @@ impl Plugged {
         let thread = std::thread::Builder::new()
             .name("head".into())
             .spawn(move || {
-                Wire { link, ends: None, head: None, stalled: false, damage: None, inject: Vec::new() }.run(&done);
+                Wire {
+                    link,
+                    ends: None,
+                    head: None,
+                    stalled: false,
+                    damage: None,
+                    inject: Vec::new(),
+                }
+                .run(&done);
             })
             .expect("a thread for the head");
         Self { bench, name, _folder: folder, todo, thread: Some(thread) }
@@ -304,7 +315,9 @@ impl Wire {
                     self.head = Some(VirtualHead::started(*bench, start(ResetCause::Power)));
                 }
                 let (mut master, slave) = pair();
-                master.set_timeout(Duration::from_millis(1)).expect("a timeout on the pseudo-terminal");
+                master
+                    .set_timeout(Duration::from_millis(1))
+                    .expect("a timeout on the pseudo-terminal");
                 let target = slave.name().expect("the pseudo-terminal's name");
                 symlink(Path::new(&target), &self.link).expect("the port's name");
                 self.ends = Some((master, slave));
@@ -374,7 +387,11 @@ impl Stranger {
     }
 
     /// Sends this again and again in a thread, and throws away what it is sent, until the test is over.
-    pub fn says(mut self, every: Duration, mut what: impl FnMut() -> Vec<u8> + Send + 'static) -> String {
+    pub fn says(
+        mut self,
+        every: Duration,
+        mut what: impl FnMut() -> Vec<u8> + Send + 'static,
+    ) -> String {
         let port = self.port();
         std::thread::spawn(move || {
             let mut heard = [0; 512];

@@ -1,13 +1,16 @@
 //! A recording of as many readings as wanted: greeting, calibration, readings at 100 a second, a pulse after every twenty.
 
-use skimgauge::port::recording::Recorder;
+use skimgauge::head::recording::Recorder;
 use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
 use skimgauge_shared::frame::{MAX_FRAME, encode};
 use skimgauge_shared::message::{
-    CalibrationCheck, Capabilities, Hello, PROTOCOL, Pulse, Rate, Report, ResetCause, SerialNumber, Version,
+    CalibrationCheck, Capabilities, Hello, PROTOCOL, Pulse, Rate, Report, ResetCause, SerialNumber,
+    Version,
 };
 use skimgauge_shared::reading::{Reading, Sample, Tilt};
-use skimgauge_shared::units::{CentiCelsius, Microdegrees, Micrometres, Microseconds, Millivolts, TenThousandths};
+use skimgauge_shared::units::{
+    CentiCelsius, Microdegrees, Micrometres, Microseconds, Millivolts, TenThousandths,
+};
 use std::io::{self, Write};
 use std::time::Duration;
 
@@ -59,7 +62,8 @@ pub fn reading(number: u32) -> Reading {
     bits = (bits ^ (bits >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
     // Four bytes summed scatter nearly as a normal distribution does: sigma 148.
     let noise = |shift: u32| -> i32 {
-        (0..4).map(|byte| ((bits.rotate_right(shift) >> (byte * 8)) & 0xFF) as i32).sum::<i32>() - 510
+        (0..4).map(|byte| ((bits.rotate_right(shift) >> (byte * 8)) & 0xFF) as i32).sum::<i32>()
+            - 510
     };
     Reading {
         sequence: number as u8,
@@ -95,7 +99,9 @@ pub fn write(readings: u32, out: impl Write) -> io::Result<()> {
     let mut recorder = Recorder::new(Unhurried(out))?;
     let mut buffer = [0; MAX_FRAME];
     let mut frame = |report: &Report| -> io::Result<Vec<u8>> {
-        encode(report, &mut buffer).map(|frame| frame.to_vec()).map_err(|why| io::Error::other(why.to_string()))
+        encode(report, &mut buffer)
+            .map(|frame| frame.to_vec())
+            .map_err(|why| io::Error::other(why.to_string()))
     };
     recorder.piece(Duration::from_millis(5), &frame(&Report::Hello(hello()))?)?;
     recorder.piece(Duration::from_millis(8), &frame(&Report::Calibration(calibration()))?)?;

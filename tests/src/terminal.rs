@@ -35,16 +35,19 @@ impl Terminal {
     /// This computer gives none.
     pub fn new(reads: bool) -> Self {
         let _alone = crate::command::STARTING.lock();
-        let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC).expect("a pseudo-terminal");
+        let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC)
+            .expect("a pseudo-terminal");
         grantpt(&master).and_then(|()| unlockpt(&master)).expect("a pseudo-terminal");
         let name = ptsname(&master, Vec::new()).expect("its name");
         let slave = open(&name);
-        tcsetwinsize(&slave, Winsize { ws_row: 24, ws_col: 80, ws_xpixel: 0, ws_ypixel: 0 }).expect("its size");
+        tcsetwinsize(&slave, Winsize { ws_row: 24, ws_col: 80, ws_xpixel: 0, ws_ypixel: 0 })
+            .expect("its size");
         let before = settings(&slave);
         let master = File::from(master);
         let seen = Arc::new(Mutex::new(Vec::new()));
         if reads {
-            let (mut from, to) = (master.try_clone().expect("a second hand on it"), Arc::clone(&seen));
+            let (mut from, to) =
+                (master.try_clone().expect("a second hand on it"), Arc::clone(&seen));
             std::thread::spawn(move || {
                 let mut piece = [0; 4_096];
                 while let Ok(length @ 1..) = from.read(&mut piece) {
@@ -63,9 +66,11 @@ impl Terminal {
         if owns {
             let mut with_session = Command::new("setsid");
             with_session.arg("--ctty").arg(command.get_program()).args(command.get_args());
-            command.get_envs().filter_map(|(name, value)| Some((name, value?))).for_each(|(name, value)| {
-                with_session.env(name, value);
-            });
+            command.get_envs().filter_map(|(name, value)| Some((name, value?))).for_each(
+                |(name, value)| {
+                    with_session.env(name, value);
+                },
+            );
             command.get_current_dir().into_iter().for_each(|folder| {
                 with_session.current_dir(folder);
             });
@@ -81,7 +86,11 @@ impl Terminal {
     /// # Panics
     /// The terminal is gone.
     pub fn type_in(&self, text: &str) {
-        self.master.as_ref().expect("the terminal is there").write_all(text.as_bytes()).expect("the terminal takes it");
+        self.master
+            .as_ref()
+            .expect("the terminal is there")
+            .write_all(text.as_bytes())
+            .expect("the terminal takes it");
     }
 
     /// Everything written on it so far.
@@ -134,7 +143,11 @@ impl Terminal {
             last(LEAVE) > last(ENTER) && last(SHOW) >= last(HIDE)
         };
         while !left(&self.seen()) {
-            assert!(started.elapsed() < PATIENCE, "the screen was not given back: {:?}", self.seen());
+            assert!(
+                started.elapsed() < PATIENCE,
+                "the screen was not given back: {:?}",
+                self.seen()
+            );
             std::thread::sleep(Duration::from_millis(10));
         }
         assert!(self.seen().contains(ENTER), "there was no screen: {:?}", self.seen());
@@ -145,7 +158,11 @@ impl Terminal {
     /// # Panics
     /// They are not.
     pub fn has_its_settings(&self) {
-        assert_eq!(settings(&self.slave), self.before, "the terminal's settings are not what they were");
+        assert_eq!(
+            settings(&self.slave),
+            self.before,
+            "the terminal's settings are not what they were"
+        );
     }
 
     /// What was written after the screen was left.

@@ -212,7 +212,8 @@ impl World {
 
     fn spoil_memory(&mut self, fault: Fault, on: bool) {
         if on {
-            let contents = self.contents_before_fault.get_or_insert_with(|| self.memory.contents().to_vec());
+            let contents =
+                self.contents_before_fault.get_or_insert_with(|| self.memory.contents().to_vec());
             let mut spoilt = contents.clone();
             if fault == Fault::CalibrationMissing {
                 spoilt.fill(0xFF);
@@ -220,7 +221,8 @@ impl World {
                 let mut noise = Noise::new(self.seed, 50);
                 // One flipped bit in every page that holds anything, so that no copy is spared.
                 for page in spoilt.chunks_mut(memory::PAGE) {
-                    let written: Vec<usize> = (0..page.len()).filter(|k| page[*k] != 0xFF).collect();
+                    let written: Vec<usize> =
+                        (0..page.len()).filter(|k| page[*k] != 0xFF).collect();
                     if !written.is_empty() {
                         let which = written[(noise.bits() % written.len() as u64) as usize];
                         page[which] ^= 1 << (noise.bits() % 8);

@@ -63,7 +63,11 @@ impl i2c::ErrorType for BenchI2c {
 }
 
 impl I2c for BenchI2c {
-    fn transaction(&mut self, address: u8, operations: &mut [Operation<'_>]) -> Result<(), BusError> {
+    fn transaction(
+        &mut self,
+        address: u8,
+        operations: &mut [Operation<'_>],
+    ) -> Result<(), BusError> {
         let mut world = self.bench.world();
         if world.bus_is_stuck() {
             world.advance_ns(STUCK_TIMEOUT_NS);
@@ -125,7 +129,10 @@ impl spi::ErrorType for BenchSpi {
 }
 
 impl SpiDevice for BenchSpi {
-    fn transaction(&mut self, operations: &mut [spi::Operation<'_, u8>]) -> Result<(), Self::Error> {
+    fn transaction(
+        &mut self,
+        operations: &mut [spi::Operation<'_, u8>],
+    ) -> Result<(), Self::Error> {
         let mut world = self.bench.world();
         world.select(true);
         let exchange = |world: &mut World, byte: u8| {

@@ -113,7 +113,8 @@ impl Head {
         }
         // The family's serial numbers begin with a fixed maker and density code (from memory).
         serial[..2].copy_from_slice(&[0x29, 0x0C]);
-        let mut pair = |sigma: f64, middle: f64| [noise.normal(sigma) + middle, noise.normal(sigma) + middle];
+        let mut pair =
+            |sigma: f64, middle: f64| [noise.normal(sigma) + middle, noise.normal(sigma) + middle];
         let cell_gain = pair(0.01, 1.0);
         let dark_v = pair(0.004, 0.03);
         let tilt_offset_deg = pair(0.3, 0.0);
@@ -182,7 +183,14 @@ pub struct Plate {
 
 impl Default for Plate {
     fn default() -> Self {
-        Self { block_mm: 0.0, light_mm: Some(5.0), thickness_mm: 5.0, light_v: 1.2, level_deg: 0.0, lean_deg: 0.0 }
+        Self {
+            block_mm: 0.0,
+            light_mm: Some(5.0),
+            thickness_mm: 5.0,
+            light_v: 1.2,
+            level_deg: 0.0,
+            lean_deg: 0.0,
+        }
     }
 }
 
@@ -213,6 +221,9 @@ pub struct Seat {
 impl Seat {
     /// A fresh clipping: `seating_mm` of gap, 0.01 degrees of tilt.
     pub fn random(seating_mm: f64, noise: &mut Noise) -> Self {
-        Self { gap_mm: noise.normal(seating_mm), tilt_deg: [noise.normal(0.01), noise.normal(0.01)] }
+        Self {
+            gap_mm: noise.normal(seating_mm),
+            tilt_deg: [noise.normal(0.01), noise.normal(0.01)],
+        }
     }
 }

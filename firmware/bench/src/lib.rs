@@ -16,7 +16,12 @@
 //! For ten thousand rooms without registers: [`room::Room::observe_gap`] and [`room::Room::turn_by_hand`].
 //!
 //! Frame: origin in the middle of the image's top edge on the board face, x right, y up, z toward the viewer.
-#![warn(unreachable_pub, clippy::self_named_module_files, clippy::too_many_lines, clippy::wildcard_imports)]
+#![warn(
+    unreachable_pub,
+    clippy::self_named_module_files,
+    clippy::too_many_lines,
+    clippy::wildcard_imports
+)]
 
 pub mod bench;
 pub mod bus;

@@ -113,7 +113,8 @@ mod tests {
     fn drift_keeps_its_spread_and_forgets() {
         let mut noise = Noise::new(2, 0);
         let mut drift = Drift::new(3.0, 10.0, &mut noise);
-        let values: Vec<f64> = (1..=20_000u64).map(|k| drift.at(k * 1_000_000, &mut noise)).collect();
+        let values: Vec<f64> =
+            (1..=20_000u64).map(|k| drift.at(k * 1_000_000, &mut noise)).collect();
         let mean = |v: &[f64]| v.iter().sum::<f64>() / v.len() as f64;
         let variance = mean(&values.iter().map(|v| v * v).collect::<Vec<_>>());
         let lagged = mean(&values.windows(11).map(|w| w[0] * w[10]).collect::<Vec<_>>());

@@ -4,8 +4,8 @@
 //! level (positive: right side high) and `ANG_Y` the lean (positive: top toward the viewer).
 
 use crate::head::{
-    Attitude, CELL_STOP_V, Head, NO_SPOT_V, Place, STANDOFF_FAR_MM, STANDOFF_NEAR_MM, STANDOFF_V_AT_NEAR,
-    STANDOFF_V_PER_MM, SUPPLY_V, Seat, TOO_NEAR_V,
+    Attitude, CELL_STOP_V, Head, NO_SPOT_V, Place, STANDOFF_FAR_MM, STANDOFF_NEAR_MM,
+    STANDOFF_V_AT_NEAR, STANDOFF_V_PER_MM, SUPPLY_V, Seat, TOO_NEAR_V,
 };
 use crate::noise::{Drift, Noise};
 use crate::part::{Analog, Motion};
@@ -235,7 +235,9 @@ impl Scene {
 
     fn gap_mm(&self, at_us: u64) -> Option<f64> {
         let steady_mm = match self.place {
-            Place::Board { x_mm, y_mm } => self.room.gap_mm(x_mm, y_mm) + self.give_mm(at_us, x_mm, y_mm),
+            Place::Board { x_mm, y_mm } => {
+                self.room.gap_mm(x_mm, y_mm) + self.give_mm(at_us, x_mm, y_mm)
+            }
             Place::Plate(plate) => plate.light_mm? - plate.block_mm,
             Place::Emitter | Place::Hand => return None,
         };
@@ -254,7 +256,11 @@ impl Scene {
     }
 
     fn shake(&self, at_us: u64) -> f64 {
-        if self.has(Fault::Vibration) { (TAU * VIBRATION_HZ * at_us as f64 * 1e-6).sin() } else { 0.0 }
+        if self.has(Fault::Vibration) {
+            (TAU * VIBRATION_HZ * at_us as f64 * 1e-6).sin()
+        } else {
+            0.0
+        }
     }
 
     /// True level and lean of the face under the feet, degrees.
@@ -309,10 +315,17 @@ impl Scene {
     /// The sheet where the head stands, and the distance to look it up at.
     fn local_sheet(&self) -> (Sheet, f64) {
         match self.place {
-            Place::Board { x_mm, y_mm } => (self.room.sheet, self.room.emitter.distance_mm(x_mm, y_mm)),
-            Place::Plate(plate) => {
-                (Sheet { thickness_mm: plate.thickness_mm, spread_mm_per_m: 0.0, volts_at_1_m: plate.light_v }, 0.0)
+            Place::Board { x_mm, y_mm } => {
+                (self.room.sheet, self.room.emitter.distance_mm(x_mm, y_mm))
             }
+            Place::Plate(plate) => (
+                Sheet {
+                    thickness_mm: plate.thickness_mm,
+                    spread_mm_per_m: 0.0,
+                    volts_at_1_m: plate.light_v,
+                },
+                0.0,
+            ),
             Place::Emitter | Place::Hand => (self.room.sheet, 0.0),
         }
     }
@@ -327,7 +340,8 @@ impl Scene {
         if self.has(Fault::SlideOutOfRange) {
             return TOO_NEAR_V;
         }
-        let lost = self.has(Fault::SpotLost) || self.has(Fault::GlossyPatch) && self.noise.chance(0.2);
+        let lost =
+            self.has(Fault::SpotLost) || self.has(Fault::GlossyPatch) && self.noise.chance(0.2);
         if self.has(Fault::GlossyPatch) {
             noise_mm += self.noise.normal(0.4);
         }
@@ -355,7 +369,8 @@ impl Scene {
         };
         let steady_v = self.head.dark_v[inner] + self.stray_v;
         let glare_v = if self.has(Fault::TooMuchLight) { 5.0 } else { 0.0 };
-        let light_v = self.light_v() * (1.0 + self.flicker(at_us)) * share * self.head.cell_gain[inner];
+        let light_v =
+            self.light_v() * (1.0 + self.flicker(at_us)) * share * self.head.cell_gain[inner];
         (steady_v + glare_v + light_v + noise_v).clamp(0.0, CELL_STOP_V)
     }
 
@@ -423,11 +438,19 @@ impl Motion for Scene {
         };
         // The part sits turned by the offsets: first lean (about X), then level (about Y).
         let [level_offset, lean_offset] = self.head.tilt_offset_deg.map(f64::to_radians);
-        let (y, z) = (y * lean_offset.cos() + z * lean_offset.sin(), z * lean_offset.cos() - y * lean_offset.sin());
-        let (x, z) = (x * level_offset.cos() + z * level_offset.sin(), z * level_offset.cos() - x * level_offset.sin());
+        let (y, z) = (
+            y * lean_offset.cos() + z * lean_offset.sin(),
+            z * lean_offset.cos() - y * lean_offset.sin(),
+        );
+        let (x, z) = (
+            x * level_offset.cos() + z * level_offset.sin(),
+            z * level_offset.cos() - x * level_offset.sin(),
+        );
         let warmth_k = self.steady_temperature_c(at_us) - 20.0;
-        let bias_g = [0, 1].map(|k| self.head.tilt_bias_g[k] + self.head.tilt_bias_g_per_k[k] * warmth_k);
-        let shake_g = self.shake(at_us) * VIBRATION_MM * 1e-3 * (TAU * VIBRATION_HZ).powi(2) / STANDARD_GRAVITY;
+        let bias_g =
+            [0, 1].map(|k| self.head.tilt_bias_g[k] + self.head.tilt_bias_g_per_k[k] * warmth_k);
+        let shake_g = self.shake(at_us) * VIBRATION_MM * 1e-3 * (TAU * VIBRATION_HZ).powi(2)
+            / STANDARD_GRAVITY;
         [x + bias_g[0], y + bias_g[1] + shake_g, z]
     }
 

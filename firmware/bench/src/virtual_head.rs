@@ -100,7 +100,10 @@ impl VirtualHead {
             send(step.send);
             self.next = step.next;
             // An edge wakes a real head too.
-            let wake_us = self.bench.conversion_ends_us().map_or(self.next.0, |edge_us| edge_us.min(self.next.0));
+            let wake_us = self
+                .bench
+                .conversion_ends_us()
+                .map_or(self.next.0, |edge_us| edge_us.min(self.next.0));
             let wake_us = wake_us.max(self.bench.now_us() + 1);
             if wake_us > until_us {
                 self.bench.advance_to(until_us);

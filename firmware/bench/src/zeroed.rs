@@ -3,7 +3,9 @@
 
 use crate::head::{Head, STANDOFF_NEAR_MM, STANDOFF_V_AT_NEAR, STANDOFF_V_PER_MM};
 use crate::virtual_head::VirtualHead;
-use skimgauge_shared::calibration::{CODE_UV, Calibration, Date, EyeConstants, PIVOT_CODE, StandOffCurve};
+use skimgauge_shared::calibration::{
+    CODE_UV, Calibration, Date, EyeConstants, PIVOT_CODE, StandOffCurve,
+};
 use skimgauge_shared::exchange::{Next, WriteConstants};
 use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, encode};
 use skimgauge_shared::message::{Report, SerialNumber};
@@ -19,14 +21,17 @@ const EYE_SCALE_MM: f64 = 0.75;
 pub fn calibration(head: &Head, date: Date, by: &str) -> Calibration {
     let code_v = f64::from(CODE_UV) * 1e-6;
     let mm_per_code = code_v / STANDOFF_V_PER_MM;
-    let pivot_mm = STANDOFF_NEAR_MM + (f64::from(PIVOT_CODE) * code_v - STANDOFF_V_AT_NEAR) / STANDOFF_V_PER_MM;
+    let pivot_mm = STANDOFF_NEAR_MM
+        + (f64::from(PIVOT_CODE) * code_v - STANDOFF_V_AT_NEAR) / STANDOFF_V_PER_MM;
     let error = head.standoff_error;
     // The error is small: the truth is the sensor's reading less the error at that reading.
     let curve_mm_per_mm2 = error.quadratic_mm / (8.5 * 8.5);
     let slope_error = error.scale + 2.0 * curve_mm_per_mm2 * (pivot_mm - 28.5);
     let dark = |cell: usize| ((head.dark_v[cell] + STRAY_V) / code_v).round() as i16;
     let tilt = |axis: usize| {
-        Microdegrees::from_degrees(head.tilt_offset_deg[axis] + head.tilt_bias_g[axis].asin().to_degrees())
+        Microdegrees::from_degrees(
+            head.tilt_offset_deg[axis] + head.tilt_bias_g[axis].asin().to_degrees(),
+        )
     };
     Calibration {
         head: SerialNumber(head.serial),
@@ -35,7 +40,8 @@ pub fn calibration(head: &Head, date: Date, by: &str) -> Calibration {
         stand_off: StandOffCurve {
             origin: Micrometres::from_mm(pivot_mm - error.at_mm(pivot_mm, 20.0)),
             slope_pm_per_code: (mm_per_code * 1e9 * (1.0 - slope_error)).round() as i32,
-            curvature_fm_per_code2: (-curve_mm_per_mm2 * mm_per_code * mm_per_code * 1e12).round() as i32,
+            curvature_fm_per_code2: (-curve_mm_per_mm2 * mm_per_code * mm_per_code * 1e12).round()
+                as i32,
             slope_u: PartsPerMillion(1_000),
             temperature_nm_per_k: (-error.per_k_mm * 1e6).round() as i32,
             reference: CentiCelsius(2_000),

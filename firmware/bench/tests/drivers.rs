@@ -141,7 +141,10 @@ fn bus_faults_come_as_the_errors_they_are() {
     assert_eq!(kind(i2c.write(0x50, &[0, 0])), ErrorKind::Bus);
     bench.set_fault(Fault::BusStuck, false);
     assert!(i2c.write(0x48, &[0]).is_ok());
-    assert_eq!(kind(i2c.write(0x58, &[8, 0, 1])), ErrorKind::NoAcknowledge(NoAcknowledgeSource::Data));
+    assert_eq!(
+        kind(i2c.write(0x58, &[8, 0, 1])),
+        ErrorKind::NoAcknowledge(NoAcknowledgeSource::Data)
+    );
     bench.set_fault(Fault::MemorySilent, true);
     assert_eq!(kind(i2c.write(0x50, &[0, 0])), no_answer);
     assert_eq!(kind(i2c.write(0x58, &[8, 0])), no_answer);

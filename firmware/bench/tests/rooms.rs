@@ -10,7 +10,9 @@ const HIGH_MM: f64 = 4.5;
 /// Gap at a point per turn of each screw, by the papers' geometry: rows of the influence matrix.
 fn influence(room: &Room, x_mm: f64, y_mm: f64) -> [f64; 3] {
     let screws = room.emitter.adjusters.each_ref().map(|adjuster| adjuster.nominal);
-    let area = |a: (f64, f64), b: (f64, f64), c: (f64, f64)| (b.0 - a.0) * (c.1 - a.1) - (c.0 - a.0) * (b.1 - a.1);
+    let area = |a: (f64, f64), b: (f64, f64), c: (f64, f64)| {
+        (b.0 - a.0) * (c.1 - a.1) - (c.0 - a.0) * (b.1 - a.1)
+    };
     let [a, b, c] = screws.map(|screw| (screw.x_mm, screw.y_mm));
     let p = (x_mm, y_mm);
     let whole = area(a, b, c);
@@ -39,7 +41,8 @@ fn turns(room: &Room, gaps: &[(f64, f64, f64)]) -> [f64; 3] {
         }
     }
     let determinant = |m: [[f64; 3]; 3]| {
-        m[0][0] * (m[1][1] * m[2][2] - m[1][2] * m[2][1]) - m[0][1] * (m[1][0] * m[2][2] - m[1][2] * m[2][0])
+        m[0][0] * (m[1][1] * m[2][2] - m[1][2] * m[2][1])
+            - m[0][1] * (m[1][0] * m[2][2] - m[1][2] * m[2][0])
             + m[0][2] * (m[1][0] * m[2][1] - m[1][1] * m[2][0])
     };
     let whole = determinant(normal);

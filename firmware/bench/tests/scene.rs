@@ -1,6 +1,8 @@
 //! What the head's sensors feel in the room, held against what is true there.
 
-use skimgauge_bench::head::{Attitude, Head, NO_SPOT_V, Place, Plate, Seat, StandoffError, TOO_NEAR_V};
+use skimgauge_bench::head::{
+    Attitude, Head, NO_SPOT_V, Place, Plate, Seat, StandoffError, TOO_NEAR_V,
+};
 use skimgauge_bench::part::{Analog, Motion};
 use skimgauge_bench::scene::Scene;
 use skimgauge_bench::{Bench, Fault, Room};
@@ -41,8 +43,10 @@ fn null_reading_of_an_exact_head_is_the_true_gap_at_every_station() {
             let gap_mm = scene.room.gap_mm(station.x_mm, station.y_mm);
             // A gap of less than half the sheet lets the board cut its foot, which moves r: there the null is not exact.
             let r = ratio(&mut scene, 0);
-            let thickness_mm =
-                scene.room.sheet.thickness_at_mm(scene.room.emitter.distance_mm(station.x_mm, station.y_mm));
+            let thickness_mm = scene
+                .room
+                .sheet
+                .thickness_at_mm(scene.room.emitter.distance_mm(station.x_mm, station.y_mm));
             if gap_mm > thickness_mm / 2.0 {
                 assert!(r.abs() < 1e-9, "{seed} {}: {r}", station.name);
                 assert!((standoff_mm(&mut scene, 0) + scene.head.z0_mm - gap_mm).abs() < 1e-9);
@@ -71,9 +75,12 @@ fn rolling_the_slide_through_the_light_gives_the_eye_scale() {
 #[test]
 fn errors_of_the_standoff_sensor_are_those_set() {
     let mut scene = exact(1);
-    scene.head.standoff_error = StandoffError { offset_mm: 0.1, scale: 0.01, quadratic_mm: 0.05, per_k_mm: 0.002 };
+    scene.head.standoff_error =
+        StandoffError { offset_mm: 0.1, scale: 0.01, quadratic_mm: 0.05, per_k_mm: 0.002 };
     scene.air_c = 25.0;
-    for (slide_mm, error_mm) in [(28.5, 0.11), (37.0, 0.1 + 0.085 + 0.05 + 0.01), (20.0, 0.1 - 0.085 + 0.05 + 0.01)] {
+    for (slide_mm, error_mm) in
+        [(28.5, 0.11), (37.0, 0.1 + 0.085 + 0.05 + 0.01), (20.0, 0.1 - 0.085 + 0.05 + 0.01)]
+    {
         scene.set_slide_mm(slide_mm);
         assert!((standoff_mm(&mut scene, 0) - slide_mm - error_mm).abs() < 1e-9);
     }
@@ -191,7 +198,12 @@ fn every_fault_of_light_laser_supply_and_seat_shows_in_the_signals_and_goes_agai
         (volts, tilt_deg(scene), scene.temperature_c(now_us))
     };
     let (good, tilt, _) = look(&mut scene);
-    assert!((0.25..2.8).contains(&good[0]) && good[1] > 0.2 && good[2] > 0.2 && (good[3] - 2.5).abs() < 0.01);
+    assert!(
+        (0.25..2.8).contains(&good[0])
+            && good[1] > 0.2
+            && good[2] > 0.2
+            && (good[3] - 2.5).abs() < 0.01
+    );
     let mut with = |fault| {
         scene.set_fault(fault, true);
         let seen = look(&mut scene);

@@ -13,8 +13,9 @@ fn a_zeroed_head_measures_the_true_gap_and_tilt() {
     for seed in 0..20 {
         let bench = Bench::new(seed);
         let mut head = VirtualHead::new(bench.clone());
-        let constants =
-            bench.scene(|scene| zeroed::calibration(&scene.head, Date { year: 2026, month: 1, day: 1 }, "test"));
+        let constants = bench.scene(|scene| {
+            zeroed::calibration(&scene.head, Date { year: 2026, month: 1, day: 1 }, "test")
+        });
         assert!(zeroed::write(&mut head, &constants), "seed {seed}");
         bench.scene(|scene| {
             scene.set_seat(Seat::default());
@@ -38,7 +39,15 @@ fn a_zeroed_head_measures_the_true_gap_and_tilt() {
         let gap = gaps.iter().sum::<f64>() / gaps.len() as f64;
         assert!((gap - truth.gap_mm.unwrap()).abs() < 0.05, "seed {seed}: {gap} against {truth:?}");
         let mean = |axis: usize| tilts.iter().map(|t| t[axis]).sum::<f64>() / tilts.len() as f64;
-        assert!((mean(0) - truth.level_deg).abs() < 0.03, "seed {seed}: {} against {truth:?}", mean(0));
-        assert!((mean(1) - truth.lean_deg).abs() < 0.03, "seed {seed}: {} against {truth:?}", mean(1));
+        assert!(
+            (mean(0) - truth.level_deg).abs() < 0.03,
+            "seed {seed}: {} against {truth:?}",
+            mean(0)
+        );
+        assert!(
+            (mean(1) - truth.lean_deg).abs() < 0.03,
+            "seed {seed}: {} against {truth:?}",
+            mean(1)
+        );
     }
 }

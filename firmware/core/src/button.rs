@@ -54,7 +54,9 @@ mod tests {
     fn presses(until_ms: u64, closed: impl Fn(u64) -> bool) -> Vec<(u64, Press)> {
         let mut button = Button::default();
         (0..until_ms)
-            .filter_map(|ms| button.look(closed(ms), Microseconds::from_millis(ms)).map(|press| (ms, press)))
+            .filter_map(|ms| {
+                button.look(closed(ms), Microseconds::from_millis(ms)).map(|press| (ms, press))
+            })
             .collect()
     }
 

@@ -17,7 +17,12 @@
 //! | `outbox` | frames on their way out |
 //! | `button`, `signal` | what the user presses, sees and hears |
 #![cfg_attr(not(test), no_std)]
-#![warn(unreachable_pub, clippy::self_named_module_files, clippy::too_many_lines, clippy::wildcard_imports)]
+#![warn(
+    unreachable_pub,
+    clippy::self_named_module_files,
+    clippy::too_many_lines,
+    clippy::wildcard_imports
+)]
 
 mod button;
 mod constants;

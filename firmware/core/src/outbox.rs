@@ -59,6 +59,7 @@ impl Outbox {
     fn put(&mut self, report: &Report, keep_free: usize) -> bool {
         let mut frame = [0; MAX_FRAME];
         let Ok(frame) = encode(report, &mut frame) else { return false };
-        self.bytes.len() + frame.len() + keep_free <= ROOM && self.bytes.extend_from_slice(frame).is_ok()
+        self.bytes.len() + frame.len() + keep_free <= ROOM
+            && self.bytes.extend_from_slice(frame).is_ok()
     }
 }

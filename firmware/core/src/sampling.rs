@@ -146,7 +146,8 @@ impl Sampling {
         }
         let late = at.since(self.due).0;
         if self.period.0 > 0 {
-            self.latest_start_us = self.latest_start_us.max(u16::try_from(late).unwrap_or(u16::MAX));
+            self.latest_start_us =
+                self.latest_start_us.max(u16::try_from(late).unwrap_or(u16::MAX));
         }
         self.advance_due(at);
         self.burst = self.burst.wrapping_add(1);
@@ -205,7 +206,11 @@ impl Sampling {
     }
 
     fn advance_due(&mut self, from: Microseconds) {
-        let period = if self.period.0 == 0 { CHANNELS * u64::from(NOMINAL_PERIOD_US) } else { self.period.0 };
+        let period = if self.period.0 == 0 {
+            CHANNELS * u64::from(NOMINAL_PERIOD_US)
+        } else {
+            self.period.0
+        };
         self.due = self.due.after(Microseconds(period));
         // So far behind, the times that passed are let go; the phase stays.
         if self.due < from {
@@ -247,7 +252,9 @@ mod tests {
                 let middle = edge - period_us / 2;
                 // A ramp of one code per millisecond, the same on all three inputs.
                 let code = if input == Input::Supply { 0 } else { (middle / 1_000) as i16 };
-                if let Completed::Burst(means) = sampling.take(Conversion { of, code, at: Microseconds(middle) }) {
+                if let Completed::Burst(means) =
+                    sampling.take(Conversion { of, code, at: Microseconds(middle) })
+                {
                     readings.push(means);
                 }
             }
@@ -295,7 +302,9 @@ mod tests {
             at = at.after(Microseconds(1_163));
             let (of, _) = sampling.choose(at);
             let missing = count == 20;
-            if !missing && matches!(sampling.take(Conversion { of, code: 1, at }), Completed::Burst(_)) {
+            if !missing
+                && matches!(sampling.take(Conversion { of, code: 1, at }), Completed::Burst(_))
+            {
                 readings += 1;
             }
         }

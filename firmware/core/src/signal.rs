@@ -54,13 +54,15 @@ mod tests {
     use super::*;
 
     fn ticks_in_a_second(cue: Cue) -> usize {
-        let sounding = |ms| cue_pitch(cue, Microseconds(0), Microseconds::from_millis(ms)).is_some();
+        let sounding =
+            |ms| cue_pitch(cue, Microseconds(0), Microseconds::from_millis(ms)).is_some();
         (1..3_000).filter(|ms| sounding(*ms) && !sounding(ms - 1)).count()
     }
 
     #[test]
     fn ticks_quicken_as_the_gap_nears() {
-        let rates: Vec<_> = [0, 128, 255].map(|nearness| ticks_in_a_second(Cue::Seek { nearness })).into();
+        let rates: Vec<_> =
+            [0, 128, 255].map(|nearness| ticks_in_a_second(Cue::Seek { nearness })).into();
         assert!(rates.is_sorted_by(|a, b| a < b), "{rates:?}");
     }
 

@@ -98,7 +98,11 @@ impl<I2C: I2c> Store<I2C> {
                 serial: None,
             };
         };
-        let nominal = |check| Loaded { check, calibration: Calibration::nominal(serial), serial: Some(serial) };
+        let nominal = |check| Loaded {
+            check,
+            calibration: Calibration::nominal(serial),
+            serial: Some(serial),
+        };
         let (Ok(first), Ok(second)) = (self.read_place(0), self.read_place(1)) else {
             return nominal(CalibrationCheck::Unreadable);
         };
@@ -113,7 +117,11 @@ impl<I2C: I2c> Store<I2C> {
             _ => None,
         };
         let Some((place, generation, calibration)) = newest else {
-            return nominal(if damaged { CalibrationCheck::Damaged } else { CalibrationCheck::Missing });
+            return nominal(if damaged {
+                CalibrationCheck::Damaged
+            } else {
+                CalibrationCheck::Missing
+            });
         };
         self.current = Some((place, generation));
         if calibration.head != serial {
@@ -132,7 +140,8 @@ impl<I2C: I2c> Store<I2C> {
             None => (0, 1),
         };
         let Some(image) = image(calibration, generation) else { return false };
-        self.write = Some(Write { image, place, generation, page: 0, until: now.after(PAGE_LIMIT) });
+        self.write =
+            Some(Write { image, place, generation, page: 0, until: now.after(PAGE_LIMIT) });
         self.next_at = now;
         true
     }

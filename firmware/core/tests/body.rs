@@ -31,24 +31,33 @@ impl Body {
     fn read() -> Self {
         let text = source("hardware/body/params.toml");
         let tables = DeTable::parse(&text).unwrap_or_else(|error| panic!("{error}")).into_inner();
-        let mut body = Self { figures: BTreeMap::new(), pins: BTreeMap::new(), axes: BTreeMap::new() };
+        let mut body =
+            Self { figures: BTreeMap::new(), pins: BTreeMap::new(), axes: BTreeMap::new() };
         for (name, table) in tables {
             let name = name.into_inner().into_owned();
             let DeValue::Table(table) = table.into_inner() else { panic!("{name} is no table") };
             let said = |key: &str| table.get(key).map(|value| value.get_ref());
             match name.as_str() {
                 "pins" => {
-                    body.pins =
-                        table.iter().map(|(k, v)| (k.to_string(), number(v.get_ref()).unwrap() as u8)).collect();
+                    body.pins = table
+                        .iter()
+                        .map(|(k, v)| (k.to_string(), number(v.get_ref()).unwrap() as u8))
+                        .collect();
                 }
                 "tilt_axes" => {
                     let text = |v: &DeValue<'_>| v.as_str().unwrap().to_owned();
-                    body.axes = table.iter().map(|(k, v)| (k.to_string(), text(v.get_ref()))).collect();
+                    body.axes =
+                        table.iter().map(|(k, v)| (k.to_string(), text(v.get_ref()))).collect();
                 }
                 _ => {
-                    let value = said("value").and_then(number).unwrap_or_else(|| panic!("{name} has no value"));
+                    let value = said("value")
+                        .and_then(number)
+                        .unwrap_or_else(|| panic!("{name} has no value"));
                     let tolerance = said("tolerance").and_then(number);
-                    assert!(tolerance.is_some_and(|t| (0.0..=20.0).contains(&t)), "{name}: tolerance");
+                    assert!(
+                        tolerance.is_some_and(|t| (0.0..=20.0).contains(&t)),
+                        "{name}: tolerance"
+                    );
                     let words = |key: &str| said(key).and_then(|v| v.as_str()).map_or(0, str::len);
                     assert!(words("unit") >= 2 && words("why") >= 20, "{name}: unit, why");
                     assert_eq!(table.len(), 4, "{name}");
@@ -71,13 +80,18 @@ fn the_line_is_the_one_that_the_code_reckons_with() {
     assert_eq!(body.get("pixel_pitch") * 1e-3, PITCH_MM);
     assert_eq!(body.get("pixels"), PIXELS as f64);
     assert_eq!(body.get("integration_clock"), f64::from(INTEGRATION_CLOCK));
-    assert_eq!((body.get("exposure_least"), body.get("exposure_most")), (EXPOSURES_US.0.into(), EXPOSURES_US.1.into()));
+    assert_eq!(
+        (body.get("exposure_least"), body.get("exposure_most")),
+        (EXPOSURES_US.0.into(), EXPOSURES_US.1.into())
+    );
     assert!((body.get("scans") - 1e6 / PERIOD.0 as f64).abs() < 0.01);
     let line = Line::new(0);
     assert_eq!(body.get("window_low"), line.first_mm);
     assert!((body.get("window_high") - line.height_mm(PIXELS as f64 - 1.0)).abs() < 0.001);
     // A read and a flush fit beside the longest exposure.
-    assert!(body.get("exposure_most") + PIXELS as f64 * body.get("read_clock") + 75.0 < PERIOD.0 as f64);
+    assert!(
+        body.get("exposure_most") + PIXELS as f64 * body.get("read_clock") + 75.0 < PERIOD.0 as f64
+    );
 }
 
 #[test]
@@ -91,7 +105,10 @@ fn the_bodys_sums_hold() {
     // The azimuth from the top corner of the default room's board.
     let plan = skimgauge_bench::room::Plan::default();
     let azimuth_deg = (plan.width_mm / 2.0).atan2(plan.emitter_y_mm).to_degrees();
-    assert!((azimuth_deg - 86.0).abs() < 0.5 && azimuth_deg + body.get("pointing") <= body.get("swivel_range"));
+    assert!(
+        (azimuth_deg - 86.0).abs() < 0.5
+            && azimuth_deg + body.get("pointing") <= body.get("swivel_range")
+    );
 }
 
 #[test]
@@ -119,6 +136,7 @@ fn the_pins_are_the_images_and_no_two_are_the_same() {
 fn the_inclinometers_axes_are_the_drivers() {
     let body = Body::read();
     let driver = source("firmware/core/src/part/inclinometer.rs");
-    let said = format!("X points {}, its Y {}, its Z {}", body.axes["x"], body.axes["y"], body.axes["z"]);
+    let said =
+        format!("X points {}, its Y {}, its Z {}", body.axes["x"], body.axes["y"], body.axes["z"]);
     assert!(driver.contains(&said), "{said}");
 }

@@ -62,12 +62,17 @@ impl Desk {
 
     fn hello(&mut self) -> Hello {
         let heard = self.ask(&Request::Greet { protocol: PROTOCOL }, 5);
-        heard.iter().find_map(|r| if let Report::Hello(hello) = r { Some(*hello) } else { None }).unwrap()
+        heard
+            .iter()
+            .find_map(|r| if let Report::Hello(hello) = r { Some(*hello) } else { None })
+            .unwrap()
     }
 
     fn write(&mut self, calibration: &Calibration) -> Report {
         let staged = self.ask(&Request::StageCalibration(calibration.clone()), 5);
-        let check = staged.iter().find_map(|r| if let Report::Staged { check } = r { Some(*check) } else { None });
+        let check = staged
+            .iter()
+            .find_map(|r| if let Report::Staged { check } = r { Some(*check) } else { None });
         let committed = self.ask(&Request::CommitCalibration { check: check.unwrap() }, 100);
         committed
             .into_iter()
@@ -77,7 +82,10 @@ impl Desk {
 }
 
 fn readings(heard: &[Report]) -> Vec<Reading> {
-    heard.iter().filter_map(|r| if let Report::Reading(reading) = r { Some(*reading) } else { None }).collect()
+    heard
+        .iter()
+        .filter_map(|r| if let Report::Reading(reading) = r { Some(*reading) } else { None })
+        .collect()
 }
 
 fn lit(desk: &Desk) {
@@ -97,7 +105,11 @@ fn a_hundred_readings_a_second_all_there() {
         assert!((8_700..=11_300).contains(&apart), "{apart} us");
     }
     for reading in readings {
-        assert!(reading.stand_off.value().is_some() && reading.eye.value().is_some() && reading.tilt.value().is_some());
+        assert!(
+            reading.stand_off.value().is_some()
+                && reading.eye.value().is_some()
+                && reading.tilt.value().is_some()
+        );
     }
 }
 
@@ -108,7 +120,8 @@ fn the_stand_off_follows_the_truth_within_a_nominal_heads_error() {
     desk.run(500);
     let truth = desk.bench().truth();
     let readings = desk.readings(1_000);
-    let mean = readings.iter().map(|r| r.stand_off.value().unwrap().mm()).sum::<f64>() / readings.len() as f64;
+    let mean = readings.iter().map(|r| r.stand_off.value().unwrap().mm()).sum::<f64>()
+        / readings.len() as f64;
     // A head that nobody has zeroed: its own sensor is off by its tolerance, not by a wrong unit or sign.
     assert!((mean - truth.standoff_mm.unwrap()).abs() < 0.6, "{mean} against {truth:?}");
     let tilt = readings[10].tilt.value().unwrap();
@@ -125,7 +138,10 @@ fn asked_for_the_most_it_uses_nine_tenths_of_the_converter() {
     let before = desk.bench().conversions();
     let readings = desk.readings(10_000).len() as f64;
     let conversions = (desk.bench().conversions() - before) as f64;
-    assert!(readings * 3.0 / conversions > 0.95, "{readings} readings of {conversions} conversions");
+    assert!(
+        readings * 3.0 / conversions > 0.95,
+        "{readings} readings of {conversions} conversions"
+    );
 }
 
 #[test]
@@ -209,26 +225,35 @@ fn a_calibration_is_written_in_two_steps_and_survives_the_power() {
     let mut calibration = Calibration::nominal(serial);
     calibration.zero = Micrometres(-24_321);
     let refused = desk.ask(&Request::CommitCalibration { check: 5 }, 5);
-    assert!(refused.contains(&Report::Refused { ask: Ask::CommitCalibration, why: Refusal::NotStaged }));
+    assert!(
+        refused.contains(&Report::Refused { ask: Ask::CommitCalibration, why: Refusal::NotStaged })
+    );
     assert_eq!(bench.memory_write_cycles(), 0);
     let Report::Calibration(state) = desk.write(&calibration) else { panic!() };
     assert_eq!(state.calibration, calibration);
     let mut desk = Desk::with(bench);
     assert_eq!(desk.hello().calibration, CalibrationCheck::Good);
     let heard = desk.ask(&Request::ReadCalibration, 5);
-    assert!(heard.iter().any(|r| matches!(r, Report::Calibration(s) if s.calibration == calibration)));
+    assert!(
+        heard.iter().any(|r| matches!(r, Report::Calibration(s) if s.calibration == calibration))
+    );
 }
 
 #[test]
 fn a_calibration_of_another_head_or_of_nonsense_is_refused() {
     let mut desk = Desk::new(8);
     let serial = desk.hello().serial.unwrap();
-    let heard = desk.ask(&Request::StageCalibration(Calibration::nominal(SerialNumber([9; 16]))), 5);
-    assert!(heard.contains(&Report::Refused { ask: Ask::StageCalibration, why: Refusal::OtherHead }));
+    let heard =
+        desk.ask(&Request::StageCalibration(Calibration::nominal(SerialNumber([9; 16]))), 5);
+    assert!(
+        heard.contains(&Report::Refused { ask: Ask::StageCalibration, why: Refusal::OtherHead })
+    );
     let mut nonsense = Calibration::nominal(serial);
     nonsense.stand_off.slope_pm_per_code = 0;
     let heard = desk.ask(&Request::StageCalibration(nonsense), 5);
-    assert!(heard.contains(&Report::Refused { ask: Ask::StageCalibration, why: Refusal::OutOfRange }));
+    assert!(
+        heard.contains(&Report::Refused { ask: Ask::StageCalibration, why: Refusal::OutOfRange })
+    );
 }
 
 #[test]
@@ -244,15 +269,18 @@ fn power_cut_at_any_moment_of_a_write_leaves_the_old_constants_or_the_new() {
         let mut new = old.clone();
         new.zero = Micrometres(-25_500);
         let staged = desk.ask(&Request::StageCalibration(new.clone()), 5);
-        let check = staged.iter().find_map(|r| if let Report::Staged { check } = r { Some(*check) } else { None });
+        let check = staged
+            .iter()
+            .find_map(|r| if let Report::Staged { check } = r { Some(*check) } else { None });
         bench.cut_power_at(bench.now_us() + cut_ms * 500 + 137);
         desk.ask(&Request::CommitCalibration { check: check.unwrap() }, 60);
         bench.restore_power();
         let mut desk = Desk::with(bench);
         assert_eq!(desk.hello().calibration, CalibrationCheck::Good, "cut at {cut_ms}");
         let heard = desk.ask(&Request::ReadCalibration, 5);
-        let found =
-            heard.iter().find_map(|r| if let Report::Calibration(s) = r { Some(s.calibration.clone()) } else { None });
+        let found = heard.iter().find_map(|r| {
+            if let Report::Calibration(s) = r { Some(s.calibration.clone()) } else { None }
+        });
         match found.unwrap() {
             found if found == old => seen.0 += 1,
             found if found == new => seen.1 += 1,
@@ -301,11 +329,20 @@ fn the_pulse_tells_how_the_head_is() {
     lit(&desk);
     desk.run(1_000);
     let heard = desk.run(1_000);
-    let pulses: Vec<_> = heard.iter().filter_map(|r| if let Report::Pulse(p) = r { Some(*p) } else { None }).collect();
+    let pulses: Vec<_> = heard
+        .iter()
+        .filter_map(|r| if let Report::Pulse(p) = r { Some(*p) } else { None })
+        .collect();
     assert!((4..=6).contains(&pulses.len()));
     let pulse = pulses[3];
-    assert!(matches!(pulse.supply, Sample::Value(mv) if (4_800..5_200).contains(&mv.0)), "{pulse:?}");
-    assert!(matches!(pulse.temperature, Sample::Value(t) if (15.0..40.0).contains(&t.celsius())), "{pulse:?}");
+    assert!(
+        matches!(pulse.supply, Sample::Value(mv) if (4_800..5_200).contains(&mv.0)),
+        "{pulse:?}"
+    );
+    assert!(
+        matches!(pulse.temperature, Sample::Value(t) if (15.0..40.0).contains(&t.celsius())),
+        "{pulse:?}"
+    );
     assert!(pulse.latest_start_us < 1_400, "{pulse:?}");
 }
 
@@ -314,7 +351,8 @@ fn garbage_and_floods_are_counted_and_change_nothing() {
     let mut desk = Desk::new(12);
     lit(&desk);
     desk.run(500);
-    let garbage: Vec<u8> = (0..50_000_u32).map(|i| (i.wrapping_mul(2_654_435_761) >> 24) as u8).collect();
+    let garbage: Vec<u8> =
+        (0..50_000_u32).map(|i| (i.wrapping_mul(2_654_435_761) >> 24) as u8).collect();
     let mut count = 0;
     for piece in garbage.chunks(640) {
         count += readings(&desk.run_bytes(piece, 10)).len();

@@ -11,7 +11,14 @@ use skimgauge_shared::reading::Absence;
 use skimgauge_shared::units::Microseconds;
 
 fn light(volts_per_ms: f64, shine: Shine) -> Light {
-    let beam = Beam { middle_mm: 7.0, thickness_mm: 1.5, order: 2.0, volts_per_ms, azimuth_deg: 0.0, mirror: None };
+    let beam = Beam {
+        middle_mm: 7.0,
+        thickness_mm: 1.5,
+        order: 2.0,
+        volts_per_ms,
+        azimuth_deg: 0.0,
+        mirror: None,
+    };
     Light { beam: Some(beam), shine, room: RoomLight::even(0.005) }
 }
 
@@ -58,7 +65,8 @@ impl Rig {
     fn next(&mut self) -> (Taken, Seen) {
         for _ in 0..1_000 {
             if let Polled::Scan(taken) = self.poll() {
-                let seen = look(&self.scan, taken.exposure, self.before, &self.pixels, &Wanted::ANY);
+                let seen =
+                    look(&self.scan, taken.exposure, self.before, &self.pixels, &Wanted::ANY);
                 self.before = Some(seen.fingerprint);
                 self.line.adjust(&taken, &seen);
                 return (taken, seen);
@@ -177,7 +185,11 @@ fn changes(volts_per_ms: f64, shine: Shine, seconds: u64) -> usize {
         let from_us = (middle_us - u64::from(exposure_us / 2)) as f64;
         let volts = volts_per_ms * shine.between(from_us, from_us + f64::from(exposure_us));
         let code = f64::from(dark) + volts / 3.3 * 4_096.0;
-        control.on(Microseconds(middle_us), Microseconds(u64::from(exposure_us)), code.min(f64::from(stop)) as u16);
+        control.on(
+            Microseconds(middle_us),
+            Microseconds(u64::from(exposure_us)),
+            code.min(f64::from(stop)) as u16,
+        );
         changes += usize::from(scan >= seconds * 45 && control.exposure_us() != exposure_us);
         middle_us += PERIOD.0 + if control.take_shift() { 1_370 } else { 0 };
     }
@@ -188,13 +200,23 @@ fn changes(volts_per_ms: f64, shine: Shine, seconds: u64) -> usize {
 /// changes less than once a second in the first while, and later once in five seconds at most.
 #[test]
 fn a_pulsing_emitter_does_not_make_it_hunt() {
-    for hz in [100.0, 109.7, 135.0, 180.0, 181.0, 271.0, 333.0, 450.0, 900.0, 1_501.3, 1_800.0, 2_000.0] {
+    for hz in
+        [100.0, 109.7, 135.0, 180.0, 181.0, 271.0, 333.0, 450.0, 900.0, 1_501.3, 1_800.0, 2_000.0]
+    {
         for duty in [0.02, 0.1, 0.3, 0.5, 0.7, 0.95] {
             for volts_per_ms in [0.02, 0.1, 0.3, 1.0, 2.0, 5.0] {
-                let (short, long) =
-                    (changes(volts_per_ms, pulses(hz, duty), 20), changes(volts_per_ms, pulses(hz, duty), 300));
-                assert!(short <= 8, "{hz} Hz, {duty}, {volts_per_ms} V/ms: {short} changes in ten seconds");
-                assert!(long <= 30, "{hz} Hz, {duty}, {volts_per_ms} V/ms: {long} changes in 150 s");
+                let (short, long) = (
+                    changes(volts_per_ms, pulses(hz, duty), 20),
+                    changes(volts_per_ms, pulses(hz, duty), 300),
+                );
+                assert!(
+                    short <= 8,
+                    "{hz} Hz, {duty}, {volts_per_ms} V/ms: {short} changes in ten seconds"
+                );
+                assert!(
+                    long <= 30,
+                    "{hz} Hz, {duty}, {volts_per_ms} V/ms: {long} changes in 150 s"
+                );
             }
         }
     }
@@ -208,7 +230,8 @@ fn a_pulsing_emitter_is_read_and_never_wrong() {
             let mut rig = Rig::new(light(0.15, pulses(hz, duty)));
             rig.run(270);
             let seen = rig.run(180);
-            let middles: Vec<i32> = seen.iter().filter_map(|(_, seen)| Some(seen.sheet.ok()?.middle.0)).collect();
+            let middles: Vec<i32> =
+                seen.iter().filter_map(|(_, seen)| Some(seen.sheet.ok()?.middle.0)).collect();
             assert!(middles.len() >= 60, "{hz} Hz, {duty}: {}", middles.len());
             let (low, high) = (middles.iter().min().unwrap(), middles.iter().max().unwrap());
             assert!(high - low < 256, "{hz} Hz, {duty}: {low} to {high}");
@@ -260,9 +283,8 @@ fn an_emitter_is_not_called_off_between_pulses() {
     }
     assert!(missed > 100, "{missed}");
     rig.line.pins().light.beam = None;
-    let off = rig
-        .run(180)
-        .iter()
-        .position(|(taken, seen)| presence.on(taken.exposure.unwrap(), seen.sheet.err()) == presence::Light::No);
+    let off = rig.run(180).iter().position(|(taken, seen)| {
+        presence.on(taken.exposure.unwrap(), seen.sheet.err()) == presence::Light::No
+    });
     assert!(off.is_some_and(|scans| scans <= 120), "{off:?}");
 }

@@ -24,8 +24,16 @@ fn quiet_line() -> Line {
 
 #[test]
 fn a_place_in_micrometres_is_its_pixels_times_the_pitch() {
-    for (steps, um) in [(0, 0), (256, 64), (2_560, 635), (-2_560, -635), (255 * 256, 16_193), (1, 0), (3, 1), (-3, -1)]
-    {
+    for (steps, um) in [
+        (0, 0),
+        (256, 64),
+        (2_560, 635),
+        (-2_560, -635),
+        (255 * 256, 16_193),
+        (1, 0),
+        (3, 1),
+        (-3, -1),
+    ] {
         assert_eq!(SubPixels(steps).micrometres(), Micrometres(um), "{steps}");
     }
     assert_eq!(SubPixels::from_micrometres(635), SubPixels(2_560));
@@ -40,7 +48,10 @@ fn middle_width_and_height_are_those_of_the_sheet() {
             for middle_mm in [5.0, 7.03, 8.517, 11.9] {
                 let beam = Beam { middle_mm, thickness_mm, order, ..BEAM };
                 let profile = profile(&mut line, &light(beam, RoomLight::even(0.2)), &EQUAL);
-                assert!(error_um(&line, profile.middle, middle_mm).abs() < 0.6, "{beam:?} {profile:?}");
+                assert!(
+                    error_um(&line, profile.middle, middle_mm).abs() < 0.6,
+                    "{beam:?} {profile:?}"
+                );
                 // A pixel's own width adds 0.02 mm to the thinnest.
                 assert!((profile.width.mm() - thickness_mm).abs() < 0.03, "{beam:?} {profile:?}");
                 // The mean of three pixels: up to a twentieth less than the top of the thinnest.
@@ -63,7 +74,10 @@ fn a_smooth_rooms_light_does_not_pull_the_middle() {
                 let beam = Beam { middle_mm, volts_per_ms: 1.0, ..BEAM };
                 let profile = profile(&mut line, &light(beam, room), &EQUAL);
                 let error_um = error_um(&line, profile.middle, middle_mm);
-                assert!(error_um.abs() < 1.0, "slope {slope}, curve {curve}, at {middle_mm}: {error_um}");
+                assert!(
+                    error_um.abs() < 1.0,
+                    "slope {slope}, curve {curve}, at {middle_mm}: {error_um}"
+                );
                 assert!(profile.room_pull.by.micrometres().0.abs() <= 5, "{profile:?}");
             }
         }
@@ -75,16 +89,19 @@ fn a_smooth_rooms_light_does_not_pull_the_middle() {
 fn a_window_centres_itself_in_three_steps() {
     for (order, sigma) in [(2.0, 5.9), (8.0, 5.9), (2.0, 3.2), (8.0, 11.8)] {
         let beam = Beam { middle_mm: 8.4, order, thickness_mm: sigma * 4.0 * 0.0635, ..BEAM };
-        let lit = Lit::new(&quiet_line().scan(&light(beam, RoomLight::even(0.3)), 0.0, 1_000.0), &EQUAL);
+        let lit =
+            Lit::new(&quiet_line().scan(&light(beam, RoomLight::even(0.3)), 0.0, 1_000.0), &EQUAL);
         let half = (sigma * 4.0) as i32 + 1;
         for off in [-2.0, -1.0, 1.0, 2.0] {
             let mut centre = 126 + (off * sigma) as i32;
             for _ in 0..3 {
-                let [left, right] = [centre - half - 16, centre + half + 1].map(|from| Span { from, len: 16 });
+                let [left, right] =
+                    [centre - half - 16, centre + half + 1].map(|from| Span { from, len: 16 });
                 let fit = Fit::of(&lit, Frame { centre, half, left, right }, 16).unwrap();
                 centre += (fit.shift.0 + 128) >> 8;
             }
-            let [left, right] = [centre - half - 16, centre + half + 1].map(|from| Span { from, len: 16 });
+            let [left, right] =
+                [centre - half - 16, centre + half + 1].map(|from| Span { from, len: 16 });
             let fit = Fit::of(&lit, Frame { centre, half, left, right }, 16).unwrap();
             assert!(fit.shift.0.abs() <= 130, "order {order}, {sigma} px, from {off}: {fit:?}");
             assert!((f64::from(fit.middle().0) / 256.0 - 8.0 / 0.0635).abs() < 0.01, "{fit:?}");
@@ -98,9 +115,14 @@ fn a_narrow_window_finds_its_middle_between_pixels() {
     for off in [-0.45, -0.2, 0.0, 0.3, 0.45] {
         let middle_mm = 0.4 + (120.0 + off) * 0.0635;
         let beam = Beam { middle_mm, ..BEAM };
-        let lit = Lit::new(&quiet_line().scan(&light(beam, RoomLight::even(0.3)), 0.0, 1_000.0), &EQUAL);
-        let frame =
-            Frame { centre: 120, half: 24, left: Span { from: 72, len: 24 }, right: Span { from: 145, len: 24 } };
+        let lit =
+            Lit::new(&quiet_line().scan(&light(beam, RoomLight::even(0.3)), 0.0, 1_000.0), &EQUAL);
+        let frame = Frame {
+            centre: 120,
+            half: 24,
+            left: Span { from: 72, len: 24 },
+            right: Span { from: 145, len: 24 },
+        };
         let fit = Fit::of(&lit, frame, 16).unwrap();
         for half in [9, 12, 15] {
             let middle = f64::from(fit.centred(&lit, half).unwrap().0) / 256.0;
@@ -122,14 +144,21 @@ fn one_scan_scatters_as_in_the_designs_trial() {
             let middle_mm = 0.4 + (126.0 + (seed as f64 * 0.37).fract() - 0.5) * 0.0635;
             let beam = Beam { middle_mm, volts_per_ms: sheet_v, ..BEAM };
             let scan = line.scan(&light(beam, RoomLight::even(room_v)), 0.0, 1_000.0);
-            let frame =
-                Frame { centre: 126, half: 24, left: Span { from: 78, len: 24 }, right: Span { from: 151, len: 24 } };
+            let frame = Frame {
+                centre: 126,
+                half: 24,
+                left: Span { from: 78, len: 24 },
+                right: Span { from: 151, len: 24 },
+            };
             let fit = Fit::of(&Lit::new(&scan, &EQUAL), frame, 80).unwrap();
             square += error_um(&line, fit.middle(), middle_mm).powi(2);
         }
         let rms_um = (square / heads as f64).sqrt();
         println!("{sheet_v} V over {room_v} V: {rms_um:.1} um (trial: {trial_um} um)");
-        assert!((0.65..1.45).contains(&(rms_um / trial_um)), "{sheet_v} V over {room_v} V: {rms_um:.1} um");
+        assert!(
+            (0.65..1.45).contains(&(rms_um / trial_um)),
+            "{sheet_v} V over {room_v} V: {rms_um:.1} um"
+        );
     }
 }
 
@@ -140,16 +169,19 @@ fn a_profile_knows_its_scatter() {
     let pixels = line.compared(0.002);
     for (sheet_v, room_v) in [(1.5, 0.1), (0.4, 0.3), (0.15, 0.05)] {
         let light = light(Beam { volts_per_ms: sheet_v, ..BEAM }, RoomLight::even(room_v));
-        let all: Vec<Profile> = (0..300).filter_map(|_| seen(&mut line, &light, &pixels).sheet.ok()).collect();
+        let all: Vec<Profile> =
+            (0..300).filter_map(|_| seen(&mut line, &light, &pixels).sheet.ok()).collect();
         assert!(all.len() > 250, "{sheet_v}: {}", all.len());
         let spread = |f: &dyn Fn(&Profile) -> f64| {
             let mean = all.iter().map(f).sum::<f64>() / all.len() as f64;
             (all.iter().map(|p| (f(p) - mean).powi(2)).sum::<f64>() / all.len() as f64).sqrt()
         };
-        let stated = |f: &dyn Fn(&Profile) -> f64| all.iter().map(f).sum::<f64>() / all.len() as f64;
+        let stated =
+            |f: &dyn Fn(&Profile) -> f64| all.iter().map(f).sum::<f64>() / all.len() as f64;
         let ratio = stated(&|p| f64::from(p.scatter.0) + 0.5) / spread(&|p| f64::from(p.middle.0));
         assert!((0.7..1.5).contains(&ratio), "{sheet_v}: middle {ratio}");
-        let ratio = stated(&|p| f64::from(p.room_pull.scatter.0)) / spread(&|p| f64::from(p.room_pull.by.0));
+        let ratio = stated(&|p| f64::from(p.room_pull.scatter.0))
+            / spread(&|p| f64::from(p.room_pull.by.0));
         assert!((0.7..1.5).contains(&ratio), "{sheet_v}: pull {ratio}");
     }
 }
@@ -179,12 +211,14 @@ fn doubt_lifts_with_scans_or_stays() {
 /// Any gains, any codes, any frame inside the line.
 fn frames() -> impl Strategy<Value = Frame> {
     (6..=60_i32, 4..=24_i32, 4..=24_i32).prop_flat_map(|(half, left, right)| {
-        (half + left..=255 - half - right, Just((half, left, right))).prop_map(|(centre, (half, left, right))| Frame {
-            centre,
-            half,
-            left: Span { from: centre - half - left, len: left },
-            right: Span { from: centre + half + 1, len: right },
-        })
+        (half + left..=255 - half - right, Just((half, left, right))).prop_map(
+            |(centre, (half, left, right))| Frame {
+                centre,
+                half,
+                left: Span { from: centre - half - left, len: left },
+                right: Span { from: centre + half + 1, len: right },
+            },
+        )
     })
 }
 

@@ -112,7 +112,17 @@ impl EmulatedHead {
         };
         let from = BufReader::new(from);
         let (received, notes) = (Vec::new(), Vec::new());
-        Ok(Self { child, to, from, now_us: bench.now_us(), bench, received, notes, starts: 1, no_eye: false })
+        Ok(Self {
+            child,
+            to,
+            from,
+            now_us: bench.now_us(),
+            bench,
+            received,
+            notes,
+            starts: 1,
+            no_eye: false,
+        })
     }
 
     /// The parts, and the room that they measure.
@@ -224,7 +234,13 @@ impl EmulatedHead {
     }
 
     /// Gives a command and serves what is asked until it is done; the payload of its end.
-    fn carry_out(&mut self, command: Command, a: u8, at_us: u64, payload: &[u8]) -> io::Result<Vec<u8>> {
+    fn carry_out(
+        &mut self,
+        command: Command,
+        a: u8,
+        at_us: u64,
+        payload: &[u8],
+    ) -> io::Result<Vec<u8>> {
         wire::command(&mut self.to, command, a, at_us, payload)?;
         loop {
             let message = wire::receive(&mut self.from)?;

@@ -14,7 +14,12 @@
 //!
 //! Time is the emulator's own, so what a test sees is the same in every run. Cycles are those of the core: an access to
 //! the peripherals 3 to 4, memory and flash without waits, as when the flash is in its cache.
-#![warn(unreachable_pub, clippy::self_named_module_files, clippy::too_many_lines, clippy::wildcard_imports)]
+#![warn(
+    unreachable_pub,
+    clippy::self_named_module_files,
+    clippy::too_many_lines,
+    clippy::wildcard_imports
+)]
 
 pub mod head;
 pub mod place;

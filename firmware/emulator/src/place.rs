@@ -17,8 +17,12 @@ pub enum Missing {
 impl fmt::Display for Missing {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Image(at) => write!(f, "there is no flash image at {}: run firmware/build", at.display()),
-            Self::Emulator(at) => write!(f, "the emulator is not installed: run `npm ci` in {}", at.display()),
+            Self::Image(at) => {
+                write!(f, "there is no flash image at {}: run firmware/build", at.display())
+            }
+            Self::Emulator(at) => {
+                write!(f, "the emulator is not installed: run `npm ci` in {}", at.display())
+            }
             Self::Node(why) => write!(f, "Node does not run ({why}): install Node 20 or later"),
         }
     }

@@ -122,7 +122,13 @@ fn plug(Name(name): &Name) -> io::Result<OwnedFd> {
     let terminal = ptsname(&master, Vec::new())?.into_string().map_err(io::Error::other)?;
     // A terminal that was never open does not say that nobody has it; one that was closed does.
     let without_control = OFlags::NOCTTY.bits() as i32;
-    drop(std::fs::OpenOptions::new().read(true).write(true).custom_flags(without_control).open(&terminal)?);
+    drop(
+        std::fs::OpenOptions::new()
+            .read(true)
+            .write(true)
+            .custom_flags(without_control)
+            .open(&terminal)?,
+    );
     match std::fs::remove_file(name) {
         Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(error),
         _ => std::os::unix::fs::symlink(terminal, name)?,
@@ -130,7 +136,12 @@ fn plug(Name(name): &Name) -> io::Result<OwnedFd> {
     Ok(master)
 }
 
-fn live(mut head: EmulatedHead, mut master: OwnedFd, name: &Name, ordered: &Receiver<Order>) -> io::Result<()> {
+fn live(
+    mut head: EmulatedHead,
+    mut master: OwnedFd,
+    name: &Name,
+    ordered: &Receiver<Order>,
+) -> io::Result<()> {
     let mut epoch = Instant::now();
     let begun_us = head.now_us();
     let mut waiting = Vec::new();
@@ -202,8 +213,11 @@ fn obey(head: &mut EmulatedHead, ordered: &Receiver<Order>) -> bool {
 /// Whether a program that had the terminal for itself ended without giving it back; then nobody could open it again. A
 /// real port forgets that when it is closed, a terminal whose other end stays open does not.
 fn left_exclusive(Name(name): &Name) -> bool {
-    let opened =
-        std::fs::OpenOptions::new().read(true).write(true).custom_flags(OFlags::NOCTTY.bits() as i32).open(name);
+    let opened = std::fs::OpenOptions::new()
+        .read(true)
+        .write(true)
+        .custom_flags(OFlags::NOCTTY.bits() as i32)
+        .open(name);
     opened.is_err_and(|error| error.kind() == io::ErrorKind::ResourceBusy)
 }
 

@@ -92,7 +92,13 @@ pub struct Message {
 ///
 /// # Errors
 /// The emulator is gone.
-pub fn command(to: &mut impl Write, command: Command, a: u8, at_us: u64, payload: &[u8]) -> io::Result<()> {
+pub fn command(
+    to: &mut impl Write,
+    command: Command,
+    a: u8,
+    at_us: u64,
+    payload: &[u8],
+) -> io::Result<()> {
     let mut bytes = Vec::with_capacity(HEADER + payload.len());
     bytes.extend([command as u8, a, 0, 0]);
     bytes.extend((payload.len() as u32).to_le_bytes());
@@ -106,7 +112,12 @@ pub fn command(to: &mut impl Write, command: Command, a: u8, at_us: u64, payload
 ///
 /// # Errors
 /// The emulator is gone.
-pub fn answer(to: &mut impl Write, value: u8, ready_is_high: bool, conversion_ends_us: Option<u64>) -> io::Result<()> {
+pub fn answer(
+    to: &mut impl Write,
+    value: u8,
+    ready_is_high: bool,
+    conversion_ends_us: Option<u64>,
+) -> io::Result<()> {
     let mut bytes = [0; HEADER];
     bytes[1] = value;
     bytes[2] = u8::from(ready_is_high);
@@ -125,7 +136,9 @@ pub fn receive(from: &mut impl Read) -> io::Result<Message> {
     let [kind, a, b, _, l0, l1, l2, l3, at @ ..] = header;
     let length = u32::from_le_bytes([l0, l1, l2, l3]) as usize;
     let ask = Ask::from_code(kind).filter(|_| length <= MAX_PAYLOAD);
-    let ask = ask.ok_or_else(|| io::Error::new(io::ErrorKind::InvalidData, "the emulator said something unknown"))?;
+    let ask = ask.ok_or_else(|| {
+        io::Error::new(io::ErrorKind::InvalidData, "the emulator said something unknown")
+    })?;
     let mut payload = vec![0; length];
     from.read_exact(&mut payload)?;
     Ok(Message { ask, a, b, at_us: u64::from_le_bytes(at), payload })

@@ -36,7 +36,8 @@ fn of_the_image() -> BTreeMap<u8, Use> {
             };
             let pull = pull.strip_prefix("Pull").unwrap().to_lowercase();
             let name = between(line, "name:", ",").to_owned();
-            let before = pins.insert(number, (name, std::mem::take(&mut use_for), function.to_owned(), pull));
+            let before = pins
+                .insert(number, (name, std::mem::take(&mut use_for), function.to_owned(), pull));
             assert!(before.is_none(), "GPIO {number} twice");
         }
     }
@@ -45,7 +46,8 @@ fn of_the_image() -> BTreeMap<u8, Use> {
 
 fn of_the_document() -> BTreeMap<u8, (u8, Use)> {
     let text = source("hardware/pins.md");
-    let rows = text.lines().filter(|line| line.starts_with("| ") && line.as_bytes()[2].is_ascii_digit());
+    let rows =
+        text.lines().filter(|line| line.starts_with("| ") && line.as_bytes()[2].is_ascii_digit());
     let mut pins = BTreeMap::new();
     for row in rows {
         let cells: Vec<&str> = row.trim_matches('|').split('|').map(str::trim).collect();
@@ -62,7 +64,8 @@ fn the_document_says_what_the_image_does() {
     let image = of_the_image();
     let document = of_the_document();
     assert!(image.len() >= 10);
-    let described: BTreeMap<u8, Use> = document.iter().map(|(gpio, (_, entry))| (*gpio, entry.clone())).collect();
+    let described: BTreeMap<u8, Use> =
+        document.iter().map(|(gpio, (_, entry))| (*gpio, entry.clone())).collect();
     assert_eq!(described, image);
     // A 40-pin board: GPIO 0 at pin 1, a ground after GPIO 1 and after every fourth from there (from memory).
     for (gpio, (board, _)) in document {
@@ -82,7 +85,11 @@ fn the_emulator_is_wired_like_the_image() {
     for pair in between(&text, "export const Pin = {", "}").split(',') {
         let (name, gpio) = pair.split_once(':').unwrap();
         let gpio: u8 = gpio.trim().parse().unwrap();
-        assert_eq!(image.get(&gpio).map(|entry| entry.0.as_str()), Some(name.trim()), "GPIO {gpio}");
+        assert_eq!(
+            image.get(&gpio).map(|entry| entry.0.as_str()),
+            Some(name.trim()),
+            "GPIO {gpio}"
+        );
         count += 1;
     }
     assert!(count >= 7);

@@ -72,7 +72,9 @@ pub fn pieces(file: &[u8]) -> Result<Vec<Piece>, ElfError> {
             continue;
         }
         let address = segment.p_paddr(endian);
-        let bytes = segment.data(endian, file).map_err(|()| ElfError::NotForTheBoard("cut short".into()))?;
+        let bytes = segment
+            .data(endian, file)
+            .map_err(|()| ElfError::NotForTheBoard("cut short".into()))?;
         let end = u64::from(address) + bytes.len() as u64;
         if !FLASH.contains(&address) || end > u64::from(FLASH.end) {
             return Err(ElfError::OutsideFlash { address });
@@ -89,8 +91,13 @@ pub fn pieces(file: &[u8]) -> Result<Vec<Piece>, ElfError> {
 /// As [`pieces`].
 pub fn room(file: &[u8]) -> Result<Room, ElfError> {
     let pieces = pieces(file)?;
-    let end = pieces.iter().map(|piece| piece.address + piece.bytes.len() as u32).max().unwrap_or(FLASH.start);
-    let parsed = object::File::parse(file).map_err(|error| ElfError::NotForTheBoard(error.to_string()))?;
+    let end = pieces
+        .iter()
+        .map(|piece| piece.address + piece.bytes.len() as u32)
+        .max()
+        .unwrap_or(FLASH.start);
+    let parsed =
+        object::File::parse(file).map_err(|error| ElfError::NotForTheBoard(error.to_string()))?;
     let static_memory = parsed
         .sections()
         .filter(|section| {

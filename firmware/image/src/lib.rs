@@ -5,7 +5,12 @@
 //! | [`elf`] | what an ELF puts into flash and memory |
 //! | [`uf2`] | the UF2 format |
 //! | [`mark`] | the mark of a head's image in its pieces, and its version |
-#![warn(unreachable_pub, clippy::self_named_module_files, clippy::too_many_lines, clippy::wildcard_imports)]
+#![warn(
+    unreachable_pub,
+    clippy::self_named_module_files,
+    clippy::too_many_lines,
+    clippy::wildcard_imports
+)]
 
 pub mod elf;
 pub mod mark;

@@ -10,7 +10,8 @@ fn main() -> ExitCode {
     let outcome = match arguments[..] {
         ["uf2", from, to] => convert(from, to),
         ["room", file] => tell(file),
-        _ => Err("usage: skimgauge-image uf2 IMAGE.elf IMAGE.uf2 | skimgauge-image room IMAGE.elf".into()),
+        _ => Err("usage: skimgauge-image uf2 IMAGE.elf IMAGE.uf2 | skimgauge-image room IMAGE.elf"
+            .into()),
     };
     match outcome {
         Ok(()) => ExitCode::SUCCESS,
@@ -27,7 +28,8 @@ fn read(path: &str) -> Result<Vec<u8>, Box<dyn Error>> {
 
 fn convert(from: &str, to: &str) -> Result<(), Box<dyn Error>> {
     let pieces = elf::pieces(&read(from)?)?;
-    let version = mark::version(&pieces).ok_or("the ELF is no head's image: it does not carry the mark")?;
+    let version =
+        mark::version(&pieces).ok_or("the ELF is no head's image: it does not carry the mark")?;
     let file = uf2::write(&pieces);
     std::fs::write(to, &file).map_err(|error| format!("{to}: {error}"))?;
     println!("{to}: version {version}, {} blocks", file.len() / 512);

@@ -40,12 +40,19 @@ pub enum Uf2Error {
 impl fmt::Display for Uf2Error {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Length => write!(f, "the file is no UF2: its length is no multiple of {BLOCK} bytes, or it is empty"),
+            Self::Length => write!(
+                f,
+                "the file is no UF2: its length is no multiple of {BLOCK} bytes, or it is empty"
+            ),
             Self::NotABlock { block } => {
                 write!(f, "block {block} is no UF2 block: the file is damaged, or another format")
             }
-            Self::OtherBoard { block } => write!(f, "block {block} is for another board than the RP2040"),
-            Self::Incomplete { block } => write!(f, "block {block} is missing or out of place: the file is incomplete"),
+            Self::OtherBoard { block } => {
+                write!(f, "block {block} is for another board than the RP2040")
+            }
+            Self::Incomplete { block } => {
+                write!(f, "block {block} is missing or out of place: the file is incomplete")
+            }
         }
     }
 }
@@ -64,7 +71,8 @@ pub fn write(pieces: &[Piece]) -> Vec<u8> {
     let count = pages.len() as u32;
     let mut file = Vec::with_capacity(pages.len() * BLOCK);
     for (number, (address, page)) in (0_u32..).zip(pages) {
-        let words = [MAGIC[0], MAGIC[1], FLAG_FAMILY, address, PAYLOAD as u32, number, count, FAMILY];
+        let words =
+            [MAGIC[0], MAGIC[1], FLAG_FAMILY, address, PAYLOAD as u32, number, count, FAMILY];
         file.extend(words.iter().flat_map(|word| word.to_le_bytes()));
         file.extend(page);
         file.resize(file.len() + BLOCK - 32 - PAYLOAD - 4, 0);
@@ -84,7 +92,9 @@ pub fn read(file: &[u8]) -> Result<Vec<Piece>, Uf2Error> {
     }
     let mut pieces = Vec::new();
     for (number, block) in blocks.iter().enumerate() {
-        let word = |at: usize| u32::from_le_bytes([block[at], block[at + 1], block[at + 2], block[at + 3]]);
+        let word = |at: usize| {
+            u32::from_le_bytes([block[at], block[at + 1], block[at + 2], block[at + 3]])
+        };
         let size = word(16) as usize;
         if [word(0), word(4)] != MAGIC || word(BLOCK - 4) != END_MAGIC || size > BLOCK - 36 {
             return Err(Uf2Error::NotABlock { block: number });
@@ -115,7 +125,10 @@ mod tests {
         assert_eq!(&file[..8], b"UF2\n\x57\x51\x5d\x9e");
         assert_eq!(
             &file[8..32],
-            &[0, 0x20, 0, 0, 0, 1, 0, 0x10, 0, 1, 0, 0, 0, 0, 0, 0, 1, 0, 0, 0, 0x56, 0xFF, 0x8B, 0xE4,]
+            &[
+                0, 0x20, 0, 0, 0, 1, 0, 0x10, 0, 1, 0, 0, 0, 0, 0, 0, 1, 0, 0, 0, 0x56, 0xFF, 0x8B,
+                0xE4,
+            ]
         );
         assert_eq!(&file[32..36], &[0xAB, 0xAB, 0xAB, 0xFF]);
         assert_eq!(&file[508..], &[0x30, 0x6F, 0xB1, 0x0A]);

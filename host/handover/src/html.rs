@@ -6,7 +6,8 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::charts::mark;
 use crate::document::{
-    Block, Cell, Column, Document, Figure, Picture, Section, SignPlace, Table, VerdictCard, verdict_words,
+    Block, Cell, Column, Document, Figure, Picture, Section, SignPlace, Table, VerdictCard,
+    verdict_words,
 };
 use crate::palette;
 use skimgauge_record::event::VerdictWord;

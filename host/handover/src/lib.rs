@@ -51,7 +51,11 @@ pub fn page(history: &JobHistory, options: &Options) -> String {
 
 /// The same with attached photos inside it, by their hashes; those left out, and files that are no photos, are only named.
 /// The files go in as they are, with whatever a camera wrote into them.
-pub fn page_with_photos(history: &JobHistory, options: &Options, photos: &[(Hash, Vec<u8>)]) -> String {
+pub fn page_with_photos(
+    history: &JobHistory,
+    options: &Options,
+    photos: &[(Hash, Vec<u8>)],
+) -> String {
     html::page(&content::document(history, options.units, photos))
 }
 

@@ -7,7 +7,11 @@ pub fn line(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match c {
-            '\u{61c}' | '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}' => {}
+            '\u{61c}'
+            | '\u{200b}'..='\u{200f}'
+            | '\u{202a}'..='\u{202e}'
+            | '\u{2060}'..='\u{2069}'
+            | '\u{feff}' => {}
             // Not characters at all, or not in every XML.
             '\u{fdd0}'..='\u{fdef}' | '\u{2028}' | '\u{2029}' => out.push(' '),
             c if c.is_control() || u32::from(c) & 0xfffe == 0xfffe => out.push(' '),
@@ -59,14 +63,17 @@ pub fn day(when: When) -> String {
 pub fn moment(when: When) -> String {
     let text = when.to_string();
     match (local(when), text.len().checked_sub(6).and_then(|at| text.get(at..))) {
-        (Some(local), Some(offset)) => format!("{} (UTC{offset})", local.strftime("%-d %B %Y, %H:%M")),
+        (Some(local), Some(offset)) => {
+            format!("{} (UTC{offset})", local.strftime("%-d %B %Y, %H:%M"))
+        }
         _ => text,
     }
 }
 
 /// A calendar day as the record writes it: `2026-11-20` becomes `20 November 2026`; any other text stays.
 pub fn date(text: &str) -> String {
-    text.parse::<jiff::civil::Date>().map_or_else(|_| line(text), |date| date.strftime("%-d %B %Y").to_string())
+    text.parse::<jiff::civil::Date>()
+        .map_or_else(|_| line(text), |date| date.strftime("%-d %B %Y").to_string())
 }
 
 /// Whole days from a calendar day to a moment's local day; none when the text is no day.
@@ -105,7 +112,10 @@ mod tests {
         assert_eq!(sentence("tray is bent"), "Tray is bent.");
         assert_eq!(sentence(""), "");
         assert_eq!(list(&["a".into(), "b".into(), "c".into()]), "a, b and c");
-        assert_eq!((count(1, "take"), count(0, "take")), ("1 take".to_owned(), "0 takes".to_owned()));
+        assert_eq!(
+            (count(1, "take"), count(0, "take")),
+            ("1 take".to_owned(), "0 takes".to_owned())
+        );
     }
 
     proptest! {

@@ -17,7 +17,8 @@ fn rgb(hex: &str) -> Rgb {
 }
 
 fn luminance(colour: Rgb) -> f64 {
-    let linear = colour.map(|c| if c <= 0.04045 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) });
+    let linear =
+        colour.map(|c| if c <= 0.04045 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) });
     0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 }
 
@@ -86,9 +87,13 @@ fn texts_can_be_read() {
 #[test]
 fn what_carries_meaning_can_be_seen() {
     for (theme, name) in themes().iter().zip(["light", "dark"]) {
-        for (line, ground) in
-            [("ink", "paper"), ("beam", "panel"), ("within", "paper"), ("outside", "paper"), ("unsure", "paper")]
-        {
+        for (line, ground) in [
+            ("ink", "paper"),
+            ("beam", "panel"),
+            ("within", "paper"),
+            ("outside", "paper"),
+            ("unsure", "paper"),
+        ] {
             let ratio = contrast(theme[line], theme[ground]);
             assert!(ratio >= 3.0, "{name}: {line} on {ground} is {ratio:.2}");
         }
@@ -105,14 +110,28 @@ fn what_carries_meaning_can_be_seen() {
 #[test]
 fn the_ends_of_the_map_stay_apart_for_the_colour_blind() {
     let kinds = [
-        [[0.152286, 1.052583, -0.204868], [0.114503, 0.786281, 0.099216], [-0.003882, -0.048116, 1.051998]],
-        [[0.367322, 0.860646, -0.227968], [0.280085, 0.672501, 0.047413], [-0.011820, 0.042940, 0.968881]],
-        [[1.255528, -0.076749, -0.178779], [-0.078411, 0.930809, 0.147602], [0.004733, 0.691367, 0.303900]],
+        [
+            [0.152286, 1.052583, -0.204868],
+            [0.114503, 0.786281, 0.099216],
+            [-0.003882, -0.048116, 1.051998],
+        ],
+        [
+            [0.367322, 0.860646, -0.227968],
+            [0.280085, 0.672501, 0.047413],
+            [-0.011820, 0.042940, 0.968881],
+        ],
+        [
+            [1.255528, -0.076749, -0.178779],
+            [-0.078411, 0.930809, 0.147602],
+            [0.004733, 0.691367, 0.303900],
+        ],
     ];
     let linear = |c: f64| if c <= 0.04045 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) };
     let seen = |kind: &[[f64; 3]; 3], colour: Rgb| -> Rgb {
         let colour = colour.map(linear);
-        std::array::from_fn(|row| (0..3).map(|at| kind[row][at] * colour[at]).sum::<f64>().clamp(0.0, 1.0))
+        std::array::from_fn(|row| {
+            (0..3).map(|at| kind[row][at] * colour[at]).sum::<f64>().clamp(0.0, 1.0)
+        })
     };
     for theme in &themes() {
         for kind in &kinds {
@@ -133,6 +152,7 @@ fn lab(linear: Rgb) -> [f64; 3] {
         0.2126 * r + 0.7152 * g + 0.0722 * b,
         (0.0193 * r + 0.1192 * g + 0.9505 * b) / 1.089,
     ];
-    let [x, y, z] = xyz.map(|t| if t > 216.0 / 24389.0 { t.cbrt() } else { (24389.0 / 27.0 * t + 16.0) / 116.0 });
+    let [x, y, z] = xyz
+        .map(|t| if t > 216.0 / 24389.0 { t.cbrt() } else { (24389.0 / 27.0 * t + 16.0) / 116.0 });
     [116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)]
 }

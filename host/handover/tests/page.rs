@@ -20,7 +20,8 @@ fn in_inches(history: &JobHistory) -> String {
 
 /// A section of the page.
 fn section<'a>(page: &'a str, id: &str) -> &'a str {
-    let from = page.find(&format!("<section id=\"{id}\">")).unwrap_or_else(|| panic!("no section {id}"));
+    let from =
+        page.find(&format!("<section id=\"{id}\">")).unwrap_or_else(|| panic!("no section {id}"));
     let rest = &page[from..];
     &rest[..rest.find("</section>").unwrap()]
 }
@@ -37,7 +38,12 @@ fn text(markup: &str) -> String {
             _ => {}
         }
     }
-    out.replace("&lt;", "<").replace("&gt;", ">").replace("&quot;", "\"").replace("&amp;", "&").trim().to_owned()
+    out.replace("&lt;", "<")
+        .replace("&gt;", ">")
+        .replace("&quot;", "\"")
+        .replace("&amp;", "&")
+        .trim()
+        .to_owned()
 }
 
 /// The page's tags without the values of their attributes.
@@ -116,8 +122,11 @@ fn every_take_stands_on_the_page_as_recorded() {
 #[test]
 fn gaps_by_station_are_those_before_and_after() {
     let history = common::library().history();
-    let gap_of: HashMap<(Phase, &str), f64> =
-        history.current_takes().iter().map(|c| ((c.take.phase, c.take.station.as_str()), c.take.gap_mm)).collect();
+    let gap_of: HashMap<(Phase, &str), f64> = history
+        .current_takes()
+        .iter()
+        .map(|c| ((c.take.phase, c.take.station.as_str()), c.take.gap_mm))
+        .collect();
     let page = of(&history);
     let inches = in_inches(&history);
     let mm_rows = rows(section(&page, "gaps"));
@@ -125,7 +134,8 @@ fn gaps_by_station_are_those_before_and_after() {
     assert!(mm_rows.len() >= 8);
     for (row, inch_row) in mm_rows.iter().zip(&inch_rows).filter(|(row, _)| row.len() == 6) {
         let station = row[0].0.as_str();
-        let (before, after) = (gap_of[&(Phase::AsFound, station)], gap_of[&(Phase::AsLeft, station)]);
+        let (before, after) =
+            (gap_of[&(Phase::AsFound, station)], gap_of[&(Phase::AsLeft, station)]);
         assert_eq!((row[1].1, row[3].1), (Some(before), Some(after)), "{station}");
         assert_eq!(inch_row[1].1, Some(before), "the machine's value stays in mm");
         assert!((number(&row[1].0) - before).abs() <= 0.005 + 1e-12);
@@ -142,7 +152,10 @@ fn verdicts_stand_with_their_numbers_word_and_mark() {
     for phase in [Phase::AsFound, Phase::AsLeft] {
         let judged: &Judged = history.verdict(phase).unwrap();
         for value in [judged.worst_gap_mm, judged.expanded_u_mm, judged.margin_mm] {
-            assert!(verdicts.contains(&format!("<data value=\"{}\">", value.unwrap())), "{value:?}");
+            assert!(
+                verdicts.contains(&format!("<data value=\"{}\">", value.unwrap())),
+                "{value:?}"
+            );
         }
     }
     assert!(verdicts.contains("95 % interval lies in the band"), "the recorded rule");
@@ -162,15 +175,20 @@ fn turns_and_calibration_are_told() {
     let history = common::library().history();
     let page = of(&history);
     let turns = rows(section(&page, "turns"));
-    let observed = history.events.iter().filter(|event| matches!(event.body, Body::TurnObserved(_))).count();
+    let observed =
+        history.events.iter().filter(|event| matches!(event.body, Body::TurnObserved(_))).count();
     assert_eq!(turns.len(), observed);
-    assert!(
-        turns
-            .iter()
-            .any(|row| row.iter().any(|(text, value)| text == "0.31 turn anticlockwise" && *value == Some(-0.31)))
-    );
+    assert!(turns.iter().any(|row| {
+        row.iter().any(|(text, value)| text == "0.31 turn anticlockwise" && *value == Some(-0.31))
+    }));
     let with = text(section(&page, "measured-with"));
-    for word in ["SG-0007", "0.1.0", "20 November 2026, 5 days before", "skimgauge 0.1.0", "gauge block 3 mm"] {
+    for word in [
+        "SG-0007",
+        "0.1.0",
+        "20 November 2026, 5 days before",
+        "skimgauge 0.1.0",
+        "gauge block 3 mm",
+    ] {
         assert!(with.contains(word), "{word} in {with}");
     }
     let check = section(&page, "check");
@@ -181,9 +199,16 @@ fn turns_and_calibration_are_told() {
 fn what_other_parts_recorded_is_shown() {
     let page = of(&common::library().history());
     let other = text(section(&page, "other-work"));
-    for word in
-        ["Survey", "Fixings", "Square", "0.82", "within allowed", "does not say that the wall", "scatter", "top left"]
-    {
+    for word in [
+        "Survey",
+        "Fixings",
+        "Square",
+        "0.82",
+        "within allowed",
+        "does not say that the wall",
+        "scatter",
+        "top left",
+    ] {
         assert!(other.to_lowercase().contains(&word.to_lowercase()), "{word} in {other}");
     }
     assert!(section(&page, "other-work").contains("Gap over time"), "the take's history is drawn");
@@ -204,8 +229,16 @@ fn the_page_needs_nothing_beside_it() {
         for part in page.split("src=\"").skip(1) {
             assert!(part.starts_with("data:"), "{}", &part[..40]);
         }
-        for forbidden in ["<script", "<link", "<iframe", "<object", "@import", "url(http", "href=\"http", "javascript:"]
-        {
+        for forbidden in [
+            "<script",
+            "<link",
+            "<iframe",
+            "<object",
+            "@import",
+            "url(http",
+            "href=\"http",
+            "javascript:",
+        ] {
             assert!(!page.contains(forbidden), "{forbidden}");
         }
     }
@@ -259,12 +292,19 @@ fn the_page_shows_the_fingerprint_to_check_against() {
     let page = of(&history);
     let check = text(section(&page, "check"));
     let hash = history.summary.head_hash.to_string();
-    assert!(check.contains(&format!("skimgauge jobs verify FILE --fingerprint\n{hash}")), "{check}");
     assert!(
-        check.contains("could have been written anew") && check.contains(&history.summary.id.to_string()),
+        check.contains(&format!("skimgauge jobs verify FILE --fingerprint\n{hash}")),
         "{check}"
     );
-    assert!(page.contains(&format!("({})", history.summary.id.short())), "the foot tells namesakes apart");
+    assert!(
+        check.contains("could have been written anew")
+            && check.contains(&history.summary.id.to_string()),
+        "{check}"
+    );
+    assert!(
+        page.contains(&format!("({})", history.summary.id.short())),
+        "the foot tells namesakes apart"
+    );
 }
 
 /// Entries of a kind that only a newer program knows: said at the top, and nothing is promised.
@@ -273,8 +313,11 @@ fn what_a_newer_program_wrote_is_said_and_gives_no_verdict() {
     let mut history = common::library().history();
     assert!(of(&history).contains("class=\"stamp"));
     let last = history.events.last().unwrap().clone();
-    let unknown =
-        skimgauge_record::event::Unknown { kind: "plumbed".to_owned(), version: 1, payload: "{\"x\":1}".to_owned() };
+    let unknown = skimgauge_record::event::Unknown {
+        kind: "plumbed".to_owned(),
+        version: 1,
+        payload: "{\"x\":1}".to_owned(),
+    };
     history.events.push(Event { seq: last.seq + 1, body: Body::Unknown(unknown), ..last });
     let page = of(&history);
     let head = &page[page.find("<header>").unwrap()..page.find("</header>").unwrap()];
@@ -293,7 +336,11 @@ fn what_was_said_to_be_the_same_job_stands_on_the_page() {
     };
     let job_file = skimgauge_job::demo_job().to_owned();
     let job_file_sha256 = skimgauge_record::chain::Hash::of(job_file.as_bytes());
-    bench.append(skimgauge_record::event::JobRevised { job_file, job_file_sha256, said_same: vec![difference] });
+    bench.append(skimgauge_record::event::JobRevised {
+        job_file,
+        job_file_sha256,
+        said_same: vec![difference],
+    });
     let page = of(&bench.history());
     assert!(text(section(&page, "notes")).contains("client was Larch Lane, is Mill Street"));
 }
@@ -306,13 +353,24 @@ fn as_left_by_reference_is_shown_and_counted_once() {
     for (n, (x, y)) in [(-900.0, 0.0), (900.0, 0.0), (0.0, -1100.0)].into_iter().enumerate() {
         let name = format!("station {n}");
         bench.append(common::take(&name, x, y, Phase::AsFound, 1, 3.5 + n as f64));
-        takes.push(bench.append(common::take(&name, x, y, Phase::Between, 2, 2.5 + n as f64 / 100.0)));
+        takes.push(bench.append(common::take(
+            &name,
+            x,
+            y,
+            Phase::Between,
+            2,
+            2.5 + n as f64 / 100.0,
+        )));
     }
     bench.append(skimgauge_record::event::AsLeft { takes, tilt: None });
     let page = of(&bench.history());
     assert_eq!(rows(section(&page, "takes")).len(), 6);
     let gaps = rows(section(&page, "gaps"));
-    assert_eq!(gaps.iter().map(|row| row[2].1.unwrap()).collect::<Vec<_>>(), [2.5, 2.51, 2.52], "{gaps:?}");
+    assert_eq!(
+        gaps.iter().map(|row| row[2].1.unwrap()).collect::<Vec<_>>(),
+        [2.5, 2.51, 2.52],
+        "{gaps:?}"
+    );
     assert!(text(section(&page, "check")).contains("Takes6"), "{}", text(section(&page, "check")));
     assert!(text(section(&page, "board")).contains("As left"), "its own picture");
 }
@@ -330,7 +388,8 @@ fn a_job_without_anything_says_so() {
 fn a_broken_record_gives_no_verdict() {
     let mut history = common::library().history();
     history.events.truncate(30);
-    history.broken = Some(Broken { seq: 31, why: "event 31 (\"take\") does not match its hash".to_owned() });
+    history.broken =
+        Some(Broken { seq: 31, why: "event 31 (\"take\") does not match its hash".to_owned() });
     let page = of(&history);
     let head = &page[page.find("<header>").unwrap()..page.find("</header>").unwrap()];
     assert!(head.contains("damaged from event 31"));
@@ -345,7 +404,10 @@ fn an_old_calibration_is_an_open_point() {
     bench.append(old);
     let page = of(&bench.history());
     let open = text(section(&page, "open-points"));
-    assert!(open.contains("calibrated 693 days before its last take; the job allows 365"), "{open}");
+    assert!(
+        open.contains("calibrated 693 days before its last take; the job allows 365"),
+        "{open}"
+    );
 }
 
 #[test]
@@ -392,10 +454,12 @@ fn within_names_the_places_read() {
 /// A record that does not say where it was judged speaks of the stations taken; one of a surveyed board of the board.
 #[test]
 fn where_an_older_record_was_judged_follows_from_its_takes_or_its_survey() {
-    for (survey, says) in
-        [("", "at the 4 places read"), ("[survey]\nfile = \"survey.csv\"\n", "over the whole board as surveyed")]
-    {
-        let mut bench = common::Bench::new("older", &format!("{}\n{survey}", skimgauge_job::demo_job()));
+    for (survey, says) in [
+        ("", "at the 4 places read"),
+        ("[survey]\nfile = \"survey.csv\"\n", "over the whole board as surveyed"),
+    ] {
+        let mut bench =
+            common::Bench::new("older", &format!("{}\n{survey}", skimgauge_job::demo_job()));
         judged_as_left(
             &mut bench,
             skimgauge_record::event::VerdictWord::Within,
@@ -407,7 +471,11 @@ fn where_an_older_record_was_judged_follows_from_its_takes_or_its_survey() {
 }
 
 /// Four takes, each within by itself, and this verdict over them.
-fn judged_as_left(bench: &mut common::Bench, verdict: skimgauge_record::event::VerdictWord, detail: serde_json::Value) {
+fn judged_as_left(
+    bench: &mut common::Bench,
+    verdict: skimgauge_record::event::VerdictWord,
+    detail: serde_json::Value,
+) {
     for (name, x, y) in [
         ("top left", -950.0, 0.0),
         ("top right", 950.0, 0.0),
@@ -426,7 +494,10 @@ fn judged_as_left(bench: &mut common::Bench, verdict: skimgauge_record::event::V
         margin_mm: None,
         expanded_u_mm: None,
         decision_rule: common::RULE.to_owned(),
-        would_settle: Some("top left reads 3.20 mm, 0.90 mm more than the others say; read top left again".to_owned()),
+        would_settle: Some(
+            "top left reads 3.20 mm, 0.90 mm more than the others say; read top left again"
+                .to_owned(),
+        ),
         judged_at: None,
         detail,
     });
@@ -449,7 +520,11 @@ fn takes_that_contradict_one_another_are_neither_within_nor_outside() {
             assert!(after.starts_with("too close to call"), "{}", &after[..40]);
         }
     }
-    assert!(!text(section(&page, "in-short")).contains("within"), "{}", text(section(&page, "in-short")));
+    assert!(
+        !text(section(&page, "in-short")).contains("within"),
+        "{}",
+        text(section(&page, "in-short"))
+    );
 }
 
 /// Level and lean have one value each, wherever the page tells them, and stand beside what they are the difference of.
@@ -457,13 +532,17 @@ fn takes_that_contradict_one_another_are_neither_within_nor_outside() {
 fn level_and_lean_have_one_value() {
     let page = of(&common::library().history());
     let verdicts = section(&page, "verdicts");
-    for (name, value, emitter, board) in [("Level", 0.01, 0.06, 0.05), ("Lean", -0.12, -0.09, 0.03)] {
+    for (name, value, emitter, board) in [("Level", 0.01, 0.06, 0.05), ("Lean", -0.12, -0.09, 0.03)]
+    {
         let card = verdicts.rsplit(&format!(">{name}<")).next().unwrap();
         let told = &card[card.find("<data value=\"").unwrap() + 13..];
         assert!(told.starts_with(&format!("{value}\"")), "{name} on the card: {}", &told[..30]);
         let rows = rows(section(&page, "gaps"));
-        let left = rows.iter().filter(|row| row[0].0 == "As left" && row.iter().any(|cell| cell.0 == name));
-        let values: Vec<Vec<f64>> = left.map(|row| row.iter().filter_map(|cell| cell.1).collect()).collect();
+        let left = rows
+            .iter()
+            .filter(|row| row[0].0 == "As left" && row.iter().any(|cell| cell.0 == name));
+        let values: Vec<Vec<f64>> =
+            left.map(|row| row.iter().filter_map(|cell| cell.1).collect()).collect();
         let [row] = &values[..] else { panic!("{name}: {values:?}") };
         assert_eq!((row[0], row[2], row[3]), (value, emitter, board), "{name}: {row:?}");
         assert!((row[2] - row[3] - row[0]).abs() < 1e-9);

@@ -19,7 +19,8 @@ fn tool(name: &str, arguments: &[&str], bytes: &[u8]) -> String {
     if name == "pdftotext" {
         command.arg("-");
     }
-    let output = command.output().unwrap_or_else(|_| panic!("{name} is needed: install poppler-utils"));
+    let output =
+        command.output().unwrap_or_else(|_| panic!("{name} is needed: install poppler-utils"));
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     assert!(output.stderr.is_empty(), "{}", String::from_utf8_lossy(&output.stderr));
     String::from_utf8(output.stdout).unwrap()
@@ -39,9 +40,15 @@ fn it_says_what_the_record_says() {
         let found = text.lines().any(|line| line.contains(&take.station) && line.contains(&shown));
         assert!(found || take.phase == Phase::Between, "{} {shown}", take.station);
     }
-    for words in
-        ["Handover", "Larch Lane Library", "too close to call", "SG-0007", "Take care", "Signature", "pen tray"]
-    {
+    for words in [
+        "Handover",
+        "Larch Lane Library",
+        "too close to call",
+        "SG-0007",
+        "Take care",
+        "Signature",
+        "pen tray",
+    ] {
         assert!(text.contains(words), "{words}");
     }
     let hash = history.summary.head_hash.to_string();

@@ -18,7 +18,10 @@ pub(crate) fn spread_from_a_line_mm(points: &[[f64; 2]]) -> f64 {
         return 0.0;
     };
     let along = [(b[0] - a[0]) / longest, (b[1] - a[1]) / longest];
-    points.iter().map(|p| (along[0] * (p[1] - a[1]) - along[1] * (p[0] - a[0])).abs()).fold(0.0, f64::max)
+    points
+        .iter()
+        .map(|p| (along[0] * (p[1] - a[1]) - along[1] * (p[0] - a[0])).abs())
+        .fold(0.0, f64::max)
 }
 
 #[cfg(test)]

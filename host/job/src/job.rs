@@ -24,7 +24,8 @@ use crate::section::room::RoomPlan;
 use crate::section::survey::SurveyFile;
 use crate::section::tape::Taped;
 use crate::section::{
-    about, adjuster, band, emitter, fixings, head, image, limits, mount, room, station, survey, tape,
+    about, adjuster, band, emitter, fixings, head, image, limits, mount, room, station, survey,
+    tape,
 };
 use crate::table;
 
@@ -223,7 +224,11 @@ fn read(file: &str, text: &str, with_band: bool) -> Result<JobFile, JobErrors> {
         _ => {
             // A section that gives up has said why; should one ever not, the file is still refused.
             if findings.is_empty() {
-                findings.note(findings.end(), "the file cannot be read as a job", "a complete job file");
+                findings.note(
+                    findings.end(),
+                    "the file cannot be read as a job",
+                    "a complete job file",
+                );
             }
             Err(findings.into_errors(file, false))
         }
@@ -231,7 +236,11 @@ fn read(file: &str, text: &str, with_band: bool) -> Result<JobFile, JobErrors> {
 }
 
 /// Every section is read even when an earlier one is wrong, so that one look at the file tells all.
-fn sections<'a>(root: &'a DeTable<'a>, findings: &'a Findings<'a>, with_band: bool) -> Option<JobFile> {
+fn sections<'a>(
+    root: &'a DeTable<'a>,
+    findings: &'a Findings<'a>,
+    with_band: bool,
+) -> Option<JobFile> {
     let root = table::open_root(root, findings);
     let about = root.table(&about::SPEC).and_then(|table| about::read(&table));
     let image = root.table(&image::SPEC).and_then(|table| image::read(&table));
@@ -247,7 +256,8 @@ fn sections<'a>(root: &'a DeTable<'a>, findings: &'a Findings<'a>, with_band: bo
     let head = root.table_if(&head::SPEC).and_then(|table| head::read(&table));
     let room = root.table_if(&room::SPEC).and_then(|table| room::read(&table));
     let mount = root.table_if(&mount::SPEC).and_then(|table| mount::read(&table));
-    let fixings = root.table_if(&fixings::SPEC).and_then(|table| fixings::read(&table, mount.as_ref()));
+    let fixings =
+        root.table_if(&fixings::SPEC).and_then(|table| fixings::read(&table, mount.as_ref()));
     let tape = root.table_if(&tape::SPEC).and_then(|table| tape::read(&table));
     let corners = root.table_if(&tape::CORNERS_SPEC).and_then(|table| tape::read_corners(&table));
     Some(Job {
@@ -276,7 +286,8 @@ fn sections<'a>(root: &'a DeTable<'a>, findings: &'a Findings<'a>, with_band: bo
 /// can be checked all the same.
 fn leaves_the_rest_intact(error: &toml::de::Error) -> bool {
     let message = error.message();
-    message.contains("duplicate key") || message.contains("must be quoted") && !is_empty_place(error)
+    message.contains("duplicate key")
+        || message.contains("must be quoted") && !is_empty_place(error)
 }
 
 /// Whether something is missing at a place, rather than wrong there.
@@ -290,13 +301,16 @@ fn first_of_each_line(
     mut errors: Vec<toml::de::Error>,
     findings: &Findings<'_>,
 ) -> Vec<(Range<usize>, String, String)> {
-    let start = |error: &toml::de::Error| error.span().map_or(text.len(), |span| span.start.min(text.len()));
+    let start = |error: &toml::de::Error| {
+        error.span().map_or(text.len(), |span| span.start.min(text.len()))
+    };
     errors.sort_by_key(start);
     let mut told_up_to = None;
     let mut told = Vec::new();
     for error in &errors {
         let start = start(error);
-        let same_line = told_up_to.is_some_and(|last: usize| !text.as_bytes()[last..start].contains(&b'\n'));
+        let same_line =
+            told_up_to.is_some_and(|last: usize| !text.as_bytes()[last..start].contains(&b'\n'));
         told_up_to = Some(start);
         if !same_line {
             let (wrong, expected) = syntax_in_words(error);
@@ -312,7 +326,10 @@ fn syntax_in_words(error: &toml::de::Error) -> (String, String) {
     let message = error.message();
     let says = |part: &str| message.contains(part);
     let (wrong, expected) = if says("duplicate key") {
-        ("this key or section is here a second time", "each key once in its section, each [section] once in the file")
+        (
+            "this key or section is here a second time",
+            "each key once in its section, each [section] once in the file",
+        )
     } else if says("recursion") {
         ("this is nested too deeply", "sections, keys, and lists of lists at most")
     } else if says("must be quoted") && is_empty_place(error) {
@@ -320,7 +337,10 @@ fn syntax_in_words(error: &toml::de::Error) -> (String, String) {
     } else if says("must be quoted") {
         ("this text has no quotes", "texts and quantities in double quotes, such as \"94 in\"")
     } else if says("invalid basic string") || says("invalid literal string") {
-        ("the quote that begins this text is not closed", "the same quote at the end of the text, on the same line")
+        (
+            "the quote that begins this text is not closed",
+            "the same quote at the end of the text, on the same line",
+        )
     } else if says("unclosed table") {
         ("this section's line has no closing bracket", "such as [image] or [[station]]")
     } else if says("unclosed array") {

@@ -15,15 +15,18 @@ pub struct Missing {
 
 impl Missing {
     /// For everything that judges a gap.
-    pub const BAND: Self =
-        Self { section: "[band]", why: "what the gap may be is not known, and so no gap can be judged" };
+    pub const BAND: Self = Self {
+        section: "[band]",
+        why: "what the gap may be is not known, and so no gap can be judged",
+    };
     /// For everything that says how to turn.
     pub const ADJUSTERS: Self = Self {
         section: "[[adjuster]]",
         why: "where the emitter's three screws are and how far a turn moves them is not known, and so no turn can be worked out",
     };
     /// For set-out.
-    pub const ROOM: Self = Self { section: "[room]", why: "set-out needs the wall and the image's place on it" };
+    pub const ROOM: Self =
+        Self { section: "[room]", why: "set-out needs the wall and the image's place on it" };
     /// For fixings.
     pub const FIXINGS: Self =
         Self { section: "[fixings]", why: "plates, anchors and what hangs on them are not known" };
@@ -32,14 +35,22 @@ impl Missing {
     pub(crate) fn as_problem(self, file: &str, text: &str) -> JobErrors {
         let findings = Findings::new(text);
         let wrong = format!("the file has no {} section: {}", self.section, self.why);
-        findings.note(findings.end(), wrong, format!("a section that begins with the line {}", self.section));
+        findings.note(
+            findings.end(),
+            wrong,
+            format!("a section that begins with the line {}", self.section),
+        );
         findings.into_errors(file, false)
     }
 }
 
 impl fmt::Display for Missing {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "The job file has no {} section: {}. `skimgauge jobs new FILE` shows one.", self.section, self.why)
+        write!(
+            f,
+            "The job file has no {} section: {}. `skimgauge jobs new FILE` shows one.",
+            self.section, self.why
+        )
     }
 }
 

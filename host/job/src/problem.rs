@@ -50,9 +50,18 @@ impl fmt::Display for JobErrors {
         for problem in &self.problems {
             let number = problem.line.to_string();
             let gutter = " ".repeat(number.len());
-            writeln!(f, "{}, line {}, column {}: {}", self.file, problem.line, problem.column, problem.wrong)?;
+            writeln!(
+                f,
+                "{}, line {}, column {}: {}",
+                self.file, problem.line, problem.column, problem.wrong
+            )?;
             writeln!(f, "  {number} | {}", problem.source)?;
-            writeln!(f, "  {gutter} | {}{}", " ".repeat(problem.mark_at), "^".repeat(problem.mark_width))?;
+            writeln!(
+                f,
+                "  {gutter} | {}{}",
+                " ".repeat(problem.mark_at),
+                "^".repeat(problem.mark_width)
+            )?;
             writeln!(f, "  {gutter}   expected: {}", problem.expected)?;
         }
         if self.unlisted > 0 {
@@ -85,7 +94,12 @@ impl<'a> Findings<'a> {
     }
 
     /// Notes a problem that keeps only its own section from being used.
-    pub(crate) fn hold_back(&self, at: Range<usize>, wrong: impl Into<String>, expected: impl Into<String>) {
+    pub(crate) fn hold_back(
+        &self,
+        at: Range<usize>,
+        wrong: impl Into<String>,
+        expected: impl Into<String>,
+    ) {
         self.held_back.borrow_mut().push((at, wrong.into(), expected.into()));
     }
 
@@ -96,7 +110,12 @@ impl<'a> Findings<'a> {
     }
 
     /// Notes a problem at a range of bytes of the text.
-    pub(crate) fn note(&self, at: Range<usize>, wrong: impl Into<String>, expected: impl Into<String>) {
+    pub(crate) fn note(
+        &self,
+        at: Range<usize>,
+        wrong: impl Into<String>,
+        expected: impl Into<String>,
+    ) {
         self.found.borrow_mut().push((at, wrong.into(), expected.into()));
     }
 
@@ -131,7 +150,10 @@ impl<'a> Findings<'a> {
         found.sort_by_key(|(at, ..)| at.start);
         let unlisted = found.len().saturating_sub(LISTED);
         found.truncate(LISTED);
-        let problems = found.into_iter().map(|(at, wrong, expected)| place(self.text, at, wrong, expected)).collect();
+        let problems = found
+            .into_iter()
+            .map(|(at, wrong, expected)| place(self.text, at, wrong, expected))
+            .collect();
         JobErrors { file: file.chars().map(printable).collect(), problems, unlisted, syntax }
     }
 }

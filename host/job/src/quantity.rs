@@ -28,8 +28,16 @@ pub enum Kind {
 
 impl Kind {
     /// Every kind, for tests and help texts.
-    pub const ALL: [Self; 8] =
-        [Self::Length, Self::Angle, Self::Turn, Self::Mass, Self::Force, Self::Temperature, Self::Voltage, Self::Time];
+    pub const ALL: [Self; 8] = [
+        Self::Length,
+        Self::Angle,
+        Self::Turn,
+        Self::Mass,
+        Self::Force,
+        Self::Temperature,
+        Self::Voltage,
+        Self::Time,
+    ];
 
     /// The unit that [`parse`] returns numbers in.
     pub fn base_unit(self) -> &'static str {
@@ -184,7 +192,9 @@ impl fmt::Display for Fault {
                     None => Ok(()),
                 }
             }
-            Self::TwoQuantities => write!(f, "there are two numbers with units; write one, such as 74 in"),
+            Self::TwoQuantities => {
+                write!(f, "there are two numbers with units; write one, such as 74 in")
+            }
             Self::WrongKind { unit, measures } => {
                 write!(f, "`{unit}` is the unit of {}", measures.described())
             }
@@ -245,7 +255,9 @@ fn find_rule(unit: &str, kind: Kind) -> Result<&'static Rule, Fault> {
     let spellings = || units_of(kind).flat_map(|known| known.spellings);
     let nearest = spellings()
         .find(|known| known.eq_ignore_ascii_case(&unit))
-        .or_else(|| spellings().find(|known| known.len() > 1 && strsim::osa_distance(known, &unit) == 1))
+        .or_else(|| {
+            spellings().find(|known| known.len() > 1 && strsim::osa_distance(known, &unit) == 1)
+        })
         .copied();
     Err(Fault::UnknownUnit { unit, nearest })
 }
@@ -280,7 +292,9 @@ fn read_number(number: &str) -> Option<f64> {
 
 fn read_fraction(text: &str) -> Option<f64> {
     let (above, below) = text.split_once('/')?;
-    let whole = |digits: &str| digits.bytes().all(|b| b.is_ascii_digit()).then(|| digits.parse::<f64>().ok());
+    let whole = |digits: &str| {
+        digits.bytes().all(|b| b.is_ascii_digit()).then(|| digits.parse::<f64>().ok())
+    };
     let (above, below) = (whole(above)??, whole(below)??);
     (below > 0.0).then_some(above / below)
 }
@@ -325,7 +339,16 @@ mod tests {
         assert_eq!(mm("93 3/8 in"), 93.375 * 25.4);
         assert_eq!(mm("-1 1/2 in"), -1.5 * 25.4);
         assert_eq!(mm("-1/2 in"), -0.5 * 25.4);
-        for bad in ["1/0 in", "1.5 1/2 in", "1 2 3 in", "1 -1/2 in", "1/ in", "/2 in", "1/2/3 in", "- 5 mm"] {
+        for bad in [
+            "1/0 in",
+            "1.5 1/2 in",
+            "1 2 3 in",
+            "1 -1/2 in",
+            "1/ in",
+            "/2 in",
+            "1/2/3 in",
+            "- 5 mm",
+        ] {
             assert!(matches!(parse(bad, Kind::Length), Err(Fault::BadNumber(_))), "{bad}");
         }
     }

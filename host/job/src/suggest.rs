@@ -5,8 +5,12 @@ use crate::section::{Spec, every_section};
 /// What to say of a key, or section, that `spec` does not have: what is wrong, and what is expected. `said` is the key as
 /// it may be shown.
 pub(crate) fn for_unknown_key(spec: &Spec, name: &str, said: &str) -> (String, String) {
-    let known: Vec<&'static str> =
-        spec.keys.iter().map(|key| key.name).chain(spec.inside.iter().map(|inner| inner.last_name())).collect();
+    let known: Vec<&'static str> = spec
+        .keys
+        .iter()
+        .map(|key| key.name)
+        .chain(spec.inside.iter().map(|inner| inner.last_name()))
+        .collect();
     let is_root = spec.name.is_empty();
     let list = known.join(", ");
     let mut expected = match nearest(name, &known) {

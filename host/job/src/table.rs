@@ -38,11 +38,17 @@ type Value<'a> = Spanned<DeValue<'a>>;
 
 impl<'a> Table<'a> {
     /// Opens a table; notes keys that `spec` does not have.
-    fn open(spec: &'static Spec, entries: &'a DeTable<'a>, header: Range<usize>, findings: &'a Findings<'a>) -> Self {
+    fn open(
+        spec: &'static Spec,
+        entries: &'a DeTable<'a>,
+        header: Range<usize>,
+        findings: &'a Findings<'a>,
+    ) -> Self {
         for key in entries.keys() {
             let name: &str = key.get_ref();
             if !spec.keys.iter().any(|known| known.name == name) && spec.child(name).is_none() {
-                let (wrong, expected) = suggest::for_unknown_key(spec, name, &findings.quoted(key.span()));
+                let (wrong, expected) =
+                    suggest::for_unknown_key(spec, name, &findings.quoted(key.span()));
                 findings.note(key.span(), wrong, expected);
             }
         }
@@ -62,7 +68,12 @@ impl<'a> Table<'a> {
 
     /// Notes a problem with a key's value, or with the whole table, that keeps no other part of the file from being read: it
     /// is told when what this section is for is asked for.
-    pub(crate) fn wrong_for_its_use(&self, key: &str, wrong: impl Into<String>, expected: impl Into<String>) {
+    pub(crate) fn wrong_for_its_use(
+        &self,
+        key: &str,
+        wrong: impl Into<String>,
+        expected: impl Into<String>,
+    ) {
         let at = self.find(key).map_or(self.header.clone(), |value| value.span());
         self.findings.hold_back(at, wrong, expected);
     }
@@ -81,7 +92,10 @@ impl<'a> Table<'a> {
     /// Notes that a key is missing.
     pub(crate) fn missing(&self, key: &str) {
         let sample = self.key(key).map_or("", |known| known.sample);
-        self.wrong_here(format!("{} has no `{key}`", self.spec.header()), format!("a line like {key} = {sample}"));
+        self.wrong_here(
+            format!("{} has no `{key}`", self.spec.header()),
+            format!("a line like {key} = {sample}"),
+        );
     }
 
     fn key(&self, key: &str) -> Option<&'static Key> {
@@ -89,7 +103,11 @@ impl<'a> Table<'a> {
     }
 
     fn find(&self, key: &str) -> Option<&'a Value<'a>> {
-        debug_assert!(self.key(key).is_some(), "{} reads `{key}`, which its spec does not have", self.spec.header());
+        debug_assert!(
+            self.key(key).is_some(),
+            "{} reads `{key}`, which its spec does not have",
+            self.spec.header()
+        );
         self.entries.get(key)
     }
 
@@ -141,7 +159,8 @@ impl<'a> Table<'a> {
         if text.is_empty() {
             self.note(value, "this text is empty", "some text, or leave the line out");
         } else if text.chars().any(|c| printable(c) != c) {
-            let wrong = "this text has a line break, tab, control character or mark of direction in it";
+            let wrong =
+                "this text has a line break, tab, control character or mark of direction in it";
             self.note(value, wrong, "one line of plain text");
         } else if text.chars().count() > longest {
             self.note(
@@ -176,7 +195,11 @@ impl<'a> Table<'a> {
             DeValue::String(text) => text,
             DeValue::Integer(_) | DeValue::Float(_) => {
                 let said = self.findings.quoted(value.span());
-                self.note(value, format!("`{said}` is a bare number: it does not say its unit"), expected);
+                self.note(
+                    value,
+                    format!("`{said}` is a bare number: it does not say its unit"),
+                    expected,
+                );
                 return None;
             }
             _ => {
@@ -202,7 +225,10 @@ impl<'a> Table<'a> {
             let side = if number < within.0 { "small" } else { "large" };
             self.note(
                 value,
-                format!("{} is too {side} to be meant: is the unit right?", self.findings.quoted(value.span())),
+                format!(
+                    "{} is too {side} to be meant: is the unit right?",
+                    self.findings.quoted(value.span())
+                ),
                 format!("from {} {base} to {} {base}", within.0, within.1),
             );
             return None;
@@ -240,10 +266,18 @@ impl<'a> Table<'a> {
     pub(crate) fn points_if(&self, key: &str, within: Within) -> Option<Vec<[f64; 2]>> {
         let value = self.find(key)?;
         let DeValue::Array(items) = value.get_ref() else {
-            self.not_a(value, "a list of places, such as [[\"-60 mm\", \"0 mm\"], [\"60 mm\", \"0 mm\"]]");
+            self.not_a(
+                value,
+                "a list of places, such as [[\"-60 mm\", \"0 mm\"], [\"60 mm\", \"0 mm\"]]",
+            );
             return None;
         };
-        items.iter().map(|item| self.read_point(item, within)).collect::<Vec<_>>().into_iter().collect()
+        items
+            .iter()
+            .map(|item| self.read_point(item, within))
+            .collect::<Vec<_>>()
+            .into_iter()
+            .collect()
     }
 
     fn read_point(&self, value: &Value<'_>, within: Within) -> Option<[f64; 2]> {
@@ -269,7 +303,10 @@ impl<'a> Table<'a> {
             return Some(items);
         }
         let example = kind.example();
-        self.not_a(value, format!("a list in square brackets, such as [\"{example}\", \"{example}\"]"));
+        self.not_a(
+            value,
+            format!("a list in square brackets, such as [\"{example}\", \"{example}\"]"),
+        );
         None
     }
 
@@ -290,7 +327,11 @@ impl<'a> Table<'a> {
             return None;
         };
         let [low_item, high_item] = &items[..] else {
-            self.note(value, format!("a band has two ends; here are {} values", items.len()), sample);
+            self.note(
+                value,
+                format!("a band has two ends; here are {} values", items.len()),
+                sample,
+            );
             return None;
         };
         let low = self.read_quantity(low_item, kind, within);
@@ -303,7 +344,9 @@ impl<'a> Table<'a> {
             let wrong = if low > high {
                 format!("the low end {low_said} is above the high end {high_said}")
             } else {
-                format!("the low end {low_said} and the high end {high_said} are the same: nothing would ever pass")
+                format!(
+                    "the low end {low_said} and the high end {high_said} are the same: nothing would ever pass"
+                )
             };
             self.note(value, wrong, sample);
         }
@@ -319,8 +362,9 @@ impl<'a> Table<'a> {
             self.not_a(value, expected);
             return None;
         };
-        let count =
-            u32::from_str_radix(integer.as_str(), integer.radix()).ok().filter(|count| (low..=high).contains(count));
+        let count = u32::from_str_radix(integer.as_str(), integer.radix())
+            .ok()
+            .filter(|count| (low..=high).contains(count));
         if count.is_none() {
             self.not_a(value, expected);
         }
@@ -345,7 +389,10 @@ impl<'a> Table<'a> {
         };
         let ratio = text.parse::<f64>().ok().filter(|ratio| (within.0..=within.1).contains(ratio));
         if ratio.is_none() {
-            self.not_a(value, format!("a plain number from {} to {}, without quotes or unit", within.0, within.1));
+            self.not_a(
+                value,
+                format!("a plain number from {} to {}, without quotes or unit", within.0, within.1),
+            );
         }
         ratio
     }
@@ -377,7 +424,10 @@ impl<'a> Table<'a> {
             self.not_a(value, expected);
             return None;
         };
-        let chosen = words.iter().find(|(word, _)| word.eq_ignore_ascii_case(said.trim())).map(|&(_, meaning)| meaning);
+        let chosen = words
+            .iter()
+            .find(|(word, _)| word.eq_ignore_ascii_case(said.trim()))
+            .map(|&(_, meaning)| meaning);
         if chosen.is_none() {
             self.not_a(value, expected);
         }
@@ -388,8 +438,12 @@ impl<'a> Table<'a> {
     pub(crate) fn table_if(&self, spec: &'static Spec) -> Option<Table<'a>> {
         let value = self.entries.get(spec.last_name())?;
         match value.get_ref() {
-            DeValue::Table(entries) => Some(Table::open(spec, entries, value.span(), self.findings)),
-            DeValue::Array(items) if items.first().is_some_and(|item| item.get_ref().is_table()) => {
+            DeValue::Table(entries) => {
+                Some(Table::open(spec, entries, value.span(), self.findings))
+            }
+            DeValue::Array(items)
+                if items.first().is_some_and(|item| item.get_ref().is_table()) =>
+            {
                 let at = items.last().map_or(value.span(), Spanned::span);
                 self.findings.note(
                     at,
@@ -426,7 +480,10 @@ impl<'a> Table<'a> {
                         DeValue::Table(entries) => {
                             tables.push(Table::open(spec, entries, item.span(), self.findings));
                         }
-                        _ => self.not_a(item, format!("sections that each begin with the line {}", spec.header())),
+                        _ => self.not_a(
+                            item,
+                            format!("sections that each begin with the line {}", spec.header()),
+                        ),
                     }
                 }
             }
@@ -435,7 +492,8 @@ impl<'a> Table<'a> {
                 format!("[{}] is written with one bracket on each side", spec.name),
                 format!("{} with two, because there may be several", spec.header()),
             ),
-            _ => self.not_a(value, format!("sections that each begin with the line {}", spec.header())),
+            _ => self
+                .not_a(value, format!("sections that each begin with the line {}", spec.header())),
         }
         tables
     }
@@ -466,12 +524,24 @@ impl<'a> Table<'a> {
 
 /// The whole file as a table whose keys are the sections.
 pub(crate) fn open_root<'a>(entries: &'a DeTable<'a>, findings: &'a Findings<'a>) -> Table<'a> {
-    static ROOT: Spec = Spec { name: "", many: false, set: true, about: "", keys: &[], inside: SPECS, samples: &[] };
+    static ROOT: Spec = Spec {
+        name: "",
+        many: false,
+        set: true,
+        about: "",
+        keys: &[],
+        inside: SPECS,
+        samples: &[],
+    };
     Table::open(&ROOT, entries, findings.end(), findings)
 }
 
 /// Notes each table whose `key` repeats the name of an earlier one, letter case aside.
-pub(crate) fn refuse_repeated_names<'t>(named: impl Iterator<Item = (&'t Table<'t>, &'t str)>, key: &str, what: &str) {
+pub(crate) fn refuse_repeated_names<'t>(
+    named: impl Iterator<Item = (&'t Table<'t>, &'t str)>,
+    key: &str,
+    what: &str,
+) {
     let mut seen = HashMap::new();
     for (table, name) in named {
         if seen.insert(name.to_lowercase(), ()).is_some() {

@@ -64,7 +64,10 @@ fn write_spec(text: &mut String, spec: &Spec, known: &Known<'_>) {
         }
         push_line(text, &format!("{off}{}", spec.header()));
         for key in spec.keys {
-            let value = sample.iter().find(|(name, _)| *name == key.name).map_or(key.sample, |(_, value)| value);
+            let value = sample
+                .iter()
+                .find(|(name, _)| *name == key.name)
+                .map_or(key.sample, |(_, value)| value);
             let known = (spec.name == about::SPEC.name).then(|| known.value(key.name));
             let value = known.as_deref().unwrap_or(value);
             // What a key means is told once.

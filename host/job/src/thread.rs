@@ -3,8 +3,16 @@
 /// Coarse pitches, mm per turn, of the metric threads that adjusters are likely to have. ISO 261, as given alike by
 /// <https://mlc.org.uk/guides/metric-thread-pitch-chart>, industrialcalc.com/metric-thread-chart and the data of the
 /// Python package bd_warehouse 0.4.0.
-pub const COARSE: &[(&str, f64)] =
-    &[("M2.5", 0.45), ("M3", 0.5), ("M4", 0.7), ("M5", 0.8), ("M6", 1.0), ("M8", 1.25), ("M10", 1.5), ("M12", 1.75)];
+pub const COARSE: &[(&str, f64)] = &[
+    ("M2.5", 0.45),
+    ("M3", 0.5),
+    ("M4", 0.7),
+    ("M5", 0.8),
+    ("M6", 1.0),
+    ("M8", 1.25),
+    ("M10", 1.5),
+    ("M12", 1.75),
+];
 
 /// The coarse pitch of a metric thread, mm per turn; `None` if the thread is not in [`COARSE`].
 ///

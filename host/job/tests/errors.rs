@@ -65,7 +65,12 @@ fn unknown_section() {
 #[test]
 fn wrong_unit() {
     let text = with("\"94 in\"", "\"94 deg\"");
-    only(&text, "diagonal = \"94 deg\"", "`deg` is the unit of an angle", "a length in one of: mm, cm, m, in, ft");
+    only(
+        &text,
+        "diagonal = \"94 deg\"",
+        "`deg` is the unit of an angle",
+        "a length in one of: mm, cm, m, in, ft",
+    );
     let text = with("\"94 in\"", "\"94 IN\"");
     only(&text, "diagonal = \"94 IN\"", "did you mean `in`?", "mm, cm, m, in, ft");
 }
@@ -84,7 +89,12 @@ fn missing_unit_and_bare_number() {
 fn image_of_no_size() {
     for none in ["0 in", "-94 in", "94 mm", "94 ft"] {
         let text = with("94 in", none);
-        only(&text, &format!("diagonal = \"{none}\""), "to be meant: is the unit right?", "from 100 mm to 20000 mm");
+        only(
+            &text,
+            &format!("diagonal = \"{none}\""),
+            "to be meant: is the unit right?",
+            "from 100 mm to 20000 mm",
+        );
     }
     let text = with("\"16:10\"", "\"16:0\"");
     only(&text, "aspect = \"16:0\"", "aspect", "\"16:10\"");
@@ -105,7 +115,12 @@ fn image_said_twice_or_not_at_all() {
 #[test]
 fn low_above_high() {
     let text = with("[\"1.0 mm\", \"4.0 mm\"]", "[\"4.0 mm\", \"0.1 cm\"]");
-    only(&text, "gap = [\"4.0 mm\", \"0.1 cm\"]", "the low end \"4.0 mm\" is above the high end", "low then high");
+    only(
+        &text,
+        "gap = [\"4.0 mm\", \"0.1 cm\"]",
+        "the low end \"4.0 mm\" is above the high end",
+        "low then high",
+    );
     let text = with("[\"1.0 mm\", \"4.0 mm\"]", "[\"4.0 mm\", \"4 mm\"]");
     only(&text, "gap = [\"4.0 mm\", \"4 mm\"]", "nothing would ever pass", "low then high");
 }
@@ -181,7 +196,9 @@ fn adjuster_screw() {
 fn with_stations(stations: &[(&str, &str, &str)]) -> String {
     let mut text = demo_job().to_owned();
     for (name, right, up) in stations {
-        text.push_str(&format!("\n[[station]]\nname = \"{name}\"\nright = \"{right}\"\nup = \"{up}\"\n"));
+        text.push_str(&format!(
+            "\n[[station]]\nname = \"{name}\"\nright = \"{right}\"\nup = \"{up}\"\n"
+        ));
     }
     text
 }
@@ -212,8 +229,13 @@ fn stations_that_decide_nothing() {
 
 #[test]
 fn stations_of_the_file_keep_their_order() {
-    let text = with_stations(&[("c", "0 mm", "-900 mm"), ("b", "900 mm", "0 mm"), ("a", "-900 mm", "0 mm")]);
-    let names: Vec<_> = Job::parse("order", &text).unwrap().stations.into_iter().map(|s| s.name).collect();
+    let text = with_stations(&[
+        ("c", "0 mm", "-900 mm"),
+        ("b", "900 mm", "0 mm"),
+        ("a", "-900 mm", "0 mm"),
+    ]);
+    let names: Vec<_> =
+        Job::parse("order", &text).unwrap().stations.into_iter().map(|s| s.name).collect();
     assert_eq!(names, ["c", "b", "a"]);
 }
 
@@ -262,7 +284,12 @@ fn syntax_errors_are_told_in_plain_words() {
         ("[image]", "[image", "[image", "no closing bracket"),
         ("\"94 in\"", "", "diagonal =", "nothing is written after the ="),
         ("diagonal =", "diagonal", "diagonal \"94 in\"", "no = after its key"),
-        ("\"94 in\"", "\"94 in\" or so", "diagonal = \"94 in\" or so", "does not belong on this line"),
+        (
+            "\"94 in\"",
+            "\"94 in\" or so",
+            "diagonal = \"94 in\" or so",
+            "does not belong on this line",
+        ),
         ("\"94 in\"", "94,5", "diagonal = 94,5", "does not belong on this line"),
         ("\"94 in\"", "\"a\\path\"", "diagonal = \"a\\path\"", "backslash"),
         ("\"94 in\"", "tru", "diagonal = tru", "invalid boolean"),
@@ -273,7 +300,11 @@ fn syntax_errors_are_told_in_plain_words() {
         let problem = &errors.problems[0];
         assert_eq!(problem.source.trim_end(), line, "{errors}");
         assert!(problem.wrong.contains(wrong), "{errors}");
-        assert!(errors.to_string().ends_with("The rest of the file is checked once this can be read.\n"));
+        assert!(
+            errors
+                .to_string()
+                .ends_with("The rest of the file is checked once this can be read.\n")
+        );
     }
 }
 
@@ -328,9 +359,21 @@ fn large_garbage_is_refused_unread() {
 #[test]
 fn what_fills_the_whole_size_is_read_and_listed_in_part() {
     let most = |piece: &str| piece.repeat((LARGEST_FILE_BYTES - 8) / piece.len());
-    for piece in
-        ["[", "a=", "=\n", "a=1\n", "[[a]]\n", "[a]\n", "\"", "\0", "[a.a]\n", "a.a=1\n", "'''", "{a=", "[[station]]\n"]
-    {
+    for piece in [
+        "[",
+        "a=",
+        "=\n",
+        "a=1\n",
+        "[[a]]\n",
+        "[a]\n",
+        "\"",
+        "\0",
+        "[a.a]\n",
+        "a.a=1\n",
+        "'''",
+        "{a=",
+        "[[station]]\n",
+    ] {
         let errors = errors(&most(piece));
         assert!(!errors.problems.is_empty() && errors.problems.len() <= 40, "{piece}");
     }
@@ -382,7 +425,9 @@ fn check(text: &str) -> Result<(), TestCaseError> {
         Ok(job) => {
             prop_assert!(matches!(job.adjusters.len(), 0 | 3));
             prop_assert!(job.stations.len() >= 3);
-            prop_assert!(job.bands.gap_mm.low > 0.0 && job.bands.gap_mm.low < job.bands.gap_mm.high);
+            prop_assert!(
+                job.bands.gap_mm.low > 0.0 && job.bands.gap_mm.low < job.bands.gap_mm.high
+            );
             prop_assert!(job.image.width_mm.is_finite() && job.image.height_mm > 0.0);
         }
         Err(errors) => {

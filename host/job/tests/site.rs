@@ -39,14 +39,20 @@ fn every_site_section_is_read() {
     assert_eq!(room.room.obstacles[0].off_wall_mm, 10.0);
     let mount = job.mount.unwrap();
     assert_eq!(mount.throw_ratio, Some(0.27));
-    assert_eq!(mount.plates[0].holes.iter().map(|hole| hole.name.as_str()).collect::<Vec<_>>(), ["A", "B", "C", "D"]);
+    assert_eq!(
+        mount.plates[0].holes.iter().map(|hole| hole.name.as_str()).collect::<Vec<_>>(),
+        ["A", "B", "C", "D"]
+    );
     assert_eq!(mount.sizes[1].plates[0].y_mm, 398.0);
     let fixings = job.fixings.unwrap().unwrap();
     assert_eq!((fixings.wall, fixings.load_factor), (Wall::Concrete, 1.5));
     let plate = &fixings.plates[0];
     assert_eq!((plate.role, plate.anchors.len(), plate.share), (PlateRole::Centre, 4, Some(1.0)));
     // The samples name the plate that they are for.
-    assert_eq!((plate.own.masses.len(), plate.own.handling.len(), fixings.shared.is_empty()), (1, 1, true));
+    assert_eq!(
+        (plate.own.masses.len(), plate.own.handling.len(), fixings.shared.is_empty()),
+        (1, 1, true)
+    );
     assert_eq!(plate.own.handling[0].fy_n, -300.0);
     assert_eq!(plate.allowable.as_ref().unwrap().tension_n, 1500.0);
     assert_eq!(plate.proof[0].held_s, 60.0);
@@ -70,9 +76,16 @@ fn a_plate_takes_its_size_and_holes_from_the_mount() {
     assert_eq!((plate.width_mm, plate.anchors[3].y_mm), (300.0, -145.0));
     assert_eq!(plate.anchors[3].name, mount.plates[0].holes[3].name);
     let unknown = wrong(|text| {
-        keep(text).replacen("[[fixings.plate]]\nname = \"centre plate\"", "[[fixings.plate]]\nname = \"left plate\"", 1)
+        keep(text).replacen(
+            "[[fixings.plate]]\nname = \"centre plate\"",
+            "[[fixings.plate]]\nname = \"left plate\"",
+            1,
+        )
     });
-    assert!(unknown.contains("has no `anchors`") && unknown.contains("has no `width`"), "{unknown}");
+    assert!(
+        unknown.contains("has no `anchors`") && unknown.contains("has no `width`"),
+        "{unknown}"
+    );
 }
 
 #[test]
@@ -93,7 +106,11 @@ fn what_is_wrong_is_told_at_its_line() {
         "plates = [[\"0 mm\", \"350 mm\"], [\"1 mm\", \"2 mm\"]]",
         "here are 2 places for 1 plates",
     );
-    says("image_width = \"2155 mm\"", "image_width = \"1880 mm\"", "the width 1880 mm is listed twice");
+    says(
+        "image_width = \"2155 mm\"",
+        "image_width = \"1880 mm\"",
+        "the width 1880 mm is listed twice",
+    );
     says("approval = \"number and date\"", "", "has no `approval`");
     says("plate = \"centre plate\"", "plate = \"centre\"", "there is no plate \"centre\"");
     says("proof_time = \"60 s\"", "", "has no `proof_time`");
@@ -101,7 +118,9 @@ fn what_is_wrong_is_told_at_its_line() {
     says("left = \"1264 mm\"", "left = \"1264\"", "unit");
     says("rise_uncertainty = \"0.5 mm\"", "", "has no `rise_uncertainty`");
     says("top_right = [\"2 mm\", \"-1 mm\"]", "", "has no `top_right`");
-    let few = wrong(|text| text.replacen("falling = \"2391 mm\"", "", 1).replacen("rising = \"2390 mm\"", "", 1));
+    let few = wrong(|text| {
+        text.replacen("falling = \"2391 mm\"", "", 1).replacen("rising = \"2390 mm\"", "", 1)
+    });
     assert!(few.contains("lacks falling, rising"), "{few}");
 }
 
@@ -136,7 +155,10 @@ fn shares_that_do_not_add_up_are_told_at_their_line_with_their_sum() {
     assert_eq!(problems.problems.len(), 1);
     let problem = &problems.problems[0];
     assert_eq!(text.lines().nth(problem.line - 1), Some("share = 0.3 # of all"));
-    assert!(problem.wrong.contains("add up to 0.600") && problem.wrong.contains("40 % of what hangs"), "{problems}");
+    assert!(
+        problem.wrong.contains("add up to 0.600") && problem.wrong.contains("40 % of what hangs"),
+        "{problems}"
+    );
     assert!(problem.expected.contains("add up to 1"), "{problems}");
     let unsaid = held_back(&bracket(["share = 0.5", ""], ""));
     assert!(unsaid.problems[0].wrong.contains("right does not say which part"), "{unsaid}");
@@ -153,7 +175,8 @@ fn what_a_plate_carries_alone_is_not_shared() {
     assert_eq!((fixings.plates[0].own.masses.len(), fixings.plates[1].own.masses.len()), (1, 0));
     assert_eq!((fixings.shared.masses.len(), fixings.shared.masses[0].name.as_str()), (1, "unit"));
     let elsewhere = more.replace("left", "centre");
-    let errors = JobFile::read("hall.toml", &bracket(["share = 0.5", "share = 0.5"], &elsewhere)).unwrap_err();
+    let errors = JobFile::read("hall.toml", &bracket(["share = 0.5", "share = 0.5"], &elsewhere))
+        .unwrap_err();
     assert!(errors.to_string().contains("there is no plate \"centre\""), "{errors}");
 }
 
@@ -167,9 +190,19 @@ fn what_keeps_anchors_from_being_judged_is_told_at_its_line() {
         assert!(problems.problems[0].source.starts_with(source), "{problems}");
         assert!(problems.to_string().contains(expected), "{problems}");
     };
-    says("load_factor = 1.5", "load_factor = 1", "meant_for = ", "load_factor = 1.5 or what your local code asks for");
+    says(
+        "load_factor = 1.5",
+        "load_factor = 1",
+        "meant_for = ",
+        "load_factor = 1.5 or what your local code asks for",
+    );
     says("load_factor = 1.5", "load_factor = 1.0", "meant_for = ", "they pass nothing");
-    says("weight = \"18 kg\"", "weight = \"18 g\"", "weight = \"18 g\"", "is the unit right (kg, g, lb)?");
+    says(
+        "weight = \"18 kg\"",
+        "weight = \"18 g\"",
+        "weight = \"18 g\"",
+        "is the unit right (kg, g, lb)?",
+    );
     says("share = 1.0", "share = 0.6", "share = 0.6", "add up to 0.600");
     says("anchors = [[", "anchors = [] # [[", "anchors = []", "has no anchors");
     says("anchors = [[\"-100 mm\"", "anchors = [[\"-200 mm\"", "anchors = ", "outside the plate");
@@ -186,14 +219,25 @@ fn room_fixings_and_tape_are_read_before_adjusters_and_band_are_known() {
     let to = whole().find("[room]").unwrap();
     let before = format!("{}{}", &whole()[..from], &whole()[to..]);
     let job = JobFile::read("site", &before).unwrap_or_else(|errors| panic!("{errors}"));
-    assert!(job.room().is_ok() && job.fixings().is_ok() && job.tape.is_some() && job.adjusters.is_empty());
+    assert!(
+        job.room().is_ok()
+            && job.fixings().is_ok()
+            && job.tape.is_some()
+            && job.adjusters.is_empty()
+    );
     assert_eq!(job.gap_band(), None);
     let turns = job.three_adjusters().unwrap_err().to_string();
-    assert!(turns.contains("no [[adjuster]] section: where the emitter's three screws are"), "{turns}");
+    assert!(
+        turns.contains("no [[adjuster]] section: where the emitter's three screws are"),
+        "{turns}"
+    );
     let gaps = job.touch_plane().unwrap_err().to_string();
     assert!(gaps.contains("no [band] section: what the gap may be is not known"), "{gaps}");
     let watched = Job::parse("site", &before).unwrap_err();
-    assert!(watched.to_string().contains("no [band] section: what the gap may be is not known"), "{watched}");
+    assert!(
+        watched.to_string().contains("no [band] section: what the gap may be is not known"),
+        "{watched}"
+    );
     assert_eq!(watched.problems.len(), 1);
     // What is there has to be right all the same.
     let wrong = before + "[band]\ngap = \"1 mm\"\n";

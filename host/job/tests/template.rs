@@ -17,7 +17,9 @@ fn written(choose: impl Fn(&Spec, &Key) -> Option<String>) -> String {
                     continue;
                 };
                 let own = sample.iter().find(|(name, _)| *name == key.name);
-                let value = own.filter(|_| chosen == key.sample).map_or(chosen.as_str(), |(_, value)| value);
+                let value = own
+                    .filter(|_| chosen == key.sample)
+                    .map_or(chosen.as_str(), |(_, value)| value);
                 text.push_str(&format!("{} = {value}\n", key.name));
             }
         }
@@ -38,7 +40,10 @@ fn the_template_parses() {
         by: Some("R. Oakes"),
     };
     let job = Job::parse("template", &template(&known)).unwrap_or_else(|errors| panic!("{errors}"));
-    assert_eq!((job.about.name.as_str(), job.about.client.as_deref()), ("room 2", Some("A \\ \"B\" & Co.")));
+    assert_eq!(
+        (job.about.name.as_str(), job.about.client.as_deref()),
+        ("room 2", Some("A \\ \"B\" & Co."))
+    );
     assert_eq!(job.adjusters.len(), 3);
     assert_eq!(job.stations.len(), 8);
     assert_eq!(job.limits, Default::default());
@@ -52,7 +57,12 @@ fn what_is_left_open_is_refused_line_by_line_until_it_is_filled_in() {
     let told: Vec<(&str, &str)> = errors
         .problems
         .iter()
-        .map(|problem| (problem.wrong.as_str(), text.lines().nth(problem.line - 1).unwrap().split(' ').next().unwrap()))
+        .map(|problem| {
+            (
+                problem.wrong.as_str(),
+                text.lines().nth(problem.line - 1).unwrap().split(' ').next().unwrap(),
+            )
+        })
         .collect();
     assert_eq!(
         told,
@@ -96,7 +106,9 @@ fn the_template_shows_every_section_and_key() {
 fn what_the_template_comments_out_parses_when_used() {
     // What width and height, and thread, stand in place of.
     let replaced = [("image", "diagonal"), ("image", "aspect"), ("adjuster", "pitch")];
-    let text = written(|spec, key| (!replaced.contains(&(spec.name, key.name))).then(|| key.sample.to_owned()));
+    let text = written(|spec, key| {
+        (!replaced.contains(&(spec.name, key.name))).then(|| key.sample.to_owned())
+    });
     let job = Job::parse("all", &text).unwrap_or_else(|errors| panic!("{errors}"));
     assert_eq!(job.image.width_mm, 2025.0);
     assert_eq!(job.adjusters[0].pitch_mm, 0.5);

@@ -46,7 +46,10 @@ fn main() {
     }
     let hours = readings as f64 / 360_000.0;
     let total: u64 = alarms.values().sum();
-    println!("false faults: {total} in {hours:.1} h of clean stream ({:.2} an hour)", total as f64 / hours);
+    println!(
+        "false faults: {total} in {hours:.1} h of clean stream ({:.2} an hour)",
+        total as f64 / hours
+    );
     for (fault, count) in alarms {
         println!("  {:<28} {count}", fault.name());
     }
@@ -56,5 +59,7 @@ fn main() {
 /// Resident memory, where the system tells it (Linux).
 fn resident_kb() -> Option<u64> {
     let status = std::fs::read_to_string("/proc/self/status").ok()?;
-    status.lines().find_map(|l| l.strip_prefix("VmRSS:")?.trim().strip_suffix("kB")?.trim().parse().ok())
+    status
+        .lines()
+        .find_map(|l| l.strip_prefix("VmRSS:")?.trim().strip_suffix("kB")?.trim().parse().ok())
 }

@@ -49,14 +49,17 @@ fn twelve_stations() -> Observations {
 /// A bowed, twisted and rough board on a grid of 125 by 80 places.
 fn survey() -> Board {
     let (columns, rows) = (125, 80);
-    let line = |n: usize, from: f64, to: f64| (0..n).map(|i| from + (to - from) * i as f64 / (n - 1) as f64).collect();
+    let line = |n: usize, from: f64, to: f64| {
+        (0..n).map(|i| from + (to - from) * i as f64 / (n - 1) as f64).collect()
+    };
     let xs: Vec<f64> = line(columns, -WIDTH_MM / 2.0, WIDTH_MM / 2.0);
     let ys: Vec<f64> = line(rows, -HEIGHT_MM, 0.0);
     let mut heights = Vec::with_capacity(columns * rows);
     for (row, y) in ys.iter().enumerate() {
         for (column, x) in xs.iter().enumerate() {
             let (a, d) = (2.0 * x / WIDTH_MM, 2.0 * y / HEIGHT_MM + 1.0);
-            heights.push(0.4 * (1.0 - a * a) + 0.2 * a * d + 0.05 * scatter(row * columns + column));
+            heights
+                .push(0.4 * (1.0 - a * a) + 0.2 * a * d + 0.05 * scatter(row * columns + column));
         }
     }
     Board::surveyed(Shape::Grid(Grid::new(xs, ys, heights).expect("a grid")), 0.03)
@@ -66,7 +69,8 @@ fn survey() -> Board {
 fn timed(mut work: impl FnMut()) -> Duration {
     let once = Instant::now();
     work();
-    let per_batch = (Duration::from_millis(20).as_nanos() / once.elapsed().as_nanos().max(1)).clamp(1, 100_000) as u32;
+    let per_batch = (Duration::from_millis(20).as_nanos() / once.elapsed().as_nanos().max(1))
+        .clamp(1, 100_000) as u32;
     (0..15)
         .map(|_| {
             let start = Instant::now();
@@ -125,12 +129,18 @@ fn main() {
             .map(|j| Spot { x_mm: j.point.x_mm, y_mm: j.point.y_mm, gap_mm: j.gap.gap_mm })
             .collect()
     };
-    let rough_points: Vec<_> = observations.gaps.iter().map(|g| rough.point(g.x_mm, g.y_mm)).collect();
+    let rough_points: Vec<_> =
+        observations.gaps.iter().map(|g| rough.point(g.x_mm, g.y_mm)).collect();
     let few = spots(&rough, &rough_points);
     let many = spots(&board, &surveyed);
     let travel = travel(&adjusters);
     if std::env::args().any(|a| a == "--json") {
-        return print_cases(&[("12 stations", &few), ("10009 points", &many)], &influence, band, &travel);
+        return print_cases(
+            &[("12 stations", &few), ("10009 points", &many)],
+            &influence,
+            band,
+            &travel,
+        );
     }
     row(
         "12 stations: plane, verdict, turns, order, dial-to",
@@ -142,7 +152,11 @@ fn main() {
     let found = fit(&observations, &rough).expect("a plane");
     row("  of that: plane", timed(|| drop(black_box(fit(&observations, &rough)))), "");
     row("  of that: verdict", timed(|| drop(black_box(judge(&found, &rough_points, band)))), "");
-    row("  of that: turns", timed(|| drop(black_box(solve(&few, &influence, &travel, band, None)))), "");
+    row(
+        "  of that: turns",
+        timed(|| drop(black_box(solve(&few, &influence, &travel, band, None)))),
+        "",
+    );
     row(
         "  of that: turns in whole steps as well",
         timed(|| {
@@ -151,7 +165,11 @@ fn main() {
         "",
     );
     let turns = solve(&few, &influence, &travel, band, None).expect("a setting").turns;
-    row("  of that: order", timed(|| drop(black_box(order(&few, &influence, &turns, 0.3, None)))), "");
+    row(
+        "  of that: order",
+        timed(|| drop(black_box(order(&few, &influence, &turns, 0.3, None)))),
+        "",
+    );
     row(
         "  turns by a general solver of linear programmes",
         timed(|| {
@@ -169,22 +187,40 @@ fn main() {
     let over_survey = fit(&observations, &board).expect("a plane");
     row("  of that: plane", timed(|| drop(black_box(fit(&observations, &board)))), "");
     row("  of that: verdict", timed(|| drop(black_box(judge(&over_survey, &surveyed, band)))), "");
-    row("  of that: turns", timed(|| drop(black_box(solve(&many, &influence, &travel, band, Some(1.0 / 36.0))))), "");
+    row(
+        "  of that: turns",
+        timed(|| drop(black_box(solve(&many, &influence, &travel, band, Some(1.0 / 36.0))))),
+        "",
+    );
     let turns = solve(&many, &influence, &travel, band, None).expect("a setting").turns;
-    row("  of that: order", timed(|| drop(black_box(order(&many, &influence, &turns, 0.3, None)))), "");
+    row(
+        "  of that: order",
+        timed(|| drop(black_box(order(&many, &influence, &turns, 0.3, None)))),
+        "",
+    );
     let places: Vec<[f64; 3]> = surveyed.iter().map(|p| [p.x_mm, p.y_mm, p.shape_mm]).collect();
     row("10 000 points: zone along z", timed(|| drop(black_box(vertical(&places)))), "");
-    row("10 000 points: minimum zone (flatness)", timed(|| drop(black_box(minimum(&places)))), "target 50000 us");
+    row(
+        "10 000 points: minimum zone (flatness)",
+        timed(|| drop(black_box(minimum(&places)))),
+        "target 50000 us",
+    );
     let gap = |k: usize| {
         let (x, y) = ((k % 1000) as f64 * 2.0 - 1000.0, -((k / 1000) as f64));
         GapObservation::bare(x, y, 5.0 + 0.1 * scatter(k), 0.05)
     };
-    let million = Observations { gaps: (0..1_000_000).map(gap).collect(), lean: None, shared: Vec::new() };
+    let million =
+        Observations { gaps: (0..1_000_000).map(gap).collect(), lean: None, shared: Vec::new() };
     row("1 000 000 gaps: plane", timed(|| drop(black_box(fit(&million, &flat)))), "");
 }
 
 /// The turns' linear programmes as JSON: gaps, effects, band, travel, this crate's margin and time.
-fn print_cases(cases: &[(&str, &Vec<Spot>)], influence: &Influence, band: Band, travel: &[(f64, f64); 3]) {
+fn print_cases(
+    cases: &[(&str, &Vec<Spot>)],
+    influence: &Influence,
+    band: Band,
+    travel: &[(f64, f64); 3],
+) {
     let cases: Vec<serde_json::Value> = cases
         .iter()
         .map(|(name, spots)| {

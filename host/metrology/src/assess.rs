@@ -9,7 +9,8 @@ use crate::plane::fit::{PlaneFit, UNKNOWNS, fit, quadratic};
 use crate::plane::observation::Observations;
 use crate::plane::refusal::PlaneError;
 use crate::report::{
-    ByHandReport, Feasibility, HoldReport, PlaneReport, PointReport, Report, SCHEMA, TurnReport, WorstReport,
+    ByHandReport, Feasibility, HoldReport, PlaneReport, PointReport, Report, SCHEMA, TurnReport,
+    WorstReport,
 };
 use crate::station::Station;
 use crate::trim::TrimError;
@@ -101,15 +102,21 @@ pub struct Dial {
 /// # Errors
 /// [`AssessError`] where the readings do not decide a plane or the adjusters cannot move it.
 pub fn assess(question: &Question<'_>) -> Result<Assessment, AssessError> {
-    let adjusters: &[Adjuster; 3] =
-        question.adjusters.try_into().map_err(|_| AssessError::NotThree { given: question.adjusters.len() })?;
+    let adjusters: &[Adjuster; 3] = question
+        .adjusters
+        .try_into()
+        .map_err(|_| AssessError::NotThree { given: question.adjusters.len() })?;
     let influence = Influence::of(adjusters)?;
     let mut fit = fit(question.observations, question.board)?;
     fit.consistency.came_back(question.came_back);
     let verdict = judge(&fit, question.points, question.band);
-    let spots: Vec<Spot> =
-        verdict.points.iter().map(|j| Spot { x_mm: j.point.x_mm, y_mm: j.point.y_mm, gap_mm: j.gap.gap_mm }).collect();
-    let mut setting = solve(&spots, &influence, &travel(adjusters), question.band, question.smallest_turn)?;
+    let spots: Vec<Spot> = verdict
+        .points
+        .iter()
+        .map(|j| Spot { x_mm: j.point.x_mm, y_mm: j.point.y_mm, gap_mm: j.gap.gap_mm })
+        .collect();
+    let mut setting =
+        solve(&spots, &influence, &travel(adjusters), question.band, question.smallest_turn)?;
     let live = live(question, &fit);
     let stations: Vec<Spot> = live.iter().map(|(_, spot)| *spot).collect();
     let watched = Watched { stations: &stations, measurable: question.measurable };
@@ -138,7 +145,9 @@ fn margin_u(fit: &PlaneFit, points: &[ControlPoint], setting: &Setting) -> f64 {
         shared += weight;
     }
     let widened = fit.widening * fit.widening;
-    (quadratic(&fit.single, &along) * widened + alone + shared * shared * fit.shared_variance).max(0.0).sqrt()
+    (quadratic(&fit.single, &along) * widened + alone + shared * shared * fit.shared_variance)
+        .max(0.0)
+        .sqrt()
 }
 
 /// The same from how the best margin itself falls when the board's unknown bow and twist are other than fitted. A flat
@@ -152,8 +161,10 @@ fn bent_u(
 ) -> Result<f64, AssessError> {
     /// Looked at so many standard uncertainties to either side.
     const SIDE: f64 = 2.0;
-    let adjusters: &[Adjuster; 3] =
-        question.adjusters.try_into().map_err(|_| AssessError::NotThree { given: question.adjusters.len() })?;
+    let adjusters: &[Adjuster; 3] = question
+        .adjusters
+        .try_into()
+        .map_err(|_| AssessError::NotThree { given: question.adjusters.len() })?;
     let travel = travel(adjusters);
     let mut variance = 0.0;
     for bend in fit.bends() {
@@ -162,7 +173,10 @@ fn bent_u(
             let bent: Vec<Spot> = spots
                 .iter()
                 .zip(question.points)
-                .map(|(spot, point)| Spot { gap_mm: spot.gap_mm + side * fit.bend_mm(&bend, point), ..*spot })
+                .map(|(spot, point)| Spot {
+                    gap_mm: spot.gap_mm + side * fit.bend_mm(&bend, point),
+                    ..*spot
+                })
                 .collect();
             let margin_mm = solve(&bent, influence, &travel, question.band, None)?.margin_mm;
             drop_mm = drop_mm.max((setting.margin_mm - margin_mm) / SIDE);
@@ -174,16 +188,26 @@ fn bent_u(
 
 /// Stations where a turn may be watched, each with the gap there now.
 fn live(question: &Question<'_>, fit: &PlaneFit) -> Vec<(Station, Spot)> {
-    let now = |x_mm: f64, y_mm: f64| Spot { x_mm, y_mm, gap_mm: fit.gap_at(&question.board.point(x_mm, y_mm)).gap_mm };
+    let now = |x_mm: f64, y_mm: f64| Spot {
+        x_mm,
+        y_mm,
+        gap_mm: fit.gap_at(&question.board.point(x_mm, y_mm)).gap_mm,
+    };
     if question.live.is_empty() {
         let gaps = question.observations.gaps.iter();
-        gaps.map(|g| (Station { name: g.place(), x_mm: g.x_mm, y_mm: g.y_mm }, now(g.x_mm, g.y_mm))).collect()
+        gaps.map(|g| (Station { name: g.place(), x_mm: g.x_mm, y_mm: g.y_mm }, now(g.x_mm, g.y_mm)))
+            .collect()
     } else {
         question.live.iter().map(|s| (s.clone(), now(s.x_mm, s.y_mm))).collect()
     }
 }
 
-fn dials(live: &[(Station, Spot)], influence: &Influence, turns: &[Turn], measurable: Band) -> Vec<Dial> {
+fn dials(
+    live: &[(Station, Spot)],
+    influence: &Influence,
+    turns: &[Turn],
+    measurable: Band,
+) -> Vec<Dial> {
     let mut at = [0.0; 3];
     let mut last: Option<usize> = None;
     let mut dials = Vec::with_capacity(turns.len());
@@ -192,11 +216,20 @@ fn dials(live: &[(Station, Spot)], influence: &Influence, turns: &[Turn], measur
         at[turn.adjuster] += turn.turns;
         let gap_mm = |k: usize, turns: &[f64; 3]| {
             let spot = &live[k].1;
-            spot.gap_mm + influence.turned(Plane::from_array([0.0; 3]), turns).height_mm(spot.x_mm, spot.y_mm)
+            spot.gap_mm
+                + influence
+                    .turned(Plane::from_array([0.0; 3]), turns)
+                    .height_mm(spot.x_mm, spot.y_mm)
         };
         let ends = |k: usize| [gap_mm(k, &before), gap_mm(k, &at)];
-        let Some(k) = live_station(live.len(), |k| (&live[k].0, ends(k)), influence, turn.adjuster, last, measurable)
-        else {
+        let Some(k) = live_station(
+            live.len(),
+            |k| (&live[k].0, ends(k)),
+            influence,
+            turn.adjuster,
+            last,
+            measurable,
+        ) else {
             break;
         };
         last = Some(k);
@@ -226,9 +259,13 @@ pub fn live_station<'a>(
             (ends.into_iter().map(beyond).fold(0.0, f64::max), shows)
         })
         .collect();
-    let best = (0..count).min_by(|&a, &b| rated[a].0.total_cmp(&rated[b].0).then(rated[b].1.total_cmp(&rated[a].1)))?;
+    let best = (0..count).min_by(|&a, &b| {
+        rated[a].0.total_cmp(&rated[b].0).then(rated[b].1.total_cmp(&rated[a].1))
+    })?;
     match last {
-        Some(last) if rated[last].0 <= rated[best].0 && rated[last].1 > 0.95 * rated[best].1 => Some(last),
+        Some(last) if rated[last].0 <= rated[best].0 && rated[last].1 > 0.95 * rated[best].1 => {
+            Some(last)
+        }
         _ => Some(best),
     }
 }
@@ -237,7 +274,8 @@ impl Assessment {
     /// Whether a setting exists: `No` at 95 %, `Yes` only beyond three and a half standard uncertainties, because whoever is told
     /// so begins to turn. `Unsure` where the readings contradict one another.
     pub fn feasibility(&self) -> Feasibility {
-        let expanded = t_factor(LEVEL, f64::INFINITY).map_or(f64::INFINITY, |k| k * self.margin_u_mm);
+        let expanded =
+            t_factor(LEVEL, f64::INFINITY).map_or(f64::INFINITY, |k| k * self.margin_u_mm);
         match self.setting.margin_mm {
             _ if self.contradicts() => Feasibility::Unsure,
             m if m < -expanded => Feasibility::No,
@@ -304,7 +342,12 @@ impl Assessment {
             margin_u_mm: (!self.contradicts()).then_some(self.margin_u_mm),
             holds: match self.contradicts() {
                 true => Vec::new(),
-                false => self.setting.holds.iter().map(|&(hold, weight)| hold_report(hold, weight, &name)).collect(),
+                false => self
+                    .setting
+                    .holds
+                    .iter()
+                    .map(|&(hold, weight)| hold_report(hold, weight, &name))
+                    .collect(),
             },
             turns: self
                 .order
@@ -322,7 +365,10 @@ impl Assessment {
             least_gap_mm: (!self.order.turns.is_empty()).then_some(self.order.least_gap_mm),
             clear: self.order.clear,
             seen: self.order.seen,
-            by_hand: self.setting.by_hand.map(|b| ByHandReport { turns: b.turns, margin_mm: b.margin_mm }),
+            by_hand: self
+                .setting
+                .by_hand
+                .map(|b| ByHandReport { turns: b.turns, margin_mm: b.margin_mm }),
         }
     }
 }

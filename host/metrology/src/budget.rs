@@ -70,7 +70,12 @@ pub struct Entry {
 
 impl Entry {
     /// An entry with sensitivity one, taken as known.
-    pub fn new(source: impl Into<String>, value: f64, stated: f64, distribution: Distribution) -> Self {
+    pub fn new(
+        source: impl Into<String>,
+        value: f64,
+        stated: f64,
+        distribution: Distribution,
+    ) -> Self {
         Self { source: source.into(), value, stated, distribution, sensitivity: 1.0, dof: None }
     }
 
@@ -180,7 +185,8 @@ impl Budget {
                 format!("{:.1} %", 100.0 * self.share(e)),
             ]
         }));
-        let widths: [usize; 10] = std::array::from_fn(|c| rows.iter().map(|r| r[c].chars().count()).max().unwrap_or(0));
+        let widths: [usize; 10] =
+            std::array::from_fn(|c| rows.iter().map(|r| r[c].chars().count()).max().unwrap_or(0));
         let mut text = format!("{}, {}\n", self.quantity, self.unit);
         for row in &rows {
             let mut line = String::new();
@@ -197,7 +203,11 @@ impl Budget {
         let _ = write!(text, "result {}, u = {}", figures(self.value, 8), figures(self.u(), 3));
         match self.expanded(level) {
             Some(x) => {
-                let dof = if x.dof.is_finite() { format!("{:.1}", x.dof) } else { "unlimited".to_owned() };
+                let dof = if x.dof.is_finite() {
+                    format!("{:.1}", x.dof)
+                } else {
+                    "unlimited".to_owned()
+                };
                 let _ = writeln!(
                     text,
                     ", {dof} degrees of freedom, k = {:.2}, U = {} {} ({} %)",
@@ -244,7 +254,12 @@ pub fn covariance_of_means(readings: &[Vec<f64>]) -> Option<DMatrix<f64>> {
     let means: Vec<f64> = readings.iter().map(|r| r.iter().sum::<f64>() / n as f64).collect();
     let scale = (n * (n - 1)) as f64;
     Some(DMatrix::from_fn(readings.len(), readings.len(), |i, j| {
-        readings[i].iter().zip(&readings[j]).map(|(a, b)| (a - means[i]) * (b - means[j])).sum::<f64>() / scale
+        readings[i]
+            .iter()
+            .zip(&readings[j])
+            .map(|(a, b)| (a - means[i]) * (b - means[j]))
+            .sum::<f64>()
+            / scale
     }))
 }
 

@@ -61,7 +61,8 @@ pub fn least_squares(places: &[Place]) -> Result<LeastSquares, FlatnessError> {
     // From the middle of the survey: far from the origin the three unknowns would all but cancel.
     let n = places.len() as f64;
     let [x0, y0] = [0, 1].map(|axis| places.iter().map(|p| p[axis]).sum::<f64>() / n);
-    let design = DMatrix::from_fn(places.len(), 3, |r, c| [1.0, places[r][0] - x0, places[r][1] - y0][c]);
+    let design =
+        DMatrix::from_fn(places.len(), 3, |r, c| [1.0, places[r][0] - x0, places[r][1] - y0][c]);
     let heights = DVector::from_iterator(places.len(), places.iter().map(|p| p[2]));
     let fit = linear::solve(&design, &heights, &vec![1.0; places.len()]).map_err(|e| match e {
         LinearError::TooFew { observations, .. } => FlatnessError::TooFew { given: observations },

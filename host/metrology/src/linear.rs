@@ -105,12 +105,19 @@ pub fn solve_shared(
             shared[(row, column - unknowns)] / u[row]
         }
     });
-    let target =
-        DVector::from_fn(observations + sources, |row, _| if row < observations { values[row] / u[row] } else { 0.0 });
+    let target = DVector::from_fn(observations + sources, |row, _| {
+        if row < observations { values[row] / u[row] } else { 0.0 }
+    });
     let (estimate, covariance) = triangular_solution(&whitened, &target)?;
     let left = residual_of(&whitened, &estimate, &target);
     let residuals = DVector::from_fn(observations, |row, _| left[row] * u[row]);
-    Ok(Fit { chi_square: left.norm_squared(), dof: observations - unknowns, estimate, covariance, residuals })
+    Ok(Fit {
+        chi_square: left.norm_squared(),
+        dof: observations - unknowns,
+        estimate,
+        covariance,
+        residuals,
+    })
 }
 
 /// Estimate and covariance of the whitened problem, by Householder factors of its columns brought to one length each.
@@ -145,14 +152,21 @@ fn triangular_solution(
     // One correction from residuals in about twice the working precision wins back what cancellation took.
     let left = residual_of(whitened, &first, target);
     let estimate = &first + unscaled(solve(&left).ok_or(LinearError::Undecided)?);
-    let inverse = r.solve_upper_triangular(&DMatrix::identity(columns, columns)).ok_or(LinearError::Undecided)?;
-    let covariance =
-        DMatrix::from_fn(columns, columns, |i, j| inverse.row(i).dot(&inverse.row(j)) / (lengths[i] * lengths[j]));
+    let inverse = r
+        .solve_upper_triangular(&DMatrix::identity(columns, columns))
+        .ok_or(LinearError::Undecided)?;
+    let covariance = DMatrix::from_fn(columns, columns, |i, j| {
+        inverse.row(i).dot(&inverse.row(j)) / (lengths[i] * lengths[j])
+    });
     Ok((estimate, covariance))
 }
 
 /// `target - design * estimate`, each sum carried in two parts (Ogita, Rump and Oishi's Dot2).
-fn residual_of(design: &DMatrix<f64>, estimate: &DVector<f64>, target: &DVector<f64>) -> DVector<f64> {
+fn residual_of(
+    design: &DMatrix<f64>,
+    estimate: &DVector<f64>,
+    target: &DVector<f64>,
+) -> DVector<f64> {
     DVector::from_fn(target.len(), |row, _| {
         let mut sum = target[row];
         let mut rest = 0.0;
@@ -190,7 +204,8 @@ mod tests {
         let values = DVector::from_vec(vec![1.0, 2.2, 3.1, 5.4]);
         let u = [0.1, 0.2, 0.1, 0.3];
         let fit = solve_shared(&design, &shared, &values, &u).unwrap();
-        let full = DMatrix::from_diagonal(&DVector::from_vec(u.map(|u| u * u).to_vec())) + &shared * shared.transpose();
+        let full = DMatrix::from_diagonal(&DVector::from_vec(u.map(|u| u * u).to_vec()))
+            + &shared * shared.transpose();
         let weight = full.try_inverse().unwrap();
         let covariance = (design.transpose() * &weight * &design).try_inverse().unwrap();
         let estimate = &covariance * design.transpose() * &weight * &values;
@@ -212,7 +227,10 @@ mod tests {
         }
         let wide = DMatrix::from_element(1, 2, 1.0);
         let one = DVector::from_vec(vec![1.0]);
-        assert_eq!(solve(&wide, &one, &[1.0]), Err(LinearError::TooFew { observations: 1, unknowns: 2 }));
+        assert_eq!(
+            solve(&wide, &one, &[1.0]),
+            Err(LinearError::TooFew { observations: 1, unknowns: 2 })
+        );
         assert_eq!(solve(&good, &values, &[1.0]), Err(LinearError::Shape));
     }
 }

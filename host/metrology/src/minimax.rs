@@ -63,7 +63,12 @@ pub struct Optimum {
 
 /// Finds it. `bounds` are low and high for each unknown, finite and in order. `None` without values, where a number is
 /// not finite, or where the numbers are so uneven that the steps do not end.
-pub fn largest_margin(values: &[Value], low: f64, high: f64, bounds: [(f64, f64); 3]) -> Option<Optimum> {
+pub fn largest_margin(
+    values: &[Value],
+    low: f64,
+    high: f64,
+    bounds: [(f64, f64); 3],
+) -> Option<Optimum> {
     let usable = bounds.iter().all(|(a, b)| a.is_finite() && b.is_finite() && a <= b)
         && low.is_finite()
         && high.is_finite()
@@ -137,7 +142,9 @@ impl Problem<'_> {
         let mut worst = (0.0, None);
         for (i, &(least, most)) in self.bounds.iter().enumerate() {
             let tolerance = 1e-10 * (1.0 + least.abs().max(most.abs()));
-            for (broken, limit) in [(least - x[i], Limit::AtLeast(i)), (x[i] - most, Limit::AtMost(i))] {
+            for (broken, limit) in
+                [(least - x[i], Limit::AtLeast(i)), (x[i] - most, Limit::AtMost(i))]
+            {
                 if broken > tolerance && broken > worst.0 {
                     worst = (broken, Some(limit));
                 }
@@ -154,10 +161,13 @@ impl Problem<'_> {
                 most = (at, k);
             }
         }
-        for (broken, limit) in [(floor - least.0, Limit::Low(least.1)), (most.0 - roof, Limit::High(most.1))] {
+        for (broken, limit) in
+            [(floor - least.0, Limit::Low(least.1)), (most.0 - roof, Limit::High(most.1))]
+        {
             let k = if let Limit::Low(k) | Limit::High(k) = limit { k } else { 0 };
             let v = &self.values[k];
-            let size: f64 = v.value.abs() + v.effect.iter().zip(&x).map(|(e, x)| (e * x).abs()).sum::<f64>();
+            let size: f64 =
+                v.value.abs() + v.effect.iter().zip(&x).map(|(e, x)| (e * x).abs()).sum::<f64>();
             if broken > 1e-12 * (1.0 + size + t.abs()) && broken > worst.0 {
                 worst = (broken, Some(limit));
             }
@@ -168,12 +178,22 @@ impl Problem<'_> {
         worst.1
     }
 
-    fn optimum(&self, basis: &[Limit; 4], inverse: &Matrix4<f64>, vertex: &Vector4<f64>, seen: Vec<usize>) -> Optimum {
+    fn optimum(
+        &self,
+        basis: &[Limit; 4],
+        inverse: &Matrix4<f64>,
+        vertex: &Vector4<f64>,
+        seen: Vec<usize>,
+    ) -> Optimum {
         let weights = inverse.row(3);
         Optimum {
             x: [vertex[0], vertex[1], vertex[2]],
             margin: vertex[3],
-            active: basis.iter().zip(weights.iter()).map(|(&limit, &weight)| (limit, weight.max(0.0))).collect(),
+            active: basis
+                .iter()
+                .zip(weights.iter())
+                .map(|(&limit, &weight)| (limit, weight.max(0.0)))
+                .collect(),
             seen,
         }
     }

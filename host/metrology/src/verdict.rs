@@ -216,7 +216,8 @@ impl Promises {
 /// speaks of is [`BoardVerdict::judged_at`].
 pub fn judge(fit: &PlaneFit, points: &[ControlPoint], band: Band) -> BoardVerdict {
     let mut factors = FactorTable::new(LEVEL);
-    let mut expanded = |u_mm: f64, dof: f64| factors.as_mut().map_or(f64::INFINITY, |f| f.factor(dof)) * u_mm;
+    let mut expanded =
+        |u_mm: f64, dof: f64| factors.as_mut().map_or(f64::INFINITY, |f| f.factor(dof)) * u_mm;
     let promises = Promises::of(fit);
     let judged: Vec<JudgedPoint> = points
         .iter()
@@ -224,7 +225,8 @@ pub fn judge(fit: &PlaneFit, points: &[ControlPoint], band: Band) -> BoardVerdic
             let gap = fit.gap_at(point);
             let expanded_mm = expanded(gap.u_mm, gap.dof);
             let verdict = promises.allowed(Verdict::of(gap.gap_mm, expanded_mm, band), false);
-            let looked_at = fit.surveyed || fit.consistency.places.iter().any(|place| place.is_at(point));
+            let looked_at =
+                fit.surveyed || fit.consistency.places.iter().any(|place| place.is_at(point));
             JudgedPoint { point: *point, gap, expanded_mm, verdict, looked_at }
         })
         .collect();
@@ -234,7 +236,8 @@ pub fn judge(fit: &PlaneFit, points: &[ControlPoint], band: Band) -> BoardVerdic
         .places
         .iter()
         .map(|place| {
-            let (u_mm, dof) = fit.with_shared(widening * place.u_mm, place.dof.unwrap_or(f64::INFINITY));
+            let (u_mm, dof) =
+                fit.with_shared(widening * place.u_mm, place.dof.unwrap_or(f64::INFINITY));
             let expanded_mm = expanded(u_mm, dof);
             let verdict = promises.allowed(Verdict::of(place.gap_mm, expanded_mm, band), true);
             JudgedPlace::of(place, u_mm, expanded_mm, verdict)
@@ -245,21 +248,29 @@ pub fn judge(fit: &PlaneFit, points: &[ControlPoint], band: Band) -> BoardVerdic
     } else {
         JudgedAt::Places(places.iter().map(|place| place.name.clone()).collect())
     };
-    let verdict = Verdict::of_all(judged.iter().map(|j| j.verdict).chain(places.iter().map(|p| p.verdict)));
+    let verdict =
+        Verdict::of_all(judged.iter().map(|j| j.verdict).chain(places.iter().map(|p| p.verdict)));
     let room = |j: &JudgedPoint| j.inside_mm(band) - j.expanded_mm;
     let limiting = (0..judged.len())
         .min_by(|&a, &b| room(&judged[a]).total_cmp(&room(&judged[b])))
         .filter(|_| fit.contradiction().is_none())
         .filter(|&at| verdict != Verdict::Outside || judged[at].verdict == Verdict::Outside);
-    let remedy = (verdict == Verdict::Unsure).then(|| match (promises, fit.contradiction().map(Odd::came_back)) {
-        (_, Some(true)) => Some(Remedy::SurveyBoard),
-        (_, Some(false)) => Some(Remedy::Retake),
-        (Promises::NoWithin, _) => Some(Remedy::OneMoreStation),
-        _ => {
-            let undecided = limiting.map(|at| &judged[at]).filter(|point| point.verdict != Verdict::Within);
-            let worst = |a: &&JudgedPlace, b: &&JudgedPlace| a.room_mm(band).total_cmp(&b.room_mm(band));
-            let place = || places.iter().min_by(worst).map(|place| place.remedy(fit.shared_variance, band));
-            undecided.map(|point| remedy(point, band)).or_else(place)
+    let remedy = (verdict == Verdict::Unsure).then(|| {
+        match (promises, fit.contradiction().map(Odd::came_back)) {
+            (_, Some(true)) => Some(Remedy::SurveyBoard),
+            (_, Some(false)) => Some(Remedy::Retake),
+            (Promises::NoWithin, _) => Some(Remedy::OneMoreStation),
+            _ => {
+                let undecided =
+                    limiting.map(|at| &judged[at]).filter(|point| point.verdict != Verdict::Within);
+                let worst = |a: &&JudgedPlace, b: &&JudgedPlace| {
+                    a.room_mm(band).total_cmp(&b.room_mm(band))
+                };
+                let place = || {
+                    places.iter().min_by(worst).map(|place| place.remedy(fit.shared_variance, band))
+                };
+                undecided.map(|point| remedy(point, band)).or_else(place)
+            }
         }
     });
     BoardVerdict { verdict, points: judged, places, judged_at, limiting, remedy: remedy.flatten() }
@@ -288,7 +299,9 @@ impl JudgedPlace {
         let own = self.u_mm * self.u_mm - shared_variance;
         let times = own / (needed - shared_variance);
         match () {
-            () if needed > shared_variance && times <= MOST_TIMES => Remedy::MoreTakes { times: times.max(1.0) },
+            () if needed > shared_variance && times <= MOST_TIMES => {
+                Remedy::MoreTakes { times: times.max(1.0) }
+            }
             () if needed < 0.01 * self.u_mm * self.u_mm || own > shared_variance => Remedy::Trim,
             () => Remedy::BetterZero,
         }
@@ -301,7 +314,8 @@ fn remedy(judged: &JudgedPoint, band: Band) -> Remedy {
     let needed_u = judged.inside_mm(band).abs() / (judged.expanded_mm / gap.u_mm);
     let needed = needed_u * needed_u;
     let square = |u: f64| u * u;
-    let (takes, shared, board) = (square(gap.u_takes_mm), square(gap.u_shared_mm), square(gap.u_board_mm));
+    let (takes, shared, board) =
+        (square(gap.u_takes_mm), square(gap.u_shared_mm), square(gap.u_board_mm));
     let times = takes / (needed - shared - board);
     if needed > shared + board && times <= MOST_TIMES {
         return Remedy::MoreTakes { times: times.max(1.0) };

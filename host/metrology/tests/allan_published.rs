@@ -2,7 +2,9 @@
 
 mod table;
 
-use skimgauge_metrology::measure::allan::{Running, adev, degrees_of_freedom, modified, overlapping};
+use skimgauge_metrology::measure::allan::{
+    Running, adev, degrees_of_freedom, modified, overlapping,
+};
 use table::Table;
 
 /// The published values have seven digits.
@@ -52,7 +54,9 @@ fn octaves_of_the_thousand_point_set_batch_and_running() {
         let got = overlapping(&values, 1 << octave).unwrap();
         assert!((got / want - 1.0).abs() < 1e-9, "octave {octave}: {got}");
         match running.deviation(octave) {
-            Some(got) => assert!((got / 2_147_483_647.0 / want - 1.0).abs() < 1e-9, "octave {octave}: {got}"),
+            Some(got) => {
+                assert!((got / 2_147_483_647.0 / want - 1.0).abs() < 1e-9, "octave {octave}: {got}")
+            }
             None => assert_eq!(octave, 8, "488 terms are fewer than twice 256"),
         }
     }
@@ -77,13 +81,15 @@ fn nbs_14_nine_point_set() {
 fn degrees_of_freedom_are_those_of_white_noise() {
     let mut state = 1_u64;
     let mut uniform = || {
-        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        state =
+            state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         (state >> 11) as f64 / (1_u64 << 53) as f64
     };
     for (n, m) in [(100, 4), (100, 16), (60, 10), (200, 33)] {
         let variances: Vec<f64> = (0..4000)
             .map(|_| {
-                let white: Vec<f64> = (0..n).map(|_| (0..12).map(|_| uniform()).sum::<f64>()).collect();
+                let white: Vec<f64> =
+                    (0..n).map(|_| (0..12).map(|_| uniform()).sum::<f64>()).collect();
                 overlapping(&white, m).unwrap().powi(2)
             })
             .collect();
@@ -91,6 +97,9 @@ fn degrees_of_freedom_are_those_of_white_noise() {
         let spread = variances.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / 3999.0;
         let actual = 2.0 * mean * mean / spread;
         let stated = degrees_of_freedom(n, m);
-        assert!((stated / actual - 1.0).abs() < 0.15, "n {n}, m {m}: stated {stated}, actual {actual}");
+        assert!(
+            (stated / actual - 1.0).abs() < 0.15,
+            "n {n}, m {m}: stated {stated}, actual {actual}"
+        );
     }
 }

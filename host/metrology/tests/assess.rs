@@ -40,7 +40,12 @@ fn readings(of: impl Fn(f64, f64) -> f64) -> Observations {
     Observations { gaps, lean: None, shared: Vec::new() }
 }
 
-fn asked(observations: &Observations, board: &Board, band: Band, travel: f64) -> (Assessment, Report) {
+fn asked(
+    observations: &Observations,
+    board: &Board,
+    band: Band,
+    travel: f64,
+) -> (Assessment, Report) {
     let points = board.control_points(WIDTH_MM, HEIGHT_MM);
     let adjusters = adjusters(travel);
     let question = Question {
@@ -63,16 +68,27 @@ fn asked(observations: &Observations, board: &Board, band: Band, travel: f64) ->
 #[test]
 fn a_leaning_plane_is_brought_to_the_middle_of_the_band() {
     let of = |x: f64, y: f64| 6.0 + 0.002 * x - 0.003 * y;
-    let (assessment, report) = asked(&readings(of), &Board::flat(), Band::new(2.0, 5.0).unwrap(), 20.0);
-    assert_eq!((report.verdict, report.feasible, report.feasibility), (Verdict::Outside, true, Feasibility::Yes));
+    let (assessment, report) =
+        asked(&readings(of), &Board::flat(), Band::new(2.0, 5.0).unwrap(), 20.0);
+    assert_eq!(
+        (report.verdict, report.feasible, report.feasibility),
+        (Verdict::Outside, true, Feasibility::Yes)
+    );
     assert!((report.margin_mm.unwrap() - 1.5).abs() < 1e-9);
     assert!(report.clear && report.least_gap_mm.unwrap() > 0.3);
     let after = assessment.influence.turned(assessment.fit.plane, &assessment.setting.turns);
-    assert!((after.c_mm - 3.5).abs() < 1e-9 && after.p_mm_per_m.abs() < 1e-9 && after.q_mm_per_m.abs() < 1e-9);
+    assert!(
+        (after.c_mm - 3.5).abs() < 1e-9
+            && after.p_mm_per_m.abs() < 1e-9
+            && after.q_mm_per_m.abs() < 1e-9
+    );
     // After the last turn the station shows the middle of the band; each turn is watched where the head can measure it,
     // and the last, which starts near its end, where it shows most.
     let last = report.turns.last().unwrap();
-    assert!((last.dial_to_mm - 3.5).abs() < 1e-9 && last.at_station.starts_with("bottom"), "{last:?}");
+    assert!(
+        (last.dial_to_mm - 3.5).abs() < 1e-9 && last.at_station.starts_with("bottom"),
+        "{last:?}"
+    );
     for turn in &report.turns {
         assert!(turn.turns > 0.0, "{turn:?}");
         assert!((MEASURABLE_MM.low..=MEASURABLE_MM.high).contains(&turn.dial_to_mm), "{turn:?}");
@@ -93,10 +109,17 @@ fn three_takes_do_not_promise_a_narrow_band_on_a_board_that_may_bow() {
         .map(|(x, y, gap)| GapObservation::bare(x, y, gap, 0.03))
         .to_vec();
     let observations = Observations { gaps, lean: None, shared: Vec::new() };
-    let unknown =
-        Unsurveyed { width_mm: WIDTH_MM, height_mm: HEIGHT_MM, bow_across_mm: 0.4, bow_down_mm: 0.4, twist_mm: 0.4 };
+    let unknown = Unsurveyed {
+        width_mm: WIDTH_MM,
+        height_mm: HEIGHT_MM,
+        bow_across_mm: 0.4,
+        bow_down_mm: 0.4,
+        twist_mm: 0.4,
+    };
     let board = Board::unsurveyed(unknown);
-    let called = |width_mm: f64| asked(&observations, &board, Band::new(2.0, 2.0 + width_mm).unwrap(), 20.0).1;
+    let called = |width_mm: f64| {
+        asked(&observations, &board, Band::new(2.0, 2.0 + width_mm).unwrap(), 20.0).1
+    };
     assert_eq!(called(0.5).feasibility, Feasibility::Unsure);
     assert_eq!(called(4.0).feasibility, Feasibility::Yes);
     assert!(called(0.5).margin_u_mm.unwrap() > 0.2);
@@ -114,7 +137,10 @@ fn a_turn_that_no_station_could_show_is_made_in_stages() {
         if report.seen {
             staged += usize::from(report.turns.len() > 3);
             for turn in &report.turns {
-                assert!((MEASURABLE_MM.low..=MEASURABLE_MM.high).contains(&turn.dial_to_mm), "{turn:?}");
+                assert!(
+                    (MEASURABLE_MM.low..=MEASURABLE_MM.high).contains(&turn.dial_to_mm),
+                    "{turn:?}"
+                );
             }
         }
     }
@@ -126,7 +152,17 @@ fn the_report_has_the_documented_fields_and_comes_back() {
     let of = |x: f64, y: f64| 3.0 + 0.0002 * x - 0.0001 * y;
     let (_, report) = asked(&readings(of), &Board::flat(), Band::new(2.0, 5.0).unwrap(), 20.0);
     let json = serde_json::to_value(&report).unwrap();
-    for field in ["schema", "plane", "chi_square", "dof", "points", "verdict", "feasible", "margin_mm", "turns"] {
+    for field in [
+        "schema",
+        "plane",
+        "chi_square",
+        "dof",
+        "points",
+        "verdict",
+        "feasible",
+        "margin_mm",
+        "turns",
+    ] {
         assert!(!json[field].is_null(), "{field}");
     }
     for field in ["c_mm", "p_mm_per_m", "q_mm_per_m", "covariance"] {
@@ -134,11 +170,19 @@ fn the_report_has_the_documented_fields_and_comes_back() {
     }
     for field in ["x_mm", "y_mm", "gap_mm", "u_mm", "expanded_mm", "verdict"] {
         assert!(!json["points"][0][field].is_null(), "{field}");
-        assert_eq!(json["points"][4][field].is_null(), field == "verdict", "nobody looked in the middle");
+        assert_eq!(
+            json["points"][4][field].is_null(),
+            field == "verdict",
+            "nobody looked in the middle"
+        );
         assert!(!json["places"][0][field].is_null(), "{field}");
     }
     assert_eq!(json["judged_at"].as_array().unwrap().len(), 8, "{json}");
-    assert_eq!((json["checked"].as_bool(), json["consistency"]["odd"].is_null()), (Some(true), true), "{json}");
+    assert_eq!(
+        (json["checked"].as_bool(), json["consistency"]["odd"].is_null()),
+        (Some(true), true),
+        "{json}"
+    );
     for field in ["adjuster", "turns", "sense", "dial_to_mm", "at_station"] {
         assert!(!json["turns"][0][field].is_null(), "{field}");
     }
@@ -166,11 +210,16 @@ fn a_twisted_board_that_no_setting_can_pass_is_told_with_its_corners() {
     assert!(margin_u_mm > 0.0 && margin_u_mm < 0.05);
     let corners = [0, 2, 6, 8];
     for (hold, weight) in &assessment.setting.holds {
-        let (Hold::Low { spot } | Hold::High { spot }) = hold else { panic!("travel is not in the way") };
+        let (Hold::Low { spot } | Hold::High { spot }) = hold else {
+            panic!("travel is not in the way")
+        };
         assert!(corners.contains(spot) && (weight - 0.25).abs() < 1e-6);
     }
     assert_eq!(report.holds.len(), 4);
-    assert_eq!(report.turns.len(), report.turns.iter().filter(|t| t.dial_to_mm.is_finite()).count());
+    assert_eq!(
+        report.turns.len(),
+        report.turns.iter().filter(|t| t.dial_to_mm.is_finite()).count()
+    );
 }
 
 #[test]

@@ -14,16 +14,19 @@ fn close(got: f64, want: f64, tolerance: f64, what: &str) {
 fn end_gauge() -> Budget {
     let mut difference = Budget::new("difference of the gauges", "nm", 215.0);
     difference.entries = vec![
-        Entry::new("five readings", 215.0, 13.0 / 5f64.sqrt(), Distribution::Readings).with_dof(24.0),
+        Entry::new("five readings", 215.0, 13.0 / 5f64.sqrt(), Distribution::Readings)
+            .with_dof(24.0),
         Entry::new("comparator, random", 0.0, 0.01e3, Distribution::Expanded(2.57)).with_dof(5.0),
-        Entry::new("comparator, systematic", 0.0, 0.02e3, Distribution::Expanded(3.0)).with_dof(8.0),
+        Entry::new("comparator, systematic", 0.0, 0.02e3, Distribution::Expanded(3.0))
+            .with_dof(8.0),
     ];
     let standard_nm = 50_000_623.0;
     let mut budget = Budget::new("length of the end gauge", "nm", standard_nm + difference.value);
     budget.entries = vec![
         Entry::new("standard gauge", standard_nm, 75.0, Distribution::Expanded(3.0)).with_dof(18.0),
         difference.as_entry(),
-        Entry::new("expansion of the standard, 1/K", 11.5e-6, 2.0e-6, Distribution::Rectangular).times(0.0),
+        Entry::new("expansion of the standard, 1/K", 11.5e-6, 2.0e-6, Distribution::Rectangular)
+            .times(0.0),
         Entry::new("bench, K", -0.1, 0.2, Distribution::Normal).times(0.0),
         Entry::new("swing of the bench, K", 0.0, 0.5, Distribution::Arcsine).times(0.0),
         Entry::new("difference of expansions, 1/K", 0.0, 1.0e-6, Distribution::Rectangular)
@@ -49,7 +52,12 @@ fn h1_end_gauge() {
         close(entry.contribution(), want, 0.05, &entry.source);
     }
     close(budget.entries[2].u(), 1.2e-6, 0.05e-6, "u of the expansion");
-    close(budget.entries[3].u().hypot(budget.entries[4].u()), 0.41, 0.005, "u of the bench's temperature");
+    close(
+        budget.entries[3].u().hypot(budget.entries[4].u()),
+        0.41,
+        0.005,
+        "u of the bench's temperature",
+    );
     close(budget.entries[1].dof.unwrap(), 25.6, 0.2, "degrees of the difference; 25.447 unrounded");
     close(budget.u(), 31.664, 0.006, "combined");
     close(budget.dof(), 16.7, 0.05, "effective degrees of freedom");
@@ -64,15 +72,45 @@ fn h1_end_gauge() {
 fn h1_is_printed_as_a_table() {
     let table = end_gauge().table(0.99);
     println!("{table}");
-    let line = |source: &str| table.lines().find(|l| l.starts_with(source)).unwrap_or_else(|| panic!("{source}"));
-    let cells = |l: &str| l.split("  ").map(str::trim).filter(|c| !c.is_empty()).map(str::to_owned).collect::<Vec<_>>();
+    let line = |source: &str| {
+        table.lines().find(|l| l.starts_with(source)).unwrap_or_else(|| panic!("{source}"))
+    };
+    let cells = |l: &str| {
+        l.split("  ")
+            .map(str::trim)
+            .filter(|c| !c.is_empty())
+            .map(str::to_owned)
+            .collect::<Vec<_>>()
+    };
     assert_eq!(
         cells(line("source")),
-        ["source", "value", "stated", "distribution", "divisor", "u", "sensitivity", "contribution", "dof", "share"]
+        [
+            "source",
+            "value",
+            "stated",
+            "distribution",
+            "divisor",
+            "u",
+            "sensitivity",
+            "contribution",
+            "dof",
+            "share"
+        ]
     );
     assert_eq!(
         cells(line("standard gauge")),
-        ["standard gauge", "50000623", "75.0", "certificate", "3.000", "25.0", "1.00", "25.0", "18", "62.4 %"]
+        [
+            "standard gauge",
+            "50000623",
+            "75.0",
+            "certificate",
+            "3.000",
+            "25.0",
+            "1.00",
+            "25.0",
+            "18",
+            "62.4 %"
+        ]
     );
     assert_eq!(
         cells(line("difference of temperatures")),
@@ -89,7 +127,9 @@ fn h1_is_printed_as_a_table() {
             "27.5 %"
         ]
     );
-    assert!(table.ends_with("result 50000838, u = 31.7, 16.7 degrees of freedom, k = 2.92, U = 92.5 nm (99 %)\n"));
+    assert!(table.ends_with(
+        "result 50000838, u = 31.7, 16.7 degrees of freedom, k = 2.92, U = 92.5 nm (99 %)\n"
+    ));
 }
 
 /// H.2: resistance, reactance and impedance from voltage, current and phase read together (raw data as in GTC 1.5.1 and
@@ -118,10 +158,13 @@ fn h2_correlated_inputs() {
         &[cos / i, -z * cos / i, -z * sin, sin / i, -z * sin / i, z * cos, 1.0 / i, -z / i, 0.0],
     );
     let results = propagate(&sensitivities, &covariance).unwrap();
-    for (k, (value, want, u)) in
-        [(z * cos, 127.73216993, 0.07107141), (z * sin, 219.84651191, 0.29558168), (z, 254.25970195, 0.23633613)]
-            .into_iter()
-            .enumerate()
+    for (k, (value, want, u)) in [
+        (z * cos, 127.73216993, 0.07107141),
+        (z * sin, 219.84651191, 0.29558168),
+        (z, 254.25970195, 0.23633613),
+    ]
+    .into_iter()
+    .enumerate()
     {
         close(value, want, 1e-7, "value");
         close(results[(k, k)].sqrt(), u, 1e-7, "u");

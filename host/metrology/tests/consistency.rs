@@ -42,8 +42,13 @@ fn at(names: &[&str]) -> Vec<Station> {
 
 /// As the program takes a board that nobody has surveyed.
 fn unsurveyed() -> Board {
-    let unknown =
-        Unsurveyed { width_mm: WIDTH_MM, height_mm: HEIGHT_MM, bow_across_mm: 0.36, bow_down_mm: 0.36, twist_mm: 0.2 };
+    let unknown = Unsurveyed {
+        width_mm: WIDTH_MM,
+        height_mm: HEIGHT_MM,
+        bow_across_mm: 0.36,
+        bow_down_mm: 0.36,
+        twist_mm: 0.2,
+    };
     Board { u_shape_mm: 0.03, ..Board::unsurveyed(unknown) }
 }
 
@@ -57,7 +62,8 @@ fn plane(x: f64, y: f64) -> f64 {
 }
 
 fn read_wrong(observations: &mut Observations, name: &str, by_mm: f64) {
-    let gap = observations.gaps.iter_mut().find(|gap| gap.station.as_deref() == Some(name)).unwrap();
+    let gap =
+        observations.gaps.iter_mut().find(|gap| gap.station.as_deref() == Some(name)).unwrap();
     gap.gap_mm += by_mm;
 }
 
@@ -65,12 +71,21 @@ fn band() -> Band {
     Band::new(1.0, 4.0).unwrap()
 }
 
-fn judged(found: &PlaneFit, board: &Board, band: Band) -> skimgauge_metrology::verdict::BoardVerdict {
+fn judged(
+    found: &PlaneFit,
+    board: &Board,
+    band: Band,
+) -> skimgauge_metrology::verdict::BoardVerdict {
     judge(found, &board.control_points(WIDTH_MM, HEIGHT_MM), band)
 }
 
 fn suspects(consistency: &Consistency) -> Vec<&str> {
-    consistency.odd.iter().flat_map(|odd| &odd.suspects).map(|suspect| suspect.name.as_str()).collect()
+    consistency
+        .odd
+        .iter()
+        .flat_map(|odd| &odd.suspects)
+        .map(|suspect| suspect.name.as_str())
+        .collect()
 }
 
 fn question<'a>(
@@ -139,10 +154,17 @@ fn a_contradiction_promises_nothing() {
         let answer = assess(&asked).unwrap();
         assert_eq!(answer.verdict.verdict, Verdict::Unsure, "{name}");
         let all = answer.verdict.points.iter().map(|p| p.verdict);
-        assert!(all.chain(answer.verdict.places.iter().map(|p| p.verdict)).all(|v| v == Verdict::Unsure), "{name}");
+        assert!(
+            all.chain(answer.verdict.places.iter().map(|p| p.verdict))
+                .all(|v| v == Verdict::Unsure),
+            "{name}"
+        );
         assert_eq!((answer.verdict.remedy, answer.verdict.limiting), (Some(Remedy::Retake), None));
         let report = answer.report(&asked);
-        assert!(report.turns.is_empty() && report.by_hand.is_none() && report.holds.is_empty(), "{report:?}");
+        assert!(
+            report.turns.is_empty() && report.by_hand.is_none() && report.holds.is_empty(),
+            "{report:?}"
+        );
         assert_eq!((report.feasible, report.feasibility), (false, Feasibility::Unsure));
         assert_eq!((report.margin_mm, report.margin_u_mm, report.least_gap_mm), (None, None, None));
         assert!(suspects(&report.consistency).contains(&name), "{name}");
@@ -155,7 +177,9 @@ fn a_contradiction_promises_nothing() {
 fn what_came_back_the_same_is_believed_and_asks_for_a_survey() {
     let (board, screws) = (unsurveyed(), screws(20.0));
     let points = board.control_points(WIDTH_MM, HEIGHT_MM);
-    for (by_mm, verdict, remedy) in [(0.9, Verdict::Unsure, Some(Remedy::SurveyBoard)), (6.0, Verdict::Outside, None)] {
+    for (by_mm, verdict, remedy) in
+        [(0.9, Verdict::Unsure, Some(Remedy::SurveyBoard)), (6.0, Verdict::Outside, None)]
+    {
         let mut observations = gaps(plane, &edge());
         read_wrong(&mut observations, "bottom right", by_mm);
         let told = [String::from("bottom right")];
@@ -164,8 +188,12 @@ fn what_came_back_the_same_is_believed_and_asks_for_a_survey() {
         assert_eq!((answer.verdict.verdict, answer.verdict.remedy), (verdict, remedy));
         assert!(answer.order.turns.is_empty());
         // The same said by the readings themselves: two lines of the table for one place.
-        let again =
-            observations.gaps.iter().find(|gap| gap.station.as_deref() == Some("bottom right")).unwrap().clone();
+        let again = observations
+            .gaps
+            .iter()
+            .find(|gap| gap.station.as_deref() == Some("bottom right"))
+            .unwrap()
+            .clone();
         observations.gaps.push(GapObservation { gap_mm: again.gap_mm + 0.03, ..again });
         let answer = assess(&question(&observations, &board, &points, &screws, &[])).unwrap();
         assert!(answer.fit.contradiction().unwrap().came_back(), "{:?}", answer.fit.consistency);
@@ -188,7 +216,8 @@ fn a_second_reading_that_differs_is_no_confirmation() {
 /// Four corners have one degree of freedom: whichever is wrong, all four explain it alike.
 #[test]
 fn where_several_explain_it_alike_all_are_named() {
-    let mut observations = gaps(plane, &at(&["top left", "top right", "bottom left", "bottom right"]));
+    let mut observations =
+        gaps(plane, &at(&["top left", "top right", "bottom left", "bottom right"]));
     read_wrong(&mut observations, "top right", 1.5);
     let found = fit(&observations, &Board::flat()).unwrap();
     let odd = found.contradiction().unwrap();
@@ -217,7 +246,10 @@ fn three_places_give_no_within_and_ask_for_a_fourth() {
         let found = fit(&gaps(plane, stations), &Board::flat()).unwrap();
         assert_eq!(found.consistency.unchecked().count(), 3);
         let verdict = judged(&found, &Board::flat(), wide);
-        assert_eq!((verdict.verdict, verdict.remedy), (Verdict::Unsure, Some(Remedy::OneMoreStation)));
+        assert_eq!(
+            (verdict.verdict, verdict.remedy),
+            (Verdict::Unsure, Some(Remedy::OneMoreStation))
+        );
         // A reading that is out by itself is out.
         let out = judged(&found, &Board::flat(), Band::new(5.0, 6.0).unwrap());
         assert_eq!(out.verdict, Verdict::Outside);
@@ -226,7 +258,10 @@ fn three_places_give_no_within_and_ask_for_a_fourth() {
     let places: Vec<(f64, f64)> = candidates.iter().map(|s| (s.x_mm, s.y_mm)).collect();
     let found = fit(&gaps(plane, &three), &Board::flat()).unwrap();
     let fourth = best_check(&found.consistency, &places, U_MM).unwrap();
-    assert_eq!(candidates[fourth].name, "bottom left", "in the line of the top edge it would check nothing below");
+    assert_eq!(
+        candidates[fourth].name, "bottom left",
+        "in the line of the top edge it would check nothing below"
+    );
     let four: Vec<Station> = three.iter().chain([&candidates[fourth]]).cloned().collect();
     let found = fit(&gaps(plane, &four), &Board::flat()).unwrap();
     assert_eq!(judged(&found, &Board::flat(), wide).verdict, Verdict::Within);
@@ -240,16 +275,20 @@ fn a_direction_that_one_place_decides_alone_is_not_checked() {
         let mut stations = at(&["top left", "top", "top right", "bottom"]);
         stations[1].y_mm = -dip_mm;
         let found = fit(&gaps(plane, &stations), &Board::flat()).unwrap();
-        let unchecked: Vec<&str> = found.consistency.unchecked().map(|place| place.name.as_str()).collect();
+        let unchecked: Vec<&str> =
+            found.consistency.unchecked().map(|place| place.name.as_str()).collect();
         assert_eq!((found.dof, &unchecked[..]), (1, &["bottom"][..]), "{:?}", found.consistency);
         assert_eq!(judged(&found, &Board::flat(), wide).verdict, Verdict::Unsure);
     }
     // A second place below checks it.
-    let found = fit(&gaps(plane, &at(&["top left", "top", "top right", "bottom", "left"])), &Board::flat()).unwrap();
+    let found =
+        fit(&gaps(plane, &at(&["top left", "top", "top right", "bottom", "left"])), &Board::flat())
+            .unwrap();
     assert!(found.consistency.is_checked());
     // And so does the emitter's lean.
     let mut observations = gaps(plane, &at(&["top left", "top", "top right", "bottom"]));
-    observations.lean = Some(LeanObservation { q_mm_per_m: -0.2, u_mm_per_m: 0.05, dof: f64::INFINITY });
+    observations.lean =
+        Some(LeanObservation { q_mm_per_m: -0.2, u_mm_per_m: 0.05, dof: f64::INFINITY });
     assert!(fit(&observations, &Board::flat()).unwrap().consistency.is_checked());
 }
 
@@ -316,7 +355,8 @@ fn rounds(kind: Kind, misread_mm: f64, count: usize, seed: u64) -> Seen {
     let mut seen = Seen { rounds: count, ..Seen::default() };
     for _ in 0..count {
         let shape = Shape::new(kind, &mut dice);
-        let (c, p, q) = (dice.uniform(1.5, 3.5), dice.uniform(-0.0003, 0.0003), dice.uniform(-0.0003, 0.0003));
+        let (c, p, q) =
+            (dice.uniform(1.5, 3.5), dice.uniform(-0.0003, 0.0003), dice.uniform(-0.0003, 0.0003));
         let truth = |x: f64, y: f64| c + p * x + q * y - shape.at(x, y);
         let mut observations = gaps(truth, &stations);
         observations.gaps.iter_mut().for_each(|gap| gap.gap_mm += dice.normal(U_MM));
@@ -365,9 +405,12 @@ fn alarms_on_consistent_readings_and_what_is_said_on_every_kind_of_board() {
 /// A station misread by one millimetre, and by half of one, on an unsurveyed board with eight stations along its edge.
 #[test]
 fn a_misread_station_is_found_and_named() {
-    for (kind, misread_mm, least) in
-        [(Kind::Flat, 1.0, 0.97), (Kind::Assumed, 1.0, 0.97), (Kind::Flat, 0.5, 0.22), (Kind::Assumed, 0.5, 0.35)]
-    {
+    for (kind, misread_mm, least) in [
+        (Kind::Flat, 1.0, 0.97),
+        (Kind::Assumed, 1.0, 0.97),
+        (Kind::Flat, 0.5, 0.22),
+        (Kind::Assumed, 0.5, 0.35),
+    ] {
         let seen = rounds(kind, misread_mm, 4_000, 100 + kind as u64);
         println!(
             "{kind:?}, misread by {misread_mm} mm: {:.1} % contradict, of these {:.1} % name it, {:.2} % name another alone",
@@ -395,7 +438,10 @@ fn the_alarm_itself_is_one_in_a_thousand() {
                 plane(x, y) + a * across * across + b * down * down + t * across * down
             };
             let mut observations = gaps(bent, &edge());
-            observations.gaps.iter_mut().for_each(|gap| gap.gap_mm += dice.normal(U_MM.hypot(0.03)));
+            observations
+                .gaps
+                .iter_mut()
+                .for_each(|gap| gap.gap_mm += dice.normal(U_MM.hypot(0.03)));
             fit(&observations, &board).unwrap().agreement == Agreement::Contradicts
         })
         .count();

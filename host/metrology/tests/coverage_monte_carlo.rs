@@ -9,13 +9,23 @@ use skimgauge_metrology::band::Band;
 use skimgauge_metrology::coverage::{LEVEL, t_factor};
 use skimgauge_metrology::plane::board::{Board, Grid, Shape, Unsurveyed};
 use skimgauge_metrology::plane::fit::fit;
-use skimgauge_metrology::plane::observation::{GapObservation, LeanObservation, Observations, SharedError};
+use skimgauge_metrology::plane::observation::{
+    GapObservation, LeanObservation, Observations, SharedError,
+};
 use skimgauge_metrology::verdict::{Verdict, judge};
 
 const WIDTH_MM: f64 = 2025.0;
 const HEIGHT_MM: f64 = 1266.0;
-const STATIONS: [(f64, f64); 8] =
-    [(-1.0, 0.0), (0.0, 0.0), (1.0, 0.0), (-1.0, 0.5), (1.0, 0.5), (-1.0, 1.0), (0.0, 1.0), (1.0, 1.0)];
+const STATIONS: [(f64, f64); 8] = [
+    (-1.0, 0.0),
+    (0.0, 0.0),
+    (1.0, 0.0),
+    (-1.0, 0.5),
+    (1.0, 0.5),
+    (-1.0, 1.0),
+    (0.0, 1.0),
+    (1.0, 1.0),
+];
 
 /// What one simulated round is like.
 struct Room {
@@ -35,8 +45,12 @@ struct Room {
 /// Share of 95 % intervals that hold the true gap, over all points and rounds, and the worst point's.
 fn covered(room: &Room, rounds: usize, seed: u64) -> (f64, f64) {
     let mut dice = Dice(Pcg64::seed_from_u64(seed));
-    let points: Vec<(f64, f64)> =
-        STATIONS.iter().copied().chain([(0.0, 0.5)]).map(|(a, d)| (a * WIDTH_MM / 2.0, -d * HEIGHT_MM)).collect();
+    let points: Vec<(f64, f64)> = STATIONS
+        .iter()
+        .copied()
+        .chain([(0.0, 0.5)])
+        .map(|(a, d)| (a * WIDTH_MM / 2.0, -d * HEIGHT_MM))
+        .collect();
     let mut hits = vec![0usize; points.len()];
     for _ in 0..rounds {
         let (c, p, q) = (dice.uniform(1.0, 8.0), dice.uniform(-3.0, 3.0), dice.uniform(-3.0, 3.0));
@@ -86,9 +100,10 @@ fn covered(room: &Room, rounds: usize, seed: u64) -> (f64, f64) {
                 }
                 None => (dice.normal(room.u_take_mm), room.u_take_mm, f64::INFINITY),
             };
-            observations
-                .gaps
-                .push(GapObservation { dof, ..GapObservation::bare(x, y, truth(x, y) + zero.0 + error, u_mm) });
+            observations.gaps.push(GapObservation {
+                dof,
+                ..GapObservation::bare(x, y, truth(x, y) + zero.0 + error, u_mm)
+            });
         }
         let found = fit(&observations, &board).unwrap();
         for (hit, &(x, y)) in hits.iter_mut().zip(&points) {
@@ -99,8 +114,10 @@ fn covered(room: &Room, rounds: usize, seed: u64) -> (f64, f64) {
     }
     let share = |h: usize| h as f64 / rounds as f64;
     let mean = share(hits.iter().sum::<usize>()) / points.len() as f64;
-    let worst =
-        hits.iter().map(|&h| share(h)).fold(0.95, |w: f64, s| if (s - 0.95).abs() > (w - 0.95).abs() { s } else { w });
+    let worst = hits
+        .iter()
+        .map(|&h| share(h))
+        .fold(0.95, |w: f64, s| if (s - 0.95).abs() > (w - 0.95).abs() { s } else { w });
     println!("covered: mean {mean:.4}, furthest from 0.95 {worst:.4}");
     (mean, worst)
 }
@@ -168,15 +185,21 @@ fn false_within_is_rare() {
         let shared = vec![SharedError { name: "zero".into(), u_mm: 0.03, dof: f64::INFINITY }];
         let observations = Observations { gaps, lean: None, shared };
         let called = judge(&fit(&observations, &board).unwrap(), &points, band).verdict;
-        let outside = points.iter().any(|p| !(band.low..=band.high).contains(&truth(p.x_mm, p.y_mm)));
+        let outside =
+            points.iter().any(|p| !(band.low..=band.high).contains(&truth(p.x_mm, p.y_mm)));
         truly_outside += usize::from(outside);
         false_within += usize::from(outside && called == Verdict::Within);
         within += usize::from(called == Verdict::Within);
     }
-    println!("truly outside {truly_outside}, of these called within {false_within}; called within in all {within}");
+    println!(
+        "truly outside {truly_outside}, of these called within {false_within}; called within in all {within}"
+    );
     assert!(within > 500 && truly_outside > 5000);
     assert!(false_within as f64 <= 0.025 * truly_outside as f64);
-    assert!(false_within as f64 <= 0.025 * within as f64, "of all called within at most one in forty is wrong");
+    assert!(
+        false_within as f64 <= 0.025 * within as f64,
+        "of all called within at most one in forty is wrong"
+    );
 }
 
 /// On the limit itself, the hardest place, one point is called within in one of forty.
@@ -185,8 +208,9 @@ fn false_within_on_the_limit_is_one_in_forty() {
     let mut dice = Dice(Pcg64::seed_from_u64(7));
     let band = Band::new(2.0, 9.0).unwrap();
     let rounds = 40_000;
-    let wrong =
-        (0..rounds).filter(|_| Verdict::of(2.0 + dice.normal(0.05), 1.959_964 * 0.05, band) == Verdict::Within).count();
+    let wrong = (0..rounds)
+        .filter(|_| Verdict::of(2.0 + dice.normal(0.05), 1.959_964 * 0.05, band) == Verdict::Within)
+        .count();
     let share = wrong as f64 / f64::from(rounds);
     assert!((0.0225..=0.0275).contains(&share), "{share}");
 }

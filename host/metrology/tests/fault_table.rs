@@ -14,7 +14,9 @@ fn tested(fault: Fault) -> &'static str {
         Fault::ConverterSilent => "every_absence_is_found_at_once; heads: ConverterSilent",
         Fault::SpotLost => "every_absence_is_found_at_once; heads: SpotLost",
         Fault::SlideOutOfRange => "every_absence_is_found_at_once; heads: SlideOutOfRange",
-        Fault::StandOffFrozen => "frozen_channels_are_found; heads: StandoffFrozen, ConverterFrozen",
+        Fault::StandOffFrozen => {
+            "frozen_channels_are_found; heads: StandoffFrozen, ConverterFrozen"
+        }
         Fault::TooMuchLight => "every_absence_is_found_at_once; heads: TooMuchLight",
         Fault::NoLight => "every_absence_is_found_at_once; heads: NoLight",
         Fault::TooLittleLight => "every_absence_is_found_at_once",
@@ -42,10 +44,16 @@ fn tested(fault: Fault) -> &'static str {
         }
         Fault::TiltFrozen => "frozen_channels_are_found; heads: InclinometerFrozen",
         Fault::TiltOutOfRange => "every_absence_is_found_at_once",
-        Fault::NotSeated => "a_head_that_does_not_stand_as_the_board_is_not_seated; heads: NotSeated",
+        Fault::NotSeated => {
+            "a_head_that_does_not_stand_as_the_board_is_not_seated; heads: NotSeated"
+        }
         Fault::Knocked => "a_knock_is_found_and_the_head_settles_again; heads: Knocked",
-        Fault::SupplyLow => "supply_and_temperature_are_held_against_their_limits; heads: SupplyLow",
-        Fault::TemperatureOutOfRange => "supply_and_temperature_are_held_against_their_limits; heads: TooHot, TooCold",
+        Fault::SupplyLow => {
+            "supply_and_temperature_are_held_against_their_limits; heads: SupplyLow"
+        }
+        Fault::TemperatureOutOfRange => {
+            "supply_and_temperature_are_held_against_their_limits; heads: TooHot, TooCold"
+        }
         Fault::CalibrationOverdue => "a_calibration_that_is_not_one_is_said_and_nothing_is_taken",
         Fault::ReadingsLost => "lost_readings_are_said",
     }
@@ -65,8 +73,14 @@ fn the_document_is_the_code() {
             Bearing::Doubt => "gap doubtful",
             Bearing::NoValue => "no gap",
         };
-        let (name, sentence, remedy, found) = (fault.name(), fault.sentence(), fault.remedy(), fault.found());
-        writeln!(text, "| {name} | {sentence} | {remedy} | {found} | {bearing} | {} |", tested(fault)).unwrap();
+        let (name, sentence, remedy, found) =
+            (fault.name(), fault.sentence(), fault.remedy(), fault.found());
+        writeln!(
+            text,
+            "| {name} | {sentence} | {remedy} | {found} | {bearing} | {} |",
+            tested(fault)
+        )
+        .unwrap();
     }
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/doc/faults.md");
     if std::env::var_os("FAULT_TABLE").is_some_and(|v| v == "write") {

@@ -15,7 +15,10 @@ fn places(table: &Table, columns: [&str; 3]) -> Vec<Place> {
 }
 
 fn near(got: f64, want: f64, digits: f64, what: &str) {
-    assert!((got - want).abs() <= 1e-12 + want.abs() * 10f64.powf(-digits), "{what}: got {got}, want {want}");
+    assert!(
+        (got - want).abs() <= 1e-12 + want.abs() * 10f64.powf(-digits),
+        "{what}: got {got}, want {want}"
+    );
 }
 
 struct Want {
@@ -33,12 +36,20 @@ fn check(name: &str, text: &str, columns: [&str; 3], want: &Want) {
     near(zone.width, want.widths[1], 9.0, &format!("{name}: zone along z"));
     for &[x, y, z] in &places {
         let off = z - zone.a - zone.b * x - zone.c * y;
-        assert!(off.abs() <= zone.width / 2.0 * (1.0 + 1e-9) + 1e-12, "{name}: a place outside the zone");
+        assert!(
+            off.abs() <= zone.width / 2.0 * (1.0 + 1e-9) + 1e-12,
+            "{name}: a place outside the zone"
+        );
     }
     let least = minimum(&places).unwrap();
     near(least.width, want.widths[2], 9.0, &format!("{name}: minimum zone"));
     assert!(least.is_proved(&places, 1e-6), "{name}: {:?}", least.contact);
-    assert_eq!(matches!(least.contact, Contact::TwoAndTwo { .. }), want.two_and_two, "{name}: {:?}", least.contact);
+    assert_eq!(
+        matches!(least.contact, Contact::TwoAndTwo { .. }),
+        want.two_and_two,
+        "{name}: {:?}",
+        least.contact
+    );
 }
 
 #[test]
@@ -50,7 +61,8 @@ fn wall_grid_f1() {
     let zone = vertical(&places).unwrap();
     near(zone.width / 2.0, 81_436_103.0 / 159_998_000.0, 13.0, "exact fraction");
     let least = minimum(&places).unwrap();
-    for (got, want) in least.normal.iter().zip([-0.00215926697835, 0.00214746005218, 0.99999536298]) {
+    for (got, want) in least.normal.iter().zip([-0.00215926697835, 0.00214746005218, 0.99999536298])
+    {
         assert!((got - want).abs() < 1e-11);
     }
     let Contact::TwoAndTwo { mut upper, mut lower } = least.contact else { panic!("2-2") };
@@ -82,7 +94,8 @@ fn twisted_square_f6() {
 
 #[test]
 fn five_points_f7() {
-    let want = Want { widths: [0.072097313176, 4103.0 / 61000.0, 0.0672620575281], two_and_two: true };
+    let want =
+        Want { widths: [0.072097313176, 4103.0 / 61000.0, 0.0672620575281], two_and_two: true };
     check("F7", include_str!("data/flat_f7_public5.csv"), ["x", "y", "z"], &want);
 }
 
@@ -108,7 +121,8 @@ fn the_minimum_zone_does_not_depend_on_how_the_survey_stands() {
     let want = minimum(&places).unwrap().width;
     for (about_x, about_y) in [(0.2, 0.0), (0.0, -0.5), (0.4, 0.7)] {
         let turn = nalgebra::Rotation3::from_euler_angles(about_x, about_y, 0.3);
-        let turned: Vec<Place> = places.iter().map(|p| (turn * nalgebra::Vector3::from(*p)).into()).collect();
+        let turned: Vec<Place> =
+            places.iter().map(|p| (turn * nalgebra::Vector3::from(*p)).into()).collect();
         near(minimum(&turned).unwrap().width, want, 8.0, "turned");
     }
 }
@@ -119,10 +133,15 @@ fn bow_twist_and_a_bump_are_told_apart() {
     let mut places = Vec::new();
     for row in 0..9 {
         for column in 0..13 {
-            let (x, y) = (-1000.0 + f64::from(column) * width / 12.0, -f64::from(row) * height / 8.0);
+            let (x, y) =
+                (-1000.0 + f64::from(column) * width / 12.0, -f64::from(row) * height / 8.0);
             let (a, d) = (2.0 * x / width, 2.0 * y / height + 1.0);
             let ripple = 0.005 * f64::from((row * 7 + column * 11) % 5 - 2);
-            places.push([x, y, 4.0 + 0.3 * a + 0.8 * (1.0 - a * a) - 0.25 * (1.0 - d * d) + 0.4 * a * d + ripple]);
+            places.push([
+                x,
+                y,
+                4.0 + 0.3 * a + 0.8 * (1.0 - a * a) - 0.25 * (1.0 - d * d) + 0.4 * a * d + ripple,
+            ]);
         }
     }
     places[40][2] += 0.5;
@@ -145,12 +164,15 @@ fn what_makes_no_plane_is_refused() {
     assert_eq!(vertical(&bad), Err(FlatnessError::NotFinite { at: 1 }));
     assert!(form(&[[0.0, 0.0, 0.0]; 6], 1.0, 1.0, 0.0).is_err());
     // Without the middle of an edge, the two bows cannot be told apart: two unknowns share the middle.
-    let corners = [[-1000.0, 0.0, 0.0], [1000.0, 0.0, 0.0], [1000.0, -1250.0, 0.0], [-1000.0, -1250.0, 0.0]];
+    let corners =
+        [[-1000.0, 0.0, 0.0], [1000.0, 0.0, 0.0], [1000.0, -1250.0, 0.0], [-1000.0, -1250.0, 0.0]];
     let middle = [0.0, -625.0, 0.5];
     let ambiguous: Vec<Place> = corners.iter().chain([&middle, &middle]).copied().collect();
     assert_eq!(form(&ambiguous, 2000.0, 1250.0, 0.01), Err(FlatnessError::InALine));
     let six: Vec<Place> = corners.iter().chain([&middle, &[0.0, 0.0, 0.25]]).copied().collect();
-    assert!(form(&six, 2000.0, 1250.0, 0.01).unwrap().residuals_mm.iter().all(|mm| mm.abs() < 1e-9));
+    assert!(
+        form(&six, 2000.0, 1250.0, 0.01).unwrap().residuals_mm.iter().all(|mm| mm.abs() < 1e-9)
+    );
     let flat = [[0.0, 0.0, 1.0], [1.0, 0.0, 1.0], [0.0, 1.0, 1.0], [1.0, 1.0, 1.0]];
     let zone = minimum(&flat).unwrap();
     assert!(zone.width.abs() < 1e-12 && zone.contact == Contact::Fewer);

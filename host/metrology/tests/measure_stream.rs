@@ -25,7 +25,10 @@ fn found(stream: &mut Stream, fault: Fault, mut step: impl FnMut(&mut Stream)) -
         if live.faults.contains(&fault) {
             if fault.bearing() > Bearing::Notice {
                 assert_eq!(live.gap_mm.good(), None, "{fault:?}");
-                assert!(live.can_take.is_err() && stream.observer.take(stream.now_s()).is_err(), "{fault:?}");
+                assert!(
+                    live.can_take.is_err() && stream.observer.take(stream.now_s()).is_err(),
+                    "{fault:?}"
+                );
             }
             return (stream.at_us - from) as f64 * 1e-6;
         }
@@ -118,7 +121,8 @@ fn every_absence_is_found_at_once() {
         for channel in 0..3 {
             let mut stream = settled(2);
             let scene = &mut stream.scene;
-            *[&mut scene.stand_off_absent, &mut scene.eye_absent, &mut scene.tilt_absent][channel] = Some(absence);
+            *[&mut scene.stand_off_absent, &mut scene.eye_absent, &mut scene.tilt_absent]
+                [channel] = Some(absence);
             stream.step();
             let live = stream.observer.live(stream.now_s());
             if channel == 1 && absence == Absence::NotFitted {
@@ -167,10 +171,18 @@ fn frozen_channels_are_found() {
     assert!(took < 0.3, "{took}");
     let mut stream = settled(5);
     let mut first = None;
-    assert!(found(&mut stream, Fault::TiltFrozen, |s| s.step_with(|r| r.tilt = *first.get_or_insert(r.tilt))) < 0.3);
+    assert!(
+        found(&mut stream, Fault::TiltFrozen, |s| s
+            .step_with(|r| r.tilt = *first.get_or_insert(r.tilt)))
+            < 0.3
+    );
     let mut stream = settled(5);
     let mut first = None;
-    assert!(found(&mut stream, Fault::EyeFrozen, |s| s.step_with(|r| r.eye = *first.get_or_insert(r.eye))) < 0.3);
+    assert!(
+        found(&mut stream, Fault::EyeFrozen, |s| s
+            .step_with(|r| r.eye = *first.get_or_insert(r.eye)))
+            < 0.3
+    );
 }
 
 #[test]
@@ -198,7 +210,9 @@ fn light_off_centre_is_doubtful_and_a_little_off_is_only_not_taken() {
     let live = stream.observer.live(stream.now_s());
     let (gap, u) = live.gap_mm.good().unwrap();
     assert!((gap - 3.0).abs() < 0.01 && u < 0.09);
-    assert!(matches!(live.can_take, Err(NotTaken::OffCentre { ratio }) if (ratio - 0.5).abs() < 0.05));
+    assert!(
+        matches!(live.can_take, Err(NotTaken::OffCentre { ratio }) if (ratio - 0.5).abs() < 0.05)
+    );
 }
 
 #[test]
@@ -265,13 +279,18 @@ fn shaking_that_turns_the_tilt_is_shaking_and_hides_no_knock() {
                 stream.scene = stream::Scene {
                     gap_mm: rest.gap_mm + SWING_MM * swing,
                     level_deg: rest.level_deg
-                        + swing * (SWING_MM * 1e-3 * (std::f64::consts::TAU * hz).powi(2) / 9.81).to_degrees(),
+                        + swing
+                            * (SWING_MM * 1e-3 * (std::f64::consts::TAU * hz).powi(2) / 9.81)
+                                .to_degrees(),
                     lean_deg: rest.lean_deg + if k >= knocked_at { 0.3 } else { 0.0 },
                     ..rest
                 };
                 stream.step();
                 let live = stream.observer.live(stream.now_s());
-                let said = format!("{hz} Hz, knocked at {knocked_at}, reading {k}: {:?} {:?}", live.state, live.faults);
+                let said = format!(
+                    "{hz} Hz, knocked at {knocked_at}, reading {k}: {:?} {:?}",
+                    live.state, live.faults
+                );
                 if k > 100 {
                     assert!(matches!(live.state, State::Vibrating { .. }), "{said}");
                 }
@@ -340,7 +359,11 @@ fn a_calibration_that_is_not_one_is_said_and_nothing_is_taken() {
         (CalibrationCheck::OtherHead, Fault::CalibrationOtherHead),
         (CalibrationCheck::Unreadable, Fault::CalibrationUnreadable),
     ] {
-        let mut stream = Stream::with(1, Limits::default(), CalibrationState { check, calibration: calibration() });
+        let mut stream = Stream::with(
+            1,
+            Limits::default(),
+            CalibrationState { check, calibration: calibration() },
+        );
         stream.run(3.0);
         assert!(found(&mut stream, fault, Stream::step) < 0.3);
     }
@@ -363,17 +386,24 @@ fn a_calibration_that_is_not_one_is_said_and_nothing_is_taken() {
 #[test]
 fn a_zeroing_dated_after_today_is_doubted() {
     let dated = |date| {
-        let state =
-            CalibrationState { check: CalibrationCheck::Good, calibration: Calibration { date, ..calibration() } };
+        let state = CalibrationState {
+            check: CalibrationCheck::Good,
+            calibration: Calibration { date, ..calibration() },
+        };
         let mut stream = Stream::with(1, Limits::default(), state);
         stream.run(3.0);
         stream
     };
-    for date in [Date { day: TODAY.day + 1, ..TODAY }, Date { year: TODAY.year + 1, month: 1, day: 1 }] {
+    for date in
+        [Date { day: TODAY.day + 1, ..TODAY }, Date { year: TODAY.year + 1, month: 1, day: 1 }]
+    {
         let mut stream = dated(date);
         assert!(found(&mut stream, Fault::ZeroedAfterToday, Stream::step) < 0.3);
         let live = stream.observer.live(stream.now_s());
-        assert!(matches!(live.gap_mm, Shown::Doubtful { why: Fault::ZeroedAfterToday, .. }), "{live:?}");
+        assert!(
+            matches!(live.gap_mm, Shown::Doubtful { why: Fault::ZeroedAfterToday, .. }),
+            "{live:?}"
+        );
         assert!(stream.observer.take(stream.now_s()).is_err());
     }
     let mut stream = dated(TODAY);
@@ -403,13 +433,19 @@ fn causes_are_told_apart_in_words() {
     let taken = |states: &[State]| share(states, |s| *s == State::Settled);
     let swing = |hz: f64, t: f64| (std::f64::consts::TAU * hz * t).sin();
     let vibrating = states(6.0, |t, s| s.gap_mm += 0.15 * swing(9.0, t));
-    assert!(share(&vibrating[100..], |s| matches!(s, State::Vibrating { .. })) > 0.95, "{vibrating:?}");
+    assert!(
+        share(&vibrating[100..], |s| matches!(s, State::Vibrating { .. })) > 0.95,
+        "{vibrating:?}"
+    );
     let leaning = states(8.0, |t, s| {
         s.gap_mm += 0.12 * swing(0.35, t);
         s.lean_deg += 0.03 * swing(0.35, t);
     });
     assert!(share(&leaning[100..], |s| *s == State::Leaning) > 0.8, "{leaning:?}");
-    assert!(share(&leaning, |s| matches!(s, State::Vibrating { .. } | State::Drifting { .. })) < 0.1, "{leaning:?}");
+    assert!(
+        share(&leaning, |s| matches!(s, State::Vibrating { .. } | State::Drifting { .. })) < 0.1,
+        "{leaning:?}"
+    );
     assert!(taken(&leaning[60..]) < 0.01, "{leaning:?}");
     let drifting = states(8.0, |t, s| s.gap_mm += 0.05 * t);
     assert!(share(&drifting[100..], |s| matches!(s, State::Drifting { .. })) > 0.9, "{drifting:?}");
@@ -428,7 +464,8 @@ fn warm_up_is_known_by_its_drift() {
         s.gap_mm += 0.08 * t / 60.0;
         s.temperature_c += 1.0 * t / 60.0;
     });
-    let first = warming.iter().position(|s| matches!(s, State::WarmingUp { .. })).expect("not recognised");
+    let first =
+        warming.iter().position(|s| matches!(s, State::WarmingUp { .. })).expect("not recognised");
     assert!(first < 4500, "{first}");
     assert!(share(&warming[first..], |s| matches!(s, State::WarmingUp { .. })) > 0.9);
     let creeping = states(60.0, |t, s| s.gap_mm += 0.08 * t / 60.0);
@@ -471,11 +508,17 @@ fn what_comes_after_a_break_does_not_continue_what_was() {
     assert!(stream.observer.take(stream.now_s()).is_err());
     assert_eq!(stream.observer.live(stream.now_s()).state, State::Waiting);
     stream.step_with(|r| {
-        r.tilt = Sample::Value(skimgauge_shared::reading::Tilt { level: Microdegrees(0), lean: Microdegrees(0) });
+        r.tilt = Sample::Value(skimgauge_shared::reading::Tilt {
+            level: Microdegrees(0),
+            lean: Microdegrees(0),
+        });
     });
     assert!(stream.observer.take(stream.now_s()).is_err());
     // Another head: even the calibration is forgotten.
     stream.observer.greeted(Some(SerialNumber([9; 16])));
     stream.run(2.0);
-    assert_eq!(stream.observer.live(stream.now_s()).gap_mm, Shown::Absent { why: Fault::CalibrationAwaited });
+    assert_eq!(
+        stream.observer.live(stream.now_s()).gap_mm,
+        Shown::Absent { why: Fault::CalibrationAwaited }
+    );
 }

@@ -6,7 +6,9 @@ use skimgauge_metrology::coverage::conformance_probability;
 use skimgauge_metrology::plane::board::{Board, ControlPoint, Grid, Shape, Unsurveyed};
 use skimgauge_metrology::plane::choice::{fewest_stations, next_station};
 use skimgauge_metrology::plane::fit::{Agreement, fit};
-use skimgauge_metrology::plane::observation::{GapObservation, LeanObservation, Observations, SharedError};
+use skimgauge_metrology::plane::observation::{
+    GapObservation, LeanObservation, Observations, SharedError,
+};
 use skimgauge_metrology::plane::refusal::PlaneError;
 use skimgauge_metrology::station::Station;
 use skimgauge_metrology::verdict::{Remedy, Verdict, judge};
@@ -42,7 +44,13 @@ fn slope(x: f64, y: f64) -> f64 {
 }
 
 fn unknown() -> Unsurveyed {
-    Unsurveyed { width_mm: WIDTH_MM, height_mm: HEIGHT_MM, bow_across_mm: 0.6, bow_down_mm: 0.6, twist_mm: 0.6 }
+    Unsurveyed {
+        width_mm: WIDTH_MM,
+        height_mm: HEIGHT_MM,
+        bow_across_mm: 0.6,
+        bow_down_mm: 0.6,
+        twist_mm: 0.6,
+    }
 }
 
 #[test]
@@ -93,14 +101,21 @@ fn stations_round_the_edge_find_bow_and_twist() {
 
 #[test]
 fn a_surveyed_shape_is_taken_off() {
-    let grid = Grid::new(vec![-2000.0, 0.0, 2000.0], vec![-2000.0, 0.0], vec![0.0, 0.4, 0.1, 0.0, 0.8, 0.0]).unwrap();
+    let grid = Grid::new(
+        vec![-2000.0, 0.0, 2000.0],
+        vec![-2000.0, 0.0],
+        vec![0.0, 0.4, 0.1, 0.0, 0.8, 0.0],
+    )
+    .unwrap();
     let board = Board::surveyed(Shape::Grid(grid), 0.01);
     let over = |x: f64, y: f64| slope(x, y) - board.height_mm(x, y);
     let found = fit(&gaps(over, &edge(), 0.05), &board).unwrap();
     assert!(found.chi_square < 1e-18);
     let point = board.point(100.0, -50.0);
     assert!((found.gap_at(&point).gap_mm - over(100.0, -50.0)).abs() < 1e-12);
-    assert!(found.gap_at(&point).u_mm > found.gap_at(&ControlPoint { u_shape_mm: 0.0, ..point }).u_mm);
+    assert!(
+        found.gap_at(&point).u_mm > found.gap_at(&ControlPoint { u_shape_mm: 0.0, ..point }).u_mm
+    );
 }
 
 #[test]
@@ -161,10 +176,15 @@ fn degrees_of_freedom_are_those_of_welch_and_satterthwaite() {
 fn the_lean_saves_a_station() {
     let stations = edge();
     let mut two = gaps(slope, &[stations[0].clone(), stations[2].clone()], 0.05);
-    assert!(matches!(fit(&two, &Board::flat()), Err(PlaneError::TooFewPlaces { places: 2, needed: 3 })));
+    assert!(matches!(
+        fit(&two, &Board::flat()),
+        Err(PlaneError::TooFewPlaces { places: 2, needed: 3 })
+    ));
     two.lean = Some(LeanObservation::from_degrees((-0.0007f64).atan().to_degrees(), 0.01));
     let found = fit(&two, &Board::flat()).unwrap();
-    assert!((found.plane.q_mm_per_m - -0.7).abs() < 1e-9 && (found.plane.p_mm_per_m - 0.4).abs() < 1e-9);
+    assert!(
+        (found.plane.q_mm_per_m - -0.7).abs() < 1e-9 && (found.plane.p_mm_per_m - 0.4).abs() < 1e-9
+    );
     let mut upright = gaps(slope, &[stations[0].clone(), stations[5].clone()], 0.05);
     upright.lean = two.lean;
     assert_eq!(fit(&upright, &Board::flat()), Err(PlaneError::OneAboveTheOther));
@@ -179,7 +199,10 @@ fn stations_that_decide_nothing_are_refused_in_words() {
     assert!(PlaneError::InALine.to_string().contains("take one more, well away from that line"));
     let twice = gaps(slope, &[stations[0].clone(), stations[0].clone(), stations[7].clone()], 0.05);
     assert!(matches!(fit(&twice, &flat), Err(PlaneError::TooFewPlaces { places: 2, needed: 3 })));
-    assert!(matches!(fit(&Observations::default(), &flat), Err(PlaneError::TooFewPlaces { places: 0, .. })));
+    assert!(matches!(
+        fit(&Observations::default(), &flat),
+        Err(PlaneError::TooFewPlaces { places: 0, .. })
+    ));
     for u in [0.0, -0.1, f64::NAN, f64::INFINITY] {
         let mut bad = gaps(slope, &stations, 0.05);
         bad.gaps[3].u_mm = u;
@@ -207,7 +230,8 @@ fn the_same_station_taken_again_counts_as_a_further_take() {
     let once = fit(&gaps(slope, &stations, 0.05), &Board::flat()).unwrap();
     let both: Vec<Station> = stations.iter().chain(&stations).cloned().collect();
     let twice = fit(&gaps(slope, &both, 0.05), &Board::flat()).unwrap();
-    let ratio = once.gap_at(&Board::flat().point(0.0, 0.0)).u_mm / twice.gap_at(&Board::flat().point(0.0, 0.0)).u_mm;
+    let ratio = once.gap_at(&Board::flat().point(0.0, 0.0)).u_mm
+        / twice.gap_at(&Board::flat().point(0.0, 0.0)).u_mm;
     assert!((ratio - 2f64.sqrt()).abs() < 1e-9);
 }
 
@@ -253,7 +277,9 @@ fn verdicts_on_a_shaft() {
     ] {
         assert_eq!(Verdict::of(value, 0.02, band), want, "{value}");
     }
-    for (value, expanded) in [(f64::NAN, 0.1), (10.05, f64::NAN), (10.05, f64::INFINITY), (10.05, -0.1)] {
+    for (value, expanded) in
+        [(f64::NAN, 0.1), (10.05, f64::NAN), (10.05, f64::INFINITY), (10.05, -0.1)]
+    {
         assert_eq!(Verdict::of(value, expanded, band), Verdict::Unsure);
     }
 }
@@ -272,7 +298,10 @@ fn three_way_verdicts_one_sided() {
         (1.25, 0.00621, Verdict::Outside),
     ] {
         assert_eq!(Verdict::of(value, 0.1645, band), want, "{value}");
-        assert!((conformance_probability(value, 0.1, -100.0, 1.0) - probability).abs() < 1e-5, "{value}");
+        assert!(
+            (conformance_probability(value, 0.1, -100.0, 1.0) - probability).abs() < 1e-5,
+            "{value}"
+        );
     }
 }
 
@@ -293,13 +322,20 @@ fn verdicts_over_many_points_and_their_words() {
 fn the_remedy_names_what_stands_in_the_way() {
     let at = |low: f64, u_takes: f64, u_zero: f64, board: &Board| {
         let mut observations = gaps(|_, _| 3.0, &edge(), u_takes);
-        observations.shared.push(SharedError { name: "zero".into(), u_mm: u_zero, dof: f64::INFINITY });
+        observations.shared.push(SharedError {
+            name: "zero".into(),
+            u_mm: u_zero,
+            dof: f64::INFINITY,
+        });
         let found = fit(&observations, board).unwrap();
-        judge(&found, &board.control_points(WIDTH_MM, HEIGHT_MM), Band::new(low, 9.0).unwrap()).remedy
+        judge(&found, &board.control_points(WIDTH_MM, HEIGHT_MM), Band::new(low, 9.0).unwrap())
+            .remedy
     };
     let flat = Board::flat();
     assert_eq!(at(2.0, 0.05, 0.01, &flat), None);
-    let Some(Remedy::MoreTakes { times }) = at(2.95, 0.06, 0.001, &flat) else { panic!("more takes") };
+    let Some(Remedy::MoreTakes { times }) = at(2.95, 0.06, 0.001, &flat) else {
+        panic!("more takes")
+    };
     assert!(times > 1.0 && times < 10.0);
     assert_eq!(at(2.9, 0.01, 0.1, &flat), Some(Remedy::BetterZero));
     assert_eq!(at(3.0, 0.05, 0.01, &flat), Some(Remedy::Trim));

@@ -23,7 +23,9 @@ fn fitted(design: &DMatrix<f64>, values: Vec<f64>) -> Fit {
 fn certified(dataset: &str) -> Vec<(f64, f64)> {
     let table = Table::read(include_str!("data/strd_certified.csv"));
     (0..table.len())
-        .filter(|&r| table.text("dataset", r) == dataset && table.text("parameter", r).starts_with('B'))
+        .filter(|&r| {
+            table.text("dataset", r) == dataset && table.text("parameter", r).starts_with('B')
+        })
         .map(|r| (table.number("certified_estimate", r), table.number("certified_std_dev", r)))
         .collect()
 }
@@ -33,7 +35,8 @@ fn least_digits(dataset: &str, fit: &Fit) -> (f64, f64) {
     let all = certified(dataset);
     assert_eq!(all.len(), fit.estimate.len());
     let of_estimate = all.iter().zip(fit.estimate.iter()).map(|(c, &b)| digits(b, c.0));
-    let of_sd = all.iter().enumerate().map(|(i, c)| digits(birge * fit.covariance[(i, i)].sqrt(), c.1));
+    let of_sd =
+        all.iter().enumerate().map(|(i, c)| digits(birge * fit.covariance[(i, i)].sqrt(), c.1));
     let (estimate, sd) = (of_estimate.fold(15.0, f64::min), of_sd.fold(15.0, f64::min));
     println!("{dataset}: estimates {estimate:.1} digits, standard deviations {sd:.1} digits");
     (estimate, sd)
@@ -74,7 +77,8 @@ fn noint1() {
 fn longley() {
     let table = Table::read(include_str!("data/strd_longley.csv"));
     let columns: Vec<Vec<f64>> = (1..=6).map(|i| table.numbers(&format!("x{i}"))).collect();
-    let design = DMatrix::from_fn(table.len(), 7, |r, c| if c == 0 { 1.0 } else { columns[c - 1][r] });
+    let design =
+        DMatrix::from_fn(table.len(), 7, |r, c| if c == 0 { 1.0 } else { columns[c - 1][r] });
     let fit = fitted(&design, table.numbers("y"));
     let (estimate, sd) = least_digits("Longley", &fit);
     assert!(estimate >= 8.0 && sd >= 8.0);
@@ -99,7 +103,8 @@ fn wampler1() {
 fn handbook_91_line() {
     let x: Vec<f64> = std::iter::once(30.0).chain((1..16).map(|i| 100.0 * f64::from(i))).collect();
     let y = [
-        4642., 4612., 4565., 4513., 4476., 4433., 4389., 4347., 4303., 4251., 4201., 4140., 4100., 4073., 4024., 3999.,
+        4642., 4612., 4565., 4513., 4476., 4433., 4389., 4347., 4303., 4251., 4201., 4140., 4100.,
+        4073., 4024., 3999.,
     ];
     let fit = fitted(&DMatrix::from_fn(16, 2, |r, c| if c == 0 { 1.0 } else { x[r] }), y.to_vec());
     let s = fit.birge_ratio().unwrap();
@@ -116,8 +121,10 @@ fn handbook_91_line() {
 fn gum_h3_calibration_line() {
     let table = Table::read(include_str!("data/gum_h3.csv"));
     let t = table.numbers("t_degC");
-    let fit =
-        fitted(&DMatrix::from_fn(t.len(), 2, |r, c| if c == 0 { 1.0 } else { t[r] - 20.0 }), table.numbers("b_degC"));
+    let fit = fitted(
+        &DMatrix::from_fn(t.len(), 2, |r, c| if c == 0 { 1.0 } else { t[r] - 20.0 }),
+        table.numbers("b_degC"),
+    );
     let s = fit.birge_ratio().unwrap();
     let c = &fit.covariance;
     assert!((fit.estimate[0] - -0.17120379013135).abs() < 1e-12);

@@ -11,8 +11,14 @@ use skimgauge_metrology::trim::influence::{GeometryUncertainty, Influence};
 use skimgauge_metrology::trim::learn::{Hand, Tracker};
 use skimgauge_metrology::trim::response::{Answer, Finding, ScrewHistory, implied_turns};
 
-const PLACES: [(f64, f64); 6] =
-    [(-1000.0, 0.0), (0.0, 0.0), (1000.0, 0.0), (-1000.0, -1260.0), (0.0, -1260.0), (1000.0, -1260.0)];
+const PLACES: [(f64, f64); 6] = [
+    (-1000.0, 0.0),
+    (0.0, 0.0),
+    (1000.0, 0.0),
+    (-1000.0, -1260.0),
+    (0.0, -1260.0),
+    (1000.0, -1260.0),
+];
 
 fn round(of: impl Fn(f64, f64) -> f64, u_mm: f64) -> Observations {
     let gaps = PLACES.iter().map(|&(x, y)| GapObservation::bare(x, y, of(x, y), u_mm)).collect();
@@ -22,7 +28,14 @@ fn round(of: impl Fn(f64, f64) -> f64, u_mm: f64) -> Observations {
 fn tracker(observations: &Observations, board: &Board) -> Tracker {
     let (screws, found) = (screws(10.0), fit(observations, board).unwrap());
     let influence = Influence::of(&screws).unwrap();
-    Tracker::new(&found, board, &influence, &screws, GeometryUncertainty::default(), Hand::default())
+    Tracker::new(
+        &found,
+        board,
+        &influence,
+        &screws,
+        GeometryUncertainty::default(),
+        Hand::default(),
+    )
 }
 
 /// Three turns watched at many places teach a screw's true pitch and position.
@@ -36,7 +49,9 @@ fn the_influence_is_learnt_from_takes_after_a_counted_turn() {
     let board = Board::flat();
     let mut known = tracker(&round(before, 0.01), &board);
     let gap = |turns: f64| move |x: f64, y: f64| before(x, y) + turns * truth.effect(x, y)[2];
-    let off = |t: &Tracker| (t.influence().effect(0.0, -1260.0)[2] / truth.effect(0.0, -1260.0)[2] - 1.0).abs();
+    let off = |t: &Tracker| {
+        (t.influence().effect(0.0, -1260.0)[2] / truth.effect(0.0, -1260.0)[2] - 1.0).abs()
+    };
     let (start, u_start) = (off(&known), known.influence_u()[2][2]);
     let mut made = 0.0;
     for turns in [2.0, -4.0, 4.0, -4.0, 4.0, -4.0, 4.0, -4.0] {
@@ -84,7 +99,8 @@ fn the_boards_own_height_at_a_station_is_kept_from_round_to_round() {
     assert!(known.u_gap_mm(&point) < 0.03);
     known.lose_plane();
     let second = |x: f64, y: f64| 6.0 + 0.001 * x + bump(x, y);
-    for take in round(second, 0.02).gaps.iter().enumerate().filter(|(i, _)| *i != 4).map(|(_, t)| t) {
+    for take in round(second, 0.02).gaps.iter().enumerate().filter(|(i, _)| *i != 4).map(|(_, t)| t)
+    {
         assert!(known.take(take));
     }
     // Not taken again, and still known.
@@ -103,14 +119,21 @@ fn a_reversed_screw_is_found_and_turned_about() {
     known.read(x, y, 5.0, 0.01);
     let predicted = known.after_turn(0, 0.5, x, y);
     let observed = 5.0 + 0.5 * truth.effect(x, y)[0];
-    let answer =
-        Answer { turns: 0.5, predicted_mm: predicted.gap_mm - 5.0, observed_mm: observed - 5.0, u_mm: predicted.u_mm };
+    let answer = Answer {
+        turns: 0.5,
+        predicted_mm: predicted.gap_mm - 5.0,
+        observed_mm: observed - 5.0,
+        u_mm: predicted.u_mm,
+    };
     assert_eq!(Finding::of(&answer, ScrewHistory::default()), Finding::Reversed);
     known.reverse(0);
     known.turn(0, 0.5);
     known.read(x, y, observed, 0.01);
     assert!((known.influence().effect(x, y)[0] / truth.effect(x, y)[0] - 1.0).abs() < 0.05);
-    assert!((known.plane().height_mm(1000.0, 0.0) - (5.0 + 0.5 * truth.effect(1000.0, 0.0)[0])).abs() < 0.2);
+    assert!(
+        (known.plane().height_mm(1000.0, 0.0) - (5.0 + 0.5 * truth.effect(1000.0, 0.0)[0])).abs()
+            < 0.2
+    );
 }
 
 #[test]
@@ -118,9 +141,12 @@ fn two_rounds_imply_the_turns_between_them() {
     let truth = Influence::of(&screws(10.0)).unwrap();
     let turns = [0.4, -0.7, 1.2];
     let before = |x: f64, _: f64| 5.0 + 0.001 * x;
-    let after = |x: f64, y: f64| before(x, y) + (0..3).map(|i| turns[i] * truth.effect(x, y)[i]).sum::<f64>();
+    let after = |x: f64, y: f64| {
+        before(x, y) + (0..3).map(|i| turns[i] * truth.effect(x, y)[i]).sum::<f64>()
+    };
     let board = Board::flat();
-    let (first, second) = (fit(&round(before, 0.02), &board).unwrap(), fit(&round(after, 0.02), &board).unwrap());
+    let (first, second) =
+        (fit(&round(before, 0.02), &board).unwrap(), fit(&round(after, 0.02), &board).unwrap());
     let implied = implied_turns(&first, &second, &truth).unwrap();
     for (got, want) in implied.turns.iter().zip(turns) {
         assert!((got - want).abs() < 1e-9);

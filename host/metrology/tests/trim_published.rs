@@ -27,7 +27,11 @@ fn screws(places: [[f64; 2]; 3], travel_turns: f64) -> [Adjuster; 3] {
 fn spots(text: &str) -> Vec<Spot> {
     let table = Table::read(text);
     (0..table.len())
-        .map(|r| Spot { x_mm: table.number("x", r), y_mm: table.number("y", r), gap_mm: table.number("gap", r) })
+        .map(|r| Spot {
+            x_mm: table.number("x", r),
+            y_mm: table.number("y", r),
+            gap_mm: table.number("gap", r),
+        })
         .collect()
 }
 
@@ -102,14 +106,17 @@ fn agrees_with_a_general_solver() {
         let (ours, _) = deviation(&spots, &screws, 12.0, 1.0);
         let mut problem = Problem::new(OptimizationDirection::Maximize);
         let t = problem.add_var(1.0, (-100.0, 1.0));
-        let n: Vec<Variable> = (0..3).map(|_| problem.add_var(0.0, (-travel_turns, travel_turns))).collect();
+        let n: Vec<Variable> =
+            (0..3).map(|_| problem.add_var(0.0, (-travel_turns, travel_turns))).collect();
         for spot in &spots {
             let j = influence.effect(spot.x_mm, spot.y_mm);
             let with = |sign: f64| [(n[0], j[0]), (n[1], j[1]), (n[2], j[2]), (t, sign)];
             problem.add_constraint(with(-1.0), ComparisonOp::Ge, 11.0 - spot.gap_mm);
             problem.add_constraint(with(1.0), ComparisonOp::Le, 13.0 - spot.gap_mm);
         }
-        let SolveOutcome::Solution(theirs) = problem.solve().unwrap() else { panic!("no solution") };
+        let SolveOutcome::Solution(theirs) = problem.solve().unwrap() else {
+            panic!("no solution")
+        };
         assert!((1.0 - theirs.objective() - ours).abs() < 1e-7, "travel {travel_turns}");
     }
 }
@@ -139,7 +146,9 @@ fn adjusters_in_a_line_or_impossible_are_refused() {
     assert!(matches!(refused, TrimError::InALine { .. }));
     assert!(refused.to_string().contains("left, right, upper are in a line"));
     let good = screws([[-100.0, 60.0], [100.0, 60.0], [0.0, 120.0]], 5.0);
-    for (pitch, x, travel) in [(0.0, 0.0, 1.0), (f64::NAN, 0.0, 1.0), (0.5, f64::INFINITY, 1.0), (0.5, 0.0, -1.0)] {
+    for (pitch, x, travel) in
+        [(0.0, 0.0, 1.0), (f64::NAN, 0.0, 1.0), (0.5, f64::INFINITY, 1.0), (0.5, 0.0, -1.0)]
+    {
         let mut bad = good.clone();
         (bad[1].pitch_mm, bad[1].x_mm, bad[1].travel_clockwise_turns) = (pitch, x, travel);
         assert!(matches!(Influence::of(&bad), Err(TrimError::BadAdjuster { .. })));
@@ -156,9 +165,10 @@ fn adjusters_in_a_line_or_impossible_are_refused() {
 fn the_order_keeps_clear_of_the_board() {
     let screws = screws([[-100.0, 60.0], [100.0, 60.0], [0.0, 120.0]], 50.0);
     let influence = Influence::of(&screws).unwrap();
-    let spots: Vec<Spot> = [(-1000.0, 0.0), (1000.0, 0.0), (-1000.0, -1260.0), (1000.0, -1260.0), (0.0, -630.0)]
-        .map(|(x_mm, y_mm)| Spot { x_mm, y_mm, gap_mm: 6.0 })
-        .to_vec();
+    let spots: Vec<Spot> =
+        [(-1000.0, 0.0), (1000.0, 0.0), (-1000.0, -1260.0), (1000.0, -1260.0), (0.0, -630.0)]
+            .map(|(x_mm, y_mm)| Spot { x_mm, y_mm, gap_mm: 6.0 })
+            .to_vec();
     let turns = [-3.0, -3.0, -3.0];
     let found = order(&spots, &influence, &turns, 0.5, None);
     assert!(found.clear && found.least_gap_mm >= 0.5, "{found:?}");

@@ -57,7 +57,12 @@ impl Room {
         }
         let bumps = [0; 3].map(|_| {
             let height = if with_bumps { dice.normal(0.07) } else { 0.0 };
-            [dice.uniform(-0.5, 0.5) * WIDTH_MM, dice.uniform(-1.0, 0.0) * HEIGHT_MM, height, dice.uniform(80.0, 250.0)]
+            [
+                dice.uniform(-0.5, 0.5) * WIDTH_MM,
+                dice.uniform(-1.0, 0.0) * HEIGHT_MM,
+                height,
+                dice.uniform(80.0, 250.0),
+            ]
         });
         let mut room = Self {
             plane: Plane {
@@ -76,7 +81,8 @@ impl Room {
         };
         // Bow and twist together span up to 1.3 mm.
         let heights: Vec<f64> = nine().iter().map(|&(x, y)| room.shape(x, y)).collect();
-        let span = heights.iter().fold(0.0f64, |m, h| m.max(*h)) - heights.iter().fold(0.0f64, |m, h| m.min(*h));
+        let span = heights.iter().fold(0.0f64, |m, h| m.max(*h))
+            - heights.iter().fold(0.0f64, |m, h| m.min(*h));
         let scale = room.dice.uniform(0.0, 1.3) / span;
         (room.bow, room.sag, room.twist) = (room.bow * scale, room.sag * scale, room.twist * scale);
         // However it leans, it does not touch the board yet.
@@ -90,7 +96,9 @@ impl Room {
         let bumps: f64 = self
             .bumps
             .iter()
-            .map(|[bx, by, h, r]| h * (-((x - bx).powi(2) + (y - by).powi(2)) / (2.0 * r * r)).exp())
+            .map(|[bx, by, h, r]| {
+                h * (-((x - bx).powi(2) + (y - by).powi(2)) / (2.0 * r * r)).exp()
+            })
             .sum();
         self.bow * (1.0 - a * a) + self.sag * (1.0 - d * d) + self.twist * a * d + bumps
     }
@@ -141,11 +149,24 @@ impl Room {
 }
 
 fn nine() -> Vec<(f64, f64)> {
-    [0.0, -0.5, -1.0].iter().flat_map(|d| [-0.5, 0.0, 0.5].map(|a| (a * WIDTH_MM, d * HEIGHT_MM))).collect()
+    [0.0, -0.5, -1.0]
+        .iter()
+        .flat_map(|d| [-0.5, 0.0, 0.5].map(|a| (a * WIDTH_MM, d * HEIGHT_MM)))
+        .collect()
 }
 
 fn stations() -> Vec<Station> {
-    let names = ["top left", "top", "top right", "left", "", "right", "bottom left", "bottom", "bottom right"];
+    let names = [
+        "top left",
+        "top",
+        "top right",
+        "left",
+        "",
+        "right",
+        "bottom left",
+        "bottom",
+        "bottom right",
+    ];
     names
         .iter()
         .zip(nine())
@@ -198,8 +219,10 @@ fn trim_all(rooms: u64, width_mm: f64, surveyed: bool, with_bumps: bool) -> Tall
     let mut tally = Tally::default();
     for seed in 0..rooms {
         let mut room = Room::new(seed, with_bumps);
-        let truly: Vec<Spot> =
-            nine().iter().map(|&(x_mm, y_mm)| Spot { x_mm, y_mm, gap_mm: room.gap(x_mm, y_mm) }).collect();
+        let truly: Vec<Spot> = nine()
+            .iter()
+            .map(|&(x_mm, y_mm)| Spot { x_mm, y_mm, gap_mm: room.gap(x_mm, y_mm) })
+            .collect();
         let best = solve(&truly, &room.influence, &travel(&adjusters), band, None).unwrap();
         if !best.is_feasible() {
             continue;
@@ -216,7 +239,9 @@ fn trim_all(rooms: u64, width_mm: f64, surveyed: bool, with_bumps: bool) -> Tall
             measurable: MEASURABLE_MM,
             worth_mm: 0.02,
         };
-        let inside = |room: &Room| nine().iter().all(|&(x, y)| (band.low..=band.high).contains(&room.gap(x, y)));
+        let inside = |room: &Room| {
+            nine().iter().all(|&(x, y)| (band.low..=band.high).contains(&room.gap(x, y)))
+        };
         let mut tracker: Option<Tracker> = None;
         let mut made = [0.0; 3];
         let mut done_in = None;
@@ -250,14 +275,22 @@ fn trim_all(rooms: u64, width_mm: f64, surveyed: bool, with_bumps: bool) -> Tall
             while let Some(at) = plan.station(&aim, tracker, &made, seat.map(|(s, _)| s)).unwrap() {
                 let station = &stations[at];
                 let reading = |room: &mut Room, error: f64| {
-                    room.gap(station.x_mm, station.y_mm) + room.zero_mm + error + room.dice.normal(U_READ_MM)
+                    room.gap(station.x_mm, station.y_mm)
+                        + room.zero_mm
+                        + error
+                        + room.dice.normal(U_READ_MM)
                 };
                 let error = match seat {
                     Some((last, error)) if last == at => error,
                     _ => {
                         let error = room.dice.normal(U_SEAT_MM);
                         tracker.seat(U_SEAT_MM);
-                        tracker.read(station.x_mm, station.y_mm, reading(&mut room, error), U_READ_MM);
+                        tracker.read(
+                            station.x_mm,
+                            station.y_mm,
+                            reading(&mut room, error),
+                            U_READ_MM,
+                        );
                         error
                     }
                 };
@@ -343,11 +376,16 @@ fn rooms_that_no_setting_can_pass_are_told_beforehand() {
         let (mut counts, mut by_sign) = ([[0usize; 3]; 2], [0usize; 2]);
         for seed in 0..2 * rooms() {
             let mut room = Room::new(seed, true);
-            let truly: Vec<Spot> =
-                nine().iter().map(|&(x_mm, y_mm)| Spot { x_mm, y_mm, gap_mm: room.gap(x_mm, y_mm) }).collect();
-            let can = solve(&truly, &room.influence, &travel(&adjusters), band, None).unwrap().is_feasible();
+            let truly: Vec<Spot> = nine()
+                .iter()
+                .map(|&(x_mm, y_mm)| Spot { x_mm, y_mm, gap_mm: room.gap(x_mm, y_mm) })
+                .collect();
+            let can = solve(&truly, &room.influence, &travel(&adjusters), band, None)
+                .unwrap()
+                .is_feasible();
             let board = board(&mut room, surveyed);
-            let points: Vec<ControlPoint> = nine().iter().map(|&(x, y)| board.point(x, y)).collect();
+            let points: Vec<ControlPoint> =
+                nine().iter().map(|&(x, y)| board.point(x, y)).collect();
             let takes = room.takes(&stations);
             let question = Question {
                 observations: &takes,

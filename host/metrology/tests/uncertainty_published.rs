@@ -3,7 +3,8 @@
 mod table;
 
 use skimgauge_metrology::coverage::{
-    DofRule, FactorTable, Share, chi_square_tail, combined_u, conformance_probability, effective_dof, expand, t_factor,
+    DofRule, FactorTable, Share, chi_square_tail, combined_u, conformance_probability,
+    effective_dof, expand, t_factor,
 };
 use table::Table;
 
@@ -32,7 +33,10 @@ fn t_factors_agree_with_technical_note_1297() {
         for (name, level) in levels {
             let got = t_factor(level, dof).unwrap();
             let exact = table.number(&format!("exact_{name}"), row);
-            assert!((got / exact - 1.0).abs() < 2e-9, "nu {dof}, {name} %: got {got}, scipy {exact}");
+            assert!(
+                (got / exact - 1.0).abs() < 2e-9,
+                "nu {dof}, {name} %: got {got}, scipy {exact}"
+            );
             let printed_text = table.text(&format!("tn1297_{name}"), row);
             let decimals = printed_text.split('.').nth(1).map_or(0, str::len);
             let printed: f64 = printed_text.parse().unwrap();
@@ -82,9 +86,24 @@ fn gum_h1_end_gauge() {
     let expanded = expand(u, dof, 0.99, DofRule::Truncate).unwrap();
     close(expanded.k, 2.9208, 5e-5, "t99(16)");
     close(expanded.expanded, 92.48, 0.03, "U99");
-    close((expanded.k * 100.0).round() / 100.0 * u.round(), 93.0, 0.5, "U99 as published from rounded factors");
-    close(expand(u, dof, 0.95, DofRule::Truncate).unwrap().k, 2.11991, 5e-6, "t95, truncated degrees");
-    close(expand(u, 16.752, 0.95, DofRule::AsIs).unwrap().k, 2.11220, 5e-6, "t95, degrees as they are");
+    close(
+        (expanded.k * 100.0).round() / 100.0 * u.round(),
+        93.0,
+        0.5,
+        "U99 as published from rounded factors",
+    );
+    close(
+        expand(u, dof, 0.95, DofRule::Truncate).unwrap().k,
+        2.11991,
+        5e-6,
+        "t95, truncated degrees",
+    );
+    close(
+        expand(u, 16.752, 0.95, DofRule::AsIs).unwrap().k,
+        2.11220,
+        5e-6,
+        "t95, degrees as they are",
+    );
 }
 
 /// JCGM 100:2008 G.4.2 example: relative uncertainties 0.25, 0.57, 0.82 % from 10, 5 and 15 readings
@@ -113,8 +132,15 @@ fn conformance_probabilities_of_jcgm_106() {
     close(conformance_probability(-5.47, 0.05, -inf, -5.40), 0.91924, 5e-6, "upper limit only");
     close(conformance_probability(509.7, 8.6, 490.0, inf), 0.98901, 5e-6, "lower limit only");
     close(conformance_probability(13.6, 1.8, 12.5, 16.3), 0.66263, 5e-6, "both limits");
-    for (k, p) in [(1.0, 0.841_345), (1.2816, 0.90), (1.6449, 0.95), (2.0, 0.977_250), (2.3263, 0.99)] {
-        close(conformance_probability(k, 1.0, 0.0, inf), p, 2e-5, "one-sided, k standard uncertainties inside");
+    for (k, p) in
+        [(1.0, 0.841_345), (1.2816, 0.90), (1.6449, 0.95), (2.0, 0.977_250), (2.3263, 0.99)]
+    {
+        close(
+            conformance_probability(k, 1.0, 0.0, inf),
+            p,
+            2e-5,
+            "one-sided, k standard uncertainties inside",
+        );
     }
     assert_eq!(conformance_probability(1.0, 0.0, 0.0, 2.0), 0.0);
 }

@@ -16,9 +16,12 @@ use table::Table;
 #[test]
 fn gum_h3_straight_line() {
     let data = Table::read(include_str!("data/gum_h3.csv"));
-    let points: Vec<(f64, f64)> = data.numbers("t_degC").into_iter().zip(data.numbers("b_degC")).collect();
+    let points: Vec<(f64, f64)> =
+        data.numbers("t_degC").into_iter().zip(data.numbers("b_degC")).collect();
     let line = Line::through(&points, 20.0).unwrap();
-    let close = |got: f64, want: f64, tolerance: f64| assert!((got - want).abs() <= tolerance, "{got}, want {want}");
+    let close = |got: f64, want: f64, tolerance: f64| {
+        assert!((got - want).abs() <= tolerance, "{got}, want {want}")
+    };
     close(line.at_origin, -0.171_203_790_131_35, 1e-12);
     close(line.slope, 0.002_182_697_739_89, 1e-13);
     close(line.at_origin_u, 0.0029, 5e-5);
@@ -35,11 +38,13 @@ fn gum_h3_straight_line() {
 #[test]
 fn nbs_handbook_91_straight_line() {
     let y = [
-        4642., 4612., 4565., 4513., 4476., 4433., 4389., 4347., 4303., 4251., 4201., 4140., 4100., 4073., 4024., 3999.,
+        4642., 4612., 4565., 4513., 4476., 4433., 4389., 4347., 4303., 4251., 4201., 4140., 4100.,
+        4073., 4024., 3999.,
     ];
     let x = std::iter::once(30.0).chain((1..16).map(|k| 100.0 * f64::from(k)));
     let line = Line::through(&x.zip(y).collect::<Vec<_>>(), 0.0).unwrap();
-    let close = |got: f64, want: f64| assert!((got / want - 1.0).abs() < 1e-6, "{got}, want {want}");
+    let close =
+        |got: f64, want: f64| assert!((got / want - 1.0).abs() < 1e-6, "{got}, want {want}");
     close(line.slope, -0.44985482);
     close(line.at_origin, 4654.9846);
     close(line.slope_u.powi(2), 2.5649045e-5);
@@ -83,7 +88,8 @@ impl Rig {
     /// What the stand-off's code is when the eye's centre is over the board face by this.
     fn code_at(&self, eye_mm: f64, temperature_c: f64) -> f64 {
         let wanted = eye_mm - self.sum_mm - self.per_k * (temperature_c - 20.0);
-        (0..20).fold(wanted / self.slope, |d, _| (wanted - self.bend * d * d) / self.slope) + f64::from(PIVOT_CODE)
+        (0..20).fold(wanted / self.slope, |d, _| (wanted - self.bend * d * d) / self.slope)
+            + f64::from(PIVOT_CODE)
     }
 
     /// Outer and inner cell with the light's middle so far above the eye's centre.
@@ -106,7 +112,8 @@ impl Rig {
         // The eye is off the light's middle by `off_mm`; the gap is what the light leaves over the block.
         let gap_mm = LIGHT_MM + self.light_error_mm - block_mm + seat_mm;
         let n = 200.0_f64;
-        let code = self.code_at(gap_mm - off_mm, temperature_c) + self.chance.normal(12.0 / n.sqrt());
+        let code =
+            self.code_at(gap_mm - off_mm, temperature_c) + self.chance.normal(12.0 / n.sqrt());
         let mut cells = [0.0; 2];
         for _ in 0..200 {
             let one = self.cells(off_mm);
@@ -154,7 +161,11 @@ impl Rig {
             .iter()
             .map(|&block_mm| {
                 let off_mm = self.chance.normal(0.05);
-                BlockStill { block_mm, block_u_mm: 0.001, still: self.still(block_mm, off_mm, 21.0) }
+                BlockStill {
+                    block_mm,
+                    block_u_mm: 0.001,
+                    still: self.still(block_mm, off_mm, 21.0),
+                }
             })
             .collect();
         Session {
@@ -194,7 +205,11 @@ fn constants_are_found_again() {
         let outcome = finished(&mut rig);
         let new = &outcome.calibration;
         for gap_mm in [1.0, 2.0, 3.0, 5.0, 8.0] {
-            assert!(rig.error_mm(new, gap_mm).abs() < 0.02, "seed {seed}, {gap_mm}: {}", rig.error_mm(new, gap_mm));
+            assert!(
+                rig.error_mm(new, gap_mm).abs() < 0.02,
+                "seed {seed}, {gap_mm}: {}",
+                rig.error_mm(new, gap_mm)
+            );
         }
         // A raised cosine's ratio rises by 4 / thickness at its middle.
         assert!((new.eye.scale.mm() / 0.75 - 1.0).abs() < 0.02, "{:?}", new.eye);
@@ -220,7 +235,8 @@ fn stated_uncertainty_covers_the_errors() {
             rig.seat_mm = 0.005;
             let outcome = finished(&mut rig);
             let new = &outcome.calibration;
-            let u_mm = new.zero_u.mm().hypot(new.stand_off.slope_u.fraction() * (gap_mm - ZERO_GAP_MM));
+            let u_mm =
+                new.zero_u.mm().hypot(new.stand_off.slope_u.fraction() * (gap_mm - ZERO_GAP_MM));
             let error_mm = rig.error_mm(new, gap_mm);
             inside += u32::from(error_mm.abs() < 2.0 * u_mm);
             squares += (error_mm / u_mm).powi(2) / n as f64;
@@ -250,7 +266,11 @@ fn two_temperatures_make_a_coefficient() {
         still: rig.still(block_mm, 0.0, 33.0),
     }));
     let new = session.finish(&Calibration::nominal(HEAD), DAY, "x").unwrap().calibration;
-    assert!((f64::from(new.stand_off.temperature_nm_per_k) - 4_000.0).abs() < 400.0, "{:?}", new.stand_off);
+    assert!(
+        (f64::from(new.stand_off.temperature_nm_per_k) - 4_000.0).abs() < 400.0,
+        "{:?}",
+        new.stand_off
+    );
     assert!(rig.error_mm(&new, 3.0).abs() < 0.015);
 }
 
@@ -314,7 +334,11 @@ fn slips_are_named() {
     wrong.blocks[2].block_mm += 0.5;
     let outcome = wrong.finish(&before, DAY, "x").unwrap();
     assert!(outcome.birge.unwrap() > 5.0);
-    let worst = outcome.residuals.iter().max_by(|a, b| a.residual_mm.abs().total_cmp(&b.residual_mm.abs())).unwrap();
+    let worst = outcome
+        .residuals
+        .iter()
+        .max_by(|a, b| a.residual_mm.abs().total_cmp(&b.residual_mm.abs()))
+        .unwrap();
     assert_eq!(worst.block_mm, 3.5);
     assert!(outcome.calibration.zero_u.mm() > 0.05);
     let mut tipped = whole;

@@ -91,7 +91,10 @@ mod tests {
     fn in_json_an_adjuster_is_as_it_was() {
         let json = r#"{"name":"upper","x_mm":0.0,"y_mm":140.0,"pitch_mm":0.5,"clockwise":"out","travel_clockwise_turns":6.0,"travel_anticlockwise_turns":5.5}"#;
         let adjuster: Adjuster = serde_json::from_str(json).unwrap();
-        assert_eq!((adjuster.pitch, adjuster.clockwise, adjuster.at.y), (Mm(0.5), Sense::Out, Mm(140.0)));
+        assert_eq!(
+            (adjuster.pitch, adjuster.clockwise, adjuster.at.y),
+            (Mm(0.5), Sense::Out, Mm(140.0))
+        );
         assert_eq!(adjuster.travel(Rotation::Anticlockwise), Turns(5.5));
         assert_eq!(serde_json::to_string(&adjuster).unwrap(), json);
         assert_eq!(Sense::Out.reversed().reversed(), Sense::Out);

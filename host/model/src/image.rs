@@ -56,12 +56,18 @@ impl Tell for ImageError {
             Self::NotANumber { edge } => say!("image {edge} is not a number; enter it again"),
             Self::Edge { edge, length } => {
                 let (low, high) = EDGE;
-                let wrong = say!("image {edge} is {}, expected {}", length.size(), low.wall().to(high.wall()));
+                let wrong = say!(
+                    "image {edge} is {}, expected {}",
+                    length.size(),
+                    low.wall().to(high.wall())
+                );
                 let other = [(25.4, "inches"), (10.0, "centimetres"), (1000.0, "metres")]
                     .into_iter()
                     .find(|(factor, _)| (low..=high).contains(&(length * *factor)));
                 match other {
-                    Some((factor, unit)) => say!("{wrong}; if it was in {unit}, enter {}", (length * factor).tape()),
+                    Some((factor, unit)) => {
+                        say!("{wrong}; if it was in {unit}, enter {}", (length * factor).tape())
+                    }
                     None => wrong,
                 }
             }
@@ -125,8 +131,17 @@ impl Image {
 
     /// The nine named places: corners, middles of the edges and the centre, row by row from the top left.
     pub fn places(self) -> [(&'static str, Point); 9] {
-        let names =
-            ["top left", "top", "top right", "left", "centre", "right", "bottom left", "bottom", "bottom right"];
+        let names = [
+            "top left",
+            "top",
+            "top right",
+            "left",
+            "centre",
+            "right",
+            "bottom left",
+            "bottom",
+            "bottom right",
+        ];
         let half = self.width / 2.0;
         std::array::from_fn(|index| {
             let x = [-half, Mm::ZERO, half][index % 3];
@@ -176,7 +191,9 @@ impl Image {
 fn by_distance(point: Point) -> Sentence {
     let across = match point.x {
         x if x.abs() < ON_IT => say!("in the middle"),
-        x => say!("{} {} of the middle", x.abs().wall(), if x < Mm::ZERO { "left" } else { "right" }),
+        x => {
+            say!("{} {} of the middle", x.abs().wall(), if x < Mm::ZERO { "left" } else { "right" })
+        }
     };
     match point.y {
         y if y.abs() < ON_IT => say!("{across}, at the top edge"),
@@ -211,9 +228,24 @@ mod tests {
             (0.0, -1190.0, "middle of the bottom edge", "at the middle of the bottom edge"),
             (990.0, -600.0, "middle of the right edge", "at the middle of the right edge"),
             (0.0, -600.0, "middle of the image", "in the middle of the image"),
-            (300.0, -200.0, "300 mm right of the middle, 200 mm down", "300 mm right of the middle, 200 mm down"),
-            (-300.0, 0.0, "300 mm left of the middle, at the top edge", "300 mm left of the middle, at the top edge"),
-            (0.0, 50.0, "in the middle, 50 mm above the top edge", "in the middle, 50 mm above the top edge"),
+            (
+                300.0,
+                -200.0,
+                "300 mm right of the middle, 200 mm down",
+                "300 mm right of the middle, 200 mm down",
+            ),
+            (
+                -300.0,
+                0.0,
+                "300 mm left of the middle, at the top edge",
+                "300 mm left of the middle, at the top edge",
+            ),
+            (
+                0.0,
+                50.0,
+                "in the middle, 50 mm above the top edge",
+                "in the middle, 50 mm above the top edge",
+            ),
         ] {
             assert_eq!(IMAGE.whereabouts(at(x, y)).text(Style::default()), name);
             assert_eq!(IMAGE.at(at(x, y)).text(Style::default()), with);
@@ -235,15 +267,25 @@ mod tests {
     fn off_the_image_is_told_by_how_much() {
         assert_eq!(IMAGE.off_by(at(1010.0, 3.0)), Mm(10.0));
         assert_eq!(IMAGE.off_by(at(0.0, -1205.0)), Mm(5.0));
-        assert!(IMAGE.contains(at(1004.0, 0.0), Mm(5.0)) && !IMAGE.contains(at(1006.0, 0.0), Mm(5.0)));
+        assert!(
+            IMAGE.contains(at(1004.0, 0.0), Mm(5.0)) && !IMAGE.contains(at(1006.0, 0.0), Mm(5.0))
+        );
         assert!(!IMAGE.contains(at(f64::NAN, 0.0), Mm(5.0)));
     }
 
     #[test]
     fn an_image_that_cannot_be_is_refused_with_the_guess() {
         for (width, height, says) in [
-            (94.0, 1200.0, "image width is 94 mm, expected 100 to 20000 mm; if it was in inches, enter 2387.6 mm"),
-            (2000.0, 1.2, "image height is 1.2 mm, expected 100 to 20000 mm; if it was in metres, enter 1200 mm"),
+            (
+                94.0,
+                1200.0,
+                "image width is 94 mm, expected 100 to 20000 mm; if it was in inches, enter 2387.6 mm",
+            ),
+            (
+                2000.0,
+                1.2,
+                "image height is 1.2 mm, expected 100 to 20000 mm; if it was in metres, enter 1200 mm",
+            ),
             (2000.0, f64::NAN, "image height is not a number; enter it again"),
             (
                 2000.0,

@@ -137,7 +137,8 @@ impl Serialize for Place {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         let point = self.point();
         let name = self.name().map(str::to_owned);
-        Written { name, x_mm: point.map(|point| point.x), y_mm: point.map(|point| point.y) }.serialize(serializer)
+        Written { name, x_mm: point.map(|point| point.x), y_mm: point.map(|point| point.y) }
+            .serialize(serializer)
     }
 }
 
@@ -148,7 +149,9 @@ impl<'de> Deserialize<'de> for Place {
         match (name, point) {
             (Some(name), Some(at)) => Ok(Self::Station(Station { name, at })),
             (None, Some(point)) => Ok(Self::Point(point)),
-            (Some(name), None) if name == EMITTER && x_mm.is_none() && y_mm.is_none() => Ok(Self::Emitter),
+            (Some(name), None) if name == EMITTER && x_mm.is_none() && y_mm.is_none() => {
+                Ok(Self::Emitter)
+            }
             _ => Err(D::Error::custom("a place wants x_mm and y_mm, unless it is the emitter")),
         }
     }
@@ -171,7 +174,10 @@ mod tests {
         assert_eq!(serde_json::from_str::<Station>(json).unwrap(), station("left"));
         assert_eq!(serde_json::to_string(&Place::from(station("left"))).unwrap(), json);
         // A record may have whole numbers.
-        assert_eq!(serde_json::from_str::<Point>(r#"{"x_mm":3,"y_mm":0}"#).unwrap(), Point { x: Mm(3.0), y: Mm(0.0) });
+        assert_eq!(
+            serde_json::from_str::<Point>(r#"{"x_mm":3,"y_mm":0}"#).unwrap(),
+            Point { x: Mm(3.0), y: Mm(0.0) }
+        );
     }
 
     #[test]
@@ -182,7 +188,9 @@ mod tests {
             let json = serde_json::to_string(&place).unwrap();
             assert_eq!(serde_json::from_str::<Place>(&json).unwrap(), place, "{json}");
         }
-        for json in [r#"{"name":"left"}"#, r#"{"x_mm":1.0}"#, r#"{"name":"emitter","x_mm":1.0}"#, "{}"] {
+        for json in
+            [r#"{"name":"left"}"#, r#"{"x_mm":1.0}"#, r#"{"name":"emitter","x_mm":1.0}"#, "{}"]
+        {
             assert!(serde_json::from_str::<Place>(json).is_err(), "{json}");
         }
     }
@@ -196,7 +204,10 @@ mod tests {
         assert_eq!(Place::Emitter.at(image).text(inch), "on the emitter");
         let point = Place::from(Point { x: Mm(304.8), y: Mm(-254.0) });
         assert_eq!(point.called(image).text(inch), "12 in right of the middle, 10 in down");
-        assert_eq!((point.name(), shelf.name(), Place::Emitter.point()), (None, Some("shelf at 100 mm"), None));
+        assert_eq!(
+            (point.name(), shelf.name(), Place::Emitter.point()),
+            (None, Some("shelf at 100 mm"), None)
+        );
     }
 
     proptest! {

@@ -99,13 +99,16 @@ mod tests {
 
     #[test]
     fn shapes_and_words_differ() {
-        let said: std::collections::BTreeSet<String> =
-            Verdict::ALL.into_iter().map(|verdict| say!("{verdict}").text(Style::default())).collect();
+        let said: std::collections::BTreeSet<String> = Verdict::ALL
+            .into_iter()
+            .map(|verdict| say!("{verdict}").text(Style::default()))
+            .collect();
         assert_eq!(
             said.into_iter().collect::<Vec<_>>(),
             ["\u{25cf} within", "\u{25d0} too close to call", "\u{2715} outside"]
         );
-        let shapes: std::collections::BTreeSet<char> = Verdict::ALL.map(Verdict::shape).into_iter().collect();
+        let shapes: std::collections::BTreeSet<char> =
+            Verdict::ALL.map(Verdict::shape).into_iter().collect();
         assert_eq!(shapes.len(), 3);
     }
 }

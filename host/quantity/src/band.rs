@@ -35,7 +35,8 @@ impl<T: Quantity> TryFrom<Ends<T>> for Band<T> {
     type Error = &'static str;
 
     fn try_from(ends: Ends<T>) -> Result<Self, Self::Error> {
-        Self::new(ends.low, ends.high).ok_or("a band's low end must be less than its high end, and both numbers")
+        Self::new(ends.low, ends.high)
+            .ok_or("a band's low end must be less than its high end, and both numbers")
     }
 }
 
@@ -45,7 +46,8 @@ type Apart<T> = <T as std::ops::Sub>::Output;
 impl<T: Quantity> Band<T> {
     /// The band, or `None` unless both ends are finite and `low < high`.
     pub fn new(low: T, high: T) -> Option<Self> {
-        (low.value().is_finite() && high.value().is_finite() && low < high).then_some(Self { low, high })
+        (low.value().is_finite() && high.value().is_finite() && low < high)
+            .then_some(Self { low, high })
     }
 
     /// Whether the value lies in it; what is not a number never does.
@@ -98,7 +100,10 @@ mod tests {
         assert!(BAND.contains(Mm(1.0)) && BAND.contains(Mm(4.0)));
         assert!(!BAND.contains(Mm(0.999)) && !BAND.contains(Mm(f64::NAN)));
         assert_eq!((BAND.width(), BAND.middle()), (Mm(3.0), Mm(2.5)));
-        assert_eq!((BAND.inside(Mm(1.25)), BAND.inside(Mm(4.5)), BAND.beyond(Mm(4.5))), (Mm(0.25), Mm(-0.5), Mm(0.5)));
+        assert_eq!(
+            (BAND.inside(Mm(1.25)), BAND.inside(Mm(4.5)), BAND.beyond(Mm(4.5))),
+            (Mm(0.25), Mm(-0.5), Mm(0.5))
+        );
         assert_eq!(BAND.side(Mm(f64::NAN)), None);
         let warm = Band { low: Celsius(5.0), high: Celsius(40.0) };
         assert_eq!((warm.width(), warm.middle()), (Kelvin(35.0), Celsius(22.5)));
@@ -115,7 +120,8 @@ mod tests {
     fn in_json_a_band_has_its_ends_and_a_crossed_one_is_refused() {
         assert_eq!(serde_json::to_string(&BAND).unwrap(), r#"{"low":1.0,"high":4.0}"#);
         assert_eq!(serde_json::from_str::<Band<Mm>>(r#"{"low":1.0,"high":4.0}"#).unwrap(), BAND);
-        let refused = serde_json::from_str::<Band<Mm>>(r#"{"low":4.0,"high":1.0}"#).unwrap_err().to_string();
+        let refused =
+            serde_json::from_str::<Band<Mm>>(r#"{"low":4.0,"high":1.0}"#).unwrap_err().to_string();
         assert!(refused.contains("low end"), "{refused}");
     }
 

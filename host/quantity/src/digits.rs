@@ -64,11 +64,17 @@ impl Digits {
 
 /// At least `least`, and so many that one digit other than zero is left; at most nine.
 pub(crate) fn decimals_for(value: f64, least: usize) -> usize {
-    (least..=9).find(|&decimals| value.abs() >= 0.5 * 10_f64.powi(-(decimals as i32))).unwrap_or(least)
+    (least..=9)
+        .find(|&decimals| value.abs() >= 0.5 * 10_f64.powi(-(decimals as i32)))
+        .unwrap_or(least)
 }
 
 fn trimmed(number: String) -> String {
-    if number.contains('.') { number.trim_end_matches('0').trim_end_matches('.').to_owned() } else { number }
+    if number.contains('.') {
+        number.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        number
+    }
 }
 
 /// To the nearest part, in lowest terms: `3/8`, `93 3/8`, `93`.

@@ -255,7 +255,13 @@ impl Pair {
 /// gets [`Style::none`].
 pub fn column(figures: impl IntoIterator<Item = Option<Figure>>, style: Style) -> Vec<String> {
     let figures: Vec<Option<Figure>> = figures.into_iter().collect();
-    let digits = || figures.iter().flatten().filter(|figure| !figure.is_word(style)).map(|figure| figure.digits(style));
+    let digits = || {
+        figures
+            .iter()
+            .flatten()
+            .filter(|figure| !figure.is_word(style))
+            .map(|figure| figure.digits(style))
+    };
     let is_fraction = |digits: &Digits| matches!(digits, Digits::Fraction(_));
     let mixed = digits().any(|d| is_fraction(&d)) && !digits().all(|d| is_fraction(&d));
     let most = figures.iter().flatten().filter(|figure| figure.show == Purpose::Uncertainty);

@@ -53,7 +53,9 @@ pub fn shown_json(json: &str) -> Cow<'_, str> {
     for c in json.chars() {
         if bad(c) {
             // Beyond the Basic Multilingual Plane as a pair of surrogates.
-            c.encode_utf16(&mut [0; 2]).iter().for_each(|unit| out.push_str(&format!("\\u{unit:04x}")));
+            c.encode_utf16(&mut [0; 2])
+                .iter()
+                .for_each(|unit| out.push_str(&format!("\\u{unit:04x}")));
         } else {
             out.push(c);
         }
@@ -105,7 +107,8 @@ mod tests {
         }
         assert_eq!(shown_lines("a\nb\x1b[2Jc"), "a\nb\u{fffd}[2Jc");
         // Names of people: umlauts, right-to-left letters, a joiner that Persian and emoji need.
-        for good in ["Räume 2–14", "Überhang", "مكتبة", "می\u{200c}خواهم", "図書館", "\u{1f6e0}"] {
+        for good in ["Räume 2–14", "Überhang", "مكتبة", "می\u{200c}خواهم", "図書館", "\u{1f6e0}"]
+        {
             assert!(matches!(shown(good), Cow::Borrowed(_)), "{good}");
         }
     }

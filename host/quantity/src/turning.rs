@@ -148,10 +148,14 @@ mod tests {
             said if said.starts_with("a little over ") => (&said["a little over ".len()..], 0.04),
             said => (said, 0.0),
         };
-        let part = |text: &str| PARTS.iter().position(|(alone, behind)| text == *alone || text == *behind).unwrap();
+        let part = |text: &str| {
+            PARTS.iter().position(|(alone, behind)| text == *alone || text == *behind).unwrap()
+        };
         let whole = said.split(' ').next().and_then(|word| word.parse::<f64>().ok());
         let behind = said.split_once(" and ").map(|(_, behind)| behind);
-        hedge + whole.unwrap_or(0.0) + EIGHTH * part(behind.unwrap_or(if whole.is_some() { "" } else { said })) as f64
+        hedge
+            + whole.unwrap_or(0.0)
+            + EIGHTH * part(behind.unwrap_or(if whole.is_some() { "" } else { said })) as f64
     }
 
     proptest! {

@@ -2,8 +2,8 @@
 
 use proptest::prelude::*;
 use skimgauge_quantity::{
-    Celsius, Deg, Figure, Kelvin, Kind, Mm, MmPerM, Sentence, Signs, Style, Turns, Units, column, percent, plain, read,
-    say,
+    Celsius, Deg, Figure, Kelvin, Kind, Mm, MmPerM, Sentence, Signs, Style, Turns, Units, column,
+    percent, plain, read, say,
 };
 
 const STYLES: [Style; 4] = [

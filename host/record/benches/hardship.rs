@@ -18,7 +18,8 @@ fn main() {
     if let Some(path) = std::env::var_os(kill::CHILD) {
         return kill::write_until_killed(path.as_ref());
     }
-    let words: Vec<String> = std::env::args().skip(1).filter(|word| !word.starts_with("--")).collect();
+    let words: Vec<String> =
+        std::env::args().skip(1).filter(|word| !word.starts_with("--")).collect();
     let part = words.first().map(String::as_str);
     let count = words.get(1).and_then(|word| word.parse().ok());
     let runs = |name: &str| part.is_none_or(|part| part == name);

@@ -11,7 +11,12 @@ use crate::event::{AsLeft, Body, Note, Take, TurnObserved};
 use crate::store::Open;
 
 /// Whether the event may follow in this job.
-pub(crate) fn admit(transaction: &Transaction<'_>, path: &Path, job: &Open, body: &Body) -> Result<(), RecordError> {
+pub(crate) fn admit(
+    transaction: &Transaction<'_>,
+    path: &Path,
+    job: &Open,
+    body: &Body,
+) -> Result<(), RecordError> {
     if job.events.iter().any(|event| event.body.closes()) {
         return Err(RecordError::Closed(job.name.clone()));
     }
@@ -23,19 +28,24 @@ pub(crate) fn admit(transaction: &Transaction<'_>, path: &Path, job: &Open, body
     match body {
         Body::JobOpened(_) => refuse(format!("the job \"{}\" was opened already", job.name)),
         Body::Signed(_) => Err(RecordError::NotClosed(job.name.clone())),
-        Body::Unknown(unknown) => refuse(format!("\"{}\" is no event that this program knows", unknown.kind)),
+        Body::Unknown(unknown) => {
+            refuse(format!("\"{}\" is no event that this program knows", unknown.kind))
+        }
         Body::PhotoAttached(photo) => {
             let there = transaction
                 .prepare_cached("SELECT 1 FROM photo WHERE sha256 = ?1")
                 .and_then(|mut query| query.exists([photo.sha256]));
             match there.map_err(|error| RecordError::from_sqlite(path, &error))? {
                 true => Ok(()),
-                false => refuse(format!("the bytes of \"{}\" are not in the record yet", photo.name)),
+                false => {
+                    refuse(format!("the bytes of \"{}\" are not in the record yet", photo.name))
+                }
             }
         }
         Body::Take(take) => replaces(job, take).or_else(refuse),
         Body::AsLeft(left) => stand(job, left).or_else(refuse),
-        Body::Note(Note { about: Some(hash), .. }) | Body::TurnObserved(TurnObserved { advice: Some(hash), .. })
+        Body::Note(Note { about: Some(hash), .. })
+        | Body::TurnObserved(TurnObserved { advice: Some(hash), .. })
             if find(job, *hash).is_none() =>
         {
             refuse(format!("there is no event {} in \"{}\"", hash.short(), job.name))
@@ -57,7 +67,11 @@ fn replaced_by(job: &Open, hash: Hash) -> Option<u32> {
 fn replaces(job: &Open, take: &Take) -> Result<(), String> {
     let Some(hash) = take.supersedes else { return Ok(()) };
     let Some((seq, Body::Take(old))) = find(job, hash) else {
-        return Err(format!("event {} of \"{}\" is no take that could be replaced", hash.short(), job.name));
+        return Err(format!(
+            "event {} of \"{}\" is no take that could be replaced",
+            hash.short(),
+            job.name
+        ));
     };
     if (&old.station, old.phase) != (&take.station, take.phase) {
         return Err(format!(
@@ -82,8 +96,11 @@ fn stand(job: &Open, left: &AsLeft) -> Result<(), String> {
     let mut seen = HashSet::new();
     for hash in &left.takes {
         match find(job, *hash) {
-            Some((_, Body::Take(_))) if replaced_by(job, *hash).is_none() && seen.insert(*hash) => {}
-            Some((seq, _)) => return Err(format!("event {seq} is no take that stands, or is named twice")),
+            Some((_, Body::Take(_))) if replaced_by(job, *hash).is_none() && seen.insert(*hash) => {
+            }
+            Some((seq, _)) => {
+                return Err(format!("event {seq} is no take that stands, or is named twice"));
+            }
             None => return Err(format!("there is no event {} in \"{}\"", hash.short(), job.name)),
         }
     }

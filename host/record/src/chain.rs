@@ -127,10 +127,10 @@ impl ToSql for Hash {
 impl FromSql for Hash {
     fn column_result(value: ValueRef<'_>) -> FromSqlResult<Self> {
         let bytes = value.as_blob()?;
-        bytes
-            .try_into()
-            .map(Self)
-            .map_err(|_| FromSqlError::InvalidBlobSize { expected_size: 32, blob_size: bytes.len() })
+        bytes.try_into().map(Self).map_err(|_| FromSqlError::InvalidBlobSize {
+            expected_size: 32,
+            blob_size: bytes.len(),
+        })
     }
 }
 
@@ -203,7 +203,10 @@ impl FromSql for Parents {
         let bytes = value.as_blob()?;
         let (whole, rest) = bytes.as_chunks::<32>();
         if !rest.is_empty() || whole.len() > MOST_PARENTS {
-            return Err(FromSqlError::InvalidBlobSize { expected_size: 32, blob_size: bytes.len() });
+            return Err(FromSqlError::InvalidBlobSize {
+                expected_size: 32,
+                blob_size: bytes.len(),
+            });
         }
         Ok(Self(whole.iter().map(|bytes| Hash(*bytes)).collect()))
     }
@@ -278,7 +281,14 @@ mod tests {
 
     #[test]
     fn refuses_what_is_not_a_hash() {
-        for text in ["", "00", &"0".repeat(63), &"g".repeat(64), &"é".repeat(32), &format!("+{}", "0".repeat(63))] {
+        for text in [
+            "",
+            "00",
+            &"0".repeat(63),
+            &"g".repeat(64),
+            &"é".repeat(32),
+            &format!("+{}", "0".repeat(63)),
+        ] {
             assert_eq!(Hash::parse(text), None, "{text}");
         }
     }

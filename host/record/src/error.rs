@@ -134,13 +134,17 @@ pub enum RecordError {
     )]
     NewerEvents(String),
     /// The system gives no random numbers.
-    #[error("This computer gives no random number to tell the new job from others ({0}). Nothing was begun.")]
+    #[error(
+        "This computer gives no random number to tell the new job from others ({0}). Nothing was begun."
+    )]
     NoRandom(String),
     /// The name is taken.
     #[error("There is a job named \"{0}\" already. Go on with that one, or choose another name.")]
     JobExists(String),
     /// The job takes no more events.
-    #[error("The job \"{0}\" is closed: nothing can be added to it but a signature. Open a new job for new work.")]
+    #[error(
+        "The job \"{0}\" is closed: nothing can be added to it but a signature. Open a new job for new work."
+    )]
     Closed(String),
     /// A signature before there is anything to sign.
     #[error("The job \"{0}\" is still open. Close it first: a signature goes under a closed job.")]
@@ -222,7 +226,9 @@ impl RecordError {
             ErrorCode::NotADatabase => Self::NotARecord(path),
             ErrorCode::SystemIoFailure if !path.exists() => Self::Removed(path),
             ErrorCode::SystemIoFailure => Self::Drive { path, what },
-            ErrorCode::TooBig => Self::BadEvent("it is larger than one entry may be (about 1 GB)".to_owned()),
+            ErrorCode::TooBig => {
+                Self::BadEvent("it is larger than one entry may be (about 1 GB)".to_owned())
+            }
             _ => Self::Other { path, what },
         }
     }
@@ -274,7 +280,9 @@ mod tests {
     fn a_record_held_by_another_is_said() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("record.sqlite");
-        let stamp = Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "A. Fitter", "test").unwrap();
+        let stamp =
+            Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "A. Fitter", "test")
+                .unwrap();
         let mut record = Record::create(&path).unwrap();
         record.open_job(crate::JobId([1; 16]), "Hall 3", "", &stamp).unwrap();
         let other = Record::open(&path).unwrap();
@@ -291,10 +299,13 @@ mod tests {
     fn a_full_disk_is_said_and_loses_nothing_before_it() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("record.sqlite");
-        let stamp = Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "A. Fitter", "test").unwrap();
+        let stamp =
+            Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "A. Fitter", "test")
+                .unwrap();
         let mut record = Record::create(&path).unwrap();
         record.open_job(crate::JobId([1; 16]), "Hall 3", "", &stamp).unwrap();
-        let pages: i64 = record.connection.query_row("PRAGMA page_count", [], |row| row.get(0)).unwrap();
+        let pages: i64 =
+            record.connection.query_row("PRAGMA page_count", [], |row| row.get(0)).unwrap();
         let _: i64 = record
             .connection
             .query_row(&format!("PRAGMA max_page_count = {}", pages + 3), [], |row| row.get(0))

@@ -125,7 +125,10 @@ impl Record {
     /// # Errors
     /// What reading can meet.
     pub fn jobs(&self) -> Result<Vec<JobSummary>, RecordError> {
-        let mut jobs = JobRow::all(self)?.into_iter().map(|row| self.summary(row)).collect::<Result<Vec<_>, _>>()?;
+        let mut jobs = JobRow::all(self)?
+            .into_iter()
+            .map(|row| self.summary(row))
+            .collect::<Result<Vec<_>, _>>()?;
         jobs.sort_by(JobSummary::last_first);
         Ok(jobs)
     }
@@ -135,7 +138,8 @@ impl Record {
     /// # Errors
     /// What reading can meet.
     pub fn jobs_checked(&self) -> Result<Vec<CheckedJob>, RecordError> {
-        let reading = self.connection.unchecked_transaction().map_err(|error| self.sqlite(&error))?;
+        let reading =
+            self.connection.unchecked_transaction().map_err(|error| self.sqlite(&error))?;
         let mut jobs = Vec::new();
         for row in JobRow::all(self)? {
             let history = self.history(row)?;
@@ -154,13 +158,15 @@ impl Record {
     /// [`RecordError::NoSuchJob`], [`RecordError::NameShared`], and what reading can meet.
     pub fn job(&self, asked: &str) -> Result<JobHistory, RecordError> {
         // One transaction, so that an append in between does not show in the one and not in the other.
-        let reading = self.connection.unchecked_transaction().map_err(|error| self.sqlite(&error))?;
+        let reading =
+            self.connection.unchecked_transaction().map_err(|error| self.sqlite(&error))?;
         let row = need(&reading, &self.path, asked)?;
         self.history(row)
     }
 
     fn history(&self, row: JobRow) -> Result<JobHistory, RecordError> {
-        let Walked { events, broken } = Walked::job(&self.connection, row.job_id, (row.last_seq, row.last_hash));
+        let Walked { events, broken } =
+            Walked::job(&self.connection, row.job_id, (row.last_seq, row.last_hash));
         let job_id = row.job_id;
         let mut summary = self.summary(row)?;
         if broken.is_none() {
@@ -180,10 +186,14 @@ impl Record {
             path: self.path.clone(),
             what: format!("job \"{}\": {what}", row.name),
         };
-        let when = |text: &str| When::parse(text).map_err(|_| damaged(format!("\"{text}\" is no time")));
+        let when =
+            |text: &str| When::parse(text).map_err(|_| damaged(format!("\"{text}\" is no time")));
         let verdict = match &row.verdict {
             None => None,
-            Some(word) => Some(VerdictWord::parse(word).ok_or_else(|| damaged(format!("\"{word}\" is no verdict")))?),
+            Some(word) => Some(
+                VerdictWord::parse(word)
+                    .ok_or_else(|| damaged(format!("\"{word}\" is no verdict")))?,
+            ),
         };
         Ok(JobSummary {
             id: row.id,

@@ -80,7 +80,10 @@ impl FromSql for JobId {
     fn column_result(value: ValueRef<'_>) -> FromSqlResult<Self> {
         let bytes = value.as_blob()?;
         let size = bytes.len();
-        bytes.try_into().map(Self).map_err(|_| FromSqlError::InvalidBlobSize { expected_size: 16, blob_size: size })
+        bytes
+            .try_into()
+            .map(Self)
+            .map_err(|_| FromSqlError::InvalidBlobSize { expected_size: 16, blob_size: size })
     }
 }
 

@@ -31,7 +31,8 @@ pub(crate) struct JobRow {
 }
 
 impl JobRow {
-    const COLUMNS: &str = "job_id, id, name, opened_at, last_at, last_seq, last_hash, takes, verdict, closed";
+    const COLUMNS: &str =
+        "job_id, id, name, opened_at, last_at, last_seq, last_hash, takes, verdict, closed";
 
     fn read(row: &rusqlite::Row<'_>) -> rusqlite::Result<Self> {
         Ok(Self {
@@ -77,7 +78,9 @@ impl JobRow {
                     row.opened_at.clone_from(&row.last_at);
                 }
                 Body::Judged(judged) => row.verdict = Some(judged.verdict.as_str().to_owned()),
-                Body::Unknown(unknown) if unknown.kind == "job opened" => row.opened_by_unknown(&unknown.value()),
+                Body::Unknown(unknown) if unknown.kind == "job opened" => {
+                    row.opened_by_unknown(&unknown.value())
+                }
                 _ => {}
             }
             row.closed |= event.body.closes();
@@ -128,7 +131,8 @@ impl JobRow {
 }
 
 pub(crate) fn rows(connection: &Connection) -> rusqlite::Result<Vec<JobRow>> {
-    let mut query = connection.prepare(&format!("SELECT {} FROM job ORDER BY job_id", JobRow::COLUMNS))?;
+    let mut query =
+        connection.prepare(&format!("SELECT {} FROM job ORDER BY job_id", JobRow::COLUMNS))?;
     query.query_map([], JobRow::read)?.collect()
 }
 
@@ -144,21 +148,37 @@ pub(crate) fn sum_up_all(transaction: &Transaction<'_>) -> rusqlite::Result<()> 
 }
 
 /// The job with this identity.
-pub(crate) fn find(connection: &Connection, path: &Path, id: JobId) -> Result<Option<JobRow>, RecordError> {
+pub(crate) fn find(
+    connection: &Connection,
+    path: &Path,
+    id: JobId,
+) -> Result<Option<JobRow>, RecordError> {
     let sql = format!("SELECT {} FROM job WHERE id = ?1", JobRow::COLUMNS);
-    let found = connection.prepare_cached(&sql).and_then(|mut query| query.query_row([id], JobRow::read).optional());
+    let found = connection
+        .prepare_cached(&sql)
+        .and_then(|mut query| query.query_row([id], JobRow::read).optional());
     found.map_err(|error| RecordError::from_sqlite(path, &error))
 }
 
 /// The jobs of this name.
-pub(crate) fn named(connection: &Connection, path: &Path, name: &str) -> Result<Vec<JobRow>, RecordError> {
+pub(crate) fn named(
+    connection: &Connection,
+    path: &Path,
+    name: &str,
+) -> Result<Vec<JobRow>, RecordError> {
     let sql = format!("SELECT {} FROM job WHERE name = ?1 ORDER BY job_id", JobRow::COLUMNS);
-    let found = connection.prepare_cached(&sql).and_then(|mut query| query.query_map([name], JobRow::read)?.collect());
+    let found = connection
+        .prepare_cached(&sql)
+        .and_then(|mut query| query.query_map([name], JobRow::read)?.collect());
     found.map_err(|error| RecordError::from_sqlite(path, &error))
 }
 
 /// The job that is meant: by its identity, whole or its first eight digits or more, or by its name where no other has it.
-pub(crate) fn need(connection: &Connection, path: &Path, asked: &str) -> Result<JobRow, RecordError> {
+pub(crate) fn need(
+    connection: &Connection,
+    path: &Path,
+    asked: &str,
+) -> Result<JobRow, RecordError> {
     if let Some(id) = JobId::parse(asked)
         && let Some(row) = find(connection, path, id)?
     {
@@ -174,7 +194,9 @@ pub(crate) fn need(connection: &Connection, path: &Path, asked: &str) -> Result<
     }
     let all = rows(connection).map_err(|error| RecordError::from_sqlite(path, &error))?;
     let begins = asked.to_ascii_lowercase();
-    let mut by_id = all.iter().filter(|row| begins.len() >= FEWEST_DIGITS && row.id.to_string().starts_with(&begins));
+    let mut by_id = all
+        .iter()
+        .filter(|row| begins.len() >= FEWEST_DIGITS && row.id.to_string().starts_with(&begins));
     if let (Some(row), None) = (by_id.next(), by_id.next()) {
         return Ok(row.clone());
     }

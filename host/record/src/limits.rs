@@ -60,20 +60,29 @@ pub fn line(what: &str, text: &str) -> Result<(), String> {
 /// What does not fit, as a clause.
 pub fn lines(what: &str, text: &str) -> Result<(), String> {
     if let Some(c) = text.chars().find(|c| steers(*c) && !matches!(c, '\n' | '\r' | '\t')) {
-        return Err(format!("{what} holds a character that shows nothing and steers the screen: {}", c.escape_debug()));
+        return Err(format!(
+            "{what} holds a character that shows nothing and steers the screen: {}",
+            c.escape_debug()
+        ));
     }
     length(what, text, LONGEST_TEXT)
 }
 
 fn length(what: &str, text: &str, longest: usize) -> Result<(), String> {
     match text.chars().count() {
-        length if length > longest => Err(format!("{what} has {length} characters; at most {longest} are kept")),
+        length if length > longest => {
+            Err(format!("{what} has {length} characters; at most {longest} are kept"))
+        }
         _ => Ok(()),
     }
 }
 
 fn round(round: u32) -> Result<(), String> {
-    if round > LAST_ROUND { Err(format!("round {round}: no job has more than {LAST_ROUND}")) } else { Ok(()) }
+    if round > LAST_ROUND {
+        Err(format!("round {round}: no job has more than {LAST_ROUND}"))
+    } else {
+        Ok(())
+    }
 }
 
 fn head(head: &Head) -> Result<(), String> {
@@ -82,7 +91,11 @@ fn head(head: &Head) -> Result<(), String> {
     line("the head's calibration date", head.calibration_date.as_deref().unwrap_or_default())
 }
 
-fn each(what: &str, texts: &[String], check: fn(&str, &str) -> Result<(), String>) -> Result<(), String> {
+fn each(
+    what: &str,
+    texts: &[String],
+    check: fn(&str, &str) -> Result<(), String>,
+) -> Result<(), String> {
     if texts.len() > MOST {
         return Err(format!("{what}: more than {MOST}"));
     }
@@ -95,7 +108,11 @@ fn each(what: &str, texts: &[String], check: fn(&str, &str) -> Result<(), String
 /// What is beyond what this program writes, as a clause.
 pub fn check(body: &Body, payload: &str) -> Result<(), String> {
     if payload.len() > LARGEST_PAYLOAD {
-        return Err(format!("it has {} MB; at most {} are kept", payload.len() >> 20, LARGEST_PAYLOAD >> 20));
+        return Err(format!(
+            "it has {} MB; at most {} are kept",
+            payload.len() >> 20,
+            LARGEST_PAYLOAD >> 20
+        ));
     }
     match body {
         Body::JobOpened(opened) => name(&opened.name),
@@ -103,9 +120,11 @@ pub fn check(body: &Body, payload: &str) -> Result<(), String> {
             let texts = [Some(&differs.what), differs.was.as_ref(), differs.is.as_ref()];
             texts.into_iter().flatten().try_for_each(|text| line("what differs", text))
         }),
-        Body::Take(_) | Body::EmitterTilt(_) | Body::CalibrationUsed(_) | Body::Calibrated(_) | Body::AsLeft(_) => {
-            measured(body)
-        }
+        Body::Take(_)
+        | Body::EmitterTilt(_)
+        | Body::CalibrationUsed(_)
+        | Body::Calibrated(_)
+        | Body::AsLeft(_) => measured(body),
         Body::TurnAdvised(turn) => {
             round(turn.round)?;
             line("the adjuster's name", &turn.adjuster)?;
@@ -127,7 +146,11 @@ pub fn check(body: &Body, payload: &str) -> Result<(), String> {
             line("the file's kind", &attached.media_type)?;
             lines("the caption", attached.caption.as_deref().unwrap_or_default())?;
             let fits = (1..=photo::LARGEST as u64).contains(&attached.bytes);
-            if fits { Ok(()) } else { Err(format!("\"{}\" has {} bytes", attached.name, attached.bytes)) }
+            if fits {
+                Ok(())
+            } else {
+                Err(format!("\"{}\" has {} bytes", attached.name, attached.bytes))
+            }
         }
         Body::Closed(closed) => each("what is left to do", &closed.open_points, lines),
         Body::Signed(signed) => {
@@ -156,10 +179,14 @@ fn measured(body: &Body) -> Result<(), String> {
             head(&calibrated.head)?;
             lines("the reference", &calibrated.reference)?;
             calibrated.budget.iter().try_for_each(|row| {
-                [&row.source, &row.unit, &row.distribution].into_iter().try_for_each(|text| line("the budget", text))
+                [&row.source, &row.unit, &row.distribution]
+                    .into_iter()
+                    .try_for_each(|text| line("the budget", text))
             })
         }
-        Body::AsLeft(left) if left.takes.len() > MOST => Err(format!("more than {MOST} takes stand as left")),
+        Body::AsLeft(left) if left.takes.len() > MOST => {
+            Err(format!("more than {MOST} takes stand as left"))
+        }
         _ => Ok(()),
     }
 }

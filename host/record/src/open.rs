@@ -61,7 +61,11 @@ impl Record {
     /// # Errors
     /// [`RecordError::Exists`], and as [`Record::open_or_create`].
     pub fn create(path: &Path) -> Result<Self, RecordError> {
-        if path.exists() { Err(RecordError::Exists(path.to_owned())) } else { Self::open_or_create(path) }
+        if path.exists() {
+            Err(RecordError::Exists(path.to_owned()))
+        } else {
+            Self::open_or_create(path)
+        }
     }
 
     /// Opens a record that is there, to read and append; an earlier format is brought up to date, which
@@ -116,19 +120,27 @@ impl Record {
 
     pub(crate) fn connect(path: &Path, flags: OpenFlags) -> Result<Self, RecordError> {
         let sqlite = |error: rusqlite::Error| RecordError::from_sqlite(path, &error);
-        let about = std::fs::metadata(path).map_err(|error| RecordError::from_io(path, &error, error.to_string()))?;
+        let about = std::fs::metadata(path)
+            .map_err(|error| RecordError::from_io(path, &error, error.to_string()))?;
         // A folder, a device, a pipe.
         if !about.is_file() {
             return Err(RecordError::NotARecord(path.to_owned()));
         }
         // Not SQLITE_OPEN_URI: a path that looks like a URI is a path.
-        let connection = Connection::open_with_flags(path, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX).map_err(sqlite)?;
+        let connection = Connection::open_with_flags(path, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX)
+            .map_err(sqlite)?;
         connection.busy_timeout(PATIENCE).map_err(sqlite)?;
         connection.pragma_update(None, "trusted_schema", false).map_err(sqlite)?;
         connection.pragma_update(None, "cell_size_check", true).map_err(sqlite)?;
         connection.pragma_update(None, "foreign_keys", true).map_err(sqlite)?;
         connection.pragma_update(None, "synchronous", "EXTRA").map_err(sqlite)?;
-        Ok(Self { connection, path: path.to_owned(), format: schema::VERSION, file: None, moved_on: None })
+        Ok(Self {
+            connection,
+            path: path.to_owned(),
+            format: schema::VERSION,
+            file: None,
+            moved_on: None,
+        })
     }
 
     /// Makes the tables in an empty file, or brings an earlier format up to date: in one transaction, so that a killed
@@ -137,8 +149,10 @@ impl Record {
         let path = self.path.clone();
         let sqlite = |error: rusqlite::Error| RecordError::from_sqlite(&path, &error);
         if schema::identify(&self.connection, &path)? != Found::Current {
-            let transaction =
-                self.connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(sqlite)?;
+            let transaction = self
+                .connection
+                .transaction_with_behavior(TransactionBehavior::Immediate)
+                .map_err(sqlite)?;
             // Another process may have done it while this one waited.
             let climb = |from| schema::climb_from(&transaction, from).map_err(sqlite);
             self.moved_on = match schema::identify(&transaction, &path)? {
@@ -178,11 +192,18 @@ fn make_file(path: &Path) -> std::io::Result<()> {
 
 /// Copies the file beside itself, byte for byte, under a name that nothing has.
 fn keep_copy(path: &Path, format: i64) -> Result<PathBuf, RecordError> {
-    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let no_copy = |error: std::io::Error| RecordError::NoCopy { path: path.to_owned(), why: error.to_string() };
+    let folder =
+        path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let no_copy = |error: std::io::Error| RecordError::NoCopy {
+        path: path.to_owned(),
+        why: error.to_string(),
+    };
     // A connection of its own: what the disk holds, whatever this process has in its cache.
     let mut disk = Record::connect(path, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
-    let image = disk.connection.serialize(MAIN_DB).map_err(|error| RecordError::from_sqlite(path, &error))?;
+    let image = disk
+        .connection
+        .serialize(MAIN_DB)
+        .map_err(|error| RecordError::from_sqlite(path, &error))?;
     let mut file = tempfile::NamedTempFile::new_in(folder).map_err(no_copy)?;
     file.write_all(&image).and_then(|()| file.as_file().sync_all()).map_err(no_copy)?;
     for nth in 1_u32.. {
@@ -193,7 +214,9 @@ fn keep_copy(path: &Path, format: i64) -> Result<PathBuf, RecordError> {
                 let _ = std::fs::File::open(folder).and_then(|folder| folder.sync_all());
                 return Ok(copy);
             }
-            Err(taken) if taken.error.kind() == std::io::ErrorKind::AlreadyExists => file = taken.file,
+            Err(taken) if taken.error.kind() == std::io::ErrorKind::AlreadyExists => {
+                file = taken.file
+            }
             Err(failed) => return Err(no_copy(failed.error)),
         }
     }

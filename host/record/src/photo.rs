@@ -27,7 +27,12 @@ impl Record {
     ///
     /// # Errors
     /// [`RecordError::BadEvent`] when it is empty or larger than [`LARGEST`], and as [`Record::append`].
-    pub fn attach(&mut self, job: &str, stamp: &Stamp, photo: Photo<'_>) -> Result<Appended, RecordError> {
+    pub fn attach(
+        &mut self,
+        job: &str,
+        stamp: &Stamp,
+        photo: Photo<'_>,
+    ) -> Result<Appended, RecordError> {
         if photo.bytes.is_empty() || photo.bytes.len() > LARGEST {
             return Err(RecordError::BadEvent(format!(
                 "\"{}\" has {} bytes; an attachment has 1 to {LARGEST} (64 MB): make it smaller first",
@@ -43,7 +48,9 @@ impl Record {
             sha256,
             caption: photo.caption.map(str::to_owned),
         };
-        self.append_with(job, stamp, body, |transaction| put_photo(transaction, sha256, photo.bytes))
+        self.append_with(job, stamp, body, |transaction| {
+            put_photo(transaction, sha256, photo.bytes)
+        })
     }
 
     /// The bytes of an attached photo, checked against its hash; `None` when the record has none such.
@@ -67,7 +74,11 @@ impl Record {
 }
 
 /// Keeps the bytes unless they are there. Photo numbers count from 1 without a gap.
-pub(crate) fn put_photo(connection: &rusqlite::Connection, sha256: Hash, bytes: &[u8]) -> rusqlite::Result<()> {
+pub(crate) fn put_photo(
+    connection: &rusqlite::Connection,
+    sha256: Hash,
+    bytes: &[u8],
+) -> rusqlite::Result<()> {
     connection
         .prepare_cached(
             "INSERT INTO photo SELECT (SELECT coalesce(max(photo_id), 0) + 1 FROM photo), ?1, ?2 \

@@ -20,7 +20,9 @@ pub fn default_path() -> Option<PathBuf> {
 /// Makes the folder that a record is to lie in. The program's own folder is for its owner alone; one that the user named is
 /// made, or left, as the system has it.
 pub(crate) fn make_folder(record: &Path) -> Result<(), RecordError> {
-    let Some(folder) = record.parent().filter(|folder| !folder.as_os_str().is_empty()) else { return Ok(()) };
+    let Some(folder) = record.parent().filter(|folder| !folder.as_os_str().is_empty()) else {
+        return Ok(());
+    };
     std::fs::create_dir_all(folder)
         .and_then(|()| if is_own(folder) { for_its_owner_alone(folder) } else { Ok(()) })
         .map_err(|error| RecordError::from_io(folder, &error, error.to_string()))

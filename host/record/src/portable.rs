@@ -67,7 +67,8 @@ impl Parcel {
     /// Whether every event is what this program could have written.
     fn within_limits(&self) -> Result<(), String> {
         for (event, stored) in self.events.iter().zip(&self.rows) {
-            let texts = [("the name of the person", &stored.who), ("the program's name", &stored.software)];
+            let texts =
+                [("the name of the person", &stored.who), ("the program's name", &stored.software)];
             texts
                 .into_iter()
                 .try_for_each(|(what, text)| limits::line(what, text))
@@ -100,12 +101,20 @@ fn known(
 ) -> Result<Option<(JobRow, usize)>, RecordError> {
     let Some(job) = find(target, path, parcel.id)? else { return Ok(None) };
     let sqlite = |error: rusqlite::Error| RecordError::from_sqlite(path, &error);
-    let mut query = target.prepare_cached("SELECT hash FROM event WHERE job_id = ?1 ORDER BY seq").map_err(sqlite)?;
-    let here: Vec<Hash> =
-        query.query_map([job.job_id], |row| row.get(0)).and_then(Iterator::collect).map_err(sqlite)?;
+    let mut query = target
+        .prepare_cached("SELECT hash FROM event WHERE job_id = ?1 ORDER BY seq")
+        .map_err(sqlite)?;
+    let here: Vec<Hash> = query
+        .query_map([job.job_id], |row| row.get(0))
+        .and_then(Iterator::collect)
+        .map_err(sqlite)?;
     for ((hash, stored), seq) in here.iter().zip(&parcel.rows).zip(1..) {
         if *hash != stored.hash {
-            return Err(RecordError::PartWays { job: parcel.name.clone(), path: source.to_owned(), seq });
+            return Err(RecordError::PartWays {
+                job: parcel.name.clone(),
+                path: source.to_owned(),
+                seq,
+            });
         }
     }
     let both = here.len().min(parcel.rows.len());
@@ -129,7 +138,8 @@ fn put_photos(
     for sha256 in hashes {
         match (source.photo(sha256)?, name) {
             (Some(bytes), _) if bytes.len() > LARGEST => {
-                let what = format!("attached bytes of the job \"{job}\" are {} MB", bytes.len() >> 20);
+                let what =
+                    format!("attached bytes of the job \"{job}\" are {} MB", bytes.len() >> 20);
                 return Err(RecordError::Foreign { path: source.path.clone(), what });
             }
             (Some(bytes), _) => put_photo(target, sha256, &bytes).map_err(sqlite)?,
@@ -180,10 +190,12 @@ impl Record {
         if to.exists() {
             return Err(RecordError::Exists(to.to_owned()));
         }
-        let reading = self.connection.unchecked_transaction().map_err(|error| self.sqlite(&error))?;
+        let reading =
+            self.connection.unchecked_transaction().map_err(|error| self.sqlite(&error))?;
         let row = need(&reading, &self.path, job)?;
         let parcel = Parcel::load(&reading, row.job_id);
-        let whole = parcel.rows.last().map(|stored| (stored.seq, stored.hash)) == Some((row.last_seq, row.last_hash));
+        let whole = parcel.rows.last().map(|stored| (stored.seq, stored.hash))
+            == Some((row.last_seq, row.last_hash));
         if let Some(Broken { seq, why }) = parcel.broken {
             let what = format!("the job \"{job}\" breaks at event {seq}: {why}");
             return Err(RecordError::Damaged { path: self.path.clone(), what });
@@ -191,7 +203,9 @@ impl Record {
             let what = format!("events at the end of the job \"{job}\" are missing");
             return Err(RecordError::Damaged { path: self.path.clone(), what });
         }
-        write_anew(to, |record| record.write(|target, path| unload(target, path, self, &parcel)).map(|_| ()))
+        write_anew(to, |record| {
+            record.write(|target, path| unload(target, path, self, &parcel)).map(|_| ())
+        })
     }
 
     /// Reads in every job of another record, after checking all of it and holding it to the [limits] of what this program
@@ -204,28 +218,44 @@ impl Record {
     /// nothing was imported.
     pub fn import(&mut self, from: &Path) -> Result<Vec<Carried>, RecordError> {
         let foreign = |what: String| RecordError::Foreign { path: from.to_owned(), what };
-        let about = std::fs::metadata(from).map_err(|error| RecordError::from_io(from, &error, error.to_string()))?;
+        let about = std::fs::metadata(from)
+            .map_err(|error| RecordError::from_io(from, &error, error.to_string()))?;
         if about.len() > limits::LARGEST_FILE {
-            return Err(foreign(format!("it has {} MB, which is more than is read at once", about.len() >> 20)));
+            return Err(foreign(format!(
+                "it has {} MB, which is more than is read at once",
+                about.len() >> 20
+            )));
         }
         if let Some(what) = verify(from)?.first_wrong() {
-            return Err(RecordError::Damaged { path: from.to_owned(), what: what.trim_end_matches('.').to_owned() });
+            return Err(RecordError::Damaged {
+                path: from.to_owned(),
+                what: what.trim_end_matches('.').to_owned(),
+            });
         }
         let source = Record::open_read_only(from)?;
-        let parcels: Vec<Parcel> = load_all(&source)?.into_iter().map(|(_, parcel)| parcel).collect();
+        let parcels: Vec<Parcel> =
+            load_all(&source)?.into_iter().map(|(_, parcel)| parcel).collect();
         for parcel in &parcels {
-            parcel.within_limits().map_err(|what| foreign(format!("in the job \"{}\", {what}", parcel.name)))?;
+            parcel
+                .within_limits()
+                .map_err(|what| foreign(format!("in the job \"{}\", {what}", parcel.name)))?;
         }
         self.take_in(&source, &parcels)
     }
 
-    fn take_in(&mut self, source: &Record, parcels: &[Parcel]) -> Result<Vec<Carried>, RecordError> {
+    fn take_in(
+        &mut self,
+        source: &Record,
+        parcels: &[Parcel],
+    ) -> Result<Vec<Carried>, RecordError> {
         let mut anything = false;
         let mut done = Vec::new();
         for parcel in parcels {
             let known = known(&self.connection, &self.path, &source.path, parcel)?;
             anything |= known.is_none_or(|(_, both)| both < parcel.rows.len());
-            let others = named(&self.connection, &self.path, &parcel.name)?.iter().any(|row| row.id != parcel.id);
+            let others = named(&self.connection, &self.path, &parcel.name)?
+                .iter()
+                .any(|row| row.id != parcel.id);
             done.push(parcel.carried(0, others));
         }
         if !anything {
@@ -246,7 +276,8 @@ impl Record {
     /// # Errors
     /// [`RecordError::Exists`], and what reading and writing can meet.
     pub fn save_copy(&self, to: &Path) -> Result<(), RecordError> {
-        let reading = self.connection.unchecked_transaction().map_err(|error| self.sqlite(&error))?;
+        let reading =
+            self.connection.unchecked_transaction().map_err(|error| self.sqlite(&error))?;
         let parcels: Vec<Parcel> = load_all(self)?.into_iter().map(|(_, parcel)| parcel).collect();
         let saved = write_anew(to, |record| record.take_in(self, &parcels).map(|_| ()));
         drop(reading);
@@ -257,11 +288,17 @@ impl Record {
 /// Every job that has events; found through the events, so that a damaged list of jobs loses none.
 pub(crate) fn load_all(source: &Record) -> Result<Vec<(i64, Parcel)>, RecordError> {
     let numbers = numbers(&source.connection).map_err(|error| source.sqlite(&error))?;
-    Ok(numbers.into_iter().map(|number| (number, Parcel::load(&source.connection, number))).collect())
+    Ok(numbers
+        .into_iter()
+        .map(|number| (number, Parcel::load(&source.connection, number)))
+        .collect())
 }
 
 fn numbers(connection: &Connection) -> rusqlite::Result<Vec<i64>> {
-    connection.prepare("SELECT DISTINCT job_id FROM event ORDER BY job_id")?.query_map([], |row| row.get(0))?.collect()
+    connection
+        .prepare("SELECT DISTINCT job_id FROM event ORDER BY job_id")?
+        .query_map([], |row| row.get(0))?
+        .collect()
 }
 
 /// Makes a new, sealed record at `to`, filled by `fill`. It appears under its name when it is whole, and never in the place
@@ -273,9 +310,14 @@ pub(crate) fn write_anew(
     if to.exists() {
         return Err(RecordError::Exists(to.to_owned()));
     }
-    let folder = to.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let folder =
+        to.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let io = |error: std::io::Error| RecordError::from_io(to, &error, error.to_string());
-    let part = tempfile::Builder::new().prefix(".skimgauge-").tempfile_in(folder).map_err(io)?.into_temp_path();
+    let part = tempfile::Builder::new()
+        .prefix(".skimgauge-")
+        .tempfile_in(folder)
+        .map_err(io)?
+        .into_temp_path();
     let made = Record::open_or_create(&part).and_then(|mut record| {
         fill(&mut record)?;
         record.seal()

@@ -45,12 +45,17 @@ pub fn salvage(
     let source = Record::open_read_only(from)?;
     // A list of jobs that can't be read says no names; the events do.
     let listed = rows(&source.connection).unwrap_or_default();
-    let wrecks: Vec<Wreck> =
-        load_all(&source)?.into_iter().map(|(job_id, parcel)| Wreck::found(&source, job_id, parcel, &listed)).collect();
+    let wrecks: Vec<Wreck> = load_all(&source)?
+        .into_iter()
+        .map(|(job_id, parcel)| Wreck::found(&source, job_id, parcel, &listed))
+        .collect();
     let mut done = Vec::new();
     write_anew(to, |record| {
         done = record.write(|target, path| {
-            wrecks.iter().map(|wreck| wreck.save(target, path, &source, stamp, &mut new_id)).collect()
+            wrecks
+                .iter()
+                .map(|wreck| wreck.save(target, path, &source, stamp, &mut new_id))
+                .collect()
         })?;
         Ok(())
     })?;
@@ -75,7 +80,8 @@ impl Wreck {
         let (behind, lost) = behind(source, job_id, parcel.rows.len(), should);
         if parcel.broken.is_none() && lost > 0 {
             let seq = u32::try_from(parcel.rows.len()).unwrap_or(u32::MAX).saturating_add(1);
-            parcel.broken = Some(Broken { seq, why: format!("the job should have {should} events") });
+            parcel.broken =
+                Some(Broken { seq, why: format!("the job should have {should} events") });
         }
         Self { parcel, listed: row.map(|row| row.name.clone()), behind, lost }
     }
@@ -112,7 +118,8 @@ impl Wreck {
         for stored in &self.behind {
             for sha256 in hashes_in(&stored.payload) {
                 if let Ok(Some(bytes)) = source.photo(sha256) {
-                    put_photo(target, sha256, &bytes).map_err(|error| RecordError::from_sqlite(path, &error))?;
+                    put_photo(target, sha256, &bytes)
+                        .map_err(|error| RecordError::from_sqlite(path, &error))?;
                 }
             }
             match open.put(target, path, stamp, saved(stored, broke_at).into()) {
@@ -126,7 +133,8 @@ impl Wreck {
 
     /// A name for a job whose own is lost: the one in the list of jobs, as far as it will do.
     fn name(&self) -> String {
-        let listed = self.listed.as_deref().map(|name| skimgauge_quantity::shown(name).trim().to_owned());
+        let listed =
+            self.listed.as_deref().map(|name| skimgauge_quantity::shown(name).trim().to_owned());
         listed.filter(|name| limits::name(name).is_ok()).unwrap_or_else(|| self.parcel.name.clone())
     }
 }

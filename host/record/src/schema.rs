@@ -211,14 +211,23 @@ pub(crate) fn shadow(connection: &Connection, format: i64) -> rusqlite::Result<(
 ///
 /// # Errors
 /// [`RecordError::Damaged`], or what SQLite reports.
-pub(crate) fn check(connection: &Connection, path: &Path, format: i64, writes: bool) -> Result<(), RecordError> {
+pub(crate) fn check(
+    connection: &Connection,
+    path: &Path,
+    format: i64,
+    writes: bool,
+) -> Result<(), RecordError> {
     let sqlite = |error: rusqlite::Error| RecordError::from_sqlite(path, &error);
     let found = texts(connection).map_err(sqlite)?;
     let expected = fresh_texts(format).map_err(sqlite)?;
     let is_table = |text: &&[Option<String>; 4]| text[0].as_deref() == Some("table");
-    let fits =
-        if writes { found == expected } else { expected.iter().filter(is_table).all(|table| found.contains(table)) };
-    let what = "its tables are not those that this program makes: something altered them".to_owned();
+    let fits = if writes {
+        found == expected
+    } else {
+        expected.iter().filter(is_table).all(|table| found.contains(table))
+    };
+    let what =
+        "its tables are not those that this program makes: something altered them".to_owned();
     if fits { Ok(()) } else { Err(RecordError::Damaged { path: path.to_owned(), what }) }
 }
 
@@ -230,9 +239,10 @@ pub type Texts = Vec<[Option<String>; 4]>;
 /// # Errors
 /// What SQLite reports.
 pub fn texts(connection: &Connection) -> rusqlite::Result<Texts> {
-    let mut statement =
-        connection.prepare("SELECT type, name, tbl_name, sql FROM sqlite_schema ORDER BY type, name")?;
-    let rows = statement.query_map([], |row| Ok([row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?]))?;
+    let mut statement = connection
+        .prepare("SELECT type, name, tbl_name, sql FROM sqlite_schema ORDER BY type, name")?;
+    let rows =
+        statement.query_map([], |row| Ok([row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?]))?;
     rows.collect()
 }
 
@@ -290,7 +300,8 @@ mod tests {
             climb(&transaction, GROWN, from as i64).unwrap();
             transaction.commit().unwrap();
             let z: i64 = connection.query_row("SELECT z FROM b", [], |row| row.get(0)).unwrap();
-            let version: i64 = connection.query_row("PRAGMA user_version", [], |row| row.get(0)).unwrap();
+            let version: i64 =
+                connection.query_row("PRAGMA user_version", [], |row| row.get(0)).unwrap();
             assert_eq!((z, version), (14, 3), "from {from}");
             assert_eq!(texts(&connection).unwrap(), texts(&made(GROWN)).unwrap());
         }
@@ -301,9 +312,15 @@ mod tests {
         let mut connection = made(&GROWN[..1]);
         let before = texts(&connection).unwrap();
         let transaction = connection.transaction().unwrap();
-        climb(&transaction, &[GROWN[0], GROWN[1], step("CREATE TABLE c (x NOSUCHTYPE) STRICT;")], 1).unwrap_err();
+        climb(
+            &transaction,
+            &[GROWN[0], GROWN[1], step("CREATE TABLE c (x NOSUCHTYPE) STRICT;")],
+            1,
+        )
+        .unwrap_err();
         drop(transaction);
-        let version: i64 = connection.query_row("PRAGMA user_version", [], |row| row.get(0)).unwrap();
+        let version: i64 =
+            connection.query_row("PRAGMA user_version", [], |row| row.get(0)).unwrap();
         assert_eq!(version, 1);
         assert_eq!(texts(&connection).unwrap(), before);
     }
@@ -320,7 +337,11 @@ mod tests {
                     let query = connection.prepare(&format!("SELECT * FROM {table}")).unwrap();
                     query.column_names().map(str::to_owned).collect()
                 };
-                assert_eq!(columns(&connection), columns(&made(STEPS)), "{table} of format {format}");
+                assert_eq!(
+                    columns(&connection),
+                    columns(&made(STEPS)),
+                    "{table} of format {format}"
+                );
             }
         }
     }

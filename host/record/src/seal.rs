@@ -39,7 +39,10 @@ impl Record {
         let path = self.path.clone();
         let sqlite = |error: rusqlite::Error| RecordError::from_sqlite(&path, &error);
         // Held from reading the file to writing the seal, so that no other process writes in between.
-        let transaction = self.connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(sqlite)?;
+        let transaction = self
+            .connection
+            .transaction_with_behavior(TransactionBehavior::Immediate)
+            .map_err(sqlite)?;
         // A connection of its own: this one's cache need not hold what the disk does, where a page was freed.
         let digest = Record::connect(&path, OpenFlags::SQLITE_OPEN_READ_ONLY)
             .and_then(|mut disk| digest_of(&mut disk.connection).map_err(sqlite))?;
@@ -74,9 +77,11 @@ fn digest(image: &[u8], place: Option<std::ops::Range<usize>>) -> Hash {
 /// Where in the file the seal lies.
 fn place(connection: &Connection) -> rusqlite::Result<Option<std::ops::Range<usize>>> {
     let page: Option<usize> = connection
-        .query_row("SELECT rootpage FROM sqlite_schema WHERE type = 'table' AND name = 'seal'", [], |row| {
-            row.get::<_, u32>(0).map(|page| page as usize)
-        })
+        .query_row(
+            "SELECT rootpage FROM sqlite_schema WHERE type = 'table' AND name = 'seal'",
+            [],
+            |row| row.get::<_, u32>(0).map(|page| page as usize),
+        )
         .optional()?;
     let size: u32 = connection.query_row("PRAGMA page_size", [], |row| row.get(0))?;
     let end = page.and_then(|page| page.checked_mul(size as usize));
@@ -90,13 +95,16 @@ fn place(connection: &Connection) -> rusqlite::Result<Option<std::ops::Range<usi
 pub(crate) fn check(connection: &mut Connection, file_bytes: u64) -> rusqlite::Result<Seal> {
     let rows: Vec<(i64, Vec<u8>)> = {
         let mut query = connection.prepare("SELECT seal_id, digest FROM seal")?;
-        query.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?.collect::<rusqlite::Result<_>>()?
+        query
+            .query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?
+            .collect::<rusqlite::Result<_>>()?
     };
     let [(1, kept)] = rows.as_slice() else { return Ok(Seal::Broken) };
     let kept = kept.clone();
     let place = place(connection)?;
     let image = connection.serialize(MAIN_DB)?;
-    let lies_there = place.clone().and_then(|place| image.get(place)).is_some_and(|bytes| bytes == kept);
+    let lies_there =
+        place.clone().and_then(|place| image.get(place)).is_some_and(|bytes| bytes == kept);
     let [count, again] = COUNTERS.map(|range| image.get(range));
     if !lies_there || count != again || image.len() as u64 != file_bytes {
         return Ok(Seal::Broken);
@@ -121,7 +129,9 @@ mod tests {
     fn the_seal_holds_with_free_pages() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("record.sqlite");
-        let stamp = Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "A. Fitter", "test").unwrap();
+        let stamp =
+            Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "A. Fitter", "test")
+                .unwrap();
         let mut record = Record::create(&path).unwrap();
         for round in 1..8_u8 {
             let job = format!("job {round}");
@@ -129,13 +139,18 @@ mod tests {
             for n in 0..6 {
                 record.append(&job, &stamp, take("top", f64::from(n))).unwrap();
             }
-            let photo = Photo { name: "x", media_type: "i", bytes: &[round; 50_000], caption: None };
+            let photo =
+                Photo { name: "x", media_type: "i", bytes: &[round; 50_000], caption: None };
             record.attach(&job, &stamp, photo).unwrap();
             // Pages that are written and freed by this very connection.
             let spare = "CREATE TABLE spare (x); INSERT INTO spare VALUES (randomblob(90000)); UPDATE spare SET x = randomblob(9)";
-            record.connection.execute_batch(&format!("BEGIN; {spare}; DROP TABLE spare; COMMIT")).unwrap();
+            record
+                .connection
+                .execute_batch(&format!("BEGIN; {spare}; DROP TABLE spare; COMMIT"))
+                .unwrap();
             record.connection.execute_batch(&format!("{spare}; DROP TABLE spare")).unwrap();
-            let free: i64 = record.connection.query_row("PRAGMA freelist_count", [], |row| row.get(0)).unwrap();
+            let free: i64 =
+                record.connection.query_row("PRAGMA freelist_count", [], |row| row.get(0)).unwrap();
             assert!(free > 0, "no page is free: this test has lost its point");
             record.close(&job, &stamp, &[], None).unwrap();
             assert_eq!(verify(&path).unwrap().seal, Seal::Holds, "after close {round}");

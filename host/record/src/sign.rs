@@ -35,10 +35,14 @@ impl Signer {
         let key = match (key.is_encrypted(), passphrase) {
             (false, _) => key,
             (true, None) => return Err(say("it is locked with a passphrase, and none was given")),
-            (true, Some(passphrase)) => key.decrypt(passphrase).map_err(|_| say("the passphrase does not open it"))?,
+            (true, Some(passphrase)) => {
+                key.decrypt(passphrase).map_err(|_| say("the passphrase does not open it"))?
+            }
         };
         if key.algorithm() != Algorithm::Ed25519 {
-            return Err(say("it is not of the kind ed25519. Make one with `ssh-keygen -t ed25519`"));
+            return Err(say(
+                "it is not of the kind ed25519. Make one with `ssh-keygen -t ed25519`",
+            ));
         }
         Ok(Self(key))
     }
@@ -56,9 +60,16 @@ impl Signer {
 }
 
 pub(crate) fn signed(signer: &Signer, hash: Hash) -> Result<Signed, RecordError> {
-    let failed = |error: ssh_key::Error| RecordError::Key(format!("The signature could not be made: {error}."));
-    let signature = signer.0.sign(NAMESPACE, HashAlg::Sha512, line(hash).as_bytes()).map_err(failed)?;
-    Ok(Signed { hash, public_key: signer.public_key()?, signature: signature.to_pem(LineEnding::LF).map_err(failed)? })
+    let failed = |error: ssh_key::Error| {
+        RecordError::Key(format!("The signature could not be made: {error}."))
+    };
+    let signature =
+        signer.0.sign(NAMESPACE, HashAlg::Sha512, line(hash).as_bytes()).map_err(failed)?;
+    Ok(Signed {
+        hash,
+        public_key: signer.public_key()?,
+        signature: signature.to_pem(LineEnding::LF).map_err(failed)?,
+    })
 }
 
 /// Checks a signature against the key that stands beside it.
@@ -68,8 +79,8 @@ pub(crate) fn signed(signer: &Signer, hash: Hash) -> Result<Signed, RecordError>
 pub fn check(signed: &Signed) -> Result<(), String> {
     let key = PublicKey::from_openssh(&signed.public_key)
         .map_err(|error| format!("its public key cannot be read ({error})"))?;
-    let signature =
-        SshSig::from_pem(&signed.signature).map_err(|error| format!("the signature cannot be read ({error})"))?;
+    let signature = SshSig::from_pem(&signed.signature)
+        .map_err(|error| format!("the signature cannot be read ({error})"))?;
     key.verify(NAMESPACE, line(signed.hash).as_bytes(), &signature)
         .map_err(|_| "the signature does not fit its key and the closing event's hash".to_owned())
 }
@@ -81,7 +92,11 @@ pub fn check(signed: &Signed) -> Result<(), String> {
 pub fn fingerprint(public_key: &str) -> Result<String, RecordError> {
     PublicKey::from_openssh(public_key)
         .map(|key| key.fingerprint(HashAlg::Sha256).to_string())
-        .map_err(|_| RecordError::Key("This is no OpenSSH public key: give the text of the .pub file.".to_owned()))
+        .map_err(|_| {
+            RecordError::Key(
+                "This is no OpenSSH public key: give the text of the .pub file.".to_owned(),
+            )
+        })
 }
 
 #[cfg(test)]
@@ -94,7 +109,10 @@ pub(crate) mod tests {
     }
 
     fn signer(seed: [u8; 32]) -> Signer {
-        Signer(PrivateKey::new(KeypairData::Ed25519(Ed25519Keypair::from_seed(&seed)), "A. Fitter").unwrap())
+        Signer(
+            PrivateKey::new(KeypairData::Ed25519(Ed25519Keypair::from_seed(&seed)), "A. Fitter")
+                .unwrap(),
+        )
     }
 
     /// RFC 8032, section 7.1, TEST 2; from memory.
@@ -102,7 +120,10 @@ pub(crate) mod tests {
     fn the_scheme_is_ed25519() {
         let seed = bytes("4ccd089b28ff96da9db6c346ec114e0f5b8a319f35aba624da8cf6ed4fb8a6fb");
         let pair = Ed25519Keypair::from_seed(&seed);
-        assert_eq!(pair.public.0, bytes("3d4017c3e843895a92b70aa74d1b7ebc9c982ccf2ec4968cc0cd55f12af4660c"));
+        assert_eq!(
+            pair.public.0,
+            bytes("3d4017c3e843895a92b70aa74d1b7ebc9c982ccf2ec4968cc0cd55f12af4660c")
+        );
         let key = PrivateKey::new(KeypairData::Ed25519(pair), "").unwrap();
         let signature = signature::Signer::try_sign(&key, &[0x72]).unwrap();
         assert_eq!(
@@ -119,7 +140,8 @@ pub(crate) mod tests {
         let good = signed(&signer([7; 32]), hash).unwrap();
         assert_eq!(check(&good), Ok(()));
         let other_hash = Signed { hash: Hash::of(b"another"), ..good.clone() };
-        let other_key = Signed { public_key: signer([8; 32]).public_key().unwrap(), ..good.clone() };
+        let other_key =
+            Signed { public_key: signer([8; 32]).public_key().unwrap(), ..good.clone() };
         let garbage = Signed { signature: "-----BEGIN".to_owned(), ..good.clone() };
         let no_key = Signed { public_key: "ssh-ed25519 AAAA".to_owned(), ..good };
         for wrong in [other_hash, other_key, garbage, no_key] {

@@ -47,7 +47,8 @@ impl When {
 
     /// Seconds by which this moment lies before `earlier`: positive when a clock was set back between the two.
     pub fn seconds_before(self, earlier: Self) -> Option<f64> {
-        (self.moment < earlier.moment).then(|| earlier.moment.duration_since(self.moment).as_secs_f64())
+        (self.moment < earlier.moment)
+            .then(|| earlier.moment.duration_since(self.moment).as_secs_f64())
     }
 }
 
@@ -74,7 +75,9 @@ impl Stamp {
     /// # Errors
     /// [`RecordError::BadStamp`] when one is blank, too long, or holds characters that steer the screen.
     pub fn new(at: When, who: &str, software: &str) -> Result<Self, RecordError> {
-        for (text, expected) in [(who, "the name of the person at work"), (software, "the program and its version")] {
+        for (text, expected) in
+            [(who, "the name of the person at work"), (software, "the program and its version")]
+        {
             if text.trim().is_empty() || limits::line(expected, text.trim()).is_err() {
                 return Err(RecordError::BadStamp { text: text.to_owned(), expected });
             }
@@ -89,10 +92,17 @@ mod tests {
 
     #[test]
     fn keeps_the_offset_it_was_given() {
-        for text in ["2026-11-25T09:14:03+01:00", "2026-11-25T09:14:03.25-09:30", "2026-11-25T09:14:03+00:00"] {
+        for text in [
+            "2026-11-25T09:14:03+01:00",
+            "2026-11-25T09:14:03.25-09:30",
+            "2026-11-25T09:14:03+00:00",
+        ] {
             assert_eq!(When::parse(text).unwrap().to_string(), text);
         }
-        assert_eq!(When::parse("2026-11-25T09:14:03Z").unwrap().to_string(), "2026-11-25T09:14:03+00:00");
+        assert_eq!(
+            When::parse("2026-11-25T09:14:03Z").unwrap().to_string(),
+            "2026-11-25T09:14:03+00:00"
+        );
     }
 
     #[test]
@@ -105,9 +115,14 @@ mod tests {
 
     #[test]
     fn refuses_what_is_not_a_moment() {
-        for text in
-            ["", "yesterday", "2026-11-25", "2026-11-25T09:14:03", "2026-13-25T09:14:03Z", "2026-11-25T25:00:00Z"]
-        {
+        for text in [
+            "",
+            "yesterday",
+            "2026-11-25",
+            "2026-11-25T09:14:03",
+            "2026-13-25T09:14:03Z",
+            "2026-11-25T25:00:00Z",
+        ] {
             assert!(When::parse(text).is_err(), "{text}");
         }
         let at = When::parse("2026-11-25T09:14:03Z").unwrap();

@@ -59,8 +59,13 @@ impl Open {
     ///
     /// # Errors
     /// [`RecordError::Broken`] where its events don't follow from each other.
-    pub(crate) fn load(connection: &Connection, path: &Path, row: &JobRow) -> Result<Self, RecordError> {
-        let Walked { events, broken } = Walked::job(connection, row.job_id, (row.last_seq, row.last_hash));
+    pub(crate) fn load(
+        connection: &Connection,
+        path: &Path,
+        row: &JobRow,
+    ) -> Result<Self, RecordError> {
+        let Walked { events, broken } =
+            Walked::job(connection, row.job_id, (row.last_seq, row.last_hash));
         match broken {
             None => Ok(Self { job_id: row.job_id, name: row.name.clone(), events }),
             Some(broken) => Err(RecordError::Broken {
@@ -146,7 +151,10 @@ impl Record {
         let sqlite = |error: rusqlite::Error| RecordError::from_sqlite(path, &error);
         // What the job is held against before it is added to is what the file holds now, not what this process read earlier.
         self.connection.execute_batch("PRAGMA shrink_memory").map_err(sqlite)?;
-        let transaction = self.connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(sqlite)?;
+        let transaction = self
+            .connection
+            .transaction_with_behavior(TransactionBehavior::Immediate)
+            .map_err(sqlite)?;
         let done = work(&transaction, path)?;
         transaction
             .execute("UPDATE seal SET digest = zeroblob(32) WHERE digest <> zeroblob(32)", [])
@@ -169,7 +177,13 @@ impl Record {
     /// # Errors
     /// [`RecordError::JobExists`] where a job of that name is here, [`RecordError::BadEvent`] for a name that is blank, too
     /// long or holds control characters, or an identity that is taken, and what writing can meet.
-    pub fn open_job(&mut self, id: JobId, name: &str, job_file: &str, stamp: &Stamp) -> Result<Appended, RecordError> {
+    pub fn open_job(
+        &mut self,
+        id: JobId,
+        name: &str,
+        job_file: &str,
+        stamp: &Stamp,
+    ) -> Result<Appended, RecordError> {
         let name = name.trim();
         limits::name(name).map_err(RecordError::BadEvent)?;
         self.write(|transaction, path| {
@@ -180,7 +194,12 @@ impl Record {
                 return Err(RecordError::BadEvent(format!("the identity {id} is another job's")));
             }
             let job_file_sha256 = Hash::of(job_file.as_bytes());
-            let opened = JobOpened { id, name: name.to_owned(), job_file: job_file.to_owned(), job_file_sha256 };
+            let opened = JobOpened {
+                id,
+                name: name.to_owned(),
+                job_file: job_file.to_owned(),
+                job_file_sha256,
+            };
             let mut open = Open::new(next_job_id(transaction, path)?, name);
             open.put(transaction, path, stamp, opened.into())
         })
@@ -202,7 +221,12 @@ impl Record {
             return Ok(None);
         }
         let job_file_sha256 = Hash::of(job_file.as_bytes());
-        self.append(job, stamp, JobRevised { job_file: job_file.to_owned(), job_file_sha256, said_same }).map(Some)
+        self.append(
+            job,
+            stamp,
+            JobRevised { job_file: job_file.to_owned(), job_file_sha256, said_same },
+        )
+        .map(Some)
     }
 
     /// Appends an event to a job, which is said by its name or its [identity](JobId). When it returns, the event is on disk.
@@ -211,7 +235,12 @@ impl Record {
     /// [`RecordError::NoSuchJob`], [`RecordError::NameShared`], [`RecordError::Broken`] where the job's chain is broken,
     /// [`RecordError::Closed`], [`RecordError::NewerEvents`], [`RecordError::BadEvent`] for an event that can't stand where
     /// it would, and what writing can meet; then nothing was appended.
-    pub fn append(&mut self, job: &str, stamp: &Stamp, body: impl Into<Body>) -> Result<Appended, RecordError> {
+    pub fn append(
+        &mut self,
+        job: &str,
+        stamp: &Stamp,
+        body: impl Into<Body>,
+    ) -> Result<Appended, RecordError> {
         self.append_with(job, stamp, body, |_| Ok(()))
     }
 
@@ -271,10 +300,16 @@ impl Record {
     ///
     /// # Errors
     /// [`RecordError::NotClosed`], [`RecordError::Broken`], [`RecordError::Key`], and what writing can meet.
-    pub fn sign(&mut self, job: &str, stamp: &Stamp, signer: &Signer) -> Result<Appended, RecordError> {
+    pub fn sign(
+        &mut self,
+        job: &str,
+        stamp: &Stamp,
+        signer: &Signer,
+    ) -> Result<Appended, RecordError> {
         let appended = self.write(|transaction, path| {
             let mut open = Open::load(transaction, path, &need(transaction, path, job)?)?;
-            let closing = open.events.iter().find(|event| event.body.closes()).map(|event| event.hash);
+            let closing =
+                open.events.iter().find(|event| event.body.closes()).map(|event| event.hash);
             let hash = closing.ok_or_else(|| RecordError::NotClosed(open.name.clone()))?;
             open.put(transaction, path, stamp, signed(signer, hash)?.into())
         })?;
@@ -283,10 +318,26 @@ impl Record {
     }
 }
 
-pub(crate) fn put_row(transaction: &Transaction<'_>, job_id: i64, stored: &StoredRow) -> rusqlite::Result<()> {
+pub(crate) fn put_row(
+    transaction: &Transaction<'_>,
+    job_id: i64,
+    stored: &StoredRow,
+) -> rusqlite::Result<()> {
     let Row { seq, at, who, software, kind, version, payload } = stored.row();
     transaction
         .prepare_cached("INSERT INTO event VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)")?
-        .execute((job_id, seq, at, who, software, kind, version, payload, stored.rule, &stored.parents, stored.hash))
+        .execute((
+            job_id,
+            seq,
+            at,
+            who,
+            software,
+            kind,
+            version,
+            payload,
+            stored.rule,
+            &stored.parents,
+            stored.hash,
+        ))
         .map(|_| ())
 }

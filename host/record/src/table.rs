@@ -50,7 +50,9 @@ pub const TAKE_COLUMNS: [&str; 27] = [
 /// # Errors
 /// What `to` reports.
 pub fn write_takes(job: &JobHistory, to: impl Write) -> io::Result<()> {
-    let seqs = |takes: Vec<CurrentTake<'_>>| takes.iter().map(|current| current.event.seq).collect::<HashSet<_>>();
+    let seqs = |takes: Vec<CurrentTake<'_>>| {
+        takes.iter().map(|current| current.event.seq).collect::<HashSet<_>>()
+    };
     let (stands, left) = (seqs(job.current_takes()), seqs(job.standing(Phase::AsLeft)));
     let yes = |yes: bool| if yes { "yes" } else { "no" }.to_owned();
     let mut table = csv_writer(to);
@@ -81,7 +83,10 @@ pub fn write_takes(job: &JobHistory, to: impl Write) -> io::Result<()> {
             cell(&take.head.firmware),
             cell(take.head.calibration_date.as_deref().unwrap_or_default()),
             cell(&take.flags.join("; ")),
-            take.supersedes.and_then(|hash| job.place(hash)).map(|seq| seq.to_string()).unwrap_or_default(),
+            take.supersedes
+                .and_then(|hash| job.place(hash))
+                .map(|seq| seq.to_string())
+                .unwrap_or_default(),
             event.hash.to_string(),
             yes(left.contains(&event.seq)),
             match &take.came {
@@ -102,7 +107,16 @@ pub fn write_takes(job: &JobHistory, to: impl Write) -> io::Result<()> {
 /// What `to` reports.
 pub fn write_events(job: &JobHistory, to: impl Write) -> io::Result<()> {
     let mut table = csv_writer(to);
-    table.write_record(["seq", "at", "clock_back_s", "who", "software", "kind", "content", "hash"])?;
+    table.write_record([
+        "seq",
+        "at",
+        "clock_back_s",
+        "who",
+        "software",
+        "kind",
+        "content",
+        "hash",
+    ])?;
     for event in &job.events {
         table.write_record([
             event.seq.to_string(),
@@ -122,7 +136,17 @@ pub fn write_events(job: &JobHistory, to: impl Write) -> io::Result<()> {
 /// apostrophe before it (OWASP, "CSV Injection"). Numbers are written by this program and stay as they are.
 fn cell(text: &str) -> String {
     let text = shown(text).into_owned();
-    let opens = ['=', '+', '-', '@', '\u{ff1d}', '\u{ff0b}', '\u{ff0d}', '\u{ff20}', char::REPLACEMENT_CHARACTER];
+    let opens = [
+        '=',
+        '+',
+        '-',
+        '@',
+        '\u{ff1d}',
+        '\u{ff0b}',
+        '\u{ff0d}',
+        '\u{ff20}',
+        char::REPLACEMENT_CHARACTER,
+    ];
     if text.trim_start().starts_with(opens) { format!("'{text}") } else { text }
 }
 

@@ -29,8 +29,23 @@ fn numbers(take: &Take) -> Numbers<'_> {
     let [x, y, gap, u, window] = sure;
     (
         &take.station,
-        [x, y, gap, u, window, u64::from(take.readings), u64::from(take.round), take.flags.len() as u64],
-        [bits(take.dof), bits(take.tilt_deg), bits(take.level_deg), bits(take.lean_deg), bits(take.temperature_c)],
+        [
+            x,
+            y,
+            gap,
+            u,
+            window,
+            u64::from(take.readings),
+            u64::from(take.round),
+            take.flags.len() as u64,
+        ],
+        [
+            bits(take.dof),
+            bits(take.tilt_deg),
+            bits(take.level_deg),
+            bits(take.lean_deg),
+            bits(take.temperature_c),
+        ],
     )
 }
 
@@ -69,7 +84,9 @@ pub(crate) fn mark_copies(events: &mut [Event]) {
 /// Takes that were made and not replaced: what a count of takes counts.
 pub(crate) fn count(events: &[Event]) -> u32 {
     let replaced = replaced(events);
-    let made = events.iter().filter(|event| matches!(event.body, Body::Take(_)) && event.copy_of.is_none());
+    let made = events
+        .iter()
+        .filter(|event| matches!(event.body, Body::Take(_)) && event.copy_of.is_none());
     u32::try_from(made.filter(|event| !replaced.contains(&event.hash)).count()).unwrap_or(u32::MAX)
 }
 
@@ -109,17 +126,25 @@ impl JobHistory {
     /// [`AsLeft`](crate::event::AsLeft) refers to, and what was taken as left after it.
     pub fn standing(&self, phase: Phase) -> Vec<CurrentTake<'_>> {
         let replaced = replaced(&self.events);
-        let by_hash: HashMap<Hash, &Event> = self.events.iter().map(|event| (event.hash, event)).collect();
+        let by_hash: HashMap<Hash, &Event> =
+            self.events.iter().map(|event| (event.hash, event)).collect();
         let made = |hash: &Hash| by_hash.get(hash).copied().and_then(current);
         let mut found: Vec<CurrentTake<'_>> = Vec::new();
         for event in &self.events {
             match &event.body {
-                Body::Take(take) if take.phase == phase && !replaced.contains(&event.hash) => match event.copy_of {
-                    None => found.extend(current(event)),
-                    Some(first) => found.extend(made(&first)),
-                },
+                Body::Take(take) if take.phase == phase && !replaced.contains(&event.hash) => {
+                    match event.copy_of {
+                        None => found.extend(current(event)),
+                        Some(first) => found.extend(made(&first)),
+                    }
+                }
                 Body::AsLeft(left) if phase == Phase::AsLeft => {
-                    found = left.takes.iter().filter(|hash| !replaced.contains(*hash)).filter_map(made).collect();
+                    found = left
+                        .takes
+                        .iter()
+                        .filter(|hash| !replaced.contains(*hash))
+                        .filter_map(made)
+                        .collect();
                 }
                 _ => {}
             }
@@ -129,7 +154,9 @@ impl JobHistory {
             let round = last_round.entry(take.station.as_str()).or_default();
             *round = take.round.max(*round);
         }
-        found.retain(|current| last_round.get(current.take.station.as_str()) == Some(&current.take.round));
+        found.retain(|current| {
+            last_round.get(current.take.station.as_str()) == Some(&current.take.round)
+        });
         found.sort_by_key(|current| current.event.seq);
         found.dedup_by_key(|current| current.event.seq);
         found

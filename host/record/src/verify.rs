@@ -87,11 +87,15 @@ impl Report {
     pub fn first_wrong(&self) -> Option<String> {
         let link = self.jobs.iter().find_map(|job| {
             let broken = job.broken.as_ref()?;
-            Some(format!("In the job \"{}\" the chain breaks at event {}: {}.", job.name, broken.seq, broken.why))
+            Some(format!(
+                "In the job \"{}\" the chain breaks at event {}: {}.",
+                job.name, broken.seq, broken.why
+            ))
         });
         let signature = || {
             self.jobs.iter().find_map(|job| {
-                let (signature, wrong) = job.signatures.iter().find_map(|s| Some((s, s.wrong.as_ref()?)))?;
+                let (signature, wrong) =
+                    job.signatures.iter().find_map(|s| Some((s, s.wrong.as_ref()?)))?;
                 Some(format!(
                     "In the job \"{}\" the signature at event {} does not hold: {wrong}.",
                     job.name, signature.seq
@@ -99,8 +103,9 @@ impl Report {
             })
         };
         let seal = || {
-            (self.seal == Seal::Broken)
-                .then(|| "The file is not as it was sealed: something in it was changed since.".to_owned())
+            (self.seal == Seal::Broken).then(|| {
+                "The file is not as it was sealed: something in it was changed since.".to_owned()
+            })
         };
         link.or_else(signature).or_else(|| self.findings.first().cloned()).or_else(seal)
     }
@@ -116,13 +121,19 @@ pub fn verify(path: &Path) -> Result<Report, RecordError> {
     // One state of the file from here to the end, whoever else writes.
     let begun = record.connection.execute_batch("BEGIN");
     begun.map_err(|error| record.sqlite(&error))?;
-    let mut report = Report { path: path.to_owned(), seal: Seal::Unchecked, jobs: Vec::new(), findings: Vec::new() };
+    let mut report = Report {
+        path: path.to_owned(),
+        seal: Seal::Unchecked,
+        jobs: Vec::new(),
+        findings: Vec::new(),
+    };
     let exact = schema::texts(&record.connection).map_err(|error| record.sqlite(&error))?
         == schema::fresh_texts(record.format).map_err(|error| record.sqlite(&error))?;
     if !exact {
-        report
-            .findings
-            .push("The record's tables are not those that this program makes: something altered them.".to_owned());
+        report.findings.push(
+            "The record's tables are not those that this program makes: something altered them."
+                .to_owned(),
+        );
     }
     // A table that is none is asked nothing.
     if schema::check(&record.connection, path, record.format, false).is_err() {
@@ -131,8 +142,9 @@ pub fn verify(path: &Path) -> Result<Report, RecordError> {
     if exact && let Err(error) = check_pages(&record.connection, &mut report.findings) {
         report.findings.push(format!("The file's structure cannot be checked: {error}."));
     }
-    let file_bytes =
-        std::fs::metadata(path).map_err(|error| RecordError::from_io(path, &error, error.to_string()))?.len();
+    let file_bytes = std::fs::metadata(path)
+        .map_err(|error| RecordError::from_io(path, &error, error.to_string()))?
+        .len();
     match seal::check(&mut record.connection, file_bytes) {
         Ok(seal) => report.seal = seal,
         Err(error) => {
@@ -193,7 +205,9 @@ fn check_jobs(record: &Record, report: &mut Report, photos: &mut Photos) -> rusq
     let mut ids = HashSet::new();
     for (kept, number) in rows(connection)?.into_iter().zip(1..) {
         if kept.job_id != number {
-            report.findings.push(format!("The record has no job number {number}, and others after it."));
+            report
+                .findings
+                .push(format!("The record has no job number {number}, and others after it."));
         }
         if !ids.insert(kept.id) {
             report.findings.push(format!("Two jobs have the identity {}.", kept.id));
@@ -202,16 +216,25 @@ fn check_jobs(record: &Record, report: &mut Report, photos: &mut Photos) -> rusq
         walked += u64::from(job.events);
         report.jobs.push(job);
     }
-    let events: u64 =
-        connection.query_row("SELECT count(*) FROM event", [], |row| row.get::<_, i64>(0))?.unsigned_abs();
+    let events: u64 = connection
+        .query_row("SELECT count(*) FROM event", [], |row| row.get::<_, i64>(0))?
+        .unsigned_abs();
     if events != walked && report.jobs.iter().all(|job| job.broken.is_none()) {
-        report.findings.push(format!("The record holds {events} events, and its jobs account for {walked}."));
+        report
+            .findings
+            .push(format!("The record holds {events} events, and its jobs account for {walked}."));
     }
     Ok(())
 }
 
-fn check_job(record: &Record, kept: &JobRow, photos: &mut Photos, findings: &mut Vec<String>) -> JobReport {
-    let Walked { events, broken } = Walked::job(&record.connection, kept.job_id, (kept.last_seq, kept.last_hash));
+fn check_job(
+    record: &Record,
+    kept: &JobRow,
+    photos: &mut Photos,
+    findings: &mut Vec<String>,
+) -> JobReport {
+    let Walked { events, broken } =
+        Walked::job(&record.connection, kept.job_id, (kept.last_seq, kept.last_hash));
     let mut closing = None;
     let mut signatures = Vec::new();
     for event in &events {
@@ -227,13 +250,17 @@ fn check_job(record: &Record, kept: &JobRow, photos: &mut Photos, findings: &mut
     let unknown = events.iter().filter(|event| matches!(event.body, Body::Unknown(_))).count();
     if unknown > 0 {
         // What kinds from a newer program do to these is not known here.
-        (sum.takes, sum.verdict, sum.closed) = (kept.takes, kept.verdict.clone(), sum.closed || kept.closed);
+        (sum.takes, sum.verdict, sum.closed) =
+            (kept.takes, kept.verdict.clone(), sum.closed || kept.closed);
     }
     if record.format == 1 {
         sum.takes = takes_of_format_1(&events);
     }
     if broken.is_none() && sum != *kept {
-        findings.push(format!("What the record sums up of the job \"{}\" is not what its events say.", sum.name));
+        findings.push(format!(
+            "What the record sums up of the job \"{}\" is not what its events say.",
+            sum.name
+        ));
     }
     JobReport {
         id: kept.id,
@@ -250,7 +277,8 @@ fn check_job(record: &Record, kept: &JobRow, photos: &mut Photos, findings: &mut
 
 /// What format 1 counted: takes that replace none.
 fn takes_of_format_1(events: &[Event]) -> u32 {
-    let counts = |event: &&Event| matches!(&event.body, Body::Take(take) if take.supersedes.is_none());
+    let counts =
+        |event: &&Event| matches!(&event.body, Body::Take(take) if take.supersedes.is_none());
     u32::try_from(events.iter().filter(counts).count()).unwrap_or(u32::MAX)
 }
 
@@ -263,14 +291,20 @@ fn check_signature(event: &Event, signed: &Signed, closing: Option<Hash>) -> Sig
     Signature {
         seq: event.seq,
         who: event.who.clone(),
-        fingerprint: sign::fingerprint(&signed.public_key).unwrap_or_else(|_| "unreadable".to_owned()),
+        fingerprint: sign::fingerprint(&signed.public_key)
+            .unwrap_or_else(|_| "unreadable".to_owned()),
         wrong,
     }
 }
 
-fn check_photos(connection: &Connection, photos: &Photos, findings: &mut Vec<String>) -> rusqlite::Result<()> {
+fn check_photos(
+    connection: &Connection,
+    photos: &Photos,
+    findings: &mut Vec<String>,
+) -> rusqlite::Result<()> {
     let mut missing = photos.attached.clone();
-    let mut query = connection.prepare("SELECT photo_id, sha256, bytes FROM photo ORDER BY photo_id")?;
+    let mut query =
+        connection.prepare("SELECT photo_id, sha256, bytes FROM photo ORDER BY photo_id")?;
     let mut rows = query.query([])?;
     let mut number = 0;
     while let Some(row) = rows.next()? {
@@ -285,7 +319,9 @@ fn check_photos(connection: &Connection, photos: &Photos, findings: &mut Vec<Str
             match missing.remove(&sha256) {
                 None if photos.named.contains(&sha256) => continue,
                 None => "is spoken of by no event".to_owned(),
-                Some(length) if length != bytes.len() as u64 => "is not as long as its event says".to_owned(),
+                Some(length) if length != bytes.len() as u64 => {
+                    "is not as long as its event says".to_owned()
+                }
                 Some(_) => continue,
             }
         };

@@ -36,7 +36,8 @@ pub(crate) struct StoredRow {
 }
 
 impl StoredRow {
-    pub(crate) const COLUMNS: &str = "seq, at, who, software, kind, version, payload, rule, parents, hash";
+    pub(crate) const COLUMNS: &str =
+        "seq, at, who, software, kind, version, payload, rule, parents, hash";
 
     pub(crate) fn read(row: &rusqlite::Row<'_>) -> rusqlite::Result<Self> {
         Ok(Self {
@@ -67,7 +68,8 @@ impl StoredRow {
 
     /// Whether its hash is that of its own columns, whatever became of the events that it follows.
     pub(crate) fn is_whole(&self) -> bool {
-        Rule::of(self.rule).is_some_and(|rule| link_by(rule, &self.parents.0, self.row()) == self.hash)
+        Rule::of(self.rule)
+            .is_some_and(|rule| link_by(rule, &self.parents.0, self.row()) == self.hash)
     }
 }
 
@@ -104,7 +106,8 @@ impl Walked {
             events.push(walk.step(&stored)?);
             Ok(())
         });
-        let broken = broken.unwrap_or_else(|error| Some(walk.unreadable(&error))).or_else(|| walk.end(last));
+        let broken =
+            broken.unwrap_or_else(|error| Some(walk.unreadable(&error))).or_else(|| walk.end(last));
         crate::takes::mark_copies(&mut events);
         Self { events, broken }
     }
@@ -143,9 +146,13 @@ impl Walk {
         }
         let rule = self.follows(stored).map_err(|why| broken(why.to_owned()))?;
         if !stored.is_whole() {
-            return Err(broken(format!("event {place} (\"{}\", {}) does not match its hash", stored.kind, stored.at)));
+            return Err(broken(format!(
+                "event {place} (\"{}\", {}) does not match its hash",
+                stored.kind, stored.at
+            )));
         }
-        let mut body = Body::read(&stored.kind, stored.version, &stored.payload, &self.hashes).map_err(broken)?;
+        let mut body = Body::read(&stored.kind, stored.version, &stored.payload, &self.hashes)
+            .map_err(broken)?;
         if body.opens() != (place == 1) {
             return Err(broken("a job is opened once, by its first event".to_owned()));
         }
@@ -155,7 +162,8 @@ impl Walk {
             opened.id = JobId::of_first(stored.hash);
         }
         self.may_stand(&body).map_err(|why| broken(why.to_owned()))?;
-        let at = When::parse(&stored.at).map_err(|_| broken(format!("\"{}\" is no time", stored.at)))?;
+        let at =
+            When::parse(&stored.at).map_err(|_| broken(format!("\"{}\" is no time", stored.at)))?;
         let clock_back_s = self.last.and_then(|last| at.seconds_before(last));
         if self.places.insert(stored.hash, place).is_some() {
             return Err(broken("it stands here twice".to_owned()));
@@ -183,7 +191,8 @@ impl Walk {
 
     /// Whether what the event says that it follows is what stands before it.
     fn follows(&self, stored: &StoredRow) -> Result<Rule, &'static str> {
-        let rule = Rule::of(stored.rule).ok_or("its hash is made by a rule that this program does not know")?;
+        let rule = Rule::of(stored.rule)
+            .ok_or("its hash is made by a rule that this program does not know")?;
         let parents = stored.parents.0.as_slice();
         let last: Vec<Hash> = self.hashes.last().copied().into_iter().collect();
         if rule == Rule::First {
@@ -191,7 +200,10 @@ impl Walk {
             return if fits { Ok(rule) } else { Err("it does not follow the event before it") };
         }
         let ascending = parents.windows(2).all(|pair| pair[0] < pair[1]);
-        if parents.is_empty() != self.hashes.is_empty() || parents.len() > MOST_PARENTS || !ascending {
+        if parents.is_empty() != self.hashes.is_empty()
+            || parents.len() > MOST_PARENTS
+            || !ascending
+        {
             return Err("what it follows is not written as it should be");
         }
         if parents.iter().all(|parent| self.places.contains_key(parent)) {
@@ -221,14 +233,19 @@ impl Walk {
     pub(crate) fn end(&self, last: (u32, Hash)) -> Option<Broken> {
         let at = |place: u32| Broken { seq: place.saturating_add(1), why: String::new() };
         if self.ends.len() > 1 {
-            let loose = self.ends.iter().filter_map(|end| self.places.get(end)).min().copied().unwrap_or(0);
-            return Some(Broken { why: format!("nothing follows event {loose}, and it is not the last"), ..at(loose) });
+            let loose =
+                self.ends.iter().filter_map(|end| self.places.get(end)).min().copied().unwrap_or(0);
+            return Some(Broken {
+                why: format!("nothing follows event {loose}, and it is not the last"),
+                ..at(loose)
+            });
         }
         match (self.seq(), self.hash()) {
             found if found == last => None,
-            (seq, _) if seq == last.0 => {
-                Some(Broken { seq, why: "the last event is not the one that was written last".to_owned() })
-            }
+            (seq, _) if seq == last.0 => Some(Broken {
+                seq,
+                why: "the last event is not the one that was written last".to_owned(),
+            }),
             (seq, _) => Some(Broken {
                 why: format!("the job has {seq} events and should have {}", last.0),
                 ..at(seq.min(last.0))

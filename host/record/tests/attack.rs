@@ -43,7 +43,10 @@ fn a_broken_chain_takes_nothing_more() {
     for (damage, at) in [
         ("UPDATE event SET who = 'B. Fitter' WHERE job_id = 1 AND seq = 4", 4),
         ("DELETE FROM event WHERE job_id = 1 AND seq = 25", 25),
-        ("UPDATE event SET payload = replace(payload, 'Hall', 'Hell') WHERE job_id = 1 AND seq = 1", 1),
+        (
+            "UPDATE event SET payload = replace(payload, 'Hall', 'Hell') WHERE job_id = 1 AND seq = 1",
+            1,
+        ),
     ] {
         let (_folder, path) = place();
         drop(filled(&path, false));
@@ -51,11 +54,23 @@ fn a_broken_chain_takes_nothing_more() {
         let before = fs::read(&path).unwrap();
         let mut record = Record::open(&path).unwrap();
         for error in add_in_every_way(&mut record) {
-            assert!(matches!(&error, RecordError::Broken { seq, .. } if *seq == at), "{damage}: {error:?}");
+            assert!(
+                matches!(&error, RecordError::Broken { seq, .. } if *seq == at),
+                "{damage}: {error:?}"
+            );
             let said = error.to_string();
-            assert!(said.contains("--salvage") && said.contains("--record") && said.contains("Hall 3"), "{said}");
+            assert!(
+                said.contains("--salvage") && said.contains("--record") && said.contains("Hall 3"),
+                "{said}"
+            );
         }
-        assert!(record.jobs_checked().unwrap().iter().any(|job| job.summary.name == "Hall 3" && job.broken.is_some()));
+        assert!(
+            record
+                .jobs_checked()
+                .unwrap()
+                .iter()
+                .any(|job| job.summary.name == "Hall 3" && job.broken.is_some())
+        );
         assert_eq!(fs::read(&path).unwrap(), before);
         // The other job is whole.
         record.note("Hall 4", &stamp(71), "goes on").unwrap();
@@ -121,7 +136,9 @@ fn what_this_program_would_not_write_is_not_read_in() {
         assert!(error.to_string().contains(says), "{says}: {error}");
         assert_eq!(fs::read(target.path()).unwrap(), before);
         // Nor is it written here.
-        let error = target.open_job(id(9), "x", "", &stamp(0)).and_then(|_| target.append("x", &stamp(1), body));
+        let error = target
+            .open_job(id(9), "x", "", &stamp(0))
+            .and_then(|_| target.append("x", &stamp(1), body));
         assert!(matches!(error, Err(RecordError::BadEvent(_))), "{error:?}");
     }
     for (name, bytes) in [("x\u{1b}.png", 1), ("x.png", (64 << 20) + 1), ("x.png", 0)] {
@@ -146,7 +163,9 @@ fn names_that_steer_the_screen_are_not_read_in() {
             "id": id(1), "name": name, "job_file": "", "job_file_sha256": Hash::of(b""),
         });
         let connection = Connection::open(&path).unwrap();
-        connection.execute_batch("PRAGMA foreign_keys = off; DROP TRIGGER event_keeps; DELETE FROM event").unwrap();
+        connection
+            .execute_batch("PRAGMA foreign_keys = off; DROP TRIGGER event_keeps; DELETE FROM event")
+            .unwrap();
         connection.execute("UPDATE job SET last_seq = 0, name = ?1", [name]).unwrap();
         connection
             .execute_batch("CREATE TRIGGER event_keeps BEFORE DELETE ON event BEGIN SELECT RAISE(ABORT, 'an event is never deleted'); END")
@@ -170,8 +189,12 @@ fn a_table_that_is_an_endless_view_keeps_nobody_waiting() {
         drop(filled(&path, true));
         let connection = Connection::open(&path).unwrap();
         let query = format!("SELECT * FROM {table}");
-        let columns =
-            connection.prepare(&query).unwrap().column_names().map(|name| format!("x AS {name}")).collect::<Vec<_>>();
+        let columns = connection
+            .prepare(&query)
+            .unwrap()
+            .column_names()
+            .map(|name| format!("x AS {name}"))
+            .collect::<Vec<_>>();
         connection
             .execute_batch(&format!(
                 "PRAGMA foreign_keys = off; DROP TABLE {table}; CREATE VIEW {table} AS WITH RECURSIVE c (x) AS \
@@ -181,7 +204,11 @@ fn a_table_that_is_an_endless_view_keeps_nobody_waiting() {
             .unwrap();
         drop(connection);
         let report = verify(&path).unwrap();
-        assert!(report.first_wrong().unwrap().contains("tables"), "{table}: {:?}", report.first_wrong());
+        assert!(
+            report.first_wrong().unwrap().contains("tables"),
+            "{table}: {:?}",
+            report.first_wrong()
+        );
         assert_eq!(report.seal, Seal::Unchecked);
         let mut target = Record::create(&folder.path().join("b.sqlite")).unwrap();
         let to = folder.path().join("c.sqlite");
@@ -204,7 +231,9 @@ fn a_record_with_a_trigger_that_nobody_of_us_wrote_is_not_written_to() {
     drop(filled(&path, false));
     Connection::open(&path)
         .unwrap()
-        .execute_batch("CREATE TRIGGER more AFTER INSERT ON event BEGIN UPDATE job SET takes = takes + 1; END")
+        .execute_batch(
+            "CREATE TRIGGER more AFTER INSERT ON event BEGIN UPDATE job SET takes = takes + 1; END",
+        )
         .unwrap();
     assert!(matches!(Record::open(&path), Err(RecordError::Damaged { .. })));
     // Reading asks no trigger.
@@ -218,7 +247,8 @@ fn devices_and_pipes_are_no_records() {
     let (folder, path) = place();
     let pipe = folder.path().join("pipe");
     let made = std::process::Command::new("mkfifo").arg(&pipe).status();
-    let mut places = vec![PathBuf::from("/dev/zero"), PathBuf::from("/dev/null"), folder.path().to_owned()];
+    let mut places =
+        vec![PathBuf::from("/dev/zero"), PathBuf::from("/dev/null"), folder.path().to_owned()];
     match made {
         Ok(status) if status.success() => places.push(pipe),
         _ => eprintln!("left out: a pipe; mkfifo does not run here"),
@@ -255,7 +285,11 @@ fn what_stands_twice_is_found() {
     drop(filled(&path, false));
     tamper(&path, "UPDATE job SET id = (SELECT id FROM job WHERE job_id = 1) WHERE job_id = 2");
     let report = verify(&path).unwrap();
-    assert!(report.findings.iter().any(|finding| finding.contains("identity")), "{:?}", report.findings);
+    assert!(
+        report.findings.iter().any(|finding| finding.contains("identity")),
+        "{:?}",
+        report.findings
+    );
     let (_folder, path) = place();
     drop(filled(&path, false));
     tamper(
@@ -281,7 +315,8 @@ fn a_new_record_is_its_owners_alone() {
     assert_eq!((mode(&path), mode(&named.join("x.job")), mode(&named)), (0o600, 0o600, 0o755));
     // A copy of an old record that was open to others is closed, and the record stays as the user has it.
     let old = named.join("old.sqlite");
-    fs::copy(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/record_v1.sqlite"), &old).unwrap();
+    fs::copy(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/record_v1.sqlite"), &old)
+        .unwrap();
     fs::set_permissions(&old, fs::Permissions::from_mode(0o640)).unwrap();
     let record = Record::open(&old).unwrap();
     assert_eq!((mode(&old), mode(&record.moved_on().unwrap().copy)), (0o640, 0o600));

@@ -17,15 +17,28 @@ use skimgauge_record::{JobHistory, Record};
 fn append_v1(path: &Path, kind: &str, payload: &serde_json::Value) -> u32 {
     let connection = Connection::open(path).unwrap();
     let (seq, before): (u32, Hash) = connection
-        .query_row("SELECT last_seq + 1, last_hash FROM job WHERE job_id = 2", [], |row| Ok((row.get(0)?, row.get(1)?)))
+        .query_row("SELECT last_seq + 1, last_hash FROM job WHERE job_id = 2", [], |row| {
+            Ok((row.get(0)?, row.get(1)?))
+        })
         .unwrap();
     let (payload, at) = (payload.to_string(), stamp(100 + seq).at.to_string());
-    let row = Row { seq, at: &at, who: "A. Fitter", software: "skimgauge 0.1.0", kind, version: 1, payload: &payload };
+    let row = Row {
+        seq,
+        at: &at,
+        who: "A. Fitter",
+        software: "skimgauge 0.1.0",
+        kind,
+        version: 1,
+        payload: &payload,
+    };
     let hash = link_first(before, row);
     let columns = (2, seq, row.at, row.who, row.software, row.kind, row.version, row.payload, hash);
-    connection.execute("INSERT INTO event VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)", columns).unwrap();
+    connection
+        .execute("INSERT INTO event VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)", columns)
+        .unwrap();
     let counts = u32::from(
-        kind == "take" && serde_json::from_str::<serde_json::Value>(&payload).unwrap()["supersedes"].is_null(),
+        kind == "take"
+            && serde_json::from_str::<serde_json::Value>(&payload).unwrap()["supersedes"].is_null(),
     );
     connection
         .execute(
@@ -38,7 +51,8 @@ fn append_v1(path: &Path, kind: &str, payload: &serde_json::Value) -> u32 {
 }
 
 fn v1(take: &Take, phase: Phase, supersedes: Option<u32>) -> serde_json::Value {
-    let mut payload = serde_json::to_value(Take { phase, supersedes: None, came: None, ..take.clone() }).unwrap();
+    let mut payload =
+        serde_json::to_value(Take { phase, supersedes: None, came: None, ..take.clone() }).unwrap();
     payload.as_object_mut().unwrap().remove("came");
     payload["supersedes"] = serde_json::to_value(supersedes).unwrap();
     payload
@@ -59,8 +73,15 @@ fn old_trim(path: &Path) {
     append_v1(path, "take", &v1(&between[2], Phase::Between, None));
     let tilt = |phase| {
         let head = take("top", 1.0).head;
-        serde_json::to_value(EmitterTilt { phase, round: 2, level_deg: 0.06, lean_deg: -0.01, u_deg: 0.01, head })
-            .unwrap()
+        serde_json::to_value(EmitterTilt {
+            phase,
+            round: 2,
+            level_deg: 0.06,
+            lean_deg: -0.01,
+            u_deg: 0.01,
+            head,
+        })
+        .unwrap()
     };
     append_v1(path, "emitter tilt", &tilt(Phase::Between));
     for copy in &between {
@@ -73,15 +94,21 @@ fn counted_once(job: &JobHistory) {
     assert_eq!(job.broken, None);
     assert_eq!(job.summary.takes, 6, "seven were made, one of them was replaced");
     assert_eq!(job.takes().count(), 7);
-    let left: Vec<(u32, &str, f64)> =
-        job.standing(Phase::AsLeft).iter().map(|c| (c.event.seq, c.take.station.as_str(), c.take.gap_mm)).collect();
+    let left: Vec<(u32, &str, f64)> = job
+        .standing(Phase::AsLeft)
+        .iter()
+        .map(|c| (c.event.seq, c.take.station.as_str(), c.take.gap_mm))
+        .collect();
     assert_eq!(
         left,
         [(5, "top", 2.41), (7, "left", 2.52), (8, "right", 2.43)],
         "the takes themselves, not their copies"
     );
-    let copies: Vec<(u32, u32)> =
-        job.events.iter().filter_map(|event| Some((event.seq, job.place(event.copy_of?)?))).collect();
+    let copies: Vec<(u32, u32)> = job
+        .events
+        .iter()
+        .filter_map(|event| Some((event.seq, job.place(event.copy_of?)?)))
+        .collect();
     assert_eq!(copies, [(10, 5), (11, 7), (12, 8), (13, 9)]);
 
     let mut text = Vec::new();
@@ -98,7 +125,10 @@ fn counted_once(job: &JobHistory) {
     let json: serde_json::Value = serde_json::from_slice(&text).unwrap();
     assert_eq!(json["summary"]["takes"], 6);
     let events = json["events"].as_array().unwrap();
-    assert_eq!(events.iter().filter(|event| event["kind"] == "take" && event["copy_of"].is_null()).count(), 7);
+    assert_eq!(
+        events.iter().filter(|event| event["kind"] == "take" && event["copy_of"].is_null()).count(),
+        7
+    );
 }
 
 #[test]
@@ -109,7 +139,13 @@ fn copies_in_an_old_record_are_counted_once_before_and_after_it_is_brought_up_to
     assert!(verify(&path).unwrap().sound(), "{:?}", verify(&path).unwrap().first_wrong());
     let record = Record::open_read_only(&path).unwrap();
     counted_once(&record.job("Hall 4").unwrap());
-    assert!(record.jobs_checked().unwrap().iter().any(|job| job.summary.name == "Hall 4" && job.summary.takes == 6));
+    assert!(
+        record
+            .jobs_checked()
+            .unwrap()
+            .iter()
+            .any(|job| job.summary.name == "Hall 4" && job.summary.takes == 6)
+    );
     drop(record);
     let record = Record::open(&path).unwrap();
     counted_once(&record.job("Hall 4").unwrap());
@@ -125,14 +161,22 @@ fn what_is_taken_today_is_never_a_copy() {
         record.append("Hall 3", &stamp(1), Take { phase, ..take("top", 3.0) }).unwrap();
     }
     let job = record.job("Hall 3").unwrap();
-    assert_eq!((job.summary.takes, job.events.iter().filter(|event| event.copy_of.is_some()).count()), (2, 0));
+    assert_eq!(
+        (job.summary.takes, job.events.iter().filter(|event| event.copy_of.is_some()).count()),
+        (2, 0)
+    );
 }
 
 #[test]
 fn as_left_refers_and_a_later_one_stands_in_its_place() {
     let (_folder, mut record) = common::record("Hall 3");
-    let mut put = |after_s, body: Body| record.append("Hall 3", &stamp(after_s), body).map(|kept| kept.hash);
-    let between = |station: &str, round, gap_mm| Take { phase: Phase::Between, round, ..take(station, gap_mm) };
+    let mut put =
+        |after_s, body: Body| record.append("Hall 3", &stamp(after_s), body).map(|kept| kept.hash);
+    let between = |station: &str, round, gap_mm| Take {
+        phase: Phase::Between,
+        round,
+        ..take(station, gap_mm)
+    };
     let top = put(1, between("top", 1, 3.0).into()).unwrap();
     let left = put(2, between("left", 1, 3.1).into()).unwrap();
     put(3, AsLeft { takes: vec![top, left], tilt: None }.into()).unwrap();
@@ -150,7 +194,8 @@ fn as_left_refers_and_a_later_one_stands_in_its_place() {
         assert!(error.contains(why), "{error}");
     }
     let job = record.job("Hall 3").unwrap();
-    let stands: Vec<f64> = job.standing(Phase::AsLeft).iter().map(|current| current.take.gap_mm).collect();
+    let stands: Vec<f64> =
+        job.standing(Phase::AsLeft).iter().map(|current| current.take.gap_mm).collect();
     assert_eq!(stands, [2.0, 2.2]);
     assert_eq!(job.summary.takes, 4);
     assert_eq!(job.current_takes().len(), 3);

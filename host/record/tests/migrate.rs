@@ -32,7 +32,8 @@ fn fixture(version: i64) -> PathBuf {
 fn copied(version: i64) -> (tempfile::TempDir, PathBuf) {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("record.sqlite");
-    fs::copy(fixture(version), &path).unwrap_or_else(|error| panic!("no record in format {version}: {error}"));
+    fs::copy(fixture(version), &path)
+        .unwrap_or_else(|error| panic!("no record in format {version}: {error}"));
     (folder, path)
 }
 
@@ -78,7 +79,10 @@ fn every_earlier_record_is_read_as_it_is_and_left_alone() {
         let report = verify(&path).unwrap();
         assert!(report.sound(), "format {version}: {:?}", report.first_wrong());
         assert_eq!(report.seal, Seal::Holds);
-        assert_eq!(report.jobs[0].signatures.iter().filter(|signature| signature.wrong.is_none()).count(), 1);
+        assert_eq!(
+            report.jobs[0].signatures.iter().filter(|signature| signature.wrong.is_none()).count(),
+            1
+        );
         assert_eq!(fs::read(&path).unwrap(), before);
     }
 }
@@ -93,7 +97,11 @@ fn every_earlier_record_is_brought_up_to_date_and_goes_on_a_copy_of_it_kept() {
         assert_eq!(record.moved_on(), moved_on.as_ref());
         assert_eq!(copy.exists(), version < VERSION);
         if version < VERSION {
-            assert_eq!(fs::read(&copy).unwrap(), fs::read(fixture(version)).unwrap(), "byte for byte");
+            assert_eq!(
+                fs::read(&copy).unwrap(),
+                fs::read(fixture(version)).unwrap(),
+                "byte for byte"
+            );
         }
         let report = verify(&path).unwrap();
         assert!(report.sound(), "format {version}: {:?}", report.first_wrong());
@@ -123,7 +131,8 @@ fn the_copy_is_never_put_over_another_file_and_without_it_nothing_is_done() {
     {
         use std::os::unix::fs::PermissionsExt;
         let (folder, path) = copied(1);
-        let set = |mode| fs::set_permissions(folder.path(), fs::Permissions::from_mode(mode)).unwrap();
+        let set =
+            |mode| fs::set_permissions(folder.path(), fs::Permissions::from_mode(mode)).unwrap();
         set(0o555);
         let may_anyway = fs::write(folder.path().join("x"), "x").is_ok();
         let found = Record::open(&path);
@@ -132,7 +141,10 @@ fn the_copy_is_never_put_over_another_file_and_without_it_nothing_is_done() {
             eprintln!("left out: this account may write anywhere");
             return;
         }
-        assert!(matches!(found, Err(RecordError::NoCopy { .. } | RecordError::NoPermission(_))), "{found:?}");
+        assert!(
+            matches!(found, Err(RecordError::NoCopy { .. } | RecordError::NoPermission(_))),
+            "{found:?}"
+        );
         assert_eq!(fs::read(&path).unwrap(), fs::read(fixture(1)).unwrap());
     }
 }
@@ -144,7 +156,9 @@ fn two_that_bring_it_up_to_date_at_once_agree() {
     std::thread::scope(|scope| {
         for n in 0..3 {
             let path = &path;
-            scope.spawn(move || Record::open(path).unwrap().note("Hall 4", &stamp(90 + n), "x").unwrap());
+            scope.spawn(move || {
+                Record::open(path).unwrap().note("Hall 4", &stamp(90 + n), "x").unwrap()
+            });
         }
     });
     assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 2);
@@ -157,16 +171,20 @@ fn two_that_bring_it_up_to_date_at_once_agree() {
 fn a_break_stays_where_it_was() {
     let (_folder, path) = copied(1);
     let connection = Connection::open(&path).unwrap();
-    let trigger =
-        "CREATE TRIGGER event_keeps BEFORE DELETE ON event BEGIN SELECT RAISE(ABORT, 'an event is never deleted'); END";
-    connection.execute_batch("DROP TRIGGER event_keeps; DELETE FROM event WHERE job_id = 1 AND seq = 7").unwrap();
+    let trigger = "CREATE TRIGGER event_keeps BEFORE DELETE ON event BEGIN SELECT RAISE(ABORT, 'an event is never deleted'); END";
+    connection
+        .execute_batch("DROP TRIGGER event_keeps; DELETE FROM event WHERE job_id = 1 AND seq = 7")
+        .unwrap();
     connection.execute_batch(trigger).unwrap();
     drop(connection);
     let broken = |record: &Record| record.job("Hall 3").unwrap().broken.unwrap().seq;
     assert_eq!(broken(&Record::open_read_only(&path).unwrap()), 7);
     let mut record = Record::open(&path).unwrap();
     assert_eq!(broken(&record), 7);
-    assert!(matches!(record.sign("Hall 3", &stamp(99), &signer()), Err(RecordError::Broken { seq: 7, .. })));
+    assert!(matches!(
+        record.sign("Hall 3", &stamp(99), &signer()),
+        Err(RecordError::Broken { seq: 7, .. })
+    ));
     record.note("Hall 4", &stamp(90), "the other job goes on").unwrap();
 }
 
@@ -180,7 +198,8 @@ fn the_last_fixture_is_what_this_program_writes() {
     for job in ["Hall 3", "Hall 4"] {
         assert_eq!(kept.job(job).unwrap(), written.job(job).unwrap());
     }
-    let kinds: Vec<String> = kept.job("Hall 3").unwrap().events.iter().map(|e| e.body.kind().to_owned()).collect();
+    let kinds: Vec<String> =
+        kept.job("Hall 3").unwrap().events.iter().map(|e| e.body.kind().to_owned()).collect();
     for kind in ["job opened", "photo attached", "closed", "signed", "as left", "salvaged"] {
         assert!(kinds.iter().any(|known| known == kind), "{kind}");
     }
@@ -197,7 +216,12 @@ fn write_all_kinds(path: &std::path::Path) -> Record {
     record.open_job(id(1), "Hall 3", "site = \"Hall 3\"\n", &stamp(0)).unwrap();
     record.open_job(id(2), "Hall 4", "", &stamp(0)).unwrap();
     append_every_kind(&mut record, "Hall 3", 1);
-    let photo = Photo { name: "wall.jpg", media_type: "image/jpeg", bytes: PHOTO, caption: Some("left anchor") };
+    let photo = Photo {
+        name: "wall.jpg",
+        media_type: "image/jpeg",
+        bytes: PHOTO,
+        caption: Some("left anchor"),
+    };
     record.attach("Hall 3", &stamp(30), photo).unwrap();
     record.close("Hall 3", &stamp(31), &["cover plate".to_owned()], Some(&signer())).unwrap();
     record

@@ -30,7 +30,9 @@ fn sound(path: &Path) {
 fn unknown_kinds_and_versions_are_kept_checked_and_carried() {
     let (folder, path) = place();
     drop(filled(&path, false));
-    for (kind, version, payload) in [("plumbed", 1, PAYLOAD), ("take", 9, PAYLOAD), ("plumbed", 2, "no JSON")] {
+    for (kind, version, payload) in
+        [("plumbed", 1, PAYLOAD), ("take", 9, PAYLOAD), ("plumbed", 2, "no JSON")]
+    {
         forge_raw(&path, 2, kind, version, payload, None);
     }
     sound(&path);
@@ -41,7 +43,10 @@ fn unknown_kinds_and_versions_are_kept_checked_and_carried() {
     let unknown = Unknown { kind: "plumbed".to_owned(), version: 1, payload: PAYLOAD.to_owned() };
     assert_eq!(job.events[1].body, Body::Unknown(unknown));
     let json: serde_json::Value = serde_json::to_value(&job.events[1]).unwrap();
-    assert_eq!((&json["kind"], &json["version"], &json["payload"]["b"]), (&"plumbed".into(), &1.into(), &1.into()));
+    assert_eq!(
+        (&json["kind"], &json["version"], &json["payload"]["b"]),
+        (&"plumbed".into(), &1.into(), &1.into())
+    );
 
     // Carried byte for byte, and a second time without a change.
     let (file, elsewhere) = (folder.path().join("x.job"), folder.path().join("b.sqlite"));
@@ -57,7 +62,10 @@ fn unknown_kinds_and_versions_are_kept_checked_and_carried() {
     let error = record.append("Hall 4", &stamp(71), take("top", 3.0)).unwrap_err();
     assert!(matches!(error, RecordError::NewerEvents(_)), "{error:?}");
     assert!(error.to_string().contains("Update skimgauge"), "{error}");
-    assert!(matches!(record.close("Hall 4", &stamp(71), &[], None), Err(RecordError::NewerEvents(_))));
+    assert!(matches!(
+        record.close("Hall 4", &stamp(71), &[], None),
+        Err(RecordError::NewerEvents(_))
+    ));
     record.append("Hall 3", &stamp(71), take("top", 3.0)).unwrap();
     sound(&path);
 }
@@ -67,7 +75,10 @@ fn a_changed_byte_of_an_unknown_event_is_found() {
     let (_folder, path) = place();
     drop(filled(&path, false));
     forge_raw(&path, 2, "plumbed", 1, PAYLOAD, None);
-    common::tamper(&path, "UPDATE event SET payload = replace(payload, '2.50', '2.5') WHERE job_id = 2 AND seq = 2");
+    common::tamper(
+        &path,
+        "UPDATE event SET payload = replace(payload, '2.50', '2.5') WHERE job_id = 2 AND seq = 2",
+    );
     assert_eq!(verify(&path).unwrap().jobs[1].broken.as_ref().map(|broken| broken.seq), Some(2));
 }
 
@@ -131,7 +142,9 @@ fn parents_that_cannot_be_are_found() {
     let whole = std::fs::read(&path).unwrap();
     let first = Record::open_read_only(&path).unwrap().job("Hall 4").unwrap().events[0].hash;
     let later = Hash([0xff; 32]);
-    for parents in [&[][..], &[first, first], &[later, first], &[Hash([0; 32]), first], &[later], &[first; 8]] {
+    for parents in
+        [&[][..], &[first, first], &[later, first], &[Hash([0; 32]), first], &[later], &[first; 8]]
+    {
         std::fs::write(&path, &whole).unwrap();
         forge_raw(&path, 2, "joined", 1, "{}", Some(parents));
         let broken = verify(&path).unwrap().jobs[1].broken.clone();

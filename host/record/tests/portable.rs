@@ -13,8 +13,11 @@ use skimgauge_record::{Body, Record, RecordError};
 #[test]
 fn a_job_arrives_as_it_left_and_a_second_import_changes_nothing() {
     let folder = tempfile::tempdir().unwrap();
-    let (from, file, to) =
-        (folder.path().join("a.sqlite"), folder.path().join("hall 3.job"), folder.path().join("b.sqlite"));
+    let (from, file, to) = (
+        folder.path().join("a.sqlite"),
+        folder.path().join("hall 3.job"),
+        folder.path().join("b.sqlite"),
+    );
     let source = filled(&from, true);
     source.export_job("Hall 3", &file).unwrap();
     let report = verify(&file).unwrap();
@@ -37,7 +40,11 @@ fn a_job_arrives_as_it_left_and_a_second_import_changes_nothing() {
     assert_eq!(target.import(&file).unwrap()[0].new_events, 0);
     assert_eq!(fs::read(&to).unwrap(), before);
     assert!(matches!(source.export_job("Hall 3", &file), Err(RecordError::Exists(_))));
-    assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 3, "something was left beside the files");
+    assert_eq!(
+        fs::read_dir(folder.path()).unwrap().count(),
+        3,
+        "something was left beside the files"
+    );
 }
 
 #[test]
@@ -71,7 +78,8 @@ fn a_damaged_file_is_not_imported() {
     filled(&from, true).export_job("Hall 3", &file).unwrap();
     let mut bytes = fs::read(&file).unwrap();
     // More than once, where SQLite moved the row and left the old bytes behind.
-    let places: Vec<usize> = (0..bytes.len()).filter(|&at| bytes[at..].starts_with(b"left anchor ")).collect();
+    let places: Vec<usize> =
+        (0..bytes.len()).filter(|&at| bytes[at..].starts_with(b"left anchor ")).collect();
     assert!(!places.is_empty());
     for place in places {
         bytes[place] = b'L';
@@ -126,11 +134,17 @@ fn tables_say_what_the_record_says() {
         .collect();
     assert_eq!(read, takes);
     assert_eq!(&lines[0][column("stands")], "no");
-    assert_eq!(lines.iter().filter(|line| &line[column("stands")] == "yes").count(), job.current_takes().len());
+    assert_eq!(
+        lines.iter().filter(|line| &line[column("stands")] == "yes").count(),
+        job.current_takes().len()
+    );
 
     let mut text = Vec::new();
     write_events(&job, &mut text).unwrap();
-    assert_eq!(csv::Reader::from_reader(text.as_slice()).records().map(Result::unwrap).count(), job.events.len());
+    assert_eq!(
+        csv::Reader::from_reader(text.as_slice()).records().map(Result::unwrap).count(),
+        job.events.len()
+    );
 
     let mut text = Vec::new();
     write_json(&job, &mut text).unwrap();

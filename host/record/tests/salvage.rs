@@ -50,7 +50,10 @@ fn what_stands_before_the_break_is_saved_and_what_is_whole_behind_it_marked() {
     let source = filled(&from, true);
     let whole = source.job("Hall 3").unwrap();
     damage(&from, "UPDATE event SET who = 'x' WHERE job_id = 1 AND seq = 10");
-    assert!(matches!(source.export_job("Hall 3", &folder.path().join("x")), Err(RecordError::Damaged { .. })));
+    assert!(matches!(
+        source.export_job("Hall 3", &folder.path().join("x")),
+        Err(RecordError::Damaged { .. })
+    ));
     let carried = saved(&from, &to);
     assert_eq!((carried[0].new_events, carried[0].behind, carried[0].lost), (9, 16, 1));
     assert_eq!(carried[0].broken.as_ref().map(|broken| broken.seq), Some(10));
@@ -86,14 +89,24 @@ fn a_job_whose_beginning_is_gone_is_saved_under_a_new_identity() {
     let folder = tempfile::tempdir().unwrap();
     let (from, to) = (folder.path().join("a.sqlite"), folder.path().join("saved.sqlite"));
     filled(&from, false);
-    damage(&from, "UPDATE event SET payload = replace(payload, 'Hall', 'Hull') WHERE job_id = 1 AND seq = 1");
+    damage(
+        &from,
+        "UPDATE event SET payload = replace(payload, 'Hall', 'Hull') WHERE job_id = 1 AND seq = 1",
+    );
     let carried = saved(&from, &to);
-    assert_eq!((carried[0].new_events, carried[0].behind, carried[0].lost, carried[0].id), (0, 24, 1, id(77)));
+    assert_eq!(
+        (carried[0].new_events, carried[0].behind, carried[0].lost, carried[0].id),
+        (0, 24, 1, id(77))
+    );
     let record = Record::open(&to).unwrap();
     assert_eq!(from_behind(&record, "Hall 3").len(), 24);
     // The photo that one of them speaks of came with it.
-    let attached = from_behind(&record, "Hall 3").into_iter().find(|saved| saved.kind == "photo attached").unwrap();
-    let photo: skimgauge_record::event::PhotoAttached = serde_json::from_str(&attached.payload).unwrap();
+    let attached = from_behind(&record, "Hall 3")
+        .into_iter()
+        .find(|saved| saved.kind == "photo attached")
+        .unwrap();
+    let photo: skimgauge_record::event::PhotoAttached =
+        serde_json::from_str(&attached.payload).unwrap();
     assert_eq!(record.photo(photo.sha256).unwrap().unwrap().len(), 9000);
 }
 
@@ -128,7 +141,9 @@ fn an_old_record_is_saved_without_being_brought_up_to_date() {
     fs::copy(fixture, &from).unwrap();
     let connection = Connection::open(&from).unwrap();
     connection
-        .execute_batch("DROP TRIGGER event_stays; UPDATE event SET who = 'x' WHERE job_id = 1 AND seq = 7")
+        .execute_batch(
+            "DROP TRIGGER event_stays; UPDATE event SET who = 'x' WHERE job_id = 1 AND seq = 7",
+        )
         .unwrap();
     drop(connection);
     let carried = saved(&from, &to);

@@ -37,7 +37,11 @@ fn a_closed_job_is_signed_and_the_signature_travels() {
         assert!(report.sound(), "{:?}", report.first_wrong());
         let job = report.jobs.iter().find(|job| job.name == "Hall 3").unwrap();
         assert_eq!(job.signatures.len(), 2);
-        assert!(job.signatures.iter().all(|s| s.wrong.is_none() && s.fingerprint.starts_with("SHA256:")));
+        assert!(
+            job.signatures
+                .iter()
+                .all(|s| s.wrong.is_none() && s.fingerprint.starts_with("SHA256:"))
+        );
     }
 }
 
@@ -51,7 +55,9 @@ fn openssh_agrees() {
     let (allowed, signature) = (folder.path().join("allowed"), folder.path().join("signature"));
     fs::write(&allowed, format!("fitter@example.org {}\n", signer.public_key().unwrap())).unwrap();
     fs::write(&signature, &signed.signature).unwrap();
-    for (message, good) in [(line(signed.hash), true), (line(skimgauge_record::chain::Hash::NONE), false)] {
+    for (message, good) in
+        [(line(signed.hash), true), (line(skimgauge_record::chain::Hash::NONE), false)]
+    {
         let text = folder.path().join("message");
         fs::write(&text, message).unwrap();
         let run = Command::new("ssh-keygen")

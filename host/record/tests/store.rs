@@ -5,7 +5,8 @@ mod common;
 use common::{READY, id, stamp, take};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{
-    Closed, Head, Judged, JudgedAt, Note, Phase, PhotoAttached, Signed, Take, TurnObserved, VerdictWord,
+    Closed, Head, Judged, JudgedAt, Note, Phase, PhotoAttached, Signed, Take, TurnObserved,
+    VerdictWord,
 };
 use skimgauge_record::photo::Photo;
 use skimgauge_record::{Body, Record, RecordError};
@@ -49,7 +50,10 @@ fn what_was_appended_is_listed_and_shown_by_another_opening() {
     assert_eq!(shown.events[1].hash, first.hash);
     assert_eq!(shown.events[1].at.to_string(), stamp(1).at.to_string());
     assert_eq!(shown.job_file(), Some("site = \"Hall 3\"\n"));
-    assert_eq!(shown.verdict(Phase::AsLeft).map(|judged| judged.verdict), Some(VerdictWord::Within));
+    assert_eq!(
+        shown.verdict(Phase::AsLeft).map(|judged| judged.verdict),
+        Some(VerdictWord::Within)
+    );
     assert_eq!(shown.verdict(Phase::AsFound), None);
 }
 
@@ -62,9 +66,12 @@ fn a_redo_replaces_and_keeps_the_earlier_take() {
     record.append("Hall 3", &stamp(3), take("bottom", 2.0)).unwrap();
     record.append("Hall 3", &stamp(4), take("bottom", 2.1)).unwrap();
     record.append("Hall 3", &stamp(5), Take { round: 2, ..take("bottom", 2.7) }).unwrap();
-    record.append("Hall 3", &stamp(6), Take { phase: Phase::AsLeft, ..take("bottom", 2.9) }).unwrap();
+    record
+        .append("Hall 3", &stamp(6), Take { phase: Phase::AsLeft, ..take("bottom", 2.9) })
+        .unwrap();
     let job = record.job("Hall 3").unwrap();
-    let current: Vec<_> = job.current_takes().iter().map(|c| (c.event.seq, c.take.gap_mm)).collect();
+    let current: Vec<_> =
+        job.current_takes().iter().map(|c| (c.event.seq, c.take.gap_mm)).collect();
     assert_eq!(current, [(second.seq, 3.10), (6, 2.7), (7, 2.9)]);
     assert_eq!(job.events.len(), 7);
     assert_eq!(job.summary.takes, 5);
@@ -72,7 +79,13 @@ fn a_redo_replaces_and_keeps_the_earlier_take() {
     for (refused, why) in [
         (redo, "replaced already"),
         (Take { supersedes: Some(second.hash), ..take("bottom", 3.0) }, "top left"),
-        (Take { supersedes: Some(record.job("Hall 3").unwrap().events[0].hash), ..take("top left", 3.0) }, "no take"),
+        (
+            Take {
+                supersedes: Some(record.job("Hall 3").unwrap().events[0].hash),
+                ..take("top left", 3.0)
+            },
+            "no take",
+        ),
         (Take { supersedes: Some(Hash::NONE), ..take("top left", 3.0) }, "no take"),
     ] {
         let error = record.append("Hall 3", &stamp(9), refused).unwrap_err();
@@ -88,8 +101,13 @@ fn a_clock_set_back_is_flagged_and_the_order_kept() {
     let back = record.append("Hall 3", &stamp(40), take("bottom", 3.0)).unwrap();
     assert_eq!(back.clock_back_s, Some(60.0));
     record.append("Hall 3", &stamp(41), take("left", 3.0)).unwrap();
-    let flags: Vec<_> =
-        record.job("Hall 3").unwrap().events.iter().map(|event| (event.seq, event.clock_back_s)).collect();
+    let flags: Vec<_> = record
+        .job("Hall 3")
+        .unwrap()
+        .events
+        .iter()
+        .map(|event| (event.seq, event.clock_back_s))
+        .collect();
     assert_eq!(flags, [(1, None), (2, None), (3, Some(60.0)), (4, None)]);
 }
 
@@ -112,9 +130,15 @@ fn what_cannot_stand_is_refused_and_leaves_nothing() {
     let error = record.append("hall", &stamp(1), take("top", 3.0)).unwrap_err();
     assert!(error.to_string().contains("Did you mean \"Hall 3\"?"), "{error}");
     for name in ["", "  ", "a\nb", &"x".repeat(121)] {
-        assert!(matches!(record.open_job(id(3), name, "", &stamp(1)), Err(RecordError::BadEvent(_))), "{name:?}");
+        assert!(
+            matches!(record.open_job(id(3), name, "", &stamp(1)), Err(RecordError::BadEvent(_))),
+            "{name:?}"
+        );
     }
-    assert!(matches!(record.open_job(id(3), " Hall 3 ", "", &stamp(1)), Err(RecordError::JobExists(_))));
+    assert!(matches!(
+        record.open_job(id(3), " Hall 3 ", "", &stamp(1)),
+        Err(RecordError::JobExists(_))
+    ));
     let opened = record.job("Hall 3").unwrap().events[0].body.clone();
     assert!(record.append("Hall 3", &stamp(1), opened).is_err());
     let photo = PhotoAttached {
@@ -127,7 +151,11 @@ fn what_cannot_stand_is_refused_and_leaves_nothing() {
     assert!(record.append("Hall 3", &stamp(1), photo).unwrap_err().to_string().contains("x.jpg"));
     let signed = Signed { hash: Hash::NONE, public_key: String::new(), signature: String::new() };
     assert!(matches!(record.append("Hall 3", &stamp(1), signed), Err(RecordError::NotClosed(_))));
-    assert!(record.append("Hall 3", &stamp(1), Note { text: "?".into(), about: Some(Hash::of(b"7")) }).is_err());
+    assert!(
+        record
+            .append("Hall 3", &stamp(1), Note { text: "?".into(), about: Some(Hash::of(b"7")) })
+            .is_err()
+    );
     let observed = TurnObserved {
         adjuster: "left".into(),
         advice: Some(Hash::of(b"9")),
@@ -146,11 +174,17 @@ fn what_cannot_stand_is_refused_and_leaves_nothing() {
 fn photos_are_kept_once_and_come_back() {
     let (_folder, mut record) = common::record("Hall 3");
     record.open_job(id(2), "Hall 4", "", &stamp(0)).unwrap();
-    let photo =
-        Photo { name: "wall.jpg", media_type: "image/jpeg", bytes: &[0xff, 0xd8, 1, 2, 3], caption: Some("anchor") };
+    let photo = Photo {
+        name: "wall.jpg",
+        media_type: "image/jpeg",
+        bytes: &[0xff, 0xd8, 1, 2, 3],
+        caption: Some("anchor"),
+    };
     record.attach("Hall 3", &stamp(1), photo).unwrap();
     record.attach("Hall 4", &stamp(1), photo).unwrap();
-    let Body::PhotoAttached(kept) = record.job("Hall 3").unwrap().events[1].body.clone() else { panic!("no photo") };
+    let Body::PhotoAttached(kept) = record.job("Hall 3").unwrap().events[1].body.clone() else {
+        panic!("no photo")
+    };
     assert_eq!(record.photo(kept.sha256).unwrap().as_deref(), Some(photo.bytes));
     assert_eq!(record.photo(Hash::NONE).unwrap(), None);
     assert!(record.attach("Hall 3", &stamp(1), Photo { bytes: &[], ..photo }).is_err());
@@ -214,7 +248,10 @@ fn the_job_file_as_last_recorded_is_shown() {
     let (_folder, mut record) = common::record("Hall 3");
     let text = "site = \"moved\"\n";
     assert_eq!(record.revise_job("Hall 3", READY, vec![], &stamp(1)).unwrap(), None);
-    assert_eq!(record.revise_job("Hall 3", text, vec![], &stamp(1)).unwrap().map(|revised| revised.seq), Some(2));
+    assert_eq!(
+        record.revise_job("Hall 3", text, vec![], &stamp(1)).unwrap().map(|revised| revised.seq),
+        Some(2)
+    );
     assert_eq!(record.revise_job("Hall 3", text, vec![], &stamp(2)).unwrap(), None);
     assert_eq!(record.job("Hall 3").unwrap().job_file(), Some(text));
 }
@@ -249,7 +286,8 @@ fn a_place_that_cannot_be_written_is_said() {
     let path = folder.path().join("record.sqlite");
     let unreadable = folder.path().join("unreadable.sqlite");
     std::fs::copy(&path, &unreadable).unwrap();
-    let set = |path: &std::path::Path, mode| set_permissions(path, Permissions::from_mode(mode)).unwrap();
+    let set =
+        |path: &std::path::Path, mode| set_permissions(path, Permissions::from_mode(mode)).unwrap();
     set(&unreadable, 0o000);
     set(&path, 0o444);
     set(folder.path(), 0o555);
@@ -274,5 +312,8 @@ fn a_place_that_cannot_be_written_is_said() {
     assert!(matches!(found.2, Err(RecordError::NoPermission(_))), "{:?}", found.2);
     assert_eq!(found.3.unwrap().len(), 1);
     assert!(matches!(found.4, Err(RecordError::NoPermission(_))), "{:?}", found.4);
-    assert!(matches!(no_journal, Err(RecordError::NoPermission(_) | RecordError::ReadOnly(_))), "{no_journal:?}");
+    assert!(
+        matches!(no_journal, Err(RecordError::NoPermission(_) | RecordError::ReadOnly(_))),
+        "{no_journal:?}"
+    );
 }

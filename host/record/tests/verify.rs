@@ -36,8 +36,14 @@ fn what_is_whole_passes() {
 
 /// Each change, and what the report must name.
 const CHANGES: [(&str, &str); 23] = [
-    ("UPDATE event SET payload = replace(payload, '3.25', '3.05') WHERE job_id = 1 AND seq = 2", "breaks at event 2"),
-    ("UPDATE event SET at = '2026-11-25T07:00:00+01:00' WHERE job_id = 1 AND seq = 3", "breaks at event 3"),
+    (
+        "UPDATE event SET payload = replace(payload, '3.25', '3.05') WHERE job_id = 1 AND seq = 2",
+        "breaks at event 2",
+    ),
+    (
+        "UPDATE event SET at = '2026-11-25T07:00:00+01:00' WHERE job_id = 1 AND seq = 3",
+        "breaks at event 3",
+    ),
     ("UPDATE event SET who = 'B. Fitter' WHERE job_id = 1 AND seq = 4", "breaks at event 4"),
     ("UPDATE event SET software = 'other' WHERE job_id = 1 AND seq = 1", "breaks at event 1"),
     ("UPDATE event SET kind = 'note' WHERE job_id = 1 AND seq = 2", "breaks at event 2"),
@@ -45,12 +51,18 @@ const CHANGES: [(&str, &str); 23] = [
     ("UPDATE event SET rule = 1 WHERE job_id = 1 AND seq = 2", "breaks at event 2"),
     ("UPDATE event SET rule = 3 WHERE job_id = 1 AND seq = 2", "breaks at event 2"),
     ("UPDATE event SET parents = x'' WHERE job_id = 1 AND seq = 2", "breaks at event 2"),
-    ("UPDATE event SET parents = CAST(parents || parents AS BLOB) WHERE job_id = 1 AND seq = 2", "breaks at event 2"),
+    (
+        "UPDATE event SET parents = CAST(parents || parents AS BLOB) WHERE job_id = 1 AND seq = 2",
+        "breaks at event 2",
+    ),
     ("UPDATE event SET parents = x'01' WHERE job_id = 1 AND seq = 2", "breaks at event 2"),
     ("UPDATE job SET id = zeroblob(16) WHERE job_id = 1", "sums up"),
     ("UPDATE event SET hash = zeroblob(32) WHERE job_id = 1 AND seq = 5", "breaks at event 5"),
     ("DELETE FROM event WHERE job_id = 1 AND seq = 3", "breaks at event 3"),
-    ("DELETE FROM event WHERE job_id = 1 AND seq = (SELECT last_seq FROM job WHERE job_id = 1)", "should have"),
+    (
+        "DELETE FROM event WHERE job_id = 1 AND seq = (SELECT last_seq FROM job WHERE job_id = 1)",
+        "should have",
+    ),
     ("UPDATE event SET seq = seq + 100 WHERE job_id = 1 AND seq > 2", "event 3 is missing"),
     ("UPDATE job SET name = 'Hall 9' WHERE job_id = 1", "Hall 3"),
     ("UPDATE job SET verdict = 'within' WHERE job_id = 2", "sums up"),
@@ -90,9 +102,12 @@ fn triggers_refuse_a_careless_change() {
     let path = folder.path().join("record.sqlite");
     filled(&path, false);
     let connection = Connection::open(&path).unwrap();
-    for sql in
-        ["UPDATE event SET who = 'x'", "DELETE FROM event", "DELETE FROM photo", "UPDATE photo SET bytes = x'00'"]
-    {
+    for sql in [
+        "UPDATE event SET who = 'x'",
+        "DELETE FROM event",
+        "DELETE FROM photo",
+        "UPDATE photo SET bytes = x'00'",
+    ] {
         let error = connection.execute(sql, []).unwrap_err().to_string();
         assert!(error.contains("never"), "{sql}: {error}");
     }
@@ -135,7 +150,8 @@ fn the_seal_is_the_digest_that_is_documented() {
             row.get(0).map(|page: u32| page as usize)
         })
         .unwrap();
-    let kept: Vec<u8> = connection.query_row("SELECT digest FROM seal", [], |row| row.get(0)).unwrap();
+    let kept: Vec<u8> =
+        connection.query_row("SELECT digest FROM seal", [], |row| row.get(0)).unwrap();
     drop(connection);
     let mut bytes = fs::read(&path).unwrap();
     // Page size: bytes 16 and 17 of the header, most significant first (SQLite file format, 1.3.2).
@@ -205,11 +221,15 @@ fn what_is_no_record_is_said() {
     assert!(matches!(verify(folder.path()), Err(RecordError::NotARecord(_))));
     fs::write(&path, "").unwrap();
     assert!(matches!(verify(&path), Err(RecordError::NotARecord(_))));
-    for garbage in [b"a shopping list".to_vec(), vec![0; 8192], (0..=255).cycle().take(100_000).collect()] {
+    for garbage in
+        [b"a shopping list".to_vec(), vec![0; 8192], (0..=255).cycle().take(100_000).collect()]
+    {
         fs::write(&path, &garbage).unwrap();
-        for error in
-            [verify(&path).unwrap_err(), Record::open(&path).unwrap_err(), Record::open_or_create(&path).unwrap_err()]
-        {
+        for error in [
+            verify(&path).unwrap_err(),
+            Record::open(&path).unwrap_err(),
+            Record::open_or_create(&path).unwrap_err(),
+        ] {
             assert!(matches!(error, RecordError::NotARecord(_)), "{error:?}");
         }
         assert_eq!(fs::read(&path).unwrap(), garbage);
@@ -226,9 +246,11 @@ fn a_newer_record_is_refused_and_left_alone() {
     filled(&path, true);
     Connection::open(&path).unwrap().pragma_update(None, "user_version", 99).unwrap();
     let before = fs::read(&path).unwrap();
-    for error in
-        [Record::open(&path).unwrap_err(), Record::open_read_only(&path).unwrap_err(), verify(&path).unwrap_err()]
-    {
+    for error in [
+        Record::open(&path).unwrap_err(),
+        Record::open_read_only(&path).unwrap_err(),
+        verify(&path).unwrap_err(),
+    ] {
         assert!(matches!(error, RecordError::Newer { found: 99, .. }), "{error:?}");
         assert!(error.to_string().contains("Update skimgauge"));
     }

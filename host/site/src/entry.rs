@@ -39,11 +39,21 @@ pub enum EntryError {
 
 /// The value, if it is finite.
 pub(crate) fn number(what: &str, value: f64) -> Result<f64, EntryError> {
-    if value.is_finite() { Ok(value) } else { Err(EntryError::NotANumber { what: what.to_owned() }) }
+    if value.is_finite() {
+        Ok(value)
+    } else {
+        Err(EntryError::NotANumber { what: what.to_owned() })
+    }
 }
 
 /// The value, if it is finite and within `low..=high`.
-pub(crate) fn within(what: &str, value: f64, low: f64, high: f64, unit: &'static str) -> Result<f64, EntryError> {
+pub(crate) fn within(
+    what: &str,
+    value: f64,
+    low: f64,
+    high: f64,
+    unit: &'static str,
+) -> Result<f64, EntryError> {
     number(what, value)?;
     if (low..=high).contains(&value) {
         return Ok(value);

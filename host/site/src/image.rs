@@ -112,8 +112,17 @@ impl Image {
 
     /// The nine named places: corners, middles of the edges and the centre, row by row from the top left.
     pub fn places(self) -> [Place; 9] {
-        let names =
-            ["top left", "top", "top right", "left", "centre", "right", "bottom left", "bottom", "bottom right"];
+        let names = [
+            "top left",
+            "top",
+            "top right",
+            "left",
+            "centre",
+            "right",
+            "bottom left",
+            "bottom",
+            "bottom right",
+        ];
         let (half_mm, height_mm) = (self.width_mm / 2.0, self.height_mm);
         std::array::from_fn(|index| Place {
             name: names[index],
@@ -180,7 +189,8 @@ mod tests {
 
     #[test]
     fn a_diagonal_in_inches_is_refused_with_the_guess() {
-        let said = Image::from_diagonal(94.0, Aspect::new(16.0, 10.0).unwrap()).unwrap_err().to_string();
+        let said =
+            Image::from_diagonal(94.0, Aspect::new(16.0, 10.0).unwrap()).unwrap_err().to_string();
         assert!(said.contains("inches"), "{said}");
     }
 

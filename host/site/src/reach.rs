@@ -10,7 +10,8 @@ use crate::entry::{EntryError, within};
 use crate::image::MM_PER_INCH;
 
 /// Which unit's figures decide.
-pub const MASTER: &str = "inches decide; millimetres are shown as printed in the standard, which rounds them";
+pub const MASTER: &str =
+    "inches decide; millimetres are shown as printed in the standard, which rounds them";
 
 /// Who reaches, and how firm the figure is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -72,13 +73,22 @@ const fn standard(who: &'static str, high: (f64, f64), source: &'static str) -> 
 /// # Errors
 /// [`EntryError`] for a depth below zero or above 25 in, over which 308.2.2 allows no forward reach.
 pub fn forward(depth_in: f64) -> Result<Reach, EntryError> {
-    let depth_in = within("depth of the obstruction in front of the board", depth_in, 0.0, 25.0, "in")?;
+    let depth_in =
+        within("depth of the obstruction in front of the board", depth_in, 0.0, 25.0, "in")?;
     Ok(if depth_in == 0.0 {
         standard("seated adult, facing", (48.0, 1220.0), "2010 ADA Standards 308.2.1")
     } else if depth_in <= 20.0 {
-        standard("seated adult, facing, over a shelf to 20 in", (48.0, 1220.0), "2010 ADA Standards 308.2.2")
+        standard(
+            "seated adult, facing, over a shelf to 20 in",
+            (48.0, 1220.0),
+            "2010 ADA Standards 308.2.2",
+        )
     } else {
-        standard("seated adult, facing, over a shelf to 25 in", (44.0, 1120.0), "2010 ADA Standards 308.2.2")
+        standard(
+            "seated adult, facing, over a shelf to 25 in",
+            (44.0, 1120.0),
+            "2010 ADA Standards 308.2.2",
+        )
     })
 }
 
@@ -93,7 +103,11 @@ pub fn side(height_in: f64, depth_in: f64) -> Result<Reach, EntryError> {
         standard("seated adult, beside", (48.0, 1220.0), "2010 ADA Standards 308.3.1")
     } else {
         // The mm figure of this clause is from memory; the inches were read.
-        standard("seated adult, beside, over a shelf past 10 in", (46.0, 1170.0), "2010 ADA Standards 308.3.2")
+        standard(
+            "seated adult, beside, over a shelf past 10 in",
+            (46.0, 1170.0),
+            "2010 ADA Standards 308.3.2",
+        )
     })
 }
 
@@ -148,8 +162,16 @@ pub fn standing_adult() -> Reach {
 /// # Errors
 /// [`EntryError`] if the shelf is deeper than 308 allows any reach over.
 pub fn everyone(shelf_depth_mm: f64) -> Result<Vec<Reach>, EntryError> {
-    let depth_in = within("depth of the shelf under the image", shelf_depth_mm, 0.0, 610.0, "mm")? / MM_PER_INCH;
-    Ok(vec![forward(depth_in)?, side(0.0, depth_in)?, standing_adult(), child(3)?, child(5)?, child(9)?])
+    let depth_in = within("depth of the shelf under the image", shelf_depth_mm, 0.0, 610.0, "mm")?
+        / MM_PER_INCH;
+    Ok(vec![
+        forward(depth_in)?,
+        side(0.0, depth_in)?,
+        standing_adult(),
+        child(3)?,
+        child(5)?,
+        child(9)?,
+    ])
 }
 
 /// How a height compares with a reach.
@@ -185,7 +207,8 @@ pub fn of_image(reach: Reach, bottom_mm: f64, top_mm: f64) -> ImageReach {
     let judge = |height_mm: f64| {
         // 48 x 25.4 is not exact in binary: a nanometre of slack.
         let by = |low_mm: f64, high_mm: f64| (low_mm - 1e-6..=high_mm + 1e-6).contains(&height_mm);
-        match (by(reach.low_mm(), reach.high_mm()), by(reach.low_printed_mm, reach.high_printed_mm)) {
+        match (by(reach.low_mm(), reach.high_mm()), by(reach.low_printed_mm, reach.high_printed_mm))
+        {
             (true, true) => Within::Reached,
             (false, false) => Within::OutOfReach,
             _ => Within::BetweenUnits,
@@ -209,7 +232,9 @@ mod tests {
     /// children's advisory with 308.1 (read in a state's reprint).
     #[test]
     fn published_reach_ranges() {
-        let figures = |reach: Reach| (reach.high_in, reach.high_printed_mm, reach.low_in, reach.low_printed_mm);
+        let figures = |reach: Reach| {
+            (reach.high_in, reach.high_printed_mm, reach.low_in, reach.low_printed_mm)
+        };
         assert_eq!(figures(forward(0.0).unwrap()), (48.0, 1220.0, 15.0, 380.0));
         assert_eq!(figures(forward(20.0).unwrap()), (48.0, 1220.0, 15.0, 380.0));
         assert_eq!(figures(forward(20.1).unwrap()), (44.0, 1120.0, 15.0, 380.0));

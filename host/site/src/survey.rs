@@ -66,7 +66,12 @@ pub fn first_points(image: Image, inset_mm: f64) -> Result<Vec<Proposed>, EntryE
     Ok(points
         .into_iter()
         .enumerate()
-        .map(|(index, (x_mm, y_mm, why))| Proposed { order: index + 1, x_mm, y_mm, why: why.to_owned() })
+        .map(|(index, (x_mm, y_mm, why))| Proposed {
+            order: index + 1,
+            x_mm,
+            y_mm,
+            why: why.to_owned(),
+        })
         .collect())
 }
 
@@ -75,22 +80,37 @@ pub fn first_points(image: Image, inset_mm: f64) -> Result<Vec<Proposed>, EntryE
 ///
 /// # Errors
 /// [`EntryError`] for numbers that cannot be right, or if the inset leaves nothing of the image.
-pub fn next_points(image: Image, inset_mm: f64, so_far: &[Known], count: usize) -> Result<Vec<Proposed>, EntryError> {
+pub fn next_points(
+    image: Image,
+    inset_mm: f64,
+    so_far: &[Known],
+    count: usize,
+) -> Result<Vec<Proposed>, EntryError> {
     first_points(image, inset_mm)?;
     for point in so_far {
         number("x of a surveyed point", point.x_mm)?;
         number("y of a surveyed point", point.y_mm)?;
-        length_mm("height of a surveyed point off a smooth shape", point.residual_mm, -1000.0, 1000.0)?;
+        length_mm(
+            "height of a surveyed point off a smooth shape",
+            point.residual_mm,
+            -1000.0,
+            1000.0,
+        )?;
     }
     if so_far.is_empty() {
         return Ok(first_points(image, inset_mm)?.into_iter().take(count).collect());
     }
-    let typical_mm = so_far.iter().map(|point| point.residual_mm.abs()).sum::<f64>() / so_far.len() as f64;
-    let mut candidates: Vec<Candidate> = candidates(image, inset_mm).map(|(x, y)| Candidate::new(x, y)).collect();
-    candidates.iter_mut().for_each(|candidate| so_far.iter().for_each(|point| candidate.see(point)));
+    let typical_mm =
+        so_far.iter().map(|point| point.residual_mm.abs()).sum::<f64>() / so_far.len() as f64;
+    let mut candidates: Vec<Candidate> =
+        candidates(image, inset_mm).map(|(x, y)| Candidate::new(x, y)).collect();
+    candidates
+        .iter_mut()
+        .for_each(|candidate| so_far.iter().for_each(|point| candidate.see(point)));
     let mut proposed = Vec::new();
     for order in 1..=count {
-        let best = candidates.iter().max_by(|a, b| a.worth(typical_mm).total_cmp(&b.worth(typical_mm)));
+        let best =
+            candidates.iter().max_by(|a, b| a.worth(typical_mm).total_cmp(&b.worth(typical_mm)));
         let Some(best) = best.filter(|best| best.distance_mm() > 1.0) else { break };
         let (x_mm, y_mm, residual_mm) = (best.x_mm, best.y_mm, best.residual_mm());
         let why = if residual_mm > 2.0 * typical_mm && residual_mm > 0.01 {
@@ -155,7 +175,10 @@ fn candidates(image: Image, inset_mm: f64) -> impl Iterator<Item = (f64, f64)> {
     let (wide_mm, high_mm) = (image.width_mm - 2.0 * inset_mm, image.height_mm - 2.0 * inset_mm);
     (0..=DOWN).flat_map(move |row| {
         (0..=ACROSS).map(move |column| {
-            (wide_mm * (column as f64 / ACROSS as f64 - 0.5), -inset_mm - high_mm * row as f64 / DOWN as f64)
+            (
+                wide_mm * (column as f64 / ACROSS as f64 - 0.5),
+                -inset_mm - high_mm * row as f64 / DOWN as f64,
+            )
         })
     })
 }
@@ -189,10 +212,13 @@ mod tests {
     fn a_bump_draws_the_next_point_to_it() {
         let grid: Vec<Known> = (0..7)
             .flat_map(|column| {
-                (0..5).map(move |row| (-960.0 + 320.0 * f64::from(column), -30.0 - 297.5 * f64::from(row)))
+                (0..5).map(move |row| {
+                    (-960.0 + 320.0 * f64::from(column), -30.0 - 297.5 * f64::from(row))
+                })
             })
             .map(|(x_mm, y_mm)| {
-                let residual_mm = 1.5 * (-((x_mm - 640.0) / 150.0).powi(2) - ((y_mm + 325.0) / 150.0).powi(2)).exp();
+                let residual_mm = 1.5
+                    * (-((x_mm - 640.0) / 150.0).powi(2) - ((y_mm + 325.0) / 150.0).powi(2)).exp();
                 Known { x_mm, y_mm, residual_mm }
             })
             .collect();
@@ -210,6 +236,9 @@ mod tests {
 
     #[test]
     fn with_nothing_known_one_begins_at_the_beginning() {
-        assert_eq!(next_points(IMAGE, 30.0, &[], 2).unwrap(), first_points(IMAGE, 30.0).unwrap()[..2]);
+        assert_eq!(
+            next_points(IMAGE, 30.0, &[], 2).unwrap(),
+            first_points(IMAGE, 30.0).unwrap()[..2]
+        );
     }
 }

@@ -57,7 +57,9 @@ mod tests {
     fn angle_rules_match_the_published_factors() {
         let image = Image::new(1600.0, 900.0).unwrap();
         let widths = |angle_deg| filling_angle_mm(image, angle_deg) / image.width_mm;
-        for (angle_deg, published, exact) in [(30.0, 1.9, 1.866_025), (36.0, 1.54, 1.538_842), (26.0, 2.2, 2.165_738)] {
+        for (angle_deg, published, exact) in
+            [(30.0, 1.9, 1.866_025), (36.0, 1.54, 1.538_842), (26.0, 2.2, 2.165_738)]
+        {
             assert!((widths(angle_deg) - exact).abs() < 1e-6, "{angle_deg}");
             assert!((widths(angle_deg) - published).abs() < 0.05, "{angle_deg}");
         }

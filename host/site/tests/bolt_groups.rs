@@ -37,7 +37,10 @@ fn cases() -> BTreeMap<String, Vec<Row>> {
 
 fn shears(rows: &[Row]) -> Vec<[f64; 3]> {
     let anchors: Vec<Anchor> = rows.iter().map(|row| row.anchor.clone()).collect();
-    in_plane(&anchors, rows[0].load).into_iter().map(|s| [s.fx_n, s.fy_n, s.resultant_n()]).collect()
+    in_plane(&anchors, rows[0].load)
+        .into_iter()
+        .map(|s| [s.fx_n, s.fy_n, s.resultant_n()])
+        .collect()
 }
 
 #[test]
@@ -48,7 +51,11 @@ fn every_bolt_agrees_with_the_independent_computation() {
         for (row, found) in rows.iter().zip(shears(rows)) {
             for (found, expected) in found.into_iter().zip(row.computed) {
                 let scale = rows[0].load.fy_n.abs();
-                assert!((found - expected).abs() < 2e-7 * scale, "{name} bolt {}: {found} {expected}", row.anchor.name);
+                assert!(
+                    (found - expected).abs() < 2e-7 * scale,
+                    "{name} bolt {}: {found} {expected}",
+                    row.anchor.name
+                );
             }
         }
     }
@@ -61,7 +68,11 @@ fn published_resultants_are_reproduced() {
         for (row, found) in rows.iter().zip(shears(rows)) {
             if let Some(published) = row.published {
                 // Published to three or four figures.
-                assert!((found[2] / published - 1.0).abs() < 2.5e-3, "{name} bolt {}", row.anchor.name);
+                assert!(
+                    (found[2] / published - 1.0).abs() < 2.5e-3,
+                    "{name} bolt {}",
+                    row.anchor.name
+                );
                 compared += 1;
             }
         }

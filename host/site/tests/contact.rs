@@ -1,7 +1,9 @@
 //! Plates that press on a wall: by hand, against published sections, against an independent computation, and by statics.
 
 use proptest::prelude::*;
-use skimgauge_site::fixings::contact::{SOFTNESS, on_any_bedding, on_hard_bedding, on_soft_bedding};
+use skimgauge_site::fixings::contact::{
+    SOFTNESS, on_any_bedding, on_hard_bedding, on_soft_bedding,
+};
 use skimgauge_site::fixings::group::{Anchor, Load, PlateEdges, centroid_mm};
 
 fn anchor(x_mm: f64, y_mm: f64, area: f64) -> Anchor {
@@ -15,7 +17,12 @@ fn row(y_mm: f64) -> Vec<Anchor> {
 /// A load about the plate's middle, as the functions want it: about the anchors' centroid.
 fn about_middle(anchors: &[Anchor], fz_n: f64, mx_n_mm: f64, my_n_mm: f64) -> Load {
     let (cx_mm, cy_mm) = centroid_mm(anchors);
-    Load { fz_n, mx_n_mm: mx_n_mm - cy_mm * fz_n, my_n_mm: my_n_mm + cx_mm * fz_n, ..Load::default() }
+    Load {
+        fz_n,
+        mx_n_mm: mx_n_mm - cy_mm * fz_n,
+        my_n_mm: my_n_mm + cx_mm * fz_n,
+        ..Load::default()
+    }
 }
 
 const PLATE: PlateEdges = PlateEdges { width_mm: 300.0, height_mm: 340.0 };
@@ -40,7 +47,10 @@ fn one_row_of_anchors_as_a_strip_by_hand() {
     assert!(hard.tension_n.iter().all(|n| (n - ARM / 170.0 / 2.0).abs() < 1e-6 * n), "{hard:?}");
     for (softness, lever_mm) in [(1.0, 123.055_7), (0.1, 143.745_0)] {
         let soft = on_soft_bedding(&anchors, PLATE, load, softness).unwrap();
-        assert!(soft.iter().all(|n| (n / (ARM / lever_mm / 2.0) - 1.0).abs() < 2e-6), "{softness}: {soft:?}");
+        assert!(
+            soft.iter().all(|n| (n / (ARM / lever_mm / 2.0) - 1.0).abs() < 2e-6),
+            "{softness}: {soft:?}"
+        );
     }
     let any = on_any_bedding(&anchors, PLATE, load).unwrap();
     let limit_n = ARM / (170.0 * 2.0 / 3.0) / 2.0;
@@ -67,7 +77,10 @@ fn two_rows_on_a_hard_wall_pull_in_proportion_to_their_height() {
     let anchors: Vec<Anchor> = [row(150.0), row(-150.0)].concat();
     let load = Load { mx_n_mm: 400.0 * 350.0, ..Load::default() };
     let hard = on_hard_bedding(&anchors, PLATE, load).unwrap();
-    assert!((hard.tension_n[0] - 217.90).abs() < 5e-3 && (hard.tension_n[2] - 13.62).abs() < 5e-3, "{hard:?}");
+    assert!(
+        (hard.tension_n[0] - 217.90).abs() < 5e-3 && (hard.tension_n[2] - 13.62).abs() < 5e-3,
+        "{hard:?}"
+    );
     let upward = on_hard_bedding(&anchors, PLATE, Load { mx_n_mm: -1000.0, ..load }).unwrap();
     assert_eq!(upward.pressed.to_string(), "top edge");
 }
@@ -76,8 +89,12 @@ fn two_rows_on_a_hard_wall_pull_in_proportion_to_their_height() {
 #[test]
 fn an_independent_computation_agrees() {
     let text = include_str!("data/plate_contact.csv");
-    let rows: Vec<Vec<&str>> =
-        text.lines().filter(|line| !line.starts_with('#')).skip(1).map(|line| line.split(',').collect()).collect();
+    let rows: Vec<Vec<&str>> = text
+        .lines()
+        .filter(|line| !line.starts_with('#'))
+        .skip(1)
+        .map(|line| line.split(',').collect())
+        .collect();
     let mut compared = 0;
     for case in rows.chunk_by(|a, b| (a[0], a[6]) == (b[0], b[6])) {
         let number = |row: &[&str], at: usize| row[at].parse::<f64>().unwrap();
@@ -92,7 +109,13 @@ fn an_independent_computation_agrees() {
         };
         let largest = case.iter().map(|row| number(row, 10)).fold(0.0, f64::max);
         for (row, found) in case.iter().zip(found) {
-            assert!((found - number(row, 10)).abs() < 2e-3 * largest, "{} {}: {found} {}", row[0], row[6], row[10]);
+            assert!(
+                (found - number(row, 10)).abs() < 2e-3 * largest,
+                "{} {}: {found} {}",
+                row[0],
+                row[6],
+                row[10]
+            );
             compared += 1;
         }
     }
@@ -107,7 +130,10 @@ fn a_pull_straight_off_presses_nowhere_and_a_push_pulls_no_anchor() {
     assert!(pulled.pressed.to_string().starts_with("no edge"));
     let pushed = Load { fz_n: -400.0, mx_n_mm: 400.0 * 50.0, ..Load::default() };
     let pushed = on_hard_bedding(&anchors, PLATE, pushed).unwrap();
-    assert_eq!((pushed.tension_n, pushed.pressed.to_string().as_str()), (vec![0.0; 4], "whole face"));
+    assert_eq!(
+        (pushed.tension_n, pushed.pressed.to_string().as_str()),
+        (vec![0.0; 4], "whole face")
+    );
     assert_eq!(on_any_bedding(&anchors, PLATE, Load::default()).unwrap(), vec![0.0; 4]);
     let biaxial = Load { mx_n_mm: 1e5, my_n_mm: -1e6, fz_n: 10.0, ..Load::default() };
     assert_eq!(on_hard_bedding(&anchors, PLATE, biaxial).unwrap().pressed.to_string(), "left edge");
@@ -132,7 +158,9 @@ fn pattern() -> impl Strategy<Value = Vec<Anchor>> {
 /// What is left of the load when the anchors have pulled has to be a push that lies within the plate.
 fn balanced(anchors: &[Anchor], load: Load, tension_n: &[f64]) -> Result<(), TestCaseError> {
     let (cx, cy) = centroid_mm(anchors);
-    let sum = |of: &dyn Fn(&Anchor) -> f64| anchors.iter().zip(tension_n).map(|(a, n)| of(a) * n).sum::<f64>();
+    let sum = |of: &dyn Fn(&Anchor) -> f64| {
+        anchors.iter().zip(tension_n).map(|(a, n)| of(a) * n).sum::<f64>()
+    };
     let push = sum(&|_| 1.0) - load.fz_n;
     let over_x = sum(&|a| a.x_mm) - (cx * load.fz_n - load.my_n_mm);
     let over_y = sum(&|a| a.y_mm) - (cy * load.fz_n + load.mx_n_mm);

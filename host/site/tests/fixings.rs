@@ -15,7 +15,8 @@ fn unit() -> Mass {
 }
 
 fn plate() -> FixedPlate {
-    let anchor = |name: &str, x_mm: f64, y_mm: f64| Anchor { name: name.to_owned(), x_mm, y_mm, area: 1.0 };
+    let anchor =
+        |name: &str, x_mm: f64, y_mm: f64| Anchor { name: name.to_owned(), x_mm, y_mm, area: 1.0 };
     FixedPlate {
         name: "centre plate".to_owned(),
         role: PlateRole::Centre,
@@ -55,7 +56,12 @@ fn plate() -> FixedPlate {
 }
 
 fn input(plate: FixedPlate) -> FixingsInput {
-    FixingsInput { wall: Wall::Concrete, load_factor: 1.0, shared: Loads::default(), plates: vec![plate] }
+    FixingsInput {
+        wall: Wall::Concrete,
+        load_factor: 1.0,
+        shared: Loads::default(),
+        plates: vec![plate],
+    }
 }
 
 fn refused(change: impl Fn(&mut FixedPlate)) -> String {
@@ -104,9 +110,14 @@ fn one_row_of_anchors_is_held_by_contact_alone() {
         row.anchors[0].y_mm = 0.0;
         row.anchors[1].y_mm = out_mm;
         let anchors = &fixings(&input(row)).unwrap().plates[0].cases[0].anchors;
-        let sum = |of: fn(&skimgauge_site::fixings::AnchorUse) -> f64| anchors.iter().map(of).sum::<f64>();
+        let sum = |of: fn(&skimgauge_site::fixings::AnchorUse) -> f64| {
+            anchors.iter().map(of).sum::<f64>()
+        };
         assert!((sum(|a| a.tension_about_edge_n) / (140_000.0 / 170.0) - 1.0).abs() < 0.01);
-        assert!((sum(|a| a.tension_n) / (140_000.0 / 170.0 * 1.5) - 1.0).abs() < 0.01, "{anchors:?}");
+        assert!(
+            (sum(|a| a.tension_n) / (140_000.0 / 170.0 * 1.5) - 1.0).abs() < 0.01,
+            "{anchors:?}"
+        );
         assert!(sum(|a| a.tension_about_centroid_n).abs() < 1e-9);
     }
 }
@@ -156,7 +167,9 @@ fn without_approval_data_nothing_is_judged() {
 fn no_output_calls_a_wall_safe() {
     let text = serde_json::to_string(&fixings(&input(plate())).unwrap()).unwrap().to_lowercase();
     assert!(!text.contains("safe"));
-    assert!(text.contains("do not say that any wall carries it") && text.contains("licensed engineer"));
+    assert!(
+        text.contains("do not say that any wall carries it") && text.contains("licensed engineer")
+    );
 }
 
 #[test]
@@ -164,7 +177,9 @@ fn practice_is_named_as_practice() {
     let mut few = plate();
     few.anchors.truncate(2);
     let remarks =
-        fixings(&FixingsInput { wall: Wall::HollowMasonry, ..input(few) }).unwrap().plates[0].remarks.join("\n");
+        fixings(&FixingsInput { wall: Wall::HollowMasonry, ..input(few) }).unwrap().plates[0]
+            .remarks
+            .join("\n");
     assert!(remarks.contains("common practice (no source) is at least 4"));
     assert!(remarks.contains("counts as weak"));
 }
@@ -173,7 +188,12 @@ fn practice_is_named_as_practice() {
 fn a_slipped_anchor_outweighs_every_figure() {
     let mut pulled = plate();
     pulled.proof_wanted = Some(ProofWanted { load_n: 1500.0, hold_s: 60.0, slip_mm: 0.5 });
-    pulled.proof.push(ProofLoad { anchor: "B".to_owned(), load_n: 1500.0, held_s: 60.0, slip_mm: 1.2 });
+    pulled.proof.push(ProofLoad {
+        anchor: "B".to_owned(),
+        load_n: 1500.0,
+        held_s: 60.0,
+        slip_mm: 1.2,
+    });
     let found = &fixings(&input(pulled)).unwrap().plates[0];
     assert_eq!(found.judged, Judged::BeyondAllowed);
     assert!(found.proof[0].says.contains("slipped 1.2 mm"));
@@ -200,7 +220,12 @@ fn what_cannot_be_right_is_refused_in_words() {
     assert!(refused(|p| p.allowable.as_mut().unwrap().shear_n = 0.0).contains("allowed shear"));
     assert!(
         refused(|p| {
-            p.proof.push(ProofLoad { anchor: "A".to_owned(), load_n: 1.0, held_s: 1.0, slip_mm: 0.0 });
+            p.proof.push(ProofLoad {
+                anchor: "A".to_owned(),
+                load_n: 1.0,
+                held_s: 1.0,
+                slip_mm: 0.0,
+            });
         })
         .contains("what they have to show")
     );
@@ -212,7 +237,8 @@ fn what_cannot_be_right_is_refused_in_words() {
         p.anchors.iter_mut().for_each(|anchor| anchor.y_mm = -170.0);
     });
     assert!(on_edge.contains("lies on the edge about which the load turns the plate"), "{on_edge}");
-    let factor = fixings(&FixingsInput { load_factor: 0.5, ..input(plate()) }).unwrap_err().to_string();
+    let factor =
+        fixings(&FixingsInput { load_factor: 0.5, ..input(plate()) }).unwrap_err().to_string();
     assert!(factor.contains("load factor"));
 }
 
@@ -226,7 +252,10 @@ fn shared(shares: &[Option<f64>]) -> FixingsInput {
     });
     FixingsInput {
         plates: plates.collect(),
-        shared: Loads { masses: vec![Mass { mass_kg: 40.0, ..unit() }], handling: plate().own.handling },
+        shared: Loads {
+            masses: vec![Mass { mass_kg: 40.0, ..unit() }],
+            handling: plate().own.handling,
+        },
         ..input(plate())
     }
 }
@@ -234,15 +263,25 @@ fn shared(shares: &[Option<f64>]) -> FixingsInput {
 /// What hangs has to arrive: the weights on all plates, over the load factor, are those that were entered.
 fn carried_kg(input: &FixingsInput) -> f64 {
     let report = fixings(input).unwrap();
-    report.plates.iter().map(|plate| -plate.cases[0].load.fy_n).sum::<f64>() / 9.80665 / input.load_factor
+    report.plates.iter().map(|plate| -plate.cases[0].load.fy_n).sum::<f64>()
+        / 9.80665
+        / input.load_factor
 }
 
 #[test]
 fn shares_that_lose_or_double_a_load_are_refused() {
-    for (shares, sum) in [([0.3, 0.3], "0.600"), ([0.7, 0.7], "1.400"), ([0.5, 0.494], "0.994"), ([1.0, 1.0], "2.000")]
-    {
+    for (shares, sum) in [
+        ([0.3, 0.3], "0.600"),
+        ([0.7, 0.7], "1.400"),
+        ([0.5, 0.494], "0.994"),
+        ([1.0, 1.0], "2.000"),
+    ] {
         let said = fixings(&shared(&shares.map(Some))).unwrap_err().to_string();
-        assert!(said.contains(&format!("add up to {sum}")) && said.contains("add up to 1, to within 0.005"), "{said}");
+        assert!(
+            said.contains(&format!("add up to {sum}"))
+                && said.contains("add up to 1, to within 0.005"),
+            "{said}"
+        );
     }
     let lost = fixings(&shared(&[Some(0.3), Some(0.3)])).unwrap_err().to_string();
     assert!(lost.contains("40 % of what hangs on all of them would be on no plate"), "{lost}");
@@ -256,9 +295,12 @@ fn shares_that_lose_or_double_a_load_are_refused() {
 
 #[test]
 fn every_kilogram_arrives() {
-    for shares in
-        [&[None][..], &[Some(0.5), Some(0.5)], &[Some(0.333), Some(0.333), Some(0.333)], &[Some(1.0), Some(0.0)]]
-    {
+    for shares in [
+        &[None][..],
+        &[Some(0.5), Some(0.5)],
+        &[Some(0.333), Some(0.333), Some(0.333)],
+        &[Some(1.0), Some(0.0)],
+    ] {
         let mut input = shared(shares);
         if shares.len() == 2 && shares[1] == Some(0.0) {
             input.plates[1].own.masses = vec![Mass { mass_kg: 3.0, ..unit() }];
@@ -278,10 +320,17 @@ fn a_plate_takes_its_own_masses_whole() {
     let report = fixings(&input).unwrap();
     let weight = |plate: usize| -report.plates[plate].cases[0].load.fy_n / 9.80665;
     assert!((weight(0) - 30.0).abs() < 1e-9 && (weight(1) - 20.0).abs() < 1e-9);
-    assert!(report.counted_says.starts_with("Counted: unit 40 kg, shelf 10 kg on plate 0; 50 kg in all, times 1."));
+    assert!(
+        report
+            .counted_says
+            .starts_with("Counted: unit 40 kg, shelf 10 kg on plate 0; 50 kg in all, times 1.")
+    );
     assert!(report.counted_says.contains("not counted: mount"));
     let idle = FixingsInput { shared: Loads::default(), ..shared(&[None, None]) };
-    assert_eq!(fixings(&idle).unwrap_err(), FixingsError::NothingHangs { plate: "plate 0".to_owned() });
+    assert_eq!(
+        fixings(&idle).unwrap_err(),
+        FixingsError::NothingHangs { plate: "plate 0".to_owned() }
+    );
 }
 
 #[test]

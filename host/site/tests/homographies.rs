@@ -34,7 +34,9 @@ fn coefficients_agree() {
 
 #[test]
 fn the_middle_goes_where_the_diagonals_cross() {
-    for ((_, v), (x, y)) in rows().into_iter().zip([(792.979_440_720_276, 457.063_178_414_159), (1015.0, 630.0)]) {
+    for ((_, v), (x, y)) in
+        rows().into_iter().zip([(792.979_440_720_276, 457.063_178_414_159), (1015.0, 630.0)])
+    {
         let map = Homography::of_rectangle(v[0], v[1], corners(&v)).unwrap();
         let (found_x, found_y) = map.apply(v[0] / 2.0, v[1] / 2.0).unwrap();
         assert!((found_x - x).hypot(found_y - y) < 1e-9);

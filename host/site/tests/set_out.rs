@@ -23,7 +23,12 @@ fn plate(name: &str, role: PlateRole, width_mm: f64, height_mm: f64) -> Plate {
         role,
         width_mm,
         height_mm,
-        holes: vec![hole("1", -1.0, 1.0), hole("2", 1.0, 1.0), hole("3", -1.0, -1.0), hole("4", 1.0, -1.0)],
+        holes: vec![
+            hole("1", -1.0, 1.0),
+            hole("2", 1.0, 1.0),
+            hole("3", -1.0, -1.0),
+            hole("4", 1.0, -1.0),
+        ],
     }
 }
 
@@ -43,7 +48,11 @@ fn input() -> SetOutInput {
             aspect: Some(Aspect { wide: 16.0, high: 10.0 }),
             throw_ratio: Some(0.27),
             plates: vec![plate("centre plate", PlateRole::Centre, 300.0, 340.0)],
-            sizes: vec![listed(1880.0, 350.0, 400.0), listed(2025.0, 375.0, 440.0), listed(2155.0, 398.0, 475.0)],
+            sizes: vec![
+                listed(1880.0, 350.0, 400.0),
+                listed(2025.0, 375.0, 440.0),
+                listed(2155.0, 398.0, 475.0),
+            ],
         }),
         level_line_mm: None,
         shelf_depth_mm: 0.0,
@@ -63,7 +72,14 @@ fn emitter() -> EmitterPlace {
     }
 }
 
-fn obstacle(name: &str, left_mm: f64, right_mm: f64, bottom_mm: f64, top_mm: f64, off_wall_mm: f64) -> Obstacle {
+fn obstacle(
+    name: &str,
+    left_mm: f64,
+    right_mm: f64,
+    bottom_mm: f64,
+    top_mm: f64,
+    off_wall_mm: f64,
+) -> Obstacle {
     Obstacle { name: name.to_owned(), left_mm, right_mm, bottom_mm, top_mm, off_wall_mm }
 }
 
@@ -92,7 +108,15 @@ fn the_order_lets_every_slip_show_before_the_drill() {
     let titles: Vec<&str> = found.steps.iter().map(|step| step.title.as_str()).collect();
     assert_eq!(
         titles,
-        ["plumb line", "level line", "right angle", "image corners", "emitter", "centre plate", "before drilling"]
+        [
+            "plumb line",
+            "level line",
+            "right angle",
+            "image corners",
+            "emitter",
+            "centre plate",
+            "before drilling"
+        ]
     );
     assert!(found.steps.iter().enumerate().all(|(index, step)| step.number == index + 1));
     for mark in found.marks.iter().filter(|mark| mark.of != "datum") {
@@ -102,10 +126,16 @@ fn the_order_lets_every_slip_show_before_the_drill() {
     // Both diagonals of image and plate are among the checks.
     let diagonal_mm = 2025.0_f64.hypot(1265.625);
     let image = &found.steps[3];
-    assert_eq!(image.checks.iter().filter(|check| (check.distance_mm - diagonal_mm).abs() < 1e-6).count(), 2);
+    assert_eq!(
+        image.checks.iter().filter(|check| (check.distance_mm - diagonal_mm).abs() < 1e-6).count(),
+        2
+    );
     let across_mm = 250.0_f64.hypot(290.0);
     let plate = &found.steps[5];
-    assert_eq!(plate.checks.iter().filter(|check| (check.distance_mm - across_mm).abs() < 1e-6).count(), 2);
+    assert_eq!(
+        plate.checks.iter().filter(|check| (check.distance_mm - across_mm).abs() < 1e-6).count(),
+        2
+    );
     // 3-4-5 on the datum lines.
     assert_eq!(found.steps[2].checks[0].distance_mm % 500.0, 0.0);
 }
@@ -114,14 +144,14 @@ fn the_order_lets_every_slip_show_before_the_drill() {
 fn listed_and_interpolated_figures_are_told_apart() {
     let listed = with(|_| ()).unwrap();
     assert!(listed.mount.unwrap().says.starts_with("listed for an image 2025 mm wide"));
-    let between = with(|input| input.image = Image { width_mm: 1950.0, height_mm: 1218.75 }).unwrap();
+    let between =
+        with(|input| input.image = Image { width_mm: 1950.0, height_mm: 1218.75 }).unwrap();
     assert!(
-        between
-            .remarks
-            .iter()
-            .any(|remark| remark.contains("NOT listed for this size") && remark.contains("Ask the maker"))
+        between.remarks.iter().any(|remark| remark.contains("NOT listed for this size")
+            && remark.contains("Ask the maker"))
     );
-    let beyond = with(|input| input.image = Image { width_mm: 2400.0, height_mm: 1500.0 }).unwrap_err();
+    let beyond =
+        with(|input| input.image = Image { width_mm: 2400.0, height_mm: 1500.0 }).unwrap_err();
     assert!(beyond.contains("nothing is guessed beyond"), "{beyond}");
 }
 
@@ -140,11 +170,18 @@ fn clearances_follow_common_practice() {
     let good = with(|_| ()).unwrap();
     assert_eq!(fit(&good, "image's top", "emitter's light"), Fit::Enough);
     assert_eq!(fit(&good, "image's top", "emitter"), Fit::Stated);
-    for (above_top_mm, expected) in
-        [(49.0, Fit::Short), (50.0, Fit::Enough), (100.0, Fit::Enough), (101.0, Fit::Far), (-5.0, Fit::Overlaps)]
-    {
-        let light =
-            EmitterPlace { above_top_mm: Some(above_top_mm), lower_edge_mm: Some(above_top_mm - 25.0), ..emitter() };
+    for (above_top_mm, expected) in [
+        (49.0, Fit::Short),
+        (50.0, Fit::Enough),
+        (100.0, Fit::Enough),
+        (101.0, Fit::Far),
+        (-5.0, Fit::Overlaps),
+    ] {
+        let light = EmitterPlace {
+            above_top_mm: Some(above_top_mm),
+            lower_edge_mm: Some(above_top_mm - 25.0),
+            ..emitter()
+        };
         let found = with(|input| input.emitter = Some(light)).unwrap();
         assert_eq!(fit(&found, "image's top", "emitter's light"), expected, "{above_top_mm}");
     }
@@ -154,7 +191,12 @@ fn clearances_follow_common_practice() {
     })
     .unwrap();
     assert_eq!(fit(&narrow, "image", "left end of the wall"), Fit::Short);
-    assert!(narrow.remarks.iter().any(|remark| remark.contains("wanted at least 50 mm (common practice, no source)")));
+    assert!(
+        narrow
+            .remarks
+            .iter()
+            .any(|remark| remark.contains("wanted at least 50 mm (common practice, no source)"))
+    );
 }
 
 /// The light leaves 25 mm above the body's lower edge: marks, area, clearances, steps and drawing all have to say so.
@@ -168,12 +210,15 @@ fn the_emitters_body_and_its_light_are_two_places() {
     assert_eq!((body.bottom_mm, body.top_mm), (2105.0, 2165.0));
     let light = found.emitter_light.unwrap();
     assert_eq!((light.above_floor_mm, light.above_lower_edge_mm), (2130.0, Some(25.0)));
-    let clear = |to: &str| found.clearances.iter().find(|c| c.from == "image's top" && c.to == to).unwrap().clear_mm;
+    let clear = |to: &str| {
+        found.clearances.iter().find(|c| c.from == "image's top" && c.to == to).unwrap().clear_mm
+    };
     assert_eq!((clear("emitter"), clear("emitter's light")), (55.0, 80.0));
     let step = found.steps.iter().find(|step| step.title == "emitter").unwrap();
     assert!(step.says.contains("lower edge, 55.0 mm above the image's top edge"), "{}", step.says);
     assert!(
-        step.says.contains("light 80.0 mm above") && step.says.contains("25.0 mm above the lower edge"),
+        step.says.contains("light 80.0 mm above")
+            && step.says.contains("25.0 mm above the lower edge"),
         "{}",
         step.says
     );
@@ -181,11 +226,20 @@ fn the_emitters_body_and_its_light_are_two_places() {
     // On paper at 1 : 25 the body's lower edge is 1 mm under its light.
     let svg = wall_drawing(&found, &input().room).svg;
     let number = |tag: &str, key: &str| {
-        tag.split(&format!(" {key}=\"")).nth(1).unwrap().split('"').next().unwrap().parse::<f64>().unwrap()
+        tag.split(&format!(" {key}=\""))
+            .nth(1)
+            .unwrap()
+            .split('"')
+            .next()
+            .unwrap()
+            .parse::<f64>()
+            .unwrap()
     };
-    let body = svg.split('<').find(|tag| tag.starts_with("rect") && number(tag, "height") == 2.4).unwrap();
+    let body =
+        svg.split('<').find(|tag| tag.starts_with("rect") && number(tag, "height") == 2.4).unwrap();
     let named = svg.split("its light").next().unwrap();
-    let bar = named.rsplit('<').find(|tag| tag.starts_with("line") && tag.contains("firm")).unwrap();
+    let bar =
+        named.rsplit('<').find(|tag| tag.starts_with("line") && tag.contains("firm")).unwrap();
     assert!((number(body, "y") + 2.4 - number(bar, "y1") - 1.0).abs() < 0.011, "{body} {bar}");
     // A rail beside the body, above its lower edge and below its light, stands in the light.
     let rail = obstacle("rail", 1200.0, 1700.0, 2110.0, 2120.0, 25.0);
@@ -198,19 +252,24 @@ fn the_emitters_body_and_its_light_are_two_places() {
 fn a_lower_edge_that_is_not_said_is_assumed_and_said_to_be() {
     let old = EmitterPlace { lower_edge_mm: None, body_right_mm: None, ..emitter() };
     let found = with(|input| input.emitter = Some(old)).unwrap();
-    assert!(found.assumed[0].contains("lower edge is taken to be as high as the light"), "{:?}", found.assumed);
+    assert!(
+        found.assumed[0].contains("lower edge is taken to be as high as the light"),
+        "{:?}",
+        found.assumed
+    );
     assert!(found.assumed[0].contains("enter lower_edge in [emitter]"));
     assert!(
-        found
-            .marks
-            .iter()
-            .any(|mark| mark.name == "emitter left end, lower edge (assumed)" && mark.from_level_mm == 80.0)
+        found.marks.iter().any(|mark| mark.name == "emitter left end, lower edge (assumed)"
+            && mark.from_level_mm == 80.0)
     );
     assert!(found.remarks.iter().any(|remark| remark.contains("in the middle of its width")));
     assert!(wall_drawing(&found, &input().room).svg.contains("ASSUMED"));
     let light = EmitterPlace { above_top_mm: Some(80.0), ..EmitterPlace::default() };
     let found = with(|input| input.emitter = Some(light)).unwrap();
-    assert!(found.emitter_area.is_none() && found.marks.iter().any(|mark| mark.name == "emitter's light"));
+    assert!(
+        found.emitter_area.is_none()
+            && found.marks.iter().any(|mark| mark.name == "emitter's light")
+    );
     assert!(found.remarks.iter().any(|remark| remark.contains("only its light is set out")));
     let body = EmitterPlace { above_top_mm: None, ..emitter() };
     let found = with(|input| input.emitter = Some(body)).unwrap();
@@ -230,10 +289,22 @@ fn a_light_outside_its_body_is_refused() {
         change(&mut place);
         with(|input| input.emitter = Some(place)).unwrap_err()
     };
-    assert!(off(|place| place.lower_edge_mm = Some(90.0)).contains("light would lie 10.0 mm below its body"));
-    assert!(off(|place| place.lower_edge_mm = Some(15.0)).contains("light would lie 5.0 mm above its body"));
-    assert!(off(|place| place.body_right_mm = Some(-130.0)).contains("light would lie 20.0 mm right of its body"));
-    assert!(with(|input| input.emitter = Some(EmitterPlace { lower_edge_mm: Some(80.0), ..emitter() })).is_ok());
+    assert!(
+        off(|place| place.lower_edge_mm = Some(90.0))
+            .contains("light would lie 10.0 mm below its body")
+    );
+    assert!(
+        off(|place| place.lower_edge_mm = Some(15.0))
+            .contains("light would lie 5.0 mm above its body")
+    );
+    assert!(
+        off(|place| place.body_right_mm = Some(-130.0))
+            .contains("light would lie 20.0 mm right of its body")
+    );
+    assert!(
+        with(|input| input.emitter = Some(EmitterPlace { lower_edge_mm: Some(80.0), ..emitter() }))
+            .is_ok()
+    );
 }
 
 #[test]
@@ -244,25 +315,44 @@ fn what_is_in_the_way_stops_the_job() {
     };
     let socket = kinds(obstacle("socket", 1500.0, 1580.0, 900.0, 980.0, 10.0));
     assert_eq!(socket[0].0, StopKind::Collides);
-    assert!(socket[0].1.contains("image and socket overlap by 80 mm across and 80 mm upright"), "{}", socket[0].1);
+    assert!(
+        socket[0].1.contains("image and socket overlap by 80 mm across and 80 mm upright"),
+        "{}",
+        socket[0].1
+    );
     let rail = kinds(obstacle("rail", 1200.0, 1700.0, 2070.0, 2090.0, 25.0));
     assert_eq!(rail[0].0, StopKind::ShadesTheLight);
     assert!(kinds(obstacle("flush plate", 1200.0, 1700.0, 2070.0, 2090.0, 0.0)).is_empty());
     assert!(kinds(obstacle("far socket", 100.0, 180.0, 200.0, 280.0, 10.0)).is_empty());
     let low = with(|input| input.room.ceiling_mm = 2500.0).unwrap();
     assert_eq!(low.stops[0].kind, StopKind::OffTheWall);
-    assert!(low.stops[0].says.contains("centre plate reaches 95 mm beyond the wall's top"), "{}", low.stops[0].says);
+    assert!(
+        low.stops[0].says.contains("centre plate reaches 95 mm beyond the wall's top"),
+        "{}",
+        low.stops[0].says
+    );
 }
 
 #[test]
 fn what_does_not_fit_is_refused_in_words() {
-    assert!(with(|input| input.room.ceiling_mm = 2000.0).unwrap_err().contains("50 mm beyond the ceiling"));
-    let tall = with(|input| input.image = Image { width_mm: 4100.0, height_mm: 2900.0 }).unwrap_err();
+    assert!(
+        with(|input| input.room.ceiling_mm = 2000.0)
+            .unwrap_err()
+            .contains("50 mm beyond the ceiling")
+    );
+    let tall =
+        with(|input| input.image = Image { width_mm: 4100.0, height_mm: 2900.0 }).unwrap_err();
     assert!(tall.contains("2900 mm high and the room 2800 mm"), "{tall}");
-    assert!(with(|input| input.place.middle_from_wall_left_mm = 900.0).unwrap_err().contains("left end of the wall"));
+    assert!(
+        with(|input| input.place.middle_from_wall_left_mm = 900.0)
+            .unwrap_err()
+            .contains("left end of the wall")
+    );
     assert!(with(|input| input.place.top_above_floor_mm = 81.0).unwrap_err().contains("inches"));
     assert!(with(|input| input.image.width_mm = 2.025).unwrap_err().contains("metres"));
-    assert!(with(|input| input.room.wall_width_mm = f64::NAN).unwrap_err().contains("not a number"));
+    assert!(
+        with(|input| input.room.wall_width_mm = f64::NAN).unwrap_err().contains("not a number")
+    );
 }
 
 #[test]
@@ -279,7 +369,10 @@ fn reach_is_told_for_everyone() {
 fn every_output_carries_its_cautions() {
     let found = with(|_| ()).unwrap();
     let text = serde_json::to_string(&found).unwrap();
-    assert!(text.contains("no figure here says that a wall carries anything") && text.contains("licensed engineer"));
+    assert!(
+        text.contains("no figure here says that a wall carries anything")
+            && text.contains("licensed engineer")
+    );
     let input = input();
     let drawing = wall_drawing(&found, &input.room);
     assert!(drawing.svg.contains("not what the wall carries"));
@@ -291,13 +384,21 @@ fn every_output_carries_its_cautions() {
 fn the_drawing_is_true_to_its_scale() {
     let found = with(|_| ()).unwrap();
     let svg = wall_drawing(&found, &input().room).svg;
-    let image = svg.split('<').find(|tag| tag.starts_with("rect") && tag.contains("class=\"image\"")).unwrap();
+    let image = svg
+        .split('<')
+        .find(|tag| tag.starts_with("rect") && tag.contains("class=\"image\""))
+        .unwrap();
     assert!(image.contains("width=\"81\"") && image.contains("height=\"50.625\""), "{image}");
 }
 
 #[test]
 fn a_large_plate_takes_several_sheets() {
-    let sheets = templates(&plate("centre plate", PlateRole::Centre, 400.0, 600.0), 0.0, 375.0, Paper::Letter);
+    let sheets = templates(
+        &plate("centre plate", PlateRole::Centre, 400.0, 600.0),
+        0.0,
+        375.0,
+        Paper::Letter,
+    );
     assert!(sheets.len() > 4);
     assert!(sheets[0].svg.contains(&format!("sheet 1 of {}", sheets.len())));
 }
@@ -307,7 +408,12 @@ fn input_and_output_pass_through_json() {
     let text = serde_json::to_string(&input()).unwrap();
     let back: SetOutInput = serde_json::from_str(&text).unwrap();
     assert_eq!(back, input());
-    assert!(serde_json::from_str::<SetOutInput>(&text.replace("\"wall_width_mm\"", "\"wall_width_in\"")).is_err());
+    assert!(
+        serde_json::from_str::<SetOutInput>(
+            &text.replace("\"wall_width_mm\"", "\"wall_width_in\"")
+        )
+        .is_err()
+    );
 }
 
 proptest! {

@@ -6,12 +6,15 @@ use skimgauge_site::square::correct::Adjust;
 use skimgauge_site::square::quadrilateral::{CORNERS, Quadrilateral, Span};
 use skimgauge_site::square::split::Parts;
 use skimgauge_site::square::tape::TapeReading;
-use skimgauge_site::square::{CornerOffset, Measured, SideBow, SquareInput, SquareReport, TopEdgeRise, square};
+use skimgauge_site::square::{
+    CornerOffset, Measured, SideBow, SquareInput, SquareReport, TopEdgeRise, square,
+};
 
 const IMAGE: Image = Image { width_mm: 2000.0, height_mm: 1250.0 };
 
 fn offsets_of(parts: Parts) -> Vec<CornerOffset> {
-    let (quad, wanted) = (parts.corners(IMAGE), Quadrilateral::rectangle(IMAGE.width_mm, IMAGE.height_mm));
+    let (quad, wanted) =
+        (parts.corners(IMAGE), Quadrilateral::rectangle(IMAGE.width_mm, IMAGE.height_mm));
     (0..4)
         .map(|i| CornerOffset {
             corner: CORNERS[i].to_owned(),
@@ -31,7 +34,10 @@ fn by_offsets(parts: Parts) -> SquareReport {
 
 fn by_tape(parts: Parts, rise: Option<TopEdgeRise>) -> SquareReport {
     let quad = parts.corners(IMAGE);
-    let readings = Span::ALL.into_iter().map(|span| TapeReading { span, length_mm: quad.span_mm(span) }).collect();
+    let readings = Span::ALL
+        .into_iter()
+        .map(|span| TapeReading { span, length_mm: quad.span_mm(span) })
+        .collect();
     square(&input(Measured::Tape { readings, u_mm: 1.0, rise })).unwrap()
 }
 
@@ -56,14 +62,25 @@ fn the_largest_trapezoid_comes_first_and_place_last() {
     let order: Vec<Adjust> = report.corrections.iter().map(|step| step.adjust).collect();
     assert_eq!(
         order,
-        [Adjust::VerticalTrapezoid, Adjust::HorizontalTrapezoid, Adjust::Rotation, Adjust::Size, Adjust::Shift]
+        [
+            Adjust::VerticalTrapezoid,
+            Adjust::HorizontalTrapezoid,
+            Adjust::Rotation,
+            Adjust::Size,
+            Adjust::Shift
+        ]
     );
     assert!(report.corrections.last().unwrap().then_worst_corner_mm < 1e-6);
 }
 
 #[test]
 fn a_tape_knows_no_place_and_without_a_level_no_rotation() {
-    let parts = Parts { rotation_rad: 0.01, shift_right_mm: 40.0, vertical_trapezoid_mm: 10.0, ..Parts::default() };
+    let parts = Parts {
+        rotation_rad: 0.01,
+        shift_right_mm: 40.0,
+        vertical_trapezoid_mm: 10.0,
+        ..Parts::default()
+    };
     let report = by_tape(parts, None);
     assert!(report.turnable.rotation_deg.is_none() && report.turnable.shift_right_mm.is_none());
     assert!((report.turnable.vertical_trapezoid_mm.value - 10.0).abs() < 1e-6);
@@ -115,9 +132,13 @@ fn a_length_in_inches_is_an_impossible_triangle() {
     let quad = Quadrilateral::rectangle(2000.0, 1250.0);
     let readings = Span::ALL
         .into_iter()
-        .map(|span| TapeReading { span, length_mm: quad.span_mm(span) / if span == Span::Top { 25.4 } else { 1.0 } })
+        .map(|span| TapeReading {
+            span,
+            length_mm: quad.span_mm(span) / if span == Span::Top { 25.4 } else { 1.0 },
+        })
         .collect();
-    let said = square(&input(Measured::Tape { readings, u_mm: 1.0, rise: None })).unwrap_err().to_string();
+    let said =
+        square(&input(Measured::Tape { readings, u_mm: 1.0, rise: None })).unwrap_err().to_string();
     assert!(said.contains("top side") && said.contains("measure these three again"), "{said}");
 }
 

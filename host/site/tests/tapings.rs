@@ -49,8 +49,10 @@ fn room(numbers: &mut Numbers) -> Parts {
 
 fn taped(truth: &Quadrilateral, error: impl FnMut(Span) -> f64) -> SquareReport {
     let mut error = error;
-    let readings =
-        Span::ALL.into_iter().map(|span| TapeReading { span, length_mm: truth.span_mm(span) + error(span) }).collect();
+    let readings = Span::ALL
+        .into_iter()
+        .map(|span| TapeReading { span, length_mm: truth.span_mm(span) + error(span) })
+        .collect();
     square(&SquareInput {
         image: IMAGE,
         measured: Measured::Tape { readings, u_mm: TAPE_U_MM, rise: None },
@@ -61,7 +63,13 @@ fn taped(truth: &Quadrilateral, error: impl FnMut(Span) -> f64) -> SquareReport 
 
 fn values(parts: &Parts) -> [f64; 5] {
     let size_mm = parts.size * IMAGE.width_mm;
-    [parts.vertical_trapezoid_mm, parts.horizontal_trapezoid_mm, size_mm, parts.stretch_mm, parts.skew_mm]
+    [
+        parts.vertical_trapezoid_mm,
+        parts.horizontal_trapezoid_mm,
+        size_mm,
+        parts.stretch_mm,
+        parts.skew_mm,
+    ]
 }
 
 fn found(report: &SquareReport) -> [Found; 5] {
@@ -83,9 +91,15 @@ fn stated_uncertainty_is_the_actual_one() {
         }
         false_alarms += usize::from(report.tape.unwrap().agrees == Some(false));
     }
-    println!("{TAPINGS} tapings, tape error {TAPE_U_MM} mm (standard, normal), image 2025 x 1265 mm");
-    for (k, name) in ["vertical trapezoid", "horizontal trapezoid", "size", "stretch", "skew"].into_iter().enumerate() {
-        let (actual, stated) = ((squares[k] / TAPINGS as f64).sqrt(), (stated[k] / TAPINGS as f64).sqrt());
+    println!(
+        "{TAPINGS} tapings, tape error {TAPE_U_MM} mm (standard, normal), image 2025 x 1265 mm"
+    );
+    for (k, name) in ["vertical trapezoid", "horizontal trapezoid", "size", "stretch", "skew"]
+        .into_iter()
+        .enumerate()
+    {
+        let (actual, stated) =
+            ((squares[k] / TAPINGS as f64).sqrt(), (stated[k] / TAPINGS as f64).sqrt());
         println!(
             "{name:>20}: actual {actual:.3} mm, stated {stated:.3} mm, 95 % interval covers {:.1} %",
             covered[k] as f64 / 10.0
@@ -95,25 +109,33 @@ fn stated_uncertainty_is_the_actual_one() {
         // Three standard deviations of a binomial about 950 in 1000.
         assert!((929..=971).contains(&covered[k]), "{name}: {}", covered[k]);
     }
-    println!("tape said to disagree though it is as good as stated: {:.1} %", false_alarms as f64 / 10.0);
+    println!(
+        "tape said to disagree though it is as good as stated: {:.1} %",
+        false_alarms as f64 / 10.0
+    );
     assert!((29..=71).contains(&false_alarms), "{false_alarms}");
 }
 
 #[test]
 fn a_misread_length_is_seen_and_mostly_named() {
-    for (misread_mm, least_seen, least_named) in [(20.0, 870, 760), (50.0, 990, 980), (100.0, 990, 980)] {
+    for (misread_mm, least_seen, least_named) in
+        [(20.0, 870, 760), (50.0, 990, 980), (100.0, 990, 980)]
+    {
         let mut numbers = Numbers(11);
         let (mut seen, mut first, mut among_two) = (0, 0, 0);
         for _ in 0..TAPINGS {
             let truth = room(&mut numbers).corners(IMAGE);
             let wrong = Span::ALL[(numbers.uniform() * 6.0) as usize];
             let slip_mm = if numbers.uniform() < 0.5 { -misread_mm } else { misread_mm };
-            let report = taped(&truth, |span| TAPE_U_MM * numbers.normal() + if span == wrong { slip_mm } else { 0.0 });
+            let report = taped(&truth, |span| {
+                TAPE_U_MM * numbers.normal() + if span == wrong { slip_mm } else { 0.0 }
+            });
             let check = report.tape.unwrap();
             if check.agrees == Some(false) {
                 seen += 1;
                 first += usize::from(check.suspects[0].span == wrong);
-                among_two += usize::from(check.suspects[..2].iter().any(|suspect| suspect.span == wrong));
+                among_two +=
+                    usize::from(check.suspects[..2].iter().any(|suspect| suspect.span == wrong));
             }
         }
         println!(

@@ -68,7 +68,10 @@ pub fn text(bytes: Vec<u8>) -> io::Result<String> {
     String::from_utf8(bytes).map_err(|error| {
         let good = &error.as_bytes()[..error.utf8_error().valid_up_to()];
         let line = 1 + good.iter().filter(|byte| **byte == b'\n').count();
-        io::Error::new(ErrorKind::InvalidData, format!("Line {line} is not UTF-8 text: save it as UTF-8"))
+        io::Error::new(
+            ErrorKind::InvalidData,
+            format!("Line {line} is not UTF-8 text: save it as UTF-8"),
+        )
     })
 }
 
@@ -95,7 +98,10 @@ fn too_large(limit: Limit) -> io::Error {
         most if most < 1 << 20 => format!("{} kB", most >> 10),
         most => format!("{} MB", most >> 20),
     };
-    io::Error::new(ErrorKind::FileTooLarge, format!("It has more than {most}, and no {} has", limit.what))
+    io::Error::new(
+        ErrorKind::FileTooLarge,
+        format!("It has more than {most}, and no {} has", limit.what),
+    )
 }
 
 /// Lines that somebody types or pipes in, without their ends; bytes that are no text are shown as such. Ends with the
@@ -103,11 +109,13 @@ fn too_large(limit: Limit) -> io::Error {
 pub fn lines(mut from: impl BufRead) -> impl Iterator<Item = String> {
     std::iter::from_fn(move || {
         let mut line = Vec::new();
-        let length = from.by_ref().take(LONGEST_LINE as u64 + 1).read_until(b'\n', &mut line).ok()?;
+        let length =
+            from.by_ref().take(LONGEST_LINE as u64 + 1).read_until(b'\n', &mut line).ok()?;
         if length == 0 || length > LONGEST_LINE {
             return None;
         }
-        let end = line.iter().rposition(|byte| !matches!(byte, b'\n' | b'\r')).map_or(0, |last| last + 1);
+        let end =
+            line.iter().rposition(|byte| !matches!(byte, b'\n' | b'\r')).map_or(0, |last| last + 1);
         Some(String::from_utf8_lossy(&line[..end]).into_owned())
     })
 }
@@ -129,7 +137,10 @@ mod tests {
     #[cfg(unix)]
     #[test]
     fn a_device_in_a_files_place_stops_at_the_limit() {
-        assert_eq!(read(Path::new("/dev/zero"), SMALL).unwrap_err().kind(), ErrorKind::FileTooLarge);
+        assert_eq!(
+            read(Path::new("/dev/zero"), SMALL).unwrap_err().kind(),
+            ErrorKind::FileTooLarge
+        );
         assert_eq!(read(Path::new("/dev/null"), SMALL).unwrap(), b"");
     }
 
@@ -144,7 +155,10 @@ mod tests {
 
     #[test]
     fn what_is_no_text_names_its_line() {
-        assert_eq!(text(b"a\nb\n\xff".to_vec()).unwrap_err().to_string(), "Line 3 is not UTF-8 text: save it as UTF-8");
+        assert_eq!(
+            text(b"a\nb\n\xff".to_vec()).unwrap_err().to_string(),
+            "Line 3 is not UTF-8 text: save it as UTF-8"
+        );
     }
 
     #[test]

@@ -46,7 +46,8 @@ impl Mark {
             std::fs::create_dir_all(folder).map_err(system(folder))?;
         }
         loop {
-            let opened = OpenOptions::new().read(true).write(true).create(true).truncate(false).open(path);
+            let opened =
+                OpenOptions::new().read(true).write(true).create(true).truncate(false).open(path);
             let mut file = opened.map_err(system(path))?;
             match file.try_lock() {
                 Ok(()) => (),
@@ -59,7 +60,10 @@ impl Mark {
                 continue;
             }
             let text = format!("process {}\n", std::process::id());
-            let _ = file.set_len(0).and_then(|()| file.rewind()).and_then(|()| file.write_all(text.as_bytes()));
+            let _ = file
+                .set_len(0)
+                .and_then(|()| file.rewind())
+                .and_then(|()| file.write_all(text.as_bytes()));
             return Ok(Self { path: path.to_owned(), _file: file });
         }
     }
@@ -77,7 +81,8 @@ fn who(file: File) -> Option<String> {
     let mut text = String::new();
     let _ = file.take(LONGEST).read_to_string(&mut text);
     let line = text.lines().next().unwrap_or_default();
-    Some(line.chars().filter(|character| !character.is_control()).collect()).filter(|who: &String| !who.is_empty())
+    Some(line.chars().filter(|character| !character.is_control()).collect())
+        .filter(|who: &String| !who.is_empty())
 }
 
 #[cfg(unix)]
@@ -109,7 +114,11 @@ mod tests {
         }
         drop(first);
         drop(Mark::leave(&path).unwrap());
-        assert_eq!(std::fs::read_dir(folder.path().join("new")).unwrap().count(), 0, "nothing is left");
+        assert_eq!(
+            std::fs::read_dir(folder.path().join("new")).unwrap().count(),
+            0,
+            "nothing is left"
+        );
     }
 
     #[test]

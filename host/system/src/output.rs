@@ -118,7 +118,9 @@ fn name_of(path: &Path) -> String {
 impl Refused {
     fn system(path: &Path, source: io::Error) -> Self {
         match source.kind() {
-            io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => Self::Full(path.to_owned()),
+            io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => {
+                Self::Full(path.to_owned())
+            }
             io::ErrorKind::NotFound if !folder(path).exists() => Self::NoFolder(path.to_owned()),
             _ => Self::System { path: path.to_owned(), source },
         }
@@ -158,7 +160,10 @@ impl Outputs {
     ///
     /// # Errors
     /// Why one of them could not be written.
-    pub fn check_all<'a>(&self, files: impl IntoIterator<Item = (&'a Path, Kind)>) -> Result<(), Refused> {
+    pub fn check_all<'a>(
+        &self,
+        files: impl IntoIterator<Item = (&'a Path, Kind)>,
+    ) -> Result<(), Refused> {
         let mut trial = Self { replace: self.replace, needed: self.needed.clone() };
         for (path, kind) in files {
             trial.check(path, kind)?;
@@ -196,7 +201,9 @@ impl Outputs {
     pub fn stream(&mut self, path: &Path, kind: Kind) -> Result<File, Refused> {
         existing::look(path, kind, Replace::Never, &self.needed)?;
         let file = File::create_new(path).map_err(|error| match error.kind() {
-            io::ErrorKind::AlreadyExists => Refused::Exists { path: path.to_owned(), replaceable: false },
+            io::ErrorKind::AlreadyExists => {
+                Refused::Exists { path: path.to_owned(), replaceable: false }
+            }
             _ => Refused::system(path, error),
         })?;
         self.needed.push((path.to_owned(), "what this command writes"));

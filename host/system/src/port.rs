@@ -35,7 +35,8 @@ impl Plug {
         grantpt(&far)?;
         unlockpt(&far)?;
         let name = ptsname(&far, Vec::new())?;
-        let near = open(name.as_c_str(), OFlags::RDWR | OFlags::NOCTTY | OFlags::CLOEXEC, Mode::empty())?;
+        let near =
+            open(name.as_c_str(), OFlags::RDWR | OFlags::NOCTTY | OFlags::CLOEXEC, Mode::empty())?;
         // Bytes, not lines, and no echo of what the head says to itself.
         let mut settings = tcgetattr(&near)?;
         settings.make_raw();
@@ -51,7 +52,10 @@ impl Plug {
     /// Always.
     #[cfg(not(unix))]
     pub fn new() -> io::Result<Self> {
-        Err(io::Error::new(io::ErrorKind::Unsupported, "This system gives a program no port of its own"))
+        Err(io::Error::new(
+            io::ErrorKind::Unsupported,
+            "This system gives a program no port of its own",
+        ))
     }
 }
 
@@ -78,7 +82,8 @@ mod tests {
     #[test]
     fn bytes_go_both_ways_as_they_are_and_nothing_is_waited_for() {
         let mut plug = Plug::new().unwrap();
-        let mut host = std::fs::OpenOptions::new().read(true).write(true).open(plug.name()).unwrap();
+        let mut host =
+            std::fs::OpenOptions::new().read(true).write(true).open(plug.name()).unwrap();
         assert_eq!(plug.read(&mut [0; 8]).unwrap_err().kind(), io::ErrorKind::WouldBlock);
         // What a terminal that is not raw would change: line ends, the end of input, an interrupt, a pause.
         let bytes = b"\r\n\x03\x04\x11\x13\x7f\x00";

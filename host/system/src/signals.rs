@@ -52,7 +52,8 @@ struct State {
     fault: Option<String>,
 }
 
-static STATE: Mutex<State> = Mutex::new(State { caught: None, since: None, heeding: Vec::new(), fault: None });
+static STATE: Mutex<State> =
+    Mutex::new(State { caught: None, since: None, heeding: Vec::new(), fault: None });
 static CAUGHT: Condvar = Condvar::new();
 /// Signals within so long are one wish: a terminal that is closed tells its shell, and both tell the program.
 const IN_ONE_GO: Duration = Duration::from_secs(1);
@@ -183,7 +184,8 @@ pub fn guard_panics() {
 fn listen() {
     use signal_hook::consts::{SIGHUP, SIGINT, SIGQUIT, SIGTERM};
     use signal_hook::iterator::Signals;
-    let wanted = [SIGINT, SIGTERM, SIGHUP, SIGQUIT].into_iter().filter(|signal| !is_ignored(*signal));
+    let wanted =
+        [SIGINT, SIGTERM, SIGHUP, SIGQUIT].into_iter().filter(|signal| !is_ignored(*signal));
     // Where the system gives no handler or no thread, signals act as everywhere.
     let Ok(mut signals) = Signals::new(wanted) else { return };
     let _ = std::thread::Builder::new().name("signals".into()).spawn(move || {
@@ -203,7 +205,10 @@ fn listen() {
 
 /// Whether the program was started with this signal ignored: then it stays so.
 #[cfg(unix)]
-#[allow(unsafe_code, reason = "asking for a disposition without setting one: no library gives it safely")]
+#[allow(
+    unsafe_code,
+    reason = "asking for a disposition without setting one: no library gives it safely"
+)]
 fn is_ignored(signal: i32) -> bool {
     // SAFETY: a null new action changes nothing; the old one is written whole where the call returns 0.
     unsafe {

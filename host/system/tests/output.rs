@@ -49,7 +49,10 @@ fn refused(outputs: impl Fn(Replace) -> Outputs, path: &Path, replaces: &[Replac
         let mut outputs = outputs(*replace);
         for refused in [outputs.check(path, PAGE), outputs.write(path, PAGE, b"<page>new")] {
             let said = refused.expect_err("refused").to_string();
-            assert!(said.contains(says) && said.contains(&path.display().to_string()), "{replace:?}: {said}");
+            assert!(
+                said.contains(says) && said.contains(&path.display().to_string()),
+                "{replace:?}: {said}"
+            );
             assert!(said.ends_with('.') && !said.contains("os error"), "{said}");
         }
     }
@@ -85,14 +88,25 @@ fn a_file_that_is_there_is_replaced_only_if_that_was_asked_for() {
     fs::set_permissions(&path, fs::Permissions::from_mode(0o640)).unwrap();
     Outputs::new(Replace::Asked).write(&path, PAGE, b"<page>2").unwrap();
     assert_eq!(fs::read(&path).unwrap(), b"<page>2");
-    assert_eq!(fs::metadata(&path).unwrap().permissions().mode() & 0o777, 0o640, "others may read what they might");
+    assert_eq!(
+        fs::metadata(&path).unwrap().permissions().mode() & 0o777,
+        0o640,
+        "others may read what they might"
+    );
     assert_eq!(folder.names(), ["page.html"]);
 }
 
 #[test]
 fn another_kind_of_file_is_never_replaced() {
     let folder = Folder::new();
-    for text in ["", "SQLite format 3\0", "[job]\nname = \"x\"\n", "x_mm,y_mm,z_mm\n1,2,3\n", "<drawing>", "<pag"] {
+    for text in [
+        "",
+        "SQLite format 3\0",
+        "[job]\nname = \"x\"\n",
+        "x_mm,y_mm,z_mm\n1,2,3\n",
+        "<drawing>",
+        "<pag",
+    ] {
         let path = folder.put("page.html", text);
         refused(Outputs::new, &path, &[Replace::Asked], "is not a page that skimgauge wrote");
         assert_eq!(fs::read(&path).unwrap(), text.as_bytes());
@@ -108,7 +122,14 @@ fn what_the_command_works_with_is_spared_by_any_name() {
     symlink(&record, folder.path("link")).unwrap();
     fs::hard_link(&record, folder.path("hard")).unwrap();
     symlink(folder.0.path(), folder.path("here")).unwrap();
-    let names = ["record.sqlite", "./record.sqlite", "sub/../record.sqlite", "link", "hard", "here/record.sqlite"];
+    let names = [
+        "record.sqlite",
+        "./record.sqlite",
+        "sub/../record.sqlite",
+        "link",
+        "hard",
+        "here/record.sqlite",
+    ];
     for name in names {
         let outputs = |replace| Outputs::new(replace).sparing(&record, "the record");
         refused(outputs, &folder.path(name), &ALWAYS, "is the record and was left as it is");
@@ -125,7 +146,8 @@ fn a_record_that_is_still_to_come_is_spared_too() {
     let folder = Folder::new();
     symlink(folder.0.path(), folder.path("here")).unwrap();
     for name in ["record.sqlite", "./record.sqlite", "here/record.sqlite", "Record.SQLITE"] {
-        let outputs = |replace| Outputs::new(replace).sparing(&folder.path("record.sqlite"), "the record");
+        let outputs =
+            |replace| Outputs::new(replace).sparing(&folder.path("record.sqlite"), "the record");
         refused(outputs, &folder.path(name), &ALWAYS, "is the record");
     }
     assert_eq!(folder.names(), ["here"]);
@@ -182,7 +204,10 @@ fn devices_pipes_sockets_and_folders_are_no_files() {
         refused(Outputs::new, &path, &ALWAYS, says);
     }
     assert!(Outputs::new(Replace::Asked).check(Path::new(""), PAGE).is_err());
-    let said = Outputs::new(Replace::Asked).check(&folder.path("no/page.html"), PAGE).unwrap_err().to_string();
+    let said = Outputs::new(Replace::Asked)
+        .check(&folder.path("no/page.html"), PAGE)
+        .unwrap_err()
+        .to_string();
     assert!(said.starts_with("There is no folder ") && said.contains("page.html"), "{said}");
     assert_eq!(folder.names(), ["folder", "pipe", "socket"]);
 }
@@ -221,7 +246,9 @@ fn two_at_once_never_mix_and_never_both_win() {
                     scope.spawn(move || {
                         let text = format!("<page>{writer}").repeat(5_000);
                         start.wait();
-                        Outputs::new(Replace::NotAsked).write(path, PAGE, text.as_bytes()).map(|()| writer)
+                        Outputs::new(Replace::NotAsked)
+                            .write(path, PAGE, text.as_bytes())
+                            .map(|()| writer)
                     })
                 })
                 .collect();
@@ -253,7 +280,10 @@ fn replacing_at_once_leaves_one_whole_file() {
                 })
                 .collect();
             let text = fs::read_to_string(&path).unwrap();
-            assert!((0..=3).any(|writer| text == format!("<page>{writer}").repeat(5_000)), "a mixture");
+            assert!(
+                (0..=3).any(|writer| text == format!("<page>{writer}").repeat(5_000)),
+                "a mixture"
+            );
             writers.into_iter().map(|writer| writer.join().unwrap()).sum::<usize>()
         });
     }
@@ -276,7 +306,9 @@ fn a_file_that_takes_the_name_meanwhile_stays() {
                 fs::rename(&other, &path).unwrap();
                 // Both names are changed back where the wrong file came out: that takes a moment.
                 let is_there = || fs::read(&path).unwrap_or_default() == b"theirs";
-                let parts = || folder.names().iter().any(|name| name.ends_with(".part") && kept(&folder, name));
+                let parts = || {
+                    folder.names().iter().any(|name| name.ends_with(".part") && kept(&folder, name))
+                };
                 assert!((0..100_000).any(|_| is_there()) || parts(), "somebody's file is gone");
                 fs::write(&other, "<page>0").unwrap();
                 fs::rename(&other, &path).unwrap();
@@ -316,7 +348,8 @@ struct Mounted<'a>(&'a Path);
 impl<'a> Mounted<'a> {
     fn new(at: &'a Path, options: &str) -> Option<Self> {
         fs::create_dir_all(at).ok()?;
-        let mounted = Command::new("mount").args(["-t", "tmpfs", "-o", options, "tmpfs"]).arg(at).output();
+        let mounted =
+            Command::new("mount").args(["-t", "tmpfs", "-o", options, "tmpfs"]).arg(at).output();
         let mounted = mounted.is_ok_and(|output| output.status.success());
         if !mounted {
             eprintln!("SKIPPED: this account cannot mount a file system (run it as root)");
@@ -338,13 +371,16 @@ fn a_full_disk_leaves_nothing_and_the_former_file() {
     let Some(_small) = Mounted::new(&at, "size=64k") else { return };
     let names = || fs::read_dir(&at).unwrap().count();
     let large = "<page>".repeat(50_000);
-    let refused = Outputs::new(Replace::NotAsked).write(&at.join("page"), PAGE, large.as_bytes()).unwrap_err();
+    let refused = Outputs::new(Replace::NotAsked)
+        .write(&at.join("page"), PAGE, large.as_bytes())
+        .unwrap_err();
     assert!(matches!(refused, Refused::Full(_)), "{refused:?}");
     let said = refused.to_string();
     assert!(said.starts_with("No room is left for ") && said.contains("small/page"), "{said}");
     assert_eq!(names(), 0);
     fs::write(at.join("page"), "<page>former").unwrap();
-    let refused = Outputs::new(Replace::Asked).write(&at.join("page"), PAGE, large.as_bytes()).unwrap_err();
+    let refused =
+        Outputs::new(Replace::Asked).write(&at.join("page"), PAGE, large.as_bytes()).unwrap_err();
     assert!(matches!(refused, Refused::Full(_)), "{refused:?}");
     assert_eq!(fs::read(at.join("page")).unwrap(), b"<page>former");
     assert_eq!(names(), 1);

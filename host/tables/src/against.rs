@@ -72,8 +72,13 @@ impl Against<'_> {
             None => Ok(found.to_owned()),
             Some(near) => {
                 let (found, known) = (shortened(found), shortened(&near.name));
-                let suggestion = format!("did you mean \"{known}\"? If it is another place, give it a name of its own");
-                Err(Problem::NearName { found, known }.at(cell.line).column(cell.number).suggest(suggestion))
+                let suggestion = format!(
+                    "did you mean \"{known}\"? If it is another place, give it a name of its own"
+                );
+                Err(Problem::NearName { found, known }
+                    .at(cell.line)
+                    .column(cell.number)
+                    .suggest(suggestion))
             }
         }
     }
@@ -82,8 +87,10 @@ impl Against<'_> {
 /// A name without what a spreadsheet changes by itself: letter case, blanks and what stands for them.
 fn key(name: &str) -> String {
     let lower = name.to_lowercase();
-    let words: Vec<&str> =
-        lower.split(|c: char| c.is_whitespace() || "_-".contains(c)).filter(|word| !word.is_empty()).collect();
+    let words: Vec<&str> = lower
+        .split(|c: char| c.is_whitespace() || "_-".contains(c))
+        .filter(|word| !word.is_empty())
+        .collect();
     words.join(" ")
 }
 
@@ -117,7 +124,11 @@ fn meant(at: Point, image: Image) -> String {
     } else if on_it(at.y, at.x) {
         "are x and y in each other's place?".to_owned()
     } else {
-        format!("{across}; {upward}; the job's image is {} x {} mm", short(image.width), short(image.height))
+        format!(
+            "{across}; {upward}; the job's image is {} x {} mm",
+            short(image.width),
+            short(image.height)
+        )
     }
 }
 

@@ -55,8 +55,13 @@ impl Evidence {
         }
         let (points, commas) = (text.matches('.').count(), text.matches(',').count());
         let set_apart = text.contains(|c: char| c.is_whitespace() || "'\u{2019}".contains(c));
-        let digits = text.chars().all(|c| c.is_ascii_digit() || c.is_whitespace() || ".,'\u{2019}".contains(c));
-        if digits && text.ends_with(|c: char| c.is_ascii_digit()) && (set_apart || points + commas > 1) {
+        let digits = text
+            .chars()
+            .all(|c| c.is_ascii_digit() || c.is_whitespace() || ".,'\u{2019}".contains(c));
+        if digits
+            && text.ends_with(|c: char| c.is_ascii_digit())
+            && (set_apart || points + commas > 1)
+        {
             return Err(grouped());
         }
         let known = match (points, commas) {
@@ -69,7 +74,13 @@ impl Evidence {
             Some(seen) => seen.sure |= sure,
             None => {
                 let text = cell.text.to_owned();
-                *known = Some(Seen { text, line: cell.line, number: cell.number, column: cell.column, sure });
+                *known = Some(Seen {
+                    text,
+                    line: cell.line,
+                    number: cell.number,
+                    column: cell.column,
+                    sure,
+                });
             }
         }
         Ok(())
@@ -82,7 +93,8 @@ impl Evidence {
             (Some(comma), None) => (comma, Decimal::Comma),
             (None, Some(point)) => (point, Decimal::Point),
             (Some(comma), Some(point)) => {
-                let (first, then) = if comma.line <= point.line { (comma, point) } else { (point, comma) };
+                let (first, then) =
+                    if comma.line <= point.line { (comma, point) } else { (point, comma) };
                 return Err(Problem::TwoSigns {
                     column: then.column,
                     found: shortened(&then.text),
@@ -112,7 +124,11 @@ fn size(text: &str) -> &str {
 fn may_be_thousands(text: &str) -> bool {
     let Some((before, after)) = text.split_once(['.', ',']) else { return false };
     let digits = |text: &str| text.bytes().all(|byte| byte.is_ascii_digit());
-    (1..=3).contains(&before.len()) && digits(before) && !before.starts_with('0') && after.len() == 3 && digits(after)
+    (1..=3).contains(&before.len())
+        && digits(before)
+        && !before.starts_with('0')
+        && after.len() == 3
+        && digits(after)
 }
 
 /// The number of a cell, no further from zero than `largest`, mm.
@@ -138,17 +154,21 @@ pub(crate) fn number(cell: Cell<'_>, decimal: Decimal, largest: f64) -> Result<f
         return Err(at(Problem::NotFinite { column, found: found() }));
     }
     if value.abs() > largest {
-        return Err(at(Problem::TooLarge { column, found: found(), largest }).suggest("is it in another unit?"));
+        return Err(at(Problem::TooLarge { column, found: found(), largest })
+            .suggest("is it in another unit?"));
     }
     // Adding zero makes one of minus zero and zero.
     Ok(value + 0.0)
 }
 
 fn hint(text: &str) -> Option<&'static str> {
-    let starts_as_number = text.starts_with(|c: char| c.is_ascii_digit() || "+-.,\u{2212}".contains(c));
+    let starts_as_number =
+        text.starts_with(|c: char| c.is_ascii_digit() || "+-.,\u{2212}".contains(c));
     if is_formula_error(text) {
         Some("a formula of the spreadsheet went wrong there")
-    } else if starts_as_number && text.ends_with(|c: char| c.is_alphabetic() || "\"'\u{b5}".contains(c)) {
+    } else if starts_as_number
+        && text.ends_with(|c: char| c.is_alphabetic() || "\"'\u{b5}".contains(c))
+    {
         Some("leave the unit out, and give millimetres")
     } else if text.contains(';') {
         Some("separate values with commas, or all of them with semicolons")
@@ -196,13 +216,19 @@ mod tests {
     fn what_could_be_two_things_is_refused() {
         let said = decided(&["0", "\u{2212}1,265"], true).unwrap_err();
         assert!(
-            said.starts_with("line 3: x_mm is \"\u{2212}1,265\", which could be \u{2212}1.265 or \u{2212}1265"),
+            said.starts_with(
+                "line 3: x_mm is \"\u{2212}1,265\", which could be \u{2212}1.265 or \u{2212}1265"
+            ),
             "{said}"
         );
         assert!(decided(&["950.000", "1.265"], false).unwrap_err().starts_with("line 2: "));
         let said = decided(&["3.2", "3,2"], false).unwrap_err();
-        assert_eq!(said, "line 3: x_mm is \"3,2\", but line 2 has \"3.2\": one sign for decimals in the whole table");
-        for text in ["1.234,5", "1,234,567", "1 265", "1\u{202f}265,5", "1'265", "1\u{2019}265.50"] {
+        assert_eq!(
+            said,
+            "line 3: x_mm is \"3,2\", but line 2 has \"3.2\": one sign for decimals in the whole table"
+        );
+        for text in ["1.234,5", "1,234,567", "1 265", "1\u{202f}265,5", "1'265", "1\u{2019}265.50"]
+        {
             let said = decided(&[text], false).unwrap_err();
             assert!(said.contains("with its thousands set apart"), "{text}: {said}");
         }
@@ -216,7 +242,10 @@ mod tests {
         assert!(said("").ends_with("leave the row out where nothing was measured"));
         assert_eq!(said("1e309"), "line 2: x_mm is 1e309, which is not a finite number");
         assert_eq!(said("-NaN"), "line 2: x_mm is -NaN, which is not a finite number");
-        assert_eq!(said("3100"), "line 2: x_mm is 3100 mm, more than the 100 mm that can be; is it in another unit?");
+        assert_eq!(
+            said("3100"),
+            "line 2: x_mm is 3100 mm, more than the 100 mm that can be; is it in another unit?"
+        );
         assert!(!said("3\u{1b}[2J").contains('\u{1b}'));
         assert_eq!(number(cell("\u{2212}3,5", 2), Decimal::Comma, 100.0), Ok(-3.5));
         assert!(number(cell("-0", 2), Decimal::Point, 100.0).unwrap().is_sign_positive());

@@ -20,7 +20,10 @@ pub(crate) fn text(bytes: &[u8]) -> Result<Cow<'_, str>, TableError> {
         [0xfe, 0xff, rest @ ..] => Cow::Owned(utf_16(rest, u16::from_be_bytes)?),
         _ => match unmarked_utf_16(bytes) {
             Some(from) => Cow::Owned(utf_16(bytes, from)?),
-            None => Cow::Borrowed(std::str::from_utf8(bytes).map_err(|error| not_utf_8(bytes, error.valid_up_to()))?),
+            None => Cow::Borrowed(
+                std::str::from_utf8(bytes)
+                    .map_err(|error| not_utf_8(bytes, error.valid_up_to()))?,
+            ),
         },
     };
     let text = match text {
@@ -32,7 +35,11 @@ pub(crate) fn text(bytes: &[u8]) -> Result<Cow<'_, str>, TableError> {
             .at(line_of(&text, at))
             .suggest(SAVE_AS_TEXT));
     }
-    Ok(if text.contains('\r') { Cow::Owned(text.replace("\r\n", "\n").replace('\r', "\n")) } else { text })
+    Ok(if text.contains('\r') {
+        Cow::Owned(text.replace("\r\n", "\n").replace('\r', "\n"))
+    } else {
+        text
+    })
 }
 
 /// Files that one means to save as a table and does not: told by how they begin.
@@ -64,8 +71,11 @@ fn unmarked_utf_16(bytes: &[u8]) -> Option<fn([u8; 2]) -> u16> {
 }
 
 fn utf_16(bytes: &[u8], from: fn([u8; 2]) -> u16) -> Result<String, TableError> {
-    let broken =
-        |text: &str| Problem::NotText { found: "broken UTF-16" }.at(line_of(text, text.len())).suggest(SAVE_AS_TEXT);
+    let broken = |text: &str| {
+        Problem::NotText { found: "broken UTF-16" }
+            .at(line_of(text, text.len()))
+            .suggest(SAVE_AS_TEXT)
+    };
     let (pairs, rest) = bytes.as_chunks::<2>();
     let mut text = String::with_capacity(bytes.len() / 2);
     for unit in char::decode_utf16(pairs.iter().map(|pair| from(*pair))) {
@@ -117,10 +127,15 @@ mod tests {
             "line 1: this is a spreadsheet's workbook, not a table of text; save the sheet as \"CSV UTF-8\""
         );
         assert!(said(b"\xd0\xcf\x11\xe0\xa1\xb1").contains("workbook"));
-        assert!(said(b"station\nK\xfcche,1\n").starts_with("line 2: this is not UTF-8 text; save the table as UTF-8"));
+        assert!(
+            said(b"station\nK\xfcche,1\n")
+                .starts_with("line 2: this is not UTF-8 text; save the table as UTF-8")
+        );
         assert!(said(b"\xff\xfea\0\n\0b").starts_with("line 2: this is broken UTF-16"));
         assert!(said(b"\xff\xfe\x00\xd8a\0").contains("broken UTF-16"));
-        assert!(said(b"a,b\n1,\0\n2,3\n4,5\n").starts_with("line 2: this is a file with zero bytes"));
+        assert!(
+            said(b"a,b\n1,\0\n2,3\n4,5\n").starts_with("line 2: this is a file with zero bytes")
+        );
         assert!(said(&vec![b'a'; LARGEST_BYTES + 1]).contains("longer than 64 MiB"));
     }
 }

@@ -115,7 +115,9 @@ pub enum Problem {
         found: String,
     },
     /// A decimal comma here and a point elsewhere.
-    #[error("{column} is \"{found}\", but line {other_line} has \"{other}\": one sign for decimals in the whole table")]
+    #[error(
+        "{column} is \"{found}\", but line {other_line} has \"{other}\": one sign for decimals in the whole table"
+    )]
     TwoSigns {
         /// The column.
         column: &'static str,
@@ -135,7 +137,9 @@ pub enum Problem {
         found: String,
     },
     /// An uncertainty of zero or below.
-    #[error("u_mm is {found}; an uncertainty must be above zero (leave it empty where it is not known)")]
+    #[error(
+        "u_mm is {found}; an uncertainty must be above zero (leave it empty where it is not known)"
+    )]
     Uncertainty {
         /// As found.
         found: String,
@@ -187,7 +191,9 @@ pub enum Problem {
         known: String,
     },
     /// One name at two places.
-    #[error("station {name} is {apart_mm:.0} mm from where line {first} has it: one of the two is wrong")]
+    #[error(
+        "station {name} is {apart_mm:.0} mm from where line {first} has it: one of the two is wrong"
+    )]
     NameAtTwoPlaces {
         /// The name.
         name: String,
@@ -197,7 +203,9 @@ pub enum Problem {
         apart_mm: f64,
     },
     /// Two names at one place.
-    #[error("this is the place that line {first} calls {other}, here it is called {name}: one of the two is wrong")]
+    #[error(
+        "this is the place that line {first} calls {other}, here it is called {name}: one of the two is wrong"
+    )]
     TwoNamesAtOnePlace {
         /// The name here.
         name: String,
@@ -236,7 +244,8 @@ impl TableError {
 /// Long enough to recognise, short enough for a message, and nothing in it that steers the screen.
 pub(crate) fn shortened(text: &str) -> String {
     const MOST: usize = 60;
-    let mut short: String = text.chars().map(|c| if steers(c) { ' ' } else { c }).take(MOST).collect();
+    let mut short: String =
+        text.chars().map(|c| if steers(c) { ' ' } else { c }).take(MOST).collect();
     if text.chars().nth(MOST).is_some() {
         short.push_str("...");
     }

@@ -35,12 +35,16 @@ impl Grid {
     /// Reads the bytes of a table.
     pub(crate) fn read(bytes: &[u8], kind: &'static Kind) -> Result<Self, TableError> {
         let text = encoding::text(bytes)?;
-        let mut lines =
-            text.lines().enumerate().map(|(index, line)| (index + 1, line)).filter(|(_, line)| counts(line));
+        let mut lines = text
+            .lines()
+            .enumerate()
+            .map(|(index, line)| (index + 1, line))
+            .filter(|(_, line)| counts(line));
         let mut header = lines.next();
         let mut said = None;
         if let Some((_, line)) = header
-            && let Some(separator) = line.trim().strip_prefix("sep=").and_then(|rest| rest.chars().next())
+            && let Some(separator) =
+                line.trim().strip_prefix("sep=").and_then(|rest| rest.chars().next())
         {
             said = SEPARATORS.contains(&separator).then_some(separator);
             header = lines.next();
@@ -61,7 +65,8 @@ impl Grid {
                 return Err(Problem::TooLong { most: MOST_ROWS, unit: "rows" }.at(line));
             }
         }
-        let mut grid = Self { kind, places, decimal: Decimal::Point, separator, rows, lines: row_lines };
+        let mut grid =
+            Self { kind, places, decimal: Decimal::Point, separator, rows, lines: row_lines };
         let mut any = false;
         let mut evidence = Evidence::default();
         grid.each(|row| {
@@ -76,7 +81,10 @@ impl Grid {
     }
 
     /// Every row that has something in it, in its order.
-    pub(crate) fn each(&self, mut row: impl FnMut(Row<'_>) -> Result<(), TableError>) -> Result<(), TableError> {
+    pub(crate) fn each(
+        &self,
+        mut row: impl FnMut(Row<'_>) -> Result<(), TableError>,
+    ) -> Result<(), TableError> {
         let mut reader = csv::ReaderBuilder::new()
             .has_headers(false)
             .flexible(true)
@@ -127,7 +135,12 @@ impl<'a> Row<'a> {
     /// A value with its place.
     pub(crate) fn cell(self, column: usize) -> Cell<'a> {
         let number = self.grid.places.of[column].map_or(0, |at| at + 1);
-        Cell { text: self.text(column), line: self.line, number, column: self.grid.kind.columns[column].name }
+        Cell {
+            text: self.text(column),
+            line: self.line,
+            number,
+            column: self.grid.kind.columns[column].name,
+        }
     }
 
     /// The number of one of the kind's columns.
@@ -155,7 +168,12 @@ fn counts(line: &str) -> bool {
 }
 
 /// The header's cells, and what parts them: what the table says, or what makes the most columns of it.
-fn parted(header: &str, line: usize, said: Option<char>, kind: &Kind) -> Result<(char, Vec<String>), TableError> {
+fn parted(
+    header: &str,
+    line: usize,
+    said: Option<char>,
+    kind: &Kind,
+) -> Result<(char, Vec<String>), TableError> {
     let candidates: &[char] = said.as_ref().map_or(&SEPARATORS, std::slice::from_ref);
     let mut best: Option<(char, Vec<String>)> = None;
     for &separator in candidates {
@@ -171,7 +189,11 @@ fn cells(line: &str, separator: char) -> Option<Vec<String>> {
     let mut row = String::new();
     tidy(line, separator, &mut row).ok()?;
     let mut reader = csv::ReaderBuilder::new();
-    let mut reader = reader.has_headers(false).flexible(true).delimiter(separator as u8).from_reader(row.as_bytes());
+    let mut reader = reader
+        .has_headers(false)
+        .flexible(true)
+        .delimiter(separator as u8)
+        .from_reader(row.as_bytes());
     let mut cells = csv::StringRecord::new();
     reader.read_record(&mut cells).ok()?;
     Some(cells.iter().map(str::to_owned).collect())

@@ -46,7 +46,9 @@ enum Understood {
 
 fn understand(cell: &str, kind: &Kind) -> Understood {
     let lower = cell.to_lowercase();
-    let mut words = lower.split(|c: char| c.is_whitespace() || "_-()[]".contains(c)).filter(|word| !word.is_empty());
+    let mut words = lower
+        .split(|c: char| c.is_whitespace() || "_-()[]".contains(c))
+        .filter(|word| !word.is_empty());
     let quantity = words.next().unwrap_or("");
     let Some(at) = kind.columns.iter().position(|column| column.quantity == quantity) else {
         return Understood::Unknown;
@@ -61,7 +63,10 @@ fn understand(cell: &str, kind: &Kind) -> Understood {
 
 /// How many cells of a header are columns of this kind: for telling what parts them.
 pub(crate) fn known(cells: &[String], kind: &Kind) -> usize {
-    cells.iter().filter(|cell| !matches!(understand(cell.trim(), kind), Understood::Unknown)).count()
+    cells
+        .iter()
+        .filter(|cell| !matches!(understand(cell.trim(), kind), Understood::Unknown))
+        .count()
 }
 
 /// Where each column is.

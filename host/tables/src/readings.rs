@@ -24,7 +24,12 @@ const SAME_PLACE: Mm = Mm(5.0);
 /// A named reading farther than this from the job's station of that name is pointed out.
 const SAME_STATION: Mm = Mm(10.0);
 
-const fn number(name: &'static str, quantity: &'static str, largest_mm: f64, required: bool) -> Column {
+const fn number(
+    name: &'static str,
+    quantity: &'static str,
+    largest_mm: f64,
+    required: bool,
+) -> Column {
     Column { name, quantity, largest: Some(largest_mm), required }
 }
 
@@ -96,7 +101,9 @@ pub fn readings(bytes: &[u8], against: &Against<'_>) -> Result<Readings, TableEr
         against.stations.iter().map(|station| (station.name.as_str(), station)).collect();
     grid.each(|row| {
         let reading = reading(row, against)?;
-        known.check(&readings.rows, &reading, &mut readings.repeated).map_err(|problem| problem.at(row.line))?;
+        known
+            .check(&readings.rows, &reading, &mut readings.repeated)
+            .map_err(|problem| problem.at(row.line))?;
         if let Some(station) = reading.station.as_deref().and_then(|name| stations.get(name)) {
             let apart = station.at.apart(reading.at);
             if apart > SAME_STATION {
@@ -115,7 +122,9 @@ fn reading(row: Row<'_>, against: &Against<'_>) -> Result<Reading, TableError> {
     let u = row.number_if(U)?.map(Mm);
     if u.is_some_and(|u| u <= Mm::ZERO) {
         let cell = row.cell(U);
-        return Err(Problem::Uncertainty { found: shortened(cell.text) }.at(row.line).column(cell.number));
+        return Err(Problem::Uncertainty { found: shortened(cell.text) }
+            .at(row.line)
+            .column(cell.number));
     }
     let station = match name(row, STATION)? {
         Some(_) => Some(against.name(row.cell(STATION))?),
@@ -134,7 +143,12 @@ struct Known {
 }
 
 impl Known {
-    fn check(&mut self, rows: &[Reading], new: &Reading, repeated: &mut Vec<(usize, usize)>) -> Result<(), Problem> {
+    fn check(
+        &mut self,
+        rows: &[Reading],
+        new: &Reading,
+        repeated: &mut Vec<(usize, usize)>,
+    ) -> Result<(), Problem> {
         if let Some(name) = &new.station {
             match self.by_name.get(name) {
                 Some(&at) => {
@@ -142,7 +156,11 @@ impl Known {
                     let apart = first.at.apart(new.at);
                     if apart > SAME_PLACE {
                         let name = name.clone();
-                        return Err(Problem::NameAtTwoPlaces { name, first: first.line, apart_mm: apart.0 });
+                        return Err(Problem::NameAtTwoPlaces {
+                            name,
+                            first: first.line,
+                            apart_mm: apart.0,
+                        });
                     }
                 }
                 None => {
@@ -159,7 +177,11 @@ impl Known {
         if let (Some(name), Some(other)) = (&new.station, &first.station)
             && name != other
         {
-            return Err(Problem::TwoNamesAtOnePlace { name: name.clone(), other: other.clone(), first: first.line });
+            return Err(Problem::TwoNamesAtOnePlace {
+                name: name.clone(),
+                other: other.clone(),
+                first: first.line,
+            });
         }
         if first.gap == new.gap && first.u == new.u {
             repeated.push((first.line, new.line));

@@ -6,7 +6,8 @@ use skimgauge_quantity::{Band, Mm, steers};
 use skimgauge_tables::{Against, readings, survey};
 
 fn check(bytes: &[u8]) -> Result<(), TestCaseError> {
-    let stations = [Station { name: "top left".to_owned(), at: Point { x: Mm(-950.0), y: Mm(0.0) } }];
+    let stations =
+        [Station { name: "top left".to_owned(), at: Point { x: Mm(-950.0), y: Mm(0.0) } }];
     let job = Against {
         image: Some(Image { width: Mm(2000.0), height: Mm(1250.0) }),
         stations: &stations,
@@ -21,7 +22,9 @@ fn check(bytes: &[u8]) -> Result<(), TestCaseError> {
                     prop_assert!(row.at.is_finite() && row.gap.is_finite() && row.line <= lines);
                     prop_assert!(row.u.is_none_or(|u| u.is_finite() && u > Mm::ZERO));
                     prop_assert!(
-                        row.station.as_ref().is_none_or(|name| !name.trim().is_empty() && !name.contains(steers))
+                        row.station
+                            .as_ref()
+                            .is_none_or(|name| !name.trim().is_empty() && !name.contains(steers))
                     );
                 }
             }
@@ -32,7 +35,9 @@ fn check(bytes: &[u8]) -> Result<(), TestCaseError> {
             }
         }
         match survey(bytes, &against) {
-            Ok(points) => prop_assert!(points.iter().all(|point| point.at.is_finite() && point.z.is_finite())),
+            Ok(points) => {
+                prop_assert!(points.iter().all(|point| point.at.is_finite() && point.z.is_finite()))
+            }
             Err(error) => prop_assert!(!error.to_string().contains(steers)),
         }
     }

@@ -13,9 +13,14 @@ fn refused(text: &str) -> String {
 }
 
 fn stations() -> Vec<Station> {
-    [("top left", -950.0, 0.0), ("top right", 950.0, 0.0), ("bottom", 0.0, -1265.0), ("P1", 0.0, 0.0)]
-        .map(|(name, x, y)| Station { name: name.to_owned(), at: Point { x: Mm(x), y: Mm(y) } })
-        .to_vec()
+    [
+        ("top left", -950.0, 0.0),
+        ("top right", 950.0, 0.0),
+        ("bottom", 0.0, -1265.0),
+        ("P1", 0.0, 0.0),
+    ]
+    .map(|(name, x, y)| Station { name: name.to_owned(), at: Point { x: Mm(x), y: Mm(y) } })
+    .to_vec()
 }
 
 /// What a row is told under a header that has everything, against a job.
@@ -38,7 +43,10 @@ fn reads_names_quotes_comments_and_missing_uncertainties() {
     assert_eq!(found.rows[0].station.as_deref(), Some("left, \"low\""));
     assert_eq!((found.rows[0].line, found.rows[0].u), (3, Some(Mm(0.05))));
     assert_eq!((found.rows[1].line, &found.rows[1].station, found.rows[1].u), (5, &None, None));
-    assert_eq!((found.rows[2].gap, found.rows[2].at.x, found.rows[2].u), (Mm(2.75), Mm(10.0), Some(Mm(0.01))));
+    assert_eq!(
+        (found.rows[2].gap, found.rows[2].at.x, found.rows[2].u),
+        (Mm(2.75), Mm(10.0), Some(Mm(0.01)))
+    );
     assert_eq!(read("station,x_mm,y_mm,gap_mm\na,0,0,1\n").rows[0].u, None);
 }
 
@@ -55,21 +63,28 @@ fn every_fault_is_told_with_its_line() {
     assert!(with("b,1,0,3.1mm,0.1").ends_with("leave the unit out, and give millimetres"));
     assert!(with("b,1,0,,0.1").starts_with("line 3: gap_mm is \"\", which is not a number"));
     assert!(with("b,1,0,3100,0.1").ends_with("is it in another unit?"));
-    assert!(with("a,900,0,1,0.1").starts_with("line 3: station a is 900 mm from where line 2 has it"));
+    assert!(
+        with("a,900,0,1,0.1").starts_with("line 3: station a is 900 mm from where line 2 has it")
+    );
     assert!(with("b,0,-0,1,0.1").starts_with("line 3: this is the place that line 2 calls a"));
     for quote in ["\"b,1,0,1,0.1", "\"b\"c,1,0,1,0.1", "b,\"1,0,1,0.1"] {
         assert_eq!(with(quote), "line 3: a quote opens and does not close on this line");
     }
     // One that is meant as it stands is none.
-    assert_eq!(read("x,y,gap,station\n1,0,1,5\" hole\n").rows[0].station.as_deref(), Some("5\" hole"));
+    assert_eq!(
+        read("x,y,gap,station\n1,0,1,5\" hole\n").rows[0].station.as_deref(),
+        Some("5\" hole")
+    );
     assert!(with("#N/A,1,0,1,0.1\nb,1,0,#REF!,0.1").contains("line 4: gap_mm is \"#REF!\""));
 }
 
 #[test]
 fn columns_are_known_by_their_names_in_any_order() {
-    for header in
-        ["gap_mm,Y,station,X [mm],u", "GAP,y_mm,Station,x (mm),U_MM", "\"gap\",\"y mm\",station,x-mm,u millimetres,"]
-    {
+    for header in [
+        "gap_mm,Y,station,X [mm],u",
+        "GAP,y_mm,Station,x (mm),U_MM",
+        "\"gap\",\"y mm\",station,x-mm,u millimetres,",
+    ] {
         let found = read(&format!("{header}\n2.4,-600,left,-1000,0.05\n"));
         let row = &found.rows[0];
         assert_eq!(
@@ -94,16 +109,21 @@ fn a_header_that_is_none_is_told() {
         "line 1: column \"gap_um\" should be \"gap_mm\"; convert to millimetres first"
     );
     assert!(refused("station,x in,y_mm,gap_mm\n").contains("column \"x in\" should be \"x_mm\""));
-    assert_eq!(refused("statoin,x,y,gap\n"), "line 1: column \"statoin\" is not known here; did you mean \"station\"?");
-    assert!(
-        refused("x,y,gap,note\n")
-            .starts_with("line 1: column \"note\" is not known here; leave it out; the columns are station,")
+    assert_eq!(
+        refused("statoin,x,y,gap\n"),
+        "line 1: column \"statoin\" is not known here; did you mean \"station\"?"
     );
+    assert!(refused("x,y,gap,note\n").starts_with(
+        "line 1: column \"note\" is not known here; leave it out; the columns are station,"
+    ));
     assert!(refused("x,y,gap,u_gap_mm\n").contains("column \"u_gap_mm\" is not known"));
     assert_eq!(refused("x,y,gap,X_mm\n"), "line 1: column \"X_mm\" is there twice");
     assert!(refused("").starts_with("line 1: the table is empty; it begins with station,"));
     assert!(refused("\n;;\n# nothing\n").starts_with("line 1: the table is empty"));
-    assert_eq!(refused("station,x_mm,y_mm,gap_mm\n,,,\n"), "line 1: there are no readings under the header");
+    assert_eq!(
+        refused("station,x_mm,y_mm,gap_mm\n,,,\n"),
+        "line 1: there are no readings under the header"
+    );
     assert_eq!(refused("x,y,gap\n\"\",,\n"), "line 2: there are no readings under the header");
     assert!(refused("\"x,y,gap\n0,0,1\n").starts_with("line 1: a quote opens"));
 }
@@ -168,7 +188,10 @@ fn a_name_that_is_nearly_a_station_is_refused() {
 fn a_station_away_from_where_the_job_has_it_is_pointed_out() {
     let found = against_job("top left,-930,0,3,0.1\ntop right,945,0,3,0.1").unwrap();
     assert_eq!(found.moved.len(), 1);
-    assert_eq!((found.moved[0].line, found.moved[0].station.as_str(), found.moved[0].apart), (2, "top left", Mm(20.0)));
+    assert_eq!(
+        (found.moved[0].line, found.moved[0].station.as_str(), found.moved[0].apart),
+        (2, "top left", Mm(20.0))
+    );
 }
 
 #[test]
@@ -178,5 +201,8 @@ fn a_name_that_cannot_be_shown_is_refused() {
         "line 2: the name \"left [2J\" has a character in it that cannot be shown"
     );
     let long = "n".repeat(LONGEST_NAME + 1);
-    assert!(refused(&format!("station,x,y,gap\n{long},0,0,1\n")).ends_with("is longer than 60 characters"));
+    assert!(
+        refused(&format!("station,x,y,gap\n{long},0,0,1\n"))
+            .ends_with("is longer than 60 characters")
+    );
 }

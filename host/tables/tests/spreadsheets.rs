@@ -9,20 +9,27 @@ use skimgauge_tables::{Against, Reading, Surveyed, readings, survey, write_surve
 fn rows(bytes: &[u8]) -> Vec<(Option<String>, Point, Mm, Option<Mm>)> {
     let found = readings(bytes, &Against::default());
     let found = found.unwrap_or_else(|error| panic!("{error}\n{}", String::from_utf8_lossy(bytes)));
-    found.rows.into_iter().map(|Reading { station, at, gap, u, .. }| (station, at, gap, u)).collect()
+    found
+        .rows
+        .into_iter()
+        .map(|Reading { station, at, gap, u, .. }| (station, at, gap, u))
+        .collect()
 }
 
 fn refused(text: &str) -> String {
     readings(text.as_bytes(), &Against::default()).unwrap_err().to_string()
 }
 
-const PLAIN: &str = "station,x_mm,y_mm,gap_mm,u_mm\ntop left,-950.5,0,5.9,0.05\nbottom,0,-1265,5.5,\n";
+const PLAIN: &str =
+    "station,x_mm,y_mm,gap_mm,u_mm\ntop left,-950.5,0,5.9,0.05\nbottom,0,-1265,5.5,\n";
 
 #[test]
 fn every_way_to_write_a_table_gives_the_same() {
     let wanted = rows(PLAIN.as_bytes());
     assert_eq!(wanted[0].1, Point { x: Mm(-950.5), y: Mm(0.0) });
-    let utf_16 = |text: &str, bytes: fn(u16) -> [u8; 2]| text.encode_utf16().flat_map(bytes).collect::<Vec<u8>>();
+    let utf_16 = |text: &str, bytes: fn(u16) -> [u8; 2]| {
+        text.encode_utf16().flat_map(bytes).collect::<Vec<u8>>()
+    };
     for text in [
         // Semicolons and decimal commas, CRLF, as spreadsheets in most of Europe save.
         "\u{feff}station;x_mm;y_mm;gap_mm;u_mm\r\ntop left;-950,5;0;5,9;0,05\r\nbottom;0;-1265;5,5;\r\n",
@@ -63,7 +70,8 @@ fn one_sign_for_decimals_decides_for_the_whole_table() {
     assert_eq!(rows(b"x;y;gap\n0;-1,265;3,5\n")[0].1.y, Mm(-1.265));
     assert!(refused("x;y;gap\n0;-1.265;3\n").contains("could be"));
     assert!(
-        refused("x;y;gap\n0;-1265;3.5\n0;-600;3,4\n").starts_with("line 3: gap_mm is \"3,4\", but line 2 has \"3.5\"")
+        refused("x;y;gap\n0;-1265;3.5\n0;-600;3,4\n")
+            .starts_with("line 3: gap_mm is \"3,4\", but line 2 has \"3.5\"")
     );
     for grouped in ["-1.265,5", "-1,265.5", "-1 265", "-1\u{a0}265", "-1'265"] {
         let said = refused(&format!("x;y;gap\n0;{grouped};3\n"));
@@ -71,7 +79,10 @@ fn one_sign_for_decimals_decides_for_the_whole_table() {
     }
     // Values parted by commas, decimal commas without quotes: too many values, and why.
     let said = refused("x,y,gap\n0,-1265,3,5\n");
-    assert_eq!(said, "line 2: 4 values where the header has 3; with a decimal comma, part the values with semicolons");
+    assert_eq!(
+        said,
+        "line 2: 4 values where the header has 3; with a decimal comma, part the values with semicolons"
+    );
 }
 
 #[test]
@@ -85,8 +96,14 @@ fn a_survey_says_what_is_wrong_with_its_line() {
     assert!(said("x_mm,y_mm,z_mm\n1,2,abc\n").starts_with("line 2: z_mm is \"abc\""));
     assert!(said("x_mm,y_mm,z_mm\n1,2,NaN\n").contains("not a finite number"));
     assert!(said("x_mm,y_mm,z_mm\n1,2,3e5\n").ends_with("another unit?"));
-    assert!(said("x_mm,y_mm,z_mm\n1,2,3\n1,2,4\n").starts_with("line 3: this place is surveyed in line 2"));
-    assert!(said("x_mm,y_mm,z_mm\n0,2,3\n-0,2,4\n").starts_with("line 3: this place is surveyed in line 2"));
+    assert!(
+        said("x_mm,y_mm,z_mm\n1,2,3\n1,2,4\n")
+            .starts_with("line 3: this place is surveyed in line 2")
+    );
+    assert!(
+        said("x_mm,y_mm,z_mm\n0,2,3\n-0,2,4\n")
+            .starts_with("line 3: this place is surveyed in line 2")
+    );
 }
 
 #[test]

@@ -28,7 +28,9 @@ pub(crate) fn cbor_map() -> Vec<Way> {
                 seal(body, out);
             },
             decode: |bytes, out| {
-                unseal(bytes, |body| out.extend(ciborium::from_reader::<Flat, _>(body).ok().and_then(Flat::reading)));
+                unseal(bytes, |body| {
+                    out.extend(ciborium::from_reader::<Flat, _>(body).ok().and_then(Flat::reading))
+                });
             },
         },
     ]
@@ -40,7 +42,9 @@ pub(crate) fn cbor_array() -> Vec<Way> {
         Way {
             name: "CBOR array",
             framing: "none: tells its own end",
-            encode: |reading, _, out| ciborium::into_writer(&cbor_tuple(&Flat::from(*reading)), out).expect(OK),
+            encode: |reading, _, out| {
+                ciborium::into_writer(&cbor_tuple(&Flat::from(*reading)), out).expect(OK)
+            },
             decode: |bytes, out| {
                 let mut rest = &*bytes;
                 while let Some(flat) = of_cbor_tuple(&mut rest) {
@@ -56,7 +60,9 @@ pub(crate) fn cbor_array() -> Vec<Way> {
                 ciborium::into_writer(&cbor_tuple(&Flat::from(*reading)), &mut *body).expect(OK);
                 seal(body, out);
             },
-            decode: |bytes, out| unseal(bytes, |body| out.extend(of_cbor_tuple(body).and_then(Flat::reading))),
+            decode: |bytes, out| {
+                unseal(bytes, |body| out.extend(of_cbor_tuple(body).and_then(Flat::reading)))
+            },
         },
     ]
 }
@@ -67,7 +73,9 @@ pub(crate) fn protobuf() -> Vec<Way> {
         Way {
             name: "protobuf",
             framing: "its length before it",
-            encode: |reading, _, out| Proto::from(Flat::from(*reading)).encode_length_delimited(out).expect(OK),
+            encode: |reading, _, out| {
+                Proto::from(Flat::from(*reading)).encode_length_delimited(out).expect(OK)
+            },
             decode: |bytes, out| {
                 let mut rest = &*bytes;
                 while !rest.is_empty() {
@@ -86,7 +94,12 @@ pub(crate) fn protobuf() -> Vec<Way> {
             },
             decode: |bytes, out| {
                 unseal(bytes, |body| {
-                    out.extend(Proto::decode(body).ok().and_then(|proto| proto.flat()).and_then(Flat::reading));
+                    out.extend(
+                        Proto::decode(body)
+                            .ok()
+                            .and_then(|proto| proto.flat())
+                            .and_then(Flat::reading),
+                    );
                 });
             },
         },
@@ -97,7 +110,15 @@ pub(crate) fn protobuf() -> Vec<Way> {
 type Nameless = (u8, u32, Option<i32>, Option<i16>, Option<i32>, Option<i32>, Option<[u8; 3]>);
 
 fn cbor_tuple(flat: &Flat) -> Nameless {
-    (flat.sequence, flat.at_low_us, flat.stand_off_um, flat.eye_1e4, flat.level_udeg, flat.lean_udeg, flat.absent)
+    (
+        flat.sequence,
+        flat.at_low_us,
+        flat.stand_off_um,
+        flat.eye_1e4,
+        flat.level_udeg,
+        flat.lean_udeg,
+        flat.absent,
+    )
 }
 
 fn of_cbor_tuple(bytes: impl std::io::Read) -> Option<Flat> {
@@ -148,7 +169,11 @@ impl Proto {
             eye_1e4: self.eye_1e4.map(i16::try_from).transpose().ok()?,
             level_udeg: self.level_udeg,
             lean_udeg: self.lean_udeg,
-            absent: if self.absent.is_empty() { None } else { Some(self.absent.as_slice().try_into().ok()?) },
+            absent: if self.absent.is_empty() {
+                None
+            } else {
+                Some(self.absent.as_slice().try_into().ok()?)
+            },
         })
     }
 }

@@ -24,7 +24,11 @@ pub(crate) struct Flat {
 impl From<Reading> for Flat {
     fn from(reading: Reading) -> Self {
         let why = |absence: Option<Absence>| absence.map_or(0, |absence| absence as u8);
-        let absent = [why(reading.stand_off.absence()), why(reading.eye.absence()), why(reading.tilt.absence())];
+        let absent = [
+            why(reading.stand_off.absence()),
+            why(reading.eye.absence()),
+            why(reading.tilt.absence()),
+        ];
         let tilt = reading.tilt.value();
         Self {
             sequence: reading.sequence,
@@ -53,7 +57,13 @@ impl Flat {
             at_low_us: self.at_low_us,
             stand_off: sample(self.stand_off_um.map(Micrometres), s)?,
             eye: sample(self.eye_1e4.map(TenThousandths), e)?,
-            tilt: sample(tilt.map(|(level, lean)| Tilt { level: Microdegrees(level), lean: Microdegrees(lean) }), t)?,
+            tilt: sample(
+                tilt.map(|(level, lean)| Tilt {
+                    level: Microdegrees(level),
+                    lean: Microdegrees(lean),
+                }),
+                t,
+            )?,
         })
     }
 }

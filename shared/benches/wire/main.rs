@@ -29,7 +29,8 @@ const ROUNDS: usize = 9;
 fn readings() -> Vec<Reading> {
     let mut state = 0x5EED_u64;
     let mut dice = move || {
-        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        state =
+            state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         (state >> 33) as u32
     };
     (0..READINGS as u32)
@@ -67,7 +68,9 @@ struct Way {
 
 fn ours(reading: &Reading, _: &mut Vec<u8>, out: &mut Vec<u8>) {
     let mut buffer = [0; MAX_FRAME];
-    out.extend_from_slice(encode(&Report::Reading(*reading), &mut buffer).expect("every reading fits"));
+    out.extend_from_slice(
+        encode(&Report::Reading(*reading), &mut buffer).expect("every reading fits"),
+    );
 }
 
 fn ours_read(bytes: &mut [u8], out: &mut Vec<Reading>) {
@@ -80,8 +83,15 @@ fn ours_read(bytes: &mut [u8], out: &mut Vec<Reading>) {
 }
 
 fn ways() -> Vec<Way> {
-    let mut ways = vec![Way { name: "skimgauge", framing: "CRC-32, COBS, separator", encode: ours, decode: ours_read }];
-    for more in [text::csv(), text::json(), binary::cbor_map(), binary::cbor_array(), binary::protobuf()] {
+    let mut ways = vec![Way {
+        name: "skimgauge",
+        framing: "CRC-32, COBS, separator",
+        encode: ours,
+        decode: ours_read,
+    }];
+    for more in
+        [text::csv(), text::json(), binary::cbor_map(), binary::cbor_array(), binary::protobuf()]
+    {
         ways.extend(more);
     }
     ways
@@ -101,8 +111,13 @@ fn rate(mut work: impl FnMut()) -> f64 {
 
 fn main() {
     let readings = readings();
-    println!("{READINGS} readings of a head at work, 2 in 100 with an absence; best of {ROUNDS} rounds\n");
-    println!("{:<12} {:<26} {:>6} {:>6} {:>12} {:>12}", "format", "framing", "bytes", "most", "encoded/s", "decoded/s");
+    println!(
+        "{READINGS} readings of a head at work, 2 in 100 with an absence; best of {ROUNDS} rounds\n"
+    );
+    println!(
+        "{:<12} {:<26} {:>6} {:>6} {:>12} {:>12}",
+        "format", "framing", "bytes", "most", "encoded/s", "decoded/s"
+    );
     for way in ways() {
         let mut body = Vec::new();
         let mut out = Vec::with_capacity(READINGS * 256);
@@ -132,7 +147,10 @@ fn main() {
             black_box(&got);
         });
         let mean = whole as f64 / READINGS as f64;
-        println!("{:<12} {:<26} {mean:>6.1} {most:>6} {encoded:>12.0} {decoded:>12.0}", way.name, way.framing);
+        println!(
+            "{:<12} {:<26} {mean:>6.1} {most:>6} {encoded:>12.0} {decoded:>12.0}",
+            way.name, way.framing
+        );
     }
     println!(
         "\nWithout a checksum a flipped bit in a number goes unseen; without a separator a lost byte loses the rest."

@@ -14,7 +14,9 @@ pub(crate) fn csv() -> Vec<Way> {
                 csv_line(&Flat::from(*reading), out);
                 out.push(b'\n');
             },
-            decode: |bytes, out| lines(bytes, false, |line| out.extend(csv_read(line).and_then(Flat::reading))),
+            decode: |bytes, out| {
+                lines(bytes, false, |line| out.extend(csv_read(line).and_then(Flat::reading)))
+            },
         },
         Way {
             name: "CSV text",
@@ -24,7 +26,9 @@ pub(crate) fn csv() -> Vec<Way> {
                 csv_line(&Flat::from(*reading), out);
                 checked_line(from, out);
             },
-            decode: |bytes, out| lines(bytes, true, |line| out.extend(csv_read(line).and_then(Flat::reading))),
+            decode: |bytes, out| {
+                lines(bytes, true, |line| out.extend(csv_read(line).and_then(Flat::reading)))
+            },
         },
     ]
 }

@@ -1,6 +1,11 @@
 //! What these tests share: a host that talks to the emulated head in its own time, so that every run is the same run, and
 //! a head at a port for the real command.
-#![warn(unreachable_pub, clippy::self_named_module_files, clippy::too_many_lines, clippy::wildcard_imports)]
+#![warn(
+    unreachable_pub,
+    clippy::self_named_module_files,
+    clippy::too_many_lines,
+    clippy::wildcard_imports
+)]
 
 use skimgauge_bench::{Bench, zeroed};
 use skimgauge_emulator::EmulatedHead;
@@ -8,7 +13,9 @@ use skimgauge_emulator::terminal::Terminal;
 use skimgauge_shared::calibration::{Calibration, Date};
 use skimgauge_shared::exchange::{Next, WriteConstants};
 use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, encode};
-use skimgauge_shared::message::{CalibrationCheck, Hello, PROTOCOL, Pulse, Refusal, Report, Request};
+use skimgauge_shared::message::{
+    CalibrationCheck, Hello, PROTOCOL, Pulse, Refusal, Report, Request,
+};
 use skimgauge_shared::reading::Reading;
 use std::path::PathBuf;
 use std::process::Command;
@@ -112,7 +119,8 @@ impl Session {
         self.send(&request);
         for _ in 0..1_000 {
             self.run(2_000);
-            let follows: Vec<Next> = self.said[from..].iter().map(|report| write.hear(report)).collect();
+            let follows: Vec<Next> =
+                self.said[from..].iter().map(|report| write.hear(report)).collect();
             for next in follows {
                 match next {
                     Next::Wait => (),
@@ -133,7 +141,9 @@ impl Session {
                 assert_eq!(*ask, request.ask());
                 Some(*why)
             }
-            Report::Done(_) | Report::Staged { .. } | Report::Calibration(_) => panic!("not refused: {report:?}"),
+            Report::Done(_) | Report::Staged { .. } | Report::Calibration(_) => {
+                panic!("not refused: {report:?}")
+            }
             _ => None,
         })
     }
@@ -142,7 +152,9 @@ impl Session {
     pub fn readings(&self) -> Vec<Reading> {
         self.said
             .iter()
-            .filter_map(|report| if let Report::Reading(reading) = report { Some(*reading) } else { None })
+            .filter_map(
+                |report| if let Report::Reading(reading) = report { Some(*reading) } else { None },
+            )
             .collect()
     }
 
@@ -150,7 +162,9 @@ impl Session {
     pub fn pulses(&self) -> Vec<Pulse> {
         self.said
             .iter()
-            .filter_map(|report| if let Report::Pulse(pulse) = report { Some(*pulse) } else { None })
+            .filter_map(
+                |report| if let Report::Pulse(pulse) = report { Some(*pulse) } else { None },
+            )
             .collect()
     }
 }
@@ -162,8 +176,10 @@ pub fn serial(bench: &Bench) -> [u8; 16] {
 
 /// The command beside the tests; `SKIMGAUGE` for another.
 pub fn skimgauge() -> Command {
-    let path = std::env::var_os("SKIMGAUGE")
-        .map_or_else(|| std::env::current_exe().unwrap().parent().unwrap().with_file_name("skimgauge"), PathBuf::from);
+    let path = std::env::var_os("SKIMGAUGE").map_or_else(
+        || std::env::current_exe().unwrap().parent().unwrap().with_file_name("skimgauge"),
+        PathBuf::from,
+    );
     assert!(path.is_file(), "there is no command at {}: run `cargo build` first", path.display());
     Command::new(path)
 }
@@ -174,7 +190,8 @@ pub struct Folder(PathBuf);
 impl Folder {
     /// Named after this test and process.
     pub fn new(name: &str) -> Self {
-        let path = std::env::temp_dir().join(format!("skimgauge-emulated-{}-{name}", std::process::id()));
+        let path =
+            std::env::temp_dir().join(format!("skimgauge-emulated-{}-{name}", std::process::id()));
         std::fs::create_dir_all(&path).unwrap();
         Self(path)
     }
@@ -219,8 +236,9 @@ pub fn plugged(seed: u64) -> Plugged {
     let alone = alone();
     let bench = Bench::new(seed);
     let mut session = Session::start(bench.clone());
-    let constants =
-        bench.scene(|scene| zeroed::calibration(&scene.head, Date { year: 2026, month: 5, day: 4 }, "bench"));
+    let constants = bench.scene(|scene| {
+        zeroed::calibration(&scene.head, Date { year: 2026, month: 5, day: 4 }, "bench")
+    });
     session.write(&constants);
     bench.scene(|scene| {
         scene.head.warm_up_s = 1.0;

@@ -67,7 +67,11 @@ fn piece(chance: &mut Chance, own: SerialNumber) -> Vec<u8> {
 }
 
 /// Keeps the wire full for so long; what the head made, sent and did not send meanwhile.
-fn flood(session: &mut Session, seconds: u64, mut next: impl FnMut() -> Vec<u8>) -> (u32, u32, u32, u64) {
+fn flood(
+    session: &mut Session,
+    seconds: u64,
+    mut next: impl FnMut() -> Vec<u8>,
+) -> (u32, u32, u32, u64) {
     let before = session.greet();
     let unsent_before = session.pulses().last().map_or(0, |pulse| pulse.unsent);
     session.forget();
@@ -91,7 +95,10 @@ fn flood(session: &mut Session, seconds: u64, mut next: impl FnMut() -> Vec<u8>)
     session.head.send(&[0]).unwrap();
     session.run(SECOND);
     let last = *session.pulses().last().unwrap();
-    let heard = session.said.iter().take_while(|report| !matches!(report, Report::Pulse(pulse) if pulse.at == last.at));
+    let heard = session
+        .said
+        .iter()
+        .take_while(|report| !matches!(report, Report::Pulse(pulse) if pulse.at == last.at));
     let heard = heard.filter(|report| matches!(report, Report::Reading(_))).count() as u32;
     (last.made - before.made, heard, last.unsent - unsent_before, sent)
 }
@@ -113,11 +120,18 @@ fn hold(seconds: u64, seed: u64) {
     assert_eq!(session.skipped, 0, "the head's own bytes came garbled");
     assert_eq!(bench.memory_write_cycles(), cycles, "the memory was written to");
     let hello = session.greet();
-    assert_eq!((hello.reset, hello.calibration), (ResetCause::Power, CalibrationCheck::Missing), "the head restarted");
+    assert_eq!(
+        (hello.reset, hello.calibration),
+        (ResetCause::Power, CalibrationCheck::Missing),
+        "the head restarted"
+    );
     session.run(SECOND / 2);
     session.forget();
     session.run(SECOND);
-    assert!((session.readings().len() as i64 - 100).abs() <= 1, "the head does not come back to its rate");
+    assert!(
+        (session.readings().len() as i64 - 100).abs() <= 1,
+        "the head does not come back to its rate"
+    );
 }
 
 #[test]

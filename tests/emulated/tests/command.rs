@@ -14,8 +14,16 @@ use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
 
 /// What a job file cannot leave open.
-const KNOWN: [&str; 8] =
-    ["--name", "reading room", "--client", "Larch Lane Library", "--place", "north wall", "--by", "R. Oakes"];
+const KNOWN: [&str; 8] = [
+    "--name",
+    "reading room",
+    "--client",
+    "Larch Lane Library",
+    "--place",
+    "north wall",
+    "--by",
+    "R. Oakes",
+];
 
 /// `watch --json`, its lines as they come.
 struct Watch {
@@ -141,7 +149,11 @@ fn watch_shows_the_gap_takes_it_and_keeps_it() {
 
     let end = watch.quit();
     assert_eq!((&end["lost"], &end["skipped_bytes"]), (&0.into(), &0.into()), "{end}");
-    let shown = skimgauge().args(["jobs", "list", "--record"]).arg(folder.path("record.sqlite")).output().unwrap();
+    let shown = skimgauge()
+        .args(["jobs", "list", "--record"])
+        .arg(folder.path("record.sqlite"))
+        .output()
+        .unwrap();
     assert!(shown.status.success() && !shown.stdout.is_empty(), "{shown:?}");
 }
 
@@ -154,8 +166,9 @@ fn faults_show_within_a_third_of_a_second_and_go_again() {
         let of_tilt = fault == Fault::InclinometerFrames;
         watch.live("all good", good);
         terminal.bench().set_fault(fault, true);
-        let bad =
-            |line: &Value| if of_tilt { line["level_deg"]["is"] != "good" } else { line["gap_mm"]["is"] != "good" };
+        let bad = |line: &Value| {
+            if of_tilt { line["level_deg"]["is"] != "good" } else { line["gap_mm"]["is"] != "good" }
+        };
         let (line, took) = watch.live(fault.name(), bad);
         // Ten lines a second: one of them may just have gone out.
         assert!(took <= Duration::from_millis(400), "{}: {took:?}", fault.name());
@@ -204,7 +217,9 @@ fn the_heads_log_is_printed_decoded() {
     let terminal = plugged(36);
     let folder = Folder::new("log");
     let job = folder.path("job.toml");
-    assert!(skimgauge().args(["jobs", "new"]).arg(&job).args(KNOWN).output().unwrap().status.success());
+    assert!(
+        skimgauge().args(["jobs", "new"]).arg(&job).args(KNOWN).output().unwrap().status.success()
+    );
     let mut child = skimgauge()
         .args(["watch", "--json", "--log", "--head", terminal.name(), "--job"])
         .arg(&job)
@@ -227,7 +242,12 @@ fn the_heads_log_is_printed_decoded() {
     writeln!(child.stdin.take().unwrap(), "quit").unwrap();
     let output = child.wait_with_output().unwrap();
     let log = String::from_utf8_lossy(&output.stderr).into_owned();
-    for line in ["LINK   head up, firmware 0.1.0", "WARN   bus: Stuck", "INFO   bus: free", "INFO   started, version"] {
+    for line in [
+        "LINK   head up, firmware 0.1.0",
+        "WARN   bus: Stuck",
+        "INFO   bus: free",
+        "INFO   started, version",
+    ] {
         assert!(log.contains(line), "{line}: {log}");
     }
 }

@@ -5,8 +5,8 @@ use skimgauge_bench::{Bench, Fault};
 use skimgauge_emulated_tests::{SECOND, Session, serial};
 use skimgauge_emulator::{EmulatedHead, Restart, place};
 use skimgauge_shared::message::{
-    CalibrationCheck, Capabilities, Cue, LOADER_KEY, PROTOCOL, Press, Refusal, Report, Request, ResetCause,
-    SerialNumber,
+    CalibrationCheck, Capabilities, Cue, LOADER_KEY, PROTOCOL, Press, Refusal, Report, Request,
+    ResetCause, SerialNumber,
 };
 use skimgauge_shared::reading::{Absence, Reading, Sample};
 use skimgauge_shared::usb;
@@ -32,7 +32,9 @@ fn until_reading(session: &mut Session, wanted: impl Fn(&Reading) -> bool) -> u6
 }
 
 fn healthy(reading: &Reading) -> bool {
-    reading.stand_off.value().is_some() && reading.eye.value().is_some() && reading.tilt.value().is_some()
+    reading.stand_off.value().is_some()
+        && reading.eye.value().is_some()
+        && reading.tilt.value().is_some()
 }
 
 #[test]
@@ -43,7 +45,10 @@ fn usb_tells_who_the_head_is_before_anything_is_sent_to_it() {
     let found = head.figures().unwrap().usb;
     assert!(found.configured);
     assert_eq!((found.vendor, found.product), (Some(0x1209), Some(0x0001)));
-    assert_eq!((found.manufacturer.as_deref(), found.name.as_deref()), (Some("skimgauge"), Some("skimgauge head")));
+    assert_eq!(
+        (found.manufacturer.as_deref(), found.name.as_deref()),
+        (Some("skimgauge"), Some("skimgauge head"))
+    );
     // And so any host knows it.
     assert!(usb::is_head(0x1209, 0x0001, found.name.as_deref()));
     let number: String = serial(&bench).iter().map(|byte| format!("{byte:02X}")).collect();
@@ -76,7 +81,9 @@ fn the_greeting_says_what_the_head_is() {
         (PROTOCOL, ResetCause::Power, CalibrationCheck::Missing)
     );
     assert_eq!(hello.rate.per_second, 100);
-    for capability in [Capabilities::EYE, Capabilities::BUZZER, Capabilities::LOADER, Capabilities::LOG] {
+    for capability in
+        [Capabilities::EYE, Capabilities::BUZZER, Capabilities::LOADER, Capabilities::LOG]
+    {
         assert!(hello.capabilities.has(capability));
     }
     assert_eq!(session.skipped, 0);
@@ -89,7 +96,10 @@ fn a_jumper_tells_a_head_without_an_eye() {
     let mut session = Session::with(head);
     assert!(!session.greet().capabilities.has(Capabilities::EYE));
     session.run(SECOND / 5);
-    assert_eq!(session.readings().last().map(|reading| reading.eye), Some(Sample::Absent(Absence::NotFitted)));
+    assert_eq!(
+        session.readings().last().map(|reading| reading.eye),
+        Some(Sample::Absent(Absence::NotFitted))
+    );
 }
 
 #[test]
@@ -105,7 +115,10 @@ fn every_rate_asked_for_is_held() {
         session.forget();
         session.run(4 * SECOND);
         let count = session.readings().len() as i64;
-        assert!((count - 4 * i64::from(per_second)).abs() <= 1, "{per_second}/s: {count} in four seconds");
+        assert!(
+            (count - 4 * i64::from(per_second)).abs() <= 1,
+            "{per_second}/s: {count} in four seconds"
+        );
         assert!(session.readings().iter().all(healthy));
     }
 }
@@ -119,8 +132,8 @@ fn a_reading_is_what_the_bench_shows() {
     session.run(2 * SECOND);
     let readings = session.readings();
     assert!(readings.len() >= 199 && readings.iter().all(healthy));
-    let mean_mm =
-        readings.iter().filter_map(|r| r.stand_off.value()).map(|s| s.mm()).sum::<f64>() / readings.len() as f64;
+    let mean_mm = readings.iter().filter_map(|r| r.stand_off.value()).map(|s| s.mm()).sum::<f64>()
+        / readings.len() as f64;
     let truth_mm = bench.truth().standoff_mm.unwrap();
     // Nominal constants: within the sensor's own error.
     assert!((mean_mm - truth_mm).abs() < 1.0, "{mean_mm} mm read, {truth_mm} mm true");
@@ -165,14 +178,19 @@ fn cues_sound_and_fall_silent() {
     };
     let there = pitches(&mut session, Cue::There);
     assert!(there.iter().skip(1).all(|hz| (1_300..1_340).contains(hz)), "{there:?}");
-    let starts = |heard: &[u32]| heard.windows(2).filter(|pair| pair[0] == 0 && pair[1] > 0).count();
+    let starts =
+        |heard: &[u32]| heard.windows(2).filter(|pair| pair[0] == 0 && pair[1] > 0).count();
     let far = starts(&pitches(&mut session, Cue::Seek { nearness: 10 }));
     let near = starts(&pitches(&mut session, Cue::Seek { nearness: 245 }));
     assert!(far >= 1 && near > 2 * far, "ticks in 0.9 s: far {far}, near {near}");
     assert!(pitches(&mut session, Cue::Silent).iter().skip(1).all(|hz| *hz == 0));
     done(&mut session, &Request::Cue(Cue::There));
     session.run(SECOND + SECOND / 10);
-    assert_eq!(session.head.figures().unwrap().buzzer_hz, 0, "a host that is gone must not keep the head sounding");
+    assert_eq!(
+        session.head.figures().unwrap().buzzer_hz,
+        0,
+        "a host that is gone must not keep the head sounding"
+    );
 }
 
 #[test]
@@ -204,7 +222,11 @@ fn faults_of_parts_become_named_absences_and_go_again() {
         (Fault::ConverterSilent, |r| r.stand_off.absence(), &[Absence::NoAnswer]),
         (Fault::ConverterFrozen, |r| r.stand_off.absence(), &[Absence::Frozen]),
         (Fault::BusStuck, |r| r.stand_off.absence(), &[Absence::BusStuck]),
-        (Fault::InclinometerSilent, |r| r.tilt.absence(), &[Absence::FrameError, Absence::NoAnswer]),
+        (
+            Fault::InclinometerSilent,
+            |r| r.tilt.absence(),
+            &[Absence::FrameError, Absence::NoAnswer],
+        ),
         (Fault::InclinometerFrames, |r| r.tilt.absence(), &[Absence::FrameError]),
         (Fault::InclinometerStatusTwo, |r| r.tilt.absence(), &[Absence::SelfTestFailed]),
         (Fault::InclinometerStatusError, |r| r.tilt.absence(), &[Absence::SelfTestFailed]),
@@ -212,15 +234,25 @@ fn faults_of_parts_become_named_absences_and_go_again() {
     for (fault, absence, names) in cases {
         until_reading(&mut session, healthy);
         bench.set_fault(fault, true);
-        let found = until_reading(&mut session, |reading| absence(reading).is_some_and(|name| names.contains(&name)));
+        let found = until_reading(&mut session, |reading| {
+            absence(reading).is_some_and(|name| names.contains(&name))
+        });
         // A frozen code is told from a quiet one by time.
         let limit = if fault == Fault::ConverterFrozen { 320_000 } else { 100_000 };
         assert!(found <= limit, "{}: found after {found} us", fault.name());
         session.run(SECOND / 2);
         session.forget();
         session.run(SECOND);
-        assert!((session.readings().len() as i64 - 100).abs() <= 2, "{}: readings go on", fault.name());
-        assert!(session.readings().iter().all(|reading| absence(reading).is_some()), "{}", fault.name());
+        assert!(
+            (session.readings().len() as i64 - 100).abs() <= 2,
+            "{}: readings go on",
+            fault.name()
+        );
+        assert!(
+            session.readings().iter().all(|reading| absence(reading).is_some()),
+            "{}",
+            fault.name()
+        );
         bench.set_fault(fault, false);
         let back = until_reading(&mut session, healthy);
         assert!(back <= 300_000, "{}: back after {back} us", fault.name());
@@ -244,7 +276,9 @@ fn a_hang_ends_in_a_restart_that_says_so() {
 /// An address from which the image runs into a panic of its own: where it calls the panic of an index out of bounds.
 fn a_panic_site(file: &[u8]) -> u32 {
     let elf = object::File::parse(file).unwrap();
-    let target = elf.symbols().find(|symbol| symbol.name().is_ok_and(|name| name.contains("panic_bounds_check")));
+    let target = elf
+        .symbols()
+        .find(|symbol| symbol.name().is_ok_and(|name| name.contains("panic_bounds_check")));
     let target = target.expect("the image checks no index").address() as u32 & !1;
     let text = elf.section_by_name(".text").unwrap();
     let (base, bytes) = (text.address() as u32, text.data().unwrap());
@@ -281,7 +315,10 @@ fn a_panic_is_reported_after_the_restart_with_its_place() {
     let words = words.expect("no last words");
     let (file, line) = words.rsplit_once(':').expect("no place");
     assert!(file.ends_with(".rs") && line.parse::<u32>().is_ok(), "{words}");
-    assert!(!file.contains("/root/") && !file.contains("/home/"), "a path of the building machine: {words}");
+    assert!(
+        !file.contains("/root/") && !file.contains("/home/"),
+        "a path of the building machine: {words}"
+    );
 }
 
 #[test]
@@ -308,7 +345,10 @@ fn a_host_that_does_not_read_loses_only_what_is_counted() {
     session.head.leave_unread(false).unwrap();
     session.run(SECOND);
     let last = *session.pulses().last().unwrap();
-    let heard = session.said.iter().take_while(|report| !matches!(report, Report::Pulse(pulse) if pulse.at == last.at));
+    let heard = session
+        .said
+        .iter()
+        .take_while(|report| !matches!(report, Report::Pulse(pulse) if pulse.at == last.at));
     let heard = heard.filter(|report| matches!(report, Report::Reading(_))).count() as u32;
     assert!(last.unsent > 200, "{} unsent", last.unsent);
     assert_eq!(heard + last.unsent, last.made - before.made);
@@ -345,8 +385,10 @@ fn the_log_decodes_with_the_images_own_table() {
     session.head.bench().set_fault(Fault::BusStuck, false);
     session.run(SECOND / 4);
     let mut decoder = table.new_stream_decoder();
-    let bytes =
-        session.said.iter().filter_map(|report| if let Report::Log(bytes) = report { Some(bytes) } else { None });
+    let bytes = session
+        .said
+        .iter()
+        .filter_map(|report| if let Report::Log(bytes) = report { Some(bytes) } else { None });
     bytes.for_each(|bytes| decoder.received(bytes));
     let mut lines = Vec::new();
     loop {
@@ -356,7 +398,10 @@ fn the_log_decodes_with_the_images_own_table() {
             Err(defmt_decoder::DecodeError::Malformed) => panic!("malformed after {lines:?}"),
         }
     }
-    assert!(lines.iter().any(|line| line.starts_with("started, version") && line.contains("Line")), "{lines:?}");
+    assert!(
+        lines.iter().any(|line| line.starts_with("started, version") && line.contains("Line")),
+        "{lines:?}"
+    );
     let bus: Vec<&String> = lines.iter().filter(|line| line.starts_with("bus: ")).collect();
     assert_eq!(bus, ["bus: Stuck", "bus: free"]);
 }

@@ -26,13 +26,20 @@ fn calibration_takes_two_steps_and_outlives_a_restart() {
     assert_eq!(unasked, Refusal::NotStaged);
     let check = session.stage(&wanted);
     assert_eq!(session.calibration().0, CalibrationCheck::Missing);
-    assert_eq!(session.refusal(&Request::CommitCalibration { check: check ^ 1 }), Refusal::NotStaged);
+    assert_eq!(
+        session.refusal(&Request::CommitCalibration { check: check ^ 1 }),
+        Refusal::NotStaged
+    );
     let foreign = Calibration { head: SerialNumber([7; 16]), ..wanted.clone() };
     assert_eq!(session.refusal(&Request::StageCalibration(foreign)), Refusal::OtherHead);
     let mut wild = wanted.clone();
     wild.eye.scale = Micrometres(-1);
     assert_eq!(session.refusal(&Request::StageCalibration(wild)), Refusal::OutOfRange);
-    assert_eq!(bench.memory_write_cycles(), cycles, "something was written without being asked for twice");
+    assert_eq!(
+        bench.memory_write_cycles(),
+        cycles,
+        "something was written without being asked for twice"
+    );
 
     session.write(&wanted);
     for how in [Restart::Line, Restart::Power] {

@@ -24,7 +24,9 @@ impl Rig {
     }
 
     fn in_loader(&self) -> bool {
-        self.terminal.with_head(|head: &mut EmulatedHead| head.figures().unwrap().loader_us.is_some()).unwrap()
+        self.terminal
+            .with_head(|head: &mut EmulatedHead| head.figures().unwrap().loader_us.is_some())
+            .unwrap()
     }
 
     /// Runs the command; meanwhile plays the board: the drive comes when the head has jumped, the head restarts when the
@@ -53,13 +55,20 @@ impl Rig {
             let drive = self.drive();
             if !drive.exists() {
                 std::fs::create_dir_all(&drive).unwrap();
-                std::fs::write(drive.join("INFO_UF2.TXT"), "UF2 Bootloader v3.0\r\nBoard-ID: RPI-RP2\r\n").unwrap();
+                std::fs::write(
+                    drive.join("INFO_UF2.TXT"),
+                    "UF2 Bootloader v3.0\r\nBoard-ID: RPI-RP2\r\n",
+                )
+                .unwrap();
             }
             let file = std::fs::read(drive.join("skimgauge-head.uf2")).unwrap_or_default();
             if file.len() >= wanted.len() {
                 written = Some(file);
                 std::fs::remove_dir_all(&drive).unwrap();
-                self.terminal.with_head(|head: &mut EmulatedHead| head.restart(Restart::Power)).unwrap().unwrap();
+                self.terminal
+                    .with_head(|head: &mut EmulatedHead| head.restart(Restart::Power))
+                    .unwrap()
+                    .unwrap();
             }
         }
         // Ended by itself, or it is at the end of its time.
@@ -95,7 +104,8 @@ fn the_image_goes_onto_the_head_that_was_asked_and_its_version_is_verified() {
 #[test]
 fn a_file_that_is_not_ours_or_not_whole_never_troubles_the_head() {
     let rig = Rig::new(52);
-    let image = std::fs::read(place::image().unwrap_or_else(|missing| panic!("{missing}"))).unwrap();
+    let image =
+        std::fs::read(place::image().unwrap_or_else(|missing| panic!("{missing}"))).unwrap();
     let mark = image.windows(15).position(|window| window == b"skimgauge image").unwrap();
     let mut other = image.clone();
     other[mark] = b'S';
@@ -116,7 +126,8 @@ fn a_file_that_is_not_ours_or_not_whole_never_troubles_the_head() {
 #[test]
 fn a_head_that_comes_back_with_another_version_is_told() {
     let rig = Rig::new(53);
-    let mut image = std::fs::read(place::image().unwrap_or_else(|missing| panic!("{missing}"))).unwrap();
+    let mut image =
+        std::fs::read(place::image().unwrap_or_else(|missing| panic!("{missing}"))).unwrap();
     let mark = image.windows(15).position(|window| window == b"skimgauge image").unwrap();
     image[mark + 16] = 9;
     let file = rig.folder.path("nine.uf2");

@@ -15,7 +15,14 @@ const LIGHT_MM: f64 = 8.0;
 
 fn seat(bench: &Bench, block_mm: f64, lit: bool, off_mm: f64) {
     let light_mm = lit.then_some(LIGHT_MM);
-    let plate = Plate { block_mm, light_mm, thickness_mm: 3.0, level_deg: 0.3, lean_deg: -0.2, ..Plate::default() };
+    let plate = Plate {
+        block_mm,
+        light_mm,
+        thickness_mm: 3.0,
+        level_deg: 0.3,
+        lean_deg: -0.2,
+        ..Plate::default()
+    };
     bench.scene(|scene| {
         scene.put(Place::Plate(plate), Attitude::Upright);
         scene.roll_to_light(off_mm);
@@ -27,7 +34,17 @@ fn seat(bench: &Bench, block_mm: f64, lit: bool, off_mm: f64) {
 fn zero(head: &Plugged, folder: &Folder, cut: bool) -> (String, Option<i32>) {
     let bench = head.bench().clone();
     let mut child = skimgauge()
-        .args(["zero", "--head", head.name(), "--light", "8", "--by", "A. Tester", "--blocks", "1,2.5,4,5.5"])
+        .args([
+            "zero",
+            "--head",
+            head.name(),
+            "--light",
+            "8",
+            "--by",
+            "A. Tester",
+            "--blocks",
+            "1,2.5,4,5.5",
+        ])
         .args(["--rounds", "1", "--record"])
         .arg(folder.path("record.sqlite"))
         .stdin(Stdio::piped())
@@ -57,7 +74,15 @@ fn zero(head: &Plugged, folder: &Folder, cut: bool) -> (String, Option<i32>) {
                 bench.scene(|scene| scene.set_slide_mm(scene.slide_mm() + 0.01));
             }
         } else if line.contains(" mm block under the laser's spot") {
-            let block_mm = line.split(" mm block").next().unwrap().rsplit(' ').next().unwrap().parse().unwrap();
+            let block_mm = line
+                .split(" mm block")
+                .next()
+                .unwrap()
+                .rsplit(' ')
+                .next()
+                .unwrap()
+                .parse()
+                .unwrap();
             seat(&bench, block_mm, true, 0.02);
             enter("");
         } else if line.starts_with("Level and lean:") {
@@ -71,10 +96,15 @@ fn zero(head: &Plugged, folder: &Folder, cut: bool) -> (String, Option<i32>) {
             enter("yes");
             if cut {
                 while bench.memory_write_cycles() == cycles {
-                    assert!(started.elapsed() < Duration::from_secs(240), "nothing is written: {said}");
+                    assert!(
+                        started.elapsed() < Duration::from_secs(240),
+                        "nothing is written: {said}"
+                    );
                     std::thread::sleep(Duration::from_micros(200));
                 }
-                head.with_head(|head: &mut EmulatedHead| head.restart(Restart::Power)).unwrap().unwrap();
+                head.with_head(|head: &mut EmulatedHead| head.restart(Restart::Power))
+                    .unwrap()
+                    .unwrap();
             }
         }
     }
@@ -111,7 +141,10 @@ fn a_zeroing_is_written_read_back_and_outlives_a_power_failure_in_the_middle_of_
     // Everything was read before: only the write is left.
     let (said, status) = zero(&head, &folder, false);
     assert_eq!(status, Some(0), "{said}");
-    assert!(said.contains("Going on with the zeroing put aside") && !said.contains("Block 1 of"), "{said}");
+    assert!(
+        said.contains("Going on with the zeroing put aside") && !said.contains("Block 1 of"),
+        "{said}"
+    );
     assert!(said.contains("read back the same"), "{said}");
     let new = constants(&head);
     assert_eq!(new.0, "good");

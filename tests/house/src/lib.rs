@@ -1,5 +1,10 @@
 //! What cargo knows of both workspaces, for the tests that hold the house to its rules.
-#![warn(unreachable_pub, clippy::self_named_module_files, clippy::too_many_lines, clippy::wildcard_imports)]
+#![warn(
+    unreachable_pub,
+    clippy::self_named_module_files,
+    clippy::too_many_lines,
+    clippy::wildcard_imports
+)]
 
 pub mod walls;
 
@@ -36,13 +41,18 @@ fn metadata(manifest: &str, platform: &str, features: CargoOpt) -> Metadata {
     let mut command = MetadataCommand::new();
     command.manifest_path(root().join(manifest)).features(features);
     // What only other systems need is not built, and may not have been fetched.
-    command.other_options(["--locked".to_owned(), "--filter-platform".to_owned(), platform.to_owned()]);
+    command.other_options([
+        "--locked".to_owned(),
+        "--filter-platform".to_owned(),
+        platform.to_owned(),
+    ]);
     command.exec().unwrap_or_else(|error| panic!("{manifest}: {error}"))
 }
 
 /// The compiler's name for the system that it runs on.
 fn this_computer() -> String {
-    let output = Command::new("rustc").arg("-vV").output().unwrap_or_else(|error| panic!("rustc: {error}"));
+    let output =
+        Command::new("rustc").arg("-vV").output().unwrap_or_else(|error| panic!("rustc: {error}"));
     let said = String::from_utf8_lossy(&output.stdout);
     let host = said.lines().find_map(|line| line.strip_prefix("host: "));
     host.unwrap_or_else(|| panic!("rustc does not say where it runs: {said}")).to_owned()

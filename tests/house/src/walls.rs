@@ -27,7 +27,11 @@ impl Row {
     }
 
     /// Does I/O, with the standard library and these.
-    const fn shell(name: &'static str, on: &'static [&'static str], io: &'static [&'static str]) -> Self {
+    const fn shell(
+        name: &'static str,
+        on: &'static [&'static str],
+        io: &'static [&'static str],
+    ) -> Self {
         Self { name, on, io: Some(io), coming: false }
     }
 
@@ -51,14 +55,27 @@ pub const HOUSE: &[Row] = &[
     Row::shell(
         "system",
         &["quantity"],
-        &["crossterm", "ctrlc", "libc", "rustix", "same-file", "signal-hook", "tempfile", "winapi-util"],
+        &[
+            "crossterm",
+            "ctrlc",
+            "libc",
+            "rustix",
+            "same-file",
+            "signal-hook",
+            "tempfile",
+            "winapi-util",
+        ],
     ),
     Row::pure("metrology", &["shared", "quantity", "model"]),
     Row::pure("site", &["quantity", "model"]),
     Row::pure("tables", &["quantity", "model"]),
     Row::pure("job", &["quantity", "model", "metrology", "site"]),
     Row::pure("jobfile", &["quantity", "model", "metrology", "site"]).coming(),
-    Row::shell("record", &["quantity", "model", "system"], &["etcetera", "getrandom", "jiff", "rusqlite", "tempfile"]),
+    Row::shell(
+        "record",
+        &["quantity", "model", "system"],
+        &["etcetera", "getrandom", "jiff", "rusqlite", "tempfile"],
+    ),
     Row::pure("drawing", &["quantity", "model", "metrology", "site"]).coming(),
     // Of the record it takes what was read; it opens none.
     Row::shell(
@@ -66,7 +83,8 @@ pub const HOUSE: &[Row] = &[
         &["quantity", "model", "metrology", "site", "job", "jobfile", "record", "drawing"],
         &["jiff"],
     ),
-    Row::pure("procedure", &["shared", "quantity", "model", "metrology", "site", "job", "jobfile"]).coming(),
+    Row::pure("procedure", &["shared", "quantity", "model", "metrology", "site", "job", "jobfile"])
+        .coming(),
     Row::shell("page", &["quantity", "model", "procedure", "drawing"], &["axum", "tokio"]).coming(),
     Row::shell("", EVERYTHING_BELOW, &["jiff", "ratatui", "serialport"]),
     Row::shell("cli", EVERYTHING_BELOW, &["crossterm", "jiff", "ratatui", "serialport"]).coming(),
@@ -241,15 +259,24 @@ pub fn found(metadata: &Metadata) -> Found {
 }
 
 fn of(package: &Package, metadata: &Metadata) -> Crate {
-    let folder = package.manifest_path.parent().map(|folder| folder.as_std_path().to_owned()).unwrap_or_default();
-    let normal = package.dependencies.iter().filter(|dependency| dependency.kind == DependencyKind::Normal);
-    let (on, libraries) =
-        normal.map(|dependency| dependency.name.clone()).partition::<BTreeSet<_>, _>(|name| short(name).is_some());
+    let folder = package
+        .manifest_path
+        .parent()
+        .map(|folder| folder.as_std_path().to_owned())
+        .unwrap_or_default();
+    let normal =
+        package.dependencies.iter().filter(|dependency| dependency.kind == DependencyKind::Normal);
+    let (on, libraries) = normal
+        .map(|dependency| dependency.name.clone())
+        .partition::<BTreeSet<_>, _>(|name| short(name).is_some());
     let on = on.iter().filter_map(|name| Some(short(name)?.to_owned())).collect();
     let mut all = BTreeSet::new();
     let mut waiting = vec![&package.id];
     while let Some(id) = waiting.pop() {
-        let node = metadata.resolve.as_ref().and_then(|resolve| resolve.nodes.iter().find(|node| node.id == *id));
+        let node = metadata
+            .resolve
+            .as_ref()
+            .and_then(|resolve| resolve.nodes.iter().find(|node| node.id == *id));
         for next in node.into_iter().flat_map(|node| &node.deps) {
             let built_in = next.dep_kinds.iter().any(|kind| kind.kind == DependencyKind::Normal);
             if built_in && all.insert(metadata[&next.pkg].name.to_string()) {
@@ -264,15 +291,24 @@ fn of(package: &Package, metadata: &Metadata) -> Crate {
 pub fn breaches(house: &[Row], found: &Found, is_test: impl Fn(&Path) -> bool) -> Vec<String> {
     let mut said = Vec::new();
     for (at, row) in house.iter().enumerate() {
-        for below in row.on.iter().filter(|below| !house[..at].iter().any(|lower| lower.name == **below)) {
-            said.push(format!("the table lets `{}` stand on `{below}`, which is not above it in the table", row.name));
+        for below in
+            row.on.iter().filter(|below| !house[..at].iter().any(|lower| lower.name == **below))
+        {
+            said.push(format!(
+                "the table lets `{}` stand on `{below}`, which is not above it in the table",
+                row.name
+            ));
         }
         if !row.coming && !found.contains_key(row.name) {
             said.push(format!("`{}` is in the table and not in the house", row.name));
         }
     }
     for (name, this) in found {
-        for below in this.on.iter().filter(|below| found.get(*below).is_some_and(|below| is_test(&below.folder))) {
+        for below in this
+            .on
+            .iter()
+            .filter(|below| found.get(*below).is_some_and(|below| is_test(&below.folder)))
+        {
             if !is_test(&this.folder) {
                 said.push(format!("`{name}` stands on `{below}`, a test"));
             }
@@ -282,7 +318,9 @@ pub fn breaches(house: &[Row], found: &Found, is_test: impl Fn(&Path) -> bool) -
             Some(row) => breaches_of(row, this, &mut said),
             None if is_test(&this.folder) => (),
             None => {
-                said.push(format!("`{name}` is not in the table: give it a line, above whatever is to stand on it"));
+                said.push(format!(
+                    "`{name}` is not in the table: give it a line, above whatever is to stand on it"
+                ));
             }
         }
     }

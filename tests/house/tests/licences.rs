@@ -29,7 +29,8 @@ const FREE_BY_FILE: &[&str] = &["MPL-2.0"];
 /// Whether one way to read the expression needs no licence but these.
 fn fits(expression: &str, allowed: &[&[&str]]) -> bool {
     let name = |asked: &LicenseReq| asked.license.id().map(|id| id.name);
-    let fits = |asked: &LicenseReq| name(asked).is_some_and(|name| allowed.concat().contains(&name));
+    let fits =
+        |asked: &LicenseReq| name(asked).is_some_and(|name| allowed.concat().contains(&name));
     // `A/B` is how older crates write `A OR B`.
     Expression::parse(&expression.replace('/', " OR ")).is_ok_and(|parsed| parsed.evaluate(fits))
 }
@@ -37,7 +38,8 @@ fn fits(expression: &str, allowed: &[&[&str]]) -> bool {
 fn refused(metadata: &Metadata, allowed: &[&[&str]]) -> Vec<String> {
     let of = |package: &cargo_metadata::Package| {
         let licence = package.license.clone().unwrap_or_default();
-        (!fits(&licence, allowed)).then(|| format!("{} {}: `{licence}`", package.name, package.version))
+        (!fits(&licence, allowed))
+            .then(|| format!("{} {}: `{licence}`", package.name, package.version))
     };
     metadata.packages.iter().filter_map(of).collect()
 }
@@ -55,7 +57,11 @@ fn an_expression_is_read_as_its_author_meant_it() {
         ("Proprietary", false, false),
         ("", false, false),
     ] {
-        assert_eq!((fits(expression, &[FREE]), fits(expression, &[FREE, FREE_BY_FILE])), (head, host), "{expression}");
+        assert_eq!(
+            (fits(expression, &[FREE]), fits(expression, &[FREE, FREE_BY_FILE])),
+            (head, host),
+            "{expression}"
+        );
     }
 }
 

@@ -14,7 +14,11 @@ impl Place {
         let place = Self(tempfile::tempdir().unwrap());
         fs::create_dir(place.path().join("tests")).unwrap();
         for name in ["run", "tools.sh"] {
-            fs::copy(skimgauge_house::root().join("tests").join(name), place.path().join("tests").join(name)).unwrap();
+            fs::copy(
+                skimgauge_house::root().join("tests").join(name),
+                place.path().join("tests").join(name),
+            )
+            .unwrap();
         }
         let head = "declare -A when seconds needs looks_at makes says; steps=() measured=never\n\
                     step() { steps+=(\"$1\"); when[$1]=$2 seconds[$1]=$3 needs[$1]=$4 looks_at[$1]=$5 makes[$1]=$6 says[$1]=$7; }\n\
@@ -56,14 +60,19 @@ fn closing(said: &str) -> &str {
 
 #[test]
 fn what_has_passed_on_the_same_inputs_is_skipped_and_said_to_be() {
-    let place = Place::new("step look change 5 '' input '' 'looks'\nstep_look() { echo \"saw $(cat input)\"; }\n");
+    let place = Place::new(
+        "step look change 5 '' input '' 'looks'\nstep_look() { echo \"saw $(cat input)\"; }\n",
+    );
     let (said, status) = place.run(&[]);
     assert_eq!((closing(&said), status), ("1 passed, 0 failed, 0 skipped", Some(0)), "{said}");
     assert!(said.contains("saw one"), "{said}");
 
     let (said, status) = place.run(&[]);
     assert_eq!((closing(&said), status), ("0 passed, 0 failed, 1 skipped", Some(0)), "{said}");
-    assert!(said.contains("look: nothing that it looks at has changed") && !said.contains("saw one"), "{said}");
+    assert!(
+        said.contains("look: nothing that it looks at has changed") && !said.contains("saw one"),
+        "{said}"
+    );
 
     assert!(place.run(&["--fresh"]).0.contains("saw one"));
     place.write("input", "two");
@@ -106,9 +115,15 @@ fn one_failing_step_hides_no_other() {
     for _ in 0..2 {
         let (said, status) = place.run(&["--all", "--fresh"]);
         assert_eq!((closing(&said), status), ("1 passed, 2 failed, 1 skipped", Some(1)), "{said}");
-        assert!(said.contains("third ran") && !said.contains("went on") && !said.contains("second ran"), "{said}");
+        assert!(
+            said.contains("third ran") && !said.contains("went on") && !said.contains("second ran"),
+            "{said}"
+        );
         assert!(said.contains("== failed: first") && said.contains("== failed: second"), "{said}");
-        assert!(said.contains("step second cannot run: it needs a thing that is nowhere"), "{said}");
+        assert!(
+            said.contains("step second cannot run: it needs a thing that is nowhere"),
+            "{said}"
+        );
     }
     // What failed is not skipped; what passed is.
     assert_eq!(closing(&place.run(&[]).0), "0 passed, 2 failed, 1 skipped");
@@ -124,7 +139,10 @@ fn a_longer_check_that_does_not_fit_the_time_is_named() {
     assert_eq!(closing(&place.run(&[]).0), "1 passed, 0 failed, 0 skipped");
     let (said, status) = place.run(&["--all", "--fresh", "--within", "60"]);
     assert_eq!((closing(&said), status), ("2 passed, 0 failed, 1 skipped", Some(0)), "{said}");
-    assert!(said.contains("long: would not be done within 60 minutes") && !said.contains("long ran"), "{said}");
+    assert!(
+        said.contains("long: would not be done within 60 minutes") && !said.contains("long ran"),
+        "{said}"
+    );
     let (said, _) = place.run(&["--list"]);
     for shown in ["short", "brief", "long", "150 min", "does not fit"] {
         assert!(said.contains(shown), "{shown}: {said}");

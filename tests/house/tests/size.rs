@@ -12,7 +12,12 @@ const REASON: &str = "//! Over 400 lines: ";
 const FOR_NOW: &[&str] = &["firmware/bench/src/bench.rs", "firmware/bench/src/scene.rs"];
 
 fn sources(folders: &[&str]) -> Vec<PathBuf> {
-    let output = Command::new("git").args(["ls-files", "-z", "--"]).args(folders).current_dir(root()).output().unwrap();
+    let output = Command::new("git")
+        .args(["ls-files", "-z", "--"])
+        .args(folders)
+        .current_dir(root())
+        .output()
+        .unwrap();
     assert!(output.status.success(), "{output:?}");
     let names = String::from_utf8(output.stdout).unwrap();
     names
@@ -31,7 +36,10 @@ fn no_file_of_the_lower_half_is_long_without_a_reason() {
     for file in files {
         let text = std::fs::read_to_string(root().join(&file)).unwrap();
         let known = FOR_NOW.iter().any(|known| file.ends_with(known));
-        if text.lines().count() > LONGEST && !known && !text.lines().any(|line| line.starts_with(REASON)) {
+        if text.lines().count() > LONGEST
+            && !known
+            && !text.lines().any(|line| line.starts_with(REASON))
+        {
             long.push(file);
         }
     }

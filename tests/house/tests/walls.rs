@@ -66,8 +66,10 @@ fn add(set: &mut BTreeSet<String>, name: &str) {
 fn each_breach_is_found() {
     const LOW: Row = Row { name: "low", on: &[], io: None, coming: false };
     const HIGH: Row = Row { name: "high", on: &["low"], io: None, coming: false };
-    const SHELL: Row = Row { name: "shell", on: &["low", "high"], io: Some(&["serialport"]), coming: false };
-    let names = |names: &[&str]| names.iter().map(|name| (*name).to_owned()).collect::<BTreeSet<String>>();
+    const SHELL: Row =
+        Row { name: "shell", on: &["low", "high"], io: Some(&["serialport"]), coming: false };
+    let names =
+        |names: &[&str]| names.iter().map(|name| (*name).to_owned()).collect::<BTreeSet<String>>();
     let of = |folder: &str, on: &[&str], libraries: &[&str]| Crate {
         folder: folder.into(),
         on: names(on),
@@ -90,14 +92,21 @@ fn each_breach_is_found() {
         breaches(rows, &found, is_test).join("; ")
     };
     let rows = [LOW, HIGH, SHELL];
-    let put =
-        |name: &'static str, change: fn(&mut Crate)| move |found: &mut Found| change(found.get_mut(name).unwrap());
+    let put = |name: &'static str, change: fn(&mut Crate)| {
+        move |found: &mut Found| change(found.get_mut(name).unwrap())
+    };
     assert_eq!(said(&rows, &|_| ()), "");
     for (change, expected) in [
-        (put("low", |low| add(&mut low.on, "high")), "`low` stands on `high`, which the table does not let it"),
+        (
+            put("low", |low| add(&mut low.on, "high")),
+            "`low` stands on `high`, which the table does not let it",
+        ),
         (put("low", |low| add(&mut low.libraries, "rusqlite")), "`low` does I/O with `rusqlite`"),
         (put("low", |low| add(&mut low.all, "mio")), "`low` is pure, and `mio` is built into it"),
-        (put("high", |high| add(&mut high.libraries, "some-library")), "do not say whether it does I/O"),
+        (
+            put("high", |high| add(&mut high.libraries, "some-library")),
+            "do not say whether it does I/O",
+        ),
         (put("shell", |shell| add(&mut shell.libraries, "axum")), "`shell` does I/O with `axum`"),
         (put("shell", |shell| add(&mut shell.on, "tests")), "`shell` stands on `tests`, a test"),
     ] {
@@ -105,12 +114,22 @@ fn each_breach_is_found() {
         assert!(said.contains(expected), "{expected}: {said}");
     }
     assert!(
-        said(&rows, &|found| drop(found.insert("new".into(), Crate::default()))).contains("`new` is not in the table")
+        said(&rows, &|found| drop(found.insert("new".into(), Crate::default())))
+            .contains("`new` is not in the table")
     );
-    assert!(said(&rows, &|found| drop(found.remove("high"))).contains("`high` is in the table and not in the house"));
+    assert!(
+        said(&rows, &|found| drop(found.remove("high")))
+            .contains("`high` is in the table and not in the house")
+    );
     let coming = Row { coming: true, ..HIGH };
     assert_eq!(said(&[LOW, coming, SHELL], &|found| drop(found.remove("high"))), "");
-    assert!(said(&[HIGH, LOW, SHELL], &|_| ()).contains("lets `high` stand on `low`, which is not above it"));
+    assert!(
+        said(&[HIGH, LOW, SHELL], &|_| ())
+            .contains("lets `high` stand on `low`, which is not above it")
+    );
     assert_eq!(reaches_out("use std::fs;\n// std::fs\nlet x = 1;"), ["use std::fs;"]);
-    assert_eq!(reaches_out("    let now = Instant::now();\nwrite!(f, \"a\")"), ["let now = Instant::now();"]);
+    assert_eq!(
+        reaches_out("    let now = Instant::now();\nwrite!(f, \"a\")"),
+        ["let now = Instant::now();"]
+    );
 }

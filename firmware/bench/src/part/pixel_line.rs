@@ -84,7 +84,11 @@ impl Line {
     /// The table of a line whose pixels nobody compared; level in the dark and stop are known.
     pub fn uncompared(&self) -> Pixels {
         let codes = |v: f64| v / REFERENCE_V * 4_096.0;
-        Pixels { dark: (codes(self.dark_v) * 16.0) as u16, stop: codes(self.stop_v) as u16 - 16, ..Pixels::UNCOMPARED }
+        Pixels {
+            dark: (codes(self.dark_v) * 16.0) as u16,
+            stop: codes(self.stop_v) as u16 - 16,
+            ..Pixels::UNCOMPARED
+        }
     }
 
     /// Height of a place along the line (pixels from the middle of the first one), mm.
@@ -96,11 +100,13 @@ impl Line {
     pub fn scan(&mut self, light: &Light, from_us: f64, to_us: f64) -> Scan {
         let exact = self.noise_v <= 0.0 && self.converter_noise <= 0.0;
         // Three places across each pixel, of the three-point rule (Simpson).
-        let places: Vec<f64> = (0..=2 * PIXELS).map(|k| self.height_mm(k as f64 / 2.0 - 0.5)).collect();
+        let places: Vec<f64> =
+            (0..=2 * PIXELS).map(|k| self.height_mm(k as f64 / 2.0 - 0.5)).collect();
         let volts = light.exposed(&places, from_us, to_us);
         let mut scan = [0; PIXELS];
         for (i, code) in scan.iter_mut().enumerate() {
-            let mut gathered = (volts[2 * i] + 4.0 * volts[2 * i + 1] + volts[2 * i + 2]) / 6.0 * self.response[i];
+            let mut gathered =
+                (volts[2 * i] + 4.0 * volts[2 * i + 1] + volts[2 * i + 2]) / 6.0 * self.response[i];
             let mut v = None;
             for (_, broken) in self.broken.iter().filter(|(at, _)| *at == i) {
                 match broken {
@@ -113,7 +119,8 @@ impl Line {
             let v = (v.unwrap_or(self.dark_v + gathered) + noise).min(self.stop_v);
             let rms = if exact { 0.0 } else { self.noise.normal(self.converter_noise) };
             let ideal = v / REFERENCE_V * 4_096.0 + rms;
-            *code = if self.bent { converted(ideal) } else { ideal.floor().clamp(0.0, 4_095.0) as u16 };
+            *code =
+                if self.bent { converted(ideal) } else { ideal.floor().clamp(0.0, 4_095.0) as u16 };
         }
         scan
     }
@@ -122,8 +129,11 @@ impl Line {
 /// The converter's code for a voltage in ideal codes.
 fn converted(ideal: f64) -> u16 {
     // Within 512 codes either side of a wide one the others are a little narrower, so that the ends agree.
-    let centre =
-        WIDE_CODES.iter().copied().min_by(|a, b| (a - ideal).abs().total_cmp(&(b - ideal).abs())).unwrap_or(0.0);
+    let centre = WIDE_CODES
+        .iter()
+        .copied()
+        .min_by(|a, b| (a - ideal).abs().total_cmp(&(b - ideal).abs()))
+        .unwrap_or(0.0);
     let off = ideal - centre;
     let seen = if off.abs() <= WIDER / 2.0 {
         0.0
@@ -176,7 +186,8 @@ impl Driven {
     fn start(&mut self, clock_ns: u32) -> (f64, Started) {
         let at_us = self.now.0 as f64;
         let since_us = self.gathering_us;
-        self.gathering_us = at_us + f64::from(READ_CLOCK_NS + (self.integration_clock - 1) * clock_ns) * 1e-3;
+        self.gathering_us =
+            at_us + f64::from(READ_CLOCK_NS + (self.integration_clock - 1) * clock_ns) * 1e-3;
         (since_us, Started { at: self.now, first_clock_ns: READ_CLOCK_NS, clock_ns })
     }
 }
@@ -193,7 +204,9 @@ impl Pins for Driven {
     }
 
     fn samples(&mut self, into: &mut Scan) -> Result<bool, Absence> {
-        let done = |at: Microseconds| self.now.since(at).0 >= PIXELS as u64 * u64::from(READ_CLOCK_NS) / 1_000;
+        let done = |at: Microseconds| {
+            self.now.since(at).0 >= PIXELS as u64 * u64::from(READ_CLOCK_NS) / 1_000
+        };
         match self.read {
             Some((from_us, to_us, at)) if done(at) && !self.silent => {
                 self.read = None;

@@ -52,7 +52,12 @@ impl Board {
     }
 
     /// A board whose bow, twist and three bumps together span `peak_to_valley_mm` over the image.
-    pub fn random(width_mm: f64, height_mm: f64, peak_to_valley_mm: f64, noise: &mut Noise) -> Self {
+    pub fn random(
+        width_mm: f64,
+        height_mm: f64,
+        peak_to_valley_mm: f64,
+        noise: &mut Noise,
+    ) -> Self {
         let mut board = Self {
             bow_x_mm: noise.uniform(-1.0, 1.0),
             bow_y_mm: noise.uniform(-1.0, 1.0),
@@ -100,9 +105,11 @@ impl Board {
 
     /// Highest minus lowest point of the shape over the image, on a 33 by 21 grid, mm.
     pub fn peak_to_valley_mm(&self) -> f64 {
-        let heights =
-            grid(self.width_mm, self.height_mm, 33, 21).into_iter().map(|(x_mm, y_mm)| self.raw_shape_mm(x_mm, y_mm));
-        let (low, high) = heights.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), w| (low.min(w), high.max(w)));
+        let heights = grid(self.width_mm, self.height_mm, 33, 21)
+            .into_iter()
+            .map(|(x_mm, y_mm)| self.raw_shape_mm(x_mm, y_mm));
+        let (low, high) = heights
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), w| (low.min(w), high.max(w)));
         high - low
     }
 
@@ -117,7 +124,10 @@ impl Board {
                 bump.height_mm * (-square / (2.0 * bump.radius_mm.powi(2))).exp()
             })
             .sum();
-        self.bow_x_mm * (1.0 - u * u) + self.bow_y_mm * (1.0 - v * v) + self.twist_mm * u * v + bumps
+        self.bow_x_mm * (1.0 - u * u)
+            + self.bow_y_mm * (1.0 - v * v)
+            + self.twist_mm * u * v
+            + bumps
     }
 }
 
@@ -126,7 +136,9 @@ pub fn grid(width_mm: f64, height_mm: f64, columns: usize, rows: usize) -> Vec<(
     let share = |k: usize, n: usize| if n > 1 { k as f64 / (n - 1) as f64 } else { 0.5 };
     (0..rows)
         .flat_map(|row| {
-            (0..columns).map(move |column| ((share(column, columns) - 0.5) * width_mm, -share(row, rows) * height_mm))
+            (0..columns).map(move |column| {
+                ((share(column, columns) - 0.5) * width_mm, -share(row, rows) * height_mm)
+            })
         })
         .collect()
 }

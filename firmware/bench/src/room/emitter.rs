@@ -74,11 +74,15 @@ impl Adjuster {
         let wanted_turns = self.screw_turns + turns * self.grip;
         let reached_turns = wanted_turns.clamp(-travel_turns, travel_turns);
         let at_stop = reached_turns != wanted_turns;
-        let made_turns =
-            if at_stop && self.grip > 0.0 { (reached_turns - self.screw_turns) / self.grip } else { turns };
+        let made_turns = if at_stop && self.grip > 0.0 {
+            (reached_turns - self.screw_turns) / self.grip
+        } else {
+            turns
+        };
         self.screw_turns = reached_turns;
         let play_turns = self.backlash_turns / 2.0;
-        self.nut_turns = self.nut_turns.clamp(self.screw_turns - play_turns, self.screw_turns + play_turns);
+        self.nut_turns =
+            self.nut_turns.clamp(self.screw_turns - play_turns, self.screw_turns + play_turns);
         Turned { made_turns, at_stop }
     }
 
@@ -148,7 +152,11 @@ impl Emitter {
         });
         // Adjusters in a line leave the emitter where it stood.
         let moved = Plane::through(points).unwrap_or_default();
-        Plane { c_mm: self.start.c_mm + moved.c_mm, p: self.start.p + moved.p, q: self.start.q + moved.q }
+        Plane {
+            c_mm: self.start.c_mm + moved.c_mm,
+            p: self.start.p + moved.p,
+            q: self.start.q + moved.q,
+        }
     }
 
     /// Distance from the light's origin to a point of the board, mm.
@@ -162,8 +170,14 @@ mod tests {
     use super::{Adjuster, Nominal, Plane};
     use proptest::prelude::*;
 
-    const NOMINAL: Nominal =
-        Nominal { name: "left", x_mm: -100.0, y_mm: 90.0, pitch_mm: 0.5, clockwise_out: true, travel_turns: 8.0 };
+    const NOMINAL: Nominal = Nominal {
+        name: "left",
+        x_mm: -100.0,
+        y_mm: 90.0,
+        pitch_mm: 0.5,
+        clockwise_out: true,
+        travel_turns: 8.0,
+    };
 
     #[test]
     fn backlash_is_lost_once_when_the_sense_changes() {

@@ -79,13 +79,23 @@ impl Default for Plan {
     /// A 94 inch board of 16:10, adjusters 200 mm by 60 mm apart with 0.5 mm pitch (M3 coarse, ISO 261), sense clockwise
     /// out, 8 turns either way.
     fn default() -> Self {
-        let adjuster =
-            |name, x_mm, y_mm| Nominal { name, x_mm, y_mm, pitch_mm: 0.5, clockwise_out: true, travel_turns: 8.0 };
+        let adjuster = |name, x_mm, y_mm| Nominal {
+            name,
+            x_mm,
+            y_mm,
+            pitch_mm: 0.5,
+            clockwise_out: true,
+            travel_turns: 8.0,
+        };
         let diagonal_mm = 94.0 * 25.4;
         Self {
             width_mm: diagonal_mm * 16.0 / 356f64.sqrt(),
             height_mm: diagonal_mm * 10.0 / 356f64.sqrt(),
-            adjusters: [adjuster("left", -100.0, 90.0), adjuster("right", 100.0, 90.0), adjuster("upper", 0.0, 150.0)],
+            adjusters: [
+                adjuster("left", -100.0, 90.0),
+                adjuster("right", 100.0, 90.0),
+                adjuster("upper", 0.0, 150.0),
+            ],
             emitter_y_mm: 75.0,
             peak_to_valley_mm: (0.2, 1.3),
             start_gap_mm: 3.0,
@@ -133,7 +143,12 @@ impl Room {
         let mut noise = Noise::new(seed, 1);
         let errors = plan.errors;
         let (low_mm, high_mm) = plan.peak_to_valley_mm;
-        let board = Board::random(plan.width_mm, plan.height_mm, noise.uniform(low_mm, high_mm), &mut noise);
+        let board = Board::random(
+            plan.width_mm,
+            plan.height_mm,
+            noise.uniform(low_mm, high_mm),
+            &mut noise,
+        );
         let adjusters = plan.adjusters.map(|nominal| Adjuster {
             x_mm: nominal.x_mm + noise.normal(errors.position_mm),
             y_mm: nominal.y_mm + noise.normal(errors.position_mm),
@@ -178,7 +193,9 @@ impl Room {
                 p: noise.normal(sigma_p) * 1e-3 * shrink,
                 q: noise.normal(sigma_q) * 1e-3 * shrink,
             };
-            let fits = |station: &Station| (low_mm..=high_mm).contains(&self.gap_mm(station.x_mm, station.y_mm));
+            let fits = |station: &Station| {
+                (low_mm..=high_mm).contains(&self.gap_mm(station.x_mm, station.y_mm))
+            };
             if self.stations().iter().all(fits) {
                 break;
             }
@@ -217,7 +234,9 @@ impl Room {
         self.control_points()
             .into_iter()
             .map(|(x_mm, y_mm)| plane.at(x_mm, y_mm) - self.board.shape_mm(x_mm, y_mm))
-            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), gap| (low.min(gap), high.max(gap)))
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), gap| {
+                (low.min(gap), high.max(gap))
+            })
     }
 
     /// Whether the true gap lies in `low..=high` at every control point.
@@ -242,7 +261,10 @@ impl Room {
 
     /// What a head already clipped reads while a screw is turned, mm: `seat_mm` is the error of that clipping, which stays.
     pub fn live_gap(&self, x_mm: f64, y_mm: f64, seat_mm: f64, noise: &mut Noise) -> f64 {
-        self.gap_mm(x_mm, y_mm) + self.shared_gap_mm + seat_mm + noise.normal(self.errors.reading_mm)
+        self.gap_mm(x_mm, y_mm)
+            + self.shared_gap_mm
+            + seat_mm
+            + noise.normal(self.errors.reading_mm)
     }
 
     /// The board's shape at a point as a survey would find it, mm, with a standard deviation of `sigma_mm`. The head at the
@@ -303,7 +325,12 @@ mod tests {
     #[test]
     fn upper_screw_moves_the_bottom_edge_many_times_the_top() {
         let plan = Plan {
-            errors: Errors { pitch: 0.0, position_mm: 0.0, backlash_turns: 0.0, ..Errors::default() },
+            errors: Errors {
+                pitch: 0.0,
+                position_mm: 0.0,
+                backlash_turns: 0.0,
+                ..Errors::default()
+            },
             ..Plan::default()
         };
         let mut room = Room::planned(1, &plan);
@@ -320,8 +347,9 @@ mod tests {
         let room = Room::new(3);
         let mut noise = Noise::new(9, 9);
         let n = 20_000;
-        let errors: Vec<f64> =
-            (0..n).map(|_| room.observe_gap(100.0, -200.0, &mut noise) - room.gap_mm(100.0, -200.0)).collect();
+        let errors: Vec<f64> = (0..n)
+            .map(|_| room.observe_gap(100.0, -200.0, &mut noise) - room.gap_mm(100.0, -200.0))
+            .collect();
         let mean = errors.iter().sum::<f64>() / f64::from(n);
         let sigma = (errors.iter().map(|e| (e - mean).powi(2)).sum::<f64>() / f64::from(n)).sqrt();
         assert!(mean.abs() < 0.002 && (sigma - 0.05025).abs() < 0.001, "{mean} {sigma}");

@@ -158,15 +158,26 @@ pub struct RoomLight {
 impl RoomLight {
     /// As bright everywhere and always.
     pub fn even(volts_per_ms: f64) -> Self {
-        Self { volts_per_ms, slope: 0.0, curve: 0.0, edges: Vec::new(), flicker_hz: 0.0, flicker: 0.0, phase: 0.0 }
+        Self {
+            volts_per_ms,
+            slope: 0.0,
+            curve: 0.0,
+            edges: Vec::new(),
+            flicker_hz: 0.0,
+            flicker: 0.0,
+            phase: 0.0,
+        }
     }
 
     /// At a height, with `along` from -1 at the line's first end to 1 at its last, V per ms.
     pub fn at(&self, z_mm: f64, along: f64) -> f64 {
         // ln 9 either way of a logistic's middle are a tenth and nine tenths.
-        let past = |edge: &Edge| 1.0 / (1.0 + (-(z_mm - edge.at_mm) * 2.0 * 9f64.ln() / edge.blur_mm).exp());
+        let past = |edge: &Edge| {
+            1.0 / (1.0 + (-(z_mm - edge.at_mm) * 2.0 * 9f64.ln() / edge.blur_mm).exp())
+        };
         let smooth = 1.0 + self.slope * along / 2.0 - self.curve * along * along;
-        let share = smooth * self.edges.iter().map(|edge| 1.0 + edge.change * past(edge)).product::<f64>();
+        let share =
+            smooth * self.edges.iter().map(|edge| 1.0 + edge.change * past(edge)).product::<f64>();
         self.volts_per_ms * share.max(0.0)
     }
 
@@ -195,13 +206,16 @@ pub struct Light {
 impl Light {
     /// At heights `z_mm` of pixels from the first to the last, over an exposure: V for each.
     pub fn exposed(&self, z_mm: &[f64], from_us: f64, to_us: f64) -> Vec<f64> {
-        let (sheet_ms, room_ms) = (self.shine.between(from_us, to_us), self.room.between(from_us, to_us));
-        let (low_mm, high_mm) = (z_mm.first().copied().unwrap_or(0.0), z_mm.last().copied().unwrap_or(1.0));
+        let (sheet_ms, room_ms) =
+            (self.shine.between(from_us, to_us), self.room.between(from_us, to_us));
+        let (low_mm, high_mm) =
+            (z_mm.first().copied().unwrap_or(0.0), z_mm.last().copied().unwrap_or(1.0));
         let sheet = self.beam.as_ref().filter(|_| sheet_ms > 0.0).map(Beam::profile);
         z_mm.iter()
             .map(|z_mm| {
                 let along = (2.0 * z_mm - low_mm - high_mm) / (high_mm - low_mm);
-                sheet.as_ref().map_or(0.0, |sheet| sheet(*z_mm)) * sheet_ms + self.room.at(*z_mm, along) * room_ms
+                sheet.as_ref().map_or(0.0, |sheet| sheet(*z_mm)) * sheet_ms
+                    + self.room.at(*z_mm, along) * room_ms
             })
             .collect()
     }
@@ -211,8 +225,14 @@ impl Light {
 mod tests {
     use super::*;
 
-    const BEAM: Beam =
-        Beam { middle_mm: 3.0, thickness_mm: 1.5, order: 2.0, volts_per_ms: 1.0, azimuth_deg: 0.0, mirror: None };
+    const BEAM: Beam = Beam {
+        middle_mm: 3.0,
+        thickness_mm: 1.5,
+        order: 2.0,
+        volts_per_ms: 1.0,
+        azimuth_deg: 0.0,
+        mirror: None,
+    };
 
     #[test]
     fn thickness_is_four_standard_deviations_for_every_shape() {
@@ -246,7 +266,8 @@ mod tests {
         assert!((shine.between(1_900.0, 2_300.0) - 2.0).abs() < 1e-9);
         let dims = Shine { idle: 0.25, idle_every_s: 2.0, ..Shine::STEADY };
         assert!(
-            (dims.between(1.5e6, 1.501e6) - 0.25).abs() < 1e-9 && (dims.between(2.5e6, 2.501e6) - 1.0).abs() < 1e-9
+            (dims.between(1.5e6, 1.501e6) - 0.25).abs() < 1e-9
+                && (dims.between(2.5e6, 2.501e6) - 1.0).abs() < 1e-9
         );
     }
 

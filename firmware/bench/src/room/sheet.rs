@@ -27,11 +27,18 @@ impl Sheet {
     /// Shares of the sheet that fall on the outer and inner cell (each `cell_mm` high, meeting at the eye's centre), with
     /// the sheet's middle `offset_mm` outside the eye's centre, which itself is `eye_mm` above the board face. What lies
     /// behind the face is lost.
-    pub fn shares(&self, distance_mm: f64, offset_mm: f64, cell_mm: f64, eye_mm: f64) -> (f64, f64) {
+    pub fn shares(
+        &self,
+        distance_mm: f64,
+        offset_mm: f64,
+        cell_mm: f64,
+        eye_mm: f64,
+    ) -> (f64, f64) {
         let thickness_mm = self.thickness_at_mm(distance_mm);
         let below = |z_mm: f64| raised_cosine_below((z_mm - offset_mm) / thickness_mm);
         let face_mm = -eye_mm;
-        let between = |low_mm: f64, high_mm: f64| (below(high_mm) - below(low_mm.max(face_mm))).max(0.0);
+        let between =
+            |low_mm: f64, high_mm: f64| (below(high_mm) - below(low_mm.max(face_mm))).max(0.0);
         (between(0.0, cell_mm), between(-cell_mm, 0.0))
     }
 }
@@ -67,7 +74,8 @@ mod tests {
             (0..(cell_mm / slice_mm) as usize)
                 .map(|k| {
                     let z_mm: f64 = low_mm + (k as f64 + 0.5) * slice_mm - offset_mm;
-                    (1.0 + (core::f64::consts::TAU * z_mm / thickness_mm).cos()) / thickness_mm * slice_mm
+                    (1.0 + (core::f64::consts::TAU * z_mm / thickness_mm).cos()) / thickness_mm
+                        * slice_mm
                 })
                 .sum::<f64>()
         };

@@ -15,7 +15,9 @@ use embedded_hal::digital::{InputPin, OutputPin};
 use heapless::{String, Vec};
 use skimgauge_shared::calibration::supply;
 use skimgauge_shared::frame::{Decoder, Fed};
-use skimgauge_shared::message::{Capabilities, Codes, Cue, Pulse, Report, ResetCause, SerialNumber, Version};
+use skimgauge_shared::message::{
+    Capabilities, Codes, Cue, Pulse, Report, ResetCause, SerialNumber, Version,
+};
 use skimgauge_shared::reading::{Absence, Reading, Sample};
 use skimgauge_shared::units::{CentiCelsius, Microseconds, Millivolts};
 
@@ -154,7 +156,10 @@ impl<H: Hardware> Head<H> {
         if self.converter_down.is_some() {
             next = next.min(self.sampling.next_due());
         }
-        for deadline in [self.inclinometer.next_deadline(), self.constants.next_deadline()].into_iter().flatten() {
+        for deadline in [self.inclinometer.next_deadline(), self.constants.next_deadline()]
+            .into_iter()
+            .flatten()
+        {
             next = next.min(deadline);
         }
         let send = self.outbox.hand(room.unwrap_or(0));
@@ -209,7 +214,9 @@ impl<H: Hardware> Head<H> {
                     Sample::Absent(Absence::NotFitted)
                 };
                 let stand_off = match calibration.stand_off(s, warmth) {
-                    Sample::Value(_) if self.stand_off_frozen.look(s, now) => Sample::Absent(Absence::Frozen),
+                    Sample::Value(_) if self.stand_off_frozen.look(s, now) => {
+                        Sample::Absent(Absence::Frozen)
+                    }
                     other => other,
                 };
                 (stand_off, eye)
@@ -237,8 +244,11 @@ impl<H: Hardware> Head<H> {
         let fresh = |since: Microseconds| now.since(since) <= HEALTH_LASTS;
         let gone = self.converter_down.unwrap_or(Absence::NoAnswer);
         let supply = if fresh(self.supply.0) { self.supply.1 } else { Sample::Absent(gone) };
-        let temperature =
-            if fresh(self.temperature.0) { self.temperature.1 } else { Sample::Absent(Absence::NoAnswer) };
+        let temperature = if fresh(self.temperature.0) {
+            self.temperature.1
+        } else {
+            Sample::Absent(Absence::NoAnswer)
+        };
         let pulse = Pulse {
             at: now,
             made: self.made,
@@ -268,7 +278,8 @@ impl<H: Hardware> Head<H> {
             Lamp::Alone
         };
         let _ = self.lamp_pin.set_state(lamp_lit(lamp, now).into());
-        let (cue, given) = if now < self.identify_until { (Cue::Seek { nearness: 200 }, now) } else { self.cue };
+        let (cue, given) =
+            if now < self.identify_until { (Cue::Seek { nearness: 200 }, now) } else { self.cue };
         self.buzzer.sound(cue_pitch(cue, now.since(given), now));
     }
 

@@ -3,7 +3,9 @@
 use super::Head;
 use crate::hardware::Hardware;
 use skimgauge_shared::frame::Skip;
-use skimgauge_shared::message::{Ask, Capabilities, Hello, LOADER_KEY, PROTOCOL, Refusal, Report, Request};
+use skimgauge_shared::message::{
+    Ask, Capabilities, Hello, LOADER_KEY, PROTOCOL, Refusal, Report, Request,
+};
 use skimgauge_shared::units::Microseconds;
 
 impl<H: Hardware> Head<H> {
@@ -35,7 +37,8 @@ impl<H: Hardware> Head<H> {
                 Report::Rate(self.sampling.rate(self.converter.period_us()))
             }
             Request::Identify { seconds } => {
-                self.identify_until = now.after(Microseconds::from_millis(u64::from(seconds) * 1_000));
+                self.identify_until =
+                    now.after(Microseconds::from_millis(u64::from(seconds) * 1_000));
                 done
             }
             Request::ReadCalibration => Report::Calibration(self.constants.in_use().clone()),

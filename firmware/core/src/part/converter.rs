@@ -8,7 +8,8 @@
 use super::i2c_absence;
 use crate::hardware::ReadyLatch;
 use ads1x1x::{
-    Ads1x1x, ComparatorQueue, DataRate16Bit, Error, FullScaleRange, ModeChangeError, TargetAddr, channel, ic, mode,
+    Ads1x1x, ComparatorQueue, DataRate16Bit, Error, FullScaleRange, ModeChangeError, TargetAddr,
+    channel, ic, mode,
 };
 use embedded_hal::i2c::I2c;
 use skimgauge_shared::reading::Absence;
@@ -122,7 +123,11 @@ impl<I2C: I2c, R: ReadyLatch, T: Copy> Converter<I2C, R, T> {
 
     /// Looks for a finished conversion. `choose` says what the conversion that starts at the given time is for, and on
     /// which input.
-    pub(crate) fn service(&mut self, now: Microseconds, choose: impl FnOnce(Microseconds) -> (T, Input)) -> Served<T> {
+    pub(crate) fn service(
+        &mut self,
+        now: Microseconds,
+        choose: impl FnOnce(Microseconds) -> (T, Input),
+    ) -> Served<T> {
         if let Some(absence) = self.down {
             if now >= self.retry_at {
                 self.start(now);
@@ -136,7 +141,8 @@ impl<I2C: I2c, R: ReadyLatch, T: Copy> Converter<I2C, R, T> {
             return Served::Nothing;
         }
         // In 32 bits, and without a division: this runs with every conversion.
-        let elapsed = u32::try_from(now.since(self.edge_at).0).unwrap_or(u32::MAX / 8).min(u32::MAX / 8);
+        let elapsed =
+            u32::try_from(now.since(self.edge_at).0).unwrap_or(u32::MAX / 8).min(u32::MAX / 8);
         // Seen this late, another conversion may have ended unseen, and the register may hold either.
         let late = elapsed * 5 > self.period_us * 8;
         let early = elapsed * 5 < self.period_us * 2;
@@ -188,10 +194,12 @@ impl<I2C: I2c, R: ReadyLatch, T: Copy> Converter<I2C, R, T> {
         self.retry_at = now.after(RETRY);
         let outcome = match core::mem::replace(&mut self.mode, Mode::Changing) {
             Mode::Single(converter) => Ok(converter),
-            Mode::Running(converter) => converter.into_one_shot().map_err(|ModeChangeError::I2C(error, converter)| {
-                self.mode = Mode::Running(converter);
-                i2c_absence(&error)
-            }),
+            Mode::Running(converter) => {
+                converter.into_one_shot().map_err(|ModeChangeError::I2C(error, converter)| {
+                    self.mode = Mode::Running(converter);
+                    i2c_absence(&error)
+                })
+            }
             Mode::Changing => return,
         };
         let started = outcome.and_then(|mut converter| {

@@ -97,7 +97,14 @@ pub(crate) struct Inclinometer<SPI, D> {
 impl<SPI: SpiDevice, D: DelayNs> Inclinometer<SPI, D> {
     /// Not started: [`Self::step`] does it.
     pub(crate) fn new(spi: SPI, delay: D) -> Self {
-        Self { spi, delay, state: State::Reset, step_at: Microseconds(0), because: Absence::Starting, bad_replies: 0 }
+        Self {
+            spi,
+            delay,
+            state: State::Reset,
+            step_at: Microseconds(0),
+            because: Absence::Starting,
+            bad_replies: 0,
+        }
     }
 
     /// When [`Self::step`] has something to do; `None` while it runs.
@@ -252,7 +259,10 @@ mod tests {
         assert_eq!(Framed([0x29, 0x00, 0x7B, 0xD4]).good(Ask::AngleY), Ok(0x007B));
         assert_eq!(Framed([0x15, 0x16, 0x14, 0xD8]).good(Ask::Temperature), Ok(0x1614));
         assert_eq!(Framed([0x41, 0x00, 0xC1, 0x36]).good(Ask::WhoAmI), Ok(0xC1));
-        assert_eq!(Framed([0x1B, 0x00, 0x12, 0x9E]).good(Ask::Status), Err(Absence::SelfTestFailed));
+        assert_eq!(
+            Framed([0x1B, 0x00, 0x12, 0x9E]).good(Ask::Status),
+            Err(Absence::SelfTestFailed)
+        );
     }
 
     #[test]

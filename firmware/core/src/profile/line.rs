@@ -98,7 +98,10 @@ impl Fingerprint {
         // FNV-1a over whole codes, once with its own prime and once with another odd number; no carries between the two.
         scan.iter().fold(Self(0x811C_9DC5, 0x9E37_79B9), |Self(a, b), code| {
             let code = u32::from(*code);
-            Self((a ^ code).wrapping_mul(16_777_619), (b ^ code).wrapping_mul(0x85EB_CA6B).rotate_left(13))
+            Self(
+                (a ^ code).wrapping_mul(16_777_619),
+                (b ^ code).wrapping_mul(0x85EB_CA6B).rotate_left(13),
+            )
         })
     }
 }

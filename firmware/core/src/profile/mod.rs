@@ -209,12 +209,20 @@ pub struct Wanted {
 
 impl Wanted {
     /// Any emitter: sheets of 0.8 mm to 3 mm, a seventh less and more.
-    pub const ANY: Self = Self { narrowest: Micrometres(690), widest: Micrometres(3_430), first_pixel_at_board: true };
+    pub const ANY: Self = Self {
+        narrowest: Micrometres(690),
+        widest: Micrometres(3_430),
+        first_pixel_at_board: true,
+    };
 
     /// The emitter whose sheet was found to be so thick where the eye stands: a seventh less and more.
     pub fn of(width: Micrometres) -> Self {
         let width = width.0.clamp(0, 16_000);
-        Self { narrowest: Micrometres(width * 6 / 7), widest: Micrometres(width * 8 / 7), ..Self::ANY }
+        Self {
+            narrowest: Micrometres(width * 6 / 7),
+            widest: Micrometres(width * 8 / 7),
+            ..Self::ANY
+        }
     }
 }
 

@@ -45,7 +45,8 @@ impl Sums {
 /// Unlit level of the whole line, sixteenths: the mean of the third to the sixth lowest of 16 blocks. The lowest two are
 /// left out because noise and shadows choose them, the highest ten because a sheet and its mirror image may fill them.
 pub fn unlit_level(sums: &Sums) -> i32 {
-    let mut blocks: [i32; 16] = core::array::from_fn(|k| sums.between(16 * k as i32, 16 * k as i32 + 15));
+    let mut blocks: [i32; 16] =
+        core::array::from_fn(|k| sums.between(16 * k as i32, 16 * k as i32 + 15));
     blocks.sort_unstable();
     blocks[2..6].iter().sum::<i32>() >> 6
 }

@@ -46,7 +46,13 @@ enum Place {
 }
 
 /// Looks for a sheet in a line of equal pixels that scatter by `scatter` sixteenths.
-pub fn find(lit: &Lit, sums: &Sums, scatter: i32, pixels: &Pixels, wanted: &Wanted) -> Result<Profile, Fault> {
+pub fn find(
+    lit: &Lit,
+    sums: &Sums,
+    scatter: i32,
+    pixels: &Pixels,
+    wanted: &Wanted,
+) -> Result<Profile, Fault> {
     let mut looked_at = [0; PLACES];
     let mut other_lights = 0;
     for k in 0..PLACES {
@@ -55,7 +61,9 @@ pub fn find(lit: &Lit, sums: &Sums, scatter: i32, pixels: &Pixels, wanted: &Want
         match (Look { lit, scatter, pixels, wanted }).around(at) {
             // What stood out more, and is no sheet, may be the sheet itself with a shadow across it; then this one is its
             // mirror image.
-            Place::Sheet(profile) if other_lights * 4 > profile.height.0 => return Err(Fault::UnevenRoomLight),
+            Place::Sheet(profile) if other_lights * 4 > profile.height.0 => {
+                return Err(Fault::UnevenRoomLight);
+            }
             Place::Sheet(profile) => return Ok(profile),
             Place::Fault(fault) => return Err(fault),
             Place::Other(height) => {
@@ -107,7 +115,9 @@ impl Look<'_> {
         match self.settle(&rough) {
             Ok(fit) => self.judge(&rough, &fit),
             // Of what hardly stands out nothing is said.
-            Err(Place::Fault(_)) if rough.height < STANDS_OUT * self.scatter => Place::Other(rough.height),
+            Err(Place::Fault(_)) if rough.height < STANDS_OUT * self.scatter => {
+                Place::Other(rough.height)
+            }
             Err(place) => place,
         }
     }
@@ -137,7 +147,9 @@ impl Look<'_> {
         if -lowest > height * 3 / 8 + 6 * self.scatter {
             return Err(Place::Other(height));
         }
-        let reach = |step: i32| (1..=WIDEST).find(|k| above(top + step * k) < height * 3 / 2).unwrap_or(WIDEST + 1);
+        let reach = |step: i32| {
+            (1..=WIDEST).find(|k| above(top + step * k) < height * 3 / 2).unwrap_or(WIDEST + 1)
+        };
         let (left, right) = (reach(-1), reach(1));
         if top - left < 0 || top + right > LAST {
             return Err(Place::Fault(Fault::Cut));
@@ -201,7 +213,9 @@ impl Look<'_> {
             let wanted = self.half(centre + moved, sigma_q4, rough);
             let fits = (wanted - half).abs() <= 1 || step >= STEPS_OF_WIDTH;
             if fit.shift.0.abs() <= CENTRED && fits {
-                return self.clear(centre, sigma_q4, rough).map_or(Ok(fit), |fault| Err(Place::Fault(fault)));
+                return self
+                    .clear(centre, sigma_q4, rough)
+                    .map_or(Ok(fit), |fault| Err(Place::Fault(fault)));
             }
             if fit.shift.0.abs() > CENTRED {
                 centre += moved;
@@ -249,7 +263,14 @@ impl Look<'_> {
     }
 
     /// Unlit pixels on one side: next to the window, or past the sheet that is there.
-    fn flank(&self, centre: i32, half: i32, sigma_q4: i32, step: i32, beside: Option<Beside>) -> Option<Span> {
+    fn flank(
+        &self,
+        centre: i32,
+        half: i32,
+        sigma_q4: i32,
+        step: i32,
+        beside: Option<Beside>,
+    ) -> Option<Span> {
         let edge = if step < 0 { centre } else { LAST - centre };
         let longest = half.clamp(8, LONGEST);
         let span = |near: i32, far: i32| {
@@ -275,7 +296,9 @@ impl Look<'_> {
         let height = (centre - half..=centre + half).map(above).max().unwrap_or(0) / 3;
         // A shadow's edge lies as much below the line from flank to flank as above it.
         let lowest = (centre - half + 1..centre + half).map(above).min().unwrap_or(0);
-        if height < LEAST_HEIGHT.max(STANDS_OUT * self.scatter) || -lowest > height / 2 + 9 * self.scatter {
+        if height < LEAST_HEIGHT.max(STANDS_OUT * self.scatter)
+            || -lowest > height / 2 + 9 * self.scatter
+        {
             return Place::Other(height);
         }
         let sigma_q4 = root(fit.variance_q8);
@@ -303,9 +326,12 @@ impl Look<'_> {
             Ok(second) => second,
             Err(fault) => return Place::Fault(fault),
         };
-        let middle = if half * 4 + 4 < sigma_q4 { fit.centred(self.lit, half) } else { Some(fit.middle()) };
+        let middle =
+            if half * 4 + 4 < sigma_q4 { fit.centred(self.lit, half) } else { Some(fit.middle()) };
         let crown = fit.centred(self.lit, (sigma_q4 + 4) >> 3);
-        let (Some(middle), Some(crown)) = (middle, crown) else { return Place::Fault(Fault::TwoSheets) };
+        let (Some(middle), Some(crown)) = (middle, crown) else {
+            return Place::Fault(Fault::TwoSheets);
+        };
         let room_pull = fit.room_pull(self.lit, self.scatter);
         let lopsided = Pull { by: SubPixels(middle.0 - crown.0), scatter };
         if room_pull.scatter > MOST_UNSURE {
@@ -321,7 +347,16 @@ impl Look<'_> {
         if beyond(lopsided, MOST_LOPSIDED) {
             return Place::Fault(Fault::TwoSheets);
         }
-        Place::Sheet(Profile { middle, width, height: Sixteenths(height), room, second, scatter, room_pull, lopsided })
+        Place::Sheet(Profile {
+            middle,
+            width,
+            height: Sixteenths(height),
+            room,
+            second,
+            scatter,
+            room_pull,
+            lopsided,
+        })
     }
 
     /// Standard deviation of the width from scan to scan, um.
@@ -342,7 +377,10 @@ impl Look<'_> {
         }
         let [first, last] = rough.beside;
         let image = if self.wanted.first_pixel_at_board { first.or(last) } else { last.or(first) };
-        Ok(image.map(|image| SecondPeak { at: SubPixels(image.at * 256), height: Sixteenths(image.height) }))
+        Ok(image.map(|image| SecondPeak {
+            at: SubPixels(image.at * 256),
+            height: Sixteenths(image.height),
+        }))
     }
 }
 

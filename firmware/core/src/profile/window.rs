@@ -39,7 +39,8 @@ impl Span {
     /// Nearer to a centre and farther from it, half each; a pixel in the middle belongs to neither.
     fn halves(self, centre: i32) -> (Self, Self) {
         let len = (self.len / 2).max(1);
-        let (first, last) = (Self { from: self.from, len }, Self { from: self.from + self.len - len, len });
+        let (first, last) =
+            (Self { from: self.from, len }, Self { from: self.from + self.len - len, len });
         if self.from < centre { (last, first) } else { (first, last) }
     }
 
@@ -129,14 +130,17 @@ impl Unlit {
         let (mut fall_q6, mut lever, mut noise) = (0_i64, 0, 0);
         for span in [frame.left, frame.right] {
             let (near, far) = span.halves(frame.centre);
-            let sloped = i64::from(self.slope_q12) * i64::from(far.twice_middle() - near.twice_middle());
+            let sloped =
+                i64::from(self.slope_q12) * i64::from(far.twice_middle() - near.twice_middle());
             fall_q6 += i64::from(near.mean_q6(lit) - far.mean_q6(lit)) + (sloped >> 7);
             lever += far.mean_square(frame.centre) - near.mean_square(frame.centre);
             noise += (2 << 12) / near.len;
         }
         // Three standard deviations of the four means' sum.
         let least = i64::from(each) * i64::from(root(noise)) * 3;
-        let bend = |fall_q6: i64| (fall_q6 * 1_024 / i64::from(lever.max(1))).clamp(-MOST_BEND, MOST_BEND) as i32;
+        let bend = |fall_q6: i64| {
+            (fall_q6 * 1_024 / i64::from(lever.max(1))).clamp(-MOST_BEND, MOST_BEND) as i32
+        };
         if fall_q6.abs() <= least { 0 } else { bend(fall_q6) }
     }
 
@@ -232,7 +236,13 @@ impl Fit {
         // Within 2^12 pixels squared, or it is no window's.
         let about_centre = mean_q8(second, light).clamp(-(1 << 20), 1 << 20);
         let step = shift.clamp(-(WIDEST << 8), WIDEST << 8);
-        Some(Self { frame, unlit, light, shift: SubPixels(shift), variance_q8: about_centre - ((step * step) >> 8) })
+        Some(Self {
+            frame,
+            unlit,
+            light,
+            shift: SubPixels(shift),
+            variance_q8: about_centre - ((step * step) >> 8),
+        })
     }
 
     /// The centroid's place.
@@ -251,10 +261,13 @@ impl Fit {
             sum += i32::from(*y);
             first += k * i32::from(*y);
         }
-        let first = first - ((i64::from(self.unlit.slope_q12) * i64::from(squares(half))) >> 12) as i32;
+        let first =
+            first - ((i64::from(self.unlit.slope_q12) * i64::from(squares(half))) >> 12) as i32;
         let light = self.unlit.taken_off(sum, half);
-        let edges =
-            lit.at(centre - half) + lit.at(centre - half - 1) + lit.at(centre + half) + lit.at(centre + half + 1);
+        let edges = lit.at(centre - half)
+            + lit.at(centre - half - 1)
+            + lit.at(centre + half)
+            + lit.at(centre + half + 1);
         let at_edges = edges / 4 - (self.unlit.at(-half) + self.unlit.at(half)) / 2;
         let follows = light - (2 * half + 1) * at_edges;
         (follows > light / 8 && follows >= least_light(half))

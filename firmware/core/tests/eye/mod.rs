@@ -8,8 +8,14 @@ use skimgauge_shared::units::Microseconds;
 
 pub const EXPOSURE: Option<Microseconds> = Some(Microseconds(1_000));
 
-pub const BEAM: Beam =
-    Beam { middle_mm: 7.03, thickness_mm: 1.5, order: 2.0, volts_per_ms: 1.5, azimuth_deg: 0.0, mirror: None };
+pub const BEAM: Beam = Beam {
+    middle_mm: 7.03,
+    thickness_mm: 1.5,
+    order: 2.0,
+    volts_per_ms: 1.5,
+    azimuth_deg: 0.0,
+    mirror: None,
+};
 
 pub fn light(beam: impl Into<Option<Beam>>, room: RoomLight) -> Light {
     Light { beam: beam.into(), shine: Shine::STEADY, room }

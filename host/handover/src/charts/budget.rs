@@ -14,13 +14,15 @@ const ROW: f64 = 24.0;
 
 /// The chart, largest share first; none without lines.
 pub fn draw(lines: &[BudgetLine]) -> Option<svg::Document> {
-    let mut lines: Vec<&BudgetLine> = lines.iter().filter(|line| line.share.is_finite() && line.share >= 0.0).collect();
+    let mut lines: Vec<&BudgetLine> =
+        lines.iter().filter(|line| line.share.is_finite() && line.share >= 0.0).collect();
     if lines.is_empty() {
         return None;
     }
     lines.sort_by(|a, b| b.share.total_cmp(&a.share));
     let height = ROW * lines.len() as f64 + 8.0;
-    let alt: Vec<String> = lines.iter().map(|line| format!("{} {}", line.source, percent(line.share))).collect();
+    let alt: Vec<String> =
+        lines.iter().map(|line| format!("{} {}", line.source, percent(line.share))).collect();
     let mut chart = sheet(WIDTH, height, &format!("Shares of the uncertainty: {}", alt.join(", ")));
     let full = WIDTH - NAMES - NUMBERS;
     for (n, line) in lines.iter().enumerate() {
@@ -29,8 +31,18 @@ pub fn draw(lines: &[BudgetLine]) -> Option<svg::Document> {
         let bar = Group::new()
             .add(rectangle([NAMES, y + 4.0], [full, ROW - 8.0], PANEL))
             .add(rectangle([NAMES, y + 4.0], [length, ROW - 8.0], BEAM))
-            .add(drawn(&format!("M{} {}v{}", short(NAMES), short(y + 1.0), short(ROW - 2.0)), 1.0, SOFT))
-            .add(label(fitted(&line.source, SMALL, NAMES - 12.0), [NAMES - 8.0, y + 16.0], SMALL, Anchor::End, INK))
+            .add(drawn(
+                &format!("M{} {}v{}", short(NAMES), short(y + 1.0), short(ROW - 2.0)),
+                1.0,
+                SOFT,
+            ))
+            .add(label(
+                fitted(&line.source, SMALL, NAMES - 12.0),
+                [NAMES - 8.0, y + 16.0],
+                SMALL,
+                Anchor::End,
+                INK,
+            ))
             .add(label(percent(line.share), [WIDTH - 4.0, y + 16.5], LETTER, Anchor::End, INK));
         chart = chart.add(bar);
     }
@@ -39,5 +51,9 @@ pub fn draw(lines: &[BudgetLine]) -> Option<svg::Document> {
 
 /// A share in whole percent; what is there but less than one says so.
 pub fn percent(share: f64) -> String {
-    if share > 0.0 && share < 0.005 { "under 1 %".to_owned() } else { format!("{} %", decimal(share * 100.0, 0)) }
+    if share > 0.0 && share < 0.005 {
+        "under 1 %".to_owned()
+    } else {
+        format!("{} %", decimal(share * 100.0, 0))
+    }
 }

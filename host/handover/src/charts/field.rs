@@ -26,7 +26,9 @@ impl Field {
         let extent = |axis: usize| {
             let (low, high) = finite()
                 .map(|point| point[axis])
-                .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| (low.min(v), high.max(v)));
+                .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| {
+                    (low.min(v), high.max(v))
+                });
             high - low
         };
         let scale = extent(0).max(extent(1));
@@ -70,7 +72,8 @@ impl Field {
 
     fn at_scaled(&self, place: [f64; 2]) -> f64 {
         let n = self.points.len();
-        let bends: f64 = self.points.iter().zip(self.weights.iter()).map(|(p, w)| w * kernel(*p, place)).sum();
+        let bends: f64 =
+            self.points.iter().zip(self.weights.iter()).map(|(p, w)| w * kernel(*p, place)).sum();
         bends + self.weights[n] + self.weights[n + 1] * place[0] + self.weights[n + 2] * place[1]
     }
 }
@@ -116,13 +119,25 @@ pub struct Above {
 impl Grid {
     /// Values at the corners of `columns` by `rows` cells over a rectangle of the drawing; `value` takes places as shares
     /// of its width (from the left) and height (from the top).
-    pub fn over(from: [f64; 2], size: [f64; 2], columns: usize, rows: usize, value: impl Fn(f64, f64) -> f64) -> Self {
+    pub fn over(
+        from: [f64; 2],
+        size: [f64; 2],
+        columns: usize,
+        rows: usize,
+        value: impl Fn(f64, f64) -> f64,
+    ) -> Self {
         let (columns, rows) = (columns.max(1), rows.max(1));
         let values = (0..=rows)
             .flat_map(|row| (0..=columns).map(move |column| (column, row)))
             .map(|(column, row)| value(column as f64 / columns as f64, row as f64 / rows as f64))
             .collect();
-        Self { columns, rows, values, from, cell: [size[0] / columns as f64, size[1] / rows as f64] }
+        Self {
+            columns,
+            rows,
+            values,
+            from,
+            cell: [size[0] / columns as f64, size[1] / rows as f64],
+        }
     }
 
     /// The values, row by row.
@@ -191,7 +206,11 @@ fn cut(above: &mut Above, corners: &[(f64, f64, f64); 4], level: f64) {
             if value >= level {
                 left_at = Some(cross);
             } else if let Some([from_x, from_y]) = left_at.take() {
-                let _ = write!(above.border, "M{from_x:.1} {from_y:.1}L{:.1} {:.1}", cross[0], cross[1]);
+                let _ = write!(
+                    above.border,
+                    "M{from_x:.1} {from_y:.1}L{:.1} {:.1}",
+                    cross[0], cross[1]
+                );
             } else {
                 entered_first = Some(cross);
             }
@@ -213,7 +232,8 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    const CORNERS: [[f64; 2]; 4] = [[-1000.0, 0.0], [1000.0, 0.0], [-1000.0, -1200.0], [1000.0, -1200.0]];
+    const CORNERS: [[f64; 2]; 4] =
+        [[-1000.0, 0.0], [1000.0, 0.0], [-1000.0, -1200.0], [1000.0, -1200.0]];
 
     /// Area enclosed by the path's closed pieces, by the surveyor's formula.
     fn area(path: &str) -> f64 {
@@ -236,7 +256,10 @@ mod tests {
                 }
                 let n = points.len();
                 (0..n)
-                    .map(|i| points[i][0] * points[(i + 1) % n][1] - points[(i + 1) % n][0] * points[i][1])
+                    .map(|i| {
+                        points[i][0] * points[(i + 1) % n][1]
+                            - points[(i + 1) % n][0] * points[i][1]
+                    })
                     .sum::<f64>()
                     / 2.0
             })
@@ -248,15 +271,19 @@ mod tests {
     fn too_little_makes_no_surface() {
         assert!(Field::through(&[]).is_none());
         assert!(Field::through(&[[0.0, 0.0, 1.0], [1.0, 0.0, 1.0]]).is_none());
-        assert!(Field::through(&[[0.0, 0.0, 1.0], [1.0, 1.0, 2.0], [2.0, 2.0, 3.0], [3.0, 3.0, 1.0]]).is_none());
+        assert!(
+            Field::through(&[[0.0, 0.0, 1.0], [1.0, 1.0, 2.0], [2.0, 2.0, 3.0], [3.0, 3.0, 1.0]])
+                .is_none()
+        );
         assert!(Field::through(&[[f64::NAN, 0.0, 1.0]; 5]).is_none());
         assert!(Field::through(&[[5.0, 5.0, 1.0]; 5]).is_none());
     }
 
     #[test]
     fn many_points_are_thinned() {
-        let points: Vec<_> =
-            (0..10_000).map(|n| [f64::from(n % 100), f64::from(n / 100), f64::from(n % 100) * 0.1]).collect();
+        let points: Vec<_> = (0..10_000)
+            .map(|n| [f64::from(n % 100), f64::from(n / 100), f64::from(n % 100) * 0.1])
+            .collect();
         let field = Field::through(&points).unwrap();
         assert!((field.at(50.0, 50.0) - 5.0).abs() < 0.1);
     }

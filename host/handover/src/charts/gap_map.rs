@@ -8,7 +8,9 @@ use svg::node::element::{Definitions, Group, Line, Pattern};
 
 use super::field::{Field, Grid};
 use super::mark::{dot, ring};
-use super::{Anchor, SMALL, Scale, drawn, filled, label, rectangle, sheet, short, stroke, width_of};
+use super::{
+    Anchor, SMALL, Scale, drawn, filled, label, rectangle, sheet, short, stroke, width_of,
+};
 use crate::palette::{GAPS, INK, PAPER, SOFT};
 use crate::plain;
 use crate::units::Units;
@@ -64,7 +66,9 @@ impl GapMap<'_> {
         let board = self.board();
         let height = board.from[1] + board.size[1] + LEGEND;
         let mut map = sheet(WIDTH, height, &self.in_words()).add(self.hatch());
-        for part in [self.emitter(&board), self.shading(&board), self.numbers(&board), self.legend(&board)] {
+        for part in
+            [self.emitter(&board), self.shading(&board), self.numbers(&board), self.legend(&board)]
+        {
             map = map.add(part);
         }
         map
@@ -109,9 +113,17 @@ impl GapMap<'_> {
         let (low, high) = match self.band {
             Some(band) => (band.low, band.high),
             None => {
-                let gaps =
-                    || self.taken.iter().chain(self.computed).map(|point| point.gap_mm).filter(|gap| gap.is_finite());
-                let (low, high) = (gaps().fold(f64::INFINITY, f64::min), gaps().fold(f64::NEG_INFINITY, f64::max));
+                let gaps = || {
+                    self.taken
+                        .iter()
+                        .chain(self.computed)
+                        .map(|point| point.gap_mm)
+                        .filter(|gap| gap.is_finite())
+                };
+                let (low, high) = (
+                    gaps().fold(f64::INFINITY, f64::min),
+                    gaps().fold(f64::NEG_INFINITY, f64::max),
+                );
                 if low >= high {
                     return None;
                 }
@@ -141,7 +153,8 @@ impl GapMap<'_> {
         // A board that lies within one or two colours still has its shape shown.
         let lines = levels.iter().filter(|level| !grid.above(**level).border.is_empty()).count();
         if lines < 2
-            && let Some(scale) = Scale::over(grid.values().iter().map(|mm| self.units.of_mm(*mm)), 0.0, 1.0)
+            && let Some(scale) =
+                Scale::over(grid.values().iter().map(|mm| self.units.of_mm(*mm)), 0.0, 1.0)
         {
             for tick in scale.ticks() {
                 let border = grid.above(tick / self.units.of_mm(1.0)).border;
@@ -160,15 +173,23 @@ impl GapMap<'_> {
             }
             if !above.border.is_empty() {
                 let limit = outside && (n == 0 || n == 5);
-                borders =
-                    borders.add(if limit { drawn(&above.border, 2.2, INK) } else { drawn(&above.border, 0.7, SOFT) });
+                borders = borders.add(if limit {
+                    drawn(&above.border, 2.2, INK)
+                } else {
+                    drawn(&above.border, 0.7, SOFT)
+                });
             }
         }
         group.add(borders).add(outline)
     }
 
     fn hatch(&self) -> Definitions {
-        let thread = Line::new().set("x1", 0).set("y1", 0).set("x2", 0).set("y2", 7).set("stroke", INK.light);
+        let thread = Line::new()
+            .set("x1", 0)
+            .set("y1", 0)
+            .set("x2", 0)
+            .set("y2", 7)
+            .set("stroke", INK.light);
         Definitions::new().add(
             Pattern::new()
                 .set("id", self.hatch_id())
@@ -176,17 +197,25 @@ impl GapMap<'_> {
                 .set("height", 7)
                 .set("patternUnits", "userSpaceOnUse")
                 .set("patternTransform", "rotate(45)")
-                .add(thread.set("class", "s-ink").set("stroke-width", 2).set("stroke-opacity", "0.45")),
+                .add(
+                    thread
+                        .set("class", "s-ink")
+                        .set("stroke-width", 2)
+                        .set("stroke-opacity", "0.45"),
+                ),
         )
     }
 
     fn hatch_id(&self) -> String {
-        let id: String = self.id.chars().filter(|c| c.is_ascii_alphanumeric() || *c == '-').collect();
+        let id: String =
+            self.id.chars().filter(|c| c.is_ascii_alphanumeric() || *c == '-').collect();
         format!("hatch-{id}")
     }
 
     fn hatched(&self, path: &str) -> svg::node::element::Path {
-        svg::node::element::Path::new().set("d", path).set("fill", format!("url(#{})", self.hatch_id()))
+        svg::node::element::Path::new()
+            .set("d", path)
+            .set("fill", format!("url(#{})", self.hatch_id()))
     }
 
     /// The emitter above the board, with its screws to scale and the light that it throws down.
@@ -205,10 +234,19 @@ impl GapMap<'_> {
         let high = |axis: usize| places.iter().map(|p| p[axis]).fold(f64::NEG_INFINITY, f64::max);
         let from = [low(0) - 12.0, low(1) - 9.0];
         let size = [high(0) - low(0) + 24.0, high(1) - low(1) + 18.0];
-        group = group
-            .add(rectangle(from, size, PAPER).set("stroke", SOFT.light).set("class", "f-paper s-soft").set("rx", 4));
+        group = group.add(
+            rectangle(from, size, PAPER)
+                .set("stroke", SOFT.light)
+                .set("class", "f-paper s-soft")
+                .set("rx", 4),
+        );
         for [x, y] in places {
-            group = group.add(ring([x, y], 4.0, 1.2, INK)).add(stroke([x - 2.6, y], [x + 2.6, y], 1.2, INK));
+            group = group.add(ring([x, y], 4.0, 1.2, INK)).add(stroke(
+                [x - 2.6, y],
+                [x + 2.6, y],
+                1.2,
+                INK,
+            ));
         }
         group.add(label(
             "emitter",
@@ -225,14 +263,20 @@ impl GapMap<'_> {
         let mut dots = Group::new();
         let mut texts = Group::new();
         let taken = self.taken.iter().map(|point| (point, true));
-        let near = |a: &MapPoint, b: &MapPoint| (a.x_mm - b.x_mm).hypot(a.y_mm - b.y_mm) < 0.03 * self.image.width_mm;
-        let computed = self.computed.iter().filter(|point| !self.taken.iter().any(|taken| near(taken, point)));
+        let near = |a: &MapPoint, b: &MapPoint| {
+            (a.x_mm - b.x_mm).hypot(a.y_mm - b.y_mm) < 0.03 * self.image.width_mm
+        };
+        let computed =
+            self.computed.iter().filter(|point| !self.taken.iter().any(|taken| near(taken, point)));
         for (point, taken) in taken.chain(computed.map(|point| (point, false))) {
             if !(point.x_mm.is_finite() && point.y_mm.is_finite() && point.gap_mm.is_finite()) {
                 continue;
             }
             let at = board.place(point.x_mm, point.y_mm);
-            let at = [at[0].clamp(6.0, WIDTH - 6.0), at[1].clamp(6.0, board.from[1] + board.size[1] + 6.0)];
+            let at = [
+                at[0].clamp(6.0, WIDTH - 6.0),
+                at[1].clamp(6.0, board.from[1] + board.size[1] + 6.0),
+            ];
             if taken {
                 let scale = if dense { 0.5 } else { 1.0 };
                 let shift = format!("translate({} {}) scale({scale})", short(at[0]), short(at[1]));
@@ -242,24 +286,36 @@ impl GapMap<'_> {
             let size = if taken { NUMBER } else { SMALL };
             let half = [width_of(&text, size) / 2.0 + 4.0, size * 0.5 + 4.0];
             let centre = if taken { board.inward(at, half) } else { at };
-            let area = [centre[0] - half[0], centre[1] - half[1], centre[0] + half[0], centre[1] + half[1]];
+            let area = [
+                centre[0] - half[0],
+                centre[1] - half[1],
+                centre[0] + half[0],
+                centre[1] + half[1],
+            ];
             let apart = if dense { 26.0 } else { 0.0 };
             let free = placed.iter().all(|p| {
-                area[2] + apart < p[0] || p[2] + apart < area[0] || area[3] + apart < p[1] || p[3] + apart < area[1]
+                area[2] + apart < p[0]
+                    || p[2] + apart < area[0]
+                    || area[3] + apart < p[1]
+                    || p[3] + apart < area[1]
             });
             // Where numbers would cover each other the dot alone stays: the table has them all.
             if !free {
                 continue;
             }
             placed.push(area);
-            let back = rectangle([area[0], area[1]], [2.0 * half[0], 2.0 * half[1]], PAPER).set("rx", 3);
+            let back =
+                rectangle([area[0], area[1]], [2.0 * half[0], 2.0 * half[1]], PAPER).set("rx", 3);
             let colour = if taken { INK } else { SOFT };
-            let number = label(text, [centre[0], centre[1] + size * 0.36], size, Anchor::Middle, colour);
+            let number =
+                label(text, [centre[0], centre[1] + size * 0.36], size, Anchor::Middle, colour);
             let number = if taken { number.set("font-weight", 700) } else { number };
             texts = texts.add(back.set("fill-opacity", "0.88")).add(number);
         }
         let mut group = Group::new();
-        if let Some([x_mm, y_mm]) = self.worst_mm.filter(|place| place.iter().all(|number| number.is_finite())) {
+        if let Some([x_mm, y_mm]) =
+            self.worst_mm.filter(|place| place.iter().all(|number| number.is_finite()))
+        {
             group = group.add(ring(board.place(x_mm, y_mm), 11.0, 2.0, INK));
         }
         if dense { group.add(dots).add(texts) } else { group.add(texts).add(dots) }
@@ -325,7 +381,14 @@ impl BoardFrame {
 
     fn outline(&self) -> String {
         let [x, y] = self.from;
-        format!("M{} {}h{}v{}h{}Z", short(x), short(y), short(self.size[0]), short(self.size[1]), short(-self.size[0]))
+        format!(
+            "M{} {}h{}v{}h{}Z",
+            short(x),
+            short(y),
+            short(self.size[0]),
+            short(self.size[1]),
+            short(-self.size[0])
+        )
     }
 
     /// The middle of a number's box beside its dot, on the side of the board's middle.

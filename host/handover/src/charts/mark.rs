@@ -47,7 +47,8 @@ pub(super) fn dot(verdict: Option<VerdictWord>, [x, y]: [f64; 2]) -> Group {
         Some(VerdictWord::Within) => group.add(disc([x, y], 4.6, WITHIN)),
         Some(VerdictWord::Unsure) => group.add(ring([x, y], 4.0, 2.4, UNSURE)),
         Some(VerdictWord::Outside) => {
-            let (left, right, top, bottom) = (short(x - 6.0), short(x + 6.0), short(y - 6.0), short(y + 6.0));
+            let (left, right, top, bottom) =
+                (short(x - 6.0), short(x + 6.0), short(y - 6.0), short(y + 6.0));
             let (x, y) = (short(x), short(y));
             group.add(filled(&format!("M{left} {y}L{x} {top}L{right} {y}L{x} {bottom}Z"), OUTSIDE))
         }
@@ -55,7 +56,12 @@ pub(super) fn dot(verdict: Option<VerdictWord>, [x, y]: [f64; 2]) -> Group {
     }
 }
 
-pub(super) fn ring([x, y]: [f64; 2], radius: f64, width: f64, colour: Colour) -> svg::node::element::Path {
+pub(super) fn ring(
+    [x, y]: [f64; 2],
+    radius: f64,
+    width: f64,
+    colour: Colour,
+) -> svg::node::element::Path {
     let (left, r, d) = (short(x - radius), short(radius), short(2.0 * radius));
     drawn(&format!("M{left} {}a{r} {r} 0 1 0 {d} 0a{r} {r} 0 1 0 -{d} 0", short(y)), width, colour)
 }

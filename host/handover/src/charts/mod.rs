@@ -143,7 +143,9 @@ impl Scale {
         let (low, high) = values
             .into_iter()
             .filter(|value| value.is_finite() && value.abs() < 1e12)
-            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| (low.min(value), high.max(value)));
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
+                (low.min(value), high.max(value))
+            });
         if low > high {
             return None;
         }
@@ -159,7 +161,8 @@ impl Scale {
     fn ticks(self) -> Vec<f64> {
         let span = self.high - self.low;
         let power = 10_f64.powf((span / 4.0).log10().floor());
-        let step = [1.0, 2.0, 5.0, 10.0].map(|m| m * power).into_iter().find(|step| span / step <= 6.0);
+        let step =
+            [1.0, 2.0, 5.0, 10.0].map(|m| m * power).into_iter().find(|step| span / step <= 6.0);
         let Some(step) = step.filter(|step| step.is_normal()) else {
             return Vec::new();
         };

@@ -50,7 +50,13 @@ pub fn draw(rows: &[Left], units: Units) -> Option<svg::Document> {
             .add(stroke([NAMES, y], [WIDTH - NUMBERS, y], 0.5, RULE))
             .add(stroke([zero, y], [x, y], 3.0, BEAM))
             .add(disc([x, y], 4.0, BEAM))
-            .add(label(fitted(&row.station, SMALL, NAMES - 10.0), [NAMES - 8.0, y + 4.0], SMALL, Anchor::End, INK))
+            .add(label(
+                fitted(&row.station, SMALL, NAMES - 10.0),
+                [NAMES - 8.0, y + 4.0],
+                SMALL,
+                Anchor::End,
+                INK,
+            ))
             .add(label(shown, [WIDTH - 4.0, y + 4.0], SMALL, Anchor::End, INK));
         chart = chart.add(group);
     }

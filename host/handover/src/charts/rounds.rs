@@ -3,7 +3,9 @@
 use skimgauge_metrology::band::Band;
 use svg::node::element::Group;
 
-use super::{Anchor, SMALL, Scale, disc, drawn, fitted, label, rectangle, sheet, short, spread, stroke};
+use super::{
+    Anchor, SMALL, Scale, disc, drawn, fitted, label, rectangle, sheet, short, spread, stroke,
+};
 use crate::palette::{BEAM, INK, PANEL, RULE, SOFT};
 use crate::units::Units;
 
@@ -27,14 +29,25 @@ const BOTTOM: f64 = 30.0;
 pub const MOST_LINES: usize = 12;
 
 /// The chart, if there is something to connect: two passes or more. `passes` names them in order.
-pub fn draw(passes: &[String], courses: &[Course], band: Option<Band>, units: Units) -> Option<svg::Document> {
+pub fn draw(
+    passes: &[String],
+    courses: &[Course],
+    band: Option<Band>,
+    units: Units,
+) -> Option<svg::Document> {
     if passes.len() < 2 {
         return None;
     }
     let gaps = courses.iter().flat_map(|course| course.gaps_mm.iter().flatten().copied());
     let ends = band.map(|band| [band.low, band.high]);
-    let up = Scale::over(gaps.chain(ends.into_iter().flatten()).map(|mm| units.of_mm(mm)), HEIGHT - BOTTOM, TOP)?;
-    let across = |pass: usize| LEFT + 30.0 + (WIDTH - LEFT - RIGHT - 40.0) * pass as f64 / (passes.len() - 1) as f64;
+    let up = Scale::over(
+        gaps.chain(ends.into_iter().flatten()).map(|mm| units.of_mm(mm)),
+        HEIGHT - BOTTOM,
+        TOP,
+    )?;
+    let across = |pass: usize| {
+        LEFT + 30.0 + (WIDTH - LEFT - RIGHT - 40.0) * pass as f64 / (passes.len() - 1) as f64
+    };
     let alt = format!("Gaps of {} stations over {} passes", courses.len(), passes.len());
     let mut chart = sheet(WIDTH, HEIGHT, &alt).add(frame(up, band, units));
     for (at, pass) in passes.iter().enumerate() {
@@ -44,7 +57,8 @@ pub fn draw(passes: &[String], courses: &[Course], band: Option<Band>, units: Un
         chart = chart.add(stroke([across(at), TOP], [across(at), HEIGHT - BOTTOM], 0.6, RULE));
         if at % every == 0 || at + 1 == passes.len() {
             let text = fitted(pass, SMALL, room.max(60.0) + 24.0);
-            chart = chart.add(label(text, [across(at), HEIGHT - 10.0], SMALL, Anchor::Middle, SOFT));
+            chart =
+                chart.add(label(text, [across(at), HEIGHT - 10.0], SMALL, Anchor::Middle, SOFT));
         }
     }
     let shown = &courses[..courses.len().min(MOST_LINES)];
@@ -55,10 +69,13 @@ pub fn draw(passes: &[String], courses: &[Course], band: Option<Band>, units: Un
             .gaps_mm
             .iter()
             .enumerate()
-            .filter_map(|(pass, gap)| Some([across(pass), up.at(units.of_mm(gap.filter(|gap| gap.is_finite())?))]))
+            .filter_map(|(pass, gap)| {
+                Some([across(pass), up.at(units.of_mm(gap.filter(|gap| gap.is_finite())?))])
+            })
             .collect();
         let Some(last) = points.last() else { continue };
-        let path: Vec<String> = points.iter().map(|[x, y]| format!("{} {}", short(*x), short(*y))).collect();
+        let path: Vec<String> =
+            points.iter().map(|[x, y]| format!("{} {}", short(*x), short(*y))).collect();
         lines = lines.add(drawn(&format!("M{}", path.join("L")), 1.6, BEAM));
         for point in &points {
             lines = lines.add(disc(*point, 3.0, BEAM));
@@ -66,15 +83,12 @@ pub fn draw(passes: &[String], courses: &[Course], band: Option<Band>, units: Un
         names.push((course.station.as_str(), *last));
     }
     let wanted: Vec<f64> = names.iter().map(|(_, last)| last[1] + 4.0).collect();
-    for ((name, last), y) in names.iter().zip(spread(&wanted, SMALL + 2.0, TOP + 8.0, HEIGHT - 4.0)) {
+    for ((name, last), y) in names.iter().zip(spread(&wanted, SMALL + 2.0, TOP + 8.0, HEIGHT - 4.0))
+    {
         let x = WIDTH - RIGHT + 14.0;
-        lines = lines.add(stroke([last[0] + 4.0, last[1]], [x - 3.0, y - 4.0], 0.6, SOFT)).add(label(
-            fitted(name, SMALL, RIGHT - 16.0),
-            [x, y],
-            SMALL,
-            Anchor::Start,
-            INK,
-        ));
+        lines = lines
+            .add(stroke([last[0] + 4.0, last[1]], [x - 3.0, y - 4.0], 0.6, SOFT))
+            .add(label(fitted(name, SMALL, RIGHT - 16.0), [x, y], SMALL, Anchor::Start, INK));
     }
     Some(chart.add(lines))
 }
@@ -87,9 +101,16 @@ pub(super) fn frame(up: Scale, band: Option<Band>, units: Units) -> Group {
         let (low, high) = (up.at(units.of_mm(band.low)), up.at(units.of_mm(band.high)));
         group = group.add(rectangle([LEFT, high], [right - LEFT, low - high], PANEL));
         for y in [low, high] {
-            group = group.add(stroke([LEFT, y], [right, y], 1.6, INK).set("stroke-dasharray", "7 4"));
+            group =
+                group.add(stroke([LEFT, y], [right, y], 1.6, INK).set("stroke-dasharray", "7 4"));
         }
-        group = group.add(label("the band", [LEFT + 5.0, high + SMALL + 2.0], SMALL, Anchor::Start, SOFT));
+        group = group.add(label(
+            "the band",
+            [LEFT + 5.0, high + SMALL + 2.0],
+            SMALL,
+            Anchor::Start,
+            SOFT,
+        ));
     }
     for tick in up.ticks() {
         let y = up.at(tick);

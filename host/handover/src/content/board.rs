@@ -75,7 +75,9 @@ fn map(reading: &Reading<'_>, phase: Phase, id: &str) -> Option<Figure> {
         band: job.and_then(JobFile::gap_band),
         taken: &taken,
         computed: &computed,
-        worst_mm: judged.and_then(|(_, judged)| judged.worst.as_ref()).map(|worst| [worst.x_mm, worst.y_mm]),
+        worst_mm: judged
+            .and_then(|(_, judged)| judged.worst.as_ref())
+            .map(|worst| [worst.x_mm, worst.y_mm]),
         adjusters: job.map_or(&[], |job| job.adjusters.as_slice()),
         units: reading.units,
     };
@@ -92,7 +94,10 @@ fn map(reading: &Reading<'_>, phase: Phase, id: &str) -> Option<Figure> {
     Some(Figure {
         alt: map.in_words(),
         picture: Picture::Chart(map.draw().to_string()),
-        caption: format!("{}: {verdict}", plain::sentence(phase_words(phase)).trim_end_matches('.')),
+        caption: format!(
+            "{}: {verdict}",
+            plain::sentence(phase_words(phase)).trim_end_matches('.')
+        ),
         wide: false,
     })
 }
@@ -120,7 +125,9 @@ impl JudgedAt {
         if reading.job_at(event.seq).is_some_and(|job| job.survey.is_some()) {
             return Self::Board;
         }
-        Self::Places(reading.stations(judged.phase).into_iter().map(|(name, _)| plain::line(name)).collect())
+        Self::Places(
+            reading.stations(judged.phase).into_iter().map(|(name, _)| plain::line(name)).collect(),
+        )
     }
 
     /// `at the 8 places read`.
@@ -192,10 +199,11 @@ fn course(reading: &Reading<'_>) -> Option<Figure> {
             passes.push(pass);
             passes.len() - 1
         });
-        let station = courses.iter().position(|course| course.station == take.station).unwrap_or_else(|| {
-            courses.push(Course { station: take.station.clone(), gaps_mm: Vec::new() });
-            courses.len() - 1
-        });
+        let station =
+            courses.iter().position(|course| course.station == take.station).unwrap_or_else(|| {
+                courses.push(Course { station: take.station.clone(), gaps_mm: Vec::new() });
+                courses.len() - 1
+            });
         // The last take of a station in a pass is the one that counts.
         all.push((pass, station, take.gap_mm));
     }
@@ -241,7 +249,8 @@ fn course(reading: &Reading<'_>) -> Option<Figure> {
 /// Each verdict on the whole.
 pub(super) fn verdicts(reading: &Reading<'_>) -> Option<Section> {
     let after = reading.judged(Phase::AsLeft).or_else(|| reading.judged(Phase::Between));
-    let cards: Vec<(&Event, &Judged)> = reading.judged(Phase::AsFound).into_iter().chain(after).collect();
+    let cards: Vec<(&Event, &Judged)> =
+        reading.judged(Phase::AsFound).into_iter().chain(after).collect();
     if cards.is_empty() {
         return None;
     }
@@ -262,7 +271,8 @@ pub(super) fn verdicts(reading: &Reading<'_>) -> Option<Section> {
          nothing checks, get no such verdict."
             .to_owned(),
     ));
-    let mut rules: Vec<String> = cards.iter().map(|(_, judged)| plain::sentence(&judged.decision_rule)).collect();
+    let mut rules: Vec<String> =
+        cards.iter().map(|(_, judged)| plain::sentence(&judged.decision_rule)).collect();
     rules.dedup();
     blocks.push(Block::Small(format!(
         "The rule as recorded with the verdict: {} It follows ISO 14253-1 and JCGM 106.",
@@ -276,7 +286,10 @@ fn card(reading: &Reading<'_>, event: &Event, judged: &Judged) -> VerdictCard {
     let band = reading.band_at(event.seq);
     let mut facts: Vec<(String, Cell)> = Vec::new();
     if judged.verdict == VerdictWord::Within {
-        facts.push(("Judged at".to_owned(), Cell::text(JudgedAt::of(reading, event, judged).named())));
+        facts.push((
+            "Judged at".to_owned(),
+            Cell::text(JudgedAt::of(reading, event, judged).named()),
+        ));
     }
     if let Some(worst) = &judged.worst {
         facts.push((
@@ -289,8 +302,11 @@ fn card(reading: &Reading<'_>, event: &Event, judged: &Judged) -> VerdictCard {
         "Uncertainty (95\u{a0}%)".to_owned(),
         Cell::number_if(judged.expanded_u_mm, |mm| format!("\u{b1} {}", units.u(mm))),
     ));
-    let name =
-        if judged.margin_mm.is_some_and(|mm| mm < 0.0) { "Beyond the nearer limit by" } else { "To the nearer limit" };
+    let name = if judged.margin_mm.is_some_and(|mm| mm < 0.0) {
+        "Beyond the nearer limit by"
+    } else {
+        "To the nearer limit"
+    };
     facts.push((name.to_owned(), Cell::number_if(judged.margin_mm, |mm| units.gap(mm.abs()))));
     if let Some(band) = band {
         facts.push(("Band".to_owned(), Cell::text(units.band(band.low, band.high))));
@@ -298,7 +314,9 @@ fn card(reading: &Reading<'_>, event: &Event, judged: &Judged) -> VerdictCard {
     facts.extend(tilt_facts(judged));
     facts.retain(|(_, cell)| *cell != Cell::None);
     let mut says = job::says(reading, event, judged);
-    if let Some(settle) = judged.would_settle.as_deref().map(plain::sentence).filter(|text| !text.is_empty()) {
+    if let Some(settle) =
+        judged.would_settle.as_deref().map(plain::sentence).filter(|text| !text.is_empty())
+    {
         says = format!("{says} What would settle it: {settle}");
     }
     VerdictCard {
@@ -317,16 +335,21 @@ fn card(reading: &Reading<'_>, event: &Event, judged: &Judged) -> VerdictCard {
 pub(super) fn place_words(reading: &Reading<'_>, event: &Event, point: &Point) -> String {
     let units = reading.units;
     if let Some(job) = reading.job_at(event.seq) {
-        let near = |x_mm: f64, y_mm: f64| (x_mm - point.x_mm).hypot(y_mm - point.y_mm) < 0.02 * job.image.width_mm;
+        let near = |x_mm: f64, y_mm: f64| {
+            (x_mm - point.x_mm).hypot(y_mm - point.y_mm) < 0.02 * job.image.width_mm
+        };
         let named = job.image.places().into_iter().find(|place| near(place.x_mm, place.y_mm));
         if let Some(place) = named {
             return match place.name {
                 "centre" => "in the middle".to_owned(),
-                "left" | "right" | "top" | "bottom" => format!("in the middle of the {} edge", place.name),
+                "left" | "right" | "top" | "bottom" => {
+                    format!("in the middle of the {} edge", place.name)
+                }
                 corner => format!("in the {corner} corner"),
             };
         }
-        if let Some(station) = job.stations.iter().find(|station| near(station.x_mm, station.y_mm)) {
+        if let Some(station) = job.stations.iter().find(|station| near(station.x_mm, station.y_mm))
+        {
             return format!("at {}", plain::line(&station.name));
         }
     }
@@ -356,10 +379,12 @@ impl Tilt {
     fn all(judged: &Judged) -> Vec<Self> {
         let told = [("level", "Level"), ("lean", "Lean")].into_iter().filter_map(|(key, name)| {
             let tilt = judged.detail.get(key)?;
-            let pick = |keys: &[&str]| keys.iter().find_map(|key| tilt.get(key)).and_then(Value::as_f64);
+            let pick =
+                |keys: &[&str]| keys.iter().find_map(|key| tilt.get(key)).and_then(Value::as_f64);
             Some(Self {
                 name,
-                value_deg: pick(&["value_deg", "deg", "level_deg", "lean_deg"]).or_else(|| tilt.as_f64())?,
+                value_deg: pick(&["value_deg", "deg", "level_deg", "lean_deg"])
+                    .or_else(|| tilt.as_f64())?,
                 expanded_deg: pick(&["expanded_u_deg", "expanded_deg"]),
                 verdict: tilt.get("verdict").and_then(Value::as_str).and_then(VerdictWord::parse),
                 emitter_deg: pick(&["emitter_deg"]),
@@ -373,9 +398,15 @@ impl Tilt {
 /// Level and lean out of a verdict's detail, where they are told.
 fn tilt_facts(judged: &Judged) -> Vec<(String, Cell)> {
     let fact = |tilt: Tilt| {
-        let margin = tilt.expanded_deg.map_or_else(String::new, |u| format!(" \u{b1} {}", crate::units::angle(u)));
-        let verdict = tilt.verdict.map_or_else(String::new, |v| format!(", {}", crate::document::verdict_words(v)));
-        let cell = Cell::number(tilt.value_deg, |deg| format!("{}{margin}{verdict}", crate::units::angle(deg)));
+        let margin = tilt
+            .expanded_deg
+            .map_or_else(String::new, |u| format!(" \u{b1} {}", crate::units::angle(u)));
+        let verdict = tilt
+            .verdict
+            .map_or_else(String::new, |v| format!(", {}", crate::document::verdict_words(v)));
+        let cell = Cell::number(tilt.value_deg, |deg| {
+            format!("{}{margin}{verdict}", crate::units::angle(deg))
+        });
         (tilt.name.to_owned(), cell)
     };
     Tilt::all(judged).into_iter().map(fact).collect()
@@ -386,7 +417,11 @@ pub(super) fn gaps(reading: &Reading<'_>) -> Option<Section> {
     let found = reading.stations(Phase::AsFound);
     let left = reading.stations(Phase::AsLeft);
     let mut names: Vec<&str> = found.iter().map(|(name, _)| *name).collect();
-    names.extend(left.iter().map(|(name, _)| *name).filter(|name| !found.iter().any(|(known, _)| known == name)));
+    names.extend(
+        left.iter()
+            .map(|(name, _)| *name)
+            .filter(|name| !found.iter().any(|(known, _)| known == name)),
+    );
     let tilts = tilts(reading);
     if names.is_empty() {
         return section("gaps", "Level and lean", tilts.into_iter().collect());
@@ -396,18 +431,23 @@ pub(super) fn gaps(reading: &Reading<'_>) -> Option<Section> {
         list.iter().find(|(known, _)| *known == name).map(|(_, gap)| gap.clone())
     };
     let gap = |gap: &Option<StationGap>| match gap {
-        Some(gap) if gap.takes > 1 => {
-            Cell::number(gap.gap_mm, |mm| format!("{} (mean of {})", units.gap_number(mm), gap.takes))
-        }
+        Some(gap) if gap.takes > 1 => Cell::number(gap.gap_mm, |mm| {
+            format!("{} (mean of {})", units.gap_number(mm), gap.takes)
+        }),
         Some(gap) => Cell::number(gap.gap_mm, |mm| units.gap_number(mm)),
         None => Cell::None,
     };
-    let verdict = |gap: &Option<StationGap>| gap.as_ref().and_then(|gap| gap.verdict).map_or(Cell::None, Cell::Verdict);
+    let verdict = |gap: &Option<StationGap>| {
+        gap.as_ref().and_then(|gap| gap.verdict).map_or(Cell::None, Cell::Verdict)
+    };
     let mut rows: Vec<Vec<Cell>> = names
         .iter()
         .map(|name| {
             let (before, after) = (of(&found, name), of(&left, name));
-            let change = before.as_ref().zip(after.as_ref()).map(|(before, after)| after.gap_mm - before.gap_mm);
+            let change = before
+                .as_ref()
+                .zip(after.as_ref())
+                .map(|(before, after)| after.gap_mm - before.gap_mm);
             vec![
                 Cell::text(plain::line(name)),
                 gap(&before),
@@ -429,7 +469,11 @@ pub(super) fn gaps(reading: &Reading<'_>) -> Option<Section> {
     work::drop_empty(&mut columns, &mut rows);
     let caption = format!("Gaps between touch plane and board by station, {}", units.sign());
     let table = Table { caption, columns, rows };
-    section("gaps", "Gaps by station", [Some(Block::Table(table)), tilts].into_iter().flatten().collect())
+    section(
+        "gaps",
+        "Gaps by station",
+        [Some(Block::Table(table)), tilts].into_iter().flatten().collect(),
+    )
 }
 
 /// Level and lean by state: the same numbers as on the verdict's card, with what they are the difference of.
@@ -454,15 +498,20 @@ fn tilts(reading: &Reading<'_>) -> Option<Block> {
                 Body::EmitterTilt(tilt) => Some(tilt),
                 _ => None,
             })
-            .filter(|(event, tilt)| tilt.phase == phase || (phase == Phase::AsLeft && left.contains(&event.hash)))
+            .filter(|(event, tilt)| {
+                tilt.phase == phase || (phase == Phase::AsLeft && left.contains(&event.hash))
+            })
             .last();
-        let own = |name: &str| taken.map(|(_, tilt)| if name == "Level" { tilt.level_deg } else { tilt.lean_deg });
+        let own = |name: &str| {
+            taken.map(|(_, tilt)| if name == "Level" { tilt.level_deg } else { tilt.lean_deg })
+        };
         let judged = reading.judged(phase).map(|(_, judged)| Tilt::all(judged)).unwrap_or_default();
         for name in ["Level", "Lean"] {
             let tilt = judged.iter().find(|tilt| tilt.name == name);
             // A record that tells only the difference: the board stands where that leaves it.
             let emitter_deg = tilt.and_then(|tilt| tilt.emitter_deg).or_else(|| own(name));
-            let board_deg = tilt.and_then(|tilt| tilt.board_deg.or(emitter_deg.map(|deg| deg - tilt.value_deg)));
+            let board_deg = tilt
+                .and_then(|tilt| tilt.board_deg.or(emitter_deg.map(|deg| deg - tilt.value_deg)));
             if tilt.is_none() && emitter_deg.is_none() {
                 continue;
             }
@@ -511,7 +560,10 @@ pub(super) fn agreement(reading: &Reading<'_>) -> Option<Section> {
         .filter_map(|row| {
             Some(Left {
                 station: plain::line(
-                    row.get("station").or_else(|| row.get("name")).and_then(Value::as_str).unwrap_or("\u{2013}"),
+                    row.get("station")
+                        .or_else(|| row.get("name"))
+                        .and_then(Value::as_str)
+                        .unwrap_or("\u{2013}"),
                 ),
                 residual_mm: row.get("residual_mm")?.as_f64()?,
                 normalized: row.get("normalized").and_then(Value::as_f64),
@@ -521,8 +573,11 @@ pub(super) fn agreement(reading: &Reading<'_>) -> Option<Section> {
     if let Some(chart) = residuals::draw(&left, units) {
         blocks.push(Block::Text(agreement_words(detail)));
         let more = left.len().saturating_sub(residuals::MOST_ROWS);
-        let more =
-            if more > 0 { format!(" The {} largest of {}.", residuals::MOST_ROWS, left.len()) } else { String::new() };
+        let more = if more > 0 {
+            format!(" The {} largest of {}.", residuals::MOST_ROWS, left.len())
+        } else {
+            String::new()
+        };
         blocks.push(Block::Figures(vec![Figure {
             alt: "What one plane leaves over at each station".to_owned(),
             picture: Picture::Chart(chart.to_string()),
@@ -530,8 +585,10 @@ pub(super) fn agreement(reading: &Reading<'_>) -> Option<Section> {
             wide: true,
         }]));
     }
-    let lines: Vec<BudgetLine> =
-        detail.get("budget").and_then(|lines| serde_json::from_value(lines.clone()).ok()).unwrap_or_default();
+    let lines: Vec<BudgetLine> = detail
+        .get("budget")
+        .and_then(|lines| serde_json::from_value(lines.clone()).ok())
+        .unwrap_or_default();
     if let Some(chart) = budget::draw(&lines) {
         blocks.push(Block::Figures(vec![Figure {
             alt: "Shares of the uncertainty".to_owned(),
@@ -554,7 +611,9 @@ pub(super) fn agreement(reading: &Reading<'_>) -> Option<Section> {
 
 fn agreement_words(detail: &Value) -> String {
     let verdict = match detail.get("agreement").and_then(Value::as_str) {
-        Some("agrees") => "They agree with one flat sheet of light as well as chance would have it.",
+        Some("agrees") => {
+            "They agree with one flat sheet of light as well as chance would have it."
+        }
         Some("strained") => {
             "They agree less well than chance would have it in 95 of 100 cases; the uncertainties were widened to cover that."
         }

@@ -51,14 +51,21 @@ pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
         .collect();
     let judged = reading.judged(Phase::AsLeft).map(|(_, judged)| judged);
     if judged.is_some_and(board::contradicts) {
-        let settle = judged.and_then(|judged| judged.would_settle.as_deref()).map(plain::sentence).unwrap_or_default();
+        let settle = judged
+            .and_then(|judged| judged.would_settle.as_deref())
+            .map(plain::sentence)
+            .unwrap_or_default();
         points
             .push(format!("The readings as left contradict one another: nothing is said of the gap on them. {settle}"));
     }
     match judged.map(|judged| judged.verdict) {
         Some(VerdictWord::Unsure) if judged.is_some_and(board::contradicts) => {}
-        Some(VerdictWord::Outside) => points.push("The touch plane is left outside its band.".to_owned()),
-        Some(VerdictWord::Unsure) => points.push("The verdict as left is too close to call.".to_owned()),
+        Some(VerdictWord::Outside) => {
+            points.push("The touch plane is left outside its band.".to_owned())
+        }
+        Some(VerdictWord::Unsure) => {
+            points.push("The verdict as left is too close to call.".to_owned())
+        }
         Some(VerdictWord::Within) => {}
         None => points.push("The installation has not been judged as it is left.".to_owned()),
     }
@@ -71,7 +78,9 @@ pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
                 short(limit_days, 0)
             )),
             Some(days) if days < 0 => {
-                points.push(format!("The calibration of head {serial} is dated after its takes: a clock was wrong."));
+                points.push(format!(
+                    "The calibration of head {serial} is dated after its takes: a clock was wrong."
+                ));
             }
             None => points.push(format!("When head {serial} was calibrated is not known.")),
             Some(_) => {}
@@ -91,7 +100,11 @@ pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
             continue;
         }
         let flags: Vec<String> = take.flags.iter().map(|flag| plain::line(flag)).collect();
-        points.push(format!("The take as left at {} was marked: {}.", plain::line(&take.station), plain::list(&flags)));
+        points.push(format!(
+            "The take as left at {} was marked: {}.",
+            plain::line(&take.station),
+            plain::list(&flags)
+        ));
     }
     points
 }
@@ -99,14 +112,19 @@ pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
 /// What is left to do.
 pub(super) fn open_points(reading: &Reading<'_>) -> Option<Section> {
     let points = points(reading);
-    let blocks =
-        if points.is_empty() { vec![Block::Text("None are known.".to_owned())] } else { vec![Block::ToDo(points)] };
+    let blocks = if points.is_empty() {
+        vec![Block::Text("None are known.".to_owned())]
+    } else {
+        vec![Block::ToDo(points)]
+    };
     section("open-points", "Open points", blocks)
 }
 
 /// The usual cautions. They say nothing about this wall or this emitter: whoever is responsible for those does.
 pub(super) fn cautions() -> Option<Section> {
-    let caution = |about: &str, says: &str| Block::Caution(Caution { about: about.to_owned(), says: says.to_owned() });
+    let caution = |about: &str, says: &str| {
+        Block::Caution(Caution { about: about.to_owned(), says: says.to_owned() })
+    };
     section(
         "cautions",
         "Take care",
@@ -128,7 +146,10 @@ pub(super) fn cautions() -> Option<Section> {
                 "The emitter is reached from a ladder or a platform: on firm level ground, with a second person at hand, and never reaching \
                  sideways. Nothing loose in the hand above the board.",
             ),
-            caution("Mains", "Unplug before a cover or a cable is touched. Fixed wiring is for licensed electricians."),
+            caution(
+                "Mains",
+                "Unplug before a cover or a cable is touched. Fixed wiring is for licensed electricians.",
+            ),
             caution(
                 "What comes first",
                 "Where the maker\u{2019}s instructions, local rules or licensed practice say something else than this page, they hold.",
@@ -169,11 +190,18 @@ pub(super) fn sign(reading: &Reading<'_>) -> Option<Section> {
             _ => None,
         })
         .map(|(event, signed)| {
-            let key = sign::fingerprint(&signed.public_key).unwrap_or_else(|_| "an unreadable key".to_owned());
-            let closing = reading.history.events.iter().any(|event| event.hash == signed.hash && event.body.closes());
+            let key = sign::fingerprint(&signed.public_key)
+                .unwrap_or_else(|_| "an unreadable key".to_owned());
+            let closing = reading
+                .history
+                .events
+                .iter()
+                .any(|event| event.hash == signed.hash && event.body.closes());
             let holds = match sign::check(signed) {
                 Ok(()) if closing => "it fits the closed job".to_owned(),
-                Ok(()) => "it does not fit this job\u{2019}s closing event: do not rely on it".to_owned(),
+                Ok(()) => {
+                    "it does not fit this job\u{2019}s closing event: do not rely on it".to_owned()
+                }
                 Err(why) => format!("it does not hold ({}): do not rely on it", plain::line(&why)),
             };
             format!("Signed by key {} on {}: {holds}.", plain::line(&key), plain::moment(event.at))

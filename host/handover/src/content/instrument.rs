@@ -22,7 +22,11 @@ pub(super) struct HeadUse<'a> {
 pub(super) fn heads<'a>(reading: &'a Reading<'_>) -> Vec<HeadUse<'a>> {
     let mut heads: Vec<HeadUse<'a>> = Vec::new();
     for CurrentTake { event, take } in reading.history.takes() {
-        let age_days = take.head.calibration_date.as_deref().and_then(|date| plain::days_since(date, event.at));
+        let age_days = take
+            .head
+            .calibration_date
+            .as_deref()
+            .and_then(|date| plain::days_since(date, event.at));
         match heads.iter_mut().find(|used| *used.head == take.head) {
             Some(used) => {
                 used.takes += 1;
@@ -36,11 +40,10 @@ pub(super) fn heads<'a>(reading: &'a Reading<'_>) -> Vec<HeadUse<'a>> {
 
 /// A head with its calibration in a few words.
 pub(super) fn in_short(used: &HeadUse<'_>) -> String {
-    let calibrated = used
-        .head
-        .calibration_date
-        .as_deref()
-        .map_or_else(|| "calibration date not known".to_owned(), |date| format!("calibrated {}", plain::date(date)));
+    let calibrated = used.head.calibration_date.as_deref().map_or_else(
+        || "calibration date not known".to_owned(),
+        |date| format!("calibrated {}", plain::date(date)),
+    );
     format!("head {}, {calibrated}", plain::line(&used.head.serial))
 }
 
@@ -71,10 +74,19 @@ pub(super) fn measured_with(reading: &Reading<'_>) -> Option<Section> {
     if !software.is_empty() {
         facts.push(("Software".to_owned(), Cell::text(plain::list(&software))));
     }
-    let temperatures = reading.takes.iter().filter_map(|current| current.take.temperature_c).filter(|c| c.is_finite());
-    let (low, high) = temperatures.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), c| (low.min(c), high.max(c)));
+    let temperatures = reading
+        .takes
+        .iter()
+        .filter_map(|current| current.take.temperature_c)
+        .filter(|c| c.is_finite());
+    let (low, high) = temperatures
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), c| (low.min(c), high.max(c)));
     if low <= high {
-        let text = if high - low < 0.05 { short(low, 1) } else { format!("{} to {}", short(low, 1), short(high, 1)) };
+        let text = if high - low < 0.05 {
+            short(low, 1)
+        } else {
+            format!("{} to {}", short(low, 1), short(high, 1))
+        };
         facts.push(("Temperature in the head".to_owned(), Cell::text(format!("{text} \u{b0}C"))));
     }
     let used = reading
@@ -84,8 +96,14 @@ pub(super) fn measured_with(reading: &Reading<'_>) -> Option<Section> {
         })
         .last();
     if let Some((_, used)) = used {
-        facts.push(("Zero, added to every gap".to_owned(), Cell::number(used.zero_mm, |mm| units.fine(mm))));
-        facts.push(("Its standard uncertainty".to_owned(), Cell::number(used.u_zero_mm, |mm| units.fine(mm))));
+        facts.push((
+            "Zero, added to every gap".to_owned(),
+            Cell::number(used.zero_mm, |mm| units.fine(mm)),
+        ));
+        facts.push((
+            "Its standard uncertainty".to_owned(),
+            Cell::number(used.u_zero_mm, |mm| units.fine(mm)),
+        ));
     }
     if !facts.is_empty() {
         blocks.push(Block::Facts(facts));
@@ -99,9 +117,14 @@ fn head_facts(used: &HeadUse<'_>) -> Vec<(String, Cell)> {
     let age = used.age_days.map_or_else(String::new, |days| match days {
         0 => ", the day of the last take".to_owned(),
         days if days < 0 => {
-            format!(", dated {} after the last take", plain::count(days.unsigned_abs() as usize, "day"))
+            format!(
+                ", dated {} after the last take",
+                plain::count(days.unsigned_abs() as usize, "day")
+            )
         }
-        days => format!(", {} before the last take", plain::count(days.unsigned_abs() as usize, "day")),
+        days => {
+            format!(", {} before the last take", plain::count(days.unsigned_abs() as usize, "day"))
+        }
     });
     let calibrated = head
         .calibration_date
@@ -141,7 +164,8 @@ fn calibrated(reading: &Reading<'_>) -> Vec<Block> {
         blocks.push(Block::Figures(vec![Figure {
             alt: "Shares of the uncertainty of the zero".to_owned(),
             picture: Picture::Chart(chart.to_string()),
-            caption: "Where the uncertainty of the zero comes from: shares of its variance.".to_owned(),
+            caption: "Where the uncertainty of the zero comes from: shares of its variance."
+                .to_owned(),
             wide: true,
         }]));
         blocks.push(Block::Table(budget_table(&calibrated.budget)));
@@ -156,7 +180,9 @@ fn budget_table(lines: &[BudgetLine]) -> Table {
         .map(|line| {
             vec![
                 Cell::text(plain::line(&line.source)),
-                Cell::number(line.value, |v| format!("{} {}", short(v, 5), plain::line(&line.unit))),
+                Cell::number(line.value, |v| {
+                    format!("{} {}", short(v, 5), plain::line(&line.unit))
+                }),
                 Cell::text(plain::line(&line.distribution)),
                 Cell::number(line.divisor, |v| short(v, 3)),
                 Cell::number(line.sensitivity, |v| short(v, 4)),

@@ -14,7 +14,11 @@ pub(super) fn under(reading: &Reading<'_>) -> Vec<String> {
     let Some(job) = reading.job() else {
         return Vec::new();
     };
-    [&job.about.client, &job.about.place].into_iter().flatten().map(|text| plain::line(text)).collect()
+    [&job.about.client, &job.about.place]
+        .into_iter()
+        .flatten()
+        .map(|text| plain::line(text))
+        .collect()
 }
 
 /// The state of things.
@@ -41,15 +45,20 @@ pub(super) fn lead(reading: &Reading<'_>) -> String {
 fn whole(verdict: VerdictWord, at: &JudgedAt, start: &str) -> String {
     match verdict {
         VerdictWord::Within => {
-            let looked = if matches!(at, JudgedAt::Places(_)) { " Between them nobody looked." } else { "" };
+            let looked =
+                if matches!(at, JudgedAt::Places(_)) { " Between them nobody looked." } else { "" };
             format!(
                 "{start} within its band {}, with the uncertainty of the measurement counted against it.{looked}",
                 at.short()
             )
         }
-        VerdictWord::Outside => format!("{start} outside its band: some part of the board is surely beyond a limit."),
+        VerdictWord::Outside => {
+            format!("{start} outside its band: some part of the board is surely beyond a limit.")
+        }
         VerdictWord::Unsure => {
-            format!("{start} so near to a limit that the measurement cannot tell on which side: too close to call.")
+            format!(
+                "{start} so near to a limit that the measurement cannot tell on which side: too close to call."
+            )
         }
     }
 }
@@ -57,7 +66,8 @@ fn whole(verdict: VerdictWord, at: &JudgedAt, start: &str) -> String {
 /// A verdict with its place, in a sentence or two.
 pub(super) fn says(reading: &Reading<'_>, event: &Event, judged: &Judged) -> String {
     let (units, band) = (reading.units, reading.band_at(event.seq));
-    let band = band.map_or_else(String::new, |band| format!(" of {}", units.band(band.low, band.high)));
+    let band =
+        band.map_or_else(String::new, |band| format!(" of {}", units.band(band.low, band.high)));
     let place = judged.worst.as_ref().map(|worst| board::place_words(reading, event, worst));
     let gap = judged.worst_gap_mm.filter(|gap| gap.is_finite()).map(|gap| units.gap(gap));
     let there = match (&place, &gap) {
@@ -103,13 +113,21 @@ pub(super) fn says(reading: &Reading<'_>, event: &Event, judged: &Judged) -> Str
 pub(super) fn in_short(reading: &Reading<'_>) -> Option<Section> {
     let mut story = Vec::new();
     if let Some((event, judged)) = reading.judged(Phase::AsFound) {
-        story.push(format!("As found on {}: {}", plain::day(event.at), says(reading, event, judged)));
+        story.push(format!(
+            "As found on {}: {}",
+            plain::day(event.at),
+            says(reading, event, judged)
+        ));
     }
     if let Some(done) = done(reading) {
         story.push(done);
     }
     if let Some((event, judged)) = reading.judged(Phase::AsLeft) {
-        story.push(format!("As left on {}: {}", plain::day(event.at), says(reading, event, judged)));
+        story.push(format!(
+            "As left on {}: {}",
+            plain::day(event.at),
+            says(reading, event, judged)
+        ));
     }
     let open = closing::points(reading).len();
     if open > 0 {
@@ -137,15 +155,20 @@ fn done(reading: &Reading<'_>) -> Option<String> {
                     turned.push(name);
                 }
             }
-            Body::TurnAdvised(advice) if !rounds.contains(&advice.round) => rounds.push(advice.round),
+            Body::TurnAdvised(advice) if !rounds.contains(&advice.round) => {
+                rounds.push(advice.round)
+            }
             _ => {}
         }
     }
     if turns == 0 {
         return None;
     }
-    let in_rounds =
-        if rounds.is_empty() { String::new() } else { format!(" in {}", plain::count(rounds.len(), "round")) };
+    let in_rounds = if rounds.is_empty() {
+        String::new()
+    } else {
+        format!(" in {}", plain::count(rounds.len(), "round"))
+    };
     let screws = if turned.len() == 1 { "adjuster" } else { "adjusters" };
     Some(format!(
         "Done: {}{in_rounds}, at the emitter\u{2019}s {screws} {}.",

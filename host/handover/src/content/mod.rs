@@ -54,7 +54,9 @@ impl<'a> Reading<'a> {
                 Body::JobRevised(revised) => Some((event.seq, revised.job_file.as_str())),
                 _ => None,
             })
-            .map(|(seq, text)| (seq, JobFile::read("job file", text).map_err(|errors| errors.to_string())))
+            .map(|(seq, text)| {
+                (seq, JobFile::read("job file", text).map_err(|errors| errors.to_string()))
+            })
             .collect();
         Self { history, units, photos, jobs, takes: history.current_takes() }
     }
@@ -96,7 +98,13 @@ impl<'a> Reading<'a> {
         for CurrentTake { take, .. } in self.history.standing(phase) {
             let gap = found.entry(take.station.as_str()).or_insert_with(|| {
                 order.push(take.station.as_str());
-                StationGap { x_mm: take.x_mm, y_mm: take.y_mm, gap_mm: 0.0, takes: 0, verdict: None }
+                StationGap {
+                    x_mm: take.x_mm,
+                    y_mm: take.y_mm,
+                    gap_mm: 0.0,
+                    takes: 0,
+                    verdict: None,
+                }
             });
             gap.takes += 1;
             gap.gap_mm += (take.gap_mm - gap.gap_mm) / gap.takes as f64;
@@ -108,7 +116,8 @@ impl<'a> Reading<'a> {
     /// Of a take's verdict, what may be said: where the takes of its phase contradict one another no more than the verdict
     /// on the whole says.
     fn told(&self, phase: Phase, verdict: Option<VerdictWord>) -> Option<VerdictWord> {
-        let (_, whole) = self.judged(phase).filter(|(_, judged)| board::contradicts(judged)).unzip();
+        let (_, whole) =
+            self.judged(phase).filter(|(_, judged)| board::contradicts(judged)).unzip();
         match (whole, verdict) {
             (Some(whole), Some(verdict)) if verdict != whole.verdict => Some(VerdictWord::Unsure),
             (_, verdict) => verdict,
@@ -151,7 +160,11 @@ pub fn document(history: &JobHistory, units: Units, photos: &[(Hash, Vec<u8>)]) 
             .filter(|_| reading.sound() && history.unknown() == 0),
         lead: job::lead(&reading),
         warnings: closing::warnings(&reading),
-        sections: sections.into_iter().flatten().filter(|section| !section.blocks.is_empty()).collect(),
+        sections: sections
+            .into_iter()
+            .flatten()
+            .filter(|section| !section.blocks.is_empty())
+            .collect(),
         foot: closing::foot(&reading),
     }
 }

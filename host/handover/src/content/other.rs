@@ -23,8 +23,9 @@ const MOST_COLUMNS: usize = 11;
 const OWN: &str = "of which";
 
 /// Keys under which things have their names: they come first.
-const NAMING: &[&str] =
-    &[OWN, "name", "who", "plate", "anchor", "station", "corner", "place", "what", "case", "adjust"];
+const NAMING: &[&str] = &[
+    OWN, "name", "who", "plate", "anchor", "station", "corner", "place", "what", "case", "adjust",
+];
 
 /// How deep lists within lists are followed.
 const DEEPEST: usize = 4;
@@ -35,9 +36,13 @@ const LARGEST_DRAWING: usize = 1_000_000;
 /// The last result of each kind of work.
 pub(super) fn sections(reading: &Reading<'_>) -> Option<Section> {
     let mut blocks = Vec::new();
-    for name in
-        [SectionName::SetOut, SectionName::Fixings, SectionName::Square, SectionName::Survey, SectionName::Prove]
-    {
+    for name in [
+        SectionName::SetOut,
+        SectionName::Fixings,
+        SectionName::Square,
+        SectionName::Survey,
+        SectionName::Prove,
+    ] {
         let last = reading
             .events(|body| match body {
                 Body::Section(recorded) => Some(recorded),
@@ -70,9 +75,15 @@ fn about(name: SectionName) -> &'static str {
             "Loads on the anchors against the values entered from their approval. This compares numbers; it does not say that the wall \
              holds. The anchors\u{2019} approval, local building rules and a licensed engineer decide."
         }
-        SectionName::Square => "How far the image is from its rectangle, and what can be turned to mend it.",
-        SectionName::Survey => "The board\u{2019}s own shape, which the touch plane must clear everywhere.",
-        SectionName::Prove => "The same gap taken again and again, to see how much the takes scatter.",
+        SectionName::Square => {
+            "How far the image is from its rectangle, and what can be turned to mend it."
+        }
+        SectionName::Survey => {
+            "The board\u{2019}s own shape, which the touch plane must clear everywhere."
+        }
+        SectionName::Prove => {
+            "The same gap taken again and again, to see how much the takes scatter."
+        }
     }
 }
 
@@ -83,7 +94,10 @@ fn recorded_blocks(reading: &Reading<'_>, recorded: &Recorded) -> Vec<Block> {
         Some(Block::Figures(vec![Figure {
             alt: "Gap over time".to_owned(),
             picture: Picture::Chart(chart.to_string()),
-            caption: format!("The gap while a take settled, in {} over seconds.", reading.units.sign()),
+            caption: format!(
+                "The gap while a take settled, in {} over seconds.",
+                reading.units.sign()
+            ),
             wide: true,
         }]))
     }));
@@ -91,10 +105,14 @@ fn recorded_blocks(reading: &Reading<'_>, recorded: &Recorded) -> Vec<Block> {
     if let Value::Object(map) = &recorded.data {
         let (few, more): (Vec<&str>, Vec<&str>) =
             first.iter().copied().filter(|key| map.contains_key(*key)).partition(|key| {
-                map.get(*key).is_some_and(|value| scalar(key, value, reading.units).is_some() && !is_drawing(value))
+                map.get(*key).is_some_and(|value| {
+                    scalar(key, value, reading.units).is_some() && !is_drawing(value)
+                })
             });
         let only = |keys: &[&str]| {
-            Map::from_iter(keys.iter().filter_map(|key| Some(((*key).to_owned(), map.get(*key)?.clone()))))
+            Map::from_iter(
+                keys.iter().filter_map(|key| Some(((*key).to_owned(), map.get(*key)?.clone()))),
+            )
         };
         object(&only(&few), "", reading.units, 0, &mut blocks);
         for key in more {
@@ -115,9 +133,16 @@ fn first_of(name: SectionName) -> &'static [&'static str] {
         SectionName::SetOut => &["stops", "drawing", "datum", "marks", "clearances"],
         SectionName::Fixings => &["plates", "load_factor", "counted", "method"],
         SectionName::Square => &["diagonal_difference_mm", "corrections", "turnable", "remainder"],
-        SectionName::Survey => {
-            &["map", "flatness_mm", "least_squares_flatness_mm", "bow_mm", "twist_mm", "band", "worst", "bumps"]
-        }
+        SectionName::Survey => &[
+            "map",
+            "flatness_mm",
+            "least_squares_flatness_mm",
+            "bow_mm",
+            "twist_mm",
+            "band",
+            "worst",
+            "bumps",
+        ],
         SectionName::Prove => &[],
     }
 }
@@ -157,7 +182,13 @@ pub(super) fn value_blocks(value: &Value, units: Units, without: &[&str]) -> Vec
     blocks
 }
 
-fn object(map: &Map<String, Value>, path: &str, units: Units, depth: usize, blocks: &mut Vec<Block>) {
+fn object(
+    map: &Map<String, Value>,
+    path: &str,
+    units: Units,
+    depth: usize,
+    blocks: &mut Vec<Block>,
+) {
     let mut facts: Vec<(String, Cell)> = Vec::new();
     for (key, value) in map {
         if let Some(cell) = scalar(key, value, units).filter(|_| !is_drawing(value)) {
@@ -176,8 +207,19 @@ fn object(map: &Map<String, Value>, path: &str, units: Units, depth: usize, bloc
 }
 
 /// Anything that is more than one number or word.
-fn named(key: &str, value: &Value, path: &str, units: Units, depth: usize, blocks: &mut Vec<Block>) {
-    let name = if path.is_empty() { name_of(key) } else { format!("{path}: {}", name_of(key).to_lowercase()) };
+fn named(
+    key: &str,
+    value: &Value,
+    path: &str,
+    units: Units,
+    depth: usize,
+    blocks: &mut Vec<Block>,
+) {
+    let name = if path.is_empty() {
+        name_of(key)
+    } else {
+        format!("{path}: {}", name_of(key).to_lowercase())
+    };
     match value {
         Value::String(text) if is_drawing(value) => {
             if text.len() <= LARGEST_DRAWING {
@@ -188,7 +230,9 @@ fn named(key: &str, value: &Value, path: &str, units: Units, depth: usize, block
                     wide: true,
                 }]));
             } else {
-                blocks.push(Block::Small(format!("{name}: too large for this page; it is in the record.")));
+                blocks.push(Block::Small(format!(
+                    "{name}: too large for this page; it is in the record."
+                )));
             }
         }
         Value::Array(items) if items.is_empty() => {}
@@ -198,22 +242,30 @@ fn named(key: &str, value: &Value, path: &str, units: Units, depth: usize, block
                 plain::count(items.len(), "entry").replace("entrys", "entries")
             )));
         }
-        Value::Array(items) if items.iter().all(Value::is_object) => rows(&name, items, units, depth, blocks),
+        Value::Array(items) if items.iter().all(Value::is_object) => {
+            rows(&name, items, units, depth, blocks)
+        }
         Value::Array(items) if items.iter().all(|item| scalar(key, item, units).is_some()) => {
-            let texts: Vec<String> =
-                items.iter().filter_map(|item| scalar(key, item, units)).map(|cell| cell.shown().to_owned()).collect();
+            let texts: Vec<String> = items
+                .iter()
+                .filter_map(|item| scalar(key, item, units))
+                .map(|cell| cell.shown().to_owned())
+                .collect();
             let long = texts.iter().any(|text| text.chars().count() > 24);
             if long {
                 blocks.push(Block::Heading(name));
                 blocks.push(Block::List(texts.into_iter().take(MOST_ROWS).collect()));
             } else if texts.len() > MOST_ROWS {
-                blocks.push(Block::Small(format!("{name}: {} values, in the record.", texts.len())));
+                blocks
+                    .push(Block::Small(format!("{name}: {} values, in the record.", texts.len())));
             } else {
                 blocks.push(Block::Facts(vec![(name, Cell::text(texts.join(", ")))]));
             }
         }
         Value::Array(items)
-            if items.iter().all(|item| item.as_array().is_some_and(|row| row.iter().all(Value::is_number))) =>
+            if items.iter().all(|item| {
+                item.as_array().is_some_and(|row| row.iter().all(Value::is_number))
+            }) =>
         {
             matrix(&name, items, blocks);
         }
@@ -222,7 +274,9 @@ fn named(key: &str, value: &Value, path: &str, units: Units, depth: usize, block
                 named(&format!("{key} {}", n + 1), item, path, units, depth + 1, blocks);
             }
         }
-        Value::Object(_) if depth >= DEEPEST => blocks.push(Block::Small(format!("{name}: in the record."))),
+        Value::Object(_) if depth >= DEEPEST => {
+            blocks.push(Block::Small(format!("{name}: in the record.")))
+        }
         Value::Object(map) => {
             if map.values().all(|value| scalar("", value, units).is_some()) {
                 blocks.push(Block::Heading(name));
@@ -263,19 +317,33 @@ fn rows(name: &str, items: &[Value], units: Units, depth: usize, blocks: &mut Ve
         .collect();
     if !flat.is_empty() {
         let shown = &items[..items.len().min(MOST_ROWS)];
-        let number = |key: &str| shown.iter().filter_map(|item| item.get(key)).any(Value::is_number);
+        let number =
+            |key: &str| shown.iter().filter_map(|item| item.get(key)).any(Value::is_number);
         // One column, one form: where a tape would measure some of them, all are as a tape shows them.
-        let coarse =
-            |key: &str| shown.iter().filter_map(|item| item.get(key)?.as_f64()).any(|mm| mm.abs() >= TAPE_FROM_MM);
+        let coarse = |key: &str| {
+            shown
+                .iter()
+                .filter_map(|item| item.get(key)?.as_f64())
+                .any(|mm| mm.abs() >= TAPE_FROM_MM)
+        };
         let columns = flat
             .iter()
-            .map(|key| if number(key) { Column::number(column_name(key, units)) } else { Column::text(name_of(key)) })
+            .map(|key| {
+                if number(key) {
+                    Column::number(column_name(key, units))
+                } else {
+                    Column::text(name_of(key))
+                }
+            })
             .collect();
         let cells = shown
             .iter()
             .map(|item| {
                 flat.iter()
-                    .map(|key| item.get(key).map_or(Cell::None, |value| bare(key, value, coarse(key), units)))
+                    .map(|key| {
+                        item.get(key)
+                            .map_or(Cell::None, |value| bare(key, value, coarse(key), units))
+                    })
                     .collect()
             })
             .collect();
@@ -290,32 +358,52 @@ fn rows(name: &str, items: &[Value], units: Units, depth: usize, blocks: &mut Ve
         return;
     }
     let own = |n: usize, map: &Map<String, Value>| {
-        NAMING
-            .iter()
-            .find_map(|key| map.get(*key)?.as_str())
-            .map_or_else(|| format!("{name} {}", n + 1), |own| plain::sentence(own).trim_end_matches('.').to_owned())
+        NAMING.iter().find_map(|key| map.get(*key)?.as_str()).map_or_else(
+            || format!("{name} {}", n + 1),
+            |own| plain::sentence(own).trim_end_matches('.').to_owned(),
+        )
     };
-    let things = || items.iter().take(MOST_ROWS).enumerate().filter_map(|(n, item)| Some((n, item.as_object()?)));
+    let things = || {
+        items
+            .iter()
+            .take(MOST_ROWS)
+            .enumerate()
+            .filter_map(|(n, item)| Some((n, item.as_object()?)))
+    };
     for key in keys.iter().filter(|key| !flat.contains(key)) {
         let lists = || things().filter_map(|(n, map)| Some((own(n, map), map.get(*key)?)));
         // The same list in every thing is one list with the things' names before it.
         if depth < DEEPEST
-            && lists().all(|(_, value)| value.as_array().is_some_and(|list| list.iter().all(Value::is_object)))
+            && lists().all(|(_, value)| {
+                value.as_array().is_some_and(|list| list.iter().all(Value::is_object))
+            })
         {
             let joined: Vec<Value> = lists()
                 .flat_map(|(own, value)| {
-                    value.as_array().into_iter().flatten().filter_map(Value::as_object).map(move |map| {
-                        let mut map = map.clone();
-                        // Not where it names the thing itself.
-                        if !map.values().filter_map(Value::as_str).any(|text| text.eq_ignore_ascii_case(&own)) {
-                            map.insert(OWN.to_owned(), Value::from(own.clone()));
-                        }
-                        Value::Object(map)
-                    })
+                    value.as_array().into_iter().flatten().filter_map(Value::as_object).map(
+                        move |map| {
+                            let mut map = map.clone();
+                            // Not where it names the thing itself.
+                            if !map
+                                .values()
+                                .filter_map(Value::as_str)
+                                .any(|text| text.eq_ignore_ascii_case(&own))
+                            {
+                                map.insert(OWN.to_owned(), Value::from(own.clone()));
+                            }
+                            Value::Object(map)
+                        },
+                    )
                 })
                 .collect();
             if !joined.is_empty() {
-                rows(&format!("{name}: {}", name_of(key).to_lowercase()), &joined, units, depth + 1, blocks);
+                rows(
+                    &format!("{name}: {}", name_of(key).to_lowercase()),
+                    &joined,
+                    units,
+                    depth + 1,
+                    blocks,
+                );
             }
             continue;
         }
@@ -334,7 +422,9 @@ fn unfolded(item: &Value, units: Units) -> Value {
             Value::Object(inner)
                 if scalar(key, value, units).is_none()
                     && inner.iter().all(|(key, value)| {
-                        !map.contains_key(key) && !flat.contains_key(key) && scalar(key, value, units).is_some()
+                        !map.contains_key(key)
+                            && !flat.contains_key(key)
+                            && scalar(key, value, units).is_some()
                     }) =>
             {
                 flat.extend(inner.clone());
@@ -349,7 +439,8 @@ fn unfolded(item: &Value, units: Units) -> Value {
 
 fn matrix(name: &str, items: &[Value], blocks: &mut Vec<Block>) {
     if items.len() > 8 {
-        blocks.push(Block::Small(format!("{name}: {} rows of numbers, in the record.", items.len())));
+        blocks
+            .push(Block::Small(format!("{name}: {} rows of numbers, in the record.", items.len())));
         return;
     }
     let numbers = || items.iter().filter_map(Value::as_array).flatten().filter_map(Value::as_f64);
@@ -360,7 +451,13 @@ fn matrix(name: &str, items: &[Value], blocks: &mut Vec<Block>) {
         .iter()
         .filter_map(Value::as_array)
         .map(|row| {
-            row.iter().take(8).filter_map(Value::as_f64).map(clean).map(significant).collect::<Vec<_>>().join("  ")
+            row.iter()
+                .take(8)
+                .filter_map(Value::as_f64)
+                .map(clean)
+                .map(significant)
+                .collect::<Vec<_>>()
+                .join("  ")
         })
         .collect();
     blocks.push(Block::Small(format!("{name}:")));
@@ -379,7 +476,8 @@ fn scalar(key: &str, value: &Value, units: Units) -> Option<Cell> {
         }
         // A value with its uncertainty, as the parts write it.
         Value::Object(map) => {
-            let (found, u) = (map.get("value").and_then(Value::as_f64)?, map.get("u").and_then(Value::as_f64)?);
+            let (found, u) =
+                (map.get("value").and_then(Value::as_f64)?, map.get("u").and_then(Value::as_f64)?);
             if map.len() > 4 {
                 return None;
             }
@@ -393,7 +491,9 @@ fn scalar(key: &str, value: &Value, units: Units) -> Option<Cell> {
 /// The same for a table, whose head has the unit of lengths.
 fn bare(key: &str, value: &Value, coarse: bool, units: Units) -> Cell {
     match (value.as_f64(), unit_of(key)) {
-        (Some(number), Some((_, Unit::Mm))) => Cell::number(number, |mm| length_number(mm, coarse, units)),
+        (Some(number), Some((_, Unit::Mm))) => {
+            Cell::number(number, |mm| length_number(mm, coarse, units))
+        }
         _ => scalar(key, value, units).unwrap_or(Cell::None),
     }
 }
@@ -440,15 +540,19 @@ const ENDINGS: &[(&str, Unit)] = &[
 
 /// The key without its unit, and the unit.
 fn unit_of(key: &str) -> Option<(&str, Unit)> {
-    ENDINGS
-        .iter()
-        .find_map(|(ending, unit)| key.strip_suffix(ending).filter(|stem| !stem.is_empty()).map(|stem| (stem, *unit)))
+    ENDINGS.iter().find_map(|(ending, unit)| {
+        key.strip_suffix(ending).filter(|stem| !stem.is_empty()).map(|stem| (stem, *unit))
+    })
 }
 
 fn with_unit(key: &str, number: f64, units: Units) -> String {
     match unit_of(key) {
         Some((_, Unit::Mm)) => {
-            format!("{}\u{a0}{}", length_number(number, number.abs() >= TAPE_FROM_MM, units), units.sign())
+            format!(
+                "{}\u{a0}{}",
+                length_number(number, number.abs() >= TAPE_FROM_MM, units),
+                units.sign()
+            )
         }
         Some((_, Unit::MmPerM)) => units.slope(number),
         Some((_, Unit::Deg)) => angle(number),
@@ -466,7 +570,11 @@ fn significant(number: f64) -> String {
         return decimal(number, 0);
     }
     let size = number.abs().log10().floor();
-    if (-5.0..7.0).contains(&size) { short(number, (3.0 - size).max(0.0) as usize) } else { format!("{number:.3e}") }
+    if (-5.0..7.0).contains(&size) {
+        short(number, (3.0 - size).max(0.0) as usize)
+    } else {
+        format!("{number:.3e}")
+    }
 }
 
 /// A key as a name: `flatness_mm` becomes `Flatness`.
@@ -497,7 +605,8 @@ fn column_name(key: &str, units: Units) -> String {
 
 /// A word that the parts write for other programs, for people: `within-allowed` becomes `within allowed`.
 fn word(text: &str) -> String {
-    let machine = !text.is_empty() && text.chars().all(|c| c.is_ascii_lowercase() || c == '-' || c == '_');
+    let machine =
+        !text.is_empty() && text.chars().all(|c| c.is_ascii_lowercase() || c == '-' || c == '_');
     match text {
         "unsure" => "too close to call".to_owned(),
         text if machine => text.replace(['-', '_'], " "),
@@ -522,9 +631,11 @@ mod tests {
         blocks
             .iter()
             .filter_map(|block| match block {
-                Block::Facts(facts) => {
-                    Some(facts.iter().map(|(name, cell)| (name.clone(), cell.shown().replace('\u{a0}', " "))))
-                }
+                Block::Facts(facts) => Some(
+                    facts
+                        .iter()
+                        .map(|(name, cell)| (name.clone(), cell.shown().replace('\u{a0}', " "))),
+                ),
                 _ => None,
             })
             .flatten()
@@ -546,7 +657,8 @@ mod tests {
 
     #[test]
     fn a_value_with_its_uncertainty_is_one_fact() {
-        let shown = facts(&value_blocks(&json!({"size_mm": {"value": 3.1, "u": 0.4}}), Units::Mm, &[]));
+        let shown =
+            facts(&value_blocks(&json!({"size_mm": {"value": 3.1, "u": 0.4}}), Units::Mm, &[]));
         assert_eq!(shown, [("Size".to_owned(), "3.10 mm (u 0.40 mm)".to_owned())]);
     }
 
@@ -561,8 +673,14 @@ mod tests {
 
     #[test]
     fn drawings_are_told_apart_from_texts() {
-        let blocks = value_blocks(&json!({"drawing": "<svg xmlns='http://www.w3.org/2000/svg'/>"}), Units::Mm, &[]);
-        assert!(matches!(&blocks[..], [Block::Figures(figures)] if matches!(figures[0].picture, Picture::Drawing(_))));
+        let blocks = value_blocks(
+            &json!({"drawing": "<svg xmlns='http://www.w3.org/2000/svg'/>"}),
+            Units::Mm,
+            &[],
+        );
+        assert!(
+            matches!(&blocks[..], [Block::Figures(figures)] if matches!(figures[0].picture, Picture::Drawing(_)))
+        );
     }
 
     fn any_json() -> impl Strategy<Value = Value> {

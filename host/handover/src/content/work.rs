@@ -34,7 +34,9 @@ pub(super) fn turns(reading: &Reading<'_>) -> Option<Section> {
             gap(Some(seen.gap_before_mm)),
             gap(seen.gap_predicted_mm.or_else(|| advice.map(|advice| advice.target_gap_mm))),
             gap(Some(seen.gap_after_mm)),
-            Cell::text(seen.flags.iter().map(|flag| plain::line(flag)).collect::<Vec<_>>().join("; ")),
+            Cell::text(
+                seen.flags.iter().map(|flag| plain::line(flag)).collect::<Vec<_>>().join("; "),
+            ),
         ]);
     }
     for event in &reading.history.events {
@@ -69,8 +71,11 @@ pub(super) fn turns(reading: &Reading<'_>) -> Option<Section> {
         Column::text("Noticed"),
     ];
     drop_empty(&mut columns, &mut rows);
-    let table =
-        Table { caption: format!("Turns of the emitter\u{2019}s adjusters; gaps in {}", units.sign()), columns, rows };
+    let table = Table {
+        caption: format!("Turns of the emitter\u{2019}s adjusters; gaps in {}", units.sign()),
+        columns,
+        rows,
+    };
     section(
         "turns",
         "Adjusters turned",
@@ -110,7 +115,9 @@ pub(super) fn notes(reading: &Reading<'_>) -> Option<Section> {
         .filter_map(|event| {
             let text = match &event.body {
                 Body::Note(note) => plain::sentence(&note.text),
-                Body::JobRevised(revised) if !revised.said_same.is_empty() => said_same(&revised.said_same),
+                Body::JobRevised(revised) if !revised.said_same.is_empty() => {
+                    said_same(&revised.said_same)
+                }
                 _ => return None,
             };
             Some(format!("{text} ({}, {})", plain::line(&event.who), plain::moment(event.at)))
@@ -170,7 +177,14 @@ fn said_same(differs: &[Difference]) -> String {
     let said = |text: &Option<String>| text.as_deref().map_or("not said".to_owned(), plain::line);
     let list: Vec<String> = differs
         .iter()
-        .map(|differs| format!("{} was {}, is {}", plain::line(&differs.what), said(&differs.was), said(&differs.is)))
+        .map(|differs| {
+            format!(
+                "{} was {}, is {}",
+                plain::line(&differs.what),
+                said(&differs.was),
+                said(&differs.is)
+            )
+        })
         .collect();
     format!("Another job file was said to be of this same job, though {}.", plain::list(&list))
 }
@@ -194,7 +208,12 @@ pub(super) fn saved(reading: &Reading<'_>) -> Option<Section> {
     if rows.is_empty() {
         return None;
     }
-    let columns = vec![Column::text("Was entry"), Column::text("When"), Column::text("Kind"), Column::text("By")];
+    let columns = vec![
+        Column::text("Was entry"),
+        Column::text("When"),
+        Column::text("Kind"),
+        Column::text("By"),
+    ];
     let blocks = vec![
         Block::Text(
             "The record of this job was damaged, and was saved. These entries stood behind the damage. Each is as it was written, but \
@@ -209,8 +228,11 @@ pub(super) fn saved(reading: &Reading<'_>) -> Option<Section> {
 /// Every take, also those that were replaced.
 pub(super) fn every_take(reading: &Reading<'_>) -> Option<Section> {
     let units = reading.units;
-    let hashes = |takes: &[CurrentTake<'_>]| takes.iter().map(|current| current.event.hash).collect::<HashSet<_>>();
-    let (standing, left) = (hashes(&reading.takes), hashes(&reading.history.standing(Phase::AsLeft)));
+    let hashes = |takes: &[CurrentTake<'_>]| {
+        takes.iter().map(|current| current.event.hash).collect::<HashSet<_>>()
+    };
+    let (standing, left) =
+        (hashes(&reading.takes), hashes(&reading.history.standing(Phase::AsLeft)));
     let takes = || reading.history.takes().map(|CurrentTake { event, take }| (event, take));
     let mut days: Vec<String> = takes().map(|(event, _)| plain::day(event.at)).collect();
     days.dedup();
@@ -218,8 +240,10 @@ pub(super) fn every_take(reading: &Reading<'_>) -> Option<Section> {
     let mut rows: Vec<Vec<Cell>> = takes()
         .map(|(event, take)| {
             let when = plain::moment(event.at);
-            let time = when.split(", ").nth(1).and_then(|rest| rest.split(' ').next()).map(str::to_owned);
-            let mut remarks: Vec<String> = take.flags.iter().map(|flag| plain::line(flag)).collect();
+            let time =
+                when.split(", ").nth(1).and_then(|rest| rest.split(' ').next()).map(str::to_owned);
+            let mut remarks: Vec<String> =
+                take.flags.iter().map(|flag| plain::line(flag)).collect();
             if !standing.contains(&event.hash) {
                 remarks.push("replaced or of an earlier round".to_owned());
             } else if take.phase != Phase::AsLeft && left.contains(&event.hash) {
@@ -237,8 +261,12 @@ pub(super) fn every_take(reading: &Reading<'_>) -> Option<Section> {
                 Cell::number(take.u_gap_mm, |mm| units.fine_number(mm)),
                 Cell::number_if(take.tilt_deg, |deg| crate::units::decimal(deg, 2)),
                 Cell::number_if(take.temperature_c, |c| crate::units::decimal(c, 1)),
-                if standing.contains(&event.hash) { reading.told(take.phase, take.verdict) } else { take.verdict }
-                    .map_or(Cell::None, Cell::Verdict),
+                if standing.contains(&event.hash) {
+                    reading.told(take.phase, take.verdict)
+                } else {
+                    take.verdict
+                }
+                .map_or(Cell::None, Cell::Verdict),
                 Cell::text(remarks.join("; ")),
             ]
         })

@@ -7,7 +7,8 @@ use super::face::{Faces, Weight};
 use super::sheet::{BODY, Mark, SIDE, Set, Sheets};
 use crate::charts::mark;
 use crate::document::{
-    Block, Caution, Cell, Column, Document, Figure, Picture, Section, SignPlace, Table, VerdictCard, verdict_words,
+    Block, Caution, Cell, Column, Document, Figure, Picture, Section, SignPlace, Table,
+    VerdictCard, verdict_words,
 };
 use crate::palette::{BEAM, INK, PANEL, RULE, SOFT, UNSURE};
 
@@ -44,7 +45,12 @@ fn head(sheets: &mut Sheets<'_>, document: &Document) {
     sheets.paragraph(SIDE, room, Set::new(9.5, Weight::Bold, BEAM), "Handover");
     sheets.paragraph(SIDE, room, Set::new(24.0, Weight::Bold, INK), &document.title);
     if !document.under.is_empty() {
-        sheets.paragraph(SIDE, room, Set::new(11.0, Weight::Regular, SOFT), &document.under.join(" \u{b7} "));
+        sheets.paragraph(
+            SIDE,
+            room,
+            Set::new(11.0, Weight::Regular, SOFT),
+            &document.under.join(" \u{b7} "),
+        );
     }
     sheets.y += 8.0;
     sheets.rule(SIDE, room, 1.2, BEAM);
@@ -52,7 +58,8 @@ fn head(sheets: &mut Sheets<'_>, document: &Document) {
     sheets.rule(SIDE, room, 4.5, INK);
     sheets.y += 16.0;
     for warning in &document.warnings {
-        let height = sheets.height_of(|trial| trial.paragraph(SIDE + 10.0, room - 20.0, BODY, warning));
+        let height =
+            sheets.height_of(|trial| trial.paragraph(SIDE + 10.0, room - 20.0, BODY, warning));
         sheets.need(height + 14.0);
         sheets.push(Mark::Box { at: [SIDE, sheets.y], size: [3.0, height + 8.0], colour: UNSURE });
         sheets.y += 4.0;
@@ -102,7 +109,8 @@ fn part(sheets: &mut Sheets<'_>, section: &Section) {
         sheets.new_sheet();
     }
     sheets.skip(16.0);
-    let first = section.blocks.first().map_or(0.0, |block| sheets.height_of(|trial| piece(trial, block)));
+    let first =
+        section.blocks.first().map_or(0.0, |block| sheets.height_of(|trial| piece(trial, block)));
     sheets.need(34.0 + first.min(120.0));
     if !sheets.fresh() {
         sheets.rule(SIDE, sheets.room(), 0.6, RULE);
@@ -152,13 +160,17 @@ fn piece(sheets: &mut Sheets<'_>, block: &Block) {
 fn list(sheets: &mut Sheets<'_>, points: &[String], boxes: bool) {
     let room = sheets.room().min(470.0);
     for point in points {
-        let height = sheets.height_of(|trial| trial.paragraph(SIDE + 16.0, room - 16.0, BODY, point));
+        let height =
+            sheets.height_of(|trial| trial.paragraph(SIDE + 16.0, room - 16.0, BODY, point));
         sheets.need(height.min(sheets.full()));
         let y = sheets.y;
         if boxes {
-            for (at, size) in
-                [([1.0, 1.6], [8.6, 1.0]), ([1.0, 9.2], [8.6, 1.0]), ([1.0, 1.6], [1.0, 8.6]), ([8.6, 1.6], [1.0, 8.6])]
-            {
+            for (at, size) in [
+                ([1.0, 1.6], [8.6, 1.0]),
+                ([1.0, 9.2], [8.6, 1.0]),
+                ([1.0, 1.6], [1.0, 8.6]),
+                ([8.6, 1.6], [1.0, 8.6]),
+            ] {
                 sheets.push(Mark::Box { at: [SIDE + at[0], y + at[1]], size, colour: INK });
             }
         } else {
@@ -195,7 +207,11 @@ fn facts(sheets: &mut Sheets<'_>, x: f32, room: f32, facts: &[(String, Cell)]) {
             sheets.paragraph(left, names - 8.0, name_set, name);
             sheets.y = top;
             sheets.paragraph(left + names, half - names, value_set, cell.shown());
-            sheets.push(Mark::Box { at: [left, top + height + 2.0], size: [half, 0.4], colour: RULE });
+            sheets.push(Mark::Box {
+                at: [left, top + height + 2.0],
+                size: [half, 0.4],
+                colour: RULE,
+            });
         }
         sheets.y = top + height + 5.0;
     }
@@ -221,8 +237,10 @@ fn verdict(sheets: &mut Sheets<'_>, card: &VerdictCard) {
     // Longer than a sheet, which no verdict is, it goes without its ground.
     if sheets.y > top {
         let size = [sheets.room(), sheets.y - top];
-        sheets
-            .push_under(under, Mark::Box { at: [SIDE, top], size: [5.0, size[1]], colour: mark::colour(card.verdict) });
+        sheets.push_under(
+            under,
+            Mark::Box { at: [SIDE, top], size: [5.0, size[1]], colour: mark::colour(card.verdict) },
+        );
         sheets.push_under(under, Mark::Box { at: [SIDE, top], size, colour: PANEL });
     }
     sheets.y += 10.0;
@@ -244,7 +262,8 @@ fn caution_of(sheets: &mut Sheets<'_>, caution: &Caution) {
 fn code(sheets: &mut Sheets<'_>, text: &str) {
     let room = sheets.room();
     let set = Set::new(8.6, Weight::Regular, INK);
-    let height = sheets.height_of(|trial| trial.paragraph(SIDE + 10.0, room - 20.0, set, text)) + 12.0;
+    let height =
+        sheets.height_of(|trial| trial.paragraph(SIDE + 10.0, room - 20.0, set, text)) + 12.0;
     sheets.need(height.min(sheets.full()));
     sheets.push(Mark::Box { at: [SIDE, sheets.y], size: [room, height], colour: PANEL });
     sheets.y += 6.0;
@@ -335,12 +354,17 @@ fn table(sheets: &mut Sheets<'_>, table: &Table) {
     let head_set = Set::new(size, Weight::Bold, INK);
     let widths = widths(sheets, table, cell_set, head_set);
     // Half a sheet of table stays together; more begins where it stands.
-    let whole: f32 =
-        table.rows.iter().map(|cells| row_height(sheets, &widths, cells, cell_set) + 5.0).sum::<f32>() + 40.0;
+    let whole: f32 = table
+        .rows
+        .iter()
+        .map(|cells| row_height(sheets, &widths, cells, cell_set) + 5.0)
+        .sum::<f32>()
+        + 40.0;
     sheets.need(if whole < sheets.full() / 2.0 { whole } else { 90.0 });
     sheets.paragraph(SIDE, sheets.room(), SMALL, &table.caption);
     sheets.y += 2.0;
-    let titles: Vec<Cell> = table.columns.iter().map(|column| Cell::Text(column.title.clone())).collect();
+    let titles: Vec<Cell> =
+        table.columns.iter().map(|column| Cell::Text(column.title.clone())).collect();
     row(sheets, &table.columns, &widths, &titles, head_set, true);
     for cells in &table.rows {
         let height = row_height(sheets, &widths, cells, cell_set);
@@ -363,13 +387,15 @@ const MARK: f32 = 18.0;
 /// Columns as wide as their widest cell where that fits; else columns of long texts give way, down to their longest word.
 fn widths(sheets: &Sheets<'_>, table: &Table, cell_set: Set, head_set: Set) -> Vec<f32> {
     let width = |text: &str, set: Set| sheets.faces.width(text, set.weight, set.size);
-    let word = |text: &str, set: Set| text.split(' ').map(|word| width(word, set)).fold(0.0, f32::max);
+    let word =
+        |text: &str, set: Set| text.split(' ').map(|word| width(word, set)).fold(0.0, f32::max);
     let mut natural = Vec::new();
     let mut least = Vec::new();
     for (at, column) in table.columns.iter().enumerate() {
         let cells = || table.rows.iter().filter_map(|row| row.get(at));
         let beside = |cell: &Cell| if matches!(cell, Cell::Verdict(_)) { MARK } else { 0.0 };
-        let whole = cells().map(|cell| width(cell.shown(), cell_set) + beside(cell)).fold(0.0, f32::max);
+        let whole =
+            cells().map(|cell| width(cell.shown(), cell_set) + beside(cell)).fold(0.0, f32::max);
         let words = cells()
             .map(|cell| match cell {
                 Cell::Number { .. } => width(cell.shown(), cell_set),
@@ -386,7 +412,11 @@ fn widths(sheets: &Sheets<'_>, table: &Table, cell_set: Set, head_set: Set) -> V
         natural.iter().map(|width| width + more).collect()
     } else if all_least < room {
         let share = (room - all_least) / (all - all_least).max(0.1);
-        natural.iter().zip(&least).map(|(natural, least)| least + (natural - least) * share).collect()
+        natural
+            .iter()
+            .zip(&least)
+            .map(|(natural, least)| least + (natural - least) * share)
+            .collect()
     } else {
         least.iter().map(|least| least * room / all_least).collect()
     }
@@ -398,12 +428,23 @@ fn cell_lines(sheets: &Sheets<'_>, cell: &Cell, set: Set, width: f32) -> Vec<Str
 }
 
 fn row_height(sheets: &Sheets<'_>, widths: &[f32], cells: &[Cell], set: Set) -> f32 {
-    let lines =
-        cells.iter().zip(widths).map(|(cell, width)| cell_lines(sheets, cell, set, *width).len()).max().unwrap_or(1);
+    let lines = cells
+        .iter()
+        .zip(widths)
+        .map(|(cell, width)| cell_lines(sheets, cell, set, *width).len())
+        .max()
+        .unwrap_or(1);
     lines as f32 * set.line()
 }
 
-fn row(sheets: &mut Sheets<'_>, columns: &[Column], widths: &[f32], cells: &[Cell], set: Set, head: bool) {
+fn row(
+    sheets: &mut Sheets<'_>,
+    columns: &[Column],
+    widths: &[f32],
+    cells: &[Cell],
+    set: Set,
+    head: bool,
+) {
     let top = sheets.y + 2.0;
     let height = row_height(sheets, widths, cells, set);
     let mut x = SIDE;
@@ -421,7 +462,11 @@ fn row(sheets: &mut Sheets<'_>, columns: &[Column], widths: &[f32], cells: &[Cel
             left += MARK;
         }
         for (n, line) in lines.iter().enumerate() {
-            let at = if column.number { x + width - sheets.faces.width(line, set.weight, set.size) } else { left };
+            let at = if column.number {
+                x + width - sheets.faces.width(line, set.weight, set.size)
+            } else {
+                left
+            };
             sheets.text_at([at, top + down + set.size + n as f32 * set.line()], set, line);
         }
         x += width + BETWEEN;

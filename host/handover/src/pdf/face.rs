@@ -36,7 +36,11 @@ impl Faces {
         for weight in [Weight::Regular, Weight::Bold] {
             fonts.load_font_source(Source::Binary(Arc::new(weight.bytes())));
         }
-        let family = fonts.faces().next().and_then(|face| face.families.first()).map(|(name, _)| name.clone())?;
+        let family = fonts
+            .faces()
+            .next()
+            .and_then(|face| face.families.first())
+            .map(|(name, _)| name.clone())?;
         let drawing = usvg::Options {
             font_family: family,
             fontdb: Arc::new(fonts),
@@ -66,7 +70,11 @@ impl Faces {
         let face = self.face(weight);
         let units: u32 = text
             .chars()
-            .map(|c| face.glyph_index(c).and_then(|glyph| face.glyph_hor_advance(glyph)).map_or(1200, u32::from))
+            .map(|c| {
+                face.glyph_index(c)
+                    .and_then(|glyph| face.glyph_hor_advance(glyph))
+                    .map_or(1200, u32::from)
+            })
             .sum();
         units as f32 * size / f32::from(face.units_per_em())
     }
@@ -94,7 +102,8 @@ impl Faces {
         for paragraph in text.split('\n') {
             let mut line = String::new();
             for word in paragraph.split(' ') {
-                let longer = if line.is_empty() { word.to_owned() } else { format!("{line} {word}") };
+                let longer =
+                    if line.is_empty() { word.to_owned() } else { format!("{line} {word}") };
                 if self.width(&longer, weight, size) <= room {
                     line = longer;
                     continue;

@@ -55,7 +55,9 @@ pub enum PdfError {
     )]
     Fonts,
     /// The document library refused.
-    #[error("The PDF could not be made ({0}). Make the page without --pdf and print it from a browser.")]
+    #[error(
+        "The PDF could not be made ({0}). Make the page without --pdf and print it from a browser."
+    )]
     Writing(String),
 }
 
@@ -96,14 +98,20 @@ pub(crate) fn drawings(title: &str, drawings: &[&str]) -> Result<Vec<u8>, PdfErr
             .map_err(|error| PdfError::Writing(format!("drawing {}: {error}", at + 1)))?;
         let (width, height) = (tree.size().width() * PT_PER_PX, tree.size().height() * PT_PER_PX);
         let unsized_page = || PdfError::Writing(format!("drawing {} has no size", at + 1));
-        let mut page = pdf.start_page_with(PageSettings::from_wh(width, height).ok_or_else(unsized_page)?);
+        let mut page =
+            pdf.start_page_with(PageSettings::from_wh(width, height).ok_or_else(unsized_page)?);
         let mut surface = page.surface();
         let size = Size::from_wh(width, height).ok_or_else(unsized_page)?;
         let _ = surface.draw_svg(&tree, size, SvgSettings::default());
         surface.finish();
         page.finish();
     }
-    pdf.set_metadata(Metadata::new().title(title.to_owned()).creator("skimgauge".to_owned()).language("en".to_owned()));
+    pdf.set_metadata(
+        Metadata::new()
+            .title(title.to_owned())
+            .creator("skimgauge".to_owned())
+            .language("en".to_owned()),
+    );
     pdf.finish().map_err(|error| PdfError::Writing(format!("{error:?}")))
 }
 
@@ -128,7 +136,14 @@ fn draw(surface: &mut Surface<'_>, mark: &Mark, fonts: &Fonts) {
                 Weight::Bold => &fonts.bold,
             };
             surface.set_fill(Some(fill(*colour)));
-            surface.draw_text(Point::from_xy(at[0], at[1]), font.clone(), *size, text, false, TextDirection::Auto);
+            surface.draw_text(
+                Point::from_xy(at[0], at[1]),
+                font.clone(),
+                *size,
+                text,
+                false,
+                TextDirection::Auto,
+            );
         }
         Mark::Box { at, size, colour } => {
             let Some(rect) = Rect::from_xywh(at[0], at[1], size[0], size[1]) else { return };
@@ -149,7 +164,9 @@ fn draw(surface: &mut Surface<'_>, mark: &Mark, fonts: &Fonts) {
 }
 
 fn fill(colour: Colour) -> Fill {
-    let part = |at: usize| colour.light.get(at..at + 2).and_then(|hex| u8::from_str_radix(hex, 16).ok()).unwrap_or(0);
+    let part = |at: usize| {
+        colour.light.get(at..at + 2).and_then(|hex| u8::from_str_radix(hex, 16).ok()).unwrap_or(0)
+    };
     Fill {
         paint: rgb::Color::new(part(1), part(3), part(5)).into(),
         opacity: NormalizedF32::ONE,
@@ -160,7 +177,10 @@ fn fill(colour: Colour) -> Fill {
 fn outline(sheets: &Sheets<'_>) -> Outline {
     let mut outline = Outline::new();
     for (title, sheet, y) in &sheets.titles {
-        outline.push_child(OutlineNode::new(title.clone(), XyzDestination::new(*sheet, Point::from_xy(0.0, *y))));
+        outline.push_child(OutlineNode::new(
+            title.clone(),
+            XyzDestination::new(*sheet, Point::from_xy(0.0, *y)),
+        ));
     }
     outline
 }

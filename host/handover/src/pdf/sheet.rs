@@ -135,7 +135,13 @@ impl<'a> Sheets<'a> {
         let (text, unknown) = self.faces.known(text);
         self.unknown.set(self.unknown.get() || unknown);
         if !text.trim().is_empty() {
-            self.push(Mark::Text { at, size: set.size, weight: set.weight, colour: set.colour, text });
+            self.push(Mark::Text {
+                at,
+                size: set.size,
+                weight: set.weight,
+                colour: set.colour,
+                text,
+            });
         }
     }
 
@@ -177,7 +183,11 @@ impl<'a> Sheets<'a> {
                 colour: set.colour,
                 text,
             };
-            let line = Mark::Box { at: [SIDE, y - 12.0], size: [self.size[0] - 2.0 * SIDE, 0.5], colour: RULE };
+            let line = Mark::Box {
+                at: [SIDE, y - 12.0],
+                size: [self.size[0] - 2.0 * SIDE, 0.5],
+                colour: RULE,
+            };
             self.sheets[n].extend([line, text([SIDE, y], foot), text([right, y], page)]);
         }
     }

@@ -75,7 +75,8 @@ impl Number {
 
 fn numbers(text: &str) -> Vec<Number> {
     let bytes = text.as_bytes();
-    let digits = |from: usize| from + bytes[from..].iter().take_while(|byte| byte.is_ascii_digit()).count();
+    let digits =
+        |from: usize| from + bytes[from..].iter().take_while(|byte| byte.is_ascii_digit()).count();
     let mut found = Vec::new();
     let mut at = 0;
     while at < bytes.len() {
@@ -85,11 +86,15 @@ fn numbers(text: &str) -> Vec<Number> {
         }
         let whole_end = digits(at);
         let end = match bytes.get(whole_end) {
-            Some(b'.') if bytes.get(whole_end + 1).is_some_and(u8::is_ascii_digit) => digits(whole_end + 1),
+            Some(b'.') if bytes.get(whole_end + 1).is_some_and(u8::is_ascii_digit) => {
+                digits(whole_end + 1)
+            }
             _ => whole_end,
         };
-        let free =
-            text[..at].chars().next_back().is_none_or(|before| !(before.is_alphanumeric() || ".,_/".contains(before)));
+        let free = text[..at]
+            .chars()
+            .next_back()
+            .is_none_or(|before| !(before.is_alphanumeric() || ".,_/".contains(before)));
         if let (true, Ok(value)) = (free, text[at..end].parse()) {
             let decimals = end.saturating_sub(whole_end + 1);
             found.push(Number { start: at, end, value, decimals, measures: unit(text, end) });
@@ -102,7 +107,11 @@ fn numbers(text: &str) -> Vec<Number> {
 /// The unit that stands behind a number.
 fn unit(text: &str, end: usize) -> Option<Measure> {
     let rest = &text[end..];
-    let blank = rest.chars().next().filter(|first| matches!(first, ' ' | '\u{a0}')).map_or(0, char::len_utf8);
+    let blank = rest
+        .chars()
+        .next()
+        .filter(|first| matches!(first, ' ' | '\u{a0}'))
+        .map_or(0, char::len_utf8);
     let after = rest[blank..].strip_prefix("mm")?;
     let end = end + blank + 2;
     if let Some(behind) = after.strip_prefix("/m").or_else(|| after.strip_prefix(" per m")) {
@@ -115,7 +124,8 @@ fn unit(text: &str, end: usize) -> Option<Measure> {
 
 /// Numbers without a unit of their own that share another's.
 fn join(text: &str, numbers: &mut [Number]) {
-    let is_length = |number: &Number| matches!(number.measures, Some(Measure::Length(_) | Measure::Joined));
+    let is_length =
+        |number: &Number| matches!(number.measures, Some(Measure::Length(_) | Measure::Joined));
     for at in (1..numbers.len()).rev() {
         let between = &text[numbers[at - 1].whole_end()..numbers[at].start];
         if matches!(between, " to " | " x " | " \u{b1} ")

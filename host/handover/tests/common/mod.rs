@@ -10,8 +10,8 @@ use skimgauge_metrology::plane::observation::{GapObservation, Observations, Shar
 use skimgauge_metrology::verdict::{JudgedAt, Verdict, judge};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{
-    BudgetLine, Calibrated, CalibrationUsed, EmitterTilt, Head, Judged, Note, Phase, Point, Section, SectionName, Take,
-    TurnAdvised, TurnObserved, VerdictWord,
+    BudgetLine, Calibrated, CalibrationUsed, EmitterTilt, Head, Judged, Note, Phase, Point,
+    Section, SectionName, Take, TurnAdvised, TurnObserved, VerdictWord,
 };
 use skimgauge_record::{JobHistory, JobId, Record, Stamp, When};
 
@@ -100,7 +100,8 @@ fn word(verdict: Verdict) -> VerdictWord {
 
 /// Scatter that looks like a head's and is the same every time, mm.
 fn scatter_mm(n: usize) -> f64 {
-    [0.011, -0.018, 0.007, 0.024, -0.009, -0.015, 0.019, -0.004, 0.013, -0.022, 0.002, 0.016][n % 12]
+    [0.011, -0.018, 0.007, 0.024, -0.009, -0.015, 0.019, -0.004, 0.013, -0.022, 0.002, 0.016]
+        [n % 12]
 }
 
 /// Takes at every station of the job and judges them, as the host does.
@@ -109,7 +110,8 @@ fn pass(bench: &mut Bench, job: &Job, plane: Plane, phase: Phase, round: u32) {
     let mut gaps = Vec::new();
     for (n, station) in job.stations.iter().enumerate() {
         let bow = 0.22 * (1.0 - (station.x_mm / (job.image.width_mm / 2.0)).powi(2));
-        let gap_mm = plane.height_mm(station.x_mm, station.y_mm) - bow + scatter_mm(n + round as usize * 5);
+        let gap_mm =
+            plane.height_mm(station.x_mm, station.y_mm) - bow + scatter_mm(n + round as usize * 5);
         gaps.push(GapObservation {
             station: Some(station.name.clone()),
             x_mm: station.x_mm,
@@ -155,12 +157,17 @@ fn pass(bench: &mut Bench, job: &Job, plane: Plane, phase: Phase, round: u32) {
     bench.append(Judged {
         verdict: word(judged.verdict),
         phase,
-        worst: Some(Point { name: "there".to_owned(), x_mm: worst.point.x_mm, y_mm: worst.point.y_mm }),
+        worst: Some(Point {
+            name: "there".to_owned(),
+            x_mm: worst.point.x_mm,
+            y_mm: worst.point.y_mm,
+        }),
         worst_gap_mm: Some(worst.gap.gap_mm),
         margin_mm: Some(worst.inside_mm(band)),
         expanded_u_mm: Some(worst.expanded_mm),
         decision_rule: RULE.to_owned(),
-        would_settle: (judged.verdict == Verdict::Unsure).then(|| "turn a screw: the gap lies on the limit".to_owned()),
+        would_settle: (judged.verdict == Verdict::Unsure)
+            .then(|| "turn a screw: the gap lies on the limit".to_owned()),
         judged_at: Some(match judged.judged_at {
             JudgedAt::Places(names) => skimgauge_record::event::JudgedAt::Places(names),
             JudgedAt::Board(_) => skimgauge_record::event::JudgedAt::Board,
@@ -169,7 +176,14 @@ fn pass(bench: &mut Bench, job: &Job, plane: Plane, phase: Phase, round: u32) {
     });
 }
 
-fn turn(bench: &mut Bench, adjuster: &str, turns: f64, station: &str, [before, meant, after]: [f64; 3], round: u32) {
+fn turn(
+    bench: &mut Bench,
+    adjuster: &str,
+    turns: f64,
+    station: &str,
+    [before, meant, after]: [f64; 3],
+    round: u32,
+) {
     let advice = bench.append(TurnAdvised {
         adjuster: adjuster.to_owned(),
         turns,
@@ -185,12 +199,21 @@ fn turn(bench: &mut Bench, adjuster: &str, turns: f64, station: &str, [before, m
         gap_before_mm: before,
         gap_after_mm: after,
         gap_predicted_mm: Some(meant),
-        flags: if adjuster == "right" && round == 1 { vec!["stiff at first".to_owned()] } else { Vec::new() },
+        flags: if adjuster == "right" && round == 1 {
+            vec!["stiff at first".to_owned()]
+        } else {
+            Vec::new()
+        },
     });
 }
 
 fn budget() -> Vec<BudgetLine> {
-    let line = |source: &str, value: f64, distribution: &str, divisor: f64, share: f64, dof: Option<f64>| BudgetLine {
+    let line = |source: &str,
+                value: f64,
+                distribution: &str,
+                divisor: f64,
+                share: f64,
+                dof: Option<f64>| BudgetLine {
         source: source.to_owned(),
         value,
         unit: "mm".to_owned(),
@@ -238,13 +261,31 @@ pub fn library() -> Bench {
         dof: Some(9.0),
         constants: json!({"eye_scale_mm": 1.21, "tilt_offset_deg": 0.031}),
     });
-    pass(&mut bench, &job, Plane { c_mm: 2.3, p_mm_per_m: 0.45, q_mm_per_m: -2.4 }, Phase::AsFound, 1);
+    pass(
+        &mut bench,
+        &job,
+        Plane { c_mm: 2.3, p_mm_per_m: 0.45, q_mm_per_m: -2.4 },
+        Phase::AsFound,
+        1,
+    );
     turn(&mut bench, "upper", -0.31, "bottom", [5.28, 2.91, 2.99], 1);
     turn(&mut bench, "left", 0.12, "bottom left", [2.52, 2.84, 2.80], 1);
     turn(&mut bench, "right", -0.08, "bottom right", [3.31, 2.96, 2.98], 1);
-    pass(&mut bench, &job, Plane { c_mm: 2.55, p_mm_per_m: 0.3, q_mm_per_m: -0.75 }, Phase::Between, 2);
+    pass(
+        &mut bench,
+        &job,
+        Plane { c_mm: 2.55, p_mm_per_m: 0.3, q_mm_per_m: -0.75 },
+        Phase::Between,
+        2,
+    );
     turn(&mut bench, "upper", -0.11, "bottom", [3.33, 2.48, 2.52], 2);
-    pass(&mut bench, &job, Plane { c_mm: 2.5, p_mm_per_m: 0.06, q_mm_per_m: -0.09 }, Phase::AsLeft, 3);
+    pass(
+        &mut bench,
+        &job,
+        Plane { c_mm: 2.5, p_mm_per_m: 0.06, q_mm_per_m: -0.09 },
+        Phase::AsLeft,
+        3,
+    );
     bench.append(EmitterTilt {
         phase: Phase::AsLeft,
         round: 3,
@@ -297,7 +338,10 @@ pub fn library() -> Bench {
     ] {
         bench.append(Section { section, data_version: 1, data });
     }
-    bench.close(&["client to fit the longer pen tray", "show the caretaker how to clean the emitter's window"]);
+    bench.close(&[
+        "client to fit the longer pen tray",
+        "show the caretaker how to clean the emitter's window",
+    ]);
     bench
 }
 

@@ -48,7 +48,11 @@ pub(crate) fn read(table: &Table<'_>) -> Option<About> {
     let (client, place, by) = (text_if("client"), text_if("place"), text_if("by"));
     let name = if table.is_open("name") { None } else { table.text("name") }?;
     if let Some(wrong) = unfit_for_a_file_name(&name) {
-        table.wrong("name", wrong, "a name that can be a file's name, such as \"reading room\" or \"room 2-14\"");
+        table.wrong(
+            "name",
+            wrong,
+            "a name that can be a file's name, such as \"reading room\" or \"room 2-14\"",
+        );
     }
     Some(About { name, client, place, by })
 }
@@ -57,14 +61,18 @@ fn unfit_for_a_file_name(name: &str) -> Option<String> {
     // Device names that Windows keeps for itself, with or without an ending.
     const KEPT: [&str; 4] = ["con", "prn", "aux", "nul"];
     let stem = name.split('.').next().unwrap_or_default().trim().to_lowercase();
-    let numbered = ["com", "lpt"]
-        .iter()
-        .any(|port| stem.strip_prefix(port).is_some_and(|rest| rest.len() == 1 && rest.as_bytes()[0].is_ascii_digit()));
+    let numbered = ["com", "lpt"].iter().any(|port| {
+        stem.strip_prefix(port)
+            .is_some_and(|rest| rest.len() == 1 && rest.as_bytes()[0].is_ascii_digit())
+    });
     let length = name.chars().count();
     if let Some(c) = name.chars().find(|c| "/\\:*?\"<>|".contains(*c)) {
         Some(format!("a job's name is also a file's name, which cannot have `{c}` in it"))
     } else if name.starts_with('.') || name.ends_with('.') {
-        Some("a job's name is also a file's name, which cannot begin or end with a dot here".to_owned())
+        Some(
+            "a job's name is also a file's name, which cannot begin or end with a dot here"
+                .to_owned(),
+        )
     } else if KEPT.contains(&stem.as_str()) || numbered {
         Some(format!("\"{name}\" is a name that some systems keep for themselves"))
     } else if length > LONGEST_NAME {
@@ -80,11 +88,20 @@ mod tests {
 
     #[test]
     fn names_that_cannot_be_files_are_told() {
-        for bad in ["a/b", "a\\b", "c:", ".hidden", "end.", "CON", "nul.txt", "com1", &"x".repeat(61)] {
+        for bad in
+            ["a/b", "a\\b", "c:", ".hidden", "end.", "CON", "nul.txt", "com1", &"x".repeat(61)]
+        {
             assert!(unfit_for_a_file_name(bad).is_some(), "{bad}");
         }
-        for good in ["reading room", "room 2-14", "console", "com", "comb", "\u{56f3}\u{66f8}\u{9928}", &"x".repeat(60)]
-        {
+        for good in [
+            "reading room",
+            "room 2-14",
+            "console",
+            "com",
+            "comb",
+            "\u{56f3}\u{66f8}\u{9928}",
+            &"x".repeat(60),
+        ] {
             assert_eq!(unfit_for_a_file_name(good), None, "{good}");
         }
     }

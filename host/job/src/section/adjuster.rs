@@ -21,11 +21,19 @@ pub static SPEC: Spec = Spec {
             hand once: gently, and never past the first resistance.",
     keys: &[
         key("name", "\"left\"", "as you would call it out"),
-        key("right", "\"-100 mm\"", "from the middle of the image's top edge; to the left is negative"),
+        key(
+            "right",
+            "\"-100 mm\"",
+            "from the middle of the image's top edge; to the left is negative",
+        ),
         key("up", "\"80 mm\"", "above the image's top edge"),
         key("pitch", "\"0.5 mm\"", "how far one whole turn moves it"),
         spare_key("thread", "\"M3\"", "in place of pitch: M2.5 to M12, coarse"),
-        key("clockwise", "\"out\"", "a clockwise turn moves the emitter \"out\" from the wall, or \"in\""),
+        key(
+            "clockwise",
+            "\"out\"",
+            "a clockwise turn moves the emitter \"out\" from the wall, or \"in\"",
+        ),
         key("travel_clockwise", "\"6 turns\"", "turns left before it stops, clockwise"),
         key("travel_anticlockwise", "\"6 turns\"", "turns left before it stops or comes out"),
     ],
@@ -40,7 +48,10 @@ pub static SPEC: Spec = Spec {
 /// The three adjusters in the order of the file, or none if it has none.
 pub(crate) fn read(tables: &[Table<'_>]) -> Option<Vec<Adjuster>> {
     let read: Vec<_> = tables.iter().map(read_one).collect();
-    let names = tables.iter().zip(&read).filter_map(|(table, one)| one.as_ref().map(|one| (table, one.name.as_str())));
+    let names = tables
+        .iter()
+        .zip(&read)
+        .filter_map(|(table, one)| one.as_ref().map(|one| (table, one.name.as_str())));
     refuse_repeated_names(names, "name", "adjuster");
     match tables {
         [] => return Some(Vec::new()),
@@ -61,7 +72,11 @@ pub(crate) fn read(tables: &[Table<'_>]) -> Option<Vec<Adjuster>> {
     }
     let last = &tables[tables.len() - 1];
     last.wrong_here(
-        format!("[[adjuster]] is given {} time{}", tables.len(), if tables.len() == 1 { "" } else { "s" }),
+        format!(
+            "[[adjuster]] is given {} time{}",
+            tables.len(),
+            if tables.len() == 1 { "" } else { "s" }
+        ),
         "exactly three, one for each of the emitter's screws",
     );
     None
@@ -101,7 +116,11 @@ fn read_pitch_mm(table: &Table<'_>) -> Option<f64> {
     match (table.has("pitch"), table.has("thread")) {
         (true, false) => pitch_mm,
         (true, true) => {
-            table.wrong("thread", "the screw is said in two ways, by pitch and by thread", "one of them");
+            table.wrong(
+                "thread",
+                "the screw is said in two ways, by pitch and by thread",
+                "one of them",
+            );
             None
         }
         (false, true) => {
@@ -112,7 +131,10 @@ fn read_pitch_mm(table: &Table<'_>) -> Option<f64> {
                 table.wrong(
                     "thread",
                     format!("the pitch of \"{thread}\" is not known here"),
-                    format!("one of {} (coarse), or its pitch in place of its thread", known.join(", ")),
+                    format!(
+                        "one of {} (coarse), or its pitch in place of its thread",
+                        known.join(", ")
+                    ),
                 );
             }
             pitch_mm

@@ -15,7 +15,11 @@ pub static SPEC: Spec = Spec {
     about: "What may be: low, then high. The emitter's maker says how far its plane may be from the board.",
     keys: &[
         key("gap", "[\"1.0 mm\", \"4.0 mm\"]", "touch plane to board face, anywhere on the image"),
-        key("level", "[\"-0.2 deg\", \"0.2 deg\"]", "roll against the image's top edge; not judged if left out"),
+        key(
+            "level",
+            "[\"-0.2 deg\", \"0.2 deg\"]",
+            "roll against the image's top edge; not judged if left out",
+        ),
         key("lean", "[\"-0.2 deg\", \"0.2 deg\"]", "tilt toward the board; not judged if left out"),
     ],
     inside: &[],

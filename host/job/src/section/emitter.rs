@@ -15,9 +15,17 @@ pub static SPEC: Spec = Spec {
     about: "The unit that throws the touch plane. Its maker's instructions say where it may hang; they go first.",
     keys: &[
         key("model", "\"as printed on its label\"", "free text"),
-        key("above_top", "\"80 mm\"", "from the image's top edge up to its light; often 50 mm to 100 mm"),
+        key(
+            "above_top",
+            "\"80 mm\"",
+            "from the image's top edge up to its light; often 50 mm to 100 mm",
+        ),
         spare_key("right", "\"0 mm\"", "its light, right of the image's middle; 0 mm if left out"),
-        spare_key("lower_edge", "\"55 mm\"", "from the image's top edge up to its body's lower edge; for set-out"),
+        spare_key(
+            "lower_edge",
+            "\"55 mm\"",
+            "from the image's top edge up to its body's lower edge; for set-out",
+        ),
         spare_key("body_right", "\"0 mm\"", "its body's middle; where its light is if left out"),
         spare_key("width", "\"220 mm\"", "of its body; for set-out"),
         spare_key("height", "\"60 mm\"", "of its body; for set-out"),

@@ -25,7 +25,11 @@ pub static SPEC: Spec = Spec {
             "\"concrete\"",
             "\"concrete\", \"solid masonry\", \"hollow masonry\", \"stud\" or \"weak or unknown\"",
         ),
-        key("load_factor", "1.5", "by what all loads are multiplied; above 1 for values meant for factored loads"),
+        key(
+            "load_factor",
+            "1.5",
+            "by what all loads are multiplied; above 1 for values meant for factored loads",
+        ),
     ],
     inside: &[&PLATE, &MASS, &HANDLING, &PROOF],
     samples: &[],
@@ -40,7 +44,11 @@ pub static PLATE: Spec = Spec {
             each says its share of what hangs on all of them, together 1 (0.333 three times will do).",
     keys: &[
         key("name", "\"centre plate\"", "as you would call it"),
-        spare_key("role", "\"centre\"", "\"centre\" carries the arm, \"side\" steadies, or \"other\""),
+        spare_key(
+            "role",
+            "\"centre\"",
+            "\"centre\" carries the arm, \"side\" steadies, or \"other\"",
+        ),
         spare_key("width", "\"300 mm\"", "of the plate"),
         spare_key("height", "\"340 mm\"", "of the plate"),
         spare_key(
@@ -48,14 +56,38 @@ pub static PLATE: Spec = Spec {
             "[[\"-100 mm\", \"145 mm\"], [\"100 mm\", \"145 mm\"], [\"-100 mm\", \"-145 mm\"], [\"100 mm\", \"-145 mm\"]]",
             "from the plate's middle: right, up; A, B, C",
         ),
-        spare_key("share", "1.0", "of what hangs on all plates, this plate's part; all of it for a single plate"),
-        spare_key("approval", "\"number and date\"", "the anchor's approval, in which the next lines were read"),
-        spare_key("tension", "\"1.5 kN\"", "allowed on one anchor, for this wall, depth and edge distance"),
+        spare_key(
+            "share",
+            "1.0",
+            "of what hangs on all plates, this plate's part; all of it for a single plate",
+        ),
+        spare_key(
+            "approval",
+            "\"number and date\"",
+            "the anchor's approval, in which the next lines were read",
+        ),
+        spare_key(
+            "tension",
+            "\"1.5 kN\"",
+            "allowed on one anchor, for this wall, depth and edge distance",
+        ),
         spare_key("shear", "\"1.8 kN\"", "allowed on one anchor, for the same"),
         spare_key("spacing", "\"90 mm\"", "smallest spacing for which that holds"),
-        spare_key("meant_for", "\"factored loads\"", "or \"loads as they are\": what the allowed values go with"),
-        spare_key("steel_governs", "false", "true only if the approval says that steel fails first in both"),
-        spare_key("straight_rule", "false", "true only if the approval names it: both parts together at most 1.2"),
+        spare_key(
+            "meant_for",
+            "\"factored loads\"",
+            "or \"loads as they are\": what the allowed values go with",
+        ),
+        spare_key(
+            "steel_governs",
+            "false",
+            "true only if the approval says that steel fails first in both",
+        ),
+        spare_key(
+            "straight_rule",
+            "false",
+            "true only if the approval names it: both parts together at most 1.2",
+        ),
         spare_key("proof_load", "\"1.5 kN\"", "load that a proof load has to reach"),
         spare_key("proof_time", "\"60 s\"", "how long it has to be held"),
         spare_key("proof_slip", "\"0.5 mm\"", "most that the anchor may move"),
@@ -74,8 +106,16 @@ pub static MASS: Spec = Spec {
         key("name", "\"unit and arm\"", "what it is"),
         key("weight", "\"18 kg\"", "with everything on it"),
         key("arm", "\"350 mm\"", "its centre of mass, out from the wall"),
-        spare_key("at", "[\"0 mm\", \"0 mm\"]", "its centre of mass from the plate's middle: right, up"),
-        spare_key("plate", "\"centre plate\"", "the plate that carries all of it; all of them by share if left out"),
+        spare_key(
+            "at",
+            "[\"0 mm\", \"0 mm\"]",
+            "its centre of mass from the plate's middle: right, up",
+        ),
+        spare_key(
+            "plate",
+            "\"centre plate\"",
+            "the plate that carries all of it; all of them by share if left out",
+        ),
     ],
     inside: &[],
     samples: &[],
@@ -93,8 +133,16 @@ pub static HANDLING: Spec = Spec {
         spare_key("down", "\"300 N\"", "force downward"),
         spare_key("right", "\"0 N\"", "force to the right"),
         spare_key("out", "\"0 N\"", "force out of the wall"),
-        spare_key("at", "[\"0 mm\", \"0 mm\"]", "where it pulls, from the plate's middle: right, up"),
-        spare_key("plate", "\"centre plate\"", "the plate that takes all of it; all of them by share if left out"),
+        spare_key(
+            "at",
+            "[\"0 mm\", \"0 mm\"]",
+            "where it pulls, from the plate's middle: right, up",
+        ),
+        spare_key(
+            "plate",
+            "\"centre plate\"",
+            "the plate that takes all of it; all of them by share if left out",
+        ),
     ],
     inside: &[],
     samples: &[],
@@ -156,14 +204,19 @@ pub(crate) fn read(table: &Table<'_>, mount: Option<&MountSheet>) -> Option<Fixi
         table.missing_section(&MASS);
     }
     let masses: Vec<_> = mass_tables.iter().map(|table| read_mass(table, names)).collect();
-    let pulls: Vec<_> = table.tables(&HANDLING).iter().map(|table| read_handling(table, names)).collect();
-    let proofs: Vec<_> = table.tables(&PROOF).iter().map(|table| read_proof(table, names)).collect();
+    let pulls: Vec<_> =
+        table.tables(&HANDLING).iter().map(|table| read_handling(table, names)).collect();
+    let proofs: Vec<_> =
+        table.tables(&PROOF).iter().map(|table| read_proof(table, names)).collect();
     let masses: Vec<For<Mass>> = masses.into_iter().collect::<Option<_>>()?;
     let pulls: Vec<For<Handling>> = pulls.into_iter().collect::<Option<_>>()?;
     let proofs: Vec<For<ProofLoad>> = proofs.into_iter().collect::<Option<_>>()?;
     let mut plates: Vec<FixedPlate> = plates.into_iter().collect::<Option<_>>()?;
     for (plate, table) in plates.iter_mut().zip(&plate_tables) {
-        plate.own = Loads { masses: those_for(&masses, &plate.name), handling: those_for(&pulls, &plate.name) };
+        plate.own = Loads {
+            masses: those_for(&masses, &plate.name),
+            handling: those_for(&pulls, &plate.name),
+        };
         plate.proof = those_for(&proofs, &plate.name);
         if !plate.proof.is_empty() && plate.proof_wanted.is_none() {
             table.wrong_here(
@@ -255,12 +308,20 @@ fn read_plate(table: &Table<'_>, mount: Option<&MountSheet>) -> Option<FixedPlat
     let known = mount.and_then(|sheet| sheet.plates.iter().find(|plate| plate.name == name));
     let anchor = |(name, x_mm, y_mm)| Anchor { name, x_mm, y_mm, area: 1.0 };
     let anchors: Option<Vec<Anchor>> = match (places, known) {
-        (Some(places), _) => {
-            Some(places.iter().enumerate().map(|(index, [x, y])| anchor((letter(index), *x, *y))).collect())
-        }
-        (None, Some(plate)) if !table.has("anchors") => {
-            Some(plate.holes.iter().map(|hole| anchor((hole.name.clone(), hole.x_mm, hole.y_mm))).collect())
-        }
+        (Some(places), _) => Some(
+            places
+                .iter()
+                .enumerate()
+                .map(|(index, [x, y])| anchor((letter(index), *x, *y)))
+                .collect(),
+        ),
+        (None, Some(plate)) if !table.has("anchors") => Some(
+            plate
+                .holes
+                .iter()
+                .map(|hole| anchor((hole.name.clone(), hole.x_mm, hole.y_mm)))
+                .collect(),
+        ),
         (None, _) => None,
     };
     let or_known = |value: Option<f64>, key: &str, known: Option<f64>| {
@@ -297,7 +358,10 @@ fn read_allowable(table: &Table<'_>) -> Option<Allowable> {
     let tension_n = table.quantity_if("tension", Kind::Force, ALLOWED);
     let shear_n = table.quantity_if("shear", Kind::Force, ALLOWED);
     let spacing_mm = table.quantity_if("spacing", Kind::Length, Within(1.0, 2000.0));
-    let words = [("factored loads", MeantFor::FactoredLoads), ("loads as they are", MeantFor::LoadsAsTheyAre)];
+    let words = [
+        ("factored loads", MeantFor::FactoredLoads),
+        ("loads as they are", MeantFor::LoadsAsTheyAre),
+    ];
     let meant_for = table.choice_if("meant_for", &words);
     let steel_governs = table.flag_if("steel_governs").unwrap_or(false);
     let straight_rule = table.flag_if("straight_rule").unwrap_or(false);
@@ -364,7 +428,10 @@ fn read_handling(table: &Table<'_>, names: Option<&[String]>) -> Option<For<Hand
     let plate = table.text_if("plate");
     check_plate(table, plate.as_deref(), names);
     if !["down", "right", "out"].iter().any(|key| table.has(key)) {
-        table.wrong_here("this handling has no force", "down, right or out, such as down = \"300 N\"");
+        table.wrong_here(
+            "this handling has no force",
+            "down, right or out, such as down = \"300 N\"",
+        );
     }
     Some((plate, Handling { name: name?, fx_n, fy_n: -down_n, fz_n, x_mm, y_mm, arm_mm: arm_mm? }))
 }
@@ -376,5 +443,8 @@ fn read_proof(table: &Table<'_>, names: Option<&[String]>) -> Option<For<ProofLo
     let load_n = table.quantity("load", Kind::Force, Within(0.0, 1e6));
     let held_s = table.quantity("held", Kind::Time, Within(0.0, 1e6));
     let slip_mm = table.quantity("slip", Kind::Length, Within(0.0, 1000.0));
-    Some((Some(plate?), ProofLoad { anchor: anchor?, load_n: load_n?, held_s: held_s?, slip_mm: slip_mm? }))
+    Some((
+        Some(plate?),
+        ProofLoad { anchor: anchor?, load_n: load_n?, held_s: held_s?, slip_mm: slip_mm? },
+    ))
 }

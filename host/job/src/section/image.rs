@@ -50,11 +50,18 @@ pub(crate) fn read(table: &Table<'_>) -> Option<Image> {
     match (by_diagonal, by_sides) {
         (true, true) => {
             let key = if table.has("width") { "width" } else { "height" };
-            table.wrong(key, "the image's size is said in two ways", "either diagonal and aspect, or width and height");
+            table.wrong(
+                key,
+                "the image's size is said in two ways",
+                "either diagonal and aspect, or width and height",
+            );
             None
         }
         (false, false) => {
-            table.wrong_here("[image] does not say how large the image is", "diagonal and aspect, or width and height");
+            table.wrong_here(
+                "[image] does not say how large the image is",
+                "diagonal and aspect, or width and height",
+            );
             None
         }
         (false, true) => {

@@ -14,10 +14,18 @@ pub static SPEC: Spec = Spec {
     set: true,
     about: "When to doubt the head, and what a hand can do. What is left out is as shown here.",
     keys: &[
-        spare_key("calibration_age", "\"365 days\"", "a head zeroed longer ago is said to be overdue"),
+        spare_key(
+            "calibration_age",
+            "\"365 days\"",
+            "a head zeroed longer ago is said to be overdue",
+        ),
         spare_key("temperature", "[\"5 C\", \"40 C\"]", "readings outside are said to be doubtful"),
         spare_key("supply", "\"4.4 V\"", "lowest supply of the head"),
-        spare_key("smallest_turn", "\"5 deg\"", "smallest turn of an adjuster that a hand can make"),
+        spare_key(
+            "smallest_turn",
+            "\"5 deg\"",
+            "smallest turn of an adjuster that a hand can make",
+        ),
     ],
     inside: &[],
     samples: &[],

@@ -53,7 +53,11 @@ pub(crate) const fn key(name: &'static str, sample: &'static str, about: &'stati
 }
 
 /// A key that the template shows commented out: it has a default, or is another way to say the same.
-pub(crate) const fn spare_key(name: &'static str, sample: &'static str, about: &'static str) -> Key {
+pub(crate) const fn spare_key(
+    name: &'static str,
+    sample: &'static str,
+    about: &'static str,
+) -> Key {
     Key { set: false, ..key(name, sample, about) }
 }
 

@@ -18,7 +18,11 @@ pub static SPEC: Spec = Spec {
     keys: &[
         key("source", "\"sheet and edition\"", "where these figures were read"),
         spare_key("aspect", "\"16:10\"", "the aspect that the sheet is made out for"),
-        spare_key("throw", "0.27", "distance over image width, if the sheet says it; without quotes"),
+        spare_key(
+            "throw",
+            "0.27",
+            "distance over image width, if the sheet says it; without quotes",
+        ),
     ],
     inside: &[&PLATE, &SIZE],
     samples: &[],
@@ -82,7 +86,8 @@ pub(crate) fn read(table: &Table<'_>) -> Option<MountSheet> {
     );
     let plate_names: Option<Vec<String>> =
         read_plates.iter().map(|plate| plate.as_ref().map(|plate| plate.name.clone())).collect();
-    let sizes: Vec<_> = table.tables(&SIZE).iter().map(|size| read_size(size, plate_names.as_deref())).collect();
+    let sizes: Vec<_> =
+        table.tables(&SIZE).iter().map(|size| read_size(size, plate_names.as_deref())).collect();
     if plate_tables.is_empty() {
         table.missing_section(&PLATE);
     }
@@ -146,7 +151,9 @@ fn read_size(table: &Table<'_>, plate_names: Option<&[String]>) -> Option<Listed
     let plates = places.into_iter().zip(plate_names);
     Some(ListedSize {
         image_width_mm: image_width_mm?,
-        plates: plates.map(|([x_mm, y_mm], plate)| PlateOffset { plate: plate.clone(), x_mm, y_mm }).collect(),
+        plates: plates
+            .map(|([x_mm, y_mm], plate)| PlateOffset { plate: plate.clone(), x_mm, y_mm })
+            .collect(),
         arm_mm,
     })
 }

@@ -19,8 +19,16 @@ pub static SPEC: Spec = Spec {
         key("ceiling", "\"2800 mm\"", "above the finished floor"),
         key("image_middle", "\"2100 mm\"", "the image's middle, from the wall's left end"),
         key("image_top", "\"2050 mm\"", "the image's top edge, above the finished floor"),
-        spare_key("level_line", "\"1000 mm\"", "height to strike the level line at; the image's top if left out"),
-        spare_key("shelf_depth", "\"100 mm\"", "how far a shelf under the image sticks out; none if left out"),
+        spare_key(
+            "level_line",
+            "\"1000 mm\"",
+            "height to strike the level line at; the image's top if left out",
+        ),
+        spare_key(
+            "shelf_depth",
+            "\"100 mm\"",
+            "how far a shelf under the image sticks out; none if left out",
+        ),
     ],
     inside: &[&OBSTACLE],
     samples: &[],
@@ -61,16 +69,23 @@ pub(crate) fn read(table: &Table<'_>) -> Option<RoomPlan> {
     let up = Within(0.0, 20_000.0);
     let wall_width_mm = table.quantity("wall_width", Kind::Length, Within(500.0, 100_000.0));
     let ceiling_mm = table.quantity("ceiling", Kind::Length, Within(1500.0, 20_000.0));
-    let middle_from_wall_left_mm = table.quantity("image_middle", Kind::Length, Within(0.0, 100_000.0));
+    let middle_from_wall_left_mm =
+        table.quantity("image_middle", Kind::Length, Within(0.0, 100_000.0));
     let top_above_floor_mm = table.quantity("image_top", Kind::Length, Within(300.0, 20_000.0));
     let level_line_mm = table.quantity_if("level_line", Kind::Length, Within(100.0, 20_000.0));
-    let shelf_depth_mm = table.quantity_if("shelf_depth", Kind::Length, Within(0.0, 610.0)).unwrap_or(0.0);
+    let shelf_depth_mm =
+        table.quantity_if("shelf_depth", Kind::Length, Within(0.0, 610.0)).unwrap_or(0.0);
     if let (Some(top_mm), Some(ceiling_mm)) = (top_above_floor_mm, ceiling_mm)
         && top_mm > ceiling_mm
     {
-        table.wrong("image_top", "the image's top edge is above the ceiling", format!("at most {ceiling_mm} mm"));
+        table.wrong(
+            "image_top",
+            "the image's top edge is above the ceiling",
+            format!("at most {ceiling_mm} mm"),
+        );
     }
-    let obstacles: Vec<_> = table.tables(&OBSTACLE).iter().map(|table| read_obstacle(table, up)).collect();
+    let obstacles: Vec<_> =
+        table.tables(&OBSTACLE).iter().map(|table| read_obstacle(table, up)).collect();
     Some(RoomPlan {
         room: Room {
             wall_width_mm: wall_width_mm?,
@@ -89,9 +104,11 @@ pub(crate) fn read(table: &Table<'_>) -> Option<RoomPlan> {
 fn read_obstacle(table: &Table<'_>, up: Within) -> Option<Obstacle> {
     let name = table.name("name");
     let edge = |key: &str, within: Within| table.quantity(key, Kind::Length, within);
-    let (left_mm, right_mm) = (edge("left", Within(-20_000.0, 100_000.0)), edge("right", Within(-20_000.0, 100_000.0)));
+    let (left_mm, right_mm) =
+        (edge("left", Within(-20_000.0, 100_000.0)), edge("right", Within(-20_000.0, 100_000.0)));
     let (bottom_mm, top_mm) = (edge("bottom", up), edge("top", up));
-    let off_wall_mm = table.quantity_if("off_wall", Kind::Length, Within(0.0, 5000.0)).unwrap_or(0.0);
+    let off_wall_mm =
+        table.quantity_if("off_wall", Kind::Length, Within(0.0, 5000.0)).unwrap_or(0.0);
     for (low, high, key, expected) in [
         (left_mm, right_mm, "right", "the left edge first: left below right"),
         (bottom_mm, top_mm, "top", "the lower edge first: bottom below top"),

@@ -29,7 +29,11 @@ pub static SPEC: Spec = Spec {
             more, not in a line.",
     keys: &[
         key("name", "\"top left\"", "as you would call it out"),
-        key("right", "\"-950 mm\"", "from the middle of the image's top edge; to the left is negative"),
+        key(
+            "right",
+            "\"-950 mm\"",
+            "from the middle of the image's top edge; to the left is negative",
+        ),
         key("up", "\"0 mm\"", "0 mm is the top edge; on the image it is zero or negative"),
     ],
     inside: &[],
@@ -69,11 +73,18 @@ pub(crate) fn read(tables: &[Table<'_>], image: Option<Image>) -> Option<Vec<Sta
         return image.map(default_set);
     };
     let read: Vec<_> = tables.iter().map(|table| read_one(table, image)).collect();
-    let names = tables.iter().zip(&read).filter_map(|(table, one)| one.as_ref().map(|one| (table, one.name.as_str())));
+    let names = tables
+        .iter()
+        .zip(&read)
+        .filter_map(|(table, one)| one.as_ref().map(|one| (table, one.name.as_str())));
     refuse_repeated_names(names, "name", "station");
     if tables.len() < 3 {
         last.wrong_here(
-            format!("{} station{} cannot decide a plane", tables.len(), if tables.len() == 1 { "" } else { "s" }),
+            format!(
+                "{} station{} cannot decide a plane",
+                tables.len(),
+                if tables.len() == 1 { "" } else { "s" }
+            ),
             "three or more, or none at all for the eight of the image",
         );
         return None;
@@ -111,10 +122,15 @@ fn read_one(table: &Table<'_>, image: Option<Image>) -> Option<Station> {
             table.wrong(
                 "right",
                 format!("this station is {:.0} mm beside the image", x_mm.abs() - half_mm),
-                format!("from -{half_mm:.0} mm to {half_mm:.0} mm, for this image is {:.0} mm wide", image.width_mm),
+                format!(
+                    "from -{half_mm:.0} mm to {half_mm:.0} mm, for this image is {:.0} mm wide",
+                    image.width_mm
+                ),
             );
         }
-        if let Some(y_mm) = y_mm.filter(|y_mm| *y_mm > slack_mm || *y_mm < -image.height_mm - slack_mm) {
+        if let Some(y_mm) =
+            y_mm.filter(|y_mm| *y_mm > slack_mm || *y_mm < -image.height_mm - slack_mm)
+        {
             let wrong = if y_mm > 0.0 {
                 format!("this station is {y_mm:.0} mm above the image's top edge")
             } else {
@@ -124,7 +140,10 @@ fn read_one(table: &Table<'_>, image: Option<Image>) -> Option<Station> {
             table.wrong(
                 "up",
                 wrong,
-                format!("from {lowest_mm:.0} mm to 0 mm, for this image is {:.0} mm high", image.height_mm),
+                format!(
+                    "from {lowest_mm:.0} mm to 0 mm, for this image is {:.0} mm high",
+                    image.height_mm
+                ),
             );
         }
     }
@@ -133,7 +152,9 @@ fn read_one(table: &Table<'_>, image: Option<Image>) -> Option<Station> {
 
 fn refuse_one_place_twice(tables: &[Table<'_>], stations: &[Station]) {
     for (i, station) in stations.iter().enumerate() {
-        let same = stations[..i].iter().find(|s| (s.x_mm - station.x_mm).hypot(s.y_mm - station.y_mm) < LEAST_APART_MM);
+        let same = stations[..i]
+            .iter()
+            .find(|s| (s.x_mm - station.x_mm).hypot(s.y_mm - station.y_mm) < LEAST_APART_MM);
         if let Some(same) = same {
             tables[i].wrong_here(
                 format!("\"{}\" stands at the same place as \"{}\"", station.name, same.name),
@@ -149,12 +170,17 @@ mod tests {
 
     #[test]
     fn the_default_set_stands_on_the_image_and_decides_a_plane() {
-        for (width_mm, height_mm) in [(2025.0, 1265.0), (100.0, 100.0), (100.0, 400.0), (20_000.0, 5000.0)] {
+        for (width_mm, height_mm) in
+            [(2025.0, 1265.0), (100.0, 100.0), (100.0, 400.0), (20_000.0, 5000.0)]
+        {
             let image = Image { width_mm, height_mm };
             let stations = default_set(image);
             assert_eq!(stations.len(), 8);
             for s in &stations {
-                assert!(s.x_mm.abs() <= width_mm / 2.0 && s.y_mm <= 0.0 && s.y_mm >= -height_mm, "{s:?}");
+                assert!(
+                    s.x_mm.abs() <= width_mm / 2.0 && s.y_mm <= 0.0 && s.y_mm >= -height_mm,
+                    "{s:?}"
+                );
             }
             let places: Vec<_> = stations.iter().map(|s| [s.x_mm, s.y_mm]).collect();
             assert!(geometry::spread_from_a_line_mm(&places) > LEAST_SPREAD_MM / 2.0);
@@ -165,6 +191,9 @@ mod tests {
     fn the_corners_are_inset_along_top_and_bottom() {
         let image = Image { width_mm: 2000.0, height_mm: 1000.0 };
         let top_left = &default_set(image)[0];
-        assert_eq!((top_left.name.as_str(), top_left.x_mm, top_left.y_mm), ("top left", -940.0, 0.0));
+        assert_eq!(
+            (top_left.name.as_str(), top_left.x_mm, top_left.y_mm),
+            ("top left", -940.0, 0.0)
+        );
     }
 }

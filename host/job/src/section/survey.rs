@@ -11,7 +11,11 @@ pub static SPEC: Spec = Spec {
     many: false,
     set: false,
     about: "The board's own shape, if it was surveyed; flat otherwise.",
-    keys: &[key("file", "\"survey.csv\"", "points as x_mm,y_mm,z_mm; the path counts from this file's folder")],
+    keys: &[key(
+        "file",
+        "\"survey.csv\"",
+        "points as x_mm,y_mm,z_mm; the path counts from this file's folder",
+    )],
     inside: &[],
     samples: &[],
 };

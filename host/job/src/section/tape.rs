@@ -22,7 +22,11 @@ pub static SPEC: Spec = Spec {
         key("bottom", "\"2031 mm\"", "bottom right to bottom left"),
         key("left", "\"1264 mm\"", "bottom left to top left"),
         key("falling", "\"2391 mm\"", "diagonal from top left to bottom right"),
-        spare_key("rising", "\"2390 mm\"", "diagonal from top right to bottom left: the one that checks"),
+        spare_key(
+            "rising",
+            "\"2390 mm\"",
+            "diagonal from top right to bottom left: the one that checks",
+        ),
         key("uncertainty", "\"1 mm\"", "of one length, standard"),
         spare_key("rise", "\"1.5 mm\"", "by a level: top edge's right end above its left end"),
         spare_key("rise_uncertainty", "\"0.5 mm\"", "of that, standard"),
@@ -153,7 +157,11 @@ pub(crate) fn read_corners(table: &Table<'_>) -> Option<Measured> {
             if point.is_none() && !table.has(key) {
                 table.missing(key);
             }
-            point.map(|[right_mm, up_mm]| CornerOffset { corner: corner.to_owned(), right_mm, up_mm })
+            point.map(|[right_mm, up_mm]| CornerOffset {
+                corner: corner.to_owned(),
+                right_mm,
+                up_mm,
+            })
         })
         .collect();
     let u_mm = table.quantity("uncertainty", Kind::Length, UNCERTAINTY);

@@ -40,7 +40,10 @@ fn reading<T>(text: &str, read: impl FnOnce(&Table<'_>) -> T) -> (T, usize) {
 #[test]
 fn places_and_lists_of_places() {
     let points = |text: &str| reading(text, |table| table.points_if("holes", WALL));
-    assert_eq!(points("holes = [['-60 mm', '0 mm'], ['6 cm', '1 in']]"), (Some(vec![[-60.0, 0.0], [60.0, 25.4]]), 0));
+    assert_eq!(
+        points("holes = [['-60 mm', '0 mm'], ['6 cm', '1 in']]"),
+        (Some(vec![[-60.0, 0.0], [60.0, 25.4]]), 0)
+    );
     assert_eq!(points("holes = []"), (Some(vec![]), 0));
     assert_eq!(points(""), (None, 0));
     assert_eq!(points("holes = ['1 mm', '2 mm']"), (None, 2));
@@ -78,11 +81,15 @@ fn counts_and_flags() {
 fn sections_inside_a_section() {
     let sizes = |text: &str| {
         reading(text, |table| {
-            let read = |size: &Table<'_>| size.quantity("diagonal", Kind::Length, Within(0.0, 5000.0));
+            let read =
+                |size: &Table<'_>| size.quantity("diagonal", Kind::Length, Within(0.0, 5000.0));
             table.tables(&SIZE).iter().map(read).collect::<Vec<_>>()
         })
     };
-    assert_eq!(sizes("[[size]]\ndiagonal = '1 m'\n[[size]]\ndiagonal = '2 m'"), (vec![Some(1000.0), Some(2000.0)], 0));
+    assert_eq!(
+        sizes("[[size]]\ndiagonal = '1 m'\n[[size]]\ndiagonal = '2 m'"),
+        (vec![Some(1000.0), Some(2000.0)], 0)
+    );
     assert_eq!(sizes("[[size]]\n[[size]]\ndiagnal = '2 m'"), (vec![None, None], 3));
     assert_eq!(sizes("size = 3"), (vec![], 1));
     assert_eq!(sizes("size = [3, {diagonal = '1 m'}]"), (vec![Some(1000.0)], 1));

@@ -42,7 +42,12 @@ pub struct Bump {
 ///
 /// # Errors
 /// [`FlatnessError`] where the places cannot tell bow from twist.
-pub fn form(places: &[Place], width_mm: f64, height_mm: f64, u_mm: f64) -> Result<Form, FlatnessError> {
+pub fn form(
+    places: &[Place],
+    width_mm: f64,
+    height_mm: f64,
+    u_mm: f64,
+) -> Result<Form, FlatnessError> {
     check(places)?;
     if places.len() < 6 {
         return Err(FlatnessError::TooFew { given: places.len() });
@@ -54,7 +59,8 @@ pub fn form(places: &[Place], width_mm: f64, height_mm: f64, u_mm: f64) -> Resul
     });
     let heights = DVector::from_iterator(places.len(), places.iter().map(|p| p[2]));
     let mut weights_u = vec![1.0; places.len()];
-    let mut fit = linear::solve(&design, &heights, &weights_u).map_err(|_| FlatnessError::InALine)?;
+    let mut fit =
+        linear::solve(&design, &heights, &weights_u).map_err(|_| FlatnessError::InALine)?;
     let scatter_of = |residuals: &DVector<f64>| {
         let mut sizes: Vec<f64> = residuals.iter().map(|r| r.abs()).collect();
         let middle = sizes.len() / 2;

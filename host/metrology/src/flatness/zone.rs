@@ -67,7 +67,9 @@ pub fn vertical(places: &[Place]) -> Result<VerticalZone, FlatnessError> {
     let start = least_squares(places)?;
     let n = places.len() as f64;
     let [x0, y0] = [0, 1].map(|axis| places.iter().map(|p| p[axis]).sum::<f64>() / n);
-    let reach = |axis: usize, middle: f64| places.iter().map(|p| (p[axis] - middle).abs()).fold(0.0, f64::max);
+    let reach = |axis: usize, middle: f64| {
+        places.iter().map(|p| (p[axis] - middle).abs()).fold(0.0, f64::max)
+    };
     let extent = reach(0, x0).max(reach(1, y0));
     let height = start.peak_to_valley;
     if height <= 1e-12 * (extent + start.a.abs()) {
@@ -145,8 +147,10 @@ impl MinimumZone {
             most = most.max(height(k));
         }
         let size = most.abs().max(least.abs()).max(self.width);
-        let on = |k: usize, plane: f64| (height(k) - plane).abs() <= 1e-9 * size + 1e-6 * self.width;
-        let turn = Rotation3::rotation_between(&up, &Vector3::z()).unwrap_or_else(Rotation3::identity);
+        let on =
+            |k: usize, plane: f64| (height(k) - plane).abs() <= 1e-9 * size + 1e-6 * self.width;
+        let turn =
+            Rotation3::rotation_between(&up, &Vector3::z()).unwrap_or_else(Rotation3::identity);
         let flat = |k: usize| {
             let p = turn * Vector3::from(places[k]);
             [p.x, p.y]
@@ -155,7 +159,9 @@ impl MinimumZone {
         let touches = match self.contact {
             Contact::ThreeAndOne { three, one } => {
                 let (near, far) = if on(one, most) { (least, most) } else { (most, least) };
-                three.iter().all(|&k| on(k, near)) && on(one, far) && inside(three.map(flat), flat(one), tolerance)
+                three.iter().all(|&k| on(k, near))
+                    && on(one, far)
+                    && inside(three.map(flat), flat(one), tolerance)
             }
             Contact::TwoAndTwo { upper, lower } => {
                 upper.iter().all(|&k| on(k, most))
@@ -169,10 +175,17 @@ impl MinimumZone {
 }
 
 /// The contact of four active places.
-fn contact(places: &[Place], upper: &[usize], lower: &[usize], flat: &dyn Fn(&Place) -> [f64; 2]) -> Contact {
+fn contact(
+    places: &[Place],
+    upper: &[usize],
+    lower: &[usize],
+    flat: &dyn Fn(&Place) -> [f64; 2],
+) -> Contact {
     let at = |k: usize| flat(&places[k]);
     match (upper, lower) {
-        (&[a, b, c], &[one]) | (&[one], &[a, b, c]) if inside([at(a), at(b), at(c)], at(one), 1e-9) => {
+        (&[a, b, c], &[one]) | (&[one], &[a, b, c])
+            if inside([at(a), at(b), at(c)], at(one), 1e-9) =>
+        {
             Contact::ThreeAndOne { three: [a, b, c], one }
         }
         (&[a, b], &[c, d]) if cross([at(a), at(b)], [at(c), at(d)], 1e-9) => {
@@ -186,7 +199,10 @@ fn contact(places: &[Place], upper: &[usize], lower: &[usize], flat: &dyn Fn(&Pl
 fn inside(triangle: [[f64; 2]; 3], [x, y]: [f64; 2], tolerance: f64) -> bool {
     let [a, b, c] = triangle;
     let matrix = Matrix3::new(a[0], b[0], c[0], a[1], b[1], c[1], 1.0, 1.0, 1.0);
-    matrix.lu().solve(&Vector3::new(x, y, 1.0)).is_some_and(|weights| weights.iter().all(|w| *w >= -tolerance))
+    matrix
+        .lu()
+        .solve(&Vector3::new(x, y, 1.0))
+        .is_some_and(|weights| weights.iter().all(|w| *w >= -tolerance))
 }
 
 /// Whether two stretches cross, their ends included.

@@ -64,7 +64,8 @@ pub fn modified(values: &[f64], m: usize) -> Option<f64> {
 /// white (SP 1065, table 5, white FM; its `N` counts phase points). At least 1.
 pub fn degrees_of_freedom(values: usize, m: usize) -> f64 {
     let (n, m) = ((values + 1) as f64, m as f64);
-    let edf = (3.0 * (n - 1.0) / (2.0 * m) - 2.0 * (n - 2.0) / n) * 4.0 * m * m / (4.0 * m * m + 5.0);
+    let edf =
+        (3.0 * (n - 1.0) / (2.0 * m) - 2.0 * (n - 2.0) / n) * 4.0 * m * m / (4.0 * m * m + 5.0);
     edf.max(1.0)
 }
 
@@ -132,14 +133,20 @@ impl Running {
     pub fn deviation(&self, octave: usize) -> Option<f64> {
         let m = 1_u32.checked_shl(octave as u32)?;
         let terms = *self.terms.get(octave)?;
-        (terms >= f64::from(2 * m)).then(|| (self.gathered[octave] / (2.0 * terms)).sqrt() / f64::from(m))
+        (terms >= f64::from(2 * m))
+            .then(|| (self.gathered[octave] / (2.0 * terms)).sqrt() / f64::from(m))
     }
 }
 
 /// How many values to average: the fewest that bring the deviation down to `target`, or as many as averaging helps for
 /// (the next octave would win less than a tenth), whichever is less. Between `least` and `most`; `most` where `deviation`
 /// (by octave) cannot tell.
-pub fn window(deviation: impl Fn(usize) -> Option<f64>, target: f64, least: usize, most: usize) -> usize {
+pub fn window(
+    deviation: impl Fn(usize) -> Option<f64>,
+    target: f64,
+    least: usize,
+    most: usize,
+) -> usize {
     let mut best: Option<(usize, f64)> = None;
     for octave in 0..OCTAVES {
         let m = 1_usize << octave;
@@ -156,7 +163,8 @@ pub fn window(deviation: impl Fn(usize) -> Option<f64>, target: f64, least: usiz
         best = Some((m, here));
     }
     // Still falling as far as it is known: on to where white noise would reach the target, one octave at most.
-    let wanted = |(m, here): (usize, f64)| (m as f64 * (here / target).powi(2)).min(2.0 * m as f64) as usize;
+    let wanted =
+        |(m, here): (usize, f64)| (m as f64 * (here / target).powi(2)).min(2.0 * m as f64) as usize;
     best.map_or(most, |known| wanted(known).clamp(least, most))
 }
 
@@ -189,7 +197,9 @@ mod tests {
         let white = |octave: usize| Some(20.0 / f64::from(1 << octave).sqrt());
         assert_eq!(window(white, 5.0, 10, 200), 16);
         assert_eq!(window(white, 5.0, 40, 200), 40);
-        let flicker = |octave: usize| Some(if octave < 5 { 20.0 / f64::from(1 << octave).sqrt() } else { 3.5 });
+        let flicker = |octave: usize| {
+            Some(if octave < 5 { 20.0 / f64::from(1 << octave).sqrt() } else { 3.5 })
+        };
         assert_eq!(window(flicker, 1.0, 10, 200), 32);
         assert_eq!(window(|_| None, 5.0, 40, 200), 200);
     }

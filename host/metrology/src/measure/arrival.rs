@@ -208,7 +208,10 @@ mod tests {
         assert_eq!(arrival.to(&at("top left")), Coming::First);
         arrival.stands(at("top left"));
         feed(&mut arrival, &mut now_s, &[(SPOT, 1_000)]);
-        assert_eq!(arrival.to(&at("top")), Coming::Unseen { from: at("top left"), sign: Sign::Still });
+        assert_eq!(
+            arrival.to(&at("top")),
+            Coming::Unseen { from: at("top left"), sign: Sign::Still }
+        );
         assert_eq!(arrival.to(&at("top left")), Coming::Same);
         assert!(arrival.keeps_seat());
     }
@@ -222,7 +225,11 @@ mod tests {
             feed(&mut arrival, &mut now_s, &[(NONE, lost)]);
             assert_ne!(arrival.to(&at("top")), Coming::Seen, "it is still in the hand");
             feed(&mut arrival, &mut now_s, &[(SPOT, 1)]);
-            assert_eq!(arrival.to(&at("top")) == Coming::Seen, came, "{lost} readings without a spot");
+            assert_eq!(
+                arrival.to(&at("top")) == Coming::Seen,
+                came,
+                "{lost} readings without a spot"
+            );
             assert_eq!(arrival.keeps_seat(), !came);
             // Each take needs an arrival of its own.
             arrival.stands(at("top"));
@@ -248,7 +255,14 @@ mod tests {
             feed(
                 &mut arrival,
                 &mut now_s,
-                &[(Some(*absence), 200), (SPOT, 5), (NONE, 20), (Some(*absence), 1), (NONE, 20), (SPOT, 5)],
+                &[
+                    (Some(*absence), 200),
+                    (SPOT, 5),
+                    (NONE, 20),
+                    (Some(*absence), 1),
+                    (NONE, 20),
+                    (SPOT, 5),
+                ],
             );
             assert!(matches!(arrival.to(&at("top")), Coming::Unseen { .. }), "{absence:?}");
         }
@@ -260,10 +274,16 @@ mod tests {
         arrival.stands(at("top left"));
         arrival.blind();
         feed(&mut arrival, &mut now_s, &[(SPOT, 50)]);
-        assert_eq!(arrival.to(&at("top")), Coming::Unseen { from: at("top left"), sign: Sign::Blind });
+        assert_eq!(
+            arrival.to(&at("top")),
+            Coming::Unseen { from: at("top left"), sign: Sign::Blind }
+        );
         assert!(!arrival.keeps_seat());
         arrival.moved();
-        assert_eq!(arrival.to(&at("top")), Coming::Unseen { from: at("top left"), sign: Sign::Moved });
+        assert_eq!(
+            arrival.to(&at("top")),
+            Coming::Unseen { from: at("top left"), sign: Sign::Moved }
+        );
         // A tenth of a second before the link broke and a tenth after are not three tenths without a spot.
         arrival.stands(at("top left"));
         feed(&mut arrival, &mut now_s, &[(NONE, 10)]);
@@ -282,7 +302,10 @@ mod tests {
         // The readings of five seconds never came.
         now_s += 5.0;
         feed(&mut arrival, &mut now_s, &[(SPOT, 10)]);
-        assert_eq!(arrival.to(&at("top")), Coming::Unseen { from: at("top left"), sign: Sign::Blind });
+        assert_eq!(
+            arrival.to(&at("top")),
+            Coming::Unseen { from: at("top left"), sign: Sign::Blind }
+        );
     }
 
     #[test]
@@ -301,7 +324,10 @@ mod tests {
     fn another_run_does_not_know_what_became_of_the_head() {
         let mut arrival = Arrival::default();
         arrival.stood(at("bottom"));
-        assert_eq!(arrival.to(&at("top")), Coming::Unseen { from: at("bottom"), sign: Sign::Blind });
+        assert_eq!(
+            arrival.to(&at("top")),
+            Coming::Unseen { from: at("bottom"), sign: Sign::Blind }
+        );
         assert_eq!(arrival.to(&at("bottom")), Coming::Same);
         assert!(!arrival.keeps_seat());
     }

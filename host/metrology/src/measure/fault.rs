@@ -203,7 +203,9 @@ impl Fault {
             (C::Eye, Absence::NotFitted) => return None,
             (_, Absence::Starting) => Self::Starting,
             (C::Tilt, Absence::NotFitted | Absence::NoAnswer) => Self::InclinometerSilent,
-            (C::Tilt, Absence::FrameError | Absence::NoSpot | Absence::Saturated) => Self::InclinometerFrame,
+            (C::Tilt, Absence::FrameError | Absence::NoSpot | Absence::Saturated) => {
+                Self::InclinometerFrame
+            }
             (C::Tilt, Absence::BusStuck) => Self::InclinometerSilent,
             (C::Tilt, Absence::SelfTestFailed | Absence::NoLight | Absence::TooLittleLight) => {
                 Self::InclinometerSelfTest
@@ -253,9 +255,16 @@ mod tests {
         for channel in [Channel::StandOff, Channel::Eye, Channel::Tilt] {
             for &absence in Absence::ALL {
                 let none = channel == Channel::Eye && absence == Absence::NotFitted;
-                assert_eq!(Fault::of_absence(channel, absence).is_none(), none, "{channel:?} {absence:?}");
+                assert_eq!(
+                    Fault::of_absence(channel, absence).is_none(),
+                    none,
+                    "{channel:?} {absence:?}"
+                );
                 let fault = Fault::of_absence(channel, absence);
-                assert!(fault.is_none_or(|f| f.bearing() > Bearing::Notice), "{channel:?} {absence:?}");
+                assert!(
+                    fault.is_none_or(|f| f.bearing() > Bearing::Notice),
+                    "{channel:?} {absence:?}"
+                );
             }
         }
     }

@@ -302,7 +302,10 @@ impl Observer {
         let values = [
             reading.stand_off.value().map(|s| i64::from(s.0)),
             reading.eye.value().map(|r| i64::from(r.0)),
-            reading.tilt.value().map(|t| i64::from(t.level.0) << 32 | i64::from(t.lean.0) & 0xFFFF_FFFF),
+            reading
+                .tilt
+                .value()
+                .map(|t| i64::from(t.level.0) << 32 | i64::from(t.lean.0) & 0xFFFF_FFFF),
         ];
         for (same, value) in self.same.iter_mut().zip(values) {
             match value {

@@ -44,7 +44,12 @@ pub fn mean(takes: &[Take]) -> Option<(Take, Seats)> {
     if let Seats::Differing { .. } = spread {
         let squares: f64 = takes.iter().map(|t| (t.gap_mm - gap_mm).powi(2)).sum();
         let of_mean = (squares / (n - 1.0) / n).sqrt();
-        let stated = parts.iter().filter(|p| alone(p.source)).map(|p| p.effect_mm.powi(2)).sum::<f64>().sqrt();
+        let stated = parts
+            .iter()
+            .filter(|p| alone(p.source))
+            .map(|p| p.effect_mm.powi(2))
+            .sum::<f64>()
+            .sqrt();
         if of_mean > stated {
             parts.retain(|p| !alone(p.source));
             parts.push(Part { source: Source::Seating, effect_mm: of_mean, dof: Some(n - 1.0) });
@@ -59,7 +64,9 @@ pub fn mean(takes: &[Take]) -> Option<(Take, Seats)> {
     }
     let temperatures: Vec<f64> = takes.iter().filter_map(|t| t.temperature_c).collect();
     let ratios: Vec<f64> = takes.iter().filter_map(|t| t.eye_ratio).collect();
-    let known = |values: &[f64]| (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64);
+    let known = |values: &[f64]| {
+        (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64)
+    };
     let take = Take {
         gap_mm,
         u_mm,
@@ -89,10 +96,15 @@ fn merged(takes: &[Take], source: Source) -> Part {
     let n = takes.len() as f64;
     if !alone(source) {
         let effect_mm = takes.iter().map(|t| t.effect_mm(source)).sum::<f64>() / n;
-        let dof = takes.iter().flat_map(|t| &t.parts).filter(|p| p.source == source).filter_map(|p| p.dof);
+        let dof = takes
+            .iter()
+            .flat_map(|t| &t.parts)
+            .filter(|p| p.source == source)
+            .filter_map(|p| p.dof);
         return Part { source, effect_mm, dof: dof.reduce(f64::min) };
     }
-    let of: Vec<Part> = takes.iter().flat_map(|t| &t.parts).filter(|p| p.source == source).copied().collect();
+    let of: Vec<Part> =
+        takes.iter().flat_map(|t| &t.parts).filter(|p| p.source == source).copied().collect();
     let (u, dof) = combine(&of);
     Part { source, effect_mm: u / n, dof }
 }
@@ -101,7 +113,8 @@ fn spread(takes: &[Take], mean_mm: f64) -> Seats {
     let chi_square: f64 = takes
         .iter()
         .map(|take| {
-            let own: f64 = take.parts.iter().filter(|p| alone(p.source)).map(|p| p.effect_mm.powi(2)).sum();
+            let own: f64 =
+                take.parts.iter().filter(|p| alone(p.source)).map(|p| p.effect_mm.powi(2)).sum();
             (take.gap_mm - mean_mm).powi(2) / own
         })
         .sum();
@@ -109,7 +122,8 @@ fn spread(takes: &[Take], mean_mm: f64) -> Seats {
         return Seats::Agreeing;
     }
     let gaps = takes.iter().map(|take| take.gap_mm);
-    let (low, high) = gaps.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), gap| (low.min(gap), high.max(gap)));
+    let (low, high) = gaps
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), gap| (low.min(gap), high.max(gap)));
     Seats::Differing { range_mm: high - low }
 }
 
@@ -208,7 +222,10 @@ mod tests {
             }
             let covered = f64::from(inside) / 200.0;
             assert!((94.4..=96.0).contains(&covered), "{seats} seats: {covered} %");
-            assert!((140..=260).contains(&differing), "{seats} seats: {differing} of 20000 said to differ");
+            assert!(
+                (140..=260).contains(&differing),
+                "{seats} seats: {differing} of 20000 said to differ"
+            );
         }
     }
 

@@ -76,7 +76,9 @@ impl State {
             Self::PlaneMoving => "touch plane moving".into(),
             Self::Settled => "settled".into(),
             Self::Drifting { mm_per_min } => format!("drifting {mm_per_min:+.2} mm a minute"),
-            Self::Vibrating { mm } => format!("vibrating by {mm:.2} mm: something shakes board or emitter"),
+            Self::Vibrating { mm } => {
+                format!("vibrating by {mm:.2} mm: something shakes board or emitter")
+            }
             Self::Leaning => "board moving: is someone leaning on it?".into(),
             Self::Knocked => "knocked: let go and wait".into(),
             Self::WarmingUp { mm_per_min: 0.0 } => "warming up".into(),
@@ -112,7 +114,11 @@ pub(super) fn judge(trace: &Trace, context: Context) -> State {
         trace.summary(window, |p| f64::from(p.stand_off_um) * 1e-3),
     ) else {
         let missing = window.saturating_sub(trace.len()) as f64;
-        return if trace.len() == 0 { State::Waiting } else { State::Settling { to_go_s: missing / rate_hz } };
+        return if trace.len() == 0 {
+            State::Waiting
+        } else {
+            State::Settling { to_go_s: missing / rate_hz }
+        };
     };
     let again = State::Settling { to_go_s: window as f64 / rate_hz };
 
@@ -152,14 +158,16 @@ fn moves(summary: &Summary, least: f64, quiet_mm: Option<f64>) -> bool {
     let n = summary.count as f64;
     let [first, second, third] = summary.thirds;
     let span = first.max(second).max(third) - first.min(second).min(third);
-    let beyond = |moved: f64, parts: f64| moved > least.max(SIGNIFICANT * noise * (2.0 * parts / n).sqrt());
+    let beyond =
+        |moved: f64, parts: f64| moved > least.max(SIGNIFICANT * noise * (2.0 * parts / n).sqrt());
     beyond(summary.rise.abs(), 2.0) || beyond(span, 3.0)
 }
 
 /// Whether the head turned within the window.
 fn turns(trace: &Trace, window: usize) -> bool {
     [0, 1].into_iter().any(|axis| {
-        let degrees = |p: &super::trace::Point| p.tilt_udeg.map_or(f64::NAN, |t| f64::from(t[axis]) * 1e-6);
+        let degrees =
+            |p: &super::trace::Point| p.tilt_udeg.map_or(f64::NAN, |t| f64::from(t[axis]) * 1e-6);
         trace.summary(window, degrees).is_some_and(|s| {
             let noise = s.scatter * (4.0 / s.count as f64).sqrt();
             // Filtered noise hangs together over several readings: its means scatter more than white noise would.
@@ -175,7 +183,8 @@ fn swings_hz(trace: &Trace, gap: &Summary, rate_hz: f64) -> f64 {
     let n = gap.count;
     let slope = gap.rise / (n as f64 / 2.0);
     let line = |k: usize| gap.mean + slope * (k as f64 - (n as f64 - 1.0) / 2.0);
-    let off: Vec<f64> = trace.newest(n).enumerate().map(|(k, p)| f64::from(p.gap_um) * 1e-3 - line(k)).collect();
+    let off: Vec<f64> =
+        trace.newest(n).enumerate().map(|(k, p)| f64::from(p.gap_um) * 1e-3 - line(k)).collect();
     let smooth = off.windows(SMOOTHED).map(|w| w.iter().sum::<f64>());
     let mut side = 0.0_f64;
     let mut crossings = 0;

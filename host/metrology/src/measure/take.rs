@@ -166,7 +166,9 @@ pub enum NotTaken {
         ratio: f64,
     },
     /// The mean scatters too much.
-    #[error("The mean still scatters by {u_mm:.3} mm. Keep hands off the board and wait, or move to a steadier place.")]
+    #[error(
+        "The mean still scatters by {u_mm:.3} mm. Keep hands off the board and wait, or move to a steadier place."
+    )]
     Noisy {
         /// Standard uncertainty of the mean, mm.
         u_mm: f64,
@@ -183,7 +185,9 @@ pub(super) fn scatter(trace: &Trace, window: usize, before_mm: Option<f64>) -> O
         let u = allan::overlapping(&gaps, m)? * (m as f64 / window as f64).sqrt();
         Some(Share { u, dof: allan::degrees_of_freedom(window, m) })
     };
-    let now = [carried(1)?, carried(longest)?].into_iter().reduce(|a, b| if b.u > a.u { b } else { a })?;
+    let now = [carried(1)?, carried(longest)?]
+        .into_iter()
+        .reduce(|a, b| if b.u > a.u { b } else { a })?;
     // A minute of quiet readings stands behind what was seen before.
     Some(match before_mm {
         Some(before) if before > now.u => Share { u: before, dof: 50.0 },
@@ -209,7 +213,11 @@ impl Circumstances<'_> {
         let known = |source, effect_mm| Part { source, effect_mm, dof: None };
         let curve = &calibration.stand_off;
         let mut parts = vec![
-            Part { source: Source::Scatter, effect_mm: scatter.u, dof: scatter.dof.is_finite().then_some(scatter.dof) },
+            Part {
+                source: Source::Scatter,
+                effect_mm: scatter.u,
+                dof: scatter.dof.is_finite().then_some(scatter.dof),
+            },
             known(Source::Seating, limits.seat_u_mm),
         ];
         let mut steps_mm2 = (STEP_MM * STEP_MM) / 12.0;
@@ -226,11 +234,14 @@ impl Circumstances<'_> {
         } else {
             parts.push(known(Source::Sight, limits.sight_u_mm));
         }
-        let per_k =
-            if curve.temperature_nm_per_k == 0 { TEMPERATURE_UNKNOWN_U_MM_PER_K } else { TEMPERATURE_KNOWN_U_MM_PER_K };
+        let per_k = if curve.temperature_nm_per_k == 0 {
+            TEMPERATURE_UNKNOWN_U_MM_PER_K
+        } else {
+            TEMPERATURE_KNOWN_U_MM_PER_K
+        };
         // Without a temperature it may be anywhere that the head is trusted at.
-        let away_k =
-            temperature_c.map_or(limits.temperature_c.width() / 12f64.sqrt(), |t| t - curve.reference.celsius());
+        let away_k = temperature_c
+            .map_or(limits.temperature_c.width() / 12f64.sqrt(), |t| t - curve.reference.celsius());
         parts.extend([
             known(Source::Resolution, steps_mm2.sqrt()),
             known(Source::Zero, calibration.zero_u.mm()),
@@ -252,14 +263,20 @@ fn cut_mm(gap_mm: f64, thickness_mm: f64) -> f64 {
 
 /// Combined standard uncertainty and effective degrees of freedom of parts.
 pub(super) fn combine(parts: &[Part]) -> (f64, Option<f64>) {
-    let shares: Vec<Share> =
-        parts.iter().map(|p| Share { u: p.effect_mm, dof: p.dof.unwrap_or(f64::INFINITY) }).collect();
+    let shares: Vec<Share> = parts
+        .iter()
+        .map(|p| Share { u: p.effect_mm, dof: p.dof.unwrap_or(f64::INFINITY) })
+        .collect();
     let dof = effective_dof(&shares);
     (combined_u(&shares), dof.is_finite().then_some(dof))
 }
 
 /// Gap of one reading, by integer arithmetic as the head does it.
-pub(super) fn gap_um(calibration: &Calibration, stand_off_um: i32, ratio: Option<TenThousandths>) -> i32 {
+pub(super) fn gap_um(
+    calibration: &Calibration,
+    stand_off_um: i32,
+    ratio: Option<TenThousandths>,
+) -> i32 {
     let ratio = ratio.unwrap_or_default();
     calibration.gap(skimgauge_shared::units::Micrometres(stand_off_um), ratio).0
 }

@@ -73,7 +73,12 @@ impl Trace {
     }
 
     /// Mean of the points from `from` back to before `to` (counted from the newest, zero being the newest).
-    pub fn mean_back(&self, from: usize, to: usize, channel: impl Fn(&Point) -> f64) -> Option<f64> {
+    pub fn mean_back(
+        &self,
+        from: usize,
+        to: usize,
+        channel: impl Fn(&Point) -> f64,
+    ) -> Option<f64> {
         if to <= from || self.points.len() < to {
             return None;
         }
@@ -137,7 +142,10 @@ mod tests {
     #[test]
     fn a_line_has_no_scatter_and_rises_by_half_its_span() {
         let s = trace((0..60).map(|k| 100 + 3 * k)).summary(60, |p| f64::from(p.gap_um)).unwrap();
-        assert!(s.scatter < 1e-6 && (s.rise - 90.0).abs() < 1e-9 && (s.mean - 188.5).abs() < 1e-9, "{s:?}");
+        assert!(
+            s.scatter < 1e-6 && (s.rise - 90.0).abs() < 1e-9 && (s.mean - 188.5).abs() < 1e-9,
+            "{s:?}"
+        );
         assert!((s.thirds[2] - s.thirds[0] - 120.0).abs() < 1e-9);
     }
 

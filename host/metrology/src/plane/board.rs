@@ -133,7 +133,12 @@ impl Board {
 
     /// The control point at a place.
     pub fn point(&self, x_mm: f64, y_mm: f64) -> ControlPoint {
-        ControlPoint { x_mm, y_mm, shape_mm: self.height_mm(x_mm, y_mm), u_shape_mm: self.u_shape_mm }
+        ControlPoint {
+            x_mm,
+            y_mm,
+            shape_mm: self.height_mm(x_mm, y_mm),
+            u_shape_mm: self.u_shape_mm,
+        }
     }
 
     /// Corners, middles of the edges and centre of an image, row by row from the top left, with every surveyed place
@@ -145,7 +150,12 @@ impl Board {
                 points.push(self.point(x, y));
             }
         }
-        let at = |x_mm, y_mm, shape_mm| ControlPoint { x_mm, y_mm, shape_mm, u_shape_mm: self.u_shape_mm };
+        let at = |x_mm, y_mm, shape_mm| ControlPoint {
+            x_mm,
+            y_mm,
+            shape_mm,
+            u_shape_mm: self.u_shape_mm,
+        };
         match &self.shape {
             Shape::Flat => {}
             Shape::Grid(grid) => {
@@ -188,7 +198,9 @@ impl Unsurveyed {
 impl Grid {
     /// Heights row by row: for each of `y_mm` (rising) one height for each of `x_mm` (rising). All mm.
     pub fn new(x_mm: Vec<f64>, y_mm: Vec<f64>, height_mm: Vec<f64>) -> Result<Self, SurveyError> {
-        let rising = |v: &[f64]| v.len() >= 2 && v.iter().all(|c| c.is_finite()) && v.windows(2).all(|w| w[0] < w[1]);
+        let rising = |v: &[f64]| {
+            v.len() >= 2 && v.iter().all(|c| c.is_finite()) && v.windows(2).all(|w| w[0] < w[1])
+        };
         if !rising(&x_mm) || !rising(&y_mm) {
             return Err(SurveyError::GridLines);
         }
@@ -228,7 +240,9 @@ impl Scattered {
         if let Some(at) = places.iter().position(|p| p.iter().any(|v| !v.is_finite())) {
             return Err(SurveyError::NotFinite { at });
         }
-        let design = nalgebra::DMatrix::from_fn(places.len(), 3, |r, c| Self::row(places[r][0], places[r][1])[c]);
+        let design = nalgebra::DMatrix::from_fn(places.len(), 3, |r, c| {
+            Self::row(places[r][0], places[r][1])[c]
+        });
         let values = nalgebra::DVector::from_iterator(places.len(), places.iter().map(|p| p[2]));
         let mean = places.iter().map(|p| p[2]).sum::<f64>() / places.len() as f64;
         // Too few places, or all in a line: no plane of their own, so only their mean.
@@ -288,7 +302,10 @@ mod tests {
     #[test]
     fn a_bad_survey_is_refused() {
         assert_eq!(Grid::new(vec![0.0], vec![0.0, 1.0], vec![]), Err(SurveyError::GridLines));
-        assert_eq!(Grid::new(vec![0.0, 0.0], vec![0.0, 1.0], vec![0.0; 4]), Err(SurveyError::GridLines));
+        assert_eq!(
+            Grid::new(vec![0.0, 0.0], vec![0.0, 1.0], vec![0.0; 4]),
+            Err(SurveyError::GridLines)
+        );
         let short = Grid::new(vec![0.0, 1.0], vec![0.0, 1.0], vec![0.0; 3]);
         assert_eq!(short, Err(SurveyError::Heights { given: 3, wanted: 4 }));
         let bad = Grid::new(vec![0.0, 1.0], vec![0.0, 1.0], vec![0.0, 0.0, f64::NAN, 0.0]);

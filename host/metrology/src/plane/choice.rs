@@ -19,7 +19,12 @@ pub struct Choice {
 
 /// Which of `candidates`, taken once with standard uncertainty `u_mm`, would most lower the uncertainty of the worst
 /// control point. `None` without candidates or control points, or where `u_mm` is not above zero.
-pub fn next_station(fit: &PlaneFit, candidates: &[Station], points: &[ControlPoint], u_mm: f64) -> Option<Choice> {
+pub fn next_station(
+    fit: &PlaneFit,
+    candidates: &[Station],
+    points: &[ControlPoint],
+    u_mm: f64,
+) -> Option<Choice> {
     if u_mm.is_nan() || u_mm <= 0.0 || points.is_empty() {
         return None;
     }
@@ -28,7 +33,10 @@ pub fn next_station(fit: &PlaneFit, candidates: &[Station], points: &[ControlPoi
     let now: Vec<f64> = at.iter().map(|b| quadratic(&fit.single, b)).collect();
     let rough = fit.u_shape_mm * fit.u_shape_mm;
     let worst = |variance: &dyn Fn(usize) -> f64| {
-        (0..points.len()).map(|i| variance(i).max(0.0) + fit.shared_variance).fold(0.0, f64::max).sqrt()
+        (0..points.len())
+            .map(|i| variance(i).max(0.0) + fit.shared_variance)
+            .fold(0.0, f64::max)
+            .sqrt()
     };
     let u_now_mm = worst(&|i| {
         let (share, own) = fit.answers(&points[i]);
@@ -147,7 +155,13 @@ impl<'a> Design<'a> {
 
 /// Calls `with` for every set of `size` of the numbers below `count`, in rising order.
 fn each_subset(count: usize, size: usize, with: &mut dyn FnMut(&[usize])) {
-    fn extend(start: usize, count: usize, size: usize, chosen: &mut Vec<usize>, with: &mut dyn FnMut(&[usize])) {
+    fn extend(
+        start: usize,
+        count: usize,
+        size: usize,
+        chosen: &mut Vec<usize>,
+        with: &mut dyn FnMut(&[usize]),
+    ) {
         if chosen.len() == size {
             return with(chosen);
         }

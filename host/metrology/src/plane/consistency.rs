@@ -156,7 +156,11 @@ impl Consistency {
 
 /// Which of the `candidates` (x and y, mm), read once with standard uncertainty `u_mm`, would best check the plane with the
 /// places read: the one after which the worst checked place is checked best. `None` without candidates.
-pub fn best_check(consistency: &Consistency, candidates: &[(f64, f64)], u_mm: f64) -> Option<usize> {
+pub fn best_check(
+    consistency: &Consistency,
+    candidates: &[(f64, f64)],
+    u_mm: f64,
+) -> Option<usize> {
     let worst_after = |&(x_mm, y_mm): &(f64, f64)| {
         let mut places = consistency.places.clone();
         let further = GapObservation::bare(x_mm, y_mm, 0.0, u_mm);
@@ -219,7 +223,10 @@ fn gathered(gaps: &[GapObservation]) -> (Vec<PlaceRead>, Vec<usize>) {
             at
         })
         .collect();
-    let places = rows.iter().map(|rows| together(&rows.iter().map(|&row| &gaps[row]).collect::<Vec<_>>())).collect();
+    let places = rows
+        .iter()
+        .map(|rows| together(&rows.iter().map(|&row| &gaps[row]).collect::<Vec<_>>()))
+        .collect();
     (places, place_of)
 }
 
@@ -233,7 +240,8 @@ fn together(gaps: &[&GapObservation]) -> PlaceRead {
     place.readings = gaps.len();
     place.gap_mm = gaps.iter().map(|g| g.gap_mm * g.u_mm.powi(-2)).sum::<f64>() / weights;
     place.u_mm = weights.powf(-0.5);
-    let fourth: f64 = gaps.iter().map(|g| (g.u_mm.powi(-2) / weights * g.u_mm).powi(4) / g.dof).sum();
+    let fourth: f64 =
+        gaps.iter().map(|g| (g.u_mm.powi(-2) / weights * g.u_mm).powi(4) / g.dof).sum();
     place.dof = (fourth > 0.0).then(|| place.u_mm.powi(4) / fourth);
     let chi_square: f64 = gaps.iter().map(|g| ((g.gap_mm - place.gap_mm) / g.u_mm).powi(2)).sum();
     let free = gaps.len() - 1;
@@ -289,9 +297,12 @@ impl Odd {
         let mut order: Vec<usize> = (0..places.len()).collect();
         order.sort_by(|&a, &b| off[b].total_cmp(&off[a]));
         order.truncate(MOST_LEFT_OUT);
-        let left_out: Vec<LeftOut> =
-            order.iter().filter_map(|&at| without(at, places, place_of, observations, board, fitted)).collect();
-        let best = left_out.iter().filter(|l| l.agree).map(|l| l.falls).fold(f64::NEG_INFINITY, f64::max);
+        let left_out: Vec<LeftOut> = order
+            .iter()
+            .filter_map(|&at| without(at, places, place_of, observations, board, fitted))
+            .collect();
+        let best =
+            left_out.iter().filter(|l| l.agree).map(|l| l.falls).fold(f64::NEG_INFINITY, f64::max);
         let (likely, rest): (Vec<LeftOut>, Vec<LeftOut>) =
             left_out.into_iter().partition(|l| l.agree && l.falls >= best - EQUALLY);
         let explains = match likely.len() {
@@ -321,7 +332,12 @@ fn without(
     if place.redundancy < 1e-6 {
         return None;
     }
-    let others = observations.gaps.iter().zip(place_of).filter(|(_, of)| **of != at).map(|(gap, _)| gap.clone());
+    let others = observations
+        .gaps
+        .iter()
+        .zip(place_of)
+        .filter(|(_, of)| **of != at)
+        .map(|(gap, _)| gap.clone());
     let others = Observations { gaps: others.collect(), ..observations.clone() };
     let rest = bare(&others, board).ok()?;
     let expected = rest.gap_at(&board.point(place.x_mm, place.y_mm));

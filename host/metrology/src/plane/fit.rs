@@ -141,7 +141,8 @@ pub(super) fn bare(observations: &Observations, board: &Board) -> Result<PlaneFi
             (None, None) => {}
         }
     }
-    let solved = linear::solve_shared(&design, &shared, &values, &u).map_err(PlaneError::Undecided)?;
+    let solved =
+        linear::solve_shared(&design, &shared, &values, &u).map_err(PlaneError::Undecided)?;
     let active: Vec<usize> = (0..3).chain(kinds.iter().map(|k| 3 + k)).collect();
     let mut unknowns = [0.0; UNKNOWNS];
     let mut single = [[0.0; UNKNOWNS]; UNKNOWNS];
@@ -177,7 +178,11 @@ pub(super) fn bare(observations: &Observations, board: &Board) -> Result<PlaneFi
             let own = gap.u_mm * gap.u_mm + u_shape2;
             let left = own - quadratic(&single, &bearing);
             let residual_mm = gap.gap_mm + places.all[at].surveyed_mm - dot(&unknowns, &bearing);
-            Residual { index, residual_mm, normalized: (left > 1e-9 * own).then(|| residual_mm / left.sqrt()) }
+            Residual {
+                index,
+                residual_mm,
+                normalized: (left > 1e-9 * own).then(|| residual_mm / left.sqrt()),
+            }
         })
         .collect();
     let mut fourth: Option<FourthPowers> = None;
@@ -190,7 +195,9 @@ pub(super) fn bare(observations: &Observations, board: &Board) -> Result<PlaneFi
         };
         if of_takes > 0.0 {
             let gain = times(&single, &row_bearing(row));
-            fourth.get_or_insert_with(|| FourthPowers::new(&active)).add(&gain, of_takes / u_row.powi(8));
+            fourth
+                .get_or_insert_with(|| FourthPowers::new(&active))
+                .add(&gain, of_takes / u_row.powi(8));
         }
     }
     Ok(PlaneFit {
@@ -237,11 +244,13 @@ impl PlaneFit {
             here.map_or((0.0, 0.0, 0.0), |p| (p.height_mm, p.variance, p.fourth));
         let height_mm = rest * dot(&self.unknowns, &bearing) + trust * taken_mm;
         let widened = self.widening * self.widening;
-        let takes = (rest * rest * (single - from_board).max(0.0) + trust * trust * taken_variance) * widened;
+        let takes = (rest * rest * (single - from_board).max(0.0) + trust * trust * taken_variance)
+            * widened;
         let board = rest * rest * (from_board * widened + point.u_shape_mm * point.u_shape_mm);
         let variance = takes + board + self.shared_variance;
         let of_plane = self.fourth.as_ref().map_or(0.0, |f| f.at(&bearing));
-        let fourth = self.shared_fourth + (rest.powi(4) * of_plane + trust.powi(4) * taken_fourth) * widened * widened;
+        let fourth = self.shared_fourth
+            + (rest.powi(4) * of_plane + trust.powi(4) * taken_fourth) * widened * widened;
         Prediction {
             gap_mm: height_mm - point.shape_mm,
             u_mm: variance.sqrt(),
@@ -306,14 +315,20 @@ impl PlaneFit {
     /// others; none for a board whose shape is known.
     pub(crate) fn bends(&self) -> Vec<[f64; MODES]> {
         let Some(unknown) = self.bearings.0 else { return Vec::new() };
-        if [unknown.bow_across_mm, unknown.bow_down_mm, unknown.twist_mm].iter().all(|mm| *mm <= 0.0) {
+        if [unknown.bow_across_mm, unknown.bow_down_mm, unknown.twist_mm]
+            .iter()
+            .all(|mm| *mm <= 0.0)
+        {
             return Vec::new();
         }
-        let covariance = nalgebra::Matrix3::from_fn(|r, c| self.single[3 + r][3 + c]) * (self.widening * self.widening);
+        let covariance = nalgebra::Matrix3::from_fn(|r, c| self.single[3 + r][3 + c])
+            * (self.widening * self.widening);
         let eigen = covariance.symmetric_eigen();
         (0..MODES)
             .filter(|&k| eigen.eigenvalues[k] > 0.0)
-            .map(|k| (eigen.eigenvectors.column(k) * eigen.eigenvalues[k].sqrt()).into_owned().into())
+            .map(|k| {
+                (eigen.eigenvectors.column(k) * eigen.eigenvalues[k].sqrt()).into_owned().into()
+            })
             .collect()
     }
 
@@ -327,7 +342,10 @@ impl PlaneFit {
     /// The observation that fits worst, measured in its own standard uncertainty; `None` where none can be judged.
     pub fn worst(&self) -> Option<&Residual> {
         let size = |r: &Residual| r.normalized.map_or(-1.0, f64::abs);
-        self.residuals.iter().filter(|r| r.normalized.is_some()).max_by(|a, b| size(a).total_cmp(&size(b)))
+        self.residuals
+            .iter()
+            .filter(|r| r.normalized.is_some())
+            .max_by(|a, b| size(a).total_cmp(&size(b)))
     }
 }
 
@@ -345,7 +363,8 @@ impl Bearings {
 
 /// Kinds of shape that are unknown at all.
 pub(crate) fn kinds_of(board: &Board) -> Vec<usize> {
-    let amounts = board.unknown.map_or([0.0; MODES], |u| [u.bow_across_mm, u.bow_down_mm, u.twist_mm]);
+    let amounts =
+        board.unknown.map_or([0.0; MODES], |u| [u.bow_across_mm, u.bow_down_mm, u.twist_mm]);
     (0..MODES).filter(|&k| amounts[k] > 0.0).collect()
 }
 

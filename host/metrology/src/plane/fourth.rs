@@ -4,7 +4,10 @@ use super::fit::UNKNOWNS;
 
 /// Products of two of the active unknowns, each once.
 fn pairs<'a>(v: &'a [f64; UNKNOWNS], active: &'a [usize]) -> impl Iterator<Item = f64> + 'a {
-    active.iter().enumerate().flat_map(move |(at, &i)| active[at..].iter().map(move |&j| v[i] * v[j]))
+    active
+        .iter()
+        .enumerate()
+        .flat_map(move |(at, &i)| active[at..].iter().map(move |&j| v[i] * v[j]))
 }
 
 /// A sum of fourth powers as a form: `(gain . h)^2` is linear in the pair products of `h`, so its square is a quadratic
@@ -23,11 +26,9 @@ impl FourthPowers {
 
     /// Adds `weight (gain . h)^4`.
     pub(super) fn add(&mut self, gain: &[f64; UNKNOWNS], weight: f64) {
-        let twice = self
-            .active
-            .iter()
-            .enumerate()
-            .flat_map(|(at, &i)| self.active[at..].iter().map(move |&j| if i == j { 1.0 } else { 2.0 }));
+        let twice = self.active.iter().enumerate().flat_map(|(at, &i)| {
+            self.active[at..].iter().map(move |&j| if i == j { 1.0 } else { 2.0 })
+        });
         let square: Vec<f64> = pairs(gain, &self.active).zip(twice).map(|(p, t)| p * t).collect();
         for (row, a) in self.form.chunks_exact_mut(square.len()).zip(&square) {
             row.iter_mut().zip(&square).for_each(|(f, b)| *f += weight * a * b);

@@ -23,7 +23,10 @@ pub struct GapObservation {
 impl GapObservation {
     /// A gap at a named station, its uncertainty taken as known.
     pub fn at(station: &Station, gap_mm: f64, u_mm: f64) -> Self {
-        Self { station: Some(station.name.clone()), ..Self::bare(station.x_mm, station.y_mm, gap_mm, u_mm) }
+        Self {
+            station: Some(station.name.clone()),
+            ..Self::bare(station.x_mm, station.y_mm, gap_mm, u_mm)
+        }
     }
 
     /// A gap at a place without a name, its uncertainty taken as known.
@@ -33,7 +36,9 @@ impl GapObservation {
 
     /// The place as a person would say it.
     pub(crate) fn place(&self) -> String {
-        self.station.clone().unwrap_or_else(|| format!("x {:.0} mm, y {:.0} mm", self.x_mm, self.y_mm))
+        self.station
+            .clone()
+            .unwrap_or_else(|| format!("x {:.0} mm, y {:.0} mm", self.x_mm, self.y_mm))
     }
 }
 

@@ -60,7 +60,9 @@ pub enum PlaneError {
         dof: f64,
     },
     /// One name at two places.
-    #[error("station {name} is given at two places {apart_mm:.0} mm apart: one of them has the wrong name or position")]
+    #[error(
+        "station {name} is given at two places {apart_mm:.0} mm apart: one of them has the wrong name or position"
+    )]
     NameAtTwoPlaces {
         /// The name.
         name: String,
@@ -68,7 +70,9 @@ pub enum PlaneError {
         apart_mm: f64,
     },
     /// The board's uncertainties or sizes are not usable.
-    #[error("the board's size and the uncertainty of its shape must be finite numbers, none below zero")]
+    #[error(
+        "the board's size and the uncertainty of its shape must be finite numbers, none below zero"
+    )]
     Board,
     /// The arithmetic found no answer.
     #[error("the stations do not decide the plane: {0}")]
@@ -176,5 +180,9 @@ fn check_places(gaps: &[GapObservation], lean: bool) -> Result<(), PlaneError> {
     let half = (xx + yy) / 2.0;
     let spread = ((xx - yy) / 2.0).hypot(xy);
     let (along, across) = ((half + spread).sqrt(), (half - spread).max(0.0).sqrt());
-    if across < LINE_SHARE * along || across < SAME_PLACE_MM / 4.0 { Err(PlaneError::InALine) } else { Ok(()) }
+    if across < LINE_SHARE * along || across < SAME_PLACE_MM / 4.0 {
+        Err(PlaneError::InALine)
+    } else {
+        Ok(())
+    }
 }

@@ -87,7 +87,11 @@ impl Plan {
         let stations: Vec<Spot> = aim
             .live
             .iter()
-            .map(|s| Spot { x_mm: s.x_mm, y_mm: s.y_mm, gap_mm: tracker.unseated(s.x_mm, s.y_mm).gap_mm })
+            .map(|s| Spot {
+                x_mm: s.x_mm,
+                y_mm: s.y_mm,
+                gap_mm: tracker.unseated(s.x_mm, s.y_mm).gap_mm,
+            })
             .collect();
         let watched = Watched { stations: &stations, measurable: aim.measurable };
         let way = order(&spots, &tracker.influence(), &setting.turns, aim.guard_mm, Some(watched));
@@ -136,7 +140,13 @@ impl Plan {
         Ok(live_station(aim.live.len(), ends, &influence, step.adjuster, last, aim.measurable))
     }
 
-    fn turns(&self, aim: &Aim<'_>, tracker: &Tracker, made: &[f64; 3], step: Step) -> Result<f64, TrimError> {
+    fn turns(
+        &self,
+        aim: &Aim<'_>,
+        tracker: &Tracker,
+        made: &[f64; 3],
+        step: Step,
+    ) -> Result<f64, TrimError> {
         let ahead = &self.steps[self.next..];
         let free = [0, 1, 2].map(|i| ahead.iter().any(|s| s.adjuster == i));
         let (_, setting) = setting(aim, tracker, made, free)?;
@@ -161,8 +171,10 @@ impl Plan {
         let now_mm = tracker.live(station.x_mm, station.y_mm).gap_mm;
         let per_turn_mm = tracker.influence().effect(station.x_mm, station.y_mm)[step.adjuster];
         let end_mm = now_mm + turns * per_turn_mm;
-        let reached_mm = end_mm.clamp(aim.measurable.low.min(now_mm), aim.measurable.high.max(now_mm));
-        let seen = if reached_mm == end_mm { 1.0 } else { (reached_mm - now_mm) / (end_mm - now_mm) };
+        let reached_mm =
+            end_mm.clamp(aim.measurable.low.min(now_mm), aim.measurable.high.max(now_mm));
+        let seen =
+            if reached_mm == end_mm { 1.0 } else { (reached_mm - now_mm) / (end_mm - now_mm) };
         let share = seen.min(clear_share(aim, tracker, step.adjuster, turns));
         // A part too small to be worth a hand would only be followed by the same again.
         let whole = !(LEAST_PART..1.0).contains(&share);
@@ -212,10 +224,17 @@ fn clear_share(aim: &Aim<'_>, tracker: &Tracker, adjuster: usize, turns: f64) ->
             return share;
         }
         let spare_mm = spot.gap_mm - least - 2.0 * tracker.u_gap_mm(point);
-        if spare_mm + change_mm >= 0.0 { share } else { share.min((spare_mm / -change_mm).max(0.0)) }
+        if spare_mm + change_mm >= 0.0 {
+            share
+        } else {
+            share.min((spare_mm / -change_mm).max(0.0))
+        }
     })
 }
 
 fn margin_now(spots: &[Spot], band: Band) -> f64 {
-    spots.iter().map(|s| (s.gap_mm - band.low).min(band.high - s.gap_mm)).fold(f64::INFINITY, f64::min)
+    spots
+        .iter()
+        .map(|s| (s.gap_mm - band.low).min(band.high - s.gap_mm))
+        .fold(f64::INFINITY, f64::min)
 }

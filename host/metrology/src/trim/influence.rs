@@ -37,7 +37,8 @@ impl Influence {
     /// [`TrimError::InALine`], [`TrimError::BadAdjuster`].
     pub fn of(adjusters: &[Adjuster; 3]) -> Result<Self, TrimError> {
         for adjuster in adjusters {
-            let bad = |what, value| TrimError::BadAdjuster { name: adjuster.name.clone(), what, value };
+            let bad =
+                |what, value| TrimError::BadAdjuster { name: adjuster.name.clone(), what, value };
             for value in [adjuster.x_mm, adjuster.y_mm] {
                 if !value.is_finite() {
                     return Err(bad("position", value));
@@ -79,7 +80,10 @@ impl Influence {
 
     /// Covariance of the nine entries, by adjuster then `c`, `p`, `q`: what the stated uncertainty of pitches and
     /// positions makes of them, to first order.
-    pub fn prior_covariance(adjusters: &[Adjuster; 3], geometry: GeometryUncertainty) -> SMatrix<f64, 9, 9> {
+    pub fn prior_covariance(
+        adjusters: &[Adjuster; 3],
+        geometry: GeometryUncertainty,
+    ) -> SMatrix<f64, 9, 9> {
         let places = [0, 1, 2].map(|i| [adjusters[i].x_mm, adjusters[i].y_mm]);
         let advance = [0, 1, 2].map(|i| adjusters[i].pitch_mm * sign(adjusters[i].clockwise));
         let nine = |places: &[[f64; 2]; 3], advance: &[f64; 3]| {
@@ -118,7 +122,8 @@ fn twice_area(p: &[[f64; 2]; 3]) -> f64 {
 }
 
 fn least_height(places: &[[f64; 2]; 3]) -> f64 {
-    let side = |a: usize, b: usize| (places[a][0] - places[b][0]).hypot(places[a][1] - places[b][1]);
+    let side =
+        |a: usize, b: usize| (places[a][0] - places[b][0]).hypot(places[a][1] - places[b][1]);
     let longest = side(0, 1).max(side(1, 2)).max(side(2, 0));
     if longest > 0.0 { twice_area(places).abs() / longest } else { 0.0 }
 }

@@ -105,8 +105,8 @@ impl Tracker {
                 covariance[(at, HEIGHTS + j)] = both;
                 covariance[(HEIGHTS + j, at)] = both;
             }
-            covariance[(at, at)] =
-                trust * trust * quadratic(&fit.single, &bearings[i]) * widened + trust * place.variance;
+            covariance[(at, at)] = trust * trust * quadratic(&fit.single, &bearings[i]) * widened
+                + trust * place.variance;
         }
         Self {
             belief: Belief { state, covariance },
@@ -150,7 +150,8 @@ impl Tracker {
 
     /// Standard uncertainty of the gap at a control point, mm, without what all gaps share.
     pub fn u_gap_mm(&self, point: &ControlPoint) -> f64 {
-        let unseen = if self.place(point.x_mm, point.y_mm).is_some() { 0.0 } else { point.u_shape_mm };
+        let unseen =
+            if self.place(point.x_mm, point.y_mm).is_some() { 0.0 } else { point.u_shape_mm };
         self.belief.u(&self.row(point.x_mm, point.y_mm, false)).hypot(unseen)
     }
 
@@ -175,7 +176,10 @@ impl Tracker {
     /// The gap expected at a place, whatever seat the head has there.
     pub fn unseated(&self, x_mm: f64, y_mm: f64) -> Predicted {
         let row = self.row(x_mm, y_mm, false);
-        Predicted { gap_mm: row.dot(&self.belief.state) - self.board.height_mm(x_mm, y_mm), u_mm: self.belief.u(&row) }
+        Predicted {
+            gap_mm: row.dot(&self.belief.state) - self.board.height_mm(x_mm, y_mm),
+            u_mm: self.belief.u(&row),
+        }
     }
 
     /// The live reading expected at this seat now.
@@ -185,7 +189,10 @@ impl Tracker {
 
     fn predicted(&self, belief: &Belief, x_mm: f64, y_mm: f64) -> Predicted {
         let row = self.row(x_mm, y_mm, true);
-        Predicted { gap_mm: row.dot(&belief.state) - self.board.height_mm(x_mm, y_mm), u_mm: belief.u(&row) }
+        Predicted {
+            gap_mm: row.dot(&belief.state) - self.board.height_mm(x_mm, y_mm),
+            u_mm: belief.u(&row),
+        }
     }
 
     /// A live reading at this seat. `u_mm`, above zero, is of the reading alone, without the seat's error. A reading that
@@ -285,7 +292,8 @@ impl Belief {
             step[(i, first + i)] = turns;
         }
         let u = hand.u_turns.hypot(hand.u_share * turns);
-        self.covariance = &step * &self.covariance * step.transpose() + &along * along.transpose() * (u * u);
+        self.covariance =
+            &step * &self.covariance * step.transpose() + &along * along.transpose() * (u * u);
     }
 
     fn learn(&mut self, row: &DVector<f64>, value: f64, variance: f64) {
@@ -295,6 +303,7 @@ impl Belief {
         // Joseph's form stays symmetric and positive where the short one drifts.
         let size = self.state.len();
         let keep = DMatrix::identity(size, size) - &gain * row.transpose();
-        self.covariance = &keep * &self.covariance * keep.transpose() + &gain * gain.transpose() * variance;
+        self.covariance =
+            &keep * &self.covariance * keep.transpose() + &gain * gain.transpose() * variance;
     }
 }

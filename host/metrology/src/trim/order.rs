@@ -98,7 +98,12 @@ pub fn order(
         let before = kept.len();
         // A spot that was not looked at and stands in the way is looked at from now on.
         if found.clear {
-            kept.extend(missed.into_iter().filter(|spot| !kept[..before].contains(spot)).collect::<Vec<_>>());
+            kept.extend(
+                missed
+                    .into_iter()
+                    .filter(|spot| !kept[..before].contains(spot))
+                    .collect::<Vec<_>>(),
+            );
             kept[before..].sort_unstable();
             kept.dedup();
         }
@@ -163,15 +168,17 @@ impl<'a> Way<'a> {
         guard_mm: f64,
         watched: Option<Watched<'a>>,
     ) -> Self {
-        let effects: Vec<[f64; 3]> = spots.iter().map(|s| influence.effect(s.x_mm, s.y_mm)).collect();
+        let effects: Vec<[f64; 3]> =
+            spots.iter().map(|s| influence.effect(s.x_mm, s.y_mm)).collect();
         let ends: Vec<f64> = spots
             .iter()
             .zip(&effects)
             .map(|(spot, effect)| spot.gap_mm.min(spot.gap_mm + dot(effect, turns)))
             .collect();
         let floors = ends.iter().map(|end| guard_mm.min(*end) - 1e-9).collect();
-        let watched =
-            watched.map(|w| (w, w.stations.iter().map(|s| influence.effect(s.x_mm, s.y_mm)).collect::<Vec<_>>()));
+        let watched = watched.map(|w| {
+            (w, w.stations.iter().map(|s| influence.effect(s.x_mm, s.y_mm)).collect::<Vec<_>>())
+        });
         let indices = (0..spots.len()).collect();
         Self { indices, spots: spots.to_vec(), effects, floors, ends, turns: *turns, watched }
     }
@@ -180,10 +187,12 @@ impl<'a> Way<'a> {
     /// which bounds how low each gap can come.
     fn nearest(&self) -> Vec<usize> {
         let lowest = |k: usize| {
-            let falls: f64 = self.effects[k].iter().zip(&self.turns).map(|(j, n)| (j * n).min(0.0)).sum();
+            let falls: f64 =
+                self.effects[k].iter().zip(&self.turns).map(|(j, n)| (j * n).min(0.0)).sum();
             self.spots[k].gap_mm + falls
         };
-        let mut indices: Vec<(f64, usize)> = (0..self.spots.len()).map(|k| (lowest(k), k)).collect();
+        let mut indices: Vec<(f64, usize)> =
+            (0..self.spots.len()).map(|k| (lowest(k), k)).collect();
         if indices.len() > NEAREST {
             indices.select_nth_unstable_by(NEAREST, |a, b| a.0.total_cmp(&b.0));
             indices.truncate(NEAREST);
@@ -248,7 +257,8 @@ impl<'a> Way<'a> {
     /// Whether some station's gap can be measured at both ends of a turn.
     fn can_see(&self, before: &[f64; 3], after: &[f64; 3]) -> bool {
         let Some((watched, effects)) = &self.watched else { return true };
-        let measurable = |gap_mm: f64| (watched.measurable.low..=watched.measurable.high).contains(&gap_mm);
+        let measurable =
+            |gap_mm: f64| (watched.measurable.low..=watched.measurable.high).contains(&gap_mm);
         let turned = (0..3).find(|&i| before[i] != after[i]).unwrap_or(0);
         let most = effects.iter().map(|effect| effect[turned].abs()).fold(0.0, f64::max);
         watched.stations.iter().zip(effects).any(|(station, effect)| {
@@ -262,7 +272,9 @@ impl<'a> Way<'a> {
     /// seen well. The spot that stands most in the way, if one does.
     fn look(&self, at: &[f64; 3], spare_mm: f64, done: &mut Order) -> Option<usize> {
         let mut worst: Option<(f64, usize)> = None;
-        for (index, ((spot, effect), floor)) in self.spots.iter().zip(&self.effects).zip(&self.floors).enumerate() {
+        for (index, ((spot, effect), floor)) in
+            self.spots.iter().zip(&self.effects).zip(&self.floors).enumerate()
+        {
             let gap = spot.gap_mm + dot(effect, at);
             if gap < done.least_gap_mm {
                 (done.least_gap_mm, done.at_spot) = (gap, self.indices[index]);
@@ -291,7 +303,9 @@ impl<'a> Way<'a> {
                 let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
                 for &adjuster in order {
                     at[adjuster] = self.turns[adjuster] * end;
-                    for ((spot, effect), floor) in self.spots.iter().zip(&self.effects).zip(&self.floors) {
+                    for ((spot, effect), floor) in
+                        self.spots.iter().zip(&self.effects).zip(&self.floors)
+                    {
                         let gap = spot.gap_mm + dot(effect, &at);
                         least = least.min(gap - floor);
                         most = most.max(gap);

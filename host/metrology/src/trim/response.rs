@@ -74,7 +74,9 @@ impl Finding {
             // The other way about as far: between half and half as far again.
             s if (-1.5..=-0.5).contains(&s) => Self::Reversed,
             s if !(-0.5..=1.5).contains(&s) => Self::Moved { unexplained_mm },
-            s if s < SLIP_BELOW && (at_end || (history.answered_this_way && s < 0.2)) => Self::Bottomed { share },
+            s if s < SLIP_BELOW && (at_end || (history.answered_this_way && s < 0.2)) => {
+                Self::Bottomed { share }
+            }
             s if s < SLIP_BELOW => Self::Slipping { share },
             _ => Self::AsPredicted,
         }
@@ -133,13 +135,21 @@ pub struct Implied {
 
 /// Works back from two rounds to turns. What both rounds share (zero, temperature) cancels. `None` where the influence
 /// cannot be inverted.
-pub fn implied_turns(before: &PlaneFit, after: &PlaneFit, influence: &Influence) -> Option<Implied> {
+pub fn implied_turns(
+    before: &PlaneFit,
+    after: &PlaneFit,
+    influence: &Influence,
+) -> Option<Implied> {
     let matrix = Matrix3::from_columns(&influence.by_adjuster.map(Vector3::from));
     let inverse = matrix.try_inverse()?;
     let change = Vector3::from(after.plane.to_array()) - Vector3::from(before.plane.to_array());
-    let covariance = |fit: &PlaneFit| Matrix3::from_fn(|r, c| fit.single[r][c]) * (fit.widening * fit.widening);
+    let covariance =
+        |fit: &PlaneFit| Matrix3::from_fn(|r, c| fit.single[r][c]) * (fit.widening * fit.widening);
     let spread = inverse * (covariance(before) + covariance(after)) * inverse.transpose();
-    Some(Implied { turns: (inverse * change).into(), u_turns: [0, 1, 2].map(|i| spread[(i, i)].max(0.0).sqrt()) })
+    Some(Implied {
+        turns: (inverse * change).into(),
+        u_turns: [0, 1, 2].map(|i| spread[(i, i)].max(0.0).sqrt()),
+    })
 }
 
 #[cfg(test)]
@@ -170,6 +180,8 @@ mod tests {
     #[test]
     fn findings_are_sentences_with_the_name_in_them() {
         let said = Said { adjuster: "upper", finding: Finding::Slipping { share: 0.1 } };
-        assert!(said.to_string().starts_with("the upper adjuster slips: the plane followed by 10%"));
+        assert!(
+            said.to_string().starts_with("the upper adjuster slips: the plane followed by 10%")
+        );
     }
 }

@@ -100,11 +100,15 @@ pub fn solve(
     if spots.is_empty() {
         return Err(TrimError::NoPoints);
     }
-    let values: Vec<Value> =
-        spots.iter().map(|s| Value { value: s.gap_mm, effect: influence.effect(s.x_mm, s.y_mm) }).collect();
-    let optimum = largest_margin(&values, band.low, band.high, *travel).ok_or(TrimError::Numbers)?;
-    let by_hand =
-        smallest_turn.filter(|s| s.is_finite() && *s > 0.0).map(|step| in_steps(&values, &optimum, travel, band, step));
+    let values: Vec<Value> = spots
+        .iter()
+        .map(|s| Value { value: s.gap_mm, effect: influence.effect(s.x_mm, s.y_mm) })
+        .collect();
+    let optimum =
+        largest_margin(&values, band.low, band.high, *travel).ok_or(TrimError::Numbers)?;
+    let by_hand = smallest_turn
+        .filter(|s| s.is_finite() && *s > 0.0)
+        .map(|step| in_steps(&values, &optimum, travel, band, step));
     let mut holds: Vec<(Hold, f64)> =
         optimum.active.iter().filter_map(|&(limit, weight)| Some((hold(limit)?, weight))).collect();
     holds.retain(|(_, weight)| *weight > 1e-9);
@@ -116,7 +120,10 @@ pub fn solve(
 pub fn travel(adjusters: &[Adjuster; 3]) -> [(f64, f64); 3] {
     [0, 1, 2].map(|i| {
         let a = &adjusters[i];
-        (-a.travel_anticlockwise_turns.min(ENDLESS_TURNS), a.travel_clockwise_turns.min(ENDLESS_TURNS))
+        (
+            -a.travel_anticlockwise_turns.min(ENDLESS_TURNS),
+            a.travel_clockwise_turns.min(ENDLESS_TURNS),
+        )
     })
 }
 
@@ -142,7 +149,13 @@ fn hold(limit: Limit) -> Option<Hold> {
 
 /// The best of the step settings round the optimum, all three chosen together: rounding one screw by itself costs, at
 /// the far edge, the leverage times the step.
-fn in_steps(values: &[Value], optimum: &Optimum, travel: &[(f64, f64); 3], band: Band, step: f64) -> ByHand {
+fn in_steps(
+    values: &[Value],
+    optimum: &Optimum,
+    travel: &[(f64, f64); 3],
+    band: Band,
+    step: f64,
+) -> ByHand {
     let near = [0, 1, 2].map(|i| {
         let (least, most) = ((travel[i].0 / step).ceil(), (travel[i].1 / step).floor());
         let floor = (optimum.x[i] / step).floor();

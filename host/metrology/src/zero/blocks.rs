@@ -83,23 +83,32 @@ struct Row {
 impl Row {
     fn u_mm(&self) -> f64 {
         // Even a perfect block on a perfect plate is read in steps.
-        (self.block_u_mm.powi(2) + self.scatter_u_mm.powi(2) + self.seat_u_mm.powi(2)).sqrt().max(0.0003)
+        (self.block_u_mm.powi(2) + self.scatter_u_mm.powi(2) + self.seat_u_mm.powi(2))
+            .sqrt()
+            .max(0.0003)
     }
 }
 
 /// Fits; `per_k_mm` is the temperature coefficient in force.
-pub(super) fn fit(session: &Session, eye: Eye, slope: f64, per_k_mm: f64) -> Result<Scaled, ZeroError> {
+pub(super) fn fit(
+    session: &Session,
+    eye: Eye,
+    slope: f64,
+    per_k_mm: f64,
+) -> Result<Scaled, ZeroError> {
     let rows = rows(session, eye, slope)?;
     let temperatures: Option<Vec<f64>> = rows.iter().map(|r| r.temperature_c).collect();
     let reference_c = temperatures.as_ref().map(|t| t.iter().sum::<f64>() / t.len() as f64);
     let apart_k = temperatures.as_ref().map_or(0.0, |t| {
-        t.iter().copied().fold(f64::NEG_INFINITY, f64::max) - t.iter().copied().fold(f64::INFINITY, f64::min)
+        t.iter().copied().fold(f64::NEG_INFINITY, f64::max)
+            - t.iter().copied().fold(f64::INFINITY, f64::min)
     });
     let warm = apart_k >= APART_K;
     // Without a light the gaps are known but for a constant: as if it stood a millimetre over the highest block.
     let highest = rows.iter().map(|r| r.block_mm).fold(f64::NEG_INFINITY, f64::max);
     let light_mm = session.light.map_or(highest + 1.0, |l| l.height_mm);
-    let away_k = |row: &Row| row.temperature_c.zip(reference_c).map_or(0.0, |(t, reference)| t - reference);
+    let away_k =
+        |row: &Row| row.temperature_c.zip(reference_c).map_or(0.0, |(t, reference)| t - reference);
 
     let values = DVector::from_iterator(
         rows.len(),
@@ -112,8 +121,9 @@ pub(super) fn fit(session: &Session, eye: Eye, slope: f64, per_k_mm: f64) -> Res
     // Errors that all rows share: the light's height, the eye's scale.
     let light_u_mm = session.light.map_or(0.0, |l| l.u_mm);
     let effects = [light_u_mm, eye.scale_u_mm];
-    let shared: Vec<usize> =
-        (0..2).filter(|&k| effects[k] > 0.0 && (k == 0 || rows.iter().any(|r| r.ratio != 0.0))).collect();
+    let shared: Vec<usize> = (0..2)
+        .filter(|&k| effects[k] > 0.0 && (k == 0 || rows.iter().any(|r| r.ratio != 0.0)))
+        .collect();
     let shared = DMatrix::from_fn(rows.len(), shared.len(), |row, column| match shared[column] {
         0 => light_u_mm,
         _ => -eye.scale_u_mm * rows[row].ratio,
@@ -216,8 +226,9 @@ fn rows(session: &Session, eye: Eye, slope: f64) -> Result<Vec<Row>, ZeroError> 
         } else {
             0.0
         };
-        let usable =
-            [block.block_mm, block.block_u_mm, still.stand_off, still.stand_off_u].iter().all(|v| v.is_finite());
+        let usable = [block.block_mm, block.block_u_mm, still.stand_off, still.stand_off_u]
+            .iter()
+            .all(|v| v.is_finite());
         if !usable || block.block_u_mm < 0.0 {
             return Err(ZeroError::NotANumber { at });
         }
@@ -225,7 +236,11 @@ fn rows(session: &Session, eye: Eye, slope: f64) -> Result<Vec<Row>, ZeroError> 
             block_mm: block.block_mm,
             block_u_mm: block.block_u_mm,
             scatter_u_mm: still.stand_off_u * slope,
-            seat_u_mm: if session.eye { session.seat_u_mm } else { session.seat_u_mm.hypot(session.sight_u_mm) },
+            seat_u_mm: if session.eye {
+                session.seat_u_mm
+            } else {
+                session.seat_u_mm.hypot(session.sight_u_mm)
+            },
             codes: still.stand_off - f64::from(PIVOT_CODE),
             ratio,
             temperature_c: still.temperature_c,
@@ -259,8 +274,16 @@ fn cover(variance: &impl Fn(f64) -> f64) -> (f64, f64) {
 /// What the zero's uncertainty is made of, at its own gap: `gains` is what an error at each row moves it by, `effects` the
 /// light's and the eye scale's standard uncertainties, `wider` how many times wider than stated the residuals are, with
 /// degrees of freedom.
-fn budget(rows: &[Row], gains: &[f64], effects: [f64; 2], wider: (f64, usize), zero_u_mm: f64) -> Budget {
-    let root = |u: &dyn Fn(&Row) -> f64| rows.iter().zip(gains).map(|(r, g)| (g * u(r)).powi(2)).sum::<f64>().sqrt();
+fn budget(
+    rows: &[Row],
+    gains: &[f64],
+    effects: [f64; 2],
+    wider: (f64, usize),
+    zero_u_mm: f64,
+) -> Budget {
+    let root = |u: &dyn Fn(&Row) -> f64| {
+        rows.iter().zip(gains).map(|(r, g)| (g * u(r)).powi(2)).sum::<f64>().sqrt()
+    };
     let ratio: f64 = rows.iter().zip(gains).map(|(r, g)| g * r.ratio).sum();
     let all: f64 = gains.iter().sum();
     let certificates = format!("blocks' certificates, {} settings", rows.len());
@@ -269,7 +292,12 @@ fn budget(rows: &[Row], gains: &[f64], effects: [f64; 2], wider: (f64, usize), z
         Entry::new(certificates, 0.0, root(&|r| r.block_u_mm), Distribution::Normal),
         Entry::new("height of the light", 0.0, effects[0], Distribution::Normal).times(all),
         Entry::new("seating of the feet", 0.0, root(&|r| r.seat_u_mm), Distribution::Normal),
-        Entry::new("scatter of the readings", 0.0, root(&|r| r.scatter_u_mm), Distribution::Readings),
+        Entry::new(
+            "scatter of the readings",
+            0.0,
+            root(&|r| r.scatter_u_mm),
+            Distribution::Readings,
+        ),
         Entry::new("eye's scale", 0.0, effects[1], Distribution::Normal).times(-ratio),
     ];
     let own = budget.u();
@@ -280,7 +308,12 @@ fn budget(rows: &[Row], gains: &[f64], effects: [f64; 2], wider: (f64, usize), z
     }
     let more = (zero_u_mm.powi(2) - budget.u().powi(2)).max(0.0).sqrt();
     if more > 0.0 {
-        budget.entries.push(Entry::new("allowance for other gaps", 0.0, more, Distribution::Normal));
+        budget.entries.push(Entry::new(
+            "allowance for other gaps",
+            0.0,
+            more,
+            Distribution::Normal,
+        ));
     }
     budget
 }

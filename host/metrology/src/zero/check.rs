@@ -41,7 +41,8 @@ impl Check {
             Share { u: take.u_mm, dof: take.dof.unwrap_or(f64::INFINITY) },
             Share { u: known_u_mm, dof: f64::INFINITY },
         ];
-        let expanded = expand(combined_u(&shares), effective_dof(&shares), LEVEL, DofRule::Truncate);
+        let expanded =
+            expand(combined_u(&shares), effective_dof(&shares), LEVEL, DofRule::Truncate);
         let expanded_mm = expanded.map_or(f64::INFINITY, |e| e.expanded);
         let error_mm = take.gap_mm - known_mm;
         let checked = if error_mm.abs() > expanded_mm {
@@ -62,9 +63,13 @@ impl Check {
         );
         match self.checked {
             Checked::StillGood => format!("Still good. The head says {found}."),
-            Checked::NotGood => format!("Not good any more. The head says {found}. Zero it again: skimgauge zero."),
+            Checked::NotGood => {
+                format!("Not good any more. The head says {found}. Zero it again: skimgauge zero.")
+            }
             Checked::CannotTell => {
-                format!("Cannot tell. The head says {found}, which is too wide. Zero it, or use a better block.")
+                format!(
+                    "Cannot tell. The head says {found}, which is too wide. Zero it, or use a better block."
+                )
             }
         }
     }

@@ -31,28 +31,40 @@ pub(super) struct Rolled {
 pub(super) fn ratio(outer: f64, inner: f64, dark: [f64; 2], inner_gain: f64) -> Option<f64> {
     let (outer, inner) = (outer - dark[0], (inner - dark[1]) / (1.0 + inner_gain));
     let light = outer + inner;
-    (light >= f64::from(skimgauge_shared::calibration::ENOUGH_LIGHT_CODES)).then(|| (outer - inner) / light)
+    (light >= f64::from(skimgauge_shared::calibration::ENOUGH_LIGHT_CODES))
+        .then(|| (outer - inner) / light)
 }
 
 /// Fits one or more rolls together: each has its own centre (another seat), all one scale. A cubic term takes the eye's
 /// bend away where the roll went far enough to show it; the scale is that at the centre.
-pub(super) fn roll(rolls: &[Vec<RollPoint>], dark: [f64; 2], inner_gain: f64) -> Result<Rolled, ZeroError> {
+pub(super) fn roll(
+    rolls: &[Vec<RollPoint>],
+    dark: [f64; 2],
+    inner_gain: f64,
+) -> Result<Rolled, ZeroError> {
     let mut points: Vec<(usize, f64, f64)> = Vec::new();
     for (which, roll) in rolls.iter().enumerate() {
-        let ratios: Vec<(f64, f64)> =
-            roll.iter().filter_map(|p| Some((p.stand_off, ratio(p.outer, p.inner, dark, inner_gain)?))).collect();
+        let ratios: Vec<(f64, f64)> = roll
+            .iter()
+            .filter_map(|p| Some((p.stand_off, ratio(p.outer, p.inner, dark, inner_gain)?)))
+            .collect();
         let inner: Vec<&(f64, f64)> = ratios.iter().filter(|(_, r)| r.abs() <= INNER).collect();
         if inner.len() < LEAST {
             return Err(ZeroError::RollTooFast { readings: inner.len(), least: LEAST });
         }
         // Zero of the ratio, by a line through the inner part; the slide's codes count from there.
-        let line = super::line::Line::through(&inner.iter().map(|&&(s, r)| (s, r)).collect::<Vec<_>>(), inner[0].0)
-            .map_err(|_| ZeroError::RollTooShort)?;
+        let line = super::line::Line::through(
+            &inner.iter().map(|&&(s, r)| (s, r)).collect::<Vec<_>>(),
+            inner[0].0,
+        )
+        .map_err(|_| ZeroError::RollTooShort)?;
         if line.slope >= 0.0 {
             return Err(ZeroError::RollBackwards);
         }
         let centre = line.origin - line.at_origin / line.slope;
-        points.extend(ratios.iter().filter(|(_, r)| r.abs() <= LINEAR).map(|&(s, r)| (which, s - centre, r)));
+        points.extend(
+            ratios.iter().filter(|(_, r)| r.abs() <= LINEAR).map(|&(s, r)| (which, s - centre, r)),
+        );
     }
     let low = points.iter().map(|p| p.2).fold(f64::INFINITY, f64::min);
     let high = points.iter().map(|p| p.2).fold(f64::NEG_INFINITY, f64::max);
@@ -71,7 +83,8 @@ pub(super) fn roll(rolls: &[Vec<RollPoint>], dark: [f64; 2], inner_gain: f64) ->
         }
     });
     let values = DVector::from_iterator(points.len(), points.iter().map(|p| p.2));
-    let fit = solve(&design, &values, &vec![1.0; points.len()]).map_err(|_| ZeroError::RollTooShort)?;
+    let fit =
+        solve(&design, &values, &vec![1.0; points.len()]).map_err(|_| ZeroError::RollTooShort)?;
     if fit.dof == 0 || fit.estimate[0] >= 0.0 {
         return Err(ZeroError::RollTooShort);
     }
@@ -79,5 +92,10 @@ pub(super) fn roll(rolls: &[Vec<RollPoint>], dark: [f64; 2], inner_gain: f64) ->
     let slope = fit.estimate[0] / furthest;
     let slope_u = scatter * fit.covariance[(0, 0)].sqrt() / furthest;
     let codes_per_ratio = -1.0 / slope;
-    Ok(Rolled { codes_per_ratio, u: codes_per_ratio * slope_u / slope.abs(), dof: fit.dof, scatter })
+    Ok(Rolled {
+        codes_per_ratio,
+        u: codes_per_ratio * slope_u / slope.abs(),
+        dof: fit.dof,
+        scatter,
+    })
 }

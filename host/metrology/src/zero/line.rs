@@ -30,8 +30,9 @@ impl Line {
         if points.len() < 3 {
             return Err(LinearError::TooFew { observations: points.len(), unknowns: 3 });
         }
-        let design =
-            DMatrix::from_fn(points.len(), 2, |row, column| if column == 0 { 1.0 } else { points[row].0 - origin });
+        let design = DMatrix::from_fn(points.len(), 2, |row, column| {
+            if column == 0 { 1.0 } else { points[row].0 - origin }
+        });
         let values = DVector::from_iterator(points.len(), points.iter().map(|p| p.1));
         let fit = solve(&design, &values, &vec![1.0; points.len()])?;
         let scatter = (fit.residuals.norm_squared() / fit.dof as f64).sqrt();

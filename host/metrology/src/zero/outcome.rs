@@ -32,7 +32,9 @@ pub enum ZeroError {
         have: usize,
     },
     /// The blocks do not decide a slope.
-    #[error("The stand-off hardly changed from block to block. Is the block under the laser's spot?")]
+    #[error(
+        "The stand-off hardly changed from block to block. Is the block under the laser's spot?"
+    )]
     BlocksAlike,
     /// No light at a block.
     #[error(
@@ -162,8 +164,11 @@ impl Session {
         }
         let dark = [f64::from(after.eye.dark_outer), f64::from(after.eye.dark_inner)];
         let inner_gain = after.eye.inner_gain.fraction();
-        let rolled =
-            if self.eye && !self.rolls.is_empty() { Some(eye::roll(&self.rolls, dark, inner_gain)?) } else { None };
+        let rolled = if self.eye && !self.rolls.is_empty() {
+            Some(eye::roll(&self.rolls, dark, inner_gain)?)
+        } else {
+            None
+        };
 
         // The blocks' slope needs the eye's scale (a little), and the scale in millimetres needs the slope: twice round settles it.
         let mut slope = f64::from(before.stand_off.slope_pm_per_code) * 1e-9;
@@ -185,9 +190,11 @@ impl Session {
         if let Some(rolled) = rolled {
             // Slope at the pivot; the bend over the slide's travel is far below the eye's own uncertainty.
             let scale_mm = rolled.codes_per_ratio * slope;
-            let elsewhere = if self.light.is_some_and(|l| l.on_the_spot) { SAME_LIGHT } else { OTHER_LIGHT };
+            let elsewhere =
+                if self.light.is_some_and(|l| l.on_the_spot) { SAME_LIGHT } else { OTHER_LIGHT };
             after.eye.scale = Micrometres::from_mm(scale_mm);
-            after.eye.scale_u = Micrometres::from_mm((rolled.u * slope).hypot(elsewhere * scale_mm));
+            after.eye.scale_u =
+                Micrometres::from_mm((rolled.u * slope).hypot(elsewhere * scale_mm));
         }
         if let Some(fit) = &scaled {
             let curve = &mut after.stand_off;
@@ -266,7 +273,11 @@ fn plausible(after: &Calibration) -> Result<(), ZeroError> {
             "temperature coefficient",
             format!("{} nm a kelvin", curve.temperature_nm_per_k),
         ),
-        ((50..=20_000).contains(&after.eye.scale.0), "eye scale", format!("{} mm", after.eye.scale.mm())),
+        (
+            (50..=20_000).contains(&after.eye.scale.0),
+            "eye scale",
+            format!("{} mm", after.eye.scale.mm()),
+        ),
         (after.zero.0.abs() <= 100_000, "zero", format!("{} mm", after.zero.mm())),
         (after.zero_u.0 <= 10_000, "zero's uncertainty", format!("{} mm", after.zero_u.mm())),
     ];
@@ -283,24 +294,35 @@ fn plausible(after: &Calibration) -> Result<(), ZeroError> {
 }
 
 fn changes(before: &Calibration, after: &Calibration, zeroed: bool) -> Vec<Change> {
-    let change = |what: &str, unit: &str, value: &dyn Fn(&Calibration) -> f64, u: Option<f64>| Change {
-        what: what.into(),
-        unit: unit.into(),
-        before: value(before),
-        after: value(after),
-        u,
-    };
+    let change =
+        |what: &str, unit: &str, value: &dyn Fn(&Calibration) -> f64, u: Option<f64>| Change {
+            what: what.into(),
+            unit: unit.into(),
+            before: value(before),
+            after: value(after),
+            u,
+        };
     let slope_mm = |c: &Calibration| f64::from(c.stand_off.slope_pm_per_code) * 1e-9 * 8_000.0;
     vec![
         change("zero", "mm", &|c| c.zero.mm(), zeroed.then(|| after.zero_u.mm())),
-        change("stand-off scale", "mm a volt", &slope_mm, Some(slope_mm(after) * after.stand_off.slope_u.fraction())),
+        change(
+            "stand-off scale",
+            "mm a volt",
+            &slope_mm,
+            Some(slope_mm(after) * after.stand_off.slope_u.fraction()),
+        ),
         change(
             "stand-off bend",
             "mm at 8000 codes",
             &|c| f64::from(c.stand_off.curvature_fm_per_code2) * 1e-12 * 64e6,
             None,
         ),
-        change("temperature coefficient", "um/K", &|c| f64::from(c.stand_off.temperature_nm_per_k) * 1e-3, None),
+        change(
+            "temperature coefficient",
+            "um/K",
+            &|c| f64::from(c.stand_off.temperature_nm_per_k) * 1e-3,
+            None,
+        ),
         change("eye scale", "mm", &|c| c.eye.scale.mm(), Some(after.eye.scale_u.mm())),
         change("outer cell, dark", "codes", &|c| f64::from(c.eye.dark_outer), None),
         change("inner cell, dark", "codes", &|c| f64::from(c.eye.dark_inner), None),

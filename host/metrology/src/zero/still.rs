@@ -66,13 +66,17 @@ pub enum StillError {
     #[error("The eye is blinded. Shade it from sun and lamps and try this step again.")]
     TooMuchLight,
     /// The head turned.
-    #[error("The head turned meanwhile (by about {degrees:.2} degrees). Let go of it and try this step again.")]
+    #[error(
+        "The head turned meanwhile (by about {degrees:.2} degrees). Let go of it and try this step again."
+    )]
     Turned {
         /// By about so much, degrees.
         degrees: f64,
     },
     /// Something moved.
-    #[error("The head or its slide moved meanwhile (by about {mm:.2} mm). Let go of it and try this step again.")]
+    #[error(
+        "The head or its slide moved meanwhile (by about {mm:.2} mm). Let go of it and try this step again."
+    )]
     Moved {
         /// By about so much, mm.
         mm: f64,
@@ -91,7 +95,11 @@ impl Still {
             return Err(StillError::NoSpot);
         }
         let stop = f64::from(CELL_STOP_CODE);
-        if self.outer >= stop || self.inner >= stop { Err(StillError::TooMuchLight) } else { Ok(self) }
+        if self.outer >= stop || self.inner >= stop {
+            Err(StillError::TooMuchLight)
+        } else {
+            Ok(self)
+        }
     }
 }
 
@@ -149,7 +157,8 @@ impl Gathering {
         if n < LEAST {
             return Err(StillError::TooFew { readings: n });
         }
-        let channel = |k: usize| self.converter.iter().map(|c| f64::from(c[k]) / 16.0).collect::<Vec<_>>();
+        let channel =
+            |k: usize| self.converter.iter().map(|c| f64::from(c[k]) / 16.0).collect::<Vec<_>>();
         let mean = |v: &[f64]| v.iter().sum::<f64>() / v.len() as f64;
         let stand_off = channel(0);
         let moved = mean(&stand_off[n - n / 3..]) - mean(&stand_off[..n / 3]);
@@ -157,20 +166,26 @@ impl Gathering {
             return Err(StillError::Moved { mm: moved.abs() / 1_200.0 });
         }
         let m = n / 6;
-        let carried = |m: usize| allan::overlapping(&stand_off, m).unwrap_or(0.0) * (m as f64 / n as f64).sqrt();
+        let carried = |m: usize| {
+            allan::overlapping(&stand_off, m).unwrap_or(0.0) * (m as f64 / n as f64).sqrt()
+        };
         let codes = |k: usize| self.angles.iter().map(move |a| f64::from(a[k])).collect::<Vec<_>>();
         for angles in [codes(0), codes(1)] {
             let third = angles.len() / 3;
             if third > 0 {
                 let turned = mean(&angles[angles.len() - third..]) - mean(&angles[..third]);
                 if turned.abs() > TURNED_CODES {
-                    return Err(StillError::Turned { degrees: turned.abs() * super::ANGLE_STEP_DEG });
+                    return Err(StillError::Turned {
+                        degrees: turned.abs() * super::ANGLE_STEP_DEG,
+                    });
                 }
             }
         }
         let tilted = !self.tilt_absent && !self.angles.is_empty();
         let angles = tilted.then(|| {
-            [0, 1].map(|k| self.angles.iter().map(|a| f64::from(a[k])).sum::<f64>() / self.angles.len() as f64)
+            [0, 1].map(|k| {
+                self.angles.iter().map(|a| f64::from(a[k])).sum::<f64>() / self.angles.len() as f64
+            })
         });
         Ok(Still {
             stand_off: mean(&stand_off),

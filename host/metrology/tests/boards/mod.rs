@@ -26,8 +26,16 @@ pub enum Kind {
     Cubic,
 }
 
-pub const KINDS: [Kind; 8] =
-    [Kind::Flat, Kind::Assumed, Kind::Doubled, Kind::Ripple, Kind::Joint, Kind::Stud, Kind::Corner, Kind::Cubic];
+pub const KINDS: [Kind; 8] = [
+    Kind::Flat,
+    Kind::Assumed,
+    Kind::Doubled,
+    Kind::Ripple,
+    Kind::Joint,
+    Kind::Stud,
+    Kind::Corner,
+    Kind::Cubic,
+];
 
 /// A board.
 pub struct Shape {
@@ -48,7 +56,12 @@ impl Shape {
                 let per_mm = std::f64::consts::TAU / dice.uniform(80.0, 250.0);
                 // Twelve of them make up the roughness.
                 let size = 0.03 * (2.0f64 / 12.0).sqrt();
-                [angle.cos() * per_mm, angle.sin() * per_mm, dice.uniform(0.0, std::f64::consts::TAU), size]
+                [
+                    angle.cos() * per_mm,
+                    angle.sin() * per_mm,
+                    dice.uniform(0.0, std::f64::consts::TAU),
+                    size,
+                ]
             })
             .collect();
         let sign = |dice: &mut Dice| dice.uniform(-1.0, 1.0).signum();
@@ -57,11 +70,25 @@ impl Shape {
                 let angle = dice.uniform(0.0, std::f64::consts::TAU);
                 let per_mm = std::f64::consts::TAU / dice.uniform(600.0, 1600.0);
                 let phase = dice.uniform(0.0, std::f64::consts::TAU);
-                [angle.cos() * per_mm, angle.sin() * per_mm, phase, dice.uniform(0.1, 0.4), 0.0, 0.0]
+                [
+                    angle.cos() * per_mm,
+                    angle.sin() * per_mm,
+                    phase,
+                    dice.uniform(0.1, 0.4),
+                    0.0,
+                    0.0,
+                ]
             }
             Kind::Joint => {
                 let (upright, share) = (dice.uniform(0.0, 1.0), dice.uniform(0.15, 0.85));
-                [upright.round(), share, sign(dice) * dice.uniform(0.2, 0.6), sign(dice) * 0.0007, 0.0, 0.0]
+                [
+                    upright.round(),
+                    share,
+                    sign(dice) * dice.uniform(0.2, 0.6),
+                    sign(dice) * 0.0007,
+                    0.0,
+                    0.0,
+                ]
             }
             Kind::Stud => {
                 let height = sign(dice) * dice.uniform(0.3, 1.2);
@@ -79,7 +106,9 @@ impl Shape {
                 let side = sign(dice);
                 [side, dice.uniform(0.0, 1.0).round(), dice.uniform(0.3, 1.2), 0.0, 0.0, 0.0]
             }
-            Kind::Cubic => [dice.normal(0.5), dice.normal(0.5), dice.normal(0.5), dice.normal(0.5), 0.0, 0.0],
+            Kind::Cubic => {
+                [dice.normal(0.5), dice.normal(0.5), dice.normal(0.5), dice.normal(0.5), 0.0, 0.0]
+            }
             Kind::Flat | Kind::Assumed | Kind::Doubled => [0.0; 6],
         };
         let assumed = match kind {
@@ -88,19 +117,32 @@ impl Shape {
             Kind::Doubled => 2.5,
             _ => 0.7,
         };
-        Self { assumed, bow: [dice.normal(0.36), dice.normal(0.36)], twist: dice.normal(0.2), waves, kind, of_kind }
+        Self {
+            assumed,
+            bow: [dice.normal(0.36), dice.normal(0.36)],
+            twist: dice.normal(0.2),
+            waves,
+            kind,
+            of_kind,
+        }
     }
 
     /// How far it stands out at a place, mm.
     pub fn at(&self, x: f64, y: f64) -> f64 {
         let (a, d) = (2.0 * x / WIDTH_MM, 2.0 * y / HEIGHT_MM + 1.0);
-        let waves: f64 = self.waves.iter().map(|[kx, ky, phase, size]| size * (kx * x + ky * y + phase).sin()).sum();
-        let usual = self.bow[0] * (1.0 - a * a) + self.bow[1] * (1.0 - d * d) + self.twist * a * d + waves;
+        let waves: f64 = self
+            .waves
+            .iter()
+            .map(|[kx, ky, phase, size]| size * (kx * x + ky * y + phase).sin())
+            .sum();
+        let usual =
+            self.bow[0] * (1.0 - a * a) + self.bow[1] * (1.0 - d * d) + self.twist * a * d + waves;
         let k = &self.of_kind;
         let own = match self.kind {
             Kind::Ripple => k[3] * (k[0] * x + k[1] * y + k[2]).sin(),
             Kind::Joint => {
-                let past = if k[0] > 0.5 { x - (k[1] - 0.5) * WIDTH_MM } else { -y - k[1] * HEIGHT_MM };
+                let past =
+                    if k[0] > 0.5 { x - (k[1] - 0.5) * WIDTH_MM } else { -y - k[1] * HEIGHT_MM };
                 if past > 0.0 { k[2] + k[3] * past } else { 0.0 }
             }
             Kind::Stud => {
@@ -108,11 +150,18 @@ impl Shape {
                 k[1] * (-((x - k[0]) / k[2]).powi(2) / 2.0).exp() * (-from_edge / k[3]).exp()
             }
             Kind::Corner => {
-                let (across, down) =
-                    ((1.0 + k[0] * a) / 2.0, if k[1] > 0.5 { -y / HEIGHT_MM } else { 1.0 + y / HEIGHT_MM });
+                let (across, down) = (
+                    (1.0 + k[0] * a) / 2.0,
+                    if k[1] > 0.5 { -y / HEIGHT_MM } else { 1.0 + y / HEIGHT_MM },
+                );
                 k[2] * (across * down).powi(2)
             }
-            Kind::Cubic => k[0] * a * (a * a - 0.6) + k[1] * d * (d * d - 0.6) + k[2] * a * a * d + k[3] * a * d * d,
+            Kind::Cubic => {
+                k[0] * a * (a * a - 0.6)
+                    + k[1] * d * (d * d - 0.6)
+                    + k[2] * a * a * d
+                    + k[3] * a * d * d
+            }
             Kind::Flat | Kind::Assumed | Kind::Doubled => 0.0,
         };
         self.assumed * usual + own

@@ -7,15 +7,17 @@ use skimgauge_metrology::adjuster::{Adjuster, Sense};
 
 /// Three screws 200 mm by 60 mm apart, 0.5 mm a turn, with so much travel either way.
 pub fn screws(travel_turns: f64) -> [Adjuster; 3] {
-    [("left", -100.0, 60.0), ("right", 100.0, 60.0), ("upper", 0.0, 120.0)].map(|(name, x_mm, y_mm)| Adjuster {
-        name: name.into(),
-        x_mm,
-        y_mm,
-        pitch_mm: 0.5,
-        clockwise: Sense::Out,
-        travel_clockwise_turns: travel_turns,
-        travel_anticlockwise_turns: travel_turns,
-    })
+    [("left", -100.0, 60.0), ("right", 100.0, 60.0), ("upper", 0.0, 120.0)].map(
+        |(name, x_mm, y_mm)| Adjuster {
+            name: name.into(),
+            x_mm,
+            y_mm,
+            pitch_mm: 0.5,
+            clockwise: Sense::Out,
+            travel_clockwise_turns: travel_turns,
+            travel_anticlockwise_turns: travel_turns,
+        },
+    )
 }
 
 /// Seeded chance.

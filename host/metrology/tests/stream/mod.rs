@@ -7,7 +7,8 @@ use skimgauge_shared::message::{CalibrationCheck, Pulse, SerialNumber};
 use skimgauge_shared::reading::{Absence, Reading, Sample, Tilt};
 use skimgauge_shared::sequence::{Placed, Position};
 use skimgauge_shared::units::{
-    CentiCelsius, Microdegrees, Micrometres, Microseconds, Millivolts, PartsPerMillion, TenThousandths,
+    CentiCelsius, Microdegrees, Micrometres, Microseconds, Millivolts, PartsPerMillion,
+    TenThousandths,
 };
 
 pub const TODAY: Date = Date { year: 2026, month: 6, day: 1 };
@@ -152,7 +153,8 @@ impl Stream {
             sequence: self.number as u8,
             at_low_us: self.at_us as u32,
             stand_off: sample(scene.stand_off_absent).map(|()| Micrometres::from_mm(stand_off)),
-            eye: sample(scene.eye_absent).map(|()| TenThousandths::from_ratio(ratio.clamp(-1.0, 1.0))),
+            eye: sample(scene.eye_absent)
+                .map(|()| TenThousandths::from_ratio(ratio.clamp(-1.0, 1.0))),
             tilt: sample(scene.tilt_absent).map(|()| Tilt {
                 level: coded(scene.level_deg + self.filtered[0]),
                 lean: coded(scene.lean_deg + self.filtered[1]),
@@ -171,7 +173,9 @@ impl Stream {
                 made: self.number,
                 unsent: 0,
                 refused_frames: 0,
-                temperature: Sample::Value(CentiCelsius::from_celsius((scene.temperature_c * 18.9).round() / 18.9)),
+                temperature: Sample::Value(CentiCelsius::from_celsius(
+                    (scene.temperature_c * 18.9).round() / 18.9,
+                )),
                 supply: Sample::Value(Millivolts((scene.supply_v * 1e3) as u16)),
                 light: Sample::Value(9_000),
                 latest_start_us: 0,

@@ -41,9 +41,15 @@ impl Table {
 
     /// The number that follows `label` in the first comment that holds it.
     pub fn stated(&self, label: &str) -> f64 {
-        let comment = self.comments.iter().find(|c| c.contains(label)).unwrap_or_else(|| panic!("no {label}"));
+        let comment = self
+            .comments
+            .iter()
+            .find(|c| c.contains(label))
+            .unwrap_or_else(|| panic!("no {label}"));
         let after = &comment[comment.find(label).unwrap() + label.len()..];
-        let end = after.find(|c: char| !(c.is_ascii_digit() || "+-.e".contains(c))).unwrap_or(after.len());
+        let end = after
+            .find(|c: char| !(c.is_ascii_digit() || "+-.e".contains(c)))
+            .unwrap_or(after.len());
         after[..end].trim_end_matches('.').parse().unwrap()
     }
 }

@@ -48,19 +48,23 @@ struct Argument {
 
 fn expand(input: TokenStream) -> Result<TokenStream, Fault> {
     let mut tokens = input.into_iter();
-    let template = unwrapped(tokens.next())
-        .ok_or_else(|| Fault::new(Span::call_site(), "say! wants a text: say!(\"{gap} at {name}\")"))?;
+    let template = unwrapped(tokens.next()).ok_or_else(|| {
+        Fault::new(Span::call_site(), "say! wants a text: say!(\"{gap} at {name}\")")
+    })?;
     let TokenTree::Literal(literal) = &template else {
         return Err(Fault::new(template.span(), "say! wants a text in quotes first"));
     };
     let literal_at = literal.span();
     let parts = split(&literal.to_string()).map_err(|says| Fault::new(literal_at, says))?;
     let mut arguments = arguments(tokens)?;
-    let mut said: TokenStream = "::skimgauge_quantity::Sentence::new()".parse().map_err(|_| broken(literal_at))?;
+    let mut said: TokenStream =
+        "::skimgauge_quantity::Sentence::new()".parse().map_err(|_| broken(literal_at))?;
     let mut next = 0;
     for part in parts {
         let (method, inside) = match part {
-            Part::Words(source) => ("words", source.parse::<TokenStream>().map_err(|_| broken(literal_at))?),
+            Part::Words(source) => {
+                ("words", source.parse::<TokenStream>().map_err(|_| broken(literal_at))?)
+            }
             Part::Hole(hole) => {
                 let value = filling(&hole, &mut arguments, &mut next, literal_at)?;
                 let borrowed = [TokenTree::from(Punct::new('&', Spacing::Alone)), grouped(value)];
@@ -80,19 +84,27 @@ fn broken(at: Span) -> Fault {
 }
 
 /// What fills a hole.
-fn filling(hole: &Hole, arguments: &mut [Argument], next: &mut usize, literal_at: Span) -> Result<TokenStream, Fault> {
+fn filling(
+    hole: &Hole,
+    arguments: &mut [Argument],
+    next: &mut usize,
+    literal_at: Span,
+) -> Result<TokenStream, Fault> {
     match hole {
         Hole::Next => {
             let argument = arguments
                 .get_mut(*next)
                 .filter(|argument| argument.name.is_none())
-                .ok_or_else(|| Fault::new(literal_at, "there are more {} in the text than values behind it"))?;
+                .ok_or_else(|| {
+                    Fault::new(literal_at, "there are more {} in the text than values behind it")
+                })?;
             *next += 1;
             argument.used = true;
             Ok(argument.value.clone())
         }
         Hole::Named(name) => {
-            let named = arguments.iter_mut().find(|argument| argument.name.as_deref() == Some(name));
+            let named =
+                arguments.iter_mut().find(|argument| argument.name.as_deref() == Some(name));
             Ok(match named {
                 Some(argument) => {
                     argument.used = true;
@@ -108,7 +120,11 @@ fn filling(hole: &Hole, arguments: &mut [Argument], next: &mut usize, literal_at
 /// `.method(inside)`
 fn call(method: &str, inside: TokenStream, span: Span) -> [TokenTree; 3] {
     let method = Ident::new(method, Span::mixed_site());
-    [Punct::new('.', Spacing::Alone).into(), method.into(), at(Group::new(Delimiter::Parenthesis, inside).into(), span)]
+    [
+        Punct::new('.', Spacing::Alone).into(),
+        method.into(),
+        at(Group::new(Delimiter::Parenthesis, inside).into(), span),
+    ]
 }
 
 fn grouped(value: TokenStream) -> TokenTree {
@@ -123,7 +139,9 @@ fn at(mut token: TokenTree, span: Span) -> TokenTree {
 /// A token out of the group that another macro's `$text:literal` puts round it.
 fn unwrapped(token: Option<TokenTree>) -> Option<TokenTree> {
     match token? {
-        TokenTree::Group(group) if group.delimiter() == Delimiter::None => unwrapped(group.stream().into_iter().next()),
+        TokenTree::Group(group) if group.delimiter() == Delimiter::None => {
+            unwrapped(group.stream().into_iter().next())
+        }
         token => Some(token),
     }
 }
@@ -161,7 +179,8 @@ fn arguments(tokens: impl Iterator<Item = TokenTree>) -> Result<Vec<Argument>, F
             }
             _ => Argument { name: None, value: part.into_iter().collect(), at: span, used: false },
         };
-        if argument.name.is_some() && arguments.iter().any(|earlier| earlier.name == argument.name) {
+        if argument.name.is_some() && arguments.iter().any(|earlier| earlier.name == argument.name)
+        {
             return Err(Fault::new(span, "this name is given twice"));
         }
         arguments.push(argument);

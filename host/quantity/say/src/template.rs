@@ -85,10 +85,12 @@ fn hole_of(name: &str) -> Result<Hole, String> {
     match name {
         "" => Ok(Hole::Next),
         name if is_name(name) => Ok(Hole::Named(name.to_owned())),
-        name if name.contains(':') => {
-            Err(format!("`{{{name}}}`: no format here, a quantity knows its own digits (.gap(), .wall(), plain(x, 1))"))
-        }
-        name => Err(format!("`{{{name}}}` is no variable; write {{}} and give the value behind the text")),
+        name if name.contains(':') => Err(format!(
+            "`{{{name}}}`: no format here, a quantity knows its own digits (.gap(), .wall(), plain(x, 1))"
+        )),
+        name => Err(format!(
+            "`{{{name}}}` is no variable; write {{}} and give the value behind the text"
+        )),
     }
 }
 

@@ -26,7 +26,10 @@ fn each_purpose_has_its_digits() {
     assert_eq!(Turns(-0.72).in_words().text(MM), "nearly three quarters of a turn anticlockwise");
     assert_eq!(Turns(2.25).amount().text(MM), "2 turns and a quarter");
     assert_eq!(Turns(0.001).in_words().text(MM), "no turn");
-    assert_eq!((percent(0.42).text(MM), plain(1.25, 1).text(MM)), ("42 %".to_owned(), "1.2".to_owned()));
+    assert_eq!(
+        (percent(0.42).text(MM), plain(1.25, 1).text(MM)),
+        ("42 %".to_owned(), "1.2".to_owned())
+    );
 }
 
 #[test]
@@ -55,7 +58,10 @@ fn a_page_has_true_signs() {
 fn pairs_share_their_unit() {
     let band = Band { low: Mm(1.0), high: Mm(4.0) };
     let limits = band.low.limit().to(band.high.limit());
-    assert_eq!((limits.text(MM), limits.text(INCH)), ("1 to 4 mm".into(), "0.039 to 0.157 in".into()));
+    assert_eq!(
+        (limits.text(MM), limits.text(INCH)),
+        ("1 to 4 mm".into(), "0.039 to 0.157 in".into())
+    );
     assert_eq!(Mm(2.41).gap().give_or_take(Mm(0.09).uncertainty()).text(MM), "2.41 \u{b1} 0.09 mm");
     assert_eq!(Mm(2025.0).wall().by(Mm(1265.4).wall()).text(MM), "2025 x 1265 mm");
     let unsure = Mm(2.41).gap().give_or_take(Mm(f64::INFINITY).uncertainty());
@@ -71,7 +77,11 @@ fn a_column_has_one_style_of_inch() {
     assert_eq!(column(lengths, MM), ["0.4", "12.7", "-", "2025.0"]);
     let mixed = [Some(Mm(0.4).gap()), Some(Mm(12.7).wall())];
     assert_eq!(column(mixed, INCH), ["0.016", "0.50"]);
-    let widths = [Some(Mm(0.0041).uncertainty()), Some(Mm(0.3).uncertainty()), Some(Mm(f64::NAN).uncertainty())];
+    let widths = [
+        Some(Mm(0.0041).uncertainty()),
+        Some(Mm(0.3).uncertainty()),
+        Some(Mm(f64::NAN).uncertainty()),
+    ];
     assert_eq!(column(widths, MM), ["0.004", "0.300", "not known"]);
 }
 
@@ -79,9 +89,13 @@ fn a_column_has_one_style_of_inch() {
 fn what_is_no_number_has_no_unit() {
     for value in [f64::NAN, f64::INFINITY, -1e300, 5e9] {
         for style in [MM, INCH] {
-            for figure in
-                [Mm(value).gap(), Mm(value).wall(), Mm(value).tape().signed(), Deg(value).figure(), percent(value)]
-            {
+            for figure in [
+                Mm(value).gap(),
+                Mm(value).wall(),
+                Mm(value).tape().signed(),
+                Deg(value).figure(),
+                percent(value),
+            ] {
                 let text = figure.text(style);
                 assert!(matches!(text.as_str(), "not known" | "too large"), "{text}");
                 assert_eq!((figure.number(style), figure.cell(style)), (text.clone(), text));
@@ -98,7 +112,8 @@ fn every_sixty_fourth_is_itself() {
     for count in 1_u32..=640 {
         let mm: f64 = format!("{}", f64::from(count) * 0.396_875).parse().unwrap();
         let (whole, rest) = (count / 64, count % 64);
-        let divisor = (0..=6).rev().map(|power| 1 << power).find(|divisor| rest % divisor == 0).unwrap();
+        let divisor =
+            (0..=6).rev().map(|power| 1 << power).find(|divisor| rest % divisor == 0).unwrap();
         let expected = match (whole, rest) {
             (whole, 0) => format!("{whole}"),
             (0, rest) => format!("{}/{}", rest / divisor, 64 / divisor),
@@ -110,7 +125,8 @@ fn every_sixty_fourth_is_itself() {
 
 #[test]
 fn a_figure_is_kept_and_read_back() {
-    for figure in [Mm(2.413).gap(), Turns(-0.25).in_words(), plain(1.2, 1), Mm(0.1).fine().signed()] {
+    for figure in [Mm(2.413).gap(), Turns(-0.25).in_words(), plain(1.2, 1), Mm(0.1).fine().signed()]
+    {
         let text = serde_json::to_string(&figure).unwrap();
         assert_eq!(serde_json::from_str::<Figure>(&text).unwrap(), figure, "{text}");
     }

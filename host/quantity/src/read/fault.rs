@@ -26,7 +26,9 @@ impl Unread {
     pub fn expected(&self) -> String {
         let (kind, units) = (self.kind.described(), self.kind.units().join(", "));
         match self.fault {
-            Fault::UnknownUnit { .. } | Fault::WrongKind { .. } => format!("{kind} in one of: {units}"),
+            Fault::UnknownUnit { .. } | Fault::WrongKind { .. } => {
+                format!("{kind} in one of: {units}")
+            }
             _ if self.bare => {
                 format!(
                     "{kind} in {}, or with its unit, such as {} (units: {units})",
@@ -95,7 +97,10 @@ impl fmt::Display for Fault {
                 "the comma in `{number}` could mean two things; write a point for decimals and nothing for thousands"
             ),
             Self::Grouped(number) => {
-                write!(f, "thousands are set apart in `{number}`; write the number without anything between them")
+                write!(
+                    f,
+                    "thousands are set apart in `{number}`; write the number without anything between them"
+                )
             }
             Self::NoUnit(number) => write!(f, "`{number}` has no unit"),
             Self::UnknownUnit { unit, nearest } => {
@@ -106,10 +111,16 @@ impl fmt::Display for Fault {
                 }
             }
             Self::TwoQuantities => {
-                write!(f, "there are two numbers with units; write one, such as 74 in, or feet with inches")
+                write!(
+                    f,
+                    "there are two numbers with units; write one, such as 74 in, or feet with inches"
+                )
             }
             Self::FeetAndInches(text) => {
-                write!(f, "`{text}` cannot be: feet before inches are whole, and inches after them less than 12")
+                write!(
+                    f,
+                    "`{text}` cannot be: feet before inches are whole, and inches after them less than 12"
+                )
             }
             Self::WrongKind { unit, measures } => {
                 write!(f, "`{unit}` is the unit of {}", measures.described())

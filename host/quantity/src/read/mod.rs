@@ -135,7 +135,11 @@ fn parse(text: &str, kind: Kind, bare: bool) -> Result<f64, Fault> {
         }
         (Some(second), _) => {
             let as_power = first.unit.eq_ignore_ascii_case("e") && !second.number.is_empty();
-            return Err(if as_power { Fault::BadNumber(shortened(text)) } else { Fault::TwoQuantities });
+            return Err(if as_power {
+                Fault::BadNumber(shortened(text))
+            } else {
+                Fault::TwoQuantities
+            });
         }
     };
     // Adding zero makes a plain zero of a negative one.
@@ -155,7 +159,8 @@ fn feet_and_inches(feet: &Pair<'_>, inches: &Pair<'_>, text: &str) -> Result<f64
     let odd = || Fault::FeetAndInches(shortened(text));
     let whole = number(feet.number)?;
     let rest = number(inches.number.strip_prefix('-').unwrap_or(inches.number).trim_start())?;
-    let is_whole = feet.number.trim_start_matches(['-', '+']).bytes().all(|byte| byte.is_ascii_digit());
+    let is_whole =
+        feet.number.trim_start_matches(['-', '+']).bytes().all(|byte| byte.is_ascii_digit());
     if !is_whole || !(0.0..12.0).contains(&rest) {
         return Err(odd());
     }

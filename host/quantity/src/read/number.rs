@@ -121,7 +121,9 @@ pub(super) fn number(text: &str) -> Result<f64, Fault> {
 /// Whether at most one hyphen joins a whole number and its fraction.
 fn is_mixed(size: &str) -> bool {
     match size.split_once('-') {
-        Some((before, after)) => !before.ends_with(' ') && !after.starts_with([' ', '-']) && !after.contains(' '),
+        Some((before, after)) => {
+            !before.ends_with(' ') && !after.starts_with([' ', '-']) && !after.contains(' ')
+        }
         None => true,
     }
 }
@@ -132,7 +134,8 @@ fn decimal(text: &str) -> Result<f64, Fault> {
     if text.contains(' ') {
         let mut groups = text.split(' ').filter(|group| !group.is_empty());
         let first = groups.next().is_some_and(|group| is_digits(group) && group.len() <= 3);
-        let grouped = first && groups.all(|group| is_digits(group.get(..3).unwrap_or("")) && group.len() < 8);
+        let grouped =
+            first && groups.all(|group| is_digits(group.get(..3).unwrap_or("")) && group.len() < 8);
         return Err(if grouped { Fault::Grouped(shortened(text)) } else { bad() });
     }
     if text.starts_with(['-', '+']) {
@@ -158,8 +161,9 @@ fn decimal(text: &str) -> Result<f64, Fault> {
             let (last, middle) = groups.split_last().unwrap_or((&"", &[]));
             let full = |group: &&str| is_digits(group) && group.len() == 3;
             // All alike: groups only. One of each: groups, then decimals.
-            let grouped =
-                first && middle.iter().all(full) && (full(last) || points > 0 && commas > 0 && is_digits(last));
+            let grouped = first
+                && middle.iter().all(full)
+                && (full(last) || points > 0 && commas > 0 && is_digits(last));
             Err(if grouped { Fault::Grouped(shortened(text)) } else { bad() })
         }
     }

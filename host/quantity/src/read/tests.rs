@@ -29,8 +29,14 @@ fn lengths_in_every_unit() {
 #[test]
 fn fractions_of_an_inch() {
     assert_eq!(mm("3/8 in"), 0.375 * 25.4);
-    for text in ["93 3/8 in", "93-3/8 in", "93\u{215c} in", "93 \u{215c}\u{2033}", "93 3\u{2044}8\u{201d}", "93 3/8''"]
-    {
+    for text in [
+        "93 3/8 in",
+        "93-3/8 in",
+        "93\u{215c} in",
+        "93 \u{215c}\u{2033}",
+        "93 3\u{2044}8\u{201d}",
+        "93 3/8''",
+    ] {
         assert_eq!(mm(text), 93.375 * 25.4, "{text}");
     }
     assert_eq!(mm("-1 1/2 in"), -1.5 * 25.4);
@@ -55,7 +61,9 @@ fn fractions_of_an_inch() {
 
 #[test]
 fn feet_and_inches_as_on_drawings() {
-    for text in ["6 ft 2 1/2 in", "6' 2 1/2\"", "6'-2 1/2\"", "6\u{2032} 2\u{bd}\u{2033}", "6 ft. 2.5 in."] {
+    for text in
+        ["6 ft 2 1/2 in", "6' 2 1/2\"", "6'-2 1/2\"", "6\u{2032} 2\u{bd}\u{2033}", "6 ft. 2.5 in."]
+    {
         assert_eq!(mm(text), 74.5 * 25.4, "{text}");
     }
     assert_eq!(mm("-1 ft 2 in"), -14.0 * 25.4);
@@ -83,7 +91,9 @@ fn a_comma_is_decimal_where_it_can_be_nothing_else() {
     for text in ["1,265 mm", "-2,025 mm"] {
         assert!(matches!(fault(text), Fault::Comma(_)), "{text}");
     }
-    for text in ["1.234,5 mm", "1,234.5 mm", "1,234,567 mm", "2 025 mm", "2\u{202f}025 mm", "1.234.567 mm"] {
+    for text in
+        ["1.234,5 mm", "1,234.5 mm", "1,234,567 mm", "2 025 mm", "2\u{202f}025 mm", "1.234.567 mm"]
+    {
         assert!(matches!(fault(text), Fault::Grouped(_)), "{text}: {:?}", fault(text));
     }
     for text in ["1.2.3 mm", "1,2,3 mm", "5, mm", "1,2/3 in"] {
@@ -139,7 +149,10 @@ fn what_is_wrong_is_said_with_what_is_expected() {
         said("94"),
         "`94` has no unit; expected a length with its unit, such as 2025 mm (units: mm, cm, m, in, ft)"
     );
-    assert_eq!(said("94 kg"), "`kg` is the unit of a weight; expected a length in one of: mm, cm, m, in, ft");
+    assert_eq!(
+        said("94 kg"),
+        "`kg` is the unit of a weight; expected a length in one of: mm, cm, m, in, ft"
+    );
     let bare = Mm::read_bare("wide").unwrap_err().to_string();
     assert!(bare.contains("expected a length in mm, or with its unit"), "{bare}");
     assert!(!said("\u{1b}[2J\u{202e}9").contains(['\u{1b}', '\u{202e}']));

@@ -109,7 +109,9 @@ pub(super) fn find_rule(unit: &str, kind: Kind) -> Result<Rule, Fault> {
     let spellings = || units_of(kind).flat_map(|known| known.spellings);
     let nearest = spellings()
         .find(|known| known.eq_ignore_ascii_case(&unit))
-        .or_else(|| spellings().find(|known| known.len() > 1 && strsim::osa_distance(known, &unit) == 1))
+        .or_else(|| {
+            spellings().find(|known| known.len() > 1 && strsim::osa_distance(known, &unit) == 1)
+        })
         .copied();
     Err(Fault::UnknownUnit { unit, nearest })
 }

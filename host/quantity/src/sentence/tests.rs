@@ -20,10 +20,19 @@ fn a_name_with_a_length_in_it_stays_as_it_was_written() {
 #[test]
 fn the_macro_takes_what_format_takes_but_no_digits() {
     let turns = Turns(-0.25);
-    assert_eq!(say!("turn {} {}", "left", turns.in_words()).text(MM), "turn left a quarter of a turn anticlockwise");
-    assert_eq!(say!("{share} of {{it}}, {n} times", share = percent(0.5), n = 3).text(MM), "50 % of {it}, 3 times");
+    assert_eq!(
+        say!("turn {} {}", "left", turns.in_words()).text(MM),
+        "turn left a quarter of a turn anticlockwise"
+    );
+    assert_eq!(
+        say!("{share} of {{it}}, {n} times", share = percent(0.5), n = 3).text(MM),
+        "50 % of {it}, 3 times"
+    );
     assert_eq!(say!("nothing to fill").text(MM), "nothing to fill");
-    assert_eq!(say!("{turns}{turns}", turns = turns.amount()).text(MM), "a quarter of a turna quarter of a turn");
+    assert_eq!(
+        say!("{turns}{turns}", turns = turns.amount()).text(MM),
+        "a quarter of a turna quarter of a turn"
+    );
     assert_eq!(
         say!(
             "\u{b1} a \"quote\", \
@@ -71,7 +80,10 @@ fn what_a_person_wrote_does_not_steer_the_screen() {
 fn a_page_can_tell_names_and_numbers() {
     let said = say!("{} at {}", Mm(1.0).gap(), Name("top"));
     let told: Vec<Told<'_>> = said.told(INCH).collect();
-    assert_eq!(told, [Told::Quantity("0.039 in".to_owned()), Told::Words(" at "), Told::Name("top")]);
+    assert_eq!(
+        told,
+        [Told::Quantity("0.039 in".to_owned()), Told::Words(" at "), Told::Name("top")]
+    );
 }
 
 #[derive(Debug, PartialEq, Serialize, Deserialize)]
@@ -82,7 +94,8 @@ struct Kept {
 
 #[test]
 fn json_has_the_text_and_a_record_can_have_the_parts() {
-    let said = say!("{} at {}, {}", Mm(2.54).gap(), Name("100 mm"), Mm(1.0).limit().to(Mm(4.0).limit()));
+    let said =
+        say!("{} at {}, {}", Mm(2.54).gap(), Name("100 mm"), Mm(1.0).limit().to(Mm(4.0).limit()));
     assert_eq!(serde_json::to_string(&said).unwrap(), "\"2.54 mm at 100 mm, 1 to 4 mm\"");
     let kept = serde_json::to_string(&Kept { says: said.clone() }).unwrap();
     assert_eq!(

@@ -90,13 +90,20 @@ fn said<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Option<f64>, D::Er
 impl Found {
     fn piece(self) -> Option<Piece> {
         match self {
-            Self { name: Some(name), show: None, value: None, first: None, .. } => Some(Piece::Name { name }),
-            Self { name: None, show: Some(show), value: Some(value), first: None, signed, .. } => {
-                Some(Piece::Figure(Figure { show, value, signed }))
+            Self { name: Some(name), show: None, value: None, first: None, .. } => {
+                Some(Piece::Name { name })
             }
-            Self { name: None, show: None, first: Some(first), joint: Some(joint), second: Some(second), .. } => {
-                Some(Piece::Pair(Pair { first, joint, second }))
-            }
+            Self {
+                name: None, show: Some(show), value: Some(value), first: None, signed, ..
+            } => Some(Piece::Figure(Figure { show, value, signed })),
+            Self {
+                name: None,
+                show: None,
+                first: Some(first),
+                joint: Some(joint),
+                second: Some(second),
+                ..
+            } => Some(Piece::Pair(Pair { first, joint, second })),
             _ => None,
         }
     }

@@ -17,7 +17,8 @@ struct Disk {
 }
 
 fn done(program: &str, words: &[&str]) -> bool {
-    let run = Command::new(program).args(words).stdout(Stdio::null()).stderr(Stdio::null()).status();
+    let run =
+        Command::new(program).args(words).stdout(Stdio::null()).stderr(Stdio::null()).status();
     run.is_ok_and(|status| status.success())
 }
 
@@ -117,14 +118,19 @@ fn read_only(disk: &Disk) -> bool {
     if !disk.remount("ro") {
         return case("read-only", false, &"could not be set up");
     }
-    let mut good = match Record::open(&path).and_then(|mut record| record.note("Hall 4", &stamp(60), "x")) {
+    let mut good = match Record::open(&path)
+        .and_then(|mut record| record.note("Hall 4", &stamp(60), "x"))
+    {
         Err(error) => case("read-only, note", matches!(error, RecordError::ReadOnly(_)), &error),
         Ok(_) => case("read-only, note", false, &"was accepted"),
     };
     let listed = Record::open_read_only(&path).and_then(|record| record.job("Hall 3"));
-    good &= case("read-only, show and verify", listed.is_ok() && sound(&path), &"reads, and is sound");
+    good &=
+        case("read-only, show and verify", listed.is_ok() && sound(&path), &"reads, and is sound");
     match Record::create(&disk.at.join("new.sqlite")) {
-        Err(error) => good &= case("read-only, new record", matches!(error, RecordError::ReadOnly(_)), &error),
+        Err(error) => {
+            good &= case("read-only, new record", matches!(error, RecordError::ReadOnly(_)), &error)
+        }
         Ok(_) => good &= case("read-only, new record", false, &"was made"),
     }
     let back = disk.remount("rw");
@@ -142,7 +148,11 @@ fn interrupted(disk: &Disk) -> bool {
     cut_short(&path, &cut);
     let set_up = disk.remount("ro");
     let mut good = match Record::open_read_only(&cut).and_then(|record| record.jobs()) {
-        Err(error) => case("interrupted, read-only", set_up && matches!(error, RecordError::Interrupted(_)), &error),
+        Err(error) => case(
+            "interrupted, read-only",
+            set_up && matches!(error, RecordError::Interrupted(_)),
+            &error,
+        ),
         Ok(_) => case("interrupted, read-only", false, &"was read as if nothing had happened"),
     };
     good &= disk.remount("rw");

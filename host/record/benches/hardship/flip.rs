@@ -37,7 +37,8 @@ pub fn run(count: u64) -> bool {
 fn flip(count: u64, close: bool) -> bool {
     // In memory where there is such a place: the disk has nothing to do with it.
     let shm = Path::new("/dev/shm");
-    let folder = if shm.is_dir() { tempfile::tempdir_in(shm) } else { tempfile::tempdir() }.expect("a folder");
+    let folder = if shm.is_dir() { tempfile::tempdir_in(shm) } else { tempfile::tempdir() }
+        .expect("a folder");
     let path = folder.path().join("record.sqlite");
     let mut record = filled(&path, false);
     record.open_job(id(5), "Hall 5", "", &stamp(0)).expect("opened");
@@ -48,7 +49,9 @@ fn flip(count: u64, close: bool) -> bool {
         }
     }
     drop(record);
-    assert!(verify(&path).is_ok_and(|report| report.sound() && (report.seal == Seal::Holds) == close));
+    assert!(
+        verify(&path).is_ok_and(|report| report.sound() && (report.seal == Seal::Holds) == close)
+    );
     let before = dump(&path).expect("reads");
     let bytes = std::fs::metadata(&path).expect("there").len();
 
@@ -56,7 +59,9 @@ fn flip(count: u64, close: bool) -> bool {
     let mut put = |at: u64, mask: u8| {
         let mut byte = [0];
         file.seek(SeekFrom::Start(at)).and_then(|_| file.read_exact(&mut byte)).expect("read");
-        file.seek(SeekFrom::Start(at)).and_then(|_| file.write_all(&[byte[0] ^ mask])).expect("written");
+        file.seek(SeekFrom::Start(at))
+            .and_then(|_| file.write_all(&[byte[0] ^ mask]))
+            .expect("written");
     };
     let mut numbers = Numbers(2);
     let (mut refused, mut named, mut harmless, mut missed) = (0_u64, 0_u64, 0_u64, 0_u64);

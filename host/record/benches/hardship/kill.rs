@@ -28,8 +28,9 @@ pub fn write_until_killed(path: &Path) {
         let mut say = |seq: u32, hash: skimgauge_record::chain::Hash| {
             writeln!(out, "{job}\t{seq}\t{hash}").and_then(|()| out.flush()).expect("told");
         };
-        let opened =
-            record.open_job(JobId::random().expect("random"), &job, "site = \"x\"\n", &stamp(0)).expect("job opened");
+        let opened = record
+            .open_job(JobId::random().expect("random"), &job, "site = \"x\"\n", &stamp(0))
+            .expect("job opened");
         say(opened.seq, opened.hash);
         for n in 0..6 {
             let taken = record.append(&job, &stamp(n), take("top", f64::from(n))).expect("taken");
@@ -70,7 +71,8 @@ fn heard(child: Child) -> Vec<(String, u32, String)> {
 pub fn run(runs: u64) -> bool {
     let folder = tempfile::tempdir().expect("a folder");
     let mut numbers = Numbers(1);
-    let (mut told, mut lost, mut unsound, mut interrupted, mut silent) = (0_u64, 0_u64, 0_u64, 0_u64, 0_u64);
+    let (mut told, mut lost, mut unsound, mut interrupted, mut silent) =
+        (0_u64, 0_u64, 0_u64, 0_u64, 0_u64);
     let mut path = PathBuf::new();
     for run in 0..runs {
         // A record lives through twenty kills, then a new one is made: its making is killed now and then, too.

@@ -18,7 +18,8 @@ const REPEATS: usize = 21;
 pub fn run(jobs: u64) -> bool {
     // Made where a commit costs nothing, timed on the disk.
     let shm = Path::new("/dev/shm");
-    let making = if shm.is_dir() { tempfile::tempdir_in(shm) } else { tempfile::tempdir() }.expect("a folder");
+    let making = if shm.is_dir() { tempfile::tempdir_in(shm) } else { tempfile::tempdir() }
+        .expect("a folder");
     let folder = tempfile::tempdir().expect("a folder");
     let (made, path) = (making.path().join("record.sqlite"), folder.path().join("record.sqlite"));
     let mut record = Record::create(&made).expect("made");
@@ -28,7 +29,9 @@ pub fn run(jobs: u64) -> bool {
         let job = format!("Hall {n}");
         let mut id = [0; 16];
         id[..8].copy_from_slice(&(n + 1).to_be_bytes());
-        record.open_job(JobId(id), &job, &"# a job file of usual length\n".repeat(60), &stamp(0)).expect("opened");
+        record
+            .open_job(JobId(id), &job, &"# a job file of usual length\n".repeat(60), &stamp(0))
+            .expect("opened");
         kinds = append_every_kind(&mut record, &job, 1).len() as u64;
         events += kinds;
     }
@@ -54,9 +57,11 @@ pub fn run(jobs: u64) -> bool {
     };
     let open = || Record::open_read_only(&path).expect("opens");
     let list = time(&|| assert_eq!(open().jobs().expect("lists").len() as u64, jobs + 1));
-    let checked = time(&|| assert_eq!(open().jobs_checked().expect("lists").len() as u64, jobs + 1));
+    let checked =
+        time(&|| assert_eq!(open().jobs_checked().expect("lists").len() as u64, jobs + 1));
     let middle = format!("Hall {}", jobs / 2);
-    let show = time(&|| assert_eq!(open().job(&middle).expect("shows").events.len(), kinds as usize + 1));
+    let show =
+        time(&|| assert_eq!(open().job(&middle).expect("shows").events.len(), kinds as usize + 1));
     let large = time(&|| assert_eq!(open().job("large").expect("shows").events.len(), 1001));
     let once = |work: &dyn Fn()| {
         let begun = Instant::now();
@@ -66,14 +71,18 @@ pub fn run(jobs: u64) -> bool {
     let seal = once(&|| Record::open(&path).and_then(|mut record| record.seal()).expect("sealed"));
     let check = once(&|| assert!(verify(&path).is_ok_and(|report| report.sound())));
     println!("many: {jobs} jobs, {} MB; appending in memory {append_us} us each", bytes >> 20);
-    println!("many: sealing the file, as closing a job does, {seal:.1?}; checking all of it {check:.1?}");
+    println!(
+        "many: sealing the file, as closing a job does, {seal:.1?}; checking all of it {check:.1?}"
+    );
     for (name, (median, worst), limit) in [
         ("list", list, LIST),
         ("list, each chain checked", checked, LIST_CHECKED),
         ("show", show, SHOW),
         ("show, 1000 takes", large, SHOW),
     ] {
-        println!("many: {name}: median {median:.1?}, worst of {REPEATS} {worst:.1?}, limit {limit:?}");
+        println!(
+            "many: {name}: median {median:.1?}, worst of {REPEATS} {worst:.1?}, limit {limit:?}"
+        );
     }
     // The worst is the neighbours' on a machine that is busy; it is printed above.
     list.0 < LIST && checked.0 < LIST_CHECKED && show.0 < SHOW && large.0 < SHOW

@@ -25,7 +25,9 @@ use serde_json::Value;
 use crate::RecordError;
 use crate::chain::Hash;
 pub use job::{Closed, Difference, JobOpened, JobRevised, Note, PhotoAttached, Salvaged, Signed};
-pub use measured::{AsLeft, BudgetLine, Calibrated, CalibrationUsed, Came, EmitterTilt, Head, Take};
+pub use measured::{
+    AsLeft, BudgetLine, Calibrated, CalibrationUsed, Came, EmitterTilt, Head, Take,
+};
 pub use work::{Judged, JudgedAt, Point, Section, SectionName, TurnAdvised, TurnObserved};
 
 /// Whether a value is in its band, as judged with its uncertainty.
@@ -210,7 +212,10 @@ impl Body {
         let text = self.to_json().map_err(|error| RecordError::BadEvent(error.to_string()))?;
         match Self::read(self.kind(), self.version(), &text, &[]) {
             Ok(back) if back == *self => Ok(text),
-            _ => Err(RecordError::BadEvent(format!("a number in \"{}\" is infinite or missing", self.kind()))),
+            _ => Err(RecordError::BadEvent(format!(
+                "a number in \"{}\" is infinite or missing",
+                self.kind()
+            ))),
         }
     }
 
@@ -225,8 +230,14 @@ impl Body {
             None => older::read(kind, version, payload, earlier),
         };
         match read {
-            Some(read) => read.map_err(|error| format!("the content of \"{kind}\" cannot be read ({error})")),
-            None => Ok(Self::Unknown(Unknown { kind: kind.to_owned(), version, payload: payload.to_owned() })),
+            Some(read) => {
+                read.map_err(|error| format!("the content of \"{kind}\" cannot be read ({error})"))
+            }
+            None => Ok(Self::Unknown(Unknown {
+                kind: kind.to_owned(),
+                version,
+                payload: payload.to_owned(),
+            })),
         }
     }
 
@@ -298,7 +309,10 @@ pub(crate) mod tests {
             [("dance", 1, "{ \"a\":1 }"), ("note", 9, r#"{"text":"x"}"#), ("dance", 1, "no JSON")]
         {
             let body = Body::read(kind, version, payload, &[]).unwrap();
-            assert_eq!((body.kind(), body.version(), body.payload().unwrap().as_str()), (kind, version, payload));
+            assert_eq!(
+                (body.kind(), body.version(), body.payload().unwrap().as_str()),
+                (kind, version, payload)
+            );
             assert!(matches!(body, Body::Unknown(_)));
         }
         for version in [1, 2] {
@@ -310,8 +324,9 @@ pub(crate) mod tests {
     #[test]
     fn an_earlier_version_is_read_its_numbers_as_hashes() {
         let earlier = [Hash::of(b"one"), Hash::of(b"two")];
-        let read =
-            |version, about: &str| Body::read("note", version, &format!(r#"{{"text":"x","about":{about}}}"#), &earlier);
+        let read = |version, about: &str| {
+            Body::read("note", version, &format!(r#"{{"text":"x","about":{about}}}"#), &earlier)
+        };
         let note = |about| Body::from(Note { text: "x".to_owned(), about });
         assert_eq!(read(1, "2"), Ok(note(Some(earlier[1]))));
         assert_eq!(read(1, "null"), Ok(note(None)));

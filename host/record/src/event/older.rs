@@ -17,7 +17,12 @@ type Fields = Map<String, Value>;
 ///
 /// # Errors
 /// What does not fit, as a clause.
-pub(super) fn read(kind: &str, version: u32, payload: &str, earlier: &[Hash]) -> Option<Result<Body, String>> {
+pub(super) fn read(
+    kind: &str,
+    version: u32,
+    payload: &str,
+    earlier: &[Hash],
+) -> Option<Result<Body, String>> {
     let read = match (kind, version) {
         ("job opened", 1) => job_opened,
         ("job revised", 1) => job_revised,
@@ -33,7 +38,9 @@ pub(super) fn read(kind: &str, version: u32, payload: &str, earlier: &[Hash]) ->
 }
 
 fn whole<T: for<'de> Deserialize<'de> + Into<Body>>(fields: Fields) -> Result<Body, String> {
-    serde_json::from_value::<T>(Value::Object(fields)).map(Into::into).map_err(|error| error.to_string())
+    serde_json::from_value::<T>(Value::Object(fields))
+        .map(Into::into)
+        .map_err(|error| error.to_string())
 }
 
 /// Puts the hash of an event in the place of its number.

@@ -8,8 +8,9 @@ use rusqlite::Connection;
 use serde_json::json;
 use skimgauge_record::chain::{Hash, Row, link};
 use skimgauge_record::event::{
-    AsLeft, BudgetLine, Calibrated, CalibrationUsed, Came, Difference, EmitterTilt, Head, JobRevised, Judged, JudgedAt,
-    Note, Phase, Point, Salvaged, Section, SectionName, Take, TurnAdvised, TurnObserved, VerdictWord,
+    AsLeft, BudgetLine, Calibrated, CalibrationUsed, Came, Difference, EmitterTilt, Head,
+    JobRevised, Judged, JudgedAt, Note, Phase, Point, Salvaged, Section, SectionName, Take,
+    TurnAdvised, TurnObserved, VerdictWord,
 };
 use skimgauge_record::photo::Photo;
 use skimgauge_record::sign::Signer;
@@ -74,7 +75,9 @@ pub fn filled(path: &Path, close: bool) -> Record {
     record.open_job(id(1), "Hall 3", READY, &stamp(0)).unwrap();
     record.open_job(id(2), "Hall 4", "site = \"Hall 4\"\n", &stamp(0)).unwrap();
     let first = record.append("Hall 3", &stamp(1), take("top left", 3.25)).unwrap().hash;
-    record.append("Hall 3", &stamp(2), Take { supersedes: Some(first), ..take("top left", 3.5) }).unwrap();
+    record
+        .append("Hall 3", &stamp(2), Take { supersedes: Some(first), ..take("top left", 3.5) })
+        .unwrap();
     record.note("Hall 3", &stamp(3), "left anchor torqued again").unwrap();
     let bytes: Vec<u8> = (0..9000_u32).map(|n| (n * n % 251) as u8).collect();
     let photo = Photo { name: "wall.jpg", media_type: "image/jpeg", bytes: &bytes, caption: None };
@@ -92,7 +95,9 @@ pub fn filled(path: &Path, close: bool) -> Record {
 /// Copies a record and its journal as they stand in the middle of a write.
 pub fn cut_short(path: &Path, to: &Path) {
     let connection = Connection::open(path).unwrap();
-    connection.execute_batch("PRAGMA cache_size = 1; PRAGMA cache_spill = 1; BEGIN IMMEDIATE").unwrap();
+    connection
+        .execute_batch("PRAGMA cache_size = 1; PRAGMA cache_spill = 1; BEGIN IMMEDIATE")
+        .unwrap();
     for n in 0..200 {
         let sql = "INSERT INTO event VALUES (2, ?1, 'x', 'x', 'x', 'x', 1, hex(zeroblob(2000)), 2, x'', zeroblob(32))";
         connection.execute(sql, [n + 2]).unwrap();
@@ -127,7 +132,11 @@ pub fn append_every_kind(record: &mut Record, job: &str, after_s: u32) -> Vec<Bo
     };
     let head = take("top", 3.0).head;
     let text = "site = \"Hall 3, north wall\"\n";
-    let difference = |what: &str| Difference { what: what.to_owned(), was: None, is: Some("Larch Lane".to_owned()) };
+    let difference = |what: &str| Difference {
+        what: what.to_owned(),
+        was: None,
+        is: Some("Larch Lane".to_owned()),
+    };
     put(JobRevised {
         job_file: text.to_owned(),
         job_file_sha256: Hash::of(text.as_bytes()),
@@ -205,7 +214,8 @@ pub fn append_every_kind(record: &mut Record, job: &str, after_s: u32) -> Vec<Bo
         detail: json!({"covariance": [[1e-4, 0.0], [0.0, 2e-9]]}),
     }
     .into());
-    put(Section { section: SectionName::Square, data_version: 1, data: json!({"worst_mm": 1.5}) }.into());
+    put(Section { section: SectionName::Square, data_version: 1, data: json!({"worst_mm": 1.5}) }
+        .into());
     put(Note { text: "Überhang – \"left\"".to_owned(), about: Some(first) }.into());
     put(Salvaged {
         seq: 9,
@@ -224,10 +234,21 @@ pub fn append_every_kind(record: &mut Record, job: &str, after_s: u32) -> Vec<Bo
     for body in &bodies {
         // A new kind of event belongs into this list, or among those that have a way of their own in.
         match body {
-            Body::JobRevised(_) | Body::CalibrationUsed(_) | Body::Calibrated(_) | Body::Take(_) | Body::AsLeft(_) => {}
-            Body::EmitterTilt(_) | Body::TurnAdvised(_) | Body::TurnObserved(_) | Body::Judged(_) => {}
+            Body::JobRevised(_)
+            | Body::CalibrationUsed(_)
+            | Body::Calibrated(_)
+            | Body::Take(_)
+            | Body::AsLeft(_) => {}
+            Body::EmitterTilt(_)
+            | Body::TurnAdvised(_)
+            | Body::TurnObserved(_)
+            | Body::Judged(_) => {}
             Body::Section(_) | Body::Note(_) | Body::Salvaged(_) => {}
-            Body::JobOpened(_) | Body::PhotoAttached(_) | Body::Closed(_) | Body::Signed(_) | Body::Unknown(_) => {
+            Body::JobOpened(_)
+            | Body::PhotoAttached(_)
+            | Body::Closed(_)
+            | Body::Signed(_)
+            | Body::Unknown(_) => {
                 unreachable!()
             }
         }
@@ -255,10 +276,14 @@ impl Numbers {
 /// Changes a record as someone would who knows SQLite: the triggers that refuse go and come back.
 pub fn tamper(path: &Path, sql: &str) {
     let connection = Connection::open(path).unwrap();
-    let mut query =
-        connection.prepare("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger' ORDER BY rowid").unwrap();
-    let triggers: Vec<(String, String)> =
-        query.query_map([], |row| Ok((row.get(0)?, row.get(1)?))).unwrap().map(Result::unwrap).collect();
+    let mut query = connection
+        .prepare("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger' ORDER BY rowid")
+        .unwrap();
+    let triggers: Vec<(String, String)> = query
+        .query_map([], |row| Ok((row.get(0)?, row.get(1)?)))
+        .unwrap()
+        .map(Result::unwrap)
+        .collect();
     drop(query);
     connection.pragma_update(None, "foreign_keys", false).unwrap();
     for (name, _) in &triggers {
@@ -271,7 +296,14 @@ pub fn tamper(path: &Path, sql: &str) {
 }
 
 /// Appends an event of any kind past every rule, with these parents, or with the last event as its parent; its hash right.
-pub fn forge_raw(path: &Path, job_id: i64, kind: &str, version: u32, payload: &str, parents: Option<&[Hash]>) -> Hash {
+pub fn forge_raw(
+    path: &Path,
+    job_id: i64,
+    kind: &str,
+    version: u32,
+    payload: &str,
+    parents: Option<&[Hash]>,
+) -> Hash {
     let connection = Connection::open(path).unwrap();
     let (seq, before): (u32, Hash) = connection
         .query_row("SELECT last_seq + 1, last_hash FROM job WHERE job_id = ?1", [job_id], |row| {
@@ -286,7 +318,18 @@ pub fn forge_raw(path: &Path, job_id: i64, kind: &str, version: u32, payload: &s
     connection
         .execute(
             "INSERT INTO event VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, 2, ?9, ?10)",
-            (job_id, seq, row.at, row.who, row.software, row.kind, row.version, row.payload, bytes, hash),
+            (
+                job_id,
+                seq,
+                row.at,
+                row.who,
+                row.software,
+                row.kind,
+                row.version,
+                row.payload,
+                bytes,
+                hash,
+            ),
         )
         .unwrap();
     connection
@@ -302,7 +345,8 @@ pub fn forge_raw(path: &Path, job_id: i64, kind: &str, version: u32, payload: &s
 /// Every column of a job's events but the local number of the job, as the file has them.
 pub fn every_byte(path: &Path, job_id: i64) -> Vec<Vec<rusqlite::types::Value>> {
     let connection = Connection::open(path).unwrap();
-    let mut query = connection.prepare("SELECT * FROM event WHERE job_id = ?1 ORDER BY seq").unwrap();
+    let mut query =
+        connection.prepare("SELECT * FROM event WHERE job_id = ?1 ORDER BY seq").unwrap();
     let columns = query.column_count();
     query
         .query_map([job_id], |row| (1..columns).map(|column| row.get(column)).collect())

@@ -39,16 +39,24 @@ pub fn board_map(heights: &[Surveyed], image: Image, caption: &str) -> String {
         group.add(words_centred((centre.0, y), 2.6, &signed(place.z_mm)))
     });
     let drawn = if step > 1 { format!("; one place in {step} drawn") } else { String::new() };
-    sheet(tidy(WIDE_MM + 2.0 * MARGIN_MM), tidy(top + high_mm + 16.0 + MARGIN_MM), "The board's shape")
-        .add(words(
-            (MARGIN_MM, MARGIN_MM + 4.0),
-            3.8,
-            "The board from its plane, mm: filled stands out, hollow stands back",
-        ))
-        .add(rectangle("image", (MARGIN_MM, top), (WIDE_MM, high_mm)))
-        .add(discs)
-        .add(words((MARGIN_MM, top + high_mm + 10.0), 3.2, &format!("{caption}{drawn}. As the viewer sees the board.")))
-        .to_string()
+    sheet(
+        tidy(WIDE_MM + 2.0 * MARGIN_MM),
+        tidy(top + high_mm + 16.0 + MARGIN_MM),
+        "The board's shape",
+    )
+    .add(words(
+        (MARGIN_MM, MARGIN_MM + 4.0),
+        3.8,
+        "The board from its plane, mm: filled stands out, hollow stands back",
+    ))
+    .add(rectangle("image", (MARGIN_MM, top), (WIDE_MM, high_mm)))
+    .add(discs)
+    .add(words(
+        (MARGIN_MM, top + high_mm + 10.0),
+        3.2,
+        &format!("{caption}{drawn}. As the viewer sees the board."),
+    ))
+    .to_string()
 }
 
 fn signed(mm: f64) -> String {

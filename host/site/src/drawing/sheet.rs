@@ -70,7 +70,11 @@ pub(super) fn rectangle(class: &str, left_top: (f64, f64), size: (f64, f64)) -> 
 }
 
 pub(super) fn circle(class: &str, at: (f64, f64), radius: f64) -> Circle {
-    Circle::new().set("class", class).set("cx", tidy(at.0)).set("cy", tidy(at.1)).set("r", tidy(radius))
+    Circle::new()
+        .set("class", class)
+        .set("cx", tidy(at.0))
+        .set("cy", tidy(at.1))
+        .set("r", tidy(radius))
 }
 
 /// Words with their left end at `at`; `size_mm` is the height of the letters' box.

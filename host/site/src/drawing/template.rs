@@ -38,9 +38,17 @@ pub struct Sheet {
 /// The sheets of one plate, row by row from the top left.
 ///
 /// `from_plumb_mm` and `from_level_mm` place the plate's middle, as in [`crate::setout::marks::Mark`].
-pub fn templates(plate: &Plate, from_plumb_mm: f64, from_level_mm: f64, paper: Paper) -> Vec<Sheet> {
+pub fn templates(
+    plate: &Plate,
+    from_plumb_mm: f64,
+    from_level_mm: f64,
+    paper: Paper,
+) -> Vec<Sheet> {
     let (paper_wide_mm, paper_high_mm) = paper.size_mm();
-    let window_mm = (paper_wide_mm - 2.0 * MARGIN_MM - LEFT_BAND_MM, paper_high_mm - 2.0 * MARGIN_MM - LOWER_BAND_MM);
+    let window_mm = (
+        paper_wide_mm - 2.0 * MARGIN_MM - LEFT_BAND_MM,
+        paper_high_mm - 2.0 * MARGIN_MM - LOWER_BAND_MM,
+    );
     let drawn_mm = (plate.width_mm + 2.0 * BORDER_MM, plate.height_mm + 2.0 * BORDER_MM);
     let columns = count(drawn_mm.0, window_mm.0);
     let rows = count(drawn_mm.1, window_mm.1);
@@ -50,8 +58,13 @@ pub fn templates(plate: &Plate, from_plumb_mm: f64, from_level_mm: f64, paper: P
             // Left top of this sheet's window, from the plate's middle, y down.
             let left_mm = start(drawn_mm.0, window_mm.0, columns, column);
             let top_mm = start(drawn_mm.1, window_mm.1, rows, row);
-            let page =
-                Page { plate, from_plumb_mm, from_level_mm, paper_mm: (paper_wide_mm, paper_high_mm), window_mm };
+            let page = Page {
+                plate,
+                from_plumb_mm,
+                from_level_mm,
+                paper_mm: (paper_wide_mm, paper_high_mm),
+                window_mm,
+            };
             let svg = page.draw((left_mm, top_mm), (column, row), (columns, rows)).to_string();
             sheets.push(Sheet { plate: plate.name.clone(), row: row + 1, column: column + 1, svg });
         }
@@ -60,7 +73,11 @@ pub fn templates(plate: &Plate, from_plumb_mm: f64, from_level_mm: f64, paper: P
 }
 
 fn count(drawn_mm: f64, window_mm: f64) -> usize {
-    if drawn_mm <= window_mm { 1 } else { ((drawn_mm - SHARED_MM) / (window_mm - SHARED_MM)).ceil() as usize }
+    if drawn_mm <= window_mm {
+        1
+    } else {
+        ((drawn_mm - SHARED_MM) / (window_mm - SHARED_MM)).ceil() as usize
+    }
 }
 
 fn start(drawn_mm: f64, window_mm: f64, sheets: usize, index: usize) -> f64 {
@@ -78,7 +95,12 @@ struct Page<'a> {
 }
 
 impl Page<'_> {
-    fn draw(&self, start_mm: (f64, f64), (column, row): (usize, usize), (columns, rows): (usize, usize)) -> Document {
+    fn draw(
+        &self,
+        start_mm: (f64, f64),
+        (column, row): (usize, usize),
+        (columns, rows): (usize, usize),
+    ) -> Document {
         let corner = (MARGIN_MM + LEFT_BAND_MM, MARGIN_MM);
         let clip = ClipPath::new().set("id", "window").add(rectangle("", corner, self.window_mm));
         // Plate's middle on this paper.
@@ -105,7 +127,11 @@ impl Page<'_> {
     fn drawn(&self, middle: (f64, f64)) -> Group {
         let Plate { width_mm, height_mm, holes, .. } = self.plate;
         let mut group = Group::new()
-            .add(rectangle("plate", (middle.0 - width_mm / 2.0, middle.1 - height_mm / 2.0), (*width_mm, *height_mm)))
+            .add(rectangle(
+                "plate",
+                (middle.0 - width_mm / 2.0, middle.1 - height_mm / 2.0),
+                (*width_mm, *height_mm),
+            ))
             .add(line(
                 "datum",
                 (middle.0 - width_mm / 2.0 - 6.0, middle.1),
@@ -122,9 +148,11 @@ impl Page<'_> {
             let arm = radius + 5.0;
             // Words stay within this sheet: to the left of a hole near its right edge.
             let leftward = at.0 + radius + WORDS_MM > MARGIN_MM + LEFT_BAND_MM + self.window_mm.0;
-            let (x, anchor) = if leftward { (at.0 - arm, "end") } else { (at.0 + radius + 1.5, "start") };
+            let (x, anchor) =
+                if leftward { (at.0 - arm, "end") } else { (at.0 + radius + 1.5, "start") };
             let name = format!("{}  \u{2300}{}", hole.name, plain(hole.diameter_mm));
-            let place = format!("{} / {}", signed(hole.x_mm, "R", "L"), signed(hole.y_mm, "U", "D"));
+            let place =
+                format!("{} / {}", signed(hole.x_mm, "R", "L"), signed(hole.y_mm, "U", "D"));
             group = group
                 .add(circle("firm", at, radius))
                 .add(line("thin", (at.0 - arm, at.1), (at.0 + arm, at.1)))
@@ -137,20 +165,27 @@ impl Page<'_> {
 
     /// Crosses in the middle of every shared strip: two sheets lie true when theirs lie on one another.
     fn joins(&self, middle: (f64, f64), columns: usize, rows: usize) -> Group {
-        let drawn_mm = (self.plate.width_mm + 2.0 * BORDER_MM, self.plate.height_mm + 2.0 * BORDER_MM);
+        let drawn_mm =
+            (self.plate.width_mm + 2.0 * BORDER_MM, self.plate.height_mm + 2.0 * BORDER_MM);
         let strips = |drawn_mm: f64, window_mm: f64, count: usize| -> Vec<f64> {
-            (1..count).map(|index| start(drawn_mm, window_mm, count, index) + SHARED_MM / 2.0).collect()
+            (1..count)
+                .map(|index| start(drawn_mm, window_mm, count, index) + SHARED_MM / 2.0)
+                .collect()
         };
-        let (upright, level) =
-            (strips(drawn_mm.0, self.window_mm.0, columns), strips(drawn_mm.1, self.window_mm.1, rows));
+        let (upright, level) = (
+            strips(drawn_mm.0, self.window_mm.0, columns),
+            strips(drawn_mm.1, self.window_mm.1, rows),
+        );
         let along = |length_mm: f64| -> Vec<f64> {
             let count = (length_mm / 2.0 / JOIN_EVERY_MM) as i32 + 1;
             (-count..=count).map(|step| (f64::from(step) + 0.5) * JOIN_EVERY_MM).collect()
         };
-        let crosses =
-            upright.iter().flat_map(|x| along(self.window_mm.1 * rows as f64).into_iter().map(move |y| (*x, y))).chain(
-                level.iter().flat_map(|y| along(self.window_mm.0 * columns as f64).into_iter().map(move |x| (x, *y))),
-            );
+        let crosses = upright
+            .iter()
+            .flat_map(|x| along(self.window_mm.1 * rows as f64).into_iter().map(move |y| (*x, y)))
+            .chain(level.iter().flat_map(|y| {
+                along(self.window_mm.0 * columns as f64).into_iter().map(move |x| (x, *y))
+            }));
         crosses.fold(Group::new(), |group, (x, y)| {
             let at = (middle.0 + x, middle.1 + y);
             group.add(line("thin", (at.0 - 3.0, at.1), (at.0 + 3.0, at.1))).add(line(
@@ -169,15 +204,18 @@ impl Page<'_> {
             side_of(self.from_plumb_mm, "right", "left"),
             side_of(self.from_level_mm, "above", "below"),
         );
-        let rule =
-            "Both rulers have to be 100 mm by a steel rule. If not, print again at actual size (100 %, no fitting).";
+        let rule = "Both rulers have to be 100 mm by a steel rule. If not, print again at actual size (100 %, no fitting).";
         let care = "Look for cables and pipes before drilling. Says where to drill, not what the wall carries.";
         Group::new()
             .add(ruler((left_mm, low_mm - 8.0), RULER_MM, false))
             .add(ruler((MARGIN_MM, MARGIN_MM), RULER_MM, true))
             .add(words((MARGIN_MM, MARGIN_MM + 116.0), 6.0, "\u{2191}"))
             .add(words((MARGIN_MM, MARGIN_MM + 120.0), 3.0, "up"))
-            .add(words((left_mm, low_mm - 16.4), 3.2, &format!("Hole template: {}{of}", self.plate.name)))
+            .add(words(
+                (left_mm, low_mm - 16.4),
+                3.2,
+                &format!("Hole template: {}{of}", self.plate.name),
+            ))
             .add(words((left_mm, low_mm - 4.0), 2.4, rule))
             .add(words((left_mm, low_mm - 0.4), 2.4, &place))
             .add(words((left_mm, low_mm + 3.2), 2.4, care))
@@ -212,7 +250,12 @@ mod tests {
             role: PlateRole::Centre,
             width_mm,
             height_mm,
-            holes: vec![hole("1", -0.4, 0.4), hole("2", 0.4, 0.4), hole("3", -0.4, -0.4), hole("4", 0.4, -0.4)],
+            holes: vec![
+                hole("1", -0.4, 0.4),
+                hole("2", 0.4, 0.4),
+                hole("3", -0.4, -0.4),
+                hole("4", 0.4, -0.4),
+            ],
         }
     }
 
@@ -227,14 +270,22 @@ mod tests {
             sheet.svg.contains(&format!("width=\"{wide_mm}mm\""))
                 && sheet.svg.contains(&format!("height=\"{high_mm}mm\""))
         );
-        let plate = sheet.svg.split('<').find(|tag| tag.starts_with("rect") && tag.contains("\"plate\"")).unwrap();
-        let middle =
-            (number(plate, "x") + number(plate, "width") / 2.0, number(plate, "y") + number(plate, "height") / 2.0);
+        let plate = sheet
+            .svg
+            .split('<')
+            .find(|tag| tag.starts_with("rect") && tag.contains("\"plate\""))
+            .unwrap();
+        let middle = (
+            number(plate, "x") + number(plate, "width") / 2.0,
+            number(plate, "y") + number(plate, "height") / 2.0,
+        );
         sheet
             .svg
             .split('<')
             .filter(|tag| tag.starts_with("circle"))
-            .map(|tag| (number(tag, "cx") - middle.0, middle.1 - number(tag, "cy"), number(tag, "r")))
+            .map(|tag| {
+                (number(tag, "cx") - middle.0, middle.1 - number(tag, "cy"), number(tag, "r"))
+            })
             .collect()
     }
 
@@ -244,7 +295,8 @@ mod tests {
             let plate = plate(140.0, 200.0);
             let sheets = templates(&plate, -12.5, 240.0, paper);
             assert_eq!(sheets.len(), 1);
-            for (hole, (x_mm, y_mm, r_mm)) in plate.holes.iter().zip(drawn_holes(&sheets[0], paper)) {
+            for (hole, (x_mm, y_mm, r_mm)) in plate.holes.iter().zip(drawn_holes(&sheets[0], paper))
+            {
                 assert!((hole.x_mm - x_mm).abs() < 2e-3 && (hole.y_mm - y_mm).abs() < 2e-3);
                 assert!((r_mm - 5.0).abs() < 1e-9);
             }

@@ -3,7 +3,9 @@
 use svg::Document;
 use svg::node::element::Group;
 
-use super::sheet::{MARGIN_MM, circle, line, rectangle, sheet, side_of, tidy, words, words_centred};
+use super::sheet::{
+    MARGIN_MM, circle, line, rectangle, sheet, side_of, tidy, words, words_centred,
+};
 use crate::setout::SetOut;
 use crate::setout::marks::Mark;
 use crate::setout::room::{Area, Room};
@@ -29,7 +31,9 @@ pub struct WallDrawing {
 pub fn wall_drawing(set_out: &SetOut, room: &Room) -> WallDrawing {
     let scale = SCALES
         .into_iter()
-        .find(|scale| room.wall_width_mm / scale <= LARGEST_MM.0 && room.ceiling_mm / scale <= LARGEST_MM.1)
+        .find(|scale| {
+            room.wall_width_mm / scale <= LARGEST_MM.0 && room.ceiling_mm / scale <= LARGEST_MM.1
+        })
         .unwrap_or(1000.0);
     let page = Page { set_out, room, scale };
     WallDrawing { scale, svg: page.draw().to_string() }
@@ -53,7 +57,10 @@ impl Page<'_> {
     }
 
     fn area(&self, class: &str, area: &Area) -> svg::node::element::Rectangle {
-        let size = ((area.right_mm - area.left_mm) / self.scale, (area.top_mm - area.bottom_mm) / self.scale);
+        let size = (
+            (area.right_mm - area.left_mm) / self.scale,
+            (area.top_mm - area.bottom_mm) / self.scale,
+        );
         rectangle(class, self.at(area.left_mm, area.top_mm), size)
     }
 
@@ -92,7 +99,8 @@ impl Page<'_> {
 
     fn things(&self) -> Group {
         let image = &self.set_out.image_area;
-        let middle = self.at((image.left_mm + image.right_mm) / 2.0, (image.bottom_mm + image.top_mm) / 2.0);
+        let middle =
+            self.at((image.left_mm + image.right_mm) / 2.0, (image.bottom_mm + image.top_mm) / 2.0);
         let size = self.set_out.image;
         let mut group = Group::new().add(self.area("image", image)).add(words_centred(
             (middle.0, middle.1 + 6.0),
@@ -101,13 +109,20 @@ impl Page<'_> {
         ));
         let mut solid: Vec<(String, Area)> = vec![("image".to_owned(), *image)];
         if let Some(emitter) = &self.set_out.emitter_area {
-            let name = if self.set_out.assumed.is_empty() { "emitter" } else { "emitter, lower edge assumed" };
+            let name = if self.set_out.assumed.is_empty() {
+                "emitter"
+            } else {
+                "emitter, lower edge assumed"
+            };
             group = group.add(self.area("plate", emitter)).add(self.label_beside(emitter, name));
             solid.push(("emitter".to_owned(), *emitter));
         }
         group = group.add(self.light());
         for placed in self.set_out.mount.iter().flat_map(|mount| &mount.plates) {
-            let (x_mm, y_mm) = (self.set_out.datum.plumb_from_wall_left_mm + placed.x_mm, image.top_mm + placed.y_mm);
+            let (x_mm, y_mm) = (
+                self.set_out.datum.plumb_from_wall_left_mm + placed.x_mm,
+                image.top_mm + placed.y_mm,
+            );
             let area = Area::about(x_mm, y_mm, placed.plate.width_mm, placed.plate.height_mm);
             group = group.add(self.area("plate", &area));
             group = group.add(self.label_above(&area, &placed.plate.name));
@@ -116,7 +131,11 @@ impl Page<'_> {
         for obstacle in &self.room.obstacles {
             let area = obstacle.area();
             let at = self.at(area.left_mm, area.bottom_mm);
-            group = group.add(self.area("thing", &area)).add(words((at.0, at.1 + 2.8), 2.3, &obstacle.name));
+            group = group.add(self.area("thing", &area)).add(words(
+                (at.0, at.1 + 2.8),
+                2.3,
+                &obstacle.name,
+            ));
             for (_, other) in &solid {
                 group = group.add(self.clash(&area, other));
             }
@@ -201,7 +220,11 @@ impl Page<'_> {
                 .add(line("thin", (a, y), (b, y)))
                 .add(line("thin", (a, y - 1.2), (a, y + 1.2)))
                 .add(line("thin", (b, y - 1.2), (b, y + 1.2)))
-                .add(words_centred(((a + b) / 2.0, y - 1.0), 2.5, &format!("{:.1}", to_mm - from_mm)))
+                .add(words_centred(
+                    ((a + b) / 2.0, y - 1.0),
+                    2.5,
+                    &format!("{:.1}", to_mm - from_mm),
+                ))
         };
         let upright = |group: Group, from_mm: f64, to_mm: f64, x: f64| {
             let (a, b) = (self.at(0.0, from_mm).1, self.at(0.0, to_mm).1);
@@ -211,8 +234,10 @@ impl Page<'_> {
                 .add(line("thin", (x - 1.2, a), (x + 1.2, a)))
                 .add(line("thin", (x - 1.2, b), (x + 1.2, b)))
                 .add(
-                    words_centred((x - 1.0, middle), 2.5, &format!("{:.1}", to_mm - from_mm))
-                        .set("transform", format!("rotate(-90 {} {})", tidy(x - 1.0), tidy(middle))),
+                    words_centred((x - 1.0, middle), 2.5, &format!("{:.1}", to_mm - from_mm)).set(
+                        "transform",
+                        format!("rotate(-90 {} {})", tidy(x - 1.0), tidy(middle)),
+                    ),
                 )
         };
         let mut group = Group::new();
@@ -248,7 +273,9 @@ impl Page<'_> {
         let columns = [0.0, 8.0, 78.0, 112.0, 146.0];
         let cell = |index: usize, row: f64| (MARGIN_MM + columns[index], top + row * TABLE_LINE_MM);
         let mut group = Group::new();
-        for (index, head) in ["", "mark", "from the plumb line", "from the level line", "drill"].into_iter().enumerate()
+        for (index, head) in ["", "mark", "from the plumb line", "from the level line", "drill"]
+            .into_iter()
+            .enumerate()
         {
             group = group.add(words(cell(index, 0.0), 2.6, head).set("font-weight", "bold"));
         }

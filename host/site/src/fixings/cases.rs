@@ -65,19 +65,27 @@ pub(super) struct Case {
 /// The cases of a plate that takes this share of what all plates carry.
 pub(super) fn cases(input: &FixingsInput, plate: &FixedPlate, share: f64) -> Vec<Case> {
     let (own, shared) = (input.load_factor, input.load_factor * share);
-    let each = |masses: &[Mass], scale: f64| -> Vec<PointForce> { masses.iter().map(|m| weight(m, scale)).collect() };
+    let each = |masses: &[Mass], scale: f64| -> Vec<PointForce> {
+        masses.iter().map(|m| weight(m, scale)).collect()
+    };
     let masses = [each(&plate.own.masses, own), each(&input.shared.masses, shared)].concat();
     let mut cases = vec![Case { name: "masses alone".to_owned(), forces: masses.clone() }];
-    let shared_pulls = input.shared.handling.iter().filter(|_| share > 0.0).map(|pull| (pull, shared));
-    cases.extend(plate.own.handling.iter().map(|pull| (pull, own)).chain(shared_pulls).map(|(pull, scale)| Case {
-        name: format!("masses and {}", pull.name),
-        forces: masses.iter().copied().chain([hand(pull, scale)]).collect(),
-    }));
+    let shared_pulls =
+        input.shared.handling.iter().filter(|_| share > 0.0).map(|pull| (pull, shared));
+    cases.extend(plate.own.handling.iter().map(|pull| (pull, own)).chain(shared_pulls).map(
+        |(pull, scale)| Case {
+            name: format!("masses and {}", pull.name),
+            forces: masses.iter().copied().chain([hand(pull, scale)]).collect(),
+        },
+    ));
     cases
 }
 
 fn weight(mass: &Mass, scale: f64) -> PointForce {
-    PointForce { at_mm: [mass.x_mm, mass.y_mm, mass.arm_mm], force_n: [0.0, -mass.mass_kg * GRAVITY * scale, 0.0] }
+    PointForce {
+        at_mm: [mass.x_mm, mass.y_mm, mass.arm_mm],
+        force_n: [0.0, -mass.mass_kg * GRAVITY * scale, 0.0],
+    }
 }
 
 fn hand(pull: &Handling, scale: f64) -> PointForce {
@@ -104,7 +112,11 @@ fn load_at(anchors: &[Anchor], forces: &[PointForce]) -> Load {
 }
 
 /// Shares a case out among `anchors` of the plate, which need not be those entered.
-pub(super) fn work_out(plate: &FixedPlate, anchors: &[Anchor], case: &Case) -> Result<CaseReport, FixingsError> {
+pub(super) fn work_out(
+    plate: &FixedPlate,
+    anchors: &[Anchor],
+    case: &Case,
+) -> Result<CaseReport, FixingsError> {
     let load = load_at(anchors, &case.forces);
     if anchors.len() == 1 && load.mz_n_mm.abs() > 1.0 {
         return Err(FixingsError::OneAnchorTurns { plate: plate.name.clone() });
@@ -119,7 +131,8 @@ pub(super) fn work_out(plate: &FixedPlate, anchors: &[Anchor], case: &Case) -> R
         .iter()
         .enumerate()
         .map(|(index, anchor)| {
-            let tension_n = centroid_n[index].max(hard.tension_n[index]).max(soft_n[index]).max(0.0);
+            let tension_n =
+                centroid_n[index].max(hard.tension_n[index]).max(soft_n[index]).max(0.0);
             let shear_n = shear[index].resultant_n();
             AnchorUse {
                 anchor: anchor.name.clone(),

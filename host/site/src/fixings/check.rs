@@ -29,7 +29,8 @@ impl FixingsInput {
         }
         let shares = self.shares()?;
         loads(&self.shared)?;
-        let every = self.plates.iter().flat_map(|plate| &plate.own.masses).chain(&self.shared.masses);
+        let every =
+            self.plates.iter().flat_map(|plate| &plate.own.masses).chain(&self.shared.masses);
         let sum_kg: f64 = every.map(|mass| mass.mass_kg).sum();
         if sum_kg > 0.0 && sum_kg < LEAST_HUNG_KG {
             return Err(FixingsError::TooLight { sum_kg });
@@ -99,7 +100,11 @@ fn loads(loads: &Loads) -> Result<(), FixingsError> {
     Ok(())
 }
 
-fn check_allowable(plate: &str, allowable: &Allowable, load_factor: f64) -> Result<(), FixingsError> {
+fn check_allowable(
+    plate: &str,
+    allowable: &Allowable,
+    load_factor: f64,
+) -> Result<(), FixingsError> {
     within(&format!("allowed tension of {plate}"), allowable.tension_n, 1.0, MOST_ALLOWED_N, "N")?;
     within(&format!("allowed shear of {plate}"), allowable.shear_n, 1.0, MOST_ALLOWED_N, "N")?;
     length_mm(&format!("spacing for {plate}"), allowable.spacing_mm, 1.0, 2000.0)?;
@@ -120,7 +125,10 @@ fn check_allowable(plate: &str, allowable: &Allowable, load_factor: f64) -> Resu
 }
 
 pub(super) fn pairs(anchors: &[Anchor]) -> impl Iterator<Item = (&Anchor, &Anchor)> {
-    anchors.iter().enumerate().flat_map(|(index, first)| anchors[index + 1..].iter().map(move |second| (first, second)))
+    anchors
+        .iter()
+        .enumerate()
+        .flat_map(|(index, first)| anchors[index + 1..].iter().map(move |second| (first, second)))
 }
 
 pub(super) fn spacing_mm(first: &Anchor, second: &Anchor) -> f64 {

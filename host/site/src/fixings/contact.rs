@@ -82,7 +82,9 @@ impl std::fmt::Display for Pressed {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
             Pressed::Nowhere => f.write_str("no edge: nothing pulls the plate over"),
-            Pressed::Corner(upright, across) => write!(f, "{} {} corner", upright.word(), across.word()),
+            Pressed::Corner(upright, across) => {
+                write!(f, "{} {} corner", upright.word(), across.word())
+            }
             Pressed::Edge(side) => write!(f, "{} edge", side.word()),
             Pressed::Face => f.write_str("whole face"),
         }
@@ -99,8 +101,12 @@ pub struct Held {
 }
 
 /// Corners in order round the plate, each with its sides: every two that follow one another have an edge in common.
-const CORNERS: [(Side, Side); 4] =
-    [(Side::Bottom, Side::Left), (Side::Bottom, Side::Right), (Side::Top, Side::Right), (Side::Top, Side::Left)];
+const CORNERS: [(Side, Side); 4] = [
+    (Side::Bottom, Side::Left),
+    (Side::Bottom, Side::Right),
+    (Side::Top, Side::Right),
+    (Side::Top, Side::Left),
+];
 /// The edge between a corner of [`CORNERS`] and the next.
 const EDGES: [Side; 4] = [Side::Bottom, Side::Right, Side::Top, Side::Left];
 
@@ -134,7 +140,12 @@ impl Plate {
 
     fn corners(&self) -> [Vector3<f64>; 4] {
         let (x, y) = self.half;
-        [Vector3::new(1.0, -x, -y), Vector3::new(1.0, x, -y), Vector3::new(1.0, x, y), Vector3::new(1.0, -x, y)]
+        [
+            Vector3::new(1.0, -x, -y),
+            Vector3::new(1.0, x, -y),
+            Vector3::new(1.0, x, y),
+            Vector3::new(1.0, -x, y),
+        ]
     }
 
     /// `∫ (1, x, y)(1, x, y)ᵀ` over the part of the plate that this lift presses, over the plate's area.
@@ -153,7 +164,9 @@ impl Plate {
         }
         let area = 4.0 * self.half.0 * self.half.1;
         let Some((first, rest)) = region.split_first() else { return Matrix3::zeros() };
-        rest.windows(2).fold(Matrix3::zeros(), |sum, pair| sum + second_moments(first, &pair[0], &pair[1])) / area
+        rest.windows(2)
+            .fold(Matrix3::zeros(), |sum, pair| sum + second_moments(first, &pair[0], &pair[1]))
+            / area
     }
 }
 
@@ -180,7 +193,8 @@ struct Touch {
 impl Plate {
     /// Stiffness of all anchors: a plate that dips in nowhere stretches every one.
     fn all_stretched(&self) -> Matrix3<f64> {
-        let stiffness = self.anchors.iter().map(|(place, stiffness)| place * place.transpose() * *stiffness);
+        let stiffness =
+            self.anchors.iter().map(|(place, stiffness)| place * place.transpose() * *stiffness);
         stiffness.fold(Matrix3::identity() * FLOATING, |sum, one| sum + one)
     }
 
@@ -189,14 +203,18 @@ impl Plate {
         let corners = self.corners();
         let stiffness = self.all_stretched();
         let mut touches = Vec::with_capacity(10);
-        let free = stiffness.cholesky().map_or_else(Vector3::zeros, |stiffness| stiffness.solve(&self.load));
+        let free = stiffness
+            .cholesky()
+            .map_or_else(Vector3::zeros, |stiffness| stiffness.solve(&self.load));
         touches.push(self.touch(Pressed::Nowhere, free, (0.0, 0.0)));
         for (index, corner) in corners.iter().enumerate() {
             let (upright, across) = CORNERS[index];
             // Lifts that leave this corner on the wall: turning about it both ways.
             let turning = Matrix3x2::new(-corner.y, -corner.z, 1.0, 0.0, 0.0, 1.0);
             let turned = (turning.transpose() * stiffness * turning).cholesky();
-            let lift = turned.map_or_else(Vector3::zeros, |t| turning * t.solve(&(turning.transpose() * self.load)));
+            let lift = turned.map_or_else(Vector3::zeros, |t| {
+                turning * t.solve(&(turning.transpose() * self.load))
+            });
             let push = (stiffness * lift - self.load).dot(corner) / corner.norm_squared();
             touches.push(self.touch(Pressed::Corner(upright, across), lift, (push, push)));
 
@@ -207,17 +225,28 @@ impl Plate {
             let (a, b, c) = (corner.norm_squared(), corner.dot(next), next.norm_squared());
             let (here, there) = (pushed.dot(corner), pushed.dot(next));
             let determinant = a * c - b * b;
-            let (here, there) = ((here * c - there * b) / determinant, (there * a - here * b) / determinant);
-            touches.push(self.touch(Pressed::Edge(EDGES[index]), lift, (here.min(there), here.max(there))));
+            let (here, there) =
+                ((here * c - there * b) / determinant, (there * a - here * b) / determinant);
+            touches.push(self.touch(
+                Pressed::Edge(EDGES[index]),
+                lift,
+                (here.min(there), here.max(there)),
+            ));
         }
         // Flat on the wall: what pushes has to lie within the plate.
         let push = -self.load.x;
-        let beyond = (self.load.y.abs() - self.half.0 * push).max(self.load.z.abs() - self.half.1 * push);
+        let beyond =
+            (self.load.y.abs() - self.half.0 * push).max(self.load.z.abs() - self.half.1 * push);
         touches.push(self.touch(Pressed::Face, Vector3::zeros(), (-beyond, push)));
         touches
     }
 
-    fn touch(&self, pressed: Pressed, lift: Vector3<f64>, (least_push, most_push): (f64, f64)) -> Touch {
+    fn touch(
+        &self,
+        pressed: Pressed,
+        lift: Vector3<f64>,
+        (least_push, most_push): (f64, f64),
+    ) -> Touch {
         let size = self.load.norm();
         let dips = self.corners().iter().map(|corner| -corner.dot(&lift)).fold(0.0, f64::max);
         let wrong = (dips / lift.norm().max(f64::MIN_POSITIVE)).max(-least_push / size);
@@ -227,7 +256,12 @@ impl Plate {
     /// What the anchors pull, unless a part of the load is left that nothing carries.
     fn held(&self, lift: &Vector3<f64>) -> Option<Vec<f64>> {
         let holds = FLOATING * lift.norm() <= OUT_OF_BALANCE * self.load.norm();
-        holds.then(|| self.anchors.iter().map(|(place, stiffness)| stiffness * place.dot(lift).max(0.0)).collect())
+        holds.then(|| {
+            self.anchors
+                .iter()
+                .map(|(place, stiffness)| stiffness * place.dot(lift).max(0.0))
+                .collect()
+        })
     }
 }
 
@@ -246,7 +280,12 @@ pub fn on_hard_bedding(anchors: &[Anchor], plate: PlateEdges, load: Load) -> Opt
 
 /// On a bedding that yields: `softness` is the stiffness of all anchors together over that of the whole plate's bedding,
 /// within [`SOFTNESS`]. `None` if nothing holds the plate.
-pub fn on_soft_bedding(anchors: &[Anchor], plate: PlateEdges, load: Load, softness: f64) -> Option<Vec<f64>> {
+pub fn on_soft_bedding(
+    anchors: &[Anchor],
+    plate: PlateEdges,
+    load: Load,
+    softness: f64,
+) -> Option<Vec<f64>> {
     let plate = Plate::new(anchors, plate, load);
     plate.sinks(softness, &plate.load).and_then(|lift| plate.held(&lift))
 }
@@ -273,14 +312,17 @@ impl Plate {
         let stretched = self.anchors.iter().filter(|(place, _)| place.dot(lift) > 0.0);
         stretched
             .map(|(place, stiffness)| place * place.transpose() * *stiffness)
-            .fold(self.pressing(lift) / softness + Matrix3::identity() * FLOATING, |sum, one| sum + one)
+            .fold(self.pressing(lift) / softness + Matrix3::identity() * FLOATING, |sum, one| {
+                sum + one
+            })
     }
 
     /// The lift of least energy, by Newton's method from `start`: energy is convex, its slope `stiffness lift - load`.
     fn sinks(&self, softness: f64, start: &Vector3<f64>) -> Option<Vector3<f64>> {
         let size = self.load.norm();
-        let energy =
-            |lift: &Vector3<f64>, stiffness: &Matrix3<f64>| lift.dot(&(stiffness * lift)) / 2.0 - lift.dot(&self.load);
+        let energy = |lift: &Vector3<f64>, stiffness: &Matrix3<f64>| {
+            lift.dot(&(stiffness * lift)) / 2.0 - lift.dot(&self.load)
+        };
         let mut lift = *start;
         let mut stiffness = self.at_work(&lift, softness);
         for _ in 0..NEWTON_STEPS {

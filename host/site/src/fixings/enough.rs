@@ -62,7 +62,9 @@ fn fits(length_mm: f64, count: usize, spacing_mm: f64) -> bool {
 }
 
 fn extent(anchors: &[Anchor]) -> Extent {
-    let fold = |of: fn(&Anchor) -> f64, pick: fn(f64, f64) -> f64, start| anchors.iter().map(of).fold(start, pick);
+    let fold = |of: fn(&Anchor) -> f64, pick: fn(f64, f64) -> f64, start| {
+        anchors.iter().map(of).fold(start, pick)
+    };
     Extent {
         left_mm: fold(|a| a.x_mm, f64::min, f64::INFINITY),
         right_mm: fold(|a| a.x_mm, f64::max, f64::NEG_INFINITY),
@@ -73,7 +75,11 @@ fn extent(anchors: &[Anchor]) -> Extent {
 
 fn place(extent: Extent, columns: usize, rows: usize) -> Vec<Anchor> {
     let spread = |low: f64, high: f64, index: usize, count: usize| {
-        if count == 1 { (low + high) / 2.0 } else { low + (high - low) * index as f64 / (count - 1) as f64 }
+        if count == 1 {
+            (low + high) / 2.0
+        } else {
+            low + (high - low) * index as f64 / (count - 1) as f64
+        }
     };
     (0..rows)
         .flat_map(|row| (0..columns).map(move |column| (row, column)))
@@ -99,7 +105,8 @@ mod tests {
 
     #[test]
     fn grows_until_the_share_is_small_enough() {
-        let pattern = enough(&corners(150.0), 4, 60.0, |anchors| 5.5 / anchors.len() as f64).unwrap();
+        let pattern =
+            enough(&corners(150.0), 4, 60.0, |anchors| 5.5 / anchors.len() as f64).unwrap();
         assert_eq!(pattern.anchors, 6);
     }
 

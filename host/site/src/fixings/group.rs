@@ -84,7 +84,10 @@ pub fn centroid_mm(anchors: &[Anchor]) -> (f64, f64) {
 pub fn in_plane(anchors: &[Anchor], load: Load) -> Vec<Shear> {
     let (cx_mm, cy_mm) = centroid_mm(anchors);
     let total: f64 = anchors.iter().map(|anchor| anchor.area).sum();
-    let polar: f64 = anchors.iter().map(|a| a.area * ((a.x_mm - cx_mm).powi(2) + (a.y_mm - cy_mm).powi(2))).sum();
+    let polar: f64 = anchors
+        .iter()
+        .map(|a| a.area * ((a.x_mm - cx_mm).powi(2) + (a.y_mm - cy_mm).powi(2)))
+        .sum();
     let turn = if polar > 0.0 { load.mz_n_mm / polar } else { 0.0 };
     anchors
         .iter()
@@ -101,18 +104,28 @@ pub fn in_plane(anchors: &[Anchor], load: Load) -> Vec<Shear> {
 pub fn about_centroid(anchors: &[Anchor], load: Load) -> Vec<f64> {
     let (cx_mm, cy_mm) = centroid_mm(anchors);
     let total: f64 = anchors.iter().map(|anchor| anchor.area).sum();
-    let moment =
-        |of: fn(f64, f64) -> f64| -> f64 { anchors.iter().map(|a| a.area * of(a.x_mm - cx_mm, a.y_mm - cy_mm)).sum() };
+    let moment = |of: fn(f64, f64) -> f64| -> f64 {
+        anchors.iter().map(|a| a.area * of(a.x_mm - cx_mm, a.y_mm - cy_mm)).sum()
+    };
     let (ixx, iyy, ixy) = (moment(|_, y| y * y), moment(|x, _| x * x), moment(|x, y| x * y));
     // N/A = fz/A + p x + q y with moments about x and y equal to those of the load, along the anchors' own two axes.
     let axes = Matrix2::new(iyy, ixy, ixy, ixx).symmetric_eigen();
     let turn = Vector2::new(-load.my_n_mm, load.mx_n_mm);
-    let slope =
-        axes.eigenvalues.iter().zip(axes.eigenvectors.column_iter()).fold(Vector2::zeros(), |sum, (spread, axis)| {
-            if *spread > LINE_MM.powi(2) * total { sum + axis * (axis.dot(&turn) / spread) } else { sum }
-        });
+    let slope = axes.eigenvalues.iter().zip(axes.eigenvectors.column_iter()).fold(
+        Vector2::zeros(),
+        |sum, (spread, axis)| {
+            if *spread > LINE_MM.powi(2) * total {
+                sum + axis * (axis.dot(&turn) / spread)
+            } else {
+                sum
+            }
+        },
+    );
     let (p, q) = (slope.x, slope.y);
-    anchors.iter().map(|a| a.area * (load.fz_n / total + p * (a.x_mm - cx_mm) + q * (a.y_mm - cy_mm))).collect()
+    anchors
+        .iter()
+        .map(|a| a.area * (load.fz_n / total + p * (a.x_mm - cx_mm) + q * (a.y_mm - cy_mm)))
+        .collect()
 }
 
 #[cfg(test)]

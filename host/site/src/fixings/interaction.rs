@@ -94,7 +94,15 @@ pub fn interaction(tension: f64, shear: f64, rule: Rule) -> Use {
     let power = (tension.powf(exponent) + shear.powf(exponent)).powf(1.0 / exponent);
     let straight = (tension + shear) / 1.2;
     let by_rule = if rule == Rule::Straight { straight } else { power };
-    Use { tension, shear, power, exponent, straight, rule, together: by_rule.max(tension).max(shear) }
+    Use {
+        tension,
+        shear,
+        power,
+        exponent,
+        straight,
+        rule,
+        together: by_rule.max(tension).max(shear),
+    }
 }
 
 #[cfg(test)]
@@ -123,7 +131,8 @@ mod tests {
 
     #[test]
     fn who_passes_and_who_does_not() {
-        let passes = |tension, shear, rule| interaction(tension, shear, rule).together <= 1.0 + 1e-9;
+        let passes =
+            |tension, shear, rule| interaction(tension, shear, rule).together <= 1.0 + 1e-9;
         assert!(passes(0.6, 0.8, Rule::SteelGoverns) && !passes(0.6, 0.8, Rule::Power));
         assert!(passes(0.8, 0.5, Rule::SteelGoverns) && !passes(0.8, 0.5, Rule::Power));
         // On the edge of the straight rule, beyond the 1.5-power rule: the rule that the approval names counts, not the kinder.

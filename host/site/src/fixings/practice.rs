@@ -50,7 +50,9 @@ pub fn remarks(plate: &str, role: PlateRole, wall: Wall, count: usize) -> Vec<St
     let least = least_anchors(role);
     let mut remarks = Vec::new();
     if count < least {
-        remarks.push(format!("{plate} has {count} anchors; common practice (no source) is at least {least} here"));
+        remarks.push(format!(
+            "{plate} has {count} anchors; common practice (no source) is at least {least} here"
+        ));
     }
     if wall.is_weak() && count <= least {
         remarks.push(format!(

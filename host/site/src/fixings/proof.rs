@@ -87,7 +87,10 @@ pub fn judge(pull: &ProofLoad, wanted: ProofWanted) -> Result<ProofResult, Entry
     } else if pull.held_s < wanted.hold_s {
         (
             ProofFound::TooShort,
-            format!("anchor {name} was held for {} s of {} s: shows nothing, pull again", pull.held_s, wanted.hold_s),
+            format!(
+                "anchor {name} was held for {} s of {} s: shows nothing, pull again",
+                pull.held_s, wanted.hold_s
+            ),
         )
     } else {
         (
@@ -121,7 +124,8 @@ mod tests {
 
     #[test]
     fn a_figure_that_is_no_number_is_refused() {
-        let pull = ProofLoad { anchor: "A".to_owned(), load_n: f64::NAN, held_s: 60.0, slip_mm: 0.0 };
+        let pull =
+            ProofLoad { anchor: "A".to_owned(), load_n: f64::NAN, held_s: 60.0, slip_mm: 0.0 };
         assert!(judge(&pull, WANTED).is_err());
     }
 }

@@ -21,13 +21,17 @@ pub enum FixingsError {
         plate: String,
     },
     /// A plate on which nothing hangs.
-    #[error("nothing hangs on {plate}: enter a mass for it, or a share of what hangs on all plates")]
+    #[error(
+        "nothing hangs on {plate}: enter a mass for it, or a share of what hangs on all plates"
+    )]
     NothingHangs {
         /// Which plate.
         plate: String,
     },
     /// Masses that together are lighter than any bracket carries.
-    #[error("all masses together are {sum_kg} kg, which no bracket is for: is the unit right (kg, g, lb)?")]
+    #[error(
+        "all masses together are {sum_kg} kg, which no bracket is for: is the unit right (kg, g, lb)?"
+    )]
     TooLight {
         /// What they add up to.
         sum_kg: f64,
@@ -123,7 +127,9 @@ pub enum FixingsError {
         anchor: String,
     },
     /// Proof loads without anything to judge them by.
-    #[error("{plate}: proof loads are entered, but not what they have to show; enter load, time and slip allowed")]
+    #[error(
+        "{plate}: proof loads are entered, but not what they have to show; enter load, time and slip allowed"
+    )]
     ProofUnjudged {
         /// Which plate.
         plate: String,

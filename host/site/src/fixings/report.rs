@@ -96,7 +96,8 @@ where the approval says that steel governs both; the straight rule only where th
 pub fn fixings(input: &FixingsInput) -> Result<FixingsReport, FixingsError> {
     input.check()?;
     let plates = input.plates.iter().zip(input.shares()?);
-    let plates = plates.map(|(plate, share)| plate_report(input, plate, share)).collect::<Result<_, _>>()?;
+    let plates =
+        plates.map(|(plate, share)| plate_report(input, plate, share)).collect::<Result<_, _>>()?;
     let counted = counted(input);
     Ok(FixingsReport {
         load_factor: input.load_factor,
@@ -110,9 +111,14 @@ pub fn fixings(input: &FixingsInput) -> Result<FixingsReport, FixingsError> {
 
 fn counted(input: &FixingsInput) -> Vec<Counted> {
     let shared = input.shared.masses.iter().map(|mass| (mass, None));
-    let own =
-        input.plates.iter().flat_map(|plate| plate.own.masses.iter().map(|mass| (mass, Some(plate.name.clone()))));
-    shared.chain(own).map(|(mass, plate)| Counted { name: mass.name.clone(), mass_kg: mass.mass_kg, plate }).collect()
+    let own = input
+        .plates
+        .iter()
+        .flat_map(|plate| plate.own.masses.iter().map(|mass| (mass, Some(plate.name.clone()))));
+    shared
+        .chain(own)
+        .map(|(mass, plate)| Counted { name: mass.name.clone(), mass_kg: mass.mass_kg, plate })
+        .collect()
 }
 
 fn counted_says(counted: &[Counted], load_factor: f64) -> String {
@@ -136,12 +142,17 @@ fn rounded(kg: f64) -> f64 {
     (kg * 1000.0).round() / 1000.0
 }
 
-fn plate_report(input: &FixingsInput, plate: &FixedPlate, share: f64) -> Result<PlateReport, FixingsError> {
+fn plate_report(
+    input: &FixingsInput,
+    plate: &FixedPlate,
+    share: f64,
+) -> Result<PlateReport, FixingsError> {
     let cases = cases(input, plate, share);
     let reports: Vec<CaseReport> =
         cases.iter().map(|case| work_out(plate, &plate.anchors, case)).collect::<Result<_, _>>()?;
-    let weight =
-        |anchor: &AnchorUse| anchor.used.map_or_else(|| anchor.tension_n.hypot(anchor.shear_n), |used| used.together);
+    let weight = |anchor: &AnchorUse| {
+        anchor.used.map_or_else(|| anchor.tension_n.hypot(anchor.shear_n), |used| used.together)
+    };
     let worst = reports
         .iter()
         .flat_map(|case| case.anchors.iter().map(move |anchor| (case, anchor)))
@@ -188,10 +199,16 @@ fn enough_for(plate: &FixedPlate, allowable: &Allowable, cases: &[Case]) -> Opti
     // A pattern that cannot be worked out is not enough.
     let used = |anchors: &[Anchor], case: &Case| {
         work_out(plate, anchors, case).map_or(f64::INFINITY, |report| {
-            report.anchors.iter().filter_map(|anchor| anchor.used).map(|used| used.together).fold(0.0, f64::max)
+            report
+                .anchors
+                .iter()
+                .filter_map(|anchor| anchor.used)
+                .map(|used| used.together)
+                .fold(0.0, f64::max)
         })
     };
-    let worst_use = |anchors: &[Anchor]| cases.iter().map(|case| used(anchors, case)).fold(0.0, f64::max);
+    let worst_use =
+        |anchors: &[Anchor]| cases.iter().map(|case| used(anchors, case)).fold(0.0, f64::max);
     enough(&plate.anchors, least_anchors(plate.role), allowable.spacing_mm, worst_use)
 }
 
@@ -208,7 +225,8 @@ fn say_enough(plate: &str, pattern: Option<Pattern>) -> String {
 }
 
 fn say_crowding(plate: &FixedPlate, allowable: &Allowable, remarks: &mut Vec<String>) -> bool {
-    let closest = pairs(&plate.anchors).min_by(|a, b| spacing_mm(a.0, a.1).total_cmp(&spacing_mm(b.0, b.1)));
+    let closest =
+        pairs(&plate.anchors).min_by(|a, b| spacing_mm(a.0, a.1).total_cmp(&spacing_mm(b.0, b.1)));
     let Some((first, second)) = closest else { return false };
     let apart_mm = spacing_mm(first, second);
     let crowded = apart_mm < allowable.spacing_mm;
@@ -225,13 +243,18 @@ fn proof_results(plate: &FixedPlate) -> Result<Vec<ProofResult>, FixingsError> {
     if plate.proof.is_empty() {
         return Ok(Vec::new());
     }
-    let wanted = plate.proof_wanted.ok_or_else(|| FixingsError::ProofUnjudged { plate: plate.name.clone() })?;
+    let wanted = plate
+        .proof_wanted
+        .ok_or_else(|| FixingsError::ProofUnjudged { plate: plate.name.clone() })?;
     plate
         .proof
         .iter()
         .map(|pull| {
             if plate.anchors.iter().all(|anchor| anchor.name != pull.anchor) {
-                return Err(FixingsError::ProofElsewhere { plate: plate.name.clone(), anchor: pull.anchor.clone() });
+                return Err(FixingsError::ProofElsewhere {
+                    plate: plate.name.clone(),
+                    anchor: pull.anchor.clone(),
+                });
             }
             Ok(judge(pull, wanted)?)
         })

@@ -90,7 +90,12 @@ fn compare(clear_mm: f64, overlaps: bool, least_mm: Option<f64>, most_mm: Option
 }
 
 /// Free distances round the image and above it.
-pub(crate) fn clearances(image: &Area, emitter: Option<&Thing>, light: Option<Light>, room: &Room) -> Vec<Clearance> {
+pub(crate) fn clearances(
+    image: &Area,
+    emitter: Option<&Thing>,
+    light: Option<Light>,
+    room: &Room,
+) -> Vec<Clearance> {
     let mut found = Vec::new();
     let mut state = |from: &str, to: &str, clear_mm: f64, overlaps: bool, least_mm, most_mm| {
         found.push(Clearance {
@@ -115,7 +120,14 @@ pub(crate) fn clearances(image: &Area, emitter: Option<&Thing>, light: Option<Li
     }
     for obstacle in &room.obstacles {
         let area = obstacle.area();
-        state("image", &obstacle.name, image.clear_mm(&area), image.overlap_mm(&area).is_some(), least_mm, None);
+        state(
+            "image",
+            &obstacle.name,
+            image.clear_mm(&area),
+            image.overlap_mm(&area).is_some(),
+            least_mm,
+            None,
+        );
     }
     if let Some(light) = light {
         let (least_mm, most_mm) = IMAGE_TO_EMITTER_MM;
@@ -160,7 +172,8 @@ pub(crate) fn stops(
             }
         }
         let rest = things[index + 1..].iter().map(|other| (&other.name, other.area));
-        let others = rest.chain(room.obstacles.iter().map(|obstacle| (&obstacle.name, obstacle.area())));
+        let others =
+            rest.chain(room.obstacles.iter().map(|obstacle| (&obstacle.name, obstacle.area())));
         for (name, area) in others {
             if let Some((across_mm, upright_mm)) = thing.area.overlap_mm(&area) {
                 stop(
@@ -174,8 +187,10 @@ pub(crate) fn stops(
         }
     }
     // Light goes from where it leaves to all of the image; where only the body is known, from its lower edge.
-    let from = light.map(|light| (light.from_wall_left_mm, light.from_wall_left_mm, light.above_floor_mm));
-    let from = from.or(emitter.map(|body| (body.area.left_mm, body.area.right_mm, body.area.bottom_mm)));
+    let from =
+        light.map(|light| (light.from_wall_left_mm, light.from_wall_left_mm, light.above_floor_mm));
+    let from =
+        from.or(emitter.map(|body| (body.area.left_mm, body.area.right_mm, body.area.bottom_mm)));
     if let Some((left_mm, right_mm, top_mm)) = from {
         let path = Area {
             left_mm: image.left_mm.min(left_mm),
@@ -185,7 +200,10 @@ pub(crate) fn stops(
         };
         for obstacle in &room.obstacles {
             let area = obstacle.area();
-            if obstacle.off_wall_mm > 0.0 && path.overlap_mm(&area).is_some() && image.overlap_mm(&area).is_none() {
+            if obstacle.off_wall_mm > 0.0
+                && path.overlap_mm(&area).is_some()
+                && image.overlap_mm(&area).is_none()
+            {
                 stop(
                     StopKind::ShadesTheLight,
                     format!(

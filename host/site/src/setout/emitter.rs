@@ -92,7 +92,8 @@ impl EmitterPlace {
 
     /// By how much the light would lie outside the body, in words: one of them is wrong.
     pub fn light_off_body(&self) -> Option<String> {
-        let beyond = |mm: f64, side: &str| (mm > 1e-6).then(|| format!("{mm:.1} mm {side} its body"));
+        let beyond =
+            |mm: f64, side: &str| (mm > 1e-6).then(|| format!("{mm:.1} mm {side} its body"));
         let upright = self.above_top_mm.zip(self.lower_edge_mm).and_then(|(light_mm, edge_mm)| {
             let above = |height_mm| beyond(light_mm - edge_mm - height_mm, "above");
             beyond(edge_mm - light_mm, "below").or_else(|| self.height_mm.and_then(above))
@@ -106,7 +107,11 @@ impl EmitterPlace {
     }
 
     /// In place on the wall; `None` if nothing is said of it.
-    pub(crate) fn on_wall(&self, middle_from_wall_left_mm: f64, top_above_floor_mm: f64) -> Option<Emitter> {
+    pub(crate) fn on_wall(
+        &self,
+        middle_from_wall_left_mm: f64,
+        top_above_floor_mm: f64,
+    ) -> Option<Emitter> {
         let mut assumed = Vec::new();
         let mut remarks = Vec::new();
         let light = self.above_top_mm.map(|above_top_mm| Light {
@@ -117,13 +122,23 @@ impl EmitterPlace {
             above_lower_edge_mm: self.lower_edge_mm.map(|edge_mm| above_top_mm - edge_mm),
         });
         let edge_mm = self.lower_edge_mm.or(self.above_top_mm);
-        let body = edge_mm.zip(self.width_mm.zip(self.height_mm)).map(|(lower_edge_mm, (width_mm, height_mm))| {
-            let right_mm = self.body_right_mm.unwrap_or(self.right_mm);
-            let (x_mm, y_mm) =
-                (middle_from_wall_left_mm + right_mm, top_above_floor_mm + lower_edge_mm + height_mm / 2.0);
-            let area = Area::about(x_mm, y_mm, width_mm, height_mm);
-            Body { right_mm, lower_edge_mm, width_mm, is_assumed: self.lower_edge_mm.is_none(), area }
-        });
+        let body = edge_mm.zip(self.width_mm.zip(self.height_mm)).map(
+            |(lower_edge_mm, (width_mm, height_mm))| {
+                let right_mm = self.body_right_mm.unwrap_or(self.right_mm);
+                let (x_mm, y_mm) = (
+                    middle_from_wall_left_mm + right_mm,
+                    top_above_floor_mm + lower_edge_mm + height_mm / 2.0,
+                );
+                let area = Area::about(x_mm, y_mm, width_mm, height_mm);
+                Body {
+                    right_mm,
+                    lower_edge_mm,
+                    width_mm,
+                    is_assumed: self.lower_edge_mm.is_none(),
+                    area,
+                }
+            },
+        );
         if body.is_some_and(|body| body.is_assumed) {
             assumed.push(
                 "emitter: the job says where its light is, not where its lower edge is; the lower edge is taken to be as high as the light. \
@@ -147,10 +162,18 @@ impl EmitterPlace {
                     .to_owned(),
             );
         }
-        if light.is_none() && body.is_none() && (self.width_mm.is_some() || self.height_mm.is_some()) {
+        if light.is_none()
+            && body.is_none()
+            && (self.width_mm.is_some() || self.height_mm.is_some())
+        {
             remarks.push("emitter: its size is said, not where it hangs; it is not set out until above_top and lower_edge are entered in [emitter].".to_owned());
         }
-        (light.is_some() || body.is_some() || !remarks.is_empty()).then_some(Emitter { light, body, assumed, remarks })
+        (light.is_some() || body.is_some() || !remarks.is_empty()).then_some(Emitter {
+            light,
+            body,
+            assumed,
+            remarks,
+        })
     }
 }
 

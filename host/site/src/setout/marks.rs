@@ -50,7 +50,12 @@ impl Mark {
     }
 
     pub(crate) fn check_to(&self, to: &Mark, tolerance_mm: f64) -> Check {
-        Check { from: self.name.clone(), to: to.name.clone(), distance_mm: self.distance_mm(to), tolerance_mm }
+        Check {
+            from: self.name.clone(),
+            to: to.name.clone(),
+            distance_mm: self.distance_mm(to),
+            tolerance_mm,
+        }
     }
 }
 
@@ -67,7 +72,9 @@ pub(crate) fn add_checks(marks: &mut [Mark], first: usize, tolerance_mm: f64) {
         let mark = &marks[index];
         let others: Vec<(&Mark, (f64, f64))> = marks
             .iter()
-            .filter(|other| (SHORTEST_CHECK_MM..=LONGEST_CHECK_MM).contains(&mark.distance_mm(other)))
+            .filter(|other| {
+                (SHORTEST_CHECK_MM..=LONGEST_CHECK_MM).contains(&mark.distance_mm(other))
+            })
             .map(|other| {
                 let length_mm = mark.distance_mm(other);
                 let across = (other.from_plumb_mm - mark.from_plumb_mm) / length_mm;
@@ -81,7 +88,8 @@ pub(crate) fn add_checks(marks: &mut [Mark], first: usize, tolerance_mm: f64) {
                 let shown = shown_share(*along_a, *along_b);
                 // A distance along a datum line repeats what was just measured; a slanting one does not.
                 let slanting = |along: (f64, f64)| along.0.abs().min(along.1.abs()) > 0.17;
-                let merit = shown * if slanting(*along_a) && slanting(*along_b) { 1.0 } else { 0.8 }
+                let merit = shown
+                    * if slanting(*along_a) && slanting(*along_b) { 1.0 } else { 0.8 }
                     - (mark.distance_mm(a) + mark.distance_mm(b)) / 50_000.0;
                 if best.is_none_or(|(top, ..)| merit > top) {
                     best = Some((merit, shown, [a, b]));

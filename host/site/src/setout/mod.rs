@@ -162,7 +162,12 @@ pub const CAUTIONS: [&str; 6] = [
 impl SetOutInput {
     fn image_area(&self) -> Area {
         let middle_mm = self.place.top_above_floor_mm - self.image.height_mm / 2.0;
-        Area::about(self.place.middle_from_wall_left_mm, middle_mm, self.image.width_mm, self.image.height_mm)
+        Area::about(
+            self.place.middle_from_wall_left_mm,
+            middle_mm,
+            self.image.width_mm,
+            self.image.height_mm,
+        )
     }
 
     fn check(&self) -> Result<(), SetOutError> {
@@ -173,7 +178,12 @@ impl SetOutInput {
             return Err(SetOutError::TallerThanRoom { height_mm, ceiling_mm });
         }
         let wide_mm = self.room.wall_width_mm;
-        length_mm("image's middle from the wall's left end", self.place.middle_from_wall_left_mm, 0.0, wide_mm)?;
+        length_mm(
+            "image's middle from the wall's left end",
+            self.place.middle_from_wall_left_mm,
+            0.0,
+            wide_mm,
+        )?;
         length_mm("image's top above the floor", self.place.top_above_floor_mm, 300.0, 20_000.0)?;
         let area = self.image_area();
         for (beyond_mm, end) in [
@@ -212,7 +222,9 @@ pub fn set_out(input: &SetOutInput) -> Result<SetOut, SetOutError> {
     };
     let mount = input.mount.as_ref().map(|sheet| sheet.at(input.image)).transpose()?;
     let ImagePlace { middle_from_wall_left_mm, top_above_floor_mm } = input.place;
-    let emitter = input.emitter.and_then(|emitter| emitter.on_wall(middle_from_wall_left_mm, top_above_floor_mm));
+    let emitter = input
+        .emitter
+        .and_then(|emitter| emitter.on_wall(middle_from_wall_left_mm, top_above_floor_mm));
     let light = emitter.as_ref().and_then(|emitter| emitter.light);
     let body = emitter
         .as_ref()
@@ -266,12 +278,19 @@ fn clearance_remark(clearance: &Clearance) -> Option<String> {
     };
     match fit {
         Fit::Short => Some(format!("{from} to {to}: {clear_mm:.0} mm, wanted {wanted} ({basis}).")),
-        Fit::Far => Some(format!("{from} to {to}: {clear_mm:.0} mm is far, wanted {wanted} ({basis}).")),
+        Fit::Far => {
+            Some(format!("{from} to {to}: {clear_mm:.0} mm is far, wanted {wanted} ({basis})."))
+        }
         Fit::Enough | Fit::Stated | Fit::Overlaps => None,
     }
 }
 
-fn things(input: &SetOutInput, image_area: Area, mount: Option<&MountFit>, emitter: Option<&Thing>) -> Vec<Thing> {
+fn things(
+    input: &SetOutInput,
+    image_area: Area,
+    mount: Option<&MountFit>,
+    emitter: Option<&Thing>,
+) -> Vec<Thing> {
     let mut things = vec![Thing { name: "image".to_owned(), area: image_area }];
     things.extend(emitter.cloned());
     let plates = mount.map_or(&[][..], |mount| &mount.plates);
@@ -287,7 +306,12 @@ fn things(input: &SetOutInput, image_area: Area, mount: Option<&MountFit>, emitt
     things
 }
 
-fn marks(input: &SetOutInput, datum: DatumLines, emitter: Option<&Emitter>, mount: Option<&MountFit>) -> Vec<Mark> {
+fn marks(
+    input: &SetOutInput,
+    datum: DatumLines,
+    emitter: Option<&Emitter>,
+    mount: Option<&MountFit>,
+) -> Vec<Mark> {
     let tolerance_mm = tolerance_mm(input.mark_u_mm);
     let place = input.place;
     let mut marks: Vec<Mark> = Vec::new();
@@ -321,10 +345,17 @@ fn marks(input: &SetOutInput, datum: DatumLines, emitter: Option<&Emitter>, moun
         .collect();
     group(&mut marks, "image", corners);
     if let Some(emitter) = emitter {
-        let light = emitter.light.map(|light| ("emitter's light".to_owned(), light.right_mm, light.above_top_mm, None));
+        let light = emitter
+            .light
+            .map(|light| ("emitter's light".to_owned(), light.right_mm, light.above_top_mm, None));
         let ends = emitter.body.iter().flat_map(|body| {
             [("left", -0.5), ("right", 0.5)].map(|(end, half)| {
-                (body.mark_name(end), body.right_mm + half * body.width_mm, body.lower_edge_mm, None)
+                (
+                    body.mark_name(end),
+                    body.right_mm + half * body.width_mm,
+                    body.lower_edge_mm,
+                    None,
+                )
             })
         });
         group(&mut marks, "emitter", ends.chain(light).collect());

@@ -191,11 +191,17 @@ impl MountSheet {
         let width_mm = image.width_mm;
         let first_mm = sizes.first().map_or(f64::NAN, |size| size.image_width_mm);
         let last_mm = sizes.last().map_or(f64::NAN, |size| size.image_width_mm);
-        if let Some(index) = sizes.iter().position(|size| (size.image_width_mm - width_mm).abs() <= LISTED_WITHIN_MM) {
-            let says = format!("listed for an image {:.0} mm wide in: {}", sizes[index].image_width_mm, self.source);
+        if let Some(index) =
+            sizes.iter().position(|size| (size.image_width_mm - width_mm).abs() <= LISTED_WITHIN_MM)
+        {
+            let says = format!(
+                "listed for an image {:.0} mm wide in: {}",
+                sizes[index].image_width_mm, self.source
+            );
             return Ok(self.fit(image, &sizes, (index, index), 0.0, Basis::Listed, says));
         }
-        let upper = sizes.iter().position(|size| size.image_width_mm > width_mm).filter(|index| *index > 0);
+        let upper =
+            sizes.iter().position(|size| size.image_width_mm > width_mm).filter(|index| *index > 0);
         let Some(upper) = upper else {
             return Err(MountError::NotListed { width_mm, low_mm: first_mm, high_mm: last_mm });
         };
@@ -205,7 +211,9 @@ impl MountSheet {
         let bend_mm = self.bend_mm(&sizes, lower, width_mm);
         let bends = bend_mm.map_or_else(
             || "with two sizes only, nothing tells whether a straight line is right".to_owned(),
-            |bend_mm| format!("the listed figures bend {bend_mm:.1} mm away from a straight line here"),
+            |bend_mm| {
+                format!("the listed figures bend {bend_mm:.1} mm away from a straight line here")
+            },
         );
         let says = format!(
             "NOT listed for this size: worked out along a straight line between the listed {below_mm:.0} mm and {above_mm:.0} mm wide in: {}; {bends}. Ask the maker before drilling",
@@ -248,7 +256,9 @@ impl MountSheet {
                 length_mm(&of("diameter"), hole.diameter_mm, 1.0, 60.0)?;
                 for other in &plate.holes[..index] {
                     let apart_mm = (other.x_mm - hole.x_mm).hypot(other.y_mm - hole.y_mm);
-                    if other.name == hole.name || apart_mm < (other.diameter_mm + hole.diameter_mm) / 2.0 {
+                    if other.name == hole.name
+                        || apart_mm < (other.diameter_mm + hole.diameter_mm) / 2.0
+                    {
                         return wrong(format!(
                             "holes {} and {} of {name} share a name or run into each other",
                             other.name, hole.name
@@ -271,15 +281,33 @@ impl MountSheet {
             }
             for offset in &size.plates {
                 if self.plates.iter().all(|plate| plate.name != offset.plate) {
-                    return wrong(format!("{} is placed {at} but not among the plates", offset.plate));
+                    return wrong(format!(
+                        "{} is placed {at} but not among the plates",
+                        offset.plate
+                    ));
                 }
-                length_mm(&format!("x of {} {at}", offset.plate), offset.x_mm, -10_000.0, 10_000.0)?;
-                length_mm(&format!("y of {} {at}", offset.plate), offset.y_mm, -10_000.0, 10_000.0)?;
+                length_mm(
+                    &format!("x of {} {at}", offset.plate),
+                    offset.x_mm,
+                    -10_000.0,
+                    10_000.0,
+                )?;
+                length_mm(
+                    &format!("y of {} {at}", offset.plate),
+                    offset.y_mm,
+                    -10_000.0,
+                    10_000.0,
+                )?;
             }
         }
         sizes.sort_by(|a, b| a.image_width_mm.total_cmp(&b.image_width_mm));
-        match sizes.windows(2).find(|pair| pair[1].image_width_mm - pair[0].image_width_mm <= 2.0 * LISTED_WITHIN_MM) {
-            Some(pair) => wrong(format!("the width {:.0} mm is listed twice", pair[0].image_width_mm)),
+        match sizes
+            .windows(2)
+            .find(|pair| pair[1].image_width_mm - pair[0].image_width_mm <= 2.0 * LISTED_WITHIN_MM)
+        {
+            Some(pair) => {
+                wrong(format!("the width {:.0} mm is listed twice", pair[0].image_width_mm))
+            }
             None => Ok(sizes),
         }
     }
@@ -298,8 +326,13 @@ impl MountSheet {
             .plates
             .iter()
             .map(|plate| {
-                let (low, high) = (offset(sizes[lower], &plate.name), offset(sizes[upper], &plate.name));
-                PlacedPlate { plate: plate.clone(), x_mm: mix(low.0, high.0), y_mm: mix(low.1, high.1) }
+                let (low, high) =
+                    (offset(sizes[lower], &plate.name), offset(sizes[upper], &plate.name));
+                PlacedPlate {
+                    plate: plate.clone(),
+                    x_mm: mix(low.0, high.0),
+                    y_mm: mix(low.1, high.1),
+                }
             })
             .collect();
         MountFit {
@@ -312,10 +345,19 @@ impl MountSheet {
         }
     }
 
-    fn image_change(&self, image: Image, sizes: &[&ListedSize], lower: usize, upper: usize) -> Option<ImageChange> {
+    fn image_change(
+        &self,
+        image: Image,
+        sizes: &[&ListedSize],
+        lower: usize,
+        upper: usize,
+    ) -> Option<ImageChange> {
         // At a listed size the neighbours on both sides tell the slope.
-        let (lower, upper) =
-            if lower == upper { (lower.saturating_sub(1), (upper + 1).min(sizes.len() - 1)) } else { (lower, upper) };
+        let (lower, upper) = if lower == upper {
+            (lower.saturating_sub(1), (upper + 1).min(sizes.len() - 1))
+        } else {
+            (lower, upper)
+        };
         let listed = || {
             let (low, high) = (sizes[lower], sizes[upper]);
             let arm_mm = high.arm_mm? - low.arm_mm?;
@@ -361,7 +403,10 @@ impl MountSheet {
 
 /// Zeros only for a plate that [`MountSheet::checked`] has already refused.
 fn offset(size: &ListedSize, plate: &str) -> (f64, f64) {
-    size.plates.iter().find(|offset| offset.plate == plate).map_or((0.0, 0.0), |offset| (offset.x_mm, offset.y_mm))
+    size.plates
+        .iter()
+        .find(|offset| offset.plate == plate)
+        .map_or((0.0, 0.0), |offset| (offset.x_mm, offset.y_mm))
 }
 
 #[cfg(test)]
@@ -370,7 +415,12 @@ mod tests {
     use proptest::prelude::*;
 
     fn sheet(listed: &[(f64, f64, Option<f64>)]) -> MountSheet {
-        let hole = |name: &str, x_mm: f64| Hole { name: name.to_owned(), x_mm, y_mm: 0.0, diameter_mm: 8.0 };
+        let hole = |name: &str, x_mm: f64| Hole {
+            name: name.to_owned(),
+            x_mm,
+            y_mm: 0.0,
+            diameter_mm: 8.0,
+        };
         MountSheet {
             source: "test sheet".to_owned(),
             aspect: Some(Aspect { wide: 16.0, high: 10.0 }),
@@ -409,7 +459,9 @@ mod tests {
     fn between_sizes_it_says_so_and_how_far_they_bend() {
         // y = w^2 / 10 000: between 1800 and 2000 the straight line is off by (w-1800)(2000-w)/10 000 = 1 mm at 1900.
         let parabola = |w: f64| (w, w * w / 1e4, None);
-        let fit = sheet(&[parabola(1600.0), parabola(1800.0), parabola(2000.0)]).at(image(1900.0)).unwrap();
+        let fit = sheet(&[parabola(1600.0), parabola(1800.0), parabola(2000.0)])
+            .at(image(1900.0))
+            .unwrap();
         let Basis::Between { bend_mm, .. } = fit.basis else { panic!("{:?}", fit.basis) };
         assert!((bend_mm.unwrap() - 1.0).abs() < 1e-9);
         assert!((fit.plates[0].y_mm - 362.0).abs() < 1e-9);
@@ -420,7 +472,9 @@ mod tests {
     fn nothing_is_guessed_beyond_the_sheet() {
         let sheet = sheet(&[(1800.0, 270.0, None), (2000.0, 300.0, None)]);
         for width_mm in [1700.0, 2100.0] {
-            assert!(sheet.at(image(width_mm)).unwrap_err().to_string().contains("nothing is guessed"));
+            assert!(
+                sheet.at(image(width_mm)).unwrap_err().to_string().contains("nothing is guessed")
+            );
         }
         assert!(matches!(
             sheet.at(Image { width_mm: 1900.0, height_mm: 1900.0 / 16.0 * 9.0 }),
@@ -432,10 +486,17 @@ mod tests {
     fn the_image_grows_with_the_arm() {
         let mut sheet = sheet(&[(1800.0, 270.0, Some(400.0)), (2000.0, 300.0, Some(450.0))]);
         let change = sheet.at(image(1900.0)).unwrap().image_change.unwrap();
-        assert!((change.width_mm_per_mm - 4.0).abs() < 1e-12 && (change.height_mm_per_mm - 2.5).abs() < 1e-12);
+        assert!(
+            (change.width_mm_per_mm - 4.0).abs() < 1e-12
+                && (change.height_mm_per_mm - 2.5).abs() < 1e-12
+        );
         assert!((change.diagonal_mm_per_mm - 4.0 * 1.6_f64.hypot(1.0) / 1.6).abs() < 1e-12);
         sheet.throw_ratio = Some(0.35);
-        assert!((sheet.at(image(1900.0)).unwrap().image_change.unwrap().width_mm_per_mm - 1.0 / 0.35).abs() < 1e-12);
+        assert!(
+            (sheet.at(image(1900.0)).unwrap().image_change.unwrap().width_mm_per_mm - 1.0 / 0.35)
+                .abs()
+                < 1e-12
+        );
     }
 
     #[test]

@@ -78,7 +78,12 @@ impl Area {
 impl Obstacle {
     /// The wall that it covers.
     pub fn area(&self) -> Area {
-        Area { left_mm: self.left_mm, right_mm: self.right_mm, bottom_mm: self.bottom_mm, top_mm: self.top_mm }
+        Area {
+            left_mm: self.left_mm,
+            right_mm: self.right_mm,
+            bottom_mm: self.bottom_mm,
+            top_mm: self.top_mm,
+        }
     }
 }
 

@@ -27,10 +27,18 @@ pub struct Step {
 }
 
 /// The steps for these marks.
-pub(crate) fn steps(input: &SetOutInput, datum: DatumLines, emitter: Option<&Emitter>, marks: &[Mark]) -> Vec<Step> {
+pub(crate) fn steps(
+    input: &SetOutInput,
+    datum: DatumLines,
+    emitter: Option<&Emitter>,
+    marks: &[Mark],
+) -> Vec<Step> {
     let tolerance_mm = tolerance_mm(input.mark_u_mm);
-    let mut steps =
-        vec![plumb_line(datum, tolerance_mm), level_line(input, datum), right_angle(input, datum, tolerance_mm)];
+    let mut steps = vec![
+        plumb_line(datum, tolerance_mm),
+        level_line(input, datum),
+        right_angle(input, datum, tolerance_mm),
+    ];
     let mut groups: Vec<&str> = Vec::new();
     for mark in marks {
         if mark.of != "datum" && !groups.contains(&mark.of.as_str()) {
@@ -119,7 +127,8 @@ fn right_angle(input: &SetOutInput, datum: DatumLines, tolerance_mm: f64) -> Ste
             distance_mm: slant_mm,
             tolerance_mm,
         }],
-        otherwise: "One of the lines is not true: strike both again before any other mark.".to_owned(),
+        otherwise: "One of the lines is not true: strike both again before any other mark."
+            .to_owned(),
         ..Step::default()
     }
 }
@@ -143,7 +152,8 @@ fn group(of: &str, emitter: Option<&Emitter>, marks: &[Mark], tolerance_mm: f64)
     let mut checks = diagonals(&own, tolerance_mm);
     for check in own.iter().flat_map(|mark| &mark.checks) {
         let twin = |other: &Check| {
-            (other.from == check.from && other.to == check.to) || (other.from == check.to && other.to == check.from)
+            (other.from == check.from && other.to == check.to)
+                || (other.from == check.to && other.to == check.from)
         };
         if !checks.iter().any(twin) {
             checks.push(check.clone());
@@ -161,7 +171,9 @@ fn group(of: &str, emitter: Option<&Emitter>, marks: &[Mark], tolerance_mm: f64)
 
 /// What to mark of the emitter, and how light and body lie to one another.
 fn emitter_says(emitter: &Emitter) -> String {
-    let light = emitter.light.map(|light| format!("its light {:.1} mm above the image's top edge", light.above_top_mm));
+    let light = emitter
+        .light
+        .map(|light| format!("its light {:.1} mm above the image's top edge", light.above_top_mm));
     match (emitter.body, light) {
         (Some(body), Some(light)) if body.is_assumed => format!(
             "First measure on the emitter how far its light is above its lower edge, and set out again with that: here the lower edge is taken to be \
@@ -192,9 +204,12 @@ fn diagonals(own: &[&Mark], tolerance_mm: f64) -> Vec<Check> {
         let along = |mark: &Mark| mark.from_plumb_mm * towards.0 + mark.from_level_mm * towards.1;
         let low = own.iter().min_by(|a, b| along(a).total_cmp(&along(b)));
         let high = own.iter().max_by(|a, b| along(a).total_cmp(&along(b)));
-        low.zip(high).filter(|(low, high)| low.name != high.name).map(|(low, high)| high.check_to(low, tolerance_mm))
+        low.zip(high)
+            .filter(|(low, high)| low.name != high.name)
+            .map(|(low, high)| high.check_to(low, tolerance_mm))
     };
-    let both: Vec<Check> = [farthest((1.0, -1.0)), farthest((1.0, 1.0))].into_iter().flatten().collect();
+    let both: Vec<Check> =
+        [farthest((1.0, -1.0)), farthest((1.0, 1.0))].into_iter().flatten().collect();
     match both.as_slice() {
         [one, other] if one.from == other.from && one.to == other.to => vec![one.clone()],
         _ => both,

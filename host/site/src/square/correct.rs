@@ -67,7 +67,11 @@ pub struct Correction {
 ///
 /// Rotation and trapezoids come first, the largest of them at the head, because turning them changes size and place;
 /// then size, then shift.
-pub(crate) fn corrections(parts: Parts, image: Image, known: &[(Adjust, Option<Vec<Found>>)]) -> Vec<Correction> {
+pub(crate) fn corrections(
+    parts: Parts,
+    image: Image,
+    known: &[(Adjust, Option<Vec<Found>>)],
+) -> Vec<Correction> {
     let wanted = Quadrilateral::rectangle(image.width_mm, image.height_mm);
     let farthest = |quad: &Quadrilateral| {
         (0..4)
@@ -78,18 +82,22 @@ pub(crate) fn corrections(parts: Parts, image: Image, known: &[(Adjust, Option<V
         let (before, after) = (parts.corners(image), adjust.without(parts).corners(image));
         (0..4).map(|i| before.0[i].distance_mm(after.0[i])).fold(0.0, f64::max)
     };
-    let mut order: Vec<&(Adjust, Option<Vec<Found>>)> = known.iter().filter(|(_, found)| found.is_some()).collect();
+    let mut order: Vec<&(Adjust, Option<Vec<Found>>)> =
+        known.iter().filter(|(_, found)| found.is_some()).collect();
     let late = |adjust: Adjust| match adjust {
         Adjust::Size => 1,
         Adjust::Shift => 2,
         Adjust::Rotation | Adjust::HorizontalTrapezoid | Adjust::VerticalTrapezoid => 0,
     };
-    order.sort_by(|(a, _), (b, _)| late(*a).cmp(&late(*b)).then(reach_mm(*b).total_cmp(&reach_mm(*a))));
+    order.sort_by(|(a, _), (b, _)| {
+        late(*a).cmp(&late(*b)).then(reach_mm(*b).total_cmp(&reach_mm(*a)))
+    });
     let mut now = parts;
     order
         .into_iter()
         .map(|(adjust, found)| {
-            let clear = found.as_ref().is_some_and(|found| found.iter().any(|found| found.is_clear()));
+            let clear =
+                found.as_ref().is_some_and(|found| found.iter().any(|found| found.is_clear()));
             let before = now.corners(image);
             let without = adjust.without(now);
             let after = without.corners(image);
@@ -124,7 +132,8 @@ pub(crate) fn corrections(parts: Parts, image: Image, known: &[(Adjust, Option<V
 pub(crate) fn direction(right_mm: f64, up_mm: f64) -> String {
     let part = |value_mm: f64, plus: &str, minus: &str| {
         let rounded = (value_mm.abs() * 10.0).round() / 10.0;
-        (rounded > 0.0).then(|| format!("{rounded:.1} mm {}", if value_mm > 0.0 { plus } else { minus }))
+        (rounded > 0.0)
+            .then(|| format!("{rounded:.1} mm {}", if value_mm > 0.0 { plus } else { minus }))
     };
     match (part(right_mm, "right", "left"), part(up_mm, "up", "down")) {
         (Some(a), Some(b)) => format!("{a} and {b}"),

@@ -13,8 +13,10 @@ impl Homography {
     /// if three of the corners lie in a line.
     pub fn of_rectangle(width: f64, height: f64, corners: [(f64, f64); 4]) -> Option<Self> {
         // Solved from the unit square about the corners' middle, so that no term outweighs the others.
-        let middle = corners.iter().fold((0.0, 0.0), |sum, c| (sum.0 + c.0 / 4.0, sum.1 + c.1 / 4.0));
-        let scale = corners.iter().map(|c| (c.0 - middle.0).hypot(c.1 - middle.1)).sum::<f64>() / 4.0;
+        let middle =
+            corners.iter().fold((0.0, 0.0), |sum, c| (sum.0 + c.0 / 4.0, sum.1 + c.1 / 4.0));
+        let scale =
+            corners.iter().map(|c| (c.0 - middle.0).hypot(c.1 - middle.1)).sum::<f64>() / 4.0;
         // A triangle of three corners that is a billionth of its size in area counts as a line.
         let flat = (0..4).any(|skip| {
             let [a, b, c] = [1, 2, 3].map(|step| corners[(skip + step) % 4]);
@@ -29,7 +31,10 @@ impl Homography {
         let mut right = SVector::<f64, 8>::zeros();
         for (i, ((u, v), (x, y))) in unit.into_iter().zip(corners).enumerate() {
             let (x, y) = ((x - middle.0) / scale, (y - middle.1) / scale);
-            let rows = [[u, v, 1.0, 0.0, 0.0, 0.0, -u * x, -v * x], [0.0, 0.0, 0.0, u, v, 1.0, -u * y, -v * y]];
+            let rows = [
+                [u, v, 1.0, 0.0, 0.0, 0.0, -u * x, -v * x],
+                [0.0, 0.0, 0.0, u, v, 1.0, -u * y, -v * y],
+            ];
             for (k, row) in rows.into_iter().enumerate() {
                 matrix.set_row(2 * i + k, &SVector::from(row).transpose());
             }
@@ -38,9 +43,14 @@ impl Homography {
         }
         let h = matrix.full_piv_lu().solve(&right)?;
         let (g, k) = (h[6], h[7]);
-        let row =
-            |a: f64, b: f64, c: f64, m: f64| [(a * scale + m * g) / width, (b * scale + m * k) / height, c * scale + m];
-        Some(Self([row(h[0], h[1], h[2], middle.0), row(h[3], h[4], h[5], middle.1), [g / width, k / height, 1.0]]))
+        let row = |a: f64, b: f64, c: f64, m: f64| {
+            [(a * scale + m * g) / width, (b * scale + m * k) / height, c * scale + m]
+        };
+        Some(Self([
+            row(h[0], h[1], h[2], middle.0),
+            row(h[3], h[4], h[5], middle.1),
+            [g / width, k / height, 1.0],
+        ]))
     }
 
     /// Where a point goes; `None` if it goes to infinity.
@@ -58,7 +68,14 @@ mod tests {
 
     #[test]
     fn three_corners_in_a_line_have_no_map() {
-        assert!(Homography::of_rectangle(10.0, 10.0, [(0.0, 0.0), (5.0, 0.0), (10.0, 0.0), (0.0, 10.0)]).is_none());
+        assert!(
+            Homography::of_rectangle(
+                10.0,
+                10.0,
+                [(0.0, 0.0), (5.0, 0.0), (10.0, 0.0), (0.0, 10.0)]
+            )
+            .is_none()
+        );
         assert!(Homography::of_rectangle(10.0, 10.0, [(0.0, 0.0); 4]).is_none());
     }
 

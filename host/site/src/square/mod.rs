@@ -96,7 +96,9 @@ pub enum SquareError {
     #[error(transparent)]
     Tape(#[from] TapeError),
     /// A corner missing, given twice, or of no known name.
-    #[error("corner offsets: {problem}; give each of top left, top right, bottom right and bottom left once")]
+    #[error(
+        "corner offsets: {problem}; give each of top left, top right, bottom right and bottom left once"
+    )]
     Corners {
         /// What is wrong.
         problem: String,
@@ -244,7 +246,10 @@ pub fn square(input: &SquareInput) -> Result<SquareReport, SquareError> {
         (Adjust::HorizontalTrapezoid, Some(vec![turnable.horizontal_trapezoid_mm])),
         (Adjust::VerticalTrapezoid, Some(vec![turnable.vertical_trapezoid_mm])),
         (Adjust::Size, Some(vec![turnable.size_mm])),
-        (Adjust::Shift, turnable.shift_right_mm.zip(turnable.shift_up_mm).map(|(right, up)| vec![right, up])),
+        (
+            Adjust::Shift,
+            turnable.shift_right_mm.zip(turnable.shift_up_mm).map(|(right, up)| vec![right, up]),
+        ),
     ];
     let wanted = Quadrilateral::rectangle(image.width_mm, image.height_mm);
     let angles_deg = quad.angles_deg();
@@ -259,9 +264,16 @@ pub fn square(input: &SquareInput) -> Result<SquareReport, SquareError> {
         image,
         corners,
         spans_mm,
-        diagonal_difference_mm: spans_mm[Span::FallingDiagonal.index()] - spans_mm[Span::RisingDiagonal.index()],
+        diagonal_difference_mm: spans_mm[Span::FallingDiagonal.index()]
+            - spans_mm[Span::RisingDiagonal.index()],
         homography: rectangle_to(image, &quad).ok_or(SquareError::Folded)?,
-        remainder: remainder(known, image, of(parts.stretch_mm, 6), of(parts.skew_mm, 7), &input.bows),
+        remainder: remainder(
+            known,
+            image,
+            of(parts.stretch_mm, 6),
+            of(parts.skew_mm, 7),
+            &input.bows,
+        ),
         corrections: corrections(known, image, &steps),
         turnable,
         readings: found.readings,
@@ -270,7 +282,11 @@ pub fn square(input: &SquareInput) -> Result<SquareReport, SquareError> {
     })
 }
 
-fn from_tape(readings: &[TapeReading], u_mm: f64, rise: Option<TopEdgeRise>) -> Result<Corners, SquareError> {
+fn from_tape(
+    readings: &[TapeReading],
+    u_mm: f64,
+    rise: Option<TopEdgeRise>,
+) -> Result<Corners, SquareError> {
     let fit = tape::fit(readings, u_mm)?;
     let mut corners = Corners {
         quad: fit.corners,
@@ -285,12 +301,14 @@ fn from_tape(readings: &[TapeReading], u_mm: f64, rise: Option<TopEdgeRise>) -> 
         length_mm("rise of the top edge", rise.rise_mm, -top_mm / 2.0, top_mm / 2.0)?;
         within("uncertainty of the top edge's rise", rise.u_mm, 0.001, 100.0, "mm")?;
         let (sin, cos) = (rise.rise_mm / top_mm).asin().sin_cos();
-        corners.quad = Quadrilateral(
-            corners.quad.0.map(|c| Corner { x_mm: c.x_mm * cos - c.y_mm * sin, y_mm: c.x_mm * sin + c.y_mm * cos }),
-        );
+        corners.quad = Quadrilateral(corners.quad.0.map(|c| Corner {
+            x_mm: c.x_mm * cos - c.y_mm * sin,
+            y_mm: c.x_mm * sin + c.y_mm * cos,
+        }));
         let mut turn = SMatrix::<f64, 8, 8>::zeros();
         for i in 0..4 {
-            turn.fixed_view_mut::<2, 2>(2 * i, 2 * i).copy_from(&nalgebra::Matrix2::new(cos, -sin, sin, cos));
+            turn.fixed_view_mut::<2, 2>(2 * i, 2 * i)
+                .copy_from(&nalgebra::Matrix2::new(cos, -sin, sin, cos));
         }
         corners.covariance_mm2 = turn * corners.covariance_mm2 * turn.transpose();
         corners.rotation_u_rad = Some(rise.u_mm / top_mm);
@@ -303,14 +321,28 @@ fn from_offsets(image: Image, offsets: &[CornerOffset], u_mm: f64) -> Result<Cor
     let mut quad = Quadrilateral::rectangle(image.width_mm, image.height_mm);
     let mut seen = [false; 4];
     for offset in offsets {
-        let problem = |what: &str| SquareError::Corners { problem: format!("`{}` {what}", offset.corner) };
-        let index = CORNERS.iter().position(|name| *name == offset.corner).ok_or_else(|| problem("is not a corner"))?;
+        let problem =
+            |what: &str| SquareError::Corners { problem: format!("`{}` {what}", offset.corner) };
+        let index = CORNERS
+            .iter()
+            .position(|name| *name == offset.corner)
+            .ok_or_else(|| problem("is not a corner"))?;
         if std::mem::replace(&mut seen[index], true) {
             return Err(problem("is given twice"));
         }
         let most_mm = image.width_mm.max(image.height_mm) / 2.0;
-        length_mm(&format!("offset to the right at the {}", offset.corner), offset.right_mm, -most_mm, most_mm)?;
-        length_mm(&format!("offset upward at the {}", offset.corner), offset.up_mm, -most_mm, most_mm)?;
+        length_mm(
+            &format!("offset to the right at the {}", offset.corner),
+            offset.right_mm,
+            -most_mm,
+            most_mm,
+        )?;
+        length_mm(
+            &format!("offset upward at the {}", offset.corner),
+            offset.up_mm,
+            -most_mm,
+            most_mm,
+        )?;
         quad.0[index].x_mm += offset.right_mm;
         quad.0[index].y_mm += offset.up_mm;
     }
@@ -335,9 +367,16 @@ fn rectangle_to(image: Image, quad: &Quadrilateral) -> Option<Homography> {
     Homography::of_rectangle(image.width_mm, image.height_mm, down)
 }
 
-fn remainder(parts: Parts, image: Image, stretch_mm: Found, skew_mm: Found, bows: &[SideBow]) -> Remainder {
+fn remainder(
+    parts: Parts,
+    image: Image,
+    stretch_mm: Found,
+    skew_mm: Found,
+    bows: &[SideBow],
+) -> Remainder {
     let left = Parts { stretch_mm: parts.stretch_mm, skew_mm: parts.skew_mm, ..Parts::default() };
-    let (quad, wanted) = (left.corners(image), Quadrilateral::rectangle(image.width_mm, image.height_mm));
+    let (quad, wanted) =
+        (left.corners(image), Quadrilateral::rectangle(image.width_mm, image.height_mm));
     let worst_corner_mm = (0..4).map(|i| quad.0[i].distance_mm(wanted.0[i])).fold(0.0, f64::max);
     let mut said = Vec::new();
     if stretch_mm.is_clear() {
@@ -354,7 +393,8 @@ fn remainder(parts: Parts, image: Image, stretch_mm: Found, skew_mm: Found, bows
             if skew_mm.value > 0.0 { "right" } else { "left" }
         ));
     }
-    if let Some(worst) = bows.iter().max_by(|a, b| a.outward_mm.abs().total_cmp(&b.outward_mm.abs()))
+    if let Some(worst) =
+        bows.iter().max_by(|a, b| a.outward_mm.abs().total_cmp(&b.outward_mm.abs()))
         && worst.outward_mm != 0.0
     {
         said.push(format!(

@@ -50,8 +50,14 @@ pub enum Span {
 
 impl Span {
     /// All six, sides first.
-    pub const ALL: [Span; 6] =
-        [Span::Top, Span::Right, Span::Bottom, Span::Left, Span::FallingDiagonal, Span::RisingDiagonal];
+    pub const ALL: [Span; 6] = [
+        Span::Top,
+        Span::Right,
+        Span::Bottom,
+        Span::Left,
+        Span::FallingDiagonal,
+        Span::RisingDiagonal,
+    ];
 
     /// Indices of its two corners in [`CORNERS`].
     pub fn ends(self) -> (usize, usize) {
@@ -178,7 +184,9 @@ mod tests {
     /// Rectangle 1600 x 900 with one diagonal too long: computed with mpmath at 40 digits.
     #[test]
     fn cayley_menger_of_a_wrong_diagonal() {
-        for (extra_mm, expected_mm6) in [(1.0, -6.101_35e16), (2.0, -1.222_42e17), (5.0, -3.072_22e17)] {
+        for (extra_mm, expected_mm6) in
+            [(1.0, -6.101_35e16), (2.0, -1.222_42e17), (5.0, -3.072_22e17)]
+        {
             let mut spans = Quadrilateral::rectangle(1600.0, 900.0).spans_mm();
             assert!((spans[4] - 1_835.755_975_068_6).abs() < 1e-9);
             spans[4] += extra_mm;
@@ -191,7 +199,8 @@ mod tests {
     /// A sheet of 1600 x 900 whose one corner is lifted by 10 mm: diagonals pass each other by about half of it.
     #[test]
     fn a_twisted_board_shows_in_the_six_lengths() {
-        let points = [[0.0, 0.0, 0.0], [1600.0, 0.0, 0.0], [1600.0, 900.0, 10.0], [0.0, 900.0, 0.0_f64]];
+        let points =
+            [[0.0, 0.0, 0.0], [1600.0, 0.0, 0.0], [1600.0, 900.0, 10.0], [0.0, 900.0, 0.0_f64]];
         let spans = Span::ALL.map(|span| {
             let (a, b) = span.ends();
             (0..3).map(|k| (points[a][k] - points[b][k]).powi(2)).sum::<f64>().sqrt()

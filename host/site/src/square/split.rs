@@ -73,7 +73,9 @@ impl Parts {
             let (x, y) = at(i);
             let u = x * cos + y * sin - scale * sx * a;
             let v = y * cos - x * sin - scale * sy * b;
-            for (sum, term) in sums.iter_mut().zip([u * sx * sy, v * sx * sy, u * sx, v * sy, u * sy, v * sx]) {
+            for (sum, term) in
+                sums.iter_mut().zip([u * sx * sy, v * sx * sy, u * sx, v * sy, u * sy, v * sx])
+            {
                 *sum += term;
             }
         }
@@ -100,9 +102,18 @@ impl Parts {
         let climb = lean * b / a;
         let (sin, cos) = self.rotation_rad.sin_cos();
         Quadrilateral(SIGNS.map(|(sx, sy)| {
-            let x = (1.0 + self.size) * sx * a + self.vertical_trapezoid_mm / 4.0 * sx * sy + wide * sx + lean * sy;
-            let y = (1.0 + self.size) * sy * b + self.horizontal_trapezoid_mm / 4.0 * sx * sy + high * sy + climb * sx;
-            Corner { x_mm: x * cos - y * sin + self.shift_right_mm, y_mm: x * sin + y * cos + self.shift_up_mm }
+            let x = (1.0 + self.size) * sx * a
+                + self.vertical_trapezoid_mm / 4.0 * sx * sy
+                + wide * sx
+                + lean * sy;
+            let y = (1.0 + self.size) * sy * b
+                + self.horizontal_trapezoid_mm / 4.0 * sx * sy
+                + high * sy
+                + climb * sx;
+            Corner {
+                x_mm: x * cos - y * sin + self.shift_right_mm,
+                y_mm: x * sin + y * cos + self.shift_up_mm,
+            }
         }))
     }
 
@@ -121,7 +132,11 @@ impl Parts {
 }
 
 /// Standard uncertainties of the parts (order of the fields of [`Parts`]) from the covariance of the corners.
-pub(crate) fn uncertainties(quad: &Quadrilateral, image: Image, covariance_mm2: &SMatrix<f64, 8, 8>) -> [f64; 8] {
+pub(crate) fn uncertainties(
+    quad: &Quadrilateral,
+    image: Image,
+    covariance_mm2: &SMatrix<f64, 8, 8>,
+) -> [f64; 8] {
     const STEP_MM: f64 = 1e-3;
     let mut jacobian = SMatrix::<f64, 8, 8>::zeros();
     for column in 0..8 {
@@ -173,8 +188,13 @@ mod tests {
         // Sheared by 0.1 degree with the sides kept: top stands 1250 sin(0.1) mm aside.
         let (s, c) = 0.1_f64.to_radians().sin_cos();
         let quad = Quadrilateral(
-            [(0.0, 0.0), (2000.0, 0.0), (2000.0 - 1250.0 * s, -1250.0 * c), (-1250.0 * s, -1250.0 * c)]
-                .map(|(x_mm, y_mm)| Corner { x_mm, y_mm }),
+            [
+                (0.0, 0.0),
+                (2000.0, 0.0),
+                (2000.0 - 1250.0 * s, -1250.0 * c),
+                (-1250.0 * s, -1250.0 * c),
+            ]
+            .map(|(x_mm, y_mm)| Corner { x_mm, y_mm }),
         );
         assert!((Parts::of(&quad, IMAGE).skew_mm - 1250.0 * s).abs() < 0.01);
     }

@@ -117,7 +117,8 @@ fn corners_of(p: Parameters) -> Quadrilateral {
 }
 
 /// Which parameter each coordinate is; the first corner and the second one's y are fixed.
-const PARAMETER_OF: [Option<usize>; 8] = [None, None, Some(0), None, Some(1), Some(2), Some(3), Some(4)];
+const PARAMETER_OF: [Option<usize>; 8] =
+    [None, None, Some(0), None, Some(1), Some(2), Some(3), Some(4)];
 
 /// Least-squares corners of readings that all have the standard uncertainty `tape_u_mm`.
 ///
@@ -127,11 +128,19 @@ const PARAMETER_OF: [Option<usize>; 8] = [None, None, Some(0), None, Some(1), So
 pub fn fit(readings: &[TapeReading], tape_u_mm: f64) -> Result<TapeFit, TapeError> {
     within("uncertainty of the tape", tape_u_mm, 0.01, 100.0, "mm")?;
     for reading in readings {
-        length_mm(&format!("length of the {}", reading.span.name()), reading.length_mm, 50.0, 40_000.0)?;
+        length_mm(
+            &format!("length of the {}", reading.span.name()),
+            reading.length_mm,
+            50.0,
+            40_000.0,
+        )?;
     }
     let means = means(readings);
-    let missing: Vec<String> =
-        Span::ALL.iter().filter(|s| means[s.index()].is_none()).map(|s| s.name().to_owned()).collect();
+    let missing: Vec<String> = Span::ALL
+        .iter()
+        .filter(|s| means[s.index()].is_none())
+        .map(|s| s.name().to_owned())
+        .collect();
     if missing.len() > 1 {
         return Err(TapeError::TooFew { given: 6 - missing.len(), missing });
     }
@@ -148,7 +157,11 @@ pub fn fit(readings: &[TapeReading], tape_u_mm: f64) -> Result<TapeFit, TapeErro
     }
     let fitted: Vec<FittedReading> = readings
         .iter()
-        .map(|r| FittedReading { span: r.span, read_mm: r.length_mm, fitted_mm: corners.span_mm(r.span) })
+        .map(|r| FittedReading {
+            span: r.span,
+            read_mm: r.length_mm,
+            fitted_mm: corners.span_mm(r.span),
+        })
         .collect();
     let check = check(readings, &fitted, &means, tape_u_mm);
     Ok(TapeFit { corners, covariance_mm2, readings: fitted, check })
@@ -173,7 +186,9 @@ fn check_triangles(means: &[Option<f64>; 6], tape_u_mm: f64) -> Result<(), TapeE
     for triangle in triangles {
         for k in 0..3 {
             let spans = [triangle[k], triangle[(k + 1) % 3], triangle[(k + 2) % 3]];
-            let [Some(long), Some(a), Some(b)] = spans.map(|span| means[span.index()]) else { continue };
+            let [Some(long), Some(a), Some(b)] = spans.map(|span| means[span.index()]) else {
+                continue;
+            };
             if long > a + b + 3.0 * tape_u_mm {
                 return Err(TapeError::NoTriangle {
                     longest: spans[0].name(),
@@ -188,19 +203,26 @@ fn check_triangles(means: &[Option<f64>; 6], tape_u_mm: f64) -> Result<(), TapeE
 }
 
 /// Gauss-Newton from the upright rectangle; gives the parameters and the inverse normal matrix.
-fn solve(readings: &[TapeReading], means: &[Option<f64>; 6]) -> Result<(Parameters, DMatrix<f64>), TapeError> {
+fn solve(
+    readings: &[TapeReading],
+    means: &[Option<f64>; 6],
+) -> Result<(Parameters, DMatrix<f64>), TapeError> {
     let known = |a: Span, b: Span| match (means[a.index()], means[b.index()]) {
         (Some(x), Some(y)) => Some((x + y) / 2.0),
         (one, other) => one.or(other),
     };
-    let (Some(width), Some(height)) = (known(Span::Top, Span::Bottom), known(Span::Left, Span::Right)) else {
+    let (Some(width), Some(height)) =
+        (known(Span::Top, Span::Bottom), known(Span::Left, Span::Right))
+    else {
         return Err(TapeError::NoQuadrilateral);
     };
     let mut p = [width, width, -height, 0.0, -height];
     for _ in 0..60 {
         let (jacobian, residual) = linearise(readings, p);
         let normal = jacobian.transpose() * &jacobian;
-        let Some(inverse) = normal.clone().try_inverse() else { return Err(TapeError::NoQuadrilateral) };
+        let Some(inverse) = normal.clone().try_inverse() else {
+            return Err(TapeError::NoQuadrilateral);
+        };
         let step = &inverse * (jacobian.transpose() * &residual);
         for (value, change) in p.iter_mut().zip(step.iter()) {
             *value += change;
@@ -209,7 +231,11 @@ fn solve(readings: &[TapeReading], means: &[Option<f64>; 6]) -> Result<(Paramete
             return Err(TapeError::NoQuadrilateral);
         }
         if step.norm() < 1e-9 * width {
-            return if corners_of(p).is_convex() { Ok((p, inverse)) } else { Err(TapeError::NoQuadrilateral) };
+            return if corners_of(p).is_convex() {
+                Ok((p, inverse))
+            } else {
+                Err(TapeError::NoQuadrilateral)
+            };
         }
     }
     Err(TapeError::NoQuadrilateral)
@@ -235,12 +261,22 @@ fn linearise(readings: &[TapeReading], p: Parameters) -> (DMatrix<f64>, DVector<
     (jacobian, residual)
 }
 
-fn check(readings: &[TapeReading], fitted: &[FittedReading], means: &[Option<f64>; 6], tape_u_mm: f64) -> TapeCheck {
+fn check(
+    readings: &[TapeReading],
+    fitted: &[FittedReading],
+    means: &[Option<f64>; 6],
+    tape_u_mm: f64,
+) -> TapeCheck {
     let spare = readings.len() - 5;
-    let chi_square = fitted.iter().map(|r| ((r.read_mm - r.fitted_mm) / tape_u_mm).powi(2)).sum::<f64>();
+    let chi_square =
+        fitted.iter().map(|r| ((r.read_mm - r.fitted_mm) / tape_u_mm).powi(2)).sum::<f64>();
     let limit = (spare > 0).then(|| chi_square_95(spare));
     let agrees = limit.map(|limit| chi_square <= limit);
-    let all_six = means.iter().copied().collect::<Option<Vec<f64>>>().and_then(|six| <[f64; 6]>::try_from(six).ok());
+    let all_six = means
+        .iter()
+        .copied()
+        .collect::<Option<Vec<f64>>>()
+        .and_then(|six| <[f64; 6]>::try_from(six).ok());
     let suspects = if agrees == Some(false) { suspects(readings, means) } else { Vec::new() };
     let says = match agrees {
         None => "no spare length: nothing checks the tape; measure the sixth length too".to_owned(),
@@ -265,7 +301,8 @@ fn suspects(readings: &[TapeReading], means: &[Option<f64>; 6]) -> Vec<Suspect> 
     let mut suspects: Vec<Suspect> = Span::ALL
         .into_iter()
         .filter_map(|span| {
-            let others: Vec<TapeReading> = readings.iter().copied().filter(|r| r.span != span).collect();
+            let others: Vec<TapeReading> =
+                readings.iter().copied().filter(|r| r.span != span).collect();
             let mut other_means = *means;
             other_means[span.index()] = None;
             if other_means.iter().flatten().count() < 5 {
@@ -289,7 +326,8 @@ fn suspects(readings: &[TapeReading], means: &[Option<f64>; 6]) -> Vec<Suspect> 
 fn disagreement(readings: &[TapeReading], suspects: &[Suspect], tape_u_mm: f64) -> String {
     for span in Span::ALL {
         let of = || readings.iter().filter(|r| r.span == span).map(|r| r.length_mm);
-        let (low, high) = (of().fold(f64::INFINITY, f64::min), of().fold(f64::NEG_INFINITY, f64::max));
+        let (low, high) =
+            (of().fold(f64::INFINITY, f64::min), of().fold(f64::NEG_INFINITY, f64::max));
         if high - low > 4.0 * tape_u_mm {
             return format!(
                 "the {} was read as {low:.1} mm and as {high:.1} mm: one of them is wrong; measure it once more and leave the wrong one out",
@@ -305,13 +343,15 @@ fn disagreement(readings: &[TapeReading], suspects: &[Suspect], tape_u_mm: f64) 
             first.others_say_mm,
             second.span.name()
         ),
-        _ => "the lengths do not agree, and no single one explains it: measure all six again".to_owned(),
+        _ => "the lengths do not agree, and no single one explains it: measure all six again"
+            .to_owned(),
     }
 }
 
 /// Upper 5 % point of chi-square (table values; beyond ten by Wilson and Hilferty's approximation).
 fn chi_square_95(dof: usize) -> f64 {
-    const TABLE: [f64; 10] = [3.841, 5.991, 7.815, 9.488, 11.070, 12.592, 14.067, 15.507, 16.919, 18.307];
+    const TABLE: [f64; 10] =
+        [3.841, 5.991, 7.815, 9.488, 11.070, 12.592, 14.067, 15.507, 16.919, 18.307];
     TABLE.get(dof - 1).copied().unwrap_or_else(|| {
         let n = dof as f64;
         n * (1.0 - 2.0 / (9.0 * n) + 1.644_854 * (2.0 / (9.0 * n)).sqrt()).powi(3)
@@ -324,7 +364,10 @@ mod tests {
     use proptest::prelude::*;
 
     fn readings(spans_mm: [f64; 6]) -> Vec<TapeReading> {
-        Span::ALL.into_iter().map(|span| TapeReading { span, length_mm: spans_mm[span.index()] }).collect()
+        Span::ALL
+            .into_iter()
+            .map(|span| TapeReading { span, length_mm: spans_mm[span.index()] })
+            .collect()
     }
 
     #[test]
@@ -358,7 +401,11 @@ mod tests {
         let mut all = readings(spans);
         all.push(TapeReading { span: Span::Left, length_mm: 1350.0 });
         let check = fit(&all, 2.0).unwrap().check;
-        assert!(check.says.starts_with("the left side was read as 1250.0 mm and as 1350.0 mm"), "{}", check.says);
+        assert!(
+            check.says.starts_with("the left side was read as 1250.0 mm and as 1350.0 mm"),
+            "{}",
+            check.says
+        );
     }
 
     #[test]
@@ -366,7 +413,10 @@ mod tests {
         let mut spans = Quadrilateral::rectangle(2000.0, 1250.0).spans_mm();
         spans[0] = 200.0;
         let said = fit(&readings(spans), 2.0).unwrap_err().to_string();
-        assert!(said.contains("diagonal") && said.contains("top side") && said.contains("measure"), "{said}");
+        assert!(
+            said.contains("diagonal") && said.contains("top side") && said.contains("measure"),
+            "{said}"
+        );
         let few = fit(&readings(spans)[..4], 2.0).unwrap_err().to_string();
         assert!(few.contains("at least five") && few.contains("diagonal from top right"), "{few}");
         assert!(fit(&[], 2.0).is_err());
@@ -376,7 +426,8 @@ mod tests {
     fn five_lengths_are_enough_and_unchecked() {
         let spans = Quadrilateral::rectangle(2000.0, 1250.0).spans_mm();
         for left_out in Span::ALL {
-            let five: Vec<TapeReading> = readings(spans).into_iter().filter(|r| r.span != left_out).collect();
+            let five: Vec<TapeReading> =
+                readings(spans).into_iter().filter(|r| r.span != left_out).collect();
             let fit = fit(&five, 2.0).unwrap();
             assert_eq!(fit.check.agrees, None);
             assert!((fit.corners.span_mm(left_out) - spans[left_out.index()]).abs() < 1e-6);

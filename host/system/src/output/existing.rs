@@ -20,7 +20,9 @@ pub(super) fn look(
     needed: &[(PathBuf, &'static str)],
 ) -> Result<Option<Replaceable>, Refused> {
     let system = |error| Refused::system(path, error);
-    if path.file_name().is_none() || path.as_os_str().to_string_lossy().ends_with(std::path::is_separator) {
+    if path.file_name().is_none()
+        || path.as_os_str().to_string_lossy().ends_with(std::path::is_separator)
+    {
         return Err(Refused::Folder(path.to_owned()));
     }
     let about = match fs::symlink_metadata(path) {
@@ -52,7 +54,10 @@ pub(super) fn look(
         return Err(Refused::NoFile { path: path.to_owned(), what: what_it_is(&about) });
     }
     if replace != Replace::Asked {
-        return Err(Refused::Exists { path: path.to_owned(), replaceable: replace == Replace::NotAsked });
+        return Err(Refused::Exists {
+            path: path.to_owned(),
+            replaceable: replace == Replace::NotAsked,
+        });
     }
     let mut file = open(path).map_err(system)?;
     let about = file.metadata().map_err(system)?;
@@ -73,7 +78,8 @@ pub(super) fn look(
 /// Whether both lead to one file that is there.
 fn is_one(path: &Path, other: &Path) -> bool {
     // Only what is a file is opened for this: a pipe would wait for somebody to write.
-    let files = [path, other].iter().all(|path| fs::metadata(path).is_ok_and(|about| about.is_file()));
+    let files =
+        [path, other].iter().all(|path| fs::metadata(path).is_ok_and(|about| about.is_file()));
     files && same_file::is_same_file(path, other).unwrap_or(false)
 }
 
@@ -81,7 +87,8 @@ fn is_one(path: &Path, other: &Path) -> bool {
 /// strictly for two names that differ in nothing else; a new name is soon found.
 fn will_be_one(path: &Path, other: &Path) -> bool {
     let name = |path: &Path| path.file_name().map(|name| name.to_string_lossy().to_lowercase());
-    name(path) == name(other) && same_file::is_same_file(folder(path), folder(other)).unwrap_or(false)
+    name(path) == name(other)
+        && same_file::is_same_file(folder(path), folder(other)).unwrap_or(false)
 }
 
 #[cfg(unix)]

@@ -14,7 +14,9 @@ pub(super) fn put(path: &Path, bytes: &[u8], found: Option<Replaceable>) -> Resu
     match found {
         None => {
             part.persist_noclobber(path).map_err(|failed| match failed.error.kind() {
-                io::ErrorKind::AlreadyExists => Refused::Exists { path: path.to_owned(), replaceable: false },
+                io::ErrorKind::AlreadyExists => {
+                    Refused::Exists { path: path.to_owned(), replaceable: false }
+                }
                 _ => system(failed.error),
             })?;
         }
@@ -56,7 +58,9 @@ fn part(folder: &Path) -> io::Result<NamedTempFile> {
 /// Of several of this program that replace one file, the first does; the lock goes with the former file.
 fn alone_with(path: &Path, old: &Replaceable) -> Result<(), Refused> {
     // On Windows a lock would keep readers out, and a file that is open is not replaced unseen.
-    if cfg!(unix) && matches!(old.file.try_lock(), Err(TryLockError::WouldBlock)) || !is_still(path, old) {
+    if cfg!(unix) && matches!(old.file.try_lock(), Err(TryLockError::WouldBlock))
+        || !is_still(path, old)
+    {
         return Err(Refused::Changed(path.to_owned()));
     }
     Ok(())
@@ -68,9 +72,15 @@ fn is_still(path: &Path, old: &Replaceable) -> bool {
     if !fs::symlink_metadata(path).is_ok_and(|about| about.is_file()) {
         return false;
     }
-    let (Ok(here), Ok(now)) = (same_file::Handle::from_path(path), old.file.metadata()) else { return false };
-    let Ok(looked_at) = old.file.try_clone().and_then(same_file::Handle::from_file) else { return false };
-    here == looked_at && now.len() == old.about.len() && now.modified().ok() == old.about.modified().ok()
+    let (Ok(here), Ok(now)) = (same_file::Handle::from_path(path), old.file.metadata()) else {
+        return false;
+    };
+    let Ok(looked_at) = old.file.try_clone().and_then(same_file::Handle::from_file) else {
+        return false;
+    };
+    here == looked_at
+        && now.len() == old.about.len()
+        && now.modified().ok() == old.about.modified().ok()
 }
 
 /// The part under the path, the former file gone. On Linux both names are changed for one another and what came out is
@@ -81,12 +91,16 @@ fn change_places(part: NamedTempFile, path: &Path, old: &Replaceable) -> Result<
     use rustix::io::Errno;
     let change = || renameat_with(CWD, part.path(), CWD, path, RenameFlags::EXCHANGE);
     match change() {
-        Ok(()) if is_still(part.path(), old) => part.close().map_err(|error| Refused::system(path, error)),
+        Ok(()) if is_still(part.path(), old) => {
+            part.close().map_err(|error| Refused::system(path, error))
+        }
         Ok(()) => {
             let ours = part.as_file().try_clone().and_then(same_file::Handle::from_file);
             change().map_err(|error| Refused::system(path, error.into()))?;
             // What came back is no file of ours where the name was taken once more: then it stays under the part's name.
-            if !ours.is_ok_and(|ours| same_file::Handle::from_path(part.path()).is_ok_and(|here| here == ours)) {
+            if !ours.is_ok_and(|ours| {
+                same_file::Handle::from_path(part.path()).is_ok_and(|here| here == ours)
+            }) {
                 let _ = part.keep();
             }
             Err(Refused::Changed(path.to_owned()))

@@ -7,7 +7,9 @@ pub use skimgauge_quantity::{shown, shown_json, shown_lines, steers};
 
 use crossterm::cursor::Show;
 use crossterm::execute;
-use crossterm::terminal::{EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode};
+use crossterm::terminal::{
+    EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
+};
 use std::fmt;
 use std::fs::File;
 use std::io::{self, Write, stderr, stdout};

@@ -55,7 +55,8 @@ fn unfinished(bytes: &[u8]) -> usize {
     (1..=tail.len())
         .find(|length| {
             let end = &tail[tail.len() - length..];
-            std::str::from_utf8(end).is_err_and(|error| error.valid_up_to() == 0 && error.error_len().is_none())
+            std::str::from_utf8(end)
+                .is_err_and(|error| error.valid_up_to() == 0 && error.error_len().is_none())
         })
         .unwrap_or(0)
 }
@@ -74,7 +75,13 @@ mod tests {
         shown.write_all(b"a\xc0\x9bb\x80c\xe2\x80").unwrap();
         shown.flush().unwrap();
         let out = String::from_utf8(out).unwrap();
-        assert!(out.starts_with('a') && out.contains('b') && out.contains('c') && !out.chars().any(steers), "{out:?}");
+        assert!(
+            out.starts_with('a')
+                && out.contains('b')
+                && out.contains('c')
+                && !out.chars().any(steers),
+            "{out:?}"
+        );
     }
 
     proptest! {

@@ -50,7 +50,10 @@ fn main() {
     for kind in Kind::ALL {
         rooms::print_on(kind, &each(first, heads, |seed| rooms::on(seed, kind)));
     }
-    println!("\nmirrored sheet, by its distance; nearer than {} thicknesses two sheets are one", mirror::APART);
+    println!(
+        "\nmirrored sheet, by its distance; nearer than {} thicknesses two sheets are one",
+        mirror::APART
+    );
     mirror::print(&each(first, heads, mirror::mirrored));
     println!("\none scan's middle, sheet 1.5 mm thick");
     scatter::print(heads.min(2_000));

@@ -57,9 +57,13 @@ pub fn print(all: &[Mirrored]) {
     for (row, from) in ROWS.iter().enumerate() {
         let to = ROWS.get(row + 1).copied().unwrap_or(f64::INFINITY);
         let here: Vec<&Mirrored> = all.iter().filter(|m| (*from..to).contains(&m.apart)).collect();
-        let named: Vec<String> = here.iter().filter(|m| !m.outcome.sure()).map(|m| m.outcome.said()).collect();
-        let right: Vec<f64> =
-            here.iter().filter(|m| m.outcome.sure() && !m.wrong()).map(|m| m.error_um.abs()).collect();
+        let named: Vec<String> =
+            here.iter().filter(|m| !m.outcome.sure()).map(|m| m.outcome.said()).collect();
+        let right: Vec<f64> = here
+            .iter()
+            .filter(|m| m.outcome.sure() && !m.wrong())
+            .map(|m| m.error_um.abs())
+            .collect();
         println!(
             "{from:>12} {:>6} {:>6} {:>6} {:>8.1} {:>6}  {}",
             here.len(),

@@ -23,8 +23,14 @@ pub fn swing(scans_a_second: f64, flicker_hz: f64) -> Swing {
     const EXPOSURE_US: f64 = 1_000.0;
     let mut line = Line::new(3);
     let pixels: Pixels = line.compared(0.0005);
-    let beam =
-        Beam { middle_mm: 8.0, thickness_mm: 1.5, order: 2.0, volts_per_ms: 1.5, azimuth_deg: 0.0, mirror: None };
+    let beam = Beam {
+        middle_mm: 8.0,
+        thickness_mm: 1.5,
+        order: 2.0,
+        volts_per_ms: 1.5,
+        azimuth_deg: 0.0,
+        mirror: None,
+    };
     let edge = Edge { at_mm: 8.1, change: 0.08, blur_mm: 1.0 };
     let room = RoomLight { edges: vec![edge], flicker_hz, flicker: 1.0, ..RoomLight::even(0.25) };
     let light = Light { beam: Some(beam), shine: Shine::STEADY, room };
@@ -37,22 +43,33 @@ pub fn swing(scans_a_second: f64, flicker_hz: f64) -> Swing {
         let seen = look(&scan, Some(Microseconds(1_000)), before, &pixels, &Wanted::ANY);
         before = Some(seen.fingerprint);
         rooms.push(f64::from(seen.room.0));
-        middles.push(seen.sheet.map_or(f64::NAN, |profile| f64::from(profile.middle.0) / 256.0 * 63.5));
+        middles.push(
+            seen.sheet.map_or(f64::NAN, |profile| f64::from(profile.middle.0) / 256.0 * 63.5),
+        );
     }
     let swing = |all: &[f64]| {
         let means = all.chunks_exact(in_half_a_second).map(|half| {
             let good: Vec<f64> = half.iter().copied().filter(|x| x.is_finite()).collect();
             good.iter().sum::<f64>() / good.len() as f64
         });
-        let (low, high) = means.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), m| (low.min(m), high.max(m)));
+        let (low, high) = means
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), m| (low.min(m), high.max(m)));
         high - low
     };
-    let read = middles.iter().filter(|middle| middle.is_finite()).count() as f64 / middles.len() as f64;
-    Swing { read, room: swing(&rooms) / (rooms.iter().sum::<f64>() / rooms.len() as f64), middle_um: swing(&middles) }
+    let read =
+        middles.iter().filter(|middle| middle.is_finite()).count() as f64 / middles.len() as f64;
+    Swing {
+        read,
+        room: swing(&rooms) / (rooms.iter().sum::<f64>() / rooms.len() as f64),
+        middle_um: swing(&middles),
+    }
 }
 
 pub fn print() {
-    println!("{:>8} {:>10} {:>22} {:>16} {:>10}", "scans/s", "flicker", "swing of room light", "of the middle", "read");
+    println!(
+        "{:>8} {:>10} {:>22} {:>16} {:>10}",
+        "scans/s", "flicker", "swing of room light", "of the middle", "read"
+    );
     for flicker_hz in [100.04, 120.05] {
         for scans in [90.0, 100.0, 120.0] {
             let Swing { room, middle_um, read } = swing(scans, flicker_hz);
@@ -78,7 +95,12 @@ mod tests {
         assert!(beats.room > 1.0 && beats.middle_um > 8.0, "{} {}", beats.room, beats.middle_um);
         for flicker_hz in [100.04, 120.05] {
             let calm = swing(90.0, flicker_hz);
-            assert!(calm.room < 0.1 && calm.middle_um < 4.0, "{flicker_hz}: {} {}", calm.room, calm.middle_um);
+            assert!(
+                calm.room < 0.1 && calm.middle_um < 4.0,
+                "{flicker_hz}: {} {}",
+                calm.room,
+                calm.middle_um
+            );
         }
     }
 }

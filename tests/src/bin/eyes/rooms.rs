@@ -77,7 +77,10 @@ mod tests {
             for seed in 0..8 {
                 assert_eq!(off(seed, kind).ever, 0, "{kind:?} {seed}");
                 let (outcome, error_um) = on(seed, kind);
-                assert!(!outcome.sure() || error_um.abs() <= ALLOWED_UM, "{kind:?} {seed}: {error_um}");
+                assert!(
+                    !outcome.sure() || error_um.abs() <= ALLOWED_UM,
+                    "{kind:?} {seed}: {error_um}"
+                );
                 read += u32::from(outcome.sure());
             }
         }

@@ -8,8 +8,13 @@ use skimgauge_head::profile::{Wanted, line::Lit, look};
 use skimgauge_shared::units::Microseconds;
 
 /// Sheet and room light, V, and the trial's scatter, um.
-pub const TRIAL: [(f64, f64, Option<f64>); 5] =
-    [(0.5, 0.1, Some(4.0)), (0.5, 1.0, Some(21.0)), (0.05, 0.1, Some(34.0)), (1.5, 0.1, None), (1.5, 1.0, None)];
+pub const TRIAL: [(f64, f64, Option<f64>); 5] = [
+    (0.5, 0.1, Some(4.0)),
+    (0.5, 1.0, Some(21.0)),
+    (0.05, 0.1, Some(34.0)),
+    (1.5, 0.1, None),
+    (1.5, 1.0, None),
+];
 
 /// Scatter over heads of one scan's middle, um: the bare window of an uncompared line; what is read from it and from a compared
 /// one, with the share of scans that are read.
@@ -35,11 +40,18 @@ pub fn row(sheet_v: f64, room_v: f64, heads: u64) -> Row {
         };
         let light = Light { beam: Some(beam), shine: Shine::STEADY, room: RoomLight::even(room_v) };
         let scan = line.scan(&light, 0.0, 1_000.0);
-        let frame =
-            Frame { centre: 126, half: 24, left: Span { from: 78, len: 24 }, right: Span { from: 151, len: 24 } };
+        let frame = Frame {
+            centre: 126,
+            half: 24,
+            left: Span { from: 78, len: 24 },
+            right: Span { from: 151, len: 24 },
+        };
         let bare = Fit::of(&Lit::new(&scan, &uncompared), frame, 80).map(|fit| fit.middle());
         let read = |pixels: &Pixels| {
-            look(&scan, Some(Microseconds(1_000)), None, pixels, &Wanted::ANY).sheet.ok().map(|profile| profile.middle)
+            look(&scan, Some(Microseconds(1_000)), None, pixels, &Wanted::ANY)
+                .sheet
+                .ok()
+                .map(|profile| profile.middle)
         };
         for (errors, seen) in errors.iter_mut().zip([bare, read(&uncompared), read(&compared)]) {
             errors.extend(seen.map(|seen| (f64::from(seen.0) / 256.0 - middle) * 63.5));

@@ -33,7 +33,8 @@ pub enum Kind {
 }
 
 impl Kind {
-    pub const ALL: [Self; 4] = [Self::Smooth, Self::Stepped, Self::Flickering, Self::SteppedFlickering];
+    pub const ALL: [Self; 4] =
+        [Self::Smooth, Self::Stepped, Self::Flickering, Self::SteppedFlickering];
 
     pub fn name(self) -> &'static str {
         match self {
@@ -56,7 +57,11 @@ impl Kind {
             let sign = if noise.chance(0.5) { 1.0 } else { -1.0 };
             for _ in 0..1 + noise.bits() % 3 {
                 let change = sign * noise.uniform(0.02, 0.8);
-                room.edges.push(Edge { at_mm: noise.uniform(-1.0, 18.0), change, blur_mm: noise.uniform(0.02, 3.0) });
+                room.edges.push(Edge {
+                    at_mm: noise.uniform(-1.0, 18.0),
+                    change,
+                    blur_mm: noise.uniform(0.02, 3.0),
+                });
             }
         }
         if matches!(self, Self::Flickering | Self::SteppedFlickering) {
@@ -148,7 +153,8 @@ impl Stand {
             self.now = self.now.max(self.line.next_deadline());
             self.line.pins().now = self.now;
             if let Polled::Scan(taken) = self.line.poll(self.now, &mut self.scan) {
-                let seen = look(&self.scan, taken.exposure, self.before, &self.pixels, &self.wanted);
+                let seen =
+                    look(&self.scan, taken.exposure, self.before, &self.pixels, &self.wanted);
                 self.before = Some(seen.fingerprint);
                 self.line.adjust(&taken, &seen);
                 return (taken, seen);

@@ -20,7 +20,8 @@ impl fmt::Display for Tally {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let mut all: Vec<_> = self.0.iter().collect();
         all.sort_by_key(|(name, count)| (std::cmp::Reverse(**count), *name));
-        let words: Vec<String> = all.iter().map(|(name, count)| format!("{name} {count}")).collect();
+        let words: Vec<String> =
+            all.iter().map(|(name, count)| format!("{name} {count}")).collect();
         f.write_str(&words.join(", "))
     }
 }

@@ -34,9 +34,9 @@ fn is_said(cause: Cause, faults: &[Fault], state: State) -> bool {
         Cause::BusStuck => any(&[Fault::BusStuck]),
         Cause::InclinometerSilent => any(&[Fault::InclinometerSilent, Fault::InclinometerFrame]),
         Cause::InclinometerFrames => any(&[Fault::InclinometerFrame]),
-        Cause::InclinometerSelfTest | Cause::InclinometerStatusTwo | Cause::InclinometerStatusError => {
-            any(&[Fault::InclinometerSelfTest])
-        }
+        Cause::InclinometerSelfTest
+        | Cause::InclinometerStatusTwo
+        | Cause::InclinometerStatusError => any(&[Fault::InclinometerSelfTest]),
         Cause::InclinometerFrozen => any(&[Fault::TiltFrozen]),
         Cause::SupplyLow => any(&[Fault::SupplyLow]),
         Cause::TooHot | Cause::TooCold => any(&[Fault::TemperatureOutOfRange]),
@@ -60,7 +60,10 @@ fn in_time_s(cause: Cause) -> f64 {
 fn shows_at_start(cause: Cause) -> bool {
     matches!(
         cause,
-        Cause::CalibrationMissing | Cause::CalibrationDamaged | Cause::CalibrationOfOtherHead | Cause::MemorySilent
+        Cause::CalibrationMissing
+            | Cause::CalibrationDamaged
+            | Cause::CalibrationOfOtherHead
+            | Cause::MemorySilent
     )
 }
 
@@ -73,7 +76,8 @@ pub fn break_one(stand: &mut Stand, seed: u64) -> Broken {
         stand.restart();
     }
     let from_us = stand.bench.now_us();
-    let mut broken = Broken { cause, found_s: None, looks: 0, shown_good: 0, takeable: 0, said: Vec::new() };
+    let mut broken =
+        Broken { cause, found_s: None, looks: 0, shown_good: 0, takeable: 0, said: Vec::new() };
     for _ in 0..200 {
         stand.tick(&[]);
         let after_s = (stand.bench.now_us() - from_us) as f64 * 1e-6;
@@ -109,7 +113,9 @@ pub fn print<'a>(all: impl Iterator<Item = &'a Broken>) {
     for (cause, all) in by_cause {
         let mut times: Vec<f64> = all.iter().filter_map(|b| b.found_s).collect();
         times.sort_by(f64::total_cmp);
-        let at = |q: f64| times.get(((times.len().max(1) - 1) as f64 * q) as usize).copied().unwrap_or(f64::NAN);
+        let at = |q: f64| {
+            times.get(((times.len().max(1) - 1) as f64 * q) as usize).copied().unwrap_or(f64::NAN)
+        };
         let missed = all.iter().filter(|b| b.found_s.is_none_or(|t| t > in_time_s(cause))).count();
         let sum = |count: fn(&Broken) -> u32| f64::from(all.iter().map(|b| count(b)).sum::<u32>());
         let share = |count: fn(&Broken) -> u32| 100.0 * sum(count) / sum(|b| b.looks);

@@ -51,7 +51,8 @@ fn one(seed: u64) -> One {
     let bench = Bench::new(seed);
     // It has been on for a while.
     bench.scene(|scene| scene.head.warm_up_s = 0.5);
-    let mut stand = Stand::new(bench, Limits { seat_u_mm: zeroing::SEAT_U_MM, ..Limits::default() });
+    let mut stand =
+        Stand::new(bench, Limits { seat_u_mm: zeroing::SEAT_U_MM, ..Limits::default() });
     let mut one = One::default();
     stand.run(3.0);
     if let Err(why) = zeroing::zero(&mut stand, &mut noise) {
@@ -59,7 +60,8 @@ fn one(seed: u64) -> One {
         return one;
     }
     for place in PLACES {
-        let (first, second) = (seated(&mut stand, place, &mut noise), seated(&mut stand, place, &mut noise));
+        let (first, second) =
+            (seated(&mut stand, place, &mut noise), seated(&mut stand, place, &mut noise));
         // Without the seat's own scatter, which is part of what the take states.
         let truth_mm = stand.bench.truth().gap_mm.unwrap_or(f64::NAN);
         if let (Some((_, first)), Some((_, second))) = (&first, &second)
@@ -112,7 +114,13 @@ impl Taken {
             u_mm: take.u_mm,
             k: t_factor(0.95, take.dof.map_or(f64::INFINITY, f64::floor)).unwrap_or(f64::NAN),
             own_mm: take.effect_mm(Source::Scatter),
-            zero_mm: take.parts.iter().filter(|p| p.source.shared()).map(|p| p.effect_mm.powi(2)).sum::<f64>().sqrt(),
+            zero_mm: take
+                .parts
+                .iter()
+                .filter(|p| p.source.shared())
+                .map(|p| p.effect_mm.powi(2))
+                .sum::<f64>()
+                .sqrt(),
             time_s,
         }
     }
@@ -136,7 +144,8 @@ fn main() {
             }
         };
         let handles: Vec<_> = (0..workers).map(|_| scope.spawn(work)).collect();
-        let mut all: Vec<(u64, One)> = handles.into_iter().flat_map(|h| h.join().unwrap_or_default()).collect();
+        let mut all: Vec<(u64, One)> =
+            handles.into_iter().flat_map(|h| h.join().unwrap_or_default()).collect();
         all.sort_by_key(|(seed, _)| *seed);
         all.into_iter().map(|(_, one)| one).collect()
     });
@@ -161,8 +170,9 @@ fn print(all: &mut [One], heads: u64, first: u64) {
         return;
     }
     println!("{:<50} {:>12} {:>12}", "gap after zeroing, mm", "one seat", "two seats");
-    let line =
-        |name: &str, f: &dyn Fn(&[&Taken]) -> f64| println!("{name:<50} {:>12.4} {:>12.4}", f(&takes), f(&pairs));
+    let line = |name: &str, f: &dyn Fn(&[&Taken]) -> f64| {
+        println!("{name:<50} {:>12.4} {:>12.4}", f(&takes), f(&pairs))
+    };
     line("error, mean", &|of| of.iter().map(|t| t.error_mm).sum::<f64>() / of.len() as f64);
     line("error, root mean square", &|of| rms(of, |t| t.error_mm));
     line("stated standard uncertainty, root mean square", &|of| rms(of, |t| t.u_mm));
@@ -172,7 +182,8 @@ fn print(all: &mut [One], heads: u64, first: u64) {
     line("stated U (95 %), 95th percentile", &|of| quantile(of, |t| t.k * t.u_mm, 0.95));
     line("|error|, 95th percentile", &|of| quantile(of, |t| t.error_mm.abs(), 0.95));
     line("errors within the stated U, %", &|of| {
-        100.0 * of.iter().filter(|t| t.error_mm.abs() <= t.k * t.u_mm).count() as f64 / of.len() as f64
+        100.0 * of.iter().filter(|t| t.error_mm.abs() <= t.k * t.u_mm).count() as f64
+            / of.len() as f64
     });
     println!("\n{:<50} {:>12}", "time from clipping to a take", "s");
     for (name, q) in [("median", 0.5), ("95th percentile", 0.95), ("99th percentile", 0.99)] {
@@ -183,7 +194,10 @@ fn print(all: &mut [One], heads: u64, first: u64) {
     for (name, count) in all.iter().flat_map(|o| &o.false_faults) {
         *false_faults.entry(name).or_default() += count;
     }
-    println!("\nfalse faults in {clean_h:.2} h of clean stream: {}", false_faults.values().sum::<u32>());
+    println!(
+        "\nfalse faults in {clean_h:.2} h of clean stream: {}",
+        false_faults.values().sum::<u32>()
+    );
     for (name, count) in false_faults {
         println!("  {count:>6}  {name}");
     }

@@ -123,7 +123,8 @@ impl Stand {
                 }
             }
             Report::Pulse(pulse) => {
-                if let (Some(gathering), Some(t)) = (&mut self.gathering, pulse.temperature.value()) {
+                if let (Some(gathering), Some(t)) = (&mut self.gathering, pulse.temperature.value())
+                {
                     gathering.temperature(t.celsius());
                 }
                 self.observer.pulse(&pulse, now_s);
@@ -137,7 +138,9 @@ impl Stand {
                 self.observer.calibrated(state.clone());
                 self.answer = Some(Report::Calibration(state));
             }
-            Report::Pong { .. } | Report::Button { .. } | Report::Log(_) | Report::LastWords(_) => (),
+            Report::Pong { .. } | Report::Button { .. } | Report::Log(_) | Report::LastWords(_) => {
+                ()
+            }
             other => self.answer = Some(other),
         }
     }

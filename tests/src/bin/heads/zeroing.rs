@@ -71,7 +71,8 @@ pub fn zero(stand: &mut Stand, noise: &mut Noise) -> Result<Outcome, String> {
         lean: Some(pair),
     };
     stand.ask(&Request::StreamCodes { on: false });
-    let before = stand.observer.calibration().map(|s| s.calibration.clone()).ok_or("no calibration")?;
+    let before =
+        stand.observer.calibration().map(|s| s.calibration.clone()).ok_or("no calibration")?;
     let outcome = session.finish(&before, TODAY, "heads").map_err(|e| e.to_string())?;
     stand.write(&outcome.calibration).map_err(|why| format!("not written: {why:?}"))?;
     Ok(outcome)

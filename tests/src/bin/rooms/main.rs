@@ -53,7 +53,11 @@ fn main() -> std::process::ExitCode {
     for target in &missed {
         println!("MISSED: {target}");
     }
-    if missed.is_empty() { std::process::ExitCode::SUCCESS } else { std::process::ExitCode::FAILURE }
+    if missed.is_empty() {
+        std::process::ExitCode::SUCCESS
+    } else {
+        std::process::ExitCode::FAILURE
+    }
 }
 
 /// All rooms, shared among threads; the sum does not depend on how many.
@@ -65,7 +69,9 @@ fn over_rooms(args: &Args, room: impl Fn(u64) -> Tally + Sync) -> Tally {
             .map(|share| {
                 scope.spawn(move || {
                     let mut tally = Tally::default();
-                    (share..args.rooms).step_by(threads as usize).for_each(|k| tally.add(room(args.seed + k)));
+                    (share..args.rooms)
+                        .step_by(threads as usize)
+                        .for_each(|k| tally.add(room(args.seed + k)));
                     tally
                 })
             })

@@ -30,7 +30,10 @@ pub fn run(seed: u64, width_mm: f64) -> Tally {
                 .ok()
                 .map(|setting| (setting.margin_mm, adjuster, setting.turns[adjuster]))
         };
-        let Some((_, adjuster, turn)) = (0..3).filter_map(alone).max_by(|a, b| a.0.total_cmp(&b.0)) else { break };
+        let Some((_, adjuster, turn)) = (0..3).filter_map(alone).max_by(|a, b| a.0.total_cmp(&b.0))
+        else {
+            break;
+        };
         // Through the play in the thread, as someone who watches the gap does.
         let before = room.emitter.adjusters[adjuster].nut_turns;
         for _ in 0..3 {

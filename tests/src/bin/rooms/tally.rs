@@ -45,7 +45,12 @@ impl Tally {
             *a += b;
         }
         self.turns.extend(other.turns);
-        for (a, b) in self.cannot.iter_mut().chain(&mut self.can).zip(other.cannot.into_iter().chain(other.can)) {
+        for (a, b) in self
+            .cannot
+            .iter_mut()
+            .chain(&mut self.can)
+            .zip(other.cannot.into_iter().chain(other.can))
+        {
             *a += b;
         }
         self.within += other.within;
@@ -92,7 +97,11 @@ impl Tally {
             self.can[2],
             1000.0 * self.touched as f64 / self.all_turns.max(1) as f64,
             self.surveys,
-            if self.failed > 0 { format!("  {} could not go on", self.failed) } else { String::new() },
+            if self.failed > 0 {
+                format!("  {} could not go on", self.failed)
+            } else {
+                String::new()
+            },
         )
     }
 
@@ -131,10 +140,16 @@ impl Tally {
         let wrong = percent(self.false_within, self.within);
         hold(wrong <= 2.5, format!("{wrong:.2} % of those called within were not, at most 2.5"));
         let cover = percent(self.intervals.1, self.intervals.0);
-        hold((94.0..=96.0).contains(&cover), format!("95 % intervals hold {cover:.2} %, wanted 94 to 96"));
+        hold(
+            (94.0..=96.0).contains(&cover),
+            format!("95 % intervals hold {cover:.2} %, wanted 94 to 96"),
+        );
         // A bump in the middle that no take has been near cannot be known: there at most one room in a hundred.
         let unseen = if known == Known::Edge { self.cannot.iter().sum::<usize>() / 100 } else { 0 };
-        hold(self.cannot[0] <= unseen, format!("{} rooms called feasible that no setting passes", self.cannot[0]));
+        hold(
+            self.cannot[0] <= unseen,
+            format!("{} rooms called feasible that no setting passes", self.cannot[0]),
+        );
         missed
     }
 }

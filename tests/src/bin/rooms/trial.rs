@@ -67,7 +67,10 @@ pub fn band(width_mm: f64) -> Band {
 
 /// The true gaps at the control points.
 pub fn spots(room: &Room) -> Vec<Spot> {
-    room.control_points().into_iter().map(|(x_mm, y_mm)| Spot { x_mm, y_mm, gap_mm: room.gap_mm(x_mm, y_mm) }).collect()
+    room.control_points()
+        .into_iter()
+        .map(|(x_mm, y_mm)| Spot { x_mm, y_mm, gap_mm: room.gap_mm(x_mm, y_mm) })
+        .collect()
 }
 
 /// What each screw truly does.
@@ -84,7 +87,14 @@ pub fn best(room: &Room, band: Band) -> Option<Setting> {
     solve(&spots(room), &true_influence(room)?, &travel(&nominal(room)), band, None).ok()
 }
 
-fn screw(name: &str, x_mm: f64, y_mm: f64, pitch_mm: f64, clockwise_out: bool, travel_turns: f64) -> Adjuster {
+fn screw(
+    name: &str,
+    x_mm: f64,
+    y_mm: f64,
+    pitch_mm: f64,
+    clockwise_out: bool,
+    travel_turns: f64,
+) -> Adjuster {
     Adjuster {
         name: name.to_owned(),
         x_mm,
@@ -111,7 +121,8 @@ fn board(room: &Room, known: Known, noise: &mut Noise) -> Option<Board> {
         let x = [-0.5, 0.0, 0.5].map(|a| a * width_mm).to_vec();
         let y = [-1.0, -0.5, 0.0].map(|d| d * height_mm).to_vec();
         let places = y.iter().flat_map(|&y| x.iter().map(move |&x| (x, y)));
-        let heights = places.map(|(x, y)| room.observe_shape_mm(x, y, SURVEY_U_MM, noise)).collect();
+        let heights =
+            places.map(|(x, y)| room.observe_shape_mm(x, y, SURVEY_U_MM, noise)).collect();
         return Some(Board::surveyed(Shape::Grid(Grid::new(x, y, heights).ok()?), SURVEY_U_MM));
     }
     // As the command takes a board that nobody has surveyed; the practice job has the image of these rooms.
@@ -135,12 +146,20 @@ fn trim(seed: u64, width_mm: f64, known: Known, tally: &mut Tally) -> Option<()>
     tally.feasible = usize::from(possible);
     let screws = nominal(&room);
     let board = board(&room, known, &mut noise)?;
-    let points: Vec<ControlPoint> = room.control_points().into_iter().map(|(x, y)| board.point(x, y)).collect();
-    let edge: Vec<Station> =
-        room.stations().iter().map(|s| Station { name: s.name.to_owned(), x_mm: s.x_mm, y_mm: s.y_mm }).collect();
+    let points: Vec<ControlPoint> =
+        room.control_points().into_iter().map(|(x, y)| board.point(x, y)).collect();
+    let edge: Vec<Station> = room
+        .stations()
+        .iter()
+        .map(|s| Station { name: s.name.to_owned(), x_mm: s.x_mm, y_mm: s.y_mm })
+        .collect();
     let mut stations = edge.clone();
     if known == Known::Middle {
-        stations.push(Station { name: "middle".to_owned(), x_mm: 0.0, y_mm: -room.board.height_mm / 2.0 });
+        stations.push(Station {
+            name: "middle".to_owned(),
+            x_mm: 0.0,
+            y_mm: -room.board.height_mm / 2.0,
+        });
     }
     let aim = Aim {
         adjusters: &screws,
@@ -178,7 +197,8 @@ fn trim(seed: u64, width_mm: f64, known: Known, tally: &mut Tally) -> Option<()>
             })
             .ok()?;
             let odd = answer.fit.contradiction().and_then(|odd| odd.to_read_again().next());
-            let Some(at) = odd.and_then(|odd| stations.iter().position(|s| s.name == odd.name)) else {
+            let Some(at) = odd.and_then(|odd| stations.iter().position(|s| s.name == odd.name))
+            else {
                 break (answer, observations);
             };
             // Read again from a new seat, as the guide asks for.
@@ -209,12 +229,14 @@ fn trim(seed: u64, width_mm: f64, known: Known, tally: &mut Tally) -> Option<()>
             for judged in &answer.verdict.points {
                 let off_mm = judged.gap.gap_mm - room.gap_mm(judged.point.x_mm, judged.point.y_mm);
                 tally.intervals.0 += 1;
-                tally.intervals.1 += usize::from(off_mm.abs() <= judged.expanded_mm.max(k * judged.gap.u_mm));
+                tally.intervals.1 +=
+                    usize::from(off_mm.abs() <= judged.expanded_mm.max(k * judged.gap.u_mm));
             }
         }
         if answer.verdict.verdict == Verdict::Within {
             tally.within += 1;
-            let inside = |x_mm: f64, y_mm: f64| (band.low..=band.high).contains(&room.gap_mm(x_mm, y_mm));
+            let inside =
+                |x_mm: f64, y_mm: f64| (band.low..=band.high).contains(&room.gap_mm(x_mm, y_mm));
             let claimed = match &answer.verdict.judged_at {
                 JudgedAt::Places(_) => stations.iter().all(|s| inside(s.x_mm, s.y_mm)),
                 JudgedAt::Board(_) => room.is_within(band.low, band.high),
@@ -245,7 +267,9 @@ fn trim(seed: u64, width_mm: f64, known: Known, tally: &mut Tally) -> Option<()>
         let mut plan = Plan::new(&aim, tracker, &made).ok()?;
         let mut seat: Option<(usize, f64)> = None;
         for _ in 0..MOST_TURNS {
-            let Some(at) = plan.station(&aim, tracker, &made, seat.map(|(at, _)| at)).ok()? else { break };
+            let Some(at) = plan.station(&aim, tracker, &made, seat.map(|(at, _)| at)).ok()? else {
+                break;
+            };
             let station = &edge[at];
             let seat_mm = match seat {
                 Some((last, seat_mm)) if last == at => seat_mm,
@@ -262,7 +286,8 @@ fn trim(seed: u64, width_mm: f64, known: Known, tally: &mut Tally) -> Option<()>
             let before_mm = room.live_gap(station.x_mm, station.y_mm, seat_mm, &mut noise);
             let effect_mm = tracker.influence().effect(station.x_mm, station.y_mm)[next.adjuster];
             let to_mm = before_mm + next.turns * effect_mm;
-            let after_mm = dial(&mut room, next.adjuster, station, seat_mm, to_mm, effect_mm, &mut noise);
+            let after_mm =
+                dial(&mut room, next.adjuster, station, seat_mm, to_mm, effect_mm, &mut noise);
             // Nobody counts: how far it went is what the gap says.
             let turned = (after_mm - before_mm) / effect_mm;
             tracker.turn(next.adjuster, turned);
@@ -298,8 +323,9 @@ fn trim(seed: u64, width_mm: f64, known: Known, tally: &mut Tally) -> Option<()>
 /// A fine grid over the board: what is between the places.
 fn grid(room: &Room) -> impl Iterator<Item = (f64, f64)> {
     let (width_mm, height_mm) = (room.board.width_mm, room.board.height_mm);
-    let at =
-        move |column: u32, row: u32| ((f64::from(column) / 32.0 - 0.5) * width_mm, -f64::from(row) / 20.0 * height_mm);
+    let at = move |column: u32, row: u32| {
+        ((f64::from(column) / 32.0 - 0.5) * width_mm, -f64::from(row) / 20.0 * height_mm)
+    };
     (0..33).flat_map(move |column| (0..21).map(move |row| at(column, row)))
 }
 

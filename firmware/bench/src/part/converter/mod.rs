@@ -207,8 +207,11 @@ impl Converter {
         if self.config & MODE_SINGLE != 0 {
             self.asserted_ns = None;
         }
-        self.running =
-            Some(Running { start_ns: at_ns, end_ns: at_ns + self.period_ns(self.config), config: self.config });
+        self.running = Some(Running {
+            start_ns: at_ns,
+            end_ns: at_ns + self.period_ns(self.config),
+            config: self.config,
+        });
     }
 
     fn register(&self) -> u16 {

@@ -27,10 +27,16 @@ fn ready_function(part: &mut Converter) {
 /// Configuration words and steps as tabled by crate `ads1x1x` 0.3 (its tests): default 8583h, gains 8183h to 8B83h.
 #[test]
 fn gains_have_the_published_steps() {
-    for (config, step_uv) in
-        [(0x8183u16, 187.5), (0x8383, 125.0), (0x8583, 62.5), (0x8783, 31.25), (0x8983, 15.625), (0x8B83, 7.8125)]
-    {
-        let mut input = |channel: u8, _: u64| if channel == 0 { 1000.0 * step_uv * 1e-6 } else { 0.0 };
+    for (config, step_uv) in [
+        (0x8183u16, 187.5),
+        (0x8383, 125.0),
+        (0x8583, 62.5),
+        (0x8783, 31.25),
+        (0x8983, 15.625),
+        (0x8B83, 7.8125),
+    ] {
+        let mut input =
+            |channel: u8, _: u64| if channel == 0 { 1000.0 * step_uv * 1e-6 } else { 0.0 };
         assert_eq!(code(config, 0, &mut input), 1000);
     }
 }

@@ -34,8 +34,12 @@ pub(super) mod tests {
     }
 
     /// `(is a request, frame, return status of a reply, data)` of every published frame.
-    pub(in crate::part::inclinometer) fn rows() -> impl Iterator<Item = (bool, u32, Option<u8>, u16)> {
-        FRAMES.lines().filter(|line| line.starts_with("request") || line.starts_with("reply")).map(row)
+    pub(in crate::part::inclinometer) fn rows() -> impl Iterator<Item = (bool, u32, Option<u8>, u16)>
+    {
+        FRAMES
+            .lines()
+            .filter(|line| line.starts_with("request") || line.starts_with("reply"))
+            .map(row)
     }
 
     #[test]

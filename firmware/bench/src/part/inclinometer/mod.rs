@@ -250,7 +250,9 @@ impl Inclinometer {
     fn spoil(&mut self, mut reply: [u8; 4]) -> [u8; 4] {
         let spoilt = match self.fault {
             InclinometerFault::Checksum => true,
-            InclinometerFault::ChecksumOneIn(n) => n > 0 && self.frames.is_multiple_of(u64::from(n)),
+            InclinometerFault::ChecksumOneIn(n) => {
+                n > 0 && self.frames.is_multiple_of(u64::from(n))
+            }
             _ => false,
         };
         if spoilt {
@@ -300,7 +302,9 @@ impl Inclinometer {
                 .round()
                 .clamp(-32_768.0, 32_767.0) as i16 as u16,
             SELF_TEST => self.self_test() as u16,
-            TEMPERATURE => ((self.temperature_c + 273.0) * 18.9).round().clamp(0.0, 65_535.0) as u16,
+            TEMPERATURE => {
+                ((self.temperature_c + 273.0) * 18.9).round().clamp(0.0, 65_535.0) as u16
+            }
             STATUS => self.read_status(),
             ERROR_1 => u16::from(self.fault == InclinometerFault::StatusError) << 10,
             ERROR_2 => {
@@ -308,9 +312,13 @@ impl Inclinometer {
                     | u16::from(self.powered_down) << 8
                     | u16::from(self.live & STATUS_POWER != 0) << 4
             }
-            ANGLE_X..=0x0B if self.angles_enabled & 0x1F == 0x1F => self.angle(usize::from(register - ANGLE_X)),
+            ANGLE_X..=0x0B if self.angles_enabled & 0x1F == 0x1F => {
+                self.angle(usize::from(register - ANGLE_X))
+            }
             ANGLE_ENABLE => self.angles_enabled,
-            COMMAND => u16::from(self.mode - 1) | if self.powered_down { COMMAND_POWER_DOWN } else { 0 },
+            COMMAND => {
+                u16::from(self.mode - 1) | if self.powered_down { COMMAND_POWER_DOWN } else { 0 }
+            }
             WHO_AM_I => 0xC1,
             SELECT_BANK => 0,
             _ => 0,

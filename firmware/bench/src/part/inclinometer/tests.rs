@@ -122,7 +122,8 @@ fn angle_noise_is_that_of_its_density_behind_the_low_pass() {
         .collect();
     let rms = (angles.iter().map(|a| a * a).sum::<f64>() / angles.len() as f64).sqrt();
     // 0.001 degrees per root hertz over 10 Hz times pi/2, and the register's step.
-    let expected = (1e-6 * 10.0 * core::f64::consts::FRAC_PI_2 + (90.0 / 16_384.0f64).powi(2) / 12.0).sqrt();
+    let expected =
+        (1e-6 * 10.0 * core::f64::consts::FRAC_PI_2 + (90.0 / 16_384.0f64).powi(2) / 12.0).sqrt();
     assert!((rms / expected - 1.0).abs() < 0.1, "{rms} {expected}");
 }
 

@@ -101,7 +101,9 @@ impl Memory {
     /// Carries a write cycle on to `now_us`.
     pub fn advance_to(&mut self, now_us: u64) {
         self.now_us = self.now_us.max(now_us);
-        if let Some(cycle) = self.cycle.take_if(|cycle| cycle.start_us + self.write_cycle_us <= now_us) {
+        if let Some(cycle) =
+            self.cycle.take_if(|cycle| cycle.start_us + self.write_cycle_us <= now_us)
+        {
             for (offset, byte) in cycle.new.iter().enumerate() {
                 if let Some(byte) = byte {
                     self.bytes[cycle.page + offset] = *byte;
@@ -186,7 +188,9 @@ impl Memory {
                 self.serial_pointer |= u16::from(byte);
                 self.transfer = Transfer::SerialDone;
             }
-            Transfer::SerialDone | Transfer::Idle | Transfer::Read | Transfer::SerialRead => return false,
+            Transfer::SerialDone | Transfer::Idle | Transfer::Read | Transfer::SerialRead => {
+                return false;
+            }
         }
         true
     }

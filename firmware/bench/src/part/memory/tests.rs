@@ -105,7 +105,10 @@ fn power_cuts_leave_old_new_and_torn_pages_depending_on_when() {
             _ => torn += 1,
         }
     }
-    assert!(new >= 400 - 5000 / 13 - 1 && torn > 200 && old + new + torn == 400, "{old} {new} {torn}");
+    assert!(
+        new >= 400 - 5000 / 13 - 1 && torn > 200 && old + new + torn == 400,
+        "{old} {new} {torn}"
+    );
 }
 
 proptest! {

@@ -88,9 +88,14 @@ impl Control {
         let light = u32::from(brightest.saturating_sub(self.dark)).min(4_095);
         if brightest >= self.stop || light * 128 > range * TOO_BRIGHT {
             // A scan that was under way when an answer had been given already says nothing new.
-            let answered = exposure_us * 16 > self.exposure_us * 17 && exposure_us >= self.too_long_us;
+            let answered =
+                exposure_us * 16 > self.exposure_us * 17 && exposure_us >= self.too_long_us;
             if !answered && self.exposure_us > least {
-                let better = if brightest >= self.stop { exposure_us / 2 } else { aimed(exposure_us, range, light) };
+                let better = if brightest >= self.stop {
+                    exposure_us / 2
+                } else {
+                    aimed(exposure_us, range, light)
+                };
                 self.shorten(at, exposure_us, better.clamp(least, most));
             }
             return;
@@ -105,7 +110,8 @@ impl Control {
             if self.from_us.take().is_some() {
                 self.too_long_us = u32::MAX;
             }
-            self.dim = if self.brightest * 128 < range * TOO_DIM { self.dim.saturating_add(1) } else { 0 };
+            self.dim =
+                if self.brightest * 128 < range * TOO_DIM { self.dim.saturating_add(1) } else { 0 };
             if self.dim >= self.patience {
                 self.dim = 0;
                 self.lengthen(at, range);
@@ -139,7 +145,11 @@ impl Control {
     fn lengthen(&mut self, at: Microseconds, range: u32) {
         // In the dark sixteen times at a stride, else to the aim.
         let dark = self.brightest * 16 < range;
-        let wanted = if dark { self.exposure_us * 16 } else { aimed(self.exposure_us, range, self.brightest) };
+        let wanted = if dark {
+            self.exposure_us * 16
+        } else {
+            aimed(self.exposure_us, range, self.brightest)
+        };
         let wanted = wanted.min(EXPOSURES_US.1);
         let before_us = self.exposure_us;
         if wanted < self.too_long_us {

@@ -40,7 +40,9 @@ impl Presence {
     pub fn on(&mut self, exposure: Microseconds, fault: Option<Fault>) -> Light {
         match fault {
             // Says nothing of the emitter.
-            Some(Fault::ExposureUnknown | Fault::Frozen | Fault::TooMuchRoomLight | Fault::BadPixels) => {}
+            Some(
+                Fault::ExposureUnknown | Fault::Frozen | Fault::TooMuchRoomLight | Fault::BadPixels,
+            ) => {}
             Some(Fault::NoLight) => {
                 self.dark = self.dark.saturating_add(1);
                 if exposure.0 * 10 >= u64::from(EXPOSURES_US.1) * 9 {

@@ -39,12 +39,16 @@ impl Observer {
             }
             let same_for = |at: usize| self.last_at_s - self.same[at].1;
             add(
-                last.stand_off.value().is_some() && (self.spot_is_still() || same_for(0) > FROZEN_S),
+                last.stand_off.value().is_some()
+                    && (self.spot_is_still() || same_for(0) > FROZEN_S),
                 Fault::StandOffFrozen,
             );
             add(last.eye.value().is_some() && same_for(1) > FROZEN_S, Fault::EyeFrozen);
             add(last.tilt.value().is_some() && same_for(2) > FROZEN_S, Fault::TiltFrozen);
-            add(last.eye.value().is_some_and(|r| r.ratio().abs() > EYE_TRUSTED), Fault::EyeOffCentre);
+            add(
+                last.eye.value().is_some_and(|r| r.ratio().abs() > EYE_TRUSTED),
+                Fault::EyeOffCentre,
+            );
         }
         match &self.calibration {
             None => add(true, Fault::CalibrationAwaited),
@@ -53,10 +57,16 @@ impl Observer {
                     add(true, fault);
                 } else {
                     let calibration = &state.calibration;
-                    add(self.head.is_some_and(|head| head != calibration.head), Fault::CalibrationOtherHead);
+                    add(
+                        self.head.is_some_and(|head| head != calibration.head),
+                        Fault::CalibrationOtherHead,
+                    );
                     add(!calibration.plausible(), Fault::CalibrationDamaged);
                     let age_days = days(self.today) - days(calibration.date);
-                    add(age_days as f64 > self.limits.calibration_age_days, Fault::CalibrationOverdue);
+                    add(
+                        age_days as f64 > self.limits.calibration_age_days,
+                        Fault::CalibrationOverdue,
+                    );
                     add(age_days < 0, Fault::ZeroedAfterToday);
                 }
             }
@@ -76,7 +86,8 @@ impl Observer {
             let band = self.limits.temperature_c;
             add(t < band.low || t > band.high, Fault::TemperatureOutOfRange);
         }
-        let (lost, kept) = self.recent.iter().fold((0, 0), |(l, k), r| (l + u64::from(r.1), k + 1_u64));
+        let (lost, kept) =
+            self.recent.iter().fold((0, 0), |(l, k), r| (l + u64::from(r.1), k + 1_u64));
         add(kept >= 5 && lost * 9 > kept, Fault::ReadingsLost);
         faults.sort_unstable();
         faults

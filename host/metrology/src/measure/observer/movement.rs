@@ -50,7 +50,8 @@ impl Observer {
     pub(super) fn follow(&mut self, point: Point) {
         self.follow_spot(point);
         let shaken = self.shaken(point);
-        if let Some(Jump { head_moved, .. }) = self.jump(|from, to, channel| self.trace.mean_back(from, to, channel))
+        if let Some(Jump { head_moved, .. }) =
+            self.jump(|from, to, channel| self.trace.mean_back(from, to, channel))
             && !shaken
         {
             // Light that moves before a head at rest is an adjuster being turned; or the head's own movement, which the
@@ -84,7 +85,11 @@ impl Observer {
         if self.state == State::Waiting {
             let known = self.knocked_at_s.map(|_| State::Knocked);
             let settling = State::Settling { to_go_s: WINDOW_LEAST_S };
-            self.state = known.unwrap_or(if self.rested_at_s.is_some() { State::PlaneMoving } else { settling });
+            self.state = known.unwrap_or(if self.rested_at_s.is_some() {
+                State::PlaneMoving
+            } else {
+                settling
+            });
         }
         self.creep.push(point.at_s, f64::from(point.gap_um) * 1e-3);
         if self.state == State::Settled {
@@ -113,14 +118,19 @@ impl Observer {
     /// Tilt, degrees, as a mean of the points from `from` back to before `to`.
     fn pose(&self, from: usize, to: usize) -> Option<[f64; 2]> {
         let degrees = |axis: usize| {
-            self.trace.mean_back(from, to, |p| p.tilt_udeg.map_or(f64::NAN, |t| f64::from(t[axis]) * 1e-6))
+            self.trace.mean_back(from, to, |p| {
+                p.tilt_udeg.map_or(f64::NAN, |t| f64::from(t[axis]) * 1e-6)
+            })
         };
         Some([degrees(0)?, degrees(1)?])
     }
 
     /// Whether the last three readings stand apart from the ten before. `mean_back` gives a mean of the readings from the
     /// one so far back until before another.
-    fn jump(&self, mean_back: impl Fn(usize, usize, &dyn Fn(&Point) -> f64) -> Option<f64>) -> Option<Jump> {
+    fn jump(
+        &self,
+        mean_back: impl Fn(usize, usize, &dyn Fn(&Point) -> f64) -> Option<f64>,
+    ) -> Option<Jump> {
         let jump = |channel: &dyn Fn(&Point) -> f64| {
             let now = mean_back(0, 3, channel)?;
             Some(now - mean_back(3, 13, channel)?)
@@ -201,9 +211,12 @@ impl Observer {
             State::Vibrating { .. } => self.mean_tilt(100),
             _ => self.tilt().map(|(now, _)| now).filter(|_| self.level_rests()),
         };
-        let turned_deg =
-            |before: [f64; 2]| rests.map(|now| (0..2).map(|axis| (now[axis] - before[axis]).abs()).fold(0.0, f64::max));
-        let stands_as = |before: [f64; 2]| turned_deg(before).is_some_and(|turned_deg| turned_deg < 0.7 * JUMP_DEG);
+        let turned_deg = |before: [f64; 2]| {
+            rests.map(|now| (0..2).map(|axis| (now[axis] - before[axis]).abs()).fold(0.0, f64::max))
+        };
+        let stands_as = |before: [f64; 2]| {
+            turned_deg(before).is_some_and(|turned_deg| turned_deg < 0.7 * JUMP_DEG)
+        };
         if self.displaced.is_some_and(stands_as) {
             self.displaced = None;
         }
@@ -225,7 +238,8 @@ impl Observer {
             State::Vibrating { .. } => {
                 self.knocked_at_s = None;
                 // No jump shows among so many.
-                if let Some(before) = self.rested_tilt.filter(|_| self.hold_knocks && !self.move_expected)
+                if let Some(before) =
+                    self.rested_tilt.filter(|_| self.hold_knocks && !self.move_expected)
                     && turned_deg(before).is_some_and(|turned_deg| turned_deg > JUMP_DEG)
                 {
                     self.displaced.get_or_insert(before);
@@ -254,8 +268,11 @@ impl Observer {
         }
         // Root mean square step over root two, without the two largest: a single move of the slide is two steps at most.
         let white = |channel: usize| {
-            let steps =
-                self.spots.iter().zip(self.spots.iter().skip(1)).map(|(a, b)| f64::from(b[channel] - a[channel]));
+            let steps = self
+                .spots
+                .iter()
+                .zip(self.spots.iter().skip(1))
+                .map(|(a, b)| f64::from(b[channel] - a[channel]));
             let (mut sum, mut first, mut second) = (0.0, 0.0, 0.0);
             for square in steps.map(|s| s * s) {
                 sum += square;
@@ -271,17 +288,21 @@ impl Observer {
         let scale_mm = self.calibration.as_ref().map_or(0.0, |c| c.calibration.eye.scale.mm());
         let eye_mm = white(1) * 1e-4 * scale_mm;
         let quiet = self.quiet_stand_off_mm;
-        if stand_off_mm > ERRATIC_MM.max(ERRATIC_RATIO * quiet.unwrap_or(0.0)) && eye_mm < 0.5 * stand_off_mm {
+        if stand_off_mm > ERRATIC_MM.max(ERRATIC_RATIO * quiet.unwrap_or(0.0))
+            && eye_mm < 0.5 * stand_off_mm
+        {
             self.erratic_at_s = Some(point.at_s);
         }
-        let (low, high) = self.spots.iter().fold((i32::MAX, i32::MIN), |(l, h), s| (l.min(s[0]), h.max(s[0])));
+        let (low, high) =
+            self.spots.iter().fold((i32::MAX, i32::MIN), |(l, h), s| (l.min(s[0]), h.max(s[0])));
         let most_um = if self.spot_is_still() { 2 * STILL_SPOT_UM } else { STILL_SPOT_UM };
         if self.spots.len() >= 16 && high - low <= most_um {
             self.still_at_s = Some(point.at_s);
         }
         if self.state == State::Settled {
             let before = quiet.unwrap_or(stand_off_mm);
-            self.quiet_stand_off_mm = Some((0.99 * before * before + 0.01 * stand_off_mm.powi(2)).sqrt());
+            self.quiet_stand_off_mm =
+                Some((0.99 * before * before + 0.01 * stand_off_mm.powi(2)).sqrt());
         }
     }
 
@@ -302,9 +323,13 @@ impl Observer {
             .filter(|(slope, u)| slope.abs() > CREEP_MM_PER_MIN && slope.abs() > 5.0 * u)
             .map(|(slope, _)| slope);
         match creep {
-            Some(mm_per_min) if warming > WARMING_K_PER_MIN => Some(State::WarmingUp { mm_per_min }),
+            Some(mm_per_min) if warming > WARMING_K_PER_MIN => {
+                Some(State::WarmingUp { mm_per_min })
+            }
             Some(mm_per_min) => Some(State::Drifting { mm_per_min }),
-            None if warming > 10.0 * WARMING_K_PER_MIN => Some(State::WarmingUp { mm_per_min: 0.0 }),
+            None if warming > 10.0 * WARMING_K_PER_MIN => {
+                Some(State::WarmingUp { mm_per_min: 0.0 })
+            }
             None => None,
         }
     }

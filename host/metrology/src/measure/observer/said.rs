@@ -68,7 +68,9 @@ impl Observer {
     /// in, a second at most.
     pub(super) fn tilt(&self) -> Option<([f64; 2], f64)> {
         const STRETCHES: [usize; 3] = [100, 50, 20];
-        let still = STRETCHES.into_iter().find(|&count| count <= self.tilts.len() && self.tilt_rests(count));
+        let still = STRETCHES
+            .into_iter()
+            .find(|&count| count <= self.tilts.len() && self.tilt_rests(count));
         let count = self.tilts.len().min(still.unwrap_or(20));
         if count < 3 {
             return None;
@@ -76,10 +78,13 @@ impl Observer {
         let n = count as f64;
         let newest = || self.tilts.iter().rev().take(count);
         let mean = self.mean_tilt(count)?;
-        let variance = [0, 1]
-            .map(|axis| newest().map(|t| (f64::from(t[axis]) * 1e-6 - mean[axis]).powi(2)).sum::<f64>() / (n - 1.0));
+        let variance = [0, 1].map(|axis| {
+            newest().map(|t| (f64::from(t[axis]) * 1e-6 - mean[axis]).powi(2)).sum::<f64>()
+                / (n - 1.0)
+        });
         let scatter = variance[0].max(variance[1]) * (TILT_CORRELATED / n).min(1.0);
-        let zeroed = self.calibration.as_ref().is_some_and(|c| c.calibration.tilt_offset != Tilt::default());
+        let zeroed =
+            self.calibration.as_ref().is_some_and(|c| c.calibration.tilt_offset != Tilt::default());
         let offset = if zeroed { TILT_OFFSET_U_DEG } else { TILT_OFFSET_NOMINAL_U_DEG };
         Some((mean, (scatter + offset * offset + TILT_STEP_DEG * TILT_STEP_DEG / 12.0).sqrt()))
     }
@@ -87,7 +92,8 @@ impl Observer {
     /// Mean of the last `count` tilts, degrees; `None` if there are fewer.
     pub(super) fn mean_tilt(&self, count: usize) -> Option<[f64; 2]> {
         let newest = || self.tilts.iter().rev().take(count);
-        let mean = |axis: usize| newest().map(|t| f64::from(t[axis])).sum::<f64>() / count as f64 * 1e-6;
+        let mean =
+            |axis: usize| newest().map(|t| f64::from(t[axis])).sum::<f64>() / count as f64 * 1e-6;
         (self.tilts.len() >= count).then(|| [mean(0), mean(1)])
     }
 
@@ -95,7 +101,14 @@ impl Observer {
     fn tilt_rests(&self, count: usize) -> bool {
         let half = count / 2;
         let mean = |axis: usize, from: usize| {
-            self.tilts.iter().rev().skip(from).take(half).map(|t| f64::from(t[axis]) * 1e-6).sum::<f64>() / half as f64
+            self.tilts
+                .iter()
+                .rev()
+                .skip(from)
+                .take(half)
+                .map(|t| f64::from(t[axis]) * 1e-6)
+                .sum::<f64>()
+                / half as f64
         };
         (0..2).all(|axis| (mean(axis, 0) - mean(axis, half)).abs() < TILT_REST_DEG)
     }
@@ -118,7 +131,11 @@ impl Observer {
             state,
             can_take: self.can_take(&faults),
             eye,
-            stand_off_mm: self.last.filter(|_| !gone).and_then(|r| r.stand_off.value()).map(|s| s.mm()),
+            stand_off_mm: self
+                .last
+                .filter(|_| !gone)
+                .and_then(|r| r.stand_off.value())
+                .map(|s| s.mm()),
             temperature_c: self.temperature_c(now_s),
             warming_k_per_min: self.warming_k_per_min(),
             supply_v: self.supply_v(now_s),
@@ -214,8 +231,10 @@ impl Observer {
             return Err(NotTaken::OffCentre { ratio });
         }
         let octave = (window as u32).ilog2() as usize;
-        let before =
-            self.profile.deviation(octave).map(|um| um * 1e-3 * (f64::from(1_u32 << octave) / window as f64).sqrt());
+        let before = self
+            .profile
+            .deviation(octave)
+            .map(|um| um * 1e-3 * (f64::from(1_u32 << octave) / window as f64).sqrt());
         let scatter = take::scatter(&self.trace, window, before).ok_or(unsettled)?;
         // Shaking that the window averages away does no harm.
         if shakes && scatter.u > SCATTER_MOST_MM / 2.0 {
@@ -246,13 +265,18 @@ impl Observer {
     pub fn take_by_button(&mut self, now_s: f64, released: Microseconds) -> Result<Take, NotTaken> {
         let now = self.take(now_s);
         let faults = self.faults(now_s);
-        let stands_in_the_way = faults.iter().any(|&f| f.bearing() > Bearing::Notice && f != Fault::Knocked);
+        let stands_in_the_way =
+            faults.iter().any(|&f| f.bearing() > Bearing::Notice && f != Fault::Knocked);
         match (now, &self.candidate) {
             (Ok(take), _) => Ok(take),
             (Err(_), Some(before))
-                if !stands_in_the_way && (released.seconds() - before.head_at_s).abs() < BUTTON_S =>
+                if !stands_in_the_way
+                    && (released.seconds() - before.head_at_s).abs() < BUTTON_S =>
             {
-                Ok(Take { notices: faults.into_iter().filter(|&f| f != Fault::Knocked).collect(), ..before.clone() })
+                Ok(Take {
+                    notices: faults.into_iter().filter(|&f| f != Fault::Knocked).collect(),
+                    ..before.clone()
+                })
             }
             (Err(why), _) => Err(why),
         }
@@ -262,17 +286,25 @@ impl Observer {
         let scatter = self.settled_enough()?;
         let window = self.window();
         let unsettled = NotTaken::Unsettled { state: self.state };
-        let mean = |channel: &dyn Fn(&Point) -> f64| self.trace.mean_back(0, window, channel).ok_or(unsettled);
-        let (Some(state), Some((tilt, tilt_u_deg)), Some(last)) = (&self.calibration, self.tilt(), self.trace.last())
+        let mean = |channel: &dyn Fn(&Point) -> f64| {
+            self.trace.mean_back(0, window, channel).ok_or(unsettled)
+        };
+        let (Some(state), Some((tilt, tilt_u_deg)), Some(last)) =
+            (&self.calibration, self.tilt(), self.trace.last())
         else {
             return Err(unsettled);
         };
         let gap_mm = mean(&|p| f64::from(p.gap_um) * 1e-3)?;
         let eye_ratio = self.mean_eye(window);
         let temperature_c = self.temperature_c(self.last_s);
-        let parts =
-            Circumstances { calibration: &state.calibration, limits: &self.limits, gap_mm, eye_ratio, temperature_c }
-                .parts(scatter);
+        let parts = Circumstances {
+            calibration: &state.calibration,
+            limits: &self.limits,
+            gap_mm,
+            eye_ratio,
+            temperature_c,
+        }
+        .parts(scatter);
         let (u_mm, dof) = take::combine(&parts);
         Ok(Take {
             gap_mm,

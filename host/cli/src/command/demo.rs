@@ -1,0 +1,171 @@
+//! `demo`: a whole job with a simulated head, board and installer.
+
+use crate::console::screen::words;
+use crate::head::link::Link;
+use crate::jobs;
+use crate::keeping::{Keeping, SameJob};
+use crate::lengths::Lengths;
+use crate::outcome::Outcome;
+use crate::practice::hand;
+use crate::practice::installer::Installer;
+use crate::practice::practice::Practice;
+use crate::practice::stage::Stage;
+use crate::storing::Book;
+use crate::storing::at_work::AtWorkMark;
+use crate::trim::guide::Guide;
+use crate::watch::Watch;
+use crate::watching::{Hands, Mode, Source, Watching};
+use anyhow::Context;
+use skimgauge_job::Job;
+use skimgauge_shared::calibration::Date;
+use skimgauge_system::link::Link as Name;
+use skimgauge_system::signals::Heed;
+use skimgauge_system::terminal::is_in_front;
+use std::path::{Path, PathBuf};
+
+/// Play a whole job with a simulated head, board and installer.
+///
+/// The head is simulated; port, protocol, screen, verdict and record are those of a real job.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    /// Turn the simulated adjusters yourself: a place to practise.
+    #[arg(long, conflicts_with_all = ["plain", "json"])]
+    hands: bool,
+    /// Only the simulated head, for other commands: a link to its port is made here, and it stays until Ctrl-C. Words on
+    /// its standard input move it: lift, to STATION, to emitter, press, hold, knock, light off, light on, turn ADJUSTER TURNS.
+    #[arg(long, value_name = "LINK", conflicts_with_all = ["hands", "plain", "json", "record"])]
+    head_at: Option<PathBuf>,
+    /// With --head-at: end after so many seconds.
+    #[arg(long, value_name = "SECONDS", requires = "head_at")]
+    seconds: Option<u64>,
+    /// Run the head's real firmware on an emulated chip, instead of its logic alone (a build with the feature `emulated`;
+    /// needs firmware/build, and Node).
+    #[arg(long)]
+    emulated: bool,
+    /// Which simulated room.
+    #[arg(long, default_value_t = 11)]
+    seed: u64,
+    /// The record; without this, a new one in the folder for temporary files.
+    #[arg(long, value_name = "FILE")]
+    record: Option<PathBuf>,
+    /// Print lines instead of the screen.
+    #[arg(long)]
+    plain: bool,
+    /// Print a JSON object a line instead of the screen.
+    #[arg(long, conflicts_with = "plain")]
+    json: bool,
+}
+
+/// Plays the job.
+///
+/// # Errors
+/// No pseudo-terminal, or the record cannot be written.
+pub fn run(args: Args, units: Lengths) -> Outcome {
+    let text = skimgauge_job::demo_job();
+    let job = Job::parse("demo.toml", text)?;
+    let today = jobs::today();
+    let stage = if args.emulated {
+        emulated(&job, args.seed, today)?
+    } else {
+        Stage::new(&job, args.seed, today)?
+    };
+    if let Some(link) = &args.head_at {
+        return only_the_head(&stage, &job, link, args.seconds);
+    }
+    let path = match args.record {
+        Some(path) => path,
+        None => {
+            let stamp = jiff::Timestamp::now().as_millisecond();
+            std::env::temp_dir().join(format!("skimgauge-demo-{stamp}.sqlite"))
+        }
+    };
+    let _alone = AtWorkMark::leave(&path, &job.about.name)?;
+    let keeping = Keeping::open(&path, &job, text, None, &SameJob::default())?;
+    let source = Source::Live(Link::open_on(stage.clock(), stage.port(), None, None)?);
+    let board = jobs::unsurveyed(&job);
+    let mode = Mode::of(args.plain, args.json);
+    anyhow::ensure!(
+        !args.hands || mode == Mode::Screen,
+        "Practice needs a terminal: run it there, without a pipe."
+    );
+    let mut watch = Watch::new(job, board, today, stage.port());
+    watch.sound = false;
+    watch.units = units;
+    let lines = mode == Mode::Plain;
+    if args.emulated && mode != Mode::Json {
+        println!(
+            "The head is the real firmware on an emulated chip; time here is that chip's, not the wall's."
+        );
+    }
+    if lines {
+        println!(
+            "A simulated head at {}, a simulated board, an installer that does the job.",
+            stage.port()
+        );
+    }
+    let guide =
+        Guide::new(&watch.job, &watch.board).context("The practice job has no three adjusters.")?;
+    let mut installer = Installer::new(stage.bench().clone(), guide, mode);
+    let mut practice = Practice::new(stage.bench().clone());
+    let hands: &mut dyn Hands = if args.hands { &mut practice } else { &mut installer };
+    let watching = Watching {
+        source,
+        watch,
+        store: Some(Box::new(Book::new(keeping))),
+        mode,
+        hands: Some(hands),
+        plain_every: std::time::Duration::from_secs(5),
+        until_taken: false,
+    };
+    let watch = watching.run()?;
+    let whole = watch.whole();
+    if mode != Mode::Json {
+        for (station, kept) in watch.stations.rows() {
+            if let Some(kept) = kept {
+                let verdict = words::verdict(whole.told(kept.verdict));
+                let (gap, expanded) =
+                    (units.gap_number(kept.take.gap_mm), units.gap(kept.expanded_mm));
+                println!("{:<14} {gap:>6} ± {expanded}  {verdict}", station.name);
+            }
+        }
+        let because = units.sentence(&whole.because(watch.job.bands.gap_mm));
+        println!("{} {} {because}", words::shape(whole.verdict), whole.headline());
+        println!("Record: {}", path.display());
+    }
+    Ok(whole.verdict.into())
+}
+
+#[cfg(feature = "emulated")]
+fn emulated(job: &Job, seed: u64, today: Date) -> anyhow::Result<Stage> {
+    Stage::emulated(job, seed, today)
+}
+
+#[cfg(not(feature = "emulated"))]
+fn emulated(_: &Job, _: u64, _: Date) -> anyhow::Result<Stage> {
+    anyhow::bail!(
+        "This skimgauge was built without the emulated head. From its source: cargo run --release --features emulated -- \
+         demo --emulated"
+    )
+}
+
+/// A head clipped to the first station of the simulated board, its slide in the light; words move it.
+fn only_the_head(stage: &Stage, job: &Job, link: &Path, seconds: Option<u64>) -> Outcome {
+    stage.bench().scene(|scene| {
+        if let Some(first) = job.stations.first() {
+            scene.clip(first.x_mm, first.y_mm);
+        }
+        scene.roll_to_light(0.05);
+    });
+    let heed = Heed::new(std::time::Duration::from_secs(2));
+    let made = Name::make(Path::new(stage.port()), link)?;
+    println!("A simulated head is at {}. Ctrl-C ends it.", link.display());
+    let (bench, heard) = (stage.bench().clone(), job.clone());
+    std::thread::Builder::new().name("hand".into()).spawn(move || {
+        if is_in_front() {
+            hand::listen(std::io::stdin().lock(), std::io::stdout(), &bench, &heard);
+        }
+    })?;
+    heed.wait(seconds.map(std::time::Duration::from_secs));
+    drop(made);
+    Ok(crate::outcome::Ended::Well)
+}

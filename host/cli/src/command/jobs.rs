@@ -1,0 +1,314 @@
+//! `jobs`: the job file to begin with, and everything about the record.
+
+mod check;
+mod files;
+mod new;
+mod show;
+
+use crate::keeping::{self, record_path};
+use crate::lengths::Lengths;
+use crate::outcome::{Ended, Outcome};
+use anyhow::{Result, bail};
+use clap::{Subcommand, ValueEnum};
+use skimgauge_record::portable::Carried;
+use skimgauge_record::salvage::salvage;
+use skimgauge_record::sign::Signer;
+use skimgauge_record::{JobId, Record, Stamp, table};
+use skimgauge_system::terminal::{Shown, shown};
+use std::io::{self, BufWriter, IsTerminal, Write};
+use std::path::{Path, PathBuf};
+
+/// The job file to begin with, and everything about the record.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    /// The record, where it is not in its usual place.
+    #[arg(long, value_name = "FILE", global = true)]
+    record: Option<PathBuf>,
+    #[command(subcommand)]
+    what: What,
+}
+
+#[derive(Debug, Subcommand)]
+enum What {
+    /// Write a commented job file to begin with.
+    New(new::New),
+    /// List the jobs, the last worked on first.
+    List {
+        /// One JSON object for each job, a line each.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Show one job: takes, turns, verdicts, notes. Exit status 1: its record is damaged.
+    Show {
+        /// The job's name, or its identity where two have the name.
+        job: String,
+        /// As something that programs read.
+        #[arg(long = "as", value_name = "FORM", value_enum)]
+        form: Option<Form>,
+    },
+    /// Add a note to a job.
+    Note {
+        /// The job's name.
+        job: String,
+        /// The note.
+        text: String,
+        #[command(flatten)]
+        by: By,
+    },
+    /// Attach a photo or another file to a job.
+    Attach {
+        /// The job's name.
+        job: String,
+        /// The file.
+        file: PathBuf,
+        /// What it shows.
+        #[arg(long, value_name = "TEXT")]
+        caption: Option<String>,
+        #[command(flatten)]
+        by: By,
+    },
+    /// Write one job to a file of its own: `.json`, `.csv` (takes), or any other ending for one that `import` reads.
+    Export {
+        /// The job's name, and the file to write; nothing that is there is overwritten.
+        #[arg(num_args = 2, value_names = ["JOB", "FILE"], required_unless_present = "salvage", conflicts_with = "salvage")]
+        words: Vec<String>,
+        /// Save what still holds of a damaged record into this new one; what is whole behind a break is marked as such.
+        #[arg(long, value_name = "FILE")]
+        salvage: Option<PathBuf>,
+        /// With --salvage: who does this; the account's name without it.
+        #[arg(long = "by", value_name = "NAME", requires = "salvage")]
+        by: Option<String>,
+    },
+    /// Read in the jobs of a file that `export` wrote.
+    Import {
+        /// The file.
+        file: PathBuf,
+    },
+    /// Check a record to the last bit, and name what is wrong. Exit status: 0 sound as far as asked, 1 broken or not what
+    /// was asked for, 2 it cannot be read.
+    Verify {
+        /// The file; without it, the record.
+        file: Option<PathBuf>,
+        /// A public key: every job must be closed and bear its signature; with --fingerprint, that one job.
+        #[arg(long, value_name = "FILE")]
+        key: Option<PathBuf>,
+        /// The fingerprint that is printed on a job's page: the record must have that job, as it was when the page was made.
+        #[arg(long, value_name = "HASH", value_parser = check::fingerprint_given)]
+        fingerprint: Option<skimgauge_record::chain::Hash>,
+        /// The report as JSON.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Close a job: from then on it takes nothing but signatures.
+    Close {
+        /// The job's name.
+        job: String,
+        /// Something left to do; may be given more than once.
+        #[arg(long, value_name = "TEXT")]
+        open_point: Vec<String>,
+        /// Sign it with this OpenSSH private key (ed25519); also a job that is closed already.
+        #[arg(long, value_name = "KEY FILE")]
+        sign: Option<PathBuf>,
+        /// A file whose first line is the key's passphrase.
+        #[arg(long, value_name = "FILE", requires = "sign")]
+        passphrase_file: Option<PathBuf>,
+        #[command(flatten)]
+        by: By,
+    },
+}
+
+/// What `show` writes for programs.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum Form {
+    /// The whole job as one JSON object.
+    Json,
+    /// Its takes as CSV.
+    Takes,
+    /// All its events as CSV.
+    Events,
+}
+
+#[derive(Debug, clap::Args)]
+struct By {
+    /// Who does this; the account's name without it.
+    #[arg(long = "by", value_name = "NAME")]
+    name: Option<String>,
+}
+
+/// Does what was asked. `verify` that finds something wrong ends as [`Ended::Outside`].
+///
+/// # Errors
+/// A sentence for the person who asked.
+pub fn run(args: Args, units: Lengths) -> Outcome {
+    let mut out = BufWriter::new(output(&args.what));
+    let done = obey(&args, units, &mut out).and_then(|ended| {
+        out.flush()?;
+        Ok(ended)
+    });
+    match done {
+        // Whoever reads has enough, as in `skimgauge jobs list | head`.
+        Err(error)
+            if error
+                .downcast_ref::<io::Error>()
+                .is_some_and(|e| e.kind() == io::ErrorKind::BrokenPipe) =>
+        {
+            Ok(Ended::Well)
+        }
+        Err(error)
+            if error.chain().len() == 1
+                && (error.is::<io::Error>() || error.is::<serde_json::Error>()) =>
+        {
+            Err(error.context("The output cannot be written."))
+        }
+        done => done,
+    }
+}
+
+/// Standard output, as what is written there may be shown: a table that does not go to a terminal goes as it is.
+fn output(what: &What) -> Box<dyn Write> {
+    let out = io::stdout();
+    match what {
+        What::List { json: true }
+        | What::Show { form: Some(Form::Json), .. }
+        | What::Verify { json: true, .. } => Box::new(Shown::json(out)),
+        What::Show { form: Some(Form::Takes | Form::Events), .. } if !out.is_terminal() => {
+            Box::new(out)
+        }
+        _ => Box::new(Shown::text(out)),
+    }
+}
+
+fn obey(args: &Args, units: Lengths, out: &mut dyn Write) -> Outcome {
+    let path = || record_path(args.record.as_deref());
+    let open = || -> Result<Record> {
+        let record = Record::open(&path()?)?;
+        keeping::say_moved_on(&record);
+        Ok(record)
+    };
+    let open_read_only = || -> Result<Record> { Ok(Record::open_read_only(&path()?)?) };
+    match &args.what {
+        What::New(new) => new::run(new.clone(), out)?,
+        What::List { json } => show::list(&open_read_only()?.jobs_checked()?, *json, out)?,
+        What::Show { job, form } => {
+            let history = open_read_only()?.job(job)?;
+            match form {
+                None => show::show(&history, units, out)?,
+                Some(Form::Json) => table::write_json(&history, out)?,
+                Some(Form::Takes) => table::write_takes(&history, out)?,
+                Some(Form::Events) => table::write_events(&history, out)?,
+            }
+            if history.broken.is_some() {
+                return Ok(Ended::Outside);
+            }
+        }
+        What::Note { job, text, by } => {
+            let noted = open()?.note(job, &by.stamp()?, text)?;
+            writeln!(out, "Noted in \"{}\" as event {}.", shown(job), noted.seq)?;
+        }
+        What::Attach { job, file, caption, by } => {
+            let seq = files::attach(&mut open()?, job, file, caption.as_deref(), &by.stamp()?)?;
+            writeln!(out, "Attached to \"{}\" as event {seq}.", shown(job))?;
+        }
+        What::Export { words, salvage: None, .. } => {
+            let [job, file] = words.as_slice() else {
+                bail!("Say which job, and which file to write it to.")
+            };
+            files::export(&open_read_only()?, job, Path::new(file))?;
+            writeln!(out, "\"{}\" is in {}.", shown(job), shown(file))?;
+        }
+        What::Export { salvage: Some(to), by, .. } => {
+            let stamp = By { name: by.clone() }.stamp()?;
+            carried(&salvage(&path()?, to, &stamp, JobId::random)?, out)?;
+            writeln!(
+                out,
+                "What holds is in {}. The damaged record was left as it is.",
+                to.display()
+            )?;
+        }
+        What::Import { file } => carried(&keeping::open_record(&path()?)?.import(file)?, out)?,
+        What::Verify { file, key, fingerprint, json } => {
+            let file = file.clone().map_or_else(path, Ok)?;
+            let asked = check::Asked { key: key.as_deref(), fingerprint: *fingerprint };
+            return check::run(&file, &asked, *json, out);
+        }
+        What::Close { job, open_point, sign, passphrase_file, by } => {
+            let signer = sign
+                .as_deref()
+                .map(|key| files::signer(key, passphrase_file.as_deref()))
+                .transpose()?;
+            close(&mut open()?, job, open_point, signer.as_ref(), &by.stamp()?, out)?;
+        }
+    }
+    Ok(Ended::Well)
+}
+
+impl By {
+    fn stamp(&self) -> Result<Stamp> {
+        let account =
+            || ["USER", "USERNAME", "LOGNAME"].iter().find_map(|name| std::env::var(name).ok());
+        let Some(who) = self.name.clone().or_else(account) else {
+            bail!("Say who does this with --by NAME.")
+        };
+        Ok(keeping::stamp(&who)?)
+    }
+}
+
+fn close(
+    record: &mut Record,
+    job: &str,
+    open_points: &[String],
+    signer: Option<&Signer>,
+    stamp: &Stamp,
+    out: &mut dyn Write,
+) -> Result<()> {
+    let closed = record.job(job)?.summary.closed;
+    match signer {
+        Some(signer) if closed && open_points.is_empty() => {
+            record.sign(job, stamp, signer)?;
+            writeln!(out, "Signed \"{}\".", shown(job))?;
+        }
+        _ => {
+            let closed = record.close(job, stamp, open_points, signer)?;
+            let signed = if signer.is_some() { " and signed" } else { "" };
+            writeln!(out, "Closed{signed} \"{}\" with hash {}.", shown(job), closed.hash)?;
+        }
+    }
+    Ok(())
+}
+
+fn carried(jobs: &[Carried], out: &mut dyn Write) -> Result<()> {
+    for carried in jobs {
+        let name = shown(&carried.job);
+        match carried.new_events {
+            0 if carried.broken.is_none() => {
+                writeln!(out, "\"{name}\": all of it is here already.")?
+            }
+            n => writeln!(out, "\"{name}\": {n} events.")?,
+        }
+        if carried.namesake {
+            writeln!(
+                out,
+                "  Another job here has the same name. Say which by its identity; this one's is {}.",
+                carried.id.short()
+            )?;
+        }
+        let Some(broken) = &carried.broken else { continue };
+        writeln!(out, "  It breaks at event {}: {}.", broken.seq, shown(&broken.why))?;
+        if carried.behind > 0 {
+            writeln!(
+                out,
+                "  {} from behind the break, each whole in itself, saved and marked as such: what they follow is lost, so that they \
+                 count for nothing.",
+                events(carried.behind)
+            )?;
+        }
+        if carried.lost > 0 {
+            writeln!(out, "  Left behind: {}, not what they were or gone.", events(carried.lost))?;
+        }
+    }
+    Ok(())
+}
+
+fn events(count: u32) -> String {
+    if count == 1 { "1 event".to_owned() } else { format!("{count} events") }
+}

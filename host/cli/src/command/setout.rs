@@ -1,0 +1,168 @@
+//! `setout`: where everything goes on the wall, before anything is drilled.
+
+use crate::lengths::Lengths;
+use crate::offline::{Asked, beside};
+use crate::outcome::{Ended, Outcome};
+use crate::report;
+use crate::written::{DRAWING, PDF};
+use anyhow::bail;
+use skimgauge_job::JobFile;
+use skimgauge_record::event::SectionName;
+use skimgauge_site::drawing::Paper;
+use skimgauge_site::drawing::template::{Sheet, templates};
+use skimgauge_site::drawing::wall::wall_drawing;
+use skimgauge_site::setout::clearance::Fit;
+use skimgauge_site::setout::mount::Basis;
+use skimgauge_site::setout::{SetOut, SetOutInput, set_out};
+use skimgauge_system::output::Kind;
+use std::path::PathBuf;
+
+/// Where everything goes on the wall: marks from two struck lines, checks, clearances, reach, drawings.
+///
+/// Exit status: 0 all clear, 1 something has to be changed first, 3 mount figures are between listed sizes or the emitter's
+/// lower edge is assumed, 2 an error.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    #[command(flatten)]
+    asked: Asked,
+    /// Write a scale drawing of the wall.
+    #[arg(long, value_name = "FILE")]
+    svg: Option<PathBuf>,
+    /// Write full-size hole templates: as SVG, with several sheets each with its plate and number in its name; or, to a
+    /// file ending in `.pdf`, all in one (where skimgauge was built with its feature `pdf`).
+    #[arg(long, value_name = "FILE")]
+    template: Option<PathBuf>,
+    /// What templates are printed on.
+    #[arg(long, value_enum, default_value = "a4")]
+    paper: PaperName,
+    /// Write drawings and templates anew where an earlier one is.
+    #[arg(long)]
+    replace: bool,
+}
+
+/// A sheet of paper.
+#[derive(Debug, Clone, Copy, clap::ValueEnum)]
+enum PaperName {
+    /// 210 mm by 297 mm.
+    A4,
+    /// 8.5 in by 11 in.
+    Letter,
+}
+
+impl From<PaperName> for Paper {
+    fn from(name: PaperName) -> Self {
+        match name {
+            PaperName::A4 => Self::A4,
+            PaperName::Letter => Self::Letter,
+        }
+    }
+}
+
+/// Sets out the job.
+///
+/// # Errors
+/// The job file, or what it says of room and mount, does not give a set-out; a file cannot be written.
+pub fn run(args: Args, units: Lengths) -> Outcome {
+    let opened = args.asked.open()?;
+    let input = input(&opened.0)?;
+    let found = set_out(&input)?;
+    let drawing = wall_drawing(&found, &input.room);
+    let mut wanted: Vec<(PathBuf, Kind, Vec<u8>)> = Vec::new();
+    if let Some(path) = &args.svg {
+        wanted.push((path.clone(), DRAWING, drawing.svg.clone().into_bytes()));
+    }
+    if let Some(path) = &args.template {
+        let sheets = sheets(&found, args.paper.into());
+        if sheets.is_empty() {
+            bail!("There are no holes to make a template of: the job file has no [mount] section.");
+        }
+        if path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("pdf")) {
+            let title = format!("Hole templates: {}", opened.0.about.name);
+            wanted.push((path.clone(), PDF, pdf(&title, &sheets)?));
+        } else {
+            let one = sheets.len() == 1;
+            for sheet in &sheets {
+                let name = if one { path.clone() } else { beside(path, &sheet_name(sheet)) };
+                wanted.push((name, DRAWING, sheet.svg.clone().into_bytes()));
+            }
+        }
+    }
+    args.asked.outputs(&opened.0, args.replace).write_all(&wanted)?;
+    let files: Vec<PathBuf> = wanted.into_iter().map(|(path, ..)| path).collect();
+    let kept = args.asked.keep(
+        &opened,
+        SectionName::SetOut,
+        &report::set_out::recorded(&found, &drawing.svg),
+    )?;
+    args.asked.show("skimgauge.setout", &found, || report::set_out::text(&found, units))?;
+    args.asked.say_files(&files, kept.as_deref());
+    Ok(ended(&found))
+}
+
+/// What the job says for set-out.
+///
+/// # Errors
+/// It has no `[room]`.
+pub fn input(job: &JobFile) -> anyhow::Result<SetOutInput> {
+    let plan = job.room()?.clone();
+    Ok(SetOutInput {
+        image: job.image,
+        place: plan.place,
+        room: plan.room,
+        emitter: Some(job.emitter.place()),
+        mount: job.mount.clone(),
+        level_line_mm: plan.level_line_mm,
+        shelf_depth_mm: plan.shelf_depth_mm,
+        mark_u_mm: 0.7,
+    })
+}
+
+fn sheets(found: &SetOut, paper: Paper) -> Vec<Sheet> {
+    let plates = found.mount.iter().flat_map(|mount| &mount.plates);
+    plates
+        .flat_map(|placed| {
+            let middle = format!("{} middle", placed.plate.name);
+            let mark = found.marks.iter().find(|mark| mark.name == middle);
+            let (x_mm, y_mm) = mark.map_or((placed.x_mm, placed.y_mm), |mark| {
+                (mark.from_plumb_mm, mark.from_level_mm)
+            });
+            templates(&placed.plate, x_mm, y_mm, paper)
+        })
+        .collect()
+}
+
+fn sheet_name(sheet: &Sheet) -> String {
+    let plate: String =
+        sheet.plate.chars().map(|c| if c.is_alphanumeric() { c } else { '-' }).collect();
+    format!("{plate}-{}-{}", sheet.row, sheet.column)
+}
+
+#[cfg(feature = "pdf")]
+fn pdf(title: &str, sheets: &[Sheet]) -> anyhow::Result<Vec<u8>> {
+    let drawings: Vec<&str> = sheets.iter().map(|sheet| sheet.svg.as_str()).collect();
+    Ok(skimgauge_handover::drawings_pdf(title, &drawings)?)
+}
+
+#[cfg(not(feature = "pdf"))]
+fn pdf(_: &str, _: &[Sheet]) -> anyhow::Result<Vec<u8>> {
+    bail!(
+        "This skimgauge was built without PDF. Give --template a name ending in .svg and print the sheets from a browser at \
+         actual size, or build it with `cargo build --release -p skimgauge --features pdf`."
+    )
+}
+
+fn ended(found: &SetOut) -> Ended {
+    let short = found
+        .clearances
+        .iter()
+        .any(|clearance| matches!(clearance.fit, Fit::Short | Fit::Far | Fit::Overlaps));
+    if !found.stops.is_empty() || short {
+        Ended::Outside
+    } else if !found.assumed.is_empty()
+        || found.mount.as_ref().is_some_and(|mount| mount.basis != Basis::Listed)
+    {
+        Ended::Unsure
+    } else {
+        Ended::Well
+    }
+}

@@ -1,0 +1,217 @@
+//! `square`: how far the image is from its rectangle, and what to turn first.
+
+use crate::lengths::Lengths;
+use crate::offline::Asked;
+use crate::outcome::{Ended, Outcome};
+use crate::report;
+use anyhow::{Context, bail};
+use skimgauge_job::JobFile;
+use skimgauge_job::quantity::{self, Kind};
+use skimgauge_record::event::SectionName;
+use skimgauge_site::square::quadrilateral::{CORNERS, Span};
+use skimgauge_site::square::tape::TapeReading;
+use skimgauge_site::square::{Measured, SquareInput, SquareReport, square};
+use skimgauge_system::input;
+use std::io::Write;
+
+/// How far the image is from its rectangle, by tape or by its corners, and what to turn first.
+///
+/// Exit status: 0 done, 3 the tape does not bear itself out or has nothing to check it, 2 an error.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    #[command(flatten)]
+    asked: Asked,
+    /// Which measures count where the job has both; the corners without this.
+    #[arg(long, value_enum)]
+    by: Option<By>,
+    /// Enter measures anew, line by line, and see the rest move: `top 2024.5`, `falling 94 1/8 in`, `top left 2 -1`, `quit`.
+    #[arg(long)]
+    live: bool,
+}
+
+/// How corners were measured.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum By {
+    /// Lengths between corners.
+    Tape,
+    /// Corners against their marks.
+    Corners,
+}
+
+/// Judges the image.
+///
+/// # Errors
+/// The job file has no measures, or they fit no image.
+pub fn run(args: Args, units: Lengths) -> Outcome {
+    let opened = args.asked.open()?;
+    let mut input = input(&opened.0, args.by)?;
+    let mut report = square(&input)?;
+    show(&args.asked, &report, args.live, units)?;
+    if args.live {
+        for line in input::lines(std::io::stdin().lock()) {
+            if matches!(line.trim(), "quit" | "q") {
+                break;
+            }
+            if line.trim().is_empty() {
+                continue;
+            }
+            match anew(&input, &line).and_then(|changed| Ok((square(&changed)?, changed))) {
+                Ok((judged, changed)) => {
+                    (report, input) = (judged, changed);
+                    show(&args.asked, &report, true, units)?;
+                }
+                Err(error) => eprintln!("{error:#}"),
+            }
+        }
+    }
+    let kept = args.asked.keep(&opened, SectionName::Square, &report::square::recorded(&report))?;
+    args.asked.say_files(&[], kept.as_deref());
+    let borne_out = report.tape.as_ref().is_none_or(|tape| tape.agrees == Some(true));
+    Ok(if borne_out { Ended::Well } else { Ended::Unsure })
+}
+
+fn show(asked: &Asked, report: &SquareReport, live: bool, units: Lengths) -> anyhow::Result<()> {
+    asked.show("skimgauge.square", report, || {
+        if live {
+            report::square::short(report, units)
+        } else {
+            report::square::text(report, units)
+        }
+    })?;
+    if live && !asked.json {
+        print!("measure anew (mm unless a unit is given; quit ends): ");
+        std::io::stdout().flush()?;
+    }
+    Ok(())
+}
+
+fn input(job: &JobFile, by: Option<By>) -> anyhow::Result<SquareInput> {
+    let taped = job.tape.clone();
+    let bows = taped.as_ref().map(|taped| taped.bows.clone()).unwrap_or_default();
+    let measured = match by {
+        Some(By::Tape) => taped.map(|taped| taped.measured),
+        Some(By::Corners) => job.corners.clone(),
+        None => job.corners.clone().or(taped.map(|taped| taped.measured)),
+    };
+    let Some(measured) = measured else {
+        let section = match by {
+            Some(By::Tape) => "[tape] section",
+            Some(By::Corners) => "[corners] section",
+            None => "[tape] or [corners] section",
+        };
+        bail!(
+            "The job file has no {section} with the image's measures. `skimgauge jobs new FILE` shows one."
+        );
+    };
+    Ok(SquareInput { image: job.image, measured, bows })
+}
+
+/// The measures with one of them entered anew.
+fn anew(input: &SquareInput, line: &str) -> anyhow::Result<SquareInput> {
+    let mut input = input.clone();
+    match &mut input.measured {
+        Measured::Tape { readings, .. } => {
+            let (name, length) = line
+                .trim()
+                .split_once(' ')
+                .context("Type a length's name and its value: top 2024.5")?;
+            let names = ["top", "right", "bottom", "left", "falling", "rising"];
+            let index = names.iter().position(|known| *known == name);
+            let Some(index) = index else {
+                bail!("\"{name}\" is not a length; type one of {}", names.join(", "));
+            };
+            let (span, length_mm) = (Span::ALL[index], length_mm(length)?);
+            readings.retain(|reading| reading.span != span);
+            readings.push(TapeReading { span, length_mm });
+        }
+        Measured::Offsets { corners, .. } => {
+            let Some((name, rest)) =
+                CORNERS.iter().find_map(|name| Some((*name, line.trim().strip_prefix(name)?)))
+            else {
+                bail!(
+                    "Type a corner, then how far right and how far up of its mark: top left 2 -1"
+                );
+            };
+            let both: Vec<&str> = rest.split_whitespace().collect();
+            let [right, up] = both[..] else {
+                bail!("Type two lengths after the corner, right and up: {name} 2 -1")
+            };
+            let (right_mm, up_mm) = (length_mm(right)?, length_mm(up)?);
+            for corner in corners.iter_mut().filter(|corner| corner.corner == name) {
+                (corner.right_mm, corner.up_mm) = (right_mm, up_mm);
+            }
+        }
+    }
+    Ok(input)
+}
+
+/// Millimetres, unless a unit is given.
+fn length_mm(text: &str) -> anyhow::Result<f64> {
+    let text = text.trim();
+    if let Ok(mm) = text.parse::<f64>() {
+        return Ok(mm);
+    }
+    quantity::parse(text, Kind::Length).map_err(|fault| {
+        anyhow::anyhow!(
+            "\"{text}\" is no length ({fault}): type millimetres, or a number with its unit"
+        )
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use skimgauge_site::image::Image;
+    use skimgauge_site::square::CornerOffset;
+
+    fn taped() -> SquareInput {
+        let image = Image { width_mm: 2000.0, height_mm: 1250.0 };
+        let diagonal_mm = image.diagonal_mm();
+        let lengths = [2000.0, 1250.0, 2000.0, 1250.0, diagonal_mm, diagonal_mm];
+        let readings = Span::ALL
+            .into_iter()
+            .zip(lengths)
+            .map(|(span, length_mm)| TapeReading { span, length_mm })
+            .collect();
+        SquareInput {
+            image,
+            measured: Measured::Tape { readings, u_mm: 1.0, rise: None },
+            bows: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn a_length_entered_anew_moves_the_rest() {
+        let before = square(&taped()).unwrap();
+        let after = square(&anew(&taped(), "top 1994").unwrap()).unwrap();
+        assert!(before.turnable.vertical_trapezoid_mm.value.abs() < 1e-6);
+        assert!(after.turnable.vertical_trapezoid_mm.value < -2.0);
+        let inch = anew(&taped(), "top 78 1/2 in").unwrap();
+        let Measured::Tape { readings, .. } = inch.measured else { panic!() };
+        assert!(readings.iter().any(|reading| reading.length_mm == 78.5 * 25.4));
+    }
+
+    #[test]
+    fn what_cannot_be_understood_is_said() {
+        for (line, expected) in
+            [("middle 3", "not a length"), ("top", "name and its value"), ("top x", "x")]
+        {
+            let said = anew(&taped(), line).unwrap_err().to_string();
+            assert!(said.contains(expected), "{said}");
+        }
+    }
+
+    #[test]
+    fn a_corner_entered_anew_is_taken() {
+        let corners = CORNERS
+            .map(|corner| CornerOffset { corner: corner.to_owned(), right_mm: 0.0, up_mm: 0.0 })
+            .to_vec();
+        let input = SquareInput { measured: Measured::Offsets { corners, u_mm: 0.5 }, ..taped() };
+        let Measured::Offsets { corners, .. } = anew(&input, "bottom right 4 -2").unwrap().measured
+        else {
+            panic!()
+        };
+        assert_eq!((corners[2].right_mm, corners[2].up_mm), (4.0, -2.0));
+        assert!(anew(&input, "bottom right 4").is_err());
+    }
+}

@@ -1,0 +1,161 @@
+//! `survey`: the board's own shape, from surveyed points.
+
+use crate::head::link::Link;
+use crate::jobs;
+use crate::lengths::Lengths;
+use crate::offline::{Asked, beside};
+use crate::outcome::{Ended, Outcome};
+use crate::report;
+use crate::survey::{Survey, further};
+use crate::surveying::heights;
+use crate::tables;
+use crate::watching::{Mode, Source};
+use crate::written::{DRAWING, POINTS};
+use anyhow::Context;
+use skimgauge_record::event::SectionName;
+use skimgauge_site::survey::Surveyed;
+use skimgauge_site::survey::{Proposed, first_points};
+use skimgauge_system::output::{Outputs, Replace};
+use std::path::{Path, PathBuf};
+
+/// The board's own shape: flatness, bow, twist, bumps, and whether the touch band can be met over it.
+///
+/// Without --from and --head it proposes the points to survey. With --head they are taken one by one, the touch plane
+/// being the straightedge; with both, those of the table are gone on with where they say least. Exit status: 0 done, or
+/// the band can be met; 1 it can't; 2 an error.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    #[command(flatten)]
+    asked: Asked,
+    /// Surveyed points, a table x_mm,y_mm,z_mm: right of the image's middle, above its top edge, out toward the viewer.
+    #[arg(long, value_name = "POINTS.csv")]
+    from: Option<PathBuf>,
+    /// Survey with the head at this port; `skimgauge ports` shows it.
+    #[arg(long, value_name = "PORT", requires = "points", conflicts_with = "json")]
+    head: Option<String>,
+    /// Write all points to this table; [survey] in the job file may then point to it.
+    #[arg(long, value_name = "POINTS.csv")]
+    points: Option<PathBuf>,
+    /// Print a line a second instead of the screen while the head is heard.
+    #[arg(long)]
+    plain: bool,
+    /// Standard uncertainty of one height, mm.
+    #[arg(long, value_name = "MM", default_value_t = jobs::SURVEYED_MM)]
+    u_mm: f64,
+    /// How far inside the image's edges points are proposed, mm: the head's feet have to stand on the board.
+    #[arg(long, value_name = "MM", default_value_t = 40.0)]
+    inset_mm: f64,
+    /// How many further points to propose, or to survey when going on.
+    #[arg(long, value_name = "N", default_value_t = 4)]
+    next: usize,
+    /// Write a map of the heights.
+    #[arg(long, value_name = "FILE")]
+    svg: Option<PathBuf>,
+    /// Write map and table anew where an earlier one is; what --from reads is never written to.
+    #[arg(long)]
+    replace: bool,
+}
+
+/// Proposes points, or works the shape out.
+///
+/// # Errors
+/// Job file or points cannot be read, or cannot be right; the head is lost.
+pub fn run(args: Args, units: Lengths) -> Outcome {
+    let opened = args.asked.open()?;
+    let image = opened.0.image;
+    let next = args.next.min(50);
+    let mut points = match &args.from {
+        Some(from) => {
+            tables::survey(from, &opened.0, || format!("{} cannot be read.", from.display()))?
+        }
+        None => Vec::new(),
+    };
+    if points.is_empty() && args.head.is_none() {
+        let found = Proposal { proposed: first_points(image, args.inset_mm)? };
+        args.asked.show("skimgauge.survey-points", &found, || {
+            report::survey::proposal(&found.proposed, units)
+        })?;
+        return Ok(Ended::Well);
+    }
+    let mut outputs = args.asked.outputs(&opened.0, args.replace);
+    if let Some(from) = &args.from {
+        outputs = outputs.sparing(from, "the table that is read");
+    }
+    // Said before an hour's work, not after it.
+    let wanted = [(args.points.as_deref(), POINTS), (args.svg.as_deref(), DRAWING)];
+    outputs.check_all(wanted.into_iter().filter_map(|(path, kind)| Some((path?, kind))))?;
+    // Points are proposed for any image; what they show is judged against the band.
+    let (file, text) = opened;
+    let opened = (file.touch_plane()?, text);
+    if let Some(port) = &args.head {
+        let at = if points.is_empty() {
+            first_points(image, args.inset_mm)?
+        } else {
+            further(&points, image, args.u_mm, args.inset_mm, next)?
+        };
+        let source = Source::Live(Link::open(port, None, None)?);
+        let mode = Mode::of(args.plain, false);
+        points.extend(heights(source, &opened.0, &at, jobs::today(), mode, None)?);
+    }
+    let mut files = Vec::new();
+    // Before anything can go wrong with them: surveyed heights are an hour's work.
+    if let Some(path) = args.points.as_ref().filter(|_| !points.is_empty()) {
+        save(&mut outputs, path, &points)?;
+        files.push(path.clone());
+    }
+    let survey = Survey::of(&points, &opened.0, args.u_mm, args.inset_mm, next)?;
+    if let Some(path) = &args.svg {
+        outputs.write(path, DRAWING, survey.map.as_bytes())?;
+        files.push(path.clone());
+    }
+    let kept = args.asked.keep(&opened, SectionName::Survey, &survey.recorded())?;
+    args.asked.show("skimgauge.survey", &survey, || report::survey::text(&survey, units))?;
+    args.asked.say_files(&files, kept.as_deref());
+    Ok(if survey.band.can_be_met { Ended::Well } else { Ended::Outside })
+}
+
+/// Writes the points; where that cannot be as it was asked for, beside it or to the folder for temporary files.
+fn save(outputs: &mut Outputs, path: &Path, points: &[Surveyed]) -> anyhow::Result<()> {
+    let table = tables::of_survey(points);
+    let Err(refused) = outputs.write(path, POINTS, table.as_bytes()) else { return Ok(()) };
+    let name = beside(path, "saved");
+    let elsewhere = std::env::temp_dir().join(name.file_name().unwrap_or_default());
+    let saved = [name, elsewhere]
+        .into_iter()
+        .find(|path| Outputs::new(Replace::Never).write(path, POINTS, table.as_bytes()).is_ok());
+    match saved {
+        Some(saved) => {
+            Err(refused).with_context(|| format!("The points are in {}.", saved.display()))
+        }
+        None => {
+            print!("{table}");
+            Err(refused).context("The points could not be saved; they stand above.")
+        }
+    }
+}
+
+/// The points to begin with.
+#[derive(serde::Serialize)]
+struct Proposal {
+    proposed: Vec<Proposed>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Somebody took the name while the board was surveyed: an hour's work is not lost for that.
+    #[test]
+    fn points_that_cannot_be_where_they_were_wanted_are_beside_it() {
+        let folder = tempfile::tempdir().unwrap();
+        let wanted = folder.path().join("points.csv");
+        std::fs::write(&wanted, "somebody's").unwrap();
+        let points = [Surveyed { x_mm: 1.0, y_mm: -2.0, z_mm: 0.25 }];
+        let error = save(&mut Outputs::new(Replace::NotAsked), &wanted, &points).unwrap_err();
+        let said = crate::command::sentence(&error);
+        assert!(said.contains("points-saved.csv") && said.contains("is there already"), "{said}");
+        assert_eq!(std::fs::read(&wanted).unwrap(), b"somebody's");
+        let saved = std::fs::read_to_string(folder.path().join("points-saved.csv")).unwrap();
+        assert_eq!(saved, tables::of_survey(&points));
+    }
+}

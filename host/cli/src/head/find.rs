@@ -1,0 +1,55 @@
+//! Which ports there are, and which of them are heads.
+//!
+//! A head is told by its USB identity before anything is sent to it: a stranger's port is never written to unasked.
+
+use serialport::{SerialPortInfo, SerialPortType};
+use skimgauge_shared::identity::SerialNumber;
+use skimgauge_shared::usb;
+
+/// A port of this computer.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Port {
+    /// As the system names it.
+    pub name: String,
+    /// Its USB identity is a head's.
+    pub is_head: bool,
+    /// What its USB descriptor says, for people.
+    pub product: Option<String>,
+    /// The serial number in its USB descriptor.
+    pub usb_serial: Option<String>,
+}
+
+/// All ports, heads first.
+///
+/// # Errors
+/// The system cannot list its ports; its own words.
+pub fn ports() -> Result<Vec<Port>, String> {
+    let found = serialport::available_ports().map_err(|error| error.to_string())?;
+    let mut ports: Vec<Port> = found.into_iter().map(Port::from).collect();
+    ports.sort_by(|a, b| b.is_head.cmp(&a.is_head).then_with(|| a.name.cmp(&b.name)));
+    Ok(ports)
+}
+
+/// The port on which USB shows the head with this serial number, if it shows there.
+pub fn port_of(serial: Option<SerialNumber>) -> Option<String> {
+    let wanted = usb::serial(&serial?);
+    let port = ports()
+        .ok()?
+        .into_iter()
+        .find(|port| port.is_head && port.usb_serial.as_deref() == Some(&wanted))?;
+    Some(port.name)
+}
+
+impl From<SerialPortInfo> for Port {
+    fn from(info: SerialPortInfo) -> Self {
+        let SerialPortType::UsbPort(found) = info.port_type else {
+            return Self { name: info.port_name, is_head: false, product: None, usb_serial: None };
+        };
+        Self {
+            name: info.port_name,
+            is_head: usb::is_head(found.vid, found.pid, found.product.as_deref()),
+            product: found.product,
+            usb_serial: found.serial_number,
+        }
+    }
+}

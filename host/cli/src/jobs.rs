@@ -1,0 +1,122 @@
+//! The job file on disk, and what it points to.
+
+use crate::tables;
+use anyhow::Context;
+use skimgauge_job::{Job, JobFile};
+use skimgauge_metrology::flatness::form::form;
+use skimgauge_metrology::plane::board::{Board, Scattered, Shape, Unsurveyed};
+use skimgauge_shared::calibration::Date;
+use skimgauge_system::input;
+use std::path::{Path, PathBuf};
+
+/// How far a board that nobody has surveyed may bow, standard uncertainty, mm. Common practice, no source: a
+/// porcelain-on-steel board of 2 m bows by up to about a millimetre.
+const UNSURVEYED_MM: f64 = 0.36;
+
+/// How far its corners may be twisted out of the plane of its middle, standard uncertainty, mm. Common practice, no source.
+const TWISTED_MM: f64 = 0.2;
+
+/// How rough it may be at any one place besides, standard uncertainty, mm. Common practice, no source.
+const ROUGH_MM: f64 = 0.03;
+
+/// How well one surveyed height is known, standard uncertainty, mm.
+pub const SURVEYED_MM: f64 = 0.05;
+
+/// A job with what belongs to it.
+pub struct Opened {
+    /// The job.
+    pub job: Job,
+    /// Its file's text, for the record.
+    pub text: String,
+    /// The board as far as it is known.
+    pub board: Board,
+}
+
+/// Reads a job file, and the survey that it points to.
+///
+/// # Errors
+/// Either cannot be read, or says something that cannot be: with line and what is expected.
+pub fn open(path: &Path) -> anyhow::Result<Opened> {
+    let (job, text) = read(path)?;
+    let board = match &job.survey {
+        None => unsurveyed(&job),
+        Some(survey) => surveyed(&beside(path, &survey.file), &job)?,
+    };
+    Ok(Opened { text, board, job })
+}
+
+/// A path that a job file names: a relative one counts from the file's folder.
+pub fn beside(file: &Path, named: &str) -> PathBuf {
+    file.parent().unwrap_or(Path::new("")).join(named)
+}
+
+/// Reads a job file alone: the job, and the text for the record.
+///
+/// # Errors
+/// It cannot be read, says something that cannot be, or does not say what a gap may be.
+pub fn read(path: &Path) -> anyhow::Result<(Job, String)> {
+    let bytes = bytes_of(path)?;
+    let job = Job::parse_bytes(&path.display().to_string(), &bytes)?;
+    Ok((job, String::from_utf8_lossy(&bytes).into_owned()))
+}
+
+/// The same for work that comes before the touch plane, whatever of it the file says already.
+///
+/// # Errors
+/// It cannot be read, or says something that cannot be.
+pub fn read_early(path: &Path) -> anyhow::Result<(JobFile, String)> {
+    let bytes = bytes_of(path)?;
+    let job = JobFile::read_bytes(&path.display().to_string(), &bytes)?;
+    Ok((job, String::from_utf8_lossy(&bytes).into_owned()))
+}
+
+fn bytes_of(path: &Path) -> anyhow::Result<Vec<u8>> {
+    input::read(path, input::JOB_FILE).with_context(|| {
+        format!(
+            "The job file {} cannot be read. `skimgauge jobs new {}` writes one.",
+            path.display(),
+            path.display()
+        )
+    })
+}
+
+/// The job's board as a survey found it.
+///
+/// # Errors
+/// The survey cannot be read, or cannot be right: with line and what is expected.
+pub fn surveyed(path: &Path, job: &Job) -> anyhow::Result<Board> {
+    let points = tables::survey(path, job, || {
+        format!(
+            "The job's survey {} cannot be read. `skimgauge survey --job FILE --points {}` makes one.",
+            path.display(),
+            path.display()
+        )
+    })?;
+    let places: Vec<[f64; 3]> =
+        points.iter().map(|point| [point.x_mm, point.y_mm, point.z_mm]).collect();
+    // What bow and twist leave at the places is how far the board may stray between them.
+    let strays_mm = form(&places, job.image.width_mm, job.image.height_mm, SURVEYED_MM)
+        .map_or(UNSURVEYED_MM, |form| form.scatter_mm);
+    let shape =
+        Shape::Scattered(Scattered::new(places).with_context(|| path.display().to_string())?);
+    Ok(Board::surveyed(shape, SURVEYED_MM.hypot(strays_mm)))
+}
+
+/// The job's board before anyone has surveyed it.
+pub fn unsurveyed(job: &Job) -> Board {
+    let unknown = Unsurveyed {
+        width_mm: job.image.width_mm,
+        height_mm: job.image.height_mm,
+        bow_across_mm: UNSURVEYED_MM,
+        bow_down_mm: UNSURVEYED_MM,
+        twist_mm: TWISTED_MM,
+    };
+    Board { u_shape_mm: ROUGH_MM, ..Board::unsurveyed(unknown) }
+}
+
+/// Today, here.
+pub fn today() -> Date {
+    let now = jiff::Timestamp::now();
+    let today = jiff::tz::TimeZone::system().to_datetime(now);
+    Date { year: today.year().max(0) as u16, month: today.month() as u8, day: today.day() as u8 }
+}

@@ -1,0 +1,99 @@
+//! Lengths on a terminal: those of the handover, with blanks and minus signs that a keyboard has, so that what is shown
+//! can be searched for.
+
+use skimgauge_handover::Units;
+
+/// In which units a terminal shows lengths.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Lengths(pub Units);
+
+impl Lengths {
+    /// The unit's sign: `mm` or `in`.
+    pub fn sign(self) -> &'static str {
+        self.0.sign()
+    }
+
+    /// A gap without its unit: `2.41`, `0.095`.
+    pub fn gap_number(self, mm: f64) -> String {
+        typed(&self.0.gap_number(mm))
+    }
+
+    /// A gap: `2.41 mm`, `0.095 in`.
+    pub fn gap(self, mm: f64) -> String {
+        typed(&self.0.gap(mm))
+    }
+
+    /// A difference of gaps without its unit, its sign always shown.
+    pub fn change_number(self, mm: f64) -> String {
+        typed(&self.0.change_number(mm))
+    }
+
+    /// A small difference, or a height of the board, without its unit: `0.021`, `0.0008`.
+    pub fn fine_number(self, mm: f64) -> String {
+        typed(&self.0.fine_number(mm))
+    }
+
+    /// The same with its sign always shown.
+    pub fn fine_change_number(self, mm: f64) -> String {
+        typed(&self.0.fine_change_number(mm))
+    }
+
+    /// The same, unsigned, with its unit.
+    pub fn fine(self, mm: f64) -> String {
+        typed(&self.0.fine(mm))
+    }
+
+    /// A length without its unit for a column: millimetres with so many decimals, or inches in fractions.
+    pub fn length_number(self, mm: f64, mm_decimals: usize) -> String {
+        match self.0 {
+            Units::Mm => format!("{:.mm_decimals$}", mm + 0.0),
+            Units::Inch => typed(&self.0.length_number(mm)),
+        }
+    }
+
+    /// The same with a sign before what is above zero.
+    pub fn length_change_number(self, mm: f64, mm_decimals: usize) -> String {
+        match self.0 {
+            Units::Mm => format!("{mm:+.mm_decimals$}"),
+            Units::Inch => {
+                let text = typed(&self.0.length_number(mm));
+                if text.starts_with('-') || text == "0" { text } else { format!("+{text}") }
+            }
+        }
+    }
+
+    /// A length with its unit.
+    pub fn length(self, mm: f64, mm_decimals: usize) -> String {
+        format!("{} {}", self.length_number(mm, mm_decimals), self.sign())
+    }
+
+    /// A sentence that the tool wrote in millimetres, in the shown unit.
+    pub fn sentence(self, in_mm: &str) -> String {
+        self.0.sentence(in_mm)
+    }
+}
+
+fn typed(text: &str) -> String {
+    text.replace('\u{a0}', " ").replace('\u{2212}', "-")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_terminal_gets_signs_that_can_be_typed() {
+        let (mm, inch) = (Lengths(Units::Mm), Lengths(Units::Inch));
+        assert_eq!((mm.gap(2.413), inch.gap(2.413)), ("2.41 mm".to_owned(), "0.095 in".to_owned()));
+        assert_eq!(inch.change_number(-2.54), "-0.100");
+        assert_eq!(
+            (mm.length(2025.0, 1), inch.length(2025.0, 1)),
+            ("2025.0 mm".to_owned(), "79 23/32 in".to_owned())
+        );
+        assert_eq!(
+            (inch.length_change_number(12.7, 1), inch.length_change_number(-12.7, 1)),
+            ("+1/2".into(), "-1/2".into())
+        );
+        assert_eq!(inch.length_change_number(0.0, 1), "0");
+    }
+}

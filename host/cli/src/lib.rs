@@ -1,0 +1,29 @@
+//! The host: live gap and tilt of a touch plane, judged against the job, kept in its record.
+//!
+//! Values flow one way: [`head`] → readings → takes → plane → verdict (in `skimgauge-metrology`, pure) → [`console`] and
+//! the record (`skimgauge-record`). [`command`] has one file a command; [`watch`] is the pure part of watching,
+//! [`watching`] its shell.
+
+// First of all: what every module prints goes through one place, which lets nothing steer the terminal.
+#[macro_use]
+pub mod console;
+
+pub mod command;
+pub mod head;
+pub mod jobs;
+pub mod keeping;
+pub mod lengths;
+pub mod levelling;
+pub mod offline;
+pub mod outcome;
+pub mod practice;
+pub mod report;
+pub mod storing;
+pub mod survey;
+pub mod surveying;
+pub mod tables;
+pub mod trim;
+pub mod watch;
+pub mod watching;
+pub mod written;
+pub mod zeroing;

@@ -1,0 +1,140 @@
+//! What set-out, fixings, square and survey have in common: a job file in, a result shown, kept and written.
+
+use crate::jobs;
+use crate::keeping::{Keeping, SameJob, record_path};
+use crate::written;
+use anyhow::Context;
+use serde::Serialize;
+use skimgauge_job::section::band::Bands;
+use skimgauge_job::{Job, JobFile};
+use skimgauge_record::event::{self, Body, SectionName};
+use skimgauge_system::output::{Outputs, Replace};
+use skimgauge_system::terminal::{shown_json, shown_lines};
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+/// Version of what is recorded and of the JSON that is printed.
+const VERSION: u32 = 1;
+
+/// What every such command is asked.
+#[derive(Debug, clap::Args)]
+pub struct Asked {
+    /// The job file.
+    #[arg(long, value_name = "FILE")]
+    pub job: PathBuf,
+    /// The record; without this, the platform's place.
+    #[arg(long, value_name = "FILE")]
+    pub record: Option<PathBuf>,
+    /// Whether the job of that name in the record is this one.
+    #[command(flatten)]
+    pub same_job: SameJob,
+    /// Work it out only: keep nothing in the record.
+    #[arg(long, conflicts_with = "record")]
+    pub no_record: bool,
+    /// Print one JSON object instead of text.
+    #[arg(long)]
+    pub json: bool,
+}
+
+impl Asked {
+    /// Reads the job file: the job, and its text for the record.
+    ///
+    /// # Errors
+    /// It cannot be read, or says something that cannot be.
+    pub fn open(&self) -> anyhow::Result<(JobFile, String)> {
+        jobs::read_early(&self.job)
+    }
+
+    /// The files that this command writes; job file, survey and record are spared.
+    pub fn outputs<B>(&self, job: &Job<B>, replace: bool) -> Outputs {
+        // Spared also where nothing is kept in it.
+        let record = record_path(self.record.as_deref()).ok();
+        written::outputs(Replace::flag(replace), &self.job, job, record.as_deref())
+    }
+
+    /// Keeps a result, unless the last one kept is the same or nothing is to be kept; gives the record's place.
+    ///
+    /// # Errors
+    /// What the record can meet.
+    pub fn keep<B: Copy + Into<Option<Bands>>>(
+        &self,
+        (job, text): &(Job<B>, String),
+        section: SectionName,
+        found: &impl Serialize,
+    ) -> anyhow::Result<Option<PathBuf>> {
+        if self.no_record {
+            return Ok(None);
+        }
+        let data = serde_json::to_value(found)?;
+        let path = record_path(self.record.as_deref())?;
+        let mut keeping = Keeping::open(&path, job, text, None, &self.same_job)?;
+        let known = keeping.last(|body| match body {
+            Body::Section(known) if known.section == section => Some(known.data.clone()),
+            _ => None,
+        })?;
+        if known.as_ref() != Some(&data) {
+            keeping.append(event::Section { section, data_version: VERSION, data })?;
+        }
+        Ok(Some(path))
+    }
+
+    /// Prints a result, as JSON if asked for.
+    ///
+    /// # Errors
+    /// Standard output is gone.
+    pub fn show(
+        &self,
+        schema: &'static str,
+        found: &impl Serialize,
+        text: impl FnOnce() -> String,
+    ) -> anyhow::Result<()> {
+        let mut out = std::io::stdout().lock();
+        let done = if self.json {
+            let json =
+                serde_json::to_string_pretty(&Versioned { schema, version: VERSION, found })?;
+            writeln!(out, "{}", shown_json(&json))
+        } else {
+            out.write_all(shown_lines(&text()).as_bytes())
+        };
+        done.and_then(|()| out.flush()).context("The output cannot be written.")
+    }
+
+    /// Says where files and record are, beside the result: on standard error.
+    pub fn say_files(&self, files: &[PathBuf], record: Option<&Path>) {
+        for file in files {
+            eprintln!("Written: {}", file.display());
+        }
+        if let Some(record) = record {
+            eprintln!("Kept in {}", record.display());
+        }
+    }
+}
+
+#[derive(Serialize)]
+struct Versioned<'a, T> {
+    schema: &'static str,
+    version: u32,
+    #[serde(flatten)]
+    found: &'a T,
+}
+
+/// The path with `-name` before its ending.
+pub fn beside(path: &Path, name: &str) -> PathBuf {
+    let stem = path.file_stem().map(|stem| stem.to_string_lossy()).unwrap_or_default();
+    let ending = path.extension().map(|ending| ending.to_string_lossy()).unwrap_or("svg".into());
+    path.with_file_name(format!("{stem}-{name}.{ending}"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn sheets_are_named_beside_one_another() {
+        assert_eq!(
+            beside(Path::new("out/holes.svg"), "centre-1-2"),
+            Path::new("out/holes-centre-1-2.svg")
+        );
+        assert_eq!(beside(Path::new("holes"), "a"), Path::new("holes-a.svg"));
+    }
+}

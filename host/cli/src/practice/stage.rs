@@ -1,0 +1,162 @@
+//! The room with its head at a port.
+
+use crate::head::clock::Clock;
+use anyhow::Context;
+use skimgauge_bench::bench::Bench;
+use skimgauge_bench::head::Head;
+use skimgauge_bench::room::emitter::Nominal;
+use skimgauge_bench::room::{Plan, Room};
+use skimgauge_bench::virtual_head::VirtualHead;
+use skimgauge_bench::zeroed;
+use skimgauge_job::Job;
+use skimgauge_metrology::adjuster::Sense;
+use skimgauge_shared::calibration::Date;
+use skimgauge_system::port::Plug;
+use std::io::{Read, Write};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::{Duration, Instant};
+
+/// The head's thread comes round this often.
+const ROUND: Duration = Duration::from_millis(2);
+/// Bytes that a real head's USB buffers hold while the host is slow.
+const BUFFER: usize = 4_096;
+/// A simulation that has fallen behind by more lets the time go.
+const FURTHEST_BEHIND_US: u64 = 100_000;
+
+/// A simulated room, with its head at a port of this computer.
+pub struct Stage {
+    bench: Bench,
+    port: String,
+    clock: Clock,
+    /// Plugged in for as long as the stage stands.
+    _head: Box<dyn std::any::Any>,
+}
+
+/// The core's logic on the bench's parts, in a thread.
+struct Running {
+    over: Arc<AtomicBool>,
+    thread: Option<std::thread::JoinHandle<()>>,
+}
+
+impl Stage {
+    /// The room of a seed that fits the job, its head zeroed, warm, and plugged in.
+    ///
+    /// # Errors
+    /// This computer gives no port.
+    pub fn new(job: &Job, seed: u64, today: Date) -> anyhow::Result<Self> {
+        let bench = room(job, seed);
+        let mut head = VirtualHead::new(bench.clone());
+        let constants = bench.scene(|scene| zeroed::calibration(&scene.head, today, "demo"));
+        anyhow::ensure!(
+            zeroed::write(&mut head, &constants),
+            "The simulated head does not take its calibration."
+        );
+        // Long on, as an installer's head would be by now.
+        bench.scene(|scene| scene.head.warm_up_s = 1.0);
+        let plug = Plug::new().context("This computer gives no port for the simulated head.")?;
+        let port = plug.name().to_owned();
+        let over = Arc::new(AtomicBool::new(false));
+        let stop = Arc::clone(&over);
+        let thread = std::thread::Builder::new()
+            .name("head".into())
+            .spawn(move || live(head, plug, &stop))?;
+        let running = Running { over, thread: Some(thread) };
+        Ok(Self { bench, port, clock: Clock::real(), _head: Box::new(running) })
+    }
+
+    /// The same room; its head is the very image that is flashed, on an emulated chip. The emulated chip may be slower
+    /// than a real one, so the stage's clock is the chip's.
+    ///
+    /// # Errors
+    /// What the emulated head needs and is not there, or it does not take its constants.
+    #[cfg(feature = "emulated")]
+    pub fn emulated(job: &Job, seed: u64, today: Date) -> anyhow::Result<Self> {
+        let bench = room(job, seed);
+        let constants = bench.scene(|scene| zeroed::calibration(&scene.head, today, "demo"));
+        let terminal = super::emulated::plugged(&bench, &constants)?;
+        bench.scene(|scene| scene.head.warm_up_s = 1.0);
+        let (port, its_time) = (terminal.name().to_owned(), bench.clone());
+        Ok(Self {
+            bench,
+            port,
+            clock: Clock::of(move || its_time.now_us()),
+            _head: Box::new(terminal),
+        })
+    }
+
+    /// The time that goes by on the stage.
+    pub fn clock(&self) -> Clock {
+        self.clock.clone()
+    }
+
+    /// Where the head is plugged in.
+    pub fn port(&self) -> &str {
+        &self.port
+    }
+
+    /// The room.
+    pub fn bench(&self) -> &Bench {
+        &self.bench
+    }
+}
+
+impl Drop for Running {
+    fn drop(&mut self) {
+        self.over.store(true, Ordering::Relaxed);
+        if let Some(thread) = self.thread.take() {
+            let _ = thread.join();
+        }
+    }
+}
+
+fn room(job: &Job, seed: u64) -> Bench {
+    let nominal = |at: usize, name| {
+        let adjuster = &job.adjusters[at];
+        Nominal {
+            name,
+            x_mm: adjuster.x_mm,
+            y_mm: adjuster.y_mm,
+            pitch_mm: adjuster.pitch_mm,
+            clockwise_out: adjuster.clockwise == Sense::Out,
+            travel_turns: adjuster.travel_clockwise_turns.min(adjuster.travel_anticlockwise_turns),
+        }
+    };
+    let plan = Plan {
+        width_mm: job.image.width_mm,
+        height_mm: job.image.height_mm,
+        adjusters: [nominal(0, "first"), nominal(1, "second"), nominal(2, "third")],
+        emitter_y_mm: job.emitter.above_top_mm.unwrap_or(80.0),
+        ..Plan::default()
+    };
+    let mut room = Room::planned(seed, &plan);
+    // A light thin enough to be measured down at the far edge of this image, and a level that was set before.
+    room.emitter.level_deg = room.board.level_deg + 0.03;
+    Bench::with(room, Head::new(seed), seed)
+}
+
+/// Runs the head against the wall clock until it is over.
+fn live(mut head: VirtualHead, mut port: Plug, over: &AtomicBool) {
+    let bench = head.bench().clone();
+    let mut ahead_us = bench.now_us();
+    let started = Instant::now();
+    let mut waiting: Vec<u8> = Vec::new();
+    let mut received = [0; 512];
+    while !over.load(Ordering::Relaxed) {
+        let mut wanted_us = started.elapsed().as_micros() as u64 + ahead_us;
+        let behind_us = wanted_us.saturating_sub(bench.now_us());
+        if behind_us > FURTHEST_BEHIND_US {
+            ahead_us -= (behind_us - FURTHEST_BEHIND_US).min(ahead_us);
+            wanted_us = bench.now_us() + FURTHEST_BEHIND_US;
+        }
+        let length = port.read(&mut received).unwrap_or(0);
+        head.set_room(Some(BUFFER.saturating_sub(waiting.len())));
+        head.run_until(wanted_us, &received[..length], &mut |sent| waiting.extend_from_slice(sent));
+        if !waiting.is_empty() {
+            // A full port takes part of it, or nothing; the rest waits.
+            let taken = port.write(&waiting).unwrap_or(0);
+            waiting.drain(..taken);
+        }
+        std::thread::sleep(ROUND);
+    }
+}

@@ -1,0 +1,127 @@
+//! Square as text.
+
+use super::{columns, listed, paragraph, told};
+use crate::lengths::Lengths;
+use serde_json::{Value, json};
+use skimgauge_site::square::SquareReport;
+use skimgauge_site::square::quadrilateral::Span;
+use skimgauge_site::square::split::Found;
+
+/// The whole report.
+pub fn text(report: &SquareReport, units: Lengths) -> String {
+    let mut text = short(report, units);
+    text += &format!("\nLengths of the fitted corners, {}\n", units.sign());
+    let read = |span: Span| {
+        let of: Vec<String> = report
+            .readings
+            .iter()
+            .filter(|reading| reading.span == span)
+            .map(|r| units.length_number(r.read_mm, 1))
+            .collect();
+        of.join(", ")
+    };
+    let rows: Vec<Vec<String>> = Span::ALL
+        .into_iter()
+        .zip(report.spans_mm)
+        .map(|(span, fitted_mm)| {
+            vec![span.name().to_owned(), read(span), units.length_number(fitted_mm, 1)]
+        })
+        .collect();
+    text += &columns(&["", "read", "fitted"], &rows, &[1, 2]);
+    text += &format!("  diagonals differ by {}\n", units.length(report.diagonal_difference_mm, 1));
+    text + &listed("Cautions", told(report.cautions.iter().copied(), units))
+}
+
+/// What changes when a measure is entered anew.
+pub fn short(report: &SquareReport, units: Lengths) -> String {
+    let mut text = format!(
+        "SQUARE  image wanted {} x {}\n",
+        units.length_number(report.image.width_mm, 1),
+        units.length(report.image.height_mm, 1)
+    );
+    if let Some(tape) = &report.tape {
+        text += &paragraph("  tape: ", &format!("{}.", units.sentence(&tape.says)));
+        if let Some(twist_mm) =
+            tape.twist_if_tape_is_right_mm.filter(|_| tape.agrees == Some(false))
+        {
+            text += &paragraph(
+                "  ",
+                &format!(
+                    "If every length is right, the board is twisted: its diagonals pass {} apart.",
+                    units.length(twist_mm, 0)
+                ),
+            );
+        }
+    }
+    let turnable = &report.turnable;
+    let mut rows = Vec::new();
+    let mut row = |name: &str, found: Option<Found>, unit: &str| {
+        let (value, by) = match found {
+            Some(found) if unit == "deg" => {
+                (format!("{:+.3}", found.value), format!("± {:.3} {unit}", found.expanded()))
+            }
+            Some(found) => (
+                units.length_change_number(found.value, 1),
+                format!("± {}", units.length(found.expanded(), 1)),
+            ),
+            None => ("not measured".to_owned(), String::new()),
+        };
+        let clear = if found.is_some_and(Found::is_clear) { "clear" } else { "" };
+        rows.push(vec![name.to_owned(), value, by, clear.to_owned()]);
+    };
+    row("rotation, anticlockwise", turnable.rotation_deg, "deg");
+    row("vertical trapezoid, top less bottom", Some(turnable.vertical_trapezoid_mm), "mm");
+    row("horizontal trapezoid, right less left", Some(turnable.horizontal_trapezoid_mm), "mm");
+    row("size, in width", Some(turnable.size_mm), "mm");
+    row("shift, to the right", turnable.shift_right_mm, "mm");
+    row("shift, upward", turnable.shift_up_mm, "mm");
+    row("remains: too wide for its height", Some(report.remainder.stretch_mm), "mm");
+    row("remains: top leans right", Some(report.remainder.skew_mm), "mm");
+    text += &columns(&["", "found", "95 %", ""], &rows, &[1]);
+    text += &format!("  corners, {} from where they should be\n", units.sign());
+    let corners: Vec<Vec<String>> = report
+        .corners
+        .iter()
+        .map(|c| {
+            let angle = format!("{:.2}", c.angle_deg);
+            vec![
+                c.corner.to_owned(),
+                units.length_change_number(c.right_mm, 1),
+                units.length_change_number(c.up_mm, 1),
+                angle,
+            ]
+        })
+        .collect();
+    text += &columns(&["", "right", "up", "angle deg"], &corners, &[1, 2, 3]);
+    text += "  turn, in this order\n";
+    for (index, step) in report.corrections.iter().enumerate() {
+        let then = if step.clear {
+            format!("; then the worst corner is {} out", units.length(step.then_worst_corner_mm, 1))
+        } else {
+            String::new()
+        };
+        text += &paragraph(
+            &format!("    {}. ", index + 1),
+            &format!("{}{then}", units.sentence(&step.says)),
+        );
+    }
+    text + &paragraph("  remains: ", &format!("{}.", units.sentence(&report.remainder.says)))
+}
+
+/// What the record keeps for the client. The rest comes out again from the job file, which the record has too.
+pub fn recorded(report: &SquareReport) -> Value {
+    let lengths = Span::ALL.into_iter().zip(report.spans_mm);
+    let remainder = &report.remainder;
+    json!({
+        "corners": report.corners,
+        "turnable": report.turnable,
+        "stretch_mm": remainder.stretch_mm,
+        "skew_mm": remainder.skew_mm,
+        "remains": [remainder.says],
+        "bows": remainder.bows,
+        "lengths": lengths.map(|(span, mm)| json!({"length": span.name(), "fitted_mm": mm})).collect::<Vec<_>>(),
+        "turn_in_this_order": report.corrections.iter().map(|step| step.says.as_str()).collect::<Vec<_>>(),
+        "tape": report.tape.as_ref().map(|tape| [tape.says.as_str()]),
+        "cautions": report.cautions,
+    })
+}

@@ -1,0 +1,104 @@
+//! A survey as text.
+
+use super::{columns, paragraph};
+use crate::lengths::Lengths;
+use crate::survey::Survey;
+use skimgauge_site::survey::Proposed;
+
+/// The points to begin with, as text.
+pub fn proposal(points: &[Proposed], units: Lengths) -> String {
+    let mut text = format!(
+        "SURVEY  points to begin with, {} from the middle of the image's top edge; the first six find bow and twist\n",
+        units.sign()
+    );
+    text += &places(points, units);
+    text + "\nSurvey them with the head: skimgauge survey --job FILE --head PORT --points POINTS.csv\n\
+            or write their heights beside them as a table x_mm,y_mm,z_mm, in mm: skimgauge survey --job FILE --from POINTS.csv\n"
+}
+
+fn places(points: &[Proposed], units: Lengths) -> String {
+    let rows: Vec<Vec<String>> = points
+        .iter()
+        .map(|p| {
+            vec![
+                p.order.to_string(),
+                units.length_number(p.x_mm, 0),
+                units.length_number(p.y_mm, 0),
+                units.sentence(&p.why),
+            ]
+        })
+        .collect();
+    columns(&["", "x", "y", "for"], &rows, &[0, 1, 2])
+}
+
+/// The whole survey as text.
+pub fn text(survey: &Survey, units: Lengths) -> String {
+    let mut text = format!("SURVEY  {} points\n", survey.points);
+    let proved =
+        if survey.flatness_is_proved { "proved by its touching places" } else { "not proved" };
+    let mut rows = vec![
+        vec![
+            "flatness, minimum zone".to_owned(),
+            units.fine_number(survey.flatness_mm),
+            proved.to_owned(),
+        ],
+        vec![
+            "flatness, least squares".to_owned(),
+            units.fine_number(survey.least_squares_flatness_mm),
+            String::new(),
+        ],
+    ];
+    for (name, value) in [
+        ("bow across, middle out of left and right", survey.bow_across_mm),
+        ("bow down, middle out of top and bottom", survey.bow_down_mm),
+        ("twist, top right out", survey.twist_mm),
+    ] {
+        rows.push(vec![
+            name.to_owned(),
+            value.map_or("not known".to_owned(), |mm| units.fine_change_number(mm)),
+            String::new(),
+        ]);
+    }
+    text += &columns(&["", units.sign(), ""], &rows, &[1]);
+    let band = &survey.band;
+    let says = if band.can_be_met {
+        format!(
+            "The gap's band {:.2} to {:.2} mm can be met over this board: it takes {:.2} mm of it, {:.2} mm are left on each side for everything else.",
+            band.low_mm, band.high_mm, band.needed_mm, band.margin_mm
+        )
+    } else {
+        format!(
+            "NO setting of the touch plane keeps the band {:.2} to {:.2} mm over this board: it takes {:.2} mm. The places below make it so.",
+            band.low_mm, band.high_mm, band.needed_mm
+        )
+    };
+    text += &paragraph("  ", &units.sentence(&says));
+    for (heading, list) in
+        [("Farthest from the plane", &survey.worst), ("Bumps and dents", &survey.bumps)]
+    {
+        if !list.is_empty() {
+            let rows: Vec<Vec<String>> = list
+                .iter()
+                .map(|p| {
+                    vec![
+                        units.length_number(p.x_mm, 0),
+                        units.length_number(p.y_mm, 0),
+                        units.fine_change_number(p.z_mm),
+                    ]
+                })
+                .collect();
+            text += &format!(
+                "\n{heading}, {}\n{}",
+                units.sign(),
+                columns(&["x", "y", "z"], &rows, &[0, 1, 2])
+            );
+        }
+    }
+    if !survey.next.is_empty() {
+        text += &format!("\nWhere to look next, {}\n{}", units.sign(), places(&survey.next, units));
+    }
+    for remark in &survey.remarks {
+        text += &paragraph("  - ", &units.sentence(remark));
+    }
+    text
+}

@@ -1,0 +1,253 @@
+//! A slow disk and a record that is held, on a clock that the test moves: the number lives, presses are let go, nothing is
+//! told before it is kept, and nothing is lost.
+
+use super::{Book, Done, Entry, Saver, Store, Stored};
+use crate::console::screen;
+use crate::head::link::Told;
+use crate::head::session::Event;
+use crate::keeping::{Keeping, SameJob};
+use crate::watch::stations::Kept;
+use crate::watch::trial::{SEATED, Trial, head};
+use crate::watch::{Effect, Said};
+use anyhow::bail;
+use ratatui::Terminal;
+use ratatui::backend::TestBackend;
+use skimgauge_metrology::measure::{At, Came};
+use skimgauge_record::chain::Hash;
+use skimgauge_record::event::{self, Body, Phase};
+use skimgauge_shared::message::Press;
+use std::sync::mpsc::{Receiver, Sender, channel};
+use std::time::Duration;
+
+/// A disk that is done when the test says so, with what the test says.
+struct Disk {
+    allowed: Receiver<Result<u32, &'static str>>,
+    wrote: Sender<String>,
+}
+
+impl Store for Disk {
+    fn store(&mut self, entry: &Entry) -> anyhow::Result<Option<Stored>> {
+        match self.allowed.recv() {
+            Ok(Ok(place)) => {
+                let _ = self.wrote.send(entry.what());
+                Ok(Some(Stored { event: Hash::of(&place.to_le_bytes()), place }))
+            }
+            Ok(Err(why)) => bail!(why),
+            Err(_) => bail!("the test is over"),
+        }
+    }
+}
+
+fn disk() -> (Saver, Sender<Result<u32, &'static str>>, Receiver<String>) {
+    let (allow, allowed) = channel();
+    let (wrote, written) = channel();
+    (Saver::new(Box::new(Disk { allowed, wrote })).unwrap(), allow, written)
+}
+
+/// Lets the other thread come to its end, however long this machine takes for it.
+fn answered(saver: &mut Saver, now: Duration) -> Vec<Done> {
+    loop {
+        let done = saver.look(now);
+        if !done.is_empty() || !saver.is_busy() {
+            return done;
+        }
+        std::thread::yield_now();
+    }
+}
+
+/// Takes where the head is, up to the record.
+fn sent(trial: &mut Trial, saver: &mut Saver) {
+    let now = trial.now();
+    trial.watch.said(now, Said::Take);
+    let effects = trial.watch.told(now, Told::Head(Event::Same));
+    let Ok([Effect::Keep { station: at, kept, supersedes }]) = <[Effect; 1]>::try_from(effects)
+    else {
+        panic!("{}", trial.heard())
+    };
+    let station = trial.watch.stations.rows().nth(at).unwrap().0.clone();
+    let told = kept.verdict;
+    saver.put(now, Entry::Take { at, station, kept, told, supersedes, head: head() });
+    trial.watch.storing = saver.storing();
+}
+
+fn drawn(trial: &Trial) -> String {
+    let mut terminal = Terminal::new(TestBackend::new(100, 30)).unwrap();
+    terminal.draw(|frame| screen::watch::draw(frame, &trial.watch, trial.now(), None)).unwrap();
+    terminal.backend().to_string()
+}
+
+#[test]
+fn while_a_slow_disk_writes_the_number_lives_and_presses_are_let_go() {
+    let (mut saver, allow, written) = disk();
+    let mut trial = Trial::new();
+    trial.read(SEATED, 3_000);
+    sent(&mut trial, &mut saver);
+    trial.heard();
+    let (mut slow, mut let_go) = (0, 0);
+    for second in 1..=10 {
+        trial.read(SEATED, 1_000);
+        let now = trial.now();
+        for done in saver.look(now) {
+            assert!(matches!(&done, Done::Slow(what) if what == "top left"), "{done:?}");
+            slow += 1;
+        }
+        trial.watch.storing = saver.storing();
+        let screen = drawn(&trial);
+        assert!(
+            screen.contains("saving top left") && screen.contains('█'),
+            "after {second} s\n{screen}"
+        );
+        assert!(trial.watch.live(now).gap_mm.good().is_some());
+        // By turns a press, a key, and on to another place.
+        match second % 3 {
+            0 => assert!(trial.button(Press::Short).is_empty()),
+            1 => assert!(trial.say(Said::Take).is_empty()),
+            _ => assert!(trial.say(Said::Next).is_empty()),
+        }
+        let_go += usize::from(trial.heard().contains("Let go: top left is still being saved"));
+        assert_eq!(trial.watch.stations.name(), "top left");
+    }
+    assert_eq!((slow, let_go), (1, 10));
+    assert!(
+        written.try_recv().is_err() && trial.watch.stations.taken() == 0,
+        "told before it was kept"
+    );
+    allow.send(Ok(7)).unwrap();
+    let now = trial.now();
+    let [Done::Stored(Entry::Take { at, kept, .. }, Some(Stored { event, place: 7 }))] =
+        <[Done; 1]>::try_from(answered(&mut saver, now)).unwrap()
+    else {
+        panic!("not stored")
+    };
+    trial.watch.storing = saver.storing();
+    trial.watch.kept(now, at, Kept { event: Some(event), ..*kept });
+    assert_eq!((trial.watch.stations.taken(), trial.watch.busy()), (1, None));
+    assert!(written.recv().is_ok() && written.try_recv().is_err(), "what was let go was kept");
+    assert!(!drawn(&trial).contains("saving"));
+}
+
+#[test]
+fn a_take_that_cannot_be_kept_is_not_taken_and_its_seat_counts_for_the_next_try() {
+    let (mut saver, allow, _written) = disk();
+    let mut trial = Trial::new();
+    trial.read(SEATED, 3_000);
+    trial.say(Said::Take);
+    trial.carry();
+    sent(&mut trial, &mut saver);
+    allow.send(Err("the record is held by another program")).unwrap();
+    let now = trial.now();
+    let [Done::NotTaken(Entry::Take { kept, .. }, why)] =
+        <[Done; 1]>::try_from(answered(&mut saver, now)).unwrap()
+    else {
+        panic!("taken")
+    };
+    trial.watch.storing = saver.storing();
+    trial.watch.not_kept(now, Some(kept.came), &why);
+    assert!(trial.heard().contains("NOT taken: the record is held by another program"));
+    assert_eq!((trial.watch.stations.taken(), trial.watch.stations.name()), (1, "top"));
+    // Without a new lift, and without a question.
+    trial.read(SEATED, 1_000);
+    let [again] = &trial.say(Said::Take)[..] else { panic!("{}", trial.heard()) };
+    assert_eq!(again.came, Came::Seen);
+}
+
+#[test]
+fn what_is_no_take_is_tried_again_in_its_order_and_said_once() {
+    let (mut saver, allow, written) = disk();
+    let at = Duration::from_secs;
+    let advised = |adjuster: &str| Entry::Advised {
+        adjuster: adjuster.to_owned(),
+        turns: 0.5,
+        station: "bottom".to_owned(),
+        target_gap_mm: 2.5,
+    };
+    saver.put(at(0), advised("left"));
+    saver.put(at(0), advised("right"));
+    saver.put(at(0), Entry::Round(Phase::Between));
+    let mut late = 0;
+    for second in 0..10 {
+        let _ = if second < 6 { allow.send(Err("held")) } else { allow.send(Ok(1)) };
+        late += answered(&mut saver, at(2 * second))
+            .iter()
+            .filter(|done| matches!(done, Done::Late(what, _) if what == "the turn of left"))
+            .count();
+    }
+    while saver.storing().is_some() {
+        let _ = allow.send(Ok(1));
+        answered(&mut saver, at(30));
+    }
+    assert_eq!(late, 1);
+    drop(saver);
+    assert_eq!(
+        written.iter().collect::<Vec<_>>(),
+        ["the turn of left", "the turn of right", "the new round"]
+    );
+}
+
+#[test]
+fn an_end_waits_for_what_is_on_its_way_and_names_what_is_left() {
+    let (mut saver, allow, written) = disk();
+    saver.put(Duration::ZERO, Entry::Round(Phase::AsLeft));
+    allow.send(Err("held")).unwrap();
+    answered(&mut saver, Duration::ZERO);
+    allow.send(Err("held")).unwrap();
+    assert!(saver.wait(Duration::from_secs(1)).is_empty(), "said before");
+    assert_eq!(saver.left(), ["the new round"]);
+    // Dropped while something is on its way, it waits for that.
+    saver.put(Duration::from_secs(9), Entry::Round(Phase::AsLeft));
+    assert!(saver.is_busy());
+    let helper = std::thread::spawn(move || allow.send(Ok(1)).is_ok());
+    drop(saver);
+    assert!(helper.join().unwrap() && written.recv().is_ok());
+}
+
+/// In a record of its own: how the head had come stands with each take, and what is left is said and not written again.
+#[test]
+fn a_take_keeps_how_the_head_had_come_and_as_left_refers() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("record.sqlite");
+    let text = skimgauge_job::demo_job();
+    let job = skimgauge_job::Job::parse("demo.toml", text).unwrap();
+    let keeping = Keeping::open(&path, &job, text, None, &SameJob::default()).unwrap();
+    let mut book = Book::new(keeping);
+    let mut trial = Trial::new();
+    trial.read(SEATED, 3_000);
+    let mut stored = Vec::new();
+    let at = |name: &str| At::Station(name.to_owned());
+    let wanted = [
+        (Came::First, event::Came::First),
+        (Came::Seen, event::Came::Seen),
+        (Came::Said { from: at("top") }, event::Came::Said { last_at: Some("top".to_owned()) }),
+        (Came::Same, event::Came::Same),
+    ];
+    for (station, (came, _)) in wanted.iter().enumerate() {
+        trial.carry();
+        let [kept] = <[Kept; 1]>::try_from(trial.say(Said::Take)).unwrap();
+        let station_is = job.stations[station].clone();
+        let kept = Box::new(Kept { came: came.clone(), ..kept });
+        let told = kept.verdict;
+        let entry = Entry::Take {
+            at: station,
+            station: station_is,
+            kept,
+            told,
+            supersedes: None,
+            head: head(),
+        };
+        stored.push(book.store(&entry).unwrap().unwrap());
+    }
+    let as_left = book.store(&Entry::AsLeft).unwrap().unwrap();
+    book.store(&Entry::Judged(Box::new(trial.watch.whole().clone()))).unwrap();
+    let record = skimgauge_record::Record::open(&path).unwrap();
+    let history = record.job(&job.about.name).unwrap();
+    let came = history.events.iter().filter_map(|event| match &event.body {
+        Body::Take(take) => Some(take.came.clone().unwrap()),
+        _ => None,
+    });
+    assert_eq!(came.collect::<Vec<_>>(), wanted.map(|(_, kept)| kept), "each take once");
+    let left = history.events.iter().find_map(|event| match &event.body {
+        Body::AsLeft(left) => Some((event.hash, left.takes.clone())),
+        _ => None,
+    });
+    assert_eq!(left, Some((as_left.event, stored.iter().map(|stored| stored.event).collect())));
+}

@@ -1,0 +1,207 @@
+//! A survey worked out against its job: shape, flatness, whether the gap's band can be met, where to look next. Pure.
+
+use anyhow::bail;
+use serde::Serialize;
+use skimgauge_job::Job;
+use skimgauge_metrology::flatness::{self, Place, form, zone};
+use skimgauge_site::drawing::board::board_map;
+use skimgauge_site::image::Image;
+use skimgauge_site::survey::{Known, Proposed, Surveyed, next_points};
+
+/// Most places in `worst`.
+const WORST: usize = 6;
+
+/// What a survey found. Heights mm, positive toward the viewer.
+#[derive(Debug, Clone, Serialize)]
+pub struct Survey {
+    /// Places surveyed.
+    pub points: usize,
+    /// Minimum-zone flatness (ISO 12781-1), square to the zone.
+    pub flatness_mm: f64,
+    /// Whether four touching places prove that no zone near it is thinner.
+    pub flatness_is_proved: bool,
+    /// Highest less lowest from the least-squares plane.
+    pub least_squares_flatness_mm: f64,
+    /// The least-squares plane.
+    pub plane: Plane,
+    /// The larger of both bows.
+    pub bow_mm: Option<f64>,
+    /// Middle of the image out of the middles of its left and right edges.
+    pub bow_across_mm: Option<f64>,
+    /// Middle of the image out of the middles of its top and bottom edges.
+    pub bow_down_mm: Option<f64>,
+    /// Top right corner out of the plane, by twist.
+    pub twist_mm: Option<f64>,
+    /// Places farthest from the least-squares plane, `z_mm` from it.
+    pub worst: Vec<Surveyed>,
+    /// Places that bow and twist do not explain, `z_mm` out of the bowed and twisted board.
+    pub bumps: Vec<Surveyed>,
+    /// Against the gap's band.
+    pub band: Band,
+    /// Where to look next.
+    pub next: Vec<Proposed>,
+    /// What is left open, in sentences.
+    pub remarks: Vec<String>,
+    /// The board as a map, an SVG.
+    #[serde(skip)]
+    pub map: String,
+}
+
+/// A plane over the image's frame.
+#[derive(Debug, Clone, Copy, Serialize)]
+pub struct Plane {
+    /// Height at the middle of the image's top edge.
+    pub c_mm: f64,
+    /// Rise to the right.
+    pub p_mm_per_m: f64,
+    /// Rise upward.
+    pub q_mm_per_m: f64,
+}
+
+/// Whether a flat touch plane can keep the band over this board.
+#[derive(Debug, Clone, Copy, Serialize)]
+pub struct Band {
+    /// Low end of the band.
+    pub low_mm: f64,
+    /// High end of the band.
+    pub high_mm: f64,
+    /// Thinnest zone along z that holds the board: the least that any setting can leave between smallest and largest gap.
+    pub needed_mm: f64,
+    /// Band left over on each side with the best setting; below zero, no setting passes.
+    pub margin_mm: f64,
+    /// Whether some setting can pass, before any uncertainty.
+    pub can_be_met: bool,
+}
+
+impl Survey {
+    /// Works a survey out for a job; proposes `next` further points.
+    ///
+    /// # Errors
+    /// The points make no plane, or a figure is out of range.
+    pub fn of(
+        points: &[Surveyed],
+        job: &Job,
+        u_mm: f64,
+        inset_mm: f64,
+        next: usize,
+    ) -> anyhow::Result<Self> {
+        if !(0.001..=10.0).contains(&u_mm) {
+            bail!("The uncertainty of one height is {u_mm} mm; expected 0.001 to 10 mm.");
+        }
+        let image = job.image;
+        check_on_image(points, image)?;
+        let places: Vec<Place> = points.iter().map(|p| [p.x_mm, p.y_mm, p.z_mm]).collect();
+        let plane = flatness::least_squares(&places)?;
+        let minimum = zone::minimum(&places)?;
+        let vertical = zone::vertical(&places)?;
+        let form = form::form(&places, image.width_mm, image.height_mm, u_mm);
+        let mut remarks = Vec::new();
+        if form.is_err() {
+            remarks.push(no_form(points.len()));
+        }
+        let form = form.ok();
+        let from_plane = |p: &Surveyed| p.z_mm - plane.a - plane.b * p.x_mm - plane.c * p.y_mm;
+        let mut worst: Vec<Surveyed> =
+            points.iter().map(|p| Surveyed { z_mm: from_plane(p), ..*p }).collect();
+        let caption =
+            format!("Flatness {:.3} mm (minimum zone), {} points", minimum.width, points.len());
+        let map = board_map(&worst, image, &caption);
+        worst.sort_by(|a, b| b.z_mm.abs().total_cmp(&a.z_mm.abs()));
+        worst.truncate(WORST);
+        let bumps = form.iter().flat_map(|form| &form.bumps).take(WORST);
+        let bumps =
+            bumps.map(|bump| Surveyed { z_mm: bump.height_mm, ..points[bump.place] }).collect();
+        let next = match &form {
+            Some(form) => next_points(image, inset_mm, &known(points, form), next)?,
+            None => Vec::new(),
+        };
+        let (low_mm, high_mm, needed_mm) =
+            (job.bands.gap_mm.low, job.bands.gap_mm.high, vertical.width);
+        let margin_mm = (high_mm - low_mm - needed_mm) / 2.0;
+        Ok(Self {
+            points: points.len(),
+            flatness_mm: minimum.width,
+            flatness_is_proved: minimum.is_proved(&places, 1e-6),
+            least_squares_flatness_mm: plane.peak_to_valley,
+            plane: Plane {
+                c_mm: plane.a,
+                p_mm_per_m: 1000.0 * plane.b,
+                q_mm_per_m: 1000.0 * plane.c,
+            },
+            bow_mm: form.as_ref().map(|f| {
+                if f.bow_across_mm.abs() > f.bow_down_mm.abs() {
+                    f.bow_across_mm
+                } else {
+                    f.bow_down_mm
+                }
+            }),
+            bow_across_mm: form.as_ref().map(|form| form.bow_across_mm),
+            bow_down_mm: form.as_ref().map(|form| form.bow_down_mm),
+            twist_mm: form.as_ref().map(|form| form.twist_mm),
+            worst,
+            bumps,
+            band: Band { low_mm, high_mm, needed_mm, margin_mm, can_be_met: margin_mm >= 0.0 },
+            next,
+            remarks,
+            map,
+        })
+    }
+
+    /// The survey with its map, as the record keeps it.
+    pub fn recorded(&self) -> impl Serialize + '_ {
+        #[derive(Serialize)]
+        struct Recorded<'a> {
+            #[serde(flatten)]
+            survey: &'a Survey,
+            map: &'a str,
+        }
+        Recorded { survey: self, map: &self.map }
+    }
+}
+
+/// Where to look next, up to `count` places.
+///
+/// # Errors
+/// The points do not show bow and twist yet, or a figure is out of range.
+pub fn further(
+    points: &[Surveyed],
+    image: Image,
+    u_mm: f64,
+    inset_mm: f64,
+    count: usize,
+) -> anyhow::Result<Vec<Proposed>> {
+    let places: Vec<Place> = points.iter().map(|p| [p.x_mm, p.y_mm, p.z_mm]).collect();
+    let Ok(form) = form::form(&places, image.width_mm, image.height_mm, u_mm) else {
+        bail!(no_form(points.len()))
+    };
+    Ok(next_points(image, inset_mm, &known(points, &form), count)?)
+}
+
+fn known(points: &[Surveyed], form: &form::Form) -> Vec<Known> {
+    let with_residuals = points.iter().zip(&form.residuals_mm);
+    with_residuals
+        .map(|(p, &residual_mm)| Known { x_mm: p.x_mm, y_mm: p.y_mm, residual_mm })
+        .collect()
+}
+
+fn no_form(points: usize) -> String {
+    format!(
+        "these {points} points do not show bow and twist: take the first six points of the proposed grid (corners, middle of the top edge, centre)"
+    )
+}
+
+fn check_on_image(points: &[Surveyed], image: Image) -> anyhow::Result<()> {
+    // A survey may go some way beyond the image, as the board does.
+    let (beyond_x, beyond_y) = (0.75 * image.width_mm, 0.25 * image.height_mm);
+    let off = points.iter().find(|p| {
+        p.x_mm.abs() > beyond_x || p.y_mm > beyond_y || p.y_mm < -image.height_mm - beyond_y
+    });
+    if let Some(off) = off {
+        bail!(
+            "The point {}, {} is far off the image: x counts from the image's middle, y from its top edge and is negative below it.",
+            off.x_mm,
+            off.y_mm
+        );
+    }
+    Ok(())
+}

@@ -1,0 +1,96 @@
+//! Tables of readings and surveyed points on disk, held against their job.
+
+use anyhow::Context;
+use skimgauge_job::Job;
+use skimgauge_metrology::assess::MEASURABLE_MM;
+use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
+use skimgauge_model::{Image, Point, Station};
+use skimgauge_quantity::{Band, Mm};
+use skimgauge_site::survey::Surveyed;
+use skimgauge_system::input;
+use skimgauge_tables::{Against, Readings, TableError};
+use std::path::Path;
+
+/// Reads a table of readings; `-` is standard input.
+///
+/// # Errors
+/// It cannot be read, or cannot be right against the job: with line and what is expected.
+pub fn readings<B>(from: &Path, job: &Job<B>) -> anyhow::Result<Readings> {
+    let bytes = if from == Path::new("-") {
+        input::read_from(std::io::stdin().lock(), input::TABLE)
+            .context("Standard input cannot be read.")?
+    } else {
+        input::read(from, input::TABLE)
+            .with_context(|| format!("{} cannot be read.", from.display()))?
+    };
+    held(&bytes, job, skimgauge_tables::readings).with_context(|| from.display().to_string())
+}
+
+/// Reads a table of surveyed points. `unread` is what to say where the file cannot be read.
+///
+/// # Errors
+/// As [`readings`].
+pub fn survey<B>(
+    from: &Path,
+    job: &Job<B>,
+    unread: impl FnOnce() -> String,
+) -> anyhow::Result<Vec<Surveyed>> {
+    let bytes = input::read(from, input::TABLE).with_context(unread)?;
+    let points =
+        held(&bytes, job, skimgauge_tables::survey).with_context(|| from.display().to_string())?;
+    Ok(points
+        .iter()
+        .map(|point| Surveyed { x_mm: point.at.x.0, y_mm: point.at.y.0, z_mm: point.z.0 })
+        .collect())
+}
+
+/// A table of surveyed points as text.
+pub fn of_survey(points: &[Surveyed]) -> String {
+    let points: Vec<skimgauge_tables::Surveyed> = points
+        .iter()
+        .map(|p| skimgauge_tables::Surveyed {
+            at: Point { x: Mm(p.x_mm), y: Mm(p.y_mm) },
+            z: Mm(p.z_mm),
+        })
+        .collect();
+    skimgauge_tables::write_survey(&points)
+}
+
+/// Readings as the plane wants them; `default_u_mm` (above zero) stands in where a row has no uncertainty of its own.
+pub fn observations(
+    readings: Readings,
+    default_u_mm: f64,
+    shared: Vec<SharedError>,
+) -> Observations {
+    let gaps = readings.rows.into_iter().map(|row| GapObservation {
+        station: row.station,
+        ..GapObservation::bare(
+            row.at.x.0,
+            row.at.y.0,
+            row.gap.0,
+            row.u.map_or(default_u_mm, |u| u.0),
+        )
+    });
+    Observations { gaps: gaps.collect(), lean: None, shared }
+}
+
+fn held<T, B>(
+    bytes: &[u8],
+    job: &Job<B>,
+    read: impl FnOnce(&[u8], &Against<'_>) -> Result<T, TableError>,
+) -> Result<T, TableError> {
+    let stations: Vec<Station> = job
+        .stations
+        .iter()
+        .map(|station| Station {
+            name: station.name.clone(),
+            at: Point { x: Mm(station.x_mm), y: Mm(station.y_mm) },
+        })
+        .collect();
+    let against = Against {
+        image: Some(Image { width: Mm(job.image.width_mm), height: Mm(job.image.height_mm) }),
+        stations: &stations,
+        gaps: Some(Band { low: Mm(MEASURABLE_MM.low), high: Mm(MEASURABLE_MM.high) }),
+    };
+    read(bytes, &against)
+}

@@ -1,0 +1,142 @@
+//! Where a watch's readings come from: a head, or its recording.
+
+use crate::head::link::{Link, Told};
+use crate::head::log::Log;
+use crate::head::recording::Player;
+use crate::head::session::{Event, Session};
+use crate::head::trouble::Trouble;
+use anyhow::Context;
+use skimgauge_shared::message::Request;
+use skimgauge_system::terminal::shown;
+use std::collections::VecDeque;
+use std::io::{Read, Write};
+use std::time::Duration;
+
+/// Where readings come from.
+pub enum Source {
+    /// A head.
+    Live(Link),
+    /// A recording.
+    Replay(Box<Replay>),
+    /// Either of them, its log printed on the standard error.
+    Logged(Box<Source>, Box<Log>),
+}
+
+/// A recording being heard.
+pub struct Replay {
+    player: Player<Box<dyn Read>>,
+    session: Session,
+    told: VecDeque<Told>,
+    now: Duration,
+    /// The link was lost: the next piece begins a conversation.
+    lost: bool,
+    over: bool,
+}
+
+impl Replay {
+    /// Hears a recording.
+    ///
+    /// # Errors
+    /// It is none.
+    pub fn new(from: Box<dyn Read>) -> std::io::Result<Self> {
+        let player = Player::new(from)?;
+        let session = Session::new(None, Duration::ZERO);
+        Ok(Self {
+            player,
+            session,
+            told: VecDeque::new(),
+            now: Duration::ZERO,
+            lost: false,
+            over: false,
+        })
+    }
+
+    fn next(&mut self) -> anyhow::Result<Told> {
+        loop {
+            if let Some(told) = self.told.pop_front() {
+                return Ok(told);
+            }
+            if self.over {
+                return Ok(Told::End);
+            }
+            let Some((at, bytes)) =
+                self.player.piece().context("The recording cannot be read on.")?
+            else {
+                self.over = true;
+                self.told.push_back(Told::Counts(self.session.counts()));
+                continue;
+            };
+            self.now = at;
+            let told = &mut self.told;
+            if bytes.is_empty() {
+                self.lost = true;
+                told.push_back(Told::Lost(Trouble::Unplugged {
+                    port: "the recording's port".to_owned(),
+                }));
+                continue;
+            }
+            if std::mem::take(&mut self.lost) {
+                self.session.begin_again(at);
+            }
+            let mut pulsed = false;
+            self.session.poll(at, bytes, &mut |event| {
+                pulsed |= matches!(event, Event::Pulse(_));
+                told.push_back(Told::Head(event));
+            });
+            self.session.take_out();
+            if pulsed {
+                told.push_back(Told::Counts(self.session.counts()));
+            }
+        }
+    }
+}
+
+impl Source {
+    /// The time on its clock.
+    pub fn now(&self) -> Duration {
+        match self {
+            Self::Live(link) => link.now(),
+            Self::Replay(replay) => replay.now,
+            Self::Logged(source, _) => source.now(),
+        }
+    }
+
+    /// Whether a head is there, and not its recording.
+    pub fn is_live(&self) -> bool {
+        match self {
+            Self::Live(_) => true,
+            Self::Replay(_) => false,
+            Self::Logged(source, _) => source.is_live(),
+        }
+    }
+
+    /// What was told next, waiting no longer than this for it.
+    ///
+    /// # Errors
+    /// The recording cannot be read on.
+    pub fn next(&mut self, wait: Duration) -> anyhow::Result<Option<Told>> {
+        match self {
+            Self::Live(link) => Ok(link.next(wait)),
+            Self::Replay(replay) => replay.next().map(Some),
+            Self::Logged(source, log) => {
+                let told = source.next(wait)?;
+                if let Some(Told::Head(event)) = &told {
+                    let lines = log.hear(source.now(), event);
+                    let mut out = std::io::stderr().lock();
+                    // Where nobody reads the log, the watch goes on.
+                    lines.iter().for_each(|line| drop(writeln!(out, "{}", shown(line))));
+                }
+                Ok(told)
+            }
+        }
+    }
+
+    /// Sends a request; a recording answers none.
+    pub fn ask(&self, request: Request) {
+        match self {
+            Self::Live(link) => link.ask(request),
+            Self::Replay(_) => (),
+            Self::Logged(source, _) => source.ask(request),
+        }
+    }
+}
