@@ -1,5 +1,5 @@
-//! A head's constants, and the way from raw codes to engineering values. Integer arithmetic: the head has no
-//! floating-point unit, and both ends get the same number from the same codes.
+//! A head's constants, and the way from raw codes to engineering values. Integer arithmetic: the
+//! head has no floating-point unit, and both ends get the same number from the same codes.
 
 use crate::check::crc32;
 use crate::frame::MAX_FRAME;
@@ -20,8 +20,8 @@ pub const CODE_PARTS: i32 = 16;
 /// The code about which the stand-off curve is written, near the middle of its span.
 pub const PIVOT_CODE: i32 = 10_000;
 
-/// The stand-off sensor's output stays between these while it sees its spot in range, codes: 20 mm to 37 mm is 0.25 V
-/// to 2.80 V, with 0.04 V to spare.
+/// The stand-off sensor's output stays between these while it sees its spot in range, codes: 20 mm
+/// to 37 mm is 0.25 V to 2.80 V, with 0.04 V to spare.
 pub const STAND_OFF_CODES: core::ops::RangeInclusive<i32> = 1_680..=22_720;
 
 /// At and above this (2.95 V) the sensor says that it has lost its spot.
@@ -76,7 +76,8 @@ pub struct Calibration {
     pub tilt_offset: Tilt,
 }
 
-/// `s = origin + slope (c - PIVOT_CODE) + curvature (c - PIVOT_CODE)^2 + temperature (T - T_ref)`, `c` in codes.
+/// `s = origin + slope (c - PIVOT_CODE) + curvature (c - PIVOT_CODE)^2 + temperature (T - T_ref)`,
+/// `c` in codes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct StandOffCurve {
@@ -104,7 +105,8 @@ pub struct EyeConstants {
     pub dark_inner: i16,
     /// How much more the inner cell answers than the outer; taken off.
     pub inner_gain: PartsPerMillion,
-    /// `k_e`: light's height per unit of `r`. It depends on the sheet's thickness; found on the spot.
+    /// `k_e`: light's height per unit of `r`. It depends on the sheet's thickness; found on the
+    /// spot.
     pub scale: Micrometres,
     /// Standard uncertainty of `scale`.
     pub scale_u: Micrometres,
@@ -137,7 +139,8 @@ pub struct CalibrationState {
 }
 
 impl Calibration {
-    /// The constants of a head that nobody has zeroed: from the parts' nominal values, with uncertainties to match.
+    /// The constants of a head that nobody has zeroed: from the parts' nominal values, with
+    /// uncertainties to match.
     pub fn nominal(head: SerialNumber) -> Self {
         Self {
             head,
@@ -165,15 +168,16 @@ impl Calibration {
         }
     }
 
-    /// CRC-32/ISO-HDLC of the constants as the wire carries them: what is staged is committed by it.
+    /// CRC-32/ISO-HDLC of the constants as the wire carries them: what is staged is committed by
+    /// it.
     pub fn check(&self) -> u32 {
         let mut bytes = [0; MAX_FRAME];
         // No constants are longer than a frame: they come in one.
         postcard::to_slice(self, &mut bytes).map_or(0, |bytes| crc32(bytes))
     }
 
-    /// Within what the arithmetic below and a real head allow; a calibration that is not is refused before it is
-    /// staged.
+    /// Within what the arithmetic below and a real head allow; a calibration that is not is refused
+    /// before it is staged.
     pub fn plausible(&self) -> bool {
         let curve = &self.stand_off;
         (1..=12).contains(&self.date.month)
@@ -196,7 +200,8 @@ impl Calibration {
             && self.tilt_offset.lean.abs() <= Microdegrees(10_000_000)
     }
 
-    /// Stand-off from a mean converter code in sixteenths. Without a temperature the curve's own is assumed.
+    /// Stand-off from a mean converter code in sixteenths. Without a temperature the curve's own is
+    /// assumed.
     pub fn stand_off(
         &self,
         code_16: i32,
@@ -363,9 +368,9 @@ mod tests {
         );
     }
 
-    /// The figures that the crate `scl3300` 0.5 carries in its own tests (angle 0F88h, temperatures 1614h and 161Eh;
-    /// FFE9h, 007Bh, 3F81h from its documentation), with the sign that two's complement gives: the crate reads FFE9h
-    /// as 359.874 degrees.
+    /// The figures that the crate `scl3300` 0.5 carries in its own tests (angle 0F88h, temperatures
+    /// 1614h and 161Eh; FFE9h, 007Bh, 3F81h from its documentation), with the sign that two's
+    /// complement gives: the crate reads FFE9h as 359.874 degrees.
     #[test]
     fn inclinometer_codes_agree_with_the_driver_crates_figures() {
         for (code, degrees) in [

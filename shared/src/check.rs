@@ -2,7 +2,8 @@
 
 use crc::{CRC_32_ISO_HDLC, Crc, NoTable};
 
-// Without a table, which would take a kilobyte of the head's flash: at a hundred readings a second the bits are cheap.
+// Without a table, which would take a kilobyte of the head's flash: at a hundred readings a second
+// the bits are cheap.
 static CRC: Crc<u32, NoTable> = Crc::<u32, NoTable>::new(&CRC_32_ISO_HDLC);
 
 /// CRC-32/ISO-HDLC.

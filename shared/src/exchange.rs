@@ -1,5 +1,6 @@
-//! Writing constants to a head, from the host's side: they are staged, committed, and what the head read back from its memory
-//! is held against them. Pure: requests out, reports in. Whoever carries them watches the clock.
+//! Writing constants to a head, from the host's side: they are staged, committed, and what the head
+//! read back from its memory is held against them. Pure: requests out, reports in. Whoever carries
+//! them watches the clock.
 
 use crate::calibration::{Calibration, CalibrationCheck, CalibrationState};
 use crate::message::{Ask, Refusal, Report, Request};
@@ -36,7 +37,8 @@ pub enum Next {
 pub enum NotWritten {
     /// The head refused; its former constants are in force.
     Refused(Refusal),
-    /// The head holds something else than was sent to it, and was not told to write it; its former constants are in force.
+    /// The head holds something else than was sent to it, and was not told to write it; its former
+    /// constants are in force.
     Garbled,
     /// What the head now uses is not what was sent. It must not measure before it is zeroed again.
     Differs(CalibrationState),
@@ -49,7 +51,8 @@ impl WriteConstants {
         (Self { constants, step: Step::Staging }, request)
     }
 
-    /// Whether a head that falls silent now may have written: then only asking it for its constants tells.
+    /// Whether a head that falls silent now may have written: then only asking it for its constants
+    /// tells.
     pub fn may_have_written(&self) -> bool {
         self.step != Step::Staging
     }
@@ -81,7 +84,8 @@ impl WriteConstants {
         next
     }
 
-    /// The whole write, with somebody who sends a request, if there is one, and gives the head's next answer.
+    /// The whole write, with somebody who sends a request, if there is one, and gives the head's
+    /// next answer.
     ///
     /// # Errors
     /// What `ask` came back with; or, within, why the constants were not written.
@@ -116,7 +120,8 @@ mod tests {
         CalibrationState { check, calibration }
     }
 
-    /// What a write ends with when the head answers these in turn; the requests that it was asked meanwhile.
+    /// What a write ends with when the head answers these in turn; the requests that it was asked
+    /// meanwhile.
     fn told(answers: &[Report]) -> (Result<CalibrationState, NotWritten>, Vec<Request>) {
         let mut asked = Vec::new();
         let mut answers = answers.iter();

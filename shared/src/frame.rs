@@ -1,8 +1,9 @@
 //! Bytes on the wire.
 //!
-//! A frame is `COBS(payload, CRC-32 little-endian)` and a separator 00h. The CRC is CRC-32/ISO-HDLC over the payload;
-//! the payload is one message in `postcard`'s format. A sender begins with a separator after a start, so that what a
-//! former start left half sent cannot swallow the first frame.
+//! A frame is `COBS(payload, CRC-32 little-endian)` and a separator 00h. The CRC is CRC-32/ISO-HDLC
+//! over the payload; the payload is one message in `postcard`'s format. A sender begins with a
+//! separator after a start, so that what a former start left half sent cannot swallow the first
+//! frame.
 
 use crate::check::crc32;
 use heapless::Vec;
@@ -31,8 +32,8 @@ pub fn encode<'a, T: Serialize>(
     seal(&mut body, length, buffer).ok_or(postcard::Error::SerializeBufferFull)
 }
 
-/// Checksum, COBS, separator around the payload that `body` begins with; apart from the message's type, so that it is there
-/// once in the head's flash.
+/// Checksum, COBS, separator around the payload that `body` begins with; apart from the message's
+/// type, so that it is there once in the head's flash.
 fn seal<'a>(
     body: &mut [u8; MAX_FRAME],
     length: usize,
@@ -107,7 +108,8 @@ impl Decoder {
     pub fn feed<T: DeserializeOwned>(&mut self, byte: u8) -> Fed<T> {
         self.length = self.length.saturating_add(1);
         if byte != SEPARATOR {
-            // Past the end only the length counts on: the frame is told as too long at its separator.
+            // Past the end only the length counts on: the frame is told as too long at its
+            // separator.
             let _ = self.frame.push(byte);
             return Fed::More;
         }

@@ -21,7 +21,8 @@ impl core::fmt::Display for Version {
     }
 }
 
-/// The memory chip's 128-bit factory number. Shown short, as `SG-1A2B-3C4D`: its CRC-32 in hexadecimal.
+/// The memory chip's 128-bit factory number. Shown short, as `SG-1A2B-3C4D`: its CRC-32 in
+/// hexadecimal.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct SerialNumber(pub [u8; 16]);

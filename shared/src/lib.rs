@@ -1,4 +1,5 @@
-//! What head and host agree on: units, messages, framing, and the way from raw codes to engineering values.
+//! What head and host agree on: units, messages, framing, and the way from raw codes to engineering
+//! values.
 //!
 //! | module | subject |
 //! | --- | --- |

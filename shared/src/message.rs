@@ -16,8 +16,8 @@
 //! | | | | | 11 | `Log` | as the head logs (`defmt` frames) |
 //! | | | | | 12 | `LastWords` | after a restart that a panic caused |
 //!
-//! Tag 0 of both directions begins with the protocol's version, for ever: a receiver of another version can always
-//! read that much, and refuses by name.
+//! Tag 0 of both directions begins with the protocol's version, for ever: a receiver of another
+//! version can always read that much, and refuses by name.
 
 pub use crate::calibration::CalibrationCheck;
 use crate::calibration::{Calibration, CalibrationState};

@@ -1,4 +1,5 @@
-//! A reading: per channel a value or a named absence, never a sentinel, never an old number passed on.
+//! A reading: per channel a value or a named absence, never a sentinel, never an old number passed
+//! on.
 
 use crate::units::{Microdegrees, Micrometres, TenThousandths};
 use serde::{Deserialize, Serialize};
@@ -101,7 +102,8 @@ impl TryFrom<u8> for Absence {
     }
 }
 
-/// The head's tilt against gravity, after its calibration. Valid within 60 degrees of upright on each axis.
+/// The head's tilt against gravity, after its calibration. Valid within 60 degrees of upright on
+/// each axis.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Tilt {
@@ -121,13 +123,15 @@ impl Tilt {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[serde(into = "Packed", try_from = "Packed")]
 pub struct Reading {
-    /// The low byte of the number of readings made since the head started; [`crate::sequence`] makes it long again.
+    /// The low byte of the number of readings made since the head started; [`crate::sequence`]
+    /// makes it long again.
     pub sequence: u8,
     /// The middle of the measurement: the low 32 bits of the head's clock, microseconds.
     pub at_low_us: u32,
     /// Slide to board face, after calibration, at this head's temperature.
     pub stand_off: Sample<Micrometres>,
-    /// The eye's `(A - B)/(A + B)`, dark offsets taken off; positive when the light is high (outer cell).
+    /// The eye's `(A - B)/(A + B)`, dark offsets taken off; positive when the light is high (outer
+    /// cell).
     pub eye: Sample<TenThousandths>,
     /// The head's tilt.
     pub tilt: Sample<Tilt>,
@@ -138,8 +142,8 @@ impl Reading {
     pub const MAX_WIRE_BYTES: usize = 28;
 }
 
-/// The wire's shape: a bit per absent channel, and in the place of an absent value its reason. Three flags in a byte
-/// instead of three tags are what fits a whole reading in its 28 bytes.
+/// The wire's shape: a bit per absent channel, and in the place of an absent value its reason.
+/// Three flags in a byte instead of three tags are what fits a whole reading in its 28 bytes.
 #[derive(Serialize, Deserialize)]
 struct Packed {
     sequence: u8,

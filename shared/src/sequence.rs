@@ -1,5 +1,5 @@
-//! A reading carries the low byte of its number and the low 32 bits of its time. A receiver that knows the rate makes
-//! both whole again, and so counts every lost reading.
+//! A reading carries the low byte of its number and the low 32 bits of its time. A receiver that
+//! knows the rate makes both whole again, and so counts every lost reading.
 
 use crate::units::Microseconds;
 
@@ -44,12 +44,14 @@ impl Follower {
         self.position
     }
 
-    /// The reading with this short number and time. Exact for as long as the rate places it within 127 readings,
-    /// and the gap is under the 71 minutes after which the short time comes round; a greeting sets it right after more.
+    /// The reading with this short number and time. Exact for as long as the rate places it within
+    /// 127 readings, and the gap is under the 71 minutes after which the short time comes
+    /// round; a greeting sets it right after more.
     pub fn place(&mut self, sequence: u8, at_low_us: u32) -> Placed {
         let before = self.position;
         let elapsed = at_low_us.wrapping_sub(before.at.0 as u32);
-        // A reading's time is its middle: the first after a greeting may lie a little before the greeting's.
+        // A reading's time is its middle: the first after a greeting may lie a little before the
+        // greeting's.
         let elapsed = if elapsed > u32::MAX - 1_000_000 { 0 } else { elapsed };
         let at = if elapsed == 0 {
             before.at
@@ -58,7 +60,8 @@ impl Follower {
         };
         let expected = (u64::from(elapsed) * u64::from(self.per_second) + 500_000) / 1_000_000;
         let step = u64::from(sequence.wrapping_sub(before.number as u8));
-        // The step's low byte is certain; its turns of 256 are those that come nearest to what the rate expects.
+        // The step's low byte is certain; its turns of 256 are those that come nearest to what the
+        // rate expects.
         let turns = (expected.saturating_sub(step) + 128) / 256;
         let step = step + turns * 256;
         let position = Position { number: before.number.wrapping_add(step as u32), at };

@@ -23,7 +23,8 @@ macro_rules! unit {
 macro_rules! signed {
     ($name:ident, $inner:ty, $from:ident, $per:expr) => {
         impl $name {
-            /// Rounded to the nearest; out of range or not a number saturates (as `as` does: not a number becomes 0).
+            /// Rounded to the nearest; out of range or not a number saturates (as `as` does: not a
+            /// number becomes 0).
             pub fn $from(value: f64) -> Self {
                 let scaled = value * $per;
                 Self((scaled + if scaled < 0.0 { -0.5 } else { 0.5 }) as $inner)

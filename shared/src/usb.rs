@@ -1,9 +1,11 @@
-//! Who a head is on the USB bus: both ends go by this, and it never changes while heads are out that show it.
+//! Who a head is on the USB bus: both ends go by this, and it never changes while heads are out
+//! that show it.
 
 use crate::identity::SerialNumber;
 use heapless::String;
 
-/// Vendor and product number: those that pid.codes sets aside for tests. Heads that are sold need their own.
+/// Vendor and product number: those that pid.codes sets aside for tests. Heads that are sold need
+/// their own.
 pub const VENDOR: u16 = 0x1209;
 /// See [`VENDOR`].
 pub const PRODUCT: u16 = 0x0001;
@@ -25,8 +27,8 @@ pub fn serial(number: &SerialNumber) -> String<32> {
     text
 }
 
-/// Whether a port with these descriptors is a head's. Some systems do not tell the product string: then the numbers alone
-/// decide; some put underscores for its spaces.
+/// Whether a port with these descriptors is a head's. Some systems do not tell the product string:
+/// then the numbers alone decide; some put underscores for its spaces.
 pub fn is_head(vendor: u16, product: u16, name: Option<&str>) -> bool {
     let same = |(a, b): (char, char)| a == b || (a == '_' && b == ' ');
     let holds = |name: &str| {

@@ -2,8 +2,8 @@
 
 use skimgauge_shared::check::crc32;
 
-/// CRC-32/ISO-HDLC: the check value of the CRC catalogue (reveng), "123456789"; further values computed with two
-/// independent implementations (crates `crc-catalog` 2.5, PyPI `fastcrc` 0.5).
+/// CRC-32/ISO-HDLC: the check value of the CRC catalogue (reveng), "123456789"; further values
+/// computed with two independent implementations (crates `crc-catalog` 2.5, PyPI `fastcrc` 0.5).
 #[test]
 fn crc32_check_values() {
     assert_eq!(crc32(b"123456789"), 0xCBF4_3926);
@@ -15,7 +15,8 @@ fn crc32_check_values() {
     assert_eq!(crc32(&all), 0x2905_8C73);
 }
 
-/// COBS examples: tests of PyPI `cobs` 1.2.2, and the packet of Cheshire & Baker 1999 (the packet from memory).
+/// COBS examples: tests of PyPI `cobs` 1.2.2, and the packet of Cheshire & Baker 1999 (the packet
+/// from memory).
 #[test]
 fn cobs_examples() {
     let examples: &[(&[u8], &[u8])] = &[

@@ -190,7 +190,8 @@ fn everything_survives_the_wire() {
     }
 }
 
-/// The longest each message can be, framing included. A message that grows shows here before it fails on a head.
+/// The longest each message can be, framing included. A message that grows shows here before it
+/// fails on a head.
 #[test]
 fn longest_frames() {
     let far = Micrometres(i32::MIN);

@@ -1,10 +1,12 @@
-//! Memory and speed of `watch --json` over a long recording: ten million readings are 28 hours at 100 a second.
+//! Memory and speed of `watch --json` over a long recording: ten million readings are 28 hours at
+//! 100 a second.
 //!
 //! `cargo bench -p skimgauge-tests --bench memory -- [readings]`
 //!
-//! The recording is written into the command's input as fast as it is read; the lines are read and counted as they come.
-//! Resident memory is asked of the system along the way (`/proc`, so on Linux only). Ends with status 1 if it grew by more
-//! than a tenth and a megabyte after the first hundredth.
+//! The recording is written into the command's input as fast as it is read; the lines are read and
+//! counted as they come. Resident memory is asked of the system along the way (`/proc`, so on Linux
+//! only). Ends with status 1 if it grew by more than a tenth and a megabyte after the first
+//! hundredth.
 
 use std::io::{BufRead, BufReader, BufWriter, Write};
 use std::process::{Command, ExitCode, Stdio};

@@ -1,9 +1,11 @@
-//! From the last byte of a reading received to its verdict: the whole way that a live number goes, without the port.
+//! From the last byte of a reading received to its verdict: the whole way that a live number goes,
+//! without the port.
 //!
 //! `cargo bench -p skimgauge-tests --bench verdict`
 //!
-//! The last byte completes the frame; the session decodes and places the reading, the observer takes it in and says how
-//! the head is, and the gap is held against the band. Every reading is timed by itself, after the head has settled.
+//! The last byte completes the frame; the session decodes and places the reading, the observer
+//! takes it in and says how the head is, and the gap is held against the band. Every reading is
+//! timed by itself, after the head has settled.
 
 use skimgauge::head::session::{Event, Session};
 use skimgauge::watch::stations::expanded;

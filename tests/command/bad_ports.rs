@@ -122,7 +122,8 @@ fn a_port_that_another_program_has() {
     );
 }
 
-/// As an account that may not open the port. Needs root to become such an account; elsewhere it says that it did not run.
+/// As an account that may not open the port. Needs root to become such an account; elsewhere it
+/// says that it did not run.
 #[test]
 fn a_port_without_permission_names_the_group() {
     let nobody = ["setpriv", "--reuid=65534", "--regid=65534", "--clear-groups"];

@@ -1,5 +1,6 @@
-//! A station read with the head at another: the takes contradict one another, and nothing is promised on them. The head is
-//! another process's (`demo --head-at`); words on its standard input carry it.
+//! A station read with the head at another: the takes contradict one another, and nothing is
+//! promised on them. The head is another process's (`demo --head-at`); words on its standard input
+//! carry it.
 
 use crate::EXE;
 use serde_json::Value;
@@ -119,8 +120,8 @@ fn taken_again_where_it_is_all_is_well_and_the_verdict_names_its_places() {
     assert!(shown.contains("● within at the 8 places read; between them nobody looked"), "{shown}");
 }
 
-/// The head stands at the wrong place again: it comes back the same, and the program cannot but believe it. It asks for a
-/// survey then, which would show it.
+/// The head stands at the wrong place again: it comes back the same, and the program cannot but
+/// believe it. It asks for a survey then, which would show it.
 #[test]
 fn what_comes_back_the_same_asks_for_a_survey() {
     let place = place();

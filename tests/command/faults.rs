@@ -1,5 +1,5 @@
-//! `watch` with a head whose parts fail: shown, never taken, and gone with the fault. Within which time is held on the
-//! head's own clock, in `host/tests/deadlines.rs`.
+//! `watch` with a head whose parts fail: shown, never taken, and gone with the fault. Within which
+//! time is held on the head's own clock, in `host/tests/deadlines.rs`.
 
 use crate::place;
 use skimgauge_bench::Fault;

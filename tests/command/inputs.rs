@@ -7,7 +7,8 @@ use skimgauge_tests::plugged::Plugged;
 use std::io::Write;
 use std::process::{Output, Stdio};
 
-/// The command with its memory held to half a gigabyte: what reads without end fails by that, not by the machine.
+/// The command with its memory held to half a gigabyte: what reads without end fails by that, not
+/// by the machine.
 fn held(place: &Place, words: &[&str]) -> Output {
     let bare = place.command();
     let mut command = std::process::Command::new("sh");
@@ -110,7 +111,8 @@ fn an_endless_pipe_stops_at_a_limit() {
     }
 }
 
-/// A line that never ends is no word: what is typed counts as over, and the command goes on or ends as without a typist.
+/// A line that never ends is no word: what is typed counts as over, and the command goes on or ends
+/// as without a typist.
 #[test]
 fn a_typed_line_that_never_ends_fills_no_memory() {
     let (place, head) = (place(), Plugged::new(161));

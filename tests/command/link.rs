@@ -1,5 +1,5 @@
-//! `watch` when the link breaks, stalls, or garbles. Within which time it shows is held on a clock that is passed in, in
-//! `host/tests/deadlines.rs`.
+//! `watch` when the link breaks, stalls, or garbles. Within which time it shows is held on a clock
+//! that is passed in, in `host/tests/deadlines.rs`.
 
 use crate::place;
 use serde_json::Value;
@@ -78,7 +78,8 @@ fn what_a_head_measured_while_a_hub_hung_up_is_counted_as_lost() {
     let (least, most) = (4 * 100 * 8 / 10, away_us / 10_000 + 60);
     assert!((least..most).contains(&lost), "{lost} lost in {away_us} us");
 
-    // The recording of it is heard in the same way, though the link was down for longer than any greeting takes.
+    // The recording of it is heard in the same way, though the link was down for longer than any
+    // greeting takes.
     let replayed = place.run(["watch", "--job", "job.toml", "--from", "kept.rec", "--json"]);
     assert_eq!(replayed.status.code(), Some(3), "{replayed:?}");
     let text = String::from_utf8_lossy(&replayed.stdout).into_owned();

@@ -1,5 +1,5 @@
-//! The `skimgauge` command as its user sees it: a simulated head at a real port of this computer, lines typed and read,
-//! exit status, record.
+//! The `skimgauge` command as its user sees it: a simulated head at a real port of this computer,
+//! lines typed and read, exit status, record.
 //!
 //! `cargo test -p skimgauge-tests --test commands`
 #![cfg(unix)]
@@ -63,7 +63,8 @@ fn place() -> Place {
     Place::new(EXE, &job(WIDE))
 }
 
-/// What a command that failed said: status 2, one paragraph on standard error, nothing of Rust's own.
+/// What a command that failed said: status 2, one paragraph on standard error, nothing of Rust's
+/// own.
 fn said(output: &Output) -> String {
     let err = String::from_utf8_lossy(&output.stderr).into_owned();
     assert_eq!(output.status.code(), Some(2), "{output:?}");

@@ -1,4 +1,5 @@
-//! Files that a command is told to write where it must not: nothing that is there is harmed, nothing is left beside it.
+//! Files that a command is told to write where it must not: nothing that is there is harmed,
+//! nothing is left beside it.
 
 use crate::{place, said};
 use skimgauge_record::{JobId, Record, Stamp, When};
@@ -290,7 +291,8 @@ fn a_recording_is_kept_over_nothing_and_only_of_something() {
             }
             assert_eq!(after, before, "{words:?}");
         }
-        // A port that is not there leaves no recording, which would stand in the way of the next try.
+        // A port that is not there leaves no recording, which would stand in the way of the next
+        // try.
         let words = [
             command,
             "--job",
@@ -338,7 +340,8 @@ fn only_a_zeroing_is_forgotten_and_only_a_zeroing_is_gone_on_with() {
             let words =
                 ["zero", "--head", head.port(), "--record", "record.sqlite", "--session", name];
             let output = place.run([&words[..], more].concat());
-            // Nothing can be read where nothing is typed: what cannot be kept is found out at the first step, or before.
+            // Nothing can be read where nothing is typed: what cannot be kept is found out at the
+            // first step, or before.
             assert!(matches!(output.status.code(), Some(2 | 3)), "{name}: {output:?}");
             assert_eq!(everything(&place), before, "{name} {more:?}: {output:?}");
         }

@@ -1,5 +1,6 @@
-//! A station is a place: tried from outside with a simulated head that stays where it is, and with one that is carried.
-//! The head is another process's (`demo --head-at`); words on its standard input move it.
+//! A station is a place: tried from outside with a simulated head that stays where it is, and with
+//! one that is carried. The head is another process's (`demo --head-at`); words on its standard
+//! input move it.
 
 use crate::EXE;
 use serde_json::Value;

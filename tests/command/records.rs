@@ -1,4 +1,5 @@
-//! The record under a watch at work: a bit that turns, another client's job file, a record of the first format.
+//! The record under a watch at work: a bit that turns, another client's job file, a record of the
+//! first format.
 
 use crate::{EXE, WIDE, job, place, said};
 use skimgauge_record::{Body, Record};

@@ -1,8 +1,10 @@
-//! Recorded sessions, heard again through the real command: what it prints is held against what it printed before.
+//! Recorded sessions, heard again through the real command: what it prints is held against what it
+//! printed before.
 //!
-//! After a change that is meant, `REWRITE=1 cargo test -p skimgauge-tests --test commands sessions` writes the printed
-//! lines anew; look at the difference before it is committed. The recordings themselves are made by
-//! `cargo test -p skimgauge-tests --test commands record -- --ignored`, and seldom.
+//! After a change that is meant, `REWRITE=1 cargo test -p skimgauge-tests --test commands sessions`
+//! writes the printed lines anew; look at the difference before it is committed. The recordings
+//! themselves are made by `cargo test -p skimgauge-tests --test commands record -- --ignored`, and
+//! seldom.
 
 use crate::{WIDE, job, place};
 use serde_json::Value;
@@ -32,7 +34,8 @@ fn same(a: &Value, b: &Value) -> bool {
     }
 }
 
-/// All but the live lines, and of those each at which something that a person reads by words changes.
+/// All but the live lines, and of those each at which something that a person reads by words
+/// changes.
 fn told(text: &str) -> Vec<Value> {
     let mut before = Value::Null;
     text.lines()

@@ -1,4 +1,5 @@
-//! What others wrote, shown on a terminal: it moves no cursor, clears no screen and turns no words round.
+//! What others wrote, shown on a terminal: it moves no cursor, clears no screen and turns no words
+//! round.
 
 use crate::{EXE, WIDE, job};
 use skimgauge_record::event::Note;
@@ -23,7 +24,8 @@ fn steers_nothing(words: &[&str], output: &Output) {
     }
 }
 
-/// A folder with a record into which somebody else wrote what this program does not: names and texts that steer.
+/// A folder with a record into which somebody else wrote what this program does not: names and
+/// texts that steer.
 fn evil_place() -> Place {
     let place = Place::new(EXE, &job(WIDE));
     let mut record = Record::create(&place.record()).unwrap();

@@ -1,5 +1,5 @@
-//! What ends a command from outside, or goes wrong inside it: what was taken is kept, the terminal is as it was, the exit
-//! status says which.
+//! What ends a command from outside, or goes wrong inside it: what was taken is kept, the terminal
+//! is as it was, the exit status says which.
 
 use crate::{EXE, WIDE, job, place};
 use rustix::process::Signal;
@@ -9,11 +9,13 @@ use skimgauge_tests::terminal::Terminal;
 use std::process::Command;
 use std::time::{Duration, Instant};
 
-/// Each with the exit status that shells have for it: 128 and the signal's number (POSIX.1-2024, XCU 2.8.2, and <signal.h>).
+/// Each with the exit status that shells have for it: 128 and the signal's number (POSIX.1-2024,
+/// XCU 2.8.2, and <signal.h>).
 const SIGNALS: [(Signal, i32); 4] =
     [(Signal::TERM, 143), (Signal::HUP, 129), (Signal::INT, 130), (Signal::QUIT, 131)];
 
-/// A signal that this run was started with ignored (`nohup`, a background job) stays so, and cannot be tried.
+/// A signal that this run was started with ignored (`nohup`, a background job) stays so, and cannot
+/// be tried.
 fn is_tried(signal: Signal) -> bool {
     let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
     let ignored = status.lines().find_map(|line| line.strip_prefix("SigIgn:"));
@@ -74,7 +76,8 @@ fn a_key_gives_the_terminal_back_as_well() {
     terminal.is_as_before();
 }
 
-/// The kernel sends SIGHUP to whoever owns a terminal that hangs up; what that writes on it afterwards is an error.
+/// The kernel sends SIGHUP to whoever owns a terminal that hangs up; what that writes on it
+/// afterwards is an error.
 #[test]
 fn a_terminal_that_hangs_up_ends_the_watch_with_its_takes_kept() {
     if !is_tried(Signal::HUP) {
@@ -118,8 +121,8 @@ fn lines_end_with_their_end_and_the_signals_status() {
     }
 }
 
-/// SQLite's lock on a file that is to be written: an exclusive lock on the byte at 40000001h (SQLite file locking, "RESERVED";
-/// os.h). Held as another program that writes would hold it.
+/// SQLite's lock on a file that is to be written: an exclusive lock on the byte at 40000001h
+/// (SQLite file locking, "RESERVED"; os.h). Held as another program that writes would hold it.
 struct Locked(std::fs::File);
 
 impl Locked {

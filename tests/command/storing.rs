@@ -1,4 +1,5 @@
-//! What is kept, and of which head: a record that another program holds, two watches on a job, heads that are changed.
+//! What is kept, and of which head: a record that another program holds, two watches on a job,
+//! heads that are changed.
 
 use crate::{EXE, WIDE, job, place};
 use skimgauge_shared::message::SerialNumber;

@@ -73,7 +73,8 @@ fn a_redo_replaces_the_take_and_the_record_keeps_both() {
     assert_eq!(second["station"], "top left");
     watch.say("station 1");
     let third = watch.taken("top left", |_| head.press_long());
-    // The watch has moved on to a place without a take; held again, the button means the one before all the same.
+    // The watch has moved on to a place without a take; held again, the button means the one before
+    // all the same.
     let fourth = watch.taken("top right", |_| head.press_long());
     assert_eq!(fourth["station"], "top left");
     let end = watch.quit();

@@ -25,7 +25,8 @@ pub struct Place {
 }
 
 impl Place {
-    /// A folder with this job in `job.toml`. `exe` is the command: `env!("CARGO_BIN_EXE_skimgauge-under-test")`.
+    /// A folder with this job in `job.toml`. `exe` is the command:
+    /// `env!("CARGO_BIN_EXE_skimgauge-under-test")`.
     pub fn new(exe: &str, job: &str) -> Self {
         let folder = tempfile::tempdir().expect("a folder");
         std::fs::write(folder.path().join("job.toml"), job).expect("the job's file");
@@ -80,8 +81,8 @@ pub fn started(command: &mut Command) -> Child {
     command.spawn().expect("the command starts")
 }
 
-/// The takes in a record of one job: station, gap in mm, the place of the one that it replaces, its own. The record is held
-/// against its own chain first.
+/// The takes in a record of one job: station, gap in mm, the place of the one that it replaces, its
+/// own. The record is held against its own chain first.
 pub fn takes(record: &Path) -> Vec<(String, f64, Option<u32>, u32)> {
     let record = skimgauge_record::Record::open(record).expect("the record opens");
     let [job] = &record.jobs().expect("the record lists its jobs")[..] else {
@@ -109,7 +110,8 @@ pub struct Watch {
     pub seen: Vec<String>,
 }
 
-/// A simulated head that another process keeps (`demo --head-at`), and the hand at it that obeys words.
+/// A simulated head that another process keeps (`demo --head-at`), and the hand at it that obeys
+/// words.
 pub struct Hand {
     child: Child,
     words: Option<ChildStdin>,
@@ -117,7 +119,8 @@ pub struct Hand {
 }
 
 impl Hand {
-    /// A head at `head` in the place's folder, in a room of this seed, at the practice job's first station.
+    /// A head at `head` in the place's folder, in a room of this seed, at the practice job's first
+    /// station.
     pub fn new(place: &Place, seed: u64) -> Self {
         let mut command = place.command();
         command.args(["demo", "--head-at", "head", "--seed", &seed.to_string()]);
@@ -240,8 +243,8 @@ impl Watch {
         self.until("a take", |line| line["kind"] == "take").1
     }
 
-    /// A take with the watch at a station, asked for as often as it is refused because this machine was too busy to bring the readings in
-    /// time: `ask` types the word or presses the button.
+    /// A take with the watch at a station, asked for as often as it is refused because this machine
+    /// was too busy to bring the readings in time: `ask` types the word or presses the button.
     pub fn taken(&mut self, station: &str, mut ask: impl FnMut(&mut Self)) -> Value {
         for _ in 0..10 {
             self.settled(station);
@@ -258,8 +261,8 @@ impl Watch {
         panic!("nothing is taken at {station}; the last lines: {:#?}", self.last());
     }
 
-    /// What a refused take says, asked for until it is said: a machine that was too busy to bring the readings in time is
-    /// told so first.
+    /// What a refused take says, asked for until it is said: a machine that was too busy to bring
+    /// the readings in time is told so first.
     pub fn refused(&mut self, part: &str, mut ask: impl FnMut(&mut Self)) -> Value {
         for _ in 0..10 {
             self.breathe();

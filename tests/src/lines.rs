@@ -134,7 +134,8 @@ const END: &[(&str, Check)] = &[
     ("skipped_bytes", count),
 ];
 
-/// Holds one line against the documented form: its kind, every field there and of its type, no other.
+/// Holds one line against the documented form: its kind, every field there and of its type, no
+/// other.
 ///
 /// # Panics
 /// It is not of that form.

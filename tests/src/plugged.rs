@@ -1,4 +1,5 @@
-//! A simulated head at a port: a pseudo-terminal behind a name that goes away and comes back as a real port's does.
+//! A simulated head at a port: a pseudo-terminal behind a name that goes away and comes back as a
+//! real port's does.
 
 use serialport::{SerialPort, TTYPort};
 use skimgauge_bench::head::{Attitude, Place};
@@ -49,7 +50,8 @@ pub struct Plugged {
     thread: Option<std::thread::JoinHandle<()>>,
 }
 
-/// A zeroed, warm head of this seed on its own board, clipped to the first station with its slide in the light.
+/// A zeroed, warm head of this seed on its own board, clipped to the first station with its slide
+/// in the light.
 pub fn bench(seed: u64) -> Bench {
     let bench = Bench::new(seed);
     zero(&bench, Date { year: 2026, month: 3, day: 9 });
@@ -225,8 +227,8 @@ impl Drop for Plugged {
     }
 }
 
-/// A pseudo-terminal that no command started meanwhile inherits: a port that somebody else still holds is not gone when
-/// this test lets go of it.
+/// A pseudo-terminal that no command started meanwhile inherits: a port that somebody else still
+/// holds is not gone when this test lets go of it.
 fn pair() -> (TTYPort, TTYPort) {
     let _alone = crate::command::STARTING.lock();
     let (far, near) = TTYPort::pair().expect("a pseudo-terminal");
@@ -386,7 +388,8 @@ impl Stranger {
         self.near.name().expect("the pseudo-terminal's name")
     }
 
-    /// Sends this again and again in a thread, and throws away what it is sent, until the test is over.
+    /// Sends this again and again in a thread, and throws away what it is sent, until the test is
+    /// over.
     pub fn says(
         mut self,
         every: Duration,

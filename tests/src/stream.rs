@@ -1,4 +1,5 @@
-//! A recording of as many readings as wanted: greeting, calibration, readings at 100 a second, a pulse after every twenty.
+//! A recording of as many readings as wanted: greeting, calibration, readings at 100 a second, a
+//! pulse after every twenty.
 
 use skimgauge::head::recording::Recorder;
 use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};

@@ -172,7 +172,8 @@ impl Terminal {
     }
 }
 
-/// Alternate screen on and off, cursor hidden and shown (xterm's control sequences, DEC private modes 1049 and 25).
+/// Alternate screen on and off, cursor hidden and shown (xterm's control sequences, DEC private
+/// modes 1049 and 25).
 const ENTER: &str = "\x1b[?1049h";
 const LEAVE: &str = "\x1b[?1049l";
 const HIDE: &str = "\x1b[?25l";

@@ -1,9 +1,10 @@
 //! The bench: room, parts, bus and pins under one simulated clock.
 //!
-//! Two ways in. A host program takes the embedded-hal handles ([`Bench::i2c`], [`Bench::spi`], [`Bench::delay`], the pins);
-//! they move the clock on by what the wire would take. An emulator, whose image makes its own time, calls the byte entry
-//! points (`i2c_start` to `spi_exchange`) with its own `now_us`. Both meet the same parts, and everything is `Clone`, `Send`
-//! and cheap to hand around.
+//! Two ways in. A host program takes the embedded-hal handles ([`Bench::i2c`], [`Bench::spi`],
+//! [`Bench::delay`], the pins); they move the clock on by what the wire would take. An emulator,
+//! whose image makes its own time, calls the byte entry points (`i2c_start` to `spi_exchange`) with
+//! its own `now_us`. Both meet the same parts, and everything is `Clone`, `Send` and cheap to hand
+//! around.
 
 use crate::bus::{BenchDelay, BenchI2c, BenchSpi};
 use crate::head::Head;
@@ -257,7 +258,8 @@ pub struct Bench {
 }
 
 impl Bench {
-    /// The bench of a seed: its room, its head, its noise; the head blank, clipped to the top of the image.
+    /// The bench of a seed: its room, its head, its noise; the head blank, clipped to the top of
+    /// the image.
     pub fn new(seed: u64) -> Self {
         Self::with_scene(Scene::new(seed), seed)
     }
@@ -289,7 +291,8 @@ impl Bench {
     }
 
     pub(crate) fn world(&self) -> MutexGuard<'_, World> {
-        // A panic elsewhere leaves the simulated parts in some state of theirs: still good to go on with.
+        // A panic elsewhere leaves the simulated parts in some state of theirs: still good to go on
+        // with.
         self.world.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
@@ -305,13 +308,14 @@ impl Bench {
         world.settle();
     }
 
-    /// When the converter's running conversion ends, us; `None` in power-down. The next moment at which something happens
-    /// on the bench by itself.
+    /// When the converter's running conversion ends, us; `None` in power-down. The next moment at
+    /// which something happens on the bench by itself.
     pub fn conversion_ends_us(&self) -> Option<u64> {
         self.world().converter.conversion_ends_us()
     }
 
-    /// Looks at or changes the scene (room, seat, slide) at the clock's time; what was sensed before stays as it was.
+    /// Looks at or changes the scene (room, seat, slide) at the clock's time; what was sensed
+    /// before stays as it was.
     pub fn scene<R>(&self, f: impl FnOnce(&mut Scene) -> R) -> R {
         let mut world = self.world();
         world.settle();
@@ -329,14 +333,16 @@ impl Bench {
         self.world().set_fault(fault, on);
     }
 
-    /// Sets a fault of the inclinometer that has no name in [`Fault`]; the next [`Bench::set_fault`] takes it back.
+    /// Sets a fault of the inclinometer that has no name in [`Fault`]; the next
+    /// [`Bench::set_fault`] takes it back.
     pub fn set_inclinometer_fault(&self, fault: InclinometerFault) {
         let mut world = self.world();
         world.settle();
         world.inclinometer.set_fault(fault);
     }
 
-    /// Cuts the power of all parts at `at_us` (now, if that has passed): a write cycle that runs then leaves its page torn.
+    /// Cuts the power of all parts at `at_us` (now, if that has passed): a write cycle that runs
+    /// then leaves its page torn.
     pub fn cut_power_at(&self, at_us: u64) {
         let mut world = self.world();
         let at_us = at_us.max(world.now_us());
@@ -433,7 +439,8 @@ impl Bench {
         Buzzer::new(self.clone())
     }
 
-    /// A start or repeated start on I2C at `now_us`, with a seven-bit address; `true` if acknowledged.
+    /// A start or repeated start on I2C at `now_us`, with a seven-bit address; `true` if
+    /// acknowledged.
     pub fn i2c_start(&self, now_us: u64, address: u8, write: bool) -> bool {
         let mut world = self.world();
         world.advance_to(now_us);

@@ -1,4 +1,5 @@
-//! The bus as embedded-hal sees it: every transfer moves the bench's clock on by what the wire takes.
+//! The bus as embedded-hal sees it: every transfer moves the bench's clock on by what the wire
+//! takes.
 
 use crate::bench::{Bench, World};
 use core::fmt;

@@ -1,4 +1,5 @@
-//! The head as a piece of hardware: its true constants, which a zero has to find, and how it is held.
+//! The head as a piece of hardware: its true constants, which a zero has to find, and how it is
+//! held.
 
 use crate::noise::Noise;
 
@@ -63,7 +64,8 @@ pub struct Head {
     pub dark_v: [f64; 2],
     /// How the inclinometer sits turned in the head: level and lean, degrees. Reversal finds it.
     pub tilt_offset_deg: [f64; 2],
-    /// Zero error of the inclinometer's axes X (right) and Y (into the board) at 20 degrees Celsius, g.
+    /// Zero error of the inclinometer's axes X (right) and Y (into the board) at 20 degrees
+    /// Celsius, g.
     pub tilt_bias_g: [f64; 2],
     /// Temperature coefficient of the zero error, g per kelvin.
     pub tilt_bias_g_per_k: [f64; 2],
@@ -163,11 +165,12 @@ pub enum Place {
     Hand,
 }
 
-/// A flat plate with two parallel faces and a sheet of light at a known height: the rig on which a head is zeroed.
+/// A flat plate with two parallel faces and a sheet of light at a known height: the rig on which a
+/// head is zeroed.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Plate {
-    /// Gauge block that lies on the plate under the laser's spot, mm; 0 for none. With a block, its top takes the place of
-    /// the board face: the gap is `light_mm - block_mm`.
+    /// Gauge block that lies on the plate under the laser's spot, mm; 0 for none. With a block,
+    /// its top takes the place of the board face: the gap is `light_mm - block_mm`.
     pub block_mm: f64,
     /// Height of the light over the plate, mm; `None` for no light.
     pub light_mm: Option<f64>,
@@ -175,7 +178,8 @@ pub struct Plate {
     pub thickness_mm: f64,
     /// Volts that both cells together give in it.
     pub light_v: f64,
-    /// True level and lean of the plate's front face, degrees. -90 lean is a plate that lies face up.
+    /// True level and lean of the plate's front face, degrees. -90 lean is a plate that lies face
+    /// up.
     pub level_deg: f64,
     /// See `level_deg`.
     pub lean_deg: f64,
@@ -196,8 +200,9 @@ impl Default for Plate {
 
 /// How the head is turned on its seat.
 ///
-/// A turn about the face's normal changes the sign of level, but not of the zero error of the axis into the board: on one
-/// upright face lean cannot be separated from that error. The other face of a plate changes the sign of both.
+/// A turn about the face's normal changes the sign of level, but not of the zero error of the axis
+/// into the board: on one upright face lean cannot be separated from that error. The other face of
+/// a plate changes the sign of both.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Attitude {
     /// As it is used.

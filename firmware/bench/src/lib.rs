@@ -1,5 +1,5 @@
-//! The head's parts at register level, and a simulated room to stand them in. One set of models for the demo, the tests,
-//! the simulations and the emulated flash image.
+//! The head's parts at register level, and a simulated room to stand them in. One set of models for
+//! the demo, the tests, the simulations and the emulated flash image.
 //!
 //! ```text
 //!   room   board, emitter on its adjusters, sheet of light, faults        what is there
@@ -10,12 +10,14 @@
 //!   bench  all of it under one simulated clock
 //! ```
 //!
-//! Everything comes from a seed ([`noise`]): same seed, same room, same noise. No clock is read; time is microseconds,
-//! handed in or made by the bus.
+//! Everything comes from a seed ([`noise`]): same seed, same room, same noise. No clock is read;
+//! time is microseconds, handed in or made by the bus.
 //!
-//! For ten thousand rooms without registers: [`room::Room::observe_gap`] and [`room::Room::turn_by_hand`].
+//! For ten thousand rooms without registers: [`room::Room::observe_gap`] and
+//! [`room::Room::turn_by_hand`].
 //!
-//! Frame: origin in the middle of the image's top edge on the board face, x right, y up, z toward the viewer.
+//! Frame: origin in the middle of the image's top edge on the board face, x right, y up, z toward
+//! the viewer.
 #![warn(
     unreachable_pub,
     clippy::self_named_module_files,

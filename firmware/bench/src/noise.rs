@@ -1,12 +1,13 @@
-//! Seeded chance: every random number in this crate comes from here, so that the same seed gives the same room.
+//! Seeded chance: every random number in this crate comes from here, so that the same seed gives
+//! the same room.
 
 use rand_core::{Rng, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 
 /// A seeded, portable generator (PCG, `Pcg64Mcg`) with the distributions a room needs.
 ///
-/// The integers are the same on every machine; normal deviates go through the platform's `ln` and `cos` and may differ in
-/// the last bit between platforms.
+/// The integers are the same on every machine; normal deviates go through the platform's `ln` and
+/// `cos` and may differ in the last bit between platforms.
 #[derive(Debug, Clone)]
 pub struct Noise {
     generator: Pcg64Mcg,
@@ -14,9 +15,11 @@ pub struct Noise {
 }
 
 impl Noise {
-    /// A generator for `seed`; `stream` keeps apart what one seed is used for (board, emitter, signals).
+    /// A generator for `seed`; `stream` keeps apart what one seed is used for (board, emitter,
+    /// signals).
     pub fn new(seed: u64, stream: u64) -> Self {
-        // Spread the stream number over all bits, so that neighbouring streams of one seed share nothing.
+        // Spread the stream number over all bits, so that neighbouring streams of one seed share
+        // nothing.
         let mixed = seed ^ stream.wrapping_add(1).wrapping_mul(0x9E37_79B9_7F4A_7C15);
         Self { generator: Pcg64Mcg::seed_from_u64(mixed), spare: None }
     }
@@ -53,7 +56,8 @@ impl Noise {
     }
 }
 
-/// Slow drift: an Ornstein-Uhlenbeck walk that wanders with standard deviation `sigma` and forgets within `memory_s`.
+/// Slow drift: an Ornstein-Uhlenbeck walk that wanders with standard deviation `sigma` and forgets
+/// within `memory_s`.
 #[derive(Debug, Clone)]
 pub struct Drift {
     /// Standard deviation in the long run, in the unit of the drifting quantity.
@@ -86,7 +90,8 @@ impl Drift {
 mod tests {
     use super::{Drift, Noise};
 
-    /// First output of the generator for seed 0, from the documentation of crate `rand_pcg` 0.10 ("Generation").
+    /// First output of the generator for seed 0, from the documentation of crate `rand_pcg` 0.10
+    /// ("Generation").
     #[test]
     fn generator_is_the_published_one() {
         use rand_core::{Rng, SeedableRng};

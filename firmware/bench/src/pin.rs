@@ -19,7 +19,8 @@ pub struct ReadyPin {
     bench: Bench,
 }
 
-/// Counts the assertions of ALERT/RDY, as an edge interrupt does: none is missed, however late one looks.
+/// Counts the assertions of ALERT/RDY, as an edge interrupt does: none is missed, however late one
+/// looks.
 #[derive(Clone)]
 pub struct ReadyEdges {
     bench: Bench,

@@ -1,7 +1,8 @@
 //! The head in the room: what its sensors feel and put out at a time.
 //!
-//! Axes of the inclinometer in the head: X to the right, Y into the board, Z up; so that on an upright head `ANG_X` is the
-//! level (positive: right side high) and `ANG_Y` the lean (positive: top toward the viewer).
+//! Axes of the inclinometer in the head: X to the right, Y into the board, Z up; so that on an
+//! upright head `ANG_X` is the level (positive: right side high) and `ANG_Y` the lean (positive:
+//! top toward the viewer).
 
 use crate::head::{
     Attitude, CELL_STOP_V, Head, NO_SPOT_V, Place, STANDOFF_FAR_MM, STANDOFF_NEAR_MM,
@@ -69,7 +70,8 @@ pub struct Scene {
 }
 
 impl Scene {
-    /// The scene of a seed: room, head, and the head clipped to the top of the image with the slide at mid-travel.
+    /// The scene of a seed: room, head, and the head clipped to the top of the image with the slide
+    /// at mid-travel.
     pub fn new(seed: u64) -> Self {
         Self::with(Room::new(seed), Head::new(seed), seed)
     }
@@ -116,7 +118,8 @@ impl Scene {
         self.seat = Seat::random(self.room.errors.seating_mm, &mut self.noise);
     }
 
-    /// Turns the head on the seat it has: level and lean of the seat stay what they are. (Reversal.)
+    /// Turns the head on the seat it has: level and lean of the seat stay what they are.
+    /// (Reversal.)
     pub fn turn_head(&mut self, attitude: Attitude) {
         self.attitude = attitude;
     }
@@ -153,14 +156,16 @@ impl Scene {
         }
     }
 
-    /// Rolls the slide until the light meets the eye's centre, within what a thumb manages (`off_mm` beside it).
+    /// Rolls the slide until the light meets the eye's centre, within what a thumb manages
+    /// (`off_mm` beside it).
     pub fn roll_to_light(&mut self, off_mm: f64) {
         if let Some((gap_mm, eye_mm)) = self.gap_mm(self.now_us).zip(self.eye_mm()) {
             self.set_slide_mm(self.slide_mm + gap_mm - eye_mm + off_mm);
         }
     }
 
-    /// Sets or takes back a fault. Those of parts, bus and memory are carried out by [`crate::bench::Bench`].
+    /// Sets or takes back a fault. Those of parts, bus and memory are carried out by
+    /// [`crate::bench::Bench`].
     pub fn set_fault(&mut self, fault: Fault, on: bool) {
         if on {
             self.faults.insert(fault);
@@ -227,8 +232,9 @@ impl Scene {
         Some(self.slide_mm - self.face_rise_mm()?)
     }
 
-    /// Height of the eye's centre over the surface under the spot, mm. An unseated or knocked head tips: the eye rises over
-    /// the board while the laser's spot, nearer the standing feet, does not.
+    /// Height of the eye's centre over the surface under the spot, mm. An unseated or knocked head
+    /// tips: the eye rises over the board while the laser's spot, nearer the standing feet,
+    /// does not.
     fn eye_mm(&self) -> Option<f64> {
         Some(self.standoff_mm()? + self.head.z0_mm + self.seat.gap_mm + self.lift_mm())
     }
@@ -374,7 +380,8 @@ impl Scene {
         (steady_v + glare_v + light_v + noise_v).clamp(0.0, CELL_STOP_V)
     }
 
-    /// The emitter's light flickers a little, alike for both cells when they are looked at within 50 us.
+    /// The emitter's light flickers a little, alike for both cells when they are looked at within
+    /// 50 us.
     fn flicker(&mut self, at_us: u64) -> f64 {
         if self.head.cell_noise_v <= 0.0 {
             return 0.0;

@@ -91,7 +91,8 @@ impl VirtualHead {
         self.room = room;
     }
 
-    /// Runs until the bench's clock reaches `until_us`; `received` arrives now. What it sends goes to `send`.
+    /// Runs until the bench's clock reaches `until_us`; `received` arrives now. What it sends goes
+    /// to `send`.
     pub fn run_until(&mut self, until_us: u64, mut received: &[u8], send: &mut impl FnMut(&[u8])) {
         loop {
             let now_us = self.bench.now_us();

@@ -1,5 +1,6 @@
-//! The calibration that a careful zero would find for a head: its true constants, rounded to the wire's units, with the
-//! uncertainties that such a zero leaves. For demonstrations and tests that do not zero a head themselves.
+//! The calibration that a careful zero would find for a head: its true constants, rounded to the
+//! wire's units, with the uncertainties that such a zero leaves. For demonstrations and tests that
+//! do not zero a head themselves.
 
 use crate::head::{Head, STANDOFF_NEAR_MM, STANDOFF_V_AT_NEAR, STANDOFF_V_PER_MM};
 use crate::virtual_head::VirtualHead;
@@ -14,7 +15,8 @@ use skimgauge_shared::units::{CentiCelsius, Microdegrees, Micrometres, PartsPerM
 
 /// Stray light that a zero takes for darkness, V.
 const STRAY_V: f64 = 0.003;
-/// Slope of the eye near its centre for a sheet as in the default room, mm; its thickness over four.
+/// Slope of the eye near its centre for a sheet as in the default room, mm; its thickness over
+/// four.
 const EYE_SCALE_MM: f64 = 0.75;
 
 /// The constants.

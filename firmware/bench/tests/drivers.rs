@@ -1,5 +1,5 @@
-//! The parts held against other people's drivers: what `ads1x1x`, `scl3300` and `eeprom24x` expect of the real parts, these
-//! have to do.
+//! The parts held against other people's drivers: what `ads1x1x`, `scl3300` and `eeprom24x` expect
+//! of the real parts, these have to do.
 
 use ads1x1x::{Ads1x1x, ComparatorQueue, DataRate16Bit, FullScaleRange, TargetAddr, channel};
 use eeprom24x::{Eeprom24x, SlaveAddr};
@@ -29,7 +29,8 @@ fn ads1x1x_reads_all_channels_single_shot() {
     let mut driver = Ads1x1x::new_ads1115(bench.i2c(), TargetAddr::default());
     driver.set_full_scale_range(FullScaleRange::Within4_096V).unwrap();
     driver.set_data_rate(DataRate16Bit::Sps860).unwrap();
-    // The driver's settings are written with the start bit set: a conversion at the old 128 SPS runs now.
+    // The driver's settings are written with the start bit set: a conversion at the old 128 SPS
+    // runs now.
     bench.delay().delay_ms(10);
     let before_us = bench.now_us();
     let code = nb::block!(driver.read(channel::SingleA0)).unwrap();
@@ -50,7 +51,8 @@ fn ads1x1x_in_continuous_mode_gets_one_ready_edge_a_conversion() {
     let bench = exact_bench();
     let mut driver = Ads1x1x::new_ads1115(bench.i2c(), TargetAddr::default());
     driver.set_data_rate(DataRate16Bit::Sps860).unwrap();
-    // The driver's settings are written with the start bit set: a conversion at the old 128 SPS runs now.
+    // The driver's settings are written with the start bit set: a conversion at the old 128 SPS
+    // runs now.
     bench.delay().delay_ms(10);
     // The driver leaves a switched-off comparator off, and with it the pin.
     driver.set_comparator_queue(ComparatorQueue::One).unwrap();

@@ -1,5 +1,6 @@
-//! The room's sizes, held against the figures that the trim was designed with: adjusting all three screws at once reaches a
-//! 3 mm band in two rounds in (nearly) every room; one screw at a time does not.
+//! The room's sizes, held against the figures that the trim was designed with: adjusting all three
+//! screws at once reaches a 3 mm band in two rounds in (nearly) every room; one screw at a time
+//! does not.
 
 use skimgauge_bench::Room;
 use skimgauge_bench::noise::Noise;
@@ -27,7 +28,8 @@ fn influence(room: &Room, x_mm: f64, y_mm: f64) -> [f64; 3] {
         .unwrap()
 }
 
-/// Turns that bring the observed gaps nearest to the band's middle by least squares (normal equations, Cramer's rule).
+/// Turns that bring the observed gaps nearest to the band's middle by least squares (normal
+/// equations, Cramer's rule).
 fn turns(room: &Room, gaps: &[(f64, f64, f64)]) -> [f64; 3] {
     let mut normal = [[0.0; 3]; 3];
     let mut right = [0.0; 3];

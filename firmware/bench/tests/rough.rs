@@ -1,4 +1,5 @@
-//! Whatever is done to the bench, in whatever order: no panic, no way back in time, and a working head once all is well.
+//! Whatever is done to the bench, in whatever order: no panic, no way back in time, and a working
+//! head once all is well.
 
 use embedded_hal::i2c::I2c;
 use proptest::prelude::*;

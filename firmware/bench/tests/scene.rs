@@ -41,7 +41,8 @@ fn null_reading_of_an_exact_head_is_the_true_gap_at_every_station() {
             scene.set_seat(Seat::default());
             scene.roll_to_light(0.0);
             let gap_mm = scene.room.gap_mm(station.x_mm, station.y_mm);
-            // A gap of less than half the sheet lets the board cut its foot, which moves r: there the null is not exact.
+            // A gap of less than half the sheet lets the board cut its foot, which moves r: there
+            // the null is not exact.
             let r = ratio(&mut scene, 0);
             let thickness_mm = scene
                 .room
@@ -56,8 +57,8 @@ fn null_reading_of_an_exact_head_is_the_true_gap_at_every_station() {
     }
 }
 
-/// Near the middle of a raised cosine of thickness w that the cells catch whole, `r = 4 e / w`: `k_e = w / 4`, and the
-/// slope of r on stand-off is `-1/k_e`.
+/// Near the middle of a raised cosine of thickness w that the cells catch whole, `r = 4 e / w`:
+/// `k_e = w / 4`, and the slope of r on stand-off is `-1/k_e`.
 #[test]
 fn rolling_the_slide_through_the_light_gives_the_eye_scale() {
     let mut scene = exact(1);
@@ -108,8 +109,8 @@ fn tilt_deg(scene: &mut Scene) -> [f64; 2] {
     [x.atan2(y.hypot(z)).to_degrees(), y.atan2(x.hypot(z)).to_degrees()]
 }
 
-/// Two-position reversal: tilt is half the difference, zero error half the sum (see the scene's `Attitude` for which turn
-/// serves which axis).
+/// Two-position reversal: tilt is half the difference, zero error half the sum (see the scene's
+/// `Attitude` for which turn serves which axis).
 #[test]
 fn reversal_separates_tilt_from_zero_error_on_both_axes() {
     let mut scene = exact(1);
@@ -153,7 +154,8 @@ fn noise_of_the_standoff_is_white_with_a_slow_drift_under_it() {
     assert!((sigma(&steps) - 0.010).abs() < 0.0005, "{}", sigma(&steps));
     let means: Vec<f64> = values.chunks(8600).map(mean).collect();
     let wander_mm = sigma(&means);
-    // White noise alone would leave 0.010 / sqrt(8600) = 0.1 um in a mean of 10 s; the drift is some um.
+    // White noise alone would leave 0.010 / sqrt(8600) = 0.1 um in a mean of 10 s; the drift is
+    // some um.
     assert!((0.0005..0.02).contains(&wander_mm), "{wander_mm}");
 }
 

@@ -20,7 +20,8 @@ pub(crate) struct Button {
 }
 
 impl Button {
-    /// How the contact is now. Says a short press when the button is let go, a long one when it has been held.
+    /// How the contact is now. Says a short press when the button is let go, a long one when it has
+    /// been held.
     pub(crate) fn look(&mut self, pressed: bool, now: Microseconds) -> Option<Press> {
         if pressed != self.raw {
             self.raw = pressed;

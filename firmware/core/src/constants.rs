@@ -1,5 +1,5 @@
-//! The head's constants: those in use, those staged, those being written. The other side of the exchange is
-//! [`skimgauge_shared::exchange`].
+//! The head's constants: those in use, those staged, those being written. The other side of the
+//! exchange is [`skimgauge_shared::exchange`].
 
 use crate::part::memory::Memory;
 use crate::store::{Failure, Store, Writing};
@@ -59,7 +59,8 @@ impl<I2C: I2c> Constants<I2C> {
         Report::Staged { check }
     }
 
-    /// Second step: begins to write what was staged. `None`: [`Self::step`] answers when it is written and read back.
+    /// Second step: begins to write what was staged. `None`: [`Self::step`] answers when it is
+    /// written and read back.
     pub(crate) fn commit(&mut self, check: u32, now: Microseconds) -> Option<Report> {
         let why = match &self.staged {
             Some((staged, calibration)) if *staged == check => {

@@ -30,7 +30,8 @@ impl Frozen {
 mod tests {
     use super::*;
 
-    /// The first reading that is called frozen, of readings `apart_ms` apart whose codes `code` gives.
+    /// The first reading that is called frozen, of readings `apart_ms` apart whose codes `code`
+    /// gives.
     fn first(apart_ms: u64, code: impl Fn(u64) -> i32) -> Option<u64> {
         let mut frozen = Frozen::default();
         (0..1_000).find(|k| frozen.look(code(*k), Microseconds::from_millis(k * apart_ms)))

@@ -5,7 +5,8 @@ use embedded_hal::digital::{InputPin, OutputPin};
 use embedded_hal::i2c::I2c;
 use embedded_hal::spi::SpiDevice;
 
-/// A board, as the types of what is wired to it. It is named, never made: [`Parts`] holds the things themselves.
+/// A board, as the types of what is wired to it. It is named, never made: [`Parts`] holds the
+/// things themselves.
 pub trait Hardware {
     /// A share of the bus that converter and memory are on.
     type Bus: I2c;

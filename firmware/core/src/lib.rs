@@ -1,8 +1,8 @@
 //! The head's logic, without I/O of its own.
 //!
-//! [`Head::poll`] takes the time and the bytes received, and gives the bytes to send and when to call again. It reads its
-//! parts through `embedded-hal` traits, which a board names in one [`Hardware`], so the same code runs on the board, on a
-//! desk and in a test.
+//! [`Head::poll`] takes the time and the bytes received, and gives the bytes to send and when to
+//! call again. It reads its parts through `embedded-hal` traits, which a board names in one
+//! [`Hardware`], so the same code runs on the board, on a desk and in a test.
 //!
 //! | module | subject |
 //! | --- | --- |

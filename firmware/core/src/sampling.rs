@@ -1,13 +1,14 @@
 //! Which conversion comes next, and what a reading is made of.
 //!
-//! A reading is a burst of passes over stand-off, outer cell, inner cell; every second pass runs backwards, so that with
-//! an even number of passes all three have their middle at the same moment and a moving slide shifts none against the
-//! others. Between bursts the supply is converted. With the converter free-running, a burst starts within one
-//! conversion (1.2 ms) of its time; its middle is stamped to the edge.
+//! A reading is a burst of passes over stand-off, outer cell, inner cell; every second pass runs
+//! backwards, so that with an even number of passes all three have their middle at the same moment
+//! and a moving slide shifts none against the others. Between bursts the supply is converted. With
+//! the converter free-running, a burst starts within one conversion (1.2 ms) of its time; its
+//! middle is stamped to the edge.
 //!
-//! Of the converter's 860 conversions a second, readings use 600 at the default rate (six a reading, 70 %; a converter
-//! that is 10 % slow must still hold the rate), 750 at the highest rate held by the clock (87 %), and all but the
-//! supply's five when asked for the most (99 %).
+//! Of the converter's 860 conversions a second, readings use 600 at the default rate (six a
+//! reading, 70 %; a converter that is 10 % slow must still hold the rate), 750 at the highest rate
+//! held by the clock (87 %), and all but the supply's five when asked for the most (99 %).
 
 use crate::part::converter::{Conversion, Input, NOMINAL_PERIOD_US};
 use skimgauge_shared::calibration::CODE_PARTS;
@@ -103,7 +104,8 @@ impl Sampling {
         sampling
     }
 
-    /// Readings per second from now on. Above [`HIGHEST_HELD_PER_SECOND`] the converter alone sets the pace.
+    /// Readings per second from now on. Above [`HIGHEST_HELD_PER_SECOND`] the converter alone sets
+    /// the pace.
     pub(crate) fn set_rate(&mut self, per_second: u16, now: Microseconds) {
         let per_second = per_second.max(1);
         if per_second > HIGHEST_HELD_PER_SECOND {
@@ -160,7 +162,8 @@ impl Sampling {
             Slot::Supply => return Completed::Supply(conversion.code),
             Slot::Burst { index, burst } => (index, burst),
         };
-        // Chosen two conversions ahead, the next burst may be under way before this one's last results are in.
+        // Chosen two conversions ahead, the next burst may be under way before this one's last
+        // results are in.
         if index == 0 {
             self.taking = burst;
             self.sums = [0; 3];

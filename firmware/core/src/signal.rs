@@ -3,11 +3,12 @@
 use skimgauge_shared::message::Cue;
 use skimgauge_shared::units::Microseconds;
 
-/// A cue falls silent when no fresh one comes for so long: a host that is gone must not keep the head ticking.
+/// A cue falls silent when no fresh one comes for so long: a host that is gone must not keep the
+/// head ticking.
 pub(crate) const CUE_LASTS: Microseconds = Microseconds(1_000_000);
 
-/// Pitch of a cue at a moment. Told apart without looking: single ticks that quicken and rise, a steady tone, low
-/// double ticks.
+/// Pitch of a cue at a moment. Told apart without looking: single ticks that quicken and rise, a
+/// steady tone, low double ticks.
 pub(crate) fn cue_pitch(cue: Cue, since_given: Microseconds, now: Microseconds) -> Option<u16> {
     if since_given > CUE_LASTS {
         return None;

@@ -1,7 +1,8 @@
 //! The calibration's two places in the memory.
 //!
-//! A new calibration goes to the place that does not hold the one in use, and counts only when its checksum, the last
-//! thing written, fits. Power cut at any moment leaves the old one or the new one, never half.
+//! A new calibration goes to the place that does not hold the one in use, and counts only when its
+//! checksum, the last thing written, fits. Power cut at any moment leaves the old one or the new
+//! one, never half.
 
 use crate::part::memory::{Memory, PAGE, Silent};
 use embedded_hal::i2c::I2c;

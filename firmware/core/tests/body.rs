@@ -127,7 +127,8 @@ fn the_pins_are_the_images_and_no_two_are_the_same() {
     seen.sort_unstable();
     seen.dedup();
     assert_eq!(seen.len(), body.pins.len());
-    // RP2040 data sheet: the converter's inputs; GPIO15 is the USB erratum's; a PWM slice has two neighbouring pins.
+    // RP2040 data sheet: the converter's inputs; GPIO15 is the USB erratum's; a PWM slice has two
+    // neighbouring pins.
     assert!((26..=29).contains(&body.pins["pixels"]) && !seen.contains(&15));
     assert_ne!(body.pins["pixel_clock"] / 2 % 8, body.pins["buzzer"] / 2 % 8);
 }

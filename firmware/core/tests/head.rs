@@ -122,7 +122,8 @@ fn the_stand_off_follows_the_truth_within_a_nominal_heads_error() {
     let readings = desk.readings(1_000);
     let mean = readings.iter().map(|r| r.stand_off.value().unwrap().mm()).sum::<f64>()
         / readings.len() as f64;
-    // A head that nobody has zeroed: its own sensor is off by its tolerance, not by a wrong unit or sign.
+    // A head that nobody has zeroed: its own sensor is off by its tolerance, not by a wrong unit or
+    // sign.
     assert!((mean - truth.standoff_mm.unwrap()).abs() < 0.6, "{mean} against {truth:?}");
     let tilt = readings[10].tilt.value().unwrap();
     assert!((tilt.level.degrees() - truth.level_deg).abs() < 1.5, "{tilt:?} against {truth:?}");

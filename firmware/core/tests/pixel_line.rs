@@ -1,4 +1,5 @@
-//! The line's driver under a clock that is handed in: raster, exposures that are known, and an exposure that comes to rest.
+//! The line's driver under a clock that is handed in: raster, exposures that are known, and an
+//! exposure that comes to rest.
 
 use skimgauge_bench::part::pixel_line::{Driven, Line};
 use skimgauge_bench::room::profile::{Beam, Light, RoomLight, Shine};
@@ -126,7 +127,8 @@ fn nothing_is_read_from_a_scan_whose_exposure_is_unknown() {
     let (first, seen) = rig.next();
     assert_eq!((first.exposure, seen.sheet), (None, Err(Fault::ExposureUnknown)));
     assert!(rig.run(50).iter().all(|(taken, _)| taken.exposure.is_some()));
-    // Everything stands still for a second, between flush and read: the pixels gathered all that time.
+    // Everything stands still for a second, between flush and read: the pixels gathered all that
+    // time.
     while !matches!(rig.poll(), Polled::Scan(_)) {}
     rig.poll();
     rig.now = rig.now.after(Microseconds(1_000_000));
@@ -152,8 +154,8 @@ fn a_line_that_is_unplugged_is_said_to_be_and_comes_back() {
     assert!(rig.next().0.exposure.is_some());
 }
 
-/// From dark to bright within a sixth of a second, from bright to dim within three quarters; then it stands still with the
-/// peak in the range.
+/// From dark to bright within a sixth of a second, from bright to dim within three quarters; then
+/// it stands still with the peak in the range.
 #[test]
 fn the_exposure_follows_the_light_and_stands_still() {
     let mut rig = Rig::new(light(0.0, Shine::STEADY));
@@ -174,7 +176,8 @@ fn the_exposure_follows_the_light_and_stands_still() {
     }
 }
 
-/// The control alone in front of one bright pixel, at 90 scans a second: how often it changes in the second half.
+/// The control alone in front of one bright pixel, at 90 scans a second: how often it changes in
+/// the second half.
 fn changes(volts_per_ms: f64, shine: Shine, seconds: u64) -> usize {
     let (dark, stop) = (100, 3_475);
     let mut control = Control::new(dark, stop);
@@ -196,8 +199,9 @@ fn changes(volts_per_ms: f64, shine: Shine, seconds: u64) -> usize {
     changes
 }
 
-/// Pulses of 0.1 kHz to 2 kHz, such as keep step with 90 scans a second and such as drift against them slowly: the exposure
-/// changes less than once a second in the first while, and later once in five seconds at most.
+/// Pulses of 0.1 kHz to 2 kHz, such as keep step with 90 scans a second and such as drift against
+/// them slowly: the exposure changes less than once a second in the first while, and later once in
+/// five seconds at most.
 #[test]
 fn a_pulsing_emitter_does_not_make_it_hunt() {
     for hz in
@@ -222,7 +226,8 @@ fn a_pulsing_emitter_does_not_make_it_hunt() {
     }
 }
 
-/// Where scan and pulse are as they may be, half of the scans or more show the sheet; and never two middles that differ.
+/// Where scan and pulse are as they may be, half of the scans or more show the sheet; and never two
+/// middles that differ.
 #[test]
 fn a_pulsing_emitter_is_read_and_never_wrong() {
     for hz in [100.0, 137.0, 240.0, 777.0, 2_000.0] {
@@ -239,7 +244,8 @@ fn a_pulsing_emitter_is_read_and_never_wrong() {
     }
 }
 
-/// Four times dimmer for three seconds in six: it learns to leave the exposure where it does for both.
+/// Four times dimmer for three seconds in six: it learns to leave the exposure where it does for
+/// both.
 #[test]
 fn an_emitter_that_dims_when_idle_does_not_make_it_hunt() {
     let shine = Shine { idle: 0.25, idle_every_s: 6.0, ..Shine::STEADY };
@@ -269,7 +275,8 @@ fn a_scan_without_a_pulse_is_no_verdict_on_the_light() {
     assert_eq!(presence.on(short, Some(Fault::NoLight)), presence::Light::No);
 }
 
-/// The same for a whole line: pulses that most scans miss are not taken for a dark emitter, a dark emitter is.
+/// The same for a whole line: pulses that most scans miss are not taken for a dark emitter, a dark
+/// emitter is.
 #[test]
 fn an_emitter_is_not_called_off_between_pulses() {
     let mut rig = Rig::new(light(0.3, pulses(137.0, 0.1)));

@@ -109,7 +109,8 @@ fn a_window_centres_itself_in_three_steps() {
     }
 }
 
-/// A window of two and a half standard deviations, half a pixel off: what it loses at its edges is made up for.
+/// A window of two and a half standard deviations, half a pixel off: what it loses at its edges is
+/// made up for.
 #[test]
 fn a_narrow_window_finds_its_middle_between_pixels() {
     for off in [-0.45, -0.2, 0.0, 0.3, 0.45] {
@@ -131,8 +132,9 @@ fn a_narrow_window_finds_its_middle_between_pixels() {
     }
 }
 
-/// The design's numerical trial: a sheet 1.5 mm thick, 12 bits, 3 % of pixel inequality that nobody found, noise of 4 mV. There
-/// one scan's middle scattered by 4 um at 0.5 V over 0.1 V of room light, 21 um over 1 V of room light, 34 um at 0.05 V.
+/// The design's numerical trial: a sheet 1.5 mm thick, 12 bits, 3 % of pixel inequality that nobody
+/// found, noise of 4 mV. There one scan's middle scattered by 4 um at 0.5 V over 0.1 V of room
+/// light, 21 um over 1 V of room light, 34 um at 0.05 V.
 #[test]
 fn one_scan_scatters_as_in_the_designs_trial() {
     for (sheet_v, room_v, trial_um) in [(0.5, 0.1, 4.0), (0.5, 1.0, 21.0), (0.05, 0.1, 34.0)] {
@@ -222,7 +224,8 @@ fn frames() -> impl Strategy<Value = Frame> {
     })
 }
 
-/// The same sums in floating point, with gains as the table has them and no bend; the frame's own centroid and light.
+/// The same sums in floating point, with gains as the table has them and no bend; the frame's own
+/// centroid and light.
 fn reference(scan: &Scan, pixels: &Pixels, frame: &Frame) -> (f64, f64, f64) {
     let y: Vec<f64> = scan
         .iter()

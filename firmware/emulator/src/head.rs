@@ -69,8 +69,8 @@ pub struct UsbIdentity {
     pub queued: u64,
 }
 
-/// The image on its emulated chip, with a bench's parts on its pins. It starts at time 0 with power just come and the
-/// serial port closed.
+/// The image on its emulated chip, with a bench's parts on its pins. It starts at time 0 with power
+/// just come and the serial port closed.
 pub struct EmulatedHead {
     child: Child,
     to: ChildStdin,

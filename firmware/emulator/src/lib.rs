@@ -1,5 +1,5 @@
-//! The very image that a user flashes, run without a board: `rp2040js` under Node is the chip, `firmware/bench` the parts
-//! on its pins.
+//! The very image that a user flashes, run without a board: `rp2040js` under Node is the chip,
+//! `firmware/bench` the parts on its pins.
 //!
 //! | module | subject |
 //! | --- | --- |
@@ -8,12 +8,14 @@
 //! | [`place`] | where the image and the emulator are, and what to do when they are not there |
 //! | [`terminal`] | the image's USB serial port as a pseudo-terminal, paced by the real clock |
 //!
-//! The parts exist once, in Rust, and Node asks for every byte on a bus over a pipe: no addon to compile for every Node,
-//! and the test that owns the parts may change them between any two microseconds. It is fast enough: ten seconds at 100
-//! readings a second took four of real time on two cores with other work to do.
+//! The parts exist once, in Rust, and Node asks for every byte on a bus over a pipe: no addon to
+//! compile for every Node, and the test that owns the parts may change them between any two
+//! microseconds. It is fast enough: ten seconds at 100 readings a second took four of real time on
+//! two cores with other work to do.
 //!
-//! Time is the emulator's own, so what a test sees is the same in every run. Cycles are those of the core: an access to
-//! the peripherals 3 to 4, memory and flash without waits, as when the flash is in its cache.
+//! Time is the emulator's own, so what a test sees is the same in every run. Cycles are those of
+//! the core: an access to the peripherals 3 to 4, memory and flash without waits, as when the flash
+//! is in its cache.
 #![warn(
     unreachable_pub,
     clippy::self_named_module_files,

@@ -1,7 +1,9 @@
-//! The image's USB serial port as a pseudo-terminal, paced by the real clock: for programs that open a port, and people.
+//! The image's USB serial port as a pseudo-terminal, paced by the real clock: for programs that
+//! open a port, and people.
 //!
-//! As on a real head, nothing is sent while nobody has the port open, what a slow reader leaves waits in the head, and a
-//! head that restarts drops off the bus: the terminal hangs up, and the same name leads to a new one.
+//! As on a real head, nothing is sent while nobody has the port open, what a slow reader leaves
+//! waits in the head, and a head that restarts drops off the bus: the terminal hangs up, and the
+//! same name leads to a new one.
 
 use crate::head::EmulatedHead;
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
@@ -20,7 +22,8 @@ use std::time::{Duration, Instant};
 
 /// The image runs so far between two looks at the terminal.
 const SLICE_US: u64 = 2_000;
-/// Further behind the real clock, the time is let go: a computer this slow slows the head down. Less is caught up with.
+/// Further behind the real clock, the time is let go: a computer this slow slows the head down.
+/// Less is caught up with.
 const FURTHEST_BEHIND: Duration = Duration::from_secs(2);
 /// Bytes that wait for the terminal's reader before the port is left unread.
 const WAITING: usize = 4_096;
@@ -210,8 +213,9 @@ fn obey(head: &mut EmulatedHead, ordered: &Receiver<Order>) -> bool {
     }
 }
 
-/// Whether a program that had the terminal for itself ended without giving it back; then nobody could open it again. A
-/// real port forgets that when it is closed, a terminal whose other end stays open does not.
+/// Whether a program that had the terminal for itself ended without giving it back; then nobody
+/// could open it again. A real port forgets that when it is closed, a terminal whose other end
+/// stays open does not.
 fn left_exclusive(Name(name): &Name) -> bool {
     let opened = std::fs::OpenOptions::new()
         .read(true)

@@ -1,4 +1,5 @@
-//! The pipe to the emulator: messages of 16 bytes, some with a payload. `chip/wire.mjs` is the other end.
+//! The pipe to the emulator: messages of 16 bytes, some with a payload. `chip/wire.mjs` is the
+//! other end.
 
 use std::io::{self, Read, Write};
 

@@ -67,7 +67,8 @@ fn the_document_says_what_the_image_does() {
     let described: BTreeMap<u8, Use> =
         document.iter().map(|(gpio, (_, entry))| (*gpio, entry.clone())).collect();
     assert_eq!(described, image);
-    // A 40-pin board: GPIO 0 at pin 1, a ground after GPIO 1 and after every fourth from there (from memory).
+    // A 40-pin board: GPIO 0 at pin 1, a ground after GPIO 1 and after every fourth from there
+    // (from memory).
     for (gpio, (board, _)) in document {
         let expected = match gpio {
             0..16 => gpio + 1 + (gpio + 2) / 4,

@@ -1,4 +1,5 @@
-//! Flash images of the head: from the ELF that the linker makes to the UF2 that a board's USB drive takes, and back.
+//! Flash images of the head: from the ELF that the linker makes to the UF2 that a board's USB drive
+//! takes, and back.
 //!
 //! | module | subject |
 //! | --- | --- |

@@ -1,4 +1,5 @@
-//! `skimgauge-image uf2 IMAGE.elf IMAGE.uf2` writes a UF2; `skimgauge-image room IMAGE.elf` tells what it takes.
+//! `skimgauge-image uf2 IMAGE.elf IMAGE.uf2` writes a UF2; `skimgauge-image room IMAGE.elf` tells
+//! what it takes.
 
 use skimgauge_image::{elf, mark, uf2};
 use std::error::Error;

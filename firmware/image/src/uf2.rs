@@ -1,5 +1,6 @@
-//! UF2: a file of 512-byte blocks, each with its address, that a board's USB drive takes (specification: microsoft/uf2,
-//! README). Payloads are 256 bytes, as the RP2040's boot ROM wants them.
+//! UF2: a file of 512-byte blocks, each with its address, that a board's USB drive takes
+//! (specification: microsoft/uf2, README). Payloads are 256 bytes, as the RP2040's boot ROM wants
+//! them.
 
 use crate::elf::Piece;
 use std::collections::BTreeMap;
@@ -59,7 +60,8 @@ impl fmt::Display for Uf2Error {
 
 impl std::error::Error for Uf2Error {}
 
-/// The image as a UF2. Pages that the pieces touch in part are filled up with FFh, as erased flash reads.
+/// The image as a UF2. Pages that the pieces touch in part are filled up with FFh, as erased flash
+/// reads.
 pub fn write(pieces: &[Piece]) -> Vec<u8> {
     let mut pages = BTreeMap::<u32, [u8; PAYLOAD]>::new();
     for piece in pieces {
@@ -81,7 +83,8 @@ pub fn write(pieces: &[Piece]) -> Vec<u8> {
     file
 }
 
-/// What a UF2 holds, every block checked. Blocks that are not for the main flash are left out, as the format asks.
+/// What a UF2 holds, every block checked. Blocks that are not for the main flash are left out, as
+/// the format asks.
 ///
 /// # Errors
 /// The file is not a whole UF2 for the RP2040.

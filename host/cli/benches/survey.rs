@@ -1,7 +1,8 @@
-//! How long a survey of ten thousand points takes, part by part and whole: flatness, form, band, map, where to look next.
+//! How long a survey of ten thousand points takes, part by part and whole: flatness, form, band,
+//! map, where to look next.
 //!
-//! `cargo bench -p skimgauge --bench survey`; with `-- --json` the points and answers are printed for
-//! `metrology/benches/scipy_side_by_side.py`.
+//! `cargo bench -p skimgauge --bench survey`; with `-- --json` the points and answers are printed
+//! for `metrology/benches/scipy_side_by_side.py`.
 
 use skimgauge::survey::Survey;
 use skimgauge::tables;

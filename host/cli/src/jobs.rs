@@ -9,14 +9,16 @@ use skimgauge_shared::calibration::Date;
 use skimgauge_system::input;
 use std::path::{Path, PathBuf};
 
-/// How far a board that nobody has surveyed may bow, standard uncertainty, mm. Common practice, no source: a
-/// porcelain-on-steel board of 2 m bows by up to about a millimetre.
+/// How far a board that nobody has surveyed may bow, standard uncertainty, mm. Common practice, no
+/// source: a porcelain-on-steel board of 2 m bows by up to about a millimetre.
 const UNSURVEYED_MM: f64 = 0.36;
 
-/// How far its corners may be twisted out of the plane of its middle, standard uncertainty, mm. Common practice, no source.
+/// How far its corners may be twisted out of the plane of its middle, standard uncertainty, mm.
+/// Common practice, no source.
 const TWISTED_MM: f64 = 0.2;
 
-/// How rough it may be at any one place besides, standard uncertainty, mm. Common practice, no source.
+/// How rough it may be at any one place besides, standard uncertainty, mm. Common practice, no
+/// source.
 const ROUGH_MM: f64 = 0.03;
 
 /// How well one surveyed height is known, standard uncertainty, mm.

@@ -1,4 +1,5 @@
-//! The record as a watch uses it: a job opened or gone on with, and each take on disk before anyone is told.
+//! The record as a watch uses it: a job opened or gone on with, and each take on disk before anyone
+//! is told.
 
 pub mod same_job;
 
@@ -84,8 +85,8 @@ pub fn who<B>(job: &Job<B>) -> String {
         .unwrap_or_else(|| "not named".to_owned())
 }
 
-/// Opens the record at this path, made if there is none, and says on the standard error where the file is kept as it was, if
-/// it had to be brought up to date.
+/// Opens the record at this path, made if there is none, and says on the standard error where the
+/// file is kept as it was, if it had to be brought up to date.
 ///
 /// # Errors
 /// What the record can meet.
@@ -108,12 +109,14 @@ pub fn say_moved_on(record: &Record) {
 }
 
 impl Keeping {
-    /// Opens the record and the job in it; a job that is new to it is begun. Without a phase: as found the first time,
-    /// as left afterwards. With `same_job` the person says that this is the job of that name in the record, though client,
-    /// place or image are others; that is written down.
+    /// Opens the record and the job in it; a job that is new to it is begun. Without a phase: as
+    /// found the first time, as left afterwards. With `same_job` the person says that this is
+    /// the job of that name in the record, though client, place or image are others; that is
+    /// written down.
     ///
     /// # Errors
-    /// What the record can meet; [`same_job::Another`] where the job of that name has another client, place or image.
+    /// What the record can meet; [`same_job::Another`] where the job of that name has another
+    /// client, place or image.
     pub fn open<B: Copy + Into<Option<Bands>>>(
         path: &Path,
         job: &Job<B>,
@@ -252,8 +255,8 @@ impl Keeping {
         Ok(())
     }
 
-    /// Keeps a take from one seat; `verdict` is that of its station with all seats so far, `came` how it is known that the head
-    /// has come to it.
+    /// Keeps a take from one seat; `verdict` is that of its station with all seats so far, `came`
+    /// how it is known that the head has come to it.
     ///
     /// # Errors
     /// What the record can meet; then it is not kept.
@@ -312,13 +315,14 @@ impl Keeping {
         Ok(kept)
     }
 
-    /// What was kept in this round and stands: the takes that no later one replaced, and the last tilt.
+    /// What was kept in this round and stands: the takes that no later one replaced, and the last
+    /// tilt.
     pub fn standing(&self) -> (Vec<Hash>, Option<Hash>) {
         (self.stands.takes.clone(), self.stands.tilt)
     }
 
-    /// Keeps that the installation is left as these takes found it, and the emitter as this tilt; what follows is of that
-    /// state. The takes themselves are not written again.
+    /// Keeps that the installation is left as these takes found it, and the emitter as this tilt;
+    /// what follows is of that state. The takes themselves are not written again.
     ///
     /// # Errors
     /// What the record can meet; one of them is no take that stands.
@@ -328,9 +332,9 @@ impl Keeping {
         Ok(kept)
     }
 
-    /// Keeps the verdict over everything, with what it rests on in `detail`: `plane`, `covariance`, `points`, `residuals`
-    /// of the takes, their `agreement`, and the `budget` of the gap at the place that decided. A verdict that is the
-    /// last one again is not kept twice.
+    /// Keeps the verdict over everything, with what it rests on in `detail`: `plane`, `covariance`,
+    /// `points`, `residuals` of the takes, their `agreement`, and the `budget` of the gap at
+    /// the place that decided. A verdict that is the last one again is not kept twice.
     ///
     /// # Errors
     /// What the record can meet.

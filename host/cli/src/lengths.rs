@@ -1,5 +1,5 @@
-//! Lengths on a terminal: those of the handover, with blanks and minus signs that a keyboard has, so that what is shown
-//! can be searched for.
+//! Lengths on a terminal: those of the handover, with blanks and minus signs that a keyboard has,
+//! so that what is shown can be searched for.
 
 use skimgauge_handover::Units;
 
@@ -43,7 +43,8 @@ impl Lengths {
         typed(&self.0.fine(mm))
     }
 
-    /// A length without its unit for a column: millimetres with so many decimals, or inches in fractions.
+    /// A length without its unit for a column: millimetres with so many decimals, or inches in
+    /// fractions.
     pub fn length_number(self, mm: f64, mm_decimals: usize) -> String {
         match self.0 {
             Units::Mm => format!("{:.mm_decimals$}", mm + 0.0),

@@ -1,4 +1,5 @@
-//! The head as a digital level: brackets, emitter, board. A reversal takes the head's own offset out of a reading.
+//! The head as a digital level: brackets, emitter, board. A reversal takes the head's own offset
+//! out of a reading.
 
 use crate::jobs;
 use crate::outcome::{Ended, Outcome};

@@ -1,10 +1,11 @@
 //! The host: live gap and tilt of a touch plane, judged against the job, kept in its record.
 //!
-//! Values flow one way: [`head`] → readings → takes → plane → verdict (in `skimgauge-metrology`, pure) → [`console`] and
-//! the record (`skimgauge-record`). [`command`] has one file a command; [`watch`] is the pure part of watching,
-//! [`watching`] its shell.
+//! Values flow one way: [`head`] → readings → takes → plane → verdict (in `skimgauge-metrology`,
+//! pure) → [`console`] and the record (`skimgauge-record`). [`command`] has one file a command;
+//! [`watch`] is the pure part of watching, [`watching`] its shell.
 
-// First of all: what every module prints goes through one place, which lets nothing steer the terminal.
+// First of all: what every module prints goes through one place, which lets nothing steer the
+// terminal.
 #[macro_use]
 pub mod console;
 

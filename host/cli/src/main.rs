@@ -20,7 +20,8 @@ fn main() -> ExitCode {
     }
 }
 
-/// Shows help, or says what is wrong with the arguments, which may be names of files that somebody else made up.
+/// Shows help, or says what is wrong with the arguments, which may be names of files that somebody
+/// else made up.
 fn not_understood(error: &clap::Error) -> ! {
     let text = error.render().to_string();
     if text.chars().any(|c| c != '\n' && terminal::steers(c)) {
@@ -30,8 +31,8 @@ fn not_understood(error: &clap::Error) -> ! {
     error.exit()
 }
 
-/// `println!` panics when the output cannot be written (`skimgauge jobs list | head -1`): an end like any other, and said
-/// like one. What was to be kept is kept before it is printed.
+/// `println!` panics when the output cannot be written (`skimgauge jobs list | head -1`): an end
+/// like any other, and said like one. What was to be kept is kept before it is printed.
 fn mind_the_reader() {
     let others = std::panic::take_hook();
     std::panic::set_hook(Box::new(move |panic| {

@@ -1,4 +1,5 @@
-//! What set-out, fixings, square and survey have in common: a job file in, a result shown, kept and written.
+//! What set-out, fixings, square and survey have in common: a job file in, a result shown, kept and
+//! written.
 
 use crate::jobs;
 use crate::keeping::{Keeping, SameJob, record_path};
@@ -52,7 +53,8 @@ impl Asked {
         written::outputs(Replace::flag(replace), &self.job, job, record.as_deref())
     }
 
-    /// Keeps a result, unless the last one kept is the same or nothing is to be kept; gives the record's place.
+    /// Keeps a result, unless the last one kept is the same or nothing is to be kept; gives the
+    /// record's place.
     ///
     /// # Errors
     /// What the record can meet.

@@ -1,4 +1,5 @@
-//! A survey worked out against its job: shape, flatness, whether the gap's band can be met, where to look next. Pure.
+//! A survey worked out against its job: shape, flatness, whether the gap's band can be met, where
+//! to look next. Pure.
 
 use anyhow::bail;
 use serde::Serialize;
@@ -65,7 +66,8 @@ pub struct Band {
     pub low_mm: f64,
     /// High end of the band.
     pub high_mm: f64,
-    /// Thinnest zone along z that holds the board: the least that any setting can leave between smallest and largest gap.
+    /// Thinnest zone along z that holds the board: the least that any setting can leave between
+    /// smallest and largest gap.
     pub needed_mm: f64,
     /// Band left over on each side with the best setting; below zero, no setting passes.
     pub margin_mm: f64,

@@ -1,4 +1,5 @@
-//! A survey with the head: the touch plane is the straightedge, and the board's height is what the gap lacks.
+//! A survey with the head: the touch plane is the straightedge, and the board's height is what the
+//! gap lacks.
 
 use crate::jobs;
 use crate::watch::Watch;
@@ -9,10 +10,12 @@ use skimgauge_shared::calibration::Date;
 use skimgauge_site::survey::{Proposed, Surveyed};
 use std::time::Duration;
 
-/// Takes the gap at each of these points, in turn; those left out when the user quits are left out of the answer.
+/// Takes the gap at each of these points, in turn; those left out when the user quits are left out
+/// of the answer.
 ///
-/// A height is the gap with its sign turned: the touch plane is flat, and its own height and tilt go out with the
-/// plane that flatness takes off. Nothing here is a take of the job: nothing goes to the record.
+/// A height is the gap with its sign turned: the touch plane is flat, and its own height and tilt
+/// go out with the plane that flatness takes off. Nothing here is a take of the job: nothing goes
+/// to the record.
 ///
 /// # Errors
 /// What ends a watch: the port is gone, the terminal does not answer.

@@ -56,7 +56,8 @@ pub fn of_survey(points: &[Surveyed]) -> String {
     skimgauge_tables::write_survey(&points)
 }
 
-/// Readings as the plane wants them; `default_u_mm` (above zero) stands in where a row has no uncertainty of its own.
+/// Readings as the plane wants them; `default_u_mm` (above zero) stands in where a row has no
+/// uncertainty of its own.
 pub fn observations(
     readings: Readings,
     default_u_mm: f64,

@@ -1,4 +1,5 @@
-//! The files that this program writes, and how each is known again: by what stands in it, never by its name.
+//! The files that this program writes, and how each is known again: by what stands in it, never by
+//! its name.
 
 use crate::jobs;
 use skimgauge_job::Job;

@@ -112,7 +112,8 @@ fn setout_tells_marks_writes_drawings_and_stops_at_collisions() {
     assert_eq!(found["schema"], "skimgauge.setout");
 }
 
-/// A PDF's page has its size in points of 1/72 in (ISO 32000-1, 8.3.2.3): 210 mm are 595.28 of them.
+/// A PDF's page has its size in points of 1/72 in (ISO 32000-1, 8.3.2.3): 210 mm are 595.28 of
+/// them.
 #[test]
 fn hole_templates_are_one_pdf_where_it_was_built_in() {
     let bench = Bench::new("templates-pdf");
@@ -186,8 +187,8 @@ fn survey_proposes_points_and_works_them_out() {
     let bench = Bench::new("survey");
     let (status, proposed) = bench.json(&["survey"]);
     assert_eq!((status, proposed["proposed"].as_array().unwrap().len()), (0, 9));
-    // A pure twist of 1 mm at the corners of the image, plus nothing: minimum zone and least squares are 2 mm
-    // (flatness of a twisted square, analytic).
+    // A pure twist of 1 mm at the corners of the image, plus nothing: minimum zone and least
+    // squares are 2 mm (flatness of a twisted square, analytic).
     let mut table = String::from("x_mm,y_mm,z_mm\n");
     for (x, y, z) in [
         (-1000, 0, 1.0),
@@ -236,7 +237,8 @@ fn results_are_kept_once_in_the_record() {
     assert_eq!(kept, 2);
 }
 
-/// The tool's own words in inches hold no millimetre but what a printed source gives; JSON stays as it was.
+/// The tool's own words in inches hold no millimetre but what a printed source gives; JSON stays as
+/// it was.
 #[test]
 fn in_inches_no_length_is_left_in_millimetres() {
     let bench = Bench::new("inches");
@@ -286,7 +288,8 @@ fn in_inches_no_length_is_left_in_millimetres() {
     assert!(err.contains("write mm or inch"), "{err}");
 }
 
-/// Set-out, fixings and square come before the emitter hangs: a job file needs neither its adjusters nor its band for them.
+/// Set-out, fixings and square come before the emitter hangs: a job file needs neither its
+/// adjusters nor its band for them.
 #[test]
 fn what_comes_before_the_plane_needs_neither_adjusters_nor_band() {
     let whole = Bench::new("early-whole").job();
@@ -387,7 +390,8 @@ fn factored_values_without_a_load_factor_say_what_to_enter() {
     assert_eq!(bench.json(&["fixings"]).0, 0);
 }
 
-/// One row of anchors pulls by what the wall pushes back; every bearing is shown beside what counts.
+/// One row of anchors pulls by what the wall pushes back; every bearing is shown beside what
+/// counts.
 #[test]
 fn one_row_of_anchors_is_told_with_every_bearing() {
     let bench = Bench::new("row");
@@ -396,7 +400,8 @@ fn one_row_of_anchors_is_told_with_every_bearing() {
     bench.change(anchors, "anchors = [[\"-100 mm\", \"0 mm\"], [\"100 mm\", \"0 mm\"]]");
     let (status, found) = bench.json(&["fixings"]);
     let anchor = &found["plates"][0]["cases"][0]["anchors"][0];
-    // 18 kg at 350 mm, times 1.5, over 170 mm, on two anchors; a third less lever on a soft bedding.
+    // 18 kg at 350 mm, times 1.5, over 170 mm, on two anchors; a third less lever on a soft
+    // bedding.
     let hard_n = 18.0 * 9.80665 * 350.0 * 1.5 / 170.0 / 2.0;
     assert!(
         (anchor["tension_about_edge_n"].as_f64().unwrap() / hard_n - 1.0).abs() < 1e-6,
@@ -418,7 +423,8 @@ fn one_row_of_anchors_is_told_with_every_bearing() {
     );
 }
 
-/// A job that says only where the light is still reads, and says what was assumed; one that says both has nothing to assume.
+/// A job that says only where the light is still reads, and says what was assumed; one that says
+/// both has nothing to assume.
 #[test]
 fn setout_says_when_the_emitters_lower_edge_is_assumed() {
     let bench = Bench::new("light");

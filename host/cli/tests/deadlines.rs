@@ -1,5 +1,5 @@
-//! Within which time what goes wrong shows: a head on the bench, its bytes through the conversation into a watch, all on
-//! the bench's own clock, so that no machine is too slow for it.
+//! Within which time what goes wrong shows: a head on the bench, its bytes through the conversation
+//! into a watch, all on the bench's own clock, so that no machine is too slow for it.
 
 use skimgauge::head::link::Told;
 use skimgauge::head::session::Session;
@@ -16,7 +16,8 @@ use std::time::Duration;
 
 const STEP_US: u64 = 2_000;
 const TODAY: Date = Date { year: 2026, month: 6, day: 1 };
-/// What a part does shows at once; what the light and the board do needs a moment to be told from a hand.
+/// What a part does shows at once; what the light and the board do needs a moment to be told from a
+/// hand.
 const AT_ONCE_US: u64 = 300_000;
 const IN_A_MOMENT_US: u64 = 1_500_000;
 

@@ -1,4 +1,5 @@
-//! Names that a job file may hold and that would turn the words round: the screen lets none of them through.
+//! Names that a job file may hold and that would turn the words round: the screen lets none of them
+//! through.
 
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;

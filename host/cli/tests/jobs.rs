@@ -88,7 +88,8 @@ fn a_job_file_to_begin_with_holds_what_was_said_and_is_not_overwritten() {
     assert!(room.refused(&["new", "board.toml"]).contains("Choose another name"));
 }
 
-/// Nobody is asked where nobody sits; nothing is invented; every command that needs the job says which lines are open.
+/// Nobody is asked where nobody sits; nothing is invented; every command that needs the job says
+/// which lines are open.
 #[test]
 fn what_nobody_said_is_left_open_and_refused_with_its_line() {
     let room = Room::new();
@@ -321,8 +322,8 @@ fn verify_says_what_it_can_know_and_no_more() {
     assert_eq!((&json["sound"], &json["fingerprint"]["job"]), (&true.into(), &"Hall 3".into()));
 }
 
-/// A job rewritten with fresh hashes, one with its end cut off, a signed one opened again: the file alone cannot tell, and what
-/// was asked for does.
+/// A job rewritten with fresh hashes, one with its end cut off, a signed one opened again: the file
+/// alone cannot tell, and what was asked for does.
 #[test]
 fn a_job_written_anew_passes_no_fingerprint_and_no_key() {
     let room = Room::new();
@@ -511,7 +512,8 @@ fn what_a_newer_program_wrote_is_shown_as_such_and_carried() {
     );
 }
 
-/// Texts from a record that was made elsewhere, on their way to a terminal: list, show, verify, as text, JSON and CSV.
+/// Texts from a record that was made elsewhere, on their way to a terminal: list, show, verify, as
+/// text, JSON and CSV.
 #[test]
 fn nothing_from_a_foreign_record_steers_the_screen() {
     const EVIL: &str = "a\u{1b}[2J\u{9b}31m\u{7}\u{202e}b\u{2066}c\r\n=1+1";
@@ -675,7 +677,8 @@ fn one_name_is_one_job() {
     assert_ne!(room.set_out("two.toml", &[]).0, Some(2), "from then on it is the job's own file");
 }
 
-/// A job read in from elsewhere that only has the name stands beside; the one with the same client is gone on with.
+/// A job read in from elsewhere that only has the name stands beside; the one with the same client
+/// is gone on with.
 #[test]
 fn of_two_jobs_of_one_name_the_one_that_fits_is_gone_on_with() {
     let (room, elsewhere) = (Room::new(), Room::new());
@@ -759,7 +762,8 @@ fn a_broken_or_closed_job_takes_no_work_and_says_so_first() {
     }
 }
 
-/// A record of the first format is read as it is; work in it brings it up to date, and says where the old file is.
+/// A record of the first format is read as it is; work in it brings it up to date, and says where
+/// the old file is.
 #[test]
 fn an_old_record_is_brought_up_to_date_aloud() {
     let room = Room::new();

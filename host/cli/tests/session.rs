@@ -1,4 +1,5 @@
-//! A conversation over any wire: nothing is told that was not sent, however the bytes are damaged or cut into pieces.
+//! A conversation over any wire: nothing is told that was not sent, however the bytes are damaged
+//! or cut into pieces.
 
 use proptest::prelude::*;
 use skimgauge::head::session::{Event, Session};
@@ -54,7 +55,8 @@ fn reading(number: u32, value: i32) -> Reading {
     }
 }
 
-/// What a head sends after its readings: greeting and constants, then readings with a pulse or a press here and there.
+/// What a head sends after its readings: greeting and constants, then readings with a pulse or a
+/// press here and there.
 fn conversation(values: &[i32]) -> Vec<Report> {
     let mut sent = vec![Report::Hello(hello(0)), calibration()];
     for (number, value) in (1..).zip(values) {
@@ -87,7 +89,8 @@ fn wire(sent: &[Report]) -> Vec<u8> {
     bytes
 }
 
-/// Everything told of pieces that come a millisecond apart; the times are the same whatever the pieces.
+/// Everything told of pieces that come a millisecond apart; the times are the same whatever the
+/// pieces.
 fn hear<'a>(pieces: impl IntoIterator<Item = &'a [u8]>) -> (Vec<Event>, Session) {
     let mut session = Session::new(None, Duration::ZERO);
     let mut told = Vec::new();

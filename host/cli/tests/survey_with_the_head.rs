@@ -1,4 +1,5 @@
-//! A simulated board surveyed by a simulated head through a real port, against the board that the simulation made.
+//! A simulated board surveyed by a simulated head through a real port, against the board that the
+//! simulation made.
 
 use skimgauge::head::link::Link;
 use skimgauge::jobs;

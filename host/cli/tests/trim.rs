@@ -79,7 +79,8 @@ fn json_has_what_is_documented_and_the_plane_that_was_put_in() {
     for (field, value) in [("c_mm", 3.0), ("p_mm_per_m", 0.5), ("q_mm_per_m", -1.5)] {
         assert!((told["plane"][field].as_f64().unwrap() - value).abs() < 1e-9, "{field}");
     }
-    // Weighted least squares of four readings in a rectangle: the slope across is known to u / (2 * 1 m).
+    // Weighted least squares of four readings in a rectangle: the slope across is known to u / (2 *
+    // 1 m).
     assert!(
         (told["plane"]["covariance"][1][1].as_f64().unwrap() - (0.05f64 / 2.0).powi(2)).abs()
             < 1e-9

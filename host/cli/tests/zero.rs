@@ -1,5 +1,5 @@
-//! `zero` as a user at the rig meets it: the real command, a simulated head at a pseudo-terminal, and hands that do what the
-//! prompts say.
+//! `zero` as a user at the rig meets it: the real command, a simulated head at a pseudo-terminal,
+//! and hands that do what the prompts say.
 #![cfg(unix)]
 
 use skimgauge::practice::stage::Stage;
@@ -17,7 +17,8 @@ const LIGHT_MM: f64 = 8.0;
 fn stage(seed: u64) -> Stage {
     let job = Job::parse("demo.toml", skimgauge_job::demo_job()).unwrap();
     let stage = Stage::new(&job, seed, Date { year: 2026, month: 1, day: 1 }).unwrap();
-    // Feet far better than the program takes them for: one check in twenty would else say "not good" of a good head.
+    // Feet far better than the program takes them for: one check in twenty would else say "not
+    // good" of a good head.
     stage.bench().scene(|scene| scene.room.errors.seating_mm = 0.01);
     stage
 }
@@ -41,7 +42,8 @@ fn seat(bench: &Bench, place: Place, off_mm: f64) {
     });
 }
 
-/// Runs the command, doing at each prompt what it asks; `until` ends what is typed at the prompt that begins so.
+/// Runs the command, doing at each prompt what it asks; `until` ends what is typed at the prompt
+/// that begins so.
 fn run(
     stage: &Stage,
     folder: &Path,
@@ -119,7 +121,8 @@ fn a_head_is_zeroed_put_aside_and_checked() {
     let stage = stage(3);
     let folder = folder("whole");
     let blocks = ["--blocks", "1,2.5,4,5.5", "--rounds", "1"];
-    // The plug of the keyboard is pulled at the second block: nothing is written, what was read is kept.
+    // The plug of the keyboard is pulled at the second block: nothing is written, what was read is
+    // kept.
     let (said, code) = run(&stage, &folder, &blocks, Some("Block 2"));
     assert_eq!(code, Some(3), "{said}");
     assert!(

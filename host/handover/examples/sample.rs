@@ -1,4 +1,5 @@
-//! Writes the pages of an invented job: `cargo run -p skimgauge-handover --example sample [--features pdf] -- FOLDER`.
+//! Writes the pages of an invented job: `cargo run -p skimgauge-handover --example sample
+//! [--features pdf] -- FOLDER`.
 
 #[path = "../tests/common/mod.rs"]
 mod common;

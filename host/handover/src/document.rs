@@ -1,4 +1,5 @@
-//! What the handover says, before it is laid out: the page and the PDF are two layouts of one of these.
+//! What the handover says, before it is laid out: the page and the PDF are two layouts of one of
+//! these.
 
 use skimgauge_record::event::VerdictWord;
 
@@ -190,7 +191,8 @@ pub struct Figure {
 pub enum Picture {
     /// Drawn here: an `svg` element that takes the page's colours.
     Chart(String),
-    /// A drawing out of the record, as SVG text that nobody vouches for: shown only where it can run nothing.
+    /// A drawing out of the record, as SVG text that nobody vouches for: shown only where it can
+    /// run nothing.
     Drawing(String),
     /// A photo out of the record, as the image file that was attached.
     Photo {

@@ -6,14 +6,15 @@
 //!                     charts (SVG)
 //! ```
 //!
-//! [`page`] gives one HTML file that needs nothing beside it: style and pictures are inside. Nothing here reads a clock, a
-//! file or a port, so the same record always gives the same page. [`units`] is how every part of the host shows lengths,
-//! angles and turns to a person.
+//! [`page`] gives one HTML file that needs nothing beside it: style and pictures are inside.
+//! Nothing here reads a clock, a file or a port, so the same record always gives the same page.
+//! [`units`] is how every part of the host shows lengths, angles and turns to a person.
 //!
-//! What a verdict's `detail` may hold for the page: `points` (`x_mm`, `y_mm`, `gap_mm`, `verdict`; shades the map),
-//! `residuals` (`station`, `residual_mm`, `normalized`), `agreement`, `budget` (lines as in a calibration), `level` and
-//! `lean` (`value_deg`, `expanded_deg`, `verdict`). A section's data may hold `history` (`[[time_s, gap_mm], ...]`) and
-//! drawings as SVG text. Everything else is shown by the names of its keys.
+//! What a verdict's `detail` may hold for the page: `points` (`x_mm`, `y_mm`, `gap_mm`, `verdict`;
+//! shades the map), `residuals` (`station`, `residual_mm`, `normalized`), `agreement`, `budget`
+//! (lines as in a calibration), `level` and `lean` (`value_deg`, `expanded_deg`, `verdict`). A
+//! section's data may hold `history` (`[[time_s, gap_mm], ...]`) and drawings as SVG text.
+//! Everything else is shown by the names of its keys.
 
 pub mod charts;
 pub mod document;
@@ -49,8 +50,8 @@ pub fn page(history: &JobHistory, options: &Options) -> String {
     page_with_photos(history, options, &[])
 }
 
-/// The same with attached photos inside it, by their hashes; those left out, and files that are no photos, are only named.
-/// The files go in as they are, with whatever a camera wrote into them.
+/// The same with attached photos inside it, by their hashes; those left out, and files that are no
+/// photos, are only named. The files go in as they are, with whatever a camera wrote into them.
 pub fn page_with_photos(
     history: &JobHistory,
     options: &Options,

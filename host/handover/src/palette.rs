@@ -1,12 +1,14 @@
 //! The colours, light and dark: one list for the page's style, the charts and the PDF.
 //!
-//! Light is also what is printed. Where colour tells something, a word and a shape tell it too. The ends of the gap map are
-//! violet and orange, which the common kinds of colour blindness keep apart; `tests/contrast.rs` computes the contrasts.
+//! Light is also what is printed. Where colour tells something, a word and a shape tell it too. The
+//! ends of the gap map are violet and orange, which the common kinds of colour blindness keep
+//! apart; `tests/contrast.rs` computes the contrasts.
 
 /// A named colour: its custom property's name in the style, and its value in light and in dark.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Colour {
-    /// Name of the custom property, without its two hyphens; also the class in charts (`f-` fills, `s-` strokes).
+    /// Name of the custom property, without its two hyphens; also the class in charts (`f-` fills,
+    /// `s-` strokes).
     pub name: &'static str,
     /// `#rrggbb` on paper and light screens.
     pub light: &'static str,

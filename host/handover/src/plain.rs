@@ -2,7 +2,8 @@
 
 use skimgauge_record::When;
 
-/// One line that steers nothing: control characters become spaces, the marks that reorder or hide text go.
+/// One line that steers nothing: control characters become spaces, the marks that reorder or hide
+/// text go.
 pub fn line(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
@@ -70,7 +71,8 @@ pub fn moment(when: When) -> String {
     }
 }
 
-/// A calendar day as the record writes it: `2026-11-20` becomes `20 November 2026`; any other text stays.
+/// A calendar day as the record writes it: `2026-11-20` becomes `20 November 2026`; any other text
+/// stays.
 pub fn date(text: &str) -> String {
     text.parse::<jiff::civil::Date>()
         .map_or_else(|_| line(text), |date| date.strftime("%-d %B %Y").to_string())

@@ -1,7 +1,8 @@
 //! Lengths, angles and turns as a person reads them.
 //!
-//! Everything is kept in mm and degrees; only what is shown is converted. Millimetres unless asked for inches. In inches, a
-//! length is a fraction down to 1/64, as tapes are divided; a gap is a decimal to 0.001 in, as feeler stock is marked.
+//! Everything is kept in mm and degrees; only what is shown is converted. Millimetres unless asked
+//! for inches. In inches, a length is a fraction down to 1/64, as tapes are divided; a gap is a
+//! decimal to 0.001 in, as feeler stock is marked.
 
 mod sentence;
 
@@ -113,7 +114,8 @@ impl Units {
         format!("{} to {}", trimmed(self.gap_number(low_mm)), self.limit(high_mm))
     }
 
-    /// An uncertainty without its unit: decimals like a gap's, and more where they would leave nothing of it.
+    /// An uncertainty without its unit: decimals like a gap's, and more where they would leave
+    /// nothing of it.
     pub fn u_number(self, u_mm: f64) -> String {
         let value = self.of_mm(u_mm);
         decimal(value, decimals_for(value, self.gap_decimals()))
@@ -137,10 +139,12 @@ impl Units {
         }
     }
 
-    /// A sentence written in millimetres, its lengths in the shown unit: `3 to 4 mm up` is `0.118 to 5/32 in up`.
+    /// A sentence written in millimetres, its lengths in the shown unit: `3 to 4 mm up` is `0.118
+    /// to 5/32 in up`.
     ///
-    /// A number counts as a length where `mm` follows it, or where `to`, `x` or `\u{b1}` joins it to one that counts. Two
-    /// decimals or more make it a gap, fewer a length. What a person wrote must not go through this.
+    /// A number counts as a length where `mm` follows it, or where `to`, `x` or `\u{b1}` joins it
+    /// to one that counts. Two decimals or more make it a gap, fewer a length. What a person
+    /// wrote must not go through this.
     pub fn sentence(self, in_mm: &str) -> String {
         match self {
             Self::Mm => in_mm.to_owned(),

@@ -1,7 +1,8 @@
 //! Contrast after WCAG 2.2, level AA, computed from the colours that the page's style really has.
 //!
-//! Relative luminance and contrast ratio: WCAG 2.2, definitions "relative luminance" and "contrast ratio"; thresholds 4.5 for
-//! text (1.4.3) and 3 for graphics that carry meaning (1.4.11). W3C, Web Content Accessibility Guidelines 2.2, 2023.
+//! Relative luminance and contrast ratio: WCAG 2.2, definitions "relative luminance" and "contrast
+//! ratio"; thresholds 4.5 for text (1.4.3) and 3 for graphics that carry meaning (1.4.11). W3C, Web
+//! Content Accessibility Guidelines 2.2, 2023.
 
 mod common;
 
@@ -48,7 +49,8 @@ fn themes() -> [HashMap<String, Rgb>; 2] {
     })
 }
 
-/// WCAG 2.2: black on white is 21; the technique's own example grey #767676 on white is 4.54 (from memory).
+/// WCAG 2.2: black on white is 21; the technique's own example grey #767676 on white is 4.54 (from
+/// memory).
 #[test]
 fn the_formula_gives_known_ratios() {
     assert!((contrast(rgb("#000000"), rgb("#ffffff")) - 21.0).abs() < 1e-9);
@@ -105,8 +107,9 @@ fn what_carries_meaning_can_be_seen() {
     }
 }
 
-/// Protanopia, deuteranopia and tritanopia after Machado, Oliveira and Fernandes (2009), severity 1.0; matrices from memory. For each,
-/// the map's two ends and the verdicts' colours stay apart by more than the eye's least difference many times over.
+/// Protanopia, deuteranopia and tritanopia after Machado, Oliveira and Fernandes (2009), severity
+/// 1.0; matrices from memory. For each, the map's two ends and the verdicts' colours stay apart by
+/// more than the eye's least difference many times over.
 #[test]
 fn the_ends_of_the_map_stay_apart_for_the_colour_blind() {
     let kinds = [

@@ -1,4 +1,5 @@
-//! The page read back: its numbers are the record's, it needs nothing beside it, and no text in it runs.
+//! The page read back: its numbers are the record's, it needs nothing beside it, and no text in it
+//! runs.
 
 mod common;
 
@@ -250,7 +251,8 @@ fn hostile_names_stay_texts() {
     let page = of(&history);
     let lower = page.to_lowercase();
     assert!(!lower.contains("<script"));
-    // The one image is the recorded drawing, inside an attribute in which nothing is left of its markup.
+    // The one image is the recorded drawing, inside an attribute in which nothing is left of its
+    // markup.
     assert_eq!(lower.matches("<img").count(), 1);
     assert!(lower.contains("src=\"data:image/svg+xml,"));
     for tag in tags(&lower) {
@@ -345,7 +347,8 @@ fn what_was_said_to_be_the_same_job_stands_on_the_page() {
     assert!(text(section(&page, "notes")).contains("client was Larch Lane, is Mill Street"));
 }
 
-/// The takes that an as-left event refers to are the ones as left, once each, and what is counted is what was made.
+/// The takes that an as-left event refers to are the ones as left, once each, and what is counted
+/// is what was made.
 #[test]
 fn as_left_by_reference_is_shown_and_counted_once() {
     let mut bench = common::empty();
@@ -451,7 +454,8 @@ fn within_names_the_places_read() {
     }
 }
 
-/// A record that does not say where it was judged speaks of the stations taken; one of a surveyed board of the board.
+/// A record that does not say where it was judged speaks of the stations taken; one of a surveyed
+/// board of the board.
 #[test]
 fn where_an_older_record_was_judged_follows_from_its_takes_or_its_survey() {
     for (survey, says) in [
@@ -503,8 +507,8 @@ fn judged_as_left(
     });
 }
 
-/// Takes that contradict one another promise nothing: neither the whole nor any station is within, however each of them
-/// was called when it was taken.
+/// Takes that contradict one another promise nothing: neither the whole nor any station is within,
+/// however each of them was called when it was taken.
 #[test]
 fn takes_that_contradict_one_another_are_neither_within_nor_outside() {
     let mut bench = common::Bench::new("odd one", skimgauge_job::demo_job());
@@ -527,7 +531,8 @@ fn takes_that_contradict_one_another_are_neither_within_nor_outside() {
     );
 }
 
-/// Level and lean have one value each, wherever the page tells them, and stand beside what they are the difference of.
+/// Level and lean have one value each, wherever the page tells them, and stand beside what they are
+/// the difference of.
 #[test]
 fn level_and_lean_have_one_value() {
     let page = of(&common::library().history());

@@ -1,7 +1,8 @@
 //! Whether points are spread enough to carry a plane.
 
-/// How far the farthest point is from the line through the two points that are farthest apart, mm. Zero for fewer than
-/// three points, or when all are in one place. Time grows with the square of the count.
+/// How far the farthest point is from the line through the two points that are farthest apart, mm.
+/// Zero for fewer than three points, or when all are in one place. Time grows with the square of
+/// the count.
 pub(crate) fn spread_from_a_line_mm(points: &[[f64; 2]]) -> f64 {
     let mut ends = None;
     let mut longest = 0.0;

@@ -29,15 +29,16 @@ use crate::section::{
 };
 use crate::table;
 
-/// Longest job file, bytes. A person writes some thousands; a larger file is another file, and is refused unread.
+/// Longest job file, bytes. A person writes some thousands; a larger file is another file, and is
+/// refused unread.
 pub const LARGEST_FILE_BYTES: usize = 256 * 1024;
 
-/// A job file as it is read: what comes before the touch plane may be worked out before anything is known of that plane,
-/// so the band may be missing. [`Job::touch_plane`] asks for it.
+/// A job file as it is read: what comes before the touch plane may be worked out before anything is
+/// known of that plane, so the band may be missing. [`Job::touch_plane`] asks for it.
 pub type JobFile = Job<Option<Bands>>;
 
-/// What a job file says, checked. Places are in the image's frame: origin in the middle of the image's top edge, x
-/// right as the viewer sees it, y up.
+/// What a job file says, checked. Places are in the image's frame: origin in the middle of the
+/// image's top edge, x right as the viewer sees it, y up.
 ///
 /// `B` tells whether `[band]` is known to be there: a [`Job`] has one, a [`JobFile`] may.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -48,12 +49,13 @@ pub struct Job<B = Bands> {
     pub image: Image,
     /// `[emitter]`; all unsaid if the file has none.
     pub emitter: Emitter,
-    /// `[[adjuster]]`: exactly three, not in a line, names unlike, in the order of the file; or none, where the file has none
-    /// yet. [`Job::three_adjusters`] asks for them.
+    /// `[[adjuster]]`: exactly three, not in a line, names unlike, in the order of the file; or
+    /// none, where the file has none yet. [`Job::three_adjusters`] asks for them.
     pub adjusters: Vec<Adjuster>,
     /// `[band]`: what gap, level and lean may be.
     pub bands: B,
-    /// `[[station]]`, or the image's eight: three or more, on the image, not in a line, names unlike, in walking order.
+    /// `[[station]]`, or the image's eight: three or more, on the image, not in a line, names
+    /// unlike, in walking order.
     pub stations: Vec<Station>,
     /// `[limits]`, with defaults for what is unsaid.
     pub limits: Limits,
@@ -65,8 +67,8 @@ pub struct Job<B = Bands> {
     pub room: Option<RoomPlan>,
     /// `[mount]`: its plates, and where they go for each image size.
     pub mount: Option<MountSheet>,
-    /// `[fixings]`: loads, anchors and what they may carry; or what keeps them from being worked out, which is no reason not
-    /// to read the rest. [`Job::fixings`] asks for it.
+    /// `[fixings]`: loads, anchors and what they may carry; or what keeps them from being worked
+    /// out, which is no reason not to read the rest. [`Job::fixings`] asks for it.
     pub fixings: Option<Result<FixingsInput, JobErrors>>,
     /// `[tape]`: the image's corners by lengths between them.
     pub tape: Option<Taped>,
@@ -75,11 +77,12 @@ pub struct Job<B = Bands> {
 }
 
 impl Job {
-    /// Reads a job file's text, `[band]` included. `file` is its name for messages; nothing is opened.
+    /// Reads a job file's text, `[band]` included. `file` is its name for messages; nothing is
+    /// opened.
     ///
     /// # Errors
-    /// Every problem found, each with its place. Where the text is not TOML, only that is told: what lies behind a
-    /// missing quote cannot be judged.
+    /// Every problem found, each with its place. Where the text is not TOML, only that is told:
+    /// what lies behind a missing quote cannot be judged.
     pub fn parse(file: &str, text: &str) -> Result<Self, JobErrors> {
         // The band has been asked for, so that a missing one is told with the rest and never here.
         read(file, text, true)?.touch_plane().map_err(|missing| missing.as_problem(file, text))
@@ -148,7 +151,8 @@ impl<B> Job<B> {
     /// Loads, anchors and what they may carry.
     ///
     /// # Errors
-    /// [`Unready`] without `[fixings]`, or where it says something by which no anchor could be judged.
+    /// [`Unready`] without `[fixings]`, or where it says something by which no anchor could be
+    /// judged.
     pub fn fixings(&self) -> Result<&FixingsInput, Unready> {
         match &self.fixings {
             None => Err(Missing::FIXINGS.into()),
@@ -282,8 +286,8 @@ fn sections<'a>(
     })
 }
 
-/// Whether the reader's recovery from a syntax error is sure to have understood what was meant, so that the sections
-/// can be checked all the same.
+/// Whether the reader's recovery from a syntax error is sure to have understood what was meant, so
+/// that the sections can be checked all the same.
 fn leaves_the_rest_intact(error: &toml::de::Error) -> bool {
     let message = error.message();
     message.contains("duplicate key")
@@ -295,7 +299,8 @@ fn is_empty_place(error: &toml::de::Error) -> bool {
     error.span().is_none_or(|span| span.is_empty())
 }
 
-/// Place, what is wrong and what is expected, for each line's first syntax error: those after it follow from it.
+/// Place, what is wrong and what is expected, for each line's first syntax error: those after it
+/// follow from it.
 fn first_of_each_line(
     text: &str,
     mut errors: Vec<toml::de::Error>,
@@ -320,8 +325,8 @@ fn first_of_each_line(
     told
 }
 
-/// What the TOML reader says, in the words of someone who never heard of TOML. What it may say that is not here is
-/// passed on as it is.
+/// What the TOML reader says, in the words of someone who never heard of TOML. What it may say that
+/// is not here is passed on as it is.
 fn syntax_in_words(error: &toml::de::Error) -> (String, String) {
     let message = error.message();
     let says = |part: &str| message.contains(part);

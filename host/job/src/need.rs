@@ -1,4 +1,5 @@
-//! What a job file must say for what is to be done with it, and what it says of that when it does not.
+//! What a job file must say for what is to be done with it, and what it says of that when it does
+//! not.
 
 use std::fmt;
 

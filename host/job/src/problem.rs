@@ -20,7 +20,8 @@ pub struct Problem {
     pub line: usize,
     /// Character in that line, from 1.
     pub column: usize,
-    /// The source line, or the part of it around the culprit; tabs and control characters shown as spaces.
+    /// The source line, or the part of it around the culprit; tabs and control characters shown as
+    /// spaces.
     pub source: String,
     /// Where in `source` the culprit starts, in columns of a terminal.
     pub mark_at: usize,
@@ -32,7 +33,8 @@ pub struct Problem {
     pub expected: String,
 }
 
-/// All that is wrong with a job file, in the order of its lines. `Display` gives the whole report as plain text.
+/// All that is wrong with a job file, in the order of its lines. `Display` gives the whole report
+/// as plain text.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct JobErrors {
     /// The file's name as the caller gave it.

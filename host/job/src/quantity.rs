@@ -1,7 +1,9 @@
-//! A number with its unit, as a person writes it: `"94 in"`, `"0.5 mm"`, `"1 1/2 in"`, `"-0.1 deg"`.
+//! A number with its unit, as a person writes it: `"94 in"`, `"0.5 mm"`, `"1 1/2 in"`, `"-0.1
+//! deg"`.
 //!
-//! One number, then one unit, the space between them optional. Fractions are read because inch tapes are read so.
-//! A number without a unit is refused: whoever reads the file later must not have to guess.
+//! One number, then one unit, the space between them optional. Fractions are read because inch
+//! tapes are read so. A number without a unit is refused: whoever reads the file later must not
+//! have to guess.
 
 use std::fmt;
 
@@ -106,8 +108,8 @@ const fn unit(kind: Kind, spellings: &'static [&'static str], rule: Rule) -> Uni
     Unit { kind, spellings, rule }
 }
 
-/// Inch, foot and pound are exact by the international yard and pound agreement of 1959; the pound-force follows with
-/// standard gravity 9.80665 m/s2 (3rd CGPM).
+/// Inch, foot and pound are exact by the international yard and pound agreement of 1959; the
+/// pound-force follows with standard gravity 9.80665 m/s2 (3rd CGPM).
 static UNITS: &[Unit] = &[
     unit(Kind::Length, &["mm"], Rule::Times(1.0)),
     unit(Kind::Length, &["cm"], Rule::Times(10.0)),
@@ -141,7 +143,8 @@ fn units_of(kind: Kind) -> impl Iterator<Item = &'static Unit> {
     UNITS.iter().filter(move |unit| unit.kind == kind)
 }
 
-/// Why a text is no quantity of the kind that was wanted. Its `Display` is a clause for the person who wrote the text.
+/// Why a text is no quantity of the kind that was wanted. Its `Display` is a clause for the person
+/// who wrote the text.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Fault {
     /// Nothing but space.
@@ -208,7 +211,8 @@ impl std::error::Error for Fault {}
 /// Reads `text` as a quantity of `kind` and returns it in [`Kind::base_unit`]; always finite.
 ///
 /// # Errors
-/// A [`Fault`] that says what is wrong with the text. Whether the number is sensible is for the caller to say.
+/// A [`Fault`] that says what is wrong with the text. Whether the number is sensible is for the
+/// caller to say.
 pub fn parse(text: &str, kind: Kind) -> Result<f64, Fault> {
     let text = text.trim();
     if text.is_empty() {
@@ -299,7 +303,8 @@ fn read_fraction(text: &str) -> Option<f64> {
     (below > 0.0).then_some(above / below)
 }
 
-/// Long enough to recognise, short enough for a message; what could move a terminal's cursor is left out.
+/// Long enough to recognise, short enough for a message; what could move a terminal's cursor is
+/// left out.
 fn shortened(text: &str) -> String {
     const LONGEST: usize = 24;
     let mut short: String = text.chars().filter(|c| !c.is_control()).take(LONGEST).collect();

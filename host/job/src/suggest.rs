@@ -2,8 +2,8 @@
 
 use crate::section::{Spec, every_section};
 
-/// What to say of a key, or section, that `spec` does not have: what is wrong, and what is expected. `said` is the key as
-/// it may be shown.
+/// What to say of a key, or section, that `spec` does not have: what is wrong, and what is
+/// expected. `said` is the key as it may be shown.
 pub(crate) fn for_unknown_key(spec: &Spec, name: &str, said: &str) -> (String, String) {
     let known: Vec<&'static str> = spec
         .keys

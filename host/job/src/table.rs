@@ -1,7 +1,8 @@
 //! Reading one table of the file by its [`Spec`]: typed values out, problems noted where they are.
 //!
-//! A getter returns `None` both for what is absent and for what is wrong; what is wrong has been noted by then, and a
-//! file with a problem noted yields no job. So a section reads everything it wants first, and gives up last.
+//! A getter returns `None` both for what is absent and for what is wrong; what is wrong has been
+//! noted by then, and a file with a problem noted yields no job. So a section reads everything it
+//! wants first, and gives up last.
 
 use std::collections::HashMap;
 use std::ops::Range;
@@ -19,7 +20,8 @@ use crate::suggest;
 /// Longest free text, in characters.
 const LONGEST_TEXT: usize = 200;
 
-/// Longest name of a station or an adjuster, in characters: it must fit on a screen that is read from two metres.
+/// Longest name of a station or an adjuster, in characters: it must fit on a screen that is read
+/// from two metres.
 const LONGEST_NAME: usize = 24;
 
 /// Values that make sense, in the base unit of their kind, both ends included.
@@ -66,8 +68,8 @@ impl<'a> Table<'a> {
         self.findings.note(at, wrong, expected);
     }
 
-    /// Notes a problem with a key's value, or with the whole table, that keeps no other part of the file from being read: it
-    /// is told when what this section is for is asked for.
+    /// Notes a problem with a key's value, or with the whole table, that keeps no other part of the
+    /// file from being read: it is told when what this section is for is asked for.
     pub(crate) fn wrong_for_its_use(
         &self,
         key: &str,

@@ -7,7 +7,8 @@ use crate::section::{Key, Spec, about, every_section};
 /// Comments beside keys begin in this column, where the key leaves room.
 const COMMENT_COLUMN: usize = 44;
 
-/// What is known of a job before its file is written; the rest is left open in it. One line each, of plain text.
+/// What is known of a job before its file is written; the rest is left open in it. One line each,
+/// of plain text.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct Known<'a> {
     /// Its name in the record.
@@ -30,14 +31,15 @@ impl Known<'_> {
             "by" => self.by,
             _ => None,
         };
-        // What a basic string of TOML (1.0, "String") needs; control characters are refused by whoever reads it.
+        // What a basic string of TOML (1.0, "String") needs; control characters are refused by
+        // whoever reads it.
         format!("\"{}\"", known.unwrap_or_default().replace('\\', "\\\\").replace('"', "\\\""))
     }
 }
 
-/// A commented job file that shows every section and key; what may be left out is commented out, with `#` right before its
-/// key. What is known of the job is in it; what is not is left open, and the file is refused until that is filled in. Nothing
-/// else is missing from it.
+/// A commented job file that shows every section and key; what may be left out is commented out,
+/// with `#` right before its key. What is known of the job is in it; what is not is left open, and
+/// the file is refused until that is filled in. Nothing else is missing from it.
 pub fn template(known: &Known<'_>) -> String {
     let mut text = String::from(
         "# A job for skimgauge. Change the values to those of your board; lines that begin with # are comments.\n\

@@ -1,7 +1,7 @@
 //! Screw pitches by thread name.
 
-/// Coarse pitches, mm per turn, of the metric threads that adjusters are likely to have. ISO 261, as given alike by
-/// <https://mlc.org.uk/guides/metric-thread-pitch-chart>, industrialcalc.com/metric-thread-chart and the data of the
+/// Coarse pitches, mm per turn, of the metric threads that adjusters are likely to have. ISO 261,
+/// as given alike by <https://mlc.org.uk/guides/metric-thread-pitch-chart>, industrialcalc.com/metric-thread-chart and the data of the
 /// Python package bd_warehouse 0.4.0.
 pub const COARSE: &[(&str, f64)] = &[
     ("M2.5", 0.45),
@@ -29,7 +29,8 @@ pub fn coarse_pitch_mm(thread: &str) -> Option<f64> {
 mod tests {
     use super::*;
 
-    /// Advance per degree of turn, um, to the digits of the table they were checked against (computed from ISO 261).
+    /// Advance per degree of turn, um, to the digits of the table they were checked against
+    /// (computed from ISO 261).
     #[test]
     fn advance_per_degree_agrees_with_the_table() {
         let table = [

@@ -1,4 +1,5 @@
-//! What a person is told when the job file is wrong: each kind of mistake, at its line, with what is expected.
+//! What a person is told when the job file is wrong: each kind of mistake, at its line, with what
+//! is expected.
 
 use proptest::prelude::*;
 use skimgauge_job::{Job, JobErrors, Known, LARGEST_FILE_BYTES, Missing, demo_job, template};

@@ -124,7 +124,8 @@ fn what_is_wrong_is_told_at_its_line() {
     assert!(few.contains("lacks falling, rising"), "{few}");
 }
 
-/// A job with two plates that carry a 40 kg unit between them, and nothing else that set-out or fixings do not need.
+/// A job with two plates that carry a 40 kg unit between them, and nothing else that set-out or
+/// fixings do not need.
 fn bracket(shares: [&str; 2], more: &str) -> String {
     let plate = |name: &str, share: &str| {
         format!(

@@ -49,7 +49,8 @@ fn the_template_parses() {
     assert_eq!(job.limits, Default::default());
 }
 
-/// Nothing is invented: what nobody said is open, and each open line is refused until it is filled in, and nothing else is.
+/// Nothing is invented: what nobody said is open, and each open line is refused until it is filled
+/// in, and nothing else is.
 #[test]
 fn what_is_left_open_is_refused_line_by_line_until_it_is_filled_in() {
     let text = template(&Known { place: Some("north wall"), ..Known::default() });

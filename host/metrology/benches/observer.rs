@@ -1,5 +1,6 @@
-//! Ten million clean readings through the observer: readings a second, memory, false faults, share of time in which a
-//! take could be made. `cargo bench -p skimgauge-metrology --bench observer [-- readings]`
+//! Ten million clean readings through the observer: readings a second, memory, false faults, share
+//! of time in which a take could be made. `cargo bench -p skimgauge-metrology --bench observer [--
+//! readings]`
 
 #[path = "../tests/stream/mod.rs"]
 mod stream;

@@ -1,6 +1,8 @@
-//! How long an answer takes: a round of twelve stations, the same with a survey of ten thousand places, flatness.
+//! How long an answer takes: a round of twelve stations, the same with a survey of ten thousand
+//! places, flatness.
 //!
-//! `cargo bench -p skimgauge-metrology --bench trim`; with `-- --json` the cases are printed for `scipy_side_by_side.py`.
+//! `cargo bench -p skimgauge-metrology --bench trim`; with `-- --json` the cases are printed for
+//! `scipy_side_by_side.py`.
 
 #[path = "../tests/common/mod.rs"]
 mod common;

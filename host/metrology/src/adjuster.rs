@@ -2,7 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-/// One of the emitter's three screws, in the image's frame (origin: middle of the image's top edge; x right, y up).
+/// One of the emitter's three screws, in the image's frame (origin: middle of the image's top edge;
+/// x right, y up).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Adjuster {
     /// Where it sits, as the user says it: `left`, `right`, `upper`.

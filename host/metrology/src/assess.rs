@@ -43,12 +43,13 @@ pub struct Question<'a> {
     pub live: &'a [Station],
     /// Gap below which the plane must not come to the board while screws are turned, mm.
     pub guard_mm: f64,
-    /// Gaps that the head can measure, mm: a turn is watched where the gap stays among them. [`MEASURABLE_MM`].
+    /// Gaps that the head can measure, mm: a turn is watched where the gap stays among them.
+    /// [`MEASURABLE_MM`].
     pub measurable: Band,
     /// Smallest turn a hand can make, turns; asks for a setting in whole steps of it as well.
     pub smallest_turn: Option<f64>,
-    /// Stations that were read again from a new seat and came back the same, besides those that the observations hold
-    /// twice.
+    /// Stations that were read again from a new seat and came back the same, besides those that
+    /// the observations hold twice.
     pub came_back: &'a [String],
 }
 
@@ -131,8 +132,9 @@ pub fn assess(question: &Question<'_>) -> Result<Assessment, AssessError> {
     Ok(Assessment { margin_u_mm, fit, verdict, influence, setting, order, dials })
 }
 
-/// Standard uncertainty of the margin as it answers to the gaps at the few points that hold it, all together. Where no
-/// travel is in the way, no change of the plane moves it, so neither does an error of the plane.
+/// Standard uncertainty of the margin as it answers to the gaps at the few points that hold it, all
+/// together. Where no travel is in the way, no change of the plane moves it, so neither does an
+/// error of the plane.
 fn margin_u(fit: &PlaneFit, points: &[ControlPoint], setting: &Setting) -> f64 {
     let mut along = [0.0; UNKNOWNS];
     let (mut alone, mut shared) = (0.0, 0.0);
@@ -150,8 +152,9 @@ fn margin_u(fit: &PlaneFit, points: &[ControlPoint], setting: &Setting) -> f64 {
         .sqrt()
 }
 
-/// The same from how the best margin itself falls when the board's unknown bow and twist are other than fitted. A flat
-/// board has the largest margin there is, and any bend takes from it, which no slope at the flat board shows.
+/// The same from how the best margin itself falls when the board's unknown bow and twist are other
+/// than fitted. A flat board has the largest margin there is, and any bend takes from it, which no
+/// slope at the flat board shows.
 fn bent_u(
     fit: &PlaneFit,
     question: &Question<'_>,
@@ -238,10 +241,11 @@ fn dials(
     dials
 }
 
-/// Where to watch an adjuster's turn: of the stations at which the head can measure the gap before it and after it, the
-/// one where it shows most, for there a reading says most about the turn. The station of the last turn is kept where it
-/// shows as much, which saves moving the head. Where no station serves at both ends, one whose gap is least out of range
-/// is given. `station` tells the station of an index below `count` and the gaps there before and after the turn, mm.
+/// Where to watch an adjuster's turn: of the stations at which the head can measure the gap before
+/// it and after it, the one where it shows most, for there a reading says most about the turn. The
+/// station of the last turn is kept where it shows as much, which saves moving the head. Where no
+/// station serves at both ends, one whose gap is least out of range is given. `station` tells the
+/// station of an index below `count` and the gaps there before and after the turn, mm.
 pub fn live_station<'a>(
     count: usize,
     station: impl Fn(usize) -> (&'a Station, [f64; 2]),
@@ -271,8 +275,9 @@ pub fn live_station<'a>(
 }
 
 impl Assessment {
-    /// Whether a setting exists: `No` at 95 %, `Yes` only beyond three and a half standard uncertainties, because whoever is told
-    /// so begins to turn. `Unsure` where the readings contradict one another.
+    /// Whether a setting exists: `No` at 95 %, `Yes` only beyond three and a half standard
+    /// uncertainties, because whoever is told so begins to turn. `Unsure` where the readings
+    /// contradict one another.
     pub fn feasibility(&self) -> Feasibility {
         let expanded =
             t_factor(LEVEL, f64::INFINITY).map_or(f64::INFINITY, |k| k * self.margin_u_mm);

@@ -2,7 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-/// What a measured value may be, both ends included. Unit by context: mm for a gap, degrees for level and lean.
+/// What a measured value may be, both ends included. Unit by context: mm for a gap, degrees for
+/// level and lean.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Band {
     /// Lowest value that passes.

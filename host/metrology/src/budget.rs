@@ -1,14 +1,16 @@
 //! The uncertainty budget: what goes into a result, with which weight, and what comes out.
 //!
-//! After JCGM 100:2008 (the GUM): each source's statement over its divisor is a standard uncertainty, times its sensitivity
-//! a contribution; contributions add as squares (5.1), their degrees of freedom after Welch and Satterthwaite (G.4).
+//! After JCGM 100:2008 (the GUM): each source's statement over its divisor is a standard
+//! uncertainty, times its sensitivity a contribution; contributions add as squares (5.1), their
+//! degrees of freedom after Welch and Satterthwaite (G.4).
 
 use crate::coverage::{DofRule, Expanded, Share, combined_u, effective_dof, expand};
 use nalgebra::DMatrix;
 use serde::{Deserialize, Serialize};
 use std::fmt::Write;
 
-/// What is known of how a source's errors are spread: what its stated uncertainty must be divided by.
+/// What is known of how a source's errors are spread: what its stated uncertainty must be divided
+/// by.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Distribution {
@@ -135,8 +137,8 @@ impl Budget {
         effective_dof(&self.shares())
     }
 
-    /// Expanded uncertainty; `None` where the entries do not allow one (a number that is not one, less than one degree
-    /// of freedom).
+    /// Expanded uncertainty; `None` where the entries do not allow one (a number that is not one,
+    /// less than one degree of freedom).
     pub fn expanded(&self, level: f64) -> Option<Expanded> {
         expand(self.u(), self.dof(), level, DofRule::Truncate)
     }
@@ -156,7 +158,8 @@ impl Budget {
         self.entries.iter().map(Entry::share).collect()
     }
 
-    /// The budget as a table in plain text, one line a source, with the result below it at this level of confidence.
+    /// The budget as a table in plain text, one line a source, with the result below it at this
+    /// level of confidence.
     pub fn table(&self, level: f64) -> String {
         let head = [
             "source",
@@ -244,8 +247,8 @@ pub fn figures(x: f64, digits: usize) -> String {
     format!("{x:.*e}", digits - 1)
 }
 
-/// Covariance of the means of quantities read together, `readings[quantity][reading]` (GUM 5.2.3). `None` unless all have
-/// the same number of readings, at least two.
+/// Covariance of the means of quantities read together, `readings[quantity][reading]` (GUM 5.2.3).
+/// `None` unless all have the same number of readings, at least two.
 pub fn covariance_of_means(readings: &[Vec<f64>]) -> Option<DMatrix<f64>> {
     let n = readings.first()?.len();
     if n < 2 || readings.iter().any(|r| r.len() != n) {
@@ -263,8 +266,8 @@ pub fn covariance_of_means(readings: &[Vec<f64>]) -> Option<DMatrix<f64>> {
     }))
 }
 
-/// Covariance of results from the covariance of their inputs; `sensitivities` has a row for each result (GUM 5.2.2 and
-/// H.2.3, in matrix form). `None` where the sizes do not fit.
+/// Covariance of results from the covariance of their inputs; `sensitivities` has a row for each
+/// result (GUM 5.2.2 and H.2.3, in matrix form). `None` where the sizes do not fit.
 pub fn propagate(sensitivities: &DMatrix<f64>, covariance: &DMatrix<f64>) -> Option<DMatrix<f64>> {
     let fits = covariance.is_square() && sensitivities.ncols() == covariance.nrows();
     fits.then(|| sensitivities * covariance * sensitivities.transpose())

@@ -1,20 +1,23 @@
-//! From standard uncertainties to an interval: effective degrees of freedom, coverage factor, expanded uncertainty.
+//! From standard uncertainties to an interval: effective degrees of freedom, coverage factor,
+//! expanded uncertainty.
 //!
-//! After JCGM 100:2008 (the GUM), annex G. Degrees of freedom may be any positive number; infinity says that a standard
-//! uncertainty is taken as exactly known.
+//! After JCGM 100:2008 (the GUM), annex G. Degrees of freedom may be any positive number; infinity
+//! says that a standard uncertainty is taken as exactly known.
 
 use statrs::distribution::{ChiSquared, ContinuousCDF, Normal, StudentsT};
 
 /// The level of confidence of every interval that the project states.
 pub const LEVEL: f64 = 0.95;
 
-/// Beyond this many degrees of freedom the t distribution is told from the normal one by its leading terms alone.
+/// Beyond this many degrees of freedom the t distribution is told from the normal one by its
+/// leading terms alone.
 const LARGE_DOF: f64 = 1.0e6;
 
 /// One independent share of a combined standard uncertainty.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Share {
-    /// Sensitivity times standard uncertainty, in the unit of the result; the sign does not matter.
+    /// Sensitivity times standard uncertainty, in the unit of the result; the sign does not
+    /// matter.
     pub u: f64,
     /// Degrees of freedom behind it; infinity where it is taken as known.
     pub dof: f64,
@@ -43,8 +46,9 @@ pub struct Expanded {
     pub expanded: f64,
 }
 
-/// Two-sided coverage factor of Student's t: the interval of plus and minus this many standard uncertainties holds the
-/// share `level` of the distribution. `None` unless `0 < level < 1` and `dof > 0`.
+/// Two-sided coverage factor of Student's t: the interval of plus and minus this many standard
+/// uncertainties holds the share `level` of the distribution. `None` unless `0 < level < 1` and
+/// `dof > 0`.
 ///
 /// GUM table G.2 holds rounded values.
 pub fn t_factor(level: f64, dof: f64) -> Option<f64> {
@@ -56,7 +60,8 @@ pub fn t_factor(level: f64, dof: f64) -> Option<f64> {
     let normal = Normal::new(0.0, 1.0).ok()?;
     if dof > LARGE_DOF {
         let z = normal.inverse_cdf(upper);
-        // Leading term of the expansion of t in 1/dof (Abramowitz and Stegun 26.7.5); zero at infinity.
+        // Leading term of the expansion of t in 1/dof (Abramowitz and Stegun 26.7.5); zero at
+        // infinity.
         return Some(z + z * (z * z + 1.0) / (4.0 * dof));
     }
     let t = StudentsT::new(0.0, 1.0, dof).ok()?;
@@ -77,16 +82,16 @@ pub fn combined_u(shares: &[Share]) -> f64 {
     shares.iter().map(|s| s.u * s.u).sum::<f64>().sqrt()
 }
 
-/// Effective degrees of freedom after Welch and Satterthwaite (GUM G.2b). Infinity where every share that counts is
-/// taken as known, and where there is no share at all.
+/// Effective degrees of freedom after Welch and Satterthwaite (GUM G.2b). Infinity where every
+/// share that counts is taken as known, and where there is no share at all.
 pub fn effective_dof(shares: &[Share]) -> f64 {
     let variance: f64 = shares.iter().map(|s| s.u * s.u).sum();
     let fourth: f64 = shares.iter().filter(|s| s.u != 0.0).map(|s| s.u.powi(4) / s.dof).sum();
     if fourth > 0.0 { variance * variance / fourth } else { f64::INFINITY }
 }
 
-/// Expanded uncertainty of a standard uncertainty. `None` where `u` is negative or not a number, or the level or the
-/// degrees of freedom are out of range (less than one degree cannot be truncated).
+/// Expanded uncertainty of a standard uncertainty. `None` where `u` is negative or not a number, or
+/// the level or the degrees of freedom are out of range (less than one degree cannot be truncated).
 pub fn expand(u: f64, dof: f64, level: f64, rule: DofRule) -> Option<Expanded> {
     if u.is_nan() || u < 0.0 {
         return None;
@@ -99,16 +104,17 @@ pub fn expand(u: f64, dof: f64, level: f64, rule: DofRule) -> Option<Expanded> {
     Some(Expanded { u, dof, k, expanded: k * u })
 }
 
-/// Down to a whole number, but a hair below a whole number counts as that number: rounding must not cost a degree.
+/// Down to a whole number, but a hair below a whole number counts as that number: rounding must not
+/// cost a degree.
 fn truncated(dof: f64) -> f64 {
     if dof.is_finite() { (dof * (1.0 + 1e-9)).floor() } else { dof }
 }
 
-/// Coverage factors at whole degrees of freedom for one level, each worked out once: a map of ten thousand points asks
-/// for the same few again and again.
+/// Coverage factors at whole degrees of freedom for one level, each worked out once: a map of ten
+/// thousand points asks for the same few again and again.
 ///
-/// Above [`FactorTable::LAST`] degrees the factor there is used, which is 0.02 % wide at most at 95 %; at infinity the
-/// normal one.
+/// Above [`FactorTable::LAST`] degrees the factor there is used, which is 0.02 % wide at most at 95
+/// %; at infinity the normal one.
 #[derive(Debug, Clone)]
 pub struct FactorTable {
     level: f64,
@@ -125,7 +131,8 @@ impl FactorTable {
         Some(Self { level, at: Vec::new(), at_infinity: t_factor(level, f64::INFINITY)? })
     }
 
-    /// The factor at `dof` degrees, truncated to a whole number; infinite below one degree, where nothing is known.
+    /// The factor at `dof` degrees, truncated to a whole number; infinite below one degree, where
+    /// nothing is known.
     pub fn factor(&mut self, dof: f64) -> f64 {
         if dof == f64::INFINITY {
             return self.at_infinity;
@@ -145,8 +152,9 @@ impl FactorTable {
     }
 }
 
-/// Share of the chi-square distribution with `dof` degrees of freedom that lies above `chi_square`: how often chance
-/// alone fits at least this badly. One where there is no degree of freedom left; zero for a value that is not finite.
+/// Share of the chi-square distribution with `dof` degrees of freedom that lies above `chi_square`:
+/// how often chance alone fits at least this badly. One where there is no degree of freedom left;
+/// zero for a value that is not finite.
 pub fn chi_square_tail(chi_square: f64, dof: usize) -> f64 {
     if dof == 0 {
         return 1.0;
@@ -157,8 +165,9 @@ pub fn chi_square_tail(chi_square: f64, dof: usize) -> f64 {
     ChiSquared::new(dof as f64).map_or(0.0, |d| d.sf(chi_square.max(0.0)))
 }
 
-/// Share of a normal distribution (`mean`, `u`) that lies inside `low..high`: the conformance probability of
-/// JCGM 106:2012, 7. Either limit may be infinite. `u` must be positive; a value that is not a number gives zero.
+/// Share of a normal distribution (`mean`, `u`) that lies inside `low..high`: the conformance
+/// probability of JCGM 106:2012, 7. Either limit may be infinite. `u` must be positive; a value
+/// that is not a number gives zero.
 pub fn conformance_probability(mean: f64, u: f64, low: f64, high: f64) -> f64 {
     let Ok(normal) = Normal::new(mean, u) else {
         return 0.0;

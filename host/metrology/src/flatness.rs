@@ -1,4 +1,5 @@
-//! How flat a board is: planes through surveyed places, the zone that holds them, and what shape is left.
+//! How flat a board is: planes through surveyed places, the zone that holds them, and what shape is
+//! left.
 
 pub mod form;
 pub mod zone;
@@ -7,7 +8,8 @@ use crate::linear::{self, LinearError};
 use nalgebra::{DMatrix, DVector};
 use thiserror::Error;
 
-/// A surveyed place: right of the image's middle, above its top edge, height toward the viewer. Any one unit.
+/// A surveyed place: right of the image's middle, above its top edge, height toward the viewer. Any
+/// one unit.
 pub type Place = [f64; 3];
 
 /// Why there is no answer.

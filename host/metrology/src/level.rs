@@ -14,8 +14,9 @@ pub struct Reversal {
 }
 
 impl Reversal {
-    /// From the angle as it stands and the angle after turning end for end, each with its standard uncertainty (scatter
-    /// alone: offsets cancel). The turned instrument shows the same tilt the other way round.
+    /// From the angle as it stands and the angle after turning end for end, each with its standard
+    /// uncertainty (scatter alone: offsets cancel). The turned instrument shows the same tilt
+    /// the other way round.
     pub fn of(first_deg: f64, second_deg: f64, u_deg: f64) -> Self {
         Self {
             tilt_deg: (first_deg - second_deg) / 2.0,
@@ -35,8 +36,9 @@ pub fn inches_per_foot(angle_deg: f64) -> f64 {
     12.0 * angle_deg.to_radians().tan()
 }
 
-/// Inches as a ruler shows them: whole inches and the nearest fraction of `parts` (a power of two, 2 to 64), lowest terms.
-/// `+1 3/8"`, `-1/16"`, `0"`; beyond a mile, or not a number, the plain number.
+/// Inches as a ruler shows them: whole inches and the nearest fraction of `parts` (a power of two,
+/// 2 to 64), lowest terms. `+1 3/8"`, `-1/16"`, `0"`; beyond a mile, or not a number, the plain
+/// number.
 pub fn ruler(inches: f64, parts: u32) -> String {
     if !inches.is_finite() || inches.abs() > 63_360.0 {
         return format!("{inches}\"");
@@ -63,9 +65,9 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    /// The worked example of an engineer's level (document 27926542 of a public document store): 4 divisions to the left,
-    /// then 3 to the right as the observer sees it, are +4 and +3 in the instrument's own sense; level error 3.5, surface
-    /// error 0.5.
+    /// The worked example of an engineer's level (document 27926542 of a public document store): 4
+    /// divisions to the left, then 3 to the right as the observer sees it, are +4 and +3 in the
+    /// instrument's own sense; level error 3.5, surface error 0.5.
     #[test]
     fn two_position_reversal_of_the_literature() {
         let reversal = Reversal::of(4.0, 3.0, 0.1);

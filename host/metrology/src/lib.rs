@@ -1,7 +1,7 @@
 //! From readings to takes, from takes to the plane, its verdict and the turns that mend it.
 //!
-//! Pure: every function takes its values and the time as arguments. No clock, port, file or screen is within reach of
-//! this crate, and its dependencies are arithmetic alone.
+//! Pure: every function takes its values and the time as arguments. No clock, port, file or screen
+//! is within reach of this crate, and its dependencies are arithmetic alone.
 
 pub mod adjuster;
 pub mod assess;

@@ -1,14 +1,17 @@
-//! Least squares by orthogonal factors, with single and shared errors, and what each observation puts into the result.
+//! Least squares by orthogonal factors, with single and shared errors, and what each observation
+//! puts into the result.
 //!
-//! Shared errors are carried as further unknowns, each with an observation of its own: zero, with standard uncertainty
-//! one. Its column holds what one standard uncertainty of it does to every observation. That is generalised least squares
-//! with covariance `diag(u^2) + F F'`, never written out as a matrix of all observations by all observations, and it
-//! gives the shared errors' own estimates on the way.
+//! Shared errors are carried as further unknowns, each with an observation of its own: zero, with
+//! standard uncertainty one. Its column holds what one standard uncertainty of it does to every
+//! observation. That is generalised least squares with covariance `diag(u^2) + F F'`, never written
+//! out as a matrix of all observations by all observations, and it gives the shared errors' own
+//! estimates on the way.
 
 use nalgebra::{DMatrix, DVector};
 use thiserror::Error;
 
-/// Columns whose remainder after the ones before is smaller than this, relative to their own length, add nothing.
+/// Columns whose remainder after the ones before is smaller than this, relative to their own
+/// length, add nothing.
 const RANK_TOLERANCE: f64 = 1e-11;
 
 /// Why there is no estimate.
@@ -25,7 +28,8 @@ pub enum LinearError {
     /// Some combination of the unknowns bears on no observation.
     #[error("the observations leave a combination of the unknowns undecided")]
     Undecided,
-    /// A value, coefficient or standard uncertainty is not a finite number, or an uncertainty is not above zero.
+    /// A value, coefficient or standard uncertainty is not a finite number, or an uncertainty is
+    /// not above zero.
     #[error("observation {} is not usable: values must be finite, uncertainties above zero", .at + 1)]
     Unusable {
         /// Row, from zero.
@@ -43,7 +47,8 @@ pub struct Fit {
     pub estimate: DVector<f64>,
     /// Covariance of `estimate`, taking the standard uncertainties as given.
     pub covariance: DMatrix<f64>,
-    /// Value minus fitted value by observation (shared errors' estimates included in the fitted value), unit of the values.
+    /// Value minus fitted value by observation (shared errors' estimates included in the fitted
+    /// value), unit of the values.
     pub residuals: DVector<f64>,
     /// Sum of squares of all residuals over their uncertainties, the shared errors' own included.
     pub chi_square: f64,
@@ -52,27 +57,27 @@ pub struct Fit {
 }
 
 impl Fit {
-    /// Root of chi-square over its degrees of freedom: how many times wider the residuals are than they should be.
-    /// `None` where there is no degree of freedom left.
+    /// Root of chi-square over its degrees of freedom: how many times wider the residuals are than
+    /// they should be. `None` where there is no degree of freedom left.
     pub fn birge_ratio(&self) -> Option<f64> {
         (self.dof > 0).then(|| (self.chi_square / self.dof as f64).sqrt())
     }
 
-    /// What one unit of an observation (its row of the design, shared columns included, and its standard uncertainty)
-    /// moves each unknown by.
+    /// What one unit of an observation (its row of the design, shared columns included, and its
+    /// standard uncertainty) moves each unknown by.
     pub fn gain(&self, row: &DVector<f64>, u: f64) -> DVector<f64> {
         &self.covariance * row / (u * u)
     }
 }
 
-/// Weighted least squares: `design` has a row for each observation and a column for each unknown, `u` a standard
-/// uncertainty for each observation.
+/// Weighted least squares: `design` has a row for each observation and a column for each unknown,
+/// `u` a standard uncertainty for each observation.
 pub fn solve(design: &DMatrix<f64>, values: &DVector<f64>, u: &[f64]) -> Result<Fit, LinearError> {
     solve_shared(design, &DMatrix::zeros(design.nrows(), 0), values, u)
 }
 
-/// Generalised least squares: as [`solve`], with a column of `shared` for each error that several observations have in
-/// common, holding what one standard uncertainty of it does to each.
+/// Generalised least squares: as [`solve`], with a column of `shared` for each error that several
+/// observations have in common, holding what one standard uncertainty of it does to each.
 pub fn solve_shared(
     design: &DMatrix<f64>,
     shared: &DMatrix<f64>,
@@ -120,7 +125,8 @@ pub fn solve_shared(
     })
 }
 
-/// Estimate and covariance of the whitened problem, by Householder factors of its columns brought to one length each.
+/// Estimate and covariance of the whitened problem, by Householder factors of its columns brought
+/// to one length each.
 fn triangular_solution(
     whitened: &DMatrix<f64>,
     target: &DVector<f64>,
@@ -149,7 +155,8 @@ fn triangular_solution(
         x
     };
     let first = unscaled(solve(target).ok_or(LinearError::Undecided)?);
-    // One correction from residuals in about twice the working precision wins back what cancellation took.
+    // One correction from residuals in about twice the working precision wins back what
+    // cancellation took.
     let left = residual_of(whitened, &first, target);
     let estimate = &first + unscaled(solve(&left).ok_or(LinearError::Undecided)?);
     let inverse = r

@@ -1,16 +1,18 @@
 //! The largest margin that three unknowns can give many values at once.
 //!
-//! Maximise `t` subject to `low + t <= value_k + effect_k . x <= high - t` for every `k`, and bounds on `x`. The dual
-//! simplex method in four unknowns: four active limits with non-negative weights make a vertex; the limit that the vertex
-//! breaks most comes in, the one whose weight falls to zero first goes out. Each step costs one look at every value, so
-//! many values cost little more than few, and the weights at the end are the proof: no other `x` does better.
+//! Maximise `t` subject to `low + t <= value_k + effect_k . x <= high - t` for every `k`, and
+//! bounds on `x`. The dual simplex method in four unknowns: four active limits with non-negative
+//! weights make a vertex; the limit that the vertex breaks most comes in, the one whose weight
+//! falls to zero first goes out. Each step costs one look at every value, so many values cost
+//! little more than few, and the weights at the end are the proof: no other `x` does better.
 //!
-//! A general solver of linear programmes takes longer for the twelve stations of a round than the whole of the rest (the
-//! benchmark `trim` prints both), and gives no weights.
+//! A general solver of linear programmes takes longer for the twelve stations of a round than the
+//! whole of the rest (the benchmark `trim` prints both), and gives no weights.
 
 use nalgebra::{Matrix4, RowVector4, Vector4};
 
-/// Steps after which something is wrong with the numbers; a survey of ten thousand places takes about twenty.
+/// Steps after which something is wrong with the numbers; a survey of ten thousand places takes
+/// about twenty.
 const MOST_STEPS: usize = 500;
 
 /// What is added to the aim in each unknown, so that no two limits' weights fall to zero together.
@@ -54,15 +56,16 @@ pub struct Optimum {
     pub x: [f64; 3],
     /// The margin; negative where no `x` brings all values inside.
     pub margin: f64,
-    /// The active limits with their weights: by how much the margin grows when the limit gives way by one. Zero or more;
-    /// the weights of values and half width add up to one.
+    /// The active limits with their weights: by how much the margin grows when the limit gives way
+    /// by one. Zero or more; the weights of values and half width add up to one.
     pub active: Vec<(Limit, f64)>,
     /// Indices of values that were ever active, for a cheap look at other settings.
     pub seen: Vec<usize>,
 }
 
-/// Finds it. `bounds` are low and high for each unknown, finite and in order. `None` without values, where a number is
-/// not finite, or where the numbers are so uneven that the steps do not end.
+/// Finds it. `bounds` are low and high for each unknown, finite and in order. `None` without
+/// values, where a number is not finite, or where the numbers are so uneven that the steps do not
+/// end.
 pub fn largest_margin(
     values: &[Value],
     low: f64,
@@ -97,7 +100,8 @@ pub fn largest_margin(
         let leaving = (0..4)
             .filter(|&r| exchange[r] > 1e-13)
             .min_by(|&a, &b| (weights[a] / exchange[a]).total_cmp(&(weights[b] / exchange[b])));
-        // A small enough margin is always to be had, so a limit that nothing can give way to is broken by rounding only.
+        // A small enough margin is always to be had, so a limit that nothing can give way to is
+        // broken by rounding only.
         let Some(leaving) = leaving else {
             return Some(problem.optimum(&basis, &inverse, &vertex, seen));
         };

@@ -1,8 +1,8 @@
 //! The touch plane over the board: `G(x, y) = c + p x + q y - w(x, y)`.
 //!
-//! `c` is the gap in the middle of the image's top edge (mm), `p` and `q` are slopes (mm per metre) to the right and up,
-//! `w` is the board's own shape ([`board`]). [`fit::fit`] estimates it from [`observation::Observations`] with its full
-//! uncertainty; [`choice`] says where to measure.
+//! `c` is the gap in the middle of the image's top edge (mm), `p` and `q` are slopes (mm per metre)
+//! to the right and up, `w` is the board's own shape ([`board`]). [`fit::fit`] estimates it from
+//! [`observation::Observations`] with its full uncertainty; [`choice`] says where to measure.
 
 pub mod board;
 pub mod choice;
@@ -27,7 +27,8 @@ pub struct Plane {
 }
 
 impl Plane {
-    /// Height over the frame's own plane at a place, mm; what the board's shape leaves of it is the gap.
+    /// Height over the frame's own plane at a place, mm; what the board's shape leaves of it is the
+    /// gap.
     pub fn height_mm(&self, x_mm: f64, y_mm: f64) -> f64 {
         self.c_mm + (self.p_mm_per_m * x_mm + self.q_mm_per_m * y_mm) / 1000.0
     }

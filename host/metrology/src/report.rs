@@ -4,7 +4,8 @@ use crate::plane::consistency::Consistency;
 use crate::verdict::{JudgedAt, JudgedPlace, Remedy, Verdict};
 use serde::{Deserialize, Serialize};
 
-/// Version of the layout below. It changes when a field changes its meaning or goes; a new field does not change it.
+/// Version of the layout below. It changes when a field changes its meaning or goes; a new field
+/// does not change it.
 pub const SCHEMA: u32 = 1;
 
 /// Everything computed from one round's readings.
@@ -20,7 +21,8 @@ pub struct Report {
     pub dof: usize,
     /// How well the readings agree: `untested`, `agrees`, `strained`, `contradicts`.
     pub agreement: crate::plane::fit::Agreement,
-    /// What every uncertainty from the takes was widened by, because they agree worse than they should; 1 where they do.
+    /// What every uncertainty from the takes was widened by, because they agree worse than they
+    /// should; 1 where they do.
     pub widening: f64,
     /// The reading that fits worst; null where none can be judged.
     pub worst: Option<WorstReport>,
@@ -28,13 +30,16 @@ pub struct Report {
     pub points: Vec<PointReport>,
     /// Each place read, judged by the readings there alone.
     pub places: Vec<JudgedPlace>,
-    /// Over all points and places: `within`, `outside`, `unsure`. Always `unsure` where the readings contradict one another,
-    /// and never `within` where an error at one of the places would not show.
+    /// Over all points and places: `within`, `outside`, `unsure`. Always `unsure` where the
+    /// readings contradict one another, and never `within` where an error at one of the places
+    /// would not show.
     pub verdict: Verdict,
-    /// What a verdict of `within` speaks of: the names of the places read, or `board` once it is surveyed.
+    /// What a verdict of `within` speaks of: the names of the places read, or `board` once it is
+    /// surveyed.
     pub judged_at: JudgedAt,
-    /// The places read with the share of an error there that would show; and where they contradict one another, which are
-    /// the odd ones (`explains`: `one`, `any` of them, `none` alone; `came_back`: read again it was the same).
+    /// The places read with the share of an error there that would show; and where they contradict
+    /// one another, which are the odd ones (`explains`: `one`, `any` of them, `none` alone;
+    /// `came_back`: read again it was the same).
     pub consistency: Consistency,
     /// Whether an error at any one place would show.
     pub checked: bool,
@@ -42,16 +47,17 @@ pub struct Report {
     pub limiting_point: Option<usize>,
     /// What would settle an `unsure`.
     pub remedy: Option<Remedy>,
-    /// Whether, as best known, a setting exists that brings every point into the band; false too where the readings
-    /// contradict one another and nothing is known.
+    /// Whether, as best known, a setting exists that brings every point into the band; false too
+    /// where the readings contradict one another and nothing is known.
     pub feasible: bool,
     /// The same with its uncertainty: `no` holds at 95 %, `yes` beyond 3.5 standard uncertainties.
     pub feasibility: Feasibility,
-    /// Least distance to an end of the band over all points with the best setting, mm; negative where no setting can
-    /// pass, and then by how much; null where the readings contradict one another.
+    /// Least distance to an end of the band over all points with the best setting, mm; negative
+    /// where no setting can pass, and then by how much; null where the readings contradict one
+    /// another.
     pub margin_mm: Option<f64>,
-    /// Standard uncertainty of `margin_mm`, mm. It comes from the board's shape alone: wherever the plane is now, the
-    /// screws can take it where it should be.
+    /// Standard uncertainty of `margin_mm`, mm. It comes from the board's shape alone: wherever
+    /// the plane is now, the screws can take it where it should be.
     pub margin_u_mm: Option<f64>,
     /// What holds the margin down, the heaviest first.
     pub holds: Vec<HoldReport>,
@@ -63,7 +69,8 @@ pub struct Report {
     pub clear: bool,
     /// Whether the head can measure the gap at each turn's station before and after it.
     pub seen: bool,
-    /// The best setting in whole steps of the smallest turn a hand can make, where one was asked for.
+    /// The best setting in whole steps of the smallest turn a hand can make, where one was asked
+    /// for.
     pub by_hand: Option<ByHandReport>,
 }
 
@@ -76,7 +83,8 @@ pub struct PlaneReport {
     pub p_mm_per_m: f64,
     /// Slope upward, mm per metre.
     pub q_mm_per_m: f64,
-    /// Of the three in this order, in their units: what all gaps share, and the widening, are in it.
+    /// Of the three in this order, in their units: what all gaps share, and the widening, are in
+    /// it.
     pub covariance: [[f64; 3]; 3],
 }
 
@@ -129,7 +137,8 @@ pub enum Feasibility {
 /// What holds the margin down.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct HoldReport {
-    /// `low` or `high` (this point would come too near to that end of the band), `travel` (this adjuster's screw ends).
+    /// `low` or `high` (this point would come too near to that end of the band), `travel` (this
+    /// adjuster's screw ends).
     pub by: String,
     /// Index into `points`, for `low` and `high`.
     pub point: Option<usize>,

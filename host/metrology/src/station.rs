@@ -2,7 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-/// A place on the image where a gap is taken, in the image's frame (origin: middle of the image's top edge; x right, y up).
+/// A place on the image where a gap is taken, in the image's frame (origin: middle of the image's
+/// top edge; x right, y up).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Station {
     /// As the user says it: `top left`, `bottom`.

@@ -1,4 +1,5 @@
-//! Which adjuster, which way, how far, in what order; and what was learned from how the plane answered.
+//! Which adjuster, which way, how far, in what order; and what was learned from how the plane
+//! answered.
 
 pub mod guide;
 pub mod influence;

@@ -1,8 +1,9 @@
 //! Within, outside, or too close to call.
 //!
-//! The decision rule of ISO 14253-1, with the interval taken two-sided at 95 %: a value passes only where its whole
-//! interval lies inside the band, fails only where it lies outside, and is otherwise undecided. A value that is truly
-//! outside is then called `within` in at most 2.5 % of cases (JCGM 106).
+//! The decision rule of ISO 14253-1, with the interval taken two-sided at 95 %: a value passes only
+//! where its whole interval lies inside the band, fails only where it lies outside, and is
+//! otherwise undecided. A value that is truly outside is then called `within` in at most 2.5 % of
+//! cases (JCGM 106).
 
 use crate::band::Band;
 use crate::coverage::{FactorTable, LEVEL};
@@ -24,8 +25,8 @@ pub enum Verdict {
 }
 
 impl Verdict {
-    /// Of one value with the half width of its 95 % interval, same unit as the band. Anything that is not a number, or a
-    /// negative half width, is `Unsure`.
+    /// Of one value with the half width of its 95 % interval, same unit as the band. Anything that
+    /// is not a number, or a negative half width, is `Unsure`.
     pub fn of(value: f64, expanded: f64, band: Band) -> Self {
         if !value.is_finite() || expanded.is_nan() || expanded < 0.0 {
             Self::Unsure
@@ -72,11 +73,13 @@ pub enum Remedy {
     },
     /// What all gaps share is too uncertain: however many takes, only a better zero helps.
     BetterZero,
-    /// What is not known of the board's shape is too much: survey it, or take stations nearer to this point.
+    /// What is not known of the board's shape is too much: survey it, or take stations nearer to
+    /// this point.
     SurveyBoard,
     /// The takes contradict one another: read the odd one again.
     Retake,
-    /// An error at one of the places would not show: take one more station, away from the line of the others.
+    /// An error at one of the places would not show: take one more station, away from the line of
+    /// the others.
     OneMoreStation,
     /// It lies on the limit: no measuring settles that, turning a screw does.
     Trim,
@@ -157,8 +160,9 @@ pub struct BoardVerdict {
     pub places: Vec<JudgedPlace>,
     /// What a verdict of `within` speaks of.
     pub judged_at: JudgedAt,
-    /// Index of the point that limits: the one whose interval reaches furthest toward, or past, a limit. `None` without
-    /// points, where the readings contradict one another, and where a reading is outside and no point is.
+    /// Index of the point that limits: the one whose interval reaches furthest toward, or past, a
+    /// limit. `None` without points, where the readings contradict one another, and where a
+    /// reading is outside and no point is.
     pub limiting: Option<usize>,
     /// What would settle it, where it is unsure.
     pub remedy: Option<Remedy>,
@@ -181,8 +185,8 @@ enum Promises {
     All,
     /// No `within`: an error at one of the places would not show.
     NoWithin,
-    /// Only that a reading lies outside: the readings contradict one another, but they came back the same, so that it is
-    /// the board that is not as assumed.
+    /// Only that a reading lies outside: the readings contradict one another, but they came back
+    /// the same, so that it is the board that is not as assumed.
     ReadingsOutside,
     /// Nothing: the readings contradict one another, and one of them may be misread.
     Nothing,
@@ -209,11 +213,11 @@ impl Promises {
     }
 }
 
-/// Judges every control point and every place read. Where the readings contradict one another nothing is said; where an
-/// error at one of the places would not show, there is no `within`.
+/// Judges every control point and every place read. Where the readings contradict one another
+/// nothing is said; where an error at one of the places would not show, there is no `within`.
 ///
-/// `Within` wants both: each place read lies in the band by its own readings, and so does every point by the plane. What it
-/// speaks of is [`BoardVerdict::judged_at`].
+/// `Within` wants both: each place read lies in the band by its own readings, and so does every
+/// point by the plane. What it speaks of is [`BoardVerdict::judged_at`].
 pub fn judge(fit: &PlaneFit, points: &[ControlPoint], band: Band) -> BoardVerdict {
     let mut factors = FactorTable::new(LEVEL);
     let mut expanded =
@@ -287,7 +291,8 @@ impl JudgedPlace {
         (self.gap_mm - band.low).min(band.high - self.gap_mm)
     }
 
-    /// From the end of the interval to the limit that it is nearest to, mm; negative where it reaches past it.
+    /// From the end of the interval to the limit that it is nearest to, mm; negative where it
+    /// reaches past it.
     pub fn room_mm(&self, band: Band) -> f64 {
         self.inside_mm(band) - self.expanded_mm
     }
@@ -320,7 +325,8 @@ fn remedy(judged: &JudgedPoint, band: Band) -> Remedy {
     if needed > shared + board && times <= MOST_TIMES {
         return Remedy::MoreTakes { times: times.max(1.0) };
     }
-    // A tenth of what is uncertain now: nearer to the limit than that, no better zero or survey reaches.
+    // A tenth of what is uncertain now: nearer to the limit than that, no better zero or survey
+    // reaches.
     if needed < 0.01 * square(gap.u_mm) {
         return Remedy::Trim;
     }

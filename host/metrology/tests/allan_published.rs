@@ -13,8 +13,9 @@ fn printed(got: Option<f64>, want: f64) {
     assert!((got / want - 1.0).abs() < 2e-7, "got {got}, published {want}");
 }
 
-/// NIST Special Publication 1065 (Riley, 2008), 12.4: 1000 values of a linear congruential generator, with the published
-/// deviations at averages of 1, 10 and 100 (read in the test suite of allantools 2024.6, which cites it).
+/// NIST Special Publication 1065 (Riley, 2008), 12.4: 1000 values of a linear congruential
+/// generator, with the published deviations at averages of 1, 10 and 100 (read in the test suite of
+/// allantools 2024.6, which cites it).
 #[test]
 fn nist_sp_1065_thousand_point_set() {
     let values = Table::read(include_str!("data/nbs14_1000.csv")).numbers("y");
@@ -30,8 +31,9 @@ fn nist_sp_1065_thousand_point_set() {
     }
 }
 
-/// The octaves of the same set, recomputed for this project from the published recipe; the five-digit values that an
-/// independent program printed (read in allantools 2024.6, `phase_dat_oadev_octave.txt`) agree.
+/// The octaves of the same set, recomputed for this project from the published recipe; the
+/// five-digit values that an independent program printed (read in allantools 2024.6,
+/// `phase_dat_oadev_octave.txt`) agree.
 #[test]
 fn octaves_of_the_thousand_point_set_batch_and_running() {
     let table = Table::read(include_str!("data/nbs14_1000.csv"));
@@ -62,8 +64,8 @@ fn octaves_of_the_thousand_point_set_batch_and_running() {
     }
 }
 
-/// NBS Monograph 140 (1974), annex 8.E: nine frequencies, with the deviations at averages of 1 and 2 as SP 1065 gives
-/// them (read in allantools 2024.6, `tests/nbs14`).
+/// NBS Monograph 140 (1974), annex 8.E: nine frequencies, with the deviations at averages of 1 and
+/// 2 as SP 1065 gives them (read in allantools 2024.6, `tests/nbs14`).
 #[test]
 fn nbs_14_nine_point_set() {
     let values = [892.0, 809.0, 823.0, 798.0, 671.0, 644.0, 883.0, 903.0, 677.0];
@@ -75,8 +77,8 @@ fn nbs_14_nine_point_set() {
     printed(modified(&values, 2), 74.78849);
 }
 
-/// Degrees of freedom against the scatter of the estimate itself over many streams of white noise: for a chi-square
-/// variable, twice the square of the mean over the variance.
+/// Degrees of freedom against the scatter of the estimate itself over many streams of white noise:
+/// for a chi-square variable, twice the square of the mean over the variance.
 #[test]
 fn degrees_of_freedom_are_those_of_white_noise() {
     let mut state = 1_u64;

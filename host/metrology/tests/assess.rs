@@ -82,8 +82,8 @@ fn a_leaning_plane_is_brought_to_the_middle_of_the_band() {
             && after.p_mm_per_m.abs() < 1e-9
             && after.q_mm_per_m.abs() < 1e-9
     );
-    // After the last turn the station shows the middle of the band; each turn is watched where the head can measure it,
-    // and the last, which starts near its end, where it shows most.
+    // After the last turn the station shows the middle of the band; each turn is watched where the
+    // head can measure it, and the last, which starts near its end, where it shows most.
     let last = report.turns.last().unwrap();
     assert!(
         (last.dial_to_mm - 3.5).abs() < 1e-9 && last.at_station.starts_with("bottom"),
@@ -101,8 +101,8 @@ fn a_leaning_plane_is_brought_to_the_middle_of_the_band() {
     }
 }
 
-/// Three takes see no bow at all. Whether a band much narrower than the board may bow can be met, they cannot say, however
-/// flat the board looks to them.
+/// Three takes see no bow at all. Whether a band much narrower than the board may bow can be met,
+/// they cannot say, however flat the board looks to them.
 #[test]
 fn three_takes_do_not_promise_a_narrow_band_on_a_board_that_may_bow() {
     let gaps = [(-1012.0, 0.0, 3.0), (1012.0, 0.0, 3.2), (0.0, -1266.0, 3.1)]
@@ -125,8 +125,8 @@ fn three_takes_do_not_promise_a_narrow_band_on_a_board_that_may_bow() {
     assert!(called(0.5).margin_u_mm.unwrap() > 0.2);
 }
 
-/// Where a turn would carry the gap at every station that shows it well out of what the head can measure, it is made in
-/// stages that do not.
+/// Where a turn would carry the gap at every station that shows it well out of what the head can
+/// measure, it is made in stages that do not.
 #[test]
 fn a_turn_that_no_station_could_show_is_made_in_stages() {
     let mut staged = 0;

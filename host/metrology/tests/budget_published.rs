@@ -39,10 +39,11 @@ fn end_gauge() -> Budget {
     budget
 }
 
-/// Inputs, length and components as read in GTC 1.5.1 (`examples/GUM_H1.py`); unrounded u 31.6637674111 and 16.7521475092
-/// degrees of freedom from its tests (with a standard of 5e7 nm); here all inputs are as stated, not as
-/// rounded in print, which moves them in the third digit); 2.92 and 93 as published (from memory), where 93 is
-/// 2.92 times the rounded 32 and the unrounded product is 92.48.
+/// Inputs, length and components as read in GTC 1.5.1 (`examples/GUM_H1.py`); unrounded u
+/// 31.6637674111 and 16.7521475092 degrees of freedom from its tests (with a standard of 5e7 nm);
+/// here all inputs are as stated, not as rounded in print, which moves them in the third digit);
+/// 2.92 and 93 as published (from memory), where 93 is 2.92 times the rounded 32 and the unrounded
+/// product is 92.48.
 #[test]
 fn h1_end_gauge() {
     let budget = end_gauge();
@@ -132,9 +133,9 @@ fn h1_is_printed_as_a_table() {
     ));
 }
 
-/// H.2: resistance, reactance and impedance from voltage, current and phase read together (raw data as in GTC 1.5.1 and
-/// suncal 1.7; results of tables H.3 and H.4 as read in suncal's tests; correlations recomputed, published -0.588,
-/// -0.485, 0.993).
+/// H.2: resistance, reactance and impedance from voltage, current and phase read together (raw data
+/// as in GTC 1.5.1 and suncal 1.7; results of tables H.3 and H.4 as read in suncal's tests;
+/// correlations recomputed, published -0.588, -0.485, 0.993).
 #[test]
 fn h2_correlated_inputs() {
     let data = Table::read(include_str!("data/gum_h2.csv"));

@@ -1,4 +1,5 @@
-//! Readings that contradict one another promise nothing, and the odd one is found: by sums and in seeded trials.
+//! Readings that contradict one another promise nothing, and the odd one is found: by sums and in
+//! seeded trials.
 
 mod boards;
 mod common;
@@ -127,8 +128,9 @@ fn the_odd_one_is_named_with_what_the_others_expect_there() {
     assert!((suspect.off_mm() - 0.9).abs() < 1e-9, "the others lie in one plane: {suspect:?}");
 }
 
-/// Bow and twist of an unsurveyed board take up most of what eight stations say besides the plane: that the right edge's
-/// middle is read 0.9 mm high looks almost like the left one's read 0.9 mm low, and both are named.
+/// Bow and twist of an unsurveyed board take up most of what eight stations say besides the plane:
+/// that the right edge's middle is read 0.9 mm high looks almost like the left one's read 0.9 mm
+/// low, and both are named.
 #[test]
 fn two_that_explain_it_alike_are_both_asked_for() {
     let mut observations = gaps(plane, &edge());
@@ -142,7 +144,8 @@ fn two_that_explain_it_alike_are_both_asked_for() {
     assert!(!odd.came_back() && odd.to_read_again().map(|s| &s.name).eq(["left"]));
 }
 
-/// Nothing of what was promised before: no verdict, no turns, no margin; also where a station is surely out by itself.
+/// Nothing of what was promised before: no verdict, no turns, no margin; also where a station is
+/// surely out by itself.
 #[test]
 fn a_contradiction_promises_nothing() {
     let (board, screws) = (unsurveyed(), screws(20.0));
@@ -171,8 +174,8 @@ fn a_contradiction_promises_nothing() {
     }
 }
 
-/// Read again from a new seat it came back the same: then it is the board that is not as assumed. A reading that is surely
-/// out is out, but no turn and no `within` rests on the plane.
+/// Read again from a new seat it came back the same: then it is the board that is not as assumed. A
+/// reading that is surely out is out, but no turn and no `within` rests on the plane.
 #[test]
 fn what_came_back_the_same_is_believed_and_asks_for_a_survey() {
     let (board, screws) = (unsurveyed(), screws(20.0));
@@ -292,7 +295,8 @@ fn a_direction_that_one_place_decides_alone_is_not_checked() {
     assert!(fit(&observations, &Board::flat()).unwrap().consistency.is_checked());
 }
 
-/// Until a board is surveyed the verdict speaks of the places read, and each of them by its own readings.
+/// Until a board is surveyed the verdict speaks of the places read, and each of them by its own
+/// readings.
 #[test]
 fn a_verdict_names_its_places_until_the_board_is_surveyed() {
     let found = fit(&gaps(plane, &edge()), &unsurveyed()).unwrap();
@@ -381,8 +385,9 @@ fn rounds(kind: Kind, misread_mm: f64, count: usize, seed: u64) -> Seen {
     seen
 }
 
-/// One alarm in a thousand is stated, and on the boards for which it is stated that is what there is. On the others an
-/// alarm is no false one: the board is not as assumed. What is said where there is none holds at the places read.
+/// One alarm in a thousand is stated, and on the boards for which it is stated that is what there
+/// is. On the others an alarm is no false one: the board is not as assumed. What is said where
+/// there is none holds at the places read.
 #[test]
 fn alarms_on_consistent_readings_and_what_is_said_on_every_kind_of_board() {
     for kind in KINDS {
@@ -393,7 +398,8 @@ fn alarms_on_consistent_readings_and_what_is_said_on_every_kind_of_board() {
             100.0 * seen.share(seen.within),
             100.0 * seen.false_within as f64 / seen.within.max(1) as f64
         );
-        // Ten thousand rounds at one in a thousand: 10 expected, more than 22 in one of two thousand tries.
+        // Ten thousand rounds at one in a thousand: 10 expected, more than 22 in one of two
+        // thousand tries.
         if matches!(kind, Kind::Flat | Kind::Assumed) {
             assert!(seen.contradict <= 22, "{kind:?}: {seen:?}");
         }
@@ -402,7 +408,8 @@ fn alarms_on_consistent_readings_and_what_is_said_on_every_kind_of_board() {
     }
 }
 
-/// A station misread by one millimetre, and by half of one, on an unsurveyed board with eight stations along its edge.
+/// A station misread by one millimetre, and by half of one, on an unsurveyed board with eight
+/// stations along its edge.
 #[test]
 fn a_misread_station_is_found_and_named() {
     for (kind, misread_mm, least) in [
@@ -426,7 +433,8 @@ fn a_misread_station_is_found_and_named() {
 
 #[test]
 fn the_alarm_itself_is_one_in_a_thousand() {
-    // A board exactly as the sums have it: independent heights at the stations, bow and twist as stated.
+    // A board exactly as the sums have it: independent heights at the stations, bow and twist as
+    // stated.
     let mut dice = Dice(Pcg64::seed_from_u64(77));
     let board = unsurveyed();
     let count = 100_000;

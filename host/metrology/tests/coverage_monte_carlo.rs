@@ -1,4 +1,5 @@
-//! Whether the intervals hold what they claim: simulated rounds after JCGM 101 (GUM supplement 1), seeded.
+//! Whether the intervals hold what they claim: simulated rounds after JCGM 101 (GUM supplement 1),
+//! seeded.
 
 mod common;
 
@@ -42,7 +43,8 @@ struct Room {
     u_survey_mm: f64,
 }
 
-/// Share of 95 % intervals that hold the true gap, over all points and rounds, and the worst point's.
+/// Share of 95 % intervals that hold the true gap, over all points and rounds, and the worst
+/// point's.
 fn covered(room: &Room, rounds: usize, seed: u64) -> (f64, f64) {
     let mut dice = Dice(Pcg64::seed_from_u64(seed));
     let points: Vec<(f64, f64)> = STATIONS
@@ -67,7 +69,8 @@ fn covered(room: &Room, rounds: usize, seed: u64) -> (f64, f64) {
             bow * (1.0 / 3.0 - a * a) + sag * (1.0 / 3.0 - d * d) + twist * a * d
         };
         let truth = |x: f64, y: f64| c + (p * x + q * y) / 1000.0 - shape(x, y);
-        // A survey, wrong by its own uncertainty at each place of a grid on which all stations and points lie.
+        // A survey, wrong by its own uncertainty at each place of a grid on which all stations and
+        // points lie.
         let board = if room.u_survey_mm > 0.0 {
             let xs = vec![-WIDTH_MM / 2.0, 0.0, WIDTH_MM / 2.0];
             let ys = vec![-HEIGHT_MM, -HEIGHT_MM / 2.0, 0.0];

@@ -1,5 +1,5 @@
-//! The table of faults in `doc/faults.md` is this list, and every fault names its test. `FAULT_TABLE=write cargo test -p
-//! skimgauge-metrology --test fault_table` writes it anew.
+//! The table of faults in `doc/faults.md` is this list, and every fault names its test.
+//! `FAULT_TABLE=write cargo test -p skimgauge-metrology --test fault_table` writes it anew.
 
 use skimgauge_metrology::measure::{Bearing, Fault};
 use std::fmt::Write;

@@ -1,7 +1,9 @@
-//! Flatness held against the check sets: least squares, the zone along z, and the minimum zone with its proof.
+//! Flatness held against the check sets: least squares, the zone along z, and the minimum zone with
+//! its proof.
 //!
-//! Values computed for this project with numpy and scipy 1.17.1 (exhaustive over hull facets and edge pairs, optima
-//! re-solved in exact fractions) or by hand; each data file says which. Moody's plate is the published example of 1955.
+//! Values computed for this project with numpy and scipy 1.17.1 (exhaustive over hull facets and
+//! edge pairs, optima re-solved in exact fractions) or by hand; each data file says which. Moody's
+//! plate is the published example of 1955.
 
 mod table;
 
@@ -107,7 +109,8 @@ fn surface_plate_of_1955() {
     assert_eq!(places.len(), 126);
     near(least_squares(&places).unwrap().peak_to_valley, 175.605714, 8.0, "least squares");
     near(vertical(&places).unwrap().width, 163.673, 9.0, "zone along z");
-    // Heights brought to inches, as they stand to the plate; slopes are then about one in a million.
+    // Heights brought to inches, as they stand to the plate; slopes are then about one in a
+    // million.
     let inches: Vec<Place> = places.iter().map(|p| [p[0], p[1], p[2] * 1e-6]).collect();
     let least = minimum(&inches).unwrap();
     near(least.width * 1e6, 163.673, 8.0, "minimum zone");
@@ -163,7 +166,8 @@ fn what_makes_no_plane_is_refused() {
     let bad = [[0.0, 0.0, 1.0], [1.0, f64::NAN, 2.0], [2.0, 1.0, 1.0]];
     assert_eq!(vertical(&bad), Err(FlatnessError::NotFinite { at: 1 }));
     assert!(form(&[[0.0, 0.0, 0.0]; 6], 1.0, 1.0, 0.0).is_err());
-    // Without the middle of an edge, the two bows cannot be told apart: two unknowns share the middle.
+    // Without the middle of an edge, the two bows cannot be told apart: two unknowns share the
+    // middle.
     let corners =
         [[-1000.0, 0.0, 0.0], [1000.0, 0.0, 0.0], [1000.0, -1250.0, 0.0], [-1000.0, -1250.0, 0.0]];
     let middle = [0.0, -625.0, 0.5];

@@ -1,4 +1,5 @@
-//! Streams with known truth: what is settled, what is wrong, and that no doubtful number is ever taken.
+//! Streams with known truth: what is settled, what is wrong, and that no doubtful number is ever
+//! taken.
 
 mod stream;
 
@@ -91,7 +92,8 @@ fn readings_that_come_late_are_stale_though_they_just_arrived() {
     assert!(found(&mut stream, Fault::Late, Stream::step) < 0.05);
 }
 
-/// Readings that lie in a queue are late; a head whose clock stood still is not, once a quick answer shows it.
+/// Readings that lie in a queue are late; a head whose clock stood still is not, once a quick
+/// answer shows it.
 #[test]
 fn a_head_whose_clock_stood_still_is_not_late_for_good() {
     let mut stream = settled(4);
@@ -265,7 +267,8 @@ fn a_knock_that_displaced_the_head_is_held_until_it_stands_as_before_or_anew() {
     knock(&mut stream);
 }
 
-/// A wall that hums turns an inclinometer to and fro with every swing: that is no knock. A knock on a humming wall is one.
+/// A wall that hums turns an inclinometer to and fro with every swing: that is no knock. A knock on
+/// a humming wall is one.
 #[test]
 fn shaking_that_turns_the_tilt_is_shaking_and_hides_no_knock() {
     const SWING_MM: f64 = 0.05;
@@ -382,7 +385,8 @@ fn a_calibration_that_is_not_one_is_said_and_nothing_is_taken() {
     assert_eq!(take.notices, [Fault::CalibrationOverdue]);
 }
 
-/// No head was zeroed tomorrow: one of the two dates is wrong, and with it the age that a zeroing is trusted by.
+/// No head was zeroed tomorrow: one of the two dates is wrong, and with it the age that a zeroing
+/// is trusted by.
 #[test]
 fn a_zeroing_dated_after_today_is_doubted() {
     let dated = |date| {

@@ -138,7 +138,8 @@ fn what_all_gaps_share_does_not_shrink_with_takes() {
     assert!((found.covariance()[0][0].sqrt() - 0.03).abs() < 1e-4);
 }
 
-/// Degrees of freedom at a point, worked out the long way: gain of each observation, Welch and Satterthwaite.
+/// Degrees of freedom at a point, worked out the long way: gain of each observation, Welch and
+/// Satterthwaite.
 #[test]
 fn degrees_of_freedom_are_those_of_welch_and_satterthwaite() {
     use skimgauge_metrology::coverage::{Share, effective_dof};
@@ -261,7 +262,8 @@ fn three_wide_stations_decide_first_and_the_next_helps_most() {
     assert!((worst_after(next.candidate) - best).abs() < 1e-9);
 }
 
-/// ISO 14253-1 rule on a shaft of 10.00 to 10.10 with U 0.02: accept 10.02 to 10.08, reject below 9.98 or above 10.12.
+/// ISO 14253-1 rule on a shaft of 10.00 to 10.10 with U 0.02: accept 10.02 to 10.08, reject below
+/// 9.98 or above 10.12.
 #[test]
 fn verdicts_on_a_shaft() {
     let band = Band::new(10.00, 10.10).unwrap();
@@ -284,7 +286,8 @@ fn verdicts_on_a_shaft() {
     }
 }
 
-/// JCGM 106: upper limit 1.000, u 0.100, k 1.645. Conformance probabilities computed with scipy 1.17.1.
+/// JCGM 106: upper limit 1.000, u 0.100, k 1.645. Conformance probabilities computed with scipy
+/// 1.17.1.
 #[test]
 fn three_way_verdicts_one_sided() {
     let band = Band::new(-100.0, 1.0).unwrap();

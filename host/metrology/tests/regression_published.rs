@@ -1,4 +1,5 @@
-//! Least squares held against the linear regression sets of NIST's Statistical Reference Datasets, and digits stated.
+//! Least squares held against the linear regression sets of NIST's Statistical Reference Datasets,
+//! and digits stated.
 
 mod table;
 
@@ -98,7 +99,8 @@ fn wampler1() {
     assert!(fit.birge_ratio().unwrap() < 1e-8);
 }
 
-/// NBS Handbook 91, 5-4.1 (printed values as in suncal 1.7's test suite): Young's modulus against temperature.
+/// NBS Handbook 91, 5-4.1 (printed values as in suncal 1.7's test suite): Young's modulus against
+/// temperature.
 #[test]
 fn handbook_91_line() {
     let x: Vec<f64> = std::iter::once(30.0).chain((1..16).map(|i| 100.0 * f64::from(i))).collect();
@@ -115,8 +117,8 @@ fn handbook_91_line() {
     assert!(digits(s * s * fit.covariance[(0, 0)], 19.879452) > 7.0);
 }
 
-/// GUM H.3 (data of table H.6): intercept -0.1712, its u 0.0029; slope 0.00218, its u 0.00067; correlation -0.930;
-/// s 0.0035; b(30 degrees C) -0.1494 with u 0.0041.
+/// GUM H.3 (data of table H.6): intercept -0.1712, its u 0.0029; slope 0.00218, its u 0.00067;
+/// correlation -0.930; s 0.0035; b(30 degrees C) -0.1494 with u 0.0041.
 #[test]
 fn gum_h3_calibration_line() {
     let table = Table::read(include_str!("data/gum_h3.csv"));
@@ -138,7 +140,8 @@ fn gum_h3_calibration_line() {
     assert!((s * (at_30.transpose() * c * &at_30)[0].sqrt() - 0.0041).abs() < 5e-5);
 }
 
-/// A weighted plane through three points, worked out in closed form: exact fit, nothing left to judge it by.
+/// A weighted plane through three points, worked out in closed form: exact fit, nothing left to
+/// judge it by.
 #[test]
 fn weighted_plane_of_three_points() {
     let table = Table::read(include_str!("data/wls_w3_min.csv"));

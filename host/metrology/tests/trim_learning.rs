@@ -67,8 +67,8 @@ fn the_influence_is_learnt_from_takes_after_a_counted_turn() {
     assert!((here - gap(made)(1000.0, -1260.0)).abs() < 0.02);
 }
 
-/// A turn dialled to a live reading: the reading at one station mends the plane everywhere, though the turn was miscounted
-/// by a tenth and the head sits 0.08 mm wrong.
+/// A turn dialled to a live reading: the reading at one station mends the plane everywhere, though
+/// the turn was miscounted by a tenth and the head sits 0.08 mm wrong.
 #[test]
 fn a_live_reading_mends_a_miscounted_turn() {
     let truth = Influence::of(&screws(10.0)).unwrap();

@@ -1,4 +1,5 @@
-//! The three-screw setting held against optima that were re-solved in exact fractions (scipy 1.17.1 linprog).
+//! The three-screw setting held against optima that were re-solved in exact fractions (scipy 1.17.1
+//! linprog).
 
 mod table;
 
@@ -35,7 +36,8 @@ fn spots(text: &str) -> Vec<Spot> {
         .collect()
 }
 
-/// Largest margin in a band of half width `half` round `target`: the published least deviation is `half - margin`.
+/// Largest margin in a band of half width `half` round `target`: the published least deviation is
+/// `half - margin`.
 fn deviation(spots: &[Spot], screws: &[Adjuster; 3], target: f64, half: f64) -> (f64, Setting) {
     let influence = Influence::of(screws).unwrap();
     let band = Band::new(target - half, target + half).unwrap();
@@ -121,8 +123,8 @@ fn agrees_with_a_general_solver() {
     }
 }
 
-/// Metric coarse pitches after ISO 261: M4 0.7 mm, M6 1.0 mm. One turn moves the gap at the screw itself by the pitch,
-/// and at the other two by nothing.
+/// Metric coarse pitches after ISO 261: M4 0.7 mm, M6 1.0 mm. One turn moves the gap at the screw
+/// itself by the pitch, and at the other two by nothing.
 #[test]
 fn a_turn_moves_its_own_screw_by_the_pitch() {
     let mut screws = screws([[-100.0, 60.0], [100.0, 60.0], [0.0, 120.0]], 5.0);
@@ -135,7 +137,8 @@ fn a_turn_moves_its_own_screw_by_the_pitch() {
             assert!((effect - if i == j { own } else { 0.0 }).abs() < 1e-12);
         }
     }
-    // The leverage of the far edge: 1260 mm below, a turn of the upper screw does some twenty times as much.
+    // The leverage of the far edge: 1260 mm below, a turn of the upper screw does some twenty times
+    // as much.
     assert!(influence.effect(0.0, -1260.0)[2] > 20.0);
 }
 
@@ -160,7 +163,8 @@ fn adjusters_in_a_line_or_impossible_are_refused() {
     assert_eq!(solve(&nan, &influence, &travel(&good), band, None), Err(TrimError::Numbers));
 }
 
-/// Turning whole screws one after the other would drive the plane into the board; in stages it stays clear.
+/// Turning whole screws one after the other would drive the plane into the board; in stages it
+/// stays clear.
 #[test]
 fn the_order_keeps_clear_of_the_board() {
     let screws = screws([[-100.0, 60.0], [100.0, 60.0], [0.0, 120.0]], 50.0);

@@ -1,7 +1,8 @@
 //! Whole trims in simulated rooms, seeded: how often a band is reached in two rounds.
 //!
-//! Error sizes: a 94 inch 16:10 board, adjusters 200 by 60 mm apart of 0.5 mm pitch, pitch 2 % and position 1.5 mm wrong,
-//! 0.05 mm seating, 0.05 turn of backlash, a hand that stops within one degree, bow and twist of the board up to 1.3 mm.
+//! Error sizes: a 94 inch 16:10 board, adjusters 200 by 60 mm apart of 0.5 mm pitch, pitch 2 % and
+//! position 1.5 mm wrong, 0.05 mm seating, 0.05 turn of backlash, a hand that stops within one
+//! degree, bow and twist of the board up to 1.3 mm.
 
 mod common;
 
@@ -116,7 +117,8 @@ impl Room {
         self.plane = self.influence.turned(self.plane, &effective);
     }
 
-    /// Turns until the live reading at a seat comes to a value, within what a hand can stop at; turns made.
+    /// Turns until the live reading at a seat comes to a value, within what a hand can stop at;
+    /// turns made.
     fn dial(&mut self, adjuster: usize, station: &Station, seat_mm: f64, to_mm: f64) -> f64 {
         let answers = self.influence.effect(station.x_mm, station.y_mm)[adjuster];
         let mut made = 0.0;
@@ -339,7 +341,8 @@ fn trim_all(rooms: u64, width_mm: f64, surveyed: bool, with_bumps: bool) -> Tall
     tally
 }
 
-/// The narrow band: with dialling and learning, two rounds do it in at least 99 % of the rooms that can be done at all.
+/// The narrow band: with dialling and learning, two rounds do it in at least 99 % of the rooms that
+/// can be done at all.
 #[test]
 fn a_band_of_one_and_a_half_millimetres_in_two_rounds() {
     for (surveyed, bumps) in [(true, false), (true, true), (false, false), (false, true)] {
@@ -366,8 +369,9 @@ fn a_band_of_one_millimetre_is_reached_in_most_rooms() {
     assert_honest(&tally);
 }
 
-/// Before a screw is turned: rooms that no setting can pass are told from those that one can. Of all rooms called feasible
-/// for certain at most one in forty is not, and of those called infeasible at most one in forty is.
+/// Before a screw is turned: rooms that no setting can pass are told from those that one can. Of
+/// all rooms called feasible for certain at most one in forty is not, and of those called
+/// infeasible at most one in forty is.
 #[test]
 fn rooms_that_no_setting_can_pass_are_told_beforehand() {
     let (stations, adjusters) = (stations(), nominal());
@@ -421,8 +425,8 @@ fn rooms_that_no_setting_can_pass_are_told_beforehand() {
     }
 }
 
-/// `within` is wrong in at most one of forty rooms called so, and a plan that says it keeps clear does, but for what is not
-/// known of the screws: fewer than one turn in a thousand.
+/// `within` is wrong in at most one of forty rooms called so, and a plan that says it keeps clear
+/// does, but for what is not known of the screws: fewer than one turn in a thousand.
 fn assert_honest(tally: &Tally) {
     assert!(tally.false_within as f64 <= 0.025 * tally.within as f64);
     assert!(tally.touched as f64 <= 0.001 * tally.turns as f64 + 1.0);

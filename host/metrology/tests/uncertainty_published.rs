@@ -12,7 +12,8 @@ fn close(got: f64, want: f64, tolerance: f64, what: &str) {
     assert!((got - want).abs() <= tolerance, "{what}: got {got}, want {want} within {tolerance}");
 }
 
-/// NIST Technical Note 1297, table B.1 (the same as GUM table G.2), beside exact values from scipy 1.17.1.
+/// NIST Technical Note 1297, table B.1 (the same as GUM table G.2), beside exact values from scipy
+/// 1.17.1.
 #[test]
 fn t_factors_agree_with_technical_note_1297() {
     let table = Table::read(include_str!("data/t_table_tn1297_b1.csv"));
@@ -41,7 +42,8 @@ fn t_factors_agree_with_technical_note_1297() {
             let decimals = printed_text.split('.').nth(1).map_or(0, str::len);
             let printed: f64 = printed_text.parse().unwrap();
             let half_digit = 0.5 * 10f64.powi(-(decimals as i32)) + 1e-9;
-            // The one entry of the published table that differs from correct rounding (1.70 for 1.68957).
+            // The one entry of the published table that differs from correct rounding (1.70 for
+            // 1.68957).
             let misprint = dof == 35.0 && name == "90";
             assert!(
                 (got - printed).abs() <= half_digit || misprint,
@@ -73,8 +75,8 @@ fn gauge_difference_dof() -> f64 {
     effective_dof(&gauge_difference())
 }
 
-/// JCGM 100:2008 H.1. Published: u(d) 9.7 with 25.6 degrees, uc 32, 16.7 degrees, t99(16) 2.92, U99 93 = 2.92 x 32;
-/// unrounded 92.48 (recomputed; GTC 1.5.1 gives 31.6637674111 and 16.7521475092).
+/// JCGM 100:2008 H.1. Published: u(d) 9.7 with 25.6 degrees, uc 32, 16.7 degrees, t99(16) 2.92, U99
+/// 93 = 2.92 x 32; unrounded 92.48 (recomputed; GTC 1.5.1 gives 31.6637674111 and 16.7521475092).
 #[test]
 fn gum_h1_end_gauge() {
     close(gauge_difference_u(), 9.7, 0.05, "u(d)");
@@ -106,8 +108,8 @@ fn gum_h1_end_gauge() {
     );
 }
 
-/// JCGM 100:2008 G.4.2 example: relative uncertainties 0.25, 0.57, 0.82 % from 10, 5 and 15 readings
-/// (inputs from memory; the arithmetic gives 1.02947 %, 18.9987, 2.0930, 2.1547 %).
+/// JCGM 100:2008 G.4.2 example: relative uncertainties 0.25, 0.57, 0.82 % from 10, 5 and 15
+/// readings (inputs from memory; the arithmetic gives 1.02947 %, 18.9987, 2.0930, 2.1547 %).
 #[test]
 fn gum_g4_product_of_three() {
     let shares = [(0.25, 9.0), (0.57, 4.0), (0.82, 14.0)].map(|(u, dof)| Share { u, dof });
@@ -125,7 +127,8 @@ fn known_share_adds_degrees_of_freedom() {
     close(effective_dof(&shares), 12.7956, 5e-5, "effective degrees of freedom");
 }
 
-/// JCGM 106:2012 worked cases (inputs from memory; probabilities recomputed with scipy 1.17.1) and the normal table.
+/// JCGM 106:2012 worked cases (inputs from memory; probabilities recomputed with scipy 1.17.1) and
+/// the normal table.
 #[test]
 fn conformance_probabilities_of_jcgm_106() {
     let inf = f64::INFINITY;

@@ -1,4 +1,5 @@
-//! Zeroing: the straight line held against GUM H.3, and constants found again from what a head of known constants reads.
+//! Zeroing: the straight line held against GUM H.3, and constants found again from what a head of
+//! known constants reads.
 
 mod stream;
 mod table;
@@ -12,7 +13,8 @@ use skimgauge_shared::calibration::{Calibration, Date, PIVOT_CODE};
 use stream::{Chance, HEAD};
 use table::Table;
 
-/// JCGM 100:2008 H.3, calibration of a thermometer (data and results as read in GTC 1.5.1 and suncal 1.7).
+/// JCGM 100:2008 H.3, calibration of a thermometer (data and results as read in GTC 1.5.1 and
+/// suncal 1.7).
 #[test]
 fn gum_h3_straight_line() {
     let data = Table::read(include_str!("data/gum_h3.csv"));
@@ -34,7 +36,8 @@ fn gum_h3_straight_line() {
     assert_eq!(line.dof, 9);
 }
 
-/// NBS Handbook 91, 5-4.1: Young's modulus against temperature (figures as read in the test suite of suncal 1.7).
+/// NBS Handbook 91, 5-4.1: Young's modulus against temperature (figures as read in the test suite
+/// of suncal 1.7).
 #[test]
 fn nbs_handbook_91_straight_line() {
     let y = [
@@ -109,7 +112,8 @@ impl Rig {
 
     fn still(&mut self, block_mm: f64, off_mm: f64, temperature_c: f64) -> Still {
         let seat_mm = self.chance.normal(1.0) * self.seat_mm;
-        // The eye is off the light's middle by `off_mm`; the gap is what the light leaves over the block.
+        // The eye is off the light's middle by `off_mm`; the gap is what the light leaves over the
+        // block.
         let gap_mm = LIGHT_MM + self.light_error_mm - block_mm + seat_mm;
         let n = 200.0_f64;
         let code =
@@ -223,7 +227,8 @@ fn constants_are_found_again() {
     }
 }
 
-/// Over many rigs: errors after zeroing against stated uncertainty, at and away from the zero's own gap.
+/// Over many rigs: errors after zeroing against stated uncertainty, at and away from the zero's own
+/// gap.
 #[test]
 fn stated_uncertainty_covers_the_errors() {
     for gap_mm in [1.0, ZERO_GAP_MM, 7.5] {
@@ -329,7 +334,8 @@ fn slips_are_named() {
         std::mem::swap(&mut point.outer, &mut point.inner);
     }
     assert_eq!(finish(&swapped), ZeroError::RollBackwards);
-    // A block named wrongly by a millimetre shows in the residuals and in the uncertainty, not silently in the zero.
+    // A block named wrongly by a millimetre shows in the residuals and in the uncertainty, not
+    // silently in the zero.
     let mut wrong = whole.clone();
     wrong.blocks[2].block_mm += 0.5;
     let outcome = wrong.finish(&before, DAY, "x").unwrap();

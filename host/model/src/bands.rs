@@ -6,7 +6,8 @@ use skimgauge_quantity::{Band, Deg, Mm};
 /// What may be.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Bands {
-    /// Gap between touch plane and board face; both ends above zero, for the plane may never touch the board.
+    /// Gap between touch plane and board face; both ends above zero, for the plane may never touch
+    /// the board.
     #[serde(rename = "gap_mm")]
     pub gap: Band<Mm>,
     /// Roll in the board's plane against the image's top edge; `None`: not judged.

@@ -17,7 +17,8 @@ const NAMED: Mm = Mm(30.0);
 /// So near to a line a place is on it.
 const ON_IT: Mm = Mm(1.0);
 
-/// The projected or displayed image, a rectangle. Origin of the job's frame: middle of its top edge.
+/// The projected or displayed image, a rectangle. Origin of the job's frame: middle of its top
+/// edge.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Image {
     /// Left to right.
@@ -110,8 +111,8 @@ impl Image {
     /// An image from its edges.
     ///
     /// # Errors
-    /// [`ImageError`] unless both edges are between 100 mm and 20 m and the aspect is between 1:5 and 5:1; it says in which
-    /// unit the number would have been possible.
+    /// [`ImageError`] unless both edges are between 100 mm and 20 m and the aspect is between 1:5
+    /// and 5:1; it says in which unit the number would have been possible.
     pub fn new(width: Mm, height: Mm) -> Result<Self, ImageError> {
         for (edge, length) in [("width", width), ("height", height)] {
             if !length.is_finite() {
@@ -129,7 +130,8 @@ impl Image {
         }
     }
 
-    /// The nine named places: corners, middles of the edges and the centre, row by row from the top left.
+    /// The nine named places: corners, middles of the edges and the centre, row by row from the top
+    /// left.
     pub fn places(self) -> [(&'static str, Point); 9] {
         let names = [
             "top left",
@@ -163,12 +165,14 @@ impl Image {
         beside.max(above).max(below).max(Mm::ZERO)
     }
 
-    /// Whether a point lies on the image, or beside it by no more than this. What is not a number does not.
+    /// Whether a point lies on the image, or beside it by no more than this. What is not a number
+    /// does not.
     pub fn contains(self, point: Point, slack: Mm) -> bool {
         point.is_finite() && self.off_by(point) <= slack
     }
 
-    /// A place as a person on a ladder finds it: `top left corner`, `middle of the left edge`, or by its distances.
+    /// A place as a person on a ladder finds it: `top left corner`, `middle of the left edge`, or
+    /// by its distances.
     pub fn whereabouts(self, point: Point) -> Sentence {
         match (down(point.y, self), across(point.x, self)) {
             (Some(""), Some("")) => say!("middle of the image"),
@@ -178,7 +182,8 @@ impl Image {
         }
     }
 
-    /// The same as the end of `the gap …`: `at the top left corner`, `300 mm right of the middle, 200 mm down`.
+    /// The same as the end of `the gap …`: `at the top left corner`, `300 mm right of the middle,
+    /// 200 mm down`.
     pub fn at(self, point: Point) -> Sentence {
         match (down(point.y, self), across(point.x, self)) {
             (Some(""), Some("")) => say!("in the middle of the image"),

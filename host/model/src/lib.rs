@@ -1,8 +1,10 @@
-//! What everything in the host speaks of: the image, places on the board, stations, adjusters, bands, the phase of the
-//! work, the verdict. Words and forms, no sums: those are in the crates that use these.
+//! What everything in the host speaks of: the image, places on the board, stations, adjusters,
+//! bands, the phase of the work, the verdict. Words and forms, no sums: those are in the crates
+//! that use these.
 //!
-//! Frame: origin in the middle of the image's top edge, on the board's face; x right as the viewer sees it, y up. On the
-//! image y is zero or negative. In JSON and in the record every form is as it has always been; the tests hold each.
+//! Frame: origin in the middle of the image's top edge, on the board's face; x right as the viewer
+//! sees it, y up. On the image y is zero or negative. In JSON and in the record every form is as it
+//! has always been; the tests hold each.
 //!
 //! What each type here stands in for:
 //!
@@ -17,8 +19,9 @@
 //! | [`Phase`] | `Phase` (`record/src/event.rs`), `phase_words` (`handover/src/content/mod.rs`) |
 //! | [`Verdict`] | `Verdict` (`metrology/src/verdict.rs`), `VerdictWord` (`record/src/event.rs`), `src/screen/words.rs`, `verdict_words` (`handover/src/document.rs`) |
 //!
-//! (`Place` of `metrology/src/plane/place.rs` gathers takes and `Place` of `metrology/src/flatness.rs` is three numbers: they
-//! are sums' own, and get other names there. `Place` of `firmware/bench/src/head.rs` is the simulation's.)
+//! (`Place` of `metrology/src/plane/place.rs` gathers takes and `Place` of
+//! `metrology/src/flatness.rs` is three numbers: they are sums' own, and get other names there.
+//! `Place` of `firmware/bench/src/head.rs` is the simulation's.)
 
 mod adjuster;
 mod bands;

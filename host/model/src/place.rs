@@ -40,8 +40,8 @@ pub struct Station {
     pub at: Point,
 }
 
-/// As it stands in JSON. Read so, not flattened: on that way a number is held in a form which a JSON library that keeps every
-/// digit hands over as something else.
+/// As it stands in JSON. Read so, not flattened: on that way a number is held in a form which a
+/// JSON library that keeps every digit hands over as something else.
 #[derive(Deserialize)]
 struct WrittenStation {
     name: String,
@@ -57,8 +57,8 @@ impl From<WrittenStation> for Station {
 
 /// What the user is at, or what is spoken of.
 ///
-/// In JSON a station is `{"name", "x_mm", "y_mm"}`, another point the same without a name, and the emitter, which is at no
-/// point of the board, `{"name": "emitter"}`.
+/// In JSON a station is `{"name", "x_mm", "y_mm"}`, another point the same without a name, and the
+/// emitter, which is at no point of the board, `{"name": "emitter"}`.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Place {
     /// A station of the job, or another point that has a name.

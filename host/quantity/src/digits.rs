@@ -1,4 +1,5 @@
-//! Numbers as text: rounded once, a sign only where something is left of it, words for what is no number.
+//! Numbers as text: rounded once, a sign only where something is left of it, words for what is no
+//! number.
 
 use crate::style::Style;
 

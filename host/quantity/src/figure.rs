@@ -1,4 +1,5 @@
-//! A number as it is to be shown: how finely follows from what it is for, never from how large it happens to be.
+//! A number as it is to be shown: how finely follows from what it is for, never from how large it
+//! happens to be.
 //!
 //! | for | mm | inch |
 //! | --- | --- | --- |
@@ -10,8 +11,8 @@
 //! | [`Mm::tape`] | `2025 mm`, `93.4 mm` | `79 23/32 in` |
 //! | [`Mm::size`] | `0.5 mm`, `610 mm` | `0.0197 in`, `24.0157 in` |
 //!
-//! Gaps and small differences are decimals in inches, as feeler stock is marked; lengths on the wall and by tape are
-//! fractions, as tapes are divided. So a column of one purpose has one style.
+//! Gaps and small differences are decimals in inches, as feeler stock is marked; lengths on the
+//! wall and by tape are fractions, as tapes are divided. So a column of one purpose has one style.
 
 use serde::{Deserialize, Serialize};
 
@@ -70,7 +71,8 @@ mod number_or_null {
     }
 }
 
-/// Two numbers that share a unit: `1 to 4 mm`, `2.41 ± 0.09 mm`. The unit stands once, behind the second.
+/// Two numbers that share a unit: `1 to 4 mm`, `2.41 ± 0.09 mm`. The unit stands once, behind the
+/// second.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Pair {
     pub(crate) first: Figure,
@@ -142,7 +144,8 @@ impl Figure {
         }
     }
 
-    /// The unit as it stands behind the number, or in the head of a column; empty for words and plain numbers.
+    /// The unit as it stands behind the number, or in the head of a column; empty for words and
+    /// plain numbers.
     pub fn unit(self, style: Style) -> &'static str {
         let inch = style.units == Units::Inch;
         match self.show {
@@ -251,8 +254,8 @@ impl Pair {
     }
 }
 
-/// Numbers for a column, without their unit, in one style: fractions or decimals, never both. A cell without a figure
-/// gets [`Style::none`].
+/// Numbers for a column, without their unit, in one style: fractions or decimals, never both. A
+/// cell without a figure gets [`Style::none`].
 pub fn column(figures: impl IntoIterator<Item = Option<Figure>>, style: Style) -> Vec<String> {
     let figures: Vec<Option<Figure>> = figures.into_iter().collect();
     let digits = || {

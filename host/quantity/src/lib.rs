@@ -1,11 +1,15 @@
-//! Lengths, angles, temperatures and turns: read as people write them, told as people read them. Pure.
+//! Lengths, angles, temperatures and turns: read as people write them, told as people read them.
+//! Pure.
 //!
-//! - [`Mm`], [`MmPerM`], [`Deg`], [`Celsius`], [`Turns`]: one type a unit, with the arithmetic that makes sense. In JSON
-//!   each is its bare number, under a key that says the unit, as before.
+//! - [`Mm`], [`MmPerM`], [`Deg`], [`Celsius`], [`Turns`]: one type a unit, with the arithmetic that
+//!   makes sense. In JSON each is its bare number, under a key that says the unit, as before.
 //! - [`Band`]: what a quantity may be.
-//! - [`read`](mod@read): `93 3/8 in`, `6'-2 1/2"`, `0,5 mm`; what cannot be read is refused with what is expected.
-//! - [`Figure`]: a number with what it is for, from which its digits follow in mm and in inches (the table in [`figure`]).
-//! - [`Sentence`] and [`say!`]: words, quantities and names, made into text last, in the [`Style`] asked for.
+//! - [`read`](mod@read): `93 3/8 in`, `6'-2 1/2"`, `0,5 mm`; what cannot be read is refused with
+//!   what is expected.
+//! - [`Figure`]: a number with what it is for, from which its digits follow in mm and in inches
+//!   (the table in [`figure`]).
+//! - [`Sentence`] and [`say!`]: words, quantities and names, made into text last, in the [`Style`]
+//!   asked for.
 //!
 //! Nothing looks for numbers in finished English, so what a person wrote passes through as it is.
 //!
@@ -53,7 +57,8 @@
 //! assert_eq!(slope("top", "bottom", Mm(2.4)).text(Style::default()), "from top to bottom it comes 2.40 mm farther off");
 //! ```
 //!
-//! An error that a person sees says itself in the same way, and its `Display` is that in millimetres:
+//! An error that a person sees says itself in the same way, and its `Display` is that in
+//! millimetres:
 //!
 //! ```
 //! use skimgauge_quantity::{Mm, Sentence, Style, Tell, Units, say, told_in_mm};
@@ -77,7 +82,8 @@
 //! assert!(wrong.tell().text(Style::typed(Units::Inch)).starts_with("the image is 102 3/8 in high"));
 //! ```
 //!
-//! A column has one style: cells by [`Figure::cell`] where all its figures have one purpose, else by [`column()`].
+//! A column has one style: cells by [`Figure::cell`] where all its figures have one purpose, else
+//! by [`column()`].
 //!
 //! ```
 //! use skimgauge_quantity::{Mm, Style, Units, column};

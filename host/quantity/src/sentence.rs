@@ -1,7 +1,8 @@
 //! A sentence that holds quantities and names, and becomes text last, in the units asked for.
 //!
-//! What a person wrote (a station's name, a note) is held apart from what the program says and from numbers, so nothing
-//! has to be found again in finished English: a station called "shelf at 100 mm" stays so in inches.
+//! What a person wrote (a station's name, a note) is held apart from what the program says and from
+//! numbers, so nothing has to be found again in finished English: a station called "shelf at 100
+//! mm" stays so in inches.
 
 mod written;
 
@@ -25,14 +26,15 @@ enum Piece {
 
 /// Words, quantities and names in their order. Made with [`say!`](crate::say).
 ///
-/// In JSON it is its text in millimetres, as programs have always got it. A record that is to be shown in other units
-/// later keeps it with [`parts`]; both forms are read.
+/// In JSON it is its text in millimetres, as programs have always got it. A record that is to be
+/// shown in other units later keeps it with [`parts`]; both forms are read.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Sentence {
     pieces: Vec<Piece>,
 }
 
-/// A name that a person gave: a station's, an adjuster's, a job's. Shown as it is, whatever is in it.
+/// A name that a person gave: a station's, an adjuster's, a job's. Shown as it is, whatever is in
+/// it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Name<'a>(pub &'a str);
 

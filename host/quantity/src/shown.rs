@@ -1,4 +1,5 @@
-//! Text that somebody else may have written, as it may be shown: the one rule of the house for terminal, page and record.
+//! Text that somebody else may have written, as it may be shown: the one rule of the house for
+//! terminal, page and record.
 
 use std::borrow::Cow;
 
@@ -7,9 +8,10 @@ const INSTEAD: char = char::REPLACEMENT_CHARACTER;
 
 /// Whether a character steers the terminal or the page that shows it, instead of being shown.
 ///
-/// C0, DEL and C1 (ECMA-48); the bidirectional controls (Unicode Standard Annex 9, section 2); line and paragraph separator;
-/// what shows nothing and hides in a text or reorders it (zero width space, word joiner, invisible operators, deprecated
-/// format characters, byte order mark, interlinear annotation, tags). Joiners stay: names in some scripts need them.
+/// C0, DEL and C1 (ECMA-48); the bidirectional controls (Unicode Standard Annex 9, section 2); line
+/// and paragraph separator; what shows nothing and hides in a text or reorders it (zero width
+/// space, word joiner, invisible operators, deprecated format characters, byte order mark,
+/// interlinear annotation, tags). Joiners stay: names in some scripts need them.
 pub fn steers(c: char) -> bool {
     c.is_control()
         || matches!(c,
@@ -42,8 +44,9 @@ fn replaced(text: &str, bad: impl Fn(char) -> bool) -> Cow<'_, str> {
     }
 }
 
-/// JSON that steers nothing and means the same: such characters stand in its texts only, where `\u` escapes them. Its own
-/// line breaks and tabs stay; in its texts these are escaped already (RFC 8259, section 7).
+/// JSON that steers nothing and means the same: such characters stand in its texts only, where `\u`
+/// escapes them. Its own line breaks and tabs stay; in its texts these are escaped already (RFC
+/// 8259, section 7).
 pub fn shown_json(json: &str) -> Cow<'_, str> {
     let bad = |c: char| steers(c) && !matches!(c, '\n' | '\r' | '\t');
     if !json.chars().any(bad) {

@@ -48,7 +48,8 @@ impl FromStr for Units {
 /// Which signs are used.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Hash)]
 pub enum Signs {
-    /// Blanks and minus signs that a keyboard has, so that what a terminal shows can be searched for.
+    /// Blanks and minus signs that a keyboard has, so that what a terminal shows can be searched
+    /// for.
     #[default]
     Typed,
     /// A true minus, and blanks at which no line breaks: for pages.

@@ -57,7 +57,8 @@ impl Turns {
     }
 }
 
-/// How much, in eighths of a turn at the finest: `2 turns and a quarter`, `nearly three quarters of a turn`, `a touch`.
+/// How much, in eighths of a turn at the finest: `2 turns and a quarter`, `nearly three quarters of
+/// a turn`, `a touch`.
 pub(crate) fn amount(turns: f64) -> String {
     let turns = turns.abs();
     if let Some(word) = crate::digits::word(turns) {

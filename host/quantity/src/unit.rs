@@ -1,4 +1,5 @@
-//! One type for each unit that people meet in the work, with the arithmetic that makes sense for it and no other.
+//! One type for each unit that people meet in the work, with the arithmetic that makes sense for it
+//! and no other.
 
 use std::cmp::Ordering;
 use std::fmt;

@@ -1,4 +1,5 @@
-//! What is shown, held against what it was made from: read back, in order, and of sensible length, for any number.
+//! What is shown, held against what it was made from: read back, in order, and of sensible length,
+//! for any number.
 
 use proptest::prelude::*;
 use skimgauge_quantity::{

@@ -1,7 +1,9 @@
-//! What a record goes through, measured: killed writers, flipped bits, many jobs, disks that are full, read-only or gone.
+//! What a record goes through, measured: killed writers, flipped bits, many jobs, disks that are
+//! full, read-only or gone.
 //!
-//! `cargo bench -p skimgauge-record --bench hardship [-- PART [COUNT]]` with PART one of `kill`, `flip`, `many`, `disk`; all
-//! of them without. `disk` mounts small file systems of its own, which takes root; elsewhere it says that it was left out.
+//! `cargo bench -p skimgauge-record --bench hardship [-- PART [COUNT]]` with PART one of `kill`,
+//! `flip`, `many`, `disk`; all of them without. `disk` mounts small file systems of its own, which
+//! takes root; elsewhere it says that it was left out.
 
 #[path = "../tests/common/mod.rs"]
 mod common;

@@ -10,19 +10,21 @@
 //! | 8 | the version of its payload, unsigned, most significant byte first |
 //! | 8 + n, five times | length in bytes, likewise, then UTF-8 text: when, who, software, kind, payload |
 //!
-//! The first event of a job has no parent, every other has one; an event that joins two branches of a job, made on two
-//! machines, has two. At most [`MOST_PARENTS`] are read. An event's place in the job is not hashed: it counts the rows of one
-//! record, each event after its parents, and the last event follows, through its parents, from every other.
+//! The first event of a job has no parent, every other has one; an event that joins two branches of
+//! a job, made on two machines, has two. At most [`MOST_PARENTS`] are read. An event's place in the
+//! job is not hashed: it counts the rows of one record, each event after its parents, and the last
+//! event follows, through its parents, from every other.
 //!
-//! The texts are the very bytes that the row holds, so nothing has to be brought into a canonical form first. The job's
-//! identity and its name are in the payload of its first event.
+//! The texts are the very bytes that the row holds, so nothing has to be brought into a canonical
+//! form first. The job's identity and its name are in the payload of its first event.
 //!
 //! # Events from format 1
-//! Events that were written in record format 1 keep the hash that they had, and with it every signature holds. The column
-//! `rule` is 1 for them, and their hash is over: `skimgauge event 1` and two zero bytes; the hash of the event before it, 32
-//! zero bytes for the first; its place in the job (8 bytes, from 1); the version (8 bytes); the five texts as above. Such
-//! events stand in a row at the beginning of a job; what is appended to it today follows by rule 2, with the last of them as
-//! its parent.
+//! Events that were written in record format 1 keep the hash that they had, and with it every
+//! signature holds. The column `rule` is 1 for them, and their hash is over: `skimgauge event 1`
+//! and two zero bytes; the hash of the event before it, 32 zero bytes for the first; its place in
+//! the job (8 bytes, from 1); the version (8 bytes); the five texts as above. Such events stand in
+//! a row at the beginning of a job; what is appended to it today follows by rule 2, with the last
+//! of them as its parent.
 
 use std::fmt;
 
@@ -162,7 +164,8 @@ pub fn link(parents: &[Hash], row: Row<'_>) -> Hash {
     hash_rest(hasher, row)
 }
 
-/// The hash of an event that follows the one whose hash is `before`, by the rule of record format 1.
+/// The hash of an event that follows the one whose hash is `before`, by the rule of record format
+/// 1.
 pub fn link_first(before: Hash, row: Row<'_>) -> Hash {
     let mut hasher = Sha256::new();
     hasher.update(DOMAIN_1);

@@ -209,7 +209,8 @@ impl RecordError {
         let path = path.to_owned();
         let what = error.to_string();
         let rusqlite::Error::SqliteFailure(failure, _) = error else {
-            // Everything else that a well-formed statement of ours meets is a row that holds what it can't hold.
+            // Everything else that a well-formed statement of ours meets is a row that holds what
+            // it can't hold.
             return Self::Damaged { path, what };
         };
         match failure.code {
@@ -250,7 +251,8 @@ impl RecordError {
     fn cannot_open(path: PathBuf, what: String) -> Self {
         match std::fs::metadata(&path) {
             Ok(about) if about.is_dir() => Self::NotARecord(path),
-            // The file is there: either it may not be opened, or its journal can't be made beside it.
+            // The file is there: either it may not be opened, or its journal can't be made beside
+            // it.
             Ok(_) => Self::NoPermission(path),
             Err(error) => Self::from_io(&path, &error, what),
         }

@@ -29,7 +29,8 @@ pub struct JobSummary {
     pub last: When,
     /// How many events it has.
     pub events: u32,
-    /// How many takes were made, not counting those that were replaced, nor those that were only written again.
+    /// How many takes were made, not counting those that were replaced, nor those that were only
+    /// written again.
     pub takes: u32,
     /// The last verdict on the whole.
     pub verdict: Option<VerdictWord>,
@@ -120,7 +121,8 @@ impl JobHistory {
 }
 
 impl Record {
-    /// All jobs, the one last worked on first, as the record sums them up: their chains are not looked at.
+    /// All jobs, the one last worked on first, as the record sums them up: their chains are not
+    /// looked at.
     ///
     /// # Errors
     /// What reading can meet.
@@ -151,13 +153,14 @@ impl Record {
         Ok(jobs)
     }
 
-    /// One job with its events, by its name or its [identity](JobId), the chain checked on the way. A chain that breaks is no
-    /// error here: the history ends there and says so.
+    /// One job with its events, by its name or its [identity](JobId), the chain checked on the way.
+    /// A chain that breaks is no error here: the history ends there and says so.
     ///
     /// # Errors
     /// [`RecordError::NoSuchJob`], [`RecordError::NameShared`], and what reading can meet.
     pub fn job(&self, asked: &str) -> Result<JobHistory, RecordError> {
-        // One transaction, so that an append in between does not show in the one and not in the other.
+        // One transaction, so that an append in between does not show in the one and not in the
+        // other.
         let reading =
             self.connection.unchecked_transaction().map_err(|error| self.sqlite(&error))?;
         let row = need(&reading, &self.path, asked)?;
@@ -173,7 +176,8 @@ impl Record {
             // What a record of format 1 sums up counts copies as well.
             summary.takes = takes::count(&events);
             if !events.iter().any(|event| matches!(event.body, Body::Unknown(_))) {
-                // Told from the events, not from the row that sums them up: that is held by no hash.
+                // Told from the events, not from the row that sums them up: that is held by no
+                // hash.
                 let sum = JobRow::of(job_id, &events);
                 (summary.verdict, summary.closed) = (sum.verdict(), sum.closed);
             }

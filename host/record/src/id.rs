@@ -26,8 +26,8 @@ impl JobId {
         Ok(Self(bytes))
     }
 
-    /// That of a job from before jobs had one: the first half of its first event's hash, so that it is the same wherever the
-    /// job was carried.
+    /// That of a job from before jobs had one: the first half of its first event's hash, so that it
+    /// is the same wherever the job was carried.
     pub fn of_first(hash: Hash) -> Self {
         let mut bytes = [0; 16];
         bytes.copy_from_slice(&hash.0[..16]);

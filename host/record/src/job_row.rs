@@ -1,4 +1,5 @@
-//! A job's row: what its events sum up to, so that a list need not read them; and how a job is found.
+//! A job's row: what its events sum up to, so that a list need not read them; and how a job is
+//! found.
 
 use std::path::Path;
 
@@ -173,7 +174,8 @@ pub(crate) fn named(
     found.map_err(|error| RecordError::from_sqlite(path, &error))
 }
 
-/// The job that is meant: by its identity, whole or its first eight digits or more, or by its name where no other has it.
+/// The job that is meant: by its identity, whole or its first eight digits or more, or by its name
+/// where no other has it.
 pub(crate) fn need(
     connection: &Connection,
     path: &Path,

@@ -1,17 +1,23 @@
-//! The job record: what was measured, turned and judged, by whom, when and with what, in one SQLite file.
+//! The job record: what was measured, turned and judged, by whom, when and with what, in one SQLite
+//! file.
 //!
-//! A record holds jobs, each with an [identity](id) of its own and a name that is a label; a job is a list of
-//! [events](event), appended and never changed. Each event carries the [hash](chain) of its own bytes and of the event before
-//! it, so that one changed character breaks the chain at that place, and nothing is added behind a break. [`Record::append`] returns when the event is on disk. [`verify`](verify::verify) reads everything back and
-//! names what is wrong.
+//! A record holds jobs, each with an [identity](id) of its own and a name that is a label; a job is
+//! a list of [events](event), appended and never changed. Each event carries the [hash](chain) of
+//! its own bytes and of the event before it, so that one changed character breaks the chain at that
+//! place, and nothing is added behind a break. [`Record::append`] returns when the event is on
+//! disk. [`verify`](verify::verify) reads everything back and names what is wrong.
 //!
 //! The parts, from the bottom up:
-//! - [`stamp`]: who, when, with which software; [`event`]: what can be said; [`chain`]: which bytes are hashed;
-//! - [`schema`]: the tables and their migrations; [`store`]: open, append; [`history`]: list and show; [`takes`]: which
-//!   takes stand; [`photo`]: attached bytes;
-//! - [`seal`]: a digest of the whole file; [`sign`]: signatures under a closed job; [`verify`]: all of it checked;
-//! - [`portable`]: one job as one file, and a record copied aside; [`salvage`]: what can be saved of a damaged one; [`table`]: CSV and JSON for other programs;
-//! - [`limits`]: what is written at the most, and read in from elsewhere; [`text`]: characters that steer the screen;
+//! - [`stamp`]: who, when, with which software; [`event`]: what can be said; [`chain`]: which bytes
+//!   are hashed;
+//! - [`schema`]: the tables and their migrations; [`store`]: open, append; [`history`]: list and
+//!   show; [`takes`]: which takes stand; [`photo`]: attached bytes;
+//! - [`seal`]: a digest of the whole file; [`sign`]: signatures under a closed job; [`verify`]: all
+//!   of it checked;
+//! - [`portable`]: one job as one file, and a record copied aside; [`salvage`]: what can be saved
+//!   of a damaged one; [`table`]: CSV and JSON for other programs;
+//! - [`limits`]: what is written at the most, and read in from elsewhere; [`text`]: characters that
+//!   steer the screen;
 //! - [`place`]: where the record lives unless the user says otherwise.
 //!
 //! The clock is never read here: every stamp is an argument.

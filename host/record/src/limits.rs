@@ -1,4 +1,5 @@
-//! What this program writes at the most: names, texts, sizes, rounds. What comes in from elsewhere is held to the same.
+//! What this program writes at the most: names, texts, sizes, rounds. What comes in from elsewhere
+//! is held to the same.
 
 use crate::event::{Body, Head};
 use crate::photo;
@@ -10,7 +11,8 @@ pub const LAST_ROUND: u32 = 100_000;
 /// Longest name of a job, in characters.
 pub const LONGEST_NAME: usize = 120;
 
-/// Longest text on one line, in characters: names of people, stations, files, programs; what is noticed.
+/// Longest text on one line, in characters: names of people, stations, files, programs; what is
+/// noticed.
 pub const LONGEST_LINE: usize = 300;
 
 /// Longest text of several lines, in characters: notes, what is left to do, signatures.

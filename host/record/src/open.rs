@@ -68,8 +68,8 @@ impl Record {
         }
     }
 
-    /// Opens a record that is there, to read and append; an earlier format is brought up to date, which
-    /// [`Record::moved_on`] tells.
+    /// Opens a record that is there, to read and append; an earlier format is brought up to date,
+    /// which [`Record::moved_on`] tells.
     ///
     /// # Errors
     /// [`RecordError::Missing`], and as [`Record::open_or_create`].
@@ -82,8 +82,8 @@ impl Record {
         Ok(record)
     }
 
-    /// Opens a record that is there, to read only; one in an earlier format is read as it is. An interrupted write is undone
-    /// first, where that is possible.
+    /// Opens a record that is there, to read only; one in an earlier format is read as it is. An
+    /// interrupted write is undone first, where that is possible.
     ///
     /// # Errors
     /// As [`Record::open`].
@@ -96,7 +96,8 @@ impl Record {
 
     /// The same before its tables are looked at; [`Record::only_read`] comes after.
     pub(crate) fn connect_to_read(path: &Path) -> Result<Self, RecordError> {
-        // Undoing an interrupted write takes a connection that may write; where none is to be had, SQLite falls back.
+        // Undoing an interrupted write takes a connection that may write; where none is to be had,
+        // SQLite falls back.
         let mut record = match Self::connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE) {
             Err(RecordError::NoPermission(_) | RecordError::ReadOnly(_)) => {
                 Self::connect(path, OpenFlags::SQLITE_OPEN_READ_ONLY)?
@@ -111,7 +112,8 @@ impl Record {
         Ok(record)
     }
 
-    /// Makes an earlier format look like today's, and writes nothing from here on, whatever is asked.
+    /// Makes an earlier format look like today's, and writes nothing from here on, whatever is
+    /// asked.
     pub(crate) fn only_read(&self) -> Result<(), RecordError> {
         schema::shadow(&self.connection, self.format)
             .and_then(|()| self.connection.pragma_update(None, "query_only", true))
@@ -143,8 +145,8 @@ impl Record {
         })
     }
 
-    /// Makes the tables in an empty file, or brings an earlier format up to date: in one transaction, so that a killed
-    /// process leaves the one or the other.
+    /// Makes the tables in an empty file, or brings an earlier format up to date: in one
+    /// transaction, so that a killed process leaves the one or the other.
     fn bring_up_to_date(&mut self) -> Result<(), RecordError> {
         let path = self.path.clone();
         let sqlite = |error: rusqlite::Error| RecordError::from_sqlite(&path, &error);
@@ -175,7 +177,8 @@ impl Record {
         Ok(())
     }
 
-    /// Whether the record was brought up to date when it was opened, and where the file is kept as it was.
+    /// Whether the record was brought up to date when it was opened, and where the file is kept as
+    /// it was.
     pub fn moved_on(&self) -> Option<&MovedOn> {
         self.moved_on.as_ref()
     }
@@ -223,7 +226,8 @@ fn keep_copy(path: &Path, format: i64) -> Result<PathBuf, RecordError> {
     Err(no_copy(std::io::ErrorKind::AlreadyExists.into()))
 }
 
-/// `record.sqlite` in format 1 is kept as `record.format-1.sqlite`, or with a number more where that is taken.
+/// `record.sqlite` in format 1 is kept as `record.format-1.sqlite`, or with a number more where
+/// that is taken.
 fn copy_name(path: &Path, format: i64, nth: u32) -> PathBuf {
     let mut name: OsString = path.file_stem().unwrap_or_default().to_owned();
     name.push(format!(".format-{format}"));

@@ -26,7 +26,8 @@ impl Record {
     /// Attaches a photo to a job: bytes and event in one transaction.
     ///
     /// # Errors
-    /// [`RecordError::BadEvent`] when it is empty or larger than [`LARGEST`], and as [`Record::append`].
+    /// [`RecordError::BadEvent`] when it is empty or larger than [`LARGEST`], and as
+    /// [`Record::append`].
     pub fn attach(
         &mut self,
         job: &str,
@@ -53,7 +54,8 @@ impl Record {
         })
     }
 
-    /// The bytes of an attached photo, checked against its hash; `None` when the record has none such.
+    /// The bytes of an attached photo, checked against its hash; `None` when the record has none
+    /// such.
     ///
     /// # Errors
     /// [`RecordError::Damaged`] when they don't match, and what reading can meet.

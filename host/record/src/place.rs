@@ -9,16 +9,17 @@ use crate::RecordError;
 /// File name of the record in its default place.
 pub const FILE_NAME: &str = "record.sqlite";
 
-/// The default place by the platform's convention: under `~/.local/share/skimgauge` (or `$XDG_DATA_HOME`) on Linux,
-/// `~/Library/Application Support/skimgauge` on macOS, `%APPDATA%\skimgauge` on Windows. `None` when the account has no
-/// home folder; then ask for `--record`.
+/// The default place by the platform's convention: under `~/.local/share/skimgauge` (or
+/// `$XDG_DATA_HOME`) on Linux, `~/Library/Application Support/skimgauge` on macOS,
+/// `%APPDATA%\skimgauge` on Windows. `None` when the account has no home folder; then ask for
+/// `--record`.
 pub fn default_path() -> Option<PathBuf> {
     let base = etcetera::base_strategy::choose_native_strategy().ok()?;
     Some(base.data_dir().join("skimgauge").join(FILE_NAME))
 }
 
-/// Makes the folder that a record is to lie in. The program's own folder is for its owner alone; one that the user named is
-/// made, or left, as the system has it.
+/// Makes the folder that a record is to lie in. The program's own folder is for its owner alone;
+/// one that the user named is made, or left, as the system has it.
 pub(crate) fn make_folder(record: &Path) -> Result<(), RecordError> {
     let Some(folder) = record.parent().filter(|folder| !folder.as_os_str().is_empty()) else {
         return Ok(());

@@ -1,7 +1,7 @@
 //! One job as one file, to be carried elsewhere and read in again.
 //!
-//! The portable file is a record like any other, with one job in it, sealed. Events are carried over as they stand, hash
-//! and all, so that a signature holds wherever the job is.
+//! The portable file is a record like any other, with one job in it, sealed. Events are carried
+//! over as they stand, hash and all, so that a signature holds wherever the job is.
 
 use std::path::Path;
 
@@ -121,7 +121,8 @@ fn known(
     Ok(Some((job, both)))
 }
 
-/// The attached bytes that an event speaks of: all of those must be there, or, for a kind that is not known, those that are.
+/// The attached bytes that an event speaks of: all of those must be there, or, for a kind that is
+/// not known, those that are.
 fn put_photos(
     target: &Transaction<'_>,
     path: &Path,
@@ -181,11 +182,13 @@ pub(crate) fn unload(
 }
 
 impl Record {
-    /// Writes one job with its photos into a new file, sealed. The file appears under its name when it is whole.
+    /// Writes one job with its photos into a new file, sealed. The file appears under its name when
+    /// it is whole.
     ///
     /// # Errors
-    /// [`RecordError::NoSuchJob`]; [`RecordError::Exists`] when there is a file; [`RecordError::Damaged`] when the chain
-    /// breaks ([`salvage`](crate::salvage::salvage) carries over what can be); and what writing can meet.
+    /// [`RecordError::NoSuchJob`]; [`RecordError::Exists`] when there is a file;
+    /// [`RecordError::Damaged`] when the chain breaks ([`salvage`](crate::salvage::salvage)
+    /// carries over what can be); and what writing can meet.
     pub fn export_job(&self, job: &str, to: &Path) -> Result<(), RecordError> {
         if to.exists() {
             return Err(RecordError::Exists(to.to_owned()));
@@ -208,13 +211,15 @@ impl Record {
         })
     }
 
-    /// Reads in every job of another record, after checking all of it and holding it to the [limits] of what this program
-    /// writes itself. Events that are here already are left as they are: importing the same file again changes nothing. A job
-    /// that grew is brought up to date; a job that only has the name of one that is here stands beside it.
+    /// Reads in every job of another record, after checking all of it and holding it to the
+    /// [limits] of what this program writes itself. Events that are here already are left as
+    /// they are: importing the same file again changes nothing. A job that grew is brought up
+    /// to date; a job that only has the name of one that is here stands beside it.
     ///
     /// # Errors
-    /// [`RecordError::Damaged`] naming the first thing wrong with the other record; [`RecordError::Foreign`] where it is beyond
-    /// the limits; [`RecordError::PartWays`] when the same job tells another story; and what reading and writing can meet. Then
+    /// [`RecordError::Damaged`] naming the first thing wrong with the other record;
+    /// [`RecordError::Foreign`] where it is beyond the limits; [`RecordError::PartWays`] when
+    /// the same job tells another story; and what reading and writing can meet. Then
     /// nothing was imported.
     pub fn import(&mut self, from: &Path) -> Result<Vec<Carried>, RecordError> {
         let foreign = |what: String| RecordError::Foreign { path: from.to_owned(), what };
@@ -271,7 +276,8 @@ impl Record {
         Ok(done)
     }
 
-    /// Writes all jobs as this process sees them into a new record: also when the file they were opened from is gone.
+    /// Writes all jobs as this process sees them into a new record: also when the file they were
+    /// opened from is gone.
     ///
     /// # Errors
     /// [`RecordError::Exists`], and what reading and writing can meet.
@@ -301,8 +307,8 @@ fn numbers(connection: &Connection) -> rusqlite::Result<Vec<i64>> {
         .collect()
 }
 
-/// Makes a new, sealed record at `to`, filled by `fill`. It appears under its name when it is whole, and never in the place
-/// of another file.
+/// Makes a new, sealed record at `to`, filled by `fill`. It appears under its name when it is
+/// whole, and never in the place of another file.
 pub(crate) fn write_anew(
     to: &Path,
     fill: impl FnOnce(&mut Record) -> Result<(), RecordError>,

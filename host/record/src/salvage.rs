@@ -1,8 +1,9 @@
 //! What can be saved out of a damaged record.
 //!
-//! Of each job everything before the first broken link is carried over as it stands. An event from the break on whose own hash
-//! holds is saved, too, inside a [`Salvaged`] event: it is what somebody wrote, but what it followed is lost, so that it counts
-//! for nothing and is shown as what it is. The damaged file is left as it is.
+//! Of each job everything before the first broken link is carried over as it stands. An event from
+//! the break on whose own hash holds is saved, too, inside a [`Salvaged`] event: it is what
+//! somebody wrote, but what it followed is lost, so that it counts for nothing and is shown as what
+//! it is. The damaged file is left as it is.
 
 use std::path::Path;
 
@@ -17,7 +18,8 @@ use crate::store::Open;
 use crate::walk::{Broken, StoredRow};
 use crate::{JobId, Record, RecordError, Stamp, limits};
 
-/// Most places behind a break that are looked at, whatever the damaged record says how many there are.
+/// Most places behind a break that are looked at, whatever the damaged record says how many there
+/// are.
 const MOST_PLACES: usize = 1_000_000;
 
 /// A job of a damaged record.
@@ -31,11 +33,13 @@ struct Wreck {
     lost: u32,
 }
 
-/// Saves what holds of the record at `from` into a new one at `to`. What is saved from behind a break is written under `stamp`;
-/// `new_id` gives an identity to a job whose own is lost ([`JobId::random`], but for tests).
+/// Saves what holds of the record at `from` into a new one at `to`. What is saved from behind a
+/// break is written under `stamp`; `new_id` gives an identity to a job whose own is lost
+/// ([`JobId::random`], but for tests).
 ///
 /// # Errors
-/// [`RecordError::Exists`] when there is a file under the new name; what reading meets when not even the jobs can be found.
+/// [`RecordError::Exists`] when there is a file under the new name; what reading meets when not
+/// even the jobs can be found.
 pub fn salvage(
     from: &Path,
     to: &Path,
@@ -139,7 +143,8 @@ impl Wreck {
     }
 }
 
-/// The events from a place on whose own hash holds, and how many are there, or should be, and are not whole.
+/// The events from a place on whose own hash holds, and how many are there, or should be, and are
+/// not whole.
 fn behind(source: &Record, job_id: i64, whole: usize, should: u32) -> (Vec<StoredRow>, u32) {
     let sql = "SELECT coalesce(max(seq), 0) FROM event WHERE job_id = ?1";
     // Where not even that can be read, place by place as far as the list of jobs says.

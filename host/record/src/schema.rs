@@ -1,11 +1,13 @@
 //! The tables, and how a record made by an earlier version is brought up to date.
 //!
-//! `PRAGMA application_id` says that a file is a record, `PRAGMA user_version` which format it is in. A later format is
-//! reached by one more step in [`STEPS`]; a step that changes a table makes it anew and copies, so that a migrated record
-//! and a fresh one hold the same schema text, which every opening compares before it asks any table anything.
+//! `PRAGMA application_id` says that a file is a record, `PRAGMA user_version` which format it is
+//! in. A later format is reached by one more step in [`STEPS`]; a step that changes a table makes
+//! it anew and copies, so that a migrated record and a fresh one hold the same schema text, which
+//! every opening compares before it asks any table anything.
 //!
-//! A record in an earlier format is read as it is, through views that look like the tables of today ([`SHADOWS`]). Before
-//! it is written to it is brought up to date: in one transaction, after a copy of the file as it was is on disk beside it.
+//! A record in an earlier format is read as it is, through views that look like the tables of today
+//! ([`SHADOWS`]). Before it is written to it is brought up to date: in one transaction, after a
+//! copy of the file as it was is on disk beside it.
 //!
 //! A new kind of event, or a new version of one, needs no new format ([`crate::event`] says why).
 
@@ -30,12 +32,13 @@ pub struct Step {
 
 /// One step for each format: step `n` makes format `n + 1` out of format `n`.
 ///
-/// Events and photos refuse to be changed or deleted. The `job` table sums up what its events say, so that a list need not
-/// read them; `verify` computes it again. `seal` holds one row; its hash is the last column of the last cell of the page, so
-/// that it lies in the last 32 bytes of that page (see [`crate::seal`]).
+/// Events and photos refuse to be changed or deleted. The `job` table sums up what its events say,
+/// so that a list need not read them; `verify` computes it again. `seal` holds one row; its hash is
+/// the last column of the last cell of the page, so that it lies in the last 32 bytes of that page
+/// (see [`crate::seal`]).
 ///
-/// Format 2: a job has an identity beside its name; an event has parents, one after another in one column, and the rule by
-/// which its hash is made ([`crate::chain`]).
+/// Format 2: a job has an identity beside its name; an event has parents, one after another in one
+/// column, and the rule by which its hash is made ([`crate::chain`]).
 pub const STEPS: &[Step] =
     &[Step { sql: FORMAT_1, then: None }, Step { sql: FORMAT_2, then: Some(job_row::sum_up_all) }];
 
@@ -126,8 +129,8 @@ CREATE TRIGGER event_keeps BEFORE DELETE ON event BEGIN SELECT RAISE(ABORT, 'an 
 UPDATE seal SET digest = zeroblob(32);
 ";
 
-/// For each earlier format, views that stand before its tables and look like those of today. Temporary: the file is not
-/// touched.
+/// For each earlier format, views that stand before its tables and look like those of today.
+/// Temporary: the file is not touched.
 pub const SHADOWS: &[&str] = &["
 CREATE TEMP VIEW job AS
     SELECT job_id, coalesce((SELECT substr(hash, 1, 16) FROM main.event WHERE job_id = kept.job_id AND seq = 1), zeroblob(16)) AS id,
@@ -205,9 +208,10 @@ pub(crate) fn shadow(connection: &Connection, format: i64) -> rusqlite::Result<(
     views.map_or(Ok(()), |views| connection.execute_batch(views))
 }
 
-/// Refuses a file whose tables are not those of its format, before any of them is asked anything: what stands there under a
-/// table's name could as well be a view that never ends. A file that is to be written to must match word for word; one that is
-/// only read may have lost a trigger, or gained something that is never asked.
+/// Refuses a file whose tables are not those of its format, before any of them is asked anything:
+/// what stands there under a table's name could as well be a view that never ends. A file that is
+/// to be written to must match word for word; one that is only read may have lost a trigger, or
+/// gained something that is never asked.
 ///
 /// # Errors
 /// [`RecordError::Damaged`], or what SQLite reports.

@@ -1,10 +1,11 @@
 //! A digest of the whole file, kept in the file.
 //!
-//! The chain covers what events say. The seal covers the rest as well, down to unused bytes: SHA-256 over the whole file
-//! with three places taken as zero: the seal itself, which is the last 32 bytes of the root page of the table `seal`, and the two
-//! counters in the header (bytes 24 to 27 and 92 to 95) that SQLite raises by one when the seal is written; those two hold
-//! the same number, which is checked instead. All zero means: not sealed. Closing a job and exporting one seal the file;
-//! the next event takes the seal off.
+//! The chain covers what events say. The seal covers the rest as well, down to unused bytes:
+//! SHA-256 over the whole file with three places taken as zero: the seal itself, which is the last
+//! 32 bytes of the root page of the table `seal`, and the two counters in the header (bytes 24 to
+//! 27 and 92 to 95) that SQLite raises by one when the seal is written; those two hold
+//! the same number, which is checked instead. All zero means: not sealed. Closing a job and
+//! exporting one seal the file; the next event takes the seal off.
 
 use rusqlite::{Connection, MAIN_DB, OpenFlags, OptionalExtension, TransactionBehavior};
 use sha2::{Digest as _, Sha256};
@@ -12,7 +13,8 @@ use sha2::{Digest as _, Sha256};
 use crate::chain::Hash;
 use crate::{Record, RecordError};
 
-/// Where SQLite's file header counts changes, and where it repeats that count (SQLite file format, 1.3).
+/// Where SQLite's file header counts changes, and where it repeats that count (SQLite file format,
+/// 1.3).
 const COUNTERS: [std::ops::Range<usize>; 2] = [24..28, 92..96];
 
 /// Whether the whole file is as it was sealed.
@@ -38,12 +40,14 @@ impl Record {
         self.check_in_place()?;
         let path = self.path.clone();
         let sqlite = |error: rusqlite::Error| RecordError::from_sqlite(&path, &error);
-        // Held from reading the file to writing the seal, so that no other process writes in between.
+        // Held from reading the file to writing the seal, so that no other process writes in
+        // between.
         let transaction = self
             .connection
             .transaction_with_behavior(TransactionBehavior::Immediate)
             .map_err(sqlite)?;
-        // A connection of its own: this one's cache need not hold what the disk does, where a page was freed.
+        // A connection of its own: this one's cache need not hold what the disk does, where a page
+        // was freed.
         let digest = Record::connect(&path, OpenFlags::SQLITE_OPEN_READ_ONLY)
             .and_then(|mut disk| digest_of(&mut disk.connection).map_err(sqlite))?;
         transaction.execute("UPDATE seal SET digest = ?1", [digest]).map_err(sqlite)?;
@@ -124,7 +128,8 @@ mod tests {
     use crate::verify::verify;
     use crate::{JobId, Stamp, When};
 
-    /// SQLite leaves a freed page's last content in memory and does not write it: the seal must be over what the disk holds.
+    /// SQLite leaves a freed page's last content in memory and does not write it: the seal must be
+    /// over what the disk holds.
     #[test]
     fn the_seal_holds_with_free_pages() {
         let folder = tempfile::tempdir().unwrap();

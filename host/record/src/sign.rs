@@ -1,8 +1,9 @@
-//! A signature under a closed job: Ed25519 (RFC 8032) in OpenSSH's signature format, with a key that the user holds.
+//! A signature under a closed job: Ed25519 (RFC 8032) in OpenSSH's signature format, with a key
+//! that the user holds.
 //!
-//! What is signed is one line of text that names the hash of the closing event, and with it everything before:
-//! `skimgauge-record sha256:<64 digits>` and a line feed, in the namespace `skimgauge-record`. `ssh-keygen -Y verify`
-//! checks the same signature without this program.
+//! What is signed is one line of text that names the hash of the closing event, and with it
+//! everything before: `skimgauge-record sha256:<64 digits>` and a line feed, in the namespace
+//! `skimgauge-record`. `ssh-keygen -Y verify` checks the same signature without this program.
 
 use ssh_key::{Algorithm, HashAlg, LineEnding, PrivateKey, PublicKey, SshSig};
 
@@ -26,7 +27,8 @@ impl Signer {
     /// From an OpenSSH private key file's text, as `ssh-keygen -t ed25519` writes it.
     ///
     /// # Errors
-    /// [`RecordError::Key`] when it is no such key, of another kind, or its passphrase is missing or wrong.
+    /// [`RecordError::Key`] when it is no such key, of another kind, or its passphrase is missing
+    /// or wrong.
     pub fn from_openssh(text: &str, passphrase: Option<&str>) -> Result<Self, RecordError> {
         let say = |what: &str| RecordError::Key(format!("This key cannot sign: {what}."));
         let key = PrivateKey::from_openssh(text).map_err(|_| {

@@ -8,7 +8,8 @@ use jiff::tz::Offset;
 
 use crate::{RecordError, limits};
 
-/// A moment with the offset from UTC that the person's clock showed: `2026-11-25T09:14:03.25+01:00`.
+/// A moment with the offset from UTC that the person's clock showed:
+/// `2026-11-25T09:14:03.25+01:00`.
 ///
 /// Two of them compare by moment, whatever their offsets.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -45,7 +46,8 @@ impl When {
         self.moment
     }
 
-    /// Seconds by which this moment lies before `earlier`: positive when a clock was set back between the two.
+    /// Seconds by which this moment lies before `earlier`: positive when a clock was set back
+    /// between the two.
     pub fn seconds_before(self, earlier: Self) -> Option<f64> {
         (self.moment < earlier.moment)
             .then(|| earlier.moment.duration_since(self.moment).as_secs_f64())
@@ -73,7 +75,8 @@ impl Stamp {
     /// A stamp, if `who` and `software` say something.
     ///
     /// # Errors
-    /// [`RecordError::BadStamp`] when one is blank, too long, or holds characters that steer the screen.
+    /// [`RecordError::BadStamp`] when one is blank, too long, or holds characters that steer the
+    /// screen.
     pub fn new(at: When, who: &str, software: &str) -> Result<Self, RecordError> {
         for (text, expected) in
             [(who, "the name of the person at work"), (software, "the program and its version")]

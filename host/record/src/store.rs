@@ -1,9 +1,10 @@
 //! Appending to a record.
 //!
-//! One file, with SQLite's rollback journal: at rest there is nothing beside it that could be forgotten in a copy. With
-//! `synchronous = EXTRA` a commit returns when the file, its journal's end and the folder are on disk. Every write begins with
-//! `BEGIN IMMEDIATE`, so that two processes append one after the other, each seeing what the other wrote; and with going
-//! through the whole job, so that nothing is ever added behind a break, where it would be lost to every check.
+//! One file, with SQLite's rollback journal: at rest there is nothing beside it that could be
+//! forgotten in a copy. With `synchronous = EXTRA` a commit returns when the file, its journal's
+//! end and the folder are on disk. Every write begins with `BEGIN IMMEDIATE`, so that two processes
+//! append one after the other, each seeing what the other wrote; and with going through the whole
+//! job, so that nothing is ever added behind a break, where it would be lost to every check.
 
 use std::path::{Path, PathBuf};
 
@@ -38,7 +39,8 @@ pub struct Appended {
     pub seq: u32,
     /// Its hash.
     pub hash: Hash,
-    /// How far the clock was set back since the event before, s. The order of events is their place, not their time.
+    /// How far the clock was set back since the event before, s. The order of events is their
+    /// place, not their time.
     pub clock_back_s: Option<f64>,
 }
 
@@ -149,7 +151,8 @@ impl Record {
     ) -> Result<T, RecordError> {
         let path = &self.path;
         let sqlite = |error: rusqlite::Error| RecordError::from_sqlite(path, &error);
-        // What the job is held against before it is added to is what the file holds now, not what this process read earlier.
+        // What the job is held against before it is added to is what the file holds now, not what
+        // this process read earlier.
         self.connection.execute_batch("PRAGMA shrink_memory").map_err(sqlite)?;
         let transaction = self
             .connection
@@ -172,11 +175,13 @@ impl Record {
         Ok(())
     }
 
-    /// Opens a new job with its job file's text. `id` tells it from every other: [`JobId::random`], but for tests.
+    /// Opens a new job with its job file's text. `id` tells it from every other: [`JobId::random`],
+    /// but for tests.
     ///
     /// # Errors
-    /// [`RecordError::JobExists`] where a job of that name is here, [`RecordError::BadEvent`] for a name that is blank, too
-    /// long or holds control characters, or an identity that is taken, and what writing can meet.
+    /// [`RecordError::JobExists`] where a job of that name is here, [`RecordError::BadEvent`] for a
+    /// name that is blank, too long or holds control characters, or an identity that is taken,
+    /// and what writing can meet.
     pub fn open_job(
         &mut self,
         id: JobId,
@@ -205,8 +210,9 @@ impl Record {
         })
     }
 
-    /// Records the job file's text anew, if it is another than the one recorded last; `None` when it is the same.
-    /// `said_same` is in what it is so much another that it might be another job's, where the person said that it is not.
+    /// Records the job file's text anew, if it is another than the one recorded last; `None` when
+    /// it is the same. `said_same` is in what it is so much another that it might be another
+    /// job's, where the person said that it is not.
     ///
     /// # Errors
     /// As [`Record::append`] and [`Record::job`].
@@ -229,12 +235,14 @@ impl Record {
         .map(Some)
     }
 
-    /// Appends an event to a job, which is said by its name or its [identity](JobId). When it returns, the event is on disk.
+    /// Appends an event to a job, which is said by its name or its [identity](JobId). When it
+    /// returns, the event is on disk.
     ///
     /// # Errors
-    /// [`RecordError::NoSuchJob`], [`RecordError::NameShared`], [`RecordError::Broken`] where the job's chain is broken,
-    /// [`RecordError::Closed`], [`RecordError::NewerEvents`], [`RecordError::BadEvent`] for an event that can't stand where
-    /// it would, and what writing can meet; then nothing was appended.
+    /// [`RecordError::NoSuchJob`], [`RecordError::NameShared`], [`RecordError::Broken`] where the
+    /// job's chain is broken, [`RecordError::Closed`], [`RecordError::NewerEvents`],
+    /// [`RecordError::BadEvent`] for an event that can't stand where it would, and what writing
+    /// can meet; then nothing was appended.
     pub fn append(
         &mut self,
         job: &str,
@@ -272,8 +280,8 @@ impl Record {
     /// Closes a job, signs it if there is a signer, and [seals](Record::seal) the record.
     ///
     /// # Errors
-    /// As [`Record::append`] and [`Record::sign`]; then the job is as it was. If the seal alone fails, the job is closed and
-    /// the error says what the sealing met.
+    /// As [`Record::append`] and [`Record::sign`]; then the job is as it was. If the seal alone
+    /// fails, the job is closed and the error says what the sealing met.
     pub fn close(
         &mut self,
         job: &str,
@@ -299,7 +307,8 @@ impl Record {
     /// Puts one more signature under a closed job, and seals the record.
     ///
     /// # Errors
-    /// [`RecordError::NotClosed`], [`RecordError::Broken`], [`RecordError::Key`], and what writing can meet.
+    /// [`RecordError::NotClosed`], [`RecordError::Broken`], [`RecordError::Key`], and what writing
+    /// can meet.
     pub fn sign(
         &mut self,
         job: &str,

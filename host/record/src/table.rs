@@ -10,7 +10,8 @@ use crate::JobHistory;
 use crate::event::{Came, Phase};
 use crate::takes::CurrentTake;
 
-/// Version of the JSON form; raised when a field goes or changes its meaning. In version 2 events speak of each other by hash.
+/// Version of the JSON form; raised when a field goes or changes its meaning. In version 2 events
+/// speak of each other by hash.
 pub const JSON_VERSION: u32 = 2;
 
 /// The columns of [`write_takes`], in order.
@@ -44,8 +45,8 @@ pub const TAKE_COLUMNS: [&str; 27] = [
     "came",
 ];
 
-/// Writes every take on a line of CSV (RFC 4180) under [`TAKE_COLUMNS`]; `stands` is `yes` for those that
-/// [`JobHistory::current_takes`] gives. What was not measured is empty.
+/// Writes every take on a line of CSV (RFC 4180) under [`TAKE_COLUMNS`]; `stands` is `yes` for
+/// those that [`JobHistory::current_takes`] gives. What was not measured is empty.
 ///
 /// # Errors
 /// What `to` reports.
@@ -101,7 +102,8 @@ pub fn write_takes(job: &JobHistory, to: impl Write) -> io::Result<()> {
     table.flush()
 }
 
-/// Writes every event on a line of CSV: place, when, seconds the clock was set back, who, software, kind, content as JSON, hash.
+/// Writes every event on a line of CSV: place, when, seconds the clock was set back, who, software,
+/// kind, content as JSON, hash.
 ///
 /// # Errors
 /// What `to` reports.
@@ -132,8 +134,9 @@ pub fn write_events(job: &JobHistory, to: impl Write) -> io::Result<()> {
     table.flush()
 }
 
-/// A text as a cell that no spreadsheet takes for a formula: one that begins with a sign that opens one is kept from it by an
-/// apostrophe before it (OWASP, "CSV Injection"). Numbers are written by this program and stay as they are.
+/// A text as a cell that no spreadsheet takes for a formula: one that begins with a sign that opens
+/// one is kept from it by an apostrophe before it (OWASP, "CSV Injection"). Numbers are written by
+/// this program and stay as they are.
 fn cell(text: &str) -> String {
     let text = shown(text).into_owned();
     let opens = [
@@ -163,8 +166,9 @@ struct Document<'a> {
     job: &'a JobHistory,
 }
 
-/// Writes the job as one JSON object: `format`, `format_version`, `summary`, `events` (each with `seq`, `at`,
-/// `clock_back_s`, `who`, `software`, `kind`, `payload`, `hash`), `broken`. Photos are named by their hash.
+/// Writes the job as one JSON object: `format`, `format_version`, `summary`, `events` (each with
+/// `seq`, `at`, `clock_back_s`, `who`, `software`, `kind`, `payload`, `hash`), `broken`. Photos are
+/// named by their hash.
 ///
 /// # Errors
 /// What `to` reports.

@@ -1,7 +1,8 @@
 //! The takes that stand, and those that were only written again.
 //!
-//! Until format 2 the end of a trim wrote every take that stood once more, as left, with a new time. Such a copy is known by
-//! its numbers, which are those of an earlier take at the same station to the last digit; it is no take of its own, and says
+//! Until format 2 the end of a trim wrote every take that stood once more, as left, with a new
+//! time. Such a copy is known by its numbers, which are those of an earlier take at the same
+//! station to the last digit; it is no take of its own, and says
 //! what [`AsLeft`](crate::event::AsLeft) says today: that the take stands as left.
 
 use std::collections::{HashMap, HashSet};
@@ -54,7 +55,8 @@ fn tilt_numbers(tilt: &EmitterTilt) -> [u64; 4] {
     [level, lean, u, u64::from(tilt.round)]
 }
 
-/// Marks the takes and tilts that are copies of earlier ones. Only programs of record format 1 wrote such.
+/// Marks the takes and tilts that are copies of earlier ones. Only programs of record format 1
+/// wrote such.
 pub(crate) fn mark_copies(events: &mut [Event]) {
     let mut takes: HashMap<Numbers<'_>, Hash> = HashMap::new();
     let mut tilts: HashMap<[u64; 4], Hash> = HashMap::new();
@@ -105,12 +107,14 @@ impl JobHistory {
         self.events.iter().find(|event| event.hash == hash)
     }
 
-    /// Every take that was made, in order, those that were replaced as well: what was only written again is left out.
+    /// Every take that was made, in order, those that were replaced as well: what was only written
+    /// again is left out.
     pub fn takes(&self) -> impl Iterator<Item = CurrentTake<'_>> {
         self.events.iter().filter(|event| event.copy_of.is_none()).filter_map(current)
     }
 
-    /// The takes that stand for any state of the installation, each once, in the order in which they were made.
+    /// The takes that stand for any state of the installation, each once, in the order in which
+    /// they were made.
     pub fn current_takes(&self) -> Vec<CurrentTake<'_>> {
         let mut all: Vec<CurrentTake<'_>> = [Phase::AsFound, Phase::Between, Phase::AsLeft]
             .into_iter()
@@ -121,9 +125,10 @@ impl JobHistory {
         all
     }
 
-    /// The takes that stand for one state of the installation, in the order in which they were made. Several at one station
-    /// are all takes of the last round there; a redo leaves only itself. As left stand those that the last
-    /// [`AsLeft`](crate::event::AsLeft) refers to, and what was taken as left after it.
+    /// The takes that stand for one state of the installation, in the order in which they were
+    /// made. Several at one station are all takes of the last round there; a redo leaves only
+    /// itself. As left stand those that the last [`AsLeft`](crate::event::AsLeft) refers to,
+    /// and what was taken as left after it.
     pub fn standing(&self, phase: Phase) -> Vec<CurrentTake<'_>> {
         let replaced = replaced(&self.events);
         let by_hash: HashMap<Hash, &Event> =

@@ -1,14 +1,16 @@
 //! Everything in a record read back and checked.
 //!
-//! In this order: the file is a record in a format that this program knows; its tables and triggers are those of that
-//! format, word for word; SQLite finds its pages in order (`integrity_check`, `foreign_key_check`); the [seal],
-//! if there is one, holds; each job's events follow from each other, link by link; what its row sums up is what they say;
-//! job files, photos and signatures match their hashes; nothing is there that no event speaks of.
+//! In this order: the file is a record in a format that this program knows; its tables and triggers
+//! are those of that format, word for word; SQLite finds its pages in order (`integrity_check`,
+//! `foreign_key_check`); the [seal], if there is one, holds; each job's events follow from each
+//! other, link by link; what its row sums up is what they say; job files, photos and signatures
+//! match their hashes; nothing is there that no event speaks of.
 //!
-//! In a sealed record, which a closed or exported one is, that covers every bit of the file. In one that is not sealed it
-//! covers everything that is ever read, and leaves out unused bytes alone.
+//! In a sealed record, which a closed or exported one is, that covers every bit of the file. In one
+//! that is not sealed it covers everything that is ever read, and leaves out unused bytes alone.
 //!
-//! What this cannot find: a record that someone wrote anew from end to end, with all hashes. A signature can.
+//! What this cannot find: a record that someone wrote anew from end to end, with all hashes. A
+//! signature can.
 
 use std::collections::{HashMap, HashSet};
 use std::path::{Path, PathBuf};
@@ -56,7 +58,8 @@ pub struct JobReport {
     pub hashes: Vec<Hash>,
     /// Whether it is closed.
     pub closed: bool,
-    /// Events that a newer program wrote: their hashes hold, and this program does not know what they say.
+    /// Events that a newer program wrote: their hashes hold, and this program does not know what
+    /// they say.
     pub unknown: u32,
     /// The first broken link.
     pub broken: Option<Broken>,
@@ -111,11 +114,13 @@ impl Report {
     }
 }
 
-/// Checks the record at `path`. Nothing is written; an interrupted write is undone first, where that is possible.
+/// Checks the record at `path`. Nothing is written; an interrupted write is undone first, where
+/// that is possible.
 ///
 /// # Errors
 /// When it can't be opened or read at all: [`RecordError::NotARecord`], [`RecordError::Newer`],
-/// [`RecordError::Damaged`] and the like. A record that opens and is wrong is no error but a [`Report`].
+/// [`RecordError::Damaged`] and the like. A record that opens and is wrong is no error but a
+/// [`Report`].
 pub fn verify(path: &Path) -> Result<Report, RecordError> {
     let mut record = Record::connect_to_read(path)?;
     // One state of the file from here to the end, whoever else writes.

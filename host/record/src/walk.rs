@@ -90,7 +90,8 @@ pub(crate) fn walk_job(
     Ok(None)
 }
 
-/// A job's events that follow from each other, and where they cease to: also where a row cannot be read.
+/// A job's events that follow from each other, and where they cease to: also where a row cannot be
+/// read.
 #[derive(Debug, Default)]
 pub(crate) struct Walked {
     pub events: Vec<Event>,
@@ -229,7 +230,8 @@ impl Walk {
         }
     }
 
-    /// What is missing where the rows end; `last` is the place and hash of the event that was appended last.
+    /// What is missing where the rows end; `last` is the place and hash of the event that was
+    /// appended last.
     pub(crate) fn end(&self, last: (u32, Hash)) -> Option<Broken> {
         let at = |place: u32| Broken { seq: place.saturating_add(1), why: String::new() };
         if self.ends.len() > 1 {

@@ -1,5 +1,6 @@
-//! Files made to do harm: what this program would never write, tables that are none, things that are no files. Nothing is
-//! taken over, nobody waits for ever, nothing is written where nothing may be.
+//! Files made to do harm: what this program would never write, tables that are none, things that
+//! are no files. Nothing is taken over, nobody waits for ever, nothing is written where nothing may
+//! be.
 
 mod common;
 
@@ -77,7 +78,8 @@ fn a_broken_chain_takes_nothing_more() {
     }
 }
 
-/// A bit that turns while the record is open, as on a failing drive: this process has read the page before, and looks again.
+/// A bit that turns while the record is open, as on a failing drive: this process has read the page
+/// before, and looks again.
 #[test]
 fn a_bit_that_turns_in_the_course_of_the_work_is_seen_at_the_next_entry() {
     use std::io::{Seek, SeekFrom, Write};
@@ -158,7 +160,8 @@ fn names_that_steer_the_screen_are_not_read_in() {
         let mut record = Record::create(&path).unwrap();
         record.open_job(id(1), "Hall 3", "", &stamp(0)).unwrap();
         drop(record);
-        // Made anew from its first event, hash and all, as one would who has the source of this program.
+        // Made anew from its first event, hash and all, as one would who has the source of this
+        // program.
         let payload = serde_json::json!({
             "id": id(1), "name": name, "job_file": "", "job_file_sha256": Hash::of(b""),
         });
@@ -181,7 +184,8 @@ fn names_that_steer_the_screen_are_not_read_in() {
     }
 }
 
-/// A view in the place of a table, that never ends. Each of these calls would not come back if it were asked.
+/// A view in the place of a table, that never ends. Each of these calls would not come back if it
+/// were asked.
 #[test]
 fn a_table_that_is_an_endless_view_keeps_nobody_waiting() {
     for table in ["job", "event", "photo", "seal"] {
@@ -278,7 +282,8 @@ fn a_file_larger_than_is_read_at_once_is_not_read_in() {
     assert!(matches!(error, RecordError::Foreign { .. }), "{error:?}");
 }
 
-/// Whoever knows the format can give a job another's identity, or one event twice: seen, not followed.
+/// Whoever knows the format can give a job another's identity, or one event twice: seen, not
+/// followed.
 #[test]
 fn what_stands_twice_is_found() {
     let (_folder, path) = place();
@@ -313,7 +318,8 @@ fn a_new_record_is_its_owners_alone() {
     record.open_job(id(1), "Hall 3", "", &stamp(0)).unwrap();
     record.export_job("Hall 3", &named.join("x.job")).unwrap();
     assert_eq!((mode(&path), mode(&named.join("x.job")), mode(&named)), (0o600, 0o600, 0o755));
-    // A copy of an old record that was open to others is closed, and the record stays as the user has it.
+    // A copy of an old record that was open to others is closed, and the record stays as the user
+    // has it.
     let old = named.join("old.sqlite");
     fs::copy(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/record_v1.sqlite"), &old)
         .unwrap();

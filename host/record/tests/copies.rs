@@ -1,4 +1,5 @@
-//! Records in which a trim wrote every take that stood once more, as left: the copies are known as what they are.
+//! Records in which a trim wrote every take that stood once more, as left: the copies are known as
+//! what they are.
 
 mod common;
 
@@ -58,7 +59,8 @@ fn v1(take: &Take, phase: Phase, supersedes: Option<u32>) -> serde_json::Value {
     payload
 }
 
-/// As found, a round in between with a redo, and the standing takes of it written again as left, as the old trim did.
+/// As found, a round in between with a redo, and the standing takes of it written again as left, as
+/// the old trim did.
 fn old_trim(path: &Path) {
     let fixture = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/record_v1.sqlite");
     fs::copy(fixture, path).unwrap();

@@ -1,4 +1,5 @@
-//! Writers killed at random moments: a short run of what `cargo bench --bench hardship -- kill` does at length.
+//! Writers killed at random moments: a short run of what `cargo bench --bench hardship -- kill`
+//! does at length.
 
 mod common;
 #[path = "../benches/hardship/kill.rs"]

@@ -1,7 +1,7 @@
 //! Records made by every format so far open, say what they said, and go on.
 //!
-//! `tests/data/record_v<n>.sqlite` was written by the program when `n` was its format and is never written again. After a
-//! new step in `schema::STEPS`, write the new format's file once with
+//! `tests/data/record_v<n>.sqlite` was written by the program when `n` was its format and is never
+//! written again. After a new step in `schema::STEPS`, write the new format's file once with
 //! `cargo test -p skimgauge-record --test migrate -- --ignored`.
 
 mod common;
@@ -21,7 +21,8 @@ use skimgauge_record::{Body, JobHistory, JobId, MovedOn, Record, RecordError};
 
 const PHOTO: &[u8] = b"no picture, but bytes that must come back";
 
-/// Hash of the closing event of the job "Hall 3" in format 1. An event's bytes never change, whatever the tables do.
+/// Hash of the closing event of the job "Hall 3" in format 1. An event's bytes never change,
+/// whatever the tables do.
 const CLOSING_V1: &str = "c18a1fdac9d2459a2d9cd0deace4b02defac84c92771e5ab908d751bd8d5a035";
 
 fn fixture(version: i64) -> PathBuf {
@@ -166,7 +167,8 @@ fn two_that_bring_it_up_to_date_at_once_agree() {
     assert_eq!(Record::open(&path).unwrap().job("Hall 4").unwrap().events.len(), 4);
 }
 
-/// What was broken before stays broken at the same place, in either way of reading, and is not sewn together.
+/// What was broken before stays broken at the same place, in either way of reading, and is not sewn
+/// together.
 #[test]
 fn a_break_stays_where_it_was() {
     let (_folder, path) = copied(1);

@@ -1,5 +1,5 @@
-//! What a newer program may write without a new record format: kinds and versions that this one does not know, branches
-//! joined. It is kept, checked, carried, and not understood.
+//! What a newer program may write without a new record format: kinds and versions that this one
+//! does not know, branches joined. It is kept, checked, carried, and not understood.
 
 mod common;
 
@@ -57,7 +57,8 @@ fn unknown_kinds_and_versions_are_kept_checked_and_carried() {
     assert_eq!(other.job("Hall 4").unwrap(), job);
     assert_eq!(every_byte(&elsewhere, 1), every_byte(&path, 2));
 
-    // Notes say nothing of what was measured; everything else might be false after what is not known.
+    // Notes say nothing of what was measured; everything else might be false after what is not
+    // known.
     record.note("Hall 4", &stamp(70), "a newer program was here").unwrap();
     let error = record.append("Hall 4", &stamp(71), take("top", 3.0)).unwrap_err();
     assert!(matches!(error, RecordError::NewerEvents(_)), "{error:?}");

@@ -1,4 +1,5 @@
-//! What is saved out of a damaged record: what holds as it stands, what is whole behind the break marked as such.
+//! What is saved out of a damaged record: what holds as it stands, what is whole behind the break
+//! marked as such.
 
 mod common;
 
@@ -83,7 +84,8 @@ fn saved_again(to: &Path, from: &Path) -> u32 {
     carried.iter().map(|job| job.behind).sum()
 }
 
-/// A bit in the first event takes the job's identity with it: what is whole is saved under a new one.
+/// A bit in the first event takes the job's identity with it: what is whole is saved under a new
+/// one.
 #[test]
 fn a_job_whose_beginning_is_gone_is_saved_under_a_new_identity() {
     let folder = tempfile::tempdir().unwrap();

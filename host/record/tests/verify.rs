@@ -257,7 +257,8 @@ fn a_newer_record_is_refused_and_left_alone() {
     assert_eq!(fs::read(&path).unwrap(), before);
 }
 
-/// A file cut short in the middle of a write: its journal beside it, as a killed process or a power cut leaves them.
+/// A file cut short in the middle of a write: its journal beside it, as a killed process or a power
+/// cut leaves them.
 #[test]
 fn an_interrupted_write_is_undone() {
     let folder = tempfile::tempdir().unwrap();

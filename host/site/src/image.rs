@@ -12,7 +12,8 @@ pub const MM_PER_INCH: f64 = 25.4;
 /// Smallest and largest edge that counts as an image, mm. Outside it a unit was mixed up.
 const EDGE_RANGE_MM: (f64, f64) = (100.0, 20_000.0);
 
-/// The projected or displayed image, a rectangle. Origin of the job's frame: middle of its top edge.
+/// The projected or displayed image, a rectangle. Origin of the job's frame: middle of its top
+/// edge.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Image {
     /// Width, mm.
@@ -30,7 +31,8 @@ pub struct Aspect {
     pub high: f64,
 }
 
-/// A place named after the image, in the image's frame (origin: middle of the top edge; x right, y up).
+/// A place named after the image, in the image's frame (origin: middle of the top edge; x right, y
+/// up).
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Place {
     /// As the user says it: `top left`.
@@ -78,8 +80,8 @@ impl Image {
     /// An image from its edges.
     ///
     /// # Errors
-    /// [`EntryError`] unless both edges are between 100 mm and 20 m and the aspect is between 1:5 and 5:1; the error
-    /// says in which unit the number would have been possible.
+    /// [`EntryError`] unless both edges are between 100 mm and 20 m and the aspect is between 1:5
+    /// and 5:1; the error says in which unit the number would have been possible.
     pub fn new(width_mm: f64, height_mm: f64) -> Result<Self, EntryError> {
         let (low, high) = EDGE_RANGE_MM;
         length_mm("image width", width_mm, low, high)?;
@@ -110,7 +112,8 @@ impl Image {
         self.width_mm / self.height_mm
     }
 
-    /// The nine named places: corners, middles of the edges and the centre, row by row from the top left.
+    /// The nine named places: corners, middles of the edges and the centre, row by row from the top
+    /// left.
     pub fn places(self) -> [Place; 9] {
         let names = [
             "top left",

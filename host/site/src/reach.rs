@@ -1,8 +1,9 @@
 //! What a person can reach on the wall, from the floor.
 //!
-//! The inch figures of the 2010 ADA Standards, section 308, are the master here: that is the unit they were set in. The
-//! millimetre figures printed beside them are rounded (48 in is 1219.2 mm, printed 1220) and are reported as printed.
-//! A height between the two is said to be so rather than judged.
+//! The inch figures of the 2010 ADA Standards, section 308, are the master here: that is the unit
+//! they were set in. The millimetre figures printed beside them are rounded (48 in is 1219.2 mm,
+//! printed 1220) and are reported as printed. A height between the two is said to be so rather than
+//! judged.
 
 use serde::Serialize;
 
@@ -71,7 +72,8 @@ const fn standard(who: &'static str, high: (f64, f64), source: &'static str) -> 
 /// Forward reach of a seated adult over an obstruction `depth_in` deep; zero for none.
 ///
 /// # Errors
-/// [`EntryError`] for a depth below zero or above 25 in, over which 308.2.2 allows no forward reach.
+/// [`EntryError`] for a depth below zero or above 25 in, over which 308.2.2 allows no forward
+/// reach.
 pub fn forward(depth_in: f64) -> Result<Reach, EntryError> {
     let depth_in =
         within("depth of the obstruction in front of the board", depth_in, 0.0, 25.0, "in")?;
@@ -92,10 +94,12 @@ pub fn forward(depth_in: f64) -> Result<Reach, EntryError> {
     })
 }
 
-/// Side reach of a seated adult over an obstruction `height_in` high and `depth_in` deep; zeros for none.
+/// Side reach of a seated adult over an obstruction `height_in` high and `depth_in` deep; zeros for
+/// none.
 ///
 /// # Errors
-/// [`EntryError`] for an obstruction above 34 in or deeper than 24 in, over which 308.3.2 allows no side reach.
+/// [`EntryError`] for an obstruction above 34 in or deeper than 24 in, over which 308.3.2 allows no
+/// side reach.
 pub fn side(height_in: f64, depth_in: f64) -> Result<Reach, EntryError> {
     within("height of the obstruction beside the board", height_in, 0.0, 34.0, "in")?;
     let depth_in = within("depth of the obstruction beside the board", depth_in, 0.0, 24.0, "in")?;
@@ -155,7 +159,8 @@ pub fn standing_adult() -> Reach {
     }
 }
 
-/// Everyone a room is planned for: seated adult from the front and from the side, standing adult, children by age.
+/// Everyone a room is planned for: seated adult from the front and from the side, standing adult,
+/// children by age.
 ///
 /// `shelf_depth_mm` is how far a shelf or tray under the image sticks out; zero for none.
 ///
@@ -180,7 +185,8 @@ pub fn everyone(shelf_depth_mm: f64) -> Result<Vec<Reach>, EntryError> {
 pub enum Within {
     /// Within both the master figure and the printed one.
     Reached,
-    /// Between the inch figure and its rounded millimetre print: reached by one and not by the other.
+    /// Between the inch figure and its rounded millimetre print: reached by one and not by the
+    /// other.
     BetweenUnits,
     /// Out of reach.
     OutOfReach,
@@ -197,7 +203,8 @@ pub struct ImageReach {
     pub top: Within,
     /// The image's bottom edge.
     pub bottom: Within,
-    /// By how much the whole image would have to come down for its top to be reached, mm; zero if it is.
+    /// By how much the whole image would have to come down for its top to be reached, mm; zero if
+    /// it is.
     pub lower_by_mm: f64,
 }
 
@@ -228,8 +235,8 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    /// 2010 ADA Standards 308.2 (read at corada.com), 308.3 (inches read in reprints; 1170 mm from memory), and the
-    /// children's advisory with 308.1 (read in a state's reprint).
+    /// 2010 ADA Standards 308.2 (read at corada.com), 308.3 (inches read in reprints; 1170 mm from
+    /// memory), and the children's advisory with 308.1 (read in a state's reprint).
     #[test]
     fn published_reach_ranges() {
         let figures = |reach: Reach| {

@@ -1,4 +1,5 @@
-//! Where to survey the board's shape: the fewest points that find bow and twist, then where to look next.
+//! Where to survey the board's shape: the fewest points that find bow and twist, then where to look
+//! next.
 
 use serde::{Deserialize, Serialize};
 
@@ -41,8 +42,9 @@ pub struct Known {
     pub residual_mm: f64,
 }
 
-/// Points to start with. A plane with bow in both directions and twist has six unknowns: the first six points find them
-/// all, the other three check them. `inset_mm` keeps the head's feet on the board.
+/// Points to start with. A plane with bow in both directions and twist has six unknowns: the first
+/// six points find them all, the other three check them. `inset_mm` keeps the head's feet on the
+/// board.
 ///
 /// # Errors
 /// [`EntryError`] if the inset leaves nothing of the image.
@@ -75,8 +77,9 @@ pub fn first_points(image: Image, inset_mm: f64) -> Result<Vec<Proposed>, EntryE
         .collect())
 }
 
-/// Where to look next: up to `count` places where the points so far say least about the board. A place counts for more
-/// the farther it is from every point, and the worse a smooth shape (plane, bow, twist) fits the points near it.
+/// Where to look next: up to `count` places where the points so far say least about the board. A
+/// place counts for more the farther it is from every point, and the worse a smooth shape (plane,
+/// bow, twist) fits the points near it.
 ///
 /// # Errors
 /// [`EntryError`] for numbers that cannot be right, or if the inset leaves nothing of the image.
@@ -126,8 +129,8 @@ pub fn next_points(
     Ok(proposed)
 }
 
-/// A place that may be proposed, with what the points so far say of it. Squares of distances, since ten thousand points
-/// are seen by each.
+/// A place that may be proposed, with what the points so far say of it. Squares of distances, since
+/// ten thousand points are seen by each.
 #[derive(Debug, Clone, Copy)]
 struct Candidate {
     x_mm: f64,

@@ -15,14 +15,15 @@ pub struct Viewing {
     pub source: &'static str,
 }
 
-/// Distance at which the image's width fills `angle_deg` of view, mm. `angle_deg` in 0 to 180, ends excluded.
+/// Distance at which the image's width fills `angle_deg` of view, mm. `angle_deg` in 0 to 180, ends
+/// excluded.
 pub fn filling_angle_mm(image: Image, angle_deg: f64) -> f64 {
     image.width_mm / 2.0 / (angle_deg.to_radians() / 2.0).tan()
 }
 
-/// Image height that lets a viewer at `farthest_mm` read elements which are `element_share` of that height (0.03 for
-/// three percent): ANSI/AVIXA V202.01 basic decision making, image height = farthest viewer / (200 x element height in
-/// percent / 100), mm.
+/// Image height that lets a viewer at `farthest_mm` read elements which are `element_share` of that
+/// height (0.03 for three percent): ANSI/AVIXA V202.01 basic decision making, image height =
+/// farthest viewer / (200 x element height in percent / 100), mm.
 pub fn height_for_farthest_mm(farthest_mm: f64, element_share: f64) -> f64 {
     farthest_mm / (200.0 * element_share)
 }
@@ -52,7 +53,8 @@ pub fn distances(image: Image) -> [Viewing; 3] {
 mod tests {
     use super::*;
 
-    /// Published factors (soundandvision.com custom installer; tv-sizes.com) beside the exact ones computed with numpy.
+    /// Published factors (soundandvision.com custom installer; tv-sizes.com) beside the exact ones
+    /// computed with numpy.
     #[test]
     fn angle_rules_match_the_published_factors() {
         let image = Image::new(1600.0, 900.0).unwrap();
@@ -67,7 +69,8 @@ mod tests {
         assert!((diagonals - 1.197_317).abs() < 1e-6);
     }
 
-    /// aetm.org page on the basic rule: height 1500 mm, farthest viewer 10 500 mm, elements of 3.5 %.
+    /// aetm.org page on the basic rule: height 1500 mm, farthest viewer 10 500 mm, elements of 3.5
+    /// %.
     #[test]
     fn height_rule_matches_its_published_example() {
         assert!((height_for_farthest_mm(10_500.0, 0.035) - 1500.0).abs() < 1e-9);

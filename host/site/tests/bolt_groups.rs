@@ -1,8 +1,9 @@
-//! Published bolt-group examples through the elastic in-plane method, and two published answers that are wrong.
+//! Published bolt-group examples through the elastic in-plane method, and two published answers
+//! that are wrong.
 //!
 //! Sources of the published column:
-//! - B1: Shigley, Mechanical Engineering Design, Ex. 8-7 (statement read at askfilo.com; figures from memory, and
-//!   reproduced by numpy and PyPI ezbolt 0.3.0).
+//! - B1: Shigley, Mechanical Engineering Design, Ex. 8-7 (statement read at askfilo.com; figures
+//!   from memory, and reproduced by numpy and PyPI ezbolt 0.3.0).
 //! - B2: Segui, Steel Design, P8.2-1 (solution page at bartleby.com).
 //! - B3: examination item at interviewmania.com/discussion/96141.
 //! - B4: R. Abbott, AA-SM-004, unequal areas (vdocuments.mx).
@@ -94,7 +95,8 @@ fn an_equal_split_is_not_the_answer() {
     assert!(shears(&cases()["B1"]).iter().all(|found| (found[2] - 4.0).abs() > 10.0));
 }
 
-/// B5: the page calls 70.1 kN critical; that is the relieved side, and the true maximum is 86.185 kN.
+/// B5: the page calls 70.1 kN critical; that is the relieved side, and the true maximum is 86.185
+/// kN.
 #[test]
 fn the_critical_bolt_is_on_the_loaded_side() {
     let rows = &cases()["B5"];

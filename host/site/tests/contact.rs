@@ -1,4 +1,5 @@
-//! Plates that press on a wall: by hand, against published sections, against an independent computation, and by statics.
+//! Plates that press on a wall: by hand, against published sections, against an independent
+//! computation, and by statics.
 
 use proptest::prelude::*;
 use skimgauge_site::fixings::contact::{
@@ -29,15 +30,18 @@ const PLATE: PlateEdges = PlateEdges { width_mm: 300.0, height_mm: 340.0 };
 /// 40 kg (392.266 N) at 350 mm.
 const ARM: f64 = 392.266 * 350.0;
 
-/// One row of anchors in the plate's middle, as a strip, by hand. Plate's lower edge 170 mm below the row.
+/// One row of anchors in the plate's middle, as a strip, by hand. Plate's lower edge 170 mm below
+/// the row.
 ///
 /// - Hard: it presses with the edge, so the row pulls M / 170 mm.
-/// - Soft: pressure rises linearly from a line at height c above the edge, so it acts c/3 above the edge, and the row pulls
-///   M / (170 mm - c/3). In the plane of the plate the row stretches by (170 - c)/c of what the edge sinks in. Pull and
-///   pressure are equal: with s = (stiffness of anchors)/(stiffness of bedding over all its height of 340 mm),
-///   (170 - c) = (1/s) (c²/2)/340, so c² + 680 s c - 680 s 170 = 0. For s = 1: c = -340 + sqrt(340² + 115600) = 140.833 mm,
-///   lever 123.056 mm, which is 27.6 % less than 170.
-/// - So soft that only the bedding yields: the plate turns about the row, c = 170, lever 113.333 mm: a third less.
+/// - Soft: pressure rises linearly from a line at height c above the edge, so it acts c/3 above the
+///   edge, and the row pulls M / (170 mm - c/3). In the plane of the plate the row stretches by
+///   (170 - c)/c of what the edge sinks in. Pull and pressure are equal: with s = (stiffness of
+///   anchors)/(stiffness of bedding over all its height of 340 mm), (170 - c) = (1/s) (c²/2)/340,
+///   so c² + 680 s c - 680 s 170 = 0. For s = 1: c = -340 + sqrt(340² + 115600) = 140.833 mm, lever
+///   123.056 mm, which is 27.6 % less than 170.
+/// - So soft that only the bedding yields: the plate turns about the row, c = 170, lever 113.333
+///   mm: a third less.
 #[test]
 fn one_row_of_anchors_as_a_strip_by_hand() {
     let anchors = row(0.0);
@@ -57,12 +61,16 @@ fn one_row_of_anchors_as_a_strip_by_hand() {
     assert!(any.iter().all(|n| *n <= limit_n && *n > 0.998 * limit_n), "{any:?} {limit_n}");
 }
 
-/// A cracked section is such a strip: breadth b presses, steel at depth d pulls, plane stays plane. Published by the
-/// transformed-area method at mocivilengineering.com/flexural-stress-calculation-using-transformed-area-method-for-rectangular-beam:
-/// b 14 in, d 17 in, n 8, steel 1.76 in² (n As 14.08 in²), 60 kip ft: axis 4.92 in deep, steel 26 655 psi, so 46.91 kip.
+/// A cracked section is such a strip: breadth b presses, steel at depth d pulls, plane stays plane.
+/// Published by the transformed-area method at
+/// mocivilengineering.com/
+/// flexural-stress-calculation-using-transformed-area-method-for-rectangular-beam: b 14 in, d 17
+/// in, n 8, steel 1.76 in² (n As 14.08 in²), 60 kip ft: axis 4.92 in deep, steel 26 655 psi, so
+/// 46.91 kip.
 #[test]
 fn a_published_cracked_section_is_reproduced() {
-    // A plate as broad as the beam with its lower edge where the beam presses; the height above the steel bears nothing.
+    // A plate as broad as the beam with its lower edge where the beam presses; the height above the
+    // steel bears nothing.
     let plate = PlateEdges { width_mm: 14.0, height_mm: 36.0 };
     let anchors = [anchor(-5.0, 17.0 - 18.0, 0.88), anchor(5.0, 17.0 - 18.0, 0.88)];
     let softness = 14.08 / (14.0 * 36.0);
@@ -71,7 +79,8 @@ fn a_published_cracked_section_is_reproduced() {
     assert!((pull / (26.655 * 1.76) - 1.0).abs() < 1e-3, "{pull}");
 }
 
-/// Computed with numpy: 400 N at 350 mm, anchors at y = +-150 mm (two and two), plate's lower edge 20 mm below the lower row.
+/// Computed with numpy: 400 N at 350 mm, anchors at y = +-150 mm (two and two), plate's lower edge
+/// 20 mm below the lower row.
 #[test]
 fn two_rows_on_a_hard_wall_pull_in_proportion_to_their_height() {
     let anchors: Vec<Anchor> = [row(150.0), row(-150.0)].concat();
@@ -85,7 +94,8 @@ fn two_rows_on_a_hard_wall_pull_in_proportion_to_their_height() {
     assert_eq!(upward.pressed.to_string(), "top edge");
 }
 
-/// Every figure of the table, to 0.2 % of the largest tension in its case (its cells are good for 0.1 %).
+/// Every figure of the table, to 0.2 % of the largest tension in its case (its cells are good for
+/// 0.1 %).
 #[test]
 fn an_independent_computation_agrees() {
     let text = include_str!("data/plate_contact.csv");
@@ -139,8 +149,8 @@ fn a_pull_straight_off_presses_nowhere_and_a_push_pulls_no_anchor() {
     assert_eq!(on_hard_bedding(&anchors, PLATE, biaxial).unwrap().pressed.to_string(), "left edge");
 }
 
-/// Anchors on the very edge about which the load turns the plate hold nothing; the rule by which the plate turned about
-/// that edge gave them no tension at all.
+/// Anchors on the very edge about which the load turns the plate hold nothing; the rule by which
+/// the plate turned about that edge gave them no tension at all.
 #[test]
 fn anchors_on_the_edge_that_the_plate_turns_about_hold_nothing() {
     let load = Load { mx_n_mm: ARM, ..Load::default() };
@@ -155,7 +165,8 @@ fn pattern() -> impl Strategy<Value = Vec<Anchor>> {
         .prop_map(|points| points.into_iter().map(|(x, y, area)| anchor(x, y, area)).collect())
 }
 
-/// What is left of the load when the anchors have pulled has to be a push that lies within the plate.
+/// What is left of the load when the anchors have pulled has to be a push that lies within the
+/// plate.
 fn balanced(anchors: &[Anchor], load: Load, tension_n: &[f64]) -> Result<(), TestCaseError> {
     let (cx, cy) = centroid_mm(anchors);
     let sum = |of: &dyn Fn(&Anchor) -> f64| {

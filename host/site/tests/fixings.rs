@@ -70,8 +70,9 @@ fn refused(change: impl Fn(&mut FixedPlate)) -> String {
     fixings(&input(plate)).unwrap_err().to_string()
 }
 
-/// 400 N at 350 mm, rows at +-150 mm, lower edge 20 mm below the lower row: centroid and hard edge computed with numpy; on a
-/// bedding so soft that only it yields the plate turns about its upper row, lever 2/3 of 320 mm.
+/// 400 N at 350 mm, rows at +-150 mm, lower edge 20 mm below the lower row: centroid and hard edge
+/// computed with numpy; on a bedding so soft that only it yields the plate turns about its upper
+/// row, lever 2/3 of 320 mm.
 #[test]
 fn masses_alone_give_the_tensions_of_every_bearing_and_the_worst_counts() {
     let report = fixings(&input(plate())).unwrap();
@@ -100,8 +101,9 @@ fn the_centroid_rule_counts_where_it_is_the_worse() {
     assert!(anchor.tension_on_soft_bedding_n < anchor.tension_n);
 }
 
-/// One row: the rule about the pressed edge gave 140 000 / 170 = 824 N for both anchors, and the centroid rule nothing. A hole
-/// that is drilled a millimetre out does not make a lever of a millimetre.
+/// One row: the rule about the pressed edge gave 140 000 / 170 = 824 N for both anchors, and the
+/// centroid rule nothing. A hole that is drilled a millimetre out does not make a lever of a
+/// millimetre.
 #[test]
 fn one_row_of_anchors_is_held_by_contact_alone() {
     for out_mm in [0.0, 1.0] {
@@ -260,7 +262,8 @@ fn shared(shares: &[Option<f64>]) -> FixingsInput {
     }
 }
 
-/// What hangs has to arrive: the weights on all plates, over the load factor, are those that were entered.
+/// What hangs has to arrive: the weights on all plates, over the load factor, are those that were
+/// entered.
 fn carried_kg(input: &FixingsInput) -> f64 {
     let report = fixings(input).unwrap();
     report.plates.iter().map(|plate| -plate.cases[0].load.fy_n).sum::<f64>()
@@ -343,8 +346,8 @@ fn factored_values_without_a_factor_pass_nothing_and_say_what_to_enter() {
     assert_eq!(fixings(&with_factor).unwrap().plates[0].judged, Judged::WithinAllowed);
 }
 
-/// EN 1992-4, 7.2.3: the same load, judged by the rule that the approval names. A pair that only the straight rule, or only
-/// the squares, would pass fails unless the approval says so.
+/// EN 1992-4, 7.2.3: the same load, judged by the rule that the approval names. A pair that only
+/// the straight rule, or only the squares, would pass fails unless the approval says so.
 #[test]
 fn tension_and_shear_together_go_by_the_rule_of_the_approval_and_never_by_the_kinder() {
     let anchor = fixings(&input(plate())).unwrap().plates[0].cases[1].anchors[1].clone();

@@ -1,4 +1,5 @@
-//! Homographies and quadrilateral facts against 40-digit values that OpenCV 5.0.0 and scikit-image 0.26.0 agree with.
+//! Homographies and quadrilateral facts against 40-digit values that OpenCV 5.0.0 and scikit-image
+//! 0.26.0 agree with.
 
 use skimgauge_site::square::homography::Homography;
 use skimgauge_site::square::quadrilateral::{Corner, Quadrilateral};

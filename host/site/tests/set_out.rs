@@ -93,7 +93,8 @@ fn with(change: impl FnOnce(&mut SetOutInput)) -> Result<SetOut, String> {
 fn every_hole_comes_from_both_datum_lines() {
     let found = with(|_| ()).unwrap();
     let hole = found.marks.iter().find(|mark| mark.name == "centre plate hole 2").unwrap();
-    // Plate's middle 375 above the image's top, hole 125 right and 145 up of it; the level line is the image's top.
+    // Plate's middle 375 above the image's top, hole 125 right and 145 up of it; the level line is
+    // the image's top.
     assert_eq!((hole.from_plumb_mm, hole.from_level_mm), (125.0, 520.0));
     assert_eq!((hole.from_wall_left_mm, hole.above_floor_mm), (2225.0, 2570.0));
     assert_eq!(hole.drill_mm, Some(10.0));
@@ -161,7 +162,8 @@ fn arm_travel_is_told_in_image_size() {
     assert!((change.width_mm_per_mm - 1.0 / 0.27).abs() < 1e-12);
 }
 
-/// Common practice, no source: 50 mm free round the image, 50 to 100 mm from its top to the emitter.
+/// Common practice, no source: 50 mm free round the image, 50 to 100 mm from its top to the
+/// emitter.
 #[test]
 fn clearances_follow_common_practice() {
     let fit = |found: &SetOut, from: &str, to: &str| {
@@ -199,7 +201,8 @@ fn clearances_follow_common_practice() {
     );
 }
 
-/// The light leaves 25 mm above the body's lower edge: marks, area, clearances, steps and drawing all have to say so.
+/// The light leaves 25 mm above the body's lower edge: marks, area, clearances, steps and drawing
+/// all have to say so.
 #[test]
 fn the_emitters_body_and_its_light_are_two_places() {
     let found = with(|_| ()).unwrap();

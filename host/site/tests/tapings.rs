@@ -1,4 +1,5 @@
-//! A thousand simulated tapings: stated uncertainty against actual error, and whether a misread length is found.
+//! A thousand simulated tapings: stated uncertainty against actual error, and whether a misread
+//! length is found.
 //!
 //! `cargo test -p skimgauge-site --test tapings -- --nocapture` prints the table.
 

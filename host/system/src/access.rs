@@ -2,7 +2,8 @@
 
 use std::path::Path;
 
-/// The group that owns a device file, by name; `None` where there is no such thing, or it is root's alone.
+/// The group that owns a device file, by name; `None` where there is no such thing, or it is root's
+/// alone.
 #[cfg(unix)]
 pub fn group_of(device: &Path) -> Option<String> {
     use std::os::unix::fs::MetadataExt;
@@ -21,7 +22,8 @@ pub fn group_of(_: &Path) -> Option<String> {
     None
 }
 
-/// What others than its owner may do with a file, as its mode; `None` where they may do nothing, or modes are unknown.
+/// What others than its owner may do with a file, as its mode; `None` where they may do nothing, or
+/// modes are unknown.
 ///
 /// # Errors
 /// The system's.
@@ -32,7 +34,8 @@ pub fn open_to_others(file: &Path) -> std::io::Result<Option<u32>> {
     Ok((mode & 0o077 != 0).then_some(mode))
 }
 
-/// What others than its owner may do with a file: on Windows its folder says, and that is not looked at.
+/// What others than its owner may do with a file: on Windows its folder says, and that is not
+/// looked at.
 ///
 /// # Errors
 /// None.

@@ -1,4 +1,5 @@
-//! Reading that stops at a limit: a device or an endless pipe named in a file's place fills no memory.
+//! Reading that stops at a limit: a device or an endless pipe named in a file's place fills no
+//! memory.
 //!
 //! | what | at most |
 //! | --- | --- |
@@ -9,8 +10,9 @@
 //! | firmware: a UF2, an ELF | 64 MB |
 //! | a line that is typed | 4 kB |
 //!
-//! A recording is read piece by piece and needs no limit; replaying one that never ends takes a Ctrl-C. A pipe that says
-//! nothing is waited for, as for a person who still writes: Ctrl-C ends that, too.
+//! A recording is read piece by piece and needs no limit; replaying one that never ends takes a
+//! Ctrl-C. A pipe that says nothing is waited for, as for a person who still writes: Ctrl-C ends
+//! that, too.
 
 use std::fs::File;
 use std::io::{self, BufRead, BufReader, ErrorKind, Read};
@@ -104,8 +106,8 @@ fn too_large(limit: Limit) -> io::Error {
     )
 }
 
-/// Lines that somebody types or pipes in, without their ends; bytes that are no text are shown as such. Ends with the
-/// input, and at a line of more than [`LONGEST_LINE`] bytes: nobody types that.
+/// Lines that somebody types or pipes in, without their ends; bytes that are no text are shown as
+/// such. Ends with the input, and at a line of more than [`LONGEST_LINE`] bytes: nobody types that.
 pub fn lines(mut from: impl BufRead) -> impl Iterator<Item = String> {
     std::iter::from_fn(move || {
         let mut line = Vec::new();

@@ -1,9 +1,13 @@
-//! Files, signals and terminal: one face for unix and Windows, so that nothing else asks on which of them it runs.
+//! Files, signals and terminal: one face for unix and Windows, so that nothing else asks on which
+//! of them it runs.
 //!
-//! - [`output`]: the one way in which a file that a person named is written: whole or not at all, never over another;
+//! - [`output`]: the one way in which a file that a person named is written: whole or not at all,
+//!   never over another;
 //! - [`input`]: reading that stops at a limit;
-//! - [`terminal`]: the screen that is given back whatever happens, and foreign text made fit to be shown;
-//! - [`signals`]: SIGINT, SIGTERM, SIGHUP and SIGQUIT, or their like on Windows, as the end of the work;
+//! - [`terminal`]: the screen that is given back whatever happens, and foreign text made fit to be
+//!   shown;
+//! - [`signals`]: SIGINT, SIGTERM, SIGHUP and SIGQUIT, or their like on Windows, as the end of the
+//!   work;
 //! - [`access`]: who may use a device or read a file;
 //! - [`mark`]: who is at work, told to the next;
 //! - [`port`]: a port of this program's own making;

@@ -19,8 +19,8 @@ pub enum LinkError {
     },
 }
 
-/// A symbolic link that is there for as long as this is. (On Windows it cannot be made: ports there have names of their
-/// own, and links take rights that an installer's account has not.)
+/// A symbolic link that is there for as long as this is. (On Windows it cannot be made: ports there
+/// have names of their own, and links take rights that an installer's account has not.)
 #[derive(Debug)]
 pub struct Link {
     at: PathBuf,

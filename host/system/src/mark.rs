@@ -1,5 +1,5 @@
-//! A mark that says who is at work: a locked file, so that the system itself lets go of it when the program ends, however it
-//! ends.
+//! A mark that says who is at work: a locked file, so that the system itself lets go of it when the
+//! program ends, however it ends.
 
 use std::fs::{File, OpenOptions, TryLockError};
 use std::io::{self, Read, Seek, Write};
@@ -36,7 +36,8 @@ impl Mark {
     /// Leaves a mark at this path; its folder is made if there is none.
     ///
     /// # Errors
-    /// [`NotMarked::Taken`] where another program, or another mark of this one, is there; else the system's.
+    /// [`NotMarked::Taken`] where another program, or another mark of this one, is there; else the
+    /// system's.
     pub fn leave(path: &Path) -> Result<Self, NotMarked> {
         let system = |path: &Path| {
             let path = path.to_owned();
@@ -55,7 +56,8 @@ impl Mark {
                 // A drive without locks: there is no telling, and that is no reason to do nothing.
                 Err(TryLockError::Error(_)) => (),
             }
-            // Whoever was here before took its mark away between the two steps: then this one marks nothing.
+            // Whoever was here before took its mark away between the two steps: then this one marks
+            // nothing.
             if !is_still(&file, path) {
                 continue;
             }

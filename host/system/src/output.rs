@@ -1,9 +1,11 @@
-//! The one way in which a file that a person named is written: whole or not at all, and never over another.
+//! The one way in which a file that a person named is written: whole or not at all, and never over
+//! another.
 //!
-//! A file of a random name is made beside the target, written, brought to disk and moved into place. What is there already is
-//! replaced only if it is of the same kind by its content, if that was asked for, and if it is none of the files that the
-//! command itself works with; never a device, a pipe, a folder, and never through a symbolic or a hard link. Which file a
-//! path leads to is told by device and number, not by the path's text.
+//! A file of a random name is made beside the target, written, brought to disk and moved into
+//! place. What is there already is replaced only if it is of the same kind by its content, if that
+//! was asked for, and if it is none of the files that the command itself works with; never a
+//! device, a pipe, a folder, and never through a symbolic or a hard link. Which file a path leads
+//! to is told by device and number, not by the path's text.
 
 mod existing;
 mod place;
@@ -140,14 +142,16 @@ impl Outputs {
         Self { replace, needed: Vec::new() }
     }
 
-    /// A file that this command works with and never writes to: the record, the job file, an input. It need not be there.
+    /// A file that this command works with and never writes to: the record, the job file, an input.
+    /// It need not be there.
     #[must_use]
     pub fn sparing(mut self, path: &Path, what: &'static str) -> Self {
         self.needed.push((path.to_owned(), what));
         self
     }
 
-    /// Whether a file could be written as things are: to be asked before the work that is to be written.
+    /// Whether a file could be written as things are: to be asked before the work that is to be
+    /// written.
     ///
     /// # Errors
     /// Why not.
@@ -172,7 +176,8 @@ impl Outputs {
         Ok(())
     }
 
-    /// Writes a file. When this returns it is on disk under its name, and spared by what this command writes further.
+    /// Writes a file. When this returns it is on disk under its name, and spared by what this
+    /// command writes further.
     ///
     /// # Errors
     /// Why not; then nothing was written.
@@ -193,8 +198,9 @@ impl Outputs {
         files.iter().try_for_each(|(path, kind, bytes)| self.write(path, *kind, bytes))
     }
 
-    /// A new file that is written bit by bit and is there from its first byte on, so that what stops the program loses no
-    /// more than the last of it: a recording. Never replaces anything.
+    /// A new file that is written bit by bit and is there from its first byte on, so that what
+    /// stops the program loses no more than the last of it: a recording. Never replaces
+    /// anything.
     ///
     /// # Errors
     /// Why not.

@@ -1,11 +1,11 @@
-//! A port of this program's own making, at which something simulated is plugged in: a pseudo-terminal on unix. (Windows gives
-//! a program none: its serial ports come from drivers.)
+//! A port of this program's own making, at which something simulated is plugged in: a
+//! pseudo-terminal on unix. (Windows gives a program none: its serial ports come from drivers.)
 
 use std::io::{self, Read, Write};
 
-/// The far end of a port: what is written here is read by whoever opens [`Plug::name`], and the other way round. Nothing is
-/// waited for: an empty port is read as [`io::ErrorKind::WouldBlock`], and a full one takes part of what is written, or
-/// nothing.
+/// The far end of a port: what is written here is read by whoever opens [`Plug::name`], and the
+/// other way round. Nothing is waited for: an empty port is read as [`io::ErrorKind::WouldBlock`],
+/// and a full one takes part of what is written, or nothing.
 #[derive(Debug)]
 pub struct Plug {
     far: std::fs::File,
@@ -85,7 +85,8 @@ mod tests {
         let mut host =
             std::fs::OpenOptions::new().read(true).write(true).open(plug.name()).unwrap();
         assert_eq!(plug.read(&mut [0; 8]).unwrap_err().kind(), io::ErrorKind::WouldBlock);
-        // What a terminal that is not raw would change: line ends, the end of input, an interrupt, a pause.
+        // What a terminal that is not raw would change: line ends, the end of input, an interrupt,
+        // a pause.
         let bytes = b"\r\n\x03\x04\x11\x13\x7f\x00";
         host.write_all(bytes).unwrap();
         let mut got = [0; 8];

@@ -1,12 +1,15 @@
-//! Signals as the end of the work: what is being kept is kept, the screen is given back, the exit status says which.
+//! Signals as the end of the work: what is being kept is kept, the screen is given back, the exit
+//! status says which.
 //!
-//! While a [`Heed`] is held, the first signal is noted and the work looks for it between two of its steps. Another a second
-//! later, or the first that the work does not come to within its patience, ends the process at once; the screen is given
-//! back even then. Without a `Heed` signals act as everywhere.
+//! While a [`Heed`] is held, the first signal is noted and the work looks for it between two of its
+//! steps. Another a second later, or the first that the work does not come to within its patience,
+//! ends the process at once; the screen is given back even then. Without a `Heed` signals act as
+//! everywhere.
 //!
-//! On unix: SIGINT, SIGTERM, SIGHUP, SIGQUIT, those left out that were ignored when the program started (`nohup`, a shell's
-//! background job). On Windows: Ctrl-C, Ctrl-Break and the closing of the console, which all count as an interrupt; Windows
-//! itself gives a program whose console closes no time to end.
+//! On unix: SIGINT, SIGTERM, SIGHUP, SIGQUIT, those left out that were ignored when the program
+//! started (`nohup`, a shell's background job). On Windows: Ctrl-C, Ctrl-Break and the closing of
+//! the console, which all count as an interrupt; Windows itself gives a program whose console
+//! closes no time to end.
 
 use crate::terminal;
 use std::sync::{Condvar, Mutex, MutexGuard, Once, PoisonError};
@@ -29,7 +32,8 @@ pub enum Ending {
 }
 
 impl Ending {
-    /// The exit status: 128 and the signal's number, as shells have it; 2 for a fault of the program.
+    /// The exit status: 128 and the signal's number, as shells have it; 2 for a fault of the
+    /// program.
     pub fn status(self) -> u8 {
         match self {
             Self::Interrupt => 130,
@@ -55,7 +59,8 @@ struct State {
 static STATE: Mutex<State> =
     Mutex::new(State { caught: None, since: None, heeding: Vec::new(), fault: None });
 static CAUGHT: Condvar = Condvar::new();
-/// Signals within so long are one wish: a terminal that is closed tells its shell, and both tell the program.
+/// Signals within so long are one wish: a terminal that is closed tells its shell, and both tell
+/// the program.
 const IN_ONE_GO: Duration = Duration::from_secs(1);
 static LISTENING: Once = Once::new();
 
@@ -153,14 +158,15 @@ fn came(ending: Ending) -> bool {
     true
 }
 
-/// Ends the process here and now. What was committed is on disk; what was not is undone when the record is next opened.
+/// Ends the process here and now. What was committed is on disk; what was not is undone when the
+/// record is next opened.
 fn leave(ending: Ending) -> ! {
     terminal::restore_at_once();
     std::process::exit(i32::from(ending.status()))
 }
 
-/// To be called once, by the thread that does the work. From now on a panic gives the screen back before it is told; one
-/// on another thread ends the work as a signal does, and is told after that.
+/// To be called once, by the thread that does the work. From now on a panic gives the screen back
+/// before it is told; one on another thread ends the work as a signal does, and is told after that.
 pub fn guard_panics() {
     let owner: ThreadId = std::thread::current().id();
     let others = std::panic::take_hook();
@@ -210,7 +216,8 @@ fn listen() {
     reason = "asking for a disposition without setting one: no library gives it safely"
 )]
 fn is_ignored(signal: i32) -> bool {
-    // SAFETY: a null new action changes nothing; the old one is written whole where the call returns 0.
+    // SAFETY: a null new action changes nothing; the old one is written whole where the call
+    // returns 0.
     unsafe {
         let mut now = std::mem::MaybeUninit::<libc::sigaction>::zeroed();
         libc::sigaction(signal, std::ptr::null(), now.as_mut_ptr()) == 0

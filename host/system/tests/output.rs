@@ -1,4 +1,5 @@
-//! What is put in the way of a file that is to be written: nothing there is ever harmed, nothing is left beside it.
+//! What is put in the way of a file that is to be written: nothing there is ever harmed, nothing is
+//! left beside it.
 #![cfg(unix)]
 
 use skimgauge_system::output::{Kind, Outputs, Refused, Replace, remove};
@@ -43,7 +44,8 @@ fn pipe(at: &Path) {
     assert!(Command::new("mkfifo").arg(at).status().unwrap().success());
 }
 
-/// Refused, with and without `--replace`, by `check` as by `write`, in a sentence that has this in it.
+/// Refused, with and without `--replace`, by `check` as by `write`, in a sentence that has this in
+/// it.
 fn refused(outputs: impl Fn(Replace) -> Outputs, path: &Path, replaces: &[Replace], says: &str) {
     for replace in replaces {
         let mut outputs = outputs(*replace);
@@ -212,7 +214,8 @@ fn devices_pipes_sockets_and_folders_are_no_files() {
     assert_eq!(folder.names(), ["folder", "pipe", "socket"]);
 }
 
-/// A needed file that is a pipe or a device is not opened to be compared: that would wait for whoever writes.
+/// A needed file that is a pipe or a device is not opened to be compared: that would wait for
+/// whoever writes.
 #[test]
 fn an_input_that_is_a_pipe_is_not_waited_for() {
     let folder = Folder::new();
@@ -260,7 +263,8 @@ fn two_at_once_never_mix_and_never_both_win() {
     assert_eq!(folder.names().len(), 40, "something is left: {:?}", folder.names());
 }
 
-/// While others replace it, whoever is told that it wrote did write the whole, and nobody sees anything else than one whole.
+/// While others replace it, whoever is told that it wrote did write the whole, and nobody sees
+/// anything else than one whole.
 #[test]
 fn replacing_at_once_leaves_one_whole_file() {
     let folder = Folder::new();

@@ -6,10 +6,12 @@ use skimgauge_quantity::{Band, Mm};
 use crate::decimals::Cell;
 use crate::error::{Problem, TableError, shortened};
 
-/// What rows are held against. Of what is not given nothing is asked; [`Against::default`] asks nothing.
+/// What rows are held against. Of what is not given nothing is asked; [`Against::default`] asks
+/// nothing.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Against<'a> {
-    /// The image: a reading lies on it, or beside it by no more than 5 mm; a surveyed point by no more than 100 mm.
+    /// The image: a reading lies on it, or beside it by no more than 5 mm; a surveyed point by no
+    /// more than 100 mm.
     pub image: Option<Image>,
     /// The job's stations: a name may be one of theirs or another, but not nearly one of theirs.
     pub stations: &'a [Station],
@@ -84,7 +86,8 @@ impl Against<'_> {
     }
 }
 
-/// A name without what a spreadsheet changes by itself: letter case, blanks and what stands for them.
+/// A name without what a spreadsheet changes by itself: letter case, blanks and what stands for
+/// them.
 fn key(name: &str) -> String {
     let lower = name.to_lowercase();
     let words: Vec<&str> = lower

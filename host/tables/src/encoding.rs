@@ -45,7 +45,8 @@ pub(crate) fn text(bytes: &[u8]) -> Result<Cow<'_, str>, TableError> {
 /// Files that one means to save as a table and does not: told by how they begin.
 fn no_table(bytes: &[u8]) -> Option<&'static str> {
     [
-        // APPNOTE.TXT of the zip format, 4.3.7: workbooks are zip archives. [MS-CFB] 2.2: those of before 2007.
+        // APPNOTE.TXT of the zip format, 4.3.7: workbooks are zip archives. [MS-CFB] 2.2: those of
+        // before 2007.
         (&b"PK\x03\x04"[..], "a spreadsheet's workbook"),
         (b"\xd0\xcf\x11\xe0", "a spreadsheet's workbook"),
         (b"%PDF", "a PDF"),

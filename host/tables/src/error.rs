@@ -106,7 +106,8 @@ pub enum Problem {
         /// As found, shortened.
         found: String,
     },
-    /// A comma or a point that may be for decimals or for thousands, and nothing in the table that tells.
+    /// A comma or a point that may be for decimals or for thousands, and nothing in the table that
+    /// tells.
     #[error("{column} is \"{found}\", which could be {} or {}", found.replace(',', "."), found.replace([',', '.'], ""))]
     Ambiguous {
         /// The column.

@@ -167,7 +167,8 @@ fn counts(line: &str) -> bool {
     !(all_empty || (line.starts_with('#') && !is_formula_error(line)))
 }
 
-/// The header's cells, and what parts them: what the table says, or what makes the most columns of it.
+/// The header's cells, and what parts them: what the table says, or what makes the most columns of
+/// it.
 fn parted(
     header: &str,
     line: usize,
@@ -199,9 +200,11 @@ fn cells(line: &str, separator: char) -> Option<Vec<String>> {
     Some(cells.iter().map(str::to_owned).collect())
 }
 
-/// Adds a line to `rows` with its quotes as RFC 4180 wants them: right at a value's ends. Blanks outside go.
+/// Adds a line to `rows` with its quotes as RFC 4180 wants them: right at a value's ends. Blanks
+/// outside go.
 ///
-/// The library takes a quote that does not close, or closes in the middle of a value, without a word; here it is a mistake.
+/// The library takes a quote that does not close, or closes in the middle of a value, without a
+/// word; here it is a mistake.
 fn tidy(line: &str, separator: char, rows: &mut String) -> Result<(), ()> {
     if !line.contains('"') {
         rows.push_str(line);

@@ -83,7 +83,8 @@ pub struct Moved {
 pub struct Readings {
     /// Its rows.
     pub rows: Vec<Reading>,
-    /// Pairs of lines that say exactly the same: takes that happen to agree, or one line pasted twice. The caller asks.
+    /// Pairs of lines that say exactly the same: takes that happen to agree, or one line pasted
+    /// twice. The caller asks.
     pub repeated: Vec<(usize, usize)>,
     /// Readings more than 10 mm from where the job has their station. The caller asks.
     pub moved: Vec<Moved>,

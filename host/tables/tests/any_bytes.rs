@@ -1,4 +1,5 @@
-//! Any bytes at all are read or refused: no panic, no number that is none, and words that steer no screen.
+//! Any bytes at all are read or refused: no panic, no number that is none, and words that steer no
+//! screen.
 
 use proptest::prelude::*;
 use skimgauge_model::{Image, Point, Station};

@@ -1,4 +1,5 @@
-//! One table as spreadsheets and people write it: every way gives the same rows, and what could be two things is refused.
+//! One table as spreadsheets and people write it: every way gives the same rows, and what could be
+//! two things is refused.
 
 use proptest::prelude::*;
 use skimgauge_model::Point;

@@ -127,7 +127,8 @@ fn of_cbor_tuple(bytes: impl std::io::Read) -> Option<Flat> {
     Some(Flat { sequence, at_low_us, stand_off_um, eye_1e4, level_udeg, lean_udeg, absent })
 }
 
-/// A reading as protobuf has it. Zigzag (`sint32`) for what may be negative, as its documentation advises.
+/// A reading as protobuf has it. Zigzag (`sint32`) for what may be negative, as its documentation
+/// advises.
 #[derive(Clone, PartialEq, prost::Message)]
 struct Proto {
     #[prost(uint32, tag = "1")]

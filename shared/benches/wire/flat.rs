@@ -4,7 +4,8 @@ use serde::{Deserialize, Serialize};
 use skimgauge_shared::reading::{Absence, Reading, Sample, Tilt};
 use skimgauge_shared::units::{Microdegrees, Micrometres, TenThousandths};
 
-/// The same reading as other formats carry it: flat, absences by their number, values absent with them.
+/// The same reading as other formats carry it: flat, absences by their number, values absent with
+/// them.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub(crate) struct Flat {
     pub(crate) sequence: u8,

@@ -1,15 +1,18 @@
-//! The wire against other ways to say the same readings: bytes, encoding, decoding, side by side in one run.
+//! The wire against other ways to say the same readings: bytes, encoding, decoding, side by side in
+//! one run.
 //!
 //! `cargo bench -p skimgauge-shared`
 //!
 //! A way without framing is no way over a cable, so each is measured with what it needs:
 //!
-//! - *as used*: the least that tells one reading from the next. Text ends with a line feed (a reader that starts in the
-//!   middle skips to the next one). CBOR items tell their own end and protobuf messages stand behind their length, as its
-//!   documentation advises: neither lets a reader find its place again after a lost byte, and none of them sees a
-//!   flipped bit in a number.
-//! - *as safe*: the same promise as our own frame makes, any loss or flip seen and the next reading found again. Text gets
-//!   its CRC-32 as eight hexadecimal digits before the line feed; CBOR and protobuf get CRC-32, COBS and a separator.
+//! - *as used*: the least that tells one reading from the next. Text ends with a line feed (a
+//!   reader that starts in the middle skips to the next one). CBOR items tell their own end and
+//!   protobuf messages stand behind their length, as its documentation advises: neither lets a
+//!   reader find its place again after a lost byte, and none of them sees a flipped bit in a
+//!   number.
+//! - *as safe*: the same promise as our own frame makes, any loss or flip seen and the next reading
+//!   found again. Text gets its CRC-32 as eight hexadecimal digits before the line feed; CBOR and
+//!   protobuf get CRC-32, COBS and a separator.
 
 mod binary;
 mod flat;
@@ -25,7 +28,8 @@ use std::time::Instant;
 const READINGS: usize = 50_000;
 const ROUNDS: usize = 9;
 
-/// Readings of a head at work: an hour in, clipped to a board, with its noise; one in fifty without light or spot.
+/// Readings of a head at work: an hour in, clipped to a board, with its noise; one in fifty without
+/// light or spot.
 fn readings() -> Vec<Reading> {
     let mut state = 0x5EED_u64;
     let mut dice = move || {

@@ -1,5 +1,5 @@
-//! What these tests share: a host that talks to the emulated head in its own time, so that every run is the same run, and
-//! a head at a port for the real command.
+//! What these tests share: a host that talks to the emulated head in its own time, so that every
+//! run is the same run, and a head at a port for the real command.
 #![warn(
     unreachable_pub,
     clippy::self_named_module_files,

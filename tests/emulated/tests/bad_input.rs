@@ -1,4 +1,5 @@
-//! Whatever comes over the wire, as fast as the wire carries it: the head goes on, and says what it lost.
+//! Whatever comes over the wire, as fast as the wire carries it: the head goes on, and says what it
+//! lost.
 
 use skimgauge_bench::Bench;
 use skimgauge_emulated_tests::{SECOND, Session, serial};

@@ -135,7 +135,8 @@ fn watch_shows_the_gap_takes_it_and_keeps_it() {
     assert!((take["gap_mm"].as_f64().unwrap() - truth_mm).abs() < 0.15, "{take}");
     assert!(take["event"].is_number(), "the take is not in the record: {take}");
 
-    // The head's own button asks for the next station; it has not come there, and a word says that it has.
+    // The head's own button asks for the next station; it has not come there, and a word says that
+    // it has.
     std::thread::sleep(Duration::from_secs(1));
     terminal.bench().press_button(true);
     std::thread::sleep(Duration::from_millis(200));

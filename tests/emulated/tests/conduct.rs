@@ -1,4 +1,5 @@
-//! What a host sees of the very image that is flashed: identity, rates, calibration, button, cues, faults, restarts.
+//! What a host sees of the very image that is flashed: identity, rates, calibration, button, cues,
+//! faults, restarts.
 
 use object::{Object, ObjectSection, ObjectSymbol};
 use skimgauge_bench::{Bench, Fault};
@@ -273,7 +274,8 @@ fn a_hang_ends_in_a_restart_that_says_so() {
     assert!(session.readings().last().is_some_and(healthy));
 }
 
-/// An address from which the image runs into a panic of its own: where it calls the panic of an index out of bounds.
+/// An address from which the image runs into a panic of its own: where it calls the panic of an
+/// index out of bounds.
 fn a_panic_site(file: &[u8]) -> u32 {
     let elf = object::File::parse(file).unwrap();
     let target = elf

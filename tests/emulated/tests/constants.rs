@@ -1,4 +1,5 @@
-//! The constants of the very image that is flashed: written in two steps or not at all, kept through restarts and power cuts.
+//! The constants of the very image that is flashed: written in two steps or not at all, kept
+//! through restarts and power cuts.
 
 use skimgauge_bench::Bench;
 use skimgauge_emulated_tests::{SECOND, Session, serial};

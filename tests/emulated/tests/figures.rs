@@ -1,4 +1,5 @@
-//! What the image takes: flash, memory, stack, cycles, rate. Printed as a table and held against limits.
+//! What the image takes: flash, memory, stack, cycles, rate. Printed as a table and held against
+//! limits.
 
 use skimgauge_bench::Bench;
 use skimgauge_emulated_tests::{SECOND, Session};
@@ -6,7 +7,8 @@ use skimgauge_emulator::place;
 use skimgauge_image::elf;
 use skimgauge_shared::message::{Report, Request};
 
-/// The converter's own limit: three conversions a reading at 860 a second, which this very part may be off by.
+/// The converter's own limit: three conversions a reading at 860 a second, which this very part may
+/// be off by.
 fn converter_limit(session: &mut Session) -> f64 {
     let bench = session.head.bench().clone();
     let before = bench.conversions();

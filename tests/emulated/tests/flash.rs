@@ -1,5 +1,6 @@
-//! `skimgauge ports --flash` at the emulated head, a folder playing the boot loader's drive: the emulated chip goes as far
-//! as the jump into the boot loader, and starts anew when power comes back.
+//! `skimgauge ports --flash` at the emulated head, a folder playing the boot loader's drive: the
+//! emulated chip goes as far as the jump into the boot loader, and starts anew when power comes
+//! back.
 #![cfg(unix)]
 
 use skimgauge_emulated_tests::{Folder, Plugged, plugged, skimgauge};
@@ -29,8 +30,9 @@ impl Rig {
             .unwrap()
     }
 
-    /// Runs the command; meanwhile plays the board: the drive comes when the head has jumped, the head restarts when the
-    /// file is there whole, and the drive goes. What was written, and what the command said.
+    /// Runs the command; meanwhile plays the board: the drive comes when the head has jumped, the
+    /// head restarts when the file is there whole, and the drive goes. What was written, and
+    /// what the command said.
     fn flash(&self, file: &Path, answer: &str) -> (Option<Vec<u8>>, Output) {
         let wanted = std::fs::read(file).unwrap();
         let mut child = skimgauge()

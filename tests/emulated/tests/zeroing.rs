@@ -1,5 +1,6 @@
-//! The real `skimgauge zero` at the emulated head: the rig is the bench, the hands do what the prompts say. Power fails in
-//! the middle of the write; the former constants are whole, and the zeroing that was put aside is written afterwards.
+//! The real `skimgauge zero` at the emulated head: the rig is the bench, the hands do what the
+//! prompts say. Power fails in the middle of the write; the former constants are whole, and the
+//! zeroing that was put aside is written afterwards.
 #![cfg(unix)]
 
 use serde_json::Value;
@@ -29,8 +30,8 @@ fn seat(bench: &Bench, block_mm: f64, lit: bool, off_mm: f64) {
     });
 }
 
-/// Zeroes the head; with `cut`, power fails once the first page of the constants is being written. What was said, and the
-/// exit status.
+/// Zeroes the head; with `cut`, power fails once the first page of the constants is being written.
+/// What was said, and the exit status.
 fn zero(head: &Plugged, folder: &Folder, cut: bool) -> (String, Option<i32>) {
     let bench = head.bench().clone();
     let mut child = skimgauge()

@@ -1,7 +1,7 @@
 //! The walls between the crates: which may stand on which, and which do I/O.
 //!
-//! A new crate is a line in [`HOUSE`], above every crate that is to stand on it; a new library a name in [`PURE`] or
-//! [`IO`], after a look at what it does.
+//! A new crate is a line in [`HOUSE`], above every crate that is to stand on it; a new library a
+//! name in [`PURE`] or [`IO`], after a look at what it does.
 
 use cargo_metadata::{DependencyKind, Metadata, Package};
 use std::collections::{BTreeMap, BTreeSet};
@@ -14,7 +14,8 @@ pub struct Row {
     pub name: &'static str,
     /// The crates of ours that it may stand on: all of them above it in the table.
     pub on: &'static [&'static str],
-    /// The libraries with which it does I/O; `None`: it does none, of the standard library's neither.
+    /// The libraries with which it does I/O; `None`: it does none, of the standard library's
+    /// neither.
     pub io: Option<&'static [&'static str]>,
     /// It may not be there yet.
     pub coming: bool,
@@ -122,8 +123,8 @@ const BOARD: &[&str] = &[
     "usbd-serial",
 ];
 
-/// Libraries that compute, and do nothing else. `embedded-hal` and the parts' drivers are traits and what is written to
-/// them; `anyhow` and `clap` are for the command.
+/// Libraries that compute, and do nothing else. `embedded-hal` and the parts' drivers are traits
+/// and what is written to them; `anyhow` and `clap` are for the command.
 pub const PURE: &[&str] = &[
     "ads1x1x",
     "anyhow",
@@ -163,8 +164,8 @@ pub const PURE: &[&str] = &[
     "usvg",
 ];
 
-/// Libraries that reach files, ports, terminals, networks, processes, clocks or chance: no pure crate may reach one of them,
-/// through whatever else.
+/// Libraries that reach files, ports, terminals, networks, processes, clocks or chance: no pure
+/// crate may reach one of them, through whatever else.
 pub const IO: &[&str] = &[
     "async-std",
     "axum",
@@ -350,7 +351,8 @@ fn breaches_of(row: &Row, this: &Crate, said: &mut Vec<String>) {
     }
 }
 
-/// Lines of a pure crate's sources that reach out with the standard library, but for those of a binary of its own.
+/// Lines of a pure crate's sources that reach out with the standard library, but for those of a
+/// binary of its own.
 pub fn reaches_out(source: &str) -> Vec<&str> {
     let code = source.lines().map(str::trim).filter(|line| !line.starts_with("//"));
     code.filter(|line| STD_IO.iter().any(|needle| line.contains(needle))).collect()

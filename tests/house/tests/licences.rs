@@ -1,5 +1,5 @@
-//! Whatever is built into the host program and the flash image may be given on under this project's own licences, and what
-//! only checks it may be used.
+//! Whatever is built into the host program and the flash image may be given on under this project's
+//! own licences, and what only checks it may be used.
 
 use cargo_metadata::Metadata;
 use serde_json::Value;
@@ -22,8 +22,8 @@ const FREE: &[&str] = &[
     "Unlicense",
     "Zlib",
 ];
-/// Asks for the source of its own files alone; lets a program that uses them be as it likes. Not in the head, whose image
-/// goes out without any source.
+/// Asks for the source of its own files alone; lets a program that uses them be as it likes. Not in
+/// the head, whose image goes out without any source.
 const FREE_BY_FILE: &[&str] = &["MPL-2.0"];
 
 /// Whether one way to read the expression needs no licence but these.

@@ -1,4 +1,5 @@
-//! `tests/run` on a table of its own, in a folder of its own: what is skipped, what runs all the same, what it says.
+//! `tests/run` on a table of its own, in a folder of its own: what is skipped, what runs all the
+//! same, what it says.
 #![cfg(unix)]
 
 use std::fs;

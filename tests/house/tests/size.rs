@@ -1,4 +1,5 @@
-//! One file, one subject: sources stay short, or say at their top why not. (Functions: `clippy::too_many_lines`.)
+//! One file, one subject: sources stay short, or say at their top why not. (Functions:
+//! `clippy::too_many_lines`.)
 
 use skimgauge_house::root;
 use std::path::PathBuf;

@@ -61,7 +61,8 @@ fn add(set: &mut BTreeSet<String>, name: &str) {
     assert!(set.insert(name.to_owned()));
 }
 
-/// A small house, and one thing wrong with it at a time: each is found, so that the checks above can fail.
+/// A small house, and one thing wrong with it at a time: each is found, so that the checks above
+/// can fail.
 #[test]
 fn each_breach_is_found() {
     const LOW: Row = Row { name: "low", on: &[], io: None, coming: false };

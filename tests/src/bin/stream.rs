@@ -1,6 +1,8 @@
-//! Writes a recording of N readings to standard output, for trying what a long day does to a command:
+//! Writes a recording of N readings to standard output, for trying what a long day does to a
+//! command:
 //!
-//! `cargo run --release -p skimgauge-tests --bin stream -- 1000000 | skimgauge watch --job JOB --from - --json`
+//! `cargo run --release -p skimgauge-tests --bin stream -- 1000000 | skimgauge watch --job JOB
+//! --from - --json`
 
 use std::io::{BufWriter, Write};
 use std::process::ExitCode;

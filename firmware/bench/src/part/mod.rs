@@ -1,7 +1,8 @@
-//! The head's parts at register level: state machines fed byte by byte, with the time as an argument.
+//! The head's parts at register level: state machines fed byte by byte, with the time as an
+//! argument.
 //!
-//! They know nothing of the room: what they sense comes through [`Analog`] and [`Motion`]. A host drives them through
-//! [`crate::bus`]; an emulator calls their entry points at its own time.
+//! They know nothing of the room: what they sense comes through [`Analog`] and [`Motion`]. A host
+//! drives them through [`crate::bus`]; an emulator calls their entry points at its own time.
 
 pub mod converter;
 pub mod inclinometer;
@@ -22,8 +23,8 @@ impl<F: FnMut(u8, u64) -> f64> Analog for F {
 
 /// What the inclinometer's element feels.
 pub trait Motion {
-    /// Proper acceleration along the part's X, Y and Z axes, in g (a part at rest with Z up feels 0, 0, 1). Times never go
-    /// back.
+    /// Proper acceleration along the part's X, Y and Z axes, in g (a part at rest with Z up feels
+    /// 0, 0, 1). Times never go back.
     fn acceleration_g(&mut self, at_us: u64) -> [f64; 3];
     /// Temperature of the part, degrees Celsius.
     fn temperature_c(&mut self, at_us: u64) -> f64;

@@ -1,4 +1,5 @@
-//! The line of pixels and the converter behind it: charge, inequality, noise, codes; driven by start pulses.
+//! The line of pixels and the converter behind it: charge, inequality, noise, codes; driven by
+//! start pulses.
 
 use crate::noise::Noise;
 use crate::room::profile::Light;
@@ -12,7 +13,8 @@ use skimgauge_shared::units::Microseconds;
 pub const PITCH_MM: f64 = 0.0635;
 /// The converter's full scale, V, for 4096 codes.
 pub const REFERENCE_V: f64 = 3.3;
-/// Codes after which the RP2040's converter repeats itself for a while (its data sheet, erratum RP2040-E11).
+/// Codes after which the RP2040's converter repeats itself for a while (its data sheet, erratum
+/// RP2040-E11).
 const WIDE_CODES: [f64; 4] = [512.0, 1_536.0, 2_560.0, 3_584.0];
 /// How much wider these codes are, LSB; made up for over the 1024 codes around each (from memory).
 const WIDER: f64 = 8.0;
@@ -51,7 +53,8 @@ pub struct Line {
 }
 
 impl Line {
-    /// The line of a seed: pixels 3 % unequal (standard deviation), 4 mV of noise, a converter of 1 to 1.4 codes of noise.
+    /// The line of a seed: pixels 3 % unequal (standard deviation), 4 mV of noise, a converter of 1
+    /// to 1.4 codes of noise.
     pub fn new(seed: u64) -> Self {
         let mut noise = Noise::new(seed, 41);
         Self {
@@ -67,8 +70,8 @@ impl Line {
         }
     }
 
-    /// The table that a careful comparison of the pixels finds, to `residual` (standard deviation). Pixels that are broken now
-    /// are marked as bad.
+    /// The table that a careful comparison of the pixels finds, to `residual` (standard deviation).
+    /// Pixels that are broken now are marked as bad.
     pub fn compared(&mut self, residual: f64) -> Pixels {
         let mut pixels = Pixels { residual: (residual * 65_536.0) as u16, ..self.uncompared() };
         for (gain, response) in pixels.gain.iter_mut().zip(&self.response) {
@@ -128,7 +131,8 @@ impl Line {
 
 /// The converter's code for a voltage in ideal codes.
 fn converted(ideal: f64) -> u16 {
-    // Within 512 codes either side of a wide one the others are a little narrower, so that the ends agree.
+    // Within 512 codes either side of a wide one the others are a little narrower, so that the ends
+    // agree.
     let centre = WIDE_CODES
         .iter()
         .copied()
@@ -182,7 +186,8 @@ impl Driven {
         }
     }
 
-    /// A start pulse now: what was gathered is held, and gathering begins anew with the family's clock.
+    /// A start pulse now: what was gathered is held, and gathering begins anew with the family's
+    /// clock.
     fn start(&mut self, clock_ns: u32) -> (f64, Started) {
         let at_us = self.now.0 as f64;
         let since_us = self.gathering_us;

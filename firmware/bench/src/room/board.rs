@@ -15,7 +15,8 @@ pub struct Bump {
     pub radius_mm: f64,
 }
 
-/// The board. Frame: origin in the middle of the image's top edge; x right, y up, z toward the viewer.
+/// The board. Frame: origin in the middle of the image's top edge; x right, y up, z toward the
+/// viewer.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Board {
     /// Width of the image on it, mm.
@@ -26,7 +27,8 @@ pub struct Board {
     pub bow_x_mm: f64,
     /// Bow along y: middle against upper and lower edge, mm.
     pub bow_y_mm: f64,
-    /// Twist: the corners upper right and lower left come forward by this, the other two go back, mm.
+    /// Twist: the corners upper right and lower left come forward by this, the other two go back,
+    /// mm.
     pub twist_mm: f64,
     /// Bumps and hollows.
     pub bumps: Vec<Bump>,

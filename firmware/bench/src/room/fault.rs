@@ -3,21 +3,23 @@
 use core::fmt;
 use core::str::FromStr;
 
-/// Something wrong with the head, the light, the seat or the memory. Each stays until it is taken back.
+/// Something wrong with the head, the light, the seat or the memory. Each stays until it is taken
+/// back.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Fault {
     /// The emitter is off or hidden: neither cell sees it.
     NoLight,
     /// Sun or lamp on the eye: both cells at the end of their range.
     TooMuchLight,
-    /// The slide is rolled past its near end: the laser distance sensor is too near. (Past the far end it reads as
-    /// [`Fault::SpotLost`]: the sensor cannot tell the two apart.)
+    /// The slide is rolled past its near end: the laser distance sensor is too near. (Past the far
+    /// end it reads as [`Fault::SpotLost`]: the sensor cannot tell the two apart.)
     SlideOutOfRange,
     /// The laser's spot is lost: a hole, an edge, a dark patch.
     SpotLost,
     /// The laser's spot is on a glossy patch: readings jump, some are lost.
     GlossyPatch,
-    /// The laser distance sensor's output no longer moves; the converter still sees its own noise (about a third of a code).
+    /// The laser distance sensor's output no longer moves; the converter still sees its own noise
+    /// (about a third of a code).
     StandoffFrozen,
     /// The converter's conversion register no longer changes: identical codes on every channel.
     ConverterFrozen,
@@ -53,7 +55,8 @@ pub enum Fault {
     CalibrationMissing,
     /// Bits in the memory have flipped.
     CalibrationDamaged,
-    /// The memory is that of another head: its factory serial number is not what the content was written for.
+    /// The memory is that of another head: its factory serial number is not what the content was
+    /// written for.
     CalibrationOfOtherHead,
     /// Someone leans on the board: it gives way by up to 0.8 mm and sways.
     SomeoneLeaning,

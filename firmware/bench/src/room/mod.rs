@@ -1,4 +1,5 @@
-//! The room: a board, an emitter on its adjusters, the sheet of light, and what they come to. Everything from a seed.
+//! The room: a board, an emitter on its adjusters, the sheet of light, and what they come to.
+//! Everything from a seed.
 
 pub mod board;
 pub mod emitter;
@@ -67,7 +68,8 @@ pub struct Plan {
     pub peak_to_valley_mm: (f64, f64),
     /// Gap at the origin that a rough setting by sight aims at, mm.
     pub start_gap_mm: f64,
-    /// Standard deviation of the rough setting: gap at the origin, mm; slopes along x and y, mm per metre.
+    /// Standard deviation of the rough setting: gap at the origin, mm; slopes along x and y, mm
+    /// per metre.
     pub start_sigma: (f64, f64, f64),
     /// The rough setting is made again until every station's gap lies between these, mm.
     pub start_gaps_mm: (f64, f64),
@@ -76,8 +78,8 @@ pub struct Plan {
 }
 
 impl Default for Plan {
-    /// A 94 inch board of 16:10, adjusters 200 mm by 60 mm apart with 0.5 mm pitch (M3 coarse, ISO 261), sense clockwise
-    /// out, 8 turns either way.
+    /// A 94 inch board of 16:10, adjusters 200 mm by 60 mm apart with 0.5 mm pitch (M3 coarse, ISO
+    /// 261), sense clockwise out, 8 turns either way.
     fn default() -> Self {
         let adjuster = |name, x_mm, y_mm| Nominal {
             name,
@@ -202,7 +204,8 @@ impl Room {
         }
     }
 
-    /// The eight places at the image's edge where the head is clipped, clockwise from the upper left corner.
+    /// The eight places at the image's edge where the head is clipped, clockwise from the upper
+    /// left corner.
     pub fn stations(&self) -> [Station; 8] {
         let (x, y) = (self.board.width_mm / 2.0, -self.board.height_mm);
         let at = |name, x_mm, y_mm| Station { name, x_mm, y_mm };
@@ -250,8 +253,8 @@ impl Room {
         self.board.lean_deg + self.emitter.touch_plane().q.atan().to_degrees()
     }
 
-    /// A gap as a head newly clipped to a point would settle on it, mm: physics without registers. `noise` is the caller's,
-    /// so that a room can be asked again and again.
+    /// A gap as a head newly clipped to a point would settle on it, mm: physics without registers.
+    /// `noise` is the caller's, so that a room can be asked again and again.
     pub fn observe_gap(&self, x_mm: f64, y_mm: f64, noise: &mut Noise) -> f64 {
         self.gap_mm(x_mm, y_mm)
             + self.shared_gap_mm
@@ -259,7 +262,8 @@ impl Room {
             + noise.normal(self.errors.reading_mm)
     }
 
-    /// What a head already clipped reads while a screw is turned, mm: `seat_mm` is the error of that clipping, which stays.
+    /// What a head already clipped reads while a screw is turned, mm: `seat_mm` is the error of
+    /// that clipping, which stays.
     pub fn live_gap(&self, x_mm: f64, y_mm: f64, seat_mm: f64, noise: &mut Noise) -> f64 {
         self.gap_mm(x_mm, y_mm)
             + self.shared_gap_mm
@@ -267,13 +271,15 @@ impl Room {
             + noise.normal(self.errors.reading_mm)
     }
 
-    /// The board's shape at a point as a survey would find it, mm, with a standard deviation of `sigma_mm`. The head at the
-    /// image's edge never sees the middle of a bow: only a survey does.
+    /// The board's shape at a point as a survey would find it, mm, with a standard deviation of
+    /// `sigma_mm`. The head at the image's edge never sees the middle of a bow: only a survey
+    /// does.
     pub fn observe_shape_mm(&self, x_mm: f64, y_mm: f64, sigma_mm: f64, noise: &mut Noise) -> f64 {
         self.board.shape_mm(x_mm, y_mm) + noise.normal(sigma_mm)
     }
 
-    /// Turns an adjuster (0 left, 1 right, 2 upper; another number does nothing) exactly, clockwise positive.
+    /// Turns an adjuster (0 left, 1 right, 2 upper; another number does nothing) exactly, clockwise
+    /// positive.
     pub fn turn(&mut self, adjuster: usize, turns: f64) -> Turned {
         match self.emitter.adjusters.get_mut(adjuster) {
             Some(adjuster) => adjuster.turn(turns),
@@ -320,8 +326,9 @@ mod tests {
         }
     }
 
-    /// One turn of the upper screw moves the origin by P (0 - 90)/60 and the bottom edge by P (-H - 90)/60: the leverage
-    /// that makes one-at-a-time adjusting wander, from the three-point geometry alone.
+    /// One turn of the upper screw moves the origin by P (0 - 90)/60 and the bottom edge by P (-H -
+    /// 90)/60: the leverage that makes one-at-a-time adjusting wander, from the three-point
+    /// geometry alone.
     #[test]
     fn upper_screw_moves_the_bottom_edge_many_times_the_top() {
         let plan = Plan {

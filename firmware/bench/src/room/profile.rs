@@ -1,9 +1,10 @@
-//! What the eye's line of pixels sees: the sheet's profile along the board normal, its mirror image in a glossy board, and
-//! the room's light; all of it over an exposure, so that pulses and flicker count as they fall.
+//! What the eye's line of pixels sees: the sheet's profile along the board normal, its mirror image
+//! in a glossy board, and the room's light; all of it over an exposure, so that pulses and flicker
+//! count as they fall.
 //!
-//! Light is in volts that it would give a pixel in a millisecond. Heights are over the board face, mm. Sizes without a source
-//! are the design's (sheets of 0.8 mm to 3 mm, room light to 2 V, pulses of 0.1 kHz to 2 kHz); a reading is never better
-//! known than they are.
+//! Light is in volts that it would give a pixel in a millisecond. Heights are over the board face,
+//! mm. Sizes without a source are the design's (sheets of 0.8 mm to 3 mm, room light to 2 V, pulses
+//! of 0.1 kHz to 2 kHz); a reading is never better known than they are.
 
 use core::f64::consts::TAU;
 
@@ -29,14 +30,16 @@ pub struct Beam {
 pub struct Mirror {
     /// How much higher the face lies where the light meets it than under the head, mm.
     pub rise_mm: f64,
-    /// Share of light that a perfectly smooth face of this material would mirror that this one does: 0 matt, 1 glass.
+    /// Share of light that a perfectly smooth face of this material would mirror that this one
+    /// does: 0 matt, 1 glass.
     pub gloss: f64,
     /// Angle between light and face, mrad.
     pub grazing_mrad: f64,
 }
 
 impl Mirror {
-    /// Share of the light that is mirrored: gloss times the mean of Fresnel's two formulas, for an index of 1.5.
+    /// Share of the light that is mirrored: gloss times the mean of Fresnel's two formulas, for an
+    /// index of 1.5.
     pub fn strength(&self) -> f64 {
         let (sin, cos) = (self.grazing_mrad * 1e-3).sin_cos();
         let inside = (1.5f64 * 1.5 - cos * cos).sqrt();
@@ -47,8 +50,8 @@ impl Mirror {
 }
 
 impl Beam {
-    /// Height over the face at which the mirrored sheet's middle stands, mm: as far below the mirroring place as the sheet is
-    /// above it.
+    /// Height over the face at which the mirrored sheet's middle stands, mm: as far below the
+    /// mirroring place as the sheet is above it.
     pub fn mirrored_mm(&self) -> Option<f64> {
         self.mirror.map(|mirror| 2.0 * mirror.rise_mm - self.middle_mm)
     }
@@ -66,9 +69,10 @@ impl Beam {
         }
     }
 
-    /// What is left of the light in an eye that is turned away: the cosine, and the filter. An interference filter's band
-    /// moves to shorter waves for light at a slant, by `sqrt(1 - (sin/n)^2)` (textbook; n = 2, and a bell-shaped band of 50 nm
-    /// full width at 850 nm that was centred for light from in front: from memory).
+    /// What is left of the light in an eye that is turned away: the cosine, and the filter. An
+    /// interference filter's band moves to shorter waves for light at a slant, by `sqrt(1 -
+    /// (sin/n)^2)` (textbook; n = 2, and a bell-shaped band of 50 nm full width at 850 nm that
+    /// was centred for light from in front: from memory).
     pub fn facing(&self) -> f64 {
         let angle = self.azimuth_deg.to_radians();
         let moved_nm = 850.0 * (1.0 - (1.0 - (angle.sin() / 2.0).powi(2)).sqrt());
@@ -76,7 +80,8 @@ impl Beam {
     }
 }
 
-/// Standard deviation of `exp(-|u|^order)`: `sqrt(Gamma(3/order)/Gamma(1/order))`, summed instead of looked up.
+/// Standard deviation of `exp(-|u|^order)`: `sqrt(Gamma(3/order)/Gamma(1/order))`, summed instead
+/// of looked up.
 fn sigma_of_unit(order: f64) -> f64 {
     let (mut whole, mut square) = (0.0, 0.0);
     for k in 0..2_000 {
@@ -93,7 +98,8 @@ fn sigma_of_unit(order: f64) -> f64 {
 pub struct Shine {
     /// Pulses a second; 0: steady.
     pub hz: f64,
-    /// Share of the time that a pulse lasts, 0 to 1. While it lasts the light is `1/duty` of the mean.
+    /// Share of the time that a pulse lasts, 0 to 1. While it lasts the light is `1/duty` of the
+    /// mean.
     pub duty: f64,
     /// Start of a pulse, as a share of the period.
     pub phase: f64,
@@ -248,7 +254,8 @@ mod tests {
         }
     }
 
-    /// At grazing incidence everything is mirrored; at right angles ((n-1)/(n+1))^2 = 4 % (textbook).
+    /// At grazing incidence everything is mirrored; at right angles ((n-1)/(n+1))^2 = 4 %
+    /// (textbook).
     #[test]
     fn a_face_mirrors_as_fresnel_says() {
         let at = |grazing_mrad| Mirror { rise_mm: 0.0, gloss: 1.0, grazing_mrad }.strength();

@@ -1,7 +1,7 @@
 //! The sheet of light: how thick it is, how strong, and what of it the two cells of an eye catch.
 
-/// The sheet. Its profile along the normal is a raised cosine; its thickness, at the feet of the profile, grows with the
-/// distance from the emitter and its power falls.
+/// The sheet. Its profile along the normal is a raised cosine; its thickness, at the feet of the
+/// profile, grows with the distance from the emitter and its power falls.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Sheet {
     /// Thickness at the emitter, mm.
@@ -18,15 +18,15 @@ impl Sheet {
         self.thickness_mm + self.spread_mm_per_m * distance_mm / 1000.0
     }
 
-    /// Volts for the whole sheet at a distance from the emitter. It falls as 1 / (distance + 0.6 m): a fan that seems to come
-    /// from behind its window.
+    /// Volts for the whole sheet at a distance from the emitter. It falls as 1 / (distance + 0.6
+    /// m): a fan that seems to come from behind its window.
     pub fn volts_at(&self, distance_mm: f64) -> f64 {
         self.volts_at_1_m * 1600.0 / (distance_mm + 600.0)
     }
 
-    /// Shares of the sheet that fall on the outer and inner cell (each `cell_mm` high, meeting at the eye's centre), with
-    /// the sheet's middle `offset_mm` outside the eye's centre, which itself is `eye_mm` above the board face. What lies
-    /// behind the face is lost.
+    /// Shares of the sheet that fall on the outer and inner cell (each `cell_mm` high, meeting at
+    /// the eye's centre), with the sheet's middle `offset_mm` outside the eye's centre, which
+    /// itself is `eye_mm` above the board face. What lies behind the face is lost.
     pub fn shares(
         &self,
         distance_mm: f64,

@@ -86,7 +86,8 @@ pub struct Head<H: Hardware> {
 }
 
 impl<H: Hardware> Head<H> {
-    /// Reads serial number and calibration (a few milliseconds on the bus) and is ready to be polled.
+    /// Reads serial number and calibration (a few milliseconds on the bus) and is ready to be
+    /// polled.
     pub fn new(parts: Parts<H>, start: Start, now: Microseconds) -> Self {
         Self {
             start,
@@ -124,8 +125,8 @@ impl<H: Hardware> Head<H> {
         self.constants.serial()
     }
 
-    /// Everything that is due. `received`: bytes that came since the last poll. `room`: bytes that the link takes now;
-    /// `None`: nobody listens.
+    /// Everything that is due. `received`: bytes that came since the last poll. `room`: bytes that
+    /// the link takes now; `None`: nobody listens.
     pub fn poll(&mut self, now: Microseconds, received: &[u8], room: Option<usize>) -> Step<'_> {
         self.outbox.forget_handed();
         for byte in received {
@@ -263,7 +264,8 @@ impl<H: Hardware> Head<H> {
     }
 
     fn tend(&mut self, now: Microseconds, linked: bool) {
-        // A pin that cannot be read or set is nothing the head could tell apart from one that is not wired.
+        // A pin that cannot be read or set is nothing the head could tell apart from one that is
+        // not wired.
         let pressed = self.button_pin.is_low().unwrap_or(false);
         if let Some(press) = self.button.look(pressed, now) {
             self.outbox.answer(&Report::Button { press, at: now });

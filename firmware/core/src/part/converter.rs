@@ -1,9 +1,10 @@
 //! The ADS1115, free-running.
 //!
-//! In continuous mode the converter never rests: when a conversion ends its result is held for the whole of the next
-//! one, and a channel selected meanwhile is converted after that (as the driver crate `ads1x1x` documents for
-//! `select_channel`). So at each ready edge one result is read and the channel after next is chosen, and 860
-//! conversions a second stay 860: one at a time, in single-shot mode, about 620 would be left at 400 kHz.
+//! In continuous mode the converter never rests: when a conversion ends its result is held for the
+//! whole of the next one, and a channel selected meanwhile is converted after that (as the driver
+//! crate `ads1x1x` documents for `select_channel`). So at each ready edge one result is read and
+//! the channel after next is chosen, and 860 conversions a second stay 860: one at a time, in
+//! single-shot mode, about 620 would be left at 400 kHz.
 
 use super::i2c_absence;
 use crate::hardware::ReadyLatch;
@@ -121,8 +122,8 @@ impl<I2C: I2c, R: ReadyLatch, T: Copy> Converter<I2C, R, T> {
         edge.max(now.after(LOOK_AGAIN))
     }
 
-    /// Looks for a finished conversion. `choose` says what the conversion that starts at the given time is for, and on
-    /// which input.
+    /// Looks for a finished conversion. `choose` says what the conversion that starts at the given
+    /// time is for, and on which input.
     pub(crate) fn service(
         &mut self,
         now: Microseconds,
@@ -143,7 +144,8 @@ impl<I2C: I2c, R: ReadyLatch, T: Copy> Converter<I2C, R, T> {
         // In 32 bits, and without a division: this runs with every conversion.
         let elapsed =
             u32::try_from(now.since(self.edge_at).0).unwrap_or(u32::MAX / 8).min(u32::MAX / 8);
-        // Seen this late, another conversion may have ended unseen, and the register may hold either.
+        // Seen this late, another conversion may have ended unseen, and the register may hold
+        // either.
         let late = elapsed * 5 > self.period_us * 8;
         let early = elapsed * 5 < self.period_us * 2;
         if !late && !early {
@@ -206,7 +208,8 @@ impl<I2C: I2c, R: ReadyLatch, T: Copy> Converter<I2C, R, T> {
             let set = converter
                 .set_full_scale_range(FullScaleRange::Within4_096V)
                 .and_then(|()| converter.set_data_rate(DataRate16Bit::Sps860))
-                // With the comparator off the ready line stays silent; the crate's own call leaves it off.
+                // With the comparator off the ready line stays silent; the crate's own call leaves
+                // it off.
                 .and_then(|()| converter.set_comparator_queue(ComparatorQueue::One))
                 .and_then(|()| converter.use_alert_rdy_pin_as_ready());
             if let Err(error) = set {

@@ -1,10 +1,12 @@
 //! The SCL3300 over SPI.
 //!
-//! Frames are 32 bits, each reply comes with the next request, and every reply carries a status and a CRC-8. Written
-//! here because the crate `scl3300` 0.5 panics on status 2 and reads angles without their sign.
+//! Frames are 32 bits, each reply comes with the next request, and every reply carries a status and
+//! a CRC-8. Written here because the crate `scl3300` 0.5 panics on status 2 and reads angles
+//! without their sign.
 //!
-//! Start-up after the data sheet (from memory): reset, 1 ms; mode 4 (inclination, low noise, 10 Hz); angle outputs on;
-//! 100 ms to settle; the status read three times, of which the first two clear what start-up set.
+//! Start-up after the data sheet (from memory): reset, 1 ms; mode 4 (inclination, low noise, 10
+//! Hz); angle outputs on; 100 ms to settle; the status read three times, of which the first two
+//! clear what start-up set.
 
 use crc::{CRC_8_SAE_J1850, Crc};
 use embedded_hal::delay::DelayNs;
@@ -19,7 +21,8 @@ static CRC: Crc<u8, crc::NoTable> = Crc::<u8, crc::NoTable>::new(&CRC_8_SAE_J185
 /// Between frames the select line stays high this long.
 const BETWEEN_FRAMES_US: u32 = 10;
 
-/// Beyond this the self-test output tells of a fault of the sensing element, in mode 4 (the driver crate `scl3300` 0.5).
+/// Beyond this the self-test output tells of a fault of the sensing element, in mode 4 (the driver
+/// crate `scl3300` 0.5).
 const SELF_TEST_LIMIT: u16 = 3_600;
 
 /// After so many bad replies in a row the part is started anew.
@@ -89,7 +92,8 @@ pub(crate) struct Inclinometer<SPI, D> {
     state: State,
     /// Time of the next step of a start.
     step_at: Microseconds,
-    /// Why it does not run: it starts for the first time, or what went wrong before it was started anew.
+    /// Why it does not run: it starts for the first time, or what went wrong before it was started
+    /// anew.
     because: Absence,
     bad_replies: u8,
 }
@@ -206,7 +210,8 @@ impl Framed {
     /// The data, if the frame is whole, healthy, and the reply to `ask`.
     fn good(self, ask: Ask) -> Result<u16, Absence> {
         let reply = self.open()?;
-        // Status 1: normal. 0: starting. 3: an error is flagged. 2 has no meaning in the data sheet and is no health.
+        // Status 1: normal. 0: starting. 3: an error is flagged. 2 has no meaning in the data sheet
+        // and is no health.
         match reply.status {
             1 => (),
             0 => return Err(Absence::Starting),

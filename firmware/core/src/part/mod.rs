@@ -1,4 +1,5 @@
-//! The head's parts, each behind its bus. No fault of a part panics the head: it becomes a named absence.
+//! The head's parts, each behind its bus. No fault of a part panics the head: it becomes a named
+//! absence.
 
 pub(crate) mod converter;
 pub(crate) mod inclinometer;

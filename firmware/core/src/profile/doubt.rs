@@ -1,5 +1,5 @@
-//! What only many scans can tell. In weak light one scan cannot show that the room's light leaves the middle alone; the mean
-//! of many can. Until it does, the middle is doubtful.
+//! What only many scans can tell. In weak light one scan cannot show that the room's light leaves
+//! the middle alone; the mean of many can. Until it does, the middle is doubtful.
 
 use super::{Profile, Pull, SubPixels};
 
@@ -7,8 +7,8 @@ use super::{Profile, Pull, SubPixels};
 const SHIFT: u32 = 5;
 const FULL: u16 = 1 << SHIFT;
 
-/// Beyond this the middle is doubtful: 14 um. It may then be wrong by 20 um, because what the flanks say of light that is neither
-/// a slope nor an edge is an estimate.
+/// Beyond this the middle is doubtful: 14 um. It may then be wrong by 20 um, because what the
+/// flanks say of light that is neither a slope nor an edge is an estimate.
 pub const MOST: SubPixels = SubPixels::from_micrometres(14);
 
 /// Whether the middle can be relied upon.

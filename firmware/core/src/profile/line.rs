@@ -12,7 +12,8 @@ pub struct Pixels {
     pub stop: u16,
     /// How unequal the pixels still are after `gain`: standard deviation, 1/65 536.
     pub residual: u16,
-    /// What is added to each pixel's light, 1/2048 of it; [`Pixels::BAD`]: replaced by its neighbours' mean.
+    /// What is added to each pixel's light, 1/2048 of it; [`Pixels::BAD`]: replaced by its
+    /// neighbours' mean.
     pub gain: [i8; PIXELS],
 }
 
@@ -23,7 +24,8 @@ impl Pixels {
     /// More known bad pixels than this, and the line is bad.
     const MOST_BAD: usize = 4;
 
-    /// A line whose pixels nobody has compared: 3 % unequal (data sheets of such lines, from memory: 5 % to 10 % at most).
+    /// A line whose pixels nobody has compared: 3 % unequal (data sheets of such lines, from
+    /// memory: 5 % to 10 % at most).
     pub const UNCOMPARED: Self = Self { dark: 0, stop: 3_475, residual: 1_966, gain: [0; PIXELS] };
 
     /// Not more bad pixels than can be bridged: few, no two side by side, none at an end.
@@ -82,12 +84,14 @@ impl Lit {
     }
 }
 
-/// The brightest of all pairs of neighbours, by the darker of the two: a single stuck pixel does not set the exposure.
+/// The brightest of all pairs of neighbours, by the darker of the two: a single stuck pixel does
+/// not set the exposure.
 pub fn brightest(scan: &Scan) -> u16 {
     scan.windows(2).map(|pair| pair[0].min(pair[1])).max().unwrap_or(0)
 }
 
-/// Two sums that differ between any two scans that live pixels gave (chance of a false match 2^-64).
+/// Two sums that differ between any two scans that live pixels gave (chance of a false match
+/// 2^-64).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Fingerprint(u32, u32);
@@ -95,7 +99,8 @@ pub struct Fingerprint(u32, u32);
 impl Fingerprint {
     /// Of a scan.
     pub fn of(scan: &Scan) -> Self {
-        // FNV-1a over whole codes, once with its own prime and once with another odd number; no carries between the two.
+        // FNV-1a over whole codes, once with its own prime and once with another odd number; no
+        // carries between the two.
         scan.iter().fold(Self(0x811C_9DC5, 0x9E37_79B9), |Self(a, b), code| {
             let code = u32::from(*code);
             Self(
@@ -109,7 +114,8 @@ impl Fingerprint {
 /// How a line's pixels are.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Health {
-    /// Scatter from pixel to pixel (noise, inequality that is left), standard deviation, sixteenths of a code.
+    /// Scatter from pixel to pixel (noise, inequality that is left), standard deviation,
+    /// sixteenths of a code.
     pub scatter: i32,
     /// The pixel that stands out most, if one does.
     pub stands_out: Option<u8>,
@@ -122,9 +128,9 @@ fn beyond_neighbours(near: &[u16]) -> i32 {
     6 * i32::from(c) - 4 * (i32::from(b) + i32::from(d)) + i32::from(a) + i32::from(e)
 }
 
-/// Holds every pixel against its four neighbours. The thinnest sheet's edge, two pixels wide, is within a fifth of its
-/// height of that; a pixel beyond half of what its neighbours differ, beyond eight times the line's scatter, and beyond what
-/// pixels are unequal by, is no light.
+/// Holds every pixel against its four neighbours. The thinnest sheet's edge, two pixels wide, is
+/// within a fifth of its height of that; a pixel beyond half of what its neighbours differ, beyond
+/// eight times the line's scatter, and beyond what pixels are unequal by, is no light.
 /// A dead pixel where there is no light looks like any other, and does no harm there.
 pub fn health(lit: &Lit, pixels: &Pixels) -> Health {
     // A bad pixel and the sheet's edges count for no more than this: 96 codes.
@@ -135,13 +141,15 @@ pub fn health(lit: &Lit, pixels: &Pixels) -> Health {
         total += beyond.min(MOST);
         most = most.max(beyond);
     }
-    // Mean size / 6; for normal scatter of standard deviation 1 that is 0.798 * sqrt(36 + 32 + 2) / 6 = 1.113.
+    // Mean size / 6; for normal scatter of standard deviation 1 that is 0.798 * sqrt(36 + 32 + 2) /
+    // 6 = 1.113.
     let scatter = (total / 1_683).max(4);
     let least = 48 * scatter + 6 * 64;
     Health { scatter, stands_out: if most > least { worst(lit, pixels, least) } else { None } }
 }
 
-/// The pixel that is farthest beyond its neighbours, if it is so beyond what they and inequality allow over `least`.
+/// The pixel that is farthest beyond its neighbours, if it is so beyond what they and inequality
+/// allow over `least`.
 fn worst(lit: &Lit, pixels: &Pixels, least: i32) -> Option<u8> {
     let mut most = 0;
     let mut found = None;
@@ -153,7 +161,8 @@ fn worst(lit: &Lit, pixels: &Pixels, least: i32) -> Option<u8> {
             continue;
         }
         let spread = i32::from(a.max(b).max(d).max(e)) - i32::from(a.min(b).min(d).min(e));
-        // Of the neighbours' mean light; five standard deviations of a pixel and its neighbours together (1.4 of one).
+        // Of the neighbours' mean light; five standard deviations of a pixel and its neighbours
+        // together (1.4 of one).
         let light = (u32::from(a) + u32::from(b) + u32::from(d) + u32::from(e)) / 4;
         let light = light.saturating_sub(u32::from(pixels.dark));
         let unequal = ((light * u32::from(pixels.residual)) >> 16) as i32;

@@ -1,8 +1,9 @@
 //! The sheet's profile from one scan of the line of pixels.
 //!
-//! [`look`] takes one scan, its exposure and the pixels' table, and says where the sheet's middle stands, how thick and
-//! how bright it is, what light is there besides, and whether a second sheet comes back from a glossy board; or, by name,
-//! why it cannot say so. Integers only, no division per pixel, nothing kept from scan to scan but a fingerprint.
+//! [`look`] takes one scan, its exposure and the pixels' table, and says where the sheet's middle
+//! stands, how thick and how bright it is, what light is there besides, and whether a second sheet
+//! comes back from a glossy board; or, by name, why it cannot say so. Integers only, no division
+//! per pixel, nothing kept from scan to scan but a fingerprint.
 //!
 //! | module | subject |
 //! | --- | --- |
@@ -13,28 +14,32 @@
 //! | [`doubt`] | what only many scans can tell: whether the room's light pulls the middle |
 //!
 //! # The room's light
-//! The unlit level is a straight line through the pixels on either side of the window, taken anew in each scan, so level
-//! and slope of the room's light are gone from the sums altogether. Its curvature is even about the window's middle, which
-//! is the sheet's own, and an even error has no first moment: it does not pull. What is left is light that is odd about the
-//! sheet beyond a slope: a shadow's edge. It shows twice: the slope inside the flanks is not that from flank to flank
-//! ([`Profile::room_pull`]), and the middle of the crown is not that of the whole ([`Profile::lopsided`]).
+//! The unlit level is a straight line through the pixels on either side of the window, taken anew
+//! in each scan, so level and slope of the room's light are gone from the sums altogether. Its
+//! curvature is even about the window's middle, which is the sheet's own, and an even error has no
+//! first moment: it does not pull. What is left is light that is odd about the sheet beyond a
+//! slope: a shadow's edge. It shows twice: the slope inside the flanks is not that from flank to
+//! flank ([`Profile::room_pull`]), and the middle of the crown is not that of the whole
+//! ([`Profile::lopsided`]).
 //!
 //! # Error of the arithmetic
-//! Against the same sums in floating point the middle is wrong by at most `1/512 + 0.8 W^2 / S` pixels, `W` the window's
-//! half width in pixels and `S` the sheet's light in it in sixteenths of a code (rounding of each pixel by its gain, to half
-//! a sixteenth, all with the worst sign; then the last digit, 1/256 pixel). At a peak of 400 codes or more that is below
-//! 0.013 pixel, 0.8 um, for sheets of up to 3 mm. Held by `arithmetic_keeps_its_bound` in `tests/profile.rs`.
+//! Against the same sums in floating point the middle is wrong by at most `1/512 + 0.8 W^2 / S`
+//! pixels, `W` the window's half width in pixels and `S` the sheet's light in it in sixteenths of a
+//! code (rounding of each pixel by its gain, to half a sixteenth, all with the worst sign; then the
+//! last digit, 1/256 pixel). At a peak of 400 codes or more that is below 0.013 pixel, 0.8 um, for
+//! sheets of up to 3 mm. Held by `arithmetic_keeps_its_bound` in `tests/profile.rs`.
 //!
 //! # What one profile cannot tell
-//! A line of light that is no sheet, such as sun through a blind or a lamp mirrored in a glossy board, has a profile like a sheet's.
-//! Neither can a sheet be told from its own mirror image where it has met the board on the way, nor two sheets nearer to
-//! each other than about half their thickness, which stand as one. Whoever judges readings has to switch the emitter
-//! off to see.
+//! A line of light that is no sheet, such as sun through a blind or a lamp mirrored in a glossy
+//! board, has a profile like a sheet's. Neither can a sheet be told from its own mirror image where
+//! it has met the board on the way, nor two sheets nearer to each other than about half their
+//! thickness, which stand as one. Whoever judges readings has to switch the emitter off to see.
 //!
 //! # Which sums fit
-//! A pixel is at most 65 535 sixteenths, a window at most 121 pixels, a flank at most 24 and its pixels at most 255 away:
-//! `121 * 65 535 * 256 < 2^31` (sum with eight binary places), `60 * 61 * 65 535 < 2^28` (first moment),
-//! `24 * 24 * 65 535 < 2^26` (flank against flank). Second moments do not fit and are added up in 64 bits, each term in 32.
+//! A pixel is at most 65 535 sixteenths, a window at most 121 pixels, a flank at most 24 and its
+//! pixels at most 255 away: `121 * 65 535 * 256 < 2^31` (sum with eight binary places), `60 * 61 *
+//! 65 535 < 2^28` (first moment), `24 * 24 * 65 535 < 2^26` (flank against flank). Second moments
+//! do not fit and are added up in 64 bits, each term in 32.
 
 pub mod doubt;
 pub mod line;
@@ -55,7 +60,8 @@ pub const PITCH_NM: i32 = 63_500;
 /// One scan as the converter gave it: 12 bits a pixel.
 pub type Scan = [u16; PIXELS];
 
-/// A place or a distance along the line, 1/256 of a pixel; a place counts from the middle of the first pixel.
+/// A place or a distance along the line, 1/256 of a pixel; a place counts from the middle of the
+/// first pixel.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct SubPixels(pub i32);
@@ -98,7 +104,8 @@ pub enum Fault {
     Frozen = 2,
     /// Pixels are at their stop where the light is.
     TooMuchLight = 3,
-    /// The room's light alone fills the pixels, or is so strong that their inequality hides the sheet's middle.
+    /// The room's light alone fills the pixels, or is so strong that their inequality hides the
+    /// sheet's middle.
     TooMuchRoomLight = 4,
     /// A pixel that stands out from its neighbours as no light does: dead, stuck or covered.
     BadPixels = 5,
@@ -112,8 +119,8 @@ pub enum Fault {
     Wider = 9,
     /// Thinner than this emitter's sheet.
     Narrower = 10,
-    /// A second sheet, mirrored by the board, too near or too strong to read past; or the sheet is lopsided, as two on top
-    /// of each other are.
+    /// A second sheet, mirrored by the board, too near or too strong to read past; or the sheet is
+    /// lopsided, as two on top of each other are.
     TwoSheets = 11,
     /// A shadow's edge under the sheet, or another light that a slope does not describe.
     UnevenRoomLight = 12,
@@ -161,7 +168,8 @@ pub struct Profile {
     pub room: Sixteenths,
     /// A second sheet.
     pub second: Option<SecondPeak>,
-    /// Standard deviation of `middle` from scan to scan, from this scan's own scatter from pixel to pixel.
+    /// Standard deviation of `middle` from scan to scan, from this scan's own scatter from pixel
+    /// to pixel.
     pub scatter: SubPixels,
     /// How far the room's light may pull the middle, from the flanks.
     pub room_pull: Pull,
@@ -187,7 +195,8 @@ pub struct Seen {
     pub sheet: Result<Profile, Fault>,
     /// Unlit level of the whole line above the dark: the room's light where no sheet is.
     pub room: Sixteenths,
-    /// The brightest pixel that has a neighbour as bright, as it came from the converter: what the exposure is set by.
+    /// The brightest pixel that has a neighbour as bright, as it came from the converter: what the
+    /// exposure is set by.
     pub brightest: u16,
     /// The pixel that stands out, with [`Fault::BadPixels`].
     pub bad_pixel: Option<u8>,
@@ -203,7 +212,8 @@ pub struct Wanted {
     pub narrowest: Micrometres,
     /// Greatest width.
     pub widest: Micrometres,
-    /// Whether the first pixel is the one nearest to the board: a mirrored sheet stands nearer to the board than the sheet.
+    /// Whether the first pixel is the one nearest to the board: a mirrored sheet stands nearer to
+    /// the board than the sheet.
     pub first_pixel_at_board: bool,
 }
 
@@ -215,7 +225,8 @@ impl Wanted {
         first_pixel_at_board: true,
     };
 
-    /// The emitter whose sheet was found to be so thick where the eye stands: a seventh less and more.
+    /// The emitter whose sheet was found to be so thick where the eye stands: a seventh less and
+    /// more.
     pub fn of(width: Micrometres) -> Self {
         let width = width.0.clamp(0, 16_000);
         Self {
@@ -231,7 +242,8 @@ fn root(square: i32) -> i32 {
     square.max(0).unsigned_abs().isqrt() as i32
 }
 
-/// Looks at one scan. `exposure` is `None` where it is not known; `before` is the fingerprint of the scan before.
+/// Looks at one scan. `exposure` is `None` where it is not known; `before` is the fingerprint of
+/// the scan before.
 pub fn look(
     scan: &Scan,
     exposure: Option<Microseconds>,

@@ -1,4 +1,5 @@
-//! Where a sheet may be: what stands out from its own surroundings on both sides. Level and slope of the room's light do not.
+//! Where a sheet may be: what stands out from its own surroundings on both sides. Level and slope
+//! of the room's light do not.
 
 use super::PIXELS;
 use super::line::Lit;
@@ -42,8 +43,9 @@ impl Sums {
     }
 }
 
-/// Unlit level of the whole line, sixteenths: the mean of the third to the sixth lowest of 16 blocks. The lowest two are
-/// left out because noise and shadows choose them, the highest ten because a sheet and its mirror image may fill them.
+/// Unlit level of the whole line, sixteenths: the mean of the third to the sixth lowest of 16
+/// blocks. The lowest two are left out because noise and shadows choose them, the highest ten
+/// because a sheet and its mirror image may fill them.
 pub fn unlit_level(sums: &Sums) -> i32 {
     let mut blocks: [i32; 16] =
         core::array::from_fn(|k| sums.between(16 * k as i32, 16 * k as i32 + 15));
@@ -51,8 +53,8 @@ pub fn unlit_level(sums: &Sums) -> i32 {
     blocks[2..6].iter().sum::<i32>() >> 6
 }
 
-/// Where the pixels beside a place begin and end, toward either end of the line. Near an end they move up to the place, four
-/// at least.
+/// Where the pixels beside a place begin and end, toward either end of the line. Near an end they
+/// move up to the place, four at least.
 pub fn beside(i: i32) -> [(i32, i32); 2] {
     let near = HALF + GAP + 1;
     let far = HALF + GAP + BOX;
@@ -62,10 +64,11 @@ pub fn beside(i: i32) -> [(i32, i32); 2] {
     [left, right]
 }
 
-/// The pixel around which most light stands out, to two pixels, away from the places that were looked at before. `None`:
-/// nothing stands out beyond the scatter.
+/// The pixel around which most light stands out, to two pixels, away from the places that were
+/// looked at before. `None`: nothing stands out beyond the scatter.
 pub fn strongest(sums: &Sums, scatter: i32, looked_at: &[i32]) -> Option<i32> {
-    // Six standard deviations of the difference (six boxes' worth: sqrt(6 * 17) = 10), and at least 8 codes.
+    // Six standard deviations of the difference (six boxes' worth: sqrt(6 * 17) = 10), and at least
+    // 8 codes.
     let mut most = (60 * scatter).max(2 * BOX * 16 * 8);
     let mut at = None;
     let mut look = |i: i32, here: i32| {
@@ -93,8 +96,8 @@ pub fn strongest(sums: &Sums, scatter: i32, looked_at: &[i32]) -> Option<i32> {
     at
 }
 
-/// Whether light rises toward an end of the line as the foot of a sheet does whose middle is beyond it: the last pixels
-/// stand above where the ones before them lead.
+/// Whether light rises toward an end of the line as the foot of a sheet does whose middle is beyond
+/// it: the last pixels stand above where the ones before them lead.
 pub fn rises_at_an_end(sums: &Sums, scatter: i32) -> bool {
     const BLOCK: i32 = 12;
     let last = PIXELS as i32 - 1;
@@ -108,7 +111,8 @@ pub fn rises_at_an_end(sums: &Sums, scatter: i32) -> bool {
     [false, true].iter().any(|end| {
         let rise = block(0, *end) - 2 * block(1, *end) + block(2, *end);
         let fall_on = block(1, *end) - 2 * block(2, *end) + block(3, *end);
-        // Six standard deviations (sqrt(6 * 12) = 8.5), at least 16 codes a pixel, and more than smooth light bends.
+        // Six standard deviations (sqrt(6 * 12) = 8.5), at least 16 codes a pixel, and more than
+        // smooth light bends.
         rise > (51 * scatter).max(BLOCK * 16 * 16) && rise > 3 * fall_on.abs()
     })
 }

@@ -16,8 +16,8 @@ const STEPS: usize = 7;
 const STEPS_OF_WIDTH: usize = 4;
 /// The least flank.
 const SHORTEST: i32 = 4;
-/// The window's centre is this near to the sheet's middle, 1/256 pixel: what a window of four standard deviations leaves
-/// out on one side is then below 0.001 pixel.
+/// The window's centre is this near to the sheet's middle, 1/256 pixel: what a window of four
+/// standard deviations leaves out on one side is then below 0.001 pixel.
 const CENTRED: i32 = 160;
 /// Below this height there is no telling light from noise: 16 codes (13 mV), in sixteenths.
 const LEAST_HEIGHT: i32 = 16 * 16;
@@ -27,14 +27,17 @@ const STANDS_OUT: i32 = 10;
 const NO_SHEET: Micrometres = Micrometres(Wanted::ANY.widest.0 / 4 * 5);
 /// A middle that scatters more than this is none: 25 um.
 const MOST_SCATTER: SubPixels = SubPixels::from_micrometres(25);
-/// Nor is one of which the flanks cannot say to this that the room leaves it alone (standard deviation): 50 um.
+/// Nor is one of which the flanks cannot say to this that the room leaves it alone (standard
+/// deviation): 50 um.
 const MOST_UNSURE: SubPixels = SubPixels::from_micrometres(50);
 /// Pixel inequality under the room's light may give this standard deviation: 6 um.
 const MOST_INEQUALITY: SubPixels = SubPixels::from_micrometres(6);
-/// A single scan may show this much pull, beyond three times its scatter: 12 um. What is below is for [`super::doubt`].
+/// A single scan may show this much pull, beyond three times its scatter: 12 um. What is below is
+/// for [`super::doubt`].
 const MOST_PULL: SubPixels = SubPixels::from_micrometres(12);
-/// Whole sheet and crown may differ by this, beyond three times the scatter: 6 um. Where the two differ by less, two sheets
-/// at least one and a half standard deviations apart pull by less than 20 um.
+/// Whole sheet and crown may differ by this, beyond three times the scatter: 6 um. Where the two
+/// differ by less, two sheets at least one and a half standard deviations apart pull by less than
+/// 20 um.
 const MOST_LOPSIDED: SubPixels = SubPixels::from_micrometres(6);
 
 /// What became of a place.
@@ -59,8 +62,8 @@ pub fn find(
         let before = looked_at.get(..k).unwrap_or(&[]);
         let Some(at) = search::strongest(sums, scatter, before) else { break };
         match (Look { lit, scatter, pixels, wanted }).around(at) {
-            // What stood out more, and is no sheet, may be the sheet itself with a shadow across it; then this one is its
-            // mirror image.
+            // What stood out more, and is no sheet, may be the sheet itself with a shadow across
+            // it; then this one is its mirror image.
             Place::Sheet(profile) if other_lights * 4 > profile.height.0 => {
                 return Err(Fault::UnevenRoomLight);
             }
@@ -142,7 +145,8 @@ impl Look<'_> {
         if !(MARGIN..=LAST - MARGIN).contains(&top) && height > STANDS_OUT * self.scatter {
             return Err(Place::Fault(Fault::Cut));
         }
-        // A shadow's edge lies as much below a line from side to side as above it; a sheet, near its top, nowhere.
+        // A shadow's edge lies as much below a line from side to side as above it; a sheet, near
+        // its top, nowhere.
         let lowest = (at - 13..=at + 13).map(above).min().unwrap_or(0);
         if -lowest > height * 3 / 8 + 6 * self.scatter {
             return Err(Place::Other(height));
@@ -158,18 +162,20 @@ impl Look<'_> {
             return Err(Place::Other(height));
         }
         let centre = top + (right - left) / 2;
-        // Full width at half height is 2.355 standard deviations of a bell, up to 3.4 of a flat top: between the two.
+        // Full width at half height is 2.355 standard deviations of a bell, up to 3.4 of a flat
+        // top: between the two.
         let sigma_q4 = (left + right) * 6;
         let mut rough = Rough { centre, sigma_q4, height, beside: [None, None] };
         rough.beside = [self.beside(&rough, top - left, -1), self.beside(&rough, top + right, 1)];
         Ok(rough)
     }
 
-    /// Walks outward from where the sheet has fallen to half and looks for light that rises and falls again as a sheet does.
-    /// A shadow's edge rises and stays, a slope falls or rises throughout, a glow takes longer.
+    /// Walks outward from where the sheet has fallen to half and looks for light that rises and
+    /// falls again as a sheet does. A shadow's edge rises and stays, a slope falls or rises
+    /// throughout, a glow takes longer.
     fn beside(&self, rough: &Rough, from: i32, step: i32) -> Option<Beside> {
-        // Sums of five pixels scatter by 2.2 times one, the highest of a hundred above the lowest by five times that; nine
-        // times is beyond chance.
+        // Sums of five pixels scatter by 2.2 times one, the highest of a hundred above the lowest
+        // by five times that; nine times is beyond chance.
         let least = 5 * (rough.height / 64).max(4 * self.scatter);
         let widest = rough.sigma_q4 / 3 + 4;
         let mut here = self.lit.sum(from - 2, from + 2);
@@ -193,7 +199,8 @@ impl Look<'_> {
             here += self.lit.at(i + 3 * step) - self.lit.at(i - 2 * step);
             i += step;
         }
-        // What rises up to the line's end is no peak; if it is near enough to matter the flanks show it.
+        // What rises up to the line's end is no peak; if it is near enough to matter the flanks
+        // show it.
         None
     }
 
@@ -207,7 +214,8 @@ impl Look<'_> {
             if fit.variance_q8 < 256 || fit.shift.0.abs() > half << 7 {
                 break;
             }
-            // In weak light a wider window finds a wider sheet, and so on: what the half height said bounds it.
+            // In weak light a wider window finds a wider sheet, and so on: what the half height
+            // said bounds it.
             sigma_q4 = root(fit.variance_q8).clamp(rough.sigma_q4 / 2, rough.sigma_q4 * 13 / 8);
             let moved = (fit.shift.0 + 128) >> 8;
             let wanted = self.half(centre + moved, sigma_q4, rough);
@@ -339,7 +347,8 @@ impl Look<'_> {
             let short = fit.frame.left.len.min(fit.frame.right.len) < half.clamp(8, LONGEST);
             return Place::Fault(if short { Fault::Cut } else { Fault::TooLittleLight });
         }
-        // A bend of a twelfth of the sheet's height over the window is no smooth light's, whatever the flanks come to.
+        // A bend of a twelfth of the sheet's height over the window is no smooth light's, whatever
+        // the flanks come to.
         let bent = (i64::from(fit.unlit.bend_q16) * i64::from(half * half)) >> 16;
         if beyond(room_pull, MOST_PULL) || bent.abs() * 12 > i64::from(height) {
             return Place::Fault(Fault::UnevenRoomLight);
@@ -365,11 +374,13 @@ impl Look<'_> {
         // sum(k^4) is 0.4 half^5; 16 sqrt(0.4 half) = sqrt(102 half) <= 79. In 1/16 pixel squared.
         let fourth = i64::from(self.scatter) * i64::from(half * half) * i64::from(root(102 * half));
         let variance_q4 = (fourth / i64::from(fit.light.max(1))).min(1 << 16) as i32;
-        // Width is 4 sigma, d(sigma) is d(variance) / (2 sigma): 2 d(variance) / sigma pixels of 63.5 um.
+        // Width is 4 sigma, d(sigma) is d(variance) / (2 sigma): 2 d(variance) / sigma pixels of
+        // 63.5 um.
         variance_q4 * 127 / sigma_q4.max(1)
     }
 
-    /// A second peak far enough away to read past: a mirror image is weaker than the sheet, and nearer to the board.
+    /// A second peak far enough away to read past: a mirror image is weaker than the sheet, and
+    /// nearer to the board.
     fn second(&self, rough: &Rough, height: i32) -> Result<Option<SecondPeak>, Fault> {
         // As bright as the sheet: either may be the sheet.
         if rough.beside.iter().flatten().any(|beside| beside.height * 4 >= height * 3) {

@@ -53,7 +53,8 @@ impl Span {
     /// Slope within it, 1/4096 of a sixteenth a pixel, by least squares.
     fn slope_q12(self, lit: &Lit) -> i32 {
         let len = self.len.clamp(2, LONGEST);
-        // In half pixels from its middle: sum(u y) < 24 * 24 * 65 535 / 2 < 2^25; sum(u^2) = len (len^2 - 1) / 3.
+        // In half pixels from its middle: sum(u y) < 24 * 24 * 65 535 / 2 < 2^25; sum(u^2) = len
+        // (len^2 - 1) / 3.
         let moment: i32 = (0..)
             .zip(lit.pixels(self.from, self.from + len - 1))
             .map(|(j, y)| (2 * j - (len - 1)) * i32::from(*y))
@@ -77,7 +78,8 @@ pub struct Frame {
     pub right: Span,
 }
 
-/// The room's light under a window, by the flanks: `level + slope k - bend k^2`, `k` pixels from the window's centre.
+/// The room's light under a window, by the flanks: `level + slope k - bend k^2`, `k` pixels from
+/// the window's centre.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Unlit {
     /// At the centre, 1/64 of a sixteenth.
@@ -113,7 +115,8 @@ impl Unlit {
         let apart = (frame.right.twice_middle() - frame.left.twice_middle()).max(1);
         let rise = right - left;
         let (level, slope) = if bend_q16 == 0 {
-            // A mean is at most 65 535 * 64, a flank at most 255 pixels away: 65 535 * 64 * 510 < 2^31.
+            // A mean is at most 65 535 * 64, a flank at most 255 pixels away: 65 535 * 64 * 510 <
+            // 2^31.
             (rise * from / apart, rise * 128 / apart)
         } else {
             let parts = |n: i32| (i64::from(rise) * i64::from(n) / i64::from(apart)) as i32;
@@ -122,7 +125,8 @@ impl Unlit {
         Self { level_q6: left - level, slope_q12: slope.clamp(-STEEPEST, STEEPEST), bend_q16 }
     }
 
-    /// How light bends that falls away (or rises) on both sides alike: from the nearer to the farther half of each flank.
+    /// How light bends that falls away (or rises) on both sides alike: from the nearer to the
+    /// farther half of each flank.
     fn bend(&self, lit: &Lit, frame: &Frame, each: i32) -> i32 {
         if frame.left.len < 6 || frame.right.len < 6 {
             return 0;
@@ -154,8 +158,8 @@ impl Unlit {
     /// At `k` pixels from the centre, sixteenths; to a sixteenth or so.
     #[inline]
     pub fn at(&self, k: i32) -> i32 {
-        // A slope is at most 65 535 * 4096 / 8: 65 535 * 256 / 8 * 255 < 2^30. A bend is at most 8 * 65 536, a window's k 60:
-        // 8 * 65 536 * 3 600 < 2^31.
+        // A slope is at most 65 535 * 4096 / 8: 65 535 * 256 / 8 * 255 < 2^30. A bend is at most 8
+        // * 65 536, a window's k 60: 8 * 65 536 * 3 600 < 2^31.
         let straight = (self.level_q6 >> 6) + (((self.slope_q12 >> 4) * k) >> 8);
         if self.bend_q16 == 0 {
             return straight;
@@ -198,8 +202,8 @@ fn fourth_powers(half: i32) -> i64 {
     half * (half + 1) * (2 * half + 1) * (3 * half * half + 3 * half - 1) / 15
 }
 
-/// The same for a sum of squares: both are shortened until it has 23 bits. A window's squares are at most 3 600, so the light
-/// keeps 11 bits at least, and the mean is right to a two-thousandth.
+/// The same for a sum of squares: both are shortened until it has 23 bits. A window's squares are
+/// at most 3 600, so the light keeps 11 bits at least, and the mean is right to a two-thousandth.
 fn mean_q8(n: i64, d: i32) -> i32 {
     let excess = 41_u32.saturating_sub(n.unsigned_abs().leading_zeros());
     ratio_q8((n >> excess) as i32, d >> excess)
@@ -250,9 +254,10 @@ impl Fit {
         SubPixels(self.frame.centre * 256 + self.shift.0)
     }
 
-    /// Where a window of `half` around the same centre, on the same unlit line, would find its own middle if it could stand
-    /// between pixels. A window that cuts the sheet at its edges follows only part of a shift; what it loses is the light
-    /// at its edges times its width. `None`: it holds nothing but what is at its edges.
+    /// Where a window of `half` around the same centre, on the same unlit line, would find its own
+    /// middle if it could stand between pixels. A window that cuts the sheet at its edges
+    /// follows only part of a shift; what it loses is the light at its edges times its width.
+    /// `None`: it holds nothing but what is at its edges.
     pub fn centred(&self, lit: &Lit, half: i32) -> Option<SubPixels> {
         let half = half.clamp(1, WIDEST);
         let centre = self.frame.centre;
@@ -274,17 +279,18 @@ impl Fit {
             .then(|| SubPixels(centre * 256 + ratio_q8(first, follows)))
     }
 
-    /// Standard deviation of a first moment over `half` that pixels of standard deviation `each` (sixteenths) give the
-    /// middle.
+    /// Standard deviation of a first moment over `half` that pixels of standard deviation `each`
+    /// (sixteenths) give the middle.
     pub fn scatter(&self, each: i32, half: i32) -> SubPixels {
         // 65 535 * 384 * 64 < 2^31; sqrt(147 620) = 384.
         let moment = each.clamp(0, 65_535) * root(squares(half.clamp(1, WIDEST)));
         SubPixels((i64::from(moment) * 256 / i64::from(self.light.max(1))).min(1 << 20) as i32)
     }
 
-    /// What light that is odd about the sheet, beyond a slope, does to the middle. If the flanks' own slopes lead from one to
-    /// the other there is none. Else the difference is taken for a shadow's edge in the worst place, the middle, where an
-    /// edge of height `D` pulls by `D W^2 / 4` over the light.
+    /// What light that is odd about the sheet, beyond a slope, does to the middle. If the flanks'
+    /// own slopes lead from one to the other there is none. Else the difference is taken for a
+    /// shadow's edge in the worst place, the middle, where an edge of height `D` pulls by `D
+    /// W^2 / 4` over the light.
     pub fn room_pull(&self, lit: &Lit, each: i32) -> Pull {
         let Frame { left, right, half, .. } = self.frame;
         let apart = right.twice_middle() - left.twice_middle();
@@ -296,7 +302,8 @@ impl Fit {
             let moment = i64::from(edge) * i64::from(half * half) * 64;
             SubPixels((moment / i64::from(self.light.max(1))).clamp(-(1 << 20), 1 << 20) as i32)
         };
-        // A flank's slope scatters by sqrt(12 / len^3) of a pixel, the mean of two by half the root of their sum.
+        // A flank's slope scatters by sqrt(12 / len^3) of a pixel, the mean of two by half the root
+        // of their sum.
         let cubed = |span: Span| (3 << 20) / (span.len * span.len * span.len).max(1);
         let slopes = root(cubed(left) + cubed(right));
         let scatter = (i64::from(each) * i64::from(apart) * i64::from(slopes)) >> 11;

@@ -31,15 +31,16 @@ pub struct Args {
     /// Turn the simulated adjusters yourself: a place to practise.
     #[arg(long, conflicts_with_all = ["plain", "json"])]
     hands: bool,
-    /// Only the simulated head, for other commands: a link to its port is made here, and it stays until Ctrl-C. Words on
-    /// its standard input move it: lift, to STATION, to emitter, press, hold, knock, light off, light on, turn ADJUSTER TURNS.
+    /// Only the simulated head, for other commands: a link to its port is made here, and it stays
+    /// until Ctrl-C. Words on its standard input move it: lift, to STATION, to emitter, press,
+    /// hold, knock, light off, light on, turn ADJUSTER TURNS.
     #[arg(long, value_name = "LINK", conflicts_with_all = ["hands", "plain", "json", "record"])]
     head_at: Option<PathBuf>,
     /// With --head-at: end after so many seconds.
     #[arg(long, value_name = "SECONDS", requires = "head_at")]
     seconds: Option<u64>,
-    /// Run the head's real firmware on an emulated chip, instead of its logic alone (a build with the feature `emulated`;
-    /// needs firmware/build, and Node).
+    /// Run the head's real firmware on an emulated chip, instead of its logic alone (a build with
+    /// the feature `emulated`; needs firmware/build, and Node).
     #[arg(long)]
     emulated: bool,
     /// Which simulated room.
@@ -148,7 +149,8 @@ fn emulated(_: &Job, _: u64, _: Date) -> anyhow::Result<Stage> {
     )
 }
 
-/// A head clipped to the first station of the simulated board, its slide in the light; words move it.
+/// A head clipped to the first station of the simulated board, its slide in the light; words move
+/// it.
 fn only_the_head(stage: &Stage, job: &Job, link: &Path, seconds: Option<u64>) -> Outcome {
     stage.bench().scene(|scene| {
         if let Some(first) = job.stations.first() {

@@ -1,4 +1,5 @@
-//! `fixings`: what the anchors of a bracket carry, against their approval. Never says that a wall is safe.
+//! `fixings`: what the anchors of a bracket carry, against their approval. Never says that a wall
+//! is safe.
 
 use crate::lengths::Lengths;
 use crate::offline::Asked;
@@ -7,7 +8,8 @@ use crate::report;
 use skimgauge_record::event::SectionName;
 use skimgauge_site::fixings::{FixingsReport, Judged, fixings};
 
-/// Loads on the anchors against the values entered from their approval. Says nothing about the wall.
+/// Loads on the anchors against the values entered from their approval. Says nothing about the
+/// wall.
 ///
 /// Exit status: 0 within the values entered, 1 beyond them, 3 no approval data, 2 an error.
 #[derive(Debug, clap::Args)]

@@ -14,10 +14,11 @@ use skimgauge_system::terminal::shown;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-/// Make the page that the client keeps: what was found, done and left, with pictures and places to sign.
+/// Make the page that the client keeps: what was found, done and left, with pictures and places to
+/// sign.
 ///
-/// One HTML file that needs nothing beside it and prints on A4 and Letter. Exit status: 0 written, 1 written but the
-/// job's record is damaged, 2 an error.
+/// One HTML file that needs nothing beside it and prints on A4 and Letter. Exit status: 0 written,
+/// 1 written but the job's record is damaged, 2 an error.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     /// The job's name as `jobs list` shows it, or its job file.
@@ -32,7 +33,8 @@ pub struct Args {
     /// Write it anew where an earlier handover is.
     #[arg(long)]
     replace: bool,
-    /// As PDF, on A4, or on Letter with inches. Only where skimgauge was built with its feature `pdf`.
+    /// As PDF, on A4, or on Letter with inches. Only where skimgauge was built with its feature
+    /// `pdf`.
     #[arg(long)]
     pdf: bool,
 }
@@ -84,7 +86,8 @@ pub fn run(args: Args, units: Units) -> Outcome {
     }
 }
 
-/// The job's photos, each once, as many as a page that is mailed may carry; the rest are named on it all the same.
+/// The job's photos, each once, as many as a page that is mailed may carry; the rest are named on
+/// it all the same.
 ///
 /// # Errors
 /// What reading the record can meet.

@@ -67,12 +67,14 @@ enum What {
         #[command(flatten)]
         by: By,
     },
-    /// Write one job to a file of its own: `.json`, `.csv` (takes), or any other ending for one that `import` reads.
+    /// Write one job to a file of its own: `.json`, `.csv` (takes), or any other ending for one
+    /// that `import` reads.
     Export {
         /// The job's name, and the file to write; nothing that is there is overwritten.
         #[arg(num_args = 2, value_names = ["JOB", "FILE"], required_unless_present = "salvage", conflicts_with = "salvage")]
         words: Vec<String>,
-        /// Save what still holds of a damaged record into this new one; what is whole behind a break is marked as such.
+        /// Save what still holds of a damaged record into this new one; what is whole behind a
+        /// break is marked as such.
         #[arg(long, value_name = "FILE")]
         salvage: Option<PathBuf>,
         /// With --salvage: who does this; the account's name without it.
@@ -84,15 +86,17 @@ enum What {
         /// The file.
         file: PathBuf,
     },
-    /// Check a record to the last bit, and name what is wrong. Exit status: 0 sound as far as asked, 1 broken or not what
-    /// was asked for, 2 it cannot be read.
+    /// Check a record to the last bit, and name what is wrong. Exit status: 0 sound as far as
+    /// asked, 1 broken or not what was asked for, 2 it cannot be read.
     Verify {
         /// The file; without it, the record.
         file: Option<PathBuf>,
-        /// A public key: every job must be closed and bear its signature; with --fingerprint, that one job.
+        /// A public key: every job must be closed and bear its signature; with --fingerprint, that
+        /// one job.
         #[arg(long, value_name = "FILE")]
         key: Option<PathBuf>,
-        /// The fingerprint that is printed on a job's page: the record must have that job, as it was when the page was made.
+        /// The fingerprint that is printed on a job's page: the record must have that job, as it
+        /// was when the page was made.
         #[arg(long, value_name = "HASH", value_parser = check::fingerprint_given)]
         fingerprint: Option<skimgauge_record::chain::Hash>,
         /// The report as JSON.
@@ -164,7 +168,8 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     }
 }
 
-/// Standard output, as what is written there may be shown: a table that does not go to a terminal goes as it is.
+/// Standard output, as what is written there may be shown: a table that does not go to a terminal
+/// goes as it is.
 fn output(what: &What) -> Box<dyn Write> {
     let out = io::stdout();
     match what {

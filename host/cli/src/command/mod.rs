@@ -1,5 +1,5 @@
-//! The commands, one file each. To add one: a file with `Args` (clap) and `run(Args) -> Outcome`, a line in `Command`,
-//! a line in `Cli::run`.
+//! The commands, one file each. To add one: a file with `Args` (clap) and `run(Args) -> Outcome`, a
+//! line in `Command`, a line in `Cli::run`.
 
 pub mod demo;
 pub mod fixings;
@@ -25,7 +25,8 @@ use skimgauge_system::terminal::shown_lines;
 #[derive(Debug, Parser)]
 #[command(name = "skimgauge", version, max_term_width = 100)]
 pub struct Cli {
-    /// What lengths are shown in: `mm`, or `inch` (fractions to 1/64, small gaps in decimals). JSON and CSV stay in mm.
+    /// What lengths are shown in: `mm`, or `inch` (fractions to 1/64, small gaps in decimals).
+    /// JSON and CSV stay in mm.
     #[arg(long, value_name = "UNIT", default_value_t = Units::Mm, global = true)]
     units: Units,
     #[command(subcommand)]
@@ -58,7 +59,8 @@ enum Command {
     Handover(handover::Args),
 }
 
-/// An error for people: what is wrong, then what lies behind it, without the system's error numbers.
+/// An error for people: what is wrong, then what lies behind it, without the system's error
+/// numbers.
 pub fn sentence(error: &anyhow::Error) -> String {
     let mut causes = error.chain().map(|cause| {
         let cause = cause.to_string();

@@ -13,9 +13,11 @@ use std::path::PathBuf;
 /// Find heads on this computer's ports, or put another firmware onto one.
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// Ports to ask whatever their USB identity; without any, only those that USB shows as heads are asked.
+    /// Ports to ask whatever their USB identity; without any, only those that USB shows as heads
+    /// are asked.
     ports: Vec<String>,
-    /// Print JSON: an array of `{port, is_head, serial, firmware, calibration, calibration_date, problem}`.
+    /// Print JSON: an array of `{port, is_head, serial, firmware, calibration, calibration_date,
+    /// problem}`.
     #[arg(long)]
     json: bool,
     /// Put this firmware (a UF2) onto the head at PORT, or onto the one head that USB shows.
@@ -24,7 +26,8 @@ pub struct Args {
     /// With --flash: do not ask.
     #[arg(long, requires = "flash")]
     yes: bool,
-    /// With --flash: the folder at which the boot loader's drive is mounted, where it is not found by itself.
+    /// With --flash: the folder at which the boot loader's drive is mounted, where it is not found
+    /// by itself.
     #[arg(long, value_name = "DIR", requires = "flash")]
     drive: Option<PathBuf>,
 }

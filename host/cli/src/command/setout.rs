@@ -17,10 +17,11 @@ use skimgauge_site::setout::{SetOut, SetOutInput, set_out};
 use skimgauge_system::output::Kind;
 use std::path::PathBuf;
 
-/// Where everything goes on the wall: marks from two struck lines, checks, clearances, reach, drawings.
+/// Where everything goes on the wall: marks from two struck lines, checks, clearances, reach,
+/// drawings.
 ///
-/// Exit status: 0 all clear, 1 something has to be changed first, 3 mount figures are between listed sizes or the emitter's
-/// lower edge is assumed, 2 an error.
+/// Exit status: 0 all clear, 1 something has to be changed first, 3 mount figures are between
+/// listed sizes or the emitter's lower edge is assumed, 2 an error.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     #[command(flatten)]
@@ -28,8 +29,9 @@ pub struct Args {
     /// Write a scale drawing of the wall.
     #[arg(long, value_name = "FILE")]
     svg: Option<PathBuf>,
-    /// Write full-size hole templates: as SVG, with several sheets each with its plate and number in its name; or, to a
-    /// file ending in `.pdf`, all in one (where skimgauge was built with its feature `pdf`).
+    /// Write full-size hole templates: as SVG, with several sheets each with its plate and number
+    /// in its name; or, to a file ending in `.pdf`, all in one (where skimgauge was built with
+    /// its feature `pdf`).
     #[arg(long, value_name = "FILE")]
     template: Option<PathBuf>,
     /// What templates are printed on.
@@ -61,7 +63,8 @@ impl From<PaperName> for Paper {
 /// Sets out the job.
 ///
 /// # Errors
-/// The job file, or what it says of room and mount, does not give a set-out; a file cannot be written.
+/// The job file, or what it says of room and mount, does not give a set-out; a file cannot be
+/// written.
 pub fn run(args: Args, units: Lengths) -> Outcome {
     let opened = args.asked.open()?;
     let input = input(&opened.0)?;

@@ -24,7 +24,8 @@ pub struct Args {
     /// Which measures count where the job has both; the corners without this.
     #[arg(long, value_enum)]
     by: Option<By>,
-    /// Enter measures anew, line by line, and see the rest move: `top 2024.5`, `falling 94 1/8 in`, `top left 2 -1`, `quit`.
+    /// Enter measures anew, line by line, and see the rest move: `top 2024.5`, `falling 94 1/8
+    /// in`, `top left 2 -1`, `quit`.
     #[arg(long)]
     live: bool,
 }

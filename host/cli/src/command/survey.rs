@@ -18,16 +18,18 @@ use skimgauge_site::survey::{Proposed, first_points};
 use skimgauge_system::output::{Outputs, Replace};
 use std::path::{Path, PathBuf};
 
-/// The board's own shape: flatness, bow, twist, bumps, and whether the touch band can be met over it.
+/// The board's own shape: flatness, bow, twist, bumps, and whether the touch band can be met over
+/// it.
 ///
-/// Without --from and --head it proposes the points to survey. With --head they are taken one by one, the touch plane
-/// being the straightedge; with both, those of the table are gone on with where they say least. Exit status: 0 done, or
-/// the band can be met; 1 it can't; 2 an error.
+/// Without --from and --head it proposes the points to survey. With --head they are taken one by
+/// one, the touch plane being the straightedge; with both, those of the table are gone on with
+/// where they say least. Exit status: 0 done, or the band can be met; 1 it can't; 2 an error.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     #[command(flatten)]
     asked: Asked,
-    /// Surveyed points, a table x_mm,y_mm,z_mm: right of the image's middle, above its top edge, out toward the viewer.
+    /// Surveyed points, a table x_mm,y_mm,z_mm: right of the image's middle, above its top edge,
+    /// out toward the viewer.
     #[arg(long, value_name = "POINTS.csv")]
     from: Option<PathBuf>,
     /// Survey with the head at this port; `skimgauge ports` shows it.
@@ -42,7 +44,8 @@ pub struct Args {
     /// Standard uncertainty of one height, mm.
     #[arg(long, value_name = "MM", default_value_t = jobs::SURVEYED_MM)]
     u_mm: f64,
-    /// How far inside the image's edges points are proposed, mm: the head's feet have to stand on the board.
+    /// How far inside the image's edges points are proposed, mm: the head's feet have to stand on
+    /// the board.
     #[arg(long, value_name = "MM", default_value_t = 40.0)]
     inset_mm: f64,
     /// How many further points to propose, or to survey when going on.
@@ -114,7 +117,8 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     Ok(if survey.band.can_be_met { Ended::Well } else { Ended::Outside })
 }
 
-/// Writes the points; where that cannot be as it was asked for, beside it or to the folder for temporary files.
+/// Writes the points; where that cannot be as it was asked for, beside it or to the folder for
+/// temporary files.
 fn save(outputs: &mut Outputs, path: &Path, points: &[Surveyed]) -> anyhow::Result<()> {
     let table = tables::of_survey(points);
     let Err(refused) = outputs.write(path, POINTS, table.as_bytes()) else { return Ok(()) };

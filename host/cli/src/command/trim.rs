@@ -39,13 +39,15 @@ const MOST_REPEATS: usize = 5;
 
 /// Say which screw to turn, which way and how far, so that the touch plane comes into its band.
 ///
-/// At the board (--head): it says where to clip the head on and when to take, shows where the light stands high and low, then
-/// names one screw at a time, its sense, and the gap that the live reading should come to; after each turn it looks what
-/// came of it. Without a screen lines typed are obeyed: take, next, back, station NAME, begin, ready, told, turned TURNS,
-/// quit.
+/// At the board (--head): it says where to clip the head on and when to take, shows where the light
+/// stands high and low, then names one screw at a time, its sense, and the gap that the live
+/// reading should come to; after each turn it looks what came of it. Without a screen lines typed
+/// are obeyed: take, next, back, station NAME, begin, ready, told, turned TURNS, quit.
 ///
-/// From a table (--from): station,x_mm,y_mm,gap_mm,u_mm (station and u_mm may be left out), x to the right of the image's
-/// middle, y above its top edge; as a spreadsheet saves it, with commas, semicolons or tabs, a point or a comma for decimals. Exit status: 0 within, 1 outside, 3 too close to call, 2 an error.
+/// From a table (--from): station,x_mm,y_mm,gap_mm,u_mm (station and u_mm may be left out), x to
+/// the right of the image's middle, y above its top edge; as a spreadsheet saves it, with commas,
+/// semicolons or tabs, a point or a comma for decimals. Exit status: 0 within, 1 outside, 3 too
+/// close to call, 2 an error.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     /// The job file.
@@ -57,7 +59,8 @@ pub struct Args {
     /// Be guided at the board, with the head at this port; `skimgauge ports` shows it.
     #[arg(long, value_name = "PORT", required_unless_present = "from")]
     head: Option<String>,
-    /// With --head: record what the head sends, byte by byte, to hear it again with `watch --from`.
+    /// With --head: record what the head sends, byte by byte, to hear it again with `watch
+    /// --from`.
     #[arg(long, value_name = "RECORDING", requires = "head")]
     keep: Option<PathBuf>,
     /// With --head: the record; without this, the platform's place.
@@ -94,7 +97,8 @@ pub struct Args {
 /// Works it out.
 ///
 /// # Errors
-/// Job file, survey or readings cannot be read, or cannot be right; the readings do not decide a plane.
+/// Job file, survey or readings cannot be read, or cannot be right; the readings do not decide a
+/// plane.
 pub fn run(args: Args, units: Lengths) -> Outcome {
     for (flag, value, least) in [
         ("--u-mm", args.u_mm, f64::MIN_POSITIVE),
@@ -254,7 +258,8 @@ fn remarks(readings: &Readings) -> Vec<String> {
     remarks
 }
 
-/// The job's station that would best check the readings, where an error in one of them would not show.
+/// The job's station that would best check the readings, where an error in one of them would not
+/// show.
 fn one_more(job: &Job, answer: &Assessment, u_mm: f64) -> Option<String> {
     let consistency = &answer.fit.consistency;
     let read =

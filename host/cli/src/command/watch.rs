@@ -21,13 +21,15 @@ use std::path::PathBuf;
 
 /// Watch gap and tilt live, take the stations, judge.
 ///
-/// Without a screen (--plain, --json) lines typed are obeyed: take, redo, more (one more seat), next, back, station N, emitter, quit.
+/// Without a screen (--plain, --json) lines typed are obeyed: take, redo, more (one more seat),
+/// next, back, station N, emitter, quit.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     /// The job file.
     #[arg(long, required_unless_present = "level")]
     pub job: Option<PathBuf>,
-    /// Use the head as a digital level: degrees, mm per m, inches per foot, and reversal. No job is needed.
+    /// Use the head as a digital level: degrees, mm per m, inches per foot, and reversal. No job
+    /// is needed.
     #[arg(long, conflicts_with_all = ["job", "from", "keep", "record", "no_record", "phase", "until_taken"], requires = "head")]
     pub level: bool,
     /// The head's port; `skimgauge ports` shows it.
@@ -39,7 +41,8 @@ pub struct Args {
     /// Record what the head sends, byte by byte, to hear it again with --from.
     #[arg(long, value_name = "RECORDING", conflicts_with = "from")]
     pub keep: Option<PathBuf>,
-    /// The record; without this, the platform's place (a recording is not recorded unless this says where).
+    /// The record; without this, the platform's place (a recording is not recorded unless this
+    /// says where).
     #[arg(long, value_name = "FILE")]
     pub record: Option<PathBuf>,
     /// Only look: take and judge, and keep nothing.
@@ -48,7 +51,8 @@ pub struct Args {
     /// Whether the job of that name in the record is this one.
     #[command(flatten)]
     pub same_job: SameJob,
-    /// Which state of the installation is taken; without this, as found the first time and as left afterwards.
+    /// Which state of the installation is taken; without this, as found the first time and as left
+    /// afterwards.
     #[arg(long, value_enum)]
     pub phase: Option<PhaseName>,
     /// Print a line a second instead of the screen.
@@ -57,7 +61,8 @@ pub struct Args {
     /// Print a JSON object a line instead of the screen.
     #[arg(long, conflicts_with = "plain")]
     pub json: bool,
-    /// Print the head's own log on the standard error, decoded. Needs --elf, and a build with the feature `log`.
+    /// Print the head's own log on the standard error, decoded. Needs --elf, and a build with the
+    /// feature `log`.
     #[arg(long, conflicts_with = "level")]
     pub log: bool,
     /// With --log: the ELF of the head's firmware.

@@ -19,29 +19,34 @@ use skimgauge_shared::message::{CalibrationCheck, Capabilities};
 use skimgauge_system::output;
 use std::path::PathBuf;
 
-/// Find a head's constants on gauge blocks, by rolling the slide through the light, and by reversal.
+/// Find a head's constants on gauge blocks, by rolling the slide through the light, and by
+/// reversal.
 ///
-/// The rig: a flat plate with a light at a known height over it (the emitter's own, set on gauge blocks, is best). The head
-/// stands on the plate; a block under the laser's spot makes the gap. Nothing is written to the head before the end, and
-/// then only after you say so. `quit` puts the zeroing aside; the same command takes it up again.
+/// The rig: a flat plate with a light at a known height over it (the emitter's own, set on gauge
+/// blocks, is best). The head stands on the plate; a block under the laser's spot makes the gap.
+/// Nothing is written to the head before the end, and then only after you say so. `quit` puts the
+/// zeroing aside; the same command takes it up again.
 ///
-/// The emitter's light is invisible: do not look into it, nor into the laser, with the naked eye or through glass; follow
-/// both makers' instructions.
+/// The emitter's light is invisible: do not look into it, nor into the laser, with the naked eye or
+/// through glass; follow both makers' instructions.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     /// The head's port; `skimgauge ports` shows it.
     #[arg(long)]
     head: String,
-    /// Height of the light's middle over the plate, mm. Without it the scale is found and the zero stays.
+    /// Height of the light's middle over the plate, mm. Without it the scale is found and the zero
+    /// stays.
     #[arg(long, value_name = "MM")]
     light: Option<f64>,
     /// Standard uncertainty of that height, mm.
     #[arg(long, value_name = "MM", default_value_t = 0.01)]
     light_u: f64,
-    /// The light is the emitter's own, where the head will measure: the eye's scale found in it holds there.
+    /// The light is the emitter's own, where the head will measure: the eye's scale found in it
+    /// holds there.
     #[arg(long)]
     on_the_spot: bool,
-    /// The blocks, mm, each with `:U` if its certificate differs from --certificate: 1,2:0.004,5. 0 is no block.
+    /// The blocks, mm, each with `:U` if its certificate differs from --certificate: 1,2:0.004,5.
+    /// 0 is no block.
     #[arg(long, value_name = "LIST", value_delimiter = ',', default_value = "1,2,3,4,5,6")]
     blocks: Vec<String>,
     /// What the blocks' certificates state, mm.
@@ -290,7 +295,8 @@ fn block(text: &str, certificate_mm: f64, coverage: f64) -> anyhow::Result<Block
     }
 }
 
-/// A zeroing dated after today: one of the two dates is wrong, and a new zeroing would carry this computer's.
+/// A zeroing dated after today: one of the two dates is wrong, and a new zeroing would carry this
+/// computer's.
 fn doubtful_date(
     check: CalibrationCheck,
     calibration: &Calibration,

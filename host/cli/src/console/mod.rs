@@ -1,6 +1,7 @@
 //! What a person sees in a terminal: the screens, and the plain lines.
 
-// First of all: what every module prints goes through one place, which lets nothing steer the terminal.
+// First of all: what every module prints goes through one place, which lets nothing steer the
+// terminal.
 #[macro_use]
 mod say;
 

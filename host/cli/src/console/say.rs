@@ -1,5 +1,6 @@
-//! `println!`, `print!` and `eprintln!` of this crate: names of jobs, stations and files, notes and quoted input come from
-//! files that somebody else may have written, and none of them may move the cursor, clear the screen or turn words round.
+//! `println!`, `print!` and `eprintln!` of this crate: names of jobs, stations and files, notes and
+//! quoted input come from files that somebody else may have written, and none of them may move the
+//! cursor, clear the screen or turn words round.
 //!
 //! They stand in the place of the standard ones, so that nobody has to remember it.
 

@@ -17,8 +17,9 @@ impl Clock {
         Self(Arc::new(move || started.elapsed()))
     }
 
-    /// A simulation's, from now on: everything that is measured in time is then measured in the simulation's, however
-    /// fast that runs. When it stands still, real time goes on in its stead, so that nothing stands as fresh for ever.
+    /// A simulation's, from now on: everything that is measured in time is then measured in the
+    /// simulation's, however fast that runs. When it stands still, real time goes on in its
+    /// stead, so that nothing stands as fresh for ever.
     pub fn of(simulated_us: impl Fn() -> u64 + Send + Sync + 'static) -> Self {
         let following = Mutex::new(Following::new(simulated_us(), Instant::now()));
         Self(Arc::new(move || {

@@ -1,6 +1,7 @@
 //! Which ports there are, and which of them are heads.
 //!
-//! A head is told by its USB identity before anything is sent to it: a stranger's port is never written to unasked.
+//! A head is told by its USB identity before anything is sent to it: a stranger's port is never
+//! written to unasked.
 
 use serialport::{SerialPortInfo, SerialPortType};
 use skimgauge_shared::identity::SerialNumber;

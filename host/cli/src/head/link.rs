@@ -1,4 +1,5 @@
-//! The shell around a [`Session`]: owns the port and the thread that reads it, and comes back after the plug was pulled.
+//! The shell around a [`Session`]: owns the port and the thread that reads it, and comes back after
+//! the plug was pulled.
 
 use super::clock::Clock;
 use super::find;
@@ -149,7 +150,8 @@ pub fn open_kept(port: &str, keep: Option<&Path>, mut outputs: Outputs) -> anyho
         .with_context(|| format!("{} cannot be written.", path.display()))
         .and_then(|keep| Ok(Link::open(port, None, Some(keep))?));
     if opened.is_err() {
-        // A recording of nothing; what would be left of it otherwise stands in the way of the next try.
+        // A recording of nothing; what would be left of it otherwise stands in the way of the next
+        // try.
         let begun = Kind { is: |bytes| MAGIC.starts_with(bytes), ..RECORDING };
         let _ = output::remove(path, begun);
     }
@@ -240,7 +242,8 @@ impl Keeper {
             let out = session.take_out();
             match port.write_all(&out) {
                 Ok(()) => (),
-                // A head that is busy for a moment takes no bytes: the requests are lost, the link is not.
+                // A head that is busy for a moment takes no bytes: the requests are lost, the link
+                // is not.
                 Err(error) if error.kind() == ErrorKind::TimedOut => session.cut_short(),
                 Err(_) => return self.unplugged(),
             }

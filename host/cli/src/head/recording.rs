@@ -1,7 +1,7 @@
 //! A conversation kept byte by byte, and heard again.
 //!
-//! A recording begins with [`MAGIC`]. Then, for each piece that came: microseconds since the piece before and its length,
-//! both as little-endian `u32`, and its bytes. Length 0 marks a lost link.
+//! A recording begins with [`MAGIC`]. Then, for each piece that came: microseconds since the piece
+//! before and its length, both as little-endian `u32`, and its bytes. Length 0 marks a lost link.
 
 use std::io::{self, ErrorKind, Read, Write};
 use std::time::Duration;
@@ -64,7 +64,8 @@ impl<R: Read> Player<R> {
         Ok(Self { from, at: Duration::ZERO, buffer: Vec::new() })
     }
 
-    /// The next piece and its time; `None` at the end. A piece that is cut off at the end is let go.
+    /// The next piece and its time; `None` at the end. A piece that is cut off at the end is let
+    /// go.
     ///
     /// # Errors
     /// The system's, or [`ErrorKind::InvalidData`] for a length that no piece has.

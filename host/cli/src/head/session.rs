@@ -15,12 +15,14 @@ const GREET_EVERY: Duration = Duration::from_millis(250);
 /// Without an answer for so long, this is no head.
 pub const GREET_FOR: Duration = Duration::from_millis(2_500);
 const PING_EVERY: Duration = Duration::from_secs(2);
-/// A head is greeted again this often, and says who it is: it may have been changed for another while the port stayed.
+/// A head is greeted again this often, and says who it is: it may have been changed for another
+/// while the port stayed.
 pub const GREET_AGAIN_EVERY: Duration = Duration::from_secs(4);
-/// A reading whose time runs ahead of the host's clock by more is from another start of the head: bytes do not wait so
-/// long on their way.
+/// A reading whose time runs ahead of the host's clock by more is from another start of the head:
+/// bytes do not wait so long on their way.
 const LONGEST_WAY: Duration = Duration::from_secs(10);
-/// A reading's time is its middle, so the first after a greeting may lie before it by so much, at one reading a second.
+/// A reading's time is its middle, so the first after a greeting may lie before it by so much, at
+/// one reading a second.
 const READING_BEFORE_GREETING_US: u64 = 1_000_000;
 
 /// Who is at the other end.
@@ -78,8 +80,8 @@ pub enum Event {
         /// The head's clock when it answered.
         at: Microseconds,
     },
-    /// The head's clock does not go on from where it was: it restarted while the port stayed, or this computer slept. It
-    /// is greeted again; what it sends meanwhile is not told.
+    /// The head's clock does not go on from where it was: it restarted while the port stayed, or
+    /// this computer slept. It is greeted again; what it sends meanwhile is not told.
     ClockJumped,
     /// The conversation is over.
     Refused(Refused),
@@ -292,7 +294,8 @@ impl Session {
             Report::Reading(reading) if matches!(self.state, State::AskingCalibration { .. }) => {
                 self.place(&reading, now);
             }
-            // The log of a start comes before anything else; last words come with each greeting, and are told with the first.
+            // The log of a start comes before anything else; last words come with each greeting,
+            // and are told with the first.
             Report::Log(bytes) => tell(Event::Log(bytes.to_vec())),
             Report::LastWords(words) if matches!(self.state, State::AskingCalibration { .. }) => {
                 tell(Event::LastWords(words.as_str().to_owned()));

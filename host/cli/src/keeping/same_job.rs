@@ -8,13 +8,14 @@ use skimgauge_site::image::Image;
 /// How far two images may differ and still be one, mm: sizes that were written in other units.
 const SAME_MM: f64 = 0.5;
 
-// What the person says of a job file whose name the record has already. No documentation: it would stand in the place of the
-// command's own on the screen.
+// What the person says of a job file whose name the record has already. No documentation: it would
+// stand in the place of the command's own on the screen.
 #[allow(missing_docs, reason = "it would be shown as the command's own")]
 #[derive(Debug, Clone, Default, PartialEq, Eq, clap::Args)]
 pub struct SameJob {
-    /// This is the job of that name in the record, though its client, place or image is another there. It is written down that
-    /// you said so. Where several jobs have the name: =ID says which.
+    /// This is the job of that name in the record, though its client, place or image is another
+    /// there. It is written down that you said so. Where several jobs have the name: =ID says
+    /// which.
     #[arg(long, value_name = "ID", num_args = 0..=1, require_equals = true, default_missing_value = "")]
     pub same_job: Option<String>,
 }
@@ -65,8 +66,8 @@ impl std::fmt::Display for Another {
     }
 }
 
-/// The job in the record that this job file is of, with what the person said is the same all the same; `None` where the record
-/// has no job of that name.
+/// The job in the record that this job file is of, with what the person said is the same all the
+/// same; `None` where the record has no job of that name.
 ///
 /// # Errors
 /// [`Another`], and what reading the record can meet.

@@ -1,4 +1,5 @@
-//! Hands that carry the simulated head from place to place as a person does: off the board, a moment in the hand, on again.
+//! Hands that carry the simulated head from place to place as a person does: off the board, a
+//! moment in the hand, on again.
 
 use crate::watch::Watch;
 use crate::watch::stations::Place;
@@ -44,7 +45,8 @@ impl Carry {
         None
     }
 
-    /// Takes the head off the board where it stands: the next look brings it there again, as a new seat.
+    /// Takes the head off the board where it stands: the next look brings it there again, as a new
+    /// seat.
     pub fn lift(&mut self) {
         self.at = None;
     }

@@ -16,7 +16,8 @@ const STEP_US: u64 = 5_000;
 /// The head on this bench, zeroed, at a port.
 ///
 /// # Errors
-/// The image, the emulator or Node is missing, and what to do; or the head does not take its constants.
+/// The image, the emulator or Node is missing, and what to do; or the head does not take its
+/// constants.
 pub fn plugged(bench: &Bench, constants: &Calibration) -> anyhow::Result<Terminal> {
     let mut head = EmulatedHead::start(bench.clone())
         .map_err(|missing| anyhow::anyhow!("The emulated head needs something: {missing}."))?;

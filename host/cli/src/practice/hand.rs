@@ -1,4 +1,5 @@
-//! A hand at the simulated head, led by words: how others try what a person at the board would do, or should not.
+//! A hand at the simulated head, led by words: how others try what a person at the board would do,
+//! or should not.
 
 use skimgauge_bench::Fault;
 use skimgauge_bench::bench::Bench;
@@ -50,7 +51,8 @@ impl Word {
     /// Reads a line.
     ///
     /// # Errors
-    /// It is no word, or there is no such station or adjuster: in a sentence that says what there is.
+    /// It is no word, or there is no such station or adjuster: in a sentence that says what there
+    /// is.
     pub fn read(line: &str, job: &Job) -> Result<Self, String> {
         let line = line.trim();
         let (word, rest) = line
@@ -109,7 +111,8 @@ impl Word {
     }
 }
 
-/// Does what a word says, in the bench's own time; what was done, in a few words. `wait` lets so much of that time pass, us.
+/// Does what a word says, in the bench's own time; what was done, in a few words. `wait` lets so
+/// much of that time pass, us.
 pub fn obey(word: &Word, bench: &Bench, job: &Job, wait: &dyn Fn(u64)) -> String {
     let lift = || {
         bench.set_fault(Fault::Knocked, false);
@@ -242,7 +245,8 @@ mod tests {
         }
     }
 
-    /// Every word on a bench whose clock the test moves: where the head is, and whether it was in the hand long enough.
+    /// Every word on a bench whose clock the test moves: where the head is, and whether it was in
+    /// the hand long enough.
     #[test]
     fn the_head_goes_where_it_is_sent_by_way_of_the_hand() {
         let (job, bench) = (job(), Bench::new(3));

@@ -198,7 +198,8 @@ impl Hands for Installer {
     }
 }
 
-/// The slide a little further toward the light, as a thumb would; `false` when the light is in the middle.
+/// The slide a little further toward the light, as a thumb would; `false` when the light is in the
+/// middle.
 fn roll(bench: &Bench) -> bool {
     let Some(off_mm) = bench.truth().offset_mm else { return false };
     if off_mm.abs() < 0.08 {

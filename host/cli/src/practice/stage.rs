@@ -65,8 +65,8 @@ impl Stage {
         Ok(Self { bench, port, clock: Clock::real(), _head: Box::new(running) })
     }
 
-    /// The same room; its head is the very image that is flashed, on an emulated chip. The emulated chip may be slower
-    /// than a real one, so the stage's clock is the chip's.
+    /// The same room; its head is the very image that is flashed, on an emulated chip. The emulated
+    /// chip may be slower than a real one, so the stage's clock is the chip's.
     ///
     /// # Errors
     /// What the emulated head needs and is not there, or it does not take its constants.
@@ -130,7 +130,8 @@ fn room(job: &Job, seed: u64) -> Bench {
         ..Plan::default()
     };
     let mut room = Room::planned(seed, &plan);
-    // A light thin enough to be measured down at the far edge of this image, and a level that was set before.
+    // A light thin enough to be measured down at the far edge of this image, and a level that was
+    // set before.
     room.emitter.level_deg = room.board.level_deg + 0.03;
     Bench::with(room, Head::new(seed), seed)
 }

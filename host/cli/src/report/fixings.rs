@@ -9,7 +9,8 @@ use skimgauge_site::fixings::{CaseReport, FixingsReport, Judged, PlateReport};
 /// Newtons in one pound-force: NIST SP 811 (2008), appendix B.8.
 const N_PER_LBF: f64 = 4.448222;
 
-/// The whole report. Forces are in N, as approvals have them; with inches, in pounds-force beside it.
+/// The whole report. Forces are in N, as approvals have them; with inches, in pounds-force beside
+/// it.
 pub fn text(report: &FixingsReport, units: Lengths) -> String {
     let mut text = format!("FIXINGS  load factor {}\n", report.load_factor);
     text += &paragraph("  ", &format!("Method: {}", report.method));
@@ -117,8 +118,9 @@ fn force(n: f64, units: Lengths) -> String {
     }
 }
 
-/// What the record keeps for the client: every plate with its most loaded anchor, and every anchor in the case that loads
-/// it most. The rest comes out again from the job file, which the record has too.
+/// What the record keeps for the client: every plate with its most loaded anchor, and every anchor
+/// in the case that loads it most. The rest comes out again from the job file, which the record has
+/// too.
 pub fn recorded(report: &FixingsReport) -> Value {
     let percent = |used: Option<f64>| used.map(|used| (100.0 * used).round());
     let plates = report.plates.iter().map(|plate| {

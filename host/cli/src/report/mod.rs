@@ -1,4 +1,5 @@
-//! Results of set-out, fixings, square and survey as text for a terminal. Pure: a result in, text out.
+//! Results of set-out, fixings, square and survey as text for a terminal. Pure: a result in, text
+//! out.
 
 pub mod fixings;
 pub mod set_out;

@@ -169,8 +169,8 @@ fn reach(found: &[ImageReach], units: Lengths) -> String {
     )
 }
 
-/// What the record keeps for the client: places, clearances and reach. The checks on the way there are for the wall, and
-/// come out again from the job file, which the record has too.
+/// What the record keeps for the client: places, clearances and reach. The checks on the way there
+/// are for the wall, and come out again from the job file, which the record has too.
 pub fn recorded(found: &SetOut, drawing: &str) -> Value {
     let marks = found.marks.iter().map(|mark| {
         json!({

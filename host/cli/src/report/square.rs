@@ -108,7 +108,8 @@ pub fn short(report: &SquareReport, units: Lengths) -> String {
     text + &paragraph("  remains: ", &format!("{}.", units.sentence(&report.remainder.says)))
 }
 
-/// What the record keeps for the client. The rest comes out again from the job file, which the record has too.
+/// What the record keeps for the client. The rest comes out again from the job file, which the
+/// record has too.
 pub fn recorded(report: &SquareReport) -> Value {
     let lengths = Span::ALL.into_iter().zip(report.spans_mm);
     let remainder = &report.remainder;

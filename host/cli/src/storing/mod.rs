@@ -1,8 +1,9 @@
-//! Storing beside the drawing: what a watch keeps goes to the record in a thread of its own, so that the number on the
-//! screen stays live while a disk is slow or another program holds the record.
+//! Storing beside the drawing: what a watch keeps goes to the record in a thread of its own, so
+//! that the number on the screen stays live while a disk is slow or another program holds the
+//! record.
 //!
-//! [`entry`] is what is stored, [`saver`] the thread and its bounded way in, [`at_work`] the mark that one watch leaves for
-//! another on the same job.
+//! [`entry`] is what is stored, [`saver`] the thread and its bounded way in, [`at_work`] the mark
+//! that one watch leaves for another on the same job.
 
 pub mod at_work;
 pub mod entry;

@@ -27,7 +27,8 @@ pub enum Done {
 
 type Answer = (Entry, anyhow::Result<Option<Stored>>);
 
-/// Stores one thing after the other in a thread of its own; at most one is on its way, the others wait here.
+/// Stores one thing after the other in a thread of its own; at most one is on its way, the others
+/// wait here.
 pub struct Saver {
     way: Option<SyncSender<Entry>>,
     answers: Receiver<Answer>,
@@ -110,7 +111,8 @@ impl Saver {
         done
     }
 
-    /// Waits until all is stored, however long it takes, or cannot be; what is no take is tried once more.
+    /// Waits until all is stored, however long it takes, or cannot be; what is no take is tried
+    /// once more.
     pub fn wait(&mut self, now: Duration) -> Vec<Done> {
         let mut done = Vec::new();
         self.again_at = None;

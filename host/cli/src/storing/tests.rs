@@ -1,5 +1,5 @@
-//! A slow disk and a record that is held, on a clock that the test moves: the number lives, presses are let go, nothing is
-//! told before it is kept, and nothing is lost.
+//! A slow disk and a record that is held, on a clock that the test moves: the number lives, presses
+//! are let go, nothing is told before it is kept, and nothing is lost.
 
 use super::{Book, Done, Entry, Saver, Store, Stored};
 use crate::console::screen;
@@ -201,7 +201,8 @@ fn an_end_waits_for_what_is_on_its_way_and_names_what_is_left() {
     assert!(helper.join().unwrap() && written.recv().is_ok());
 }
 
-/// In a record of its own: how the head had come stands with each take, and what is left is said and not written again.
+/// In a record of its own: how the head had come stands with each take, and what is left is said
+/// and not written again.
 #[test]
 fn a_take_keeps_how_the_head_had_come_and_as_left_refers() {
     let folder = tempfile::tempdir().unwrap();

@@ -1,4 +1,5 @@
-//! The guide at a watch: takes and live gaps go in, advice goes to the screen, what happens goes to the record.
+//! The guide at a watch: takes and live gaps go in, advice goes to the screen, what happens goes to
+//! the record.
 
 use super::guide::{Advice, Guide, Stage, Told};
 use super::words;

@@ -1,9 +1,9 @@
-//! The guided trim as a state machine. Pure: takes, live gaps, the user's words and the time in; advice out, and what is to
-//! be kept in the record.
+//! The guided trim as a state machine. Pure: takes, live gaps, the user's words and the time in;
+//! advice out, and what is to be kept in the record.
 //!
-//! A round: takes at stations until the plane is known well enough, then one adjuster after the other while the gap at one
-//! station is watched, then takes again. Everything learnt stays: the board's shape, what each screw does, which way it
-//! works, where its travel ends.
+//! A round: takes at stations until the plane is known well enough, then one adjuster after the
+//! other while the gap at one station is watched, then takes again. Everything learnt stays: the
+//! board's shape, what each screw does, which way it works, where its travel ends.
 
 use super::steady::Steady;
 use super::turning::{LIVE_U_MM, Turning};
@@ -29,7 +29,8 @@ use std::time::Duration;
 
 /// Seating error of a head newly clipped on, standard uncertainty, mm. Common practice, no source.
 const SEAT_U_MM: f64 = 0.05;
-/// A further take is worth while above this uncertainty (95 %) of the worst point, as a share of the band's width.
+/// A further take is worth while above this uncertainty (95 %) of the worst point, as a share of
+/// the band's width.
 const KNOWN_SHARE: f64 = 0.08;
 /// What is supposed of a take not yet made, mm.
 const TAKE_U_MM: f64 = 0.06;
@@ -74,7 +75,8 @@ pub enum Advice {
         /// The live gap to come to, mm.
         dial_to_mm: f64,
     },
-    /// The readings came back the same and contradict one another still: the board is not what was assumed.
+    /// The readings came back the same and contradict one another still: the board is not what was
+    /// assumed.
     Survey,
     /// Nothing more.
     Over,
@@ -198,7 +200,8 @@ pub struct Guide {
 }
 
 impl Guide {
-    /// Begins a trim. `None` where the job does not have three adjusters (a job that was read always has).
+    /// Begins a trim. `None` where the job does not have three adjusters (a job that was read
+    /// always has).
     pub fn new(job: &Job, board: &Board) -> Option<Self> {
         let adjusters: [Adjuster; 3] = job.adjusters.clone().try_into().ok()?;
         let mut guide = Self {
@@ -306,7 +309,8 @@ impl Guide {
         std::mem::take(&mut self.told)
     }
 
-    /// The gap that the live reading should come to, and to within what, mm; while a screw is turned.
+    /// The gap that the live reading should come to, and to within what, mm; while a screw is
+    /// turned.
     pub fn dial(&self) -> Option<(f64, f64)> {
         match &self.stage {
             Stage::Turn(turning) => Some((turning.dial_to_mm, turning.within_mm)),
@@ -314,8 +318,9 @@ impl Guide {
         }
     }
 
-    /// The gaps at the control points as best known now: from the takes, or, while screws are turned, from all that was
-    /// seen since. Where the takes contradict one another, the gaps read. Empty before there is a plane.
+    /// The gaps at the control points as best known now: from the takes, or, while screws are
+    /// turned, from all that was seen since. Where the takes contradict one another, the gaps
+    /// read. Empty before there is a plane.
     pub fn picture(&self) -> Vec<Shown> {
         let turning = matches!(self.stage, Stage::Clip { .. } | Stage::Turn(_));
         match (&self.tracker, self.answer()) {
@@ -346,7 +351,8 @@ impl Guide {
         }
     }
 
-    /// A verdict at a control point as the picture shows it: within only near a station, where somebody looks.
+    /// A verdict at a control point as the picture shows it: within only near a station, where
+    /// somebody looks.
     fn drawn(&self, point: &ControlPoint, verdict: Verdict) -> Option<Verdict> {
         let near = |s: &Station| (s.x_mm - point.x_mm).hypot(s.y_mm - point.y_mm) <= NEAR_MM;
         let looked_at = self.board.is_surveyed() || self.stations.iter().any(near);
@@ -367,8 +373,8 @@ impl Guide {
             .collect()
     }
 
-    /// The gap anywhere on the image as best known now, mm; `None` before there is a plane, and where the takes contradict
-    /// one another.
+    /// The gap anywhere on the image as best known now, mm; `None` before there is a plane, and
+    /// where the takes contradict one another.
     pub fn gap_at(&self, x_mm: f64, y_mm: f64) -> Option<f64> {
         let turning = matches!(self.stage, Stage::Clip { .. } | Stage::Turn(_));
         match (&self.tracker, self.answer()) {
@@ -379,8 +385,8 @@ impl Guide {
         }
     }
 
-    /// Takes as they stand now: which stations have one, which came back the same when they were taken again from a new
-    /// seat, and whether the emitter's tilt is asked for and missing.
+    /// Takes as they stand now: which stations have one, which came back the same when they were
+    /// taken again from a new seat, and whether the emitter's tilt is asked for and missing.
     pub fn takes(
         &mut self,
         observations: Observations,
@@ -459,7 +465,8 @@ impl Guide {
         }
     }
 
-    /// The user pressed the head's button or the key for it: the head is clipped on, or the turn is made.
+    /// The user pressed the head's button or the key for it: the head is clipped on, or the turn is
+    /// made.
     pub fn press(&mut self, now: Duration) {
         match &mut self.stage {
             Stage::Clip { ready, .. } => {
@@ -478,7 +485,8 @@ impl Guide {
         }
     }
 
-    /// The user turned as told, or by this many turns (clockwise), and the gap is not where it should be.
+    /// The user turned as told, or by this many turns (clockwise), and the gap is not where it
+    /// should be.
     pub fn turned_as_told(&mut self, now: Duration, counted: Option<f64>) {
         let Stage::Turn(turning) = &self.stage else { return };
         let Some(gap_mm) = self.steady.last() else {
@@ -527,7 +535,8 @@ impl Guide {
                 self.flag("moved");
                 self.say(text, true);
                 self.tell_turn(gap_mm, counted);
-                // The head is seated again, and what it then reads decides: without the emitter's having moved it is this.
+                // The head is seated again, and what it then reads decides: without the emitter's
+                // having moved it is this.
                 if let Some(tracker) = &mut self.tracker {
                     tracker.turn(adjuster, turns);
                     self.made[adjuster] += turns;
@@ -665,8 +674,9 @@ impl Guide {
         }
     }
 
-    /// What to do while the takes contradict one another: one more station where that tells which of several is odd, else
-    /// the odd one again; nothing of it is left once it came back the same.
+    /// What to do while the takes contradict one another: one more station where that tells which
+    /// of several is odd, else the odd one again; nothing of it is left once it came back the
+    /// same.
     fn what_to_take_again(&self, odd: &Odd, next: Option<usize>) -> Advice {
         let named = |name: &str| self.stations.iter().position(|station| station.name == name);
         let again = odd.to_read_again().find_map(|suspect| named(&suspect.name));
@@ -893,7 +903,8 @@ impl Guide {
         self.say(format!("{text}. Turn it {sense} now, until the gap is where it should be"), true);
     }
 
-    /// A turn is made, whatever came of it: learn, tell, and go on. `share`: of the turn that reached the plane.
+    /// A turn is made, whatever came of it: learn, tell, and go on. `share`: of the turn that
+    /// reached the plane.
     fn turned(&mut self, now: Duration, gap_mm: f64, counted: Option<f64>, share: f64) {
         let as_planned = self.learn(gap_mm, counted, share);
         match &mut self.plan {

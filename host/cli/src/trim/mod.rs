@@ -1,8 +1,8 @@
 //! Trimming a touch plane at the board.
 //!
-//! [`guide`] is the state machine: takes, live gaps and the user's words in, advice and what came of it out; pure.
-//! [`at_work`] ties it to a watch and its record, [`steady`] tells when a live gap has come to rest, [`words`] says it all.
-//! The sums are in `skimgauge-metrology`.
+//! [`guide`] is the state machine: takes, live gaps and the user's words in, advice and what came
+//! of it out; pure. [`at_work`] ties it to a watch and its record, [`steady`] tells when a live gap
+//! has come to rest, [`words`] says it all. The sums are in `skimgauge-metrology`.
 
 pub mod at_work;
 pub mod guide;

@@ -339,7 +339,8 @@ fn a_board_that_no_setting_can_pass_is_told_before_a_screw_is_turned() {
     assert!(trial.turns > 0, "asked again, the best setting is offered");
 }
 
-/// The same board unsurveyed: its takes contradict one another however often they are taken, and no screw is turned on them.
+/// The same board unsurveyed: its takes contradict one another however often they are taken, and no
+/// screw is turned on them.
 #[test]
 fn a_board_that_is_not_what_was_assumed_asks_for_a_survey() {
     let mut trial = Trial::new(5, twisted);
@@ -352,7 +353,8 @@ fn a_board_that_is_not_what_was_assumed_asks_for_a_survey() {
     );
 }
 
-/// A station misread by 1.5 mm: no screw is turned, it is asked for again, and the trim goes on as if nothing had been.
+/// A station misread by 1.5 mm: no screw is turned, it is asked for again, and the trim goes on as
+/// if nothing had been.
 #[test]
 fn a_misread_station_is_asked_for_again_before_a_screw_is_turned() {
     for seed in [5, 6, 8] {

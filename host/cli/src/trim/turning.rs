@@ -78,7 +78,8 @@ impl Turning {
         let u_mm = LIVE_U_MM.hypot(u_turns * per_turn_mm);
         let answer = Answer { turns, predicted_mm, observed_mm: gap_mm - self.before_mm, u_mm };
         match Finding::of(&answer, history) {
-            // Against the sense that is in the job, though by less than all: nothing but a reversed sense does that.
+            // Against the sense that is in the job, though by less than all: nothing but a reversed
+            // sense does that.
             Finding::Slipping { share } | Finding::Bottomed { share } if share < -WRONG_SHARE => {
                 Finding::Reversed
             }

@@ -111,8 +111,8 @@ pub fn no_turns(odd: &Odd) -> String {
     format!("the takes contradict one another, so there are no turns: {odd}")
 }
 
-/// Which places nothing checks, and the station that would; `None` where all are checked, and where the readings
-/// contradict one another anyway.
+/// Which places nothing checks, and the station that would; `None` where all are checked, and where
+/// the readings contradict one another anyway.
 pub fn unchecked(fit: &PlaneFit, one_more: Option<&str>) -> Option<String> {
     let names: Vec<&str> = fit.consistency.unchecked().map(|place| place.name.as_str()).collect();
     if names.is_empty() || fit.contradiction().is_some() {
@@ -196,7 +196,8 @@ pub fn verdict(judged: &BoardVerdict, band: Band, image: Image) -> String {
     }
 }
 
-/// Whether any setting passes, by how much, and what is in the way. `None` where one surely does, with nothing to say.
+/// Whether any setting passes, by how much, and what is in the way. `None` where one surely does,
+/// with nothing to say.
 pub fn feasibility(
     answer: &Assessment,
     points: &[ControlPoint],

@@ -1,13 +1,14 @@
-//! What comes too soon after the last is no new wish: a key that repeats while it is held, a contact that bounces, a
-//! finger that presses again because nothing has moved yet.
+//! What comes too soon after the last is no new wish: a key that repeats while it is held, a
+//! contact that bounces, a finger that presses again because nothing has moved yet.
 
 use std::time::Duration;
 
-/// Two presses are this far apart, or the second is let go. A keyboard begins to repeat after 0.25 to 0.66 s (common
-/// practice, no source), and repeats some thirty times a second.
+/// Two presses are this far apart, or the second is let go. A keyboard begins to repeat after 0.25
+/// to 0.66 s (common practice, no source), and repeats some thirty times a second.
 pub const APART: Duration = Duration::from_millis(700);
 
-/// Lets through what comes long enough after the last that came, let through or not: whatever is held is let through once.
+/// Lets through what comes long enough after the last that came, let through or not: whatever is
+/// held is let through once.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Gate {
     last: Option<Duration>,

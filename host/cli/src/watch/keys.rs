@@ -22,9 +22,9 @@ pub struct Keys {
 }
 
 impl Keys {
-    /// What a key means; `None` for one that means nothing, is let go, or only repeats because it is held. Not every
-    /// terminal tells repeats from presses, so the time decides: the same key again too soon is a repeat. Moving from place
-    /// to place may repeat.
+    /// What a key means; `None` for one that means nothing, is let go, or only repeats because it
+    /// is held. Not every terminal tells repeats from presses, so the time decides: the same
+    /// key again too soon is a repeat. Moving from place to place may repeat.
     ///
     /// `numbered`: digits are stations.
     pub fn press(&mut self, now: Duration, key: KeyEvent, numbered: bool) -> Option<Meant> {

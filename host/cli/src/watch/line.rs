@@ -1,27 +1,32 @@
 //! A watch as lines: for people (`--plain`) and for programs (`--json`, schema below).
 //!
-//! Each JSON line is an object with `schema` (this form's number, [`SCHEMA`]), `kind` and `t_s` (seconds since the watch
-//! began).
+//! Each JSON line is an object with `schema` (this form's number, [`SCHEMA`]), `kind` and `t_s`
+//! (seconds since the watch began).
 //!
-//! - `kind: "live"`, ten a second, and at once when the gap stops being good: `head` (serial or null), `link` (`greeting`, `up`, `lost`), `station`,
-//!   `gap_mm`, `level_deg`, `lean_deg` (each `{is: "good", value, u}`, `{is: "doubtful", value, why}` or
-//!   `{is: "absent", why}`), `verdict` (`within`, `outside`, `unsure`, or null without a good gap), `state`,
-//!   `faults` (names, gravest first), `can_take`, `asks` (a question that waits for its answer, or null), `storing` (what is
+//! - `kind: "live"`, ten a second, and at once when the gap stops being good: `head` (serial or
+//!   null), `link` (`greeting`, `up`, `lost`), `station`, `gap_mm`, `level_deg`, `lean_deg` (each
+//!   `{is: "good", value, u}`, `{is: "doubtful", value, why}` or `{is: "absent", why}`), `verdict`
+//!   (`within`, `outside`, `unsure`, or null without a good gap), `state`, `faults` (names, gravest
+//!   first), `can_take`, `asks` (a question that waits for its answer, or null), `storing` (what is
 //!   on its way into the record, or null), `temperature_c`, `supply_v`, `received`, `lost`.
-//! - `kind: "take"`: `station`; what stands there now, over all seats: `gap_mm`, `u_mm`, `expanded_mm`, `dof`, `verdict`,
-//!   `readings`, `window_s`; `seats` (how many) and `seat_mm` (the gap of this one); `event` (its place in the record, or
-//!   null), `came` (how the head had come there: `{how: "first"}`, `seen`, `same`, or `said` with `from`), `whole` (the verdict
-//!   over everything so far), `judged_at` (what a `within` of the whole speaks of: the names of the places read, or
-//!   `"board"` once it is surveyed), `odd` (where the takes contradict one another: the stations to take again; else empty).
-//!   While they contradict one another, `verdict` and `whole` are `unsure`.
-//! - `kind: "tilt"`: how the emitter itself stands, against gravity: `level_deg`, `lean_deg`, `u_deg`, `event`, `came`; and
-//!   against the board, judged: `level`, `lean` (each `{emitter_deg, board_deg, value_deg, expanded_deg, verdict}`, or null
-//!   where the job does not judge it or the board's stations are missing), `whole`.
+//! - `kind: "take"`: `station`; what stands there now, over all seats: `gap_mm`, `u_mm`,
+//!   `expanded_mm`, `dof`, `verdict`, `readings`, `window_s`; `seats` (how many) and `seat_mm` (the
+//!   gap of this one); `event` (its place in the record, or null), `came` (how the head had come
+//!   there: `{how: "first"}`, `seen`, `same`, or `said` with `from`), `whole` (the verdict over
+//!   everything so far), `judged_at` (what a `within` of the whole speaks of: the names of the
+//!   places read, or `"board"` once it is surveyed), `odd` (where the takes contradict one another:
+//!   the stations to take again; else empty). While they contradict one another, `verdict` and
+//!   `whole` are `unsure`.
+//! - `kind: "tilt"`: how the emitter itself stands, against gravity: `level_deg`, `lean_deg`,
+//!   `u_deg`, `event`, `came`; and against the board, judged: `level`, `lean` (each `{emitter_deg,
+//!   board_deg, value_deg, expanded_deg, verdict}`, or null where the job does not judge it or the
+//!   board's stations are missing), `whole`.
 //! - `kind: "message"`: `text`, `bad`.
-//! - `kind: "end"`: `whole`, `because`, `judged_at`, `odd`, `level`, `lean`, `received`, `lost`, `skipped_bytes`.
+//! - `kind: "end"`: `whole`, `because`, `judged_at`, `odd`, `level`, `lean`, `received`, `lost`,
+//!   `skipped_bytes`.
 //!
-//! `u` is a standard uncertainty, `expanded` a half width at 95 %. A field is never left out; null says not known. Fields
-//! may be added; what is here keeps its meaning within one schema number.
+//! `u` is a standard uncertainty, `expanded` a half width at 95 %. A field is never left out; null
+//! says not known. Fields may be added; what is here keeps its meaning within one schema number.
 
 use super::stations::{EmitterTilt, Kept, TiltVerdict, Undecided, Whole};
 use super::{Link, Watch};

@@ -1,8 +1,8 @@
-//! Watching a head at the board: what is known, what the user does, and what follows. Pure: events and the time in,
-//! effects out; [`crate::console::screen`] draws it, [`mod@line`] prints it.
+//! Watching a head at the board: what is known, what the user does, and what follows. Pure: events
+//! and the time in, effects out; [`crate::console::screen`] draws it, [`mod@line`] prints it.
 //!
-//! [`stations`] holds places and takes, [`gate`] lets go what is pressed too soon, [`keys`] are the screen's, [`ways`] are the
-//! words for them.
+//! [`stations`] holds places and takes, [`gate`] lets go what is pressed too soon, [`keys`] are the
+//! screen's, [`ways`] are the words for them.
 
 pub mod gate;
 pub mod keys;

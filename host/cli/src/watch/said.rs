@@ -1,4 +1,5 @@
-//! What passes between a watch and its shell: what the user says, what must be done, what is said to the user.
+//! What passes between a watch and its shell: what the user says, what must be done, what is said
+//! to the user.
 
 use super::stations::{EmitterTilt, Kept};
 use crate::head::session::HeadIs;
@@ -45,11 +46,12 @@ pub struct Dial {
 pub enum Said {
     /// Take here, and go on.
     Take,
-    /// Take again, here or, where nothing is taken here yet, at the place taken last: the former take is replaced. A head
-    /// that was lifted since may stand anywhere: then this only leads back there.
+    /// Take again, here or, where nothing is taken here yet, at the place taken last: the former
+    /// take is replaced. A head that was lifted since may stand anywhere: then this only leads
+    /// back there.
     Redo,
-    /// Take from one more seat here: it stands beside what was taken. Where nothing is taken here yet, this leads back to
-    /// the place taken last.
+    /// Take from one more seat here: it stands beside what was taken. Where nothing is taken here
+    /// yet, this leads back to the place taken last.
     More,
     /// To the next place.
     Next,
@@ -79,7 +81,8 @@ pub enum Effect {
         /// The event that it replaces.
         supersedes: Option<Hash>,
     },
-    /// Write the emitter's tilt to the record, then call [`super::Watch::kept_tilt`] or [`super::Watch::not_kept`].
+    /// Write the emitter's tilt to the record, then call [`super::Watch::kept_tilt`] or
+    /// [`super::Watch::not_kept`].
     KeepTilt(EmitterTilt, Came),
     /// Ask the head.
     Ask(Request),

@@ -47,7 +47,8 @@ pub struct Watch {
     pub sound: bool,
     /// What the live gap should come to, where that is not the band's middle: the cue leads there.
     pub dial: Option<Dial>,
-    /// The button and the word to take are for somebody else, who counts them here. `None`: they take.
+    /// The button and the word to take are for somebody else, who counts them here. `None`: they
+    /// take.
     pub presses: Option<u32>,
     /// What lengths are shown in.
     pub units: Lengths,
@@ -55,7 +56,8 @@ pub struct Watch {
     pub ways: Ways,
     /// What is on its way into the record, if anything is: keys and presses are let go meanwhile.
     pub storing: Option<String>,
-    /// A head that answers is asked who it is before a take of it is kept. A recording answers nothing.
+    /// A head that answers is asked who it is before a take of it is kept. A recording answers
+    /// nothing.
     pub asks_who: bool,
     /// Takes and tilts kept so far.
     pub keeps: u32,
@@ -280,7 +282,8 @@ impl Watch {
         Vec::new()
     }
 
-    /// Everything said since this was last asked, in order: a screen shows the last of it, lines tell it all.
+    /// Everything said since this was last asked, in order: a screen shows the last of it, lines
+    /// tell it all.
     pub fn take_untold(&mut self) -> Vec<Message> {
         std::mem::take(&mut self.untold)
     }

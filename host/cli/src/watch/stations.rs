@@ -32,7 +32,8 @@ pub struct Kept {
     pub verdict: Verdict,
 }
 
-/// How the emitter itself stands, taken with the head on it: against gravity, as yet without the board.
+/// How the emitter itself stands, taken with the head on it: against gravity, as yet without the
+/// board.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct EmitterTilt {
     /// Turn in the board's plane, degrees.
@@ -110,7 +111,8 @@ impl Stations {
         self.kept.get(self.at)?.as_ref()
     }
 
-    /// Which place this name or number, counted from 1, means; `emitter` where the job asks for its tilt.
+    /// Which place this name or number, counted from 1, means; `emitter` where the job asks for its
+    /// tilt.
     pub fn named(&self, text: &str) -> Option<usize> {
         let text = text.trim();
         if text.eq_ignore_ascii_case("emitter") {
@@ -123,14 +125,15 @@ impl Stations {
         numbered.map(|number: usize| number - 1).or_else(named)
     }
 
-    /// Goes to a place by its index; the emitter, where it is asked for, comes after the last station and for every
-    /// higher index.
+    /// Goes to a place by its index; the emitter, where it is asked for, comes after the last
+    /// station and for every higher index.
     pub fn go(&mut self, to: usize) {
         self.at = to.min(self.places() - 1);
     }
 
-    /// Where nothing is taken here yet: back to the place taken last, if there is one, and whether that was done. A take
-    /// moves on by itself, so what is said of a take most often means the place before.
+    /// Where nothing is taken here yet: back to the place taken last, if there is one, and whether
+    /// that was done. A take moves on by itself, so what is said of a take most often means the
+    /// place before.
     pub fn back_to_last(&mut self) -> bool {
         let taken_here = if self.at < self.stations.len() {
             self.here().is_some()
@@ -167,8 +170,8 @@ impl Stations {
         }
     }
 
-    /// What stands at a station with this take: beside what stood there, as one more seat, or in the place of the last.
-    /// `None` if there is no such station.
+    /// What stands at a station with this take: beside what stood there, as one more seat, or in
+    /// the place of the last. `None` if there is no such station.
     pub fn with(&self, at: usize, take: Take, beside: bool, band: Band) -> Option<Kept> {
         let mut seats =
             self.kept.get(at)?.as_ref().map_or_else(Vec::new, |kept| kept.seats.clone());

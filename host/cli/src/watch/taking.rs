@@ -1,4 +1,5 @@
-//! Taking: when a press counts, whether the head has come to the station, and who is asked before a take is kept.
+//! Taking: when a press counts, whether the head has come to the station, and who is asked before a
+//! take is kept.
 
 use super::stations::{EmitterTilt, Place};
 use super::{Effect, Link, Said, Watch};
@@ -121,8 +122,8 @@ impl Watch {
         true
     }
 
-    /// A question about a station is answered with yes: by a word of its own, so that whoever presses on and on in impatience
-    /// has answered nothing. `None` where nothing was asked.
+    /// A question about a station is answered with yes: by a word of its own, so that whoever
+    /// presses on and on in impatience has answered nothing. `None` where nothing was asked.
     pub(super) fn answered_yes(
         &mut self,
         now: Duration,
@@ -145,8 +146,8 @@ impl Watch {
         }
     }
 
-    /// Whether the head may be taken to stand at a station by now, because it was seen to come or because the user says
-    /// so when asked. From then on it is known to stand there.
+    /// Whether the head may be taken to stand at a station by now, because it was seen to come or
+    /// because the user says so when asked. From then on it is known to stand there.
     pub fn stands_at(&mut self, now: Duration, at: At) -> bool {
         let came = self.came(now, &at);
         if came.is_some() {
@@ -249,7 +250,8 @@ impl Watch {
         self.hold(now, what, Effect::Keep { station, kept: Box::new(kept), supersedes })
     }
 
-    /// Whether the user says that the head is on the emitter, which was asked: then its tilt is taken.
+    /// Whether the user says that the head is on the emitter, which was asked: then its tilt is
+    /// taken.
     pub(super) fn is_on_emitter(&mut self, now: Duration, said: &Said) -> Option<Vec<Effect>> {
         let asked =
             self.asked.as_ref().is_some_and(|asked| asked.at == At::Emitter && now <= asked.until);
@@ -294,8 +296,8 @@ impl Watch {
         )
     }
 
-    /// As [`Self::came`], for the emitter: a head that stands there does not see the board. `said_on`: the user was asked,
-    /// and says that it is there.
+    /// As [`Self::came`], for the emitter: a head that stands there does not see the board.
+    /// `said_on`: the user was asked, and says that it is there.
     fn came_to_emitter(&mut self, now: Duration, said_on: bool) -> Option<Came> {
         self.asked = None;
         let coming = self.arrival.to(&At::Emitter);
@@ -312,8 +314,9 @@ impl Watch {
             return Some(Came::Said { from });
         }
         if left {
-            // Off the board and on something again: an emitter may carry the spot as a board does. No press for a take
-            // answers this, for whoever presses again and again means a station.
+            // Off the board and on something again: an emitter may carry the spot as a board does.
+            // No press for a take answers this, for whoever presses again and again
+            // means a station.
             let on = self.ways.on_emitter();
             let text = format!(
                 "NOT taken: the laser sees a surface, so the head is not on the emitter; {on}."
@@ -328,7 +331,8 @@ impl Watch {
         None
     }
 
-    /// A take goes to the record once the head has said who it is: it may have been changed for another without a word.
+    /// A take goes to the record once the head has said who it is: it may have been changed for
+    /// another without a word.
     fn hold(&mut self, now: Duration, what: String, effect: Effect) -> Vec<Effect> {
         if !self.asks_who {
             return vec![effect];

@@ -33,7 +33,8 @@ fn taken_once() -> Trial {
 fn a_held_key_takes_one_station_and_no_more() {
     let mut trial = seated();
     let mut taken = 0;
-    // Ten seconds of a key that repeats thirty times a second; whatever lets the repeats through, time lets them go.
+    // Ten seconds of a key that repeats thirty times a second; whatever lets the repeats through,
+    // time lets them go.
     for _ in 0..300 {
         taken += trial.say(Said::Take).len();
         trial.read(SEATED, 30);

@@ -1,5 +1,5 @@
-//! How the user says things here: with keys where there is a screen, with typed words where there is none. Either way the
-//! head's own button does.
+//! How the user says things here: with keys where there is a screen, with typed words where there
+//! is none. Either way the head's own button does.
 
 /// Keys or words.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -27,7 +27,8 @@ impl Ways {
         )
     }
 
-    /// To answer whether the head is on the emitter with yes; everything else is no, the press for a take among it.
+    /// To answer whether the head is on the emitter with yes; everything else is no, the press for
+    /// a take among it.
     pub fn on_emitter(self) -> &'static str {
         self.say("if it is, press e", "if it is, type emitter")
     }

@@ -18,12 +18,14 @@ const TAKE_U_MM: f64 = 0.06;
 /// How a station is read again at the board.
 const AGAIN: &str = "go there, lift the head, clip it on anew and take";
 
-/// Level or lean: how the emitter stands against the board, judged. Each is computed here and nowhere else.
+/// Level or lean: how the emitter stands against the board, judged. Each is computed here and
+/// nowhere else.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct TiltVerdict {
     /// How the emitter itself stands, against gravity, degrees.
     pub emitter_deg: f64,
-    /// How the board stands, against gravity, degrees: its top edge for level, all stations for lean.
+    /// How the board stands, against gravity, degrees: its top edge for level, all stations for
+    /// lean.
     pub board_deg: f64,
     /// The level or lean: the first less the second, degrees.
     pub value_deg: f64,
@@ -120,14 +122,16 @@ impl Stations {
         Whole { verdict, observations, out, one_more, judged_at, board, level, lean }
     }
 
-    /// What may be said of a station with this take, which is not kept yet: nothing where it contradicts the others.
+    /// What may be said of a station with this take, which is not kept yet: nothing where it
+    /// contradicts the others.
     pub fn told_with(&self, at: usize, kept: &Kept, job: &Job, board: &Board) -> Verdict {
         let mut with = self.clone();
         with.keep(at, kept.clone());
         with.whole(job, board).told(kept.verdict)
     }
 
-    /// The station without a take that would best check the others, where an error in one of them would not show.
+    /// The station without a take that would best check the others, where an error in one of them
+    /// would not show.
     fn one_more(&self, fit: &PlaneFit) -> Option<String> {
         let left: Vec<&Station> =
             self.rows().filter(|(_, kept)| kept.is_none()).map(|(s, _)| s).collect();
@@ -158,7 +162,8 @@ impl Stations {
         }
         let count = of_board.len() as f64;
         let mean = of_board.iter().map(|(tilt, _)| tilt).sum::<f64>() / count;
-        // The head's own offset is in both and falls out; counting it twice all the same is on the safe side.
+        // The head's own offset is in both and falls out; counting it twice all the same is on the
+        // safe side.
         let u = (of_board.iter().map(|(_, u)| u * u).sum::<f64>() / count / count
             + emitter.u_deg * emitter.u_deg)
             .sqrt();
@@ -192,8 +197,8 @@ impl Whole {
         self.board.as_ref().ok()?.0.contradiction()
     }
 
-    /// Of a station's own verdict, what may be said: nothing while the takes contradict one another, and only that it is
-    /// outside once the odd one came back the same.
+    /// Of a station's own verdict, what may be said: nothing while the takes contradict one
+    /// another, and only that it is outside once the odd one came back the same.
     pub fn told(&self, verdict: Verdict) -> Verdict {
         match self.contradiction().map(Odd::came_back) {
             None => verdict,

@@ -24,7 +24,8 @@ const TICK: Duration = Duration::from_millis(100);
 const WAIT: Duration = Duration::from_millis(30);
 /// However much comes in, the screen and the keys have their turn after so long.
 const HEAR_FOR: Duration = Duration::from_millis(50);
-/// After a signal a take that is being saved has so long: a record that another program holds is waited for less.
+/// After a signal a take that is being saved has so long: a record that another program holds is
+/// waited for less.
 const SAVED_WITHIN: Duration = Duration::from_secs(15);
 /// A recording that says nothing any more is not waited for.
 const REPLAYED_WITHIN: Duration = Duration::from_secs(2);
@@ -104,8 +105,8 @@ pub struct Watching<'a> {
 }
 
 impl Watching<'_> {
-    /// Until the user has enough, or the recording ends; everything that is on its way into the record is waited for. The
-    /// watch as it then is.
+    /// Until the user has enough, or the recording ends; everything that is on its way into the
+    /// record is waited for. The watch as it then is.
     ///
     /// # Errors
     /// What ended it otherwise, or what could not be kept; the screen is given back first.
@@ -143,7 +144,8 @@ impl Watching<'_> {
         };
         let (ended, stored) = ended;
         let told = shell.say_messages().and(ended);
-        // A terminal that hung up cannot be told anything; what was taken is in the record and judged all the same.
+        // A terminal that hung up cannot be told anything; what was taken is in the record and
+        // judged all the same.
         let must_tell = heed.ended().is_none();
         if must_tell {
             told?;

@@ -1,4 +1,5 @@
-//! The record's side of a watch's shell: what is stored beside the drawing, what came of it, and the wait at the end.
+//! The record's side of a watch's shell: what is stored beside the drawing, what came of it, and
+//! the wait at the end.
 
 use super::{Mode, Shell};
 use crate::storing::{Done, Entry, Saver};
@@ -7,7 +8,8 @@ use crate::watch::{Effect, line};
 use std::time::Duration;
 
 impl Shell<'_> {
-    /// Into the record, beside the drawing. A recording is heard faster than it can be stored: it waits for each.
+    /// Into the record, beside the drawing. A recording is heard faster than it can be stored: it
+    /// waits for each.
     pub(super) fn put(&mut self, now: Duration, entry: Entry) -> anyhow::Result<()> {
         let Some(saver) = &mut self.saver else { return self.done(now, Done::Stored(entry, None)) };
         saver.put(now, entry);

@@ -17,7 +17,8 @@ pub fn lines() -> Receiver<String> {
     typed
 }
 
-/// A typed line: `take`, `redo`, `more`, `next`, `back`, `station` with a number or a name, `emitter`, `quit`.
+/// A typed line: `take`, `redo`, `more`, `next`, `back`, `station` with a number or a name,
+/// `emitter`, `quit`.
 ///
 /// # Errors
 /// It is none of these, or there is no such place: in a sentence.

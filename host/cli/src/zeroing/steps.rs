@@ -46,7 +46,8 @@ pub struct Kept {
 }
 
 impl Kept {
-    /// Takes up what is at this path, or begins with `fresh`. Whether there was something. The record is spared.
+    /// Takes up what is at this path, or begins with `fresh`. Whether there was something. The
+    /// record is spared.
     ///
     /// # Errors
     /// What is there is no zeroing, or another head's; it could not be kept there.

@@ -1,4 +1,5 @@
-//! Head and keyboard at once: what the user types or presses on the head, what the head says meanwhile.
+//! Head and keyboard at once: what the user types or presses on the head, what the head says
+//! meanwhile.
 
 use crate::head::link::{Link, Told};
 use crate::head::session::{Event, HeadIs};
@@ -191,7 +192,8 @@ impl Talk {
         )
     }
 
-    /// Shows a prompt, and waits for a word. On a terminal `status` is shown beneath, ten times a second.
+    /// Shows a prompt, and waits for a word. On a terminal `status` is shown beneath, ten times a
+    /// second.
     ///
     /// # Errors
     /// The head is gone.

@@ -97,7 +97,8 @@ pub fn changes(changes: &[Change], units: Lengths) -> String {
     text
 }
 
-/// Everything that the user is to see before the constants are written. The budget stays in mm, as it is kept.
+/// Everything that the user is to see before the constants are written. The budget stays in mm, as
+/// it is kept.
 pub fn outcome(outcome: &Outcome, units: Lengths) -> String {
     let mut text = changes(&outcome.changes, units);
     if !outcome.residuals.is_empty() {

@@ -1,4 +1,5 @@
-//! A smooth surface through some gaps, and the areas of the board where it lies above a level: for shading only.
+//! A smooth surface through some gaps, and the areas of the board where it lies above a level: for
+//! shading only.
 
 use std::fmt::Write;
 
@@ -19,7 +20,8 @@ pub struct Field {
 }
 
 impl Field {
-    /// Through `[x_mm, y_mm, value]`. None where fewer than three places are given, or all lie in a line.
+    /// Through `[x_mm, y_mm, value]`. None where fewer than three places are given, or all lie in a
+    /// line.
     pub fn through(given: &[[f64; 3]]) -> Option<Self> {
         let finite = || given.iter().filter(|point| point.iter().all(|number| number.is_finite()));
         let count = finite().count();
@@ -117,8 +119,8 @@ pub struct Above {
 }
 
 impl Grid {
-    /// Values at the corners of `columns` by `rows` cells over a rectangle of the drawing; `value` takes places as shares
-    /// of its width (from the left) and height (from the top).
+    /// Values at the corners of `columns` by `rows` cells over a rectangle of the drawing; `value`
+    /// takes places as shares of its width (from the left) and height (from the top).
     pub fn over(
         from: [f64; 2],
         size: [f64; 2],

@@ -99,8 +99,8 @@ impl GapMap<'_> {
         BoardFrame { from: [(WIDTH - size[0]) / 2.0, ABOVE], size, scale }
     }
 
-    /// The surface behind the numbers: through what was worked out for the whole board where there is that, else
-    /// through the takes.
+    /// The surface behind the numbers: through what was worked out for the whole board where there
+    /// is that, else through the takes.
     fn field(&self) -> Option<Field> {
         let numbers = |points: &[MapPoint]| -> Vec<[f64; 3]> {
             points.iter().map(|point| [point.x_mm, point.y_mm, point.gap_mm]).collect()

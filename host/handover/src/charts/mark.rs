@@ -39,7 +39,8 @@ pub fn mark(verdict: VerdictWord) -> Document {
     }
 }
 
-/// The dot alone, for a place on the board: full, hollow or a diamond. A plain ring where nothing was judged.
+/// The dot alone, for a place on the board: full, hollow or a diamond. A plain ring where nothing
+/// was judged.
 pub(super) fn dot(verdict: Option<VerdictWord>, [x, y]: [f64; 2]) -> Group {
     let halo = disc([x, y], 7.0, PAPER);
     let group = Group::new().add(halo);

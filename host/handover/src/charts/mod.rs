@@ -1,8 +1,9 @@
 //! The charts: SVG in one visual language.
 //!
-//! Every chart is a whole `svg` element that stands alone in light colours (as attributes) and takes the page's colours
-//! where it stands in the page (by class, see [`crate::palette`]). Lines and shapes carry the meaning; colour helps.
-//! Lengths come in mm and are shown in the units asked for.
+//! Every chart is a whole `svg` element that stands alone in light colours (as attributes) and
+//! takes the page's colours where it stands in the page (by class, see [`crate::palette`]). Lines
+//! and shapes carry the meaning; colour helps. Lengths come in mm and are shown in the units asked
+//! for.
 
 pub mod budget;
 pub mod field;
@@ -26,7 +27,8 @@ const LETTER: f64 = 14.0;
 /// Height of small letters.
 const SMALL: f64 = 12.0;
 
-/// Mean width of a letter over its height, for leaving room; letters are set by whoever shows the chart.
+/// Mean width of a letter over its height, for leaving room; letters are set by whoever shows the
+/// chart.
 const LETTER_WIDTH: f64 = 0.58;
 
 /// An empty chart.
@@ -138,7 +140,8 @@ struct Scale {
 }
 
 impl Scale {
-    /// Over all these values, with a little room at the ends. Values that are no numbers don't count.
+    /// Over all these values, with a little room at the ends. Values that are no numbers don't
+    /// count.
     fn over(values: impl IntoIterator<Item = f64>, from: f64, to: f64) -> Option<Self> {
         let (low, high) = values
             .into_iter()
@@ -171,8 +174,9 @@ impl Scale {
     }
 }
 
-/// Places labels one under the other without overlap, moved as little as may be (least squares, by pooling those that would
-/// overlap), in `low` to `high` as far as they fit. Gives each one's place.
+/// Places labels one under the other without overlap, moved as little as may be (least squares, by
+/// pooling those that would overlap), in `low` to `high` as far as they fit. Gives each one's
+/// place.
 fn spread(wanted: &[f64], apart: f64, low: f64, high: f64) -> Vec<f64> {
     let mut order: Vec<usize> = (0..wanted.len()).collect();
     order.sort_by(|&a, &b| wanted[a].total_cmp(&wanted[b]));

@@ -16,7 +16,8 @@ use crate::charts::rounds::{self, Course};
 use crate::document::{Block, Cell, Column, Figure, Picture, Section, Table, VerdictCard};
 use crate::plain;
 
-/// Places worked out for the whole board that a map shows with their number; a survey has thousands.
+/// Places worked out for the whole board that a map shows with their number; a survey has
+/// thousands.
 const MOST_NUMBERED: usize = 40;
 
 /// The board before and after, and how it came from the one to the other.
@@ -112,8 +113,8 @@ pub(super) enum JudgedAt {
 }
 
 impl JudgedAt {
-    /// As recorded. Of a record that does not say: the board where the job in force had a survey, else the places taken in
-    /// that state of the installation.
+    /// As recorded. Of a record that does not say: the board where the job in force had a survey,
+    /// else the places taken in that state of the installation.
     pub(super) fn of(reading: &Reading<'_>, event: &Event, judged: &Judged) -> Self {
         match &judged.judged_at {
             Some(event::JudgedAt::Places(names)) => {
@@ -331,7 +332,8 @@ fn card(reading: &Reading<'_>, event: &Event, judged: &Judged) -> VerdictCard {
     }
 }
 
-/// A place on the board for people: the name of the station or of the image's place that it is, else how far from where.
+/// A place on the board for people: the name of the station or of the image's place that it is,
+/// else how far from where.
 pub(super) fn place_words(reading: &Reading<'_>, event: &Event, point: &Point) -> String {
     let units = reading.units;
     if let Some(job) = reading.job_at(event.seq) {
@@ -476,7 +478,8 @@ pub(super) fn gaps(reading: &Reading<'_>) -> Option<Section> {
     )
 }
 
-/// Level and lean by state: the same numbers as on the verdict's card, with what they are the difference of.
+/// Level and lean by state: the same numbers as on the verdict's card, with what they are the
+/// difference of.
 fn tilts(reading: &Reading<'_>) -> Option<Block> {
     let degrees = |deg: Option<f64>| Cell::number_if(deg, |deg| crate::units::decimal(deg, 2));
     // What stands as left: by the event that says so, or because it was written again as such.

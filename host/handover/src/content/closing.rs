@@ -120,7 +120,8 @@ pub(super) fn open_points(reading: &Reading<'_>) -> Option<Section> {
     section("open-points", "Open points", blocks)
 }
 
-/// The usual cautions. They say nothing about this wall or this emitter: whoever is responsible for those does.
+/// The usual cautions. They say nothing about this wall or this emitter: whoever is responsible for
+/// those does.
 pub(super) fn cautions() -> Option<Section> {
     let caution = |about: &str, says: &str| {
         Block::Caution(Caution { about: about.to_owned(), says: says.to_owned() })

@@ -18,7 +18,8 @@ pub(super) struct HeadUse<'a> {
     pub age_days: Option<i32>,
 }
 
-/// Each head as it was used, in the order of use. One that was zeroed in the course of the work counts anew.
+/// Each head as it was used, in the order of use. One that was zeroed in the course of the work
+/// counts anew.
 pub(super) fn heads<'a>(reading: &'a Reading<'_>) -> Vec<HeadUse<'a>> {
     let mut heads: Vec<HeadUse<'a>> = Vec::new();
     for CurrentTake { event, take } in reading.history.takes() {

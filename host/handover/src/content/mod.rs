@@ -113,8 +113,8 @@ impl<'a> Reading<'a> {
         order.into_iter().filter_map(|name| found.remove(name).map(|gap| (name, gap))).collect()
     }
 
-    /// Of a take's verdict, what may be said: where the takes of its phase contradict one another no more than the verdict
-    /// on the whole says.
+    /// Of a take's verdict, what may be said: where the takes of its phase contradict one another
+    /// no more than the verdict on the whole says.
     fn told(&self, phase: Phase, verdict: Option<VerdictWord>) -> Option<VerdictWord> {
         let (_, whole) =
             self.judged(phase).filter(|(_, judged)| board::contradicts(judged)).unzip();

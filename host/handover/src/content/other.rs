@@ -1,7 +1,8 @@
-//! Set-out, fixings, square, survey and repeatability: what their own parts recorded, shown by the names of its keys.
+//! Set-out, fixings, square, survey and repeatability: what their own parts recorded, shown by the
+//! names of its keys.
 //!
-//! The parts write JSON whose keys carry their unit (`flatness_mm`, `rotation_deg`), so that a key that nobody foresaw is
-//! shown with its unit all the same.
+//! The parts write JSON whose keys carry their unit (`flatness_mm`, `rotation_deg`), so that a key
+//! that nobody foresaw is shown with its unit all the same.
 
 use serde_json::{Map, Value};
 use skimgauge_job::JobFile;
@@ -150,7 +151,8 @@ fn first_of(name: SectionName) -> &'static [&'static str] {
 /// Keys that say again what the page has told, or what only a program wants.
 const SAID_ELSEWHERE: &[&str] = &["image", "image_area", "emitter_area", "homography", "next"];
 
-/// A take's history: a list named `history` of `[time_s, gap_mm]` or of `{"time_s": ..., "gap_mm": ...}`.
+/// A take's history: a list named `history` of `[time_s, gap_mm]` or of `{"time_s": ..., "gap_mm":
+/// ...}`.
 fn history_of(data: &Value) -> Option<Vec<[f64; 2]>> {
     let points: Vec<[f64; 2]> = data
         .get("history")?
@@ -164,7 +166,8 @@ fn history_of(data: &Value) -> Option<Vec<[f64; 2]>> {
     (points.len() > 1).then_some(points)
 }
 
-/// A value out of the record as facts, tables, lists and drawings, without the keys that are shown elsewhere.
+/// A value out of the record as facts, tables, lists and drawings, without the keys that are shown
+/// elsewhere.
 pub(super) fn value_blocks(value: &Value, units: Units, without: &[&str]) -> Vec<Block> {
     let mut blocks = Vec::new();
     match value {
@@ -319,7 +322,8 @@ fn rows(name: &str, items: &[Value], units: Units, depth: usize, blocks: &mut Ve
         let shown = &items[..items.len().min(MOST_ROWS)];
         let number =
             |key: &str| shown.iter().filter_map(|item| item.get(key)).any(Value::is_number);
-        // One column, one form: where a tape would measure some of them, all are as a tape shows them.
+        // One column, one form: where a tape would measure some of them, all are as a tape shows
+        // them.
         let coarse = |key: &str| {
             shown
                 .iter()
@@ -603,7 +607,8 @@ fn column_name(key: &str, units: Units) -> String {
     }
 }
 
-/// A word that the parts write for other programs, for people: `within-allowed` becomes `within allowed`.
+/// A word that the parts write for other programs, for people: `within-allowed` becomes `within
+/// allowed`.
 fn word(text: &str) -> String {
     let machine =
         !text.is_empty() && text.chars().all(|c| c.is_ascii_lowercase() || c == '-' || c == '_');

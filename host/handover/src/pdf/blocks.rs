@@ -384,7 +384,8 @@ const BETWEEN: f32 = 9.0;
 /// Room for a verdict's mark beside its word.
 const MARK: f32 = 18.0;
 
-/// Columns as wide as their widest cell where that fits; else columns of long texts give way, down to their longest word.
+/// Columns as wide as their widest cell where that fits; else columns of long texts give way, down
+/// to their longest word.
 fn widths(sheets: &Sheets<'_>, table: &Table, cell_set: Set, head_set: Set) -> Vec<f32> {
     let width = |text: &str, set: Set| sheets.faces.width(text, set.weight, set.size);
     let word =

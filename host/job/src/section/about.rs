@@ -28,8 +28,9 @@ pub static SPEC: Spec = Spec {
 /// Whose board it is, where and by whom.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct About {
-    /// The job's name. Fit to be a file name on every common system: 1 to 60 characters, none of `/ \ : * ? " < > |`,
-    /// no control character, no dot at either end, and no name that a system keeps for itself.
+    /// The job's name. Fit to be a file name on every common system: 1 to 60 characters, none of
+    /// `/ \ : * ? " < > |`, no control character, no dot at either end, and no name that a
+    /// system keeps for itself.
     pub name: String,
     /// For whom.
     pub client: Option<String>,

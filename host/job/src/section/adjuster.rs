@@ -8,8 +8,8 @@ use crate::quantity::Kind;
 use crate::table::{Table, Within, refuse_repeated_names};
 use crate::thread;
 
-/// Three points closer to a line than this, mm, carry no plane that a screw could set: the error of where they are
-/// (about 1.5 mm by tape) would be a large part of their leverage.
+/// Three points closer to a line than this, mm, carry no plane that a screw could set: the error of
+/// where they are (about 1.5 mm by tape) would be a large part of their leverage.
 pub const LEAST_SPREAD_MM: f64 = 5.0;
 
 /// The `[[adjuster]]` sections.

@@ -29,7 +29,8 @@ pub static SPEC: Spec = Spec {
 /// What may be.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Bands {
-    /// Gap between touch plane and board face, mm; both ends above zero, for the plane may never touch the board.
+    /// Gap between touch plane and board face, mm; both ends above zero, for the plane may never
+    /// touch the board.
     pub gap_mm: Band,
     /// Roll in the board's plane against the image's top edge, degrees; `None`: not judged.
     pub level_deg: Option<Band>,

@@ -1,4 +1,5 @@
-//! `[fixings]`: what hangs on each plate, what people do to it, and what its anchors may carry by their approval.
+//! `[fixings]`: what hangs on each plate, what people do to it, and what its anchors may carry by
+//! their approval.
 
 use skimgauge_site::fixings::group::Anchor;
 use skimgauge_site::fixings::interaction::{Allowable, MeantFor};

@@ -34,13 +34,17 @@ pub static SPEC: Spec = Spec {
 /// When to doubt the head, and what a hand can do.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Limits {
-    /// Longest time since the head was zeroed, days. Default 365: yearly, common practice, no source.
+    /// Longest time since the head was zeroed, days. Default 365: yearly, common practice, no
+    /// source.
     pub calibration_age_days: f64,
-    /// Temperatures at which the head is trusted, degrees Celsius. Default 5 to 40: common practice, no source.
+    /// Temperatures at which the head is trusted, degrees Celsius. Default 5 to 40: common
+    /// practice, no source.
     pub temperature_c: Band,
-    /// Lowest supply of the head, V. Default 4.4, the least that a low-power USB port delivers (from memory).
+    /// Lowest supply of the head, V. Default 4.4, the least that a low-power USB port delivers
+    /// (from memory).
     pub supply_least_v: f64,
-    /// Smallest turn that a hand can make, turns. Default 1/72 (5 degrees): common practice, no source.
+    /// Smallest turn that a hand can make, turns. Default 1/72 (5 degrees): common practice, no
+    /// source.
     pub smallest_turn_turns: f64,
 }
 

@@ -14,8 +14,8 @@ pub mod station;
 pub mod survey;
 pub mod tape;
 
-/// What a section is called and which keys it has. The reader refuses keys that are not here, and the template is made
-/// from here, so neither can know more than the other.
+/// What a section is called and which keys it has. The reader refuses keys that are not here, and
+/// the template is made from here, so neither can know more than the other.
 #[derive(Debug)]
 pub struct Spec {
     /// The section's name; `outer.inner` for a section inside another.
@@ -30,7 +30,8 @@ pub struct Spec {
     pub keys: &'static [Key],
     /// Sections inside this one, each named `this.inner`.
     pub inside: &'static [&'static Spec],
-    /// For `many`: in the template, one section for each of these, with these values in place of the keys' samples.
+    /// For `many`: in the template, one section for each of these, with these values in place of
+    /// the keys' samples.
     pub samples: &'static [&'static [(&'static str, &'static str)]],
 }
 
@@ -52,7 +53,8 @@ pub(crate) const fn key(name: &'static str, sample: &'static str, about: &'stati
     Key { name, sample, about, set: true }
 }
 
-/// A key that the template shows commented out: it has a default, or is another way to say the same.
+/// A key that the template shows commented out: it has a default, or is another way to say the
+/// same.
 pub(crate) const fn spare_key(
     name: &'static str,
     sample: &'static str,

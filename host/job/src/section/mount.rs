@@ -1,4 +1,5 @@
-//! `[mount]`: plates, holes and where they go for each image size, from the mount's own sheet. For set-out.
+//! `[mount]`: plates, holes and where they go for each image size, from the mount's own sheet. For
+//! set-out.
 
 use skimgauge_site::fixings::practice::PlateRole;
 use skimgauge_site::image::Aspect;

@@ -8,8 +8,8 @@ use crate::geometry;
 use crate::quantity::Kind;
 use crate::table::{Table, Within, refuse_repeated_names};
 
-/// How far from the image's corners the corner stations stand, along the top and the bottom edge, mm: room for the
-/// clip and for three feet on the board. Common practice, no source.
+/// How far from the image's corners the corner stations stand, along the top and the bottom edge,
+/// mm: room for the clip and for three feet on the board. Common practice, no source.
 pub const CORNER_INSET_MM: f64 = 60.0;
 
 /// Stations closer to a line than this, mm, cannot decide a plane.
@@ -44,9 +44,9 @@ pub static SPEC: Spec = Spec {
     ],
 };
 
-/// The eight stations of an image, clockwise from the top left as one faces the board: the corners, inset along the
-/// top and bottom edges by [`CORNER_INSET_MM`] (a quarter of the width on an image narrower than four insets), and the
-/// middles of the edges.
+/// The eight stations of an image, clockwise from the top left as one faces the board: the corners,
+/// inset along the top and bottom edges by [`CORNER_INSET_MM`] (a quarter of the width on an image
+/// narrower than four insets), and the middles of the edges.
 pub fn default_set(image: Image) -> Vec<Station> {
     let half_mm = image.width_mm / 2.0;
     let corner_mm = half_mm - CORNER_INSET_MM.min(image.width_mm / 4.0);
@@ -66,8 +66,8 @@ pub fn default_set(image: Image) -> Vec<Station> {
     .collect()
 }
 
-/// The stations in the order of the file, or the default set. Whether they lie on the image can only be told when the
-/// image could be read.
+/// The stations in the order of the file, or the default set. Whether they lie on the image can
+/// only be told when the image could be read.
 pub(crate) fn read(tables: &[Table<'_>], image: Option<Image>) -> Option<Vec<Station>> {
     let Some(last) = tables.last() else {
         return image.map(default_set);
@@ -115,7 +115,8 @@ fn read_one(table: &Table<'_>, image: Option<Image>) -> Option<Station> {
     let x_mm = table.quantity("right", Kind::Length, within);
     let y_mm = table.quantity("up", Kind::Length, within);
     if let Some(image) = image {
-        // Half the last digit of sides that are given in whole mm, so that a station on the edge is on the image.
+        // Half the last digit of sides that are given in whole mm, so that a station on the edge is
+        // on the image.
         let slack_mm = 0.5;
         let half_mm = image.width_mm / 2.0;
         if let Some(x_mm) = x_mm.filter(|x_mm| x_mm.abs() > half_mm + slack_mm) {

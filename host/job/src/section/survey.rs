@@ -23,8 +23,8 @@ pub static SPEC: Spec = Spec {
 /// Where the survey's points are.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct SurveyFile {
-    /// The path as written; a relative one counts from the job file's folder. Whoever reads files looks whether it is
-    /// there.
+    /// The path as written; a relative one counts from the job file's folder. Whoever reads files
+    /// looks whether it is there.
     pub file: String,
 }
 

@@ -1,4 +1,5 @@
-//! `[tape]` and `[corners]`: the image's corners as found, by lengths between them or against their marks. For square.
+//! `[tape]` and `[corners]`: the image's corners as found, by lengths between them or against their
+//! marks. For square.
 
 use serde::{Deserialize, Serialize};
 use skimgauge_site::square::quadrilateral::{CORNERS, Span};

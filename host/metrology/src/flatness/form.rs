@@ -1,4 +1,5 @@
-//! The shape in words that a fitter uses: bow across, bow down, twist, and bumps that none of them explains.
+//! The shape in words that a fitter uses: bow across, bow down, twist, and bumps that none of them
+//! explains.
 
 use super::{FlatnessError, Place, check};
 use crate::linear;
@@ -17,10 +18,11 @@ pub struct Form {
     pub bow_across_mm: f64,
     /// How far the middle stands out from the middles of the top and bottom edges.
     pub bow_down_mm: f64,
-    /// How far the top right corner stands out of the plane through the middle, by twist; the bottom left does the same,
-    /// the other two the opposite.
+    /// How far the top right corner stands out of the plane through the middle, by twist; the
+    /// bottom left does the same, the other two the opposite.
     pub twist_mm: f64,
-    /// Standard scatter of what bow and twist leave, from its median, so that bumps do not widen it.
+    /// Standard scatter of what bow and twist leave, from its median, so that bumps do not widen
+    /// it.
     pub scatter_mm: f64,
     /// What bow and twist leave at each place, in their order.
     pub residuals_mm: Vec<f64>,
@@ -33,12 +35,14 @@ pub struct Form {
 pub struct Bump {
     /// Index into the places.
     pub place: usize,
-    /// How far it stands out (toward the viewer) of the bowed and twisted board; negative for a dent.
+    /// How far it stands out (toward the viewer) of the bowed and twisted board; negative for a
+    /// dent.
     pub height_mm: f64,
 }
 
-/// Finds the form over an image `width_mm` by `height_mm` (both above zero), from six places or more that do not lie on
-/// a few lines. `u_mm` is the standard uncertainty of one height, mm: nothing smaller than its scatter counts as a bump.
+/// Finds the form over an image `width_mm` by `height_mm` (both above zero), from six places or
+/// more that do not lie on a few lines. `u_mm` is the standard uncertainty of one height, mm:
+/// nothing smaller than its scatter counts as a bump.
 ///
 /// # Errors
 /// [`FlatnessError`] where the places cannot tell bow from twist.
@@ -67,7 +71,8 @@ pub fn form(
         let (_, median, _) = sizes.select_nth_unstable_by(middle, f64::total_cmp);
         NORMAL_MAD * *median
     };
-    // A bump pulls the bow toward itself: those found are left out, and the rest is fitted once more.
+    // A bump pulls the bow toward itself: those found are left out, and the rest is fitted once
+    // more.
     for _ in 0..3 {
         let limit = BUMP_SCATTERS * scatter_of(&fit.residuals).max(u_mm);
         let kept = fit.residuals.iter().filter(|r| r.abs() <= limit).count();

@@ -1,9 +1,10 @@
 //! The two parallel planes nearest together that hold every place.
 //!
-//! Two ways of measuring "near": along z (the vertical zone, a linear programme), or square to the planes (the minimum
-//! zone of ISO 12781-1 and ISO 1101). Each touches the places in four: three on one side and one on the other, inside
-//! their triangle, or two on each side whose joining lines cross. That pattern is the proof that no zone near it is
-//! thinner, and it is checked on its own after the search.
+//! Two ways of measuring "near": along z (the vertical zone, a linear programme), or square to the
+//! planes (the minimum zone of ISO 12781-1 and ISO 1101). Each touches the places in four: three on
+//! one side and one on the other, inside their triangle, or two on each side whose joining lines
+//! cross. That pattern is the proof that no zone near it is thinner, and it is checked on its own
+//! after the search.
 
 use super::{FlatnessError, LeastSquares, Place, check, least_squares};
 use crate::minimax::{Limit, Value, largest_margin};
@@ -84,8 +85,8 @@ pub fn vertical(places: &[Place]) -> Result<VerticalZone, FlatnessError> {
             effect: [-1.0, -(x - x0) / extent, -(y - y0) / extent],
         })
         .collect();
-    // The least-squares zone has height one, so the best plane is within one of it at every place; far from a line of
-    // places it may be some way off all the same.
+    // The least-squares zone has height one, so the best plane is within one of it at every place;
+    // far from a line of places it may be some way off all the same.
     let bounds = [(-1.0e3, 1.0e3); 3];
     let best = largest_margin(&values, 0.0, 0.0, bounds).ok_or(FlatnessError::Numbers)?;
     let [rise, along_x, along_y] = best.x;
@@ -103,10 +104,11 @@ pub fn vertical(places: &[Place]) -> Result<VerticalZone, FlatnessError> {
     Ok(VerticalZone { a, b, c, width: -2.0 * best.margin * height, contact })
 }
 
-/// The minimum zone: the vertical zone of the places seen in their own zone's frame, until that frame stands still.
+/// The minimum zone: the vertical zone of the places seen in their own zone's frame, until that
+/// frame stands still.
 ///
-/// A zone found so is proved the thinnest of all that are near it. For anything as thin as a board it is the thinnest of
-/// all; a cloud as thick as it is wide may have a thinner one on its side.
+/// A zone found so is proved the thinnest of all that are near it. For anything as thin as a board
+/// it is the thinnest of all; a cloud as thick as it is wide may have a thinner one on its side.
 ///
 /// # Errors
 /// As [`least_squares`].
@@ -136,8 +138,9 @@ pub fn minimum(places: &[Place]) -> Result<MinimumZone, FlatnessError> {
 }
 
 impl MinimumZone {
-    /// Whether the contact proves that no zone near this one is thinner: worked out from the places again, not from the
-    /// search. `tolerance` is a share of the survey's extent, for places on the edge of a triangle or the end of a line.
+    /// Whether the contact proves that no zone near this one is thinner: worked out from the places
+    /// again, not from the search. `tolerance` is a share of the survey's extent, for places on
+    /// the edge of a triangle or the end of a line.
     pub fn is_proved(&self, places: &[Place], tolerance: f64) -> bool {
         let up = Vector3::from(self.normal);
         let height = |k: usize| up.dot(&Vector3::from(places[k]));

@@ -1,11 +1,14 @@
-//! Allan deviation: how far averages of a signal differ from one average to the next, and so how long averaging helps.
+//! Allan deviation: how far averages of a signal differ from one average to the next, and so how
+//! long averaging helps.
 //!
-//! After NIST Special Publication 1065 (Riley, 2008), with the signal itself in the place of fractional frequency: white
-//! noise falls as one over the root of the averaging length, flicker stays level, drift rises.
+//! After NIST Special Publication 1065 (Riley, 2008), with the signal itself in the place of
+//! fractional frequency: white noise falls as one over the root of the averaging length, flicker
+//! stays level, drift rises.
 
 use std::collections::VecDeque;
 
-/// Running sums of a signal: `x[k]` is the sum of its first `k` values, less their mean so that no digits are lost.
+/// Running sums of a signal: `x[k]` is the sum of its first `k` values, less their mean so that no
+/// digits are lost.
 fn phase(values: &[f64]) -> Vec<f64> {
     let mean = values.iter().sum::<f64>() / values.len().max(1) as f64;
     let mut sum = 0.0;
@@ -22,7 +25,8 @@ fn deviation(terms: impl Iterator<Item = f64>, m: usize) -> Option<f64> {
     (count > 0).then(|| (sum / (2.0 * count as f64)).sqrt() / m as f64)
 }
 
-/// Allan deviation of averages over `m` values, without overlap (SP 1065, 5.2.2). `None` with fewer than `2 m` values.
+/// Allan deviation of averages over `m` values, without overlap (SP 1065, 5.2.2). `None` with fewer
+/// than `2 m` values.
 pub fn adev(values: &[f64], m: usize) -> Option<f64> {
     if m == 0 || values.len() < 2 * m {
         return None;
@@ -31,7 +35,8 @@ pub fn adev(values: &[f64], m: usize) -> Option<f64> {
     deviation((0..=x.len() - 1 - 2 * m).step_by(m).map(|k| x[k + 2 * m] - 2.0 * x[k + m] + x[k]), m)
 }
 
-/// Overlapping Allan deviation of averages over `m` values (SP 1065, 5.2.4). `None` with fewer than `2 m` values.
+/// Overlapping Allan deviation of averages over `m` values (SP 1065, 5.2.4). `None` with fewer than
+/// `2 m` values.
 pub fn overlapping(values: &[f64], m: usize) -> Option<f64> {
     if m == 0 || values.len() < 2 * m {
         return None;
@@ -40,8 +45,8 @@ pub fn overlapping(values: &[f64], m: usize) -> Option<f64> {
     deviation((0..x.len() - 2 * m).map(|k| x[k + 2 * m] - 2.0 * x[k + m] + x[k]), m)
 }
 
-/// Modified Allan deviation (SP 1065, 5.2.5): tells white from flicker noise of the running sum. `None` with fewer than
-/// `3 m - 1` values.
+/// Modified Allan deviation (SP 1065, 5.2.5): tells white from flicker noise of the running sum.
+/// `None` with fewer than `3 m - 1` values.
 pub fn modified(values: &[f64], m: usize) -> Option<f64> {
     if m == 0 || values.len() + 1 < 3 * m {
         return None;
@@ -60,8 +65,9 @@ pub fn modified(values: &[f64], m: usize) -> Option<f64> {
     deviation(sums, m)
 }
 
-/// Equivalent degrees of freedom of the overlapping Allan variance of `values` values at `m`, where the signal's noise is
-/// white (SP 1065, table 5, white FM; its `N` counts phase points). At least 1.
+/// Equivalent degrees of freedom of the overlapping Allan variance of `values` values at `m`, where
+/// the signal's noise is white (SP 1065, table 5, white FM; its `N` counts phase points). At least
+/// 1.
 pub fn degrees_of_freedom(values: usize, m: usize) -> f64 {
     let (n, m) = ((values + 1) as f64, m as f64);
     let edf =
@@ -74,8 +80,9 @@ pub const OCTAVES: usize = 9;
 
 const LONGEST: usize = 1 << (OCTAVES - 1);
 
-/// Overlapping Allan variances of a stream of integers, exact, one step a value, in memory that does not grow. Old terms
-/// fade: each octave forgets half of what it has gathered once it holds more than it may.
+/// Overlapping Allan variances of a stream of integers, exact, one step a value, in memory that
+/// does not grow. Old terms fade: each octave forgets half of what it has gathered once it holds
+/// more than it may.
 #[derive(Debug, Clone)]
 pub struct Running {
     sums: VecDeque<i64>,
@@ -123,13 +130,14 @@ impl Running {
         }
     }
 
-    /// The signal was interrupted: what was gathered stays, but no difference reaches across the break.
+    /// The signal was interrupted: what was gathered stays, but no difference reaches across the
+    /// break.
     pub fn interrupt(&mut self) {
         self.sums.clear();
     }
 
-    /// Overlapping Allan deviation of averages over `2^octave` values, if at least twice as many terms as that have
-    /// come.
+    /// Overlapping Allan deviation of averages over `2^octave` values, if at least twice as many
+    /// terms as that have come.
     pub fn deviation(&self, octave: usize) -> Option<f64> {
         let m = 1_u32.checked_shl(octave as u32)?;
         let terms = *self.terms.get(octave)?;
@@ -138,9 +146,9 @@ impl Running {
     }
 }
 
-/// How many values to average: the fewest that bring the deviation down to `target`, or as many as averaging helps for
-/// (the next octave would win less than a tenth), whichever is less. Between `least` and `most`; `most` where `deviation`
-/// (by octave) cannot tell.
+/// How many values to average: the fewest that bring the deviation down to `target`, or as many as
+/// averaging helps for (the next octave would win less than a tenth), whichever is less. Between
+/// `least` and `most`; `most` where `deviation` (by octave) cannot tell.
 pub fn window(
     deviation: impl Fn(usize) -> Option<f64>,
     target: f64,
@@ -162,7 +170,8 @@ pub fn window(
         }
         best = Some((m, here));
     }
-    // Still falling as far as it is known: on to where white noise would reach the target, one octave at most.
+    // Still falling as far as it is known: on to where white noise would reach the target, one
+    // octave at most.
     let wanted =
         |(m, here): (usize, f64)| (m as f64 * (here / target).powi(2)).min(2.0 * m as f64) as usize;
     best.map_or(most, |known| wanted(known).clamp(least, most))

@@ -1,11 +1,13 @@
 //! How the head came to the place at which something is taken.
 //!
-//! A station is a place: what is taken there needs the head to have come there. The laser shows it, for a head that is off
-//! the board has no spot. Feed an [`Arrival`] with readings; tell it what was taken where; ask it before the next take.
+//! A station is a place: what is taken there needs the head to have come there. The laser shows it,
+//! for a head that is off the board has no spot. Feed an [`Arrival`] with readings; tell it what
+//! was taken where; ask it before the next take.
 
 use skimgauge_shared::reading::Absence;
 
-/// Without its spot for so long the head was off the board, s: a patch that loses the spot gives it back sooner.
+/// Without its spot for so long the head was off the board, s: a patch that loses the spot gives it
+/// back sooner.
 pub const OFF_BOARD_S: f64 = 0.3;
 
 /// Longer than this between two readings, and nobody saw what became of the head meanwhile, s.
@@ -95,7 +97,8 @@ pub struct Arrival {
 impl Arrival {
     /// A reading at `at_s` on the head's clock: why it has no stand-off, if it has none.
     pub fn reading(&mut self, absence: Option<Absence>, at_s: f64) {
-        // Another start of the head has another clock; and what fell between two readings nobody saw.
+        // Another start of the head has another clock; and what fell between two readings nobody
+        // saw.
         if !(0.0..=UNSEEN_S).contains(&(at_s - self.last_s)) {
             self.lost_since_s = None;
             self.blind |= self.known.is_some();
@@ -284,7 +287,8 @@ mod tests {
             arrival.to(&at("top")),
             Coming::Unseen { from: at("top left"), sign: Sign::Moved }
         );
-        // A tenth of a second before the link broke and a tenth after are not three tenths without a spot.
+        // A tenth of a second before the link broke and a tenth after are not three tenths without
+        // a spot.
         arrival.stands(at("top left"));
         feed(&mut arrival, &mut now_s, &[(NONE, 10)]);
         arrival.blind();

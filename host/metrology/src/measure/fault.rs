@@ -196,7 +196,8 @@ faults! {
 }
 
 impl Fault {
-    /// What it means that a channel has no value, for this reason; `None` where that is no fault (a head without an eye).
+    /// What it means that a channel has no value, for this reason; `None` where that is no fault (a
+    /// head without an eye).
     pub fn of_absence(channel: Channel, absence: Absence) -> Option<Self> {
         use Channel as C;
         Some(match (channel, absence) {

@@ -15,8 +15,9 @@ pub struct BoardTilt {
 }
 
 impl Default for BoardTilt {
-    /// A plumb and level board, within 3 degrees: a foot off by 1 mm on a base of some 50 mm turns the head by about one,
-    /// but a board that nobody measured may itself be that far off. Common practice, no source.
+    /// A plumb and level board, within 3 degrees: a foot off by 1 mm on a base of some 50 mm turns
+    /// the head by about one, but a board that nobody measured may itself be that far off.
+    /// Common practice, no source.
     fn default() -> Self {
         Self { level_deg: 0.0, lean_deg: 0.0, tolerance_deg: 3.0 }
     }

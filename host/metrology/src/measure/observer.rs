@@ -1,4 +1,5 @@
-//! The one who watches a head: keeps its last readings, finds its faults, knows when it has settled.
+//! The one who watches a head: keeps its last readings, finds its faults, knows when it has
+//! settled.
 
 use super::allan::{self, Running};
 use super::limits::Limits;
@@ -19,7 +20,8 @@ mod said;
 
 pub use said::{EyeView, Live};
 
-/// Without a reading for so long the last one is stale, s: with what a screen or a line takes, shown within 0.3 s.
+/// Without a reading for so long the last one is stale, s: with what a screen or a line takes,
+/// shown within 0.3 s.
 pub const STALE_S: f64 = 0.25;
 /// An answer as quick as this tells how the head's clock stands to the host's, s.
 const QUICK_S: f64 = 0.04;
@@ -28,7 +30,8 @@ const PULSE_STALE_S: f64 = 1.5;
 /// Bounds of a take's window, s.
 const WINDOW_LEAST_S: f64 = 0.4;
 const WINDOW_MOST_S: f64 = 2.0;
-/// A mean this certain needs no longer window, mm: small beside what a good zero leaves (some 0.03 mm).
+/// A mean this certain needs no longer window, mm: small beside what a good zero leaves (some 0.03
+/// mm).
 const SCATTER_AIM_MM: f64 = 0.004;
 /// Before a head's own scatter is known it is taken as this, mm.
 const SCATTER_ASSUMED_MM: f64 = 0.03;
@@ -63,7 +66,8 @@ pub struct Observer {
     spots: VecDeque<[i32; 2]>,
     /// When the stand-off last stood still as no living sensor's does.
     still_at_s: Option<f64>,
-    /// How the head stood before it was knocked off its seat: held until it stands so again, or is clipped anew.
+    /// How the head stood before it was knocked off its seat: held until it stands so again, or is
+    /// clipped anew.
     displaced: Option<[f64; 2]>,
     hold_knocks: bool,
     move_expected: bool,
@@ -173,9 +177,9 @@ impl Observer {
         self.leant_at_s = None;
     }
 
-    /// From now on a knock that left the head turned is held against it: no gap is good until it stands as before, or was
-    /// taken off the board and clipped anew. Whoever asks for this tells of moves that are meant, by
-    /// [`Observer::expect_move`].
+    /// From now on a knock that left the head turned is held against it: no gap is good until it
+    /// stands as before, or was taken off the board and clipped anew. Whoever asks for this
+    /// tells of moves that are meant, by [`Observer::expect_move`].
     pub fn hold_knocks(&mut self, hold: bool) {
         self.hold_knocks = hold;
         self.displaced = None;
@@ -201,7 +205,8 @@ impl Observer {
         self.calibration.as_ref()
     }
 
-    /// Counts the times that the head was seen to move while it was on the board: knocks, and moves that were expected.
+    /// Counts the times that the head was seen to move while it was on the board: knocks, and moves
+    /// that were expected.
     pub fn moves(&self) -> u64 {
         self.moves
     }
@@ -215,8 +220,9 @@ impl Observer {
         self.pulse_s = now_s;
     }
 
-    /// The head answered a question at `at_s` on its own clock, `took_s` after it was asked. A quick answer shows how the
-    /// clocks stand now: a head whose clock stood still for a while, or a computer that slept, is not late for good.
+    /// The head answered a question at `at_s` on its own clock, `took_s` after it was asked. A
+    /// quick answer shows how the clocks stand now: a head whose clock stood still for a while,
+    /// or a computer that slept, is not late for good.
     pub fn answered(&mut self, at_s: f64, took_s: f64, now_s: f64) {
         if took_s <= QUICK_S {
             let delay = now_s - at_s - took_s;
@@ -262,7 +268,8 @@ impl Observer {
                 self.follow(point);
             }
             (stand_off, _, _) => {
-                // A patch loses the spot again and again; a head that is not on a board has none at all.
+                // A patch loses the spot again and again; a head that is not on a board has none at
+                // all.
                 if stand_off.absence() == Some(Absence::NoSpot) && self.trace.len() > 0 {
                     self.lost_spots.push_back(at_s);
                 }
@@ -290,7 +297,8 @@ impl Observer {
         while self.recent.front().is_some_and(|&(t, _)| at_s - t > 1.0 || t > at_s) {
             self.recent.pop_front();
         }
-        // The quickest arrival so far tells how the two clocks stand; it may age by 200 ppm, more than crystals differ.
+        // The quickest arrival so far tells how the two clocks stand; it may age by 200 ppm, more
+        // than crystals differ.
         let delay = now_s - at_s;
         let elapsed = (at_s - self.last_at_s).clamp(0.0, 10.0);
         let least = self.least_delay_s.map_or(delay, |least| delay.min(least + 2e-4 * elapsed));
@@ -377,7 +385,8 @@ impl Observer {
     }
 }
 
-/// The eye's ratio; none on a head without an eye; an error where it should say something and does not.
+/// The eye's ratio; none on a head without an eye; an error where it should say something and does
+/// not.
 fn eye(sample: Sample<TenThousandths>) -> Result<Option<TenThousandths>, Absence> {
     match sample {
         Sample::Value(ratio) => Ok(Some(ratio)),

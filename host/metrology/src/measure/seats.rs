@@ -1,4 +1,5 @@
-//! Several seats at one station as one take: lifting the head and clipping it on again averages what its feet do.
+//! Several seats at one station as one take: lifting the head and clipping it on again averages
+//! what its feet do.
 
 use super::take::{Part, Source, Take, combine};
 use crate::coverage::chi_square_tail;
@@ -22,9 +23,9 @@ pub enum Seats {
 
 /// The mean of the takes at one station, each from a seat of its own; `None` without any.
 ///
-/// Seating and scatter fall with the root of their number; everything else is the same at every seat and does not. Where the
-/// seats differ by more than seating explains, their own standard deviation, with its few degrees of freedom, stands in
-/// the place of both if it is the larger.
+/// Seating and scatter fall with the root of their number; everything else is the same at every
+/// seat and does not. Where the seats differ by more than seating explains, their own standard
+/// deviation, with its few degrees of freedom, stands in the place of both if it is the larger.
 pub fn mean(takes: &[Take]) -> Option<(Take, Seats)> {
     let (last, before) = takes.split_last()?;
     if before.is_empty() {
@@ -87,7 +88,8 @@ pub fn mean(takes: &[Take]) -> Option<(Take, Seats)> {
     Some((take, spread))
 }
 
-/// Whether a seat has this error to itself. What the board's place or the user's eye puts in comes again at every seat.
+/// Whether a seat has this error to itself. What the board's place or the user's eye puts in comes
+/// again at every seat.
 fn alone(source: Source) -> bool {
     matches!(source, Source::Scatter | Source::Seating)
 }
@@ -197,7 +199,8 @@ mod tests {
         assert_eq!(two.effect_mm(Source::Scatter), 0.0);
     }
 
-    /// The interval of the mean holds the truth as often as it says, for two to five seats (Monte Carlo after JCGM 101).
+    /// The interval of the mean holds the truth as often as it says, for two to five seats (Monte
+    /// Carlo after JCGM 101).
     #[test]
     fn intervals_of_means_cover() {
         use rand::SeedableRng as _;

@@ -1,23 +1,24 @@
 //! Has it settled? And if not: what keeps it from settling.
 //!
-//! The head's own channels tell causes apart. Rolling the slide moves stand-off and eye against each other and leaves the
-//! gap; vibration swings the gap fast about its mean; someone leaning on the board moves the gap slowly, to and fro, or
-//! turns the head with the board; drift goes one way with the tilt at rest.
+//! The head's own channels tell causes apart. Rolling the slide moves stand-off and eye against
+//! each other and leaves the gap; vibration swings the gap fast about its mean; someone leaning on
+//! the board moves the gap slowly, to and fro, or turns the head with the board; drift goes one way
+//! with the tilt at rest.
 
 use super::trace::{Summary, Trace};
 use serde::{Deserialize, Serialize};
 
 /// Movements smaller than this do not matter to any verdict, mm.
 const NEGLIGIBLE_MM: f64 = 0.010;
-/// Movement over a window counts from this many of its standard deviations on. Looked at twenty times a second, white
-/// noise crosses it less than once in an hour.
+/// Movement over a window counts from this many of its standard deviations on. Looked at twenty
+/// times a second, white noise crosses it less than once in an hour.
 const SIGNIFICANT: f64 = 5.0;
 /// Scatter counts as vibration from this many times the head's own on ...
 const VIBRATION_RATIO: f64 = 2.5;
 /// ... and from this on, mm.
 const VIBRATION_MM: f64 = 0.025;
-/// Slower swings than this are someone leaning, Hz: a person sways below about 1 Hz, a wall or a lift works above
-/// (common practice, no source).
+/// Slower swings than this are someone leaning, Hz: a person sways below about 1 Hz, a wall or a
+/// lift works above (common practice, no source).
 const SLOWEST_VIBRATION_HZ: f64 = 2.0;
 /// Turning less than this is rest, degrees.
 const TILT_REST_DEG: f64 = 0.012;
@@ -151,9 +152,11 @@ pub(super) fn judge(trace: &Trace, context: Context) -> State {
     State::Drifting { mm_per_min: gap.rise / (long as f64 / rate_hz / 2.0) * 60.0 }
 }
 
-/// Whether a channel moved within the window, by more than its noise and by enough to matter (`least`, mm).
+/// Whether a channel moved within the window, by more than its noise and by enough to matter
+/// (`least`, mm).
 fn moves(summary: &Summary, least: f64, quiet_mm: Option<f64>) -> bool {
-    // A mean over n of white noise has s / sqrt(n); the noise is what it is now or what the head has shown before.
+    // A mean over n of white noise has s / sqrt(n); the noise is what it is now or what the head
+    // has shown before.
     let noise = quiet_mm.map_or(summary.white, |q| q.max(summary.white));
     let n = summary.count as f64;
     let [first, second, third] = summary.thirds;
@@ -170,14 +173,15 @@ fn turns(trace: &Trace, window: usize) -> bool {
             |p: &super::trace::Point| p.tilt_udeg.map_or(f64::NAN, |t| f64::from(t[axis]) * 1e-6);
         trace.summary(window, degrees).is_some_and(|s| {
             let noise = s.scatter * (4.0 / s.count as f64).sqrt();
-            // Filtered noise hangs together over several readings: its means scatter more than white noise would.
+            // Filtered noise hangs together over several readings: its means scatter more than
+            // white noise would.
             s.rise.abs() > TILT_REST_DEG.max(2.0 * SIGNIFICANT * noise)
         })
     })
 }
 
-/// How often the gap swings about its line through the window, Hz; smoothed over five readings, so that noise does not
-/// count as swings.
+/// How often the gap swings about its line through the window, Hz; smoothed over five readings, so
+/// that noise does not count as swings.
 fn swings_hz(trace: &Trace, gap: &Summary, rate_hz: f64) -> f64 {
     const SMOOTHED: usize = 3;
     let n = gap.count;
@@ -189,7 +193,8 @@ fn swings_hz(trace: &Trace, gap: &Summary, rate_hz: f64) -> f64 {
     let mut side = 0.0_f64;
     let mut crossings = 0;
     for value in smooth {
-        // Only excursions that are a fair part of the swing count, so that a sway with noise on it stays slow.
+        // Only excursions that are a fair part of the swing count, so that a sway with noise on it
+        // stays slow.
         if value.abs() > 0.5 * SMOOTHED as f64 * gap.scatter && value.signum() != side {
             crossings += u32::from(side != 0.0);
             side = value.signum();

@@ -3,8 +3,8 @@
 use super::fault::Fault;
 use serde::{Deserialize, Serialize};
 
-/// A measured number as it may be shown. What is doubtful or absent cannot be had as a good number: only
-/// [`Shown::good`] gives one, and only if it is. The field's name carries the unit.
+/// A measured number as it may be shown. What is doubtful or absent cannot be had as a good number:
+/// only [`Shown::good`] gives one, and only if it is. The field's name carries the unit.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "is", rename_all = "snake_case")]
 pub enum Shown {

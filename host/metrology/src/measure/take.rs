@@ -11,21 +11,23 @@ use skimgauge_shared::calibration::Calibration;
 use skimgauge_shared::units::{CentiCelsius, TenThousandths};
 use thiserror::Error;
 
-/// The gap at which a zero is least uncertain, mm: `zero` states its uncertainty there, and the slope's grows with the
-/// distance from it.
+/// The gap at which a zero is least uncertain, mm: `zero` states its uncertainty there, and the
+/// slope's grows with the distance from it.
 pub const ZERO_GAP_MM: f64 = 3.0;
 
-/// Standard uncertainty of the temperature coefficient of a zeroed head, mm per kelvin: half of what the sensor's maker
-/// allows for is left when the coefficient was measured.
+/// Standard uncertainty of the temperature coefficient of a zeroed head, mm per kelvin: half of
+/// what the sensor's maker allows for is left when the coefficient was measured.
 const TEMPERATURE_KNOWN_U_MM_PER_K: f64 = 0.0025;
-/// And where it was not measured: 0.03 % of 17 mm of span per kelvin, a usual figure for triangulation sensors (from memory).
+/// And where it was not measured: 0.03 % of 17 mm of span per kelvin, a usual figure for
+/// triangulation sensors (from memory).
 const TEMPERATURE_UNKNOWN_U_MM_PER_K: f64 = 0.005;
 /// A step of the wire's numbers: 1 um of stand-off.
 const STEP_MM: f64 = 0.001;
 /// A step of the eye's ratio on the wire.
 const RATIO_STEP: f64 = 1e-4;
-/// For a sheet with a bell-shaped profile the height is `k r (1 + 0.2 r^2)`: for a raised cosine of thickness `t`, where
-/// `r = 2 u + sin(2 pi u) / pi` at the height `u t`, the cubic term is `pi^2 / 48`.
+/// For a sheet with a bell-shaped profile the height is `k r (1 + 0.2 r^2)`: for a raised cosine of
+/// thickness `t`, where `r = 2 u + sin(2 pi u) / pi` at the height `u t`, the cubic term is `pi^2 /
+/// 48`.
 const EYE_BEND: f64 = std::f64::consts::PI * std::f64::consts::PI / 48.0;
 /// A mean that is less certain than this is no take, mm.
 pub(super) const SCATTER_MOST_MM: f64 = 0.03;
@@ -84,8 +86,8 @@ impl Source {
 pub struct Part {
     /// Where it comes from.
     pub source: Source,
-    /// What one standard uncertainty of the source does to the gap, mm; signed, since a shared error moves different
-    /// takes different ways.
+    /// What one standard uncertainty of the source does to the gap, mm; signed, since a shared
+    /// error moves different takes different ways.
     pub effect_mm: f64,
     /// Degrees of freedom; `None` where it is taken as known.
     pub dof: Option<f64>,
@@ -131,12 +133,14 @@ impl Take {
         own.map(|p| p.effect_mm * p.effect_mm).sum::<f64>().sqrt()
     }
 
-    /// Effective degrees of freedom of [`Self::own_u_mm`]; `None` where all of it is taken as known.
+    /// Effective degrees of freedom of [`Self::own_u_mm`]; `None` where all of it is taken as
+    /// known.
     pub fn own_dof(&self) -> Option<f64> {
         combine(&self.parts.iter().filter(|p| !p.source.shared()).copied().collect::<Vec<_>>()).1
     }
 
-    /// What one standard uncertainty of a source does to this take, mm, signed; zero for a source that it has not.
+    /// What one standard uncertainty of a source does to this take, mm, signed; zero for a source
+    /// that it has not.
     pub fn effect_mm(&self, source: Source) -> f64 {
         self.parts.iter().find(|p| p.source == source).map_or(0.0, |p| p.effect_mm)
     }
@@ -175,9 +179,10 @@ pub enum NotTaken {
     },
 }
 
-/// Standard uncertainty of the mean over the newest `window` points, mm, and its degrees of freedom: the Allan deviation at
-/// the longest averages of which the window itself holds enough, carried to the window's length; or what the head has
-/// shown over such lengths before (`before_mm`), if that is more.
+/// Standard uncertainty of the mean over the newest `window` points, mm, and its degrees of
+/// freedom: the Allan deviation at the longest averages of which the window itself holds enough,
+/// carried to the window's length; or what the head has shown over such lengths before
+/// (`before_mm`), if that is more.
 pub(super) fn scatter(trace: &Trace, window: usize, before_mm: Option<f64>) -> Option<Share> {
     let gaps: Vec<f64> = trace.newest(window).map(|p| f64::from(p.gap_um) * 1e-3).collect();
     let longest = (window / 6).max(1);
@@ -223,7 +228,8 @@ impl Circumstances<'_> {
         let mut steps_mm2 = (STEP_MM * STEP_MM) / 12.0;
         if let Some(ratio) = eye_ratio {
             steps_mm2 += (RATIO_STEP * calibration.eye.scale.mm()).powi(2) / 12.0;
-            // The scale's own uncertainty, and the bend of the ratio that a straight scale leaves out.
+            // The scale's own uncertainty, and the bend of the ratio that a straight scale leaves
+            // out.
             let scale_mm = calibration.eye.scale.mm();
             let per_ratio = calibration.eye.scale_u.mm().hypot(EYE_BEND * ratio * ratio * scale_mm);
             parts.push(known(Source::EyeScale, ratio * per_ratio));
@@ -252,9 +258,9 @@ impl Circumstances<'_> {
     }
 }
 
-/// How far the middle of the light rises because the board cuts off what lies behind its face, mm: a sheet with a raised
-/// cosine's profile and this thickness, its middle `gap_mm` over the face. Half of the share that is cut, over the
-/// profile's height at its middle.
+/// How far the middle of the light rises because the board cuts off what lies behind its face, mm:
+/// a sheet with a raised cosine's profile and this thickness, its middle `gap_mm` over the face.
+/// Half of the share that is cut, over the profile's height at its middle.
 fn cut_mm(gap_mm: f64, thickness_mm: f64) -> f64 {
     let u = (-gap_mm / thickness_mm).clamp(-0.5, 0.5);
     let cut = 0.5 + u + (std::f64::consts::TAU * u).sin() / std::f64::consts::TAU;

@@ -30,7 +30,8 @@ pub(super) struct Summary {
     pub mean: f64,
     /// Standard deviation about the straight line through the window.
     pub scatter: f64,
-    /// Root of half the mean square of the steps from one value to the next: the scatter of white noise alone.
+    /// Root of half the mean square of the steps from one value to the next: the scatter of white
+    /// noise alone.
     pub white: f64,
     /// Means of the three thirds.
     pub thirds: [f64; 3],
@@ -72,7 +73,8 @@ impl Trace {
         (span_s > 0.0).then(|| steps / span_s)
     }
 
-    /// Mean of the points from `from` back to before `to` (counted from the newest, zero being the newest).
+    /// Mean of the points from `from` back to before `to` (counted from the newest, zero being the
+    /// newest).
     pub fn mean_back(
         &self,
         from: usize,

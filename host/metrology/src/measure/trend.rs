@@ -38,8 +38,8 @@ impl Trend {
         *self = Self::default();
     }
 
-    /// Change a minute and its standard uncertainty, from a straight line through the blocks; `None` with fewer than
-    /// fifteen.
+    /// Change a minute and its standard uncertainty, from a straight line through the blocks;
+    /// `None` with fewer than fifteen.
     pub fn per_minute(&self) -> Option<(f64, f64)> {
         if self.blocks.len() < LEAST {
             return None;

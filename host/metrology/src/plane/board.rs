@@ -1,8 +1,9 @@
 //! The board's own shape, as far as it is known, and what is not known of it.
 //!
-//! A board that nobody has surveyed is not flat: it is of unknown bow and twist. These enter the fit as unknowns that are
-//! zero give or take a stated amount. Three takes then still give a plane, with an uncertainty that owns up to the board,
-//! and stations all round the edge find the bow and the twist themselves.
+//! A board that nobody has surveyed is not flat: it is of unknown bow and twist. These enter the
+//! fit as unknowns that are zero give or take a stated amount. Three takes then still give a plane,
+//! with an uncertainty that owns up to the board, and stations all round the edge find the bow and
+//! the twist themselves.
 
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
@@ -15,7 +16,8 @@ pub(crate) const MODES: usize = 3;
 pub struct Board {
     /// What a survey found.
     pub shape: Shape,
-    /// Standard uncertainty of `shape` at any one place, mm; also small bumps that no survey has seen. Zero or more.
+    /// Standard uncertainty of `shape` at any one place, mm; also small bumps that no survey has
+    /// seen. Zero or more.
     pub u_shape_mm: f64,
     /// What is unknown over the whole board, for a board without a survey.
     pub unknown: Option<Unsurveyed>,
@@ -32,7 +34,8 @@ pub enum Shape {
     Scattered(Scattered),
 }
 
-/// How much bow and twist a board without a survey may have. Each is a standard uncertainty, mm, of the image's size.
+/// How much bow and twist a board without a survey may have. Each is a standard uncertainty, mm, of
+/// the image's size.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Unsurveyed {
     /// Width of the image, mm.
@@ -55,8 +58,8 @@ pub struct Grid {
     height_mm: Vec<f64>,
 }
 
-/// Heights at scattered places: their least-squares plane, plus what is left, averaged with weights that fall with the
-/// square of the distance; exact at a surveyed place.
+/// Heights at scattered places: their least-squares plane, plus what is left, averaged with weights
+/// that fall with the square of the distance; exact at a surveyed place.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Scattered {
     plane: [f64; 3],
@@ -141,8 +144,8 @@ impl Board {
         }
     }
 
-    /// Corners, middles of the edges and centre of an image, row by row from the top left, with every surveyed place
-    /// after them.
+    /// Corners, middles of the edges and centre of an image, row by row from the top left, with
+    /// every surveyed place after them.
     pub fn control_points(&self, width_mm: f64, height_mm: f64) -> Vec<ControlPoint> {
         let mut points = Vec::with_capacity(9);
         for y in [0.0, -height_mm / 2.0, -height_mm] {
@@ -171,11 +174,13 @@ impl Board {
 }
 
 impl Unsurveyed {
-    /// What one standard uncertainty of each kind of shape does to the board's height at a place, mm.
+    /// What one standard uncertainty of each kind of shape does to the board's height at a place,
+    /// mm.
     pub(crate) fn modes(&self, x_mm: f64, y_mm: f64) -> [f64; MODES] {
         let across = 2.0 * x_mm / self.width_mm;
         let down = 2.0 * y_mm / self.height_mm + 1.0;
-        // A third off: over the image's width the bow then has no mean, and does not pass for a change of `c`.
+        // A third off: over the image's width the bow then has no mean, and does not pass for a
+        // change of `c`.
         [
             -self.bow_across_mm * (across * across - 1.0 / 3.0),
             -self.bow_down_mm * (down * down - 1.0 / 3.0),
@@ -196,7 +201,8 @@ impl Unsurveyed {
 }
 
 impl Grid {
-    /// Heights row by row: for each of `y_mm` (rising) one height for each of `x_mm` (rising). All mm.
+    /// Heights row by row: for each of `y_mm` (rising) one height for each of `x_mm` (rising). All
+    /// mm.
     pub fn new(x_mm: Vec<f64>, y_mm: Vec<f64>, height_mm: Vec<f64>) -> Result<Self, SurveyError> {
         let rising = |v: &[f64]| {
             v.len() >= 2 && v.iter().all(|c| c.is_finite()) && v.windows(2).all(|w| w[0] < w[1])

@@ -17,8 +17,9 @@ pub struct Choice {
     pub u_now_mm: f64,
 }
 
-/// Which of `candidates`, taken once with standard uncertainty `u_mm`, would most lower the uncertainty of the worst
-/// control point. `None` without candidates or control points, or where `u_mm` is not above zero.
+/// Which of `candidates`, taken once with standard uncertainty `u_mm`, would most lower the
+/// uncertainty of the worst control point. `None` without candidates or control points, or where
+/// `u_mm` is not above zero.
 pub fn next_station(
     fit: &PlaneFit,
     candidates: &[Station],
@@ -66,9 +67,10 @@ pub fn next_station(
         .min_by(|a, b| a.u_after_mm.total_cmp(&b.u_after_mm))
 }
 
-/// The fewest stations that, with those already `taken`, decide the plane over the board; of all such sets the one with
-/// the smallest uncertainty at the worst control point. Indices into `candidates`, in their order; empty where what is
-/// taken decides it already, `None` where no set does. `lean_known` saves one station.
+/// The fewest stations that, with those already `taken`, decide the plane over the board; of all
+/// such sets the one with the smallest uncertainty at the worst control point. Indices into
+/// `candidates`, in their order; empty where what is taken decides it already, `None` where no set
+/// does. `lean_known` saves one station.
 pub fn fewest_stations(
     taken: &[Station],
     candidates: &[Station],
@@ -101,10 +103,12 @@ pub fn fewest_stations(
     None
 }
 
-/// Take uncertainty that sets are compared with, mm; it matters only beside what is unknown of the board.
+/// Take uncertainty that sets are compared with, mm; it matters only beside what is unknown of the
+/// board.
 const TYPICAL_U_MM: f64 = 0.05;
 
-/// A plane whose worst control point is less certain than this, mm, is not decided: its stations are all but in a line.
+/// A plane whose worst control point is less certain than this, mm, is not decided: its stations
+/// are all but in a line.
 const DECIDED_U_MM: f64 = 50.0 * TYPICAL_U_MM;
 
 struct Design<'a> {

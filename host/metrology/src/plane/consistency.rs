@@ -1,10 +1,11 @@
-//! Whether the readings of one round go together: what checks each of them, and which is the odd one where they contradict
-//! one another.
+//! Whether the readings of one round go together: what checks each of them, and which is the odd
+//! one where they contradict one another.
 //!
-//! A reading is checked by the others as far as the plane need not go through it: that share of an error in it shows as a
-//! residual, the rest bends the plane unseen. It is the local redundancy of a network adjustment, one less the leverage
-//! (W. Baarda, "A testing procedure for use in geodetic networks", 1968; from memory). The odd one is found by leaving out
-//! one place after the other: chi-square then falls by the square of that place's normalized residual.
+//! A reading is checked by the others as far as the plane need not go through it: that share of an
+//! error in it shows as a residual, the rest bends the plane unseen. It is the local redundancy of
+//! a network adjustment, one less the leverage (W. Baarda, "A testing procedure for use in geodetic
+//! networks", 1968; from memory). The odd one is found by leaving out one place after the other:
+//! chi-square then falls by the square of that place's normalized residual.
 
 use super::Plane;
 use super::board::{Board, ControlPoint};
@@ -16,15 +17,17 @@ use nalgebra::{Matrix3, Vector3};
 use serde::{Deserialize, Serialize};
 use std::collections::HashMap;
 
-/// A place whose error shows by less than this share is not checked. At 0.06 mm a reading that is wrong by 1.1 mm is then
-/// found in four of five cases (at one alarm in a thousand), and at a smaller share only a larger one.
+/// A place whose error shows by less than this share is not checked. At 0.06 mm a reading that is
+/// wrong by 1.1 mm is then found in four of five cases (at one alarm in a thousand), and at a
+/// smaller share only a larger one.
 pub const LEAST_REDUNDANCY: f64 = 0.05;
 
 /// Readings at one place that differ as much as this less often than once in so many do not agree.
 const RARE: f64 = 0.01;
 
-/// Of two places, either of which explains the contradiction, the one is named alone where the readings are so many times
-/// as likely with it as with the other, as a difference of chi-square: twice the logarithm of 20.
+/// Of two places, either of which explains the contradiction, the one is named alone where the
+/// readings are so many times as likely with it as with the other, as a difference of chi-square:
+/// twice the logarithm of 20.
 const EQUALLY: f64 = 5.99;
 
 /// Places that are left out in turn: those that fit worst.
@@ -41,14 +44,15 @@ pub struct PlaceRead {
     pub y_mm: f64,
     /// Weighted mean of the gaps read there, mm.
     pub gap_mm: f64,
-    /// Its standard uncertainty, without what all readings share, mm. Where the readings there do not agree, their own
-    /// scatter, if that is more.
+    /// Its standard uncertainty, without what all readings share, mm. Where the readings there do
+    /// not agree, their own scatter, if that is more.
     pub u_mm: f64,
     /// Degrees of freedom of it; `None` where it is taken as known.
     pub dof: Option<f64>,
     /// How many readings.
     pub readings: usize,
-    /// Largest less smallest, mm, where the readings there differ by more than their uncertainties explain.
+    /// Largest less smallest, mm, where the readings there differ by more than their uncertainties
+    /// explain.
     pub differ_mm: Option<f64>,
     /// Share of an error here that would show, 0 to 1.
     pub redundancy: f64,
@@ -115,7 +119,8 @@ impl Suspect {
 }
 
 impl Odd {
-    /// Whether every suspect came back the same: then nothing was misread, and the board is not what was assumed.
+    /// Whether every suspect came back the same: then nothing was misread, and the board is not
+    /// what was assumed.
     pub fn came_back(&self) -> bool {
         !self.suspects.is_empty() && self.suspects.iter().all(|suspect| suspect.came_back)
     }
@@ -136,7 +141,8 @@ impl Consistency {
         Self { places, odd }
     }
 
-    /// Places where an error would hardly show in the residuals: with three places, and no lean, all of them.
+    /// Places where an error would hardly show in the residuals: with three places, and no lean,
+    /// all of them.
     pub fn unchecked(&self) -> impl Iterator<Item = &PlaceRead> {
         self.places.iter().filter(|place| place.redundancy < LEAST_REDUNDANCY)
     }
@@ -154,8 +160,9 @@ impl Consistency {
     }
 }
 
-/// Which of the `candidates` (x and y, mm), read once with standard uncertainty `u_mm`, would best check the plane with the
-/// places read: the one after which the worst checked place is checked best. `None` without candidates.
+/// Which of the `candidates` (x and y, mm), read once with standard uncertainty `u_mm`, would best
+/// check the plane with the places read: the one after which the worst checked place is checked
+/// best. `None` without candidates.
 pub fn best_check(
     consistency: &Consistency,
     candidates: &[(f64, f64)],
@@ -202,8 +209,8 @@ fn near(place: &PlaceRead, gap: &GapObservation) -> bool {
     (place.x_mm - gap.x_mm).hypot(place.y_mm - gap.y_mm) <= SAME_PLACE_MM
 }
 
-/// The places, and for each reading its place. Readings are of one place that have one name, or, without a name, one
-/// position.
+/// The places, and for each reading its place. Readings are of one place that have one name, or,
+/// without a name, one position.
 fn gathered(gaps: &[GapObservation]) -> (Vec<PlaceRead>, Vec<usize>) {
     let mut known: HashMap<(Option<&str>, u64, u64), usize> = HashMap::new();
     let mut rows: Vec<Vec<usize>> = Vec::new();
@@ -254,7 +261,8 @@ fn together(gaps: &[&GapObservation]) -> PlaceRead {
     place
 }
 
-/// Fills in which share of an error at each place would show, for a plane without any further unknown.
+/// Fills in which share of an error at each place would show, for a plane without any further
+/// unknown.
 fn redundancies(places: &mut [PlaceRead], u_shape_mm: f64, lean_weight: f64) {
     let bearing = |place: &PlaceRead| Vector3::from(Plane::bearing(place.x_mm, place.y_mm));
     let weight = |place: &PlaceRead| 1.0 / (place.u_mm * place.u_mm + u_shape_mm * u_shape_mm);
@@ -319,7 +327,8 @@ impl Odd {
     }
 }
 
-/// The fit without one place; `None` where the others decide no plane, or hardly: then that place cannot be told odd.
+/// The fit without one place; `None` where the others decide no plane, or hardly: then that place
+/// cannot be told odd.
 fn without(
     at: usize,
     places: &[PlaceRead],

@@ -28,11 +28,12 @@ pub enum Agreement {
     Untested,
     /// As chance would have it.
     Agrees,
-    /// Worse than chance in 95 of 100: every uncertainty that comes from the takes is widened by the Birge ratio.
+    /// Worse than chance in 95 of 100: every uncertainty that comes from the takes is widened by
+    /// the Birge ratio.
     Strained,
-    /// Worse than chance in 999 of 1000: something moved, a station was misread, or the board is not as described. Widened
-    /// too, and nothing is promised: no verdict of `within` or `outside`, no turns. [`Consistency::odd`] says which reading
-    /// to look at.
+    /// Worse than chance in 999 of 1000: something moved, a station was misread, or the board is
+    /// not as described. Widened too, and nothing is promised: no verdict of `within` or
+    /// `outside`, no turns. [`Consistency::odd`] says which reading to look at.
     Contradicts,
 }
 
@@ -43,7 +44,8 @@ pub struct Residual {
     pub index: usize,
     /// Observed less fitted gap, mm.
     pub residual_mm: f64,
-    /// The same in its own standard uncertainty; `None` where the fit must go through this observation.
+    /// The same in its own standard uncertainty; `None` where the fit must go through this
+    /// observation.
     pub normalized: Option<f64>,
 }
 
@@ -79,9 +81,11 @@ pub struct PlaneFit {
     pub widening: f64,
     /// What is left of each gap, in the order of the observations.
     pub residuals: Vec<Residual>,
-    /// The places read, what checks them, and which is the odd one where they contradict one another.
+    /// The places read, what checks them, and which is the odd one where they contradict one
+    /// another.
     pub consistency: Consistency,
-    /// Whether the board was surveyed; what is said of a board that was not holds at the places read.
+    /// Whether the board was surveyed; what is said of a board that was not holds at the places
+    /// read.
     pub surveyed: bool,
     pub(crate) bearings: Bearings,
     /// Standard uncertainty of the board's height at any one place, mm.
@@ -261,14 +265,16 @@ impl PlaneFit {
         }
     }
 
-    /// Standard uncertainty and degrees of freedom of a reading by itself (`u_mm`, `dof`) with what all readings share.
+    /// Standard uncertainty and degrees of freedom of a reading by itself (`u_mm`, `dof`) with what
+    /// all readings share.
     pub(crate) fn with_shared(&self, u_mm: f64, dof: f64) -> (f64, f64) {
         let variance = u_mm * u_mm + self.shared_variance;
         let fourth = u_mm.powi(4) / dof + self.shared_fourth;
         (variance.sqrt(), if fourth > 0.0 { variance * variance / fourth } else { f64::INFINITY })
     }
 
-    /// The place where gaps were taken at a control point, where the board's height is uncertain; elsewhere `None`.
+    /// The place where gaps were taken at a control point, where the board's height is uncertain;
+    /// elsewhere `None`.
     fn taken_at(&self, point: &ControlPoint) -> Option<&Place> {
         if self.places.is_empty() || point.u_shape_mm <= 0.0 {
             return None;
@@ -276,15 +282,16 @@ impl PlaneFit {
         Place::near(&self.places, point.x_mm, point.y_mm)
     }
 
-    /// How far a place's own takes tell its gap, rather than the plane: all the way where the board is rough and the
-    /// takes are good. What they leave of the plane there is the board's own height.
+    /// How far a place's own takes tell its gap, rather than the plane: all the way where the board
+    /// is rough and the takes are good. What they leave of the plane there is the board's own
+    /// height.
     pub(crate) fn trust(&self, place: &Place) -> f64 {
         let rough = self.u_shape_mm * self.u_shape_mm;
         rough / (rough + place.variance)
     }
 
-    /// How the gap at a point answers to the unknowns, one for fully; and the variance of it that no other point has
-    /// part in, mm^2.
+    /// How the gap at a point answers to the unknowns, one for fully; and the variance of it that
+    /// no other point has part in, mm^2.
     pub(crate) fn answers(&self, point: &ControlPoint) -> (f64, f64) {
         match self.taken_at(point) {
             Some(place) => (1.0 - self.trust(place), self.trust(place) * place.variance),
@@ -292,7 +299,8 @@ impl PlaneFit {
         }
     }
 
-    /// Covariance of `c` (mm), `p` and `q` (mm per metre), as used: shared errors and widening included.
+    /// Covariance of `c` (mm), `p` and `q` (mm per metre), as used: shared errors and widening
+    /// included.
     pub fn covariance(&self) -> [[f64; 3]; 3] {
         let widened = self.widening * self.widening;
         let mut covariance = [[0.0; 3]; 3];
@@ -305,14 +313,15 @@ impl PlaneFit {
         covariance
     }
 
-    /// The unknown shape that the takes revealed, board standing out at a place, mm; zero for a surveyed board.
+    /// The unknown shape that the takes revealed, board standing out at a place, mm; zero for a
+    /// surveyed board.
     pub fn found_shape_mm(&self, x_mm: f64, y_mm: f64) -> f64 {
         let bearing = self.bearings.at(x_mm, y_mm);
         -(3..UNKNOWNS).map(|k| self.unknowns[k] * bearing[k]).sum::<f64>()
     }
 
-    /// The ways in which the board may bend other than fitted, each one standard uncertainty long and independent of the
-    /// others; none for a board whose shape is known.
+    /// The ways in which the board may bend other than fitted, each one standard uncertainty long
+    /// and independent of the others; none for a board whose shape is known.
     pub(crate) fn bends(&self) -> Vec<[f64; MODES]> {
         let Some(unknown) = self.bearings.0 else { return Vec::new() };
         if [unknown.bow_across_mm, unknown.bow_down_mm, unknown.twist_mm]
@@ -339,7 +348,8 @@ impl PlaneFit {
         share * bend.iter().zip(&bearing[3..]).map(|(a, b)| a * b).sum::<f64>()
     }
 
-    /// The observation that fits worst, measured in its own standard uncertainty; `None` where none can be judged.
+    /// The observation that fits worst, measured in its own standard uncertainty; `None` where none
+    /// can be judged.
     pub fn worst(&self) -> Option<&Residual> {
         let size = |r: &Residual| r.normalized.map_or(-1.0, f64::abs);
         self.residuals

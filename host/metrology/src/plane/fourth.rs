@@ -1,4 +1,5 @@
-//! Sums of fourth powers of sensitivities: the lower half of Welch and Satterthwaite's formula, at any point.
+//! Sums of fourth powers of sensitivities: the lower half of Welch and Satterthwaite's formula, at
+//! any point.
 
 use super::fit::UNKNOWNS;
 
@@ -10,8 +11,8 @@ fn pairs<'a>(v: &'a [f64; UNKNOWNS], active: &'a [usize]) -> impl Iterator<Item 
         .flat_map(move |(at, &i)| active[at..].iter().map(move |&j| v[i] * v[j]))
 }
 
-/// A sum of fourth powers as a form: `(gain . h)^2` is linear in the pair products of `h`, so its square is a quadratic
-/// form in them, and any number of observations fold into one.
+/// A sum of fourth powers as a form: `(gain . h)^2` is linear in the pair products of `h`, so its
+/// square is a quadratic form in them, and any number of observations fold into one.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct FourthPowers {
     active: Vec<usize>,

@@ -1,4 +1,5 @@
-//! What bears on the plane: gaps at stations, the emitter's lean, and the errors that all gaps share.
+//! What bears on the plane: gaps at stations, the emitter's lean, and the errors that all gaps
+//! share.
 
 use crate::station::Station;
 use serde::{Deserialize, Serialize};
@@ -42,8 +43,8 @@ impl GapObservation {
     }
 }
 
-/// The plane's upward slope from the emitter's lean relative to the board's. It bears on `q` alone: gravity cannot see a
-/// turn about a vertical axis.
+/// The plane's upward slope from the emitter's lean relative to the board's. It bears on `q` alone:
+/// gravity cannot see a turn about a vertical axis.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct LeanObservation {
     /// Upward slope of the plane over the board, mm per metre.
@@ -55,8 +56,8 @@ pub struct LeanObservation {
 }
 
 impl LeanObservation {
-    /// From the angle by which the touch plane leans from the board away from the viewer's side at the bottom, that is:
-    /// positive where the gap grows upward. Degrees, both.
+    /// From the angle by which the touch plane leans from the board away from the viewer's side at
+    /// the bottom, that is: positive where the gap grows upward. Degrees, both.
     pub fn from_degrees(lean_deg: f64, u_deg: f64) -> Self {
         let tangent = lean_deg.to_radians().tan();
         Self {

@@ -1,5 +1,5 @@
-//! Takes gathered by place. Takes at one place see the same bit of board, so what is not known of its height there is one
-//! error for all of them, and more takes there do not average it out.
+//! Takes gathered by place. Takes at one place see the same bit of board, so what is not known of
+//! its height there is one error for all of them, and more takes there do not average it out.
 
 use super::board::Board;
 use super::observation::GapObservation;
@@ -31,7 +31,8 @@ pub(crate) struct Places {
 }
 
 impl Places {
-    /// Gathers them; a board whose height is known for certain needs no gathering, and each take stands alone.
+    /// Gathers them; a board whose height is known for certain needs no gathering, and each take
+    /// stands alone.
     pub(crate) fn of(gaps: &[GapObservation], board: &Board) -> Self {
         let mut first: HashMap<(u64, u64), usize> = HashMap::new();
         let mut names: HashMap<&str, usize> = HashMap::new();

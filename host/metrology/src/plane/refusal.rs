@@ -9,7 +9,8 @@ use thiserror::Error;
 /// Stations nearer than this are one place, mm: a head is not clipped more exactly.
 pub const SAME_PLACE_MM: f64 = 5.0;
 
-/// Stations whose spread across a line is less than this share of their spread along it are in a line.
+/// Stations whose spread across a line is less than this share of their spread along it are in a
+/// line.
 const LINE_SHARE: f64 = 0.01;
 
 /// Why the observations give no plane. Said to the person who can go and mend it.
@@ -147,7 +148,8 @@ fn distance(a: &GapObservation, b: &GapObservation) -> f64 {
     (a.x_mm - b.x_mm).hypot(a.y_mm - b.y_mm)
 }
 
-/// Whether the places decide a plane: three not in a line, or, with the lean known, two not one above the other.
+/// Whether the places decide a plane: three not in a line, or, with the lean known, two not one
+/// above the other.
 fn check_places(gaps: &[GapObservation], lean: bool) -> Result<(), PlaneError> {
     let needed = if lean { 2 } else { 3 };
     let mut different: Vec<&GapObservation> = Vec::with_capacity(needed);

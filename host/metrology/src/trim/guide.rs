@@ -1,9 +1,10 @@
 //! One turn at a time: which adjuster next, how far, where to watch it, and when to stop.
 //!
-//! The sequence of a round is planned once, so that it keeps clear of the board. How far each turn goes is solved anew
-//! before it, from everything the readings have told by then, with the adjusters that this round has not finished yet. The
-//! error of one turn is so made good by the next, and the last turn of a round, which is dialled to a live reading, leaves
-//! only what the readings themselves do not know.
+//! The sequence of a round is planned once, so that it keeps clear of the board. How far each turn
+//! goes is solved anew before it, from everything the readings have told by then, with the
+//! adjusters that this round has not finished yet. The error of one turn is so made good by the
+//! next, and the last turn of a round, which is dialled to a live reading, leaves only what the
+//! readings themselves do not know.
 
 use super::TrimError;
 use super::learn::{Predicted, Tracker};
@@ -71,14 +72,14 @@ pub struct Instruction {
     pub station: Station,
     /// What the live gap there should come to.
     pub dial_to: Predicted,
-    /// Whether this is all of the planned turn: where the head could not measure its end, only a part is given, and a new
-    /// plan must follow.
+    /// Whether this is all of the planned turn: where the head could not measure its end, only a
+    /// part is given, and a new plan must follow.
     pub whole: bool,
 }
 
 impl Plan {
-    /// Plans a round. `made` is what has been turned since the job's travel was noted, clockwise by adjuster. A plan
-    /// without turns says that nothing is worth turning.
+    /// Plans a round. `made` is what has been turned since the job's travel was noted, clockwise by
+    /// adjuster. A plan without turns says that nothing is worth turning.
     ///
     /// # Errors
     /// [`TrimError`] without control points, or where the numbers cannot be worked with.
@@ -116,8 +117,9 @@ impl Plan {
         self.steps.len() - self.next
     }
 
-    /// Where the next turn is watched, an index into the aim's stations: clip the head on there and read the live gap into
-    /// the tracker before asking for the turn. `last` is where the head is clipped now. `None` after the last turn.
+    /// Where the next turn is watched, an index into the aim's stations: clip the head on there and
+    /// read the live gap into the tracker before asking for the turn. `last` is where the head
+    /// is clipped now. `None` after the last turn.
     ///
     /// # Errors
     /// As [`Self::new`].
@@ -153,9 +155,9 @@ impl Plan {
         Ok(setting.turns[step.adjuster] * step.share)
     }
 
-    /// The next turn, solved from all that is known now; `None` after the last. Asking again before [`Self::done`] gives
-    /// the same turn from newer readings. Where the gap at the station would leave what the head can measure, the turn
-    /// ends there.
+    /// The next turn, solved from all that is known now; `None` after the last. Asking again before
+    /// [`Self::done`] gives the same turn from newer readings. Where the gap at the station
+    /// would leave what the head can measure, the turn ends there.
     ///
     /// # Errors
     /// As [`Self::new`].
@@ -212,8 +214,9 @@ fn setting(
     Ok((spots, setting))
 }
 
-/// The share of a turn after which the plane still keeps off the board by the guard, with twice what is not known of it
-/// now; one where it keeps off all the way, or does not come nearer than it is.
+/// The share of a turn after which the plane still keeps off the board by the guard, with twice
+/// what is not known of it now; one where it keeps off all the way, or does not come nearer than it
+/// is.
 fn clear_share(aim: &Aim<'_>, tracker: &Tracker, adjuster: usize, turns: f64) -> f64 {
     let influence = tracker.influence();
     let least = aim.guard_mm.min(aim.band.low);

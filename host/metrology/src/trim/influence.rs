@@ -5,10 +5,12 @@ use crate::adjuster::{Adjuster, Sense};
 use crate::plane::Plane;
 use nalgebra::SMatrix;
 
-/// Adjusters whose triangle is flatter than this, mm, are in a line: their positions are not known more exactly.
+/// Adjusters whose triangle is flatter than this, mm, are in a line: their positions are not known
+/// more exactly.
 const LEAST_HEIGHT_MM: f64 = 5.0;
 
-/// What is not known exactly of the emitter's screws, before any turn has been watched. Common practice, no source.
+/// What is not known exactly of the emitter's screws, before any turn has been watched. Common
+/// practice, no source.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct GeometryUncertainty {
     /// Standard uncertainty of a screw's position, each way, mm.
@@ -78,8 +80,8 @@ impl Influence {
         Plane::from_array(values)
     }
 
-    /// Covariance of the nine entries, by adjuster then `c`, `p`, `q`: what the stated uncertainty of pitches and
-    /// positions makes of them, to first order.
+    /// Covariance of the nine entries, by adjuster then `c`, `p`, `q`: what the stated uncertainty
+    /// of pitches and positions makes of them, to first order.
     pub fn prior_covariance(
         adjusters: &[Adjuster; 3],
         geometry: GeometryUncertainty,

@@ -1,10 +1,12 @@
-//! Keeps the plane, the board's unknown shape and the influence of each adjuster together, and learns all of them from
-//! every reading: recursive least squares, starting from the geometry of the emitter.
+//! Keeps the plane, the board's unknown shape and the influence of each adjuster together, and
+//! learns all of them from every reading: recursive least squares, starting from the geometry of
+//! the emitter.
 //!
-//! How far a hand really turned a screw is poorly known, and pitch and position of the screws are known to a few per cent.
-//! The live gap is known well. So a turn is predicted with its uncertainty, and the reading after it decides what the
-//! turn, the screw and the plane each were. A head that stays clipped has the same seating error before and after the
-//! turn; that too is an unknown here, new with each seat. The board's own height at each station, as far as no survey
+//! How far a hand really turned a screw is poorly known, and pitch and position of the screws are
+//! known to a few per cent. The live gap is known well. So a turn is predicted with its
+//! uncertainty, and the reading after it decides what the turn, the screw and the plane each were.
+//! A head that stays clipped has the same seating error before and after the turn; that too is an
+//! unknown here, new with each seat. The board's own height at each station, as far as no survey
 //! knows it, is one more, and stays the same from round to round.
 
 use super::influence::{GeometryUncertainty, Influence};
@@ -24,7 +26,8 @@ const SEAT: usize = INFLUENCE + 9;
 /// First of the board's own heights at the stations.
 const HEIGHTS: usize = SEAT + 1;
 
-/// How well a hand turns a screw, where its turn is counted and not yet read back. Common practice, no source.
+/// How well a hand turns a screw, where its turn is counted and not yet read back. Common practice,
+/// no source.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Hand {
     /// Standard uncertainty of any turn, turns: where the slot points, and play in the thread.
@@ -127,7 +130,8 @@ impl Tracker {
         Influence { by_adjuster: self.nine(|at| self.belief.state[at]) }
     }
 
-    /// Standard uncertainty of the nine entries, by adjuster then `c` (mm), `p`, `q` (mm per metre).
+    /// Standard uncertainty of the nine entries, by adjuster then `c` (mm), `p`, `q` (mm per
+    /// metre).
     pub fn influence_u(&self) -> [[f64; 3]; 3] {
         self.nine(|at| self.belief.covariance[(at, at)].max(0.0).sqrt())
     }
@@ -155,8 +159,8 @@ impl Tracker {
         self.belief.u(&self.row(point.x_mm, point.y_mm, false)).hypot(unseen)
     }
 
-    /// Clips the head on at a new seat whose seating error has this standard uncertainty, mm. What the last seat's error
-    /// was is forgotten.
+    /// Clips the head on at a new seat whose seating error has this standard uncertainty, mm. What
+    /// the last seat's error was is forgotten.
     pub fn seat(&mut self, u_seat_mm: f64) {
         self.belief.forget(SEAT, u_seat_mm * u_seat_mm);
     }
@@ -195,8 +199,9 @@ impl Tracker {
         }
     }
 
-    /// A live reading at this seat. `u_mm`, above zero, is of the reading alone, without the seat's error. A reading that
-    /// is not a number, or whose uncertainty is not above zero, changes nothing and gives `false`.
+    /// A live reading at this seat. `u_mm`, above zero, is of the reading alone, without the seat's
+    /// error. A reading that is not a number, or whose uncertainty is not above zero, changes
+    /// nothing and gives `false`.
     pub fn read(&mut self, x_mm: f64, y_mm: f64, gap_mm: f64, u_mm: f64) -> bool {
         self.observe(x_mm, y_mm, gap_mm, u_mm, true)
     }
@@ -216,8 +221,8 @@ impl Tracker {
         }
     }
 
-    /// Where the plane is, is no longer known: the emitter was knocked, or a turn went wrong. Board and influence stay.
-    /// Takes that decide the plane must follow.
+    /// Where the plane is, is no longer known: the emitter was knocked, or a turn went wrong. Board
+    /// and influence stay. Takes that decide the plane must follow.
     pub fn lose_plane(&mut self) {
         for i in 0..3 {
             // Far more than any plane is ever out, mm and mm per metre.
@@ -271,7 +276,8 @@ impl Belief {
         self.covariance[(size, size)] = variance;
     }
 
-    /// Makes an unknown as uncertain as this, and free of all others. A seat's error starts again from zero.
+    /// Makes an unknown as uncertain as this, and free of all others. A seat's error starts again
+    /// from zero.
     fn forget(&mut self, index: usize, variance: f64) {
         if index == SEAT {
             self.state[index] = 0.0;

@@ -1,9 +1,10 @@
 //! In what order to turn, so that the plane never touches the board on the way.
 //!
-//! One turn moves every gap in a straight line, so the least gap on the way is at one of its ends: it is enough to look
-//! between turns. The settings in which nothing touches are convex, so where no order of three whole turns will do, turns
-//! in stages keep near the straight way from start to end, which is clear. The same stages keep the gap at some station
-//! where the head can measure it, before each turn and after.
+//! One turn moves every gap in a straight line, so the least gap on the way is at one of its ends:
+//! it is enough to look between turns. The settings in which nothing touches are convex, so where
+//! no order of three whole turns will do, turns in stages keep near the straight way from start to
+//! end, which is clear. The same stages keep the gap at some station where the head can measure it,
+//! before each turn and after.
 
 use super::influence::Influence;
 use super::solve::Spot;
@@ -12,14 +13,15 @@ use crate::band::Band;
 /// Most stages that a person is asked to go through.
 const MOST_STAGES: usize = 16;
 
-/// Most stages for the sake of seeing each turn well; a turn seen less well is made good by those after it.
+/// Most stages for the sake of seeing each turn well; a turn seen less well is made good by those
+/// after it.
 const MOST_STAGES_TO_SEE: usize = 2;
 
 /// Spots that are looked at from the beginning, those that could come nearest to the board.
 const NEAREST: usize = 32;
 
-/// A turn shows well at a station where it shows this share of what it does at the best: where it shows much less, a
-/// reading leaves the far edge uncertain by more than the guard.
+/// A turn shows well at a station where it shows this share of what it does at the best: where it
+/// shows much less, a reading leaves the far edge uncertain by more than the guard.
 const SHOWS_WELL: f64 = 0.4;
 
 /// Where a turn is not seen well the gaps stay this much further than the guard from the board, mm.
@@ -73,16 +75,18 @@ pub struct Order {
     pub at_spot: usize,
     /// Highest gap at any spot after any of the turns, mm.
     pub highest_gap_mm: f64,
-    /// Whether every gap stays at or above the guard all the way (or, where it starts or ends below the guard, no lower
-    /// than it starts or ends). Where this is false the plane would come nearer, and turning wants watching there.
+    /// Whether every gap stays at or above the guard all the way (or, where it starts or ends
+    /// below the guard, no lower than it starts or ends). Where this is false the plane would
+    /// come nearer, and turning wants watching there.
     pub clear: bool,
-    /// Whether each turn has a station at which it shows well and the head can measure before it and after it.
+    /// Whether each turn has a station at which it shows well and the head can measure before it
+    /// and after it.
     pub seen: bool,
 }
 
-/// Finds the order with the fewest turns that keeps every gap at `guard_mm` or more and each turn where the head can
-/// measure it; of those the one in which the gaps rise least. Keeping clear goes before being seen. Without spots or turns
-/// the order is empty, clear and seen.
+/// Finds the order with the fewest turns that keeps every gap at `guard_mm` or more and each turn
+/// where the head can measure it; of those the one in which the gaps rise least. Keeping clear goes
+/// before being seen. Without spots or turns the order is empty, clear and seen.
 pub fn order(
     spots: &[Spot],
     influence: &Influence,
@@ -133,12 +137,13 @@ fn best(way: &Way<'_>) -> Order {
         }
         clear = clear.or(Some(staged));
     }
-    // Where not even stages keep clear, more turns would help nobody: the best of the whole ones, and it says so.
+    // Where not even stages keep clear, more turns would help nobody: the best of the whole ones,
+    // and it says so.
     clear.or(whole).unwrap_or_else(|| way.walk(&[]))
 }
 
-/// Of two that are clear the one that stays lower is better: the head must reach the light to watch the turn. Of two that
-/// are not, the one that stays further from the board.
+/// Of two that are clear the one that stays lower is better: the head must reach the light to watch
+/// the turn. Of two that are not, the one that stays further from the board.
 fn better(a: &Order, b: &Order) -> std::cmp::Ordering {
     a.clear.cmp(&b.clear).then(a.seen.cmp(&b.seen)).then(if a.clear && b.clear {
         b.highest_gap_mm.total_cmp(&a.highest_gap_mm)
@@ -183,8 +188,8 @@ impl<'a> Way<'a> {
         Self { indices, spots: spots.to_vec(), effects, floors, ends, turns: *turns, watched }
     }
 
-    /// Those spots that could come nearest to the board: every setting on the way has between none and all of each turn,
-    /// which bounds how low each gap can come.
+    /// Those spots that could come nearest to the board: every setting on the way has between none
+    /// and all of each turn, which bounds how low each gap can come.
     fn nearest(&self) -> Vec<usize> {
         let lowest = |k: usize| {
             let falls: f64 =
@@ -213,7 +218,8 @@ impl<'a> Way<'a> {
         }
     }
 
-    /// These turns over every spot; and, after each of them, the spot that stands most in the way, if one does.
+    /// These turns over every spot; and, after each of them, the spot that stands most in the way,
+    /// if one does.
     fn along(&self, turns: &[Turn]) -> (Order, Vec<usize>) {
         let mut done = Order { turns: turns.to_vec(), ..Order::none() };
         let mut at = [0.0; 3];
@@ -268,8 +274,8 @@ impl<'a> Way<'a> {
         })
     }
 
-    /// Looks at every spot. `spare_mm`: how much further than the floors the gaps must stay away, where the turn is not
-    /// seen well. The spot that stands most in the way, if one does.
+    /// Looks at every spot. `spare_mm`: how much further than the floors the gaps must stay away,
+    /// where the turn is not seen well. The spot that stands most in the way, if one does.
     fn look(&self, at: &[f64; 3], spare_mm: f64, done: &mut Order) -> Option<usize> {
         let mut worst: Option<(f64, usize)> = None;
         for (index, ((spot, effect), floor)) in

@@ -1,4 +1,5 @@
-//! Did the plane answer as predicted? A reversed sense, a slipping or a bottomed screw, a moved head: said in words.
+//! Did the plane answer as predicted? A reversed sense, a slipping or a bottomed screw, a moved
+//! head: said in words.
 
 use super::influence::Influence;
 use crate::plane::fit::PlaneFit;
@@ -50,7 +51,8 @@ pub enum Finding {
         /// Share of the predicted change that came.
         share: f64,
     },
-    /// The gap changed by far more than any turn of this screw makes it, or without a turn: the head or the emitter moved.
+    /// The gap changed by far more than any turn of this screw makes it, or without a turn: the
+    /// head or the emitter moved.
     Moved {
         /// Change that no turn explains, mm.
         unexplained_mm: f64,
@@ -133,8 +135,8 @@ pub struct Implied {
     pub u_turns: [f64; 3],
 }
 
-/// Works back from two rounds to turns. What both rounds share (zero, temperature) cancels. `None` where the influence
-/// cannot be inverted.
+/// Works back from two rounds to turns. What both rounds share (zero, temperature) cancels. `None`
+/// where the influence cannot be inverted.
 pub fn implied_turns(
     before: &PlaneFit,
     after: &PlaneFit,

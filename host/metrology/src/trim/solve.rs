@@ -52,10 +52,11 @@ pub enum Hold {
 pub struct Setting {
     /// Clockwise turns by adjuster; negative is anticlockwise.
     pub turns: [f64; 3],
-    /// Least distance to an end of the band over all spots, mm; negative where no setting can pass, and then by how much.
+    /// Least distance to an end of the band over all spots, mm; negative where no setting can
+    /// pass, and then by how much.
     pub margin_mm: f64,
-    /// What holds the margin down, with its weight: by how much the margin grows when it gives way by 1 mm (one turn for
-    /// travel). The largest first; at most four.
+    /// What holds the margin down, with its weight: by how much the margin grows when it gives way
+    /// by 1 mm (one turn for travel). The largest first; at most four.
     pub holds: Vec<(Hold, f64)>,
     /// The best setting in whole steps of the smallest turn, where one was asked for.
     pub by_hand: Option<ByHand>,
@@ -86,7 +87,8 @@ impl Setting {
     }
 }
 
-/// Finds it. `smallest_turn` (turns, above zero; a hand makes about 1/36) asks for a setting in whole steps as well.
+/// Finds it. `smallest_turn` (turns, above zero; a hand makes about 1/36) asks for a setting in
+/// whole steps as well.
 ///
 /// # Errors
 /// [`TrimError::NoPoints`] without spots, [`TrimError::Numbers`] where a gap is not a number.
@@ -147,8 +149,8 @@ fn hold(limit: Limit) -> Option<Hold> {
     }
 }
 
-/// The best of the step settings round the optimum, all three chosen together: rounding one screw by itself costs, at
-/// the far edge, the leverage times the step.
+/// The best of the step settings round the optimum, all three chosen together: rounding one screw
+/// by itself costs, at the far edge, the leverage times the step.
 fn in_steps(
     values: &[Value],
     optimum: &Optimum,
@@ -172,7 +174,8 @@ fn in_steps(
         }
     }
     tried.sort_by(|a, b| b.margin_mm.total_cmp(&a.margin_mm));
-    // A look at the few values that ever mattered bounds the margin from above; the whole look is for the best only.
+    // A look at the few values that ever mattered bounds the margin from above; the whole look is
+    // for the best only.
     let mut best = ByHand { turns: [0.0; 3], margin_mm: f64::NEG_INFINITY };
     for candidate in tried {
         if candidate.margin_mm <= best.margin_mm {

@@ -1,7 +1,7 @@
 //! Gap scale and zero, on gauge blocks.
 //!
-//! `light - block - k_e r = a + slope d + curvature d^2 + temperature (T - T_ref)`, `d` the stand-off's code from the pivot.
-//! A straight line, unless the residuals ask for more.
+//! `light - block - k_e r = a + slope d + curvature d^2 + temperature (T - T_ref)`, `d` the
+//! stand-off's code from the pivot. A straight line, unless the residuals ask for more.
 
 use super::eye::ratio;
 use super::outcome::ZeroError;
@@ -51,8 +51,8 @@ pub(super) struct Scaled {
     pub temperature: Option<f64>,
     /// Mean temperature, degrees Celsius.
     pub reference_c: Option<f64>,
-    /// Standard uncertainty of a gap of [`ZERO_GAP_MM`], mm, and relative one of the slope: together they cover the fit's own at
-    /// every gap.
+    /// Standard uncertainty of a gap of [`ZERO_GAP_MM`], mm, and relative one of the slope:
+    /// together they cover the fit's own at every gap.
     pub zero_u_mm: f64,
     pub slope_u: f64,
     pub residuals: Vec<Residual>,
@@ -104,7 +104,8 @@ pub(super) fn fit(
             - t.iter().copied().fold(f64::INFINITY, f64::min)
     });
     let warm = apart_k >= APART_K;
-    // Without a light the gaps are known but for a constant: as if it stood a millimetre over the highest block.
+    // Without a light the gaps are known but for a constant: as if it stood a millimetre over the
+    // highest block.
     let highest = rows.iter().map(|r| r.block_mm).fold(f64::NEG_INFINITY, f64::max);
     let light_mm = session.light.map_or(highest + 1.0, |l| l.height_mm);
     let away_k =
@@ -148,7 +149,8 @@ pub(super) fn fit(
         solve_shared(&design, &shared, &values, &u)
     };
     let straight = solved(false).map_err(|_| ZeroError::BlocksAlike)?;
-    // A bend is taken where it is more than chance (95 %) and more than a trifle, and leaves a degree of freedom.
+    // A bend is taken where it is more than chance (95 %) and more than a trifle, and leaves a
+    // degree of freedom.
     let reach = rows.iter().map(|r| r.codes.abs() / CODES).fold(0.0, f64::max);
     let bent = if rows.len() > columns(true) { solved(true).ok() } else { None }.filter(|fit| {
         let (bend, bend_u) = (fit.estimate[2], fit.covariance[(2, 2)].sqrt() * inflation(fit));
@@ -158,7 +160,8 @@ pub(super) fn fit(
     let is_bent = bent.is_some();
     let fit = bent.unwrap_or(straight);
 
-    // Straight where the fit is steepest known: a code's worth of gap, for carrying a gap back to a code.
+    // Straight where the fit is steepest known: a code's worth of gap, for carrying a gap back to a
+    // code.
     let d_of = |gap_mm: f64| (gap_mm - fit.estimate[0]) / fit.estimate[1];
     let extended = |gap_mm: f64| {
         let mut row = design_row(d_of(gap_mm), 0.0, is_bent);
@@ -255,8 +258,8 @@ fn rows(session: &Session, eye: Eye, slope: f64) -> Result<Vec<Row>, ZeroError> 
     Ok(rows)
 }
 
-/// A zero's and a slope's uncertainty that together cover `variance` at every gap, as small as can be two millimetres
-/// from the zero's own gap.
+/// A zero's and a slope's uncertainty that together cover `variance` at every gap, as small as can
+/// be two millimetres from the zero's own gap.
 fn cover(variance: &impl Fn(f64) -> f64) -> (f64, f64) {
     let gaps: Vec<f64> = GAPS_MM.map(f64::from).chain([ZERO_GAP_MM]).collect();
     let steepest = gaps.iter().map(|&g| variance(g).sqrt()).fold(0.0, f64::max);
@@ -271,9 +274,9 @@ fn cover(variance: &impl Fn(f64) -> f64) -> (f64, f64) {
         .unwrap_or((steepest, 0.0))
 }
 
-/// What the zero's uncertainty is made of, at its own gap: `gains` is what an error at each row moves it by, `effects` the
-/// light's and the eye scale's standard uncertainties, `wider` how many times wider than stated the residuals are, with
-/// degrees of freedom.
+/// What the zero's uncertainty is made of, at its own gap: `gains` is what an error at each row
+/// moves it by, `effects` the light's and the eye scale's standard uncertainties, `wider` how many
+/// times wider than stated the residuals are, with degrees of freedom.
 fn budget(
     rows: &[Row],
     gains: &[f64],

@@ -1,4 +1,5 @@
-//! The eye's scale, by rolling the slide through the light: the ratio falls as the slide rises, by one over the scale.
+//! The eye's scale, by rolling the slide through the light: the ratio falls as the slide rises, by
+//! one over the scale.
 
 use super::outcome::ZeroError;
 use super::still::RollPoint;
@@ -35,8 +36,9 @@ pub(super) fn ratio(outer: f64, inner: f64, dark: [f64; 2], inner_gain: f64) -> 
         .then(|| (outer - inner) / light)
 }
 
-/// Fits one or more rolls together: each has its own centre (another seat), all one scale. A cubic term takes the eye's
-/// bend away where the roll went far enough to show it; the scale is that at the centre.
+/// Fits one or more rolls together: each has its own centre (another seat), all one scale. A cubic
+/// term takes the eye's bend away where the roll went far enough to show it; the scale is that at
+/// the centre.
 pub(super) fn roll(
     rolls: &[Vec<RollPoint>],
     dark: [f64; 2],

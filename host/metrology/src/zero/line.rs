@@ -1,9 +1,11 @@
-//! The straight line of a calibration, after GUM H.3: intercept, slope, what both are worth, and what the line says elsewhere.
+//! The straight line of a calibration, after GUM H.3: intercept, slope, what both are worth, and
+//! what the line says elsewhere.
 
 use crate::linear::{LinearError, solve};
 use nalgebra::{DMatrix, DVector};
 
-/// `y = at_origin + slope (x - origin)`, by ordinary least squares; uncertainties from the scatter about it.
+/// `y = at_origin + slope (x - origin)`, by ordinary least squares; uncertainties from the scatter
+/// about it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Line {
     /// Where `at_origin` is.

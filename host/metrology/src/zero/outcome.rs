@@ -11,12 +11,13 @@ use skimgauge_shared::reading::Tilt;
 use skimgauge_shared::units::{CentiCelsius, Microdegrees, Micrometres, PartsPerMillion};
 use thiserror::Error;
 
-/// The eye's scale found in one light holds in another of the same kind to about this, relative: sheets differ in thickness
-/// and widen with distance.
+/// The eye's scale found in one light holds in another of the same kind to about this, relative:
+/// sheets differ in thickness and widen with distance.
 const OTHER_LIGHT: f64 = 0.25;
 /// And where it will be used, to this: the sheet widens from one end of a board to the other.
 const SAME_LIGHT: f64 = 0.1;
-/// The two angles of a reversal may differ from each other's mirror image by twice the offset; more than this is a slip, degrees.
+/// The two angles of a reversal may differ from each other's mirror image by twice the offset; more
+/// than this is a slip, degrees.
 const OFFSET_MOST_DEG: f64 = 5.0;
 
 /// Why there are no new constants.
@@ -170,7 +171,8 @@ impl Session {
             None
         };
 
-        // The blocks' slope needs the eye's scale (a little), and the scale in millimetres needs the slope: twice round settles it.
+        // The blocks' slope needs the eye's scale (a little), and the scale in millimetres needs
+        // the slope: twice round settles it.
         let mut slope = f64::from(before.stand_off.slope_pm_per_code) * 1e-9;
         let per_k_mm = f64::from(before.stand_off.temperature_nm_per_k) * 1e-6;
         let mut scaled = None;
@@ -188,7 +190,8 @@ impl Session {
             }
         }
         if let Some(rolled) = rolled {
-            // Slope at the pivot; the bend over the slide's travel is far below the eye's own uncertainty.
+            // Slope at the pivot; the bend over the slide's travel is far below the eye's own
+            // uncertainty.
             let scale_mm = rolled.codes_per_ratio * slope;
             let elsewhere =
                 if self.light.is_some_and(|l| l.on_the_spot) { SAME_LIGHT } else { OTHER_LIGHT };

@@ -10,7 +10,8 @@ pub struct Light {
     pub height_mm: f64,
     /// Standard uncertainty, mm.
     pub u_mm: f64,
-    /// Whether it is the emitter's own light where the head will measure: then the eye's scale found in it holds there.
+    /// Whether it is the emitter's own light where the head will measure: then the eye's scale
+    /// found in it holds there.
     pub on_the_spot: bool,
 }
 
@@ -63,7 +64,8 @@ impl Step {
     }
 }
 
-/// What was read so far. Steps may be made in any order and again; what is missing keeps its former constants.
+/// What was read so far. Steps may be made in any order and again; what is missing keeps its former
+/// constants.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Session {
     /// The head's serial number as it shows it.

@@ -84,8 +84,8 @@ pub enum StillError {
 }
 
 impl Still {
-    /// The same, if the laser saw its spot in range and no cell was blinded: what a block needs. (A reversal or the dark
-    /// needs neither.)
+    /// The same, if the laser saw its spot in range and no cell was blinded: what a block needs. (A
+    /// reversal or the dark needs neither.)
     ///
     /// # Errors
     /// What is missing.

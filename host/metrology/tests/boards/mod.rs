@@ -1,5 +1,5 @@
-//! Boards of the kinds that installers meet, seeded: what stands out of the frame's plane, mm. Sizes: common practice, no
-//! source. Signs are drawn too.
+//! Boards of the kinds that installers meet, seeded: what stands out of the frame's plane, mm.
+//! Sizes: common practice, no source. Signs are drawn too.
 
 use super::common::Dice;
 

@@ -35,7 +35,8 @@ impl Dice {
         Uniform::new(low, high).unwrap().sample(&mut self.0)
     }
 
-    /// Mean of `n` readings of standard deviation `sd`, and the standard uncertainty that they themselves show.
+    /// Mean of `n` readings of standard deviation `sd`, and the standard uncertainty that they
+    /// themselves show.
     pub fn mean_of(&mut self, n: usize, sd: f64) -> (f64, f64) {
         let noise = Normal::new(0.0, sd).unwrap();
         let readings: Vec<f64> = (0..n).map(|_| noise.sample(&mut self.0)).collect();

@@ -1,4 +1,5 @@
-//! A head's stream without a head: readings with known truth, noise and disturbances, at 100 a second.
+//! A head's stream without a head: readings with known truth, noise and disturbances, at 100 a
+//! second.
 #![allow(dead_code)]
 
 use skimgauge_metrology::measure::{Limits, Observer};

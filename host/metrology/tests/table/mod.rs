@@ -1,4 +1,5 @@
-//! Reads the check data: comma separated, comment lines begin with `#`, first other line is the header.
+//! Reads the check data: comma separated, comment lines begin with `#`, first other line is the
+//! header.
 #![allow(dead_code)]
 
 pub struct Table {

@@ -1,6 +1,7 @@
 //! `say!`: a sentence with quantities and names in it, written as `format!` is.
 //!
-//! Use it as `skimgauge_quantity::say!`, where it is explained; this crate has no meaning without that one.
+//! Use it as `skimgauge_quantity::say!`, where it is explained; this crate has no meaning without
+//! that one.
 
 mod template;
 
@@ -9,8 +10,9 @@ use template::{Hole, Part, split};
 
 /// A sentence from a template: `say!("{gap} at {name} lies {side} the band")`.
 ///
-/// Holes are filled as in `format!`: `{name}` from a variable or an argument `name = value`, `{}` from the next argument.
-/// What fills a hole implements `Say`. A hole has no format (`{:.2}`): a quantity knows its own digits.
+/// Holes are filled as in `format!`: `{name}` from a variable or an argument `name = value`, `{}`
+/// from the next argument. What fills a hole implements `Say`. A hole has no format (`{:.2}`): a
+/// quantity knows its own digits.
 #[proc_macro]
 pub fn say(input: TokenStream) -> TokenStream {
     expand(input).unwrap_or_else(Fault::into_error)

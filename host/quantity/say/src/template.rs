@@ -18,7 +18,8 @@ pub(crate) enum Hole {
     Named(String),
 }
 
-/// Cuts a string literal in source form, plain or raw. Words stay in source form, so that what is escaped stays escaped.
+/// Cuts a string literal in source form, plain or raw. Words stay in source form, so that what is
+/// escaped stays escaped.
 pub(crate) fn split(literal: &str) -> Result<Vec<Part>, String> {
     let open = literal.find('"').ok_or("say! wants a text in quotes first")?;
     let (opening, rest) = literal.split_at(open + 1);

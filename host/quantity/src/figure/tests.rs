@@ -105,8 +105,9 @@ fn what_is_no_number_has_no_unit() {
     assert_eq!(percent(1e8).text(MM), "too large");
 }
 
-/// Sixty-fourths of an inch in millimetres are exact decimals, 25.4 / 64 = 0.396875 (NIST Handbook 44, appendix C: the
-/// inch is 25.4 mm exactly; from memory). Each must come out as its own fraction in lowest terms.
+/// Sixty-fourths of an inch in millimetres are exact decimals, 25.4 / 64 = 0.396875 (NIST Handbook
+/// 44, appendix C: the inch is 25.4 mm exactly; from memory). Each must come out as its own
+/// fraction in lowest terms.
 #[test]
 fn every_sixty_fourth_is_itself() {
     for count in 1_u32..=640 {

@@ -4,7 +4,8 @@ use std::fmt;
 
 use super::Kind;
 
-/// A text that is no quantity of the kind that was wanted: what is wrong with it, and what is expected.
+/// A text that is no quantity of the kind that was wanted: what is wrong with it, and what is
+/// expected.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Unread {
     kind: Kind,
@@ -130,7 +131,8 @@ impl fmt::Display for Fault {
     }
 }
 
-/// Long enough to recognise, short enough for a message; what could move a terminal's cursor is left out.
+/// Long enough to recognise, short enough for a message; what could move a terminal's cursor is
+/// left out.
 pub(super) fn shortened(text: &str) -> String {
     const LONGEST: usize = 24;
     let mut short: String = text.chars().filter(|c| !crate::steers(*c)).take(LONGEST).collect();

@@ -1,9 +1,10 @@
-//! A quantity as a person writes it: `94 in`, `93 3/8 in`, `93⅜"`, `6 ft 2 in`, `6'-2 1/2"`, `0,5 mm`, `-0.1 deg`.
+//! A quantity as a person writes it: `94 in`, `93 3/8 in`, `93⅜"`, `6 ft 2 in`, `6'-2 1/2"`, `0,5
+//! mm`, `-0.1 deg`.
 //!
-//! One number, then one unit, the space between them optional; feet may have inches after them. Fractions are read because
-//! inch tapes are read so. A comma is a decimal comma where it can be nothing else; `1,265` is refused, for it may be either.
-//! A number without a unit is refused, unless the caller says what a bare number means: whoever reads it later must not
-//! have to guess.
+//! One number, then one unit, the space between them optional; feet may have inches after them.
+//! Fractions are read because inch tapes are read so. A comma is a decimal comma where it can be
+//! nothing else; `1,265` is refused, for it may be either. A number without a unit is refused,
+//! unless the caller says what a bare number means: whoever reads it later must not have to guess.
 
 mod fault;
 mod number;
@@ -106,7 +107,8 @@ impl Kind {
 /// Reads `text` as a quantity of `kind`, in [`Kind::base_unit`]; always finite.
 ///
 /// # Errors
-/// [`Unread`] says what is wrong with the text and what is expected. Whether the number is sensible is for the caller to say.
+/// [`Unread`] says what is wrong with the text and what is expected. Whether the number is sensible
+/// is for the caller to say.
 pub fn read(text: &str, kind: Kind) -> Result<f64, Unread> {
     parse(text, kind, false).map_err(|fault| Unread::new(kind, fault, false))
 }
@@ -154,7 +156,8 @@ fn one(pair: &Pair<'_>, kind: Kind, bare: bool) -> Result<f64, Fault> {
     Ok(find_rule(pair.unit, kind)?.apply(value))
 }
 
-/// `6 ft 2 1/2 in`, `6'-2 1/2"`: a hyphen between them joins, as on drawings, and the sign in front is that of the whole.
+/// `6 ft 2 1/2 in`, `6'-2 1/2"`: a hyphen between them joins, as on drawings, and the sign in front
+/// is that of the whole.
 fn feet_and_inches(feet: &Pair<'_>, inches: &Pair<'_>, text: &str) -> Result<f64, Fault> {
     let odd = || Fault::FeetAndInches(shortened(text));
     let whole = number(feet.number)?;

@@ -1,4 +1,5 @@
-//! Numbers as people write them: decimals with point or comma, fractions of an inch, typographic signs.
+//! Numbers as people write them: decimals with point or comma, fractions of an inch, typographic
+//! signs.
 
 use super::fault::{Fault, shortened};
 use super::units;
@@ -10,7 +11,8 @@ pub(super) struct Pair<'a> {
 }
 
 impl<'a> Pair<'a> {
-    /// Each number with what follows it, up to the next number. The first one's number may be empty.
+    /// Each number with what follows it, up to the next number. The first one's number may be
+    /// empty.
     pub(super) fn split(text: &'a str) -> impl Iterator<Item = Self> {
         let mut rest = text;
         std::iter::from_fn(move || {

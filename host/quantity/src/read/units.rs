@@ -44,8 +44,8 @@ const INCH: &[&str] = &["in", "inch", "inches", "\""];
 const FOOT: &[&str] = &["ft", "foot", "feet", "'"];
 const DEGREE: &[&str] = &["deg", "degree", "degrees", "\u{b0}"];
 
-/// Inch, foot and pound are exact by the international yard and pound agreement of 1959; the pound-force follows with
-/// standard gravity 9.80665 m/s2 (3rd CGPM).
+/// Inch, foot and pound are exact by the international yard and pound agreement of 1959; the
+/// pound-force follows with standard gravity 9.80665 m/s2 (3rd CGPM).
 static UNITS: &[Unit] = &[
     unit(Kind::Length, &["mm"], Rule::Times(1.0)),
     unit(Kind::Length, &["cm"], Rule::Times(10.0)),

@@ -1,7 +1,7 @@
 //! Sentences read back, as they were written.
 //!
-//! By hand, not as untagged enums: those hold numbers in a form of their own on the way, which a JSON library that is built
-//! to keep every digit of a number hands over as something else.
+//! By hand, not as untagged enums: those hold numbers in a form of their own on the way, which a
+//! JSON library that is built to keep every digit of a number hands over as something else.
 
 use super::{Name, Piece, Sentence};
 use crate::figure::{Figure, Joint, Pair, Purpose};

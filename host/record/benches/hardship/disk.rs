@@ -1,4 +1,5 @@
-//! Disks that are full, read-only, or pulled out: a file system in a file of its own, mounted for the purpose.
+//! Disks that are full, read-only, or pulled out: a file system in a file of its own, mounted for
+//! the purpose.
 
 use std::fs;
 use std::io::Write as _;
@@ -23,7 +24,8 @@ fn done(program: &str, words: &[&str]) -> bool {
 }
 
 impl Disk {
-    /// An ext4 file system of 2 MB in a file, or, where loop mounts are not to be had, one in memory.
+    /// An ext4 file system of 2 MB in a file, or, where loop mounts are not to be had, one in
+    /// memory.
     fn mount() -> Option<(Self, &'static str)> {
         let folder = tempfile::tempdir().ok()?;
         let (image, at) = (folder.path().join("image"), folder.path().join("disk"));

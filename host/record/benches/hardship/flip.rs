@@ -1,4 +1,5 @@
-//! Single bits flipped at random places of a record: each is found by `verify`, or changes nothing that is ever read.
+//! Single bits flipped at random places of a record: each is found by `verify`, or changes nothing
+//! that is ever read.
 
 use std::fs::OpenOptions;
 use std::io::{Read as _, Seek as _, SeekFrom, Write as _};

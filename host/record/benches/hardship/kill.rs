@@ -1,4 +1,5 @@
-//! Writers killed (SIGKILL) at random moments: whatever they were told is on disk is there, and the record is sound.
+//! Writers killed (SIGKILL) at random moments: whatever they were told is on disk is there, and the
+//! record is sound.
 
 use std::collections::HashMap;
 use std::io::{BufRead, BufReader, Write};
@@ -75,7 +76,8 @@ pub fn run(runs: u64) -> bool {
         (0_u64, 0_u64, 0_u64, 0_u64, 0_u64);
     let mut path = PathBuf::new();
     for run in 0..runs {
-        // A record lives through twenty kills, then a new one is made: its making is killed now and then, too.
+        // A record lives through twenty kills, then a new one is made: its making is killed now and
+        // then, too.
         if run % 20 == 0 {
             path = folder.path().join(format!("record {run}.sqlite"));
         }

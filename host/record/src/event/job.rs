@@ -26,8 +26,8 @@ pub struct JobRevised {
     pub job_file: String,
     /// Hash of that text.
     pub job_file_sha256: Hash,
-    /// What tells the one job file from the other so much that it might be another job, where the person said that it is the
-    /// same job all the same. Empty otherwise.
+    /// What tells the one job file from the other so much that it might be another job, where the
+    /// person said that it is the same job all the same. Empty otherwise.
     pub said_same: Vec<Difference>,
 }
 
@@ -86,8 +86,9 @@ pub struct Signed {
     pub signature: String,
 }
 
-/// An event that stood behind a break of the chain in a damaged record. Its own hash holds; what it followed is lost, so that
-/// nobody can say whether it belongs here. It counts for nothing: not as a take, not as a verdict, not as a close.
+/// An event that stood behind a break of the chain in a damaged record. Its own hash holds; what it
+/// followed is lost, so that nobody can say whether it belongs here. It counts for nothing: not as
+/// a take, not as a verdict, not as a close.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Salvaged {
     /// Its place in the damaged record.

@@ -38,7 +38,8 @@ pub struct CalibrationUsed {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(tag = "how", rename_all = "kebab-case")]
 pub enum Came {
-    /// Nothing was taken before since the program began: nobody knew where the head stood, and nobody was asked.
+    /// Nothing was taken before since the program began: nobody knew where the head stood, and
+    /// nobody was asked.
     First,
     /// The last take was made at this station as well.
     Same,
@@ -66,7 +67,8 @@ pub struct Take {
     pub round: u32,
     /// Touch plane to board face, mm.
     pub gap_mm: f64,
-    /// Standard uncertainty of the gap, mm, of this take alone (what all takes share is not in it).
+    /// Standard uncertainty of the gap, mm, of this take alone (what all takes share is not in
+    /// it).
     pub u_gap_mm: f64,
     /// Its degrees of freedom; absent when not limited.
     pub dof: Option<f64>,

@@ -1,16 +1,20 @@
 //! What can be said in a job: the kinds of event and what each carries.
 //!
-//! Lengths in mm, angles in degrees, turns in whole turns (clockwise positive, as seen from the screw's head), in the
-//! image's frame: origin at the middle of the image's top edge, x right, y up. A number that was not measured is absent,
-//! never zero. An event speaks of another by its hash, never by a number.
+//! Lengths in mm, angles in degrees, turns in whole turns (clockwise positive, as seen from the
+//! screw's head), in the image's frame: origin at the middle of the image's top edge, x right, y
+//! up. A number that was not measured is absent, never zero. An event speaks of another by its
+//! hash, never by a number.
 //!
-//! A kind or a version of a payload that this program does not know is [`Unknown`]: its bytes are kept, checked against their
-//! hash, carried from record to record, and shown as written by a newer program. So a new kind needs no new record format:
-//! a struct, and a line in `bodies!`. A changed payload gets a new version there, and its earlier form a line in `older.rs`.
-//! What any kind may rely on in programs older than itself:
-//! - `job opened` (any version) opens a job and nothing else does; its payload has `id`, `name` and `job_file`;
+//! A kind or a version of a payload that this program does not know is [`Unknown`]: its bytes are
+//! kept, checked against their hash, carried from record to record, and shown as written by a newer
+//! program. So a new kind needs no new record format: a struct, and a line in `bodies!`. A changed
+//! payload gets a new version there, and its earlier form a line in `older.rs`. What any kind may
+//! rely on in programs older than itself:
+//! - `job opened` (any version) opens a job and nothing else does; its payload has `id`, `name` and
+//!   `job_file`;
 //! - `closed` (any version) closes it;
-//! - attached bytes that an unknown payload names by their 64 hexadecimal digits are carried with it;
+//! - attached bytes that an unknown payload names by their 64 hexadecimal digits are carried with
+//!   it;
 //! - an older program adds nothing but notes and photos to a job that holds what it does not know.
 
 mod job;
@@ -207,7 +211,8 @@ impl Body {
     /// The payload as the record keeps it.
     ///
     /// # Errors
-    /// [`RecordError::BadEvent`] when it would not read back equal: a number that is infinite or no number at all.
+    /// [`RecordError::BadEvent`] when it would not read back equal: a number that is infinite or no
+    /// number at all.
     pub fn payload(&self) -> Result<String, RecordError> {
         let text = self.to_json().map_err(|error| RecordError::BadEvent(error.to_string()))?;
         match Self::read(self.kind(), self.version(), &text, &[]) {
@@ -219,8 +224,9 @@ impl Body {
         }
     }
 
-    /// Reads a payload as the record holds it, in any version so far; `earlier` are the hashes of the events before it in its
-    /// job, in their order, of which earlier versions spoke by number.
+    /// Reads a payload as the record holds it, in any version so far; `earlier` are the hashes of
+    /// the events before it in its job, in their order, of which earlier versions spoke by
+    /// number.
     ///
     /// # Errors
     /// What does not fit, as a clause.

@@ -1,7 +1,7 @@
 //! Payloads in the forms that earlier versions of the program wrote, read into today's.
 //!
-//! Up to format 1 an event spoke of another by its place in the job. `earlier` holds the hashes of the events before, in their
-//! order, so that the place can be looked up.
+//! Up to format 1 an event spoke of another by its place in the job. `earlier` holds the hashes of
+//! the events before, in their order, so that the place can be looked up.
 
 use serde::Deserialize;
 use serde_json::{Map, Value};
@@ -56,7 +56,8 @@ fn by_hash(fields: &mut Fields, key: &str, earlier: &[Hash]) -> Result<(), Strin
     }
 }
 
-/// An old job's identity comes from its first event's hash, which this function does not see: the walk puts it in.
+/// An old job's identity comes from its first event's hash, which this function does not see: the
+/// walk puts it in.
 fn job_opened(mut fields: Fields, _: &[Hash]) -> Result<Body, String> {
     fields.insert("id".to_owned(), Value::String(JobId::NONE.to_string()));
     whole::<JobOpened>(fields)

@@ -69,7 +69,8 @@ pub fn record(job: &str) -> (tempfile::TempDir, Record) {
     (folder, record)
 }
 
-/// A record with two jobs and something of most kinds; the first closed and the file sealed if asked.
+/// A record with two jobs and something of most kinds; the first closed and the file sealed if
+/// asked.
 pub fn filled(path: &Path, close: bool) -> Record {
     let mut record = Record::create(path).unwrap();
     record.open_job(id(1), "Hall 3", READY, &stamp(0)).unwrap();
@@ -115,7 +116,8 @@ pub fn forge(path: &Path, job_id: i64, body: &Body) -> Hash {
     forge_raw(path, job_id, body.kind(), body.version(), &body.payload().unwrap(), None)
 }
 
-/// A signer from an OpenSSH key file's text; the key comes from a fixed seed, and is of no use elsewhere.
+/// A signer from an OpenSSH key file's text; the key comes from a fixed seed, and is of no use
+/// elsewhere.
 pub fn signer() -> Signer {
     let pair = KeypairData::Ed25519(Ed25519Keypair::from_seed(&[42; 32]));
     let text = PrivateKey::new(pair, "A. Fitter").unwrap().to_openssh(LineEnding::LF).unwrap();
@@ -232,7 +234,8 @@ pub fn append_every_kind(record: &mut Record, job: &str, after_s: u32) -> Vec<Bo
     }
     .into());
     for body in &bodies {
-        // A new kind of event belongs into this list, or among those that have a way of their own in.
+        // A new kind of event belongs into this list, or among those that have a way of their own
+        // in.
         match body {
             Body::JobRevised(_)
             | Body::CalibrationUsed(_)
@@ -295,7 +298,8 @@ pub fn tamper(path: &Path, sql: &str) {
     }
 }
 
-/// Appends an event of any kind past every rule, with these parents, or with the last event as its parent; its hash right.
+/// Appends an event of any kind past every rule, with these parents, or with the last event as its
+/// parent; its hash right.
 pub fn forge_raw(
     path: &Path,
     job_id: i64,

@@ -13,9 +13,9 @@ const MOST_LABELS: usize = 120;
 /// More places than this are not drawn: discs would hide one another.
 const MOST_PLACES: usize = 4000;
 
-/// A map of heights over an image, for A4 upright. `heights` are from whatever plane the caller took off. A disc is
-/// larger the farther its place is from that plane, filled where the board stands out toward the viewer and hollow where
-/// it stands back.
+/// A map of heights over an image, for A4 upright. `heights` are from whatever plane the caller
+/// took off. A disc is larger the farther its place is from that plane, filled where the board
+/// stands out toward the viewer and hollow where it stands back.
 pub fn board_map(heights: &[Surveyed], image: Image, caption: &str) -> String {
     let scale = WIDE_MM / image.width_mm;
     let (top, high_mm) = (MARGIN_MM + 10.0, image.height_mm * scale);

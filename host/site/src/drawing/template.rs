@@ -37,7 +37,8 @@ pub struct Sheet {
 
 /// The sheets of one plate, row by row from the top left.
 ///
-/// `from_plumb_mm` and `from_level_mm` place the plate's middle, as in [`crate::setout::marks::Mark`].
+/// `from_plumb_mm` and `from_level_mm` place the plate's middle, as in
+/// [`crate::setout::marks::Mark`].
 pub fn templates(
     plate: &Plate,
     from_plumb_mm: f64,
@@ -163,7 +164,8 @@ impl Page<'_> {
         group
     }
 
-    /// Crosses in the middle of every shared strip: two sheets lie true when theirs lie on one another.
+    /// Crosses in the middle of every shared strip: two sheets lie true when theirs lie on one
+    /// another.
     fn joins(&self, middle: (f64, f64), columns: usize, rows: usize) -> Group {
         let drawn_mm =
             (self.plate.width_mm + 2.0 * BORDER_MM, self.plate.height_mm + 2.0 * BORDER_MM);
@@ -259,7 +261,8 @@ mod tests {
         }
     }
 
-    /// Centres of the hole circles as drawn, from the plate's middle, mm, y up: read back from the SVG itself.
+    /// Centres of the hole circles as drawn, from the plate's middle, mm, y up: read back from the
+    /// SVG itself.
     fn drawn_holes(sheet: &Sheet, paper: Paper) -> Vec<(f64, f64, f64)> {
         let number = |tag: &str, name: &str| -> f64 {
             let from = tag.find(&format!(" {name}=\"")).unwrap() + name.len() + 3;

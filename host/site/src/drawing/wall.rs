@@ -1,4 +1,5 @@
-//! The wall at scale: image, emitter, plates, obstacles, datum lines and marks, with the table of their dimensions.
+//! The wall at scale: image, emitter, plates, obstacles, datum lines and marks, with the table of
+//! their dimensions.
 
 use svg::Document;
 use svg::node::element::Group;
@@ -12,7 +13,8 @@ use crate::setout::room::{Area, Room};
 
 /// Scales that a scale rule has.
 const SCALES: [f64; 8] = [5.0, 10.0, 20.0, 25.0, 50.0, 100.0, 200.0, 500.0];
-/// Largest width and height of the wall on paper, mm: an A4 sheet on its side less margins and dimensions.
+/// Largest width and height of the wall on paper, mm: an A4 sheet on its side less margins and
+/// dimensions.
 const LARGEST_MM: (f64, f64) = (245.0, 130.0);
 /// Room for dimensions round the wall, mm.
 const DIMENSIONS_MM: f64 = 14.0;

@@ -1,4 +1,5 @@
-//! The load cases of one plate: its masses alone, then with each thing that people do; and every anchor in each.
+//! The load cases of one plate: its masses alone, then with each thing that people do; and every
+//! anchor in each.
 
 use serde::Serialize;
 
@@ -22,8 +23,8 @@ pub struct AnchorUse {
     pub shear_y_n: f64,
     /// Size of the shear, N.
     pub shear_n: f64,
-    /// Tension with the plate turning about the anchors' centroid, N; below zero is compression. Anchors in a line have no
-    /// lever across it, so that part of a moment is not in here.
+    /// Tension with the plate turning about the anchors' centroid, N; below zero is compression.
+    /// Anchors in a line have no lever across it, so that part of a moment is not in here.
     pub tension_about_centroid_n: f64,
     /// Tension with the plate pressing on a wall that does not yield, with its edge or corner, N.
     pub tension_about_edge_n: f64,

@@ -13,7 +13,8 @@ const MOST_ALLOWED_N: f64 = 200_000.0;
 const LEAST_HUNG_KG: f64 = 0.2;
 
 impl FixingsInput {
-    /// Whether everything is there and can be right, and no part of a load is lost between the plates.
+    /// Whether everything is there and can be right, and no part of a load is lost between the
+    /// plates.
     ///
     /// # Errors
     /// [`FixingsError`] for the first thing that is wrong.

@@ -1,29 +1,34 @@
-//! A stiff plate held to a wall by its anchors: the wall pushes and never pulls, the anchors pull and never push.
+//! A stiff plate held to a wall by its anchors: the wall pushes and never pulls, the anchors pull
+//! and never push.
 //!
-//! The plate stays plane and stands off the wall by `g = a + b x + c y`; where `g` is above zero an anchor pulls in
-//! proportion to it. What the wall does where `g` would be below zero depends on its bedding:
+//! The plate stays plane and stands off the wall by `g = a + b x + c y`; where `g` is above zero an
+//! anchor pulls in proportion to it. What the wall does where `g` would be below zero depends on
+//! its bedding:
 //!
-//! - **hard**: nothing yields, so the plate presses only where it touches: along the edge or on the corner about which
-//!   it turns ([`on_hard_bedding`]);
-//! - **soft**: the bedding yields in proportion, so pressure rises linearly from the line about which the plate turns
-//!   ([`on_soft_bedding`]). Anchors and bedding share one plane; how soft the bedding is beside the anchors decides how
-//!   far the pressure reaches and so how short the lever of the anchors is.
+//! - **hard**: nothing yields, so the plate presses only where it touches: along the edge or on the
+//!   corner about which it turns ([`on_hard_bedding`]);
+//! - **soft**: the bedding yields in proportion, so pressure rises linearly from the line about
+//!   which the plate turns ([`on_soft_bedding`]). Anchors and bedding share one plane; how soft the
+//!   bedding is beside the anchors decides how far the pressure reaches and so how short the lever
+//!   of the anchors is.
 //!
-//! Both are the state of least energy, which is one and no other for any pattern of anchors and any load, turning about
-//! both axes included. The softness of a real bedding (plaster, tile, mortar, anchors that slip) is not known on a wall, so
-//! [`on_any_bedding`] goes through all of it. Not in here: a plate that bends, and the prying that comes with it.
+//! Both are the state of least energy, which is one and no other for any pattern of anchors and any
+//! load, turning about both axes included. The softness of a real bedding (plaster, tile, mortar,
+//! anchors that slip) is not known on a wall, so [`on_any_bedding`] goes through all of it. Not in
+//! here: a plate that bends, and the prying that comes with it.
 
 use nalgebra::{Matrix3, Matrix3x2, Vector3};
 use serde::Serialize;
 
 use super::group::{Anchor, Load, PlateEdges, centroid_mm};
 
-/// Softest and hardest bedding gone through, as stiffness of all anchors over stiffness of the whole bedding. Beyond
-/// these ends the anchors' tensions change by about 2 % more: there [`on_hard_bedding`] holds, or the plate turns
-/// about its anchors.
+/// Softest and hardest bedding gone through, as stiffness of all anchors over stiffness of the
+/// whole bedding. Beyond these ends the anchors' tensions change by about 2 % more: there
+/// [`on_hard_bedding`] holds, or the plate turns about its anchors.
 pub const SOFTNESS: (f64, f64) = (1e-3, 1e2);
 
-/// Steps of softness to a factor of ten: so many that no peak between them is missed by more than 2 %.
+/// Steps of softness to a factor of ten: so many that no peak between them is missed by more than 2
+/// %.
 const STEPS_A_DECADE: i32 = 8;
 
 /// A share of the load out of balance above which nothing holds the plate.
@@ -35,8 +40,8 @@ const BALANCED: f64 = 1e-10;
 /// Steps after which a plate counts as not held; a held one takes about ten.
 const NEWTON_STEPS: usize = 200;
 
-/// Stiffness that keeps a plate from floating where its anchors alone would let it, as a share of theirs. What it carries
-/// is out of balance, and so is seen.
+/// Stiffness that keeps a plate from floating where its anchors alone would let it, as a share of
+/// theirs. What it carries is out of balance, and so is seen.
 const FLOATING: f64 = 1e-12;
 
 /// Where the plate presses on a hard wall.
@@ -100,7 +105,8 @@ pub struct Held {
     pub pressed: Pressed,
 }
 
-/// Corners in order round the plate, each with its sides: every two that follow one another have an edge in common.
+/// Corners in order round the plate, each with its sides: every two that follow one another have an
+/// edge in common.
 const CORNERS: [(Side, Side); 4] = [
     (Side::Bottom, Side::Left),
     (Side::Bottom, Side::Right),
@@ -110,7 +116,8 @@ const CORNERS: [(Side, Side); 4] = [
 /// The edge between a corner of [`CORNERS`] and the next.
 const EDGES: [Side; 4] = [Side::Bottom, Side::Right, Side::Top, Side::Left];
 
-/// A plate with its load, lengths in half its longer side, stiffness of all anchors together 1, about its own middle.
+/// A plate with its load, lengths in half its longer side, stiffness of all anchors together 1,
+/// about its own middle.
 #[derive(Debug, Clone)]
 struct Plate {
     /// Half width and half height.
@@ -148,7 +155,8 @@ impl Plate {
         ]
     }
 
-    /// `∫ (1, x, y)(1, x, y)ᵀ` over the part of the plate that this lift presses, over the plate's area.
+    /// `∫ (1, x, y)(1, x, y)ᵀ` over the part of the plate that this lift presses, over the plate's
+    /// area.
     fn pressing(&self, lift: &Vector3<f64>) -> Matrix3<f64> {
         let corners = self.corners();
         let mut region: Vec<Vector3<f64>> = Vec::with_capacity(6);
@@ -184,7 +192,8 @@ struct Touch {
     pressed: Pressed,
     /// Lift of the plate that needs the least energy while it touches so.
     lift: Vector3<f64>,
-    /// By how much it dips into the wall or is pulled by it, as a share of lift and load: zero where this is how it touches.
+    /// By how much it dips into the wall or is pulled by it, as a share of lift and load: zero
+    /// where this is how it touches.
     wrong: f64,
     /// Whether the wall pushes at all.
     bears: bool,
@@ -265,8 +274,8 @@ impl Plate {
     }
 }
 
-/// On a wall that does not yield: the plate presses on an edge or a corner. `None` if nothing holds it: every anchor lies on
-/// the line about which the load turns the plate.
+/// On a wall that does not yield: the plate presses on an edge or a corner. `None` if nothing holds
+/// it: every anchor lies on the line about which the load turns the plate.
 pub fn on_hard_bedding(anchors: &[Anchor], plate: PlateEdges, load: Load) -> Option<Held> {
     let plate = Plate::new(anchors, plate, load);
     if plate.load.norm() == 0.0 {
@@ -278,8 +287,8 @@ pub fn on_hard_bedding(anchors: &[Anchor], plate: PlateEdges, load: Load) -> Opt
     Some(Held { tension_n: plate.held(&touch.lift)?, pressed })
 }
 
-/// On a bedding that yields: `softness` is the stiffness of all anchors together over that of the whole plate's bedding,
-/// within [`SOFTNESS`]. `None` if nothing holds the plate.
+/// On a bedding that yields: `softness` is the stiffness of all anchors together over that of the
+/// whole plate's bedding, within [`SOFTNESS`]. `None` if nothing holds the plate.
 pub fn on_soft_bedding(
     anchors: &[Anchor],
     plate: PlateEdges,
@@ -290,7 +299,8 @@ pub fn on_soft_bedding(
     plate.sinks(softness, &plate.load).and_then(|lift| plate.held(&lift))
 }
 
-/// Largest tension on each anchor, N, over beddings from the hardest to the softest of [`SOFTNESS`].
+/// Largest tension on each anchor, N, over beddings from the hardest to the softest of
+/// [`SOFTNESS`].
 pub fn on_any_bedding(anchors: &[Anchor], plate: PlateEdges, load: Load) -> Option<Vec<f64>> {
     let plate = Plate::new(anchors, plate, load);
     let steps = (f64::from(STEPS_A_DECADE) * (SOFTNESS.1 / SOFTNESS.0).log10()).round() as i32;
@@ -317,7 +327,8 @@ impl Plate {
             })
     }
 
-    /// The lift of least energy, by Newton's method from `start`: energy is convex, its slope `stiffness lift - load`.
+    /// The lift of least energy, by Newton's method from `start`: energy is convex, its slope
+    /// `stiffness lift - load`.
     fn sinks(&self, softness: f64, start: &Vector3<f64>) -> Option<Vector3<f64>> {
         let size = self.load.norm();
         let energy = |lift: &Vector3<f64>, stiffness: &Matrix3<f64>| {

@@ -29,8 +29,9 @@ struct Extent {
     top_mm: f64,
 }
 
-/// The smallest even pattern, of at least `least` anchors, no closer than `spacing_mm`, whose most loaded anchor stays
-/// within its allowed values by `worst_use`; `None` if none of up to 24 anchors does.
+/// The smallest even pattern, of at least `least` anchors, no closer than `spacing_mm`, whose most
+/// loaded anchor stays within its allowed values by `worst_use`; `None` if none of up to 24 anchors
+/// does.
 pub fn enough(
     anchors: &[Anchor],
     least: usize,
@@ -53,7 +54,8 @@ pub fn enough(
     })
 }
 
-/// Whether `count` anchors in a row of this length keep their spacing. A row of some length wants both its ends used.
+/// Whether `count` anchors in a row of this length keep their spacing. A row of some length wants
+/// both its ends used.
 fn fits(length_mm: f64, count: usize, spacing_mm: f64) -> bool {
     match count {
         1 => length_mm < 1.0,

@@ -1,13 +1,14 @@
 //! Loads on the anchors of one stiff plate.
 //!
-//! In the plane of the wall: elastic method, direct shear by area plus moment over the polar moment about the area
-//! centroid. Out of the plane: the rule that the plate turns about that centroid too. What the wall does to a plate that
-//! presses on it is in [`super::contact`].
+//! In the plane of the wall: elastic method, direct shear by area plus moment over the polar moment
+//! about the area centroid. Out of the plane: the rule that the plate turns about that centroid
+//! too. What the wall does to a plate that presses on it is in [`super::contact`].
 
 use nalgebra::{Matrix2, Vector2};
 use serde::{Deserialize, Serialize};
 
-/// Anchors no farther than this beside a line, in quadratic mean, stand in a line: a hole is drilled no truer, mm.
+/// Anchors no farther than this beside a line, in quadratic mean, stand in a line: a hole is
+/// drilled no truer, mm.
 const LINE_MM: f64 = 3.0;
 
 /// One anchor in the plate's frame.
@@ -29,7 +30,8 @@ fn one() -> f64 {
     1.0
 }
 
-/// Force on the plate and moment about the anchors' area centroid, plate's axes (x right, y up, z out of the wall).
+/// Force on the plate and moment about the anchors' area centroid, plate's axes (x right, y up, z
+/// out of the wall).
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize)]
 pub struct Load {
     /// Force to the right, N.
@@ -79,8 +81,8 @@ pub fn centroid_mm(anchors: &[Anchor]) -> (f64, f64) {
     (mean(|a| a.x_mm), mean(|a| a.y_mm))
 }
 
-/// Shear on each anchor. A single anchor cannot take a moment in the plane: its share of `mz_n_mm` is left out, and the
-/// caller has to refuse such a plate.
+/// Shear on each anchor. A single anchor cannot take a moment in the plane: its share of `mz_n_mm`
+/// is left out, and the caller has to refuse such a plate.
 pub fn in_plane(anchors: &[Anchor], load: Load) -> Vec<Shear> {
     let (cx_mm, cy_mm) = centroid_mm(anchors);
     let total: f64 = anchors.iter().map(|anchor| anchor.area).sum();
@@ -98,9 +100,9 @@ pub fn in_plane(anchors: &[Anchor], load: Load) -> Vec<Shear> {
         .collect()
 }
 
-/// Tension on each anchor, N, if the plate turns about the anchors' centroid and presses nowhere; below zero is
-/// compression. A line of anchors has no lever across itself: that part of the moment is left out, and
-/// [`super::contact`] has it.
+/// Tension on each anchor, N, if the plate turns about the anchors' centroid and presses nowhere;
+/// below zero is compression. A line of anchors has no lever across itself: that part of the moment
+/// is left out, and [`super::contact`] has it.
 pub fn about_centroid(anchors: &[Anchor], load: Load) -> Vec<f64> {
     let (cx_mm, cy_mm) = centroid_mm(anchors);
     let total: f64 = anchors.iter().map(|anchor| anchor.area).sum();
@@ -108,7 +110,8 @@ pub fn about_centroid(anchors: &[Anchor], load: Load) -> Vec<f64> {
         anchors.iter().map(|a| a.area * of(a.x_mm - cx_mm, a.y_mm - cy_mm)).sum()
     };
     let (ixx, iyy, ixy) = (moment(|_, y| y * y), moment(|x, _| x * x), moment(|x, y| x * y));
-    // N/A = fz/A + p x + q y with moments about x and y equal to those of the load, along the anchors' own two axes.
+    // N/A = fz/A + p x + q y with moments about x and y equal to those of the load, along the
+    // anchors' own two axes.
     let axes = Matrix2::new(iyy, ixy, ixy, ixx).symmetric_eigen();
     let turn = Vector2::new(-load.my_n_mm, load.mx_n_mm);
     let slope = axes.eigenvalues.iter().zip(axes.eigenvectors.column_iter()).fold(

@@ -8,8 +8,8 @@ use super::practice::{PlateRole, Wall};
 use super::proof::{ProofLoad, ProofWanted};
 use super::refusal::FixingsError;
 
-/// How far shares may add up beside 1: thirds and sevenths written with three digits pass, a plate left out never does.
-/// What they lack within this is made up, so that no part of a load is lost.
+/// How far shares may add up beside 1: thirds and sevenths written with three digits pass, a plate
+/// left out never does. What they lack within this is made up, so that no part of a load is lost.
 pub const SHARES_WITHIN: f64 = 0.005;
 
 /// What hangs on the plates, or on one of them.
@@ -86,8 +86,8 @@ pub struct FixedPlate {
     pub width_mm: f64,
     /// Height, mm.
     pub height_mm: f64,
-    /// Share of the loads of all plates that this one takes, 0 to 1; may be left out where there is one plate only. Its
-    /// own loads it takes whole.
+    /// Share of the loads of all plates that this one takes, 0 to 1; may be left out where there
+    /// is one plate only. Its own loads it takes whole.
     #[serde(default)]
     pub share: Option<f64>,
     /// Its anchors.
@@ -122,11 +122,12 @@ pub struct FixingsInput {
 }
 
 impl FixingsInput {
-    /// Each plate's share of [`FixingsInput::shared`], in the order of the plates; together 1 or more.
+    /// Each plate's share of [`FixingsInput::shared`], in the order of the plates; together 1 or
+    /// more.
     ///
     /// # Errors
-    /// [`FixingsError`] if the shares do not add up to 1, to within [`SHARES_WITHIN`], or one is not said where several
-    /// plates carry the load.
+    /// [`FixingsError`] if the shares do not add up to 1, to within [`SHARES_WITHIN`], or one is
+    /// not said where several plates carry the load.
     pub fn shares(&self) -> Result<Vec<f64>, FixingsError> {
         let said = self.plates.iter().any(|plate| plate.share.is_some());
         if self.plates.len() == 1 && !said {

@@ -2,7 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-/// What one anchor may carry, from its approval. Every figure is the user's entry; nothing here is a property of an anchor.
+/// What one anchor may carry, from its approval. Every figure is the user's entry; nothing here is
+/// a property of an anchor.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Allowable {
@@ -86,8 +87,9 @@ pub struct Use {
     pub together: f64,
 }
 
-/// Tension and shear together after EN 1992-4, 7.2.3: each at most 1, and together by one rule, never by the kinder of two.
-/// `tension` and `shear` are shares of the allowed values; compression counts as no tension.
+/// Tension and shear together after EN 1992-4, 7.2.3: each at most 1, and together by one rule,
+/// never by the kinder of two. `tension` and `shear` are shares of the allowed values; compression
+/// counts as no tension.
 pub fn interaction(tension: f64, shear: f64, rule: Rule) -> Use {
     let exponent = rule.exponent();
     let (tension, shear) = (tension.max(0.0), shear.abs());
@@ -110,8 +112,9 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    /// The rules of EN 1992-4:2018, 7.2.3 and Table 7.3 (from memory; the same numbers as in ETAG 001 Annex C, excerpted in an
-    /// anchor manual). Sums computed with numpy for each pair: tension, shear, squares, 1.5-powers, plain sum.
+    /// The rules of EN 1992-4:2018, 7.2.3 and Table 7.3 (from memory; the same numbers as in ETAG
+    /// 001 Annex C, excerpted in an anchor manual). Sums computed with numpy for each pair:
+    /// tension, shear, squares, 1.5-powers, plain sum.
     #[test]
     fn interaction_sums() {
         for (tension, shear, squares, powers, sum) in [
@@ -135,7 +138,8 @@ mod tests {
             |tension, shear, rule| interaction(tension, shear, rule).together <= 1.0 + 1e-9;
         assert!(passes(0.6, 0.8, Rule::SteelGoverns) && !passes(0.6, 0.8, Rule::Power));
         assert!(passes(0.8, 0.5, Rule::SteelGoverns) && !passes(0.8, 0.5, Rule::Power));
-        // On the edge of the straight rule, beyond the 1.5-power rule: the rule that the approval names counts, not the kinder.
+        // On the edge of the straight rule, beyond the 1.5-power rule: the rule that the approval
+        // names counts, not the kinder.
         assert!(!passes(0.9, 0.3, Rule::Power) && passes(0.9, 0.3, Rule::Straight));
         assert!(passes(0.6, 0.8, Rule::SteelGoverns) && !passes(0.6, 0.8, Rule::Straight));
         assert!(passes(0.6, 0.6, Rule::Power));

@@ -37,7 +37,8 @@ impl Wall {
     }
 }
 
-/// Least number of anchors by common practice, no source: four in a centre plate, two in a side plate.
+/// Least number of anchors by common practice, no source: four in a centre plate, two in a side
+/// plate.
 pub fn least_anchors(role: PlateRole) -> usize {
     match role {
         PlateRole::Centre => 4,

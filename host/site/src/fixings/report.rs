@@ -35,7 +35,8 @@ pub struct PlateReport {
     pub share: f64,
     /// Every case.
     pub cases: Vec<CaseReport>,
-    /// Most loaded anchor: by use where there is approval data, else by tension and shear together.
+    /// Most loaded anchor: by use where there is approval data, else by tension and shear
+    /// together.
     pub most_loaded: String,
     /// The case in which it is.
     pub most_loaded_in: String,
@@ -87,12 +88,13 @@ yield, on every softer bedding (pressure rises in a straight line from the line 
 about the anchors' centroid; the largest counts. Tension and shear together: EN 1992-4, 7.2.3, power rule with exponent 1.5; with 2 only \
 where the approval says that steel governs both; the straight rule only where the approval names it.";
 
-/// Shares the loads of every plate among its anchors and compares them with the allowed values entered.
+/// Shares the loads of every plate among its anchors and compares them with the allowed values
+/// entered.
 ///
 /// # Errors
-/// [`FixingsError`] for numbers that cannot be right, shares that lose a part of the load, anchors off their plate or twice in
-/// one place, and a plate that its anchors cannot keep from turning or tipping. Missing approval data is no error: loads
-/// are given, and nothing is judged.
+/// [`FixingsError`] for numbers that cannot be right, shares that lose a part of the load, anchors
+/// off their plate or twice in one place, and a plate that its anchors cannot keep from turning or
+/// tipping. Missing approval data is no error: loads are given, and nothing is judged.
 pub fn fixings(input: &FixingsInput) -> Result<FixingsReport, FixingsError> {
     input.check()?;
     let plates = input.plates.iter().zip(input.shares()?);

@@ -143,7 +143,8 @@ pub(crate) fn clearances(
     found
 }
 
-/// What collides, what is off the wall, and what stands between the emitter and the image's lower edge.
+/// What collides, what is off the wall, and what stands between the emitter and the image's lower
+/// edge.
 pub(crate) fn stops(
     things: &[Thing],
     image: &Area,
@@ -186,7 +187,8 @@ pub(crate) fn stops(
             }
         }
     }
-    // Light goes from where it leaves to all of the image; where only the body is known, from its lower edge.
+    // Light goes from where it leaves to all of the image; where only the body is known, from its
+    // lower edge.
     let from =
         light.map(|light| (light.from_wall_left_mm, light.from_wall_left_mm, light.above_floor_mm));
     let from =

@@ -1,4 +1,5 @@
-//! The emitter on the wall: where its light is and where its body is are two things, and only what is said of each is known.
+//! The emitter on the wall: where its light is and where its body is are two things, and only what
+//! is said of each is known.
 
 use serde::{Deserialize, Serialize};
 
@@ -6,8 +7,8 @@ use super::SetOutError;
 use super::room::Area;
 use crate::entry::length_mm;
 
-/// The emitter's light and body, as far as they are said. Everything from the image: right of its middle, above its top
-/// edge, mm.
+/// The emitter's light and body, as far as they are said. Everything from the image: right of its
+/// middle, above its top edge, mm.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct EmitterPlace {

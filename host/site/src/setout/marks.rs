@@ -26,7 +26,8 @@ pub struct Mark {
     pub drill_mm: Option<f64>,
     /// Distances to marks that are already there.
     pub checks: Vec<Check>,
-    /// Smallest slip of this mark alone, in whatever direction, that its checks show, mm; absent if they cannot.
+    /// Smallest slip of this mark alone, in whatever direction, that its checks show, mm; absent
+    /// if they cannot.
     pub slip_shown_mm: Option<f64>,
 }
 
@@ -59,14 +60,14 @@ impl Mark {
     }
 }
 
-/// How far off the distance between two pencil marks may be, mm, if each is placed to `mark_u_mm` (standard) in each
-/// direction: two standard deviations, rounded up to half a millimetre.
+/// How far off the distance between two pencil marks may be, mm, if each is placed to `mark_u_mm`
+/// (standard) in each direction: two standard deviations, rounded up to half a millimetre.
 pub fn tolerance_mm(mark_u_mm: f64) -> f64 {
     (2.0 * std::f64::consts::SQRT_2 * mark_u_mm * 2.0).ceil() / 2.0
 }
 
-/// Gives every mark from `first` on the two distances, to marks of its own group or earlier ones, that show a slip in
-/// any direction best. Marks before `first` are done.
+/// Gives every mark from `first` on the two distances, to marks of its own group or earlier ones,
+/// that show a slip in any direction best. Marks before `first` are done.
 pub(crate) fn add_checks(marks: &mut [Mark], first: usize, tolerance_mm: f64) {
     for index in first..marks.len() {
         let mark = &marks[index];
@@ -86,7 +87,8 @@ pub(crate) fn add_checks(marks: &mut [Mark], first: usize, tolerance_mm: f64) {
         for (i, (a, along_a)) in others.iter().enumerate() {
             for (b, along_b) in &others[i + 1..] {
                 let shown = shown_share(*along_a, *along_b);
-                // A distance along a datum line repeats what was just measured; a slanting one does not.
+                // A distance along a datum line repeats what was just measured; a slanting one does
+                // not.
                 let slanting = |along: (f64, f64)| along.0.abs().min(along.1.abs()) > 0.17;
                 let merit = shown
                     * if slanting(*along_a) && slanting(*along_b) { 1.0 } else { 0.8 }
@@ -103,10 +105,12 @@ pub(crate) fn add_checks(marks: &mut [Mark], first: usize, tolerance_mm: f64) {
     }
 }
 
-/// The share of a slip that at least one of two distances shows, for the direction in which they show least.
+/// The share of a slip that at least one of two distances shows, for the direction in which they
+/// show least.
 fn shown_share(a: (f64, f64), b: (f64, f64)) -> f64 {
     let cosine = (a.0 * b.0 + a.1 * b.1).abs().min(1.0);
-    // The worst direction lies halfway beside both lines: each shows the sine of half the angle between them.
+    // The worst direction lies halfway beside both lines: each shows the sine of half the angle
+    // between them.
     ((1.0 - cosine) / 2.0).sqrt()
 }
 

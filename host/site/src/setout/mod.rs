@@ -1,7 +1,8 @@
 //! Where things go on the wall, before anything is drilled.
 //!
-//! Everything is given twice: in the wall's frame (x from its left end, y from the finished floor), for planning, and
-//! from two datum lines, for marking: a plumb line through the image's middle and a level line.
+//! Everything is given twice: in the wall's frame (x from its left end, y from the finished floor),
+//! for planning, and from two datum lines, for marking: a plumb line through the image's middle and
+//! a level line.
 
 pub mod clearance;
 mod emitter;
@@ -123,7 +124,8 @@ pub struct SetOut {
     pub emitter_area: Option<Area>,
     /// The emitter's light.
     pub emitter_light: Option<Light>,
-    /// What was taken for want of a word in the job, and what to do about it before anything is marked.
+    /// What was taken for want of a word in the job, and what to do about it before anything is
+    /// marked.
     pub assumed: Vec<String>,
     /// The datum lines.
     pub datum: DatumLines,
@@ -210,9 +212,9 @@ impl SetOutInput {
 /// Where everything goes, what is in the way, and how to mark it so that errors show.
 ///
 /// # Errors
-/// [`SetOutError`] for numbers that cannot be right, an image that does not fit the wall, and a mount sheet without
-/// figures for this image. Collisions and short clearances are no errors: they are in [`SetOut::stops`] and
-/// [`SetOut::clearances`].
+/// [`SetOutError`] for numbers that cannot be right, an image that does not fit the wall, and a
+/// mount sheet without figures for this image. Collisions and short clearances are no errors: they
+/// are in [`SetOut::stops`] and [`SetOut::clearances`].
 pub fn set_out(input: &SetOutInput) -> Result<SetOut, SetOutError> {
     input.check()?;
     let image_area = input.image_area();

@@ -1,4 +1,5 @@
-//! What a mount's maker says for each image size, entered by the user, and what lies between the listed sizes.
+//! What a mount's maker says for each image size, entered by the user, and what lies between the
+//! listed sizes.
 
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
@@ -128,8 +129,8 @@ pub enum Basis {
         below_mm: f64,
         /// Listed above, mm of width.
         above_mm: f64,
-        /// How far the listed figures bend away from a straight line here, mm, by the next listed size; absent if there
-        /// are only two sizes.
+        /// How far the listed figures bend away from a straight line here, mm, by the next listed
+        /// size; absent if there are only two sizes.
         bend_mm: Option<f64>,
     },
 }
@@ -179,7 +180,8 @@ impl MountSheet {
     /// Where everything goes for `image`.
     ///
     /// # Errors
-    /// [`MountError`] for a sheet with gaps or contradictions, another aspect, or a size outside those listed.
+    /// [`MountError`] for a sheet with gaps or contradictions, another aspect, or a size outside
+    /// those listed.
     pub fn at(&self, image: Image) -> Result<MountFit, MountError> {
         let sizes = self.checked()?;
         if let Some(aspect) = self.aspect {
@@ -375,7 +377,8 @@ impl MountSheet {
         })
     }
 
-    /// Largest distance between the straight line and the parabola through the next listed size on either side.
+    /// Largest distance between the straight line and the parabola through the next listed size on
+    /// either side.
     fn bend_mm(&self, sizes: &[&ListedSize], lower: usize, width_mm: f64) -> Option<f64> {
         let mut values: Vec<Vec<f64>> = Vec::new();
         for plate in &self.plates {
@@ -457,7 +460,8 @@ mod tests {
 
     #[test]
     fn between_sizes_it_says_so_and_how_far_they_bend() {
-        // y = w^2 / 10 000: between 1800 and 2000 the straight line is off by (w-1800)(2000-w)/10 000 = 1 mm at 1900.
+        // y = w^2 / 10 000: between 1800 and 2000 the straight line is off by (w-1800)(2000-w)/10
+        // 000 = 1 mm at 1900.
         let parabola = |w: f64| (w, w * w / 1e4, None);
         let fit = sheet(&[parabola(1600.0), parabola(1800.0), parabola(2000.0)])
             .at(image(1900.0))

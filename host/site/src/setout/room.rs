@@ -4,7 +4,8 @@ use serde::{Deserialize, Serialize};
 
 use crate::entry::{EntryError, length_mm};
 
-/// An upright rectangle in the wall's frame (x from the wall's left end, y from the finished floor), mm.
+/// An upright rectangle in the wall's frame (x from the wall's left end, y from the finished
+/// floor), mm.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Area {
     /// Left edge.
@@ -60,7 +61,8 @@ impl Area {
         }
     }
 
-    /// How far the two overlap sideways and upright, mm; `None` if they do not. Touching is no overlap.
+    /// How far the two overlap sideways and upright, mm; `None` if they do not. Touching is no
+    /// overlap.
     pub fn overlap_mm(&self, other: &Area) -> Option<(f64, f64)> {
         let across = self.right_mm.min(other.right_mm) - self.left_mm.max(other.left_mm);
         let upright = self.top_mm.min(other.top_mm) - self.bottom_mm.max(other.bottom_mm);

@@ -1,4 +1,5 @@
-//! What to do on the wall, in an order in which every mistake meets a check before it meets a drill.
+//! What to do on the wall, in an order in which every mistake meets a check before it meets a
+//! drill.
 
 use serde::Serialize;
 

@@ -63,10 +63,11 @@ pub struct Correction {
     pub says: String,
 }
 
-/// Corrections in the order to make them. `known` holds what was measured, `None` for a part that was not.
+/// Corrections in the order to make them. `known` holds what was measured, `None` for a part that
+/// was not.
 ///
-/// Rotation and trapezoids come first, the largest of them at the head, because turning them changes size and place;
-/// then size, then shift.
+/// Rotation and trapezoids come first, the largest of them at the head, because turning them
+/// changes size and place; then size, then shift.
 pub(crate) fn corrections(
     parts: Parts,
     image: Image,

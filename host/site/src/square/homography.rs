@@ -9,10 +9,11 @@ use serde::Serialize;
 pub struct Homography(pub [[f64; 3]; 3]);
 
 impl Homography {
-    /// The map that takes the rectangle `(0,0) (width,0) (width,height) (0,height)` to `corners`, in that order; `None`
-    /// if three of the corners lie in a line.
+    /// The map that takes the rectangle `(0,0) (width,0) (width,height) (0,height)` to `corners`,
+    /// in that order; `None` if three of the corners lie in a line.
     pub fn of_rectangle(width: f64, height: f64, corners: [(f64, f64); 4]) -> Option<Self> {
-        // Solved from the unit square about the corners' middle, so that no term outweighs the others.
+        // Solved from the unit square about the corners' middle, so that no term outweighs the
+        // others.
         let middle =
             corners.iter().fold((0.0, 0.0), |sum, c| (sum.0 + c.0 / 4.0, sum.1 + c.1 / 4.0));
         let scale =

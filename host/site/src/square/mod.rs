@@ -40,7 +40,8 @@ pub struct TopEdgeRise {
     pub u_mm: f64,
 }
 
-/// How far the middle of a side is off a string stretched between its corners. No adjuster takes this out.
+/// How far the middle of a side is off a string stretched between its corners. No adjuster takes
+/// this out.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct SideBow {
@@ -118,7 +119,8 @@ pub enum SquareError {
 pub struct CornerFound {
     /// Which.
     pub corner: &'static str,
-    /// Right of where it should be, mm. With a tape alone, the image is laid over its rectangle as well as it goes.
+    /// Right of where it should be, mm. With a tape alone, the image is laid over its rectangle as
+    /// well as it goes.
     pub right_mm: f64,
     /// Above where it should be, mm.
     pub up_mm: f64,
@@ -169,7 +171,8 @@ pub struct SquareReport {
     pub spans_mm: [f64; 6],
     /// Falling diagonal less rising diagonal, mm.
     pub diagonal_difference_mm: f64,
-    /// From the wanted rectangle (top left at the origin, x right, y down, mm) to the corners in the same axes.
+    /// From the wanted rectangle (top left at the origin, x right, y down, mm) to the corners in
+    /// the same axes.
     pub homography: Homography,
     /// What can be turned.
     pub turnable: Turnable,
@@ -204,8 +207,8 @@ struct Corners {
 /// Splits an image as found into what can be turned and what remains, and says what to turn first.
 ///
 /// # Errors
-/// [`SquareError`] for numbers that cannot be right, impossible quadrilaterals and missing corners. Lengths that
-/// disagree are no error; see [`TapeCheck`].
+/// [`SquareError`] for numbers that cannot be right, impossible quadrilaterals and missing corners.
+/// Lengths that disagree are no error; see [`TapeCheck`].
 pub fn square(input: &SquareInput) -> Result<SquareReport, SquareError> {
     let image = Image::new(input.image.width_mm, input.image.height_mm)?;
     for bow in &input.bows {

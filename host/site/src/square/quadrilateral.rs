@@ -137,9 +137,10 @@ impl Quadrilateral {
     }
 }
 
-/// Cayley-Menger determinant of four points from their six distances (order of [`Span::ALL`]), mm^6: 288 times the
-/// square of the tetrahedron's volume. Zero if the six fit a flat quadrilateral, above zero if the corners stand out of
-/// one plane, below zero if no four points have these distances.
+/// Cayley-Menger determinant of four points from their six distances (order of [`Span::ALL`]),
+/// mm^6: 288 times the square of the tetrahedron's volume. Zero if the six fit a flat
+/// quadrilateral, above zero if the corners stand out of one plane, below zero if no four points
+/// have these distances.
 pub fn cayley_menger_mm6(spans_mm: [f64; 6]) -> f64 {
     let mut matrix = nalgebra::SMatrix::<f64, 5, 5>::zeros();
     // Scaled so that the determinant's terms are near one; restored at the end.
@@ -157,8 +158,8 @@ pub fn cayley_menger_mm6(spans_mm: [f64; 6]) -> f64 {
     matrix.determinant() * scale_mm.powi(6)
 }
 
-/// How far the two diagonals pass each other if the tape is right and the board is twisted, mm; `None` if the six
-/// lengths fit no four points at all.
+/// How far the two diagonals pass each other if the tape is right and the board is twisted, mm;
+/// `None` if the six lengths fit no four points at all.
 pub fn twist_mm(spans_mm: [f64; 6]) -> Option<f64> {
     let determinant = cayley_menger_mm6(spans_mm);
     if determinant < 0.0 {
@@ -166,7 +167,8 @@ pub fn twist_mm(spans_mm: [f64; 6]) -> Option<f64> {
     }
     let [a, b, c, d, p, q] = spans_mm;
     let volume_mm3 = (determinant / 288.0).sqrt();
-    // Twice the area spanned by both diagonals' directions: 2pq cos = a2 - b2 + c2 - d2 (either sign), so pq sin is:
+    // Twice the area spanned by both diagonals' directions: 2pq cos = a2 - b2 + c2 - d2 (either
+    // sign), so pq sin is:
     let cosine = (a * a - b * b + c * c - d * d) / (2.0 * p * q);
     let sine = (1.0 - cosine * cosine).max(0.0).sqrt();
     (sine > 0.0).then(|| 6.0 * volume_mm3 / (p * q * sine))
@@ -196,7 +198,8 @@ mod tests {
         }
     }
 
-    /// A sheet of 1600 x 900 whose one corner is lifted by 10 mm: diagonals pass each other by about half of it.
+    /// A sheet of 1600 x 900 whose one corner is lifted by 10 mm: diagonals pass each other by
+    /// about half of it.
     #[test]
     fn a_twisted_board_shows_in_the_six_lengths() {
         let points =
@@ -209,10 +212,12 @@ mod tests {
         assert!((found_mm - 5.0).abs() < 1e-3, "{found_mm}");
     }
 
-    /// Euler's four-point relation: a2 + b2 + c2 + d2 = p2 + q2 + 4 m2, m joining the diagonals' middles.
+    /// Euler's four-point relation: a2 + b2 + c2 + d2 = p2 + q2 + 4 m2, m joining the diagonals'
+    /// middles.
     #[test]
     fn out_of_square_diagonals_differ_as_computed() {
-        // Parallelogram from a 1600 x 900 rectangle sheared by an angle, sides kept: computed with numpy.
+        // Parallelogram from a 1600 x 900 rectangle sheared by an angle, sides kept: computed with
+        // numpy.
         for (angle_deg, difference_mm) in [
             (0.05_f64, 1.369_067_57),
             (0.1, 2.738_134_68),

@@ -1,7 +1,8 @@
 //! A quadrilateral split into what an installer can turn, and what is left.
 //!
-//! Exact at the corners: eight numbers in, eight out. Rotation and size are the least-squares similarity from the
-//! rectangle to the corners; the trapezoids are what makes opposite sides differ; stretch and skew are the remainder.
+//! Exact at the corners: eight numbers in, eight out. Rotation and size are the least-squares
+//! similarity from the rectangle to the corners; the trapezoids are what makes opposite sides
+//! differ; stretch and skew are the remainder.
 
 use nalgebra::{SMatrix, SVector};
 use serde::Serialize;
@@ -47,7 +48,8 @@ pub struct Parts {
     pub shift_up_mm: f64,
     /// Width beyond what the height and the aspect ask for, mm.
     pub stretch_mm: f64,
-    /// How far the top stands to the right of where a right angle would put it, over the height, mm.
+    /// How far the top stands to the right of where a right angle would put it, over the height,
+    /// mm.
     pub skew_mm: f64,
 }
 
@@ -95,7 +97,8 @@ impl Parts {
     /// The corners that have these parts: the inverse of [`Parts::of`].
     pub fn corners(&self, image: Image) -> Quadrilateral {
         let (a, b) = (image.width_mm / 2.0, image.height_mm / 2.0);
-        // Stretch and skew are shared between both axes so that they hold neither size nor rotation.
+        // Stretch and skew are shared between both axes so that they hold neither size nor
+        // rotation.
         let wide = self.stretch_mm / 2.0 * (b * b / (a * a + b * b));
         let high = -wide * a / b;
         let lean = self.skew_mm / 2.0 * (a * a / (a * a + b * b));
@@ -131,7 +134,8 @@ impl Parts {
     }
 }
 
-/// Standard uncertainties of the parts (order of the fields of [`Parts`]) from the covariance of the corners.
+/// Standard uncertainties of the parts (order of the fields of [`Parts`]) from the covariance of
+/// the corners.
 pub(crate) fn uncertainties(
     quad: &Quadrilateral,
     image: Image,

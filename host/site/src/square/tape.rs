@@ -1,4 +1,5 @@
-//! Corners from tape lengths: least squares over four sides and two diagonals, one more than needed.
+//! Corners from tape lengths: least squares over four sides and two diagonals, one more than
+//! needed.
 
 use nalgebra::{DMatrix, DVector, SMatrix};
 use serde::{Deserialize, Serialize};
@@ -70,7 +71,8 @@ pub struct Suspect {
     pub read_mm: f64,
     /// What the other five make it, mm.
     pub others_say_mm: f64,
-    /// How far from a rectangle the image would then be, mm: the smaller, the likelier this is the wrong one.
+    /// How far from a rectangle the image would then be, mm: the smaller, the likelier this is the
+    /// wrong one.
     pub then_off_rectangle_mm: f64,
 }
 
@@ -81,14 +83,16 @@ pub struct TapeCheck {
     pub spare: usize,
     /// Sum of squared residuals over the tape's variance.
     pub chi_square: f64,
-    /// What it stays under 95 times in 100 if the tape is as good as stated; absent without a spare length.
+    /// What it stays under 95 times in 100 if the tape is as good as stated; absent without a
+    /// spare length.
     pub limit: Option<f64>,
     /// Whether the lengths agree within the tape's uncertainty; absent without a spare length.
     pub agrees: Option<bool>,
     /// Cayley-Menger determinant of the six lengths, mm6; absent unless all six are given.
     pub cayley_menger_mm6: Option<f64>,
-    /// How far one corner pair stands out if the tape is right and the board twisted, mm (distance between the
-    /// diagonals); absent if the lengths fit no four points, or unless all six are given.
+    /// How far one corner pair stands out if the tape is right and the board twisted, mm (distance
+    /// between the diagonals); absent if the lengths fit no four points, or unless all six are
+    /// given.
     pub twist_if_tape_is_right_mm: Option<f64>,
     /// If they do not agree: the lengths, likeliest wrong one first.
     pub suspects: Vec<Suspect>,
@@ -123,8 +127,8 @@ const PARAMETER_OF: [Option<usize>; 8] =
 /// Least-squares corners of readings that all have the standard uncertainty `tape_u_mm`.
 ///
 /// # Errors
-/// [`TapeError`] for lengths that cannot be right, too few of them, or lengths that fit no image. Lengths that merely
-/// disagree are no error: see [`TapeCheck`].
+/// [`TapeError`] for lengths that cannot be right, too few of them, or lengths that fit no image.
+/// Lengths that merely disagree are no error: see [`TapeCheck`].
 pub fn fit(readings: &[TapeReading], tape_u_mm: f64) -> Result<TapeFit, TapeError> {
     within("uncertainty of the tape", tape_u_mm, 0.01, 100.0, "mm")?;
     for reading in readings {
@@ -295,8 +299,9 @@ fn check(
     }
 }
 
-/// What each length would have to be for the other five to be right, likeliest first. One spare length shows that
-/// something is wrong and not what: the order comes from the image being nearer to a rectangle than the tape's slip.
+/// What each length would have to be for the other five to be right, likeliest first. One spare
+/// length shows that something is wrong and not what: the order comes from the image being nearer
+/// to a rectangle than the tape's slip.
 fn suspects(readings: &[TapeReading], means: &[Option<f64>; 6]) -> Vec<Suspect> {
     let mut suspects: Vec<Suspect> = Span::ALL
         .into_iter()

@@ -83,8 +83,8 @@ fn is_one(path: &Path, other: &Path) -> bool {
     files && same_file::is_same_file(path, other).unwrap_or(false)
 }
 
-/// Whether both would be one file, once it is there. Where a system tells large letters from small this is asked too
-/// strictly for two names that differ in nothing else; a new name is soon found.
+/// Whether both would be one file, once it is there. Where a system tells large letters from small
+/// this is asked too strictly for two names that differ in nothing else; a new name is soon found.
 fn will_be_one(path: &Path, other: &Path) -> bool {
     let name = |path: &Path| path.file_name().map(|name| name.to_string_lossy().to_lowercase());
     name(path) == name(other)
@@ -94,7 +94,8 @@ fn will_be_one(path: &Path, other: &Path) -> bool {
 #[cfg(unix)]
 fn open(path: &Path) -> io::Result<File> {
     use std::os::unix::fs::OpenOptionsExt;
-    // What was a file a moment ago may be a link or a pipe by now: neither is followed nor waited for.
+    // What was a file a moment ago may be a link or a pipe by now: neither is followed nor waited
+    // for.
     fs::OpenOptions::new().read(true).custom_flags(libc::O_NOFOLLOW | libc::O_NONBLOCK).open(path)
 }
 

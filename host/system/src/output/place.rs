@@ -55,7 +55,8 @@ fn part(folder: &Path) -> io::Result<NamedTempFile> {
     })
 }
 
-/// Of several of this program that replace one file, the first does; the lock goes with the former file.
+/// Of several of this program that replace one file, the first does; the lock goes with the former
+/// file.
 fn alone_with(path: &Path, old: &Replaceable) -> Result<(), Refused> {
     // On Windows a lock would keep readers out, and a file that is open is not replaced unseen.
     if cfg!(unix) && matches!(old.file.try_lock(), Err(TryLockError::WouldBlock))
@@ -83,8 +84,9 @@ fn is_still(path: &Path, old: &Replaceable) -> bool {
         && now.modified().ok() == old.about.modified().ok()
 }
 
-/// The part under the path, the former file gone. On Linux both names are changed for one another and what came out is
-/// looked at again before it goes, so that a file which took the path meanwhile is not lost.
+/// The part under the path, the former file gone. On Linux both names are changed for one another
+/// and what came out is looked at again before it goes, so that a file which took the path
+/// meanwhile is not lost.
 #[cfg(target_os = "linux")]
 fn change_places(part: NamedTempFile, path: &Path, old: &Replaceable) -> Result<(), Refused> {
     use rustix::fs::{CWD, RenameFlags, renameat_with};
@@ -97,7 +99,8 @@ fn change_places(part: NamedTempFile, path: &Path, old: &Replaceable) -> Result<
         Ok(()) => {
             let ours = part.as_file().try_clone().and_then(same_file::Handle::from_file);
             change().map_err(|error| Refused::system(path, error.into()))?;
-            // What came back is no file of ours where the name was taken once more: then it stays under the part's name.
+            // What came back is no file of ours where the name was taken once more: then it stays
+            // under the part's name.
             if !ours.is_ok_and(|ours| {
                 same_file::Handle::from_path(part.path()).is_ok_and(|here| here == ours)
             }) {

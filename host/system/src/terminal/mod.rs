@@ -1,4 +1,5 @@
-//! The terminal: taken as a whole for a screen and given back whatever happens; and what may be printed on it.
+//! The terminal: taken as a whole for a screen and given back whatever happens; and what may be
+//! printed on it.
 
 mod shown;
 
@@ -22,8 +23,8 @@ static UP: AtomicBool = AtomicBool::new(false);
 /// A terminal that takes nothing any more is not waited for longer than this.
 const TAKES_FOR: Duration = Duration::from_millis(300);
 
-/// The whole terminal: raw, on its alternate screen. Given back when this goes, when the program panics
-/// ([`crate::signals::guard_panics`]) and when a signal ends it.
+/// The whole terminal: raw, on its alternate screen. Given back when this goes, when the program
+/// panics ([`crate::signals::guard_panics`]) and when a signal ends it.
 #[derive(Debug)]
 pub struct Screen(());
 
@@ -56,7 +57,8 @@ pub fn restore() {
     }
 }
 
-/// [`restore`] from a thread that must not wait: whoever draws may hold the output, and the terminal may take no more.
+/// [`restore`] from a thread that must not wait: whoever draws may hold the output, and the
+/// terminal may take no more.
 pub(crate) fn restore_at_once() {
     if !UP.swap(false, Ordering::SeqCst) {
         return;
@@ -87,10 +89,12 @@ fn output_itself() -> io::Result<File> {
     Ok(File::from(output))
 }
 
-/// What the program prints, as [`shown_lines`] lets it pass. The host's `println!` and `print!` come here.
+/// What the program prints, as [`shown_lines`] lets it pass. The host's `println!` and `print!`
+/// come here.
 #[doc(hidden)]
 pub fn say(what: fmt::Arguments<'_>) {
-    // The standard macro, so that tests capture it, and a reader who is gone ends the program as for every other.
+    // The standard macro, so that tests capture it, and a reader who is gone ends the program as
+    // for every other.
     print!("{}", shown_lines(&what.to_string()));
 }
 
@@ -99,7 +103,8 @@ pub fn complain(what: &str) {
     let _ = writeln!(stderr(), "{}", shown_lines(what.trim_end()));
 }
 
-/// Whether the standard input may be read: a program in the background of its terminal would be stopped by that.
+/// Whether the standard input may be read: a program in the background of its terminal would be
+/// stopped by that.
 pub fn is_in_front() -> bool {
     use std::io::IsTerminal;
     !io::stdin().is_terminal() || owns_terminal()

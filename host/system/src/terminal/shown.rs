@@ -4,7 +4,8 @@ use skimgauge_quantity::{shown_json, shown_lines};
 use std::borrow::Cow;
 use std::io::{self, Write};
 
-/// Passes text on to a terminal as [`shown_lines`] or [`shown_json`] gives it, however it comes in pieces.
+/// Passes text on to a terminal as [`shown_lines`] or [`shown_json`] gives it, however it comes in
+/// pieces.
 #[derive(Debug)]
 pub struct Shown<W: Write> {
     to: W,
@@ -31,7 +32,8 @@ impl<W: Write> Write for Shown<W> {
         // What could still become a character waits for the rest of it: at most three bytes.
         let cut = match std::str::from_utf8(&self.held) {
             Err(error) if error.error_len().is_none() => error.valid_up_to(),
-            // Bytes that are no text are shown as such, and the last of them may again be a beginning.
+            // Bytes that are no text are shown as such, and the last of them may again be a
+            // beginning.
             Err(_) => self.held.len() - unfinished(&self.held),
             Ok(_) => self.held.len(),
         };

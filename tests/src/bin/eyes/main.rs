@@ -1,10 +1,12 @@
-//! Simulated eyes, seeded: a line of pixels in front of a sheet of light and the room's, through the head's own driver and sums.
+//! Simulated eyes, seeded: a line of pixels in front of a sheet of light and the room's, through
+//! the head's own driver and sums.
 //!
 //! `cargo run --release -p skimgauge-tests --bin eyes -- [heads [first seed]]`
 //!
-//! Emitter off: is there ever a middle? On, in the same rooms: is a middle that is not called doubtful within 0.02 mm? A
-//! mirrored sheet: named, or read past rightly? One scan's scatter against the design's trial; and why 90 scans a second.
-//! Every number comes from a seed: two runs print the same.
+//! Emitter off: is there ever a middle? On, in the same rooms: is a middle that is not called
+//! doubtful within 0.02 mm? A mirrored sheet: named, or read past rightly? One scan's scatter
+//! against the design's trial; and why 90 scans a second. Every number comes from a seed: two runs
+//! print the same.
 
 mod mirror;
 mod rate;

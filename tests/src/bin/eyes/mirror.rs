@@ -25,7 +25,8 @@ impl Mirrored {
     }
 }
 
-/// A board that rises into the sheet until so much is left between them; its emitter's sheet is known.
+/// A board that rises into the sheet until so much is left between them; its emitter's sheet is
+/// known.
 pub fn mirrored(seed: u64) -> Mirrored {
     let (line, pixels, mut noise) = eye(seed);
     let room = RoomLight {

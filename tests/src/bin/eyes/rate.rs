@@ -1,4 +1,5 @@
-//! Scans a second against light that flickers with the mains: what is left in means over half a second.
+//! Scans a second against light that flickers with the mains: what is left in means over half a
+//! second.
 
 use skimgauge_bench::part::pixel_line::Line;
 use skimgauge_bench::room::profile::{Beam, Edge, Light, RoomLight, Shine};
@@ -16,8 +17,8 @@ pub struct Swing {
     pub read: f64,
 }
 
-/// A sheet with a soft shadow's edge under it, too weak to be said, so that the room's light pulls its middle; the light
-/// flickers to nothing.
+/// A sheet with a soft shadow's edge under it, too weak to be said, so that the room's light pulls
+/// its middle; the light flickers to nothing.
 pub fn swing(scans_a_second: f64, flicker_hz: f64) -> Swing {
     const SECONDS: f64 = 30.0;
     const EXPOSURE_US: f64 = 1_000.0;
@@ -88,7 +89,8 @@ pub fn print() {
 mod tests {
     use super::*;
 
-    /// At 100 scans a second mains light of 100 Hz crawls through the readings; at 90 neither it nor that of 120 Hz is seen.
+    /// At 100 scans a second mains light of 100 Hz crawls through the readings; at 90 neither it
+    /// nor that of 120 Hz is seen.
     #[test]
     fn ninety_scans_a_second_do_not_beat_with_the_mains_and_a_hundred_do() {
         let beats = swing(100.0, 100.04);

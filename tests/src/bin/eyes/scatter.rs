@@ -16,8 +16,8 @@ pub const TRIAL: [(f64, f64, Option<f64>); 5] = [
     (1.5, 1.0, None),
 ];
 
-/// Scatter over heads of one scan's middle, um: the bare window of an uncompared line; what is read from it and from a compared
-/// one, with the share of scans that are read.
+/// Scatter over heads of one scan's middle, um: the bare window of an uncompared line; what is read
+/// from it and from a compared one, with the share of scans that are read.
 pub struct Row {
     pub bare_um: f64,
     uncompared: (f64, f64),

@@ -10,8 +10,9 @@ use skimgauge_head::profile::{PIXELS, Scan, Seen, Wanted, look};
 use skimgauge_shared::units::Microseconds;
 use std::collections::BTreeMap;
 
-/// How unequal the pixels still are once they have been compared: a guess, on the safe side of what the table's steps leave
-/// (0.015 %), because pixels differ otherwise under the room's light than under that of the comparison.
+/// How unequal the pixels still are once they have been compared: a guess, on the safe side of what
+/// the table's steps leave (0.015 %), because pixels differ otherwise under the room's light than
+/// under that of the comparison.
 const RESIDUAL: f64 = 0.002;
 /// Scans until the exposure has settled, and scans that make a reading.
 const SETTLING: u32 = 70;
@@ -53,7 +54,8 @@ impl Kind {
             ..RoomLight::even(noise.uniform(0.0, 2.0))
         };
         if matches!(self, Self::Stepped | Self::SteppedFlickering) {
-            // Edges that go opposite ways a sheet's thickness apart make a line of light, which no profile tells from a sheet.
+            // Edges that go opposite ways a sheet's thickness apart make a line of light, which no
+            // profile tells from a sheet.
             let sign = if noise.chance(0.5) { 1.0 } else { -1.0 };
             for _ in 0..1 + noise.bits() % 3 {
                 let change = sign * noise.uniform(0.02, 0.8);

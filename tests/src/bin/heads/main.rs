@@ -2,9 +2,11 @@
 //!
 //! `cargo run --release -p skimgauge-tests --bin heads -- [heads [first seed]]`
 //!
-//! For each head: the true error of the gap after zeroing, of one seat and of the mean of two, the stated uncertainty
-//! against it, the time from clipping on to a take, one fault of the bench's list (the next head has the next fault) and whether it was found within 0.3 s, and
-//! false faults in clean stream. Everything runs through the head's own logic, its parts at register level, and its bytes.
+//! For each head: the true error of the gap after zeroing, of one seat and of the mean of two, the
+//! stated uncertainty against it, the time from clipping on to a take, one fault of the bench's
+//! list (the next head has the next fault) and whether it was found within 0.3 s, and false faults
+//! in clean stream. Everything runs through the head's own logic, its parts at register level, and
+//! its bytes.
 
 mod breaking;
 mod stand;

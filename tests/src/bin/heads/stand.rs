@@ -1,5 +1,5 @@
-//! A simulated head with somebody who listens: the head's own logic on the bench's parts, its bytes decoded, its readings
-//! observed.
+//! A simulated head with somebody who listens: the head's own logic on the bench's parts, its bytes
+//! decoded, its readings observed.
 
 use skimgauge_bench::Bench;
 use skimgauge_bench::virtual_head::VirtualHead;

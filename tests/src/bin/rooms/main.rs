@@ -1,9 +1,9 @@
 //! Whole trims in simulated rooms, and what became of them: `rooms [--rooms N] [--seed S]`.
 //!
-//! Rooms are those of the bench: a 94 inch 16:10 board with bow, twist and bumps of 0.2 mm to 1.3 mm, adjusters 200 mm by
-//! 60 mm apart of 0.5 mm pitch, pitch 2 % and places 1.5 mm wrong, 0.05 turn of backlash, 5 degrees of turning error,
-//! 0.05 mm of seating. The sums, the order of turns and what is learnt are those of the guided trim. The status is 1 where a
-//! target is missed.
+//! Rooms are those of the bench: a 94 inch 16:10 board with bow, twist and bumps of 0.2 mm to 1.3
+//! mm, adjusters 200 mm by 60 mm apart of 0.5 mm pitch, pitch 2 % and places 1.5 mm wrong, 0.05
+//! turn of backlash, 5 degrees of turning error, 0.05 mm of seating. The sums, the order of turns
+//! and what is learnt are those of the guided trim. The status is 1 where a target is missed.
 
 mod one_at_a_time;
 mod tally;

@@ -1,5 +1,6 @@
-//! The same rooms adjusted one screw at a time: whoever turns knows every true gap and what each screw does, picks the one
-//! screw that helps most, and sets it exactly where it helps most. What remains is that one screw moves everything.
+//! The same rooms adjusted one screw at a time: whoever turns knows every true gap and what each
+//! screw does, picks the one screw that helps most, and sets it exactly where it helps most. What
+//! remains is that one screw moves everything.
 
 use crate::tally::Tally;
 use crate::trial::{band, best, room, spots, true_influence};

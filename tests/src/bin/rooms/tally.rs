@@ -21,8 +21,8 @@ pub struct Tally {
     pub false_within: usize,
     /// ... and were not somewhere on a fine grid, where nobody looked.
     pub false_between: usize,
-    /// Feasible rooms whose readings contradict one another still when they are read again: a survey is asked for, and
-    /// nothing is turned without it.
+    /// Feasible rooms whose readings contradict one another still when they are read again: a
+    /// survey is asked for, and nothing is turned without it.
     pub surveys: usize,
     /// Intervals looked at, and those that hold the truth.
     pub intervals: (usize, usize),
@@ -64,7 +64,8 @@ impl Tally {
         self.failed += other.failed;
     }
 
-    /// Share of the feasible rooms that are in the band after so many rounds, of those that were turned, per cent.
+    /// Share of the feasible rooms that are in the band after so many rounds, of those that were
+    /// turned, per cent.
     fn after(&self, rounds: usize) -> f64 {
         percent(self.in_rounds[..=rounds].iter().sum(), self.feasible - self.surveys)
     }
@@ -130,10 +131,12 @@ impl Tally {
         if width_mm >= 3.0 {
             hold(two >= 99.9, format!("{two:.2} % in two rounds, wanted 99.9"));
         }
-        // One alarm in a thousand is stated, and these boards are rougher in places than was assumed.
+        // One alarm in a thousand is stated, and these boards are rougher in places than was
+        // assumed.
         let asked = percent(self.surveys, self.feasible);
         hold(asked <= 0.6, format!("a survey asked for in {asked:.2} % of the rooms, at most 0.6"));
-        // What the edge does not show of the board no turning can mend: a narrow band asks for a survey.
+        // What the edge does not show of the board no turning can mend: a narrow band asks for a
+        // survey.
         if (width_mm - 1.5).abs() < 1e-9 && known == Known::Survey {
             hold(two >= 99.0, format!("{two:.2} % in two rounds, wanted 99"));
         }
@@ -144,7 +147,8 @@ impl Tally {
             (94.0..=96.0).contains(&cover),
             format!("95 % intervals hold {cover:.2} %, wanted 94 to 96"),
         );
-        // A bump in the middle that no take has been near cannot be known: there at most one room in a hundred.
+        // A bump in the middle that no take has been near cannot be known: there at most one room
+        // in a hundred.
         let unseen = if known == Known::Edge { self.cannot.iter().sum::<usize>() / 100 } else { 0 };
         hold(
             self.cannot[0] <= unseen,

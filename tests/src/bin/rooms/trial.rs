@@ -125,7 +125,8 @@ fn board(room: &Room, known: Known, noise: &mut Noise) -> Option<Board> {
             places.map(|(x, y)| room.observe_shape_mm(x, y, SURVEY_U_MM, noise)).collect();
         return Some(Board::surveyed(Shape::Grid(Grid::new(x, y, heights).ok()?), SURVEY_U_MM));
     }
-    // As the command takes a board that nobody has surveyed; the practice job has the image of these rooms.
+    // As the command takes a board that nobody has surveyed; the practice job has the image of
+    // these rooms.
     let job = Job::parse("practice", skimgauge_job::demo_job()).ok()?;
     Some(skimgauge::jobs::unsurveyed(&job))
 }
@@ -329,7 +330,8 @@ fn grid(room: &Room) -> impl Iterator<Item = (f64, f64)> {
     (0..33).flat_map(move |column| (0..21).map(move |row| at(column, row)))
 }
 
-/// Turns until the live gap is where it should be; the first turn as a hand that counts makes it, the rest by looking.
+/// Turns until the live gap is where it should be; the first turn as a hand that counts makes it,
+/// the rest by looking.
 fn dial(
     room: &mut Room,
     adjuster: usize,

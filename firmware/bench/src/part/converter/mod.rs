@@ -1,12 +1,15 @@
 //! The 16-bit converter: an ADS1115 at register level.
 //!
-//! Register layout, codes, gains and rates are checked below against the figures that the driver crate `ads1x1x` 0.3
-//! carries. What the data sheet says about timing is from memory: a configuration written while a conversion runs in
-//! continuous mode takes effect when that conversion ends; leaving power-down starts a conversion at once; in single-shot
-//! mode a start that comes while a conversion runs is ignored; ALERT/RDY as conversion-ready is asserted from the end of a
-//! single-shot conversion until the next one starts, and for about 8 us after each continuous conversion.
+//! Register layout, codes, gains and rates are checked below against the figures that the driver
+//! crate `ads1x1x` 0.3 carries. What the data sheet says about timing is from memory: a
+//! configuration written while a conversion runs in continuous mode takes effect when that
+//! conversion ends; leaving power-down starts a conversion at once; in single-shot mode a start
+//! that comes while a conversion runs is ignored; ALERT/RDY as conversion-ready is asserted from
+//! the end of a single-shot conversion until the next one starts, and for about 8 us after each
+//! continuous conversion.
 //!
-//! Not modelled: the comparator functions of ALERT/RDY (the pin stays released), high-speed mode, the general-call reset.
+//! Not modelled: the comparator functions of ALERT/RDY (the pin stays released), high-speed mode,
+//! the general-call reset.
 
 use super::Analog;
 
@@ -62,8 +65,9 @@ impl Default for Converter {
 }
 
 impl Converter {
-    /// A converter just powered up, whose conversions take `1 + period_error` times their nominal length. The data sheet
-    /// allows a part to be off by 10 %; values beyond +-0.1 are cut to that.
+    /// A converter just powered up, whose conversions take `1 + period_error` times their nominal
+    /// length. The data sheet allows a part to be off by 10 %; values beyond +-0.1 are cut to
+    /// that.
     pub fn new(period_error: f64) -> Self {
         Self {
             pointer: 0,
@@ -82,7 +86,8 @@ impl Converter {
         }
     }
 
-    /// Power lost and back at `now_us`: registers as after power-up; the counters of this model go on.
+    /// Power lost and back at `now_us`: registers as after power-up; the counters of this model go
+    /// on.
     pub fn power_cycle(&mut self, now_us: u64) {
         *self = Self {
             now_ns: self.now_ns.max(now_us * 1000),
@@ -105,8 +110,8 @@ impl Converter {
         (nominal_ns * (1.0 + self.period_error)).round() as u64
     }
 
-    /// Carries the conversions on to `now_us`. A conversion's value is the input at the middle of the conversion, which
-    /// stands for the mean over it.
+    /// Carries the conversions on to `now_us`. A conversion's value is the input at the middle of
+    /// the conversion, which stands for the mean over it.
     pub fn advance_to(&mut self, now_us: u64, input: &mut dyn Analog) {
         let now_ns = now_us * 1000;
         while let Some(run) = self.running.filter(|run| run.end_ns <= now_ns) {
@@ -128,13 +133,15 @@ impl Converter {
         self.now_ns = self.now_ns.max(now_ns);
     }
 
-    /// A start or repeated start that carries this part's address, with its direction. Always acknowledged: a part that
-    /// does not answer is the bus's doing. Call [`Self::advance_to`] first.
+    /// A start or repeated start that carries this part's address, with its direction. Always
+    /// acknowledged: a part that does not answer is the bus's doing. Call [`Self::advance_to`]
+    /// first.
     pub fn start(&mut self, write: bool) -> bool {
         self.transfer = if write {
             Transfer::Pointer
         } else {
-            // Latched here, so that a conversion ending between the two bytes cannot tear the value.
+            // Latched here, so that a conversion ending between the two bytes cannot tear the
+            // value.
             Transfer::Read { word: self.register(), low_next: false }
         };
         true

@@ -24,7 +24,8 @@ fn ready_function(part: &mut Converter) {
     write(part, 3, 0x8000);
 }
 
-/// Configuration words and steps as tabled by crate `ads1x1x` 0.3 (its tests): default 8583h, gains 8183h to 8B83h.
+/// Configuration words and steps as tabled by crate `ads1x1x` 0.3 (its tests): default 8583h, gains
+/// 8183h to 8B83h.
 #[test]
 fn gains_have_the_published_steps() {
     for (config, step_uv) in [

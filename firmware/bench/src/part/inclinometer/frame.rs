@@ -20,7 +20,8 @@ pub(super) fn crc8(bytes: &[u8]) -> u8 {
 pub(super) mod tests {
     use super::{crc8, frame};
 
-    /// Frames as the driver crate `scl3300` 0.5 carries them; the header of the file names the places.
+    /// Frames as the driver crate `scl3300` 0.5 carries them; the header of the file names the
+    /// places.
     const FRAMES: &str = include_str!("../../../tests/data/scl3300_frames.csv");
 
     fn row(line: &str) -> (bool, u32, Option<u8>, u16) {

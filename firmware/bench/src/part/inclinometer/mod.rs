@@ -1,11 +1,13 @@
 //! The two-axis inclinometer: an SCL3300 at register level.
 //!
-//! Frames are 32 bits, most significant first: operation (write flag, register, return status), 16 bits of data, CRC-8.
-//! The answer to a request comes with the next frame. Requests, replies and the CRC are checked against the
-//! published frames of `tests/data/scl3300_frames.csv`; the return status and the status words of the start-up follow them.
-//! The bits of the status and error words are those that the driver crate `scl3300` 0.5 names. From memory of the data
-//! sheet: the 2 kHz inner rate, noise density, first-order low-pass, the length of a reset. Angle registers follow the formulas of the Linux driver for this part
-//! (`ANG_X = atan2(X, sqrt(Y^2 + Z^2))`, and so on in turn).
+//! Frames are 32 bits, most significant first: operation (write flag, register, return status), 16
+//! bits of data, CRC-8. The answer to a request comes with the next frame. Requests, replies and
+//! the CRC are checked against the published frames of `tests/data/scl3300_frames.csv`; the return
+//! status and the status words of the start-up follow them. The bits of the status and error words
+//! are those that the driver crate `scl3300` 0.5 names. From memory of the data sheet: the 2 kHz
+//! inner rate, noise density, first-order low-pass, the length of a reset. Angle registers follow
+//! the formulas of the Linux driver for this part (`ANG_X = atan2(X, sqrt(Y^2 + Z^2))`, and so on
+//! in turn).
 
 mod frame;
 
@@ -38,13 +40,15 @@ const STATUS_SATURATED: u16 = 1 << 6;
 const STATUS_TEMPERATURE: u16 = 1 << 5;
 const STATUS_DIGITAL: u16 = 1 << 9;
 
-/// Reset to first answer, us: reading its own memory (data sheet, from memory: 1 ms after a software reset).
+/// Reset to first answer, us: reading its own memory (data sheet, from memory: 1 ms after a
+/// software reset).
 pub const RESET_US: u64 = 1_000;
 /// Inner sampling period, us.
 const STEP_US: u64 = 500;
 /// After a longer gap only the last second is run: the low-pass has forgotten what came before.
 const LONGEST_CATCH_UP_US: u64 = 1_000_000;
-/// Noise density of one axis, g per root hertz (0.001 degrees per root hertz, data sheet, from memory).
+/// Noise density of one axis, g per root hertz (0.001 degrees per root hertz, data sheet, from
+/// memory).
 const NOISE_G_PER_ROOT_HZ: f64 = 17.5e-6;
 
 /// What a faulty inclinometer puts on the wire.
@@ -98,7 +102,8 @@ pub struct Inclinometer {
 }
 
 impl Inclinometer {
-    /// A part just powered up at `now_us`. `serial` holds the SERIAL1 and SERIAL2 registers; `seed` its noise.
+    /// A part just powered up at `now_us`. `serial` holds the SERIAL1 and SERIAL2 registers; `seed`
+    /// its noise.
     pub fn new(serial: [u16; 2], seed: u64, now_us: u64) -> Self {
         let mut part = Self {
             serial,
@@ -177,7 +182,8 @@ impl Inclinometer {
         self.position = 0;
     }
 
-    /// One byte both ways. Call [`Self::advance_to`] first. The fourth byte of a frame carries the request out.
+    /// One byte both ways. Call [`Self::advance_to`] first. The fourth byte of a frame carries the
+    /// request out.
     pub fn exchange_byte(&mut self, byte: u8) -> u8 {
         if !self.selected {
             return 0xFF;
@@ -325,8 +331,8 @@ impl Inclinometer {
         }
     }
 
-    /// Reading clears what the return status shows at once; the word itself shows it once more. So the published start-up
-    /// frames have it: 1B0012, then 190012, then 190000.
+    /// Reading clears what the return status shows at once; the word itself shows it once more. So
+    /// the published start-up frames have it: 1B0012, then 190012, then 190000.
     fn read_status(&mut self) -> u16 {
         let mut word = self.latched;
         if self.live == 0 {

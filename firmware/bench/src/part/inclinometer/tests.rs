@@ -51,7 +51,8 @@ fn every_published_request_is_answered_by_its_own_operation() {
     }
 }
 
-/// The start-up of the published frames: replies B3001FE3, 1B00129E, 1900129D, 1900006A, 4100C136 in that order.
+/// The start-up of the published frames: replies B3001FE3, 1B00129E, 1900129D, 1900006A, 4100C136
+/// in that order.
 #[test]
 fn start_up_and_status_clearing_give_the_published_frames() {
     let mut motion = Still([0.0, 0.0, 1.0], 20.0);
@@ -79,8 +80,9 @@ fn serial_number_is_in_bank_one_only() {
     assert_eq!(transfer(&mut part, 0x4000_0091), 0xFD00_00FC);
 }
 
-/// One set of published replies: X, Y, Z -26, 141, 11888 (12 000 a g), angles -23, 123, 16257 (90 degrees is 16384),
-/// temperature 5652. They were taken one after the other, so noise lies between them: 0.02 degrees.
+/// One set of published replies: X, Y, Z -26, 141, 11888 (12 000 a g), angles -23, 123, 16257 (90
+/// degrees is 16384), temperature 5652. They were taken one after the other, so noise lies between
+/// them: 0.02 degrees.
 #[test]
 fn accelerations_angles_and_temperature_agree_with_published_replies() {
     let felt = [-26.0, 141.0, 11_888.0].map(|code: f64| code / 12_000.0);

@@ -1,9 +1,11 @@
-//! The head's memory: a 24-series EEPROM of 32 kbit with a factory serial number, at register level.
+//! The head's memory: a 24-series EEPROM of 32 kbit with a factory serial number, at register
+//! level.
 //!
-//! From memory of the family's data sheets: two-byte word address; pages of 32 bytes in which a write wraps; a write cycle
-//! of at most 5 ms after the stop, during which the part does not acknowledge; a read that runs on over the end starts
-//! again at 0; the 128-bit serial number at a device address of its own (0x58), word address 0x0800, read only. A power cut
-//! during a write cycle leaves the bytes of that write undefined: here each is old, new, erased or a mix of bits.
+//! From memory of the family's data sheets: two-byte word address; pages of 32 bytes in which a
+//! write wraps; a write cycle of at most 5 ms after the stop, during which the part does not
+//! acknowledge; a read that runs on over the end starts again at 0; the 128-bit serial number at a
+//! device address of its own (0x58), word address 0x0800, read only. A power cut during a write
+//! cycle leaves the bytes of that write undefined: here each is old, new, erased or a mix of bits.
 
 use crate::noise::Noise;
 
@@ -117,8 +119,8 @@ impl Memory {
         self.cycle.is_some()
     }
 
-    /// Power lost at `at_us` and back later: the transfer is forgotten; a write cycle that ran leaves its page torn.
-    /// `seed` decides how, so that a test can run through many ways.
+    /// Power lost at `at_us` and back later: the transfer is forgotten; a write cycle that ran
+    /// leaves its page torn. `seed` decides how, so that a test can run through many ways.
     pub fn cut_power(&mut self, at_us: u64, seed: u64) {
         self.advance_to(at_us);
         if let Some(cycle) = self.cycle.take() {
@@ -127,7 +129,8 @@ impl Memory {
             for (offset, new) in cycle.new.iter().enumerate() {
                 let Some(new) = *new else { continue };
                 let old = cycle.old[offset];
-                // The cycle erases first and programs then, and cells do not all go at the same moment.
+                // The cycle erases first and programs then, and cells do not all go at the same
+                // moment.
                 let mask = noise.bits() as u8;
                 let progress = (done + noise.normal(0.2)).clamp(0.0, 1.0);
                 self.bytes[cycle.page + offset] = match progress {
@@ -144,8 +147,8 @@ impl Memory {
         self.pointer = 0;
     }
 
-    /// A start or repeated start with `address` ([`ADDRESS`] or [`SERIAL_ADDRESS`]) and its direction; `true` if
-    /// acknowledged. Call [`Self::advance_to`] first.
+    /// A start or repeated start with `address` ([`ADDRESS`] or [`SERIAL_ADDRESS`]) and its
+    /// direction; `true` if acknowledged. Call [`Self::advance_to`] first.
     pub fn start(&mut self, address: u8, write: bool) -> bool {
         // A write that was not ended by a stop is dropped.
         self.page = [None; PAGE];

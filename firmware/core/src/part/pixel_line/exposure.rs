@@ -1,11 +1,14 @@
-//! The exposure, from scan to scan: long enough for the light, short enough for the converter's range.
+//! The exposure, from scan to scan: long enough for the light, short enough for the converter's
+//! range.
 //!
-//! Too bright shows in one scan and is answered in the next. Too dim does not: an emitter that pulses leaves scans out, and
-//! one that dims when nobody touches comes back. So the exposure grows only by the brightest of [`WINDOW`] scans, and of
-//! more of them each time that this was rash; below an exposure that was too long it goes halfway at most, and comes to
-//! rest; and it tries a longer one again only after a while, one step, from which it comes straight back if it was wrong, and
-//! then waits four times as long. Dark at rest may mean that the scans keep step with the pulses and fall between them: then
-//! they are to be shifted. No clock and no chance: the same scans give the same exposures.
+//! Too bright shows in one scan and is answered in the next. Too dim does not: an emitter that
+//! pulses leaves scans out, and one that dims when nobody touches comes back. So the exposure grows
+//! only by the brightest of [`WINDOW`] scans, and of more of them each time that this was rash;
+//! below an exposure that was too long it goes halfway at most, and comes to rest; and it tries a
+//! longer one again only after a while, one step, from which it comes straight back if it was
+//! wrong, and then waits four times as long. Dark at rest may mean that the scans keep step with
+//! the pulses and fall between them: then they are to be shifted. No clock and no chance: the same
+//! scans give the same exposures.
 
 use super::EXPOSURES_US;
 use skimgauge_shared::units::Microseconds;
@@ -13,7 +16,8 @@ use skimgauge_shared::units::Microseconds;
 /// Scans before it may grow: a fifth of a second, two beats of 100 Hz light at 90 scans a second.
 pub const WINDOW: u8 = 18;
 
-/// Of the range between dark and stop: above this too bright, below that too dim, and what is aimed at, in 1/128.
+/// Of the range between dark and stop: above this too bright, below that too dim, and what is aimed
+/// at, in 1/128.
 const TOO_BRIGHT: u32 = 112;
 const TOO_DIM: u32 = 48;
 const AIM: u32 = 80;
@@ -37,7 +41,8 @@ pub struct Control {
     /// The brightest scan of this window, codes above dark, and how many there were.
     brightest: u32,
     scans: u8,
-    /// The least exposure that was too long, and until when that is believed. Beyond the greatest: none.
+    /// The least exposure that was too long, and until when that is believed. Beyond the greatest:
+    /// none.
     too_long_us: u32,
     believed_until: Microseconds,
     caution: Microseconds,
@@ -70,7 +75,8 @@ impl Control {
         }
     }
 
-    /// Whether the scans should be shifted against whatever they may keep step with; once for each time that it is so.
+    /// Whether the scans should be shifted against whatever they may keep step with; once for each
+    /// time that it is so.
     pub fn take_shift(&mut self) -> bool {
         core::mem::take(&mut self.shift)
     }

@@ -1,18 +1,20 @@
 //! The line of pixels: start pulses, exposures, scans.
 //!
-//! A line of the common interface (start pulse, clock, analogue out) gathers light in all pixels at once. A start pulse ends
-//! the gathering, and the clocks after it bring out pixel by pixel what there was; at the [`INTEGRATION_CLOCK`]th of them the
-//! pixels are empty and gather anew. So each scan takes two start pulses: one that throws away (*flush*, clocked as fast as
-//! the part bears), and, an exposure later, one that reads, at a pace that the converter keeps up with.
+//! A line of the common interface (start pulse, clock, analogue out) gathers light in all pixels at
+//! once. A start pulse ends the gathering, and the clocks after it bring out pixel by pixel what
+//! there was; at the [`INTEGRATION_CLOCK`]th of them the pixels are empty and gather anew. So each
+//! scan takes two start pulses: one that throws away (*flush*, clocked as fast as the part bears),
+//! and, an exposure later, one that reads, at a pace that the converter keeps up with.
 //!
 //! ```text
 //!   flush |#|------- exposure -------|#### read ####|      |#|--- exposure ---|#### read ####|
 //!                        ^ middle, every 11 111 us                  ^
 //! ```
 //!
-//! The middles of the exposures are what is regular: 90 a second, whatever the exposure, so that the stand-off can be sampled
-//! evenly around them. 90 and not 100, because mains light flickers at 100 or 120 Hz: at 100 a second it would stand still or
-//! crawl in the readings, at 90 it passes within a ninth or a third of a second.
+//! The middles of the exposures are what is regular: 90 a second, whatever the exposure, so that
+//! the stand-off can be sampled evenly around them. 90 and not 100, because mains light flickers at
+//! 100 or 120 Hz: at 100 a second it would stand still or crawl in the readings, at 90 it passes
+//! within a ninth or a third of a second.
 //!
 //! [`PixelLine::poll`] is called with the time; what is on the pins is behind [`Pins`].
 
@@ -24,18 +26,20 @@ use exposure::Control;
 use skimgauge_shared::reading::Absence;
 use skimgauge_shared::units::Microseconds;
 
-/// The clock after a start pulse (its own is the first) with which the pixels have been emptied and gather again. It differs
-/// from family to family of such parts: 18 in one, 1 in another; `hardware/body/params.toml` says which is built in.
+/// The clock after a start pulse (its own is the first) with which the pixels have been emptied and
+/// gather again. It differs from family to family of such parts: 18 in one, 1 in another;
+/// `hardware/body/params.toml` says which is built in.
 pub const INTEGRATION_CLOCK: u32 = 1;
 
 /// From the middle of an exposure to the next: 90 a second.
 pub const PERIOD: Microseconds = Microseconds(11_111);
 
-/// Least and greatest exposure. The greatest leaves room for a read of 256 clocks of 4 us and a flush in each period.
+/// Least and greatest exposure. The greatest leaves room for a read of 256 clocks of 4 us and a
+/// flush in each period.
 pub const EXPOSURES_US: (u32, u32) = (100, 9_900);
 
-/// When the scans may be keeping step with the emitter's pulses they are shifted by this; no period from 0.5 ms to 10 ms goes
-/// into it, or it into one, without a rest.
+/// When the scans may be keeping step with the emitter's pulses they are shifted by this; no period
+/// from 0.5 ms to 10 ms goes into it, or it into one, without a rest.
 const SHIFT: Microseconds = Microseconds(1_370);
 
 /// A read is 256 clocks of 4 us.
@@ -72,10 +76,12 @@ impl Started {
 
 /// What drives the line: two pins and the converter behind the third.
 pub trait Pins {
-    /// Gives a start pulse and then, as fast as the part bears, as many clocks as empty it (one more than it has pixels).
+    /// Gives a start pulse and then, as fast as the part bears, as many clocks as empty it (one
+    /// more than it has pixels).
     fn flush(&mut self) -> Result<Started, Absence>;
 
-    /// Gives a start pulse and then one clock and one conversion for every pixel; comes back at once.
+    /// Gives a start pulse and then one clock and one conversion for every pixel; comes back at
+    /// once.
     fn read(&mut self) -> Result<Started, Absence>;
 
     /// The samples of the last read, once all of them are there; `false`: not yet.
@@ -125,12 +131,14 @@ pub struct PixelLine<P> {
     due: Microseconds,
     /// When a read is given up.
     silent: Microseconds,
-    /// A read since the last time that a flush went wrong or everything stood still emptied the line.
+    /// A read since the last time that a flush went wrong or everything stood still emptied the
+    /// line.
     emptied: bool,
 }
 
 impl<P: Pins> PixelLine<P> {
-    /// Not started: the first [`Self::poll`] starts it. `dark` and `stop` are the pixels' ends in codes.
+    /// Not started: the first [`Self::poll`] starts it. `dark` and `stop` are the pixels' ends in
+    /// codes.
     pub fn new(pins: P, dark: u16, stop: u16) -> Self {
         Self {
             pins,
@@ -159,7 +167,8 @@ impl<P: Pins> PixelLine<P> {
         &mut self.pins
     }
 
-    /// Sets the exposure by what a scan showed. Call it for every scan, late or not: each is judged by its own exposure.
+    /// Sets the exposure by what a scan showed. Call it for every scan, late or not: each is judged
+    /// by its own exposure.
     pub fn adjust(&mut self, taken: &Taken, seen: &Seen) {
         if let Some(exposure) = taken.exposure {
             self.control.on(taken.middle, exposure, seen.brightest);
@@ -217,7 +226,8 @@ impl<P: Pins> PixelLine<P> {
         }
         match self.pins.flush() {
             Ok(started) => {
-                // The first flush after a start empties what gathered for who knows how long, and may leave some.
+                // The first flush after a start empties what gathered for who knows how long, and
+                // may leave some.
                 self.state = State::Exposing(self.emptied.then(|| started.gathering()));
                 self.due = self.read_at();
                 Polled::Nothing

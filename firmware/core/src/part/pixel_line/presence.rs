@@ -1,12 +1,12 @@
-//! Whether the emitter is on. A scan that holds no sheet is no verdict: the emitter may pulse, and the scan may lie between
-//! two pulses.
+//! Whether the emitter is on. A scan that holds no sheet is no verdict: the emitter may pulse, and
+//! the scan may lie between two pulses.
 
 use super::EXPOSURES_US;
 use crate::profile::Fault;
 use skimgauge_shared::units::Microseconds;
 
-/// Without light in so many scans of nearly the longest exposure (which leave out less than the period of the slowest
-/// pulses, 100 Hz) there is none.
+/// Without light in so many scans of nearly the longest exposure (which leave out less than the
+/// period of the slowest pulses, 100 Hz) there is none.
 const LONG_SCANS: u16 = 9;
 /// Where the room's light forbids long ones: so many of any exposure, a second.
 const ANY_SCANS: u16 = 90;

@@ -49,9 +49,10 @@ impl Answer<'_> {
 
 /// Checks the record at `path`, and holds it against what is asked.
 ///
-/// As JSON one object: `schema` (1), `kind` (`verify`), `sound` (as far as asked), `unsigned` (jobs without that key's signature),
-/// `fingerprint` (null when none was asked for; else `found` and, if so, `job`, `later_entries`) and `report` (`path`, `seal`:
-/// `holds`, `broken`, `none` or `unchecked`; `jobs`; `findings`).
+/// As JSON one object: `schema` (1), `kind` (`verify`), `sound` (as far as asked), `unsigned` (jobs
+/// without that key's signature), `fingerprint` (null when none was asked for; else `found` and, if
+/// so, `job`, `later_entries`) and `report` (`path`, `seal`: `holds`, `broken`, `none` or
+/// `unchecked`; `jobs`; `findings`).
 ///
 /// # Errors
 /// The record cannot be opened or read at all, or the key file is none.

@@ -80,7 +80,8 @@ pub fn export(record: &Record, job: &str, file: &Path) -> Result<()> {
 /// The key in this file, which nobody but its owner may read.
 ///
 /// # Errors
-/// It is no key that can sign, its passphrase does not open it, or others may read it or its passphrase.
+/// It is no key that can sign, its passphrase does not open it, or others may read it or its
+/// passphrase.
 pub fn signer(key: &Path, passphrase_file: Option<&Path>) -> Result<Signer> {
     let read = |file: &Path| {
         input::read_text(file, input::KEY)

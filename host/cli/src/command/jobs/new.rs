@@ -1,4 +1,5 @@
-//! `jobs new`: the job file to begin with. What nobody says is left open in it, and refused until it is filled in.
+//! `jobs new`: the job file to begin with. What nobody says is left open in it, and refused until
+//! it is filled in.
 
 use crate::written;
 use anyhow::Result;
@@ -12,7 +13,8 @@ use std::path::{Path, PathBuf};
 pub struct New {
     /// Where to; nothing that is there is overwritten.
     pub file: PathBuf,
-    /// The job's name in the record. Without this and the next three: asked for on a terminal, else left open to be filled in.
+    /// The job's name in the record. Without this and the next three: asked for on a terminal,
+    /// else left open to be filled in.
     #[arg(long, value_name = "TEXT")]
     pub name: Option<String>,
     /// For whom.

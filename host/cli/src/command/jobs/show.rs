@@ -13,7 +13,8 @@ use skimgauge_record::{Event, JobHistory, When};
 use skimgauge_system::terminal::{shown, shown_json};
 use std::io::{self, Write};
 
-/// Version of what `jobs` writes with `--json`; fields may be added, what is there keeps its meaning.
+/// Version of what `jobs` writes with `--json`; fields may be added, what is there keeps its
+/// meaning.
 pub const SCHEMA: u32 = 1;
 
 #[derive(Serialize)]
@@ -26,8 +27,9 @@ struct Line<'a> {
 
 /// Lists jobs.
 ///
-/// As JSON a line for each: `schema` (1), `kind` (`job`), `id`, `name`, `opened`, `last`, `events`, `takes`, `verdict` (`within`,
-/// `outside`, `unsure` or null), `closed`, `head_hash`, `unknown` (events by a newer program), `broken` (null, or `seq` and `why`).
+/// As JSON a line for each: `schema` (1), `kind` (`job`), `id`, `name`, `opened`, `last`, `events`,
+/// `takes`, `verdict` (`within`, `outside`, `unsure` or null), `closed`, `head_hash`, `unknown`
+/// (events by a newer program), `broken` (null, or `seq` and `why`).
 ///
 /// # Errors
 /// What `out` reports.

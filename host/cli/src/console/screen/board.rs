@@ -1,4 +1,5 @@
-//! The board as a picture: where the light stands high and low over it. Told by characters; colour only repeats it.
+//! The board as a picture: where the light stands high and low over it. Told by characters; colour
+//! only repeats it.
 
 use super::watch::colour;
 use super::words;
@@ -34,8 +35,8 @@ pub struct Picture<'a> {
     pub units: Lengths,
 }
 
-/// A shade for a gap: blank in the middle of the band, dots toward its ends, and beyond them `-` signs for too near and
-/// blocks for too far, the heavier the farther.
+/// A shade for a gap: blank in the middle of the band, dots toward its ends, and beyond them `-`
+/// signs for too near and blocks for too far, the heavier the farther.
 pub fn shade(gap_mm: f64, band: Band) -> char {
     let third = band.width() / 3.0;
     match gap_mm {

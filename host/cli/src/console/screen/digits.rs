@@ -56,7 +56,8 @@ pub fn lines(text: &str, dot: Dot, ink: char) -> Vec<String> {
     lines
 }
 
-/// The largest dot that fits; `None` if none does. A dot a little narrower than high is better than a smaller one.
+/// The largest dot that fits; `None` if none does. A dot a little narrower than high is better than
+/// a smaller one.
 pub fn fitting(text: &str, columns: usize, rows: usize) -> Option<Dot> {
     let dots = (1..=rows / ROWS).rev().flat_map(|rows| {
         [rows * 2, rows * 2 - 1]

@@ -3,8 +3,8 @@
 use crate::lengths::Lengths;
 use skimgauge_metrology::band::Band;
 
-/// Three lines of text. The band stands between `┃` marks and is drawn heavy; the pointer is above it, and beyond either
-/// end of the line it becomes an arrow that says which way the gap is off.
+/// Three lines of text. The band stands between `┃` marks and is drawn heavy; the pointer is above
+/// it, and beyond either end of the line it becomes an arrow that says which way the gap is off.
 pub fn lines(band: Band, gap_mm: Option<f64>, columns: usize, units: Lengths) -> [String; 3] {
     let columns = columns.max(21);
     // The band takes the middle half of the line.

@@ -10,8 +10,9 @@ pub mod words;
 use ratatui::buffer::Buffer;
 use skimgauge_system::terminal::steers;
 
-/// Takes out of a drawn screen what would steer the terminal: names come from files that somebody else may have written,
-/// and the screen's library lets marks that have no width, and the line separator, through.
+/// Takes out of a drawn screen what would steer the terminal: names come from files that somebody
+/// else may have written, and the screen's library lets marks that have no width, and the line
+/// separator, through.
 pub fn steer_nothing(drawn: &mut Buffer) {
     for cell in &mut drawn.content {
         if cell.symbol().chars().any(steers) {

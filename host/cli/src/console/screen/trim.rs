@@ -218,12 +218,14 @@ mod tests {
     use skimgauge_metrology::plane::observation::{GapObservation, Observations};
     use skimgauge_shared::calibration::Date;
 
-    /// What is on a screen of this size once these stations have been taken over a plane that leans.
+    /// What is on a screen of this size once these stations have been taken over a plane that
+    /// leans.
     fn drawn(columns: u16, rows: u16, takes: usize) -> String {
         drawn_with(columns, rows, takes, 0.0, 0.003)
     }
 
-    /// The same over a plane that leans by so much (mm a mm), the first station misread by so much (mm).
+    /// The same over a plane that leans by so much (mm a mm), the first station misread by so much
+    /// (mm).
     fn drawn_with(columns: u16, rows: u16, takes: usize, misread_mm: f64, lean: f64) -> String {
         let job = Job::parse("demo.toml", skimgauge_job::demo_job()).unwrap();
         let board = jobs::unsurveyed(&job);
@@ -272,8 +274,8 @@ mod tests {
         }
     }
 
-    /// Readings that contradict one another are shown as read, without a verdict and without a plane behind them; and where
-    /// nobody looked no dot says within.
+    /// Readings that contradict one another are shown as read, without a verdict and without a
+    /// plane behind them; and where nobody looked no dot says within.
     #[test]
     fn a_contradiction_shows_readings_and_no_verdict() {
         let screen = drawn_with(120, 40, 8, 1.2, 0.0);

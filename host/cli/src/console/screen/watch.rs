@@ -16,7 +16,8 @@ use std::time::Duration;
 const LEAST: (u16, u16) = (60, 18);
 const TABLE_COLUMNS: u16 = 38;
 
-/// A verdict's colour: blue, orange, grey. Told apart by every kind of colour blindness, and never the only sign.
+/// A verdict's colour: blue, orange, grey. Told apart by every kind of colour blindness, and never
+/// the only sign.
 pub fn colour(verdict: Option<Verdict>) -> Style {
     match verdict {
         Some(Verdict::Within) => Style::new().fg(Color::LightBlue),
@@ -67,7 +68,8 @@ pub(super) fn title(watch: &Watch) -> Line<'_> {
     Line::styled(format!(" {}   {link}{lost} ", watch.job.about.name), style)
 }
 
-/// The gravest fault. On the emitter nobody looks for the board or for the light, as long as the tilt is known.
+/// The gravest fault. On the emitter nobody looks for the board or for the light, as long as the
+/// tilt is known.
 pub(super) fn in_the_way(watch: &Watch, live: &Live) -> Option<Fault> {
     let at_emitter = matches!(watch.stations.place(), Place::Emitter);
     live.faults.first().copied().filter(|_| !at_emitter || live.level_deg.good().is_none())

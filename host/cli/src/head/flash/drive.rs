@@ -1,4 +1,5 @@
-//! The drive that a board in its boot loader shows: a folder with `INFO_UF2.TXT` that names the board.
+//! The drive that a board in its boot loader shows: a folder with `INFO_UF2.TXT` that names the
+//! board.
 
 use skimgauge_system::input::{self, Limit};
 use std::path::{Path, PathBuf};

@@ -1,4 +1,5 @@
-//! A firmware file, checked: a whole UF2 for the head's board, that goes to where the board starts from, and is a head's.
+//! A firmware file, checked: a whole UF2 for the head's board, that goes to where the board starts
+//! from, and is a head's.
 
 use crc::{CRC_32_MPEG_2, Crc};
 use skimgauge_image::{elf, mark, uf2};
@@ -29,7 +30,8 @@ pub enum NotForAHead {
         /// The first such address.
         address: u32,
     },
-    /// It does not begin where the board starts from, or its start is damaged: the board would not start.
+    /// It does not begin where the board starts from, or its start is damaged: the board would not
+    /// start.
     NoStart,
     /// A whole image, of something else.
     NotOurs,
@@ -57,7 +59,8 @@ impl Image {
     /// Checks a file.
     ///
     /// # Errors
-    /// Why it must not go onto a head. A UF2 carries no checksum of its contents: only the first page has one.
+    /// Why it must not go onto a head. A UF2 carries no checksum of its contents: only the first
+    /// page has one.
     pub fn check(file: Vec<u8>) -> Result<Self, NotForAHead> {
         let mut pieces = uf2::read(&file).map_err(NotForAHead::Uf2)?;
         pieces.sort_by_key(|piece| piece.address);
@@ -82,10 +85,12 @@ impl Image {
     }
 }
 
-/// What the boot ROM computes: most significant bit first, from all ones, nothing inverted at the end.
+/// What the boot ROM computes: most significant bit first, from all ones, nothing inverted at the
+/// end.
 static CRC: Crc<u32> = Crc::<u32>::new(&CRC_32_MPEG_2);
 
-/// The boot ROM starts a first page whose last four bytes are the CRC of the others (RP2040 datasheet, 2.8.1.3.1).
+/// The boot ROM starts a first page whose last four bytes are the CRC of the others (RP2040
+/// datasheet, 2.8.1.3.1).
 fn starts(page: &[u8]) -> bool {
     page.split_last_chunk::<4>()
         .is_some_and(|(body, check)| CRC.checksum(body) == u32::from_le_bytes(*check))
@@ -111,7 +116,8 @@ mod tests {
         image(b"skimgauge image\0\x01\x02\x03\0\n")
     }
 
-    /// Check value of CRC-32/MPEG-2 in the catalogue of parametrised CRC algorithms (reveng.sourceforge.io), from memory.
+    /// Check value of CRC-32/MPEG-2 in the catalogue of parametrised CRC algorithms
+    /// (reveng.sourceforge.io), from memory.
     #[test]
     fn the_boot_roms_crc_gives_the_catalogues_check_value() {
         assert_eq!(CRC.checksum(b"123456789"), 0x0376_E6E7);

@@ -1,5 +1,6 @@
-//! Another firmware for a head: the file is checked before the head is troubled, the head is asked into its boot loader,
-//! the file is copied onto the drive that shows there, and the head must come back with the file's version.
+//! Another firmware for a head: the file is checked before the head is troubled, the head is asked
+//! into its boot loader, the file is copied onto the drive that shows there, and the head must come
+//! back with the file's version.
 //!
 //! [`image`] checks a file, pure; [`drive`] knows a boot loader's drive; [`steps`] is the shell.
 

@@ -206,8 +206,9 @@ impl Flash {
     fn copy(&self, image: &Image, drive: &Path) -> anyhow::Result<()> {
         println!("Writing to {}. Leave the cable in.", drive.display());
         let target = drive.join(NAME);
-        // A boot loader's drive takes one file in one go: nothing could be made beside it and moved. What an earlier try left
-        // there goes first; any other file of that name stays.
+        // A boot loader's drive takes one file in one go: nothing could be made beside it and
+        // moved. What an earlier try left there goes first; any other file of that name
+        // stays.
         output::remove(&target, UF2)?;
         let mut file = Outputs::new(Replace::Never)
             .sparing(&self.file, "the firmware file")

@@ -11,8 +11,8 @@ const EYE_TRUSTED: f64 = 0.8;
 const ERRATIC_SAID_S: f64 = 2.0;
 /// The same number for so long is a frozen sensor, s.
 const FROZEN_S: f64 = 0.25;
-/// From so many takes on their middle tells how the board stands, to within what its own shape turns a head, degrees: a
-/// board that bows by 1 mm over 1.3 m turns it by 0.17 at either edge.
+/// From so many takes on their middle tells how the board stands, to within what its own shape
+/// turns a head, degrees: a board that bows by 1 mm over 1.3 m turns it by 0.17 at either edge.
 const BOARD_TAKES: usize = 3;
 const BOARD_SHAPE_DEG: f64 = 0.6;
 

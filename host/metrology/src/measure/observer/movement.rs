@@ -13,8 +13,8 @@ const KNOCK_SAID_S: f64 = 2.0;
 const LEANT_S: f64 = 2.0;
 /// And no shorter than this, so that somebody sees it, s.
 const KNOCK_SEEN_S: f64 = 0.8;
-/// A jump between the last three readings and the ten before counts from this on, mm and degrees, or from
-/// so many standard deviations.
+/// A jump between the last three readings and the ten before counts from this on, mm and degrees,
+/// or from so many standard deviations.
 const JUMP_MM: f64 = 0.06;
 const JUMP_DEG: f64 = 0.08;
 const JUMP_SIGMA: f64 = 8.0;
@@ -23,11 +23,13 @@ const POSE_S: f64 = 0.3;
 /// So many jumps to and fro within so long are no knock but shaking, s.
 const SHAKES: usize = 3;
 const SHAKING_S: f64 = 0.6;
-/// The stand-off scatters like a bad spot from so many times its own scatter on, and from this on, mm.
+/// The stand-off scatters like a bad spot from so many times its own scatter on, and from this on,
+/// mm.
 const ERRATIC_RATIO: f64 = 5.0;
 const ERRATIC_MM: f64 = 0.08;
-/// A stand-off that stays within so little while a spot is judged comes from a sensor that no longer moves: what is left
-/// is the converter's own noise, where a live sensor's is ten times that.
+/// A stand-off that stays within so little while a spot is judged comes from a sensor that no
+/// longer moves: what is left is the converter's own noise, where a live sensor's is ten times
+/// that.
 const STILL_SPOT_UM: i32 = 2;
 /// And is said for so long after, s.
 const STILL_SAID_S: f64 = 0.5;
@@ -35,7 +37,8 @@ const STILL_SAID_S: f64 = 0.5;
 const SPOT_S: f64 = 0.2;
 /// A creep of the gap counts from this on, mm a minute.
 const CREEP_MM_PER_MIN: f64 = 0.03;
-/// With such a change of temperature a creep is warm-up, K a minute; with ten times as much it is warm-up anyway.
+/// With such a change of temperature a creep is warm-up, K a minute; with ten times as much it is
+/// warm-up anyway.
 const WARMING_K_PER_MIN: f64 = 0.3;
 
 /// A jump of the gap or the tilt.
@@ -54,8 +57,8 @@ impl Observer {
             self.jump(|from, to, channel| self.trace.mean_back(from, to, channel))
             && !shaken
         {
-            // Light that moves before a head at rest is an adjuster being turned; or the head's own movement, which the
-            // inclinometer's filter shows a little later.
+            // Light that moves before a head at rest is an adjuster being turned; or the head's own
+            // movement, which the inclinometer's filter shows a little later.
             let rested = self.rested_at_s.is_some_and(|t| point.at_s - t < 1.0);
             if head_moved {
                 if rested {
@@ -125,8 +128,8 @@ impl Observer {
         Some([degrees(0)?, degrees(1)?])
     }
 
-    /// Whether the last three readings stand apart from the ten before. `mean_back` gives a mean of the readings from the
-    /// one so far back until before another.
+    /// Whether the last three readings stand apart from the ten before. `mean_back` gives a mean of
+    /// the readings from the one so far back until before another.
     fn jump(
         &self,
         mean_back: impl Fn(usize, usize, &dyn Fn(&Point) -> f64) -> Option<f64>,
@@ -148,8 +151,9 @@ impl Observer {
         Some(Jump { upward, head_moved: turned.is_some() })
     }
 
-    /// Whether there were many jumps to and fro of late. They are looked for in readings of their own: each jump makes the
-    /// trace begin anew, and what begins anew at every swing sees none of them turn.
+    /// Whether there were many jumps to and fro of late. They are looked for in readings of their
+    /// own: each jump makes the trace begin anew, and what begins anew at every swing sees none
+    /// of them turn.
     fn shaken(&mut self, point: Point) -> bool {
         let at_s = point.at_s;
         let follows = |last: &Point| (0.0..10.0 / self.rate_hz()).contains(&(at_s - last.at_s));
@@ -266,7 +270,8 @@ impl Observer {
             self.still_at_s = None;
             return;
         }
-        // Root mean square step over root two, without the two largest: a single move of the slide is two steps at most.
+        // Root mean square step over root two, without the two largest: a single move of the slide
+        // is two steps at most.
         let white = |channel: usize| {
             let steps = self
                 .spots
@@ -306,7 +311,8 @@ impl Observer {
         }
     }
 
-    /// Whether the stand-off stands still, or did a moment ago: the converter's own noise may stir it once in a while.
+    /// Whether the stand-off stands still, or did a moment ago: the converter's own noise may stir
+    /// it once in a while.
     pub(super) fn spot_is_still(&self) -> bool {
         self.still_at_s.is_some_and(|t| self.last_at_s - t < STILL_SAID_S)
     }

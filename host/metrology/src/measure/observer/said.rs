@@ -13,16 +13,19 @@ use skimgauge_shared::units::Microseconds;
 
 /// The live number is a mean over so long while nothing has settled, s.
 const LIVE_S: f64 = 0.15;
-/// Standard uncertainty of the inclinometer's offsets after reversal, and of a head that had none, degrees.
+/// Standard uncertainty of the inclinometer's offsets after reversal, and of a head that had none,
+/// degrees.
 const TILT_OFFSET_U_DEG: f64 = 0.01;
 const TILT_OFFSET_NOMINAL_U_DEG: f64 = 0.6;
 /// The inclinometer's step, degrees: 90 / 2^14.
 const TILT_STEP_DEG: f64 = 90.0 / 16_384.0;
-/// A tilt whose two halves differ by less than this is at rest, degrees: five times their own scatter.
+/// A tilt whose two halves differ by less than this is at rest, degrees: five times their own
+/// scatter.
 const TILT_REST_DEG: f64 = 0.012;
 /// Its filter lets neighbours hang together: this many readings count as one.
 const TILT_CORRELATED: f64 = 8.0;
-/// A take by the head's own button is the last one settled before the press, not older than this, s.
+/// A take by the head's own button is the last one settled before the press, not older than this,
+/// s.
 const BUTTON_S: f64 = 1.0;
 
 /// What the eye sees.
@@ -55,7 +58,8 @@ pub struct Live {
     pub stand_off_mm: Option<f64>,
     /// Temperature of the head, degrees Celsius.
     pub temperature_c: Option<f64>,
-    /// How fast that rises, K a minute, where it is known to: a zero had better wait while it does.
+    /// How fast that rises, K a minute, where it is known to: a zero had better wait while it
+    /// does.
     pub warming_k_per_min: Option<f64>,
     /// Supply of the head, V.
     pub supply_v: Option<f64>,
@@ -64,8 +68,8 @@ pub struct Live {
 }
 
 impl Observer {
-    /// Level and lean over the last readings, and their standard uncertainty, degrees: over as many as nothing has turned
-    /// in, a second at most.
+    /// Level and lean over the last readings, and their standard uncertainty, degrees: over as many
+    /// as nothing has turned in, a second at most.
     pub(super) fn tilt(&self) -> Option<([f64; 2], f64)> {
         const STRETCHES: [usize; 3] = [100, 50, 20];
         let still = STRETCHES
@@ -113,7 +117,8 @@ impl Observer {
         (0..2).all(|axis| (mean(axis, 0) - mean(axis, half)).abs() < TILT_REST_DEG)
     }
 
-    /// Whether the tilt has been at rest for the last half second, wherever the head stands: enough for a level.
+    /// Whether the tilt has been at rest for the last half second, wherever the head stands: enough
+    /// for a level.
     pub fn level_rests(&self) -> bool {
         self.tilts.len() >= 50 && self.tilt_rests(50)
     }
@@ -260,8 +265,8 @@ impl Observer {
         Ok(take)
     }
 
-    /// Keep what the head said just before its own button was pressed, which shakes it. `released` is the button's time
-    /// on the head's clock. Falls back on what the head says now.
+    /// Keep what the head said just before its own button was pressed, which shakes it. `released`
+    /// is the button's time on the head's clock. Falls back on what the head says now.
     pub fn take_by_button(&mut self, now_s: f64, released: Microseconds) -> Result<Take, NotTaken> {
         let now = self.take(now_s);
         let faults = self.faults(now_s);
