@@ -299,14 +299,9 @@ impl Look<'_> {
 
     /// Holds the settled window against what a sheet is.
     fn judge(&self, rough: &Rough, fit: &Fit) -> Place {
-        let Frame { centre, half, .. } = fit.frame;
-        let above = |i: i32| self.three(&fit.unlit, centre, i);
-        let height = (centre - half..=centre + half).map(above).max().unwrap_or(0) / 3;
-        // A shadow's edge lies as much below the line from flank to flank as above it.
-        let lowest = (centre - half + 1..centre + half).map(above).min().unwrap_or(0);
-        if height < LEAST_HEIGHT.max(STANDS_OUT * self.scatter)
-            || -lowest > height / 2 + 9 * self.scatter
-        {
+        let half = fit.frame.half;
+        let (height, stands_out) = self.height(fit);
+        if !stands_out {
             return Place::Other(height);
         }
         let sigma_q4 = root(fit.variance_q8);
@@ -366,6 +361,17 @@ impl Look<'_> {
             room_pull,
             lopsided,
         })
+    }
+
+    /// The window's height over the unlit level, and whether a sheet can stand so.
+    fn height(&self, fit: &Fit) -> (i32, bool) {
+        let Frame { centre, half, .. } = fit.frame;
+        let above = |i: i32| self.three(&fit.unlit, centre, i);
+        let height = (centre - half..=centre + half).map(above).max().unwrap_or(0) / 3;
+        // A shadow's edge lies as much below the line from flank to flank as above it.
+        let lowest = (centre - half + 1..centre + half).map(above).min().unwrap_or(0);
+        let least = LEAST_HEIGHT.max(STANDS_OUT * self.scatter);
+        (height, height >= least && -lowest <= height / 2 + 9 * self.scatter)
     }
 
     /// Standard deviation of the width from scan to scan, um.
