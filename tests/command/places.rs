@@ -188,7 +188,7 @@ fn another_watch_on_the_job_asks_where_the_head_is_by_now() {
     let mut watch = place.watch("head", &["--json"]);
     watch.settled("top left");
     watch.refused("Nobody saw what became of the head since bottom: is it at top left?", |watch| {
-        watch.say("take")
+        watch.say("take");
     });
     hand.say("to top left");
     assert_eq!(watch.taken("top left", |watch| watch.say("take"))["came"]["how"], "seen");

@@ -52,7 +52,7 @@ pub fn run(port: &str, json: bool) -> Outcome {
             }
             Some(Word::Other(word)) if word == "clear" => first = None,
             Some(Word::Other(word)) => {
-                eprintln!("`{word}` is not known here: Enter, clear or quit.")
+                eprintln!("`{word}` is not known here: Enter, clear or quit.");
             }
             Some(Word::Go) => match mark(&mut talk)? {
                 None => eprintln!(

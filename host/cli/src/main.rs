@@ -43,7 +43,7 @@ fn mind_the_reader() {
             let kind = number.map(|number| std::io::Error::from_raw_os_error(number).kind());
             match kind {
                 Some(std::io::ErrorKind::BrokenPipe) => {
-                    terminal::complain("Nobody reads the output any more.")
+                    terminal::complain("Nobody reads the output any more.");
                 }
                 _ => terminal::complain(&format!("The output cannot be written: {why}.")),
             }

@@ -61,7 +61,7 @@ impl Bed {
         let asked = self.session.take_out();
         let mut sent = Vec::new();
         self.head.run_until(self.bench.now_us() + STEP_US, &asked, &mut |bytes| {
-            sent.extend_from_slice(bytes)
+            sent.extend_from_slice(bytes);
         });
         if self.stalled {
             sent.clear();

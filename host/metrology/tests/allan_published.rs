@@ -57,7 +57,10 @@ fn octaves_of_the_thousand_point_set_batch_and_running() {
         assert!((got / want - 1.0).abs() < 1e-9, "octave {octave}: {got}");
         match running.deviation(octave) {
             Some(got) => {
-                assert!((got / 2_147_483_647.0 / want - 1.0).abs() < 1e-9, "octave {octave}: {got}")
+                assert!(
+                    (got / 2_147_483_647.0 / want - 1.0).abs() < 1e-9,
+                    "octave {octave}: {got}"
+                );
             }
             None => assert_eq!(octave, 8, "488 terms are fewer than twice 256"),
         }

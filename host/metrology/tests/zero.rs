@@ -22,7 +22,7 @@ fn gum_h3_straight_line() {
         data.numbers("t_degC").into_iter().zip(data.numbers("b_degC")).collect();
     let line = Line::through(&points, 20.0).unwrap();
     let close = |got: f64, want: f64, tolerance: f64| {
-        assert!((got - want).abs() <= tolerance, "{got}, want {want}")
+        assert!((got - want).abs() <= tolerance, "{got}, want {want}");
     };
     close(line.at_origin, -0.171_203_790_131_35, 1e-12);
     close(line.slope, 0.002_182_697_739_89, 1e-13);

@@ -80,7 +80,7 @@ impl JobRow {
                 }
                 Body::Judged(judged) => row.verdict = Some(judged.verdict.as_str().to_owned()),
                 Body::Unknown(unknown) if unknown.kind == "job opened" => {
-                    row.opened_by_unknown(&unknown.value())
+                    row.opened_by_unknown(&unknown.value());
                 }
                 _ => {}
             }

@@ -218,7 +218,7 @@ fn keep_copy(path: &Path, format: i64) -> Result<PathBuf, RecordError> {
                 return Ok(copy);
             }
             Err(taken) if taken.error.kind() == std::io::ErrorKind::AlreadyExists => {
-                file = taken.file
+                file = taken.file;
             }
             Err(failed) => return Err(no_copy(failed.error)),
         }

@@ -33,10 +33,10 @@ fn main() {
         let nothing = Against::default();
         row(&format!("{name} readings"), || drop(black_box(readings(point.as_bytes(), &nothing))));
         row(&format!("{name} readings, decimal comma"), || {
-            drop(black_box(readings(comma.as_bytes(), &nothing)))
+            drop(black_box(readings(comma.as_bytes(), &nothing)));
         });
         row(&format!("{name} surveyed points"), || {
-            drop(black_box(survey(heights.as_bytes(), &nothing)))
+            drop(black_box(survey(heights.as_bytes(), &nothing)));
         });
         assert!(
             readings(comma.as_bytes(), &nothing).is_ok()

@@ -37,7 +37,9 @@ fn check(bytes: &[u8]) -> Result<(), TestCaseError> {
         }
         match survey(bytes, &against) {
             Ok(points) => {
-                prop_assert!(points.iter().all(|point| point.at.is_finite() && point.z.is_finite()))
+                prop_assert!(
+                    points.iter().all(|point| point.at.is_finite() && point.z.is_finite())
+                );
             }
             Err(error) => prop_assert!(!error.to_string().contains(steers)),
         }

@@ -29,7 +29,7 @@ pub(crate) fn cbor_map() -> Vec<Way> {
             },
             decode: |bytes, out| {
                 unseal(bytes, |body| {
-                    out.extend(ciborium::from_reader::<Flat, _>(body).ok().and_then(Flat::reading))
+                    out.extend(ciborium::from_reader::<Flat, _>(body).ok().and_then(Flat::reading));
                 });
             },
         },
@@ -43,7 +43,7 @@ pub(crate) fn cbor_array() -> Vec<Way> {
             name: "CBOR array",
             framing: "none: tells its own end",
             encode: |reading, _, out| {
-                ciborium::into_writer(&cbor_tuple(&Flat::from(*reading)), out).expect(OK)
+                ciborium::into_writer(&cbor_tuple(&Flat::from(*reading)), out).expect(OK);
             },
             decode: |bytes, out| {
                 let mut rest = &*bytes;
@@ -61,7 +61,7 @@ pub(crate) fn cbor_array() -> Vec<Way> {
                 seal(body, out);
             },
             decode: |bytes, out| {
-                unseal(bytes, |body| out.extend(of_cbor_tuple(body).and_then(Flat::reading)))
+                unseal(bytes, |body| out.extend(of_cbor_tuple(body).and_then(Flat::reading)));
             },
         },
     ]
@@ -74,7 +74,7 @@ pub(crate) fn protobuf() -> Vec<Way> {
             name: "protobuf",
             framing: "its length before it",
             encode: |reading, _, out| {
-                Proto::from(Flat::from(*reading)).encode_length_delimited(out).expect(OK)
+                Proto::from(Flat::from(*reading)).encode_length_delimited(out).expect(OK);
             },
             decode: |bytes, out| {
                 let mut rest = &*bytes;

@@ -15,7 +15,7 @@ pub(crate) fn csv() -> Vec<Way> {
                 out.push(b'\n');
             },
             decode: |bytes, out| {
-                lines(bytes, false, |line| out.extend(csv_read(line).and_then(Flat::reading)))
+                lines(bytes, false, |line| out.extend(csv_read(line).and_then(Flat::reading)));
             },
         },
         Way {
@@ -27,7 +27,7 @@ pub(crate) fn csv() -> Vec<Way> {
                 checked_line(from, out);
             },
             decode: |bytes, out| {
-                lines(bytes, true, |line| out.extend(csv_read(line).and_then(Flat::reading)))
+                lines(bytes, true, |line| out.extend(csv_read(line).and_then(Flat::reading)));
             },
         },
     ]

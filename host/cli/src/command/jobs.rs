@@ -286,7 +286,7 @@ fn carried(jobs: &[Carried], out: &mut dyn Write) -> Result<()> {
         let name = shown(&carried.job);
         match carried.new_events {
             0 if carried.broken.is_none() => {
-                writeln!(out, "\"{name}\": all of it is here already.")?
+                writeln!(out, "\"{name}\": all of it is here already.")?;
             }
             n => writeln!(out, "\"{name}\": {n} events.")?,
         }

@@ -261,7 +261,7 @@ fn check(talk: &mut Talk, block: Block, light: Light) -> Outcome {
                 });
             }
             Some(Err(NotTaken::Fault { fault })) => {
-                println!("{} {}", fault.sentence(), fault.remedy())
+                println!("{} {}", fault.sentence(), fault.remedy());
             }
             Some(Err(why)) => println!("{why}"),
             None => println!("No reading came."),

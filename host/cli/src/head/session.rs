@@ -318,7 +318,7 @@ impl Session {
             Report::Button { press, at } => tell(Event::Button(press, at)),
             Report::LastWords(_) => (),
             answer @ (Report::Staged { .. } | Report::Done(_) | Report::Refused { .. }) => {
-                tell(Event::Answer(answer))
+                tell(Event::Answer(answer));
             }
         }
     }

@@ -733,7 +733,7 @@ impl Guide {
             .flatten();
         match station {
             Some(station) if self.seat == Some(station) && self.steady.last().is_some() => {
-                self.instruct(now, station)
+                self.instruct(now, station);
             }
             Some(station) => {
                 self.seat = None;

@@ -244,10 +244,10 @@ pub fn held(
             Hold::Low { spot: at } => near.push(spot(*at)),
             Hold::High { spot: at } => far.push(spot(*at)),
             Hold::TravelClockwise { adjuster } => {
-                ends.push(format!("{} clockwise", names(*adjuster)))
+                ends.push(format!("{} clockwise", names(*adjuster)));
             }
             Hold::TravelAnticlockwise { adjuster } => {
-                ends.push(format!("{} anticlockwise", names(*adjuster)))
+                ends.push(format!("{} anticlockwise", names(*adjuster)));
             }
         }
     }

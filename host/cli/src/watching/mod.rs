@@ -338,7 +338,7 @@ impl Shell<'_> {
                 }
             }
             (Effect::KeepTilt(tilt, came), Some(head)) => {
-                self.put(now, Entry::Tilt { tilt, came, head })?
+                self.put(now, Entry::Tilt { tilt, came, head })?;
             }
             // A take is kept of a head that is there.
             (Effect::Keep { .. } | Effect::KeepTilt(..), None) => {
@@ -372,10 +372,10 @@ impl Shell<'_> {
             match self.mode {
                 Mode::Screen => (),
                 Mode::Json => {
-                    self.print(&line::message(now, &message.text, message.bad).to_string())?
+                    self.print(&line::message(now, &message.text, message.bad).to_string())?;
                 }
                 Mode::Plain => {
-                    self.print(&format!("  > {}", self.watch.units.sentence(&message.text)))?
+                    self.print(&format!("  > {}", self.watch.units.sentence(&message.text)))?;
                 }
             }
         }

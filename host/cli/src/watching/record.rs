@@ -71,7 +71,7 @@ impl Shell<'_> {
             // The end has been told of.
             Done::Slow(_) if self.ending => (),
             Done::Slow(what) => {
-                self.watch.say(now, false, format!("saving {what}: the record takes its time"))
+                self.watch.say(now, false, format!("saving {what}: the record takes its time"));
             }
         }
         Ok(())

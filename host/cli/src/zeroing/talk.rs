@@ -141,7 +141,7 @@ impl Talk {
             }
             Event::ClockJumped => self.observer.link_broken(),
             Event::RoundTrip { took, at } => {
-                self.observer.answered(at.seconds(), took.as_secs_f64(), now_s)
+                self.observer.answered(at.seconds(), took.as_secs_f64(), now_s);
             }
             Event::Button(Press::Long, _)
             | Event::Same

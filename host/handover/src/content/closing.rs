@@ -61,10 +61,10 @@ pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
     match judged.map(|judged| judged.verdict) {
         Some(VerdictWord::Unsure) if judged.is_some_and(board::contradicts) => {}
         Some(VerdictWord::Outside) => {
-            points.push("The touch plane is left outside its band.".to_owned())
+            points.push("The touch plane is left outside its band.".to_owned());
         }
         Some(VerdictWord::Unsure) => {
-            points.push("The verdict as left is too close to call.".to_owned())
+            points.push("The verdict as left is too close to call.".to_owned());
         }
         Some(VerdictWord::Within) => {}
         None => points.push("The installation has not been judged as it is left.".to_owned()),

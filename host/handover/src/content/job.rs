@@ -156,7 +156,7 @@ fn done(reading: &Reading<'_>) -> Option<String> {
                 }
             }
             Body::TurnAdvised(advice) if !rounds.contains(&advice.round) => {
-                rounds.push(advice.round)
+                rounds.push(advice.round);
             }
             _ => {}
         }

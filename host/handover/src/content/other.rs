@@ -246,7 +246,7 @@ fn named(
             )));
         }
         Value::Array(items) if items.iter().all(Value::is_object) => {
-            rows(&name, items, units, depth, blocks)
+            rows(&name, items, units, depth, blocks);
         }
         Value::Array(items) if items.iter().all(|item| scalar(key, item, units).is_some()) => {
             let texts: Vec<String> = items
@@ -278,7 +278,7 @@ fn named(
             }
         }
         Value::Object(_) if depth >= DEEPEST => {
-            blocks.push(Block::Small(format!("{name}: in the record.")))
+            blocks.push(Block::Small(format!("{name}: in the record.")));
         }
         Value::Object(map) => {
             if map.values().all(|value| scalar("", value, units).is_some()) {

@@ -131,7 +131,8 @@ fn read_only(disk: &Disk) -> bool {
         case("read-only, show and verify", listed.is_ok() && sound(&path), &"reads, and is sound");
     match Record::create(&disk.at.join("new.sqlite")) {
         Err(error) => {
-            good &= case("read-only, new record", matches!(error, RecordError::ReadOnly(_)), &error)
+            good &=
+                case("read-only, new record", matches!(error, RecordError::ReadOnly(_)), &error);
         }
         Ok(_) => good &= case("read-only, new record", false, &"was made"),
     }

@@ -173,7 +173,7 @@ fn print(all: &mut [One], heads: u64, first: u64) {
     }
     println!("{:<50} {:>12} {:>12}", "gap after zeroing, mm", "one seat", "two seats");
     let line = |name: &str, f: &dyn Fn(&[&Taken]) -> f64| {
-        println!("{name:<50} {:>12.4} {:>12.4}", f(&takes), f(&pairs))
+        println!("{name:<50} {:>12.4} {:>12.4}", f(&takes), f(&pairs));
     };
     line("error, mean", &|of| of.iter().map(|t| t.error_mm).sum::<f64>() / of.len() as f64);
     line("error, root mean square", &|of| rms(of, |t| t.error_mm));

@@ -214,7 +214,7 @@ fn say_job(job: &JobReport, out: &mut dyn Write) -> io::Result<()> {
             job.events, job.head_hash
         )?,
         Some(broken) => {
-            writeln!(out, "\"{name}\": BROKEN at event {}: {}", broken.seq, shown(&broken.why))?
+            writeln!(out, "\"{name}\": BROKEN at event {}: {}", broken.seq, shown(&broken.why))?;
         }
     }
     if job.unknown > 0 {

@@ -193,7 +193,7 @@ fn say_lines(watch: &Watch, live: &Live) -> Vec<Line<'static>> {
     match (&watch.link, in_the_way(watch, live)) {
         (Link::Lost(trouble), _) => lines.push(Line::from(trouble.to_string())),
         (_, Some(fault)) => {
-            lines.push(Line::from(format!("{} {}", fault.sentence(), fault.remedy())))
+            lines.push(Line::from(format!("{} {}", fault.sentence(), fault.remedy())));
         }
         (_, None) => lines.push(Line::from(watch.units.sentence(&watch.hint(live)))),
     }
