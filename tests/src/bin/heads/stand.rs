@@ -139,7 +139,6 @@ impl Stand {
                 self.answer = Some(Report::Calibration(state));
             }
             Report::Pong { .. } | Report::Button { .. } | Report::Log(_) | Report::LastWords(_) => {
-                ();
             }
             other => self.answer = Some(other),
         }
