@@ -3,12 +3,13 @@
 
 use super::clock::Clock;
 use super::find;
-use super::recording::{MAGIC, Recorder};
-use super::session::{Counts, Event, GREET_FOR, Refused, Session};
-use super::trouble::Trouble;
+use super::opening;
 use crate::written::RECORDING;
 use anyhow::Context;
 use serialport::SerialPort;
+use skimgauge_session::recording::{MAGIC, Recorder};
+use skimgauge_session::{Event, GREET_FOR, Refused, Session};
+use skimgauge_session::{Told, Trouble};
 use skimgauge_shared::message::{Request, SerialNumber};
 use skimgauge_system::output::{self, Kind, Outputs};
 use std::io::ErrorKind;
@@ -21,21 +22,6 @@ const READ_FOR: Duration = Duration::from_millis(10);
 const RETRY_EVERY: Duration = Duration::from_millis(300);
 /// Baud rates mean nothing on USB; a pseudo-terminal wants a number all the same.
 const BAUD: u32 = 115_200;
-
-/// What a link tells.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Told {
-    /// From the head.
-    Head(Event),
-    /// The link is lost; it is being looked for.
-    Lost(Trouble),
-    /// Counted so far; told with every pulse and loss.
-    Counts(Counts),
-    /// What the head sends is not recorded any more, and why.
-    NotRecorded(String),
-    /// A recording is at its end.
-    End,
-}
 
 /// Where a recording goes.
 pub type Keep = Recorder<Box<dyn std::io::Write + Send>>;
@@ -84,7 +70,7 @@ impl Link {
         Ok(Self { told, ask, clock })
     }
 
-    /// The time on the link's clock, which [`super::session::Arrived::arrival`] is on.
+    /// The time on the link's clock, which [`skimgauge_session::Arrived::arrival`] is on.
     pub fn now(&self) -> Duration {
         self.clock.now()
     }
@@ -111,7 +97,7 @@ impl Link {
     ///
     /// # Errors
     /// Whatever it is, it is not the head asked for; or the link was lost at once.
-    pub fn await_head(&self, port: &str) -> Result<Box<super::session::HeadIs>, Trouble> {
+    pub fn await_head(&self, port: &str) -> Result<Box<skimgauge_session::HeadIs>, Trouble> {
         let until = Instant::now() + GREET_FOR + Duration::from_secs(2);
         while Instant::now() < until {
             match self.next(Duration::from_millis(50)) {
@@ -136,7 +122,7 @@ pub fn open(port: &str) -> Result<Box<dyn SerialPort>, Trouble> {
         .timeout(READ_FOR)
         .dtr_on_open(true)
         .open()
-        .map_err(|error| Trouble::opening(port, &error))
+        .map_err(|error| opening::opening(port, &error))
 }
 
 /// Opens a link, recorded if asked for, as one of these outputs.
