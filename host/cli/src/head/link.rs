@@ -2,12 +2,11 @@
 //! back after the plug was pulled.
 
 use super::clock::Clock;
-use super::recording::{MAGIC, Recorder};
-use super::session::{Counts, Event, GREET_FOR, Refused, Session};
 use super::stream::{Connector, SerialLine, Stream};
-use super::trouble::Trouble;
 use crate::written::RECORDING;
 use anyhow::Context;
+use skimgauge_session::recording::{MAGIC, Recorder};
+use skimgauge_session::{Event, GREET_FOR, HeadIs, Refused, Session, Told, Trouble};
 use skimgauge_shared::message::{Request, SerialNumber};
 use skimgauge_system::output::{self, Kind, Outputs};
 use std::io::ErrorKind;
@@ -16,21 +15,6 @@ use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::time::{Duration, Instant};
 
 const RETRY_EVERY: Duration = Duration::from_millis(300);
-
-/// What a link tells.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Told {
-    /// From the head.
-    Head(Event),
-    /// The link is lost; it is being looked for.
-    Lost(Trouble),
-    /// Counted so far; told with every pulse and loss.
-    Counts(Counts),
-    /// What the head sends is not recorded any more, and why.
-    NotRecorded(String),
-    /// A recording is at its end.
-    End,
-}
 
 /// Where a recording goes.
 pub type Keep = Recorder<Box<dyn std::io::Write + Send>>;
@@ -80,7 +64,7 @@ impl Link {
         Ok(Self { told, ask, clock })
     }
 
-    /// The time on the link's clock, which [`super::session::Arrived::arrival`] is on.
+    /// The time on the link's clock, which [`skimgauge_session::Arrived::arrival`] is on.
     pub fn now(&self) -> Duration {
         self.clock.now()
     }
@@ -107,7 +91,7 @@ impl Link {
     ///
     /// # Errors
     /// Whatever it is, it is not the head asked for; or the link was lost at once.
-    pub fn await_head(&self, port: &str) -> Result<Box<super::session::HeadIs>, Trouble> {
+    pub fn await_head(&self, port: &str) -> Result<Box<HeadIs>, Trouble> {
         let until = Instant::now() + GREET_FOR + Duration::from_secs(2);
         while Instant::now() < until {
             match self.next(Duration::from_millis(50)) {

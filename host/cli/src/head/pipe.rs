@@ -1,7 +1,7 @@
 //! A pipe within this program, for a simulated head: it works where the system gives no port.
 
 use super::stream::{Connector, Stream, WAITS_FOR};
-use super::trouble::Trouble;
+use skimgauge_session::Trouble;
 use std::collections::VecDeque;
 use std::io::{self, ErrorKind, Read, Write};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};

@@ -1,8 +1,8 @@
 //! A head as a stream of bytes, whatever carries them: a serial port, or a pipe within this
 //! program.
 
-use super::find;
-use super::trouble::Trouble;
+use super::{find, opening};
+use skimgauge_session::Trouble;
 use skimgauge_shared::message::SerialNumber;
 use std::io::{Read, Write};
 use std::time::Duration;
@@ -67,6 +67,6 @@ fn open(port: &str) -> Result<Box<dyn Stream>, Trouble> {
     let opened = serialport::new(port, BAUD).timeout(WAITS_FOR).dtr_on_open(true).open();
     match opened {
         Ok(opened) => Ok(Box::new(opened)),
-        Err(error) => Err(Trouble::opening(port, &error)),
+        Err(error) => Err(opening::opening(port, &error)),
     }
 }

@@ -200,8 +200,8 @@ fn live(mut head: VirtualHead, mut port: impl Read + Write, over: &AtomicBool) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::head::link::{Link, Told};
-    use crate::head::session::Event;
+    use crate::head::link::Link;
+    use skimgauge_session::{Event, Told};
 
     /// Where the system gives no port (none is asked for here), the practice works all the same.
     #[test]
