@@ -92,7 +92,7 @@ impl Survey {
         }
         let image = job.image;
         check_on_image(points, image)?;
-        let places: Vec<flatness::Surveyed> =
+        let places: Vec<flatness::HeightAt> =
             points.iter().map(|p| [p.x_mm, p.y_mm, p.z_mm]).collect();
         let plane = flatness::least_squares(&places)?;
         let minimum = zone::minimum(&places)?;
@@ -173,7 +173,7 @@ pub fn further(
     inset_mm: f64,
     count: usize,
 ) -> anyhow::Result<Vec<Proposed>> {
-    let places: Vec<flatness::Surveyed> = points.iter().map(|p| [p.x_mm, p.y_mm, p.z_mm]).collect();
+    let places: Vec<flatness::HeightAt> = points.iter().map(|p| [p.x_mm, p.y_mm, p.z_mm]).collect();
     let Ok(form) = form::form(&places, image.width_mm, image.height_mm, u_mm) else {
         bail!(no_form(points.len()))
     };
