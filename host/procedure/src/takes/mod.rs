@@ -42,7 +42,7 @@ use held::Held;
 use skimgauge_job::Job;
 use skimgauge_metrology::measure::{Arrival, At, Came, Limits, Live, Observer};
 use skimgauge_metrology::plane::board::Board;
-use skimgauge_metrology::verdict::Verdict;
+use skimgauge_model::Verdict;
 use skimgauge_quantity::{Sentence, say};
 use skimgauge_session::{Counts, HeadIs, Trouble};
 use skimgauge_shared::message::Cue;
@@ -205,7 +205,7 @@ impl Takes {
     /// The live gap against the band: only a good number has a verdict.
     pub(crate) fn live_verdict(&self, live: &Live) -> Option<Verdict> {
         let (value, u) = live.gap_mm.good()?;
-        Some(Verdict::of(value, expanded(u, None), self.job.bands.gap_mm))
+        Some(Verdict::of(value, expanded(u, None), self.job.bands.gap))
     }
 
     /// What is being taken or saved just now.
@@ -300,7 +300,7 @@ impl Takes {
         if self.live_verdict(&live) == Some(Verdict::Within) {
             return Cue::There;
         }
-        let band = self.job.bands.gap_mm;
+        let band = self.job.bands.gap;
         let away = (gap_mm - band.middle()).abs() / (band.width() * CUE_FAR_WIDTHS);
         Cue::Seek { nearness: ((1.0 - away).clamp(0.0, 1.0) * 255.0) as u8 }
     }

@@ -38,7 +38,7 @@ impl Takes {
                 still_at: self.still_at().map(At::name).map(str::to_owned),
                 wanted: None,
             }),
-            bands: Some(adopt::bands(self.job.bands)),
+            bands: Some(self.job.bands),
             aim: self.dial.map(|dial| {
                 let to_go = live.gap_mm.good().map(|(gap_mm, _)| Mm(dial.to_mm - gap_mm));
                 let within = Mm(dial.within_mm);
@@ -72,7 +72,7 @@ impl Takes {
     fn live_view(&self, live: measure::Live) -> Live {
         Live {
             gap: Reading::of(live.gap_mm, Mm),
-            verdict: self.live_verdict(&live).map(adopt::verdict),
+            verdict: self.live_verdict(&live),
             rests: self.observer.level_rests(),
             ..live_of(live)
         }
@@ -114,7 +114,7 @@ impl Takes {
             u: Mm(kept.take.u_mm),
             expanded: Mm(kept.expanded_mm),
             dof: kept.take.dof,
-            verdict: adopt::verdict(self.whole.told(kept.verdict)),
+            verdict: self.whole.told(kept.verdict),
             seats: kept.seats.len(),
             last: Mm(kept.seats.last().map_or(kept.take.gap_mm, |seat| seat.gap_mm)),
             differ: match kept.agree {
@@ -127,7 +127,7 @@ impl Takes {
         });
         Some(StationView {
             name: station.name.clone(),
-            at: adopt::at(station),
+            at: station.at,
             index: at,
             here: self.stations.stop() == Stop::Station(at),
             taken,
@@ -150,9 +150,9 @@ impl Takes {
     pub fn whole_view(&self) -> WholeView {
         let whole = &self.whole;
         WholeView {
-            verdict: adopt::verdict(whole.verdict),
+            verdict: whole.verdict,
             headline: whole.headline(),
-            because: whole.because(self.job.bands.gap_mm, self.job.image),
+            because: whole.because(self.job.bands.gap, self.job.image),
             judged_at: whole.judged_at.clone(),
             odd: whole
                 .contradiction()
@@ -228,6 +228,6 @@ fn judged(tilt: Option<&Result<TiltVerdict, Undecided>>) -> Option<TiltJudged> {
         board: Deg(tilt.board_deg),
         value: Deg(tilt.value_deg),
         expanded: Deg(tilt.expanded_deg),
-        verdict: adopt::verdict(tilt.verdict),
+        verdict: tilt.verdict,
     })
 }

@@ -3,13 +3,13 @@
 use super::kept::{EmitterTilt, Kept};
 use crate::word::Stop;
 use skimgauge_job::Job;
-use skimgauge_metrology::band::Band;
+use skimgauge_quantity::Band;
 use skimgauge_metrology::coverage;
 use skimgauge_metrology::measure::seats::{self, Seats};
 use skimgauge_metrology::measure::{Came, Source, Take};
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
-use skimgauge_metrology::station::Station;
-use skimgauge_metrology::verdict::Verdict;
+use skimgauge_model::Station;
+use skimgauge_model::Verdict;
 
 /// Stations and takes.
 #[derive(Debug, Clone)]
@@ -32,7 +32,7 @@ impl Stations {
             kept: vec![None; job.stations.len()],
             replaced: vec![Vec::new(); job.stations.len()],
             stations: job.stations.clone(),
-            judges_tilt: job.bands.level_deg.is_some() || job.bands.lean_deg.is_some(),
+            judges_tilt: job.bands.level.is_some() || job.bands.lean.is_some(),
             emitter: None,
             at: 0,
             last: None,
@@ -134,7 +134,7 @@ impl Stations {
 
     /// What stands at a station with this take: beside what stood there, as one more seat, or in
     /// the place of the last. `None` if there is no such station.
-    pub fn with(&self, at: usize, take: Take, beside: bool, band: Band) -> Option<Kept> {
+    pub fn with(&self, at: usize, take: Take, beside: bool, band: Band<Mm>) -> Option<Kept> {
         let mut seats =
             self.kept.get(at)?.as_ref().map_or_else(Vec::new, |kept| kept.seats.clone());
         if !beside {

@@ -105,7 +105,7 @@ impl Takes {
         let Some(came) = self.came(now, &at) else { return };
         let Ok(take) = Self::made(&mut self.observer, now, button) else { return };
         let supersedes = self.stations.here().filter(|_| !beside).and_then(|kept| kept.event);
-        let Some(mut kept) = self.stations.with(station, take, beside, self.job.bands.gap_mm)
+        let Some(mut kept) = self.stations.with(station, take, beside, self.job.bands.gap)
         else {
             return;
         };
@@ -176,6 +176,6 @@ impl Takes {
     pub(super) fn place(&self) -> skimgauge_model::Place {
         self.stations
             .station()
-            .map_or(skimgauge_model::Place::Emitter, |station| adopt::station(station).into())
+            .map_or(skimgauge_model::Place::Emitter, |station| station.clone().into())
     }
 }

@@ -22,7 +22,7 @@ use crate::word::{Stop, Word};
 use crate::{Entry, Input, Procedure, View};
 use guide::{Advice, Guide, Stage, Told};
 use skimgauge_metrology::measure::{At, Fault};
-use skimgauge_metrology::verdict::Verdict;
+use skimgauge_model::Verdict;
 use skimgauge_model::Phase;
 use skimgauge_quantity::{Mm, Sentence, Turns, say};
 use skimgauge_session::{Event, Told as Heard};

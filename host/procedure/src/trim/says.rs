@@ -3,7 +3,7 @@
 use crate::adopt;
 use crate::takes::{self, AGAIN, expanded};
 use skimgauge_metrology::assess::Assessment;
-use skimgauge_metrology::band::Band;
+use skimgauge_quantity::Band;
 use skimgauge_metrology::plane::Plane;
 use skimgauge_metrology::plane::board::ControlPoint;
 use skimgauge_metrology::plane::consistency::Odd;
@@ -12,7 +12,8 @@ use skimgauge_metrology::plane::observation::Observations;
 use skimgauge_metrology::report::Feasibility;
 use skimgauge_metrology::trim::response::Finding;
 use skimgauge_metrology::trim::solve::{Hold, Setting};
-use skimgauge_metrology::verdict::{BoardVerdict, JudgedAt, JudgedPoint, Remedy, Verdict};
+use skimgauge_metrology::verdict::{BoardVerdict, JudgedAt, JudgedPoint, Remedy};
+use skimgauge_model::Verdict;
 use skimgauge_quantity::{Mm, Name, Sentence, Turns, percent, plain, say};
 use skimgauge_site::image::Image;
 
@@ -109,12 +110,12 @@ pub fn unchecked(fit: &PlaneFit, one_more: Option<&str>) -> Option<Sentence> {
 }
 
 /// One judged point, for a verdict's reason.
-fn point(judged: &JudgedPoint, band: Band, image: Image) -> Sentence {
+fn point(judged: &JudgedPoint, band: Band<Mm>, image: Image) -> Sentence {
     let name = adopt::image(image).whereabouts(adopt::of_control(&judged.point));
     stands(&name, judged.gap.gap_mm, judged.expanded_mm, band)
 }
 
-fn stands(name: &Sentence, gap_mm: f64, expanded_mm: f64, band: Band) -> Sentence {
+fn stands(name: &Sentence, gap_mm: f64, expanded_mm: f64, band: Band<Mm>) -> Sentence {
     let stands = if gap_mm < band.low {
         say!("{} below the band", Mm(band.low - gap_mm).gap())
     } else if gap_mm > band.high {
@@ -127,12 +128,12 @@ fn stands(name: &Sentence, gap_mm: f64, expanded_mm: f64, band: Band) -> Sentenc
 
 /// A verdict with its shape and what it speaks of.
 fn headline(verdict: Verdict, at: &JudgedAt) -> Sentence {
-    let shape = adopt::verdict(verdict).shape();
+    let shape = verdict.shape();
     say!("{shape} {}", takes::headline(verdict, at))
 }
 
 /// The verdict over the board with what limits it, and what would settle it.
-pub fn verdict(judged: &BoardVerdict, band: Band, image: Image) -> Sentence {
+pub fn verdict(judged: &BoardVerdict, band: Band<Mm>, image: Image) -> Sentence {
     let at_point = judged.limiting.and_then(|at| judged.points.get(at));
     // A place's own readings may decide where the plane does not.
     let by_readings = judged.places.iter().filter(|place| place.verdict == judged.verdict);

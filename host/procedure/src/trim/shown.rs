@@ -285,7 +285,7 @@ impl Trim {
             called: image.whereabouts(adopt::of_control(&shown.point)),
             gap: Mm(shown.gap_mm),
             expanded: Mm(shown.expanded_mm),
-            verdict: shown.verdict.map(adopt::verdict),
+            verdict: shown.verdict,
             worst: Some(at) == worst,
         };
         picture.iter().enumerate().take(SPOTS).map(spot).collect()

@@ -11,7 +11,7 @@ use skimgauge_bench::noise::Noise;
 use skimgauge_bench::room::emitter::Nominal;
 use skimgauge_bench::room::{Plan, Room};
 use skimgauge_job::Job;
-use skimgauge_metrology::adjuster::Sense;
+use skimgauge_model::Sense;
 use skimgauge_model::{Place, Point, Verdict};
 use skimgauge_quantity::{Mm, Style};
 use skimgauge_shared::reading::Sample;
@@ -30,11 +30,11 @@ fn room(job: &Job, seed: u64) -> Room {
         let a = &job.adjusters[at];
         Nominal {
             name,
-            x_mm: a.x_mm,
-            y_mm: a.y_mm,
-            pitch_mm: a.pitch_mm,
+            x_mm: a.at.x.0,
+            y_mm: a.at.y.0,
+            pitch_mm: a.pitch.0,
             clockwise_out: a.clockwise == Sense::Out,
-            travel_turns: a.travel_clockwise_turns,
+            travel_turns: a.travel_clockwise.0,
         }
     };
     let plan = Plan {

@@ -8,14 +8,15 @@ use super::kept::Kept;
 use super::stations::{Stations, expanded};
 use serde::Serialize;
 use skimgauge_job::Job;
-use skimgauge_metrology::band::Band;
+use skimgauge_quantity::Band;
 use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::plane::consistency::{Odd, best_check};
 use skimgauge_metrology::plane::fit::{self, PlaneFit};
 use skimgauge_metrology::plane::observation::Observations;
 use skimgauge_metrology::plane::refusal::PlaneError;
-use skimgauge_metrology::station::Station;
-use skimgauge_metrology::verdict::{self, BoardVerdict, JudgedAt, Verdict, WholeBoard};
+use skimgauge_model::Station;
+use skimgauge_metrology::verdict::{self, BoardVerdict, JudgedAt, WholeBoard};
+use skimgauge_model::Verdict;
 
 /// What is supposed of a take not yet made, mm.
 const TAKE_U_MM: f64 = 0.06;
@@ -70,7 +71,7 @@ pub enum Undecided {
 impl Stations {
     /// The verdict over everything that the job judges.
     pub fn whole(&self, job: &Job, board: &Board) -> Whole {
-        let band = job.bands.gap_mm;
+        let band = job.bands.gap;
         let points = board.control_points(job.image.width_mm, job.image.height_mm);
         let missing: Vec<String> =
             self.rows().filter(|(_, kept)| kept.is_none()).map(|(s, _)| s.name.clone()).collect();
@@ -86,8 +87,8 @@ impl Stations {
             let judged = verdict::judge(&fit, &points, band);
             (fit, judged)
         });
-        let level = job.bands.level_deg.map(|band| self.tilt(band, true));
-        let lean = job.bands.lean_deg.map(|band| self.tilt(band, false));
+        let level = job.bands.level.map(|band| self.tilt(band, true));
+        let lean = job.bands.lean.map(|band| self.tilt(band, false));
         // Before there is a plane, a station that is itself out is out.
         let out = match &board {
             Ok((_, judged)) => worst_out(
@@ -137,7 +138,7 @@ impl Stations {
     fn one_more(&self, fit: &PlaneFit) -> Option<String> {
         let left: Vec<&Station> =
             self.rows().filter(|(_, kept)| kept.is_none()).map(|(s, _)| s).collect();
-        let places: Vec<(f64, f64)> = left.iter().map(|s| (s.x_mm, s.y_mm)).collect();
+        let places: Vec<(f64, f64)> = left.iter().map(|s| (s.at.x.0, s.at.y.0)).collect();
         let best = (!fit.consistency.is_checked())
             .then(|| best_check(&fit.consistency, &places, TAKE_U_MM))
             .flatten()?;
@@ -145,12 +146,12 @@ impl Stations {
     }
 
     /// The emitter's tilt against the board's: its top edge for level, all stations for lean.
-    fn tilt(&self, band: Band, level: bool) -> Result<TiltVerdict, Undecided> {
+    fn tilt(&self, band: Band<Mm>, level: bool) -> Result<TiltVerdict, Undecided> {
         let emitter =
             self.emitter().1.ok_or_else(|| Undecided::Missing(vec!["emitter".to_owned()]))?;
         let of_board: Vec<(f64, f64)> = self
             .rows()
-            .filter(|(station, _)| !level || station.y_mm >= -1.0)
+            .filter(|(station, _)| !level || station.at.y.0 >= -1.0)
             .filter_map(|(_, kept)| {
                 kept.map(|k| {
                     (if level { k.take.level_deg } else { k.take.lean_deg }, k.take.tilt_u_deg)
@@ -179,7 +180,7 @@ impl Stations {
 /// Of places with their gaps (mm) the one furthest out of the band, of those that are out.
 fn worst_out<'a>(
     places: impl Iterator<Item = (&'a String, f64, Verdict)>,
-    band: Band,
+    band: Band<Mm>,
 ) -> Option<(String, f64)> {
     let beyond = |gap_mm: f64| (band.low - gap_mm).max(gap_mm - band.high);
     places

@@ -2,9 +2,10 @@
 
 use super::{Undecided, Whole};
 use crate::adopt;
-use skimgauge_metrology::band::Band;
+use skimgauge_quantity::Band;
 use skimgauge_metrology::plane::consistency::{Explains, Odd, Suspect};
-use skimgauge_metrology::verdict::{JudgedAt, Remedy, Verdict};
+use skimgauge_metrology::verdict::{JudgedAt, Remedy};
+use skimgauge_model::Verdict;
 use skimgauge_quantity::{Deg, Mm, Name, Sentence, plain, say};
 use skimgauge_site::image::Image;
 
@@ -22,7 +23,7 @@ impl Whole {
     }
 
     /// Why the word is not `within`, in one sentence; empty if it is.
-    pub fn because(&self, band: Band, image: Image) -> Sentence {
+    pub fn because(&self, band: Band<Mm>, image: Image) -> Sentence {
         if let Some(because) = self.because_outside(band, image) {
             return because;
         }
@@ -59,7 +60,7 @@ impl Whole {
         }
     }
 
-    fn because_outside(&self, band: Band, image: Image) -> Option<Sentence> {
+    fn because_outside(&self, band: Band<Mm>, image: Image) -> Option<Sentence> {
         let lies = |gap_mm: f64, place: Sentence| {
             let side = if gap_mm < band.low { "below" } else { "above" };
             say!("{} {place} lies {side} the band", Mm(gap_mm).gap())
@@ -89,7 +90,7 @@ pub(crate) fn headline(verdict: Verdict, at: &JudgedAt) -> Sentence {
         (Verdict::Within, JudgedAt::Places(names)) => {
             say!("within at the {} places read; between them nobody looked", names.len())
         }
-        (other, _) => adopt::verdict(other).shown().into(),
+        (other, _) => other.shown().into(),
     }
 }
 

@@ -30,7 +30,7 @@ fn seat(gap_mm: f64) -> Take {
 
 fn take(stations: &mut Stations, job: &Job, name: &str, gap_mm: f64, anew: bool) {
     let at = at(&stations, name);
-    let kept = stations.with(at, seat(gap_mm), false, job.bands.gap_mm).unwrap();
+    let kept = stations.with(at, seat(gap_mm), false, job.bands.gap).unwrap();
     if anew { stations.keep_anew(at, kept) } else { stations.keep(at, kept) }
 }
 
@@ -38,7 +38,7 @@ fn take(stations: &mut Stations, job: &Job, name: &str, gap_mm: f64, anew: bool)
 fn taken(job: &Job, names: &[&str]) -> Stations {
     let mut stations = Stations::of(job);
     for station in job.stations.iter().filter(|station| names.contains(&station.name.as_str())) {
-        take(&mut stations, job, &station.name, 2.5 + 0.0001 * station.x_mm, false);
+        take(&mut stations, job, &station.name, 2.5 + 0.0001 * station.at.x.0, false);
     }
     stations.keep_emitter(EmitterTilt { level_deg: 0.05, lean_deg: 0.06, u_deg: 0.01 });
     stations
@@ -58,7 +58,7 @@ fn text(says: &Sentence) -> String {
 }
 
 fn because(whole: &Whole, job: &Job) -> String {
-    text(&whole.because(job.bands.gap_mm, job.image))
+    text(&whole.because(job.bands.gap, job.image))
 }
 
 fn whole(stations: &Stations, job: &Job) -> Whole {
@@ -103,7 +103,7 @@ fn contradicting_takes_are_neither_within_nor_outside_and_the_odd_one_is_named()
         take(&mut stations, &job, "top left", misread_mm + 0.03, true);
         assert_eq!(stations.came_back(), ["top left"]);
         let found = whole(&stations, &job);
-        let out = misread_mm > job.bands.gap_mm.high;
+        let out = misread_mm > job.bands.gap.high;
         assert_eq!(found.verdict, if out { Verdict::Outside } else { Verdict::Unsure });
         let says = because(&found, &job);
         let asked = if out { "at top left lies above the band" } else { "skimgauge survey" };
@@ -124,7 +124,7 @@ fn a_take_that_contradicts_the_others_is_told_as_neither() {
         (3.5, Verdict::Within, Verdict::Unsure),
         (9.0, Verdict::Outside, Verdict::Unsure),
     ] {
-        let kept = stations.with(at, seat(gap_mm), false, job.bands.gap_mm).unwrap();
+        let kept = stations.with(at, seat(gap_mm), false, job.bands.gap).unwrap();
         assert_eq!(
             (kept.verdict, stations.told_with(at, &kept, &job, &board)),
             (own, told),
@@ -151,7 +151,7 @@ fn three_stations_are_never_within_however_many_seats() {
         .replace("level = [\"-0.2 deg\", \"0.2 deg\"]", "")
         .replace("lean = [\"-0.2 deg\", \"0.2 deg\"]", "");
     let mut job = Job::parse("demo.toml", &text).unwrap();
-    job.bands.gap_mm = Band { low: -20.0, high: 20.0 };
+    job.bands.gap = Band { low: -20.0, high: 20.0 };
     job.stations
         .retain(|station| ["top left", "top right", "bottom"].contains(&station.name.as_str()));
     let mut stations = taken(&job, &all(&job));
@@ -159,7 +159,7 @@ fn three_stations_are_never_within_however_many_seats() {
         let at = at(&stations, name);
         for _ in 0..3 {
             let gap_mm = 2.5 + 0.0001 * job.stations[at].x_mm;
-            let kept = stations.with(at, seat(gap_mm), true, job.bands.gap_mm).unwrap();
+            let kept = stations.with(at, seat(gap_mm), true, job.bands.gap).unwrap();
             stations.keep(at, kept);
         }
     }

@@ -3,7 +3,7 @@
 use super::{Advice, Guide, Stage, Told};
 use crate::trim::says;
 use crate::trim::turning::LIVE_U_MM;
-use skimgauge_metrology::adjuster::Sense;
+use skimgauge_model::Sense;
 use skimgauge_metrology::trim::response::{Finding, ScrewHistory};
 use skimgauge_quantity::{Mm, Sentence, say};
 use std::time::Duration;
@@ -118,7 +118,7 @@ impl Guide {
         // Where the screw did not hold, its count says nothing of the plane.
         let effective = if held { counted.unwrap_or(by_gap) } else { by_gap };
         tracker.turn(adjuster, effective);
-        tracker.read(at.x_mm, at.y_mm, gap_mm, LIVE_U_MM);
+        tracker.read(at.at.x.0, at.at.y.0, gap_mm, LIVE_U_MM);
         self.made[adjuster] += effective;
         if held {
             self.answered[adjuster][usize::from(effective > 0.0)] = true;

@@ -16,13 +16,13 @@ pub(crate) use picture::Shown;
 use super::steady::Steady;
 use super::turning::Turning;
 use skimgauge_job::Job;
-use skimgauge_metrology::adjuster::Adjuster;
+use skimgauge_model::Adjuster;
 use skimgauge_metrology::assess::{AssessError, Assessment};
-use skimgauge_metrology::band::Band;
+use skimgauge_quantity::Band;
 use skimgauge_metrology::plane::board::{Board, ControlPoint};
 use skimgauge_metrology::plane::choice::Choice;
 use skimgauge_metrology::plane::observation::Observations;
-use skimgauge_metrology::station::Station;
+use skimgauge_model::Station;
 use skimgauge_metrology::trim::guide::Plan;
 use skimgauge_metrology::trim::learn::Tracker;
 use skimgauge_quantity::Sentence;
@@ -139,7 +139,7 @@ pub(crate) enum Stage {
 #[derive(Debug)]
 pub(crate) struct Guide {
     adjusters: Box<[Adjuster; 3]>,
-    band: Band,
+    band: Band<Mm>,
     image: Image,
     stations: Vec<Station>,
     points: Vec<ControlPoint>,
@@ -177,7 +177,7 @@ impl Guide {
         let adjusters: [Adjuster; 3] = job.adjusters.clone().try_into().ok()?;
         let mut guide = Self {
             adjusters: Box::new(adjusters),
-            band: job.bands.gap_mm,
+            band: job.bands.gap,
             image: job.image,
             stations: job.stations.clone(),
             points: board.control_points(job.image.width_mm, job.image.height_mm),
@@ -240,7 +240,7 @@ impl Guide {
     }
 
     /// The band of the gap, mm.
-    pub(crate) fn band(&self) -> Band {
+    pub(crate) fn band(&self) -> Band<Mm> {
         self.band
     }
 

@@ -3,9 +3,9 @@
 use super::{Guide, Stage};
 use crate::takes::expanded;
 use skimgauge_metrology::plane::board::ControlPoint;
-use skimgauge_metrology::station::Station;
+use skimgauge_model::Station;
 use skimgauge_metrology::trim::learn::Tracker;
-use skimgauge_metrology::verdict::Verdict;
+use skimgauge_model::Verdict;
 
 /// In the picture a corner stands for a station so near to it, mm: a few of its characters.
 const NEAR_MM: f64 = 120.0;
@@ -60,7 +60,7 @@ impl Guide {
     /// A verdict at a control point as the picture shows it: within only near a station, where
     /// somebody looks.
     fn drawn(&self, point: &ControlPoint, verdict: Verdict) -> Option<Verdict> {
-        let near = |s: &Station| (s.x_mm - point.x_mm).hypot(s.y_mm - point.y_mm) <= NEAR_MM;
+        let near = |s: &Station| (s.at.x.0 - point.x_mm).hypot(s.at.y.0 - point.y_mm) <= NEAR_MM;
         let looked_at = self.board.is_surveyed() || self.stations.iter().any(near);
         Some(verdict).filter(|verdict| looked_at || *verdict != Verdict::Within)
     }

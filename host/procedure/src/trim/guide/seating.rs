@@ -79,7 +79,7 @@ impl Guide {
         let Some((tracker, at)) = self.tracker.as_mut().zip(self.stations.get(station)) else {
             return;
         };
-        let expected = tracker.unseated(at.x_mm, at.y_mm);
+        let expected = tracker.unseated(at.at.x.0, at.at.y.0);
         let off_mm = gap_mm - expected.gap_mm;
         if off_mm.abs() > SURPRISING * expected.u_mm.hypot(SEAT_U_MM) + 2.0 * LIVE_U_MM {
             let name = say!("{}", Name(&at.name));
@@ -108,7 +108,7 @@ impl Guide {
             );
         }
         tracker.seat(SEAT_U_MM);
-        tracker.read(at.x_mm, at.y_mm, gap_mm, LIVE_U_MM);
+        tracker.read(at.at.x.0, at.at.y.0, gap_mm, LIVE_U_MM);
         self.seat = Some(station);
         self.instruct(now, station);
     }

@@ -2,13 +2,13 @@
 
 use super::{Advice, Guide, Stage, TAKE_U_MM, Told};
 use crate::trim::{GUARD_MM, says};
-use skimgauge_metrology::assess::{AssessError, Assessment, MEASURABLE_MM, Question, assess};
+use skimgauge_metrology::assess::{AssessError, Assessment, MEASURABLE, Question, assess};
 use skimgauge_metrology::plane::choice::{fewest_stations, next_station};
 use skimgauge_metrology::plane::consistency::{Explains, Odd};
 use skimgauge_metrology::plane::observation::Observations;
 use skimgauge_metrology::report::Feasibility;
-use skimgauge_metrology::station::Station;
-use skimgauge_metrology::verdict::Verdict;
+use skimgauge_model::Station;
+use skimgauge_model::Verdict;
 
 /// A further take is worth while above this uncertainty (95 %) of the worst point, as a share of
 /// the band's width.
@@ -66,7 +66,7 @@ impl Guide {
             points: &self.points,
             live: &self.stations,
             guard_mm: GUARD_MM,
-            measurable: MEASURABLE_MM,
+            measurable: MEASURABLE,
             smallest_turn: None,
             came_back: &self.came_back,
         })

@@ -3,7 +3,7 @@
 use super::{Advice, Guide, MOST_ROUNDS, Stage, Told};
 use crate::trim::turning::Turning;
 use crate::trim::{GUARD_MM, says};
-use skimgauge_metrology::assess::MEASURABLE_MM;
+use skimgauge_metrology::assess::MEASURABLE;
 use skimgauge_metrology::plane::observation::Observations;
 use skimgauge_metrology::report::Feasibility;
 use skimgauge_metrology::trim::guide::{Aim, Plan};
@@ -99,7 +99,7 @@ impl Guide {
             band: self.band,
             live: &self.stations,
             guard_mm: GUARD_MM,
-            measurable: MEASURABLE_MM,
+            measurable: MEASURABLE,
             worth_mm: WORTH_MM,
         };
         Some(with(&aim, tracker))
@@ -184,7 +184,7 @@ impl Guide {
         let effect_mm = self
             .tracker
             .as_ref()
-            .map_or(0.0, |t| t.influence().effect(at.x_mm, at.y_mm)[instruction.adjuster]);
+            .map_or(0.0, |t| t.influence().effect(at.at.x.0, at.at.y.0)[instruction.adjuster]);
         let turning = Turning::new(instruction, station, before_mm, effect_mm);
         let (adjuster, turns) = (turning.instruction.adjuster, turning.instruction.turns);
         self.told.push(Told::Advised {
