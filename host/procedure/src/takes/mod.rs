@@ -42,8 +42,9 @@ use held::Held;
 use skimgauge_job::Job;
 use skimgauge_metrology::measure::{Arrival, At, Came, Limits, Live, Observer};
 use skimgauge_metrology::plane::board::Board;
+use skimgauge_metrology::verdict::decide;
 use skimgauge_model::Verdict;
-use skimgauge_quantity::{Sentence, say};
+use skimgauge_quantity::{Mm, Sentence, say};
 use skimgauge_session::{Counts, HeadIs, Trouble};
 use skimgauge_shared::message::Cue;
 use skimgauge_shared::units::Microseconds;
@@ -205,7 +206,7 @@ impl Takes {
     /// The live gap against the band: only a good number has a verdict.
     pub(crate) fn live_verdict(&self, live: &Live) -> Option<Verdict> {
         let (value, u) = live.gap_mm.good()?;
-        Some(Verdict::of(value, expanded(u, None), self.job.bands.gap))
+        Some(decide(Mm(value), Mm(expanded(u, None)), self.job.bands.gap))
     }
 
     /// What is being taken or saved just now.
@@ -301,7 +302,7 @@ impl Takes {
             return Cue::There;
         }
         let band = self.job.bands.gap;
-        let away = (gap_mm - band.middle()).abs() / (band.width() * CUE_FAR_WIDTHS);
+        let away = (Mm(gap_mm) - band.middle()).abs() / (band.width() * CUE_FAR_WIDTHS);
         Cue::Seek { nearness: ((1.0 - away).clamp(0.0, 1.0) * 255.0) as u8 }
     }
 

@@ -20,13 +20,13 @@ impl Takes {
             Word::Next | Word::Back | Word::Go(_) if self.lets_go_while_saving(now) => (),
             Word::Next => self.stations.step(true),
             Word::Back => self.stations.step(false),
-            Word::Go(to) => {
-                if !self.stations.go(to) && to == Stop::Emitter {
-                    let says = say!(
-                        "This job asks for no tilt of the emitter: its file has no band for level or lean."
-                    );
-                    self.say(now, true, says);
-                }
+            // A station that is not there is nobody's wish.
+            Word::Go(to) if self.stations.go(to) || to != Stop::Emitter => (),
+            Word::Go(_) => {
+                let says = say!(
+                    "This job asks for no tilt of the emitter: its file has no band for level or lean."
+                );
+                self.say(now, true, says);
             }
             Word::Sound => {
                 self.sound = !self.sound;

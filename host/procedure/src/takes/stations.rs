@@ -3,13 +3,13 @@
 use super::kept::{EmitterTilt, Kept};
 use crate::word::Stop;
 use skimgauge_job::Job;
-use skimgauge_quantity::Band;
 use skimgauge_metrology::coverage;
 use skimgauge_metrology::measure::seats::{self, Seats};
 use skimgauge_metrology::measure::{Came, Source, Take};
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
+use skimgauge_metrology::verdict::decide;
 use skimgauge_model::Station;
-use skimgauge_model::Verdict;
+use skimgauge_quantity::{Band, Mm};
 
 /// Stations and takes.
 #[derive(Debug, Clone)]
@@ -143,7 +143,7 @@ impl Stations {
         seats.push(take);
         let (take, agree) = seats::mean(&seats)?;
         let expanded_mm = expanded(take.u_mm, take.dof);
-        let verdict = Verdict::of(take.gap_mm, expanded_mm, band);
+        let verdict = decide(Mm(take.gap_mm), Mm(expanded_mm), band);
         Some(Kept { take, seats, agree, event: None, came: Came::default(), expanded_mm, verdict })
     }
 

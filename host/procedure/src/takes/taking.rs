@@ -1,7 +1,6 @@
 //! When a press counts, and what a take needs.
 
 use super::{EmitterTilt, Link, Takes};
-use crate::adopt;
 use crate::output::Entry;
 use crate::word::{Stop, Word};
 use skimgauge_metrology::measure::{At, Coming, NotTaken, Observer, Shown, Take};
@@ -105,8 +104,7 @@ impl Takes {
         let Some(came) = self.came(now, &at) else { return };
         let Ok(take) = Self::made(&mut self.observer, now, button) else { return };
         let supersedes = self.stations.here().filter(|_| !beside).and_then(|kept| kept.event);
-        let Some(mut kept) = self.stations.with(station, take, beside, self.job.bands.gap)
-        else {
+        let Some(mut kept) = self.stations.with(station, take, beside, self.job.bands.gap) else {
             return;
         };
         kept.came = came;

@@ -3,7 +3,6 @@
 use crate::adopt;
 use crate::takes::{self, AGAIN, expanded};
 use skimgauge_metrology::assess::Assessment;
-use skimgauge_quantity::Band;
 use skimgauge_metrology::plane::Plane;
 use skimgauge_metrology::plane::board::ControlPoint;
 use skimgauge_metrology::plane::consistency::Odd;
@@ -14,7 +13,7 @@ use skimgauge_metrology::trim::response::Finding;
 use skimgauge_metrology::trim::solve::{Hold, Setting};
 use skimgauge_metrology::verdict::{BoardVerdict, JudgedAt, JudgedPoint, Remedy};
 use skimgauge_model::Verdict;
-use skimgauge_quantity::{Mm, Name, Sentence, Turns, percent, plain, say};
+use skimgauge_quantity::{Band, Mm, Name, Sentence, Side, Turns, percent, plain, say};
 use skimgauge_site::image::Image;
 
 /// Slopes that make less than this over the image are not told.
@@ -116,14 +115,13 @@ fn point(judged: &JudgedPoint, band: Band<Mm>, image: Image) -> Sentence {
 }
 
 fn stands(name: &Sentence, gap_mm: f64, expanded_mm: f64, band: Band<Mm>) -> Sentence {
-    let stands = if gap_mm < band.low {
-        say!("{} below the band", Mm(band.low - gap_mm).gap())
-    } else if gap_mm > band.high {
-        say!("{} above the band", Mm(gap_mm - band.high).gap())
-    } else {
-        say!("{} inside the band", Mm((gap_mm - band.low).min(band.high - gap_mm)).gap())
+    let gap = Mm(gap_mm);
+    let stands = match band.side(gap) {
+        Some(Side::Below) => say!("{} below the band", band.beyond(gap).gap()),
+        Some(Side::Above) => say!("{} above the band", band.beyond(gap).gap()),
+        _ => say!("{} inside the band", band.inside(gap).gap()),
     };
-    say!("{name}: {}, {stands}", Mm(gap_mm).gap().give_or_take(Mm(expanded_mm).gap()))
+    say!("{name}: {}, {stands}", gap.gap().give_or_take(Mm(expanded_mm).gap()))
 }
 
 /// A verdict with its shape and what it speaks of.

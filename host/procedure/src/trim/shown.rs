@@ -175,7 +175,7 @@ impl Trim {
             adjusters: adjusters
                 .map(|(at, (adjuster, made))| AdjusterView {
                     name: adjuster.name.clone(),
-                    at: adopt::point(adjuster.x_mm, adjuster.y_mm),
+                    at: adjuster.at,
                     made: Turns(*made),
                     now: turning.is_some_and(|turning| turning.instruction.adjuster == at),
                 })
@@ -275,9 +275,7 @@ impl Trim {
     fn spots(&self) -> Vec<Spot> {
         let (image, band) = (adopt::image(self.guide.image()), self.guide.band());
         let picture = self.guide.picture();
-        let room = |shown: &guide::Shown| {
-            (shown.gap_mm - band.low).min(band.high - shown.gap_mm) - shown.expanded_mm
-        };
+        let room = |shown: &guide::Shown| band.inside(Mm(shown.gap_mm)).0 - shown.expanded_mm;
         let worst =
             (0..picture.len()).min_by(|&a, &b| room(&picture[a]).total_cmp(&room(&picture[b])));
         let spot = |(at, shown): (usize, &guide::Shown)| Spot {

@@ -6,9 +6,9 @@ use skimgauge_bench::noise::Noise;
 use skimgauge_bench::room::emitter::Nominal;
 use skimgauge_bench::room::{Plan, Room};
 use skimgauge_job::Job;
-use skimgauge_model::Sense;
 use skimgauge_metrology::plane::board::{Board, Scattered, Shape};
 use skimgauge_metrology::plane::observation::{GapObservation, Observations};
+use skimgauge_model::Sense;
 use skimgauge_quantity::{Sentence, Style};
 use std::time::Duration;
 
@@ -211,7 +211,7 @@ fn rooms_are_trimmed_into_their_band_in_two_rounds_of_turns() {
         assert!(trial.run(), "{seed}: {:?} {:?}", trial.guide.stage(), trial.told.last());
         let band = trial.job.bands.gap;
         all += 1;
-        within += usize::from(trial.room.is_within(band.low, band.high));
+        within += usize::from(trial.room.is_within(band.low.0, band.high.0));
         turns += trial.turns;
         rounds[trial.guide.round() as usize] += 1;
         alarms += usize::from(trial.said("the emitter moved"));
@@ -264,7 +264,7 @@ fn a_reversed_screw_is_found_said_and_turned_about() {
         );
         assert!(trial.flagged("other way round"));
         let band = trial.job.bands.gap;
-        assert!(trial.room.is_within(band.low, band.high), "{adjuster}");
+        assert!(trial.room.is_within(band.low.0, band.high.0), "{adjuster}");
     }
 }
 
@@ -274,7 +274,7 @@ fn a_slipping_screw_is_said_and_the_rest_planned_anew() {
     assert!(trial.run(), "{:?}", trial.told.last());
     assert!(trial.said("right adjuster slips") && trial.flagged("slips"), "{:?}", trial.told);
     let band = trial.job.bands.gap;
-    assert!(trial.room.is_within(band.low, band.high));
+    assert!(trial.room.is_within(band.low.0, band.high.0));
 }
 
 #[test]
@@ -299,7 +299,7 @@ fn a_moved_emitter_is_found_at_the_next_station() {
     assert!(trial.run(), "{:?}", trial.told.last());
     assert!(trial.said("was expected") && trial.said("the emitter moved"), "{:?}", trial.told);
     let band = trial.job.bands.gap;
-    assert!(trial.room.is_within(band.low, band.high));
+    assert!(trial.room.is_within(band.low.0, band.high.0));
 }
 
 #[test]
@@ -315,7 +315,7 @@ fn a_knocked_head_is_seated_again_and_the_work_goes_on() {
     assert!(trial.run());
     assert!(trial.said("the head was moved"));
     let band = trial.job.bands.gap;
-    assert!(trial.room.is_within(band.low, band.high));
+    assert!(trial.room.is_within(band.low.0, band.high.0));
 }
 
 fn twisted(room: &mut Room) {
@@ -381,7 +381,7 @@ fn a_misread_station_is_asked_for_again_before_a_screw_is_turned() {
         assert!(trial.said("top left"), "{:?}", trial.told);
         assert!(trial.run(), "{:?}", trial.told.last());
         let band = trial.job.bands.gap;
-        assert!(trial.room.is_within(band.low, band.high), "{seed}");
+        assert!(trial.room.is_within(band.low.0, band.high.0), "{seed}");
     }
 }
 

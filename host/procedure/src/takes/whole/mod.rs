@@ -8,15 +8,15 @@ use super::kept::Kept;
 use super::stations::{Stations, expanded};
 use serde::Serialize;
 use skimgauge_job::Job;
-use skimgauge_quantity::Band;
 use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::plane::consistency::{Odd, best_check};
 use skimgauge_metrology::plane::fit::{self, PlaneFit};
 use skimgauge_metrology::plane::observation::Observations;
 use skimgauge_metrology::plane::refusal::PlaneError;
-use skimgauge_model::Station;
 use skimgauge_metrology::verdict::{self, BoardVerdict, JudgedAt, WholeBoard};
+use skimgauge_model::Station;
 use skimgauge_model::Verdict;
+use skimgauge_quantity::{Band, Deg, Mm};
 
 /// What is supposed of a take not yet made, mm.
 const TAKE_U_MM: f64 = 0.06;
@@ -146,7 +146,7 @@ impl Stations {
     }
 
     /// The emitter's tilt against the board's: its top edge for level, all stations for lean.
-    fn tilt(&self, band: Band<Mm>, level: bool) -> Result<TiltVerdict, Undecided> {
+    fn tilt(&self, band: Band<Deg>, level: bool) -> Result<TiltVerdict, Undecided> {
         let emitter =
             self.emitter().1.ok_or_else(|| Undecided::Missing(vec!["emitter".to_owned()]))?;
         let of_board: Vec<(f64, f64)> = self
@@ -172,7 +172,7 @@ impl Stations {
             .sqrt();
         let emitter_deg = if level { emitter.level_deg } else { emitter.lean_deg };
         let (value_deg, expanded_deg) = (emitter_deg - mean, expanded(u, None));
-        let verdict = Verdict::of(value_deg, expanded_deg, band);
+        let verdict = verdict::decide(Deg(value_deg), Deg(expanded_deg), band);
         Ok(TiltVerdict { emitter_deg, board_deg: mean, value_deg, expanded_deg, verdict })
     }
 }
@@ -182,7 +182,7 @@ fn worst_out<'a>(
     places: impl Iterator<Item = (&'a String, f64, Verdict)>,
     band: Band<Mm>,
 ) -> Option<(String, f64)> {
-    let beyond = |gap_mm: f64| (band.low - gap_mm).max(gap_mm - band.high);
+    let beyond = |gap_mm: f64| band.beyond(Mm(gap_mm));
     places
         .filter(|(_, _, verdict)| *verdict == Verdict::Outside)
         .map(|(name, gap_mm, _)| (name.clone(), gap_mm))

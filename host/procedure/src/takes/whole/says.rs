@@ -2,11 +2,10 @@
 
 use super::{Undecided, Whole};
 use crate::adopt;
-use skimgauge_quantity::Band;
 use skimgauge_metrology::plane::consistency::{Explains, Odd, Suspect};
 use skimgauge_metrology::verdict::{JudgedAt, Remedy};
 use skimgauge_model::Verdict;
-use skimgauge_quantity::{Deg, Mm, Name, Sentence, plain, say};
+use skimgauge_quantity::{Band, Deg, Mm, Name, Sentence, plain, say};
 use skimgauge_site::image::Image;
 
 /// How a station is read again at the board.
@@ -62,7 +61,7 @@ impl Whole {
 
     fn because_outside(&self, band: Band<Mm>, image: Image) -> Option<Sentence> {
         let lies = |gap_mm: f64, place: Sentence| {
-            let side = if gap_mm < band.low { "below" } else { "above" };
+            let side = if Mm(gap_mm) < band.low { "below" } else { "above" };
             say!("{} {place} lies {side} the band", Mm(gap_mm).gap())
         };
         if let Ok((_, judged)) = &self.board

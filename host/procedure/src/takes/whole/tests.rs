@@ -29,7 +29,7 @@ fn seat(gap_mm: f64) -> Take {
 }
 
 fn take(stations: &mut Stations, job: &Job, name: &str, gap_mm: f64, anew: bool) {
-    let at = at(&stations, name);
+    let at = at(stations, name);
     let kept = stations.with(at, seat(gap_mm), false, job.bands.gap).unwrap();
     if anew { stations.keep_anew(at, kept) } else { stations.keep(at, kept) }
 }
@@ -103,7 +103,7 @@ fn contradicting_takes_are_neither_within_nor_outside_and_the_odd_one_is_named()
         take(&mut stations, &job, "top left", misread_mm + 0.03, true);
         assert_eq!(stations.came_back(), ["top left"]);
         let found = whole(&stations, &job);
-        let out = misread_mm > job.bands.gap.high;
+        let out = misread_mm > job.bands.gap.high.0;
         assert_eq!(found.verdict, if out { Verdict::Outside } else { Verdict::Unsure });
         let says = because(&found, &job);
         let asked = if out { "at top left lies above the band" } else { "skimgauge survey" };
@@ -151,14 +151,14 @@ fn three_stations_are_never_within_however_many_seats() {
         .replace("level = [\"-0.2 deg\", \"0.2 deg\"]", "")
         .replace("lean = [\"-0.2 deg\", \"0.2 deg\"]", "");
     let mut job = Job::parse("demo.toml", &text).unwrap();
-    job.bands.gap = Band { low: -20.0, high: 20.0 };
+    job.bands.gap = Band { low: Mm(-20.0), high: Mm(20.0) };
     job.stations
         .retain(|station| ["top left", "top right", "bottom"].contains(&station.name.as_str()));
     let mut stations = taken(&job, &all(&job));
     for name in ["top left", "top right", "bottom"] {
         let at = at(&stations, name);
         for _ in 0..3 {
-            let gap_mm = 2.5 + 0.0001 * job.stations[at].x_mm;
+            let gap_mm = 2.5 + 0.0001 * job.stations[at].at.x.0;
             let kept = stations.with(at, seat(gap_mm), true, job.bands.gap).unwrap();
             stations.keep(at, kept);
         }

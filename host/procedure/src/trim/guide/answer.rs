@@ -3,9 +3,9 @@
 use super::{Advice, Guide, Stage, Told};
 use crate::trim::says;
 use crate::trim::turning::LIVE_U_MM;
-use skimgauge_model::Sense;
 use skimgauge_metrology::trim::response::{Finding, ScrewHistory};
-use skimgauge_quantity::{Mm, Sentence, say};
+use skimgauge_model::Sense;
+use skimgauge_quantity::{Mm, Sentence, Turns, say};
 use std::time::Duration;
 
 impl Guide {
@@ -21,9 +21,9 @@ impl Guide {
         let clockwise = turns > 0.0;
         let whole = &self.adjusters[adjuster];
         let left = if clockwise {
-            whole.travel_clockwise_turns - self.made[adjuster]
+            whole.travel_clockwise.0 - self.made[adjuster]
         } else {
-            whole.travel_anticlockwise_turns + self.made[adjuster]
+            whole.travel_anticlockwise.0 + self.made[adjuster]
         };
         let history = ScrewHistory {
             answered_this_way: self.answered[adjuster][usize::from(clockwise)],
@@ -46,9 +46,9 @@ impl Guide {
                 self.learn(gap_mm, counted, share);
                 let whole = &mut self.adjusters[adjuster];
                 if clockwise {
-                    whole.travel_clockwise_turns = self.made[adjuster].max(0.0);
+                    whole.travel_clockwise = Turns(self.made[adjuster].max(0.0));
                 } else {
-                    whole.travel_anticlockwise_turns = (-self.made[adjuster]).max(0.0);
+                    whole.travel_anticlockwise = Turns((-self.made[adjuster]).max(0.0));
                 }
                 self.replan();
                 self.cannot_any_more();

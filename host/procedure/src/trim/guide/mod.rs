@@ -16,16 +16,14 @@ pub(crate) use picture::Shown;
 use super::steady::Steady;
 use super::turning::Turning;
 use skimgauge_job::Job;
-use skimgauge_model::Adjuster;
 use skimgauge_metrology::assess::{AssessError, Assessment};
-use skimgauge_quantity::Band;
 use skimgauge_metrology::plane::board::{Board, ControlPoint};
 use skimgauge_metrology::plane::choice::Choice;
 use skimgauge_metrology::plane::observation::Observations;
-use skimgauge_model::Station;
 use skimgauge_metrology::trim::guide::Plan;
 use skimgauge_metrology::trim::learn::Tracker;
-use skimgauge_quantity::Sentence;
+use skimgauge_model::{Adjuster, Station};
+use skimgauge_quantity::{Band, Mm, Sentence};
 use skimgauge_site::image::Image;
 use std::time::Duration;
 

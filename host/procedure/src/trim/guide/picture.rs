@@ -3,9 +3,11 @@
 use super::{Guide, Stage};
 use crate::takes::expanded;
 use skimgauge_metrology::plane::board::ControlPoint;
-use skimgauge_model::Station;
 use skimgauge_metrology::trim::learn::Tracker;
+use skimgauge_metrology::verdict::decide;
+use skimgauge_model::Station;
 use skimgauge_model::Verdict;
+use skimgauge_quantity::Mm;
 
 /// In the picture a corner stands for a station so near to it, mm: a few of its characters.
 const NEAR_MM: f64 = 120.0;
@@ -73,7 +75,8 @@ impl Guide {
             .zip(&self.points)
             .map(|(spot, point)| {
                 let expanded_mm = expanded(tracker.u_gap_mm(point), None);
-                let verdict = self.drawn(point, Verdict::of(spot.gap_mm, expanded_mm, self.band));
+                let verdict =
+                    self.drawn(point, decide(Mm(spot.gap_mm), Mm(expanded_mm), self.band));
                 Shown { point: *point, gap_mm: spot.gap_mm, expanded_mm, verdict }
             })
             .collect()

@@ -9,6 +9,7 @@ use skimgauge_metrology::plane::observation::Observations;
 use skimgauge_metrology::report::Feasibility;
 use skimgauge_model::Station;
 use skimgauge_model::Verdict;
+use skimgauge_quantity::Turns;
 
 /// A further take is worth while above this uncertainty (95 %) of the worst point, as a share of
 /// the band's width.
@@ -54,9 +55,9 @@ impl Guide {
     fn assess(&self) -> Result<Assessment, AssessError> {
         let mut adjusters = self.adjusters.clone();
         for (adjuster, made) in adjusters.iter_mut().zip(self.made) {
-            adjuster.travel_clockwise_turns = (adjuster.travel_clockwise_turns - made).max(0.0);
-            adjuster.travel_anticlockwise_turns =
-                (adjuster.travel_anticlockwise_turns + made).max(0.0);
+            let made = Turns(made);
+            adjuster.travel_clockwise = (adjuster.travel_clockwise - made).max(Turns::ZERO);
+            adjuster.travel_anticlockwise = (adjuster.travel_anticlockwise + made).max(Turns::ZERO);
         }
         assess(&Question {
             observations: &self.observations,
@@ -101,7 +102,7 @@ impl Guide {
         let known_mm = KNOWN_SHARE * self.band.width();
         let worst_mm = answer.verdict.points.iter().map(|p| p.expanded_mm).fold(0.0, f64::max);
         let out = answer.verdict.verdict == Verdict::Outside;
-        let turn_now = out && worst_mm <= known_mm && answer.feasibility() != Feasibility::Unsure;
+        let turn_now = out && worst_mm <= known_mm.0 && answer.feasibility() != Feasibility::Unsure;
         match next {
             Some(station) if !turn_now => Advice::Take { station },
             _ if self.emitter_missing && !out => Advice::TakeEmitter,
