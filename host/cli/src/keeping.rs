@@ -3,8 +3,6 @@
 
 pub mod same_job;
 
-use crate::trim::words::place;
-use crate::watch::stations::{EmitterTilt, Whole, place_name};
 use anyhow::Context;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
@@ -14,8 +12,9 @@ use skimgauge_metrology::measure::{At, Fault, Take};
 use skimgauge_metrology::plane::fit::{PlaneFit, Prediction};
 use skimgauge_metrology::plane::observation::{Observations, SharedError};
 use skimgauge_metrology::verdict::JudgedAt;
-use skimgauge_model::{Bands, Station, Verdict};
-use skimgauge_quantity::{Band, Mm};
+use skimgauge_model::{self as model, Bands, Station, Verdict};
+use skimgauge_procedure::takes::{EmitterTilt, Whole};
+use skimgauge_quantity::{Band, Mm, Style};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{self, Body, Came, Head, Phase, VerdictWord};
 use skimgauge_record::limits::LAST_ROUND;
@@ -364,11 +363,11 @@ impl Keeping {
                 "x_mm": point.point.x_mm, "y_mm": point.point.y_mm, "gap_mm": point.gap.gap_mm,
                 "u_mm": point.gap.u_mm, "expanded_mm": point.expanded_mm, "verdict": point.said(),
             })).collect::<Vec<_>>()),
-            "residuals": whole.board.as_ref().ok().map(|(fit, _)| residuals(fit, &whole.observations)),
+            "residuals": whole.board.as_ref().ok().map(|(fit, _)| residuals(fit, &whole.observations, self.image)),
             "agreement": whole.board.as_ref().ok().map(|(fit, _)| fit.agreement),
             "budget": limiting.map(|point| budget(&point.gap, &whole.observations.shared)),
         });
-        let because = whole.because(band);
+        let because = whole.because(band, self.image).text(Style::default());
         let worst = limiting
             .map(|point| {
                 let (x_mm, y_mm) = (point.point.x_mm, point.point.y_mm);
@@ -422,12 +421,19 @@ fn next_round(round: u32) -> Result<u32, RecordError> {
     next.ok_or_else(|| RecordError::BadEvent(format!("no job has more than {LAST_ROUND} rounds")))
 }
 
+/// A place on the image as a person finds it.
+fn place(x_mm: f64, y_mm: f64, image: Image) -> String {
+    let image = model::Image { width: Mm(image.width_mm), height: Mm(image.height_mm) };
+    let point = model::Point { x: Mm(x_mm), y: Mm(y_mm) };
+    image.whereabouts(point).text(Style::default())
+}
+
 /// What the plane leaves of each take.
-fn residuals(fit: &PlaneFit, observations: &Observations) -> Vec<serde_json::Value> {
+fn residuals(fit: &PlaneFit, observations: &Observations, image: Image) -> Vec<serde_json::Value> {
     let of =
         fit.residuals.iter().filter_map(|left| Some((left, observations.gaps.get(left.index)?)));
     of.map(|(left, gap)| {
-        let station = gap.station.clone().unwrap_or_else(|| place_name(gap.x_mm, gap.y_mm));
+        let station = gap.station.clone().unwrap_or_else(|| place(gap.x_mm, gap.y_mm, image));
         serde_json::json!({"station": station, "residual_mm": left.residual_mm, "normalized": left.normalized})
     })
     .collect()
@@ -474,8 +480,8 @@ pub fn word(verdict: Verdict) -> VerdictWord {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::watch::stations::Stations;
     use skimgauge_metrology::measure::{Part, Source};
+    use skimgauge_procedure::takes::{Stations, unsurveyed};
 
     fn taken(job: &Job) -> Stations {
         let mut stations = Stations::of(job);
@@ -559,7 +565,7 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let text = skimgauge_job::demo_job();
         let job = Job::parse("demo.toml", text).unwrap();
-        let whole = taken(&job).whole(&job, &crate::jobs::unsurveyed(&job));
+        let whole = taken(&job).whole(&job, &unsurveyed(&job));
         let mut keeping =
             Keeping::open(&folder.path().join("r.sqlite"), &job, text, None, &SameJob::default())
                 .unwrap();

@@ -12,7 +12,10 @@
 mod adopt;
 mod input;
 mod output;
+pub mod survey;
 pub mod takes;
+#[cfg(any(test, feature = "trial"))]
+pub mod trial;
 pub mod trim;
 pub mod view;
 mod word;

@@ -1,23 +1,24 @@
 //! `watch`: live gap and tilt, takes, verdict.
 
-use crate::console::screen::words;
 use crate::head::link;
 use crate::head::log::Log;
 use crate::jobs::{self, Opened};
 use crate::keeping::{Keeping, SameJob, record_path};
 use crate::lengths::Lengths;
 use crate::outcome::Outcome;
+use crate::report;
+use crate::shell::{Mode, Replay, Shell, Source};
 use crate::storing::at_work::AtWorkMark;
 use crate::storing::{Book, Store};
-use crate::watch::Watch;
-use crate::watching::{Mode, Replay, Source, Watching};
 use crate::written;
 use anyhow::Context;
+use skimgauge_procedure::takes::{Begin, Takes};
 use skimgauge_record::event::Phase;
 use skimgauge_system::input;
 use skimgauge_system::output::Replace;
 use std::io::{BufReader, IsTerminal, Read};
 use std::path::PathBuf;
+use std::time::Duration;
 
 /// Watch gap and tilt live, take the stations, judge.
 ///
@@ -137,14 +138,12 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         Some(log) => Source::Logged(Box::new(source), Box::new(log)),
         None => source,
     };
-    let mut watch = Watch::new(job, board, jobs::today(), &name);
-    watch.units = units;
+    let mut begin = Begin::new(job, board, jobs::today(), &name);
+    begin.asks_who = !replayed;
+    begin.until_taken = args.until_taken;
     // A recording begins where it begins.
-    if !replayed
-        && let Some((keeping, ..)) = &kept
-        && let Some(at) = keeping.stood_at()?
-    {
-        watch.stood(at);
+    if !replayed && let Some((keeping, ..)) = &kept {
+        begin.stood = keeping.stood_at()?;
     }
     let (store, kept) = match kept {
         None => (None, None),
@@ -153,30 +152,21 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
             (Some(Box::new(Book::new(keeping)) as Box<dyn Store>), Some((round, path, alone)))
         }
     };
-    let watching = Watching {
-        source,
-        watch,
-        store,
-        mode,
-        hands: None,
-        plain_every: std::time::Duration::from_secs(1),
-        until_taken: args.until_taken,
-    };
-    let watch = watching.run()?;
+    let plain_every = Duration::from_secs(1);
+    let style = units.style();
+    let shell = Shell { source, store, mode, style, person: None, plain_every };
+    let (takes, view) = shell.run(Takes::new(begin))?;
     if mode != Mode::Json {
-        let whole = watch.whole();
-        let because = units.sentence(&whole.because(watch.job.bands.gap));
-        let because = if because.is_empty() { because } else { format!(": {because}") };
-        println!("{} {}{because}", words::shape(whole.verdict), whole.headline());
+        println!("{}", report::whole(&view).text(style));
+        let taken = takes.stations().taken();
         if let Some((round, path, _)) = &kept {
-            let taken = watch.stations.taken();
-            let takes = if taken == 1 { "take" } else { "takes" };
-            println!("{taken} {takes} of round {round} kept in {}", path.display());
+            let what = if taken == 1 { "take" } else { "takes" };
+            println!("{taken} {what} of round {round} kept in {}", path.display());
         } else if args.no_record {
             println!("Nothing was kept.");
         }
     }
-    Ok(watch.whole().verdict.into())
+    Ok(takes.whole().verdict.into())
 }
 
 /// The log's decoder, and a place for its lines.

@@ -126,7 +126,7 @@ fn board(room: &Room, known: Known, noise: &mut Noise) -> Option<Board> {
     // As the command takes a board that nobody has surveyed; the practice job has the image of
     // these rooms.
     let job = Job::parse("practice", skimgauge_job::demo_job()).ok()?;
-    Some(skimgauge::jobs::unsurveyed(&job))
+    Some(skimgauge_procedure::takes::unsurveyed(&job))
 }
 
 /// One room, from the takes as found to the last verdict.

@@ -1,12 +1,13 @@
 //! `jobs list` and `jobs show`: the record for people.
 
-use crate::console::screen::words;
 use crate::lengths::Lengths;
 use anyhow::Result;
 use serde::Serialize;
 use skimgauge_handover::units::turn as turn_words;
 use skimgauge_metrology::verdict::{JudgedAt, WholeBoard};
 use skimgauge_model::Verdict;
+use skimgauge_procedure::takes::headline;
+use skimgauge_quantity::{Style, say};
 use skimgauge_record::event::{self, Body, Came, Difference, Judged, Phase, VerdictWord};
 use skimgauge_record::history::CheckedJob;
 use skimgauge_record::sign::fingerprint;
@@ -206,7 +207,8 @@ fn verdict(judged: &Judged) -> String {
                 event::JudgedAt::Places(names) => JudgedAt::Places(names.clone()),
                 event::JudgedAt::Board => JudgedAt::Board(WholeBoard::Board),
             };
-            format!("{} {}", words::shape(Verdict::Within), words::verdict_at(Verdict::Within, &at))
+            say!("{} {}", Verdict::Within.shape(), headline(Verdict::Within, &at))
+                .text(Style::default())
         }
         (VerdictWord::Within, None) => {
             format!("{} (this record does not say at which places)", word(Some(judged.verdict)))
@@ -356,7 +358,7 @@ fn word(verdict: Option<VerdictWord>) -> String {
         Some(VerdictWord::Outside) => Verdict::Outside,
         Some(VerdictWord::Unsure) => Verdict::Unsure,
     };
-    format!("{} {}", words::shape(verdict), words::verdict(verdict))
+    format!("{} {}", verdict.shape(), verdict.shown())
 }
 
 /// To the second, with its offset.

@@ -1,8 +1,9 @@
-//! A head for tests, reading by reading, on a clock that the test moves.
+//! A head for tests, reading by reading, on a clock that the test moves: of this crate and of those
+//! that run its procedures (feature `trial`).
 
-use super::{Begin, Kept, Takes, unsurveyed};
 use crate::input::{Answer, EventId, Input};
 use crate::output::{Entry, News, Output};
+use crate::takes::{Begin, Kept, Takes, unsurveyed};
 use crate::word::{Said, Speaker, Word};
 use crate::{Procedure, View};
 use skimgauge_job::Job;
@@ -20,22 +21,29 @@ use skimgauge_shared::units::{
 };
 use std::time::Duration;
 
+/// The day of all tests.
 pub const TODAY: Date = Date { year: 2026, month: 6, day: 1 };
+/// The head's.
 pub const SERIAL: SerialNumber = SerialNumber([1; 16]);
 /// The gap comes to some 2.5 mm.
 pub const SEATED: Sample<Micrometres> = Sample::Value(Micrometres(27_500));
+/// Off the board.
 pub const OFF: Sample<Micrometres> = Sample::Absent(Absence::NoSpot);
 
 /// A walk of the practice job with a head that is up.
 pub struct Trial<P = Takes> {
+    /// The procedure.
     pub takes: P,
     number: u32,
     /// Degrees that the head stands turned by; while it is in the hand it never rests.
     pub level_deg: f64,
+    /// It never rests.
     pub in_hand: bool,
     heard: String,
+    over: bool,
 }
 
+/// The head, up and zeroed by its maker.
 pub fn head() -> Box<HeadIs> {
     let mut calibration = Calibration::nominal(SERIAL);
     calibration.date = TODAY;
@@ -56,15 +64,24 @@ pub fn head() -> Box<HeadIs> {
     })
 }
 
+impl Default for Trial {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
 impl Trial {
+    /// At the stations of the practice job.
     pub fn new() -> Self {
         Self::of(Job::parse("demo.toml", skimgauge_job::demo_job()).unwrap())
     }
 
+    /// At those of this job.
     pub fn of(job: Job) -> Self {
         Self::begun(|begin| Begin { job, ..begin })
     }
 
+    /// Begun otherwise.
     pub fn begun(with: impl FnOnce(Begin) -> Begin) -> Self {
         Trial::at(Takes::new(with(begin())))
     }
@@ -80,8 +97,14 @@ pub fn begin() -> Begin {
 impl<P: Procedure> Trial<P> {
     /// At this procedure, with a head that is up.
     pub fn at(takes: P) -> Self {
-        let mut trial =
-            Self { takes, number: 0, level_deg: 0.0, in_hand: false, heard: String::new() };
+        let mut trial = Self {
+            takes,
+            number: 0,
+            level_deg: 0.0,
+            in_hand: false,
+            heard: String::new(),
+            over: false,
+        };
         trial.on(Input::Head(Told::Head(Event::Up(head()))));
         trial
     }
@@ -93,8 +116,10 @@ impl<P: Procedure> Trial<P> {
         outputs
     }
 
+    /// What is told is heard.
     pub fn tell(&mut self, outputs: &[Output]) {
         for output in outputs {
+            self.over |= matches!(output, Output::End(_));
             if let Output::Tell(News::Message(message) | News::Guide(message)) = output {
                 self.heard += &message.says.text(Style::default());
                 self.heard.push('\n');
@@ -102,6 +127,7 @@ impl<P: Procedure> Trial<P> {
         }
     }
 
+    /// How it stands.
     pub fn view(&self) -> View {
         self.takes.view(self.now())
     }
@@ -111,6 +137,7 @@ impl<P: Procedure> Trial<P> {
         self.view().question.map(|question| question.asks.text(Style::default()))
     }
 
+    /// The time.
     pub fn now(&self) -> Duration {
         Duration::from_millis(u64::from(self.number) * 10)
     }
@@ -176,6 +203,7 @@ impl<P: Procedure> Trial<P> {
         self.follow(outputs)
     }
 
+    /// Carries out what follows, as a shell does. Takes that came of it.
     pub fn follow(&mut self, outputs: Vec<Output>) -> Vec<Kept> {
         let mut taken = Vec::new();
         for output in outputs {
@@ -199,6 +227,11 @@ impl<P: Procedure> Trial<P> {
             }
         }
         taken
+    }
+
+    /// Whether it has ended.
+    pub fn is_over(&self) -> bool {
+        self.over
     }
 
     /// Everything said since the last call.

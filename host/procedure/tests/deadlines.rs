@@ -1,16 +1,14 @@
 //! Within which time what goes wrong shows: a head on the bench, its bytes through the conversation
 //! into a watch, all on the bench's own clock, so that no machine is too slow for it.
 
-use skimgauge::jobs;
-use skimgauge::watch::Watch;
 use skimgauge_bench::Fault;
 use skimgauge_bench::bench::Bench;
 use skimgauge_bench::virtual_head::VirtualHead;
 use skimgauge_bench::zeroed;
 use skimgauge_job::Job;
-use skimgauge_session::Session;
-use skimgauge_session::Told;
-use skimgauge_session::Trouble;
+use skimgauge_procedure::takes::{Begin, Takes, unsurveyed};
+use skimgauge_procedure::{Input, Procedure, View};
+use skimgauge_session::{Session, Told, Trouble};
 use skimgauge_shared::calibration::Date;
 use std::time::Duration;
 
@@ -25,7 +23,7 @@ struct Bed {
     bench: Bench,
     head: VirtualHead,
     session: Session,
-    watch: Watch,
+    takes: Takes,
     stalled: bool,
 }
 
@@ -41,10 +39,10 @@ impl Bed {
             scene.roll_to_light(0.02);
         });
         let job = Job::parse("demo.toml", skimgauge_job::demo_job()).unwrap();
-        let board = jobs::unsurveyed(&job);
+        let board = unsurveyed(&job);
         let mut bed = Self {
             session: Session::new(None, Duration::from_micros(bench.now_us())),
-            watch: Watch::new(job, board, TODAY, "port"),
+            takes: Takes::new(Begin::new(job, board, TODAY, "port")),
             bench,
             head,
             stalled: false,
@@ -55,6 +53,10 @@ impl Bed {
 
     fn now(&self) -> Duration {
         Duration::from_micros(self.bench.now_us())
+    }
+
+    fn view(&self) -> View {
+        self.takes.view(self.now())
     }
 
     fn step(&mut self) {
@@ -69,21 +71,21 @@ impl Bed {
         let (now, mut told) = (self.now(), Vec::new());
         self.session.poll(now, &sent, &mut |event| told.push(event));
         for event in told {
-            drop(self.watch.told(now, Told::Head(event)));
+            drop(self.takes.on(now, Input::Head(Told::Head(event))));
         }
     }
 
     fn good(&self) -> bool {
-        self.watch.live(self.now()).gap_mm.good().is_some()
+        self.view().live.gap.good().is_some()
     }
 
     fn settle(&mut self) {
         let until_us = self.bench.now_us() + 30_000_000;
         // What a fault did just before may show a moment later.
         (0..100).for_each(|_| self.step());
-        while self.watch.live(self.now()).can_take.is_err() {
+        while !self.view().live.can_take {
             self.step();
-            assert!(self.bench.now_us() < until_us, "{:?}", self.watch.live(self.now()));
+            assert!(self.bench.now_us() < until_us, "{:?}", self.view().live);
         }
     }
 
@@ -95,13 +97,10 @@ impl Bed {
             assert!(
                 self.bench.now_us() - from_us < 5_000_000,
                 "never shown: {:?}",
-                self.watch.live(self.now())
+                self.view().live
             );
         }
-        assert!(
-            self.watch.live(self.now()).can_take.is_err(),
-            "a gap that is not good can be taken"
-        );
+        assert!(!self.view().live.can_take, "a gap that is not good can be taken");
         self.bench.now_us() - from_us
     }
 }
@@ -155,6 +154,7 @@ fn a_link_that_falls_silent_shows_within_0_3_s() {
 fn a_plug_that_is_pulled_shows_at_once() {
     let mut bed = Bed::new(61);
     let now = bed.now();
-    drop(bed.watch.told(now, Told::Lost(Trouble::Unplugged { port: "port".to_owned() })));
+    let trouble = Trouble::Unplugged { port: "port".to_owned() };
+    drop(bed.takes.on(now, Input::Head(Told::Lost(trouble))));
     assert!(!bed.good());
 }
