@@ -14,6 +14,7 @@ use skimgauge_metrology::plane::observation::{Observations, SharedError};
 use skimgauge_metrology::verdict::JudgedAt;
 use skimgauge_model::{self as model, Bands, Station, Verdict};
 use skimgauge_procedure::takes::{EmitterTilt, Whole};
+use skimgauge_procedure::view::level::{AxisFound, LevelFound};
 use skimgauge_quantity::{Band, Mm, Style};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{self, Body, Came, Head, Phase, VerdictWord};
@@ -311,6 +312,28 @@ impl Keeping {
         let kept = self.append(tilt)?;
         self.stands.tilt = Some(kept);
         Ok(kept)
+    }
+
+    /// Keeps what was levelled or plumbed.
+    ///
+    /// # Errors
+    /// What the record can meet.
+    pub fn levelled(&mut self, found: &LevelFound) -> Result<Hash, RecordError> {
+        let axis = |found: &AxisFound| event::LevelledAxis {
+            tilt: found.tilt,
+            offset: found.offset,
+            u: found.u,
+            verdict: found.verdict.map(word),
+        };
+        let head = self.head()?;
+        self.append(event::Levelled {
+            thing: found.thing.clone(),
+            phase: self.phase,
+            target: found.target,
+            level: axis(&found.level),
+            lean: axis(&found.lean),
+            head,
+        })
     }
 
     /// What was kept in this round and stands: the takes that no later one replaced, and the last

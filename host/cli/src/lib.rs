@@ -14,7 +14,6 @@ pub mod head;
 pub mod jobs;
 pub mod keeping;
 pub mod lengths;
-pub mod levelling;
 pub mod offline;
 pub mod outcome;
 pub mod practice;

@@ -11,6 +11,7 @@
 
 mod adopt;
 mod input;
+pub mod level;
 mod output;
 pub mod survey;
 pub mod takes;

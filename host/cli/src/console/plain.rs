@@ -89,6 +89,7 @@ pub fn news(news: &News, style: Style) -> Option<String> {
         News::Message(message) => said(">", message),
         News::Guide(message) => said(if message.bad { "!" } else { "*" }, message),
         News::Advice { says, .. } => format!("  > {}", says.text(style)),
+        News::Levelled(found) => format!("  * {}", found.says.text(style)),
         News::Take { .. } | News::Tilt { .. } => return None,
     };
     Some(shown(&line).into_owned())

@@ -464,6 +464,7 @@ fn level() -> View {
         found: None,
         kept: vec![LevelFound {
             thing: "bracket".to_owned(),
+            target: Band::new(Deg(-0.2), Deg(0.2)),
             level: axis(0.05, Some(Verdict::Within)),
             lean: axis(0.02, Some(Verdict::Within)),
             says: say!("level {}, lean {}", Deg(0.05).figure(), Deg(0.02).figure()),

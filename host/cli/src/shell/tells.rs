@@ -73,7 +73,7 @@ impl<P: Procedure> AtWork<'_, P> {
 
     pub(super) fn last_line(&self, view: &View) -> anyhow::Result<()> {
         match self.mode {
-            Mode::Json => print(&json::end(view).to_string(), Mode::Json),
+            Mode::Json if view.whole.is_some() => print(&json::end(view).to_string(), Mode::Json),
             _ => Ok(()),
         }
     }

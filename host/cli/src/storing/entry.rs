@@ -82,6 +82,10 @@ impl Book {
                 self.advice = None;
                 Some(event)
             }
+            Entry::Levelled { found, head } => {
+                keeping.head_is(head)?;
+                Some(keeping.levelled(found)?)
+            }
             Entry::Judged(whole) => {
                 keeping.judged(whole)?;
                 None

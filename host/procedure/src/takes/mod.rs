@@ -27,6 +27,7 @@ pub use kept::{EmitterTilt, Kept};
 pub use stations::{Stations, expanded};
 pub use whole::{TiltVerdict, Undecided, Whole, contradiction, headline, remedy};
 
+pub(crate) use shown::live_of;
 pub(crate) use whole::says::{AGAIN, SURVEY_IT};
 
 use crate::input::{Answer, Input};

@@ -33,6 +33,8 @@ pub struct LevelView {
 pub struct LevelFound {
     /// What was levelled.
     pub thing: String,
+    /// What level and lean may be; `None`: not judged.
+    pub target: Option<Band<Deg>>,
     /// Turn in the plane of the head's back.
     pub level: AxisFound,
     /// Toward or from it.

@@ -286,6 +286,18 @@ fn told_in_mm(job: &JobHistory, body: &Body) -> String {
                 tilt.level_deg, tilt.lean_deg, tilt.u_deg
             )
         }
+        Body::Levelled(levelled) => {
+            let axis = |axis: &event::LevelledAxis| {
+                let judged = axis.verdict.map_or(String::new(), |v| format!(" {}", word(Some(v))));
+                format!("{:+.3} deg{judged}", axis.tilt.0)
+            };
+            format!(
+                "{}: level {}, lean {}",
+                levelled.thing,
+                axis(&levelled.level),
+                axis(&levelled.lean)
+            )
+        }
         Body::TurnAdvised(turn) => {
             format!(
                 "advised: {}, {}, until {} reads {:.2} mm",

@@ -1,5 +1,7 @@
 //! `watch`: live gap and tilt, takes, verdict.
 
+mod level;
+
 use crate::head::link;
 use crate::head::log::Log;
 use crate::jobs::{self, Opened};
@@ -13,6 +15,7 @@ use crate::storing::{Book, Store};
 use crate::written;
 use anyhow::Context;
 use skimgauge_procedure::takes::{Begin, Takes};
+use skimgauge_quantity::Deg;
 use skimgauge_record::event::Phase;
 use skimgauge_system::input;
 use skimgauge_system::output::Replace;
@@ -29,10 +32,16 @@ pub struct Args {
     /// The job file.
     #[arg(long, required_unless_present = "level")]
     pub job: Option<PathBuf>,
-    /// Use the head as a digital level: degrees, mm per m, inches per foot, and reversal. No job
-    /// is needed.
-    #[arg(long, conflicts_with_all = ["job", "from", "keep", "record", "no_record", "phase", "until_taken"], requires = "head")]
+    /// Use the head as a digital level: degrees, mm per m, inches per foot, and reversal. With a job
+    /// what is found is kept in its record.
+    #[arg(long, conflicts_with_all = ["from", "keep", "no_record", "until_taken"], requires = "head")]
     pub level: bool,
+    /// With --level: what is levelled or plumbed, by name; once for each thing.
+    #[arg(long, value_name = "NAME", requires = "level")]
+    pub thing: Vec<String>,
+    /// With --level: how far level and lean may be off, degrees either way.
+    #[arg(long, value_name = "DEG", requires = "level", value_parser = degrees)]
+    pub target: Option<Deg>,
     /// The head's port; `skimgauge ports` shows it.
     #[arg(long, required_unless_present = "from")]
     pub head: Option<String>,
@@ -74,6 +83,11 @@ pub struct Args {
     pub until_taken: bool,
 }
 
+/// An angle as a flag gives it, in degrees where it says no unit.
+fn degrees(text: &str) -> Result<Deg, String> {
+    Deg::read_bare(text).map_err(|why| why.to_string())
+}
+
 /// A state of the installation.
 #[derive(Debug, Clone, Copy, clap::ValueEnum)]
 pub enum PhaseName {
@@ -101,10 +115,7 @@ impl From<PhaseName> for Phase {
 /// Job file, port, record: each in a sentence.
 pub fn run(args: Args, units: Lengths) -> Outcome {
     if args.level {
-        return crate::levelling::run(
-            &args.head.context("A level needs the head's port: --head.")?,
-            args.json,
-        );
+        return level::run(&args, units);
     }
     let log = args.log.then(|| log(&args)).transpose()?;
     let path = args.job.context("A watch needs the job file: --job.")?;
