@@ -12,10 +12,10 @@ use super::board::{Board, ControlPoint};
 use super::fit::{PlaneFit, dot};
 use super::prior::{BoardPrior, Local};
 use super::refusal::SAME_PLACE_MM;
-use crate::band::Band;
 use crate::coverage::conformance_probability;
-use crate::verdict::Verdict;
 use nalgebra::{DMatrix, DVector};
+use skimgauge_model::Verdict;
+use skimgauge_quantity::{Band, Mm};
 
 /// Columns and rows of the fine grid.
 pub const GRID: (usize, usize) = (33, 21);
@@ -124,7 +124,7 @@ impl Ground {
     }
 
     /// Judges the grid by a fit to readings at [`Self::read`].
-    pub fn judge(&self, fit: &PlaneFit, band: Band) -> Between {
+    pub fn judge(&self, fit: &PlaneFit, band: Band<Mm>) -> Between {
         let left = self.left_of(fit);
         let raised = if self.surveyed { 1.0 } else { self.raised(fit, &left) };
         let own = (self.answers.ncols() > 0).then(|| &self.answers * &left);
@@ -139,7 +139,7 @@ impl Ground {
                 let gap_mm = plane.gap_mm + own.as_ref().map_or(0.0, |own| own[at]);
                 let u_local_mm = raised * self.left_mm[at];
                 let u_mm = plane.u_mm.hypot(u_local_mm);
-                let chance = 1.0 - conformance_probability(gap_mm, u_mm, band.low, band.high);
+                let chance = 1.0 - conformance_probability(gap_mm, u_mm, band.low.0, band.high.0);
                 sum += share * chance;
                 most = most.max(chance);
                 BetweenPlace {

@@ -3,9 +3,9 @@
 use super::between::{Between, Ground, MOST_CHANCE};
 use super::board::Shape;
 use super::prior::Local;
-use crate::band::Band;
 use crate::coverage::conformance_probability;
 use crate::trim::person::Person;
+use skimgauge_quantity::{Band, Mm};
 
 /// More places than this are not asked of anybody at once.
 pub const MOST_PLACES: usize = 80;
@@ -34,7 +34,7 @@ pub fn places_to_survey(
     ground: &Ground,
     between: &Between,
     known: &[(f64, f64)],
-    band: Band,
+    band: Band<Mm>,
     u_mm: f64,
     person: &Person,
 ) -> Looking {
@@ -123,7 +123,7 @@ impl<'a> Unknown<'a> {
         self.read.push(here);
     }
 
-    fn chances(&self, band: Band) -> Vec<f64> {
+    fn chances(&self, band: Band<Mm>) -> Vec<f64> {
         self.between
             .places
             .iter()
@@ -131,7 +131,7 @@ impl<'a> Unknown<'a> {
             .map(|(place, left)| {
                 let rest = (place.u_mm.powi(2) - place.u_local_mm.powi(2)).max(0.0);
                 let u_mm = (rest + left).sqrt();
-                1.0 - conformance_probability(place.gap_mm, u_mm.max(1e-9), band.low, band.high)
+                1.0 - conformance_probability(place.gap_mm, u_mm.max(1e-9), band.low.0, band.high.0)
             })
             .collect()
     }

@@ -4,10 +4,10 @@
 use super::TrimError;
 use super::influence::Influence;
 use super::solve::{Setting, Spot, solve};
-use crate::band::Band;
 use crate::coverage::conformance_probability;
 use crate::plane::between::{Between, Ground, MOST_CHANCE};
 use crate::report::Feasibility;
+use skimgauge_quantity::{Band, Mm};
 
 /// None exists, surely, from so many standard uncertainties of the margin on.
 const SURELY: f64 = 2.5;
@@ -34,7 +34,7 @@ pub fn whole_setting(
     between: &Between,
     influence: &Influence,
     travel: &[(f64, f64); 3],
-    band: Band,
+    band: Band<Mm>,
 ) -> Result<WholeSetting, TrimError> {
     let spots: Vec<Spot> = between
         .places
@@ -51,7 +51,7 @@ pub fn whole_setting(
         let effect = influence.effect(spot.x_mm, spot.y_mm);
         let moved: f64 = effect.iter().zip(&setting.turns).map(|(j, n)| j * n).sum();
         let u_mm = place.u_mm.max(1e-9);
-        let out = 1.0 - conformance_probability(spot.gap_mm + moved, u_mm, band.low, band.high);
+        let out = 1.0 - conformance_probability(spot.gap_mm + moved, u_mm, band.low.0, band.high.0);
         sum += ground.share() * out;
         most = most.max(out);
     }

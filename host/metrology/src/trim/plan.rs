@@ -12,11 +12,10 @@ use super::TrimError;
 use super::learn::{Hand, Predicted, Tracker};
 use super::person::Person;
 use super::solve::{Setting, Spot, solve, travel};
-use crate::adjuster::Adjuster;
-use crate::band::Band;
 use crate::coverage::conformance_probability;
 use crate::plane::board::ControlPoint;
-use crate::station::Station;
+use skimgauge_model::{Adjuster, Station};
+use skimgauge_quantity::{Band, Mm};
 
 /// A station where a turn shows by less than this share of what it does at the best one is not
 /// watched for it.
@@ -30,11 +29,11 @@ pub struct Task<'a> {
     /// Where the gap must be in the band.
     pub points: &'a [ControlPoint],
     /// What the gap may be, mm.
-    pub band: Band,
+    pub band: Band<Mm>,
     /// Stations where the head may be clipped on.
     pub stations: &'a [Station],
     /// Gaps that the head can measure, mm.
-    pub measurable: Band,
+    pub measurable: Band<Mm>,
     /// Less than this, in turns, a hand cannot make: it is no instruction.
     pub smallest_turn: f64,
     /// A setting that gains less margin than this, mm, is not worth a hand on an adjuster.
@@ -131,7 +130,7 @@ impl Task<'_> {
     }
 
     fn sees(&self, gap_mm: f64) -> bool {
-        (self.measurable.low..=self.measurable.high).contains(&gap_mm)
+        (self.measurable.low.0..=self.measurable.high.0).contains(&gap_mm)
     }
 }
 
@@ -227,15 +226,15 @@ fn watch(
     };
     let seated = clipped == Some(station);
     let from = match seated {
-        true => tracker.live(at.x_mm, at.y_mm),
-        false => tracker.unseated(at.x_mm, at.y_mm),
+        true => tracker.live(at.at.x.0, at.at.y.0),
+        false => tracker.unseated(at.at.x.0, at.at.y.0),
     };
-    let change_mm = turns * tracker.influence().effect(at.x_mm, at.y_mm)[step.adjuster];
+    let change_mm = turns * tracker.influence().effect(at.at.x.0, at.at.y.0)[step.adjuster];
     let to = Predicted { gap_mm: from.gap_mm + change_mm, u_mm: task.live_u_mm };
     if !(task.sees(from.gap_mm) && task.sees(to.gap_mm)) {
         return Watch::Count;
     }
-    let outside_band = !(task.band.low..=task.band.high).contains(&to.gap_mm);
+    let outside_band = !(task.band.low.0..=task.band.high.0).contains(&to.gap_mm);
     Watch::Reading { station, from, to, outside_band }
 }
 
@@ -266,7 +265,9 @@ impl<'a> View<'a> {
         let stations: Vec<(f64, [f64; 3])> = task
             .stations
             .iter()
-            .map(|s| (tracker.unseated(s.x_mm, s.y_mm).gap_mm, influence.effect(s.x_mm, s.y_mm)))
+            .map(|s| {
+                (tracker.unseated(s.at.x.0, s.at.y.0).gap_mm, influence.effect(s.at.x.0, s.at.y.0))
+            })
             .collect();
         let shown = [0, 1, 2].map(|i| {
             let shows = |k: &usize| stations[*k].1[i].abs();
@@ -279,7 +280,7 @@ impl<'a> View<'a> {
     /// The margin without any turn, mm.
     fn unturned(&self) -> f64 {
         let band = self.task.band;
-        let margin = |gap: f64| (gap - band.low).min(band.high - gap);
+        let margin = |gap: f64| (gap - band.low.0).min(band.high.0 - gap);
         self.points.iter().map(|p| margin(p.0)).fold(f64::INFINITY, f64::min)
     }
 
@@ -339,7 +340,7 @@ impl<'a> View<'a> {
                     Some(k) => {
                         let at = &task.stations[k];
                         let ratio = effect[adjuster] / self.stations[k].1[adjuster];
-                        let there = bearing(at.x_mm, at.y_mm);
+                        let there = bearing(at.at.x.0, at.at.y.0);
                         let off = [0, 1, 2].map(|i| here[i] - ratio * there[i]);
                         (ratio * task.live_u_mm).powi(2) + spread(off)
                     }
@@ -350,7 +351,7 @@ impl<'a> View<'a> {
 
     /// Chance that every point comes far enough inside: that of the worst.
     fn chance(&self, turns: &[f64; 3], left: &[&[f64]], inside_mm: f64) -> f64 {
-        let (low, high) = (self.task.band.low + inside_mm, self.task.band.high - inside_mm);
+        let (low, high) = (self.task.band.low.0 + inside_mm, self.task.band.high.0 - inside_mm);
         let mut worst = (f64::INFINITY, 0.0, 1.0);
         for (k, (gap, variance, effect)) in self.points.iter().enumerate() {
             let gap = gap + effect.iter().zip(turns).map(|(j, n)| j * n).sum::<f64>();

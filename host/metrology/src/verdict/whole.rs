@@ -1,11 +1,12 @@
 //! The verdict over the whole board: the places read, and all that lies between them.
 
-use super::{BoardVerdict, Verdict, judge_at};
-use crate::band::Band;
+use super::{BoardVerdict, judge_at};
 use crate::coverage::LEVEL;
 use crate::plane::between::{Between, Ground, MOST_CHANCE};
 use crate::plane::board::ControlPoint;
 use crate::plane::fit::PlaneFit;
+use skimgauge_model::Verdict;
+use skimgauge_quantity::{Band, Mm};
 
 /// What is to be said of the board.
 #[derive(Debug, Clone, PartialEq)]
@@ -28,7 +29,7 @@ pub fn judge_whole(
     fit: &PlaneFit,
     ground: &Ground,
     points: &[ControlPoint],
-    band: Band,
+    band: Band<Mm>,
     looks: u32,
 ) -> WholeVerdict {
     let looks = looks.max(1);

@@ -37,11 +37,11 @@ pub fn run(kind: Kind, seed: u64, width_mm: f64) -> Tally {
         let Some((_, adjuster, turn)) = best else { break };
         seconds += person.instruction_s(turn, true);
         let at = &stations()[4];
-        let before = room.gap_mm(at.x_mm, at.y_mm);
-        let effect = influence.effect(at.x_mm, at.y_mm)[adjuster];
+        let before = room.gap_mm(at.at.x.0, at.at.y.0);
+        let effect = influence.effect(at.at.x.0, at.at.y.0)[adjuster];
         // Through the play in the thread, as someone who watches the gap does.
         for _ in 0..6 {
-            let made = (room.gap_mm(at.x_mm, at.y_mm) - before) / effect;
+            let made = (room.gap_mm(at.at.x.0, at.at.y.0) - before) / effect;
             room.turn(adjuster, turn - made);
         }
         turns += 1;

@@ -3,12 +3,11 @@
 
 use crate::board::{HEIGHT_MM, Kind, Shape, WIDTH_MM, grid};
 use skimgauge_bench::noise::Noise;
-use skimgauge_metrology::adjuster::{Adjuster, Sense};
-use skimgauge_metrology::band::Band;
 use skimgauge_metrology::plane::Plane;
-use skimgauge_metrology::station::Station;
 use skimgauge_metrology::trim::influence::Influence;
 use skimgauge_metrology::trim::solve::{Setting, Spot, solve, travel};
+use skimgauge_model::{Adjuster, Point, Sense, Station};
+use skimgauge_quantity::{Band, Mm, Turns};
 
 /// Scatter from seat to seat as stated, standard deviation, mm.
 pub const SEAT_U_MM: f64 = 0.05;
@@ -68,12 +67,11 @@ pub fn nominal() -> [Adjuster; 3] {
     [("left", -100.0, 90.0), ("right", 100.0, 90.0), ("upper", 0.0, 150.0)].map(
         |(name, x_mm, y_mm)| Adjuster {
             name: name.to_owned(),
-            x_mm,
-            y_mm,
-            pitch_mm: 0.5,
+            at: Point::mm(x_mm, y_mm),
+            pitch: Mm(0.5),
             clockwise: Sense::Out,
-            travel_clockwise_turns: 8.0,
-            travel_anticlockwise_turns: 8.0,
+            travel_clockwise: Turns(8.0),
+            travel_anticlockwise: Turns(8.0),
         },
     )
 }
@@ -91,7 +89,7 @@ pub fn stations() -> Vec<Station> {
         ("bottom left", -w, h),
         ("left", -w, h / 2.0),
     ]
-    .map(|(name, x_mm, y_mm)| Station { name: name.to_owned(), x_mm, y_mm })
+    .map(|(name, x_mm, y_mm)| Station { name: name.to_owned(), at: Point::mm(x_mm, y_mm) })
     .to_vec()
 }
 
@@ -108,14 +106,14 @@ impl Room {
         let mut grip = [1.0; 3];
         let one = (noise.unit() * 3.0) as usize % 3;
         for adjuster in &mut adjusters {
-            adjuster.x_mm += noise.normal(1.5);
-            adjuster.y_mm += noise.normal(1.5);
+            adjuster.at.x.0 += noise.normal(1.5);
+            adjuster.at.y.0 += noise.normal(1.5);
             let off = match fault {
                 Fault::Pitch if noise.chance(0.5) => noise.uniform(0.1, 0.2),
                 Fault::Pitch => -noise.uniform(0.1, 0.2),
                 _ => noise.normal(0.02),
             };
-            adjuster.pitch_mm *= 1.0 + off;
+            adjuster.pitch.0 *= 1.0 + off;
         }
         match fault {
             Fault::Reversed => adjusters[one].clockwise = Sense::In,
@@ -150,7 +148,7 @@ impl Room {
                 p_mm_per_m: room.noise.normal(1.5),
                 q_mm_per_m: room.noise.normal(2.5),
             };
-            let gaps = stations().into_iter().map(|s| room.gap_mm(s.x_mm, s.y_mm));
+            let gaps = stations().into_iter().map(|s| room.gap_mm(s.at.x.0, s.at.y.0));
             if gaps.into_iter().all(|gap| (0.8..11.0).contains(&gap)) {
                 break;
             }
@@ -164,8 +162,8 @@ impl Room {
     }
 
     /// Whether all of the board is truly in the band.
-    pub fn is_within(&self, band: Band) -> bool {
-        grid().all(|(x, y)| (band.low..=band.high).contains(&self.gap_mm(x, y)))
+    pub fn is_within(&self, band: Band<Mm>) -> bool {
+        grid().all(|(x, y)| (band.low.0..=band.high.0).contains(&self.gap_mm(x, y)))
     }
 
     /// What each adjuster truly does.
@@ -179,7 +177,7 @@ impl Room {
     }
 
     /// The best setting there is.
-    pub fn best(&self, band: Band) -> Option<Setting> {
+    pub fn best(&self, band: Band<Mm>) -> Option<Setting> {
         solve(&self.spots(), &self.influence()?, &travel(&nominal()), band, None).ok()
     }
 
@@ -191,7 +189,7 @@ impl Room {
     /// The live reading at a seat, mm.
     pub fn live_mm(&mut self, station: &Station, seat_mm: f64) -> f64 {
         let noise_mm = self.noise.normal(READING_U_MM);
-        self.gap_mm(station.x_mm, station.y_mm) + self.zero_mm + seat_mm + noise_mm
+        self.gap_mm(station.at.x.0, station.at.y.0) + self.zero_mm + seat_mm + noise_mm
     }
 
     /// A take at a place from a new seat, mm.
@@ -205,7 +203,7 @@ impl Room {
     /// Turns an adjuster; the first of it goes into the play, and it stops at the end of its
     /// travel.
     pub fn turn(&mut self, adjuster: usize, turns: f64) {
-        let travel = self.adjusters[adjuster].travel_clockwise_turns;
+        let travel = self.adjusters[adjuster].travel_clockwise.0;
         let from = self.screw[adjuster];
         let to = (from + turns * self.grip[adjuster]).clamp(-travel, travel);
         self.screw[adjuster] = to;

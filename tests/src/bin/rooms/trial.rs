@@ -3,9 +3,7 @@
 use crate::board::{HEIGHT_MM, Kind, WIDTH_MM, grid};
 use crate::room::{READING_U_MM, Room, SEAT_U_MM, ZERO_U_MM, nominal, stations};
 use crate::tally::Tally;
-use skimgauge_metrology::adjuster::Adjuster;
-use skimgauge_metrology::assess::MEASURABLE_MM;
-use skimgauge_metrology::band::Band;
+use skimgauge_metrology::assess::MEASURABLE;
 use skimgauge_metrology::coverage::{LEVEL, t_factor};
 use skimgauge_metrology::plane::between::Ground;
 use skimgauge_metrology::plane::board::{Board, ControlPoint, Shape, Unsurveyed};
@@ -17,7 +15,6 @@ use skimgauge_metrology::plane::prior::BoardPrior;
 use skimgauge_metrology::plane::seating::{Seating, StatedSeat};
 use skimgauge_metrology::plane::surface::Surface;
 use skimgauge_metrology::report::Feasibility;
-use skimgauge_metrology::station::Station;
 use skimgauge_metrology::trim::feasible::whole_setting;
 use skimgauge_metrology::trim::influence::{GeometryUncertainty, Influence};
 use skimgauge_metrology::trim::learn::{Hand, Tracker};
@@ -25,8 +22,9 @@ use skimgauge_metrology::trim::person::Person;
 use skimgauge_metrology::trim::plan::{Instruction, Plan, Task, Watch};
 use skimgauge_metrology::trim::response::implied_turns;
 use skimgauge_metrology::trim::solve::travel;
-use skimgauge_metrology::verdict::Verdict;
 use skimgauge_metrology::verdict::whole::{WholeVerdict, judge_whole};
+use skimgauge_model::{Adjuster, Point, Sense, Station, Verdict};
+use skimgauge_quantity::{Band, Mm};
 
 /// Low end of every band, mm.
 const LOW_MM: f64 = 2.0;
@@ -43,8 +41,8 @@ const GEOMETRY: GeometryUncertainty =
 const LIVE_U_MM: f64 = 0.02;
 
 /// A band of this width.
-pub fn band(width_mm: f64) -> Band {
-    Band { low: LOW_MM, high: LOW_MM + width_mm }
+pub fn band(width_mm: f64) -> Band<Mm> {
+    Band { low: Mm(LOW_MM), high: Mm(LOW_MM + width_mm) }
 }
 
 /// One room.
@@ -66,7 +64,7 @@ pub fn run(kind: Kind, seed: u64, width_mm: f64) -> Tally {
 
 struct Trial {
     room: Room,
-    band: Band,
+    band: Band<Mm>,
     person: Person,
     stations: Vec<Station>,
     adjusters: [Adjuster; 3],
@@ -91,7 +89,7 @@ struct Trial {
 }
 
 impl Trial {
-    fn new(mut room: Room, band: Band) -> Self {
+    fn new(mut room: Room, band: Band<Mm>) -> Self {
         let seats: Vec<f64> = (0..ZERO_SEATS).map(|_| room.seat()).collect();
         let seating = Seating::of(StatedSeat { u_mm: SEAT_U_MM, dof: 8.0 }, &[&seats]);
         let unknown = Unsurveyed {
@@ -262,7 +260,6 @@ impl Trial {
     }
 
     fn reverse(&mut self, adjuster: usize) {
-        use skimgauge_metrology::adjuster::Sense;
         let whole = &mut self.adjusters[adjuster];
         whole.clockwise = if whole.clockwise == Sense::Out { Sense::In } else { Sense::Out };
         if let Some(tracker) = &mut self.tracker {
@@ -280,7 +277,7 @@ impl Trial {
             points: &points,
             band: self.band,
             stations: &stations,
-            measurable: MEASURABLE_MM,
+            measurable: MEASURABLE,
             smallest_turn: SMALLEST_TURN,
             worth_mm: 0.02,
             inside_mm: 0.15,
@@ -308,7 +305,7 @@ impl Trial {
                     let live_mm = self.room.live_mm(at, seat_mm);
                     let tracker = self.tracker.as_mut()?;
                     tracker.seat(self.seating.u_mm);
-                    tracker.read(at.x_mm, at.y_mm, live_mm, LIVE_U_MM);
+                    tracker.read(at.at.x.0, at.at.y.0, live_mm, LIVE_U_MM);
                     seat = Some((station, seat_mm));
                     continue;
                 }
@@ -350,7 +347,7 @@ impl Trial {
         let adjuster = next.adjuster;
         let before_mm = self.room.live_mm(&at, seat_mm);
         let effect = |trial: &Self| {
-            Some(trial.tracker.as_ref()?.influence().effect(at.x_mm, at.y_mm)[adjuster])
+            Some(trial.tracker.as_ref()?.influence().effect(at.at.x.0, at.at.y.0)[adjuster])
         };
         let mut effect_mm = effect(self)?;
         let within_mm = (0.0055 * effect_mm.abs()).clamp(0.02, 0.06);
@@ -381,13 +378,13 @@ impl Trial {
         let turned = (live_mm - before_mm) / effect_mm;
         let tracker = self.tracker.as_mut()?;
         tracker.turn(adjuster, turned);
-        tracker.read(at.x_mm, at.y_mm, live_mm, LIVE_U_MM);
+        tracker.read(at.at.x.0, at.at.y.0, live_mm, LIVE_U_MM);
         self.made[adjuster] += turned;
         Some(())
     }
 
     fn ground(&self) -> Ground {
-        let read: Vec<(f64, f64)> = self.stations.iter().map(|s| (s.x_mm, s.y_mm)).collect();
+        let read: Vec<(f64, f64)> = self.stations.iter().map(|s| (s.at.x.0, s.at.y.0)).collect();
         Ground::new(&self.board, SIZE_MM, BoardPrior::Unknown, &read)
     }
 
@@ -435,7 +432,7 @@ impl Trial {
         let mut at = looking.places;
         at.extend(known);
         for (x_mm, y_mm) in at {
-            let place = Station { name: String::new(), x_mm, y_mm };
+            let place = Station { name: String::new(), at: Point::mm(x_mm, y_mm) };
             let gap_mm = self.room.take_mm(&place);
             self.survey.push([x_mm, y_mm, -gap_mm]);
         }
@@ -445,8 +442,8 @@ impl Trial {
     }
 
     fn close(mut self, tally: &mut Tally, best: &skimgauge_metrology::trim::solve::Setting) {
-        let truly =
-            grid().all(|(x, y)| (self.band.low..=self.band.high).contains(&self.room.gap_mm(x, y)));
+        let truly = grid()
+            .all(|(x, y)| (self.band.low.0..=self.band.high.0).contains(&self.room.gap_mm(x, y)));
         let feasible = best.is_feasible();
         let last = self.inside.last().copied().unwrap_or(false);
         self.inside.resize(MOST_ROUNDS, last);
