@@ -128,7 +128,7 @@ impl Trial {
     fn go(&mut self, tally: &mut Tally) -> Option<()> {
         let points = self.points();
         let round_s = Task::round_s(&self.person, self.stations.len());
-        let typical_mm = (self.band.width() / 2.0 - 0.35).max(0.1);
+        let typical_mm = (self.band.width().0 / 2.0 - 0.35).max(0.1);
         let first = stations_to_take(
             &self.stations,
             &points,
