@@ -6,10 +6,10 @@ use crate::jobs;
 use crate::keeping::{Keeping, SameJob};
 use crate::lengths::Lengths;
 use crate::outcome::Outcome;
+use crate::practice::before::installer::Installer;
+use crate::practice::before::turning::Practice;
 use crate::practice::hand;
-use crate::practice::installer::Installer;
 use crate::practice::stage::Stage;
-use crate::practice::turning::Practice;
 use crate::storing::Book;
 use crate::storing::at_work::AtWorkMark;
 use crate::trim::guide::Guide;
@@ -25,7 +25,7 @@ use std::path::{Path, PathBuf};
 
 /// Play a whole job with a simulated head, board and installer.
 ///
-/// The head is simulated; port, protocol, screen, verdict and record are those of a real job.
+/// The head is simulated; its logic, protocol, screen, verdict and record are those of a real job.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     /// Turn the simulated adjusters yourself: a place to practise.
@@ -60,15 +60,15 @@ pub struct Args {
 /// Plays the job.
 ///
 /// # Errors
-/// No pseudo-terminal, or the record cannot be written.
+/// The simulated head cannot be set up, or the record cannot be written.
 pub fn run(args: Args, units: Lengths) -> Outcome {
     let text = skimgauge_job::demo_job();
     let job = Job::parse("demo.toml", text)?;
     let today = jobs::today();
-    let stage = if args.emulated {
-        emulated(&job, args.seed, today)?
-    } else {
-        Stage::new(&job, args.seed, today)?
+    let mut stage = match &args.head_at {
+        _ if args.emulated => emulated(&job, args.seed, today)?,
+        Some(_) => Stage::new(&job, args.seed, today)?,
+        None => Stage::within(&job, args.seed, today)?,
     };
     if let Some(link) = &args.head_at {
         return only_the_head(&stage, &job, link, args.seconds);
@@ -82,7 +82,8 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     };
     let _alone = AtWorkMark::leave(&path, &job.about.name)?;
     let keeping = Keeping::open(&path, &job, text, None, &SameJob::default())?;
-    let source = Source::Live(Link::open_on(stage.clock(), stage.port(), None, None)?);
+    let connector = stage.connector().context("The simulated head is in use.")?;
+    let source = Source::Live(Link::over(stage.clock(), connector, None, None)?);
     let board = jobs::unsurveyed(&job);
     let mode = Mode::of(args.plain, args.json);
     anyhow::ensure!(
@@ -99,10 +100,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         );
     }
     if lines {
-        println!(
-            "A simulated head at {}, a simulated board, an installer that does the job.",
-            stage.port()
-        );
+        println!("A simulated head, a simulated board, an installer that does the job.");
     }
     let guide =
         Guide::new(&watch.job, &watch.board).context("The practice job has no three adjusters.")?;
@@ -129,7 +127,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
                 println!("{:<14} {gap:>6} ± {expanded}  {verdict}", station.name);
             }
         }
-        let because = units.sentence(&whole.because(watch.job.bands.gap_mm));
+        let because = units.sentence(&whole.because(watch.job.bands.gap));
         println!("{} {} {because}", words::shape(whole.verdict), whole.headline());
         println!("Record: {}", path.display());
     }
@@ -154,7 +152,7 @@ fn emulated(_: &Job, _: u64, _: Date) -> anyhow::Result<Stage> {
 fn only_the_head(stage: &Stage, job: &Job, link: &Path, seconds: Option<u64>) -> Outcome {
     stage.bench().scene(|scene| {
         if let Some(first) = job.stations.first() {
-            scene.clip(first.x_mm, first.y_mm);
+            scene.clip(first.at.x.0, first.at.y.0);
         }
         scene.roll_to_light(0.05);
     });
