@@ -21,7 +21,7 @@ mod taking;
 mod tests;
 mod whole;
 
-pub use assumed::{BOW_MM, unsurveyed};
+pub use assumed::unsurveyed;
 pub use begin::Begin;
 pub use kept::{EmitterTilt, Kept};
 pub use stations::{Stations, expanded};
