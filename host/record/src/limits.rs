@@ -127,9 +127,6 @@ pub fn check(body: &Body, payload: &str) -> Result<(), String> {
         | Body::CalibrationUsed(_)
         | Body::Calibrated(_)
         | Body::AsLeft(_) => measured(body),
-        Body::Levelled(levelled) => {
-            line("what is levelled", &levelled.thing).and_then(|()| head(&levelled.head))
-        }
         Body::TurnAdvised(turn) => {
             round(turn.round)?;
             line("the adjuster's name", &turn.adjuster)?;

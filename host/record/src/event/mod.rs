@@ -18,7 +18,6 @@
 //! - an older program adds nothing but notes and photos to a job that holds what it does not know.
 
 mod job;
-mod levelled;
 mod measured;
 mod older;
 mod work;
@@ -30,7 +29,6 @@ use serde_json::Value;
 use crate::RecordError;
 use crate::chain::Hash;
 pub use job::{Closed, Difference, JobOpened, JobRevised, Note, PhotoAttached, Salvaged, Signed};
-pub use levelled::{Levelled, LevelledAxis};
 pub use measured::{
     AsLeft, BudgetLine, Calibrated, CalibrationUsed, Came, EmitterTilt, Head, Take,
 };
@@ -161,8 +159,6 @@ bodies! {
     Take = "take", version 2;
     /// The emitter's tilt.
     EmitterTilt = "emitter tilt", version 1;
-    /// Something was levelled or plumbed.
-    Levelled = "levelled", version 1;
     /// The installation is left as these takes found it.
     AsLeft = "as left", version 1;
     /// An adjuster was to be turned.
