@@ -3,7 +3,7 @@
 use serde::{Serialize, Serializer};
 
 use crate::chain::{Hash, Rule};
-use crate::event::{Body, Judged, Phase, VerdictWord};
+use crate::event::{Body, Judged, Phase, Verdict};
 use crate::id::JobId;
 use crate::job_row::{JobRow, need};
 use crate::takes;
@@ -33,7 +33,7 @@ pub struct JobSummary {
     /// written again.
     pub takes: u32,
     /// The last verdict on the whole.
-    pub verdict: Option<VerdictWord>,
+    pub verdict: Option<Verdict>,
     /// Whether it takes no more events.
     pub closed: bool,
     /// Hash of its last event: it stands for all before it.
@@ -195,8 +195,7 @@ impl Record {
         let verdict = match &row.verdict {
             None => None,
             Some(word) => Some(
-                VerdictWord::parse(word)
-                    .ok_or_else(|| damaged(format!("\"{word}\" is no verdict")))?,
+                Verdict::parse(word).ok_or_else(|| damaged(format!("\"{word}\" is no verdict")))?,
             ),
         };
         Ok(JobSummary {

@@ -116,7 +116,7 @@ fn what_this_program_would_not_write_is_not_read_in() {
         (take(&"x".repeat(301), 3.0).into(), "301 characters"),
         (Take { round: u32::MAX, ..take("top", 3.0) }.into(), "round"),
         (Take { round: LAST_ROUND + 1, ..take("top", 3.0) }.into(), "round"),
-        (Take { flags: vec!["\u{9b}2J".to_owned()], ..take("top", 3.0) }.into(), "noticed"),
+        (Take { flags: vec!["\u{9b}2J".into()], ..take("top", 3.0) }.into(), "noticed"),
         (note("a\u{1b}[2Jb"), "note"),
         (note(&"x".repeat(20_001)), "20001 characters"),
         (note("\u{2066}x"), "note"),
