@@ -84,8 +84,11 @@ pub const HOUSE: &[Row] = &[
         &["quantity", "model", "metrology", "site", "job", "jobfile", "record", "drawing"],
         &["jiff"],
     ),
-    Row::pure("procedure", &["shared", "quantity", "model", "metrology", "site", "job", "jobfile"])
-        .coming(),
+    Row::pure("session", &["shared", "quantity"]),
+    Row::pure(
+        "procedure",
+        &["shared", "quantity", "model", "metrology", "site", "job", "jobfile", "session"],
+    ),
     Row::shell("page", &["quantity", "model", "procedure", "drawing"], &["axum", "tokio"]).coming(),
     Row::shell("", EVERYTHING_BELOW, &["jiff", "ratatui", "serialport"]),
     Row::shell("cli", EVERYTHING_BELOW, &["crossterm", "jiff", "ratatui", "serialport"]).coming(),
@@ -107,6 +110,7 @@ const EVERYTHING_BELOW: &[&str] = &[
     "record",
     "drawing",
     "handover",
+    "session",
     "procedure",
     "page",
 ];
