@@ -332,15 +332,15 @@ fn reference(blocks: &[Block], light: Option<Light>) -> String {
     format!("blocks {}; {light}", blocks.join(", "))
 }
 
-fn head_of(talk: &Talk, serial: &str) -> Head {
+fn head_of(talk: &Talk, serial: &str) -> Result<Head, RecordError> {
     let state = &talk.head.calibration;
     let good = state.check == CalibrationCheck::Good;
-    Head {
+    Ok(Head {
         serial: serial.to_owned(),
         firmware: talk.head.hello.firmware.to_string(),
         calibration_date: good.then(|| state.calibration.date.to_string()),
-        calibration_sha256: Some(hash_of(&state.calibration)),
-    }
+        calibration_sha256: Some(hash_of(&state.calibration)?),
+    })
 }
 
 fn lines(budget: &Budget) -> Vec<BudgetLine> {

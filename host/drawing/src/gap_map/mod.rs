@@ -1,33 +1,29 @@
 //! The board with its gaps: where the touch plane stands near and where far.
 
-use skimgauge_metrology::adjuster::Adjuster;
-use skimgauge_metrology::band::Band;
-use skimgauge_record::event::VerdictWord;
-use skimgauge_site::image::Image;
+mod legend;
+
+use skimgauge_model::{Image, Point, Verdict};
+use skimgauge_quantity::{Band, Mm, Name, Sentence, Style, Units, say};
 use svg::node::element::{Definitions, Group, Line, Pattern};
 
-use super::field::{Field, Grid};
-use super::mark::{dot, ring};
-use super::{
-    Anchor, SMALL, Scale, drawn, filled, label, rectangle, sheet, short, stroke, width_of,
-};
+use crate::field::{Field, Grid};
+use crate::mark::{dot, ring};
 use crate::palette::{GAPS, INK, PAPER, SOFT};
-use crate::plain;
-use crate::units::Units;
+use crate::scale::{Scale, in_units, of_units};
+use crate::sheet::{Anchor, SMALL, drawn, filled, label, rectangle, sheet, short, stroke, width_of};
+pub use legend::reading;
 
 /// A gap at a place.
 #[derive(Debug, Clone, PartialEq)]
 pub struct MapPoint {
     /// Name of the station; empty for a place between them.
     pub name: String,
-    /// Right of the image's middle, mm.
-    pub x_mm: f64,
-    /// Above the image's top edge, mm.
-    pub y_mm: f64,
-    /// The gap, mm.
-    pub gap_mm: f64,
+    /// Where.
+    pub at: Point,
+    /// The gap.
+    pub gap: Mm,
     /// How it stands.
-    pub verdict: Option<VerdictWord>,
+    pub verdict: Option<Verdict>,
 }
 
 /// What a gap map shows.
@@ -37,16 +33,16 @@ pub struct GapMap<'a> {
     pub id: &'a str,
     /// The image's size.
     pub image: Image,
-    /// What a gap may be, mm.
-    pub band: Option<Band>,
+    /// What a gap may be.
+    pub band: Option<Band<Mm>>,
     /// Gaps that were measured.
     pub taken: &'a [MapPoint],
     /// Gaps that were worked out between them.
     pub computed: &'a [MapPoint],
-    /// The place that decided the verdict, mm.
-    pub worst_mm: Option<[f64; 2]>,
-    /// The emitter's screws.
-    pub adjusters: &'a [Adjuster],
+    /// The place that decided the verdict.
+    pub worst: Option<Point>,
+    /// Where the emitter's adjusters are.
+    pub adjusters: &'a [Point],
     /// What lengths are shown in.
     pub units: Units,
 }
@@ -56,6 +52,9 @@ const SIDE: f64 = 16.0;
 const ABOVE: f64 = 46.0;
 const LEGEND: f64 = 54.0;
 const NUMBER: f64 = 15.0;
+
+/// Stations that the map's words name.
+const MOST_IN_WORDS: usize = 16;
 
 /// With more stations than these, dots are small and only some have their number.
 const MOST_WITH_NUMBERS: usize = 24;
@@ -76,26 +75,26 @@ impl GapMap<'_> {
 
     /// What the map says, for who cannot see it.
     pub fn in_words(&self) -> String {
-        let numbers: Vec<String> = self
-            .taken
-            .iter()
-            .take(16)
-            .map(|point| format!("{} {}", plain::line(&point.name), self.units.gap(point.gap_mm)))
-            .collect();
-        let more = self.taken.len().saturating_sub(16);
-        let more = if more > 0 { format!(" and {more} more") } else { String::new() };
-        if numbers.is_empty() {
-            "Map of the board without gaps taken".to_owned()
-        } else {
-            format!("Map of the board, gaps by station: {}{more}", numbers.join(", "))
+        self.told().text(Style::printed(self.units))
+    }
+
+    fn told(&self) -> Sentence {
+        if self.taken.is_empty() {
+            return say!("Map of the board without gaps taken");
+        }
+        let gap = |point: &MapPoint| say!("{} {}", Name(&crate::line(&point.name)), point.gap.gap());
+        let numbers = Sentence::joined(self.taken.iter().take(MOST_IN_WORDS).map(gap), ", ");
+        match self.taken.len().saturating_sub(MOST_IN_WORDS) {
+            0 => say!("Map of the board, gaps by station: {numbers}"),
+            more => say!("Map of the board, gaps by station: {numbers} and {more} more"),
         }
     }
 
     fn board(&self) -> BoardFrame {
         let width = WIDTH - 2.0 * SIDE;
         // A tall image is made narrower rather than longer than a page.
-        let scale = (width / self.image.width_mm).min(1.2 * width / self.image.height_mm);
-        let size = [self.image.width_mm * scale, self.image.height_mm * scale];
+        let scale = (width / self.image.width.0).min(1.2 * width / self.image.height.0);
+        let size = [self.image.width.0 * scale, self.image.height.0 * scale];
         BoardFrame { from: [(WIDTH - size[0]) / 2.0, ABOVE], size, scale }
     }
 
@@ -103,7 +102,7 @@ impl GapMap<'_> {
     /// is that, else through the takes.
     fn field(&self) -> Option<Field> {
         let numbers = |points: &[MapPoint]| -> Vec<[f64; 3]> {
-            points.iter().map(|point| [point.x_mm, point.y_mm, point.gap_mm]).collect()
+            points.iter().map(|point| [point.at.x.0, point.at.y.0, point.gap.0]).collect()
         };
         Field::through(&numbers(self.computed)).or_else(|| Field::through(&numbers(self.taken)))
     }
@@ -111,13 +110,13 @@ impl GapMap<'_> {
     /// Six levels between seven colours: the band's ends and fifths, or fifths of what is there.
     fn levels(&self) -> Option<[f64; 6]> {
         let (low, high) = match self.band {
-            Some(band) => (band.low, band.high),
+            Some(band) => (band.low.0, band.high.0),
             None => {
                 let gaps = || {
                     self.taken
                         .iter()
                         .chain(self.computed)
-                        .map(|point| point.gap_mm)
+                        .map(|point| point.gap.0)
                         .filter(|gap| gap.is_finite())
                 };
                 let (low, high) = (
@@ -142,7 +141,7 @@ impl GapMap<'_> {
         let columns = 44;
         let rows = ((columns as f64 * board.size[1] / board.size[0]).round() as usize).clamp(8, 60);
         let grid = Grid::over(board.from, board.size, columns, rows, |right, down| {
-            field.at((right - 0.5) * self.image.width_mm, -down * self.image.height_mm)
+            field.at((right - 0.5) * self.image.width.0, -down * self.image.height.0)
         });
         let outside = self.band.is_some();
         let mut group = Group::new().add(rectangle(board.from, board.size, GAPS[0]));
@@ -154,10 +153,10 @@ impl GapMap<'_> {
         let lines = levels.iter().filter(|level| !grid.above(**level).border.is_empty()).count();
         if lines < 2
             && let Some(scale) =
-                Scale::over(grid.values().iter().map(|mm| self.units.of_mm(*mm)), 0.0, 1.0)
+                Scale::over(grid.values().iter().map(|mm| in_units(Mm(*mm), self.units)), 0.0, 1.0)
         {
             for tick in scale.ticks() {
-                let border = grid.above(tick / self.units.of_mm(1.0)).border;
+                let border = grid.above(of_units(tick, self.units).0).border;
                 if !border.is_empty() {
                     borders = borders.add(drawn(&border, 0.7, SOFT).set("stroke-dasharray", "2 4"));
                 }
@@ -218,7 +217,7 @@ impl GapMap<'_> {
             .set("fill", format!("url(#{})", self.hatch_id()))
     }
 
-    /// The emitter above the board, with its screws to scale and the light that it throws down.
+    /// The emitter above the board, with its adjusters to scale and the light that it throws down.
     fn emitter(&self, board: &BoardFrame) -> Group {
         let mut group = Group::new();
         if self.adjusters.is_empty() {
@@ -227,7 +226,7 @@ impl GapMap<'_> {
         let places: Vec<[f64; 2]> = self
             .adjusters
             .iter()
-            .map(|adjuster| board.place(adjuster.x_mm, adjuster.y_mm))
+            .map(|adjuster| board.place(*adjuster))
             .map(|[x, y]| [x.clamp(12.0, WIDTH - 12.0), y.clamp(12.0, board.from[1] - 10.0)])
             .collect();
         let low = |axis: usize| places.iter().map(|p| p[axis]).fold(f64::INFINITY, f64::min);
@@ -264,15 +263,15 @@ impl GapMap<'_> {
         let mut texts = Group::new();
         let taken = self.taken.iter().map(|point| (point, true));
         let near = |a: &MapPoint, b: &MapPoint| {
-            (a.x_mm - b.x_mm).hypot(a.y_mm - b.y_mm) < 0.03 * self.image.width_mm
+            a.at.apart(b.at) < 0.03 * self.image.width
         };
         let computed =
             self.computed.iter().filter(|point| !self.taken.iter().any(|taken| near(taken, point)));
         for (point, taken) in taken.chain(computed.map(|point| (point, false))) {
-            if !(point.x_mm.is_finite() && point.y_mm.is_finite() && point.gap_mm.is_finite()) {
+            if !(point.at.is_finite() && point.gap.is_finite()) {
                 continue;
             }
-            let at = board.place(point.x_mm, point.y_mm);
+            let at = board.place(point.at);
             let at = [
                 at[0].clamp(6.0, WIDTH - 6.0),
                 at[1].clamp(6.0, board.from[1] + board.size[1] + 6.0),
@@ -282,7 +281,7 @@ impl GapMap<'_> {
                 let shift = format!("translate({} {}) scale({scale})", short(at[0]), short(at[1]));
                 dots = dots.add(dot(point.verdict, [0.0, 0.0]).set("transform", shift));
             }
-            let text = self.units.gap_number(point.gap_mm);
+            let text = point.gap.gap().number(Style::printed(self.units));
             let size = if taken { NUMBER } else { SMALL };
             let half = [width_of(&text, size) / 2.0 + 4.0, size * 0.5 + 4.0];
             let centre = if taken { board.inward(at, half) } else { at };
@@ -313,56 +312,10 @@ impl GapMap<'_> {
             texts = texts.add(back.set("fill-opacity", "0.88")).add(number);
         }
         let mut group = Group::new();
-        if let Some([x_mm, y_mm]) =
-            self.worst_mm.filter(|place| place.iter().all(|number| number.is_finite()))
-        {
-            group = group.add(ring(board.place(x_mm, y_mm), 11.0, 2.0, INK));
+        if let Some(worst) = self.worst.filter(|place| place.is_finite()) {
+            group = group.add(ring(board.place(worst), 11.0, 2.0, INK));
         }
         if dense { group.add(dots).add(texts) } else { group.add(texts).add(dots) }
-    }
-
-    fn legend(&self, board: &BoardFrame) -> Group {
-        let Some(levels) = self.levels().filter(|_| self.field().is_some()) else {
-            return Group::new();
-        };
-        let top = board.from[1] + board.size[1] + 16.0;
-        let outside = self.band.is_some();
-        let used = if outside { 0..7 } else { 1..6 };
-        let each = 40.0;
-        let left = (WIDTH - each * used.len() as f64) / 2.0;
-        let mut group = Group::new();
-        let edge = |n: usize| left + each * (n - used.start) as f64;
-        for n in used.clone() {
-            let [x, y] = [edge(n), top];
-            group = group.add(rectangle([x, y], [each, 12.0], GAPS[n]));
-            if outside && (n == 0 || n == 6) {
-                let path = format!("M{} {}h{each}v12h-{each}Z", short(x), short(y));
-                group = group.add(self.hatched(&path));
-            }
-        }
-        let (first, last) = (edge(used.start), edge(used.end - 1) + each);
-        group = group.add(drawn(
-            &format!("M{} {}H{}v12H{}Z", short(first), short(top), short(last), short(first)),
-            0.8,
-            SOFT,
-        ));
-        for n in [0, 5] {
-            let x = edge(n + 1);
-            group = group.add(stroke([x, top - 3.0], [x, top + 15.0], 2.0, INK)).add(label(
-                self.units.limit(levels[n]),
-                [x, top + 28.0],
-                SMALL,
-                Anchor::Middle,
-                INK,
-            ));
-        }
-        if outside {
-            group = group
-                .add(label("too near", [first - 6.0, top + 10.5], SMALL, Anchor::End, INK))
-                .add(label("too far", [last + 6.0, top + 10.5], SMALL, Anchor::Start, INK))
-                .add(label("the band", [WIDTH / 2.0, top + 28.0], SMALL, Anchor::Middle, SOFT));
-        }
-        group
     }
 }
 
@@ -375,8 +328,9 @@ struct BoardFrame {
 }
 
 impl BoardFrame {
-    fn place(&self, x_mm: f64, y_mm: f64) -> [f64; 2] {
-        [self.from[0] + self.size[0] / 2.0 + x_mm * self.scale, self.from[1] - y_mm * self.scale]
+    fn place(&self, point: Point) -> [f64; 2] {
+        let (x, y) = (point.x.0 * self.scale, point.y.0 * self.scale);
+        [self.from[0] + self.size[0] / 2.0 + x, self.from[1] - y]
     }
 
     fn outline(&self) -> String {
@@ -409,21 +363,4 @@ impl BoardFrame {
         let below = if right == 0.0 && below == 0.0 { 1.0 } else { below };
         [x + right * (half[0] + 8.0), y + below * (half[1] + 8.0)]
     }
-}
-
-/// Seven names under a row of the legend fit nowhere; this tells the same in a sentence.
-pub fn reading(units: Units, band: Option<Band>) -> String {
-    let scale = match band {
-        Some(band) => format!(
-            "Violet: the touch plane is nearer to the board; orange: farther. Hatched: outside the band of {}; the heavy line is the band\u{2019}s end.",
-            units.band(band.low, band.high)
-        ),
-        None => "Violet: the touch plane is nearer to the board; orange: farther.".to_owned(),
-    };
-    format!(
-        "Numbers are gaps between touch plane and board in {}. {scale} Shading and lines between the numbers are interpolated. Full dot: \
-         within; hollow: too close to call; diamond: outside; small ring: not judged by itself. The large ring is the place \
-         that decided the verdict.",
-        units.sign()
-    )
 }

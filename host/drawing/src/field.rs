@@ -13,7 +13,7 @@ const ONE_PLACE: f64 = 1e-3;
 
 /// A surface through points: a thin-plate spline, which is a plane where the points lie in one.
 #[derive(Debug, Clone)]
-pub struct Field {
+pub(crate) struct Field {
     points: Vec<[f64; 2]>,
     weights: DVector<f64>,
     scale: f64,
@@ -22,7 +22,7 @@ pub struct Field {
 impl Field {
     /// Through `[x_mm, y_mm, value]`. None where fewer than three places are given, or all lie in a
     /// line.
-    pub fn through(given: &[[f64; 3]]) -> Option<Self> {
+    pub(crate) fn through(given: &[[f64; 3]]) -> Option<Self> {
         let finite = || given.iter().filter(|point| point.iter().all(|number| number.is_finite()));
         let count = finite().count();
         let extent = |axis: usize| {
@@ -68,7 +68,7 @@ impl Field {
     }
 
     /// The value at a place, mm.
-    pub fn at(&self, x_mm: f64, y_mm: f64) -> f64 {
+    pub(crate) fn at(&self, x_mm: f64, y_mm: f64) -> f64 {
         self.at_scaled([x_mm / self.scale, y_mm / self.scale])
     }
 
@@ -101,7 +101,7 @@ fn kernel(a: [f64; 2], b: [f64; 2]) -> f64 {
 
 /// Values over a rectangle of the drawing, row by row from its upper left.
 #[derive(Debug, Clone)]
-pub struct Grid {
+pub(crate) struct Grid {
     columns: usize,
     rows: usize,
     values: Vec<f64>,
@@ -111,17 +111,17 @@ pub struct Grid {
 
 /// Where a grid reaches a level: paths in the drawing's coordinates, empty where it never does.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct Above {
+pub(crate) struct Above {
     /// The area at or above the level.
-    pub area: String,
+    pub(crate) area: String,
     /// Its border inside the rectangle.
-    pub border: String,
+    pub(crate) border: String,
 }
 
 impl Grid {
     /// Values at the corners of `columns` by `rows` cells over a rectangle of the drawing; `value`
     /// takes places as shares of its width (from the left) and height (from the top).
-    pub fn over(
+    pub(crate) fn over(
         from: [f64; 2],
         size: [f64; 2],
         columns: usize,
@@ -143,12 +143,12 @@ impl Grid {
     }
 
     /// The values, row by row.
-    pub fn values(&self) -> &[f64] {
+    pub(crate) fn values(&self) -> &[f64] {
         &self.values
     }
 
     /// The area at or above a level, with its border.
-    pub fn above(&self, level: f64) -> Above {
+    pub(crate) fn above(&self, level: f64) -> Above {
         let mut above = Above::default();
         for row in 0..self.rows {
             let mut full_from = None;

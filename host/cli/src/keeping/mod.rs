@@ -2,9 +2,10 @@
 //! is told.
 
 pub mod same_job;
+pub mod section;
+mod verdict;
 
-use crate::trim::words::place;
-use crate::watch::stations::{EmitterTilt, Whole, place_name};
+use crate::watch::stations::{EmitterTilt, Whole};
 use anyhow::Context;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
@@ -12,13 +13,12 @@ pub use same_job::{SameJob, is_of};
 use skimgauge_job::Job;
 use skimgauge_job::section::band::Bands;
 use skimgauge_metrology::band::Band;
-use skimgauge_metrology::measure::{At, Fault, Take};
-use skimgauge_metrology::plane::fit::{PlaneFit, Prediction};
-use skimgauge_metrology::plane::observation::{Observations, SharedError};
+use skimgauge_metrology::measure::{At, Take};
 use skimgauge_metrology::station::Station;
-use skimgauge_metrology::verdict::{JudgedAt, Verdict};
+use skimgauge_metrology::verdict::Verdict;
+use skimgauge_quantity::{Celsius, Deg, Mm};
 use skimgauge_record::chain::Hash;
-use skimgauge_record::event::{self, Body, Came, Head, Phase, VerdictWord};
+use skimgauge_record::event::{self, Body, Came, Head, Phase, TakeFlag};
 use skimgauge_record::limits::LAST_ROUND;
 use skimgauge_record::{JobId, Record, RecordError, Stamp, When};
 use skimgauge_session::HeadIs;
@@ -29,9 +29,6 @@ use std::path::{Path, PathBuf};
 
 /// Name and version, as the record says which software wrote.
 pub const SOFTWARE: &str = concat!("skimgauge ", env!("CARGO_PKG_VERSION"));
-
-/// The decision rule, for the record.
-pub const DECISION_RULE: &str = "within: the whole 95 % interval lies in the band; outside: all of it lies beyond; else too close to call (after ISO 14253-1)";
 
 /// A job being kept.
 pub struct Keeping {
@@ -239,15 +236,15 @@ impl Keeping {
                 .map_or_else(|| "unknown".to_owned(), |serial| serial.to_string()),
             firmware: head.hello.firmware.to_string(),
             calibration_date: good.then(|| calibration.date.to_string()),
-            calibration_sha256: Some(hash_of(&head.calibration.calibration)),
+            calibration_sha256: Some(hash_of(&head.calibration.calibration)?),
         };
         if self.head.as_ref() == Some(&kept) {
             return Ok(());
         }
         self.append(event::CalibrationUsed {
             head: kept.clone(),
-            zero_mm: calibration.zero.mm(),
-            u_zero_mm: calibration.zero_u.mm(),
+            zero: Mm(calibration.zero.mm()),
+            u_zero: Mm(calibration.zero_u.mm()),
             dof: None,
             constants,
         })?;
@@ -271,22 +268,22 @@ impl Keeping {
         let head = self.head()?;
         let kept = self.append(event::Take {
             station: station.name.clone(),
-            x_mm: station.x_mm,
-            y_mm: station.y_mm,
+            x: Mm(station.x_mm),
+            y: Mm(station.y_mm),
             phase: self.phase,
             round: self.round,
-            gap_mm: take.gap_mm,
-            u_gap_mm: take.own_u_mm(),
+            gap: Mm(take.gap_mm),
+            u_gap: Mm(take.own_u_mm()),
             dof: take.dof,
             readings: take.readings,
             window_s: take.window_s,
-            tilt_deg: None,
-            level_deg: Some(take.level_deg),
-            lean_deg: Some(take.lean_deg),
-            temperature_c: take.temperature_c,
-            verdict: Some(word(verdict)),
+            tilt: None,
+            level: Some(Deg(take.level_deg)),
+            lean: Some(Deg(take.lean_deg)),
+            temperature: take.temperature_c.map(Celsius),
+            verdict: Some(verdict::word(verdict)),
             head,
-            flags: take.notices.iter().map(|fault: &Fault| fault.name().to_owned()).collect(),
+            flags: take.notices.iter().map(|notice| TakeFlag::from(notice.name())).collect(),
             supersedes,
             came,
         })?;
@@ -305,9 +302,9 @@ impl Keeping {
         let tilt = event::EmitterTilt {
             phase: self.phase,
             round: self.round,
-            level_deg,
-            lean_deg,
-            u_deg,
+            level: Deg(level_deg),
+            lean: Deg(lean_deg),
+            u: Deg(u_deg),
             head,
         };
         let kept = self.append(tilt)?;
@@ -332,9 +329,8 @@ impl Keeping {
         Ok(kept)
     }
 
-    /// Keeps the verdict over everything, with what it rests on in `detail`: `plane`, `covariance`,
-    /// `points`, `residuals` of the takes, their `agreement`, and the `budget` of the gap at
-    /// the place that decided. A verdict that is the last one again is not kept twice.
+    /// Keeps the verdict over everything, with what it rests on. A verdict that is the last one
+    /// again is not kept twice.
     ///
     /// # Errors
     /// What the record can meet.
@@ -342,7 +338,7 @@ impl Keeping {
         let band = self
             .gap_band
             .ok_or_else(|| RecordError::BadEvent("the job has no band to judge by".to_owned()))?;
-        let judged = self.verdict(whole, band);
+        let judged = verdict::judged(whole, self.phase, band, self.image);
         let known = self.last(|body| match body {
             Body::Judged(known) => Some(known.clone()),
             _ => None,
@@ -351,58 +347,6 @@ impl Keeping {
             self.append(judged)?;
         }
         Ok(())
-    }
-
-    fn verdict(&self, whole: &Whole, band: Band) -> event::Judged {
-        let limiting =
-            whole.board.as_ref().ok().and_then(|(_, judged)| judged.points.get(judged.limiting?));
-        let detail = serde_json::json!({
-            "level": whole.level.as_ref().and_then(|level| level.as_ref().ok()),
-            "lean": whole.lean.as_ref().and_then(|lean| lean.as_ref().ok()),
-            "plane": whole.board.as_ref().ok().map(|(fit, _)| fit.plane),
-            "covariance": whole.board.as_ref().ok().map(|(fit, _)| fit.covariance()),
-            "points": whole.board.as_ref().ok().map(|(_, judged)| judged.points.iter().map(|point| serde_json::json!({
-                "x_mm": point.point.x_mm, "y_mm": point.point.y_mm, "gap_mm": point.gap.gap_mm,
-                "u_mm": point.gap.u_mm, "expanded_mm": point.expanded_mm, "verdict": point.said(),
-            })).collect::<Vec<_>>()),
-            "residuals": whole.board.as_ref().ok().map(|(fit, _)| residuals(fit, &whole.observations)),
-            "agreement": whole.board.as_ref().ok().map(|(fit, _)| fit.agreement),
-            "budget": limiting.map(|point| budget(&point.gap, &whole.observations.shared)),
-        });
-        let because = whole.because(band);
-        let worst = limiting
-            .map(|point| {
-                let (x_mm, y_mm) = (point.point.x_mm, point.point.y_mm);
-                let name = place(x_mm, y_mm, self.image);
-                (
-                    event::Point { name, x_mm, y_mm },
-                    [point.gap.gap_mm, point.inside_mm(band), point.expanded_mm],
-                )
-            })
-            .or_else(|| {
-                // A reading that is out by itself, where no point that is worked out is.
-                let read =
-                    whole.board.as_ref().ok().and_then(|(_, judged)| judged.limiting_place(band));
-                let read = read.filter(|place| place.verdict == Verdict::Outside)?;
-                let (x_mm, y_mm) = (read.x_mm, read.y_mm);
-                let at = event::Point { name: read.name.clone(), x_mm, y_mm };
-                Some((at, [read.gap_mm, read.inside_mm(band), read.expanded_mm]))
-            });
-        event::Judged {
-            verdict: word(whole.verdict),
-            phase: self.phase,
-            worst_gap_mm: worst.as_ref().map(|(_, [gap_mm, _, _])| *gap_mm),
-            margin_mm: worst.as_ref().map(|(_, [_, margin_mm, _])| *margin_mm),
-            expanded_u_mm: worst.as_ref().map(|(_, [_, _, expanded_mm])| *expanded_mm),
-            worst: worst.map(|(point, _)| point),
-            decision_rule: DECISION_RULE.to_owned(),
-            would_settle: (whole.verdict == Verdict::Unsure).then_some(because),
-            judged_at: Some(match &whole.judged_at {
-                JudgedAt::Places(names) => event::JudgedAt::Places(names.clone()),
-                JudgedAt::Board(_) => event::JudgedAt::Board,
-            }),
-            detail,
-        }
     }
 
     fn head(&self) -> Result<Head, RecordError> {
@@ -423,60 +367,21 @@ fn next_round(round: u32) -> Result<u32, RecordError> {
     next.ok_or_else(|| RecordError::BadEvent(format!("no job has more than {LAST_ROUND} rounds")))
 }
 
-/// What the plane leaves of each take.
-fn residuals(fit: &PlaneFit, observations: &Observations) -> Vec<serde_json::Value> {
-    let of =
-        fit.residuals.iter().filter_map(|left| Some((left, observations.gaps.get(left.index)?)));
-    of.map(|(left, gap)| {
-        let station = gap.station.clone().unwrap_or_else(|| place_name(gap.x_mm, gap.y_mm));
-        serde_json::json!({"station": station, "residual_mm": left.residual_mm, "normalized": left.normalized})
-    })
-    .collect()
-}
-
-/// Where the uncertainty of a predicted gap comes from; the lines' squares add up to its variance.
-fn budget(gap: &Prediction, shared: &[SharedError]) -> Vec<event::BudgetLine> {
-    let shared = shared.iter().map(|error| (format!("{}, shared by all", error.name), error.u_mm));
-    let own = [
-        ("the takes themselves".to_owned(), gap.u_takes_mm),
-        ("board between the stations".to_owned(), gap.u_board_mm),
-    ];
-    own.into_iter()
-        .chain(shared)
-        .filter(|(_, u_mm)| *u_mm > 0.0)
-        .map(|(source, u_mm)| event::BudgetLine {
-            source,
-            value: u_mm,
-            unit: "mm".to_owned(),
-            distribution: "normal".to_owned(),
-            divisor: 1.0,
-            sensitivity: 1.0,
-            contribution: u_mm,
-            dof: None,
-            share: (u_mm / gap.u_mm).powi(2),
-        })
-        .collect()
-}
-
 /// By this the record tells one set of constants from another.
-pub fn hash_of(calibration: &Calibration) -> Hash {
-    Hash::of(serde_json::to_string(calibration).unwrap_or_default().as_bytes())
-}
-
-/// A verdict as the record says it.
-pub fn word(verdict: Verdict) -> VerdictWord {
-    match verdict {
-        Verdict::Within => VerdictWord::Within,
-        Verdict::Outside => VerdictWord::Outside,
-        Verdict::Unsure => VerdictWord::Unsure,
-    }
+///
+/// # Errors
+/// They cannot be written out; then nothing is to be kept that was measured with them.
+pub fn hash_of(calibration: &Calibration) -> Result<Hash, RecordError> {
+    serde_json::to_string(calibration)
+        .map(|text| Hash::of(text.as_bytes()))
+        .map_err(|error| RecordError::BadEvent(format!("the head's constants ({error})")))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::watch::stations::Stations;
-    use skimgauge_metrology::measure::{Part, Source};
+    use skimgauge_metrology::measure::{Fault, Part, Source};
 
     fn taken(job: &Job) -> Stations {
         let mut stations = Stations::of(job);
@@ -555,6 +460,17 @@ mod tests {
         assert_eq!(next_round(LAST_ROUND - 1).unwrap(), LAST_ROUND);
     }
 
+    /// What a take may carry has its word in the record's table.
+    #[test]
+    fn every_notice_has_its_word() {
+        use skimgauge_metrology::measure::fault::Bearing;
+        let notices = Fault::ALL.iter().filter(|fault| fault.bearing() == Bearing::Notice);
+        for fault in notices {
+            let flag = TakeFlag::from(fault.name());
+            assert!(!matches!(flag, TakeFlag::Other(_)), "{flag}");
+        }
+    }
+
     #[test]
     fn a_verdict_is_kept_once_with_what_it_rests_on() {
         let folder = tempfile::tempdir().unwrap();
@@ -581,18 +497,14 @@ mod tests {
         let names = job.stations.iter().map(|station| station.name.clone()).collect();
         assert_eq!(verdicts[0].judged_at, Some(event::JudgedAt::Places(names)));
         let detail = &verdicts[0].detail;
-        let residuals = detail["residuals"].as_array().unwrap();
-        assert_eq!(residuals.len(), job.stations.len());
-        assert_eq!(residuals[0]["station"], job.stations[0].name.as_str());
-        assert!(
-            ["agrees", "strained", "contradicts"].contains(&detail["agreement"].as_str().unwrap())
-        );
-        let lines: Vec<event::BudgetLine> =
-            serde_json::from_value(detail["budget"].clone()).unwrap();
+        assert_eq!(detail.residuals.len(), job.stations.len());
+        assert_eq!(detail.residuals[0].station, job.stations[0].name);
+        assert!(detail.agreement.is_some() && detail.plane.is_some() && detail.more.is_empty());
+        let lines = &detail.budget;
         assert!(lines.iter().any(|line| line.source.starts_with("zero")), "{lines:?}");
         let shares: f64 = lines.iter().map(|line| line.share).sum();
         assert!((shares - 1.0).abs() < 1e-9, "the lines are the whole: {shares}");
         let u_mm = lines.iter().map(|line| line.contribution.powi(2)).sum::<f64>().sqrt();
-        assert!((1.96 * u_mm - verdicts[0].expanded_u_mm.unwrap()).abs() < 0.01 * u_mm);
+        assert!((1.96 * u_mm - verdicts[0].expanded_u.unwrap().0).abs() < 0.01 * u_mm);
     }
 }

@@ -1,11 +1,19 @@
 //! Where an uncertainty comes from: each source's share of the variance.
 
-use skimgauge_record::event::BudgetLine;
+use skimgauge_quantity::{Style, Units};
 use svg::node::element::Group;
 
-use super::{Anchor, LETTER, SMALL, drawn, fitted, label, rectangle, sheet, short};
 use crate::palette::{BEAM, INK, PANEL, SOFT};
-use crate::units::decimal;
+use crate::sheet::{Anchor, LETTER, SMALL, drawn, fitted, label, rectangle, sheet, short};
+
+/// A source of uncertainty and what it makes of the whole.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Share {
+    /// Where it comes from.
+    pub source: String,
+    /// Its share of the variance, 0 to 1.
+    pub share: f64,
+}
 
 const WIDTH: f64 = 800.0;
 const NAMES: f64 = 230.0;
@@ -13,8 +21,8 @@ const NUMBERS: f64 = 70.0;
 const ROW: f64 = 24.0;
 
 /// The chart, largest share first; none without lines.
-pub fn draw(lines: &[BudgetLine]) -> Option<svg::Document> {
-    let mut lines: Vec<&BudgetLine> =
+pub fn draw(lines: &[Share]) -> Option<svg::Document> {
+    let mut lines: Vec<&Share> =
         lines.iter().filter(|line| line.share.is_finite() && line.share >= 0.0).collect();
     if lines.is_empty() {
         return None;
@@ -52,8 +60,8 @@ pub fn draw(lines: &[BudgetLine]) -> Option<svg::Document> {
 /// A share in whole percent; what is there but less than one says so.
 pub fn percent(share: f64) -> String {
     if share > 0.0 && share < 0.005 {
-        "under 1 %".to_owned()
+        "under 1\u{a0}%".to_owned()
     } else {
-        format!("{} %", decimal(share * 100.0, 0))
+        skimgauge_quantity::percent(share).text(Style::printed(Units::Mm))
     }
 }

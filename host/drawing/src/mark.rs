@@ -1,53 +1,52 @@
 //! The marks of the three verdicts: two bars are the band, the dot is the value.
 
-use skimgauge_record::event::VerdictWord;
+use skimgauge_model::Verdict;
 use svg::Document;
 use svg::node::element::Group;
 
-use super::{disc, drawn, filled, sheet, short, stroke};
-use crate::document::verdict_words;
 use crate::palette::{Colour, INK, OUTSIDE, PAPER, UNSURE, WITHIN};
+use crate::sheet::{disc, drawn, filled, sheet, short, stroke};
 
 /// Width and height of a mark.
 pub const SIZE: [f64; 2] = [30.0, 18.0];
 
 /// The colour that goes with a verdict, never without its word or mark.
-pub fn colour(verdict: VerdictWord) -> Colour {
+pub fn colour(verdict: Verdict) -> Colour {
     match verdict {
-        VerdictWord::Within => WITHIN,
-        VerdictWord::Outside => OUTSIDE,
-        VerdictWord::Unsure => UNSURE,
+        Verdict::Within => WITHIN,
+        Verdict::Outside => OUTSIDE,
+        Verdict::Unsure => UNSURE,
     }
 }
 
 /// A verdict's mark: the dot between the bars, on one, or beyond.
-pub fn mark(verdict: VerdictWord) -> Document {
+pub fn mark(verdict: Verdict) -> Document {
     let colour = colour(verdict);
     let bars = [5.0, 19.0].map(|x| stroke([x, 2.0], [x, 16.0], 2.0, INK));
-    let mut sheet = sheet(SIZE[0], SIZE[1], verdict_words(verdict)).set("class", "mark");
+    let mut sheet = sheet(SIZE[0], SIZE[1], verdict.shown()).set("class", "mark");
     for bar in bars {
         sheet = sheet.add(bar);
     }
     match verdict {
-        VerdictWord::Within => sheet.add(disc([12.0, 9.0], 4.0, colour)),
-        VerdictWord::Unsure => sheet.add(disc([19.0, 9.0], 5.5, PAPER)).add(drawn(
+        Verdict::Within => sheet.add(disc([12.0, 9.0], 4.0, colour)),
+        Verdict::Unsure => sheet.add(disc([19.0, 9.0], 5.5, PAPER)).add(drawn(
             "M14.8 9a4.2 4.2 0 1 0 8.4 0a4.2 4.2 0 1 0 -8.4 0",
             2.4,
             colour,
         )),
-        VerdictWord::Outside => sheet.add(filled("M25 4L30 9L25 14L20.8 9Z", colour)),
+        Verdict::Outside => sheet.add(filled("M25 4L30 9L25 14L20.8 9Z", colour)),
     }
 }
 
 /// The dot alone, for a place on the board: full, hollow or a diamond. A plain ring where nothing
 /// was judged.
-pub(super) fn dot(verdict: Option<VerdictWord>, [x, y]: [f64; 2]) -> Group {
+pub(crate) fn dot(verdict: Option<Verdict>, [x, y]: [f64; 2]) -> Group {
     let halo = disc([x, y], 7.0, PAPER);
     let group = Group::new().add(halo);
     match verdict {
-        Some(VerdictWord::Within) => group.add(disc([x, y], 4.6, WITHIN)),
-        Some(VerdictWord::Unsure) => group.add(ring([x, y], 4.0, 2.4, UNSURE)),
-        Some(VerdictWord::Outside) => {
+        Some(Verdict::Within) => group.add(disc([x, y], 4.6, WITHIN)),
+        Some(Verdict::Unsure) => group.add(ring([x, y], 4.0, 2.4, UNSURE)),
+        Some(Verdict::Outside) => {
             let (left, right, top, bottom) =
                 (short(x - 6.0), short(x + 6.0), short(y - 6.0), short(y + 6.0));
             let (x, y) = (short(x), short(y));
@@ -57,7 +56,7 @@ pub(super) fn dot(verdict: Option<VerdictWord>, [x, y]: [f64; 2]) -> Group {
     }
 }
 
-pub(super) fn ring(
+pub(crate) fn ring(
     [x, y]: [f64; 2],
     radius: f64,
     width: f64,

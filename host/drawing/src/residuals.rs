@@ -1,20 +1,18 @@
 //! What one plane leaves over at each station: whether the takes agree with one another.
 
+use skimgauge_quantity::{Mm, Style, Units};
 use svg::node::element::Group;
 
-use super::{Anchor, SMALL, disc, fitted, label, sheet, stroke};
 use crate::palette::{BEAM, INK, RULE, SOFT};
-use crate::units::Units;
+use crate::sheet::{Anchor, SMALL, disc, fitted, label, sheet, stroke};
 
 /// What is left over at one station.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Left {
     /// The station.
     pub station: String,
-    /// Taken less fitted gap, mm.
-    pub residual_mm: f64,
-    /// The same in its own standard uncertainty.
-    pub normalized: Option<f64>,
+    /// Taken less fitted gap.
+    pub residual: Mm,
 }
 
 const WIDTH: f64 = 800.0;
@@ -27,15 +25,15 @@ pub const MOST_ROWS: usize = 24;
 
 /// The chart, the rows as given (the worst first where there are too many); none without rows.
 pub fn draw(rows: &[Left], units: Units) -> Option<svg::Document> {
-    let mut rows: Vec<&Left> = rows.iter().filter(|row| row.residual_mm.is_finite()).collect();
+    let mut rows: Vec<&Left> = rows.iter().filter(|row| row.residual.is_finite()).collect();
     if rows.is_empty() {
         return None;
     }
     if rows.len() > MOST_ROWS {
-        rows.sort_by(|a, b| b.residual_mm.abs().total_cmp(&a.residual_mm.abs()));
+        rows.sort_by(|a, b| b.residual.abs().total_cmp(&a.residual.abs()));
         rows.truncate(MOST_ROWS);
     }
-    let most = rows.iter().map(|row| row.residual_mm.abs()).fold(1e-6, f64::max);
+    let most = rows.iter().map(|row| row.residual.abs()).fold(Mm(1e-6), Mm::max);
     let (zero, half) = ((NAMES + WIDTH - NUMBERS) / 2.0, (WIDTH - NUMBERS - NAMES) / 2.0 - 8.0);
     let height = ROW * rows.len() as f64 + 26.0;
     let mut chart = sheet(WIDTH, height, "What one plane leaves over at each station")
@@ -44,8 +42,8 @@ pub fn draw(rows: &[Left], units: Units) -> Option<svg::Document> {
         .add(stroke([zero, 2.0], [zero, height - 4.0], 1.2, INK));
     for (n, row) in rows.iter().enumerate() {
         let y = 26.0 + ROW * (n as f64 + 0.5);
-        let x = zero + half * row.residual_mm / most;
-        let shown = format!("{} {}", units.fine_change_number(row.residual_mm), units.sign());
+        let x = zero + half * (row.residual / most);
+        let shown = row.residual.fine().signed().text(Style::printed(units));
         let group = Group::new()
             .add(stroke([NAMES, y], [WIDTH - NUMBERS, y], 0.5, RULE))
             .add(stroke([zero, y], [x, y], 3.0, BEAM))

@@ -1,21 +1,19 @@
 //! How the gaps came into the band: one line a station, from as-found over each round to as-left.
 
-use skimgauge_metrology::band::Band;
+use skimgauge_quantity::{Band, Mm, Units};
 use svg::node::element::Group;
 
-use super::{
-    Anchor, SMALL, Scale, disc, drawn, fitted, label, rectangle, sheet, short, spread, stroke,
-};
 use crate::palette::{BEAM, INK, PANEL, RULE, SOFT};
-use crate::units::Units;
+use crate::scale::{Scale, in_units, spread, tick_text};
+use crate::sheet::{Anchor, SMALL, disc, drawn, fitted, label, rectangle, sheet, short, stroke};
 
 /// One station's gaps.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Course {
     /// The station.
     pub station: String,
-    /// Its gap in each pass, mm; none where it was not taken.
-    pub gaps_mm: Vec<Option<f64>>,
+    /// Its gap in each round; none where it was not taken.
+    pub gaps: Vec<Option<Mm>>,
 }
 
 const WIDTH: f64 = 800.0;
@@ -28,35 +26,35 @@ const BOTTOM: f64 = 30.0;
 /// Lines with their names: more would be a tangle.
 pub const MOST_LINES: usize = 12;
 
-/// The chart, if there is something to connect: two passes or more. `passes` names them in order.
+/// The chart, if there is something to connect: two rounds or more. `rounds` names them in order.
 pub fn draw(
-    passes: &[String],
+    rounds: &[String],
     courses: &[Course],
-    band: Option<Band>,
+    band: Option<Band<Mm>>,
     units: Units,
 ) -> Option<svg::Document> {
-    if passes.len() < 2 {
+    if rounds.len() < 2 {
         return None;
     }
-    let gaps = courses.iter().flat_map(|course| course.gaps_mm.iter().flatten().copied());
+    let gaps = courses.iter().flat_map(|course| course.gaps.iter().flatten().copied());
     let ends = band.map(|band| [band.low, band.high]);
     let up = Scale::over(
-        gaps.chain(ends.into_iter().flatten()).map(|mm| units.of_mm(mm)),
+        gaps.chain(ends.into_iter().flatten()).map(|mm| in_units(mm, units)),
         HEIGHT - BOTTOM,
         TOP,
     )?;
-    let across = |pass: usize| {
-        LEFT + 30.0 + (WIDTH - LEFT - RIGHT - 40.0) * pass as f64 / (passes.len() - 1) as f64
+    let across = |round: usize| {
+        LEFT + 30.0 + (WIDTH - LEFT - RIGHT - 40.0) * round as f64 / (rounds.len() - 1) as f64
     };
-    let alt = format!("Gaps of {} stations over {} passes", courses.len(), passes.len());
+    let alt = format!("Gaps of {} stations over {} rounds", courses.len(), rounds.len());
     let mut chart = sheet(WIDTH, HEIGHT, &alt).add(frame(up, band, units));
-    for (at, pass) in passes.iter().enumerate() {
-        let room = (WIDTH - LEFT - RIGHT) / passes.len() as f64;
-        // Many passes share the foot of the chart: every so many has its name.
+    for (at, round) in rounds.iter().enumerate() {
+        let room = (WIDTH - LEFT - RIGHT) / rounds.len() as f64;
+        // Many rounds share the foot of the chart: every so many has its name.
         let every = (60.0 / room).ceil().max(1.0) as usize;
         chart = chart.add(stroke([across(at), TOP], [across(at), HEIGHT - BOTTOM], 0.6, RULE));
-        if at % every == 0 || at + 1 == passes.len() {
-            let text = fitted(pass, SMALL, room.max(60.0) + 24.0);
+        if at % every == 0 || at + 1 == rounds.len() {
+            let text = fitted(round, SMALL, room.max(60.0) + 24.0);
             chart =
                 chart.add(label(text, [across(at), HEIGHT - 10.0], SMALL, Anchor::Middle, SOFT));
         }
@@ -66,11 +64,11 @@ pub fn draw(
     let mut lines = Group::new();
     for course in shown {
         let points: Vec<[f64; 2]> = course
-            .gaps_mm
+            .gaps
             .iter()
             .enumerate()
-            .filter_map(|(pass, gap)| {
-                Some([across(pass), up.at(units.of_mm(gap.filter(|gap| gap.is_finite())?))])
+            .filter_map(|(round, gap)| {
+                Some([across(round), up.at(in_units(gap.filter(|gap| gap.is_finite())?, units))])
             })
             .collect();
         let Some(last) = points.last() else { continue };
@@ -94,11 +92,11 @@ pub fn draw(
 }
 
 /// The scale of gaps with the band behind it.
-pub(super) fn frame(up: Scale, band: Option<Band>, units: Units) -> Group {
+pub(crate) fn frame(up: Scale, band: Option<Band<Mm>>, units: Units) -> Group {
     let mut group = Group::new();
     let right = WIDTH - RIGHT;
     if let Some(band) = band {
-        let (low, high) = (up.at(units.of_mm(band.low)), up.at(units.of_mm(band.high)));
+        let (low, high) = (up.at(in_units(band.low, units)), up.at(in_units(band.high, units)));
         group = group.add(rectangle([LEFT, high], [right - LEFT, low - high], PANEL));
         for y in [low, high] {
             group =
@@ -115,7 +113,7 @@ pub(super) fn frame(up: Scale, band: Option<Band>, units: Units) -> Group {
     for tick in up.ticks() {
         let y = up.at(tick);
         group = group.add(stroke([LEFT - 4.0, y], [LEFT, y], 0.8, SOFT)).add(label(
-            crate::units::short(tick, 3),
+            tick_text(tick, units),
             [LEFT - 7.0, y + 4.0],
             SMALL,
             Anchor::End,
@@ -132,4 +130,4 @@ pub(super) fn frame(up: Scale, band: Option<Band>, units: Units) -> Group {
 }
 
 /// Width, height, and room left, right, above and below, for charts with the same frame.
-pub(super) const FRAME: [f64; 6] = [WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM];
+pub(crate) const FRAME: [f64; 6] = [WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM];
