@@ -57,7 +57,13 @@ pub(crate) enum Anchor {
     End,
 }
 
-pub(crate) fn label(text: impl Display, [x, y]: [f64; 2], size: f64, anchor: Anchor, colour: Colour) -> Text {
+pub(crate) fn label(
+    text: impl Display,
+    [x, y]: [f64; 2],
+    size: f64,
+    anchor: Anchor,
+    colour: Colour,
+) -> Text {
     let anchor = match anchor {
         Anchor::Start => "start",
         Anchor::Middle => "middle",

@@ -13,7 +13,8 @@ const MOST_POINTS: usize = 1200;
 /// The chart of seconds and the gap then, in the order of time; none with fewer than two points.
 pub fn draw(points: &[(f64, Mm)], band: Option<Band<Mm>>, units: Units) -> Option<svg::Document> {
     let [width, height, left, right, top, bottom] = FRAME;
-    let finite = points.iter().copied().filter(|(time_s, gap)| time_s.is_finite() && gap.is_finite());
+    let finite =
+        points.iter().copied().filter(|(time_s, gap)| time_s.is_finite() && gap.is_finite());
     let points: Vec<(f64, Mm)> = finite.collect();
     if points.len() < 2 {
         return None;

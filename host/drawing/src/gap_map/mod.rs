@@ -10,7 +10,9 @@ use crate::field::{Field, Grid};
 use crate::mark::{dot, ring};
 use crate::palette::{GAPS, INK, PAPER, SOFT};
 use crate::scale::{Scale, in_units, of_units};
-use crate::sheet::{Anchor, SMALL, drawn, filled, label, rectangle, sheet, short, stroke, width_of};
+use crate::sheet::{
+    Anchor, SMALL, drawn, filled, label, rectangle, sheet, short, stroke, width_of,
+};
 pub use legend::reading;
 
 /// A gap at a place.
@@ -82,7 +84,8 @@ impl GapMap<'_> {
         if self.taken.is_empty() {
             return say!("Map of the board without gaps taken");
         }
-        let gap = |point: &MapPoint| say!("{} {}", Name(&crate::line(&point.name)), point.gap.gap());
+        let gap =
+            |point: &MapPoint| say!("{} {}", Name(&crate::line(&point.name)), point.gap.gap());
         let numbers = Sentence::joined(self.taken.iter().take(MOST_IN_WORDS).map(gap), ", ");
         match self.taken.len().saturating_sub(MOST_IN_WORDS) {
             0 => say!("Map of the board, gaps by station: {numbers}"),
@@ -262,9 +265,7 @@ impl GapMap<'_> {
         let mut dots = Group::new();
         let mut texts = Group::new();
         let taken = self.taken.iter().map(|point| (point, true));
-        let near = |a: &MapPoint, b: &MapPoint| {
-            a.at.apart(b.at) < 0.03 * self.image.width
-        };
+        let near = |a: &MapPoint, b: &MapPoint| a.at.apart(b.at) < 0.03 * self.image.width;
         let computed =
             self.computed.iter().filter(|point| !self.taken.iter().any(|taken| near(taken, point)));
         for (point, taken) in taken.chain(computed.map(|point| (point, false))) {

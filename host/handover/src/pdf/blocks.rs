@@ -1,16 +1,15 @@
 //! Each kind of block on paper.
 
-use skimgauge_record::event::VerdictWord;
+use skimgauge_drawing::mark;
+use skimgauge_drawing::palette::{BEAM, INK, PANEL, RULE, SOFT, UNSURE};
+use skimgauge_model::Verdict;
 use usvg::Tree;
 
 use super::face::{Faces, Weight};
 use super::sheet::{BODY, Mark, SIDE, Set, Sheets};
-use crate::charts::mark;
 use crate::document::{
-    Block, Caution, Cell, Column, Document, Figure, Picture, Section, SignPlace, Table,
-    VerdictCard, verdict_words,
+    Block, Caution, Cell, Column, Document, Figure, Picture, Section, SignPlace, Table, VerdictCard,
 };
-use crate::palette::{BEAM, INK, PANEL, RULE, SOFT, UNSURE};
 
 const BOLD: Set = Set::new(9.0, Weight::Bold, INK);
 const SMALL: Set = Set::new(7.8, Weight::Regular, SOFT);
@@ -79,9 +78,9 @@ fn head(sheets: &mut Sheets<'_>, document: &Document) {
 }
 
 /// A verdict large, at the current height, which stays. Gives its width.
-fn stamp(sheets: &mut Sheets<'_>, x: f32, verdict: VerdictWord) -> f32 {
+fn stamp(sheets: &mut Sheets<'_>, x: f32, verdict: Verdict) -> f32 {
     let set = Set::new(12.0, Weight::Bold, mark::colour(verdict));
-    let word = verdict_words(verdict);
+    let word = verdict.shown();
     let width = 34.0 + sheets.faces.width(word, set.weight, set.size) + 10.0;
     let (y, height, line) = (sheets.y, 21.0, 1.2);
     for (at, size) in [
@@ -97,7 +96,7 @@ fn stamp(sheets: &mut Sheets<'_>, x: f32, verdict: VerdictWord) -> f32 {
     width
 }
 
-fn mark_at(sheets: &mut Sheets<'_>, at: [f32; 2], height: f32, verdict: VerdictWord) {
+fn mark_at(sheets: &mut Sheets<'_>, at: [f32; 2], height: f32, verdict: Verdict) {
     let width = height * (mark::SIZE[0] / mark::SIZE[1]) as f32;
     if let Ok(tree) = Tree::from_str(&mark::mark(verdict).to_string(), &sheets.faces.drawing) {
         sheets.push(Mark::Drawing { at, size: [width, height], tree: Box::new(tree) });
