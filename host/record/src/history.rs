@@ -3,7 +3,7 @@
 use serde::{Serialize, Serializer};
 
 use crate::chain::{Hash, Rule};
-use crate::event::{Body, Judged, Phase, Verdict};
+use crate::event::{Body, Judged, JudgedAt, Phase, Verdict};
 use crate::id::JobId;
 use crate::job_row::{JobRow, need};
 use crate::takes;
@@ -85,6 +85,8 @@ pub struct CheckedJob {
     /// In a few words.
     #[serde(flatten)]
     pub summary: JobSummary,
+    /// What its last verdict speaks of.
+    pub judged_at: Option<JudgedAt>,
     /// Events that a newer program wrote, which this one does not know.
     pub unknown: u32,
     /// Where and how its chain breaks; absent when it holds.
@@ -105,6 +107,14 @@ impl JobHistory {
     pub fn verdict(&self, phase: Phase) -> Option<&Judged> {
         self.events.iter().rev().find_map(|event| match &event.body {
             Body::Judged(judged) if judged.phase == phase => Some(judged),
+            _ => None,
+        })
+    }
+
+    /// The last verdict on the whole, in whatever state.
+    pub fn last_judged(&self) -> Option<&Judged> {
+        self.events.iter().rev().find_map(|event| match &event.body {
+            Body::Judged(judged) => Some(judged),
             _ => None,
         })
     }
@@ -146,7 +156,9 @@ impl Record {
         for row in JobRow::all(self)? {
             let history = self.history(row)?;
             let unknown = u32::try_from(history.unknown()).unwrap_or(u32::MAX);
-            jobs.push(CheckedJob { summary: history.summary, unknown, broken: history.broken });
+            let judged_at = history.last_judged().and_then(|judged| judged.judged_at.clone());
+            let (summary, broken) = (history.summary, history.broken);
+            jobs.push(CheckedJob { summary, judged_at, unknown, broken });
         }
         drop(reading);
         jobs.sort_by(|a, b| a.summary.last_first(&b.summary));

@@ -2,8 +2,10 @@
 
 mod check;
 mod files;
+mod list;
 mod new;
 mod show;
+mod told;
 
 use crate::keeping::{self, record_path};
 use crate::lengths::Lengths;
@@ -193,11 +195,11 @@ fn obey(args: &Args, units: Lengths, out: &mut dyn Write) -> Outcome {
     let open_read_only = || -> Result<Record> { Ok(Record::open_read_only(&path()?)?) };
     match &args.what {
         What::New(new) => new::run(new.clone(), out)?,
-        What::List { json } => show::list(&open_read_only()?.jobs_checked()?, *json, out)?,
+        What::List { json } => list::list(&open_read_only()?.jobs_checked()?, *json, out)?,
         What::Show { job, form } => {
             let history = open_read_only()?.job(job)?;
             match form {
-                None => show::show(&history, units, out)?,
+                None => show::show(&history, units.style(), out)?,
                 Some(Form::Json) => table::write_json(&history, out)?,
                 Some(Form::Takes) => table::write_takes(&history, out)?,
                 Some(Form::Events) => table::write_events(&history, out)?,

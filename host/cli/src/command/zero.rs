@@ -211,10 +211,12 @@ fn zero(
     }
     talk.write(&outcome.calibration)?;
     println!("Written to head {serial} and read back the same.");
-    let head = head_of(talk, serial);
     let budget = outcome.budget.as_ref().map_or_else(Vec::new, lines);
     let reference = reference(blocks, light);
-    match keep(&record, &who, head, &before.calibration, &outcome.calibration, reference, budget) {
+    let kept_in_record = head_of(talk, serial).and_then(|head| {
+        keep(&record, &who, head, &before.calibration, &outcome.calibration, reference, budget)
+    });
+    match kept_in_record {
         Ok(()) => println!("Kept in {}.", record.display()),
         Err(why) => {
             println!(

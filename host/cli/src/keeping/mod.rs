@@ -11,12 +11,9 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 pub use same_job::{SameJob, is_of};
 use skimgauge_job::Job;
-use skimgauge_job::section::band::Bands;
-use skimgauge_metrology::band::Band;
 use skimgauge_metrology::measure::{At, Take};
-use skimgauge_metrology::station::Station;
-use skimgauge_metrology::verdict::Verdict;
-use skimgauge_quantity::{Celsius, Deg, Mm};
+use skimgauge_model::{Bands, Station, Verdict};
+use skimgauge_quantity::{Band, Celsius, Deg, Mm};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{self, Body, Came, Head, Phase, TakeFlag};
 use skimgauge_record::limits::LAST_ROUND;
@@ -45,7 +42,7 @@ pub struct Keeping {
     /// Place in the job of the event that was kept last.
     place: u32,
     /// None where the job does not say it yet: then there is nothing to judge.
-    gap_band: Option<Band>,
+    gap_band: Option<Band<Mm>>,
     image: Image,
 }
 
@@ -268,8 +265,8 @@ impl Keeping {
         let head = self.head()?;
         let kept = self.append(event::Take {
             station: station.name.clone(),
-            x: Mm(station.x_mm),
-            y: Mm(station.y_mm),
+            x: station.at.x,
+            y: station.at.y,
             phase: self.phase,
             round: self.round,
             gap: Mm(take.gap_mm),
@@ -281,7 +278,7 @@ impl Keeping {
             level: Some(Deg(take.level_deg)),
             lean: Some(Deg(take.lean_deg)),
             temperature: take.temperature_c.map(Celsius),
-            verdict: Some(verdict::word(verdict)),
+            verdict: Some(verdict),
             head,
             flags: take.notices.iter().map(|notice| TakeFlag::from(notice.name())).collect(),
             supersedes,
@@ -403,7 +400,7 @@ mod tests {
                 temperature_c: Some(20.0),
                 notices: Vec::new(),
             };
-            stations.keep(at, stations.with(at, take, false, job.bands.gap_mm).unwrap());
+            stations.keep(at, stations.with(at, take, false, job.bands.gap).unwrap());
         }
         stations
     }

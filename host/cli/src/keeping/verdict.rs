@@ -1,16 +1,15 @@
 //! The verdict over everything as the record keeps it. Pure.
 
 use crate::trim::words::place;
-use crate::watch::stations::{Undecided, Whole, place_name};
-use crate::watch::whole::TiltVerdict;
-use skimgauge_metrology::band::Band;
+use crate::watch::stations::{TiltVerdict, Undecided, Whole, place_name};
 use skimgauge_metrology::plane::fit::{self, PlaneFit, Prediction};
 use skimgauge_metrology::plane::observation::{Observations, SharedError};
-use skimgauge_metrology::verdict::{BoardVerdict, JudgedAt, Verdict};
-use skimgauge_quantity::{Deg, Mm, MmPerM};
+use skimgauge_metrology::verdict::{BoardVerdict, JudgedAt};
+use skimgauge_model::Verdict;
+use skimgauge_quantity::{Band, Deg, Mm, MmPerM};
 use skimgauge_record::event::{
-    self, Agreement, BudgetLine, Detail, Judged, JudgedPoint, Phase, Plane, Point, Residual, Station,
-    Tilt,
+    self, Agreement, BudgetLine, Detail, Judged, JudgedPoint, Phase, Plane, Point, Residual,
+    Station, Tilt,
 };
 use skimgauge_record::section::Said;
 use skimgauge_site::image::Image;
@@ -20,10 +19,10 @@ const DECISION_RULE: &str = "within: the whole 95 % interval lies in the band; o
 
 /// The verdict with what it rests on: the plane, every point, what the plane leaves of the takes,
 /// and the budget of the gap at the place that decided.
-pub(super) fn judged(whole: &Whole, phase: Phase, band: Band, image: Image) -> Judged {
+pub(super) fn judged(whole: &Whole, phase: Phase, band: Band<Mm>, image: Image) -> Judged {
     let worst = worst(whole, band, image);
     Judged {
-        verdict: word(whole.verdict),
+        verdict: whole.verdict,
         phase,
         worst_gap: worst.as_ref().map(|worst| worst.gap),
         margin: worst.as_ref().map(|worst| worst.margin),
@@ -39,15 +38,6 @@ pub(super) fn judged(whole: &Whole, phase: Phase, band: Band, image: Image) -> J
     }
 }
 
-/// A verdict as the record says it.
-pub(super) fn word(verdict: Verdict) -> event::Verdict {
-    match verdict {
-        Verdict::Within => event::Verdict::Within,
-        Verdict::Outside => event::Verdict::Outside,
-        Verdict::Unsure => event::Verdict::Unsure,
-    }
-}
-
 /// The place that decided, with its numbers.
 struct Worst {
     place: Station,
@@ -56,7 +46,7 @@ struct Worst {
     expanded: Mm,
 }
 
-fn worst(whole: &Whole, band: Band, image: Image) -> Option<Worst> {
+fn worst(whole: &Whole, band: Band<Mm>, image: Image) -> Option<Worst> {
     let (_, judged) = whole.board.as_ref().ok()?;
     if let Some(point) = judged.limiting.and_then(|at| judged.points.get(at)) {
         let (x_mm, y_mm) = (point.point.x_mm, point.point.y_mm);
@@ -88,7 +78,7 @@ fn detail(whole: &Whole) -> Detail {
             board: Deg(tilt.board_deg),
             value: Deg(tilt.value_deg),
             expanded: Deg(tilt.expanded_deg),
-            verdict: word(tilt.verdict),
+            verdict: tilt.verdict,
         })
     };
     let (level, lean) = (tilt(&whole.level), tilt(&whole.lean));
@@ -123,7 +113,7 @@ fn points(judged: &BoardVerdict) -> Vec<JudgedPoint> {
         gap: Mm(point.gap.gap_mm),
         u: Mm(point.gap.u_mm),
         expanded: Mm(point.expanded_mm),
-        verdict: word(point.said()),
+        verdict: point.said(),
     };
     judged.points.iter().map(point).collect()
 }
@@ -135,7 +125,7 @@ fn residuals(fit: &PlaneFit, observations: &Observations) -> Vec<Residual> {
     of.map(|(left, gap)| Residual {
         station: gap.station.clone().unwrap_or_else(|| place_name(gap.x_mm, gap.y_mm)),
         residual: Mm(left.residual_mm),
-        normalized: Some(left.normalized).filter(|normalized| normalized.is_finite()),
+        normalized: left.normalized.filter(|normalized| normalized.is_finite()),
     })
     .collect()
 }

@@ -38,7 +38,7 @@ impl Carry {
             self.in_hand = None;
             self.at = Some((place, now));
             bench.scene(|scene| match watch.stations.station() {
-                Some(station) => scene.clip(station.x_mm, station.y_mm),
+                Some(station) => scene.clip(station.at.x.0, station.at.y.0),
                 None => scene.put(head::Place::Emitter, head::Attitude::Upright),
             });
         }

@@ -63,7 +63,7 @@ impl Practice {
     fn put_down(&self, watch: &Watch) {
         self.bench.scene(|scene| match watch.stations.station() {
             Some(station) => {
-                scene.clip(station.x_mm, station.y_mm);
+                scene.clip(station.at.x.0, station.at.y.0);
                 scene.roll_to_light(0.05);
             }
             None => scene.put(head::Place::Emitter, head::Attitude::Upright),

@@ -2,7 +2,6 @@
 
 use super::{columns, listed, paragraph, told};
 use crate::lengths::Lengths;
-use serde_json::{Value, json};
 use skimgauge_handover::Units;
 use skimgauge_site::fixings::{CaseReport, FixingsReport, Judged, PlateReport};
 

@@ -2,7 +2,6 @@
 
 use super::{columns, listed, paragraph, side, told};
 use crate::lengths::Lengths;
-use serde_json::{Value, json};
 use skimgauge_handover::Units;
 use skimgauge_site::reach::{ImageReach, Standing, Within};
 use skimgauge_site::setout::clearance::Fit;

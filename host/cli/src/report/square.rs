@@ -2,7 +2,6 @@
 
 use super::{columns, listed, paragraph, told};
 use crate::lengths::Lengths;
-use serde_json::{Value, json};
 use skimgauge_site::square::SquareReport;
 use skimgauge_site::square::quadrilateral::Span;
 use skimgauge_site::square::split::Found;

@@ -81,7 +81,7 @@ pub(super) fn says(reading: &Reading<'_>, event: &Event, judged: &Judged) -> Sen
         Verdict::Within => within(&JudgedAt::of(reading, event, judged), band, there),
         Verdict::Unsure if board::contradicts(judged) => {
             say!(
-                "The readings contradict one another, so nothing is said of the gap. This is neither within nor outside."
+                "The readings contradict one another, so nothing is said of the gap. This is no verdict either way."
             )
         }
         Verdict::Outside => {
@@ -93,7 +93,7 @@ pub(super) fn says(reading: &Reading<'_>, event: &Event, judged: &Judged) -> Sen
         Verdict::Unsure => {
             let there = there.map_or_else(Sentence::new, |there| say!(": closest {there}"));
             say!(
-                "The gap comes so near to a limit of the band{band} that the measurement cannot tell on which side it lies{there}. This is neither within nor outside."
+                "The gap comes so near to a limit of the band{band} that the measurement cannot tell on which side it lies{there}. This is no verdict either way."
             )
         }
     }

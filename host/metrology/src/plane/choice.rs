@@ -3,8 +3,8 @@
 use super::board::{Board, ControlPoint};
 use super::fit::{Bearings, PlaneFit, UNKNOWNS, dot, kinds_of, quadratic, times};
 use super::refusal::SAME_PLACE_MM;
-use crate::station::Station;
 use nalgebra::DMatrix;
+use skimgauge_model::Station;
 
 /// What one further station would do.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -44,13 +44,13 @@ pub fn next_station(
         share * share * now[i] + own
     });
     let after = |station: &Station| {
-        let bearing = bearings.at(station.x_mm, station.y_mm);
+        let bearing = bearings.at(station.at.x.0, station.at.y.0);
         let gain = times(&fit.single, &bearing);
         let spread = u_mm * u_mm + rough + dot(&gain, &bearing);
         worst(&|i| {
             let point = &points[i];
             let (mut share, mut own) = fit.answers(point);
-            if (station.x_mm - point.x_mm).hypot(station.y_mm - point.y_mm) <= SAME_PLACE_MM {
+            if (station.at.x.0 - point.x_mm).hypot(station.at.y.0 - point.y_mm) <= SAME_PLACE_MM {
                 // A further take right here tells the board's own height as well.
                 let before = if share < 1.0 { own / (1.0 - share) } else { f64::INFINITY };
                 let variance = 1.0 / (1.0 / (u_mm * u_mm) + 1.0 / before);
@@ -139,7 +139,7 @@ impl<'a> Design<'a> {
     }
 
     fn add(&self, information: &mut DMatrix<f64>, station: &Station) {
-        let bearing = nalgebra::DVector::from_vec(self.bearing(station.x_mm, station.y_mm));
+        let bearing = nalgebra::DVector::from_vec(self.bearing(station.at.x.0, station.at.y.0));
         *information += &bearing * bearing.transpose() / (TYPICAL_U_MM * TYPICAL_U_MM);
     }
 

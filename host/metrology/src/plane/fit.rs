@@ -5,7 +5,7 @@ use super::board::{Board, ControlPoint, MODES, Unsurveyed};
 use super::consistency::{Consistency, Odd};
 use super::fourth::FourthPowers;
 use super::observation::Observations;
-use super::place::{Place, Places};
+use super::place::{PlaceTaken, PlacesTaken};
 use super::refusal::{PlaneError, check};
 use crate::coverage::chi_square_tail;
 use crate::linear;
@@ -91,7 +91,7 @@ pub struct PlaneFit {
     /// Standard uncertainty of the board's height at any one place, mm.
     pub(crate) u_shape_mm: f64,
     /// Where gaps were taken, by rising x; kept only where the board's height is uncertain there.
-    pub(crate) places: Vec<Place>,
+    pub(crate) places: Vec<PlaceTaken>,
     pub(crate) unknowns: [f64; UNKNOWNS],
     /// Of `unknowns`, from single errors and the board, before widening.
     pub(crate) single: [[f64; UNKNOWNS]; UNKNOWNS],
@@ -116,7 +116,7 @@ pub fn fit(observations: &Observations, board: &Board) -> Result<PlaneFit, Plane
 /// The fit without a look at which reading is odd.
 pub(super) fn bare(observations: &Observations, board: &Board) -> Result<PlaneFit, PlaneError> {
     check(observations, board)?;
-    let places = Places::of(&observations.gaps, board);
+    let places = PlacesTaken::of(&observations.gaps, board);
     let kinds = kinds_of(board);
     let rows = places.all.len() + usize::from(observations.lean.is_some());
     let bearings = Bearings(board.unknown);
@@ -275,17 +275,17 @@ impl PlaneFit {
 
     /// The place where gaps were taken at a control point, where the board's height is uncertain;
     /// elsewhere `None`.
-    fn taken_at(&self, point: &ControlPoint) -> Option<&Place> {
+    fn taken_at(&self, point: &ControlPoint) -> Option<&PlaceTaken> {
         if self.places.is_empty() || point.u_shape_mm <= 0.0 {
             return None;
         }
-        Place::near(&self.places, point.x_mm, point.y_mm)
+        PlaceTaken::near(&self.places, point.x_mm, point.y_mm)
     }
 
     /// How far a place's own takes tell its gap, rather than the plane: all the way where the board
     /// is rough and the takes are good. What they leave of the plane there is the board's own
     /// height.
-    pub(crate) fn trust(&self, place: &Place) -> f64 {
+    pub(crate) fn trust(&self, place: &PlaceTaken) -> f64 {
         let rough = self.u_shape_mm * self.u_shape_mm;
         rough / (rough + place.variance)
     }

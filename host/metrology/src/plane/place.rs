@@ -8,7 +8,7 @@ use std::collections::HashMap;
 
 /// All takes at one place, as one.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Place {
+pub(crate) struct PlaceTaken {
     pub(crate) x_mm: f64,
     pub(crate) y_mm: f64,
     /// Weighted mean of gap plus surveyed board height: height of the touch plane, mm.
@@ -22,15 +22,15 @@ pub(crate) struct Place {
 }
 
 /// The places of a round.
-pub(crate) struct Places {
-    pub(crate) all: Vec<Place>,
+pub(crate) struct PlacesTaken {
+    pub(crate) all: Vec<PlaceTaken>,
     /// For each take its place.
     pub(crate) of_take: Vec<usize>,
     /// What the takes at one place contradict one another by, over all places.
     pub(crate) chi_square_within: f64,
 }
 
-impl Places {
+impl PlacesTaken {
     /// Gathers them; a board whose height is known for certain needs no gathering, and each take
     /// stands alone.
     pub(crate) fn of(gaps: &[GapObservation], board: &Board) -> Self {
@@ -52,7 +52,7 @@ impl Places {
             if at == next {
                 let surveyed_mm = board.height_mm(gap.x_mm, gap.y_mm);
                 let variance = gap.u_mm * gap.u_mm;
-                places.all.push(Place {
+                places.all.push(PlaceTaken {
                     x_mm: gap.x_mm,
                     y_mm: gap.y_mm,
                     height_mm: gap.gap_mm + surveyed_mm,
@@ -68,13 +68,13 @@ impl Places {
         places
     }
 
-    pub(crate) fn by_x(mut self) -> Vec<Place> {
+    pub(crate) fn by_x(mut self) -> Vec<PlaceTaken> {
         self.all.sort_by(|a, b| a.x_mm.total_cmp(&b.x_mm));
         self.all
     }
 }
 
-impl Place {
+impl PlaceTaken {
     /// The place of `by_x` (in order of rising x) that is the same as this one.
     pub(crate) fn near(by_x: &[Self], x_mm: f64, y_mm: f64) -> Option<&Self> {
         let from = by_x.partition_point(|p| p.x_mm < x_mm - SAME_PLACE_MM);

@@ -11,13 +11,13 @@
 
 use super::influence::{GeometryUncertainty, Influence};
 use super::solve::Spot;
-use crate::adjuster::Adjuster;
 use crate::plane::Plane;
 use crate::plane::board::{Board, ControlPoint};
 use crate::plane::fit::{Bearings, PlaneFit, UNKNOWNS, dot, quadratic, times};
 use crate::plane::observation::GapObservation;
 use crate::plane::refusal::SAME_PLACE_MM;
 use nalgebra::{DMatrix, DVector};
+use skimgauge_model::Adjuster;
 
 /// First of the nine entries of the influence.
 const INFLUENCE: usize = UNKNOWNS;

@@ -4,7 +4,8 @@ use serde::Serialize;
 use skimgauge_metrology::plane::fit::PlaneFit;
 use skimgauge_metrology::plane::observation::Observations;
 use skimgauge_metrology::plane::refusal::PlaneError;
-use skimgauge_metrology::verdict::{BoardVerdict, JudgedAt, Verdict};
+use skimgauge_metrology::verdict::{BoardVerdict, JudgedAt};
+use skimgauge_model::Verdict;
 
 /// Level or lean: how the emitter stands against the board, judged. Each is computed here and
 /// nowhere else.

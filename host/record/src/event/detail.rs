@@ -92,8 +92,8 @@ pub struct JudgedPoint {
     /// Half width of its 95 % interval.
     #[serde(rename = "expanded_mm")]
     pub expanded: Mm,
-    /// Against the band.
-    pub verdict: Verdict,
+    /// Against the band; absent where nothing may be said of it.
+    pub verdict: Option<Verdict>,
 }
 
 /// What the plane leaves of one take.

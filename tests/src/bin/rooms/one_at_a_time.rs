@@ -19,7 +19,7 @@ pub fn run(seed: u64, width_mm: f64) -> Tally {
     tally.feasible = 1;
     let Some(influence) = true_influence(&room) else { return tally };
     for turns in 0..=MOST_TURNS {
-        if room.is_within(band.low, band.high) {
+        if room.is_within(band.low.0, band.high.0) {
             tally.turns.push(turns);
             break;
         }

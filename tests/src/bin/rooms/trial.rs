@@ -4,19 +4,18 @@ use crate::tally::Tally;
 use skimgauge_bench::noise::Noise;
 use skimgauge_bench::room::Room;
 use skimgauge_job::Job;
-use skimgauge_metrology::adjuster::{Adjuster, Sense};
-use skimgauge_metrology::assess::{MEASURABLE_MM, Question, assess};
-use skimgauge_metrology::band::Band;
+use skimgauge_metrology::assess::{MEASURABLE, Question, assess};
 use skimgauge_metrology::coverage::{LEVEL, t_factor};
 use skimgauge_metrology::plane::board::{Board, ControlPoint, Grid, Shape};
 use skimgauge_metrology::plane::observation::{GapObservation, Observations};
 use skimgauge_metrology::report::Feasibility;
-use skimgauge_metrology::station::Station;
 use skimgauge_metrology::trim::guide::{Aim, Plan};
 use skimgauge_metrology::trim::influence::{GeometryUncertainty, Influence};
 use skimgauge_metrology::trim::learn::{Hand, Tracker};
 use skimgauge_metrology::trim::solve::{Setting, Spot, solve, travel};
-use skimgauge_metrology::verdict::{JudgedAt, Verdict};
+use skimgauge_metrology::verdict::JudgedAt;
+use skimgauge_model::{Adjuster, Point, Sense, Station, Verdict};
+use skimgauge_quantity::{Band, Mm, Turns};
 
 /// Low end of every band, mm.
 const LOW_MM: f64 = 2.0;
@@ -61,8 +60,8 @@ pub fn room(seed: u64) -> Room {
 }
 
 /// A band of this width.
-pub fn band(width_mm: f64) -> Band {
-    Band { low: LOW_MM, high: LOW_MM + width_mm }
+pub fn band(width_mm: f64) -> Band<Mm> {
+    Band { low: Mm(LOW_MM), high: Mm(LOW_MM + width_mm) }
 }
 
 /// The true gaps at the control points.
@@ -83,7 +82,7 @@ pub fn true_influence(room: &Room) -> Option<Influence> {
 }
 
 /// The best setting there is, by what is true.
-pub fn best(room: &Room, band: Band) -> Option<Setting> {
+pub fn best(room: &Room, band: Band<Mm>) -> Option<Setting> {
     solve(&spots(room), &true_influence(room)?, &travel(&nominal(room)), band, None).ok()
 }
 
@@ -97,12 +96,11 @@ fn screw(
 ) -> Adjuster {
     Adjuster {
         name: name.to_owned(),
-        x_mm,
-        y_mm,
-        pitch_mm,
+        at: Point::mm(x_mm, y_mm),
+        pitch: Mm(pitch_mm),
         clockwise: if clockwise_out { Sense::Out } else { Sense::In },
-        travel_clockwise_turns: travel_turns,
-        travel_anticlockwise_turns: travel_turns,
+        travel_clockwise: Turns(travel_turns),
+        travel_anticlockwise: Turns(travel_turns),
     }
 }
 
@@ -152,14 +150,13 @@ fn trim(seed: u64, width_mm: f64, known: Known, tally: &mut Tally) -> Option<()>
     let edge: Vec<Station> = room
         .stations()
         .iter()
-        .map(|s| Station { name: s.name.to_owned(), x_mm: s.x_mm, y_mm: s.y_mm })
+        .map(|s| Station { name: s.name.to_owned(), at: Point::mm(s.x_mm, s.y_mm) })
         .collect();
     let mut stations = edge.clone();
     if known == Known::Middle {
         stations.push(Station {
             name: "middle".to_owned(),
-            x_mm: 0.0,
-            y_mm: -room.board.height_mm / 2.0,
+            at: Point::mm(0.0, -room.board.height_mm / 2.0),
         });
     }
     let aim = Aim {
@@ -168,18 +165,18 @@ fn trim(seed: u64, width_mm: f64, known: Known, tally: &mut Tally) -> Option<()>
         band,
         live: &edge,
         guard_mm: 0.3,
-        measurable: MEASURABLE_MM,
+        measurable: MEASURABLE,
         worth_mm: 0.02,
     };
     let mut tracker: Option<Tracker> = None;
     let mut made = [0.0; 3];
     let mut turns = 0;
-    let mut done = room.is_within(band.low, band.high).then_some((0, 0));
+    let mut done = room.is_within(band.low.0, band.high.0).then_some((0, 0));
     for round in 1..=MOST_ROUNDS + 1 {
         let u_mm = room.errors.seating_mm.hypot(room.errors.reading_mm);
         let mut gaps: Vec<GapObservation> = stations
             .iter()
-            .map(|s| GapObservation::at(s, room.observe_gap(s.x_mm, s.y_mm, &mut noise), u_mm))
+            .map(|s| GapObservation::at(s, room.observe_gap(s.at.x.0, s.at.y.0, &mut noise), u_mm))
             .collect();
         let mut came_back: Vec<String> = Vec::new();
         let (answer, observations) = loop {
@@ -203,7 +200,7 @@ fn trim(seed: u64, width_mm: f64, known: Known, tally: &mut Tally) -> Option<()>
                 break (answer, observations);
             };
             // Read again from a new seat, as the guide asks for.
-            let again_mm = room.observe_gap(stations[at].x_mm, stations[at].y_mm, &mut noise);
+            let again_mm = room.observe_gap(stations[at].at.x.0, stations[at].at.y.0, &mut noise);
             if (again_mm - gaps[at].gap_mm).abs() < RARE * 2f64.sqrt() * u_mm {
                 came_back.push(stations[at].name.clone());
             }
@@ -236,11 +233,10 @@ fn trim(seed: u64, width_mm: f64, known: Known, tally: &mut Tally) -> Option<()>
         }
         if answer.verdict.verdict == Verdict::Within {
             tally.within += 1;
-            let inside =
-                |x_mm: f64, y_mm: f64| (band.low..=band.high).contains(&room.gap_mm(x_mm, y_mm));
+            let inside = |x_mm: f64, y_mm: f64| band.contains(Mm(room.gap_mm(x_mm, y_mm)));
             let claimed = match &answer.verdict.judged_at {
-                JudgedAt::Places(_) => stations.iter().all(|s| inside(s.x_mm, s.y_mm)),
-                JudgedAt::Board(_) => room.is_within(band.low, band.high),
+                JudgedAt::Places(_) => stations.iter().all(|s| inside(s.at.x.0, s.at.y.0)),
+                JudgedAt::Board(_) => room.is_within(band.low.0, band.high.0),
             };
             tally.false_within += usize::from(!claimed);
             tally.false_between += usize::from(!grid(&room).all(|(x_mm, y_mm)| inside(x_mm, y_mm)));
@@ -277,22 +273,23 @@ fn trim(seed: u64, width_mm: f64, known: Known, tally: &mut Tally) -> Option<()>
                 _ => {
                     let seat_mm = noise.normal(room.errors.seating_mm);
                     tracker.seat(SEAT_U_MM);
-                    let gap_mm = room.live_gap(station.x_mm, station.y_mm, seat_mm, &mut noise);
-                    tracker.read(station.x_mm, station.y_mm, gap_mm, LIVE_U_MM);
+                    let gap_mm = room.live_gap(station.at.x.0, station.at.y.0, seat_mm, &mut noise);
+                    tracker.read(station.at.x.0, station.at.y.0, gap_mm, LIVE_U_MM);
                     seat_mm
                 }
             };
             seat = Some((at, seat_mm));
             let next = plan.instruction(&aim, tracker, &made, station).ok()??;
-            let before_mm = room.live_gap(station.x_mm, station.y_mm, seat_mm, &mut noise);
-            let effect_mm = tracker.influence().effect(station.x_mm, station.y_mm)[next.adjuster];
+            let before_mm = room.live_gap(station.at.x.0, station.at.y.0, seat_mm, &mut noise);
+            let effect_mm =
+                tracker.influence().effect(station.at.x.0, station.at.y.0)[next.adjuster];
             let to_mm = before_mm + next.turns * effect_mm;
             let after_mm =
                 dial(&mut room, next.adjuster, station, seat_mm, to_mm, effect_mm, &mut noise);
             // Nobody counts: how far it went is what the gap says.
             let turned = (after_mm - before_mm) / effect_mm;
             tracker.turn(next.adjuster, turned);
-            tracker.read(station.x_mm, station.y_mm, after_mm, LIVE_U_MM);
+            tracker.read(station.at.x.0, station.at.y.0, after_mm, LIVE_U_MM);
             made[next.adjuster] += turned;
             if next.whole {
                 plan.done();
@@ -302,11 +299,11 @@ fn trim(seed: u64, width_mm: f64, known: Known, tally: &mut Tally) -> Option<()>
             turns += 1;
             tally.all_turns += 1;
             tally.touched += usize::from(room.gap_range_mm().0 <= 0.0);
-            if done.is_none() && plan.left() > 0 && room.is_within(band.low, band.high) {
+            if done.is_none() && plan.left() > 0 && room.is_within(band.low.0, band.high.0) {
                 done = Some((round, turns));
             }
         }
-        let inside = room.is_within(band.low, band.high);
+        let inside = room.is_within(band.low.0, band.high.0);
         done = match done {
             // In passing only: the round's end counts.
             Some((at, _)) if at == round && !inside => None,
@@ -342,7 +339,7 @@ fn dial(
     noise: &mut Noise,
 ) -> f64 {
     let within_mm = (DIAL.0 * effect_mm.abs()).clamp(DIAL.1, DIAL.2);
-    let mut live_mm = room.live_gap(station.x_mm, station.y_mm, seat_mm, noise);
+    let mut live_mm = room.live_gap(station.at.x.0, station.at.y.0, seat_mm, noise);
     for step in 0..30 {
         let turn = (to_mm - live_mm) / effect_mm;
         if (to_mm - live_mm).abs() <= within_mm {
@@ -353,7 +350,7 @@ fn dial(
         } else {
             room.turn(adjuster, turn + noise.uniform(-STOP_TURNS, STOP_TURNS));
         }
-        live_mm = room.live_gap(station.x_mm, station.y_mm, seat_mm, noise);
+        live_mm = room.live_gap(station.at.x.0, station.at.y.0, seat_mm, noise);
     }
     live_mm
 }

@@ -3,7 +3,8 @@
 use super::said;
 use skimgauge_quantity::Mm;
 use skimgauge_record::section::{self, AnchorLoad, PlateLoad, ProofLoad, WithinAllowed};
-use skimgauge_site::fixings::{FixingsReport, Judged, PlateReport, ProofFound};
+use skimgauge_site::fixings::proof::ProofFound;
+use skimgauge_site::fixings::{FixingsReport, Judged, PlateReport};
 
 /// What the anchors carry.
 pub fn fixings(report: &FixingsReport) -> section::Fixings {

@@ -15,13 +15,14 @@ pub fn square(report: &SquareReport) -> section::Square {
         up: Mm(corner.up_mm),
         angle: Deg(corner.angle_deg),
     });
-    let bows = report.remainder.bows.iter().map(|bow| SideBow {
-        side: side(bow.side).to_owned(),
-        outward: Mm(bow.outward_mm),
-    });
+    let bows = report
+        .remainder
+        .bows
+        .iter()
+        .map(|bow| SideBow { side: side(bow.side).to_owned(), outward: Mm(bow.outward_mm) });
     let lengths = Span::ALL.into_iter().zip(report.spans_mm);
-    let lengths = lengths
-        .map(|(span, mm)| FittedLength { length: span.name().to_owned(), fitted: Mm(mm) });
+    let lengths =
+        lengths.map(|(span, mm)| FittedLength { length: span.name().to_owned(), fitted: Mm(mm) });
     let turnable = &report.turnable;
     section::Square {
         corners: corners.collect(),

@@ -114,7 +114,7 @@ fn points(detail: &Detail) -> Vec<MapPoint> {
         name: String::new(),
         at: skimgauge_model::Point { x: point.x, y: point.y },
         gap: point.gap,
-        verdict: Some(point.verdict),
+        verdict: point.verdict,
     };
     detail.points.iter().step_by(step).map(point).collect()
 }

@@ -146,8 +146,7 @@ pub(in crate::content) fn place(reading: &Reading<'_>, event: &Event, place: &St
         return say!("at {}", Name(&plain::line(&place.name)));
     };
     let image = job_file::image(job);
-    let stations = job_file::stations(job);
-    match stations.iter().find(|station| station.at.apart(place.at) < 0.02 * image.width) {
+    match job.stations.iter().find(|station| station.at.apart(place.at) < 0.02 * image.width) {
         Some(station) => say!("at {}", Name(&plain::line(&station.name))),
         None => image.at(place.at),
     }

@@ -3,7 +3,7 @@
 mod notes;
 mod takes;
 
-use skimgauge_quantity::{Mm, Turns};
+use skimgauge_quantity::{Mm, Sentence, Turns, say};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{Body, TurnFlag};
 
@@ -23,7 +23,9 @@ pub(super) fn turns(reading: &Reading<'_>) -> Option<Section> {
     };
     let gap = |gap: Option<Mm>| reading.gap(gap);
     let turn = |turns: Option<Turns>| {
-        turns.map_or(Cell::None, |turns| reading.fact(turns.0, turns.in_words()))
+        turns.map_or(Cell::None, |turns| {
+            Cell::number(turns.0, |_| turned(turns).text(reading.style))
+        })
     };
     for event in &reading.history.events {
         let Body::TurnObserved(seen) = &event.body else { continue };
@@ -90,6 +92,14 @@ pub(super) fn turns(reading: &Reading<'_>) -> Option<Section> {
             Block::Small("Clockwise and anticlockwise as seen from the adjuster\u{2019}s head.".to_owned()),
         ],
     )
+}
+
+/// A turn with its sense, as a number: this is for the record, not for a hand.
+fn turned(turns: Turns) -> Sentence {
+    match turns.rotation() {
+        Some(rotation) => say!("{} {}", turns.abs().figure(), rotation.word()),
+        None => say!("no turn"),
+    }
 }
 
 fn noticed(flags: &[TurnFlag]) -> String {

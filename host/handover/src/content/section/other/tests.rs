@@ -49,12 +49,8 @@ fn long_lists_are_cut_and_counted() {
 
 #[test]
 fn drawings_are_told_apart_from_texts() {
-    let blocks = by_keys(
-        Style::printed(Units::Inch),
-        &json!({"drawing": "<svg xmlns='http://www.w3.org/2000/svg'/>"}),
-        Units::Mm,
-        &[],
-    );
+    let drawing = json!({"drawing": "<svg xmlns='http://www.w3.org/2000/svg'/>"});
+    let blocks = by_keys(Style::printed(Units::Mm), &drawing);
     assert!(
         matches!(&blocks[..], [Block::Figures(figures)] if matches!(figures[0].picture, Picture::Drawing(_)))
     );
@@ -79,6 +75,6 @@ fn any_json() -> impl Strategy<Value = Value> {
 proptest! {
     #[test]
     fn no_data_panics(data in any_json()) {
-        let _ = value_blocks(&data);
+        let _ = by_keys(Style::printed(Units::Inch), &data);
     }
 }
