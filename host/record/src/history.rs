@@ -77,6 +77,9 @@ pub struct JobHistory {
     pub events: Vec<Event>,
     /// Where and how the chain breaks: nothing from there on can be trusted. Absent when it holds.
     pub broken: Option<Broken>,
+    /// Whether the record that it was read from has [other tables or
+    /// triggers](Record::is_altered) than this program makes.
+    pub altered: bool,
 }
 
 /// A job in a list, its chain checked.
@@ -194,7 +197,7 @@ impl Record {
                 (summary.verdict, summary.closed) = (sum.verdict(), sum.closed);
             }
         }
-        Ok(JobHistory { summary, events, broken })
+        Ok(JobHistory { summary, events, broken, altered: self.is_altered() })
     }
 
     fn summary(&self, row: JobRow) -> Result<JobSummary, RecordError> {

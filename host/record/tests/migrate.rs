@@ -78,6 +78,16 @@ fn says_what_it_said(version: i64, job: &JobHistory) {
     }
 }
 
+/// A record holds names of people: it is for whoever made it, however open the old one was.
+#[cfg(unix)]
+fn assert_owners_alone(path: &std::path::Path) {
+    use std::os::unix::fs::PermissionsExt;
+    assert_eq!(fs::metadata(path).unwrap().permissions().mode() & 0o777, 0o600);
+}
+
+#[cfg(not(unix))]
+fn assert_owners_alone(_: &std::path::Path) {}
+
 #[test]
 fn every_earlier_record_is_read_as_it_is_and_left_alone() {
     for version in 1..=VERSION {
@@ -124,6 +134,9 @@ fn every_earlier_record_is_brought_up_to_date_and_goes_on_a_copy_of_it_kept() {
         let id = record.job("Hall 4").unwrap().summary.id;
         record.note(&id.to_string(), &stamp(91), "more").unwrap();
         assert!(verify(&path).unwrap().sound());
+        if version < VERSION {
+            assert_owners_alone(&path);
+        }
         // Once is enough.
         assert_eq!(Record::open(&path).unwrap().moved_on(), None);
     }

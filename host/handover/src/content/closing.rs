@@ -20,6 +20,13 @@ pub(super) fn warnings(reading: &Reading<'_>) -> Vec<String> {
             plain::line(&broken.why)
         ));
     }
+    if reading.history.altered {
+        warnings.push(
+            "The record that this was made from is not as the program makes it: something took away or changed what keeps its entries from \
+             being altered. Each entry shown here still matches its hash; have the record checked (skimgauge jobs verify)."
+                .to_owned(),
+        );
+    }
     let unknown = reading.history.unknown();
     if unknown > 0 {
         warnings.push(format!(
@@ -69,23 +76,7 @@ pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
         Some(Verdict::Within) => {}
         None => points.push("The installation has not been judged as it is left.".to_owned()),
     }
-    let limit_days = reading.job().map_or(365.0, |job| job.limits.calibration_age_days);
-    for used in instrument::heads(reading) {
-        let serial = plain::line(&used.head.serial);
-        match used.age_days {
-            Some(days) if f64::from(days) > limit_days => points.push(format!(
-                "Head {serial} was zeroed {days} days before its last take; the job allows {}.",
-                number(limit_days, 0).number(reading.style)
-            )),
-            Some(days) if days < 0 => {
-                points.push(format!(
-                    "The zero of head {serial} is dated after its takes: a clock was wrong."
-                ));
-            }
-            None => points.push(format!("When head {serial} was zeroed is not known.")),
-            Some(_) => {}
-        }
-    }
+    points.extend(heads(reading));
     for event in &reading.history.events {
         if let Some(back_s) = event.clock_back_s {
             points.push(format!(
@@ -107,6 +98,29 @@ pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
         ));
     }
     points
+}
+
+/// What is doubtful of the heads that measured.
+fn heads(reading: &Reading<'_>) -> Vec<String> {
+    let mut found = Vec::new();
+    let limit_days = reading.job().map_or(365.0, |job| job.limits.calibration_age_days);
+    for used in instrument::heads(reading) {
+        let serial = plain::line(&used.head.serial);
+        match used.age_days {
+            Some(days) if f64::from(days) > limit_days => found.push(format!(
+                "Head {serial} was zeroed {days} days before its last take; the job allows {}.",
+                number(limit_days, 0).number(reading.style)
+            )),
+            Some(days) if days < 0 => {
+                found.push(format!(
+                    "The zero of head {serial} is dated after its takes: a clock was wrong."
+                ));
+            }
+            None => found.push(format!("When head {serial} was zeroed is not known.")),
+            Some(_) => {}
+        }
+    }
+    found
 }
 
 /// What is left to do.

@@ -3,6 +3,7 @@
 mod blocks;
 mod face;
 mod sheet;
+mod table;
 
 use krilla::Document as Pdf;
 use krilla::color::rgb;

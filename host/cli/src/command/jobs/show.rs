@@ -8,6 +8,10 @@ use skimgauge_record::{JobHistory, When};
 use skimgauge_system::terminal::shown;
 use std::io::{self, Write};
 
+/// What is said of a record that is not as this program makes it.
+pub(super) const ALTERED: &str = "THIS RECORD'S TABLES ARE NOT THOSE THAT SKIMGAUGE MAKES: something altered them, so that it does not refuse what it should. \
+`skimgauge jobs verify` tells more.";
+
 /// Shows one job.
 ///
 /// # Errors
@@ -30,6 +34,9 @@ pub fn show(job: &JobHistory, style: Style, out: &mut dyn Write) -> Result<()> {
             broken.seq,
             shown(&broken.why)
         )?;
+    }
+    if job.altered {
+        writeln!(out, "{ALTERED}")?;
     }
     match job.unknown() {
         0 => {}

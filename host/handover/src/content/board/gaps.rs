@@ -84,13 +84,10 @@ pub(in crate::content) fn gaps(reading: &Reading<'_>) -> Option<Section> {
     )
 }
 
-/// Level and lean by state: the same numbers as on the verdict's card, with what they are the
-/// difference of.
-fn tilts(reading: &Reading<'_>) -> Option<Block> {
-    let degrees =
-        |deg: Option<Deg>| deg.map_or(Cell::None, |deg| reading.cell(deg.0, deg.figure()));
-    // What stands as left: by the event that says so, or because it was written again as such.
-    let left: Vec<Hash> = reading
+/// The tilts that stand as left: by the event that says so, or because they were written again as
+/// such.
+fn left_tilts(reading: &Reading<'_>) -> Vec<Hash> {
+    reading
         .history
         .events
         .iter()
@@ -99,7 +96,15 @@ fn tilts(reading: &Reading<'_>) -> Option<Block> {
             Body::EmitterTilt(_) => event.copy_of,
             _ => None,
         })
-        .collect();
+        .collect()
+}
+
+/// Level and lean by state: the same numbers as on the verdict's card, with what they are the
+/// difference of.
+fn tilts(reading: &Reading<'_>) -> Option<Block> {
+    let degrees =
+        |deg: Option<Deg>| deg.map_or(Cell::None, |deg| reading.cell(deg.0, deg.figure()));
+    let left = left_tilts(reading);
     let mut rows: Vec<Vec<Cell>> = Vec::new();
     for phase in [Phase::AsFound, Phase::Between, Phase::AsLeft] {
         let state = phase_title(phase);

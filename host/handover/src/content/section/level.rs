@@ -1,11 +1,11 @@
 //! What was held level or plumb.
 
-use skimgauge_quantity::{Deg, Figure, say};
+use skimgauge_quantity::{Deg, say};
 use skimgauge_record::Event;
 use skimgauge_record::section::{Known, Levelled, Line, Tool};
 
 use super::super::Reading;
-use super::{line_title, table, told};
+use super::{table, told};
 use crate::document::{Block, Cell, Column};
 use crate::plain;
 
@@ -34,7 +34,7 @@ fn row(reading: &Reading<'_>, event: &Event, level: &Levelled) -> Vec<Cell> {
     let target = level.target.low.figure().to(level.target.high.figure());
     vec![
         Cell::text(plain::line(&level.of)),
-        Cell::text(line_title(level.line)),
+        Cell::text(level.line.shown()),
         reading.fact(level.value.0, level.value.abs().figure()),
         Cell::text(way(level)),
         told(reading, &known),
@@ -45,15 +45,12 @@ fn row(reading: &Reading<'_>, event: &Event, level: &Levelled) -> Vec<Cell> {
     ]
 }
 
+/// So little shows as nothing.
+const NOTHING: Deg = Deg(0.005);
+
 fn way(level: &Levelled) -> &'static str {
-    let shown: fn(Deg) -> Figure = Deg::figure;
-    let nothing = shown(Deg::ZERO).number(skimgauge_quantity::Style::default());
     match (level.line, level.value) {
-        (_, value)
-            if shown(value.abs()).number(skimgauge_quantity::Style::default()) == nothing =>
-        {
-            ""
-        }
+        (_, value) if value.abs() < NOTHING => "",
         (Line::Level, value) if value > Deg::ZERO => "right end up",
         (Line::Level, _) => "left end up",
         (Line::Plumb, value) if value > Deg::ZERO => "upper end out",

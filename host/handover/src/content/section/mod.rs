@@ -11,7 +11,7 @@ mod survey;
 use skimgauge_quantity::{Figure as Quantity, Mm, Sentence, say};
 use skimgauge_record::Event;
 use skimgauge_record::event::Body;
-use skimgauge_record::section::{Found, Levelled, Line, Said, Section as Recorded};
+use skimgauge_record::section::{Found, Levelled, Said, Section as Recorded};
 
 use super::{Reading, section};
 use crate::document::{Block, Cell, Column, Figure, Picture, Section, Table};
@@ -200,12 +200,4 @@ fn drawing(svg: &str, caption: &str) -> Option<Block> {
 /// A sentence as a fact.
 fn told(reading: &Reading<'_>, sentence: &Sentence) -> Cell {
     Cell::text(sentence.text(reading.style))
-}
-
-/// A line that gravity gives, as a title.
-fn line_title(line: Line) -> &'static str {
-    match line {
-        Line::Level => "level",
-        Line::Plumb => "plumb",
-    }
 }

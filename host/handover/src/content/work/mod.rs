@@ -3,7 +3,7 @@
 mod notes;
 mod takes;
 
-use skimgauge_quantity::{Mm, Sentence, Turns, say};
+use skimgauge_quantity::{Sentence, Turns, say};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{Body, TurnFlag};
 
@@ -15,51 +15,7 @@ pub(super) use takes::every_take;
 
 /// Every turn, advised and observed.
 pub(super) fn turns(reading: &Reading<'_>) -> Option<Section> {
-    let mut rows: Vec<Vec<Cell>> = Vec::new();
-    let mut followed: Vec<Hash> = Vec::new();
-    let advice_at = |hash: Option<Hash>| match &reading.history.event(hash?)?.body {
-        Body::TurnAdvised(advice) => Some(advice),
-        _ => None,
-    };
-    let gap = |gap: Option<Mm>| reading.gap(gap);
-    let turn = |turns: Option<Turns>| {
-        turns.map_or(Cell::None, |turns| {
-            Cell::number(turns.0, |_| turned(turns).text(reading.style))
-        })
-    };
-    for event in &reading.history.events {
-        let Body::TurnObserved(seen) = &event.body else { continue };
-        followed.extend(seen.advice);
-        let advice = advice_at(seen.advice);
-        rows.push(vec![
-            advice.map_or(Cell::None, |advice| Cell::text(advice.round.to_string())),
-            Cell::text(plain::line(&seen.adjuster)),
-            turn(advice.map(|advice| advice.turns)),
-            turn(seen.turns),
-            Cell::text(plain::line(&seen.station)),
-            gap(Some(seen.gap_before)),
-            gap(seen.gap_predicted.or_else(|| advice.map(|advice| advice.target_gap))),
-            gap(Some(seen.gap_after)),
-            Cell::text(noticed(&seen.flags)),
-        ]);
-    }
-    for event in &reading.history.events {
-        let Body::TurnAdvised(advice) = &event.body else { continue };
-        if followed.contains(&event.hash) {
-            continue;
-        }
-        rows.push(vec![
-            Cell::text(advice.round.to_string()),
-            Cell::text(plain::line(&advice.adjuster)),
-            turn(Some(advice.turns)),
-            Cell::None,
-            Cell::text(plain::line(&advice.station)),
-            Cell::None,
-            gap(Some(advice.target_gap)),
-            Cell::None,
-            Cell::text("advised; not seen done"),
-        ]);
-    }
+    let mut rows = turn_rows(reading);
     if rows.is_empty() {
         return None;
     }
@@ -92,6 +48,56 @@ pub(super) fn turns(reading: &Reading<'_>) -> Option<Section> {
             Block::Small("Clockwise and anticlockwise as seen from the adjuster\u{2019}s head.".to_owned()),
         ],
     )
+}
+
+/// A row for each turn that was seen, then one for each that was advised and not seen done.
+fn turn_rows(reading: &Reading<'_>) -> Vec<Vec<Cell>> {
+    let mut rows: Vec<Vec<Cell>> = Vec::new();
+    let mut followed: Vec<Hash> = Vec::new();
+    let advice_at = |hash: Option<Hash>| match &reading.history.event(hash?)?.body {
+        Body::TurnAdvised(advice) => Some(advice),
+        _ => None,
+    };
+    let turn = |turns: Option<Turns>| {
+        turns.map_or(Cell::None, |turns| {
+            Cell::number(turns.0, |_| turned(turns).text(reading.style))
+        })
+    };
+    for event in &reading.history.events {
+        let Body::TurnObserved(seen) = &event.body else { continue };
+        followed.extend(seen.advice);
+        let advice = advice_at(seen.advice);
+        let meant = seen.gap_predicted.or_else(|| advice.map(|advice| advice.target_gap));
+        rows.push(vec![
+            advice.map_or(Cell::None, |advice| Cell::text(advice.round.to_string())),
+            Cell::text(plain::line(&seen.adjuster)),
+            turn(advice.map(|advice| advice.turns)),
+            turn(seen.turns),
+            Cell::text(plain::line(&seen.station)),
+            reading.gap(Some(seen.gap_before)),
+            reading.gap(meant),
+            reading.gap(Some(seen.gap_after)),
+            Cell::text(noticed(&seen.flags)),
+        ]);
+    }
+    for event in &reading.history.events {
+        let Body::TurnAdvised(advice) = &event.body else { continue };
+        if followed.contains(&event.hash) {
+            continue;
+        }
+        rows.push(vec![
+            Cell::text(advice.round.to_string()),
+            Cell::text(plain::line(&advice.adjuster)),
+            turn(Some(advice.turns)),
+            Cell::None,
+            Cell::text(plain::line(&advice.station)),
+            Cell::None,
+            reading.gap(Some(advice.target_gap)),
+            Cell::None,
+            Cell::text("advised; not seen done"),
+        ]);
+    }
+    rows
 }
 
 /// A turn with its sense, as a number: this is for the record, not for a hand.

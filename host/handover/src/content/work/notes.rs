@@ -30,35 +30,7 @@ pub(in crate::content) fn notes(reading: &Reading<'_>) -> Option<Section> {
     if !notes.is_empty() {
         blocks.push(Block::List(notes));
     }
-    let photos: Vec<Vec<Cell>> = reading
-        .events(|body| match body {
-            Body::PhotoAttached(photo) => Some(photo),
-            _ => None,
-        })
-        .map(|(event, photo)| {
-            vec![
-                Cell::text(plain::line(&photo.name)),
-                photo
-                    .caption
-                    .as_deref()
-                    .map_or(Cell::None, |caption| Cell::text(plain::line(caption))),
-                Cell::text(plain::day(event.at)),
-                Cell::text(photo.sha256.short()),
-            ]
-        })
-        .collect();
-    if !photos.is_empty() {
-        blocks.push(Block::Table(Table {
-            caption: "Photos and files kept in the record".to_owned(),
-            columns: vec![
-                Column::text("File"),
-                Column::text("Shows"),
-                Column::text("Attached"),
-                Column::text("Hash begins"),
-            ],
-            rows: photos,
-        }));
-    }
+    blocks.extend(attached(reading));
     let shown: Vec<Figure> = reading
         .events(|body| match body {
             Body::PhotoAttached(photo) => Some(photo),
@@ -77,6 +49,39 @@ pub(in crate::content) fn notes(reading: &Reading<'_>) -> Option<Section> {
         blocks.push(Block::Figures(shown));
     }
     section("notes", "Notes and photos", blocks)
+}
+
+/// What was attached, by name and hash.
+fn attached(reading: &Reading<'_>) -> Option<Block> {
+    let photos: Vec<Vec<Cell>> = reading
+        .events(|body| match body {
+            Body::PhotoAttached(photo) => Some(photo),
+            _ => None,
+        })
+        .map(|(event, photo)| {
+            vec![
+                Cell::text(plain::line(&photo.name)),
+                photo
+                    .caption
+                    .as_deref()
+                    .map_or(Cell::None, |caption| Cell::text(plain::line(caption))),
+                Cell::text(plain::day(event.at)),
+                Cell::text(photo.sha256.short()),
+            ]
+        })
+        .collect();
+    (!photos.is_empty()).then(|| {
+        Block::Table(Table {
+            caption: "Photos and files kept in the record".to_owned(),
+            columns: vec![
+                Column::text("File"),
+                Column::text("Shows"),
+                Column::text("Attached"),
+                Column::text("Hash begins"),
+            ],
+            rows: photos,
+        })
+    })
 }
 
 /// In what another job file was of the same job, in the word of the person at work.

@@ -10,8 +10,8 @@ use serde_json::{Map, Value};
 use skimgauge_quantity::Style;
 use skimgauge_record::section::Other;
 
-use super::{LARGEST_DRAWING, MOST_ROWS};
-use crate::document::{Block, Cell, Figure, Picture};
+use super::{MOST_ROWS, drawing};
+use crate::document::{Block, Cell};
 use crate::plain;
 use rows::rows;
 use shown::{is_drawing, matrix, name_of, scalar};
@@ -78,20 +78,7 @@ pub(super) fn named(
         format!("{path}: {}", name_of(key).to_lowercase())
     };
     match value {
-        Value::String(text) if is_drawing(value) => {
-            if text.len() <= LARGEST_DRAWING {
-                blocks.push(Block::Figures(vec![Figure {
-                    picture: Picture::Drawing(text.clone()),
-                    caption: name.clone(),
-                    alt: format!("Drawing: {name}"),
-                    wide: true,
-                }]));
-            } else {
-                blocks.push(Block::Small(format!(
-                    "{name}: too large for this page; it is in the record."
-                )));
-            }
-        }
+        Value::String(text) if is_drawing(value) => blocks.extend(drawing(text, &name)),
         Value::Array(items) if items.is_empty() => {}
         Value::Array(items) if depth >= DEEPEST => {
             blocks.push(Block::Small(format!(
@@ -103,21 +90,7 @@ pub(super) fn named(
             rows(style, &name, items, depth, blocks);
         }
         Value::Array(items) if items.iter().all(|item| scalar(style, key, item).is_some()) => {
-            let texts: Vec<String> = items
-                .iter()
-                .filter_map(|item| scalar(style, key, item))
-                .map(|cell| cell.shown().to_owned())
-                .collect();
-            let long = texts.iter().any(|text| text.chars().count() > 24);
-            if long {
-                blocks.push(Block::Heading(name));
-                blocks.push(Block::List(texts.into_iter().take(MOST_ROWS).collect()));
-            } else if texts.len() > MOST_ROWS {
-                blocks
-                    .push(Block::Small(format!("{name}: {} values, in the record.", texts.len())));
-            } else {
-                blocks.push(Block::Facts(vec![(name, Cell::text(texts.join(", ")))]));
-            }
+            blocks.extend(listed(style, key, name, items));
         }
         Value::Array(items)
             if items.iter().all(|item| {
@@ -148,6 +121,24 @@ pub(super) fn named(
             }
         }
     }
+}
+
+/// Numbers or words in a row, or one under the other where they are long.
+fn listed(style: Style, key: &str, name: String, items: &[Value]) -> Vec<Block> {
+    let texts: Vec<String> = items
+        .iter()
+        .filter_map(|item| scalar(style, key, item))
+        .map(|cell| cell.shown().to_owned())
+        .collect();
+    if texts.iter().any(|text| text.chars().count() > 24) {
+        let texts = texts.into_iter().take(MOST_ROWS).collect();
+        return vec![Block::Heading(name), Block::List(texts)];
+    }
+    vec![if texts.len() > MOST_ROWS {
+        Block::Small(format!("{name}: {} values, in the record.", texts.len()))
+    } else {
+        Block::Facts(vec![(name, Cell::text(texts.join(", ")))])
+    }]
 }
 
 #[cfg(test)]

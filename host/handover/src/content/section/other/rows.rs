@@ -49,48 +49,60 @@ pub(super) fn rows(
         .take(MOST_COLUMNS)
         .collect();
     if !flat.is_empty() {
-        let shown = &items[..items.len().min(MOST_ROWS)];
-        let number =
-            |key: &str| shown.iter().filter_map(|item| item.get(key)).any(Value::is_number);
-        // One column, one form: where a tape would measure some of them, all are as a tape shows
-        // them.
-        let coarse = |key: &str| {
-            shown
-                .iter()
-                .filter_map(|item| item.get(key)?.as_f64())
-                .any(|mm| mm.abs() >= TAPE_FROM_MM)
-        };
-        let columns = flat
-            .iter()
-            .map(|key| {
-                if number(key) {
-                    Column::number(column_name(key, style.units.sign()))
-                } else {
-                    Column::text(name_of(key))
-                }
-            })
-            .collect();
-        let cells = shown
-            .iter()
-            .map(|item| {
-                flat.iter()
-                    .map(|key| {
-                        item.get(key)
-                            .map_or(Cell::None, |value| bare(style, key, value, coarse(key)))
-                    })
-                    .collect()
-            })
-            .collect();
-        let caption = if items.len() > shown.len() {
-            format!("{name}: the first {} of {}; all are in the record", shown.len(), items.len())
-        } else {
-            name.to_owned()
-        };
-        blocks.push(Block::Table(Table { caption, columns, rows: cells }));
+        blocks.push(table(style, name, items, &flat));
     }
-    if flat.len() == keys.len() {
-        return;
+    keys.retain(|key| !flat.contains(key));
+    if !keys.is_empty() {
+        behind(style, name, items, &keys, depth, blocks);
     }
+}
+
+/// What fits into one table, a row for each thing.
+fn table(style: Style, name: &str, items: &[Value], flat: &[&str]) -> Block {
+    let shown = &items[..items.len().min(MOST_ROWS)];
+    let number = |key: &str| shown.iter().filter_map(|item| item.get(key)).any(Value::is_number);
+    // One column, one form: where a tape would measure some of them, all are as a tape shows
+    // them.
+    let coarse = |key: &str| {
+        shown.iter().filter_map(|item| item.get(key)?.as_f64()).any(|mm| mm.abs() >= TAPE_FROM_MM)
+    };
+    let columns = flat
+        .iter()
+        .map(|key| {
+            if number(key) {
+                Column::number(column_name(key, style.units.sign()))
+            } else {
+                Column::text(name_of(key))
+            }
+        })
+        .collect();
+    let cells = shown
+        .iter()
+        .map(|item| {
+            flat.iter()
+                .map(|key| {
+                    item.get(key).map_or(Cell::None, |value| bare(style, key, value, coarse(key)))
+                })
+                .collect()
+        })
+        .collect();
+    let caption = if items.len() > shown.len() {
+        format!("{name}: the first {} of {}; all are in the record", shown.len(), items.len())
+    } else {
+        name.to_owned()
+    };
+    Block::Table(Table { caption, columns, rows: cells })
+}
+
+/// What does not fit into the table: lists within its things.
+fn behind(
+    style: Style,
+    name: &str,
+    items: &[Value],
+    keys: &[&str],
+    depth: usize,
+    blocks: &mut Vec<Block>,
+) {
     let own = |n: usize, map: &Map<String, Value>| {
         NAMING.iter().find_map(|key| map.get(*key)?.as_str()).map_or_else(
             || format!("{name} {}", n + 1),
@@ -104,7 +116,7 @@ pub(super) fn rows(
             .enumerate()
             .filter_map(|(n, item)| Some((n, item.as_object()?)))
     };
-    for key in keys.iter().filter(|key| !flat.contains(key)) {
+    for key in keys {
         let lists = || things().filter_map(|(n, map)| Some((own(n, map), map.get(*key)?)));
         // The same list in every thing is one list with the things' names before it.
         if depth < DEEPEST

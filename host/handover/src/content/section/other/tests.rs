@@ -1,4 +1,5 @@
 use super::*;
+use crate::document::Picture;
 use proptest::prelude::*;
 use serde_json::json;
 use skimgauge_quantity::Units;
