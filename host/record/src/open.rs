@@ -128,7 +128,10 @@ impl Record {
             .map_err(|error| RecordError::from_io(path, &error, error.to_string()))?;
         // A device, a pipe: what would be written there is gone, and what is read never ends.
         if !about.is_file() {
-            return Err(RecordError::NoFile { path: path.to_owned(), is: kind_of(about.file_type()) });
+            return Err(RecordError::NoFile {
+                path: path.to_owned(),
+                is: kind_of(about.file_type()),
+            });
         }
         // Not SQLITE_OPEN_URI: a path that looks like a URI is a path.
         let connection = Connection::open_with_flags(path, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX)
