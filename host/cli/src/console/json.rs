@@ -104,7 +104,7 @@ fn levelled(found: &LevelFound) -> Value {
     };
     json!({
         "schema": "skimgauge.level-reversed", "version": 1,
-        "thing": found.thing, "target_deg": found.target,
+        "thing": found.thing, "line": found.line, "target_deg": found.target,
         "level": axis(&found.level), "lean": axis(&found.lean),
     })
 }

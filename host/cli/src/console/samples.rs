@@ -4,7 +4,7 @@ use skimgauge_metrology::measure::{Came, EyeView, Fault, State as Settle};
 use skimgauge_metrology::verdict::JudgedAt;
 use skimgauge_model::{Bands, Image, Place, Point, Station, Verdict};
 use skimgauge_procedure::view::board::{Field, Spot};
-use skimgauge_procedure::view::level::{AxisFound, LevelFound, LevelView};
+use skimgauge_procedure::view::level::{AxisFound, LevelFound, LevelView, Line};
 use skimgauge_procedure::view::survey::SurveyView;
 use skimgauge_procedure::view::trim::{AdjusterView, Advice, TrimView, TurnView};
 use skimgauge_procedure::view::zero::{StepView, ZeroView};
@@ -452,9 +452,16 @@ fn level() -> View {
     view.message = None;
     view.instruction = "Hold the head on the bracket, and mark.".into();
     let axis =
-        |tilt, verdict| AxisFound { tilt: Deg(tilt), offset: Deg(0.011), u: Deg(0.002), verdict };
+        |tilt, verdict| AxisFound {
+            tilt: Deg(tilt),
+            offset: Deg(0.011),
+            u: Deg(0.002),
+            expanded: Deg(0.004),
+            verdict,
+        };
     view.part = Part::Level(LevelView {
         thing: "bracket".to_owned(),
+        line: Line::Level,
         level_slope: Reading::Good { value: MmPerM(-5.95), u: MmPerM(0.2) },
         lean_slope: Reading::Good { value: MmPerM(-2.09), u: MmPerM(0.2) },
         target: Band::new(Deg(-0.2), Deg(0.2)),
@@ -464,6 +471,7 @@ fn level() -> View {
         found: None,
         kept: vec![LevelFound {
             thing: "bracket".to_owned(),
+            line: Line::Level,
             target: Band::new(Deg(-0.2), Deg(0.2)),
             level: axis(0.05, Some(Verdict::Within)),
             lean: axis(0.02, Some(Verdict::Within)),

@@ -2,10 +2,9 @@
 
 use crate::keeping::Keeping;
 use skimgauge_metrology::measure::Came;
-use skimgauge_model::Phase;
 use skimgauge_procedure::Entry;
 use skimgauge_record::chain::Hash;
-use skimgauge_record::event::{self, TurnAdvised, TurnObserved};
+use skimgauge_record::event::{self, TurnAdvised, TurnFlag, TurnObserved};
 
 /// Where an entry went.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -59,9 +58,9 @@ impl Book {
             Entry::Advised { adjuster, turns, station, target_gap } => {
                 let advised = TurnAdvised {
                     adjuster: adjuster.clone(),
-                    turns: turns.0,
+                    turns: *turns,
                     station: station.clone(),
-                    target_gap_mm: target_gap.0,
+                    target_gap: *target_gap,
                     round: keeping.round(),
                 };
                 self.advice = Some(keeping.append(advised)?);
@@ -71,12 +70,12 @@ impl Book {
                 let observed = TurnObserved {
                     adjuster: adjuster.clone(),
                     advice: self.advice,
-                    turns: turns.map(|turns| turns.0),
+                    turns: *turns,
                     station: station.clone(),
-                    gap_before_mm: before.0,
-                    gap_after_mm: after.0,
-                    gap_predicted_mm: Some(predicted.0),
-                    flags: flags.clone(),
+                    gap_before: *before,
+                    gap_after: *after,
+                    gap_predicted: Some(*predicted),
+                    flags: flags.iter().map(|flag| TurnFlag::from(flag.as_str())).collect(),
                 };
                 let event = keeping.append(observed)?;
                 self.advice = None;
@@ -84,14 +83,14 @@ impl Book {
             }
             Entry::Levelled { found, head } => {
                 keeping.head_is(head)?;
-                Some(keeping.levelled(found)?)
+                keeping.levelled(found)?
             }
             Entry::Judged(whole) => {
                 keeping.judged(whole)?;
                 None
             }
             Entry::Round(phase) => {
-                keeping.start_round(phase_of(*phase))?;
+                keeping.start_round(*phase)?;
                 None
             }
             Entry::AsLeft => {
@@ -106,15 +105,6 @@ impl Store for Book {
     fn store(&mut self, entry: &Entry) -> anyhow::Result<Option<Stored>> {
         let event = self.write(entry)?;
         Ok(event.map(|event| Stored { event, place: self.keeping.place() }))
-    }
-}
-
-/// A phase as the record says it.
-fn phase_of(phase: Phase) -> event::Phase {
-    match phase {
-        Phase::AsFound => event::Phase::AsFound,
-        Phase::Between => event::Phase::Between,
-        Phase::AsLeft => event::Phase::AsLeft,
     }
 }
 

@@ -9,7 +9,7 @@ use crate::Procedure;
 use crate::input::{Answer, Input};
 use crate::output::{Entry, Message, News, Output};
 use crate::view::View;
-use crate::view::level::{AxisFound, LevelFound};
+use crate::view::level::{AxisFound, LevelFound, Line};
 use crate::word::{Said, Word};
 use skimgauge_metrology::level::Reversal;
 use skimgauge_metrology::measure::{Limits, Observer};
@@ -37,7 +37,9 @@ const MESSAGE_LASTS: Duration = Duration::from_secs(6);
 pub struct Thing {
     /// As its user calls it: `left bracket`.
     pub name: String,
-    /// What level and lean may be; `None`: not judged.
+    /// Against which line.
+    pub line: Line,
+    /// How far it may be off that line; `None`: not judged, and not kept.
     pub target: Option<Band<Deg>>,
 }
 
@@ -86,7 +88,7 @@ impl Level {
         let mut limits = Limits::default();
         limits.board.tolerance_deg = ANY_TILT_DEG;
         let things = if things.is_empty() {
-            vec![Thing { name: String::new(), target: None }]
+            vec![Thing { name: String::new(), line: Line::Level, target: None }]
         } else {
             things
         };
@@ -234,7 +236,9 @@ impl Level {
         let found = self.judged(first, mark);
         self.found = Some(found.clone());
         self.out.push(Output::Tell(News::Levelled(Box::new(found.clone()))));
-        if let Link::Up(head) = &self.link {
+        if found.target.is_none() {
+            self.kept.push(found);
+        } else if let Link::Up(head) = &self.link {
             self.saving = Some(say!("{}", Name(&found.thing)));
             self.out
                 .push(Output::Keep(Entry::Levelled { found: Box::new(found), head: head.clone() }));
@@ -243,19 +247,23 @@ impl Level {
 
     fn judged(&self, first: Mark, second: Mark) -> LevelFound {
         let thing = &self.things[self.at.min(self.things.len() - 1)];
-        let axis = |pick: fn(Mark) -> f64| {
+        let axis = |line: Line, pick: fn(Mark) -> f64| {
             let found = Reversal::of(pick(first), pick(second), MEAN_U_DEG);
             let expanded = Deg(crate::takes::expanded(found.u_deg, None));
+            let target = thing.target.filter(|_| line == thing.line);
             AxisFound {
                 tilt: Deg(found.tilt_deg),
                 offset: Deg(found.offset_deg),
                 u: Deg(found.u_deg),
-                verdict: thing.target.map(|target| decide(Deg(found.tilt_deg), expanded, target)),
+                expanded,
+                verdict: target.map(|target| decide(Deg(found.tilt_deg), expanded, target)),
             }
         };
-        let (level, lean) = (axis(|mark| mark.level_deg), axis(|mark| mark.lean_deg));
+        let level = axis(Line::Level, |mark| mark.level_deg);
+        let lean = axis(Line::Plumb, |mark| mark.lean_deg);
         let says = shown::found(&thing.name, &level, &lean);
-        LevelFound { thing: thing.name.clone(), target: thing.target, level, lean, says }
+        let (line, target) = (thing.line, thing.target);
+        LevelFound { thing: thing.name.clone(), line, target, level, lean, says }
     }
 
     fn answered(&mut self, now: Duration, answer: Answer) {

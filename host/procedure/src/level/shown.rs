@@ -2,7 +2,7 @@
 
 use super::{Level, Link};
 use crate::takes::live_of;
-use crate::view::level::{AxisFound, LevelView};
+use crate::view::level::{AxisFound, LevelView, Line};
 use crate::view::{LinkView, Live, Offer, Part, Reading, State, View};
 use crate::word::Word;
 use skimgauge_metrology::verdict::decide;
@@ -73,18 +73,20 @@ impl Level {
 
     fn part(&self, live: &Live) -> LevelView {
         let thing = &self.things[self.at.min(self.things.len() - 1)];
-        let verdict = |reading: Reading<Deg>| -> Option<Verdict> {
+        let verdict = |line: Line, reading: Reading<Deg>| -> Option<Verdict> {
             let Reading::Good { value, u } = reading else { return None };
             let expanded = Deg(crate::takes::expanded(u.0, None));
-            thing.target.map(|target| decide(value, expanded, target))
+            let target = thing.target.filter(|_| line == thing.line)?;
+            Some(decide(value, expanded, target))
         };
         LevelView {
             thing: thing.name.clone(),
+            line: thing.line,
             level_slope: slope(live.level),
             lean_slope: slope(live.lean),
             target: thing.target,
-            level_verdict: verdict(live.level),
-            lean_verdict: verdict(live.lean),
+            level_verdict: verdict(Line::Level, live.level),
+            lean_verdict: verdict(Line::Plumb, live.lean),
             marked: self.first.is_some(),
             found: self.found.clone(),
             kept: self.kept.clone(),

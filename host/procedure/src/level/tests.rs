@@ -4,7 +4,7 @@ use super::{Level, Thing};
 use crate::Input;
 use crate::output::{Entry, Output};
 use crate::trial::{OFF, TODAY, Trial};
-use crate::view::level::LevelView;
+use crate::view::level::{LevelView, Line};
 use crate::view::{Part, State};
 use crate::word::{Said, Speaker, Word};
 use skimgauge_model::Verdict;
@@ -12,7 +12,7 @@ use skimgauge_quantity::{Band, Deg, Style};
 
 fn thing(name: &str, most_deg: f64) -> Thing {
     let target = Band::new(Deg(-most_deg), Deg(most_deg));
-    Thing { name: name.to_owned(), target }
+    Thing { name: name.to_owned(), line: Line::Level, target }
 }
 
 fn level(things: Vec<Thing>) -> Trial<Level> {
@@ -61,6 +61,7 @@ fn a_reversal_takes_the_heads_own_offset_out_and_is_judged_and_kept() {
         assert!((found.level.tilt - Deg(tilt_deg)).abs() < Deg(0.01), "{found:?}");
         assert!((found.level.offset - Deg(0.3)).abs() < Deg(0.01), "{found:?}");
         assert_eq!((found.level.verdict, found.thing.as_str()), (Some(verdict), "left bracket"));
+        assert_eq!((found.axis(), found.lean.verdict), (found.level, None));
         assert!(found.says.text(Style::default()).starts_with("left bracket: level +0."));
     }
     assert_eq!((part(&trial).kept.len(), trial.takes.found().len()), (2, 2));

@@ -12,6 +12,7 @@ use crate::storing::{Book, Store};
 use anyhow::{Context, ensure};
 use skimgauge_model::Verdict;
 use skimgauge_procedure::level::{Level, Thing};
+use skimgauge_procedure::view::level::Line;
 use skimgauge_quantity::{Band, Deg};
 use std::time::Duration;
 
@@ -25,14 +26,17 @@ const WIDEST: Deg = Deg(45.0);
 pub(super) fn run(args: &Args, units: Lengths) -> Outcome {
     let port = args.head.as_deref().context("A level needs the head's port: --head.")?;
     let target = args.target.map(band).transpose()?;
+    let named = !args.thing.is_empty() || !args.plumb.is_empty();
     ensure!(
-        args.thing.is_empty() || args.job.is_some(),
-        "What is levelled by name is kept in a job's record: name the job's file with --job."
+        args.job.is_none() || (named && target.is_some()),
+        "What is kept needs a name and how far it may be off: --thing or --plumb NAME, and --target DEG."
     );
-    let things = args.thing.iter().map(|name| Thing { name: name.clone(), target });
-    let mut things: Vec<Thing> = things.collect();
+    let thing = |name: &String, line| Thing { name: name.clone(), line, target };
+    let level = args.thing.iter().map(|name| thing(name, Line::Level));
+    let plumb = args.plumb.iter().map(|name| thing(name, Line::Plumb));
+    let mut things: Vec<Thing> = level.chain(plumb).collect();
     if things.is_empty() && target.is_some() {
-        things.push(Thing { name: "level".to_owned(), target });
+        things.push(thing(&"level".to_owned(), Line::Level));
     }
     let mode = Mode::of(args.plain, args.json);
     let (title, store, _alone) = match &args.job {
@@ -47,9 +51,6 @@ pub(super) fn run(args: &Args, units: Lengths) -> Outcome {
             (job.about.name, Some(store), Some(alone))
         }
     };
-    if things.is_empty() && store.is_some() {
-        things.push(Thing { name: "level".to_owned(), target: None });
-    }
     if mode == Mode::Plain {
         println!(
             "Enter or the head's button marks a reading; turn the head end for end on the same spot and mark again: \
@@ -65,7 +66,7 @@ pub(super) fn run(args: &Args, units: Lengths) -> Outcome {
         plain_every: Duration::from_secs(1),
     };
     let (level, _) = shell.run(Level::new(&title, things, jobs::today(), port))?;
-    let verdicts = level.found().iter().filter_map(|found| found.level.verdict);
+    let verdicts = level.found().iter().filter_map(|found| found.axis().verdict);
     Ok(if target.is_none() || level.found().is_empty() {
         Ended::Well
     } else {

@@ -36,10 +36,13 @@ pub struct Args {
     /// what is found is kept in its record.
     #[arg(long, conflicts_with_all = ["from", "keep", "no_record", "until_taken"], requires = "head")]
     pub level: bool,
-    /// With --level: what is levelled or plumbed, by name; once for each thing.
+    /// With --level: what is set level, by name; once for each thing.
     #[arg(long, value_name = "NAME", requires = "level")]
     pub thing: Vec<String>,
-    /// With --level: how far level and lean may be off, degrees either way.
+    /// With --level: what is set plumb, by name; once for each thing.
+    #[arg(long, value_name = "NAME", requires = "level")]
+    pub plumb: Vec<String>,
+    /// With --level: how far it may be off, degrees either way.
     #[arg(long, value_name = "DEG", requires = "level", value_parser = degrees)]
     pub target: Option<Deg>,
     /// The head's port; `skimgauge ports` shows it.
