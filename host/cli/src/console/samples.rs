@@ -451,14 +451,13 @@ fn level() -> View {
     view.live.level = Reading::Good { value: Deg(-0.341), u: Deg(0.01) };
     view.message = None;
     view.instruction = "Hold the head on the bracket, and mark.".into();
-    let axis =
-        |tilt, verdict| AxisFound {
-            tilt: Deg(tilt),
-            offset: Deg(0.011),
-            u: Deg(0.002),
-            expanded: Deg(0.004),
-            verdict,
-        };
+    let axis = |tilt, verdict| AxisFound {
+        tilt: Deg(tilt),
+        offset: Deg(0.011),
+        u: Deg(0.002),
+        expanded: Deg(0.004),
+        verdict,
+    };
     view.part = Part::Level(LevelView {
         thing: "bracket".to_owned(),
         line: Line::Level,

@@ -28,7 +28,8 @@ pub(super) fn judged(whole: &Whole, phase: Phase, band: Band<Mm>, image: Image) 
         expanded_u: worst.as_ref().map(|worst| worst.expanded),
         worst: worst.map(|worst| worst.place),
         decision_rule: DECISION_RULE.to_owned(),
-        would_settle: (whole.verdict == Verdict::Unsure).then(|| Said::of(&whole.because(band, image))),
+        would_settle: (whole.verdict == Verdict::Unsure)
+            .then(|| Said::of(&whole.because(band, image))),
         judged_at: Some(match &whole.judged_at {
             JudgedAt::Places(names) => event::JudgedAt::Places(names.clone()),
             JudgedAt::Board(_) => event::JudgedAt::Board,
