@@ -7,11 +7,11 @@
 //! takes it in and says how the head is, and the gap is held against the band. Every reading is
 //! timed by itself, after the head has settled.
 
-use skimgauge::head::session::{Event, Session};
 use skimgauge::watch::stations::expanded;
 use skimgauge_metrology::band::Band;
 use skimgauge_metrology::measure::{Limits, Observer};
 use skimgauge_metrology::verdict::Verdict;
+use skimgauge_session::{Event, Session};
 use skimgauge_shared::calibration::Date;
 use skimgauge_shared::frame::{MAX_FRAME, encode};
 use skimgauge_shared::message::Report;

@@ -1,7 +1,7 @@
 //! A recording of as many readings as wanted: greeting, calibration, readings at 100 a second, a
 //! pulse after every twenty.
 
-use skimgauge::head::recording::Recorder;
+use skimgauge_session::recording::Recorder;
 use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
 use skimgauge_shared::frame::{MAX_FRAME, encode};
 use skimgauge_shared::message::{

@@ -33,7 +33,8 @@ impl<'a> Link<'a> {
             .ok()?
             .max_packet_size_0(PACKET as u8)
             .ok()?
-            .max_power(100)
+            // What `hardware/sums.md` comes to, laser and buzzer on.
+            .max_power(400)
             .ok()?
             .device_class(USB_CLASS_CDC)
             .build();

@@ -3,7 +3,6 @@
 
 pub mod same_job;
 
-use crate::head::session::HeadIs;
 use crate::trim::words::place;
 use crate::watch::stations::{EmitterTilt, Whole, place_name};
 use anyhow::Context;
@@ -22,6 +21,7 @@ use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{self, Body, Came, Head, Phase, VerdictWord};
 use skimgauge_record::limits::LAST_ROUND;
 use skimgauge_record::{JobId, Record, RecordError, Stamp, When};
+use skimgauge_session::HeadIs;
 use skimgauge_shared::calibration::Calibration;
 use skimgauge_shared::message::CalibrationCheck;
 use skimgauge_site::image::Image;

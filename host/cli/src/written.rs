@@ -63,8 +63,10 @@ pub const JOB_JSON: Kind = Kind {
 pub const JOB_FILE: Kind = Kind { name: "a job file", is: |bytes| start(bytes).starts_with('#') };
 
 /// A recording.
-pub const RECORDING: Kind =
-    Kind { name: "a recording", is: |bytes| bytes.starts_with(crate::head::recording::MAGIC) };
+pub const RECORDING: Kind = Kind {
+    name: "a recording",
+    is: |bytes| bytes.starts_with(skimgauge_session::recording::MAGIC),
+};
 
 /// Firmware for a boot loader, or the beginning of it.
 pub const UF2: Kind =

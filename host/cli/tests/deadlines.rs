@@ -1,9 +1,6 @@
 //! Within which time what goes wrong shows: a head on the bench, its bytes through the conversation
 //! into a watch, all on the bench's own clock, so that no machine is too slow for it.
 
-use skimgauge::head::link::Told;
-use skimgauge::head::session::Session;
-use skimgauge::head::trouble::Trouble;
 use skimgauge::jobs;
 use skimgauge::watch::Watch;
 use skimgauge_bench::Fault;
@@ -11,6 +8,9 @@ use skimgauge_bench::bench::Bench;
 use skimgauge_bench::virtual_head::VirtualHead;
 use skimgauge_bench::zeroed;
 use skimgauge_job::Job;
+use skimgauge_session::Session;
+use skimgauge_session::Told;
+use skimgauge_session::Trouble;
 use skimgauge_shared::calibration::Date;
 use std::time::Duration;
 

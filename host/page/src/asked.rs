@@ -3,6 +3,7 @@
 use crate::refusal::Refusal;
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
+use skimgauge_procedure::Word;
 use skimgauge_quantity::Mm;
 
 /// Longest note, characters.
@@ -22,40 +23,6 @@ pub enum Act {
     Frame(Frame),
     /// Sent a picture, without the places in its data.
     Photo(crate::server::Arrived),
-}
-
-/// A word, as it is sent: `"take"`, `{"go": 3}`.
-#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Word {
-    /// Take here.
-    Take,
-    /// Take again.
-    Redo,
-    /// One more seat.
-    More,
-    /// To the next place.
-    Next,
-    /// To the one before.
-    Back,
-    /// To this station of the walk, from 0.
-    Go(usize),
-    /// It is where it should be; it is done.
-    Ready,
-    /// Begin to turn.
-    Begin,
-    /// Turned as told, and the gap is not where it should be.
-    Turned,
-    /// Yes, to what was asked.
-    Yes,
-    /// No, to what was asked.
-    No,
-    /// Leave this step out.
-    Skip,
-    /// Forget what was marked.
-    Clear,
-    /// The next thing.
-    Other,
 }
 
 /// What was seen and taped of the frame that the board page draws.
@@ -92,7 +59,12 @@ fn read<T: DeserializeOwned>(body: &[u8]) -> Result<T, Refusal> {
 /// A word, and the number of the state that its speaker saw.
 pub(crate) fn word(body: &[u8]) -> Result<(Word, u64), Refusal> {
     let SentWord { word, seen } = read(body)?;
-    Ok((word, seen))
+    match word {
+        Word::Unknown | Word::Sound => {
+            Err(Refusal::not_read("this word means nothing from a page"))
+        }
+        word => Ok((word, seen)),
+    }
 }
 
 /// A note: something to read, without what would steer a screen.
@@ -121,11 +93,16 @@ pub(crate) fn frame(body: &[u8]) -> Result<Frame, Refusal> {
 mod tests {
     use super::*;
     use proptest::prelude::*;
+    use skimgauge_procedure::Stop;
 
     #[test]
     fn words_are_read_with_what_was_seen() {
         assert_eq!(word(br#"{"word":"take","seen":41}"#), Ok((Word::Take, 41)));
-        assert_eq!(word(br#"{"seen":0,"word":{"go":3}}"#), Ok((Word::Go(3), 0)));
+        assert_eq!(
+            word(br#"{"seen":0,"word":{"go":{"station":3}}}"#),
+            Ok((Word::Go(Stop::Station(3)), 0))
+        );
+        assert_eq!(word(br#"{"seen":7,"word":{"turned":null}}"#), Ok((Word::Turned(None), 7)));
     }
 
     #[test]
@@ -140,8 +117,9 @@ mod tests {
             r#"{"word":"take","seen":1.5}"#,
             r#"{"word":"take","seen":1,"by":"terminal"}"#,
             r#"{"word":"take","word":"redo","seen":1}"#,
-            r#"{"word":"quit","seen":1}"#,
-            r#"{"word":{"go":-1},"seen":1}"#,
+            r#"{"word":"unknown","seen":1}"#,
+            r#"{"word":{"go":{"station":-1}},"seen":1}"#,
+            r#"{"word":{"turned":1e999},"seen":1}"#,
             r#"{"word":"take","seen":1}}"#,
             "{\"word\":\"take\",\"seen\":1",
         ] {

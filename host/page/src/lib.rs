@@ -7,7 +7,7 @@
 //!
 //! | part | what | I/O |
 //! | --- | --- | --- |
-//! | [`shown`] | what a page shows, as plain data in one form: texts finished, places in mm | no |
+//! | [`shown`], `told` | what a page shows, a View as plain data: texts finished, places in mm | no |
 //! | `key` | who may look, who may act | chance |
 //! | `admit` | Host, Origin, key, route, in this order, before anything else is read | no |
 //! | `allowance` | how often an address may ask, on a clock that is passed in | no |
@@ -42,12 +42,14 @@ mod qr;
 mod refusal;
 mod server;
 pub mod shown;
+mod told;
 
 pub use admit::Watching;
-pub use asked::{Act, Frame, Word};
+pub use asked::{Act, Frame};
 pub use key::Role;
 pub use qr::in_terminal;
 pub use refusal::Refusal;
 pub use server::{
     Arrived, From, Heard, Limits, Links, Page, PageError, Settings, State, lan_address,
 };
+pub use told::shown as told;

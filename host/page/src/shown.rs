@@ -239,10 +239,10 @@ pub struct Word {
 /// good to go by there is none, and silence is never good.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Tone {
-    /// How far off, mm.
+    /// How far off, mm; positive where the gap is too large.
     pub off_mm: f64,
-    /// There: stop.
-    pub there: bool,
+    /// `off`; `within` its band; `stop`: it is what it should be.
+    pub is: &'static str,
 }
 
 impl State {

@@ -25,7 +25,7 @@ use std::path::{Path, PathBuf};
 
 /// Play a whole job with a simulated head, board and installer.
 ///
-/// The head is simulated; port, protocol, screen, verdict and record are those of a real job.
+/// The head is simulated; its logic, protocol, screen, verdict and record are those of a real job.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     /// Turn the simulated adjusters yourself: a place to practise.
@@ -60,15 +60,15 @@ pub struct Args {
 /// Plays the job.
 ///
 /// # Errors
-/// No pseudo-terminal, or the record cannot be written.
+/// The simulated head cannot be set up, or the record cannot be written.
 pub fn run(args: Args, units: Lengths) -> Outcome {
     let text = skimgauge_job::demo_job();
     let job = Job::parse("demo.toml", text)?;
     let today = jobs::today();
-    let stage = if args.emulated {
-        emulated(&job, args.seed, today)?
-    } else {
-        Stage::new(&job, args.seed, today)?
+    let mut stage = match &args.head_at {
+        _ if args.emulated => emulated(&job, args.seed, today)?,
+        Some(_) => Stage::new(&job, args.seed, today)?,
+        None => Stage::within(&job, args.seed, today)?,
     };
     if let Some(link) = &args.head_at {
         return only_the_head(&stage, &job, link, args.seconds);
@@ -82,7 +82,8 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     };
     let _alone = AtWorkMark::leave(&path, &job.about.name)?;
     let keeping = Keeping::open(&path, &job, text, None, &SameJob::default())?;
-    let source = Source::Live(Link::open_on(stage.clock(), stage.port(), None, None)?);
+    let connector = stage.connector().context("The simulated head is in use.")?;
+    let source = Source::Live(Link::over(stage.clock(), connector, None, None)?);
     let board = jobs::unsurveyed(&job);
     let mode = Mode::of(args.plain, args.json);
     anyhow::ensure!(
@@ -99,10 +100,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         );
     }
     if lines {
-        println!(
-            "A simulated head at {}, a simulated board, an installer that does the job.",
-            stage.port()
-        );
+        println!("A simulated head, a simulated board, an installer that does the job.");
     }
     let guide =
         Guide::new(&watch.job, &watch.board).context("The practice job has no three adjusters.")?;

@@ -3,9 +3,9 @@
 use crate::head::find::{self, Port};
 use crate::head::flash::steps::Flash;
 use crate::head::link::Link;
-use crate::head::session::HeadIs;
-use crate::head::trouble::Trouble;
 use crate::outcome::{Ended, Outcome};
+use skimgauge_session::HeadIs;
+use skimgauge_session::Trouble;
 use skimgauge_shared::message::CalibrationCheck;
 use skimgauge_system::terminal::shown_json;
 use std::path::PathBuf;

@@ -1,14 +1,12 @@
-//! The shell around a [`Session`]: owns the port and the thread that reads it, and comes back after
-//! the plug was pulled.
+//! The shell around a [`Session`]: owns the stream of bytes and the thread that reads it, and comes
+//! back after the plug was pulled.
 
 use super::clock::Clock;
-use super::find;
-use super::recording::{MAGIC, Recorder};
-use super::session::{Counts, Event, GREET_FOR, Refused, Session};
-use super::trouble::Trouble;
+use super::stream::{Connector, SerialLine, Stream};
 use crate::written::RECORDING;
 use anyhow::Context;
-use serialport::SerialPort;
+use skimgauge_session::recording::{MAGIC, Recorder};
+use skimgauge_session::{Event, GREET_FOR, HeadIs, Refused, Session, Told, Trouble};
 use skimgauge_shared::message::{Request, SerialNumber};
 use skimgauge_system::output::{self, Kind, Outputs};
 use std::io::ErrorKind;
@@ -16,26 +14,7 @@ use std::path::Path;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::time::{Duration, Instant};
 
-/// A read waits no longer than this, so that requests and time are looked after.
-const READ_FOR: Duration = Duration::from_millis(10);
 const RETRY_EVERY: Duration = Duration::from_millis(300);
-/// Baud rates mean nothing on USB; a pseudo-terminal wants a number all the same.
-const BAUD: u32 = 115_200;
-
-/// What a link tells.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Told {
-    /// From the head.
-    Head(Event),
-    /// The link is lost; it is being looked for.
-    Lost(Trouble),
-    /// Counted so far; told with every pulse and loss.
-    Counts(Counts),
-    /// What the head sends is not recorded any more, and why.
-    NotRecorded(String),
-    /// A recording is at its end.
-    End,
-}
 
 /// Where a recording goes.
 pub type Keep = Recorder<Box<dyn std::io::Write + Send>>;
@@ -48,7 +27,7 @@ pub struct Link {
 }
 
 impl Link {
-    /// Opens the port and begins to greet.
+    /// Opens the serial port and begins to greet.
     ///
     /// # Errors
     /// The port cannot be opened. What is wrong with whoever answers comes as [`Event::Refused`].
@@ -57,34 +36,35 @@ impl Link {
         wanted: Option<SerialNumber>,
         keep: Option<Keep>,
     ) -> Result<Self, Trouble> {
-        Self::open_on(Clock::real(), port, wanted, keep)
+        Self::over(Clock::real(), Box::new(SerialLine(port.to_owned())), wanted, keep)
     }
 
-    /// [`Self::open`] on another clock.
+    /// The same over any stream of bytes and on any clock.
     ///
     /// # Errors
     /// As [`Self::open`].
-    pub fn open_on(
+    pub fn over(
         clock: Clock,
-        port: &str,
+        mut connector: Box<dyn Connector>,
         wanted: Option<SerialNumber>,
         keep: Option<Keep>,
     ) -> Result<Self, Trouble> {
-        let opened = open(port)?;
+        let stream = connector.connect()?;
         let (tell, told) = channel();
         let (ask, asked) = channel();
-        let (name, its_clock) = (port.to_owned(), clock.clone());
+        let name = connector.name().to_owned();
+        let its_clock = clock.clone();
         let session = Session::new(wanted, clock.now());
         std::thread::Builder::new()
             .name("link".into())
             .spawn(move || {
-                Keeper { name, clock: its_clock, tell, asked, keep }.keep(opened, session);
+                Keeper { connector, clock: its_clock, tell, asked, keep }.keep(stream, session);
             })
-            .map_err(|error| Trouble::Other { port: port.to_owned(), what: error.to_string() })?;
+            .map_err(|error| Trouble::Other { port: name, what: error.to_string() })?;
         Ok(Self { told, ask, clock })
     }
 
-    /// The time on the link's clock, which [`super::session::Arrived::arrival`] is on.
+    /// The time on the link's clock, which [`skimgauge_session::Arrived::arrival`] is on.
     pub fn now(&self) -> Duration {
         self.clock.now()
     }
@@ -111,7 +91,7 @@ impl Link {
     ///
     /// # Errors
     /// Whatever it is, it is not the head asked for; or the link was lost at once.
-    pub fn await_head(&self, port: &str) -> Result<Box<super::session::HeadIs>, Trouble> {
+    pub fn await_head(&self, port: &str) -> Result<Box<HeadIs>, Trouble> {
         let until = Instant::now() + GREET_FOR + Duration::from_secs(2);
         while Instant::now() < until {
             match self.next(Duration::from_millis(50)) {
@@ -125,18 +105,6 @@ impl Link {
         }
         Err(Trouble::Refused { port: port.to_owned(), why: Refused::Silent })
     }
-}
-
-/// Opens a port as a head's.
-///
-/// # Errors
-/// It cannot be opened.
-pub fn open(port: &str) -> Result<Box<dyn SerialPort>, Trouble> {
-    serialport::new(port, BAUD)
-        .timeout(READ_FOR)
-        .dtr_on_open(true)
-        .open()
-        .map_err(|error| Trouble::opening(port, &error))
 }
 
 /// Opens a link, recorded if asked for, as one of these outputs.
@@ -159,7 +127,7 @@ pub fn open_kept(port: &str, keep: Option<&Path>, mut outputs: Outputs) -> anyho
 }
 
 struct Keeper {
-    name: String,
+    connector: Box<dyn Connector>,
     clock: Clock,
     tell: Sender<Told>,
     asked: Receiver<Request>,
@@ -167,13 +135,13 @@ struct Keeper {
 }
 
 impl Keeper {
-    fn keep(mut self, mut port: Box<dyn SerialPort>, mut session: Session) {
+    fn keep(mut self, mut stream: Box<dyn Stream>, mut session: Session) {
         loop {
-            let trouble = match self.converse(&mut *port, &mut session) {
+            let trouble = match self.converse(&mut *stream, &mut session) {
                 Ended::NobodyListens => return,
                 Ended::Trouble(trouble) => trouble,
             };
-            drop(port);
+            drop(stream);
             self.record(&[]);
             let told = self
                 .tell
@@ -182,16 +150,15 @@ impl Keeper {
             if told.is_err() {
                 return;
             }
-            port = loop {
+            stream = loop {
                 std::thread::sleep(RETRY_EVERY);
                 // Requests made meanwhile are lost, not late.
                 while self.asked.try_recv().is_ok() {}
                 if self.tell.send(Told::Counts(session.counts())).is_err() {
                     return;
                 }
-                let name = find::port_of(session.wanted()).unwrap_or_else(|| self.name.clone());
-                if let Ok(port) = open(&name) {
-                    break port;
+                if let Ok(stream) = self.connector.reconnect(session.wanted()) {
+                    break stream;
                 }
             };
             session.begin_again(self.clock.now());
@@ -199,10 +166,10 @@ impl Keeper {
     }
 
     /// Until the link or the listener is gone.
-    fn converse(&mut self, port: &mut dyn SerialPort, session: &mut Session) -> Ended {
+    fn converse(&mut self, stream: &mut dyn Stream, session: &mut Session) -> Ended {
         let mut buffer = [0; 1024];
         loop {
-            let received = match port.read(&mut buffer) {
+            let received = match stream.read(&mut buffer) {
                 Ok(0) => return self.unplugged(),
                 Ok(length) => &buffer[..length],
                 Err(error)
@@ -237,10 +204,10 @@ impl Keeper {
                 return Ended::NobodyListens;
             }
             if let Some(why) = refused {
-                return Ended::Trouble(Trouble::Refused { port: self.name.clone(), why });
+                return Ended::Trouble(Trouble::Refused { port: self.name(), why });
             }
             let out = session.take_out();
-            match port.write_all(&out) {
+            match stream.write_all(&out) {
                 Ok(()) => (),
                 // A head that is busy for a moment takes no bytes: the requests are lost, the link
                 // is not.
@@ -262,8 +229,12 @@ impl Keeper {
         }
     }
 
+    fn name(&self) -> String {
+        self.connector.name().to_owned()
+    }
+
     fn unplugged(&self) -> Ended {
-        Ended::Trouble(Trouble::Unplugged { port: self.name.clone() })
+        Ended::Trouble(Trouble::Unplugged { port: self.name() })
     }
 }
 

@@ -1,6 +1,6 @@
 //! The head's log, decoded with its image's own table of texts, as lines.
 
-use crate::head::session::Event;
+use skimgauge_session::Event;
 use std::path::Path;
 use std::time::Duration;
 

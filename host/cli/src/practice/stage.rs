@@ -1,6 +1,8 @@
-//! The room with its head at a port.
+//! The room with its head, at a port or within this program.
 
 use crate::head::clock::Clock;
+use crate::head::pipe::{HeadEnd, pipe};
+use crate::head::stream::{Connector, SerialLine};
 use anyhow::Context;
 use skimgauge_bench::bench::Bench;
 use skimgauge_bench::head::Head;
@@ -24,11 +26,12 @@ const BUFFER: usize = 4_096;
 /// A simulation that has fallen behind by more lets the time go.
 const FURTHEST_BEHIND_US: u64 = 100_000;
 
-/// A simulated room, with its head at a port of this computer.
+/// A simulated room with its head.
 pub struct Stage {
     bench: Bench,
     port: String,
     clock: Clock,
+    connector: Option<Box<dyn Connector>>,
     /// Plugged in for as long as the stage stands.
     _head: Box<dyn std::any::Any>,
 }
@@ -40,29 +43,45 @@ struct Running {
 }
 
 impl Stage {
-    /// The room of a seed that fits the job, its head zeroed, warm, and plugged in.
+    /// The room of a seed that fits the job, its head zeroed, warm, and plugged in at a port of
+    /// this computer, for other programs.
     ///
     /// # Errors
     /// This computer gives no port.
     pub fn new(job: &Job, seed: u64, today: Date) -> anyhow::Result<Self> {
-        let bench = room(job, seed);
-        let mut head = VirtualHead::new(bench.clone());
-        let constants = bench.scene(|scene| zeroed::calibration(&scene.head, today, "demo"));
-        anyhow::ensure!(
-            zeroed::write(&mut head, &constants),
-            "The simulated head does not take its calibration."
-        );
-        // Long on, as an installer's head would be by now.
-        bench.scene(|scene| scene.head.warm_up_s = 1.0);
+        let head = head(job, seed, today)?;
         let plug = Plug::new().context("This computer gives no port for the simulated head.")?;
         let port = plug.name().to_owned();
+        let connector = Box::new(SerialLine(port.clone()));
+        Self::standing(head, port, connector, plug)
+    }
+
+    /// The same room; its head is wired to this program alone, which takes no port.
+    ///
+    /// # Errors
+    /// This computer gives no thread.
+    pub fn within(job: &Job, seed: u64, today: Date) -> anyhow::Result<Self> {
+        let head = head(job, seed, today)?;
+        let port = "the simulated head".to_owned();
+        let (host_end, head_end): (_, HeadEnd) = pipe(&port);
+        Self::standing(head, port, Box::new(host_end), head_end)
+    }
+
+    fn standing(
+        head: VirtualHead,
+        port: String,
+        connector: Box<dyn Connector>,
+        plug: impl Read + Write + Send + 'static,
+    ) -> anyhow::Result<Self> {
+        let bench = head.bench().clone();
         let over = Arc::new(AtomicBool::new(false));
         let stop = Arc::clone(&over);
         let thread = std::thread::Builder::new()
             .name("head".into())
             .spawn(move || live(head, plug, &stop))?;
         let running = Running { over, thread: Some(thread) };
-        Ok(Self { bench, port, clock: Clock::real(), _head: Box::new(running) })
+        let (clock, connector) = (Clock::real(), Some(connector));
+        Ok(Self { bench, port, clock, connector, _head: Box::new(running) })
     }
 
     /// The same room; its head is the very image that is flashed, on an emulated chip. The emulated
@@ -77,12 +96,14 @@ impl Stage {
         let terminal = super::emulated::plugged(&bench, &constants)?;
         bench.scene(|scene| scene.head.warm_up_s = 1.0);
         let (port, its_time) = (terminal.name().to_owned(), bench.clone());
-        Ok(Self {
-            bench,
-            port,
-            clock: Clock::of(move || its_time.now_us()),
-            _head: Box::new(terminal),
-        })
+        let clock = Clock::of(move || its_time.now_us());
+        let connector: Option<Box<dyn Connector>> = Some(Box::new(SerialLine(port.clone())));
+        Ok(Self { bench, port, clock, connector, _head: Box::new(terminal) })
+    }
+
+    /// What a link connects by; once.
+    pub fn connector(&mut self) -> Option<Box<dyn Connector>> {
+        self.connector.take()
     }
 
     /// The time that goes by on the stage.
@@ -108,6 +129,20 @@ impl Drop for Running {
             let _ = thread.join();
         }
     }
+}
+
+/// A head in a room of this seed, zeroed and warm.
+fn head(job: &Job, seed: u64, today: Date) -> anyhow::Result<VirtualHead> {
+    let mut head = VirtualHead::new(room(job, seed));
+    let bench = head.bench().clone();
+    let constants = bench.scene(|scene| zeroed::calibration(&scene.head, today, "demo"));
+    anyhow::ensure!(
+        zeroed::write(&mut head, &constants),
+        "The simulated head does not take its calibration."
+    );
+    // Long on, as an installer's head would be by now.
+    bench.scene(|scene| scene.head.warm_up_s = 1.0);
+    Ok(head)
 }
 
 fn room(job: &Job, seed: u64) -> Bench {
@@ -137,7 +172,7 @@ fn room(job: &Job, seed: u64) -> Bench {
 }
 
 /// Runs the head against the wall clock until it is over.
-fn live(mut head: VirtualHead, mut port: Plug, over: &AtomicBool) {
+fn live(mut head: VirtualHead, mut port: impl Read + Write, over: &AtomicBool) {
     let bench = head.bench().clone();
     let mut ahead_us = bench.now_us();
     let started = Instant::now();
@@ -159,5 +194,36 @@ fn live(mut head: VirtualHead, mut port: Plug, over: &AtomicBool) {
             waiting.drain(..taken);
         }
         std::thread::sleep(ROUND);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::head::link::Link;
+    use skimgauge_session::{Event, Told};
+
+    /// Where the system gives no port (none is asked for here), the practice works all the same.
+    #[test]
+    fn a_head_within_this_program_is_greeted_and_read_like_any() {
+        let job = Job::parse("demo.toml", skimgauge_job::demo_job()).unwrap();
+        let today = Date { year: 2026, month: 1, day: 1 };
+        let mut stage = Stage::within(&job, 11, today).unwrap();
+        let link = Link::over(stage.clock(), stage.connector().unwrap(), None, None).unwrap();
+        let mut up = false;
+        let mut readings = 0;
+        // However slow this computer is: what does not come is waited for.
+        while readings < 5 {
+            match link.next(Duration::from_millis(50)) {
+                Some(Told::Head(Event::Up(_))) => up = true,
+                Some(Told::Head(Event::Reading(_))) => readings += 1,
+                Some(Told::Lost(trouble)) => panic!("{trouble}"),
+                _ => (),
+            }
+        }
+        assert!(up);
+        // The head goes: so does the link.
+        drop(stage);
+        while !matches!(link.next(Duration::from_millis(50)), Some(Told::Lost(_))) {}
     }
 }

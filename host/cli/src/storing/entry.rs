@@ -1,6 +1,5 @@
 //! What a watch stores, and into what.
 
-use crate::head::session::HeadIs;
 use crate::keeping::Keeping;
 use crate::watch::stations::{EmitterTilt, Kept, Whole};
 use skimgauge_metrology::measure::Came;
@@ -8,6 +7,7 @@ use skimgauge_metrology::station::Station;
 use skimgauge_metrology::verdict::Verdict;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{self, Phase, TurnAdvised, TurnObserved};
+use skimgauge_session::HeadIs;
 
 /// One thing to be stored, whole or not at all.
 #[derive(Debug, Clone)]

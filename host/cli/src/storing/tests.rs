@@ -3,8 +3,6 @@
 
 use super::{Book, Done, Entry, Saver, Store, Stored};
 use crate::console::screen;
-use crate::head::link::Told;
-use crate::head::session::Event;
 use crate::keeping::{Keeping, SameJob};
 use crate::watch::stations::Kept;
 use crate::watch::trial::{SEATED, Trial, head};
@@ -15,6 +13,8 @@ use ratatui::backend::TestBackend;
 use skimgauge_metrology::measure::{At, Came};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{self, Body, Phase};
+use skimgauge_session::Event;
+use skimgauge_session::Told;
 use skimgauge_shared::message::Press;
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::time::Duration;

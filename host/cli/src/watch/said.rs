@@ -2,10 +2,10 @@
 //! to the user.
 
 use super::stations::{EmitterTilt, Kept};
-use crate::head::session::HeadIs;
-use crate::head::trouble::Trouble;
 use skimgauge_metrology::measure::Came;
 use skimgauge_record::chain::Hash;
+use skimgauge_session::HeadIs;
+use skimgauge_session::Trouble;
 use skimgauge_shared::message::Request;
 use std::time::Duration;
 

@@ -2,11 +2,11 @@
 
 use super::trial::{OFF, SEATED, SERIAL, Trial, head};
 use super::{Effect, Said};
-use crate::head::link::Told;
-use crate::head::session::{Event, Refused};
-use crate::head::trouble::Trouble;
 use skimgauge_job::Job;
 use skimgauge_metrology::measure::{At, Came};
+use skimgauge_session::Told;
+use skimgauge_session::Trouble;
+use skimgauge_session::{Event, Refused};
 use skimgauge_shared::message::{Press, Request, SerialNumber};
 use skimgauge_shared::units::Microseconds;
 use std::time::Duration;

@@ -2,10 +2,10 @@
 
 use super::stations::Kept;
 use super::{Effect, Said, Watch};
-use crate::head::link::Told;
-use crate::head::session::{Arrived, Event, HeadIs};
 use skimgauge_job::Job;
 use skimgauge_record::chain::Hash;
+use skimgauge_session::Told;
+use skimgauge_session::{Arrived, Event, HeadIs};
 use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
 use skimgauge_shared::message::*;
 use skimgauge_shared::reading::{Absence, Reading, Sample, Tilt};

@@ -1,11 +1,12 @@
 //! Where a watch's readings come from: a head, or its recording.
 
-use crate::head::link::{Link, Told};
+use crate::head::link::Link;
 use crate::head::log::Log;
-use crate::head::recording::Player;
-use crate::head::session::{Event, Session};
-use crate::head::trouble::Trouble;
 use anyhow::Context;
+use skimgauge_session::Told;
+use skimgauge_session::Trouble;
+use skimgauge_session::recording::Player;
+use skimgauge_session::{Event, Session};
 use skimgauge_shared::message::Request;
 use skimgauge_system::terminal::shown;
 use std::collections::VecDeque;

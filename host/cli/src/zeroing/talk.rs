@@ -1,12 +1,13 @@
 //! Head and keyboard at once: what the user types or presses on the head, what the head says
 //! meanwhile.
 
-use crate::head::link::{Link, Told};
-use crate::head::session::{Event, HeadIs};
+use crate::head::link::Link;
 use crate::lengths::Lengths;
 use anyhow::{Context, anyhow, bail};
 use skimgauge_metrology::measure::{Limits, Live, Observer};
 use skimgauge_metrology::zero::Gathering;
+use skimgauge_session::Told;
+use skimgauge_session::{Event, HeadIs};
 use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
 use skimgauge_shared::exchange::{NotWritten, WriteConstants};
 use skimgauge_shared::message::{Press, Refusal, Report, Request};
@@ -133,11 +134,9 @@ impl Talk {
                 self.head = head;
             }
             Event::Refused(why) => {
-                return Err(crate::head::trouble::Trouble::Refused {
-                    port: self.port.clone(),
-                    why,
-                }
-                .into());
+                return Err(
+                    skimgauge_session::Trouble::Refused { port: self.port.clone(), why }.into()
+                );
             }
             Event::ClockJumped => self.observer.link_broken(),
             Event::RoundTrip { took, at } => {

@@ -2,7 +2,8 @@
 
 use super::listen::serve;
 use super::{Heard, Limits, Links, Page, PageError, Seats, Settings, Shared, State};
-use crate::asked::{Act, Word};
+use crate::asked::Act;
+use skimgauge_procedure::Word;
 use std::fmt::Write;
 use std::io::Read;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};

@@ -281,11 +281,11 @@ fn draw_foot(frame: &mut Frame<'_>, watch: &Watch, says: Option<&str>, area: Rec
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::head::link::Told;
-    use crate::head::session::{Arrived, Event, HeadIs};
     use ratatui::Terminal;
     use ratatui::backend::TestBackend;
     use skimgauge_job::Job;
+    use skimgauge_session::Told;
+    use skimgauge_session::{Arrived, Event, HeadIs};
     use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
     use skimgauge_shared::message::*;
     use skimgauge_shared::reading::{Absence, Reading, Sample, Tilt};

@@ -3,12 +3,13 @@
 use super::drive;
 use super::image::Image;
 use crate::head::find::{self, Port};
-use crate::head::link::{Link, Told};
-use crate::head::session::{Event, HeadIs, Refused};
-use crate::head::trouble::Trouble;
+use crate::head::link::Link;
 use crate::outcome::Ended;
 use crate::written::UF2;
 use anyhow::{Context, bail};
+use skimgauge_session::Told;
+use skimgauge_session::Trouble;
+use skimgauge_session::{Event, HeadIs, Refused};
 use skimgauge_shared::message::{
     Ask, Capabilities, LOADER_KEY, Report, Request, SerialNumber, Version,
 };

@@ -2,7 +2,7 @@
 //! or cut into pieces.
 
 use proptest::prelude::*;
-use skimgauge::head::session::{Event, Session};
+use skimgauge_session::{Event, Session};
 use skimgauge_shared::calibration::{Calibration, CalibrationState};
 use skimgauge_shared::frame::{MAX_FRAME, encode};
 use skimgauge_shared::message::{
@@ -265,7 +265,6 @@ fn after_a_lost_link_another_head_is_refused_by_name() {
         Report::Reading(reading(1, 5)),
     ];
     session.poll(Duration::ZERO, &wire(&stranger), &mut |event| told.push(event));
-    let refused =
-        skimgauge::head::session::Refused::OtherHead { found: Some(other), wanted: SERIAL };
+    let refused = skimgauge_session::Refused::OtherHead { found: Some(other), wanted: SERIAL };
     assert_eq!(told, [Event::Refused(refused)]);
 }

@@ -1,0 +1,66 @@
+//! What comes to a procedure.
+
+use crate::output::Entry;
+use crate::word::Said;
+use serde::{Deserialize, Serialize};
+use skimgauge_quantity::Sentence;
+use skimgauge_session::Told;
+
+/// Something that came.
+#[derive(Debug, Clone)]
+pub enum Input {
+    /// From the head or its link.
+    Head(Told),
+    /// A person said something.
+    Said(Said),
+    /// Something was typed that is no word here, and why: what was asked is not answered with it.
+    Unread(Sentence),
+    /// The record answered.
+    Record(Answer),
+    /// Time passed. Ten times a second.
+    Tick,
+}
+
+/// An event in the record, by its hash.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub struct EventId(pub [u8; 32]);
+
+/// What the record, or who writes it, says.
+#[derive(Debug, Clone)]
+pub enum Answer {
+    /// This is on its way into the record, or nothing is any more.
+    Saving(Option<Sentence>),
+    /// Kept for good.
+    Kept {
+        /// What.
+        entry: Entry,
+        /// Its event, if it is one of its own and there is a record.
+        event: Option<EventId>,
+        /// Its event's place in the job, from 1.
+        place: Option<u32>,
+    },
+    /// Not kept, and why: it does not count.
+    NotKept {
+        /// What.
+        entry: Entry,
+        /// Why.
+        why: Sentence,
+    },
+    /// Not in the record yet, and why: it is tried again.
+    Late {
+        /// What, as its user knows it.
+        what: Sentence,
+        /// Why.
+        why: Sentence,
+    },
+    /// It takes its time.
+    Slow {
+        /// What, as its user knows it.
+        what: Sentence,
+    },
+    /// The work ends as soon as this is saved.
+    Ending {
+        /// What, as its user knows it.
+        what: Sentence,
+    },
+}

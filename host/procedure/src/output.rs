@@ -1,0 +1,162 @@
+//! What follows from what came.
+
+use crate::takes::{EmitterTilt, Kept, Whole};
+use crate::view::trim::Advice;
+use crate::view::{StationView, TiltView, WholeView};
+use serde::Serialize;
+use skimgauge_metrology::measure::Came;
+use skimgauge_metrology::station::Station;
+use skimgauge_metrology::verdict::Verdict;
+use skimgauge_model::Phase;
+use skimgauge_quantity::{Mm, Name, Sentence, Turns, say};
+use skimgauge_session::{HeadIs, Trouble};
+use skimgauge_shared::message::{Cue, Request};
+
+use crate::input::EventId;
+
+/// What the shell must do.
+#[derive(Debug, Clone)]
+pub enum Output {
+    /// Put this into the record, then say what came of it with [`Input::Record`](crate::Input). A
+    /// shell that keeps nothing answers at once that it is kept.
+    Keep(Entry),
+    /// Ask the head.
+    Ask(Request),
+    /// The head's cue.
+    Cue(Cue),
+    /// Tell it to whoever listens, once: what a screen shows in passing, lines print.
+    Tell(News),
+    /// The procedure is over; because of this trouble, if there is one.
+    End(Option<Trouble>),
+}
+
+/// One thing for the record, whole or not at all.
+#[derive(Debug, Clone)]
+pub enum Entry {
+    /// A take, the last of the seats in `kept`.
+    Take {
+        /// The station, by its place in the walk.
+        at: usize,
+        /// The station.
+        station: Station,
+        /// What then stands there.
+        kept: Box<Kept>,
+        /// What may be said of it beside the other takes.
+        told: Verdict,
+        /// The event that it replaces.
+        supersedes: Option<EventId>,
+        /// What measured.
+        head: Box<HeadIs>,
+    },
+    /// The emitter's tilt.
+    Tilt {
+        /// The tilt.
+        tilt: EmitterTilt,
+        /// How the head had come to the emitter.
+        came: Came,
+        /// What measured.
+        head: Box<HeadIs>,
+    },
+    /// A turn was advised.
+    Advised {
+        /// The adjuster's name.
+        adjuster: String,
+        /// Clockwise positive.
+        turns: Turns,
+        /// The station where the gap is watched.
+        station: String,
+        /// The gap to come to.
+        target_gap: Mm,
+    },
+    /// A turn was made: the one advised last.
+    Observed {
+        /// The adjuster's name.
+        adjuster: String,
+        /// Clockwise positive, if anyone counted.
+        turns: Option<Turns>,
+        /// The station where the gap was watched.
+        station: String,
+        /// The gap before.
+        before: Mm,
+        /// The gap after.
+        after: Mm,
+        /// The gap advised.
+        predicted: Mm,
+        /// What was noticed.
+        flags: Vec<String>,
+    },
+    /// The verdict over everything.
+    Judged(Box<Whole>),
+    /// A new round begins.
+    Round(Phase),
+    /// The installation is left as the takes of this round that stand found it.
+    AsLeft,
+}
+
+impl Entry {
+    /// As its user knows it: the end of `saving …`.
+    pub fn what(&self) -> Sentence {
+        match self {
+            Self::Take { station, .. } => say!("{}", Name(&station.name)),
+            Self::Tilt { .. } => say!("the emitter's tilt"),
+            Self::Advised { adjuster, .. } | Self::Observed { adjuster, .. } => {
+                say!("the turn of {}", Name(adjuster))
+            }
+            Self::Judged(_) => say!("the verdict"),
+            Self::Round(_) => say!("the new round"),
+            Self::AsLeft => say!("what stands as left"),
+        }
+    }
+
+    /// Whether its user makes it again if it could not be kept. Everything else is tried again.
+    pub fn is_take(&self) -> bool {
+        matches!(self, Self::Take { .. } | Self::Tilt { .. })
+    }
+}
+
+/// Something said to the user for a while.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Message {
+    /// What.
+    pub says: Sentence,
+    /// Bad news?
+    pub bad: bool,
+    /// The answers that it asks for; empty where it asks for none.
+    pub answers: Vec<crate::Word>,
+}
+
+/// Something that happened, for whoever is told line by line.
+#[derive(Debug, Clone, PartialEq)]
+pub enum News {
+    /// Said to the user.
+    Message(Message),
+    /// Said by the trim, of the plane and of the turns.
+    Guide(Message),
+    /// The trim wants something else done now.
+    Advice {
+        /// What.
+        advice: Advice,
+        /// In words.
+        says: Sentence,
+    },
+    /// A take was kept.
+    Take {
+        /// What stands at its station now.
+        station: Box<StationView>,
+        /// The take's place in the record.
+        event: Option<u32>,
+        /// The verdict over everything with it.
+        whole: Box<WholeView>,
+    },
+    /// The emitter's tilt was kept.
+    Tilt {
+        /// How the emitter itself stands.
+        tilt: TiltView,
+        /// Its place in the record.
+        event: Option<u32>,
+        /// How the head had come there.
+        came: Came,
+        /// The verdict over everything with it.
+        whole: Box<WholeView>,
+    },
+}
