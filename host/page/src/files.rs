@@ -30,6 +30,7 @@ pub(crate) const FILES: &[File] = files! {
     "/files/sound.js" SCRIPT "sound.js"
     "/files/phone.js" SCRIPT "phone.js"
     "/files/board.js" SCRIPT "board.js"
+    "/files/frame.js" SCRIPT "frame.js"
 };
 
 /// Where in [`FILES`] this path is.

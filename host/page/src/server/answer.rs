@@ -28,7 +28,7 @@ use tokio::time::timeout;
 type Answer = Response<UnsyncBoxBody<Bytes, Infallible>>;
 
 /// Everything comes from here, nothing is framed, no form is sent anywhere.
-const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; \
+const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; \
                       connect-src 'self'; frame-ancestors 'none'; base-uri 'none'; form-action 'none'";
 
 /// What a key may do, and the code for whoever wants to look on.
