@@ -8,9 +8,9 @@
 //! timed by itself, after the head has settled.
 
 use skimgauge::watch::stations::expanded;
-use skimgauge_metrology::band::Band;
 use skimgauge_metrology::measure::{Limits, Observer};
-use skimgauge_metrology::verdict::Verdict;
+use skimgauge_metrology::verdict::decide;
+use skimgauge_quantity::{Band, Mm};
 use skimgauge_session::{Event, Session};
 use skimgauge_shared::calibration::Date;
 use skimgauge_shared::frame::{MAX_FRAME, encode};
@@ -21,7 +21,7 @@ use std::time::{Duration, Instant};
 
 const WARM: u32 = 1_000;
 const READINGS: u32 = 100_000;
-const BAND: Band = Band { low: 1.0, high: 4.0 };
+const BAND: Band<Mm> = Band { low: Mm(1.0), high: Mm(4.0) };
 
 fn frame(report: &Report) -> Vec<u8> {
     let mut buffer = [0; MAX_FRAME];
@@ -68,7 +68,7 @@ fn main() {
         let verdict = live
             .gap_mm
             .good()
-            .map(|(gap_mm, u_mm)| Verdict::of(gap_mm, expanded(u_mm, None), BAND));
+            .map(|(gap_mm, u_mm)| decide(Mm(gap_mm), Mm(expanded(u_mm, None)), BAND));
         let elapsed = started.elapsed();
         if number > WARM {
             took.push([decoded, elapsed]);

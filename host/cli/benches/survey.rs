@@ -7,7 +7,7 @@
 use skimgauge::survey::Survey;
 use skimgauge::tables;
 use skimgauge_job::Job;
-use skimgauge_metrology::flatness::{Place, form::form, least_squares, zone};
+use skimgauge_metrology::flatness::{HeightAt, form::form, least_squares, zone};
 use skimgauge_site::survey::Surveyed;
 use skimgauge_tables::Against;
 use std::hint::black_box;
@@ -56,7 +56,7 @@ fn main() -> anyhow::Result<()> {
     let job = Job::parse("demo.toml", skimgauge_job::demo_job())?;
     let (width_mm, height_mm) = (job.image.width_mm, job.image.height_mm);
     let points = surveyed(width_mm, height_mm);
-    let places: Vec<Place> = points.iter().map(|p| [p.x_mm, p.y_mm, p.z_mm]).collect();
+    let places: Vec<HeightAt> = points.iter().map(|p| [p.x_mm, p.y_mm, p.z_mm]).collect();
     let table = tables::of_survey(&points);
     let survey = Survey::of(&points, &job, 0.05, 40.0, 4)?;
     let plane_s = shortest(|| least_squares(&places));

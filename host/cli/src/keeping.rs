@@ -10,13 +10,12 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 pub use same_job::{SameJob, is_of};
 use skimgauge_job::Job;
-use skimgauge_job::section::band::Bands;
-use skimgauge_metrology::band::Band;
 use skimgauge_metrology::measure::{At, Fault, Take};
 use skimgauge_metrology::plane::fit::{PlaneFit, Prediction};
 use skimgauge_metrology::plane::observation::{Observations, SharedError};
-use skimgauge_metrology::station::Station;
-use skimgauge_metrology::verdict::{JudgedAt, Verdict};
+use skimgauge_metrology::verdict::JudgedAt;
+use skimgauge_model::{Bands, Station, Verdict};
+use skimgauge_quantity::{Band, Mm};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{self, Body, Came, Head, Phase, VerdictWord};
 use skimgauge_record::limits::LAST_ROUND;
@@ -48,7 +47,7 @@ pub struct Keeping {
     /// Place in the job of the event that was kept last.
     place: u32,
     /// None where the job does not say it yet: then there is nothing to judge.
-    gap_band: Option<Band>,
+    gap_band: Option<Band<Mm>>,
     image: Image,
 }
 
@@ -271,8 +270,8 @@ impl Keeping {
         let head = self.head()?;
         let kept = self.append(event::Take {
             station: station.name.clone(),
-            x_mm: station.x_mm,
-            y_mm: station.y_mm,
+            x_mm: station.at.x.0,
+            y_mm: station.at.y.0,
             phase: self.phase,
             round: self.round,
             gap_mm: take.gap_mm,
@@ -353,7 +352,7 @@ impl Keeping {
         Ok(())
     }
 
-    fn verdict(&self, whole: &Whole, band: Band) -> event::Judged {
+    fn verdict(&self, whole: &Whole, band: Band<Mm>) -> event::Judged {
         let limiting =
             whole.board.as_ref().ok().and_then(|(_, judged)| judged.points.get(judged.limiting?));
         let detail = serde_json::json!({
@@ -498,7 +497,7 @@ mod tests {
                 temperature_c: Some(20.0),
                 notices: Vec::new(),
             };
-            stations.keep(at, stations.with(at, take, false, job.bands.gap_mm).unwrap());
+            stations.keep(at, stations.with(at, take, false, job.bands.gap).unwrap());
         }
         stations
     }

@@ -1,6 +1,6 @@
 //! What a command comes to, and its exit status.
 
-use skimgauge_metrology::verdict::Verdict;
+use skimgauge_model::Verdict;
 use std::process::ExitCode;
 
 /// What a command comes to: a verdict, or success.

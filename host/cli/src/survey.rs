@@ -4,7 +4,7 @@
 use anyhow::bail;
 use serde::Serialize;
 use skimgauge_job::Job;
-use skimgauge_metrology::flatness::{self, Place, form, zone};
+use skimgauge_metrology::flatness::{self, form, zone};
 use skimgauge_site::drawing::board::board_map;
 use skimgauge_site::image::Image;
 use skimgauge_site::survey::{Known, Proposed, Surveyed, next_points};
@@ -92,7 +92,8 @@ impl Survey {
         }
         let image = job.image;
         check_on_image(points, image)?;
-        let places: Vec<Place> = points.iter().map(|p| [p.x_mm, p.y_mm, p.z_mm]).collect();
+        let places: Vec<flatness::HeightAt> =
+            points.iter().map(|p| [p.x_mm, p.y_mm, p.z_mm]).collect();
         let plane = flatness::least_squares(&places)?;
         let minimum = zone::minimum(&places)?;
         let vertical = zone::vertical(&places)?;
@@ -118,7 +119,7 @@ impl Survey {
             None => Vec::new(),
         };
         let (low_mm, high_mm, needed_mm) =
-            (job.bands.gap_mm.low, job.bands.gap_mm.high, vertical.width);
+            (job.bands.gap.low.0, job.bands.gap.high.0, vertical.width);
         let margin_mm = (high_mm - low_mm - needed_mm) / 2.0;
         Ok(Self {
             points: points.len(),
@@ -172,7 +173,7 @@ pub fn further(
     inset_mm: f64,
     count: usize,
 ) -> anyhow::Result<Vec<Proposed>> {
-    let places: Vec<Place> = points.iter().map(|p| [p.x_mm, p.y_mm, p.z_mm]).collect();
+    let places: Vec<flatness::HeightAt> = points.iter().map(|p| [p.x_mm, p.y_mm, p.z_mm]).collect();
     let Ok(form) = form::form(&places, image.width_mm, image.height_mm, u_mm) else {
         bail!(no_form(points.len()))
     };

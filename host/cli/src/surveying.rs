@@ -5,7 +5,7 @@ use crate::jobs;
 use crate::watch::Watch;
 use crate::watching::{Hands, Mode, Source, Watching};
 use skimgauge_job::Job;
-use skimgauge_metrology::station::Station;
+use skimgauge_model::{Point, Station};
 use skimgauge_shared::calibration::Date;
 use skimgauge_site::survey::{Proposed, Surveyed};
 use std::time::Duration;
@@ -28,14 +28,13 @@ pub fn heights(
     hands: Option<&mut dyn Hands>,
 ) -> anyhow::Result<Vec<Surveyed>> {
     let mut job = job.clone();
-    job.bands.level_deg = None;
-    job.bands.lean_deg = None;
+    job.bands.level = None;
+    job.bands.lean = None;
     job.stations = at
         .iter()
         .map(|point| Station {
             name: format!("{} at {:.0}, {:.0}", point.order, point.x_mm, point.y_mm),
-            x_mm: point.x_mm,
-            y_mm: point.y_mm,
+            at: Point::mm(point.x_mm, point.y_mm),
         })
         .collect();
     let board = jobs::unsurveyed(&job);
@@ -52,8 +51,8 @@ pub fn heights(
     let watch = watching.run()?;
     let taken = watch.stations.rows().filter_map(|(station, kept)| {
         kept.map(|kept| Surveyed {
-            x_mm: station.x_mm,
-            y_mm: station.y_mm,
+            x_mm: station.at.x.0,
+            y_mm: station.at.y.0,
             z_mm: -kept.take.gap_mm,
         })
     });

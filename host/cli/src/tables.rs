@@ -2,10 +2,10 @@
 
 use anyhow::Context;
 use skimgauge_job::Job;
-use skimgauge_metrology::assess::MEASURABLE_MM;
+use skimgauge_metrology::assess::MEASURABLE;
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
-use skimgauge_model::{Image, Point, Station};
-use skimgauge_quantity::{Band, Mm};
+use skimgauge_model::{Image, Point};
+use skimgauge_quantity::Mm;
 use skimgauge_site::survey::Surveyed;
 use skimgauge_system::input;
 use skimgauge_tables::{Against, Readings, TableError};
@@ -80,18 +80,10 @@ fn held<T, B>(
     job: &Job<B>,
     read: impl FnOnce(&[u8], &Against<'_>) -> Result<T, TableError>,
 ) -> Result<T, TableError> {
-    let stations: Vec<Station> = job
-        .stations
-        .iter()
-        .map(|station| Station {
-            name: station.name.clone(),
-            at: Point { x: Mm(station.x_mm), y: Mm(station.y_mm) },
-        })
-        .collect();
     let against = Against {
         image: Some(Image { width: Mm(job.image.width_mm), height: Mm(job.image.height_mm) }),
-        stations: &stations,
-        gaps: Some(Band { low: Mm(MEASURABLE_MM.low), high: Mm(MEASURABLE_MM.high) }),
+        stations: &job.stations,
+        gaps: Some(MEASURABLE),
     };
     read(bytes, &against)
 }

@@ -9,6 +9,7 @@ mod sentence;
 use std::fmt;
 use std::str::FromStr;
 
+use skimgauge_quantity::{Band, Mm};
 use skimgauge_site::image::MM_PER_INCH;
 
 /// What stands where a number should be and is none.
@@ -110,8 +111,8 @@ impl Units {
     }
 
     /// A band: `1 to 4 mm`, `0.039 to 0.157 in`.
-    pub fn band(self, low_mm: f64, high_mm: f64) -> String {
-        format!("{} to {}", trimmed(self.gap_number(low_mm)), self.limit(high_mm))
+    pub fn band(self, band: Band<Mm>) -> String {
+        format!("{} to {}", trimmed(self.gap_number(band.low.0)), self.limit(band.high.0))
     }
 
     /// An uncertainty without its unit: decimals like a gap's, and more where they would leave
@@ -262,7 +263,7 @@ mod tests {
         assert_eq!(plain(inch.length(-12.7)), "-1/2 in");
         assert_eq!(plain(inch.length(25.4 * 1.999)), "2 in");
         assert_eq!(plain(inch.length(0.4)), "0.016 in");
-        assert_eq!(plain(mm.band(1.0, 4.0)), "1 to 4 mm");
+        assert_eq!(plain(mm.band(Band { low: Mm(1.0), high: Mm(4.0) })), "1 to 4 mm");
         assert_eq!(plain(mm.limit(0.5)), "0.5 mm");
         assert_eq!(plain(mm.change_number(-0.304)), "-0.30");
         assert_eq!(plain(mm.change_number(0.304)), "+0.30");

@@ -1,22 +1,19 @@
 //! The job as plain data, and its reading.
 
+use skimgauge_model::{Adjuster, Bands, Station};
+use skimgauge_quantity::{Band, Mm};
 use std::ops::Range;
 
 use serde::{Deserialize, Serialize};
-use toml::de::DeTable;
-
-use skimgauge_metrology::adjuster::Adjuster;
-use skimgauge_metrology::band::Band;
-use skimgauge_metrology::station::Station;
 use skimgauge_site::fixings::FixingsInput;
 use skimgauge_site::image::Image;
 use skimgauge_site::setout::mount::MountSheet;
 use skimgauge_site::square::Measured;
+use toml::de::DeTable;
 
 use crate::need::{Missing, Unready};
 use crate::problem::{Findings, JobErrors};
 use crate::section::about::About;
-use crate::section::band::Bands;
 use crate::section::emitter::Emitter;
 use crate::section::head::HeadChoice;
 use crate::section::limits::Limits;
@@ -172,8 +169,8 @@ impl<B> Job<B> {
 
 impl<B: Copy + Into<Option<Bands>>> Job<B> {
     /// What the gap may be, if the file says it.
-    pub fn gap_band(&self) -> Option<Band> {
-        self.bands.into().map(|bands| bands.gap_mm)
+    pub fn gap_band(&self) -> Option<Band<Mm>> {
+        self.bands.into().map(|bands| bands.gap)
     }
 }
 

@@ -4,13 +4,12 @@
 //! noted by then, and a file with a problem noted yields no job. So a section reads everything it
 //! wants first, and gives up last.
 
+use skimgauge_quantity::{Band, Quantity};
 use std::collections::HashMap;
 use std::ops::Range;
 
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
-
-use skimgauge_metrology::band::Band;
 
 use crate::problem::{Findings, printable};
 use crate::quantity::{self, Fault, Kind};
@@ -313,16 +312,31 @@ impl<'a> Table<'a> {
     }
 
     /// A band `[low, high]` that must be there.
-    pub(crate) fn band(&self, key: &str, kind: Kind, within: Within) -> Option<Band> {
+    pub(crate) fn band<T: Quantity>(
+        &self,
+        key: &str,
+        kind: Kind,
+        within: Within,
+    ) -> Option<Band<T>> {
         self.need(key, |value| self.read_band(value, kind, within))
     }
 
     /// A band `[low, high]`, if written.
-    pub(crate) fn band_if(&self, key: &str, kind: Kind, within: Within) -> Option<Band> {
+    pub(crate) fn band_if<T: Quantity>(
+        &self,
+        key: &str,
+        kind: Kind,
+        within: Within,
+    ) -> Option<Band<T>> {
         self.read_band(self.find(key)?, kind, within)
     }
 
-    fn read_band(&self, value: &Value<'_>, kind: Kind, within: Within) -> Option<Band> {
+    fn read_band<T: Quantity>(
+        &self,
+        value: &Value<'_>,
+        kind: Kind,
+        within: Within,
+    ) -> Option<Band<T>> {
         let sample = "two values, low then high";
         let DeValue::Array(items) = value.get_ref() else {
             self.not_a(value, format!("{sample}, in square brackets"));
@@ -339,7 +353,7 @@ impl<'a> Table<'a> {
         let low = self.read_quantity(low_item, kind, within);
         let high = self.read_quantity(high_item, kind, within);
         let (low, high) = (low?, high?);
-        let band = Band::new(low, high);
+        let band = Band::new(T::of(low), T::of(high));
         if band.is_none() {
             let said = |item: &Value<'_>| self.findings.quoted(item.span());
             let (low_said, high_said) = (said(low_item), said(high_item));

@@ -191,7 +191,7 @@ fn adjuster_screw() {
     only(&text, "travel_anticlockwise = \"0 turns\"", "cannot be turned either way", "some travel");
     // ISO 261 coarse.
     let text = demo_job().replace("pitch = \"0.5 mm\"", "thread = \"M4\"");
-    assert!(Job::parse("m4", &text).unwrap().adjusters.iter().all(|a| a.pitch_mm == 0.7));
+    assert!(Job::parse("m4", &text).unwrap().adjusters.iter().all(|a| a.pitch.0 == 0.7));
 }
 
 fn with_stations(stations: &[(&str, &str, &str)]) -> String {
@@ -426,9 +426,7 @@ fn check(text: &str) -> Result<(), TestCaseError> {
         Ok(job) => {
             prop_assert!(matches!(job.adjusters.len(), 0 | 3));
             prop_assert!(job.stations.len() >= 3);
-            prop_assert!(
-                job.bands.gap_mm.low > 0.0 && job.bands.gap_mm.low < job.bands.gap_mm.high
-            );
+            prop_assert!(job.bands.gap.low.0 > 0.0 && job.bands.gap.low < job.bands.gap.high);
             prop_assert!(job.image.width_mm.is_finite() && job.image.height_mm > 0.0);
         }
         Err(errors) => {

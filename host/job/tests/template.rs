@@ -112,7 +112,7 @@ fn what_the_template_comments_out_parses_when_used() {
     });
     let job = Job::parse("all", &text).unwrap_or_else(|errors| panic!("{errors}"));
     assert_eq!(job.image.width_mm, 2025.0);
-    assert_eq!(job.adjusters[0].pitch_mm, 0.5);
+    assert_eq!(job.adjusters[0].pitch.0, 0.5);
     assert_eq!(job.stations.len(), 3);
     assert_eq!(job.survey.unwrap().file, "survey.csv");
     assert_eq!(job.head.unwrap().serial, "SG-0007");

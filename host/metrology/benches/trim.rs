@@ -9,8 +9,7 @@ mod common;
 
 use common::screws;
 use microlp::{ComparisonOp, OptimizationDirection, Problem, SolveOutcome, Variable};
-use skimgauge_metrology::assess::{MEASURABLE_MM, Question, assess};
-use skimgauge_metrology::band::Band;
+use skimgauge_metrology::assess::{MEASURABLE, Question, assess};
 use skimgauge_metrology::flatness::zone::{minimum, vertical};
 use skimgauge_metrology::plane::board::{Board, Grid, Shape};
 use skimgauge_metrology::plane::fit::fit;
@@ -19,6 +18,7 @@ use skimgauge_metrology::trim::influence::Influence;
 use skimgauge_metrology::trim::order::order;
 use skimgauge_metrology::trim::solve::{Spot, solve, travel};
 use skimgauge_metrology::verdict::judge;
+use skimgauge_quantity::{Band, Mm};
 use std::hint::black_box;
 use std::time::{Duration, Instant};
 
@@ -87,15 +87,15 @@ fn row(what: &str, took: Duration, target: &str) {
     println!("{what:<62} {:>12.1} us   {target}", took.as_secs_f64() * 1e6);
 }
 
-fn by_general_solver(spots: &[Spot], influence: &Influence, band: Band) -> f64 {
+fn by_general_solver(spots: &[Spot], influence: &Influence, band: Band<Mm>) -> f64 {
     let mut problem = Problem::new(OptimizationDirection::Maximize);
-    let t = problem.add_var(1.0, (-1000.0, band.width() / 2.0));
+    let t = problem.add_var(1.0, (-1000.0, band.width().0 / 2.0));
     let n: Vec<Variable> = (0..3).map(|_| problem.add_var(0.0, (-10.0, 10.0))).collect();
     for spot in spots {
         let j = influence.effect(spot.x_mm, spot.y_mm);
         let with = |sign: f64| [(n[0], j[0]), (n[1], j[1]), (n[2], j[2]), (t, sign)];
-        problem.add_constraint(with(-1.0), ComparisonOp::Ge, band.low - spot.gap_mm);
-        problem.add_constraint(with(1.0), ComparisonOp::Le, band.high - spot.gap_mm);
+        problem.add_constraint(with(-1.0), ComparisonOp::Ge, band.low.0 - spot.gap_mm);
+        problem.add_constraint(with(1.0), ComparisonOp::Le, band.high.0 - spot.gap_mm);
     }
     match problem.solve() {
         Ok(SolveOutcome::Solution(found)) => found.objective(),
@@ -104,7 +104,7 @@ fn by_general_solver(spots: &[Spot], influence: &Influence, band: Band) -> f64 {
 }
 
 fn main() {
-    let (adjusters, band) = (screws(10.0), Band::new(2.0, 5.0).expect("a band"));
+    let (adjusters, band) = (screws(10.0), Band::new(Mm(2.0), Mm(5.0)).expect("a band"));
     let influence = Influence::of(&adjusters).expect("three screws");
     let observations = twelve_stations();
     let flat = Board::flat();
@@ -119,7 +119,7 @@ fn main() {
         points,
         live: &[],
         guard_mm: 0.3,
-        measurable: MEASURABLE_MM,
+        measurable: MEASURABLE,
         smallest_turn: Some(1.0 / 36.0),
         came_back: &[],
     };
@@ -220,7 +220,7 @@ fn main() {
 fn print_cases(
     cases: &[(&str, &Vec<Spot>)],
     influence: &Influence,
-    band: Band,
+    band: Band<Mm>,
     travel: &[(f64, f64); 3],
 ) {
     let cases: Vec<serde_json::Value> = cases

@@ -1,7 +1,4 @@
 //! From one round's readings to everything a person or a program is told: plane, verdict, turns.
-
-use crate::adjuster::Adjuster;
-use crate::band::Band;
 use crate::coverage::{LEVEL, t_factor};
 use crate::plane::Plane;
 use crate::plane::board::{Board, ControlPoint};
@@ -12,16 +9,17 @@ use crate::report::{
     ByHandReport, Feasibility, HoldReport, PlaneReport, PointReport, Report, SCHEMA, TurnReport,
     WorstReport,
 };
-use crate::station::Station;
 use crate::trim::TrimError;
 use crate::trim::influence::Influence;
 use crate::trim::order::{Order, Turn, Watched, order};
 use crate::trim::solve::{Hold, Setting, Spot, solve, travel};
 use crate::verdict::{BoardVerdict, judge};
+use skimgauge_model::{Adjuster, Point, Station};
+use skimgauge_quantity::{Band, Mm};
 use thiserror::Error;
 
 /// Gaps that the head can measure with its slide in the light, mm.
-pub const MEASURABLE_MM: Band = Band { low: 0.4, high: 10.5 };
+pub const MEASURABLE: Band<Mm> = Band { low: Mm(0.4), high: Mm(10.5) };
 
 /// A setting is promised from so many standard uncertainties of its margin on.
 const SURE: f64 = 3.5;
@@ -36,7 +34,7 @@ pub struct Question<'a> {
     /// The emitter's screws, three.
     pub adjusters: &'a [Adjuster],
     /// What the gap may be, mm.
-    pub band: Band,
+    pub band: Band<Mm>,
     /// Where the gap must be in the band.
     pub points: &'a [ControlPoint],
     /// Stations where the live gap may be watched; the observed places where this is empty.
@@ -45,7 +43,7 @@ pub struct Question<'a> {
     pub guard_mm: f64,
     /// Gaps that the head can measure, mm: a turn is watched where the gap stays among them.
     /// [`MEASURABLE_MM`].
-    pub measurable: Band,
+    pub measurable: Band<Mm>,
     /// Smallest turn a hand can make, turns; asks for a setting in whole steps of it as well.
     pub smallest_turn: Option<f64>,
     /// Stations that were read again from a new seat and came back the same, besides those that
@@ -198,10 +196,12 @@ fn live(question: &Question<'_>, fit: &PlaneFit) -> Vec<(Station, Spot)> {
     };
     if question.live.is_empty() {
         let gaps = question.observations.gaps.iter();
-        gaps.map(|g| (Station { name: g.place(), x_mm: g.x_mm, y_mm: g.y_mm }, now(g.x_mm, g.y_mm)))
-            .collect()
+        gaps.map(|g| {
+            (Station { name: g.place(), at: Point::mm(g.x_mm, g.y_mm) }, now(g.x_mm, g.y_mm))
+        })
+        .collect()
     } else {
-        question.live.iter().map(|s| (s.clone(), now(s.x_mm, s.y_mm))).collect()
+        question.live.iter().map(|s| (s.clone(), now(s.at.x.0, s.at.y.0))).collect()
     }
 }
 
@@ -209,7 +209,7 @@ fn dials(
     live: &[(Station, Spot)],
     influence: &Influence,
     turns: &[Turn],
-    measurable: Band,
+    measurable: Band<Mm>,
 ) -> Vec<Dial> {
     let mut at = [0.0; 3];
     let mut last: Option<usize> = None;
@@ -252,14 +252,14 @@ pub fn live_station<'a>(
     influence: &Influence,
     adjuster: usize,
     last: Option<usize>,
-    measurable: Band,
+    measurable: Band<Mm>,
 ) -> Option<usize> {
-    let beyond = |gap_mm: f64| (measurable.low - gap_mm).max(gap_mm - measurable.high).max(0.0);
+    let beyond = |gap_mm: f64| measurable.beyond(Mm(gap_mm)).0.max(0.0);
     // How far out of range it comes, and how much the turn shows.
     let rated: Vec<(f64, f64)> = (0..count)
         .map(|k| {
             let (station, ends) = station(k);
-            let shows = influence.effect(station.x_mm, station.y_mm)[adjuster.min(2)].abs();
+            let shows = influence.effect(station.at.x.0, station.at.y.0)[adjuster.min(2)].abs();
             (ends.into_iter().map(beyond).fold(0.0, f64::max), shows)
         })
         .collect();

@@ -10,7 +10,7 @@ use thiserror::Error;
 
 /// A surveyed place: right of the image's middle, above its top edge, height toward the viewer. Any
 /// one unit.
-pub type Place = [f64; 3];
+pub type HeightAt = [f64; 3];
 
 /// Why there is no answer.
 #[derive(Debug, Clone, Copy, PartialEq, Error)]
@@ -58,7 +58,7 @@ pub struct LeastSquares {
 ///
 /// # Errors
 /// [`FlatnessError`] for fewer than three places, a line of them, or a value that is not finite.
-pub fn least_squares(places: &[Place]) -> Result<LeastSquares, FlatnessError> {
+pub fn least_squares(places: &[HeightAt]) -> Result<LeastSquares, FlatnessError> {
     check(places)?;
     // From the middle of the survey: far from the origin the three unknowns would all but cancel.
     let n = places.len() as f64;
@@ -83,7 +83,7 @@ pub fn least_squares(places: &[Place]) -> Result<LeastSquares, FlatnessError> {
     })
 }
 
-fn check(places: &[Place]) -> Result<(), FlatnessError> {
+fn check(places: &[HeightAt]) -> Result<(), FlatnessError> {
     if places.len() < 3 {
         return Err(FlatnessError::TooFew { given: places.len() });
     }

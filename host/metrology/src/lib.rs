@@ -3,9 +3,7 @@
 //! Pure: every function takes its values and the time as arguments. No clock, port, file or screen
 //! is within reach of this crate, and its dependencies are arithmetic alone.
 
-pub mod adjuster;
 pub mod assess;
-pub mod band;
 pub mod budget;
 pub mod coverage;
 pub mod flatness;
@@ -15,7 +13,6 @@ pub mod measure;
 pub mod minimax;
 pub mod plane;
 pub mod report;
-pub mod station;
 pub mod trim;
 pub mod verdict;
 pub mod zero;

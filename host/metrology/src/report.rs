@@ -1,8 +1,9 @@
 //! The answer as other programs read it: one JSON object, versioned.
 
 use crate::plane::consistency::Consistency;
-use crate::verdict::{JudgedAt, JudgedPlace, Remedy, Verdict};
+use crate::verdict::{JudgedAt, JudgedPlace, Remedy};
 use serde::{Deserialize, Serialize};
+use skimgauge_model::Verdict;
 
 /// Version of the layout below. It changes when a field changes its meaning or goes; a new field
 /// does not change it.

@@ -5,60 +5,29 @@
 //! otherwise undecided. A value that is truly outside is then called `within` in at most 2.5 % of
 //! cases (JCGM 106).
 
-use crate::band::Band;
+pub mod whole;
+
 use crate::coverage::{FactorTable, LEVEL};
 use crate::plane::board::ControlPoint;
 use crate::plane::consistency::{Odd, PlaceRead};
 use crate::plane::fit::{PlaneFit, Prediction};
 use serde::{Deserialize, Serialize};
+use skimgauge_model::Verdict;
+use skimgauge_quantity::{Band, Mm, Quantity};
 
-/// What is known about a value against its band.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Verdict {
-    /// Inside the band, uncertainty and all.
-    Within,
-    /// Outside the band, uncertainty and all.
-    Outside,
-    /// Too close to call.
-    Unsure,
-}
-
-impl Verdict {
-    /// Of one value with the half width of its 95 % interval, same unit as the band. Anything that
-    /// is not a number, or a negative half width, is `Unsure`.
-    pub fn of(value: f64, expanded: f64, band: Band) -> Self {
-        if !value.is_finite() || expanded.is_nan() || expanded < 0.0 {
-            Self::Unsure
-        } else if value >= band.low + expanded && value <= band.high - expanded {
-            Self::Within
-        } else if value < band.low - expanded || value > band.high + expanded {
-            Self::Outside
-        } else {
-            Self::Unsure
-        }
-    }
-
-    /// Of many: `Outside` where any is, `Within` where all are. Of none: `Unsure`.
-    pub fn of_all(verdicts: impl IntoIterator<Item = Self>) -> Self {
-        let mut all = None;
-        for verdict in verdicts {
-            match verdict {
-                Self::Outside => return Self::Outside,
-                Self::Unsure => all = Some(Self::Unsure),
-                Self::Within => all = all.or(Some(Self::Within)),
-            }
-        }
-        all.unwrap_or(Self::Unsure)
-    }
-
-    /// The word in files and on the screen's machine side.
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Within => "within",
-            Self::Outside => "outside",
-            Self::Unsure => "unsure",
-        }
+/// The verdict on a value with the half width of its 95 % interval. Of anything that is not a
+/// number, or of a negative half width, it is `Unsure`.
+pub fn decide<T: Quantity>(value: T, expanded: T, band: Band<T>) -> Verdict {
+    let (value, expanded) = (value.value(), expanded.value());
+    let (low, high) = (band.low.value(), band.high.value());
+    if !value.is_finite() || expanded.is_nan() || expanded < 0.0 {
+        Verdict::Unsure
+    } else if value >= low + expanded && value <= high - expanded {
+        Verdict::Within
+    } else if value < low - expanded || value > high + expanded {
+        Verdict::Outside
+    } else {
+        Verdict::Unsure
     }
 }
 
@@ -107,8 +76,8 @@ impl JudgedPoint {
     }
 
     /// How far inside the band the gap lies, mm; negative outside.
-    pub fn inside_mm(&self, band: Band) -> f64 {
-        (self.gap.gap_mm - band.low).min(band.high - self.gap.gap_mm)
+    pub fn inside_mm(&self, band: Band<Mm>) -> f64 {
+        band.inside(Mm(self.gap.gap_mm)).0
     }
 }
 
@@ -173,7 +142,7 @@ const MOST_TIMES: f64 = 10.0;
 
 impl BoardVerdict {
     /// The place that limits, of those read: as [`Self::limiting`] of the points.
-    pub fn limiting_place(&self, band: Band) -> Option<&JudgedPlace> {
+    pub fn limiting_place(&self, band: Band<Mm>) -> Option<&JudgedPlace> {
         self.places.iter().min_by(|a, b| a.room_mm(band).total_cmp(&b.room_mm(band)))
     }
 }
@@ -218,8 +187,13 @@ impl Promises {
 ///
 /// `Within` wants both: each place read lies in the band by its own readings, and so does every
 /// point by the plane. What it speaks of is [`BoardVerdict::judged_at`].
-pub fn judge(fit: &PlaneFit, points: &[ControlPoint], band: Band) -> BoardVerdict {
-    let mut factors = FactorTable::new(LEVEL);
+pub fn judge(fit: &PlaneFit, points: &[ControlPoint], band: Band<Mm>) -> BoardVerdict {
+    judge_at(fit, points, band, LEVEL)
+}
+
+/// The same with intervals of another level of confidence.
+fn judge_at(fit: &PlaneFit, points: &[ControlPoint], band: Band<Mm>, level: f64) -> BoardVerdict {
+    let mut factors = FactorTable::new(level);
     let mut expanded =
         |u_mm: f64, dof: f64| factors.as_mut().map_or(f64::INFINITY, |f| f.factor(dof)) * u_mm;
     let promises = Promises::of(fit);
@@ -228,7 +202,7 @@ pub fn judge(fit: &PlaneFit, points: &[ControlPoint], band: Band) -> BoardVerdic
         .map(|point| {
             let gap = fit.gap_at(point);
             let expanded_mm = expanded(gap.u_mm, gap.dof);
-            let verdict = promises.allowed(Verdict::of(gap.gap_mm, expanded_mm, band), false);
+            let verdict = promises.allowed(decide(Mm(gap.gap_mm), Mm(expanded_mm), band), false);
             let looked_at =
                 fit.surveyed || fit.consistency.places.iter().any(|place| place.is_at(point));
             JudgedPoint { point: *point, gap, expanded_mm, verdict, looked_at }
@@ -243,7 +217,7 @@ pub fn judge(fit: &PlaneFit, points: &[ControlPoint], band: Band) -> BoardVerdic
             let (u_mm, dof) =
                 fit.with_shared(widening * place.u_mm, place.dof.unwrap_or(f64::INFINITY));
             let expanded_mm = expanded(u_mm, dof);
-            let verdict = promises.allowed(Verdict::of(place.gap_mm, expanded_mm, band), true);
+            let verdict = promises.allowed(decide(Mm(place.gap_mm), Mm(expanded_mm), band), true);
             JudgedPlace::of(place, u_mm, expanded_mm, verdict)
         })
         .collect();
@@ -287,18 +261,18 @@ impl JudgedPlace {
     }
 
     /// How far inside the band the gap lies, mm; negative outside.
-    pub fn inside_mm(&self, band: Band) -> f64 {
-        (self.gap_mm - band.low).min(band.high - self.gap_mm)
+    pub fn inside_mm(&self, band: Band<Mm>) -> f64 {
+        band.inside(Mm(self.gap_mm)).0
     }
 
     /// From the end of the interval to the limit that it is nearest to, mm; negative where it
     /// reaches past it.
-    pub fn room_mm(&self, band: Band) -> f64 {
+    pub fn room_mm(&self, band: Band<Mm>) -> f64 {
         self.inside_mm(band) - self.expanded_mm
     }
 
     /// What would settle it here, where it is undecided.
-    fn remedy(&self, shared_variance: f64, band: Band) -> Remedy {
+    fn remedy(&self, shared_variance: f64, band: Band<Mm>) -> Remedy {
         let k = self.expanded_mm / self.u_mm;
         let needed = (self.inside_mm(band) / k).powi(2);
         let own = self.u_mm * self.u_mm - shared_variance;
@@ -314,7 +288,7 @@ impl JudgedPlace {
 }
 
 /// What would settle one undecided point, from which share of its variance stands in the way.
-fn remedy(judged: &JudgedPoint, band: Band) -> Remedy {
+fn remedy(judged: &JudgedPoint, band: Band<Mm>) -> Remedy {
     let gap = &judged.gap;
     let needed_u = judged.inside_mm(band).abs() / (judged.expanded_mm / gap.u_mm);
     let needed = needed_u * needed_u;

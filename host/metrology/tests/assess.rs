@@ -1,14 +1,13 @@
 //! The whole answer: readings in, report out.
 
 use proptest::prelude::*;
-use skimgauge_metrology::adjuster::{Adjuster, Sense};
-use skimgauge_metrology::assess::{AssessError, Assessment, MEASURABLE_MM, Question, assess};
-use skimgauge_metrology::band::Band;
+use skimgauge_metrology::assess::{AssessError, Assessment, MEASURABLE, Question, assess};
 use skimgauge_metrology::plane::board::{Board, Unsurveyed};
 use skimgauge_metrology::plane::observation::{GapObservation, Observations};
 use skimgauge_metrology::report::{Feasibility, Report};
 use skimgauge_metrology::trim::solve::Hold;
-use skimgauge_metrology::verdict::Verdict;
+use skimgauge_model::{Adjuster, Point, Sense, Verdict};
+use skimgauge_quantity::{Band, Mm, Turns};
 
 const WIDTH_MM: f64 = 2025.0;
 const HEIGHT_MM: f64 = 1266.0;
@@ -17,12 +16,11 @@ fn adjusters(travel: f64) -> Vec<Adjuster> {
     [("left", -100.0, 60.0), ("right", 100.0, 60.0), ("upper", 0.0, 120.0)]
         .map(|(name, x_mm, y_mm)| Adjuster {
             name: name.into(),
-            x_mm,
-            y_mm,
-            pitch_mm: 0.5,
+            at: Point::mm(x_mm, y_mm),
+            pitch: Mm(0.5),
             clockwise: if name == "upper" { Sense::In } else { Sense::Out },
-            travel_clockwise_turns: travel,
-            travel_anticlockwise_turns: travel,
+            travel_clockwise: Turns(travel),
+            travel_anticlockwise: Turns(travel),
         })
         .to_vec()
 }
@@ -43,7 +41,7 @@ fn readings(of: impl Fn(f64, f64) -> f64) -> Observations {
 fn asked(
     observations: &Observations,
     board: &Board,
-    band: Band,
+    band: Band<Mm>,
     travel: f64,
 ) -> (Assessment, Report) {
     let points = board.control_points(WIDTH_MM, HEIGHT_MM);
@@ -56,7 +54,7 @@ fn asked(
         points: &points,
         live: &[],
         guard_mm: 0.3,
-        measurable: MEASURABLE_MM,
+        measurable: MEASURABLE,
         smallest_turn: Some(1.0 / 36.0),
         came_back: &[],
     };
@@ -69,7 +67,7 @@ fn asked(
 fn a_leaning_plane_is_brought_to_the_middle_of_the_band() {
     let of = |x: f64, y: f64| 6.0 + 0.002 * x - 0.003 * y;
     let (assessment, report) =
-        asked(&readings(of), &Board::flat(), Band::new(2.0, 5.0).unwrap(), 20.0);
+        asked(&readings(of), &Board::flat(), Band::new(Mm(2.0), Mm(5.0)).unwrap(), 20.0);
     assert_eq!(
         (report.verdict, report.feasible, report.feasibility),
         (Verdict::Outside, true, Feasibility::Yes)
@@ -91,7 +89,7 @@ fn a_leaning_plane_is_brought_to_the_middle_of_the_band() {
     );
     for turn in &report.turns {
         assert!(turn.turns > 0.0, "{turn:?}");
-        assert!((MEASURABLE_MM.low..=MEASURABLE_MM.high).contains(&turn.dial_to_mm), "{turn:?}");
+        assert!(MEASURABLE.contains(Mm(turn.dial_to_mm)), "{turn:?}");
         assert!(turn.sense == "clockwise" || turn.sense == "anticlockwise");
     }
     let by_hand = report.by_hand.unwrap();
@@ -118,7 +116,7 @@ fn three_takes_do_not_promise_a_narrow_band_on_a_board_that_may_bow() {
     };
     let board = Board::unsurveyed(unknown);
     let called = |width_mm: f64| {
-        asked(&observations, &board, Band::new(2.0, 2.0 + width_mm).unwrap(), 20.0).1
+        asked(&observations, &board, Band::new(Mm(2.0), Mm(2.0 + width_mm)).unwrap(), 20.0).1
     };
     assert_eq!(called(0.5).feasibility, Feasibility::Unsure);
     assert_eq!(called(4.0).feasibility, Feasibility::Yes);
@@ -133,14 +131,12 @@ fn a_turn_that_no_station_could_show_is_made_in_stages() {
     for k in 0..60 {
         let (c, q) = (2.5 + 0.05 * f64::from(k), -0.0005 * f64::from(k % 6));
         let of = |x: f64, y: f64| c + 0.0004 * x + q * y;
-        let (_, report) = asked(&readings(of), &Board::flat(), Band::new(1.0, 4.0).unwrap(), 40.0);
+        let (_, report) =
+            asked(&readings(of), &Board::flat(), Band::new(Mm(1.0), Mm(4.0)).unwrap(), 40.0);
         if report.seen {
             staged += usize::from(report.turns.len() > 3);
             for turn in &report.turns {
-                assert!(
-                    (MEASURABLE_MM.low..=MEASURABLE_MM.high).contains(&turn.dial_to_mm),
-                    "{turn:?}"
-                );
+                assert!(MEASURABLE.contains(Mm(turn.dial_to_mm)), "{turn:?}");
             }
         }
     }
@@ -150,7 +146,8 @@ fn a_turn_that_no_station_could_show_is_made_in_stages() {
 #[test]
 fn the_report_has_the_documented_fields_and_comes_back() {
     let of = |x: f64, y: f64| 3.0 + 0.0002 * x - 0.0001 * y;
-    let (_, report) = asked(&readings(of), &Board::flat(), Band::new(2.0, 5.0).unwrap(), 20.0);
+    let (_, report) =
+        asked(&readings(of), &Board::flat(), Band::new(Mm(2.0), Mm(5.0)).unwrap(), 20.0);
     let json = serde_json::to_value(&report).unwrap();
     for field in [
         "schema",
@@ -202,7 +199,8 @@ fn a_twisted_board_that_no_setting_can_pass_is_told_with_its_corners() {
         bow_down_mm: 0.7,
         twist_mm: 1.0,
     });
-    let (assessment, report) = asked(&readings(of), &board, Band::new(2.0, 5.0).unwrap(), 20.0);
+    let (assessment, report) =
+        asked(&readings(of), &board, Band::new(Mm(2.0), Mm(5.0)).unwrap(), 20.0);
     assert!(!report.feasible);
     assert_eq!((report.feasibility, report.verdict), (Feasibility::No, Verdict::Outside));
     let (margin_mm, margin_u_mm) = (report.margin_mm.unwrap(), report.margin_u_mm.unwrap());
@@ -225,7 +223,8 @@ fn a_twisted_board_that_no_setting_can_pass_is_told_with_its_corners() {
 #[test]
 fn screws_without_travel_are_what_holds() {
     let of = |x: f64, y: f64| 6.0 + 0.002 * x - 0.003 * y;
-    let (_, report) = asked(&readings(of), &Board::flat(), Band::new(2.0, 5.0).unwrap(), 0.25);
+    let (_, report) =
+        asked(&readings(of), &Board::flat(), Band::new(Mm(2.0), Mm(5.0)).unwrap(), 0.25);
     assert!(!report.feasible);
     assert!(report.holds.iter().any(|h| h.by == "travel" && h.adjuster.is_some()));
 }
@@ -240,11 +239,11 @@ fn two_or_four_adjusters_are_refused() {
         observations: &observations,
         board: &board,
         adjusters: &adjusters[..2],
-        band: Band::new(2.0, 5.0).unwrap(),
+        band: Band::new(Mm(2.0), Mm(5.0)).unwrap(),
         points: &points,
         live: &[],
         guard_mm: 0.3,
-        measurable: MEASURABLE_MM,
+        measurable: MEASURABLE,
         smallest_turn: None,
         came_back: &[],
     };
@@ -266,7 +265,7 @@ proptest! {
         let board = Board::unsurveyed(Unsurveyed {
             width_mm: WIDTH_MM, height_mm: HEIGHT_MM, bow_across_mm: 0.6, bow_down_mm: 0.6, twist_mm: 0.6,
         });
-        let band = Band::new(low, low + width).unwrap();
+        let band = Band::new(Mm(low), Mm(low + width)).unwrap();
         let (assessment, _) = asked(&readings(of), &board, band, 20.0);
         let gaps_at = |turns: &[f64; 3]| -> Vec<f64> {
             assessment.verdict.points.iter().map(|j| {
@@ -276,7 +275,7 @@ proptest! {
         };
         let setting = &assessment.setting;
         let (start, end) = (gaps_at(&[0.0; 3]), gaps_at(&setting.turns));
-        let least = end.iter().map(|g| (g - band.low).min(band.high - g)).fold(f64::INFINITY, f64::min);
+        let least = end.iter().map(|g| band.inside(Mm(*g)).0).fold(f64::INFINITY, f64::min);
         prop_assert!((least - setting.margin_mm).abs() < 1e-8);
         prop_assert!(setting.turns.iter().all(|n| n.abs() <= 20.0 + 1e-9));
         // No other setting near it does better.
@@ -285,7 +284,7 @@ proptest! {
                 let mut other = setting.turns;
                 other[i] += step;
                 let gaps = gaps_at(&other);
-                let margin = gaps.iter().map(|g| (g - band.low).min(band.high - g)).fold(f64::INFINITY, f64::min);
+                let margin = gaps.iter().map(|g| band.inside(Mm(*g)).0).fold(f64::INFINITY, f64::min);
                 prop_assert!(margin <= setting.margin_mm + 1e-9 || other[i].abs() > 20.0);
             }
         }

@@ -9,15 +9,17 @@ use common::{Dice, screws};
 use proptest::prelude::*;
 use rand::SeedableRng;
 use rand_pcg::Pcg64;
-use skimgauge_metrology::assess::{MEASURABLE_MM, Question, assess};
-use skimgauge_metrology::band::Band;
-use skimgauge_metrology::plane::board::{Board, Unsurveyed};
+use skimgauge_metrology::assess::{MEASURABLE, Question, assess};
+use skimgauge_metrology::plane::board::{self, Board, Unsurveyed};
 use skimgauge_metrology::plane::consistency::{Consistency, Explains, best_check};
 use skimgauge_metrology::plane::fit::{Agreement, PlaneFit, fit};
 use skimgauge_metrology::plane::observation::{GapObservation, LeanObservation, Observations};
+use skimgauge_metrology::plane::prior::BoardPrior;
+use skimgauge_metrology::plane::surface::Surface;
 use skimgauge_metrology::report::Feasibility;
-use skimgauge_metrology::station::Station;
-use skimgauge_metrology::verdict::{JudgedAt, Remedy, Verdict, judge};
+use skimgauge_metrology::verdict::{JudgedAt, Remedy, judge};
+use skimgauge_model::{Point, Station, Verdict};
+use skimgauge_quantity::{Band, Mm};
 
 const U_MM: f64 = 0.06;
 
@@ -33,7 +35,7 @@ fn edge() -> Vec<Station> {
         ("bottom left", -w, -h),
         ("left", -w, -h / 2.0),
     ]
-    .map(|(name, x_mm, y_mm)| Station { name: name.into(), x_mm, y_mm })
+    .map(|(name, x_mm, y_mm)| Station { name: name.into(), at: Point::mm(x_mm, y_mm) })
     .to_vec()
 }
 
@@ -54,7 +56,8 @@ fn unsurveyed() -> Board {
 }
 
 fn gaps(of: impl Fn(f64, f64) -> f64, stations: &[Station]) -> Observations {
-    let gaps = stations.iter().map(|s| GapObservation::at(s, of(s.x_mm, s.y_mm), U_MM)).collect();
+    let gaps =
+        stations.iter().map(|s| GapObservation::at(s, of(s.at.x.0, s.at.y.0), U_MM)).collect();
     Observations { gaps, ..Observations::default() }
 }
 
@@ -68,14 +71,14 @@ fn read_wrong(observations: &mut Observations, name: &str, by_mm: f64) {
     gap.gap_mm += by_mm;
 }
 
-fn band() -> Band {
-    Band::new(1.0, 4.0).unwrap()
+fn band() -> Band<Mm> {
+    Band::new(Mm(1.0), Mm(4.0)).unwrap()
 }
 
 fn judged(
     found: &PlaneFit,
     board: &Board,
-    band: Band,
+    band: Band<Mm>,
 ) -> skimgauge_metrology::verdict::BoardVerdict {
     judge(found, &board.control_points(WIDTH_MM, HEIGHT_MM), band)
 }
@@ -93,7 +96,7 @@ fn question<'a>(
     observations: &'a Observations,
     board: &'a Board,
     points: &'a [skimgauge_metrology::plane::board::ControlPoint],
-    adjusters: &'a [skimgauge_metrology::adjuster::Adjuster],
+    adjusters: &'a [skimgauge_model::Adjuster],
     came_back: &'a [String],
 ) -> Question<'a> {
     Question {
@@ -104,7 +107,7 @@ fn question<'a>(
         points,
         live: &[],
         guard_mm: 0.3,
-        measurable: MEASURABLE_MM,
+        measurable: MEASURABLE,
         smallest_turn: Some(1.0 / 36.0),
         came_back,
     }
@@ -244,7 +247,7 @@ fn where_no_single_one_explains_it_that_is_said() {
 fn three_places_give_no_within_and_ask_for_a_fourth() {
     let three = at(&["top left", "top right", "bottom"]);
     let often: Vec<Station> = three.iter().chain(&three).chain(&three).cloned().collect();
-    let wide = Band::new(-20.0, 20.0).unwrap();
+    let wide = Band::new(Mm(-20.0), Mm(20.0)).unwrap();
     for stations in [&three, &often] {
         let found = fit(&gaps(plane, stations), &Board::flat()).unwrap();
         assert_eq!(found.consistency.unchecked().count(), 3);
@@ -254,11 +257,11 @@ fn three_places_give_no_within_and_ask_for_a_fourth() {
             (Verdict::Unsure, Some(Remedy::OneMoreStation))
         );
         // A reading that is out by itself is out.
-        let out = judged(&found, &Board::flat(), Band::new(5.0, 6.0).unwrap());
+        let out = judged(&found, &Board::flat(), Band::new(Mm(5.0), Mm(6.0)).unwrap());
         assert_eq!(out.verdict, Verdict::Outside);
     }
     let candidates = at(&["top", "left", "bottom left"]);
-    let places: Vec<(f64, f64)> = candidates.iter().map(|s| (s.x_mm, s.y_mm)).collect();
+    let places: Vec<(f64, f64)> = candidates.iter().map(|s| (s.at.x.0, s.at.y.0)).collect();
     let found = fit(&gaps(plane, &three), &Board::flat()).unwrap();
     let fourth = best_check(&found.consistency, &places, U_MM).unwrap();
     assert_eq!(
@@ -273,10 +276,10 @@ fn three_places_give_no_within_and_ask_for_a_fourth() {
 /// Of places all but in one line, the one beside the line decides the slope alone.
 #[test]
 fn a_direction_that_one_place_decides_alone_is_not_checked() {
-    let wide = Band::new(-20.0, 20.0).unwrap();
+    let wide = Band::new(Mm(-20.0), Mm(20.0)).unwrap();
     for dip_mm in [0.0, 30.0, 100.0] {
         let mut stations = at(&["top left", "top", "top right", "bottom"]);
-        stations[1].y_mm = -dip_mm;
+        stations[1].at.y = Mm(-dip_mm);
         let found = fit(&gaps(plane, &stations), &Board::flat()).unwrap();
         let unchecked: Vec<&str> =
             found.consistency.unchecked().map(|place| place.name.as_str()).collect();
@@ -308,11 +311,11 @@ fn a_verdict_names_its_places_until_the_board_is_surveyed() {
     // Called flat is not surveyed.
     let flat = fit(&gaps(plane, &edge()), &Board::flat()).unwrap();
     assert!(matches!(judged(&flat, &Board::flat(), band()).judged_at, JudgedAt::Places(_)));
-    let survey = edge().iter().map(|s| [s.x_mm, s.y_mm, 0.0]).chain([[0.0, -600.0, 0.0]]).collect();
-    let shape = skimgauge_metrology::plane::board::Shape::Scattered(
-        skimgauge_metrology::plane::board::Scattered::new(survey).unwrap(),
-    );
-    let surveyed = Board::surveyed(shape, 0.03);
+    let survey =
+        edge().iter().map(|s| [s.at.x.0, s.at.y.0, 0.0]).chain([[0.0, -600.0, 0.0]]).collect();
+    let size_mm = [WIDTH_MM, HEIGHT_MM];
+    let surface = Surface::new(survey, 0.03, size_mm, BoardPrior::Unknown).unwrap();
+    let surveyed = Board::surveyed(board::Shape::Surface(surface), 0.0);
     let found = fit(&gaps(plane, &edge()), &surveyed).unwrap();
     let verdict = judged(&found, &surveyed, band());
     assert_eq!(serde_json::to_value(&verdict.judged_at).unwrap(), "board");
@@ -325,7 +328,7 @@ fn a_verdict_names_its_places_until_the_board_is_surveyed() {
 fn a_place_is_within_by_its_own_reading() {
     let mut observations = gaps(|_, _| 2.0, &edge());
     read_wrong(&mut observations, "top", -0.12);
-    let band = Band::new(1.8, 4.0).unwrap();
+    let band = Band::new(Mm(1.8), Mm(4.0)).unwrap();
     let board = Board::flat();
     let found = fit(&observations, &board).unwrap();
     let verdict = judged(&found, &board, band);
@@ -378,7 +381,7 @@ fn rounds(kind: Kind, misread_mm: f64, count: usize, seed: u64) -> Seen {
         }
         if verdict.verdict == Verdict::Within {
             seen.within += 1;
-            let inside = |s: &Station| (band.low..=band.high).contains(&truth(s.x_mm, s.y_mm));
+            let inside = |s: &Station| band.contains(Mm(truth(s.at.x.0, s.at.y.0)));
             seen.false_within += usize::from(!stations.iter().all(inside));
         }
     }
@@ -490,7 +493,7 @@ proptest! {
         let mut observations = gaps(plane, &stations[..offs.len()]);
         observations.gaps.iter_mut().zip(&offs).for_each(|(gap, off)| gap.gap_mm += off);
         if let Ok(found) = fit(&observations, &unsurveyed()) {
-            let verdict = judged(&found, &unsurveyed(), Band::new(low, low + 3.0).unwrap());
+            let verdict = judged(&found, &unsurveyed(), Band::new(Mm(low), Mm(low + 3.0)).unwrap());
             prop_assert_eq!(found.contradiction().is_some(), found.agreement == Agreement::Contradicts);
             prop_assert!(found.contradiction().is_none() || verdict.verdict == Verdict::Unsure);
             prop_assert!(found.consistency.is_checked() || verdict.verdict != Verdict::Within);

@@ -6,14 +6,15 @@ mod common;
 use common::Dice;
 use rand::SeedableRng;
 use rand_pcg::Pcg64;
-use skimgauge_metrology::band::Band;
 use skimgauge_metrology::coverage::{LEVEL, t_factor};
 use skimgauge_metrology::plane::board::{Board, Grid, Shape, Unsurveyed};
 use skimgauge_metrology::plane::fit::fit;
 use skimgauge_metrology::plane::observation::{
     GapObservation, LeanObservation, Observations, SharedError,
 };
-use skimgauge_metrology::verdict::{Verdict, judge};
+use skimgauge_metrology::verdict::{decide, judge};
+use skimgauge_model::Verdict;
+use skimgauge_quantity::{Band, Mm};
 
 const WIDTH_MM: f64 = 2025.0;
 const HEIGHT_MM: f64 = 1266.0;
@@ -170,7 +171,7 @@ fn many_readings_behind_each_take() {
 #[test]
 fn false_within_is_rare() {
     let mut dice = Dice(Pcg64::seed_from_u64(6));
-    let band = Band::new(2.0, 3.5).unwrap();
+    let band = Band::new(Mm(2.0), Mm(3.5)).unwrap();
     let board = Board::flat();
     let points = board.control_points(WIDTH_MM, HEIGHT_MM);
     let (mut truly_outside, mut false_within, mut within) = (0, 0, 0);
@@ -188,8 +189,7 @@ fn false_within_is_rare() {
         let shared = vec![SharedError { name: "zero".into(), u_mm: 0.03, dof: f64::INFINITY }];
         let observations = Observations { gaps, lean: None, shared };
         let called = judge(&fit(&observations, &board).unwrap(), &points, band).verdict;
-        let outside =
-            points.iter().any(|p| !(band.low..=band.high).contains(&truth(p.x_mm, p.y_mm)));
+        let outside = points.iter().any(|p| !band.contains(Mm(truth(p.x_mm, p.y_mm))));
         truly_outside += usize::from(outside);
         false_within += usize::from(outside && called == Verdict::Within);
         within += usize::from(called == Verdict::Within);
@@ -209,10 +209,12 @@ fn false_within_is_rare() {
 #[test]
 fn false_within_on_the_limit_is_one_in_forty() {
     let mut dice = Dice(Pcg64::seed_from_u64(7));
-    let band = Band::new(2.0, 9.0).unwrap();
+    let band = Band::new(Mm(2.0), Mm(9.0)).unwrap();
     let rounds = 40_000;
     let wrong = (0..rounds)
-        .filter(|_| Verdict::of(2.0 + dice.normal(0.05), 1.959_964 * 0.05, band) == Verdict::Within)
+        .filter(|_| {
+            decide(Mm(2.0 + dice.normal(0.05)), Mm(1.959_964 * 0.05), band) == Verdict::Within
+        })
         .count();
     let share = wrong as f64 / f64::from(rounds);
     assert!((0.0225..=0.0275).contains(&share), "{share}");

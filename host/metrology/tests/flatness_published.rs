@@ -9,10 +9,10 @@ mod table;
 
 use skimgauge_metrology::flatness::form::form;
 use skimgauge_metrology::flatness::zone::{Contact, minimum, vertical};
-use skimgauge_metrology::flatness::{FlatnessError, Place, least_squares};
+use skimgauge_metrology::flatness::{FlatnessError, HeightAt, least_squares};
 use table::Table;
 
-fn places(table: &Table, columns: [&str; 3]) -> Vec<Place> {
+fn places(table: &Table, columns: [&str; 3]) -> Vec<HeightAt> {
     (0..table.len()).map(|r| columns.map(|c| table.number(c, r))).collect()
 }
 
@@ -111,7 +111,7 @@ fn surface_plate_of_1955() {
     near(vertical(&places).unwrap().width, 163.673, 9.0, "zone along z");
     // Heights brought to inches, as they stand to the plate; slopes are then about one in a
     // million.
-    let inches: Vec<Place> = places.iter().map(|p| [p[0], p[1], p[2] * 1e-6]).collect();
+    let inches: Vec<HeightAt> = places.iter().map(|p| [p[0], p[1], p[2] * 1e-6]).collect();
     let least = minimum(&inches).unwrap();
     near(least.width * 1e6, 163.673, 8.0, "minimum zone");
     assert!(least.is_proved(&inches, 1e-6));
@@ -124,7 +124,7 @@ fn the_minimum_zone_does_not_depend_on_how_the_survey_stands() {
     let want = minimum(&places).unwrap().width;
     for (about_x, about_y) in [(0.2, 0.0), (0.0, -0.5), (0.4, 0.7)] {
         let turn = nalgebra::Rotation3::from_euler_angles(about_x, about_y, 0.3);
-        let turned: Vec<Place> =
+        let turned: Vec<HeightAt> =
             places.iter().map(|p| (turn * nalgebra::Vector3::from(*p)).into()).collect();
         near(minimum(&turned).unwrap().width, want, 8.0, "turned");
     }
@@ -171,9 +171,9 @@ fn what_makes_no_plane_is_refused() {
     let corners =
         [[-1000.0, 0.0, 0.0], [1000.0, 0.0, 0.0], [1000.0, -1250.0, 0.0], [-1000.0, -1250.0, 0.0]];
     let middle = [0.0, -625.0, 0.5];
-    let ambiguous: Vec<Place> = corners.iter().chain([&middle, &middle]).copied().collect();
+    let ambiguous: Vec<HeightAt> = corners.iter().chain([&middle, &middle]).copied().collect();
     assert_eq!(form(&ambiguous, 2000.0, 1250.0, 0.01), Err(FlatnessError::InALine));
-    let six: Vec<Place> = corners.iter().chain([&middle, &[0.0, 0.0, 0.25]]).copied().collect();
+    let six: Vec<HeightAt> = corners.iter().chain([&middle, &[0.0, 0.0, 0.25]]).copied().collect();
     assert!(
         form(&six, 2000.0, 1250.0, 0.01).unwrap().residuals_mm.iter().all(|mm| mm.abs() < 1e-9)
     );

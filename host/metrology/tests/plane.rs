@@ -1,7 +1,6 @@
 //! The plane and its verdict, as the person with the readings meets them.
 
 use proptest::prelude::*;
-use skimgauge_metrology::band::Band;
 use skimgauge_metrology::coverage::conformance_probability;
 use skimgauge_metrology::plane::board::{Board, ControlPoint, Grid, Shape, Unsurveyed};
 use skimgauge_metrology::plane::choice::{fewest_stations, next_station};
@@ -10,8 +9,9 @@ use skimgauge_metrology::plane::observation::{
     GapObservation, LeanObservation, Observations, SharedError,
 };
 use skimgauge_metrology::plane::refusal::PlaneError;
-use skimgauge_metrology::station::Station;
-use skimgauge_metrology::verdict::{Remedy, Verdict, judge};
+use skimgauge_metrology::verdict::{Remedy, decide, judge};
+use skimgauge_model::{Point, Station, Verdict};
+use skimgauge_quantity::{Band, Mm};
 
 const WIDTH_MM: f64 = 2025.0;
 const HEIGHT_MM: f64 = 1266.0;
@@ -28,13 +28,16 @@ fn edge() -> Vec<Station> {
         ("bottom", 0.0, -h),
         ("bottom right", w, -h),
     ]
-    .map(|(name, x_mm, y_mm)| Station { name: name.into(), x_mm, y_mm })
+    .map(|(name, x_mm, y_mm)| Station { name: name.into(), at: Point::mm(x_mm, y_mm) })
     .to_vec()
 }
 
 fn gaps(of: impl Fn(f64, f64) -> f64, stations: &[Station], u_mm: f64) -> Observations {
     Observations {
-        gaps: stations.iter().map(|s| GapObservation::at(s, of(s.x_mm, s.y_mm), u_mm)).collect(),
+        gaps: stations
+            .iter()
+            .map(|s| GapObservation::at(s, of(s.at.x.0, s.at.y.0), u_mm))
+            .collect(),
         ..Observations::default()
     }
 }
@@ -95,7 +98,7 @@ fn stations_round_the_edge_find_bow_and_twist() {
     let flat = fit(&gaps(bowed, &edge(), 0.02), &Board::flat()).unwrap();
     assert_eq!(flat.agreement, Agreement::Contradicts);
     assert!(flat.widening > 5.0);
-    let verdict = judge(&flat, &[centre], Band::new(-50.0, 50.0).unwrap());
+    let verdict = judge(&flat, &[centre], Band::new(Mm(-50.0), Mm(50.0)).unwrap());
     assert_eq!((verdict.verdict, verdict.remedy), (Verdict::Unsure, Some(Remedy::Retake)));
 }
 
@@ -266,7 +269,7 @@ fn three_wide_stations_decide_first_and_the_next_helps_most() {
 /// 9.98 or above 10.12.
 #[test]
 fn verdicts_on_a_shaft() {
-    let band = Band::new(10.00, 10.10).unwrap();
+    let band = Band::new(Mm(10.00), Mm(10.10)).unwrap();
     for (value, want) in [
         (10.0200001, Verdict::Within),
         (10.0799999, Verdict::Within),
@@ -277,12 +280,12 @@ fn verdicts_on_a_shaft() {
         (10.081, Verdict::Unsure),
         (10.119, Verdict::Unsure),
     ] {
-        assert_eq!(Verdict::of(value, 0.02, band), want, "{value}");
+        assert_eq!(decide(Mm(value), Mm(0.02), band), want, "{value}");
     }
     for (value, expanded) in
         [(f64::NAN, 0.1), (10.05, f64::NAN), (10.05, f64::INFINITY), (10.05, -0.1)]
     {
-        assert_eq!(Verdict::of(value, expanded, band), Verdict::Unsure);
+        assert_eq!(decide(Mm(value), Mm(expanded), band), Verdict::Unsure);
     }
 }
 
@@ -290,7 +293,7 @@ fn verdicts_on_a_shaft() {
 /// 1.17.1.
 #[test]
 fn three_way_verdicts_one_sided() {
-    let band = Band::new(-100.0, 1.0).unwrap();
+    let band = Band::new(Mm(-100.0), Mm(1.0)).unwrap();
     for (value, probability, want) in [
         (0.80, 0.97725, Verdict::Within),
         (0.8355, 0.95001, Verdict::Within),
@@ -300,7 +303,7 @@ fn three_way_verdicts_one_sided() {
         (1.1646, 0.04988, Verdict::Outside),
         (1.25, 0.00621, Verdict::Outside),
     ] {
-        assert_eq!(Verdict::of(value, 0.1645, band), want, "{value}");
+        assert_eq!(decide(Mm(value), Mm(0.1645), band), want, "{value}");
         assert!(
             (conformance_probability(value, 0.1, -100.0, 1.0) - probability).abs() < 1e-5,
             "{value}"
@@ -331,8 +334,12 @@ fn the_remedy_names_what_stands_in_the_way() {
             dof: f64::INFINITY,
         });
         let found = fit(&observations, board).unwrap();
-        judge(&found, &board.control_points(WIDTH_MM, HEIGHT_MM), Band::new(low, 9.0).unwrap())
-            .remedy
+        judge(
+            &found,
+            &board.control_points(WIDTH_MM, HEIGHT_MM),
+            Band::new(Mm(low), Mm(9.0)).unwrap(),
+        )
+        .remedy
     };
     let flat = Board::flat();
     assert_eq!(at(2.0, 0.05, 0.01, &flat), None);
@@ -350,8 +357,8 @@ proptest! {
     /// More uncertainty never turns a verdict about, and never makes a doubtful one sure.
     #[test]
     fn verdict_is_monotone_in_uncertainty(value in -10.0..10.0f64, u in 0.0..5.0f64, more in 0.0..5.0f64, width in 0.1..8.0f64) {
-        let band = Band::new(-width / 2.0, width / 2.0).unwrap();
-        let (sharp, blunt) = (Verdict::of(value, u, band), Verdict::of(value, u + more, band));
+        let band = Band::new(Mm(-width / 2.0), Mm(width / 2.0)).unwrap();
+        let (sharp, blunt) = (decide(Mm(value), Mm(u), band), decide(Mm(value), Mm(u + more), band));
         prop_assert!(blunt == sharp || blunt == Verdict::Unsure);
     }
 
@@ -373,7 +380,7 @@ proptest! {
         }).collect();
         let observations = Observations { gaps, ..Observations::default() };
         if let Ok(found) = fit(&observations, &Board::flat()) {
-            let verdict = judge(&found, &[Board::flat().point(0.0, 0.0)], Band::new(0.0, 1.0).unwrap());
+            let verdict = judge(&found, &[Board::flat().point(0.0, 0.0)], Band::new(Mm(0.0), Mm(1.0)).unwrap());
             prop_assert!(verdict.points.len() == 1);
         }
     }

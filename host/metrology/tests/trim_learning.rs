@@ -3,13 +3,14 @@
 mod common;
 
 use common::screws;
-use skimgauge_metrology::adjuster::Sense;
 use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::plane::fit::fit;
 use skimgauge_metrology::plane::observation::{GapObservation, Observations};
 use skimgauge_metrology::trim::influence::{GeometryUncertainty, Influence};
 use skimgauge_metrology::trim::learn::{Hand, Tracker};
 use skimgauge_metrology::trim::response::{Answer, Finding, ScrewHistory, implied_turns};
+use skimgauge_model::Sense;
+use skimgauge_quantity::Mm;
 
 const PLACES: [(f64, f64); 6] = [
     (-1000.0, 0.0),
@@ -42,8 +43,8 @@ fn tracker(observations: &Observations, board: &Board) -> Tracker {
 #[test]
 fn the_influence_is_learnt_from_takes_after_a_counted_turn() {
     let mut truly = screws(10.0);
-    truly[2].y_mm += 3.0;
-    truly[2].pitch_mm *= 1.04;
+    truly[2].at.y += Mm(3.0);
+    truly[2].pitch = truly[2].pitch * 1.04;
     let truth = Influence::of(&truly).unwrap();
     let before = |x: f64, y: f64| 5.0 + 0.001 * x - 0.0005 * y;
     let board = Board::flat();

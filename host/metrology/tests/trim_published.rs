@@ -2,13 +2,12 @@
 //! linprog).
 
 mod table;
-
-use skimgauge_metrology::adjuster::{Adjuster, Sense};
-use skimgauge_metrology::band::Band;
 use skimgauge_metrology::trim::TrimError;
 use skimgauge_metrology::trim::influence::Influence;
 use skimgauge_metrology::trim::order::order;
 use skimgauge_metrology::trim::solve::{Hold, Setting, Spot, solve, travel};
+use skimgauge_model::{Adjuster, Point, Sense};
+use skimgauge_quantity::{Band, Mm, Turns};
 use table::Table;
 
 /// Screws of 1 mm pitch, so that turns are mm of travel, as the published cases count.
@@ -16,12 +15,11 @@ fn screws(places: [[f64; 2]; 3], travel_turns: f64) -> [Adjuster; 3] {
     let names = ["left", "right", "upper"];
     [0, 1, 2].map(|i| Adjuster {
         name: names[i].into(),
-        x_mm: places[i][0],
-        y_mm: places[i][1],
-        pitch_mm: 1.0,
+        at: Point::mm(places[i][0], places[i][1]),
+        pitch: Mm(1.0),
         clockwise: Sense::Out,
-        travel_clockwise_turns: travel_turns,
-        travel_anticlockwise_turns: travel_turns,
+        travel_clockwise: Turns(travel_turns),
+        travel_anticlockwise: Turns(travel_turns),
     })
 }
 
@@ -40,7 +38,7 @@ fn spots(text: &str) -> Vec<Spot> {
 /// `half - margin`.
 fn deviation(spots: &[Spot], screws: &[Adjuster; 3], target: f64, half: f64) -> (f64, Setting) {
     let influence = Influence::of(screws).unwrap();
-    let band = Band::new(target - half, target + half).unwrap();
+    let band = Band::new(Mm(target - half), Mm(target + half)).unwrap();
     let setting = solve(spots, &influence, &travel(screws), band, None).unwrap();
     (half - setting.margin_mm, setting)
 }
@@ -128,11 +126,11 @@ fn agrees_with_a_general_solver() {
 #[test]
 fn a_turn_moves_its_own_screw_by_the_pitch() {
     let mut screws = screws([[-100.0, 60.0], [100.0, 60.0], [0.0, 120.0]], 5.0);
-    screws[0].pitch_mm = 0.7;
+    screws[0].pitch = Mm(0.7);
     screws[2].clockwise = Sense::In;
     let influence = Influence::of(&screws).unwrap();
     for (i, own) in [0.7, 1.0, -1.0].into_iter().enumerate() {
-        let effect = influence.effect(screws[i].x_mm, screws[i].y_mm);
+        let effect = influence.effect(screws[i].at.x.0, screws[i].at.y.0);
         for (j, effect) in effect.into_iter().enumerate() {
             assert!((effect - if i == j { own } else { 0.0 }).abs() < 1e-12);
         }
@@ -153,11 +151,11 @@ fn adjusters_in_a_line_or_impossible_are_refused() {
         [(0.0, 0.0, 1.0), (f64::NAN, 0.0, 1.0), (0.5, f64::INFINITY, 1.0), (0.5, 0.0, -1.0)]
     {
         let mut bad = good.clone();
-        (bad[1].pitch_mm, bad[1].x_mm, bad[1].travel_clockwise_turns) = (pitch, x, travel);
+        (bad[1].pitch, bad[1].at.x, bad[1].travel_clockwise) = (Mm(pitch), Mm(x), Turns(travel));
         assert!(matches!(Influence::of(&bad), Err(TrimError::BadAdjuster { .. })));
     }
     let influence = Influence::of(&good).unwrap();
-    let band = Band::new(1.0, 4.0).unwrap();
+    let band = Band::new(Mm(1.0), Mm(4.0)).unwrap();
     assert_eq!(solve(&[], &influence, &travel(&good), band, None), Err(TrimError::NoPoints));
     let nan = [Spot { x_mm: 0.0, y_mm: 0.0, gap_mm: f64::NAN }];
     assert_eq!(solve(&nan, &influence, &travel(&good), band, None), Err(TrimError::Numbers));

@@ -9,20 +9,19 @@ mod common;
 use common::{Dice, screws};
 use rand::SeedableRng;
 use rand_pcg::Pcg64;
-use skimgauge_metrology::adjuster::Adjuster;
-use skimgauge_metrology::assess::{MEASURABLE_MM, Question, assess};
-use skimgauge_metrology::band::Band;
+use skimgauge_metrology::assess::{MEASURABLE, Question, assess};
 use skimgauge_metrology::plane::Plane;
 use skimgauge_metrology::plane::board::{Board, ControlPoint, Grid, Shape, Unsurveyed};
 use skimgauge_metrology::plane::fit::fit;
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
 use skimgauge_metrology::report::Feasibility;
-use skimgauge_metrology::station::Station;
 use skimgauge_metrology::trim::guide::{Aim, Plan};
 use skimgauge_metrology::trim::influence::{GeometryUncertainty, Influence};
 use skimgauge_metrology::trim::learn::{Hand, Tracker};
 use skimgauge_metrology::trim::solve::{Spot, solve, travel};
-use skimgauge_metrology::verdict::{Verdict, judge};
+use skimgauge_metrology::verdict::judge;
+use skimgauge_model::{Adjuster, Point, Station, Verdict};
+use skimgauge_quantity::{Band, Mm};
 
 const WIDTH_MM: f64 = 2024.7;
 const HEIGHT_MM: f64 = 1265.4;
@@ -52,9 +51,9 @@ impl Room {
         let mut dice = Dice(Pcg64::seed_from_u64(seed));
         let mut screws = nominal();
         for screw in &mut screws {
-            screw.x_mm += dice.normal(1.5);
-            screw.y_mm += dice.normal(1.5);
-            screw.pitch_mm *= 1.0 + dice.normal(0.02);
+            screw.at.x += Mm(dice.normal(1.5));
+            screw.at.y += Mm(dice.normal(1.5));
+            screw.pitch = screw.pitch * (1.0 + dice.normal(0.02));
         }
         let bumps = [0; 3].map(|_| {
             let height = if with_bumps { dice.normal(0.07) } else { 0.0 };
@@ -120,10 +119,10 @@ impl Room {
     /// Turns until the live reading at a seat comes to a value, within what a hand can stop at;
     /// turns made.
     fn dial(&mut self, adjuster: usize, station: &Station, seat_mm: f64, to_mm: f64) -> f64 {
-        let answers = self.influence.effect(station.x_mm, station.y_mm)[adjuster];
+        let answers = self.influence.effect(station.at.x.0, station.at.y.0)[adjuster];
         let mut made = 0.0;
         for _ in 0..20 {
-            let reading = self.gap(station.x_mm, station.y_mm) + self.zero_mm + seat_mm;
+            let reading = self.gap(station.at.x.0, station.at.y.0) + self.zero_mm + seat_mm;
             let turn = (to_mm - reading) / answers;
             if turn.abs() < 1e-6 {
                 break;
@@ -141,7 +140,7 @@ impl Room {
         let gaps = stations
             .iter()
             .map(|s| {
-                let gap = self.gap(s.x_mm, s.y_mm) + self.zero_mm + self.dice.normal(u_mm);
+                let gap = self.gap(s.at.x.0, s.at.y.0) + self.zero_mm + self.dice.normal(u_mm);
                 GapObservation::at(s, gap, u_mm)
             })
             .collect();
@@ -173,7 +172,7 @@ fn stations() -> Vec<Station> {
         .iter()
         .zip(nine())
         .filter(|(name, _)| !name.is_empty())
-        .map(|(name, (x_mm, y_mm))| Station { name: (*name).into(), x_mm, y_mm })
+        .map(|(name, (x_mm, y_mm))| Station { name: (*name).into(), at: Point::mm(x_mm, y_mm) })
         .collect()
 }
 
@@ -216,7 +215,7 @@ fn board(room: &mut Room, surveyed: bool) -> Board {
 }
 
 fn trim_all(rooms: u64, width_mm: f64, surveyed: bool, with_bumps: bool) -> Tally {
-    let band = Band::new(2.0, 2.0 + width_mm).unwrap();
+    let band = Band::new(Mm(2.0), Mm(2.0 + width_mm)).unwrap();
     let (stations, adjusters) = (stations(), nominal());
     let mut tally = Tally::default();
     for seed in 0..rooms {
@@ -238,12 +237,10 @@ fn trim_all(rooms: u64, width_mm: f64, surveyed: bool, with_bumps: bool) -> Tall
             band,
             live: &stations,
             guard_mm: 0.3,
-            measurable: MEASURABLE_MM,
+            measurable: MEASURABLE,
             worth_mm: 0.02,
         };
-        let inside = |room: &Room| {
-            nine().iter().all(|&(x, y)| (band.low..=band.high).contains(&room.gap(x, y)))
-        };
+        let inside = |room: &Room| nine().iter().all(|&(x, y)| band.contains(Mm(room.gap(x, y))));
         let mut tracker: Option<Tracker> = None;
         let mut made = [0.0; 3];
         let mut done_in = None;
@@ -277,7 +274,7 @@ fn trim_all(rooms: u64, width_mm: f64, surveyed: bool, with_bumps: bool) -> Tall
             while let Some(at) = plan.station(&aim, tracker, &made, seat.map(|(s, _)| s)).unwrap() {
                 let station = &stations[at];
                 let reading = |room: &mut Room, error: f64| {
-                    room.gap(station.x_mm, station.y_mm)
+                    room.gap(station.at.x.0, station.at.y.0)
                         + room.zero_mm
                         + error
                         + room.dice.normal(U_READ_MM)
@@ -288,8 +285,8 @@ fn trim_all(rooms: u64, width_mm: f64, surveyed: bool, with_bumps: bool) -> Tall
                         let error = room.dice.normal(U_SEAT_MM);
                         tracker.seat(U_SEAT_MM);
                         tracker.read(
-                            station.x_mm,
-                            station.y_mm,
+                            station.at.x.0,
+                            station.at.y.0,
                             reading(&mut room, error),
                             U_READ_MM,
                         );
@@ -301,7 +298,7 @@ fn trim_all(rooms: u64, width_mm: f64, surveyed: bool, with_bumps: bool) -> Tall
                 let counted = room.dial(next.adjuster, station, error, next.dial_to.gap_mm);
                 made[next.adjuster] += counted;
                 tracker.turn(next.adjuster, counted);
-                tracker.read(station.x_mm, station.y_mm, reading(&mut room, error), U_READ_MM);
+                tracker.read(station.at.x.0, station.at.y.0, reading(&mut room, error), U_READ_MM);
                 if next.whole {
                     plan.done();
                 } else {
@@ -376,7 +373,7 @@ fn a_band_of_one_millimetre_is_reached_in_most_rooms() {
 fn rooms_that_no_setting_can_pass_are_told_beforehand() {
     let (stations, adjusters) = (stations(), nominal());
     for (surveyed, width_mm) in [(true, 1.0), (false, 1.0), (true, 0.6), (false, 0.6)] {
-        let band = Band::new(2.0, 2.0 + width_mm).unwrap();
+        let band = Band::new(Mm(2.0), Mm(2.0 + width_mm)).unwrap();
         let (mut counts, mut by_sign) = ([[0usize; 3]; 2], [0usize; 2]);
         for seed in 0..2 * rooms() {
             let mut room = Room::new(seed, true);
@@ -399,7 +396,7 @@ fn rooms_that_no_setting_can_pass_are_told_beforehand() {
                 points: &points,
                 live: &[],
                 guard_mm: 0.3,
-                measurable: MEASURABLE_MM,
+                measurable: MEASURABLE,
                 smallest_turn: None,
                 came_back: &[],
             };

@@ -18,6 +18,11 @@ pub struct Point {
 }
 
 impl Point {
+    /// From bare millimetres, right and up.
+    pub const fn mm(x_mm: f64, y_mm: f64) -> Self {
+        Self { x: Mm(x_mm), y: Mm(y_mm) }
+    }
+
     /// How far it is from another.
     pub fn apart(self, other: Self) -> Mm {
         (self.x - other.x).hypot(self.y - other.y)

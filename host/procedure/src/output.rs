@@ -5,9 +5,8 @@ use crate::view::trim::Advice;
 use crate::view::{StationView, TiltView, WholeView};
 use serde::Serialize;
 use skimgauge_metrology::measure::Came;
-use skimgauge_metrology::station::Station;
-use skimgauge_metrology::verdict::Verdict;
 use skimgauge_model::Phase;
+use skimgauge_model::{Station, Verdict};
 use skimgauge_quantity::{Mm, Name, Sentence, Turns, say};
 use skimgauge_session::{HeadIs, Trouble};
 use skimgauge_shared::message::{Cue, Request};
@@ -121,7 +120,8 @@ pub struct Message {
     pub says: Sentence,
     /// Bad news?
     pub bad: bool,
-    /// The answers that it asks for; empty where it asks for none.
+    /// What means yes to what it asks; empty where it asks nothing. How to say it is for whoever
+    /// shows it.
     pub answers: Vec<crate::Word>,
 }
 

@@ -6,10 +6,10 @@ use crate::jobs;
 use crate::keeping::{Keeping, SameJob};
 use crate::lengths::Lengths;
 use crate::outcome::Outcome;
+use crate::practice::before::installer::Installer;
+use crate::practice::before::turning::Practice;
 use crate::practice::hand;
-use crate::practice::installer::Installer;
 use crate::practice::stage::Stage;
-use crate::practice::turning::Practice;
 use crate::storing::Book;
 use crate::storing::at_work::AtWorkMark;
 use crate::trim::guide::Guide;
@@ -127,7 +127,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
                 println!("{:<14} {gap:>6} ± {expanded}  {verdict}", station.name);
             }
         }
-        let because = units.sentence(&whole.because(watch.job.bands.gap_mm));
+        let because = units.sentence(&whole.because(watch.job.bands.gap));
         println!("{} {} {because}", words::shape(whole.verdict), whole.headline());
         println!("Record: {}", path.display());
     }
@@ -152,7 +152,7 @@ fn emulated(_: &Job, _: u64, _: Date) -> anyhow::Result<Stage> {
 fn only_the_head(stage: &Stage, job: &Job, link: &Path, seconds: Option<u64>) -> Outcome {
     stage.bench().scene(|scene| {
         if let Some(first) = job.stations.first() {
-            scene.clip(first.x_mm, first.y_mm);
+            scene.clip(first.at.x.0, first.at.y.0);
         }
         scene.roll_to_light(0.05);
     });

@@ -18,13 +18,13 @@ use crate::written;
 use anyhow::{Context, bail};
 use serde::Serialize;
 use skimgauge_job::Job;
-use skimgauge_metrology::assess::{Assessment, MEASURABLE_MM, Question, assess};
+use skimgauge_metrology::assess::{Assessment, MEASURABLE, Question, assess};
 use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::plane::consistency::best_check;
 use skimgauge_metrology::plane::observation::{Observations, SharedError};
 use skimgauge_metrology::report::Report;
-use skimgauge_metrology::station::Station;
-use skimgauge_metrology::verdict::{JudgedPoint, Verdict};
+use skimgauge_metrology::verdict::JudgedPoint;
+use skimgauge_model::{Station, Verdict};
 use skimgauge_record::event::Phase;
 use skimgauge_site::image::Image;
 use skimgauge_system::output::Replace;
@@ -137,11 +137,11 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         observations: &observations,
         board: &board,
         adjusters: &job.adjusters,
-        band: job.bands.gap_mm,
+        band: job.bands.gap,
         points: &points,
         live: if named.is_empty() { &job.stations } else { &named },
         guard_mm: args.guard_mm,
-        measurable: MEASURABLE_MM,
+        measurable: MEASURABLE,
         smallest_turn: args.smallest_turn,
         came_back: &[],
     };
@@ -201,7 +201,7 @@ fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
     let watch = watching.run()?;
     let whole = watch.whole();
     if mode != Mode::Json {
-        let because = whole.because(watch.job.bands.gap_mm);
+        let because = whole.because(watch.job.bands.gap);
         let because = if because.is_empty() { because } else { format!(": {because}") };
         println!(
             "{} {}{}",
@@ -232,7 +232,7 @@ fn stations(readings: &Readings) -> Vec<Station> {
     let mut seen = std::collections::HashSet::new();
     let rows = readings.rows.iter().filter_map(|row| Some((row.station.as_ref()?, row)));
     rows.filter(|(name, _)| seen.insert(name.as_str()))
-        .map(|(name, row)| Station { name: name.clone(), x_mm: row.at.x.0, y_mm: row.at.y.0 })
+        .map(|(name, row)| Station { name: name.clone(), at: row.at })
         .collect()
 }
 
@@ -265,7 +265,8 @@ fn one_more(job: &Job, answer: &Assessment, u_mm: f64) -> Option<String> {
     let read =
         |station: &&Station| consistency.places.iter().any(|place| place.name == station.name);
     let left: Vec<&Station> = job.stations.iter().filter(|station| !read(station)).collect();
-    let places: Vec<(f64, f64)> = left.iter().map(|station| (station.x_mm, station.y_mm)).collect();
+    let places: Vec<(f64, f64)> =
+        left.iter().map(|station| (station.at.x.0, station.at.y.0)).collect();
     let best =
         (!consistency.is_checked()).then(|| best_check(consistency, &places, u_mm)).flatten()?;
     Some(left[best].name.clone())
@@ -292,7 +293,7 @@ fn text(
     let paragraph = |first: &str, says: &str| paragraph(first, &units.sentence(says));
     let (image, band) = (job.image, question.band);
     let name = |adjuster: usize| job.adjusters[adjuster].name.clone();
-    let (low, high) = (units.gap_number(band.low), units.gap(band.high));
+    let (low, high) = (units.gap_number(band.low.0), units.gap(band.high.0));
     let mut text = format!(
         "TRIM  {}, {} readings, band {low} to {high}\n",
         job.about.name,

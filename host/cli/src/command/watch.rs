@@ -165,7 +165,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let watch = watching.run()?;
     if mode != Mode::Json {
         let whole = watch.whole();
-        let because = units.sentence(&whole.because(watch.job.bands.gap_mm));
+        let because = units.sentence(&whole.because(watch.job.bands.gap));
         let because = if because.is_empty() { because } else { format!(": {because}") };
         println!("{} {}{because}", words::shape(whole.verdict), whole.headline());
         if let Some((round, path, _)) = &kept {

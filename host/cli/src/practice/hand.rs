@@ -136,7 +136,7 @@ pub fn obey(word: &Word, bench: &Bench, job: &Job, wait: &dyn Fn(u64)) -> String
                 return "no such station".to_owned();
             };
             bench.scene(|scene| {
-                scene.clip(station.x_mm, station.y_mm);
+                scene.clip(station.at.x.0, station.at.y.0);
                 scene.roll_to_light(0.05);
             });
             format!("at {}", station.name)
@@ -262,7 +262,7 @@ mod tests {
             in_hand_us.replace(0);
             let word = Word::read(&format!("to {}", at.name), &job).unwrap();
             assert_eq!(obey(&word, &bench, &job, &wait), format!("at {}", at.name));
-            assert_eq!(place(), Place::Board { x_mm: at.x_mm, y_mm: at.y_mm }, "{station}");
+            assert_eq!(place(), Place::Board { x_mm: at.at.x.0, y_mm: at.at.y.0 }, "{station}");
             assert!(
                 *in_hand_us.borrow() >= 300_000,
                 "off the board for {} us",

@@ -11,7 +11,7 @@ use skimgauge_bench::room::{Plan, Room};
 use skimgauge_bench::virtual_head::VirtualHead;
 use skimgauge_bench::zeroed;
 use skimgauge_job::Job;
-use skimgauge_metrology::adjuster::Sense;
+use skimgauge_model::Sense;
 use skimgauge_shared::calibration::Date;
 use skimgauge_system::port::Plug;
 use std::io::{Read, Write};
@@ -150,11 +150,11 @@ fn room(job: &Job, seed: u64) -> Bench {
         let adjuster = &job.adjusters[at];
         Nominal {
             name,
-            x_mm: adjuster.x_mm,
-            y_mm: adjuster.y_mm,
-            pitch_mm: adjuster.pitch_mm,
+            x_mm: adjuster.at.x.0,
+            y_mm: adjuster.at.y.0,
+            pitch_mm: adjuster.pitch.0,
             clockwise_out: adjuster.clockwise == Sense::Out,
-            travel_turns: adjuster.travel_clockwise_turns.min(adjuster.travel_anticlockwise_turns),
+            travel_turns: adjuster.travel_clockwise.0.min(adjuster.travel_anticlockwise.0),
         }
     };
     let plan = Plan {

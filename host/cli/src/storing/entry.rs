@@ -3,8 +3,7 @@
 use crate::keeping::Keeping;
 use crate::watch::stations::{EmitterTilt, Kept, Whole};
 use skimgauge_metrology::measure::Came;
-use skimgauge_metrology::station::Station;
-use skimgauge_metrology::verdict::Verdict;
+use skimgauge_model::{Station, Verdict};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{self, Phase, TurnAdvised, TurnObserved};
 use skimgauge_session::HeadIs;

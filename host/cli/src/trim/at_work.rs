@@ -192,8 +192,7 @@ impl AtWork {
                     let says =
                         words::verdict(&answer.verdict, self.guide.band(), self.guide.image());
                     let plane = words::plane(&answer.fit.plane, self.guide.image());
-                    let bad =
-                        answer.verdict.verdict != skimgauge_metrology::verdict::Verdict::Within;
+                    let bad = answer.verdict.verdict != skimgauge_model::Verdict::Within;
                     self.say(plane, false);
                     self.say(format!("round {}: {says}", self.guide.round()), bad);
                 }
@@ -217,7 +216,7 @@ impl AtWork {
                     screen::words::shape(whole.verdict),
                     whole.headline()
                 );
-                self.say(text, whole.verdict != skimgauge_metrology::verdict::Verdict::Within);
+                self.say(text, whole.verdict != skimgauge_model::Verdict::Within);
             }
             Told::Say { text, bad } => self.say(text, bad),
         }

@@ -10,20 +10,19 @@ use super::turning::{LIVE_U_MM, Turning};
 use super::{GUARD_MM, words};
 use crate::watch::Ways;
 use skimgauge_job::Job;
-use skimgauge_metrology::adjuster::{Adjuster, Sense};
-use skimgauge_metrology::assess::{AssessError, Assessment, MEASURABLE_MM, Question, assess};
-use skimgauge_metrology::band::Band;
+use skimgauge_metrology::assess::{AssessError, Assessment, MEASURABLE, Question, assess};
 use skimgauge_metrology::plane::board::{Board, ControlPoint};
 use skimgauge_metrology::plane::choice::{Choice, fewest_stations, next_station};
 use skimgauge_metrology::plane::consistency::{Explains, Odd};
 use skimgauge_metrology::plane::observation::Observations;
 use skimgauge_metrology::report::Feasibility;
-use skimgauge_metrology::station::Station;
 use skimgauge_metrology::trim::guide::{Aim, Plan};
 use skimgauge_metrology::trim::influence::GeometryUncertainty;
 use skimgauge_metrology::trim::learn::{Hand, Tracker};
 use skimgauge_metrology::trim::response::{Finding, Said, ScrewHistory};
-use skimgauge_metrology::verdict::Verdict;
+use skimgauge_metrology::verdict::decide;
+use skimgauge_model::{Adjuster, Sense, Station, Verdict};
+use skimgauge_quantity::{Band, Mm, Turns};
 use skimgauge_site::image::Image;
 use std::time::Duration;
 
@@ -167,7 +166,7 @@ pub struct Shown {
 #[derive(Debug)]
 pub struct Guide {
     adjusters: Box<[Adjuster; 3]>,
-    band: Band,
+    band: Band<Mm>,
     image: Image,
     stations: Vec<Station>,
     points: Vec<ControlPoint>,
@@ -206,7 +205,7 @@ impl Guide {
         let adjusters: [Adjuster; 3] = job.adjusters.clone().try_into().ok()?;
         let mut guide = Self {
             adjusters: Box::new(adjusters),
-            band: job.bands.gap_mm,
+            band: job.bands.gap,
             image: job.image,
             stations: job.stations.clone(),
             points: board.control_points(job.image.width_mm, job.image.height_mm),
@@ -280,7 +279,7 @@ impl Guide {
     }
 
     /// The band of the gap, mm.
-    pub fn band(&self) -> Band {
+    pub fn band(&self) -> Band<Mm> {
         self.band
     }
 
@@ -354,7 +353,7 @@ impl Guide {
     /// A verdict at a control point as the picture shows it: within only near a station, where
     /// somebody looks.
     fn drawn(&self, point: &ControlPoint, verdict: Verdict) -> Option<Verdict> {
-        let near = |s: &Station| (s.x_mm - point.x_mm).hypot(s.y_mm - point.y_mm) <= NEAR_MM;
+        let near = |s: &Station| (s.at.x.0 - point.x_mm).hypot(s.at.y.0 - point.y_mm) <= NEAR_MM;
         let looked_at = self.board.is_surveyed() || self.stations.iter().any(near);
         Some(verdict).filter(|verdict| looked_at || *verdict != Verdict::Within)
     }
@@ -367,7 +366,8 @@ impl Guide {
             .zip(&self.points)
             .map(|(spot, point)| {
                 let expanded_mm = crate::watch::stations::expanded(tracker.u_gap_mm(point), None);
-                let verdict = self.drawn(point, Verdict::of(spot.gap_mm, expanded_mm, self.band));
+                let verdict =
+                    self.drawn(point, decide(Mm(spot.gap_mm), Mm(expanded_mm), self.band));
                 Shown { point: *point, gap_mm: spot.gap_mm, expanded_mm, verdict }
             })
             .collect()
@@ -498,9 +498,9 @@ impl Guide {
         let clockwise = turns > 0.0;
         let whole = &self.adjusters[adjuster];
         let left = if clockwise {
-            whole.travel_clockwise_turns - self.made[adjuster]
+            whole.travel_clockwise.0 - self.made[adjuster]
         } else {
-            whole.travel_anticlockwise_turns + self.made[adjuster]
+            whole.travel_anticlockwise.0 + self.made[adjuster]
         };
         let history = ScrewHistory {
             answered_this_way: self.answered[adjuster][usize::from(clockwise)],
@@ -523,9 +523,9 @@ impl Guide {
                 self.learn(gap_mm, counted, share);
                 let whole = &mut self.adjusters[adjuster];
                 if clockwise {
-                    whole.travel_clockwise_turns = self.made[adjuster].max(0.0);
+                    whole.travel_clockwise = Turns(self.made[adjuster].max(0.0));
                 } else {
-                    whole.travel_anticlockwise_turns = (-self.made[adjuster]).max(0.0);
+                    whole.travel_anticlockwise = Turns((-self.made[adjuster]).max(0.0));
                 }
                 self.replan();
                 self.cannot_any_more();
@@ -619,9 +619,9 @@ impl Guide {
     fn assess(&self) -> Result<Assessment, AssessError> {
         let mut adjusters = self.adjusters.clone();
         for (adjuster, made) in adjusters.iter_mut().zip(self.made) {
-            adjuster.travel_clockwise_turns = (adjuster.travel_clockwise_turns - made).max(0.0);
-            adjuster.travel_anticlockwise_turns =
-                (adjuster.travel_anticlockwise_turns + made).max(0.0);
+            let made = Turns(made);
+            adjuster.travel_clockwise = (adjuster.travel_clockwise - made).max(Turns::ZERO);
+            adjuster.travel_anticlockwise = (adjuster.travel_anticlockwise + made).max(Turns::ZERO);
         }
         assess(&Question {
             observations: &self.observations,
@@ -631,7 +631,7 @@ impl Guide {
             points: &self.points,
             live: &self.stations,
             guard_mm: GUARD_MM,
-            measurable: MEASURABLE_MM,
+            measurable: MEASURABLE,
             smallest_turn: None,
             came_back: &self.came_back,
         })
@@ -666,7 +666,7 @@ impl Guide {
         let known_mm = KNOWN_SHARE * self.band.width();
         let worst_mm = answer.verdict.points.iter().map(|p| p.expanded_mm).fold(0.0, f64::max);
         let out = answer.verdict.verdict == Verdict::Outside;
-        let turn_now = out && worst_mm <= known_mm && answer.feasibility() != Feasibility::Unsure;
+        let turn_now = out && worst_mm <= known_mm.0 && answer.feasibility() != Feasibility::Unsure;
         match next {
             Some(station) if !turn_now => Advice::Take { station },
             _ if self.emitter_missing && !out => Advice::TakeEmitter,
@@ -710,7 +710,7 @@ impl Guide {
             band: self.band,
             live: &self.stations,
             guard_mm: GUARD_MM,
-            measurable: MEASURABLE_MM,
+            measurable: MEASURABLE,
             worth_mm: WORTH_MM,
         };
         Some(with(&aim, tracker))
@@ -776,7 +776,7 @@ impl Guide {
         let Some((tracker, at)) = self.tracker.as_mut().zip(self.stations.get(station)) else {
             return;
         };
-        let expected = tracker.unseated(at.x_mm, at.y_mm);
+        let expected = tracker.unseated(at.at.x.0, at.at.y.0);
         let off_mm = gap_mm - expected.gap_mm;
         if off_mm.abs() > SURPRISING * expected.u_mm.hypot(SEAT_U_MM) + 2.0 * LIVE_U_MM {
             let name = at.name.clone();
@@ -799,7 +799,7 @@ impl Guide {
             );
         }
         tracker.seat(SEAT_U_MM);
-        tracker.read(at.x_mm, at.y_mm, gap_mm, LIVE_U_MM);
+        tracker.read(at.at.x.0, at.at.y.0, gap_mm, LIVE_U_MM);
         self.seat = Some(station);
         self.instruct(now, station);
     }
@@ -828,7 +828,7 @@ impl Guide {
         let effect_mm = self
             .tracker
             .as_ref()
-            .map_or(0.0, |t| t.influence().effect(at.x_mm, at.y_mm)[instruction.adjuster]);
+            .map_or(0.0, |t| t.influence().effect(at.at.x.0, at.at.y.0)[instruction.adjuster]);
         let turning = Turning::new(instruction, station, before_mm, effect_mm);
         let (adjuster, turns) = (turning.instruction.adjuster, turning.instruction.turns);
         self.told.push(Told::Advised {
@@ -927,7 +927,7 @@ impl Guide {
         // Where the screw did not hold, its count says nothing of the plane.
         let effective = if held { counted.unwrap_or(by_gap) } else { by_gap };
         tracker.turn(adjuster, effective);
-        tracker.read(at.x_mm, at.y_mm, gap_mm, LIVE_U_MM);
+        tracker.read(at.at.x.0, at.at.y.0, gap_mm, LIVE_U_MM);
         self.made[adjuster] += effective;
         if held {
             self.answered[adjuster][usize::from(effective > 0.0)] = true;

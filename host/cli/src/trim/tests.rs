@@ -6,9 +6,11 @@ use skimgauge_bench::noise::Noise;
 use skimgauge_bench::room::emitter::Nominal;
 use skimgauge_bench::room::{Plan, Room};
 use skimgauge_job::Job;
-use skimgauge_metrology::adjuster::Sense;
-use skimgauge_metrology::plane::board::{Board, Scattered, Shape};
+use skimgauge_metrology::plane::board::{Board, Shape};
 use skimgauge_metrology::plane::observation::{GapObservation, Observations};
+use skimgauge_metrology::plane::prior::BoardPrior;
+use skimgauge_metrology::plane::surface::Surface;
+use skimgauge_model::Sense;
 use std::time::Duration;
 
 const TICK: Duration = Duration::from_millis(100);
@@ -41,11 +43,11 @@ impl Trial {
             let a = &job.adjusters[at];
             Nominal {
                 name,
-                x_mm: a.x_mm,
-                y_mm: a.y_mm,
-                pitch_mm: a.pitch_mm,
+                x_mm: a.at.x.0,
+                y_mm: a.at.y.0,
+                pitch_mm: a.pitch.0,
                 clockwise_out: a.clockwise == Sense::Out,
-                travel_turns: a.travel_clockwise_turns,
+                travel_turns: a.travel_clockwise.0,
             }
         };
         let plan = Plan {
@@ -78,7 +80,7 @@ impl Trial {
 
     fn live_mm(&mut self) -> Option<f64> {
         let station = &self.job.stations[self.at?];
-        Some(self.room.live_gap(station.x_mm, station.y_mm, self.seat_mm, &mut self.noise))
+        Some(self.room.live_gap(station.at.x.0, station.at.y.0, self.seat_mm, &mut self.noise))
     }
 
     fn clip(&mut self, station: usize) {
@@ -104,7 +106,7 @@ impl Trial {
         match self.guide.advice().clone() {
             Advice::Take { station } => {
                 let at = self.job.stations[station].clone();
-                let mut gap_mm = self.room.observe_gap(at.x_mm, at.y_mm, &mut self.noise);
+                let mut gap_mm = self.room.observe_gap(at.at.x.0, at.at.y.0, &mut self.noise);
                 if let Some((misread, by_mm, times @ 1..)) = &mut self.misread
                     && *misread == station
                 {
@@ -202,9 +204,9 @@ fn rooms_are_trimmed_into_their_band_in_two_rounds_of_turns() {
     for seed in 0..40 {
         let mut trial = Trial::new(seed, |_| ());
         assert!(trial.run(), "{seed}: {:?} {:?}", trial.guide.stage(), trial.told.last());
-        let band = trial.job.bands.gap_mm;
+        let band = trial.job.bands.gap;
         all += 1;
-        within += usize::from(trial.room.is_within(band.low, band.high));
+        within += usize::from(trial.room.is_within(band.low.0, band.high.0));
         turns += trial.turns;
         rounds[trial.guide.round() as usize] += 1;
         alarms += usize::from(trial.said("the emitter moved"));
@@ -256,8 +258,8 @@ fn a_reversed_screw_is_found_said_and_turned_about() {
             trial.told
         );
         assert!(trial.flagged("other way round"));
-        let band = trial.job.bands.gap_mm;
-        assert!(trial.room.is_within(band.low, band.high), "{adjuster}");
+        let band = trial.job.bands.gap;
+        assert!(trial.room.is_within(band.low.0, band.high.0), "{adjuster}");
     }
 }
 
@@ -266,8 +268,8 @@ fn a_slipping_screw_is_said_and_the_rest_planned_anew() {
     let mut trial = Trial::new(5, |room| room.emitter.adjusters[1].grip = 0.4);
     assert!(trial.run(), "{:?}", trial.told.last());
     assert!(trial.said("right adjuster slips") && trial.flagged("slips"), "{:?}", trial.told);
-    let band = trial.job.bands.gap_mm;
-    assert!(trial.room.is_within(band.low, band.high));
+    let band = trial.job.bands.gap;
+    assert!(trial.room.is_within(band.low.0, band.high.0));
 }
 
 #[test]
@@ -291,8 +293,8 @@ fn a_moved_emitter_is_found_at_the_next_station() {
     trial.room.emitter.start.c_mm += 1.0;
     assert!(trial.run(), "{:?}", trial.told.last());
     assert!(trial.said("was expected") && trial.said("the emitter moved"), "{:?}", trial.told);
-    let band = trial.job.bands.gap_mm;
-    assert!(trial.room.is_within(band.low, band.high));
+    let band = trial.job.bands.gap;
+    assert!(trial.room.is_within(band.low.0, band.high.0));
 }
 
 #[test]
@@ -307,8 +309,8 @@ fn a_knocked_head_is_seated_again_and_the_work_goes_on() {
     assert!(matches!(trial.guide.stage(), Stage::Clip { ready: false, .. }));
     assert!(trial.run());
     assert!(trial.said("the head was moved"));
-    let band = trial.job.bands.gap_mm;
-    assert!(trial.room.is_within(band.low, band.high));
+    let band = trial.job.bands.gap;
+    assert!(trial.room.is_within(band.low.0, band.high.0));
 }
 
 fn twisted(room: &mut Room) {
@@ -326,8 +328,10 @@ fn a_board_that_no_setting_can_pass_is_told_before_a_screw_is_turned() {
         let height_mm = trial.room.observe_shape_mm(p.x_mm, p.y_mm, 0.03, &mut trial.noise);
         [p.x_mm, p.y_mm, height_mm]
     });
-    let shape = Shape::Scattered(Scattered::new(heights.collect()).unwrap());
-    trial.guide = Guide::new(&trial.job, &Board::surveyed(shape, 0.05)).unwrap();
+    let size_mm = [image.width_mm, image.height_mm];
+    let surface = Surface::new(heights.collect(), 0.05, size_mm, BoardPrior::Unknown).unwrap();
+    let board = Board::surveyed(Shape::Surface(surface), 0.0);
+    trial.guide = Guide::new(&trial.job, &board).unwrap();
     while !trial.said("NO setting") {
         trial.step();
         assert!(trial.turns == 0, "turned before anything was said");
@@ -373,8 +377,8 @@ fn a_misread_station_is_asked_for_again_before_a_screw_is_turned() {
         assert!(matches!(trial.guide.stage(), Stage::Take));
         assert!(trial.said("top left"), "{:?}", trial.told);
         assert!(trial.run(), "{:?}", trial.told.last());
-        let band = trial.job.bands.gap_mm;
-        assert!(trial.room.is_within(band.low, band.high), "{seed}");
+        let band = trial.job.bands.gap;
+        assert!(trial.room.is_within(band.low.0, band.high.0), "{seed}");
     }
 }
 

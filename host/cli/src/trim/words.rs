@@ -3,7 +3,6 @@
 use crate::console::screen::words as screen;
 use crate::watch::stations::{place_name, remedy_words};
 use skimgauge_metrology::assess::Assessment;
-use skimgauge_metrology::band::Band;
 use skimgauge_metrology::plane::Plane;
 use skimgauge_metrology::plane::board::ControlPoint;
 use skimgauge_metrology::plane::consistency::Odd;
@@ -11,7 +10,9 @@ use skimgauge_metrology::plane::fit::{Agreement, PlaneFit};
 use skimgauge_metrology::plane::observation::Observations;
 use skimgauge_metrology::report::Feasibility;
 use skimgauge_metrology::trim::solve::{Hold, Setting};
-use skimgauge_metrology::verdict::{BoardVerdict, JudgedPoint, Remedy, Verdict};
+use skimgauge_metrology::verdict::{BoardVerdict, JudgedPoint, Remedy};
+use skimgauge_model::Verdict;
+use skimgauge_quantity::{Band, Mm, Side};
 use skimgauge_site::image::Image;
 
 /// Slopes that make less than this over the image, mm, are not told.
@@ -138,24 +139,23 @@ fn capital(text: &str) -> String {
 }
 
 /// One judged point, for a verdict's reason.
-pub fn point(judged: &JudgedPoint, band: Band, image: Image) -> String {
+pub fn point(judged: &JudgedPoint, band: Band<Mm>, image: Image) -> String {
     let name = place(judged.point.x_mm, judged.point.y_mm, image);
     stands(&name, judged.gap.gap_mm, judged.expanded_mm, band)
 }
 
-fn stands(name: &str, gap_mm: f64, expanded_mm: f64, band: Band) -> String {
-    let stands = if gap_mm < band.low {
-        format!("{:.2} mm below the band", band.low - gap_mm)
-    } else if gap_mm > band.high {
-        format!("{:.2} mm above the band", gap_mm - band.high)
-    } else {
-        format!("{:.2} mm inside the band", (gap_mm - band.low).min(band.high - gap_mm))
+fn stands(name: &str, gap_mm: f64, expanded_mm: f64, band: Band<Mm>) -> String {
+    let inside_mm = band.inside(Mm(gap_mm)).0;
+    let stands = match band.side(Mm(gap_mm)) {
+        Some(Side::Below) => format!("{:.2} mm below the band", -inside_mm),
+        Some(Side::Above) => format!("{:.2} mm above the band", -inside_mm),
+        _ => format!("{inside_mm:.2} mm inside the band"),
     };
     format!("{name}: {gap_mm:.2} mm ± {expanded_mm:.2}, {stands}")
 }
 
 /// The verdict over the board with what limits it, and what would settle it.
-pub fn verdict(judged: &BoardVerdict, band: Band, image: Image) -> String {
+pub fn verdict(judged: &BoardVerdict, band: Band<Mm>, image: Image) -> String {
     let at_point = judged.limiting.and_then(|at| judged.points.get(at));
     // A place's own readings may decide where the plane does not.
     let by_readings = judged.places.iter().filter(|place| place.verdict == judged.verdict);

@@ -141,7 +141,7 @@ pub fn end(watch: &Watch, now: Duration) -> Value {
         now,
         json!({
             "whole": watch.whole().verdict,
-            "because": watch.whole().because(watch.job.bands.gap_mm),
+            "because": watch.whole().because(watch.job.bands.gap),
             "judged_at": watch.whole().judged_at,
             "odd": odd(watch.whole()),
             "level": judged(&watch.whole().level),

@@ -10,7 +10,9 @@ use skimgauge_job::Job;
 use skimgauge_metrology::measure::seats::Seats;
 use skimgauge_metrology::measure::{Arrival, At, Came, Limits, Live, Observer};
 use skimgauge_metrology::plane::board::Board;
-use skimgauge_metrology::verdict::Verdict;
+use skimgauge_metrology::verdict::decide;
+use skimgauge_model::Verdict;
+use skimgauge_quantity::Mm;
 use skimgauge_session::Told;
 use skimgauge_session::Trouble;
 use skimgauge_session::{Counts, Event, HeadIs, Refused};
@@ -142,7 +144,7 @@ impl Watch {
     /// The live gap against the band: only a good number has a verdict.
     pub fn live_verdict(&self, live: &Live) -> Option<Verdict> {
         let (value, u) = live.gap_mm.good()?;
-        Some(Verdict::of(value, super::stations::expanded(u, None), self.job.bands.gap_mm))
+        Some(decide(Mm(value), Mm(super::stations::expanded(u, None)), self.job.bands.gap))
     }
 
     /// Something came from the head, or from its link.
@@ -380,8 +382,8 @@ impl Watch {
         if self.live_verdict(&live) == Some(Verdict::Within) {
             return Cue::There;
         }
-        let band = self.job.bands.gap_mm;
-        let away = (gap_mm - band.middle()).abs() / (band.width() * CUE_FAR_WIDTHS);
+        let band = self.job.bands.gap;
+        let away = (Mm(gap_mm) - band.middle()).abs() / (band.width() * CUE_FAR_WIDTHS);
         Cue::Seek { nearness: ((1.0 - away).clamp(0.0, 1.0) * 255.0) as u8 }
     }
 }

@@ -2,13 +2,13 @@
 
 use serde::Serialize;
 use skimgauge_job::Job;
-use skimgauge_metrology::band::Band;
 use skimgauge_metrology::coverage;
 use skimgauge_metrology::measure::seats::{self, Seats};
 use skimgauge_metrology::measure::{Came, Source, Take};
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
-use skimgauge_metrology::station::Station;
-use skimgauge_metrology::verdict::Verdict;
+use skimgauge_metrology::verdict::decide;
+use skimgauge_model::{Station, Verdict};
+use skimgauge_quantity::{Band, Mm};
 use skimgauge_record::chain::Hash;
 
 pub use super::whole::{TiltVerdict, Undecided, Whole, remedy_words};
@@ -74,7 +74,7 @@ impl Stations {
             kept: vec![None; job.stations.len()],
             replaced: vec![Vec::new(); job.stations.len()],
             stations: job.stations.clone(),
-            judges_tilt: job.bands.level_deg.is_some() || job.bands.lean_deg.is_some(),
+            judges_tilt: job.bands.level.is_some() || job.bands.lean.is_some(),
             emitter: None,
             at: 0,
             last: None,
@@ -172,7 +172,7 @@ impl Stations {
 
     /// What stands at a station with this take: beside what stood there, as one more seat, or in
     /// the place of the last. `None` if there is no such station.
-    pub fn with(&self, at: usize, take: Take, beside: bool, band: Band) -> Option<Kept> {
+    pub fn with(&self, at: usize, take: Take, beside: bool, band: Band<Mm>) -> Option<Kept> {
         let mut seats =
             self.kept.get(at)?.as_ref().map_or_else(Vec::new, |kept| kept.seats.clone());
         if !beside {
@@ -181,7 +181,7 @@ impl Stations {
         seats.push(take);
         let (take, agree) = seats::mean(&seats)?;
         let expanded_mm = expanded(take.u_mm, take.dof);
-        let verdict = Verdict::of(take.gap_mm, expanded_mm, band);
+        let verdict = decide(Mm(take.gap_mm), Mm(expanded_mm), band);
         Some(Kept { take, seats, agree, event: None, came: Came::default(), expanded_mm, verdict })
     }
 

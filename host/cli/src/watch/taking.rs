@@ -240,8 +240,7 @@ impl Watch {
         let Some(came) = self.came(now, &at) else { return Vec::new() };
         let Ok(take) = takes(&mut self.observer) else { return Vec::new() };
         let supersedes = self.stations.here().filter(|_| !beside).and_then(|kept| kept.event);
-        let Some(mut kept) = self.stations.with(station, take, beside, self.job.bands.gap_mm)
-        else {
+        let Some(mut kept) = self.stations.with(station, take, beside, self.job.bands.gap) else {
             return Vec::new();
         };
         kept.came = came;

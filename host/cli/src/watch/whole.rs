@@ -4,14 +4,14 @@ use super::stations::{Kept, Stations, expanded, place_name};
 use crate::console::screen::words;
 use serde::Serialize;
 use skimgauge_job::Job;
-use skimgauge_metrology::band::Band;
 use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::plane::consistency::{Odd, best_check};
 use skimgauge_metrology::plane::fit::{self, PlaneFit};
 use skimgauge_metrology::plane::observation::Observations;
 use skimgauge_metrology::plane::refusal::PlaneError;
-use skimgauge_metrology::station::Station;
-use skimgauge_metrology::verdict::{self, BoardVerdict, JudgedAt, Remedy, Verdict, WholeBoard};
+use skimgauge_metrology::verdict::{self, BoardVerdict, JudgedAt, Remedy, WholeBoard};
+use skimgauge_model::{Station, Verdict};
+use skimgauge_quantity::{Band, Deg, Mm};
 
 /// What is supposed of a take not yet made, mm.
 const TAKE_U_MM: f64 = 0.06;
@@ -68,7 +68,7 @@ pub enum Undecided {
 impl Stations {
     /// The verdict over everything that the job judges.
     pub fn whole(&self, job: &Job, board: &Board) -> Whole {
-        let band = job.bands.gap_mm;
+        let band = job.bands.gap;
         let points = board.control_points(job.image.width_mm, job.image.height_mm);
         let missing: Vec<String> =
             self.rows().filter(|(_, kept)| kept.is_none()).map(|(s, _)| s.name.clone()).collect();
@@ -84,8 +84,8 @@ impl Stations {
             let judged = verdict::judge(&fit, &points, band);
             (fit, judged)
         });
-        let level = job.bands.level_deg.map(|band| self.tilt(band, true));
-        let lean = job.bands.lean_deg.map(|band| self.tilt(band, false));
+        let level = job.bands.level.map(|band| self.tilt(band, true));
+        let lean = job.bands.lean.map(|band| self.tilt(band, false));
         // Before there is a plane, a station that is itself out is out.
         let out = match &board {
             Ok((_, judged)) => worst_out(
@@ -135,7 +135,7 @@ impl Stations {
     fn one_more(&self, fit: &PlaneFit) -> Option<String> {
         let left: Vec<&Station> =
             self.rows().filter(|(_, kept)| kept.is_none()).map(|(s, _)| s).collect();
-        let places: Vec<(f64, f64)> = left.iter().map(|s| (s.x_mm, s.y_mm)).collect();
+        let places: Vec<(f64, f64)> = left.iter().map(|s| (s.at.x.0, s.at.y.0)).collect();
         let best = (!fit.consistency.is_checked())
             .then(|| best_check(&fit.consistency, &places, TAKE_U_MM))
             .flatten()?;
@@ -143,12 +143,12 @@ impl Stations {
     }
 
     /// The emitter's tilt against the board's: its top edge for level, all stations for lean.
-    fn tilt(&self, band: Band, level: bool) -> Result<TiltVerdict, Undecided> {
+    fn tilt(&self, band: Band<Deg>, level: bool) -> Result<TiltVerdict, Undecided> {
         let emitter =
             self.emitter().1.ok_or_else(|| Undecided::Missing(vec!["emitter".to_owned()]))?;
         let of_board: Vec<(f64, f64)> = self
             .rows()
-            .filter(|(station, _)| !level || station.y_mm >= -1.0)
+            .filter(|(station, _)| !level || station.at.y.0 >= -1.0)
             .filter_map(|(_, kept)| {
                 kept.map(|k| {
                     (if level { k.take.level_deg } else { k.take.lean_deg }, k.take.tilt_u_deg)
@@ -169,7 +169,7 @@ impl Stations {
             .sqrt();
         let emitter_deg = if level { emitter.level_deg } else { emitter.lean_deg };
         let (value_deg, expanded_deg) = (emitter_deg - mean, expanded(u, None));
-        let verdict = Verdict::of(value_deg, expanded_deg, band);
+        let verdict = verdict::decide(Deg(value_deg), Deg(expanded_deg), band);
         Ok(TiltVerdict { emitter_deg, board_deg: mean, value_deg, expanded_deg, verdict })
     }
 }
@@ -177,9 +177,9 @@ impl Stations {
 /// Of places with their gaps (mm) the one furthest out of the band, of those that are out.
 fn worst_out<'a>(
     places: impl Iterator<Item = (&'a String, f64, Verdict)>,
-    band: Band,
+    band: Band<Mm>,
 ) -> Option<(String, f64)> {
-    let beyond = |gap_mm: f64| (band.low - gap_mm).max(gap_mm - band.high);
+    let beyond = |gap_mm: f64| band.beyond(Mm(gap_mm));
     places
         .filter(|(_, _, verdict)| *verdict == Verdict::Outside)
         .map(|(name, gap_mm, _)| (name.clone(), gap_mm))
@@ -208,10 +208,10 @@ impl Whole {
     }
 
     /// Why the word is not `within`, in one sentence for the screen; empty if it is.
-    pub fn because(&self, band: Band) -> String {
+    pub fn because(&self, band: Band<Mm>) -> String {
         let tilt = [("level", &self.level), ("lean", &self.lean)];
         let lies = |gap_mm: f64, place: &str| {
-            let side = if gap_mm < band.low { "below" } else { "above" };
+            let side = if Mm(gap_mm) < band.low { "below" } else { "above" };
             format!("{gap_mm:.2} mm {place} lies {side} the band")
         };
         if let Ok((_, judged)) = &self.board
@@ -318,7 +318,7 @@ mod tests {
 
     fn take(stations: &mut Stations, job: &Job, name: &str, gap_mm: f64, anew: bool) {
         let at = stations.named(name).unwrap();
-        let kept = stations.with(at, seat(gap_mm), false, job.bands.gap_mm).unwrap();
+        let kept = stations.with(at, seat(gap_mm), false, job.bands.gap).unwrap();
         if anew { stations.keep_anew(at, kept) } else { stations.keep(at, kept) }
     }
 
@@ -327,7 +327,7 @@ mod tests {
         let mut stations = Stations::of(job);
         for station in job.stations.iter().filter(|station| names.contains(&station.name.as_str()))
         {
-            take(&mut stations, job, &station.name, 2.5 + 0.0001 * station.x_mm, false);
+            take(&mut stations, job, &station.name, 2.5 + 0.0001 * station.at.x.0, false);
         }
         stations.keep_emitter(EmitterTilt { level_deg: 0.05, lean_deg: 0.06, u_deg: 0.01 });
         stations
@@ -345,15 +345,15 @@ mod tests {
     fn within_speaks_of_the_places_read() {
         let job = job();
         let found = whole(&taken(&job, &all(&job)), &job);
-        assert_eq!(found.verdict, Verdict::Within, "{}", found.because(job.bands.gap_mm));
+        assert_eq!(found.verdict, Verdict::Within, "{}", found.because(job.bands.gap));
         assert_eq!(found.headline(), "within at the 8 places read; between them nobody looked");
-        assert_eq!(found.because(job.bands.gap_mm), "");
+        assert_eq!(found.because(job.bands.gap), "");
     }
 
     #[test]
     fn contradicting_takes_are_neither_within_nor_outside_and_the_odd_one_is_named() {
         let job = job();
-        let band = job.bands.gap_mm;
+        let band = job.bands.gap;
         // In the band, and far out of it.
         for misread_mm in [3.5, 9.0] {
             let mut stations = taken(&job, &all(&job));
@@ -381,7 +381,7 @@ mod tests {
             take(&mut stations, &job, "top left", misread_mm + 0.03, true);
             assert_eq!(stations.came_back(), ["top left"]);
             let found = whole(&stations, &job);
-            let out = misread_mm > band.high;
+            let out = misread_mm > band.high.0;
             assert_eq!(found.verdict, if out { Verdict::Outside } else { Verdict::Unsure });
             let because = found.because(band);
             let asked = if out { "at top left lies above the band" } else { "skimgauge survey" };
@@ -402,7 +402,7 @@ mod tests {
             (3.5, Verdict::Within, Verdict::Unsure),
             (9.0, Verdict::Outside, Verdict::Unsure),
         ] {
-            let kept = stations.with(at, seat(gap_mm), false, job.bands.gap_mm).unwrap();
+            let kept = stations.with(at, seat(gap_mm), false, job.bands.gap).unwrap();
             assert_eq!(
                 (kept.verdict, stations.told_with(at, &kept, &job, &board)),
                 (own, told),
@@ -429,24 +429,24 @@ mod tests {
             .replace("level = [\"-0.2 deg\", \"0.2 deg\"]", "")
             .replace("lean = [\"-0.2 deg\", \"0.2 deg\"]", "");
         let mut job = Job::parse("demo.toml", &text).unwrap();
-        job.bands.gap_mm = Band { low: -20.0, high: 20.0 };
+        job.bands.gap = Band { low: Mm(-20.0), high: Mm(20.0) };
         job.stations
             .retain(|station| ["top left", "top right", "bottom"].contains(&station.name.as_str()));
         let mut stations = taken(&job, &all(&job));
         for name in ["top left", "top right", "bottom"] {
             let at = stations.named(name).unwrap();
             for _ in 0..3 {
-                let gap_mm = 2.5 + 0.0001 * job.stations[at].x_mm;
-                let kept = stations.with(at, seat(gap_mm), true, job.bands.gap_mm).unwrap();
+                let gap_mm = 2.5 + 0.0001 * job.stations[at].at.x.0;
+                let kept = stations.with(at, seat(gap_mm), true, job.bands.gap).unwrap();
                 stations.keep(at, kept);
             }
         }
         let found = whole(&stations, &job);
         assert_eq!((found.verdict, &found.one_more), (Verdict::Unsure, &None));
         assert!(
-            found.because(job.bands.gap_mm).contains("take one more"),
+            found.because(job.bands.gap).contains("take one more"),
             "{}",
-            found.because(job.bands.gap_mm)
+            found.because(job.bands.gap)
         );
         // With stations left in the job, the one that would settle it.
         let job = Job { bands: job.bands, ..self::job() };
@@ -454,7 +454,7 @@ mod tests {
         let found = whole(&stations, &job);
         let fourth = found.one_more.clone().unwrap();
         assert!(fourth.starts_with("bottom "), "{fourth}");
-        assert!(found.because(job.bands.gap_mm).ends_with(&format!("take {fourth}")));
+        assert!(found.because(job.bands.gap).ends_with(&format!("take {fourth}")));
     }
 
     /// Level and lean are a difference: what the emitter shows less what the board shows, once.

@@ -1,7 +1,6 @@
 //! The board with its gaps: where the touch plane stands near and where far.
-
-use skimgauge_metrology::adjuster::Adjuster;
-use skimgauge_metrology::band::Band;
+use skimgauge_model::Adjuster;
+use skimgauge_quantity::{Band, Mm};
 use skimgauge_record::event::VerdictWord;
 use skimgauge_site::image::Image;
 use svg::node::element::{Definitions, Group, Line, Pattern};
@@ -38,7 +37,7 @@ pub struct GapMap<'a> {
     /// The image's size.
     pub image: Image,
     /// What a gap may be, mm.
-    pub band: Option<Band>,
+    pub band: Option<Band<Mm>>,
     /// Gaps that were measured.
     pub taken: &'a [MapPoint],
     /// Gaps that were worked out between them.
@@ -111,7 +110,7 @@ impl GapMap<'_> {
     /// Six levels between seven colours: the band's ends and fifths, or fifths of what is there.
     fn levels(&self) -> Option<[f64; 6]> {
         let (low, high) = match self.band {
-            Some(band) => (band.low, band.high),
+            Some(band) => (band.low.0, band.high.0),
             None => {
                 let gaps = || {
                     self.taken
@@ -227,7 +226,7 @@ impl GapMap<'_> {
         let places: Vec<[f64; 2]> = self
             .adjusters
             .iter()
-            .map(|adjuster| board.place(adjuster.x_mm, adjuster.y_mm))
+            .map(|adjuster| board.place(adjuster.at.x.0, adjuster.at.y.0))
             .map(|[x, y]| [x.clamp(12.0, WIDTH - 12.0), y.clamp(12.0, board.from[1] - 10.0)])
             .collect();
         let low = |axis: usize| places.iter().map(|p| p[axis]).fold(f64::INFINITY, f64::min);
@@ -412,11 +411,11 @@ impl BoardFrame {
 }
 
 /// Seven names under a row of the legend fit nowhere; this tells the same in a sentence.
-pub fn reading(units: Units, band: Option<Band>) -> String {
+pub fn reading(units: Units, band: Option<Band<Mm>>) -> String {
     let scale = match band {
         Some(band) => format!(
             "Violet: the touch plane is nearer to the board; orange: farther. Hatched: outside the band of {}; the heavy line is the band\u{2019}s end.",
-            units.band(band.low, band.high)
+            units.band(band)
         ),
         None => "Violet: the touch plane is nearer to the board; orange: farther.".to_owned(),
     };

@@ -1,6 +1,5 @@
 //! How the gaps came into the band: one line a station, from as-found over each round to as-left.
-
-use skimgauge_metrology::band::Band;
+use skimgauge_quantity::{Band, Mm};
 use svg::node::element::Group;
 
 use super::{
@@ -32,14 +31,14 @@ pub const MOST_LINES: usize = 12;
 pub fn draw(
     passes: &[String],
     courses: &[Course],
-    band: Option<Band>,
+    band: Option<Band<Mm>>,
     units: Units,
 ) -> Option<svg::Document> {
     if passes.len() < 2 {
         return None;
     }
     let gaps = courses.iter().flat_map(|course| course.gaps_mm.iter().flatten().copied());
-    let ends = band.map(|band| [band.low, band.high]);
+    let ends = band.map(|band| [band.low.0, band.high.0]);
     let up = Scale::over(
         gaps.chain(ends.into_iter().flatten()).map(|mm| units.of_mm(mm)),
         HEIGHT - BOTTOM,
@@ -94,11 +93,11 @@ pub fn draw(
 }
 
 /// The scale of gaps with the band behind it.
-pub(super) fn frame(up: Scale, band: Option<Band>, units: Units) -> Group {
+pub(super) fn frame(up: Scale, band: Option<Band<Mm>>, units: Units) -> Group {
     let mut group = Group::new();
     let right = WIDTH - RIGHT;
     if let Some(band) = band {
-        let (low, high) = (up.at(units.of_mm(band.low)), up.at(units.of_mm(band.high)));
+        let (low, high) = (up.at(units.of_mm(band.low.0)), up.at(units.of_mm(band.high.0)));
         group = group.add(rectangle([LEFT, high], [right - LEFT, low - high], PANEL));
         for y in [low, high] {
             group =

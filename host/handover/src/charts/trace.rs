@@ -1,17 +1,16 @@
 //! The live history of a take: the gap while it settled.
 
-use skimgauge_metrology::band::Band;
-
 use super::rounds::{FRAME, frame};
 use super::{Anchor, SMALL, Scale, drawn, label, sheet, short, stroke};
 use crate::palette::{BEAM, SOFT};
 use crate::units::Units;
+use skimgauge_quantity::{Band, Mm};
 
 /// Points of the line: more cannot be told apart in print.
 const MOST_POINTS: usize = 1200;
 
 /// The chart of `[time_s, gap_mm]`, in the order of time; none with fewer than two points.
-pub fn draw(points: &[[f64; 2]], band: Option<Band>, units: Units) -> Option<svg::Document> {
+pub fn draw(points: &[[f64; 2]], band: Option<Band<Mm>>, units: Units) -> Option<svg::Document> {
     let [width, height, left, right, top, bottom] = FRAME;
     let points: Vec<[f64; 2]> =
         points.iter().copied().filter(|point| point.iter().all(|v| v.is_finite())).collect();
@@ -23,7 +22,7 @@ pub fn draw(points: &[[f64; 2]], band: Option<Band>, units: Units) -> Option<svg
     let along = Scale::over(points.iter().map(|point| point[0]), left, width - right)?;
     // A band far from what was seen would flatten the line: it is drawn where it is in view.
     let band = band.filter(|band| {
-        [band.low, band.high].iter().all(|end| (up.low..=up.high).contains(&units.of_mm(*end)))
+        [band.low, band.high].iter().all(|end| (up.low..=up.high).contains(&units.of_mm(end.0)))
     });
     let step = points.len().div_ceil(MOST_POINTS);
     let path: Vec<String> = points

@@ -310,7 +310,7 @@ fn card(reading: &Reading<'_>, event: &Event, judged: &Judged) -> VerdictCard {
     };
     facts.push((name.to_owned(), Cell::number_if(judged.margin_mm, |mm| units.gap(mm.abs()))));
     if let Some(band) = band {
-        facts.push(("Band".to_owned(), Cell::text(units.band(band.low, band.high))));
+        facts.push(("Band".to_owned(), Cell::text(units.band(band))));
     }
     facts.extend(tilt_facts(judged));
     facts.retain(|(_, cell)| *cell != Cell::None);
@@ -350,7 +350,8 @@ pub(super) fn place_words(reading: &Reading<'_>, event: &Event, point: &Point) -
                 corner => format!("in the {corner} corner"),
             };
         }
-        if let Some(station) = job.stations.iter().find(|station| near(station.x_mm, station.y_mm))
+        if let Some(station) =
+            job.stations.iter().find(|station| near(station.at.x.0, station.at.y.0))
         {
             return format!("at {}", plain::line(&station.name));
         }

@@ -1,5 +1,6 @@
 //! The job in short: whose it is, and the whole story in a few sentences.
 
+use skimgauge_quantity::{Band, Deg};
 use skimgauge_record::event::{Body, Judged, Phase, VerdictWord};
 
 use skimgauge_record::Event;
@@ -66,8 +67,7 @@ fn whole(verdict: VerdictWord, at: &JudgedAt, start: &str) -> String {
 /// A verdict with its place, in a sentence or two.
 pub(super) fn says(reading: &Reading<'_>, event: &Event, judged: &Judged) -> String {
     let (units, band) = (reading.units, reading.band_at(event.seq));
-    let band =
-        band.map_or_else(String::new, |band| format!(" of {}", units.band(band.low, band.high)));
+    let band = band.map_or_else(String::new, |band| format!(" of {}", units.band(band)));
     let place = judged.worst.as_ref().map(|worst| board::place_words(reading, event, worst));
     let gap = judged.worst_gap_mm.filter(|gap| gap.is_finite()).map(|gap| units.gap(gap));
     let there = match (&place, &gap) {
@@ -214,12 +214,12 @@ fn facts(reading: &Reading<'_>) -> Vec<(String, Cell)> {
             )),
         );
         add("Emitter", job.emitter.model.as_deref().map(plain::line));
-        add("Gap may be", job.gap_band().map(|band| units.band(band.low, band.high)));
-        let degrees = |band: skimgauge_metrology::band::Band| {
-            format!("{} to {}", crate::units::angle(band.low), crate::units::angle(band.high))
+        add("Gap may be", job.gap_band().map(|band| units.band(band)));
+        let degrees = |band: Band<Deg>| {
+            format!("{} to {}", crate::units::angle(band.low.0), crate::units::angle(band.high.0))
         };
-        add("Level may be", job.bands.and_then(|bands| bands.level_deg).map(degrees));
-        add("Lean may be", job.bands.and_then(|bands| bands.lean_deg).map(degrees));
+        add("Level may be", job.bands.and_then(|bands| bands.level).map(degrees));
+        add("Lean may be", job.bands.and_then(|bands| bands.lean).map(degrees));
     }
     facts
 }

@@ -7,10 +7,10 @@ mod job;
 mod other;
 mod work;
 
+use skimgauge_quantity::{Band, Mm};
 use std::collections::BTreeMap;
 
 use skimgauge_job::JobFile;
-use skimgauge_metrology::band::Band;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{Body, Judged, Phase, VerdictWord};
 use skimgauge_record::takes::CurrentTake;
@@ -72,7 +72,7 @@ impl<'a> Reading<'a> {
     }
 
     /// The band in which gaps were judged by an event.
-    fn band_at(&self, seq: u32) -> Option<Band> {
+    fn band_at(&self, seq: u32) -> Option<Band<Mm>> {
         self.job_at(seq).and_then(JobFile::gap_band)
     }
 

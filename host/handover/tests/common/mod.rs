@@ -7,7 +7,9 @@ use skimgauge_metrology::plane::Plane;
 use skimgauge_metrology::plane::board::{Board, Unsurveyed};
 use skimgauge_metrology::plane::fit::fit;
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
-use skimgauge_metrology::verdict::{JudgedAt, Verdict, judge};
+use skimgauge_metrology::verdict::{JudgedAt, decide, judge};
+use skimgauge_model::Verdict;
+use skimgauge_quantity::Mm;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{
     BudgetLine, Calibrated, CalibrationUsed, EmitterTilt, Head, Judged, Note, Phase, Point,
@@ -106,22 +108,22 @@ fn scatter_mm(n: usize) -> f64 {
 
 /// Takes at every station of the job and judges them, as the host does.
 fn pass(bench: &mut Bench, job: &Job, plane: Plane, phase: Phase, round: u32) {
-    let band = job.bands.gap_mm;
+    let band = job.bands.gap;
     let mut gaps = Vec::new();
     for (n, station) in job.stations.iter().enumerate() {
-        let bow = 0.22 * (1.0 - (station.x_mm / (job.image.width_mm / 2.0)).powi(2));
-        let gap_mm =
-            plane.height_mm(station.x_mm, station.y_mm) - bow + scatter_mm(n + round as usize * 5);
+        let bow = 0.22 * (1.0 - (station.at.x.0 / (job.image.width_mm / 2.0)).powi(2));
+        let gap_mm = plane.height_mm(station.at.x.0, station.at.y.0) - bow
+            + scatter_mm(n + round as usize * 5);
         gaps.push(GapObservation {
             station: Some(station.name.clone()),
-            x_mm: station.x_mm,
-            y_mm: station.y_mm,
+            x_mm: station.at.x.0,
+            y_mm: station.at.y.0,
             gap_mm,
             u_mm: 0.0213,
             dof: 14.0,
         });
-        let mut take = take(&station.name, station.x_mm, station.y_mm, phase, round, gap_mm);
-        take.verdict = Some(word(Verdict::of(gap_mm, 0.09, band)));
+        let mut take = take(&station.name, station.at.x.0, station.at.y.0, phase, round, gap_mm);
+        take.verdict = Some(word(decide(Mm(gap_mm), Mm(0.09), band)));
         bench.append(take);
     }
     let unknown = Unsurveyed {

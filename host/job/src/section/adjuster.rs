@@ -1,6 +1,7 @@
 //! `[[adjuster]]`: the emitter's three screws.
 
-use skimgauge_metrology::adjuster::{Adjuster, Sense};
+use skimgauge_model::{Adjuster, Point, Sense};
+use skimgauge_quantity::{Mm, Turns};
 
 use super::{Spec, key, spare_key};
 use crate::geometry;
@@ -57,7 +58,7 @@ pub(crate) fn read(tables: &[Table<'_>]) -> Option<Vec<Adjuster>> {
         [] => return Some(Vec::new()),
         [_, _, last] => {
             let adjusters = read.into_iter().collect::<Option<Vec<_>>>()?;
-            let places: Vec<_> = adjusters.iter().map(|a| [a.x_mm, a.y_mm]).collect();
+            let places: Vec<_> = adjusters.iter().map(|a| [a.at.x.0, a.at.y.0]).collect();
             let spread_mm = geometry::spread_from_a_line_mm(&places);
             if spread_mm < LEAST_SPREAD_MM {
                 last.wrong_here(
@@ -101,12 +102,11 @@ fn read_one(table: &Table<'_>) -> Option<Adjuster> {
     }
     Some(Adjuster {
         name: name?,
-        x_mm: x_mm?,
-        y_mm: y_mm?,
-        pitch_mm: pitch_mm?,
+        at: Point::mm(x_mm?, y_mm?),
+        pitch: Mm(pitch_mm?),
         clockwise: clockwise?,
-        travel_clockwise_turns: travel_clockwise_turns?,
-        travel_anticlockwise_turns: travel_anticlockwise_turns?,
+        travel_clockwise: Turns(travel_clockwise_turns?),
+        travel_anticlockwise: Turns(travel_anticlockwise_turns?),
     })
 }
 

@@ -1,7 +1,7 @@
 //! `[limits]`: when a head is not to be trusted, and what a hand can do. Each has a default.
 
 use serde::{Deserialize, Serialize};
-use skimgauge_metrology::band::Band;
+use skimgauge_quantity::{Band, Celsius};
 
 use super::{Spec, spare_key};
 use crate::quantity::Kind;
@@ -37,9 +37,9 @@ pub struct Limits {
     /// Longest time since the head was zeroed, days. Default 365: yearly, common practice, no
     /// source.
     pub calibration_age_days: f64,
-    /// Temperatures at which the head is trusted, degrees Celsius. Default 5 to 40: common
+    /// Temperatures at which the head is trusted. Default 5 to 40: common
     /// practice, no source.
-    pub temperature_c: Band,
+    pub temperature_c: Band<Celsius>,
     /// Lowest supply of the head, V. Default 4.4, the least that a low-power USB port delivers
     /// (from memory).
     pub supply_least_v: f64,
@@ -52,7 +52,7 @@ impl Default for Limits {
     fn default() -> Self {
         Self {
             calibration_age_days: 365.0,
-            temperature_c: Band { low: 5.0, high: 40.0 },
+            temperature_c: Band { low: Celsius(5.0), high: Celsius(40.0) },
             supply_least_v: 4.4,
             smallest_turn_turns: 5.0 / 360.0,
         }

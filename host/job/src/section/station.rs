@@ -1,6 +1,7 @@
 //! `[[station]]`: where the head is clipped; eight round the image unless the file says others.
 
-use skimgauge_metrology::station::Station;
+use skimgauge_model::{Point, Station};
+use skimgauge_quantity::Mm;
 use skimgauge_site::image::Image;
 
 use super::{Spec, key};
@@ -62,7 +63,7 @@ pub fn default_set(image: Image) -> Vec<Station> {
         ("left", -half_mm, low_mm / 2.0),
     ]
     .into_iter()
-    .map(|(name, x_mm, y_mm)| Station { name: name.to_owned(), x_mm, y_mm })
+    .map(|(name, x_mm, y_mm)| Station { name: name.to_owned(), at: Point::mm(x_mm, y_mm) })
     .collect()
 }
 
@@ -95,7 +96,7 @@ pub(crate) fn read(tables: &[Table<'_>], image: Option<Image>) -> Option<Vec<Sta
     }
     let stations = read.into_iter().collect::<Option<Vec<_>>>()?;
     refuse_one_place_twice(tables, &stations);
-    let places: Vec<_> = stations.iter().map(|s| [s.x_mm, s.y_mm]).collect();
+    let places: Vec<_> = stations.iter().map(|s| [s.at.x.0, s.at.y.0]).collect();
     let spread_mm = geometry::spread_from_a_line_mm(&places);
     if spread_mm < LEAST_SPREAD_MM {
         last.wrong_here(
@@ -148,14 +149,12 @@ fn read_one(table: &Table<'_>, image: Option<Image>) -> Option<Station> {
             );
         }
     }
-    Some(Station { name: name?, x_mm: x_mm?, y_mm: y_mm? })
+    Some(Station { name: name?, at: Point::mm(x_mm?, y_mm?) })
 }
 
 fn refuse_one_place_twice(tables: &[Table<'_>], stations: &[Station]) {
     for (i, station) in stations.iter().enumerate() {
-        let same = stations[..i]
-            .iter()
-            .find(|s| (s.x_mm - station.x_mm).hypot(s.y_mm - station.y_mm) < LEAST_APART_MM);
+        let same = stations[..i].iter().find(|s| s.at.apart(station.at) < Mm(LEAST_APART_MM));
         if let Some(same) = same {
             tables[i].wrong_here(
                 format!("\"{}\" stands at the same place as \"{}\"", station.name, same.name),
@@ -179,11 +178,11 @@ mod tests {
             assert_eq!(stations.len(), 8);
             for s in &stations {
                 assert!(
-                    s.x_mm.abs() <= width_mm / 2.0 && s.y_mm <= 0.0 && s.y_mm >= -height_mm,
+                    s.at.x.0.abs() <= width_mm / 2.0 && s.at.y.0 <= 0.0 && s.at.y.0 >= -height_mm,
                     "{s:?}"
                 );
             }
-            let places: Vec<_> = stations.iter().map(|s| [s.x_mm, s.y_mm]).collect();
+            let places: Vec<_> = stations.iter().map(|s| [s.at.x.0, s.at.y.0]).collect();
             assert!(geometry::spread_from_a_line_mm(&places) > LEAST_SPREAD_MM / 2.0);
         }
     }
@@ -193,7 +192,7 @@ mod tests {
         let image = Image { width_mm: 2000.0, height_mm: 1000.0 };
         let top_left = &default_set(image)[0];
         assert_eq!(
-            (top_left.name.as_str(), top_left.x_mm, top_left.y_mm),
+            (top_left.name.as_str(), top_left.at.x.0, top_left.at.y.0),
             ("top left", -940.0, 0.0)
         );
     }

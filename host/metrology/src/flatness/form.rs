@@ -1,7 +1,7 @@
 //! The shape in words that a fitter uses: bow across, bow down, twist, and bumps that none of them
 //! explains.
 
-use super::{FlatnessError, Place, check};
+use super::{FlatnessError, HeightAt, check};
 use crate::linear;
 use nalgebra::{DMatrix, DVector};
 
@@ -47,7 +47,7 @@ pub struct Bump {
 /// # Errors
 /// [`FlatnessError`] where the places cannot tell bow from twist.
 pub fn form(
-    places: &[Place],
+    places: &[HeightAt],
     width_mm: f64,
     height_mm: f64,
     u_mm: f64,

@@ -6,7 +6,7 @@
 //! cross. That pattern is the proof that no zone near it is thinner, and it is checked on its own
 //! after the search.
 
-use super::{FlatnessError, LeastSquares, Place, check, least_squares};
+use super::{FlatnessError, HeightAt, LeastSquares, check, least_squares};
 use crate::minimax::{Limit, Value, largest_margin};
 use nalgebra::{Matrix3, Rotation3, Vector3};
 
@@ -64,7 +64,7 @@ pub struct MinimumZone {
 ///
 /// # Errors
 /// As [`least_squares`].
-pub fn vertical(places: &[Place]) -> Result<VerticalZone, FlatnessError> {
+pub fn vertical(places: &[HeightAt]) -> Result<VerticalZone, FlatnessError> {
     let start = least_squares(places)?;
     let n = places.len() as f64;
     let [x0, y0] = [0, 1].map(|axis| places.iter().map(|p| p[axis]).sum::<f64>() / n);
@@ -112,12 +112,13 @@ pub fn vertical(places: &[Place]) -> Result<VerticalZone, FlatnessError> {
 ///
 /// # Errors
 /// As [`least_squares`].
-pub fn minimum(places: &[Place]) -> Result<MinimumZone, FlatnessError> {
+pub fn minimum(places: &[HeightAt]) -> Result<MinimumZone, FlatnessError> {
     check(places)?;
     let mut frame = Rotation3::<f64>::identity();
     let mut best: Option<MinimumZone> = None;
     for _ in 0..MOST_TURNS {
-        let seen: Vec<Place> = places.iter().map(|p| (frame * Vector3::from(*p)).into()).collect();
+        let seen: Vec<HeightAt> =
+            places.iter().map(|p| (frame * Vector3::from(*p)).into()).collect();
         let zone = vertical(&seen)?;
         let steep = zone.b.hypot(zone.c);
         let up = frame.inverse() * Vector3::new(-zone.b, -zone.c, 1.0).normalize();
@@ -141,7 +142,7 @@ impl MinimumZone {
     /// Whether the contact proves that no zone near this one is thinner: worked out from the places
     /// again, not from the search. `tolerance` is a share of the survey's extent, for places on
     /// the edge of a triangle or the end of a line.
-    pub fn is_proved(&self, places: &[Place], tolerance: f64) -> bool {
+    pub fn is_proved(&self, places: &[HeightAt], tolerance: f64) -> bool {
         let up = Vector3::from(self.normal);
         let height = |k: usize| up.dot(&Vector3::from(places[k]));
         let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
@@ -179,10 +180,10 @@ impl MinimumZone {
 
 /// The contact of four active places.
 fn contact(
-    places: &[Place],
+    places: &[HeightAt],
     upper: &[usize],
     lower: &[usize],
-    flat: &dyn Fn(&Place) -> [f64; 2],
+    flat: &dyn Fn(&HeightAt) -> [f64; 2],
 ) -> Contact {
     let at = |k: usize| flat(&places[k]);
     match (upper, lower) {

@@ -1,7 +1,7 @@
 //! When a head is not to be trusted.
 
-use crate::band::Band;
 use serde::{Deserialize, Serialize};
+use skimgauge_quantity::{Band, Celsius};
 
 /// How the board stands, and how far a seated head's tilt may differ from it.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -28,8 +28,8 @@ impl Default for BoardTilt {
 pub struct Limits {
     /// Longest time since the head was zeroed, days.
     pub calibration_age_days: f64,
-    /// Temperatures at which the head is trusted, degrees Celsius.
-    pub temperature_c: Band,
+    /// Temperatures at which the head is trusted.
+    pub temperature_c: Band<Celsius>,
     /// Lowest supply of the head, V.
     pub supply_least_v: f64,
     /// How the board stands.
@@ -46,7 +46,7 @@ impl Default for Limits {
     fn default() -> Self {
         Self {
             calibration_age_days: 365.0,
-            temperature_c: Band { low: 5.0, high: 40.0 },
+            temperature_c: Band { low: Celsius(5.0), high: Celsius(40.0) },
             supply_least_v: 4.4,
             board: BoardTilt::default(),
             eye_take_most: 0.3,

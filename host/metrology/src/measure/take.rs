@@ -246,8 +246,9 @@ impl Circumstances<'_> {
             TEMPERATURE_KNOWN_U_MM_PER_K
         };
         // Without a temperature it may be anywhere that the head is trusted at.
-        let away_k = temperature_c
-            .map_or(limits.temperature_c.width() / 12f64.sqrt(), |t| t - curve.reference.celsius());
+        let away_k = temperature_c.map_or(limits.temperature_c.width().0 / 12f64.sqrt(), |t| {
+            t - curve.reference.celsius()
+        });
         parts.extend([
             known(Source::Resolution, steps_mm2.sqrt()),
             known(Source::Zero, calibration.zero_u.mm()),

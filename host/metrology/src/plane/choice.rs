@@ -3,8 +3,10 @@
 use super::board::{Board, ControlPoint};
 use super::fit::{Bearings, PlaneFit, UNKNOWNS, dot, kinds_of, quadratic, times};
 use super::refusal::SAME_PLACE_MM;
-use crate::station::Station;
+use crate::coverage::conformance_probability;
+use crate::trim::person::Person;
 use nalgebra::DMatrix;
+use skimgauge_model::Station;
 
 /// What one further station would do.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -32,7 +34,7 @@ pub fn next_station(
     let bearings = fit.bearings;
     let at: Vec<[f64; UNKNOWNS]> = points.iter().map(|p| bearings.at(p.x_mm, p.y_mm)).collect();
     let now: Vec<f64> = at.iter().map(|b| quadratic(&fit.single, b)).collect();
-    let rough = fit.u_shape_mm * fit.u_shape_mm;
+    let rough = fit.rough;
     let worst = |variance: &dyn Fn(usize) -> f64| {
         (0..points.len())
             .map(|i| variance(i).max(0.0) + fit.shared_variance)
@@ -44,13 +46,13 @@ pub fn next_station(
         share * share * now[i] + own
     });
     let after = |station: &Station| {
-        let bearing = bearings.at(station.x_mm, station.y_mm);
+        let bearing = bearings.at(station.at.x.0, station.at.y.0);
         let gain = times(&fit.single, &bearing);
         let spread = u_mm * u_mm + rough + dot(&gain, &bearing);
         worst(&|i| {
             let point = &points[i];
             let (mut share, mut own) = fit.answers(point);
-            if (station.x_mm - point.x_mm).hypot(station.y_mm - point.y_mm) <= SAME_PLACE_MM {
+            if (station.at.x.0 - point.x_mm).hypot(station.at.y.0 - point.y_mm) <= SAME_PLACE_MM {
                 // A further take right here tells the board's own height as well.
                 let before = if share < 1.0 { own / (1.0 - share) } else { f64::INFINITY };
                 let variance = 1.0 / (1.0 / (u_mm * u_mm) + 1.0 / before);
@@ -103,6 +105,55 @@ pub fn fewest_stations(
     None
 }
 
+/// The stations to take before the first turn: of the sets that decide the plane, the one that
+/// costs least time, another round and its chance counted. `typical_mm` is how far the worst point
+/// may be off before another round is needed, mm (about half the band, less half of what the board
+/// usually strays); `round_s` what that round costs. Indices into `candidates`, empty where none
+/// decides the plane.
+pub fn stations_to_take(
+    candidates: &[Station],
+    points: &[ControlPoint],
+    board: &Board,
+    typical_mm: f64,
+    person: &Person,
+    round_s: f64,
+) -> Vec<usize> {
+    let Some(mut chosen) = fewest_stations(&[], candidates, points, board, false) else {
+        return Vec::new();
+    };
+    let design = Design::new(board, points, false);
+    let information_of = |chosen: &[usize]| {
+        let mut information = design.prior();
+        chosen.iter().for_each(|&k| design.add(&mut information, &candidates[k]));
+        information
+    };
+    let seconds = |count: usize, variance: f64| {
+        let chance = conformance_probability(0.0, variance.sqrt(), -typical_mm, typical_mm);
+        person.stations_s(count) + (1.0 - chance) * round_s
+    };
+    let Some(first) = design.worst_variance(information_of(&chosen)) else { return chosen };
+    let mut best = (seconds(chosen.len(), first), chosen.clone());
+    while chosen.len() < candidates.len() {
+        let information = information_of(&chosen);
+        let after = |k: usize| {
+            let mut information = information.clone();
+            design.add(&mut information, &candidates[k]);
+            design.worst_variance(information).unwrap_or(f64::INFINITY)
+        };
+        let next = (0..candidates.len())
+            .filter(|k| !chosen.contains(k))
+            .map(|k| (after(k), k))
+            .min_by(|a, b| a.0.total_cmp(&b.0));
+        let Some((variance, k)) = next else { break };
+        chosen.push(k);
+        let cost = seconds(chosen.len(), variance);
+        if cost < best.0 {
+            best = (cost, chosen.clone());
+        }
+    }
+    best.1
+}
+
 /// Take uncertainty that sets are compared with, mm; it matters only beside what is unknown of the
 /// board.
 const TYPICAL_U_MM: f64 = 0.05;
@@ -139,7 +190,7 @@ impl<'a> Design<'a> {
     }
 
     fn add(&self, information: &mut DMatrix<f64>, station: &Station) {
-        let bearing = nalgebra::DVector::from_vec(self.bearing(station.x_mm, station.y_mm));
+        let bearing = nalgebra::DVector::from_vec(self.bearing(station.at.x.0, station.at.y.0));
         *information += &bearing * bearing.transpose() / (TYPICAL_U_MM * TYPICAL_U_MM);
     }
 

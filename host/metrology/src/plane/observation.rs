@@ -1,8 +1,7 @@
 //! What bears on the plane: gaps at stations, the emitter's lean, and the errors that all gaps
 //! share.
-
-use crate::station::Station;
 use serde::{Deserialize, Serialize};
+use skimgauge_model::Station;
 
 /// A gap at a place, from a take.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -26,7 +25,7 @@ impl GapObservation {
     pub fn at(station: &Station, gap_mm: f64, u_mm: f64) -> Self {
         Self {
             station: Some(station.name.clone()),
-            ..Self::bare(station.x_mm, station.y_mm, gap_mm, u_mm)
+            ..Self::bare(station.at.x.0, station.at.y.0, gap_mm, u_mm)
         }
     }
 

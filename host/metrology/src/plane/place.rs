@@ -4,17 +4,20 @@
 use super::board::Board;
 use super::observation::GapObservation;
 use super::refusal::SAME_PLACE_MM;
+use super::surface::Height;
 use std::collections::HashMap;
 
 /// All takes at one place, as one.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Place {
+pub(crate) struct PlaceTaken {
     pub(crate) x_mm: f64,
     pub(crate) y_mm: f64,
     /// Weighted mean of gap plus surveyed board height: height of the touch plane, mm.
     pub(crate) height_mm: f64,
     /// What the survey has for the board here, mm.
     pub(crate) surveyed_mm: f64,
+    /// Variance of the board's own height here, as far as no survey and no bow knows it, mm^2.
+    pub(crate) rough: f64,
     /// Variance of `height_mm` from the takes alone, mm^2.
     pub(crate) variance: f64,
     /// Sum of the fourth powers of the takes' shares of it over their degrees of freedom, mm^4.
@@ -22,21 +25,21 @@ pub(crate) struct Place {
 }
 
 /// The places of a round.
-pub(crate) struct Places {
-    pub(crate) all: Vec<Place>,
+pub(crate) struct PlacesTaken {
+    pub(crate) all: Vec<PlaceTaken>,
     /// For each take its place.
     pub(crate) of_take: Vec<usize>,
     /// What the takes at one place contradict one another by, over all places.
     pub(crate) chi_square_within: f64,
 }
 
-impl Places {
+impl PlacesTaken {
     /// Gathers them; a board whose height is known for certain needs no gathering, and each take
     /// stands alone.
     pub(crate) fn of(gaps: &[GapObservation], board: &Board) -> Self {
         let mut first: HashMap<(u64, u64), usize> = HashMap::new();
         let mut names: HashMap<&str, usize> = HashMap::new();
-        let gather = board.u_shape_mm > 0.0;
+        let gather = board.is_rough();
         let mut places = Self {
             all: Vec::with_capacity(gaps.len()),
             of_take: Vec::with_capacity(gaps.len()),
@@ -50,13 +53,14 @@ impl Places {
                 None => *first.entry((gap.x_mm.to_bits(), gap.y_mm.to_bits())).or_insert(next),
             };
             if at == next {
-                let surveyed_mm = board.height_mm(gap.x_mm, gap.y_mm);
+                let Height { height_mm: surveyed_mm, u_mm } = board.at(gap.x_mm, gap.y_mm);
                 let variance = gap.u_mm * gap.u_mm;
-                places.all.push(Place {
+                places.all.push(PlaceTaken {
                     x_mm: gap.x_mm,
                     y_mm: gap.y_mm,
                     height_mm: gap.gap_mm + surveyed_mm,
                     surveyed_mm,
+                    rough: u_mm * u_mm,
                     variance,
                     fourth: variance * variance / gap.dof,
                 });
@@ -68,13 +72,13 @@ impl Places {
         places
     }
 
-    pub(crate) fn by_x(mut self) -> Vec<Place> {
+    pub(crate) fn by_x(mut self) -> Vec<PlaceTaken> {
         self.all.sort_by(|a, b| a.x_mm.total_cmp(&b.x_mm));
         self.all
     }
 }
 
-impl Place {
+impl PlaceTaken {
     /// The place of `by_x` (in order of rising x) that is the same as this one.
     pub(crate) fn near(by_x: &[Self], x_mm: f64, y_mm: f64) -> Option<&Self> {
         let from = by_x.partition_point(|p| p.x_mm < x_mm - SAME_PLACE_MM);
@@ -82,6 +86,12 @@ impl Place {
             .iter()
             .take_while(|p| p.x_mm <= x_mm + SAME_PLACE_MM)
             .find(|p| (p.x_mm - x_mm).hypot(p.y_mm - y_mm) <= SAME_PLACE_MM)
+    }
+
+    /// How far its own takes tell its gap, rather than the plane: all the way where the board is
+    /// rough and the takes are good. What they leave of the plane there is the board's own height.
+    pub(crate) fn trust(&self) -> f64 {
+        self.rough / (self.rough + self.variance)
     }
 
     /// Takes another take in, and gives the chi-square by which it contradicts those before.

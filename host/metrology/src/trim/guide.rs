@@ -10,11 +10,10 @@ use super::TrimError;
 use super::learn::{Predicted, Tracker};
 use super::order::{Watched, order};
 use super::solve::{Setting, Spot, solve, travel};
-use crate::adjuster::Adjuster;
 use crate::assess::live_station;
-use crate::band::Band;
 use crate::plane::board::ControlPoint;
-use crate::station::Station;
+use skimgauge_model::{Adjuster, Station};
+use skimgauge_quantity::{Band, Mm};
 
 /// What stays the same for a whole trim.
 #[derive(Debug, Clone, Copy)]
@@ -24,13 +23,13 @@ pub struct Aim<'a> {
     /// Where the gap must be in the band.
     pub points: &'a [ControlPoint],
     /// What the gap may be, mm.
-    pub band: Band,
+    pub band: Band<Mm>,
     /// Stations where the live gap may be watched.
     pub live: &'a [Station],
     /// Gap below which the plane must not come to the board on the way, mm.
     pub guard_mm: f64,
     /// Gaps that the head can measure, mm.
-    pub measurable: Band,
+    pub measurable: Band<Mm>,
     /// A setting that gains less margin than this, mm, is not worth a hand on the screw.
     pub worth_mm: f64,
 }
@@ -89,9 +88,9 @@ impl Plan {
             .live
             .iter()
             .map(|s| Spot {
-                x_mm: s.x_mm,
-                y_mm: s.y_mm,
-                gap_mm: tracker.unseated(s.x_mm, s.y_mm).gap_mm,
+                x_mm: s.at.x.0,
+                y_mm: s.at.y.0,
+                gap_mm: tracker.unseated(s.at.x.0, s.at.y.0).gap_mm,
             })
             .collect();
         let watched = Watched { stations: &stations, measurable: aim.measurable };
@@ -135,8 +134,8 @@ impl Plan {
         let influence = tracker.influence();
         let ends = |k: usize| {
             let station = &aim.live[k];
-            let now_mm = tracker.unseated(station.x_mm, station.y_mm).gap_mm;
-            let change_mm = turns * influence.effect(station.x_mm, station.y_mm)[step.adjuster];
+            let now_mm = tracker.unseated(station.at.x.0, station.at.y.0).gap_mm;
+            let change_mm = turns * influence.effect(station.at.x.0, station.at.y.0)[step.adjuster];
             (station, [now_mm, now_mm + change_mm])
         };
         Ok(live_station(aim.live.len(), ends, &influence, step.adjuster, last, aim.measurable))
@@ -170,11 +169,11 @@ impl Plan {
     ) -> Result<Option<Instruction>, TrimError> {
         let Some(step) = self.steps.get(self.next) else { return Ok(None) };
         let mut turns = self.turns(aim, tracker, made, *step)?;
-        let now_mm = tracker.live(station.x_mm, station.y_mm).gap_mm;
-        let per_turn_mm = tracker.influence().effect(station.x_mm, station.y_mm)[step.adjuster];
+        let now_mm = tracker.live(station.at.x.0, station.at.y.0).gap_mm;
+        let per_turn_mm = tracker.influence().effect(station.at.x.0, station.at.y.0)[step.adjuster];
         let end_mm = now_mm + turns * per_turn_mm;
         let reached_mm =
-            end_mm.clamp(aim.measurable.low.min(now_mm), aim.measurable.high.max(now_mm));
+            end_mm.clamp(aim.measurable.low.0.min(now_mm), aim.measurable.high.0.max(now_mm));
         let seen =
             if reached_mm == end_mm { 1.0 } else { (reached_mm - now_mm) / (end_mm - now_mm) };
         let share = seen.min(clear_share(aim, tracker, step.adjuster, turns));
@@ -187,7 +186,7 @@ impl Plan {
             adjuster: step.adjuster,
             turns,
             station: station.clone(),
-            dial_to: tracker.after_turn(step.adjuster, turns, station.x_mm, station.y_mm),
+            dial_to: tracker.after_turn(step.adjuster, turns, station.at.x.0, station.at.y.0),
             whole,
         }))
     }
@@ -219,7 +218,7 @@ fn setting(
 /// is.
 fn clear_share(aim: &Aim<'_>, tracker: &Tracker, adjuster: usize, turns: f64) -> f64 {
     let influence = tracker.influence();
-    let least = aim.guard_mm.min(aim.band.low);
+    let least = aim.guard_mm.min(aim.band.low.0);
     let spots = tracker.spots(aim.points);
     spots.iter().zip(aim.points).fold(1.0, |share: f64, (spot, point)| {
         let change_mm = turns * influence.effect(spot.x_mm, spot.y_mm)[adjuster];
@@ -235,9 +234,6 @@ fn clear_share(aim: &Aim<'_>, tracker: &Tracker, adjuster: usize, turns: f64) ->
     })
 }
 
-fn margin_now(spots: &[Spot], band: Band) -> f64 {
-    spots
-        .iter()
-        .map(|s| (s.gap_mm - band.low).min(band.high - s.gap_mm))
-        .fold(f64::INFINITY, f64::min)
+fn margin_now(spots: &[Spot], band: Band<Mm>) -> f64 {
+    spots.iter().map(|s| band.inside(Mm(s.gap_mm)).0).fold(f64::INFINITY, f64::min)
 }

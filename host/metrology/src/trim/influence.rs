@@ -1,9 +1,10 @@
 //! What one turn of each adjuster does to the plane.
 
 use super::TrimError;
-use crate::adjuster::{Adjuster, Sense};
 use crate::plane::Plane;
 use nalgebra::SMatrix;
+use skimgauge_model::{Adjuster, Sense};
+use skimgauge_quantity::{Mm, Turns};
 
 /// Adjusters whose triangle is flatter than this, mm, are in a line: their positions are not known
 /// more exactly.
@@ -41,27 +42,27 @@ impl Influence {
         for adjuster in adjusters {
             let bad =
                 |what, value| TrimError::BadAdjuster { name: adjuster.name.clone(), what, value };
-            for value in [adjuster.x_mm, adjuster.y_mm] {
+            for value in [adjuster.at.x, adjuster.at.y] {
                 if !value.is_finite() {
-                    return Err(bad("position", value));
+                    return Err(bad("position", value.0));
                 }
             }
-            if !(adjuster.pitch_mm.is_finite() && adjuster.pitch_mm > 0.0) {
-                return Err(bad("pitch", adjuster.pitch_mm));
+            if !(adjuster.pitch.is_finite() && adjuster.pitch > Mm::ZERO) {
+                return Err(bad("pitch", adjuster.pitch.0));
             }
-            for value in [adjuster.travel_clockwise_turns, adjuster.travel_anticlockwise_turns] {
-                if value.is_nan() || value < 0.0 {
-                    return Err(bad("travel", value));
+            for travel in [adjuster.travel_clockwise, adjuster.travel_anticlockwise] {
+                if travel.0.is_nan() || travel < Turns::ZERO {
+                    return Err(bad("travel", travel.0));
                 }
             }
         }
-        let places = [0, 1, 2].map(|i| [adjusters[i].x_mm, adjusters[i].y_mm]);
+        let places = [0, 1, 2].map(|i| [adjusters[i].at.x.0, adjusters[i].at.y.0]);
         let height_mm = least_height(&places);
         if height_mm < LEAST_HEIGHT_MM {
             let names = adjusters.iter().map(|a| a.name.as_str()).collect::<Vec<_>>().join(", ");
             return Err(TrimError::InALine { names, height_mm });
         }
-        let advance = [0, 1, 2].map(|i| adjusters[i].pitch_mm * sign(adjusters[i].clockwise));
+        let advance = [0, 1, 2].map(|i| adjusters[i].pitch.0 * sign(adjusters[i].clockwise));
         Ok(Self { by_adjuster: columns(&places, &advance) })
     }
 
@@ -86,8 +87,8 @@ impl Influence {
         adjusters: &[Adjuster; 3],
         geometry: GeometryUncertainty,
     ) -> SMatrix<f64, 9, 9> {
-        let places = [0, 1, 2].map(|i| [adjusters[i].x_mm, adjusters[i].y_mm]);
-        let advance = [0, 1, 2].map(|i| adjusters[i].pitch_mm * sign(adjusters[i].clockwise));
+        let places = [0, 1, 2].map(|i| [adjusters[i].at.x.0, adjusters[i].at.y.0]);
+        let advance = [0, 1, 2].map(|i| adjusters[i].pitch.0 * sign(adjusters[i].clockwise));
         let nine = |places: &[[f64; 2]; 3], advance: &[f64; 3]| {
             let c = columns(places, advance);
             SMatrix::<f64, 9, 1>::from_fn(|r, _| c[r / 3][r % 3])

@@ -8,7 +8,7 @@
 
 use super::influence::Influence;
 use super::solve::Spot;
-use crate::band::Band;
+use skimgauge_quantity::{Band, Mm};
 
 /// Most stages that a person is asked to go through.
 const MOST_STAGES: usize = 16;
@@ -61,7 +61,7 @@ pub struct Watched<'a> {
     /// The gaps as they are at the stations.
     pub stations: &'a [Spot],
     /// Gaps that the head can measure, mm.
-    pub measurable: Band,
+    pub measurable: Band<Mm>,
 }
 
 /// A way from the present setting to the wanted one.
@@ -263,8 +263,7 @@ impl<'a> Way<'a> {
     /// Whether some station's gap can be measured at both ends of a turn.
     fn can_see(&self, before: &[f64; 3], after: &[f64; 3]) -> bool {
         let Some((watched, effects)) = &self.watched else { return true };
-        let measurable =
-            |gap_mm: f64| (watched.measurable.low..=watched.measurable.high).contains(&gap_mm);
+        let measurable = |gap_mm: f64| watched.measurable.contains(Mm(gap_mm));
         let turned = (0..3).find(|&i| before[i] != after[i]).unwrap_or(0);
         let most = effects.iter().map(|effect| effect[turned].abs()).fold(0.0, f64::max);
         watched.stations.iter().zip(effects).any(|(station, effect)| {

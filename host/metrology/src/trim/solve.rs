@@ -2,10 +2,10 @@
 
 use super::TrimError;
 use super::influence::Influence;
-use crate::adjuster::Adjuster;
-use crate::band::Band;
 use crate::minimax::{Limit, Optimum, Value, largest_margin};
 use serde::{Deserialize, Serialize};
+use skimgauge_model::Adjuster;
+use skimgauge_quantity::{Band, Mm};
 
 /// Turns that stand for travel without end: no screw of an emitter has more.
 const ENDLESS_TURNS: f64 = 200.0;
@@ -96,7 +96,7 @@ pub fn solve(
     spots: &[Spot],
     influence: &Influence,
     travel: &[(f64, f64); 3],
-    band: Band,
+    band: Band<Mm>,
     smallest_turn: Option<f64>,
 ) -> Result<Setting, TrimError> {
     if spots.is_empty() {
@@ -107,7 +107,7 @@ pub fn solve(
         .map(|s| Value { value: s.gap_mm, effect: influence.effect(s.x_mm, s.y_mm) })
         .collect();
     let optimum =
-        largest_margin(&values, band.low, band.high, *travel).ok_or(TrimError::Numbers)?;
+        largest_margin(&values, band.low.0, band.high.0, *travel).ok_or(TrimError::Numbers)?;
     let by_hand = smallest_turn
         .filter(|s| s.is_finite() && *s > 0.0)
         .map(|step| in_steps(&values, &optimum, travel, band, step));
@@ -122,21 +122,13 @@ pub fn solve(
 pub fn travel(adjusters: &[Adjuster; 3]) -> [(f64, f64); 3] {
     [0, 1, 2].map(|i| {
         let a = &adjusters[i];
-        (
-            -a.travel_anticlockwise_turns.min(ENDLESS_TURNS),
-            a.travel_clockwise_turns.min(ENDLESS_TURNS),
-        )
+        (-a.travel_anticlockwise.0.min(ENDLESS_TURNS), a.travel_clockwise.0.min(ENDLESS_TURNS))
     })
 }
 
 /// Least distance to an end of the band over all values at `x`; negative outside.
-fn margin_at<'a>(values: impl Iterator<Item = &'a Value>, x: &[f64; 3], band: Band) -> f64 {
-    values
-        .map(|v| {
-            let gap = v.at(x);
-            (gap - band.low).min(band.high - gap)
-        })
-        .fold(f64::INFINITY, f64::min)
+fn margin_at<'a>(values: impl Iterator<Item = &'a Value>, x: &[f64; 3], band: Band<Mm>) -> f64 {
+    values.map(|v| band.inside(Mm(v.at(x))).0).fold(f64::INFINITY, f64::min)
 }
 
 fn hold(limit: Limit) -> Option<Hold> {
@@ -155,7 +147,7 @@ fn in_steps(
     values: &[Value],
     optimum: &Optimum,
     travel: &[(f64, f64); 3],
-    band: Band,
+    band: Band<Mm>,
     step: f64,
 ) -> ByHand {
     let near = [0, 1, 2].map(|i| {

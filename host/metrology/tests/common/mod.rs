@@ -3,19 +3,19 @@
 
 use rand_distr::{Distribution, Normal, StandardNormal, Uniform};
 use rand_pcg::Pcg64;
-use skimgauge_metrology::adjuster::{Adjuster, Sense};
+use skimgauge_model::{Adjuster, Point, Sense};
+use skimgauge_quantity::{Mm, Turns};
 
 /// Three screws 200 mm by 60 mm apart, 0.5 mm a turn, with so much travel either way.
 pub fn screws(travel_turns: f64) -> [Adjuster; 3] {
     [("left", -100.0, 60.0), ("right", 100.0, 60.0), ("upper", 0.0, 120.0)].map(
         |(name, x_mm, y_mm)| Adjuster {
             name: name.into(),
-            x_mm,
-            y_mm,
-            pitch_mm: 0.5,
+            at: Point::mm(x_mm, y_mm),
+            pitch: Mm(0.5),
             clockwise: Sense::Out,
-            travel_clockwise_turns: travel_turns,
-            travel_anticlockwise_turns: travel_turns,
+            travel_clockwise: Turns(travel_turns),
+            travel_anticlockwise: Turns(travel_turns),
         },
     )
 }

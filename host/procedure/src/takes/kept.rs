@@ -4,7 +4,7 @@ use crate::input::EventId;
 use serde::Serialize;
 use skimgauge_metrology::measure::seats::Seats;
 use skimgauge_metrology::measure::{Came, Take};
-use skimgauge_metrology::verdict::Verdict;
+use skimgauge_model::Verdict;
 
 /// What stands at a station, from one seat of the head or from several.
 #[derive(Debug, Clone, PartialEq)]

@@ -7,9 +7,8 @@ use crate::lengths::Lengths;
 use crate::trim::guide::Shown;
 use ratatui::style::{Modifier, Style};
 use ratatui::text::{Line, Span};
-use skimgauge_metrology::adjuster::Adjuster;
-use skimgauge_metrology::band::Band;
-use skimgauge_metrology::verdict::Verdict;
+use skimgauge_model::{Adjuster, Verdict};
+use skimgauge_quantity::{Band, Mm};
 use skimgauge_site::image::Image;
 
 /// Columns of a number with its mark.
@@ -20,7 +19,7 @@ pub struct Picture<'a> {
     /// The image.
     pub image: Image,
     /// The band, mm.
-    pub band: Band,
+    pub band: Band<Mm>,
     /// The gap anywhere, mm; `None` before there is a plane.
     pub gap_at: &'a dyn Fn(f64, f64) -> Option<f64>,
     /// Gaps that are written in.
@@ -37,9 +36,9 @@ pub struct Picture<'a> {
 
 /// A shade for a gap: blank in the middle of the band, dots toward its ends, and beyond them `-`
 /// signs for too near and blocks for too far, the heavier the farther.
-pub fn shade(gap_mm: f64, band: Band) -> char {
+pub fn shade(gap_mm: f64, band: Band<Mm>) -> char {
     let third = band.width() / 3.0;
-    match gap_mm {
+    match Mm(gap_mm) {
         g if !g.is_finite() => '?',
         g if g < band.low - third => '=',
         g if g < band.low => '-',
@@ -91,7 +90,7 @@ impl Picture<'_> {
     /// Two lines: the screws from above, and what is to be done with them.
     fn emitter(&self, columns: usize) -> Vec<Line<'static>> {
         let mut order: Vec<usize> = (0..3).collect();
-        order.sort_by(|a, b| self.adjusters[*a].x_mm.total_cmp(&self.adjusters[*b].x_mm));
+        order.sort_by(|a, b| self.adjusters[*a].at.x.0.total_cmp(&self.adjusters[*b].at.x.0));
         let mut spans = vec![Span::raw("emitter:")];
         for at in order {
             let name = &self.adjusters[at].name;
@@ -134,7 +133,7 @@ impl Picture<'_> {
             let (x_mm, y_mm) = self.place(width, height, column, row);
             match (self.gap_at)(x_mm, y_mm) {
                 Some(gap_mm) => {
-                    let inside = gap_mm >= self.band.low && gap_mm <= self.band.high;
+                    let inside = self.band.contains(Mm(gap_mm));
                     (
                         shade(gap_mm, self.band),
                         colour(Some(if inside { Verdict::Within } else { Verdict::Outside })),
@@ -148,8 +147,7 @@ impl Picture<'_> {
 
     /// The point whose interval reaches furthest toward, or past, an end of the band.
     fn worst(&self) -> Option<usize> {
-        let room =
-            |s: &Shown| (s.gap_mm - self.band.low).min(self.band.high - s.gap_mm) - s.expanded_mm;
+        let room = |s: &Shown| self.band.inside(Mm(s.gap_mm)).0 - s.expanded_mm;
         (0..self.shown.len()).min_by(|a, b| room(&self.shown[*a]).total_cmp(&room(&self.shown[*b])))
     }
 
@@ -189,7 +187,7 @@ mod tests {
 
     #[test]
     fn shades_rise_with_the_gap_and_no_two_mean_the_same() {
-        let band = Band { low: 1.0, high: 4.0 };
+        let band = Band { low: Mm(1.0), high: Mm(4.0) };
         let shades: String = [-1.0, 0.5, 1.5, 2.5, 3.5, 4.5, 5.5, 9.0]
             .map(|gap| shade(gap, band))
             .into_iter()

@@ -1,19 +1,19 @@
 //! A gap on a line with its band: told by place and shape, with or without colour.
 
 use crate::lengths::Lengths;
-use skimgauge_metrology::band::Band;
+use skimgauge_quantity::{Band, Mm};
 
 /// Three lines of text. The band stands between `┃` marks and is drawn heavy; the pointer is above
 /// it, and beyond either end of the line it becomes an arrow that says which way the gap is off.
-pub fn lines(band: Band, gap_mm: Option<f64>, columns: usize, units: Lengths) -> [String; 3] {
+pub fn lines(band: Band<Mm>, gap_mm: Option<f64>, columns: usize, units: Lengths) -> [String; 3] {
     let columns = columns.max(21);
     // The band takes the middle half of the line.
     let low_at = columns / 4;
     let high_at = columns - 1 - columns / 4;
-    let per_mm = (high_at - low_at) as f64 / band.width();
+    let per_mm = (high_at - low_at) as f64 / band.width().0;
     let mut pointer = vec![' '; columns];
     if let Some(gap_mm) = gap_mm {
-        let at = low_at as f64 + (gap_mm - band.low) * per_mm;
+        let at = low_at as f64 + (gap_mm - band.low.0) * per_mm;
         if at < -0.5 {
             pointer[0] = '◀';
         } else if at > columns as f64 - 0.5 {
@@ -31,7 +31,7 @@ pub fn lines(band: Band, gap_mm: Option<f64>, columns: usize, units: Lengths) ->
     });
     let mut labels = vec![' '; columns];
     for (at, mm) in [(low_at, band.low), (high_at, band.high)] {
-        let text = units.gap_number(mm);
+        let text = units.gap_number(mm.0);
         let from = at.saturating_sub(text.len() / 2);
         for (offset, character) in text.chars().enumerate() {
             if let Some(cell) = labels.get_mut(from + offset) {
@@ -47,7 +47,7 @@ mod tests {
     use super::*;
 
     fn pointer(gap_mm: f64) -> String {
-        lines(Band { low: 1.0, high: 4.0 }, Some(gap_mm), 41, Lengths::default())[0].clone()
+        lines(Band { low: Mm(1.0), high: Mm(4.0) }, Some(gap_mm), 41, Lengths::default())[0].clone()
     }
 
     #[test]
@@ -61,6 +61,9 @@ mod tests {
 
     #[test]
     fn without_a_gap_there_is_no_pointer() {
-        assert_eq!(lines(Band { low: 1.0, high: 4.0 }, None, 41, Lengths::default())[0].trim(), "");
+        assert_eq!(
+            lines(Band { low: Mm(1.0), high: Mm(4.0) }, None, 41, Lengths::default())[0].trim(),
+            ""
+        );
     }
 }

@@ -11,9 +11,9 @@ use ratatui::layout::{Constraint, Layout, Rect};
 use ratatui::style::{Modifier, Style};
 use ratatui::text::Line;
 use ratatui::widgets::{Block, Borders, Paragraph, Wrap};
-use skimgauge_metrology::band::Band;
 use skimgauge_metrology::measure::{Live, Shown};
-use skimgauge_metrology::verdict::Verdict;
+use skimgauge_model::Verdict;
+use skimgauge_quantity::{Band, Mm};
 use std::time::Duration;
 
 /// Below this nothing can be read from two metres.
@@ -59,7 +59,7 @@ fn draw_board(frame: &mut Frame<'_>, watch: &Watch, work: &AtWork, area: Rect) {
         Advice::Turn { adjuster, turns, .. } => Some((*adjuster, *turns)),
         _ => None,
     };
-    let head = watch.stations.station().map(|station| (station.x_mm, station.y_mm));
+    let head = watch.stations.station().map(|station| (station.at.x.0, station.at.y.0));
     let picture = Picture {
         image: guide.image(),
         band: guide.band(),
@@ -141,8 +141,8 @@ fn draw_live(frame: &mut Frame<'_>, watch: &Watch, work: &AtWork, live: &Live, a
 }
 
 /// Half a millimetre to either side of the gap to come to.
-fn around(to_mm: f64) -> Band {
-    Band { low: to_mm - 0.5, high: to_mm + 0.5 }
+fn around(to_mm: f64) -> Band<Mm> {
+    Band { low: Mm(to_mm - 0.5), high: Mm(to_mm + 0.5) }
 }
 
 fn draw_advice(frame: &mut Frame<'_>, watch: &Watch, work: &AtWork, live: &Live, area: Rect) {
@@ -230,8 +230,8 @@ mod tests {
         let job = Job::parse("demo.toml", skimgauge_job::demo_job()).unwrap();
         let board = jobs::unsurveyed(&job);
         let mut guide = Guide::new(&job, &board).unwrap();
-        let gap = |s: &skimgauge_metrology::station::Station| {
-            3.0 + 0.0005 * s.x_mm * lean / 0.003 - lean * s.y_mm
+        let gap = |s: &skimgauge_model::Station| {
+            3.0 + 0.0005 * s.at.x.0 * lean / 0.003 - lean * s.at.y.0
                 + if s.name == job.stations[0].name { misread_mm } else { 0.0 }
         };
         let order = [0, 4, 6, 2, 1, 3, 5, 7];

@@ -9,7 +9,7 @@ use ratatui::style::{Color, Modifier, Style};
 use ratatui::text::{Line, Span};
 use ratatui::widgets::{Block, Borders, Paragraph, Wrap};
 use skimgauge_metrology::measure::{Fault, Live, Shown};
-use skimgauge_metrology::verdict::Verdict;
+use skimgauge_model::Verdict;
 use std::time::Duration;
 
 /// Below this nothing can be read from two metres.
@@ -98,7 +98,7 @@ fn draw_live(frame: &mut Frame<'_>, watch: &Watch, live: &Live, area: Rect) {
         draw_level(frame, live, number);
     } else {
         draw_gap(frame, watch, live, number, word);
-        let band = watch.job.bands.gap_mm;
+        let band = watch.job.bands.gap;
         let shown = match live.gap_mm {
             Shown::Good { value, .. } => Some(value),
             _ => None,
@@ -201,9 +201,9 @@ fn say_lines(watch: &Watch, live: &Live) -> Vec<Line<'static>> {
 }
 
 fn draw_stations(frame: &mut Frame<'_>, watch: &Watch, area: Rect) {
-    let band = watch.job.bands.gap_mm;
+    let band = watch.job.bands.gap;
     let units = watch.units;
-    let title = format!(" gap {} to {} ", units.gap_number(band.low), units.gap(band.high));
+    let title = format!(" gap {} to {} ", units.gap_number(band.low.0), units.gap(band.high.0));
     let block = Block::new().borders(Borders::ALL).title(title);
     let inner = block.inner(area);
     frame.render_widget(block, area);

@@ -1,7 +1,8 @@
 //! One word and one shape for each thing, on every screen.
 
 use skimgauge_metrology::plane::consistency::{Explains, Odd, Suspect};
-use skimgauge_metrology::verdict::{JudgedAt, Verdict};
+use skimgauge_metrology::verdict::JudgedAt;
+use skimgauge_model::Verdict;
 
 /// How a board is surveyed, for who has to.
 pub const SURVEY_IT: &str = "survey it: skimgauge survey --job FILE --head PORT --points survey.csv, then name that table \

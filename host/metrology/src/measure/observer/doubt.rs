@@ -84,7 +84,7 @@ impl Observer {
         }
         if let Some(t) = self.temperature_c(now_s) {
             let band = self.limits.temperature_c;
-            add(t < band.low || t > band.high, Fault::TemperatureOutOfRange);
+            add(t < band.low.0 || t > band.high.0, Fault::TemperatureOutOfRange);
         }
         let (lost, kept) =
             self.recent.iter().fold((0, 0), |(l, k), r| (l + u64::from(r.1), k + 1_u64));
