@@ -4,7 +4,7 @@ use crate::netlist::Netlist;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// A row of `hardware/parts.csv`.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Row {
     /// Its name in guide and list.
     pub part: String,
