@@ -1,12 +1,12 @@
-//! `trim`: which screw, which way, how far; from a table of readings or guided at the board.
+//! `trim`: which adjuster, which way, how far; from a table of readings or guided at the board.
 
 mod guided;
-mod text;
 
 use crate::jobs::{self, Opened};
 use crate::keeping::SameJob;
 use crate::lengths::Lengths;
 use crate::outcome::Outcome;
+use crate::report::trim::Worked;
 use crate::tables;
 use anyhow::{Context, bail};
 use guided::guided;
@@ -24,15 +24,14 @@ use skimgauge_system::terminal::{shown_json, shown_lines};
 use skimgauge_tables::Readings;
 use std::io::Write;
 use std::path::{Path, PathBuf};
-use text::text;
 
 /// Readings that repeat one another are named up to so many.
 const MOST_REPEATS: usize = 5;
 
-/// Say which screw to turn, which way and how far, so that the touch plane comes into its band.
+/// Say which adjuster to turn, which way and how far, so that the touch plane comes into its band.
 ///
 /// At the board (--head): it says where to clip the head on and when to take, shows where the light
-/// stands high and low, then names one screw at a time, its sense, and the gap that the live
+/// stands high and low, then names one adjuster at a time, its sense, and the gap that the live
 /// reading should come to; after each turn it looks what came of it. Without a screen lines typed
 /// are obeyed: take, next, back, station NAME, begin, ready, told, turned TURNS, quit.
 ///
@@ -51,7 +50,7 @@ pub struct Args {
     /// Be guided at the board, with the head at this port; `skimgauge ports` shows it.
     #[arg(long, value_name = "PORT", required_unless_present = "from")]
     head: Option<String>,
-    /// With --head: record what the head sends, byte by byte, to hear it again with `watch
+    /// With --head: record what the head sends, byte by byte, to replay it with `watch
     /// --from`.
     #[arg(long, value_name = "RECORDING", requires = "head")]
     keep: Option<PathBuf>,
@@ -63,7 +62,7 @@ pub struct Args {
     /// With --head: print lines instead of the screen.
     #[arg(long, conflicts_with = "json")]
     plain: bool,
-    /// The board's own shape, a table x_mm,y_mm,z_mm; goes before the job's own survey.
+    /// The board's own shape, a table x_mm,y_mm,z_mm; overrides the job's own survey.
     #[arg(long, value_name = "POINTS.csv")]
     survey: Option<PathBuf>,
     /// Take the board as flat, without doubt.
@@ -75,7 +74,7 @@ pub struct Args {
     /// Standard uncertainty that all readings share (the head's zero), mm.
     #[arg(long, value_name = "MM", default_value_t = 0.0)]
     u_shared_mm: f64,
-    /// Gap below which the plane must not come to the board while screws are turned, mm.
+    /// Gap below which the plane must not come to the board while adjusters are turned, mm.
     #[arg(long, value_name = "MM", default_value_t = GUARD_MM)]
     guard_mm: f64,
     /// Ask for a setting in whole steps of this as well, turns.
@@ -114,9 +113,10 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let readings = tables::readings(from, &job)?;
     let mut remarks = remarks(&readings);
     if args.u_shared_mm == 0.0 {
-        remarks.push(say!(
+        remarks.push(
             "no error that all readings share is counted; --u-shared-mm says one (the head's zero)"
-        ));
+                .into(),
+        );
     }
     let named = stations(&readings);
     let shared =
@@ -139,14 +139,23 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let answer = assess(&question).with_context(|| from.display().to_string())?;
     let report = answer.report(&question);
     let verdict = report.verdict;
-    let told =
-        Told { report: &report, one_more: one_more(&job, &answer, args.u_mm), remarks: &remarks };
+    let one_more = one_more(&job, &answer, args.u_mm);
+    let (one_more, remarks) = (one_more.as_deref(), remarks.as_slice());
     let mut out = std::io::stdout().lock();
     let done = if args.json {
+        let told = Told { report: &report, one_more, remarks };
         let json = serde_json::to_string_pretty(&told)?;
         writeln!(out, "{}", shown_json(&json))
     } else {
-        let text = text(&job, &observations, &question, &answer, &told, units);
+        let worked = Worked {
+            job: &job,
+            question: &question,
+            answer: &answer,
+            report: &report,
+            one_more,
+            remarks,
+        };
+        let text = worked.text(units.style());
         out.write_all(shown_lines(&text).as_bytes())
     };
     done.and_then(|()| out.flush()).context("The output cannot be written.")?;
@@ -183,13 +192,12 @@ fn remarks(readings: &Readings) -> Vec<Sentence> {
             "lines {first} and {again} are the same: two takes, or one pasted twice? Both count"
         ));
     }
-    let further = readings.repeated.len().saturating_sub(MOST_REPEATS);
-    if further > 0 {
+    if readings.repeated.len() > MOST_REPEATS {
+        let further = readings.repeated.len() - MOST_REPEATS;
         remarks.push(say!("{further} further lines repeat earlier ones"));
     }
     if let Some(moved) = readings.moved.first() {
-        let (line, station) = (moved.line, Name(&moved.station));
-        let apart = moved.apart.wall();
+        let (line, station, apart) = (moved.line, Name(&moved.station), moved.apart.wall());
         remarks.push(say!("line {line}: {station} is {apart} from where the job has it"));
     }
     remarks
@@ -214,7 +222,7 @@ struct Told<'a> {
     #[serde(flatten)]
     report: &'a Report,
     /// The job's station to take besides, where an error in one of the readings would not show.
-    one_more: Option<String>,
+    one_more: Option<&'a str>,
     /// What the person should look at again.
     remarks: &'a [Sentence],
 }
