@@ -2,7 +2,7 @@
 
 use crate::tables;
 use anyhow::Context;
-use skimgauge_job::{Job, JobFile};
+use skimgauge_jobfile::{Job, JobFile};
 use skimgauge_metrology::flatness::form::form;
 use skimgauge_metrology::plane::board::{Board, Scattered, Shape, Unsurveyed};
 use skimgauge_shared::calibration::Date;

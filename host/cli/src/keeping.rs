@@ -9,11 +9,12 @@ use anyhow::Context;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 pub use same_job::{SameJob, is_of};
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_metrology::measure::{At, Fault, Take};
 use skimgauge_metrology::plane::fit::{PlaneFit, Prediction};
 use skimgauge_metrology::plane::observation::{Observations, SharedError};
 use skimgauge_metrology::verdict::JudgedAt;
+use skimgauge_model::Image;
 use skimgauge_model::{Bands, Station, Verdict};
 use skimgauge_quantity::{Band, Mm};
 use skimgauge_record::chain::Hash;
@@ -23,7 +24,6 @@ use skimgauge_record::{JobId, Record, RecordError, Stamp, When};
 use skimgauge_session::HeadIs;
 use skimgauge_shared::calibration::Calibration;
 use skimgauge_shared::message::CalibrationCheck;
-use skimgauge_site::image::Image;
 use std::path::{Path, PathBuf};
 
 /// Name and version, as the record says which software wrote.
@@ -506,7 +506,7 @@ mod tests {
     #[test]
     fn as_left_refers_to_what_stands_in_this_round() {
         let folder = tempfile::tempdir().unwrap();
-        let text = skimgauge_job::demo_job();
+        let text = skimgauge_jobfile::demo_job();
         let job = Job::parse("demo.toml", text).unwrap();
         let stations = taken(&job);
         let mut keeping =
@@ -557,7 +557,7 @@ mod tests {
     #[test]
     fn a_verdict_is_kept_once_with_what_it_rests_on() {
         let folder = tempfile::tempdir().unwrap();
-        let text = skimgauge_job::demo_job();
+        let text = skimgauge_jobfile::demo_job();
         let job = Job::parse("demo.toml", text).unwrap();
         let whole = taken(&job).whole(&job, &crate::jobs::unsurveyed(&job));
         let mut keeping =

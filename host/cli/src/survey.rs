@@ -3,10 +3,10 @@
 
 use anyhow::bail;
 use serde::Serialize;
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_metrology::flatness::{self, form, zone};
+use skimgauge_model::Image;
 use skimgauge_site::drawing::board::board_map;
-use skimgauge_site::image::Image;
 use skimgauge_site::survey::{Known, Proposed, Surveyed, next_points};
 
 /// Most places in `worst`.

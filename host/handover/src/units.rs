@@ -9,8 +9,8 @@ mod sentence;
 use std::fmt;
 use std::str::FromStr;
 
+use skimgauge_quantity::MM_PER_INCH;
 use skimgauge_quantity::{Band, Mm};
-use skimgauge_site::image::MM_PER_INCH;
 
 /// What stands where a number should be and is none.
 pub const NONE: &str = "\u{2013}";
@@ -318,7 +318,7 @@ mod tests {
         #[test]
         fn fractions_read_back(inch in -5000.0..5000.0_f64) {
             let text = plain(Units::Inch.length(inch * MM_PER_INCH));
-            let back: f64 = skimgauge_job::quantity::parse(&text, skimgauge_job::quantity::Kind::Length).unwrap();
+            let back: f64 = skimgauge_jobfile::quantity::parse(&text, skimgauge_jobfile::quantity::Kind::Length).unwrap();
             prop_assert!((back / MM_PER_INCH - inch).abs() <= 0.5 / 64.0 + 1e-9, "{text}");
         }
 

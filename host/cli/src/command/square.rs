@@ -5,8 +5,8 @@ use crate::offline::Asked;
 use crate::outcome::{Ended, Outcome};
 use crate::report;
 use anyhow::{Context, bail};
-use skimgauge_job::JobFile;
-use skimgauge_job::quantity::{self, Kind};
+use skimgauge_jobfile::JobFile;
+use skimgauge_jobfile::quantity::{self, Kind};
 use skimgauge_record::event::SectionName;
 use skimgauge_site::square::quadrilateral::{CORNERS, Span};
 use skimgauge_site::square::tape::TapeReading;
@@ -162,12 +162,12 @@ fn length_mm(text: &str) -> anyhow::Result<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use skimgauge_site::image::Image;
+    use skimgauge_model::Image;
     use skimgauge_site::square::CornerOffset;
 
     fn taped() -> SquareInput {
-        let image = Image { width_mm: 2000.0, height_mm: 1250.0 };
-        let diagonal_mm = image.diagonal_mm();
+        let image = Image::mm(2000.0, 1250.0);
+        let diagonal_mm = image.diagonal().0;
         let lengths = [2000.0, 1250.0, 2000.0, 1250.0, diagonal_mm, diagonal_mm];
         let readings = Span::ALL
             .into_iter()

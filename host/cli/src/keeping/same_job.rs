@@ -1,9 +1,9 @@
 //! One name, one job: whether a job file is of the job that the record has under its name.
 
-use skimgauge_job::{Job, JobFile};
+use skimgauge_jobfile::{Job, JobFile};
+use skimgauge_model::Image;
 use skimgauge_record::event::Difference;
 use skimgauge_record::{JobHistory, Record, RecordError};
-use skimgauge_site::image::Image;
 
 /// How far two images may differ and still be one, mm: sizes that were written in other units.
 const SAME_MM: f64 = 0.5;

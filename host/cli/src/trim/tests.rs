@@ -5,7 +5,7 @@ use crate::jobs;
 use skimgauge_bench::noise::Noise;
 use skimgauge_bench::room::emitter::Nominal;
 use skimgauge_bench::room::{Plan, Room};
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_metrology::plane::board::{Board, Scattered, Shape};
 use skimgauge_metrology::plane::observation::{GapObservation, Observations};
 use skimgauge_model::Sense;
@@ -36,7 +36,7 @@ struct Trial {
 
 impl Trial {
     fn new(seed: u64, change: impl FnOnce(&mut Room)) -> Self {
-        let job = Job::parse("demo.toml", skimgauge_job::demo_job()).unwrap();
+        let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
         let nominal = |at: usize, name| {
             let a = &job.adjusters[at];
             Nominal {

@@ -11,9 +11,9 @@ use skimgauge_metrology::plane::observation::Observations;
 use skimgauge_metrology::report::Feasibility;
 use skimgauge_metrology::trim::solve::{Hold, Setting};
 use skimgauge_metrology::verdict::{BoardVerdict, JudgedPoint, Remedy};
+use skimgauge_model::Image;
 use skimgauge_model::Verdict;
 use skimgauge_quantity::{Band, Mm, Side};
-use skimgauge_site::image::Image;
 
 /// Slopes that make less than this over the image, mm, are not told.
 const LEAST_SLOPE_MM: f64 = 0.05;
@@ -294,7 +294,7 @@ pub fn amount(turns: f64) -> String {
 mod tests {
     use super::*;
 
-    const IMAGE: Image = Image { width_mm: 2000.0, height_mm: 1200.0 };
+    const IMAGE: Image = Image::mm(2000.0, 1200.0);
 
     #[test]
     fn places_have_the_names_a_person_uses() {

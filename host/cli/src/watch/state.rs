@@ -6,7 +6,7 @@ use super::stations::{EmitterTilt, Kept, Place, Stations, Whole};
 use super::taking::{Asked, Held};
 use super::ways::Ways;
 use crate::lengths::Lengths;
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_metrology::measure::seats::Seats;
 use skimgauge_metrology::measure::{Arrival, At, Came, Limits, Live, Observer};
 use skimgauge_metrology::plane::board::Board;

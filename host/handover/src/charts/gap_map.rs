@@ -1,8 +1,8 @@
 //! The board with its gaps: where the touch plane stands near and where far.
 use skimgauge_model::Adjuster;
+use skimgauge_model::Image;
 use skimgauge_quantity::{Band, Mm};
 use skimgauge_record::event::VerdictWord;
-use skimgauge_site::image::Image;
 use svg::node::element::{Definitions, Group, Line, Pattern};
 
 use super::field::{Field, Grid};

@@ -1,12 +1,12 @@
 //! The board: pictures, verdicts, gaps by station, and whether the takes agree.
 
 use serde_json::Value;
-use skimgauge_job::JobFile;
+use skimgauge_jobfile::JobFile;
+use skimgauge_model::Image;
 use skimgauge_record::Event;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{self, Body, BudgetLine, Judged, Phase, Point, VerdictWord};
 use skimgauge_record::takes::CurrentTake;
-use skimgauge_site::image::Image;
 
 use super::{Reading, StationGap, job, other, phase_words, section, work};
 use crate::charts::budget;

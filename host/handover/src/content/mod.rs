@@ -10,7 +10,7 @@ mod work;
 use skimgauge_quantity::{Band, Mm};
 use std::collections::BTreeMap;
 
-use skimgauge_job::JobFile;
+use skimgauge_jobfile::JobFile;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{Body, Judged, Phase, VerdictWord};
 use skimgauge_record::takes::CurrentTake;

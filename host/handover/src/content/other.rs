@@ -5,7 +5,7 @@
 //! that nobody foresaw is shown with its unit all the same.
 
 use serde_json::{Map, Value};
-use skimgauge_job::JobFile;
+use skimgauge_jobfile::JobFile;
 use skimgauge_record::event::{Body, Section as Recorded, SectionName};
 
 use super::{Reading, section};

@@ -2,7 +2,7 @@
 #![allow(dead_code)]
 
 use serde_json::{Value, json};
-use skimgauge_job::{Job, demo_job};
+use skimgauge_jobfile::{Job, demo_job};
 use skimgauge_metrology::plane::Plane;
 use skimgauge_metrology::plane::board::{Board, Unsurveyed};
 use skimgauge_metrology::plane::fit::fit;

@@ -3,7 +3,7 @@
 use crate::tally::Tally;
 use skimgauge_bench::noise::Noise;
 use skimgauge_bench::room::Room;
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_metrology::assess::{MEASURABLE, Question, assess};
 use skimgauge_metrology::coverage::{LEVEL, t_factor};
 use skimgauge_metrology::plane::board::{Board, ControlPoint, Grid, Shape};
@@ -125,7 +125,7 @@ fn board(room: &Room, known: Known, noise: &mut Noise) -> Option<Board> {
     }
     // As the command takes a board that nobody has surveyed; the practice job has the image of
     // these rooms.
-    let job = Job::parse("practice", skimgauge_job::demo_job()).ok()?;
+    let job = Job::parse("practice", skimgauge_jobfile::demo_job()).ok()?;
     Some(skimgauge::jobs::unsurveyed(&job))
 }
 

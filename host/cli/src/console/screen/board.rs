@@ -7,9 +7,9 @@ use crate::lengths::Lengths;
 use crate::trim::guide::Shown;
 use ratatui::style::{Modifier, Style};
 use ratatui::text::{Line, Span};
+use skimgauge_model::Image;
 use skimgauge_model::{Adjuster, Verdict};
 use skimgauge_quantity::{Band, Mm};
-use skimgauge_site::image::Image;
 
 /// Columns of a number with its mark.
 const LABEL: usize = 8;
