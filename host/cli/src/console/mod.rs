@@ -5,4 +5,11 @@
 #[macro_use]
 mod say;
 
+pub mod json;
+pub mod keys;
+pub mod plain;
+#[cfg(test)]
+mod samples;
 pub mod screen;
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,164 @@
+//! A procedure's view and its news for programs: one JSON object a line.
+//!
+//! Each is an object with `schema` (this form's number, [`SCHEMA`]), `kind` and `t_s` (seconds since
+//! the link was opened).
+//!
+//! - `kind: "live"`, ten a second, and at once when the gap stops being good: `head` (serial or
+//!   null), `link` (`greeting`, `up`, `lost`), `station`, `gap_mm`, `level_deg`, `lean_deg` (each
+//!   `{is: "good", value, u}`, `{is: "doubtful", value, why}` or `{is: "absent", why}`), `verdict`
+//!   (`within`, `outside`, `unsure`, or null without a good gap), `state`, `faults` (names, gravest
+//!   first), `can_take`, `asks` (a question that waits for its answer, or null), `storing` (what is
+//!   on its way into the record, or null), `temperature_c`, `supply_v`, `received`, `lost`.
+//! - `kind: "take"`: `station`; what stands there now, over all seats: `gap_mm`, `u_mm`,
+//!   `expanded_mm`, `dof`, `verdict`, `readings`, `window_s`; `seats` (how many) and `seat_mm` (the
+//!   gap of this one); `event` (its place in the record, or null), `came` (how the head had come
+//!   there: `{how: "first"}`, `seen`, `same`, or `said` with `from`), `whole` (the verdict over
+//!   everything so far), `judged_at` (what a `within` of the whole speaks of: the names of the
+//!   places read, or `"board"` once it is surveyed), `odd` (where the takes contradict one another:
+//!   the stations to take again; else empty). While they contradict one another, `verdict` and
+//!   `whole` are `unsure`.
+//! - `kind: "tilt"`: how the emitter itself stands, against gravity: `level_deg`, `lean_deg`,
+//!   `u_deg`, `event`, `came`; and against the board, judged: `level`, `lean` (each `{emitter_deg,
+//!   board_deg, value_deg, expanded_deg, verdict}`, or null where the job does not judge it or the
+//!   board's stations are missing), `whole`.
+//! - `kind: "message"`: `text`, `bad`. `kind: "guide"`: the same, said by a trim. `kind: "advice"`:
+//!   what a trim wants done now: `advice`, `text`.
+//! - `kind: "end"`: `whole`, `because`, `judged_at`, `odd`, `level`, `lean`, `received`, `lost`,
+//!   `skipped_bytes`.
+//!
+//! `u` is a standard uncertainty, `expanded` a half width at 95 %. Lengths are millimetres whatever
+//! the screen shows. A field is never left out; null says not known. Fields may be added; what is
+//! here keeps its meaning within one schema number.
+
+use serde_json::{Value, json};
+use skimgauge_metrology::measure::Came;
+use skimgauge_procedure::view::{LinkView, WholeView};
+use skimgauge_procedure::{Message, News, View};
+
+/// Version of the lines' form.
+pub const SCHEMA: u32 = 1;
+
+/// How things stand.
+pub fn line(view: &View) -> Value {
+    let (head, link) = match &view.link {
+        LinkView::Greeting => (None, "greeting"),
+        LinkView::Up { head } => (head.as_deref(), "up"),
+        LinkView::Lost { .. } => (None, "lost"),
+    };
+    let faults: Vec<&str> = view.faults.iter().map(|fault| fault.name).collect();
+    let live = &view.live;
+    object(
+        "live",
+        view.at_s,
+        json!({
+            "head": head,
+            "link": link,
+            "station": view.place.as_ref().and_then(|place| place.place.name()),
+            "gap_mm": live.gap,
+            "level_deg": live.level,
+            "lean_deg": live.lean,
+            "verdict": live.verdict,
+            "state": live.says,
+            "faults": faults,
+            "can_take": live.can_take,
+            "asks": view.question.as_ref().map(|question| &question.asks),
+            "storing": view.saving,
+            "temperature_c": live.temperature,
+            "supply_v": live.supply_v,
+            "received": view.counts.received,
+            "lost": view.counts.lost,
+        }),
+    )
+}
+
+/// Something that happened, at this time in seconds.
+pub fn news(at_s: f64, news: &News) -> Value {
+    match news {
+        News::Message(said) => object("message", at_s, message(said)),
+        News::Guide(said) => object("guide", at_s, message(said)),
+        News::Advice { advice, says } => {
+            object("advice", at_s, json!({ "advice": advice, "text": says }))
+        }
+        News::Take { station, event, whole } => {
+            let taken = station.taken.as_ref();
+            object(
+                "take",
+                at_s,
+                json!({
+                    "station": station.name,
+                    "gap_mm": taken.map(|taken| taken.gap),
+                    "u_mm": taken.map(|taken| taken.u),
+                    "expanded_mm": taken.map(|taken| taken.expanded),
+                    "dof": taken.and_then(|taken| taken.dof),
+                    "verdict": taken.map(|taken| taken.verdict),
+                    "readings": taken.map(|taken| taken.readings),
+                    "window_s": taken.map(|taken| taken.window_s),
+                    "seats": taken.map(|taken| taken.seats),
+                    "seat_mm": taken.map(|taken| taken.last),
+                    "event": event,
+                    "came": taken.map(|taken| came(&taken.came)),
+                    "whole": whole.verdict,
+                    "judged_at": whole.judged_at,
+                    "odd": whole.odd,
+                }),
+            )
+        }
+        News::Tilt { tilt, event, came: how, whole } => object(
+            "tilt",
+            at_s,
+            json!({
+                "level_deg": tilt.level,
+                "lean_deg": tilt.lean,
+                "u_deg": tilt.u,
+                "event": event,
+                "level": whole.level,
+                "lean": whole.lean,
+                "came": came(how),
+                "whole": whole.verdict,
+            }),
+        ),
+    }
+}
+
+/// The last line.
+pub fn end(view: &View) -> Value {
+    let whole = view.whole.as_ref();
+    let of = |value: fn(&WholeView) -> Value| whole.map_or(Value::Null, value);
+    object(
+        "end",
+        view.at_s,
+        json!({
+            "whole": of(|whole| json!(whole.verdict)),
+            "because": of(|whole| json!(whole.because)),
+            "judged_at": of(|whole| json!(whole.judged_at)),
+            "odd": of(|whole| json!(whole.odd)),
+            "level": of(|whole| json!(whole.level)),
+            "lean": of(|whole| json!(whole.lean)),
+            "received": view.counts.received,
+            "lost": view.counts.lost,
+            "skipped_bytes": view.counts.skipped_bytes,
+        }),
+    )
+}
+
+fn message(said: &Message) -> Value {
+    json!({ "text": said.says, "bad": said.bad })
+}
+
+fn came(came: &Came) -> Value {
+    match came {
+        Came::First => json!({ "how": "first" }),
+        Came::Seen => json!({ "how": "seen" }),
+        Came::Same => json!({ "how": "same" }),
+        Came::Said { from } => json!({ "how": "said", "from": from.name() }),
+    }
+}
+
+fn object(kind: &str, at_s: f64, rest: Value) -> Value {
+    let t_s = (at_s * 1e3).round() / 1e3;
+    let mut line = json!({ "schema": SCHEMA, "kind": kind, "t_s": t_s });
+    if let (Value::Object(line), Value::Object(rest)) = (&mut line, rest) {
+        line.extend(rest);
+    }
+    line
+}

@@ -1,0 +1,88 @@
+//! A procedure's view and its news as lines for people.
+
+use skimgauge_procedure::view::level::LevelView;
+use skimgauge_procedure::view::{Part, Reading};
+use skimgauge_procedure::{Message, News, Stop, View};
+use skimgauge_quantity::{Deg, MmPerM, Style, shown};
+
+/// How things stand, in one line.
+pub fn line(view: &View, style: Style) -> String {
+    let line = match &view.part {
+        Part::Level(level) => of_level(view, level, style),
+        Part::Zero(zero) => {
+            let step = zero.now.and_then(|now| Some((now + 1, zero.steps.get(now)?)));
+            match (step, zero.gathered) {
+                (Some((_, step)), Some(readings)) => {
+                    format!("{}: {readings} readings", step.name.text(style))
+                }
+                (Some((number, step)), None) => {
+                    format!("step {number} of {}: {}", zero.steps.len(), step.name.text(style))
+                }
+                (None, _) => "every step is made".to_owned(),
+            }
+        }
+        _ => of_place(view, style),
+    };
+    // Names come from files that somebody else may have written.
+    shown(line.trim_end()).into_owned()
+}
+
+fn of_place(view: &View, style: Style) -> String {
+    let place = view.place.as_ref().and_then(|place| place.place.name()).unwrap_or("");
+    let on_emitter = view.place.as_ref().is_some_and(|place| place.stop == Stop::Emitter);
+    let unit = style.units.sign();
+    let gap = match view.live.gap {
+        // On the emitter the head looks at nothing: its tilt is what counts.
+        _ if on_emitter => String::new(),
+        Reading::Good { value, .. } => {
+            let verdict = view.live.verdict.map_or("", |verdict| verdict.shown());
+            format!("gap {:>6} {unit}  {verdict}", value.gap().number(style))
+        }
+        Reading::Doubtful { value, why } => {
+            let number = value.gap().number(style);
+            format!("gap {number:>6} {unit}?  doubtful: {}", why.name())
+        }
+        Reading::Absent { why } => format!("gap   --   {unit}  no value: {}", why.name()),
+    };
+    let tilt = |reading: Reading<Deg>| match reading {
+        Reading::Good { value, .. } => value.figure().signed().number(style),
+        Reading::Doubtful { value, .. } => value.figure().signed().number(style) + "?",
+        Reading::Absent { .. } => "--".to_owned(),
+    };
+    format!(
+        "{place:<14} {gap:<34} level {:>6}  lean {:>6}  {}",
+        tilt(view.live.level),
+        tilt(view.live.lean),
+        view.live.says.text(style)
+    )
+}
+
+fn of_level(view: &View, level: &LevelView, style: Style) -> String {
+    let axis = |tilt: Reading<Deg>, slope: Reading<MmPerM>| match (tilt, slope.good()) {
+        (Reading::Good { value, .. }, Some(slope)) => {
+            let (deg, slope) = (value.fine().signed(), slope.figure().signed());
+            format!("{:>8} {:>12}", deg.text(style), slope.text(style))
+        }
+        (other, _) => {
+            format!("{:<21}", other.why().map_or("not known", |why| why.name()))
+        }
+    };
+    let rests = if view.live.rests { "at rest" } else { "moving" };
+    format!(
+        "level {} | lean {} | {rests}",
+        axis(view.live.level, level.level_slope),
+        axis(view.live.lean, level.lean_slope)
+    )
+}
+
+/// Something that happened, in one line; `None` for what the next line of [`line`] shows.
+pub fn news(news: &News, style: Style) -> Option<String> {
+    let said = |mark: &str, message: &Message| format!("  {mark} {}", message.says.text(style));
+    let line = match news {
+        News::Message(message) => said(">", message),
+        News::Guide(message) => said(if message.bad { "!" } else { "*" }, message),
+        News::Advice { says, .. } => format!("  > {}", says.text(style)),
+        News::Take { .. } | News::Tilt { .. } => return None,
+    };
+    Some(shown(&line).into_owned())
+}

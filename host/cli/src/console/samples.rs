@@ -1,0 +1,523 @@
+//! Views made up for the tests of their renderings: one for each state that looks different.
+
+use skimgauge_metrology::measure::{Came, EyeView, Fault, State as Settle};
+use skimgauge_metrology::verdict::JudgedAt;
+use skimgauge_model::{Bands, Image, Place, Point, Station, Verdict};
+use skimgauge_procedure::view::board::{Field, Spot};
+use skimgauge_procedure::view::level::{AxisFound, LevelFound, LevelView};
+use skimgauge_procedure::view::survey::SurveyView;
+use skimgauge_procedure::view::trim::{AdjusterView, Advice, TrimView, TurnView};
+use skimgauge_procedure::view::zero::{StepView, ZeroView};
+use skimgauge_procedure::view::{
+    Aim, EmitterView, LinkView, Live, Offer, Part, PlaceView, Question, Reading, State,
+    StationView, TakenView, TiltJudged, TiltView, WholeView,
+};
+use skimgauge_procedure::{Message, Stop, View, Word};
+use skimgauge_quantity::{Band, Celsius, Deg, Mm, MmPerM, Name, Sentence, Turns, say};
+use skimgauge_session::Counts;
+
+const NAMES: [&str; 8] =
+    ["top left", "top", "top right", "right", "bottom right", "bottom", "bottom left", "left"];
+const SPOTS: [(f64, f64); 8] = [
+    (-950.0, -20.0),
+    (0.0, -20.0),
+    (950.0, -20.0),
+    (950.0, -632.0),
+    (950.0, -1245.0),
+    (0.0, -1245.0),
+    (-950.0, -1245.0),
+    (-950.0, -632.0),
+];
+const IMAGE: Image = Image { width: Mm(2000.0), height: Mm(1265.0) };
+const BAND: Band<Mm> = Band { low: Mm(1.0), high: Mm(4.0) };
+
+/// Every sample under the name of its file.
+pub(super) fn all() -> Vec<(&'static str, View)> {
+    vec![
+        ("waiting", waiting()),
+        ("good", good()),
+        ("outside above 10 mm", above_10_mm()),
+        ("doubtful", doubtful()),
+        ("absent", absent()),
+        ("question", question()),
+        ("lost", lost()),
+        ("emitter", emitter()),
+        ("over", over()),
+        ("trim clip", trim_clip()),
+        ("trim turn", trim_turn()),
+        ("trim begin", trim_begin()),
+        ("survey", survey()),
+        ("level", level()),
+        ("zero", zero()),
+        ("foreign names", foreign_names()),
+    ]
+}
+
+fn offers(words: &[(Word, &'static str)]) -> Vec<Offer> {
+    words.iter().map(|(word, does)| Offer { word: *word, does: (*does).into() }).collect()
+}
+
+fn station(index: usize, taken_mm: Option<f64>) -> StationView {
+    let (x, y) = SPOTS[index % SPOTS.len()];
+    let taken = taken_mm.map(|gap_mm| TakenView {
+        gap: Mm(gap_mm),
+        u: Mm(0.045),
+        expanded: Mm(0.09),
+        dof: Some(40.0),
+        verdict: match gap_mm {
+            gap if gap > 4.1 => Verdict::Outside,
+            gap if gap > 3.9 => Verdict::Unsure,
+            _ => Verdict::Within,
+        },
+        seats: if index == 1 { 2 } else { 1 },
+        last: Mm(gap_mm),
+        differ: None,
+        readings: 50,
+        window_s: 0.5,
+        came: Came::Seen,
+    });
+    StationView {
+        name: NAMES[index % NAMES.len()].to_owned(),
+        at: Point { x: Mm(x), y: Mm(y) },
+        index,
+        here: false,
+        taken,
+    }
+}
+
+fn live(gap: Reading<Mm>, verdict: Option<Verdict>) -> Live {
+    Live {
+        gap,
+        verdict,
+        level: Reading::Good { value: Deg(0.05), u: Deg(0.01) },
+        lean: Reading::Good { value: Deg(-0.12), u: Deg(0.01) },
+        state: Settle::Settled,
+        says: "settled: take it".into(),
+        can_take: gap.good().is_some(),
+        rests: true,
+        eye: Some(EyeView { ratio: 0.02, centred: true }),
+        stand_off: Some(Mm(27.5)),
+        temperature: Some(Celsius(21.3)),
+        supply_v: Some(5.02),
+    }
+}
+
+/// The head at the third of eight stations, two of them taken.
+fn good() -> View {
+    let gap = Reading::Good { value: Mm(3.074), u: Mm(0.04) };
+    let mut stations: Vec<StationView> = (0..8)
+        .map(|index| station(index, [Some(2.413), Some(3.95)].get(index).copied().flatten()))
+        .collect();
+    stations[2].here = true;
+    let left = stations[2..].iter().map(|station| station.name.clone()).collect::<Vec<_>>();
+    View {
+        number: 7,
+        at_s: 12.3456,
+        title: "practice wall".to_owned(),
+        image: Some(IMAGE),
+        link: LinkView::Up { head: Some("SG-21E9-CE3F".to_owned()) },
+        counts: Counts { received: 1_234, lost: 0, skipped_bytes: 0 },
+        place: Some(PlaceView {
+            place: Place::Station(Station { name: NAMES[2].to_owned(), at: stations[2].at }),
+            stop: Stop::Station(2),
+            still_at: None,
+            wanted: None,
+        }),
+        live: live(gap, Some(Verdict::Within)),
+        bands: Some(Bands { gap: BAND, level: Band::new(Deg(-0.2), Deg(0.2)), lean: None }),
+        aim: None,
+        state: State::Ready,
+        instruction: "Take it: press space or the head's button.".into(),
+        question: None,
+        message: Some(Message {
+            says: say!("top: {} taken; 2 seats agree", Mm(3.95).gap()),
+            bad: false,
+            answers: Vec::new(),
+        }),
+        saving: None,
+        stations,
+        emitter: Some(EmitterView { here: false, taken: None }),
+        whole: Some(WholeView {
+            verdict: Verdict::Unsure,
+            headline: "too close to call".into(),
+            because: say!("take {}", Sentence::list(left.iter().map(|name| Name(name)), "and")),
+            judged_at: JudgedAt::Places(vec![NAMES[0].to_owned(), NAMES[1].to_owned()]),
+            odd: Vec::new(),
+            level: None,
+            lean: None,
+            taken: 2,
+            all_taken: false,
+        }),
+        part: Part::Takes,
+        words: offers(&[
+            (Word::Take, "take top right, and go on"),
+            (Word::Redo, "take top again, in place of the last"),
+            (Word::More, "take top once more, from another seat, beside the last"),
+            (Word::Next, "go to right"),
+            (Word::Back, "go to top"),
+            (Word::Go(Stop::Emitter), "go to the emitter"),
+            (Word::Sound, "the head's sound on or off"),
+            (Word::Quit, "end; everything taken is kept"),
+        ]),
+        faults: Vec::new(),
+        in_the_way: None,
+        cautions: vec![
+            "Invisible light: follow the emitter's label. Do not look into the head's laser."
+                .into(),
+        ],
+        sound: true,
+    }
+}
+
+fn waiting() -> View {
+    let mut view = good();
+    let why = Fault::Stale;
+    view.link = LinkView::Greeting;
+    view.counts = Counts::default();
+    view.live = Live {
+        level: Reading::Absent { why },
+        lean: Reading::Absent { why },
+        says: "waiting for readings".into(),
+        state: Settle::Waiting,
+        can_take: false,
+        rests: false,
+        eye: None,
+        stand_off: None,
+        temperature: None,
+        supply_v: None,
+        ..live(Reading::Absent { why }, None)
+    };
+    view.state = State::Waiting;
+    view.instruction = "Wait until the head answers.".into();
+    view.message = None;
+    view
+}
+
+fn above_10_mm() -> View {
+    let mut view = good();
+    view.live = live(Reading::Good { value: Mm(10.214), u: Mm(0.05) }, Some(Verdict::Outside));
+    view
+}
+
+fn faulty(mut view: View, gap: Reading<Mm>, why: Fault, state: State) -> View {
+    view.live = live(gap, None);
+    view.faults = vec![why.into()];
+    view.in_the_way = Some(why.into());
+    view.instruction = say!("{} {}", why.sentence(), why.remedy());
+    view.state = state;
+    view.message = None;
+    view
+}
+
+fn doubtful() -> View {
+    let why = Fault::Knocked;
+    faulty(good(), Reading::Doubtful { value: Mm(-0.341), why }, why, State::Hold)
+}
+
+fn absent() -> View {
+    let why = Fault::SpotLost;
+    faulty(good(), Reading::Absent { why }, why, State::Hold)
+}
+
+fn question() -> View {
+    let mut view = good();
+    view.question = Some(Question {
+        asks: say!(
+            "The head was not seen to leave {}. Is it at {} now?",
+            Name("top"),
+            Name("top right")
+        ),
+        yes: Word::Yes,
+        yes_by_button: true,
+    });
+    view.state = State::Asked;
+    view.words = offers(&[(Word::Yes, "it is"), (Word::No, "it is not")]);
+    view
+}
+
+fn lost() -> View {
+    let mut view = waiting();
+    view.link = LinkView::Lost {
+        trouble: "The head is unplugged. Plug it back in: the work goes on by itself.".into(),
+    };
+    view.counts.lost = 12;
+    view.state = State::Lost;
+    view
+}
+
+fn emitter() -> View {
+    let mut view = good();
+    view.live.gap = Reading::Absent { why: Fault::SpotLost };
+    view.live.verdict = None;
+    view.live.level = Reading::Good { value: Deg(-12.34), u: Deg(0.01) };
+    view.stations[2].here = false;
+    view.emitter = Some(EmitterView { here: true, taken: None });
+    view.place = Some(PlaceView {
+        place: Place::Emitter,
+        stop: Stop::Emitter,
+        still_at: Some("top right".to_owned()),
+        wanted: None,
+    });
+    view.message = None;
+    view
+}
+
+fn over() -> View {
+    let mut view = good();
+    view.stations = (0..8).map(|index| station(index, Some(2.4 + 0.1 * index as f64))).collect();
+    view.stations[7].here = true;
+    view.emitter = Some(EmitterView {
+        here: false,
+        taken: Some(TiltView { level: Deg(0.11), lean: Deg(-0.2), u: Deg(0.01) }),
+    });
+    let level = TiltJudged {
+        emitter: Deg(0.11),
+        board: Deg(0.04),
+        value: Deg(0.07),
+        expanded: Deg(0.03),
+        verdict: Verdict::Within,
+    };
+    view.whole = Some(WholeView {
+        verdict: Verdict::Within,
+        headline: "within at the 8 places read; between them nobody looked".into(),
+        because: Sentence::new(),
+        judged_at: JudgedAt::Places(NAMES.map(str::to_owned).to_vec()),
+        odd: Vec::new(),
+        level: Some(level),
+        lean: None,
+        taken: 8,
+        all_taken: true,
+    });
+    view.state = State::Over;
+    view.instruction = "Everything is taken. Quit, or take any of it again.".into();
+    view.message = None;
+    view
+}
+
+fn trim() -> (View, TrimView) {
+    let mut view = good();
+    let taken = [6.12, 3.54, 1.12, 2.75, 2.98, 5.4, 7.99, 7.76];
+    view.stations = (0..8).map(|index| station(index, Some(taken[index]))).collect();
+    view.message = None;
+    let (columns, rows) = (9, 7);
+    let gap = |column: usize, row: usize| 6.2 - 0.65 * column as f64 + 0.3 * row as f64;
+    let gaps = (0..columns * rows).map(|at| Some(Mm(gap(at % columns, at / columns))));
+    let spots = view.stations.iter().map(|station| {
+        let taken = station.taken.as_ref().unwrap();
+        Spot {
+            at: station.at,
+            called: say!("{}", Name(&station.name)),
+            gap: taken.gap,
+            expanded: taken.expanded,
+            verdict: Some(taken.verdict),
+            worst: station.index == 6,
+        }
+    });
+    let adjuster = |name: &str, x, y| AdjusterView {
+        name: name.to_owned(),
+        at: Point { x: Mm(x), y: Mm(y) },
+        made: Turns(0.0),
+        now: false,
+    };
+    let trim = TrimView {
+        round: 1,
+        most_rounds: 6,
+        advice: Advice::Begin,
+        says: "begin to turn".into(),
+        adjusters: vec![
+            adjuster("left", -60.0, 70.0),
+            adjuster("right", 60.0, 70.0),
+            adjuster("upper", 0.0, 110.0),
+        ],
+        turn: None,
+        turns_left: 3,
+        field: Some(Field { image: IMAGE, columns, rows, gaps: gaps.collect() }),
+        spots: spots.collect(),
+        seconds_left: Some(65.0),
+        feasibility: None,
+        said: vec![Message {
+            says: say!("the worst place is bottom left: {}, outside", Mm(7.99).gap()),
+            bad: true,
+            answers: Vec::new(),
+        }],
+    };
+    view.words = offers(&[
+        (Word::Take, "take here"),
+        (Word::Redo, "take it again, in place of the last"),
+        (Word::More, "once more, from another seat"),
+        (Word::Next, "go to the next place"),
+        (Word::Back, "go to the one before"),
+        (Word::Begin, "begin to turn"),
+        (Word::Sound, "the head's sound on or off"),
+        (Word::Quit, "end; everything taken is kept"),
+    ]);
+    (view, trim)
+}
+
+fn trim_begin() -> View {
+    let (mut view, trim) = trim();
+    view.instruction = "Everything is taken. Press g to begin to turn.".into();
+    view.part = Part::Trim(Box::new(trim));
+    view
+}
+
+fn at(view: &mut View, index: usize) {
+    for station in &mut view.stations {
+        station.here = station.index == index;
+    }
+    let here = &view.stations[index];
+    view.place = Some(PlaceView {
+        place: Place::Station(Station { name: here.name.clone(), at: here.at }),
+        stop: Stop::Station(index),
+        still_at: None,
+        wanted: None,
+    });
+}
+
+fn trim_clip() -> View {
+    let (mut view, mut trim) = trim();
+    at(&mut view, 6);
+    trim.advice = Advice::Clip { station: "bottom left".to_owned(), index: 6 };
+    view.state = State::Move;
+    view.instruction = "Clip the head on at bottom left and press space.".into();
+    view.words = offers(&[(Word::Ready, "the head is there"), (Word::Quit, "end")]);
+    let why = Fault::NotSeated;
+    view.live = live(Reading::Doubtful { value: Mm(7.812), why }, None);
+    view.part = Part::Trim(Box::new(trim));
+    view
+}
+
+fn trim_turn() -> View {
+    let (mut view, mut trim) = trim();
+    at(&mut view, 6);
+    let to = Mm(2.5);
+    trim.turn = Some(TurnView {
+        adjuster: 2,
+        name: "upper".to_owned(),
+        turns: Turns(-0.9),
+        left: Turns(-0.72),
+        station: 6,
+        from: Mm(7.99),
+        to,
+        within: Mm(0.05),
+        wrong_way: false,
+    });
+    trim.adjusters[2].now = true;
+    trim.advice = Advice::Turn { adjuster: "upper".to_owned(), turns: Turns(-0.72), dial_to: to };
+    view.live = live(Reading::Good { value: Mm(6.584), u: Mm(0.04) }, Some(Verdict::Outside));
+    view.aim = Some(Aim { to, within: Mm(0.05), to_go: Some(to - Mm(6.584)), there: false });
+    view.state = State::Turn;
+    view.instruction =
+        say!("Turn upper {}, until bottom left reads {}.", Turns(-0.72).in_words(), to.gap());
+    view.words = offers(&[
+        (Word::Ready, "the turn is made"),
+        (Word::Turned(None), "turned as told, and the gap is not there"),
+        (Word::Sound, "the head's sound on or off"),
+        (Word::Quit, "end; everything taken is kept"),
+    ]);
+    view.cautions = vec![
+        "Invisible light: do not look in. Turn gently. Ladder: three points of contact.".into(),
+    ];
+    view.part = Part::Trim(Box::new(trim));
+    view
+}
+
+fn survey() -> View {
+    let mut view = good();
+    view.stations = (0..63).map(|index| station(index, (index < 23).then_some(2.4))).collect();
+    for (index, station) in view.stations.iter_mut().enumerate() {
+        station.name = format!("point {}", index + 1);
+        station.here = index == 23;
+    }
+    at(&mut view, 23);
+    view.emitter = None;
+    view.whole = None;
+    view.bands = None;
+    view.live.verdict = None;
+    view.part = Part::Survey(SurveyView { taken: 23, of: 63 });
+    view
+}
+
+fn level() -> View {
+    let mut view = good();
+    view.title = "level".to_owned();
+    view.place = None;
+    view.bands = None;
+    view.emitter = None;
+    view.stations.clear();
+    view.whole = None;
+    view.live.gap = Reading::Absent { why: Fault::NoLight };
+    view.live.verdict = None;
+    view.live.level = Reading::Good { value: Deg(-0.341), u: Deg(0.01) };
+    view.message = None;
+    view.instruction = "Hold the head on the bracket, and mark.".into();
+    let axis =
+        |tilt, verdict| AxisFound { tilt: Deg(tilt), offset: Deg(0.011), u: Deg(0.002), verdict };
+    view.part = Part::Level(LevelView {
+        thing: "bracket".to_owned(),
+        level_slope: Reading::Good { value: MmPerM(-5.95), u: MmPerM(0.2) },
+        lean_slope: Reading::Good { value: MmPerM(-2.09), u: MmPerM(0.2) },
+        target: Band::new(Deg(-0.2), Deg(0.2)),
+        level_verdict: Some(Verdict::Outside),
+        lean_verdict: Some(Verdict::Within),
+        marked: false,
+        found: None,
+        kept: vec![LevelFound {
+            thing: "bracket".to_owned(),
+            level: axis(0.05, Some(Verdict::Within)),
+            lean: axis(0.02, Some(Verdict::Within)),
+            says: say!("level {}, lean {}", Deg(0.05).figure(), Deg(0.02).figure()),
+        }],
+    });
+    view.words = offers(&[
+        (Word::Take, "mark this angle"),
+        (Word::Clear, "forget the mark"),
+        (Word::Other, "level or plumb something else"),
+        (Word::Quit, "end"),
+    ]);
+    view.cautions = vec!["Do not look into the head's laser.".into()];
+    view
+}
+
+fn zero() -> View {
+    let mut view = level();
+    view.title = "zero".to_owned();
+    let step = |name: &'static str, done| StepView { name: name.into(), done, skipped: false };
+    view.part = Part::Zero(ZeroView {
+        steps: vec![
+            step("tilt", true),
+            step("tilt, end for end", true),
+            StepView { name: say!("slit at {}", Mm(2.5).size()), done: false, skipped: false },
+            StepView { name: say!("slit at {}", Mm(7.5).size()), done: false, skipped: false },
+        ],
+        now: Some(2),
+        gathered: None,
+        came_to: Some(say!("offset of the level {}", Deg(0.011).fine())),
+    });
+    view.instruction =
+        say!("Set the gauge so that the light comes through its slit at {}.", Mm(2.5).size());
+    view.words = offers(&[
+        (Word::Ready, "it is in place"),
+        (Word::Skip, "leave this step out"),
+        (Word::Quit, "end; what is done is put aside"),
+    ]);
+    view
+}
+
+/// Names from a file that somebody else wrote: steering, letters that the big face has not, and a
+/// length that must stay as it is written.
+fn foreign_names() -> View {
+    let mut view = good();
+    view.title = "wall\u{1b}[2J \u{202e}gnol".to_owned();
+    let names = ["shelf at 100 mm", "Überhang", "\u{1b}[31mred\u{200b}", "図書館"];
+    for (station, name) in view.stations.iter_mut().zip(names) {
+        station.name = name.to_owned();
+    }
+    at(&mut view, 1);
+    view.message = Some(Message {
+        says: say!("{}: {} taken", Name(names[0]), Mm(3.95).gap()),
+        bad: false,
+        answers: Vec::new(),
+    });
+    view
+}

@@ -1,0 +1,163 @@
+//! What to do now, and where, in big letters.
+
+use super::colour;
+use super::headline::Headline;
+use super::number;
+use skimgauge_procedure::view::trim::Advice;
+use skimgauge_procedure::view::{Part, State};
+use skimgauge_procedure::{Stop, View};
+use skimgauge_quantity::{Rotation, Style, Turns};
+
+/// What to do now.
+pub(super) fn headline(view: &View) -> Headline {
+    let wordings = wordings(view);
+    let wordings: Vec<&str> = wordings.iter().map(String::as_str).collect();
+    let verdict = (view.state == State::Over)
+        .then(|| view.whole.as_ref().map(|whole| whole.verdict))
+        .flatten();
+    let paint = if verdict.is_some() { colour(verdict) } else { ratatui::style::Style::new() };
+    Headline::of(&wordings, String::new(), paint)
+}
+
+/// From the fullest to the trade's one word.
+fn wordings(view: &View) -> Vec<String> {
+    let place = place(view);
+    let at = |full: &str, word: &str| match &place {
+        Some(place) => {
+            vec![format!("{full} {place}"), format!("{word} {place}"), word.to_owned()]
+        }
+        None => vec![word.to_owned()],
+    };
+    match view.state {
+        State::Lost => vec!["head lost".to_owned()],
+        State::Asked => vec!["yes or no?".to_owned()],
+        State::Saving => vec!["saving".to_owned()],
+        State::Taken => vec!["taken".to_owned()],
+        State::Waiting => vec!["waiting".to_owned()],
+        State::Over => match &view.whole {
+            Some(whole) => {
+                let (shape, word) = (whole.verdict.shape(), whole.verdict.shown());
+                vec![format!("done {shape} {word}"), format!("{shape} {word}"), "done".to_owned()]
+            }
+            None => vec!["done".to_owned()],
+        },
+        _ if matches!(view.part, Part::Level(_) | Part::Zero(_)) => of_step(view),
+        State::Turn => turn(view),
+        _ if advice(view) == Some(&Advice::Begin) => {
+            vec!["begin to turn".to_owned(), "begin".to_owned()]
+        }
+        _ if advice(view) == Some(&Advice::Survey) => vec!["survey it".to_owned()],
+        State::Move => at(if number::at_emitter(view) { "hold on" } else { "clip at" }, "to"),
+        State::Hold => at("wait at", "wait"),
+        State::Ready => at("take at", "take"),
+    }
+}
+
+/// A level's or a zeroing's own step.
+fn of_step(view: &View) -> Vec<String> {
+    match &view.part {
+        Part::Level(level) if level.marked => {
+            vec!["turn end for end".to_owned(), "turn it".to_owned()]
+        }
+        Part::Level(level) => vec![level.thing.clone(), "level".to_owned()],
+        Part::Zero(zero) => {
+            let step = zero.now.and_then(|now| zero.steps.get(now));
+            let name = step.map_or_else(String::new, |step| step.name.text(Style::default()));
+            vec![name, "zero".to_owned()]
+        }
+        _ => Vec::new(),
+    }
+}
+
+fn advice(view: &View) -> Option<&Advice> {
+    match &view.part {
+        Part::Trim(trim) => Some(&trim.advice),
+        _ => None,
+    }
+}
+
+fn turn(view: &View) -> Vec<String> {
+    let Part::Trim(trim) = &view.part else { return vec!["turn".to_owned()] };
+    let Some(turn) = &trim.turn else { return vec!["turn".to_owned()] };
+    let Some(rotation) = turn.left.rotation() else {
+        return vec![format!("turn {}", turn.name), "turn".to_owned()];
+    };
+    let (arrow, much) = (rotation.arrow(), eighths(turn.left));
+    let way = match rotation {
+        Rotation::Clockwise => "clockwise",
+        Rotation::Anticlockwise => "anticlockwise",
+    };
+    vec![
+        format!("turn {} {arrow} {much}", turn.name),
+        format!("{} {arrow} {much}", turn.name),
+        format!("{arrow} {much}"),
+        way.to_owned(),
+    ]
+}
+
+/// Turns in eighths, as short as digits say them: `1 3/4`.
+fn eighths(turns: Turns) -> String {
+    let eighths = (turns.0.abs() * 8.0).round().min(800.0) as u32;
+    let (whole, rest) = (eighths / 8, eighths % 8);
+    let halvings = rest.trailing_zeros().min(3);
+    let part = format!("{}/{}", rest >> halvings, 8 >> halvings);
+    match (whole, rest) {
+        (0, 0) => "a touch".to_owned(),
+        (whole, 0) => whole.to_string(),
+        (0, _) => part,
+        (whole, _) => format!("{whole} {part}"),
+    }
+}
+
+/// Where.
+fn place(view: &View) -> Option<String> {
+    let here = view.place.as_ref()?;
+    Some(match here.stop {
+        Stop::Emitter => "emitter".to_owned(),
+        Stop::Station(_) => here.place.name().unwrap_or("here").to_owned(),
+    })
+}
+
+/// How far the whole is.
+pub(super) fn progress(view: &View, style: Style) -> String {
+    let taken = |of: usize, taken: usize| format!("{taken} of {of} taken");
+    let progress = match (&view.part, &view.whole) {
+        (Part::Survey(survey), _) => taken(survey.of, survey.taken),
+        (Part::Trim(trim), _) if trim.turns_left > 0 => {
+            let turns = if trim.turns_left == 1 { "turn" } else { "turns" };
+            format!("round {}, {} {turns} left", trim.round, trim.turns_left)
+        }
+        (Part::Trim(trim), Some(whole)) => {
+            format!("round {}, {}", trim.round, taken(view.stations.len(), whole.taken))
+        }
+        (Part::Level(level), _) => level.target.map_or_else(String::new, |target| {
+            format!("target {}", target.low.figure().to(target.high.figure()).text(style))
+        }),
+        (_, Some(whole)) => taken(view.stations.len(), whole.taken),
+        _ => String::new(),
+    };
+    let still = view.place.as_ref().and_then(|place| place.still_at.as_ref());
+    match still {
+        Some(still) => format!("{progress}   head still at {still}"),
+        None => progress,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn turns_are_short_in_digits() {
+        for (turns, said) in [
+            (0.03, "a touch"),
+            (-0.13, "1/8"),
+            (0.26, "1/4"),
+            (0.72, "3/4"),
+            (1.0, "1"),
+            (-2.5, "2 1/2"),
+        ] {
+            assert_eq!(eighths(Turns(turns)), said);
+        }
+    }
+}

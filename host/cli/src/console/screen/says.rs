@@ -1,0 +1,97 @@
+//! Sentences on the screen: who is there, what matters now, which keys there are.
+
+use super::{act, colour};
+use crate::console::keys;
+use ratatui::style::{Modifier, Style as Paint};
+use ratatui::text::Line;
+use skimgauge_model::Verdict;
+use skimgauge_procedure::View;
+use skimgauge_procedure::view::{LinkView, Part, Question};
+use skimgauge_quantity::Style;
+
+/// The job, the head, and how far the work is.
+pub(super) fn title(view: &View, style: Style) -> Line<'static> {
+    let link = match &view.link {
+        LinkView::Greeting => "looking for the head",
+        LinkView::Up { head } => head.as_deref().unwrap_or("a head without a number"),
+        LinkView::Lost { .. } => "HEAD LOST: plug it back in",
+    };
+    let lost = match view.counts.lost {
+        0 => String::new(),
+        1 => "   1 reading lost".to_owned(),
+        lost => format!("   {lost} readings lost"),
+    };
+    let progress = act::progress(view, style);
+    let text = [view.title.as_str(), link, &progress].map(str::trim).join("   ");
+    let text = format!(" {}{lost} ", text.trim_end());
+    Line::styled(text, Paint::new().add_modifier(Modifier::REVERSED))
+}
+
+/// What matters now, the most important first.
+pub(super) fn sentences(view: &View, style: Style) -> Vec<Line<'static>> {
+    let bold = Paint::new().add_modifier(Modifier::BOLD);
+    let urgent = bold.add_modifier(Modifier::REVERSED);
+    if let Some(question) = &view.question {
+        let asked = format!(" ? {} ", question.asks.text(style));
+        return vec![Line::styled(asked, urgent), Line::styled(answers(question), bold)];
+    }
+    let mut lines = Vec::new();
+    if let Some(what) = &view.saving {
+        lines.push(Line::styled(format!(" … saving {} ", what.text(style)), urgent));
+    }
+    let fault = view
+        .in_the_way
+        .as_ref()
+        .map(|fault| format!("{} {}", fault.says.text(style), fault.remedy.text(style)));
+    let instruction = view.instruction.text(style);
+    if let LinkView::Lost { trouble } = &view.link {
+        lines.push(Line::styled(trouble.text(style), bold));
+    } else if !instruction.is_empty() {
+        lines.push(Line::styled(format!("▶ {instruction}"), bold));
+    }
+    if let Some(message) = &view.message {
+        lines.push(said(message.says.text(style), message.bad));
+    }
+    if let Some(fault) =
+        fault.filter(|fault| !fault.contains(&instruction) || instruction.is_empty())
+    {
+        lines.push(Line::raw(fault));
+    }
+    if let Part::Trim(trim) = &view.part
+        && let Some(last) = trim.said.last()
+        && view.message.as_ref().is_none_or(|message| message.says != last.says)
+    {
+        lines.push(said(last.says.text(style), last.bad));
+    }
+    lines
+}
+
+fn said(text: String, bad: bool) -> Line<'static> {
+    Line::styled(text, if bad { colour(Some(Verdict::Outside)) } else { Paint::new() })
+}
+
+/// How a question is answered.
+fn answers(question: &Question) -> String {
+    let button = if question.yes_by_button { ", or hold the head's button" } else { "" };
+    format!("yes: {}{button}   no: any other key", keys::press(question.yes))
+}
+
+/// The keys, or what somebody beside the user says, and the cautions.
+pub(super) fn foot(
+    view: &View,
+    beside: Option<&str>,
+    style: Style,
+    columns: usize,
+) -> Vec<Line<'static>> {
+    let dim = Paint::new().add_modifier(Modifier::DIM);
+    let keys = Line::styled(keys::line(view, columns), dim);
+    let last = match beside {
+        Some(says) => Line::styled(says.to_owned(), Paint::new().add_modifier(Modifier::BOLD)),
+        None => {
+            let cautions: Vec<String> =
+                view.cautions.iter().map(|caution| caution.text(style)).collect();
+            Line::styled(cautions.join(" "), dim)
+        }
+    };
+    vec![keys, last]
+}

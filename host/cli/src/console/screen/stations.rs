@@ -1,0 +1,95 @@
+//! The stations with their takes: a table where there is room, else one line.
+
+use super::colour;
+use ratatui::style::{Modifier, Style as Paint};
+use ratatui::text::{Line, Span};
+use skimgauge_procedure::View;
+use skimgauge_procedure::view::{EmitterView, StationView};
+use skimgauge_quantity::Style;
+
+/// Columns of the table.
+pub(super) const COLUMNS: u16 = 40;
+/// More marks than this in one line are a mere row of dots: a count says more.
+const MOST_MARKS: usize = 20;
+
+/// All of it in one line: a mark for each place, and the verdict.
+pub(super) fn strip(view: &View) -> Line<'static> {
+    let mut spans = Vec::new();
+    if view.stations.len() <= MOST_MARKS {
+        for station in &view.stations {
+            let here = if station.here { "▸" } else { "" };
+            let verdict = station.taken.as_ref().map(|taken| taken.verdict);
+            let shape = verdict.map_or('·', |verdict| verdict.shape());
+            let text = format!("{here}{}{shape} ", station.index + 1);
+            spans.push(Span::styled(text, emphasis(colour(verdict), station.here)));
+        }
+        if let Some(emitter) = view.emitter {
+            let (here, shape) = (if emitter.here { "▸" } else { "" }, mark(emitter));
+            spans.push(Span::styled(
+                format!("{here}e{shape} "),
+                emphasis(Paint::new(), emitter.here),
+            ));
+        }
+    }
+    if let Some(whole) = &view.whole {
+        let paint = colour(Some(whole.verdict)).add_modifier(Modifier::BOLD);
+        let (shape, word) = (whole.verdict.shape(), whole.verdict.shown());
+        spans.push(Span::styled(format!("  all: {shape} {word}"), paint));
+    }
+    Line::from(spans)
+}
+
+fn emphasis(paint: Paint, here: bool) -> Paint {
+    if here { paint.add_modifier(Modifier::BOLD | Modifier::REVERSED) } else { paint }
+}
+
+fn mark(emitter: EmitterView) -> char {
+    if emitter.taken.is_some() { '●' } else { '·' }
+}
+
+/// A line for each place in so many rows, then the verdict and why.
+pub(super) fn table(view: &View, style: Style, rows: usize) -> Vec<Line<'static>> {
+    // Whatever does not fit in before the verdict scrolls with the user.
+    const VERDICT: usize = 5;
+    let room = rows.saturating_sub(VERDICT + usize::from(view.emitter.is_some())).max(1);
+    let here = view.stations.iter().position(|station| station.here).unwrap_or(0);
+    let first = here.saturating_sub(room / 2).min(view.stations.len().saturating_sub(room));
+    let mut lines: Vec<Line<'static>> =
+        view.stations.iter().skip(first).take(room).map(|one| row(one, style)).collect();
+    if let Some(emitter) = view.emitter {
+        let level = view.whole.as_ref().and_then(|whole| whole.level);
+        let value = match (emitter.taken, level) {
+            (None, _) => "     ·".to_owned(),
+            (Some(_), Some(level)) => {
+                let shape = level.verdict.shape();
+                format!("level {} {shape}", level.value.figure().signed().text(style))
+            }
+            (Some(_), None) => "taken".to_owned(),
+        };
+        let here = if emitter.here { '▸' } else { ' ' };
+        lines.push(Line::raw(format!("{here} e {:<14} {value}", "emitter")));
+    }
+    if let Some(whole) = &view.whole {
+        let paint = colour(Some(whole.verdict)).add_modifier(Modifier::BOLD);
+        let headline = format!("{} {}", whole.verdict.shape(), whole.headline.text(style));
+        lines.push(Line::default());
+        lines.push(Line::styled(headline, paint));
+        lines.push(Line::raw(whole.because.text(style)));
+    }
+    lines
+}
+
+fn row(station: &StationView, style: Style) -> Line<'static> {
+    let here = if station.here { '▸' } else { ' ' };
+    let name: String = station.name.chars().take(14).collect();
+    let name = Span::raw(format!("{here}{:>2} {name:<14} ", station.index + 1));
+    let Some(taken) = &station.taken else { return Line::from(vec![name, Span::raw("     ·")]) };
+    let seats = if taken.seats > 1 { format!("×{}", taken.seats) } else { String::new() };
+    let value = format!(
+        "{:>6} ±{} {}{seats}",
+        taken.gap.gap().number(style),
+        taken.expanded.uncertainty().number(style),
+        taken.verdict.shape(),
+    );
+    Line::from(vec![name, Span::styled(value, colour(Some(taken.verdict)))])
+}
