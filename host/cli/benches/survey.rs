@@ -54,7 +54,7 @@ fn shortest<T>(mut work: impl FnMut() -> T) -> f64 {
 
 fn main() -> anyhow::Result<()> {
     let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job())?;
-    let (width_mm, height_mm) = (job.image.width_mm, job.image.height_mm);
+    let (width_mm, height_mm) = (job.image.width.0, job.image.height.0);
     let points = surveyed(width_mm, height_mm);
     let places: Vec<HeightAt> = points.iter().map(|p| [p.x_mm, p.y_mm, p.z_mm]).collect();
     let table = tables::of_survey(&points);

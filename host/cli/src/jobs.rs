@@ -97,7 +97,7 @@ pub fn surveyed(path: &Path, job: &Job) -> anyhow::Result<Board> {
     let places: Vec<[f64; 3]> =
         points.iter().map(|point| [point.x_mm, point.y_mm, point.z_mm]).collect();
     // What bow and twist leave at the places is how far the board may stray between them.
-    let strays_mm = form(&places, job.image.width_mm, job.image.height_mm, SURVEYED_MM)
+    let strays_mm = form(&places, job.image.width.0, job.image.height.0, SURVEYED_MM)
         .map_or(UNSURVEYED_MM, |form| form.scatter_mm);
     let shape =
         Shape::Scattered(Scattered::new(places).with_context(|| path.display().to_string())?);
@@ -107,8 +107,8 @@ pub fn surveyed(path: &Path, job: &Job) -> anyhow::Result<Board> {
 /// The job's board before anyone has surveyed it.
 pub fn unsurveyed(job: &Job) -> Board {
     let unknown = Unsurveyed {
-        width_mm: job.image.width_mm,
-        height_mm: job.image.height_mm,
+        width_mm: job.image.width.0,
+        height_mm: job.image.height.0,
         bow_across_mm: UNSURVEYED_MM,
         bow_down_mm: UNSURVEYED_MM,
         twist_mm: TWISTED_MM,

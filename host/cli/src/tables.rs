@@ -4,7 +4,7 @@ use anyhow::Context;
 use skimgauge_jobfile::Job;
 use skimgauge_metrology::assess::MEASURABLE;
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
-use skimgauge_model::{Image, Point};
+use skimgauge_model::Point;
 use skimgauge_quantity::Mm;
 use skimgauge_site::survey::Surveyed;
 use skimgauge_system::input;

@@ -318,8 +318,8 @@ mod tests {
         #[test]
         fn fractions_read_back(inch in -5000.0..5000.0_f64) {
             let text = plain(Units::Inch.length(inch * MM_PER_INCH));
-            let back: f64 = skimgauge_jobfile::quantity::parse(&text, skimgauge_jobfile::quantity::Kind::Length).unwrap();
-            prop_assert!((back / MM_PER_INCH - inch).abs() <= 0.5 / 64.0 + 1e-9, "{text}");
+            let back: Mm = text.parse().unwrap();
+            prop_assert!((back.inch() - inch).abs() <= 0.5 / 64.0 + 1e-9, "{text}");
         }
 
         #[test]

@@ -3,7 +3,7 @@
 use std::str::FromStr;
 
 use serde::{Deserialize, Serialize};
-use skimgauge_quantity::{Mm, Name, Sentence, Tell, plain, say, told_in_mm};
+use skimgauge_quantity::{Mm, Name, Sentence, Tell, plain, say, short, told_in_mm};
 
 use crate::image::{EDGE, Image, ImageError, LONGEST_ASPECT};
 
@@ -37,8 +37,8 @@ impl Tell for AspectError {
             ),
             Self::Parts(Aspect { wide, high }) => say!(
                 "the aspect {}:{} cannot be: write two numbers above zero, neither more than {} times the other",
-                plain(*wide, 3),
-                plain(*high, 3),
+                short(*wide),
+                short(*high),
                 plain(LONGEST_ASPECT, 0)
             ),
         }

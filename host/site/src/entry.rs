@@ -1,7 +1,7 @@
 //! Numbers as a person enters them: finite, in a range that the wall allows, and in millimetres.
 
 use skimgauge_model::ImageError;
-use skimgauge_quantity::{Mm, Sentence, Tell, plain, say, told_in_mm};
+use skimgauge_quantity::{Mm, Sentence, Tell, say, short, told_in_mm};
 
 /// A number that cannot be used as entered.
 #[derive(Debug, Clone, PartialEq)]
@@ -60,9 +60,9 @@ impl Tell for EntryError {
             }
             Self::OutOfRange { what, value, unit, low, high } => say!(
                 "{what} is {} {unit}, expected {} to {} {unit}",
-                plain(*value, 3),
-                plain(*low, 3),
-                plain(*high, 3)
+                short(*value),
+                short(*low),
+                short(*high)
             ),
             Self::Image(error) => error.tell(),
             Self::Name { what, problem } => say!("{what}: {problem}"),

@@ -6,7 +6,7 @@ use crate::outcome::{Ended, Outcome};
 use crate::report;
 use anyhow::{Context, bail};
 use skimgauge_jobfile::JobFile;
-use skimgauge_jobfile::quantity::{self, Kind};
+use skimgauge_quantity::Mm;
 use skimgauge_record::event::SectionName;
 use skimgauge_site::square::quadrilateral::{CORNERS, Span};
 use skimgauge_site::square::tape::TapeReading;
@@ -149,14 +149,13 @@ fn anew(input: &SquareInput, line: &str) -> anyhow::Result<SquareInput> {
 /// Millimetres, unless a unit is given.
 fn length_mm(text: &str) -> anyhow::Result<f64> {
     let text = text.trim();
-    if let Ok(mm) = text.parse::<f64>() {
-        return Ok(mm);
-    }
-    quantity::parse(text, Kind::Length).map_err(|fault| {
+    let length = Mm::read_bare(text).map_err(|unread| {
         anyhow::anyhow!(
-            "\"{text}\" is no length ({fault}): type millimetres, or a number with its unit"
+            "\"{text}\" is no length ({}): type millimetres, or a number with its unit",
+            unread.fault()
         )
-    })
+    })?;
+    Ok(length.0)
 }
 
 #[cfg(test)]

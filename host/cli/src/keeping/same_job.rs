@@ -148,11 +148,11 @@ fn differences<B>(history: &JobHistory, job: &Job<B>, text: &str) -> Vec<Differe
             note(what, was.clone(), is.clone());
         }
     }
-    let apart = (kept.image.width_mm - job.image.width_mm)
+    let apart = (kept.image.width.0 - job.image.width.0)
         .abs()
-        .max((kept.image.height_mm - job.image.height_mm).abs());
+        .max((kept.image.height.0 - job.image.height.0).abs());
     if apart > SAME_MM {
-        let size = |image: Image| format!("{:.0} by {:.0} mm", image.width_mm, image.height_mm);
+        let size = |image: Image| format!("{:.0} by {:.0} mm", image.width.0, image.height.0);
         note("image", Some(size(kept.image)), Some(size(job.image)));
     }
     differs

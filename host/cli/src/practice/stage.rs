@@ -158,8 +158,8 @@ fn room(job: &Job, seed: u64) -> Bench {
         }
     };
     let plan = Plan {
-        width_mm: job.image.width_mm,
-        height_mm: job.image.height_mm,
+        width_mm: job.image.width.0,
+        height_mm: job.image.height.0,
         adjusters: [nominal(0, "first"), nominal(1, "second"), nominal(2, "third")],
         emitter_y_mm: job.emitter.above_top_mm.unwrap_or(80.0),
         ..Plan::default()

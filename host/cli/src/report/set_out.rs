@@ -13,8 +13,8 @@ pub fn text(found: &SetOut, units: Lengths) -> String {
     let area = &found.image_area;
     let mut text = format!(
         "SET-OUT  image {} x {}, {} to {} above the floor, middle {} from the wall's left end\n",
-        units.length_number(found.image.width_mm, 1),
-        units.length(found.image.height_mm, 1),
+        units.length_number(found.image.width.0, 1),
+        units.length(found.image.height.0, 1),
         units.length_number(area.bottom_mm, 1),
         units.length(area.top_mm, 1),
         units.length((area.left_mm + area.right_mm) / 2.0, 1)
@@ -186,7 +186,7 @@ pub fn recorded(found: &SetOut, drawing: &str) -> Value {
             "of_image_percent": (100.0 * r.share).round(), "after": r.reach.source})
     });
     json!({
-        "width_mm": found.image.width_mm, "height_mm": found.image.height_mm,
+        "width_mm": found.image.width.0, "height_mm": found.image.height.0,
         "top_above_floor_mm": found.image_area.top_mm,
         "emitter_light_above_floor_mm": found.emitter_light.map(|light| light.above_floor_mm),
         "emitter_lower_edge_above_floor_mm": found.emitter_area.map(|body| body.bottom_mm),

@@ -208,7 +208,7 @@ impl Guide {
             band: job.bands.gap,
             image: job.image,
             stations: job.stations.clone(),
-            points: board.control_points(job.image.width_mm, job.image.height_mm),
+            points: board.control_points(job.image.width.0, job.image.height.0),
             board: board.clone(),
             stage: Stage::Take,
             round: 1,

@@ -49,8 +49,8 @@ impl Trial {
             }
         };
         let plan = Plan {
-            width_mm: job.image.width_mm,
-            height_mm: job.image.height_mm,
+            width_mm: job.image.width.0,
+            height_mm: job.image.height.0,
             adjusters: [nominal(0, "left"), nominal(1, "right"), nominal(2, "upper")],
             ..Plan::default()
         };
@@ -321,7 +321,7 @@ fn a_board_that_no_setting_can_pass_is_told_before_a_screw_is_turned() {
     let mut trial = Trial::new(5, twisted);
     // As surveyed: unsurveyed, nobody would believe it.
     let image = trial.job.image;
-    let places = jobs::unsurveyed(&trial.job).control_points(image.width_mm, image.height_mm);
+    let places = jobs::unsurveyed(&trial.job).control_points(image.width.0, image.height.0);
     let heights = places.iter().map(|p| {
         let height_mm = trial.room.observe_shape_mm(p.x_mm, p.y_mm, 0.03, &mut trial.noise);
         [p.x_mm, p.y_mm, height_mm]

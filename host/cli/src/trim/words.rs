@@ -28,15 +28,15 @@ pub const CAUTION: &str = "Invisible light: follow the emitter's label. Ladder: 
 pub fn place(x_mm: f64, y_mm: f64, image: Image) -> String {
     let near = |value: f64, to: f64| (value - to).abs() <= NAMED_MM;
     let across = match x_mm {
-        x if near(x, -image.width_mm / 2.0) => Some("left"),
-        x if near(x, image.width_mm / 2.0) => Some("right"),
+        x if near(x, -image.width.0 / 2.0) => Some("left"),
+        x if near(x, image.width.0 / 2.0) => Some("right"),
         x if near(x, 0.0) => Some(""),
         _ => None,
     };
     let down = match y_mm {
         y if near(y, 0.0) => Some("top"),
-        y if near(y, -image.height_mm) => Some("bottom"),
-        y if near(y, -image.height_mm / 2.0) => Some(""),
+        y if near(y, -image.height.0) => Some("bottom"),
+        y if near(y, -image.height.0 / 2.0) => Some(""),
         _ => None,
     };
     match (down, across) {
@@ -50,7 +50,7 @@ pub fn place(x_mm: f64, y_mm: f64, image: Image) -> String {
 /// Where the light is high and low over the image.
 pub fn plane(plane: &Plane, image: Image) -> String {
     let (right_mm, down_mm) =
-        (plane.p_mm_per_m * image.width_mm / 1000.0, -plane.q_mm_per_m * image.height_mm / 1000.0);
+        (plane.p_mm_per_m * image.width.0 / 1000.0, -plane.q_mm_per_m * image.height.0 / 1000.0);
     let slope = |from: &str, to: &str, by_mm: f64| {
         if by_mm.abs() < LEAST_SLOPE_MM {
             format!("from {from} to {to} it keeps its distance")

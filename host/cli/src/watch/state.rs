@@ -86,7 +86,7 @@ impl Watch {
     pub fn new(job: Job, board: Board, today: Date, port: &str) -> Self {
         let limits = Limits {
             calibration_age_days: job.limits.calibration_age_days,
-            temperature_c: job.limits.temperature_c,
+            temperature_c: job.limits.temperature,
             supply_least_v: job.limits.supply_least_v,
             ..Limits::default()
         };

@@ -69,7 +69,7 @@ impl Stations {
     /// The verdict over everything that the job judges.
     pub fn whole(&self, job: &Job, board: &Board) -> Whole {
         let band = job.bands.gap;
-        let points = board.control_points(job.image.width_mm, job.image.height_mm);
+        let points = board.control_points(job.image.width.0, job.image.height.0);
         let missing: Vec<String> =
             self.rows().filter(|(_, kept)| kept.is_none()).map(|(s, _)| s.name.clone()).collect();
         let observations = self.observations();

@@ -93,8 +93,8 @@ impl GapMap<'_> {
     fn board(&self) -> BoardFrame {
         let width = WIDTH - 2.0 * SIDE;
         // A tall image is made narrower rather than longer than a page.
-        let scale = (width / self.image.width_mm).min(1.2 * width / self.image.height_mm);
-        let size = [self.image.width_mm * scale, self.image.height_mm * scale];
+        let scale = (width / self.image.width.0).min(1.2 * width / self.image.height.0);
+        let size = [self.image.width.0 * scale, self.image.height.0 * scale];
         BoardFrame { from: [(WIDTH - size[0]) / 2.0, ABOVE], size, scale }
     }
 
@@ -141,7 +141,7 @@ impl GapMap<'_> {
         let columns = 44;
         let rows = ((columns as f64 * board.size[1] / board.size[0]).round() as usize).clamp(8, 60);
         let grid = Grid::over(board.from, board.size, columns, rows, |right, down| {
-            field.at((right - 0.5) * self.image.width_mm, -down * self.image.height_mm)
+            field.at((right - 0.5) * self.image.width.0, -down * self.image.height.0)
         });
         let outside = self.band.is_some();
         let mut group = Group::new().add(rectangle(board.from, board.size, GAPS[0]));
@@ -263,7 +263,7 @@ impl GapMap<'_> {
         let mut texts = Group::new();
         let taken = self.taken.iter().map(|point| (point, true));
         let near = |a: &MapPoint, b: &MapPoint| {
-            (a.x_mm - b.x_mm).hypot(a.y_mm - b.y_mm) < 0.03 * self.image.width_mm
+            (a.x_mm - b.x_mm).hypot(a.y_mm - b.y_mm) < 0.03 * self.image.width.0
         };
         let computed =
             self.computed.iter().filter(|point| !self.taken.iter().any(|taken| near(taken, point)));

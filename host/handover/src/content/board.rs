@@ -3,6 +3,7 @@
 use serde_json::Value;
 use skimgauge_jobfile::JobFile;
 use skimgauge_model::Image;
+use skimgauge_quantity::Mm;
 use skimgauge_record::Event;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{self, Body, BudgetLine, Judged, Phase, Point, VerdictWord};
@@ -164,7 +165,7 @@ fn extent(taken: &[MapPoint], computed: &[MapPoint]) -> Option<Image> {
     let all = || taken.iter().chain(computed);
     let half = all().map(|point| point.x_mm.abs()).filter(|x| x.is_finite()).fold(0.0, f64::max);
     let down = all().map(|point| -point.y_mm).filter(|y| y.is_finite()).fold(0.0, f64::max);
-    Image::new(2.0 * half, down).ok()
+    Image::new(Mm(2.0 * half), Mm(down)).ok()
 }
 
 /// The control points that a verdict's detail lists.
@@ -338,14 +339,14 @@ pub(super) fn place_words(reading: &Reading<'_>, event: &Event, point: &Point) -
     let units = reading.units;
     if let Some(job) = reading.job_at(event.seq) {
         let near = |x_mm: f64, y_mm: f64| {
-            (x_mm - point.x_mm).hypot(y_mm - point.y_mm) < 0.02 * job.image.width_mm
+            (x_mm - point.x_mm).hypot(y_mm - point.y_mm) < 0.02 * job.image.width.0
         };
-        let named = job.image.places().into_iter().find(|place| near(place.x_mm, place.y_mm));
-        if let Some(place) = named {
-            return match place.name {
+        let named = job.image.places().into_iter().find(|(_, at)| near(at.x.0, at.y.0));
+        if let Some((name, _)) = named {
+            return match name {
                 "centre" => "in the middle".to_owned(),
                 "left" | "right" | "top" | "bottom" => {
-                    format!("in the middle of the {} edge", place.name)
+                    format!("in the middle of the {name} edge")
                 }
                 corner => format!("in the {corner} corner"),
             };

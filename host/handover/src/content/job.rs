@@ -208,9 +208,9 @@ fn facts(reading: &Reading<'_>) -> Vec<(String, Cell)> {
             "Image",
             Some(format!(
                 "{} wide, {} high, {} across the diagonal",
-                units.length(job.image.width_mm),
-                units.length(job.image.height_mm),
-                units.length(job.image.diagonal_mm())
+                units.length(job.image.width.0),
+                units.length(job.image.height.0),
+                units.length(job.image.diagonal().0)
             )),
         );
         add("Emitter", job.emitter.model.as_deref().map(plain::line));
