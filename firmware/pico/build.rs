@@ -5,7 +5,8 @@ use std::{env, fs};
 
 fn main() {
     let out = PathBuf::from(env::var_os("OUT_DIR").expect("cargo sets OUT_DIR"));
-    fs::write(out.join("memory.x"), include_bytes!("memory.x")).expect("the build directory is writable");
+    fs::write(out.join("memory.x"), include_bytes!("memory.x"))
+        .expect("the build directory is writable");
     println!("cargo::rustc-link-search={}", out.display());
     println!("cargo::rustc-link-arg-bins=--nmagic");
     println!("cargo::rustc-link-arg-bins=-Tlink.x");

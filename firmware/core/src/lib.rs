@@ -15,6 +15,7 @@
 //! | `frozen` | a stand-off that no longer changes |
 //! | `constants`, `store` | the head's constants: in use, staged, written; their two places in the memory |
 //! | `outbox` | frames on their way out |
+//! | [`starts`] | starts in a row that came to nothing |
 //! | `button`, `signal` | what the user presses, sees and hears |
 #![cfg_attr(not(test), no_std)]
 #![warn(
@@ -34,6 +35,7 @@ mod part;
 pub mod profile;
 mod sampling;
 mod signal;
+pub mod starts;
 mod store;
 
 pub use hardware::{Buzzer, Hardware, LogSource, Parts, ReadyLatch};

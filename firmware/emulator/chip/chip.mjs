@@ -5,7 +5,7 @@ import { BasePeripheral, RP2040 } from 'rp2040js';
 import { UsbHost } from './usb.mjs';
 import { Ask } from './wire.mjs';
 
-export const Pin = { sda: 4, scl: 5, ready: 6, buzzer: 12, lamp: 13, button: 14, tilt_select: 17, no_eye: 22 };
+export const Pin = { sda: 4, scl: 5, ready: 6, laser_enable: 10, buzzer: 12, lamp: 13, button: 14, tilt_select: 17, no_eye: 22 };
 export const Cause = { power: 0, line: 1, watchdog: 2, forced: 3 };
 
 const FLASH = 0x10000000;
@@ -332,6 +332,12 @@ export class Chip {
     const duty = slice.cc & 0xffff;
     if (!running || duty === 0) return 0;
     return Math.round(this.rp.clkSys / (slice.div / 16) / (slice.top + 1));
+  }
+
+  /** The laser's enable pin is driven high. */
+  laserOn() {
+    const pin = this.rp.gpio[Pin.laser_enable];
+    return pin.outputEnable && pin.outputValue;
   }
 
   lampLit() {

@@ -37,9 +37,10 @@ function figures() {
     deepest_stack: chip.deepestStack(),
     resets: chip.resets,
     lamp: chip.lampLit(),
+    laser: chip.laserOn(),
     buzzer_hz: chip.buzzerHz(),
     loader_us: chip.loader,
-    usb: { ...usb.identity, configured: usb.configured, queued: usb.queued },
+    usb: { ...usb.identity, configured: usb.configured, queued: usb.queued, forced_j: usb.forcedJ },
   }));
 }
 
@@ -57,6 +58,9 @@ for (;;) {
       chip.open = (command.a & 1) !== 0;
       chip.reading = (command.a & 2) === 0;
       chip.usb.setOpen(chip.open, chip.reading);
+      break;
+    case Command.usbSuspend:
+      chip.usb.suspend((command.a & 1) !== 0);
       break;
     case Command.restart:
       chip.reset(command.a === 1 ? Cause.line : Cause.power);

@@ -6,6 +6,14 @@ const PACKET_NS = 52_000;
 // IN buffer control registers in the controller's memory, and their bits `available` and `full`.
 const BUFFER_CONTROL = 0x80;
 const OFFERED = (1 << 10) | (1 << 15);
+// Registers of the controller, and bits of its status: at rest, resumed, connected; of its multiplexer: to the pads, to its own
+// transceiver (RP2040 data sheet, 4.1.4, from memory).
+const SIE_STATUS = 0x50, USB_MUXING = 0x74;
+const SUSPENDED = 1 << 4, RESUME = 1 << 11, BUS_RESET = 1 << 19, LINE_J = 1 << 2;
+const TO_PAD = 1 << 2, TO_PHY = 1 << 0;
+// How long after the bus reset a host lets the lines go. The chip of the emulator is of the first revision that is sold: it
+// comes up behind a hub only when the J state is forced on it (erratum RP2040-E5).
+const LINES_FREE_NS = 200_000;
 const DEVICE = 1, CONFIGURATION = 2, STRING = 3, INTERFACE = 4, ENDPOINT = 5;
 
 const SETTLING = { setup: [], data: [] };
@@ -19,6 +27,7 @@ export class UsbHost {
     this.configured = false;
     this.open = false;
     this.reading = true;
+    this.suspended = false;
     this.queue = [];
     this.queued = 0;
     this.armed = {};
@@ -44,6 +53,20 @@ export class UsbHost {
     usb.writeDelayMicroseconds = PACKET_NS / 1000;
     usb.readDelayMicroseconds = PACKET_NS / 1000;
     usb.onUSBEnabled = () => usb.resetDevice();
+    this.forcedJ = false;
+    const release = clock.createAlarm(() => { usb.sieStatus = (usb.sieStatus & ~(3 << 2)) | LINE_J; });
+    usb.resetAlarm = clock.createAlarm(() => {
+      usb.sieStatus |= BUS_RESET;
+      release.schedule(LINES_FREE_NS);
+      usb.sieStatusUpdated();
+    });
+    const write = usb.writeUint32.bind(usb);
+    usb.writeUint32 = (offset, value) => {
+      if (offset === USB_MUXING && value & TO_PAD && !(value & TO_PHY)) this.forcedJ = true;
+      // The model does not know that this bit is cleared by writing it.
+      if (offset === SIE_STATUS) usb.sieStatus &= ~(usb.rawWriteValue & SUSPENDED);
+      write(offset, value);
+    };
     usb.onResetReceived = () => this.#enumerate();
     usb.onEndpointWrite = (endpoint, packet) => this.#in(endpoint, packet);
     usb.onEndpointRead = (endpoint, size) => this.#out(endpoint, size);
@@ -68,12 +91,25 @@ export class UsbHost {
     this.reading = reading;
     if (!this.configured) return;
     if (changed) this.#lineState();
-    if (open && reading && this.held) {
-      const packet = this.held;
-      this.held = null;
-      this.#in(this.inEndpoint, packet);
-    }
+    this.#release();
     this.#feed();
+  }
+
+  /** Lets the bus rest, as a computer does that goes to sleep, or wakes it. */
+  suspend(on) {
+    this.suspended = on;
+    this.usb.sieStatus |= on ? SUSPENDED : RESUME;
+    this.usb.sieStatusUpdated();
+    this.#release();
+    this.#feed();
+  }
+
+  /** Comes for the packet that waits, if there is one and somebody who reads it. */
+  #release() {
+    if (!this.open || !this.reading || this.suspended || !this.held) return;
+    const packet = this.held;
+    this.held = null;
+    this.#in(this.inEndpoint, packet);
   }
 
   #lineState() {
@@ -161,7 +197,7 @@ export class UsbHost {
         if (this.zeroOutArmed) this.#status();
       }
     } else if (endpoint === this.inEndpoint) {
-      if (!this.open || !this.reading) {
+      if (!this.open || !this.reading || this.suspended) {
         this.held = packet;
         return;
       }
@@ -189,7 +225,7 @@ export class UsbHost {
 
   #feed() {
     const size = this.armed[this.outEndpoint] ?? 0;
-    if (size === 0 || this.queued === 0 || !this.open) return;
+    if (size === 0 || this.queued === 0 || !this.open || this.suspended) return;
     const packet = new Uint8Array(Math.min(size, this.queued));
     let have = 0;
     while (have < packet.length) {

@@ -7,7 +7,7 @@ import { readSync, writeSync } from 'node:fs';
 
 const HEADER = 16;
 
-export const Command = { run: 1, usbSend: 2, usbOpen: 3, restart: 4, hang: 5, jump: 6, peek: 7, figures: 8, stop: 9 };
+export const Command = { run: 1, usbSend: 2, usbOpen: 3, restart: 4, hang: 5, jump: 6, peek: 7, figures: 8, stop: 9, usbSuspend: 10 };
 export const Ask = {
   i2cStart: 1, i2cWrite: 2, i2cRead: 3, i2cStop: 4, spiSelect: 5, spiExchange: 6, look: 7, usbReceived: 8, done: 9, note: 10,
 };

@@ -42,6 +42,8 @@ pub struct Figures {
     pub resets: u32,
     /// Lamp.
     pub lamp: bool,
+    /// The distance sensor's laser is enabled.
+    pub laser: bool,
     /// Buzzer, hertz; 0: silent.
     pub buzzer_hz: u32,
     /// When the image went into the boot loader, if it did: microseconds.
@@ -67,6 +69,8 @@ pub struct UsbIdentity {
     pub configured: bool,
     /// Bytes to the head that wait for it to take them.
     pub queued: u64,
+    /// The image forced the bus into its idle state, as the first revisions of the chip need.
+    pub forced_j: bool,
 }
 
 /// The image on its emulated chip, with a bench's parts on its pins. It starts at time 0 with power
@@ -176,6 +180,14 @@ impl EmulatedHead {
     /// The emulator ended.
     pub fn leave_unread(&mut self, unread: bool) -> io::Result<()> {
         self.carry_out(Command::UsbOpen, 1 | u8::from(unread) << 1, 0, &[]).map(drop)
+    }
+
+    /// Lets the USB rest, as a computer does that goes to sleep, or wakes it.
+    ///
+    /// # Errors
+    /// The emulator ended.
+    pub fn suspend_usb(&mut self, on: bool) -> io::Result<()> {
+        self.carry_out(Command::UsbSuspend, u8::from(on), 0, &[]).map(drop)
     }
 
     /// Sends bytes to the head, as fast as it takes them.

@@ -28,6 +28,8 @@ pub enum Command {
     Figures = 8,
     /// End.
     Stop = 9,
+    /// Let the USB rest, or wake it.
+    UsbSuspend = 10,
 }
 
 /// What the emulator asks or tells while it carries a command out.

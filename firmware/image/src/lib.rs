@@ -5,7 +5,7 @@
 //! | --- | --- |
 //! | [`elf`] | what an ELF puts into flash and memory |
 //! | [`uf2`] | the UF2 format |
-//! | [`mark`] | the mark of a head's image in its pieces, and its version |
+//! | [`mark`] | the mark of a head's image in its pieces: its version, its length and checksum |
 #![warn(
     unreachable_pub,
     clippy::self_named_module_files,

@@ -29,9 +29,9 @@ fn read(path: &str) -> Result<Vec<u8>, Box<dyn Error>> {
 
 fn convert(from: &str, to: &str) -> Result<(), Box<dyn Error>> {
     let pieces = elf::pieces(&read(from)?)?;
-    let version =
-        mark::version(&pieces).ok_or("the ELF is no head's image: it does not carry the mark")?;
-    let file = uf2::write(&pieces);
+    let (version, image) =
+        mark::sealed(&pieces).ok_or("the ELF is no head's image: it does not carry the mark")?;
+    let file = uf2::write(&[image]);
     std::fs::write(to, &file).map_err(|error| format!("{to}: {error}"))?;
     println!("{to}: version {version}, {} blocks", file.len() / 512);
     Ok(())

@@ -2,7 +2,7 @@
 //! (specification: microsoft/uf2, README). Payloads are 256 bytes, as the RP2040's boot ROM wants
 //! them.
 
-use crate::elf::Piece;
+use crate::elf::{FLASH, Piece};
 use std::collections::BTreeMap;
 use std::fmt;
 
@@ -62,6 +62,11 @@ impl std::error::Error for Uf2Error {}
 
 /// The image as a UF2. Pages that the pieces touch in part are filled up with FFh, as erased flash
 /// reads.
+///
+/// The flash's first page, without which a board stays in its boot loader, comes last, and another of
+/// its sector first: the boot ROM erases a sector at the first block that it gets there. So from the
+/// first block to the last but one the flash has no first page, and a copy that was cut short comes
+/// back as a drive, whatever was in the flash before.
 pub fn write(pieces: &[Piece]) -> Vec<u8> {
     let mut pages = BTreeMap::<u32, [u8; PAYLOAD]>::new();
     for piece in pieces {
@@ -70,6 +75,8 @@ pub fn write(pieces: &[Piece]) -> Vec<u8> {
             page[address as usize % PAYLOAD] = *byte;
         }
     }
+    let first = pages.remove_entry(&FLASH.start);
+    let pages: Vec<_> = pages.into_iter().chain(first).collect();
     let count = pages.len() as u32;
     let mut file = Vec::with_capacity(pages.len() * BLOCK);
     for (number, (address, page)) in (0_u32..).zip(pages) {
@@ -135,6 +142,40 @@ mod tests {
         );
         assert_eq!(&file[32..36], &[0xAB, 0xAB, 0xAB, 0xFF]);
         assert_eq!(&file[508..], &[0x30, 0x6F, 0xB1, 0x0A]);
+    }
+
+    /// What the boot ROM leaves in the flash when it gets these blocks: a sector is erased at the first
+    /// block that comes for it, a page only clears bits.
+    fn copied(flash: &mut [u8], blocks: &[Piece]) {
+        const SECTOR: usize = 4_096;
+        let mut erased = std::collections::BTreeSet::new();
+        for block in blocks {
+            let at = (block.address - FLASH.start) as usize;
+            let sector = at - at % SECTOR;
+            if erased.insert(sector) {
+                flash[sector..sector + SECTOR].fill(0xFF);
+            }
+            for (cell, byte) in flash[at..].iter_mut().zip(&block.bytes) {
+                *cell &= byte;
+            }
+        }
+    }
+
+    #[test]
+    fn a_copy_cut_short_anywhere_leaves_no_first_page_to_start_from() {
+        let old = vec![0xA5; 4 * 4_096];
+        let new: Vec<u8> = (0..9_000_u32).map(|k| (k * 7 % 251) as u8 + 1).collect();
+        let file = write(&[Piece { address: FLASH.start, bytes: new.clone() }]);
+        let blocks = read(&file).unwrap();
+        assert_eq!(blocks.len(), 36);
+        for sent in 1..blocks.len() {
+            let mut flash = old.clone();
+            copied(&mut flash, &blocks[..sent]);
+            assert!(flash[..256].iter().all(|byte| *byte == 0xFF), "{sent} blocks");
+        }
+        let mut flash = old.clone();
+        copied(&mut flash, &blocks);
+        assert_eq!(flash[..9_000], new);
     }
 
     #[test]

@@ -69,6 +69,8 @@ pub(crate) struct Board {
     pub(crate) shared: Shared,
     pub(crate) own: Own,
     pub(crate) usb: UsbBus,
+    /// The distance sensor's laser, on.
+    pub(crate) laser: pins::LaserEnable,
     /// No jumper says that the eye is not fitted.
     pub(crate) has_eye: bool,
 }
@@ -91,7 +93,8 @@ impl Board {
         watchdog.start(WATCHDOG_MS.millis());
         let system_clock = clocks.system_clock.freq();
         let mut timer = Timer::new(pac.TIMER, &mut resets, &clocks);
-        let pins = Pins::new(pac.IO_BANK0, pac.PADS_BANK0, Sio::new(pac.SIO).gpio_bank0, &mut resets);
+        let pins =
+            Pins::new(pac.IO_BANK0, pac.PADS_BANK0, Sio::new(pac.SIO).gpio_bank0, &mut resets);
         let (Some(mut wake), Some(patience)) = (timer.alarm_0(), timer.alarm_1()) else {
             panic!("an alarm was taken twice")
         };
@@ -99,7 +102,11 @@ impl Board {
 
         let (sda, scl) = (pins.sda.reconfigure(), pins.scl.reconfigure());
         let bus = Bus::new(pac.I2C0, sda, scl, timer, patience, system_clock, &mut resets);
-        let tilt_pins = (pins.tilt_mosi.reconfigure(), pins.tilt_miso.reconfigure(), pins.tilt_clock.reconfigure());
+        let tilt_pins = (
+            pins.tilt_mosi.reconfigure(),
+            pins.tilt_miso.reconfigure(),
+            pins.tilt_clock.reconfigure(),
+        );
         let tilt_bus = TiltBus::<Disabled>::new(pac.SPI0, tilt_pins);
         let tilt_bus = tilt_bus.init(&mut resets, clocks.peripheral_clock.freq(), 2.MHz(), MODE_0);
         let mut select: pins::TiltSelect = pins.tilt_select.reconfigure();
@@ -109,6 +116,8 @@ impl Board {
         let slices = Slices::new(pac.PWM, &mut resets);
         let button = pins.button.reconfigure();
         let lamp = pins.lamp.reconfigure();
+        let mut laser: pins::LaserEnable = pins.laser_enable.reconfigure();
+        let _ = laser.set_high();
         let mut no_eye: pins::NoEye = pins.no_eye.reconfigure();
         // The pull-up needs a moment against the cable's capacitance.
         cortex_m::asm::delay(1_000);
@@ -117,8 +126,9 @@ impl Board {
 
         let shared = Shared { bus: RefCell::new(bus), ready, listened: Cell::new(false) };
         let own = Own { inclinometer, button, lamp, buzzer };
-        let usb = UsbBus::new(pac.USBCTRL_REGS, pac.USBCTRL_DPRAM, clocks.usb_clock, true, &mut resets);
-        Self { watchdog, timer, wake, shared, own, usb, has_eye }
+        let usb =
+            UsbBus::new(pac.USBCTRL_REGS, pac.USBCTRL_DPRAM, clocks.usb_clock, true, &mut resets);
+        Self { watchdog, timer, wake, shared, own, usb, laser, has_eye }
     }
 }
 

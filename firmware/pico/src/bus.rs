@@ -125,7 +125,10 @@ impl Bus {
             w.tx_empty_ctrl().enabled()
         });
         i2c.ic_intr_mask().write(|w| {
-            #[expect(unsafe_code, reason = "a raw register value: every interrupt of the controller off")]
+            #[expect(
+                unsafe_code,
+                reason = "a raw register value: every interrupt of the controller off"
+            )]
             unsafe {
                 w.bits(0)
             }
@@ -137,7 +140,10 @@ impl Bus {
         let spike = self.system_clock.to_Hz() / 20_833_333;
         let high = period - low;
         let hold = self.system_clock.to_Hz() / 3_333_333;
-        #[expect(unsafe_code, reason = "raw counts; the registers take any, and these keep the bus's timing")]
+        #[expect(
+            unsafe_code,
+            reason = "raw counts; the registers take any, and these keep the bus's timing"
+        )]
         unsafe {
             i2c.ic_fs_scl_lcnt().write(|w| w.ic_fs_scl_lcnt().bits((low - 1) as u16));
             i2c.ic_fs_scl_hcnt().write(|w| w.ic_fs_scl_hcnt().bits((high - 7 - spike) as u16));
@@ -209,7 +215,8 @@ impl Bus {
     /// Logs a trouble of the bus when it begins. A part that does not answer is no trouble of the bus: a memory that
     /// writes does not.
     fn tell(&mut self, outcome: Result<(), Error>) {
-        let trouble = outcome.err().filter(|error| !matches!(error, Error::NoAddress | Error::NoData));
+        let trouble =
+            outcome.err().filter(|error| !matches!(error, Error::NoAddress | Error::NoData));
         if trouble != self.trouble {
             self.trouble = trouble;
             match trouble {
@@ -286,12 +293,21 @@ impl Bus {
     }
 
     /// Sleeps until the controller has something to say, within the transfer's patience.
-    fn doze(&mut self, start_us: u32, patience_us: u32, aborted: bool, more: bool) -> Result<(), Error> {
+    fn doze(
+        &mut self,
+        start_us: u32,
+        patience_us: u32,
+        aborted: bool,
+        more: bool,
+    ) -> Result<(), Error> {
         if self.timer.get_counter_low().wrapping_sub(start_us) >= patience_us {
             return Err(if self.lines_are_free() { Error::Timeout } else { Error::Stuck });
         }
         self.i2c.ic_intr_mask().write(|w| {
-            #[expect(unsafe_code, reason = "a raw register value: every interrupt off but those named next")]
+            #[expect(
+                unsafe_code,
+                reason = "a raw register value: every interrupt off but those named next"
+            )]
             unsafe {
                 w.bits(0);
             }
@@ -306,7 +322,12 @@ impl Bus {
         Ok(())
     }
 
-    fn transfer(&mut self, operations: &mut [Operation<'_>], bytes: usize, patience_us: u32) -> Result<(), Error> {
+    fn transfer(
+        &mut self,
+        operations: &mut [Operation<'_>],
+        bytes: usize,
+        patience_us: u32,
+    ) -> Result<(), Error> {
         let mut asked = Place::START.settle(operations);
         let mut answered = Place::START;
         let (mut left_to_ask, mut unanswered) = (bytes, 0_usize);

@@ -18,7 +18,11 @@ pub(crate) struct Pitch {
 
 impl Pitch {
     /// Silent.
-    pub(crate) fn new(mut slice: Slice<Pwm6, FreeRunning>, pin: pins::Buzzer, system_clock: HertzU32) -> Self {
+    pub(crate) fn new(
+        mut slice: Slice<Pwm6, FreeRunning>,
+        pin: pins::Buzzer,
+        system_clock: HertzU32,
+    ) -> Self {
         slice.set_div_int(DIVIDER);
         let channel: &mut Channel<_, A> = &mut slice.channel_a;
         channel.output_to(pin);

@@ -4,7 +4,9 @@ use heapless::Vec;
 use rp2040_hal::usb::UsbBus;
 use skimgauge_shared::usb;
 use usb_device::bus::UsbBusAllocator;
-use usb_device::device::{StringDescriptors, UsbDevice, UsbDeviceBuilder, UsbDeviceState, UsbVidPid};
+use usb_device::device::{
+    StringDescriptors, UsbDevice, UsbDeviceBuilder, UsbDeviceState, UsbVidPid,
+};
 use usbd_serial::{CdcAcmClass, USB_CLASS_CDC};
 
 /// A full-speed bulk packet.
@@ -26,7 +28,8 @@ impl<'a> Link<'a> {
     /// On the bus, as the head with this number.
     pub(crate) fn new(bus: &'a UsbBusAllocator<UsbBus>, number: &'a str) -> Option<Self> {
         let serial = CdcAcmClass::new(bus, PACKET as u16);
-        let strings = StringDescriptors::default().manufacturer(usb::MANUFACTURER).product(usb::NAME);
+        let strings =
+            StringDescriptors::default().manufacturer(usb::MANUFACTURER).product(usb::NAME);
         let strings = if number.is_empty() { strings } else { strings.serial_number(number) };
         let device = UsbDeviceBuilder::new(bus, UsbVidPid(usb::VENDOR, usb::PRODUCT))
             .strings(&[strings])
@@ -55,6 +58,17 @@ impl<'a> Link<'a> {
         }
     }
 
+    /// A host has found the head: it has given it an address, or opened its port.
+    pub(crate) fn is_found(&self) -> bool {
+        matches!(self.device.state(), UsbDeviceState::Addressed | UsbDeviceState::Configured)
+            || self.serial.dtr()
+    }
+
+    /// The bus is at rest: the computer sleeps.
+    pub(crate) fn is_suspended(&self) -> bool {
+        self.device.state() == UsbDeviceState::Suspend
+    }
+
     /// Bytes that can be sent now; `None`: nobody has opened the port.
     pub(crate) fn room(&self) -> Option<usize> {
         self.heard().then(|| WAITING - self.waiting.len())
@@ -62,7 +76,8 @@ impl<'a> Link<'a> {
 
     /// Sends; what is beyond the room is dropped.
     pub(crate) fn send(&mut self, bytes: &[u8]) {
-        let _ = self.waiting.extend_from_slice(&bytes[..bytes.len().min(WAITING - self.waiting.len())]);
+        let _ =
+            self.waiting.extend_from_slice(&bytes[..bytes.len().min(WAITING - self.waiting.len())]);
         self.push();
     }
 
@@ -70,7 +85,7 @@ impl<'a> Link<'a> {
     /// device's own idea of being configured is not asked, as it is lost when the answer to the host's "your address is"
     /// and its next request are served together (`usb-device` 0.3.2).
     fn heard(&self) -> bool {
-        self.device.state() != UsbDeviceState::Suspend && self.serial.dtr()
+        !self.is_suspended() && self.serial.dtr()
     }
 
     fn push(&mut self) {

@@ -16,8 +16,12 @@ struct Ring {
     full: bool,
 }
 
-static RING: Mutex<RefCell<Ring>> =
-    Mutex::new(RefCell::new(Ring { bytes: Deque::new(), encoder: defmt::Encoder::new(), frame: None, full: false }));
+static RING: Mutex<RefCell<Ring>> = Mutex::new(RefCell::new(Ring {
+    bytes: Deque::new(),
+    encoder: defmt::Encoder::new(),
+    frame: None,
+    full: false,
+}));
 
 impl Ring {
     fn write(&mut self, change: impl FnOnce(&mut defmt::Encoder, &mut dyn FnMut(&[u8]))) {
@@ -49,7 +53,10 @@ fn with_ring<T>(act: impl FnOnce(&mut Ring) -> T) -> T {
 #[defmt::global_logger]
 struct Logger;
 
-#[expect(unsafe_code, reason = "the trait's contract: the ring is behind a critical section, and no handler logs")]
+#[expect(
+    unsafe_code,
+    reason = "the trait's contract: the ring is behind a critical section, and no handler logs"
+)]
 unsafe impl defmt::Logger for Logger {
     fn acquire() {
         with_ring(|ring| {

@@ -10,7 +10,7 @@
 //! | [`ready`], [`buzzer`] | the converter's ready line; the buzzer's PWM |
 //! | [`link`] | USB serial |
 //! | [`log`] | `defmt` frames on their way to the link |
-//! | [`restart`] | why the board started; last words of a panic |
+//! | [`restart`] | why the board started; last words of a panic; when it does not start but loads |
 #![no_std]
 #![no_main]
 
@@ -27,6 +27,7 @@ mod sleep;
 use board::{Board, parts};
 use cortex_m::peripheral::NVIC;
 use cortex_m::singleton;
+use embedded_hal::digital::OutputPin;
 use heapless::String;
 use rp2040_hal::pac;
 use rp2040_hal::timer::{Alarm, Instant};
@@ -48,9 +49,13 @@ static BOOT2: [u8; 256] = rp2040_boot2::BOOT_LOADER_W25Q080;
 /// when the next conversion ends is not worth a wake-up of its own.
 const SLACK_US: u64 = 200;
 
-const WAKE: Lines =
-    Lines::of(&[pac::Interrupt::USBCTRL_IRQ, pac::Interrupt::TIMER_IRQ_0, pac::Interrupt::IO_IRQ_BANK0]);
-const WAKE_WITHOUT_READY: Lines = Lines::of(&[pac::Interrupt::USBCTRL_IRQ, pac::Interrupt::TIMER_IRQ_0]);
+const WAKE: Lines = Lines::of(&[
+    pac::Interrupt::USBCTRL_IRQ,
+    pac::Interrupt::TIMER_IRQ_0,
+    pac::Interrupt::IO_IRQ_BANK0,
+]);
+const WAKE_WITHOUT_READY: Lines =
+    Lines::of(&[pac::Interrupt::USBCTRL_IRQ, pac::Interrupt::TIMER_IRQ_0]);
 
 /// What is left of the link's sending time before the boot loader takes over.
 const FAREWELL_US: u64 = 100_000;
@@ -78,12 +83,18 @@ static MARK: [u8; mark::LENGTH] = mark::of(VERSION);
 fn main() -> ! {
     let Some(pac) = pac::Peripherals::take() else { panic!("started twice") };
     let (reset, last_words) = restart::cause(&pac.WATCHDOG, &pac.VREG_AND_CHIP_RESET);
+    restart::count(&pac.WATCHDOG, reset);
     let board = Board::start(pac);
+    // At full speed: 10 ms for what would be 100 at the speed that the board starts with.
+    restart::check_image(&MARK);
     let eye = if board.has_eye { Capabilities::EYE } else { Capabilities::default() };
     let start = Start {
         firmware: VERSION,
         reset,
-        capabilities: eye.with(Capabilities::BUZZER).with(Capabilities::LOADER).with(Capabilities::LOG),
+        capabilities: eye
+            .with(Capabilities::BUZZER)
+            .with(Capabilities::LOADER)
+            .with(Capabilities::LOG),
         last_words,
     };
     defmt::info!("started, version {}, {}", VERSION, reset);
@@ -92,18 +103,30 @@ fn main() -> ! {
     let mut head = Head::new(parts(&shared, board.own, timer), start, now());
 
     // None without a memory that answers.
-    let number = singleton!(: String<32> = head.serial().as_ref().map(usb::serial).unwrap_or_default());
+    let number =
+        singleton!(: String<32> = head.serial().as_ref().map(usb::serial).unwrap_or_default());
     let bus = singleton!(: UsbBusAllocator<UsbBus> = UsbBusAllocator::new(board.usb));
     let (Some(number), Some(bus)) = (number, bus) else { panic!("started twice") };
     let Some(mut link) = link::Link::new(bus, number) else { panic!("the descriptors do not fit") };
 
-    let (watchdog, mut wake) = (board.watchdog, board.wake);
+    let (watchdog, mut wake, mut laser) = (board.watchdog, board.wake, board.laser);
+    let mut found = false;
     let mut loader_at: Option<Microseconds> = None;
     let mut packet = [0; link::PACKET];
     loop {
         watchdog.feed();
         // A line that is pending although it is masked has something to say.
-        let received = if NVIC::is_pending(pac::Interrupt::USBCTRL_IRQ) { link.serve(&mut packet) } else { &[] };
+        let received = if NVIC::is_pending(pac::Interrupt::USBCTRL_IRQ) {
+            link.serve(&mut packet)
+        } else {
+            &[]
+        };
+        if !found && link.is_found() {
+            found = true;
+            restart::found();
+        }
+        // Nobody looks at a head whose computer sleeps, and a laser that nobody needs is off.
+        let _ = laser.set_state((!link.is_suspended()).into());
         let room = link.room();
         shared.listened.set(room.is_some());
         let step = head.poll(now(), received, room);
@@ -112,7 +135,7 @@ fn main() -> ! {
         if step.enter_loader {
             let at = *loader_at.get_or_insert_with(|| now().after(Microseconds(FAREWELL_US)));
             if now() >= at {
-                rp2040_hal::rom_data::reset_to_usb_boot(0, 0);
+                restart::enter_loader();
             }
             next = next.min(at);
         }

@@ -7,6 +7,8 @@ rp2040_hal::bsp_pins! {
     Gpio5 { name: scl, aliases: { FunctionI2C, PullUp: Scl } },
     /// Converter's ALERT/RDY: falls when a conversion is done
     Gpio6 { name: ready, aliases: { FunctionSioInput, PullUp: Ready } },
+    /// Distance sensor's laser: high is on
+    Gpio10 { name: laser_enable, aliases: { FunctionSioOutput, PullDown: LaserEnable } },
     /// Buzzer's driver: PWM
     Gpio12 { name: buzzer, aliases: { FunctionPwm, PullDown: Buzzer } },
     /// Lamp: high is on

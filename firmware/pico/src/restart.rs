@@ -1,4 +1,5 @@
 //! Why the board started, and what it says of its last end: a panic leaves its place in memory that a restart keeps.
+//! Starts that come to nothing are counted; an image that is damaged is not run.
 
 use core::fmt::Write;
 use core::mem::MaybeUninit;
@@ -6,7 +7,9 @@ use core::panic::PanicInfo;
 use cortex_m_rt::{ExceptionFrame, exception};
 use heapless::String;
 use rp2040_hal::pac;
+use skimgauge_head::starts::{self, Start};
 use skimgauge_shared::check::crc32;
+use skimgauge_shared::mark::{self, Said};
 use skimgauge_shared::message::ResetCause;
 
 /// In the watchdog's first scratch register over a restart that a panic asked for.
@@ -27,7 +30,10 @@ struct LastWords {
 static mut LAST_WORDS: MaybeUninit<LastWords> = MaybeUninit::uninit();
 
 /// Why the board started; call once, first. A brown-out shows as a power-up.
-pub(crate) fn cause(watchdog: &pac::WATCHDOG, chip: &pac::VREG_AND_CHIP_RESET) -> (ResetCause, Option<String<WORDS>>) {
+pub(crate) fn cause(
+    watchdog: &pac::WATCHDOG,
+    chip: &pac::VREG_AND_CHIP_RESET,
+) -> (ResetCause, Option<String<WORDS>>) {
     let reason = watchdog.reason().read();
     let asked = watchdog.scratch0().read().bits();
     watchdog.scratch0().write(|w| {
@@ -40,7 +46,11 @@ pub(crate) fn cause(watchdog: &pac::WATCHDOG, chip: &pac::VREG_AND_CHIP_RESET) -
         return (ResetCause::Watchdog, None);
     }
     if reason.force().bit_is_set() {
-        return if asked == PANICKED { (ResetCause::Panic, take_last_words()) } else { (ResetCause::Unknown, None) };
+        return if asked == PANICKED {
+            (ResetCause::Panic, take_last_words())
+        } else {
+            (ResetCause::Unknown, None)
+        };
     }
     let chip = chip.chip_reset().read();
     let cause = if chip.had_run().bit_is_set() {
@@ -53,18 +63,75 @@ pub(crate) fn cause(watchdog: &pac::WATCHDOG, chip: &pac::VREG_AND_CHIP_RESET) -
     (cause, None)
 }
 
-#[expect(unsafe_code, reason = "memory that keeps what a former run wrote; no other code runs that could touch it")]
+/// Counts this start. After too many that came to nothing it goes into the boot loader instead of coming back.
+pub(crate) fn count(watchdog: &pac::WATCHDOG, cause: ResetCause) {
+    let ended_badly = matches!(cause, ResetCause::Panic | ResetCause::Watchdog);
+    match starts::on_start(watchdog.scratch1().read().bits(), ended_badly) {
+        Start::GoOn(register) => hold(register),
+        Start::Loader(register) => {
+            hold(register);
+            enter_loader();
+        }
+    }
+}
+
+/// A host has found the head: this start came to something.
+pub(crate) fn found() {
+    hold(starts::FOUND);
+}
+
+/// In the watchdog's second scratch register: it outlives every restart but a loss of power.
+fn hold(register: u32) {
+    #[expect(
+        unsafe_code,
+        reason = "a raw register value, written whole; the register takes any and nothing else does"
+    )]
+    unsafe {
+        (*pac::WATCHDOG::ptr()).scratch1().write(|w| w.bits(register));
+    }
+}
+
+/// Into the boot loader.
+pub(crate) fn enter_loader() -> ! {
+    rp2040_hal::rom_data::reset_to_usb_boot(0, 0)
+}
+
+/// An image whose bytes are not those that were made goes into the boot loader: what it would do, and what it would
+/// measure, nobody knows. An image that no flash file carried (a debugger put it there) is not sealed, and runs.
+pub(crate) fn check_image(mark: &'static [u8; mark::LENGTH]) {
+    /// Where the flash is mapped, and how much of it this board has (`memory.x`).
+    const FLASH: usize = 0x1000_0000;
+    const SIZE: usize = 2048 * 1024;
+    #[expect(
+        unsafe_code,
+        reason = "the whole flash is mapped here, readable, and nobody writes it while the image runs"
+    )]
+    let flash =
+        unsafe { core::slice::from_raw_parts(core::hint::black_box(FLASH) as *const u8, SIZE) };
+    let at = core::hint::black_box(mark.as_ptr() as usize) - FLASH;
+    if mark::said(flash, at) == Said::Damaged {
+        enter_loader();
+    }
+}
+
+#[expect(
+    unsafe_code,
+    reason = "memory that keeps what a former run wrote; no other code runs that could touch it"
+)]
 fn take_last_words() -> Option<String<WORDS>> {
     // SAFETY: any bit pattern is a `LastWords`, and the compiler is told nothing of what memory holds.
     let words = unsafe { core::ptr::read_volatile((&raw const LAST_WORDS).cast::<LastWords>()) };
     let text = words.text.get(..words.length as usize)?;
     let whole = crc32(text) == words.check;
-    whole.then(|| core::str::from_utf8(text).ok().and_then(|text| String::try_from(text).ok())).flatten()
+    whole
+        .then(|| core::str::from_utf8(text).ok().and_then(|text| String::try_from(text).ok()))
+        .flatten()
 }
 
 #[expect(unsafe_code, reason = "interrupts are off and the board restarts: nothing else runs")]
 fn leave_last_words(text: &str) -> ! {
-    let mut words = LastWords { length: text.len() as u32, check: crc32(text.as_bytes()), text: [0; WORDS] };
+    let mut words =
+        LastWords { length: text.len() as u32, check: crc32(text.as_bytes()), text: [0; WORDS] };
     words.text[..text.len()].copy_from_slice(text.as_bytes());
     // SAFETY: the only code that runs now.
     unsafe {
@@ -110,7 +177,10 @@ fn panicked(info: &PanicInfo<'_>) -> ! {
     leave_last_words(&words.0)
 }
 
-#[allow(unsafe_code, reason = "the attribute asks for it; the handler never returns and trusts nothing")]
+#[allow(
+    unsafe_code,
+    reason = "the attribute asks for it; the handler never returns and trusts nothing"
+)]
 #[exception]
 unsafe fn HardFault(frame: &ExceptionFrame) -> ! {
     let mut words = Tail(String::new());

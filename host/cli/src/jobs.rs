@@ -3,8 +3,9 @@
 use crate::tables;
 use anyhow::Context;
 use skimgauge_jobfile::{Job, JobFile};
-use skimgauge_metrology::flatness::form::form;
-use skimgauge_metrology::plane::board::{Board, Scattered, Shape, Unsurveyed};
+use skimgauge_metrology::plane::board::{Board, Shape, Unsurveyed};
+use skimgauge_metrology::plane::prior::BoardPrior;
+use skimgauge_metrology::plane::surface::Surface;
 use skimgauge_shared::calibration::Date;
 use skimgauge_system::input;
 use std::path::{Path, PathBuf};
@@ -96,12 +97,10 @@ pub fn surveyed(path: &Path, job: &Job) -> anyhow::Result<Board> {
     })?;
     let places: Vec<[f64; 3]> =
         points.iter().map(|point| [point.x_mm, point.y_mm, point.z_mm]).collect();
-    // What bow and twist leave at the places is how far the board may stray between them.
-    let strays_mm = form(&places, job.image.width.0, job.image.height.0, SURVEYED_MM)
-        .map_or(UNSURVEYED_MM, |form| form.scatter_mm);
-    let shape =
-        Shape::Scattered(Scattered::new(places).with_context(|| path.display().to_string())?);
-    Ok(Board::surveyed(shape, SURVEYED_MM.hypot(strays_mm)))
+    let size_mm = [job.image.width.0, job.image.height.0];
+    let surface = Surface::new(places, SURVEYED_MM, size_mm, BoardPrior::default())
+        .with_context(|| path.display().to_string())?;
+    Ok(Board::surveyed(Shape::Surface(surface), 0.0))
 }
 
 /// The job's board before anyone has surveyed it.

@@ -3,7 +3,7 @@
 
 use skimgauge::head::link::Link;
 use skimgauge::jobs;
-use skimgauge::practice::carry::Carry;
+use skimgauge::practice::before::carry::Carry;
 use skimgauge::practice::stage::Stage;
 use skimgauge::storing::Entry;
 use skimgauge::survey::Survey;

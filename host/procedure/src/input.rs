@@ -19,6 +19,10 @@ pub enum Input {
     Record(Answer),
     /// Time passed. Ten times a second.
     Tick,
+    /// The work is to end as soon as what is on its way is saved.
+    Ending,
+    /// It ends: what follows goes to the record, and nothing more comes but the record's answers.
+    Close,
 }
 
 /// An event in the record, by its hash.
@@ -55,11 +59,6 @@ pub enum Answer {
     },
     /// It takes its time.
     Slow {
-        /// What, as its user knows it.
-        what: Sentence,
-    },
-    /// The work ends as soon as this is saved.
-    Ending {
         /// What, as its user knows it.
         what: Sentence,
     },

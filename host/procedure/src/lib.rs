@@ -9,9 +9,11 @@
 //!
 //! No clock, port, file or screen is within reach of this crate.
 
+mod adopt;
 mod input;
 mod output;
 pub mod takes;
+pub mod trim;
 pub mod view;
 mod word;
 

@@ -120,7 +120,8 @@ pub struct Message {
     pub says: Sentence,
     /// Bad news?
     pub bad: bool,
-    /// The answers that it asks for; empty where it asks for none.
+    /// What means yes to what it asks; empty where it asks nothing. How to say it is for whoever
+    /// shows it.
     pub answers: Vec<crate::Word>,
 }
 

@@ -3,7 +3,7 @@
 
 use object::{Object, ObjectSection, ObjectSymbol};
 use skimgauge_bench::{Bench, Fault};
-use skimgauge_emulated_tests::{SECOND, Session, serial};
+use skimgauge_emulated_tests::{Folder, SECOND, Session, serial};
 use skimgauge_emulator::{EmulatedHead, Restart, place};
 use skimgauge_shared::message::{
     CalibrationCheck, Capabilities, Cue, LOADER_KEY, PROTOCOL, Press, Refusal, Report, Request,
@@ -56,6 +56,85 @@ fn usb_tells_who_the_head_is_before_anything_is_sent_to_it() {
     assert_eq!(found.serial, Some(number));
     // Nobody has opened the port: nothing is said.
     assert!(head.take_received().is_empty());
+}
+
+/// The emulated chip is of the revision that comes up behind a hub only so.
+#[test]
+fn the_first_revisions_of_the_chip_come_up_behind_a_hub() {
+    let mut head = EmulatedHead::start(Bench::new(5)).unwrap_or_else(|missing| panic!("{missing}"));
+    head.run_until(SECOND / 2).unwrap();
+    let usb = head.figures().unwrap().usb;
+    assert!(usb.forced_j && usb.configured);
+}
+
+#[test]
+fn a_computer_that_sleeps_switches_the_laser_off() {
+    let mut session = Session::start(Bench::new(5));
+    let mut laser = |asleep: bool| {
+        session.head.suspend_usb(asleep).unwrap();
+        session.run(SECOND / 20);
+        session.head.figures().unwrap().laser
+    };
+    assert!(laser(false));
+    assert!(!laser(true));
+    assert!(laser(false));
+    assert!(!laser(true));
+    session.head.suspend_usb(false).unwrap();
+    session.run(SECOND / 2);
+    session.forget();
+    session.run(SECOND / 2);
+    assert!(session.readings().len() >= 45, "{}", session.readings().len());
+}
+
+#[test]
+fn an_image_that_panics_before_usb_is_up_ends_in_the_boot_loader() {
+    let file = std::fs::read(place::elf().unwrap_or_else(|missing| panic!("{missing}"))).unwrap();
+    let site = a_panic_site(&file);
+    let mut head = EmulatedHead::start(Bench::new(5)).unwrap_or_else(|missing| panic!("{missing}"));
+    // Between two such ends a start that a host found: the count begins anew.
+    for bad_ends in [2, 3] {
+        for end in 0..bad_ends {
+            assert_eq!(head.figures().unwrap().loader_us, None, "{end} of {bad_ends}");
+            head.run_for(5_000).unwrap();
+            assert!(!head.figures().unwrap().usb.configured);
+            head.jump(site).unwrap();
+            head.run_for(1_000).unwrap();
+        }
+        if bad_ends == 2 {
+            head.run_for(SECOND / 2).unwrap();
+            assert!(head.figures().unwrap().usb.configured);
+            head.jump(site).unwrap();
+            head.run_for(1_000).unwrap();
+        }
+    }
+    head.run_for(SECOND / 10).unwrap();
+    assert!(head.figures().unwrap().loader_us.is_some());
+    // Power brings it back: a person may try again.
+    head.restart(Restart::Power).unwrap();
+    head.run_for(SECOND / 2).unwrap();
+    let figures = head.figures().unwrap();
+    assert!(figures.usb.configured && figures.loader_us.is_none());
+}
+
+#[test]
+fn a_flipped_bit_in_the_flash_ends_in_the_boot_loader() {
+    let image =
+        std::fs::read(place::image().unwrap_or_else(|missing| panic!("{missing}"))).unwrap();
+    let folder = Folder::new("flipped");
+    // A bit of a text, which nobody would run into: the first page's own checksum is the boot ROM's.
+    let text = image.windows(14).position(|window| window == b"skimgauge head").unwrap();
+    let mut flipped = image.clone();
+    flipped[text] ^= 4;
+    for (name, bytes, starts) in [("whole", image, true), ("flipped", flipped, false)] {
+        let file = folder.path(name);
+        std::fs::write(&file, bytes).unwrap();
+        let mut head = EmulatedHead::start_image(Bench::new(5), &file)
+            .unwrap_or_else(|missing| panic!("{missing}"));
+        head.run_for(SECOND / 2).unwrap();
+        let figures = head.figures().unwrap();
+        let as_expected = (figures.usb.configured, figures.loader_us.is_some());
+        assert_eq!(as_expected, (starts, !starts), "{name}");
+    }
 }
 
 #[test]
@@ -341,7 +420,7 @@ fn the_boot_loader_is_entered_on_request_alone() {
 fn a_host_that_does_not_read_loses_only_what_is_counted() {
     let mut session = Session::start(Bench::new(18));
     let before = session.greet();
-    session.forget();
+    let hello = Report::Hello(before);
     session.head.leave_unread(true).unwrap();
     session.run(3 * SECOND);
     session.head.leave_unread(false).unwrap();
@@ -350,6 +429,7 @@ fn a_host_that_does_not_read_loses_only_what_is_counted() {
     let heard = session
         .said
         .iter()
+        .skip_while(|report| **report != hello)
         .take_while(|report| !matches!(report, Report::Pulse(pulse) if pulse.at == last.at));
     let heard = heard.filter(|report| matches!(report, Report::Reading(_))).count() as u32;
     assert!(last.unsent > 200, "{} unsent", last.unsent);
@@ -386,6 +466,8 @@ fn the_log_decodes_with_the_images_own_table() {
     session.run(SECOND / 4);
     session.head.bench().set_fault(Fault::BusStuck, false);
     session.run(SECOND / 4);
+    session.head.bench().set_fault(Fault::InclinometerStatusError, true);
+    session.run(SECOND / 10);
     let mut decoder = table.new_stream_decoder();
     let bytes = session
         .said
@@ -406,6 +488,9 @@ fn the_log_decodes_with_the_images_own_table() {
     );
     let bus: Vec<&String> = lines.iter().filter(|line| line.starts_with("bus: ")).collect();
     assert_eq!(bus, ["bus: Stuck", "bus: free"]);
+    // What the part says of itself, not only that it says something.
+    let told = "inclinometer: status 0x0040, signal saturated: shaken or struck";
+    assert!(lines.iter().any(|line| line == told), "{lines:?}");
 }
 
 #[test]

@@ -5,6 +5,8 @@
 
 use skimgauge_emulated_tests::{Folder, Plugged, plugged, skimgauge};
 use skimgauge_emulator::{EmulatedHead, Restart, place};
+use skimgauge_image::elf::{FLASH, Piece};
+use skimgauge_image::{mark, uf2};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::{Output, Stdio};
@@ -111,8 +113,11 @@ fn a_file_that_is_not_ours_or_not_whole_never_troubles_the_head() {
     let mark = image.windows(15).position(|window| window == b"skimgauge image").unwrap();
     let mut other = image.clone();
     other[mark] = b'S';
+    let mut flipped = image.clone();
+    flipped[20 * 512 + 100] ^= 1;
     for (name, bytes, why) in [
         ("other.uf2", other, "not skimgauge's"),
+        ("flipped.uf2", flipped, "it is damaged"),
         ("cut.uf2", image[..image.len() - 512].to_vec(), "incomplete"),
         ("half.uf2", image[..image.len() - 100].to_vec(), "no UF2"),
     ] {
@@ -128,12 +133,14 @@ fn a_file_that_is_not_ours_or_not_whole_never_troubles_the_head() {
 #[test]
 fn a_head_that_comes_back_with_another_version_is_told() {
     let rig = Rig::new(53);
-    let mut image =
+    let image =
         std::fs::read(place::image().unwrap_or_else(|missing| panic!("{missing}"))).unwrap();
-    let mark = image.windows(15).position(|window| window == b"skimgauge image").unwrap();
-    image[mark + 16] = 9;
+    let mut flat = mark::flat(&uf2::read(&image).unwrap(), 1 << 20).unwrap();
+    let at = flat.windows(15).position(|window| window == b"skimgauge image").unwrap();
+    flat[at + 16] = 9;
+    let nine = mark::sealed(&[Piece { address: FLASH.start, bytes: flat }]).unwrap().1;
     let file = rig.folder.path("nine.uf2");
-    std::fs::write(&file, image).unwrap();
+    std::fs::write(&file, uf2::write(&[nine])).unwrap();
     let (written, output) = rig.flash(&file, "yes\n");
     assert!(written.is_some(), "{output:?}");
     assert_eq!(output.status.code(), Some(2), "{output:?}");

@@ -96,6 +96,8 @@ pub(crate) struct Inclinometer<SPI, D> {
     /// anew.
     because: Absence,
     bad_replies: u8,
+    /// The last status word that the part gave.
+    status: u16,
 }
 
 impl<SPI: SpiDevice, D: DelayNs> Inclinometer<SPI, D> {
@@ -108,6 +110,7 @@ impl<SPI: SpiDevice, D: DelayNs> Inclinometer<SPI, D> {
             step_at: Microseconds(0),
             because: Absence::Starting,
             bad_replies: 0,
+            status: 0,
         }
     }
 
@@ -169,15 +172,35 @@ impl<SPI: SpiDevice, D: DelayNs> Inclinometer<SPI, D> {
     }
 
     fn measure_now(&mut self) -> Result<Angles, Absence> {
-        let _ = self.exchange(Ask::AngleX)?;
-        let x = self.exchange(Ask::AngleY)?.good(Ask::AngleX)?;
-        let y = self.exchange(Ask::Temperature)?.good(Ask::AngleY)?;
-        let warmth = self.exchange(Ask::SelfTest)?.good(Ask::Temperature)?;
-        let self_test = self.exchange(Ask::Status)?.good(Ask::SelfTest)? as i16;
-        if self_test.unsigned_abs() > SELF_TEST_LIMIT {
+        // All five, whatever becomes of one: the last asks for the status, which says what is wrong,
+        // and its answer comes with the next measurement's first.
+        let status = self.exchange(Ask::AngleX);
+        let x = self.exchange(Ask::AngleY);
+        let y = self.exchange(Ask::Temperature);
+        let warmth = self.exchange(Ask::SelfTest);
+        let self_test = self.exchange(Ask::Status);
+        if let Ok(word) = status.and_then(|reply| reply.data(Ask::Status)) {
+            self.hear_status(word);
+        }
+        let x = x?.good(Ask::AngleX)?;
+        let y = y?.good(Ask::AngleY)?;
+        let warmth = warmth?.good(Ask::Temperature)?;
+        if (self_test?.good(Ask::SelfTest)? as i16).unsigned_abs() > SELF_TEST_LIMIT {
             return Err(Absence::SelfTestFailed);
         }
         Ok(Angles { x: x as i16, y: y as i16, temperature: temperature(warmth) })
+    }
+
+    /// The part's own account of itself: told when it changes.
+    fn hear_status(&mut self, word: u16) {
+        if word != self.status {
+            self.status = word;
+            #[cfg(feature = "defmt")]
+            match word {
+                0 => defmt::info!("inclinometer: status clear"),
+                _ => defmt::warn!("inclinometer: status {=u16:#06x}, {=str}", word, named(word)),
+            }
+        }
     }
 
     fn wait(&mut self, now: Microseconds, next: State, us: u64) {
@@ -202,6 +225,24 @@ impl<SPI: SpiDevice, D: DelayNs> Inclinometer<SPI, D> {
     }
 }
 
+/// The gravest thing that a status word says (SCL3300 data sheet, STATUS, from memory).
+#[cfg(any(feature = "defmt", test))]
+fn named(status: u16) -> &'static str {
+    const NAMES: [(u16, &str); 10] = [
+        (1 << 8, "digital block, 1"),
+        (1 << 9, "digital block, 2"),
+        (1 << 7, "clock"),
+        (1 << 6, "signal saturated: shaken or struck"),
+        (1 << 5, "temperature beyond the signal path"),
+        (1 << 4, "supply"),
+        (1 << 3, "its memory"),
+        (1 << 2, "powered down"),
+        (1 << 1, "mode changed"),
+        (1 << 0, "a pin's connection"),
+    ];
+    NAMES.iter().find(|(bit, _)| status & bit != 0).map_or("a bit without a name", |(_, name)| name)
+}
+
 /// A reply as it came.
 #[derive(Debug, Clone, Copy)]
 struct Framed([u8; 4]);
@@ -222,6 +263,13 @@ impl Framed {
             return Err(Absence::FrameError);
         }
         Ok(reply.data)
+    }
+
+    /// The data, if the frame is whole and the reply to `ask`, whatever the part says of its health.
+    fn data(self, ask: Ask) -> Result<u16, Absence> {
+        let reply = self.open()?;
+        let same = self.0[0] & 0xFC == ask.frame()[0] & 0xFC;
+        if same { Ok(reply.data) } else { Err(Absence::FrameError) }
     }
 
     fn open(self) -> Result<Reply, Absence> {
@@ -268,6 +316,22 @@ mod tests {
             Framed([0x1B, 0x00, 0x12, 0x9E]).good(Ask::Status),
             Err(Absence::SelfTestFailed)
         );
+    }
+
+    /// The start-up status frame that the crate `scl3300` 0.5 carries in its tests has power and mode
+    /// change set, and return status 3: its word is read all the same.
+    #[test]
+    fn a_status_word_is_read_whatever_the_return_status() {
+        assert_eq!(Framed([0x1B, 0x00, 0x12, 0x9E]).data(Ask::Status), Ok(0x0012));
+        assert_eq!(Framed([0x1B, 0x00, 0x12, 0x9F]).data(Ask::Status), Err(Absence::FrameError));
+        assert_eq!(Framed([0x25, 0xFF, 0xE9, 0x4E]).data(Ask::Status), Err(Absence::FrameError));
+    }
+
+    #[test]
+    fn a_status_word_has_a_name_for_every_bit() {
+        assert_eq!(named(0x0012), "supply");
+        assert_eq!(named(1 << 6), "signal saturated: shaken or struck");
+        assert!((0..10).all(|bit| named(1 << bit) != named(1 << 12)));
     }
 
     #[test]

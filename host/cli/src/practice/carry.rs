@@ -1,31 +1,35 @@
 //! Hands that carry the simulated head from place to place as a person does: off the board, a
 //! moment in the hand, on again.
 
-use crate::watch::Watch;
-use crate::watch::stations::Place;
 use skimgauge_bench::bench::Bench;
 use skimgauge_bench::head;
+use skimgauge_procedure::Stop;
+use skimgauge_procedure::view::PlaceView;
 use std::time::Duration;
 
 /// The head is in the hand for so long on its way.
-pub const IN_HAND: Duration = Duration::from_millis(500);
-/// Nobody presses twice within so long.
-const BETWEEN_PRESSES: Duration = Duration::from_millis(1_000);
+const IN_HAND: Duration = Duration::from_millis(500);
+/// Nobody speaks twice within so long.
+const BETWEEN_WORDS: Duration = Duration::from_millis(1_000);
 
 /// Where the hands are with the head.
 #[derive(Debug, Default)]
-pub struct Carry {
-    at: Option<(Place, Duration)>,
+pub(super) struct Carry {
+    at: Option<(Stop, Duration)>,
     in_hand: Option<Duration>,
-    pressed: Option<Duration>,
+    spoke: Option<Duration>,
 }
 
 impl Carry {
-    /// Brings the head to where the watch wants it; for how long it has stood there, once it does.
-    pub fn on(&mut self, now: Duration, bench: &Bench, watch: &Watch) -> Option<Duration> {
-        let place = watch.stations.place();
+    /// Brings the head to this place; for how long it has stood there, once it does.
+    pub(super) fn to(
+        &mut self,
+        now: Duration,
+        bench: &Bench,
+        place: &PlaceView,
+    ) -> Option<Duration> {
         if let Some((at, since)) = self.at
-            && at == place
+            && at == place.stop
         {
             return Some(now.saturating_sub(since));
         }
@@ -36,9 +40,9 @@ impl Carry {
         });
         if now.saturating_sub(since) >= IN_HAND {
             self.in_hand = None;
-            self.at = Some((place, now));
-            bench.scene(|scene| match watch.stations.station() {
-                Some(station) => scene.clip(station.at.x.0, station.at.y.0),
+            self.at = Some((place.stop, now));
+            bench.scene(|scene| match place.place.point() {
+                Some(point) => scene.clip(point.x.0, point.y.0),
                 None => scene.put(head::Place::Emitter, head::Attitude::Upright),
             });
         }
@@ -47,21 +51,36 @@ impl Carry {
 
     /// Takes the head off the board where it stands: the next look brings it there again, as a new
     /// seat.
-    pub fn lift(&mut self) {
+    pub(super) fn lift(&mut self) {
         self.at = None;
     }
 
     /// Whether the head was put down at this very moment.
-    pub fn is_just_down(&self, now: Duration) -> bool {
+    pub(super) fn is_just_down(&self, now: Duration) -> bool {
         self.at.is_some_and(|(_, since)| since == now)
     }
 
-    /// Whether it is time to press: once a second.
-    pub fn presses(&mut self, now: Duration) -> bool {
-        let time = self.pressed.is_none_or(|before| now.saturating_sub(before) >= BETWEEN_PRESSES);
+    /// Whether it is time to say something: once a second.
+    pub(super) fn speaks(&mut self, now: Duration) -> bool {
+        let time = self.spoke.is_none_or(|before| now.saturating_sub(before) >= BETWEEN_WORDS);
         if time {
-            self.pressed = Some(now);
+            self.spoke = Some(now);
         }
         time
     }
+}
+
+/// The eye a little further toward the light, as a thumb would turn it; `false` when the light is
+/// in its middle.
+pub(super) fn roll(bench: &Bench) -> bool {
+    /// So far at once, mm.
+    const ROLL_MM: f64 = 0.6;
+    /// So near to the middle is in it, mm.
+    const MIDDLE_MM: f64 = 0.08;
+    let Some(off_mm) = bench.truth().offset_mm else { return false };
+    if off_mm.abs() < MIDDLE_MM {
+        return false;
+    }
+    bench.scene(|scene| scene.set_slide_mm(scene.slide_mm() + off_mm.clamp(-ROLL_MM, ROLL_MM)));
+    true
 }

@@ -1,21 +1,18 @@
-//! An installer that does the job by itself: the hands that follow the guide's advice.
+//! An installer who does the job by itself: reads the view, moves head and adjusters in the
+//! simulated room, and says words like anybody.
 
-use super::carry::Carry;
-use crate::console::screen;
-use crate::storing::Entry;
-use crate::trim::at_work::{AtWork, Word};
-use crate::trim::guide::{Advice, Guide, Stage};
-use crate::watch::{Link, Said, Watch};
-use crate::watching::{Hands, Mode};
+use super::Person;
+use super::carry::{Carry, roll};
 use skimgauge_bench::bench::Bench;
-use skimgauge_metrology::measure::Shown;
+use skimgauge_procedure::view::trim::{Advice, TrimView, TurnView};
+use skimgauge_procedure::view::{LinkView, Part, State};
+use skimgauge_procedure::{Stop, View, Word};
+use skimgauge_quantity::{Style, Turns};
 use std::time::Duration;
 
 /// After this long without getting any further something is wrong, and it is said.
 const PATIENCE: Duration = Duration::from_secs(25);
-/// The slide is rolled so far at once, mm.
-const ROLL_MM: f64 = 0.6;
-/// The screw is turned so far at once.
+/// An adjuster is turned so far at once.
 const TWIST_TURNS: f64 = 0.1;
 /// Between a twist and the look at what it did.
 const LOOK: Duration = Duration::from_millis(400);
@@ -27,117 +24,127 @@ const SHOWN: Duration = Duration::from_secs(3);
 /// The installer.
 pub struct Installer {
     bench: Bench,
-    work: AtWork,
+    style: Style,
     carry: Carry,
-    /// The advice followed, and since when.
-    following: Option<(String, Duration)>,
+    /// What is being done, and since when.
+    doing: Option<(String, Duration)>,
     look_at: Duration,
     turned: f64,
     says: String,
-    lines: bool,
+    news: Vec<String>,
     over_at: Option<Duration>,
 }
 
 impl Installer {
-    /// Begins in this room, led by this guide.
-    pub fn new(bench: Bench, guide: Guide, mode: Mode) -> Self {
+    /// Begins in this room.
+    pub fn new(bench: Bench, style: Style) -> Self {
         Self {
             bench,
-            work: AtWork::new(guide, mode),
+            style,
             carry: Carry::default(),
-            following: None,
+            doing: None,
             look_at: Duration::ZERO,
             turned: 0.0,
             says: "the installer clips the head to the first station".to_owned(),
-            lines: mode == Mode::Plain,
+            news: Vec::new(),
             over_at: None,
         }
     }
 
     fn say(&mut self, what: String) {
-        if self.lines {
-            println!("  - {what}");
-        }
         self.says = format!("installer: {what}");
+        self.news.push(what);
     }
 
-    /// Puts the head where the watch is; for how long it has stood there, once it was let go of.
-    fn put(&mut self, now: Duration, watch: &Watch) -> Option<Duration> {
-        let stands = self.carry.on(now, &self.bench, watch);
+    /// Puts the head where the view is; for how long it has stood there, once it was let go of.
+    fn put(&mut self, now: Duration, view: &View) -> Option<Duration> {
+        let place = view.place.as_ref()?;
+        let stands = self.carry.to(now, &self.bench, place);
         if self.carry.is_just_down(now) {
-            self.say(match watch.stations.station() {
-                Some(station) => format!("clips the head at {}", station.name),
-                None => "holds the head on the emitter, for its level".to_owned(),
+            self.say(match place.stop {
+                Stop::Station(_) => {
+                    format!("clips the head at {}", place.place.name().unwrap_or("the point"))
+                }
+                Stop::Emitter => "holds the head on the emitter, for its level".to_owned(),
             });
         }
         stands.filter(|stands| *stands > LET_GO)
     }
 
-    fn take(&mut self, now: Duration, watch: &Watch, new: bool) -> Option<Said> {
-        if new && watch.stations.here().is_some() {
+    fn take(&mut self, now: Duration, view: &View, is_new: bool) -> Option<Word> {
+        let here = view.stations.iter().find(|station| station.here);
+        if is_new && here.is_some_and(|station| station.taken.is_some()) {
             // Taken again, it is from a new seat.
             self.carry.lift();
         }
-        let stands = self.put(now, watch)?;
-        let live = watch.live(now);
-        let good = match watch.stations.station() {
-            Some(_) => !roll(&self.bench) && live.can_take.is_ok(),
-            None => stands > LET_GO * 3 && live.level_deg.good().is_some(),
+        let stands = self.put(now, view)?;
+        let good = match view.place.as_ref()?.stop {
+            Stop::Station(_) => !roll(&self.bench) && view.live.can_take,
+            Stop::Emitter => stands > LET_GO * 3 && view.live.rests,
         };
-        (good && watch.busy().is_none() && self.carry.presses(now)).then_some(Said::Take)
+        (good && view.saving.is_none() && self.carry.speaks(now)).then_some(Word::Take)
+    }
+
+    fn clip(&mut self, now: Duration, view: &View) -> Option<Word> {
+        self.put(now, view)?;
+        let there = !roll(&self.bench) && view.live.gap.good().is_some();
+        let asked = view.words.iter().any(|offer| offer.word == Word::Ready);
+        (there && asked && view.state != State::Turn && self.carry.speaks(now))
+            .then_some(Word::Ready)
     }
 
     /// Turns a little further toward the gap that was advised.
-    fn twist(&mut self, now: Duration, watch: &Watch) {
-        let Stage::Turn(turning) = self.work.guide.stage() else { return };
+    fn twist(&mut self, now: Duration, view: &View, turn: &TurnView) -> Option<Word> {
         if roll(&self.bench) || now < self.look_at {
-            return;
+            return None;
         }
-        let Shown::Good { value: gap_mm, .. } = watch.live(now).gap_mm else { return };
-        let to_go_mm = turning.dial_to_mm - gap_mm;
+        let to_go = turn.to - view.live.gap.good()?;
         // Well inside what counts as there, so that it stays there.
-        if to_go_mm.abs() < 0.6 * turning.within_mm {
-            return;
+        if to_go.abs() < turn.within * 0.6 {
+            return None;
         }
-        let per_turn_mm = turning.predicted_mm() / turning.instruction.turns;
-        let left = to_go_mm / per_turn_mm;
+        let per_turn = (turn.to - turn.from) / turn.turns.0;
+        let left = to_go / per_turn;
+        if !left.is_finite() {
+            return None;
+        }
         let twist = (0.8 * left).clamp(-TWIST_TURNS, TWIST_TURNS);
         // A large way to go is turned without looking after every twist.
         let bold = left.abs() > 4.0 * TWIST_TURNS;
         self.look_at = if bold { now + LOOK / 5 } else { now + LOOK };
         self.turned += twist;
-        let (adjuster, advised, wrong_way) =
-            (turning.instruction.adjuster, turning.instruction.turns, turning.wrong_way);
-        // Far more turned than told, or the wrong way: the guide wants to know.
-        if wrong_way || self.turned.abs() > 1.5 * advised.abs() + 0.5 {
-            self.work.hear(Word::TurnedAsTold(Some(self.turned)));
-            return;
+        // Far more turned than told, or the wrong way: the one who told wants to know.
+        if turn.wrong_way || self.turned.abs() > 1.5 * turn.turns.0.abs() + 0.5 {
+            return Some(Word::Turned(Some(Turns(self.turned))));
         }
-        self.bench.scene(|scene| scene.room.turn(adjuster, twist));
+        self.bench.scene(|scene| scene.room.turn(turn.adjuster, twist));
+        None
     }
 
-    /// Fails where nothing gets any further.
-    fn patient(&mut self, now: Duration, watch: &Watch) -> anyhow::Result<bool> {
-        // A turn's count goes down while it is followed; it stays the same advice.
-        let advice = match self.work.guide.advice() {
-            Advice::Turn { adjuster, dial_to_mm, .. } => {
-                format!("turn {adjuster} to {dial_to_mm:.3}")
+    /// Whether something new is to be done.
+    ///
+    /// # Errors
+    /// Nothing gets any further.
+    fn is_new(&mut self, now: Duration, view: &View, trim: &TrimView) -> anyhow::Result<bool> {
+        // A turn's count goes down while it is followed; it stays the same.
+        let to_do = match &trim.advice {
+            Advice::Turn { adjuster, dial_to, .. } => {
+                format!("turn {adjuster} to {:.3}", dial_to.0)
             }
-            advice => format!("{advice:?}, round {}", self.work.guide.round()),
+            advice => format!("{advice:?}, round {}", trim.round),
         };
-        match &self.following {
-            Some((followed, since)) if *followed == advice => {
-                let stuck = now.saturating_sub(*since) > PATIENCE
-                    && !matches!(self.work.guide.stage(), Stage::Over);
+        match &self.doing {
+            Some((doing, since)) if *doing == to_do => {
+                let over = matches!(trim.advice, Advice::Over | Advice::Survey);
                 anyhow::ensure!(
-                    !stuck,
-                    "The demonstration gets no further with {advice}: {:?}",
-                    watch.live(now)
+                    over || now.saturating_sub(*since) <= PATIENCE,
+                    "The demonstration gets no further with {to_do}: {:?}",
+                    view.live
                 );
                 Ok(false)
             }
             _ => {
-                self.following = Some((advice, now));
+                self.doing = Some((to_do, now));
                 self.turned = 0.0;
                 Ok(true)
             }
@@ -145,66 +152,44 @@ impl Installer {
     }
 }
 
-impl Hands for Installer {
-    fn act(
-        &mut self,
-        now: Duration,
-        watch: &mut Watch,
-        entries: &mut Vec<Entry>,
-    ) -> anyhow::Result<Vec<Said>> {
-        let mut said = self.work.act(now, watch, entries)?;
-        if !matches!(watch.link, Link::Up(_)) {
-            return Ok(said);
+impl Person for Installer {
+    fn sees(&mut self, now: Duration, view: &View) -> anyhow::Result<Vec<Word>> {
+        let Part::Trim(trim) = &view.part else { return Ok(Vec::new()) };
+        if !matches!(view.link, LinkView::Up { .. }) {
+            return Ok(Vec::new());
         }
-        let new = self.patient(now, watch)?;
-        match self.work.guide.advice().clone() {
-            Advice::Take { .. } | Advice::TakeEmitter => said.extend(self.take(now, watch, new)),
-            Advice::Begin => self.work.hear(Word::Begin),
-            Advice::Clip { .. } => {
-                if self.put(now, watch).is_some()
-                    && !roll(&self.bench)
-                    && watch.live(now).gap_mm.good().is_some()
-                {
-                    let Stage::Clip { ready, .. } = self.work.guide.stage() else {
-                        return Ok(said);
-                    };
-                    if !ready {
-                        self.work.hear(Word::Ready);
-                    }
-                }
-            }
-            Advice::Turn { .. } => {
-                if new {
-                    self.says = format!("installer: {}", self.work.advice_line());
-                }
-                self.twist(now, watch);
-            }
-            Advice::Survey | Advice::Over => {
-                if now > *self.over_at.get_or_insert(now + SHOWN) {
-                    said.push(Said::Quit);
-                }
-            }
+        let is_new = self.is_new(now, view, trim)?;
+        if let Some(question) = &view.question {
+            // The head is where it was carried to.
+            return Ok(Vec::from_iter(self.carry.speaks(now).then_some(question.yes)));
         }
-        Ok(said)
+        if let Some(wanted) = view.place.as_ref().and_then(|place| place.wanted) {
+            return Ok(Vec::from_iter(self.carry.speaks(now).then_some(Word::Go(wanted))));
+        }
+        let word = match (&trim.advice, &trim.turn) {
+            (Advice::Take { .. } | Advice::TakeEmitter, _) => self.take(now, view, is_new),
+            (Advice::Begin, _) => self.carry.speaks(now).then_some(Word::Begin),
+            (Advice::Clip { .. }, _) => self.clip(now, view),
+            (Advice::Turn { .. }, Some(turn)) => {
+                if is_new {
+                    self.says = format!("installer: {}", trim.says.text(self.style));
+                }
+                self.twist(now, view, turn)
+            }
+            (Advice::Turn { .. }, None) => None,
+            (Advice::Survey | Advice::Over, _) => {
+                let over_at = *self.over_at.get_or_insert(now + SHOWN);
+                (now > over_at).then_some(Word::Quit)
+            }
+        };
+        Ok(Vec::from_iter(word))
     }
 
-    fn says(&self) -> Option<String> {
-        Some(self.says.clone())
+    fn says(&self) -> Option<&str> {
+        Some(&self.says)
     }
 
-    fn draw(&self, frame: &mut ratatui::Frame<'_>, watch: &Watch, now: Duration) -> bool {
-        screen::trim::draw(frame, watch, &self.work, now, Some(&self.says));
-        true
+    fn news(&mut self) -> Vec<String> {
+        std::mem::take(&mut self.news)
     }
-}
-
-/// The slide a little further toward the light, as a thumb would; `false` when the light is in the
-/// middle.
-fn roll(bench: &Bench) -> bool {
-    let Some(off_mm) = bench.truth().offset_mm else { return false };
-    if off_mm.abs() < 0.08 {
-        return false;
-    }
-    bench.scene(|scene| scene.set_slide_mm(scene.slide_mm() + off_mm.clamp(-ROLL_MM, ROLL_MM)));
-    true
 }

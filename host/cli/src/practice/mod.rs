@@ -1,13 +1,41 @@
-//! The demonstration: a simulated head, board and emitter; the host talks to the head over a
-//! pseudo-terminal as it would to a real one.
+//! The demonstration: a simulated head, board and emitter; the host talks to the head as it would
+//! to a real one.
 //!
-//! [`stage`] is the room with its head at a port; [`installer`] does a job by itself, [`carry`] is
-//! how it moves the head; [`turning`] lets the user turn the adjusters, [`hand`] obeys words.
+//! [`stage`] is the room with its head, at a port or within this program. Who works there is a
+//! [`Person`], who sees the view and says words as any user does, and has hands in the simulated
+//! room: [`installer`] does a job by itself, [`turning`] lets the user turn the adjusters. [`hand`]
+//! obeys words of another program.
 
-pub mod carry;
+pub mod before;
+mod carry;
 #[cfg(feature = "emulated")]
 mod emulated;
 pub mod hand;
 pub mod installer;
 pub mod stage;
 pub mod turning;
+
+use skimgauge_procedure::{View, Word};
+use std::time::Duration;
+
+/// Somebody who sees what a user sees and says what a user says.
+pub trait Person {
+    /// Looks at the view, ten times a second; the words then said.
+    ///
+    /// # Errors
+    /// It gets no further.
+    fn sees(&mut self, now: Duration, view: &View) -> anyhow::Result<Vec<Word>>;
+
+    /// What it does, for the foot of the screen.
+    fn says(&self) -> Option<&str> {
+        None
+    }
+
+    /// What it did since this was last asked, for lines.
+    fn news(&mut self) -> Vec<String> {
+        Vec::new()
+    }
+
+    /// A key that says no word.
+    fn key(&mut self, _: char) {}
+}

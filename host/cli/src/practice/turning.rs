@@ -1,44 +1,51 @@
 //! Practice: the user turns the simulated adjusters with keys and watches the gap answer.
 
-use super::carry::IN_HAND;
-use crate::storing::Entry;
-use crate::watch::stations::Place;
-use crate::watch::{Said, Watch};
-use crate::watching::Hands;
+use super::Person;
 use skimgauge_bench::bench::Bench;
 use skimgauge_bench::head;
+use skimgauge_procedure::view::PlaceView;
+use skimgauge_procedure::{Stop, View, Word};
 use std::time::Duration;
 
-/// One press of a key turns a screw so far.
+/// One press of a key turns an adjuster so far.
 const TURN: f64 = 1.0 / 12.0;
-/// One press of a key rolls the slide so far, mm.
+/// One press of a key moves the eye so far, mm.
 const ROLL_MM: f64 = 0.1;
+/// The head is in the hand for so long.
+const IN_HAND: Duration = Duration::from_millis(500);
 
 /// The user's hands in the simulated room.
 pub struct Practice {
     bench: Bench,
-    at: Option<Place>,
+    at: Option<Stop>,
     /// When it was taken off, while it is in the hand.
     lifted: Option<Duration>,
     turned: [f64; 3],
     keys: Vec<char>,
+    says: String,
 }
 
 impl Practice {
     /// In this room.
     pub fn new(bench: Bench) -> Self {
-        Self { bench, at: None, lifted: None, turned: [0.0; 3], keys: Vec::new() }
+        Self {
+            bench,
+            at: None,
+            lifted: None,
+            turned: [0.0; 3],
+            keys: Vec::new(),
+            says: said([0.0; 3]),
+        }
     }
 
     fn press(&mut self, now: Duration, key: char) {
-        let turn = |adjuster: usize, turns: f64| (adjuster, turns);
         let (adjuster, turns) = match key {
-            'u' => turn(0, TURN),
-            'j' => turn(0, -TURN),
-            'i' => turn(1, TURN),
-            'k' => turn(1, -TURN),
-            'o' => turn(2, TURN),
-            'l' => turn(2, -TURN),
+            'u' => (0, TURN),
+            'j' => (0, -TURN),
+            'i' => (1, TURN),
+            'k' => (1, -TURN),
+            'o' => (2, TURN),
+            'l' => (2, -TURN),
             '+' | '-' => {
                 let by = if key == '+' { ROLL_MM } else { -ROLL_MM };
                 self.bench.scene(|scene| scene.set_slide_mm(scene.slide_mm() + by));
@@ -53,6 +60,7 @@ impl Practice {
         };
         self.bench.scene(|scene| scene.room.turn(adjuster, turns));
         self.turned[adjuster] += turns;
+        self.says = said(self.turned);
     }
 
     fn lift(&mut self, now: Duration) {
@@ -60,10 +68,10 @@ impl Practice {
         self.bench.scene(|scene| scene.put(head::Place::Hand, head::Attitude::Upright));
     }
 
-    fn put_down(&self, watch: &Watch) {
-        self.bench.scene(|scene| match watch.stations.station() {
-            Some(station) => {
-                scene.clip(station.at.x.0, station.at.y.0);
+    fn put_down(&self, place: &PlaceView) {
+        self.bench.scene(|scene| match place.place.point() {
+            Some(point) => {
+                scene.clip(point.x.0, point.y.0);
                 scene.roll_to_light(0.05);
             }
             None => scene.put(head::Place::Emitter, head::Attitude::Upright),
@@ -71,16 +79,18 @@ impl Practice {
     }
 }
 
-impl Hands for Practice {
-    fn act(
-        &mut self,
-        now: Duration,
-        watch: &mut Watch,
-        _: &mut Vec<Entry>,
-    ) -> anyhow::Result<Vec<Said>> {
-        let place = watch.stations.place();
-        if self.at != Some(place) {
-            self.at = Some(place);
+/// The keys of the practice and what has been turned, in 80 columns.
+fn said([left, right, upper]: [f64; 3]) -> String {
+    format!(
+        "u/j left {left:+.2}  i/k right {right:+.2}  o/l upper {upper:+.2} turns  + - 0 eye  h lift"
+    )
+}
+
+impl Person for Practice {
+    fn sees(&mut self, now: Duration, view: &View) -> anyhow::Result<Vec<Word>> {
+        let Some(place) = &view.place else { return Ok(Vec::new()) };
+        if self.at != Some(place.stop) {
+            self.at = Some(place.stop);
             self.lift(now);
         }
         for key in std::mem::take(&mut self.keys) {
@@ -88,19 +98,24 @@ impl Hands for Practice {
         }
         if self.lifted.is_some_and(|lifted| now.saturating_sub(lifted) >= IN_HAND) {
             self.lifted = None;
-            self.put_down(watch);
+            self.put_down(place);
         }
         Ok(Vec::new())
     }
 
-    fn says(&self) -> Option<String> {
-        let [left, right, upper] = self.turned;
-        Some(format!(
-            "u/j left {left:+.2}  i/k right {right:+.2}  o/l upper {upper:+.2} turns   + - 0 slide   h lift   space take  r redo  m more  ↑↓  q"
-        ))
+    fn says(&self) -> Option<&str> {
+        Some(&self.says)
     }
 
     fn key(&mut self, key: char) {
         self.keys.push(key);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #[test]
+    fn keys_and_turns_fit_80_columns() {
+        assert!(super::said([-12.25, 12.25, -12.25]).chars().count() <= 80);
     }
 }

@@ -6,8 +6,10 @@ use skimgauge_bench::noise::Noise;
 use skimgauge_bench::room::emitter::Nominal;
 use skimgauge_bench::room::{Plan, Room};
 use skimgauge_jobfile::Job;
-use skimgauge_metrology::plane::board::{Board, Scattered, Shape};
+use skimgauge_metrology::plane::board::{Board, Shape};
 use skimgauge_metrology::plane::observation::{GapObservation, Observations};
+use skimgauge_metrology::plane::prior::BoardPrior;
+use skimgauge_metrology::plane::surface::Surface;
 use skimgauge_model::Sense;
 use std::time::Duration;
 
@@ -326,8 +328,10 @@ fn a_board_that_no_setting_can_pass_is_told_before_a_screw_is_turned() {
         let height_mm = trial.room.observe_shape_mm(p.x_mm, p.y_mm, 0.03, &mut trial.noise);
         [p.x_mm, p.y_mm, height_mm]
     });
-    let shape = Shape::Scattered(Scattered::new(heights.collect()).unwrap());
-    trial.guide = Guide::new(&trial.job, &Board::surveyed(shape, 0.05)).unwrap();
+    let size_mm = [image.width.0, image.height.0];
+    let surface = Surface::new(heights.collect(), 0.05, size_mm, BoardPrior::Unknown).unwrap();
+    let board = Board::surveyed(Shape::Surface(surface), 0.0);
+    trial.guide = Guide::new(&trial.job, &board).unwrap();
     while !trial.said("NO setting") {
         trial.step();
         assert!(trial.turns == 0, "turned before anything was said");

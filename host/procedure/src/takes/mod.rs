@@ -1,7 +1,391 @@
-//! Takes: what stands at each station, and what is judged from it.
+//! Takes: the head goes from station to station, what it says there is kept, and the whole is
+//! judged.
+//!
+//! [`stations`] holds the walk and what was taken, [`whole`] judges it, [`heard`] is what the head
+//! sends, [`taking`] and [`coming`] are what a press comes to, [`held`] is a take on its way to the
+//! record, [`shown`] the view.
 
+mod assumed;
+mod begin;
+mod coming;
+mod gate;
+mod heard;
+mod held;
 mod kept;
+mod said;
+mod says;
+mod shown;
+pub(crate) mod stations;
+mod taking;
+#[cfg(test)]
+mod tests;
+#[cfg(test)]
+pub(crate) mod trial;
 mod whole;
 
+pub use assumed::{BOW_MM, unsurveyed};
+pub use begin::Begin;
 pub use kept::{EmitterTilt, Kept};
-pub use whole::{TiltVerdict, Undecided, Whole};
+pub use stations::{Stations, expanded};
+pub use whole::{TiltVerdict, Undecided, Whole, contradiction, remedy};
+
+pub(crate) use whole::says::{AGAIN, SURVEY_IT, headline};
+
+use crate::input::{Answer, Input};
+use crate::output::{Message, News, Output};
+use crate::view::View;
+use crate::word::{Said, Stop, Word};
+use crate::{Entry, Procedure};
+use coming::Asked;
+use gate::Gate;
+use held::Held;
+use skimgauge_jobfile::Job;
+use skimgauge_metrology::measure::{Arrival, At, Came, Limits, Live, Observer};
+use skimgauge_metrology::plane::board::Board;
+use skimgauge_metrology::verdict::decide;
+use skimgauge_model::Verdict;
+use skimgauge_quantity::{Mm, Sentence, say};
+use skimgauge_session::{Counts, HeadIs, Trouble};
+use skimgauge_shared::message::Cue;
+use skimgauge_shared::units::Microseconds;
+use std::time::Duration;
+
+/// A message to the user is shown for so long.
+const MESSAGE_LASTS: Duration = Duration::from_secs(6);
+const CUE_EVERY: Duration = Duration::from_millis(200);
+/// A gap this far from the band's middle, in band widths, is as far as the cue tells.
+const CUE_FAR_WIDTHS: f64 = 2.0;
+/// For so long it is shown that something was taken.
+const TAKEN_SHOWS: Duration = Duration::from_millis(1_500);
+
+/// The link to the head.
+#[derive(Debug, Clone, PartialEq)]
+enum Link {
+    /// Opened, nobody has answered yet.
+    Greeting,
+    /// The head is there.
+    Up(Box<HeadIs>),
+    /// The link is lost and is being looked for.
+    Lost(Trouble),
+}
+
+/// What the live gap should come to, where that is not the band's middle: the cue leads there.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Dial {
+    /// The gap, mm.
+    pub to_mm: f64,
+    /// To within this, mm.
+    pub within_mm: f64,
+    /// So far off is as far as the cue tells, mm.
+    pub far_mm: f64,
+}
+
+/// What decides which words can be said and what they do.
+#[derive(Debug, Clone, PartialEq)]
+struct Situation {
+    stop: Stop,
+    up: bool,
+    asked: Option<At>,
+    saving: bool,
+    keeps: u32,
+    /// The trim's own part of it.
+    stage: u64,
+}
+
+/// Takes at the stations of a job.
+pub struct Takes {
+    job: Job,
+    board: Board,
+    stations: Stations,
+    link: Link,
+    counts: Counts,
+    message: Option<(Message, Duration)>,
+    sound: bool,
+    dial: Option<Dial>,
+    /// What is on its way into the record: words are let go meanwhile.
+    saving: Option<Sentence>,
+    asks_who: bool,
+    until_taken: bool,
+    /// Takes and tilts kept so far.
+    keeps: u32,
+    kept_at: Option<Duration>,
+    observer: Observer,
+    arrival: Arrival,
+    gate: Gate,
+    /// The head's button, when it was let go last, on the head's clock.
+    button: Option<Microseconds>,
+    asked: Option<Asked>,
+    held: Option<Held>,
+    /// How the head had come to the place of a take that could not be kept.
+    unkept: Option<Came>,
+    was_at: Stop,
+    moves: u64,
+    whole: Whole,
+    cue_at: Duration,
+    port: String,
+    situation: Situation,
+    number: u64,
+    stage: u64,
+    out: Vec<Output>,
+}
+
+impl Takes {
+    /// Begins.
+    pub fn new(begin: Begin) -> Self {
+        let Begin { job, board, today, port, asks_who, stood, sound, until_taken } = begin;
+        let limits = Limits {
+            calibration_age_days: job.limits.calibration_age_days,
+            temperature_c: job.limits.temperature,
+            supply_least_v: job.limits.supply_least_v,
+            ..Limits::default()
+        };
+        let stations = Stations::of(&job);
+        let whole = stations.whole(&job, &board);
+        let mut observer = Observer::new(limits, today);
+        observer.hold_knocks(true);
+        let mut arrival = Arrival::default();
+        if let Some(at) = stood {
+            arrival.stood(at);
+        }
+        let stop = stations.stop();
+        let situation =
+            Situation { stop, up: false, asked: None, saving: false, keeps: 0, stage: 0 };
+        Self {
+            observer,
+            was_at: stop,
+            arrival,
+            gate: Gate::default(),
+            button: None,
+            asked: None,
+            held: None,
+            unkept: None,
+            moves: 0,
+            job,
+            board,
+            stations,
+            link: Link::Greeting,
+            counts: Counts::default(),
+            message: None,
+            sound,
+            dial: None,
+            saving: None,
+            asks_who,
+            until_taken,
+            keeps: 0,
+            kept_at: None,
+            whole,
+            cue_at: Duration::ZERO,
+            port,
+            situation,
+            number: 0,
+            stage: 0,
+            out: Vec::new(),
+        }
+    }
+
+    /// The job.
+    pub fn job(&self) -> &Job {
+        &self.job
+    }
+
+    /// Stations and takes.
+    pub fn stations(&self) -> &Stations {
+        &self.stations
+    }
+
+    /// The verdict over everything.
+    pub fn whole(&self) -> &Whole {
+        &self.whole
+    }
+
+    /// How the head is now.
+    pub(crate) fn live(&self, now: Duration) -> Live {
+        self.observer.live(now.as_secs_f64())
+    }
+
+    /// The live gap against the band: only a good number has a verdict.
+    pub(crate) fn live_verdict(&self, live: &Live) -> Option<Verdict> {
+        let (value, u) = live.gap_mm.good()?;
+        Some(decide(Mm(value), Mm(expanded(u, None)), self.job.bands.gap))
+    }
+
+    /// What is being taken or saved just now.
+    pub(crate) fn busy(&self) -> Option<Sentence> {
+        self.held.as_ref().map(Held::what).or_else(|| self.saving.clone())
+    }
+
+    /// Whether a question waits for its answer.
+    pub(crate) fn asks(&self) -> bool {
+        self.asked.is_some()
+    }
+
+    /// Takes and tilts kept so far.
+    pub(crate) fn keeps(&self) -> u32 {
+        self.keeps
+    }
+
+    /// For the record, after everything before it.
+    pub(crate) fn put(&mut self, entry: Entry) {
+        self.out.push(Output::Keep(entry));
+    }
+
+    /// For whoever is told line by line.
+    pub(crate) fn tell(&mut self, news: News) {
+        self.out.push(Output::Tell(news));
+    }
+
+    /// A procedure that owns the takes says where the cue leads, where the user should go now, and
+    /// in which stage of its own it is.
+    pub(crate) fn steer(&mut self, dial: Option<Dial>, lead: Option<Stop>, stage: u64) {
+        self.dial = dial;
+        self.stage = stage;
+        if let Some(to) = lead {
+            self.stations.go(to);
+        }
+    }
+
+    fn ticks(&mut self, now: Duration) {
+        let at = self.stations.stop();
+        if at != self.was_at {
+            // The head is on its way there; that is no knock.
+            self.was_at = at;
+            self.observer.expect_move();
+        }
+        if self.message.as_ref().is_some_and(|(_, until)| now > *until) {
+            self.message = None;
+        }
+        if self.asked.as_ref().is_some_and(|asked| now > asked.until) {
+            self.answered_no(now);
+        }
+        if self.ask_who_again(now) || !self.sound || now < self.cue_at || !self.is_up() {
+            return;
+        }
+        self.cue_at = now + CUE_EVERY;
+        self.out.push(Output::Cue(self.cue(now)));
+    }
+
+    /// All takes begin anew: an adjuster was turned.
+    pub(crate) fn start_round(&mut self) {
+        self.stations.clear();
+        self.judge();
+    }
+
+    fn judge(&mut self) {
+        self.whole = self.stations.whole(&self.job, &self.board);
+    }
+
+    /// Whether the head is there.
+    pub(crate) fn is_up(&self) -> bool {
+        matches!(self.link, Link::Up(_))
+    }
+
+    /// Says something to the user for a while.
+    pub(crate) fn say(&mut self, now: Duration, bad: bool, says: Sentence) {
+        self.say_asking(now, Message { says, bad, answers: Vec::new() });
+    }
+
+    fn say_asking(&mut self, now: Duration, message: Message) {
+        self.out.push(Output::Tell(News::Message(message.clone())));
+        self.message = Some((message, now + MESSAGE_LASTS));
+    }
+
+    fn cue(&self, now: Duration) -> Cue {
+        let live = self.live(now);
+        let Some((gap_mm, _)) = live.gap_mm.good() else { return Cue::Doubtful };
+        if let Some(dial) = self.dial {
+            let off_mm = (gap_mm - dial.to_mm).abs();
+            let nearness =
+                ((1.0 - off_mm / dial.far_mm.max(dial.within_mm)).clamp(0.0, 1.0) * 255.0) as u8;
+            return if off_mm <= dial.within_mm { Cue::There } else { Cue::Seek { nearness } };
+        }
+        if self.live_verdict(&live) == Some(Verdict::Within) {
+            return Cue::There;
+        }
+        let band = self.job.bands.gap;
+        let away = (Mm(gap_mm) - band.middle()).abs() / (band.width() * CUE_FAR_WIDTHS);
+        Cue::Seek { nearness: ((1.0 - away).clamp(0.0, 1.0) * 255.0) as u8 }
+    }
+
+    /// The record, or who writes it, answered.
+    fn answered(&mut self, now: Duration, answer: Answer) {
+        match answer {
+            Answer::Saving(what) => self.saving = what,
+            Answer::Kept { entry, event, place } => self.is_kept(now, entry, event, place),
+            Answer::NotKept { entry, why } => self.is_not_kept(now, &entry, why),
+            Answer::Late { what, why } => {
+                let says =
+                    say!("NOT in the record yet: {what} ({why}) It is tried again and again.");
+                self.say(now, true, says);
+            }
+            Answer::Slow { what } => {
+                self.say(now, false, say!("saving {what}: the record takes its time"));
+            }
+        }
+    }
+
+    /// Nothing more is said or taken: the verdict over what was taken goes to the record.
+    fn closes(&mut self) {
+        if self.stations.taken() > 0 {
+            self.out.push(Output::Keep(Entry::Judged(Box::new(self.whole.clone()))));
+        }
+    }
+
+    /// What follows, once it is looked whether what can be said has changed.
+    pub(crate) fn follows(&mut self) -> Vec<Output> {
+        let situation = Situation {
+            stop: self.stations.stop(),
+            up: self.is_up(),
+            asked: self.asked.as_ref().map(|asked| asked.at.clone()),
+            saving: self.busy().is_some(),
+            keeps: self.keeps,
+            stage: self.stage,
+        };
+        if situation != self.situation {
+            self.situation = situation;
+            self.number += 1;
+        }
+        std::mem::take(&mut self.out)
+    }
+
+    /// Whether a word was meant for what can be said now; said if it was not.
+    pub(crate) fn is_of_now(&mut self, now: Duration, said: Said) -> bool {
+        let gone = said.seen.is_some_and(|seen| seen != self.number) && said.word != Word::Quit;
+        if gone {
+            let says = say!("Let go: it was meant for what stood here before. Look again.");
+            self.say(now, true, says);
+        }
+        !gone
+    }
+
+    /// As [`Procedure::on`], with what follows left to be asked for with [`Self::follows`].
+    pub(crate) fn hear(&mut self, now: Duration, input: Input) {
+        match input {
+            Input::Head(told) => self.told(now, told),
+            Input::Said(said) if self.is_of_now(now, said) => self.said(now, said.word),
+            Input::Said(_) => (),
+            Input::Unread(why) => {
+                self.said(now, Word::Unknown);
+                self.say(now, true, why);
+            }
+            Input::Record(answer) => self.answered(now, answer),
+            Input::Tick => self.ticks(now),
+            Input::Ending => {
+                if let Some(what) = self.busy() {
+                    self.say(now, false, say!("Ends as soon as {what} is saved."));
+                }
+            }
+            Input::Close => self.closes(),
+        }
+    }
+}
+
+impl Procedure for Takes {
+    fn on(&mut self, now: Duration, input: Input) -> Vec<Output> {
+        self.hear(now, input);
+        self.follows()
+    }
+
+    fn view(&self, now: Duration) -> View {
+        self.shown(now)
+    }
+}

@@ -76,8 +76,8 @@ pub struct View {
     pub sound: bool,
 }
 
-/// How far the user is. In the order in which they hide one another, the last first.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
+/// How far the user is. Each hides those before it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum State {
     /// Nobody has answered yet, or no reading came.

@@ -3,6 +3,7 @@
 
 use crc::{CRC_32_MPEG_2, Crc};
 use skimgauge_image::{elf, mark, uf2};
+use skimgauge_shared::mark as shared_mark;
 use skimgauge_shared::message::Version;
 use std::fmt;
 
@@ -35,6 +36,8 @@ pub enum NotForAHead {
     NoStart,
     /// A whole image, of something else.
     NotOurs,
+    /// A head's, and not as it was made: its length or its checksum does not fit.
+    Damaged,
 }
 
 impl fmt::Display for NotForAHead {
@@ -49,6 +52,11 @@ impl fmt::Display for NotForAHead {
             }
             Self::NoStart => write!(f, "its first page is not one that the board starts from"),
             Self::NotOurs => write!(f, "it is firmware for such a board, and not skimgauge's"),
+            Self::Damaged => write!(
+                f,
+                "it is damaged (its contents do not fit the checksum that it carries), or older than such checksums: \
+                 copy it again from where it came from"
+            ),
         }
     }
 }
@@ -59,8 +67,7 @@ impl Image {
     /// Checks a file.
     ///
     /// # Errors
-    /// Why it must not go onto a head. A UF2 carries no checksum of its contents: only the first
-    /// page has one.
+    /// Why it must not go onto a head.
     pub fn check(file: Vec<u8>) -> Result<Self, NotForAHead> {
         let mut pieces = uf2::read(&file).map_err(NotForAHead::Uf2)?;
         pieces.sort_by_key(|piece| piece.address);
@@ -80,8 +87,12 @@ impl Image {
         if !starts {
             return Err(NotForAHead::NoStart);
         }
-        let version = mark::version(&pieces).ok_or(NotForAHead::NotOurs)?;
-        Ok(Self { version, file })
+        let flat = mark::flat(&pieces, BOARD_FLASH as usize).ok_or(NotForAHead::NoStart)?;
+        match shared_mark::check(&flat) {
+            Ok(version) => Ok(Self { version, file }),
+            Err(None) => Err(NotForAHead::NotOurs),
+            Err(Some(_)) => Err(NotForAHead::Damaged),
+        }
     }
 }
 
@@ -102,18 +113,20 @@ mod tests {
     use proptest::prelude::*;
     use skimgauge_image::elf::Piece;
 
+    const VERSION: Version = Version { major: 1, minor: 2, patch: 3 };
+
     /// A small image: a first page that starts, the mark in the second.
-    fn image(mark: &[u8]) -> Vec<u8> {
+    fn image(mark: &[u8]) -> Piece {
         let mut bytes = vec![0x5A; 252];
         bytes.extend(CRC.checksum(&bytes).to_le_bytes());
         bytes.extend([0x11; 40]);
         bytes.extend_from_slice(mark);
         bytes.resize(1_000, 0x22);
-        uf2::write(&[Piece { address: elf::FLASH.start, bytes }])
+        Piece { address: elf::FLASH.start, bytes }
     }
 
     fn ours() -> Vec<u8> {
-        image(b"skimgauge image\0\x01\x02\x03\0\n")
+        uf2::write(&[mark::sealed(&[image(&shared_mark::of(VERSION))]).unwrap().1])
     }
 
     /// Check value of CRC-32/MPEG-2 in the catalogue of parametrised CRC algorithms
@@ -126,21 +139,26 @@ mod tests {
     #[test]
     fn a_heads_image_is_known_with_its_version() {
         let image = Image::check(ours()).unwrap();
-        assert_eq!(image.version, Version { major: 1, minor: 2, patch: 3 });
+        assert_eq!(image.version, VERSION);
         assert_eq!(image.file, ours());
     }
 
     #[test]
     fn what_must_not_go_onto_a_head_is_refused_by_name() {
-        assert_eq!(Image::check(image(b"another image\0")), Err(NotForAHead::NotOurs));
+        let other = uf2::write(&[image(b"another image\0")]);
+        assert_eq!(Image::check(other), Err(NotForAHead::NotOurs));
+        let unsealed = uf2::write(&[image(&shared_mark::of(VERSION))]);
+        assert_eq!(Image::check(unsealed), Err(NotForAHead::Damaged));
         let mut cut = ours();
         cut.truncate(1_024);
         assert_eq!(
             Image::check(cut),
             Err(NotForAHead::Uf2(uf2::Uf2Error::Incomplete { block: 0 }))
         );
+        // The first page comes last.
         let mut damaged = ours();
-        damaged[40] ^= 1;
+        let first_page = damaged.len() - 512 + 40;
+        damaged[first_page] ^= 1;
         assert_eq!(Image::check(damaged), Err(NotForAHead::NoStart));
         let late = uf2::write(&[Piece { address: 0x1000_0100, bytes: vec![0; 300] }]);
         assert_eq!(Image::check(late), Err(NotForAHead::NoStart));
@@ -154,6 +172,25 @@ mod tests {
             Image::check(b"[image]\n".to_vec()),
             Err(NotForAHead::Uf2(uf2::Uf2Error::Length))
         );
+    }
+
+    /// A flipped bit in what goes into the flash, or in where it goes, is refused; one that the boot
+    /// ROM does not look at may pass, and then nothing else is written than before.
+    #[test]
+    fn no_flipped_bit_changes_what_is_written() {
+        let ours = ours();
+        let flash = |file: &[u8]| mark::flat(&uf2::read(file).unwrap(), 1 << 20).unwrap();
+        let mut passed = 0;
+        for bit in 0..ours.len() * 8 {
+            let mut file = ours.clone();
+            file[bit / 8] ^= 1 << (bit % 8);
+            if let Ok(image) = Image::check(file) {
+                assert_eq!(flash(&image.file), flash(&ours), "bit {bit}");
+                passed += 1;
+            }
+        }
+        // The rest of each block, which the format leaves unused, and unused flags.
+        assert!(passed <= 4 * (220 * 8 + 32), "{passed} passed");
     }
 
     proptest! {

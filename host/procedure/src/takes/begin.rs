@@ -1,0 +1,44 @@
+//! What a walk is begun with.
+
+use skimgauge_jobfile::Job;
+use skimgauge_metrology::measure::At;
+use skimgauge_metrology::plane::board::Board;
+use skimgauge_shared::calibration::Date;
+
+/// What a walk is begun with.
+#[derive(Debug, Clone)]
+pub struct Begin {
+    /// The job.
+    pub job: Job,
+    /// The board as far as it is known.
+    pub board: Board,
+    /// Today.
+    pub today: Date,
+    /// The head's port, for what is said of it.
+    pub port: String,
+    /// A head answers, and is asked who it is before a take of it is kept. A recording answers
+    /// nothing.
+    pub asks_who: bool,
+    /// Where the head was last known to stand, in an earlier run.
+    pub stood: Option<At>,
+    /// The head's cue sounds.
+    pub sound: bool,
+    /// End once every place has a take.
+    pub until_taken: bool,
+}
+
+impl Begin {
+    /// At a head, for as long as the user likes.
+    pub fn new(job: Job, board: Board, today: Date, port: &str) -> Self {
+        Self {
+            job,
+            board,
+            today,
+            port: port.to_owned(),
+            asks_who: true,
+            stood: None,
+            sound: true,
+            until_taken: false,
+        }
+    }
+}

@@ -1,0 +1,233 @@
+//! The view of a walk.
+
+use super::{Link, Takes};
+use crate::adopt;
+use crate::view::{
+    Aim, EmitterView, LinkView, Live, Offer, Part, PlaceView, Question, Reading, State,
+    StationView, TakenView, TiltJudged, TiltView, View, WholeView,
+};
+use crate::word::{Stop, Word};
+use skimgauge_metrology::measure::seats::Seats;
+use skimgauge_metrology::measure::{self, At};
+use skimgauge_quantity::{Celsius, Deg, Mm, Name, Sentence, Tell, say};
+use std::time::Duration;
+
+use super::whole::{TiltVerdict, Undecided};
+
+/// On every screen on which a head with a laser measures an emitter's light.
+const CAUTION: &str =
+    "Invisible light: follow the emitter's label. Do not look into the head's laser.";
+
+impl Takes {
+    pub(crate) fn shown(&self, now: Duration) -> View {
+        let live = self.live(now);
+        let faults: Vec<_> = live.faults.iter().map(|fault| (*fault).into()).collect();
+        let at_emitter = self.stations.stop() == Stop::Emitter;
+        let good_tilt = live.level_deg.good().is_some();
+        let in_the_way = live.faults.first().filter(|_| !at_emitter || !good_tilt);
+        View {
+            number: self.number,
+            at_s: now.as_secs_f64(),
+            title: self.job.about.name.clone(),
+            link: self.link_view(),
+            counts: self.counts,
+            image: Some(self.job.image),
+            place: Some(PlaceView {
+                place: self.place(),
+                stop: self.stations.stop(),
+                still_at: self.still_at().map(At::name).map(str::to_owned),
+                wanted: None,
+            }),
+            bands: Some(self.job.bands),
+            aim: self.dial.map(|dial| {
+                let to_go = live.gap_mm.good().map(|(gap_mm, _)| Mm(dial.to_mm - gap_mm));
+                let within = Mm(dial.within_mm);
+                let there = to_go.is_some_and(|to_go| to_go.abs() <= within);
+                Aim { to: Mm(dial.to_mm), within, to_go, there }
+            }),
+            state: self.state(now, &live),
+            instruction: self.instruction(&live.can_take),
+            question: self.asked.as_ref().map(|asked| Question {
+                asks: asked.asks.clone(),
+                yes: asked.yes(),
+                yes_by_button: asked.at != At::Emitter,
+            }),
+            message: self.message.as_ref().map(|(message, _)| message.clone()),
+            saving: self.busy(),
+            stations: (0..self.stations.rows().len())
+                .filter_map(|at| self.station_view(at))
+                .collect(),
+            emitter: self.emitter_view(),
+            whole: Some(self.whole_view()),
+            part: Part::Takes,
+            words: self.words(),
+            in_the_way: in_the_way.map(|fault| (*fault).into()),
+            faults,
+            cautions: vec![CAUTION.into()],
+            sound: self.sound,
+            live: self.live_view(live),
+        }
+    }
+
+    fn live_view(&self, live: measure::Live) -> Live {
+        Live {
+            gap: Reading::of(live.gap_mm, Mm),
+            verdict: self.live_verdict(&live),
+            rests: self.observer.level_rests(),
+            ..live_of(live)
+        }
+    }
+
+    fn link_view(&self) -> LinkView {
+        match &self.link {
+            Link::Greeting => LinkView::Greeting,
+            Link::Up(head) => {
+                LinkView::Up { head: head.hello.serial.map(|serial| serial.to_string()) }
+            }
+            Link::Lost(trouble) => LinkView::Lost { trouble: trouble.tell() },
+        }
+    }
+
+    fn state(&self, now: Duration, live: &measure::Live) -> State {
+        let at_emitter = self.stations.stop() == Stop::Emitter;
+        match &self.link {
+            Link::Lost(_) => State::Lost,
+            Link::Greeting => State::Waiting,
+            Link::Up(_) if self.asked.is_some() => State::Asked,
+            Link::Up(_) if self.busy().is_some() => State::Saving,
+            Link::Up(_) if self.kept_at.is_some_and(|until| now < until) => State::Taken,
+            Link::Up(_) if self.stations.all_taken() => State::Over,
+            Link::Up(_) if self.still_at().is_some() => State::Move,
+            Link::Up(_) if at_emitter && !self.arrival.is_off() => State::Move,
+            Link::Up(_) if at_emitter && self.observer.level_rests() => State::Ready,
+            Link::Up(_) if at_emitter => State::Hold,
+            Link::Up(_) if live.can_take.is_ok() => State::Ready,
+            Link::Up(_) if live.state == measure::State::Waiting => State::Waiting,
+            Link::Up(_) => State::Hold,
+        }
+    }
+
+    pub(super) fn station_view(&self, at: usize) -> Option<StationView> {
+        let (station, kept) = self.stations.rows().nth(at)?;
+        let taken = kept.map(|kept| TakenView {
+            gap: Mm(kept.take.gap_mm),
+            u: Mm(kept.take.u_mm),
+            expanded: Mm(kept.expanded_mm),
+            dof: kept.take.dof,
+            verdict: self.whole.told(kept.verdict),
+            seats: kept.seats.len(),
+            last: Mm(kept.seats.last().map_or(kept.take.gap_mm, |seat| seat.gap_mm)),
+            differ: match kept.agree {
+                Seats::Agreeing => None,
+                Seats::Differing { range_mm } => Some(Mm(range_mm)),
+            },
+            readings: kept.take.readings,
+            window_s: kept.take.window_s,
+            came: kept.came.clone(),
+        });
+        Some(StationView {
+            name: station.name.clone(),
+            at: station.at,
+            index: at,
+            here: self.stations.stop() == Stop::Station(at),
+            taken,
+        })
+    }
+
+    fn emitter_view(&self) -> Option<EmitterView> {
+        let (asked, tilt) = self.stations.emitter();
+        asked.then(|| EmitterView {
+            here: self.stations.stop() == Stop::Emitter,
+            taken: tilt.map(|tilt| TiltView {
+                level: Deg(tilt.level_deg),
+                lean: Deg(tilt.lean_deg),
+                u: Deg(tilt.u_deg),
+            }),
+        })
+    }
+
+    /// The verdict over everything, to be shown.
+    pub fn whole_view(&self) -> WholeView {
+        let whole = &self.whole;
+        WholeView {
+            verdict: whole.verdict,
+            headline: whole.headline(),
+            because: whole.because(self.job.bands.gap, self.job.image),
+            judged_at: whole.judged_at.clone(),
+            odd: whole
+                .contradiction()
+                .into_iter()
+                .flat_map(|odd| &odd.suspects)
+                .map(|suspect| suspect.name.clone())
+                .collect(),
+            level: judged(whole.level.as_ref()),
+            lean: judged(whole.lean.as_ref()),
+            taken: self.stations.taken(),
+            all_taken: self.stations.all_taken(),
+        }
+    }
+
+    /// What can be said now, the most important first.
+    fn words(&self) -> Vec<Offer> {
+        let offer = |word: Word, does: Sentence| Offer { word, does };
+        let mut words = Vec::new();
+        if let Some(asked) = &self.asked {
+            words.push(offer(asked.yes(), say!("yes, it is")));
+            words.push(offer(Word::No, say!("no, it is not")));
+        }
+        if self.busy().is_none() {
+            let name = Name(self.stations.name());
+            words.push(match self.stations.stop() {
+                Stop::Station(_) => offer(Word::Take, say!("take {name}")),
+                Stop::Emitter => offer(Word::Take, say!("take the emitter's tilt")),
+            });
+            if self.keeps > 0 {
+                words.push(offer(Word::Redo, say!("take again, in place of the last take")));
+                words.push(offer(Word::More, say!("take one more seat")));
+            }
+            words.push(offer(Word::Next, say!("next station")));
+            words.push(offer(Word::Back, say!("station before")));
+            if self.stations.emitter().0 && self.asked.is_none() {
+                words.push(offer(Word::Go(Stop::Emitter), say!("go to the emitter")));
+            }
+        }
+        let sound = if self.sound { say!("sound off") } else { say!("sound on") };
+        words.push(offer(Word::Sound, sound));
+        words.push(offer(Word::Quit, say!("end")));
+        if self.busy().is_none() {
+            words.extend(self.stations.rows().enumerate().map(|(at, (station, _))| {
+                offer(Word::Go(Stop::Station(at)), say!("go to {}", Name(&station.name)))
+            }));
+        }
+        words
+    }
+}
+
+/// What the head says now, without a band.
+fn live_of(live: measure::Live) -> Live {
+    Live {
+        gap: Reading::of(live.gap_mm, Mm),
+        verdict: None,
+        level: Reading::of(live.level_deg, Deg),
+        lean: Reading::of(live.lean_deg, Deg),
+        says: super::says::state(live.state),
+        state: live.state,
+        can_take: live.can_take.is_ok(),
+        rests: false,
+        eye: live.eye,
+        stand_off: live.stand_off_mm.map(Mm),
+        temperature: live.temperature_c.map(Celsius),
+        supply_v: live.supply_v,
+    }
+}
+
+fn judged(tilt: Option<&Result<TiltVerdict, Undecided>>) -> Option<TiltJudged> {
+    let tilt = tilt?.as_ref().ok()?;
+    Some(TiltJudged {
+        emitter: Deg(tilt.emitter_deg),
+        board: Deg(tilt.board_deg),
+        value: Deg(tilt.value_deg),
+        expanded: Deg(tilt.expanded_deg),
+        verdict: tilt.verdict,
+    })
+}

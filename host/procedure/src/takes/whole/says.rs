@@ -1,0 +1,172 @@
+//! What is judged, in words.
+
+use super::{Undecided, Whole};
+use crate::adopt;
+use skimgauge_metrology::plane::consistency::{Explains, Odd, Suspect};
+use skimgauge_metrology::verdict::{JudgedAt, Remedy};
+use skimgauge_model::Image;
+use skimgauge_model::Verdict;
+use skimgauge_quantity::{Band, Deg, Mm, Name, Sentence, plain, say};
+
+/// How a station is read again at the board.
+pub(crate) const AGAIN: &str = "lift the head, clip it on there anew and take";
+
+/// How a board is surveyed, for who has to.
+pub(crate) const SURVEY_IT: &str = "survey it: skimgauge survey --job FILE --head PORT --points survey.csv, then name that \
+                                    table under [survey] in the job file";
+
+impl Whole {
+    /// The verdict with what it speaks of.
+    pub fn headline(&self) -> Sentence {
+        headline(self.verdict, &self.judged_at)
+    }
+
+    /// Why the word is not `within`, in one sentence; empty if it is.
+    pub fn because(&self, band: Band<Mm>, image: Image) -> Sentence {
+        if let Some(because) = self.because_outside(band, image) {
+            return because;
+        }
+        if let Some(odd) = self.contradiction() {
+            return say!("the takes contradict one another: {}", contradiction(odd, AGAIN));
+        }
+        match &self.board {
+            Err(Undecided::Missing(names)) => return say!("take {}", listed(names)),
+            Err(Undecided::Plane(error)) => return say!("{}", error.to_string()),
+            Ok((_, judged)) => match (&judged.remedy, &self.one_more) {
+                (Some(Remedy::OneMoreStation), Some(name)) => {
+                    return say!("an error at one station would not show yet: take {}", Name(name));
+                }
+                (Some(found), _) => return remedy(found),
+                (None, _) => (),
+            },
+        }
+        for (name, tilt) in [("level", &self.level), ("lean", &self.lean)] {
+            match tilt {
+                Some(Err(Undecided::Missing(names))) => {
+                    return say!("for {name}, take {}", listed(names));
+                }
+                Some(Ok(tilt)) if tilt.verdict == Verdict::Unsure => {
+                    let off = Deg(tilt.value_deg).figure().signed();
+                    return say!("{name} {off} is too close to call");
+                }
+                _ => (),
+            }
+        }
+        if self.verdict == Verdict::Within {
+            Sentence::new()
+        } else {
+            say!("take the stations that are missing")
+        }
+    }
+
+    fn because_outside(&self, band: Band<Mm>, image: Image) -> Option<Sentence> {
+        let lies = |gap_mm: f64, place: Sentence| {
+            let side = if Mm(gap_mm) < band.low { "below" } else { "above" };
+            say!("{} {place} lies {side} the band", Mm(gap_mm).gap())
+        };
+        if let Ok((_, judged)) = &self.board
+            && let Some(worst) = judged.limiting.and_then(|at| judged.points.get(at))
+            && worst.verdict == Verdict::Outside
+        {
+            let place = image.at(adopt::of_control(&worst.point));
+            return Some(lies(worst.gap.gap_mm, place));
+        }
+        if let Some((name, gap_mm)) = &self.out {
+            return Some(lies(*gap_mm, say!("at {}", Name(name))));
+        }
+        [("level", &self.level), ("lean", &self.lean)].into_iter().find_map(|(name, tilt)| {
+            let tilt = tilt.as_ref()?.as_ref().ok()?;
+            let off = Deg(tilt.value_deg).figure().signed();
+            (tilt.verdict == Verdict::Outside).then(|| say!("{name} is off by {off}"))
+        })
+    }
+}
+
+/// A verdict with what it speaks of.
+pub(crate) fn headline(verdict: Verdict, at: &JudgedAt) -> Sentence {
+    match (verdict, at) {
+        (Verdict::Within, JudgedAt::Board(_)) => say!("within over the whole board as surveyed"),
+        (Verdict::Within, JudgedAt::Places(names)) => {
+            say!("within at the {} places read; between them nobody looked", names.len())
+        }
+        (other, _) => other.shown().into(),
+    }
+}
+
+fn listed(names: &[String]) -> Sentence {
+    Sentence::joined(names.iter().map(|name| say!("{}", Name(name))), ", ")
+}
+
+/// What would settle a verdict.
+pub fn remedy(remedy: &Remedy) -> Sentence {
+    match remedy {
+        Remedy::MoreTakes { times } => say!(
+            "{} times as many seats would settle it: lift the head, clip it on again and take one more",
+            plain(times.ceil().max(2.0), 0)
+        ),
+        Remedy::BetterZero => say!("only a better zero of the head would settle it"),
+        Remedy::SurveyBoard => {
+            say!("survey the board, or take more stations: its shape is not known well enough")
+        }
+        Remedy::Retake => say!("the takes contradict one another: take the odd one again"),
+        Remedy::OneMoreStation => {
+            say!("an error at one station would not show: take one more, away from the others")
+        }
+        Remedy::Trim => say!("it lies on the limit: turn it further into the band"),
+    }
+}
+
+/// Which reading is odd, and what to do. `again` says how a place is read again.
+pub fn contradiction(odd: &Odd, again: &'static str) -> Sentence {
+    let all: Vec<&Suspect> = odd.suspects.iter().collect();
+    if odd.came_back() {
+        return say!(
+            "{} came back the same: the board is not what was assumed there; {SURVEY_IT}",
+            names(&all)
+        );
+    }
+    let left: Vec<&Suspect> = odd.to_read_again().collect();
+    let first = || all.first().map_or_else(Sentence::new, |suspect| off(suspect));
+    let (what, end) = match odd.explains {
+        Explains::One => (first(), "; "),
+        Explains::Any if all.len() > 2 => (say!("the odd one may be any of {}", names(&all)), "; "),
+        Explains::Any => {
+            let each = Sentence::joined(all.iter().map(|suspect| off(suspect)), ", or ");
+            (say!("either {each}"), "; ")
+        }
+        Explains::None => (
+            say!(
+                "no single reading explains it; the worst: {}. Did something move since the first was read?",
+                first()
+            ),
+            " ",
+        ),
+    };
+    let came_back: Vec<&Suspect> =
+        all.iter().copied().filter(|suspect| suspect.came_back).collect();
+    let (known, end) = if came_back.is_empty() {
+        (Sentence::new(), end)
+    } else {
+        (say!("; {} came back the same", names(&came_back)), "; ")
+    };
+    say!("{what}{known}{end}read {} again: {again}", names(&left))
+}
+
+fn names(suspects: &[&Suspect]) -> Sentence {
+    Sentence::list(suspects.iter().map(|suspect| Name(&suspect.name)), "and")
+}
+
+/// One reading against what the others say.
+fn off(suspect: &Suspect) -> Sentence {
+    let off = Mm(suspect.off_mm());
+    let way = if off > Mm::ZERO { "more" } else { "less" };
+    let differ = suspect
+        .differ_mm
+        .map_or_else(Sentence::new, |mm| say!(", its own readings differ by {}", Mm(mm).gap()));
+    say!(
+        "{} reads {}, {} {way} than the others say{differ}",
+        Name(&suspect.name),
+        Mm(suspect.gap_mm).gap(),
+        off.abs().gap()
+    )
+}

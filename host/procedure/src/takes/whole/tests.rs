@@ -1,0 +1,191 @@
+use super::*;
+use crate::takes::{EmitterTilt, unsurveyed};
+use crate::word::Stop;
+use skimgauge_metrology::measure::{Part, Source, Take};
+use skimgauge_quantity::{Sentence, Style};
+
+fn job() -> Job {
+    Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap()
+}
+
+fn seat(gap_mm: f64) -> Take {
+    let part = |source, effect_mm| Part { source, effect_mm, dof: None };
+    Take {
+        gap_mm,
+        u_mm: 0.06,
+        dof: None,
+        parts: vec![part(Source::Seating, 0.05), part(Source::Zero, 0.03)],
+        readings: 41,
+        window_s: 0.4,
+        head_at_s: 1.0,
+        stand_off_mm: 27.0,
+        eye_ratio: Some(0.0),
+        level_deg: 0.05,
+        lean_deg: -0.02,
+        tilt_u_deg: 0.01,
+        temperature_c: Some(20.0),
+        notices: Vec::new(),
+    }
+}
+
+fn take(stations: &mut Stations, job: &Job, name: &str, gap_mm: f64, anew: bool) {
+    let at = at(stations, name);
+    let kept = stations.with(at, seat(gap_mm), false, job.bands.gap).unwrap();
+    if anew { stations.keep_anew(at, kept) } else { stations.keep(at, kept) }
+}
+
+/// Takes at these stations of the practice job, over a plane in the middle of the band.
+fn taken(job: &Job, names: &[&str]) -> Stations {
+    let mut stations = Stations::of(job);
+    for station in job.stations.iter().filter(|station| names.contains(&station.name.as_str())) {
+        take(&mut stations, job, &station.name, 2.5 + 0.0001 * station.at.x.0, false);
+    }
+    stations.keep_emitter(EmitterTilt { level_deg: 0.05, lean_deg: 0.06, u_deg: 0.01 });
+    stations
+}
+
+fn all(job: &Job) -> Vec<&str> {
+    job.stations.iter().map(|station| station.name.as_str()).collect()
+}
+
+fn at(stations: &Stations, name: &str) -> usize {
+    let Some(Stop::Station(at)) = stations.named(name) else { panic!("no {name}") };
+    at
+}
+
+fn text(says: &Sentence) -> String {
+    says.text(Style::default())
+}
+
+fn because(whole: &Whole, job: &Job) -> String {
+    text(&whole.because(job.bands.gap, job.image))
+}
+
+fn whole(stations: &Stations, job: &Job) -> Whole {
+    stations.whole(job, &unsurveyed(job))
+}
+
+#[test]
+fn within_speaks_of_the_places_read() {
+    let job = job();
+    let found = whole(&taken(&job, &all(&job)), &job);
+    assert_eq!(found.verdict, Verdict::Within, "{}", because(&found, &job));
+    assert_eq!(text(&found.headline()), "within at the 8 places read; between them nobody looked");
+    assert_eq!(because(&found, &job), "");
+}
+
+#[test]
+fn contradicting_takes_are_neither_within_nor_outside_and_the_odd_one_is_named() {
+    let job = job();
+    // In the band, and far out of it.
+    for misread_mm in [3.5, 9.0] {
+        let mut stations = taken(&job, &all(&job));
+        take(&mut stations, &job, "top left", misread_mm, true);
+        let found = whole(&stations, &job);
+        assert_eq!((found.verdict, &found.out), (Verdict::Unsure, &None));
+        assert_eq!(
+            (found.told(Verdict::Within), found.told(Verdict::Outside)),
+            (Verdict::Unsure, Verdict::Unsure)
+        );
+        let says = because(&found, &job);
+        assert!(
+            says.contains("contradict one another") && says.contains("read top left again"),
+            "{says}"
+        );
+        assert!(!text(&found.headline()).contains("within"));
+        // Right the second time: nothing is left of it.
+        let mut mended = stations.clone();
+        take(&mut mended, &job, "top left", 2.41, true);
+        assert_eq!(whole(&mended, &job).verdict, Verdict::Within);
+        // The same again from the same seat says nothing; from another it is the board.
+        take(&mut stations, &job, "top left", misread_mm + 0.02, false);
+        assert!(stations.came_back().is_empty());
+        take(&mut stations, &job, "top left", misread_mm + 0.03, true);
+        assert_eq!(stations.came_back(), ["top left"]);
+        let found = whole(&stations, &job);
+        let out = misread_mm > job.bands.gap.high.0;
+        assert_eq!(found.verdict, if out { Verdict::Outside } else { Verdict::Unsure });
+        let says = because(&found, &job);
+        let asked = if out { "at top left lies above the band" } else { "skimgauge survey" };
+        assert!(says.contains(asked), "{says}");
+        assert_eq!(found.told(Verdict::Within), Verdict::Unsure);
+    }
+}
+
+/// A take that contradicts the others goes into the record without a verdict.
+#[test]
+fn a_take_that_contradicts_the_others_is_told_as_neither() {
+    let job = job();
+    let board = unsurveyed(&job);
+    let stations = taken(&job, &all(&job));
+    let at = at(&stations, "top left");
+    for (gap_mm, own, told) in [
+        (2.41, Verdict::Within, Verdict::Within),
+        (3.5, Verdict::Within, Verdict::Unsure),
+        (9.0, Verdict::Outside, Verdict::Unsure),
+    ] {
+        let kept = stations.with(at, seat(gap_mm), false, job.bands.gap).unwrap();
+        assert_eq!(
+            (kept.verdict, stations.told_with(at, &kept, &job, &board)),
+            (own, told),
+            "{gap_mm}"
+        );
+    }
+}
+
+#[test]
+fn a_new_round_forgets_what_came_back() {
+    let job = job();
+    let mut stations = taken(&job, &all(&job));
+    take(&mut stations, &job, "top", 3.5, true);
+    take(&mut stations, &job, "top", 3.5, true);
+    assert_eq!(stations.came_back(), ["top"]);
+    stations.clear();
+    take(&mut stations, &job, "top", 3.5, true);
+    assert!(stations.came_back().is_empty());
+}
+
+#[test]
+fn three_stations_are_never_within_however_many_seats() {
+    let text = skimgauge_jobfile::demo_job()
+        .replace("level = [\"-0.2 deg\", \"0.2 deg\"]", "")
+        .replace("lean = [\"-0.2 deg\", \"0.2 deg\"]", "");
+    let mut job = Job::parse("demo.toml", &text).unwrap();
+    job.bands.gap = Band { low: Mm(-20.0), high: Mm(20.0) };
+    job.stations
+        .retain(|station| ["top left", "top right", "bottom"].contains(&station.name.as_str()));
+    let mut stations = taken(&job, &all(&job));
+    for name in ["top left", "top right", "bottom"] {
+        let at = at(&stations, name);
+        for _ in 0..3 {
+            let gap_mm = 2.5 + 0.0001 * job.stations[at].at.x.0;
+            let kept = stations.with(at, seat(gap_mm), true, job.bands.gap).unwrap();
+            stations.keep(at, kept);
+        }
+    }
+    let found = whole(&stations, &job);
+    assert_eq!((found.verdict, &found.one_more), (Verdict::Unsure, &None));
+    assert!(because(&found, &job).contains("take one more"), "{}", because(&found, &job));
+    // With stations left in the job, the one that would settle it.
+    let job = Job { bands: job.bands, ..self::job() };
+    let stations = taken(&job, &["top left", "top right", "bottom"]);
+    let found = whole(&stations, &job);
+    let fourth = found.one_more.clone().unwrap();
+    assert!(fourth.starts_with("bottom "), "{fourth}");
+    assert!(because(&found, &job).ends_with(&format!("take {fourth}")));
+}
+
+/// Level and lean are a difference: what the emitter shows less what the board shows, once.
+#[test]
+fn level_and_lean_are_the_emitters_less_the_boards() {
+    let job = job();
+    let found = whole(&taken(&job, &all(&job)), &job);
+    let level = found.level.unwrap().unwrap();
+    assert!((level.emitter_deg - 0.05).abs() < 1e-12 && (level.board_deg - 0.05).abs() < 1e-12);
+    assert!(level.value_deg.abs() < 1e-12);
+    let lean = found.lean.unwrap().unwrap();
+    assert!(
+        (lean.value_deg - (lean.emitter_deg - lean.board_deg)).abs() < 1e-15
+            && lean.value_deg > 0.07
+    );
+}

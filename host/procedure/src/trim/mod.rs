@@ -1,0 +1,297 @@
+//! Trimming a touch plane at the board: takes at stations, then one adjuster after the other while
+//! the gap at one station is watched, then takes again.
+//!
+//! The trim owns its takes, and decides which of what comes is for them. [`guide`] says what is to
+//! be done next and learns from what came of it, [`turning`] is one turn, [`steady`] tells when a
+//! live gap has come to rest, [`says`] puts it in words. The sums are in `skimgauge-metrology`.
+
+mod guide;
+pub mod says;
+mod shown;
+mod steady;
+#[cfg(test)]
+mod tests;
+mod turning;
+#[cfg(test)]
+mod walked;
+
+use crate::output::{Message, News, Output};
+use crate::takes::{Begin, Dial, Takes};
+use crate::view::board::{Field, Spot};
+use crate::word::{Stop, Word};
+use crate::{Entry, Input, Procedure, View};
+use guide::{Advice, Guide, Stage, Told};
+use skimgauge_metrology::measure::{At, Fault};
+use skimgauge_model::Phase;
+use skimgauge_model::Verdict;
+use skimgauge_quantity::{Mm, Sentence, Turns, say};
+use skimgauge_session::{Event, Told as Heard};
+use skimgauge_shared::message::Press;
+use skimgauge_shared::units::Microseconds;
+use std::time::Duration;
+
+/// The touch plane stays this far off the board on the way, mm.
+pub const GUARD_MM: f64 = 0.3;
+/// The last few things said are kept.
+const SAID: usize = 20;
+
+/// The guided trim.
+pub struct Trim {
+    takes: Takes,
+    guide: Guide,
+    /// Where the walk was led to last, and how much was kept by then.
+    led_to: Option<(Stop, u32)>,
+    /// The last few things said, the newest last.
+    said: Vec<Message>,
+    /// The advice that was told last.
+    told: Option<crate::view::trim::Advice>,
+    /// The picture, and what it was made from.
+    picture: (Option<Field>, Vec<Spot>),
+    made_from: Option<shown::MadeFrom>,
+}
+
+impl Trim {
+    /// Begins. `None` where the job does not have three adjusters.
+    pub fn new(begin: Begin) -> Option<Self> {
+        let guide = Guide::new(&begin.job, &begin.board)?;
+        Some(Self {
+            takes: Takes::new(begin),
+            guide,
+            led_to: None,
+            said: Vec::new(),
+            told: None,
+            picture: (None, Vec::new()),
+            made_from: None,
+        })
+    }
+
+    /// The takes.
+    pub fn takes(&self) -> &Takes {
+        &self.takes
+    }
+
+    /// Whether a live gap is watched: then a press means that the head is clipped on, or that the
+    /// turn is made.
+    fn watches(&self) -> bool {
+        matches!(self.guide.stage(), Stage::Clip { .. } | Stage::Turn(_))
+    }
+
+    /// What is for the takes goes to them, the rest is the trim's.
+    fn hear(&mut self, now: Duration, input: Input) {
+        match input {
+            Input::Head(Heard::Head(Event::Button(press, at))) if self.watches() => {
+                self.pressed(now, press, at);
+            }
+            Input::Said(said) if !self.takes.is_of_now(now, said) => (),
+            Input::Said(said) => match said.word {
+                Word::Take | Word::Redo | Word::More if self.watches() => {
+                    if self.takes.counts(now, None) {
+                        self.ready(now);
+                    }
+                }
+                Word::Yes if self.watches() && self.takes.agrees(now) => self.ready(now),
+                Word::Ready | Word::Begin | Word::Turned(_) => self.word(now, said.word),
+                _ => self.takes.hear(now, Input::Said(said)),
+            },
+            Input::Tick => {
+                self.takes.hear(now, Input::Tick);
+                self.looks(now);
+            }
+            Input::Record(answer) => {
+                self.takes.hear(now, Input::Record(answer));
+                self.looks_at_takes();
+            }
+            other => self.takes.hear(now, other),
+        }
+    }
+
+    /// The head's button, while a live gap is watched.
+    fn pressed(&mut self, now: Duration, press: Press, at: Microseconds) {
+        let yes = press == Press::Long && self.takes.agrees(now);
+        if yes || self.takes.counts(now, Some(at)) {
+            self.ready(now);
+        }
+    }
+
+    fn word(&mut self, now: Duration, word: Word) {
+        if !self.takes.counts(now, None) {
+            return;
+        }
+        if word != Word::Ready {
+            self.takes.answered_no(now);
+        }
+        match word {
+            Word::Begin => self.guide.begin(now),
+            Word::Turned(counted) => self.guide.turned_as_told(now, counted.map(|turns| turns.0)),
+            _ => self.ready(now),
+        }
+    }
+
+    /// The head is clipped on, where it must have come to; or the turn is made.
+    fn ready(&mut self, now: Duration) {
+        match self.guide.stage() {
+            Stage::Clip { station, .. } => {
+                let Some(station) = self.guide.station(*station) else { return };
+                if self.takes.stands_at(now, At::Station(station.name.clone())) {
+                    self.guide.press(now);
+                }
+            }
+            Stage::Turn(_) => self.guide.press(now),
+            Stage::Take | Stage::Over => {
+                let says =
+                    say!("Nothing waits for that now: a station is taken with its own word.");
+                self.takes.say(now, true, says);
+            }
+        }
+    }
+
+    /// Looks at the takes and at the live gap.
+    fn looks(&mut self, now: Duration) {
+        if !self.takes.is_up() {
+            self.guide.live(now, None, false);
+            return;
+        }
+        self.looks_at_takes();
+        let live = self.takes.live(now);
+        let knocked = live.faults.contains(&Fault::Knocked);
+        self.guide.live(now, live.gap_mm.good().map(|(gap_mm, _)| gap_mm), knocked);
+    }
+
+    fn looks_at_takes(&mut self) {
+        let stations = self.takes.stations();
+        let taken: Vec<bool> = stations.rows().map(|(_, kept)| kept.is_some()).collect();
+        let (asked, tilt) = stations.emitter();
+        let (observations, came_back) = (stations.observations(), stations.came_back());
+        self.guide.takes(observations, &taken, came_back, asked && tilt.is_none());
+    }
+
+    /// What the guide tells goes to the record and to the user.
+    fn keep(&mut self, told: Told) {
+        let name = |at: usize| {
+            self.guide.station(at).map_or(String::new(), |station| station.name.clone())
+        };
+        let adjuster = |at: usize| self.guide.adjusters()[at].name.clone();
+        match told {
+            Told::Advised { adjuster: which, turns, station, target_gap_mm, round: _ } => {
+                self.takes.put(Entry::Advised {
+                    adjuster: adjuster(which),
+                    turns: Turns(turns),
+                    station: name(station),
+                    target_gap: Mm(target_gap_mm),
+                });
+            }
+            Told::Observed {
+                adjuster: which,
+                turns,
+                station,
+                before_mm,
+                after_mm,
+                predicted_mm,
+                flags,
+            } => self.takes.put(Entry::Observed {
+                adjuster: adjuster(which),
+                turns: turns.map(Turns),
+                station: name(station),
+                before: Mm(before_mm),
+                after: Mm(after_mm),
+                predicted: Mm(predicted_mm),
+                flags,
+            }),
+            Told::Judged => self.judged(),
+            Told::NewRound => {
+                self.takes.start_round();
+                self.led_to = None;
+                self.takes.put(Entry::Round(Phase::Between));
+                self.say(say!("the adjusters are turned: take the stations again"), false);
+            }
+            Told::Over => self.over(),
+            Told::Say { says, bad } => self.say(says, bad),
+        }
+    }
+
+    fn judged(&mut self) {
+        if let Some(answer) = self.guide.answer() {
+            let says = says::verdict(&answer.verdict, self.guide.band(), self.guide.image());
+            let plane = says::plane(&answer.fit.plane, self.guide.image());
+            let bad = answer.verdict.verdict != Verdict::Within;
+            self.say(plane, false);
+            self.say(say!("round {}: {says}", self.guide.round()), bad);
+        }
+        self.takes.put(Entry::Judged(Box::new(self.takes.whole().clone())));
+    }
+
+    fn over(&mut self) {
+        // The takes that stand are those of the installation as it is left.
+        self.takes.put(Entry::AsLeft);
+        self.takes.put(Entry::Judged(Box::new(self.takes.whole().clone())));
+        let whole = self.takes.whole_view();
+        let because =
+            if whole.because.is_empty() { Sentence::new() } else { say!(": {}", whole.because) };
+        let bad = whole.verdict != skimgauge_model::Verdict::Within;
+        self.say(say!("{} {}{because}", whole.verdict.shape(), whole.headline), bad);
+    }
+
+    fn say(&mut self, says: Sentence, bad: bool) {
+        let message = Message { says, bad, answers: Vec::new() };
+        self.takes.tell(News::Guide(message.clone()));
+        self.said.push(message);
+        if self.said.len() > SAID {
+            self.said.remove(0);
+        }
+    }
+
+    /// What is to be done now steers the walk and the cue, and is told where it has changed.
+    fn steers(&mut self) {
+        for told in self.guide.drain() {
+            self.keep(told);
+        }
+        let dial = match self.guide.stage() {
+            Stage::Turn(turning) => Some(Dial {
+                to_mm: turning.dial_to_mm,
+                within_mm: turning.within_mm,
+                far_mm: turning.predicted_mm().abs().max(1.0),
+            }),
+            _ => None,
+        };
+        let keeps = self.takes.keeps();
+        // Led there once after each take: who then goes elsewhere wants to.
+        let lead = self.wanted().filter(|to| self.led_to != Some((*to, keeps)));
+        if lead.is_some() {
+            self.led_to = lead.map(|to| (to, keeps));
+        }
+        self.takes.steer(dial, lead, shown::stage(self.guide.stage(), self.guide.advice()));
+        self.tells_advice();
+        self.draws();
+    }
+
+    /// Where something is to be done now.
+    fn wanted(&self) -> Option<Stop> {
+        match self.guide.advice() {
+            Advice::Take { station } | Advice::Clip { station } => Some(Stop::Station(*station)),
+            Advice::TakeEmitter => Some(Stop::Emitter),
+            Advice::Begin | Advice::Turn { .. } | Advice::Survey | Advice::Over => None,
+        }
+    }
+
+    fn tells_advice(&mut self) {
+        let advice = self.advice();
+        if self.told.as_ref().is_some_and(|told| shown::is_same(told, &advice)) {
+            return;
+        }
+        self.told = Some(advice.clone());
+        let says = self.advice_says();
+        self.takes.tell(News::Advice { advice, says });
+    }
+}
+
+impl Procedure for Trim {
+    fn on(&mut self, now: Duration, input: Input) -> Vec<Output> {
+        self.hear(now, input);
+        self.steers();
+        self.takes.follows()
+    }
+
+    fn view(&self, now: Duration) -> View {
+        self.shown(now)
+    }
+}

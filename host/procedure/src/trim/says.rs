@@ -1,0 +1,304 @@
+//! A trim in the words of the person on the ladder: results in, sentences out.
+
+use crate::adopt;
+use crate::takes::{self, AGAIN, expanded};
+use skimgauge_metrology::assess::Assessment;
+use skimgauge_metrology::plane::Plane;
+use skimgauge_metrology::plane::board::ControlPoint;
+use skimgauge_metrology::plane::consistency::Odd;
+use skimgauge_metrology::plane::fit::{Agreement, PlaneFit};
+use skimgauge_metrology::plane::observation::Observations;
+use skimgauge_metrology::report::Feasibility;
+use skimgauge_metrology::trim::response::Finding;
+use skimgauge_metrology::trim::solve::{Hold, Setting};
+use skimgauge_metrology::verdict::{BoardVerdict, JudgedAt, JudgedPoint, Remedy};
+use skimgauge_model::Image;
+use skimgauge_model::Verdict;
+use skimgauge_quantity::{Band, Mm, Name, Sentence, Side, Turns, percent, plain, say};
+
+/// Slopes that make less than this over the image are not told.
+const LEAST_SLOPE: Mm = Mm(0.05);
+/// Places named one by one up to so many.
+const MOST_NAMED: usize = 4;
+
+/// What everybody reads before an adjuster is turned.
+pub const CAUTION: &str = "Invisible light: follow the emitter's label. Ladder: three points of contact. Turn gently, \
+                           never past the first resistance; the emitter's maker says what may be turned.";
+
+/// How a place of a table is read again.
+pub const AGAIN_IN_TABLE: &str =
+    "lift the head, clip it on there anew, and give both readings, a line each";
+
+/// Where the light is high and low over the image.
+pub fn plane(plane: &Plane, image: Image) -> Sentence {
+    let right = Mm(plane.p_mm_per_m * image.width.0 / 1000.0);
+    let down = Mm(-plane.q_mm_per_m * image.height.0 / 1000.0);
+    let slope = |from: &'static str, to: &'static str, by: Mm| {
+        if by.abs() < LEAST_SLOPE {
+            return say!("from {from} to {to} it keeps its distance");
+        }
+        let way = if by > Mm::ZERO { "farther off" } else { "nearer" };
+        say!("from {from} to {to} it comes {} {way}", by.abs().gap())
+    };
+    say!(
+        "In the middle of the top edge the light stands {} over the board; {}; {}.",
+        Mm(plane.c_mm).gap(),
+        slope("left", "right", right),
+        slope("top", "bottom", down)
+    )
+}
+
+/// How well the readings go together.
+pub fn agreement(fit: &PlaneFit, observations: &Observations, image: Image) -> Sentence {
+    let worst = fit.worst().and_then(|worst| {
+        let gap = observations.gaps.get(worst.index)?;
+        let name = match &gap.station {
+            Some(name) => say!("{}", Name(name)),
+            None => image.whereabouts(adopt::point(gap.x_mm, gap.y_mm)),
+        };
+        Some(say!(
+            " Worst: {name} by {} ({} times its uncertainty).",
+            Mm(worst.residual_mm).gap().signed(),
+            plain(worst.normalized?.abs(), 1)
+        ))
+    });
+    let worst = worst.unwrap_or_default();
+    let numbers =
+        say!("chi-square {} for {} degrees of freedom", plain(fit.chi_square, 1), fit.dof);
+    match fit.agreement {
+        Agreement::Untested => {
+            say!("As many readings as unknowns: they fit one plane whatever they are.")
+        }
+        Agreement::Agrees => say!("The readings agree with one plane ({numbers}).{worst}"),
+        Agreement::Strained => say!(
+            "The readings agree badly ({numbers}); every uncertainty is widened {} times for it.{worst}",
+            plain(fit.widening, 1)
+        ),
+        Agreement::Contradicts => {
+            let odd = fit.contradiction().map(|odd| takes::contradiction(odd, AGAIN_IN_TABLE));
+            say!(
+                "The readings CONTRADICT one another ({numbers}). Nothing is promised on them: no verdict, no turns. {}.",
+                odd.unwrap_or_default().capital()
+            )
+        }
+    }
+}
+
+/// Why no turn is told while takes contradict one another, for the guided trim.
+pub(crate) fn no_turns(odd: &Odd) -> Sentence {
+    say!(
+        "the takes contradict one another, so there are no turns: {}",
+        takes::contradiction(odd, AGAIN)
+    )
+}
+
+/// Which places nothing checks, and the station that would; `None` where all are checked, and where
+/// the readings contradict one another anyway.
+pub fn unchecked(fit: &PlaneFit, one_more: Option<&str>) -> Option<Sentence> {
+    let names: Vec<Name<'_>> =
+        fit.consistency.unchecked().map(|place| Name(place.name.as_str())).collect();
+    if names.is_empty() || fit.contradiction().is_some() {
+        return None;
+    }
+    let names =
+        if names.len() > MOST_NAMED { say!("any of them") } else { Sentence::list(names, "or") };
+    let one_more = one_more.map_or_else(Sentence::new, |name| say!(", {} for one", Name(name)));
+    Some(say!(
+        "A wrong reading at {names} would not show, so there is no verdict of within: take one more station{one_more}."
+    ))
+}
+
+/// One judged point, for a verdict's reason.
+fn point(judged: &JudgedPoint, band: Band<Mm>, image: Image) -> Sentence {
+    let name = image.whereabouts(adopt::of_control(&judged.point));
+    stands(&name, judged.gap.gap_mm, judged.expanded_mm, band)
+}
+
+fn stands(name: &Sentence, gap_mm: f64, expanded_mm: f64, band: Band<Mm>) -> Sentence {
+    let gap = Mm(gap_mm);
+    let stands = match band.side(gap) {
+        Some(Side::Below) => say!("{} below the band", band.beyond(gap).gap()),
+        Some(Side::Above) => say!("{} above the band", band.beyond(gap).gap()),
+        _ => say!("{} inside the band", band.inside(gap).gap()),
+    };
+    say!("{name}: {}, {stands}", gap.gap().give_or_take(Mm(expanded_mm).gap()))
+}
+
+/// A verdict with its shape and what it speaks of.
+fn headline(verdict: Verdict, at: &JudgedAt) -> Sentence {
+    let shape = verdict.shape();
+    say!("{shape} {}", takes::headline(verdict, at))
+}
+
+/// The verdict over the board with what limits it, and what would settle it.
+pub fn verdict(judged: &BoardVerdict, band: Band<Mm>, image: Image) -> Sentence {
+    let at_point = judged.limiting.and_then(|at| judged.points.get(at));
+    // A place's own readings may decide where the plane does not.
+    let by_readings = judged.places.iter().filter(|place| place.verdict == judged.verdict);
+    let worst = by_readings.min_by(|a, b| a.room_mm(band).total_cmp(&b.room_mm(band)));
+    let of_reading = |read: &skimgauge_metrology::verdict::JudgedPlace| {
+        let name = say!("the reading at {}", Name(&read.name));
+        stands(&name, read.gap_mm, read.expanded_mm, band)
+    };
+    let limit = match (at_point, worst) {
+        _ if judged.remedy == Some(Remedy::OneMoreStation) => None,
+        (Some(p), Some(read)) if p.verdict != judged.verdict => Some(of_reading(read)),
+        (None, Some(read)) if judged.verdict == Verdict::Outside => Some(of_reading(read)),
+        (point_there, _) => point_there.map(|p| point(p, band, image)),
+    };
+    let remedy = match &judged.remedy {
+        // What to do then is said with the readings.
+        Some(Remedy::Retake) => say!(": the readings contradict one another"),
+        Some(Remedy::SurveyBoard) if limit.is_none() => {
+            say!(": the readings contradict one another")
+        }
+        Some(remedy) => say!("; {}", takes::remedy(remedy)),
+        None => Sentence::new(),
+    };
+    let word = headline(judged.verdict, &judged.judged_at);
+    match limit {
+        Some(limit) => say!("{word}. What limits it: {limit}{remedy}."),
+        None => say!("{word}{remedy}."),
+    }
+}
+
+/// Whether any setting passes, by how much, and what is in the way. `None` where one surely does,
+/// with nothing to say.
+pub fn feasibility(
+    answer: &Assessment,
+    points: &[ControlPoint],
+    names: &dyn Fn(usize) -> String,
+    image: Image,
+) -> Option<Sentence> {
+    let margin_mm = answer.setting.margin_mm;
+    let by = Mm(margin_mm.abs()).gap().give_or_take(Mm(expanded(answer.margin_u_mm, None)).gap());
+    let held = held(&answer.setting, points, names, image);
+    match answer.feasibility() {
+        _ if answer.contradicts() => Some(say!(
+            "Whether a setting passes cannot be said while the readings contradict one another."
+        )),
+        Feasibility::Yes => None,
+        Feasibility::No => Some(say!(
+            "NO setting of the adjusters passes: the best still leaves {by} too much. {held} Mend that \
+             first, or agree on a wider band; the best setting follows."
+        )),
+        Feasibility::Unsure if margin_mm < 0.0 => Some(say!(
+            "As best known NO setting passes: {by} too much. {held} The board's shape is not known well \
+             enough to be sure: survey it, or take more stations, before turning."
+        )),
+        Feasibility::Unsure => Some(say!(
+            "As best known a setting passes, with {by} to spare: too close to be sure before \
+             the board is surveyed or more stations are taken. {held}"
+        )),
+    }
+}
+
+/// What holds the margin down, in one sentence; empty where nothing does.
+fn held(
+    setting: &Setting,
+    points: &[ControlPoint],
+    names: &dyn Fn(usize) -> String,
+    image: Image,
+) -> Sentence {
+    let spot = |at: usize| {
+        let whereabouts = |p: &ControlPoint| image.whereabouts(adopt::of_control(p));
+        points.get(at).map(whereabouts).unwrap_or_default()
+    };
+    let (mut near, mut far, mut ends) = (Vec::new(), Vec::new(), Vec::new());
+    for (hold, _) in &setting.holds {
+        match hold {
+            Hold::Low { spot: at } => near.push(spot(*at)),
+            Hold::High { spot: at } => far.push(spot(*at)),
+            Hold::TravelClockwise { adjuster } => {
+                ends.push(say!("{} clockwise", Name(&names(*adjuster))));
+            }
+            Hold::TravelAnticlockwise { adjuster } => {
+                ends.push(say!("{} anticlockwise", Name(&names(*adjuster))));
+            }
+        }
+    }
+    let part = |before: &'static str, places: Vec<Sentence>, between: &'static str| {
+        let places = Sentence::joined(places, between);
+        if places.is_empty() { places } else { say!("{before}{places}") }
+    };
+    let parts = [
+        part("the board comes too near to the light at the ", near, " and the "),
+        part("falls too far back from it at the ", far, " and the "),
+        part("the travel ends of ", ends, " and "),
+    ];
+    let parts = Sentence::joined(parts, ", ");
+    if parts.is_empty() { parts } else { say!("What is in the way: {parts}.") }
+}
+
+/// What an answer to a turn means, and what to do.
+pub(crate) fn finding(adjuster: &str, finding: Finding) -> Sentence {
+    let name = Name(adjuster);
+    match finding {
+        Finding::AsPredicted => say!("the {name} adjuster answered as predicted"),
+        Finding::Reversed => say!(
+            "the {name} adjuster works the other way round: the gap went the opposite way; its sense in the job is \
+             turned about from here on"
+        ),
+        Finding::Slipping { share } => say!(
+            "the {name} adjuster slips: the plane followed by {} of the turn; look for a loose lock nut or a worn \
+             thread before turning further",
+            percent(share)
+        ),
+        Finding::Bottomed { share } => say!(
+            "the {name} adjuster has reached the end of its travel after {} of the turn; do not force it, turn it back \
+             a little and move the emitter's mount instead",
+            percent(share.max(0.0))
+        ),
+        Finding::Moved { unexplained_mm } => say!(
+            "the gap changed by {} that no turn of the {name} adjuster explains: the head or the \
+             emitter moved; seat the head again and retake this station",
+            Mm(unexplained_mm).gap().signed()
+        ),
+    }
+}
+
+/// A turn's sense with its arrow, as seen from the adjuster's head.
+pub fn sense(turns: f64) -> &'static str {
+    if turns > 0.0 { "clockwise ↻" } else { "anticlockwise ↺" }
+}
+
+/// What to do, in one line.
+pub(crate) fn turn(adjuster: &str, turns: f64, station: &str, dial_to_mm: f64) -> Sentence {
+    say!(
+        "turn {} {}, {} ({}), until {} reads {}",
+        Name(adjuster),
+        sense(turns),
+        Turns(turns.abs()).amount(),
+        Turns(turns.abs()).figure(),
+        Name(station),
+        Mm(dial_to_mm).gap()
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use skimgauge_quantity::{Style, Units};
+
+    const IMAGE: Image = Image::mm(2000.0, 1200.0);
+
+    #[test]
+    fn the_plane_is_told_by_its_slopes_over_the_image() {
+        let told = plane(&Plane { c_mm: 3.0, p_mm_per_m: -0.5, q_mm_per_m: -2.0 }, IMAGE);
+        assert_eq!(
+            told.text(Style::default()),
+            "In the middle of the top edge the light stands 3.00 mm over the board; from left to right it comes 1.00 mm \
+             nearer; from top to bottom it comes 2.40 mm farther off."
+        );
+    }
+
+    /// A name stays as it was written, whatever is in it.
+    #[test]
+    fn a_turn_is_said_as_a_hand_makes_it() {
+        let said = turn("left", -0.25, "shelf at 100 mm", 2.54);
+        assert_eq!(
+            said.text(Style::typed(Units::Inch)),
+            "turn left anticlockwise ↺, a quarter of a turn (0.25 turns), until shelf at 100 mm reads 0.100 in"
+        );
+    }
+}

@@ -1,0 +1,291 @@
+//! The view of a trim.
+
+use super::guide::{self, MOST_ROUNDS, Stage};
+use super::{Trim, says};
+use crate::adopt;
+use crate::takes::{SURVEY_IT, expanded};
+use crate::view::board::{Field, Spot};
+use crate::view::trim::{AdjusterView, Advice, TrimView, TurnView};
+use crate::view::{Offer, Part, State, View};
+use crate::word::Word;
+use skimgauge_quantity::{Mm, Name, Sentence, Turns, say};
+use std::time::Duration;
+
+/// Gaps of the picture across and down.
+const GRID: (usize, usize) = (41, 21);
+/// So many spots are written in: corners, edges and middle.
+const SPOTS: usize = 9;
+/// A person's time, s: to walk to a station and clip the head on there, to read an instruction, and
+/// to turn once round. Common practice, no source.
+const CLIP_S: f64 = 15.0;
+const READ_S: f64 = 6.0;
+const TURN_S: f64 = 2.0;
+/// An adjuster is turned by so much at a time, as a guess of what has no number yet.
+const A_TURN: f64 = 1.0;
+
+/// What a picture was made from: where one of these is another, so is the picture.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct MadeFrom {
+    gaps: [Option<f64>; 4],
+    taken: usize,
+    round: u32,
+    turning: bool,
+    contradicts: bool,
+}
+
+/// A number for each thing that can be asked of the user.
+pub(super) fn stage(stage: &Stage, advice: &guide::Advice) -> u64 {
+    match stage {
+        Stage::Take if *advice == guide::Advice::Begin => 1,
+        Stage::Take => 2,
+        Stage::Clip { station, ready, doubted } => {
+            8 + 4 * *station as u64 + 2 * u64::from(*ready) + u64::from(*doubted)
+        }
+        Stage::Turn(turning) => {
+            // Another turn is another number, whichever adjuster it is of.
+            1 << 32
+                | (turning.dial_to_mm.to_bits() >> 32) << 2
+                | turning.instruction.adjuster as u64
+        }
+        Stage::Over => 3,
+    }
+}
+
+/// Whether two advices are one: a turn's count goes down while it is followed.
+pub(super) fn is_same(told: &Advice, now: &Advice) -> bool {
+    match (told, now) {
+        (
+            Advice::Turn { adjuster: a, dial_to: x, .. },
+            Advice::Turn { adjuster: b, dial_to: y, .. },
+        ) => a == b && (*x - *y).abs() < Mm(0.005),
+        (told, now) => told == now,
+    }
+}
+
+impl Trim {
+    /// What to do now, as data.
+    pub(super) fn advice(&self) -> Advice {
+        let name = |at: usize| {
+            self.guide.station(at).map_or(String::new(), |station| station.name.clone())
+        };
+        match self.guide.advice() {
+            guide::Advice::Take { station } => {
+                Advice::Take { station: name(*station), index: *station }
+            }
+            guide::Advice::TakeEmitter => Advice::TakeEmitter,
+            guide::Advice::Begin => Advice::Begin,
+            guide::Advice::Clip { station } => {
+                Advice::Clip { station: name(*station), index: *station }
+            }
+            guide::Advice::Turn { adjuster, turns, dial_to_mm } => Advice::Turn {
+                adjuster: self.guide.adjusters()[*adjuster].name.clone(),
+                turns: Turns(*turns),
+                dial_to: Mm(*dial_to_mm),
+            },
+            guide::Advice::Survey => Advice::Survey,
+            guide::Advice::Over => Advice::Over,
+        }
+    }
+
+    /// The same in one line.
+    pub(super) fn advice_says(&self) -> Sentence {
+        let guide = &self.guide;
+        let name = |at: usize| guide.station(at).map_or("", |station| station.name.as_str());
+        match guide.advice() {
+            guide::Advice::Take { station } if guide.is_taken(*station) => {
+                say!("take {} again: lift the head, clip it on there anew", Name(name(*station)))
+            }
+            guide::Advice::Take { station } => {
+                let offer = guide.offer().filter(|(offered, _)| offered.name == name(*station));
+                let gain = offer.map(|(_, choice)| {
+                    let k = |u: f64| Mm(expanded(u, None)).gap();
+                    say!(
+                        " (the worst point ± {}, then ± {})",
+                        k(choice.u_now_mm),
+                        k(choice.u_after_mm)
+                    )
+                });
+                say!("take {}{}", Name(name(*station)), gain.unwrap_or_default())
+            }
+            guide::Advice::TakeEmitter => say!("hold the head on the emitter and take its tilt"),
+            guide::Advice::Begin => say!("enough is known: begin to turn"),
+            guide::Advice::Clip { station } => say!(
+                "clip the head on at {}, roll into the light, then say that it is there",
+                Name(name(*station))
+            ),
+            guide::Advice::Turn { .. } => match guide.stage() {
+                Stage::Turn(turning) => says::turn(
+                    &guide.adjusters()[turning.instruction.adjuster].name,
+                    turning.instruction.turns,
+                    name(turning.station),
+                    turning.dial_to_mm,
+                ),
+                _ => Sentence::new(),
+            },
+            guide::Advice::Survey => say!("the board is not what was assumed: {SURVEY_IT}"),
+            guide::Advice::Over => say!("done: nothing more to turn"),
+        }
+    }
+
+    pub(super) fn shown(&self, now: Duration) -> View {
+        let mut view = self.takes.shown(now);
+        let stage = self.guide.stage();
+        let says = self.advice_says();
+        if let Some(place) = &mut view.place {
+            place.wanted = self.wanted().filter(|wanted| *wanted != place.stop);
+        }
+        // Lost, asked and saving hide whatever the trim is at.
+        if self.takes.is_up() && view.state < State::Taken {
+            view.state = match (stage, self.guide.advice()) {
+                (Stage::Over, _) | (_, guide::Advice::Survey) => State::Over,
+                (Stage::Turn(_), _) => State::Turn,
+                (Stage::Clip { ready: true, .. }, _) => State::Hold,
+                (Stage::Clip { .. }, _) => State::Move,
+                (Stage::Take, guide::Advice::Begin) => State::Ready,
+                (Stage::Take, _) if view.state == State::Over => State::Ready,
+                (Stage::Take, _) => view.state,
+            };
+        }
+        if !matches!(self.guide.advice(), guide::Advice::Take { .. } | guide::Advice::TakeEmitter) {
+            view.instruction = says.clone();
+        }
+        view.words = self.words(view.words);
+        view.cautions = vec![says::CAUTION.into()];
+        view.part = Part::Trim(Box::new(self.part(says)));
+        view
+    }
+
+    fn part(&self, says: Sentence) -> TrimView {
+        let guide = &self.guide;
+        let turning = match guide.stage() {
+            Stage::Turn(turning) => Some(turning),
+            _ => None,
+        };
+        let names = |adjuster: usize| guide.adjusters()[adjuster].name.clone();
+        let adjusters = guide.adjusters().iter().zip(guide.made()).enumerate();
+        let left = match guide.advice() {
+            guide::Advice::Turn { turns, .. } => *turns,
+            _ => 0.0,
+        };
+        TrimView {
+            round: guide.round(),
+            most_rounds: MOST_ROUNDS,
+            advice: self.advice(),
+            says,
+            adjusters: adjusters
+                .map(|(at, (adjuster, made))| AdjusterView {
+                    name: adjuster.name.clone(),
+                    at: adjuster.at,
+                    made: Turns(*made),
+                    now: turning.is_some_and(|turning| turning.instruction.adjuster == at),
+                })
+                .collect(),
+            turn: turning.map(|turning| TurnView {
+                adjuster: turning.instruction.adjuster,
+                name: names(turning.instruction.adjuster),
+                turns: Turns(turning.instruction.turns),
+                left: Turns(left),
+                station: turning.station,
+                from: Mm(turning.before_mm),
+                to: Mm(turning.dial_to_mm),
+                within: Mm(turning.within_mm),
+                wrong_way: turning.wrong_way,
+            }),
+            turns_left: guide.turns_left(),
+            field: self.picture.0.clone(),
+            spots: self.picture.1.clone(),
+            seconds_left: (guide.turns_left() > 0).then(|| {
+                let others = guide.turns_left().saturating_sub(1) as f64;
+                let now = if turning.is_some() { left.abs() } else { A_TURN };
+                others * (CLIP_S + READ_S + TURN_S * A_TURN) + READ_S + TURN_S * now
+            }),
+            feasibility: guide.answer().and_then(|answer| {
+                says::feasibility(answer, guide.points(), &names, guide.image())
+            }),
+            said: self.said.clone(),
+        }
+    }
+
+    /// The takes' words with the trim's among them.
+    fn words(&self, takes: Vec<Offer>) -> Vec<Offer> {
+        let offer = |word: Word, does: Sentence| Offer { word, does };
+        let (answers, rest): (Vec<Offer>, Vec<Offer>) = takes
+            .into_iter()
+            .partition(|offer| self.takes.asks() && matches!(offer.word, Word::Yes | Word::No));
+        let ends = |offer: &Offer| matches!(offer.word, Word::Sound | Word::Quit);
+        let own = match self.guide.stage() {
+            _ if self.takes.busy().is_some() => Vec::new(),
+            Stage::Clip { .. } => vec![offer(Word::Ready, say!("the head is clipped on"))],
+            Stage::Turn(_) => vec![
+                offer(Word::Ready, say!("the turn is made")),
+                offer(Word::Turned(None), say!("turned as told, and the gap is not there")),
+            ],
+            Stage::Take if self.guide.answer().is_some() => {
+                vec![offer(Word::Begin, say!("begin to turn"))]
+            }
+            Stage::Take | Stage::Over => Vec::new(),
+        };
+        let begins = *self.guide.advice() == guide::Advice::Begin;
+        let mut words = answers;
+        if self.watches() || matches!(self.guide.stage(), Stage::Over) {
+            words.extend(own);
+            words.extend(rest.into_iter().filter(ends));
+        } else if begins {
+            words.extend(own);
+            words.extend(rest);
+        } else {
+            words.extend(rest);
+            let at = words.iter().position(ends).unwrap_or(words.len());
+            words.splice(at..at, own);
+        }
+        words
+    }
+
+    /// Draws the picture anew where what it shows has changed.
+    pub(super) fn draws(&mut self) {
+        let image = self.guide.image();
+        let (half, down) = (image.width.0 / 2.0, -image.height.0);
+        let corners = [(-half, 0.0), (half, 0.0), (-half, down), (half, down)];
+        let made_from = MadeFrom {
+            gaps: corners.map(|(x_mm, y_mm)| self.guide.gap_at(x_mm, y_mm)),
+            taken: self.takes.stations().taken(),
+            round: self.guide.round(),
+            turning: self.watches(),
+            contradicts: self.guide.answer().is_some_and(|answer| answer.contradicts()),
+        };
+        if self.made_from.as_ref() == Some(&made_from) {
+            return;
+        }
+        self.made_from = Some(made_from);
+        self.picture = (self.field(), self.spots());
+    }
+
+    fn field(&self) -> Option<Field> {
+        let image = self.guide.image();
+        self.guide.gap_at(0.0, 0.0)?;
+        let (columns, rows) = GRID;
+        let gaps = (0..rows * columns).map(|at| {
+            let across = (at % columns) as f64 / (columns - 1) as f64 - 0.5;
+            let down = (at / columns) as f64 / (rows - 1) as f64;
+            self.guide.gap_at(across * image.width.0, -down * image.height.0).map(Mm)
+        });
+        Some(Field { image: image, columns, rows, gaps: gaps.collect() })
+    }
+
+    fn spots(&self) -> Vec<Spot> {
+        let (image, band) = (self.guide.image(), self.guide.band());
+        let picture = self.guide.picture();
+        let room = |shown: &guide::Shown| band.inside(Mm(shown.gap_mm)).0 - shown.expanded_mm;
+        let worst =
+            (0..picture.len()).min_by(|&a, &b| room(&picture[a]).total_cmp(&room(&picture[b])));
+        let spot = |(at, shown): (usize, &guide::Shown)| Spot {
+            at: adopt::of_control(&shown.point),
+            called: image.whereabouts(adopt::of_control(&shown.point)),
+            gap: Mm(shown.gap_mm),
+            expanded: Mm(shown.expanded_mm),
+            verdict: shown.verdict,
+            worst: Some(at) == worst,
+        };
+        picture.iter().enumerate().take(SPOTS).map(spot).collect()
+    }
+}

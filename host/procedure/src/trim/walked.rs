@@ -1,0 +1,221 @@
+//! A trim from its first take to its last turn: a user who reads the view, and nothing else, and
+//! says words; a head that reads the gaps of a simulated room.
+
+use super::Trim;
+use crate::Procedure;
+use crate::takes::trial::{OFF, Trial, begin};
+use crate::view::trim::{Advice, TrimView};
+use crate::view::{Part, State, View};
+use crate::word::{Stop, Word};
+use skimgauge_bench::noise::Noise;
+use skimgauge_bench::room::emitter::Nominal;
+use skimgauge_bench::room::{Plan, Room};
+use skimgauge_jobfile::Job;
+use skimgauge_model::Sense;
+use skimgauge_model::{Place, Point, Verdict};
+use skimgauge_quantity::{Mm, Style};
+use skimgauge_shared::reading::Sample;
+use skimgauge_shared::units::Micrometres;
+
+/// What the trial's head adds to a gap, um: see [`crate::takes::trial::SEATED`].
+const STAND_OFF_UM: f64 = 25_000.0;
+
+fn part(view: &View) -> &TrimView {
+    let Part::Trim(part) = &view.part else { panic!("{:?}", view.part) };
+    part
+}
+
+fn room(job: &Job, seed: u64) -> Room {
+    let nominal = |at: usize, name| {
+        let a = &job.adjusters[at];
+        Nominal {
+            name,
+            x_mm: a.at.x.0,
+            y_mm: a.at.y.0,
+            pitch_mm: a.pitch.0,
+            clockwise_out: a.clockwise == Sense::Out,
+            travel_turns: a.travel_clockwise.0,
+        }
+    };
+    let plan = Plan {
+        width_mm: job.image.width.0,
+        height_mm: job.image.height.0,
+        adjusters: [nominal(0, "left"), nominal(1, "right"), nominal(2, "upper")],
+        ..Plan::default()
+    };
+    Room::planned(seed, &plan)
+}
+
+/// The user, the room and the head.
+struct Walk {
+    trial: Trial<Trim>,
+    room: Room,
+    noise: Noise,
+    /// Where the head is clipped on; `None` in the hand or on the emitter.
+    at: Option<Point>,
+    turns: usize,
+}
+
+impl Walk {
+    fn new(seed: u64) -> Self {
+        let begin = begin();
+        let room = room(&begin.job, seed);
+        let trial = Trial::at(Trim::new(begin).unwrap());
+        Self { trial, room, noise: Noise::new(seed, 7), at: None, turns: 0 }
+    }
+
+    fn read(&mut self, ms: u32) {
+        let stand_off = match self.at {
+            None => OFF,
+            Some(at) => {
+                let gap_mm = self.room.live_gap(at.x.0, at.y.0, 0.0, &mut self.noise);
+                Sample::Value(Micrometres((STAND_OFF_UM + 1e3 * gap_mm) as i32))
+            }
+        };
+        self.trial.read(stand_off, ms);
+    }
+
+    /// Takes the head off, and to where the view says that the user is.
+    fn carry(&mut self) {
+        let place = self.trial.view().place.unwrap().place;
+        self.at = None;
+        self.trial.in_hand = true;
+        self.read(500);
+        self.trial.in_hand = false;
+        self.at = match place {
+            Place::Station(station) => Some(station.at),
+            Place::Point(point) => Some(point),
+            Place::Emitter => None,
+        };
+        self.read(2_500);
+    }
+
+    /// Does what the view asks for, once.
+    fn step(&mut self) {
+        let view = self.trial.view();
+        assert_ne!(view.state, State::Asked, "{}", self.trial.heard());
+        match &part(&view).advice {
+            Advice::Take { .. } | Advice::TakeEmitter => {
+                self.carry();
+                self.trial.say(Word::Take);
+            }
+            Advice::Begin => drop(self.trial.say(Word::Begin)),
+            Advice::Clip { .. } => {
+                self.carry();
+                self.trial.say(Word::Ready);
+            }
+            Advice::Turn { .. } => self.turn(&view),
+            Advice::Survey | Advice::Over => panic!("{:?}", part(&view).advice),
+        }
+        self.read(1_000);
+    }
+
+    /// Turns a little toward where the view says, and looks.
+    fn turn(&mut self, view: &View) {
+        let turn = part(view).turn.as_ref().unwrap();
+        let aim = view.aim.unwrap();
+        assert_eq!((turn.to, turn.within), (aim.to, aim.within));
+        if !aim.there {
+            let twist = (0.8 * turn.left.0).clamp(-0.3, 0.3);
+            self.room.turn(turn.adjuster, twist);
+            self.turns += 1;
+        }
+    }
+}
+
+#[test]
+fn a_user_who_reads_the_view_and_says_words_brings_the_light_into_the_band() {
+    for seed in [3, 11, 27] {
+        let mut walk = Walk::new(seed);
+        let mut numbers = vec![walk.trial.view().number];
+        for step in 0.. {
+            let view = walk.trial.view();
+            if matches!(part(&view).advice, Advice::Over | Advice::Survey) {
+                break;
+            }
+            assert!(step < 1_500, "seed {seed} gets no further: {:?}", part(&view).advice);
+            walk.step();
+            numbers.push(walk.trial.view().number);
+        }
+        let view = walk.trial.view();
+        let whole = view.whole.clone().unwrap();
+        let said = whole.because.text(Style::default());
+        assert!(walk.turns > 0, "seed {seed}");
+        assert_ne!(whole.verdict, Verdict::Outside, "seed {seed}: {said}");
+        // A head that was never zeroed promises nothing; the light is where it should be all the same.
+        let band = view.bands.unwrap().gap;
+        for station in &view.stations {
+            let (x_mm, y_mm) = (station.at.x.0, station.at.y.0);
+            let gap = Mm(walk.room.live_gap(x_mm, y_mm, 0.0, &mut walk.noise));
+            assert!(band.contains(gap), "seed {seed}: {gap:?} at {}", station.name);
+        }
+        assert!(numbers.is_sorted() && numbers.last() > Some(&20), "{numbers:?}");
+        assert!(part(&view).field.is_some() && part(&view).spots.len() == 9);
+        assert!(view.words.iter().all(|offer| offer.word != Word::Begin));
+    }
+}
+
+#[test]
+fn after_each_take_it_leads_to_where_the_next_is_wanted_and_says_where_takes_go_meanwhile() {
+    let mut walk = Walk::new(11);
+    walk.read(200);
+    let view = walk.trial.view();
+    let Advice::Take { index, .. } = part(&view).advice else { panic!("{:?}", part(&view).advice) };
+    let place = view.place.unwrap();
+    assert_eq!((place.stop, place.wanted), (Stop::Station(index), None));
+    // The user goes elsewhere, and is let go there; it is said.
+    let other = Stop::Station((index + 3) % view.stations.len());
+    walk.trial.say(Word::Go(other));
+    let place = walk.trial.view().place.unwrap();
+    assert_eq!((place.stop, place.wanted), (other, Some(Stop::Station(index))));
+    // Taken there, the walk goes on to what it misses; the guide leads to what is wanted.
+    walk.carry();
+    assert_eq!(walk.trial.say(Word::Take).len(), 1, "{}", walk.trial.heard());
+    let view = walk.trial.view();
+    let Advice::Take { index, .. } = part(&view).advice else { panic!("{:?}", part(&view).advice) };
+    let place = view.place.unwrap();
+    assert_eq!((place.stop, place.wanted), (Stop::Station(index), None));
+}
+
+/// A press while a live gap is watched takes nothing: it says that the head is there.
+#[test]
+fn a_word_said_to_what_is_gone_is_refused() {
+    let mut walk = Walk::new(11);
+    walk.carry();
+    let seen = walk.trial.view().number;
+    assert_eq!(walk.trial.say(Word::Take).len(), 1);
+    let late =
+        crate::Said { seen: Some(seen), ..crate::Said::by(crate::Speaker::Phone, Word::Take) };
+    walk.read(1_000);
+    let now = walk.trial.now();
+    let outputs = walk.trial.takes.on(now, crate::Input::Said(late));
+    walk.trial.tell(&outputs);
+    assert!(walk.trial.heard().contains("meant for what stood here before"));
+    assert_eq!(walk.trial.view().whole.unwrap().taken, 1);
+    // The same word with the number of what stands there now counts.
+    walk.carry();
+    let seen = Some(walk.trial.view().number);
+    let outputs = walk.trial.on(crate::Input::Said(crate::Said { seen, ..late }));
+    assert_eq!(walk.trial.follow(outputs).len(), 1, "{}", walk.trial.heard());
+}
+
+#[test]
+fn a_gap_that_is_aimed_at_is_in_the_view_as_quantities() {
+    let mut walk = Walk::new(11);
+    for _ in 0..200 {
+        if walk.trial.view().aim.is_some() {
+            break;
+        }
+        walk.step();
+    }
+    let view = walk.trial.view();
+    let aim = view.aim.unwrap();
+    let live = view.live.gap.good().unwrap();
+    assert!((aim.to - live - aim.to_go.unwrap()).abs() < Mm(1e-9));
+    assert_eq!(view.state, State::Turn);
+    let first: Vec<Word> = view.words.iter().map(|offer| offer.word).take(2).collect();
+    assert_eq!(first, [Word::Ready, Word::Turned(None)]);
+    assert!(part(&view).adjusters.iter().filter(|one| one.now).count() == 1);
+    let json = serde_json::to_value(&view).unwrap();
+    assert_eq!(json["part"]["advice"]["do"], "turn", "{json}");
+}
