@@ -1,7 +1,6 @@
 //! The view of a walk.
 
 use super::{Link, Takes};
-use crate::adopt;
 use crate::view::{
     Aim, EmitterView, LinkView, Live, Offer, Part, PlaceView, Question, Reading, State,
     StationView, TakenView, TiltJudged, TiltView, View, WholeView,
