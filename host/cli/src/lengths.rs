@@ -2,12 +2,21 @@
 //! so that what is shown can be searched for.
 
 use skimgauge_handover::Units;
+use skimgauge_quantity::Style;
 
 /// In which units a terminal shows lengths.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Lengths(pub Units);
 
 impl Lengths {
+    /// The same for what is said with quantities.
+    pub fn style(self) -> Style {
+        Style::typed(match self.0 {
+            Units::Mm => skimgauge_quantity::Units::Mm,
+            Units::Inch => skimgauge_quantity::Units::Inch,
+        })
+    }
+
     /// The unit's sign: `mm` or `in`.
     pub fn sign(self) -> &'static str {
         self.0.sign()
