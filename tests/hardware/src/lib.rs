@@ -12,8 +12,11 @@
 
 pub mod figures;
 pub mod interval;
+pub mod mesh;
 pub mod netlist;
+pub mod parts;
 pub mod pins;
+pub mod shape;
 pub mod sums;
 
 use std::path::Path;
@@ -23,6 +26,14 @@ use std::path::Path;
 /// # Panics
 /// It is not there.
 pub fn source(path: &str) -> String {
+    String::from_utf8(bytes(path)).unwrap_or_else(|error| panic!("{path}: {error}"))
+}
+
+/// The same, whatever is in it.
+///
+/// # Panics
+/// It is not there.
+pub fn bytes(path: &str) -> Vec<u8> {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..").join(path);
-    std::fs::read_to_string(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
+    std::fs::read(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
 }
