@@ -1,7 +1,7 @@
 //! A trim worked out from a table of readings, as text.
 
 use super::{columns, listed, said};
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_metrology::assess::{Assessment, Question};
 use skimgauge_metrology::report::Report;
 use skimgauge_metrology::verdict::JudgedPoint;
@@ -114,7 +114,7 @@ impl Worked<'_> {
     }
 
     fn image(&self) -> Image {
-        Image { width: Mm(self.job.image.width_mm), height: Mm(self.job.image.height_mm) }
+        Image { width: Mm(self.job.image.width.0), height: Mm(self.job.image.height.0) }
     }
 
     /// A place by the name that its reading has, else by where it is.
