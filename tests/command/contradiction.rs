@@ -5,7 +5,7 @@
 use crate::EXE;
 use serde_json::Value;
 use skimgauge_record::Body;
-use skimgauge_record::event::{JudgedAt, VerdictWord};
+use skimgauge_record::event::{JudgedAt, Verdict};
 use skimgauge_tests::command::{Hand, Place, Watch};
 
 const STATIONS: [&str; 8] =
@@ -71,13 +71,13 @@ fn a_station_read_elsewhere_promises_nothing_until_it_is_taken_again() {
         _ => None,
     });
     let judged = judged.unwrap();
-    assert_eq!((judged.verdict, judged.worst), (VerdictWord::Unsure, None));
+    assert_eq!((judged.verdict, judged.worst), (Verdict::Unsure, None));
     assert!(matches!(judged.judged_at, Some(JudgedAt::Places(names)) if names == STATIONS));
     let last_take = events.iter().rev().find_map(|event| match &event.body {
         Body::Take(take) => Some(take.clone()),
         _ => None,
     });
-    assert_eq!(last_take.unwrap().verdict, Some(VerdictWord::Unsure));
+    assert_eq!(last_take.unwrap().verdict, Some(Verdict::Unsure));
     let written = place.run([
         "handover",
         "--job",

@@ -149,17 +149,6 @@ impl Survey {
             map,
         })
     }
-
-    /// The survey with its map, as the record keeps it.
-    pub fn recorded(&self) -> impl Serialize + '_ {
-        #[derive(Serialize)]
-        struct Recorded<'a> {
-            #[serde(flatten)]
-            survey: &'a Survey,
-            map: &'a str,
-        }
-        Recorded { survey: self, map: &self.map }
-    }
 }
 
 /// Where to look next, up to `count` places.

@@ -36,7 +36,7 @@ fn it_says_what_the_record_says() {
     let text = tool("pdftotext", &["-layout"], &bytes(&history, Units::Mm));
     for current in history.current_takes() {
         let take = current.take;
-        let shown = format!("{:.2}", take.gap_mm);
+        let shown = format!("{:.2}", take.gap.0);
         let found = text.lines().any(|line| line.contains(&take.station) && line.contains(&shown));
         assert!(found || take.phase == Phase::Between, "{} {shown}", take.station);
     }

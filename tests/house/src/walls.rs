@@ -77,7 +77,7 @@ pub const HOUSE: &[Row] = &[
         &["quantity", "model", "system"],
         &["etcetera", "getrandom", "jiff", "rusqlite", "tempfile"],
     ),
-    Row::pure("drawing", &["quantity", "model", "metrology", "site"]).coming(),
+    Row::pure("drawing", &["quantity", "model"]),
     // Of the record it takes what was read; it opens none.
     Row::shell(
         "handover",

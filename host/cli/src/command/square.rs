@@ -1,5 +1,6 @@
 //! `square`: how far the image is from its rectangle, and what to turn first.
 
+use crate::keeping::section;
 use crate::lengths::Lengths;
 use crate::offline::Asked;
 use crate::outcome::{Ended, Outcome};
@@ -7,7 +8,6 @@ use crate::report;
 use anyhow::{Context, bail};
 use skimgauge_job::JobFile;
 use skimgauge_job::quantity::{self, Kind};
-use skimgauge_record::event::SectionName;
 use skimgauge_site::square::quadrilateral::{CORNERS, Span};
 use skimgauge_site::square::tape::TapeReading;
 use skimgauge_site::square::{Measured, SquareInput, SquareReport, square};
@@ -65,7 +65,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
             }
         }
     }
-    let kept = args.asked.keep(&opened, SectionName::Square, &report::square::recorded(&report))?;
+    let kept = args.asked.keep(&opened, section::square(&report))?;
     args.asked.say_files(&[], kept.as_deref());
     let borne_out = report.tape.as_ref().is_none_or(|tape| tape.agrees == Some(true));
     Ok(if borne_out { Ended::Well } else { Ended::Unsure })
