@@ -77,5 +77,11 @@ version_poppler() { pdftotext -v 2>&1 | head -n 1; }
 get_poppler() { from_apt poppler-utils; }
 about_poppler() { echo "pdftotext and pdffonts; installs poppler-utils (apt)"; }
 
+# A browser.
+has_chromium() { command -v chromium > /dev/null; }
+version_chromium() { chromium --version 2> /dev/null; }
+get_chromium() { from_apt chromium fonts-dejavu-core; }
+about_chromium() { echo "Chromium; installs chromium and fonts-dejavu-core (apt)"; }
+
 # What an earlier run put there.
 if ! has_node && [ -x "$tools_folder/bin/node" ]; then PATH=$tools_folder/bin:$PATH; fi

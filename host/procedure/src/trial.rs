@@ -39,6 +39,8 @@ pub struct Trial<P = Takes> {
     pub level_deg: f64,
     /// It never rests.
     pub in_hand: bool,
+    /// What was kept so far.
+    pub entries: Vec<Entry>,
     heard: String,
     over: bool,
 }
@@ -103,6 +105,7 @@ impl<P: Procedure> Trial<P> {
             level_deg: 0.0,
             in_hand: false,
             heard: String::new(),
+            entries: Vec::new(),
             over: false,
         };
         trial.on(Input::Head(Told::Head(Event::Up(head()))));
@@ -177,7 +180,8 @@ impl<P: Procedure> Trial<P> {
             }
             self.on(Input::Head(Told::Head(Event::Reading(Arrived { reading, placed, arrival }))));
             if number.is_multiple_of(10) {
-                drop(self.on(Input::Tick));
+                let outputs = self.on(Input::Tick);
+                self.follow(outputs);
             }
         }
     }
@@ -213,6 +217,7 @@ impl<P: Procedure> Trial<P> {
                     taken.extend(self.follow(outputs));
                 }
                 Output::Keep(entry) => {
+                    self.entries.push(entry.clone());
                     let mut id = [0; 32];
                     id[..4].copy_from_slice(&self.number.to_le_bytes());
                     let event = Some(EventId(id));

@@ -2,7 +2,7 @@
 
 use super::{Level, Thing};
 use crate::Input;
-use crate::output::{Entry, Output};
+use crate::output::Entry;
 use crate::trial::{OFF, TODAY, Trial};
 use crate::view::level::{LevelView, Line};
 use crate::view::{Part, State};
@@ -26,19 +26,11 @@ fn part(trial: &Trial<Level>) -> LevelView {
 
 /// Marks, and lets the time pass that this takes; what is kept.
 fn mark(trial: &mut Trial<Level>) -> Vec<Entry> {
+    trial.entries.clear();
     let outputs = trial.on(Input::Said(Said::by(Speaker::Keyboard, Word::Ready)));
     assert!(outputs.is_empty());
-    let mut kept = Vec::new();
-    for _ in 0..20 {
-        trial.read(OFF, 100);
-        for output in trial.on(Input::Tick) {
-            if let Output::Keep(entry) = output {
-                kept.push(entry.clone());
-                trial.follow(vec![Output::Keep(entry)]);
-            }
-        }
-    }
-    kept
+    trial.read(OFF, 2_000);
+    std::mem::take(&mut trial.entries)
 }
 
 /// What two marks find on something at this angle, with a head whose own offset is another.
@@ -72,11 +64,17 @@ fn a_reversal_takes_the_heads_own_offset_out_and_is_judged_and_kept() {
 #[test]
 fn nothing_is_marked_of_a_head_that_does_not_rest() {
     let mut trial = level(Vec::new());
-    trial.in_hand = true;
-    trial.read(OFF, 2_000);
+    // It is being turned all the while.
+    let turns = |trial: &mut Trial<Level>, tenths: u32| {
+        for _ in 0..tenths {
+            trial.level_deg += 0.05;
+            trial.read(OFF, 100);
+        }
+    };
+    turns(&mut trial, 20);
     assert_eq!(trial.view().state, State::Hold);
     trial.on(Input::Said(Said::by(Speaker::Typed, Word::Ready)));
-    trial.read(OFF, 6_000);
+    turns(&mut trial, 60);
     assert!(trial.heard().contains("NOT marked") && !part(&trial).marked);
 }
 

@@ -113,9 +113,10 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let readings = tables::readings(from, &job)?;
     let mut remarks = remarks(&readings);
     if args.u_shared_mm == 0.0 {
-        remarks.push(say!(
+        remarks.push(
             "no error that all readings share is counted; --u-shared-mm says one (the head's zero)"
-        ));
+                .into(),
+        );
     }
     let named = stations(&readings);
     let shared =
@@ -191,13 +192,12 @@ fn remarks(readings: &Readings) -> Vec<Sentence> {
             "lines {first} and {again} are the same: two takes, or one pasted twice? Both count"
         ));
     }
-    let further = readings.repeated.len().saturating_sub(MOST_REPEATS);
-    if further > 0 {
+    if readings.repeated.len() > MOST_REPEATS {
+        let further = readings.repeated.len() - MOST_REPEATS;
         remarks.push(say!("{further} further lines repeat earlier ones"));
     }
     if let Some(moved) = readings.moved.first() {
-        let (line, station) = (moved.line, Name(&moved.station));
-        let apart = moved.apart.wall();
+        let (line, station, apart) = (moved.line, Name(&moved.station), moved.apart.wall());
         remarks.push(say!("line {line}: {station} is {apart} from where the job has it"));
     }
     remarks
