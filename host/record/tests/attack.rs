@@ -324,12 +324,12 @@ fn a_new_record_is_its_owners_alone() {
     record.open_job(id(1), "Hall 3", "", &stamp(0)).unwrap();
     record.export_job("Hall 3", &named.join("x.job")).unwrap();
     assert_eq!((mode(&path), mode(&named.join("x.job")), mode(&named)), (0o600, 0o600, 0o755));
-    // A copy of an old record that was open to others is closed, and the record stays as the user
-    // has it.
+    // An old record that was open to others is its owner's alone once it is brought up to date, and
+    // so is the copy of it as it was.
     let old = named.join("old.sqlite");
     fs::copy(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/record_v1.sqlite"), &old)
         .unwrap();
     fs::set_permissions(&old, fs::Permissions::from_mode(0o640)).unwrap();
     let record = Record::open(&old).unwrap();
-    assert_eq!((mode(&old), mode(&record.moved_on().unwrap().copy)), (0o640, 0o600));
+    assert_eq!((mode(&old), mode(&record.moved_on().unwrap().copy)), (0o600, 0o600));
 }

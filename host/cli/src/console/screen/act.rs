@@ -64,6 +64,7 @@ fn of_step(view: &View) -> Vec<String> {
         Part::Level(level) if level.marked => {
             vec!["turn end for end".to_owned(), "turn it".to_owned()]
         }
+        Part::Level(level) if level.thing.is_empty() => vec!["mark it".to_owned()],
         Part::Level(level) => vec![level.thing.clone(), "level".to_owned()],
         Part::Zero(zero) => {
             let step = zero.now.and_then(|now| zero.steps.get(now));
