@@ -9,7 +9,7 @@ use skimgauge::shell::{Mode, Shell, Source};
 use skimgauge::survey::Survey;
 use skimgauge_bench::bench::Bench;
 use skimgauge_bench::head::{Attitude, Place};
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_metrology::flatness::zone;
 use skimgauge_procedure::takes::{Begin, unsurveyed};
 use skimgauge_procedure::{Stop, View, Word, survey};
@@ -61,7 +61,7 @@ impl Person for Surveyor {
 
 #[test]
 fn the_boards_shape_comes_out_as_the_simulation_made_it() {
-    let job = Job::parse("demo.toml", skimgauge_job::demo_job()).unwrap();
+    let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
     let today = jobs::today();
     let stage = Stage::new(&job, 11, today).unwrap();
     let bench = stage.bench().clone();

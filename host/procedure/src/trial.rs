@@ -6,7 +6,7 @@ use crate::output::{Entry, News, Output};
 use crate::takes::{Begin, Kept, Takes, unsurveyed};
 use crate::word::{Said, Speaker, Word};
 use crate::{Procedure, View};
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_quantity::Style;
 use skimgauge_session::{Arrived, Event, HeadIs, Told};
 use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
@@ -75,7 +75,7 @@ impl Default for Trial {
 impl Trial {
     /// At the stations of the practice job.
     pub fn new() -> Self {
-        Self::of(Job::parse("demo.toml", skimgauge_job::demo_job()).unwrap())
+        Self::of(Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap())
     }
 
     /// At those of this job.
@@ -91,7 +91,7 @@ impl Trial {
 
 /// The practice job, at a head.
 pub fn begin() -> Begin {
-    let job = Job::parse("demo.toml", skimgauge_job::demo_job()).unwrap();
+    let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
     let board = unsurveyed(&job);
     Begin::new(job, board, TODAY, "port")
 }

@@ -15,7 +15,7 @@ use crate::shell::{Mode, Shell, Source};
 use crate::storing::Book;
 use crate::storing::at_work::AtWorkMark;
 use anyhow::Context;
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_procedure::takes::{Begin, Takes, unsurveyed};
 use skimgauge_procedure::trim::Trim;
 use skimgauge_shared::calibration::Date;
@@ -64,7 +64,7 @@ pub struct Args {
 /// # Errors
 /// The simulated head cannot be set up, or the record cannot be written.
 pub fn run(args: Args, units: Lengths) -> Outcome {
-    let text = skimgauge_job::demo_job();
+    let text = skimgauge_jobfile::demo_job();
     let job = Job::parse("demo.toml", text)?;
     let today = jobs::today();
     let mut stage = match &args.head_at {

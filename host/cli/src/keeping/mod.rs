@@ -9,8 +9,9 @@ use anyhow::Context;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 pub use same_job::{SameJob, is_of};
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_metrology::measure::{At, Take};
+use skimgauge_model::Image;
 use skimgauge_model::{Bands, Station, Verdict};
 use skimgauge_procedure::takes::{EmitterTilt, Whole};
 use skimgauge_procedure::view::level::{self, LevelFound};
@@ -23,7 +24,6 @@ use skimgauge_record::{JobId, Record, RecordError, Stamp, When};
 use skimgauge_session::HeadIs;
 use skimgauge_shared::calibration::Calibration;
 use skimgauge_shared::message::CalibrationCheck;
-use skimgauge_site::image::Image;
 use std::path::{Path, PathBuf};
 
 /// Name and version, as the record says which software wrote.

@@ -3,7 +3,7 @@
 use skimgauge_metrology::plane::fit::{self, PlaneFit, Prediction};
 use skimgauge_metrology::plane::observation::{Observations, SharedError};
 use skimgauge_metrology::verdict::{BoardVerdict, JudgedAt};
-use skimgauge_model::{self as model, Verdict};
+use skimgauge_model::{self as model, Image, Verdict};
 use skimgauge_procedure::takes::{TiltVerdict, Undecided, Whole};
 use skimgauge_quantity::{Band, Deg, Mm, MmPerM, Style};
 use skimgauge_record::event::{
@@ -11,7 +11,6 @@ use skimgauge_record::event::{
     Station, Tilt,
 };
 use skimgauge_record::section::Said;
-use skimgauge_site::image::Image;
 
 /// The decision rule, for the record.
 const DECISION_RULE: &str = "within: the whole 95 % interval lies in the band; outside: all of it lies beyond; else too close to call (after ISO 14253-1)";
@@ -120,8 +119,7 @@ fn points(judged: &BoardVerdict) -> Vec<JudgedPoint> {
 
 /// A place on the image as a person finds it.
 fn place(x_mm: f64, y_mm: f64, image: Image) -> String {
-    let image = model::Image { width: Mm(image.width_mm), height: Mm(image.height_mm) };
-    image.whereabouts(Point { x: Mm(x_mm), y: Mm(y_mm) }).text(Style::default())
+    image.whereabouts(model::Point { x: Mm(x_mm), y: Mm(y_mm) }).text(Style::default())
 }
 
 /// What the plane leaves of each take.

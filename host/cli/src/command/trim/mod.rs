@@ -11,7 +11,7 @@ use crate::tables;
 use anyhow::{Context, bail};
 use guided::guided;
 use serde::Serialize;
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_metrology::assess::{Assessment, MEASURABLE, Question, assess};
 use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::plane::consistency::best_check;
@@ -123,7 +123,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         SharedError { name: "zero".to_owned(), u_mm: args.u_shared_mm, dof: f64::INFINITY };
     let shared = Vec::from_iter((args.u_shared_mm > 0.0).then_some(shared));
     let observations = tables::observations(readings, args.u_mm, shared);
-    let points = board.control_points(job.image.width_mm, job.image.height_mm);
+    let points = board.control_points(job.image.width.0, job.image.height.0);
     let question = Question {
         observations: &observations,
         board: &board,

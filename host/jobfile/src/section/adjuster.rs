@@ -1,24 +1,23 @@
-//! `[[adjuster]]`: the emitter's three screws.
+//! `[[adjuster]]`: the emitter's three adjusters.
 
 use skimgauge_model::{Adjuster, Point, Sense};
 use skimgauge_quantity::{Mm, Turns};
 
 use super::{Spec, key, spare_key};
 use crate::geometry;
-use crate::quantity::Kind;
 use crate::table::{Table, Within, refuse_repeated_names};
 use crate::thread;
 
-/// Three points closer to a line than this, mm, carry no plane that a screw could set: the error of
+/// Three points closer to a line than this carry no plane that they could set: the error of
 /// where they are (about 1.5 mm by tape) would be a large part of their leverage.
-pub const LEAST_SPREAD_MM: f64 = 5.0;
+pub(crate) const LEAST_SPREAD: Mm = Mm(5.0);
 
 /// The `[[adjuster]]` sections.
 pub static SPEC: Spec = Spec {
     name: "adjuster",
     many: true,
     set: true,
-    about: "The emitter's three screws, each named by where it sits. Measure their places, and try each by\n\
+    about: "The emitter's three adjusters, each named by where it sits. Measure their places, and try each by\n\
             hand once: gently, and never past the first resistance.",
     keys: &[
         key("name", "\"left\"", "as you would call it out"),
@@ -58,12 +57,12 @@ pub(crate) fn read(tables: &[Table<'_>]) -> Option<Vec<Adjuster>> {
         [] => return Some(Vec::new()),
         [_, _, last] => {
             let adjusters = read.into_iter().collect::<Option<Vec<_>>>()?;
-            let places: Vec<_> = adjusters.iter().map(|a| [a.at.x.0, a.at.y.0]).collect();
-            let spread_mm = geometry::spread_from_a_line_mm(&places);
-            if spread_mm < LEAST_SPREAD_MM {
+            let places: Vec<_> = adjusters.iter().map(|a| a.at).collect();
+            let spread = geometry::spread_from_a_line(&places);
+            if spread < LEAST_SPREAD {
                 last.wrong_here(
-                    format!("the three adjusters stand in a line, to within {spread_mm:.1} mm: no turn could tilt the plane about it"),
-                    format!("places that form a triangle, at least {LEAST_SPREAD_MM} mm high"),
+                    format!("the three adjusters stand in a line, to within {:.1} mm: no turn could tilt the plane about it", spread.0),
+                    format!("places that form a triangle, at least {} mm high", LEAST_SPREAD.0),
                 );
                 return None;
             }
@@ -78,22 +77,22 @@ pub(crate) fn read(tables: &[Table<'_>]) -> Option<Vec<Adjuster>> {
             tables.len(),
             if tables.len() == 1 { "" } else { "s" }
         ),
-        "exactly three, one for each of the emitter's screws",
+        "exactly three, one for each of the emitter's adjusters",
     );
     None
 }
 
 fn read_one(table: &Table<'_>) -> Option<Adjuster> {
-    let place = Within(-10_000.0, 10_000.0);
-    let travel = Within(0.0, 200.0);
+    let place = Within::mm(-10_000.0, 10_000.0);
+    let travel = Within(Turns(0.0), Turns(200.0));
     let name = table.name("name");
-    let x_mm = table.quantity("right", Kind::Length, place);
-    let y_mm = table.quantity("up", Kind::Length, place);
-    let pitch_mm = read_pitch_mm(table);
+    let x = table.quantity("right", place);
+    let y = table.quantity("up", place);
+    let pitch = read_pitch(table);
     let clockwise = table.choice("clockwise", &[("out", Sense::Out), ("in", Sense::In)]);
-    let travel_clockwise_turns = table.quantity("travel_clockwise", Kind::Turn, travel);
-    let travel_anticlockwise_turns = table.quantity("travel_anticlockwise", Kind::Turn, travel);
-    if travel_clockwise_turns == Some(0.0) && travel_anticlockwise_turns == Some(0.0) {
+    let travel_clockwise = table.quantity("travel_clockwise", travel);
+    let travel_anticlockwise = table.quantity("travel_anticlockwise", travel);
+    if travel_clockwise == Some(Turns::ZERO) && travel_anticlockwise == Some(Turns::ZERO) {
         table.wrong(
             "travel_anticlockwise",
             "this adjuster cannot be turned either way",
@@ -102,31 +101,31 @@ fn read_one(table: &Table<'_>) -> Option<Adjuster> {
     }
     Some(Adjuster {
         name: name?,
-        at: Point::mm(x_mm?, y_mm?),
-        pitch: Mm(pitch_mm?),
+        at: Point { x: x?, y: y? },
+        pitch: pitch?,
         clockwise: clockwise?,
-        travel_clockwise: Turns(travel_clockwise_turns?),
-        travel_anticlockwise: Turns(travel_anticlockwise_turns?),
+        travel_clockwise: travel_clockwise?,
+        travel_anticlockwise: travel_anticlockwise?,
     })
 }
 
-fn read_pitch_mm(table: &Table<'_>) -> Option<f64> {
-    let pitch_mm = table.quantity_if("pitch", Kind::Length, Within(0.05, 5.0));
+fn read_pitch(table: &Table<'_>) -> Option<Mm> {
+    let pitch = table.quantity_if("pitch", Within::mm(0.05, 5.0));
     let thread = table.text_if("thread");
     match (table.has("pitch"), table.has("thread")) {
-        (true, false) => pitch_mm,
+        (true, false) => pitch,
         (true, true) => {
             table.wrong(
                 "thread",
-                "the screw is said in two ways, by pitch and by thread",
+                "the pitch is said in two ways, by pitch and by thread",
                 "one of them",
             );
             None
         }
         (false, true) => {
             let thread = thread?;
-            let pitch_mm = thread::coarse_pitch_mm(&thread);
-            if pitch_mm.is_none() {
+            let pitch = thread::coarse_pitch(&thread);
+            if pitch.is_none() {
                 let known: Vec<_> = thread::COARSE.iter().map(|&(name, _)| name).collect();
                 table.wrong(
                     "thread",
@@ -137,7 +136,7 @@ fn read_pitch_mm(table: &Table<'_>) -> Option<f64> {
                     ),
                 );
             }
-            pitch_mm
+            pitch
         }
         (false, false) => {
             table.missing("pitch");

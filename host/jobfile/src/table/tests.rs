@@ -1,5 +1,7 @@
 use super::*;
 use crate::section::{key, spare_key};
+use skimgauge_model::Point;
+use skimgauge_quantity::Mm;
 
 static SIZE: Spec = Spec {
     name: "mount.size",
@@ -19,15 +21,13 @@ static MOUNT: Spec = Spec {
     keys: &[
         spare_key("holes", "[[\"-60 mm\", \"0 mm\"]]", ""),
         spare_key("middle", "[\"0 mm\", \"20 mm\"]", ""),
-        spare_key("steps", "[\"10 mm\"]", ""),
-        spare_key("plates", "3", ""),
         spare_key("hinged", "false", ""),
     ],
     inside: &[&SIZE],
     samples: &[],
 };
 
-const WALL: Within = Within(-1000.0, 1000.0);
+const WALL: Within<Mm> = Within::mm(-1000.0, 1000.0);
 
 /// What `read` makes of a table's text, and how many problems it noted.
 fn reading<T>(text: &str, read: impl FnOnce(&Table<'_>) -> T) -> (T, usize) {
@@ -42,7 +42,7 @@ fn places_and_lists_of_places() {
     let points = |text: &str| reading(text, |table| table.points_if("holes", WALL));
     assert_eq!(
         points("holes = [['-60 mm', '0 mm'], ['6 cm', '1 in']]"),
-        (Some(vec![[-60.0, 0.0], [60.0, 25.4]]), 0)
+        (Some(vec![Point::mm(-60.0, 0.0), Point::mm(60.0, 25.4)]), 0)
     );
     assert_eq!(points("holes = []"), (Some(vec![]), 0));
     assert_eq!(points(""), (None, 0));
@@ -50,27 +50,13 @@ fn places_and_lists_of_places() {
     assert_eq!(points("holes = [['1 mm', '2'], [3, '4 mm'], ['1 mm']]"), (None, 3));
     assert_eq!(points("holes = '1 mm'"), (None, 1));
     let point = |text: &str| reading(text, |table| table.point_if("middle", WALL));
-    assert_eq!(point("middle = ['0 mm', '20 mm']"), (Some([0.0, 20.0]), 0));
+    assert_eq!(point("middle = ['0 mm', '20 mm']"), (Some(Point::mm(0.0, 20.0)), 0));
     assert_eq!(point("middle = ['0 mm', '20 m']"), (None, 1));
     assert_eq!(point("middle = [0, 20]"), (None, 2));
 }
 
 #[test]
-fn lists_of_quantities() {
-    let list = |text: &str| reading(text, |table| table.quantities_if("steps", Kind::Length, WALL));
-    assert_eq!(list("steps = ['1 mm', '1 cm']"), (Some(vec![1.0, 10.0]), 0));
-    assert_eq!(list("steps = ['1', 2, '3 mm', true]"), (None, 3));
-    assert_eq!(list("steps = 1"), (None, 1));
-}
-
-#[test]
-fn counts_and_flags() {
-    let count = |text: &str| reading(text, |table| table.count_if("plates", 2, 12));
-    assert_eq!(count("plates = 3"), (Some(3), 0));
-    assert_eq!(count("plates = 0x0c"), (Some(12), 0));
-    for bad in ["1", "13", "-3", "3.0", "'3'", "99999999999999999999", "true"] {
-        assert_eq!(count(&format!("plates = {bad}")), (None, 1), "{bad}");
-    }
+fn flags() {
     let flag = |text: &str| reading(text, |table| table.flag_if("hinged"));
     assert_eq!(flag("hinged = true"), (Some(true), 0));
     assert_eq!(flag("hinged = 'yes'"), (None, 1));
@@ -81,8 +67,7 @@ fn counts_and_flags() {
 fn sections_inside_a_section() {
     let sizes = |text: &str| {
         reading(text, |table| {
-            let read =
-                |size: &Table<'_>| size.quantity("diagonal", Kind::Length, Within(0.0, 5000.0));
+            let read = |size: &Table<'_>| size.mm("diagonal", 0.0, 5000.0);
             table.tables(&SIZE).iter().map(read).collect::<Vec<_>>()
         })
     };

@@ -3,8 +3,8 @@
 use skimgauge_model::Bands;
 
 use super::{Spec, key};
-use crate::quantity::Kind;
 use crate::table::{Table, Within};
+use skimgauge_quantity::Deg;
 
 /// The `[band]` section.
 pub static SPEC: Spec = Spec {
@@ -26,9 +26,9 @@ pub static SPEC: Spec = Spec {
 };
 
 pub(crate) fn read(table: &Table<'_>) -> Option<Bands> {
-    let gap = table.band("gap", Kind::Length, Within(0.05, 100.0));
-    let tilt = Within(-10.0, 10.0);
-    let level = table.band_if("level", Kind::Angle, tilt);
-    let lean = table.band_if("lean", Kind::Angle, tilt);
+    let gap = table.band("gap", Within::mm(0.05, 100.0));
+    let tilt = Within(Deg(-10.0), Deg(10.0));
+    let level = table.band_if("level", tilt);
+    let lean = table.band_if("lean", tilt);
     Some(Bands { gap: gap?, level, lean })
 }

@@ -10,8 +10,9 @@ use skimgauge_site::setout::mount::MountSheet;
 
 use super::mount::{ROLES, letter};
 use super::{Spec, key, spare_key};
-use crate::quantity::Kind;
 use crate::table::{Table, Within, refuse_repeated_names};
+use skimgauge_model::Point;
+use skimgauge_quantity::{Kind, Mm};
 
 /// The `[fixings]` section.
 pub static SPEC: Spec = Spec {
@@ -174,10 +175,10 @@ const WALLS: [(&str, Wall); 5] = [
     ("weak or unknown", Wall::WeakOrUnknown),
 ];
 
-const REACH: Within = Within(-5000.0, 5000.0);
-const FORCE: Within = Within(-10_000.0, 10_000.0);
+const REACH: Within<Mm> = Within::mm(-5000.0, 5000.0);
+const FORCE: Within<f64> = Within(-10_000.0, 10_000.0);
 /// More on one anchor is a slip of the unit.
-const ALLOWED: Within = Within(1.0, 200_000.0);
+const ALLOWED: Within<f64> = Within(1.0, 200_000.0);
 
 /// A thing and the plate that it is for, if it says one.
 type For<T> = (Option<String>, T);
@@ -296,12 +297,11 @@ fn those_for_all<T: Clone>(all: &[For<T>]) -> Vec<T> {
 }
 
 fn read_plate(table: &Table<'_>, mount: Option<&MountSheet>) -> Option<FixedPlate> {
-    let edge = Within(20.0, 5000.0);
     let name = table.name("name");
     let role = table.choice_if("role", &ROLES);
-    let width_mm = table.quantity_if("width", Kind::Length, edge);
-    let height_mm = table.quantity_if("height", Kind::Length, edge);
-    let places = table.points_if("anchors", Within(-2500.0, 2500.0));
+    let width_mm = table.mm_if("width", 20.0, 5000.0);
+    let height_mm = table.mm_if("height", 20.0, 5000.0);
+    let places = table.points_if("anchors", Within::mm(-2500.0, 2500.0));
     let share = table.ratio_if("share", Within(0.0, 1.0));
     let allowable = read_allowable(table);
     let proof_wanted = read_proof_wanted(table);
@@ -313,7 +313,7 @@ fn read_plate(table: &Table<'_>, mount: Option<&MountSheet>) -> Option<FixedPlat
             places
                 .iter()
                 .enumerate()
-                .map(|(index, [x, y])| anchor((letter(index), *x, *y)))
+                .map(|(index, at)| anchor((letter(index), at.x.0, at.y.0)))
                 .collect(),
         ),
         (None, Some(plate)) if !table.has("anchors") => Some(
@@ -356,9 +356,9 @@ fn read_plate(table: &Table<'_>, mount: Option<&MountSheet>) -> Option<FixedPlat
 /// What the approval allows: all of it or nothing.
 fn read_allowable(table: &Table<'_>) -> Option<Allowable> {
     let approval = table.text_if("approval");
-    let tension_n = table.quantity_if("tension", Kind::Force, ALLOWED);
-    let shear_n = table.quantity_if("shear", Kind::Force, ALLOWED);
-    let spacing_mm = table.quantity_if("spacing", Kind::Length, Within(1.0, 2000.0));
+    let tension_n = table.number_if("tension", Kind::Force, ALLOWED);
+    let shear_n = table.number_if("shear", Kind::Force, ALLOWED);
+    let spacing_mm = table.mm_if("spacing", 1.0, 2000.0);
     let words = [
         ("factored loads", MeantFor::FactoredLoads),
         ("loads as they are", MeantFor::LoadsAsTheyAre),
@@ -384,9 +384,9 @@ fn read_allowable(table: &Table<'_>) -> Option<Allowable> {
 }
 
 fn read_proof_wanted(table: &Table<'_>) -> Option<ProofWanted> {
-    let load_n = table.quantity_if("proof_load", Kind::Force, ALLOWED);
-    let hold_s = table.quantity_if("proof_time", Kind::Time, Within(1.0, 1e6));
-    let slip_mm = table.quantity_if("proof_slip", Kind::Length, Within(0.0, 100.0));
+    let load_n = table.number_if("proof_load", Kind::Force, ALLOWED);
+    let hold_s = table.number_if("proof_time", Kind::Time, Within(1.0, 1e6));
+    let slip_mm = table.mm_if("proof_slip", 0.0, 100.0);
     let keys = ["proof_load", "proof_time", "proof_slip"];
     if keys.iter().any(|key| table.has(key)) {
         for key in keys.into_iter().filter(|key| !table.has(key)) {
@@ -412,9 +412,10 @@ fn check_plate(table: &Table<'_>, plate: Option<&str>, names: Option<&[String]>)
 
 fn read_mass(table: &Table<'_>, names: Option<&[String]>) -> Option<For<Mass>> {
     let name = table.name("name");
-    let mass_kg = table.quantity("weight", Kind::Mass, Within(0.01, 1000.0));
-    let arm_mm = table.quantity("arm", Kind::Length, Within(0.0, 5000.0));
-    let [x_mm, y_mm] = table.point_if("at", REACH).unwrap_or_default();
+    let mass_kg = table.number("weight", Kind::Mass, Within(0.01, 1000.0));
+    let arm_mm = table.mm("arm", 0.0, 5000.0);
+    let Point { x: Mm(x_mm), y: Mm(y_mm) } =
+        table.point_if("at", REACH).unwrap_or(Point::mm(0.0, 0.0));
     let plate = table.text_if("plate");
     check_plate(table, plate.as_deref(), names);
     Some((plate, Mass { name: name?, mass_kg: mass_kg?, x_mm, y_mm, arm_mm: arm_mm? }))
@@ -422,10 +423,11 @@ fn read_mass(table: &Table<'_>, names: Option<&[String]>) -> Option<For<Mass>> {
 
 fn read_handling(table: &Table<'_>, names: Option<&[String]>) -> Option<For<Handling>> {
     let name = table.name("name");
-    let arm_mm = table.quantity("arm", Kind::Length, Within(0.0, 5000.0));
-    let force = |key: &str| table.quantity_if(key, Kind::Force, FORCE).unwrap_or(0.0);
+    let arm_mm = table.mm("arm", 0.0, 5000.0);
+    let force = |key: &str| table.number_if(key, Kind::Force, FORCE).unwrap_or(0.0);
     let (down_n, fx_n, fz_n) = (force("down"), force("right"), force("out"));
-    let [x_mm, y_mm] = table.point_if("at", REACH).unwrap_or_default();
+    let Point { x: Mm(x_mm), y: Mm(y_mm) } =
+        table.point_if("at", REACH).unwrap_or(Point::mm(0.0, 0.0));
     let plate = table.text_if("plate");
     check_plate(table, plate.as_deref(), names);
     if !["down", "right", "out"].iter().any(|key| table.has(key)) {
@@ -441,9 +443,9 @@ fn read_proof(table: &Table<'_>, names: Option<&[String]>) -> Option<For<ProofLo
     let plate = table.text("plate");
     check_plate(table, plate.as_deref(), names);
     let anchor = table.text("anchor");
-    let load_n = table.quantity("load", Kind::Force, Within(0.0, 1e6));
-    let held_s = table.quantity("held", Kind::Time, Within(0.0, 1e6));
-    let slip_mm = table.quantity("slip", Kind::Length, Within(0.0, 1000.0));
+    let load_n = table.number("load", Kind::Force, Within(0.0, 1e6));
+    let held_s = table.number("held", Kind::Time, Within(0.0, 1e6));
+    let slip_mm = table.mm("slip", 0.0, 1000.0);
     Some((
         Some(plate?),
         ProofLoad { anchor: anchor?, load_n: load_n?, held_s: held_s?, slip_mm: slip_mm? },

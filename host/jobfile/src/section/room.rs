@@ -5,8 +5,7 @@ use skimgauge_site::setout::ImagePlace;
 use skimgauge_site::setout::room::{Obstacle, Room};
 
 use super::{Spec, key, spare_key};
-use crate::quantity::Kind;
-use crate::table::{Table, Within};
+use crate::table::Table;
 
 /// The `[room]` section.
 pub static SPEC: Spec = Spec {
@@ -66,15 +65,12 @@ pub struct RoomPlan {
 }
 
 pub(crate) fn read(table: &Table<'_>) -> Option<RoomPlan> {
-    let up = Within(0.0, 20_000.0);
-    let wall_width_mm = table.quantity("wall_width", Kind::Length, Within(500.0, 100_000.0));
-    let ceiling_mm = table.quantity("ceiling", Kind::Length, Within(1500.0, 20_000.0));
-    let middle_from_wall_left_mm =
-        table.quantity("image_middle", Kind::Length, Within(0.0, 100_000.0));
-    let top_above_floor_mm = table.quantity("image_top", Kind::Length, Within(300.0, 20_000.0));
-    let level_line_mm = table.quantity_if("level_line", Kind::Length, Within(100.0, 20_000.0));
-    let shelf_depth_mm =
-        table.quantity_if("shelf_depth", Kind::Length, Within(0.0, 610.0)).unwrap_or(0.0);
+    let wall_width_mm = table.mm("wall_width", 500.0, 100_000.0);
+    let ceiling_mm = table.mm("ceiling", 1500.0, 20_000.0);
+    let middle_from_wall_left_mm = table.mm("image_middle", 0.0, 100_000.0);
+    let top_above_floor_mm = table.mm("image_top", 300.0, 20_000.0);
+    let level_line_mm = table.mm_if("level_line", 100.0, 20_000.0);
+    let shelf_depth_mm = table.mm_if("shelf_depth", 0.0, 610.0).unwrap_or(0.0);
     if let (Some(top_mm), Some(ceiling_mm)) = (top_above_floor_mm, ceiling_mm)
         && top_mm > ceiling_mm
     {
@@ -84,8 +80,7 @@ pub(crate) fn read(table: &Table<'_>) -> Option<RoomPlan> {
             format!("at most {ceiling_mm} mm"),
         );
     }
-    let obstacles: Vec<_> =
-        table.tables(&OBSTACLE).iter().map(|table| read_obstacle(table, up)).collect();
+    let obstacles: Vec<_> = table.tables(&OBSTACLE).iter().map(read_obstacle).collect();
     Some(RoomPlan {
         room: Room {
             wall_width_mm: wall_width_mm?,
@@ -101,14 +96,13 @@ pub(crate) fn read(table: &Table<'_>) -> Option<RoomPlan> {
     })
 }
 
-fn read_obstacle(table: &Table<'_>, up: Within) -> Option<Obstacle> {
+fn read_obstacle(table: &Table<'_>) -> Option<Obstacle> {
     let name = table.name("name");
-    let edge = |key: &str, within: Within| table.quantity(key, Kind::Length, within);
-    let (left_mm, right_mm) =
-        (edge("left", Within(-20_000.0, 100_000.0)), edge("right", Within(-20_000.0, 100_000.0)));
-    let (bottom_mm, top_mm) = (edge("bottom", up), edge("top", up));
-    let off_wall_mm =
-        table.quantity_if("off_wall", Kind::Length, Within(0.0, 5000.0)).unwrap_or(0.0);
+    let across = |key: &str| table.mm(key, -20_000.0, 100_000.0);
+    let (left_mm, right_mm) = (across("left"), across("right"));
+    let up = |key: &str| table.mm(key, 0.0, 20_000.0);
+    let (bottom_mm, top_mm) = (up("bottom"), up("top"));
+    let off_wall_mm = table.mm_if("off_wall", 0.0, 5000.0).unwrap_or(0.0);
     for (low, high, key, expected) in [
         (left_mm, right_mm, "right", "the left edge first: left below right"),
         (bottom_mm, top_mm, "top", "the lower edge first: bottom below top"),

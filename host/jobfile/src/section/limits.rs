@@ -1,10 +1,9 @@
 //! `[limits]`: when a head is not to be trusted, and what a hand can do. Each has a default.
 
 use serde::{Deserialize, Serialize};
-use skimgauge_quantity::{Band, Celsius};
+use skimgauge_quantity::{Band, Celsius, Kind, Turns};
 
 use super::{Spec, spare_key};
-use crate::quantity::Kind;
 use crate::table::{Table, Within};
 
 /// The `[limits]` section.
@@ -39,22 +38,24 @@ pub struct Limits {
     pub calibration_age_days: f64,
     /// Temperatures at which the head is trusted. Default 5 to 40: common
     /// practice, no source.
-    pub temperature_c: Band<Celsius>,
+    #[serde(rename = "temperature_c")]
+    pub temperature: Band<Celsius>,
     /// Lowest supply of the head, V. Default 4.4, the least that a low-power USB port delivers
     /// (from memory).
     pub supply_least_v: f64,
-    /// Smallest turn that a hand can make, turns. Default 1/72 (5 degrees): common practice, no
+    /// Smallest turn that a hand can make. Default 1/72 (5 degrees): common practice, no
     /// source.
-    pub smallest_turn_turns: f64,
+    #[serde(rename = "smallest_turn_turns")]
+    pub smallest_turn: Turns,
 }
 
 impl Default for Limits {
     fn default() -> Self {
         Self {
             calibration_age_days: 365.0,
-            temperature_c: Band { low: Celsius(5.0), high: Celsius(40.0) },
+            temperature: Band { low: Celsius(5.0), high: Celsius(40.0) },
             supply_least_v: 4.4,
-            smallest_turn_turns: 5.0 / 360.0,
+            smallest_turn: Turns(5.0 / 360.0),
         }
     }
 }
@@ -62,14 +63,14 @@ impl Default for Limits {
 pub(crate) fn read(table: &Table<'_>) -> Option<Limits> {
     const DAY_S: f64 = 86_400.0;
     let default = Limits::default();
-    let age_s = table.quantity_if("calibration_age", Kind::Time, Within(DAY_S, 3650.0 * DAY_S));
-    let temperature_c = table.band_if("temperature", Kind::Temperature, Within(-40.0, 85.0));
-    let supply_least_v = table.quantity_if("supply", Kind::Voltage, Within(1.0, 30.0));
-    let smallest_turn = table.quantity_if("smallest_turn", Kind::Turn, Within(1.0 / 360.0, 0.5));
+    let age_s = table.number_if("calibration_age", Kind::Time, Within(DAY_S, 3650.0 * DAY_S));
+    let temperature = table.band_if("temperature", Within(Celsius(-40.0), Celsius(85.0)));
+    let supply_least_v = table.number_if("supply", Kind::Voltage, Within(1.0, 30.0));
+    let smallest_turn = table.quantity_if("smallest_turn", Within(Turns(1.0 / 360.0), Turns(0.5)));
     Some(Limits {
         calibration_age_days: age_s.map_or(default.calibration_age_days, |age_s| age_s / DAY_S),
-        temperature_c: temperature_c.unwrap_or(default.temperature_c),
+        temperature: temperature.unwrap_or(default.temperature),
         supply_least_v: supply_least_v.unwrap_or(default.supply_least_v),
-        smallest_turn_turns: smallest_turn.unwrap_or(default.smallest_turn_turns),
+        smallest_turn: smallest_turn.unwrap_or(default.smallest_turn),
     })
 }

@@ -8,7 +8,7 @@
 //! starts from; [`demo_job`] is an invented one. Nothing here opens a file.
 //!
 //! ```
-//! use skimgauge_job::{Job, Known, template};
+//! use skimgauge_jobfile::{Job, Known, template};
 //!
 //! let known = Known { name: Some("room 2"), client: Some("A. Client"), place: Some("north wall"), by: Some("R. Oakes") };
 //! let job = Job::parse("board.toml", &template(&known)).unwrap();
@@ -20,8 +20,8 @@
 //!
 //! # What the file may say
 //! Each file in `section/` owns one section: its keys with their meaning ([`section::Spec`]), the
-//! plain data that it becomes, and its checks. A quantity is a text with a unit ([`quantity`]); a
-//! bare number is refused.
+//! plain data that it becomes, and its checks. A quantity is a text with a unit
+//! ([`skimgauge_quantity::read`]); a bare number is refused.
 //!
 //! # How to add a section
 //! For `[tape]`, say:
@@ -45,7 +45,6 @@
 //! `table.table_if(&SIZE)`. The tests in `tests/template.rs` then hold without a change: they go
 //! through every section.
 
-pub mod quantity;
 pub mod section;
 pub mod thread;
 

@@ -1,12 +1,11 @@
 //! The job as plain data, and its reading.
 
-use skimgauge_model::{Adjuster, Bands, Station};
+use skimgauge_model::{Adjuster, Bands, Image, Station};
 use skimgauge_quantity::{Band, Mm};
 use std::ops::Range;
 
 use serde::{Deserialize, Serialize};
 use skimgauge_site::fixings::FixingsInput;
-use skimgauge_site::image::Image;
 use skimgauge_site::setout::mount::MountSheet;
 use skimgauge_site::square::Measured;
 use toml::de::DeTable;

@@ -1,6 +1,6 @@
 //! The sections for set-out, fixings and square: read as written, and wrong in words.
 
-use skimgauge_job::{Job, JobErrors, JobFile, Known, Unready, template};
+use skimgauge_jobfile::{Job, JobErrors, JobFile, Known, Unready, template};
 use skimgauge_site::fixings::practice::{PlateRole, Wall};
 use skimgauge_site::square::Measured;
 use skimgauge_site::square::quadrilateral::Span;

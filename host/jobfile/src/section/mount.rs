@@ -1,12 +1,11 @@
 //! `[mount]`: plates, holes and where they go for each image size, from the mount's own sheet. For
 //! set-out.
 
+use skimgauge_model::Aspect;
 use skimgauge_site::fixings::practice::PlateRole;
-use skimgauge_site::image::Aspect;
 use skimgauge_site::setout::mount::{Hole, ListedSize, MountSheet, Plate, PlateOffset};
 
 use super::{Spec, key, spare_key};
-use crate::quantity::Kind;
 use crate::table::{Table, Within, refuse_repeated_names};
 
 /// The `[mount]` section.
@@ -116,16 +115,15 @@ pub(crate) const ROLES: [(&str, PlateRole); 3] =
     [("centre", PlateRole::Centre), ("side", PlateRole::Side), ("other", PlateRole::Other)];
 
 fn read_plate(table: &Table<'_>) -> Option<Plate> {
-    let edge = Within(20.0, 5000.0);
     let name = table.name("name");
     let role = table.choice("role", &ROLES);
-    let width_mm = table.quantity("width", Kind::Length, edge);
-    let height_mm = table.quantity("height", Kind::Length, edge);
-    let holes = table.points("holes", Within(-2500.0, 2500.0));
-    let diameter_mm = table.quantity("drill", Kind::Length, Within(1.0, 60.0));
-    let holes = holes?.into_iter().enumerate().map(|(index, [x_mm, y_mm])| {
+    let width_mm = table.mm("width", 20.0, 5000.0);
+    let height_mm = table.mm("height", 20.0, 5000.0);
+    let holes = table.points("holes", Within::mm(-2500.0, 2500.0));
+    let diameter_mm = table.mm("drill", 1.0, 60.0);
+    let holes = holes?.into_iter().enumerate().map(|(index, at)| {
         let name = letter(index);
-        diameter_mm.map(|diameter_mm| Hole { name, x_mm, y_mm, diameter_mm })
+        diameter_mm.map(|diameter_mm| Hole { name, x_mm: at.x.0, y_mm: at.y.0, diameter_mm })
     });
     Some(Plate {
         name: name?,
@@ -137,9 +135,9 @@ fn read_plate(table: &Table<'_>) -> Option<Plate> {
 }
 
 fn read_size(table: &Table<'_>, plate_names: Option<&[String]>) -> Option<ListedSize> {
-    let image_width_mm = table.quantity("image_width", Kind::Length, Within(100.0, 20_000.0));
-    let places = table.points("plates", Within(-10_000.0, 10_000.0));
-    let arm_mm = table.quantity_if("arm", Kind::Length, Within(0.0, 10_000.0));
+    let image_width_mm = table.mm("image_width", 100.0, 20_000.0);
+    let places = table.points("plates", Within::mm(-10_000.0, 10_000.0));
+    let arm_mm = table.mm_if("arm", 0.0, 10_000.0);
     let (places, plate_names) = (places?, plate_names?);
     if places.len() != plate_names.len() {
         table.wrong(
@@ -153,7 +151,7 @@ fn read_size(table: &Table<'_>, plate_names: Option<&[String]>) -> Option<Listed
     Some(ListedSize {
         image_width_mm: image_width_mm?,
         plates: plates
-            .map(|([x_mm, y_mm], plate)| PlateOffset { plate: plate.clone(), x_mm, y_mm })
+            .map(|(at, plate)| PlateOffset { plate: plate.clone(), x_mm: at.x.0, y_mm: at.y.0 })
             .collect(),
         arm_mm,
     })

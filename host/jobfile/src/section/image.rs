@@ -1,11 +1,10 @@
 //! `[image]`: the picture on the board, by diagonal and aspect or by width and height.
 
-use skimgauge_site::entry::EntryError;
-use skimgauge_site::image::{Aspect, Image};
+use skimgauge_model::{Aspect, Image, ImageError};
 
 use super::{Spec, key, spare_key};
-use crate::quantity::Kind;
 use crate::table::{Table, Within};
+use skimgauge_quantity::Mm;
 
 /// The `[image]` section.
 pub static SPEC: Spec = Spec {
@@ -26,15 +25,15 @@ pub static SPEC: Spec = Spec {
     samples: &[],
 };
 
-/// A side of an image, mm.
-const SIDE: Within = Within(100.0, 20_000.0);
+/// A side of an image.
+const SIDE: Within<Mm> = Within::mm(100.0, 20_000.0);
 
 pub(crate) fn read(table: &Table<'_>) -> Option<Image> {
     let by_sides = table.has("width") || table.has("height");
     let by_diagonal = table.has("diagonal") || table.has("aspect");
-    let width_mm = table.quantity_if("width", Kind::Length, SIDE);
-    let height_mm = table.quantity_if("height", Kind::Length, SIDE);
-    let diagonal_mm = table.quantity_if("diagonal", Kind::Length, SIDE);
+    let width = table.quantity_if("width", SIDE);
+    let height = table.quantity_if("height", SIDE);
+    let diagonal = table.quantity_if("diagonal", SIDE);
     let aspect = table.text_if("aspect");
     let aspect = aspect.and_then(|text| match text.parse::<Aspect>() {
         Ok(aspect) => Some(aspect),
@@ -70,7 +69,7 @@ pub(crate) fn read(table: &Table<'_>) -> Option<Image> {
                     table.missing(key);
                 }
             }
-            Some(Image { width_mm: width_mm?, height_mm: height_mm? })
+            Some(Image { width: width?, height: height? })
         }
         (true, false) => {
             for key in ["diagonal", "aspect"] {
@@ -78,12 +77,12 @@ pub(crate) fn read(table: &Table<'_>) -> Option<Image> {
                     table.missing(key);
                 }
             }
-            possible(table, "diagonal", Image::from_diagonal(diagonal_mm?, aspect?))
+            possible(table, "diagonal", aspect?.image(diagonal?))
         }
     }
 }
 
 /// The image, or `None` with the reason noted at a key.
-fn possible(table: &Table<'_>, key: &str, image: Result<Image, EntryError>) -> Option<Image> {
+fn possible(table: &Table<'_>, key: &str, image: Result<Image, ImageError>) -> Option<Image> {
     image.map_err(|error| table.wrong(key, error.to_string(), "an image that fits a board")).ok()
 }

@@ -7,8 +7,8 @@ use skimgauge_site::square::tape::TapeReading;
 use skimgauge_site::square::{CornerOffset, Measured, SideBow, TopEdgeRise};
 
 use super::{Spec, key, spare_key};
-use crate::quantity::Kind;
 use crate::table::{Table, Within};
+use skimgauge_quantity::Mm;
 
 /// The `[tape]` section.
 pub static SPEC: Spec = Spec {
@@ -100,15 +100,15 @@ const SPANS: [(&str, Span); 6] = [
     ("rising", Span::RisingDiagonal),
 ];
 
-const LENGTH: Within = Within(50.0, 40_000.0);
-const UNCERTAINTY: Within = Within(0.01, 100.0);
+const LENGTH: Within<Mm> = Within::mm(50.0, 40_000.0);
+const UNCERTAINTY: Within<Mm> = Within::mm(0.01, 100.0);
 
 pub(crate) fn read(table: &Table<'_>) -> Option<Taped> {
     let mut readings: Vec<TapeReading> = Vec::new();
     let mut left_out = Vec::new();
     for (key, span) in SPANS {
-        match table.quantity_if(key, Kind::Length, LENGTH) {
-            Some(length_mm) => readings.push(TapeReading { span, length_mm }),
+        match table.quantity_if(key, LENGTH) {
+            Some(Mm(length_mm)) => readings.push(TapeReading { span, length_mm }),
             None if !table.has(key) => left_out.push(key),
             None => {}
         }
@@ -120,31 +120,31 @@ pub(crate) fn read(table: &Table<'_>) -> Option<Taped> {
             "six lengths; five of them at least, and then nothing checks the tape",
         );
     }
-    let u_mm = table.quantity("uncertainty", Kind::Length, UNCERTAINTY);
-    let rise_mm = table.quantity_if("rise", Kind::Length, Within(-5000.0, 5000.0));
-    let rise_u_mm = table.quantity_if("rise_uncertainty", Kind::Length, UNCERTAINTY);
+    let u = table.quantity("uncertainty", UNCERTAINTY);
+    let rise_mm = table.mm_if("rise", -5000.0, 5000.0);
+    let rise_u = table.quantity_if("rise_uncertainty", UNCERTAINTY);
     if table.has("rise") && !table.has("rise_uncertainty") {
         table.missing("rise_uncertainty");
     }
     let again: Vec<_> = table.tables(&AGAIN).iter().map(read_again).collect();
     readings.extend(again.into_iter().collect::<Option<Vec<_>>>()?);
     let bows: Vec<_> = table.tables(&BOW).iter().map(read_bow).collect();
-    let rise = rise_mm.zip(rise_u_mm).map(|(rise_mm, u_mm)| TopEdgeRise { rise_mm, u_mm });
+    let rise = rise_mm.zip(rise_u).map(|(rise_mm, Mm(u_mm))| TopEdgeRise { rise_mm, u_mm });
     Some(Taped {
-        measured: Measured::Tape { readings, u_mm: u_mm?, rise },
+        measured: Measured::Tape { readings, u_mm: u?.0, rise },
         bows: bows.into_iter().collect::<Option<_>>()?,
     })
 }
 
 fn read_again(table: &Table<'_>) -> Option<TapeReading> {
     let span = table.choice("span", &SPANS);
-    let length_mm = table.quantity("length", Kind::Length, LENGTH);
-    Some(TapeReading { span: span?, length_mm: length_mm? })
+    let length = table.quantity("length", LENGTH);
+    Some(TapeReading { span: span?, length_mm: length?.0 })
 }
 
 fn read_bow(table: &Table<'_>) -> Option<SideBow> {
     let side = table.choice("side", &SPANS[..4]);
-    let outward_mm = table.quantity("outward", Kind::Length, Within(-200.0, 200.0));
+    let outward_mm = table.mm("outward", -200.0, 200.0);
     Some(SideBow { side: side?, outward_mm: outward_mm? })
 }
 
@@ -154,17 +154,17 @@ pub(crate) fn read_corners(table: &Table<'_>) -> Option<Measured> {
         .into_iter()
         .zip(CORNERS)
         .map(|(key, corner)| {
-            let point = table.point_if(key, Within(-5000.0, 5000.0));
+            let point = table.point_if(key, Within::mm(-5000.0, 5000.0));
             if point.is_none() && !table.has(key) {
                 table.missing(key);
             }
-            point.map(|[right_mm, up_mm]| CornerOffset {
+            point.map(|off| CornerOffset {
                 corner: corner.to_owned(),
-                right_mm,
-                up_mm,
+                right_mm: off.x.0,
+                up_mm: off.y.0,
             })
         })
         .collect();
-    let u_mm = table.quantity("uncertainty", Kind::Length, UNCERTAINTY);
-    Some(Measured::Offsets { corners: corners.into_iter().collect::<Option<_>>()?, u_mm: u_mm? })
+    let u = table.quantity("uncertainty", UNCERTAINTY);
+    Some(Measured::Offsets { corners: corners.into_iter().collect::<Option<_>>()?, u_mm: u?.0 })
 }

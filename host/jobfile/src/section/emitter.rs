@@ -4,8 +4,8 @@ use serde::{Deserialize, Serialize};
 use skimgauge_site::setout::EmitterPlace;
 
 use super::{Spec, key, spare_key};
-use crate::quantity::Kind;
 use crate::table::{Table, Within};
+use skimgauge_quantity::Kind;
 
 /// The `[emitter]` section.
 pub static SPEC: Spec = Spec {
@@ -75,13 +75,13 @@ impl Emitter {
 pub(crate) fn read(table: &Table<'_>) -> Option<Emitter> {
     let emitter = Emitter {
         model: table.text_if("model"),
-        above_top_mm: table.quantity_if("above_top", Kind::Length, Within(0.0, 2000.0)),
-        right_mm: table.quantity_if("right", Kind::Length, Within(-5000.0, 5000.0)).unwrap_or(0.0),
-        lower_edge_mm: table.quantity_if("lower_edge", Kind::Length, Within(-500.0, 2000.0)),
-        body_right_mm: table.quantity_if("body_right", Kind::Length, Within(-5000.0, 5000.0)),
-        width_mm: table.quantity_if("width", Kind::Length, Within(10.0, 3000.0)),
-        height_mm: table.quantity_if("height", Kind::Length, Within(5.0, 1000.0)),
-        weight_kg: table.quantity_if("weight", Kind::Mass, Within(0.01, 100.0)),
+        above_top_mm: table.mm_if("above_top", 0.0, 2000.0),
+        right_mm: table.mm_if("right", -5000.0, 5000.0).unwrap_or(0.0),
+        lower_edge_mm: table.mm_if("lower_edge", -500.0, 2000.0),
+        body_right_mm: table.mm_if("body_right", -5000.0, 5000.0),
+        width_mm: table.mm_if("width", 10.0, 3000.0),
+        height_mm: table.mm_if("height", 5.0, 1000.0),
+        weight_kg: table.number_if("weight", Kind::Mass, Within(0.01, 100.0)),
     };
     if let Some(beyond) = emitter.place().light_off_body() {
         table.wrong(

@@ -1,7 +1,7 @@
 //! The template and the reader know the same keys.
 
-use skimgauge_job::section::{Key, Spec, every_section};
-use skimgauge_job::{Job, Known, demo_job, template};
+use skimgauge_jobfile::section::{Key, Spec, every_section};
+use skimgauge_jobfile::{Job, Known, demo_job, template};
 
 /// A job file from the specs: for each section and key, the value that `choose` gives, or nothing.
 fn written(choose: impl Fn(&Spec, &Key) -> Option<String>) -> String {
@@ -111,7 +111,7 @@ fn what_the_template_comments_out_parses_when_used() {
         (!replaced.contains(&(spec.name, key.name))).then(|| key.sample.to_owned())
     });
     let job = Job::parse("all", &text).unwrap_or_else(|errors| panic!("{errors}"));
-    assert_eq!(job.image.width_mm, 2025.0);
+    assert_eq!(job.image.width.0, 2025.0);
     assert_eq!(job.adjusters[0].pitch.0, 0.5);
     assert_eq!(job.stations.len(), 3);
     assert_eq!(job.survey.unwrap().file, "survey.csv");

@@ -2,7 +2,7 @@
 //! is expected.
 
 use proptest::prelude::*;
-use skimgauge_job::{Job, JobErrors, Known, LARGEST_FILE_BYTES, Missing, demo_job, template};
+use skimgauge_jobfile::{Job, JobErrors, Known, LARGEST_FILE_BYTES, Missing, demo_job, template};
 
 /// The demonstration's job with one piece of its text replaced.
 fn with(old: &str, new: &str) -> String {
@@ -412,8 +412,8 @@ fn image_sides_agree_with_display_sizes() {
     ] {
         let text = with("94 in", &format!("{inches} in")).replacen("16:10", aspect, 1);
         let image = Job::parse("display", &text).unwrap().image;
-        assert!((image.width_mm - width_mm).abs() < 6e-4, "{inches} {aspect}");
-        assert!((image.height_mm - height_mm).abs() < 6e-4, "{inches} {aspect}");
+        assert!((image.width.0 - width_mm).abs() < 6e-4, "{inches} {aspect}");
+        assert!((image.height.0 - height_mm).abs() < 6e-4, "{inches} {aspect}");
     }
 }
 
@@ -427,7 +427,7 @@ fn check(text: &str) -> Result<(), TestCaseError> {
             prop_assert!(matches!(job.adjusters.len(), 0 | 3));
             prop_assert!(job.stations.len() >= 3);
             prop_assert!(job.bands.gap.low.0 > 0.0 && job.bands.gap.low < job.bands.gap.high);
-            prop_assert!(job.image.width_mm.is_finite() && job.image.height_mm > 0.0);
+            prop_assert!(job.image.width.0.is_finite() && job.image.height.0 > 0.0);
         }
         Err(errors) => {
             prop_assert!(!errors.problems.is_empty());

@@ -44,7 +44,7 @@ pub fn template(known: &Known<'_>) -> String {
     let mut text = String::from(
         "# A job for skimgauge. Change the values to those of your board; lines that begin with # are comments.\n\
          # A quantity is a number with its unit in double quotes: mm, cm, m, in, ft; deg, mm/m, in/ft; turns.\n\
-         # Fractions may be written: \"93 3/8 in\". Take the # away from a line such as #weight = ... to use it.\n",
+         # Fractions and feet may be written: \"93 3/8 in\", \"6 ft 2 in\". Take the # away from a line such as #weight = ... to use it.\n",
     );
     for spec in every_section() {
         write_spec(&mut text, spec, known);

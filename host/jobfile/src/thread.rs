@@ -1,28 +1,30 @@
-//! Screw pitches by thread name.
+//! Pitches by thread name.
 
-/// Coarse pitches, mm per turn, of the metric threads that adjusters are likely to have. ISO 261,
+use skimgauge_quantity::Mm;
+
+/// Coarse pitches, for one turn, of the metric threads that adjusters are likely to have. ISO 261,
 /// as given alike by <https://mlc.org.uk/guides/metric-thread-pitch-chart>, industrialcalc.com/metric-thread-chart and the data of the
 /// Python package bd_warehouse 0.4.0.
-pub const COARSE: &[(&str, f64)] = &[
-    ("M2.5", 0.45),
-    ("M3", 0.5),
-    ("M4", 0.7),
-    ("M5", 0.8),
-    ("M6", 1.0),
-    ("M8", 1.25),
-    ("M10", 1.5),
-    ("M12", 1.75),
+pub const COARSE: &[(&str, Mm)] = &[
+    ("M2.5", Mm(0.45)),
+    ("M3", Mm(0.5)),
+    ("M4", Mm(0.7)),
+    ("M5", Mm(0.8)),
+    ("M6", Mm(1.0)),
+    ("M8", Mm(1.25)),
+    ("M10", Mm(1.5)),
+    ("M12", Mm(1.75)),
 ];
 
-/// The coarse pitch of a metric thread, mm per turn; `None` if the thread is not in [`COARSE`].
+/// The coarse pitch of a metric thread; `None` if the thread is not in [`COARSE`].
 ///
 /// ```
-/// assert_eq!(skimgauge_job::thread::coarse_pitch_mm("M4"), Some(0.7));
-/// assert_eq!(skimgauge_job::thread::coarse_pitch_mm("M4x0.5"), None);
+/// assert_eq!(skimgauge_jobfile::thread::coarse_pitch("M4"), Some(skimgauge_quantity::Mm(0.7)));
+/// assert_eq!(skimgauge_jobfile::thread::coarse_pitch("M4x0.5"), None);
 /// ```
-pub fn coarse_pitch_mm(thread: &str) -> Option<f64> {
+pub fn coarse_pitch(thread: &str) -> Option<Mm> {
     let wanted = thread.trim();
-    COARSE.iter().find(|(name, _)| name.eq_ignore_ascii_case(wanted)).map(|&(_, pitch_mm)| pitch_mm)
+    COARSE.iter().find(|(name, _)| name.eq_ignore_ascii_case(wanted)).map(|&(_, pitch)| pitch)
 }
 
 #[cfg(test)]
@@ -45,15 +47,15 @@ mod tests {
         ];
         assert_eq!(table.len(), COARSE.len());
         for (thread, um_per_deg) in table {
-            let pitch_mm = coarse_pitch_mm(thread).unwrap();
+            let Mm(pitch_mm) = coarse_pitch(thread).unwrap();
             assert!((pitch_mm * 1000.0 / 360.0 - um_per_deg).abs() < 5.1e-5, "{thread}");
         }
     }
 
     #[test]
     fn names_are_forgiving_but_not_guessed() {
-        assert_eq!(coarse_pitch_mm(" m4 "), Some(0.7));
-        assert_eq!(coarse_pitch_mm("M7"), None);
-        assert_eq!(coarse_pitch_mm("M"), None);
+        assert_eq!(coarse_pitch(" m4 "), Some(Mm(0.7)));
+        assert_eq!(coarse_pitch("M7"), None);
+        assert_eq!(coarse_pitch("M"), None);
     }
 }

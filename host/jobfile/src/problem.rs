@@ -162,9 +162,7 @@ impl<'a> Findings<'a> {
 
 /// Nothing from a file may steer the terminal that shows it.
 pub(crate) fn printable(c: char) -> char {
-    // The bidirectional controls reorder what is shown.
-    let reorders = matches!(c, '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{feff}');
-    if c.is_control() || reorders { ' ' } else { c }
+    if skimgauge_quantity::steers(c) { ' ' } else { c }
 }
 
 fn columns(c: char) -> usize {

@@ -1,23 +1,21 @@
 //! `[[station]]`: where the head is clipped; eight round the image unless the file says others.
 
-use skimgauge_model::{Point, Station};
+use skimgauge_model::{Image, Point, Station};
 use skimgauge_quantity::Mm;
-use skimgauge_site::image::Image;
 
 use super::{Spec, key};
 use crate::geometry;
-use crate::quantity::Kind;
 use crate::table::{Table, Within, refuse_repeated_names};
 
-/// How far from the image's corners the corner stations stand, along the top and the bottom edge,
-/// mm: room for the clip and for three feet on the board. Common practice, no source.
-pub const CORNER_INSET_MM: f64 = 60.0;
+/// How far from the image's corners the corner stations stand, along the top and the bottom edge:
+/// room for the clip and for three feet on the board. Common practice, no source.
+const CORNER_INSET: Mm = Mm(60.0);
 
-/// Stations closer to a line than this, mm, cannot decide a plane.
-pub const LEAST_SPREAD_MM: f64 = 50.0;
+/// Stations closer to a line than this cannot decide a plane.
+const LEAST_SPREAD: Mm = Mm(50.0);
 
-/// Two stations closer than this, mm, are one.
-pub const LEAST_APART_MM: f64 = 1.0;
+/// Two stations closer than this are one.
+const LEAST_APART: Mm = Mm(1.0);
 
 /// The `[[station]]` sections.
 pub static SPEC: Spec = Spec {
@@ -46,24 +44,24 @@ pub static SPEC: Spec = Spec {
 };
 
 /// The eight stations of an image, clockwise from the top left as one faces the board: the corners,
-/// inset along the top and bottom edges by [`CORNER_INSET_MM`] (a quarter of the width on an image
+/// inset along the top and bottom edges by 60 mm (a quarter of the width on an image
 /// narrower than four insets), and the middles of the edges.
 pub fn default_set(image: Image) -> Vec<Station> {
-    let half_mm = image.width_mm / 2.0;
-    let corner_mm = half_mm - CORNER_INSET_MM.min(image.width_mm / 4.0);
-    let low_mm = -image.height_mm;
+    let half = image.width / 2.0;
+    let corner = half - CORNER_INSET.min(image.width / 4.0);
+    let (middle, top, low) = (Mm::ZERO, Mm::ZERO, -image.height);
     [
-        ("top left", -corner_mm, 0.0),
-        ("top", 0.0, 0.0),
-        ("top right", corner_mm, 0.0),
-        ("right", half_mm, low_mm / 2.0),
-        ("bottom right", corner_mm, low_mm),
-        ("bottom", 0.0, low_mm),
-        ("bottom left", -corner_mm, low_mm),
-        ("left", -half_mm, low_mm / 2.0),
+        ("top left", -corner, top),
+        ("top", middle, top),
+        ("top right", corner, top),
+        ("right", half, low / 2.0),
+        ("bottom right", corner, low),
+        ("bottom", middle, low),
+        ("bottom left", -corner, low),
+        ("left", -half, low / 2.0),
     ]
     .into_iter()
-    .map(|(name, x_mm, y_mm)| Station { name: name.to_owned(), at: Point::mm(x_mm, y_mm) })
+    .map(|(name, x, y)| Station { name: name.to_owned(), at: Point { x, y } })
     .collect()
 }
 
@@ -96,12 +94,18 @@ pub(crate) fn read(tables: &[Table<'_>], image: Option<Image>) -> Option<Vec<Sta
     }
     let stations = read.into_iter().collect::<Option<Vec<_>>>()?;
     refuse_one_place_twice(tables, &stations);
-    let places: Vec<_> = stations.iter().map(|s| [s.at.x.0, s.at.y.0]).collect();
-    let spread_mm = geometry::spread_from_a_line_mm(&places);
-    if spread_mm < LEAST_SPREAD_MM {
+    let places: Vec<_> = stations.iter().map(|s| s.at).collect();
+    let spread = geometry::spread_from_a_line(&places);
+    if spread < LEAST_SPREAD {
         last.wrong_here(
-            format!("the stations stand in a line, to within {spread_mm:.1} mm: they cannot decide a plane"),
-            format!("at least one station {LEAST_SPREAD_MM} mm or more off the line of the others"),
+            format!(
+                "the stations stand in a line, to within {:.1} mm: they cannot decide a plane",
+                spread.0
+            ),
+            format!(
+                "at least one station {} mm or more off the line of the others",
+                LEAST_SPREAD.0
+            ),
         );
     }
     Some(stations)
@@ -111,50 +115,56 @@ pub(crate) fn read(tables: &[Table<'_>], image: Option<Image>) -> Option<Vec<Sta
 const MOST: usize = 200;
 
 fn read_one(table: &Table<'_>, image: Option<Image>) -> Option<Station> {
-    let within = Within(-20_000.0, 20_000.0);
+    let within = Within::mm(-20_000.0, 20_000.0);
     let name = table.name("name");
-    let x_mm = table.quantity("right", Kind::Length, within);
-    let y_mm = table.quantity("up", Kind::Length, within);
+    let x = table.quantity("right", within);
+    let y = table.quantity("up", within);
     if let Some(image) = image {
-        // Half the last digit of sides that are given in whole mm, so that a station on the edge is
-        // on the image.
-        let slack_mm = 0.5;
-        let half_mm = image.width_mm / 2.0;
-        if let Some(x_mm) = x_mm.filter(|x_mm| x_mm.abs() > half_mm + slack_mm) {
-            table.wrong(
-                "right",
-                format!("this station is {:.0} mm beside the image", x_mm.abs() - half_mm),
-                format!(
-                    "from -{half_mm:.0} mm to {half_mm:.0} mm, for this image is {:.0} mm wide",
-                    image.width_mm
-                ),
-            );
+        if let Some(Mm(x_mm)) = x {
+            refuse_beside(table, x_mm, image.width.0);
         }
-        if let Some(y_mm) =
-            y_mm.filter(|y_mm| *y_mm > slack_mm || *y_mm < -image.height_mm - slack_mm)
-        {
-            let wrong = if y_mm > 0.0 {
-                format!("this station is {y_mm:.0} mm above the image's top edge")
-            } else {
-                format!("this station is {:.0} mm below the image", -y_mm - image.height_mm)
-            };
-            let lowest_mm = -image.height_mm;
-            table.wrong(
-                "up",
-                wrong,
-                format!(
-                    "from {lowest_mm:.0} mm to 0 mm, for this image is {:.0} mm high",
-                    image.height_mm
-                ),
-            );
+        if let Some(Mm(y_mm)) = y {
+            refuse_above_or_below(table, y_mm, image.height.0);
         }
     }
-    Some(Station { name: name?, at: Point::mm(x_mm?, y_mm?) })
+    Some(Station { name: name?, at: Point { x: x?, y: y? } })
+}
+
+/// Half the last digit of sides that are given in whole mm, so that a station on the edge is on the
+/// image.
+const SLACK_MM: f64 = 0.5;
+
+fn refuse_beside(table: &Table<'_>, x_mm: f64, width_mm: f64) {
+    let half_mm = width_mm / 2.0;
+    if x_mm.abs() > half_mm + SLACK_MM {
+        table.wrong(
+            "right",
+            format!("this station is {:.0} mm beside the image", x_mm.abs() - half_mm),
+            format!(
+                "from -{half_mm:.0} mm to {half_mm:.0} mm, for this image is {width_mm:.0} mm wide"
+            ),
+        );
+    }
+}
+
+fn refuse_above_or_below(table: &Table<'_>, y_mm: f64, height_mm: f64) {
+    let wrong = match y_mm {
+        y_mm if y_mm > SLACK_MM => {
+            format!("this station is {y_mm:.0} mm above the image's top edge")
+        }
+        y_mm if y_mm < -height_mm - SLACK_MM => {
+            format!("this station is {:.0} mm below the image", -y_mm - height_mm)
+        }
+        _ => return,
+    };
+    let expected =
+        format!("from -{height_mm:.0} mm to 0 mm, for this image is {height_mm:.0} mm high");
+    table.wrong("up", wrong, expected);
 }
 
 fn refuse_one_place_twice(tables: &[Table<'_>], stations: &[Station]) {
     for (i, station) in stations.iter().enumerate() {
-        let same = stations[..i].iter().find(|s| s.at.apart(station.at) < Mm(LEAST_APART_MM));
+        let same = stations[..i].iter().find(|s| s.at.apart(station.at) < LEAST_APART);
         if let Some(same) = same {
             tables[i].wrong_here(
                 format!("\"{}\" stands at the same place as \"{}\"", station.name, same.name),
@@ -173,7 +183,7 @@ mod tests {
         for (width_mm, height_mm) in
             [(2025.0, 1265.0), (100.0, 100.0), (100.0, 400.0), (20_000.0, 5000.0)]
         {
-            let image = Image { width_mm, height_mm };
+            let image = Image::mm(width_mm, height_mm);
             let stations = default_set(image);
             assert_eq!(stations.len(), 8);
             for s in &stations {
@@ -182,14 +192,14 @@ mod tests {
                     "{s:?}"
                 );
             }
-            let places: Vec<_> = stations.iter().map(|s| [s.at.x.0, s.at.y.0]).collect();
-            assert!(geometry::spread_from_a_line_mm(&places) > LEAST_SPREAD_MM / 2.0);
+            let places: Vec<_> = stations.iter().map(|s| s.at).collect();
+            assert!(geometry::spread_from_a_line(&places) > LEAST_SPREAD / 2.0);
         }
     }
 
     #[test]
     fn the_corners_are_inset_along_top_and_bottom() {
-        let image = Image { width_mm: 2000.0, height_mm: 1000.0 };
+        let image = Image::mm(2000.0, 1000.0);
         let top_left = &default_set(image)[0];
         assert_eq!(
             (top_left.name.as_str(), top_left.at.x.0, top_left.at.y.0),
