@@ -111,5 +111,11 @@ version_drawing() { dot -V 2>&1 && rsvg-convert --version; }
 get_drawing() { from_apt --no-install-recommends slic3r graphviz librsvg2-bin; }
 about_drawing() { echo "slic3r, dot and rsvg-convert; installs slic3r, graphviz and librsvg2-bin (apt), 35 MB"; }
 
+# A browser.
+has_chromium() { command -v chromium > /dev/null; }
+version_chromium() { chromium --version 2> /dev/null; }
+get_chromium() { from_apt chromium fonts-dejavu-core; }
+about_chromium() { echo "Chromium; installs chromium and fonts-dejavu-core (apt)"; }
+
 # What an earlier run put there.
 if ! has_node && [ -x "$tools_folder/bin/node" ]; then PATH=$tools_folder/bin:$PATH; fi

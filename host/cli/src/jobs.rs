@@ -2,7 +2,7 @@
 
 use crate::tables;
 use anyhow::Context;
-use skimgauge_job::{Job, JobFile};
+use skimgauge_jobfile::{Job, JobFile};
 use skimgauge_metrology::plane::board::{Board, Shape, Unsurveyed};
 use skimgauge_metrology::plane::prior::BoardPrior;
 use skimgauge_metrology::plane::surface::Surface;
@@ -97,7 +97,7 @@ pub fn surveyed(path: &Path, job: &Job) -> anyhow::Result<Board> {
     })?;
     let places: Vec<[f64; 3]> =
         points.iter().map(|point| [point.x_mm, point.y_mm, point.z_mm]).collect();
-    let size_mm = [job.image.width_mm, job.image.height_mm];
+    let size_mm = [job.image.width.0, job.image.height.0];
     let surface = Surface::new(places, SURVEYED_MM, size_mm, BoardPrior::default())
         .with_context(|| path.display().to_string())?;
     Ok(Board::surveyed(Shape::Surface(surface), 0.0))
@@ -106,8 +106,8 @@ pub fn surveyed(path: &Path, job: &Job) -> anyhow::Result<Board> {
 /// The job's board before anyone has surveyed it.
 pub fn unsurveyed(job: &Job) -> Board {
     let unknown = Unsurveyed {
-        width_mm: job.image.width_mm,
-        height_mm: job.image.height_mm,
+        width_mm: job.image.width.0,
+        height_mm: job.image.height.0,
         bow_across_mm: UNSURVEYED_MM,
         bow_down_mm: UNSURVEYED_MM,
         twist_mm: TWISTED_MM,

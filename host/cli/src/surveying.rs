@@ -4,7 +4,7 @@
 use crate::jobs;
 use crate::watch::Watch;
 use crate::watching::{Hands, Mode, Source, Watching};
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_model::{Point, Station};
 use skimgauge_shared::calibration::Date;
 use skimgauge_site::survey::{Proposed, Surveyed};

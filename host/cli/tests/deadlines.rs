@@ -7,7 +7,7 @@ use skimgauge_bench::Fault;
 use skimgauge_bench::bench::Bench;
 use skimgauge_bench::virtual_head::VirtualHead;
 use skimgauge_bench::zeroed;
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_session::Session;
 use skimgauge_session::Told;
 use skimgauge_session::Trouble;
@@ -40,7 +40,7 @@ impl Bed {
             scene.clip(-950.0, 0.0);
             scene.roll_to_light(0.02);
         });
-        let job = Job::parse("demo.toml", skimgauge_job::demo_job()).unwrap();
+        let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
         let board = jobs::unsurveyed(&job);
         let mut bed = Self {
             session: Session::new(None, Duration::from_micros(bench.now_us())),

@@ -7,7 +7,7 @@ use ratatui::text::Line;
 use ratatui::widgets::Paragraph;
 use skimgauge::console::screen;
 use skimgauge::watch::Watch;
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_shared::calibration::Date;
 use skimgauge_system::terminal::steers;
 use std::time::Duration;
@@ -28,7 +28,7 @@ fn drawn(draw: impl FnOnce(&mut ratatui::Frame<'_>)) -> String {
 #[test]
 fn the_screen_of_a_watch_steers_nothing() {
     // A job file is refused with such a name; the screen is swept all the same.
-    let mut job = Job::parse("job.toml", skimgauge_job::demo_job()).unwrap();
+    let mut job = Job::parse("job.toml", skimgauge_jobfile::demo_job()).unwrap();
     job.stations[0].name = TURNED.to_owned();
     let board = skimgauge::jobs::unsurveyed(&job);
     let watch = Watch::new(job, board, Date { year: 2026, month: 3, day: 9 }, TURNED);

@@ -11,7 +11,7 @@ use skimgauge::surveying::heights;
 use skimgauge::watch::{Said, Watch};
 use skimgauge::watching::{Hands, Mode, Source};
 use skimgauge_bench::bench::Bench;
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_metrology::flatness::zone;
 use skimgauge_site::survey::first_points;
 use std::time::Duration;
@@ -46,7 +46,7 @@ impl Hands for Surveyor {
 
 #[test]
 fn the_boards_shape_comes_out_as_the_simulation_made_it() {
-    let job = Job::parse("demo.toml", skimgauge_job::demo_job()).unwrap();
+    let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
     let today = jobs::today();
     let stage = Stage::new(&job, 11, today).unwrap();
     let bench = stage.bench().clone();

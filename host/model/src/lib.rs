@@ -24,6 +24,7 @@
 //! `Place` of `firmware/bench/src/head.rs` is the simulation's.)
 
 mod adjuster;
+mod aspect;
 mod bands;
 mod image;
 mod phase;
@@ -31,6 +32,7 @@ mod place;
 mod verdict;
 
 pub use adjuster::{Adjuster, Sense};
+pub use aspect::{Aspect, AspectError};
 pub use bands::Bands;
 pub use image::{Image, ImageError};
 pub use phase::Phase;

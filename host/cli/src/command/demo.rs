@@ -16,7 +16,7 @@ use crate::trim::guide::Guide;
 use crate::watch::Watch;
 use crate::watching::{Hands, Mode, Source, Watching};
 use anyhow::Context;
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_shared::calibration::Date;
 use skimgauge_system::link::Link as Name;
 use skimgauge_system::signals::Heed;
@@ -62,7 +62,7 @@ pub struct Args {
 /// # Errors
 /// The simulated head cannot be set up, or the record cannot be written.
 pub fn run(args: Args, units: Lengths) -> Outcome {
-    let text = skimgauge_job::demo_job();
+    let text = skimgauge_jobfile::demo_job();
     let job = Job::parse("demo.toml", text)?;
     let today = jobs::today();
     let mut stage = match &args.head_at {

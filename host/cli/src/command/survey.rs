@@ -2,6 +2,7 @@
 
 use crate::head::link::Link;
 use crate::jobs;
+use crate::keeping::section;
 use crate::lengths::Lengths;
 use crate::offline::{Asked, beside};
 use crate::outcome::{Ended, Outcome};
@@ -12,7 +13,6 @@ use crate::tables;
 use crate::watching::{Mode, Source};
 use crate::written::{DRAWING, POINTS};
 use anyhow::Context;
-use skimgauge_record::event::SectionName;
 use skimgauge_site::survey::Surveyed;
 use skimgauge_site::survey::{Proposed, first_points};
 use skimgauge_system::output::{Outputs, Replace};
@@ -111,7 +111,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         outputs.write(path, DRAWING, survey.map.as_bytes())?;
         files.push(path.clone());
     }
-    let kept = args.asked.keep(&opened, SectionName::Survey, &survey.recorded())?;
+    let kept = args.asked.keep(&opened, section::survey(&survey))?;
     args.asked.show("skimgauge.survey", &survey, || report::survey::text(&survey, units))?;
     args.asked.say_files(&files, kept.as_deref());
     Ok(if survey.band.can_be_met { Ended::Well } else { Ended::Outside })

@@ -5,8 +5,10 @@ pub mod fixings;
 pub mod set_out;
 pub mod square;
 pub mod survey;
+pub mod trim;
 
 use crate::lengths::Lengths;
+use skimgauge_quantity::{Sentence, Style};
 
 /// Widest line, characters.
 const WIDE: usize = 100;
@@ -61,6 +63,11 @@ pub(crate) fn paragraph(first: &str, says: &str) -> String {
         is_empty = false;
     }
     format!("{text}{}\n", line.trim_end())
+}
+
+/// A sentence as a [`paragraph`].
+pub(crate) fn said(first: &str, says: &Sentence, style: Style) -> String {
+    paragraph(first, &says.text(style))
 }
 
 /// Each said as a paragraph behind a dash, under a heading; nothing if there is nothing to say.

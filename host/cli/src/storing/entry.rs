@@ -4,8 +4,9 @@ use crate::keeping::Keeping;
 use crate::watch::stations::{EmitterTilt, Kept, Whole};
 use skimgauge_metrology::measure::Came;
 use skimgauge_model::{Station, Verdict};
+use skimgauge_quantity::{Mm, Turns};
 use skimgauge_record::chain::Hash;
-use skimgauge_record::event::{self, Phase, TurnAdvised, TurnObserved};
+use skimgauge_record::event::{self, Phase, TurnAdvised, TurnFlag, TurnObserved};
 use skimgauge_session::HeadIs;
 
 /// One thing to be stored, whole or not at all.
@@ -138,9 +139,9 @@ impl Book {
             Entry::Advised { adjuster, turns, station, target_gap_mm } => {
                 let advised = TurnAdvised {
                     adjuster: adjuster.clone(),
-                    turns: *turns,
+                    turns: Turns(*turns),
                     station: station.clone(),
-                    target_gap_mm: *target_gap_mm,
+                    target_gap: Mm(*target_gap_mm),
                     round: keeping.round(),
                 };
                 self.advice = Some(keeping.append(advised)?);
@@ -158,12 +159,12 @@ impl Book {
                 let observed = TurnObserved {
                     adjuster: adjuster.clone(),
                     advice: self.advice,
-                    turns: *turns,
+                    turns: turns.map(Turns),
                     station: station.clone(),
-                    gap_before_mm: *before_mm,
-                    gap_after_mm: *after_mm,
-                    gap_predicted_mm: Some(*predicted_mm),
-                    flags: flags.clone(),
+                    gap_before: Mm(*before_mm),
+                    gap_after: Mm(*after_mm),
+                    gap_predicted: Some(Mm(*predicted_mm)),
+                    flags: flags.iter().map(|flag| TurnFlag::from(flag.as_str())).collect(),
                 };
                 let event = keeping.append(observed)?;
                 self.advice = None;

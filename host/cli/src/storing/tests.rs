@@ -207,8 +207,8 @@ fn an_end_waits_for_what_is_on_its_way_and_names_what_is_left() {
 fn a_take_keeps_how_the_head_had_come_and_as_left_refers() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("record.sqlite");
-    let text = skimgauge_job::demo_job();
-    let job = skimgauge_job::Job::parse("demo.toml", text).unwrap();
+    let text = skimgauge_jobfile::demo_job();
+    let job = skimgauge_jobfile::Job::parse("demo.toml", text).unwrap();
     let keeping = Keeping::open(&path, &job, text, None, &SameJob::default()).unwrap();
     let mut book = Book::new(keeping);
     let mut trial = Trial::new();

@@ -9,7 +9,7 @@ use super::steady::Steady;
 use super::turning::{LIVE_U_MM, Turning};
 use super::{GUARD_MM, words};
 use crate::watch::Ways;
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_metrology::assess::{AssessError, Assessment, MEASURABLE, Question, assess};
 use skimgauge_metrology::plane::board::{Board, ControlPoint};
 use skimgauge_metrology::plane::choice::{Choice, fewest_stations, next_station};
@@ -21,9 +21,9 @@ use skimgauge_metrology::trim::influence::GeometryUncertainty;
 use skimgauge_metrology::trim::learn::{Hand, Tracker};
 use skimgauge_metrology::trim::response::{Finding, Said, ScrewHistory};
 use skimgauge_metrology::verdict::decide;
+use skimgauge_model::Image;
 use skimgauge_model::{Adjuster, Sense, Station, Verdict};
 use skimgauge_quantity::{Band, Mm, Turns};
-use skimgauge_site::image::Image;
 use std::time::Duration;
 
 /// Seating error of a head newly clipped on, standard uncertainty, mm. Common practice, no source.
@@ -208,7 +208,7 @@ impl Guide {
             band: job.bands.gap,
             image: job.image,
             stations: job.stations.clone(),
-            points: board.control_points(job.image.width_mm, job.image.height_mm),
+            points: board.control_points(job.image.width.0, job.image.height.0),
             board: board.clone(),
             stage: Stage::Take,
             round: 1,

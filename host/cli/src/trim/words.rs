@@ -11,9 +11,9 @@ use skimgauge_metrology::plane::observation::Observations;
 use skimgauge_metrology::report::Feasibility;
 use skimgauge_metrology::trim::solve::{Hold, Setting};
 use skimgauge_metrology::verdict::{BoardVerdict, JudgedPoint, Remedy};
+use skimgauge_model::Image;
 use skimgauge_model::Verdict;
 use skimgauge_quantity::{Band, Mm, Side};
-use skimgauge_site::image::Image;
 
 /// Slopes that make less than this over the image, mm, are not told.
 const LEAST_SLOPE_MM: f64 = 0.05;
@@ -28,15 +28,15 @@ pub const CAUTION: &str = "Invisible light: follow the emitter's label. Ladder: 
 pub fn place(x_mm: f64, y_mm: f64, image: Image) -> String {
     let near = |value: f64, to: f64| (value - to).abs() <= NAMED_MM;
     let across = match x_mm {
-        x if near(x, -image.width_mm / 2.0) => Some("left"),
-        x if near(x, image.width_mm / 2.0) => Some("right"),
+        x if near(x, -image.width.0 / 2.0) => Some("left"),
+        x if near(x, image.width.0 / 2.0) => Some("right"),
         x if near(x, 0.0) => Some(""),
         _ => None,
     };
     let down = match y_mm {
         y if near(y, 0.0) => Some("top"),
-        y if near(y, -image.height_mm) => Some("bottom"),
-        y if near(y, -image.height_mm / 2.0) => Some(""),
+        y if near(y, -image.height.0) => Some("bottom"),
+        y if near(y, -image.height.0 / 2.0) => Some(""),
         _ => None,
     };
     match (down, across) {
@@ -50,7 +50,7 @@ pub fn place(x_mm: f64, y_mm: f64, image: Image) -> String {
 /// Where the light is high and low over the image.
 pub fn plane(plane: &Plane, image: Image) -> String {
     let (right_mm, down_mm) =
-        (plane.p_mm_per_m * image.width_mm / 1000.0, -plane.q_mm_per_m * image.height_mm / 1000.0);
+        (plane.p_mm_per_m * image.width.0 / 1000.0, -plane.q_mm_per_m * image.height.0 / 1000.0);
     let slope = |from: &str, to: &str, by_mm: f64| {
         if by_mm.abs() < LEAST_SLOPE_MM {
             format!("from {from} to {to} it keeps its distance")
@@ -294,7 +294,7 @@ pub fn amount(turns: f64) -> String {
 mod tests {
     use super::*;
 
-    const IMAGE: Image = Image { width_mm: 2000.0, height_mm: 1200.0 };
+    const IMAGE: Image = Image::mm(2000.0, 1200.0);
 
     #[test]
     fn places_have_the_names_a_person_uses() {

@@ -6,7 +6,7 @@ use super::stations::{EmitterTilt, Kept, Place, Stations, Whole};
 use super::taking::{Asked, Held};
 use super::ways::Ways;
 use crate::lengths::Lengths;
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_metrology::measure::seats::Seats;
 use skimgauge_metrology::measure::{Arrival, At, Came, Limits, Live, Observer};
 use skimgauge_metrology::plane::board::Board;
@@ -86,7 +86,7 @@ impl Watch {
     pub fn new(job: Job, board: Board, today: Date, port: &str) -> Self {
         let limits = Limits {
             calibration_age_days: job.limits.calibration_age_days,
-            temperature_c: job.limits.temperature_c,
+            temperature_c: job.limits.temperature,
             supply_least_v: job.limits.supply_least_v,
             ..Limits::default()
         };

@@ -1,7 +1,7 @@
 //! The stations of a job and the takes at them.
 
 use serde::Serialize;
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_metrology::coverage;
 use skimgauge_metrology::measure::seats::{self, Seats};
 use skimgauge_metrology::measure::{Came, Source, Take};

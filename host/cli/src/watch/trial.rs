@@ -2,7 +2,7 @@
 
 use super::stations::Kept;
 use super::{Effect, Said, Watch};
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_record::chain::Hash;
 use skimgauge_session::Told;
 use skimgauge_session::{Arrived, Event, HeadIs};
@@ -52,7 +52,7 @@ pub fn head() -> Box<HeadIs> {
 
 impl Trial {
     pub fn new() -> Self {
-        Self::of(Job::parse("demo.toml", skimgauge_job::demo_job()).unwrap())
+        Self::of(Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap())
     }
 
     pub fn of(job: Job) -> Self {

@@ -3,7 +3,7 @@
 use super::stations::{Kept, Stations, expanded, place_name};
 use crate::console::screen::words;
 use serde::Serialize;
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::plane::consistency::{Odd, best_check};
 use skimgauge_metrology::plane::fit::{self, PlaneFit};
@@ -69,7 +69,7 @@ impl Stations {
     /// The verdict over everything that the job judges.
     pub fn whole(&self, job: &Job, board: &Board) -> Whole {
         let band = job.bands.gap;
-        let points = board.control_points(job.image.width_mm, job.image.height_mm);
+        let points = board.control_points(job.image.width.0, job.image.height.0);
         let missing: Vec<String> =
             self.rows().filter(|(_, kept)| kept.is_none()).map(|(s, _)| s.name.clone()).collect();
         let observations = self.observations();
@@ -293,7 +293,7 @@ mod tests {
     use skimgauge_metrology::measure::{Part, Source, Take};
 
     fn job() -> Job {
-        Job::parse("demo.toml", skimgauge_job::demo_job()).unwrap()
+        Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap()
     }
 
     fn seat(gap_mm: f64) -> Take {
@@ -425,7 +425,7 @@ mod tests {
 
     #[test]
     fn three_stations_are_never_within_however_many_seats() {
-        let text = skimgauge_job::demo_job()
+        let text = skimgauge_jobfile::demo_job()
             .replace("level = [\"-0.2 deg\", \"0.2 deg\"]", "")
             .replace("lean = [\"-0.2 deg\", \"0.2 deg\"]", "");
         let mut job = Job::parse("demo.toml", &text).unwrap();

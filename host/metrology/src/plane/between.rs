@@ -3,14 +3,16 @@
 //! On a fine grid over the image the gap is worked out from plane and survey. To its uncertainty
 //! comes the board's local form ([`Local`]), as the prior states it, as far as no reading is near.
 //! Readings at the edge cannot make it smaller, for a lift between two stations shows in neither;
-//! where they stand off the plane by more than the prior explains, they make it larger. From all of
-//! it comes the chance that the gap leaves the band somewhere: the sum over the board of what each
-//! area adds, an area being as large as the local form reaches (the global conformance probability
-//! of JCGM 106:2012, 7, bounded from above by Boole's inequality).
+//! where they stand off the plane by more than the prior explains, they make it larger. Besides it
+//! come single lifts ([`Lifts`]), which only readings near by rule out. From all of it comes the
+//! chance that the gap leaves the band somewhere: the sum over the board of what each area adds, an
+//! area being as large as the local form reaches, and of what each place adds where a lift may be
+//! (the global conformance probability of JCGM 106:2012, 7, bounded from above by Boole's
+//! inequality).
 
-use super::board::{Board, ControlPoint};
+use super::board::{Board, ControlPoint, Shape};
 use super::fit::{PlaneFit, dot};
-use super::prior::{BoardPrior, Local};
+use super::prior::{BoardPrior, Lifts, Local, Told};
 use super::refusal::SAME_PLACE_MM;
 use crate::coverage::conformance_probability;
 use nalgebra::{DMatrix, DVector};
@@ -45,6 +47,9 @@ pub struct Ground {
     answers: DMatrix<f64>,
     read: Vec<(f64, f64)>,
     local: Local,
+    lifts: Lifts,
+    /// What the places read and surveyed tell of a lift at each point.
+    told: Vec<Told>,
     size_mm: [f64; 2],
     surveyed: bool,
 }
@@ -64,6 +69,8 @@ pub struct BetweenPlace {
     pub u_local_mm: f64,
     /// The chance that the gap is out of the band there.
     pub chance: f64,
+    /// The same should there be a lift.
+    pub lifted: f64,
 }
 
 /// What is to be said of the board between the places read.
@@ -89,11 +96,47 @@ impl Ground {
         let local = prior.local();
         let surveyed = board.is_surveyed();
         let (left_mm, answers) = if surveyed {
-            (points.iter().map(|p| p.u_shape_mm).collect(), DMatrix::zeros(points.len(), 0))
+            let raised = |p: &ControlPoint| match &board.shape {
+                Shape::Surface(surface) => surface.raised_at(p.x_mm, p.y_mm),
+                Shape::Flat | Shape::Grid(_) => 1.0,
+            };
+            let left = points.iter().map(|p| raised(p) * p.u_shape_mm).collect();
+            (left, DMatrix::zeros(points.len(), 0))
         } else {
             conditioned(&points, read, local)
         };
-        Self { points, left_mm, answers, read: read.to_vec(), local, size_mm, surveyed }
+        let mut told = vec![Told::default(); points.len()];
+        let surveyed_at = board.surveyed_places().iter().map(|p| (p[0], p[1]));
+        for (x_mm, y_mm) in read.iter().copied().chain(surveyed_at) {
+            for (told, point) in told.iter_mut().zip(&points) {
+                told.read((point.x_mm - x_mm).hypot(point.y_mm - y_mm), READING_U_MM);
+            }
+        }
+        let (read, lifts) = (read.to_vec(), prior.lifts());
+        Self { points, left_mm, answers, read, local, lifts, told, size_mm, surveyed }
+    }
+
+    /// The lifts reckoned with.
+    pub(crate) fn lifts(&self) -> Lifts {
+        self.lifts
+    }
+
+    /// What the places read and surveyed tell of a lift at each point.
+    pub(crate) fn told(&self) -> &[Told] {
+        &self.told
+    }
+
+    /// How many lifts are expected at each place of the grid.
+    pub(crate) fn lifts_at(&self, place: usize) -> f64 {
+        let (columns, rows) = GRID;
+        let (column, row) = (place % columns, place / columns);
+        let at_edge = column == 0 || row == 0 || column == columns - 1 || row == rows - 1;
+        let edge = 2 * (columns + rows) - 4;
+        let Lifts { expected, at_edge: share, .. } = self.lifts;
+        match at_edge {
+            true => expected * share / edge as f64,
+            false => expected * (1.0 - share) / (columns * rows - edge) as f64,
+        }
     }
 
     /// Where gaps are read.
@@ -129,7 +172,7 @@ impl Ground {
         let raised = if self.surveyed { 1.0 } else { self.raised(fit, &left) };
         let own = (self.answers.ncols() > 0).then(|| &self.answers * &left);
         let share = self.share();
-        let (mut sum, mut most) = (0.0, 0.0f64);
+        let (mut sum, mut lifts, mut most) = (0.0, 0.0, 0.0f64);
         let places: Vec<BetweenPlace> = self
             .points
             .iter()
@@ -140,22 +183,19 @@ impl Ground {
                 let u_local_mm = raised * self.left_mm[at];
                 let u_mm = plane.u_mm.hypot(u_local_mm);
                 let chance = 1.0 - conformance_probability(gap_mm, u_mm, band.low.0, band.high.0);
+                let (low, high) = (gap_mm - band.low.0, band.high.0 - gap_mm);
+                let lifted = self.lifts.chance(&self.told[at], low, high, plane.u_mm);
                 sum += share * chance;
+                lifts += self.lifts_at(at) * lifted;
                 most = most.max(chance);
-                BetweenPlace {
-                    x_mm: point.x_mm,
-                    y_mm: point.y_mm,
-                    gap_mm,
-                    u_mm,
-                    u_local_mm,
-                    chance,
-                }
+                let (x_mm, y_mm) = (point.x_mm, point.y_mm);
+                BetweenPlace { x_mm, y_mm, gap_mm, u_mm, u_local_mm, chance, lifted }
             })
             .collect();
         let worst = (0..places.len())
-            .max_by(|&a, &b| places[a].chance.total_cmp(&places[b].chance))
+            .max_by(|&a, &b| self.weighed(&places, a).total_cmp(&self.weighed(&places, b)))
             .unwrap_or(0);
-        let chance = sum.max(most).min(1.0);
+        let chance = (sum.max(most) + lifts).min(1.0);
         let verdict = match chance {
             _ if fit.contradiction().is_some_and(|odd| !odd.came_back()) => Verdict::Unsure,
             c if c <= MOST_CHANCE => Verdict::Within,
@@ -163,6 +203,11 @@ impl Ground {
             _ => Verdict::Unsure,
         };
         Between { verdict, chance, places, worst, raised }
+    }
+
+    /// What a place adds to the chance.
+    pub(crate) fn weighed(&self, places: &[BetweenPlace], at: usize) -> f64 {
+        self.share() * places[at].chance + self.lifts_at(at) * places[at].lifted
     }
 
     /// What the readings leave of plane, bow and twist at each place read, mm; zero where there is

@@ -128,6 +128,14 @@ impl Board {
         Self { u_shape_mm, ..self.clone() }
     }
 
+    /// Places where it was surveyed one by one, `[x, y, height]`, mm.
+    pub fn surveyed_places(&self) -> &[[f64; 3]] {
+        match &self.shape {
+            Shape::Surface(surface) => surface.places(),
+            Shape::Flat | Shape::Grid(_) => &[],
+        }
+    }
+
     /// Whether anybody has surveyed it. A board called flat was not.
     pub fn is_surveyed(&self) -> bool {
         !matches!(self.shape, Shape::Flat)

@@ -18,7 +18,7 @@ use nalgebra::{DMatrix, DVector, Dyn, Matrix6, Vector6};
 const TERMS: usize = 6;
 
 /// Up to so many places are solved together.
-const TOGETHER: usize = 64;
+const TOGETHER: usize = 100;
 
 /// Of more, so many nearest ones tell a height.
 const NEAREST: usize = 16;
@@ -27,7 +27,10 @@ const NEAREST: usize = 16;
 const PRIOR_PLACES: f64 = 12.0;
 
 /// The survey cannot make the local form smaller than this share of the prior's.
-const LEAST_SHARE: f64 = 0.1;
+const LEAST_SHARE: f64 = 0.8;
+
+/// So many places that fit as expected weigh against those near by that do not.
+const CALM_PLACES: f64 = 2.0;
 
 /// Standard deviations of the survey's own datum, mm: height in the middle, slope to an edge.
 const DATUM_MM: [f64; 3] = [1.0e3, 20.0, 20.0];
@@ -70,6 +73,8 @@ struct Together {
     weights: DVector<f64>,
     /// Covariance of the form.
     form: Matrix6<f64>,
+    /// By how many of its standard deviations each place differs from what the others say of it.
+    off: Vec<f64>,
 }
 
 /// What the form leaves, by cell.
@@ -133,6 +138,20 @@ impl Surface {
     /// and how far the top right corner stands out by twist.
     pub fn form_mm(&self) -> [f64; 3] {
         [self.form[3], self.form[4], self.form[5]]
+    }
+
+    /// By how much more than [`Self::at`] says the board may stray near a place, one or more: where
+    /// the places round it differ from what the others say of them, the local form is larger there
+    /// than over the board.
+    pub fn raised_at(&self, x_mm: f64, y_mm: f64) -> f64 {
+        let Solved::Together(all) = &self.solved else { return 1.0 };
+        let (mut sum, mut weight) = (CALM_PLACES, CALM_PLACES);
+        for (place, off) in self.places.iter().zip(&all.off) {
+            let share = self.local.share((place[0] - x_mm).hypot(place[1] - y_mm));
+            sum += share * off * off;
+            weight += share;
+        }
+        (sum / weight).max(1.0).sqrt()
     }
 
     /// The height at a place.
@@ -225,7 +244,10 @@ impl Survey<'_> {
         let left = values - &basis * DVector::from_row_slice(found.as_slice());
         let sum = left.norm_squared();
         let weights = lower.tr_solve_lower_triangular(&left)?;
-        Some((found.into(), Together { lower, basis, weights, form }, sum))
+        let halves = lower.solve_lower_triangular(&DMatrix::identity(count, count))?;
+        // Left out in turn, a place differs by its weight over the inverse's own entry.
+        let off = (0..count).map(|k| weights[k] / halves.column(k).norm()).collect();
+        Some((found.into(), Together { lower, basis, weights, form, off }, sum))
     }
 
     fn nearest(&self, prior: BoardPrior) -> Option<([f64; TERMS], Local, Solved)> {

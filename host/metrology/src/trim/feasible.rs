@@ -46,16 +46,21 @@ pub fn whole_setting(
         .margin_answers_to()
         .map(|(spot, weight)| (weight * between.places[spot].u_mm).powi(2))
         .sum();
-    let (mut sum, mut most) = (0.0, 0.0f64);
-    for (spot, place) in spots.iter().zip(&between.places) {
+    let (mut sum, mut lifts, mut most) = (0.0, 0.0, 0.0f64);
+    for (at, (spot, place)) in spots.iter().zip(&between.places).enumerate() {
         let effect = influence.effect(spot.x_mm, spot.y_mm);
         let moved: f64 = effect.iter().zip(&setting.turns).map(|(j, n)| j * n).sum();
         let u_mm = place.u_mm.max(1e-9);
-        let out = 1.0 - conformance_probability(spot.gap_mm + moved, u_mm, band.low.0, band.high.0);
+        let gap_mm = spot.gap_mm + moved;
+        let out = 1.0 - conformance_probability(gap_mm, u_mm, band.low.0, band.high.0);
+        let rest_mm = (u_mm * u_mm - place.u_local_mm * place.u_local_mm).max(0.0).sqrt();
+        let (low, high) = (gap_mm - band.low.0, band.high.0 - gap_mm);
+        lifts +=
+            ground.lifts_at(at) * ground.lifts().chance(&ground.told()[at], low, high, rest_mm);
         sum += ground.share() * out;
         most = most.max(out);
     }
-    let (margin_u_mm, chance) = (held.sqrt(), sum.max(most).min(1.0));
+    let (margin_u_mm, chance) = (held.sqrt(), (sum.max(most) + lifts).min(1.0));
     let feasible = match setting.margin_mm {
         m if m < -SURELY * margin_u_mm => Feasibility::No,
         m if m > 0.0 && chance <= MOST_CHANCE => Feasibility::Yes,

@@ -21,6 +21,16 @@ use skimgauge_quantity::{Band, Mm};
 /// watched for it.
 const SHOWS: f64 = 0.3;
 
+/// After another round's takes a gap is known so well, standard uncertainty, mm.
+const TAKEN_U_MM: f64 = 0.06;
+
+/// However bad a round, one in so many does it.
+const LEAST_DONE: f64 = 0.1;
+
+/// A quarter of a turn tells the sense where it changes the reading by so many of its standard
+/// uncertainties.
+const SENSE_SHOWS: f64 = 4.0;
+
 /// What is asked of a round of turning, and of whom.
 #[derive(Debug, Clone, Copy)]
 pub struct Task<'a> {
@@ -67,7 +77,12 @@ pub enum Watch {
     },
     /// By counting the turns: the light leaves the head's window on the way, or the turn shows at
     /// no station well enough to be worth a clip.
-    Count,
+    Count {
+        /// The station where the head is clipped on now, an index, if it shows within the first
+        /// quarter of a turn whether the adjuster goes the right way: a reversed one is then found
+        /// before it has taken the light away.
+        sense_at: Option<usize>,
+    },
 }
 
 /// One instruction.
@@ -149,7 +164,7 @@ impl Plan {
         let view = View::new(task, tracker);
         let stay = view.unturned();
         let whole = task.solve(tracker, made, [true; 3])?;
-        let inside_mm = task.inside_mm.min(0.5 * whole.margin_mm).max(0.0);
+        let inside_mm = task.inside_mm.min(0.8 * whole.margin_mm).max(0.0);
         let mut best: Option<Self> = None;
         for set in 1..8usize {
             let free = [0, 1, 2].map(|i| set >> i & 1 == 1);
@@ -161,7 +176,9 @@ impl Plan {
                 continue;
             }
             let adjusters: Vec<usize> = turned.collect();
-            view.cheapest(&adjusters, &setting, inside_mm, clipped, &mut best);
+            let again_s = view.again_s(&whole.turns, &setting.turns, inside_mm);
+            let aim = Aim { setting: &setting, inside_mm, again_s };
+            view.cheapest(&adjusters, aim, clipped, &mut best);
         }
         Ok(best.unwrap_or(Self {
             steps: Vec::new(),
@@ -222,7 +239,7 @@ fn watch(
     clipped: Option<usize>,
 ) -> Watch {
     let Some((station, at)) = step.station.and_then(|k| Some((k, task.stations.get(k)?))) else {
-        return Watch::Count;
+        return by_count(task, tracker, step.adjuster, clipped);
     };
     let seated = clipped == Some(station);
     let from = match seated {
@@ -232,10 +249,29 @@ fn watch(
     let change_mm = turns * tracker.influence().effect(at.at.x.0, at.at.y.0)[step.adjuster];
     let to = Predicted { gap_mm: from.gap_mm + change_mm, u_mm: task.live_u_mm };
     if !(task.sees(from.gap_mm) && task.sees(to.gap_mm)) {
-        return Watch::Count;
+        return by_count(task, tracker, step.adjuster, clipped);
     }
     let outside_band = !(task.band.low.0..=task.band.high.0).contains(&to.gap_mm);
     Watch::Reading { station, from, to, outside_band }
+}
+
+fn by_count(task: &Task<'_>, tracker: &Tracker, adjuster: usize, clipped: Option<usize>) -> Watch {
+    let shows = |k: &usize| {
+        let Some(Station { at, .. }) = task.stations.get(*k) else { return false };
+        let effect_mm = tracker.influence().effect(at.x.0, at.y.0)[adjuster];
+        let now_mm = tracker.unseated(at.x.0, at.y.0).gap_mm;
+        task.sees(now_mm) && effect_mm.abs() / 4.0 > SENSE_SHOWS * task.live_u_mm
+    };
+    Watch::Count { sense_at: clipped.filter(shows) }
+}
+
+/// What a set of adjusters comes to, and what it costs to come short.
+#[derive(Clone, Copy)]
+struct Aim<'a> {
+    setting: &'a Setting,
+    inside_mm: f64,
+    /// Seconds until it is done, should this round not do it.
+    again_s: f64,
 }
 
 /// What every candidate is judged by, worked out once.
@@ -284,12 +320,39 @@ impl<'a> View<'a> {
         self.points.iter().map(|p| margin(p.0)).fold(f64::INFINITY, f64::min)
     }
 
+    /// Seconds until it is done should these turns not do it: one more round, or, where what is
+    /// left of the best setting is again too much to be watched, several.
+    fn again_s(&self, whole: &[f64; 3], turns: &[f64; 3], inside_mm: f64) -> f64 {
+        let task = self.task;
+        let window_mm = task.measurable.width().0;
+        let mut left: Vec<Vec<f64>> = Vec::with_capacity(3);
+        let mut seconds = task.next_round_s;
+        for i in 0..3 {
+            let rest = whole[i] - turns[i];
+            if rest.abs() < task.smallest_turn {
+                continue;
+            }
+            seconds += task.person.instruction_s(rest, false);
+            let most = self.stations.iter().map(|(_, effect)| effect[i].abs()).fold(0.0, f64::max);
+            // A turn that takes the light across half the window is hardly ever seen to its end.
+            let seen = (rest * most).abs() < 0.5 * window_mm;
+            let u_turns = task.hand.u_turns.hypot(task.hand.u_share * rest);
+            let variance = |effect: &[f64; 3]| match seen {
+                true => task.live_u_mm.powi(2),
+                false => (effect[i] * u_turns).powi(2),
+            };
+            left.push(self.points.iter().map(|(_, _, effect)| variance(effect)).collect());
+        }
+        let left: Vec<&[f64]> = left.iter().map(Vec::as_slice).collect();
+        let done = self.chance_with(whole, &left, inside_mm, |_| TAKEN_U_MM * TAKEN_U_MM);
+        seconds * (1.0 + (1.0 - done) / (done + LEAST_DONE))
+    }
+
     /// The cheapest order and watching for these adjusters, if it is cheaper than the best so far.
     fn cheapest(
         &self,
         adjusters: &[usize],
-        setting: &Setting,
-        inside_mm: f64,
+        aim: Aim<'_>,
         clipped: Option<usize>,
         best: &mut Option<Plan>,
     ) {
@@ -298,7 +361,7 @@ impl<'a> View<'a> {
             .map(|i| match adjusters.contains(&i) {
                 true => std::iter::once(None)
                     .chain(self.shown[i].iter().copied().map(Some))
-                    .map(|station| (station, self.left_by(i, setting.turns[i], station)))
+                    .map(|station| (station, self.left_by(i, aim.setting.turns[i], station)))
                     .collect(),
                 false => Vec::new(),
             })
@@ -308,8 +371,7 @@ impl<'a> View<'a> {
                 view: self,
                 order,
                 options: &options,
-                setting,
-                inside_mm,
+                aim,
                 steps: Vec::with_capacity(3),
                 left: Vec::with_capacity(3),
                 best,
@@ -351,11 +413,22 @@ impl<'a> View<'a> {
 
     /// Chance that every point comes far enough inside: that of the worst.
     fn chance(&self, turns: &[f64; 3], left: &[&[f64]], inside_mm: f64) -> f64 {
+        self.chance_with(turns, left, inside_mm, |variance| variance)
+    }
+
+    /// The same with another variance of each point's gap before the turns.
+    fn chance_with(
+        &self,
+        turns: &[f64; 3],
+        left: &[&[f64]],
+        inside_mm: f64,
+        before: impl Fn(f64) -> f64,
+    ) -> f64 {
         let (low, high) = (self.task.band.low.0 + inside_mm, self.task.band.high.0 - inside_mm);
         let mut worst = (f64::INFINITY, 0.0, 1.0);
         for (k, (gap, variance, effect)) in self.points.iter().enumerate() {
             let gap = gap + effect.iter().zip(turns).map(|(j, n)| j * n).sum::<f64>();
-            let variance = variance + left.iter().map(|l| l[k]).sum::<f64>();
+            let variance = before(*variance) + left.iter().map(|l| l[k]).sum::<f64>();
             let u = variance.sqrt().max(1e-9);
             let room = (gap - low).min(high - gap) / u;
             if room < worst.0 {
@@ -371,8 +444,7 @@ struct Walk<'a, 'b> {
     view: &'a View<'a>,
     order: &'b [usize],
     options: &'a [Vec<(Option<usize>, Vec<f64>)>],
-    setting: &'b Setting,
-    inside_mm: f64,
+    aim: Aim<'b>,
     steps: Vec<Step>,
     left: Vec<&'a [f64]>,
     best: &'b mut Option<Plan>,
@@ -385,13 +457,14 @@ impl Walk<'_, '_> {
             return;
         }
         let Some(&adjuster) = self.order.get(at) else {
-            let chance = view.chance(&self.setting.turns, &self.left, self.inside_mm);
-            let expected_s = seconds + (1.0 - chance) * task.next_round_s;
+            let aim = self.aim;
+            let chance = view.chance(&aim.setting.turns, &self.left, aim.inside_mm);
+            let expected_s = seconds + (1.0 - chance) * aim.again_s;
             if self.best.as_ref().is_none_or(|best| expected_s < best.expected_s) {
                 *self.best = Some(Plan {
                     steps: self.steps.clone(),
-                    turns: self.setting.turns,
-                    margin_mm: self.setting.margin_mm,
+                    turns: aim.setting.turns,
+                    margin_mm: aim.setting.margin_mm,
                     chance,
                     seconds,
                     expected_s,
@@ -399,7 +472,7 @@ impl Walk<'_, '_> {
             }
             return;
         };
-        let turns = self.setting.turns[adjuster];
+        let turns = self.aim.setting.turns[adjuster];
         let mut after = made;
         after[adjuster] = turns;
         for (station, left) in &self.options[adjuster] {

@@ -39,7 +39,7 @@ use crate::{Entry, Procedure};
 use coming::Asked;
 use gate::Gate;
 use held::Held;
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_metrology::measure::{Arrival, At, Came, Limits, Live, Observer};
 use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::verdict::decide;
@@ -135,7 +135,7 @@ impl Takes {
         let Begin { job, board, today, port, asks_who, stood, sound, until_taken } = begin;
         let limits = Limits {
             calibration_age_days: job.limits.calibration_age_days,
-            temperature_c: job.limits.temperature_c,
+            temperature_c: job.limits.temperature,
             supply_least_v: job.limits.supply_least_v,
             ..Limits::default()
         };

@@ -5,7 +5,7 @@ use crate::input::{Answer, EventId, Input};
 use crate::output::{Entry, News, Output};
 use crate::word::{Said, Speaker, Word};
 use crate::{Procedure, View};
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_quantity::Style;
 use skimgauge_session::{Arrived, Event, HeadIs, Told};
 use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
@@ -58,7 +58,7 @@ pub fn head() -> Box<HeadIs> {
 
 impl Trial {
     pub fn new() -> Self {
-        Self::of(Job::parse("demo.toml", skimgauge_job::demo_job()).unwrap())
+        Self::of(Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap())
     }
 
     pub fn of(job: Job) -> Self {
@@ -72,7 +72,7 @@ impl Trial {
 
 /// The practice job, at a head.
 pub fn begin() -> Begin {
-    let job = Job::parse("demo.toml", skimgauge_job::demo_job()).unwrap();
+    let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
     let board = unsurveyed(&job);
     Begin::new(job, board, TODAY, "port")
 }

@@ -10,7 +10,7 @@ use crate::word::{Stop, Word};
 use skimgauge_bench::noise::Noise;
 use skimgauge_bench::room::emitter::Nominal;
 use skimgauge_bench::room::{Plan, Room};
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_model::Sense;
 use skimgauge_model::{Place, Point, Verdict};
 use skimgauge_quantity::{Mm, Style};
@@ -38,8 +38,8 @@ fn room(job: &Job, seed: u64) -> Room {
         }
     };
     let plan = Plan {
-        width_mm: job.image.width_mm,
-        height_mm: job.image.height_mm,
+        width_mm: job.image.width.0,
+        height_mm: job.image.height.0,
         adjusters: [nominal(0, "left"), nominal(1, "right"), nominal(2, "upper")],
         ..Plan::default()
     };

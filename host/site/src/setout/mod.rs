@@ -15,7 +15,6 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use crate::entry::{EntryError, length_mm, within};
-use crate::image::Image;
 use crate::reach::{self, ImageReach};
 use crate::viewing::{Viewing, distances};
 use clearance::{Clearance, Fit, Stop, Thing, clearances, stops};
@@ -24,6 +23,7 @@ pub use emitter::{EmitterPlace, Light};
 use marks::{Mark, add_checks, tolerance_mm};
 use mount::{MountError, MountFit, MountSheet};
 use room::{Area, Room};
+use skimgauge_model::Image;
 use steps::{Step, steps};
 
 /// Where the image goes.
@@ -163,19 +163,19 @@ pub const CAUTIONS: [&str; 6] = [
 
 impl SetOutInput {
     fn image_area(&self) -> Area {
-        let middle_mm = self.place.top_above_floor_mm - self.image.height_mm / 2.0;
+        let middle_mm = self.place.top_above_floor_mm - self.image.height.0 / 2.0;
         Area::about(
             self.place.middle_from_wall_left_mm,
             middle_mm,
-            self.image.width_mm,
-            self.image.height_mm,
+            self.image.width.0,
+            self.image.height.0,
         )
     }
 
     fn check(&self) -> Result<(), SetOutError> {
-        Image::new(self.image.width_mm, self.image.height_mm)?;
+        self.image.checked().map_err(EntryError::from)?;
         self.room.check()?;
-        let (height_mm, ceiling_mm) = (self.image.height_mm, self.room.ceiling_mm);
+        let (height_mm, ceiling_mm) = (self.image.height.0, self.room.ceiling_mm);
         if height_mm >= ceiling_mm {
             return Err(SetOutError::TallerThanRoom { height_mm, ceiling_mm });
         }
@@ -342,8 +342,8 @@ fn marks(
     group(&mut marks, "datum", vec![("crossing".to_owned(), 0.0, crossing_y_mm, None)]);
     let corners = ["top left", "top right", "bottom right", "bottom left"]
         .into_iter()
-        .filter_map(|name| input.image.place(name))
-        .map(|corner| (format!("image {}", corner.name), corner.x_mm, corner.y_mm, None))
+        .filter_map(|name| Some((name, input.image.place(name)?)))
+        .map(|(name, at)| (format!("image {name}"), at.x.0, at.y.0, None))
         .collect();
     group(&mut marks, "image", corners);
     if let Some(emitter) = emitter {

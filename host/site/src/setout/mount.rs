@@ -6,7 +6,7 @@ use thiserror::Error;
 
 use crate::entry::{EntryError, length_mm, within};
 use crate::fixings::practice::PlateRole;
-use crate::image::{Aspect, Image};
+use skimgauge_model::{Aspect, Image};
 
 /// A size counts as listed if the image is no farther from it, mm of width.
 const LISTED_WITHIN_MM: f64 = 0.5;
@@ -185,12 +185,12 @@ impl MountSheet {
     pub fn at(&self, image: Image) -> Result<MountFit, MountError> {
         let sizes = self.checked()?;
         if let Some(aspect) = self.aspect {
-            let (sheet, image) = (aspect.ratio(), image.aspect_ratio());
+            let (sheet, image) = (aspect.ratio(), image.ratio());
             if (sheet / image - 1.0).abs() > 0.005 {
                 return Err(MountError::OtherAspect { sheet, image });
             }
         }
-        let width_mm = image.width_mm;
+        let width_mm = image.width.0;
         let first_mm = sizes.first().map_or(f64::NAN, |size| size.image_width_mm);
         let last_mm = sizes.last().map_or(f64::NAN, |size| size.image_width_mm);
         if let Some(index) =
@@ -371,8 +371,8 @@ impl MountSheet {
         };
         Some(ImageChange {
             width_mm_per_mm,
-            height_mm_per_mm: width_mm_per_mm / image.aspect_ratio(),
-            diagonal_mm_per_mm: width_mm_per_mm * image.diagonal_mm() / image.width_mm,
+            height_mm_per_mm: width_mm_per_mm / image.ratio(),
+            diagonal_mm_per_mm: width_mm_per_mm * image.diagonal().0 / image.width.0,
             from,
         })
     }
@@ -447,7 +447,7 @@ mod tests {
     }
 
     fn image(width_mm: f64) -> Image {
-        Image { width_mm, height_mm: width_mm / 1.6 }
+        Image::mm(width_mm, width_mm / 1.6)
     }
 
     #[test]
@@ -481,7 +481,7 @@ mod tests {
             );
         }
         assert!(matches!(
-            sheet.at(Image { width_mm: 1900.0, height_mm: 1900.0 / 16.0 * 9.0 }),
+            sheet.at(Image::mm(1900.0, 1900.0 / 16.0 * 9.0)),
             Err(MountError::OtherAspect { .. })
         ));
     }

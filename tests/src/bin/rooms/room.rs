@@ -3,6 +3,7 @@
 
 use crate::board::{HEIGHT_MM, Kind, Shape, WIDTH_MM, grid};
 use skimgauge_bench::noise::Noise;
+use skimgauge_metrology::assess::MEASURABLE;
 use skimgauge_metrology::plane::Plane;
 use skimgauge_metrology::trim::influence::Influence;
 use skimgauge_metrology::trim::solve::{Setting, Spot, solve, travel};
@@ -164,6 +165,11 @@ impl Room {
     /// Whether all of the board is truly in the band.
     pub fn is_within(&self, band: Band<Mm>) -> bool {
         grid().all(|(x, y)| (band.low.0..=band.high.0).contains(&self.gap_mm(x, y)))
+    }
+
+    /// Whether the head sees the light at a station.
+    pub fn is_seen(&self, station: &Station) -> bool {
+        MEASURABLE.contains(Mm(self.gap_mm(station.at.x.0, station.at.y.0)))
     }
 
     /// What each adjuster truly does.

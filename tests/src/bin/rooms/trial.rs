@@ -81,6 +81,8 @@ struct Trial {
     /// Truly in the band at the end of each round.
     inside: Vec<bool>,
     looks: u32,
+    /// Too few stations see the light.
+    lost: bool,
     said: Option<Verdict>,
     called: Feasibility,
     /// Turned by count in the round before, and the fit before that.
@@ -118,6 +120,7 @@ impl Trial {
             instructions: 0,
             inside: Vec::new(),
             looks: 0,
+            lost: false,
             said: None,
             called: Feasibility::Unsure,
             counted: [0.0; 3],
@@ -137,24 +140,38 @@ impl Trial {
             &self.person,
             round_s,
         );
+        // The last of them is where the head is while the first adjuster is turned: near the
+        // emitter, where the light stays longest.
+        let mut first = first;
+        let from_emitter = |k: &usize| self.stations[*k].at.x.0.hypot(self.stations[*k].at.y.0);
+        first.sort_by(|a, b| from_emitter(b).total_cmp(&from_emitter(a)));
         let mut observations = self.takes(&first);
-        let mut found = self.consistent(&mut observations, &first)?;
+        let mut found = self.consistent(&mut observations)?;
         for round in 1..=MOST_ROUNDS {
-            self.learn(&observations, &found, round);
+            if self.lost {
+                self.take_what_is_seen(&observations);
+            } else {
+                self.learn(&observations, &found, round);
+            }
             let turned = self.turn()?;
             self.inside.push(self.room.is_within(self.band));
             if turned || round == 1 {
                 self.looks = 0;
                 let all: Vec<usize> = (0..self.stations.len()).collect();
                 observations = self.takes(&all);
-                found = self.consistent(&mut observations, &all)?;
+                let Some(seen) = self.consistent(&mut observations) else {
+                    // Too few stations see the light: it is brought back by what is known.
+                    self.lost = true;
+                    continue;
+                };
+                (found, self.lost) = (seen, false);
             }
             let mut whole = self.judge(&found, tally, true)?;
             if whole.verdict != Verdict::Within
                 && self.survey.is_empty()
                 && self.worth_a_survey(&whole)
             {
-                self.take_survey(&whole)?;
+                self.take_survey(&found, &whole)?;
                 found = fit(&observations, &self.board).ok()?;
                 self.tracker = None;
                 whole = self.judge(&found, tally, true)?;
@@ -176,6 +193,9 @@ impl Trial {
         let mut gaps = Vec::with_capacity(at.len());
         for &k in at {
             self.clip(k);
+            if !self.room.is_seen(&self.stations[k]) {
+                continue;
+            }
             let gap_mm = self.room.take_mm(&self.stations[k]);
             let gap = GapObservation::at(&self.stations[k], gap_mm, u_mm);
             gaps.push(GapObservation { dof: self.seating.dof, ..gap });
@@ -192,9 +212,9 @@ impl Trial {
 
     /// The fit, odd readings read again; where they came back the same, the board is believed to
     /// be rougher than assumed.
-    fn consistent(&mut self, observations: &mut Observations, at: &[usize]) -> Option<PlaneFit> {
+    fn consistent(&mut self, observations: &mut Observations) -> Option<PlaneFit> {
         let mut came_back: Vec<String> = Vec::new();
-        for _ in 0..2 * at.len() {
+        for _ in 0..2 * self.stations.len() {
             let mut found = fit(observations, &self.board).ok()?;
             found.consistency.came_back(&came_back);
             let Some(odd) = found.contradiction() else { return Some(found) };
@@ -204,7 +224,7 @@ impl Trial {
                 .iter()
                 .position(|gap| gap.station.as_deref() == Some(again.name.as_str()))?;
             let name = again.name.clone();
-            let station = at[row];
+            let station = self.stations.iter().position(|s| s.name == name)?;
             self.clip(station);
             let gap_mm = self.room.take_mm(&self.stations[station]);
             let gap = &mut observations.gaps[row];
@@ -245,6 +265,14 @@ impl Trial {
         self.counted = [0.0; 3];
     }
 
+    fn take_what_is_seen(&mut self, observations: &Observations) {
+        let Some(tracker) = &mut self.tracker else { return };
+        for gap in &observations.gaps {
+            tracker.take(gap);
+        }
+        self.before = None;
+    }
+
     /// An adjuster turned by count that moved the plane the other way.
     fn reversed_by_count(&mut self, found: &PlaneFit) {
         let Some(before) = &self.before else { return };
@@ -280,7 +308,7 @@ impl Trial {
             measurable: MEASURABLE,
             smallest_turn: SMALLEST_TURN,
             worth_mm: 0.02,
-            inside_mm: 0.15,
+            inside_mm: if self.survey.is_empty() { 1.0 } else { 0.2 },
             person: self.person,
             hand: Hand::default(),
             live_u_mm: LIVE_U_MM * 2f64.sqrt(),
@@ -291,10 +319,10 @@ impl Trial {
         let mut seat: Option<(usize, f64)> = None;
         loop {
             let seated = seat.map(|(at, _)| at);
-            let next = plan.next(&task, self.tracker.as_ref()?, &self.made, seated).ok()?;
+            let next = plan.next(&task, self.tracker.as_ref()?, &self.made, self.clipped).ok()?;
             let Some(next) = next else { break };
             match next.watch {
-                Watch::Count => self.by_count(next),
+                Watch::Count { sense_at } => self.by_count(next, sense_at),
                 Watch::Reading { station, .. } if seated != Some(station) => {
                     // The head may still sit where the last take was; its seat is read anew.
                     if self.clipped != Some(station) {
@@ -321,15 +349,41 @@ impl Trial {
         Some(any)
     }
 
-    fn by_count(&mut self, next: Instruction) {
+    fn by_count(&mut self, next: Instruction, sense_at: Option<usize>) {
+        let (adjuster, mut turns) = (next.adjuster, next.turns);
         self.instructions += 1;
-        self.seconds += self.person.instruction_s(next.turns, false);
-        self.room.turn_by_count(next.adjuster, next.turns);
-        self.made[next.adjuster] += next.turns;
-        self.counted[next.adjuster] += next.turns;
-        if let Some(tracker) = &mut self.tracker {
-            tracker.turn(next.adjuster, next.turns);
+        self.seconds += self.person.instruction_s(turns, false);
+        if self.goes_wrong(adjuster, turns, sense_at) {
+            // Said, and turned back beyond.
+            self.reverse(adjuster);
+            turns = -turns;
+            self.instructions += 1;
+            self.seconds += self.person.instruction_s;
         }
+        self.room.turn_by_count(adjuster, turns);
+        self.made[adjuster] += turns;
+        self.counted[adjuster] += turns;
+        if let Some(tracker) = &mut self.tracker {
+            tracker.turn(adjuster, turns);
+        }
+    }
+
+    /// Whether the first quarter of a turn, which is then turned back, takes the gap the wrong way
+    /// where the head is clipped on.
+    fn goes_wrong(&mut self, adjuster: usize, turns: f64, sense_at: Option<usize>) -> bool {
+        let Some(at) = sense_at.map(|k| self.stations[k].clone()) else { return false };
+        let Some(tracker) = &self.tracker else { return false };
+        let first = 0.25 * turns.signum();
+        let effect_mm = tracker.influence().effect(at.at.x.0, at.at.y.0)[adjuster];
+        let before_mm = self.room.live_mm(&at, 0.0);
+        if turns.abs() < 0.5 || !self.room.is_seen(&at) {
+            return false;
+        }
+        self.room.turn_watching(adjuster, first);
+        let moved_mm = self.room.live_mm(&at, 0.0) - before_mm;
+        let seen = self.room.is_seen(&at);
+        self.room.turn_watching(adjuster, -first);
+        seen && moved_mm / (first * effect_mm) < -0.2
     }
 
     /// Turns until the live reading is where it should be: the first turn as told, the rest by
@@ -383,14 +437,15 @@ impl Trial {
         Some(())
     }
 
-    fn ground(&self) -> Ground {
-        let read: Vec<(f64, f64)> = self.stations.iter().map(|s| (s.at.x.0, s.at.y.0)).collect();
+    fn ground(&self, found: &PlaneFit) -> Ground {
+        let places = &found.consistency.places;
+        let read: Vec<(f64, f64)> = places.iter().map(|p| (p.x_mm, p.y_mm)).collect();
         Ground::new(&self.board, SIZE_MM, BoardPrior::Unknown, &read)
     }
 
     fn judge(&mut self, found: &PlaneFit, tally: &mut Tally, last: bool) -> Option<WholeVerdict> {
         self.looks += 1;
-        let ground = self.ground();
+        let ground = self.ground(found);
         let whole = judge_whole(found, &ground, &self.points(), self.band, self.looks);
         let made = self.made;
         let travel = travel(&self.adjusters);
@@ -422,8 +477,8 @@ impl Trial {
         whole.only_between() || (deep && whole.between.verdict != Verdict::Outside)
     }
 
-    fn take_survey(&mut self, whole: &WholeVerdict) -> Option<()> {
-        let ground = self.ground();
+    fn take_survey(&mut self, found: &PlaneFit, whole: &WholeVerdict) -> Option<()> {
+        let ground = self.ground(found);
         let known = ground.read().to_vec();
         let u_mm = self.seating.u_mm.hypot(READING_U_MM);
         let looking =

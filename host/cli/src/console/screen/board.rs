@@ -7,9 +7,9 @@ use crate::lengths::Lengths;
 use crate::trim::guide::Shown;
 use ratatui::style::{Modifier, Style};
 use ratatui::text::{Line, Span};
+use skimgauge_model::Image;
 use skimgauge_model::{Adjuster, Verdict};
 use skimgauge_quantity::{Band, Mm};
-use skimgauge_site::image::Image;
 
 /// Columns of a number with its mark.
 const LABEL: usize = 8;
@@ -117,14 +117,14 @@ impl Picture<'_> {
     fn place(&self, width: usize, height: usize, column: usize, row: usize) -> (f64, f64) {
         let across = (column as f64 + 0.5) / width as f64 - 0.5;
         let down = (row as f64 + 0.5) / height as f64;
-        (across * self.image.width_mm, -down * self.image.height_mm)
+        (across * self.image.width.0, -down * self.image.height.0)
     }
 
     fn cell(&self, width: usize, height: usize, x_mm: f64, y_mm: f64) -> (usize, usize) {
         let at = |share: f64, count: usize| ((share * count as f64) as usize).min(count - 1);
         (
-            at((x_mm / self.image.width_mm + 0.5).clamp(0.0, 1.0), width),
-            at((-y_mm / self.image.height_mm).clamp(0.0, 1.0), height),
+            at((x_mm / self.image.width.0 + 0.5).clamp(0.0, 1.0), width),
+            at((-y_mm / self.image.height.0).clamp(0.0, 1.0), height),
         )
     }
 

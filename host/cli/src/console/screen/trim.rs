@@ -214,7 +214,7 @@ mod tests {
     use crate::watching::{Hands, Mode};
     use ratatui::Terminal;
     use ratatui::backend::TestBackend;
-    use skimgauge_job::Job;
+    use skimgauge_jobfile::Job;
     use skimgauge_metrology::plane::observation::{GapObservation, Observations};
     use skimgauge_shared::calibration::Date;
 
@@ -227,7 +227,7 @@ mod tests {
     /// The same over a plane that leans by so much (mm a mm), the first station misread by so much
     /// (mm).
     fn drawn_with(columns: u16, rows: u16, takes: usize, misread_mm: f64, lean: f64) -> String {
-        let job = Job::parse("demo.toml", skimgauge_job::demo_job()).unwrap();
+        let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
         let board = jobs::unsurveyed(&job);
         let mut guide = Guide::new(&job, &board).unwrap();
         let gap = |s: &skimgauge_model::Station| {

@@ -283,7 +283,7 @@ mod tests {
     use super::*;
     use ratatui::Terminal;
     use ratatui::backend::TestBackend;
-    use skimgauge_job::Job;
+    use skimgauge_jobfile::Job;
     use skimgauge_session::Told;
     use skimgauge_session::{Arrived, Event, HeadIs};
     use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
@@ -297,7 +297,7 @@ mod tests {
     const TODAY: Date = Date { year: 2026, month: 6, day: 1 };
 
     fn watch() -> Watch {
-        let job = Job::parse("demo.toml", skimgauge_job::demo_job()).unwrap();
+        let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
         let board = crate::jobs::unsurveyed(&job);
         let mut watch = Watch::new(job, board, TODAY, "port");
         let serial = SerialNumber([1; 16]);
