@@ -103,7 +103,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     }
     let begin = Begin { sound: false, ..Begin::new(job, board, today, stage.port()) };
     let style = units.style();
-    let mut installer = Installer::new(stage.bench().clone(), style);
+    let mut installer = Installer::new(stage.bench().clone());
     let mut practice = Practice::new(stage.bench().clone());
     let person: &mut dyn Person = if args.hands { &mut practice } else { &mut installer };
     let shell = Shell {

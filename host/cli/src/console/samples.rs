@@ -156,6 +156,8 @@ fn good() -> View {
             (Word::Next, "go to right"),
             (Word::Back, "go to top"),
             (Word::Go(Stop::Emitter), "go to the emitter"),
+            (Word::Go(Stop::Station(0)), "go to top left"),
+            (Word::Go(Stop::Station(1)), "go to top"),
             (Word::Sound, "the head's sound on or off"),
             (Word::Quit, "end; everything taken is kept"),
         ]),

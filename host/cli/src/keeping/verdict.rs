@@ -3,7 +3,7 @@
 use skimgauge_metrology::plane::fit::{self, PlaneFit, Prediction};
 use skimgauge_metrology::plane::observation::{Observations, SharedError};
 use skimgauge_metrology::verdict::{BoardVerdict, JudgedAt};
-use skimgauge_model::{Image, Verdict};
+use skimgauge_model::{self as model, Image, Verdict};
 use skimgauge_procedure::takes::{TiltVerdict, Undecided, Whole};
 use skimgauge_quantity::{Band, Deg, Mm, MmPerM, Style};
 use skimgauge_record::event::{
@@ -119,7 +119,7 @@ fn points(judged: &BoardVerdict) -> Vec<JudgedPoint> {
 
 /// A place on the image as a person finds it.
 fn place(x_mm: f64, y_mm: f64, image: Image) -> String {
-    image.whereabouts(Point { x: Mm(x_mm), y: Mm(y_mm) }).text(Style::default())
+    image.whereabouts(model::Point { x: Mm(x_mm), y: Mm(y_mm) }).text(Style::default())
 }
 
 /// What the plane leaves of each take.
