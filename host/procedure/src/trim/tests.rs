@@ -220,7 +220,7 @@ fn rooms_are_trimmed_into_their_band_in_two_rounds_of_turns() {
     }
     assert_eq!(alarms, 0);
     assert!(rounds[1] + rounds[2] >= 38 && rounds[4] + rounds[5] == 0, "{rounds:?}");
-    assert_eq!(within, all);
+    assert_eq!(within, all, "with {turns} turns");
 }
 
 #[test]
