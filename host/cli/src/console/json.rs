@@ -23,6 +23,9 @@
 //!   board's stations are missing), `whole`.
 //! - `kind: "message"`: `text`, `bad`. `kind: "guide"`: the same, said by a trim. `kind: "advice"`:
 //!   what a trim wants done now: `advice`, `text`.
+//! - `kind: "step"`: what a zeroing wants done now: `text`. `kind: "constants"`: what it comes to,
+//!   before it is written to the head: `outcome` (the new `calibration`, `changes`, `residuals`,
+//!   `budget` and what else the plain table shows).
 //! - `kind: "end"`: `whole`, `because`, `judged_at`, `odd`, `level`, `lean`, `received`, `lost`,
 //!   `skipped_bytes`.
 //!
@@ -118,6 +121,8 @@ pub fn news(at_s: f64, news: &News) -> Value {
             object("advice", at_s, json!({ "advice": advice, "text": says }))
         }
         News::Levelled(found) => levelled(found),
+        News::Step(says) => object("step", at_s, json!({ "text": says })),
+        News::Constants(outcome) => object("constants", at_s, json!({ "outcome": outcome })),
         News::Take { station, event, whole } => {
             let taken = station.taken.as_ref();
             object(

@@ -1,9 +1,11 @@
 //! A procedure's view and its news as lines for people.
 
+use super::constants;
+use crate::lengths::Lengths;
 use skimgauge_procedure::view::level::LevelView;
 use skimgauge_procedure::view::{Part, Reading};
 use skimgauge_procedure::{Message, News, Stop, View, Word};
-use skimgauge_quantity::{Deg, MmPerM, Style, shown};
+use skimgauge_quantity::{Deg, MmPerM, Style, shown, shown_lines};
 
 /// How things stand, in one line.
 pub fn line(view: &View, style: Style) -> String {
@@ -11,15 +13,17 @@ pub fn line(view: &View, style: Style) -> String {
         Part::Level(level) => of_level(view, level, style),
         Part::Zero(zero) => {
             let step = zero.now.and_then(|now| Some((now + 1, zero.steps.get(now)?)));
-            match (step, zero.gathered) {
+            let step = match (step, zero.gathered) {
                 (Some((_, step)), Some(readings)) => {
                     format!("{}: {readings} readings", step.name.text(style))
                 }
                 (Some((number, step)), None) => {
                     format!("step {number} of {}: {}", zero.steps.len(), step.name.text(style))
                 }
+                (None, _) if zero.steps.is_empty() => "check".to_owned(),
                 (None, _) => "every step is made".to_owned(),
-            }
+            };
+            format!("{step}   {}", constants::seen(view, zero.sees, style))
         }
         _ => of_place(view, style),
     };
@@ -90,6 +94,11 @@ pub fn news(news: &News, style: Style) -> Option<String> {
         News::Guide(message) => said(if message.bad { "!" } else { "*" }, message),
         News::Advice { says, .. } => format!("  > {}", says.text(style)),
         News::Levelled(found) => format!("  * {}", found.says.text(style)),
+        News::Step(says) => says.text(style),
+        News::Constants(outcome) => {
+            let text = format!("\n{}", constants::outcome(outcome, Lengths(style.units)));
+            return Some(shown_lines(&text).into_owned());
+        }
         News::Take { .. } | News::Tilt { .. } => return None,
     };
     Some(shown(&line).into_owned())

@@ -7,7 +7,7 @@ use skimgauge_procedure::view::board::{Field, Spot};
 use skimgauge_procedure::view::level::{AxisFound, LevelFound, LevelView, Line};
 use skimgauge_procedure::view::survey::SurveyView;
 use skimgauge_procedure::view::trim::{AdjusterView, Advice, TrimView, TurnView};
-use skimgauge_procedure::view::zero::{StepView, ZeroView};
+use skimgauge_procedure::view::zero::{Sees, StepView, ZeroView};
 use skimgauge_procedure::view::{
     Aim, EmitterView, LinkView, Live, Offer, Part, PlaceView, Question, Reading, State,
     StationView, TakenView, TiltJudged, TiltView, WholeView,
@@ -503,6 +503,8 @@ fn zero() -> View {
         now: Some(2),
         gathered: None,
         came_to: Some(say!("offset of the level {}", Deg(0.011).fine())),
+        sees: Sees::Eye,
+        found: None,
     });
     view.instruction =
         say!("Set the gauge so that the light comes through its slit at {}.", Mm(2.5).size());

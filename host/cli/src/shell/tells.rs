@@ -48,7 +48,7 @@ impl<P: Procedure> AtWork<'_, P> {
     /// stand has been printed.
     pub(super) fn tell(&mut self, now: Duration, news: News) -> anyhow::Result<()> {
         match news {
-            News::Message(_) => {
+            News::Message(_) | News::Step(_) | News::Constants(_) => {
                 self.messages.push(news);
                 Ok(())
             }

@@ -93,6 +93,8 @@ impl Book {
                 keeping.start_round(*phase)?;
                 None
             }
+            // A head's constants are not of a job: they have a store of their own.
+            Entry::Zeroing(_) | Entry::Zeroed(_) => None,
             Entry::AsLeft => {
                 let (takes, tilt) = keeping.standing();
                 Some(keeping.as_left(takes, tilt)?)

@@ -6,13 +6,17 @@ use super::face;
 use super::headline::Headline;
 use super::number::{self, Number};
 use super::{Look, bar, help, picture, says, stations};
+use crate::console::constants;
+use crate::lengths::Lengths;
 use ratatui::Frame;
 use ratatui::layout::{Constraint, Layout, Rect};
 use ratatui::text::Line;
 use ratatui::widgets::{Block, Borders, Paragraph, Wrap};
+use skimgauge_metrology::zero::Outcome;
 use skimgauge_procedure::View;
 use skimgauge_procedure::view::Part;
 use skimgauge_procedure::view::trim::Advice;
+use skimgauge_procedure::view::zero::ZeroView;
 use skimgauge_quantity::Mm;
 
 /// Below this nothing can be read from two metres.
@@ -60,7 +64,9 @@ pub(super) fn draw(frame: &mut Frame<'_>, view: &View, look: &Look<'_>) {
     } else {
         middle
     };
-    if pauses(view) && !beside {
+    if let Part::Zero(ZeroView { found: Some(found), .. }) = &view.part {
+        draw_constants(frame, view, look, found, main);
+    } else if pauses(view) && !beside {
         draw_pause(frame, view, look, main);
     } else {
         draw_main(frame, view, look, main, beside);
@@ -71,6 +77,20 @@ pub(super) fn draw(frame: &mut Frame<'_>, view: &View, look: &Look<'_>) {
     if look.help {
         help::draw(frame, view, look.style, area);
     }
+}
+
+/// What a zeroing comes to, with what is asked of it: there is nothing else to look at.
+fn draw_constants(
+    frame: &mut Frame<'_>,
+    view: &View,
+    look: &Look<'_>,
+    found: &Outcome,
+    area: Rect,
+) {
+    let mut lines = says::sentences(view, look.style);
+    let text = constants::outcome(found, Lengths(look.style.units));
+    lines.extend(text.lines().map(|line| Line::raw(line.to_owned())));
+    frame.render_widget(Paragraph::new(lines), area);
 }
 
 /// A moment to look at the board: nothing is measured that has to be read from afar.
