@@ -7,6 +7,8 @@
 //! | [`pins`] | which pin does what |
 //! | [`sleep`] | waiting without burning |
 //! | [`bus`] | I2C whose waits are slept through |
+//! | [`line`](mod@line) | the eye's line of pixels: pulses, samples |
+//! | [`divide`] | division by the chip's divider |
 //! | [`ready`], [`buzzer`] | the converter's ready line; the buzzer's PWM |
 //! | [`link`] | USB serial |
 //! | [`log`] | `defmt` frames on their way to the link |
@@ -17,6 +19,8 @@
 mod board;
 mod bus;
 mod buzzer;
+mod divide;
+mod line;
 mod link;
 mod log;
 mod pins;
@@ -131,7 +135,7 @@ fn main() -> ! {
         shared.listened.set(room.is_some());
         let step = head.poll(now(), received, room);
         link.send(step.send);
-        let mut next = step.next;
+        let (mut next, on_time) = (step.next, step.on_time);
         if step.enter_loader {
             let at = *loader_at.get_or_insert_with(|| now().after(Microseconds(FAREWELL_US)));
             if now() >= at {
@@ -142,7 +146,7 @@ fn main() -> ! {
         // It may have gone off while the head was at work.
         wake.clear_interrupt();
         // An alarm less than an hour away cannot be refused.
-        let _ = wake.schedule_at(Instant::from_ticks(next.0 + SLACK_US));
+        let _ = wake.schedule_at(Instant::from_ticks((next.0 + SLACK_US).min(on_time.0)));
         sleep::until(if shared.ready.fell() { WAKE_WITHOUT_READY } else { WAKE });
     }
 }
