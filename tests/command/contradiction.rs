@@ -5,7 +5,7 @@
 use crate::EXE;
 use serde_json::Value;
 use skimgauge_record::Body;
-use skimgauge_record::event::{JudgedAt, VerdictWord};
+use skimgauge_record::event::{JudgedAt, Verdict};
 use skimgauge_tests::command::{Hand, Place, Watch};
 
 const STATIONS: [&str; 8] =
@@ -13,7 +13,7 @@ const STATIONS: [&str; 8] =
 
 /// The practice job with a band that every gap of its room is in, and no tilt asked for.
 fn place() -> Place {
-    let job: Vec<String> = skimgauge_job::demo_job()
+    let job: Vec<String> = skimgauge_jobfile::demo_job()
         .lines()
         .filter(|line| !line.starts_with("level =") && !line.starts_with("lean ="))
         .map(|line| line.replace("[\"1.0 mm\", \"4.0 mm\"]", "[\"0.1 mm\", \"20 mm\"]"))
@@ -71,13 +71,13 @@ fn a_station_read_elsewhere_promises_nothing_until_it_is_taken_again() {
         _ => None,
     });
     let judged = judged.unwrap();
-    assert_eq!((judged.verdict, judged.worst), (VerdictWord::Unsure, None));
+    assert_eq!((judged.verdict, judged.worst), (Verdict::Unsure, None));
     assert!(matches!(judged.judged_at, Some(JudgedAt::Places(names)) if names == STATIONS));
     let last_take = events.iter().rev().find_map(|event| match &event.body {
         Body::Take(take) => Some(take.clone()),
         _ => None,
     });
-    assert_eq!(last_take.unwrap().verdict, Some(VerdictWord::Unsure));
+    assert_eq!(last_take.unwrap().verdict, Some(Verdict::Unsure));
     let written = place.run([
         "handover",
         "--job",

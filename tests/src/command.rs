@@ -94,7 +94,7 @@ pub fn takes(record: &Path) -> Vec<(String, f64, Option<u32>, u32)> {
         .takes()
         .map(|kept| {
             let replaced = kept.take.supersedes.and_then(|hash| history.place(hash));
-            (kept.take.station.clone(), kept.take.gap_mm, replaced, kept.event.seq)
+            (kept.take.station.clone(), kept.take.gap.0, replaced, kept.event.seq)
         })
         .collect()
 }

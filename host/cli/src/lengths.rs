@@ -1,46 +1,61 @@
-//! Lengths on a terminal: those of the handover, with blanks and minus signs that a keyboard has,
-//! so that what is shown can be searched for.
+//! Lengths on a terminal, for what still says them as numbers: with blanks and minus signs that a
+//! keyboard has, so that what is shown can be searched for.
 
-use skimgauge_handover::Units;
+mod sentence;
+
+use skimgauge_quantity::{MM_PER_INCH, Mm, Style, Units};
 
 /// In which units a terminal shows lengths.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Lengths(pub Units);
 
 impl Lengths {
+    /// How quantities are shown on a terminal.
+    pub fn style(self) -> Style {
+        Style::typed(self.0)
+    }
+
     /// The unit's sign: `mm` or `in`.
     pub fn sign(self) -> &'static str {
         self.0.sign()
     }
 
+    /// A length in the shown unit, as a number.
+    pub fn of_mm(self, mm: f64) -> f64 {
+        match self.0 {
+            Units::Mm => mm,
+            Units::Inch => mm / MM_PER_INCH,
+        }
+    }
+
     /// A gap without its unit: `2.41`, `0.095`.
     pub fn gap_number(self, mm: f64) -> String {
-        typed(&self.0.gap_number(mm))
+        Mm(mm).gap().number(self.style())
     }
 
     /// A gap: `2.41 mm`, `0.095 in`.
     pub fn gap(self, mm: f64) -> String {
-        typed(&self.0.gap(mm))
+        Mm(mm).gap().text(self.style())
     }
 
     /// A difference of gaps without its unit, its sign always shown.
     pub fn change_number(self, mm: f64) -> String {
-        typed(&self.0.change_number(mm))
+        Mm(mm).gap().signed().number(self.style())
     }
 
     /// A small difference, or a height of the board, without its unit: `0.021`, `0.0008`.
     pub fn fine_number(self, mm: f64) -> String {
-        typed(&self.0.fine_number(mm))
+        Mm(mm).fine().number(self.style())
     }
 
     /// The same with its sign always shown.
     pub fn fine_change_number(self, mm: f64) -> String {
-        typed(&self.0.fine_change_number(mm))
+        Mm(mm).fine().signed().number(self.style())
     }
 
     /// The same, unsigned, with its unit.
     pub fn fine(self, mm: f64) -> String {
-        typed(&self.0.fine(mm))
+        Mm(mm).fine().text(self.style())
     }
 
     /// A length without its unit for a column: millimetres with so many decimals, or inches in
@@ -48,7 +63,7 @@ impl Lengths {
     pub fn length_number(self, mm: f64, mm_decimals: usize) -> String {
         match self.0 {
             Units::Mm => format!("{:.mm_decimals$}", mm + 0.0),
-            Units::Inch => typed(&self.0.length_number(mm)),
+            Units::Inch => Mm(mm).tape().number(self.style()),
         }
     }
 
@@ -56,10 +71,7 @@ impl Lengths {
     pub fn length_change_number(self, mm: f64, mm_decimals: usize) -> String {
         match self.0 {
             Units::Mm => format!("{mm:+.mm_decimals$}"),
-            Units::Inch => {
-                let text = typed(&self.0.length_number(mm));
-                if text.starts_with('-') || text == "0" { text } else { format!("+{text}") }
-            }
+            Units::Inch => Mm(mm).tape().signed().number(self.style()),
         }
     }
 
@@ -70,12 +82,11 @@ impl Lengths {
 
     /// A sentence that the tool wrote in millimetres, in the shown unit.
     pub fn sentence(self, in_mm: &str) -> String {
-        self.0.sentence(in_mm)
+        match self.0 {
+            Units::Mm => in_mm.to_owned(),
+            Units::Inch => sentence::in_inches(in_mm),
+        }
     }
-}
-
-fn typed(text: &str) -> String {
-    text.replace('\u{a0}', " ").replace('\u{2212}', "-")
 }
 
 #[cfg(test)]

@@ -6,15 +6,15 @@ use crate::keeping::{Keeping, SameJob, record_path};
 use crate::written;
 use anyhow::Context;
 use serde::Serialize;
-use skimgauge_job::{Job, JobFile};
+use skimgauge_jobfile::{Job, JobFile};
 use skimgauge_model::Bands;
-use skimgauge_record::event::{self, Body, SectionName};
+use skimgauge_record::event::{Body, Section};
 use skimgauge_system::output::{Outputs, Replace};
 use skimgauge_system::terminal::{shown_json, shown_lines};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-/// Version of what is recorded and of the JSON that is printed.
+/// Version of the JSON that is printed.
 const VERSION: u32 = 1;
 
 /// What every such command is asked.
@@ -61,21 +61,20 @@ impl Asked {
     pub fn keep<B: Copy + Into<Option<Bands>>>(
         &self,
         (job, text): &(Job<B>, String),
-        section: SectionName,
-        found: &impl Serialize,
+        found: impl Into<Section>,
     ) -> anyhow::Result<Option<PathBuf>> {
         if self.no_record {
             return Ok(None);
         }
-        let data = serde_json::to_value(found)?;
+        let found = found.into();
         let path = record_path(self.record.as_deref())?;
         let mut keeping = Keeping::open(&path, job, text, None, &self.same_job)?;
         let known = keeping.last(|body| match body {
-            Body::Section(known) if known.section == section => Some(known.data.clone()),
+            Body::Section(known) if known.word() == found.word() => Some(known.clone()),
             _ => None,
         })?;
-        if known.as_ref() != Some(&data) {
-            keeping.append(event::Section { section, data_version: VERSION, data })?;
+        if known.as_ref() != Some(&found) {
+            keeping.append(found)?;
         }
         Ok(Some(path))
     }

@@ -80,7 +80,7 @@ fn a_job_file_to_begin_with_holds_what_was_said_and_is_not_overwritten() {
     let said = room.good(&[&["new", "board.toml"][..], &SAID].concat());
     assert!(!said.contains("filled in"), "{said}");
     let file = fs::read_to_string(room.path().join("board.toml")).unwrap();
-    let job = skimgauge_job::Job::parse("board.toml", &file).unwrap();
+    let job = skimgauge_jobfile::Job::parse("board.toml", &file).unwrap();
     assert_eq!(
         (job.about.name.as_str(), job.about.client.as_deref()),
         ("reading room", Some("Larch Lane"))
@@ -611,13 +611,13 @@ fn what_never_ends_is_not_read_for_ever() {
 impl Room {
     /// Writes a job file that tells everything set-out needs.
     fn job_file(&self, file: &str, client: &str, diagonal: &str) {
-        let known = skimgauge_job::Known {
+        let known = skimgauge_jobfile::Known {
             name: Some("reading room"),
             client: Some(client),
             place: Some("north wall"),
             by: Some("R. Oakes"),
         };
-        let template = skimgauge_job::template(&known);
+        let template = skimgauge_jobfile::template(&known);
         let from = template.find("#[room]").unwrap();
         let mut text = template[..from].replace("94 in", diagonal);
         for line in template[from..].lines() {
@@ -790,4 +790,71 @@ fn an_old_record_is_brought_up_to_date_aloud() {
         fs::read(&fixture).unwrap()
     );
     assert!(room.good(&["verify", "old.sqlite"]).contains("Every link holds"));
+}
+
+/// Who adds is asked before an earlier record is brought up to date for it.
+#[test]
+fn a_note_by_nobody_leaves_an_earlier_record_as_it_is() {
+    let room = Room::new();
+    let fixture =
+        Path::new(env!("CARGO_MANIFEST_DIR")).join("../record/tests/data/record_v1.sqlite");
+    let old = room.path().join("old.sqlite");
+    fs::copy(&fixture, &old).unwrap();
+    let files = || fs::read_dir(room.path()).unwrap().count();
+    let before = files();
+    for words in
+        [&["note", "Hall 4", "x"][..], &["close", "Hall 4"], &["attach", "Hall 4", "old.sqlite"]]
+    {
+        let output = Command::new(env!("CARGO_BIN_EXE_skimgauge"))
+            .arg("jobs")
+            .args(words)
+            .arg("--record=old.sqlite")
+            .current_dir(room.path())
+            .env_remove("USER")
+            .env_remove("USERNAME")
+            .env_remove("LOGNAME")
+            .output()
+            .unwrap();
+        assert_eq!(output.status.code(), Some(2), "{words:?}");
+        assert!(text(&output.stderr).contains("--by NAME"), "{}", text(&output.stderr));
+        assert_eq!(fs::read(&old).unwrap(), fs::read(&fixture).unwrap(), "{words:?}");
+        assert_eq!(files(), before, "{words:?}");
+    }
+}
+
+/// What no longer refuses what it should is read, and said to be so.
+#[test]
+fn a_record_without_its_triggers_is_said_to_be_altered() {
+    let room = Room::new();
+    let connection = rusqlite::Connection::open(room.path().join("r.sqlite")).unwrap();
+    connection.execute_batch("DROP TRIGGER event_keeps").unwrap();
+    drop(connection);
+    let record = "--record=r.sqlite";
+    let shown = room.good(&["show", "Hall 3", record]);
+    assert!(shown.contains("something altered them"), "{shown}");
+    let listed = room.run(&["list", record]);
+    assert!(text(&listed.stderr).contains("something altered them"), "{listed:?}");
+    let page = room.skimgauge(
+        &["handover", "--job", "Hall 3"],
+        &["--record", "r.sqlite", "--out", "page.html"],
+    );
+    assert_eq!(page.status.code(), Some(0), "{page:?}");
+    let page = fs::read_to_string(room.path().join("page.html")).unwrap();
+    assert!(page.contains("is not as the program makes it"));
+}
+
+/// A pipe would never end, a device keeps nothing.
+#[cfg(unix)]
+#[test]
+fn a_record_that_is_no_file_is_refused_in_words() {
+    let room = Room::new();
+    let made = Command::new("mkfifo").arg(room.path().join("pipe")).status();
+    let pipe = made.is_ok_and(|status| status.success());
+    let places = [("/dev/null", "is a device"), (".", "is a folder"), ("pipe", "is a pipe")];
+    for (place, says) in places.into_iter().filter(|(place, _)| *place != "pipe" || pipe) {
+        for words in [&["list"][..], &["note", "Hall 3", "x"], &["show", "Hall 3"]] {
+            let said = room.refused(&[words, &["--record", place]].concat());
+            assert!(said.contains(says) && said.contains("a file on a disk"), "{place}: {said}");
+        }
+    }
 }

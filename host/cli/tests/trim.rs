@@ -20,7 +20,7 @@ fn folder(name: &str) -> PathBuf {
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("trim-{name}"));
     let _ = std::fs::remove_dir_all(&folder);
     std::fs::create_dir_all(&folder).unwrap();
-    std::fs::write(folder.join("job.toml"), skimgauge_job::demo_job()).unwrap();
+    std::fs::write(folder.join("job.toml"), skimgauge_jobfile::demo_job()).unwrap();
     folder
 }
 
@@ -53,10 +53,23 @@ fn text_says_plane_verdict_and_turns() {
         "bottom right corner",
         "✕ outside",
         "↺",
-        "dial to",
+        "until it reads",
         "never past",
     ] {
         assert!(out.contains(part), "{part}: {out}");
+    }
+}
+
+/// What somebody named is shown as it is: only what was measured is in inches.
+#[test]
+fn a_station_named_after_a_length_keeps_its_name_in_inches() {
+    let named = READINGS.replace("\nbottom right,", "\nshelf at 100 mm,");
+    let contradicting =
+        named.replace("shelf at 100 mm,1012.3,-1265.4,6.35", "shelf at 100 mm,1012.3,-1265.4,8.35");
+    for (readings, times) in [(named, 1), (contradicting, 2)] {
+        let (_, out, err) = trim(&folder("named"), &readings, &["--units", "inch"]);
+        assert!(out.matches("shelf at 100 mm").count() >= times, "{out}{err}");
+        assert!(!out.contains("3 15/16") && !out.replace("100 mm", "").contains(" mm"), "{out}");
     }
 }
 
@@ -142,7 +155,10 @@ fn a_survey_that_no_setting_can_follow_is_told_with_its_places() {
     let (status, out, err) = trim(&folder, &readings, &["--survey", "survey.csv"]);
     assert_eq!(status, 1, "{err}");
     let text = out.split_whitespace().collect::<Vec<_>>().join(" ");
-    assert!(text.contains("NO setting of the screws passes: the best still leaves 0.5"), "{text}");
+    assert!(
+        text.contains("NO setting of the adjusters passes: the best still leaves 0.5"),
+        "{text}"
+    );
     assert!(text.contains("too near to the light at the middle of"), "{text}");
 }
 
@@ -243,7 +259,7 @@ fn readings_that_contradict_one_another_promise_nothing() {
             "within",
             "outside",
             "Then every point",
-            "dial to",
+            "until it reads",
             "clockwise",
             "Nothing to turn",
             "setting of",
@@ -279,7 +295,7 @@ fn readings_that_contradict_one_another_promise_nothing() {
             text.contains("the board is not what was assumed") && text.contains("skimgauge survey"),
             "{out}"
         );
-        assert!(!text.contains("dial to") && !text.contains("Then every point"), "{out}");
+        assert!(!text.contains("until it reads") && !text.contains("Then every point"), "{out}");
         assert_eq!(status, if by_mm > 1.0 { 1 } else { 3 }, "{out}");
         // Read again and right: the two differ, and it is not said that the board is wrong.
         let right = contradictory("", 0.0)

@@ -1,7 +1,10 @@
 //! What the handover says, before it is laid out: the page and the PDF are two layouts of one of
 //! these.
 
-use skimgauge_record::event::VerdictWord;
+use skimgauge_model::Verdict;
+
+/// What stands where a number should be and is none.
+pub const NONE: &str = "\u{2013}";
 
 /// The whole handover.
 #[derive(Debug, Clone, PartialEq)]
@@ -11,7 +14,7 @@ pub struct Document {
     /// Whose, where: under the title.
     pub under: Vec<String>,
     /// How the installation is left, if it was judged.
-    pub verdict: Option<VerdictWord>,
+    pub verdict: Option<Verdict>,
     /// The state of things in a sentence or two.
     pub lead: String,
     /// What must be read before anything else.
@@ -68,7 +71,7 @@ pub struct VerdictCard {
     /// Of what, when.
     pub heading: String,
     /// The verdict.
-    pub verdict: VerdictWord,
+    pub verdict: Verdict,
     /// In plain words.
     pub says: String,
     /// The numbers behind it.
@@ -140,7 +143,7 @@ pub enum Cell {
         value: f64,
     },
     /// A verdict: shown as shape and word.
-    Verdict(VerdictWord),
+    Verdict(Verdict),
     /// Nothing: not measured, not judged.
     None,
 }
@@ -149,11 +152,6 @@ impl Cell {
     /// A number as it is shown; nothing where it is no number.
     pub fn number(value: f64, shown: impl FnOnce(f64) -> String) -> Self {
         if value.is_finite() { Self::Number { shown: shown(value), value } } else { Self::None }
-    }
-
-    /// The same of a number that may be absent.
-    pub fn number_if(value: Option<f64>, shown: impl FnOnce(f64) -> String) -> Self {
-        value.map_or(Self::None, |value| Self::number(value, shown))
     }
 
     /// A text; nothing where it is blank.
@@ -167,8 +165,8 @@ impl Cell {
         match self {
             Self::Text(text) => text,
             Self::Number { shown, .. } => shown,
-            Self::Verdict(verdict) => verdict_words(*verdict),
-            Self::None => crate::units::NONE,
+            Self::Verdict(verdict) => verdict.shown(),
+            Self::None => NONE,
         }
     }
 }
@@ -201,13 +199,4 @@ pub enum Picture {
         /// The file.
         bytes: Vec<u8>,
     },
-}
-
-/// A verdict in the words that people are shown.
-pub fn verdict_words(verdict: VerdictWord) -> &'static str {
-    match verdict {
-        VerdictWord::Within => "within",
-        VerdictWord::Outside => "outside",
-        VerdictWord::Unsure => "too close to call",
-    }
 }

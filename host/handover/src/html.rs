@@ -3,14 +3,12 @@
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
+use skimgauge_drawing::{mark, palette};
+use skimgauge_model::Verdict;
 
-use crate::charts::mark;
 use crate::document::{
     Block, Cell, Column, Document, Figure, Picture, Section, SignPlace, Table, VerdictCard,
-    verdict_words,
 };
-use crate::palette;
-use skimgauge_record::event::VerdictWord;
 
 const STYLE: &str = include_str!("page.css");
 
@@ -161,19 +159,19 @@ fn shown(cell: &Cell) -> Markup {
     html! {
         @match cell {
             Cell::Number { shown, value } => data value=(value) { (shown) },
-            Cell::Verdict(verdict) => span class={ "word " (class(*verdict)) } { (mark_of(*verdict)) (verdict_words(*verdict)) },
+            Cell::Verdict(verdict) => span class={ "word " (class(*verdict)) } { (mark_of(*verdict)) (verdict.shown()) },
             other => (other.shown()),
         }
     }
 }
 
 /// A verdict large: shape and word.
-fn stamp(verdict: VerdictWord) -> Markup {
-    html! { span class={ "stamp " (class(verdict)) } { (mark_of(verdict)) (verdict_words(verdict)) } }
+fn stamp(verdict: Verdict) -> Markup {
+    html! { span class={ "stamp " (class(verdict)) } { (mark_of(verdict)) (verdict.shown()) } }
 }
 
 /// The mark beside its word, which says it already: silent for who listens to the page.
-fn mark_of(verdict: VerdictWord) -> Markup {
+fn mark_of(verdict: Verdict) -> Markup {
     let drawing = mark::mark(verdict).to_string();
     let start = drawing.find('>').map_or(0, |at| at + 1);
     let inside = drawing[start..].trim_end().trim_end_matches("</svg>");
@@ -184,8 +182,8 @@ fn mark_of(verdict: VerdictWord) -> Markup {
     }
 }
 
-fn class(verdict: VerdictWord) -> &'static str {
-    verdict.as_str()
+fn class(verdict: Verdict) -> &'static str {
+    verdict.word()
 }
 
 /// Everything but letters and digits is escaped, so nothing ends the attribute.

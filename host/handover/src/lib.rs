@@ -2,24 +2,18 @@
 //!
 //! ```text
 //! JobHistory -> content -> Document -> html -> String
-//!                    \         \----> pdf  -> Vec<u8>   (feature `pdf`)
-//!                     charts (SVG)
+//!                              \----> pdf  -> Vec<u8>   (feature `pdf`)
 //! ```
 //!
 //! [`page`] gives one HTML file that needs nothing beside it: style and pictures are inside.
 //! Nothing here reads a clock, a file or a port, so the same record always gives the same page.
-//! [`units`] is how every part of the host shows lengths, angles and turns to a person.
+//! Lengths, angles and turns are shown as everywhere in the host, by `skimgauge-quantity`; charts
+//! are `skimgauge-drawing`'s.
 //!
-//! What a verdict's `detail` may hold for the page: `points` (`x_mm`, `y_mm`, `gap_mm`, `verdict`;
-//! shades the map), `residuals` (`station`, `residual_mm`, `normalized`), `agreement`, `budget`
-//! (lines as in a calibration), `level` and `lean` (`value_deg`, `expanded_deg`, `verdict`). A
-//! section's data may hold `history` (`[[time_s, gap_mm], ...]`) and drawings as SVG text.
-//! Everything else is shown by the names of its keys.
+//! Every section of the record has a form of its own and a file of its own in `content/section`;
+//! only what a newer program wrote is shown by the names of its keys.
 
-pub mod charts;
 pub mod document;
-pub mod palette;
-pub mod units;
 
 mod content;
 mod html;
@@ -29,9 +23,10 @@ mod plain;
 
 #[cfg(feature = "pdf")]
 pub use pdf::{Paper, PdfError};
+use skimgauge_quantity::Style;
+pub use skimgauge_quantity::Units;
 use skimgauge_record::JobHistory;
 use skimgauge_record::chain::Hash;
-pub use units::Units;
 
 /// How the handover is to be made.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -42,7 +37,7 @@ pub struct Options {
 
 /// What the handover says, for a layout of one's own.
 pub fn document(history: &JobHistory, options: &Options) -> document::Document {
-    content::document(history, options.units, &[])
+    content::document(history, Style::printed(options.units), &[])
 }
 
 /// The handover as one HTML file.
@@ -57,7 +52,7 @@ pub fn page_with_photos(
     options: &Options,
     photos: &[(Hash, Vec<u8>)],
 ) -> String {
-    html::page(&content::document(history, options.units, photos))
+    html::page(&content::document(history, Style::printed(options.units), photos))
 }
 
 /// The handover as PDF, on A4 for millimetres and on Letter for inches.

@@ -1,29 +1,10 @@
 //! Texts that came from a person or a file, made fit to be shown; dates and counts in words.
 
+pub(crate) use skimgauge_drawing::line;
 use skimgauge_record::When;
 
-/// One line that steers nothing: control characters become spaces, the marks that reorder or hide
-/// text go.
-pub fn line(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '\u{61c}'
-            | '\u{200b}'..='\u{200f}'
-            | '\u{202a}'..='\u{202e}'
-            | '\u{2060}'..='\u{2069}'
-            | '\u{feff}' => {}
-            // Not characters at all, or not in every XML.
-            '\u{fdd0}'..='\u{fdef}' | '\u{2028}' | '\u{2029}' => out.push(' '),
-            c if c.is_control() || u32::from(c) & 0xfffe == 0xfffe => out.push(' '),
-            c => out.push(c),
-        }
-    }
-    out.split(' ').filter(|word| !word.is_empty()).collect::<Vec<_>>().join(" ")
-}
-
 /// As a sentence: first letter large, a full stop at its end.
-pub fn sentence(text: &str) -> String {
+pub(crate) fn sentence(text: &str) -> String {
     let text = line(text);
     let mut chars = text.chars();
     let Some(first) = chars.next() else {
@@ -36,13 +17,22 @@ pub fn sentence(text: &str) -> String {
     out
 }
 
+/// A number without zeros at its end that say nothing.
+pub(crate) fn trimmed(number: String) -> String {
+    if number.contains('.') {
+        number.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        number
+    }
+}
+
 /// `1 take`, `3 takes`.
-pub fn count(number: usize, one: &str) -> String {
+pub(crate) fn count(number: usize, one: &str) -> String {
     if number == 1 { format!("1 {one}") } else { format!("{number} {one}s") }
 }
 
 /// `a`, `a and b`, `a, b and c`.
-pub fn list(items: &[String]) -> String {
+pub(crate) fn list(items: &[String]) -> String {
     match items {
         [] => String::new(),
         [one] => one.clone(),
@@ -56,12 +46,12 @@ fn local(when: When) -> Option<jiff::civil::DateTime> {
 }
 
 /// The local day: `25 November 2026`.
-pub fn day(when: When) -> String {
+pub(crate) fn day(when: When) -> String {
     local(when).map_or_else(|| when.to_string(), |local| local.strftime("%-d %B %Y").to_string())
 }
 
 /// Day, time and offset: `25 November 2026, 09:14 (UTC+01:00)`.
-pub fn moment(when: When) -> String {
+pub(crate) fn moment(when: When) -> String {
     let text = when.to_string();
     match (local(when), text.len().checked_sub(6).and_then(|at| text.get(at..))) {
         (Some(local), Some(offset)) => {
@@ -73,13 +63,13 @@ pub fn moment(when: When) -> String {
 
 /// A calendar day as the record writes it: `2026-11-20` becomes `20 November 2026`; any other text
 /// stays.
-pub fn date(text: &str) -> String {
+pub(crate) fn date(text: &str) -> String {
     text.parse::<jiff::civil::Date>()
         .map_or_else(|_| line(text), |date| date.strftime("%-d %B %Y").to_string())
 }
 
 /// Whole days from a calendar day to a moment's local day; none when the text is no day.
-pub fn days_since(date: &str, when: When) -> Option<i32> {
+pub(crate) fn days_since(date: &str, when: When) -> Option<i32> {
     let date: jiff::civil::Date = date.parse().ok()?;
     let span = date.until(local(when)?.date()).ok()?;
     Some(span.get_days())

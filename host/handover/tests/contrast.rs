@@ -8,7 +8,8 @@ mod common;
 
 use std::collections::HashMap;
 
-use skimgauge_handover::{Options, page, palette};
+use skimgauge_drawing::palette;
+use skimgauge_handover::{Options, page};
 
 type Rgb = [f64; 3];
 

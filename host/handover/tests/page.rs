@@ -6,8 +6,7 @@ mod common;
 use std::collections::HashMap;
 
 use common::HOSTILE;
-use skimgauge_handover::units::Units;
-use skimgauge_handover::{Options, page};
+use skimgauge_handover::{Options, Units, page};
 use skimgauge_record::event::{Body, Judged, Phase, Take};
 use skimgauge_record::{Broken, Event, JobHistory};
 
@@ -113,10 +112,10 @@ fn every_take_stands_on_the_page_as_recorded() {
     for (row, (seq, take)) in rows.iter().zip(takes) {
         assert_eq!(row[0].0, seq.to_string());
         assert_eq!(row[2].0, take.station);
-        assert_eq!(row[4].1, Some(take.gap_mm), "to the last bit");
-        assert_eq!(row[5].1, Some(take.u_gap_mm));
-        assert!((number(&row[4].0) - take.gap_mm).abs() <= 0.005 + 1e-12, "{row:?}");
-        assert!((number(&row[5].0) - take.u_gap_mm).abs() <= 0.005 + 1e-12, "{row:?}");
+        assert_eq!(row[4].1, Some(take.gap.0), "to the last bit");
+        assert_eq!(row[5].1, Some(take.u_gap.0));
+        assert!((number(&row[4].0) - take.gap.0).abs() <= 0.005 + 1e-12, "{row:?}");
+        assert!((number(&row[5].0) - take.u_gap.0).abs() <= 0.005 + 1e-12, "{row:?}");
     }
 }
 
@@ -126,7 +125,7 @@ fn gaps_by_station_are_those_before_and_after() {
     let gap_of: HashMap<(Phase, &str), f64> = history
         .current_takes()
         .iter()
-        .map(|c| ((c.take.phase, c.take.station.as_str()), c.take.gap_mm))
+        .map(|c| ((c.take.phase, c.take.station.as_str()), c.take.gap.0))
         .collect();
     let page = of(&history);
     let inches = in_inches(&history);
@@ -152,9 +151,9 @@ fn verdicts_stand_with_their_numbers_word_and_mark() {
     let verdicts = section(&page, "verdicts");
     for phase in [Phase::AsFound, Phase::AsLeft] {
         let judged: &Judged = history.verdict(phase).unwrap();
-        for value in [judged.worst_gap_mm, judged.expanded_u_mm, judged.margin_mm] {
+        for value in [judged.worst_gap, judged.expanded_u, judged.margin] {
             assert!(
-                verdicts.contains(&format!("<data value=\"{}\">", value.unwrap())),
+                verdicts.contains(&format!("<data value=\"{}\">", value.unwrap().0)),
                 "{value:?}"
             );
         }
@@ -180,7 +179,9 @@ fn turns_and_calibration_are_told() {
         history.events.iter().filter(|event| matches!(event.body, Body::TurnObserved(_))).count();
     assert_eq!(turns.len(), observed);
     assert!(turns.iter().any(|row| {
-        row.iter().any(|(text, value)| text == "0.31 turn anticlockwise" && *value == Some(-0.31))
+        row.iter().any(|(text, value)| {
+            text.replace('\u{a0}', " ") == "0.31 turns anticlockwise" && *value == Some(-0.31)
+        })
     }));
     let with = text(section(&page, "measured-with"));
     for word in [
@@ -205,10 +206,15 @@ fn what_other_parts_recorded_is_shown() {
         "Fixings",
         "Square",
         "0.82",
-        "within allowed",
+        "within the values entered",
         "does not say that the wall",
         "scatter",
         "top left",
+        "level and plumb",
+        "0.04",
+        "left end up",
+        "upper end out",
+        "spirit level, 600 mm",
     ] {
         assert!(other.to_lowercase().contains(&word.to_lowercase()), "{word} in {other}");
     }
@@ -336,7 +342,7 @@ fn what_was_said_to_be_the_same_job_stands_on_the_page() {
         was: Some("Larch Lane".to_owned()),
         is: Some("Mill Street".to_owned()),
     };
-    let job_file = skimgauge_job::demo_job().to_owned();
+    let job_file = skimgauge_jobfile::demo_job().to_owned();
     let job_file_sha256 = skimgauge_record::chain::Hash::of(job_file.as_bytes());
     bench.append(skimgauge_record::event::JobRevised {
         job_file,
@@ -407,10 +413,7 @@ fn an_old_calibration_is_an_open_point() {
     bench.append(old);
     let page = of(&bench.history());
     let open = text(section(&page, "open-points"));
-    assert!(
-        open.contains("calibrated 693 days before its last take; the job allows 365"),
-        "{open}"
-    );
+    assert!(open.contains("zeroed 693 days before its last take; the job allows 365"), "{open}");
 }
 
 #[test]
@@ -463,10 +466,10 @@ fn where_an_older_record_was_judged_follows_from_its_takes_or_its_survey() {
         ("[survey]\nfile = \"survey.csv\"\n", "over the whole board as surveyed"),
     ] {
         let mut bench =
-            common::Bench::new("older", &format!("{}\n{survey}", skimgauge_job::demo_job()));
+            common::Bench::new("older", &format!("{}\n{survey}", skimgauge_jobfile::demo_job()));
         judged_as_left(
             &mut bench,
-            skimgauge_record::event::VerdictWord::Within,
+            skimgauge_record::event::Verdict::Within,
             serde_json::json!({"agreement": "agrees"}),
         );
         let page = of(&bench.history());
@@ -477,7 +480,7 @@ fn where_an_older_record_was_judged_follows_from_its_takes_or_its_survey() {
 /// Four takes, each within by itself, and this verdict over them.
 fn judged_as_left(
     bench: &mut common::Bench,
-    verdict: skimgauge_record::event::VerdictWord,
+    verdict: skimgauge_record::event::Verdict,
     detail: serde_json::Value,
 ) {
     for (name, x, y) in [
@@ -487,23 +490,22 @@ fn judged_as_left(
         ("bottom right", 950.0, -1200.0),
     ] {
         let mut take = common::take(name, x, y, Phase::AsLeft, 1, 2.5);
-        take.verdict = Some(skimgauge_record::event::VerdictWord::Within);
+        take.verdict = Some(skimgauge_record::event::Verdict::Within);
         bench.append(take);
     }
     bench.append(Judged {
         verdict,
         phase: Phase::AsLeft,
         worst: None,
-        worst_gap_mm: None,
-        margin_mm: None,
-        expanded_u_mm: None,
+        worst_gap: None,
+        margin: None,
+        expanded_u: None,
         decision_rule: common::RULE.to_owned(),
-        would_settle: Some(
-            "top left reads 3.20 mm, 0.90 mm more than the others say; read top left again"
-                .to_owned(),
-        ),
+        would_settle: Some(skimgauge_record::section::Said::of(
+            "top left reads 3.20 mm, 0.90 mm more than the others say; read top left again",
+        )),
         judged_at: None,
-        detail,
+        detail: common::read(detail),
     });
 }
 
@@ -511,9 +513,9 @@ fn judged_as_left(
 /// however each of them was called when it was taken.
 #[test]
 fn takes_that_contradict_one_another_are_neither_within_nor_outside() {
-    let mut bench = common::Bench::new("odd one", skimgauge_job::demo_job());
+    let mut bench = common::Bench::new("odd one", skimgauge_jobfile::demo_job());
     let detail = serde_json::json!({"agreement": "contradicts"});
-    judged_as_left(&mut bench, skimgauge_record::event::VerdictWord::Unsure, detail);
+    judged_as_left(&mut bench, skimgauge_record::event::Verdict::Unsure, detail);
     let page = of(&bench.history());
     assert!(text(&page).contains("The readings as left contradict one another"), "the lead");
     assert!(text(section(&page, "open-points")).contains("read top left again"));

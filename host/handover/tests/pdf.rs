@@ -36,7 +36,7 @@ fn it_says_what_the_record_says() {
     let text = tool("pdftotext", &["-layout"], &bytes(&history, Units::Mm));
     for current in history.current_takes() {
         let take = current.take;
-        let shown = format!("{:.2}", take.gap_mm);
+        let shown = format!("{:.2}", take.gap.0);
         let found = text.lines().any(|line| line.contains(&take.station) && line.contains(&shown));
         assert!(found || take.phase == Phase::Between, "{} {shown}", take.station);
     }
@@ -79,7 +79,7 @@ fn odd_jobs_make_files_that_open() {
 
 #[test]
 fn letters_that_the_font_lacks_are_said() {
-    let bench = common::Bench::new("\u{56f3}\u{66f8}\u{9928}", skimgauge_job::demo_job());
+    let bench = common::Bench::new("\u{56f3}\u{66f8}\u{9928}", skimgauge_jobfile::demo_job());
     let text = tool("pdftotext", &[], &bytes(&bench.history(), Units::Mm));
     assert!(text.contains("Some letters are not in the font"), "{text}");
 }

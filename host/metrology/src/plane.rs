@@ -4,14 +4,19 @@
 //! to the right and up, `w` is the board's own shape ([`board`]). [`fit::fit`] estimates it from
 //! [`observation::Observations`] with its full uncertainty; [`choice`] says where to measure.
 
+pub mod between;
 pub mod board;
 pub mod choice;
 pub mod consistency;
 pub mod fit;
 mod fourth;
+pub mod looking;
 pub mod observation;
 pub(crate) mod place;
+pub mod prior;
 pub mod refusal;
+pub mod seating;
+pub mod surface;
 
 use serde::{Deserialize, Serialize};
 

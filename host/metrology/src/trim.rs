@@ -1,10 +1,13 @@
 //! Which adjuster, which way, how far, in what order; and what was learned from how the plane
 //! answered.
 
+pub mod feasible;
 pub mod guide;
 pub mod influence;
 pub mod learn;
 pub mod order;
+pub mod person;
+pub mod plan;
 pub mod response;
 pub mod solve;
 

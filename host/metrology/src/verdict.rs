@@ -4,6 +4,9 @@
 //! where its whole interval lies inside the band, fails only where it lies outside, and is
 //! otherwise undecided. A value that is truly outside is then called `within` in at most 2.5 % of
 //! cases (JCGM 106).
+
+pub mod whole;
+
 use crate::coverage::{FactorTable, LEVEL};
 use crate::plane::board::ControlPoint;
 use crate::plane::consistency::{Odd, PlaceRead};
@@ -185,7 +188,12 @@ impl Promises {
 /// `Within` wants both: each place read lies in the band by its own readings, and so does every
 /// point by the plane. What it speaks of is [`BoardVerdict::judged_at`].
 pub fn judge(fit: &PlaneFit, points: &[ControlPoint], band: Band<Mm>) -> BoardVerdict {
-    let mut factors = FactorTable::new(LEVEL);
+    judge_at(fit, points, band, LEVEL)
+}
+
+/// The same with intervals of another level of confidence.
+fn judge_at(fit: &PlaneFit, points: &[ControlPoint], band: Band<Mm>, level: f64) -> BoardVerdict {
+    let mut factors = FactorTable::new(level);
     let mut expanded =
         |u_mm: f64, dof: f64| factors.as_mut().map_or(f64::INFINITY, |f| f.factor(dof)) * u_mm;
     let promises = Promises::of(fit);

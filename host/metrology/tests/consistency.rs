@@ -10,10 +10,12 @@ use proptest::prelude::*;
 use rand::SeedableRng;
 use rand_pcg::Pcg64;
 use skimgauge_metrology::assess::{MEASURABLE, Question, assess};
-use skimgauge_metrology::plane::board::{Board, Unsurveyed};
+use skimgauge_metrology::plane::board::{self, Board, Unsurveyed};
 use skimgauge_metrology::plane::consistency::{Consistency, Explains, best_check};
 use skimgauge_metrology::plane::fit::{Agreement, PlaneFit, fit};
 use skimgauge_metrology::plane::observation::{GapObservation, LeanObservation, Observations};
+use skimgauge_metrology::plane::prior::BoardPrior;
+use skimgauge_metrology::plane::surface::Surface;
 use skimgauge_metrology::report::Feasibility;
 use skimgauge_metrology::verdict::{JudgedAt, Remedy, judge};
 use skimgauge_model::{Point, Station, Verdict};
@@ -311,10 +313,9 @@ fn a_verdict_names_its_places_until_the_board_is_surveyed() {
     assert!(matches!(judged(&flat, &Board::flat(), band()).judged_at, JudgedAt::Places(_)));
     let survey =
         edge().iter().map(|s| [s.at.x.0, s.at.y.0, 0.0]).chain([[0.0, -600.0, 0.0]]).collect();
-    let shape = skimgauge_metrology::plane::board::Shape::Scattered(
-        skimgauge_metrology::plane::board::Scattered::new(survey).unwrap(),
-    );
-    let surveyed = Board::surveyed(shape, 0.03);
+    let size_mm = [WIDTH_MM, HEIGHT_MM];
+    let surface = Surface::new(survey, 0.03, size_mm, BoardPrior::Unknown).unwrap();
+    let surveyed = Board::surveyed(board::Shape::Surface(surface), 0.0);
     let found = fit(&gaps(plane, &edge()), &surveyed).unwrap();
     let verdict = judged(&found, &surveyed, band());
     assert_eq!(serde_json::to_value(&verdict.judged_at).unwrap(), "board");

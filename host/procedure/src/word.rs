@@ -1,10 +1,10 @@
 //! What people say to a procedure.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use skimgauge_quantity::Turns;
 
 /// Where a walk stops, by its place in the walk.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Stop {
     /// At this station, counted from 0 in the job's order.
@@ -14,7 +14,7 @@ pub enum Stop {
 }
 
 /// A word. Keys, buttons and typed lines are ways to say it.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Word {
     /// Take here, and go on.

@@ -77,9 +77,9 @@ fn replaces(job: &Open, take: &Take) -> Result<(), String> {
         return Err(format!(
             "the take {seq} is of station \"{}\", {}, and can't be replaced by one of \"{}\", {}",
             old.station,
-            old.phase.as_str(),
+            old.phase.word(),
             take.station,
-            take.phase.as_str()
+            take.phase.word()
         ));
     }
     match replaced_by(job, hash) {

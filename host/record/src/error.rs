@@ -17,6 +17,14 @@ pub enum RecordError {
     /// Something else than a record.
     #[error("{} is not a skimgauge record. It was left as it is. Choose another file.", .0.display())]
     NotARecord(PathBuf),
+    /// A device, a pipe or a folder.
+    #[error("{} is {is}: a record is a file on a disk. Nothing was done; choose another path.", .path.display())]
+    NoFile {
+        /// What was named.
+        path: PathBuf,
+        /// What it is.
+        is: &'static str,
+    },
     /// Written by a later version of this program.
     #[error(
         "The record {} was written by a newer version of skimgauge (record format {found}; this one knows up to {known}). \
@@ -250,7 +258,7 @@ impl RecordError {
 
     fn cannot_open(path: PathBuf, what: String) -> Self {
         match std::fs::metadata(&path) {
-            Ok(about) if about.is_dir() => Self::NotARecord(path),
+            Ok(about) if about.is_dir() => Self::NoFile { path, is: "a folder" },
             // The file is there: either it may not be opened, or its journal can't be made beside
             // it.
             Ok(_) => Self::NoPermission(path),

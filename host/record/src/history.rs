@@ -3,7 +3,7 @@
 use serde::{Serialize, Serializer};
 
 use crate::chain::{Hash, Rule};
-use crate::event::{Body, Judged, Phase, VerdictWord};
+use crate::event::{Body, Judged, JudgedAt, Phase, Verdict};
 use crate::id::JobId;
 use crate::job_row::{JobRow, need};
 use crate::takes;
@@ -33,7 +33,7 @@ pub struct JobSummary {
     /// written again.
     pub takes: u32,
     /// The last verdict on the whole.
-    pub verdict: Option<VerdictWord>,
+    pub verdict: Option<Verdict>,
     /// Whether it takes no more events.
     pub closed: bool,
     /// Hash of its last event: it stands for all before it.
@@ -77,6 +77,9 @@ pub struct JobHistory {
     pub events: Vec<Event>,
     /// Where and how the chain breaks: nothing from there on can be trusted. Absent when it holds.
     pub broken: Option<Broken>,
+    /// Whether the record that it was read from has [other tables or
+    /// triggers](Record::is_altered) than this program makes.
+    pub altered: bool,
 }
 
 /// A job in a list, its chain checked.
@@ -85,6 +88,8 @@ pub struct CheckedJob {
     /// In a few words.
     #[serde(flatten)]
     pub summary: JobSummary,
+    /// What its last verdict speaks of.
+    pub judged_at: Option<JudgedAt>,
     /// Events that a newer program wrote, which this one does not know.
     pub unknown: u32,
     /// Where and how its chain breaks; absent when it holds.
@@ -105,6 +110,14 @@ impl JobHistory {
     pub fn verdict(&self, phase: Phase) -> Option<&Judged> {
         self.events.iter().rev().find_map(|event| match &event.body {
             Body::Judged(judged) if judged.phase == phase => Some(judged),
+            _ => None,
+        })
+    }
+
+    /// The last verdict on the whole, in whatever state.
+    pub fn last_judged(&self) -> Option<&Judged> {
+        self.events.iter().rev().find_map(|event| match &event.body {
+            Body::Judged(judged) => Some(judged),
             _ => None,
         })
     }
@@ -146,7 +159,9 @@ impl Record {
         for row in JobRow::all(self)? {
             let history = self.history(row)?;
             let unknown = u32::try_from(history.unknown()).unwrap_or(u32::MAX);
-            jobs.push(CheckedJob { summary: history.summary, unknown, broken: history.broken });
+            let judged_at = history.last_judged().and_then(|judged| judged.judged_at.clone());
+            let (summary, broken) = (history.summary, history.broken);
+            jobs.push(CheckedJob { summary, judged_at, unknown, broken });
         }
         drop(reading);
         jobs.sort_by(|a, b| a.summary.last_first(&b.summary));
@@ -182,7 +197,7 @@ impl Record {
                 (summary.verdict, summary.closed) = (sum.verdict(), sum.closed);
             }
         }
-        Ok(JobHistory { summary, events, broken })
+        Ok(JobHistory { summary, events, broken, altered: self.is_altered() })
     }
 
     fn summary(&self, row: JobRow) -> Result<JobSummary, RecordError> {
@@ -195,8 +210,7 @@ impl Record {
         let verdict = match &row.verdict {
             None => None,
             Some(word) => Some(
-                VerdictWord::parse(word)
-                    .ok_or_else(|| damaged(format!("\"{word}\" is no verdict")))?,
+                Verdict::parse(word).ok_or_else(|| damaged(format!("\"{word}\" is no verdict")))?,
             ),
         };
         Ok(JobSummary {

@@ -6,7 +6,7 @@ use std::path::Path;
 use rusqlite::{Connection, OptionalExtension, Transaction};
 
 use crate::chain::Hash;
-use crate::event::{Body, VerdictWord};
+use crate::event::{Body, Verdict};
 use crate::history::Event;
 use crate::id::JobId;
 use crate::takes;
@@ -78,7 +78,7 @@ impl JobRow {
                     row.name.clone_from(&opened.name);
                     row.opened_at.clone_from(&row.last_at);
                 }
-                Body::Judged(judged) => row.verdict = Some(judged.verdict.as_str().to_owned()),
+                Body::Judged(judged) => row.verdict = Some(judged.verdict.word().to_owned()),
                 Body::Unknown(unknown) if unknown.kind == "job opened" => {
                     row.opened_by_unknown(&unknown.value());
                 }
@@ -99,8 +99,8 @@ impl JobRow {
     }
 
     /// What the row says of the verdict.
-    pub(crate) fn verdict(&self) -> Option<VerdictWord> {
-        self.verdict.as_deref().and_then(VerdictWord::parse)
+    pub(crate) fn verdict(&self) -> Option<Verdict> {
+        self.verdict.as_deref().and_then(Verdict::parse)
     }
 
     /// All rows, by their local numbers.

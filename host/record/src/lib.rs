@@ -8,8 +8,8 @@
 //! disk. [`verify`](verify::verify) reads everything back and names what is wrong.
 //!
 //! The parts, from the bottom up:
-//! - [`stamp`]: who, when, with which software; [`event`]: what can be said; [`chain`]: which bytes
-//!   are hashed;
+//! - [`stamp`]: who, when, with which software; [`event`]: what can be said; [`section`]: what other
+//!   work says; [`chain`]: which bytes are hashed;
 //! - [`schema`]: the tables and their migrations; [`store`]: open, append; [`history`]: list and
 //!   show; [`takes`]: which takes stand; [`photo`]: attached bytes;
 //! - [`seal`]: a digest of the whole file; [`sign`]: signatures under a closed job; [`verify`]: all
@@ -37,6 +37,7 @@ pub mod portable;
 pub mod salvage;
 pub mod schema;
 pub mod seal;
+pub mod section;
 pub mod sign;
 pub mod stamp;
 pub mod store;

@@ -1,7 +1,7 @@
 //! What this program writes at the most: names, texts, sizes, rounds. What comes in from elsewhere
 //! is held to the same.
 
-use crate::event::{Body, Head};
+use crate::event::{Body, Head, TakeFlag, TurnFlag};
 use crate::photo;
 use crate::text::steers;
 
@@ -93,15 +93,15 @@ fn head(head: &Head) -> Result<(), String> {
     line("the head's calibration date", head.calibration_date.as_deref().unwrap_or_default())
 }
 
-fn each(
+fn each<'a>(
     what: &str,
-    texts: &[String],
+    texts: impl ExactSizeIterator<Item = &'a str>,
     check: fn(&str, &str) -> Result<(), String>,
 ) -> Result<(), String> {
     if texts.len() > MOST {
         return Err(format!("{what}: more than {MOST}"));
     }
-    texts.iter().try_for_each(|text| check(what, text))
+    texts.into_iter().try_for_each(|text| check(what, text))
 }
 
 /// Checks what an event says, and how long its payload is.
@@ -135,12 +135,13 @@ pub fn check(body: &Body, payload: &str) -> Result<(), String> {
         Body::TurnObserved(turn) => {
             line("the adjuster's name", &turn.adjuster)?;
             line("the station's name", &turn.station)?;
-            each("what was noticed", &turn.flags, line)
+            each("what was noticed", turn.flags.iter().map(TurnFlag::word), line)
         }
         Body::Judged(judged) => {
             line("the place", judged.worst.as_ref().map_or("", |worst| worst.name.as_str()))?;
             lines("the decision rule", &judged.decision_rule)?;
-            lines("what would settle it", judged.would_settle.as_deref().unwrap_or_default())
+            let settle = judged.would_settle.as_ref();
+            settle.map_or(Ok(()), |said| lines("what would settle it", &said.text_in_mm()))
         }
         Body::Note(note) => lines("the note", &note.text),
         Body::PhotoAttached(attached) => {
@@ -154,7 +155,9 @@ pub fn check(body: &Body, payload: &str) -> Result<(), String> {
                 Err(format!("\"{}\" has {} bytes", attached.name, attached.bytes))
             }
         }
-        Body::Closed(closed) => each("what is left to do", &closed.open_points, lines),
+        Body::Closed(closed) => {
+            each("what is left to do", closed.open_points.iter().map(String::as_str), lines)
+        }
         Body::Signed(signed) => {
             lines("the public key", &signed.public_key)?;
             lines("the signature", &signed.signature)
@@ -163,7 +166,7 @@ pub fn check(body: &Body, payload: &str) -> Result<(), String> {
             .into_iter()
             .try_for_each(|text| line("what was saved", text)),
         Body::Unknown(unknown) => line("the kind", &unknown.kind),
-        Body::Section(_) => Ok(()),
+        Body::Section(section) => line("the section", section.word()),
     }
 }
 
@@ -173,7 +176,7 @@ fn measured(body: &Body) -> Result<(), String> {
             line("the station's name", &take.station)?;
             round(take.round)?;
             head(&take.head)?;
-            each("what was noticed", &take.flags, line)
+            each("what was noticed", take.flags.iter().map(TakeFlag::word), line)
         }
         Body::EmitterTilt(tilt) => round(tilt.round).and_then(|()| head(&tilt.head)),
         Body::CalibrationUsed(used) => head(&used.head),

@@ -88,8 +88,10 @@ impl Record {
     /// # Errors
     /// As [`Record::open`].
     pub fn open_read_only(path: &Path) -> Result<Self, RecordError> {
-        let record = Self::connect_to_read(path)?;
+        let mut record = Self::connect_to_read(path)?;
         schema::check(&record.connection, path, record.format, false)?;
+        record.altered = !schema::is_exact(&record.connection, record.format)
+            .map_err(|error| record.sqlite(&error))?;
         record.only_read()?;
         Ok(record)
     }
@@ -124,9 +126,12 @@ impl Record {
         let sqlite = |error: rusqlite::Error| RecordError::from_sqlite(path, &error);
         let about = std::fs::metadata(path)
             .map_err(|error| RecordError::from_io(path, &error, error.to_string()))?;
-        // A folder, a device, a pipe.
+        // A device, a pipe: what would be written there is gone, and what is read never ends.
         if !about.is_file() {
-            return Err(RecordError::NotARecord(path.to_owned()));
+            return Err(RecordError::NoFile {
+                path: path.to_owned(),
+                is: kind_of(about.file_type()),
+            });
         }
         // Not SQLITE_OPEN_URI: a path that looks like a URI is a path.
         let connection = Connection::open_with_flags(path, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX)
@@ -142,6 +147,7 @@ impl Record {
             format: schema::VERSION,
             file: None,
             moved_on: None,
+            altered: false,
         })
     }
 
@@ -171,10 +177,20 @@ impl Record {
                 }
             };
             transaction.commit().map_err(sqlite)?;
+            if self.moved_on.is_some() {
+                for_its_owner_alone(&path);
+            }
         }
         schema::check(&self.connection, &path, schema::VERSION, true)?;
         self.file = file_id(&path);
         Ok(())
+    }
+
+    /// Whether something took away or changed a table or a trigger of the record: what it holds is
+    /// still checked link by link, but the file no longer refuses what it should. One that is
+    /// altered is only ever read.
+    pub fn is_altered(&self) -> bool {
+        self.altered
     }
 
     /// Whether the record was brought up to date when it was opened, and where the file is kept as
@@ -182,6 +198,33 @@ impl Record {
     pub fn moved_on(&self) -> Option<&MovedOn> {
         self.moved_on.as_ref()
     }
+}
+
+/// What stands where a file should.
+fn kind_of(kind: std::fs::FileType) -> &'static str {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::FileTypeExt;
+        if kind.is_fifo() {
+            return "a pipe";
+        }
+        if kind.is_socket() {
+            return "a socket";
+        }
+    }
+    if kind.is_dir() { "a folder" } else { "a device" }
+}
+
+/// A record of an earlier format may have been made for everybody's eyes. Where it is another's
+/// file it stays as it is.
+fn for_its_owner_alone(path: &Path) {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        let _ = std::fs::set_permissions(path, std::fs::Permissions::from_mode(0o600));
+    }
+    #[cfg(not(unix))]
+    let _ = path;
 }
 
 /// Makes the empty file that becomes a record, for its owner's eyes only.

@@ -235,6 +235,15 @@ pub(crate) fn check(
     if fits { Ok(()) } else { Err(RecordError::Damaged { path: path.to_owned(), what }) }
 }
 
+/// Whether every table, index and trigger is, word for word, what this program makes in that
+/// format.
+///
+/// # Errors
+/// What SQLite reports.
+pub(crate) fn is_exact(connection: &Connection, format: i64) -> rusqlite::Result<bool> {
+    Ok(texts(connection)? == fresh_texts(format)?)
+}
+
 /// Type, name, table and defining text of each table, index and trigger.
 pub type Texts = Vec<[Option<String>; 4]>;
 

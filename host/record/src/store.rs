@@ -30,6 +30,8 @@ pub struct Record {
     pub(crate) format: i64,
     pub(crate) file: Option<FileId>,
     pub(crate) moved_on: Option<MovedOn>,
+    /// Whether its tables or triggers are not those that this program makes.
+    pub(crate) altered: bool,
 }
 
 /// What came of an appended event.

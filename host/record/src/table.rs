@@ -7,7 +7,7 @@ use serde::Serialize;
 use skimgauge_quantity::{shown, shown_json};
 
 use crate::JobHistory;
-use crate::event::{Came, Phase};
+use crate::event::{Came, Phase, TakeFlag, Verdict};
 use crate::takes::CurrentTake;
 
 /// Version of the JSON form; raised when a field goes or changes its meaning. In version 2 events
@@ -66,24 +66,24 @@ pub fn write_takes(job: &JobHistory, to: impl Write) -> io::Result<()> {
             cell(&event.who),
             yes(stands.contains(&event.seq)),
             cell(&take.station),
-            take.x_mm.to_string(),
-            take.y_mm.to_string(),
-            take.phase.as_str().to_owned(),
+            take.x.0.to_string(),
+            take.y.0.to_string(),
+            take.phase.word().to_owned(),
             take.round.to_string(),
-            take.gap_mm.to_string(),
-            take.u_gap_mm.to_string(),
+            take.gap.0.to_string(),
+            take.u_gap.0.to_string(),
             number(take.dof),
             take.readings.to_string(),
             take.window_s.to_string(),
-            number(take.tilt_deg),
-            number(take.level_deg),
-            number(take.lean_deg),
-            number(take.temperature_c),
-            take.verdict.map(|word| word.as_str().to_owned()).unwrap_or_default(),
+            number(take.tilt.map(|deg| deg.0)),
+            number(take.level.map(|deg| deg.0)),
+            number(take.lean.map(|deg| deg.0)),
+            number(take.temperature.map(|celsius| celsius.0)),
+            take.verdict.map_or("", Verdict::word).to_owned(),
             cell(&take.head.serial),
             cell(&take.head.firmware),
             cell(take.head.calibration_date.as_deref().unwrap_or_default()),
-            cell(&take.flags.join("; ")),
+            cell(&take.flags.iter().map(TakeFlag::word).collect::<Vec<_>>().join("; ")),
             take.supersedes
                 .and_then(|hash| job.place(hash))
                 .map(|seq| seq.to_string())

@@ -7,6 +7,8 @@
 
 use std::collections::{HashMap, HashSet};
 
+use skimgauge_quantity::Deg;
+
 use crate::JobHistory;
 use crate::chain::{Hash, Rule};
 use crate::event::{Body, EmitterTilt, Phase, Take};
@@ -26,7 +28,8 @@ type Numbers<'a> = (&'a str, [u64; 8], [Option<u64>; 5]);
 
 fn numbers(take: &Take) -> Numbers<'_> {
     let bits = |value: Option<f64>| value.map(f64::to_bits);
-    let sure = [take.x_mm, take.y_mm, take.gap_mm, take.u_gap_mm, take.window_s].map(f64::to_bits);
+    let angle = |value: Option<Deg>| bits(value.map(|deg| deg.0));
+    let sure = [take.x.0, take.y.0, take.gap.0, take.u_gap.0, take.window_s].map(f64::to_bits);
     let [x, y, gap, u, window] = sure;
     (
         &take.station,
@@ -42,16 +45,16 @@ fn numbers(take: &Take) -> Numbers<'_> {
         ],
         [
             bits(take.dof),
-            bits(take.tilt_deg),
-            bits(take.level_deg),
-            bits(take.lean_deg),
-            bits(take.temperature_c),
+            angle(take.tilt),
+            angle(take.level),
+            angle(take.lean),
+            bits(take.temperature.map(|celsius| celsius.0)),
         ],
     )
 }
 
 fn tilt_numbers(tilt: &EmitterTilt) -> [u64; 4] {
-    let [level, lean, u] = [tilt.level_deg, tilt.lean_deg, tilt.u_deg].map(f64::to_bits);
+    let [level, lean, u] = [tilt.level.0, tilt.lean.0, tilt.u.0].map(f64::to_bits);
     [level, lean, u, u64::from(tilt.round)]
 }
 

@@ -132,8 +132,8 @@ pub fn verify(path: &Path) -> Result<Report, RecordError> {
         jobs: Vec::new(),
         findings: Vec::new(),
     };
-    let exact = schema::texts(&record.connection).map_err(|error| record.sqlite(&error))?
-        == schema::fresh_texts(record.format).map_err(|error| record.sqlite(&error))?;
+    let exact = schema::is_exact(&record.connection, record.format)
+        .map_err(|error| record.sqlite(&error))?;
     if !exact {
         report.findings.push(
             "The record's tables are not those that this program makes: something altered them."

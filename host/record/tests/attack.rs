@@ -116,7 +116,7 @@ fn what_this_program_would_not_write_is_not_read_in() {
         (take(&"x".repeat(301), 3.0).into(), "301 characters"),
         (Take { round: u32::MAX, ..take("top", 3.0) }.into(), "round"),
         (Take { round: LAST_ROUND + 1, ..take("top", 3.0) }.into(), "round"),
-        (Take { flags: vec!["\u{9b}2J".to_owned()], ..take("top", 3.0) }.into(), "noticed"),
+        (Take { flags: vec!["\u{9b}2J".into()], ..take("top", 3.0) }.into(), "noticed"),
         (note("a\u{1b}[2Jb"), "note"),
         (note(&"x".repeat(20_001)), "20001 characters"),
         (note("\u{2066}x"), "note"),
@@ -241,7 +241,8 @@ fn a_record_with_a_trigger_that_nobody_of_us_wrote_is_not_written_to() {
         .unwrap();
     assert!(matches!(Record::open(&path), Err(RecordError::Damaged { .. })));
     // Reading asks no trigger.
-    assert_eq!(Record::open_read_only(&path).unwrap().job("Hall 3").unwrap().broken, None);
+    let history = Record::open_read_only(&path).unwrap().job("Hall 3").unwrap();
+    assert_eq!((history.broken, history.altered), (None, true), "read, and said");
     assert!(!verify(&path).unwrap().sound());
 }
 
@@ -266,7 +267,12 @@ fn devices_and_pipes_are_no_records() {
             Record::open_read_only(&place).unwrap_err(),
             record.import(&place).unwrap_err(),
         ] {
-            assert!(matches!(error, RecordError::NotARecord(_)), "{}: {error:?}", place.display());
+            assert!(matches!(error, RecordError::NoFile { .. }), "{}: {error:?}", place.display());
+            let said = error.to_string();
+            assert!(
+                ["is a device", "is a pipe", "is a folder"].iter().any(|what| said.contains(what)),
+                "{said}"
+            );
         }
     }
 }
@@ -318,12 +324,12 @@ fn a_new_record_is_its_owners_alone() {
     record.open_job(id(1), "Hall 3", "", &stamp(0)).unwrap();
     record.export_job("Hall 3", &named.join("x.job")).unwrap();
     assert_eq!((mode(&path), mode(&named.join("x.job")), mode(&named)), (0o600, 0o600, 0o755));
-    // A copy of an old record that was open to others is closed, and the record stays as the user
-    // has it.
+    // An old record that was open to others is its owner's alone once it is brought up to date, and
+    // so is the copy of it as it was.
     let old = named.join("old.sqlite");
     fs::copy(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/record_v1.sqlite"), &old)
         .unwrap();
     fs::set_permissions(&old, fs::Permissions::from_mode(0o640)).unwrap();
     let record = Record::open(&old).unwrap();
-    assert_eq!((mode(&old), mode(&record.moved_on().unwrap().copy)), (0o640, 0o600));
+    assert_eq!((mode(&old), mode(&record.moved_on().unwrap().copy)), (0o600, 0o600));
 }

@@ -8,6 +8,7 @@ use std::path::Path;
 
 use common::{id, stamp, take};
 use rusqlite::Connection;
+use skimgauge_quantity::Deg;
 use skimgauge_record::chain::{Hash, Row, link_first};
 use skimgauge_record::event::{AsLeft, Body, EmitterTilt, Phase, Take};
 use skimgauge_record::table::{TAKE_COLUMNS, write_json, write_takes};
@@ -78,9 +79,9 @@ fn old_trim(path: &Path) {
         serde_json::to_value(EmitterTilt {
             phase,
             round: 2,
-            level_deg: 0.06,
-            lean_deg: -0.01,
-            u_deg: 0.01,
+            level: Deg(0.06),
+            lean: Deg(-0.01),
+            u: Deg(0.01),
             head,
         })
         .unwrap()
@@ -99,7 +100,7 @@ fn counted_once(job: &JobHistory) {
     let left: Vec<(u32, &str, f64)> = job
         .standing(Phase::AsLeft)
         .iter()
-        .map(|c| (c.event.seq, c.take.station.as_str(), c.take.gap_mm))
+        .map(|c| (c.event.seq, c.take.station.as_str(), c.take.gap.0))
         .collect();
     assert_eq!(
         left,
@@ -197,7 +198,7 @@ fn as_left_refers_and_a_later_one_stands_in_its_place() {
     }
     let job = record.job("Hall 3").unwrap();
     let stands: Vec<f64> =
-        job.standing(Phase::AsLeft).iter().map(|current| current.take.gap_mm).collect();
+        job.standing(Phase::AsLeft).iter().map(|current| current.take.gap.0).collect();
     assert_eq!(stands, [2.0, 2.2]);
     assert_eq!(job.summary.takes, 4);
     assert_eq!(job.current_takes().len(), 3);

@@ -9,10 +9,10 @@ mod common;
 use std::fs;
 use std::path::PathBuf;
 
-use common::{append_every_kind, id, signer, stamp, take};
+use common::{append_every_kind, id, sections, signer, stamp, take};
 use rusqlite::Connection;
 use skimgauge_record::chain::Hash;
-use skimgauge_record::event::{Phase, VerdictWord};
+use skimgauge_record::event::{Phase, Section, Verdict};
 use skimgauge_record::photo::Photo;
 use skimgauge_record::schema::VERSION;
 use skimgauge_record::seal::Seal;
@@ -46,17 +46,28 @@ fn says_what_it_said(version: i64, job: &JobHistory) {
         assert_eq!(closing.hash.to_string(), CLOSING_V1);
         assert_eq!(job.summary.id, JobId::of_first(job.events[0].hash));
     }
-    assert_eq!(job.standing(Phase::AsFound)[0].take.gap_mm.to_bits(), 3.1_f64.to_bits());
+    assert_eq!(job.standing(Phase::AsFound)[0].take.gap.0.to_bits(), 3.1_f64.to_bits());
     assert_eq!(job.summary.takes, 1);
-    assert_eq!(job.verdict(Phase::AsLeft).map(|judged| judged.verdict), Some(VerdictWord::Unsure));
+    assert_eq!(job.verdict(Phase::AsLeft).map(|judged| judged.verdict), Some(Verdict::Unsure));
     // What is spoken of by number in format 1, and by hash from then on.
-    let gaps: Vec<f64> = job.takes().map(|current| current.take.gap_mm).collect();
+    let gaps: Vec<f64> = job.takes().map(|current| current.take.gap.0).collect();
     assert_eq!(gaps, [3.3, 3.1]);
     let first = job.takes().next().unwrap().event.hash;
     assert_eq!(job.takes().nth(1).unwrap().take.supersedes, Some(first));
     for event in &job.events {
         match &event.body {
             Body::Note(note) => assert_eq!(note.about, Some(first)),
+            Body::Judged(judged) => {
+                let settle = judged.would_settle.as_ref().map(|said| said.text_in_mm());
+                assert_eq!(settle.as_deref(), Some("two more takes at the bottom"));
+                assert_eq!(judged.worst.as_ref().map(|worst| worst.at.x.0), Some(-1012.5));
+            }
+            // It has no form of those that are known, and is kept as it stands.
+            Body::Section(Section::Other(other)) => {
+                let data = serde_json::json!({"worst_mm": 1.5});
+                assert_eq!((other.section.as_str(), &other.data), ("square", &data));
+            }
+            Body::Section(known) => panic!("{known:?}"),
             Body::TurnObserved(seen) => {
                 let advice = job.event(seen.advice.unwrap()).unwrap();
                 assert!(matches!(advice.body, Body::TurnAdvised(_)));
@@ -66,6 +77,16 @@ fn says_what_it_said(version: i64, job: &JobHistory) {
         }
     }
 }
+
+/// A record holds names of people: it is for whoever made it, however open the old one was.
+#[cfg(unix)]
+fn assert_owners_alone(path: &std::path::Path) {
+    use std::os::unix::fs::PermissionsExt;
+    assert_eq!(fs::metadata(path).unwrap().permissions().mode() & 0o777, 0o600);
+}
+
+#[cfg(not(unix))]
+fn assert_owners_alone(_: &std::path::Path) {}
 
 #[test]
 fn every_earlier_record_is_read_as_it_is_and_left_alone() {
@@ -113,6 +134,9 @@ fn every_earlier_record_is_brought_up_to_date_and_goes_on_a_copy_of_it_kept() {
         let id = record.job("Hall 4").unwrap().summary.id;
         record.note(&id.to_string(), &stamp(91), "more").unwrap();
         assert!(verify(&path).unwrap().sound());
+        if version < VERSION {
+            assert_owners_alone(&path);
+        }
         // Once is enough.
         assert_eq!(Record::open(&path).unwrap().moved_on(), None);
     }
@@ -190,16 +214,35 @@ fn a_break_stays_where_it_was() {
     record.note("Hall 4", &stamp(90), "the other job goes on").unwrap();
 }
 
-/// The fixture of this program's own format is, to the last hash, what this program writes.
+/// The first record of this format says what the same events say today, in whatever version.
+#[test]
+fn the_first_fixture_of_this_format_says_what_this_program_says() {
+    let folder = tempfile::tempdir().unwrap();
+    let written = write_all_kinds(&folder.path().join("new.sqlite"));
+    let (_folder, path) = copied(VERSION);
+    let bodies = |record: &Record| -> Vec<Body> {
+        record.job("Hall 3").unwrap().events.into_iter().map(|event| event.body).collect()
+    };
+    // Its signature is over other bytes: those of today's versions.
+    let same = |body: &Body| !matches!(body, Body::Signed(_));
+    let (kept, written) = (bodies(&Record::open_read_only(&path).unwrap()), bodies(&written));
+    assert!(kept.iter().filter(|b| same(b)).eq(written.iter().filter(|b| same(b))));
+}
+
+/// The fixture of today's versions of every event is, to the last hash, what this program writes.
 #[test]
 fn the_last_fixture_is_what_this_program_writes() {
     let folder = tempfile::tempdir().unwrap();
     let written = write_all_kinds(&folder.path().join("new.sqlite"));
-    let (_folder, path) = copied(VERSION);
+    let path = folder.path().join("kept.sqlite");
+    fs::copy(last_fixture(), &path).unwrap();
     let kept = Record::open_read_only(&path).unwrap();
     for job in ["Hall 3", "Hall 4"] {
-        assert_eq!(kept.job(job).unwrap(), written.job(job).unwrap());
+        assert!(kept.job(job).unwrap() == written.job(job).unwrap(), "{job}");
     }
+    let sections = kept.job("Hall 4").unwrap();
+    let known = |body: &Body| matches!(body, Body::Section(section) if !matches!(section, Section::Other(_)));
+    assert_eq!(sections.events.iter().filter(|event| known(&event.body)).count(), 5);
     let kinds: Vec<String> =
         kept.job("Hall 3").unwrap().events.iter().map(|e| e.body.kind().to_owned()).collect();
     for kind in ["job opened", "photo attached", "closed", "signed", "as left", "salvaged"] {
@@ -210,7 +253,13 @@ fn the_last_fixture_is_what_this_program_writes() {
 #[test]
 #[ignore = "writes the record that later formats are tested with, once for each format"]
 fn write_the_fixture_of_this_format() {
-    write_all_kinds(&fixture(VERSION));
+    write_all_kinds(&last_fixture());
+}
+
+/// Of this format, with today's version of every event.
+fn last_fixture() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR"))
+        .join(format!("tests/data/record_v{VERSION}_sections.sqlite"))
 }
 
 fn write_all_kinds(path: &std::path::Path) -> Record {
@@ -218,6 +267,9 @@ fn write_all_kinds(path: &std::path::Path) -> Record {
     record.open_job(id(1), "Hall 3", "site = \"Hall 3\"\n", &stamp(0)).unwrap();
     record.open_job(id(2), "Hall 4", "", &stamp(0)).unwrap();
     append_every_kind(&mut record, "Hall 3", 1);
+    for (n, section) in (50..).zip(sections()) {
+        record.append("Hall 4", &stamp(n), section).unwrap();
+    }
     let photo = Photo {
         name: "wall.jpg",
         media_type: "image/jpeg",

@@ -172,7 +172,7 @@ fn a_job_of_the_same_name_stands_beside_the_other() {
     let error = here.job("Hall 3").unwrap_err().to_string();
     assert!(error.contains(&id(1).to_string()) && error.contains(&id(40).to_string()), "{error}");
     assert!(matches!(here.note("Hall 3", &stamp(90), "x"), Err(RecordError::NameShared { .. })));
-    assert_eq!(here.job(&id(40).to_string()).unwrap().current_takes()[0].take.gap_mm, 9.0);
+    assert_eq!(here.job(&id(40).to_string()).unwrap().current_takes()[0].take.gap.0, 9.0);
     here.note(&id(40).to_string()[..8], &stamp(90), "by the first digits").unwrap();
     assert!(here.job(&id(1).to_string()).unwrap().events.len() > 20);
     sound(&path("a.sqlite"));

@@ -123,7 +123,7 @@ fn tables_say_what_the_record_says() {
         .events
         .iter()
         .filter_map(|event| match &event.body {
-            Body::Take(take) => Some((event.seq, take.gap_mm)),
+            Body::Take(take) => Some((event.seq, take.gap.0)),
             _ => None,
         })
         .collect();

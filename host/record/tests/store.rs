@@ -3,26 +3,26 @@
 mod common;
 
 use common::{READY, id, stamp, take};
+use skimgauge_quantity::Mm;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{
-    Closed, Head, Judged, JudgedAt, Note, Phase, PhotoAttached, Signed, Take, TurnObserved,
-    VerdictWord,
+    Closed, Head, Judged, JudgedAt, Note, Phase, PhotoAttached, Signed, Take, TurnObserved, Verdict,
 };
 use skimgauge_record::photo::Photo;
 use skimgauge_record::{Body, Record, RecordError};
 
-fn judged(verdict: VerdictWord) -> Judged {
+fn judged(verdict: Verdict) -> Judged {
     Judged {
         verdict,
         phase: Phase::AsLeft,
         worst: None,
-        worst_gap_mm: Some(3.4),
-        margin_mm: Some(0.2),
-        expanded_u_mm: Some(0.1),
+        worst_gap: Some(Mm(3.4)),
+        margin: Some(Mm(0.2)),
+        expanded_u: Some(Mm(0.1)),
         decision_rule: "inside the band by more than the uncertainty".to_owned(),
         would_settle: None,
         judged_at: Some(JudgedAt::Board),
-        detail: serde_json::json!({"points": [1.0, 2.5]}),
+        detail: serde_json::from_value(serde_json::json!({"points": [1.0, 2.5]})).unwrap(),
     }
 }
 
@@ -34,7 +34,7 @@ fn what_was_appended_is_listed_and_shown_by_another_opening() {
     record.open_job(id(1), "Hall 3", "site = \"Hall 3\"\n", &stamp(0)).unwrap();
     let first = record.append("Hall 3", &stamp(1), take("top left", 3.25)).unwrap();
     assert_eq!((first.seq, first.clock_back_s), (2, None));
-    record.append("Hall 3", &stamp(2), judged(VerdictWord::Within)).unwrap();
+    record.append("Hall 3", &stamp(2), judged(Verdict::Within)).unwrap();
     record.open_job(id(2), "Hall 4", "", &stamp(3)).unwrap();
 
     let other = Record::open_read_only(&path).unwrap();
@@ -42,7 +42,7 @@ fn what_was_appended_is_listed_and_shown_by_another_opening() {
     assert_eq!(jobs.iter().map(|job| job.name.as_str()).collect::<Vec<_>>(), ["Hall 4", "Hall 3"]);
     assert_eq!(
         (jobs[1].events, jobs[1].takes, jobs[1].verdict, jobs[1].closed),
-        (3, 1, Some(VerdictWord::Within), false)
+        (3, 1, Some(Verdict::Within), false)
     );
     let shown = other.job("Hall 3").unwrap();
     assert_eq!(shown.broken, None);
@@ -50,10 +50,7 @@ fn what_was_appended_is_listed_and_shown_by_another_opening() {
     assert_eq!(shown.events[1].hash, first.hash);
     assert_eq!(shown.events[1].at.to_string(), stamp(1).at.to_string());
     assert_eq!(shown.job_file(), Some("site = \"Hall 3\"\n"));
-    assert_eq!(
-        shown.verdict(Phase::AsLeft).map(|judged| judged.verdict),
-        Some(VerdictWord::Within)
-    );
+    assert_eq!(shown.verdict(Phase::AsLeft).map(|judged| judged.verdict), Some(Verdict::Within));
     assert_eq!(shown.verdict(Phase::AsFound), None);
 }
 
@@ -70,8 +67,7 @@ fn a_redo_replaces_and_keeps_the_earlier_take() {
         .append("Hall 3", &stamp(6), Take { phase: Phase::AsLeft, ..take("bottom", 2.9) })
         .unwrap();
     let job = record.job("Hall 3").unwrap();
-    let current: Vec<_> =
-        job.current_takes().iter().map(|c| (c.event.seq, c.take.gap_mm)).collect();
+    let current: Vec<_> = job.current_takes().iter().map(|c| (c.event.seq, c.take.gap.0)).collect();
     assert_eq!(current, [(second.seq, 3.10), (6, 2.7), (7, 2.9)]);
     assert_eq!(job.events.len(), 7);
     assert_eq!(job.summary.takes, 5);
@@ -125,7 +121,7 @@ fn a_closed_job_takes_no_more() {
 #[test]
 fn what_cannot_stand_is_refused_and_leaves_nothing() {
     let (_folder, mut record) = common::record("Hall 3");
-    let nan = Take { gap_mm: f64::NAN, ..take("top", 3.0) };
+    let nan = Take { gap: Mm(f64::NAN), ..take("top", 3.0) };
     assert!(matches!(record.append("Hall 3", &stamp(1), nan), Err(RecordError::BadEvent(_))));
     let error = record.append("hall", &stamp(1), take("top", 3.0)).unwrap_err();
     assert!(error.to_string().contains("Did you mean \"Hall 3\"?"), "{error}");
@@ -161,9 +157,9 @@ fn what_cannot_stand_is_refused_and_leaves_nothing() {
         advice: Some(Hash::of(b"9")),
         turns: None,
         station: "top left".into(),
-        gap_before_mm: 3.0,
-        gap_after_mm: 3.1,
-        gap_predicted_mm: None,
+        gap_before: Mm(3.0),
+        gap_after: Mm(3.1),
+        gap_predicted: None,
         flags: vec![],
     };
     assert!(record.append("Hall 3", &stamp(1), observed).is_err());
@@ -259,10 +255,10 @@ fn the_job_file_as_last_recorded_is_shown() {
 #[test]
 fn closing_keeps_the_last_verdict() {
     let (_folder, mut record) = common::record("Hall 3");
-    record.append("Hall 3", &stamp(1), judged(VerdictWord::Outside)).unwrap();
-    record.append("Hall 3", &stamp(2), judged(VerdictWord::Unsure)).unwrap();
+    record.append("Hall 3", &stamp(1), judged(Verdict::Outside)).unwrap();
+    record.append("Hall 3", &stamp(2), judged(Verdict::Unsure)).unwrap();
     record.close("Hall 3", &stamp(3), &[], None).unwrap();
-    let closed = Body::from(Closed { verdict: Some(VerdictWord::Unsure), open_points: vec![] });
+    let closed = Body::from(Closed { verdict: Some(Verdict::Unsure), open_points: vec![] });
     assert_eq!(record.job("Hall 3").unwrap().events[3].body, closed);
 }
 

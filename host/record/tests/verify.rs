@@ -218,7 +218,7 @@ fn what_is_no_record_is_said() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("some.file");
     assert!(matches!(verify(&path), Err(RecordError::Missing(_))));
-    assert!(matches!(verify(folder.path()), Err(RecordError::NotARecord(_))));
+    assert!(matches!(verify(folder.path()), Err(RecordError::NoFile { .. })));
     fs::write(&path, "").unwrap();
     assert!(matches!(verify(&path), Err(RecordError::NotARecord(_))));
     for garbage in

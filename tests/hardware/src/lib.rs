@@ -10,19 +10,37 @@
     clippy::wildcard_imports
 )]
 
+pub mod budget;
 pub mod figures;
+pub mod guide;
 pub mod interval;
+pub mod mesh;
 pub mod netlist;
+pub mod parts;
 pub mod pins;
+pub mod shape;
 pub mod sums;
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// A file of the source tree.
 ///
 /// # Panics
 /// It is not there.
 pub fn source(path: &str) -> String {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..").join(path);
-    std::fs::read_to_string(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
+    String::from_utf8(bytes(path)).unwrap_or_else(|error| panic!("{path}: {error}"))
+}
+
+/// The same, whatever is in it.
+///
+/// # Panics
+/// It is not there.
+pub fn bytes(path: &str) -> Vec<u8> {
+    let path = self::path(path);
+    std::fs::read(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
+}
+
+/// Where a file of the source tree is.
+pub fn path(path: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../..").join(path)
 }

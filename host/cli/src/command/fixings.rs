@@ -1,11 +1,11 @@
 //! `fixings`: what the anchors of a bracket carry, against their approval. Never says that a wall
 //! is safe.
 
+use crate::keeping::section;
 use crate::lengths::Lengths;
 use crate::offline::Asked;
 use crate::outcome::{Ended, Outcome};
 use crate::report;
-use skimgauge_record::event::SectionName;
 use skimgauge_site::fixings::{FixingsReport, Judged, fixings};
 
 /// Loads on the anchors against the values entered from their approval. Says nothing about the
@@ -25,8 +25,7 @@ pub struct Args {
 pub fn run(args: Args, units: Lengths) -> Outcome {
     let opened = args.asked.open()?;
     let report = fixings(opened.0.fixings()?)?;
-    let kept =
-        args.asked.keep(&opened, SectionName::Fixings, &report::fixings::recorded(&report))?;
+    let kept = args.asked.keep(&opened, section::fixings(&report))?;
     args.asked.show("skimgauge.fixings", &report, || report::fixings::text(&report, units))?;
     args.asked.say_files(&[], kept.as_deref());
     Ok(ended(&report))

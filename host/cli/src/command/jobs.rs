@@ -2,8 +2,10 @@
 
 mod check;
 mod files;
+mod list;
 mod new;
 mod show;
+mod told;
 
 use crate::keeping::{self, record_path};
 use crate::lengths::Lengths;
@@ -193,11 +195,17 @@ fn obey(args: &Args, units: Lengths, out: &mut dyn Write) -> Outcome {
     let open_read_only = || -> Result<Record> { Ok(Record::open_read_only(&path()?)?) };
     match &args.what {
         What::New(new) => new::run(new.clone(), out)?,
-        What::List { json } => show::list(&open_read_only()?.jobs_checked()?, *json, out)?,
+        What::List { json } => {
+            let record = open_read_only()?;
+            if record.is_altered() {
+                eprintln!("{}", show::ALTERED);
+            }
+            list::list(&record.jobs_checked()?, *json, out)?;
+        }
         What::Show { job, form } => {
             let history = open_read_only()?.job(job)?;
             match form {
-                None => show::show(&history, units, out)?,
+                None => show::show(&history, units.style(), out)?,
                 Some(Form::Json) => table::write_json(&history, out)?,
                 Some(Form::Takes) => table::write_takes(&history, out)?,
                 Some(Form::Events) => table::write_events(&history, out)?,
@@ -206,14 +214,7 @@ fn obey(args: &Args, units: Lengths, out: &mut dyn Write) -> Outcome {
                 return Ok(Ended::Outside);
             }
         }
-        What::Note { job, text, by } => {
-            let noted = open()?.note(job, &by.stamp()?, text)?;
-            writeln!(out, "Noted in \"{}\" as event {}.", shown(job), noted.seq)?;
-        }
-        What::Attach { job, file, caption, by } => {
-            let seq = files::attach(&mut open()?, job, file, caption.as_deref(), &by.stamp()?)?;
-            writeln!(out, "Attached to \"{}\" as event {seq}.", shown(job))?;
-        }
+        What::Note { .. } | What::Attach { .. } | What::Close { .. } => add(&args.what, open, out)?,
         What::Export { words, salvage: None, .. } => {
             let [job, file] = words.as_slice() else {
                 bail!("Say which job, and which file to write it to.")
@@ -236,15 +237,35 @@ fn obey(args: &Args, units: Lengths, out: &mut dyn Write) -> Outcome {
             let asked = check::Asked { key: key.as_deref(), fingerprint: *fingerprint };
             return check::run(&file, &asked, *json, out);
         }
+    }
+    Ok(Ended::Well)
+}
+
+/// Adds to a job. Who it is comes first: an earlier format is brought up to date only for what is
+/// added.
+fn add(what: &What, open: impl Fn() -> Result<Record>, out: &mut dyn Write) -> Result<()> {
+    match what {
+        What::Note { job, text, by } => {
+            let stamp = by.stamp()?;
+            let noted = open()?.note(job, &stamp, text)?;
+            writeln!(out, "Noted in \"{}\" as event {}.", shown(job), noted.seq)?;
+        }
+        What::Attach { job, file, caption, by } => {
+            let stamp = by.stamp()?;
+            let seq = files::attach(&mut open()?, job, file, caption.as_deref(), &stamp)?;
+            writeln!(out, "Attached to \"{}\" as event {seq}.", shown(job))?;
+        }
         What::Close { job, open_point, sign, passphrase_file, by } => {
             let signer = sign
                 .as_deref()
                 .map(|key| files::signer(key, passphrase_file.as_deref()))
                 .transpose()?;
-            close(&mut open()?, job, open_point, signer.as_ref(), &by.stamp()?, out)?;
+            let stamp = by.stamp()?;
+            close(&mut open()?, job, open_point, signer.as_ref(), &stamp, out)?;
         }
+        _ => {}
     }
-    Ok(Ended::Well)
+    Ok(())
 }
 
 impl By {

@@ -1,13 +1,13 @@
 //! `setout`: where everything goes on the wall, before anything is drilled.
 
+use crate::keeping::section;
 use crate::lengths::Lengths;
 use crate::offline::{Asked, beside};
 use crate::outcome::{Ended, Outcome};
 use crate::report;
 use crate::written::{DRAWING, PDF};
 use anyhow::bail;
-use skimgauge_job::JobFile;
-use skimgauge_record::event::SectionName;
+use skimgauge_jobfile::JobFile;
 use skimgauge_site::drawing::Paper;
 use skimgauge_site::drawing::template::{Sheet, templates};
 use skimgauge_site::drawing::wall::wall_drawing;
@@ -92,11 +92,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     }
     args.asked.outputs(&opened.0, args.replace).write_all(&wanted)?;
     let files: Vec<PathBuf> = wanted.into_iter().map(|(path, ..)| path).collect();
-    let kept = args.asked.keep(
-        &opened,
-        SectionName::SetOut,
-        &report::set_out::recorded(&found, &drawing.svg),
-    )?;
+    let kept = args.asked.keep(&opened, section::set_out(&found, &drawing.svg))?;
     args.asked.show("skimgauge.setout", &found, || report::set_out::text(&found, units))?;
     args.asked.say_files(&files, kept.as_deref());
     Ok(ended(&found))

@@ -211,10 +211,12 @@ fn zero(
     }
     talk.write(&outcome.calibration)?;
     println!("Written to head {serial} and read back the same.");
-    let head = head_of(talk, serial);
     let budget = outcome.budget.as_ref().map_or_else(Vec::new, lines);
     let reference = reference(blocks, light);
-    match keep(&record, &who, head, &before.calibration, &outcome.calibration, reference, budget) {
+    let kept_in_record = head_of(talk, serial).and_then(|head| {
+        keep(&record, &who, head, &before.calibration, &outcome.calibration, reference, budget)
+    });
+    match kept_in_record {
         Ok(()) => println!("Kept in {}.", record.display()),
         Err(why) => {
             println!(
@@ -332,15 +334,15 @@ fn reference(blocks: &[Block], light: Option<Light>) -> String {
     format!("blocks {}; {light}", blocks.join(", "))
 }
 
-fn head_of(talk: &Talk, serial: &str) -> Head {
+fn head_of(talk: &Talk, serial: &str) -> Result<Head, RecordError> {
     let state = &talk.head.calibration;
     let good = state.check == CalibrationCheck::Good;
-    Head {
+    Ok(Head {
         serial: serial.to_owned(),
         firmware: talk.head.hello.firmware.to_string(),
         calibration_date: good.then(|| state.calibration.date.to_string()),
-        calibration_sha256: Some(hash_of(&state.calibration)),
-    }
+        calibration_sha256: Some(hash_of(&state.calibration)?),
+    })
 }
 
 fn lines(budget: &Budget) -> Vec<BudgetLine> {

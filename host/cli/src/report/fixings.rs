@@ -2,7 +2,6 @@
 
 use super::{columns, listed, paragraph, told};
 use crate::lengths::Lengths;
-use serde_json::{Value, json};
 use skimgauge_handover::Units;
 use skimgauge_site::fixings::{CaseReport, FixingsReport, Judged, PlateReport};
 
@@ -116,41 +115,4 @@ fn force(n: f64, units: Lengths) -> String {
         Units::Mm => format!("{n:.0} N"),
         Units::Inch => format!("{n:.0} N ({:.0} lbf)", n / N_PER_LBF),
     }
-}
-
-/// What the record keeps for the client: every plate with its most loaded anchor, and every anchor
-/// in the case that loads it most. The rest comes out again from the job file, which the record has
-/// too.
-pub fn recorded(report: &FixingsReport) -> Value {
-    let percent = |used: Option<f64>| used.map(|used| (100.0 * used).round());
-    let plates = report.plates.iter().map(|plate| {
-        json!({
-            "plate": plate.plate, "judged": plate.judged, "used_percent": percent(plate.worst_use),
-            "most_loaded": plate.most_loaded, "tension_n": plate.most_loaded_n.0, "shear_n": plate.most_loaded_n.1,
-            "with": plate.most_loaded_in,
-        })
-    });
-    let anchors = report.plates.iter().flat_map(|plate| {
-        let worst = plate.cases.iter().find(|case| case.case == plate.most_loaded_in);
-        worst.into_iter().flat_map(|case| &case.anchors).map(|anchor| {
-            json!({
-                "plate": plate.plate, "anchor": anchor.anchor, "tension_n": anchor.tension_n, "shear_n": anchor.shear_n,
-                "used_percent": percent(anchor.used.map(|used| used.together)),
-            })
-        })
-    });
-    let proof = report.plates.iter().flat_map(|plate| &plate.proof).map(|proof| {
-        let pull = &proof.pull;
-        json!({"anchor": pull.anchor, "load_n": pull.load_n, "held_s": pull.held_s, "slip_mm": pull.slip_mm, "found": proof.found})
-    });
-    json!({
-        "load_factor": report.load_factor,
-        "method": [report.method],
-        "counted": [report.counted_says],
-        "plates": plates.collect::<Vec<_>>(),
-        "anchors": anchors.collect::<Vec<_>>(),
-        "proof_loads": proof.collect::<Vec<_>>(),
-        "remarks": report.plates.iter().flat_map(|plate| &plate.remarks).collect::<Vec<_>>(),
-        "cautions": report.cautions,
-    })
 }

@@ -5,11 +5,24 @@ pub mod fixings;
 pub mod set_out;
 pub mod square;
 pub mod survey;
+pub mod trim;
 
 use crate::lengths::Lengths;
+use skimgauge_procedure::View;
+use skimgauge_quantity::{Sentence, Style, say};
 
 /// Widest line, characters.
 const WIDE: usize = 100;
+
+/// The verdict over everything in one line: shape, word, and why.
+pub(crate) fn whole(view: &View) -> Sentence {
+    let Some(whole) = &view.whole else { return Sentence::new() };
+    let because = match whole.because.is_empty() {
+        true => Sentence::new(),
+        false => say!(": {}", whole.because),
+    };
+    say!("{} {}{because}", whole.verdict.shape(), whole.headline)
+}
 
 /// Rows under a head, columns two spaces apart; those listed in `numbers` are set to the right.
 pub(crate) fn columns(head: &[&str], rows: &[Vec<String>], numbers: &[usize]) -> String {
@@ -61,6 +74,11 @@ pub(crate) fn paragraph(first: &str, says: &str) -> String {
         is_empty = false;
     }
     format!("{text}{}\n", line.trim_end())
+}
+
+/// A sentence as a [`paragraph`].
+pub(crate) fn said(first: &str, says: &Sentence, style: Style) -> String {
+    paragraph(first, &says.text(style))
 }
 
 /// Each said as a paragraph behind a dash, under a heading; nothing if there is nothing to say.

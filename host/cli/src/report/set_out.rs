@@ -2,7 +2,6 @@
 
 use super::{columns, listed, paragraph, side, told};
 use crate::lengths::Lengths;
-use serde_json::{Value, json};
 use skimgauge_handover::Units;
 use skimgauge_site::reach::{ImageReach, Standing, Within};
 use skimgauge_site::setout::clearance::Fit;
@@ -13,8 +12,8 @@ pub fn text(found: &SetOut, units: Lengths) -> String {
     let area = &found.image_area;
     let mut text = format!(
         "SET-OUT  image {} x {}, {} to {} above the floor, middle {} from the wall's left end\n",
-        units.length_number(found.image.width_mm, 1),
-        units.length(found.image.height_mm, 1),
+        units.length_number(found.image.width.0, 1),
+        units.length(found.image.height.0, 1),
         units.length_number(area.bottom_mm, 1),
         units.length(area.top_mm, 1),
         units.length((area.left_mm + area.right_mm) / 2.0, 1)
@@ -167,38 +166,4 @@ fn reach(found: &[ImageReach], units: Lengths) -> String {
         &rows,
         &[2],
     )
-}
-
-/// What the record keeps for the client: places, clearances and reach. The checks on the way there
-/// are for the wall, and come out again from the job file, which the record has too.
-pub fn recorded(found: &SetOut, drawing: &str) -> Value {
-    let marks = found.marks.iter().map(|mark| {
-        json!({
-            "name": mark.name, "from_plumb_mm": mark.from_plumb_mm, "from_level_mm": mark.from_level_mm,
-            "above_floor_mm": mark.above_floor_mm, "drill_mm": mark.drill_mm,
-        })
-    });
-    let clearances = found.clearances.iter().map(|c| {
-        json!({"between": format!("{} and {}", c.from, c.to), "free_mm": c.clear_mm, "least_mm": c.least_mm, "most_mm": c.most_mm, "fit": c.fit})
-    });
-    let reach = found.reach.iter().map(|r| {
-        json!({"who": r.reach.who, "low_mm": r.reach.low_printed_mm, "high_mm": r.reach.high_printed_mm,
-            "of_image_percent": (100.0 * r.share).round(), "after": r.reach.source})
-    });
-    json!({
-        "width_mm": found.image.width_mm, "height_mm": found.image.height_mm,
-        "top_above_floor_mm": found.image_area.top_mm,
-        "emitter_light_above_floor_mm": found.emitter_light.map(|light| light.above_floor_mm),
-        "emitter_lower_edge_above_floor_mm": found.emitter_area.map(|body| body.bottom_mm),
-        "plumb_line_from_wall_left_mm": found.datum.plumb_from_wall_left_mm,
-        "level_line_above_floor_mm": found.datum.level_above_floor_mm,
-        "drawing": drawing,
-        "marks": marks.collect::<Vec<_>>(),
-        "clearances": clearances.collect::<Vec<_>>(),
-        "reach": reach.collect::<Vec<_>>(),
-        "to_change_first": found.stops.iter().map(|stop| stop.says.as_str()).collect::<Vec<_>>(),
-        "assumed": found.assumed,
-        "remarks": found.remarks,
-        "cautions": found.cautions,
-    })
 }

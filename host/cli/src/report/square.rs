@@ -2,7 +2,6 @@
 
 use super::{columns, listed, paragraph, told};
 use crate::lengths::Lengths;
-use serde_json::{Value, json};
 use skimgauge_site::square::SquareReport;
 use skimgauge_site::square::quadrilateral::Span;
 use skimgauge_site::square::split::Found;
@@ -36,8 +35,8 @@ pub fn text(report: &SquareReport, units: Lengths) -> String {
 pub fn short(report: &SquareReport, units: Lengths) -> String {
     let mut text = format!(
         "SQUARE  image wanted {} x {}\n",
-        units.length_number(report.image.width_mm, 1),
-        units.length(report.image.height_mm, 1)
+        units.length_number(report.image.width.0, 1),
+        units.length(report.image.height.0, 1)
     );
     if let Some(tape) = &report.tape {
         text += &paragraph("  tape: ", &format!("{}.", units.sentence(&tape.says)));
@@ -106,23 +105,4 @@ pub fn short(report: &SquareReport, units: Lengths) -> String {
         );
     }
     text + &paragraph("  remains: ", &format!("{}.", units.sentence(&report.remainder.says)))
-}
-
-/// What the record keeps for the client. The rest comes out again from the job file, which the
-/// record has too.
-pub fn recorded(report: &SquareReport) -> Value {
-    let lengths = Span::ALL.into_iter().zip(report.spans_mm);
-    let remainder = &report.remainder;
-    json!({
-        "corners": report.corners,
-        "turnable": report.turnable,
-        "stretch_mm": remainder.stretch_mm,
-        "skew_mm": remainder.skew_mm,
-        "remains": [remainder.says],
-        "bows": remainder.bows,
-        "lengths": lengths.map(|(span, mm)| json!({"length": span.name(), "fitted_mm": mm})).collect::<Vec<_>>(),
-        "turn_in_this_order": report.corrections.iter().map(|step| step.says.as_str()).collect::<Vec<_>>(),
-        "tape": report.tape.as_ref().map(|tape| [tape.says.as_str()]),
-        "cautions": report.cautions,
-    })
 }

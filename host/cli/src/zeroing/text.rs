@@ -1,11 +1,11 @@
 //! What a zeroing shows: live lines, residuals, before and after, the budget.
 
 use crate::lengths::Lengths;
-use skimgauge_handover::Units;
 use skimgauge_metrology::budget::figures;
 use skimgauge_metrology::coverage::LEVEL;
 use skimgauge_metrology::measure::{Bearing, Live};
 use skimgauge_metrology::zero::{Change, Outcome, Residual};
+use skimgauge_quantity::Units;
 use std::fmt::Write;
 
 /// One line while a block is set: where the light stands in the eye, and what is wrong.
@@ -56,7 +56,7 @@ pub fn residuals(residuals: &[Residual], units: Lengths) -> String {
         residuals.iter().map(|r| r.residual_mm.abs().max(2.0 * r.u_mm)).fold(0.001, f64::max);
     let mut text = format!(
         "Residuals: known gap less what the new constants say; o residual, ( ) two standard uncertainties, ends at {} {}\n",
-        figures(units.0.of_mm(widest), 2),
+        figures(units.of_mm(widest), 2),
         units.sign()
     );
     let place = |mm: f64| (HALF as f64 * (1.0 + (mm / widest).clamp(-1.0, 1.0))).round() as usize;
@@ -68,7 +68,7 @@ pub fn residuals(residuals: &[Residual], units: Lengths) -> String {
         line[place(r.residual_mm)] = 'o';
         let line: String = line.into_iter().collect();
         let beyond = if r.residual_mm.abs() > 3.0 * r.u_mm { "  look at this one" } else { "" };
-        let (residual, unit) = (units.0.of_mm(r.residual_mm), units.sign());
+        let (residual, unit) = (units.of_mm(r.residual_mm), units.sign());
         let _ = writeln!(text, "{:>8.3} mm {line} {residual:+.4} {unit}{beyond}", r.block_mm);
     }
     text
@@ -81,7 +81,7 @@ pub fn changes(changes: &[Change], units: Lengths) -> String {
     for change in changes {
         // Of all units here, only those of lengths begin with mm.
         let (per_mm, unit) = match change.unit.strip_prefix("mm") {
-            Some(rest) if units.0 == Units::Inch => (units.0.of_mm(1.0), format!("in{rest}")),
+            Some(rest) if units.0 == Units::Inch => (units.of_mm(1.0), format!("in{rest}")),
             _ => (1.0, change.unit.clone()),
         };
         let u = change.u.map_or("-".to_owned(), |u| figures(u * per_mm, 2));

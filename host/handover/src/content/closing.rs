@@ -1,12 +1,13 @@
 //! What is open, what to be careful about, where to sign, and how to check.
 
-use skimgauge_record::event::{Body, Phase, VerdictWord};
+use skimgauge_model::Verdict;
+use skimgauge_quantity::plain as number;
+use skimgauge_record::event::{Body, Phase, TakeFlag};
 use skimgauge_record::sign;
 
 use super::{Reading, board, instrument, section};
 use crate::document::{Block, Caution, Cell, Section, SignPlace};
 use crate::plain;
-use crate::units::short;
 
 /// What must be read before anything else.
 pub(super) fn warnings(reading: &Reading<'_>) -> Vec<String> {
@@ -18,6 +19,13 @@ pub(super) fn warnings(reading: &Reading<'_>) -> Vec<String> {
             broken.seq,
             plain::line(&broken.why)
         ));
+    }
+    if reading.history.altered {
+        warnings.push(
+            "The record that this was made from is not as the program makes it: something took away or changed what keeps its entries from \
+             being altered. Each entry shown here still matches its hash; have the record checked (skimgauge jobs verify)."
+                .to_owned(),
+        );
     }
     let unknown = reading.history.unknown();
     if unknown > 0 {
@@ -52,45 +60,28 @@ pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
     let judged = reading.judged(Phase::AsLeft).map(|(_, judged)| judged);
     if judged.is_some_and(board::contradicts) {
         let settle = judged
-            .and_then(|judged| judged.would_settle.as_deref())
-            .map(plain::sentence)
-            .unwrap_or_default();
+            .and_then(|judged| judged.would_settle.as_ref())
+            .map_or_else(String::new, |said| reading.said(said));
         points
             .push(format!("The readings as left contradict one another: nothing is said of the gap on them. {settle}"));
     }
     match judged.map(|judged| judged.verdict) {
-        Some(VerdictWord::Unsure) if judged.is_some_and(board::contradicts) => {}
-        Some(VerdictWord::Outside) => {
+        Some(Verdict::Unsure) if judged.is_some_and(board::contradicts) => {}
+        Some(Verdict::Outside) => {
             points.push("The touch plane is left outside its band.".to_owned());
         }
-        Some(VerdictWord::Unsure) => {
+        Some(Verdict::Unsure) => {
             points.push("The verdict as left is too close to call.".to_owned());
         }
-        Some(VerdictWord::Within) => {}
+        Some(Verdict::Within) => {}
         None => points.push("The installation has not been judged as it is left.".to_owned()),
     }
-    let limit_days = reading.job().map_or(365.0, |job| job.limits.calibration_age_days);
-    for used in instrument::heads(reading) {
-        let serial = plain::line(&used.head.serial);
-        match used.age_days {
-            Some(days) if f64::from(days) > limit_days => points.push(format!(
-                "Head {serial} was calibrated {days} days before its last take; the job allows {}.",
-                short(limit_days, 0)
-            )),
-            Some(days) if days < 0 => {
-                points.push(format!(
-                    "The calibration of head {serial} is dated after its takes: a clock was wrong."
-                ));
-            }
-            None => points.push(format!("When head {serial} was calibrated is not known.")),
-            Some(_) => {}
-        }
-    }
+    points.extend(heads(reading));
     for event in &reading.history.events {
         if let Some(back_s) = event.clock_back_s {
             points.push(format!(
                 "The clock was set back by {} s before event {}; times before and after do not compare.",
-                short(back_s, 0),
+                number(back_s, 0).number(reading.style),
                 event.seq
             ));
         }
@@ -99,7 +90,7 @@ pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
         if take.flags.is_empty() {
             continue;
         }
-        let flags: Vec<String> = take.flags.iter().map(|flag| plain::line(flag)).collect();
+        let flags: Vec<String> = take.flags.iter().map(TakeFlag::word).map(plain::line).collect();
         points.push(format!(
             "The take as left at {} was marked: {}.",
             plain::line(&take.station),
@@ -107,6 +98,29 @@ pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
         ));
     }
     points
+}
+
+/// What is doubtful of the heads that measured.
+fn heads(reading: &Reading<'_>) -> Vec<String> {
+    let mut found = Vec::new();
+    let limit_days = reading.job().map_or(365.0, |job| job.limits.calibration_age_days);
+    for used in instrument::heads(reading) {
+        let serial = plain::line(&used.head.serial);
+        match used.age_days {
+            Some(days) if f64::from(days) > limit_days => found.push(format!(
+                "Head {serial} was zeroed {days} days before its last take; the job allows {}.",
+                number(limit_days, 0).number(reading.style)
+            )),
+            Some(days) if days < 0 => {
+                found.push(format!(
+                    "The zero of head {serial} is dated after its takes: a clock was wrong."
+                ));
+            }
+            None => found.push(format!("When head {serial} was zeroed is not known.")),
+            Some(_) => {}
+        }
+    }
+    found
 }
 
 /// What is left to do.

@@ -1,20 +1,20 @@
 //! What was measured with what.
 
+use skimgauge_drawing::shares;
+use skimgauge_quantity::{Celsius, plain as number};
 use skimgauge_record::event::{Body, BudgetLine, Head};
 use skimgauge_record::takes::CurrentTake;
 
-use super::{Reading, section};
-use crate::charts::budget;
+use super::{Reading, board, section};
 use crate::document::{Block, Cell, Column, Figure, Picture, Section, Table};
 use crate::plain;
-use crate::units::short;
 
 /// A head with the takes that it made.
 #[derive(Debug)]
 pub(super) struct HeadUse<'a> {
     pub head: &'a Head,
     pub takes: usize,
-    /// Days from its calibration to its last take here.
+    /// Days from its zero to its last take here.
     pub age_days: Option<i32>,
 }
 
@@ -39,18 +39,17 @@ pub(super) fn heads<'a>(reading: &'a Reading<'_>) -> Vec<HeadUse<'a>> {
     heads
 }
 
-/// A head with its calibration in a few words.
+/// A head with its zero in a few words.
 pub(super) fn in_short(used: &HeadUse<'_>) -> String {
     let calibrated = used.head.calibration_date.as_deref().map_or_else(
-        || "calibration date not known".to_owned(),
-        |date| format!("calibrated {}", plain::date(date)),
+        || "date of its zero not known".to_owned(),
+        |date| format!("zeroed {}", plain::date(date)),
     );
     format!("head {}, {calibrated}", plain::line(&used.head.serial))
 }
 
-/// Heads, calibration, software, temperature.
+/// Heads, their zero, software, temperature.
 pub(super) fn measured_with(reading: &Reading<'_>) -> Option<Section> {
-    let units = reading.units;
     let mut blocks = Vec::new();
     let heads = heads(reading);
     let several = heads.len() > 1;
@@ -75,20 +74,8 @@ pub(super) fn measured_with(reading: &Reading<'_>) -> Option<Section> {
     if !software.is_empty() {
         facts.push(("Software".to_owned(), Cell::text(plain::list(&software))));
     }
-    let temperatures = reading
-        .takes
-        .iter()
-        .filter_map(|current| current.take.temperature_c)
-        .filter(|c| c.is_finite());
-    let (low, high) = temperatures
-        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), c| (low.min(c), high.max(c)));
-    if low <= high {
-        let text = if high - low < 0.05 {
-            short(low, 1)
-        } else {
-            format!("{} to {}", short(low, 1), short(high, 1))
-        };
-        facts.push(("Temperature in the head".to_owned(), Cell::text(format!("{text} \u{b0}C"))));
+    if let Some(text) = temperature(reading) {
+        facts.push(("Temperature in the head".to_owned(), Cell::text(text)));
     }
     let used = reading
         .events(|body| match body {
@@ -99,11 +86,11 @@ pub(super) fn measured_with(reading: &Reading<'_>) -> Option<Section> {
     if let Some((_, used)) = used {
         facts.push((
             "Zero, added to every gap".to_owned(),
-            Cell::number(used.zero_mm, |mm| units.fine(mm)),
+            reading.fact(used.zero.0, used.zero.fine()),
         ));
         facts.push((
             "Its standard uncertainty".to_owned(),
-            Cell::number(used.u_zero_mm, |mm| units.fine(mm)),
+            reading.fact(used.u_zero.0, used.u_zero.fine()),
         ));
     }
     if !facts.is_empty() {
@@ -111,6 +98,19 @@ pub(super) fn measured_with(reading: &Reading<'_>) -> Option<Section> {
     }
     blocks.extend(calibrated(reading));
     section("measured-with", "Measured with", blocks)
+}
+
+/// From the coldest take that stands to the warmest.
+fn temperature(reading: &Reading<'_>) -> Option<String> {
+    let all = reading.takes.iter().filter_map(|current| current.take.temperature);
+    let mut all: Vec<Celsius> = all.filter(|celsius| celsius.is_finite()).collect();
+    all.sort_by(Celsius::total_cmp);
+    let (low, high) = (*all.first()?, *all.last()?);
+    Some(if (high - low).0 < 0.05 {
+        low.figure().text(reading.style)
+    } else {
+        low.figure().to(high.figure()).text(reading.style)
+    })
 }
 
 fn head_facts(used: &HeadUse<'_>) -> Vec<(String, Cell)> {
@@ -127,14 +127,14 @@ fn head_facts(used: &HeadUse<'_>) -> Vec<(String, Cell)> {
             format!(", {} before the last take", plain::count(days.unsigned_abs() as usize, "day"))
         }
     });
-    let calibrated = head
+    let zeroed = head
         .calibration_date
         .as_deref()
         .map_or_else(|| "not known".to_owned(), |date| format!("{}{age}", plain::date(date)));
     let mut facts = vec![
         ("Head".to_owned(), Cell::text(plain::line(&head.serial))),
         ("Firmware".to_owned(), Cell::text(plain::line(&head.firmware))),
-        ("Calibrated".to_owned(), Cell::text(calibrated)),
+        ("Zeroed".to_owned(), Cell::text(zeroed)),
     ];
     if let Some(hash) = &head.calibration_sha256 {
         facts.push(("Constants\u{2019} hash begins".to_owned(), Cell::text(hash.short())));
@@ -142,7 +142,7 @@ fn head_facts(used: &HeadUse<'_>) -> Vec<(String, Cell)> {
     facts
 }
 
-/// The calibration done in this job, with its budget.
+/// The zero found in this job, with its budget.
 fn calibrated(reading: &Reading<'_>) -> Vec<Block> {
     let mut blocks = Vec::new();
     let last = reading
@@ -161,7 +161,7 @@ fn calibrated(reading: &Reading<'_>) -> Vec<Block> {
         plain::line(&calibrated.reference),
         plain::moment(event.at)
     )));
-    if let Some(chart) = budget::draw(&calibrated.budget) {
+    if let Some(chart) = shares::draw(&board::shares_of(&calibrated.budget)) {
         blocks.push(Block::Figures(vec![Figure {
             alt: "Shares of the uncertainty of the zero".to_owned(),
             picture: Picture::Chart(chart.to_string()),
@@ -169,26 +169,30 @@ fn calibrated(reading: &Reading<'_>) -> Vec<Block> {
                 .to_owned(),
             wide: true,
         }]));
-        blocks.push(Block::Table(budget_table(&calibrated.budget)));
+        blocks.push(Block::Table(budget_table(reading, &calibrated.budget)));
     }
     blocks
 }
 
 /// A budget as JCGM 100 lays it out. Its numbers stay in the units that it was made in.
-fn budget_table(lines: &[BudgetLine]) -> Table {
+fn budget_table(reading: &Reading<'_>, lines: &[BudgetLine]) -> Table {
+    let digits = |value: f64, decimals: u8| {
+        Cell::number(value, |_| plain::trimmed(number(value, decimals).number(reading.style)))
+    };
     let rows = lines
         .iter()
         .map(|line| {
             vec![
                 Cell::text(plain::line(&line.source)),
-                Cell::number(line.value, |v| {
-                    format!("{} {}", short(v, 5), plain::line(&line.unit))
+                Cell::number(line.value, |value| {
+                    let value = plain::trimmed(number(value, 5).number(reading.style));
+                    format!("{value}\u{a0}{}", plain::line(&line.unit))
                 }),
                 Cell::text(plain::line(&line.distribution)),
-                Cell::number(line.divisor, |v| short(v, 3)),
-                Cell::number(line.sensitivity, |v| short(v, 4)),
-                Cell::number(line.contribution, |v| short(v, 5)),
-                Cell::number(line.share, budget::percent),
+                digits(line.divisor, 3),
+                digits(line.sensitivity, 4),
+                digits(line.contribution, 5),
+                Cell::number(line.share, shares::percent),
             ]
         })
         .collect();

@@ -1,12 +1,12 @@
 //! The job in short: whose it is, and the whole story in a few sentences.
 
-use skimgauge_quantity::{Band, Deg};
-use skimgauge_record::event::{Body, Judged, Phase, VerdictWord};
-
+use skimgauge_model::Verdict;
+use skimgauge_quantity::{Mm, Sentence, say};
 use skimgauge_record::Event;
+use skimgauge_record::event::{Body, Judged, Phase};
 
 use super::board::JudgedAt;
-use super::{Reading, board, closing, instrument, section};
+use super::{Reading, board, closing, instrument, job_file, section};
 use crate::document::{Block, Cell, Section};
 use crate::plain;
 
@@ -31,7 +31,7 @@ pub(super) fn lead(reading: &Reading<'_>) -> String {
         return "Part of this job was recorded by a newer version of the program, which this one cannot read: no verdict is given.".to_owned();
     }
     match reading.judged(Phase::AsLeft) {
-        Some((_, judged)) if judged.verdict == VerdictWord::Unsure && board::contradicts(judged) => {
+        Some((_, judged)) if judged.verdict == Verdict::Unsure && board::contradicts(judged) => {
             "The readings as left contradict one another: whether the touch plane is within its band cannot be said."
                 .to_owned()
         }
@@ -43,9 +43,9 @@ pub(super) fn lead(reading: &Reading<'_>) -> String {
     }
 }
 
-fn whole(verdict: VerdictWord, at: &JudgedAt, start: &str) -> String {
+fn whole(verdict: Verdict, at: &JudgedAt, start: &str) -> String {
     match verdict {
-        VerdictWord::Within => {
+        Verdict::Within => {
             let looked =
                 if matches!(at, JudgedAt::Places(_)) { " Between them nobody looked." } else { "" };
             format!(
@@ -53,10 +53,10 @@ fn whole(verdict: VerdictWord, at: &JudgedAt, start: &str) -> String {
                 at.short()
             )
         }
-        VerdictWord::Outside => {
+        Verdict::Outside => {
             format!("{start} outside its band: some part of the board is surely beyond a limit.")
         }
-        VerdictWord::Unsure => {
+        Verdict::Unsure => {
             format!(
                 "{start} so near to a limit that the measurement cannot tell on which side: too close to call."
             )
@@ -65,48 +65,54 @@ fn whole(verdict: VerdictWord, at: &JudgedAt, start: &str) -> String {
 }
 
 /// A verdict with its place, in a sentence or two.
-pub(super) fn says(reading: &Reading<'_>, event: &Event, judged: &Judged) -> String {
-    let (units, band) = (reading.units, reading.band_at(event.seq));
-    let band = band.map_or_else(String::new, |band| format!(" of {}", units.band(band)));
-    let place = judged.worst.as_ref().map(|worst| board::place_words(reading, event, worst));
-    let gap = judged.worst_gap_mm.filter(|gap| gap.is_finite()).map(|gap| units.gap(gap));
-    let there = match (&place, &gap) {
-        (Some(place), Some(gap)) => Some(format!("{place}, where the gap is {gap}")),
-        (Some(place), None) => Some(place.clone()),
-        (None, Some(gap)) => Some(format!("where the gap is {gap}")),
+pub(super) fn says(reading: &Reading<'_>, event: &Event, judged: &Judged) -> Sentence {
+    let band = reading.job_at(event.seq).and_then(job_file::gap_band);
+    let band = band
+        .map_or_else(Sentence::new, |band| say!(" of {}", band.low.limit().to(band.high.limit())));
+    let place = judged.worst.as_ref().map(|worst| board::place(reading, event, worst));
+    let gap = judged.worst_gap.filter(|gap| gap.is_finite()).map(Mm::gap);
+    let there = match (place, gap) {
+        (Some(place), Some(gap)) => Some(say!("{place}, where the gap is {gap}")),
+        (Some(place), None) => Some(place),
+        (None, Some(gap)) => Some(say!("where the gap is {gap}")),
         (None, None) => None,
     };
-    let at = JudgedAt::of(reading, event, judged);
-    match (judged.verdict, there) {
-        (VerdictWord::Within, there) => {
-            let (where_, looked) = match &at {
-                JudgedAt::Places(names) => {
-                    let places = plain::count(names.len(), "place");
-                    (format!("At each of the {places} read"), " Between them nobody looked.")
-                }
-                JudgedAt::Board => ("Everywhere on the board, as it was surveyed,".to_owned(), ""),
-            };
-            let worked_out = if looked.is_empty() { "It" } else { "As worked out from these, it" };
-            let nearest =
-                there.map_or_else(String::new, |there| format!(" {worked_out} comes nearest to a limit {there}."));
-            format!(
-                "{where_} the gap is within the band{band}, even when the measurement\u{2019}s uncertainty is counted against it.{nearest}{looked}"
+    match judged.verdict {
+        Verdict::Within => within(&JudgedAt::of(reading, event, judged), band, there),
+        Verdict::Unsure if board::contradicts(judged) => {
+            say!(
+                "The readings contradict one another, so nothing is said of the gap. This is no verdict either way."
             )
         }
-        (VerdictWord::Unsure, _) if board::contradicts(judged) => {
-            "The readings contradict one another, so nothing is said of the gap. This is neither a pass nor a fail."
-                .to_owned()
+        Verdict::Outside => {
+            let there = there.map_or_else(Sentence::new, |there| say!(": most of all {there}"));
+            say!(
+                "The gap is outside the band{band} by more than the measurement\u{2019}s uncertainty could explain{there}."
+            )
         }
-        (VerdictWord::Outside, there) => format!(
-            "The gap is outside the band{band} by more than the measurement\u{2019}s uncertainty could explain{}.",
-            there.map_or_else(String::new, |there| format!(": most of all {there}"))
-        ),
-        (VerdictWord::Unsure, there) => format!(
-            "The gap comes so near to a limit of the band{band} that the measurement cannot tell on which side it lies{}. This is neither a \
-             pass nor a fail.",
-            there.map_or_else(String::new, |there| format!(": closest {there}"))
-        ),
+        Verdict::Unsure => {
+            let there = there.map_or_else(Sentence::new, |there| say!(": closest {there}"));
+            say!(
+                "The gap comes so near to a limit of the band{band} that the measurement cannot tell on which side it lies{there}. This is no verdict either way."
+            )
+        }
     }
+}
+
+fn within(at: &JudgedAt, band: Sentence, there: Option<Sentence>) -> Sentence {
+    let (judged, looked, it) = match at {
+        JudgedAt::Places(names) => (
+            say!("At each of the {} read", plain::count(names.len(), "place")),
+            " Between them nobody looked.",
+            "As worked out from these, it",
+        ),
+        JudgedAt::Board => (say!("Everywhere on the board, as it was surveyed,"), "", "It"),
+    };
+    let nearest =
+        there.map_or_else(Sentence::new, |there| say!(" {it} comes nearest to a limit {there}."));
+    say!(
+        "{judged} the gap is within the band{band}, even when the measurement\u{2019}s uncertainty is counted against it.{nearest}{looked}"
+    )
 }
 
 /// The story, and the job's facts.
@@ -116,7 +122,7 @@ pub(super) fn in_short(reading: &Reading<'_>) -> Option<Section> {
         story.push(format!(
             "As found on {}: {}",
             plain::day(event.at),
-            says(reading, event, judged)
+            says(reading, event, judged).text(reading.style)
         ));
     }
     if let Some(done) = done(reading) {
@@ -126,7 +132,7 @@ pub(super) fn in_short(reading: &Reading<'_>) -> Option<Section> {
         story.push(format!(
             "As left on {}: {}",
             plain::day(event.at),
-            says(reading, event, judged)
+            says(reading, event, judged).text(reading.style)
         ));
     }
     let open = closing::points(reading).len();
@@ -169,16 +175,15 @@ fn done(reading: &Reading<'_>) -> Option<String> {
     } else {
         format!(" in {}", plain::count(rounds.len(), "round"))
     };
-    let screws = if turned.len() == 1 { "adjuster" } else { "adjusters" };
+    let adjusters = if turned.len() == 1 { "adjuster" } else { "adjusters" };
     Some(format!(
-        "Done: {}{in_rounds}, at the emitter\u{2019}s {screws} {}.",
+        "Done: {}{in_rounds}, at the emitter\u{2019}s {adjusters} {}.",
         plain::count(turns, "turn"),
         plain::list(&turned)
     ))
 }
 
 fn facts(reading: &Reading<'_>) -> Vec<(String, Cell)> {
-    let units = reading.units;
     let summary = &reading.history.summary;
     let mut facts: Vec<(String, Cell)> = Vec::new();
     let mut add = |name: &str, text: Option<String>| {
@@ -204,22 +209,22 @@ fn facts(reading: &Reading<'_>) -> Vec<(String, Cell)> {
     add("From", Some(plain::moment(summary.opened)));
     add("To", Some(plain::moment(summary.last)));
     if let Some(job) = job {
-        add(
-            "Image",
-            Some(format!(
-                "{} wide, {} high, {} across the diagonal",
-                units.length(job.image.width_mm),
-                units.length(job.image.height_mm),
-                units.length(job.image.diagonal_mm())
-            )),
+        let image = job_file::image(job);
+        let diagonal = image.width.hypot(image.height);
+        let size = say!(
+            "{} wide, {} high, {} across the diagonal",
+            image.width.tape(),
+            image.height.tape(),
+            diagonal.tape()
         );
+        add("Image", Some(size.text(reading.style)));
         add("Emitter", job.emitter.model.as_deref().map(plain::line));
-        add("Gap may be", job.gap_band().map(|band| units.band(band)));
-        let degrees = |band: Band<Deg>| {
-            format!("{} to {}", crate::units::angle(band.low.0), crate::units::angle(band.high.0))
-        };
-        add("Level may be", job.bands.and_then(|bands| bands.level).map(degrees));
-        add("Lean may be", job.bands.and_then(|bands| bands.lean).map(degrees));
+        let gap = job_file::gap_band(job).map(|band| band.low.limit().to(band.high.limit()));
+        add("Gap may be", gap.map(|band| band.text(reading.style)));
+        for (name, band) in job_file::tilt_bands(job) {
+            let band = band.map(|band| band.low.figure().to(band.high.figure()));
+            add(name, band.map(|band| band.text(reading.style)));
+        }
     }
     facts
 }

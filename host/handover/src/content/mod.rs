@@ -4,27 +4,30 @@ mod board;
 mod closing;
 mod instrument;
 mod job;
-mod other;
+mod job_file;
+mod section;
 mod work;
 
-use skimgauge_quantity::{Band, Mm};
 use std::collections::BTreeMap;
 
-use skimgauge_job::JobFile;
+use skimgauge_jobfile::JobFile;
+use skimgauge_model::Point;
+use skimgauge_quantity::{Figure, Mm, Style};
 use skimgauge_record::chain::Hash;
-use skimgauge_record::event::{Body, Judged, Phase, VerdictWord};
+use skimgauge_record::event::{Body, Judged, Phase, Verdict};
+use skimgauge_record::section::Said;
 use skimgauge_record::takes::CurrentTake;
 use skimgauge_record::{Event, JobHistory};
 
-use crate::document::{Block, Document, Section};
+use crate::document::{Block, Cell, Document, Section};
 use crate::plain;
-use crate::units::Units;
 
 /// Everything that the parts look up.
 #[derive(Debug)]
 struct Reading<'a> {
     history: &'a JobHistory,
-    units: Units,
+    /// How quantities are shown.
+    style: Style,
     /// Attached files that may be shown, by their hashes.
     photos: &'a [(Hash, Vec<u8>)],
     /// The job file in force from each event on, or what is wrong with it.
@@ -35,17 +38,16 @@ struct Reading<'a> {
 /// A station's takes of one phase, as one number.
 #[derive(Debug, Clone, PartialEq)]
 struct StationGap {
-    x_mm: f64,
-    y_mm: f64,
+    at: Point,
     /// Mean of the takes that stand.
-    gap_mm: f64,
+    gap: Mm,
     takes: usize,
     /// Of the last of them.
-    verdict: Option<VerdictWord>,
+    verdict: Option<Verdict>,
 }
 
 impl<'a> Reading<'a> {
-    fn new(history: &'a JobHistory, units: Units, photos: &'a [(Hash, Vec<u8>)]) -> Self {
+    fn new(history: &'a JobHistory, style: Style, photos: &'a [(Hash, Vec<u8>)]) -> Self {
         let jobs = history
             .events
             .iter()
@@ -58,7 +60,7 @@ impl<'a> Reading<'a> {
                 (seq, JobFile::read("job file", text).map_err(|errors| errors.to_string()))
             })
             .collect();
-        Self { history, units, photos, jobs, takes: history.current_takes() }
+        Self { history, style, photos, jobs, takes: history.current_takes() }
     }
 
     /// The job as last recorded, if its file can be read.
@@ -69,11 +71,6 @@ impl<'a> Reading<'a> {
     /// The job that was in force when an event was recorded.
     fn job_at(&self, seq: u32) -> Option<&JobFile> {
         self.jobs.iter().rev().find(|(from, _)| *from <= seq).and_then(|(_, job)| job.as_ref().ok())
-    }
-
-    /// The band in which gaps were judged by an event.
-    fn band_at(&self, seq: u32) -> Option<Band<Mm>> {
-        self.job_at(seq).and_then(JobFile::gap_band)
     }
 
     fn events<'b, T: 'a>(
@@ -98,16 +95,11 @@ impl<'a> Reading<'a> {
         for CurrentTake { take, .. } in self.history.standing(phase) {
             let gap = found.entry(take.station.as_str()).or_insert_with(|| {
                 order.push(take.station.as_str());
-                StationGap {
-                    x_mm: take.x_mm,
-                    y_mm: take.y_mm,
-                    gap_mm: 0.0,
-                    takes: 0,
-                    verdict: None,
-                }
+                let at = Point { x: take.x, y: take.y };
+                StationGap { at, gap: Mm::ZERO, takes: 0, verdict: None }
             });
             gap.takes += 1;
-            gap.gap_mm += (take.gap_mm - gap.gap_mm) / gap.takes as f64;
+            gap.gap += (take.gap - gap.gap) / gap.takes as f64;
             gap.verdict = self.told(phase, take.verdict);
         }
         order.into_iter().filter_map(|name| found.remove(name).map(|gap| (name, gap))).collect()
@@ -115,11 +107,11 @@ impl<'a> Reading<'a> {
 
     /// Of a take's verdict, what may be said: where the takes of its phase contradict one another
     /// no more than the verdict on the whole says.
-    fn told(&self, phase: Phase, verdict: Option<VerdictWord>) -> Option<VerdictWord> {
+    fn told(&self, phase: Phase, verdict: Option<Verdict>) -> Option<Verdict> {
         let (_, whole) =
             self.judged(phase).filter(|(_, judged)| board::contradicts(judged)).unzip();
         match (whole, verdict) {
-            (Some(whole), Some(verdict)) if verdict != whole.verdict => Some(VerdictWord::Unsure),
+            (Some(whole), Some(verdict)) if verdict != whole.verdict => Some(Verdict::Unsure),
             (_, verdict) => verdict,
         }
     }
@@ -128,11 +120,36 @@ impl<'a> Reading<'a> {
     fn sound(&self) -> bool {
         self.history.broken.is_none()
     }
+
+    /// The unit of lengths, for the head of a column.
+    fn sign(&self) -> &'static str {
+        self.style.units.sign()
+    }
+
+    /// A figure as it stands by itself.
+    fn fact(&self, value: f64, figure: Figure) -> Cell {
+        Cell::number(value, |_| figure.text(self.style))
+    }
+
+    /// A figure as it stands in a column whose head has its unit.
+    fn cell(&self, value: f64, figure: Figure) -> Cell {
+        Cell::number(value, |_| figure.cell(self.style))
+    }
+
+    /// A gap in a column.
+    fn gap(&self, gap: Option<Mm>) -> Cell {
+        gap.map_or(Cell::None, |gap| self.cell(gap.0, gap.gap()))
+    }
+
+    /// A sentence out of the record, as a sentence of the page.
+    fn said(&self, said: &Said) -> String {
+        plain::line(&said.0.clone().capital().ended().text(self.style))
+    }
 }
 
 /// What the handover of this job says.
-pub fn document(history: &JobHistory, units: Units, photos: &[(Hash, Vec<u8>)]) -> Document {
-    let reading = Reading::new(history, units, photos);
+pub(crate) fn document(history: &JobHistory, style: Style, photos: &[(Hash, Vec<u8>)]) -> Document {
+    let reading = Reading::new(history, style, photos);
     // What the client reads and signs comes first, the numbers behind it after.
     let sections = [
         job::in_short(&reading),
@@ -147,7 +164,7 @@ pub fn document(history: &JobHistory, units: Units, photos: &[(Hash, Vec<u8>)]) 
         closing::sign(&reading),
         instrument::measured_with(&reading),
         board::agreement(&reading),
-        other::sections(&reading),
+        section::sections(&reading),
         closing::check(&reading),
         work::every_take(&reading),
     ];
@@ -173,11 +190,11 @@ fn section(id: &'static str, title: &str, blocks: Vec<Block>) -> Option<Section>
     Some(Section { id, title: title.to_owned(), blocks })
 }
 
-/// A phase in words.
-fn phase_words(phase: Phase) -> &'static str {
+/// A phase as a title: `As found`.
+fn phase_title(phase: Phase) -> &'static str {
     match phase {
-        Phase::AsFound => "as found",
-        Phase::Between => "in between",
-        Phase::AsLeft => "as left",
+        Phase::AsFound => "As found",
+        Phase::Between => "In between",
+        Phase::AsLeft => "As left",
     }
 }

@@ -1,24 +1,21 @@
 //! Each kind of block on paper.
 
-use skimgauge_record::event::VerdictWord;
+use skimgauge_drawing::mark;
+use skimgauge_drawing::palette::{BEAM, INK, PANEL, RULE, SOFT, UNSURE};
+use skimgauge_model::Verdict;
 use usvg::Tree;
 
 use super::face::{Faces, Weight};
 use super::sheet::{BODY, Mark, SIDE, Set, Sheets};
-use crate::charts::mark;
+use super::table::table;
 use crate::document::{
-    Block, Caution, Cell, Column, Document, Figure, Picture, Section, SignPlace, Table,
-    VerdictCard, verdict_words,
+    Block, Caution, Cell, Column, Document, Figure, Picture, Section, SignPlace, Table, VerdictCard,
 };
-use crate::palette::{BEAM, INK, PANEL, RULE, SOFT, UNSURE};
 
 const BOLD: Set = Set::new(9.0, Weight::Bold, INK);
-const SMALL: Set = Set::new(7.8, Weight::Regular, SOFT);
+pub(super) const SMALL: Set = Set::new(7.8, Weight::Regular, SOFT);
 const TITLE: Set = Set::new(13.5, Weight::Bold, INK);
 const HEADING: Set = Set::new(9.5, Weight::Bold, INK);
-
-/// Tables with many columns take smaller letters.
-const MANY_COLUMNS: usize = 7;
 
 /// The whole document on sheets of this size.
 pub(super) fn lay_out<'a>(document: &Document, faces: &'a Faces, size: [f32; 2]) -> Sheets<'a> {
@@ -79,9 +76,9 @@ fn head(sheets: &mut Sheets<'_>, document: &Document) {
 }
 
 /// A verdict large, at the current height, which stays. Gives its width.
-fn stamp(sheets: &mut Sheets<'_>, x: f32, verdict: VerdictWord) -> f32 {
+fn stamp(sheets: &mut Sheets<'_>, x: f32, verdict: Verdict) -> f32 {
     let set = Set::new(12.0, Weight::Bold, mark::colour(verdict));
-    let word = verdict_words(verdict);
+    let word = verdict.shown();
     let width = 34.0 + sheets.faces.width(word, set.weight, set.size) + 10.0;
     let (y, height, line) = (sheets.y, 21.0, 1.2);
     for (at, size) in [
@@ -97,7 +94,7 @@ fn stamp(sheets: &mut Sheets<'_>, x: f32, verdict: VerdictWord) -> f32 {
     width
 }
 
-fn mark_at(sheets: &mut Sheets<'_>, at: [f32; 2], height: f32, verdict: VerdictWord) {
+pub(super) fn mark_at(sheets: &mut Sheets<'_>, at: [f32; 2], height: f32, verdict: Verdict) {
     let width = height * (mark::SIZE[0] / mark::SIZE[1]) as f32;
     if let Ok(tree) = Tree::from_str(&mark::mark(verdict).to_string(), &sheets.faces.drawing) {
         sheets.push(Mark::Drawing { at, size: [width, height], tree: Box::new(tree) });
@@ -346,138 +343,4 @@ fn figures(sheets: &mut Sheets<'_>, figures: &[Figure]) {
         }
         sheets.y = foot + 10.0;
     }
-}
-
-fn table(sheets: &mut Sheets<'_>, table: &Table) {
-    let size = if table.columns.len() > MANY_COLUMNS { 7.6 } else { 8.6 };
-    let cell_set = Set::new(size, Weight::Regular, INK);
-    let head_set = Set::new(size, Weight::Bold, INK);
-    let widths = widths(sheets, table, cell_set, head_set);
-    // Half a sheet of table stays together; more begins where it stands.
-    let whole: f32 = table
-        .rows
-        .iter()
-        .map(|cells| row_height(sheets, &widths, cells, cell_set) + 5.0)
-        .sum::<f32>()
-        + 40.0;
-    sheets.need(if whole < sheets.full() / 2.0 { whole } else { 90.0 });
-    sheets.paragraph(SIDE, sheets.room(), SMALL, &table.caption);
-    sheets.y += 2.0;
-    let titles: Vec<Cell> =
-        table.columns.iter().map(|column| Cell::Text(column.title.clone())).collect();
-    row(sheets, &table.columns, &widths, &titles, head_set, true);
-    for cells in &table.rows {
-        let height = row_height(sheets, &widths, cells, cell_set);
-        let sheet = sheets.sheets.len();
-        sheets.need((height + 6.0).min(sheets.full()));
-        if sheets.sheets.len() != sheet {
-            row(sheets, &table.columns, &widths, &titles, head_set, true);
-        }
-        row(sheets, &table.columns, &widths, cells, cell_set, false);
-    }
-    sheets.y += 8.0;
-}
-
-/// Between columns.
-const BETWEEN: f32 = 9.0;
-
-/// Room for a verdict's mark beside its word.
-const MARK: f32 = 18.0;
-
-/// Columns as wide as their widest cell where that fits; else columns of long texts give way, down
-/// to their longest word.
-fn widths(sheets: &Sheets<'_>, table: &Table, cell_set: Set, head_set: Set) -> Vec<f32> {
-    let width = |text: &str, set: Set| sheets.faces.width(text, set.weight, set.size);
-    let word =
-        |text: &str, set: Set| text.split(' ').map(|word| width(word, set)).fold(0.0, f32::max);
-    let mut natural = Vec::new();
-    let mut least = Vec::new();
-    for (at, column) in table.columns.iter().enumerate() {
-        let cells = || table.rows.iter().filter_map(|row| row.get(at));
-        let beside = |cell: &Cell| if matches!(cell, Cell::Verdict(_)) { MARK } else { 0.0 };
-        let whole =
-            cells().map(|cell| width(cell.shown(), cell_set) + beside(cell)).fold(0.0, f32::max);
-        let words = cells()
-            .map(|cell| match cell {
-                Cell::Number { .. } => width(cell.shown(), cell_set),
-                cell => word(cell.shown(), cell_set) + beside(cell),
-            })
-            .fold(0.0, f32::max);
-        natural.push(whole.max(width(&column.title, head_set)) + 0.5);
-        least.push(words.max(word(&column.title, head_set)) + 0.5);
-    }
-    let room = sheets.room() - BETWEEN * (table.columns.len().max(1) - 1) as f32;
-    let (all, all_least): (f32, f32) = (natural.iter().sum(), least.iter().sum());
-    if all <= room {
-        let more = ((room - all) / natural.len().max(1) as f32).min(26.0);
-        natural.iter().map(|width| width + more).collect()
-    } else if all_least < room {
-        let share = (room - all_least) / (all - all_least).max(0.1);
-        natural
-            .iter()
-            .zip(&least)
-            .map(|(natural, least)| least + (natural - least) * share)
-            .collect()
-    } else {
-        least.iter().map(|least| least * room / all_least).collect()
-    }
-}
-
-fn cell_lines(sheets: &Sheets<'_>, cell: &Cell, set: Set, width: f32) -> Vec<String> {
-    let room = if matches!(cell, Cell::Verdict(_)) { width - MARK } else { width };
-    sheets.faces.lines(cell.shown(), set.weight, set.size, room)
-}
-
-fn row_height(sheets: &Sheets<'_>, widths: &[f32], cells: &[Cell], set: Set) -> f32 {
-    let lines = cells
-        .iter()
-        .zip(widths)
-        .map(|(cell, width)| cell_lines(sheets, cell, set, *width).len())
-        .max()
-        .unwrap_or(1);
-    lines as f32 * set.line()
-}
-
-fn row(
-    sheets: &mut Sheets<'_>,
-    columns: &[Column],
-    widths: &[f32],
-    cells: &[Cell],
-    set: Set,
-    head: bool,
-) {
-    let top = sheets.y + 2.0;
-    let height = row_height(sheets, widths, cells, set);
-    let mut x = SIDE;
-    for ((column, width), cell) in columns.iter().zip(widths).zip(cells) {
-        let set = match cell {
-            Cell::Verdict(verdict) => Set { colour: mark::colour(*verdict), ..set },
-            _ => set,
-        };
-        let lines = cell_lines(sheets, cell, set, *width);
-        // Titles stand on the line under them.
-        let down = if head { height - lines.len() as f32 * set.line() } else { 0.0 };
-        let mut left = x;
-        if let Cell::Verdict(verdict) = cell {
-            mark_at(sheets, [x, top + 0.8], set.size + 1.0, *verdict);
-            left += MARK;
-        }
-        for (n, line) in lines.iter().enumerate() {
-            let at = if column.number {
-                x + width - sheets.faces.width(line, set.weight, set.size)
-            } else {
-                left
-            };
-            sheets.text_at([at, top + down + set.size + n as f32 * set.line()], set, line);
-        }
-        x += width + BETWEEN;
-    }
-    sheets.y = top + height + 1.5;
-    let length = x - BETWEEN - SIDE;
-    if head {
-        sheets.rule(SIDE, length, 1.1, INK);
-    } else {
-        sheets.rule(SIDE, length, 0.4, RULE);
-    }
-    sheets.y += 1.5;
 }

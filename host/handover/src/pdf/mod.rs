@@ -3,6 +3,7 @@
 mod blocks;
 mod face;
 mod sheet;
+mod table;
 
 use krilla::Document as Pdf;
 use krilla::color::rgb;
@@ -18,9 +19,9 @@ use krilla::text::{Font, TextDirection};
 use krilla_svg::{SurfaceExt, SvgSettings};
 
 use crate::document::Document;
-use crate::palette::Colour;
 use face::{Faces, Weight};
 use sheet::{Mark, Sheets};
+use skimgauge_drawing::palette::Colour;
 use usvg::Tree;
 
 /// A drawing's pixel is 1/96 in (CSS Values and Units, 6.2), a point 1/72 in.

@@ -5,7 +5,7 @@ use std::cell::Cell;
 use usvg::Tree;
 
 use super::face::{Faces, Weight};
-use crate::palette::{Colour, INK, RULE, SOFT};
+use skimgauge_drawing::palette::{Colour, INK, RULE, SOFT};
 
 /// Free at the left and right, points.
 pub(super) const SIDE: f32 = 42.0;

@@ -2,19 +2,20 @@
 #![allow(dead_code)]
 
 use serde_json::{Value, json};
-use skimgauge_job::{Job, demo_job};
+use skimgauge_jobfile::{Job, demo_job};
 use skimgauge_metrology::plane::Plane;
 use skimgauge_metrology::plane::board::{Board, Unsurveyed};
 use skimgauge_metrology::plane::fit::fit;
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
 use skimgauge_metrology::verdict::{JudgedAt, decide, judge};
 use skimgauge_model::Verdict;
-use skimgauge_quantity::Mm;
+use skimgauge_quantity::{Celsius, Deg, Mm, Turns};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{
     BudgetLine, Calibrated, CalibrationUsed, EmitterTilt, Head, Judged, Note, Phase, Point,
-    Section, SectionName, Take, TurnAdvised, TurnObserved, VerdictWord,
+    Section, Station, Take, TurnAdvised, TurnObserved,
 };
+use skimgauge_record::section::{Repeats, Said};
 use skimgauge_record::{JobHistory, JobId, Record, Stamp, When};
 
 pub const JOB: &str = "practice wall";
@@ -75,29 +76,25 @@ pub fn head() -> Head {
 pub fn take(station: &str, x_mm: f64, y_mm: f64, phase: Phase, round: u32, gap_mm: f64) -> Take {
     Take {
         station: station.to_owned(),
-        x_mm,
-        y_mm,
+        x: Mm(x_mm),
+        y: Mm(y_mm),
         phase,
         round,
-        gap_mm,
-        u_gap_mm: 0.0213,
+        gap: Mm(gap_mm),
+        u_gap: Mm(0.0213),
         dof: Some(14.0),
         readings: 164,
         window_s: 1.6,
-        tilt_deg: Some(0.04),
-        level_deg: Some(0.02),
-        lean_deg: Some(-0.03),
-        temperature_c: Some(20.4 + f64::from(round) * 0.3),
+        tilt: Some(Deg(0.04)),
+        level: Some(Deg(0.02)),
+        lean: Some(Deg(-0.03)),
+        temperature: Some(Celsius(20.4 + f64::from(round) * 0.3)),
         verdict: None,
         head: head(),
         flags: Vec::new(),
         supersedes: None,
         came: None,
     }
-}
-
-fn word(verdict: Verdict) -> VerdictWord {
-    VerdictWord::parse(verdict.word()).unwrap()
 }
 
 /// Scatter that looks like a head's and is the same every time, mm.
@@ -111,7 +108,7 @@ fn pass(bench: &mut Bench, job: &Job, plane: Plane, phase: Phase, round: u32) {
     let band = job.bands.gap;
     let mut gaps = Vec::new();
     for (n, station) in job.stations.iter().enumerate() {
-        let bow = 0.22 * (1.0 - (station.at.x.0 / (job.image.width_mm / 2.0)).powi(2));
+        let bow = 0.22 * (1.0 - (station.at.x.0 / (job.image.width.0 / 2.0)).powi(2));
         let gap_mm = plane.height_mm(station.at.x.0, station.at.y.0) - bow
             + scatter_mm(n + round as usize * 5);
         gaps.push(GapObservation {
@@ -123,12 +120,12 @@ fn pass(bench: &mut Bench, job: &Job, plane: Plane, phase: Phase, round: u32) {
             dof: 14.0,
         });
         let mut take = take(&station.name, station.at.x.0, station.at.y.0, phase, round, gap_mm);
-        take.verdict = Some(word(decide(Mm(gap_mm), Mm(0.09), band)));
+        take.verdict = Some(decide(Mm(gap_mm), Mm(0.09), band));
         bench.append(take);
     }
     let unknown = Unsurveyed {
-        width_mm: job.image.width_mm,
-        height_mm: job.image.height_mm,
+        width_mm: job.image.width.0,
+        height_mm: job.image.height.0,
         bow_across_mm: 0.15,
         bow_down_mm: 0.15,
         twist_mm: 0.1,
@@ -137,7 +134,7 @@ fn pass(bench: &mut Bench, job: &Job, plane: Plane, phase: Phase, round: u32) {
     let shared = vec![SharedError { name: "zero".to_owned(), u_mm: 0.031, dof: 9.0 }];
     let observations = Observations { gaps, lean: None, shared };
     let fitted = fit(&observations, &board).unwrap();
-    let points = board.control_points(job.image.width_mm, job.image.height_mm);
+    let points = board.control_points(job.image.width.0, job.image.height.0);
     let judged = judge(&fitted, &points, band);
     let worst = judged.points[judged.limiting.unwrap()];
     let detail = json!({
@@ -157,24 +154,23 @@ fn pass(bench: &mut Bench, job: &Job, plane: Plane, phase: Phase, round: u32) {
         })).collect::<Vec<_>>(),
     });
     bench.append(Judged {
-        verdict: word(judged.verdict),
+        verdict: judged.verdict,
         phase,
-        worst: Some(Point {
+        worst: Some(Station {
             name: "there".to_owned(),
-            x_mm: worst.point.x_mm,
-            y_mm: worst.point.y_mm,
+            at: Point { x: Mm(worst.point.x_mm), y: Mm(worst.point.y_mm) },
         }),
-        worst_gap_mm: Some(worst.gap.gap_mm),
-        margin_mm: Some(worst.inside_mm(band)),
-        expanded_u_mm: Some(worst.expanded_mm),
+        worst_gap: Some(Mm(worst.gap.gap_mm)),
+        margin: Some(Mm(worst.inside_mm(band))),
+        expanded_u: Some(Mm(worst.expanded_mm)),
         decision_rule: RULE.to_owned(),
         would_settle: (judged.verdict == Verdict::Unsure)
-            .then(|| "turn a screw: the gap lies on the limit".to_owned()),
+            .then(|| Said::of("turn an adjuster: the gap lies on the limit")),
         judged_at: Some(match judged.judged_at {
             JudgedAt::Places(names) => skimgauge_record::event::JudgedAt::Places(names),
             JudgedAt::Board(_) => skimgauge_record::event::JudgedAt::Board,
         }),
-        detail,
+        detail: read(detail),
     });
 }
 
@@ -188,9 +184,9 @@ fn turn(
 ) {
     let advice = bench.append(TurnAdvised {
         adjuster: adjuster.to_owned(),
-        turns,
+        turns: Turns(turns),
         station: station.to_owned(),
-        target_gap_mm: meant,
+        target_gap: Mm(meant),
         round,
     });
     bench.append(TurnObserved {
@@ -198,11 +194,11 @@ fn turn(
         advice: Some(advice),
         turns: None,
         station: station.to_owned(),
-        gap_before_mm: before,
-        gap_after_mm: after,
-        gap_predicted_mm: Some(meant),
+        gap_before: Mm(before),
+        gap_after: Mm(after),
+        gap_predicted: Some(Mm(meant)),
         flags: if adjuster == "right" && round == 1 {
-            vec!["stiff at first".to_owned()]
+            vec!["stiff at first".into()]
         } else {
             Vec::new()
         },
@@ -235,14 +231,19 @@ fn budget() -> Vec<BudgetLine> {
     ]
 }
 
-fn settling() -> Vec<Value> {
+fn settling() -> Vec<(f64, Mm)> {
     (0..320)
         .map(|n| {
             let t = f64::from(n) * 0.01;
             let ripple = 0.02 * (t * 37.0).sin() + 0.012 * (t * 91.0).cos();
-            json!([t, 2.41 + 0.5 * (-t * 2.2).exp() + ripple])
+            (t, Mm(2.41 + 0.5 * (-t * 2.2).exp() + ripple))
         })
         .collect()
+}
+
+/// From JSON, as the record reads it.
+pub fn read<T: serde::de::DeserializeOwned>(json: Value) -> T {
+    serde_json::from_value(json).unwrap()
 }
 
 /// The job of the demonstration from beginning to end.
@@ -258,8 +259,8 @@ pub fn library() -> Bench {
     });
     bench.append(CalibrationUsed {
         head: head(),
-        zero_mm: 0.412,
-        u_zero_mm: 0.031,
+        zero: Mm(0.412),
+        u_zero: Mm(0.031),
         dof: Some(9.0),
         constants: json!({"eye_scale_mm": 1.21, "tilt_offset_deg": 0.031}),
     });
@@ -291,9 +292,9 @@ pub fn library() -> Bench {
     bench.append(EmitterTilt {
         phase: Phase::AsLeft,
         round: 3,
-        level_deg: 0.06,
-        lean_deg: -0.09,
-        u_deg: 0.013,
+        level: Deg(0.06),
+        lean: Deg(-0.09),
+        u: Deg(0.013),
         head: head(),
     });
     bench.append(Note {
@@ -308,37 +309,20 @@ pub fn library() -> Bench {
         bytes: b"not really a picture",
     };
     bench.record.attach(JOB, &stamp, photo).unwrap();
-    for (section, data) in [
-        (
-            SectionName::Survey,
-            json!({
-                "flatness_mm": 0.82, "least_squares_flatness_mm": 0.91, "bow_mm": 0.61, "twist_mm": 0.24,
-                "plane": {"c_mm": 0.11, "p_mm_per_m": 0.02, "q_mm_per_m": -0.31},
-                "worst": [{"x_mm": 12.0, "y_mm": -640.0, "z_mm": 0.44}, {"x_mm": -990.0, "y_mm": -1240.0, "z_mm": -0.38}],
-            }),
-        ),
-        (
-            SectionName::Fixings,
-            json!({
-                "load_factor": 1.5, "method": "stiff plate; the larger of two tensions counts",
-                "plates": [{
-                    "plate": "centre", "role": "centre", "most_loaded": "upper left", "most_loaded_n": [412.0, 233.0],
-                    "worst_use": 0.41, "judged": "within-allowed",
-                    "remarks": ["Four anchors; common practice asks for at least four in a centre plate."],
-                }],
-            }),
-        ),
-        (
-            SectionName::Square,
-            json!({
-                "diagonal_difference_mm": 3.0,
-                "turnable": {"rotation_deg": {"value": 0.11, "u": 0.03}, "size_mm": {"value": 2.4, "u": 0.9}},
-                "corrections": [{"corner": "top left", "adjust": "rotation", "move_right_mm": 1.2, "move_up_mm": -2.1}],
-            }),
-        ),
-        (SectionName::Prove, json!({"takes": 20, "scatter_mm": 0.019, "history": settling()})),
-    ] {
-        bench.append(Section { section, data_version: 1, data });
+    let sections: serde_json::Map<String, Value> = read(
+        serde_json::from_str(include_str!("../../../record/tests/data/sections_v1.json")).unwrap(),
+    );
+    for (section, data) in sections {
+        bench.append(read::<Section>(json!({"section": section, "data_version": 1, "data": data})));
+    }
+    let repeats = Repeats { takes: 20, scatter: Mm(0.019), history: settling() };
+    bench.append(Section::from(repeats));
+    for (line, value_deg) in [("level", 0.31), ("level", -0.04), ("plumb", 0.12)] {
+        bench.append(read::<Section>(json!({"section": "level", "data_version": 1, "data": {
+            "of": "bracket", "line": line, "value_deg": value_deg, "known": {"resolution_deg": 0.05},
+            "target_deg": {"low": -0.2, "high": 0.2}, "verdict": if value_deg > 0.2 { "outside" } else { "within" },
+            "tool": {"own": "spirit level, 600 mm"},
+        }})));
     }
     bench.close(&[
         "client to fit the longer pen tray",
@@ -380,37 +364,39 @@ pub fn hostile() -> Bench {
     let mut bench = Bench::new(HOSTILE, &file);
     for (x, y) in [(-1000.0, 0.0), (1000.0, 0.0), (0.0, -1200.0), (-1000.0, -1200.0)] {
         let mut bad = take(&format!("{HOSTILE}{x}{y}"), x, y, Phase::AsLeft, 1, 2.0);
-        bad.flags = vec![HOSTILE.to_owned()];
+        bad.flags = vec![HOSTILE.into()];
         bad.head.serial = HOSTILE.to_owned();
         bad.head.calibration_date = Some(HOSTILE.to_owned());
         bench.append(bad);
     }
     bench.append(Judged {
-        verdict: VerdictWord::Unsure,
+        verdict: Verdict::Unsure,
         phase: Phase::AsLeft,
-        worst: Some(Point { name: HOSTILE.to_owned(), x_mm: 333.0, y_mm: -333.0 }),
-        worst_gap_mm: Some(1.0),
-        margin_mm: Some(0.0),
-        expanded_u_mm: Some(0.1),
+        worst: Some(Station {
+            name: HOSTILE.to_owned(),
+            at: Point { x: Mm(333.0), y: Mm(-333.0) },
+        }),
+        worst_gap: Some(Mm(1.0)),
+        margin: Some(Mm(0.0)),
+        expanded_u: Some(Mm(0.1)),
         decision_rule: HOSTILE.to_owned(),
-        would_settle: Some(HOSTILE.to_owned()),
+        would_settle: Some(Said::of(HOSTILE)),
         judged_at: None,
-        detail: json!({HOSTILE: HOSTILE, "residuals": [{"station": HOSTILE, "residual_mm": 0.1}]}),
+        detail: read(
+            json!({HOSTILE: HOSTILE, "residuals": [{"station": HOSTILE, "residual_mm": 0.1}]}),
+        ),
     });
     bench.append(Note { text: HOSTILE.to_owned(), about: None });
     bench.append(TurnAdvised {
         adjuster: HOSTILE.to_owned(),
-        turns: 0.5,
+        turns: Turns(0.5),
         station: HOSTILE.to_owned(),
-        target_gap_mm: 2.0,
+        target_gap: Mm(2.0),
         round: 1,
     });
     let drawing = "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 10 10\" onload=\"alert(1)\"><script>alert(2)</script></svg>";
-    bench.append(Section {
-        section: SectionName::SetOut,
-        data_version: 9,
-        data: json!({HOSTILE: [HOSTILE, {HOSTILE: 1.0}], "drawing": drawing, "list_mm": [1, [2, [3, [4, [5]]]]]}),
-    });
+    let data = json!({HOSTILE: [HOSTILE, {HOSTILE: 1.0}], "drawing": drawing, "list_mm": [1, [2, [3, [4, [5]]]]]});
+    bench.append(read::<Section>(json!({"section": "set-out", "data_version": 9, "data": data})));
     bench.close(&[HOSTILE]);
     bench
 }

@@ -5,6 +5,8 @@
 //! with an uncertainty that owns up to the board, and stations all round the edge find the bow and
 //! the twist themselves.
 
+use super::prior::BoardPrior;
+use super::surface::{Height, Surface};
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
@@ -12,7 +14,7 @@ use thiserror::Error;
 pub(crate) const MODES: usize = 3;
 
 /// The board under the touch plane.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Board {
     /// What a survey found.
     pub shape: Shape,
@@ -24,14 +26,14 @@ pub struct Board {
 }
 
 /// A surveyed shape: how far the board stands out (toward the viewer) at a place, mm.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Shape {
     /// Flat, as far as anybody knows.
     Flat,
     /// Heights over a grid.
     Grid(Grid),
-    /// Heights at scattered places.
-    Scattered(Scattered),
+    /// Fitted to a survey's places.
+    Surface(Surface),
 }
 
 /// How much bow and twist a board without a survey may have. Each is a standard uncertainty, mm, of
@@ -51,19 +53,11 @@ pub struct Unsurveyed {
 }
 
 /// Heights over a grid, bilinear between its places, as at the nearest place outside it.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Grid {
     x_mm: Vec<f64>,
     y_mm: Vec<f64>,
     height_mm: Vec<f64>,
-}
-
-/// Heights at scattered places: their least-squares plane, plus what is left, averaged with weights
-/// that fall with the square of the distance; exact at a surveyed place.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Scattered {
-    plane: [f64; 3],
-    places: Vec<[f64; 3]>,
 }
 
 /// Why a survey is not usable.
@@ -89,6 +83,12 @@ pub enum SurveyError {
     /// No place at all.
     #[error("the survey is empty")]
     Empty,
+    /// The image's size or the uncertainty of a height is not above zero.
+    #[error("the image's size and the uncertainty of a surveyed height must be above zero")]
+    Sizes,
+    /// The arithmetic found no answer.
+    #[error("the survey's places are too uneven to be worked with")]
+    Uneven,
 }
 
 /// Where a gap is predicted or judged, with the board there.
@@ -120,6 +120,22 @@ impl Board {
         Self { shape, u_shape_mm, unknown: None }
     }
 
+    /// The same board once its readings, read again, came back the same although they contradict
+    /// one another: rougher at any one place than was assumed, by as much as the prior allows. Each
+    /// place is then believed by its own readings.
+    pub fn believed(&self, prior: BoardPrior) -> Self {
+        let u_shape_mm = self.u_shape_mm.max(prior.local().amplitude_mm);
+        Self { u_shape_mm, ..self.clone() }
+    }
+
+    /// Places where it was surveyed one by one, `[x, y, height]`, mm.
+    pub fn surveyed_places(&self) -> &[[f64; 3]] {
+        match &self.shape {
+            Shape::Surface(surface) => surface.places(),
+            Shape::Flat | Shape::Grid(_) => &[],
+        }
+    }
+
     /// Whether anybody has surveyed it. A board called flat was not.
     pub fn is_surveyed(&self) -> bool {
         !matches!(self.shape, Shape::Flat)
@@ -130,18 +146,30 @@ impl Board {
         match &self.shape {
             Shape::Flat => 0.0,
             Shape::Grid(grid) => grid.height_mm(x_mm, y_mm),
-            Shape::Scattered(scattered) => scattered.height_mm(x_mm, y_mm),
+            Shape::Surface(surface) => surface.at(x_mm, y_mm).height_mm,
         }
+    }
+
+    /// Height and its standard uncertainty at a place, mm.
+    pub fn at(&self, x_mm: f64, y_mm: f64) -> Height {
+        match &self.shape {
+            Shape::Surface(surface) => {
+                let Height { height_mm, u_mm } = surface.at(x_mm, y_mm);
+                Height { height_mm, u_mm: u_mm.hypot(self.u_shape_mm) }
+            }
+            _ => Height { height_mm: self.height_mm(x_mm, y_mm), u_mm: self.u_shape_mm },
+        }
+    }
+
+    /// Whether its height is uncertain at a place beyond what is unknown over all of it.
+    pub(crate) fn is_rough(&self) -> bool {
+        self.u_shape_mm > 0.0 || matches!(self.shape, Shape::Surface(_))
     }
 
     /// The control point at a place.
     pub fn point(&self, x_mm: f64, y_mm: f64) -> ControlPoint {
-        ControlPoint {
-            x_mm,
-            y_mm,
-            shape_mm: self.height_mm(x_mm, y_mm),
-            u_shape_mm: self.u_shape_mm,
-        }
+        let Height { height_mm: shape_mm, u_mm: u_shape_mm } = self.at(x_mm, y_mm);
+        ControlPoint { x_mm, y_mm, shape_mm, u_shape_mm }
     }
 
     /// Corners, middles of the edges and centre of an image, row by row from the top left, with
@@ -153,20 +181,21 @@ impl Board {
                 points.push(self.point(x, y));
             }
         }
-        let at = |x_mm, y_mm, shape_mm| ControlPoint {
+        let known = |x_mm, y_mm, shape_mm, u_mm: f64| ControlPoint {
             x_mm,
             y_mm,
             shape_mm,
-            u_shape_mm: self.u_shape_mm,
+            u_shape_mm: u_mm.hypot(self.u_shape_mm),
         };
         match &self.shape {
             Shape::Flat => {}
             Shape::Grid(grid) => {
                 let places = grid.y_mm.iter().flat_map(|&y| grid.x_mm.iter().map(move |&x| (x, y)));
-                points.extend(places.zip(&grid.height_mm).map(|((x, y), &h)| at(x, y, h)));
+                points.extend(places.zip(&grid.height_mm).map(|((x, y), &h)| known(x, y, h, 0.0)));
             }
-            Shape::Scattered(scattered) => {
-                points.extend(scattered.places.iter().map(|&[x, y, h]| at(x, y, h)));
+            Shape::Surface(surface) => {
+                let u_mm = surface.reading_u_mm();
+                points.extend(surface.places().iter().map(|&[x, y, h]| known(x, y, h, u_mm)));
             }
         }
         points
@@ -237,49 +266,6 @@ fn cell(lines: &[f64], v: f64) -> (usize, f64) {
     (index, share.clamp(0.0, 1.0))
 }
 
-impl Scattered {
-    /// Places as `[x, y, height]`, mm. One place or more.
-    pub fn new(places: Vec<[f64; 3]>) -> Result<Self, SurveyError> {
-        if places.is_empty() {
-            return Err(SurveyError::Empty);
-        }
-        if let Some(at) = places.iter().position(|p| p.iter().any(|v| !v.is_finite())) {
-            return Err(SurveyError::NotFinite { at });
-        }
-        let design = nalgebra::DMatrix::from_fn(places.len(), 3, |r, c| {
-            Self::row(places[r][0], places[r][1])[c]
-        });
-        let values = nalgebra::DVector::from_iterator(places.len(), places.iter().map(|p| p[2]));
-        let mean = places.iter().map(|p| p[2]).sum::<f64>() / places.len() as f64;
-        // Too few places, or all in a line: no plane of their own, so only their mean.
-        let plane = crate::linear::solve(&design, &values, &vec![1.0; places.len()])
-            .map_or([mean, 0.0, 0.0], |f| [f.estimate[0], f.estimate[1], f.estimate[2]]);
-        Ok(Self { plane, places })
-    }
-
-    fn row(x: f64, y: f64) -> [f64; 3] {
-        super::Plane::bearing(x, y)
-    }
-
-    fn trend(&self, x: f64, y: f64) -> f64 {
-        self.plane.iter().zip(Self::row(x, y)).map(|(a, b)| a * b).sum()
-    }
-
-    fn height_mm(&self, x: f64, y: f64) -> f64 {
-        let (mut sum, mut weights) = (0.0, 0.0);
-        for &[px, py, height] in &self.places {
-            let distance2 = (px - x) * (px - x) + (py - y) * (py - y);
-            if distance2 < 1e-6 {
-                return height;
-            }
-            let weight = 1.0 / distance2;
-            sum += weight * (height - self.trend(px, py));
-            weights += weight;
-        }
-        self.trend(x, y) + sum / weights
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -294,18 +280,6 @@ mod tests {
     }
 
     #[test]
-    fn scattered_places_are_met_and_a_plane_is_kept() {
-        let plane = |x: f64, y: f64| 2.0 + 0.001 * x - 0.002 * y;
-        let places = [(0.0, 0.0), (900.0, -10.0), (500.0, -700.0), (-800.0, -300.0)];
-        let flat = Scattered::new(places.map(|(x, y)| [x, y, plane(x, y)]).to_vec()).unwrap();
-        assert!((flat.height_mm(100.0, -100.0) - plane(100.0, -100.0)).abs() < 1e-9);
-        let mut bumpy = places.map(|(x, y)| [x, y, plane(x, y)]);
-        bumpy[1][2] += 0.4;
-        let bumpy = Scattered::new(bumpy.to_vec()).unwrap();
-        assert!((bumpy.height_mm(900.0, -10.0) - plane(900.0, -10.0) - 0.4).abs() < 1e-12);
-    }
-
-    #[test]
     fn a_bad_survey_is_refused() {
         assert_eq!(Grid::new(vec![0.0], vec![0.0, 1.0], vec![]), Err(SurveyError::GridLines));
         assert_eq!(
@@ -316,6 +290,5 @@ mod tests {
         assert_eq!(short, Err(SurveyError::Heights { given: 3, wanted: 4 }));
         let bad = Grid::new(vec![0.0, 1.0], vec![0.0, 1.0], vec![0.0, 0.0, f64::NAN, 0.0]);
         assert_eq!(bad, Err(SurveyError::NotFinite { at: 2 }));
-        assert_eq!(Scattered::new(vec![]), Err(SurveyError::Empty));
     }
 }

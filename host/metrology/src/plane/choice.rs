@@ -3,6 +3,8 @@
 use super::board::{Board, ControlPoint};
 use super::fit::{Bearings, PlaneFit, UNKNOWNS, dot, kinds_of, quadratic, times};
 use super::refusal::SAME_PLACE_MM;
+use crate::coverage::conformance_probability;
+use crate::trim::person::Person;
 use nalgebra::DMatrix;
 use skimgauge_model::Station;
 
@@ -32,7 +34,7 @@ pub fn next_station(
     let bearings = fit.bearings;
     let at: Vec<[f64; UNKNOWNS]> = points.iter().map(|p| bearings.at(p.x_mm, p.y_mm)).collect();
     let now: Vec<f64> = at.iter().map(|b| quadratic(&fit.single, b)).collect();
-    let rough = fit.u_shape_mm * fit.u_shape_mm;
+    let rough = fit.rough;
     let worst = |variance: &dyn Fn(usize) -> f64| {
         (0..points.len())
             .map(|i| variance(i).max(0.0) + fit.shared_variance)
@@ -101,6 +103,55 @@ pub fn fewest_stations(
         }
     }
     None
+}
+
+/// The stations to take before the first turn: of the sets that decide the plane, the one that
+/// costs least time, another round and its chance counted. `typical_mm` is how far the worst point
+/// may be off before another round is needed, mm (about half the band, less half of what the board
+/// usually strays); `round_s` what that round costs. Indices into `candidates`, empty where none
+/// decides the plane.
+pub fn stations_to_take(
+    candidates: &[Station],
+    points: &[ControlPoint],
+    board: &Board,
+    typical_mm: f64,
+    person: &Person,
+    round_s: f64,
+) -> Vec<usize> {
+    let Some(mut chosen) = fewest_stations(&[], candidates, points, board, false) else {
+        return Vec::new();
+    };
+    let design = Design::new(board, points, false);
+    let information_of = |chosen: &[usize]| {
+        let mut information = design.prior();
+        chosen.iter().for_each(|&k| design.add(&mut information, &candidates[k]));
+        information
+    };
+    let seconds = |count: usize, variance: f64| {
+        let chance = conformance_probability(0.0, variance.sqrt(), -typical_mm, typical_mm);
+        person.stations_s(count) + (1.0 - chance) * round_s
+    };
+    let Some(first) = design.worst_variance(information_of(&chosen)) else { return chosen };
+    let mut best = (seconds(chosen.len(), first), chosen.clone());
+    while chosen.len() < candidates.len() {
+        let information = information_of(&chosen);
+        let after = |k: usize| {
+            let mut information = information.clone();
+            design.add(&mut information, &candidates[k]);
+            design.worst_variance(information).unwrap_or(f64::INFINITY)
+        };
+        let next = (0..candidates.len())
+            .filter(|k| !chosen.contains(k))
+            .map(|k| (after(k), k))
+            .min_by(|a, b| a.0.total_cmp(&b.0));
+        let Some((variance, k)) = next else { break };
+        chosen.push(k);
+        let cost = seconds(chosen.len(), variance);
+        if cost < best.0 {
+            best = (cost, chosen.clone());
+        }
+    }
+    best.1
 }
 
 /// Take uncertainty that sets are compared with, mm; it matters only beside what is unknown of the

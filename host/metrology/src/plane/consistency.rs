@@ -135,7 +135,7 @@ impl Consistency {
     pub(super) fn of(observations: &Observations, board: &Board, fitted: &PlaneFit) -> Self {
         let (mut places, place_of) = gathered(&observations.gaps);
         let lean_weight = observations.lean.map_or(0.0, |lean| lean.u_mm_per_m.powi(-2));
-        redundancies(&mut places, board.u_shape_mm, lean_weight);
+        redundancies(&mut places, |x_mm, y_mm| board.at(x_mm, y_mm).u_mm.powi(2), lean_weight);
         let odd = (fitted.agreement == Agreement::Contradicts)
             .then(|| Odd::among(&places, &place_of, observations, board, fitted));
         Self { places, odd }
@@ -175,7 +175,7 @@ pub fn best_check(
             Some(known) => known.u_mm = (known.u_mm.powi(-2) + u_mm.powi(-2)).powf(-0.5),
             None => places.push(PlaceRead::of(&further)),
         }
-        redundancies(&mut places, 0.0, 0.0);
+        redundancies(&mut places, |_, _| 0.0, 0.0);
         places.iter().map(|place| place.redundancy).fold(1.0, f64::min)
     };
     let rated: Vec<f64> = candidates.iter().map(worst_after).collect();
@@ -263,19 +263,20 @@ fn together(gaps: &[&GapObservation]) -> PlaceRead {
 
 /// Fills in which share of an error at each place would show, for a plane without any further
 /// unknown.
-fn redundancies(places: &mut [PlaceRead], u_shape_mm: f64, lean_weight: f64) {
+fn redundancies(places: &mut [PlaceRead], rough: impl Fn(f64, f64) -> f64, lean_weight: f64) {
     let bearing = |place: &PlaceRead| Vector3::from(Plane::bearing(place.x_mm, place.y_mm));
-    let weight = |place: &PlaceRead| 1.0 / (place.u_mm * place.u_mm + u_shape_mm * u_shape_mm);
+    let weights: Vec<f64> =
+        places.iter().map(|p| 1.0 / (p.u_mm * p.u_mm + rough(p.x_mm, p.y_mm))).collect();
     let mut normal = Matrix3::zeros();
     normal[(2, 2)] = lean_weight;
-    for place in places.iter() {
+    for (place, weight) in places.iter().zip(&weights) {
         let b = bearing(place);
-        normal += b * b.transpose() * weight(place);
+        normal += b * b.transpose() * *weight;
     }
     let Some(factor) = normal.cholesky() else { return };
-    for place in places {
+    for (place, weight) in places.iter_mut().zip(weights) {
         let b = bearing(place);
-        let shows = 1.0 - weight(place) * b.dot(&factor.solve(&b));
+        let shows = 1.0 - weight * b.dot(&factor.solve(&b));
         place.redundancy = if shows.is_finite() { shows.clamp(0.0, 1.0) } else { 0.0 };
     }
 }

@@ -88,8 +88,8 @@ pub struct PlaneFit {
     /// read.
     pub surveyed: bool,
     pub(crate) bearings: Bearings,
-    /// Standard uncertainty of the board's height at any one place, mm.
-    pub(crate) u_shape_mm: f64,
+    /// Variance of the board's own height at a place read, in the mean, mm^2.
+    pub(crate) rough: f64,
     /// Where gaps were taken, by rising x; kept only where the board's height is uncertain there.
     pub(crate) places: Vec<PlaceTaken>,
     pub(crate) unknowns: [f64; UNKNOWNS],
@@ -124,7 +124,6 @@ pub(super) fn bare(observations: &Observations, board: &Board) -> Result<PlaneFi
         Some(place) => bearings.at(place.x_mm, place.y_mm),
         None => [0.0, 0.0, 1.0, 0.0, 0.0, 0.0],
     };
-    let u_shape2 = board.u_shape_mm * board.u_shape_mm;
     let mut design = DMatrix::zeros(rows, 3);
     let mut shared = DMatrix::zeros(rows, kinds.len());
     let mut values = DVector::zeros(rows);
@@ -136,7 +135,7 @@ pub(super) fn bare(observations: &Observations, board: &Board) -> Result<PlaneFi
         match (places.all.get(row), &observations.lean) {
             (Some(place), _) => {
                 values[row] = place.height_mm;
-                u.push((place.variance + u_shape2).sqrt());
+                u.push((place.variance + place.rough).sqrt());
             }
             (None, Some(lean)) => {
                 values[row] = lean.q_mm_per_m;
@@ -179,7 +178,7 @@ pub(super) fn bare(observations: &Observations, board: &Board) -> Result<PlaneFi
         .enumerate()
         .map(|(index, (gap, &at))| {
             let bearing = row_bearing(at);
-            let own = gap.u_mm * gap.u_mm + u_shape2;
+            let own = gap.u_mm * gap.u_mm + places.all[at].rough;
             let left = own - quadratic(&single, &bearing);
             let residual_mm = gap.gap_mm + places.all[at].surveyed_mm - dot(&unknowns, &bearing);
             Residual {
@@ -214,8 +213,8 @@ pub(super) fn bare(observations: &Observations, board: &Board) -> Result<PlaneFi
         consistency: Consistency::default(),
         surveyed: board.is_surveyed(),
         bearings,
-        u_shape_mm: board.u_shape_mm,
-        places: if board.u_shape_mm > 0.0 { places.by_x() } else { Vec::new() },
+        rough: places.all.iter().map(|p| p.rough).sum::<f64>() / places.all.len().max(1) as f64,
+        places: if board.is_rough() { places.by_x() } else { Vec::new() },
         unknowns,
         single,
         prior_gain,
@@ -242,7 +241,7 @@ impl PlaneFit {
             .sum();
         let single = quadratic(&self.single, &bearing);
         let here = self.taken_at(point);
-        let trust = here.map_or(0.0, |place| self.trust(place));
+        let trust = here.map_or(0.0, PlaceTaken::trust);
         let rest = 1.0 - trust;
         let (taken_mm, taken_variance, taken_fourth) =
             here.map_or((0.0, 0.0, 0.0), |p| (p.height_mm, p.variance, p.fourth));
@@ -282,19 +281,11 @@ impl PlaneFit {
         PlaceTaken::near(&self.places, point.x_mm, point.y_mm)
     }
 
-    /// How far a place's own takes tell its gap, rather than the plane: all the way where the board
-    /// is rough and the takes are good. What they leave of the plane there is the board's own
-    /// height.
-    pub(crate) fn trust(&self, place: &PlaceTaken) -> f64 {
-        let rough = self.u_shape_mm * self.u_shape_mm;
-        rough / (rough + place.variance)
-    }
-
     /// How the gap at a point answers to the unknowns, one for fully; and the variance of it that
     /// no other point has part in, mm^2.
     pub(crate) fn answers(&self, point: &ControlPoint) -> (f64, f64) {
         match self.taken_at(point) {
-            Some(place) => (1.0 - self.trust(place), self.trust(place) * place.variance),
+            Some(place) => (1.0 - place.trust(), place.trust() * place.variance),
             None => (1.0, point.u_shape_mm * point.u_shape_mm),
         }
     }

@@ -4,6 +4,7 @@
 use super::board::Board;
 use super::observation::GapObservation;
 use super::refusal::SAME_PLACE_MM;
+use super::surface::Height;
 use std::collections::HashMap;
 
 /// All takes at one place, as one.
@@ -15,6 +16,8 @@ pub(crate) struct PlaceTaken {
     pub(crate) height_mm: f64,
     /// What the survey has for the board here, mm.
     pub(crate) surveyed_mm: f64,
+    /// Variance of the board's own height here, as far as no survey and no bow knows it, mm^2.
+    pub(crate) rough: f64,
     /// Variance of `height_mm` from the takes alone, mm^2.
     pub(crate) variance: f64,
     /// Sum of the fourth powers of the takes' shares of it over their degrees of freedom, mm^4.
@@ -36,7 +39,7 @@ impl PlacesTaken {
     pub(crate) fn of(gaps: &[GapObservation], board: &Board) -> Self {
         let mut first: HashMap<(u64, u64), usize> = HashMap::new();
         let mut names: HashMap<&str, usize> = HashMap::new();
-        let gather = board.u_shape_mm > 0.0;
+        let gather = board.is_rough();
         let mut places = Self {
             all: Vec::with_capacity(gaps.len()),
             of_take: Vec::with_capacity(gaps.len()),
@@ -50,13 +53,14 @@ impl PlacesTaken {
                 None => *first.entry((gap.x_mm.to_bits(), gap.y_mm.to_bits())).or_insert(next),
             };
             if at == next {
-                let surveyed_mm = board.height_mm(gap.x_mm, gap.y_mm);
+                let Height { height_mm: surveyed_mm, u_mm } = board.at(gap.x_mm, gap.y_mm);
                 let variance = gap.u_mm * gap.u_mm;
                 places.all.push(PlaceTaken {
                     x_mm: gap.x_mm,
                     y_mm: gap.y_mm,
                     height_mm: gap.gap_mm + surveyed_mm,
                     surveyed_mm,
+                    rough: u_mm * u_mm,
                     variance,
                     fourth: variance * variance / gap.dof,
                 });
@@ -82,6 +86,12 @@ impl PlaceTaken {
             .iter()
             .take_while(|p| p.x_mm <= x_mm + SAME_PLACE_MM)
             .find(|p| (p.x_mm - x_mm).hypot(p.y_mm - y_mm) <= SAME_PLACE_MM)
+    }
+
+    /// How far its own takes tell its gap, rather than the plane: all the way where the board is
+    /// rough and the takes are good. What they leave of the plane there is the board's own height.
+    pub(crate) fn trust(&self) -> f64 {
+        self.rough / (self.rough + self.variance)
     }
 
     /// Takes another take in, and gives the chi-square by which it contradicts those before.

@@ -95,7 +95,7 @@ impl Tracker {
         // What a station's takes leave of the plane is, by its trust, the board's own height there.
         let bearings: Vec<_> = fit.places.iter().map(|p| fit.bearings.at(p.x_mm, p.y_mm)).collect();
         for (i, place) in fit.places.iter().enumerate() {
-            let trust = fit.trust(place);
+            let trust = place.trust();
             let at = HEIGHTS + i;
             state[at] = trust * (dot(&fit.unknowns, &bearings[i]) - place.height_mm);
             let with_plane = times(&fit.single, &bearings[i]);
@@ -104,7 +104,7 @@ impl Tracker {
                 covariance[(at, row)] = covariance[(row, at)];
             }
             for (j, other) in fit.places.iter().enumerate().skip(i + 1) {
-                let both = trust * fit.trust(other) * dot(&with_plane, &bearings[j]) * widened;
+                let both = trust * other.trust() * dot(&with_plane, &bearings[j]) * widened;
                 covariance[(at, HEIGHTS + j)] = both;
                 covariance[(HEIGHTS + j, at)] = both;
             }
@@ -134,6 +134,12 @@ impl Tracker {
     /// metre).
     pub fn influence_u(&self) -> [[f64; 3]; 3] {
         self.nine(|at| self.belief.covariance[(at, at)].max(0.0).sqrt())
+    }
+
+    /// Covariance of one adjuster's `c` (mm), `p` and `q` (mm per metre) a turn.
+    pub(crate) fn influence_covariance(&self, adjuster: usize) -> nalgebra::Matrix3<f64> {
+        let first = INFLUENCE + 3 * adjuster.min(2);
+        self.belief.covariance.fixed_view::<3, 3>(first, first).into_owned()
     }
 
     fn nine(&self, entry: impl Fn(usize) -> f64) -> [[f64; 3]; 3] {
@@ -235,10 +241,9 @@ impl Tracker {
         if !(value.is_finite() && u_mm.is_finite() && u_mm > 0.0) {
             return false;
         }
-        let rough = self.board.u_shape_mm;
-        if rough > 0.0 && self.place(x_mm, y_mm).is_none() {
+        if self.board.is_rough() && self.place(x_mm, y_mm).is_none() {
             self.places.push((x_mm, y_mm));
-            self.belief.add(rough * rough);
+            self.belief.add(self.board.at(x_mm, y_mm).u_mm.powi(2));
         }
         let row = self.row(x_mm, y_mm, seated);
         self.belief.learn(&row, value, u_mm * u_mm);

@@ -1,8 +1,8 @@
 //! The job itself: opened, revised, noted in, closed, signed, saved.
 
 use serde::{Deserialize, Serialize};
+use skimgauge_model::Verdict;
 
-use super::VerdictWord;
 use crate::chain::Hash;
 use crate::id::JobId;
 
@@ -70,7 +70,7 @@ pub struct PhotoAttached {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Closed {
     /// The last verdict on the whole, if there was one.
-    pub verdict: Option<VerdictWord>,
+    pub verdict: Option<Verdict>,
     /// What is left to do, in the closer's words.
     pub open_points: Vec<String>,
 }

@@ -2,8 +2,10 @@
 
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
+use skimgauge_model::{Phase, Verdict};
+use skimgauge_quantity::{Celsius, Deg, Mm};
 
-use super::{Phase, VerdictWord};
+use super::TakeFlag;
 use crate::chain::Hash;
 
 /// The instrument that measured.
@@ -24,10 +26,12 @@ pub struct Head {
 pub struct CalibrationUsed {
     /// Whose.
     pub head: Head,
-    /// Constant added to every gap, mm.
-    pub zero_mm: f64,
-    /// Standard uncertainty of it, mm.
-    pub u_zero_mm: f64,
+    /// Constant added to every gap.
+    #[serde(rename = "zero_mm")]
+    pub zero: Mm,
+    /// Standard uncertainty of it.
+    #[serde(rename = "u_zero_mm")]
+    pub u_zero: Mm,
     /// Its degrees of freedom; absent when not limited.
     pub dof: Option<f64>,
     /// All constants, as the computing part names them.
@@ -57,39 +61,46 @@ pub enum Came {
 pub struct Take {
     /// Name of the station.
     pub station: String,
-    /// Right of the image's middle, mm.
-    pub x_mm: f64,
-    /// Above the image's top edge, mm.
-    pub y_mm: f64,
+    /// Right of the image's middle.
+    #[serde(rename = "x_mm")]
+    pub x: Mm,
+    /// Above the image's top edge.
+    #[serde(rename = "y_mm")]
+    pub y: Mm,
     /// Which state of the installation.
     pub phase: Phase,
-    /// Which pass over the stations, from 1.
+    /// Which round over the stations, from 1.
     pub round: u32,
-    /// Touch plane to board face, mm.
-    pub gap_mm: f64,
-    /// Standard uncertainty of the gap, mm, of this take alone (what all takes share is not in
-    /// it).
-    pub u_gap_mm: f64,
+    /// Touch plane to board face.
+    #[serde(rename = "gap_mm")]
+    pub gap: Mm,
+    /// Standard uncertainty of the gap, of this take alone (what all takes share is not in it).
+    #[serde(rename = "u_gap_mm")]
+    pub u_gap: Mm,
     /// Its degrees of freedom; absent when not limited.
     pub dof: Option<f64>,
     /// Readings averaged.
     pub readings: u32,
     /// Length of the window they were averaged over, s.
     pub window_s: f64,
-    /// Tilt of the head along the station's edge, degrees.
-    pub tilt_deg: Option<f64>,
-    /// Level: turn in the board's plane, degrees.
-    pub level_deg: Option<f64>,
-    /// Lean toward the board, degrees.
-    pub lean_deg: Option<f64>,
-    /// Temperature in the head, degrees Celsius.
-    pub temperature_c: Option<f64>,
+    /// Tilt of the head along the station's edge.
+    #[serde(rename = "tilt_deg")]
+    pub tilt: Option<Deg>,
+    /// Level: turn in the board's plane.
+    #[serde(rename = "level_deg")]
+    pub level: Option<Deg>,
+    /// Lean toward the board.
+    #[serde(rename = "lean_deg")]
+    pub lean: Option<Deg>,
+    /// Temperature in the head.
+    #[serde(rename = "temperature_c")]
+    pub temperature: Option<Celsius>,
     /// How this station alone stands, with all seats so far.
-    pub verdict: Option<VerdictWord>,
+    pub verdict: Option<Verdict>,
     /// What measured.
     pub head: Head,
-    /// What the person should know of it: `drifting`, `far from null`.
-    pub flags: Vec<String>,
+    /// What the person should know of it.
+    pub flags: Vec<TakeFlag>,
     /// The earlier take that this one replaces. That one stays in the record.
     pub supersedes: Option<Hash>,
     /// How it was known that the head had come to the station; absent in records that did not ask.
@@ -101,14 +112,17 @@ pub struct Take {
 pub struct EmitterTilt {
     /// Which state of the installation.
     pub phase: Phase,
-    /// Which pass, from 1.
+    /// Which round, from 1.
     pub round: u32,
-    /// Level: turn in the board's plane, degrees.
-    pub level_deg: f64,
-    /// Lean toward the board, degrees.
-    pub lean_deg: f64,
-    /// Standard uncertainty of either, degrees.
-    pub u_deg: f64,
+    /// Level: turn in the board's plane.
+    #[serde(rename = "level_deg")]
+    pub level: Deg,
+    /// Lean toward the board.
+    #[serde(rename = "lean_deg")]
+    pub lean: Deg,
+    /// Standard uncertainty of either.
+    #[serde(rename = "u_deg")]
+    pub u: Deg,
     /// What measured.
     pub head: Head,
 }

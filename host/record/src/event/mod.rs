@@ -1,8 +1,8 @@
 //! What can be said in a job: the kinds of event and what each carries.
 //!
 //! Lengths in mm, angles in degrees, turns in whole turns (clockwise positive, as seen from the
-//! screw's head), in the image's frame: origin at the middle of the image's top edge, x right, y
-//! up. A number that was not measured is absent, never zero. An event speaks of another by its
+//! adjuster's head), in the image's frame: origin at the middle of the image's top edge, x right, y
+//! up. The words of flags are in the table of [`TakeFlag`] and [`TurnFlag`]. A number that was not measured is absent, never zero. An event speaks of another by its
 //! hash, never by a number.
 //!
 //! A kind or a version of a payload that this program does not know is [`Unknown`]: its bytes are
@@ -17,73 +17,28 @@
 //!   it;
 //! - an older program adds nothing but notes and photos to a job that holds what it does not know.
 
+mod detail;
 mod job;
 mod measured;
 mod older;
+mod words;
 mod work;
 
 use serde::ser::SerializeStruct;
-use serde::{Deserialize, Serialize, Serializer};
+use serde::{Serialize, Serializer};
 use serde_json::Value;
 
 use crate::RecordError;
 use crate::chain::Hash;
+pub use crate::section::Section;
+pub use detail::{Agreement, Detail, JudgedPoint, Plane, Residual, Tilt};
 pub use job::{Closed, Difference, JobOpened, JobRevised, Note, PhotoAttached, Salvaged, Signed};
 pub use measured::{
     AsLeft, BudgetLine, Calibrated, CalibrationUsed, Came, EmitterTilt, Head, Take,
 };
-pub use work::{Judged, JudgedAt, Point, Section, SectionName, TurnAdvised, TurnObserved};
-
-/// Whether a value is in its band, as judged with its uncertainty.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum VerdictWord {
-    /// Surely in the band.
-    Within,
-    /// Surely not in the band.
-    Outside,
-    /// Too close to call.
-    Unsure,
-}
-
-impl VerdictWord {
-    /// As it stands in the record.
-    pub fn as_str(self) -> &'static str {
-        match self {
-            Self::Within => "within",
-            Self::Outside => "outside",
-            Self::Unsure => "unsure",
-        }
-    }
-
-    /// The word that stands in the record, read.
-    pub fn parse(text: &str) -> Option<Self> {
-        [Self::Within, Self::Outside, Self::Unsure].into_iter().find(|word| word.as_str() == text)
-    }
-}
-
-/// Which state of the installation a take belongs to.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Phase {
-    /// Before anything was touched.
-    AsFound,
-    /// In the course of the work.
-    Between,
-    /// As handed over.
-    AsLeft,
-}
-
-impl Phase {
-    /// As it stands in the record.
-    pub fn as_str(self) -> &'static str {
-        match self {
-            Self::AsFound => "as-found",
-            Self::Between => "between",
-            Self::AsLeft => "as-left",
-        }
-    }
-}
+pub use skimgauge_model::{Phase, Point, Station, Verdict};
+pub use words::{TakeFlag, TurnFlag};
+pub use work::{Judged, JudgedAt, TurnAdvised, TurnObserved};
 
 /// From one table: the enum, and each kind's word and payload version.
 macro_rules! bodies {
@@ -166,9 +121,9 @@ bodies! {
     /// An adjuster was turned.
     TurnObserved = "turn observed", version 2;
     /// The whole was judged.
-    Judged = "verdict", version 2;
-    /// Other work's result.
-    Section = "section", version 1;
+    Judged = "verdict", version 3;
+    /// The result of work beside the gaps.
+    Section = "section", version 2;
     /// The head was zeroed.
     Calibrated = "calibration", version 1;
     /// A note.
@@ -270,24 +225,25 @@ impl Body {
 pub(crate) mod tests {
     use super::*;
     use proptest::prelude::*;
+    use skimgauge_quantity::{Celsius, Deg, Mm};
 
     pub(crate) fn take(station: &str, gap_mm: f64) -> Take {
         Take {
             station: station.to_owned(),
-            x_mm: -1000.0,
-            y_mm: 0.0,
+            x: Mm(-1000.0),
+            y: Mm(0.0),
             phase: Phase::AsFound,
             round: 1,
-            gap_mm,
-            u_gap_mm: 0.02,
+            gap: Mm(gap_mm),
+            u_gap: Mm(0.02),
             dof: Some(12.0),
             readings: 400,
             window_s: 4.0,
-            tilt_deg: Some(0.12),
-            level_deg: None,
-            lean_deg: None,
-            temperature_c: Some(21.5),
-            verdict: Some(VerdictWord::Unsure),
+            tilt: Some(Deg(0.12)),
+            level: None,
+            lean: None,
+            temperature: Some(Celsius(21.5)),
+            verdict: Some(Verdict::Unsure),
             head: Head {
                 serial: "SG-0007".to_owned(),
                 firmware: "0.1.0".to_owned(),
@@ -305,7 +261,7 @@ pub(crate) mod tests {
         for gap_mm in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
             assert!(Body::from(take("top", gap_mm)).payload().is_err());
         }
-        let blank = Take { tilt_deg: Some(f64::NAN), ..take("top", 3.0) };
+        let blank = Take { tilt: Some(Deg(f64::NAN)), ..take("top", 3.0) };
         assert!(Body::from(blank).payload().is_err());
     }
 
@@ -350,7 +306,7 @@ pub(crate) mod tests {
             let body = Body::from(take(&text, gap_mm));
             let back = Body::read(body.kind(), body.version(), &body.payload().unwrap(), &[]).unwrap();
             let Body::Take(back) = back else { panic!("another kind") };
-            prop_assert_eq!(back.gap_mm.to_bits(), bits);
+            prop_assert_eq!(back.gap.0.to_bits(), bits);
             prop_assert_eq!(back.station, text);
         }
 

@@ -6,7 +6,7 @@
 use serde::Deserialize;
 use serde_json::{Map, Value};
 
-use super::{Body, JobOpened, JobRevised, Judged, Note, Signed, Take, TurnObserved};
+use super::{Body, JobOpened, JobRevised, Judged, Note, Section, Signed, Take, TurnObserved};
 use crate::chain::Hash;
 use crate::id::JobId;
 
@@ -29,6 +29,8 @@ pub(super) fn read(
         ("take", 1) => take,
         ("turn observed", 1) => turn_observed,
         ("verdict", 1) => judged,
+        ("verdict", 2) => judged_in_texts,
+        ("section", 1) => section,
         ("note", 1) => note,
         ("signed", 1) => signed,
         _ => return None,
@@ -82,6 +84,16 @@ fn turn_observed(mut fields: Fields, earlier: &[Hash]) -> Result<Body, String> {
 fn judged(mut fields: Fields, _: &[Hash]) -> Result<Body, String> {
     fields.remove("judged_at");
     whole::<Judged>(fields)
+}
+
+/// What would settle it was a text in millimetres.
+fn judged_in_texts(fields: Fields, _: &[Hash]) -> Result<Body, String> {
+    whole::<Judged>(fields)
+}
+
+/// Its sentences were texts in millimetres.
+fn section(fields: Fields, _: &[Hash]) -> Result<Body, String> {
+    whole::<Section>(fields)
 }
 
 fn note(mut fields: Fields, earlier: &[Hash]) -> Result<Body, String> {

@@ -6,13 +6,15 @@ use std::path::{Path, PathBuf};
 
 use rusqlite::Connection;
 use serde_json::json;
+use skimgauge_quantity::{Band, Celsius, Deg, Mm, Turns};
 use skimgauge_record::chain::{Hash, Row, link};
 use skimgauge_record::event::{
     AsLeft, BudgetLine, Calibrated, CalibrationUsed, Came, Difference, EmitterTilt, Head,
-    JobRevised, Judged, JudgedAt, Note, Phase, Point, Salvaged, Section, SectionName, Take,
-    TurnAdvised, TurnObserved, VerdictWord,
+    JobRevised, Judged, JudgedAt, Note, Phase, Point, Salvaged, Section, Station, Take,
+    TurnAdvised, TurnObserved, Verdict,
 };
 use skimgauge_record::photo::Photo;
+use skimgauge_record::section::{Known, Levelled, Line, Said, Tool};
 use skimgauge_record::sign::Signer;
 use skimgauge_record::{Body, JobId, Record, Stamp, When};
 use ssh_key::private::{Ed25519Keypair, KeypairData};
@@ -30,27 +32,27 @@ pub fn stamp(after_s: u32) -> Stamp {
 pub fn take(station: &str, gap_mm: f64) -> Take {
     Take {
         station: station.to_owned(),
-        x_mm: -1000.0,
-        y_mm: -0.0,
+        x: Mm(-1000.0),
+        y: Mm(-0.0),
         phase: Phase::AsFound,
         round: 1,
-        gap_mm,
-        u_gap_mm: 0.02,
+        gap: Mm(gap_mm),
+        u_gap: Mm(0.02),
         dof: Some(12.0),
         readings: 400,
         window_s: 4.0,
-        tilt_deg: Some(0.12),
-        level_deg: Some(-0.03),
-        lean_deg: None,
-        temperature_c: Some(21.5),
-        verdict: Some(VerdictWord::Within),
+        tilt: Some(Deg(0.12)),
+        level: Some(Deg(-0.03)),
+        lean: None,
+        temperature: Some(Celsius(21.5)),
+        verdict: Some(Verdict::Within),
         head: Head {
             serial: "SG-0007".to_owned(),
             firmware: "0.1.0".to_owned(),
             calibration_date: Some("2026-11-20".to_owned()),
             calibration_sha256: Some(Hash::of(b"constants")),
         },
-        flags: vec!["drifting".to_owned()],
+        flags: vec!["drifting".into()],
         supersedes: None,
         came: Some(Came::Seen),
     }
@@ -124,6 +126,27 @@ pub fn signer() -> Signer {
     Signer::from_openssh(&text, None).unwrap()
 }
 
+fn read<T: serde::de::DeserializeOwned>(json: serde_json::Value) -> T {
+    serde_json::from_value(json).unwrap()
+}
+
+/// One of each section, from the texts of their first versions.
+pub fn sections() -> Vec<Section> {
+    let first: serde_json::Map<String, serde_json::Value> =
+        serde_json::from_str(include_str!("../data/sections_v1.json")).unwrap();
+    let section = |(name, data)| read(json!({"section": name, "data_version": 1, "data": data}));
+    let level = Levelled {
+        of: "bracket".to_owned(),
+        line: Line::Plumb,
+        value: Deg(0.125),
+        known: Known::Resolution(Deg(0.05)),
+        target: Band { low: Deg(-0.25), high: Deg(0.25) },
+        verdict: Verdict::Within,
+        tool: Tool::Own("spirit level, 600 mm".to_owned()),
+    };
+    first.into_iter().map(section).chain([level.into()]).collect()
+}
+
 /// Appends one event of each kind that anyone may append, with every field filled, a second apart.
 pub fn append_every_kind(record: &mut Record, job: &str, after_s: u32) -> Vec<Body> {
     let mut bodies: Vec<Body> = Vec::new();
@@ -147,8 +170,8 @@ pub fn append_every_kind(record: &mut Record, job: &str, after_s: u32) -> Vec<Bo
     .into());
     put(CalibrationUsed {
         head: head.clone(),
-        zero_mm: -0.1234,
-        u_zero_mm: 0.0125,
+        zero: Mm(-0.1234),
+        u_zero: Mm(0.0125),
         dof: Some(16.75),
         constants: json!({"slope": 1.0021, "eye": [0.31, 0.29]}),
     }
@@ -177,47 +200,50 @@ pub fn append_every_kind(record: &mut Record, job: &str, after_s: u32) -> Vec<Bo
     let tilt = put(EmitterTilt {
         phase: Phase::AsFound,
         round: 1,
-        level_deg: -0.125,
-        lean_deg: 0.0625,
-        u_deg: 0.004,
+        level: Deg(-0.125),
+        lean: Deg(0.0625),
+        u: Deg(0.004),
         head: head.clone(),
     }
     .into());
     let advice = put(TurnAdvised {
         adjuster: "upper".to_owned(),
-        turns: -0.375,
+        turns: Turns(-0.375),
         station: "bottom".to_owned(),
-        target_gap_mm: 3.1,
+        target_gap: Mm(3.1),
         round: 1,
     }
     .into());
     put(TurnObserved {
         adjuster: "upper".to_owned(),
         advice: Some(advice),
-        turns: Some(-0.4),
+        turns: Some(Turns(-0.4)),
         station: "bottom".to_owned(),
-        gap_before_mm: 2.2,
-        gap_after_mm: 3.0,
-        gap_predicted_mm: Some(3.1),
-        flags: vec!["slipped".to_owned()],
+        gap_before: Mm(2.2),
+        gap_after: Mm(3.0),
+        gap_predicted: Some(Mm(3.1)),
+        flags: vec!["slipped".into()],
     }
     .into());
     put(AsLeft { takes: vec![redo], tilt: Some(tilt) }.into());
     put(Judged {
-        verdict: VerdictWord::Unsure,
+        verdict: Verdict::Unsure,
         phase: Phase::AsLeft,
-        worst: Some(Point { name: "bottom left".to_owned(), x_mm: -1012.5, y_mm: -1265.0 }),
-        worst_gap_mm: Some(2.05),
-        margin_mm: Some(0.05),
-        expanded_u_mm: Some(0.08),
+        worst: Some(Station {
+            name: "bottom left".to_owned(),
+            at: Point { x: Mm(-1012.5), y: Mm(-1265.0) },
+        }),
+        worst_gap: Some(Mm(2.05)),
+        margin: Some(Mm(0.05)),
+        expanded_u: Some(Mm(0.08)),
         decision_rule: "inside the band by more than the uncertainty".to_owned(),
-        would_settle: Some("two more takes at the bottom".to_owned()),
+        would_settle: Some(Said::of("two more takes at the bottom")),
         judged_at: Some(JudgedAt::Places(vec!["top left".to_owned()])),
-        detail: json!({"covariance": [[1e-4, 0.0], [0.0, 2e-9]]}),
+        detail: read(json!({"covariance": [[1e-4, 0.0], [0.0, 2e-9]]})),
     }
     .into());
-    put(Section { section: SectionName::Square, data_version: 1, data: json!({"worst_mm": 1.5}) }
-        .into());
+    let square = json!({"section": "square", "data_version": 1, "data": {"worst_mm": 1.5}});
+    put(read::<Section>(square).into());
     put(Note { text: "Überhang – \"left\"".to_owned(), about: Some(first) }.into());
     put(Salvaged {
         seq: 9,

@@ -1,46 +1,53 @@
-//! The same rooms adjusted one screw at a time: whoever turns knows every true gap and what each
-//! screw does, picks the one screw that helps most, and sets it exactly where it helps most. What
-//! remains is that one screw moves everything.
+//! The same rooms adjusted one at a time: whoever turns knows every true gap and what each adjuster
+//! does, picks the one that helps most, and sets it exactly where it helps most, in the same
+//! seconds. What remains is that one adjuster moves everything.
 
+use crate::board::Kind;
+use crate::room::{Room, nominal, stations};
 use crate::tally::Tally;
-use crate::trial::{band, best, room, spots, true_influence};
-use skimgauge_metrology::trim::solve::solve;
+use crate::trial::band;
+use skimgauge_metrology::trim::person::Person;
+use skimgauge_metrology::trim::solve::{solve, travel};
 
 /// After so many turns it is given up.
-pub const MOST_TURNS: usize = 200;
+const MOST_TURNS: usize = 60;
 
 /// One room.
-pub fn run(seed: u64, width_mm: f64) -> Tally {
-    let (mut room, band) = (room(seed), band(width_mm));
+pub fn run(kind: Kind, seed: u64, width_mm: f64) -> Tally {
+    let (mut room, band, person) = (Room::new(kind, seed), band(width_mm), Person::default());
     let mut tally = Tally::default();
-    if !best(&room, band).is_some_and(|best| best.is_feasible()) {
+    if !room.best(band).is_some_and(|best| best.is_feasible()) {
         return tally;
     }
     tally.feasible = 1;
-    let Some(influence) = true_influence(&room) else { return tally };
-    for turns in 0..=MOST_TURNS {
-        if room.is_within(band.low.0, band.high.0) {
-            tally.turns.push(turns);
-            break;
-        }
-        let here = spots(&room);
+    let Some(influence) = room.influence() else { return Tally::failed() };
+    let whole = travel(&nominal());
+    // Every station once before the first turn and once after the last.
+    let mut seconds = 2.0 * person.stations_s(stations().len());
+    let mut turns = 0;
+    while turns < MOST_TURNS && !room.is_within(band) {
+        let here = room.spots();
         let alone = |adjuster: usize| {
             let mut travel = [(0.0, 0.0); 3];
-            travel[adjuster] = (-8.0, 8.0);
-            solve(&here, &influence, &travel, band, None)
-                .ok()
-                .map(|setting| (setting.margin_mm, adjuster, setting.turns[adjuster]))
+            travel[adjuster] = whole[adjuster];
+            let setting = solve(&here, &influence, &travel, band, None).ok()?;
+            Some((setting.margin_mm, adjuster, setting.turns[adjuster]))
         };
-        let Some((_, adjuster, turn)) = (0..3).filter_map(alone).max_by(|a, b| a.0.total_cmp(&b.0))
-        else {
-            break;
-        };
+        let best = (0..3).filter_map(alone).max_by(|a, b| a.0.total_cmp(&b.0));
+        let Some((_, adjuster, turn)) = best else { break };
+        seconds += person.instruction_s(turn, true);
+        let at = &stations()[4];
+        let before = room.gap_mm(at.at.x.0, at.at.y.0);
+        let effect = influence.effect(at.at.x.0, at.at.y.0)[adjuster];
         // Through the play in the thread, as someone who watches the gap does.
-        let before = room.emitter.adjusters[adjuster].nut_turns;
-        for _ in 0..3 {
-            let made = room.emitter.adjusters[adjuster].nut_turns - before;
+        for _ in 0..6 {
+            let made = (room.gap_mm(at.at.x.0, at.at.y.0) - before) / effect;
             room.turn(adjuster, turn - made);
         }
+        turns += 1;
     }
+    tally.instructions.push(turns as f64);
+    let done = room.is_within(band);
+    tally.minutes.push(if done { seconds / 60.0 } else { f64::INFINITY });
     tally
 }

@@ -1,6 +1,6 @@
 //! `jobs verify`: the record checked to the last bit, and what that can and cannot show.
 
-use super::show::SCHEMA;
+use super::list::SCHEMA;
 use crate::outcome::{Ended, Outcome};
 use anyhow::Context;
 use skimgauge_record::chain::Hash;

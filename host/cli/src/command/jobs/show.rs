@@ -1,93 +1,22 @@
-//! `jobs list` and `jobs show`: the record for people.
+//! `jobs show`: one job for people.
 
-use crate::console::screen::words;
-use crate::lengths::Lengths;
+use super::told::{told, verdict, word};
 use anyhow::Result;
-use serde::Serialize;
-use skimgauge_handover::units::turn as turn_words;
-use skimgauge_metrology::verdict::{JudgedAt, WholeBoard};
-use skimgauge_model::Verdict;
-use skimgauge_record::event::{self, Body, Came, Difference, Judged, Phase, VerdictWord};
-use skimgauge_record::history::CheckedJob;
-use skimgauge_record::sign::fingerprint;
-use skimgauge_record::{Event, JobHistory, When};
-use skimgauge_system::terminal::{shown, shown_json};
+use skimgauge_quantity::Style;
+use skimgauge_record::event::{Body, Came, Phase};
+use skimgauge_record::{JobHistory, When};
+use skimgauge_system::terminal::shown;
 use std::io::{self, Write};
 
-/// Version of what `jobs` writes with `--json`; fields may be added, what is there keeps its
-/// meaning.
-pub const SCHEMA: u32 = 1;
-
-#[derive(Serialize)]
-struct Line<'a> {
-    schema: u32,
-    kind: &'static str,
-    #[serde(flatten)]
-    job: &'a CheckedJob,
-}
-
-/// Lists jobs.
-///
-/// As JSON a line for each: `schema` (1), `kind` (`job`), `id`, `name`, `opened`, `last`, `events`,
-/// `takes`, `verdict` (`within`, `outside`, `unsure` or null), `closed`, `head_hash`, `unknown`
-/// (events by a newer program), `broken` (null, or `seq` and `why`).
-///
-/// # Errors
-/// What `out` reports.
-pub fn list(jobs: &[CheckedJob], json: bool, out: &mut dyn Write) -> Result<()> {
-    if json {
-        for job in jobs {
-            let line = serde_json::to_string(&Line { schema: SCHEMA, kind: "job", job })?;
-            writeln!(out, "{}", shown_json(&line))?;
-        }
-        return Ok(());
-    }
-    if jobs.is_empty() {
-        writeln!(out, "No jobs yet. `skimgauge jobs new FILE` writes a job file to begin with.")?;
-        return Ok(());
-    }
-    let shared = |name: &str| jobs.iter().filter(|job| job.summary.name == name).count() > 1;
-    let names: Vec<String> = jobs
-        .iter()
-        .map(|CheckedJob { summary, .. }| match shown(&summary.name) {
-            name if shared(&summary.name) => format!("{name} [{}]", summary.id.short()),
-            name => name.into_owned(),
-        })
-        .collect();
-    let width = names.iter().map(|name| name.chars().count()).max().unwrap_or(0).clamp(3, 40);
-    writeln!(
-        out,
-        "{:width$}  {:16}  {:16}  {:>5}  {:19}  state",
-        "job", "opened", "last", "takes", "verdict"
-    )?;
-    for (job, name) in jobs.iter().zip(names) {
-        let about = &job.summary;
-        let (opened, last) = (minute(about.opened), minute(about.last));
-        let verdict = word(about.verdict.filter(|_| job.broken.is_none()));
-        writeln!(
-            out,
-            "{name:width$}  {opened:16}  {last:16}  {:>5}  {verdict:19}  {}",
-            about.takes,
-            state(job)
-        )?;
-    }
-    Ok(())
-}
-
-fn state(job: &CheckedJob) -> String {
-    let state = if job.summary.closed { "closed" } else { "open" };
-    match &job.broken {
-        Some(broken) => format!("BROKEN at event {}", broken.seq),
-        None if job.unknown > 0 => format!("{state}, gone on with by a newer version"),
-        None => state.to_owned(),
-    }
-}
+/// What is said of a record that is not as this program makes it.
+pub(super) const ALTERED: &str = "THIS RECORD'S TABLES ARE NOT THOSE THAT SKIMGAUGE MAKES: something altered them, so that it does not refuse what it should. \
+`skimgauge jobs verify` tells more.";
 
 /// Shows one job.
 ///
 /// # Errors
 /// What `out` reports.
-pub fn show(job: &JobHistory, units: Lengths, out: &mut dyn Write) -> Result<()> {
+pub fn show(job: &JobHistory, style: Style, out: &mut dyn Write) -> Result<()> {
     let about = &job.summary;
     let state = if about.closed { "closed" } else { "open" };
     writeln!(
@@ -106,6 +35,9 @@ pub fn show(job: &JobHistory, units: Lengths, out: &mut dyn Write) -> Result<()>
             shown(&broken.why)
         )?;
     }
+    if job.altered {
+        writeln!(out, "{ALTERED}")?;
+    }
     match job.unknown() {
         0 => {}
         n => writeln!(
@@ -116,7 +48,7 @@ pub fn show(job: &JobHistory, units: Lengths, out: &mut dyn Write) -> Result<()>
     for (phase, title) in
         [(Phase::AsFound, "As found"), (Phase::Between, "In between"), (Phase::AsLeft, "As left")]
     {
-        show_phase(job, phase, title, units, out)?;
+        show_phase(job, phase, title, style, out)?;
     }
     let mut title = Some("Events besides takes");
     for event in &job.events {
@@ -134,7 +66,7 @@ pub fn show(job: &JobHistory, units: Lengths, out: &mut dyn Write) -> Result<()>
             event.seq,
             second(event.at),
             shown(&event.who),
-            shown(&told(job, event, units))
+            shown(&told(job, event).text(style))
         )?;
         if let Some(back_s) = event.clock_back_s {
             writeln!(out, "        the clock was set back by {back_s:.0} s before this")?;
@@ -149,7 +81,7 @@ fn show_phase(
     job: &JobHistory,
     phase: Phase,
     title: &str,
-    units: Lengths,
+    style: Style,
     out: &mut dyn Write,
 ) -> io::Result<()> {
     let takes = job.standing(phase);
@@ -164,7 +96,8 @@ fn show_phase(
         .unwrap_or(0)
         .max(7);
     if !takes.is_empty() {
-        let (gap, u) = (format!("gap {}", units.sign()), format!("u {}", units.sign()));
+        let sign = style.units.sign();
+        let (gap, u) = (format!("gap {sign}"), format!("u {sign}"));
         writeln!(
             out,
             "  {:>4}  {:width$}  {gap:>8}  {u:>7}  {:19}  when",
@@ -173,8 +106,9 @@ fn show_phase(
     }
     for current in takes {
         let take = current.take;
-        let (station, verdict) = (shown(&take.station), word(take.verdict));
-        let mut noticed = take.flags.clone();
+        let (station, verdict) = (shown(&take.station), word(take.verdict).text(style));
+        let mut noticed: Vec<String> =
+            take.flags.iter().map(|flag| flag.word().to_owned()).collect();
         if let Some(Came::Said { last_at }) = &take.came {
             let from =
                 last_at.as_ref().map_or_else(String::new, |last| format!(" and not at {last}"));
@@ -189,174 +123,14 @@ fn show_phase(
         writeln!(
             out,
             "  {seq:>4}  {station:width$}  {:>8}  {:>7}  {verdict:19}  {at}{flags}",
-            units.gap_number(take.gap_mm),
-            units.fine_number(take.u_gap_mm)
+            take.gap.gap().number(style),
+            take.u_gap.fine().number(style)
         )?;
     }
     match job.verdict(phase) {
-        Some(judged) => writeln!(out, "  Verdict: {}", shown(&units.sentence(&verdict(judged)))),
+        Some(judged) => writeln!(out, "  Verdict: {}", verdict(judged).text(style)),
         None => writeln!(out, "  Verdict: none yet"),
     }
-}
-
-fn verdict(judged: &Judged) -> String {
-    let mut text = match (judged.verdict, &judged.judged_at) {
-        (VerdictWord::Within, Some(at)) => {
-            let at = match at {
-                event::JudgedAt::Places(names) => JudgedAt::Places(names.clone()),
-                event::JudgedAt::Board => JudgedAt::Board(WholeBoard::Board),
-            };
-            format!("{} {}", words::shape(Verdict::Within), words::verdict_at(Verdict::Within, &at))
-        }
-        (VerdictWord::Within, None) => {
-            format!("{} (this record does not say at which places)", word(Some(judged.verdict)))
-        }
-        (other, _) => word(Some(other)),
-    };
-    if let (Some(worst), Some(gap_mm)) = (&judged.worst, judged.worst_gap_mm) {
-        text += &format!("; what limits it: {}: {gap_mm:.2} mm", worst.name);
-    }
-    if let Some(margin_mm) = judged.margin_mm {
-        let side = if margin_mm < 0.0 { "beyond" } else { "inside" };
-        text += &format!(", {:.2} mm {side} the band", margin_mm.abs());
-    }
-    if let Some(u_mm) = judged.expanded_u_mm {
-        text += &format!(", known to ± {u_mm:.2} mm");
-    }
-    for name in ["level", "lean"] {
-        let tilt = &judged.detail[name];
-        if let (Some(deg), Some(expanded_deg)) =
-            (tilt["value_deg"].as_f64(), tilt["expanded_deg"].as_f64())
-        {
-            text += &format!("; {name} {deg:+.2} deg ± {expanded_deg:.2}");
-        }
-    }
-    if let Some(settle) = &judged.would_settle {
-        text += &format!("; to settle it: {settle}");
-    }
-    text
-}
-
-/// An event in one line.
-fn told(job: &JobHistory, event: &Event, units: Lengths) -> String {
-    let text = match event.copy_of.and_then(|first| job.place(first)) {
-        Some(first) => format!("{first} written again, as left"),
-        None => told_in_mm(job, &event.body),
-    };
-    match &event.body {
-        // What a person wrote stays as it was written.
-        Body::Note(_)
-        | Body::PhotoAttached(_)
-        | Body::Closed(_)
-        | Body::Unknown(_)
-        | Body::Salvaged(_) => text,
-        _ => units.sentence(&text),
-    }
-}
-
-fn told_in_mm(job: &JobHistory, body: &Body) -> String {
-    match body {
-        Body::JobOpened(_) => "job opened".to_owned(),
-        Body::JobRevised(revised) => format!("job file changed{}", said_same(&revised.said_same)),
-        Body::AsLeft(left) => {
-            let tilt = if left.tilt.is_some() { ", and the emitter's tilt" } else { "" };
-            match left.takes.len() {
-                1 => format!("left as 1 take found it{tilt}"),
-                takes => format!("left as {takes} takes found it{tilt}"),
-            }
-        }
-        Body::Unknown(unknown) => format!("\"{}\": written by a newer program", unknown.kind),
-        Body::Salvaged(saved) => format!(
-            "saved from behind a break at {}: event {}, \"{}\", by {}, {}; whether it belongs here nobody can say",
-            saved.broke_at, saved.seq, saved.kind, saved.who, saved.at
-        ),
-        Body::CalibrationUsed(used) => {
-            format!(
-                "head {} with zero {:.3} mm, u {:.3} mm",
-                used.head.serial, used.zero_mm, used.u_zero_mm
-            )
-        }
-        Body::Calibrated(zero) => format!("head {} zeroed on {}", zero.head.serial, zero.reference),
-        Body::Take(take) => format!("take at {}: {:.2} mm", take.station, take.gap_mm),
-        Body::EmitterTilt(tilt) => {
-            format!(
-                "the emitter itself stands, against gravity, turned by {:.3} deg and toward the board by {:.3} deg, u {:.3} deg",
-                tilt.level_deg, tilt.lean_deg, tilt.u_deg
-            )
-        }
-        Body::TurnAdvised(turn) => {
-            format!(
-                "advised: {}, {}, until {} reads {:.2} mm",
-                turn.adjuster,
-                turn_words(turn.turns),
-                turn.station,
-                turn.target_gap_mm
-            )
-        }
-        Body::TurnObserved(turn) => format!(
-            "{} turned: {} went from {:.2} to {:.2} mm{}",
-            turn.adjuster,
-            turn.station,
-            turn.gap_before_mm,
-            turn.gap_after_mm,
-            if turn.flags.is_empty() {
-                String::new()
-            } else {
-                format!(" ({})", turn.flags.join(", "))
-            }
-        ),
-        Body::Judged(judged) => {
-            format!("verdict, {}: {}", judged.phase.as_str().replace('-', " "), verdict(judged))
-        }
-        Body::Section(section) => {
-            let name = serde_json::to_value(section.section).ok();
-            format!(
-                "result of {}",
-                name.as_ref().and_then(serde_json::Value::as_str).unwrap_or("other work")
-            )
-        }
-        Body::Note(note) => match note.about.and_then(|about| job.place(about)) {
-            Some(seq) => format!("note on {seq}: {}", note.text),
-            None => format!("note: {}", note.text),
-        },
-        Body::PhotoAttached(photo) => {
-            let caption =
-                photo.caption.as_ref().map(|caption| format!(": {caption}")).unwrap_or_default();
-            format!("attached {} ({} kB){caption}", photo.name, photo.bytes.div_ceil(1000))
-        }
-        Body::Closed(closed) if closed.open_points.is_empty() => {
-            "closed, nothing left to do".to_owned()
-        }
-        Body::Closed(closed) => format!("closed; left to do: {}", closed.open_points.join("; ")),
-        Body::Signed(signed) => {
-            format!("signed with {}", fingerprint(&signed.public_key).unwrap_or_default())
-        }
-    }
-}
-
-/// In what another job file was of the same job, in the person's word.
-fn said_same(differs: &[Difference]) -> String {
-    let said = |text: &Option<String>| text.clone().unwrap_or_else(|| "not said".to_owned());
-    let list: Vec<String> = differs
-        .iter()
-        .map(|d| format!("{} was {}, is {}", d.what, said(&d.was), said(&d.is)))
-        .collect();
-    if list.is_empty() {
-        String::new()
-    } else {
-        format!("; said to be the same job, though {}", list.join("; "))
-    }
-}
-
-/// A verdict by shape and word.
-fn word(verdict: Option<VerdictWord>) -> String {
-    let verdict = match verdict {
-        None => return "-".to_owned(),
-        Some(VerdictWord::Within) => Verdict::Within,
-        Some(VerdictWord::Outside) => Verdict::Outside,
-        Some(VerdictWord::Unsure) => Verdict::Unsure,
-    };
-    format!("{} {}", words::shape(verdict), words::verdict(verdict))
 }
 
 /// To the second, with its offset.
@@ -370,15 +144,16 @@ fn second(when: When) -> String {
     )
 }
 
-fn minute(when: When) -> String {
+/// To the minute.
+pub(super) fn minute(when: When) -> String {
     when.to_string().chars().take(16).map(|c| if c == 'T' { ' ' } else { c }).collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use skimgauge_handover::Units;
-    use skimgauge_record::event::{Head, Note, Point, Take};
+    use skimgauge_quantity::{Mm, Units};
+    use skimgauge_record::event::{Detail, Head, Judged, Note, Point, Station, Take, Verdict};
     use skimgauge_record::{Record, Stamp};
 
     #[test]
@@ -389,7 +164,12 @@ mod tests {
             Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "A. Fitter", "test")
                 .unwrap();
         record
-            .open_job(skimgauge_record::JobId([1; 16]), "wall", skimgauge_job::demo_job(), &stamp)
+            .open_job(
+                skimgauge_record::JobId([1; 16]),
+                "wall",
+                skimgauge_jobfile::demo_job(),
+                &stamp,
+            )
             .unwrap();
         let head = Head {
             serial: "SG-1".to_owned(),
@@ -399,20 +179,20 @@ mod tests {
         };
         let take = Take {
             station: "left".to_owned(),
-            x_mm: -900.0,
-            y_mm: -600.0,
+            x: Mm(-900.0),
+            y: Mm(-600.0),
             phase: Phase::AsFound,
             round: 1,
-            gap_mm: 5.08,
-            u_gap_mm: 0.0508,
+            gap: Mm(5.08),
+            u_gap: Mm(0.0508),
             dof: None,
             readings: 50,
             window_s: 1.0,
-            tilt_deg: None,
-            level_deg: None,
-            lean_deg: None,
-            temperature_c: None,
-            verdict: Some(VerdictWord::Outside),
+            tilt: None,
+            level: None,
+            lean: None,
+            temperature: None,
+            verdict: Some(Verdict::Outside),
             head,
             flags: Vec::new(),
             supersedes: None,
@@ -420,20 +200,19 @@ mod tests {
         };
         record.append("wall", &stamp, take).unwrap();
         let judged = Judged {
-            verdict: VerdictWord::Outside,
+            verdict: Verdict::Outside,
             phase: Phase::AsFound,
-            worst: Some(Point {
-                name: "middle of the left edge".to_owned(),
-                x_mm: -900.0,
-                y_mm: -600.0,
+            worst: Some(Station {
+                name: "shelf at 100 mm".to_owned(),
+                at: Point { x: Mm(-900.0), y: Mm(-600.0) },
             }),
-            worst_gap_mm: Some(5.08),
-            margin_mm: Some(-1.08),
-            expanded_u_mm: Some(0.1),
+            worst_gap: Some(Mm(5.08)),
+            margin: Some(Mm(-1.08)),
+            expanded_u: Some(Mm(0.1)),
             decision_rule: String::new(),
             would_settle: None,
             judged_at: None,
-            detail: serde_json::Value::Null,
+            detail: Detail::default(),
         };
         record.append("wall", &stamp, judged).unwrap();
         record
@@ -442,14 +221,14 @@ mod tests {
         let history = record.job("wall").unwrap();
         let shown = |units| {
             let mut out = Vec::new();
-            show(&history, Lengths(units), &mut out).unwrap();
+            show(&history, Style::typed(units), &mut out).unwrap();
             String::from_utf8(out).unwrap()
         };
         let (mm, inch) = (shown(Units::Mm), shown(Units::Inch));
         for said in [
             "gap in",
             "0.200   0.0020",
-            "middle of the left edge: 0.200 in, 0.043 in beyond the band, known to ± 0.004 in",
+            "shelf at 100 mm: 0.200 in, 0.043 in beyond the band, known to ± 0.004 in",
         ] {
             assert!(inch.contains(said), "{said}: {inch}");
         }

@@ -1,0 +1,197 @@
+//! Events and verdicts in a sentence. Pure.
+
+use skimgauge_model::{Phase, Verdict};
+use skimgauge_quantity::{Mm, Name, Sentence, say};
+use skimgauge_record::event::{
+    Body, Difference, Judged, JudgedAt, PhotoAttached, TurnFlag, TurnObserved,
+};
+use skimgauge_record::section::Section;
+use skimgauge_record::sign::fingerprint;
+use skimgauge_record::{Event, JobHistory};
+
+/// A verdict by shape and word.
+pub(super) fn word(verdict: Option<Verdict>) -> Sentence {
+    verdict.map_or_else(|| say!("-"), |verdict| say!("{verdict}"))
+}
+
+/// A verdict with what it speaks of, for a list.
+pub(super) fn verdict_in_short(verdict: Option<Verdict>, at: Option<&JudgedAt>) -> Sentence {
+    let word = word(verdict);
+    match (verdict, at) {
+        (Some(Verdict::Within), Some(JudgedAt::Places(names))) => match names.len() {
+            1 => say!("{word} at 1 place"),
+            places => say!("{word} at {places} places"),
+        },
+        (Some(Verdict::Within), Some(JudgedAt::Board)) => say!("{word} on the board"),
+        _ => word,
+    }
+}
+
+/// A verdict with the place that decided, what it speaks of, and what would settle it.
+pub(super) fn verdict(judged: &Judged) -> Sentence {
+    let mut said = word(Some(judged.verdict));
+    if judged.verdict == Verdict::Within {
+        said.push(&match &judged.judged_at {
+            Some(JudgedAt::Places(names)) => {
+                say!(" at the {} places read; between them nobody looked", names.len())
+            }
+            Some(JudgedAt::Board) => say!(" over the whole board as surveyed"),
+            None => say!(" (this record does not say at which places)"),
+        });
+    }
+    if let (Some(worst), Some(gap)) = (&judged.worst, judged.worst_gap) {
+        said.push(&say!("; what limits it: {}: {}", Name(&worst.name), gap.gap()));
+    }
+    if let Some(margin) = judged.margin {
+        let side = if margin < Mm::ZERO { "beyond" } else { "inside" };
+        said.push(&say!(", {} {side} the band", margin.abs().gap()));
+    }
+    if let Some(u) = judged.expanded_u {
+        said.push(&say!(", known to ± {}", u.uncertainty()));
+    }
+    for (name, tilt) in [("level", &judged.detail.level), ("lean", &judged.detail.lean)] {
+        if let Some(tilt) = tilt {
+            let both = tilt.value.figure().signed().give_or_take(tilt.expanded.figure());
+            said.push(&say!("; {name} {both}"));
+        }
+    }
+    if let Some(settle) = &judged.would_settle {
+        said.push(&say!("; to settle it: {}", settle.0));
+    }
+    said
+}
+
+/// An event in one line.
+pub(super) fn told(job: &JobHistory, event: &Event) -> Sentence {
+    if let Some(first) = event.copy_of.and_then(|first| job.place(first)) {
+        return say!("{first} written again, as left");
+    }
+    match &event.body {
+        Body::JobOpened(_) => say!("job opened"),
+        Body::JobRevised(revised) => {
+            say!("job file changed{}", said_same(&revised.said_same))
+        }
+        Body::Note(note) => match note.about.and_then(|about| job.place(about)) {
+            Some(seq) => say!("note on {seq}: {}", Name(&note.text)),
+            None => say!("note: {}", Name(&note.text)),
+        },
+        Body::PhotoAttached(photo) => attached(photo),
+        Body::Closed(closed) if closed.open_points.is_empty() => {
+            say!("closed, nothing left to do")
+        }
+        Body::Closed(closed) => {
+            say!("closed; left to do: {}", Name(&closed.open_points.join("; ")))
+        }
+        Body::Signed(signed) => match fingerprint(&signed.public_key) {
+            Ok(fingerprint) => say!("signed with {}", Name(&fingerprint)),
+            Err(_) => say!("signed with a key that cannot be read"),
+        },
+        Body::Unknown(unknown) => {
+            say!("\"{}\": written by a newer program", Name(&unknown.kind))
+        }
+        Body::Salvaged(saved) => say!(
+            "saved from behind a break at {}: event {}, \"{}\", by {}, {}; whether it belongs here nobody can say",
+            saved.broke_at,
+            saved.seq,
+            Name(&saved.kind),
+            Name(&saved.who),
+            Name(&saved.at)
+        ),
+        measured => told_of_work(measured),
+    }
+}
+
+fn told_of_work(body: &Body) -> Sentence {
+    match body {
+        Body::AsLeft(left) => {
+            let tilt = if left.tilt.is_some() { ", and the emitter's tilt" } else { "" };
+            match left.takes.len() {
+                1 => say!("left as 1 take found it{tilt}"),
+                takes => say!("left as {takes} takes found it{tilt}"),
+            }
+        }
+        Body::CalibrationUsed(used) => say!(
+            "head {} with zero {}, u {}",
+            Name(&used.head.serial),
+            used.zero.fine(),
+            used.u_zero.fine()
+        ),
+        Body::Calibrated(zero) => {
+            say!("head {} zeroed on {}", Name(&zero.head.serial), Name(&zero.reference))
+        }
+        Body::Take(take) => say!("take at {}: {}", Name(&take.station), take.gap.gap()),
+        Body::EmitterTilt(tilt) => say!(
+            "the emitter itself stands, against gravity, turned by {} and toward the board by {}, u {}",
+            tilt.level.fine(),
+            tilt.lean.fine(),
+            tilt.u.fine()
+        ),
+        Body::TurnAdvised(turn) => say!(
+            "advised: {}, {}, until {} reads {}",
+            Name(&turn.adjuster),
+            turn.turns.in_words(),
+            Name(&turn.station),
+            turn.target_gap.gap()
+        ),
+        Body::TurnObserved(turn) => turned(turn),
+        Body::Judged(judged) => say!("verdict, {}: {}", phase(judged.phase), verdict(judged)),
+        Body::Section(section) => of_section(section),
+        _ => Sentence::new(),
+    }
+}
+
+fn phase(phase: Phase) -> &'static str {
+    phase.shown()
+}
+
+fn turned(turn: &TurnObserved) -> Sentence {
+    let noticed: Vec<&str> = turn.flags.iter().map(TurnFlag::word).collect();
+    let noticed = match noticed.is_empty() {
+        true => Sentence::new(),
+        false => say!(" ({})", noticed.join(", ")),
+    };
+    let counted = turn.turns.map_or_else(Sentence::new, |turns| say!(" {}", turns.in_words()));
+    say!(
+        "{} turned{counted}: {} went from {}{noticed}",
+        Name(&turn.adjuster),
+        Name(&turn.station),
+        turn.gap_before.gap().to(turn.gap_after.gap())
+    )
+}
+
+fn of_section(section: &Section) -> Sentence {
+    match section {
+        Section::Level(level) => say!(
+            "{} {}: off by {}, {}",
+            Name(&level.of),
+            level.line.shown(),
+            level.value.figure().signed(),
+            level.verdict
+        ),
+        Section::Survey(survey) => {
+            say!("result of survey: {} places, flat to {}", survey.points, survey.flatness.gap())
+        }
+        other => say!("result of {}", Name(other.word())),
+    }
+}
+
+fn attached(photo: &PhotoAttached) -> Sentence {
+    let caption =
+        photo.caption.as_ref().map_or_else(Sentence::new, |caption| say!(": {}", Name(caption)));
+    say!("attached {} ({} kB){caption}", Name(&photo.name), photo.bytes.div_ceil(1000))
+}
+
+/// In what another job file was of the same job, in the person's word.
+fn said_same(differs: &[Difference]) -> Sentence {
+    let said = |text: &Option<String>| {
+        text.as_ref().map_or_else(|| say!("not said"), |text| say!("{}", Name(text)))
+    };
+    let list =
+        differs.iter().map(|d| say!("{} was {}, is {}", Name(&d.what), said(&d.was), said(&d.is)));
+    match differs.is_empty() {
+        true => Sentence::new(),
+        false => {
+            say!("; said to be the same job, though {}", Sentence::joined(list, "; "))
+        }
+    }
+}

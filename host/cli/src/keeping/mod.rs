@@ -1,0 +1,402 @@
+//! The record as a watch uses it: a job opened or gone on with, and each take on disk before anyone
+//! is told.
+
+pub mod same_job;
+pub mod section;
+mod verdict;
+
+use anyhow::Context;
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
+pub use same_job::{SameJob, is_of};
+use skimgauge_jobfile::Job;
+use skimgauge_metrology::measure::{At, Take};
+use skimgauge_model::Image;
+use skimgauge_model::{Bands, Station, Verdict};
+use skimgauge_procedure::takes::{EmitterTilt, Whole};
+use skimgauge_procedure::view::level::{self, LevelFound};
+use skimgauge_quantity::{Band, Celsius, Deg, Mm};
+use skimgauge_record::chain::Hash;
+use skimgauge_record::event::{self, Body, Came, Head, Phase, TakeFlag};
+use skimgauge_record::limits::LAST_ROUND;
+use skimgauge_record::section::{Known, Levelled, Line, Section, Tool};
+use skimgauge_record::{JobId, Record, RecordError, Stamp, When};
+use skimgauge_session::HeadIs;
+use skimgauge_shared::calibration::Calibration;
+use skimgauge_shared::message::CalibrationCheck;
+use std::path::{Path, PathBuf};
+
+/// Name and version, as the record says which software wrote.
+pub const SOFTWARE: &str = concat!("skimgauge ", env!("CARGO_PKG_VERSION"));
+
+/// A job being kept.
+pub struct Keeping {
+    record: Record,
+    job: String,
+    /// By this the record knows the job, whatever other has its name.
+    id: String,
+    who: String,
+    phase: Phase,
+    round: u32,
+    head: Option<Head>,
+    /// What was kept in this round and stands.
+    stands: Standing,
+    /// Place in the job of the event that was kept last.
+    place: u32,
+    /// None where the job does not say it yet: then there is nothing to judge.
+    gap_band: Option<Band<Mm>>,
+    image: Image,
+}
+
+/// The record's path: the one named, or the platform's place.
+///
+/// # Errors
+/// The account has no home folder.
+pub fn record_path(named: Option<&Path>) -> anyhow::Result<PathBuf> {
+    match named {
+        Some(path) => Ok(path.to_owned()),
+        None => skimgauge_record::place::default_path().context(
+            "This account has no home folder to keep the record in. Say where with --record FILE.",
+        ),
+    }
+}
+
+/// Now, who and with what.
+///
+/// # Errors
+/// `who` is blank.
+pub fn stamp(who: &str) -> Result<Stamp, RecordError> {
+    let now = Timestamp::now();
+    Stamp::new(When::new(now, TimeZone::system().to_offset(now)), who, SOFTWARE)
+}
+
+/// Who is at work: as the job says, or the account.
+pub fn who<B>(job: &Job<B>) -> String {
+    let account = || std::env::var("USER").or_else(|_| std::env::var("USERNAME")).ok();
+    job.about
+        .by
+        .clone()
+        .or_else(account)
+        .filter(|name| !name.trim().is_empty())
+        .unwrap_or_else(|| "not named".to_owned())
+}
+
+/// Opens the record at this path, made if there is none, and says on the standard error where the
+/// file is kept as it was, if it had to be brought up to date.
+///
+/// # Errors
+/// What the record can meet.
+pub fn open_record(path: &Path) -> Result<Record, RecordError> {
+    let record = Record::open_or_create(path)?;
+    say_moved_on(&record);
+    Ok(record)
+}
+
+/// Says where the file is kept as it was, if the record was brought up to date.
+pub fn say_moved_on(record: &Record) {
+    if let Some(moved_on) = record.moved_on() {
+        eprintln!(
+            "The record {} was in an older format ({}) and is brought up to date. As it was it is kept as {}.",
+            record.path().display(),
+            moved_on.from,
+            moved_on.copy.display()
+        );
+    }
+}
+
+impl Keeping {
+    /// Opens the record and the job in it; a job that is new to it is begun. Without a phase: as
+    /// found the first time, as left afterwards. With `same_job` the person says that this is
+    /// the job of that name in the record, though client, place or image are others; that is
+    /// written down.
+    ///
+    /// # Errors
+    /// What the record can meet; [`same_job::Another`] where the job of that name has another
+    /// client, place or image.
+    pub fn open<B: Copy + Into<Option<Bands>>>(
+        path: &Path,
+        job: &Job<B>,
+        text: &str,
+        phase: Option<Phase>,
+        same_job: &SameJob,
+    ) -> anyhow::Result<Self> {
+        let mut record = open_record(path)?;
+        let (name, who) = (job.about.name.clone(), who(job));
+        let known = same_job::find(&record, job, text, same_job)?;
+        let id = match &known {
+            None => {
+                let id = JobId::random()?;
+                record.open_job(id, &name, text, &stamp(&who)?)?;
+                id
+            }
+            Some((history, said_same)) => {
+                let id = history.summary.id;
+                record.revise_job(&id.to_string(), text, said_same.clone(), &stamp(&who)?)?;
+                id
+            }
+        };
+        let takes = known.iter().flat_map(|(history, _)| history.takes());
+        let last = takes.map(|current| current.take.round).max();
+        let phase = phase.unwrap_or(if last.is_some() { Phase::AsLeft } else { Phase::AsFound });
+        Ok(Self {
+            record,
+            job: name,
+            id: id.to_string(),
+            who,
+            phase,
+            round: next_round(last.unwrap_or(0))?,
+            head: None,
+            stands: Standing::default(),
+            place: 0,
+            gap_band: job.gap_band(),
+            image: job.image,
+        })
+    }
+
+    /// Where the record is.
+    pub fn path(&self) -> &Path {
+        self.record.path()
+    }
+
+    /// The job's name.
+    pub fn job(&self) -> &str {
+        &self.job
+    }
+
+    /// Which pass is being kept.
+    pub fn round(&self) -> u32 {
+        self.round
+    }
+
+    /// A new round begins.
+    ///
+    /// # Errors
+    /// There have been more rounds than any job has.
+    pub fn start_round(&mut self, phase: Phase) -> Result<(), RecordError> {
+        self.round = next_round(self.round)?;
+        self.phase = phase;
+        self.stands = Standing::default();
+        Ok(())
+    }
+
+    /// Takes from here on are of this state.
+    pub fn set_phase(&mut self, phase: Phase) {
+        self.phase = phase;
+    }
+
+    /// Appends any event.
+    ///
+    /// # Errors
+    /// What the record can meet; then nothing was kept.
+    pub fn append(&mut self, body: impl Into<Body>) -> Result<Hash, RecordError> {
+        let appended = self.record.append(&self.id, &stamp(&self.who)?, body)?;
+        self.place = appended.seq;
+        Ok(appended.hash)
+    }
+
+    /// Place in the job of the event that was kept last, from 1; people know events by it.
+    pub fn place(&self) -> u32 {
+        self.place
+    }
+
+    /// What `pick` finds in the job's last event that has it.
+    ///
+    /// # Errors
+    /// What the record can meet.
+    pub fn last<T>(&self, pick: impl Fn(&Body) -> Option<T>) -> Result<Option<T>, RecordError> {
+        Ok(self.record.job(&self.id)?.events.iter().rev().find_map(|event| pick(&event.body)))
+    }
+
+    /// Where the head was last known to stand: where something was taken last.
+    ///
+    /// # Errors
+    /// What the record can meet.
+    pub fn stood_at(&self) -> Result<Option<At>, RecordError> {
+        self.last(|body| match body {
+            Body::Take(take) => Some(At::Station(take.station.clone())),
+            Body::EmitterTilt(_) => Some(At::Emitter),
+            _ => None,
+        })
+    }
+
+    /// Takes from here on are this head's.
+    ///
+    /// # Errors
+    /// What the record can meet.
+    pub fn head_is(&mut self, head: &HeadIs) -> Result<(), RecordError> {
+        let constants = serde_json::to_value(&head.calibration.calibration)
+            .map_err(|error| RecordError::BadEvent(error.to_string()))?;
+        let good = head.hello.calibration == CalibrationCheck::Good;
+        let calibration = &head.calibration.calibration;
+        let kept = Head {
+            serial: head
+                .hello
+                .serial
+                .map_or_else(|| "unknown".to_owned(), |serial| serial.to_string()),
+            firmware: head.hello.firmware.to_string(),
+            calibration_date: good.then(|| calibration.date.to_string()),
+            calibration_sha256: Some(hash_of(&head.calibration.calibration)?),
+        };
+        if self.head.as_ref() == Some(&kept) {
+            return Ok(());
+        }
+        self.append(event::CalibrationUsed {
+            head: kept.clone(),
+            zero: Mm(calibration.zero.mm()),
+            u_zero: Mm(calibration.zero_u.mm()),
+            dof: None,
+            constants,
+        })?;
+        self.head = Some(kept);
+        Ok(())
+    }
+
+    /// Keeps a take from one seat; `verdict` is that of its station with all seats so far, `came`
+    /// how it is known that the head has come to it.
+    ///
+    /// # Errors
+    /// What the record can meet; then it is not kept.
+    pub fn take(
+        &mut self,
+        station: &Station,
+        take: &Take,
+        verdict: Verdict,
+        supersedes: Option<Hash>,
+        came: Option<Came>,
+    ) -> Result<Hash, RecordError> {
+        let head = self.head()?;
+        let kept = self.append(event::Take {
+            station: station.name.clone(),
+            x: station.at.x,
+            y: station.at.y,
+            phase: self.phase,
+            round: self.round,
+            gap: Mm(take.gap_mm),
+            u_gap: Mm(take.own_u_mm()),
+            dof: take.dof,
+            readings: take.readings,
+            window_s: take.window_s,
+            tilt: None,
+            level: Some(Deg(take.level_deg)),
+            lean: Some(Deg(take.lean_deg)),
+            temperature: take.temperature_c.map(Celsius),
+            verdict: Some(verdict),
+            head,
+            flags: take.notices.iter().map(|notice| TakeFlag::from(notice.name())).collect(),
+            supersedes,
+            came,
+        })?;
+        self.stands.takes.retain(|take| Some(*take) != supersedes);
+        self.stands.takes.push(kept);
+        Ok(kept)
+    }
+
+    /// Keeps the emitter's tilt.
+    ///
+    /// # Errors
+    /// What the record can meet.
+    pub fn tilt(&mut self, tilt: EmitterTilt) -> Result<Hash, RecordError> {
+        let EmitterTilt { level_deg, lean_deg, u_deg } = tilt;
+        let head = self.head()?;
+        let tilt = event::EmitterTilt {
+            phase: self.phase,
+            round: self.round,
+            level: Deg(level_deg),
+            lean: Deg(lean_deg),
+            u: Deg(u_deg),
+            head,
+        };
+        let kept = self.append(tilt)?;
+        self.stands.tilt = Some(kept);
+        Ok(kept)
+    }
+
+    /// Keeps what was set level or plumb, where it was judged.
+    ///
+    /// # Errors
+    /// What the record can meet.
+    pub fn levelled(&mut self, found: &LevelFound) -> Result<Option<Hash>, RecordError> {
+        let axis = found.axis();
+        let Some((target, verdict)) = found.target.zip(axis.verdict) else { return Ok(None) };
+        let levelled = Levelled {
+            of: found.thing.clone(),
+            line: match found.line {
+                level::Line::Level => Line::Level,
+                level::Line::Plumb => Line::Plumb,
+            },
+            value: axis.tilt,
+            known: Known::Expanded(axis.expanded),
+            target,
+            verdict,
+            tool: Tool::Head(self.head()?),
+        };
+        self.append(Section::from(levelled)).map(Some)
+    }
+
+    /// What was kept in this round and stands: the takes that no later one replaced, and the last
+    /// tilt.
+    pub fn standing(&self) -> (Vec<Hash>, Option<Hash>) {
+        (self.stands.takes.clone(), self.stands.tilt)
+    }
+
+    /// Keeps that the installation is left as these takes found it, and the emitter as this tilt;
+    /// what follows is of that state. The takes themselves are not written again.
+    ///
+    /// # Errors
+    /// What the record can meet; one of them is no take that stands.
+    pub fn as_left(&mut self, takes: Vec<Hash>, tilt: Option<Hash>) -> Result<Hash, RecordError> {
+        let kept = self.append(event::AsLeft { takes, tilt })?;
+        self.phase = Phase::AsLeft;
+        Ok(kept)
+    }
+
+    /// Keeps the verdict over everything, with what it rests on. A verdict that is the last one
+    /// again is not kept twice.
+    ///
+    /// # Errors
+    /// What the record can meet.
+    pub fn judged(&mut self, whole: &Whole) -> Result<(), RecordError> {
+        let band = self
+            .gap_band
+            .ok_or_else(|| RecordError::BadEvent("the job has no band to judge by".to_owned()))?;
+        let judged = verdict::judged(whole, self.phase, band, self.image);
+        let known = self.last(|body| match body {
+            Body::Judged(known) => Some(known.clone()),
+            _ => None,
+        })?;
+        if known.as_ref() != Some(&judged) {
+            self.append(judged)?;
+        }
+        Ok(())
+    }
+
+    fn head(&self) -> Result<Head, RecordError> {
+        self.head.clone().ok_or_else(|| RecordError::BadEvent("no head is known yet".to_owned()))
+    }
+}
+
+/// What was kept in one round and stands.
+#[derive(Debug, Default)]
+struct Standing {
+    takes: Vec<Hash>,
+    tilt: Option<Hash>,
+}
+
+/// The round after this one.
+fn next_round(round: u32) -> Result<u32, RecordError> {
+    let next = round.checked_add(1).filter(|round| *round <= LAST_ROUND);
+    next.ok_or_else(|| RecordError::BadEvent(format!("no job has more than {LAST_ROUND} rounds")))
+}
+
+/// By this the record tells one set of constants from another.
+///
+/// # Errors
+/// They cannot be written out; then nothing is to be kept that was measured with them.
+pub fn hash_of(calibration: &Calibration) -> Result<Hash, RecordError> {
+    serde_json::to_string(calibration)
+        .map(|text| Hash::of(text.as_bytes()))
+        .map_err(|error| RecordError::BadEvent(format!("the head's constants ({error})")))
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,62 @@
+//! The image judged.
+
+use super::said;
+use skimgauge_quantity::{Deg, Magnitude, Mm};
+use skimgauge_record::section::{self, CornerFound, FittedLength, SideBow, Turnable};
+use skimgauge_site::square::SquareReport;
+use skimgauge_site::square::quadrilateral::Span;
+use skimgauge_site::square::split::Found;
+
+/// How far the image is from its rectangle.
+pub fn square(report: &SquareReport) -> section::Square {
+    let corners = report.corners.iter().map(|corner| CornerFound {
+        corner: corner.corner.to_owned(),
+        right: Mm(corner.right_mm),
+        up: Mm(corner.up_mm),
+        angle: Deg(corner.angle_deg),
+    });
+    let bows = report
+        .remainder
+        .bows
+        .iter()
+        .map(|bow| SideBow { side: side(bow.side).to_owned(), outward: Mm(bow.outward_mm) });
+    let lengths = Span::ALL.into_iter().zip(report.spans_mm);
+    let lengths =
+        lengths.map(|(span, mm)| FittedLength { length: span.name().to_owned(), fitted: Mm(mm) });
+    let turnable = &report.turnable;
+    section::Square {
+        corners: corners.collect(),
+        turnable: Turnable {
+            rotation: turnable.rotation_deg.map(found),
+            vertical_trapezoid: found(turnable.vertical_trapezoid_mm),
+            horizontal_trapezoid: found(turnable.horizontal_trapezoid_mm),
+            size: found(turnable.size_mm),
+            shift_right: turnable.shift_right_mm.map(found),
+            shift_up: turnable.shift_up_mm.map(found),
+        },
+        stretch: found(report.remainder.stretch_mm),
+        skew: found(report.remainder.skew_mm),
+        remains: said([&report.remainder.says]),
+        bows: bows.collect(),
+        lengths: lengths.collect(),
+        turn_in_this_order: said(report.corrections.iter().map(|step| &step.says)),
+        tape: report.tape.as_ref().map(|tape| said([&tape.says])),
+        cautions: said(&report.cautions),
+    }
+}
+
+fn found<T: Magnitude>(found: Found) -> section::Found<T> {
+    section::Found { value: T::of(found.value), u: T::of(found.u) }
+}
+
+/// The word in the record.
+fn side(span: Span) -> &'static str {
+    match span {
+        Span::Top => "top",
+        Span::Right => "right",
+        Span::Bottom => "bottom",
+        Span::Left => "left",
+        Span::FallingDiagonal => "falling-diagonal",
+        Span::RisingDiagonal => "rising-diagonal",
+    }
+}

@@ -1,0 +1,127 @@
+use super::*;
+use skimgauge_metrology::measure::{Fault, Part, Source};
+use skimgauge_procedure::takes::{Stations, unsurveyed};
+
+fn taken(job: &Job) -> Stations {
+    let mut stations = Stations::of(job);
+    for at in 0..job.stations.len() {
+        let part = |source, effect_mm| Part { source, effect_mm, dof: None };
+        let take = Take {
+            gap_mm: 2.4 + 0.02 * (at % 3) as f64,
+            u_mm: 0.05,
+            dof: None,
+            parts: vec![part(Source::Seating, 0.03), part(Source::Zero, 0.04)],
+            readings: 100,
+            window_s: 1.0,
+            head_at_s: 1.0,
+            stand_off_mm: 27.0,
+            eye_ratio: Some(0.0),
+            level_deg: 0.0,
+            lean_deg: 0.0,
+            tilt_u_deg: 0.01,
+            temperature_c: Some(20.0),
+            notices: Vec::new(),
+        };
+        stations.keep(at, stations.with(at, take, false, job.bands.gap).unwrap());
+    }
+    stations
+}
+
+/// What stands is said to be left, and not written again: what is counted is what was made.
+#[test]
+fn as_left_refers_to_what_stands_in_this_round() {
+    let folder = tempfile::tempdir().unwrap();
+    let text = skimgauge_jobfile::demo_job();
+    let job = Job::parse("demo.toml", text).unwrap();
+    let stations = taken(&job);
+    let mut keeping =
+        Keeping::open(&folder.path().join("r.sqlite"), &job, text, None, &SameJob::default())
+            .unwrap();
+    keeping.head = Some(Head {
+        serial: "SG-1".to_owned(),
+        firmware: "0.1.0".to_owned(),
+        calibration_date: None,
+        calibration_sha256: None,
+    });
+    let take = |keeping: &mut Keeping, at: usize, supersedes| {
+        let (station, kept) = stations.rows().nth(at).unwrap();
+        let kept = kept.unwrap();
+        keeping.take(station, &kept.take, kept.verdict, supersedes, Some(Came::Seen)).unwrap()
+    };
+    let found: Vec<Hash> = (0..3).map(|at| take(&mut keeping, at, None)).collect();
+    assert_eq!(keeping.standing(), (found, None));
+    keeping.start_round(Phase::Between).unwrap();
+    assert_eq!(keeping.standing(), (Vec::new(), None));
+    let first = take(&mut keeping, 0, None);
+    let second = take(&mut keeping, 1, None);
+    let redone = take(&mut keeping, 0, Some(first));
+    let tilt = keeping.tilt(EmitterTilt { level_deg: 0.1, lean_deg: 0.0, u_deg: 0.01 }).unwrap();
+    assert_eq!(keeping.standing(), (vec![second, redone], Some(tilt)));
+    let (takes, tilt) = keeping.standing();
+    keeping.as_left(takes, tilt).unwrap();
+    let history = keeping.record.job(&keeping.id).unwrap();
+    assert_eq!((history.takes().count(), history.summary.takes), (6, 5));
+    let left: Vec<Hash> =
+        history.standing(Phase::AsLeft).iter().map(|current| current.event.hash).collect();
+    assert_eq!(left, [second, redone]);
+    assert_eq!(keeping.place(), history.events.last().unwrap().seq);
+    assert_eq!(keeping.phase, Phase::AsLeft);
+}
+
+/// A record from elsewhere may say that the last round was the last there can be.
+#[test]
+fn rounds_do_not_run_over() {
+    for last in [LAST_ROUND, u32::MAX - 1, u32::MAX] {
+        assert!(next_round(last).is_err(), "{last}");
+    }
+    assert_eq!(next_round(0).unwrap(), 1);
+    assert_eq!(next_round(LAST_ROUND - 1).unwrap(), LAST_ROUND);
+}
+
+/// What a take may carry has its word in the record's table.
+#[test]
+fn every_notice_has_its_word() {
+    use skimgauge_metrology::measure::fault::Bearing;
+    let notices = Fault::ALL.iter().filter(|fault| fault.bearing() == Bearing::Notice);
+    for fault in notices {
+        let flag = TakeFlag::from(fault.name());
+        assert!(!matches!(flag, TakeFlag::Other(_)), "{flag}");
+    }
+}
+
+#[test]
+fn a_verdict_is_kept_once_with_what_it_rests_on() {
+    let folder = tempfile::tempdir().unwrap();
+    let text = skimgauge_jobfile::demo_job();
+    let job = Job::parse("demo.toml", text).unwrap();
+    let whole = taken(&job).whole(&job, &unsurveyed(&job));
+    let mut keeping =
+        Keeping::open(&folder.path().join("r.sqlite"), &job, text, None, &SameJob::default())
+            .unwrap();
+    for _ in 0..2 {
+        keeping.judged(&whole).unwrap();
+    }
+    keeping.start_round(Phase::AsLeft).unwrap();
+    keeping.judged(&whole).unwrap();
+    let events = keeping.record.job(&keeping.id).unwrap().events;
+    let verdicts: Vec<_> = events
+        .iter()
+        .filter_map(|event| match &event.body {
+            Body::Judged(judged) => Some(judged),
+            _ => None,
+        })
+        .collect();
+    assert_eq!(verdicts.len(), 2, "once as found, once as left");
+    let names = job.stations.iter().map(|station| station.name.clone()).collect();
+    assert_eq!(verdicts[0].judged_at, Some(event::JudgedAt::Places(names)));
+    let detail = &verdicts[0].detail;
+    assert_eq!(detail.residuals.len(), job.stations.len());
+    assert_eq!(detail.residuals[0].station, job.stations[0].name);
+    assert!(detail.agreement.is_some() && detail.plane.is_some() && detail.more.is_empty());
+    let lines = &detail.budget;
+    assert!(lines.iter().any(|line| line.source.starts_with("zero")), "{lines:?}");
+    let shares: f64 = lines.iter().map(|line| line.share).sum();
+    assert!((shares - 1.0).abs() < 1e-9, "the lines are the whole: {shares}");
+    let u_mm = lines.iter().map(|line| line.contribution.powi(2)).sum::<f64>().sqrt();
+    assert!((1.96 * u_mm - verdicts[0].expanded_u.unwrap().0).abs() < 0.01 * u_mm);
+}

@@ -1,0 +1,217 @@
+//! A trim worked out from a table of readings, as text.
+
+use super::{columns, listed, said};
+use skimgauge_jobfile::Job;
+use skimgauge_metrology::assess::{Assessment, Question};
+use skimgauge_metrology::report::Report;
+use skimgauge_metrology::verdict::JudgedPoint;
+use skimgauge_model::{Point, Verdict};
+use skimgauge_procedure::takes::expanded;
+use skimgauge_procedure::trim::says;
+use skimgauge_quantity::{Mm, Name, Sentence, Style, Turns, plain, say};
+
+/// Readings listed in text.
+const MOST_READINGS: usize = 40;
+/// Control points listed in text: corners, edges and middle.
+const MOST_POINTS: usize = 9;
+
+/// What was asked and what came of it.
+pub(crate) struct Worked<'a> {
+    pub(crate) job: &'a Job,
+    pub(crate) question: &'a Question<'a>,
+    pub(crate) answer: &'a Assessment,
+    pub(crate) report: &'a Report,
+    /// The station that would check the others, where an error in one of them would not show.
+    pub(crate) one_more: Option<&'a str>,
+    /// What the person should look at again.
+    pub(crate) remarks: &'a [Sentence],
+}
+
+impl Worked<'_> {
+    /// All of it.
+    pub(crate) fn text(&self, style: Style) -> String {
+        let (answer, question) = (self.answer, self.question);
+        let (site_image, band) = (self.job.image, question.band);
+        let name = |adjuster: usize| self.job.adjusters[adjuster].name.clone();
+        let head = say!(
+            "TRIM  {}, {} readings, band {}",
+            Name(&self.job.about.name),
+            question.observations.gaps.len(),
+            band.low.limit().to(band.high.limit())
+        );
+        let mut text = head.text(style) + "\n";
+        if !answer.contradicts() {
+            text += &said("  ", &says::plane(&answer.fit.plane, site_image), style);
+        }
+        let agreement = says::agreement(&answer.fit, question.observations, site_image);
+        text += &said("  ", &agreement, style);
+        if let Some(says) = says::unchecked(&answer.fit, self.one_more) {
+            text += &said("  ! ", &says, style);
+        }
+        text += "\n";
+        text += &if answer.contradicts() { self.readings(style) } else { self.gaps(style) };
+        text += "\n";
+        text += &said("  ", &says::verdict(&answer.verdict, band, site_image), style);
+        if let Some(says) = says::feasibility(answer, question.points, &name, site_image) {
+            text += "\n";
+            text += &said("  ! ", &says, style);
+        }
+        if !answer.contradicts() {
+            text += &self.turns(style);
+        }
+        text += &listed("Look at", self.remarks.iter().map(|remark| remark.text(style)));
+        if !self.report.turns.is_empty() {
+            text += "\n";
+            text += &said("  ", &says::CAUTION.into(), style);
+        }
+        text
+    }
+
+    /// The places read with their verdicts, then what is worked out where nobody looked.
+    fn gaps(&self, style: Style) -> String {
+        let verdict = |verdict: Verdict| say!("{verdict}").text(style);
+        let row = |name: String, gap_mm: f64, expanded_mm: f64, says: String| {
+            vec![name, Mm(gap_mm).gap().cell(style), Mm(expanded_mm).gap().cell(style), says]
+        };
+        let judged = &self.answer.verdict;
+        let rows: Vec<Vec<String>> = judged
+            .places
+            .iter()
+            .take(MOST_READINGS)
+            .map(|place| {
+                let says = verdict(place.verdict);
+                let name = self.place(&place.name, place.x_mm, place.y_mm, style);
+                row(name, place.gap_mm, place.expanded_mm, says)
+            })
+            .collect();
+        let mut text = columns(&["read at", style.units.sign(), "±", ""], &rows, &[1, 2]);
+        if judged.places.len() > MOST_READINGS {
+            let more = judged.places.len() - MOST_READINGS;
+            text += &format!("  and at {more} more; --json lists them\n");
+        }
+        let not_read = |point: &&JudgedPoint| self.answer.fit.surveyed || !point.looked_at;
+        let rows: Vec<Vec<String>> = judged
+            .points
+            .iter()
+            .take(MOST_POINTS)
+            .filter(not_read)
+            .map(|point| {
+                let at = Point { x: Mm(point.point.x_mm), y: Mm(point.point.y_mm) };
+                let says = point.said().map_or_else(|| "nobody looked".to_owned(), verdict);
+                let name = self.job.image.whereabouts(at).text(style);
+                row(name, point.gap.gap_mm, point.expanded_mm, says)
+            })
+            .collect();
+        if !rows.is_empty() {
+            let head = ["worked out at the", style.units.sign(), "±", ""];
+            text += &format!("\n{}", columns(&head, &rows, &[1, 2]));
+        }
+        if judged.points.len() > MOST_POINTS {
+            let more = judged.points.len() - MOST_POINTS;
+            text += &format!("  and at {more} surveyed places; --json lists them\n");
+        }
+        text
+    }
+
+    /// A place by the name that its reading has, else by where it is.
+    fn place(&self, name: &str, x_mm: f64, y_mm: f64, style: Style) -> String {
+        let mut named = self.question.observations.gaps.iter();
+        if named.any(|gap| gap.station.as_deref() == Some(name)) {
+            return name.to_owned();
+        }
+        self.job.image.whereabouts(Point { x: Mm(x_mm), y: Mm(y_mm) }).text(style)
+    }
+
+    /// Readings that contradict one another, with what the others say where one may be odd.
+    fn readings(&self, style: Style) -> String {
+        let fit = &self.answer.fit;
+        let suspects = || fit.contradiction().into_iter().flat_map(|odd| &odd.suspects);
+        let rows: Vec<Vec<String>> = fit
+            .consistency
+            .places
+            .iter()
+            .map(|place| {
+                let odd = suspects().find(|suspect| suspect.name == place.name);
+                let expected = odd.map(|odd| Mm(odd.expected_mm).gap().cell(style));
+                vec![
+                    self.place(&place.name, place.x_mm, place.y_mm, style),
+                    Mm(place.gap_mm).gap().cell(style),
+                    expected.unwrap_or_default(),
+                    match odd {
+                        Some(odd) if odd.came_back => "came back the same".to_owned(),
+                        Some(_) => "odd: read it again".to_owned(),
+                        None => String::new(),
+                    },
+                ]
+            })
+            .take(MOST_READINGS)
+            .collect();
+        columns(&["read at", style.units.sign(), "the others say", ""], &rows, &[1, 2])
+    }
+
+    fn turns(&self, style: Style) -> String {
+        let report = self.report;
+        if report.turns.is_empty() {
+            return "\n  Nothing to turn.\n".to_owned();
+        }
+        let rows: Vec<Vec<String>> = report
+            .turns
+            .iter()
+            .enumerate()
+            .map(|(at, turn)| {
+                let signed = if turn.sense == "clockwise" { turn.turns } else { -turn.turns };
+                vec![
+                    (at + 1).to_string(),
+                    turn.adjuster.clone(),
+                    says::sense(signed).to_owned(),
+                    Turns(turn.turns).amount().text(style),
+                    Mm(turn.dial_to_mm).gap().text(style),
+                    turn.at_station.clone(),
+                ]
+            })
+            .collect();
+        let first = if report.verdict == Verdict::Within {
+            "It is within: nothing has to be turned. These turns would only bring it to the middle of the band:"
+        } else {
+            "Turn in this order, each until the live gap at its station reads what stands here:"
+        };
+        let head = ["", "adjuster", "sense", "about", "until it reads", "watched at"];
+        let mut text = format!("\n  {first}\n{}", columns(&head, &rows, &[0, 4]));
+        for says in self.afterwards() {
+            text += &said("  ", &says, style);
+        }
+        text
+    }
+
+    /// What the turns come to.
+    fn afterwards(&self) -> Vec<Sentence> {
+        let report = self.report;
+        let mut says = Vec::new();
+        if let (true, true, Some(margin_mm), Some(u_mm)) =
+            (report.feasible, report.checked, report.margin_mm, report.margin_u_mm)
+        {
+            let margin = Mm(margin_mm).gap().give_or_take(Mm(expanded(u_mm, None)).gap());
+            says.push(say!(
+                "Then every point is at least {margin} inside the band, as far as the board is known."
+            ));
+        }
+        if let Some(by_hand) = &report.by_hand {
+            let [a, b, c] = by_hand.turns.map(|turns| plain(turns, 3).signed());
+            says.push(say!(
+                "In whole steps, in the job's order, clockwise positive: {a}, {b}, {c} turns; that leaves {} inside the band.",
+                Mm(by_hand.margin_mm).gap()
+            ));
+        }
+        if let Some(least_mm) = report.least_gap_mm {
+            let least = Mm(least_mm).gap();
+            says.push(if report.clear {
+                say!("On the way the light keeps clear of the board, {least} at the least.")
+            } else {
+                say!(
+                    "CAREFUL: on the way the light comes within {least} of the board. Turn slowly, and watch it there."
+                )
+            });
+        }
+        says
+    }
+}

@@ -1,0 +1,101 @@
+//! What the anchors carry. Says nothing about the wall.
+
+use skimgauge_quantity::{Figure, plain as number};
+use skimgauge_record::section::Fixings;
+
+use super::super::Reading;
+use super::{Facts, listed, table};
+use crate::document::{Block, Cell, Column};
+use crate::plain;
+
+pub(super) fn blocks(reading: &Reading<'_>, fixings: &Fixings) -> Vec<Block> {
+    let mut blocks = Vec::new();
+    blocks.extend(plates(reading, fixings));
+    blocks.extend(anchors(reading, fixings));
+    blocks.extend(proof_loads(reading, fixings));
+    let factor = plain::trimmed(number(fixings.load_factor, 2).number(reading.style));
+    let factor = Cell::number(fixings.load_factor, |_| factor);
+    blocks.extend(Facts::new(reading).cell("All loads multiplied by", factor).block());
+    for (title, said) in [
+        ("To know and do", &fixings.remarks),
+        ("What was counted", &fixings.counted),
+        ("How it was worked out", &fixings.method),
+        ("Take care", &fixings.cautions),
+    ] {
+        blocks.extend(listed(reading, title, said));
+    }
+    blocks
+}
+
+fn whole(reading: &Reading<'_>, value: f64) -> Cell {
+    let figure: Figure = number(value, 0);
+    reading.cell(value, figure)
+}
+
+fn percent(reading: &Reading<'_>, used: Option<f64>) -> Cell {
+    used.map_or(Cell::None, |used| whole(reading, used))
+}
+
+fn plates(reading: &Reading<'_>, fixings: &Fixings) -> Option<Block> {
+    let rows = fixings.plates.iter().map(|plate| {
+        vec![
+            Cell::text(plain::line(&plate.plate)),
+            Cell::text(plate.judged.shown()),
+            percent(reading, plate.used_percent),
+            Cell::text(plain::line(&plate.most_loaded)),
+            whole(reading, plate.tension_n),
+            whole(reading, plate.shear_n),
+            Cell::text(plain::line(&plate.case)),
+        ]
+    });
+    let columns = vec![
+        Column::text("Plate"),
+        Column::text("is"),
+        Column::number("Used, %"),
+        Column::text("Most loaded anchor"),
+        Column::number("Tension, N"),
+        Column::number("Shear, N"),
+        Column::text("in the case of"),
+    ];
+    table("Plates, each with its most loaded anchor", columns, rows.collect())
+}
+
+fn anchors(reading: &Reading<'_>, fixings: &Fixings) -> Option<Block> {
+    let rows = fixings.anchors.iter().map(|anchor| {
+        vec![
+            Cell::text(plain::line(&anchor.plate)),
+            Cell::text(plain::line(&anchor.anchor)),
+            whole(reading, anchor.tension_n),
+            whole(reading, anchor.shear_n),
+            percent(reading, anchor.used_percent),
+        ]
+    });
+    let columns = vec![
+        Column::text("Plate"),
+        Column::text("Anchor"),
+        Column::number("Tension, N"),
+        Column::number("Shear, N"),
+        Column::number("Used, %"),
+    ];
+    table("Anchors, in the case that loads their plate most", columns, rows.collect())
+}
+
+fn proof_loads(reading: &Reading<'_>, fixings: &Fixings) -> Option<Block> {
+    let rows = fixings.proof_loads.iter().map(|proof| {
+        vec![
+            Cell::text(plain::line(&proof.anchor)),
+            whole(reading, proof.load_n),
+            whole(reading, proof.held_s),
+            reading.cell(proof.slip.0, proof.slip.gap()),
+            Cell::text(proof.found.shown()),
+        ]
+    });
+    let columns = vec![
+        Column::text("Anchor"),
+        Column::number("Load, N"),
+        Column::number("Held, s"),
+        Column::number(format!("Slip, {}", reading.sign())),
+        Column::text("What it showed"),
+    ];
+    table("Proof loads", columns, rows.collect())
+}

@@ -1,0 +1,86 @@
+//! How far the image is from its rectangle.
+
+use skimgauge_quantity::{Deg, Mm, say};
+use skimgauge_record::section::Square;
+
+use super::super::Reading;
+use super::{Facts, listed, table};
+use crate::document::{Block, Cell, Column};
+use crate::plain;
+
+pub(super) fn blocks(reading: &Reading<'_>, square: &Square) -> Vec<Block> {
+    let mut blocks = Vec::new();
+    blocks.extend(corners(reading, square));
+    blocks.extend(turnable(reading, square));
+    blocks.extend(listed(reading, "Turn in this order", &square.turn_in_this_order));
+    blocks.extend(listed(reading, "What no adjuster takes out", &square.remains));
+    blocks.extend(bows(reading, square));
+    blocks.extend(lengths(reading, square));
+    if let Some(tape) = &square.tape {
+        blocks.extend(listed(reading, "The tape", tape));
+    }
+    blocks.extend(listed(reading, "Take care", &square.cautions));
+    blocks
+}
+
+fn corners(reading: &Reading<'_>, square: &Square) -> Option<Block> {
+    let rows = square.corners.iter().map(|corner| {
+        let off = |by: Mm| reading.cell(by.0, by.gap().signed());
+        vec![
+            Cell::text(plain::sentence(&corner.corner).trim_end_matches('.')),
+            off(corner.right),
+            off(corner.up),
+            reading.cell(corner.angle.0, corner.angle.figure()),
+        ]
+    });
+    let columns = vec![
+        Column::text("Corner"),
+        Column::number(format!("Too far right, {}", reading.sign())),
+        Column::number(format!("Too far up, {}", reading.sign())),
+        Column::number("Angle inside, \u{b0}"),
+    ];
+    table("Corners, against where they should be", columns, rows.collect())
+}
+
+fn turnable(reading: &Reading<'_>, square: &Square) -> Option<Block> {
+    let turnable = &square.turnable;
+    let mm = |by: Mm| by.0;
+    let by = |by: Mm| by.gap().signed();
+    Facts::new(reading)
+        .found(
+            "Turned, anticlockwise",
+            turnable.rotation,
+            |by| by.0,
+            |by: Deg| by.fine().signed(),
+            Deg::fine,
+        )
+        .found("Top side less bottom side", Some(turnable.vertical_trapezoid), mm, by, Mm::gap)
+        .found("Right side less left side", Some(turnable.horizontal_trapezoid), mm, by, Mm::gap)
+        .found("Width less the width wanted", Some(turnable.size), mm, by, Mm::gap)
+        .found("Shifted to the right", turnable.shift_right, mm, by, Mm::gap)
+        .found("Shifted up", turnable.shift_up, mm, by, Mm::gap)
+        .found("Width beyond what its height asks for", Some(square.stretch), mm, by, Mm::gap)
+        .found("Top to the right of square", Some(square.skew), mm, by, Mm::gap)
+        .block()
+}
+
+fn bows(reading: &Reading<'_>, square: &Square) -> Option<Block> {
+    let facts = square.bows.iter().fold(Facts::new(reading), |facts, bow| {
+        let name = format!("Bow of the {} side, outward", plain::line(&bow.side));
+        let said = say!("{}", bow.outward.gap().signed());
+        facts.cell(&name, Cell::number(bow.outward.0, |_| said.text(reading.style)))
+    });
+    facts.block()
+}
+
+fn lengths(reading: &Reading<'_>, square: &Square) -> Option<Block> {
+    let rows = square.lengths.iter().map(|length| {
+        vec![
+            Cell::text(plain::sentence(&length.length).trim_end_matches('.')),
+            reading.cell(length.fitted.0, length.fitted.tape()),
+        ]
+    });
+    let columns =
+        vec![Column::text("Length"), Column::number(format!("As fitted, {}", reading.sign()))];
+    table("The image\u{2019}s six lengths", columns, rows.collect())
+}

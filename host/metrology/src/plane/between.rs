@@ -1,0 +1,291 @@
+//! Between the places read: what the board may do where nobody looked.
+//!
+//! On a fine grid over the image the gap is worked out from plane and survey. To its uncertainty
+//! comes the board's local form ([`Local`]), as the prior states it, as far as no reading is near.
+//! Readings at the edge cannot make it smaller, for a lift between two stations shows in neither;
+//! where they stand off the plane by more than the prior explains, they make it larger. Besides it
+//! come single lifts ([`Lifts`]), which only readings near by rule out. From all of it comes the
+//! chance that the gap leaves the band somewhere: the sum over the board of what each area adds, an
+//! area being as large as the local form reaches, and of what each place adds where a lift may be
+//! (the global conformance probability of JCGM 106:2012, 7, bounded from above by Boole's
+//! inequality).
+
+use super::board::{Board, ControlPoint, Shape};
+use super::fit::{PlaneFit, dot};
+use super::prior::{BoardPrior, Lifts, Local, Told};
+use super::refusal::SAME_PLACE_MM;
+use crate::coverage::conformance_probability;
+use nalgebra::{DMatrix, DVector};
+use skimgauge_model::Verdict;
+use skimgauge_quantity::{Band, Mm};
+
+/// Columns and rows of the fine grid.
+pub const GRID: (usize, usize) = (33, 21);
+
+/// `Within` is wrong in at most so many of the cases that look like this one.
+pub const MOST_CHANCE: f64 = 0.025;
+
+/// A place is surely out from this chance on: three standard uncertainties.
+const SURELY: f64 = 0.998_65;
+
+/// The prior's amplitude weighs as much as so many readings that could show it wrong.
+const PRIOR_READINGS: f64 = 3.0;
+
+/// Standard uncertainty of a reading beside which the local form is looked for, mm.
+const READING_U_MM: f64 = 0.06;
+
+/// The fine grid, and what is unknown of the board at each of its places: from prior, survey and
+/// where gaps are read. It depends on the places alone, not on the gaps, and serves for as many
+/// rounds as those stay.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ground {
+    points: Vec<ControlPoint>,
+    /// Standard deviation of the local form left at each point, mm.
+    left_mm: Vec<f64>,
+    /// How the local form at each point answers to what the readings leave of the plane, a column
+    /// for each place read; without columns on a surveyed board.
+    answers: DMatrix<f64>,
+    read: Vec<(f64, f64)>,
+    local: Local,
+    lifts: Lifts,
+    /// What the places read and surveyed tell of a lift at each point.
+    told: Vec<Told>,
+    size_mm: [f64; 2],
+    surveyed: bool,
+}
+
+/// A place of the fine grid, judged.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BetweenPlace {
+    /// Right of the image's middle, mm.
+    pub x_mm: f64,
+    /// Above the image's top edge, mm.
+    pub y_mm: f64,
+    /// The gap, mm.
+    pub gap_mm: f64,
+    /// Standard uncertainty of it, all told, mm.
+    pub u_mm: f64,
+    /// Of that, what the board may do by itself, mm.
+    pub u_local_mm: f64,
+    /// The chance that the gap is out of the band there.
+    pub chance: f64,
+    /// The same should there be a lift.
+    pub lifted: f64,
+}
+
+/// What is to be said of the board between the places read.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Between {
+    /// `Within` where the chance is small enough, `Outside` where some place is surely out.
+    pub verdict: Verdict,
+    /// Bound on the chance that the gap is out of the band somewhere, 0 to 1.
+    pub chance: f64,
+    /// Every place of the fine grid, row by row from the top left.
+    pub places: Vec<BetweenPlace>,
+    /// Index of the one that is likeliest out.
+    pub worst: usize,
+    /// By how much the readings made the local form larger than the prior's; one where not at all.
+    pub raised: f64,
+}
+
+impl Ground {
+    /// The ground of an image of this width and height, mm, on which gaps are read at these places.
+    pub fn new(board: &Board, size_mm: [f64; 2], prior: BoardPrior, read: &[(f64, f64)]) -> Self {
+        let points: Vec<ControlPoint> =
+            grid(size_mm).map(|(x_mm, y_mm)| board.point(x_mm, y_mm)).collect();
+        let local = prior.local();
+        let surveyed = board.is_surveyed();
+        let (left_mm, answers) = if surveyed {
+            let raised = |p: &ControlPoint| match &board.shape {
+                Shape::Surface(surface) => surface.raised_at(p.x_mm, p.y_mm),
+                Shape::Flat | Shape::Grid(_) => 1.0,
+            };
+            let left = points.iter().map(|p| raised(p) * p.u_shape_mm).collect();
+            (left, DMatrix::zeros(points.len(), 0))
+        } else {
+            conditioned(&points, read, local)
+        };
+        let mut told = vec![Told::default(); points.len()];
+        let surveyed_at = board.surveyed_places().iter().map(|p| (p[0], p[1]));
+        for (x_mm, y_mm) in read.iter().copied().chain(surveyed_at) {
+            for (told, point) in told.iter_mut().zip(&points) {
+                told.read((point.x_mm - x_mm).hypot(point.y_mm - y_mm), READING_U_MM);
+            }
+        }
+        let (read, lifts) = (read.to_vec(), prior.lifts());
+        Self { points, left_mm, answers, read, local, lifts, told, size_mm, surveyed }
+    }
+
+    /// The lifts reckoned with.
+    pub(crate) fn lifts(&self) -> Lifts {
+        self.lifts
+    }
+
+    /// What the places read and surveyed tell of a lift at each point.
+    pub(crate) fn told(&self) -> &[Told] {
+        &self.told
+    }
+
+    /// How many lifts are expected at each place of the grid.
+    pub(crate) fn lifts_at(&self, place: usize) -> f64 {
+        let (columns, rows) = GRID;
+        let (column, row) = (place % columns, place / columns);
+        let at_edge = column == 0 || row == 0 || column == columns - 1 || row == rows - 1;
+        let edge = 2 * (columns + rows) - 4;
+        let Lifts { expected, at_edge: share, .. } = self.lifts;
+        match at_edge {
+            true => expected * share / edge as f64,
+            false => expected * (1.0 - share) / (columns * rows - edge) as f64,
+        }
+    }
+
+    /// Where gaps are read.
+    pub fn read(&self) -> &[(f64, f64)] {
+        &self.read
+    }
+
+    /// The board at the places of the fine grid.
+    pub fn points(&self) -> &[ControlPoint] {
+        &self.points
+    }
+
+    /// The local form reckoned with.
+    pub fn local(&self) -> Local {
+        self.local
+    }
+
+    /// Whether the board was surveyed.
+    pub fn is_surveyed(&self) -> bool {
+        self.surveyed
+    }
+
+    /// How much of a sum over the board one place of the grid stands for: its area over that of the
+    /// local form.
+    pub(crate) fn share(&self) -> f64 {
+        let cells = ((GRID.0 - 1) * (GRID.1 - 1)) as f64;
+        self.size_mm[0] * self.size_mm[1] / cells / self.local.reach_mm.powi(2)
+    }
+
+    /// Judges the grid by a fit to readings at [`Self::read`].
+    pub fn judge(&self, fit: &PlaneFit, band: Band<Mm>) -> Between {
+        let left = self.left_of(fit);
+        let raised = if self.surveyed { 1.0 } else { self.raised(fit, &left) };
+        let own = (self.answers.ncols() > 0).then(|| &self.answers * &left);
+        let share = self.share();
+        let (mut sum, mut lifts, mut most) = (0.0, 0.0, 0.0f64);
+        let places: Vec<BetweenPlace> = self
+            .points
+            .iter()
+            .enumerate()
+            .map(|(at, point)| {
+                let plane = fit.gap_at(&ControlPoint { u_shape_mm: 0.0, ..*point });
+                let gap_mm = plane.gap_mm + own.as_ref().map_or(0.0, |own| own[at]);
+                let u_local_mm = raised * self.left_mm[at];
+                let u_mm = plane.u_mm.hypot(u_local_mm);
+                let chance = 1.0 - conformance_probability(gap_mm, u_mm, band.low.0, band.high.0);
+                let (low, high) = (gap_mm - band.low.0, band.high.0 - gap_mm);
+                let lifted = self.lifts.chance(&self.told[at], low, high, plane.u_mm);
+                sum += share * chance;
+                lifts += self.lifts_at(at) * lifted;
+                most = most.max(chance);
+                let (x_mm, y_mm) = (point.x_mm, point.y_mm);
+                BetweenPlace { x_mm, y_mm, gap_mm, u_mm, u_local_mm, chance, lifted }
+            })
+            .collect();
+        let worst = (0..places.len())
+            .max_by(|&a, &b| self.weighed(&places, a).total_cmp(&self.weighed(&places, b)))
+            .unwrap_or(0);
+        let chance = (sum.max(most) + lifts).min(1.0);
+        let verdict = match chance {
+            _ if fit.contradiction().is_some_and(|odd| !odd.came_back()) => Verdict::Unsure,
+            c if c <= MOST_CHANCE => Verdict::Within,
+            _ if most >= SURELY => Verdict::Outside,
+            _ => Verdict::Unsure,
+        };
+        Between { verdict, chance, places, worst, raised }
+    }
+
+    /// What a place adds to the chance.
+    pub(crate) fn weighed(&self, places: &[BetweenPlace], at: usize) -> f64 {
+        self.share() * places[at].chance + self.lifts_at(at) * places[at].lifted
+    }
+
+    /// What the readings leave of plane, bow and twist at each place read, mm; zero where there is
+    /// none.
+    fn left_of(&self, fit: &PlaneFit) -> DVector<f64> {
+        DVector::from_iterator(
+            self.read.len(),
+            self.read.iter().map(|&(x_mm, y_mm)| {
+                let place =
+                    fit.consistency.places.iter().find(|place| {
+                        (place.x_mm - x_mm).hypot(place.y_mm - y_mm) <= SAME_PLACE_MM
+                    });
+                place.map_or(0.0, |place| {
+                    place.gap_mm - dot(&fit.unknowns, &fit.bearings.at(x_mm, y_mm))
+                })
+            }),
+        )
+    }
+
+    fn raised(&self, fit: &PlaneFit, left: &DVector<f64>) -> f64 {
+        let prior = self.local.amplitude_mm.powi(2);
+        let shown: f64 = fit
+            .consistency
+            .places
+            .iter()
+            .zip(left.iter())
+            .map(|(place, left)| left * left / place.redundancy.max(0.2))
+            .sum();
+        let free = fit.consistency.places.len().saturating_sub(3) as f64;
+        let ratio = (PRIOR_READINGS + shown / prior) / (PRIOR_READINGS + free);
+        ratio.max(1.0).sqrt()
+    }
+}
+
+impl Between {
+    /// The place that is likeliest out; `None` without places.
+    pub fn worst_place(&self) -> Option<&BetweenPlace> {
+        self.places.get(self.worst)
+    }
+}
+
+/// The places of the fine grid, row by row from the top left.
+fn grid([width_mm, height_mm]: [f64; 2]) -> impl Iterator<Item = (f64, f64)> {
+    let (columns, rows) = GRID;
+    (0..columns * rows).map(move |k| {
+        let (column, row) = ((k % columns) as f64, (k / columns) as f64);
+        let across = column / (columns - 1) as f64 - 0.5;
+        (across * width_mm, -row / (rows - 1) as f64 * height_mm)
+    })
+}
+
+/// What the local form leaves at the points when it is read at some places, and how it answers.
+fn conditioned(
+    points: &[ControlPoint],
+    read: &[(f64, f64)],
+    local: Local,
+) -> (Vec<f64>, DMatrix<f64>) {
+    let variance = local.amplitude_mm.powi(2);
+    let apart = |(ax, ay): (f64, f64), (bx, by): (f64, f64)| (ax - bx).hypot(ay - by);
+    let own = DMatrix::from_fn(read.len(), read.len(), |a, b| {
+        let noise = if a == b { READING_U_MM * READING_U_MM } else { 0.0 };
+        variance * local.share(apart(read[a], read[b])) + noise
+    });
+    let to = DMatrix::from_fn(points.len(), read.len(), |p, r| {
+        variance * local.share(apart((points[p].x_mm, points[p].y_mm), read[r]))
+    });
+    let Some(inverse) = own.cholesky().map(|factor| factor.inverse()) else {
+        let left = points.iter().map(|p| local.amplitude_mm.hypot(p.u_shape_mm)).collect();
+        return (left, DMatrix::zeros(points.len(), 0));
+    };
+    let answers = &to * inverse;
+    let left = points
+        .iter()
+        .enumerate()
+        .map(|(p, point)| {
+            let known = answers.row(p).dot(&to.row(p));
+            (variance - known).max(0.0).sqrt().hypot(point.u_shape_mm)
+        })
+        .collect();
+    (left, answers)
+}

@@ -1,0 +1,160 @@
+//! Which places to survey so that a verdict becomes possible, and how long that takes.
+
+use super::between::{Between, Ground, MOST_CHANCE};
+use super::prior::{Local, Told};
+use crate::coverage::conformance_probability;
+use crate::trim::person::Person;
+use skimgauge_quantity::{Band, Mm};
+
+/// More places than this are not asked of anybody at once.
+pub const MOST_PLACES: usize = 80;
+
+/// Of the chance that may be left, this share is aimed at: a survey finds something now and then.
+const AIM_SHARE: f64 = 0.6;
+
+/// Places to survey.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Looking {
+    /// Where, in an order that a person walks: rows from the top, back and forth. Millimetres right
+    /// of the image's middle and above its top edge.
+    pub places: Vec<(f64, f64)>,
+    /// How long that takes, seconds.
+    pub seconds: f64,
+    /// The chance that the gap is out somewhere, should the survey find nothing new.
+    pub chance_after: f64,
+    /// Whether a verdict of `within` is to be had from it.
+    pub settles: bool,
+}
+
+/// Finds them: place after place where the chance of being out is largest, each reading (standard
+/// uncertainty `u_mm`) taking the board's local form away round it. `known` are places surveyed or
+/// read already.
+pub fn places_to_survey(
+    ground: &Ground,
+    between: &Between,
+    known: &[(f64, f64)],
+    band: Band<Mm>,
+    u_mm: f64,
+    person: &Person,
+) -> Looking {
+    let mut unknown = Unknown::new(ground, between, u_mm);
+    known.iter().for_each(|&at| unknown.knows(at));
+    let mut chances = unknown.chances(band);
+    let mut places = Vec::new();
+    while chances.sum > AIM_SHARE * MOST_CHANCE && places.len() < MOST_PLACES {
+        // What one reading there would take away: the chance all round it.
+        let weight = |at: usize| chances.at[at] * unknown.left[at];
+        let next = (0..chances.at.len()).max_by(|&a, &b| weight(a).total_cmp(&weight(b)));
+        let Some(next) = next.filter(|&at| unknown.left[at] > 1.5 * u_mm * u_mm) else { break };
+        let at = unknown.at[next];
+        unknown.read(at);
+        places.push(at);
+        chances = unknown.chances(band);
+    }
+    let chance_after = chances.sum.min(1.0);
+    walk(&mut places);
+    Looking {
+        seconds: person.survey_s(places.len()),
+        places,
+        chance_after,
+        settles: chance_after <= MOST_CHANCE,
+    }
+}
+
+/// Rows from the top, back and forth.
+fn walk(places: &mut [(f64, f64)]) {
+    const ROW_MM: f64 = 200.0;
+    let row = |y_mm: f64| (-y_mm / ROW_MM).round() as i64;
+    places.sort_by(|a, b| {
+        let (ra, rb) = (row(a.1), row(b.1));
+        let across = if ra % 2 == 0 { a.0.total_cmp(&b.0) } else { b.0.total_cmp(&a.0) };
+        ra.cmp(&rb).then(across)
+    });
+}
+
+/// The local form not yet known on the fine grid.
+struct Unknown<'a> {
+    ground: &'a Ground,
+    between: &'a Between,
+    local: Local,
+    u2: f64,
+    at: Vec<(f64, f64)>,
+    /// Variance left at each place, mm^2.
+    left: Vec<f64>,
+    /// What the readings tell of a lift at each place.
+    told: Vec<Told>,
+    /// For each reading so far what it shares with every place.
+    seen: Vec<Vec<f64>>,
+}
+
+impl<'a> Unknown<'a> {
+    fn new(ground: &'a Ground, between: &'a Between, u_mm: f64) -> Self {
+        let local = ground.local();
+        let local = local.with_amplitude(local.amplitude_mm * between.raised);
+        let at: Vec<(f64, f64)> = between.places.iter().map(|p| (p.x_mm, p.y_mm)).collect();
+        let left = vec![local.amplitude_mm.powi(2); at.len()];
+        let told = ground.told().to_vec();
+        Self { ground, between, local, u2: u_mm * u_mm, at, left, told, seen: Vec::new() }
+    }
+
+    fn nearest(&self, (x_mm, y_mm): (f64, f64)) -> Option<usize> {
+        let apart = |k: usize| (self.at[k].0 - x_mm).hypot(self.at[k].1 - y_mm);
+        (0..self.at.len()).min_by(|&a, &b| apart(a).total_cmp(&apart(b)))
+    }
+
+    /// A place known already: what it tells of lifts the ground has.
+    fn knows(&mut self, at: (f64, f64)) {
+        if let Some(here) = self.nearest(at) {
+            self.form_read(here);
+        }
+    }
+
+    /// A reading at the grid's place that is nearest.
+    fn read(&mut self, (x_mm, y_mm): (f64, f64)) {
+        let Some(here) = self.nearest((x_mm, y_mm)) else { return };
+        for (told, &(x, y)) in self.told.iter_mut().zip(&self.at) {
+            told.read((x - x_mm).hypot(y - y_mm), self.u2.sqrt());
+        }
+        self.form_read(here);
+    }
+
+    /// What a reading takes away of the local form.
+    fn form_read(&mut self, here: usize) {
+        let variance = self.local.amplitude_mm.powi(2);
+        let spread = (self.left[here] + self.u2).sqrt();
+        let shared: Vec<f64> = (0..self.at.len())
+            .map(|k| {
+                let (a, b) = (self.at[k], self.at[here]);
+                let all = variance * self.local.share((a.0 - b.0).hypot(a.1 - b.1));
+                let told: f64 = self.seen.iter().map(|s| s[k] * s[here]).sum();
+                (all - told) / spread
+            })
+            .collect();
+        self.left.iter_mut().zip(&shared).for_each(|(left, s)| *left = (*left - s * s).max(0.0));
+        self.seen.push(shared);
+    }
+
+    fn chances(&self, band: Band<Mm>) -> Chances {
+        let (lifts, share) = (self.ground.lifts(), self.ground.share());
+        let (mut sum, mut most) = (0.0, 0.0f64);
+        let (mut lifted_sum, mut at) = (0.0, Vec::with_capacity(self.at.len()));
+        for (k, (place, left)) in self.between.places.iter().zip(&self.left).enumerate() {
+            let rest = (place.u_mm.powi(2) - place.u_local_mm.powi(2)).max(0.0);
+            let u_mm = (rest + left).sqrt().max(1e-9);
+            let out = 1.0 - conformance_probability(place.gap_mm, u_mm, band.low.0, band.high.0);
+            let (low, high) = (place.gap_mm - band.low.0, band.high.0 - place.gap_mm);
+            let lifted = lifts.chance(&self.told[k], low, high, rest.sqrt());
+            sum += share * out;
+            most = most.max(out);
+            lifted_sum += self.ground.lifts_at(k) * lifted;
+            at.push(share * out + self.ground.lifts_at(k) * lifted);
+        }
+        Chances { at, sum: sum.max(most) + lifted_sum }
+    }
+}
+
+/// The chance of being out, over the board and from each place.
+struct Chances {
+    at: Vec<f64>,
+    sum: f64,
+}

@@ -1,0 +1,52 @@
+//! The verdict over the whole board: the places read, and all that lies between them.
+
+use super::{BoardVerdict, judge_at};
+use crate::coverage::LEVEL;
+use crate::plane::between::{Between, Ground, MOST_CHANCE};
+use crate::plane::board::ControlPoint;
+use crate::plane::fit::PlaneFit;
+use skimgauge_model::Verdict;
+use skimgauge_quantity::{Band, Mm};
+
+/// What is to be said of the board.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WholeVerdict {
+    /// `Within` where the places read and all between them are; `Outside` where either surely is
+    /// not.
+    pub verdict: Verdict,
+    /// At the places read.
+    pub at_places: BoardVerdict,
+    /// Between them.
+    pub between: Between,
+    /// How many times this same setting has been judged.
+    pub looks: u32,
+}
+
+/// Judges the whole board. `looks`, one or more, counts how often this same setting has been
+/// judged, this time included: whoever looks until it passes is right less often than whoever looks
+/// once, so the allowed share of wrong verdicts is divided among the looks (Bonferroni).
+pub fn judge_whole(
+    fit: &PlaneFit,
+    ground: &Ground,
+    points: &[ControlPoint],
+    band: Band<Mm>,
+    looks: u32,
+) -> WholeVerdict {
+    let looks = looks.max(1);
+    let share = 1.0 / f64::from(looks);
+    let at_places = judge_at(fit, points, band, 1.0 - (1.0 - LEVEL) * share);
+    let mut between = ground.judge(fit, band);
+    if between.verdict == Verdict::Within && between.chance > MOST_CHANCE * share {
+        between.verdict = Verdict::Unsure;
+    }
+    let verdict = Verdict::of_all([at_places.verdict, between.verdict]);
+    WholeVerdict { verdict, at_places, between, looks }
+}
+
+impl WholeVerdict {
+    /// Whether nothing but what may lie between the places read is in the way of `within`: a survey
+    /// may then settle it.
+    pub fn only_between(&self) -> bool {
+        self.at_places.verdict == Verdict::Within && self.between.verdict == Verdict::Unsure
+    }
+}

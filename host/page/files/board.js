@@ -1,0 +1,397 @@
+// The board page: everything at its true place, by fraction of the window. It only looks: every
+// touch is swallowed, since the plane that is being turned makes touches of its own. Words come from
+// the keyboard, the head's button or the phone.
+
+import { Link, linkWords } from './link.js';
+import { judged, segments, svg, text, unknown, verdictClass, wrapped } from './drawn.js';
+import { doubts, seenNow } from './scale.js';
+import { Ear } from './sound.js';
+import { drawFrame, drawTape, FrameKeys } from './frame.js';
+
+const at = (id) => document.getElementById(id);
+const stage = at('stage');
+const asked = new URLSearchParams(location.search);
+let theme = 'dark';
+let units = asked.get('units') === 'inch' ? 'inch' : 'mm';
+// What is drawn over the work: 'frame', 'tape', 'code', or nothing.
+let over = '';
+let quiet = false;
+let heard = '';
+let refusedUntil = 0;
+
+const link = new Link('board', units, show);
+const ear = new Ear(link, (says) => { heard = says; draw(); });
+const frameKeys = new FrameKeys((frame) => tell(link.post('/frame', frame)));
+
+// From the job's frame (y up) to the drawing's (y down).
+const down = ([x, y]) => [x, -y];
+
+const keep = (value, low, high) => Math.min(Math.max(value, low), high);
+
+function label(says, x, y, size, more = {}) {
+  return svg('text', { x, y, 'font-size': size, 'text-anchor': 'middle', ...more }, says);
+}
+
+function drawField(field, image) {
+  const { width_mm: width, height_mm: height } = image;
+  const place = ([x, y]) => `${(x * width - width / 2).toFixed(0)} ${(y * height).toFixed(0)}`;
+  const group = svg('g', { id: 'field' });
+  for (const [left, top, across, tall] of unknown(field)) {
+    group.append(svg('rect', {
+      x: left * width - width / 2,
+      y: top * height,
+      width: across * width,
+      height: tall * height,
+      fill: 'url(#not-known)',
+    }));
+  }
+  for (const level of field.levels) {
+    const found = segments(field, level.gap_mm);
+    if (!found.length) continue;
+    group.append(svg('path', {
+      class: level.limit ? 'limit' : 'contour',
+      d: found.map(([a, b]) => `M${place(a)}L${place(b)}`).join(''),
+    }));
+    // Written where nothing else stands: above the foot.
+    const [x, y] = found.map(([a]) => a).sort((a, b) => Math.abs(a[1] - 0.85) - Math.abs(b[1] - 0.85))[0];
+    group.append(label(level.says, keep(x * width - width / 2, 60 - width / 2, width / 2 - 60), keep(y * height, 40, height - 12), 28, { class: 'soft' }));
+  }
+  return group;
+}
+
+// The head's outline as it hangs on the edge: 60 mm across its feet, and what is around them.
+const HEAD = { width: 90, height: 110 };
+
+function drawHead(place, image) {
+  const [x, y] = down(place.at);
+  const half = image.width_mm / 2;
+  const left = keep(x - HEAD.width / 2, -half, half - HEAD.width);
+  const top = keep(y - HEAD.height / 2, 0, image.height_mm - HEAD.height);
+  return svg('g', { id: 'head', class: 'calls' }, svg('rect', { class: 'head', x: left, y: top, width: HEAD.width, height: HEAD.height, rx: 12 }));
+}
+
+// A place beside a station, toward the middle of the image, that leaves the head's surroundings
+// dark.
+function inward([x, y], image, by) {
+  const [half, tall] = [image.width_mm / 2, image.height_mm];
+  const across = x < -half * 0.5 ? 1 : x > half * 0.5 ? -1 : 0;
+  const along = y < tall * 0.25 ? 1 : y > tall * 0.75 ? -1 : 0;
+  return [x + across * by, y + along * by, across];
+}
+
+const ANCHOR = { 1: 'start', 0: 'middle', '-1': 'end' };
+
+function drawStation(station, image) {
+  const place = down(station.at);
+  // Where the head hangs nothing bright stands beside it.
+  const [x, y, across] = inward(place, image, station.here ? 150 : 42);
+  const group = svg('g', { class: `station ${station.here ? 'here' : ''}` });
+  group.append(svg('circle', { class: 'mark', cx: place[0], cy: place[1], r: 14 }));
+  const size = station.here ? 34 : 46;
+  if (station.gap) {
+    const own = verdictClass(station.verdict);
+    const says = station.here ? `taken: ${station.verdict.shape} ${station.gap}` : `${station.verdict.shape} ${station.gap}`;
+    group.append(label(says, x, y + 16, size, { class: own, 'text-anchor': ANCHOR[across] }));
+    if (!station.here) group.append(label(station.verdict.says, x, y + 52, 30, { class: own, 'text-anchor': ANCHOR[across] }));
+  } else if (!station.here) {
+    group.append(label(station.name, x, y + 12, 30, { class: 'soft', 'text-anchor': ANCHOR[across] }));
+  }
+  return group;
+}
+
+// So high is the foot.
+const FOOT = 164;
+
+// Digits a hand high (100 mm) beside the station where the person stands.
+function drawGap(state, image) {
+  const { gap, place } = state;
+  const [half, tall] = [image.width_mm / 2, image.height_mm];
+  const here = place?.at ? inward(down(place.at), image, 250) : [0, tall * 0.5, 0];
+  const x = keep(here[0], -half + 60, half - 60);
+  // Below the adjusters, above the foot.
+  const y = keep(here[1], state.aim ? 640 : state.adjusters.length ? 580 : 380, tall - FOOT - 150);
+  const anchor = ANCHOR[here[2]];
+  const fresh = link.fresh;
+  const group = svg('g', { id: 'gap' });
+  const own = fresh && gap.is === 'good' ? verdictClass(gap.verdict) : 'old';
+  group.append(label(`${gap.digits} ${gap.unit}`, x, y, 140, { class: `digits ${own}`, 'text-anchor': anchor, 'text-decoration': fresh ? null : 'line-through' }));
+  const says = !fresh ? linkWords(link) : gap.is === 'good' ? judged(gap.verdict) : `– ${gap.why ?? 'no reading'}`;
+  group.append(label(says, x, y + 54, 44, { class: own, 'text-anchor': anchor }));
+  if (state.aim) {
+    const { aim } = state;
+    const way = aim.to_go_mm > 0 ? '▲' : '▼';
+    const toGo = aim.there ? `■ stop: it is ${aim.to}` : aim.to_go ? `${way} to ${aim.to}: ${aim.to_go} to go` : `to ${aim.to}`;
+    group.append(label(toGo, x, y + 106, 44, { class: aim.there ? 'within' : 'to-do', 'text-anchor': anchor }));
+  }
+  state.tilts.forEach((tilt, index) => {
+    group.append(label(`${tilt.name} ${tilt.digits} ${tilt.unit} ${judged(tilt.verdict)}`, x, y + 110 + 60 * index, 52, { 'text-anchor': anchor }));
+  });
+  return group;
+}
+
+// An arc of a circle, from the top clockwise by this share; negative goes the other way.
+function arc(x, y, radius, share) {
+  const turn = keep(share, -0.9999, 0.9999) * 2 * Math.PI;
+  const end = [x + radius * Math.sin(turn), y - radius * Math.cos(turn)];
+  return `M${x} ${y - radius}A${radius} ${radius} 0 ${Math.abs(turn) > Math.PI ? 1 : 0} ${turn > 0 ? 1 : 0} ${end[0].toFixed(1)} ${end[1].toFixed(1)}`;
+}
+
+// Which way, as an arrow around the adjuster.
+function sense(x, y, radius, clockwise) {
+  const way = clockwise ? 1 : -1;
+  const tip = [x + way * radius * Math.sin(2.2), y - radius * Math.cos(2.2)];
+  const back = (turn, off) => [x + way * (radius + off) * Math.sin(turn), y - (radius + off) * Math.cos(turn)];
+  const [a, b] = [back(1.8, 26), back(1.8, -26)];
+  return svg('path', { class: 'arrow', d: `${arc(x, y, radius, way * 0.35)}M${a}L${tip}L${b}` });
+}
+
+// The three adjusters at the top edge, as seen from the room. They stand close together and above
+// the image: here they keep their order and stand apart.
+function drawAdjusters(state) {
+  const sorted = [...state.adjusters].sort((a, b) => a.at[0] - b.at[0]);
+  const group = svg('g', { id: 'adjusters' });
+  const apart = 340;
+  const upper = Math.max(...sorted.map((adjuster) => adjuster.at[1]));
+  sorted.forEach((adjuster, index) => {
+    const x = (index - (sorted.length - 1) / 2) * apart;
+    const y = adjuster.at[1] < upper ? 250 : 235;
+    const { turn } = adjuster;
+    group.append(svg('circle', { class: 'ring', cx: x, cy: y, r: 58 }));
+    group.append(label(adjuster.name, x, y + 13, 34, { class: turn ? 'to-do' : 'soft' }));
+    if (turn) {
+      const share = state.aim ? state.aim.share : turn.of ? 1 - Math.abs(turn.left / turn.of) : 0;
+      const there = state.aim?.there ?? false;
+      group.append(there
+        ? svg('circle', { id: 'dial', class: 'closed', 'data-share': 1, cx: x, cy: y, r: 80 })
+        : svg('path', { id: 'dial', class: 'closing', 'data-share': share.toFixed(3), d: arc(x, y, 80, keep(share, 0.005, 0.98)) }));
+      if (!there) group.append(sense(x, y, 108, turn.clockwise));
+      const says = there ? ['■ stop'] : wrapped(`${turn.clockwise ? '↻' : '↺'} ${turn.says}`, 16);
+      says.slice(0, 3).forEach((line, row) => {
+        group.append(label(line, x, y + 186 + row * 50, 46, { class: there ? 'within' : 'to-do' }));
+      });
+    }
+  });
+  return group;
+}
+
+function drawWords(state, image) {
+  const tall = image.height_mm;
+  const group = svg('g', { id: 'words' });
+  const says = state.question ? state.question.asks : state.instruction;
+  const lines = wrapped(says, 28).slice(0, 5);
+  // The digits stand beside the person: the instruction has the other half.
+  const high = state.place?.at && -state.place.at[1] > tall * 0.6;
+  const from = high ? tall * (state.adjusters.length ? 0.43 : 0.3) : tall * 0.66;
+  lines.forEach((line, index) => {
+    group.append(label(line, 0, from + index * 64, 58, { class: 'instruction' }));
+  });
+  let y = from + lines.length * 64 - 4;
+  const more = [];
+  if (state.question) more.push(['enter: yes   n: no', 'to-do']);
+  if (state.trouble) more.push([state.trouble.says, 'outside']);
+  if (state.message) more.push([state.message.says, state.message.bad ? 'outside' : 'soft']);
+  if (state.whole) more.push([`${state.whole.verdict.shape} ${state.whole.headline}`, verdictClass(state.whole.verdict)]);
+  for (const [line, own] of more) {
+    for (const part of wrapped(line, 56).slice(0, 3)) {
+      if (y > tall - FOOT - 20) break;
+      group.append(label(part, 0, y, 36, { class: own }));
+      y += 42;
+    }
+  }
+  return group;
+}
+
+function drawFoot(state, image) {
+  const [half, tall] = [image.width_mm / 2, image.height_mm];
+  const acts = link.hello?.may === 'acts';
+  const keys = acts
+    ? [...keysNow(state).map(([key, does]) => `${key}: ${does}`), 'p: frame', 'f: full screen'].join(' · ')
+    : 'this page only looks: words come from the phone or the head’s button';
+  const group = svg('g', { id: 'foot' });
+  group.append(svg('rect', { class: 'panel', x: -half * 0.76, y: tall - FOOT, width: half * 1.52, height: FOOT }));
+  const lines = [
+    [linkWords(link), state.title, state.lines[0]].filter(Boolean).join(' · '),
+    keys,
+    'Do not look into the projector’s lens from the ladder. Unplug the display’s touch until the proof.',
+    state.cautions.join(' '),
+  ];
+  lines.forEach((line, index) => {
+    const size = keep(30 * 92 / line.length, 20, 30);
+    group.append(label(line, 0, tall - FOOT + 36 + index * 38, size, { class: index === 0 && !link.fresh ? 'outside' : 'soft' }));
+  });
+  if (heard && ear.tones) group.append(label(`♪ ${heard}`, 0, tall - FOOT - 8, 28, { class: 'soft' }));
+  return group;
+}
+
+// Around the head it is dark: nothing that is drawn disturbs what it reads.
+function drawDark(place) {
+  const [x, y] = down(place.at);
+  return svg('circle', { class: 'panel', cx: x, cy: y, r: 170 });
+}
+
+function drawCode(image) {
+  const group = svg('g', { id: 'code' });
+  const rows = link.hello?.code ?? [];
+  const side = Math.min(image.height_mm * 0.5, 520);
+  const module = side / (rows.length + 8);
+  const [x, y] = [-side / 2, image.height_mm / 2 - side / 2];
+  group.append(svg('rect', { class: 'code-paper', x, y, width: side, height: side }));
+  const dark = rows.flatMap((row, down) => [...row].map((module, across) => (module === '1' ? [across, down] : null)).filter(Boolean));
+  group.append(svg('path', { class: 'code', 'shape-rendering': 'crispEdges', d: dark.map(([across, down]) => `M${x + (across + 4) * module} ${y + (down + 4) * module}h${module}v${module}h${-module}z`).join('') }));
+  const says = link.hello?.on_lan ? 'Scan to look on. To act, scan the code in the terminal.' : 'Phones do not reach this page: start it with --lan.';
+  group.append(label(says, 0, y + side + 60, 40));
+  return group;
+}
+
+function notKnown() {
+  return svg('defs', {}, svg('pattern', { id: 'not-known', width: 28, height: 28, patternUnits: 'userSpaceOnUse', patternTransform: 'rotate(45)' }, svg('line', { class: 'hatch', x1: 0, y1: 0, x2: 0, y2: 28 })));
+}
+
+// Without a job there are no places; then the screen is 1000 high.
+function imageOf(state) {
+  return state.image ?? { width_mm: 1000 * innerWidth / innerHeight, height_mm: 1000 };
+}
+
+function draw() {
+  const { state } = link;
+  showDoubts(state);
+  if (!state) {
+    stage.replaceChildren(label(link.is === 'refused' ? '' : linkWords(link), 50, 50, 4));
+    stage.setAttribute('viewBox', '0 0 100 100');
+    return;
+  }
+  const image = imageOf(state);
+  const { width_mm: width, height_mm: height } = image;
+  stage.setAttribute('viewBox', `${-width / 2} 0 ${width} ${height}`);
+  const parts = [notKnown()];
+  if (over === 'frame') parts.push(drawFrame(image, state.units, frameKeys));
+  else if (over === 'tape') parts.push(drawTape(image));
+  else if (over === 'code') parts.push(drawCode(image));
+  else {
+    if (state.field && !quiet) parts.push(drawField(state.field, image));
+    if (state.place?.at) parts.push(drawDark(state.place));
+    parts.push(...state.stations.map((station) => drawStation(station, image)));
+    if (state.adjusters.length) parts.push(drawAdjusters(state));
+    if (!quiet) parts.push(drawWords(state, image));
+    parts.push(drawGap(state, image));
+    if (state.place?.at) parts.push(drawHead(state.place, image));
+  }
+  if (over !== 'frame' && over !== 'tape') parts.push(drawFoot(state, image));
+  stage.replaceChildren(...parts);
+  text(at('in-words'), `${state.gap.digits} ${state.gap.unit} ${judged(state.gap.verdict)}. ${state.instruction}`);
+  text(at('title'), `skimgauge on the board: ${state.title}`);
+}
+
+function showDoubts(state) {
+  const found = doubts(state?.image ?? null, seenNow());
+  at('doubt').hidden = !found.length || link.is === 'refused';
+  text(at('doubt'), found.length ? `Places are doubtful: ${found.join('; ')}.` : '');
+  document.documentElement.dataset.places = found.length ? 'doubtful' : 'true';
+  if (link.is === 'refused' || (link.is === 'lost' && link.says)) refuse(link.says, Infinity);
+  if (performance.now() > refusedUntil) at('refused').hidden = true;
+}
+
+// Drawn at most once a frame, whatever comes.
+let waits = false;
+function show() {
+  ear.changed();
+  if (waits) return;
+  waits = true;
+  requestAnimationFrame(() => {
+    waits = false;
+    draw();
+  });
+}
+
+function refuse(says, forMs = 5000) {
+  refusedUntil = performance.now() + forMs;
+  text(at('refused'), says);
+  at('refused').hidden = !says;
+}
+
+async function tell(answer) {
+  const refused = await answer;
+  if (refused) refuse(refused);
+  show();
+}
+
+// Keys, as in the terminal: those that mean something now, the most important first.
+const KEYS = { take: 'space', ready: 'space', begin: 'g', redo: 'r', more: 'm', next: '↓', back: '↑', skip: 'k', clear: 'c', other: 'o', yes: 'enter', no: 'n', quit: 'q' };
+const PRESSED = { ' ': 'space', Enter: 'enter', ArrowDown: '↓', ArrowUp: '↑', ArrowRight: '↓', ArrowLeft: '↑' };
+
+function keyOf(word) {
+  return typeof word === 'string' ? KEYS[word] : word && 'turned' in word ? 'x' : undefined;
+}
+
+function keysNow(state) {
+  return state.words
+    .map(({ word, does }) => [keyOf(word), does, word])
+    .filter(([key]) => key);
+}
+
+function wordOf(key, state) {
+  if (state.question) {
+    if (key === 'enter') return state.question.yes;
+    return key === 'n' ? 'no' : undefined;
+  }
+  const offers = keysNow(state);
+  if (key === 'enter') return offers[0]?.[2];
+  return offers.find(([own]) => own === key)?.[2];
+}
+
+const PAGE_KEYS = {
+  f: () => (document.fullscreenElement ? document.exitFullscreen() : document.documentElement.requestFullscreen?.()),
+  i: () => {
+    units = units === 'mm' ? 'inch' : 'mm';
+    link.show(units);
+  },
+  l: () => {
+    theme = theme === 'dark' ? 'light' : 'dark';
+    document.documentElement.dataset.theme = theme;
+  },
+  h: () => { quiet = !quiet; },
+  s: () => ear.setTones(!ear.tones),
+  p: () => { over = over === 'frame' ? '' : 'frame'; frameKeys.begin(); },
+  t: () => { over = over === 'tape' ? '' : 'tape'; },
+  a: () => { over = over === 'code' ? '' : 'code'; },
+  Escape: () => { over = ''; },
+};
+
+document.addEventListener('keydown', (event) => {
+  // A key that is held down is one word, not many; a shortcut of the browser is none.
+  if (event.repeat || event.ctrlKey || event.altKey || event.metaKey) return;
+  const { state } = link;
+  const key = PRESSED[event.key] ?? (event.key.length === 1 ? event.key.toLowerCase() : event.key);
+  if (over === 'frame' && frameKeys.key(key)) {
+    event.preventDefault();
+    if (frameKeys.over) over = '';
+    show();
+    return;
+  }
+  if (PAGE_KEYS[key]) {
+    event.preventDefault();
+    PAGE_KEYS[key]();
+    show();
+    return;
+  }
+  if (!state) return;
+  const word = wordOf(key, state);
+  if (word === undefined) return;
+  event.preventDefault();
+  if (link.hello?.may !== 'acts') refuse('This page only looks: say it on the phone, or with the head’s button.');
+  else tell(link.say(word));
+});
+
+// Fingers, ghosts, mice: nothing.
+for (const kind of ['pointerdown', 'pointerup', 'pointermove', 'pointercancel', 'touchstart', 'touchmove', 'touchend', 'mousedown', 'mouseup', 'click', 'dblclick', 'auxclick', 'contextmenu', 'wheel', 'gesturestart', 'dragstart']) {
+  document.addEventListener(kind, (event) => {
+    event.preventDefault();
+    event.stopImmediatePropagation();
+  }, { capture: true, passive: false });
+}
+
+for (const change of ['resize', 'fullscreenchange']) window.addEventListener(change, show);
+window.visualViewport?.addEventListener('resize', show);
+window.visualViewport?.addEventListener('scroll', show);
+document.documentElement.dataset.theme = theme;
+draw();

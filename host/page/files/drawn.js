@@ -1,0 +1,86 @@
+// Small helpers to build what is shown. Text goes in as text, never as markup.
+
+const SVG = 'http://www.w3.org/2000/svg';
+
+export function svg(name, attributes = {}, ...children) {
+  const element = document.createElementNS(SVG, name);
+  for (const [attribute, value] of Object.entries(attributes)) {
+    if (value !== null && value !== undefined) element.setAttribute(attribute, String(value));
+  }
+  element.append(...children.filter((child) => child !== null && child !== undefined));
+  return element;
+}
+
+export function text(element, says) {
+  if (element.textContent !== says) element.textContent = says;
+}
+
+// A verdict as it is told: shape and word.
+export function judged(verdict) {
+  return verdict ? `${verdict.shape} ${verdict.says}` : '';
+}
+
+export function verdictClass(verdict) {
+  return verdict ? verdict.is : 'unjudged';
+}
+
+// Words in lines of at most so many characters.
+export function wrapped(says, most) {
+  const lines = [];
+  for (const word of says.split(/\s+/).filter(Boolean)) {
+    const last = lines.at(-1);
+    if (last !== undefined && last.length + 1 + word.length <= most) lines[lines.length - 1] = `${last} ${word}`;
+    else lines.push(word);
+  }
+  return lines;
+}
+
+// Where a field reaches a level: segments between the points of the grid, in shares of its width and
+// height. Cells with a corner that is not known have none.
+export function segments(field, level) {
+  const { columns, rows, gaps_mm: gaps } = field;
+  const found = [];
+  for (let row = 0; row + 1 < rows; row += 1) {
+    for (let column = 0; column + 1 < columns; column += 1) {
+      const corners = [
+        [column, row],
+        [column + 1, row],
+        [column + 1, row + 1],
+        [column, row + 1],
+      ].map(([x, y]) => ({ x, y, gap: gaps[y * columns + x] }));
+      if (corners.some(({ gap }) => gap === null || gap === undefined)) continue;
+      const crossed = [];
+      for (let at = 0; at < 4; at += 1) {
+        const [a, b] = [corners[at], corners[(at + 1) % 4]];
+        if (a.gap >= level !== b.gap >= level) {
+          const share = (level - a.gap) / (b.gap - a.gap);
+          crossed.push([a.x + share * (b.x - a.x), a.y + share * (b.y - a.y)]);
+        }
+      }
+      for (let at = 0; at + 1 < crossed.length; at += 2) {
+        found.push([crossed[at], crossed[at + 1]].map(([x, y]) => [x / (columns - 1), y / (rows - 1)]));
+      }
+    }
+  }
+  return found;
+}
+
+// The cells of which nothing is known, as [left, top, width, height] in shares; runs are joined.
+export function unknown(field) {
+  const { columns, rows, gaps_mm: gaps } = field;
+  const found = [];
+  for (let row = 0; row + 1 < rows; row += 1) {
+    let from = null;
+    for (let column = 0; column < columns; column += 1) {
+      const corner = (x, y) => gaps[y * columns + x] ?? null;
+      const hidden = column + 1 < columns
+        && [corner(column, row), corner(column + 1, row), corner(column, row + 1), corner(column + 1, row + 1)].includes(null);
+      if (hidden && from === null) from = column;
+      if (!hidden && from !== null) {
+        found.push([from / (columns - 1), row / (rows - 1), (column - from) / (columns - 1), 1 / (rows - 1)]);
+        from = null;
+      }
+    }
+  }
+  return found;
+}

@@ -1,0 +1,204 @@
+// The way to the program: the key, the stream of states, words. The newest state counts; what is
+// older than a second is said to be stale; a word carries the number of the state that was seen.
+
+const STALE_MS = 1000;
+// A state has to have stood this long before a press can mean it.
+const SEEN_MS = 250;
+
+// The key stands behind the # of the address, once: from there it goes into this tab's memory.
+function key() {
+  const found = /^#k=([A-Za-z0-9_-]{22})$/.exec(location.hash);
+  if (found) {
+    sessionStorage.setItem('key', found[1]);
+    history.replaceState(null, '', location.pathname);
+  }
+  return sessionStorage.getItem('key') ?? '';
+}
+
+export class Link {
+  // page: 'phone' or 'board'; changed(link) is called whenever something is to be shown anew.
+  constructor(page, units, changed) {
+    this.page = page;
+    this.units = units;
+    this.changed = changed;
+    this.state = null;
+    this.is = 'connecting';
+    this.says = '';
+    this.hello = null;
+    this.key = key();
+    this.seen = { number: null, before: null, at: 0 };
+    this.came = 0;
+    this.leastLag = Infinity;
+    this.run = 0;
+    setInterval(() => this.look(), 200);
+    // A tab that was put away comes back with what it had: that is old.
+    document.addEventListener('visibilitychange', () => this.look());
+    this.connect();
+  }
+
+  headers(more) {
+    return { Authorization: `Bearer ${this.key}`, ...more };
+  }
+
+  become(is, says = '') {
+    if (this.is !== is || this.says !== says) {
+      this.is = is;
+      this.says = says;
+      this.changed(this);
+    }
+  }
+
+  // Whether what is shown may be believed.
+  get fresh() {
+    return this.is === 'connected';
+  }
+
+  look() {
+    if (this.is === 'connected' && performance.now() - this.came > STALE_MS) this.become('stale');
+  }
+
+  show(units) {
+    this.units = units;
+    this.connect();
+  }
+
+  async connect() {
+    const run = ++this.run;
+    this.stop?.abort();
+    let wait = 300;
+    while (run === this.run) {
+      const stop = new AbortController();
+      this.stop = stop;
+      try {
+        if (!this.hello) await this.greet(stop.signal);
+        await this.read(stop.signal, run);
+        wait = 300;
+      } catch (error) {
+        if (run !== this.run) return;
+        if (error instanceof Refused && error.status !== 503) {
+          this.become('refused', error.message);
+          if (error.status === 401) return;
+        } else {
+          this.become('lost', error instanceof Refused ? error.message : '');
+        }
+      }
+      if (run !== this.run) return;
+      if (this.is !== 'refused') this.become('lost', this.says);
+      await new Promise((done) => setTimeout(done, wait));
+      wait = Math.min(wait * 2, 3000);
+    }
+  }
+
+  async greet(signal) {
+    const answer = await fetch('/hello', { headers: this.headers(), signal, cache: 'no-store' });
+    if (!answer.ok) throw await Refused.of(answer);
+    this.hello = await answer.json();
+  }
+
+  async read(signal, run) {
+    const answer = await fetch(`/state?page=${this.page}&units=${this.units}`, {
+      headers: this.headers(),
+      signal,
+      cache: 'no-store',
+    });
+    if (!answer.ok) throw await Refused.of(answer);
+    const reader = answer.body.pipeThrough(new TextDecoderStream()).getReader();
+    // A new connection has a way of its own.
+    this.leastLag = Infinity;
+    let text = '';
+    for (;;) {
+      const { done, value } = await reader.read();
+      if (done || run !== this.run) return;
+      text += value;
+      const events = text.split('\n\n');
+      text = events.pop();
+      this.take(events);
+    }
+  }
+
+  // Of several that came at once the last state is the newest.
+  take(events) {
+    let data = null;
+    let lag = null;
+    for (const event of events) {
+      for (const line of event.split('\n')) {
+        if (line.startsWith('id: ')) lag = performance.now() - Number(line.slice(4));
+        if (line.startsWith('data: ')) data = line.slice(6);
+      }
+    }
+    if (lag === null) return;
+    this.came = performance.now();
+    this.leastLag = Math.min(this.leastLag, lag);
+    const late = lag - this.leastLag > STALE_MS;
+    if (data !== null) {
+      this.state = JSON.parse(data);
+      if (this.state.number !== this.seen.number) {
+        this.seen = { number: this.state.number, before: this.seen.number, at: performance.now() };
+      }
+    }
+    const is = late ? 'stale' : 'connected';
+    if (this.is !== is || this.says) {
+      this.become(is);
+    } else if (data !== null) {
+      this.changed(this);
+    }
+  }
+
+  // The state that a press now can mean: the one before, where this one has only just come.
+  meant() {
+    const { number, before, at } = this.seen;
+    return performance.now() - at < SEEN_MS && before !== null ? before : number;
+  }
+
+  // Says a word; what comes back is '' or why it was refused.
+  say(word, seen = this.meant()) {
+    if (seen === null) return Promise.resolve('Nothing is shown yet: nothing was done.');
+    return this.post('/word', { word, seen });
+  }
+
+  post(path, body) {
+    return this.send(path, JSON.stringify(body), { 'Content-Type': 'application/json' });
+  }
+
+  async send(path, body, headers) {
+    try {
+      const answer = await fetch(`${path}?page=${this.page}`, {
+        method: 'POST',
+        headers: this.headers(headers),
+        body,
+        cache: 'no-store',
+      });
+      return answer.ok ? '' : (await Refused.of(answer)).message;
+    } catch {
+      return 'The program was not reached: nothing was done. Go nearer to the laptop, then press again.';
+    }
+  }
+}
+
+class Refused extends Error {
+  constructor(status, says) {
+    super(says);
+    this.status = status;
+  }
+
+  static async of(answer) {
+    let says = `The program refused this (${answer.status}).`;
+    try {
+      says = (await answer.json()).refused ?? says;
+    } catch {
+      // No words came.
+    }
+    return new Refused(answer.status, says);
+  }
+}
+
+// How the connection stands: a shape and words.
+export function linkWords(link) {
+  return {
+    connecting: '◌ connecting',
+    connected: '● live',
+    stale: '◔ stale: older than 1 s',
+    lost: '✕ connection lost',
+    refused: '✕ refused',
+  }[link.is];
+}

@@ -1,0 +1,135 @@
+//! What was noticed of a take or a turn, in words: the same in the program, in the record and here.
+//!
+//! | of | word | means |
+//! | --- | --- | --- |
+//! | take | `calibration overdue` | the head was zeroed longer ago than the job allows |
+//! | take | `readings lost` | some readings did not arrive |
+//! | turn | `stopped before the advised gap` | the person ended the turn before the gap was where it was meant to be |
+//! | turn | `works the other way round` | the gap moved the other way than the job file says of this adjuster |
+//! | turn | `slips` | the gap stopped following the turn |
+//! | turn | `end of travel` | the adjuster was at its end |
+//! | turn | `moved` | the head or the emitter moved while it was turned |
+//!
+//! A word that is not in the table is one of another version: it is kept and shown as it was
+//! written.
+
+use std::fmt;
+
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
+
+macro_rules! words {
+    ($($(#[$doc:meta])* $name:ident { $($variant:ident = $word:literal, $means:literal;)* })*) => {$(
+        $(#[$doc])*
+        #[derive(Debug, Clone, PartialEq, Eq)]
+        pub enum $name {
+            $(#[doc = $means] $variant,)*
+            /// A word of another version, as it was written.
+            Other(String),
+        }
+
+        impl $name {
+            /// Every word that this program writes, with what it means.
+            pub const WORDS: &'static [(&'static str, &'static str)] = &[$(($word, $means)),*];
+
+            /// Its word, in the record and for people.
+            pub fn word(&self) -> &str {
+                match self {
+                    $(Self::$variant => $word,)*
+                    Self::Other(word) => word,
+                }
+            }
+        }
+
+        impl From<&str> for $name {
+            fn from(word: &str) -> Self {
+                match word {
+                    $($word => Self::$variant,)*
+                    other => Self::Other(other.to_owned()),
+                }
+            }
+        }
+
+        impl fmt::Display for $name {
+            fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str(self.word())
+            }
+        }
+
+        impl Serialize for $name {
+            fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+                serializer.serialize_str(self.word())
+            }
+        }
+
+        impl<'de> Deserialize<'de> for $name {
+            fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+                String::deserialize(deserializer).map(|word| Self::from(word.as_str()))
+            }
+        }
+    )*};
+}
+
+words! {
+    /// What the person should know of a take.
+    TakeFlag {
+        CalibrationOverdue = "calibration overdue", "the head was zeroed longer ago than the job allows";
+        ReadingsLost = "readings lost", "some readings did not arrive";
+    }
+
+    /// What was noticed of a turn.
+    TurnFlag {
+        StoppedBefore = "stopped before the advised gap", "the person ended the turn before the gap was where it was meant to be";
+        OtherWay = "works the other way round", "the gap moved the other way than the job file says of this adjuster";
+        Slips = "slips", "the gap stopped following the turn";
+        EndOfTravel = "end of travel", "the adjuster was at its end";
+        Moved = "moved", "the head or the emitter moved while it was turned";
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The table above, row by row.
+    fn documented() -> Vec<[String; 3]> {
+        include_str!("words.rs")
+            .lines()
+            .filter_map(|line| line.strip_prefix("//! | "))
+            .map(|row| {
+                row.trim_end_matches('|').split('|').map(|cell| cell.trim().replace('`', ""))
+            })
+            .filter_map(|cells| cells.collect::<Vec<_>>().try_into().ok())
+            .filter(|[of, ..]: &[String; 3]| of == "take" || of == "turn")
+            .collect()
+    }
+
+    #[test]
+    fn the_words_in_the_documentation_are_the_words_written() {
+        let table = documented();
+        let written: Vec<[String; 3]> = TakeFlag::WORDS
+            .iter()
+            .map(|row| ("take", row))
+            .chain(TurnFlag::WORDS.iter().map(|row| ("turn", row)))
+            .map(|(of, (word, means))| [of, word, means].map(str::to_owned))
+            .collect();
+        assert_eq!(table, written);
+        for [of, word, _] in &table {
+            let json = format!("\"{word}\"");
+            let (back, other) = if of == "take" {
+                let flag: TakeFlag = serde_json::from_str(&json).unwrap();
+                (serde_json::to_string(&flag).unwrap(), matches!(flag, TakeFlag::Other(_)))
+            } else {
+                let flag: TurnFlag = serde_json::from_str(&json).unwrap();
+                (serde_json::to_string(&flag).unwrap(), matches!(flag, TurnFlag::Other(_)))
+            };
+            assert_eq!((back, other), (json, false));
+        }
+    }
+
+    #[test]
+    fn a_word_of_another_version_stays_as_it_was_written() {
+        let flag: TurnFlag = serde_json::from_str("\"turned the other way\"").unwrap();
+        assert_eq!(flag, TurnFlag::Other("turned the other way".to_owned()));
+        assert_eq!(serde_json::to_string(&flag).unwrap(), "\"turned the other way\"");
+    }
+}

@@ -1,0 +1,185 @@
+// The phone: one hand, gloves, a weak network.
+
+import assert from 'node:assert/strict';
+import { test } from 'node:test';
+import { fullScreen, phone, PHONE, pictures, reads, Served, until } from './served.mjs';
+import { asked, inch, take, turn } from './states.mjs';
+
+async function opened(served, options) {
+  const result = await phone(served.links.phone, options);
+  await result.page.waitForSelector('#gap.good');
+  return result;
+}
+
+const settled = (page) => page.waitForTimeout(300);
+
+test('the key leaves the address bar, and what is pressed is large and within reach', async () => {
+  const served = await Served.start();
+  served.show(take());
+  const { browser, page } = await opened(served);
+  assert.equal(new URL(page.url()).hash, '');
+  for (const state of [take(), turn(0.4), asked()]) {
+    served.show(state);
+    await until('shown', () => page.evaluate((number) => document.documentElement.dataset.number === String(number), state.number));
+    const buttons = await page.locator('footer button:visible').all();
+    for (const button of buttons) {
+      const box = await button.boundingBox();
+      assert.ok(box.height >= 56 && box.width >= 56, `${await button.textContent()} ${box.height}`);
+      assert.ok(box.y + box.height <= PHONE.height, 'without scrolling');
+    }
+    assert.equal(await page.evaluate(() => document.documentElement.scrollWidth), PHONE.width);
+    await page.screenshot({ path: `${pictures}/phone-${state.state}.png` });
+  }
+  served.show(take());
+  await until('back', () => page.locator('#big').isVisible());
+  const big = await page.locator('#big').boundingBox();
+  assert.ok(big.height >= 150 && big.width >= 350 && big.y > PHONE.height / 2);
+  await browser.close();
+  await served.stop();
+});
+
+test('a tap says the word with the state that was seen', async () => {
+  const served = await Served.start();
+  served.show(take());
+  const { browser, page } = await opened(served);
+  await settled(page);
+  await page.tap('#big');
+  await until('take', () => served.acts().length === 1);
+  await page.tap('#words button >> text=Undo');
+  await until('redo', () => served.acts().length === 2);
+  served.show(asked());
+  await page.waitForSelector('#answers:visible');
+  await settled(page);
+  await page.tap('#yes');
+  await until('yes', () => served.acts().length === 3);
+  const by = 'phone on this computer';
+  assert.deepEqual(served.acts(), [
+    { by, seen: 7, act: { word: 'take' } },
+    { by, seen: 7, act: { word: 'redo' } },
+    { by, seen: 20, act: { word: 'yes' } },
+  ]);
+  await browser.close();
+  await served.stop();
+});
+
+// The finger was on its way when things changed: it comes down in the moment in which this state is
+// shown, and means the one before.
+const comesDownAt = (page, number) => page.evaluate((at) => {
+  new MutationObserver(() => {
+    if (document.documentElement.dataset.number === at) document.getElementById('big').click();
+  }).observe(document.documentElement, { attributeFilter: ['data-number'] });
+}, String(number));
+
+const refusal = (page) => until('refused', async () => (await page.locator('#refused').textContent()).includes('Things have changed since you saw this: nothing was done.'));
+
+test('a tap on what has just changed is refused in words', async () => {
+  const served = await Served.start();
+  served.show(take());
+  const { browser, page } = await opened(served);
+  await settled(page);
+  await comesDownAt(page, 8);
+  served.show(take({ number: 8 }));
+  await refusal(page);
+  assert.ok(await page.locator('#refused').isVisible());
+  assert.deepEqual(served.acts(), []);
+  await browser.close();
+  await served.stop();
+});
+
+test('two boards, two phones: the same state, and the second act on it is refused', async () => {
+  const served = await Served.start();
+  served.show(take());
+  const all = [await fullScreen(served.links.board), await fullScreen(served.links.looks.replace('/phone#', '/board#')), await opened(served), await phone(served.links.looks)];
+  const instruction = 'take bottom left again';
+  served.show(take({ number: 9, instruction }));
+  for (const { page } of all) {
+    await reads(page, 'body', instruction);
+  }
+  await settled(all[2].page);
+  const [board, , acting] = all.map(({ page }) => page);
+  await board.keyboard.press('Space');
+  await until('the first', () => served.acts().length === 1);
+  // What a program does with it: things stand otherwise now.
+  await comesDownAt(acting, 10);
+  served.show(take({ number: 10, instruction: 'take bottom' }));
+  await refusal(acting);
+  assert.equal(served.acts().length, 1);
+  for (const { browser } of all) await browser.close();
+  await served.stop();
+});
+
+test('a number that is older than a second, and a lost connection: in words and by shape', async () => {
+  const served = await Served.start();
+  served.show(take());
+  const { browser, page } = await opened(served);
+  const link = page.locator('#link');
+  await until('live', async () => (await link.textContent()) === '● live');
+  served.child.kill('SIGSTOP');
+  await until('stale', async () => (await link.textContent()) === '◔ stale: older than 1 s');
+  assert.match(await page.locator('#verdict').textContent(), /^◔ old number/);
+  assert.match(await page.locator('.stale .digits').evaluate((digits) => getComputedStyle(digits).textDecorationLine), /line-through/);
+  await page.screenshot({ path: `${pictures}/phone-stale.png` });
+  served.child.kill('SIGCONT');
+  await until('live again', async () => (await link.textContent()) === '● live');
+  await served.stop();
+  await until('lost', async () => (await link.textContent()) === '✕ connection lost');
+  assert.ok(await page.locator('#big').isDisabled());
+  await browser.close();
+});
+
+test('inches and a light page are remembered by the phone', async () => {
+  const served = await Served.start();
+  served.show(take(), inch(take()));
+  const { browser, page } = await opened(served);
+  await page.tap('#more > summary');
+  await page.tap('#units');
+  await until('inches', async () => (await page.locator('#gap').textContent()) === '0.093');
+  assert.equal(await page.locator('#unit').textContent(), 'in');
+  await page.tap('#theme');
+  await page.goto(served.links.phone);
+  await until('inches', async () => (await page.locator('#gap').textContent()) === '0.093');
+  assert.equal(await page.evaluate(() => document.documentElement.dataset.theme), 'light');
+  await page.screenshot({ path: `${pictures}/phone-light-inch.png` });
+  await browser.close();
+  await served.stop();
+});
+
+test('the key that looks shows everything and acts on nothing; a wrong one is refused in words', async () => {
+  const served = await Served.start();
+  served.show(take());
+  const { browser, page } = await phone(served.links.looks);
+  await page.waitForSelector('#gap.good');
+  await until('only looks', async () => (await page.locator('#big').textContent()) === 'This page only looks');
+  assert.ok(await page.locator('#big').isDisabled());
+  assert.equal(await page.locator('#words button').count(), 0);
+  await page.goto('about:blank');
+  await page.goto(`${served.links.phone.split('#')[0]}#k=AAAAAAAAAAAAAAAAAAAAAA`);
+  await until('refused', async () => (await page.locator('#refused').textContent()).includes('This key is of another run'));
+  await browser.close();
+  await served.stop();
+});
+
+test('notes and photographs go to the program, without the place', async () => {
+  const served = await Served.start();
+  served.show(take());
+  const { browser, page } = await opened(served);
+  await page.tap('#more > summary');
+  await page.fill('#note', 'cable <b>left</b> of the lamp');
+  await page.tap('#note-form button');
+  await until('the note', () => served.acts().some(({ act }) => act.note === 'cable <b>left</b> of the lamp'));
+  const jpeg = Buffer.from([0xff, 0xd8, 0xff, 0xfe, 0, 7, ...Buffer.from('PLACE'), 0xff, 0xda, 0, 4, 0, 0, ...Buffer.alloc(2e6, 7), 0xff, 0xd9]);
+  await page.setInputFiles('#photo', { name: 'a.jpg', mimeType: 'image/jpeg', buffer: jpeg });
+  await until('the photo', () => served.acts().some(({ act }) => act.photo === jpeg.length - 9));
+  await until('kept', async () => (await page.locator('#kept').textContent()).includes('without the place'));
+  await page.setInputFiles('#photo', { name: 'a.gif', mimeType: 'image/gif', buffer: Buffer.from('GIF89a') });
+  await until('refused', async () => (await page.locator('#kept').textContent()).includes('neither a JPEG nor a PNG'));
+  await page.fill('#across', '1 m');
+  await page.tap('#frame-form button');
+  assert.match(await page.locator('#kept').textContent(), /is no length: enter millimetres/);
+  await page.fill('#across', '1619,5');
+  await page.check('#whole-frame');
+  await page.tap('#frame-form button');
+  await until('the frame', () => served.acts().some(({ act }) => act.across_mm === 1619.5 && act.whole));
+  await browser.close();
+  await served.stop();
+});

@@ -1,0 +1,170 @@
+//! Boards of the kinds that installers meet: what stands out of the frame's plane, mm. Sizes:
+//! common practice, no source. Signs are drawn too.
+
+use skimgauge_bench::noise::Noise;
+use std::f64::consts::TAU;
+
+/// A 94 inch image of 16:10, mm.
+pub const WIDTH_MM: f64 = 2024.7;
+/// Its height, mm.
+pub const HEIGHT_MM: f64 = 1265.4;
+
+/// Columns and rows of the grid on which truth is looked at.
+const GRID: (u32, u32) = (33, 21);
+
+/// Kinds of boards.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub enum Kind {
+    Flat,
+    /// As an unsurveyed board is taken to be.
+    Assumed,
+    /// Two and a half times that.
+    Doubled,
+    /// A wave in any direction.
+    Ripple,
+    /// A step and a kink where two panels meet.
+    Joint,
+    /// Lifted or sunk along a line down from an edge.
+    Stud,
+    /// One corner lifted.
+    Corner,
+    /// Third order.
+    Cubic,
+}
+
+/// All of them.
+pub const KINDS: [Kind; 8] = [
+    Kind::Flat,
+    Kind::Assumed,
+    Kind::Doubled,
+    Kind::Ripple,
+    Kind::Joint,
+    Kind::Stud,
+    Kind::Corner,
+    Kind::Cubic,
+];
+
+/// A board.
+#[derive(Debug, Clone)]
+pub struct Shape {
+    assumed: f64,
+    bow: [f64; 2],
+    twist: f64,
+    waves: Vec<[f64; 4]>,
+    own: Own,
+}
+
+#[derive(Debug, Clone, Copy)]
+enum Own {
+    None,
+    Ripple { across: f64, up: f64, phase: f64, size: f64 },
+    Joint { upright: bool, at_mm: f64, step_mm: f64, kink: f64 },
+    Stud { x_mm: f64, height_mm: f64, wide_mm: f64, long_mm: f64, from_top: bool },
+    Corner { side: f64, bottom: bool, height_mm: f64 },
+    Cubic([f64; 4]),
+}
+
+impl Shape {
+    /// A board of a kind.
+    pub fn new(kind: Kind, noise: &mut Noise) -> Self {
+        let sign = |noise: &mut Noise| if noise.chance(0.5) { 1.0 } else { -1.0 };
+        let own = match kind {
+            Kind::Flat | Kind::Assumed | Kind::Doubled => Own::None,
+            Kind::Ripple => {
+                let (angle, per_mm) = (noise.uniform(0.0, TAU), TAU / noise.uniform(600.0, 1600.0));
+                Own::Ripple {
+                    across: angle.cos() * per_mm,
+                    up: angle.sin() * per_mm,
+                    phase: noise.uniform(0.0, TAU),
+                    size: noise.uniform(0.1, 0.4),
+                }
+            }
+            Kind::Joint => {
+                let upright = noise.chance(0.5);
+                let share = noise.uniform(0.15, 0.85);
+                Own::Joint {
+                    upright,
+                    at_mm: if upright { (share - 0.5) * WIDTH_MM } else { share * HEIGHT_MM },
+                    step_mm: sign(noise) * noise.uniform(0.2, 0.6),
+                    kink: sign(noise) * 0.0007,
+                }
+            }
+            Kind::Stud => Own::Stud {
+                x_mm: noise.uniform(-0.5, 0.5) * WIDTH_MM,
+                height_mm: sign(noise) * noise.uniform(0.3, 1.2),
+                wide_mm: noise.uniform(80.0, 220.0),
+                long_mm: noise.uniform(200.0, 600.0),
+                from_top: noise.chance(0.5),
+            },
+            Kind::Corner => Own::Corner {
+                side: sign(noise),
+                bottom: noise.chance(0.5),
+                height_mm: noise.uniform(0.3, 1.2),
+            },
+            Kind::Cubic => Own::Cubic([0; 4].map(|_| noise.normal(0.5))),
+        };
+        let assumed = match kind {
+            Kind::Flat => 0.0,
+            Kind::Assumed => 1.0,
+            Kind::Doubled => 2.5,
+            _ => 0.7,
+        };
+        // Twelve of them make up a roughness of 0.03 mm.
+        let size = 0.03 * (2.0f64 / 12.0).sqrt();
+        let waves = (0..12)
+            .map(|_| {
+                let (angle, per_mm) = (noise.uniform(0.0, TAU), TAU / noise.uniform(80.0, 250.0));
+                [angle.cos() * per_mm, angle.sin() * per_mm, noise.uniform(0.0, TAU), size]
+            })
+            .collect();
+        let bow = [noise.normal(0.36), noise.normal(0.36)];
+        Self { assumed, bow, twist: noise.normal(0.2), waves, own }
+    }
+
+    /// How far it stands out at a place, mm.
+    pub fn at(&self, x: f64, y: f64) -> f64 {
+        let (a, d) = (2.0 * x / WIDTH_MM, 2.0 * y / HEIGHT_MM + 1.0);
+        let waves: f64 = self
+            .waves
+            .iter()
+            .map(|[kx, ky, phase, size]| size * (kx * x + ky * y + phase).sin())
+            .sum();
+        let usual =
+            self.bow[0] * (1.0 - a * a) + self.bow[1] * (1.0 - d * d) + self.twist * a * d + waves;
+        let own = match self.own {
+            Own::None => 0.0,
+            Own::Ripple { across, up, phase, size } => size * (across * x + up * y + phase).sin(),
+            Own::Joint { upright, at_mm, step_mm, kink } => {
+                let past_mm = if upright { x } else { -y } - at_mm;
+                if past_mm > 0.0 { step_mm + kink * past_mm } else { 0.0 }
+            }
+            Own::Stud { x_mm, height_mm, wide_mm, long_mm, from_top } => {
+                let from_edge_mm = if from_top { -y } else { HEIGHT_MM + y };
+                let beside = (x - x_mm) / wide_mm;
+                height_mm * (-beside * beside / 2.0 - from_edge_mm / long_mm).exp()
+            }
+            Own::Corner { side, bottom, height_mm } => {
+                let across = (1.0 + side * a) / 2.0;
+                let along = if bottom { -y / HEIGHT_MM } else { 1.0 + y / HEIGHT_MM };
+                height_mm * (across * along).powi(2)
+            }
+            Own::Cubic(k) => {
+                k[0] * a * (a * a - 0.6)
+                    + k[1] * d * (d * d - 0.6)
+                    + k[2] * a * a * d
+                    + k[3] * a * d * d
+            }
+        };
+        self.assumed * usual + own
+    }
+}
+
+/// The grid on which truth is looked at.
+pub fn grid() -> impl Iterator<Item = (f64, f64)> {
+    let (columns, rows) = GRID;
+    (0..columns * rows).map(move |k| {
+        let across = f64::from(k % columns) / f64::from(columns - 1) - 0.5;
+        let down = f64::from(k / columns) / f64::from(rows - 1);
+        (across * WIDTH_MM, -down * HEIGHT_MM)
+    })
+}

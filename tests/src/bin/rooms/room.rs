@@ -1,0 +1,238 @@
+//! A room: a board, an emitter on three adjusters that are not quite what their papers say, a head
+//! that does not seat twice alike, and a hand.
+
+use crate::board::{HEIGHT_MM, Kind, Shape, WIDTH_MM, grid};
+use skimgauge_bench::noise::Noise;
+use skimgauge_metrology::assess::MEASURABLE;
+use skimgauge_metrology::plane::Plane;
+use skimgauge_metrology::trim::influence::Influence;
+use skimgauge_metrology::trim::solve::{Setting, Spot, solve, travel};
+use skimgauge_model::{Adjuster, Point, Sense, Station};
+use skimgauge_quantity::{Band, Mm, Turns};
+
+/// Scatter from seat to seat as stated, standard deviation, mm.
+pub const SEAT_U_MM: f64 = 0.05;
+/// Scatter of a settled reading besides, mm.
+pub const READING_U_MM: f64 = 0.005;
+/// The head's zero, standard uncertainty, mm.
+pub const ZERO_U_MM: f64 = 0.02;
+/// A hand that counts is off by this, standard deviation, turns.
+const COUNT_TURNS: f64 = 5.0 / 360.0;
+/// A hand that looks stops within this, turns.
+const STOP_TURNS: f64 = 1.0 / 360.0;
+
+/// What is wrong besides.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Fault {
+    /// Nothing: pitches 2 % and places 1.5 mm off, and some backlash.
+    None,
+    /// Every pitch wrong by 10 to 20 %.
+    Pitch,
+    /// One adjuster works the other way round.
+    Reversed,
+    /// Of one adjuster 30 to 80 % of a turn reach its thread.
+    Slipping,
+    /// Seats scatter twice as much as stated.
+    Seat,
+    /// One station is misread by 1 to 3 mm, once.
+    Misread,
+}
+
+/// All of them.
+const FAULTS: [Fault; 6] =
+    [Fault::None, Fault::Pitch, Fault::Reversed, Fault::Slipping, Fault::Seat, Fault::Misread];
+
+/// The room.
+#[derive(Debug, Clone)]
+pub struct Room {
+    pub noise: Noise,
+    pub shape: Shape,
+    /// Scatter from seat to seat as it is, mm.
+    pub seat_mm: f64,
+    plane: Plane,
+    zero_mm: f64,
+    /// As they are; their travel as the papers have it.
+    adjusters: [Adjuster; 3],
+    grip: [f64; 3],
+    /// Half the play, turns, and where in it the nut stands.
+    play: [(f64, f64); 3],
+    /// Turned so far, clockwise.
+    screw: [f64; 3],
+    /// The misreading: at which take, counted from the first, and by how much, mm.
+    misread: Option<(usize, f64)>,
+    takes: usize,
+}
+
+/// The adjusters as in the papers.
+pub fn nominal() -> [Adjuster; 3] {
+    [("left", -100.0, 90.0), ("right", 100.0, 90.0), ("upper", 0.0, 150.0)].map(
+        |(name, x_mm, y_mm)| Adjuster {
+            name: name.to_owned(),
+            at: Point::mm(x_mm, y_mm),
+            pitch: Mm(0.5),
+            clockwise: Sense::Out,
+            travel_clockwise: Turns(8.0),
+            travel_anticlockwise: Turns(8.0),
+        },
+    )
+}
+
+/// The eight stations on the edge.
+pub fn stations() -> Vec<Station> {
+    let (w, h) = (WIDTH_MM / 2.0, -HEIGHT_MM);
+    [
+        ("top left", -w, 0.0),
+        ("top", 0.0, 0.0),
+        ("top right", w, 0.0),
+        ("right", w, h / 2.0),
+        ("bottom right", w, h),
+        ("bottom", 0.0, h),
+        ("bottom left", -w, h),
+        ("left", -w, h / 2.0),
+    ]
+    .map(|(name, x_mm, y_mm)| Station { name: name.to_owned(), at: Point::mm(x_mm, y_mm) })
+    .to_vec()
+}
+
+impl Room {
+    /// The room of a seed; half of all rooms have a fault, each of the five as often.
+    pub fn new(kind: Kind, seed: u64) -> Self {
+        let mut noise = Noise::new(seed, 77 + kind as u64);
+        let fault = match seed % 10 {
+            k @ 0..5 => FAULTS[k as usize + 1],
+            _ => Fault::None,
+        };
+        let shape = Shape::new(kind, &mut noise);
+        let mut adjusters = nominal();
+        let mut grip = [1.0; 3];
+        let one = (noise.unit() * 3.0) as usize % 3;
+        for adjuster in &mut adjusters {
+            adjuster.at.x.0 += noise.normal(1.5);
+            adjuster.at.y.0 += noise.normal(1.5);
+            let off = match fault {
+                Fault::Pitch if noise.chance(0.5) => noise.uniform(0.1, 0.2),
+                Fault::Pitch => -noise.uniform(0.1, 0.2),
+                _ => noise.normal(0.02),
+            };
+            adjuster.pitch.0 *= 1.0 + off;
+        }
+        match fault {
+            Fault::Reversed => adjusters[one].clockwise = Sense::In,
+            Fault::Slipping => grip[one] = noise.uniform(0.3, 0.8),
+            _ => {}
+        }
+        let play = [0; 3].map(|_| {
+            let half = noise.uniform(0.03, 0.12) / 2.0;
+            (half, noise.uniform(-half, half))
+        });
+        let misread = (fault == Fault::Misread).then(|| {
+            let size = noise.uniform(1.0, 3.0);
+            ((noise.unit() * 10.0) as usize, if noise.chance(0.5) { size } else { -size })
+        });
+        let mut room = Self {
+            shape,
+            seat_mm: if fault == Fault::Seat { 2.0 * SEAT_U_MM } else { SEAT_U_MM },
+            plane: Plane { c_mm: 0.0, p_mm_per_m: 0.0, q_mm_per_m: 0.0 },
+            zero_mm: noise.normal(ZERO_U_MM),
+            adjusters,
+            grip,
+            play,
+            screw: [0.0; 3],
+            misread,
+            takes: 0,
+            noise,
+        };
+        // A rough setting by sight, made again until the light is everywhere before the head.
+        for _ in 0..10_000 {
+            room.plane = Plane {
+                c_mm: 3.0 + room.noise.normal(0.8),
+                p_mm_per_m: room.noise.normal(1.5),
+                q_mm_per_m: room.noise.normal(2.5),
+            };
+            let gaps = stations().into_iter().map(|s| room.gap_mm(s.at.x.0, s.at.y.0));
+            if gaps.into_iter().all(|gap| (0.8..11.0).contains(&gap)) {
+                break;
+            }
+        }
+        room
+    }
+
+    /// The true gap, mm.
+    pub fn gap_mm(&self, x_mm: f64, y_mm: f64) -> f64 {
+        self.plane.height_mm(x_mm, y_mm) - self.shape.at(x_mm, y_mm)
+    }
+
+    /// Whether all of the board is truly in the band.
+    pub fn is_within(&self, band: Band<Mm>) -> bool {
+        grid().all(|(x, y)| (band.low.0..=band.high.0).contains(&self.gap_mm(x, y)))
+    }
+
+    /// Whether the head sees the light at a station.
+    pub fn is_seen(&self, station: &Station) -> bool {
+        MEASURABLE.contains(Mm(self.gap_mm(station.at.x.0, station.at.y.0)))
+    }
+
+    /// What each adjuster truly does.
+    pub fn influence(&self) -> Option<Influence> {
+        Influence::of(&self.adjusters).ok()
+    }
+
+    /// The true gaps of the grid.
+    pub fn spots(&self) -> Vec<Spot> {
+        grid().map(|(x_mm, y_mm)| Spot { x_mm, y_mm, gap_mm: self.gap_mm(x_mm, y_mm) }).collect()
+    }
+
+    /// The best setting there is.
+    pub fn best(&self, band: Band<Mm>) -> Option<Setting> {
+        solve(&self.spots(), &self.influence()?, &travel(&nominal()), band, None).ok()
+    }
+
+    /// A new seat's error, mm.
+    pub fn seat(&mut self) -> f64 {
+        self.noise.normal(self.seat_mm)
+    }
+
+    /// The live reading at a seat, mm.
+    pub fn live_mm(&mut self, station: &Station, seat_mm: f64) -> f64 {
+        let noise_mm = self.noise.normal(READING_U_MM);
+        self.gap_mm(station.at.x.0, station.at.y.0) + self.zero_mm + seat_mm + noise_mm
+    }
+
+    /// A take at a place from a new seat, mm.
+    pub fn take_mm(&mut self, station: &Station) -> f64 {
+        let seat_mm = self.seat();
+        let off_mm = self.misread.filter(|(at, _)| *at == self.takes).map_or(0.0, |(_, mm)| mm);
+        self.takes += 1;
+        self.live_mm(station, seat_mm) + off_mm
+    }
+
+    /// Turns an adjuster; the first of it goes into the play, and it stops at the end of its
+    /// travel.
+    pub fn turn(&mut self, adjuster: usize, turns: f64) {
+        let travel = self.adjusters[adjuster].travel_clockwise.0;
+        let from = self.screw[adjuster];
+        let to = (from + turns * self.grip[adjuster]).clamp(-travel, travel);
+        self.screw[adjuster] = to;
+        let (half, stands) = self.play[adjuster];
+        let wanted = stands + to - from;
+        let left = wanted.clamp(-half, half);
+        self.play[adjuster].1 = left;
+        let mut made = [0.0; 3];
+        made[adjuster] = wanted - left;
+        if let Some(influence) = self.influence() {
+            self.plane = influence.turned(self.plane, &made);
+        }
+    }
+
+    /// The same by a hand that counts.
+    pub fn turn_by_count(&mut self, adjuster: usize, turns: f64) {
+        let off = self.noise.normal(COUNT_TURNS * turns.abs().max(1.0));
+        self.turn(adjuster, turns + off);
+    }
+
+    /// The same by a hand that watches.
+    pub fn turn_watching(&mut self, adjuster: usize, turns: f64) {
+        let off = self.noise.uniform(-STOP_TURNS, STOP_TURNS);
+        self.turn(adjuster, turns + off);
+    }
+}
