@@ -1,4 +1,6 @@
 //! Whether what stands out is a sheet, where its middle is, and what else is there.
+//!
+//! Over 400 lines: one judgement of one place, whose steps share its window and what is beside it.
 
 use super::line::{Lit, Pixels};
 use super::search::{self, MARGIN};
