@@ -1,6 +1,6 @@
 # shellcheck shell=bash disable=SC2034
-# What the steps of `tests/run` need, and how each is had: packages of the system as root on a system with apt, Node also
-# from the Python registry, into the build folder. Nothing else on the machine is touched.
+# What the steps of `tests/run` need, and how each is had: packages of the system as root on a system with apt, Node and the
+# solids also from the Python registry, into the build folder. Nothing else on the machine is touched.
 #
 # For each tool: has_ (it is there), version_ (what a step's outcome may depend on), get_ (installs it), about_ (what it is
 # and what is installed, in a line for a person).
@@ -76,6 +76,40 @@ has_poppler() { command -v pdftotext > /dev/null && command -v pdffonts > /dev/n
 version_poppler() { pdftotext -v 2>&1 | head -n 1; }
 get_poppler() { from_apt poppler-utils; }
 about_poppler() { echo "pdftotext and pdffonts; installs poppler-utils (apt)"; }
+
+# KiCad 9 at the command line: Debian 12 has it in its backports, which are added beside the system's own source.
+has_kicad() { command -v kicad-cli > /dev/null && [ "$(kicad-cli version 2> /dev/null | cut -d. -f1)" = 9 ]; }
+version_kicad() { kicad-cli version; }
+get_kicad() {
+    local sources=/etc/apt/sources.list.d codename
+    codename=$(. /etc/os-release && echo "${VERSION_CODENAME:-}")
+    [ "$(id -u)" = 0 ] && command -v apt-get > /dev/null || return 1
+    if [ "$codename" != bookworm ]; then from_apt --no-install-recommends kicad; return; fi
+    if ! grep -rqs bookworm-backports /etc/apt/sources.list "$sources"; then
+        # The system's own source, its suite changed.
+        awk 'BEGIN { RS = "" } /^(.*\n)?Suites: bookworm / { sub(/Suites: [^\n]*/, "Suites: bookworm-backports"); print; exit }' \
+            "$sources/debian.sources" > "$sources/backports.sources"
+        updated=''
+    fi
+    from_apt --no-install-recommends -t bookworm-backports kicad
+}
+about_kicad() { echo "KiCad 9; installs kicad (apt, from bookworm-backports), 440 MB"; }
+
+# Solids, meshes, drawings: build123d and what it stands on, of pinned versions, in a folder of their own.
+has_solids() { "$tools_folder/solids/bin/python" -c 'import build123d, ezdxf, manifold3d, rtree, trimesh' 2> /dev/null && [ -x "$tools_folder/solids/bin/wireviz" ]; }
+version_solids() { "$tools_folder/solids/bin/python" -m pip list --format freeze; }
+get_solids() {
+    echo "== installs: hardware/body/requirements.txt (pip), into $tools_folder/solids"
+    { python3 -m venv "$tools_folder/solids" 2> /dev/null || { from_apt python3-venv && python3 -m venv "$tools_folder/solids"; }; } &&
+        "$tools_folder/solids/bin/python" -m pip install --quiet --disable-pip-version-check -r hardware/body/requirements.txt
+}
+about_solids() { echo "build123d, trimesh, ezdxf, wireviz; installs hardware/body/requirements.txt (pip) into the build folder, 1.3 GB; Python 3.11 or later"; }
+
+# A slicer, a drawer of graphs, a drawer of SVG.
+has_drawing() { command -v slic3r > /dev/null && command -v dot > /dev/null && command -v rsvg-convert > /dev/null; }
+version_drawing() { dot -V 2>&1 && rsvg-convert --version; }
+get_drawing() { from_apt --no-install-recommends slic3r graphviz librsvg2-bin; }
+about_drawing() { echo "slic3r, dot and rsvg-convert; installs slic3r, graphviz and librsvg2-bin (apt), 35 MB"; }
 
 # A browser.
 has_chromium() { command -v chromium > /dev/null; }

@@ -54,7 +54,7 @@ class Look:
         for where in WHERE:
             low, high = self.h.light_from(where)
             placed = self.h.placed_clip(where)
-            parts = fixed + list(zip(("clip", "jaw", "screw"), placed)) + [("leaf", self.h.leaf(self.h.column(where)))]
+            parts = fixed + list(zip(("clip", "jaw", "screw"), placed)) + [("arm", self.h.arm(self.h.column(where)))]
             for azimuth in np.arange(low, high + 0.1, step):
                 strip = self.light_strip(float(azimuth))
                 for name, part in parts:
@@ -123,22 +123,27 @@ class Look:
             self.fault("feet: the eye stands on the board")
 
     def tipping(self):
-        """The press holds all three feet down against the weight, whose middle stands out from the board: least share of a foot, N."""
-        grams = 1.27e-3 * 0.45
+        """The least press holds all three feet down against the weight, whose middle stands out from the board, and their friction
+        holds the body upright though its middle is not under the screw that it hangs on. Gives grams, and the middle's height."""
+        f, h = self.f, self.h
+        grams = 1.27e-3 * 0.55
         mass = [(self.p[n].volume * grams, self.p[n].center()) for n in ("plate", "case", "lid", "eye", "pointer")]
         mass = [(m, (c.X, c.Y, c.Z)) for m, c in mass]
-        x, y = self.h.spot
-        # Sensor 60 g, board and circuit 25 g, cable's first half metre 15 g (from memory).
-        mass += [(60, (x + 10, y, self.f.laser_standoff + 12)), (25, (0, -50, self.h.top + 6)), (15, (0, self.h.back, self.h.top))]
+        x, y = h.spot
+        # Sensor 60 g, board and circuit 40 g, cable's first half metre 15 g (from memory).
+        mass += [(60, (x + 10, y, f.laser_standoff + 12)), (40, (0, -50, h.top + 6)), (15, (0, h.back, h.top))]
         total = sum(m for m, _ in mass)
-        high = sum(m * c[2] for m, c in mass) / total
-        weight = total * 9.81e-3
-        # About the line of the lower feet, hanging at the leaf's height: the weight's turn against the press's.
-        lever = abs(self.h.middle[1] - self.h.feet[1][1])
-        press = self.f.press - 3.0
-        turn = weight * (self.h.lid_top - high)
+        aside, along, high = (sum(m * c[k] for m, c in mass) / total for k in range(3))
+        weight, press = total * 9.81e-3, f.spring_rate * 0.9 * (f.spring_free - 0.5 - f.spring_height - 3.0)
+        lever = abs(h.middle[1] - h.feet[1][1])
+        turn = weight * (h.lid_top - high)
         if turn > 0.9 * press * lever:
-            self.fault(f"tipping: weight {weight:.2f} N turns by {turn:.0f} Nmm, the press of {press:.0f} N holds {press * lever:.0f}")
+            self.fault(f"tipping: weight {weight:.2f} N turns by {turn:.0f} Nmm, the press of {press:.1f} N holds {press * lever:.0f}")
+        # Friction 0.25, plastic on glass or paint (common practice, no source), at the feet's mean distance from the screw.
+        reach = sum(math.dist(h.middle, foot) for foot in h.feet) / 3
+        swing = weight * math.hypot(aside - h.middle[0], along - h.middle[1])
+        if swing > 0.9 * press * 0.25 * reach:
+            self.fault(f"tipping: hung on its screw the body turns by {swing:.0f} Nmm, friction holds {press * 0.25 * reach:.0f}")
         return total, high
 
     def clearances(self):
@@ -178,15 +183,15 @@ class Look:
             self.fault("clip: the jaw does not go onto its column")
         knobs = [(*h.middle, "the body's")] + [(*h.column(where), f"the clip's at the {where} edge") for where in WHERE]
         for x, y, name in knobs:
-            room = rod(f.glove, h.lid_top + 8, h.lid_top + 30, x, y)
+            room = rod(f.glove, h.arm_z + f.arm_thickness + 4, h.arm_z + 30, x, y)
             for other, solid in (("sensor", h.sensor()), ("case", self.p["case"]), ("pointer", self.p["pointer"])):
                 if common(room, solid) > 0.01:
                     self.fault(f"clip: {other} stands within {f.glove:.0f} mm of {name} knob")
         for where in WHERE:
-            leaf = h.leaf(h.column(where))
+            arm = h.arm(h.column(where))
             for other, solid in (("sensor", h.sensor()), ("case", self.p["case"]), ("pointer", self.p["pointer"])):
-                if common(leaf, solid) > 0.01:
-                    self.fault(f"clip: at the {where} edge the leaf meets {other}")
+                if common(arm, solid) > 0.01:
+                    self.fault(f"clip: at the {where} edge the arm meets {other}")
             for part, solid in zip(("clip", "jaw"), h.placed_clip(where, f.edge_most)):
                 for other in ("plate", "case", "lid"):
                     if common(solid, self.p[other]) > 0.01:
@@ -295,8 +300,8 @@ def controls(parts):
     expect("clearance", Look(fat, parts | {"pointer": Pos(0, 0, 4) * parts["pointer"]}), "clearances")
     expect("stops", Look(fat, parts | {"pointer": rod(6, fat.low + 9, fat.low + 12)}), "stops")
     expect("clip", Look(Head(changed(screw_travel=5))), "clip")
-    expect("clip: at the top edge the leaf", Look(Head(changed(sensor_tall=25)), parts | {"case": Pos(0, 0, 8) * parts["case"]}), "clip")
-    expect("tipping", Look(Head(changed(press=3.2)), parts), "tipping")
+    expect("clip: at the top edge the arm", Look(Head(changed(sensor_tall=25)), parts | {"case": Pos(0, 0, 12) * parts["case"]}), "clip")
+    expect("tipping", Look(Head(changed(spring_height=11.0)), parts), "tipping")
     expect("edges", Look(fat, parts | {"eye": rod(7.5, 0.2, 20)}), "edges")
     look = Look(fat, parts)
     look.mesh("lid", trimesh.creation.box((30, 20, 0.6)))
@@ -319,7 +324,7 @@ def main():
     look = Look(Head())
     said = good(look, folder)
     total, high = look.tipping()
-    print(f"body without clip and leaf: {total:.0f} g, its middle {high:.0f} mm over the board")
+    print(f"body without clip and arm: {total:.0f} g, its middle {high:.0f} mm over the board")
     for text in said:
         print(f"FAULT {text}")
     found = controls(look.p)

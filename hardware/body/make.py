@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Writes the printed parts into a folder (default: out): a mesh of each (STL), all of them in place (STEP), the leaf's outline (DXF)."""
+"""Writes the printed parts into a folder (default: out): a mesh of each (STL), all of them in place (STEP), the arm's outline (DXF)."""
 
 import pathlib
 import re
@@ -29,9 +29,9 @@ def write(folder):
     # The day of writing is no part of the shape.
     step.write_text(re.sub(r"(FILE_NAME\('[^']*',)'[^']*'", r"\1'1970-01-01T00:00:00'", text))
     outline = ExportDXF()
-    leaf = head.leaf((head.middle[0] + 100, head.middle[1]))
-    outline.add_shape(section(Pos(0, 0, -head.lid_top - 0.4) * leaf, section_by=Plane.XY))
-    outline.write(str(folder / "leaf.dxf"))
+    arm = head.arm((head.middle[0] + 100, head.middle[1]))
+    outline.add_shape(section(Pos(0, 0, -head.arm_z - 1) * arm, section_by=Plane.XY))
+    outline.write(str(folder / "arm.dxf"))
 
 
 if __name__ == "__main__":

@@ -44,12 +44,14 @@ class Head:
         self.top = f.bridge_low + f.plate_thickness
         lower = -f.upper_foot - f.stance_up
         self.feet = [(0.0, -f.upper_foot), (-f.stance_across / 2, lower), (f.stance_across / 2, lower)]
-        # Middle of the feet: the leaf presses here.
+        # Middle of the feet: the arm's spring presses here.
         self.middle = (0.0, sum(y for _, y in self.feet) / 3)
         self.left, self.right, self.front, self.back = -38.0, 38.0, 13.0, lower - 12
-        # The leaf passes over the sensor: the lid ends above it.
+        # The arm passes over the sensor.
         self.case_front, self.case_top = -24.0, f.laser_standoff + f.sensor_tall - 2
         self.lid_top = self.case_top + 4
+        # Under side of the arm, on its spring.
+        self.arm_z = self.lid_top + f.spring_height
         self.spot = (f.spot_to_eye * math.sin(math.radians(f.spot_direction)), f.spot_to_eye * math.cos(math.radians(f.spot_direction)))
         # Stops of the swivel, M2 screws: the pointer's flank meets them just past its range.
         self.stops = [polar(side * (f.swivel_range + 8.5), 14.5) for side in (-1, 1)]
@@ -131,7 +133,7 @@ class Head:
         return part
 
     def lid(self):
-        """Closes the case; the leaf is held on it, over the middle of the feet."""
+        """Closes the case; the arm is held on it, over the middle of the feet."""
         part = block(self.left, self.right, self.back, self.case_front, self.case_top, self.lid_top)
         part = fillet(part.edges().filter_by(Axis.Z), 3)
         part += block(self.left + 2.2, self.right - 2.2, self.back + 2.2, self.case_front - 2.7, self.case_top - 1.5, self.case_top)
@@ -184,20 +186,20 @@ class Head:
         return part
 
     def clip(self):
-        """Column beyond the edge, its lug on the board face, its head under the leaf. Made about its own axis, the board toward -y."""
+        """Column beyond the edge, its lug on the board face, its head under the arm. Made about its own axis, the board toward -y."""
         f = self.f
         bottom = -f.edge_most - f.screw_travel - 6
-        part = block(-7, 7, -7, 7, bottom, self.lid_top - 4)
+        part = block(-7, 7, -7, 7, bottom, self.arm_z - 4)
         part = fillet(part.edges().filter_by(Axis.Z), 1.5)
-        part += rod(11, self.lid_top - 12, self.lid_top)
-        part += Pos(0, 0, self.lid_top - 16) * Cone(7.5, 11, 4, align=UP)
-        part -= rod(2.1, self.lid_top - 16, self.lid_top + 1)
-        part += block(-7, 7, -21, 0, 2, 12)
+        part += rod(11, self.arm_z - 12, self.arm_z)
+        part += Pos(0, 0, self.arm_z - 16) * Cone(7.5, 11, 4, align=UP)
+        part -= rod(2.1, self.arm_z - 16, self.arm_z + 1)
+        part += block(-7, 7, -f.lug_reach, 0, 2, 12)
         part += block(-7, 7, -12, -6, 11, 16)
         # Pad of soft rubber, 2 mm, glued under the lug.
         part = fillet(part.edges().filter_by(Axis.Z).group_by(Axis.Y)[0], 4)
         # It is printed lying on its back.
-        part -= block(-20, 20, 7, 20, bottom - 1, self.lid_top + 1)
+        part -= block(-20, 20, 7, 20, bottom - 1, self.arm_z + 1)
         n = 0
         while n * f.jaw_pitch <= f.edge_most:
             part -= Pos(0, 0, self.jaw_hole(n)) * Rot(0, 90, 0) * Cylinder(2.65, 30)
@@ -212,7 +214,7 @@ class Head:
         part = rounded(-11.5, 11.5, -11.5, 11.5, -8, 8, 2.5) + rounded(-9, 9, -27, -7, -6, 6, 2.5)
         part -= block(-7.3, 7.3, -7.3, 7.3, -9, 9)
         part -= Pos(0, 0, 0) * Rot(0, 90, 0) * Cylinder(2.65, 40)
-        part -= rod(2.1, -7, 7, 0, -18)
+        part -= rod(2.1, -7, 7, 0, -self.f.jaw_screw)
         return part
 
     # ---- what is bought, as plain shapes
@@ -237,18 +239,22 @@ class Head:
     def carrier(self):
         return block(-5.5, 5.5, -2.8, -1.2, self.f.eye_bottom, self.low - 0.4) + block(-4.5, 4.5, -1.2, 0, self.f.eye_bottom, self.low - 0.8)
 
+    def coil(self):
+        x, y = self.middle
+        return rod(6, self.lid_top, self.arm_z, x, y) - rod(4.6, self.lid_top - 1, self.arm_z + 1, x, y)
+
     def circuit(self):
         board = block(-29, 29, self.back + 2.6, self.case_front - 3.5, self.top + 4, self.top + 5.6)
         return board + block(-26, 25, self.back + 23, self.back + 44, self.top + 9, self.top + 11)
 
-    def leaf(self, column):
+    def arm(self, column):
         x0, y0 = self.middle
         x1, y1 = column
         angle = math.degrees(math.atan2(y1 - y0, x1 - x0))
         f = self.f
-        strip = block(-10, f.leaf_length - 10, -f.leaf_width / 2, f.leaf_width / 2, self.lid_top, self.lid_top + f.leaf_thickness)
-        strip -= rod(2.7, self.lid_top - 1, self.lid_top + 2)
-        strip -= Pos(f.leaf_length - 55, 0, self.lid_top - 1) * extrude(SlotOverall(84, 4.4), 4)
+        strip = block(-10, f.arm_length - 10, -f.arm_width / 2, f.arm_width / 2, self.arm_z, self.arm_z + f.arm_thickness)
+        strip -= rod(2.7, self.arm_z - 1, self.arm_z + 9)
+        strip -= Pos(f.arm_length - 55, 0, self.arm_z - 1) * extrude(SlotOverall(84, 4.4), 6)
         return Pos(x0, y0, 0) * Rot(0, 0, angle) * strip
 
     def knob(self, x, y, z):
@@ -292,7 +298,7 @@ class Head:
         at = Pos(x, y, 0) * Rot(0, 0, self.toward(where))
         n = self.hole_for(thickness)
         jaw = Pos(0, 0, self.jaw_hole(n)) * self.jaw()
-        screw = rod(2, self.jaw_hole(n) - 8, -thickness, 0, -18) + rod(8, self.jaw_hole(n) - 16, self.jaw_hole(n) - 8, 0, -18)
+        screw = rod(2, self.jaw_hole(n) - 8, -thickness, 0, -self.f.jaw_screw) + rod(8, self.jaw_hole(n) - 16, self.jaw_hole(n) - 8, 0, -self.f.jaw_screw)
         return at * self.clip(), at * jaw, at * screw
 
     def hole_for(self, thickness):

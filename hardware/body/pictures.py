@@ -28,16 +28,16 @@ class Pictures:
         h = self.h
         column = h.column(where)
         x, y = h.middle
-        return [self.p[n] for n in ("plate", "case", "lid", "eye", "pointer")] + [h.sensor(), *h.balls(), *h.placed_clip(where, thickness), h.leaf(column)] + [
-            h.knob(x, y, h.lid_top + 0.8), h.knob(*column, h.lid_top + 0.8)]
+        return [self.p[n] for n in ("plate", "case", "lid", "eye", "pointer")] + [h.sensor(), *h.balls(), *h.placed_clip(where, thickness), h.arm(column)] + [
+            h.coil(), h.knob(x, y, h.arm_z + h.f.arm_thickness), h.knob(*column, h.arm_z + h.f.arm_thickness)]
 
     def on_the_edge(self):
         h = self.h
         d = Drawing(28, 38, 3.4)
         d.add(*self.whole("left"), self.board(h.column("left")[0] + 7, 90, -120, 60))
         x, y = h.middle
-        d.note("knob: leaf on the body", (x, y, h.lid_top + 18), 18, 34)
-        d.note("leaf, spring steel", (-50, -38, h.lid_top + 1), -18, 34)
+        d.note("knob: arm on the body's spring", (x, y, h.arm_z + 18), 18, 34)
+        d.note("arm, aluminium", (-50, -38, h.arm_z + 3), -18, 34)
         d.note("clip: column beyond the edge", (*h.column("left"), 20), -26, 12)
         d.note("laser sensor", (25, -6, h.f.laser_standoff + 25), 26, 22)
         d.note("lamp, button", (38, -44, 40), 40, 2)
@@ -49,10 +49,11 @@ class Pictures:
         d.add(*self.whole("left"), self.board(column[0] + 7, 90, -120, 60))
         d.line((-10, 0, h.f.gauge_low), (100, 0, h.f.gauge_low), "#d06000", True, 0.3)
         d.note("sheet of light, seen by the eye", (80, 0, h.f.gauge_low), 6, 22)
+        d.note("coil spring: presses the three feet", (h.middle[0] + 6, h.middle[1], h.lid_top + 3), 22, 16)
         d.note("lug on the board face", (column[0] + 18, column[1], 4), -34, 20)
         d.note("jaw, pinned at one of six holes", (column[0] - 8, column[1], -30), -16, 4)
         d.note("thumb screw", (column[0] + 18, column[1], -40), -10, -14)
-        d.note("leaf", (-30, 0, h.lid_top + 0.4), -12, 18)
+        d.note("arm", (-30, 0, h.arm_z + 2), -12, 18)
         d.note("board, 3 to 40 mm", (60, -120, -10), 8, -18)
         self.save("from-below", d, "The same, seen along the board from below")
 
@@ -109,7 +110,7 @@ class Pictures:
         d.note("circuit on four posts of 4 mm", (29, -50, h.top + 34), 24, -2)
         d.note("case, four M3 x 20 from below", (38, -50, h.top + 70), 22, 0)
         d.note("sensor, two M3 in the slots", (32, 40, h.f.laser_standoff + 66), 14, 14)
-        d.note("lid, M5 screw for the leaf from inside", (-38, -70, h.lid_top + 92), -10, -10)
+        d.note("lid, M5 screw for the arm from inside", (-38, -70, h.lid_top + 92), -10, -10)
         self.save("body-apart", d, "The body, apart")
 
     def clip_apart(self):
@@ -117,11 +118,11 @@ class Pictures:
         d = Drawing(60, 22, 3.0)
         jaw = Pos(0, 0, -92) * self.p["jaw"]
         d.add(self.p["clip"], jaw, Pos(0, -18, -92) * rod(2, -34, -12), Pos(0, -18, -92) * rod(8, -42, -34), Pos(34, 0, h.jaw_hole(1)) * Rot(0, 90, 0) * rod(2.5, 0, 34))
-        strip = Pos(0, 0, 16) * Pos(*[-c for c in h.middle], 0) * Pos(-30, 0, 0) * h.leaf((h.middle[0] + 60, h.middle[1]))
-        d.add(strip, h.knob(0, 0, h.lid_top + 30))
-        d.note("knob, M4 into the head", (0, 0, h.lid_top + 48), 16, 8)
-        d.note("leaf", (60, 0, h.lid_top + 16), 12, 8)
-        d.note("lug, rubber pad under it", (0, -20, 6), -16, 8)
+        strip = Pos(0, 0, 16) * Pos(*[-c for c in h.middle], 0) * Pos(-30, 0, 0) * h.arm((h.middle[0] + 60, h.middle[1]))
+        d.add(strip, h.knob(0, 0, h.arm_z + 34))
+        d.note("knob, M4 into the head", (0, 0, h.arm_z + 52), 16, 8)
+        d.note("arm", (60, 0, h.arm_z + 18), 12, 8)
+        d.note("lug, rubber pad under it", (0, -28, 6), -16, 8)
         d.note("pin M5 x 30 through the jaw, at the hole below the board", (60, 0, h.jaw_hole(1)), 8, 6)
         d.note("jaw", (11, 0, -92), 16, 2)
         d.note("thumb screw M4 with a soft cap", (0, -18, -126), 18, -6)

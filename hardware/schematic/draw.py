@@ -405,7 +405,6 @@ def write(folder):
     (folder / "sym-lib-table").write_text(table)
     project = {
         "meta": {"filename": f"{PROJECT}.kicad_pro", "version": 3},
-        "erc": {"rule_severities": {"footprint_link_issues": "ignore"}},
         "sheets": [[uid("root"), "Root"], [uid("sheet laser"), "Laser"], [uid("sheet eye"), "Eye"]],
     }
     (folder / f"{PROJECT}.kicad_pro").write_text(json.dumps(project, indent=2) + "\n")

@@ -13,7 +13,7 @@ const STATIONS: [&str; 8] =
 
 /// The practice job with a band that every gap of its room is in, and no tilt asked for.
 fn place() -> Place {
-    let job: Vec<String> = skimgauge_job::demo_job()
+    let job: Vec<String> = skimgauge_jobfile::demo_job()
         .lines()
         .filter(|line| !line.starts_with("level =") && !line.starts_with("lean ="))
         .map(|line| line.replace("[\"1.0 mm\", \"4.0 mm\"]", "[\"0.1 mm\", \"20 mm\"]"))

@@ -127,13 +127,13 @@ fn a_handover_is_written_over_nothing() {
 
 /// The job file of `jobs new` with every section in it, its survey in `surveyed.csv`.
 fn with_every_section(place: &Place) {
-    let known = skimgauge_job::Known {
+    let known = skimgauge_jobfile::Known {
         name: Some("reading room"),
         client: Some("Larch Lane Library"),
         place: Some("ground floor, north wall"),
         by: Some("R. Oakes"),
     };
-    let template = skimgauge_job::template(&known);
+    let template = skimgauge_jobfile::template(&known);
     let from = template.find("#[room]").unwrap();
     let mut text = template[..from]
         .replace("#width = \"220 mm\"", "width = \"220 mm\"")

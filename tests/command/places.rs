@@ -10,7 +10,7 @@ const STATIONS: [&str; 8] =
     ["top left", "top", "top right", "right", "bottom right", "bottom", "bottom left", "left"];
 
 fn place() -> Place {
-    Place::new(EXE, skimgauge_job::demo_job())
+    Place::new(EXE, skimgauge_jobfile::demo_job())
 }
 
 /// Stations in the record, in order.

@@ -6,7 +6,7 @@
 
 use skimgauge::survey::Survey;
 use skimgauge::tables;
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_metrology::flatness::{HeightAt, form::form, least_squares, zone};
 use skimgauge_site::survey::Surveyed;
 use skimgauge_tables::Against;
@@ -53,8 +53,8 @@ fn shortest<T>(mut work: impl FnMut() -> T) -> f64 {
 }
 
 fn main() -> anyhow::Result<()> {
-    let job = Job::parse("demo.toml", skimgauge_job::demo_job())?;
-    let (width_mm, height_mm) = (job.image.width_mm, job.image.height_mm);
+    let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job())?;
+    let (width_mm, height_mm) = (job.image.width.0, job.image.height.0);
     let points = surveyed(width_mm, height_mm);
     let places: Vec<HeightAt> = points.iter().map(|p| [p.x_mm, p.y_mm, p.z_mm]).collect();
     let table = tables::of_survey(&points);

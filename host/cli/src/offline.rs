@@ -6,7 +6,7 @@ use crate::keeping::{Keeping, SameJob, record_path};
 use crate::written;
 use anyhow::Context;
 use serde::Serialize;
-use skimgauge_job::{Job, JobFile};
+use skimgauge_jobfile::{Job, JobFile};
 use skimgauge_model::Bands;
 use skimgauge_record::event::{Body, Section};
 use skimgauge_system::output::{Outputs, Replace};

@@ -3,10 +3,10 @@
 
 use anyhow::bail;
 use serde::Serialize;
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_metrology::flatness::{self, form, zone};
+use skimgauge_model::Image;
 use skimgauge_site::drawing::board::board_map;
-use skimgauge_site::image::Image;
 use skimgauge_site::survey::{Known, Proposed, Surveyed, next_points};
 
 /// Most places in `worst`.
@@ -97,7 +97,7 @@ impl Survey {
         let plane = flatness::least_squares(&places)?;
         let minimum = zone::minimum(&places)?;
         let vertical = zone::vertical(&places)?;
-        let form = form::form(&places, image.width_mm, image.height_mm, u_mm);
+        let form = form::form(&places, image.width.0, image.height.0, u_mm);
         let mut remarks = Vec::new();
         if form.is_err() {
             remarks.push(no_form(points.len()));
@@ -163,7 +163,7 @@ pub fn further(
     count: usize,
 ) -> anyhow::Result<Vec<Proposed>> {
     let places: Vec<flatness::HeightAt> = points.iter().map(|p| [p.x_mm, p.y_mm, p.z_mm]).collect();
-    let Ok(form) = form::form(&places, image.width_mm, image.height_mm, u_mm) else {
+    let Ok(form) = form::form(&places, image.width.0, image.height.0, u_mm) else {
         bail!(no_form(points.len()))
     };
     Ok(next_points(image, inset_mm, &known(points, &form), count)?)
@@ -184,9 +184,9 @@ fn no_form(points: usize) -> String {
 
 fn check_on_image(points: &[Surveyed], image: Image) -> anyhow::Result<()> {
     // A survey may go some way beyond the image, as the board does.
-    let (beyond_x, beyond_y) = (0.75 * image.width_mm, 0.25 * image.height_mm);
+    let (beyond_x, beyond_y) = (0.75 * image.width.0, 0.25 * image.height.0);
     let off = points.iter().find(|p| {
-        p.x_mm.abs() > beyond_x || p.y_mm > beyond_y || p.y_mm < -image.height_mm - beyond_y
+        p.x_mm.abs() > beyond_x || p.y_mm > beyond_y || p.y_mm < -image.height.0 - beyond_y
     });
     if let Some(off) = off {
         bail!(

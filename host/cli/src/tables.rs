@@ -1,10 +1,10 @@
 //! Tables of readings and surveyed points on disk, held against their job.
 
 use anyhow::Context;
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_metrology::assess::MEASURABLE;
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
-use skimgauge_model::{Image, Point};
+use skimgauge_model::Point;
 use skimgauge_quantity::Mm;
 use skimgauge_site::survey::Surveyed;
 use skimgauge_system::input;
@@ -80,10 +80,7 @@ fn held<T, B>(
     job: &Job<B>,
     read: impl FnOnce(&[u8], &Against<'_>) -> Result<T, TableError>,
 ) -> Result<T, TableError> {
-    let against = Against {
-        image: Some(Image { width: Mm(job.image.width_mm), height: Mm(job.image.height_mm) }),
-        stations: &job.stations,
-        gaps: Some(MEASURABLE),
-    };
+    let against =
+        Against { image: Some(job.image), stations: &job.stations, gaps: Some(MEASURABLE) };
     read(bytes, &against)
 }

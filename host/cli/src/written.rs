@@ -2,7 +2,7 @@
 //! its name.
 
 use crate::jobs;
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_system::output::{Kind, Outputs, Replace};
 use std::path::{Path, PathBuf};
 

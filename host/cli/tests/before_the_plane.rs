@@ -15,13 +15,13 @@ impl Bench {
             Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("before-the-plane-{name}"));
         let _ = std::fs::remove_dir_all(&folder);
         std::fs::create_dir_all(&folder).unwrap();
-        let known = skimgauge_job::Known {
+        let known = skimgauge_jobfile::Known {
             name: Some("reading room"),
             client: Some("Larch Lane Library"),
             place: Some("ground floor, north wall"),
             by: Some("R. Oakes"),
         };
-        let template = skimgauge_job::template(&known);
+        let template = skimgauge_jobfile::template(&known);
         let from = template.find("#[room]").unwrap();
         let mut text = template[..from]
             .replace("#width = \"220 mm\"", "width = \"220 mm\"")

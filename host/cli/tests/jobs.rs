@@ -80,7 +80,7 @@ fn a_job_file_to_begin_with_holds_what_was_said_and_is_not_overwritten() {
     let said = room.good(&[&["new", "board.toml"][..], &SAID].concat());
     assert!(!said.contains("filled in"), "{said}");
     let file = fs::read_to_string(room.path().join("board.toml")).unwrap();
-    let job = skimgauge_job::Job::parse("board.toml", &file).unwrap();
+    let job = skimgauge_jobfile::Job::parse("board.toml", &file).unwrap();
     assert_eq!(
         (job.about.name.as_str(), job.about.client.as_deref()),
         ("reading room", Some("Larch Lane"))
@@ -611,13 +611,13 @@ fn what_never_ends_is_not_read_for_ever() {
 impl Room {
     /// Writes a job file that tells everything set-out needs.
     fn job_file(&self, file: &str, client: &str, diagonal: &str) {
-        let known = skimgauge_job::Known {
+        let known = skimgauge_jobfile::Known {
             name: Some("reading room"),
             client: Some(client),
             place: Some("north wall"),
             by: Some("R. Oakes"),
         };
-        let template = skimgauge_job::template(&known);
+        let template = skimgauge_jobfile::template(&known);
         let from = template.find("#[room]").unwrap();
         let mut text = template[..from].replace("94 in", diagonal);
         for line in template[from..].lines() {

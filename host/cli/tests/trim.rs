@@ -20,7 +20,7 @@ fn folder(name: &str) -> PathBuf {
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("trim-{name}"));
     let _ = std::fs::remove_dir_all(&folder);
     std::fs::create_dir_all(&folder).unwrap();
-    std::fs::write(folder.join("job.toml"), skimgauge_job::demo_job()).unwrap();
+    std::fs::write(folder.join("job.toml"), skimgauge_jobfile::demo_job()).unwrap();
     folder
 }
 

@@ -5,7 +5,7 @@
 use skimgauge::practice::stage::Stage;
 use skimgauge_bench::bench::Bench;
 use skimgauge_bench::head::{Attitude, Place, Plate};
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_shared::calibration::Date;
 use std::io::{BufRead, BufReader, Write};
 use std::path::Path;
@@ -15,7 +15,7 @@ use std::time::Duration;
 const LIGHT_MM: f64 = 8.0;
 
 fn stage(seed: u64) -> Stage {
-    let job = Job::parse("demo.toml", skimgauge_job::demo_job()).unwrap();
+    let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
     let stage = Stage::new(&job, seed, Date { year: 2026, month: 1, day: 1 }).unwrap();
     // Feet far better than the program takes them for: one check in twenty would else say "not
     // good" of a good head.

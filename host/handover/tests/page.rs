@@ -342,7 +342,7 @@ fn what_was_said_to_be_the_same_job_stands_on_the_page() {
         was: Some("Larch Lane".to_owned()),
         is: Some("Mill Street".to_owned()),
     };
-    let job_file = skimgauge_job::demo_job().to_owned();
+    let job_file = skimgauge_jobfile::demo_job().to_owned();
     let job_file_sha256 = skimgauge_record::chain::Hash::of(job_file.as_bytes());
     bench.append(skimgauge_record::event::JobRevised {
         job_file,
@@ -466,7 +466,7 @@ fn where_an_older_record_was_judged_follows_from_its_takes_or_its_survey() {
         ("[survey]\nfile = \"survey.csv\"\n", "over the whole board as surveyed"),
     ] {
         let mut bench =
-            common::Bench::new("older", &format!("{}\n{survey}", skimgauge_job::demo_job()));
+            common::Bench::new("older", &format!("{}\n{survey}", skimgauge_jobfile::demo_job()));
         judged_as_left(
             &mut bench,
             skimgauge_record::event::Verdict::Within,
@@ -513,7 +513,7 @@ fn judged_as_left(
 /// however each of them was called when it was taken.
 #[test]
 fn takes_that_contradict_one_another_are_neither_within_nor_outside() {
-    let mut bench = common::Bench::new("odd one", skimgauge_job::demo_job());
+    let mut bench = common::Bench::new("odd one", skimgauge_jobfile::demo_job());
     let detail = serde_json::json!({"agreement": "contradicts"});
     judged_as_left(&mut bench, skimgauge_record::event::Verdict::Unsure, detail);
     let page = of(&bench.history());

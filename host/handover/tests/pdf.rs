@@ -79,7 +79,7 @@ fn odd_jobs_make_files_that_open() {
 
 #[test]
 fn letters_that_the_font_lacks_are_said() {
-    let bench = common::Bench::new("\u{56f3}\u{66f8}\u{9928}", skimgauge_job::demo_job());
+    let bench = common::Bench::new("\u{56f3}\u{66f8}\u{9928}", skimgauge_jobfile::demo_job());
     let text = tool("pdftotext", &[], &bytes(&bench.history(), Units::Mm));
     assert!(text.contains("Some letters are not in the font"), "{text}");
 }

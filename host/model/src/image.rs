@@ -6,10 +6,10 @@ use skimgauge_quantity::{Mm, Sentence, Tell, plain, say, told_in_mm};
 use crate::place::Point;
 
 /// Smallest and largest edge that counts as an image. Outside it a unit was mixed up.
-const EDGE: (Mm, Mm) = (Mm(100.0), Mm(20_000.0));
+pub(crate) const EDGE: (Mm, Mm) = (Mm(100.0), Mm(20_000.0));
 
 /// Longest edge over the shorter one.
-const LONGEST_ASPECT: f64 = 5.0;
+pub(crate) const LONGEST_ASPECT: f64 = 5.0;
 
 /// So near to an edge, a corner or the middle a place has its name.
 const NAMED: Mm = Mm(30.0);
@@ -34,12 +34,12 @@ pub struct Image {
 pub enum ImageError {
     /// An edge that is not a number.
     NotANumber {
-        /// `width` or `height`.
+        /// `width`, `height` or `diagonal`.
         edge: &'static str,
     },
     /// An edge shorter than 100 mm or longer than 20 m.
     Edge {
-        /// `width` or `height`.
+        /// `width`, `height` or `diagonal`.
         edge: &'static str,
         /// As given.
         length: Mm,
@@ -128,6 +128,29 @@ impl Image {
         } else {
             Err(ImageError::Aspect { ratio })
         }
+    }
+
+    /// The same image, if it can be.
+    ///
+    /// # Errors
+    /// As [`Image::new`].
+    pub fn checked(self) -> Result<Self, ImageError> {
+        Self::new(self.width, self.height)
+    }
+
+    /// An image from bare millimetres, unchecked.
+    pub const fn mm(width_mm: f64, height_mm: f64) -> Self {
+        Self { width: Mm(width_mm), height: Mm(height_mm) }
+    }
+
+    /// Corner to opposite corner.
+    pub fn diagonal(self) -> Mm {
+        self.width.hypot(self.height)
+    }
+
+    /// Width over height.
+    pub fn ratio(self) -> f64 {
+        self.width / self.height
     }
 
     /// The nine named places: corners, middles of the edges and the centre, row by row from the top

@@ -286,6 +286,15 @@ pub fn column(figures: impl IntoIterator<Item = Option<Figure>>, style: Style) -
     figures.iter().map(|figure| figure.map_or_else(|| style.none().to_owned(), cell)).collect()
 }
 
+/// A number without a unit, with as many decimals as it has, at most three: `1.5`, `10`.
+pub fn short(value: f64) -> Figure {
+    let is_enough = |decimals: &u8| {
+        let parts = 10_f64.powi(i32::from(*decimals));
+        ((value * parts).round() - value * parts).abs() < 1e-6
+    };
+    plain(value, (0..3).find(is_enough).unwrap_or(3))
+}
+
 /// A number that has no unit: chi-square, a factor, with so many decimals.
 pub fn plain(value: f64, decimals: u8) -> Figure {
     // More say nothing in an f64.

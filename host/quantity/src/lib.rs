@@ -117,7 +117,7 @@ mod turning;
 mod unit;
 
 pub use band::{Band, Side};
-pub use figure::{Figure, Pair, column, percent, plain};
+pub use figure::{Figure, Pair, column, percent, plain, short};
 pub use read::{Kind, Unread};
 pub use sentence::{Name, Say, Sentence, Told, parts};
 pub use shown::{shown, shown_json, shown_lines, steers};

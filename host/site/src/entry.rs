@@ -1,34 +1,32 @@
 //! Numbers as a person enters them: finite, in a range that the wall allows, and in millimetres.
 
-use thiserror::Error;
+use skimgauge_model::ImageError;
+use skimgauge_quantity::{Mm, Sentence, Tell, say, short, told_in_mm};
 
 /// A number that cannot be used as entered.
-#[derive(Debug, Clone, PartialEq, Error)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum EntryError {
     /// NaN or infinite.
-    #[error("{what} is not a number; enter it again")]
     NotANumber {
         /// What was entered.
         what: String,
     },
     /// Outside what can be true here.
-    #[error("{what} is {value} {unit}, expected {low} to {high} {unit}{hint}")]
     OutOfRange {
         /// What was entered.
         what: String,
         /// The value entered.
         value: f64,
-        /// Its unit.
+        /// Its unit, and that of the two below.
         unit: &'static str,
         /// Lowest value accepted.
         low: f64,
         /// Highest value accepted.
         high: f64,
-        /// What may have happened, as the rest of the sentence; may be empty.
-        hint: String,
     },
+    /// An image that cannot be.
+    Image(ImageError),
     /// A name that must be given is empty, or one that must be single is given twice.
-    #[error("{what}: {problem}")]
     Name {
         /// What was entered.
         what: String,
@@ -36,6 +34,43 @@ pub enum EntryError {
         problem: String,
     },
 }
+
+impl From<ImageError> for EntryError {
+    fn from(error: ImageError) -> Self {
+        Self::Image(error)
+    }
+}
+
+impl Tell for EntryError {
+    fn tell(&self) -> Sentence {
+        match self {
+            Self::NotANumber { what } => say!("{what} is not a number; enter it again"),
+            Self::OutOfRange { what, value, unit: "mm", low, high } => {
+                let said = say!(
+                    "{what} is {}, expected {}",
+                    Mm(*value).size(),
+                    Mm(*low).size().to(Mm(*high).size())
+                );
+                match other_unit(*value, *low, *high) {
+                    Some((unit, length)) => {
+                        say!("{said}; if it was in {unit}, enter {}", length.size())
+                    }
+                    None => said,
+                }
+            }
+            Self::OutOfRange { what, value, unit, low, high } => say!(
+                "{what} is {} {unit}, expected {} to {} {unit}",
+                short(*value),
+                short(*low),
+                short(*high)
+            ),
+            Self::Image(error) => error.tell(),
+            Self::Name { what, problem } => say!("{what}: {problem}"),
+        }
+    }
+}
+
+told_in_mm!(EntryError);
 
 /// The value, if it is finite.
 pub(crate) fn number(what: &str, value: f64) -> Result<f64, EntryError> {
@@ -58,8 +93,7 @@ pub(crate) fn within(
     if (low..=high).contains(&value) {
         return Ok(value);
     }
-    let hint = if unit == "mm" { other_unit(value, low, high) } else { String::new() };
-    Err(EntryError::OutOfRange { what: what.to_owned(), value, unit, low, high, hint })
+    Err(EntryError::OutOfRange { what: what.to_owned(), value, unit, low, high })
 }
 
 /// The length, if it is finite and within `low..=high` mm; the error guesses at mixed units.
@@ -67,15 +101,12 @@ pub(crate) fn length_mm(what: &str, value_mm: f64, low: f64, high: f64) -> Resul
     within(what, value_mm, low, high, "mm")
 }
 
-/// A sentence's end that names the unit in which the value would have been possible.
-fn other_unit(value: f64, low: f64, high: f64) -> String {
-    let fits = |factor: f64| (low..=high).contains(&(value * factor)) && value > 0.0;
-    for (factor, unit) in [(25.4, "inches"), (10.0, "centimetres"), (1000.0, "metres")] {
-        if fits(factor) {
-            return format!("; if it was in {unit}, enter {:.1} mm", value * factor);
-        }
-    }
-    String::new()
+/// The unit in which the value would have been possible, and what it is then.
+fn other_unit(value: f64, low: f64, high: f64) -> Option<(&'static str, Mm)> {
+    [(25.4, "inches"), (10.0, "centimetres"), (1000.0, "metres")]
+        .into_iter()
+        .map(|(factor, unit)| (unit, Mm(value * factor)))
+        .find(|(_, length)| value > 0.0 && (low..=high).contains(&length.0))
 }
 
 #[cfg(test)]
@@ -85,7 +116,7 @@ mod tests {
     #[test]
     fn a_length_in_metres_is_recognised() {
         let said = length_mm("image width", 1.9, 200.0, 20_000.0).unwrap_err().to_string();
-        assert!(said.contains("if it was in metres, enter 1900.0 mm"), "{said}");
+        assert!(said.contains("if it was in metres, enter 1900 mm"), "{said}");
     }
 
     #[test]

@@ -8,7 +8,7 @@
 use serde::Serialize;
 
 use crate::entry::{EntryError, within};
-use crate::image::MM_PER_INCH;
+use skimgauge_quantity::MM_PER_INCH;
 
 /// Which unit's figures decide.
 pub const MASTER: &str =
@@ -126,12 +126,11 @@ pub fn child(age_years: u8) -> Result<Reach, EntryError> {
         9..=12 => ("child of 9 to 12", (44.0, 1120.0), (16.0, 405.0)),
         _ => {
             return Err(EntryError::OutOfRange {
-                what: "child's age".to_owned(),
+                what: "child's age (the advisory table lists no others)".to_owned(),
                 value: f64::from(age_years),
                 unit: "years",
                 low: 3.0,
                 high: 12.0,
-                hint: "; the advisory table lists no other ages".to_owned(),
             });
         }
     };

@@ -4,7 +4,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::entry::{EntryError, length_mm, number};
-use crate::image::Image;
+use skimgauge_model::Image;
 
 /// A point to survey, in the image's frame.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -49,11 +49,11 @@ pub struct Known {
 /// # Errors
 /// [`EntryError`] if the inset leaves nothing of the image.
 pub fn first_points(image: Image, inset_mm: f64) -> Result<Vec<Proposed>, EntryError> {
-    let image = Image::new(image.width_mm, image.height_mm)?;
-    let most_mm = image.width_mm.min(image.height_mm) / 4.0;
+    let image = image.checked()?;
+    let most_mm = image.width.0.min(image.height.0) / 4.0;
     length_mm("inset of the survey", inset_mm, 0.0, most_mm)?;
-    let (x, top, bottom) = (image.width_mm / 2.0 - inset_mm, -inset_mm, inset_mm - image.height_mm);
-    let middle = -image.height_mm / 2.0;
+    let (x, top, bottom) = (image.width.0 / 2.0 - inset_mm, -inset_mm, inset_mm - image.height.0);
+    let middle = -image.height.0 / 2.0;
     let points = [
         (-x, top, "plane and twist"),
         (x, top, "plane and twist"),
@@ -175,7 +175,7 @@ impl Candidate {
 fn candidates(image: Image, inset_mm: f64) -> impl Iterator<Item = (f64, f64)> {
     const ACROSS: usize = 32;
     const DOWN: usize = 20;
-    let (wide_mm, high_mm) = (image.width_mm - 2.0 * inset_mm, image.height_mm - 2.0 * inset_mm);
+    let (wide_mm, high_mm) = (image.width.0 - 2.0 * inset_mm, image.height.0 - 2.0 * inset_mm);
     (0..=DOWN).flat_map(move |row| {
         (0..=ACROSS).map(move |column| {
             (
@@ -190,7 +190,7 @@ fn candidates(image: Image, inset_mm: f64) -> impl Iterator<Item = (f64, f64)> {
 mod tests {
     use super::*;
 
-    const IMAGE: Image = Image { width_mm: 2000.0, height_mm: 1250.0 };
+    const IMAGE: Image = Image::mm(2000.0, 1250.0);
 
     fn known(points: &[Proposed], residual_mm: f64) -> Vec<Known> {
         points.iter().map(|p| Known { x_mm: p.x_mm, y_mm: p.y_mm, residual_mm }).collect()

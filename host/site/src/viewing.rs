@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::image::Image;
+use skimgauge_model::Image;
 
 /// One recommended distance from the image.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -18,7 +18,7 @@ pub struct Viewing {
 /// Distance at which the image's width fills `angle_deg` of view, mm. `angle_deg` in 0 to 180, ends
 /// excluded.
 pub fn filling_angle_mm(image: Image, angle_deg: f64) -> f64 {
-    image.width_mm / 2.0 / (angle_deg.to_radians() / 2.0).tan()
+    image.width.0 / 2.0 / (angle_deg.to_radians() / 2.0).tan()
 }
 
 /// Image height that lets a viewer at `farthest_mm` read elements which are `element_share` of that
@@ -38,12 +38,12 @@ pub fn distances(image: Image) -> [Viewing; 3] {
         },
         Viewing {
             rule: "farthest for detailed work: 4 image heights",
-            distance_mm: 4.0 * image.height_mm,
+            distance_mm: 4.0 * image.height.0,
             source: "soundandcommunications.com: 4 H",
         },
         Viewing {
             rule: "farthest for reading: 6 image heights",
-            distance_mm: 6.0 * image.height_mm,
+            distance_mm: 6.0 * image.height.0,
             source: "soundandcommunications.com: 6 H",
         },
     ]
@@ -57,15 +57,15 @@ mod tests {
     /// computed with numpy.
     #[test]
     fn angle_rules_match_the_published_factors() {
-        let image = Image::new(1600.0, 900.0).unwrap();
-        let widths = |angle_deg| filling_angle_mm(image, angle_deg) / image.width_mm;
+        let image = Image::mm(1600.0, 900.0);
+        let widths = |angle_deg| filling_angle_mm(image, angle_deg) / image.width.0;
         for (angle_deg, published, exact) in
             [(30.0, 1.9, 1.866_025), (36.0, 1.54, 1.538_842), (26.0, 2.2, 2.165_738)]
         {
             assert!((widths(angle_deg) - exact).abs() < 1e-6, "{angle_deg}");
             assert!((widths(angle_deg) - published).abs() < 0.05, "{angle_deg}");
         }
-        let diagonals = filling_angle_mm(image, 40.0) / image.diagonal_mm();
+        let diagonals = filling_angle_mm(image, 40.0) / image.diagonal().0;
         assert!((diagonals - 1.197_317).abs() < 1e-6);
     }
 

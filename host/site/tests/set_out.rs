@@ -1,11 +1,11 @@
 //! A whole set-out: dimensions, checks, clearances, drawings, and what is refused.
 
 use proptest::prelude::*;
+use skimgauge_model::{Aspect, Image};
 use skimgauge_site::drawing::Paper;
 use skimgauge_site::drawing::template::templates;
 use skimgauge_site::drawing::wall::wall_drawing;
 use skimgauge_site::fixings::practice::PlateRole;
-use skimgauge_site::image::{Aspect, Image};
 use skimgauge_site::setout::clearance::{Fit, StopKind};
 use skimgauge_site::setout::mount::{Hole, ListedSize, MountSheet, Plate, PlateOffset};
 use skimgauge_site::setout::room::{Obstacle, Room};
@@ -39,7 +39,7 @@ fn input() -> SetOutInput {
         plates: vec![PlateOffset { plate: "centre plate".to_owned(), x_mm: 0.0, y_mm: up_mm }],
     };
     SetOutInput {
-        image: Image { width_mm: 2025.0, height_mm: 1265.625 },
+        image: Image::mm(2025.0, 1265.625),
         place: ImagePlace { middle_from_wall_left_mm: 2100.0, top_above_floor_mm: 2050.0 },
         room: Room { wall_width_mm: 4200.0, ceiling_mm: 2800.0, obstacles: Vec::new() },
         emitter: Some(emitter()),
@@ -145,14 +145,12 @@ fn the_order_lets_every_slip_show_before_the_drill() {
 fn listed_and_interpolated_figures_are_told_apart() {
     let listed = with(|_| ()).unwrap();
     assert!(listed.mount.unwrap().says.starts_with("listed for an image 2025 mm wide"));
-    let between =
-        with(|input| input.image = Image { width_mm: 1950.0, height_mm: 1218.75 }).unwrap();
+    let between = with(|input| input.image = Image::mm(1950.0, 1218.75)).unwrap();
     assert!(
         between.remarks.iter().any(|remark| remark.contains("NOT listed for this size")
             && remark.contains("Ask the maker"))
     );
-    let beyond =
-        with(|input| input.image = Image { width_mm: 2400.0, height_mm: 1500.0 }).unwrap_err();
+    let beyond = with(|input| input.image = Image::mm(2400.0, 1500.0)).unwrap_err();
     assert!(beyond.contains("nothing is guessed beyond"), "{beyond}");
 }
 
@@ -343,8 +341,7 @@ fn what_does_not_fit_is_refused_in_words() {
             .unwrap_err()
             .contains("50 mm beyond the ceiling")
     );
-    let tall =
-        with(|input| input.image = Image { width_mm: 4100.0, height_mm: 2900.0 }).unwrap_err();
+    let tall = with(|input| input.image = Image::mm(4100.0, 2900.0)).unwrap_err();
     assert!(tall.contains("2900 mm high and the room 2800 mm"), "{tall}");
     assert!(
         with(|input| input.place.middle_from_wall_left_mm = 900.0)
@@ -352,7 +349,7 @@ fn what_does_not_fit_is_refused_in_words() {
             .contains("left end of the wall")
     );
     assert!(with(|input| input.place.top_above_floor_mm = 81.0).unwrap_err().contains("inches"));
-    assert!(with(|input| input.image.width_mm = 2.025).unwrap_err().contains("metres"));
+    assert!(with(|input| input.image.width.0 = 2.025).unwrap_err().contains("metres"));
     assert!(
         with(|input| input.room.wall_width_mm = f64::NAN).unwrap_err().contains("not a number")
     );
@@ -438,7 +435,7 @@ proptest! {
     #[test]
     fn nothing_panics(v in prop::array::uniform8(prop_oneof![any::<f64>(), 10.0..5000.0_f64])) {
         let found = with(|input| {
-            input.image = Image { width_mm: v[0], height_mm: v[1] };
+            input.image = Image::mm(v[0], v[1]);
             input.place = ImagePlace { middle_from_wall_left_mm: v[2], top_above_floor_mm: v[3] };
             input.room.wall_width_mm = v[4];
             input.room.ceiling_mm = v[5];

@@ -1,7 +1,7 @@
 //! An image judged from its corners: what is said, in which order, and what is refused.
 
 use proptest::prelude::*;
-use skimgauge_site::image::Image;
+use skimgauge_model::Image;
 use skimgauge_site::square::correct::Adjust;
 use skimgauge_site::square::quadrilateral::{CORNERS, Quadrilateral, Span};
 use skimgauge_site::square::split::Parts;
@@ -10,11 +10,11 @@ use skimgauge_site::square::{
     CornerOffset, Measured, SideBow, SquareInput, SquareReport, TopEdgeRise, square,
 };
 
-const IMAGE: Image = Image { width_mm: 2000.0, height_mm: 1250.0 };
+const IMAGE: Image = Image::mm(2000.0, 1250.0);
 
 fn offsets_of(parts: Parts) -> Vec<CornerOffset> {
     let (quad, wanted) =
-        (parts.corners(IMAGE), Quadrilateral::rectangle(IMAGE.width_mm, IMAGE.height_mm));
+        (parts.corners(IMAGE), Quadrilateral::rectangle(IMAGE.width.0, IMAGE.height.0));
     (0..4)
         .map(|i| CornerOffset {
             corner: CORNERS[i].to_owned(),

@@ -3,13 +3,13 @@
 //!
 //! `cargo test -p skimgauge-site --test tapings -- --nocapture` prints the table.
 
-use skimgauge_site::image::Image;
+use skimgauge_model::Image;
 use skimgauge_site::square::quadrilateral::{Quadrilateral, Span};
 use skimgauge_site::square::split::{Found, Parts};
 use skimgauge_site::square::tape::TapeReading;
 use skimgauge_site::square::{Measured, SquareInput, SquareReport, square};
 
-const IMAGE: Image = Image { width_mm: 2025.0, height_mm: 1265.0 };
+const IMAGE: Image = Image::mm(2025.0, 1265.0);
 const TAPE_U_MM: f64 = 2.0;
 const TAPINGS: usize = 1000;
 
@@ -63,7 +63,7 @@ fn taped(truth: &Quadrilateral, error: impl FnMut(Span) -> f64) -> SquareReport 
 }
 
 fn values(parts: &Parts) -> [f64; 5] {
-    let size_mm = parts.size * IMAGE.width_mm;
+    let size_mm = parts.size * IMAGE.width.0;
     [
         parts.vertical_trapezoid_mm,
         parts.horizontal_trapezoid_mm,

@@ -10,7 +10,9 @@
     clippy::wildcard_imports
 )]
 
+pub mod budget;
 pub mod figures;
+pub mod guide;
 pub mod interval;
 pub mod mesh;
 pub mod netlist;
@@ -19,7 +21,7 @@ pub mod pins;
 pub mod shape;
 pub mod sums;
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// A file of the source tree.
 ///
@@ -34,6 +36,11 @@ pub fn source(path: &str) -> String {
 /// # Panics
 /// It is not there.
 pub fn bytes(path: &str) -> Vec<u8> {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..").join(path);
+    let path = self::path(path);
     std::fs::read(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
+}
+
+/// Where a file of the source tree is.
+pub fn path(path: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../..").join(path)
 }

@@ -70,8 +70,7 @@ pub const HOUSE: &[Row] = &[
     Row::pure("metrology", &["shared", "quantity", "model"]),
     Row::pure("site", &["quantity", "model"]),
     Row::pure("tables", &["quantity", "model"]),
-    Row::pure("job", &["quantity", "model", "metrology", "site"]),
-    Row::pure("jobfile", &["quantity", "model", "metrology", "site"]).coming(),
+    Row::pure("jobfile", &["quantity", "model", "metrology", "site"]),
     Row::shell(
         "record",
         &["quantity", "model", "system"],
@@ -81,13 +80,13 @@ pub const HOUSE: &[Row] = &[
     // Of the record it takes what was read; it opens none.
     Row::shell(
         "handover",
-        &["quantity", "model", "metrology", "site", "job", "jobfile", "record", "drawing"],
+        &["quantity", "model", "metrology", "site", "jobfile", "record", "drawing"],
         &["jiff"],
     ),
     Row::pure("session", &["shared", "quantity"]),
     Row::pure(
         "procedure",
-        &["shared", "quantity", "model", "metrology", "site", "job", "jobfile", "session"],
+        &["shared", "quantity", "model", "metrology", "site", "jobfile", "session"],
     ),
     Row::shell(
         "page",
@@ -109,7 +108,6 @@ const EVERYTHING_BELOW: &[&str] = &[
     "metrology",
     "site",
     "tables",
-    "job",
     "jobfile",
     "record",
     "drawing",

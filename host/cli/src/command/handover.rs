@@ -5,7 +5,7 @@ use crate::outcome::{Ended, Outcome};
 use crate::written::{self, PAGE, PDF, sparing_record};
 use anyhow::{Context, Result};
 use skimgauge_handover::{Options, Units, page_with_photos};
-use skimgauge_job::JobFile;
+use skimgauge_jobfile::JobFile;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::Body;
 use skimgauge_record::{JobHistory, Record};
@@ -192,7 +192,7 @@ mod tests {
             .open_job(
                 skimgauge_record::JobId([1; 16]),
                 "practice wall",
-                skimgauge_job::demo_job(),
+                skimgauge_jobfile::demo_job(),
                 &stamp,
             )
             .unwrap();
@@ -245,13 +245,14 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         record(folder.path());
         let file = folder.path().join("wall.toml");
-        std::fs::write(&file, skimgauge_job::demo_job()).unwrap();
+        std::fs::write(&file, skimgauge_jobfile::demo_job()).unwrap();
         assert_eq!(
             run(args(folder.path(), &file.to_string_lossy()), Units::Mm).unwrap(),
             Ended::Well
         );
         // Another client's board of the same name is another job: this page is not theirs.
-        let other = skimgauge_job::demo_job().replace("Larch Lane Library", "Quay Street School");
+        let other =
+            skimgauge_jobfile::demo_job().replace("Larch Lane Library", "Quay Street School");
         std::fs::write(&file, other).unwrap();
         let said = format!(
             "{:#}",

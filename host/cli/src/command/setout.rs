@@ -7,7 +7,7 @@ use crate::outcome::{Ended, Outcome};
 use crate::report;
 use crate::written::{DRAWING, PDF};
 use anyhow::bail;
-use skimgauge_job::JobFile;
+use skimgauge_jobfile::JobFile;
 use skimgauge_site::drawing::Paper;
 use skimgauge_site::drawing::template::{Sheet, templates};
 use skimgauge_site::drawing::wall::wall_drawing;

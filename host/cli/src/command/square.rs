@@ -6,8 +6,8 @@ use crate::offline::Asked;
 use crate::outcome::{Ended, Outcome};
 use crate::report;
 use anyhow::{Context, bail};
-use skimgauge_job::JobFile;
-use skimgauge_job::quantity::{self, Kind};
+use skimgauge_jobfile::JobFile;
+use skimgauge_quantity::Mm;
 use skimgauge_site::square::quadrilateral::{CORNERS, Span};
 use skimgauge_site::square::tape::TapeReading;
 use skimgauge_site::square::{Measured, SquareInput, SquareReport, square};
@@ -149,25 +149,24 @@ fn anew(input: &SquareInput, line: &str) -> anyhow::Result<SquareInput> {
 /// Millimetres, unless a unit is given.
 fn length_mm(text: &str) -> anyhow::Result<f64> {
     let text = text.trim();
-    if let Ok(mm) = text.parse::<f64>() {
-        return Ok(mm);
-    }
-    quantity::parse(text, Kind::Length).map_err(|fault| {
+    let length = Mm::read_bare(text).map_err(|unread| {
         anyhow::anyhow!(
-            "\"{text}\" is no length ({fault}): type millimetres, or a number with its unit"
+            "\"{text}\" is no length ({}): type millimetres, or a number with its unit",
+            unread.fault()
         )
-    })
+    })?;
+    Ok(length.0)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use skimgauge_site::image::Image;
+    use skimgauge_model::Image;
     use skimgauge_site::square::CornerOffset;
 
     fn taped() -> SquareInput {
-        let image = Image { width_mm: 2000.0, height_mm: 1250.0 };
-        let diagonal_mm = image.diagonal_mm();
+        let image = Image::mm(2000.0, 1250.0);
+        let diagonal_mm = image.diagonal().0;
         let lengths = [2000.0, 1250.0, 2000.0, 1250.0, diagonal_mm, diagonal_mm];
         let readings = Span::ALL
             .into_iter()

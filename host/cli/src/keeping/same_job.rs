@@ -1,9 +1,9 @@
 //! One name, one job: whether a job file is of the job that the record has under its name.
 
-use skimgauge_job::{Job, JobFile};
+use skimgauge_jobfile::{Job, JobFile};
+use skimgauge_model::Image;
 use skimgauge_record::event::Difference;
 use skimgauge_record::{JobHistory, Record, RecordError};
-use skimgauge_site::image::Image;
 
 /// How far two images may differ and still be one, mm: sizes that were written in other units.
 const SAME_MM: f64 = 0.5;
@@ -148,11 +148,11 @@ fn differences<B>(history: &JobHistory, job: &Job<B>, text: &str) -> Vec<Differe
             note(what, was.clone(), is.clone());
         }
     }
-    let apart = (kept.image.width_mm - job.image.width_mm)
+    let apart = (kept.image.width.0 - job.image.width.0)
         .abs()
-        .max((kept.image.height_mm - job.image.height_mm).abs());
+        .max((kept.image.height.0 - job.image.height.0).abs());
     if apart > SAME_MM {
-        let size = |image: Image| format!("{:.0} by {:.0} mm", image.width_mm, image.height_mm);
+        let size = |image: Image| format!("{:.0} by {:.0} mm", image.width.0, image.height.0);
         note("image", Some(size(kept.image)), Some(size(job.image)));
     }
     differs

@@ -4,7 +4,7 @@
 use skimgauge_bench::Fault;
 use skimgauge_bench::bench::Bench;
 use skimgauge_bench::head::{Attitude, Place};
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_system::input;
 use std::io::{BufRead, Write};
 use std::time::Duration;
@@ -207,7 +207,7 @@ mod tests {
     use std::cell::RefCell;
 
     fn job() -> Job {
-        Job::parse("demo.toml", skimgauge_job::demo_job()).unwrap()
+        Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap()
     }
 
     #[test]

@@ -10,7 +10,7 @@ use skimgauge_bench::room::emitter::Nominal;
 use skimgauge_bench::room::{Plan, Room};
 use skimgauge_bench::virtual_head::VirtualHead;
 use skimgauge_bench::zeroed;
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_model::Sense;
 use skimgauge_shared::calibration::Date;
 use skimgauge_system::port::Plug;
@@ -158,8 +158,8 @@ fn room(job: &Job, seed: u64) -> Bench {
         }
     };
     let plan = Plan {
-        width_mm: job.image.width_mm,
-        height_mm: job.image.height_mm,
+        width_mm: job.image.width.0,
+        height_mm: job.image.height.0,
         adjusters: [nominal(0, "first"), nominal(1, "second"), nominal(2, "third")],
         emitter_y_mm: job.emitter.above_top_mm.unwrap_or(80.0),
         ..Plan::default()
@@ -206,7 +206,7 @@ mod tests {
     /// Where the system gives no port (none is asked for here), the practice works all the same.
     #[test]
     fn a_head_within_this_program_is_greeted_and_read_like_any() {
-        let job = Job::parse("demo.toml", skimgauge_job::demo_job()).unwrap();
+        let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
         let today = Date { year: 2026, month: 1, day: 1 };
         let mut stage = Stage::within(&job, 11, today).unwrap();
         let link = Link::over(stage.clock(), stage.connector().unwrap(), None, None).unwrap();

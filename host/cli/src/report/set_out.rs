@@ -12,8 +12,8 @@ pub fn text(found: &SetOut, units: Lengths) -> String {
     let area = &found.image_area;
     let mut text = format!(
         "SET-OUT  image {} x {}, {} to {} above the floor, middle {} from the wall's left end\n",
-        units.length_number(found.image.width_mm, 1),
-        units.length(found.image.height_mm, 1),
+        units.length_number(found.image.width.0, 1),
+        units.length(found.image.height.0, 1),
         units.length_number(area.bottom_mm, 1),
         units.length(area.top_mm, 1),
         units.length((area.left_mm + area.right_mm) / 2.0, 1)

@@ -35,8 +35,8 @@ pub fn text(report: &SquareReport, units: Lengths) -> String {
 pub fn short(report: &SquareReport, units: Lengths) -> String {
     let mut text = format!(
         "SQUARE  image wanted {} x {}\n",
-        units.length_number(report.image.width_mm, 1),
-        units.length(report.image.height_mm, 1)
+        units.length_number(report.image.width.0, 1),
+        units.length(report.image.height.0, 1)
     );
     if let Some(tape) = &report.tape {
         text += &paragraph("  tape: ", &format!("{}.", units.sentence(&tape.says)));

@@ -1,12 +1,12 @@
 //! What the job file says of the board, in the words that everybody shares.
 
-use skimgauge_job::JobFile;
+use skimgauge_jobfile::JobFile;
 use skimgauge_model::{Image, Point};
 use skimgauge_quantity::{Band, Deg, Mm};
 
 /// The image.
 pub(super) fn image(job: &JobFile) -> Image {
-    Image { width: Mm(job.image.width_mm), height: Mm(job.image.height_mm) }
+    Image { width: Mm(job.image.width.0), height: Mm(job.image.height.0) }
 }
 
 /// What a gap may be.

@@ -10,7 +10,7 @@ mod work;
 
 use std::collections::BTreeMap;
 
-use skimgauge_job::JobFile;
+use skimgauge_jobfile::JobFile;
 use skimgauge_model::Point;
 use skimgauge_quantity::{Figure, Mm, Style};
 use skimgauge_record::chain::Hash;

@@ -2,7 +2,7 @@
 #![allow(dead_code)]
 
 use serde_json::{Value, json};
-use skimgauge_job::{Job, demo_job};
+use skimgauge_jobfile::{Job, demo_job};
 use skimgauge_metrology::plane::Plane;
 use skimgauge_metrology::plane::board::{Board, Unsurveyed};
 use skimgauge_metrology::plane::fit::fit;
@@ -108,7 +108,7 @@ fn pass(bench: &mut Bench, job: &Job, plane: Plane, phase: Phase, round: u32) {
     let band = job.bands.gap;
     let mut gaps = Vec::new();
     for (n, station) in job.stations.iter().enumerate() {
-        let bow = 0.22 * (1.0 - (station.at.x.0 / (job.image.width_mm / 2.0)).powi(2));
+        let bow = 0.22 * (1.0 - (station.at.x.0 / (job.image.width.0 / 2.0)).powi(2));
         let gap_mm = plane.height_mm(station.at.x.0, station.at.y.0) - bow
             + scatter_mm(n + round as usize * 5);
         gaps.push(GapObservation {
@@ -124,8 +124,8 @@ fn pass(bench: &mut Bench, job: &Job, plane: Plane, phase: Phase, round: u32) {
         bench.append(take);
     }
     let unknown = Unsurveyed {
-        width_mm: job.image.width_mm,
-        height_mm: job.image.height_mm,
+        width_mm: job.image.width.0,
+        height_mm: job.image.height.0,
         bow_across_mm: 0.15,
         bow_down_mm: 0.15,
         twist_mm: 0.1,
@@ -134,7 +134,7 @@ fn pass(bench: &mut Bench, job: &Job, plane: Plane, phase: Phase, round: u32) {
     let shared = vec![SharedError { name: "zero".to_owned(), u_mm: 0.031, dof: 9.0 }];
     let observations = Observations { gaps, lean: None, shared };
     let fitted = fit(&observations, &board).unwrap();
-    let points = board.control_points(job.image.width_mm, job.image.height_mm);
+    let points = board.control_points(job.image.width.0, job.image.height.0);
     let judged = judge(&fitted, &points, band);
     let worst = judged.points[judged.limiting.unwrap()];
     let detail = json!({

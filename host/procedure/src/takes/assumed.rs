@@ -1,11 +1,11 @@
 //! What is assumed of a board that nobody has surveyed.
 
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_metrology::plane::board::{Board, Unsurveyed};
 
 /// How far such a board may bow, standard uncertainty, mm. Common practice, no source: a
 /// porcelain-on-steel board of 2 m bows by up to about a millimetre.
-pub const BOW_MM: f64 = 0.36;
+const BOW_MM: f64 = 0.36;
 
 /// How far its corners may be twisted out of the plane of its middle, standard uncertainty, mm.
 /// Common practice, no source.
@@ -18,8 +18,8 @@ const ROUGH_MM: f64 = 0.03;
 /// The job's board before anyone has surveyed it.
 pub fn unsurveyed(job: &Job) -> Board {
     let unknown = Unsurveyed {
-        width_mm: job.image.width_mm,
-        height_mm: job.image.height_mm,
+        width_mm: job.image.width.0,
+        height_mm: job.image.height.0,
         bow_across_mm: BOW_MM,
         bow_down_mm: BOW_MM,
         twist_mm: TWIST_MM,

@@ -1,6 +1,6 @@
 //! What a walk is begun with.
 
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_metrology::measure::At;
 use skimgauge_metrology::plane::board::Board;
 use skimgauge_shared::calibration::Date;

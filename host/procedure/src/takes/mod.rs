@@ -19,17 +19,16 @@ pub(crate) mod stations;
 mod taking;
 #[cfg(test)]
 mod tests;
-#[cfg(test)]
-pub(crate) mod trial;
 mod whole;
 
-pub use assumed::{BOW_MM, unsurveyed};
+pub use assumed::unsurveyed;
 pub use begin::Begin;
 pub use kept::{EmitterTilt, Kept};
 pub use stations::{Stations, expanded};
-pub use whole::{TiltVerdict, Undecided, Whole, contradiction, remedy};
+pub use whole::{TiltVerdict, Undecided, Whole, contradiction, headline, remedy};
 
-pub(crate) use whole::says::{AGAIN, SURVEY_IT, headline};
+pub(crate) use shown::live_of;
+pub(crate) use whole::says::{AGAIN, SURVEY_IT};
 
 use crate::input::{Answer, Input};
 use crate::output::{Message, News, Output};
@@ -39,7 +38,7 @@ use crate::{Entry, Procedure};
 use coming::Asked;
 use gate::Gate;
 use held::Held;
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_metrology::measure::{Arrival, At, Came, Limits, Live, Observer};
 use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::verdict::decide;
@@ -135,7 +134,7 @@ impl Takes {
         let Begin { job, board, today, port, asks_who, stood, sound, until_taken } = begin;
         let limits = Limits {
             calibration_age_days: job.limits.calibration_age_days,
-            temperature_c: job.limits.temperature_c,
+            temperature_c: job.limits.temperature,
             supply_least_v: job.limits.supply_least_v,
             ..Limits::default()
         };

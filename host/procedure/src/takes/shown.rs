@@ -1,7 +1,6 @@
 //! The view of a walk.
 
 use super::{Link, Takes};
-use crate::adopt;
 use crate::view::{
     Aim, EmitterView, LinkView, Live, Offer, Part, PlaceView, Question, Reading, State,
     StationView, TakenView, TiltJudged, TiltView, View, WholeView,
@@ -31,7 +30,7 @@ impl Takes {
             title: self.job.about.name.clone(),
             link: self.link_view(),
             counts: self.counts,
-            image: Some(adopt::image(self.job.image)),
+            image: Some(self.job.image),
             place: Some(PlaceView {
                 place: self.place(),
                 stop: self.stations.stop(),
@@ -204,7 +203,7 @@ impl Takes {
 }
 
 /// What the head says now, without a band.
-fn live_of(live: measure::Live) -> Live {
+pub(crate) fn live_of(live: measure::Live) -> Live {
     Live {
         gap: Reading::of(live.gap_mm, Mm),
         verdict: None,

@@ -2,7 +2,7 @@
 
 use super::kept::{EmitterTilt, Kept};
 use crate::word::Stop;
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_metrology::coverage;
 use skimgauge_metrology::measure::seats::{self, Seats};
 use skimgauge_metrology::measure::{Came, Source, Take};

@@ -1,11 +1,11 @@
 //! A station is a place: each way in which a head that stays where it is might be taken at another.
 
 use super::Begin;
-use super::trial::{OFF, SEATED, SERIAL, Trial, head};
 use crate::input::Input;
+use crate::trial::{OFF, SEATED, SERIAL, Trial, head};
 use crate::word::{Said, Speaker, Stop, Word};
 use crate::{Output, Procedure};
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_metrology::measure::{At, Came};
 use skimgauge_quantity::Style;
 use skimgauge_session::{Event, Refused, Told, Trouble};
@@ -334,8 +334,9 @@ fn a_head_that_never_says_who_it_is_is_not_taken_and_nothing_hangs() {
 
 #[test]
 fn the_job_says_which_head() {
-    let text =
-        |serial: &str| format!("{}\n[head]\nserial = \"{serial}\"\n", skimgauge_job::demo_job());
+    let text = |serial: &str| {
+        format!("{}\n[head]\nserial = \"{serial}\"\n", skimgauge_jobfile::demo_job())
+    };
     let job = |serial: &str| Job::parse("demo.toml", &text(serial)).unwrap();
     let mut right = Trial::of(job(&SERIAL.to_string().to_lowercase()));
     right.read(SEATED, 3_000);

@@ -12,9 +12,9 @@ use skimgauge_metrology::report::Feasibility;
 use skimgauge_metrology::trim::response::Finding;
 use skimgauge_metrology::trim::solve::{Hold, Setting};
 use skimgauge_metrology::verdict::{BoardVerdict, JudgedAt, JudgedPoint, Remedy};
+use skimgauge_model::Image;
 use skimgauge_model::Verdict;
 use skimgauge_quantity::{Band, Mm, Name, Sentence, Side, Turns, percent, plain, say};
-use skimgauge_site::image::Image;
 
 /// Slopes that make less than this over the image are not told.
 const LEAST_SLOPE: Mm = Mm(0.05);
@@ -31,8 +31,8 @@ pub const AGAIN_IN_TABLE: &str =
 
 /// Where the light is high and low over the image.
 pub fn plane(plane: &Plane, image: Image) -> Sentence {
-    let right = Mm(plane.p_mm_per_m * image.width_mm / 1000.0);
-    let down = Mm(-plane.q_mm_per_m * image.height_mm / 1000.0);
+    let right = Mm(plane.p_mm_per_m * image.width.0 / 1000.0);
+    let down = Mm(-plane.q_mm_per_m * image.height.0 / 1000.0);
     let slope = |from: &'static str, to: &'static str, by: Mm| {
         if by.abs() < LEAST_SLOPE {
             return say!("from {from} to {to} it keeps its distance");
@@ -54,7 +54,7 @@ pub fn agreement(fit: &PlaneFit, observations: &Observations, image: Image) -> S
         let gap = observations.gaps.get(worst.index)?;
         let name = match &gap.station {
             Some(name) => say!("{}", Name(name)),
-            None => adopt::image(image).whereabouts(adopt::point(gap.x_mm, gap.y_mm)),
+            None => image.whereabouts(adopt::point(gap.x_mm, gap.y_mm)),
         };
         Some(say!(
             " Worst: {name} by {} ({} times its uncertainty).",
@@ -110,7 +110,7 @@ pub fn unchecked(fit: &PlaneFit, one_more: Option<&str>) -> Option<Sentence> {
 
 /// One judged point, for a verdict's reason.
 fn point(judged: &JudgedPoint, band: Band<Mm>, image: Image) -> Sentence {
-    let name = adopt::image(image).whereabouts(adopt::of_control(&judged.point));
+    let name = image.whereabouts(adopt::of_control(&judged.point));
     stands(&name, judged.gap.gap_mm, judged.expanded_mm, band)
 }
 
@@ -201,7 +201,7 @@ fn held(
     image: Image,
 ) -> Sentence {
     let spot = |at: usize| {
-        let whereabouts = |p: &ControlPoint| adopt::image(image).whereabouts(adopt::of_control(p));
+        let whereabouts = |p: &ControlPoint| image.whereabouts(adopt::of_control(p));
         points.get(at).map(whereabouts).unwrap_or_default()
     };
     let (mut near, mut far, mut ends) = (Vec::new(), Vec::new(), Vec::new());
@@ -280,7 +280,7 @@ mod tests {
     use super::*;
     use skimgauge_quantity::{Style, Units};
 
-    const IMAGE: Image = Image { width_mm: 2000.0, height_mm: 1200.0 };
+    const IMAGE: Image = Image::mm(2000.0, 1200.0);
 
     #[test]
     fn the_plane_is_told_by_its_slopes_over_the_image() {

@@ -244,7 +244,7 @@ impl Trim {
     /// Draws the picture anew where what it shows has changed.
     pub(super) fn draws(&mut self) {
         let image = self.guide.image();
-        let (half, down) = (image.width_mm / 2.0, -image.height_mm);
+        let (half, down) = (image.width.0 / 2.0, -image.height.0);
         let corners = [(-half, 0.0), (half, 0.0), (-half, down), (half, down)];
         let made_from = MadeFrom {
             gaps: corners.map(|(x_mm, y_mm)| self.guide.gap_at(x_mm, y_mm)),
@@ -267,13 +267,13 @@ impl Trim {
         let gaps = (0..rows * columns).map(|at| {
             let across = (at % columns) as f64 / (columns - 1) as f64 - 0.5;
             let down = (at / columns) as f64 / (rows - 1) as f64;
-            self.guide.gap_at(across * image.width_mm, -down * image.height_mm).map(Mm)
+            self.guide.gap_at(across * image.width.0, -down * image.height.0).map(Mm)
         });
-        Some(Field { image: adopt::image(image), columns, rows, gaps: gaps.collect() })
+        Some(Field { image: image, columns, rows, gaps: gaps.collect() })
     }
 
     fn spots(&self) -> Vec<Spot> {
-        let (image, band) = (adopt::image(self.guide.image()), self.guide.band());
+        let (image, band) = (self.guide.image(), self.guide.band());
         let picture = self.guide.picture();
         let room = |shown: &guide::Shown| band.inside(Mm(shown.gap_mm)).0 - shown.expanded_mm;
         let worst =

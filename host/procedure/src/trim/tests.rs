@@ -5,7 +5,7 @@ use crate::takes::unsurveyed;
 use skimgauge_bench::noise::Noise;
 use skimgauge_bench::room::emitter::Nominal;
 use skimgauge_bench::room::{Plan, Room};
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_metrology::plane::board::{Board, Shape};
 use skimgauge_metrology::plane::observation::{GapObservation, Observations};
 use skimgauge_metrology::plane::prior::BoardPrior;
@@ -43,7 +43,7 @@ struct Trial {
 
 impl Trial {
     fn new(seed: u64, change: impl FnOnce(&mut Room)) -> Self {
-        let job = Job::parse("demo.toml", skimgauge_job::demo_job()).unwrap();
+        let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
         let nominal = |at: usize, name| {
             let a = &job.adjusters[at];
             Nominal {
@@ -56,8 +56,8 @@ impl Trial {
             }
         };
         let plan = Plan {
-            width_mm: job.image.width_mm,
-            height_mm: job.image.height_mm,
+            width_mm: job.image.width.0,
+            height_mm: job.image.height.0,
             adjusters: [nominal(0, "left"), nominal(1, "right"), nominal(2, "upper")],
             ..Plan::default()
         };
@@ -330,12 +330,12 @@ fn a_board_that_no_setting_can_pass_is_told_before_a_screw_is_turned() {
     let mut trial = Trial::new(5, twisted);
     // As surveyed: unsurveyed, nobody would believe it.
     let image = trial.job.image;
-    let places = unsurveyed(&trial.job).control_points(image.width_mm, image.height_mm);
+    let places = unsurveyed(&trial.job).control_points(image.width.0, image.height.0);
     let heights = places.iter().map(|p| {
         let height_mm = trial.room.observe_shape_mm(p.x_mm, p.y_mm, 0.03, &mut trial.noise);
         [p.x_mm, p.y_mm, height_mm]
     });
-    let size_mm = [image.width_mm, image.height_mm];
+    let size_mm = [image.width.0, image.height.0];
     let surface = Surface::new(heights.collect(), 0.05, size_mm, BoardPrior::Unknown).unwrap();
     trial.guide = Guide::new(&trial.job, &Board::surveyed(Shape::Surface(surface), 0.0)).unwrap();
     while !trial.said("NO setting") {

@@ -3,21 +3,21 @@
 
 use super::Trim;
 use crate::Procedure;
-use crate::takes::trial::{OFF, Trial, begin};
+use crate::trial::{OFF, Trial, begin};
 use crate::view::trim::{Advice, TrimView};
 use crate::view::{Part, State, View};
 use crate::word::{Stop, Word};
 use skimgauge_bench::noise::Noise;
 use skimgauge_bench::room::emitter::Nominal;
 use skimgauge_bench::room::{Plan, Room};
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_model::Sense;
 use skimgauge_model::{Place, Point, Verdict};
 use skimgauge_quantity::{Mm, Style};
 use skimgauge_shared::reading::Sample;
 use skimgauge_shared::units::Micrometres;
 
-/// What the trial's head adds to a gap, um: see [`crate::takes::trial::SEATED`].
+/// What the trial's head adds to a gap, um: see [`crate::trial::SEATED`].
 const STAND_OFF_UM: f64 = 25_000.0;
 
 fn part(view: &View) -> &TrimView {
@@ -38,8 +38,8 @@ fn room(job: &Job, seed: u64) -> Room {
         }
     };
     let plan = Plan {
-        width_mm: job.image.width_mm,
-        height_mm: job.image.height_mm,
+        width_mm: job.image.width.0,
+        height_mm: job.image.height.0,
         adjusters: [nominal(0, "left"), nominal(1, "right"), nominal(2, "upper")],
         ..Plan::default()
     };

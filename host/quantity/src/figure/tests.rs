@@ -134,3 +134,9 @@ fn a_figure_is_kept_and_read_back() {
     let unknown = serde_json::to_string(&Mm(f64::NAN).gap()).unwrap();
     assert_eq!(serde_json::from_str::<Figure>(&unknown).unwrap().text(MM), "not known");
 }
+
+#[test]
+fn a_plain_number_has_the_decimals_it_needs() {
+    let said = [16.0, 0.0, 1.5, -0.25, 2.0 / 3.0, 1e6, f64::NAN].map(|value| short(value).text(MM));
+    assert_eq!(said, ["16", "0", "1.5", "-0.25", "0.667", "1000000", "not known"]);
+}

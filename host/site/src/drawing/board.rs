@@ -3,8 +3,8 @@
 use svg::node::element::Group;
 
 use super::sheet::{MARGIN_MM, circle, rectangle, sheet, tidy, words, words_centred};
-use crate::image::Image;
 use crate::survey::Surveyed;
+use skimgauge_model::Image;
 
 /// Width of the image on paper, mm.
 const WIDE_MM: f64 = 180.0;
@@ -17,8 +17,8 @@ const MOST_PLACES: usize = 4000;
 /// took off. A disc is larger the farther its place is from that plane, filled where the board
 /// stands out toward the viewer and hollow where it stands back.
 pub fn board_map(heights: &[Surveyed], image: Image, caption: &str) -> String {
-    let scale = WIDE_MM / image.width_mm;
-    let (top, high_mm) = (MARGIN_MM + 10.0, image.height_mm * scale);
+    let scale = WIDE_MM / image.width.0;
+    let (top, high_mm) = (MARGIN_MM + 10.0, image.height.0 * scale);
     let at = |x_mm: f64, y_mm: f64| (MARGIN_MM + WIDE_MM / 2.0 + x_mm * scale, top - y_mm * scale);
     let most_mm = heights.iter().map(|place| place.z_mm.abs()).fold(1e-6, f64::max);
     let is_labelled = heights.len() <= MOST_LABELS;
@@ -34,7 +34,7 @@ pub fn board_map(heights: &[Surveyed], image: Image, caption: &str) -> String {
             return group;
         }
         // Below the disc, but above it near the image's lower edge.
-        let is_low = place.y_mm < -0.85 * image.height_mm;
+        let is_low = place.y_mm < -0.85 * image.height.0;
         let y = if is_low { centre.1 - radius - 1.0 } else { centre.1 + radius + 2.8 };
         group.add(words_centred((centre.0, y), 2.6, &signed(place.z_mm)))
     });
@@ -68,7 +68,7 @@ fn signed(mm: f64) -> String {
 mod tests {
     use super::*;
 
-    const IMAGE: Image = Image { width_mm: 2000.0, height_mm: 1250.0 };
+    const IMAGE: Image = Image::mm(2000.0, 1250.0);
 
     fn places(count: usize) -> Vec<Surveyed> {
         (0..count)

@@ -107,7 +107,7 @@ impl Page<'_> {
         let mut group = Group::new().add(self.area("image", image)).add(words_centred(
             (middle.0, middle.1 + 6.0),
             3.2,
-            &format!("image {:.0} x {:.0} mm", size.width_mm, size.height_mm),
+            &format!("image {:.0} x {:.0} mm", size.width.0, size.height.0),
         ));
         let mut solid: Vec<(String, Area)> = vec![("image".to_owned(), *image)];
         if let Some(emitter) = &self.set_out.emitter_area {

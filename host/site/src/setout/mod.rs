@@ -8,14 +8,13 @@ pub mod clearance;
 mod emitter;
 pub mod marks;
 pub mod mount;
+mod refusal;
 pub mod room;
 pub mod steps;
 
 use serde::{Deserialize, Serialize};
-use thiserror::Error;
 
 use crate::entry::{EntryError, length_mm, within};
-use crate::image::Image;
 use crate::reach::{self, ImageReach};
 use crate::viewing::{Viewing, distances};
 use clearance::{Clearance, Fit, Stop, Thing, clearances, stops};
@@ -24,6 +23,7 @@ pub use emitter::{EmitterPlace, Light};
 use marks::{Mark, add_checks, tolerance_mm};
 use mount::{MountError, MountFit, MountSheet};
 use room::{Area, Room};
+use skimgauge_model::Image;
 use steps::{Step, steps};
 
 /// Where the image goes.
@@ -69,18 +69,13 @@ fn pencil_mm() -> f64 {
 }
 
 /// Why a set-out cannot be made.
-#[derive(Debug, Clone, PartialEq, Error)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum SetOutError {
     /// A number that cannot be right.
-    #[error(transparent)]
-    Entry(#[from] EntryError),
+    Entry(EntryError),
     /// The mount's sheet does not give places.
-    #[error(transparent)]
-    Mount(#[from] MountError),
+    Mount(MountError),
     /// The image does not fit between floor and ceiling at all.
-    #[error(
-        "the image is {height_mm:.0} mm high and the room {ceiling_mm:.0} mm: choose a smaller image, or measure the ceiling again"
-    )]
     TallerThanRoom {
         /// Image height, mm.
         height_mm: f64,
@@ -88,14 +83,8 @@ pub enum SetOutError {
         ceiling_mm: f64,
     },
     /// Light and body of the emitter do not fit one another.
-    #[error(
-        "the emitter's light would lie {0}: measure both again from the image's top edge and middle, the light and the body's lower edge"
-    )]
     LightOffBody(String),
     /// The image does not fit where it is put.
-    #[error(
-        "the image reaches {beyond_mm:.0} mm beyond the {end} where it is put: move it, or measure again from the wall's left end and the finished floor"
-    )]
     ImageOffTheWall {
         /// By how much, mm.
         beyond_mm: f64,
@@ -163,19 +152,19 @@ pub const CAUTIONS: [&str; 6] = [
 
 impl SetOutInput {
     fn image_area(&self) -> Area {
-        let middle_mm = self.place.top_above_floor_mm - self.image.height_mm / 2.0;
+        let middle_mm = self.place.top_above_floor_mm - self.image.height.0 / 2.0;
         Area::about(
             self.place.middle_from_wall_left_mm,
             middle_mm,
-            self.image.width_mm,
-            self.image.height_mm,
+            self.image.width.0,
+            self.image.height.0,
         )
     }
 
     fn check(&self) -> Result<(), SetOutError> {
-        Image::new(self.image.width_mm, self.image.height_mm)?;
+        self.image.checked().map_err(EntryError::from)?;
         self.room.check()?;
-        let (height_mm, ceiling_mm) = (self.image.height_mm, self.room.ceiling_mm);
+        let (height_mm, ceiling_mm) = (self.image.height.0, self.room.ceiling_mm);
         if height_mm >= ceiling_mm {
             return Err(SetOutError::TallerThanRoom { height_mm, ceiling_mm });
         }
@@ -342,8 +331,8 @@ fn marks(
     group(&mut marks, "datum", vec![("crossing".to_owned(), 0.0, crossing_y_mm, None)]);
     let corners = ["top left", "top right", "bottom right", "bottom left"]
         .into_iter()
-        .filter_map(|name| input.image.place(name))
-        .map(|corner| (format!("image {}", corner.name), corner.x_mm, corner.y_mm, None))
+        .filter_map(|name| Some((name, input.image.place(name)?)))
+        .map(|(name, at)| (format!("image {name}"), at.x.0, at.y.0, None))
         .collect();
     group(&mut marks, "image", corners);
     if let Some(emitter) = emitter {

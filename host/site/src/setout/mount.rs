@@ -2,11 +2,10 @@
 //! listed sizes.
 
 use serde::{Deserialize, Serialize};
-use thiserror::Error;
 
 use crate::entry::{EntryError, length_mm, within};
 use crate::fixings::practice::PlateRole;
-use crate::image::{Aspect, Image};
+use skimgauge_model::{Aspect, Image};
 
 /// A size counts as listed if the image is no farther from it, mm of width.
 const LISTED_WITHIN_MM: f64 = 0.5;
@@ -85,18 +84,13 @@ pub struct MountSheet {
 }
 
 /// Why a sheet gives no places.
-#[derive(Debug, Clone, PartialEq, Error)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum MountError {
     /// A number that cannot be right.
-    #[error(transparent)]
-    Entry(#[from] EntryError),
+    Entry(EntryError),
     /// Something that has to be there is not, or is there twice.
-    #[error("mount sheet: {0}")]
     Sheet(String),
     /// Nothing is guessed beyond what is listed.
-    #[error(
-        "the image is {width_mm:.0} mm wide; the mount sheet lists {low_mm:.0} to {high_mm:.0} mm, and nothing is guessed beyond it: enter the maker's figures for this size"
-    )]
     NotListed {
         /// Image width, mm.
         width_mm: f64,
@@ -106,9 +100,6 @@ pub enum MountError {
         high_mm: f64,
     },
     /// Made out for another shape of image.
-    #[error(
-        "the mount sheet is made out for {sheet:.3} wide to 1 high, the image is {image:.3} to 1: enter the sheet for this aspect"
-    )]
     OtherAspect {
         /// The sheet's aspect.
         sheet: f64,
@@ -185,12 +176,12 @@ impl MountSheet {
     pub fn at(&self, image: Image) -> Result<MountFit, MountError> {
         let sizes = self.checked()?;
         if let Some(aspect) = self.aspect {
-            let (sheet, image) = (aspect.ratio(), image.aspect_ratio());
+            let (sheet, image) = (aspect.ratio(), image.ratio());
             if (sheet / image - 1.0).abs() > 0.005 {
                 return Err(MountError::OtherAspect { sheet, image });
             }
         }
-        let width_mm = image.width_mm;
+        let width_mm = image.width.0;
         let first_mm = sizes.first().map_or(f64::NAN, |size| size.image_width_mm);
         let last_mm = sizes.last().map_or(f64::NAN, |size| size.image_width_mm);
         if let Some(index) =
@@ -371,8 +362,8 @@ impl MountSheet {
         };
         Some(ImageChange {
             width_mm_per_mm,
-            height_mm_per_mm: width_mm_per_mm / image.aspect_ratio(),
-            diagonal_mm_per_mm: width_mm_per_mm * image.diagonal_mm() / image.width_mm,
+            height_mm_per_mm: width_mm_per_mm / image.ratio(),
+            diagonal_mm_per_mm: width_mm_per_mm * image.diagonal().0 / image.width.0,
             from,
         })
     }
@@ -447,7 +438,7 @@ mod tests {
     }
 
     fn image(width_mm: f64) -> Image {
-        Image { width_mm, height_mm: width_mm / 1.6 }
+        Image::mm(width_mm, width_mm / 1.6)
     }
 
     #[test]
@@ -481,7 +472,7 @@ mod tests {
             );
         }
         assert!(matches!(
-            sheet.at(Image { width_mm: 1900.0, height_mm: 1900.0 / 16.0 * 9.0 }),
+            sheet.at(Image::mm(1900.0, 1900.0 / 16.0 * 9.0)),
             Err(MountError::OtherAspect { .. })
         ));
     }

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::quadrilateral::{CORNERS, Quadrilateral};
 use super::split::{Found, Parts};
-use crate::image::Image;
+use skimgauge_model::Image;
 
 /// What an installer can turn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -73,7 +73,7 @@ pub(crate) fn corrections(
     image: Image,
     known: &[(Adjust, Option<Vec<Found>>)],
 ) -> Vec<Correction> {
-    let wanted = Quadrilateral::rectangle(image.width_mm, image.height_mm);
+    let wanted = Quadrilateral::rectangle(image.width.0, image.height.0);
     let farthest = |quad: &Quadrilateral| {
         (0..4)
             .map(|i| (i, quad.0[i].distance_mm(wanted.0[i])))

@@ -3,18 +3,18 @@
 pub mod correct;
 pub mod homography;
 pub mod quadrilateral;
+mod refusal;
 pub mod split;
 pub mod tape;
 
 use nalgebra::SMatrix;
 use serde::{Deserialize, Serialize};
-use thiserror::Error;
 
 use crate::entry::{EntryError, length_mm, within};
-use crate::image::Image;
 use correct::{Adjust, Correction, corrections};
 use homography::Homography;
 use quadrilateral::{CORNERS, Corner, Quadrilateral, Span};
+use skimgauge_model::Image;
 use split::{Found, Parts, uncertainties};
 use tape::{FittedReading, TapeCheck, TapeError, TapeReading};
 
@@ -88,29 +88,20 @@ pub struct SquareInput {
 }
 
 /// Why an image cannot be judged.
-#[derive(Debug, Clone, PartialEq, Error)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum SquareError {
     /// A number that cannot be right.
-    #[error(transparent)]
-    Entry(#[from] EntryError),
+    Entry(EntryError),
     /// Lengths that give no corners.
-    #[error(transparent)]
-    Tape(#[from] TapeError),
+    Tape(TapeError),
     /// A corner missing, given twice, or of no known name.
-    #[error(
-        "corner offsets: {problem}; give each of top left, top right, bottom right and bottom left once"
-    )]
     Corners {
         /// What is wrong.
         problem: String,
     },
     /// Offsets that turn the image inside out.
-    #[error(
-        "impossible: these corner offsets fold the image over itself; measure them again, right and up of each mark, in mm"
-    )]
     Folded,
     /// A bow on something that is not a side.
-    #[error("side bow: {0} is not a side; give top, right, bottom or left")]
     NotASide(&'static str),
 }
 
@@ -210,7 +201,7 @@ struct Corners {
 /// [`SquareError`] for numbers that cannot be right, impossible quadrilaterals and missing corners.
 /// Lengths that disagree are no error; see [`TapeCheck`].
 pub fn square(input: &SquareInput) -> Result<SquareReport, SquareError> {
-    let image = Image::new(input.image.width_mm, input.image.height_mm)?;
+    let image = input.image.checked().map_err(EntryError::from)?;
     for bow in &input.bows {
         if matches!(bow.side, Span::FallingDiagonal | Span::RisingDiagonal) {
             return Err(SquareError::NotASide(bow.side.name()));
@@ -232,7 +223,7 @@ pub fn square(input: &SquareInput) -> Result<SquareReport, SquareError> {
         rotation_deg: rotation,
         vertical_trapezoid_mm: of(parts.vertical_trapezoid_mm, 2),
         horizontal_trapezoid_mm: of(parts.horizontal_trapezoid_mm, 3),
-        size_mm: Found { value: parts.size * image.width_mm, u: u[1] * image.width_mm },
+        size_mm: Found { value: parts.size * image.width.0, u: u[1] * image.width.0 },
         shift_right_mm: found.placed.then(|| of(parts.shift_right_mm, 4)),
         shift_up_mm: found.placed.then(|| of(parts.shift_up_mm, 5)),
     };
@@ -254,7 +245,7 @@ pub fn square(input: &SquareInput) -> Result<SquareReport, SquareError> {
             turnable.shift_right_mm.zip(turnable.shift_up_mm).map(|(right, up)| vec![right, up]),
         ),
     ];
-    let wanted = Quadrilateral::rectangle(image.width_mm, image.height_mm);
+    let wanted = Quadrilateral::rectangle(image.width.0, image.height.0);
     let angles_deg = quad.angles_deg();
     let corners = (0..4)
         .map(|i| {
@@ -321,7 +312,7 @@ fn from_tape(
 
 fn from_offsets(image: Image, offsets: &[CornerOffset], u_mm: f64) -> Result<Corners, SquareError> {
     within("uncertainty of the corner offsets", u_mm, 0.01, 100.0, "mm")?;
-    let mut quad = Quadrilateral::rectangle(image.width_mm, image.height_mm);
+    let mut quad = Quadrilateral::rectangle(image.width.0, image.height.0);
     let mut seen = [false; 4];
     for offset in offsets {
         let problem =
@@ -333,7 +324,7 @@ fn from_offsets(image: Image, offsets: &[CornerOffset], u_mm: f64) -> Result<Cor
         if std::mem::replace(&mut seen[index], true) {
             return Err(problem("is given twice"));
         }
-        let most_mm = image.width_mm.max(image.height_mm) / 2.0;
+        let most_mm = image.width.0.max(image.height.0) / 2.0;
         length_mm(
             &format!("offset to the right at the {}", offset.corner),
             offset.right_mm,
@@ -366,8 +357,8 @@ fn from_offsets(image: Image, offsets: &[CornerOffset], u_mm: f64) -> Result<Cor
 }
 
 fn rectangle_to(image: Image, quad: &Quadrilateral) -> Option<Homography> {
-    let down = quad.0.map(|c| (c.x_mm + image.width_mm / 2.0, image.height_mm / 2.0 - c.y_mm));
-    Homography::of_rectangle(image.width_mm, image.height_mm, down)
+    let down = quad.0.map(|c| (c.x_mm + image.width.0 / 2.0, image.height.0 / 2.0 - c.y_mm));
+    Homography::of_rectangle(image.width.0, image.height.0, down)
 }
 
 fn remainder(
@@ -379,7 +370,7 @@ fn remainder(
 ) -> Remainder {
     let left = Parts { stretch_mm: parts.stretch_mm, skew_mm: parts.skew_mm, ..Parts::default() };
     let (quad, wanted) =
-        (left.corners(image), Quadrilateral::rectangle(image.width_mm, image.height_mm));
+        (left.corners(image), Quadrilateral::rectangle(image.width.0, image.height.0));
     let worst_corner_mm = (0..4).map(|i| quad.0[i].distance_mm(wanted.0[i])).fold(0.0, f64::max);
     let mut said = Vec::new();
     if stretch_mm.is_clear() {

@@ -8,7 +8,7 @@ use nalgebra::{SMatrix, SVector};
 use serde::Serialize;
 
 use super::quadrilateral::{Corner, Quadrilateral};
-use crate::image::Image;
+use skimgauge_model::Image;
 
 /// A value and its standard uncertainty, in the unit that the field's name says.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -58,7 +58,7 @@ const SIGNS: [(f64, f64); 4] = [(-1.0, 1.0), (1.0, 1.0), (1.0, -1.0), (-1.0, -1.
 impl Parts {
     /// The parts of a quadrilateral whose wanted rectangle is `image`, centred on the origin.
     pub fn of(quad: &Quadrilateral, image: Image) -> Self {
-        let (a, b) = (image.width_mm / 2.0, image.height_mm / 2.0);
+        let (a, b) = (image.width.0 / 2.0, image.height.0 / 2.0);
         let centre = quad.centroid();
         let at = |i: usize| (quad.0[i].x_mm - centre.x_mm, quad.0[i].y_mm - centre.y_mm);
         let (mut along, mut across) = (0.0, 0.0);
@@ -96,7 +96,7 @@ impl Parts {
 
     /// The corners that have these parts: the inverse of [`Parts::of`].
     pub fn corners(&self, image: Image) -> Quadrilateral {
-        let (a, b) = (image.width_mm / 2.0, image.height_mm / 2.0);
+        let (a, b) = (image.width.0 / 2.0, image.height.0 / 2.0);
         // Stretch and skew are shared between both axes so that they hold neither size nor
         // rotation.
         let wide = self.stretch_mm / 2.0 * (b * b / (a * a + b * b));
@@ -165,7 +165,7 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    const IMAGE: Image = Image { width_mm: 2000.0, height_mm: 1250.0 };
+    const IMAGE: Image = Image::mm(2000.0, 1250.0);
 
     #[test]
     fn a_wider_top_is_a_vertical_trapezoid() {

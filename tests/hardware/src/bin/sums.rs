@@ -1,14 +1,22 @@
-//! Writes `hardware/sums.md` from the schematic's values and the ratings.
+//! Writes `hardware/sums.md` and `hardware/error-budget.md` from the schematic's values, the body's
+//! figures, the ratings and the code.
 
-use skimgauge_hardware::figures::Ratings;
+use skimgauge_hardware::figures::{Body, Ratings};
 use skimgauge_hardware::netlist::Netlist;
-use skimgauge_hardware::{source, sums};
-use std::path::Path;
+use skimgauge_hardware::{budget, path, source, sums};
 
 fn main() -> Result<(), String> {
     let netlist = Netlist::parse(&source("hardware/schematic/head.xml"))?;
     let ratings = Ratings::parse(&source("hardware/ratings.toml"))?;
-    let text = sums::document(&sums::all(&netlist, &ratings)?);
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../hardware/sums.md");
-    std::fs::write(&path, text).map_err(|error| format!("{}: {error}", path.display()))
+    let body = Body::parse(&source("hardware/body/params.toml"))?;
+    let code = source("host/metrology/src/measure/take.rs");
+    let shares = budget::shares(&body, &ratings, &code)?;
+    for (name, text) in [
+        ("sums.md", sums::document(&sums::all(&netlist, &ratings)?)),
+        ("error-budget.md", budget::document(&shares)),
+    ] {
+        let path = path(&format!("hardware/{name}"));
+        std::fs::write(&path, text).map_err(|error| format!("{}: {error}", path.display()))?;
+    }
+    Ok(())
 }

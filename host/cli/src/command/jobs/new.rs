@@ -3,7 +3,7 @@
 
 use crate::written;
 use anyhow::Result;
-use skimgauge_job::{Job, Known, template};
+use skimgauge_jobfile::{Job, Known, template};
 use skimgauge_system::output::{Outputs, Replace};
 use std::io::{self, BufRead, IsTerminal, Write};
 use std::path::{Path, PathBuf};

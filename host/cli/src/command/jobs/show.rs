@@ -164,7 +164,12 @@ mod tests {
             Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "A. Fitter", "test")
                 .unwrap();
         record
-            .open_job(skimgauge_record::JobId([1; 16]), "wall", skimgauge_job::demo_job(), &stamp)
+            .open_job(
+                skimgauge_record::JobId([1; 16]),
+                "wall",
+                skimgauge_jobfile::demo_job(),
+                &stamp,
+            )
             .unwrap();
         let head = Head {
             serial: "SG-1".to_owned(),

@@ -30,8 +30,8 @@ pub fn set_out(found: &SetOut, drawing: &str) -> section::SetOut {
         after: reach.reach.source.to_owned(),
     });
     section::SetOut {
-        width: Mm(found.image.width_mm),
-        height: Mm(found.image.height_mm),
+        width: Mm(found.image.width.0),
+        height: Mm(found.image.height.0),
         top_above_floor: Mm(found.image_area.top_mm),
         emitter_light_above_floor: found.emitter_light.map(|light| Mm(light.above_floor_mm)),
         emitter_lower_edge_above_floor: found.emitter_area.map(|body| Mm(body.bottom_mm)),

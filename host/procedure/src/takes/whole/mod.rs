@@ -2,12 +2,12 @@
 
 pub(crate) mod says;
 
-pub use says::{contradiction, remedy};
+pub use says::{contradiction, headline, remedy};
 
 use super::kept::Kept;
 use super::stations::{Stations, expanded};
 use serde::Serialize;
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::plane::consistency::{Odd, best_check};
 use skimgauge_metrology::plane::fit::{self, PlaneFit};
@@ -72,7 +72,7 @@ impl Stations {
     /// The verdict over everything that the job judges.
     pub fn whole(&self, job: &Job, board: &Board) -> Whole {
         let band = job.bands.gap;
-        let points = board.control_points(job.image.width_mm, job.image.height_mm);
+        let points = board.control_points(job.image.width.0, job.image.height.0);
         let missing: Vec<String> =
             self.rows().filter(|(_, kept)| kept.is_none()).map(|(s, _)| s.name.clone()).collect();
         let observations = self.observations();

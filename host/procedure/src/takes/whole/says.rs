@@ -4,9 +4,9 @@ use super::{Undecided, Whole};
 use crate::adopt;
 use skimgauge_metrology::plane::consistency::{Explains, Odd, Suspect};
 use skimgauge_metrology::verdict::{JudgedAt, Remedy};
+use skimgauge_model::Image;
 use skimgauge_model::Verdict;
 use skimgauge_quantity::{Band, Deg, Mm, Name, Sentence, plain, say};
-use skimgauge_site::image::Image;
 
 /// How a station is read again at the board.
 pub(crate) const AGAIN: &str = "lift the head, clip it on there anew and take";
@@ -68,7 +68,7 @@ impl Whole {
             && let Some(worst) = judged.limiting.and_then(|at| judged.points.get(at))
             && worst.verdict == Verdict::Outside
         {
-            let place = adopt::image(image).at(adopt::of_control(&worst.point));
+            let place = image.at(adopt::of_control(&worst.point));
             return Some(lies(worst.gap.gap_mm, place));
         }
         if let Some((name, gap_mm)) = &self.out {
@@ -83,7 +83,7 @@ impl Whole {
 }
 
 /// A verdict with what it speaks of.
-pub(crate) fn headline(verdict: Verdict, at: &JudgedAt) -> Sentence {
+pub fn headline(verdict: Verdict, at: &JudgedAt) -> Sentence {
     match (verdict, at) {
         (Verdict::Within, JudgedAt::Board(_)) => say!("within over the whole board as surveyed"),
         (Verdict::Within, JudgedAt::Places(names)) => {

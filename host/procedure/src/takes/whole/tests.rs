@@ -5,7 +5,7 @@ use skimgauge_metrology::measure::{Part, Source, Take};
 use skimgauge_quantity::{Sentence, Style};
 
 fn job() -> Job {
-    Job::parse("demo.toml", skimgauge_job::demo_job()).unwrap()
+    Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap()
 }
 
 fn seat(gap_mm: f64) -> Take {
@@ -147,7 +147,7 @@ fn a_new_round_forgets_what_came_back() {
 
 #[test]
 fn three_stations_are_never_within_however_many_seats() {
-    let text = skimgauge_job::demo_job()
+    let text = skimgauge_jobfile::demo_job()
         .replace("level = [\"-0.2 deg\", \"0.2 deg\"]", "")
         .replace("lean = [\"-0.2 deg\", \"0.2 deg\"]", "");
     let mut job = Job::parse("demo.toml", &text).unwrap();

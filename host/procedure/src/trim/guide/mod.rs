@@ -15,16 +15,16 @@ pub(crate) use picture::Shown;
 
 use super::steady::Steady;
 use super::turning::Turning;
-use skimgauge_job::Job;
+use skimgauge_jobfile::Job;
 use skimgauge_metrology::assess::{AssessError, Assessment};
 use skimgauge_metrology::plane::board::{Board, ControlPoint};
 use skimgauge_metrology::plane::choice::Choice;
 use skimgauge_metrology::plane::observation::Observations;
 use skimgauge_metrology::trim::guide::Plan;
 use skimgauge_metrology::trim::learn::Tracker;
+use skimgauge_model::Image;
 use skimgauge_model::{Adjuster, Station};
 use skimgauge_quantity::{Band, Mm, Sentence};
-use skimgauge_site::image::Image;
 use std::time::Duration;
 
 /// What is supposed of a take not yet made, mm.
@@ -178,7 +178,7 @@ impl Guide {
             band: job.bands.gap,
             image: job.image,
             stations: job.stations.clone(),
-            points: board.control_points(job.image.width_mm, job.image.height_mm),
+            points: board.control_points(job.image.width.0, job.image.height.0),
             board: board.clone(),
             stage: Stage::Take,
             round: 1,

@@ -1,0 +1,152 @@
+//! The template and the reader know the same keys.
+
+use skimgauge_jobfile::section::{Key, Spec, every_section};
+use skimgauge_jobfile::{Job, Known, demo_job, template};
+
+/// A job file from the specs: for each section and key, the value that `choose` gives, or nothing.
+fn written(choose: impl Fn(&Spec, &Key) -> Option<String>) -> String {
+    let mut text = String::new();
+    for spec in every_section() {
+        let once: &[&[(&str, &str)]] = &[&[]];
+        let samples = if spec.samples.is_empty() { once } else { spec.samples };
+        for sample in samples {
+            text.push_str(&spec.header());
+            text.push('\n');
+            for key in spec.keys {
+                let Some(chosen) = choose(spec, key) else {
+                    continue;
+                };
+                let own = sample.iter().find(|(name, _)| *name == key.name);
+                let value = own
+                    .filter(|_| chosen == key.sample)
+                    .map_or(chosen.as_str(), |(_, value)| value);
+                text.push_str(&format!("{} = {value}\n", key.name));
+            }
+        }
+    }
+    text
+}
+
+fn sample(key: &Key) -> Option<String> {
+    Some(key.sample.to_owned())
+}
+
+#[test]
+fn the_template_parses() {
+    let known = Known {
+        name: Some("room 2"),
+        client: Some("A \\ \"B\" & Co."),
+        place: Some("north wall"),
+        by: Some("R. Oakes"),
+    };
+    let job = Job::parse("template", &template(&known)).unwrap_or_else(|errors| panic!("{errors}"));
+    assert_eq!(
+        (job.about.name.as_str(), job.about.client.as_deref()),
+        ("room 2", Some("A \\ \"B\" & Co."))
+    );
+    assert_eq!(job.adjusters.len(), 3);
+    assert_eq!(job.stations.len(), 8);
+    assert_eq!(job.limits, Default::default());
+}
+
+/// Nothing is invented: what nobody said is open, and each open line is refused until it is filled
+/// in, and nothing else is.
+#[test]
+fn what_is_left_open_is_refused_line_by_line_until_it_is_filled_in() {
+    let text = template(&Known { place: Some("north wall"), ..Known::default() });
+    let errors = Job::parse("board.toml", &text).unwrap_err();
+    let told: Vec<(&str, &str)> = errors
+        .problems
+        .iter()
+        .map(|problem| {
+            (
+                problem.wrong.as_str(),
+                text.lines().nth(problem.line - 1).unwrap().split(' ').next().unwrap(),
+            )
+        })
+        .collect();
+    assert_eq!(
+        told,
+        [
+            ("`name` is not filled in yet", "name"),
+            ("`client` is not filled in yet", "client"),
+            ("`by` is not filled in yet", "by")
+        ]
+    );
+    for blank in ["", " ", "\\t"] {
+        let text = text.replacen("client = \"\"", &format!("client = \"{blank}\""), 1);
+        assert_eq!(Job::parse("board.toml", &text).unwrap_err().problems.len(), 3, "{blank:?}");
+    }
+    let filled = text.replace("= \"\"", "= \"x\"");
+    assert_eq!(Job::parse("board.toml", &filled).unwrap().about.client.as_deref(), Some("x"));
+}
+
+#[test]
+fn the_template_shows_every_section_and_key() {
+    let text = template(&Known::default());
+    let lines: Vec<&str> = text.lines().map(|line| line.trim_start_matches('#')).collect();
+    for spec in every_section() {
+        let from = lines.iter().position(|line| *line == spec.header());
+        let from = from.unwrap_or_else(|| panic!("{} is not in the template", spec.header()));
+        let section = lines[from + 1..].iter().take_while(|line| !line.starts_with('['));
+        let section: Vec<_> = section.collect();
+        for key in spec.keys {
+            let begins = format!("{} = ", key.name);
+            assert!(
+                section.iter().any(|line| line.starts_with(&begins)),
+                "{} of {} is not in the template",
+                key.name,
+                spec.header()
+            );
+            assert!(!key.about.is_empty(), "{} is not explained", key.name);
+        }
+    }
+}
+
+#[test]
+fn what_the_template_comments_out_parses_when_used() {
+    // What width and height, and thread, stand in place of.
+    let replaced = [("image", "diagonal"), ("image", "aspect"), ("adjuster", "pitch")];
+    let text = written(|spec, key| {
+        (!replaced.contains(&(spec.name, key.name))).then(|| key.sample.to_owned())
+    });
+    let job = Job::parse("all", &text).unwrap_or_else(|errors| panic!("{errors}"));
+    assert_eq!(job.image.width.0, 2025.0);
+    assert_eq!(job.adjusters[0].pitch.0, 0.5);
+    assert_eq!(job.stations.len(), 3);
+    assert_eq!(job.survey.unwrap().file, "survey.csv");
+    assert_eq!(job.head.unwrap().serial, "SG-0007");
+    // The samples of the limits are said to be the defaults.
+    assert_eq!(job.limits, Default::default());
+    assert_eq!(job.emitter.weight_kg, Some(1.2));
+}
+
+/// A date fits no key, so a key that takes one without a word is a key that nobody reads.
+#[test]
+fn every_key_is_read() {
+    for spec in every_section() {
+        for key in spec.keys {
+            let text = written(|other_spec, other| {
+                if std::ptr::eq(other_spec, spec) && other.name == key.name {
+                    Some("1979-05-27".to_owned())
+                } else {
+                    other.set.then(|| sample(other)).flatten()
+                }
+            });
+            let errors = Job::parse("dated", &text).unwrap_err();
+            assert!(
+                errors.problems.iter().any(|problem| problem.wrong.contains("1979-05-27")),
+                "{} of {} is not read:\n{errors}",
+                key.name,
+                spec.header()
+            );
+        }
+    }
+}
+
+#[test]
+fn the_demonstration_parses_and_says_that_it_is_invented() {
+    let job = Job::parse("demo", demo_job()).unwrap_or_else(|errors| panic!("{errors}"));
+    assert!(demo_job().contains("invented"));
+    assert_eq!(job.about.name, "practice wall");
+}
