@@ -17,7 +17,7 @@ use anyhow::Context;
 use presses::Presses;
 use ratatui::backend::CrosstermBackend;
 use ratatui::crossterm::event::{self as terminal, Event as Key};
-use skimgauge_procedure::{Input, Output, Procedure, Said, Speaker, View, Word};
+use skimgauge_procedure::{Input, News, Output, Procedure, Said, Speaker, View, Word};
 use skimgauge_quantity::{Sentence, Style};
 use skimgauge_shared::message::Request;
 use skimgauge_system::signals::Heed;
@@ -104,6 +104,7 @@ impl Shell<'_> {
             help: false,
             printed: Printed::default(),
             ending: false,
+            messages: Vec::new(),
             untold: None,
         };
         let (ended, stored) = if mode == Mode::Screen {
@@ -150,6 +151,8 @@ struct AtWork<'a, P> {
     help: bool,
     printed: Printed,
     ending: bool,
+    /// Said to the user, and not printed yet.
+    messages: Vec<News>,
     /// Why nobody could be told, while it ends.
     untold: Option<anyhow::Error>,
 }
@@ -175,7 +178,7 @@ impl<P: Procedure> AtWork<'_, P> {
         match output {
             Output::Ask(request) => self.source.ask(request),
             Output::Cue(cue) => self.source.ask(Request::Cue(cue)),
-            Output::Tell(news) => self.tell(now, &news)?,
+            Output::Tell(news) => self.tell(now, news)?,
             Output::Keep(entry) => return self.put(now, entry),
             Output::End(_) if self.ending => (),
             Output::End(None) => return Ok(true),
@@ -211,6 +214,7 @@ impl<P: Procedure> AtWork<'_, P> {
             } else {
                 self.take_back(now)?;
             }
+            self.tell_messages()?;
             if let Some(screen) = &mut screen {
                 self.draw(screen, now)?;
             }
