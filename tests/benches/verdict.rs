@@ -7,9 +7,9 @@
 //! takes it in and says how the head is, and the gap is held against the band. Every reading is
 //! timed by itself, after the head has settled.
 
-use skimgauge::watch::stations::expanded;
 use skimgauge_metrology::measure::{Limits, Observer};
 use skimgauge_metrology::verdict::decide;
+use skimgauge_procedure::takes::expanded;
 use skimgauge_quantity::{Band, Mm};
 use skimgauge_session::{Event, Session};
 use skimgauge_shared::calibration::Date;

@@ -3,24 +3,13 @@
 use crate::tables;
 use anyhow::Context;
 use skimgauge_jobfile::{Job, JobFile};
-use skimgauge_metrology::plane::board::{Board, Shape, Unsurveyed};
+use skimgauge_metrology::plane::board::{Board, Shape};
 use skimgauge_metrology::plane::prior::BoardPrior;
 use skimgauge_metrology::plane::surface::Surface;
+use skimgauge_procedure::takes::unsurveyed;
 use skimgauge_shared::calibration::Date;
 use skimgauge_system::input;
 use std::path::{Path, PathBuf};
-
-/// How far a board that nobody has surveyed may bow, standard uncertainty, mm. Common practice, no
-/// source: a porcelain-on-steel board of 2 m bows by up to about a millimetre.
-const UNSURVEYED_MM: f64 = 0.36;
-
-/// How far its corners may be twisted out of the plane of its middle, standard uncertainty, mm.
-/// Common practice, no source.
-const TWISTED_MM: f64 = 0.2;
-
-/// How rough it may be at any one place besides, standard uncertainty, mm. Common practice, no
-/// source.
-const ROUGH_MM: f64 = 0.03;
 
 /// How well one surveyed height is known, standard uncertainty, mm.
 pub const SURVEYED_MM: f64 = 0.05;
@@ -101,18 +90,6 @@ pub fn surveyed(path: &Path, job: &Job) -> anyhow::Result<Board> {
     let surface = Surface::new(places, SURVEYED_MM, size_mm, BoardPrior::default())
         .with_context(|| path.display().to_string())?;
     Ok(Board::surveyed(Shape::Surface(surface), 0.0))
-}
-
-/// The job's board before anyone has surveyed it.
-pub fn unsurveyed(job: &Job) -> Board {
-    let unknown = Unsurveyed {
-        width_mm: job.image.width.0,
-        height_mm: job.image.height.0,
-        bow_across_mm: UNSURVEYED_MM,
-        bow_down_mm: UNSURVEYED_MM,
-        twist_mm: TWISTED_MM,
-    };
-    Board { u_shape_mm: ROUGH_MM, ..Board::unsurveyed(unknown) }
 }
 
 /// Today, here.

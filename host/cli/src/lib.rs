@@ -2,7 +2,7 @@
 //!
 //! Values flow one way: [`head`] → readings → takes → plane → verdict (in `skimgauge-metrology`,
 //! pure) → [`console`] and the record (`skimgauge-record`). [`command`] has one file a command;
-//! [`watch`] is the pure part of watching, [`watching`] its shell.
+//! the procedures at the board are machines of `skimgauge-procedure`, and [`shell`] runs them.
 
 // First of all: what every module prints goes through one place, which lets nothing steer the
 // terminal.
@@ -14,17 +14,13 @@ pub mod head;
 pub mod jobs;
 pub mod keeping;
 pub mod lengths;
-pub mod levelling;
 pub mod offline;
 pub mod outcome;
 pub mod practice;
 pub mod report;
+pub mod shell;
 pub mod storing;
 pub mod survey;
-pub mod surveying;
 pub mod tables;
-pub mod trim;
-pub mod watch;
-pub mod watching;
 pub mod written;
 pub mod zeroing;

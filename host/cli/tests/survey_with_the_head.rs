@@ -3,34 +3,45 @@
 
 use skimgauge::head::link::Link;
 use skimgauge::jobs;
-use skimgauge::practice::before::carry::Carry;
+use skimgauge::practice::Person;
 use skimgauge::practice::stage::Stage;
-use skimgauge::storing::Entry;
+use skimgauge::shell::{Mode, Shell, Source};
 use skimgauge::survey::Survey;
-use skimgauge::surveying::heights;
-use skimgauge::watch::{Said, Watch};
-use skimgauge::watching::{Hands, Mode, Source};
 use skimgauge_bench::bench::Bench;
+use skimgauge_bench::head::{Attitude, Place};
 use skimgauge_jobfile::Job;
 use skimgauge_metrology::flatness::zone;
+use skimgauge_procedure::takes::{Begin, unsurveyed};
+use skimgauge_procedure::{Stop, View, Word, survey};
+use skimgauge_quantity::Style;
 use skimgauge_site::survey::first_points;
 use std::time::Duration;
 
-/// Someone who stands the head where the watch wants it, rolls the slide into the light and takes.
+/// In the hand for so long.
+const IN_HAND: Duration = Duration::from_millis(500);
+/// Nobody speaks twice within so long.
+const BETWEEN_WORDS: Duration = Duration::from_secs(1);
+
+/// Someone who stands the head where the view wants it, rolls the slide into the light and takes.
 struct Surveyor {
     bench: Bench,
-    carry: Carry,
+    at: Option<Stop>,
+    lifted: Option<Duration>,
+    spoke: Duration,
 }
 
-impl Hands for Surveyor {
-    fn act(
-        &mut self,
-        now: Duration,
-        watch: &mut Watch,
-        _: &mut Vec<Entry>,
-    ) -> anyhow::Result<Vec<Said>> {
+impl Person for Surveyor {
+    fn sees(&mut self, now: Duration, view: &View) -> anyhow::Result<Vec<Word>> {
         anyhow::ensure!(now < Duration::from_secs(240), "the survey does not get on");
-        if self.carry.on(now, &self.bench, watch).is_none() {
+        let place = view.place.as_ref().unwrap();
+        if self.at != Some(place.stop) {
+            let lifted = *self.lifted.get_or_insert(now);
+            self.bench.scene(|scene| scene.put(Place::Hand, Attitude::Upright));
+            if now.saturating_sub(lifted) >= IN_HAND {
+                (self.at, self.lifted) = (Some(place.stop), None);
+                let point = place.place.point().unwrap();
+                self.bench.scene(|scene| scene.clip(point.x.0, point.y.0));
+            }
             return Ok(Vec::new());
         }
         if let Some(off_mm) = self.bench.truth().offset_mm.filter(|off_mm| off_mm.abs() >= 0.08) {
@@ -38,9 +49,13 @@ impl Hands for Surveyor {
                 .scene(|scene| scene.set_slide_mm(scene.slide_mm() + off_mm.clamp(-0.4, 0.4)));
             return Ok(Vec::new());
         }
-        let ready =
-            watch.live(now).can_take.is_ok() && watch.busy().is_none() && self.carry.presses(now);
-        Ok(ready.then_some(Said::Take).into_iter().collect())
+        let ready = view.live.can_take
+            && view.saving.is_none()
+            && now.saturating_sub(self.spoke) >= BETWEEN_WORDS;
+        if ready {
+            self.spoke = now;
+        }
+        Ok(Vec::from_iter(ready.then_some(Word::Take)))
     }
 }
 
@@ -52,8 +67,18 @@ fn the_boards_shape_comes_out_as_the_simulation_made_it() {
     let bench = stage.bench().clone();
     let source = Source::Live(Link::open(stage.port(), None, None).unwrap());
     let at = first_points(job.image, 40.0).unwrap();
-    let mut surveyor = Surveyor { bench: bench.clone(), carry: Carry::default() };
-    let points = heights(source, &job, &at, today, Mode::Plain, Some(&mut surveyor)).unwrap();
+    let mut surveyor =
+        Surveyor { bench: bench.clone(), at: None, lifted: None, spoke: Duration::ZERO };
+    let begin = Begin::new(job.clone(), unsurveyed(&job), today, stage.port());
+    let shell = Shell {
+        source,
+        store: None,
+        mode: Mode::Plain,
+        style: Style::default(),
+        person: Some(&mut surveyor),
+        plain_every: Duration::from_secs(1),
+    };
+    let points = shell.run(survey::Survey::new(begin, &at)).unwrap().0.heights();
     assert_eq!(points.len(), 9);
     let survey = Survey::of(&points, &job, jobs::SURVEYED_MM, 40.0, 4).unwrap();
     let truth: Vec<[f64; 3]> = at

@@ -477,3 +477,24 @@ proptest! {
         let _ = Job::parse_bytes("bytes", &bytes);
     }
 }
+
+/// As tapes and drawings are read: feet with inches, a decimal comma; a comma that could be either
+/// is refused.
+#[test]
+fn lengths_are_read_as_people_write_them() {
+    for (written, width_mm) in [
+        ("6 ft 8 in", 80.0 * 25.4),
+        ("6'-8 1/2\\\"", 80.5 * 25.4),
+        ("2025,5 mm", 2025.5),
+        ("79 ⅜ in", 79.375 * 25.4),
+    ] {
+        let sides = format!("width = \"{written}\"\nheight = \"1265 mm\"\n");
+        let text = with("diagonal = \"94 in\"\naspect = \"16:10\"\n", &sides);
+        let job = Job::parse("wall.toml", &text).unwrap_or_else(|errors| panic!("{errors}"));
+        assert!((job.image.width.0 - width_mm).abs() < 1e-9, "{written}");
+    }
+    let text = with("\"94 in\"", "\"1,265 mm\"");
+    only(&text, "diagonal = \"1,265 mm\"", "could mean two things", "such as \"2025 mm\"");
+    let text = with("\"94 in\"", "\"1 265 mm\"");
+    only(&text, "diagonal = \"1 265 mm\"", "thousands are set apart", "such as \"2025 mm\"");
+}

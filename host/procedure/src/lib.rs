@@ -11,8 +11,12 @@
 
 mod adopt;
 mod input;
+pub mod level;
 mod output;
+pub mod survey;
 pub mod takes;
+#[cfg(any(test, feature = "trial"))]
+pub mod trial;
 pub mod trim;
 pub mod view;
 mod word;

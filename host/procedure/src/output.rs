@@ -1,6 +1,7 @@
 //! What follows from what came.
 
 use crate::takes::{EmitterTilt, Kept, Whole};
+use crate::view::level::LevelFound;
 use crate::view::trim::Advice;
 use crate::view::{StationView, TiltView, WholeView};
 use serde::Serialize;
@@ -84,6 +85,13 @@ pub enum Entry {
         /// What was noticed.
         flags: Vec<String>,
     },
+    /// Something was levelled or plumbed.
+    Levelled {
+        /// What was found.
+        found: Box<LevelFound>,
+        /// What measured.
+        head: Box<HeadIs>,
+    },
     /// The verdict over everything.
     Judged(Box<Whole>),
     /// A new round begins.
@@ -101,6 +109,8 @@ impl Entry {
             Self::Advised { adjuster, .. } | Self::Observed { adjuster, .. } => {
                 say!("the turn of {}", Name(adjuster))
             }
+            Self::Levelled { found, .. } if found.thing.is_empty() => say!("the level"),
+            Self::Levelled { found, .. } => say!("{}", Name(&found.thing)),
             Self::Judged(_) => say!("the verdict"),
             Self::Round(_) => say!("the new round"),
             Self::AsLeft => say!("what stands as left"),
@@ -109,7 +119,7 @@ impl Entry {
 
     /// Whether its user makes it again if it could not be kept. Everything else is tried again.
     pub fn is_take(&self) -> bool {
-        matches!(self, Self::Take { .. } | Self::Tilt { .. })
+        matches!(self, Self::Take { .. } | Self::Tilt { .. } | Self::Levelled { .. })
     }
 }
 
@@ -148,6 +158,8 @@ pub enum News {
         /// The verdict over everything with it.
         whole: Box<WholeView>,
     },
+    /// Something was levelled, turned end for end.
+    Levelled(Box<LevelFound>),
     /// The emitter's tilt was kept.
     Tilt {
         /// How the emitter itself stands.

@@ -1,27 +1,29 @@
 //! `demo`: a whole job with a simulated head, board and installer.
 
-use crate::console::screen::words;
 use crate::head::link::Link;
 use crate::jobs;
 use crate::keeping::{Keeping, SameJob};
 use crate::lengths::Lengths;
 use crate::outcome::Outcome;
-use crate::practice::before::installer::Installer;
-use crate::practice::before::turning::Practice;
+use crate::practice::Person;
 use crate::practice::hand;
+use crate::practice::installer::Installer;
 use crate::practice::stage::Stage;
+use crate::practice::turning::Practice;
+use crate::report;
+use crate::shell::{Mode, Shell, Source};
 use crate::storing::Book;
 use crate::storing::at_work::AtWorkMark;
-use crate::trim::guide::Guide;
-use crate::watch::Watch;
-use crate::watching::{Hands, Mode, Source, Watching};
 use anyhow::Context;
 use skimgauge_jobfile::Job;
+use skimgauge_procedure::takes::{Begin, Takes, unsurveyed};
+use skimgauge_procedure::trim::Trim;
 use skimgauge_shared::calibration::Date;
 use skimgauge_system::link::Link as Name;
 use skimgauge_system::signals::Heed;
 use skimgauge_system::terminal::is_in_front;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 /// Play a whole job with a simulated head, board and installer.
 ///
@@ -84,15 +86,12 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let keeping = Keeping::open(&path, &job, text, None, &SameJob::default())?;
     let connector = stage.connector().context("The simulated head is in use.")?;
     let source = Source::Live(Link::over(stage.clock(), connector, None, None)?);
-    let board = jobs::unsurveyed(&job);
+    let board = unsurveyed(&job);
     let mode = Mode::of(args.plain, args.json);
     anyhow::ensure!(
         !args.hands || mode == Mode::Screen,
         "Practice needs a terminal: run it there, without a pipe."
     );
-    let mut watch = Watch::new(job, board, today, stage.port());
-    watch.sound = false;
-    watch.units = units;
     let lines = mode == Mode::Plain;
     if args.emulated && mode != Mode::Json {
         println!(
@@ -102,33 +101,33 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     if lines {
         println!("A simulated head, a simulated board, an installer that does the job.");
     }
-    let guide =
-        Guide::new(&watch.job, &watch.board).context("The practice job has no three adjusters.")?;
-    let mut installer = Installer::new(stage.bench().clone(), guide, mode);
+    let begin = Begin { sound: false, ..Begin::new(job, board, today, stage.port()) };
+    let style = units.style();
+    let mut installer = Installer::new(stage.bench().clone());
     let mut practice = Practice::new(stage.bench().clone());
-    let hands: &mut dyn Hands = if args.hands { &mut practice } else { &mut installer };
-    let watching = Watching {
+    let person: &mut dyn Person = if args.hands { &mut practice } else { &mut installer };
+    let shell = Shell {
         source,
-        watch,
         store: Some(Box::new(Book::new(keeping))),
         mode,
-        hands: Some(hands),
-        plain_every: std::time::Duration::from_secs(5),
-        until_taken: false,
+        style,
+        person: Some(person),
+        plain_every: Duration::from_secs(5),
     };
-    let watch = watching.run()?;
-    let whole = watch.whole();
+    let view = if args.hands {
+        shell.run(Takes::new(begin))?.1
+    } else {
+        shell.run(Trim::new(begin).context("The practice job has no three adjusters.")?)?.1
+    };
+    let whole = view.whole.as_ref().context("Nothing was judged.")?;
     if mode != Mode::Json {
-        for (station, kept) in watch.stations.rows() {
-            if let Some(kept) = kept {
-                let verdict = words::verdict(whole.told(kept.verdict));
-                let (gap, expanded) =
-                    (units.gap_number(kept.take.gap_mm), units.gap(kept.expanded_mm));
-                println!("{:<14} {gap:>6} ± {expanded}  {verdict}", station.name);
+        for station in &view.stations {
+            if let Some(taken) = &station.taken {
+                let gap = taken.gap.gap().give_or_take(taken.expanded.gap()).text(style);
+                println!("{:<14} {gap}  {}", station.name, taken.verdict.shown());
             }
         }
-        let because = units.sentence(&whole.because(watch.job.bands.gap));
-        println!("{} {} {because}", words::shape(whole.verdict), whole.headline());
+        println!("{}", report::whole(&view).text(style));
         println!("Record: {}", path.display());
     }
     Ok(whole.verdict.into())
@@ -156,7 +155,7 @@ fn only_the_head(stage: &Stage, job: &Job, link: &Path, seconds: Option<u64>) ->
         }
         scene.roll_to_light(0.05);
     });
-    let heed = Heed::new(std::time::Duration::from_secs(2));
+    let heed = Heed::new(Duration::from_secs(2));
     let made = Name::make(Path::new(stage.port()), link)?;
     println!("A simulated head is at {}. Ctrl-C ends it.", link.display());
     let (bench, heard) = (stage.bench().clone(), job.clone());
@@ -165,7 +164,7 @@ fn only_the_head(stage: &Stage, job: &Job, link: &Path, seconds: Option<u64>) ->
             hand::listen(std::io::stdin().lock(), std::io::stdout(), &bench, &heard);
         }
     })?;
-    heed.wait(seconds.map(std::time::Duration::from_secs));
+    heed.wait(seconds.map(Duration::from_secs));
     drop(made);
     Ok(crate::outcome::Ended::Well)
 }

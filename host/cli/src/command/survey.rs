@@ -7,16 +7,18 @@ use crate::lengths::Lengths;
 use crate::offline::{Asked, beside};
 use crate::outcome::{Ended, Outcome};
 use crate::report;
+use crate::shell::{Mode, Shell, Source};
 use crate::survey::{Survey, further};
-use crate::surveying::heights;
 use crate::tables;
-use crate::watching::{Mode, Source};
 use crate::written::{DRAWING, POINTS};
 use anyhow::Context;
+use skimgauge_procedure::survey as procedure;
+use skimgauge_procedure::takes::{Begin, unsurveyed};
 use skimgauge_site::survey::Surveyed;
 use skimgauge_site::survey::{Proposed, first_points};
 use skimgauge_system::output::{Outputs, Replace};
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 /// The board's own shape: flatness, bow, twist, bumps, and whether the touch band can be met over
 /// it.
@@ -98,7 +100,18 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         };
         let source = Source::Live(Link::open(port, None, None)?);
         let mode = Mode::of(args.plain, false);
-        points.extend(heights(source, &opened.0, &at, jobs::today(), mode, None)?);
+        let (job, today) = (opened.0.clone(), jobs::today());
+        let begin = Begin::new(job.clone(), unsurveyed(&job), today, port);
+        let shell = Shell {
+            source,
+            store: None,
+            mode,
+            style: units.style(),
+            person: None,
+            plain_every: Duration::from_secs(1),
+        };
+        let (surveyed, _) = shell.run(procedure::Survey::new(begin, &at))?;
+        points.extend(surveyed.heights());
     }
     let mut files = Vec::new();
     // Before anything can go wrong with them: surveyed heights are an hour's work.

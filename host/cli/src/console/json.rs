@@ -32,14 +32,19 @@
 
 use serde_json::{Value, json};
 use skimgauge_metrology::measure::Came;
-use skimgauge_procedure::view::{LinkView, WholeView};
+use skimgauge_procedure::view::level::{AxisFound, LevelFound, LevelView};
+use skimgauge_procedure::view::{LinkView, Part, Reading, WholeView};
 use skimgauge_procedure::{Message, News, View};
+use skimgauge_quantity::{Deg, MmPerM};
 
 /// Version of the lines' form.
 pub const SCHEMA: u32 = 1;
 
 /// How things stand.
 pub fn line(view: &View) -> Value {
+    if let Part::Level(level) = &view.part {
+        return of_level(view, level);
+    }
     let (head, link) = match &view.link {
         LinkView::Greeting => (None, "greeting"),
         LinkView::Up { head } => (head.as_deref(), "up"),
@@ -71,6 +76,39 @@ pub fn line(view: &View) -> Value {
     )
 }
 
+/// A level's own line: `level`, `lean` (each `{deg, u_deg, mm_per_m, inches_per_foot}` or `{absent,
+/// says}`), `at_rest`.
+fn of_level(view: &View, level: &LevelView) -> Value {
+    let axis = |tilt: Reading<Deg>, slope: Reading<MmPerM>| match (tilt, slope.good()) {
+        (Reading::Good { value, u }, Some(slope)) => json!({
+            "deg": value, "u_deg": u, "mm_per_m": slope, "inches_per_foot": slope.inch_per_foot(),
+        }),
+        (other, _) => {
+            json!({ "absent": other.why(), "says": other.why().map(|why| why.sentence()) })
+        }
+    };
+    json!({
+        "schema": "skimgauge.level", "version": 1,
+        "level": axis(view.live.level, level.level_slope),
+        "lean": axis(view.live.lean, level.lean_slope),
+        "at_rest": view.live.rests,
+    })
+}
+
+/// What a reversal found: `level`, `lean` (each `{tilt_deg, offset_deg, u_deg, verdict}`), `thing`.
+fn levelled(found: &LevelFound) -> Value {
+    let axis = |axis: &AxisFound| {
+        json!({
+            "tilt_deg": axis.tilt, "offset_deg": axis.offset, "u_deg": axis.u, "verdict": axis.verdict,
+        })
+    };
+    json!({
+        "schema": "skimgauge.level-reversed", "version": 1,
+        "thing": found.thing, "line": found.line, "target_deg": found.target,
+        "level": axis(&found.level), "lean": axis(&found.lean),
+    })
+}
+
 /// Something that happened, at this time in seconds.
 pub fn news(at_s: f64, news: &News) -> Value {
     match news {
@@ -79,6 +117,7 @@ pub fn news(at_s: f64, news: &News) -> Value {
         News::Advice { advice, says } => {
             object("advice", at_s, json!({ "advice": advice, "text": says }))
         }
+        News::Levelled(found) => levelled(found),
         News::Take { station, event, whole } => {
             let taken = station.taken.as_ref();
             object(

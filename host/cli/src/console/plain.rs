@@ -2,7 +2,7 @@
 
 use skimgauge_procedure::view::level::LevelView;
 use skimgauge_procedure::view::{Part, Reading};
-use skimgauge_procedure::{Message, News, Stop, View};
+use skimgauge_procedure::{Message, News, Stop, View, Word};
 use skimgauge_quantity::{Deg, MmPerM, Style, shown};
 
 /// How things stand, in one line.
@@ -75,13 +75,21 @@ fn of_level(view: &View, level: &LevelView, style: Style) -> String {
     )
 }
 
-/// Something that happened, in one line; `None` for what the next line of [`line`] shows.
+/// Something that happened, in one line; `None` for what the next line of [`line()`] shows.
 pub fn news(news: &News, style: Style) -> Option<String> {
-    let said = |mark: &str, message: &Message| format!("  {mark} {}", message.says.text(style));
+    let said = |mark: &str, message: &Message| {
+        let ways = message.answers.first().map_or("", |yes| match yes {
+            Word::Yes => " (yes: type yes, or hold the head's button; no: any other word)",
+            Word::Go(Stop::Emitter) => " (if it is, type emitter)",
+            _ => "",
+        });
+        format!("  {mark} {}{ways}", message.says.text(style))
+    };
     let line = match news {
         News::Message(message) => said(">", message),
         News::Guide(message) => said(if message.bad { "!" } else { "*" }, message),
         News::Advice { says, .. } => format!("  > {}", says.text(style)),
+        News::Levelled(found) => format!("  * {}", found.says.text(style)),
         News::Take { .. } | News::Tilt { .. } => return None,
     };
     Some(shown(&line).into_owned())

@@ -4,7 +4,7 @@ use skimgauge_metrology::measure::{Came, EyeView, Fault, State as Settle};
 use skimgauge_metrology::verdict::JudgedAt;
 use skimgauge_model::{Bands, Image, Place, Point, Station, Verdict};
 use skimgauge_procedure::view::board::{Field, Spot};
-use skimgauge_procedure::view::level::{AxisFound, LevelFound, LevelView};
+use skimgauge_procedure::view::level::{AxisFound, LevelFound, LevelView, Line};
 use skimgauge_procedure::view::survey::SurveyView;
 use skimgauge_procedure::view::trim::{AdjusterView, Advice, TrimView, TurnView};
 use skimgauge_procedure::view::zero::{StepView, ZeroView};
@@ -156,6 +156,8 @@ fn good() -> View {
             (Word::Next, "go to right"),
             (Word::Back, "go to top"),
             (Word::Go(Stop::Emitter), "go to the emitter"),
+            (Word::Go(Stop::Station(0)), "go to top left"),
+            (Word::Go(Stop::Station(1)), "go to top"),
             (Word::Sound, "the head's sound on or off"),
             (Word::Quit, "end; everything taken is kept"),
         ]),
@@ -451,10 +453,16 @@ fn level() -> View {
     view.live.level = Reading::Good { value: Deg(-0.341), u: Deg(0.01) };
     view.message = None;
     view.instruction = "Hold the head on the bracket, and mark.".into();
-    let axis =
-        |tilt, verdict| AxisFound { tilt: Deg(tilt), offset: Deg(0.011), u: Deg(0.002), verdict };
-    view.part = Part::Level(LevelView {
+    let axis = |tilt, verdict| AxisFound {
+        tilt: Deg(tilt),
+        offset: Deg(0.011),
+        u: Deg(0.002),
+        expanded: Deg(0.004),
+        verdict,
+    };
+    view.part = Part::Level(Box::new(LevelView {
         thing: "bracket".to_owned(),
+        line: Line::Level,
         level_slope: Reading::Good { value: MmPerM(-5.95), u: MmPerM(0.2) },
         lean_slope: Reading::Good { value: MmPerM(-2.09), u: MmPerM(0.2) },
         target: Band::new(Deg(-0.2), Deg(0.2)),
@@ -464,11 +472,13 @@ fn level() -> View {
         found: None,
         kept: vec![LevelFound {
             thing: "bracket".to_owned(),
+            line: Line::Level,
+            target: Band::new(Deg(-0.2), Deg(0.2)),
             level: axis(0.05, Some(Verdict::Within)),
             lean: axis(0.02, Some(Verdict::Within)),
             says: say!("level {}, lean {}", Deg(0.05).figure(), Deg(0.02).figure()),
         }],
-    });
+    }));
     view.words = offers(&[
         (Word::Take, "mark this angle"),
         (Word::Clear, "forget the mark"),

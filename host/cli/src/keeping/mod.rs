@@ -5,7 +5,6 @@ pub mod same_job;
 pub mod section;
 mod verdict;
 
-use crate::watch::stations::{EmitterTilt, Whole};
 use anyhow::Context;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
@@ -14,10 +13,13 @@ use skimgauge_jobfile::Job;
 use skimgauge_metrology::measure::{At, Take};
 use skimgauge_model::Image;
 use skimgauge_model::{Bands, Station, Verdict};
+use skimgauge_procedure::takes::{EmitterTilt, Whole};
+use skimgauge_procedure::view::level::{self, LevelFound};
 use skimgauge_quantity::{Band, Celsius, Deg, Mm};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{self, Body, Came, Head, Phase, TakeFlag};
 use skimgauge_record::limits::LAST_ROUND;
+use skimgauge_record::section::{Known, Levelled, Line, Section, Tool};
 use skimgauge_record::{JobId, Record, RecordError, Stamp, When};
 use skimgauge_session::HeadIs;
 use skimgauge_shared::calibration::Calibration;
@@ -307,6 +309,28 @@ impl Keeping {
         let kept = self.append(tilt)?;
         self.stands.tilt = Some(kept);
         Ok(kept)
+    }
+
+    /// Keeps what was set level or plumb, where it was judged.
+    ///
+    /// # Errors
+    /// What the record can meet.
+    pub fn levelled(&mut self, found: &LevelFound) -> Result<Option<Hash>, RecordError> {
+        let axis = found.axis();
+        let Some((target, verdict)) = found.target.zip(axis.verdict) else { return Ok(None) };
+        let levelled = Levelled {
+            of: found.thing.clone(),
+            line: match found.line {
+                level::Line::Level => Line::Level,
+                level::Line::Plumb => Line::Plumb,
+            },
+            value: axis.tilt,
+            known: Known::Expanded(axis.expanded),
+            target,
+            verdict,
+            tool: Tool::Head(self.head()?),
+        };
+        self.append(Section::from(levelled)).map(Some)
     }
 
     /// What was kept in this round and stands: the takes that no later one replaced, and the last

@@ -1,6 +1,6 @@
 use super::*;
-use crate::watch::stations::Stations;
 use skimgauge_metrology::measure::{Fault, Part, Source};
+use skimgauge_procedure::takes::{Stations, unsurveyed};
 
 fn taken(job: &Job) -> Stations {
     let mut stations = Stations::of(job);
@@ -94,7 +94,7 @@ fn a_verdict_is_kept_once_with_what_it_rests_on() {
     let folder = tempfile::tempdir().unwrap();
     let text = skimgauge_jobfile::demo_job();
     let job = Job::parse("demo.toml", text).unwrap();
-    let whole = taken(&job).whole(&job, &crate::jobs::unsurveyed(&job));
+    let whole = taken(&job).whole(&job, &unsurveyed(&job));
     let mut keeping =
         Keeping::open(&folder.path().join("r.sqlite"), &job, text, None, &SameJob::default())
             .unwrap();

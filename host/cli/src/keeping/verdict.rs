@@ -1,13 +1,11 @@
 //! The verdict over everything as the record keeps it. Pure.
 
-use crate::trim::words::place;
-use crate::watch::stations::{TiltVerdict, Undecided, Whole, place_name};
 use skimgauge_metrology::plane::fit::{self, PlaneFit, Prediction};
 use skimgauge_metrology::plane::observation::{Observations, SharedError};
 use skimgauge_metrology::verdict::{BoardVerdict, JudgedAt};
-use skimgauge_model::Image;
-use skimgauge_model::Verdict;
-use skimgauge_quantity::{Band, Deg, Mm, MmPerM};
+use skimgauge_model::{self as model, Image, Verdict};
+use skimgauge_procedure::takes::{TiltVerdict, Undecided, Whole};
+use skimgauge_quantity::{Band, Deg, Mm, MmPerM, Style};
 use skimgauge_record::event::{
     self, Agreement, BudgetLine, Detail, Judged, JudgedPoint, Phase, Plane, Point, Residual,
     Station, Tilt,
@@ -29,12 +27,13 @@ pub(super) fn judged(whole: &Whole, phase: Phase, band: Band<Mm>, image: Image) 
         expanded_u: worst.as_ref().map(|worst| worst.expanded),
         worst: worst.map(|worst| worst.place),
         decision_rule: DECISION_RULE.to_owned(),
-        would_settle: (whole.verdict == Verdict::Unsure).then(|| Said::of(&whole.because(band))),
+        would_settle: (whole.verdict == Verdict::Unsure)
+            .then(|| Said::of(&whole.because(band, image))),
         judged_at: Some(match &whole.judged_at {
             JudgedAt::Places(names) => event::JudgedAt::Places(names.clone()),
             JudgedAt::Board(_) => event::JudgedAt::Board,
         }),
-        detail: detail(whole),
+        detail: detail(whole, image),
     }
 }
 
@@ -71,7 +70,7 @@ fn station(name: String, x_mm: f64, y_mm: f64) -> Station {
     Station { name, at: Point { x: Mm(x_mm), y: Mm(y_mm) } }
 }
 
-fn detail(whole: &Whole) -> Detail {
+fn detail(whole: &Whole, image: Image) -> Detail {
     let tilt = |tilt: &Option<Result<TiltVerdict, Undecided>>| {
         tilt.as_ref().and_then(|tilt| tilt.as_ref().ok()).map(|tilt| Tilt {
             emitter: Deg(tilt.emitter_deg),
@@ -86,7 +85,7 @@ fn detail(whole: &Whole) -> Detail {
         return Detail { level, lean, ..Detail::default() };
     };
     let limiting = judged.limiting.and_then(|at| judged.points.get(at));
-    let covariance: [[f64; 3]; 3] = fit.covariance().into();
+    let covariance: [[f64; 3]; 3] = fit.covariance();
     Detail {
         level,
         lean,
@@ -97,7 +96,7 @@ fn detail(whole: &Whole) -> Detail {
         }),
         covariance: Some(covariance),
         points: points(judged),
-        residuals: residuals(fit, &whole.observations),
+        residuals: residuals(fit, &whole.observations, image),
         agreement: Some(agreement(fit.agreement)),
         budget: limiting
             .map(|point| budget(&point.gap, &whole.observations.shared))
@@ -118,12 +117,17 @@ fn points(judged: &BoardVerdict) -> Vec<JudgedPoint> {
     judged.points.iter().map(point).collect()
 }
 
+/// A place on the image as a person finds it.
+fn place(x_mm: f64, y_mm: f64, image: Image) -> String {
+    image.whereabouts(model::Point { x: Mm(x_mm), y: Mm(y_mm) }).text(Style::default())
+}
+
 /// What the plane leaves of each take.
-fn residuals(fit: &PlaneFit, observations: &Observations) -> Vec<Residual> {
+fn residuals(fit: &PlaneFit, observations: &Observations, image: Image) -> Vec<Residual> {
     let of =
         fit.residuals.iter().filter_map(|left| Some((left, observations.gaps.get(left.index)?)));
     of.map(|(left, gap)| Residual {
-        station: gap.station.clone().unwrap_or_else(|| place_name(gap.x_mm, gap.y_mm)),
+        station: gap.station.clone().unwrap_or_else(|| place(gap.x_mm, gap.y_mm, image)),
         residual: Mm(left.residual_mm),
         normalized: left.normalized.filter(|normalized| normalized.is_finite()),
     })

@@ -7,7 +7,7 @@ use skimgauge_bench::bench::Bench;
 use skimgauge_procedure::view::trim::{Advice, TrimView, TurnView};
 use skimgauge_procedure::view::{LinkView, Part, State};
 use skimgauge_procedure::{Stop, View, Word};
-use skimgauge_quantity::{Style, Turns};
+use skimgauge_quantity::Turns;
 use std::time::Duration;
 
 /// After this long without getting any further something is wrong, and it is said.
@@ -24,7 +24,6 @@ const SHOWN: Duration = Duration::from_secs(3);
 /// The installer.
 pub struct Installer {
     bench: Bench,
-    style: Style,
     carry: Carry,
     /// What is being done, and since when.
     doing: Option<(String, Duration)>,
@@ -37,10 +36,9 @@ pub struct Installer {
 
 impl Installer {
     /// Begins in this room.
-    pub fn new(bench: Bench, style: Style) -> Self {
+    pub fn new(bench: Bench) -> Self {
         Self {
             bench,
-            style,
             carry: Carry::default(),
             doing: None,
             look_at: Duration::ZERO,
@@ -172,7 +170,10 @@ impl Person for Installer {
             (Advice::Clip { .. }, _) => self.clip(now, view),
             (Advice::Turn { .. }, Some(turn)) => {
                 if is_new {
-                    self.says = format!("installer: {}", trim.says.text(self.style));
+                    self.says = match turn.turns.rotation() {
+                        Some(way) => format!("installer: turns {} {}", turn.name, way.word()),
+                        None => format!("installer: leaves {} as it is", turn.name),
+                    };
                 }
                 self.twist(now, view, turn)
             }

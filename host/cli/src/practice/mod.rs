@@ -6,7 +6,6 @@
 //! room: [`installer`] does a job by itself, [`turning`] lets the user turn the adjusters. [`hand`]
 //! obeys words of another program.
 
-pub mod before;
 mod carry;
 #[cfg(feature = "emulated")]
 mod emulated;

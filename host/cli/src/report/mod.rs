@@ -8,10 +8,21 @@ pub mod survey;
 pub mod trim;
 
 use crate::lengths::Lengths;
-use skimgauge_quantity::{Sentence, Style};
+use skimgauge_procedure::View;
+use skimgauge_quantity::{Sentence, Style, say};
 
 /// Widest line, characters.
 const WIDE: usize = 100;
+
+/// The verdict over everything in one line: shape, word, and why.
+pub(crate) fn whole(view: &View) -> Sentence {
+    let Some(whole) = &view.whole else { return Sentence::new() };
+    let because = match whole.because.is_empty() {
+        true => Sentence::new(),
+        false => say!(": {}", whole.because),
+    };
+    say!("{} {}{because}", whole.verdict.shape(), whole.headline)
+}
 
 /// Rows under a head, columns two spaces apart; those listed in `numbers` are set to the right.
 pub(crate) fn columns(head: &[&str], rows: &[Vec<String>], numbers: &[usize]) -> String {

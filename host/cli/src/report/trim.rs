@@ -5,7 +5,7 @@ use skimgauge_jobfile::Job;
 use skimgauge_metrology::assess::{Assessment, Question};
 use skimgauge_metrology::report::Report;
 use skimgauge_metrology::verdict::JudgedPoint;
-use skimgauge_model::{Image, Point, Verdict};
+use skimgauge_model::{Point, Verdict};
 use skimgauge_procedure::takes::expanded;
 use skimgauge_procedure::trim::says;
 use skimgauge_quantity::{Mm, Name, Sentence, Style, Turns, plain, say};
@@ -98,7 +98,7 @@ impl Worked<'_> {
             .map(|point| {
                 let at = Point { x: Mm(point.point.x_mm), y: Mm(point.point.y_mm) };
                 let says = point.said().map_or_else(|| "nobody looked".to_owned(), verdict);
-                let name = self.image().whereabouts(at).text(style);
+                let name = self.job.image.whereabouts(at).text(style);
                 row(name, point.gap.gap_mm, point.expanded_mm, says)
             })
             .collect();
@@ -113,17 +113,13 @@ impl Worked<'_> {
         text
     }
 
-    fn image(&self) -> Image {
-        Image { width: Mm(self.job.image.width.0), height: Mm(self.job.image.height.0) }
-    }
-
     /// A place by the name that its reading has, else by where it is.
     fn place(&self, name: &str, x_mm: f64, y_mm: f64, style: Style) -> String {
         let mut named = self.question.observations.gaps.iter();
         if named.any(|gap| gap.station.as_deref() == Some(name)) {
             return name.to_owned();
         }
-        self.image().whereabouts(Point { x: Mm(x_mm), y: Mm(y_mm) }).text(style)
+        self.job.image.whereabouts(Point { x: Mm(x_mm), y: Mm(y_mm) }).text(style)
     }
 
     /// Readings that contradict one another, with what the others say where one may be odd.

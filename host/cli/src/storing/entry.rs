@@ -1,97 +1,10 @@
 //! What a watch stores, and into what.
 
 use crate::keeping::Keeping;
-use crate::watch::stations::{EmitterTilt, Kept, Whole};
 use skimgauge_metrology::measure::Came;
-use skimgauge_model::{Station, Verdict};
-use skimgauge_quantity::{Mm, Turns};
+use skimgauge_procedure::Entry;
 use skimgauge_record::chain::Hash;
-use skimgauge_record::event::{self, Phase, TurnAdvised, TurnFlag, TurnObserved};
-use skimgauge_session::HeadIs;
-
-/// One thing to be stored, whole or not at all.
-#[derive(Debug, Clone)]
-pub enum Entry {
-    /// A take, the last of the seats in `kept`.
-    Take {
-        /// The station's index in the watch.
-        at: usize,
-        /// The station.
-        station: Station,
-        /// What then stands there.
-        kept: Box<Kept>,
-        /// What may be said of it beside the other takes.
-        told: Verdict,
-        /// The event that it replaces.
-        supersedes: Option<Hash>,
-        /// What measured.
-        head: Box<HeadIs>,
-    },
-    /// The emitter's tilt.
-    Tilt {
-        /// The tilt.
-        tilt: EmitterTilt,
-        /// How the head had come to the emitter.
-        came: Came,
-        /// What measured.
-        head: Box<HeadIs>,
-    },
-    /// A turn was advised.
-    Advised {
-        /// The adjuster's name.
-        adjuster: String,
-        /// Clockwise turns.
-        turns: f64,
-        /// The station where the gap is watched.
-        station: String,
-        /// The gap to come to, mm.
-        target_gap_mm: f64,
-    },
-    /// A turn was made: the one advised last.
-    Observed {
-        /// The adjuster's name.
-        adjuster: String,
-        /// Clockwise turns, if anyone counted.
-        turns: Option<f64>,
-        /// The station where the gap was watched.
-        station: String,
-        /// The gap before, mm.
-        before_mm: f64,
-        /// The gap after, mm.
-        after_mm: f64,
-        /// The gap advised, mm.
-        predicted_mm: f64,
-        /// What was noticed.
-        flags: Vec<String>,
-    },
-    /// The verdict over everything.
-    Judged(Box<Whole>),
-    /// A new round begins.
-    Round(Phase),
-    /// The installation is left as the takes of this round that stand found it.
-    AsLeft,
-}
-
-impl Entry {
-    /// As the user knows it.
-    pub fn what(&self) -> String {
-        match self {
-            Self::Take { station, .. } => station.name.clone(),
-            Self::Tilt { .. } => "the emitter's tilt".to_owned(),
-            Self::Advised { adjuster, .. } | Self::Observed { adjuster, .. } => {
-                format!("the turn of {adjuster}")
-            }
-            Self::Judged(_) => "the verdict".to_owned(),
-            Self::Round(_) => "the new round".to_owned(),
-            Self::AsLeft => "what stands as left".to_owned(),
-        }
-    }
-
-    /// Whether the user makes it again if it could not be stored. Everything else is tried again.
-    pub fn is_take(&self) -> bool {
-        matches!(self, Self::Take { .. } | Self::Tilt { .. })
-    }
-}
+use skimgauge_record::event::{self, TurnAdvised, TurnFlag, TurnObserved};
 
 /// Where an entry went.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -130,45 +43,47 @@ impl Book {
             Entry::Take { station, kept, told, supersedes, head, .. } => {
                 let Some(take) = kept.seats.last() else { return Ok(None) };
                 keeping.head_is(head)?;
-                Some(keeping.take(station, take, *told, *supersedes, Some(came(&kept.came)))?)
+                Some(keeping.take(
+                    station,
+                    take,
+                    *told,
+                    supersedes.map(|event| Hash(event.0)),
+                    Some(came(&kept.came)),
+                )?)
             }
             Entry::Tilt { tilt, head, .. } => {
                 keeping.head_is(head)?;
                 Some(keeping.tilt(*tilt)?)
             }
-            Entry::Advised { adjuster, turns, station, target_gap_mm } => {
+            Entry::Advised { adjuster, turns, station, target_gap } => {
                 let advised = TurnAdvised {
                     adjuster: adjuster.clone(),
-                    turns: Turns(*turns),
+                    turns: *turns,
                     station: station.clone(),
-                    target_gap: Mm(*target_gap_mm),
+                    target_gap: *target_gap,
                     round: keeping.round(),
                 };
                 self.advice = Some(keeping.append(advised)?);
                 self.advice
             }
-            Entry::Observed {
-                adjuster,
-                turns,
-                station,
-                before_mm,
-                after_mm,
-                predicted_mm,
-                flags,
-            } => {
+            Entry::Observed { adjuster, turns, station, before, after, predicted, flags } => {
                 let observed = TurnObserved {
                     adjuster: adjuster.clone(),
                     advice: self.advice,
-                    turns: turns.map(Turns),
+                    turns: *turns,
                     station: station.clone(),
-                    gap_before: Mm(*before_mm),
-                    gap_after: Mm(*after_mm),
-                    gap_predicted: Some(Mm(*predicted_mm)),
+                    gap_before: *before,
+                    gap_after: *after,
+                    gap_predicted: Some(*predicted),
                     flags: flags.iter().map(|flag| TurnFlag::from(flag.as_str())).collect(),
                 };
                 let event = keeping.append(observed)?;
                 self.advice = None;
                 Some(event)
+            }
+            Entry::Levelled { found, head } => {
+                keeping.head_is(head)?;
+                keeping.levelled(found)?
             }
             Entry::Judged(whole) => {
                 keeping.judged(whole)?;

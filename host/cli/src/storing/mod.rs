@@ -11,5 +11,5 @@ pub mod saver;
 #[cfg(test)]
 mod tests;
 
-pub use entry::{Book, Entry, Store, Stored};
+pub use entry::{Book, Store, Stored};
 pub use saver::{Done, Saver};

@@ -1,7 +1,9 @@
 //! The thread that owns the record, and the way to it.
 
-use super::entry::{Entry, Store, Stored};
+use super::entry::{Store, Stored};
 use anyhow::anyhow;
+use skimgauge_procedure::Entry;
+use skimgauge_quantity::Sentence;
 use std::collections::VecDeque;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, TryRecvError, sync_channel};
 use std::thread::JoinHandle;
@@ -20,9 +22,9 @@ pub enum Done {
     /// A take that was not stored, and why.
     NotTaken(Entry, String),
     /// Something else that could not be stored yet, and why: it is tried again. Said once.
-    Late(String, String),
+    Late(Sentence, String),
     /// This is being saved for a while now. Said once.
-    Slow(String),
+    Slow(Sentence),
 }
 
 type Answer = (Entry, anyhow::Result<Option<Stored>>);
@@ -34,7 +36,7 @@ pub struct Saver {
     answers: Receiver<Answer>,
     thread: Option<JoinHandle<()>>,
     /// On its way, and since when.
-    on_its_way: Option<(String, Duration)>,
+    on_its_way: Option<(Sentence, Duration)>,
     waiting: VecDeque<Entry>,
     again_at: Option<Duration>,
     said_slow: bool,
@@ -77,7 +79,7 @@ impl Saver {
     }
 
     /// What is being stored, or waits for it.
-    pub fn storing(&self) -> Option<String> {
+    pub fn storing(&self) -> Option<Sentence> {
         let waits = || self.waiting.front().map(Entry::what);
         self.on_its_way.as_ref().map(|(what, _)| what.clone()).or_else(waits)
     }
@@ -129,7 +131,7 @@ impl Saver {
     }
 
     /// What was given up in the end, by name.
-    pub fn left(&self) -> Vec<String> {
+    pub fn left(&self) -> Vec<Sentence> {
         self.waiting.iter().map(Entry::what).collect()
     }
 

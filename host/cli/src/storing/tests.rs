@@ -1,18 +1,20 @@
 //! A slow disk and a record that is held, on a clock that the test moves: the number lives, presses
 //! are let go, nothing is told before it is kept, and nothing is lost.
 
-use super::{Book, Done, Entry, Saver, Store, Stored};
-use crate::console::screen;
+use super::{Book, Done, Saver, Store, Stored};
+use crate::console::screen::{self, Look};
 use crate::keeping::{Keeping, SameJob};
-use crate::watch::stations::Kept;
-use crate::watch::trial::{SEATED, Trial, head};
-use crate::watch::{Effect, Said};
 use anyhow::bail;
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 use skimgauge_metrology::measure::{At, Came};
+use skimgauge_model::Phase;
+use skimgauge_procedure::takes::Kept;
+use skimgauge_procedure::trial::{SEATED, Trial, head};
+use skimgauge_procedure::{Answer, Entry, EventId, Input, Output, Said, Speaker, Word};
+use skimgauge_quantity::{Mm, Sentence, Style, Turns};
 use skimgauge_record::chain::Hash;
-use skimgauge_record::event::{self, Body, Phase};
+use skimgauge_record::event::{self, Body};
 use skimgauge_session::Event;
 use skimgauge_session::Told;
 use skimgauge_shared::message::Press;
@@ -29,7 +31,7 @@ impl Store for Disk {
     fn store(&mut self, entry: &Entry) -> anyhow::Result<Option<Stored>> {
         match self.allowed.recv() {
             Ok(Ok(place)) => {
-                let _ = self.wrote.send(entry.what());
+                let _ = self.wrote.send(text(&entry.what()));
                 Ok(Some(Stored { event: Hash::of(&place.to_le_bytes()), place }))
             }
             Ok(Err(why)) => bail!(why),
@@ -55,24 +57,29 @@ fn answered(saver: &mut Saver, now: Duration) -> Vec<Done> {
     }
 }
 
+fn text(says: &Sentence) -> String {
+    says.text(Style::default())
+}
+
+/// What the procedure is told that is being saved.
+fn tell_saving(trial: &mut Trial, saver: &Saver) {
+    trial.on(Input::Record(Answer::Saving(saver.storing())));
+}
+
 /// Takes where the head is, up to the record.
 fn sent(trial: &mut Trial, saver: &mut Saver) {
-    let now = trial.now();
-    trial.watch.said(now, Said::Take);
-    let effects = trial.watch.told(now, Told::Head(Event::Same));
-    let Ok([Effect::Keep { station: at, kept, supersedes }]) = <[Effect; 1]>::try_from(effects)
-    else {
+    trial.on(Input::Said(Said::by(Speaker::Keyboard, Word::Take)));
+    let outputs = trial.on(Input::Head(Told::Head(Event::Same)));
+    let Ok([Output::Keep(entry)]) = <[Output; 1]>::try_from(outputs) else {
         panic!("{}", trial.heard())
     };
-    let station = trial.watch.stations.rows().nth(at).unwrap().0.clone();
-    let told = kept.verdict;
-    saver.put(now, Entry::Take { at, station, kept, told, supersedes, head: head() });
-    trial.watch.storing = saver.storing();
+    saver.put(trial.now(), entry);
+    tell_saving(trial, saver);
 }
 
 fn drawn(trial: &Trial) -> String {
     let mut terminal = Terminal::new(TestBackend::new(100, 30)).unwrap();
-    terminal.draw(|frame| screen::watch::draw(frame, &trial.watch, trial.now(), None)).unwrap();
+    terminal.draw(|frame| screen::draw(frame, &trial.view(), &Look::default())).unwrap();
     terminal.backend().to_string()
 }
 
@@ -88,40 +95,41 @@ fn while_a_slow_disk_writes_the_number_lives_and_presses_are_let_go() {
         trial.read(SEATED, 1_000);
         let now = trial.now();
         for done in saver.look(now) {
-            assert!(matches!(&done, Done::Slow(what) if what == "top left"), "{done:?}");
+            assert!(matches!(&done, Done::Slow(what) if text(what) == "top left"), "{done:?}");
             slow += 1;
         }
-        trial.watch.storing = saver.storing();
+        tell_saving(&mut trial, &saver);
         let screen = drawn(&trial);
         assert!(
             screen.contains("saving top left") && screen.contains('█'),
             "after {second} s\n{screen}"
         );
-        assert!(trial.watch.live(now).gap_mm.good().is_some());
+        assert!(trial.view().live.gap.good().is_some());
         // By turns a press, a key, and on to another place.
         match second % 3 {
             0 => assert!(trial.button(Press::Short).is_empty()),
-            1 => assert!(trial.say(Said::Take).is_empty()),
-            _ => assert!(trial.say(Said::Next).is_empty()),
+            1 => assert!(trial.say(Word::Take).is_empty()),
+            _ => assert!(trial.say(Word::Next).is_empty()),
         }
         let_go += usize::from(trial.heard().contains("Let go: top left is still being saved"));
-        assert_eq!(trial.watch.stations.name(), "top left");
+        assert_eq!(trial.takes.stations().name(), "top left");
     }
     assert_eq!((slow, let_go), (1, 10));
     assert!(
-        written.try_recv().is_err() && trial.watch.stations.taken() == 0,
+        written.try_recv().is_err() && trial.takes.stations().taken() == 0,
         "told before it was kept"
     );
     allow.send(Ok(7)).unwrap();
     let now = trial.now();
-    let [Done::Stored(Entry::Take { at, kept, .. }, Some(Stored { event, place: 7 }))] =
+    let [Done::Stored(entry, Some(Stored { event, place: 7 }))] =
         <[Done; 1]>::try_from(answered(&mut saver, now)).unwrap()
     else {
         panic!("not stored")
     };
-    trial.watch.storing = saver.storing();
-    trial.watch.kept(now, at, Kept { event: Some(event), ..*kept });
-    assert_eq!((trial.watch.stations.taken(), trial.watch.busy()), (1, None));
+    tell_saving(&mut trial, &saver);
+    let event = Some(EventId(event.0));
+    trial.on(Input::Record(Answer::Kept { entry, event, place: Some(7) }));
+    assert_eq!((trial.takes.stations().taken(), trial.view().saving), (1, None));
     assert!(written.recv().is_ok() && written.try_recv().is_err(), "what was let go was kept");
     assert!(!drawn(&trial).contains("saving"));
 }
@@ -131,23 +139,23 @@ fn a_take_that_cannot_be_kept_is_not_taken_and_its_seat_counts_for_the_next_try(
     let (mut saver, allow, _written) = disk();
     let mut trial = Trial::new();
     trial.read(SEATED, 3_000);
-    trial.say(Said::Take);
+    trial.say(Word::Take);
     trial.carry();
     sent(&mut trial, &mut saver);
     allow.send(Err("the record is held by another program")).unwrap();
     let now = trial.now();
-    let [Done::NotTaken(Entry::Take { kept, .. }, why)] =
-        <[Done; 1]>::try_from(answered(&mut saver, now)).unwrap()
+    let [Done::NotTaken(entry, why)] = <[Done; 1]>::try_from(answered(&mut saver, now)).unwrap()
     else {
         panic!("taken")
     };
-    trial.watch.storing = saver.storing();
-    trial.watch.not_kept(now, Some(kept.came), &why);
+    let why = Sentence::new().and(&why);
+    trial.on(Input::Record(Answer::NotKept { entry, why }));
+    tell_saving(&mut trial, &saver);
     assert!(trial.heard().contains("NOT taken: the record is held by another program"));
-    assert_eq!((trial.watch.stations.taken(), trial.watch.stations.name()), (1, "top"));
+    assert_eq!((trial.takes.stations().taken(), trial.takes.stations().name()), (1, "top"));
     // Without a new lift, and without a question.
     trial.read(SEATED, 1_000);
-    let [again] = &trial.say(Said::Take)[..] else { panic!("{}", trial.heard()) };
+    let [again] = &trial.say(Word::Take)[..] else { panic!("{}", trial.heard()) };
     assert_eq!(again.came, Came::Seen);
 }
 
@@ -157,9 +165,9 @@ fn what_is_no_take_is_tried_again_in_its_order_and_said_once() {
     let at = Duration::from_secs;
     let advised = |adjuster: &str| Entry::Advised {
         adjuster: adjuster.to_owned(),
-        turns: 0.5,
+        turns: Turns(0.5),
         station: "bottom".to_owned(),
-        target_gap_mm: 2.5,
+        target_gap: Mm(2.5),
     };
     saver.put(at(0), advised("left"));
     saver.put(at(0), advised("right"));
@@ -169,7 +177,7 @@ fn what_is_no_take_is_tried_again_in_its_order_and_said_once() {
         let _ = if second < 6 { allow.send(Err("held")) } else { allow.send(Ok(1)) };
         late += answered(&mut saver, at(2 * second))
             .iter()
-            .filter(|done| matches!(done, Done::Late(what, _) if what == "the turn of left"))
+            .filter(|done| matches!(done, Done::Late(what, _) if text(what) == "the turn of left"))
             .count();
     }
     while saver.storing().is_some() {
@@ -192,7 +200,7 @@ fn an_end_waits_for_what_is_on_its_way_and_names_what_is_left() {
     answered(&mut saver, Duration::ZERO);
     allow.send(Err("held")).unwrap();
     assert!(saver.wait(Duration::from_secs(1)).is_empty(), "said before");
-    assert_eq!(saver.left(), ["the new round"]);
+    assert_eq!(saver.left().iter().map(text).collect::<Vec<_>>(), ["the new round"]);
     // Dropped while something is on its way, it waits for that.
     saver.put(Duration::from_secs(9), Entry::Round(Phase::AsLeft));
     assert!(saver.is_busy());
@@ -223,7 +231,7 @@ fn a_take_keeps_how_the_head_had_come_and_as_left_refers() {
     ];
     for (station, (came, _)) in wanted.iter().enumerate() {
         trial.carry();
-        let [kept] = <[Kept; 1]>::try_from(trial.say(Said::Take)).unwrap();
+        let [kept] = <[Kept; 1]>::try_from(trial.say(Word::Take)).unwrap();
         let station_is = job.stations[station].clone();
         let kept = Box::new(Kept { came: came.clone(), ..kept });
         let told = kept.verdict;
@@ -238,7 +246,7 @@ fn a_take_keeps_how_the_head_had_come_and_as_left_refers() {
         stored.push(book.store(&entry).unwrap().unwrap());
     }
     let as_left = book.store(&Entry::AsLeft).unwrap().unwrap();
-    book.store(&Entry::Judged(Box::new(trial.watch.whole().clone()))).unwrap();
+    book.store(&Entry::Judged(Box::new(trial.takes.whole().clone()))).unwrap();
     let record = skimgauge_record::Record::open(&path).unwrap();
     let history = record.job(&job.about.name).unwrap();
     let came = history.events.iter().filter_map(|event| match &event.body {

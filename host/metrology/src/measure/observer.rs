@@ -22,7 +22,7 @@ pub use said::{EyeView, Live};
 
 /// Without a reading for so long the last one is stale, s: with what a screen or a line takes,
 /// shown within 0.3 s.
-pub const STALE_S: f64 = 0.25;
+pub(super) const STALE_S: f64 = 0.25;
 /// An answer as quick as this tells how the head's clock stands to the host's, s.
 const QUICK_S: f64 = 0.04;
 /// Without a pulse for so long, temperature and supply are not known, s.

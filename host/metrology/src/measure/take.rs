@@ -213,7 +213,7 @@ pub(super) struct Circumstances<'a> {
 
 impl Circumstances<'_> {
     /// All parts, with this scatter.
-    pub fn parts(&self, scatter: Share) -> Vec<Part> {
+    pub(super) fn parts(&self, scatter: Share) -> Vec<Part> {
         let Self { calibration, limits, gap_mm, eye_ratio, temperature_c } = *self;
         let known = |source, effect_mm| Part { source, effect_mm, dof: None };
         let curve = &calibration.stand_off;

@@ -41,32 +41,32 @@ pub(super) struct Summary {
 }
 
 impl Trace {
-    pub fn clear(&mut self) {
+    pub(super) fn clear(&mut self) {
         self.points.clear();
     }
 
-    pub fn push(&mut self, point: Point) {
+    pub(super) fn push(&mut self, point: Point) {
         if self.points.len() == KEPT {
             self.points.pop_front();
         }
         self.points.push_back(point);
     }
 
-    pub fn len(&self) -> usize {
+    pub(super) fn len(&self) -> usize {
         self.points.len()
     }
 
-    pub fn last(&self) -> Option<&Point> {
+    pub(super) fn last(&self) -> Option<&Point> {
         self.points.back()
     }
 
     /// The newest `count` points, oldest first.
-    pub fn newest(&self, count: usize) -> impl ExactSizeIterator<Item = &Point> + Clone {
+    pub(super) fn newest(&self, count: usize) -> impl ExactSizeIterator<Item = &Point> + Clone {
         self.points.range(self.points.len().saturating_sub(count)..)
     }
 
     /// Readings a second over the newest `count`; `None` with fewer than two.
-    pub fn rate_hz(&self, count: usize) -> Option<f64> {
+    pub(super) fn rate_hz(&self, count: usize) -> Option<f64> {
         let newest = self.newest(count);
         let steps = newest.len().checked_sub(1)? as f64;
         let span_s = self.last()?.at_s - self.newest(count).next()?.at_s;
@@ -75,7 +75,7 @@ impl Trace {
 
     /// Mean of the points from `from` back to before `to` (counted from the newest, zero being the
     /// newest).
-    pub fn mean_back(
+    pub(super) fn mean_back(
         &self,
         from: usize,
         to: usize,
@@ -90,7 +90,7 @@ impl Trace {
     }
 
     /// Summary of the newest `count` points; `None` with fewer than six, or fewer than `count`.
-    pub fn summary(&self, count: usize, channel: impl Fn(&Point) -> f64) -> Option<Summary> {
+    pub(super) fn summary(&self, count: usize, channel: impl Fn(&Point) -> f64) -> Option<Summary> {
         if count < 6 || self.points.len() < count {
             return None;
         }

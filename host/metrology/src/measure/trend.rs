@@ -19,7 +19,7 @@ pub(super) struct Trend {
 }
 
 impl Trend {
-    pub fn push(&mut self, at_s: f64, value: f64) {
+    pub(super) fn push(&mut self, at_s: f64, value: f64) {
         let second = at_s.floor();
         if second != self.second {
             if self.count > 0.0 {
@@ -34,13 +34,13 @@ impl Trend {
         self.count += 1.0;
     }
 
-    pub fn clear(&mut self) {
+    pub(super) fn clear(&mut self) {
         *self = Self::default();
     }
 
     /// Change a minute and its standard uncertainty, from a straight line through the blocks;
     /// `None` with fewer than fifteen.
-    pub fn per_minute(&self) -> Option<(f64, f64)> {
+    pub(super) fn per_minute(&self) -> Option<(f64, f64)> {
         if self.blocks.len() < LEAST {
             return None;
         }

@@ -5,7 +5,7 @@ use skimgauge_metrology::plane::board::{Board, Unsurveyed};
 
 /// How far such a board may bow, standard uncertainty, mm. Common practice, no source: a
 /// porcelain-on-steel board of 2 m bows by up to about a millimetre.
-pub const BOW_MM: f64 = 0.36;
+const BOW_MM: f64 = 0.36;
 
 /// How far its corners may be twisted out of the plane of its middle, standard uncertainty, mm.
 /// Common practice, no source.

@@ -19,17 +19,16 @@ pub(crate) mod stations;
 mod taking;
 #[cfg(test)]
 mod tests;
-#[cfg(test)]
-pub(crate) mod trial;
 mod whole;
 
-pub use assumed::{BOW_MM, unsurveyed};
+pub use assumed::unsurveyed;
 pub use begin::Begin;
 pub use kept::{EmitterTilt, Kept};
 pub use stations::{Stations, expanded};
-pub use whole::{TiltVerdict, Undecided, Whole, contradiction, remedy};
+pub use whole::{TiltVerdict, Undecided, Whole, contradiction, headline, remedy};
 
-pub(crate) use whole::says::{AGAIN, SURVEY_IT, headline};
+pub(crate) use shown::live_of;
+pub(crate) use whole::says::{AGAIN, SURVEY_IT};
 
 use crate::input::{Answer, Input};
 use crate::output::{Message, News, Output};

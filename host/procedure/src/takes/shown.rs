@@ -203,7 +203,7 @@ impl Takes {
 }
 
 /// What the head says now, without a band.
-fn live_of(live: measure::Live) -> Live {
+pub(crate) fn live_of(live: measure::Live) -> Live {
     Live {
         gap: Reading::of(live.gap_mm, Mm),
         verdict: None,

@@ -1,8 +1,8 @@
 //! A station is a place: each way in which a head that stays where it is might be taken at another.
 
 use super::Begin;
-use super::trial::{OFF, SEATED, SERIAL, Trial, head};
 use crate::input::Input;
+use crate::trial::{OFF, SEATED, SERIAL, Trial, head};
 use crate::word::{Said, Speaker, Stop, Word};
 use crate::{Output, Procedure};
 use skimgauge_jobfile::Job;

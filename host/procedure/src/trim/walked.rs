@@ -3,7 +3,7 @@
 
 use super::Trim;
 use crate::Procedure;
-use crate::takes::trial::{OFF, Trial, begin};
+use crate::trial::{OFF, Trial, begin};
 use crate::view::trim::{Advice, TrimView};
 use crate::view::{Part, State, View};
 use crate::word::{Stop, Word};
@@ -17,7 +17,7 @@ use skimgauge_quantity::{Mm, Style};
 use skimgauge_shared::reading::Sample;
 use skimgauge_shared::units::Micrometres;
 
-/// What the trial's head adds to a gap, um: see [`crate::takes::trial::SEATED`].
+/// What the trial's head adds to a gap, um: see [`crate::trial::SEATED`].
 const STAND_OFF_UM: f64 = 25_000.0;
 
 fn part(view: &View) -> &TrimView {

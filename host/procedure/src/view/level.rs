@@ -10,6 +10,8 @@ use skimgauge_quantity::{Band, Deg, MmPerM, Sentence};
 pub struct LevelView {
     /// What is levelled or plumbed now.
     pub thing: String,
+    /// Against which line.
+    pub line: Line,
     /// The same angles as slopes.
     pub level_slope: Reading<MmPerM>,
     /// The same angles as slopes.
@@ -33,12 +35,36 @@ pub struct LevelView {
 pub struct LevelFound {
     /// What was levelled.
     pub thing: String,
+    /// Against which line.
+    pub line: Line,
+    /// How far it may be off that line; `None`: not judged.
+    pub target: Option<Band<Deg>>,
     /// Turn in the plane of the head's back.
     pub level: AxisFound,
     /// Toward or from it.
     pub lean: AxisFound,
     /// In words.
     pub says: Sentence,
+}
+
+impl LevelFound {
+    /// What was found of the line that it was held against.
+    pub fn axis(&self) -> AxisFound {
+        match self.line {
+            Line::Level => self.level,
+            Line::Plumb => self.lean,
+        }
+    }
+}
+
+/// A line that gravity gives.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Line {
+    /// Along the wall: the head's level counts.
+    Level,
+    /// Upright: the head's lean counts, which wants the other face of the same plate.
+    Plumb,
 }
 
 /// One axis.
@@ -50,6 +76,8 @@ pub struct AxisFound {
     pub offset: Deg,
     /// Standard uncertainty of either.
     pub u: Deg,
-    /// Against the target; `None` without one.
+    /// Half width of its 95 % interval.
+    pub expanded: Deg,
+    /// Against the target, on the line that counts; else `None`.
     pub verdict: Option<Verdict>,
 }

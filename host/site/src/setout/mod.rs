@@ -8,11 +8,11 @@ pub mod clearance;
 mod emitter;
 pub mod marks;
 pub mod mount;
+mod refusal;
 pub mod room;
 pub mod steps;
 
 use serde::{Deserialize, Serialize};
-use thiserror::Error;
 
 use crate::entry::{EntryError, length_mm, within};
 use crate::reach::{self, ImageReach};
@@ -69,18 +69,13 @@ fn pencil_mm() -> f64 {
 }
 
 /// Why a set-out cannot be made.
-#[derive(Debug, Clone, PartialEq, Error)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum SetOutError {
     /// A number that cannot be right.
-    #[error(transparent)]
-    Entry(#[from] EntryError),
+    Entry(EntryError),
     /// The mount's sheet does not give places.
-    #[error(transparent)]
-    Mount(#[from] MountError),
+    Mount(MountError),
     /// The image does not fit between floor and ceiling at all.
-    #[error(
-        "the image is {height_mm:.0} mm high and the room {ceiling_mm:.0} mm: choose a smaller image, or measure the ceiling again"
-    )]
     TallerThanRoom {
         /// Image height, mm.
         height_mm: f64,
@@ -88,14 +83,8 @@ pub enum SetOutError {
         ceiling_mm: f64,
     },
     /// Light and body of the emitter do not fit one another.
-    #[error(
-        "the emitter's light would lie {0}: measure both again from the image's top edge and middle, the light and the body's lower edge"
-    )]
     LightOffBody(String),
     /// The image does not fit where it is put.
-    #[error(
-        "the image reaches {beyond_mm:.0} mm beyond the {end} where it is put: move it, or measure again from the wall's left end and the finished floor"
-    )]
     ImageOffTheWall {
         /// By how much, mm.
         beyond_mm: f64,

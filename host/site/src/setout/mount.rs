@@ -2,7 +2,6 @@
 //! listed sizes.
 
 use serde::{Deserialize, Serialize};
-use thiserror::Error;
 
 use crate::entry::{EntryError, length_mm, within};
 use crate::fixings::practice::PlateRole;
@@ -85,18 +84,13 @@ pub struct MountSheet {
 }
 
 /// Why a sheet gives no places.
-#[derive(Debug, Clone, PartialEq, Error)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum MountError {
     /// A number that cannot be right.
-    #[error(transparent)]
-    Entry(#[from] EntryError),
+    Entry(EntryError),
     /// Something that has to be there is not, or is there twice.
-    #[error("mount sheet: {0}")]
     Sheet(String),
     /// Nothing is guessed beyond what is listed.
-    #[error(
-        "the image is {width_mm:.0} mm wide; the mount sheet lists {low_mm:.0} to {high_mm:.0} mm, and nothing is guessed beyond it: enter the maker's figures for this size"
-    )]
     NotListed {
         /// Image width, mm.
         width_mm: f64,
@@ -106,9 +100,6 @@ pub enum MountError {
         high_mm: f64,
     },
     /// Made out for another shape of image.
-    #[error(
-        "the mount sheet is made out for {sheet:.3} wide to 1 high, the image is {image:.3} to 1: enter the sheet for this aspect"
-    )]
     OtherAspect {
         /// The sheet's aspect.
         sheet: f64,

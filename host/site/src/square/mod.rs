@@ -3,12 +3,12 @@
 pub mod correct;
 pub mod homography;
 pub mod quadrilateral;
+mod refusal;
 pub mod split;
 pub mod tape;
 
 use nalgebra::SMatrix;
 use serde::{Deserialize, Serialize};
-use thiserror::Error;
 
 use crate::entry::{EntryError, length_mm, within};
 use correct::{Adjust, Correction, corrections};
@@ -88,29 +88,20 @@ pub struct SquareInput {
 }
 
 /// Why an image cannot be judged.
-#[derive(Debug, Clone, PartialEq, Error)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum SquareError {
     /// A number that cannot be right.
-    #[error(transparent)]
-    Entry(#[from] EntryError),
+    Entry(EntryError),
     /// Lengths that give no corners.
-    #[error(transparent)]
-    Tape(#[from] TapeError),
+    Tape(TapeError),
     /// A corner missing, given twice, or of no known name.
-    #[error(
-        "corner offsets: {problem}; give each of top left, top right, bottom right and bottom left once"
-    )]
     Corners {
         /// What is wrong.
         problem: String,
     },
     /// Offsets that turn the image inside out.
-    #[error(
-        "impossible: these corner offsets fold the image over itself; measure them again, right and up of each mark, in mm"
-    )]
     Folded,
     /// A bow on something that is not a side.
-    #[error("side bow: {0} is not a side; give top, right, bottom or left")]
     NotASide(&'static str),
 }
 

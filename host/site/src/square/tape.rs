@@ -3,7 +3,6 @@
 
 use nalgebra::{DMatrix, DVector, SMatrix};
 use serde::{Deserialize, Serialize};
-use thiserror::Error;
 
 use super::quadrilateral::{Corner, Quadrilateral, Span, cayley_menger_mm6, twist_mm};
 use crate::entry::{EntryError, length_mm, within};
@@ -19,13 +18,11 @@ pub struct TapeReading {
 }
 
 /// Why lengths give no corners.
-#[derive(Debug, Clone, PartialEq, Error)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum TapeError {
     /// A number that cannot be right.
-    #[error(transparent)]
-    Entry(#[from] EntryError),
+    Entry(EntryError),
     /// Fewer than five different lengths.
-    #[error("{given} of the six lengths are given; at least five are needed, six to check the tape: measure the {}", missing.join(", the "))]
     TooFew {
         /// How many different ones there are.
         given: usize,
@@ -33,7 +30,6 @@ pub enum TapeError {
         missing: Vec<String>,
     },
     /// Three lengths that make no triangle.
-    #[error("impossible: the {longest} ({longest_mm:.1} mm) is longer than the {} and the {} together ({together_mm:.1} mm); measure these three again", others[0], others[1])]
     NoTriangle {
         /// The span that is too long.
         longest: &'static str,
@@ -45,9 +41,6 @@ pub enum TapeError {
         together_mm: f64,
     },
     /// Lengths that fit no image.
-    #[error(
-        "impossible: these lengths fit no four-cornered image whose corners all bulge outward; measure both diagonals again, then the sides"
-    )]
     NoQuadrilateral,
 }
 

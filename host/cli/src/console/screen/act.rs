@@ -48,7 +48,12 @@ fn wordings(view: &View) -> Vec<String> {
         }
         _ if advice(view) == Some(&Advice::Survey) => vec!["survey it".to_owned()],
         State::Move => at(if number::at_emitter(view) { "hold on" } else { "clip at" }, "to"),
-        State::Hold => at("wait at", "wait"),
+        State::Hold => match &place {
+            Some(place) => {
+                vec![format!("wait at {place}"), format!("{place}: wait"), "wait".to_owned()]
+            }
+            None => vec!["wait".to_owned()],
+        },
         State::Ready => at("take at", "take"),
     }
 }
@@ -59,6 +64,7 @@ fn of_step(view: &View) -> Vec<String> {
         Part::Level(level) if level.marked => {
             vec!["turn end for end".to_owned(), "turn it".to_owned()]
         }
+        Part::Level(level) if level.thing.is_empty() => vec!["mark it".to_owned()],
         Part::Level(level) => vec![level.thing.clone(), "level".to_owned()],
         Part::Zero(zero) => {
             let step = zero.now.and_then(|now| zero.steps.get(now));

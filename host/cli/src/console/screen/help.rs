@@ -6,8 +6,8 @@ use ratatui::layout::Rect;
 use ratatui::style::{Modifier, Style as Paint};
 use ratatui::text::{Line, Span};
 use ratatui::widgets::{Block, Borders, Clear, Paragraph, Wrap};
-use skimgauge_procedure::View;
 use skimgauge_procedure::view::Part;
+use skimgauge_procedure::{Stop, View, Word};
 use skimgauge_quantity::Style;
 
 /// A word and what it means, in one line of 78 columns.
@@ -60,6 +60,24 @@ fn meanings(view: &View) -> Vec<Meaning> {
     parts.concat()
 }
 
+/// What each key does; one key has one line.
+fn what_keys_do(view: &View, style: Style) -> Vec<(&'static str, String)> {
+    let mut all: Vec<(&'static str, String)> = Vec::new();
+    for offer in &view.words {
+        let Some((key, _)) = keys::key(offer.word) else { continue };
+        let does = match offer.word {
+            Word::Go(Stop::Station(_)) => "go to the station of that number".to_owned(),
+            _ => offer.does.text(style),
+        };
+        match all.iter_mut().find(|(known, _)| *known == key) {
+            Some((_, known)) if *known == does => (),
+            Some((_, known)) => *known = format!("{known}; {does}"),
+            None => all.push((key, does)),
+        }
+    }
+    all
+}
+
 /// Over the whole screen: the keys first, then as many words as there is room for.
 pub(super) fn draw(frame: &mut Frame<'_>, view: &View, style: Style, area: Rect) {
     let bold = Paint::new().add_modifier(Modifier::BOLD);
@@ -67,9 +85,7 @@ pub(super) fn draw(frame: &mut Frame<'_>, view: &View, style: Style, area: Rect)
         Block::new().borders(Borders::ALL).title(" what is on this screen   (? closes it) ");
     let inner = block.inner(area);
     let mut lines = Vec::new();
-    for offer in &view.words {
-        let Some((key, _)) = keys::key(offer.word) else { continue };
-        let does = offer.does.text(style);
+    for (key, does) in what_keys_do(view, style) {
         lines.push(Line::from(vec![Span::styled(format!("{key:<12}"), bold), Span::raw(does)]));
     }
     let room = usize::from(inner.height).saturating_sub(lines.len());

@@ -3,20 +3,14 @@
 
 mod act;
 mod bar;
-pub mod board;
-pub mod digits;
 mod face;
-pub mod gauge;
 mod headline;
 mod help;
 mod number;
 mod picture;
 mod says;
 mod stations;
-pub mod trim;
 mod view;
-pub mod watch;
-pub mod words;
 
 use ratatui::Frame;
 use ratatui::buffer::Buffer;

@@ -6,7 +6,7 @@ use ratatui::style::{Modifier, Style as Paint};
 use ratatui::text::Line;
 use skimgauge_model::Verdict;
 use skimgauge_procedure::View;
-use skimgauge_procedure::view::{LinkView, Part, Question};
+use skimgauge_procedure::view::{LinkView, Part, Question, State};
 use skimgauge_quantity::Style;
 
 /// The job, the head, and how far the work is.
@@ -39,10 +39,6 @@ pub(super) fn sentences(view: &View, style: Style) -> Vec<Line<'static>> {
     if let Some(what) = &view.saving {
         lines.push(Line::styled(format!(" … saving {} ", what.text(style)), urgent));
     }
-    let fault = view
-        .in_the_way
-        .as_ref()
-        .map(|fault| format!("{} {}", fault.says.text(style), fault.remedy.text(style)));
     let instruction = view.instruction.text(style);
     if let LinkView::Lost { trouble } = &view.link {
         lines.push(Line::styled(trouble.text(style), bold));
@@ -52,10 +48,12 @@ pub(super) fn sentences(view: &View, style: Style) -> Vec<Line<'static>> {
     if let Some(message) = &view.message {
         lines.push(said(message.says.text(style), message.bad));
     }
-    if let Some(fault) =
-        fault.filter(|fault| !fault.contains(&instruction) || instruction.is_empty())
-    {
-        lines.push(Line::raw(fault));
+    // The instruction may say it already; and a head on its way elsewhere measures nothing.
+    if let Some(fault) = view.in_the_way.as_ref().filter(|_| view.state != State::Move) {
+        let (says, remedy) = (fault.says.text(style), fault.remedy.text(style));
+        if !instruction.contains(&remedy) {
+            lines.push(Line::raw(format!("{says} {remedy}")));
+        }
     }
     if let Part::Trim(trim) = &view.part
         && let Some(last) = trim.said.last()

@@ -54,25 +54,13 @@ fn turnable(reading: &Reading<'_>, square: &Square) -> Option<Block> {
             |by: Deg| by.fine().signed(),
             Deg::fine,
         )
-        .found(
-            "Top side longer than bottom side by",
-            Some(turnable.vertical_trapezoid),
-            mm,
-            by,
-            Mm::gap,
-        )
-        .found(
-            "Right side longer than left side by",
-            Some(turnable.horizontal_trapezoid),
-            mm,
-            by,
-            Mm::gap,
-        )
-        .found("Wider than wanted by", Some(turnable.size), mm, by, Mm::gap)
-        .found("Too far right by", turnable.shift_right, mm, by, Mm::gap)
-        .found("Too far up by", turnable.shift_up, mm, by, Mm::gap)
-        .found("Stretched in width by", Some(square.stretch), mm, by, Mm::gap)
-        .found("Top leans to the right by", Some(square.skew), mm, by, Mm::gap)
+        .found("Top side less bottom side", Some(turnable.vertical_trapezoid), mm, by, Mm::gap)
+        .found("Right side less left side", Some(turnable.horizontal_trapezoid), mm, by, Mm::gap)
+        .found("Width less the width wanted", Some(turnable.size), mm, by, Mm::gap)
+        .found("Shifted to the right", turnable.shift_right, mm, by, Mm::gap)
+        .found("Shifted up", turnable.shift_up, mm, by, Mm::gap)
+        .found("Width beyond what its height asks for", Some(square.stretch), mm, by, Mm::gap)
+        .found("Top to the right of square", Some(square.skew), mm, by, Mm::gap)
         .block()
 }
 

@@ -2,7 +2,7 @@
 
 pub(crate) mod says;
 
-pub use says::{contradiction, remedy};
+pub use says::{contradiction, headline, remedy};
 
 use super::kept::Kept;
 use super::stations::{Stations, expanded};

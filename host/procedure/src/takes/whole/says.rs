@@ -83,7 +83,7 @@ impl Whole {
 }
 
 /// A verdict with what it speaks of.
-pub(crate) fn headline(verdict: Verdict, at: &JudgedAt) -> Sentence {
+pub fn headline(verdict: Verdict, at: &JudgedAt) -> Sentence {
     match (verdict, at) {
         (Verdict::Within, JudgedAt::Board(_)) => say!("within over the whole board as surveyed"),
         (Verdict::Within, JudgedAt::Places(names)) => {

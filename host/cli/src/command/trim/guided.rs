@@ -1,0 +1,58 @@
+//! Led at the board.
+
+use super::Args;
+use crate::jobs::{self, Opened};
+use crate::keeping::{Keeping, record_path};
+use crate::lengths::Lengths;
+use crate::outcome::Outcome;
+use crate::report;
+use crate::shell::{Mode, Shell, Source};
+use crate::storing::Book;
+use crate::storing::at_work::AtWorkMark;
+use crate::written;
+use anyhow::Context;
+use skimgauge_procedure::takes::Begin;
+use skimgauge_procedure::trim::{Trim, says};
+use skimgauge_record::event::Phase;
+use skimgauge_system::output::Replace;
+use std::time::Duration;
+
+/// Led at the board.
+pub(super) fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
+    let Opened { job, text, board } = opened;
+    let port = args.head.clone().context("Say where the head is: --head PORT.")?;
+    let mode = Mode::of(args.plain, args.json);
+    let path = record_path(args.record.as_deref())?;
+    let _alone = AtWorkMark::leave(&path, &job.about.name)?;
+    let mut keeping = Keeping::open(&path, &job, &text, None, &args.same_job)?;
+    if keeping.round() > 1 {
+        // Something was taken before: these are no longer the takes as found.
+        keeping.set_phase(Phase::Between);
+    }
+    let mut outputs = written::outputs(Replace::Never, &args.job, &job, Some(&path));
+    if let Some(survey) = &args.survey {
+        outputs = outputs.sparing(survey, "the survey");
+    }
+    let source = Source::Live(crate::head::link::open_kept(&port, args.keep.as_deref(), outputs)?);
+    let stood = keeping.stood_at()?;
+    let begin = Begin { stood, ..Begin::new(job, board, jobs::today(), &port) };
+    let trim = Trim::new(begin).context("The job does not name three adjusters.")?;
+    if mode == Mode::Plain {
+        println!("{}", says::CAUTION);
+    }
+    let style = units.style();
+    let shell = Shell {
+        source,
+        store: Some(Box::new(Book::new(keeping))),
+        mode,
+        style,
+        person: None,
+        plain_every: Duration::from_secs(2),
+    };
+    let (trim, view) = shell.run(trim)?;
+    if mode != Mode::Json {
+        println!("{}", report::whole(&view).text(style));
+        println!("Kept in {}", path.display());
+    }
+    Ok(trim.takes().whole().verdict.into())
+}

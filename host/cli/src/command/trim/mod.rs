@@ -1,0 +1,228 @@
+//! `trim`: which adjuster, which way, how far; from a table of readings or guided at the board.
+
+mod guided;
+
+use crate::jobs::{self, Opened};
+use crate::keeping::SameJob;
+use crate::lengths::Lengths;
+use crate::outcome::Outcome;
+use crate::report::trim::Worked;
+use crate::tables;
+use anyhow::{Context, bail};
+use guided::guided;
+use serde::Serialize;
+use skimgauge_jobfile::Job;
+use skimgauge_metrology::assess::{Assessment, MEASURABLE, Question, assess};
+use skimgauge_metrology::plane::board::Board;
+use skimgauge_metrology::plane::consistency::best_check;
+use skimgauge_metrology::plane::observation::SharedError;
+use skimgauge_metrology::report::Report;
+use skimgauge_model::Station;
+use skimgauge_procedure::trim::GUARD_MM;
+use skimgauge_quantity::{Name, Sentence, say};
+use skimgauge_system::terminal::{shown_json, shown_lines};
+use skimgauge_tables::Readings;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+/// Readings that repeat one another are named up to so many.
+const MOST_REPEATS: usize = 5;
+
+/// Say which adjuster to turn, which way and how far, so that the touch plane comes into its band.
+///
+/// At the board (--head): it says where to clip the head on and when to take, shows where the light
+/// stands high and low, then names one adjuster at a time, its sense, and the gap that the live
+/// reading should come to; after each turn it looks what came of it. Without a screen lines typed
+/// are obeyed: take, next, back, station NAME, begin, ready, told, turned TURNS, quit.
+///
+/// From a table (--from): station,x_mm,y_mm,gap_mm,u_mm (station and u_mm may be left out), x to
+/// the right of the image's middle, y above its top edge; as a spreadsheet saves it, with commas,
+/// semicolons or tabs, a point or a comma for decimals. Exit status: 0 within, 1 outside, 3 too
+/// close to call, 2 an error.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    /// The job file.
+    #[arg(long, value_name = "FILE")]
+    job: PathBuf,
+    /// Work it out from this table of readings; `-` reads it from standard input.
+    #[arg(long, value_name = "READINGS.csv", conflicts_with = "head")]
+    from: Option<PathBuf>,
+    /// Be guided at the board, with the head at this port; `skimgauge ports` shows it.
+    #[arg(long, value_name = "PORT", required_unless_present = "from")]
+    head: Option<String>,
+    /// With --head: record what the head sends, byte by byte, to replay it with `watch
+    /// --from`.
+    #[arg(long, value_name = "RECORDING", requires = "head")]
+    keep: Option<PathBuf>,
+    /// With --head: the record; without this, the platform's place.
+    #[arg(long, value_name = "FILE", requires = "head")]
+    record: Option<PathBuf>,
+    #[command(flatten)]
+    same_job: SameJob,
+    /// With --head: print lines instead of the screen.
+    #[arg(long, conflicts_with = "json")]
+    plain: bool,
+    /// The board's own shape, a table x_mm,y_mm,z_mm; overrides the job's own survey.
+    #[arg(long, value_name = "POINTS.csv")]
+    survey: Option<PathBuf>,
+    /// Take the board as flat, without doubt.
+    #[arg(long, conflicts_with = "survey")]
+    flat: bool,
+    /// Standard uncertainty of a reading that gives none, mm.
+    #[arg(long, value_name = "MM", default_value_t = 0.06)]
+    u_mm: f64,
+    /// Standard uncertainty that all readings share (the head's zero), mm.
+    #[arg(long, value_name = "MM", default_value_t = 0.0)]
+    u_shared_mm: f64,
+    /// Gap below which the plane must not come to the board while adjusters are turned, mm.
+    #[arg(long, value_name = "MM", default_value_t = GUARD_MM)]
+    guard_mm: f64,
+    /// Ask for a setting in whole steps of this as well, turns.
+    #[arg(long, value_name = "TURNS")]
+    smallest_turn: Option<f64>,
+    /// Print one JSON object instead of text; with --head, an object a line instead of the screen.
+    #[arg(long)]
+    json: bool,
+}
+
+/// Works it out.
+///
+/// # Errors
+/// Job file, survey or readings cannot be read, or cannot be right; the readings do not decide a
+/// plane.
+pub fn run(args: Args, units: Lengths) -> Outcome {
+    for (flag, value, least) in [
+        ("--u-mm", args.u_mm, f64::MIN_POSITIVE),
+        ("--u-shared-mm", args.u_shared_mm, 0.0),
+        ("--guard-mm", args.guard_mm, 0.0),
+    ] {
+        if !(value >= least && value <= 50.0) {
+            bail!(
+                "{flag} is {value}; expected millimetres, {} and at most 50.",
+                if least > 0.0 { "above 0" } else { "0 or more" }
+            );
+        }
+    }
+    if let Some(turns) = args.smallest_turn.filter(|turns| !(*turns >= 0.001 && *turns <= 1.0)) {
+        bail!("--smallest-turn is {turns}; expected 0.001 to 1 turns: a hand makes about 0.03.");
+    }
+    let opened = open(&args.job, args.survey.as_deref(), args.flat)?;
+    opened.job.three_adjusters()?;
+    let Some(from) = &args.from else { return guided(&args, opened, units) };
+    let Opened { job, board, .. } = opened;
+    let readings = tables::readings(from, &job)?;
+    let mut remarks = remarks(&readings);
+    if args.u_shared_mm == 0.0 {
+        remarks.push(
+            "no error that all readings share is counted; --u-shared-mm says one (the head's zero)"
+                .into(),
+        );
+    }
+    let named = stations(&readings);
+    let shared =
+        SharedError { name: "zero".to_owned(), u_mm: args.u_shared_mm, dof: f64::INFINITY };
+    let shared = Vec::from_iter((args.u_shared_mm > 0.0).then_some(shared));
+    let observations = tables::observations(readings, args.u_mm, shared);
+    let points = board.control_points(job.image.width.0, job.image.height.0);
+    let question = Question {
+        observations: &observations,
+        board: &board,
+        adjusters: &job.adjusters,
+        band: job.bands.gap,
+        points: &points,
+        live: if named.is_empty() { &job.stations } else { &named },
+        guard_mm: args.guard_mm,
+        measurable: MEASURABLE,
+        smallest_turn: args.smallest_turn,
+        came_back: &[],
+    };
+    let answer = assess(&question).with_context(|| from.display().to_string())?;
+    let report = answer.report(&question);
+    let verdict = report.verdict;
+    let one_more = one_more(&job, &answer, args.u_mm);
+    let (one_more, remarks) = (one_more.as_deref(), remarks.as_slice());
+    let mut out = std::io::stdout().lock();
+    let done = if args.json {
+        let told = Told { report: &report, one_more, remarks };
+        let json = serde_json::to_string_pretty(&told)?;
+        writeln!(out, "{}", shown_json(&json))
+    } else {
+        let worked = Worked {
+            job: &job,
+            question: &question,
+            answer: &answer,
+            report: &report,
+            one_more,
+            remarks,
+        };
+        let text = worked.text(units.style());
+        out.write_all(shown_lines(&text).as_bytes())
+    };
+    done.and_then(|()| out.flush()).context("The output cannot be written.")?;
+    Ok(verdict.into())
+}
+
+/// The job with its board: as surveyed in `survey`, flat, or as the job says.
+fn open(job: &Path, survey: Option<&Path>, flat: bool) -> anyhow::Result<Opened> {
+    if !flat && survey.is_none() {
+        return jobs::open(job);
+    }
+    let (job, text) = jobs::read(job)?;
+    let board = match survey {
+        Some(survey) => jobs::surveyed(survey, &job)?,
+        None => Board::flat(),
+    };
+    Ok(Opened { job, text, board })
+}
+
+/// The readings' own stations, each once, in their order.
+fn stations(readings: &Readings) -> Vec<Station> {
+    let mut seen = std::collections::HashSet::new();
+    let rows = readings.rows.iter().filter_map(|row| Some((row.station.as_ref()?, row)));
+    rows.filter(|(name, _)| seen.insert(name.as_str()))
+        .map(|(name, row)| Station { name: name.clone(), at: row.at })
+        .collect()
+}
+
+/// What the person should look at again.
+fn remarks(readings: &Readings) -> Vec<Sentence> {
+    let mut remarks = Vec::new();
+    for (first, again) in readings.repeated.iter().take(MOST_REPEATS) {
+        remarks.push(say!(
+            "lines {first} and {again} are the same: two takes, or one pasted twice? Both count"
+        ));
+    }
+    if readings.repeated.len() > MOST_REPEATS {
+        let further = readings.repeated.len() - MOST_REPEATS;
+        remarks.push(say!("{further} further lines repeat earlier ones"));
+    }
+    if let Some(moved) = readings.moved.first() {
+        let (line, station, apart) = (moved.line, Name(&moved.station), moved.apart.wall());
+        remarks.push(say!("line {line}: {station} is {apart} from where the job has it"));
+    }
+    remarks
+}
+
+/// The job's station that would best check the readings, where an error in one of them would not
+/// show.
+fn one_more(job: &Job, answer: &Assessment, u_mm: f64) -> Option<String> {
+    let consistency = &answer.fit.consistency;
+    let read =
+        |station: &&Station| consistency.places.iter().any(|place| place.name == station.name);
+    let left: Vec<&Station> = job.stations.iter().filter(|station| !read(station)).collect();
+    let places: Vec<(f64, f64)> =
+        left.iter().map(|station| (station.at.x.0, station.at.y.0)).collect();
+    let best =
+        (!consistency.is_checked()).then(|| best_check(consistency, &places, u_mm)).flatten()?;
+    Some(left[best].name.clone())
+}
+
+#[derive(Serialize)]
+struct Told<'a> {
+    #[serde(flatten)]
+    report: &'a Report,
+    /// The job's station to take besides, where an error in one of the readings would not show.
+    one_more: Option<&'a str>,
+    /// What the person should look at again.
+    remarks: &'a [Sentence],
+}

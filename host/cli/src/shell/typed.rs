@@ -1,0 +1,133 @@
+//! Lines typed where there is no screen.
+
+use skimgauge_procedure::view::Part;
+use skimgauge_procedure::{Stop, View, Word};
+use skimgauge_quantity::{Name, Sentence, Turns, say};
+use skimgauge_system::input;
+use std::sync::mpsc::{Receiver, channel};
+
+/// Nobody turns an adjuster by more at once.
+const MOST_TURNS: f64 = 200.0;
+
+/// Lines typed while there is no screen.
+pub(super) fn lines() -> Receiver<String> {
+    let (tell, typed) = channel();
+    std::thread::spawn(move || {
+        for line in input::lines(std::io::stdin().lock()) {
+            if tell.send(line).is_err() {
+                return;
+            }
+        }
+    });
+    typed
+}
+
+/// How a word is typed; `None` for one that no line says.
+fn typed(word: Word) -> Option<&'static str> {
+    Some(match word {
+        Word::Take => "take",
+        Word::Redo => "redo",
+        Word::More => "more",
+        Word::Next => "next",
+        Word::Back => "back",
+        Word::Go(Stop::Station(_)) => "station N",
+        Word::Go(Stop::Emitter) => "emitter",
+        Word::Ready => "ready",
+        Word::Begin => "begin",
+        Word::Turned(_) => "told or turned TURNS",
+        Word::Yes => "yes",
+        Word::No => "no",
+        Word::Skip => "skip",
+        Word::Clear => "clear",
+        Word::Other => "other",
+        Word::Quit => "quit",
+        Word::Sound | Word::Unknown => return None,
+    })
+}
+
+/// A typed line as a word.
+///
+/// # Errors
+/// It is none, or there is no such place: in a sentence.
+pub(super) fn understood(line: &str, view: &View) -> Result<Word, Sentence> {
+    let line = line.trim();
+    let word = match line {
+        "take" => Word::Take,
+        "yes" => Word::Yes,
+        "no" => Word::No,
+        "redo" => Word::Redo,
+        "more" => Word::More,
+        "next" => Word::Next,
+        "back" => Word::Back,
+        "quit" => Word::Quit,
+        "emitter" => Word::Go(Stop::Emitter),
+        "skip" => Word::Skip,
+        "clear" => Word::Clear,
+        "other" => Word::Other,
+        "ready" | "done" => Word::Ready,
+        "begin" | "go" => Word::Begin,
+        "told" => Word::Turned(None),
+        // Enter goes on, where something is begun with a word.
+        "" if offers(view, Word::Ready) => Word::Ready,
+        _ => match (line.strip_prefix("station "), line.strip_prefix("turned ")) {
+            (Some(name), _) => return station(name.trim(), view),
+            (_, Some(turns)) => match turns.trim().parse::<f64>() {
+                Ok(turns) if turns.is_finite() && turns.abs() <= MOST_TURNS => {
+                    Word::Turned(Some(Turns(turns)))
+                }
+                _ => return Err(unknown(line, view)),
+            },
+            _ => return Err(unknown(line, view)),
+        },
+    };
+    if is_of(word, view) { Ok(word) } else { Err(unknown(line, view)) }
+}
+
+fn offers(view: &View, word: Word) -> bool {
+    view.words.iter().any(|offer| offer.word == word)
+}
+
+/// Whether the procedure knows a word at all: what it does not want now it answers itself.
+fn is_of(word: Word, view: &View) -> bool {
+    match (&view.part, word) {
+        (_, Word::Quit | Word::Yes | Word::No) => true,
+        (Part::Trim(_), Word::Ready | Word::Begin | Word::Turned(_)) => true,
+        (
+            Part::Takes | Part::Trim(_) | Part::Survey(_),
+            Word::Take | Word::Redo | Word::More | Word::Next | Word::Back | Word::Go(_),
+        ) => true,
+        (_, word) => offers(view, word),
+    }
+}
+
+fn unknown(line: &str, view: &View) -> Sentence {
+    const TAKES: [&str; 7] = ["take", "redo", "more", "next", "back", "station N", "emitter"];
+    const TRIM: [&str; 3] = ["begin", "ready", "told or turned TURNS"];
+    let mut words: Vec<&'static str> = Vec::new();
+    match &view.part {
+        Part::Takes | Part::Survey(_) => words.extend(TAKES),
+        Part::Trim(_) => words.extend(TAKES.into_iter().chain(TRIM)),
+        Part::Level(_) | Part::Zero(_) => {
+            for offer in view.words.iter().filter(|offer| offer.word != Word::Quit) {
+                words.extend(typed(offer.word).filter(|word| !words.contains(word)));
+            }
+        }
+    }
+    words.push("quit");
+    say!("\"{}\" is not known here. Type {}.", Name(line), Sentence::list(words, "or"))
+}
+
+/// A station by its name or its number, counted from 1; or the emitter.
+fn station(name: &str, view: &View) -> Result<Word, Sentence> {
+    let numbered = name.parse().ok().filter(|number| (1..=view.stations.len()).contains(number));
+    let named = || view.stations.iter().position(|station| station.name.eq_ignore_ascii_case(name));
+    match numbered.map(|number: usize| number - 1).or_else(named) {
+        Some(at) => Ok(Word::Go(Stop::Station(at))),
+        None if name.eq_ignore_ascii_case("emitter") => Ok(Word::Go(Stop::Emitter)),
+        None => Err(say!(
+            "There is no station \"{}\". They are numbered 1 to {}.",
+            Name(name),
+            view.stations.len()
+        )),
+    }
+}

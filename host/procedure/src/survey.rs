@@ -1,0 +1,88 @@
+//! A survey with the head: the touch plane is the straightedge, and the board's height is what the
+//! gap lacks.
+
+use crate::takes::{Begin, Takes, unsurveyed};
+use crate::view::survey::SurveyView;
+use crate::view::{Part, View};
+use crate::{Input, Output, Procedure};
+use skimgauge_model::{Point, Station};
+use skimgauge_quantity::Mm;
+use skimgauge_site::survey::{Proposed, Surveyed};
+use std::time::Duration;
+
+/// Takes at points of the board, each once.
+///
+/// A height is the gap with its sign turned: the touch plane is flat, and its own height and tilt
+/// go out with the plane that flatness takes off. Nothing here is a take of the job: what is kept
+/// is for a shell that keeps nothing.
+pub struct Survey {
+    takes: Takes,
+}
+
+impl Survey {
+    /// At these points, over the board of this job; it ends by itself once each has its take.
+    pub fn new(begin: Begin, at: &[Proposed]) -> Self {
+        let mut job = begin.job;
+        job.bands.level = None;
+        job.bands.lean = None;
+        job.stations = at
+            .iter()
+            .map(|point| Station {
+                name: format!("{} at {:.0}, {:.0}", point.order, point.x_mm, point.y_mm),
+                at: Point { x: Mm(point.x_mm), y: Mm(point.y_mm) },
+            })
+            .collect();
+        let board = unsurveyed(&job);
+        Self { takes: Takes::new(Begin { job, board, until_taken: true, ..begin }) }
+    }
+
+    /// The heights taken; points without a take are left out.
+    pub fn heights(&self) -> Vec<Surveyed> {
+        let taken = self.takes.stations().rows();
+        taken
+            .filter_map(|(station, kept)| {
+                Some(Surveyed {
+                    x_mm: station.at.x.0,
+                    y_mm: station.at.y.0,
+                    z_mm: -kept?.take.gap_mm,
+                })
+            })
+            .collect()
+    }
+}
+
+impl Procedure for Survey {
+    fn on(&mut self, now: Duration, input: Input) -> Vec<Output> {
+        self.takes.on(now, input)
+    }
+
+    fn view(&self, now: Duration) -> View {
+        let view = self.takes.view(now);
+        let (taken, of) = (self.takes.stations().taken(), view.stations.len());
+        // Heights are judged once there are enough of them, and not by the gap's band.
+        View { part: Part::Survey(SurveyView { taken, of }), whole: None, ..view }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::trial::{SEATED, Trial, begin};
+    use crate::word::Word;
+
+    #[test]
+    fn each_point_is_taken_once_and_then_it_is_over() {
+        let point = |order, x_mm| Proposed { order, x_mm, y_mm: -300.0, why: String::new() };
+        let mut trial = Trial::at(Survey::new(begin(), &[point(1, -500.0), point(2, 500.0)]));
+        trial.read(SEATED, 3_000);
+        assert_eq!(trial.say(Word::Take).len(), 1, "{}", trial.heard());
+        assert_eq!(trial.view().part, Part::Survey(SurveyView { taken: 1, of: 2 }));
+        assert!(!trial.is_over());
+        trial.carry();
+        assert_eq!(trial.say(Word::Take).len(), 1, "{}", trial.heard());
+        assert!(trial.is_over());
+        let heights = trial.takes.heights();
+        assert_eq!([heights[0].x_mm, heights[1].x_mm], [-500.0, 500.0]);
+        assert!(heights.iter().all(|height| (height.z_mm + 2.5).abs() < 0.3), "{heights:?}");
+    }
+}
