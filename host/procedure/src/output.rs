@@ -6,8 +6,7 @@ use crate::view::trim::Advice;
 use crate::view::{StationView, TiltView, WholeView};
 use serde::Serialize;
 use skimgauge_metrology::measure::Came;
-use skimgauge_model::Phase;
-use skimgauge_model::{Station, Verdict};
+use skimgauge_model::{Phase, Station, TurnNoticed, Verdict};
 use skimgauge_quantity::{Mm, Name, Sentence, Turns, say};
 use skimgauge_session::{HeadIs, Trouble};
 use skimgauge_shared::message::{Cue, Request};
@@ -83,7 +82,7 @@ pub enum Entry {
         /// The gap advised.
         predicted: Mm,
         /// What was noticed.
-        flags: Vec<String>,
+        noticed: Vec<TurnNoticed>,
     },
     /// Something was levelled or plumbed.
     Levelled {

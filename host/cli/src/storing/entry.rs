@@ -66,7 +66,7 @@ impl Book {
                 self.advice = Some(keeping.append(advised)?);
                 self.advice
             }
-            Entry::Observed { adjuster, turns, station, before, after, predicted, flags } => {
+            Entry::Observed { adjuster, turns, station, before, after, predicted, noticed } => {
                 let observed = TurnObserved {
                     adjuster: adjuster.clone(),
                     advice: self.advice,
@@ -75,7 +75,7 @@ impl Book {
                     gap_before: *before,
                     gap_after: *after,
                     gap_predicted: Some(*predicted),
-                    flags: flags.iter().map(|flag| TurnFlag::from(flag.as_str())).collect(),
+                    flags: noticed.iter().copied().map(TurnFlag::from).collect(),
                 };
                 let event = keeping.append(observed)?;
                 self.advice = None;
