@@ -10,6 +10,7 @@ use skimgauge_model::{Phase, Station, TurnNoticed, Verdict};
 use skimgauge_quantity::{Mm, Name, Sentence, Turns, say};
 use skimgauge_session::{HeadIs, Trouble};
 use skimgauge_shared::message::{Cue, Request};
+use std::sync::Arc;
 
 use crate::input::EventId;
 
@@ -97,6 +98,19 @@ pub enum Entry {
     Round(Phase),
     /// The installation is left as the takes of this round that stand found it.
     AsLeft,
+    /// Somebody wrote something down.
+    Note(String),
+    /// Somebody took a photograph.
+    Photo {
+        /// The name of its file.
+        name: String,
+        /// As in `image/jpeg`.
+        media_type: &'static str,
+        /// Who sent it.
+        caption: String,
+        /// Its bytes.
+        bytes: Arc<[u8]>,
+    },
 }
 
 impl Entry {
@@ -113,6 +127,8 @@ impl Entry {
             Self::Judged(_) => say!("the verdict"),
             Self::Round(_) => say!("the new round"),
             Self::AsLeft => say!("what stands as left"),
+            Self::Note(_) => say!("a note"),
+            Self::Photo { .. } => say!("a photograph"),
         }
     }
 

@@ -5,6 +5,7 @@ use skimgauge_metrology::measure::Came;
 use skimgauge_procedure::Entry;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{self, TurnAdvised, TurnFlag, TurnObserved};
+use skimgauge_record::photo::Photo;
 
 /// Where an entry went.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -92,6 +93,13 @@ impl Book {
             Entry::Round(phase) => {
                 keeping.start_round(*phase)?;
                 None
+            }
+            Entry::Note(text) => {
+                Some(keeping.append(event::Note { text: text.clone(), about: None })?)
+            }
+            Entry::Photo { name, media_type, caption, bytes } => {
+                let caption = Some(caption.as_str());
+                Some(keeping.attach(Photo { name, media_type, bytes, caption })?)
             }
             Entry::AsLeft => {
                 let (takes, tilt) = keeping.standing();

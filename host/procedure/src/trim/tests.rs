@@ -218,11 +218,9 @@ fn rooms_are_trimmed_into_their_band_in_two_rounds_of_turns() {
         rounds[trial.guide.round() as usize] += 1;
         alarms += usize::from(trial.said("the emitter moved"));
     }
-    println!("rounds {rounds:?}, {turns} turns, {alarms} false alarms");
     assert_eq!(alarms, 0);
     assert!(rounds[1] + rounds[2] >= 38 && rounds[4] + rounds[5] == 0, "{rounds:?}");
-    println!("{within} of {all} within, {turns} turns");
-    assert_eq!(within, all);
+    assert_eq!(within, all, "with {turns} turns");
 }
 
 #[test]
