@@ -210,6 +210,7 @@ fn worked(args: &Args, units: Lengths, link: Link, zero: Zero, put_aside: PutAsi
         mode,
         style: units.style(),
         person: None,
+        pages: None,
         plain_every: Duration::from_secs(1),
     };
     let (zero, _) = shell.run(zero)?;

@@ -1,6 +1,7 @@
 //! The one shell that runs any procedure: it hears head, keys, typed words and the record, carries
 //! out what follows, and shows the view.
 
+mod paged;
 mod presses;
 mod record;
 mod source;
@@ -11,6 +12,7 @@ pub use source::{Replay, Source};
 
 use crate::console::keys::{Meant, meant};
 use crate::console::screen::{self, Look};
+use crate::page::Pages;
 use crate::practice::Person;
 use crate::storing::{Saver, Store};
 use anyhow::Context;
@@ -74,6 +76,8 @@ pub struct Shell<'a> {
     pub style: Style,
     /// Somebody who sees the view and says words beside the user.
     pub person: Option<&'a mut dyn Person>,
+    /// Who looks on in a browser.
+    pub pages: Option<Pages>,
     /// Between two lines of `Plain`.
     pub plain_every: Duration,
 }
@@ -85,7 +89,7 @@ impl Shell<'_> {
     /// # Errors
     /// What ended it otherwise, or what could not be kept; the screen is given back first.
     pub fn run<P: Procedure>(self, procedure: P) -> anyhow::Result<(P, View)> {
-        let Self { source, store, mode, style, person, plain_every } = self;
+        let Self { source, store, mode, style, person, pages, plain_every } = self;
         let heed = Heed::new(if source.is_live() { SAVED_WITHIN } else { REPLAYED_WITHIN });
         let saver = store
             .map(Saver::new)
@@ -99,6 +103,7 @@ impl Shell<'_> {
             mode,
             style,
             person,
+            pages,
             plain_every,
             presses: Presses::default(),
             help: false,
@@ -146,6 +151,7 @@ struct AtWork<'a, P> {
     mode: Mode,
     style: Style,
     person: Option<&'a mut dyn Person>,
+    pages: Option<Pages>,
     plain_every: Duration,
     presses: Presses,
     /// The words of the screen are explained over it.
@@ -206,7 +212,7 @@ impl<P: Procedure> AtWork<'_, P> {
             if self.obey(now, typed.as_ref())? || (screen.is_some() && self.obey_keys(now)?) {
                 return Ok(());
             }
-            if self.look_at_record(now)? {
+            if self.look_at_record(now)? || self.obey_pages(now)? {
                 return Ok(());
             }
             if now.saturating_sub(ticked) >= TICK {
@@ -221,6 +227,7 @@ impl<P: Procedure> AtWork<'_, P> {
             if let Some(screen) = &mut screen {
                 self.draw(screen, now)?;
             }
+            self.show_pages(now)?;
         }
         Ok(())
     }
@@ -311,7 +318,8 @@ impl<P: Procedure> AtWork<'_, P> {
 
     fn draw(&mut self, screen: &mut ratatui::DefaultTerminal, now: Duration) -> anyhow::Result<()> {
         let view = self.procedure.view(now);
-        let beside = self.person.as_ref().and_then(|person| person.says());
+        let beside = self.pages.as_ref().and_then(|pages| pages.says(now));
+        let beside = beside.or_else(|| self.person.as_ref().and_then(|person| person.says()));
         let look = Look { style: self.style, help: self.help, beside };
         screen.draw(|frame| screen::draw(frame, &view, &look))?;
         Ok(())
