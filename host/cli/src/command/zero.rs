@@ -16,6 +16,7 @@ use skimgauge_record::event::{BudgetLine, Calibrated, Head};
 use skimgauge_record::{JobId, RecordError};
 use skimgauge_shared::calibration::{Calibration, Date};
 use skimgauge_shared::message::{CalibrationCheck, Capabilities};
+use skimgauge_quantity::Sentence;
 use skimgauge_system::output;
 use std::path::PathBuf;
 
@@ -197,7 +198,7 @@ fn zero(
     println!("\n{}", text::outcome(&outcome, talk.units));
     loop {
         let asked = "Write these constants to the head, dated today? Type `yes`; `quit` leaves it as it is and puts the zeroing aside.";
-        match talk.prompt(asked, &|_| String::new())? {
+        match talk.prompt(asked, &|_| Sentence::new())? {
             Word::Other(word) if word.eq_ignore_ascii_case("yes") => break,
             Word::Quit | Word::End => {
                 println!(
@@ -255,7 +256,7 @@ fn check(talk: &mut Talk, block: Block, light: Light) -> Outcome {
         match taken {
             Some(Ok(take)) => {
                 let check = Check::of(&take, known_mm, light.u_mm.hypot(block.u_mm));
-                println!("{}", talk.units.sentence(&check.sentence()));
+                println!("{}", check.sentence().text(talk.units.style()));
                 return Ok(match check.checked {
                     Checked::StillGood => Ended::Well,
                     Checked::NotGood => Ended::Outside,

@@ -6,6 +6,7 @@ use crate::written::{ZEROING, sparing_record};
 use anyhow::Context;
 use skimgauge_metrology::measure::Live;
 use skimgauge_metrology::zero::{BlockStill, Pair, Session, Step, Still};
+use skimgauge_quantity::Sentence;
 use skimgauge_system::input;
 use skimgauge_system::output::{self, Outputs, Refused, Replace};
 use std::path::{Path, PathBuf};
@@ -212,7 +213,7 @@ enum Asked<T> {
 fn go_or_skip(
     talk: &mut Talk,
     asked: &str,
-    status: &dyn Fn(&Live) -> String,
+    status: &dyn Fn(&Live) -> Sentence,
 ) -> anyhow::Result<Asked<()>> {
     loop {
         match talk.prompt(asked, status)? {
@@ -228,7 +229,7 @@ fn go_or_skip(
 fn still(
     talk: &mut Talk,
     asked: &str,
-    status: &dyn Fn(&Live) -> String,
+    status: &dyn Fn(&Live) -> Sentence,
     fits: impl Fn(Still) -> Result<Still, skimgauge_metrology::zero::StillError>,
 ) -> anyhow::Result<Asked<Still>> {
     loop {

@@ -6,6 +6,7 @@ use crate::lengths::Lengths;
 use anyhow::{Context, anyhow, bail};
 use skimgauge_metrology::measure::{Limits, Live, Observer};
 use skimgauge_metrology::zero::Gathering;
+use skimgauge_quantity::Sentence;
 use skimgauge_session::Told;
 use skimgauge_session::{Event, HeadIs};
 use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
@@ -196,7 +197,11 @@ impl Talk {
     ///
     /// # Errors
     /// The head is gone.
-    pub fn prompt(&mut self, text: &str, status: &dyn Fn(&Live) -> String) -> anyhow::Result<Word> {
+    pub fn prompt(
+        &mut self,
+        text: &str,
+        status: &dyn Fn(&Live) -> Sentence,
+    ) -> anyhow::Result<Word> {
         println!("{text}");
         std::io::stdout().flush()?;
         self.pressed = false;
@@ -210,7 +215,7 @@ impl Talk {
             let now_s = self.now_s();
             if self.lively && now_s - shown_s > 0.1 {
                 shown_s = now_s;
-                rewrite_line(&self.units.sentence(&status(&self.live())))?;
+                rewrite_line(&status(&self.live()).text(self.units.style()))?;
             }
         }
     }

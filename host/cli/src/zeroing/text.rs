@@ -5,20 +5,22 @@ use skimgauge_metrology::budget::figures;
 use skimgauge_metrology::coverage::LEVEL;
 use skimgauge_metrology::measure::{Bearing, Live};
 use skimgauge_metrology::zero::{Change, Outcome, Residual};
-use skimgauge_quantity::Units;
+use skimgauge_quantity::{Mm, Sentence, Units, plain, say};
 use std::fmt::Write;
 
 /// One line while a block is set: where the light stands in the eye, and what is wrong.
-pub fn eye(live: &Live) -> String {
+pub fn eye(live: &Live) -> Sentence {
     if let Some(fault) = live.faults.iter().find(|f| f.bearing() == Bearing::NoValue) {
-        return format!("{}: {}", fault.name(), fault.remedy());
+        return say!("{}: {}", fault.name(), fault.remedy());
     }
-    let stand_off = live.stand_off_mm.map_or("-".to_owned(), |s| format!("{s:.2} mm"));
+    let stand_off = live.stand_off_mm.map_or("-".into(), |s| say!("{}", Mm(s).gap()));
     match live.eye {
-        None => format!("stand-off {stand_off}"),
-        Some(eye) => {
-            format!("light {} r {:+.2}  stand-off {stand_off}", light(eye.ratio), eye.ratio)
-        }
+        None => say!("stand-off {stand_off}"),
+        Some(eye) => say!(
+            "light {} r {}  stand-off {stand_off}",
+            light(eye.ratio),
+            plain(eye.ratio, 2).signed()
+        ),
     }
 }
 
@@ -41,12 +43,12 @@ fn light(ratio: f64) -> String {
 }
 
 /// One line while tilt matters.
-pub fn tilt(live: &Live) -> String {
+pub fn tilt(live: &Live) -> Sentence {
     let show = |shown: skimgauge_metrology::measure::Shown| match shown.good() {
-        Some((value, _)) => format!("{value:+.3}"),
-        None => "-".to_owned(),
+        Some((value, _)) => say!("{}", plain(value, 3).signed()),
+        None => "-".into(),
     };
-    format!("level {}  lean {} degrees", show(live.level_deg), show(live.lean_deg))
+    say!("level {}  lean {} degrees", show(live.level_deg), show(live.lean_deg))
 }
 
 /// Residuals as a plot: one line a block, by the height that is marked on it; the middle is zero.
