@@ -12,11 +12,11 @@ use anyhow::{Context, bail, ensure};
 use skimgauge_metrology::budget::Budget;
 use skimgauge_metrology::measure::{Limits, NotTaken};
 use skimgauge_metrology::zero::{Check, Checked, Light, Session};
+use skimgauge_quantity::Sentence;
 use skimgauge_record::event::{BudgetLine, Calibrated, Head};
 use skimgauge_record::{JobId, RecordError};
 use skimgauge_shared::calibration::{Calibration, Date};
 use skimgauge_shared::message::{CalibrationCheck, Capabilities};
-use skimgauge_quantity::Sentence;
 use skimgauge_system::output;
 use std::path::PathBuf;
 
