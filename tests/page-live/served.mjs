@@ -14,7 +14,7 @@ export const BOARD = { width: 1920, height: 1200 };
 export const PHONE = { width: 390, height: 844 };
 
 // What a failed test left open.
-const left = new Set();
+export const left = new Set();
 after(() => Promise.all([...left].map((close) => close())));
 
 // A program that prints its addresses, then what it hears, a line each.

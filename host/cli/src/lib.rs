@@ -16,6 +16,7 @@ pub mod keeping;
 pub mod lengths;
 pub mod offline;
 pub mod outcome;
+pub mod page;
 pub mod practice;
 pub mod report;
 pub mod shell;

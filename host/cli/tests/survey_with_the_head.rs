@@ -76,6 +76,7 @@ fn the_boards_shape_comes_out_as_the_simulation_made_it() {
         mode: Mode::Plain,
         style: Style::default(),
         person: Some(&mut surveyor),
+        pages: None,
         plain_every: Duration::from_secs(1),
     };
     let points = shell.run(survey::Survey::new(begin, &at)).unwrap().0.heights();

@@ -11,13 +11,20 @@ use common::screws;
 use microlp::{ComparisonOp, OptimizationDirection, Problem, SolveOutcome, Variable};
 use skimgauge_metrology::assess::{MEASURABLE, Question, assess};
 use skimgauge_metrology::flatness::zone::{minimum, vertical};
+use skimgauge_metrology::plane::between::Ground;
 use skimgauge_metrology::plane::board::{Board, Grid, Shape};
 use skimgauge_metrology::plane::fit::fit;
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
-use skimgauge_metrology::trim::influence::Influence;
+use skimgauge_metrology::plane::prior::BoardPrior;
+use skimgauge_metrology::plane::surface::Surface;
+use skimgauge_metrology::trim::influence::{GeometryUncertainty, Influence};
+use skimgauge_metrology::trim::learn::{Hand, Tracker};
 use skimgauge_metrology::trim::order::order;
+use skimgauge_metrology::trim::person::Person;
+use skimgauge_metrology::trim::plan::{Plan, Task};
 use skimgauge_metrology::trim::solve::{Spot, solve, travel};
 use skimgauge_metrology::verdict::judge;
+use skimgauge_model::{Adjuster, Point, Station};
 use skimgauge_quantity::{Band, Mm};
 use std::hint::black_box;
 use std::time::{Duration, Instant};
@@ -207,6 +214,7 @@ fn main() {
         timed(|| drop(black_box(minimum(&places)))),
         "target 50000 us",
     );
+    rows_of_the_whole_board(&places, &observations, &adjusters, band);
     let gap = |k: usize| {
         let (x, y) = ((k % 1000) as f64 * 2.0 - 1000.0, -((k / 1000) as f64));
         GapObservation::bare(x, y, 5.0 + 0.1 * scatter(k), 0.05)
@@ -214,6 +222,64 @@ fn main() {
     let million =
         Observations { gaps: (0..1_000_000).map(gap).collect(), lean: None, shared: Vec::new() };
     row("1 000 000 gaps: plane", timed(|| drop(black_box(fit(&million, &flat)))), "");
+}
+
+/// The survey's shape, the fine grid, and the plan of a round.
+fn rows_of_the_whole_board(
+    places: &[[f64; 3]],
+    observations: &Observations,
+    adjusters: &[Adjuster; 3],
+    band: Band<Mm>,
+) {
+    let size_mm = [WIDTH_MM, HEIGHT_MM];
+    let shape = || Surface::new(places.to_vec(), 0.05, size_mm, BoardPrior::Unknown);
+    row(
+        "10 000 point survey: its shape fitted",
+        timed(|| drop(black_box(shape()))),
+        "target 5000 us",
+    );
+    let thin: Vec<[f64; 3]> = places.iter().step_by(200).copied().collect();
+    let few = Surface::new(thin, 0.05, size_mm, BoardPrior::Unknown).expect("a surface");
+    let surveyed = Board::surveyed(Shape::Surface(few), 0.0);
+    let flat = Board { u_shape_mm: 0.03, ..Board::flat() };
+    let read: Vec<(f64, f64)> = observations.gaps.iter().map(|g| (g.x_mm, g.y_mm)).collect();
+    for (name, board) in [("not surveyed", &flat), ("50 places surveyed", &surveyed)] {
+        let ground = || Ground::new(board, size_mm, BoardPrior::Unknown, &read);
+        row(
+            &format!("{name}: ground of 33 by 21, once a job"),
+            timed(|| drop(black_box(ground()))),
+            "",
+        );
+        let (ground, found) = (ground(), fit(observations, board).expect("a plane"));
+        row("  judged over it", timed(|| drop(black_box(ground.judge(&found, band)))), "");
+    }
+    let found = fit(observations, &flat).expect("a plane");
+    let influence = Influence::of(adjusters).expect("three adjusters");
+    let (geometry, hand) = (GeometryUncertainty::default(), Hand::default());
+    let tracker = Tracker::new(&found, &flat, &influence, adjusters, geometry, hand);
+    let points = flat.control_points(WIDTH_MM, HEIGHT_MM);
+    let stations: Vec<Station> = observations
+        .gaps
+        .iter()
+        .map(|g| Station { name: "one".into(), at: Point::mm(g.x_mm, g.y_mm) })
+        .collect();
+    let person = Person::default();
+    let task = Task {
+        adjusters,
+        points: &points,
+        band,
+        stations: &stations,
+        measurable: MEASURABLE,
+        smallest_turn: 1.0 / 72.0,
+        worth_mm: 0.02,
+        inside_mm: 0.5,
+        person,
+        hand,
+        live_u_mm: 0.03,
+        next_round_s: Task::round_s(&person, stations.len()),
+    };
+    let plan = || Plan::new(&task, &tracker, &[0.0; 3], None);
+    row("plan of a round, 12 stations", timed(|| drop(black_box(plan()))), "target 50000 us");
 }
 
 /// The turns' linear programmes as JSON: gaps, effects, band, travel, this crate's margin and time.

@@ -2,6 +2,7 @@
 //! left.
 
 pub mod form;
+pub mod proof;
 pub mod zone;
 
 use crate::linear::{self, LinearError};

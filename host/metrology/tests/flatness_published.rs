@@ -5,9 +5,14 @@
 //! edge pairs, optima re-solved in exact fractions) or by hand; each data file says which. Moody's
 //! plate is the published example of 1955.
 
+mod common;
 mod table;
 
+use common::Dice;
+use rand::SeedableRng;
+use rand_pcg::Pcg64;
 use skimgauge_metrology::flatness::form::form;
+use skimgauge_metrology::flatness::proof::Proof;
 use skimgauge_metrology::flatness::zone::{Contact, minimum, vertical};
 use skimgauge_metrology::flatness::{FlatnessError, HeightAt, least_squares};
 use table::Table;
@@ -180,4 +185,67 @@ fn what_makes_no_plane_is_refused() {
     let flat = [[0.0, 0.0, 1.0], [1.0, 0.0, 1.0], [0.0, 1.0, 1.0], [1.0, 1.0, 1.0]];
     let zone = minimum(&flat).unwrap();
     assert!(zone.width.abs() < 1e-12 && zone.contact == Contact::Fewer);
+}
+
+/// Two rows close together: a zone on their side, square to the rows' distance, may be thinner than
+/// the one seen from above. A hand's check: two rows 1 mm apart whose heights swing by 3 mm.
+#[test]
+fn places_in_two_rows_are_searched_whole_or_said_to_be_local() {
+    let two_rows = |count: u32| -> Vec<HeightAt> {
+        (0..count)
+            .map(|k| {
+                let swing = if k / 2 % 2 == 0 { 0.0 } else { 3.0 };
+                [f64::from(k / 2) * 200.0, f64::from(k % 2), swing]
+            })
+            .collect()
+    };
+    let few = two_rows(20);
+    let least = minimum(&few).unwrap();
+    near(least.width, 1.0, 9.0, "the rows' distance");
+    assert_eq!(least.proof(&few, 1e-6), Proof::Global);
+    // Too many to look at every zone: what is found near the start is not called proved.
+    let many = two_rows(400);
+    let found = minimum(&many).unwrap();
+    assert!(!found.is_proved(&many, 1e-6));
+    // The same rows a board's height apart: from above there is no thinner one.
+    let board: Vec<HeightAt> = many.iter().map(|p| [p[0], 1200.0 * p[1], p[2]]).collect();
+    let found = minimum(&board).unwrap();
+    assert_eq!(found.proof(&board, 1e-6), Proof::Global, "{found:?}");
+    // All but in a line: the line's own bend shows from the side.
+    let bent: Vec<HeightAt> = (0..12)
+        .map(|k| {
+            let x = f64::from(k) * 100.0;
+            [x, 0.002 * f64::from(k * k % 5), (x / 300.0).sin()]
+        })
+        .collect();
+    let least = minimum(&bent).unwrap();
+    assert!(least.width <= 0.008 + 1e-9, "{least:?}");
+    assert_eq!(least.proof(&bent, 1e-6), Proof::Global);
+}
+
+/// The narrow clouds of a seeded search: no direction of many tried is thinner than what is called
+/// proved globally.
+#[test]
+fn nothing_is_thinner_than_what_is_proved() {
+    let mut dice = Dice(Pcg64::seed_from_u64(5));
+    for _ in 0..40 {
+        let wide = 10f64.powf(dice.uniform(-1.0, 3.0));
+        let cloud: Vec<HeightAt> = (0..12)
+            .map(|_| [dice.uniform(0.0, 1000.0), dice.uniform(0.0, wide), dice.uniform(0.0, 2.0)])
+            .collect();
+        let Ok(least) = minimum(&cloud) else { continue };
+        assert_eq!(least.proof(&cloud, 1e-6), Proof::Global);
+        for _ in 0..4000 {
+            let normal = nalgebra::Vector3::new(
+                dice.uniform(-0.01, 0.01),
+                dice.uniform(-1.0, 1.0),
+                dice.uniform(0.0, 1.0),
+            )
+            .normalize();
+            let heights = cloud.iter().map(|p| normal.dot(&nalgebra::Vector3::from(*p)));
+            let most = heights.clone().fold(f64::NEG_INFINITY, f64::max);
+            let width = most - heights.fold(f64::INFINITY, f64::min);
+            assert!(width >= least.width * (1.0 - 1e-9), "{width} {least:?}");
+        }
+    }
 }

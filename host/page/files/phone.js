@@ -89,8 +89,14 @@ function showWords(state) {
   text(at('big'), acts ? (first ? label(first) : state.state_says) : 'This page only looks');
   at('big').disabled = !can || !first;
   at('big').dataset.word = first ? JSON.stringify(first.word) : '';
-  const shown = acts && !state.question ? others.filter(({ word }) => word !== 'quit') : [];
-  const parent = at('words');
+  const shown = acts && !state.question ? others : [];
+  const near = ({ word }) => word !== 'quit' && word !== 'yes' && word !== 'no' && word.go === undefined;
+  showButtons(at('words'), shown.filter(near), can);
+  // What is not wanted every minute, out of a glove's way.
+  showButtons(at('rare'), shown.filter((offer) => !near(offer)), can);
+}
+
+function showButtons(parent, shown, can) {
   while (parent.children.length > shown.length) parent.lastChild.remove();
   shown.forEach((offer, index) => {
     let button = parent.children[index];

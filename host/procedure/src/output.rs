@@ -6,11 +6,11 @@ use crate::view::trim::Advice;
 use crate::view::{StationView, TiltView, WholeView};
 use serde::Serialize;
 use skimgauge_metrology::measure::Came;
-use skimgauge_model::Phase;
-use skimgauge_model::{Station, Verdict};
+use skimgauge_model::{Phase, Station, TurnNoticed, Verdict};
 use skimgauge_quantity::{Mm, Name, Sentence, Turns, say};
 use skimgauge_session::{HeadIs, Trouble};
 use skimgauge_shared::message::{Cue, Request};
+use std::sync::Arc;
 
 use crate::input::EventId;
 
@@ -83,7 +83,7 @@ pub enum Entry {
         /// The gap advised.
         predicted: Mm,
         /// What was noticed.
-        flags: Vec<String>,
+        noticed: Vec<TurnNoticed>,
     },
     /// Something was levelled or plumbed.
     Levelled {
@@ -98,6 +98,19 @@ pub enum Entry {
     Round(Phase),
     /// The installation is left as the takes of this round that stand found it.
     AsLeft,
+    /// Somebody wrote something down.
+    Note(String),
+    /// Somebody took a photograph.
+    Photo {
+        /// The name of its file.
+        name: String,
+        /// As in `image/jpeg`.
+        media_type: &'static str,
+        /// Who sent it.
+        caption: String,
+        /// Its bytes.
+        bytes: Arc<[u8]>,
+    },
 }
 
 impl Entry {
@@ -114,6 +127,8 @@ impl Entry {
             Self::Judged(_) => say!("the verdict"),
             Self::Round(_) => say!("the new round"),
             Self::AsLeft => say!("what stands as left"),
+            Self::Note(_) => say!("a note"),
+            Self::Photo { .. } => say!("a photograph"),
         }
     }
 

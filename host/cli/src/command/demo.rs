@@ -5,6 +5,7 @@ use crate::jobs;
 use crate::keeping::{Keeping, SameJob};
 use crate::lengths::Lengths;
 use crate::outcome::Outcome;
+use crate::page;
 use crate::practice::Person;
 use crate::practice::hand;
 use crate::practice::installer::Installer;
@@ -57,6 +58,9 @@ pub struct Args {
     /// Print a JSON object a line instead of the screen.
     #[arg(long, conflicts_with = "plain")]
     json: bool,
+    /// Whether it is shown in a browser.
+    #[command(flatten)]
+    page: page::Args,
 }
 
 /// Plays the job.
@@ -112,6 +116,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         mode,
         style,
         person: Some(person),
+        pages: args.page.open(mode == Mode::Screen)?,
         plain_every: Duration::from_secs(5),
     };
     let view = if args.hands {

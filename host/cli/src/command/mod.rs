@@ -5,6 +5,7 @@ pub mod demo;
 pub mod fixings;
 pub mod handover;
 pub mod jobs;
+pub mod page;
 pub mod ports;
 pub mod setout;
 pub mod square;
@@ -45,6 +46,8 @@ enum Command {
     Watch(watch::Args),
     /// Say which screw to turn, which way and how far.
     Trim(trim::Args),
+    /// Show the work in a browser: on the board itself, and on a phone.
+    Page(page::Args),
     /// Find a head's constants, or check that they still hold.
     Zero(zero::Args),
     /// Say where everything goes on the wall, before anything is drilled.
@@ -93,6 +96,7 @@ impl Cli {
             Command::Ports(args) => ports::run(args),
             Command::Watch(args) => watch::run(args, units),
             Command::Trim(args) => trim::run(args, units),
+            Command::Page(args) => page::run(args, units),
             Command::Zero(args) => zero::run(args, units),
             Command::Setout(args) => setout::run(args, units),
             Command::Fixings(args) => fixings::run(args, units),

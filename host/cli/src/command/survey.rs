@@ -6,6 +6,7 @@ use crate::keeping::section;
 use crate::lengths::Lengths;
 use crate::offline::{Asked, beside};
 use crate::outcome::{Ended, Outcome};
+use crate::page;
 use crate::report;
 use crate::shell::{Mode, Shell, Source};
 use crate::survey::{Survey, further};
@@ -59,6 +60,9 @@ pub struct Args {
     /// Write map and table anew where an earlier one is; what --from reads is never written to.
     #[arg(long)]
     replace: bool,
+    /// Whether it is shown in a browser.
+    #[command(flatten)]
+    page: page::Args,
 }
 
 /// Proposes points, or works the shape out.
@@ -108,6 +112,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
             mode,
             style: units.style(),
             person: None,
+            pages: args.page.open(mode == Mode::Screen)?,
             plain_every: Duration::from_secs(1),
         };
         let (surveyed, _) = shell.run(procedure::Survey::new(begin, &at))?;

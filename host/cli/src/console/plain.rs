@@ -75,7 +75,7 @@ fn of_level(view: &View, level: &LevelView, style: Style) -> String {
     )
 }
 
-/// Something that happened, in one line; `None` for what the next line of [`line`] shows.
+/// Something that happened, in one line; `None` for what the next line of [`line()`] shows.
 pub fn news(news: &News, style: Style) -> Option<String> {
     let said = |mark: &str, message: &Message| {
         let ways = message.answers.first().map_or("", |yes| match yes {

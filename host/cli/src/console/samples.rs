@@ -460,7 +460,7 @@ fn level() -> View {
         expanded: Deg(0.004),
         verdict,
     };
-    view.part = Part::Level(LevelView {
+    view.part = Part::Level(Box::new(LevelView {
         thing: "bracket".to_owned(),
         line: Line::Level,
         level_slope: Reading::Good { value: MmPerM(-5.95), u: MmPerM(0.2) },
@@ -478,7 +478,7 @@ fn level() -> View {
             lean: axis(0.02, Some(Verdict::Within)),
             says: say!("level {}, lean {}", Deg(0.05).figure(), Deg(0.02).figure()),
         }],
-    });
+    }));
     view.words = offers(&[
         (Word::Take, "mark this angle"),
         (Word::Clear, "forget the mark"),

@@ -19,6 +19,7 @@ use skimgauge_quantity::{Band, Celsius, Deg, Mm};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{self, Body, Came, Head, Phase, TakeFlag};
 use skimgauge_record::limits::LAST_ROUND;
+use skimgauge_record::photo::Photo;
 use skimgauge_record::section::{Known, Levelled, Line, Section, Tool};
 use skimgauge_record::{JobId, Record, RecordError, Stamp, When};
 use skimgauge_session::HeadIs;
@@ -190,6 +191,16 @@ impl Keeping {
     /// What the record can meet; then nothing was kept.
     pub fn append(&mut self, body: impl Into<Body>) -> Result<Hash, RecordError> {
         let appended = self.record.append(&self.id, &stamp(&self.who)?, body)?;
+        self.place = appended.seq;
+        Ok(appended.hash)
+    }
+
+    /// Attaches a photograph.
+    ///
+    /// # Errors
+    /// What the record can meet; then nothing was kept.
+    pub fn attach(&mut self, photo: Photo<'_>) -> Result<Hash, RecordError> {
+        let appended = self.record.attach(&self.id, &stamp(&self.who)?, photo)?;
         self.place = appended.seq;
         Ok(appended.hash)
     }

@@ -85,7 +85,7 @@ fn detail(whole: &Whole, image: Image) -> Detail {
         return Detail { level, lean, ..Detail::default() };
     };
     let limiting = judged.limiting.and_then(|at| judged.points.get(at));
-    let covariance: [[f64; 3]; 3] = fit.covariance().into();
+    let covariance: [[f64; 3]; 3] = fit.covariance();
     Detail {
         level,
         lean,

@@ -1,6 +1,7 @@
 //! The one shell that runs any procedure: it hears head, keys, typed words and the record, carries
 //! out what follows, and shows the view.
 
+mod paged;
 mod presses;
 mod record;
 mod source;
@@ -11,13 +12,14 @@ pub use source::{Replay, Source};
 
 use crate::console::keys::{Meant, meant};
 use crate::console::screen::{self, Look};
+use crate::page::Pages;
 use crate::practice::Person;
 use crate::storing::{Saver, Store};
 use anyhow::Context;
 use presses::Presses;
 use ratatui::backend::CrosstermBackend;
 use ratatui::crossterm::event::{self as terminal, Event as Key};
-use skimgauge_procedure::{Input, Output, Procedure, Said, Speaker, View, Word};
+use skimgauge_procedure::{Input, News, Output, Procedure, Said, Speaker, View, Word};
 use skimgauge_quantity::{Sentence, Style};
 use skimgauge_shared::message::Request;
 use skimgauge_system::signals::Heed;
@@ -74,6 +76,8 @@ pub struct Shell<'a> {
     pub style: Style,
     /// Somebody who sees the view and says words beside the user.
     pub person: Option<&'a mut dyn Person>,
+    /// Who looks on in a browser.
+    pub pages: Option<Pages>,
     /// Between two lines of `Plain`.
     pub plain_every: Duration,
 }
@@ -85,7 +89,7 @@ impl Shell<'_> {
     /// # Errors
     /// What ended it otherwise, or what could not be kept; the screen is given back first.
     pub fn run<P: Procedure>(self, procedure: P) -> anyhow::Result<(P, View)> {
-        let Self { source, store, mode, style, person, plain_every } = self;
+        let Self { source, store, mode, style, person, pages, plain_every } = self;
         let heed = Heed::new(if source.is_live() { SAVED_WITHIN } else { REPLAYED_WITHIN });
         let saver = store
             .map(Saver::new)
@@ -99,11 +103,13 @@ impl Shell<'_> {
             mode,
             style,
             person,
+            pages,
             plain_every,
             presses: Presses::default(),
             help: false,
             printed: Printed::default(),
             ending: false,
+            messages: Vec::new(),
             untold: None,
         };
         let (ended, stored) = if mode == Mode::Screen {
@@ -144,12 +150,15 @@ struct AtWork<'a, P> {
     mode: Mode,
     style: Style,
     person: Option<&'a mut dyn Person>,
+    pages: Option<Pages>,
     plain_every: Duration,
     presses: Presses,
     /// The words of the screen are explained over it.
     help: bool,
     printed: Printed,
     ending: bool,
+    /// Said to the user, and not printed yet.
+    messages: Vec<News>,
     /// Why nobody could be told, while it ends.
     untold: Option<anyhow::Error>,
 }
@@ -175,7 +184,7 @@ impl<P: Procedure> AtWork<'_, P> {
         match output {
             Output::Ask(request) => self.source.ask(request),
             Output::Cue(cue) => self.source.ask(Request::Cue(cue)),
-            Output::Tell(news) => self.tell(now, &news)?,
+            Output::Tell(news) => self.tell(now, news)?,
             Output::Keep(entry) => return self.put(now, entry),
             Output::End(_) if self.ending => (),
             Output::End(None) => return Ok(true),
@@ -200,7 +209,7 @@ impl<P: Procedure> AtWork<'_, P> {
             if self.obey(now, typed.as_ref())? || (screen.is_some() && self.obey_keys(now)?) {
                 return Ok(());
             }
-            if self.look_at_record(now)? {
+            if self.look_at_record(now)? || self.obey_pages(now)? {
                 return Ok(());
             }
             if now.saturating_sub(ticked) >= TICK {
@@ -211,9 +220,11 @@ impl<P: Procedure> AtWork<'_, P> {
             } else {
                 self.take_back(now)?;
             }
+            self.tell_messages()?;
             if let Some(screen) = &mut screen {
                 self.draw(screen, now)?;
             }
+            self.show_pages(now)?;
         }
         Ok(())
     }
@@ -296,7 +307,8 @@ impl<P: Procedure> AtWork<'_, P> {
 
     fn draw(&mut self, screen: &mut ratatui::DefaultTerminal, now: Duration) -> anyhow::Result<()> {
         let view = self.procedure.view(now);
-        let beside = self.person.as_ref().and_then(|person| person.says());
+        let beside = self.pages.as_ref().and_then(|pages| pages.says(now));
+        let beside = beside.or_else(|| self.person.as_ref().and_then(|person| person.says()));
         let look = Look { style: self.style, help: self.help, beside };
         screen.draw(|frame| screen::draw(frame, &view, &look))?;
         Ok(())

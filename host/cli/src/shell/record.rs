@@ -78,12 +78,14 @@ impl<P: Procedure> AtWork<'_, P> {
         self.ending = true;
         let mut now = self.source.now();
         self.on(now, Input::Ending)?;
+        self.tell_messages()?;
         // The number stays live meanwhile; nothing ends an end.
         while self.waits_for_head(now) || self.saver.as_ref().is_some_and(Saver::is_busy) {
             self.hear()?;
             now = self.source.now();
             self.on(now, Input::Tick)?;
             self.look_at_record(now)?;
+            self.tell_messages()?;
             if let Some(screen) = &mut screen {
                 let _ = self.draw(screen, now);
             }

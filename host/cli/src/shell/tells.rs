@@ -44,9 +44,27 @@ impl<P: Procedure> AtWork<'_, P> {
         if self.printed.good && self.source.is_live() { self.show(now) } else { Ok(()) }
     }
 
-    /// Something that happened. While it ends, what cannot be told is said at the end: what was
-    /// taken is kept whether anybody hears of it or not.
-    pub(super) fn tell(&mut self, now: Duration, news: &News) -> anyhow::Result<()> {
+    /// Something that happened; what is said to the user waits until the line that shows how things
+    /// stand has been printed.
+    pub(super) fn tell(&mut self, now: Duration, news: News) -> anyhow::Result<()> {
+        match news {
+            News::Message(_) => {
+                self.messages.push(news);
+                Ok(())
+            }
+            news => self.tell_now(now, &news),
+        }
+    }
+
+    /// What was said to the user since the last call.
+    pub(super) fn tell_messages(&mut self) -> anyhow::Result<()> {
+        let now = self.source.now();
+        std::mem::take(&mut self.messages).iter().try_for_each(|news| self.tell_now(now, news))
+    }
+
+    /// While it ends, what cannot be told is said at the end: what was taken is kept whether anybody
+    /// hears of it or not.
+    fn tell_now(&mut self, now: Duration, news: &News) -> anyhow::Result<()> {
         let told = match self.mode {
             Mode::Screen => Ok(()),
             Mode::Json => print(&json::news(now.as_secs_f64(), news).to_string(), Mode::Json),
@@ -68,6 +86,7 @@ impl<P: Procedure> AtWork<'_, P> {
 
     /// Whether everything could be told.
     pub(super) fn told(&mut self) -> anyhow::Result<()> {
+        self.tell_messages()?;
         self.untold.take().map_or(Ok(()), Err)
     }
 

@@ -101,12 +101,19 @@ fn is_of(word: Word, view: &View) -> bool {
 }
 
 fn unknown(line: &str, view: &View) -> Sentence {
+    const TAKES: [&str; 7] = ["take", "redo", "more", "next", "back", "station N", "emitter"];
+    const TRIM: [&str; 3] = ["begin", "ready", "told or turned TURNS"];
     let mut words: Vec<&'static str> = Vec::new();
-    for offer in &view.words {
-        words.extend(typed(offer.word).filter(|word| !words.contains(word)));
+    match &view.part {
+        Part::Takes | Part::Survey(_) => words.extend(TAKES),
+        Part::Trim(_) => words.extend(TAKES.into_iter().chain(TRIM)),
+        Part::Level(_) | Part::Zero(_) => {
+            for offer in view.words.iter().filter(|offer| offer.word != Word::Quit) {
+                words.extend(typed(offer.word).filter(|word| !words.contains(word)));
+            }
+        }
     }
-    // The end last.
-    words.sort_by_key(|word| *word == "quit");
+    words.push("quit");
     say!("\"{}\" is not known here. Type {}.", Name(line), Sentence::list(words, "or"))
 }
 

@@ -5,6 +5,7 @@ use skimgauge_metrology::measure::Came;
 use skimgauge_procedure::Entry;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{self, TurnAdvised, TurnFlag, TurnObserved};
+use skimgauge_record::photo::Photo;
 
 /// Where an entry went.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -66,7 +67,7 @@ impl Book {
                 self.advice = Some(keeping.append(advised)?);
                 self.advice
             }
-            Entry::Observed { adjuster, turns, station, before, after, predicted, flags } => {
+            Entry::Observed { adjuster, turns, station, before, after, predicted, noticed } => {
                 let observed = TurnObserved {
                     adjuster: adjuster.clone(),
                     advice: self.advice,
@@ -75,7 +76,7 @@ impl Book {
                     gap_before: *before,
                     gap_after: *after,
                     gap_predicted: Some(*predicted),
-                    flags: flags.iter().map(|flag| TurnFlag::from(flag.as_str())).collect(),
+                    flags: noticed.iter().copied().map(TurnFlag::from).collect(),
                 };
                 let event = keeping.append(observed)?;
                 self.advice = None;
@@ -92,6 +93,13 @@ impl Book {
             Entry::Round(phase) => {
                 keeping.start_round(*phase)?;
                 None
+            }
+            Entry::Note(text) => {
+                Some(keeping.append(event::Note { text: text.clone(), about: None })?)
+            }
+            Entry::Photo { name, media_type, caption, bytes } => {
+                let caption = Some(caption.as_str());
+                Some(keeping.attach(Photo { name, media_type, bytes, caption })?)
             }
             Entry::AsLeft => {
                 let (takes, tilt) = keeping.standing();

@@ -6,6 +6,7 @@
 //! cross. That pattern is the proof that no zone near it is thinner, and it is checked on its own
 //! after the search.
 
+use super::proof::{Proof, is_wide, thinnest};
 use super::{FlatnessError, HeightAt, LeastSquares, check, least_squares};
 use crate::minimax::{Limit, Value, largest_margin};
 use nalgebra::{Matrix3, Rotation3, Vector3};
@@ -108,7 +109,9 @@ pub fn vertical(places: &[HeightAt]) -> Result<VerticalZone, FlatnessError> {
 /// frame stands still.
 ///
 /// A zone found so is proved the thinnest of all that are near it. For anything as thin as a board
-/// it is the thinnest of all; a cloud as thick as it is wide may have a thinner one on its side.
+/// it is the thinnest of all; places in two rows close together, all but in a line, or as thick as
+/// they are wide may have a thinner one on their side. A few of those are searched whole, and
+/// [`MinimumZone::proof`] says which it is.
 ///
 /// # Errors
 /// As [`least_squares`].
@@ -135,14 +138,66 @@ pub fn minimum(places: &[HeightAt]) -> Result<MinimumZone, FlatnessError> {
             break;
         }
     }
-    best.ok_or(FlatnessError::Numbers)
+    let near = best.ok_or(FlatnessError::Numbers)?;
+    if is_wide(places, Vector3::from(near.normal), near.width) {
+        return Ok(near);
+    }
+    Ok(thinnest(places)
+        .and_then(|normal| square_to(places, normal).ok())
+        .filter(|other| other.width < near.width * (1.0 - 1e-12))
+        .unwrap_or(near))
+}
+
+/// The zone square to a direction.
+fn square_to(places: &[HeightAt], normal: Vector3<f64>) -> Result<MinimumZone, FlatnessError> {
+    let up = if normal.z < 0.0 { -normal } else { normal };
+    let turn = Rotation3::rotation_between(&up, &Vector3::z()).unwrap_or_else(Rotation3::identity);
+    let seen: Vec<HeightAt> = places.iter().map(|p| (turn * Vector3::from(*p)).into()).collect();
+    let heights = seen.iter().map(|p| p[2]);
+    let width =
+        heights.clone().fold(f64::NEG_INFINITY, f64::max) - heights.fold(f64::INFINITY, f64::min);
+    // Seen from the side all places may be in a line; then nothing touches in four.
+    let contact = vertical(&seen).map_or(Contact::Fewer, |zone| zone.contact);
+    Ok(MinimumZone { normal: up.into(), width, contact })
 }
 
 impl MinimumZone {
-    /// Whether the contact proves that no zone near this one is thinner: worked out from the places
-    /// again, not from the search. `tolerance` is a share of the survey's extent, for places on
-    /// the edge of a triangle or the end of a line.
+    /// How far the zone is proved: worked out from the places again, not from the search.
+    /// `tolerance` is a share of the survey's extent, for places on the edge of a triangle or the
+    /// end of a line.
+    pub fn proof(&self, places: &[HeightAt], tolerance: f64) -> Proof {
+        let normal = Vector3::from(self.normal);
+        let touches = self.touches(places, tolerance);
+        if touches && is_wide(places, normal, self.width) {
+            return Proof::Global;
+        }
+        let least = thinnest(places).and_then(|normal| square_to(places, normal).ok());
+        match least {
+            Some(least) if self.holds(places) && self.width <= least.width * (1.0 + 1e-9) => {
+                Proof::Global
+            }
+            _ if touches => Proof::Local,
+            _ => Proof::None,
+        }
+    }
+
+    /// Whether no zone at all is thinner.
     pub fn is_proved(&self, places: &[HeightAt], tolerance: f64) -> bool {
+        self.proof(places, tolerance) == Proof::Global
+    }
+
+    /// Whether it holds every place and is no thicker than that takes.
+    fn holds(&self, places: &[HeightAt]) -> bool {
+        let up = Vector3::from(self.normal);
+        let heights = places.iter().map(|p| up.dot(&Vector3::from(*p)));
+        let most = heights.clone().fold(f64::NEG_INFINITY, f64::max);
+        let least = heights.fold(f64::INFINITY, f64::min);
+        let size = most.abs().max(least.abs()).max(self.width);
+        (most - least - self.width).abs() <= 1e-9 * size + 1e-6 * self.width
+    }
+
+    /// Whether the contact proves that no zone near this one is thinner.
+    fn touches(&self, places: &[HeightAt], tolerance: f64) -> bool {
         let up = Vector3::from(self.normal);
         let height = |k: usize| up.dot(&Vector3::from(places[k]));
         let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
@@ -159,7 +214,6 @@ impl MinimumZone {
             let p = turn * Vector3::from(places[k]);
             [p.x, p.y]
         };
-        let holds_all = (most - least - self.width).abs() <= 1e-9 * size + 1e-6 * self.width;
         let touches = match self.contact {
             Contact::ThreeAndOne { three, one } => {
                 let (near, far) = if on(one, most) { (least, most) } else { (most, least) };
@@ -174,7 +228,7 @@ impl MinimumZone {
             }
             Contact::Fewer => self.width <= 1e-9 * size,
         };
-        holds_all && touches
+        self.holds(places) && touches
     }
 }
 

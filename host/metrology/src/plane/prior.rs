@@ -72,8 +72,8 @@ impl BoardPrior {
     /// The lifts to be reckoned with.
     pub fn lifts(self) -> Lifts {
         let expected = match self {
-            Self::Unknown => 2.0,
-            Self::StudWall => 4.0,
+            Self::Unknown => 3.0,
+            Self::StudWall => 6.0,
             Self::Solid => 0.05,
         };
         Lifts { expected, most_mm: 1.2, at_edge: 0.7 }

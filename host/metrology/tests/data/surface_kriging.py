@@ -15,7 +15,7 @@ from scipy.special import gamma, kv
 
 W, H, U = 2000.0, 1200.0, 0.05
 FORM = np.array([1e3, 20.0, 20.0, 1.0, 1.0, 0.6])
-A0, REACH, PRIOR_PLACES = 0.25, 250.0, 12.0
+A0, REACH, PRIOR_PLACES, LEAST_SHARE = 0.25, 250.0, 12.0, 0.8
 HALF = 1.678346990016661
 
 def matern(d):
@@ -46,7 +46,8 @@ def amplitude(xy, z):
     vi = np.linalg.inv(v)
     beta = np.linalg.solve(f.T @ vi @ f + np.diag(FORM**-2.0), f.T @ vi @ z)
     e = z - f @ beta
-    return A0 * np.sqrt((PRIOR_PLACES + e @ vi @ e) / (PRIOR_PLACES + max(len(z) - 6, 0)))
+    ratio = (PRIOR_PLACES + e @ vi @ e) / (PRIOR_PLACES + max(len(z) - 6, 0))
+    return A0 * max(np.sqrt(ratio), LEAST_SHARE)
 
 print(f"# scipy {scipy.__version__}, numpy {np.__version__}: surface_kriging.py")
 print("case,places,x_mm,y_mm,height_mm,u_mm,amplitude_mm")

@@ -61,7 +61,7 @@ impl Level {
             stations: Vec::new(),
             emitter: None,
             whole: None,
-            part: Part::Level(self.part(&live)),
+            part: Part::Level(Box::new(self.part(&live))),
             words: self.words(),
             in_the_way: why.map(Into::into),
             faults,

@@ -21,7 +21,7 @@ fn level(things: Vec<Thing>) -> Trial<Level> {
 
 fn part(trial: &Trial<Level>) -> LevelView {
     let Part::Level(part) = trial.view().part else { panic!("{:?}", trial.view().part) };
-    part
+    *part
 }
 
 /// Marks, and lets the time pass that this takes; what is kept.

@@ -187,7 +187,7 @@ impl Trim {
                 before_mm,
                 after_mm,
                 predicted_mm,
-                flags,
+                noticed,
             } => self.takes.put(Entry::Observed {
                 adjuster: adjuster(which),
                 turns: turns.map(Turns),
@@ -195,7 +195,7 @@ impl Trim {
                 before: Mm(before_mm),
                 after: Mm(after_mm),
                 predicted: Mm(predicted_mm),
-                flags,
+                noticed,
             }),
             Told::Judged => self.judged(),
             Told::NewRound => {

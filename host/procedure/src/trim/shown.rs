@@ -269,7 +269,7 @@ impl Trim {
             let down = (at / columns) as f64 / (rows - 1) as f64;
             self.guide.gap_at(across * image.width.0, -down * image.height.0).map(Mm)
         });
-        Some(Field { image: image, columns, rows, gaps: gaps.collect() })
+        Some(Field { image, columns, rows, gaps: gaps.collect() })
     }
 
     fn spots(&self) -> Vec<Spot> {

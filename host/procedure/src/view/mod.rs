@@ -113,7 +113,7 @@ pub enum Part {
     /// A survey with the head.
     Survey(survey::SurveyView),
     /// The head as a level.
-    Level(level::LevelView),
+    Level(Box<level::LevelView>),
     /// A zeroing.
     Zero(zero::ZeroView),
 }

@@ -12,6 +12,7 @@ mod one_at_a_time;
 mod room;
 mod tally;
 mod trial;
+mod turning;
 
 use board::{KINDS, Kind};
 use clap::Parser;

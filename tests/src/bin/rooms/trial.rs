@@ -3,7 +3,6 @@
 use crate::board::{HEIGHT_MM, Kind, WIDTH_MM, grid};
 use crate::room::{READING_U_MM, Room, SEAT_U_MM, ZERO_U_MM, nominal, stations};
 use crate::tally::Tally;
-use skimgauge_metrology::assess::MEASURABLE;
 use skimgauge_metrology::coverage::{LEVEL, t_factor};
 use skimgauge_metrology::plane::between::Ground;
 use skimgauge_metrology::plane::board::{Board, ControlPoint, Shape, Unsurveyed};
@@ -19,11 +18,10 @@ use skimgauge_metrology::trim::feasible::whole_setting;
 use skimgauge_metrology::trim::influence::{GeometryUncertainty, Influence};
 use skimgauge_metrology::trim::learn::{Hand, Tracker};
 use skimgauge_metrology::trim::person::Person;
-use skimgauge_metrology::trim::plan::{Instruction, Plan, Task, Watch};
-use skimgauge_metrology::trim::response::implied_turns;
+use skimgauge_metrology::trim::plan::Task;
 use skimgauge_metrology::trim::solve::travel;
 use skimgauge_metrology::verdict::whole::{WholeVerdict, judge_whole};
-use skimgauge_model::{Adjuster, Point, Sense, Station, Verdict};
+use skimgauge_model::{Adjuster, Point, Station, Verdict};
 use skimgauge_quantity::{Band, Mm};
 
 /// Low end of every band, mm.
@@ -32,13 +30,13 @@ const LOW_MM: f64 = 2.0;
 const ZERO_SEATS: usize = 6;
 const MOST_ROUNDS: usize = 3;
 /// What a hand can make, turns.
-const SMALLEST_TURN: f64 = 5.0 / 360.0;
+pub(super) const SMALLEST_TURN: f64 = 5.0 / 360.0;
 /// Two seats that differ by more than so many standard uncertainties did not come back the same.
 const RARE: f64 = 2.58;
 const SIZE_MM: [f64; 2] = [WIDTH_MM, HEIGHT_MM];
 const GEOMETRY: GeometryUncertainty =
     GeometryUncertainty { u_position_mm: 1.5, u_pitch_share: 0.05 };
-const LIVE_U_MM: f64 = 0.02;
+pub(super) const LIVE_U_MM: f64 = 0.02;
 
 /// A band of this width.
 pub fn band(width_mm: f64) -> Band<Mm> {
@@ -62,32 +60,34 @@ pub fn run(kind: Kind, seed: u64, width_mm: f64) -> Tally {
     tally
 }
 
-struct Trial {
-    room: Room,
-    band: Band<Mm>,
-    person: Person,
-    stations: Vec<Station>,
-    adjusters: [Adjuster; 3],
-    seating: Seating,
+pub(super) struct Trial {
+    pub(super) room: Room,
+    pub(super) band: Band<Mm>,
+    pub(super) person: Person,
+    pub(super) stations: Vec<Station>,
+    pub(super) adjusters: [Adjuster; 3],
+    pub(super) seating: Seating,
     board: Board,
-    survey: Vec<[f64; 3]>,
-    tracker: Option<Tracker>,
-    influence: Influence,
-    made: [f64; 3],
-    clipped: Option<usize>,
-    seconds: f64,
+    pub(super) survey: Vec<[f64; 3]>,
+    pub(super) tracker: Option<Tracker>,
+    pub(super) influence: Influence,
+    pub(super) made: [f64; 3],
+    pub(super) clipped: Option<usize>,
+    pub(super) seconds: f64,
     clips: usize,
-    instructions: usize,
+    pub(super) instructions: usize,
     /// Truly in the band at the end of each round.
     inside: Vec<bool>,
     looks: u32,
     /// Too few stations see the light.
     lost: bool,
+    /// The board is known anew: what was learnt of the plane starts again from the readings.
+    anew: bool,
     said: Option<Verdict>,
     called: Feasibility,
     /// Turned by count in the round before, and the fit before that.
-    counted: [f64; 3],
-    before: Option<PlaneFit>,
+    pub(super) counted: [f64; 3],
+    pub(super) before: Option<PlaneFit>,
 }
 
 impl Trial {
@@ -121,6 +121,7 @@ impl Trial {
             inside: Vec::new(),
             looks: 0,
             lost: false,
+            anew: false,
             said: None,
             called: Feasibility::Unsure,
             counted: [0.0; 3],
@@ -168,13 +169,12 @@ impl Trial {
             }
             let mut whole = self.judge(&found, tally, true)?;
             if whole.verdict != Verdict::Within
-                && self.survey.is_empty()
                 && self.worth_a_survey(&whole)
+                && self.take_survey(&found, &whole)?
             {
-                self.take_survey(&found, &whole)?;
                 found = fit(&observations, &self.board).ok()?;
-                self.tracker = None;
                 whole = self.judge(&found, tally, true)?;
+                self.anew = true;
             }
             self.said = Some(whole.verdict);
             if whole.verdict == Verdict::Within || (!turned && round > 1) {
@@ -184,7 +184,7 @@ impl Trial {
         Some(())
     }
 
-    fn points(&self) -> Vec<ControlPoint> {
+    pub(super) fn points(&self) -> Vec<ControlPoint> {
         self.board.control_points(WIDTH_MM, HEIGHT_MM)
     }
 
@@ -204,7 +204,7 @@ impl Trial {
         Observations { gaps, lean: None, shared: vec![zero] }
     }
 
-    fn clip(&mut self, at: usize) {
+    pub(super) fn clip(&mut self, at: usize) {
         self.seconds += self.person.clip_s + self.person.walk_s;
         self.clips += 1;
         self.clipped = Some(at);
@@ -240,7 +240,7 @@ impl Trial {
 
     fn learn(&mut self, observations: &Observations, found: &PlaneFit, round: usize) {
         self.reversed_by_count(found);
-        if let (Some(tracker), true) = (&mut self.tracker, round > 1) {
+        if let (Some(tracker), true) = (&mut self.tracker, round > 1 && !self.anew) {
             let surprised = observations.gaps.iter().any(|gap| {
                 let expected = tracker.unseated(gap.x_mm, gap.y_mm);
                 (gap.gap_mm - expected.gap_mm).abs() > 4.0 * expected.u_mm.hypot(gap.u_mm)
@@ -261,6 +261,7 @@ impl Trial {
                 Hand::default(),
             ));
         }
+        self.anew = false;
         self.before = Some(found.clone());
         self.counted = [0.0; 3];
     }
@@ -271,170 +272,6 @@ impl Trial {
             tracker.take(gap);
         }
         self.before = None;
-    }
-
-    /// An adjuster turned by count that moved the plane the other way.
-    fn reversed_by_count(&mut self, found: &PlaneFit) {
-        let Some(before) = &self.before else { return };
-        let influence = self.tracker.as_ref().map_or(self.influence, Tracker::influence);
-        let Some(implied) = implied_turns(before, found, &influence) else { return };
-        for adjuster in 0..3 {
-            let (made, seems) = (self.counted[adjuster], implied.turns[adjuster]);
-            let u_turns = implied.u_turns[adjuster].hypot(0.1 * made.abs() + 0.1);
-            if made.abs() > 4.0 * u_turns && (seems + made).abs() < 0.5 * made.abs() {
-                self.reverse(adjuster);
-            }
-        }
-    }
-
-    fn reverse(&mut self, adjuster: usize) {
-        let whole = &mut self.adjusters[adjuster];
-        whole.clockwise = if whole.clockwise == Sense::Out { Sense::In } else { Sense::Out };
-        if let Some(tracker) = &mut self.tracker {
-            tracker.reverse(adjuster);
-            self.influence = tracker.influence();
-        }
-    }
-
-    /// One round of turning; whether anything was turned.
-    fn turn(&mut self) -> Option<bool> {
-        let (points, stations, adjusters) =
-            (self.points(), self.stations.clone(), self.adjusters.clone());
-        let task = Task {
-            adjusters: &adjusters,
-            points: &points,
-            band: self.band,
-            stations: &stations,
-            measurable: MEASURABLE,
-            smallest_turn: SMALLEST_TURN,
-            worth_mm: 0.02,
-            inside_mm: if self.survey.is_empty() { 1.0 } else { 0.2 },
-            person: self.person,
-            hand: Hand::default(),
-            live_u_mm: LIVE_U_MM * 2f64.sqrt(),
-            next_round_s: Task::round_s(&self.person, stations.len()),
-        };
-        let mut plan = Plan::new(&task, self.tracker.as_ref()?, &self.made, self.clipped).ok()?;
-        let any = plan.left() > 0;
-        let mut seat: Option<(usize, f64)> = None;
-        loop {
-            let seated = seat.map(|(at, _)| at);
-            let next = plan.next(&task, self.tracker.as_ref()?, &self.made, self.clipped).ok()?;
-            let Some(next) = next else { break };
-            match next.watch {
-                Watch::Count { sense_at } => self.by_count(next, sense_at),
-                Watch::Reading { station, .. } if seated != Some(station) => {
-                    // The head may still sit where the last take was; its seat is read anew.
-                    if self.clipped != Some(station) {
-                        self.clip(station);
-                    }
-                    let seat_mm = self.room.seat();
-                    let at = &stations[station];
-                    let live_mm = self.room.live_mm(at, seat_mm);
-                    let tracker = self.tracker.as_mut()?;
-                    tracker.seat(self.seating.u_mm);
-                    tracker.read(at.at.x.0, at.at.y.0, live_mm, LIVE_U_MM);
-                    seat = Some((station, seat_mm));
-                    continue;
-                }
-                Watch::Reading { station, to, .. } => {
-                    self.by_reading(next, station, seat?.1, to.gap_mm)?;
-                }
-            }
-            plan.done();
-        }
-        if let Some(tracker) = &self.tracker {
-            self.influence = tracker.influence();
-        }
-        Some(any)
-    }
-
-    fn by_count(&mut self, next: Instruction, sense_at: Option<usize>) {
-        let (adjuster, mut turns) = (next.adjuster, next.turns);
-        self.instructions += 1;
-        self.seconds += self.person.instruction_s(turns, false);
-        if self.goes_wrong(adjuster, turns, sense_at) {
-            // Said, and turned back beyond.
-            self.reverse(adjuster);
-            turns = -turns;
-            self.instructions += 1;
-            self.seconds += self.person.instruction_s;
-        }
-        self.room.turn_by_count(adjuster, turns);
-        self.made[adjuster] += turns;
-        self.counted[adjuster] += turns;
-        if let Some(tracker) = &mut self.tracker {
-            tracker.turn(adjuster, turns);
-        }
-    }
-
-    /// Whether the first quarter of a turn, which is then turned back, takes the gap the wrong way
-    /// where the head is clipped on.
-    fn goes_wrong(&mut self, adjuster: usize, turns: f64, sense_at: Option<usize>) -> bool {
-        let Some(at) = sense_at.map(|k| self.stations[k].clone()) else { return false };
-        let Some(tracker) = &self.tracker else { return false };
-        let first = 0.25 * turns.signum();
-        let effect_mm = tracker.influence().effect(at.at.x.0, at.at.y.0)[adjuster];
-        let before_mm = self.room.live_mm(&at, 0.0);
-        if turns.abs() < 0.5 || !self.room.is_seen(&at) {
-            return false;
-        }
-        self.room.turn_watching(adjuster, first);
-        let moved_mm = self.room.live_mm(&at, 0.0) - before_mm;
-        let seen = self.room.is_seen(&at);
-        self.room.turn_watching(adjuster, -first);
-        seen && moved_mm / (first * effect_mm) < -0.2
-    }
-
-    /// Turns until the live reading is where it should be: the first turn as told, the rest by
-    /// looking.
-    fn by_reading(
-        &mut self,
-        next: Instruction,
-        station: usize,
-        seat_mm: f64,
-        to_mm: f64,
-    ) -> Option<()> {
-        self.instructions += 1;
-        self.seconds += self.person.instruction_s;
-        let at = self.stations[station].clone();
-        let adjuster = next.adjuster;
-        let before_mm = self.room.live_mm(&at, seat_mm);
-        let effect = |trial: &Self| {
-            Some(trial.tracker.as_ref()?.influence().effect(at.at.x.0, at.at.y.0)[adjuster])
-        };
-        let mut effect_mm = effect(self)?;
-        let within_mm = (0.0055 * effect_mm.abs()).clamp(0.02, 0.06);
-        let (mut live_mm, mut reversed) = (before_mm, false);
-        for step in 0..20 {
-            if (to_mm - live_mm).abs() <= within_mm {
-                break;
-            }
-            let mut turns = (to_mm - live_mm) / effect_mm;
-            if step == 0 {
-                // The first part of a turn shows which way it goes.
-                turns = turns.clamp(-0.5, 0.5);
-            }
-            self.seconds += self.person.turn_s * turns.abs();
-            self.room.turn_watching(adjuster, turns);
-            let now_mm = self.room.live_mm(&at, seat_mm);
-            let answered = (now_mm - live_mm) / (turns * effect_mm);
-            if step == 0 && turns.abs() > 0.15 && answered < -0.2 && !reversed {
-                // It goes the wrong way: said, and turned back beyond.
-                reversed = true;
-                self.reverse(adjuster);
-                effect_mm = effect(self)?;
-                self.instructions += 1;
-                self.seconds += self.person.instruction_s;
-            }
-            live_mm = now_mm;
-        }
-        let turned = (live_mm - before_mm) / effect_mm;
-        let tracker = self.tracker.as_mut()?;
-        tracker.turn(adjuster, turned);
-        tracker.read(at.at.x.0, at.at.y.0, live_mm, LIVE_U_MM);
-        self.made[adjuster] += turned;
-        Some(())
     }
 
     fn ground(&self, found: &PlaneFit) -> Ground {
@@ -477,23 +314,30 @@ impl Trial {
         whole.only_between() || (deep && whole.between.verdict != Verdict::Outside)
     }
 
-    fn take_survey(&mut self, found: &PlaneFit, whole: &WholeVerdict) -> Option<()> {
+    /// Looks where a verdict needs it: once in any case, and again where that settles it. Whether
+    /// there was a look.
+    fn take_survey(&mut self, found: &PlaneFit, whole: &WholeVerdict) -> Option<bool> {
         let ground = self.ground(found);
-        let known = ground.read().to_vec();
+        let mut known: Vec<(f64, f64)> = self.survey.iter().map(|p| (p[0], p[1])).collect();
+        let first = known.is_empty();
+        let stations = if first { ground.read().to_vec() } else { Vec::new() };
+        known.extend(&stations);
         let u_mm = self.seating.u_mm.hypot(READING_U_MM);
         let looking =
             places_to_survey(&ground, &whole.between, &known, self.band, u_mm, &self.person);
+        if !first && !looking.settles {
+            return Some(false);
+        }
         self.seconds += looking.seconds;
-        let mut at = looking.places;
-        at.extend(known);
-        for (x_mm, y_mm) in at {
+        for (x_mm, y_mm) in looking.places.into_iter().chain(stations) {
             let place = Station { name: String::new(), at: Point::mm(x_mm, y_mm) };
-            let gap_mm = self.room.take_mm(&place);
-            self.survey.push([x_mm, y_mm, -gap_mm]);
+            // The touch plane is the straightedge.
+            let height_mm = found.plane.height_mm(x_mm, y_mm) - self.room.take_mm(&place);
+            self.survey.push([x_mm, y_mm, height_mm]);
         }
         let surface = Surface::new(self.survey.clone(), u_mm, SIZE_MM, BoardPrior::Unknown).ok()?;
         self.board = Board::surveyed(Shape::Surface(surface), 0.0);
-        Some(())
+        Some(true)
     }
 
     fn close(mut self, tally: &mut Tally, best: &skimgauge_metrology::trim::solve::Setting) {

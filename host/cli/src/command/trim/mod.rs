@@ -6,6 +6,7 @@ use crate::jobs::{self, Opened};
 use crate::keeping::SameJob;
 use crate::lengths::Lengths;
 use crate::outcome::Outcome;
+use crate::page;
 use crate::report::trim::Worked;
 use crate::tables;
 use anyhow::{Context, bail};
@@ -25,6 +26,8 @@ use skimgauge_tables::Readings;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
+/// Standard uncertainty of a reading that gives none, mm.
+const U_MM: f64 = 0.06;
 /// Readings that repeat one another are named up to so many.
 const MOST_REPEATS: usize = 5;
 
@@ -69,7 +72,7 @@ pub struct Args {
     #[arg(long, conflicts_with = "survey")]
     flat: bool,
     /// Standard uncertainty of a reading that gives none, mm.
-    #[arg(long, value_name = "MM", default_value_t = 0.06)]
+    #[arg(long, value_name = "MM", default_value_t = U_MM)]
     u_mm: f64,
     /// Standard uncertainty that all readings share (the head's zero), mm.
     #[arg(long, value_name = "MM", default_value_t = 0.0)]
@@ -83,6 +86,41 @@ pub struct Args {
     /// Print one JSON object instead of text; with --head, an object a line instead of the screen.
     #[arg(long)]
     json: bool,
+    /// Whether it is shown in a browser.
+    #[command(flatten)]
+    page: page::Args,
+}
+
+/// As `page` leads: lines at the terminal, everything else in the browser.
+///
+/// # Errors
+/// As [`run`].
+pub(super) fn paged(
+    job: PathBuf,
+    head: String,
+    record: Option<PathBuf>,
+    same_job: SameJob,
+    page: page::Args,
+    units: Lengths,
+) -> Outcome {
+    let args = Args {
+        job,
+        from: None,
+        head: Some(head),
+        keep: None,
+        record,
+        same_job,
+        plain: true,
+        survey: None,
+        flat: false,
+        u_mm: U_MM,
+        u_shared_mm: 0.0,
+        guard_mm: GUARD_MM,
+        smallest_turn: None,
+        json: false,
+        page,
+    };
+    run(args, units)
 }
 
 /// Works it out.

@@ -8,6 +8,7 @@ use crate::jobs::{self, Opened};
 use crate::keeping::{Keeping, SameJob, record_path};
 use crate::lengths::Lengths;
 use crate::outcome::Outcome;
+use crate::page;
 use crate::report;
 use crate::shell::{Mode, Replay, Shell, Source};
 use crate::storing::at_work::AtWorkMark;
@@ -27,7 +28,7 @@ use std::time::Duration;
 ///
 /// Without a screen (--plain, --json) lines typed are obeyed: take, redo, more (one more seat),
 /// next, back, station N, emitter, quit.
-#[derive(Debug, clap::Args)]
+#[derive(Debug, Default, clap::Args)]
 pub struct Args {
     /// The job file.
     #[arg(long, required_unless_present = "level")]
@@ -84,6 +85,25 @@ pub struct Args {
     /// End by itself when every station has a take.
     #[arg(long)]
     pub until_taken: bool,
+    /// Whether it is shown in a browser.
+    #[command(flatten)]
+    pub page: page::Args,
+}
+
+/// As `page` watches: lines at the terminal, everything else in the browser.
+///
+/// # Errors
+/// As [`run`].
+pub(super) fn paged(
+    job: PathBuf,
+    head: String,
+    record: Option<PathBuf>,
+    same_job: SameJob,
+    page: page::Args,
+    units: Lengths,
+) -> Outcome {
+    let (job, head) = (Some(job), Some(head));
+    run(Args { job, head, record, same_job, page, plain: true, ..Args::default() }, units)
 }
 
 /// An angle as a flag gives it, in degrees where it says no unit.
@@ -168,7 +188,8 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     };
     let plain_every = Duration::from_secs(1);
     let style = units.style();
-    let shell = Shell { source, store, mode, style, person: None, plain_every };
+    let pages = args.page.open(mode == Mode::Screen)?;
+    let shell = Shell { source, store, mode, style, person: None, pages, plain_every };
     let (takes, view) = shell.run(Takes::new(begin))?;
     if mode != Mode::Json {
         println!("{}", report::whole(&view).text(style));

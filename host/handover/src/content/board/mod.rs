@@ -70,7 +70,7 @@ fn map(reading: &Reading<'_>, phase: Phase, id: &str) -> Option<Figure> {
     let at = judged.map_or(u32::MAX, |(event, _)| event.seq);
     let job = reading.job_at(at);
     let image = job.map(job_file::image).or_else(|| extent(&taken, &computed))?;
-    let adjusters = job.map(job_file::adjusters).unwrap_or_else(Vec::new);
+    let adjusters = job.map(job_file::adjusters).unwrap_or_default();
     let map = GapMap {
         id,
         image,

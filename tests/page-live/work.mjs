@@ -1,0 +1,149 @@
+// A whole simulated trim: the command with its page, a simulated head, and hands that move the head
+// and turn the adjusters as the page says. Words are said by the page under test alone.
+
+import { spawn } from 'node:child_process';
+import { once } from 'node:events';
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { createInterface } from 'node:readline';
+import { left, until } from './served.mjs';
+
+export class Work {
+  static async start(more = []) {
+    const work = new Work();
+    work.folder = mkdtempSync(join(tmpdir(), 'skimgauge-page-'));
+    const head = join(work.folder, 'head');
+    work.room = work.run(['demo', '--head-at', head, '--seconds', '3000'], 'pipe');
+    await until('the head', () => work.room.lines.some((line) => line.startsWith('A simulated head is at')));
+    work.trim = work.run(['trim', '--job', process.env.JOB, '--head', head, '--record', join(work.folder, 'record.sqlite'), '--page', '--plain', ...more], 'pipe');
+    await until('the addresses', () => work.trim.lines.some((line) => line.startsWith('phone, only looks: ')));
+    const after = (start) => work.trim.lines.find((line) => line.startsWith(start)).slice(start.length);
+    work.links = {
+      board: after('board page, on this computer: '),
+      phone: after('phone, acts: '),
+      looks: after('phone, only looks: '),
+    };
+    work.look();
+    return work;
+  }
+
+  run(args, stdin) {
+    const child = spawn(process.env.SKIMGAUGE, args, { stdio: [stdin, 'pipe', 'inherit'] });
+    const program = { child, lines: [] };
+    left.add(() => child.kill('SIGKILL'));
+    createInterface({ input: child.stdout }).on('line', (line) => program.lines.push(line));
+    return program;
+  }
+
+  // What the page is sent, as anybody who looks gets it.
+  async look() {
+    const { origin } = new URL(this.links.looks);
+    const key = this.links.looks.split('#k=')[1];
+    const answer = await fetch(`${origin}/state`, { headers: { Authorization: `Bearer ${key}` } });
+    let text = '';
+    this.states = 0;
+    try {
+      for await (const piece of answer.body.pipeThrough(new TextDecoderStream())) {
+        text += piece;
+        const events = text.split('\n\n');
+        text = events.pop();
+        for (const line of events.flatMap((event) => event.split('\n'))) {
+          if (!line.startsWith('data: ')) continue;
+          this.state = JSON.parse(line.slice(6));
+          this.states += 1;
+        }
+      }
+    } catch {
+      // It is over.
+    }
+  }
+
+  hand(word) {
+    this.room.child.stdin.write(`${word}\n`);
+    this.handed = this.room.lines.length;
+  }
+
+  async moved(word) {
+    const before = this.room.lines.length;
+    this.hand(word);
+    await until(`done: ${word}`, () => this.room.lines.length > before);
+  }
+
+  // Does what the page asks a person to do with the hands, until it says that all is done. `say`
+  // presses what says the first word that is offered, `yes` what answers a question.
+  async play({ say, yes, each = async () => {} }) {
+    let at = null;
+    let seat = '';
+    const spoke = new Map();
+    for (let step = 0; step < 4000; step += 1) {
+      await each(this);
+      const state = this.state;
+      if (!state) {
+        await pause(100);
+        continue;
+      }
+      if (state.state === 'over') return state;
+      const turned = state.adjusters.find(({ turn }) => turn);
+      const where = state.place?.at ? state.place.called : 'emitter';
+      // A take that is made again is made from a new seat.
+      const again = /lift/.test(state.instruction) && seat !== `${state.number}` && !turned;
+      if (state.place && (where !== at || again)) {
+        await this.moved(where === 'emitter' ? 'to emitter' : `to ${nameOf(state) ?? where}`);
+        at = where;
+        seat = `${state.number}`;
+        await pause(300);
+        continue;
+      }
+      if (state.question) {
+        if (once_(spoke, `${state.number}`)) await yes();
+      } else if (turned && state.state === 'turn') {
+        await this.twist(state, turned);
+      } else if (['ready', 'hold', 'move'].includes(state.state) && this.worth(state) && once_(spoke, `${state.number}`)) {
+        await say();
+      }
+      await pause(120);
+    }
+    throw new Error(`it does not end: ${JSON.stringify(this.state)}`);
+  }
+
+  // Whether the first word is worth saying: a take where the head rests, a readiness where the gap
+  // is seen.
+  worth({ words, state, gap, place }) {
+    const first = words[0]?.word;
+    if (first === 'take') return state === 'ready' && (place?.at ? gap.is === 'good' : true);
+    if (first === 'ready') return gap.is === 'good';
+    return first === 'begin';
+  }
+
+  async twist(state, { name, turn }) {
+    if (state.aim?.there || !state.aim || state.aim.to_go_mm === null) return;
+    const twist = Math.max(-0.25, Math.min(0.25, 0.7 * turn.left));
+    if (Math.abs(twist) < 0.003) return;
+    await this.moved(`turn ${name} ${twist.toFixed(4)}`);
+    await pause(500);
+  }
+
+  async stop() {
+    this.room.child.kill('SIGKILL');
+    if (this.trim.child.exitCode === null) {
+      this.trim.child.kill('SIGTERM');
+      await once(this.trim.child, 'exit');
+    }
+    rmSync(this.folder, { recursive: true, force: true });
+  }
+}
+
+const pause = (ms) => new Promise((done) => setTimeout(done, ms));
+
+// Once in two seconds for the same state: it may have been too early.
+function once_(spoke, what) {
+  const now = Date.now();
+  if (now - (spoke.get(what) ?? 0) < 2000) return false;
+  spoke.set(what, now);
+  return true;
+}
+
+function nameOf(state) {
+  return state.stations.find(({ here }) => here)?.name;
+}
