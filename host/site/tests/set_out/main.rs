@@ -147,11 +147,21 @@ fn the_order_lets_every_slip_show_before_the_drill() {
 #[test]
 fn listed_and_interpolated_figures_are_told_apart() {
     let listed = with(|_| ()).unwrap();
-    assert!(listed.mount.unwrap().says.text(Style::default()).starts_with("listed for an image 2025 mm wide"));
+    assert!(
+        listed
+            .mount
+            .unwrap()
+            .says
+            .text(Style::default())
+            .starts_with("listed for an image 2025 mm wide")
+    );
     let between = with(|input| input.image = Image::mm(1950.0, 1218.75)).unwrap();
     assert!(
-        between.remarks.iter().any(|remark| remark.text(Style::default()).contains("NOT listed for this size")
-            && remark.text(Style::default()).contains("Ask the maker"))
+        between
+            .remarks
+            .iter()
+            .any(|remark| remark.text(Style::default()).contains("NOT listed for this size")
+                && remark.text(Style::default()).contains("Ask the maker"))
     );
     let beyond = with(|input| input.image = Image::mm(2400.0, 1500.0)).unwrap_err();
     assert!(beyond.contains("nothing is guessed beyond"), "{beyond}");
@@ -194,19 +204,20 @@ fn clearances_follow_common_practice() {
     })
     .unwrap();
     assert_eq!(fit(&narrow, "image", "left end of the wall"), Fit::Short);
-    assert!(
-        narrow
-            .remarks
-            .iter()
-            .any(|remark| remark.text(Style::default()).contains("wanted at least 50 mm (common practice, no source)"))
-    );
+    assert!(narrow.remarks.iter().any(|remark| {
+        remark.text(Style::default()).contains("wanted at least 50 mm (common practice, no source)")
+    }));
 }
 
 #[test]
 fn what_is_in_the_way_stops_the_job() {
     let kinds = |obstacle: Obstacle| {
         let found = with(|input| input.room.obstacles.push(obstacle)).unwrap();
-        found.stops.into_iter().map(|stop| (stop.kind, stop.says.text(Style::default()))).collect::<Vec<_>>()
+        found
+            .stops
+            .into_iter()
+            .map(|stop| (stop.kind, stop.says.text(Style::default())))
+            .collect::<Vec<_>>()
     };
     let socket = kinds(obstacle("socket", 1500.0, 1580.0, 900.0, 980.0, 10.0));
     assert_eq!(socket[0].0, StopKind::Collides);
