@@ -101,8 +101,8 @@ pub fn short(report: &SquareReport, units: Lengths) -> String {
         };
         text += &paragraph(
             &format!("    {}. ", index + 1),
-            &format!("{}{then}", units.sentence(&step.says)),
+            &format!("{}{then}", step.says.text(units.style())),
         );
     }
-    text + &paragraph("  remains: ", &format!("{}.", units.sentence(&report.remainder.says)))
+    text + &paragraph("  remains: ", &format!("{}.", report.remainder.says.text(units.style())))
 }

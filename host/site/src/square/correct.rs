@@ -5,6 +5,7 @@ use serde::Serialize;
 use super::quadrilateral::{CORNERS, Quadrilateral};
 use super::split::{Found, Parts};
 use skimgauge_model::Image;
+use skimgauge_quantity::{Mm, Sentence, say};
 
 /// What an installer can turn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -60,7 +61,7 @@ pub struct Correction {
     /// False if the measure cannot tell it from nothing: leave it alone.
     pub clear: bool,
     /// The same in a sentence.
-    pub says: String,
+    pub says: Sentence,
 }
 
 /// Corrections in the order to make them. `known` holds what was measured, `None` for a part that
@@ -106,14 +107,10 @@ pub(crate) fn corrections(
             let (move_right_mm, move_up_mm) = before.0[corner].offset_to(after.0[corner]);
             let says = if clear {
                 now = without;
-                format!(
-                    "{}: bring the {} corner {}",
-                    adjust.name(),
-                    CORNERS[corner],
-                    direction(move_right_mm, move_up_mm)
-                )
+                let direction = direction(move_right_mm, move_up_mm);
+                say!("{}: bring the {} corner {direction}", adjust.name(), CORNERS[corner])
             } else {
-                format!("{}: leave it, the measure cannot tell it from nothing", adjust.name())
+                say!("{}: leave it, the measure cannot tell it from nothing", adjust.name())
             };
             let (_, then_worst_corner_mm) = farthest(&now.corners(image));
             Correction {
@@ -130,15 +127,15 @@ pub(crate) fn corrections(
 }
 
 /// `3.2 mm right and 1.0 mm down`.
-pub(crate) fn direction(right_mm: f64, up_mm: f64) -> String {
-    let part = |value_mm: f64, plus: &str, minus: &str| {
+fn direction(right_mm: f64, up_mm: f64) -> Sentence {
+    let part = |value_mm: f64, plus: &'static str, minus: &'static str| {
         let rounded = (value_mm.abs() * 10.0).round() / 10.0;
-        (rounded > 0.0)
-            .then(|| format!("{rounded:.1} mm {}", if value_mm > 0.0 { plus } else { minus }))
+        let way = if value_mm > 0.0 { plus } else { minus };
+        (rounded > 0.0).then(|| say!("{} {way}", Mm(value_mm.abs()).tape()))
     };
     match (part(right_mm, "right", "left"), part(up_mm, "up", "down")) {
-        (Some(a), Some(b)) => format!("{a} and {b}"),
+        (Some(a), Some(b)) => say!("{a} and {b}"),
         (Some(one), None) | (None, Some(one)) => one,
-        (None, None) => "nowhere (less than 0.05 mm)".to_owned(),
+        (None, None) => say!("nowhere: less than the tape shows"),
     }
 }

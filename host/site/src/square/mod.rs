@@ -15,6 +15,7 @@ use correct::{Adjust, Correction, corrections};
 use homography::Homography;
 use quadrilateral::{CORNERS, Corner, Quadrilateral, Span};
 use skimgauge_model::Image;
+use skimgauge_quantity::{Mm, Sentence, say};
 use split::{Found, Parts, uncertainties};
 use tape::{FittedReading, TapeCheck, TapeError, TapeReading};
 
@@ -148,7 +149,7 @@ pub struct Remainder {
     /// Sides against a string: the board or the lens bends them.
     pub bows: Vec<SideBow>,
     /// In a sentence.
-    pub says: String,
+    pub says: Sentence,
 }
 
 /// An image judged.
@@ -374,16 +375,16 @@ fn remainder(
     let worst_corner_mm = (0..4).map(|i| quad.0[i].distance_mm(wanted.0[i])).fold(0.0, f64::max);
     let mut said = Vec::new();
     if stretch_mm.is_clear() {
-        said.push(format!(
-            "the image is {:.1} mm too {} for its height",
-            stretch_mm.value.abs(),
+        said.push(say!(
+            "the image is {} too {} for its height",
+            Mm(stretch_mm.value.abs()).tape(),
             if stretch_mm.value > 0.0 { "wide" } else { "narrow" }
         ));
     }
     if skew_mm.is_clear() {
-        said.push(format!(
-            "its top leans {:.1} mm to the {} of square",
-            skew_mm.value.abs(),
+        said.push(say!(
+            "its top leans {} to the {} of square",
+            Mm(skew_mm.value.abs()).tape(),
             if skew_mm.value > 0.0 { "right" } else { "left" }
         ));
     }
@@ -391,16 +392,16 @@ fn remainder(
         bows.iter().max_by(|a, b| a.outward_mm.abs().total_cmp(&b.outward_mm.abs()))
         && worst.outward_mm != 0.0
     {
-        said.push(format!(
-            "the {} bows {:.1} mm: look at the board's shape",
+        said.push(say!(
+            "the {} bows {}: look at the board's shape",
             worst.side.name(),
-            worst.outward_mm.abs()
+            Mm(worst.outward_mm.abs()).tape()
         ));
     }
     let says = if said.is_empty() {
-        "nothing remains that the measure can tell from nothing".to_owned()
+        say!("nothing remains that the measure can tell from nothing")
     } else {
-        format!("{}; no adjuster takes this out", said.join(", "))
+        Sentence::joined(said, ", ").words("; no adjuster takes this out")
     };
     Remainder { stretch_mm, skew_mm, worst_corner_mm, bows: bows.to_vec(), says }
 }
