@@ -1,8 +1,8 @@
 //! Trimming a touch plane at the board: takes at stations, then one adjuster after the other while
 //! the gap at one station is watched, then takes again.
 //!
-//! The trim owns its takes, and decides which of what comes is for them. [`guide`] says what is to
-//! be done next and learns from what came of it, [`turning`] is one turn, [`steady`] tells when a
+//! The trim owns its takes, and decides which of what comes is for them. `guide` says what is to
+//! be done next and learns from what came of it, `turning` is one turn, `steady` tells when a
 //! live gap has come to rest, [`says`] puts it in words. The sums are in `skimgauge-metrology`.
 
 mod guide;
