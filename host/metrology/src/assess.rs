@@ -42,7 +42,7 @@ pub struct Question<'a> {
     /// Gap below which the plane must not come to the board while adjusters are turned, mm.
     pub guard_mm: f64,
     /// Gaps that the head can measure, mm: a turn is watched where the gap stays among them.
-    /// [`MEASURABLE_MM`].
+    /// [`MEASURABLE`].
     pub measurable: Band<Mm>,
     /// Smallest turn a hand can make, turns; asks for a setting in whole steps of it as well.
     pub smallest_turn: Option<f64>,

@@ -2,7 +2,7 @@
 
 use proptest::prelude::*;
 use skimgauge_model::Image;
-use skimgauge_quantity::Style;
+use skimgauge_quantity::{Style, Units};
 use skimgauge_site::square::correct::Adjust;
 use skimgauge_site::square::quadrilateral::{CORNERS, Quadrilateral, Span};
 use skimgauge_site::square::split::Parts;
@@ -104,6 +104,12 @@ fn what_no_adjuster_takes_out_is_said() {
     let said = report.remainder.says.text(Style::default());
     assert!(said.contains("6 mm too narrow") && said.contains("8 mm to the right"), "{said}");
     assert!(said.contains("bottom side bows 3 mm") && said.contains("no adjuster"), "{said}");
+    // 3 mm is 0.118 in, 7.6/64; in inches nothing of it is in millimetres.
+    let inches = Style { units: Units::Inch, ..Style::default() };
+    let said = report.remainder.says.text(inches);
+    assert!(said.contains("bottom side bows 1/8 in") && !said.contains(" mm"), "{said}");
+    let steps = report.corrections.iter().map(|step| step.says.text(inches));
+    assert!(steps.into_iter().all(|step| !step.contains(" mm")), "{report:?}");
 }
 
 #[test]

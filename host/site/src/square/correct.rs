@@ -142,6 +142,6 @@ pub(crate) fn direction(right_mm: f64, up_mm: f64) -> Sentence {
     match (part(right_mm, "right", "left"), part(up_mm, "up", "down")) {
         (Some(a), Some(b)) => say!("{a} and {b}"),
         (Some(one), None) | (None, Some(one)) => one,
-        (None, None) => say!("nowhere (less than {})", NOWHERE.limit()),
+        (None, None) => say!("nowhere: less than the tape shows"),
     }
 }
