@@ -97,9 +97,9 @@ fn side(value_mm: f64, plus: &str, minus: &str, units: Lengths) -> String {
     }
 }
 
-/// Sentences that the tool wrote in millimetres, in the shown unit.
-fn told<'a>(says: impl IntoIterator<Item = &'a str>, units: Lengths) -> Vec<String> {
-    says.into_iter().map(|says| units.sentence(says)).collect()
+/// Each sentence as text, for a list.
+fn told<'a>(says: impl IntoIterator<Item = &'a Sentence>, units: Lengths) -> Vec<String> {
+    says.into_iter().map(|says| says.text(units.style())).collect()
 }
 
 #[cfg(test)]

@@ -6,7 +6,7 @@ use rand_pcg::Pcg64;
 use skimgauge_model::{Adjuster, Point, Sense};
 use skimgauge_quantity::{Mm, Turns};
 
-/// Three screws 200 mm by 60 mm apart, 0.5 mm a turn, with so much travel either way.
+/// Three adjusters 200 mm by 60 mm apart, 0.5 mm a turn, with so much travel either way.
 pub fn screws(travel_turns: f64) -> [Adjuster; 3] {
     [("left", -100.0, 60.0), ("right", 100.0, 60.0), ("upper", 0.0, 120.0)].map(
         |(name, x_mm, y_mm)| Adjuster {

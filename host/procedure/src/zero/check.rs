@@ -3,8 +3,8 @@
 use super::gather::Doing;
 use super::{Ended, Zero};
 use skimgauge_metrology::measure::NotTaken;
-use skimgauge_metrology::zero::{Check, Checked};
-use skimgauge_quantity::{Mm, Sentence, say};
+use skimgauge_metrology::zero::Check;
+use skimgauge_quantity::say;
 use std::time::Duration;
 
 /// A take is waited for so long.
@@ -23,7 +23,7 @@ impl Zero {
                 let known_mm = light.height_mm - block.mm;
                 let check = Check::of(&take, known_mm, light.u_mm.hypot(block.u_mm));
                 self.doing = Doing::Nothing;
-                self.end(now, Ended::Checked(check.checked), sentence(&check));
+                self.end(now, Ended::Checked(check.checked), check.sentence());
             }
             Err(why) => *last = Some(why),
         }
@@ -43,24 +43,5 @@ impl Zero {
         self.doing = Doing::Nothing;
         self.say(now, true, says);
         self.prompt();
-    }
-}
-
-fn sentence(check: &Check) -> Sentence {
-    let found = say!(
-        "{} where {} was known: {}, uncertain by {}",
-        Mm(check.taken_mm).fine(),
-        Mm(check.known_mm).fine(),
-        Mm(check.error_mm).fine().signed(),
-        Mm(check.expanded_mm).fine()
-    );
-    match check.checked {
-        Checked::StillGood => say!("Still good. The head says {found}."),
-        Checked::NotGood => {
-            say!("Not good any more. The head says {found}. Zero it again: skimgauge zero.")
-        }
-        Checked::CannotTell => say!(
-            "Cannot tell. The head says {found}, which is too wide. Zero it, or use a better block."
-        ),
     }
 }

@@ -43,8 +43,11 @@ pub struct Survey {
     pub next: Vec<Proposed>,
     /// What is left open.
     pub remarks: Vec<Said>,
-    /// The board as a map, as SVG.
+    /// The board as a map, as SVG; its heights are in millimetres.
     pub map: String,
+    /// The same with its heights in inches.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub map_in_inches: Option<String>,
 }
 
 /// A plane over the image's frame.
@@ -110,5 +113,5 @@ pub struct Proposed {
     #[serde(rename = "y_mm")]
     pub y: Mm,
     /// What it is for.
-    pub why: String,
+    pub why: Said,
 }

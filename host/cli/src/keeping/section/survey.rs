@@ -3,7 +3,7 @@
 use super::said;
 use crate::survey::Survey;
 use skimgauge_quantity::{Mm, MmPerM};
-use skimgauge_record::section::{self, Best, Height, Plane, Proposed};
+use skimgauge_record::section::{self, Best, Height, Plane, Proposed, Said};
 use skimgauge_site::survey::Surveyed;
 
 /// What a survey found, with its map.
@@ -18,7 +18,7 @@ pub fn survey(survey: &Survey) -> section::Survey {
         order: counted(place.order),
         x: Mm(place.x_mm),
         y: Mm(place.y_mm),
-        why: place.why.clone(),
+        why: Said::of(&place.why),
     });
     section::Survey {
         points: counted(survey.points),
@@ -45,7 +45,8 @@ pub fn survey(survey: &Survey) -> section::Survey {
         },
         next: next.collect(),
         remarks: said(&survey.remarks),
-        map: survey.map.clone(),
+        map: survey.map.mm.clone(),
+        map_in_inches: Some(survey.map.inch.clone()),
     }
 }
 
