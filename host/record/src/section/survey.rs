@@ -112,6 +112,6 @@ pub struct Proposed {
     /// Above the image's top edge.
     #[serde(rename = "y_mm")]
     pub y: Mm,
-    /// What it is for.
-    pub why: Said,
+    /// What it is for, in millimetres.
+    pub why: String,
 }

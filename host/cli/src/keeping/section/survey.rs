@@ -2,8 +2,8 @@
 
 use super::said;
 use crate::survey::Survey;
-use skimgauge_quantity::{Mm, MmPerM};
-use skimgauge_record::section::{self, Best, Height, Plane, Proposed, Said};
+use skimgauge_quantity::{Mm, MmPerM, Style};
+use skimgauge_record::section::{self, Best, Height, Plane, Proposed};
 use skimgauge_site::survey::Surveyed;
 
 /// What a survey found, with its map.
@@ -18,7 +18,7 @@ pub fn survey(survey: &Survey) -> section::Survey {
         order: counted(place.order),
         x: Mm(place.x_mm),
         y: Mm(place.y_mm),
-        why: Said::of(&place.why),
+        why: place.why.text(Style::default()),
     });
     section::Survey {
         points: counted(survey.points),
