@@ -53,8 +53,10 @@ fn output_that_cannot_be_written_is_said() {
         &["handover", "--job", "test wall", "--record", "record.sqlite", "--out", "-"],
         &["ports"],
         &["jobs", "new", "other.toml"],
+        &["demo", "--json"],
     ] {
         let text = said(&run(words));
         assert!(text.contains("No space left on device"), "{words:?}: {text}");
+        assert!(!text.contains("Nobody reads"), "{words:?}: {text}");
     }
 }

@@ -5,8 +5,10 @@
 //!
 //! - `kind: "live"`, ten a second, and at once when the gap stops being good: `head` (serial or
 //!   null), `link` (`greeting`, `up`, `lost`), `station`, `gap_mm`, `level_deg`, `lean_deg` (each
-//!   `{is: "good", value, u}`, `{is: "doubtful", value, why}` or `{is: "absent", why}`), `verdict`
-//!   (`within`, `outside`, `unsure`, or null without a good gap), `state`, `faults` (names, gravest
+//!   `{is: "good", value, u}`, `{is: "doubtful", value, why}` or `{is: "absent", why}`), `still_at`
+//!   (where the head still stands and `gap_mm` is read, where that is not `station`; else null),
+//!   `verdict` (`within`, `outside`, `unsure`, or null without a good gap or where `still_at` is
+//!   not null), `state`, `faults` (names, gravest
 //!   first), `can_take`, `asks` (a question that waits for its answer, or null), `storing` (what is
 //!   on its way into the record, or null), `temperature_c`, `supply_v`, `received`, `lost`.
 //! - `kind: "take"`: `station`; what stands there now, over all seats: `gap_mm`, `u_mm`,
@@ -65,7 +67,8 @@ pub fn line(view: &View) -> Value {
             "gap_mm": live.gap,
             "level_deg": live.level,
             "lean_deg": live.lean,
-            "verdict": live.verdict,
+            "still_at": view.still_at(),
+            "verdict": live.verdict.filter(|_| view.still_at().is_none()),
             "state": live.says,
             "faults": faults,
             "can_take": live.can_take,

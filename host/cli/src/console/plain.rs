@@ -32,14 +32,17 @@ pub fn line(view: &View, style: Style) -> String {
 }
 
 fn of_place(view: &View, style: Style) -> String {
-    let place = view.place.as_ref().and_then(|place| place.place.name()).unwrap_or("");
+    // The gap is that of where the head stands, not of where it is to go.
+    let due = view.place.as_ref().and_then(|place| place.place.name()).unwrap_or("");
+    let place = view.still_at().unwrap_or(due);
     let on_emitter = view.place.as_ref().is_some_and(|place| place.stop == Stop::Emitter);
     let unit = style.units.sign();
     let gap = match view.live.gap {
         // On the emitter the head looks at nothing: its tilt is what counts.
         _ if on_emitter => String::new(),
         Reading::Good { value, .. } => {
-            let verdict = view.live.verdict.map_or("", |verdict| verdict.shown());
+            let verdict = view.live.verdict.filter(|_| view.still_at().is_none());
+            let verdict = verdict.map_or("", |verdict| verdict.shown());
             format!("gap {:>6} {unit}  {verdict}", value.gap().number(style))
         }
         Reading::Doubtful { value, why } => {
@@ -49,12 +52,12 @@ fn of_place(view: &View, style: Style) -> String {
         Reading::Absent { why } => format!("gap   --   {unit}  no value: {}", why.name()),
     };
     let tilt = |reading: Reading<Deg>| match reading {
-        Reading::Good { value, .. } => value.figure().signed().number(style),
-        Reading::Doubtful { value, .. } => value.figure().signed().number(style) + "?",
+        Reading::Good { value, .. } => value.figure().signed().text(style),
+        Reading::Doubtful { value, .. } => value.figure().signed().text(style) + "?",
         Reading::Absent { .. } => "--".to_owned(),
     };
     format!(
-        "{place:<14} {gap:<34} level {:>6}  lean {:>6}  {}",
+        "{place:<14} {gap:<34} level {:>7}  lean {:>7}  {}",
         tilt(view.live.level),
         tilt(view.live.lean),
         view.live.says.text(style)

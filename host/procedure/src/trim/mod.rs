@@ -225,10 +225,8 @@ impl Trim {
         self.takes.put(Entry::AsLeft);
         self.takes.put(Entry::Judged(Box::new(self.takes.whole().clone())));
         let whole = self.takes.whole_view();
-        let because =
-            if whole.because.is_empty() { Sentence::new() } else { say!(": {}", whole.because) };
         let bad = whole.verdict != skimgauge_model::Verdict::Within;
-        self.say(say!("{} {}{because}", whole.verdict.shape(), whole.headline), bad);
+        self.say(whole.line(), bad);
     }
 
     fn say(&mut self, says: Sentence, bad: bool) {

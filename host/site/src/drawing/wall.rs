@@ -273,7 +273,7 @@ impl Page<'_> {
                     "{} on the wall, {} on this sheet at actual size. Dimensions in {}.",
                     Mm(length_mm).tape().text(self.style),
                     Mm(length_mm / self.scale).tape().text(self.style),
-                    self.style.units.sign()
+                    self.style.units.word()
                 ),
             ))
     }
