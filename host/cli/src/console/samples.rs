@@ -287,7 +287,7 @@ fn nothing_taken() -> View {
         whole.headline = "nothing taken yet".into();
         whole.because = say!(
             "nothing taken yet: take {}",
-            Sentence::list(NAMES.iter().map(|name| Name(*name)), "and")
+            Sentence::list(NAMES.iter().map(|name| Name(name)), "and")
         );
         whole.judged_at = JudgedAt::Places(Vec::new());
         whole.taken = 0;

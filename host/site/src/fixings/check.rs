@@ -27,7 +27,7 @@ impl FixingsInput {
         }
         for plate in &self.plates {
             if let Some(share) = plate.share {
-                within(&format!("share of {}", plate.name), share, 0.0, 1.0, "of the load")?;
+                within(format!("share of {}", plate.name), share, 0.0, 1.0, "of the load")?;
             }
         }
         let shares = self.shares()?;

@@ -194,7 +194,7 @@ pub fn square(input: &SquareInput) -> Result<SquareReport, SquareError> {
         if matches!(bow.side, Span::FallingDiagonal | Span::RisingDiagonal) {
             return Err(SquareError::NotASide(bow.side.name()));
         }
-        length_mm(&format!("bow of the {}", bow.side.name()), bow.outward_mm, -200.0, 200.0)?;
+        length_mm(format!("bow of the {}", bow.side.name()), bow.outward_mm, -200.0, 200.0)?;
     }
     let found = match &input.measured {
         Measured::Tape { readings, u_mm, rise } => from_tape(readings, *u_mm, *rise)?,
@@ -314,13 +314,13 @@ fn from_offsets(image: Image, offsets: &[CornerOffset], u_mm: f64) -> Result<Cor
         }
         let most_mm = image.width.0.max(image.height.0) / 2.0;
         length_mm(
-            &format!("offset to the right at the {}", offset.corner),
+            format!("offset to the right at the {}", offset.corner),
             offset.right_mm,
             -most_mm,
             most_mm,
         )?;
         length_mm(
-            &format!("offset upward at the {}", offset.corner),
+            format!("offset upward at the {}", offset.corner),
             offset.up_mm,
             -most_mm,
             most_mm,

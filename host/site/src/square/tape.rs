@@ -127,7 +127,7 @@ pub fn fit(readings: &[TapeReading], tape_u_mm: f64) -> Result<TapeFit, TapeErro
     within("uncertainty of the tape", tape_u_mm, 0.01, 100.0, "mm")?;
     for reading in readings {
         length_mm(
-            &format!("length of the {}", reading.span.name()),
+            format!("length of the {}", reading.span.name()),
             reading.length_mm,
             50.0,
             40_000.0,
