@@ -163,6 +163,15 @@ fn every_request() -> std::vec::Vec<(Request, &'static str)> {
     all
 }
 
+/// The one frame that no later protocol may change: by it a host of any age gets a head of any age
+/// into its boot loader, so that nobody has to take it down and open it. CRC and COBS reckoned apart
+/// from this crate (Python's `zlib.crc32`; COBS by hand).
+#[test]
+fn the_way_into_the_boot_loader_is_the_same_frame_for_ever() {
+    let frame = wire(&Request::EnterLoader { key: LOADER_KEY });
+    assert_eq!(hex(&frame), "0b 09 cd 92 ad 9a 05 02 ad 65 ba 00");
+}
+
 #[test]
 fn golden_payloads() {
     for (report, golden) in every_report() {

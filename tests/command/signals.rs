@@ -220,7 +220,7 @@ fn every_screen_is_given_back() {
     }
 }
 
-/// Zeroing asks line by line; it has no screen, and what it read so far is put aside.
+/// A zeroing gives the screen back, and what it read so far is put aside.
 #[test]
 fn a_zeroing_is_put_aside() {
     for (signal, status) in tried() {
@@ -229,10 +229,10 @@ fn a_zeroing_is_put_aside() {
         let mut command = place.command();
         command.args(["zero", "--head", head.port(), "--record", "record.sqlite"]);
         let running = terminal.start(command, false);
-        terminal.await_text("cover the eye");
+        terminal.await_raw();
         running.signal(signal);
         assert_eq!(running.ended(), Some(status), "{signal:?}: {:?}", terminal.seen());
-        terminal.has_its_settings();
+        terminal.is_as_before();
         terminal.await_text("Nothing was written to the head.");
     }
 }

@@ -1,4 +1,4 @@
-//! The form of `watch --json`, held field by field as `host/cli/src/watch/line.rs` documents it.
+//! The form of `watch --json`, held field by field as `host/cli/src/console/json.rs` documents it.
 
 use serde_json::Value;
 
@@ -79,6 +79,7 @@ const LIVE: &[(&str, Check)] = &[
     ("gap_mm", shown),
     ("level_deg", shown),
     ("lean_deg", shown),
+    ("still_at", text_or_null),
     ("verdict", verdict_or_null),
     ("state", text),
     ("faults", names),
@@ -161,5 +162,9 @@ pub fn check(line: &str) {
     if value["kind"] == "live" && value["gap_mm"]["is"] != "good" {
         assert_eq!(value["can_take"], false, "a gap that is not good can be taken: {line}");
         assert!(value["verdict"].is_null(), "a gap that is not good has a verdict: {line}");
+    }
+    if value["kind"] == "live" && !value["still_at"].is_null() {
+        assert_ne!(value["still_at"], value["station"], "the head is where it is to be: {line}");
+        assert!(value["verdict"].is_null(), "another place's gap has a verdict: {line}");
     }
 }

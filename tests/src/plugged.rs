@@ -1,6 +1,8 @@
 //! A simulated head at a port: a pseudo-terminal behind a name that goes away and comes back as a
 //! real port's does.
 
+mod stranger;
+
 use serialport::{SerialPort, TTYPort};
 use skimgauge_bench::head::{Attitude, Place};
 use skimgauge_bench::virtual_head::{VirtualHead, start};
@@ -12,6 +14,7 @@ use std::os::unix::fs::symlink;
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::time::{Duration, Instant};
+pub use stranger::Stranger;
 
 /// A head whose time stands still is waited for no longer.
 const PATIENCE: Duration = Duration::from_secs(20);
@@ -359,53 +362,5 @@ impl Clock {
             wanted_us = now_us + FURTHEST_BEHIND_US;
         }
         wanted_us
-    }
-}
-
-/// A pseudo-terminal that is no head: what is done with its far end is up to the test.
-pub struct Stranger {
-    /// The far end.
-    pub far: TTYPort,
-    near: TTYPort,
-}
-
-impl Default for Stranger {
-    fn default() -> Self {
-        Self::new()
-    }
-}
-
-impl Stranger {
-    /// One that says nothing.
-    pub fn new() -> Self {
-        let (mut far, near) = pair();
-        far.set_timeout(Duration::from_millis(5)).expect("a timeout on the pseudo-terminal");
-        Self { far, near }
-    }
-
-    /// Its name.
-    pub fn port(&self) -> String {
-        self.near.name().expect("the pseudo-terminal's name")
-    }
-
-    /// Sends this again and again in a thread, and throws away what it is sent, until the test is
-    /// over.
-    pub fn says(
-        mut self,
-        every: Duration,
-        mut what: impl FnMut() -> Vec<u8> + Send + 'static,
-    ) -> String {
-        let port = self.port();
-        std::thread::spawn(move || {
-            let mut heard = [0; 512];
-            loop {
-                if self.far.bytes_to_read().unwrap_or(0) > 0 {
-                    let _ = self.far.read(&mut heard);
-                }
-                let _ = self.far.write(&what());
-                std::thread::sleep(every);
-            }
-        });
-        port
     }
 }

@@ -12,10 +12,12 @@ use crate::noise::Noise;
 use crate::part::converter::{self, Converter};
 use crate::part::inclinometer::{Inclinometer, InclinometerFault};
 use crate::part::memory::{self, Memory};
+use crate::part::pixel_line::Line;
 use crate::pin::{Button, Buzzer, Lamp, ReadyEdges, ReadyPin};
 use crate::room::Room;
 use crate::room::fault::Fault;
 use crate::scene::{Scene, Truth};
+use skimgauge_head::profile::{PIXELS, Scan};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// Who was addressed by the last start.
@@ -32,6 +34,7 @@ pub(crate) struct World {
     converter: Converter,
     inclinometer: Inclinometer,
     memory: Memory,
+    line: Line,
     target: Target,
     power_cut_us: Option<u64>,
     powered: bool,
@@ -277,6 +280,7 @@ impl Bench {
             converter: Converter::new(head.converter_period_error),
             inclinometer: Inclinometer::new(head.inclinometer_serial, seed, 0),
             memory: Memory::new(head.serial),
+            line: Line::new(seed),
             target: Target::Nobody,
             power_cut_us: None,
             powered: true,
@@ -437,6 +441,23 @@ impl Bench {
     /// The buzzer's pin.
     pub fn buzzer(&self) -> Buzzer {
         Buzzer::new(self.clone())
+    }
+
+    /// The eye's line of pixels: its constants, and what is wrong with it.
+    pub fn pixel_line<R>(&self, f: impl FnOnce(&mut Line) -> R) -> R {
+        f(&mut self.world().line)
+    }
+
+    /// What the eye's line of pixels gives at `now_us` after an exposure between two times, us.
+    pub fn pixel_scan(&self, now_us: u64, from_us: f64, to_us: f64) -> Scan {
+        let mut world = self.world();
+        world.advance_to(now_us);
+        let World { scene, line, powered, .. } = &mut *world;
+        if !*powered {
+            return [0; PIXELS];
+        }
+        let light = scene.eye_light(now_us);
+        line.scan(&light, from_us, to_us)
     }
 
     /// A start or repeated start on I2C at `now_us`, with a seven-bit address; `true` if

@@ -12,6 +12,7 @@ use crate::noise::{Drift, Noise};
 use crate::part::{Analog, Motion};
 use crate::room::Room;
 use crate::room::fault::Fault;
+use crate::room::profile::{Beam, Light, RoomLight, Shine};
 use crate::room::sheet::Sheet;
 use core::f64::consts::TAU;
 use std::collections::BTreeSet;
@@ -334,6 +335,25 @@ impl Scene {
             ),
             Place::Emitter | Place::Hand => (self.room.sheet, 0.0),
         }
+    }
+
+    /// What falls on the eye's line of pixels, heights over the face that the feet stand on.
+    pub(crate) fn eye_light(&mut self, at_us: u64) -> Light {
+        self.advance_to(at_us);
+        let (sheet, distance_mm) = self.local_sheet();
+        let lifted_mm = self.seat.gap_mm + self.lift_mm();
+        let volts_per_ms = self.light_v();
+        let beam = self.gap_mm(at_us).filter(|_| volts_per_ms > 0.0).map(|gap_mm| Beam {
+            middle_mm: gap_mm - lifted_mm,
+            // The raised cosine's feet are 5.5 of its standard deviations apart (pi / sqrt(pi^2/12 - 1/2)).
+            thickness_mm: sheet.thickness_at_mm(distance_mm) * 4.0 / 5.532,
+            order: 2.0,
+            volts_per_ms,
+            azimuth_deg: 0.0,
+            mirror: None,
+        });
+        let glare_v = if self.has(Fault::TooMuchLight) { 40.0 } else { 0.0 };
+        Light { beam, shine: Shine::STEADY, room: RoomLight::even(self.stray_v + glare_v) }
     }
 
     fn standoff_v(&mut self, at_us: u64) -> f64 {

@@ -33,6 +33,7 @@ impl Hardware for BenchBoard {
     type Ready = Edges;
     type Inclinometer = BenchSpi;
     type Delay = BenchDelay;
+    type Line = ();
     type Button = pin::Button;
     type Lamp = pin::Lamp;
     type Buzzer = Buzzer;
@@ -71,6 +72,7 @@ impl VirtualHead {
             ready: Edges(bench.ready_edges()),
             inclinometer: bench.spi(),
             delay: bench.delay(),
+            line: (),
             button: bench.button(),
             lamp: bench.lamp(),
             buzzer: Buzzer(bench.buzzer()),

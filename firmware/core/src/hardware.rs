@@ -1,5 +1,6 @@
 //! What a head's logic needs of the board that it runs on.
 
+use crate::pixel_line::Pins;
 use embedded_hal::delay::DelayNs;
 use embedded_hal::digital::{InputPin, OutputPin};
 use embedded_hal::i2c::I2c;
@@ -16,6 +17,8 @@ pub trait Hardware {
     type Inclinometer: SpiDevice;
     /// Short waits between the inclinometer's frames.
     type Delay: DelayNs;
+    /// The eye's line of pixels; `()` on a board without one.
+    type Line: Pins;
     /// Low while pressed.
     type Button: InputPin;
     /// High: lit.
@@ -38,6 +41,8 @@ pub struct Parts<H: Hardware> {
     pub inclinometer: H::Inclinometer,
     /// Short waits between its frames.
     pub delay: H::Delay,
+    /// The eye's line of pixels.
+    pub line: H::Line,
     /// The button.
     pub button: H::Button,
     /// The lamp.

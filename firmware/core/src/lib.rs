@@ -10,7 +10,8 @@
 //! | `head` | `poll`: everything in its turn; requests and their answers |
 //! | `part` | the converter, the inclinometer, the memory, each behind its bus |
 //! | [`pixel_line`] | the line of pixels: start pulses, exposures, scans |
-//! | [`profile`] | where the sheet stands, from one scan of that line |
+//! | [`profile`] | where the sheet stands, from one scan of that line; a crate of its own |
+//! | `eye` | the line and its profiles together: light, doubt |
 //! | `sampling` | which conversion comes next, and what a reading is made of |
 //! | `frozen` | a stand-off that no longer changes |
 //! | `constants`, `store` | the head's constants: in use, staged, written; their two places in the memory |
@@ -27,12 +28,12 @@
 
 mod button;
 mod constants;
+mod eye;
 mod frozen;
 mod hardware;
 mod head;
 mod outbox;
 mod part;
-pub mod profile;
 mod sampling;
 mod signal;
 pub mod starts;
@@ -41,3 +42,4 @@ mod store;
 pub use hardware::{Buzzer, Hardware, LogSource, Parts, ReadyLatch};
 pub use head::{Head, Start, Step};
 pub use part::pixel_line;
+pub use skimgauge_profile as profile;

@@ -5,13 +5,20 @@ import { BasePeripheral, RP2040 } from 'rp2040js';
 import { UsbHost } from './usb.mjs';
 import { Ask } from './wire.mjs';
 
-export const Pin = { sda: 4, scl: 5, ready: 6, laser_enable: 10, buzzer: 12, lamp: 13, button: 14, tilt_select: 17, no_eye: 22 };
+export const Pin = { sda: 4, scl: 5, ready: 6, pixel_start: 7, pixel_clock: 8, laser_enable: 10, buzzer: 12, lamp: 13, button: 14, tilt_select: 17, no_eye: 22, pixels: 26 };
 export const Cause = { power: 0, line: 1, watchdog: 2, forced: 3 };
 
 const FLASH = 0x10000000;
 const RAM = 0x20000000;
 const RAM_TOP = 0x20040000;
 const PAINT = 0xa5;
+// The line of pixels: how many, and the clock of a start pulse after which they gather light again (`params.toml` of the
+// body: 18 for the other family).
+const PIXELS = 256;
+const INTEGRATION_CLOCK = 1;
+// The converter's input that the line is on, and what it reads where nothing drives it.
+const LINE_INPUT = Pin.pixels - 26;
+const OPEN = 0;
 const READY_PULSE_NS = 8_000;
 const FRAME_GAP_NS = 10_000;
 const I2C_INTR_MASK = 0x30;
@@ -108,6 +115,7 @@ export class Chip {
     this.gapUntilNs = 0;
     this.edgeAtNs = null;
     this.#wirePins();
+    this.#wirePixels();
     this.#wireI2c();
     this.#wireSpi();
     this.usb = new UsbHost(chip.usbCtrl, this.clock, (bytes) => this.wire.send(Ask.usbReceived, 0, 0, this.wholeUs, Buffer.from(bytes)));
@@ -171,6 +179,54 @@ export class Chip {
         this.wire.ask(Ask.spiSelect, selected ? 1 : 0, 0, this.wholeUs);
       }
     });
+  }
+
+  // The line: a clock with the start pulse high holds what was gathered and brings out the first pixel, each further one
+  // the next; the owner is asked once for a whole line. A conversion has to lie between two edges, and a line has to be
+  // clocked through before the next start: either is noted, as the numbers alone would not show it.
+  #wirePixels() {
+    const { clock } = this;
+    const { gpio, adc } = this.rp;
+    let pixel = -1;
+    let clocks = PIXELS + 1;
+    let since = clock.nanos;
+    let held = null;
+    let sampled = -1;
+    const edge = () => {
+      if (gpio[Pin.pixel_start].outputValue) {
+        if (clocks < PIXELS + 1) this.note(`pixels: started after ${clocks} clocks`);
+        held = { since, until: clock.nanos, scan: null };
+        pixel = 0;
+        clocks = 1;
+      } else {
+        pixel += 1;
+        clocks += 1;
+        if (clocks === INTEGRATION_CLOCK + 1) since = clock.nanos;
+      }
+    };
+    let high = false;
+    gpio[Pin.pixel_clock].addListener(() => {
+      const now = gpio[Pin.pixel_clock].outputEnable && gpio[Pin.pixel_clock].outputValue;
+      if (now && !high) edge();
+      high = now;
+    });
+    // What nobody converts nobody is asked for: a flush costs no question.
+    const volts = () => {
+      if (!held || pixel < 0 || pixel >= PIXELS) return OPEN;
+      held.scan ??= this.wire.askScan(this.wholeUs, this.epochUs + held.since / 1000, this.epochUs + held.until / 1000);
+      return held.scan.readUInt16LE(2 * pixel);
+    };
+    const read = adc.onADCRead;
+    adc.onADCRead = (channel) => {
+      sampled = pixel;
+      adc.channelValues[channel] = channel === LINE_INPUT ? volts() : OPEN;
+      read(channel);
+    };
+    const complete = adc.completeADCRead.bind(adc);
+    adc.completeADCRead = (value, error) => {
+      if (pixel !== sampled) this.note(`pixels: a conversion from pixel ${sampled} to ${pixel}`);
+      complete(value, error);
+    };
   }
 
   applyPins() {

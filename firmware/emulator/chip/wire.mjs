@@ -9,7 +9,7 @@ const HEADER = 16;
 
 export const Command = { run: 1, usbSend: 2, usbOpen: 3, restart: 4, hang: 5, jump: 6, peek: 7, figures: 8, stop: 9, usbSuspend: 10 };
 export const Ask = {
-  i2cStart: 1, i2cWrite: 2, i2cRead: 3, i2cStop: 4, spiSelect: 5, spiExchange: 6, look: 7, usbReceived: 8, done: 9, note: 10,
+  i2cStart: 1, i2cWrite: 2, i2cRead: 3, i2cStop: 4, spiSelect: 5, spiExchange: 6, look: 7, usbReceived: 8, done: 9, note: 10, scan: 11,
 };
 
 export class Wire {
@@ -52,6 +52,16 @@ export class Wire {
     this.send(kind, a, b, atUs);
     const answer = this.#readAll(this.answer);
     return answer;
+  }
+
+  /** Asks the owner for the line's codes after an exposure from one time to another, microseconds. */
+  askScan(atUs, fromUs, toUs) {
+    const times = Buffer.alloc(16);
+    times.writeDoubleLE(fromUs, 0);
+    times.writeDoubleLE(toUs, 8);
+    this.send(Ask.scan, 0, 0, atUs, times);
+    this.#readAll(this.answer);
+    return this.#readAll(Buffer.alloc(512));
   }
 
   /** Says something that has no answer. */

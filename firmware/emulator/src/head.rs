@@ -84,6 +84,7 @@ pub struct EmulatedHead {
     received: Vec<u8>,
     notes: Vec<String>,
     starts: u8,
+    scans: u64,
     /// A head without an eye.
     pub no_eye: bool,
 }
@@ -125,6 +126,7 @@ impl EmulatedHead {
             received,
             notes,
             starts: 1,
+            scans: 0,
             no_eye: false,
         })
     }
@@ -142,6 +144,11 @@ impl EmulatedHead {
     /// How often the chip has started, modulo 256: it changes with every restart.
     pub fn starts(&self) -> u8 {
         self.starts
+    }
+
+    /// Scans of the line of pixels since the start that the image converted.
+    pub fn scans(&self) -> u64 {
+        self.scans
     }
 
     /// Runs until a time; what the head sends meanwhile waits for [`Self::take_received`].
@@ -284,11 +291,24 @@ impl EmulatedHead {
                     0
                 }
                 Ask::SpiExchange => bench.spi_exchange(now_us, message.a),
-                Ask::Look => 0,
+                Ask::Look | Ask::Scan => 0,
             };
             let ready = bench.ready_level(now_us);
             wire::answer(&mut self.to, value, ready, bench.conversion_ends_us())?;
+            if message.ask == Ask::Scan {
+                self.scans += 1;
+                let (from_us, to_us) = exposure(&message.payload)?;
+                wire::codes(&mut self.to, &bench.pixel_scan(now_us, from_us, to_us))?;
+            }
         }
+    }
+}
+
+/// Begin and end of an exposure.
+fn exposure(payload: &[u8]) -> io::Result<(f64, f64)> {
+    match payload.as_chunks::<8>() {
+        ([from, to], []) => Ok((f64::from_le_bytes(*from), f64::from_le_bytes(*to))),
+        _ => Err(io::Error::new(io::ErrorKind::InvalidData, "the emulator asked for no exposure")),
     }
 }
 

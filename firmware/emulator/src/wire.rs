@@ -56,6 +56,8 @@ pub enum Ask {
     Done = 9,
     /// Something the emulator wonders at.
     Note = 10,
+    /// The line's codes after an exposure: its begin and end, microseconds, as two floating numbers.
+    Scan = 11,
 }
 
 impl Ask {
@@ -71,6 +73,7 @@ impl Ask {
             Self::UsbReceived,
             Self::Done,
             Self::Note,
+            Self::Scan,
         ];
         all.into_iter().find(|ask| *ask as u8 == code)
     }
@@ -125,6 +128,16 @@ pub fn answer(
     bytes[1] = value;
     bytes[2] = u8::from(ready_is_high);
     bytes[8..].copy_from_slice(&conversion_ends_us.unwrap_or(0).to_le_bytes());
+    to.write_all(&bytes)?;
+    to.flush()
+}
+
+/// Sends a line's codes after the answer.
+///
+/// # Errors
+/// The emulator is gone.
+pub fn codes(to: &mut impl Write, codes: &[u16]) -> io::Result<()> {
+    let bytes: Vec<u8> = codes.iter().flat_map(|code| code.to_le_bytes()).collect();
     to.write_all(&bytes)?;
     to.flush()
 }

@@ -2,11 +2,13 @@
 
 use crate::bus::Bus;
 use crate::buzzer::Pitch;
+use crate::line::{Line, Wires};
 use crate::log::Log;
 use crate::pins::{self, Pins};
 use crate::ready::ReadyLine;
 use core::cell::{Cell, RefCell};
 use core::marker::PhantomData;
+use cortex_m::singleton;
 use embedded_hal::digital::{InputPin, OutputPin};
 use embedded_hal::spi::MODE_0;
 use embedded_hal_bus::i2c::RefCellDevice;
@@ -18,6 +20,7 @@ use rp2040_hal::spi::{Disabled, Enabled, Spi};
 use rp2040_hal::timer::{Alarm, Alarm0};
 use rp2040_hal::usb::UsbBus;
 use rp2040_hal::{Sio, Timer, Watchdog, pac};
+use skimgauge_head::profile::{PIXELS, Scan};
 use skimgauge_head::{Hardware, Parts};
 
 const CRYSTAL_HZ: u32 = 12_000_000;
@@ -36,6 +39,7 @@ impl<'a> Hardware for Wired<'a> {
     type Ready = &'a ReadyLine;
     type Inclinometer = Inclinometer;
     type Delay = Timer;
+    type Line = Line;
     type Button = pins::Button;
     type Lamp = pins::Lamp;
     type Buzzer = Pitch;
@@ -55,6 +59,7 @@ pub(crate) struct Shared {
 /// What is the head's alone.
 pub(crate) struct Own {
     inclinometer: Inclinometer,
+    line: Line,
     button: pins::Button,
     lamp: pins::Lamp,
     buzzer: Pitch,
@@ -114,6 +119,22 @@ impl Board {
         let Ok(inclinometer) = ExclusiveDevice::new(tilt_bus, select, timer);
         let ready = ReadyLine::new(pins.ready.reconfigure());
         let slices = Slices::new(pac.PWM, &mut resets);
+        let (Some(flushed), Some(samples)) = (timer.alarm_2(), singleton!(: Scan = [0; PIXELS]))
+        else {
+            panic!("the line was taken twice")
+        };
+        let wires = Wires {
+            start: pins.pixel_start.reconfigure(),
+            clock_pin: pins.pixel_clock.reconfigure(),
+            clock: slices.pwm4,
+            pixels: pins.pixels.reconfigure(),
+            converter: pac.ADC,
+            dma: pac.DMA,
+            timer,
+            alarm: flushed,
+            samples,
+        };
+        let line = Line::new(wires, &mut resets);
         let button = pins.button.reconfigure();
         let lamp = pins.lamp.reconfigure();
         let mut laser: pins::LaserEnable = pins.laser_enable.reconfigure();
@@ -125,7 +146,7 @@ impl Board {
         let buzzer = Pitch::new(slices.pwm6, pins.buzzer.reconfigure(), system_clock);
 
         let shared = Shared { bus: RefCell::new(bus), ready, listened: Cell::new(false) };
-        let own = Own { inclinometer, button, lamp, buzzer };
+        let own = Own { inclinometer, line, button, lamp, buzzer };
         let usb =
             UsbBus::new(pac.USBCTRL_REGS, pac.USBCTRL_DPRAM, clocks.usb_clock, true, &mut resets);
         Self { watchdog, timer, wake, shared, own, usb, laser, has_eye }
@@ -140,6 +161,7 @@ pub(crate) fn parts(shared: &Shared, own: Own, timer: Timer) -> Parts<Wired<'_>>
         ready: &shared.ready,
         inclinometer: own.inclinometer,
         delay: timer,
+        line: own.line,
         button: own.button,
         lamp: own.lamp,
         buzzer: own.buzzer,

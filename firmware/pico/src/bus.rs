@@ -1,5 +1,7 @@
 //! I2C0 as an `embedded-hal` bus whose waits are slept through: a transfer at 400 kHz takes 22 us a byte, which is 2 800
 //! cycles. The general HAL waits for each byte awake, and waits for ever when a line is held low.
+//!
+//! Over 400 lines: one controller, whose registers no two files should know.
 
 use crate::pins::{Scl, Sda};
 use crate::sleep::{self, Lines};

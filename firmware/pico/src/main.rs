@@ -7,6 +7,8 @@
 //! | [`pins`] | which pin does what |
 //! | [`sleep`] | waiting without burning |
 //! | [`bus`] | I2C whose waits are slept through |
+//! | [`line`](mod@line) | the eye's line of pixels: pulses, samples |
+//! | [`divide`] | division by the chip's divider |
 //! | [`ready`], [`buzzer`] | the converter's ready line; the buzzer's PWM |
 //! | [`link`] | USB serial |
 //! | [`log`] | `defmt` frames on their way to the link |
@@ -17,6 +19,8 @@
 mod board;
 mod bus;
 mod buzzer;
+mod divide;
+mod line;
 mod link;
 mod log;
 mod pins;
@@ -24,7 +28,7 @@ mod ready;
 mod restart;
 mod sleep;
 
-use board::{Board, parts};
+use board::{Board, Shared, Wired, parts};
 use cortex_m::peripheral::NVIC;
 use cortex_m::singleton;
 use embedded_hal::digital::OutputPin;
@@ -32,7 +36,7 @@ use heapless::String;
 use rp2040_hal::pac;
 use rp2040_hal::timer::{Alarm, Instant};
 use rp2040_hal::usb::UsbBus;
-use skimgauge_head::{Head, Start};
+use skimgauge_head::{Head, Parts, Start};
 use skimgauge_shared::message::{Capabilities, Version};
 use skimgauge_shared::units::Microseconds;
 use skimgauge_shared::{mark, usb};
@@ -79,6 +83,19 @@ const fn number(text: &str) -> u8 {
 #[used]
 static MARK: [u8; mark::LENGTH] = mark::of(VERSION);
 
+/// The head, in memory of its own, and made in a frame of its own: where it is made it is there twice, and the loop's
+/// stack must not carry that for ever.
+#[inline(never)]
+fn made(
+    parts: Parts<Wired<'static>>,
+    start: Start,
+    now: Microseconds,
+) -> &'static mut Head<Wired<'static>> {
+    let head = singleton!(: Head<Wired<'static>> = Head::new(parts, start, now));
+    let Some(head) = head else { panic!("started twice") };
+    head
+}
+
 #[rp2040_hal::entry]
 fn main() -> ! {
     let Some(pac) = pac::Peripherals::take() else { panic!("started twice") };
@@ -98,9 +115,11 @@ fn main() -> ! {
         last_words,
     };
     defmt::info!("started, version {}, {}", VERSION, reset);
-    let (timer, shared) = (board.timer, board.shared);
+    let timer = board.timer;
     let now = || Microseconds(timer.get_counter().ticks());
-    let mut head = Head::new(parts(&shared, board.own, timer), start, now());
+    let Some(shared) = singleton!(: Shared = board.shared) else { panic!("started twice") };
+    let shared = &*shared;
+    let head = made(parts(shared, board.own, timer), start, now());
 
     // None without a memory that answers.
     let number =
@@ -131,7 +150,7 @@ fn main() -> ! {
         shared.listened.set(room.is_some());
         let step = head.poll(now(), received, room);
         link.send(step.send);
-        let mut next = step.next;
+        let (mut next, on_time) = (step.next, step.on_time);
         if step.enter_loader {
             let at = *loader_at.get_or_insert_with(|| now().after(Microseconds(FAREWELL_US)));
             if now() >= at {
@@ -142,7 +161,7 @@ fn main() -> ! {
         // It may have gone off while the head was at work.
         wake.clear_interrupt();
         // An alarm less than an hour away cannot be refused.
-        let _ = wake.schedule_at(Instant::from_ticks(next.0 + SLACK_US));
+        let _ = wake.schedule_at(Instant::from_ticks((next.0 + SLACK_US).min(on_time.0)));
         sleep::until(if shared.ready.fell() { WAKE_WITHOUT_READY } else { WAKE });
     }
 }

@@ -7,6 +7,10 @@ rp2040_hal::bsp_pins! {
     Gpio5 { name: scl, aliases: { FunctionI2C, PullUp: Scl } },
     /// Converter's ALERT/RDY: falls when a conversion is done
     Gpio6 { name: ready, aliases: { FunctionSioInput, PullUp: Ready } },
+    /// Line of pixels: start pulse
+    Gpio7 { name: pixel_start, aliases: { FunctionSioOutput, PullDown: PixelStart } },
+    /// Line of pixels: clock, by PWM
+    Gpio8 { name: pixel_clock, aliases: { FunctionPwm, PullDown: PixelClock } },
     /// Distance sensor's laser: high is on
     Gpio10 { name: laser_enable, aliases: { FunctionSioOutput, PullDown: LaserEnable } },
     /// Buzzer's driver: PWM
@@ -25,4 +29,6 @@ rp2040_hal::bsp_pins! {
     Gpio19 { name: tilt_mosi, aliases: { FunctionSpi, PullNone: TiltMosi } },
     /// Jumper to ground on a head without an eye
     Gpio22 { name: no_eye, aliases: { FunctionSioInput, PullUp: NoEye } },
+    /// Line of pixels: analogue out, to the chip's own converter
+    Gpio26 { name: pixels, aliases: { FunctionNull, PullNone: Pixels } },
 }

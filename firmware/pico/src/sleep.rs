@@ -54,4 +54,4 @@ macro_rules! wake_only {
         }
     )*};
 }
-wake_only!(I2C0_IRQ, TIMER_IRQ_0, TIMER_IRQ_1, USBCTRL_IRQ, IO_IRQ_BANK0);
+wake_only!(I2C0_IRQ, TIMER_IRQ_0, TIMER_IRQ_1, TIMER_IRQ_2, USBCTRL_IRQ, IO_IRQ_BANK0);

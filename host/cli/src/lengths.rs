@@ -1,8 +1,6 @@
 //! Lengths on a terminal, for what still says them as numbers: with blanks and minus signs that a
 //! keyboard has, so that what is shown can be searched for.
 
-mod sentence;
-
 use skimgauge_quantity::{MM_PER_INCH, Mm, Style, Units};
 
 /// In which units a terminal shows lengths.
@@ -78,14 +76,6 @@ impl Lengths {
     /// A length with its unit.
     pub fn length(self, mm: f64, mm_decimals: usize) -> String {
         format!("{} {}", self.length_number(mm, mm_decimals), self.sign())
-    }
-
-    /// A sentence that the tool wrote in millimetres, in the shown unit.
-    pub fn sentence(self, in_mm: &str) -> String {
-        match self.0 {
-            Units::Mm => in_mm.to_owned(),
-            Units::Inch => sentence::in_inches(in_mm),
-        }
     }
 }
 

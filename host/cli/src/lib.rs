@@ -24,4 +24,3 @@ pub mod storing;
 pub mod survey;
 pub mod tables;
 pub mod written;
-pub mod zeroing;

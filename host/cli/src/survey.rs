@@ -1,11 +1,13 @@
 //! A survey worked out against its job: shape, flatness, whether the gap's band can be met, where
 //! to look next. Pure.
 
+use crate::keeping::section::InBoth;
 use anyhow::bail;
 use serde::Serialize;
 use skimgauge_jobfile::Job;
 use skimgauge_metrology::flatness::{self, form, zone};
 use skimgauge_model::Image;
+use skimgauge_quantity::{Mm, Style, Units, say};
 use skimgauge_site::drawing::board::board_map;
 use skimgauge_site::survey::{Known, Proposed, Surveyed, next_points};
 
@@ -43,9 +45,9 @@ pub struct Survey {
     pub next: Vec<Proposed>,
     /// What is left open, in sentences.
     pub remarks: Vec<String>,
-    /// The board as a map, an SVG.
+    /// The board as a map.
     #[serde(skip)]
-    pub map: String,
+    pub map: InBoth,
 }
 
 /// A plane over the image's frame.
@@ -106,9 +108,10 @@ impl Survey {
         let from_plane = |p: &Surveyed| p.z_mm - plane.a - plane.b * p.x_mm - plane.c * p.y_mm;
         let mut worst: Vec<Surveyed> =
             points.iter().map(|p| Surveyed { z_mm: from_plane(p), ..*p }).collect();
-        let caption =
-            format!("Flatness {:.3} mm (minimum zone), {} points", minimum.width, points.len());
-        let map = board_map(&worst, image, &caption);
+        let flatness = Mm(minimum.width).fine();
+        let caption = say!("Flatness {flatness} (minimum zone), {} points", points.len());
+        let map = |units| board_map(&worst, image, &caption, Style::typed(units));
+        let map = InBoth { mm: map(Units::Mm), inch: map(Units::Inch) };
         worst.sort_by(|a, b| b.z_mm.abs().total_cmp(&a.z_mm.abs()));
         worst.truncate(WORST);
         let bumps = form.iter().flat_map(|form| &form.bumps).take(WORST);

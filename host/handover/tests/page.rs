@@ -227,6 +227,9 @@ fn inches_are_shown_in_fractions_and_decimals() {
     assert!(page.contains("79 23/32 in wide"), "94 in at 16:10 is 79.71 in wide");
     assert!(page.contains("0.039 to 0.157 in"));
     assert!(text(section(&page, "gaps")).contains("by station, in"));
+    // The sign of the inch is no word in a sentence.
+    assert!([" in in.", " in in ", " in in<", " in in,"].iter().all(|twice| !page.contains(twice)));
+    assert!(page.contains("between touch plane and board in inches."), "{page}");
 }
 
 #[test]

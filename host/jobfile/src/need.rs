@@ -23,7 +23,7 @@ impl Missing {
     /// For everything that says how to turn.
     pub const ADJUSTERS: Self = Self {
         section: "[[adjuster]]",
-        why: "where the emitter's three screws are and how far a turn moves them is not known, and so no turn can be worked out",
+        why: "where the emitter's three adjusters are and how far a turn moves them is not known, and so no turn can be worked out",
     };
     /// For set-out.
     pub const ROOM: Self =

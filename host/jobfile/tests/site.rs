@@ -229,7 +229,7 @@ fn room_fixings_and_tape_are_read_before_adjusters_and_band_are_known() {
     assert_eq!(job.gap_band(), None);
     let turns = job.three_adjusters().unwrap_err().to_string();
     assert!(
-        turns.contains("no [[adjuster]] section: where the emitter's three screws are"),
+        turns.contains("no [[adjuster]] section: where the emitter's three adjusters are"),
         "{turns}"
     );
     let gaps = job.touch_plane().unwrap_err().to_string();

@@ -31,7 +31,7 @@ pub struct Question<'a> {
     pub observations: &'a Observations,
     /// The board under it.
     pub board: &'a Board,
-    /// The emitter's screws, three.
+    /// The emitter's adjusters, three.
     pub adjusters: &'a [Adjuster],
     /// What the gap may be, mm.
     pub band: Band<Mm>,
@@ -39,10 +39,10 @@ pub struct Question<'a> {
     pub points: &'a [ControlPoint],
     /// Stations where the live gap may be watched; the observed places where this is empty.
     pub live: &'a [Station],
-    /// Gap below which the plane must not come to the board while screws are turned, mm.
+    /// Gap below which the plane must not come to the board while adjusters are turned, mm.
     pub guard_mm: f64,
     /// Gaps that the head can measure, mm: a turn is watched where the gap stays among them.
-    /// [`MEASURABLE_MM`].
+    /// [`MEASURABLE`].
     pub measurable: Band<Mm>,
     /// Smallest turn a hand can make, turns; asks for a setting in whole steps of it as well.
     pub smallest_turn: Option<f64>,
@@ -120,7 +120,7 @@ pub fn assess(question: &Question<'_>) -> Result<Assessment, AssessError> {
     let stations: Vec<Spot> = live.iter().map(|(_, spot)| *spot).collect();
     let watched = Watched { stations: &stations, measurable: question.measurable };
     if fit.contradiction().is_some() {
-        // Nobody turns a screw on readings one of which is wrong.
+        // Nobody turns an adjuster on readings one of which is wrong.
         (setting.turns, setting.by_hand) = ([0.0; 3], None);
     }
     let order = order(&spots, &influence, &setting.turns, question.guard_mm, Some(watched));

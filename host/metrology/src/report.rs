@@ -58,7 +58,7 @@ pub struct Report {
     /// another.
     pub margin_mm: Option<f64>,
     /// Standard uncertainty of `margin_mm`, mm. It comes from the board's shape alone: wherever
-    /// the plane is now, the screws can take it where it should be.
+    /// the plane is now, the adjusters can take it where it should be.
     pub margin_u_mm: Option<f64>,
     /// What holds the margin down, the heaviest first.
     pub holds: Vec<HoldReport>,
@@ -139,7 +139,7 @@ pub enum Feasibility {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct HoldReport {
     /// `low` or `high` (this point would come too near to that end of the band), `travel` (this
-    /// adjuster's screw ends).
+    /// adjuster's adjuster ends).
     pub by: String,
     /// Index into `points`, for `low` and `high`.
     pub point: Option<usize>,
@@ -156,7 +156,7 @@ pub struct TurnReport {
     pub adjuster: String,
     /// How many turns; zero or more.
     pub turns: f64,
-    /// `clockwise` or `anticlockwise`, as seen from the screw's head.
+    /// `clockwise` or `anticlockwise`, as seen from the adjuster's head.
     pub sense: String,
     /// What the live gap at `at_station` should come to, mm.
     pub dial_to_mm: f64,

@@ -16,9 +16,9 @@ use thiserror::Error;
 /// Why no setting can be worked out.
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum TrimError {
-    /// The three screws do not decide a plane.
+    /// The three adjusters do not decide a plane.
     #[error(
-        "the adjusters {names} are in a line (within {height_mm:.1} mm): three screws in a line cannot lean the plane \
+        "the adjusters {names} are in a line (within {height_mm:.1} mm): three adjusters in a line cannot lean the plane \
          across it; check their positions"
     )]
     InALine {

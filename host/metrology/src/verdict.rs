@@ -50,7 +50,7 @@ pub enum Remedy {
     /// An error at one of the places would not show: take one more station, away from the line of
     /// the others.
     OneMoreStation,
-    /// It lies on the limit: no measuring settles that, turning a screw does.
+    /// It lies on the limit: no measuring settles that, turning an adjuster does.
     Trim,
 }
 

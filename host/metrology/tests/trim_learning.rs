@@ -39,7 +39,7 @@ fn tracker(observations: &Observations, board: &Board) -> Tracker {
     )
 }
 
-/// Three turns watched at many places teach a screw's true pitch and position.
+/// Three turns watched at many places teach an adjuster's true pitch and position.
 #[test]
 fn the_influence_is_learnt_from_takes_after_a_counted_turn() {
     let mut truly = screws(10.0);

@@ -1,5 +1,5 @@
-//! The three-screw setting held against optima that were re-solved in exact fractions (scipy 1.17.1
-//! linprog).
+//! The three-adjuster setting held against optima that were re-solved in exact fractions (scipy
+//! 1.17.1 linprog).
 
 mod table;
 use skimgauge_metrology::trim::TrimError;
@@ -10,7 +10,7 @@ use skimgauge_model::{Adjuster, Point, Sense};
 use skimgauge_quantity::{Band, Mm, Turns};
 use table::Table;
 
-/// Screws of 1 mm pitch, so that turns are mm of travel, as the published cases count.
+/// Adjusters of 1 mm pitch, so that turns are mm of travel, as the published cases count.
 fn screws(places: [[f64; 2]; 3], travel_turns: f64) -> [Adjuster; 3] {
     let names = ["left", "right", "upper"];
     [0, 1, 2].map(|i| Adjuster {
@@ -84,7 +84,8 @@ fn pure_twist_s4() {
     assert!((weights - 1.0).abs() < 1e-9, "weights of the proof add up to one");
 }
 
-/// With only 1 mm of travel S1 stops at the screws' ends, and says so. (2.78 mm would be needed.)
+/// With only 1 mm of travel S1 stops at the adjusters' ends, and says so. (2.78 mm would be
+/// needed.)
 #[test]
 fn travel_holds_the_margin_and_is_named() {
     let spots = spots(include_str!("data/screws_s1.csv"));
@@ -121,8 +122,8 @@ fn agrees_with_a_general_solver() {
     }
 }
 
-/// Metric coarse pitches after ISO 261: M4 0.7 mm, M6 1.0 mm. One turn moves the gap at the screw
-/// itself by the pitch, and at the other two by nothing.
+/// Metric coarse pitches after ISO 261: M4 0.7 mm, M6 1.0 mm. One turn moves the gap at the
+/// adjuster itself by the pitch, and at the other two by nothing.
 #[test]
 fn a_turn_moves_its_own_screw_by_the_pitch() {
     let mut screws = screws([[-100.0, 60.0], [100.0, 60.0], [0.0, 120.0]], 5.0);
@@ -135,8 +136,8 @@ fn a_turn_moves_its_own_screw_by_the_pitch() {
             assert!((effect - if i == j { own } else { 0.0 }).abs() < 1e-12);
         }
     }
-    // The leverage of the far edge: 1260 mm below, a turn of the upper screw does some twenty times
-    // as much.
+    // The leverage of the far edge: 1260 mm below, a turn of the upper adjuster does some twenty
+    // times as much.
     assert!(influence.effect(0.0, -1260.0)[2] > 20.0);
 }
 
@@ -161,7 +162,7 @@ fn adjusters_in_a_line_or_impossible_are_refused() {
     assert_eq!(solve(&nan, &influence, &travel(&good), band, None), Err(TrimError::Numbers));
 }
 
-/// Turning whole screws one after the other would drive the plane into the board; in stages it
+/// Turning whole adjusters one after the other would drive the plane into the board; in stages it
 /// stays clear.
 #[test]
 fn the_order_keeps_clear_of_the_board() {

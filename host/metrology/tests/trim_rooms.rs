@@ -107,7 +107,7 @@ impl Room {
         self.plane.height_mm(x, y) - self.shape(x, y)
     }
 
-    /// Turns a screw; the first of it goes into the play.
+    /// Turns an adjuster; the first of it goes into the play.
     fn turn(&mut self, adjuster: usize, turns: f64) {
         let wanted = self.play[adjuster] + turns;
         self.play[adjuster] = wanted.clamp(-0.025, 0.025);
@@ -366,8 +366,8 @@ fn a_band_of_one_millimetre_is_reached_in_most_rooms() {
     assert_honest(&tally);
 }
 
-/// Before a screw is turned: rooms that no setting can pass are told from those that one can. Of
-/// all rooms called feasible for certain at most one in forty is not, and of those called
+/// Before an adjuster is turned: rooms that no setting can pass are told from those that one can.
+/// Of all rooms called feasible for certain at most one in forty is not, and of those called
 /// infeasible at most one in forty is.
 #[test]
 fn rooms_that_no_setting_can_pass_are_told_beforehand() {
@@ -423,7 +423,7 @@ fn rooms_that_no_setting_can_pass_are_told_beforehand() {
 }
 
 /// `within` is wrong in at most one of forty rooms called so, and a plan that says it keeps clear
-/// does, but for what is not known of the screws: fewer than one turn in a thousand.
+/// does, but for what is not known of the adjusters: fewer than one turn in a thousand.
 fn assert_honest(tally: &Tally) {
     assert!(tally.false_within as f64 <= 0.025 * tally.within as f64);
     assert!(tally.touched as f64 <= 0.001 * tally.turns as f64 + 1.0);

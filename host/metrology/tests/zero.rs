@@ -360,5 +360,6 @@ fn a_check_says_still_good_or_not() {
     assert_eq!(Check::of(&take, 3.0, 0.002).checked, Checked::StillGood);
     assert_eq!(Check::of(&take, 3.4, 0.002).checked, Checked::NotGood);
     assert_eq!(Check::of(&take, 3.0, 0.5).checked, Checked::CannotTell);
-    assert!(Check::of(&take, 3.4, 0.002).sentence().contains("Not good any more"));
+    let said = Check::of(&take, 3.4, 0.002).sentence().text(skimgauge_quantity::Style::default());
+    assert!(said.contains("Not good any more"), "{said}");
 }

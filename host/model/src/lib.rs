@@ -1,5 +1,5 @@
 //! What everything in the host speaks of: the image, places on the board, stations, adjusters,
-//! bands, the phase of the work, the verdict. Words and forms, no sums: those are in the crates
+//! bands, the phase of the work, what is noticed of a turn, the verdict. Words and forms, no sums: those are in the crates
 //! that use these.
 //!
 //! Frame: origin in the middle of the image's top edge, on the board's face; x right as the viewer
@@ -10,6 +10,7 @@ mod adjuster;
 mod aspect;
 mod bands;
 mod image;
+mod noticed;
 mod phase;
 mod place;
 mod verdict;
@@ -18,6 +19,7 @@ pub use adjuster::{Adjuster, Sense};
 pub use aspect::{Aspect, AspectError};
 pub use bands::Bands;
 pub use image::{Image, ImageError};
+pub use noticed::TurnNoticed;
 pub use phase::Phase;
 pub use place::{Place, Point, Station};
 pub use verdict::Verdict;

@@ -49,7 +49,8 @@ pub fn shown(view: &View, units: Units) -> Shown {
         whole: view.whole.as_ref().map(|whole| Whole {
             verdict: whole.verdict.into(),
             headline: whole.headline.text(style),
-            because: whole.because.text(style),
+            // Said once: the headline says it as well.
+            because: if whole.nothing_taken { String::new() } else { whole.because.text(style) },
         }),
         lines: lines(view, trim, style),
         words: words(view, style),

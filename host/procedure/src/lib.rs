@@ -20,6 +20,7 @@ pub mod trial;
 pub mod trim;
 pub mod view;
 mod word;
+pub mod zero;
 
 pub use input::{Answer, EventId, Input};
 pub use output::{Entry, Message, News, Output};

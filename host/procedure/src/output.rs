@@ -4,10 +4,11 @@ use crate::takes::{EmitterTilt, Kept, Whole};
 use crate::view::level::LevelFound;
 use crate::view::trim::Advice;
 use crate::view::{StationView, TiltView, WholeView};
+use crate::zero::Zeroed;
 use serde::Serialize;
 use skimgauge_metrology::measure::Came;
-use skimgauge_model::Phase;
-use skimgauge_model::{Station, Verdict};
+use skimgauge_metrology::zero::{Outcome, Session};
+use skimgauge_model::{Phase, Station, TurnNoticed, Verdict};
 use skimgauge_quantity::{Mm, Name, Sentence, Turns, say};
 use skimgauge_session::{HeadIs, Trouble};
 use skimgauge_shared::message::{Cue, Request};
@@ -84,7 +85,7 @@ pub enum Entry {
         /// The gap advised.
         predicted: Mm,
         /// What was noticed.
-        flags: Vec<String>,
+        noticed: Vec<TurnNoticed>,
     },
     /// Something was levelled or plumbed.
     Levelled {
@@ -97,6 +98,10 @@ pub enum Entry {
     Judged(Box<Whole>),
     /// A new round begins.
     Round(Phase),
+    /// What a zeroing has read so far, in the place of what was kept of it before.
+    Zeroing(Box<Session>),
+    /// A head has new constants.
+    Zeroed(Box<Zeroed>),
     /// The installation is left as the takes of this round that stand found it.
     AsLeft,
     /// Somebody wrote something down.
@@ -127,6 +132,8 @@ impl Entry {
             Self::Levelled { found, .. } => say!("{}", Name(&found.thing)),
             Self::Judged(_) => say!("the verdict"),
             Self::Round(_) => say!("the new round"),
+            Self::Zeroing(_) => say!("what was read"),
+            Self::Zeroed(_) => say!("the head's new constants"),
             Self::AsLeft => say!("what stands as left"),
             Self::Note(_) => say!("a note"),
             Self::Photo { .. } => say!("a photograph"),
@@ -135,7 +142,14 @@ impl Entry {
 
     /// Whether its user makes it again if it could not be kept. Everything else is tried again.
     pub fn is_take(&self) -> bool {
-        matches!(self, Self::Take { .. } | Self::Tilt { .. } | Self::Levelled { .. })
+        matches!(
+            self,
+            Self::Take { .. }
+                | Self::Tilt { .. }
+                | Self::Levelled { .. }
+                | Self::Zeroing(_)
+                | Self::Zeroed(_)
+        )
     }
 }
 
@@ -176,6 +190,10 @@ pub enum News {
     },
     /// Something was levelled, turned end for end.
     Levelled(Box<LevelFound>),
+    /// A step of a zeroing is to be made now, in these words.
+    Step(Sentence),
+    /// What a zeroing comes to, before it is written to the head.
+    Constants(Box<Outcome>),
     /// The emitter's tilt was kept.
     Tilt {
         /// How the emitter itself stands.

@@ -72,7 +72,7 @@ mod tests {
 
     #[test]
     fn each_point_is_taken_once_and_then_it_is_over() {
-        let point = |order, x_mm| Proposed { order, x_mm, y_mm: -300.0, why: String::new() };
+        let point = |order, x_mm| Proposed { order, x_mm, y_mm: -300.0, why: "".into() };
         let mut trial = Trial::at(Survey::new(begin(), &[point(1, -500.0), point(2, 500.0)]));
         trial.read(SEATED, 3_000);
         assert_eq!(trial.say(Word::Take).len(), 1, "{}", trial.heard());

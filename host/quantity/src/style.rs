@@ -21,6 +21,14 @@ impl Units {
             Self::Inch => "in",
         }
     }
+
+    /// The unit in a sentence, where its sign would be read as another word: `mm` or `inches`.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Mm => "mm",
+            Self::Inch => "inches",
+        }
+    }
 }
 
 impl fmt::Display for Units {

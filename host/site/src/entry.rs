@@ -1,7 +1,7 @@
 //! Numbers as a person enters them: finite, in a range that the wall allows, and in millimetres.
 
 use skimgauge_model::ImageError;
-use skimgauge_quantity::{Mm, Sentence, Tell, say, short, told_in_mm};
+use skimgauge_quantity::{Mm, Say, Sentence, Tell, say, short, told_in_mm};
 
 /// A number that cannot be used as entered.
 #[derive(Debug, Clone, PartialEq)]
@@ -9,12 +9,12 @@ pub enum EntryError {
     /// NaN or infinite.
     NotANumber {
         /// What was entered.
-        what: String,
+        what: Sentence,
     },
     /// Outside what can be true here.
     OutOfRange {
         /// What was entered.
-        what: String,
+        what: Sentence,
         /// The value entered.
         value: f64,
         /// Its unit, and that of the two below.
@@ -29,7 +29,7 @@ pub enum EntryError {
     /// A name that must be given is empty, or one that must be single is given twice.
     Name {
         /// What was entered.
-        what: String,
+        what: Sentence,
         /// What is wrong with it and what to do.
         problem: String,
     },
@@ -73,31 +73,32 @@ impl Tell for EntryError {
 told_in_mm!(EntryError);
 
 /// The value, if it is finite.
-pub(crate) fn number(what: &str, value: f64) -> Result<f64, EntryError> {
-    if value.is_finite() {
-        Ok(value)
-    } else {
-        Err(EntryError::NotANumber { what: what.to_owned() })
-    }
+pub(crate) fn number(what: impl Say, value: f64) -> Result<f64, EntryError> {
+    if value.is_finite() { Ok(value) } else { Err(EntryError::NotANumber { what: say!("{what}") }) }
 }
 
 /// The value, if it is finite and within `low..=high`.
 pub(crate) fn within(
-    what: &str,
+    what: impl Say,
     value: f64,
     low: f64,
     high: f64,
     unit: &'static str,
 ) -> Result<f64, EntryError> {
-    number(what, value)?;
+    number(&what, value)?;
     if (low..=high).contains(&value) {
         return Ok(value);
     }
-    Err(EntryError::OutOfRange { what: what.to_owned(), value, unit, low, high })
+    Err(EntryError::OutOfRange { what: say!("{what}"), value, unit, low, high })
 }
 
 /// The length, if it is finite and within `low..=high` mm; the error guesses at mixed units.
-pub(crate) fn length_mm(what: &str, value_mm: f64, low: f64, high: f64) -> Result<f64, EntryError> {
+pub(crate) fn length_mm(
+    what: impl Say,
+    value_mm: f64,
+    low: f64,
+    high: f64,
+) -> Result<f64, EntryError> {
     within(what, value_mm, low, high, "mm")
 }
 

@@ -126,7 +126,7 @@ pub fn child(age_years: u8) -> Result<Reach, EntryError> {
         9..=12 => ("child of 9 to 12", (44.0, 1120.0), (16.0, 405.0)),
         _ => {
             return Err(EntryError::OutOfRange {
-                what: "child's age (the advisory table lists no others)".to_owned(),
+                what: "child's age (the advisory table lists no others)".into(),
                 value: f64::from(age_years),
                 unit: "years",
                 low: 3.0,

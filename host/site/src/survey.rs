@@ -2,6 +2,7 @@
 //! next.
 
 use serde::{Deserialize, Serialize};
+use skimgauge_quantity::{Mm, Sentence, say};
 
 use crate::entry::{EntryError, length_mm, number};
 use skimgauge_model::Image;
@@ -16,7 +17,7 @@ pub struct Proposed {
     /// Above the image's top edge, mm; zero or less.
     pub y_mm: f64,
     /// What it is for.
-    pub why: String,
+    pub why: Sentence,
 }
 
 /// A surveyed point.
@@ -72,7 +73,7 @@ pub fn first_points(image: Image, inset_mm: f64) -> Result<Vec<Proposed>, EntryE
             order: index + 1,
             x_mm,
             y_mm,
-            why: why.to_owned(),
+            why: why.into(),
         })
         .collect())
 }
@@ -117,9 +118,9 @@ pub fn next_points(
         let Some(best) = best.filter(|best| best.distance_mm() > 1.0) else { break };
         let (x_mm, y_mm, residual_mm) = (best.x_mm, best.y_mm, best.residual_mm());
         let why = if residual_mm > 2.0 * typical_mm && residual_mm > 0.01 {
-            format!("the points near here are {residual_mm:.2} mm off a smooth shape")
+            say!("the points near here are {} off a smooth shape", Mm(residual_mm).gap())
         } else {
-            format!("nothing measured within {:.0} mm", best.distance_mm())
+            say!("nothing measured within {}", Mm(best.distance_mm()).wall())
         };
         proposed.push(Proposed { order, x_mm, y_mm, why });
         // Assumed to be as smooth as its surroundings, so that the next one looks elsewhere.
@@ -189,6 +190,7 @@ fn candidates(image: Image, inset_mm: f64) -> impl Iterator<Item = (f64, f64)> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use skimgauge_quantity::Style;
 
     const IMAGE: Image = Image::mm(2000.0, 1250.0);
 
@@ -202,7 +204,8 @@ mod tests {
         let next = next_points(IMAGE, 30.0, &points, 4).unwrap();
         assert_eq!(next.len(), 4);
         for proposed in &next {
-            assert!(proposed.why.starts_with("nothing measured"), "{}", proposed.why);
+            let why = proposed.why.text(Style::default());
+            assert!(why.starts_with("nothing measured"), "{why}");
             // The widest holes of a three by three grid are the middles of its four fields.
             assert!(
                 (proposed.x_mm.abs() - 485.0).abs() < 40.0 && (proposed.y_mm + 625.0).abs() > 250.0,
@@ -227,7 +230,7 @@ mod tests {
             .collect();
         let first = &next_points(IMAGE, 30.0, &grid, 1).unwrap()[0];
         assert!((first.x_mm - 640.0).hypot(first.y_mm + 325.0) < 330.0, "{first:?}");
-        assert!(first.why.contains("off a smooth shape"));
+        assert!(first.why.text(Style::default()).contains("off a smooth shape"));
     }
 
     #[test]

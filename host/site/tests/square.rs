@@ -2,6 +2,7 @@
 
 use proptest::prelude::*;
 use skimgauge_model::Image;
+use skimgauge_quantity::{Style, Units};
 use skimgauge_site::square::correct::Adjust;
 use skimgauge_site::square::quadrilateral::{CORNERS, Quadrilateral, Span};
 use skimgauge_site::square::split::Parts;
@@ -46,7 +47,7 @@ fn a_perfect_image_is_left_alone() {
     let report = by_offsets(Parts::default());
     assert_eq!(report.corrections.len(), 5);
     assert!(report.corrections.iter().all(|step| !step.clear));
-    assert!(report.remainder.says.starts_with("nothing remains"));
+    assert!(report.remainder.says.text(Style::default()).starts_with("nothing remains"));
 }
 
 #[test]
@@ -100,9 +101,15 @@ fn what_no_adjuster_takes_out_is_said() {
     });
     asked.bows.push(SideBow { side: Span::Bottom, outward_mm: -3.0 });
     let report = square(&asked).unwrap();
-    let said = &report.remainder.says;
-    assert!(said.contains("6.0 mm too narrow") && said.contains("8.0 mm to the right"), "{said}");
-    assert!(said.contains("bottom side bows 3.0 mm") && said.contains("no adjuster"), "{said}");
+    let said = report.remainder.says.text(Style::default());
+    assert!(said.contains("6 mm too narrow") && said.contains("8 mm to the right"), "{said}");
+    assert!(said.contains("bottom side bows 3 mm") && said.contains("no adjuster"), "{said}");
+    // 3 mm is 0.118 in, 7.6/64; in inches nothing of it is in millimetres.
+    let inches = Style { units: Units::Inch, ..Style::default() };
+    let said = report.remainder.says.text(inches);
+    assert!(said.contains("bottom side bows 1/8 in") && !said.contains(" mm"), "{said}");
+    let steps = report.corrections.iter().map(|step| step.says.text(inches));
+    assert!(steps.into_iter().all(|step| !step.contains(" mm")), "{report:?}");
 }
 
 #[test]

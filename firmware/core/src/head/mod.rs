@@ -4,6 +4,7 @@ mod requests;
 
 use crate::button::Button;
 use crate::constants::Constants;
+use crate::eye::Eye;
 use crate::frozen::Frozen;
 use crate::hardware::{Buzzer, Hardware, LogSource, Parts};
 use crate::outbox::Outbox;
@@ -24,6 +25,8 @@ use skimgauge_shared::units::{CentiCelsius, Microseconds, Millivolts};
 const PULSE_EVERY: Microseconds = Microseconds(200_000);
 /// The button, lamp and buzzer are looked after this often.
 const TEND_EVERY: Microseconds = Microseconds(5_000);
+/// What the eye sees is told in the log this often.
+const TELL_EYE_EVERY: Microseconds = Microseconds(1_000_000);
 /// A supply or temperature older than this is not passed on.
 const HEALTH_LASTS: Microseconds = Microseconds(500_000);
 
@@ -45,8 +48,10 @@ pub struct Start {
 pub struct Step<'a> {
     /// To be sent now; never longer than the room given.
     pub send: &'a [u8],
-    /// Poll again then, or when bytes came, or when the ready line fell.
+    /// Poll again then, or when bytes came, or when the ready line fell. A little later will do.
     pub next: Microseconds,
+    /// Poll again then at the latest, on time: the eye's exposure begins or ends.
+    pub on_time: Microseconds,
     /// Restart into the boot loader, once `send` is sent.
     pub enter_loader: bool,
 }
@@ -59,6 +64,8 @@ pub struct Head<H: Hardware> {
     converter_down: Option<Absence>,
     sampling: Sampling,
     inclinometer: Inclinometer<H::Inclinometer, H::Delay>,
+    eye: Eye<H::Line>,
+    eye_told: Microseconds,
     button_pin: H::Button,
     button: Button,
     lamp_pin: H::Lamp,
@@ -96,6 +103,8 @@ impl<H: Hardware> Head<H> {
             converter_down: Some(Absence::Starting),
             sampling: Sampling::new(now),
             inclinometer: Inclinometer::new(parts.inclinometer, parts.delay),
+            eye: Eye::new(parts.line),
+            eye_told: now,
             button_pin: parts.button,
             button: Button::default(),
             lamp_pin: parts.lamp,
@@ -136,10 +145,23 @@ impl<H: Hardware> Head<H> {
                 Fed::Skipped { why, .. } => self.refuse_frame(why),
             }
         }
+        if self.eye.wants_to_be_alone(now) {
+            // A start pulse comes with no scan.
+            self.eye.poll(now);
+            if self.eye.wants_to_be_alone(now) {
+                let (next, send) = (self.eye.due(), self.outbox.hand(room.unwrap_or(0)));
+                return Step { send, next, on_time: next, enter_loader: self.enter_loader };
+            }
+        }
         self.serve_converter(now);
         self.inclinometer.step(now);
         if let Some(written) = self.constants.step(now) {
             self.outbox.answer(&written);
+        }
+        if self.eye.poll(now) && now.since(self.eye_told) >= TELL_EYE_EVERY {
+            self.eye_told = now;
+            #[cfg(feature = "defmt")]
+            self.eye.tell();
         }
         if now >= self.tend_at {
             self.tend_at = now.after(TEND_EVERY);
@@ -164,7 +186,8 @@ impl<H: Hardware> Head<H> {
             next = next.min(deadline);
         }
         let send = self.outbox.hand(room.unwrap_or(0));
-        Step { send, next: next.max(Microseconds(now.0 + 1)), enter_loader: self.enter_loader }
+        let next = next.max(Microseconds(now.0 + 1));
+        Step { send, next, on_time: self.eye.due(), enter_loader: self.enter_loader }
     }
 
     fn serve_converter(&mut self, now: Microseconds) {

@@ -1,6 +1,6 @@
 //! `setout`: where everything goes on the wall, before anything is drilled.
 
-use crate::keeping::section;
+use crate::keeping::section::{self, InBoth};
 use crate::lengths::Lengths;
 use crate::offline::{Asked, beside};
 use crate::outcome::{Ended, Outcome};
@@ -8,6 +8,7 @@ use crate::report;
 use crate::written::{DRAWING, PDF};
 use anyhow::bail;
 use skimgauge_jobfile::JobFile;
+use skimgauge_quantity::{Style, Units};
 use skimgauge_site::drawing::Paper;
 use skimgauge_site::drawing::template::{Sheet, templates};
 use skimgauge_site::drawing::wall::wall_drawing;
@@ -69,10 +70,11 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let opened = args.asked.open()?;
     let input = input(&opened.0)?;
     let found = set_out(&input)?;
-    let drawing = wall_drawing(&found, &input.room);
+    let drawing = |units| wall_drawing(&found, &input.room, Style::typed(units)).svg;
+    let drawing = InBoth { mm: drawing(Units::Mm), inch: drawing(Units::Inch) };
     let mut wanted: Vec<(PathBuf, Kind, Vec<u8>)> = Vec::new();
     if let Some(path) = &args.svg {
-        wanted.push((path.clone(), DRAWING, drawing.svg.clone().into_bytes()));
+        wanted.push((path.clone(), DRAWING, drawing.of(units.0).as_bytes().to_vec()));
     }
     if let Some(path) = &args.template {
         let sheets = sheets(&found, args.paper.into());
@@ -92,7 +94,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     }
     args.asked.outputs(&opened.0, args.replace).write_all(&wanted)?;
     let files: Vec<PathBuf> = wanted.into_iter().map(|(path, ..)| path).collect();
-    let kept = args.asked.keep(&opened, section::set_out(&found, &drawing.svg))?;
+    let kept = args.asked.keep(&opened, section::set_out(&found, &drawing))?;
     args.asked.show("skimgauge.setout", &found, || report::set_out::text(&found, units))?;
     args.asked.say_files(&files, kept.as_deref());
     Ok(ended(&found))

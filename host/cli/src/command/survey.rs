@@ -126,7 +126,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     }
     let survey = Survey::of(&points, &opened.0, args.u_mm, args.inset_mm, next)?;
     if let Some(path) = &args.svg {
-        outputs.write(path, DRAWING, survey.map.as_bytes())?;
+        outputs.write(path, DRAWING, survey.map.of(units.0).as_bytes())?;
         files.push(path.clone());
     }
     let kept = args.asked.keep(&opened, section::survey(&survey))?;

@@ -1,23 +1,22 @@
 //! `zero`: find a head's constants, or check on one block that they still hold.
 
+use crate::head::link::Link;
 use crate::jobs;
-use crate::keeping::{hash_of, open_record, record_path, stamp};
+use crate::keeping::record_path;
 use crate::lengths::Lengths;
-use crate::outcome::{Ended, Outcome};
+use crate::outcome::Ended::{Outside, Unsure, Well};
+use crate::outcome::Outcome;
+use crate::shell::{Mode, Shell, Source};
+use crate::storing::{PutAside, begin_or_go_on};
 use crate::written::ZEROING;
-use crate::zeroing::steps::{Block, Kept, Walked, walk};
-use crate::zeroing::talk::{Talk, Word};
-use crate::zeroing::text;
 use anyhow::{Context, bail, ensure};
-use skimgauge_metrology::budget::Budget;
-use skimgauge_metrology::measure::{Limits, NotTaken};
-use skimgauge_metrology::zero::{Check, Checked, Light, Session};
-use skimgauge_record::event::{BudgetLine, Calibrated, Head};
-use skimgauge_record::{JobId, RecordError};
-use skimgauge_shared::calibration::{Calibration, Date};
-use skimgauge_shared::message::{CalibrationCheck, Capabilities};
+use skimgauge_metrology::measure::Limits;
+use skimgauge_metrology::zero::{Checked, Light, Session};
+use skimgauge_procedure::zero::{Begin, Block, Ended, Zero};
+use skimgauge_shared::message::Capabilities;
 use skimgauge_system::output;
 use std::path::PathBuf;
+use std::time::Duration;
 
 /// Find a head's constants on gauge blocks, by rolling the slide through the light, and by
 /// reversal.
@@ -76,6 +75,12 @@ pub struct Args {
     /// The record; without this, the platform's place.
     #[arg(long, value_name = "FILE")]
     record: Option<PathBuf>,
+    /// Lines instead of the screen.
+    #[arg(long)]
+    plain: bool,
+    /// JSON lines instead of the screen.
+    #[arg(long, conflicts_with = "plain")]
+    json: bool,
 }
 
 /// Zeroes or checks.
@@ -114,40 +119,36 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
             light.height_mm
         );
     }
-    // A head on a plate that lies or stands anyhow is seated.
-    let mut limits = Limits { seat_u_mm: args.seat_u, ..Limits::default() };
-    limits.board.tolerance_deg = 60.0;
-    let mut talk = Talk::open(&args.head, limits, jobs::today())?;
-    talk.units = units;
-    let serial = talk.head.hello.serial.map(|s| s.to_string());
-    let Some(serial) = serial else {
-        bail!(
-            "This head's memory does not answer, so constants could not be kept in it. Unplug it and plug it in again."
-        );
+    let check = match (&args.check, light) {
+        (None, _) => None,
+        (Some(_), None) => bail!("A check needs the light's height: --light."),
+        (Some(text), Some(light)) => {
+            let block = block(text, args.certificate, args.coverage)?;
+            ensure!(
+                light.height_mm > block.mm,
+                "The {} mm block is as high as the light: no gap is left.",
+                block.mm
+            );
+            Some((block, light))
+        }
     };
-    let before = &talk.head.calibration;
-    println!(
-        "Head {serial}, firmware {}, {}.",
-        talk.head.hello.firmware,
-        said_of(before.check, &before.calibration)
-    );
-    if let Some(doubt) = doubtful_date(before.check, &before.calibration, jobs::today()) {
-        println!("{doubt}");
-    }
-    if let Some(text) = &args.check {
-        let light = light.context("A check needs the light's height: --light.")?;
-        return check(&mut talk, block(text, args.certificate, args.coverage)?, light);
-    }
-    zero(&args, &mut talk, &serial, &blocks, light)
+    zero(&args, units, blocks, light, check)
 }
 
 fn zero(
     args: &Args,
-    talk: &mut Talk,
-    serial: &str,
-    blocks: &[Block],
+    units: Lengths,
+    blocks: Vec<Block>,
     light: Option<Light>,
+    check: Option<(Block, Light)>,
 ) -> Outcome {
+    let link = Link::open(&args.head, None, None)?;
+    let head = link.await_head(&args.head)?;
+    let Some(serial) = head.hello.serial.map(|serial| serial.to_string()) else {
+        bail!(
+            "This head's memory does not answer, so constants could not be kept in it. Unplug it and plug it in again."
+        );
+    };
     let who =
         args.by.clone().or_else(|| std::env::var("USER").ok()).filter(|w| !w.trim().is_empty());
     let who = who.unwrap_or_else(|| "not named".to_owned());
@@ -156,118 +157,77 @@ fn zero(
         Some(path) => path.clone(),
         None => record.with_file_name(format!("zero-{serial}.json")),
     };
+    // A head on a plate that lies or stands anyhow is seated.
+    let mut limits = Limits { seat_u_mm: args.seat_u, ..Limits::default() };
+    limits.board.tolerance_deg = 60.0;
     let fresh = Session {
-        head: serial.to_owned(),
-        eye: talk.head.hello.capabilities.has(Capabilities::EYE),
+        head: serial,
+        eye: head.hello.capabilities.has(Capabilities::EYE),
         light,
         seat_u_mm: args.seat_u,
-        sight_u_mm: Limits::default().sight_u_mm,
+        sight_u_mm: limits.sight_u_mm,
         ..Session::default()
     };
-    if args.anew {
-        output::remove(&path, ZEROING)?;
-    }
-    let (mut kept, found) = Kept::open(&path, &record, fresh)?;
-    if found {
-        println!(
-            "Going on with the zeroing put aside in {} ({} blocks read). --anew begins again.",
-            path.display(),
-            kept.session.blocks.len()
-        );
-    }
-    if let Some(k_per_min) = talk.live().warming_k_per_min
-        && k_per_min.abs() > 0.3
-    {
-        println!(
-            "The head still changes by {k_per_min:+.1} K a minute: better wait until it has warmed up."
-        );
-    }
-    if walk(talk, &mut kept, blocks, args.rounds)? == Walked::PutAside {
-        println!("Put aside in {}. Nothing was written to the head.", kept.path().display());
-        return Ok(Ended::Unsure);
-    }
-    let before = talk.head.calibration.clone();
-    let outcome =
-        kept.session.finish(&before.calibration, jobs::today(), &who).with_context(|| {
-            format!(
-                "Nothing was written to the head; what was read stays in {} (--anew begins again).",
-                kept.path().display()
-            )
-        })?;
-    println!("\n{}", text::outcome(&outcome, talk.units));
-    loop {
-        let asked = "Write these constants to the head, dated today? Type `yes`; `quit` leaves it as it is and puts the zeroing aside.";
-        match talk.prompt(asked, &|_| String::new())? {
-            Word::Other(word) if word.eq_ignore_ascii_case("yes") => break,
-            Word::Quit | Word::End => {
-                println!(
-                    "Put aside in {}. Nothing was written to the head.",
-                    kept.path().display()
-                );
-                return Ok(Ended::Unsure);
-            }
-            Word::Go | Word::Other(_) => (),
+    let (session, going_on) = if check.is_some() {
+        (fresh, false)
+    } else {
+        if args.anew {
+            output::remove(&path, ZEROING)?;
         }
-    }
-    talk.write(&outcome.calibration)?;
-    println!("Written to head {serial} and read back the same.");
-    let budget = outcome.budget.as_ref().map_or_else(Vec::new, lines);
-    let reference = reference(blocks, light);
-    let kept_in_record = head_of(talk, serial).and_then(|head| {
-        keep(&record, &who, head, &before.calibration, &outcome.calibration, reference, budget)
-    });
-    match kept_in_record {
-        Ok(()) => println!("Kept in {}.", record.display()),
-        Err(why) => {
-            println!(
-                "The head has its new constants, but they could not be recorded: {why} What was read stays in {}.",
-                kept.path().display()
-            );
-            return Ok(Ended::Unsure);
-        }
-    }
-    kept.forget().context("The zeroing that was put aside could not be removed.")?;
-    Ok(Ended::Well)
+        begin_or_go_on(&path, fresh)?
+    };
+    let begin = Begin {
+        head,
+        port: args.head.clone(),
+        limits,
+        today: jobs::today(),
+        by: who.clone(),
+        session,
+        going_on,
+        blocks,
+        rounds: args.rounds,
+        put_aside: path.display().to_string(),
+        record: record.display().to_string(),
+        check,
+    };
+    let put_aside = PutAside { path: path.clone(), record, who };
+    worked(args, units, link, Zero::new(begin), put_aside)
 }
 
-fn check(talk: &mut Talk, block: Block, light: Light) -> Outcome {
-    let known_mm = light.height_mm - block.mm;
-    ensure!(known_mm > 0.0, "The {} mm block is as high as the light: no gap is left.", block.mm);
-    loop {
-        let asked = format!(
-            "Put the {} mm block under the laser's spot, seat the head, roll the slide to the light.",
-            block.mm
+/// With the user at the rig, to its end.
+fn worked(args: &Args, units: Lengths, link: Link, zero: Zero, put_aside: PutAside) -> Outcome {
+    let mode = Mode::of(args.plain, args.json);
+    if mode == Mode::Plain {
+        println!(
+            "Enter or the head's button goes on; `skip` leaves a step out, `next` and `back` go to another; \
+             `quit` puts the zeroing aside."
         );
-        match talk.prompt(&asked, &text::eye)? {
-            Word::Go => (),
-            Word::Quit | Word::End => return Ok(Ended::Unsure),
-            Word::Other(word) => {
-                println!("`{word}` is not known here: Enter or quit.");
-                continue;
-            }
+    }
+    let path = put_aside.path.clone();
+    let shell = Shell {
+        source: Source::Live(link),
+        store: Some(Box::new(put_aside)),
+        mode,
+        style: units.style(),
+        person: None,
+        pages: None,
+        plain_every: Duration::from_secs(1),
+    };
+    let (zero, _) = shell.run(zero)?;
+    // What lines said already, a screen that is given back does not show.
+    if mode == Mode::Screen && !zero.closing().is_empty() {
+        println!("{}", zero.closing().text(units.style()));
+    }
+    match zero.ended() {
+        Some(Ended::Written) => {
+            output::remove(&path, ZEROING)
+                .context("The zeroing that was put aside could not be removed.")?;
+            Ok(Well)
         }
-        let mut taken = None;
-        talk.until(10.0, |talk| {
-            let now_s = talk.now_s();
-            taken = Some(talk.observer().take(now_s));
-            matches!(taken, Some(Ok(_)))
-        })?;
-        match taken {
-            Some(Ok(take)) => {
-                let check = Check::of(&take, known_mm, light.u_mm.hypot(block.u_mm));
-                println!("{}", talk.units.sentence(&check.sentence()));
-                return Ok(match check.checked {
-                    Checked::StillGood => Ended::Well,
-                    Checked::NotGood => Ended::Outside,
-                    Checked::CannotTell => Ended::Unsure,
-                });
-            }
-            Some(Err(NotTaken::Fault { fault })) => {
-                println!("{} {}", fault.sentence(), fault.remedy());
-            }
-            Some(Err(why)) => println!("{why}"),
-            None => println!("No reading came."),
-        }
+        Some(Ended::Checked(Checked::StillGood)) => Ok(Well),
+        Some(Ended::Checked(Checked::NotGood)) => Ok(Outside),
+        Some(Ended::Failed(why)) => bail!("{}", why.text(units.style())),
+        _ => Ok(Unsure),
     }
 }
 
@@ -297,130 +257,9 @@ fn block(text: &str, certificate_mm: f64, coverage: f64) -> anyhow::Result<Block
     }
 }
 
-/// A zeroing dated after today: one of the two dates is wrong, and a new zeroing would carry this
-/// computer's.
-fn doubtful_date(
-    check: CalibrationCheck,
-    calibration: &Calibration,
-    today: Date,
-) -> Option<String> {
-    let date = |date: Date| (date.year, date.month, date.day);
-    let after = check == CalibrationCheck::Good && date(calibration.date) > date(today);
-    after.then(|| {
-        format!(
-            "This zeroing is dated {}, and this computer says that today is {today}. If the computer is wrong, end here (quit) \
-             and set its date: a new zeroing would carry it.",
-            calibration.date
-        )
-    })
-}
-
-fn said_of(check: CalibrationCheck, calibration: &Calibration) -> String {
-    match check {
-        CalibrationCheck::Good => format!("zeroed on {} by {}", calibration.date, calibration.by),
-        CalibrationCheck::Missing => "never zeroed".to_owned(),
-        CalibrationCheck::Damaged => "its constants are damaged".to_owned(),
-        CalibrationCheck::OtherHead => "with the constants of another head".to_owned(),
-        CalibrationCheck::Unreadable => "its memory does not answer".to_owned(),
-    }
-}
-
-fn reference(blocks: &[Block], light: Option<Light>) -> String {
-    let blocks: Vec<String> =
-        blocks.iter().map(|b| format!("{} mm (u {} mm)", b.mm, b.u_mm)).collect();
-    let light = light.map_or("no light of known height".to_owned(), |l| {
-        format!("light at {} mm (u {} mm)", l.height_mm, l.u_mm)
-    });
-    format!("blocks {}; {light}", blocks.join(", "))
-}
-
-fn head_of(talk: &Talk, serial: &str) -> Result<Head, RecordError> {
-    let state = &talk.head.calibration;
-    let good = state.check == CalibrationCheck::Good;
-    Ok(Head {
-        serial: serial.to_owned(),
-        firmware: talk.head.hello.firmware.to_string(),
-        calibration_date: good.then(|| state.calibration.date.to_string()),
-        calibration_sha256: Some(hash_of(&state.calibration)?),
-    })
-}
-
-fn lines(budget: &Budget) -> Vec<BudgetLine> {
-    let line = |entry: &skimgauge_metrology::budget::Entry| BudgetLine {
-        source: entry.source.clone(),
-        value: entry.stated,
-        unit: budget.unit.clone(),
-        distribution: entry.distribution.name().to_owned(),
-        divisor: entry.distribution.divisor(),
-        sensitivity: entry.sensitivity,
-        contribution: entry.contribution(),
-        dof: entry.dof,
-        share: budget.share(entry),
-    };
-    budget.entries.iter().map(line).collect()
-}
-
-/// The head's own history is a job of its own in the record.
-fn keep(
-    path: &std::path::Path,
-    who: &str,
-    head: Head,
-    before: &Calibration,
-    after: &Calibration,
-    reference: String,
-    budget: Vec<BudgetLine>,
-) -> Result<(), RecordError> {
-    let mut record = open_record(path)?;
-    let job = format!("head {}", head.serial);
-    let stamp = stamp(who)?;
-    let id = JobId::random()?;
-    let id = match record.open_job(id, &job, "", &stamp) {
-        Ok(_) => id,
-        // Of several, read in from other records, the one last gone on with.
-        Err(RecordError::JobExists(_)) => {
-            record.jobs()?.into_iter().find(|known| known.name == job).map_or(id, |known| known.id)
-        }
-        Err(error) => return Err(error),
-    };
-    let value = |c: &Calibration| {
-        serde_json::to_value(c).map_err(|error| RecordError::BadEvent(error.to_string()))
-    };
-    let body = Calibrated {
-        head,
-        before: Some(value(before)?),
-        after: Some(value(after)?),
-        reference,
-        budget,
-    };
-    record.append(&id.to_string(), &stamp, body)?;
-    Ok(())
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_zeroing_dated_after_today_is_said_before_another_is_made() {
-        let today = Date { year: 2026, month: 6, day: 1 };
-        let dated = |year, month, day| {
-            let head = skimgauge_shared::message::SerialNumber([1; 16]);
-            let date = Date { year, month, day };
-            doubtful_date(
-                CalibrationCheck::Good,
-                &Calibration { date, ..Calibration::nominal(head) },
-                today,
-            )
-        };
-        assert_eq!((dated(2026, 6, 1), dated(2025, 12, 31)), (None, None));
-        for (year, month, day) in [(2026, 6, 2), (2026, 7, 1), (2027, 1, 1)] {
-            assert!(
-                dated(year, month, day).is_some_and(
-                    |said| said.contains("2026-06-01") && said.contains("set its date")
-                )
-            );
-        }
-    }
 
     #[test]
     fn blocks_are_read_with_their_certificates() {

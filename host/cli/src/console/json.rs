@@ -5,8 +5,10 @@
 //!
 //! - `kind: "live"`, ten a second, and at once when the gap stops being good: `head` (serial or
 //!   null), `link` (`greeting`, `up`, `lost`), `station`, `gap_mm`, `level_deg`, `lean_deg` (each
-//!   `{is: "good", value, u}`, `{is: "doubtful", value, why}` or `{is: "absent", why}`), `verdict`
-//!   (`within`, `outside`, `unsure`, or null without a good gap), `state`, `faults` (names, gravest
+//!   `{is: "good", value, u}`, `{is: "doubtful", value, why}` or `{is: "absent", why}`), `still_at`
+//!   (where the head still stands and `gap_mm` is read, where that is not `station`; else null),
+//!   `verdict` (`within`, `outside`, `unsure`, or null without a good gap or where `still_at` is
+//!   not null), `state`, `faults` (names, gravest
 //!   first), `can_take`, `asks` (a question that waits for its answer, or null), `storing` (what is
 //!   on its way into the record, or null), `temperature_c`, `supply_v`, `received`, `lost`.
 //! - `kind: "take"`: `station`; what stands there now, over all seats: `gap_mm`, `u_mm`,
@@ -23,6 +25,9 @@
 //!   board's stations are missing), `whole`.
 //! - `kind: "message"`: `text`, `bad`. `kind: "guide"`: the same, said by a trim. `kind: "advice"`:
 //!   what a trim wants done now: `advice`, `text`.
+//! - `kind: "step"`: what a zeroing wants done now: `text`. `kind: "constants"`: what it comes to,
+//!   before it is written to the head: `outcome` (the new `calibration`, `changes`, `residuals`,
+//!   `budget` and what else the plain table shows).
 //! - `kind: "end"`: `whole`, `because`, `judged_at`, `odd`, `level`, `lean`, `received`, `lost`,
 //!   `skipped_bytes`.
 //!
@@ -62,7 +67,8 @@ pub fn line(view: &View) -> Value {
             "gap_mm": live.gap,
             "level_deg": live.level,
             "lean_deg": live.lean,
-            "verdict": live.verdict,
+            "still_at": view.still_at(),
+            "verdict": live.verdict.filter(|_| view.still_at().is_none()),
             "state": live.says,
             "faults": faults,
             "can_take": live.can_take,
@@ -118,6 +124,8 @@ pub fn news(at_s: f64, news: &News) -> Value {
             object("advice", at_s, json!({ "advice": advice, "text": says }))
         }
         News::Levelled(found) => levelled(found),
+        News::Step(says) => object("step", at_s, json!({ "text": says })),
+        News::Constants(outcome) => object("constants", at_s, json!({ "outcome": outcome })),
         News::Take { station, event, whole } => {
             let taken = station.taken.as_ref();
             object(

@@ -5,6 +5,7 @@
 #[macro_use]
 mod say;
 
+pub mod constants;
 pub mod json;
 pub mod keys;
 pub mod plain;

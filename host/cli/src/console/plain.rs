@@ -1,9 +1,11 @@
 //! A procedure's view and its news as lines for people.
 
+use super::constants;
+use crate::lengths::Lengths;
 use skimgauge_procedure::view::level::LevelView;
 use skimgauge_procedure::view::{Part, Reading};
 use skimgauge_procedure::{Message, News, Stop, View, Word};
-use skimgauge_quantity::{Deg, MmPerM, Style, shown};
+use skimgauge_quantity::{Deg, MmPerM, Style, shown, shown_lines};
 
 /// How things stand, in one line.
 pub fn line(view: &View, style: Style) -> String {
@@ -11,15 +13,17 @@ pub fn line(view: &View, style: Style) -> String {
         Part::Level(level) => of_level(view, level, style),
         Part::Zero(zero) => {
             let step = zero.now.and_then(|now| Some((now + 1, zero.steps.get(now)?)));
-            match (step, zero.gathered) {
+            let step = match (step, zero.gathered) {
                 (Some((_, step)), Some(readings)) => {
                     format!("{}: {readings} readings", step.name.text(style))
                 }
                 (Some((number, step)), None) => {
                     format!("step {number} of {}: {}", zero.steps.len(), step.name.text(style))
                 }
+                (None, _) if zero.steps.is_empty() => "check".to_owned(),
                 (None, _) => "every step is made".to_owned(),
-            }
+            };
+            format!("{step}   {}", constants::seen(view, zero.sees, style))
         }
         _ => of_place(view, style),
     };
@@ -28,14 +32,17 @@ pub fn line(view: &View, style: Style) -> String {
 }
 
 fn of_place(view: &View, style: Style) -> String {
-    let place = view.place.as_ref().and_then(|place| place.place.name()).unwrap_or("");
+    // The gap is that of where the head stands, not of where it is to go.
+    let due = view.place.as_ref().and_then(|place| place.place.name()).unwrap_or("");
+    let place = view.still_at().unwrap_or(due);
     let on_emitter = view.place.as_ref().is_some_and(|place| place.stop == Stop::Emitter);
     let unit = style.units.sign();
     let gap = match view.live.gap {
         // On the emitter the head looks at nothing: its tilt is what counts.
         _ if on_emitter => String::new(),
         Reading::Good { value, .. } => {
-            let verdict = view.live.verdict.map_or("", |verdict| verdict.shown());
+            let verdict = view.live.verdict.filter(|_| view.still_at().is_none());
+            let verdict = verdict.map_or("", |verdict| verdict.shown());
             format!("gap {:>6} {unit}  {verdict}", value.gap().number(style))
         }
         Reading::Doubtful { value, why } => {
@@ -45,12 +52,12 @@ fn of_place(view: &View, style: Style) -> String {
         Reading::Absent { why } => format!("gap   --   {unit}  no value: {}", why.name()),
     };
     let tilt = |reading: Reading<Deg>| match reading {
-        Reading::Good { value, .. } => value.figure().signed().number(style),
-        Reading::Doubtful { value, .. } => value.figure().signed().number(style) + "?",
+        Reading::Good { value, .. } => value.figure().signed().text(style),
+        Reading::Doubtful { value, .. } => value.figure().signed().text(style) + "?",
         Reading::Absent { .. } => "--".to_owned(),
     };
     format!(
-        "{place:<14} {gap:<34} level {:>6}  lean {:>6}  {}",
+        "{place:<14} {gap:<34} level {:>7}  lean {:>7}  {}",
         tilt(view.live.level),
         tilt(view.live.lean),
         view.live.says.text(style)
@@ -90,6 +97,11 @@ pub fn news(news: &News, style: Style) -> Option<String> {
         News::Guide(message) => said(if message.bad { "!" } else { "*" }, message),
         News::Advice { says, .. } => format!("  > {}", says.text(style)),
         News::Levelled(found) => format!("  * {}", found.says.text(style)),
+        News::Step(says) => says.text(style),
+        News::Constants(outcome) => {
+            let text = format!("\n{}", constants::outcome(outcome, Lengths(style.units)));
+            return Some(shown_lines(&text).into_owned());
+        }
         News::Take { .. } | News::Tilt { .. } => return None,
     };
     Some(shown(&line).into_owned())

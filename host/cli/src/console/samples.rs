@@ -7,7 +7,7 @@ use skimgauge_procedure::view::board::{Field, Spot};
 use skimgauge_procedure::view::level::{AxisFound, LevelFound, LevelView, Line};
 use skimgauge_procedure::view::survey::SurveyView;
 use skimgauge_procedure::view::trim::{AdjusterView, Advice, TrimView, TurnView};
-use skimgauge_procedure::view::zero::{StepView, ZeroView};
+use skimgauge_procedure::view::zero::{Sees, StepView, ZeroView};
 use skimgauge_procedure::view::{
     Aim, EmitterView, LinkView, Live, Offer, Part, PlaceView, Question, Reading, State,
     StationView, TakenView, TiltJudged, TiltView, WholeView,
@@ -35,7 +35,9 @@ const BAND: Band<Mm> = Band { low: Mm(1.0), high: Mm(4.0) };
 pub(super) fn all() -> Vec<(&'static str, View)> {
     vec![
         ("waiting", waiting()),
+        ("nothing taken", nothing_taken()),
         ("good", good()),
+        ("still elsewhere", still_elsewhere()),
         ("outside above 10 mm", above_10_mm()),
         ("doubtful", doubtful()),
         ("absent", absent()),
@@ -146,6 +148,7 @@ fn good() -> View {
             level: None,
             lean: None,
             taken: 2,
+            nothing_taken: false,
             all_taken: false,
         }),
         part: Part::Takes,
@@ -243,6 +246,7 @@ fn lost() -> View {
         trouble: "The head is unplugged. Plug it back in: the work goes on by itself.".into(),
     };
     view.counts.lost = 12;
+    view.words.retain(|offer| !matches!(offer.word, Word::Take | Word::Redo | Word::More));
     view.state = State::Lost;
     view
 }
@@ -257,10 +261,54 @@ fn emitter() -> View {
     view.place = Some(PlaceView {
         place: Place::Emitter,
         stop: Stop::Emitter,
-        still_at: Some("top right".to_owned()),
+        still_at: None,
         wanted: None,
     });
     view.message = None;
+    view
+}
+
+/// The head is at the first station, and nothing is taken.
+fn nothing_taken() -> View {
+    let mut view = good();
+    view.stations = (0..8).map(|index| station(index, None)).collect();
+    at(&mut view, 0);
+    view.message = Some(Message {
+        says: say!(
+            "NOT taken: the head has not come to rest at {}. Hold it still for half a second, or \
+             clip it on, and then take: a gap of {} was read while it moved.",
+            Name(NAMES[0]),
+            Mm(3.95).gap()
+        ),
+        bad: true,
+        answers: Vec::new(),
+    });
+    if let Some(whole) = &mut view.whole {
+        whole.headline = "nothing taken yet".into();
+        whole.because = say!(
+            "nothing taken yet: take {}",
+            Sentence::list(NAMES.iter().map(|name| Name(*name)), "and")
+        );
+        whole.judged_at = JudgedAt::Places(Vec::new());
+        whole.taken = 0;
+        whole.nothing_taken = true;
+    }
+    view
+}
+
+/// Taken at one station, and not lifted off to the next. The job's name is longer than its room.
+fn still_elsewhere() -> View {
+    let mut view = good();
+    view.title = "meeting room 4.12, the wall with the window, second display".to_owned();
+    if let Some(place) = &mut view.place {
+        place.still_at = Some("shelf at 100 millimetres".to_owned());
+    }
+    view.stations[1].name = "shelf at 100 millimetres".to_owned();
+    view.live.verdict = None;
+    view.live.says =
+        say!("head still at {}: put it at {}", Name("shelf at 100 millimetres"), Name(NAMES[2]));
+    view.state = State::Move;
+    view.instruction = say!("put the head at {}", Name(NAMES[2]));
     view
 }
 
@@ -288,6 +336,7 @@ fn over() -> View {
         level: Some(level),
         lean: None,
         taken: 8,
+        nothing_taken: false,
         all_taken: true,
     });
     view.state = State::Over;
@@ -503,6 +552,8 @@ fn zero() -> View {
         now: Some(2),
         gathered: None,
         came_to: Some(say!("offset of the level {}", Deg(0.011).fine())),
+        sees: Sees::Eye,
+        found: None,
     });
     view.instruction =
         say!("Set the gauge so that the light comes through its slit at {}.", Mm(2.5).size());

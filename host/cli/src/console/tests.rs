@@ -94,6 +94,17 @@ fn every_screen_has_its_keys_in_80_columns() {
     }
 }
 
+/// In the practice the user has keys that turn the adjusters; the foot that names them is hidden.
+#[test]
+fn help_names_the_keys_of_who_stands_beside_the_user() {
+    let keys = "k K left   l L right   u U upper";
+    for (name, view) in samples::all() {
+        let look = Look { style: MM, help: true, beside: Some(keys) };
+        let shown = drawn(&view, (80, 24), &look);
+        assert!(shown.contains(keys), "{name}\n{shown}");
+    }
+}
+
 #[test]
 fn nothing_foreign_steers_and_a_name_stays_as_it_is_written() {
     let view = samples::all().pop().unwrap().1;

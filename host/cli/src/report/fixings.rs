@@ -1,6 +1,6 @@
 //! Fixings as text.
 
-use super::{columns, listed, paragraph, told};
+use super::{columns, listed, paragraph, said};
 use crate::lengths::Lengths;
 use skimgauge_handover::Units;
 use skimgauge_site::fixings::{CaseReport, FixingsReport, Judged, PlateReport};
@@ -13,9 +13,9 @@ const N_PER_LBF: f64 = 4.448222;
 pub fn text(report: &FixingsReport, units: Lengths) -> String {
     let mut text = format!("FIXINGS  load factor {}\n", report.load_factor);
     text += &paragraph("  ", &format!("Method: {}", report.method));
-    text += &paragraph("  ", &report.counted_says);
+    text += &said("  ", &report.counted_says, units.style());
     report.plates.iter().for_each(|plate| text += &plate_text(plate, units));
-    text + &listed("Cautions", told(report.cautions.iter().copied(), units))
+    text + &listed("Cautions", &report.cautions)
 }
 
 fn plate_text(plate: &PlateReport, units: Lengths) -> String {
@@ -49,13 +49,10 @@ fn plate_text(plate: &PlateReport, units: Lengths) -> String {
     );
     plate.cases.iter().for_each(|case| text += &case_text(case, units));
     for result in &plate.proof {
-        text += &paragraph("  proof load: ", &units.sentence(&result.says));
+        text += &said("  proof load: ", &result.says, units.style());
     }
-    text += &plate
-        .remarks
-        .iter()
-        .map(|remark| paragraph("  - ", &units.sentence(remark)))
-        .collect::<String>();
+    text +=
+        &plate.remarks.iter().map(|remark| said("  - ", remark, units.style())).collect::<String>();
     text
 }
 

@@ -9,19 +9,14 @@ pub mod trim;
 
 use crate::lengths::Lengths;
 use skimgauge_procedure::View;
-use skimgauge_quantity::{Sentence, Style, say};
+use skimgauge_quantity::{Sentence, Style};
 
 /// Widest line, characters.
 const WIDE: usize = 100;
 
 /// The verdict over everything in one line: shape, word, and why.
 pub(crate) fn whole(view: &View) -> Sentence {
-    let Some(whole) = &view.whole else { return Sentence::new() };
-    let because = match whole.because.is_empty() {
-        true => Sentence::new(),
-        false => say!(": {}", whole.because),
-    };
-    say!("{} {}{because}", whole.verdict.shape(), whole.headline)
+    view.whole.as_ref().map_or_else(Sentence::new, |whole| whole.line())
 }
 
 /// Rows under a head, columns two spaces apart; those listed in `numbers` are set to the right.
@@ -97,9 +92,9 @@ fn side(value_mm: f64, plus: &str, minus: &str, units: Lengths) -> String {
     }
 }
 
-/// Sentences that the tool wrote in millimetres, in the shown unit.
-fn told<'a>(says: impl IntoIterator<Item = &'a str>, units: Lengths) -> Vec<String> {
-    says.into_iter().map(|says| units.sentence(says)).collect()
+/// Each sentence as text, for a list.
+fn told<'a>(says: impl IntoIterator<Item = &'a Sentence>, units: Lengths) -> Vec<String> {
+    says.into_iter().map(|says| says.text(units.style())).collect()
 }
 
 #[cfg(test)]

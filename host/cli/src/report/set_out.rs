@@ -1,8 +1,9 @@
 //! A set-out as text.
 
-use super::{columns, listed, paragraph, side, told};
+use super::{columns, listed, paragraph, said, side, told};
 use crate::lengths::Lengths;
 use skimgauge_handover::Units;
+use skimgauge_quantity::{Name, say};
 use skimgauge_site::reach::{ImageReach, Standing, Within};
 use skimgauge_site::setout::clearance::Fit;
 use skimgauge_site::setout::{SetOut, steps::Step};
@@ -20,12 +21,9 @@ pub fn text(found: &SetOut, units: Lengths) -> String {
     );
     text += &listed(
         "STOP: change this before anything is drilled",
-        told(found.stops.iter().map(|stop| stop.says.as_str()), units),
+        told(found.stops.iter().map(|stop| &stop.says), units),
     );
-    text += &listed(
-        "ASSUMED: settle this before anything is marked",
-        told(found.assumed.iter().map(String::as_str), units),
-    );
+    text += &listed("ASSUMED: settle this before anything is marked", told(&found.assumed, units));
     text += &format!(
         "\nLines to strike: plumb {} from the wall's left end, level {} above the floor.\n\nMarks, {}\n",
         units.length(found.datum.plumb_from_wall_left_mm, 1),
@@ -52,8 +50,8 @@ pub fn text(found: &SetOut, units: Lengths) -> String {
             ),
         );
     }
-    text += &listed("To know", told(found.remarks.iter().map(String::as_str), units));
-    text += &listed("Cautions", told(found.cautions.iter().copied(), units));
+    text += &listed("To know", told(&found.remarks, units));
+    text += &listed("Cautions", &found.cautions);
     text
 }
 
@@ -79,23 +77,22 @@ fn marks(found: &SetOut, units: Lengths) -> String {
 }
 
 fn step_text(step: &Step, units: Lengths) -> String {
-    let mut text = paragraph(
-        &format!("  {}. ", step.number),
-        &units.sentence(&format!("{}: {}", step.title, step.says)),
-    );
+    let style = units.style();
+    let mut text =
+        said(&format!("  {}. ", step.number), &say!("{}: {}", Name(&step.title), step.says), style);
     for check in &step.checks {
         text += &paragraph(
             "     check: ",
             &format!(
                 "{} to {}: {}, within {}",
-                units.sentence(&check.from),
-                units.sentence(&check.to),
+                check.from.text(style),
+                check.to.text(style),
                 units.length(check.distance_mm, 1),
                 units.length(check.tolerance_mm, 1)
             ),
         );
     }
-    text + &paragraph("     if not: ", &units.sentence(&step.otherwise))
+    text + &said("     if not: ", &step.otherwise, style)
 }
 
 fn clearances(found: &SetOut, units: Lengths) -> String {
@@ -143,7 +140,9 @@ fn reach(found: &[ImageReach], units: Lengths) -> String {
             };
             let top = match found.top {
                 Within::Reached => "reached".to_owned(),
-                Within::BetweenUnits => "between inch and printed mm".to_owned(),
+                Within::BetweenUnits => {
+                    "between the inches and the metric figure printed".to_owned()
+                }
                 Within::OutOfReach => format!("{} too high", units.length(found.lower_by_mm, 0)),
             };
             let reaches = match units.0 {

@@ -1,7 +1,8 @@
 //! Square as text.
 
-use super::{columns, listed, paragraph, told};
+use super::{columns, listed, paragraph, said};
 use crate::lengths::Lengths;
+use skimgauge_quantity::{Mm, Sentence, say};
 use skimgauge_site::square::SquareReport;
 use skimgauge_site::square::quadrilateral::Span;
 use skimgauge_site::square::split::Found;
@@ -28,7 +29,7 @@ pub fn text(report: &SquareReport, units: Lengths) -> String {
         .collect();
     text += &columns(&["", "read", "fitted"], &rows, &[1, 2]);
     text += &format!("  diagonals differ by {}\n", units.length(report.diagonal_difference_mm, 1));
-    text + &listed("Cautions", told(report.cautions.iter().copied(), units))
+    text + &listed("Cautions", &report.cautions)
 }
 
 /// What changes when a measure is entered anew.
@@ -39,7 +40,7 @@ pub fn short(report: &SquareReport, units: Lengths) -> String {
         units.length(report.image.height.0, 1)
     );
     if let Some(tape) = &report.tape {
-        text += &paragraph("  tape: ", &format!("{}.", units.sentence(&tape.says)));
+        text += &said("  tape: ", &say!("{}.", tape.says), units.style());
         if let Some(twist_mm) =
             tape.twist_if_tape_is_right_mm.filter(|_| tape.agrees == Some(false))
         {
@@ -95,14 +96,11 @@ pub fn short(report: &SquareReport, units: Lengths) -> String {
     text += "  turn, in this order\n";
     for (index, step) in report.corrections.iter().enumerate() {
         let then = if step.clear {
-            format!("; then the worst corner is {} out", units.length(step.then_worst_corner_mm, 1))
+            say!("; then the worst corner is {} out", Mm(step.then_worst_corner_mm).tape())
         } else {
-            String::new()
+            Sentence::new()
         };
-        text += &paragraph(
-            &format!("    {}. ", index + 1),
-            &format!("{}{then}", units.sentence(&step.says)),
-        );
+        text += &said(&format!("    {}. ", index + 1), &say!("{}{then}", step.says), units.style());
     }
-    text + &paragraph("  remains: ", &format!("{}.", units.sentence(&report.remainder.says)))
+    text + &said("  remains: ", &say!("{}.", report.remainder.says), units.style())
 }

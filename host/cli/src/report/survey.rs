@@ -1,8 +1,9 @@
 //! A survey as text.
 
-use super::{columns, paragraph};
+use super::{columns, paragraph, said};
 use crate::lengths::Lengths;
 use crate::survey::Survey;
+use skimgauge_quantity::{Mm, say};
 use skimgauge_site::survey::Proposed;
 
 /// The points to begin with, as text.
@@ -13,7 +14,7 @@ pub fn proposal(points: &[Proposed], units: Lengths) -> String {
     );
     text += &places(points, units);
     text + "\nSurvey them with the head: skimgauge survey --job FILE --head PORT --points POINTS.csv\n\
-            or write their heights beside them as a table x_mm,y_mm,z_mm, in mm: skimgauge survey --job FILE --from POINTS.csv\n"
+            or write their heights beside them as a table x_mm,y_mm,z_mm (millimetres): skimgauge survey --job FILE --from POINTS.csv\n"
 }
 
 fn places(points: &[Proposed], units: Lengths) -> String {
@@ -24,7 +25,7 @@ fn places(points: &[Proposed], units: Lengths) -> String {
                 p.order.to_string(),
                 units.length_number(p.x_mm, 0),
                 units.length_number(p.y_mm, 0),
-                units.sentence(&p.why),
+                p.why.text(units.style()),
             ]
         })
         .collect();
@@ -61,18 +62,19 @@ pub fn text(survey: &Survey, units: Lengths) -> String {
     }
     text += &columns(&["", units.sign(), ""], &rows, &[1]);
     let band = &survey.band;
+    let allowed = Mm(band.low_mm).limit().to(Mm(band.high_mm).limit());
+    let needed = Mm(band.needed_mm).gap();
     let says = if band.can_be_met {
-        format!(
-            "The gap's band {:.2} to {:.2} mm can be met over this board: it takes {:.2} mm of it, {:.2} mm are left on each side for everything else.",
-            band.low_mm, band.high_mm, band.needed_mm, band.margin_mm
+        say!(
+            "The gap's band {allowed} can be met over this board: it takes {needed} of it, {} are left on each side for everything else.",
+            Mm(band.margin_mm).gap()
         )
     } else {
-        format!(
-            "NO setting of the touch plane keeps the band {:.2} to {:.2} mm over this board: it takes {:.2} mm. The places below make it so.",
-            band.low_mm, band.high_mm, band.needed_mm
+        say!(
+            "NO setting of the touch plane keeps the band {allowed} over this board: it takes {needed}. The places below make it so."
         )
     };
-    text += &paragraph("  ", &units.sentence(&says));
+    text += &said("  ", &says, units.style());
     for (heading, list) in
         [("Farthest from the plane", &survey.worst), ("Bumps and dents", &survey.bumps)]
     {
@@ -98,7 +100,7 @@ pub fn text(survey: &Survey, units: Lengths) -> String {
         text += &format!("\nWhere to look next, {}\n{}", units.sign(), places(&survey.next, units));
     }
     for remark in &survey.remarks {
-        text += &paragraph("  - ", &units.sentence(remark));
+        text += &paragraph("  - ", remark);
     }
     text
 }

@@ -25,7 +25,7 @@ use skimgauge_shared::message::Request;
 use skimgauge_system::signals::Heed;
 use skimgauge_system::terminal::Screen;
 use std::io::IsTerminal;
-use std::sync::mpsc::Receiver;
+use std::sync::mpsc::{Receiver, TryRecvError};
 use std::time::Duration;
 use tells::Printed;
 
@@ -109,6 +109,7 @@ impl Shell<'_> {
             help: false,
             printed: Printed::default(),
             ending: false,
+            unattended: false,
             messages: Vec::new(),
             untold: None,
         };
@@ -157,6 +158,8 @@ struct AtWork<'a, P> {
     help: bool,
     printed: Printed,
     ending: bool,
+    /// Nobody types any more.
+    unattended: bool,
     /// Said to the user, and not printed yet.
     messages: Vec<News>,
     /// Why nobody could be told, while it ends.
@@ -247,7 +250,16 @@ impl<P: Procedure> AtWork<'_, P> {
 
     /// What was typed. Whether it is over.
     fn obey(&mut self, now: Duration, typed: Option<&Receiver<String>>) -> anyhow::Result<bool> {
-        for line in typed.iter().flat_map(|typed| typed.try_iter()) {
+        let Some(typed) = typed else { return Ok(false) };
+        loop {
+            let line = match typed.try_recv() {
+                Ok(line) => line,
+                Err(TryRecvError::Empty) => return Ok(false),
+                Err(TryRecvError::Disconnected) => {
+                    let before = std::mem::replace(&mut self.unattended, true);
+                    return if before { Ok(false) } else { self.on(now, Input::Unattended) };
+                }
+            };
             let input = match typed::understood(&line, &self.procedure.view(now)) {
                 Ok(word) => Input::Said(Said::by(Speaker::Typed, word)),
                 Err(why) => Input::Unread(why),
@@ -256,7 +268,6 @@ impl<P: Procedure> AtWork<'_, P> {
                 return Ok(true);
             }
         }
-        Ok(false)
     }
 
     /// What was pressed. Whether it is over.

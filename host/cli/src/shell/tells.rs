@@ -2,10 +2,9 @@
 
 use super::{AtWork, Mode, TICK};
 use crate::console::{json, plain};
-use anyhow::Context;
 use skimgauge_procedure::{News, Procedure, View};
 use skimgauge_system::terminal::{shown, shown_json};
-use std::io::Write;
+use std::io::{ErrorKind, Write};
 use std::time::Duration;
 
 /// The last line of the live state.
@@ -48,7 +47,7 @@ impl<P: Procedure> AtWork<'_, P> {
     /// stand has been printed.
     pub(super) fn tell(&mut self, now: Duration, news: News) -> anyhow::Result<()> {
         match news {
-            News::Message(_) => {
+            News::Message(_) | News::Step(_) | News::Constants(_) => {
                 self.messages.push(news);
                 Ok(())
             }
@@ -101,5 +100,12 @@ impl<P: Procedure> AtWork<'_, P> {
 fn print(line: &str, mode: Mode) -> anyhow::Result<()> {
     let line = if mode == Mode::Json { shown_json(line) } else { shown(line) };
     let mut out = std::io::stdout().lock();
-    writeln!(out, "{line}").and_then(|()| out.flush()).context("Nobody reads the output any more.")
+    writeln!(out, "{line}").and_then(|()| out.flush()).map_err(|why| {
+        let says = match why.kind() {
+            ErrorKind::BrokenPipe => "Nobody reads the output any more.",
+            ErrorKind::StorageFull => "No room is left where the output goes.",
+            _ => "The output cannot be written.",
+        };
+        anyhow::Error::new(why).context(says)
+    })
 }

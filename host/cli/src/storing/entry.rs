@@ -67,7 +67,7 @@ impl Book {
                 self.advice = Some(keeping.append(advised)?);
                 self.advice
             }
-            Entry::Observed { adjuster, turns, station, before, after, predicted, flags } => {
+            Entry::Observed { adjuster, turns, station, before, after, predicted, noticed } => {
                 let observed = TurnObserved {
                     adjuster: adjuster.clone(),
                     advice: self.advice,
@@ -76,7 +76,7 @@ impl Book {
                     gap_before: *before,
                     gap_after: *after,
                     gap_predicted: Some(*predicted),
-                    flags: flags.iter().map(|flag| TurnFlag::from(flag.as_str())).collect(),
+                    flags: noticed.iter().copied().map(TurnFlag::from).collect(),
                 };
                 let event = keeping.append(observed)?;
                 self.advice = None;
@@ -94,6 +94,8 @@ impl Book {
                 keeping.start_round(*phase)?;
                 None
             }
+            // A head's constants are not of a job: they have a store of their own.
+            Entry::Zeroing(_) | Entry::Zeroed(_) => None,
             Entry::Note(text) => {
                 Some(keeping.append(event::Note { text: text.clone(), about: None })?)
             }

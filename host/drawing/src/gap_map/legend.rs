@@ -64,6 +64,6 @@ pub fn reading(units: Units, band: Option<Band<Mm>>) -> Sentence {
     };
     say!(
         "Numbers are gaps between touch plane and board in {}. {scale} Shading and lines between the numbers are interpolated. Full dot: within; hollow: too close to call; diamond: outside; small ring: not judged by itself. The large ring is the place that decided the verdict.",
-        units.sign()
+        units.word()
     )
 }

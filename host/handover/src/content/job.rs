@@ -177,9 +177,9 @@ fn done(reading: &Reading<'_>) -> Option<String> {
     };
     let adjusters = if turned.len() == 1 { "adjuster" } else { "adjusters" };
     Some(format!(
-        "Done: {}{in_rounds}, at the emitter\u{2019}s {adjusters} {}.",
-        plain::count(turns, "turn"),
-        plain::list(&turned)
+        "Done: the emitter\u{2019}s {adjusters} {} turned {}{in_rounds}.",
+        plain::list(&turned),
+        plain::count(turns, "time")
     ))
 }
 

@@ -126,6 +126,11 @@ impl<'a> Reading<'a> {
         self.style.units.sign()
     }
 
+    /// The unit of lengths in a sentence, behind the word "in".
+    fn unit_word(&self) -> &'static str {
+        self.style.units.word()
+    }
+
     /// A figure as it stands by itself.
     fn fact(&self, value: f64, figure: Figure) -> Cell {
         Cell::number(value, |_| figure.text(self.style))

@@ -9,7 +9,7 @@ use super::face::{Faces, Weight};
 use super::sheet::{BODY, Mark, SIDE, Set, Sheets};
 use super::table::table;
 use crate::document::{
-    Block, Caution, Cell, Column, Document, Figure, Picture, Section, SignPlace, Table, VerdictCard,
+    Block, Caution, Cell, Document, Figure, Picture, Section, SignPlace, VerdictCard,
 };
 
 const BOLD: Set = Set::new(9.0, Weight::Bold, INK);

@@ -18,11 +18,11 @@ use skimgauge_record::event::{
 use skimgauge_record::section::{Repeats, Said};
 use skimgauge_record::{JobHistory, JobId, Record, Stamp, When};
 
-pub const JOB: &str = "practice wall";
-pub const RULE: &str = "within: the whole 95 % interval lies in the band; outside: all of it lies beyond; else too close to call (after ISO 14253-1)";
+pub(crate) const JOB: &str = "practice wall";
+pub(crate) const RULE: &str = "within: the whole 95 % interval lies in the band; outside: all of it lies beyond; else too close to call (after ISO 14253-1)";
 
 /// A record in a folder that goes when this does, and the time in it.
-pub struct Bench {
+pub(crate) struct Bench {
     folder: tempfile::TempDir,
     pub record: Record,
     pub job: String,
@@ -31,7 +31,7 @@ pub struct Bench {
 
 impl Bench {
     /// With one job, opened with this job file.
-    pub fn new(job: &str, job_file: &str) -> Self {
+    pub(crate) fn new(job: &str, job_file: &str) -> Self {
         let folder = tempfile::tempdir().unwrap();
         let record = Record::create(&folder.path().join("record.sqlite")).unwrap();
         let mut bench = Self { folder, record, job: job.to_owned(), minute: 0 };
@@ -40,7 +40,7 @@ impl Bench {
         bench
     }
 
-    pub fn stamp(&mut self) -> Stamp {
+    pub(crate) fn stamp(&mut self) -> Stamp {
         self.minute += 1;
         let (h, m) = (8 + self.minute / 60 % 14, self.minute % 60);
         let day = 25 + self.minute / 840;
@@ -48,23 +48,23 @@ impl Bench {
         Stamp::new(at, "R. Oakes", "skimgauge 0.1.0").unwrap()
     }
 
-    pub fn append(&mut self, body: impl Into<skimgauge_record::Body>) -> Hash {
+    pub(crate) fn append(&mut self, body: impl Into<skimgauge_record::Body>) -> Hash {
         let stamp = self.stamp();
         self.record.append(&self.job.clone(), &stamp, body).unwrap().hash
     }
 
-    pub fn close(&mut self, open_points: &[&str]) {
+    pub(crate) fn close(&mut self, open_points: &[&str]) {
         let stamp = self.stamp();
         let points: Vec<String> = open_points.iter().map(|point| (*point).to_owned()).collect();
         self.record.close(&self.job.clone(), &stamp, &points, None).unwrap();
     }
 
-    pub fn history(&self) -> JobHistory {
+    pub(crate) fn history(&self) -> JobHistory {
         self.record.job(&self.job).unwrap()
     }
 }
 
-pub fn head() -> Head {
+pub(crate) fn head() -> Head {
     Head {
         serial: "SG-0007".to_owned(),
         firmware: "0.1.0".to_owned(),
@@ -73,7 +73,14 @@ pub fn head() -> Head {
     }
 }
 
-pub fn take(station: &str, x_mm: f64, y_mm: f64, phase: Phase, round: u32, gap_mm: f64) -> Take {
+pub(crate) fn take(
+    station: &str,
+    x_mm: f64,
+    y_mm: f64,
+    phase: Phase,
+    round: u32,
+    gap_mm: f64,
+) -> Take {
     Take {
         station: station.to_owned(),
         x: Mm(x_mm),
@@ -242,12 +249,12 @@ fn settling() -> Vec<(f64, Mm)> {
 }
 
 /// From JSON, as the record reads it.
-pub fn read<T: serde::de::DeserializeOwned>(json: Value) -> T {
+pub(crate) fn read<T: serde::de::DeserializeOwned>(json: Value) -> T {
     serde_json::from_value(json).unwrap()
 }
 
 /// The job of the demonstration from beginning to end.
-pub fn library() -> Bench {
+pub(crate) fn library() -> Bench {
     let job = Job::parse("demo", demo_job()).unwrap();
     let mut bench = Bench::new(JOB, demo_job());
     bench.append(Calibrated {
@@ -332,12 +339,12 @@ pub fn library() -> Bench {
 }
 
 /// A job in which nothing was done.
-pub fn empty() -> Bench {
+pub(crate) fn empty() -> Bench {
     Bench::new("nothing yet", demo_job())
 }
 
 /// A job with this many takes: some stations again and again, all over the board.
-pub fn many(takes: u32) -> Bench {
+pub(crate) fn many(takes: u32) -> Bench {
     let mut bench = Bench::new("many takes", demo_job());
     for n in 0..takes {
         let (column, row) = (n % 25, n / 25 % 10);
@@ -351,10 +358,10 @@ pub fn many(takes: u32) -> Bench {
 }
 
 /// Names and texts that would do harm if they were taken for markup.
-pub const HOSTILE: &str = "<script>alert('x')</script>\"'&amp;<img src=x onerror=alert(1)>";
+pub(crate) const HOSTILE: &str = "<script>alert('x')</script>\"'&amp;<img src=x onerror=alert(1)>";
 
 /// A job full of them.
-pub fn hostile() -> Bench {
+pub(crate) fn hostile() -> Bench {
     let toml_text = serde_json::to_string(HOSTILE).unwrap();
     let file = demo_job()
         .replace("\"Larch Lane Library\"", &toml_text)

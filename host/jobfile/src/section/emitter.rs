@@ -5,7 +5,7 @@ use skimgauge_site::setout::EmitterPlace;
 
 use super::{Spec, key, spare_key};
 use crate::table::{Table, Within};
-use skimgauge_quantity::Kind;
+use skimgauge_quantity::{Kind, Style};
 
 /// The `[emitter]` section.
 pub static SPEC: Spec = Spec {
@@ -86,7 +86,7 @@ pub(crate) fn read(table: &Table<'_>) -> Option<Emitter> {
     if let Some(beyond) = emitter.place().light_off_body() {
         table.wrong(
             "above_top",
-            format!("the light would lie {beyond}"),
+            format!("the light would lie {}", beyond.text(Style::default())),
             "the light within the body: lower_edge (or body_right) and above_top (or right) measured again, with width and height",
         );
     }

@@ -18,7 +18,7 @@ use skimgauge_quantity::{Band, Mm};
 /// What stays the same for a whole trim.
 #[derive(Debug, Clone, Copy)]
 pub struct Aim<'a> {
-    /// The emitter's screws.
+    /// The emitter's adjusters.
     pub adjusters: &'a [Adjuster; 3],
     /// Where the gap must be in the band.
     pub points: &'a [ControlPoint],
@@ -30,14 +30,14 @@ pub struct Aim<'a> {
     pub guard_mm: f64,
     /// Gaps that the head can measure, mm.
     pub measurable: Band<Mm>,
-    /// A setting that gains less margin than this, mm, is not worth a hand on the screw.
+    /// A setting that gains less margin than this, mm, is not worth a hand on the adjuster.
     pub worth_mm: f64,
 }
 
 /// A gap that stays so much farther off than the guard needs no second look, mm.
 const FAR_MM: f64 = 3.0;
 
-/// A part of a turn smaller than this share of it is not worth a hand on the screw.
+/// A part of a turn smaller than this share of it is not worth a hand on the adjuster.
 const LEAST_PART: f64 = 0.1;
 
 /// One planned turn: this share of what the adjuster still has to make when its turn comes.

@@ -10,11 +10,11 @@ use skimgauge_quantity::{Mm, Turns};
 /// more exactly.
 const LEAST_HEIGHT_MM: f64 = 5.0;
 
-/// What is not known exactly of the emitter's screws, before any turn has been watched. Common
+/// What is not known exactly of the emitter's adjusters, before any turn has been watched. Common
 /// practice, no source.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct GeometryUncertainty {
-    /// Standard uncertainty of a screw's position, each way, mm.
+    /// Standard uncertainty of an adjuster's position, each way, mm.
     pub u_position_mm: f64,
     /// Standard uncertainty of a pitch as a share of it.
     pub u_pitch_share: f64,
@@ -34,7 +34,7 @@ pub struct Influence {
 }
 
 impl Influence {
-    /// From where the screws stand: heights of three points make a plane.
+    /// From where the adjusters stand: heights of three points make a plane.
     ///
     /// # Errors
     /// [`TrimError::InALine`], [`TrimError::BadAdjuster`].

@@ -2,12 +2,12 @@
 //! learns all of them from every reading: recursive least squares, starting from the geometry of
 //! the emitter.
 //!
-//! How far a hand really turned a screw is poorly known, and pitch and position of the screws are
-//! known to a few per cent. The live gap is known well. So a turn is predicted with its
-//! uncertainty, and the reading after it decides what the turn, the screw and the plane each were.
-//! A head that stays clipped has the same seating error before and after the turn; that too is an
-//! unknown here, new with each seat. The board's own height at each station, as far as no survey
-//! knows it, is one more, and stays the same from round to round.
+//! How far a hand really turned an adjuster is poorly known, and pitch and position of the
+//! adjusters are known to a few per cent. The live gap is known well. So a turn is predicted with
+//! its uncertainty, and the reading after it decides what the turn, the adjuster and the plane each
+//! were. A head that stays clipped has the same seating error before and after the turn; that too
+//! is an unknown here, new with each seat. The board's own height at each station, as far as no
+//! survey knows it, is one more, and stays the same from round to round.
 
 use super::influence::{GeometryUncertainty, Influence};
 use super::solve::Spot;
@@ -26,8 +26,8 @@ const SEAT: usize = INFLUENCE + 9;
 /// First of the board's own heights at the stations.
 const HEIGHTS: usize = SEAT + 1;
 
-/// How well a hand turns a screw, where its turn is counted and not yet read back. Common practice,
-/// no source.
+/// How well a hand turns an adjuster, where its turn is counted and not yet read back. Common
+/// practice, no source.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Hand {
     /// Standard uncertainty of any turn, turns: where the slot points, and play in the thread.

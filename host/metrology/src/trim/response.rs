@@ -1,4 +1,4 @@
-//! Did the plane answer as predicted? A reversed sense, a slipping or a bottomed screw, a moved
+//! Did the plane answer as predicted? A reversed sense, a slipping or a bottomed adjuster, a moved
 //! head: said in words.
 
 use super::influence::Influence;
@@ -9,7 +9,7 @@ use std::fmt;
 /// Changes smaller than this many standard uncertainties say nothing.
 const TELLING: f64 = 4.0;
 
-/// A screw that answers with less than this share of the prediction, certainly, does not hold.
+/// An adjuster that answers with less than this share of the prediction, certainly, does not hold.
 const SLIP_BELOW: f64 = 0.7;
 
 /// What one turn should have done and did at the live station.
@@ -25,7 +25,7 @@ pub struct Answer {
     pub u_mm: f64,
 }
 
-/// What is known of the screw from before.
+/// What is known of the adjuster from before.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct ScrewHistory {
     /// It has answered as it should, turned this same way, in this job.
@@ -41,17 +41,17 @@ pub enum Finding {
     AsPredicted,
     /// The plane moved the other way.
     Reversed,
-    /// The screw turns and the plane does not follow, or follows too little.
+    /// The adjuster turns and the plane does not follow, or follows too little.
     Slipping {
         /// Share of the predicted change that came.
         share: f64,
     },
-    /// The screw was at, or came to, the end of its travel.
+    /// The adjuster was at, or came to, the end of its travel.
     Bottomed {
         /// Share of the predicted change that came.
         share: f64,
     },
-    /// The gap changed by far more than any turn of this screw makes it, or without a turn: the
+    /// The gap changed by far more than any turn of this adjuster makes it, or without a turn: the
     /// head or the emitter moved.
     Moved {
         /// Change that no turn explains, mm.

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use skimgauge_model::Adjuster;
 use skimgauge_quantity::{Band, Mm};
 
-/// Turns that stand for travel without end: no screw of an emitter has more.
+/// Turns that stand for travel without end: no adjuster of an emitter has more.
 const ENDLESS_TURNS: f64 = 200.0;
 
 /// The gap as it is at a place that must come into the band.
@@ -141,8 +141,8 @@ fn hold(limit: Limit) -> Option<Hold> {
     }
 }
 
-/// The best of the step settings round the optimum, all three chosen together: rounding one screw
-/// by itself costs, at the far edge, the leverage times the step.
+/// The best of the step settings round the optimum, all three chosen together: rounding one
+/// adjuster by itself costs, at the far edge, the leverage times the step.
 fn in_steps(
     values: &[Value],
     optimum: &Optimum,

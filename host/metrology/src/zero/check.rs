@@ -3,6 +3,7 @@
 use crate::coverage::{DofRule, LEVEL, Share, combined_u, effective_dof, expand};
 use crate::measure::Take;
 use serde::{Deserialize, Serialize};
+use skimgauge_quantity::{Mm, Sentence, say};
 
 /// A check that cannot tell errors of this size cannot call a head good, mm.
 const TELLS_MM: f64 = 0.2;
@@ -56,18 +57,22 @@ impl Check {
     }
 
     /// The result in one sentence.
-    pub fn sentence(&self) -> String {
+    pub fn sentence(&self) -> Sentence {
         let Self { known_mm, taken_mm, error_mm, expanded_mm, .. } = self;
-        let found = format!(
-            "{taken_mm:.3} mm where {known_mm:.3} mm was known: {error_mm:+.3} mm, uncertain by {expanded_mm:.3} mm"
+        let found = say!(
+            "{} where {} was known: {}, uncertain by {}",
+            Mm(*taken_mm).fine(),
+            Mm(*known_mm).fine(),
+            Mm(*error_mm).fine().signed(),
+            Mm(*expanded_mm).fine()
         );
         match self.checked {
-            Checked::StillGood => format!("Still good. The head says {found}."),
+            Checked::StillGood => say!("Still good. The head says {found}."),
             Checked::NotGood => {
-                format!("Not good any more. The head says {found}. Zero it again: skimgauge zero.")
+                say!("Not good any more. The head says {found}. Zero it again: skimgauge zero.")
             }
             Checked::CannotTell => {
-                format!(
+                say!(
                     "Cannot tell. The head says {found}, which is too wide. Zero it, or use a better block."
                 )
             }

@@ -121,7 +121,7 @@ pub struct Change {
 }
 
 /// What a zeroing comes to.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Outcome {
     /// The constants to write.
     pub calibration: Calibration,

@@ -3,12 +3,12 @@
 
 use super::common::Dice;
 
-pub const WIDTH_MM: f64 = 2024.7;
-pub const HEIGHT_MM: f64 = 1265.4;
+pub(crate) const WIDTH_MM: f64 = 2024.7;
+pub(crate) const HEIGHT_MM: f64 = 1265.4;
 
 /// Kinds of boards.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Kind {
+pub(crate) enum Kind {
     Flat,
     /// As an unsurveyed board is taken to be.
     Assumed,
@@ -26,7 +26,7 @@ pub enum Kind {
     Cubic,
 }
 
-pub const KINDS: [Kind; 8] = [
+pub(crate) const KINDS: [Kind; 8] = [
     Kind::Flat,
     Kind::Assumed,
     Kind::Doubled,
@@ -38,7 +38,7 @@ pub const KINDS: [Kind; 8] = [
 ];
 
 /// A board.
-pub struct Shape {
+pub(crate) struct Shape {
     assumed: f64,
     bow: [f64; 2],
     twist: f64,
@@ -49,7 +49,7 @@ pub struct Shape {
 }
 
 impl Shape {
-    pub fn new(kind: Kind, dice: &mut Dice) -> Self {
+    pub(crate) fn new(kind: Kind, dice: &mut Dice) -> Self {
         let waves = (0..12)
             .map(|_| {
                 let angle = dice.uniform(0.0, std::f64::consts::TAU);
@@ -128,7 +128,7 @@ impl Shape {
     }
 
     /// How far it stands out at a place, mm.
-    pub fn at(&self, x: f64, y: f64) -> f64 {
+    pub(crate) fn at(&self, x: f64, y: f64) -> f64 {
         let (a, d) = (2.0 * x / WIDTH_MM, 2.0 * y / HEIGHT_MM + 1.0);
         let waves: f64 = self
             .waves

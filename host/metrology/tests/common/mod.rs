@@ -6,8 +6,8 @@ use rand_pcg::Pcg64;
 use skimgauge_model::{Adjuster, Point, Sense};
 use skimgauge_quantity::{Mm, Turns};
 
-/// Three screws 200 mm by 60 mm apart, 0.5 mm a turn, with so much travel either way.
-pub fn screws(travel_turns: f64) -> [Adjuster; 3] {
+/// Three adjusters 200 mm by 60 mm apart, 0.5 mm a turn, with so much travel either way.
+pub(crate) fn screws(travel_turns: f64) -> [Adjuster; 3] {
     [("left", -100.0, 60.0), ("right", 100.0, 60.0), ("upper", 0.0, 120.0)].map(
         |(name, x_mm, y_mm)| Adjuster {
             name: name.into(),
@@ -21,23 +21,23 @@ pub fn screws(travel_turns: f64) -> [Adjuster; 3] {
 }
 
 /// Seeded chance.
-pub struct Dice(pub Pcg64);
+pub(crate) struct Dice(pub Pcg64);
 
 impl Dice {
     /// Normal, of standard deviation `u`.
-    pub fn normal(&mut self, u: f64) -> f64 {
+    pub(crate) fn normal(&mut self, u: f64) -> f64 {
         let z: f64 = StandardNormal.sample(&mut self.0);
         u * z
     }
 
     /// Even between the two.
-    pub fn uniform(&mut self, low: f64, high: f64) -> f64 {
+    pub(crate) fn uniform(&mut self, low: f64, high: f64) -> f64 {
         Uniform::new(low, high).unwrap().sample(&mut self.0)
     }
 
     /// Mean of `n` readings of standard deviation `sd`, and the standard uncertainty that they
     /// themselves show.
-    pub fn mean_of(&mut self, n: usize, sd: f64) -> (f64, f64) {
+    pub(crate) fn mean_of(&mut self, n: usize, sd: f64) -> (f64, f64) {
         let noise = Normal::new(0.0, sd).unwrap();
         let readings: Vec<f64> = (0..n).map(|_| noise.sample(&mut self.0)).collect();
         let mean = readings.iter().sum::<f64>() / n as f64;

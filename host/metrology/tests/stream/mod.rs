@@ -12,14 +12,14 @@ use skimgauge_shared::units::{
     TenThousandths,
 };
 
-pub const TODAY: Date = Date { year: 2026, month: 6, day: 1 };
-pub const HEAD: SerialNumber = SerialNumber([7; 16]);
+pub(crate) const TODAY: Date = Date { year: 2026, month: 6, day: 1 };
+pub(crate) const HEAD: SerialNumber = SerialNumber([7; 16]);
 
 /// Uniform and normal deviates from a seed (splitmix64; Box and Muller).
-pub struct Chance(pub u64);
+pub(crate) struct Chance(pub u64);
 
 impl Chance {
-    pub fn bits(&mut self) -> u64 {
+    pub(crate) fn bits(&mut self) -> u64 {
         self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
         let mut z = self.0;
         z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
@@ -27,11 +27,11 @@ impl Chance {
         z ^ (z >> 31)
     }
 
-    pub fn uniform(&mut self) -> f64 {
+    pub(crate) fn uniform(&mut self) -> f64 {
         (self.bits() >> 11) as f64 / (1_u64 << 53) as f64
     }
 
-    pub fn normal(&mut self, sigma: f64) -> f64 {
+    pub(crate) fn normal(&mut self, sigma: f64) -> f64 {
         let radius = (-2.0 * (1.0 - self.uniform()).ln()).sqrt();
         sigma * radius * (std::f64::consts::TAU * self.uniform()).cos()
     }
@@ -39,7 +39,7 @@ impl Chance {
 
 /// What the next reading is made of.
 #[derive(Clone, Copy)]
-pub struct Scene {
+pub(crate) struct Scene {
     pub gap_mm: f64,
     /// Slide's stand-off, mm.
     pub stand_off_mm: f64,
@@ -74,7 +74,7 @@ impl Default for Scene {
     }
 }
 
-pub fn calibration() -> Calibration {
+pub(crate) fn calibration() -> Calibration {
     let mut calibration = Calibration::nominal(HEAD);
     calibration.date = Date { year: 2026, month: 5, day: 1 };
     calibration.zero = Micrometres(-25_000);
@@ -87,7 +87,7 @@ pub fn calibration() -> Calibration {
     calibration
 }
 
-pub struct Stream {
+pub(crate) struct Stream {
     pub observer: Observer,
     pub chance: Chance,
     pub scene: Scene,
@@ -101,7 +101,7 @@ pub struct Stream {
 }
 
 impl Stream {
-    pub fn new(seed: u64) -> Self {
+    pub(crate) fn new(seed: u64) -> Self {
         Self::with(
             seed,
             Limits::default(),
@@ -109,7 +109,7 @@ impl Stream {
         )
     }
 
-    pub fn with(seed: u64, limits: Limits, state: CalibrationState) -> Self {
+    pub(crate) fn with(seed: u64, limits: Limits, state: CalibrationState) -> Self {
         let mut observer = Observer::new(limits, TODAY);
         observer.greeted(Some(HEAD));
         observer.calibrated(state);
@@ -125,16 +125,16 @@ impl Stream {
         }
     }
 
-    pub fn now_s(&self) -> f64 {
+    pub(crate) fn now_s(&self) -> f64 {
         self.at_us as f64 * 1e-6 + self.offset_s + 0.002
     }
 
     /// The next reading, 10 ms on.
-    pub fn step(&mut self) {
+    pub(crate) fn step(&mut self) {
         self.step_with(|_| {});
     }
 
-    pub fn step_with(&mut self, change: impl FnOnce(&mut Reading)) {
+    pub(crate) fn step_with(&mut self, change: impl FnOnce(&mut Reading)) {
         self.at_us += 10_000;
         self.number += 1;
         let scene = self.scene;
@@ -185,7 +185,7 @@ impl Stream {
         }
     }
 
-    pub fn run(&mut self, seconds: f64) {
+    pub(crate) fn run(&mut self, seconds: f64) {
         for _ in 0..(seconds * 100.0).round() as usize {
             self.step();
         }

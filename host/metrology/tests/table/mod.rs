@@ -2,14 +2,14 @@
 //! header.
 #![allow(dead_code)]
 
-pub struct Table {
+pub(crate) struct Table {
     header: Vec<String>,
     rows: Vec<Vec<String>>,
     comments: Vec<String>,
 }
 
 impl Table {
-    pub fn read(text: &str) -> Self {
+    pub(crate) fn read(text: &str) -> Self {
         let split = |line: &str| line.split(',').map(|f| f.trim().to_owned()).collect::<Vec<_>>();
         let (comments, lines): (Vec<&str>, Vec<&str>) =
             text.lines().filter(|l| !l.trim().is_empty()).partition(|l| l.starts_with('#'));
@@ -20,7 +20,7 @@ impl Table {
         }
     }
 
-    pub fn len(&self) -> usize {
+    pub(crate) fn len(&self) -> usize {
         self.rows.len()
     }
 
@@ -28,20 +28,20 @@ impl Table {
         self.header.iter().position(|h| h == name).unwrap_or_else(|| panic!("no column {name}"))
     }
 
-    pub fn text(&self, name: &str, row: usize) -> &str {
+    pub(crate) fn text(&self, name: &str, row: usize) -> &str {
         &self.rows[row][self.column(name)]
     }
 
-    pub fn number(&self, name: &str, row: usize) -> f64 {
+    pub(crate) fn number(&self, name: &str, row: usize) -> f64 {
         self.text(name, row).parse().unwrap()
     }
 
-    pub fn numbers(&self, name: &str) -> Vec<f64> {
+    pub(crate) fn numbers(&self, name: &str) -> Vec<f64> {
         (0..self.len()).map(|r| self.number(name, r)).collect()
     }
 
     /// The number that follows `label` in the first comment that holds it.
-    pub fn stated(&self, label: &str) -> f64 {
+    pub(crate) fn stated(&self, label: &str) -> f64 {
         let comment = self
             .comments
             .iter()

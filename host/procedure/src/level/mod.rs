@@ -299,7 +299,7 @@ impl Procedure for Level {
             Input::Unread(why) => self.say(now, true, why),
             Input::Record(answer) => self.answered(now, answer),
             Input::Tick => self.ticks(now),
-            Input::Ending | Input::Close => (),
+            Input::Unattended | Input::Ending | Input::Close => (),
         }
         let situation = (
             self.at,

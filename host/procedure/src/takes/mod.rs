@@ -1,9 +1,9 @@
 //! Takes: the head goes from station to station, what it says there is kept, and the whole is
 //! judged.
 //!
-//! [`stations`] holds the walk and what was taken, [`whole`] judges it, [`heard`] is what the head
-//! sends, [`taking`] and [`coming`] are what a press comes to, [`held`] is a take on its way to the
-//! record, [`shown`] the view.
+//! `stations` holds the walk and what was taken, `whole` judges it, `heard` is what the head
+//! sends, `taking` and `coming` are what a press comes to, `held` is a take on its way to the
+//! record, `shown` the view.
 
 mod assumed;
 mod begin;
@@ -368,6 +368,7 @@ impl Takes {
             }
             Input::Record(answer) => self.answered(now, answer),
             Input::Tick => self.ticks(now),
+            Input::Unattended => (),
             Input::Ending => {
                 if let Some(what) = self.busy() {
                     self.say(now, false, say!("Ends as soon as {what} is saved."));

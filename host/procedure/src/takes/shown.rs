@@ -34,7 +34,7 @@ impl Takes {
             place: Some(PlaceView {
                 place: self.place(),
                 stop: self.stations.stop(),
-                still_at: self.still_at().map(At::name).map(str::to_owned),
+                still_at: self.seen_at().map(At::name).map(str::to_owned),
                 wanted: None,
             }),
             bands: Some(self.job.bands),
@@ -69,12 +69,23 @@ impl Takes {
     }
 
     fn live_view(&self, live: measure::Live) -> Live {
-        Live {
-            gap: Reading::of(live.gap_mm, Mm),
-            verdict: self.live_verdict(&live),
-            rests: self.observer.level_rests(),
-            ..live_of(live)
+        let verdict = self.live_verdict(&live);
+        let rests = self.observer.level_rests();
+        let live = live_of(live);
+        match self.seen_at() {
+            // The number is that of another place: it is none of the due one's to be judged.
+            Some(still) => {
+                let (still, due) = (Name(still.name()), Name(self.stations.name()));
+                let says = say!("head still at {still}: put it at {due}");
+                Live { verdict: None, says, rests, ..live }
+            }
+            None => Live { verdict, rests, ..live },
         }
+    }
+
+    /// Where the head still stands, if not where it is due: nobody can know once it is gone.
+    fn seen_at(&self) -> Option<&At> {
+        self.still_at().filter(|_| matches!(self.link, Link::Up(_)))
     }
 
     fn link_view(&self) -> LinkView {
@@ -148,10 +159,16 @@ impl Takes {
     /// The verdict over everything, to be shown.
     pub fn whole_view(&self) -> WholeView {
         let whole = &self.whole;
+        let because = whole.because(self.job.bands.gap, self.job.image);
+        let (headline, because) = if self.nothing_taken() {
+            ("nothing taken yet".into(), say!("nothing taken yet: {because}"))
+        } else {
+            (whole.headline(), because)
+        };
         WholeView {
             verdict: whole.verdict,
-            headline: whole.headline(),
-            because: whole.because(self.job.bands.gap, self.job.image),
+            headline,
+            because,
             judged_at: whole.judged_at.clone(),
             odd: whole
                 .contradiction()
@@ -162,8 +179,14 @@ impl Takes {
             level: judged(whole.level.as_ref()),
             lean: judged(whole.lean.as_ref()),
             taken: self.stations.taken(),
+            nothing_taken: self.nothing_taken(),
             all_taken: self.stations.all_taken(),
         }
+    }
+
+    /// Neither a gap nor the emitter's tilt.
+    fn nothing_taken(&self) -> bool {
+        self.stations.taken() == 0 && self.stations.emitter().1.is_none()
     }
 
     /// What can be said now, the most important first.
@@ -174,7 +197,9 @@ impl Takes {
             words.push(offer(asked.yes(), say!("yes, it is")));
             words.push(offer(Word::No, say!("no, it is not")));
         }
-        if self.busy().is_none() {
+        // A head that is gone takes nothing.
+        let lost = matches!(self.link, Link::Lost(_));
+        if self.busy().is_none() && !lost {
             let name = Name(self.stations.name());
             words.push(match self.stations.stop() {
                 Stop::Station(_) => offer(Word::Take, say!("take {name}")),
@@ -184,6 +209,8 @@ impl Takes {
                 words.push(offer(Word::Redo, say!("take again, in place of the last take")));
                 words.push(offer(Word::More, say!("take one more seat")));
             }
+        }
+        if self.busy().is_none() {
             words.push(offer(Word::Next, say!("next station")));
             words.push(offer(Word::Back, say!("station before")));
             if self.stations.emitter().0 && self.asked.is_none() {

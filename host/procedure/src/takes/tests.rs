@@ -192,6 +192,46 @@ fn nobody_knows_what_became_of_a_head_while_the_link_was_lost() {
 }
 
 #[test]
+fn the_gap_where_the_head_still_stands_is_not_judged_as_that_of_the_next_station() {
+    let mut trial = taken_once();
+    trial.read(SEATED, 3_000);
+    let view = trial.view();
+    assert_eq!(view.place.as_ref().and_then(|place| place.place.name()), Some("top"));
+    assert_eq!(view.still_at(), Some("top left"));
+    assert!(view.live.gap.good().is_some() && view.live.verdict.is_none(), "{view:?}");
+    let says = view.live.says.text(Style::default());
+    assert_eq!(says, "head still at top left: put it at top");
+    trial.carry();
+    trial.read(SEATED, 3_000);
+    let view = trial.view();
+    assert!(view.still_at().is_none() && view.live.verdict.is_some(), "{view:?}");
+}
+
+#[test]
+fn without_a_head_nothing_is_offered_to_be_taken_and_nobody_says_where_it_is() {
+    let takes = |trial: &Trial| {
+        let words = trial.view().words;
+        words.iter().any(|offer| matches!(offer.word, Word::Take | Word::Redo | Word::More))
+    };
+    let mut trial = taken_once();
+    assert!(takes(&trial) && trial.view().still_at().is_some());
+    trial.on(Input::Head(Told::Lost(Trouble::Unplugged { port: "port".to_owned() })));
+    assert!(!takes(&trial) && trial.view().still_at().is_none());
+}
+
+#[test]
+fn before_the_first_take_nothing_is_close_to_any_limit() {
+    let line = |trial: &Trial| trial.view().whole.unwrap().line().text(Style::default());
+    let said = line(&seated());
+    assert!(
+        said.contains(" nothing taken yet: take top left, ") && !said.contains("close"),
+        "{said}"
+    );
+    let said = line(&taken_once());
+    assert!(said.contains("too close to call: ") && !said.contains("nothing taken"), "{said}");
+}
+
+#[test]
 fn another_run_goes_on_from_where_the_head_was_last() {
     let stood = |name: &str| Trial::begun(|begin| Begin { stood: Some(at(name)), ..begin });
     let mut trial = stood("bottom");

@@ -1,8 +1,8 @@
 //! Trimming a touch plane at the board: takes at stations, then one adjuster after the other while
 //! the gap at one station is watched, then takes again.
 //!
-//! The trim owns its takes, and decides which of what comes is for them. [`guide`] says what is to
-//! be done next and learns from what came of it, [`turning`] is one turn, [`steady`] tells when a
+//! The trim owns its takes, and decides which of what comes is for them. `guide` says what is to
+//! be done next and learns from what came of it, `turning` is one turn, `steady` tells when a
 //! live gap has come to rest, [`says`] puts it in words. The sums are in `skimgauge-metrology`.
 
 mod guide;
@@ -187,7 +187,7 @@ impl Trim {
                 before_mm,
                 after_mm,
                 predicted_mm,
-                flags,
+                noticed,
             } => self.takes.put(Entry::Observed {
                 adjuster: adjuster(which),
                 turns: turns.map(Turns),
@@ -195,7 +195,7 @@ impl Trim {
                 before: Mm(before_mm),
                 after: Mm(after_mm),
                 predicted: Mm(predicted_mm),
-                flags,
+                noticed,
             }),
             Told::Judged => self.judged(),
             Told::NewRound => {
@@ -225,10 +225,8 @@ impl Trim {
         self.takes.put(Entry::AsLeft);
         self.takes.put(Entry::Judged(Box::new(self.takes.whole().clone())));
         let whole = self.takes.whole_view();
-        let because =
-            if whole.because.is_empty() { Sentence::new() } else { say!(": {}", whole.because) };
         let bad = whole.verdict != skimgauge_model::Verdict::Within;
-        self.say(say!("{} {}{because}", whole.verdict.shape(), whole.headline), bad);
+        self.say(whole.line(), bad);
     }
 
     fn say(&mut self, says: Sentence, bad: bool) {

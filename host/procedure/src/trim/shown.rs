@@ -150,6 +150,9 @@ impl Trim {
             view.instruction = says.clone();
         }
         view.words = self.words(view.words);
+        if view.state == State::Lost {
+            view.words.retain(|offer| offer.word != Word::Ready);
+        }
         view.cautions = vec![says::CAUTION.into()];
         view.part = Part::Trim(Box::new(self.part(says)));
         view

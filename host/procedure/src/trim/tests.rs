@@ -10,7 +10,7 @@ use skimgauge_metrology::plane::board::{Board, Shape};
 use skimgauge_metrology::plane::observation::{GapObservation, Observations};
 use skimgauge_metrology::plane::prior::BoardPrior;
 use skimgauge_metrology::plane::surface::Surface;
-use skimgauge_model::Sense;
+use skimgauge_model::{Sense, TurnNoticed};
 use skimgauge_quantity::{Sentence, Style};
 use std::time::Duration;
 
@@ -198,10 +198,10 @@ impl Trial {
             .any(|told| matches!(told, Told::Say { says, .. } if text(says).contains(what)))
     }
 
-    fn flagged(&self, what: &str) -> bool {
+    fn noticed(&self, what: TurnNoticed) -> bool {
         self.told
             .iter()
-            .any(|told| matches!(told, Told::Observed { flags, .. } if flags.iter().any(|f| f.contains(what))))
+            .any(|told| matches!(told, Told::Observed { noticed, .. } if noticed.contains(&what)))
     }
 }
 
@@ -262,7 +262,7 @@ fn a_reversed_screw_is_found_said_and_turned_about() {
             "{adjuster}: {:?}",
             trial.told
         );
-        assert!(trial.flagged("other way round"));
+        assert!(trial.noticed(TurnNoticed::OtherWay));
         let band = trial.job.bands.gap;
         assert!(trial.room.is_within(band.low.0, band.high.0), "{adjuster}");
     }
@@ -272,7 +272,11 @@ fn a_reversed_screw_is_found_said_and_turned_about() {
 fn a_slipping_screw_is_said_and_the_rest_planned_anew() {
     let mut trial = Trial::new(5, |room| room.emitter.adjusters[1].grip = 0.4);
     assert!(trial.run(), "{:?}", trial.told.last());
-    assert!(trial.said("right adjuster slips") && trial.flagged("slips"), "{:?}", trial.told);
+    assert!(
+        trial.said("right adjuster slips") && trial.noticed(TurnNoticed::Slips),
+        "{:?}",
+        trial.told
+    );
     let band = trial.job.bands.gap;
     assert!(trial.room.is_within(band.low.0, band.high.0));
 }
@@ -283,7 +287,8 @@ fn a_screw_at_its_end_is_said_and_not_asked_for_again() {
     let mut trial = Trial::new(5, |room| room.emitter.adjusters[2].nominal.travel_turns = 0.15);
     trial.run();
     assert!(
-        trial.said("upper adjuster") && (trial.flagged("end of travel") || trial.flagged("slips")),
+        trial.said("upper adjuster")
+            && (trial.noticed(TurnNoticed::EndOfTravel) || trial.noticed(TurnNoticed::Slips)),
         "{:?}",
         trial.told
     );

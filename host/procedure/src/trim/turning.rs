@@ -2,6 +2,7 @@
 
 use skimgauge_metrology::trim::guide::Instruction;
 use skimgauge_metrology::trim::response::{Answer, Finding, ScrewHistory};
+use skimgauge_model::TurnNoticed;
 
 /// What a hand can stop within, turns: about two degrees.
 const HAND_TURNS: f64 = 0.0055;
@@ -34,7 +35,7 @@ pub(crate) struct Turning {
     /// The gap has gone the wrong way, and it was said.
     pub wrong_way: bool,
     /// What has been noticed so far.
-    pub flags: Vec<String>,
+    pub noticed: Vec<TurnNoticed>,
 }
 
 impl Turning {
@@ -52,7 +53,7 @@ impl Turning {
             instruction,
             station,
             wrong_way: false,
-            flags: Vec::new(),
+            noticed: Vec::new(),
         }
     }
 

@@ -102,6 +102,13 @@ pub enum State {
     Lost,
 }
 
+impl View {
+    /// Where the head still stands, as far as anybody saw, where the user is to be elsewhere.
+    pub fn still_at(&self) -> Option<&str> {
+        self.place.as_ref()?.still_at.as_deref()
+    }
+}
+
 /// What is of one procedure alone.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(tag = "procedure", rename_all = "kebab-case")]

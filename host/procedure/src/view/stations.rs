@@ -4,7 +4,7 @@ use serde::Serialize;
 use skimgauge_metrology::measure::Came;
 use skimgauge_metrology::verdict::JudgedAt;
 use skimgauge_model::{Place, Point, Verdict};
-use skimgauge_quantity::{Deg, Mm, Sentence};
+use skimgauge_quantity::{Deg, Mm, Sentence, say};
 
 use crate::word::Stop;
 
@@ -125,6 +125,20 @@ pub struct WholeView {
     pub lean: Option<TiltJudged>,
     /// Stations that have a take.
     pub taken: usize,
+    /// Nothing is taken yet, of the emitter neither: there is nothing that a verdict could be of.
+    pub nothing_taken: bool,
     /// Everything that the job asks for is taken.
     pub all_taken: bool,
+}
+
+impl WholeView {
+    /// Shape, word and why, in one line.
+    pub fn line(&self) -> Sentence {
+        let shape = self.verdict.shape();
+        match () {
+            () if self.nothing_taken => say!("{shape} {}", self.because),
+            () if self.because.is_empty() => say!("{shape} {}", self.headline),
+            () => say!("{shape} {}: {}", self.headline, self.because),
+        }
+    }
 }

@@ -1,6 +1,7 @@
 //! A zeroing.
 
 use serde::Serialize;
+use skimgauge_metrology::zero::Outcome;
 use skimgauge_quantity::Sentence;
 
 /// A zeroing.
@@ -14,6 +15,22 @@ pub struct ZeroView {
     pub gathered: Option<usize>,
     /// What the last step came to.
     pub came_to: Option<Sentence>,
+    /// What has to be seen of the head meanwhile.
+    pub sees: Sees,
+    /// What it comes to, before it is written to the head.
+    pub found: Option<Box<Outcome>>,
+}
+
+/// What has to be seen of the head while a step is set up.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Sees {
+    /// Where the light stands in the eye, and the stand-off.
+    Eye,
+    /// Level and lean.
+    Tilt,
+    /// Nothing.
+    Nothing,
 }
 
 /// A step of a zeroing.

@@ -129,8 +129,9 @@ fn call(method: &str, inside: TokenStream, span: Span) -> [TokenTree; 3] {
     ]
 }
 
+/// In parentheses: what is borrowed is the whole of it, also of `a - b`.
 fn grouped(value: TokenStream) -> TokenTree {
-    Group::new(Delimiter::None, value).into()
+    Group::new(Delimiter::Parenthesis, value).into()
 }
 
 fn at(mut token: TokenTree, span: Span) -> TokenTree {

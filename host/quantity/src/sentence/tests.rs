@@ -47,6 +47,15 @@ fn the_macro_takes_what_format_takes_but_no_digits() {
 }
 
 #[test]
+fn what_is_worked_out_in_a_hole_is_worked_out_first() {
+    let (at, of) = (2_usize, 5_usize);
+    assert_eq!(
+        say!("{} of {}, {left} left", at + 1, of, left = of - at).text(MM),
+        "3 of 5, 3 left"
+    );
+}
+
+#[test]
 fn sentences_hold_sentences() {
     let inner = say!("{} inside", Mm(0.5).gap());
     let outer = say!("{}: {inner}", Name("top"));

@@ -73,7 +73,7 @@ fn case(name: &str, good: bool, detail: &dyn std::fmt::Display) -> bool {
     good
 }
 
-pub fn run() -> bool {
+pub(crate) fn run() -> bool {
     let Some((disk, kind)) = Disk::mount() else {
         println!("disk: left out: no file system can be mounted here (that takes root)");
         return true;

@@ -29,7 +29,7 @@ fn dump(path: &Path) -> Result<String, RecordError> {
 }
 
 /// Flips `count` bits in a sealed record, and a tenth as many in one that is not sealed.
-pub fn run(count: u64) -> bool {
+pub(crate) fn run(count: u64) -> bool {
     let sealed = flip(count, true);
     let open = flip(count / 10, false);
     sealed && open

@@ -14,13 +14,13 @@ use skimgauge_record::{Body, JobId, Record};
 use crate::common::{Numbers, stamp, take};
 
 /// Set for a process that is to be killed: the record's path.
-pub const CHILD: &str = "SKIMGAUGE_HARDSHIP_RECORD";
+pub(crate) const CHILD: &str = "SKIMGAUGE_HARDSHIP_RECORD";
 
 /// Longest life of a writer, ms.
 const LONGEST_MS: u64 = 250;
 
 /// Opens the record and writes to it for ever, saying each event once it is on disk.
-pub fn write_until_killed(path: &Path) {
+pub(crate) fn write_until_killed(path: &Path) {
     let mut out = std::io::stdout().lock();
     let mut record = Record::open_or_create(path).expect("opens");
     let who = std::process::id();
@@ -69,7 +69,7 @@ fn heard(child: Child) -> Vec<(String, u32, String)> {
 }
 
 /// Kills writers `runs` times, two at once in every other run.
-pub fn run(runs: u64) -> bool {
+pub(crate) fn run(runs: u64) -> bool {
     let folder = tempfile::tempdir().expect("a folder");
     let mut numbers = Numbers(1);
     let (mut told, mut lost, mut unsound, mut interrupted, mut silent) =

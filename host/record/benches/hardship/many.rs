@@ -15,7 +15,7 @@ const SHOW: Duration = Duration::from_millis(20);
 const REPEATS: usize = 21;
 
 /// Makes `jobs` jobs, one of them large, and times list and show.
-pub fn run(jobs: u64) -> bool {
+pub(crate) fn run(jobs: u64) -> bool {
     // Made where a commit costs nothing, timed on the disk.
     let shm = Path::new("/dev/shm");
     let making = if shm.is_dir() { tempfile::tempdir_in(shm) } else { tempfile::tempdir() }

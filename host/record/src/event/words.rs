@@ -16,6 +16,7 @@
 use std::fmt;
 
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use skimgauge_model::TurnNoticed;
 
 macro_rules! words {
     ($($(#[$doc:meta])* $name:ident { $($variant:ident = $word:literal, $means:literal;)* })*) => {$(
@@ -86,9 +87,40 @@ words! {
     }
 }
 
+impl From<TurnNoticed> for TurnFlag {
+    fn from(noticed: TurnNoticed) -> Self {
+        match noticed {
+            TurnNoticed::StoppedBefore => Self::StoppedBefore,
+            TurnNoticed::OtherWay => Self::OtherWay,
+            TurnNoticed::Slips => Self::Slips,
+            TurnNoticed::EndOfTravel => Self::EndOfTravel,
+            TurnNoticed::Moved => Self::Moved,
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn all_that_is_noticed_of_a_turn_has_its_word_and_every_word_is_noticed() {
+        let written: Vec<String> =
+            TurnNoticed::ALL.map(|noticed| TurnFlag::from(noticed).word().to_owned()).into();
+        let known: Vec<&str> = TurnFlag::WORDS.iter().map(|(word, _)| *word).collect();
+        assert_eq!(written, known);
+        // The words that stand in records written so far.
+        assert_eq!(
+            known,
+            [
+                "stopped before the advised gap",
+                "works the other way round",
+                "slips",
+                "end of travel",
+                "moved"
+            ]
+        );
+    }
 
     /// The table above, row by row.
     fn documented() -> Vec<[String; 3]> {

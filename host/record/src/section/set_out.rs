@@ -31,8 +31,11 @@ pub struct SetOut {
     /// The level line above the finished floor.
     #[serde(rename = "level_line_above_floor_mm")]
     pub level_line_above_floor: Mm,
-    /// The wall, drawn to scale, as SVG.
+    /// The wall, drawn to scale, as SVG; its lengths are in millimetres.
     pub drawing: String,
+    /// The same with its lengths in inches.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub drawing_in_inches: Option<String>,
     /// What is marked, in the order of marking.
     pub marks: Vec<Mark>,
     /// Free distances.

@@ -43,8 +43,11 @@ pub struct Survey {
     pub next: Vec<Proposed>,
     /// What is left open.
     pub remarks: Vec<Said>,
-    /// The board as a map, as SVG.
+    /// The board as a map, as SVG; its heights are in millimetres.
     pub map: String,
+    /// The same with its heights in inches.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub map_in_inches: Option<String>,
 }
 
 /// A plane over the image's frame.
@@ -109,6 +112,6 @@ pub struct Proposed {
     /// Above the image's top edge.
     #[serde(rename = "y_mm")]
     pub y: Mm,
-    /// What it is for.
+    /// What it is for, in millimetres.
     pub why: String,
 }

@@ -20,16 +20,16 @@ use skimgauge_record::{Body, JobId, Record, Stamp, When};
 use ssh_key::private::{Ed25519Keypair, KeypairData};
 use ssh_key::{LineEnding, PrivateKey};
 
-pub const READY: &str = "site = \"Hall 3\"\n";
+pub(crate) const READY: &str = "site = \"Hall 3\"\n";
 
 /// A stamp so many seconds after a fixed moment.
-pub fn stamp(after_s: u32) -> Stamp {
+pub(crate) fn stamp(after_s: u32) -> Stamp {
     let (h, m, s) = (8 + after_s / 3600, after_s / 60 % 60, after_s % 60);
     let at = When::parse(&format!("2026-11-25T{h:02}:{m:02}:{s:02}+01:00")).unwrap();
     Stamp::new(at, "A. Fitter", "skimgauge 0.1.0").unwrap()
 }
 
-pub fn take(station: &str, gap_mm: f64) -> Take {
+pub(crate) fn take(station: &str, gap_mm: f64) -> Take {
     Take {
         station: station.to_owned(),
         x: Mm(-1000.0),
@@ -59,12 +59,12 @@ pub fn take(station: &str, gap_mm: f64) -> Take {
 }
 
 /// A new job's identity, another for each number.
-pub fn id(number: u8) -> JobId {
+pub(crate) fn id(number: u8) -> JobId {
     JobId([number; 16])
 }
 
 /// A record in a folder that goes when it is dropped, with one open job.
-pub fn record(job: &str) -> (tempfile::TempDir, Record) {
+pub(crate) fn record(job: &str) -> (tempfile::TempDir, Record) {
     let folder = tempfile::tempdir().unwrap();
     let mut record = Record::create(&folder.path().join("record.sqlite")).unwrap();
     record.open_job(id(1), job, READY, &stamp(0)).unwrap();
@@ -73,7 +73,7 @@ pub fn record(job: &str) -> (tempfile::TempDir, Record) {
 
 /// A record with two jobs and something of most kinds; the first closed and the file sealed if
 /// asked.
-pub fn filled(path: &Path, close: bool) -> Record {
+pub(crate) fn filled(path: &Path, close: bool) -> Record {
     let mut record = Record::create(path).unwrap();
     record.open_job(id(1), "Hall 3", READY, &stamp(0)).unwrap();
     record.open_job(id(2), "Hall 4", "site = \"Hall 4\"\n", &stamp(0)).unwrap();
@@ -96,7 +96,7 @@ pub fn filled(path: &Path, close: bool) -> Record {
 }
 
 /// Copies a record and its journal as they stand in the middle of a write.
-pub fn cut_short(path: &Path, to: &Path) {
+pub(crate) fn cut_short(path: &Path, to: &Path) {
     let connection = Connection::open(path).unwrap();
     connection
         .execute_batch("PRAGMA cache_size = 1; PRAGMA cache_spill = 1; BEGIN IMMEDIATE")
@@ -114,13 +114,13 @@ pub fn cut_short(path: &Path, to: &Path) {
 }
 
 /// Appends an event past every rule, but with its hash right.
-pub fn forge(path: &Path, job_id: i64, body: &Body) -> Hash {
+pub(crate) fn forge(path: &Path, job_id: i64, body: &Body) -> Hash {
     forge_raw(path, job_id, body.kind(), body.version(), &body.payload().unwrap(), None)
 }
 
 /// A signer from an OpenSSH key file's text; the key comes from a fixed seed, and is of no use
 /// elsewhere.
-pub fn signer() -> Signer {
+pub(crate) fn signer() -> Signer {
     let pair = KeypairData::Ed25519(Ed25519Keypair::from_seed(&[42; 32]));
     let text = PrivateKey::new(pair, "A. Fitter").unwrap().to_openssh(LineEnding::LF).unwrap();
     Signer::from_openssh(&text, None).unwrap()
@@ -131,7 +131,7 @@ fn read<T: serde::de::DeserializeOwned>(json: serde_json::Value) -> T {
 }
 
 /// One of each section, from the texts of their first versions.
-pub fn sections() -> Vec<Section> {
+pub(crate) fn sections() -> Vec<Section> {
     let first: serde_json::Map<String, serde_json::Value> =
         serde_json::from_str(include_str!("../data/sections_v1.json")).unwrap();
     let section = |(name, data)| read(json!({"section": name, "data_version": 1, "data": data}));
@@ -148,7 +148,7 @@ pub fn sections() -> Vec<Section> {
 }
 
 /// Appends one event of each kind that anyone may append, with every field filled, a second apart.
-pub fn append_every_kind(record: &mut Record, job: &str, after_s: u32) -> Vec<Body> {
+pub(crate) fn append_every_kind(record: &mut Record, job: &str, after_s: u32) -> Vec<Body> {
     let mut bodies: Vec<Body> = Vec::new();
     let mut put = |body: Body| -> Hash {
         let stamp = stamp(after_s + u32::try_from(bodies.len()).unwrap());
@@ -286,10 +286,10 @@ pub fn append_every_kind(record: &mut Record, job: &str, after_s: u32) -> Vec<Bo
 }
 
 /// A small generator of reproducible numbers (SplitMix64, after Steele, Lea and Flood 2014).
-pub struct Numbers(pub u64);
+pub(crate) struct Numbers(pub u64);
 
 impl Numbers {
-    pub fn next(&mut self) -> u64 {
+    pub(crate) fn next(&mut self) -> u64 {
         self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
         let mut z = self.0;
         z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
@@ -297,13 +297,13 @@ impl Numbers {
         z ^ (z >> 31)
     }
 
-    pub fn below(&mut self, end: u64) -> u64 {
+    pub(crate) fn below(&mut self, end: u64) -> u64 {
         self.next() % end
     }
 }
 
 /// Changes a record as someone would who knows SQLite: the triggers that refuse go and come back.
-pub fn tamper(path: &Path, sql: &str) {
+pub(crate) fn tamper(path: &Path, sql: &str) {
     let connection = Connection::open(path).unwrap();
     let mut query = connection
         .prepare("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger' ORDER BY rowid")
@@ -326,7 +326,7 @@ pub fn tamper(path: &Path, sql: &str) {
 
 /// Appends an event of any kind past every rule, with these parents, or with the last event as its
 /// parent; its hash right.
-pub fn forge_raw(
+pub(crate) fn forge_raw(
     path: &Path,
     job_id: i64,
     kind: &str,
@@ -373,7 +373,7 @@ pub fn forge_raw(
 }
 
 /// Every column of a job's events but the local number of the job, as the file has them.
-pub fn every_byte(path: &Path, job_id: i64) -> Vec<Vec<rusqlite::types::Value>> {
+pub(crate) fn every_byte(path: &Path, job_id: i64) -> Vec<Vec<rusqlite::types::Value>> {
     let connection = Connection::open(path).unwrap();
     let mut query =
         connection.prepare("SELECT * FROM event WHERE job_id = ?1 ORDER BY seq").unwrap();

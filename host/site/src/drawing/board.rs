@@ -1,5 +1,6 @@
 //! The board's shape as a map: every surveyed place with its height.
 
+use skimgauge_quantity::{Mm, Sentence, Style};
 use svg::node::element::Group;
 
 use super::sheet::{MARGIN_MM, circle, rectangle, sheet, tidy, words, words_centred};
@@ -16,7 +17,7 @@ const MOST_PLACES: usize = 4000;
 /// A map of heights over an image, for A4 upright. `heights` are from whatever plane the caller
 /// took off. A disc is larger the farther its place is from that plane, filled where the board
 /// stands out toward the viewer and hollow where it stands back.
-pub fn board_map(heights: &[Surveyed], image: Image, caption: &str) -> String {
+pub fn board_map(heights: &[Surveyed], image: Image, caption: &Sentence, style: Style) -> String {
     let scale = WIDE_MM / image.width.0;
     let (top, high_mm) = (MARGIN_MM + 10.0, image.height.0 * scale);
     let at = |x_mm: f64, y_mm: f64| (MARGIN_MM + WIDE_MM / 2.0 + x_mm * scale, top - y_mm * scale);
@@ -36,7 +37,7 @@ pub fn board_map(heights: &[Surveyed], image: Image, caption: &str) -> String {
         // Below the disc, but above it near the image's lower edge.
         let is_low = place.y_mm < -0.85 * image.height.0;
         let y = if is_low { centre.1 - radius - 1.0 } else { centre.1 + radius + 2.8 };
-        group.add(words_centred((centre.0, y), 2.6, &signed(place.z_mm)))
+        group.add(words_centred((centre.0, y), 2.6, &Mm(place.z_mm).gap().signed().number(style)))
     });
     let drawn = if step > 1 { format!("; one place in {step} drawn") } else { String::new() };
     sheet(
@@ -47,21 +48,19 @@ pub fn board_map(heights: &[Surveyed], image: Image, caption: &str) -> String {
     .add(words(
         (MARGIN_MM, MARGIN_MM + 4.0),
         3.8,
-        "The board from its plane, mm: filled stands out, hollow stands back",
+        &format!(
+            "The board from its plane, {}: filled stands out, hollow stands back",
+            style.units.sign()
+        ),
     ))
     .add(rectangle("image", (MARGIN_MM, top), (WIDE_MM, high_mm)))
     .add(discs)
     .add(words(
         (MARGIN_MM, top + high_mm + 10.0),
         3.2,
-        &format!("{caption}{drawn}. As the viewer sees the board."),
+        &format!("{}{drawn}. As the viewer sees the board.", caption.text(style)),
     ))
     .to_string()
-}
-
-fn signed(mm: f64) -> String {
-    let rounded = (mm * 100.0).round() / 100.0;
-    if rounded == 0.0 { "0.00".to_owned() } else { format!("{rounded:+.2}") }
 }
 
 #[cfg(test)]
@@ -82,14 +81,14 @@ mod tests {
 
     #[test]
     fn out_and_back_differ_by_shape_and_word() {
-        let svg = board_map(&places(2), IMAGE, "two");
+        let svg = board_map(&places(2), IMAGE, &"two".into(), Style::default());
         assert!(svg.contains("class=\"out\"") && svg.contains("class=\"back\""));
         assert!(svg.contains("+0.40") && svg.contains("-0.40"));
     }
 
     #[test]
     fn a_large_survey_stays_a_small_drawing() {
-        let svg = board_map(&places(10_000), IMAGE, "many");
+        let svg = board_map(&places(10_000), IMAGE, &"many".into(), Style::default());
         assert!(svg.len() < 500_000, "{}", svg.len());
         assert!(svg.contains("one place in 3 drawn"));
     }

@@ -1,6 +1,7 @@
 //! Paper, lines, words and the ruler that all drawings share.
 
 use serde::{Deserialize, Serialize};
+use skimgauge_quantity::{Mm, Style as Shown};
 use svg::Document;
 use svg::node::element::{Circle, Group, Line, Rectangle, Style, Text};
 
@@ -122,11 +123,11 @@ pub(super) fn tidy(value_mm: f64) -> f64 {
 }
 
 /// `12.5 right`, or `on it`.
-pub(super) fn side_of(value_mm: f64, plus: &str, minus: &str) -> String {
-    let rounded_mm = (value_mm * 10.0).round() / 10.0;
-    if rounded_mm == 0.0 {
+pub(super) fn side_of(value_mm: f64, plus: &str, minus: &str, style: Shown) -> String {
+    let size = Mm(value_mm.abs()).tape().number(style);
+    if size == "0" {
         "on it".to_owned()
     } else {
-        format!("{:.1} {}", rounded_mm.abs(), if rounded_mm < 0.0 { minus } else { plus })
+        format!("{size} {}", if value_mm < 0.0 { minus } else { plus })
     }
 }

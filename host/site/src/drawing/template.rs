@@ -1,6 +1,7 @@
 //! Full-size hole templates, cut into sheets that a common printer takes.
 
 use serde::Serialize;
+use skimgauge_quantity::Style;
 use svg::Document;
 use svg::node::element::{ClipPath, Definitions, Group};
 
@@ -203,8 +204,8 @@ impl Page<'_> {
         let left_mm = MARGIN_MM + LEFT_BAND_MM;
         let place = format!(
             "Middle of the plate, mm: plumb line: {}; level line: {}. Beside each hole: from the middle, right or left / up or down.",
-            side_of(self.from_plumb_mm, "right", "left"),
-            side_of(self.from_level_mm, "above", "below"),
+            side_of(self.from_plumb_mm, "right", "left", Style::default()),
+            side_of(self.from_level_mm, "above", "below", Style::default()),
         );
         let rule = "Both rulers have to be 100 mm by a steel rule. If not, print again at actual size (100 %, no fitting).";
         let care = "Look for cables and pipes before drilling. Says where to drill, not what the wall carries.";

@@ -1,6 +1,7 @@
 //! The wall at scale: image, emitter, plates, obstacles, datum lines and marks, with the table of
 //! their dimensions.
 
+use skimgauge_quantity::{Mm, Style};
 use svg::Document;
 use svg::node::element::Group;
 
@@ -29,15 +30,16 @@ pub struct WallDrawing {
     pub svg: String,
 }
 
-/// Draws a set-out on its wall, at the largest usual scale that fits an A4 sheet on its side.
-pub fn wall_drawing(set_out: &SetOut, room: &Room) -> WallDrawing {
+/// Draws a set-out on its wall, at the largest usual scale that fits an A4 sheet on its side. Its
+/// lengths are shown in `style`.
+pub fn wall_drawing(set_out: &SetOut, room: &Room, style: Style) -> WallDrawing {
     let scale = SCALES
         .into_iter()
         .find(|scale| {
             room.wall_width_mm / scale <= LARGEST_MM.0 && room.ceiling_mm / scale <= LARGEST_MM.1
         })
         .unwrap_or(1000.0);
-    let page = Page { set_out, room, scale };
+    let page = Page { set_out, room, scale, style };
     WallDrawing { scale, svg: page.draw().to_string() }
 }
 
@@ -45,6 +47,7 @@ struct Page<'a> {
     set_out: &'a SetOut,
     room: &'a Room,
     scale: f64,
+    style: Style,
 }
 
 impl Page<'_> {
@@ -107,7 +110,7 @@ impl Page<'_> {
         let mut group = Group::new().add(self.area("image", image)).add(words_centred(
             (middle.0, middle.1 + 6.0),
             3.2,
-            &format!("image {:.0} x {:.0} mm", size.width.0, size.height.0),
+            &format!("image {}", size.width.wall().by(size.height.wall()).text(self.style)),
         ));
         let mut solid: Vec<(String, Area)> = vec![("image".to_owned(), *image)];
         if let Some(emitter) = &self.set_out.emitter_area {
@@ -225,7 +228,7 @@ impl Page<'_> {
                 .add(words_centred(
                     ((a + b) / 2.0, y - 1.0),
                     2.5,
-                    &format!("{:.1}", to_mm - from_mm),
+                    &Mm(to_mm - from_mm).tape().number(self.style),
                 ))
         };
         let upright = |group: Group, from_mm: f64, to_mm: f64, x: f64| {
@@ -236,10 +239,12 @@ impl Page<'_> {
                 .add(line("thin", (x - 1.2, a), (x + 1.2, a)))
                 .add(line("thin", (x - 1.2, b), (x + 1.2, b)))
                 .add(
-                    words_centred((x - 1.0, middle), 2.5, &format!("{:.1}", to_mm - from_mm)).set(
-                        "transform",
-                        format!("rotate(-90 {} {})", tidy(x - 1.0), tidy(middle)),
-                    ),
+                    words_centred(
+                        (x - 1.0, middle),
+                        2.5,
+                        &Mm(to_mm - from_mm).tape().number(self.style),
+                    )
+                    .set("transform", format!("rotate(-90 {} {})", tidy(x - 1.0), tidy(middle))),
                 )
         };
         let mut group = Group::new();
@@ -265,8 +270,10 @@ impl Page<'_> {
                 (end.0 + 2.0, at.1 + 0.9),
                 2.6,
                 &format!(
-                    "{length_mm:.0} mm on the wall, {:.1} mm on this sheet at actual size. Dimensions in mm.",
-                    length_mm / self.scale
+                    "{} on the wall, {} on this sheet at actual size. Dimensions in {}.",
+                    Mm(length_mm).tape().text(self.style),
+                    Mm(length_mm / self.scale).tape().text(self.style),
+                    self.style.units.word()
                 ),
             ))
     }
@@ -283,15 +290,19 @@ impl Page<'_> {
         }
         for (index, mark) in self.set_out.marks.iter().enumerate() {
             let row = index as f64 + 1.0;
-            let side = side_of(mark.from_plumb_mm, "right", "left");
-            let height = side_of(mark.from_level_mm, "above", "below");
+            let side = side_of(mark.from_plumb_mm, "right", "left", self.style);
+            let height = side_of(mark.from_level_mm, "above", "below", self.style);
             group = group
                 .add(words(cell(0, row), 2.6, &(index + 1).to_string()))
                 .add(words(cell(1, row), 2.6, &mark.name))
                 .add(words(cell(2, row), 2.6, &side))
                 .add(words(cell(3, row), 2.6, &height));
             if let Some(drill_mm) = mark.drill_mm {
-                group = group.add(words(cell(4, row), 2.6, &format!("\u{2300} {drill_mm:.1}")));
+                group = group.add(words(
+                    cell(4, row),
+                    2.6,
+                    &format!("\u{2300} {}", Mm(drill_mm).tape().number(self.style)),
+                ));
             }
         }
         let assumed = if self.set_out.assumed.is_empty() {

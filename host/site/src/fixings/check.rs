@@ -4,6 +4,8 @@ use super::group::Anchor;
 use super::input::{FixedPlate, FixingsInput, Loads};
 use super::interaction::{Allowable, MeantFor};
 use super::refusal::FixingsError;
+use skimgauge_quantity::{Name, say};
+
 use crate::entry::{EntryError, length_mm, number, within};
 
 /// Most that one anchor is allowed, N: more is a slip of the unit.
@@ -51,15 +53,15 @@ impl FixingsInput {
 
 fn check_plate(plate: &FixedPlate) -> Result<(), FixingsError> {
     let name = &plate.name;
-    length_mm(&format!("width of {name}"), plate.width_mm, 20.0, 5000.0)?;
-    length_mm(&format!("height of {name}"), plate.height_mm, 20.0, 5000.0)?;
+    length_mm(say!("width of {}", Name(name)), plate.width_mm, 20.0, 5000.0)?;
+    length_mm(say!("height of {}", Name(name)), plate.height_mm, 20.0, 5000.0)?;
     if plate.anchors.is_empty() {
         return Err(FixingsError::NoAnchors { plate: name.clone() });
     }
     for anchor in &plate.anchors {
-        number(&format!("x of anchor {}", anchor.name), anchor.x_mm)?;
-        number(&format!("y of anchor {}", anchor.name), anchor.y_mm)?;
-        within(&format!("area of anchor {}", anchor.name), anchor.area, 1e-3, 1e4, "mm2")?;
+        number(say!("x of anchor {}", Name(&anchor.name)), anchor.x_mm)?;
+        number(say!("y of anchor {}", Name(&anchor.name)), anchor.y_mm)?;
+        within(say!("area of anchor {}", Name(&anchor.name)), anchor.area, 1e-3, 1e4, "mm2")?;
         if anchor.x_mm.abs() > plate.width_mm / 2.0 || anchor.y_mm.abs() > plate.height_mm / 2.0 {
             return Err(FixingsError::OffPlate {
                 plate: name.clone(),
@@ -83,20 +85,20 @@ fn check_plate(plate: &FixedPlate) -> Result<(), FixingsError> {
 
 fn loads(loads: &Loads) -> Result<(), FixingsError> {
     for mass in &loads.masses {
-        let of = |what: &str| format!("{what} of {}", mass.name);
-        within(&of("mass"), mass.mass_kg, 0.01, 1000.0, "kg")?;
-        length_mm(&of("arm"), mass.arm_mm, 0.0, 5000.0)?;
-        length_mm(&of("sideways place"), mass.x_mm, -5000.0, 5000.0)?;
-        length_mm(&of("height"), mass.y_mm, -5000.0, 5000.0)?;
+        let of = |what: &str| say!("{what} of {}", Name(&mass.name));
+        within(of("mass"), mass.mass_kg, 0.01, 1000.0, "kg")?;
+        length_mm(of("arm"), mass.arm_mm, 0.0, 5000.0)?;
+        length_mm(of("sideways place"), mass.x_mm, -5000.0, 5000.0)?;
+        length_mm(of("height"), mass.y_mm, -5000.0, 5000.0)?;
     }
     for pull in &loads.handling {
-        let of = |what: &str| format!("{what} of {}", pull.name);
+        let of = |what: &str| say!("{what} of {}", Name(&pull.name));
         for force_n in [pull.fx_n, pull.fy_n, pull.fz_n] {
-            within(&of("force"), force_n, -1e4, 1e4, "N")?;
+            within(of("force"), force_n, -1e4, 1e4, "N")?;
         }
-        length_mm(&of("arm"), pull.arm_mm, 0.0, 5000.0)?;
-        length_mm(&of("sideways place"), pull.x_mm, -5000.0, 5000.0)?;
-        length_mm(&of("height"), pull.y_mm, -5000.0, 5000.0)?;
+        length_mm(of("arm"), pull.arm_mm, 0.0, 5000.0)?;
+        length_mm(of("sideways place"), pull.x_mm, -5000.0, 5000.0)?;
+        length_mm(of("height"), pull.y_mm, -5000.0, 5000.0)?;
     }
     Ok(())
 }
@@ -106,12 +108,18 @@ fn check_allowable(
     allowable: &Allowable,
     load_factor: f64,
 ) -> Result<(), FixingsError> {
-    within(&format!("allowed tension of {plate}"), allowable.tension_n, 1.0, MOST_ALLOWED_N, "N")?;
-    within(&format!("allowed shear of {plate}"), allowable.shear_n, 1.0, MOST_ALLOWED_N, "N")?;
-    length_mm(&format!("spacing for {plate}"), allowable.spacing_mm, 1.0, 2000.0)?;
+    within(
+        say!("allowed tension of {}", Name(plate)),
+        allowable.tension_n,
+        1.0,
+        MOST_ALLOWED_N,
+        "N",
+    )?;
+    within(say!("allowed shear of {}", Name(plate)), allowable.shear_n, 1.0, MOST_ALLOWED_N, "N")?;
+    length_mm(say!("spacing for {}", Name(plate)), allowable.spacing_mm, 1.0, 2000.0)?;
     if allowable.approval.trim().is_empty() {
         return Err(EntryError::Name {
-            what: format!("approval for {plate}"),
+            what: say!("approval for {}", Name(plate)),
             problem: "say in which approval the allowed values were read".to_owned(),
         }
         .into());

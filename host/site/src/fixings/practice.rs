@@ -1,6 +1,7 @@
 //! Rules of common practice, without source, and the cautions that go with every answer.
 
 use serde::{Deserialize, Serialize};
+use skimgauge_quantity::{Name, Sentence, say};
 
 /// Which plate of a bracket.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -47,16 +48,17 @@ pub fn least_anchors(role: PlateRole) -> usize {
 }
 
 /// What practice says about this plate; empty if nothing.
-pub fn remarks(plate: &str, role: PlateRole, wall: Wall, count: usize) -> Vec<String> {
+pub fn remarks(plate: &str, role: PlateRole, wall: Wall, count: usize) -> Vec<Sentence> {
+    let plate = Name(plate);
     let least = least_anchors(role);
     let mut remarks = Vec::new();
     if count < least {
-        remarks.push(format!(
+        remarks.push(say!(
             "{plate} has {count} anchors; common practice (no source) is at least {least} here"
         ));
     }
     if wall.is_weak() && count <= least {
-        remarks.push(format!(
+        remarks.push(say!(
             "{plate}: the wall counts as weak; common practice (no source) is more than {least} anchors here, or fixing through to what carries"
         ));
     }

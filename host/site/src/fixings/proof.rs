@@ -1,6 +1,7 @@
 //! Proof loads: an anchor pulled before it is trusted, and what was seen.
 
 use serde::{Deserialize, Serialize};
+use skimgauge_quantity::{Mm, Name, Sentence, say, short};
 
 use crate::entry::{EntryError, within};
 
@@ -52,7 +53,7 @@ pub struct ProofResult {
     /// What it showed.
     pub found: ProofFound,
     /// The same in a sentence.
-    pub says: String,
+    pub says: Sentence,
 }
 
 /// Judges one pull.
@@ -60,44 +61,48 @@ pub struct ProofResult {
 /// # Errors
 /// [`EntryError`] for a figure that is not a number or below zero.
 pub fn judge(pull: &ProofLoad, wanted: ProofWanted) -> Result<ProofResult, EntryError> {
-    let of = |what: &str| format!("{what} of the proof load on anchor {}", pull.anchor);
-    within(&of("load"), pull.load_n, 0.0, 1e6, "N")?;
-    within(&of("time"), pull.held_s, 0.0, 1e6, "s")?;
-    within(&of("slip"), pull.slip_mm, 0.0, 1e3, "mm")?;
+    let of = |what: &str| say!("{what} of the proof load on anchor {}", Name(&pull.anchor));
+    within(of("load"), pull.load_n, 0.0, 1e6, "N")?;
+    within(of("time"), pull.held_s, 0.0, 1e6, "s")?;
+    within(of("slip"), pull.slip_mm, 0.0, 1e3, "mm")?;
     within("proof load wanted", wanted.load_n, 1.0, 1e6, "N")?;
     within("proof time wanted", wanted.hold_s, 0.0, 1e6, "s")?;
     within("slip allowed", wanted.slip_mm, 0.0, 1e3, "mm")?;
-    let name = &pull.anchor;
+    let name = Name(&pull.anchor);
     let (found, says) = if pull.slip_mm > wanted.slip_mm {
         (
             ProofFound::Slipped,
-            format!(
-                "anchor {name} slipped {} mm, more than the {} mm allowed: do not use it, and ask why before drilling another",
-                pull.slip_mm, wanted.slip_mm
+            say!(
+                "anchor {name} slipped {}, more than the {} allowed: do not use it, and ask why before drilling another",
+                Mm(pull.slip_mm).limit(),
+                Mm(wanted.slip_mm).limit()
             ),
         )
     } else if pull.load_n < wanted.load_n {
         (
             ProofFound::TooLittleLoad,
-            format!(
+            say!(
                 "anchor {name} was pulled with {} N of {} N: shows nothing, pull again",
-                pull.load_n, wanted.load_n
+                short(pull.load_n),
+                short(wanted.load_n)
             ),
         )
     } else if pull.held_s < wanted.hold_s {
         (
             ProofFound::TooShort,
-            format!(
+            say!(
                 "anchor {name} was held for {} s of {} s: shows nothing, pull again",
-                pull.held_s, wanted.hold_s
+                short(pull.held_s),
+                short(wanted.hold_s)
             ),
         )
     } else {
         (
             ProofFound::Held,
-            format!(
+            say!(
                 "anchor {name} held {} N for {} s; this speaks of this anchor on this day only",
-                pull.load_n, pull.held_s
+                short(pull.load_n),
+                short(pull.held_s)
             ),
         )
     };

@@ -1,6 +1,7 @@
 //! A whole bracket: its plates, load cases, most loaded anchor and what is said about them.
 
 use serde::Serialize;
+use skimgauge_quantity::{Mm, Name, Sentence, plain, say, short};
 
 use super::cases::{AnchorUse, Case, CaseReport, cases, work_out};
 use super::check::{pairs, spacing_mm};
@@ -49,7 +50,7 @@ pub struct PlateReport {
     /// The smallest even pattern that would be enough; absent without approval data or if none is.
     pub enough: Option<Pattern>,
     /// What to know and do, in sentences.
-    pub remarks: Vec<String>,
+    pub remarks: Vec<Sentence>,
     /// Proof loads, judged.
     pub proof: Vec<ProofResult>,
 }
@@ -75,7 +76,7 @@ pub struct FixingsReport {
     /// Every mass that was counted, once.
     pub counted: Vec<Counted>,
     /// The same in a sentence, with what was not.
-    pub counted_says: String,
+    pub counted_says: Sentence,
     /// Every plate.
     pub plates: Vec<PlateReport>,
     /// To be shown with every output.
@@ -123,25 +124,18 @@ fn counted(input: &FixingsInput) -> Vec<Counted> {
         .collect()
 }
 
-fn counted_says(counted: &[Counted], load_factor: f64) -> String {
-    let each: Vec<String> = counted
-        .iter()
-        .map(|mass| match &mass.plate {
-            Some(plate) => format!("{} {} kg on {plate}", mass.name, rounded(mass.mass_kg)),
-            None => format!("{} {} kg", mass.name, rounded(mass.mass_kg)),
-        })
-        .collect();
+fn counted_says(counted: &[Counted], load_factor: f64) -> Sentence {
+    let each = counted.iter().map(|mass| {
+        let on = mass.plate.as_ref().map_or_else(Sentence::new, |on| say!(" on {}", Name(on)));
+        say!("{} {} kg{on}", Name(&mass.name), short(mass.mass_kg))
+    });
     let sum_kg: f64 = counted.iter().map(|mass| mass.mass_kg).sum();
-    format!(
-        "Counted: {}; {} kg in all, times {load_factor}. What is not listed here is not counted: mount, cables, whatever else hangs on the plates.",
-        each.join(", "),
-        rounded(sum_kg)
+    say!(
+        "Counted: {}; {} kg in all, times {}. What is not listed here is not counted: mount, cables, whatever else hangs on the plates.",
+        Sentence::joined(each, ", "),
+        short(sum_kg),
+        short(load_factor)
     )
-}
-
-/// Kilograms as a person writes them.
-fn rounded(kg: f64) -> f64 {
-    (kg * 1000.0).round() / 1000.0
 }
 
 fn plate_report(
@@ -171,9 +165,9 @@ fn plate_report(
         pattern = enough_for(plate, allowable, &cases);
         remarks.push(say_enough(&plate.name, pattern));
     } else {
-        remarks.push(format!(
+        remarks.push(say!(
             "{}: no approval data entered, so the loads are shared out but nothing is judged; enter allowed tension, shear and spacing from the anchor's approval",
-            plate.name
+            Name(&plate.name)
         ));
     }
     let judged = match worst_use {
@@ -214,28 +208,36 @@ fn enough_for(plate: &FixedPlate, allowable: &Allowable, cases: &[Case]) -> Opti
     enough(&plate.anchors, least_anchors(plate.role), allowable.spacing_mm, worst_use)
 }
 
-fn say_enough(plate: &str, pattern: Option<Pattern>) -> String {
+fn say_enough(plate: &str, pattern: Option<Pattern>) -> Sentence {
+    let plate = Name(plate);
     match pattern {
-        Some(found) => format!(
-            "{plate}: {} anchors ({} across, {} down, even over the same extent) would be enough by these figures, use {:.2}",
-            found.anchors, found.columns, found.rows, found.worst_use
+        Some(found) => say!(
+            "{plate}: {} anchors ({} across, {} down, even over the same extent) would be enough by these figures, use {}",
+            found.anchors,
+            found.columns,
+            found.rows,
+            plain(found.worst_use, 2)
         ),
-        None => format!(
+        None => say!(
             "{plate}: no even pattern of up to 24 such anchors within this extent is enough; use a larger plate, a stronger anchor or a shorter arm"
         ),
     }
 }
 
-fn say_crowding(plate: &FixedPlate, allowable: &Allowable, remarks: &mut Vec<String>) -> bool {
+fn say_crowding(plate: &FixedPlate, allowable: &Allowable, remarks: &mut Vec<Sentence>) -> bool {
     let closest =
         pairs(&plate.anchors).min_by(|a, b| spacing_mm(a.0, a.1).total_cmp(&spacing_mm(b.0, b.1)));
     let Some((first, second)) = closest else { return false };
     let apart_mm = spacing_mm(first, second);
     let crowded = apart_mm < allowable.spacing_mm;
     if crowded {
-        remarks.push(format!(
-            "{}: anchors {} and {} are {apart_mm:.0} mm apart; the allowed values entered hold from {:.0} mm",
-            plate.name, first.name, second.name, allowable.spacing_mm
+        remarks.push(say!(
+            "{}: anchors {} and {} are {} apart; the allowed values entered hold from {}",
+            Name(&plate.name),
+            Name(&first.name),
+            Name(&second.name),
+            Mm(apart_mm).wall(),
+            Mm(allowable.spacing_mm).wall()
         ));
     }
     crowded

@@ -1,6 +1,7 @@
 //! What is too near, too far, in the way or off the wall.
 
 use serde::Serialize;
+use skimgauge_quantity::{Mm, Name, Sentence, say};
 
 use super::emitter::Light;
 use super::room::{Area, Room};
@@ -51,7 +52,7 @@ pub struct Stop {
     /// What kind.
     pub kind: StopKind,
     /// What to do about it, in a sentence.
-    pub says: String,
+    pub says: Sentence,
 }
 
 /// Kinds of [`Stop`].
@@ -153,7 +154,7 @@ pub(crate) fn stops(
     room: &Room,
 ) -> Vec<Stop> {
     let mut stops = Vec::new();
-    let mut stop = |kind, says: String| stops.push(Stop { kind, says });
+    let mut stop = |kind, says: Sentence| stops.push(Stop { kind, says });
     let wall = room.wall();
     for (index, thing) in things.iter().enumerate() {
         for (beyond_mm, end) in [
@@ -165,9 +166,10 @@ pub(crate) fn stops(
             if beyond_mm > 0.0 {
                 stop(
                     StopKind::OffTheWall,
-                    format!(
-                        "{} reaches {beyond_mm:.0} mm beyond the wall's {end}: move the image, or measure the wall again",
-                        thing.name
+                    say!(
+                        "{} reaches {} beyond the wall's {end}: move the image, or measure the wall again",
+                        Name(&thing.name),
+                        Mm(beyond_mm).wall()
                     ),
                 );
             }
@@ -179,9 +181,12 @@ pub(crate) fn stops(
             if let Some((across_mm, upright_mm)) = thing.area.overlap_mm(&area) {
                 stop(
                     StopKind::Collides,
-                    format!(
-                        "{} and {name} overlap by {across_mm:.0} mm across and {upright_mm:.0} mm upright: move one of them",
-                        thing.name
+                    say!(
+                        "{} and {} overlap by {} across and {} upright: move one of them",
+                        Name(&thing.name),
+                        Name(name),
+                        Mm(across_mm).wall(),
+                        Mm(upright_mm).wall()
                     ),
                 );
             }
@@ -208,9 +213,10 @@ pub(crate) fn stops(
             {
                 stop(
                     StopKind::ShadesTheLight,
-                    format!(
-                        "{} stands {:.0} mm out between the emitter and the image: it shades the touch plane; move it or the image",
-                        obstacle.name, obstacle.off_wall_mm
+                    say!(
+                        "{} stands {} out between the emitter and the image: it shades the touch plane; move it or the image",
+                        Name(&obstacle.name),
+                        Mm(obstacle.off_wall_mm).wall()
                     ),
                 );
             }

@@ -2,6 +2,7 @@
 //! is said of each is known.
 
 use serde::{Deserialize, Serialize};
+use skimgauge_quantity::{Mm, Sentence, say};
 
 use super::SetOutError;
 use super::room::Area;
@@ -53,9 +54,9 @@ pub(crate) struct Emitter {
     pub(crate) light: Option<Light>,
     pub(crate) body: Option<Body>,
     /// What was taken for want of a word, and what to do about it.
-    pub(crate) assumed: Vec<String>,
+    pub(crate) assumed: Vec<Sentence>,
     /// What is not set out, and what to enter.
-    pub(crate) remarks: Vec<String>,
+    pub(crate) remarks: Vec<Sentence>,
 }
 
 /// The emitter's body in place.
@@ -92,9 +93,9 @@ impl EmitterPlace {
     }
 
     /// By how much the light would lie outside the body, in words: one of them is wrong.
-    pub fn light_off_body(&self) -> Option<String> {
+    pub fn light_off_body(&self) -> Option<Sentence> {
         let beyond =
-            |mm: f64, side: &str| (mm > 1e-6).then(|| format!("{mm:.1} mm {side} its body"));
+            |mm: f64, side: &str| (mm > 1e-6).then(|| say!("{} {side} its body", Mm(mm).tape()));
         let upright = self.above_top_mm.zip(self.lower_edge_mm).and_then(|(light_mm, edge_mm)| {
             let above = |height_mm| beyond(light_mm - edge_mm - height_mm, "above");
             beyond(edge_mm - light_mm, "below").or_else(|| self.height_mm.and_then(above))
@@ -144,30 +145,30 @@ impl EmitterPlace {
             assumed.push(
                 "emitter: the job says where its light is, not where its lower edge is; the lower edge is taken to be as high as the light. \
                  Measure on the emitter how far its light is above its lower edge and enter lower_edge in [emitter] before anything is marked."
-                    .to_owned(),
+                    .into(),
             );
         }
         if body.is_some() && self.body_right_mm.is_none() {
-            remarks.push("emitter: its light is taken to be in the middle of its width; if it is not, enter body_right in [emitter].".to_owned());
+            remarks.push("emitter: its light is taken to be in the middle of its width; if it is not, enter body_right in [emitter].".into());
         }
         if body.is_none() && light.is_some() {
             remarks.push(
                 "emitter: only its light is set out. What its body runs into is not looked at until width, height and lower_edge are entered in \
                  [emitter]."
-                    .to_owned(),
+                    .into(),
             );
         }
         if light.is_none() && body.is_some() {
             remarks.push(
                 "emitter: only its body is set out. Enter above_top in [emitter], how far its light is above the image's top edge."
-                    .to_owned(),
+                    .into(),
             );
         }
         if light.is_none()
             && body.is_none()
             && (self.width_mm.is_some() || self.height_mm.is_some())
         {
-            remarks.push("emitter: its size is said, not where it hangs; it is not set out until above_top and lower_edge are entered in [emitter].".to_owned());
+            remarks.push("emitter: its size is said, not where it hangs; it is not set out until above_top and lower_edge are entered in [emitter].".into());
         }
         (light.is_some() || body.is_some() || !remarks.is_empty()).then_some(Emitter {
             light,

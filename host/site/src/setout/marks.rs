@@ -1,6 +1,7 @@
 //! Marks on the wall, each from two datum lines, each checked by two distances that cross.
 
 use serde::Serialize;
+use skimgauge_quantity::{Name, Sentence, say};
 
 /// Distances shorter than this check nothing that a tape can read, mm.
 const SHORTEST_CHECK_MM: f64 = 60.0;
@@ -35,9 +36,9 @@ pub struct Mark {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Check {
     /// Measured from this mark.
-    pub from: String,
+    pub from: Sentence,
     /// To this one.
-    pub to: String,
+    pub to: Sentence,
     /// What it has to be, mm.
     pub distance_mm: f64,
     /// How far off it may be, mm.
@@ -52,8 +53,8 @@ impl Mark {
 
     pub(crate) fn check_to(&self, to: &Mark, tolerance_mm: f64) -> Check {
         Check {
-            from: self.name.clone(),
-            to: to.name.clone(),
+            from: say!("{}", Name(&self.name)),
+            to: say!("{}", Name(&to.name)),
             distance_mm: self.distance_mm(to),
             tolerance_mm,
         }
@@ -155,7 +156,7 @@ mod tests {
                 moved.from_plumb_mm += 1.05 * slip_mm * direction.cos();
                 moved.from_level_mm += 1.05 * slip_mm * direction.sin();
                 let shown = slipped.checks.iter().any(|check| {
-                    let to = marks.iter().find(|mark| mark.name == check.to).unwrap();
+                    let to = marks.iter().find(|mark| say!("{}", Name(&mark.name)) == check.to).unwrap();
                     (moved.distance_mm(to) - check.distance_mm).abs() > check.tolerance_mm
                 });
                 prop_assert!(shown, "{} slipped by {slip_mm}", slipped.name);

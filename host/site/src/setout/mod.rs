@@ -13,6 +13,7 @@ pub mod room;
 pub mod steps;
 
 use serde::{Deserialize, Serialize};
+use skimgauge_quantity::{Mm, Name, Sentence, say};
 
 use crate::entry::{EntryError, length_mm, within};
 use crate::reach::{self, ImageReach};
@@ -83,7 +84,7 @@ pub enum SetOutError {
         ceiling_mm: f64,
     },
     /// Light and body of the emitter do not fit one another.
-    LightOffBody(String),
+    LightOffBody(Sentence),
     /// The image does not fit where it is put.
     ImageOffTheWall {
         /// By how much, mm.
@@ -115,7 +116,7 @@ pub struct SetOut {
     pub emitter_light: Option<Light>,
     /// What was taken for want of a word in the job, and what to do about it before anything is
     /// marked.
-    pub assumed: Vec<String>,
+    pub assumed: Vec<Sentence>,
     /// The datum lines.
     pub datum: DatumLines,
     /// What the mount's sheet says.
@@ -135,7 +136,7 @@ pub struct SetOut {
     /// From where the image can be read.
     pub viewing: Vec<Viewing>,
     /// What to know, in sentences.
-    pub remarks: Vec<String>,
+    pub remarks: Vec<Sentence>,
     /// To be shown with every output.
     pub cautions: Vec<&'static str>,
 }
@@ -228,14 +229,18 @@ pub fn set_out(input: &SetOutInput) -> Result<SetOut, SetOutError> {
         .into_iter()
         .map(|reach| reach::of_image(reach, image_area.bottom_mm, image_area.top_mm))
         .collect();
-    let mut remarks: Vec<String> = clearances.iter().filter_map(clearance_remark).collect();
+    let mut remarks: Vec<Sentence> = clearances.iter().filter_map(clearance_remark).collect();
     remarks.extend(emitter.iter().flat_map(|emitter| emitter.remarks.clone()));
     if let Some(mount) = &mount {
-        remarks.push(format!("mount figures: {}.", mount.says));
+        remarks.push(say!("mount figures: {}.", mount.says));
         if let Some(change) = mount.image_change {
-            remarks.push(format!(
-                "1 mm of arm travel changes the image by {:.2} mm in width, {:.2} mm in height and {:.2} mm in diagonal ({}).",
-                change.width_mm_per_mm, change.height_mm_per_mm, change.diagonal_mm_per_mm, change.from
+            remarks.push(say!(
+                "{} of arm travel changes the image by {} in width, {} in height and {} in diagonal ({}).",
+                Mm(1.0).limit(),
+                Mm(change.width_mm_per_mm).gap(),
+                Mm(change.height_mm_per_mm).gap(),
+                Mm(change.diagonal_mm_per_mm).gap(),
+                change.from
             ));
         }
     }
@@ -259,21 +264,25 @@ pub fn set_out(input: &SetOutInput) -> Result<SetOut, SetOutError> {
     })
 }
 
-fn clearance_remark(clearance: &Clearance) -> Option<String> {
+fn clearance_remark(clearance: &Clearance) -> Option<Sentence> {
     let Clearance { from, to, clear_mm, least_mm, most_mm, fit, basis } = clearance;
     let wanted = match (least_mm, most_mm) {
-        (Some(least), Some(most)) => format!("{least:.0} to {most:.0} mm"),
-        (Some(least), None) => format!("at least {least:.0} mm"),
-        (None, Some(most)) => format!("at most {most:.0} mm"),
+        (Some(least), Some(most)) => say!("{}", Mm(*least).wall().to(Mm(*most).wall())),
+        (Some(least), None) => say!("at least {}", Mm(*least).wall()),
+        (None, Some(most)) => say!("at most {}", Mm(*most).wall()),
         (None, None) => return None,
     };
-    match fit {
-        Fit::Short => Some(format!("{from} to {to}: {clear_mm:.0} mm, wanted {wanted} ({basis}).")),
-        Fit::Far => {
-            Some(format!("{from} to {to}: {clear_mm:.0} mm is far, wanted {wanted} ({basis})."))
-        }
-        Fit::Enough | Fit::Stated | Fit::Overlaps => None,
-    }
+    let is_far = match fit {
+        Fit::Short => "",
+        Fit::Far => " is far",
+        Fit::Enough | Fit::Stated | Fit::Overlaps => return None,
+    };
+    Some(say!(
+        "{} to {}: {}{is_far}, wanted {wanted} ({basis}).",
+        Name(from),
+        Name(to),
+        Mm(*clear_mm).wall()
+    ))
 }
 
 fn things(

@@ -1,9 +1,12 @@
 //! What a mount's maker says for each image size, entered by the user, and what lies between the
 //! listed sizes.
 
-use serde::{Deserialize, Serialize};
+mod check;
 
-use crate::entry::{EntryError, length_mm, within};
+use serde::{Deserialize, Serialize};
+use skimgauge_quantity::{Mm, Name, Sentence, say};
+
+use crate::entry::EntryError;
 use crate::fixings::practice::PlateRole;
 use skimgauge_model::{Aspect, Image};
 
@@ -89,7 +92,7 @@ pub enum MountError {
     /// A number that cannot be right.
     Entry(EntryError),
     /// Something that has to be there is not, or is there twice.
-    Sheet(String),
+    Sheet(Sentence),
     /// Nothing is guessed beyond what is listed.
     NotListed {
         /// Image width, mm.
@@ -158,7 +161,7 @@ pub struct MountFit {
     /// Listed or between.
     pub basis: Basis,
     /// Basis in a sentence.
-    pub says: String,
+    pub says: Sentence,
     /// The plates in place.
     pub plates: Vec<PlacedPlate>,
     /// How far the arm is drawn out, mm.
@@ -187,9 +190,10 @@ impl MountSheet {
         if let Some(index) =
             sizes.iter().position(|size| (size.image_width_mm - width_mm).abs() <= LISTED_WITHIN_MM)
         {
-            let says = format!(
-                "listed for an image {:.0} mm wide in: {}",
-                sizes[index].image_width_mm, self.source
+            let says = say!(
+                "listed for an image {} wide in: {}",
+                Mm(sizes[index].image_width_mm).wall(),
+                Name(&self.source)
             );
             return Ok(self.fit(image, &sizes, (index, index), 0.0, Basis::Listed, says));
         }
@@ -203,106 +207,20 @@ impl MountSheet {
         let share = (width_mm - below_mm) / (above_mm - below_mm);
         let bend_mm = self.bend_mm(&sizes, lower, width_mm);
         let bends = bend_mm.map_or_else(
-            || "with two sizes only, nothing tells whether a straight line is right".to_owned(),
+            || "with two sizes only, nothing tells whether a straight line is right".into(),
             |bend_mm| {
-                format!("the listed figures bend {bend_mm:.1} mm away from a straight line here")
+                let bend = Mm(bend_mm).gap();
+                say!("the listed figures bend {bend} away from a straight line here")
             },
         );
-        let says = format!(
-            "NOT listed for this size: worked out along a straight line between the listed {below_mm:.0} mm and {above_mm:.0} mm wide in: {}; {bends}. Ask the maker before drilling",
-            self.source
+        let says = say!(
+            "NOT listed for this size: worked out along a straight line between the listed {} and {} wide in: {}; {bends}. Ask the maker before drilling",
+            Mm(below_mm).wall(),
+            Mm(above_mm).wall(),
+            Name(&self.source)
         );
         let basis = Basis::Between { below_mm, above_mm, bend_mm };
         Ok(self.fit(image, &sizes, (lower, upper), share, basis, says))
-    }
-
-    /// Whether the sheet is complete and without contradictions.
-    ///
-    /// # Errors
-    /// [`MountError`] for the first thing that is wrong.
-    pub fn check(&self) -> Result<(), MountError> {
-        self.checked().map(drop)
-    }
-
-    fn checked(&self) -> Result<Vec<&ListedSize>, MountError> {
-        let wrong = |what: String| Err(MountError::Sheet(what));
-        if self.plates.is_empty() || self.sizes.is_empty() {
-            return wrong("enter at least one plate and one listed size".to_owned());
-        }
-        if let Some(ratio) = self.throw_ratio {
-            within("throw ratio (distance over image width)", ratio, 0.05, 10.0, "times")?;
-        }
-        for (index, plate) in self.plates.iter().enumerate() {
-            let name = &plate.name;
-            if self.plates[..index].iter().any(|other| other.name == *name) {
-                return wrong(format!("two plates are called {name}"));
-            }
-            length_mm(&format!("width of {name}"), plate.width_mm, 20.0, 5000.0)?;
-            length_mm(&format!("height of {name}"), plate.height_mm, 20.0, 5000.0)?;
-            if plate.holes.is_empty() {
-                return wrong(format!("{name} has no holes"));
-            }
-            for (index, hole) in plate.holes.iter().enumerate() {
-                let of = |what: &str| format!("{what} of hole {} in {name}", hole.name);
-                length_mm(&of("x"), hole.x_mm, -plate.width_mm / 2.0, plate.width_mm / 2.0)?;
-                length_mm(&of("y"), hole.y_mm, -plate.height_mm / 2.0, plate.height_mm / 2.0)?;
-                length_mm(&of("diameter"), hole.diameter_mm, 1.0, 60.0)?;
-                for other in &plate.holes[..index] {
-                    let apart_mm = (other.x_mm - hole.x_mm).hypot(other.y_mm - hole.y_mm);
-                    if other.name == hole.name
-                        || apart_mm < (other.diameter_mm + hole.diameter_mm) / 2.0
-                    {
-                        return wrong(format!(
-                            "holes {} and {} of {name} share a name or run into each other",
-                            other.name, hole.name
-                        ));
-                    }
-                }
-            }
-        }
-        let mut sizes: Vec<&ListedSize> = self.sizes.iter().collect();
-        for size in &sizes {
-            length_mm("listed image width", size.image_width_mm, 100.0, 20_000.0)?;
-            let at = format!("at the listed width {:.0} mm", size.image_width_mm);
-            if let Some(arm_mm) = size.arm_mm {
-                length_mm(&format!("arm {at}"), arm_mm, 0.0, 10_000.0)?;
-            }
-            for plate in &self.plates {
-                if size.plates.iter().filter(|offset| offset.plate == plate.name).count() != 1 {
-                    return wrong(format!("{} has to be placed once {at}", plate.name));
-                }
-            }
-            for offset in &size.plates {
-                if self.plates.iter().all(|plate| plate.name != offset.plate) {
-                    return wrong(format!(
-                        "{} is placed {at} but not among the plates",
-                        offset.plate
-                    ));
-                }
-                length_mm(
-                    &format!("x of {} {at}", offset.plate),
-                    offset.x_mm,
-                    -10_000.0,
-                    10_000.0,
-                )?;
-                length_mm(
-                    &format!("y of {} {at}", offset.plate),
-                    offset.y_mm,
-                    -10_000.0,
-                    10_000.0,
-                )?;
-            }
-        }
-        sizes.sort_by(|a, b| a.image_width_mm.total_cmp(&b.image_width_mm));
-        match sizes
-            .windows(2)
-            .find(|pair| pair[1].image_width_mm - pair[0].image_width_mm <= 2.0 * LISTED_WITHIN_MM)
-        {
-            Some(pair) => {
-                wrong(format!("the width {:.0} mm is listed twice", pair[0].image_width_mm))
-            }
-            None => Ok(sizes),
-        }
     }
 
     fn fit(
@@ -312,7 +230,7 @@ impl MountSheet {
         (lower, upper): (usize, usize),
         share: f64,
         basis: Basis,
-        says: String,
+        says: Sentence,
     ) -> MountFit {
         let mix = |low: f64, high: f64| low + (high - low) * share;
         let plates = self
@@ -404,124 +322,4 @@ fn offset(size: &ListedSize, plate: &str) -> (f64, f64) {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use proptest::prelude::*;
-
-    fn sheet(listed: &[(f64, f64, Option<f64>)]) -> MountSheet {
-        let hole = |name: &str, x_mm: f64| Hole {
-            name: name.to_owned(),
-            x_mm,
-            y_mm: 0.0,
-            diameter_mm: 8.0,
-        };
-        MountSheet {
-            source: "test sheet".to_owned(),
-            aspect: Some(Aspect { wide: 16.0, high: 10.0 }),
-            throw_ratio: None,
-            plates: vec![Plate {
-                name: "centre plate".to_owned(),
-                role: PlateRole::Centre,
-                width_mm: 200.0,
-                height_mm: 100.0,
-                holes: vec![hole("1", -80.0), hole("2", 80.0)],
-            }],
-            sizes: listed
-                .iter()
-                .map(|&(image_width_mm, y_mm, arm_mm)| ListedSize {
-                    image_width_mm,
-                    arm_mm,
-                    plates: vec![PlateOffset { plate: "centre plate".to_owned(), x_mm: 0.0, y_mm }],
-                })
-                .collect(),
-        }
-    }
-
-    fn image(width_mm: f64) -> Image {
-        Image::mm(width_mm, width_mm / 1.6)
-    }
-
-    #[test]
-    fn a_listed_size_is_given_as_listed() {
-        let fit = sheet(&[(2000.0, 300.0, None), (1800.0, 270.0, None)]).at(image(1800.2)).unwrap();
-        assert_eq!(fit.basis, Basis::Listed);
-        assert_eq!(fit.plates[0].y_mm, 270.0);
-        assert!(fit.image_change.is_none());
-    }
-
-    #[test]
-    fn between_sizes_it_says_so_and_how_far_they_bend() {
-        // y = w^2 / 10 000: between 1800 and 2000 the straight line is off by (w-1800)(2000-w)/10
-        // 000 = 1 mm at 1900.
-        let parabola = |w: f64| (w, w * w / 1e4, None);
-        let fit = sheet(&[parabola(1600.0), parabola(1800.0), parabola(2000.0)])
-            .at(image(1900.0))
-            .unwrap();
-        let Basis::Between { bend_mm, .. } = fit.basis else { panic!("{:?}", fit.basis) };
-        assert!((bend_mm.unwrap() - 1.0).abs() < 1e-9);
-        assert!((fit.plates[0].y_mm - 362.0).abs() < 1e-9);
-        assert!(fit.says.starts_with("NOT listed"));
-    }
-
-    #[test]
-    fn nothing_is_guessed_beyond_the_sheet() {
-        let sheet = sheet(&[(1800.0, 270.0, None), (2000.0, 300.0, None)]);
-        for width_mm in [1700.0, 2100.0] {
-            assert!(
-                sheet.at(image(width_mm)).unwrap_err().to_string().contains("nothing is guessed")
-            );
-        }
-        assert!(matches!(
-            sheet.at(Image::mm(1900.0, 1900.0 / 16.0 * 9.0)),
-            Err(MountError::OtherAspect { .. })
-        ));
-    }
-
-    #[test]
-    fn the_image_grows_with_the_arm() {
-        let mut sheet = sheet(&[(1800.0, 270.0, Some(400.0)), (2000.0, 300.0, Some(450.0))]);
-        let change = sheet.at(image(1900.0)).unwrap().image_change.unwrap();
-        assert!(
-            (change.width_mm_per_mm - 4.0).abs() < 1e-12
-                && (change.height_mm_per_mm - 2.5).abs() < 1e-12
-        );
-        assert!((change.diagonal_mm_per_mm - 4.0 * 1.6_f64.hypot(1.0) / 1.6).abs() < 1e-12);
-        sheet.throw_ratio = Some(0.35);
-        assert!(
-            (sheet.at(image(1900.0)).unwrap().image_change.unwrap().width_mm_per_mm - 1.0 / 0.35)
-                .abs()
-                < 1e-12
-        );
-    }
-
-    #[test]
-    fn gaps_in_the_sheet_are_named() {
-        let mut missing = sheet(&[(1800.0, 270.0, None), (2000.0, 300.0, None)]);
-        missing.sizes[1].plates.clear();
-        assert!(
-            missing
-                .at(image(1900.0))
-                .unwrap_err()
-                .to_string()
-                .contains("centre plate has to be placed once at the listed width 2000")
-        );
-        assert!(
-            sheet(&[(1800.0, 1.0, None), (1800.4, 2.0, None)])
-                .at(image(1800.0))
-                .unwrap_err()
-                .to_string()
-                .contains("listed twice")
-        );
-        let mut crowded = sheet(&[(1800.0, 270.0, None)]);
-        crowded.plates[0].holes[1].x_mm = -76.0;
-        assert!(crowded.at(image(1800.0)).unwrap_err().to_string().contains("run into each other"));
-    }
-
-    proptest! {
-        #[test]
-        fn between_two_sizes_nothing_leaves_their_range(w in 1801.0..1999.0_f64, low in -500.0..500.0_f64, high in -500.0..500.0_f64) {
-            let y_mm = sheet(&[(1800.0, low, None), (2000.0, high, None)]).at(image(w)).unwrap().plates[0].y_mm;
-            prop_assert!((low.min(high) - 1e-9..=low.max(high) + 1e-9).contains(&y_mm));
-        }
-    }
-}
+mod tests;

@@ -1,6 +1,7 @@
 //! The wall, what is on it, and what is in the way.
 
 use serde::{Deserialize, Serialize};
+use skimgauge_quantity::{Name, say};
 
 use crate::entry::{EntryError, length_mm};
 
@@ -99,13 +100,13 @@ impl Room {
         length_mm("width of the wall", self.wall_width_mm, 500.0, 100_000.0)?;
         length_mm("ceiling above the floor", self.ceiling_mm, 1500.0, 20_000.0)?;
         for obstacle in &self.obstacles {
-            let of = |what: &str| format!("{what} of {}", obstacle.name);
+            let of = |what: &str| say!("{what} of {}", Name(&obstacle.name));
             let (wide, high) = (self.wall_width_mm, self.ceiling_mm);
-            length_mm(&of("left edge"), obstacle.left_mm, -wide, wide)?;
-            length_mm(&of("right edge"), obstacle.right_mm, obstacle.left_mm, 2.0 * wide)?;
-            length_mm(&of("lower edge"), obstacle.bottom_mm, -1000.0, high)?;
-            length_mm(&of("upper edge"), obstacle.top_mm, obstacle.bottom_mm, 2.0 * high)?;
-            length_mm(&of("distance off the wall"), obstacle.off_wall_mm, 0.0, 5000.0)?;
+            length_mm(of("left edge"), obstacle.left_mm, -wide, wide)?;
+            length_mm(of("right edge"), obstacle.right_mm, obstacle.left_mm, 2.0 * wide)?;
+            length_mm(of("lower edge"), obstacle.bottom_mm, -1000.0, high)?;
+            length_mm(of("upper edge"), obstacle.top_mm, obstacle.bottom_mm, 2.0 * high)?;
+            length_mm(of("distance off the wall"), obstacle.off_wall_mm, 0.0, 5000.0)?;
         }
         Ok(())
     }

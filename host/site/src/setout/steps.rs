@@ -2,6 +2,7 @@
 //! drill.
 
 use serde::Serialize;
+use skimgauge_quantity::{Mm, Name, Sentence, say};
 
 use super::emitter::Emitter;
 use super::marks::{Check, Mark, tolerance_mm};
@@ -18,13 +19,13 @@ pub struct Step {
     /// In two or three words.
     pub title: String,
     /// What to do.
-    pub says: String,
+    pub says: Sentence,
     /// Marks made in this step, by name; their dimensions are in [`super::SetOut::marks`].
     pub marks: Vec<String>,
     /// Distances to measure before going on.
     pub checks: Vec<Check>,
     /// What to do if a check does not come out.
-    pub otherwise: String,
+    pub otherwise: Sentence,
 }
 
 /// The steps for these marks.
@@ -50,8 +51,8 @@ pub(crate) fn steps(
     if marks.iter().any(|mark| mark.drill_mm.is_some()) {
         steps.push(Step {
             title: "before drilling".to_owned(),
-            says: "Have a second person measure every hole again from both lines, without the first figures in view. Hold the plates themselves, or the full-size template, to the marks. Look for cables, pipes and reinforcement at each.".to_owned(),
-            otherwise: "Do not drill. Go back to the first step whose check does not come out.".to_owned(),
+            says: "Have a second person measure every hole again from both lines, without the first figures in view. Hold the plates themselves, or the full-size template, to the marks. Look for cables, pipes and reinforcement at each.".into(),
+            otherwise: "Do not drill. Go back to the first step whose check does not come out.".into(),
             ..Step::default()
         });
     }
@@ -65,17 +66,18 @@ fn plumb_line(datum: DatumLines, tolerance_mm: f64) -> Step {
     let from_left_mm = datum.plumb_from_wall_left_mm;
     Step {
         title: "plumb line".to_owned(),
-        says: format!(
-            "From the wall's left end measure {from_left_mm:.1} mm at the level line's height and strike a plumb line through it, floor to ceiling."
+        says: say!(
+            "From the wall's left end measure {} at the level line's height and strike a plumb line through it, floor to ceiling.",
+            Mm(from_left_mm).tape()
         ),
         marks: vec!["crossing".to_owned()],
         checks: vec![Check {
-            from: "plumb line".to_owned(),
-            to: "left end of the wall, at the level line's height".to_owned(),
+            from: "plumb line".into(),
+            to: "left end of the wall, at the level line's height".into(),
             distance_mm: from_left_mm,
             tolerance_mm,
         }],
-        otherwise: "A wall's end is seldom plumb: measure at one height only, and let the plumb bob or the laser make the line.".to_owned(),
+        otherwise: "A wall's end is seldom plumb: measure at one height only, and let the plumb bob or the laser make the line.".into(),
         ..Step::default()
     }
 }
@@ -85,26 +87,27 @@ fn level_line(input: &SetOutInput, datum: DatumLines) -> Step {
     let tolerance_mm = tolerance_mm(input.mark_u_mm);
     Step {
         title: "level line".to_owned(),
-        says: format!(
-            "On the plumb line measure {up_mm:.1} mm up from the finished floor and strike a level line through it, past both sides of the image. Turn the level end for end and strike again: the true line lies halfway."
+        says: say!(
+            "On the plumb line measure {} up from the finished floor and strike a level line through it, past both sides of the image. Turn the level end for end and strike again: the true line lies halfway.",
+            Mm(up_mm).tape()
         ),
         checks: vec![
             Check {
-                from: "crossing".to_owned(),
-                to: "finished floor, down the plumb line".to_owned(),
+                from: "crossing".into(),
+                to: "finished floor, down the plumb line".into(),
                 distance_mm: up_mm,
                 tolerance_mm,
             },
             Check {
-                from: "crossing".to_owned(),
-                to: "ceiling, up the plumb line".to_owned(),
+                from: "crossing".into(),
+                to: "ceiling, up the plumb line".into(),
                 distance_mm: input.room.ceiling_mm - up_mm,
                 tolerance_mm: 10.0,
             },
         ],
         otherwise:
             "Floor and ceiling heights that do not add up: measure the ceiling again, the clearances hang on it."
-                .to_owned(),
+                .into(),
         ..Step::default()
     }
 }
@@ -119,17 +122,19 @@ fn right_angle(input: &SetOutInput, datum: DatumLines, tolerance_mm: f64) -> Ste
         (4.0 * times * TRIANGLE_MM, 3.0 * times * TRIANGLE_MM, 5.0 * times * TRIANGLE_MM);
     Step {
         title: "right angle".to_owned(),
-        says: format!(
-            "From the crossing mark {along_mm:.0} mm to the {direction} on the level line and {drop_mm:.0} mm down the plumb line. Across, from mark to mark, it has to be {slant_mm:.0} mm."
+        says: say!(
+            "From the crossing mark {} to the {direction} on the level line and {} down the plumb line. Across, from mark to mark, it has to be {}.",
+            Mm(along_mm).tape(),
+            Mm(drop_mm).tape(),
+            Mm(slant_mm).tape()
         ),
         checks: vec![Check {
-            from: format!("{along_mm:.0} mm {direction} on the level line"),
-            to: format!("{drop_mm:.0} mm down the plumb line"),
+            from: say!("{} {direction} on the level line", Mm(along_mm).tape()),
+            to: say!("{} down the plumb line", Mm(drop_mm).tape()),
             distance_mm: slant_mm,
             tolerance_mm,
         }],
-        otherwise: "One of the lines is not true: strike both again before any other mark."
-            .to_owned(),
+        otherwise: "One of the lines is not true: strike both again before any other mark.".into(),
         ..Step::default()
     }
 }
@@ -140,13 +145,14 @@ fn group(of: &str, emitter: Option<&Emitter>, marks: &[Mark], tolerance_mm: f64)
         "image" => (
             "image corners".to_owned(),
             "Mark the four corners, each from both lines and never from one another. Then measure both diagonals."
-                .to_owned(),
+                .into(),
         ),
-        "emitter" => ("emitter".to_owned(), emitter.map_or_else(String::new, emitter_says)),
+        "emitter" => ("emitter".to_owned(), emitter.map_or_else(Sentence::new, emitter_says)),
         plate => (
             plate.to_owned(),
-            format!(
-                "Mark the middle and every hole of {plate} from both lines and never from one another. Then measure its diagonals and the distances beside each mark."
+            say!(
+                "Mark the middle and every hole of {} from both lines and never from one another. Then measure its diagonals and the distances beside each mark.",
+                Name(plate)
             ),
         ),
     };
@@ -165,34 +171,35 @@ fn group(of: &str, emitter: Option<&Emitter>, marks: &[Mark], tolerance_mm: f64)
         says,
         marks: own.iter().map(|mark| mark.name.clone()).collect(),
         checks,
-        otherwise: "Measure the two marks of the distance that is off again from both lines; if both stand, strike the lines again.".to_owned(),
+        otherwise: "Measure the two marks of the distance that is off again from both lines; if both stand, strike the lines again.".into(),
         ..Step::default()
     }
 }
 
 /// What to mark of the emitter, and how light and body lie to one another.
-fn emitter_says(emitter: &Emitter) -> String {
-    let light = emitter
-        .light
-        .map(|light| format!("its light {:.1} mm above the image's top edge", light.above_top_mm));
+fn emitter_says(emitter: &Emitter) -> Sentence {
+    let light = emitter.light.map(|light| {
+        say!("its light {} above the image's top edge", Mm(light.above_top_mm).tape())
+    });
     match (emitter.body, light) {
-        (Some(body), Some(light)) if body.is_assumed => format!(
+        (Some(body), Some(light)) if body.is_assumed => say!(
             "First measure on the emitter how far its light is above its lower edge, and set out again with that: here the lower edge is taken to be \
              as high as the light. Then mark both ends of the lower edge and {light}, all from both lines."
         ),
         (Some(body), Some(light)) => {
             let up_mm = emitter.light.map_or(0.0, |light| light.above_top_mm) - body.lower_edge_mm;
-            format!(
-                "Mark both ends of the emitter's lower edge, {:.1} mm above the image's top edge, and {light}, all from both lines: on the emitter the light \
-                 has to be {up_mm:.1} mm above the lower edge. Hold it there and look before drilling.",
-                body.lower_edge_mm
+            say!(
+                "Mark both ends of the emitter's lower edge, {} above the image's top edge, and {light}, all from both lines: on the emitter the light \
+                 has to be {} above the lower edge. Hold it there and look before drilling.",
+                Mm(body.lower_edge_mm).tape(),
+                Mm(up_mm).tape()
             )
         }
-        (Some(body), None) => format!(
-            "Mark both ends of the emitter's lower edge, {:.1} mm above the image's top edge, from both lines. Where its light is, the job does not say.",
-            body.lower_edge_mm
+        (Some(body), None) => say!(
+            "Mark both ends of the emitter's lower edge, {} above the image's top edge, from both lines. Where its light is, the job does not say.",
+            Mm(body.lower_edge_mm).tape()
         ),
-        (None, light) => format!(
+        (None, light) => say!(
             "Mark {} from both lines. Where its body's edges are, the job does not say.",
             light.unwrap_or_default()
         ),

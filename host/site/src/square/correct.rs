@@ -1,10 +1,14 @@
 //! What to turn first, at which corner to watch, and how far it has to move.
 
 use serde::Serialize;
+use skimgauge_quantity::{Mm, Sentence, say};
 
 use super::quadrilateral::{CORNERS, Quadrilateral};
 use super::split::{Found, Parts};
 use skimgauge_model::Image;
+
+/// Nothing that moves a corner by less is said.
+const NOWHERE: Mm = Mm(0.05);
 
 /// What an installer can turn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -60,7 +64,7 @@ pub struct Correction {
     /// False if the measure cannot tell it from nothing: leave it alone.
     pub clear: bool,
     /// The same in a sentence.
-    pub says: String,
+    pub says: Sentence,
 }
 
 /// Corrections in the order to make them. `known` holds what was measured, `None` for a part that
@@ -106,14 +110,14 @@ pub(crate) fn corrections(
             let (move_right_mm, move_up_mm) = before.0[corner].offset_to(after.0[corner]);
             let says = if clear {
                 now = without;
-                format!(
+                say!(
                     "{}: bring the {} corner {}",
                     adjust.name(),
                     CORNERS[corner],
                     direction(move_right_mm, move_up_mm)
                 )
             } else {
-                format!("{}: leave it, the measure cannot tell it from nothing", adjust.name())
+                say!("{}: leave it, the measure cannot tell it from nothing", adjust.name())
             };
             let (_, then_worst_corner_mm) = farthest(&now.corners(image));
             Correction {
@@ -129,16 +133,15 @@ pub(crate) fn corrections(
         .collect()
 }
 
-/// `3.2 mm right and 1.0 mm down`.
-pub(crate) fn direction(right_mm: f64, up_mm: f64) -> String {
+/// `3.2 mm right and 1 mm down`.
+pub(crate) fn direction(right_mm: f64, up_mm: f64) -> Sentence {
     let part = |value_mm: f64, plus: &str, minus: &str| {
-        let rounded = (value_mm.abs() * 10.0).round() / 10.0;
-        (rounded > 0.0)
-            .then(|| format!("{rounded:.1} mm {}", if value_mm > 0.0 { plus } else { minus }))
+        let side = if value_mm > 0.0 { plus } else { minus };
+        (value_mm.abs() >= NOWHERE.0).then(|| say!("{} {side}", Mm(value_mm.abs()).tape()))
     };
     match (part(right_mm, "right", "left"), part(up_mm, "up", "down")) {
-        (Some(a), Some(b)) => format!("{a} and {b}"),
+        (Some(a), Some(b)) => say!("{a} and {b}"),
         (Some(one), None) | (None, Some(one)) => one,
-        (None, None) => "nowhere (less than 0.05 mm)".to_owned(),
+        (None, None) => say!("nowhere: less than the tape shows"),
     }
 }

@@ -4,6 +4,7 @@ pub mod correct;
 pub mod homography;
 pub mod quadrilateral;
 mod refusal;
+mod remainder;
 pub mod split;
 pub mod tape;
 
@@ -14,6 +15,8 @@ use crate::entry::{EntryError, length_mm, within};
 use correct::{Adjust, Correction, corrections};
 use homography::Homography;
 use quadrilateral::{CORNERS, Corner, Quadrilateral, Span};
+pub use remainder::Remainder;
+use remainder::remainder;
 use skimgauge_model::Image;
 use split::{Found, Parts, uncertainties};
 use tape::{FittedReading, TapeCheck, TapeError, TapeReading};
@@ -134,21 +137,6 @@ pub struct Turnable {
     pub shift_right_mm: Option<Found>,
     /// Upward, mm.
     pub shift_up_mm: Option<Found>,
-}
-
-/// What no adjuster takes out.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Remainder {
-    /// Width beyond what height and aspect ask for, mm.
-    pub stretch_mm: Found,
-    /// How far the top stands right of where a right angle would put it, mm.
-    pub skew_mm: Found,
-    /// Farthest any corner stays out when everything else is taken out, mm.
-    pub worst_corner_mm: f64,
-    /// Sides against a string: the board or the lens bends them.
-    pub bows: Vec<SideBow>,
-    /// In a sentence.
-    pub says: String,
 }
 
 /// An image judged.
@@ -359,48 +347,4 @@ fn from_offsets(image: Image, offsets: &[CornerOffset], u_mm: f64) -> Result<Cor
 fn rectangle_to(image: Image, quad: &Quadrilateral) -> Option<Homography> {
     let down = quad.0.map(|c| (c.x_mm + image.width.0 / 2.0, image.height.0 / 2.0 - c.y_mm));
     Homography::of_rectangle(image.width.0, image.height.0, down)
-}
-
-fn remainder(
-    parts: Parts,
-    image: Image,
-    stretch_mm: Found,
-    skew_mm: Found,
-    bows: &[SideBow],
-) -> Remainder {
-    let left = Parts { stretch_mm: parts.stretch_mm, skew_mm: parts.skew_mm, ..Parts::default() };
-    let (quad, wanted) =
-        (left.corners(image), Quadrilateral::rectangle(image.width.0, image.height.0));
-    let worst_corner_mm = (0..4).map(|i| quad.0[i].distance_mm(wanted.0[i])).fold(0.0, f64::max);
-    let mut said = Vec::new();
-    if stretch_mm.is_clear() {
-        said.push(format!(
-            "the image is {:.1} mm too {} for its height",
-            stretch_mm.value.abs(),
-            if stretch_mm.value > 0.0 { "wide" } else { "narrow" }
-        ));
-    }
-    if skew_mm.is_clear() {
-        said.push(format!(
-            "its top leans {:.1} mm to the {} of square",
-            skew_mm.value.abs(),
-            if skew_mm.value > 0.0 { "right" } else { "left" }
-        ));
-    }
-    if let Some(worst) =
-        bows.iter().max_by(|a, b| a.outward_mm.abs().total_cmp(&b.outward_mm.abs()))
-        && worst.outward_mm != 0.0
-    {
-        said.push(format!(
-            "the {} bows {:.1} mm: look at the board's shape",
-            worst.side.name(),
-            worst.outward_mm.abs()
-        ));
-    }
-    let says = if said.is_empty() {
-        "nothing remains that the measure can tell from nothing".to_owned()
-    } else {
-        format!("{}; no adjuster takes this out", said.join(", "))
-    };
-    Remainder { stretch_mm, skew_mm, worst_corner_mm, bows: bows.to_vec(), says }
 }

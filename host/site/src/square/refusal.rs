@@ -32,7 +32,7 @@ impl Tell for SquareError {
                 "corner offsets: {problem}; give each of top left, top right, bottom right and bottom left once"
             ),
             Self::Folded => say!(
-                "impossible: these corner offsets fold the image over itself; measure them again, right and up of each mark, in mm"
+                "impossible: these corner offsets fold the image over itself; measure them again, right and up of each mark"
             ),
             Self::NotASide(name) => {
                 say!("side bow: {name} is not a side; give top, right, bottom or left")

@@ -3,6 +3,7 @@
 
 use nalgebra::{DMatrix, DVector, SMatrix};
 use serde::{Deserialize, Serialize};
+use skimgauge_quantity::{Mm, Sentence, say};
 
 use super::quadrilateral::{Corner, Quadrilateral, Span, cayley_menger_mm6, twist_mm};
 use crate::entry::{EntryError, length_mm, within};
@@ -90,7 +91,7 @@ pub struct TapeCheck {
     /// If they do not agree: the lengths, likeliest wrong one first.
     pub suspects: Vec<Suspect>,
     /// What to do, in a sentence.
-    pub says: String,
+    pub says: Sentence,
 }
 
 /// Corners from lengths.
@@ -276,8 +277,8 @@ fn check(
         .and_then(|six| <[f64; 6]>::try_from(six).ok());
     let suspects = if agrees == Some(false) { suspects(readings, means) } else { Vec::new() };
     let says = match agrees {
-        None => "no spare length: nothing checks the tape; measure the sixth length too".to_owned(),
-        Some(true) => "the lengths agree within the tape's uncertainty".to_owned(),
+        None => "no spare length: nothing checks the tape; measure the sixth length too".into(),
+        Some(true) => "the lengths agree within the tape's uncertainty".into(),
         Some(false) => disagreement(readings, &suspects, tape_u_mm),
     };
     TapeCheck {
@@ -321,28 +322,31 @@ fn suspects(readings: &[TapeReading], means: &[Option<f64>; 6]) -> Vec<Suspect> 
     suspects
 }
 
-fn disagreement(readings: &[TapeReading], suspects: &[Suspect], tape_u_mm: f64) -> String {
+fn disagreement(readings: &[TapeReading], suspects: &[Suspect], tape_u_mm: f64) -> Sentence {
     for span in Span::ALL {
         let of = || readings.iter().filter(|r| r.span == span).map(|r| r.length_mm);
         let (low, high) =
             (of().fold(f64::INFINITY, f64::min), of().fold(f64::NEG_INFINITY, f64::max));
         if high - low > 4.0 * tape_u_mm {
-            return format!(
-                "the {} was read as {low:.1} mm and as {high:.1} mm: one of them is wrong; measure it once more and leave the wrong one out",
-                span.name()
+            return say!(
+                "the {} was read as {} and as {}: one of them is wrong; measure it once more and leave the wrong one out",
+                span.name(),
+                Mm(low).tape(),
+                Mm(high).tape()
             );
         }
     }
     match suspects {
-        [first, second, ..] => format!(
-            "the lengths do not agree: measure the {} first (read {:.1} mm, the others make it {:.1} mm), then the {}; one spare length cannot prove which is wrong",
+        [first, second, ..] => say!(
+            "the lengths do not agree: measure the {} first (read {}, the others make it {}), then the {}; one spare length cannot prove which is wrong",
             first.span.name(),
-            first.read_mm,
-            first.others_say_mm,
+            Mm(first.read_mm).tape(),
+            Mm(first.others_say_mm).tape(),
             second.span.name()
         ),
-        _ => "the lengths do not agree, and no single one explains it: measure all six again"
-            .to_owned(),
+        _ => {
+            "the lengths do not agree, and no single one explains it: measure all six again".into()
+        }
     }
 }
 
@@ -357,103 +361,4 @@ fn chi_square_95(dof: usize) -> f64 {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use proptest::prelude::*;
-
-    fn readings(spans_mm: [f64; 6]) -> Vec<TapeReading> {
-        Span::ALL
-            .into_iter()
-            .map(|span| TapeReading { span, length_mm: spans_mm[span.index()] })
-            .collect()
-    }
-
-    #[test]
-    fn equal_diagonals_alone_do_not_make_a_rectangle() {
-        // An isosceles trapezoid: diagonals equal, top and bottom not.
-        let quad = Quadrilateral(
-            [(-790.0, 450.0), (790.0, 450.0), (810.0, -450.0), (-810.0, -450.0)]
-                .map(|(x_mm, y_mm)| Corner { x_mm, y_mm }),
-        );
-        let fit = fit(&readings(quad.spans_mm()), 1.0).unwrap();
-        assert_eq!(fit.check.agrees, Some(true));
-        assert!((fit.corners.span_mm(Span::Top) - 1580.0).abs() < 1e-6);
-        assert!((fit.corners.span_mm(Span::Bottom) - 1620.0).abs() < 1e-6);
-    }
-
-    #[test]
-    fn a_diagonal_misread_by_ten_is_found() {
-        let mut spans = Quadrilateral::rectangle(2000.0, 1250.0).spans_mm();
-        spans[4] += 30.0;
-        let check = fit(&readings(spans), 2.0).unwrap().check;
-        assert_eq!(check.agrees, Some(false));
-        assert!(check.cayley_menger_mm6.unwrap() < 0.0);
-        assert_eq!(check.suspects[0].span, Span::FallingDiagonal);
-        assert!((check.suspects[0].others_say_mm - (spans[4] - 30.0)).abs() < 1e-3);
-        assert!(check.says.contains("diagonal from top left to bottom right"), "{}", check.says);
-    }
-
-    #[test]
-    fn a_length_read_twice_differently_is_named() {
-        let spans = Quadrilateral::rectangle(2000.0, 1250.0).spans_mm();
-        let mut all = readings(spans);
-        all.push(TapeReading { span: Span::Left, length_mm: 1350.0 });
-        let check = fit(&all, 2.0).unwrap().check;
-        assert!(
-            check.says.starts_with("the left side was read as 1250.0 mm and as 1350.0 mm"),
-            "{}",
-            check.says
-        );
-    }
-
-    #[test]
-    fn impossible_lengths_name_what_to_measure_again() {
-        let mut spans = Quadrilateral::rectangle(2000.0, 1250.0).spans_mm();
-        spans[0] = 200.0;
-        let said = fit(&readings(spans), 2.0).unwrap_err().to_string();
-        assert!(
-            said.contains("diagonal") && said.contains("top side") && said.contains("measure"),
-            "{said}"
-        );
-        let few = fit(&readings(spans)[..4], 2.0).unwrap_err().to_string();
-        assert!(few.contains("at least five") && few.contains("diagonal from top right"), "{few}");
-        assert!(fit(&[], 2.0).is_err());
-    }
-
-    #[test]
-    fn five_lengths_are_enough_and_unchecked() {
-        let spans = Quadrilateral::rectangle(2000.0, 1250.0).spans_mm();
-        for left_out in Span::ALL {
-            let five: Vec<TapeReading> =
-                readings(spans).into_iter().filter(|r| r.span != left_out).collect();
-            let fit = fit(&five, 2.0).unwrap();
-            assert_eq!(fit.check.agrees, None);
-            assert!((fit.corners.span_mm(left_out) - spans[left_out.index()]).abs() < 1e-6);
-        }
-    }
-
-    proptest! {
-        #[test]
-        fn exact_lengths_give_the_corners_back(dx in prop::array::uniform4(-60.0..60.0_f64), dy in prop::array::uniform4(-60.0..60.0_f64)) {
-            let mut quad = Quadrilateral::rectangle(2000.0, 1250.0);
-            for i in 0..4 {
-                quad.0[i].x_mm += dx[i];
-                quad.0[i].y_mm += dy[i];
-            }
-            let spans = quad.spans_mm();
-            let fit = fit(&readings(spans), 1.0).unwrap();
-            prop_assert!(fit.check.chi_square < 1e-9);
-            for span in Span::ALL {
-                prop_assert!((fit.corners.span_mm(span) - quad.span_mm(span)).abs() < 1e-6);
-            }
-        }
-
-        #[test]
-        fn no_lengths_panic(spans in prop::array::uniform6(prop_oneof![any::<f64>(), 50.0..5000.0_f64])) {
-            if let Ok(fit) = fit(&readings(spans), 1.0) {
-                prop_assert!(fit.corners.is_convex());
-                prop_assert!(fit.check.chi_square.is_finite());
-            }
-        }
-    }
-}
+mod tests;

@@ -10,9 +10,9 @@ use skimgauge_shared::units::Micrometres;
 /// From the sheet's middle to its image's in thicknesses: where the table's rows begin.
 const ROWS: [f64; 11] = [0.0, 0.125, 0.25, 0.375, 0.5, 0.625, 0.75, 1.0, 1.25, 1.5, 2.0];
 /// Nearer than this two sheets are one for any eye.
-pub const APART: f64 = 0.5;
+pub(crate) const APART: f64 = 0.5;
 
-pub struct Mirrored {
+pub(crate) struct Mirrored {
     outcome: Outcome,
     error_um: f64,
     /// In thicknesses.
@@ -20,14 +20,14 @@ pub struct Mirrored {
 }
 
 impl Mirrored {
-    pub fn wrong(&self) -> bool {
+    pub(crate) fn wrong(&self) -> bool {
         self.outcome.sure() && self.error_um.abs() > ALLOWED_UM
     }
 }
 
 /// A board that rises into the sheet until so much is left between them; its emitter's sheet is
 /// known.
-pub fn mirrored(seed: u64) -> Mirrored {
+pub(crate) fn mirrored(seed: u64) -> Mirrored {
     let (line, pixels, mut noise) = eye(seed);
     let room = RoomLight {
         slope: noise.uniform(-1.0, 1.0),
@@ -50,7 +50,7 @@ pub fn mirrored(seed: u64) -> Mirrored {
     Mirrored { outcome, error_um, apart }
 }
 
-pub fn print(all: &[Mirrored]) {
+pub(crate) fn print(all: &[Mirrored]) {
     println!(
         "{:>12} {:>6} {:>6} {:>6} {:>8} {:>6}  not read",
         "thicknesses", "heads", "named", "right", "worst um", "wrong"

@@ -8,7 +8,7 @@ use skimgauge_head::profile::{Wanted, look};
 use skimgauge_shared::units::Microseconds;
 
 /// From the least to the greatest mean over half a second within 30 s.
-pub struct Swing {
+pub(crate) struct Swing {
     /// Of the room's light, as a share of its mean.
     pub room: f64,
     /// Of the middle, um.
@@ -19,7 +19,7 @@ pub struct Swing {
 
 /// A sheet with a soft shadow's edge under it, too weak to be said, so that the room's light pulls
 /// its middle; the light flickers to nothing.
-pub fn swing(scans_a_second: f64, flicker_hz: f64) -> Swing {
+pub(crate) fn swing(scans_a_second: f64, flicker_hz: f64) -> Swing {
     const SECONDS: f64 = 30.0;
     const EXPOSURE_US: f64 = 1_000.0;
     let mut line = Line::new(3);
@@ -66,7 +66,7 @@ pub fn swing(scans_a_second: f64, flicker_hz: f64) -> Swing {
     }
 }
 
-pub fn print() {
+pub(crate) fn print() {
     println!(
         "{:>8} {:>10} {:>22} {:>16} {:>10}",
         "scans/s", "flicker", "swing of room light", "of the middle", "read"

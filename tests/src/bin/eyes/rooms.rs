@@ -6,17 +6,17 @@ use skimgauge_bench::room::profile::{Light, Shine};
 use skimgauge_head::profile::Wanted;
 
 /// A middle may be wrong by so much, um.
-pub const ALLOWED_UM: f64 = 20.0;
+pub(crate) const ALLOWED_UM: f64 = 20.0;
 
 /// The emitter is off.
-pub fn off(seed: u64, kind: Kind) -> Outcome {
+pub(crate) fn off(seed: u64, kind: Kind) -> Outcome {
     let (line, pixels, mut noise) = eye(seed);
     let room = kind.light(&mut noise);
     Stand::new(line, pixels, Light { beam: None, shine: Shine::STEADY, room }, Wanted::ANY).run()
 }
 
 /// The emitter is on; the middle's error, um.
-pub fn on(seed: u64, kind: Kind) -> (Outcome, f64) {
+pub(crate) fn on(seed: u64, kind: Kind) -> (Outcome, f64) {
     let (line, pixels, mut noise) = eye(seed);
     let room = kind.light(&mut noise);
     let beam = beam(&line, &mut noise);
@@ -26,7 +26,7 @@ pub fn on(seed: u64, kind: Kind) -> (Outcome, f64) {
     (outcome, error_um)
 }
 
-pub fn print_off(kind: Kind, all: &[Outcome]) {
+pub(crate) fn print_off(kind: Kind, all: &[Outcome]) {
     let scans: u32 = all.iter().map(|o| o.scans).sum();
     let middles: u32 = all.iter().map(|o| o.ever).sum();
     let heads = all.iter().filter(|o| o.ever > 0).count();
@@ -46,7 +46,7 @@ pub fn print_off(kind: Kind, all: &[Outcome]) {
     }
 }
 
-pub fn print_on(kind: Kind, all: &[(Outcome, f64)]) {
+pub(crate) fn print_on(kind: Kind, all: &[(Outcome, f64)]) {
     let mut errors: Vec<f64> = all.iter().filter(|(o, _)| o.sure()).map(|(_, e)| e.abs()).collect();
     errors.sort_by(f64::total_cmp);
     let wrong = errors.iter().filter(|e| **e > ALLOWED_UM).count();

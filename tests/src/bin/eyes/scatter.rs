@@ -8,7 +8,7 @@ use skimgauge_head::profile::{Wanted, line::Lit, look};
 use skimgauge_shared::units::Microseconds;
 
 /// Sheet and room light, V, and the trial's scatter, um.
-pub const TRIAL: [(f64, f64, Option<f64>); 5] = [
+pub(crate) const TRIAL: [(f64, f64, Option<f64>); 5] = [
     (0.5, 0.1, Some(4.0)),
     (0.5, 1.0, Some(21.0)),
     (0.05, 0.1, Some(34.0)),
@@ -18,13 +18,13 @@ pub const TRIAL: [(f64, f64, Option<f64>); 5] = [
 
 /// Scatter over heads of one scan's middle, um: the bare window of an uncompared line; what is read
 /// from it and from a compared one, with the share of scans that are read.
-pub struct Row {
+pub(crate) struct Row {
     pub bare_um: f64,
     uncompared: (f64, f64),
     compared: (f64, f64),
 }
 
-pub fn row(sheet_v: f64, room_v: f64, heads: u64) -> Row {
+pub(crate) fn row(sheet_v: f64, room_v: f64, heads: u64) -> Row {
     let mut errors: [Vec<f64>; 3] = Default::default();
     for seed in 0..heads {
         let (mut line, compared, mut noise) = eye(seed);
@@ -62,7 +62,7 @@ pub fn row(sheet_v: f64, room_v: f64, heads: u64) -> Row {
     Row { bare_um: rms(&errors[0]), uncompared: both(&errors[1]), compared: both(&errors[2]) }
 }
 
-pub fn print(heads: u64) {
+pub(crate) fn print(heads: u64) {
     println!(
         "{:>7} {:>7} {:>9} {:>9} {:>22} {:>22}",
         "sheet", "room", "trial um", "bare um", "uncompared um, read", "compared um, read"

@@ -22,7 +22,7 @@ const FEWEST: u32 = 12;
 
 /// What the room's light is like.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Kind {
+pub(crate) enum Kind {
     /// Slope and curve over the whole line.
     Smooth,
     /// One shadow's edge, or several that all go the same way.
@@ -34,10 +34,10 @@ pub enum Kind {
 }
 
 impl Kind {
-    pub const ALL: [Self; 4] =
+    pub(crate) const ALL: [Self; 4] =
         [Self::Smooth, Self::Stepped, Self::Flickering, Self::SteppedFlickering];
 
-    pub fn name(self) -> &'static str {
+    pub(crate) fn name(self) -> &'static str {
         match self {
             Self::Smooth => "smooth",
             Self::Stepped => "stepped",
@@ -47,7 +47,7 @@ impl Kind {
     }
 
     /// Room light of 0 V to 2 V a millisecond.
-    pub fn light(self, noise: &mut Noise) -> RoomLight {
+    pub(crate) fn light(self, noise: &mut Noise) -> RoomLight {
         let mut room = RoomLight {
             slope: noise.uniform(-1.0, 1.0),
             curve: noise.uniform(-0.5, 0.5),
@@ -76,14 +76,14 @@ impl Kind {
 }
 
 /// A head's line of pixels, its table, and chance for the rest.
-pub fn eye(seed: u64) -> (Line, Pixels, Noise) {
+pub(crate) fn eye(seed: u64) -> (Line, Pixels, Noise) {
     let mut line = Line::new(seed);
     let pixels = line.compared(RESIDUAL);
     (line, pixels, Noise::new(seed, 42))
 }
 
 /// A sheet somewhere on the line.
-pub fn beam(line: &Line, noise: &mut Noise) -> Beam {
+pub(crate) fn beam(line: &Line, noise: &mut Noise) -> Beam {
     Beam {
         middle_mm: line.first_mm + noise.uniform(0.5, 15.7),
         thickness_mm: noise.uniform(0.8, 3.0),
@@ -96,7 +96,7 @@ pub fn beam(line: &Line, noise: &mut Noise) -> Beam {
 }
 
 /// How the emitter shines: half of them steadily.
-pub fn shine(noise: &mut Noise) -> Shine {
+pub(crate) fn shine(noise: &mut Noise) -> Shine {
     if noise.chance(0.5) {
         return Shine::STEADY;
     }
@@ -106,7 +106,7 @@ pub fn shine(noise: &mut Noise) -> Shine {
 
 /// What a run of scans came to.
 #[derive(Debug, Default)]
-pub struct Outcome {
+pub(crate) struct Outcome {
     /// Mean of the middles, once the exposure had settled, mm over the board face.
     pub middle_mm: f64,
     /// How many.
@@ -120,12 +120,12 @@ pub struct Outcome {
 
 impl Outcome {
     /// A gap may be read from it.
-    pub fn sure(&self) -> bool {
+    pub(crate) fn sure(&self) -> bool {
         self.middles >= FEWEST && self.trust == Some(Trust::Sure)
     }
 
     /// What is said instead.
-    pub fn said(&self) -> String {
+    pub(crate) fn said(&self) -> String {
         if self.middles >= FEWEST {
             return format!("doubtful: {:?}", self.trust.unwrap_or(Trust::NotYet));
         }
@@ -134,7 +134,7 @@ impl Outcome {
 }
 
 /// Line, driver, table.
-pub struct Stand {
+pub(crate) struct Stand {
     line: PixelLine<Driven>,
     pixels: Pixels,
     wanted: Wanted,
@@ -144,7 +144,7 @@ pub struct Stand {
 }
 
 impl Stand {
-    pub fn new(line: Line, pixels: Pixels, light: Light, wanted: Wanted) -> Self {
+    pub(crate) fn new(line: Line, pixels: Pixels, light: Light, wanted: Wanted) -> Self {
         let line = PixelLine::new(Driven::new(line, light), pixels.dark / 16, pixels.stop);
         Self { line, pixels, wanted, now: Microseconds(0), before: None, scan: [0; PIXELS] }
     }
@@ -165,7 +165,7 @@ impl Stand {
     }
 
     /// Lets the exposure settle, then looks.
-    pub fn run(&mut self) -> Outcome {
+    pub(crate) fn run(&mut self) -> Outcome {
         let mut out = Outcome::default();
         let mut doubt = Doubt::new();
         let mut sum = 0.0;

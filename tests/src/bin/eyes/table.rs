@@ -4,10 +4,10 @@ use std::collections::BTreeMap;
 use std::fmt;
 
 /// How often each thing was said.
-pub struct Tally(BTreeMap<String, u32>);
+pub(crate) struct Tally(BTreeMap<String, u32>);
 
 impl Tally {
-    pub fn of(said: impl Iterator<Item = String>) -> Self {
+    pub(crate) fn of(said: impl Iterator<Item = String>) -> Self {
         let mut counts = BTreeMap::new();
         for what in said {
             *counts.entry(what).or_default() += 1;
@@ -27,7 +27,7 @@ impl fmt::Display for Tally {
 }
 
 /// Of sorted values.
-pub fn quantile(sorted: &[f64], q: f64) -> f64 {
+pub(crate) fn quantile(sorted: &[f64], q: f64) -> f64 {
     let last = sorted.len().saturating_sub(1);
     sorted.get((last as f64 * q).round() as usize).copied().unwrap_or(f64::NAN)
 }

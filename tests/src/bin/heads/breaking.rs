@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 
 /// What became of one fault.
 #[derive(Debug)]
-pub struct Broken {
+pub(crate) struct Broken {
     cause: Cause,
     /// From setting it to its first being said, s; `None` in two seconds.
     found_s: Option<f64>,
@@ -68,7 +68,7 @@ fn shows_at_start(cause: Cause) -> bool {
 }
 
 /// Settles the head and sets the fault that is this seed's turn.
-pub fn break_one(stand: &mut Stand, seed: u64) -> Broken {
+pub(crate) fn break_one(stand: &mut Stand, seed: u64) -> Broken {
     let cause = Cause::ALL[(seed % Cause::ALL.len() as u64) as usize];
     stand.run(1.0);
     stand.bench.set_fault(cause, true);
@@ -100,7 +100,7 @@ pub fn break_one(stand: &mut Stand, seed: u64) -> Broken {
 }
 
 /// The table of faults.
-pub fn print<'a>(all: impl Iterator<Item = &'a Broken>) {
+pub(crate) fn print<'a>(all: impl Iterator<Item = &'a Broken>) {
     let mut by_cause: BTreeMap<Cause, Vec<&Broken>> = BTreeMap::new();
     for broken in all {
         by_cause.entry(broken.cause).or_default().push(broken);

@@ -12,13 +12,13 @@ use skimgauge_shared::message::{Hello, PROTOCOL, Refusal, Report, Request};
 use skimgauge_shared::sequence::Follower;
 
 /// The day on which all this happens.
-pub const TODAY: Date = Date { year: 2026, month: 6, day: 1 };
+pub(crate) const TODAY: Date = Date { year: 2026, month: 6, day: 1 };
 
 /// Once in a hundredth of a second.
 const TICK_US: u64 = 10_000;
 
 /// A head on its stand.
-pub struct Stand {
+pub(crate) struct Stand {
     /// The bench.
     pub bench: Bench,
     head: VirtualHead,
@@ -37,7 +37,7 @@ pub struct Stand {
 
 impl Stand {
     /// Switched on and greeted.
-    pub fn new(bench: Bench, limits: Limits) -> Self {
+    pub(crate) fn new(bench: Bench, limits: Limits) -> Self {
         let head = VirtualHead::new(bench.clone());
         let mut stand = Self {
             bench,
@@ -55,7 +55,7 @@ impl Stand {
     }
 
     /// Switched off and on again.
-    pub fn restart(&mut self) {
+    pub(crate) fn restart(&mut self) {
         self.head = VirtualHead::new(self.bench.clone());
         self.decoder = Decoder::new();
         self.follower = None;
@@ -69,12 +69,12 @@ impl Stand {
     }
 
     /// Time on the host, s.
-    pub fn now_s(&self) -> f64 {
+    pub(crate) fn now_s(&self) -> f64 {
         self.bench.now_us() as f64 * 1e-6 + 50.0
     }
 
     /// Asks and waits a moment for the answer.
-    pub fn ask(&mut self, request: &Request) -> Option<Report> {
+    pub(crate) fn ask(&mut self, request: &Request) -> Option<Report> {
         let mut buffer = [0; MAX_FRAME];
         let frame = encode(request, &mut buffer).ok()?.to_vec();
         self.answer = None;
@@ -89,7 +89,7 @@ impl Stand {
     }
 
     /// A hundredth of a second.
-    pub fn tick(&mut self, received: &[u8]) {
+    pub(crate) fn tick(&mut self, received: &[u8]) {
         let until_us = self.bench.now_us() + TICK_US;
         let mut sent = Vec::new();
         self.head.run_until(until_us, received, &mut |bytes| sent.extend_from_slice(bytes));
@@ -101,7 +101,7 @@ impl Stand {
     }
 
     /// So many seconds.
-    pub fn run(&mut self, seconds: f64) {
+    pub(crate) fn run(&mut self, seconds: f64) {
         for _ in 0..(seconds * 100.0).round() as u64 {
             self.tick(&[]);
         }
@@ -145,14 +145,17 @@ impl Stand {
     }
 
     /// Raw codes over so many seconds.
-    pub fn gather(&mut self, seconds: f64) -> Gathering {
+    pub(crate) fn gather(&mut self, seconds: f64) -> Gathering {
         self.gathering = Some(Gathering::default());
         self.run(seconds);
         self.gathering.take().unwrap_or_default()
     }
 
     /// Writes constants in the two steps, and hears them back.
-    pub fn write(&mut self, constants: &Calibration) -> Result<CalibrationState, Option<Refusal>> {
+    pub(crate) fn write(
+        &mut self,
+        constants: &Calibration,
+    ) -> Result<CalibrationState, Option<Refusal>> {
         let silent = None;
         let written = WriteConstants::carry_out(constants.clone(), |request| {
             request.and_then(|request| self.ask(&request)).ok_or(silent)
@@ -164,7 +167,7 @@ impl Stand {
     }
 
     /// How the head is now.
-    pub fn live(&self) -> Live {
+    pub(crate) fn live(&self) -> Live {
         self.observer.live(self.now_s())
     }
 }

@@ -14,12 +14,12 @@ const LIGHT_U_MM: f64 = 0.01;
 const BLOCKS_MM: [f64; 6] = [1.0, 2.0, 3.0, 4.5, 5.5, 7.0];
 const BLOCK_U_MM: f64 = 0.003;
 /// How the feet seat, mm: the room's own figure.
-pub const SEAT_U_MM: f64 = 0.05;
+pub(crate) const SEAT_U_MM: f64 = 0.05;
 /// The whole set is gone through so many times, the head seated anew at each block.
 const ROUNDS: usize = 3;
 
 /// Zeroes the head on its stand; the outcome is written to it.
-pub fn zero(stand: &mut Stand, noise: &mut Noise) -> Result<Outcome, String> {
+pub(crate) fn zero(stand: &mut Stand, noise: &mut Noise) -> Result<Outcome, String> {
     stand.ask(&Request::StreamCodes { on: true });
     let true_light_mm = LIGHT_MM + noise.normal(LIGHT_U_MM);
     let plate = |block_mm: f64, lit: bool, level_deg: f64, lean_deg: f64| Plate {

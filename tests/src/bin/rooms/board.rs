@@ -5,16 +5,16 @@ use skimgauge_bench::noise::Noise;
 use std::f64::consts::TAU;
 
 /// A 94 inch image of 16:10, mm.
-pub const WIDTH_MM: f64 = 2024.7;
+pub(crate) const WIDTH_MM: f64 = 2024.7;
 /// Its height, mm.
-pub const HEIGHT_MM: f64 = 1265.4;
+pub(crate) const HEIGHT_MM: f64 = 1265.4;
 
 /// Columns and rows of the grid on which truth is looked at.
 const GRID: (u32, u32) = (33, 21);
 
 /// Kinds of boards.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
-pub enum Kind {
+pub(crate) enum Kind {
     Flat,
     /// As an unsurveyed board is taken to be.
     Assumed,
@@ -33,7 +33,7 @@ pub enum Kind {
 }
 
 /// All of them.
-pub const KINDS: [Kind; 8] = [
+pub(crate) const KINDS: [Kind; 8] = [
     Kind::Flat,
     Kind::Assumed,
     Kind::Doubled,
@@ -46,7 +46,7 @@ pub const KINDS: [Kind; 8] = [
 
 /// A board.
 #[derive(Debug, Clone)]
-pub struct Shape {
+pub(crate) struct Shape {
     assumed: f64,
     bow: [f64; 2],
     twist: f64,
@@ -66,7 +66,7 @@ enum Own {
 
 impl Shape {
     /// A board of a kind.
-    pub fn new(kind: Kind, noise: &mut Noise) -> Self {
+    pub(crate) fn new(kind: Kind, noise: &mut Noise) -> Self {
         let sign = |noise: &mut Noise| if noise.chance(0.5) { 1.0 } else { -1.0 };
         let own = match kind {
             Kind::Flat | Kind::Assumed | Kind::Doubled => Own::None,
@@ -122,7 +122,7 @@ impl Shape {
     }
 
     /// How far it stands out at a place, mm.
-    pub fn at(&self, x: f64, y: f64) -> f64 {
+    pub(crate) fn at(&self, x: f64, y: f64) -> f64 {
         let (a, d) = (2.0 * x / WIDTH_MM, 2.0 * y / HEIGHT_MM + 1.0);
         let waves: f64 = self
             .waves
@@ -160,7 +160,7 @@ impl Shape {
 }
 
 /// The grid on which truth is looked at.
-pub fn grid() -> impl Iterator<Item = (f64, f64)> {
+pub(crate) fn grid() -> impl Iterator<Item = (f64, f64)> {
     let (columns, rows) = GRID;
     (0..columns * rows).map(move |k| {
         let across = f64::from(k % columns) / f64::from(columns - 1) - 0.5;

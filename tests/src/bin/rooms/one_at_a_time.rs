@@ -13,7 +13,7 @@ use skimgauge_metrology::trim::solve::{solve, travel};
 const MOST_TURNS: usize = 60;
 
 /// One room.
-pub fn run(kind: Kind, seed: u64, width_mm: f64) -> Tally {
+pub(crate) fn run(kind: Kind, seed: u64, width_mm: f64) -> Tally {
     let (mut room, band, person) = (Room::new(kind, seed), band(width_mm), Person::default());
     let mut tally = Tally::default();
     if !room.best(band).is_some_and(|best| best.is_feasible()) {

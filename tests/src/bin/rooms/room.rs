@@ -11,11 +11,11 @@ use skimgauge_model::{Adjuster, Point, Sense, Station};
 use skimgauge_quantity::{Band, Mm, Turns};
 
 /// Scatter from seat to seat as stated, standard deviation, mm.
-pub const SEAT_U_MM: f64 = 0.05;
+pub(crate) const SEAT_U_MM: f64 = 0.05;
 /// Scatter of a settled reading besides, mm.
-pub const READING_U_MM: f64 = 0.005;
+pub(crate) const READING_U_MM: f64 = 0.005;
 /// The head's zero, standard uncertainty, mm.
-pub const ZERO_U_MM: f64 = 0.02;
+pub(crate) const ZERO_U_MM: f64 = 0.02;
 /// A hand that counts is off by this, standard deviation, turns.
 const COUNT_TURNS: f64 = 5.0 / 360.0;
 /// A hand that looks stops within this, turns.
@@ -44,7 +44,7 @@ const FAULTS: [Fault; 6] =
 
 /// The room.
 #[derive(Debug, Clone)]
-pub struct Room {
+pub(crate) struct Room {
     pub noise: Noise,
     pub shape: Shape,
     /// Scatter from seat to seat as it is, mm.
@@ -64,7 +64,7 @@ pub struct Room {
 }
 
 /// The adjusters as in the papers.
-pub fn nominal() -> [Adjuster; 3] {
+pub(crate) fn nominal() -> [Adjuster; 3] {
     [("left", -100.0, 90.0), ("right", 100.0, 90.0), ("upper", 0.0, 150.0)].map(
         |(name, x_mm, y_mm)| Adjuster {
             name: name.to_owned(),
@@ -78,7 +78,7 @@ pub fn nominal() -> [Adjuster; 3] {
 }
 
 /// The eight stations on the edge.
-pub fn stations() -> Vec<Station> {
+pub(crate) fn stations() -> Vec<Station> {
     let (w, h) = (WIDTH_MM / 2.0, -HEIGHT_MM);
     [
         ("top left", -w, 0.0),
@@ -96,7 +96,7 @@ pub fn stations() -> Vec<Station> {
 
 impl Room {
     /// The room of a seed; half of all rooms have a fault, each of the five as often.
-    pub fn new(kind: Kind, seed: u64) -> Self {
+    pub(crate) fn new(kind: Kind, seed: u64) -> Self {
         let mut noise = Noise::new(seed, 77 + kind as u64);
         let fault = match seed % 10 {
             k @ 0..5 => FAULTS[k as usize + 1],
@@ -158,48 +158,48 @@ impl Room {
     }
 
     /// The true gap, mm.
-    pub fn gap_mm(&self, x_mm: f64, y_mm: f64) -> f64 {
+    pub(crate) fn gap_mm(&self, x_mm: f64, y_mm: f64) -> f64 {
         self.plane.height_mm(x_mm, y_mm) - self.shape.at(x_mm, y_mm)
     }
 
     /// Whether all of the board is truly in the band.
-    pub fn is_within(&self, band: Band<Mm>) -> bool {
+    pub(crate) fn is_within(&self, band: Band<Mm>) -> bool {
         grid().all(|(x, y)| (band.low.0..=band.high.0).contains(&self.gap_mm(x, y)))
     }
 
     /// Whether the head sees the light at a station.
-    pub fn is_seen(&self, station: &Station) -> bool {
+    pub(crate) fn is_seen(&self, station: &Station) -> bool {
         MEASURABLE.contains(Mm(self.gap_mm(station.at.x.0, station.at.y.0)))
     }
 
     /// What each adjuster truly does.
-    pub fn influence(&self) -> Option<Influence> {
+    pub(crate) fn influence(&self) -> Option<Influence> {
         Influence::of(&self.adjusters).ok()
     }
 
     /// The true gaps of the grid.
-    pub fn spots(&self) -> Vec<Spot> {
+    pub(crate) fn spots(&self) -> Vec<Spot> {
         grid().map(|(x_mm, y_mm)| Spot { x_mm, y_mm, gap_mm: self.gap_mm(x_mm, y_mm) }).collect()
     }
 
     /// The best setting there is.
-    pub fn best(&self, band: Band<Mm>) -> Option<Setting> {
+    pub(crate) fn best(&self, band: Band<Mm>) -> Option<Setting> {
         solve(&self.spots(), &self.influence()?, &travel(&nominal()), band, None).ok()
     }
 
     /// A new seat's error, mm.
-    pub fn seat(&mut self) -> f64 {
+    pub(crate) fn seat(&mut self) -> f64 {
         self.noise.normal(self.seat_mm)
     }
 
     /// The live reading at a seat, mm.
-    pub fn live_mm(&mut self, station: &Station, seat_mm: f64) -> f64 {
+    pub(crate) fn live_mm(&mut self, station: &Station, seat_mm: f64) -> f64 {
         let noise_mm = self.noise.normal(READING_U_MM);
         self.gap_mm(station.at.x.0, station.at.y.0) + self.zero_mm + seat_mm + noise_mm
     }
 
     /// A take at a place from a new seat, mm.
-    pub fn take_mm(&mut self, station: &Station) -> f64 {
+    pub(crate) fn take_mm(&mut self, station: &Station) -> f64 {
         let seat_mm = self.seat();
         let off_mm = self.misread.filter(|(at, _)| *at == self.takes).map_or(0.0, |(_, mm)| mm);
         self.takes += 1;
@@ -208,7 +208,7 @@ impl Room {
 
     /// Turns an adjuster; the first of it goes into the play, and it stops at the end of its
     /// travel.
-    pub fn turn(&mut self, adjuster: usize, turns: f64) {
+    pub(crate) fn turn(&mut self, adjuster: usize, turns: f64) {
         let travel = self.adjusters[adjuster].travel_clockwise.0;
         let from = self.screw[adjuster];
         let to = (from + turns * self.grip[adjuster]).clamp(-travel, travel);
@@ -225,13 +225,13 @@ impl Room {
     }
 
     /// The same by a hand that counts.
-    pub fn turn_by_count(&mut self, adjuster: usize, turns: f64) {
+    pub(crate) fn turn_by_count(&mut self, adjuster: usize, turns: f64) {
         let off = self.noise.normal(COUNT_TURNS * turns.abs().max(1.0));
         self.turn(adjuster, turns + off);
     }
 
     /// The same by a hand that watches.
-    pub fn turn_watching(&mut self, adjuster: usize, turns: f64) {
+    pub(crate) fn turn_watching(&mut self, adjuster: usize, turns: f64) {
         let off = self.noise.uniform(-STOP_TURNS, STOP_TURNS);
         self.turn(adjuster, turns + off);
     }

@@ -2,7 +2,7 @@
 
 /// Sums over rooms.
 #[derive(Debug, Default, Clone)]
-pub struct Tally {
+pub(crate) struct Tally {
     /// All rooms.
     pub rooms: usize,
     /// Rooms that some setting passes.
@@ -39,16 +39,16 @@ pub struct Tally {
 
 impl Tally {
     /// Over the columns of [`Tally::row`].
-    pub const HEAD: &'static str = "                    feasi-  in band, %, after    of surveyed     within   false  said of  holds, %       called falsely   instr.     clips  minutes       sur-\n\
+    pub(crate) const HEAD: &'static str = "                    feasi-  in band, %, after    of surveyed     within   false  said of  holds, %       called falsely   instr.     clips  minutes       sur-\n\
                                     kind     band   rooms   1      2      3      0.1 spare, 2    said     %      true, %  read   betw.   feas.  infeas.  med. 90%  med.   med.   95%   veyed";
 
     /// A room in which something could not be worked out.
-    pub fn failed() -> Self {
+    pub(crate) fn failed() -> Self {
         Self { failures: 1, ..Self::default() }
     }
 
     /// Adds another.
-    pub fn add(&mut self, other: Self) {
+    pub(crate) fn add(&mut self, other: Self) {
         for (a, b) in [
             (&mut self.rooms, other.rooms),
             (&mut self.feasible, other.feasible),
@@ -77,7 +77,7 @@ impl Tally {
     }
 
     /// One line.
-    pub fn row(&self, name: &str) -> String {
+    pub(crate) fn row(&self, name: &str) -> String {
         let after = |round: usize| percent(self.in_rounds[round], self.feasible);
         format!(
             "{name:<19} {:>6} {:>6.1} {:>6.1} {:>6.1} {:>6} {:>6.1} {:>8} {:>7.1} {:>7.1} {:>8.1} {:>6.1} {:>7} {:>6} {:>7.0} {:>4.0} {:>5.0} {:>7.1} {:>5.1} {:>6}{}",
@@ -109,7 +109,7 @@ impl Tally {
     }
 
     /// One line of adjusting one at a time.
-    pub fn single_row(&self, name: &str) -> String {
+    pub(crate) fn single_row(&self, name: &str) -> String {
         format!(
             "{name:<19} {:>6} {:>20} in band {:>5.1} % {:>52} {:>7.0} {:>4.0} {:>5} {:>7.1} {:>5.1}",
             self.feasible,
@@ -125,7 +125,7 @@ impl Tally {
     }
 
     /// Goals that were not reached.
-    pub fn missed(&self, name: &str, width_mm: f64) -> Vec<String> {
+    pub(crate) fn missed(&self, name: &str, width_mm: f64) -> Vec<String> {
         let mut missed = Vec::new();
         let mut hold = |good: bool, what: String| {
             if !good {

@@ -39,12 +39,12 @@ const GEOMETRY: GeometryUncertainty =
 pub(super) const LIVE_U_MM: f64 = 0.02;
 
 /// A band of this width.
-pub fn band(width_mm: f64) -> Band<Mm> {
+pub(crate) fn band(width_mm: f64) -> Band<Mm> {
     Band { low: Mm(LOW_MM), high: Mm(LOW_MM + width_mm) }
 }
 
 /// One room.
-pub fn run(kind: Kind, seed: u64, width_mm: f64) -> Tally {
+pub(crate) fn run(kind: Kind, seed: u64, width_mm: f64) -> Tally {
     let room = Room::new(kind, seed);
     let band = band(width_mm);
     let mut tally = Tally::default();

@@ -88,6 +88,21 @@ pub trait Pins {
     fn samples(&mut self, into: &mut Scan) -> Result<bool, Absence>;
 }
 
+/// A head that has no such line.
+impl Pins for () {
+    fn flush(&mut self) -> Result<Started, Absence> {
+        Err(Absence::NotFitted)
+    }
+
+    fn read(&mut self) -> Result<Started, Absence> {
+        Err(Absence::NotFitted)
+    }
+
+    fn samples(&mut self, _: &mut Scan) -> Result<bool, Absence> {
+        Err(Absence::NotFitted)
+    }
+}
+
 /// How a scan was taken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Taken {
@@ -155,6 +170,11 @@ impl<P: Pins> PixelLine<P> {
     /// When to call again.
     pub fn next_deadline(&self) -> Microseconds {
         self.due
+    }
+
+    /// The next thing to do is a start pulse, whose time makes the exposure.
+    pub fn is_timing(&self) -> bool {
+        matches!(self.state, State::Waiting | State::Exposing(_))
     }
 
     /// The exposure that the light asks for, us.

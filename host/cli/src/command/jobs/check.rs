@@ -14,7 +14,7 @@ use std::path::Path;
 
 /// What the record is to be held against, beside itself.
 #[derive(Debug, Clone, Copy, Default)]
-pub struct Asked<'a> {
+pub(super) struct Asked<'a> {
     /// A public key file.
     pub key: Option<&'a Path>,
     /// The fingerprint on a page.
@@ -25,7 +25,7 @@ pub struct Asked<'a> {
 ///
 /// # Errors
 /// It is none.
-pub fn fingerprint_given(text: &str) -> Result<Hash, String> {
+pub(super) fn fingerprint_given(text: &str) -> Result<Hash, String> {
     let digits: String = text.chars().filter(|c| !c.is_whitespace()).collect();
     Hash::parse(&digits).ok_or_else(|| {
         "a page's fingerprint has 64 digits, 0 to 9 and a to f: type all of them".to_owned()
@@ -56,7 +56,7 @@ impl Answer<'_> {
 ///
 /// # Errors
 /// The record cannot be opened or read at all, or the key file is none.
-pub fn run(path: &Path, asked: &Asked<'_>, json: bool, out: &mut dyn Write) -> Outcome {
+pub(super) fn run(path: &Path, asked: &Asked<'_>, json: bool, out: &mut dyn Write) -> Outcome {
     let report = verify(path)?;
     let key = match asked.key {
         None => None,

@@ -14,7 +14,7 @@ use std::path::Path;
 ///
 /// # Errors
 /// It cannot be read, is empty or too large, or the record refuses it.
-pub fn attach(
+pub(super) fn attach(
     record: &mut Record,
     job: &str,
     file: &Path,
@@ -51,7 +51,7 @@ fn media_type(file: &Path) -> &'static str {
 ///
 /// # Errors
 /// The job's chain is broken, or the file is there already or cannot be written.
-pub fn export(record: &Record, job: &str, file: &Path) -> Result<()> {
+pub(super) fn export(record: &Record, job: &str, file: &Path) -> Result<()> {
     let ending = ending(file);
     if !matches!(ending.as_str(), "json" | "csv") {
         return Ok(record.export_job(job, file)?);
@@ -82,7 +82,7 @@ pub fn export(record: &Record, job: &str, file: &Path) -> Result<()> {
 /// # Errors
 /// It is no key that can sign, its passphrase does not open it, or others may read it or its
 /// passphrase.
-pub fn signer(key: &Path, passphrase_file: Option<&Path>) -> Result<Signer> {
+pub(super) fn signer(key: &Path, passphrase_file: Option<&Path>) -> Result<Signer> {
     let read = |file: &Path| {
         input::read_text(file, input::KEY)
             .with_context(|| format!("{} cannot be read.", file.display()))

@@ -11,7 +11,7 @@ use std::io::Write;
 
 /// Version of what `jobs` writes with `--json`; fields may be added, what is there keeps its
 /// meaning.
-pub const SCHEMA: u32 = 1;
+pub(super) const SCHEMA: u32 = 1;
 
 #[derive(Serialize)]
 struct Line<'a> {
@@ -30,7 +30,7 @@ struct Line<'a> {
 ///
 /// # Errors
 /// What `out` reports.
-pub fn list(jobs: &[CheckedJob], json: bool, out: &mut dyn Write) -> Result<()> {
+pub(super) fn list(jobs: &[CheckedJob], json: bool, out: &mut dyn Write) -> Result<()> {
     if json {
         for job in jobs {
             let line = serde_json::to_string(&Line { schema: SCHEMA, kind: "job", job })?;

@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 
 /// Where to, and what is known already.
 #[derive(Debug, Clone, clap::Args)]
-pub struct New {
+pub(super) struct New {
     /// Where to; nothing that is there is overwritten.
     pub file: PathBuf,
     /// The job's name in the record. Without this and the next three: asked for on a terminal,
@@ -32,7 +32,7 @@ pub struct New {
 ///
 /// # Errors
 /// Something said cannot stand in a job file, or the file cannot be written: then there is none.
-pub fn run(mut new: New, out: &mut dyn Write) -> Result<()> {
+pub(super) fn run(mut new: New, out: &mut dyn Write) -> Result<()> {
     if io::stdin().is_terminal() && io::stdout().is_terminal() {
         ask(&mut new, &mut io::stdin().lock(), out)?;
     }

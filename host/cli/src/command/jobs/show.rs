@@ -16,7 +16,7 @@ pub(super) const ALTERED: &str = "THIS RECORD'S TABLES ARE NOT THOSE THAT SKIMGA
 ///
 /// # Errors
 /// What `out` reports.
-pub fn show(job: &JobHistory, style: Style, out: &mut dyn Write) -> Result<()> {
+pub(super) fn show(job: &JobHistory, style: Style, out: &mut dyn Write) -> Result<()> {
     let about = &job.summary;
     let state = if about.closed { "closed" } else { "open" };
     writeln!(

@@ -142,8 +142,7 @@ pub(super) fn progress(view: &View, style: Style) -> String {
         (_, Some(whole)) => taken(view.stations.len(), whole.taken),
         _ => String::new(),
     };
-    let still = view.place.as_ref().and_then(|place| place.still_at.as_ref());
-    match still {
+    match view.still_at() {
         Some(still) => format!("{progress}   head still at {still}"),
         None => progress,
     }

@@ -1,5 +1,6 @@
 //! What the words on this screen mean, and what its keys do.
 
+use super::{Look, room};
 use crate::console::keys;
 use ratatui::Frame;
 use ratatui::layout::Rect;
@@ -50,10 +51,17 @@ const ZERO: &[Meaning] = &[
     ("eye", "the line of pixels in the head that looks at the sheet of light"),
 ];
 
+/// Words that stand on other screens and in what is said here.
+const MORE: &[Meaning] = &[
+    ("level", "roll in the board's plane; + where the right side is high"),
+    ("lean", "tilt toward or from the board; + where the top comes to you"),
+    ("eye", "the line of pixels in the head that looks at the sheet of light"),
+];
+
 fn meanings(view: &View) -> Vec<Meaning> {
     let parts: &[&[Meaning]] = match view.part {
-        Part::Takes | Part::Survey(_) => &[GAP],
-        Part::Trim(_) => &[TRIM, GAP],
+        Part::Takes | Part::Survey(_) => &[GAP, MORE, TRIM],
+        Part::Trim(_) => &[TRIM, GAP, MORE],
         Part::Level(_) => &[LEVEL],
         Part::Zero(_) => &[ZERO],
     };
@@ -79,14 +87,19 @@ fn what_keys_do(view: &View, style: Style) -> Vec<(&'static str, String)> {
 }
 
 /// Over the whole screen: the keys first, then as many words as there is room for.
-pub(super) fn draw(frame: &mut Frame<'_>, view: &View, style: Style, area: Rect) {
+pub(super) fn draw(frame: &mut Frame<'_>, view: &View, look: &Look<'_>, area: Rect) {
     let bold = Paint::new().add_modifier(Modifier::BOLD);
     let block =
         Block::new().borders(Borders::ALL).title(" what is on this screen   (? closes it) ");
     let inner = block.inner(area);
     let mut lines = Vec::new();
-    for (key, does) in what_keys_do(view, style) {
+    for (key, does) in what_keys_do(view, look.style) {
         lines.push(Line::from(vec![Span::styled(format!("{key:<12}"), bold), Span::raw(does)]));
+    }
+    // Somebody beside the user has keys too: they stand in what is said at the foot, which this
+    // hides.
+    if let Some(says) = look.beside {
+        lines.extend(room::wrapped(&[Line::raw(says.to_owned())], inner.width.into(), 2));
     }
     let room = usize::from(inner.height).saturating_sub(lines.len());
     for (word, means) in meanings(view).into_iter().take(room) {
@@ -102,7 +115,7 @@ mod tests {
 
     #[test]
     fn every_meaning_fits_a_line_of_78_columns() {
-        for (word, means) in [GAP, TRIM, LEVEL, ZERO].concat() {
+        for (word, means) in [GAP, TRIM, LEVEL, ZERO, MORE].concat() {
             assert!(word.chars().count() < 12 && means.chars().count() <= 66, "{word}: {means}");
         }
     }

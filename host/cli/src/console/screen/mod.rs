@@ -8,6 +8,7 @@ mod headline;
 mod help;
 mod number;
 mod picture;
+mod room;
 mod says;
 mod stations;
 mod view;

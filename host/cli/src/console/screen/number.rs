@@ -3,6 +3,7 @@
 use super::colour;
 use super::face::Ink;
 use super::headline::Headline;
+use crate::console::constants;
 use skimgauge_model::Verdict;
 use skimgauge_procedure::Stop;
 use skimgauge_procedure::View;
@@ -92,7 +93,8 @@ pub(super) fn state(view: &View, style: Style) -> Headline {
     match &view.part {
         Part::Level(level) => of_level(view, level, style),
         Part::Zero(zero) => {
-            let beside = zero.came_to.as_ref().map_or_else(String::new, |says| says.text(style));
+            let came_to = zero.came_to.as_ref().map_or_else(String::new, |says| says.text(style));
+            let beside = format!("{}\n{came_to}", constants::seen(view, zero.sees, style));
             let word = match zero.gathered {
                 Some(_) => "readings",
                 None if zero.now.is_some() => "step",

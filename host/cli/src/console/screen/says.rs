@@ -1,6 +1,6 @@
 //! Sentences on the screen: who is there, what matters now, which keys there are.
 
-use super::{act, colour};
+use super::{act, colour, room};
 use crate::console::keys;
 use ratatui::style::{Modifier, Style as Paint};
 use ratatui::text::Line;
@@ -10,11 +10,14 @@ use skimgauge_procedure::view::{LinkView, Part, Question, State};
 use skimgauge_quantity::Style;
 
 /// The job, the head, and how far the work is.
-pub(super) fn title(view: &View, style: Style) -> Line<'static> {
+pub(super) fn title(view: &View, style: Style, columns: usize) -> Line<'static> {
+    /// Of a long job's name at least so much is left.
+    const NAME: usize = 12;
     let link = match &view.link {
         LinkView::Greeting => "looking for the head",
         LinkView::Up { head } => head.as_deref().unwrap_or("a head without a number"),
-        LinkView::Lost { .. } => "HEAD LOST: plug it back in",
+        // What to do is said below.
+        LinkView::Lost { .. } => "no head",
     };
     let lost = match view.counts.lost {
         0 => String::new(),
@@ -22,9 +25,12 @@ pub(super) fn title(view: &View, style: Style) -> Line<'static> {
         lost => format!("   {lost} readings lost"),
     };
     let progress = act::progress(view, style);
-    let text = [view.title.as_str(), link, &progress].map(str::trim).join("   ");
-    let text = format!(" {}{lost} ", text.trim_end());
-    Line::styled(text, Paint::new().add_modifier(Modifier::REVERSED))
+    let rest = [link, &progress].map(str::trim).join("   ");
+    let rest = format!("   {}{lost} ", rest.trim_end());
+    // The name of the job matters less than where the head is.
+    let left = columns.saturating_sub(Line::raw(rest.as_str()).width() + 1).max(NAME);
+    let text = format!(" {}{rest}", room::cut(view.title.trim(), left));
+    Line::styled(room::cut(&text, columns), Paint::new().add_modifier(Modifier::REVERSED))
 }
 
 /// What matters now, the most important first.
@@ -84,11 +90,13 @@ pub(super) fn foot(
     let dim = Paint::new().add_modifier(Modifier::DIM);
     let keys = Line::styled(keys::line(view, columns), dim);
     let last = match beside {
-        Some(says) => Line::styled(says.to_owned(), Paint::new().add_modifier(Modifier::BOLD)),
+        Some(says) => {
+            Line::styled(room::cut(says, columns), Paint::new().add_modifier(Modifier::BOLD))
+        }
         None => {
             let cautions: Vec<String> =
                 view.cautions.iter().map(|caution| caution.text(style)).collect();
-            Line::styled(cautions.join(" "), dim)
+            Line::styled(room::cut(&cautions.join(" "), columns), dim)
         }
     };
     vec![keys, last]

@@ -5,14 +5,18 @@ use super::act;
 use super::face;
 use super::headline::Headline;
 use super::number::{self, Number};
-use super::{Look, bar, help, picture, says, stations};
+use super::{Look, bar, help, picture, room, says, stations};
+use crate::console::constants;
+use crate::lengths::Lengths;
 use ratatui::Frame;
 use ratatui::layout::{Constraint, Layout, Rect};
 use ratatui::text::Line;
 use ratatui::widgets::{Block, Borders, Paragraph, Wrap};
+use skimgauge_metrology::zero::Outcome;
 use skimgauge_procedure::View;
 use skimgauge_procedure::view::Part;
 use skimgauge_procedure::view::trim::Advice;
+use skimgauge_procedure::view::zero::ZeroView;
 use skimgauge_quantity::Mm;
 
 /// Below this nothing can be read from two metres.
@@ -49,28 +53,44 @@ pub(super) fn draw(frame: &mut Frame<'_>, view: &View, look: &Look<'_>) {
     let [top, middle, foot] =
         Layout::vertical([Constraint::Length(1), Constraint::Min(10), Constraint::Length(2)])
             .areas(area);
-    frame.render_widget(Paragraph::new(says::title(view, look.style)), top);
+    let columns = usize::from(area.width);
+    frame.render_widget(Paragraph::new(says::title(view, look.style, columns)), top);
     let beside = area.width >= PANEL_FROM && has_panel(view);
     let main = if beside {
+        let side = (area.width - 80).min(stations::COLUMNS_MOST);
         let [main, side] =
-            Layout::horizontal([Constraint::Min(80), Constraint::Length(stations::COLUMNS)])
-                .areas(middle);
+            Layout::horizontal([Constraint::Min(80), Constraint::Length(side)]).areas(middle);
         draw_panel(frame, view, look, side);
         main
     } else {
         middle
     };
-    if pauses(view) && !beside {
+    if let Part::Zero(ZeroView { found: Some(found), .. }) = &view.part {
+        draw_constants(frame, view, look, found, main);
+    } else if pauses(view) && !beside {
         draw_pause(frame, view, look, main);
     } else {
         draw_main(frame, view, look, main, beside);
     }
-    let columns = usize::from(area.width);
     let lines = says::foot(view, look.beside, look.style, columns);
     frame.render_widget(Paragraph::new(lines), foot);
     if look.help {
-        help::draw(frame, view, look.style, area);
+        help::draw(frame, view, look, area);
     }
+}
+
+/// What a zeroing comes to, with what is asked of it: there is nothing else to look at.
+fn draw_constants(
+    frame: &mut Frame<'_>,
+    view: &View,
+    look: &Look<'_>,
+    found: &Outcome,
+    area: Rect,
+) {
+    let mut lines = says::sentences(view, look.style);
+    let text = constants::outcome(found, Lengths(look.style.units));
+    lines.extend(text.lines().map(|line| Line::raw(line.to_owned())));
+    frame.render_widget(Paragraph::new(lines), area);
 }
 
 /// A moment to look at the board: nothing is measured that has to be read from afar.
@@ -90,7 +110,7 @@ fn draw_main(frame: &mut Frame<'_>, view: &View, look: &Look<'_>, area: Rect, be
     let numbers = number::numbers(view, look.style);
     let rows = rows(view, &sentences, &numbers, area, beside);
     act::headline(view).draw(frame, rows.act);
-    frame.render_widget(Paragraph::new(sentences).wrap(Wrap { trim: false }), rows.says);
+    draw_says(frame, &sentences, rows.says);
     draw_digits(frame, &numbers, rows.digits);
     number::state(view, look.style).draw(frame, rows.state);
     if rows.bar.height > 0 {
@@ -112,9 +132,9 @@ fn rows(view: &View, sentences: &[Line<'_>], numbers: &[Number], area: Rect, bes
     let word = if area.height >= TALL_FROM { TALL_WORD_ROWS } else { WORD_ROWS };
     let bar = if has_bar { 2 } else { 0 };
     let strip = u16::from(has_strip);
-    // Where there is no pointer its rows are for the sentence that says why.
-    let most_says = if has_bar { 2 } else { 4 };
-    let says = wrapped(sentences, area.width).clamp(2, most_says);
+    // Where there is no pointer its rows are for the sentence that says why; with it the digits
+    // give two of theirs to what is to be read.
+    let says = rows_of(sentences, area.width).clamp(2, 4);
     let left = area.height.saturating_sub(2 * word + says + bar + strip);
     let each = u16::try_from(numbers.len()).unwrap_or(1).max(1);
     let mut digits = left.min(DIGIT_ROWS_MOST.saturating_mul(each));
@@ -141,25 +161,15 @@ fn rows(view: &View, sentences: &[Line<'_>], numbers: &[Number], area: Rect, bes
 }
 
 /// Rows that lines take once they are wrapped between words.
-fn wrapped(lines: &[Line<'_>], columns: u16) -> u16 {
-    let columns = usize::from(columns.max(1));
-    let rows = |line: &Line<'_>| {
-        let text = line.to_string();
-        let mut rows = 1;
-        let mut used = 0;
-        for word in text.split(' ') {
-            let width = Line::raw(word).width();
-            let with = if used == 0 { width } else { used + 1 + width };
-            if with <= columns {
-                used = with;
-            } else {
-                rows += width.div_ceil(columns).max(1);
-                used = width % columns;
-            }
-        }
-        rows
-    };
-    u16::try_from(lines.iter().map(rows).sum::<usize>()).unwrap_or(u16::MAX)
+fn rows_of(lines: &[Line<'_>], columns: u16) -> u16 {
+    let rows = room::wrapped(lines, usize::from(columns), usize::MAX).len();
+    u16::try_from(rows).unwrap_or(u16::MAX)
+}
+
+/// Sentences in their place: what does not fit is seen to be cut.
+fn draw_says(frame: &mut Frame<'_>, sentences: &[Line<'_>], area: Rect) {
+    let (columns, rows) = (usize::from(area.width), usize::from(area.height));
+    frame.render_widget(Paragraph::new(room::wrapped(sentences, columns, rows)), area);
 }
 
 /// Columns for what a number is called, where there are several.
@@ -205,7 +215,7 @@ fn draw_bar(frame: &mut Frame<'_>, view: &View, look: &Look<'_>, area: Rect) {
 /// The board, or the stations, in place of the digits, with the same words above and below.
 fn draw_pause(frame: &mut Frame<'_>, view: &View, look: &Look<'_>, area: Rect) {
     let sentences = says::sentences(view, look.style);
-    let rows = wrapped(&sentences, area.width).clamp(2, 4);
+    let rows = rows_of(&sentences, area.width).clamp(2, 4);
     let [act, says, strip, panel] = Layout::vertical([
         Constraint::Length(WORD_ROWS),
         Constraint::Length(rows),
@@ -214,7 +224,7 @@ fn draw_pause(frame: &mut Frame<'_>, view: &View, look: &Look<'_>, area: Rect) {
     ])
     .areas(area);
     act::headline(view).draw(frame, act);
-    frame.render_widget(Paragraph::new(sentences).wrap(Wrap { trim: false }), says);
+    draw_says(frame, &sentences, says);
     frame.render_widget(Paragraph::new(stations::strip(view)), strip);
     draw_panel(frame, view, look, panel);
 }
@@ -261,8 +271,9 @@ fn draw_panel(frame: &mut Frame<'_>, view: &View, look: &Look<'_>, area: Rect) {
                 let band = bands.gap.low.limit().to(bands.gap.high.limit());
                 format!(" gap {} ", band.text(look.style))
             });
-            let rows = usize::from(area.height.saturating_sub(2));
-            boxed(frame, title, stations::table(view, look.style, rows), area);
+            let inside = |cells: u16| usize::from(cells.saturating_sub(2));
+            let room = (inside(area.width), inside(area.height));
+            boxed(frame, title, stations::table(view, look.style, room), area);
         }
     }
 }

@@ -7,10 +7,29 @@ mod survey;
 
 pub use fixings::fixings;
 pub use set_out::set_out;
-use skimgauge_quantity::Say;
+use skimgauge_quantity::{Say, Units};
 use skimgauge_record::section::Said;
 pub use square::square;
 pub use survey::survey;
+
+/// A drawing, as SVG, with its lengths in either unit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct InBoth {
+    /// In millimetres.
+    pub mm: String,
+    /// In inches.
+    pub inch: String,
+}
+
+impl InBoth {
+    /// The one that has its lengths in this unit.
+    pub fn of(&self, units: Units) -> &str {
+        match units {
+            Units::Mm => &self.mm,
+            Units::Inch => &self.inch,
+        }
+    }
+}
 
 /// Every sentence, as the record keeps it.
 fn said<T: Say>(sentences: impl IntoIterator<Item = T>) -> Vec<Said> {

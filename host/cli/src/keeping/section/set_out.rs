@@ -1,13 +1,13 @@
 //! Places, clearances and reach.
 
-use super::said;
+use super::{InBoth, said};
 use skimgauge_quantity::Mm;
 use skimgauge_record::section::{self, Clearance, Mark, Reach};
 use skimgauge_site::setout::SetOut;
 use skimgauge_site::setout::clearance::Fit;
 
-/// A set-out with its drawing, as SVG.
-pub fn set_out(found: &SetOut, drawing: &str) -> section::SetOut {
+/// A set-out with its drawing.
+pub fn set_out(found: &SetOut, drawing: &InBoth) -> section::SetOut {
     let marks = found.marks.iter().map(|mark| Mark {
         name: mark.name.clone(),
         from_plumb: Mm(mark.from_plumb_mm),
@@ -37,7 +37,8 @@ pub fn set_out(found: &SetOut, drawing: &str) -> section::SetOut {
         emitter_lower_edge_above_floor: found.emitter_area.map(|body| Mm(body.bottom_mm)),
         plumb_line_from_wall_left: Mm(found.datum.plumb_from_wall_left_mm),
         level_line_above_floor: Mm(found.datum.level_above_floor_mm),
-        drawing: drawing.to_owned(),
+        drawing: drawing.mm.clone(),
+        drawing_in_inches: Some(drawing.inch.clone()),
         marks: marks.collect(),
         clearances: clearances.collect(),
         reach: reach.collect(),

@@ -2,7 +2,7 @@
 
 use super::said;
 use crate::survey::Survey;
-use skimgauge_quantity::{Mm, MmPerM};
+use skimgauge_quantity::{Mm, MmPerM, Style};
 use skimgauge_record::section::{self, Best, Height, Plane, Proposed};
 use skimgauge_site::survey::Surveyed;
 
@@ -18,7 +18,7 @@ pub fn survey(survey: &Survey) -> section::Survey {
         order: counted(place.order),
         x: Mm(place.x_mm),
         y: Mm(place.y_mm),
-        why: place.why.clone(),
+        why: place.why.text(Style::default()),
     });
     section::Survey {
         points: counted(survey.points),
@@ -45,7 +45,8 @@ pub fn survey(survey: &Survey) -> section::Survey {
         },
         next: next.collect(),
         remarks: said(&survey.remarks),
-        map: survey.map.clone(),
+        map: survey.map.mm.clone(),
+        map_in_inches: Some(survey.map.inch.clone()),
     }
 }
 

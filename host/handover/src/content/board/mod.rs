@@ -171,7 +171,7 @@ fn course(reading: &Reading<'_>) -> Option<Figure> {
         picture: Picture::Chart(chart.to_string()),
         caption: format!(
             "How the gaps came there: one line a station, from round to round, in {}.{more}",
-            reading.sign()
+            reading.unit_word()
         ),
         wide: true,
     })

@@ -8,7 +8,7 @@ mod set_out;
 mod square;
 mod survey;
 
-use skimgauge_quantity::{Figure as Quantity, Mm, Sentence, say};
+use skimgauge_quantity::{Figure as Quantity, Mm, Sentence, Units, say};
 use skimgauge_record::Event;
 use skimgauge_record::event::Body;
 use skimgauge_record::section::{Found, Levelled, Said, Section as Recorded};
@@ -176,6 +176,20 @@ fn table(caption: &str, mut columns: Vec<Column>, mut rows: Vec<Vec<Cell>>) -> O
         _ => caption.to_owned(),
     };
     Some(Block::Table(Table { caption, columns, rows }))
+}
+
+/// A drawing that the record has with its lengths in millimetres and, since there are such, in
+/// inches.
+fn drawing_in_units(
+    reading: &Reading<'_>,
+    (in_mm, in_inches): (&str, Option<&str>),
+    caption: &str,
+) -> Option<Block> {
+    match (reading.style.units, in_inches) {
+        (Units::Mm, _) => drawing(in_mm, caption),
+        (Units::Inch, Some(in_inches)) => drawing(in_inches, caption),
+        (Units::Inch, None) => drawing(in_mm, &format!("{caption}; in millimetres")),
+    }
 }
 
 /// A drawing out of the record.

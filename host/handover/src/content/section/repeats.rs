@@ -15,7 +15,10 @@ pub(super) fn blocks(reading: &Reading<'_>, repeats: &Repeats) -> Vec<Block> {
         blocks.push(Block::Figures(vec![Figure {
             alt: "Gap over time".to_owned(),
             picture: Picture::Chart(chart.to_string()),
-            caption: format!("The gap while a take settled, in {} over seconds.", reading.sign()),
+            caption: format!(
+                "The gap while a take settled, in {} over seconds.",
+                reading.unit_word()
+            ),
             wide: true,
         }]));
     }

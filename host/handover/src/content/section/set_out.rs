@@ -4,14 +4,18 @@ use skimgauge_quantity::{Mm, plain as number};
 use skimgauge_record::section::SetOut;
 
 use super::super::Reading;
-use super::{Facts, drawing, listed, table};
+use super::{Facts, drawing_in_units, listed, table};
 use crate::document::{Block, Cell, Column};
 use crate::plain;
 
 pub(super) fn blocks(reading: &Reading<'_>, set_out: &SetOut) -> Vec<Block> {
     let mut blocks =
         listed(reading, "To be changed before anything is drilled", &set_out.to_change_first);
-    blocks.extend(drawing(&set_out.drawing, "The wall, to scale"));
+    blocks.extend(drawing_in_units(
+        reading,
+        (&set_out.drawing, set_out.drawing_in_inches.as_deref()),
+        "The wall, to scale",
+    ));
     blocks.extend(
         Facts::new(reading)
             .length("Image, width", set_out.width, Mm::tape)

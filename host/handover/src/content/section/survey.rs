@@ -4,13 +4,17 @@ use skimgauge_quantity::{Mm, say};
 use skimgauge_record::section::{Height, Survey};
 
 use super::super::Reading;
-use super::{Facts, drawing, listed, table, told};
+use super::{Facts, drawing_in_units, listed, table, told};
 use crate::document::{Block, Cell, Column};
 use crate::plain;
 
 pub(super) fn blocks(reading: &Reading<'_>, survey: &Survey) -> Vec<Block> {
     let mut blocks = Vec::new();
-    blocks.extend(drawing(&survey.map, "The board, seen by its heights"));
+    blocks.extend(drawing_in_units(
+        reading,
+        (&survey.map, survey.map_in_inches.as_deref()),
+        "The board, seen by its heights",
+    ));
     let proved = if survey.flatness_is_proved { "" } else { ", as far as the places show" };
     let flatness = say!("{}{proved}", survey.flatness.gap());
     let band = &survey.band;

@@ -32,7 +32,10 @@ pub(super) fn turns(reading: &Reading<'_>) -> Option<Section> {
     ];
     drop_empty(&mut columns, &mut rows);
     let table = Table {
-        caption: format!("Turns of the emitter\u{2019}s adjusters; gaps in {}", reading.sign()),
+        caption: format!(
+            "Turns of the emitter\u{2019}s adjusters; gaps in {}",
+            reading.unit_word()
+        ),
         columns,
         rows,
     };

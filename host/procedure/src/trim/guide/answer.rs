@@ -4,7 +4,7 @@ use super::{Advice, Guide, Stage, Told};
 use crate::trim::says;
 use crate::trim::turning::LIVE_U_MM;
 use skimgauge_metrology::trim::response::{Finding, ScrewHistory};
-use skimgauge_model::Sense;
+use skimgauge_model::{Sense, TurnNoticed};
 use skimgauge_quantity::{Mm, Sentence, Turns, say};
 use std::time::Duration;
 
@@ -36,12 +36,12 @@ impl Guide {
             Finding::AsPredicted => self.turned(now, gap_mm, counted, 1.0),
             Finding::Reversed => self.reversed(says),
             Finding::Slipping { share } => {
-                self.flag("slips");
+                self.notice(TurnNoticed::Slips);
                 self.say(says, true);
                 self.turned(now, gap_mm, counted, share);
             }
             Finding::Bottomed { share } => {
-                self.flag("end of travel");
+                self.notice(TurnNoticed::EndOfTravel);
                 self.say(says, true);
                 self.learn(gap_mm, counted, share);
                 let whole = &mut self.adjusters[adjuster];
@@ -55,7 +55,7 @@ impl Guide {
                 self.next_turn(now);
             }
             Finding::Moved { .. } => {
-                self.flag("moved");
+                self.notice(TurnNoticed::Moved);
                 self.say(says, true);
                 self.tell_turn(gap_mm, counted);
                 // The head is seated again, and what it then reads decides: without the emitter's
@@ -74,7 +74,7 @@ impl Guide {
     fn reversed(&mut self, says: Sentence) {
         let Stage::Turn(turning) = &mut self.stage else { return };
         let adjuster = turning.instruction.adjuster;
-        turning.flags.push("works the other way round".to_owned());
+        turning.noticed.push(TurnNoticed::OtherWay);
         turning.instruction.turns *= -1.0;
         turning.wrong_way = false;
         self.advice = Advice::Turn {
@@ -135,7 +135,7 @@ impl Guide {
             before_mm: turning.before_mm,
             after_mm: gap_mm,
             predicted_mm: turning.dial_to_mm,
-            flags: turning.flags.clone(),
+            noticed: turning.noticed.clone(),
         });
     }
 
@@ -153,9 +153,9 @@ impl Guide {
         }
     }
 
-    fn flag(&mut self, what: &str) {
+    fn notice(&mut self, what: TurnNoticed) {
         if let Stage::Turn(turning) = &mut self.stage {
-            turning.flags.push(what.to_owned());
+            turning.noticed.push(what);
         }
     }
 }

@@ -22,8 +22,7 @@ use skimgauge_metrology::plane::choice::Choice;
 use skimgauge_metrology::plane::observation::Observations;
 use skimgauge_metrology::trim::guide::Plan;
 use skimgauge_metrology::trim::learn::Tracker;
-use skimgauge_model::Image;
-use skimgauge_model::{Adjuster, Station};
+use skimgauge_model::{Adjuster, Image, Station, TurnNoticed};
 use skimgauge_quantity::{Band, Mm, Sentence};
 use std::time::Duration;
 
@@ -96,7 +95,7 @@ pub(crate) enum Told {
         /// The gap advised, mm.
         predicted_mm: f64,
         /// What was noticed.
-        flags: Vec<String>,
+        noticed: Vec<TurnNoticed>,
     },
     /// The round's takes are judged as they stand.
     Judged,

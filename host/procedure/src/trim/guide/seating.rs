@@ -2,6 +2,7 @@
 
 use super::{Advice, Guide, Stage};
 use crate::trim::turning::LIVE_U_MM;
+use skimgauge_model::TurnNoticed;
 use skimgauge_quantity::{Mm, Name, say};
 use std::time::Duration;
 
@@ -65,7 +66,7 @@ impl Guide {
             Stage::Turn(turning) => {
                 if let Some(gap_mm) = self.steady.last() {
                     if !turning.is_there(gap_mm) {
-                        turning.flags.push("stopped before the advised gap".to_owned());
+                        turning.noticed.push(TurnNoticed::StoppedBefore);
                     }
                     self.turned(now, gap_mm, None, 1.0);
                 }

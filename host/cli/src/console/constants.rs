@@ -3,18 +3,34 @@
 use crate::lengths::Lengths;
 use skimgauge_metrology::budget::figures;
 use skimgauge_metrology::coverage::LEVEL;
-use skimgauge_metrology::measure::{Bearing, Live};
 use skimgauge_metrology::zero::{Change, Outcome, Residual};
-use skimgauge_quantity::Units;
+use skimgauge_procedure::View;
+use skimgauge_procedure::view::Reading;
+use skimgauge_procedure::view::zero::Sees;
+use skimgauge_quantity::{Deg, Style, Units};
 use std::fmt::Write;
 
-/// One line while a block is set: where the light stands in the eye, and what is wrong.
-pub fn eye(live: &Live) -> String {
-    if let Some(fault) = live.faults.iter().find(|f| f.bearing() == Bearing::NoValue) {
-        return format!("{}: {}", fault.name(), fault.remedy());
+/// One line of what has to be seen of the head while a step is set up: where the light stands in the
+/// eye and what is wrong, or its tilt.
+pub fn seen(view: &View, sees: Sees, style: Style) -> String {
+    match sees {
+        Sees::Eye => eye(view, style),
+        Sees::Tilt => {
+            let show = |tilt: Reading<Deg>| {
+                tilt.good().map_or("-".to_owned(), |deg| deg.fine().signed().number(style))
+            };
+            format!("level {}  lean {} degrees", show(view.live.level), show(view.live.lean))
+        }
+        Sees::Nothing => String::new(),
     }
-    let stand_off = live.stand_off_mm.map_or("-".to_owned(), |s| format!("{s:.2} mm"));
-    match live.eye {
+}
+
+fn eye(view: &View, style: Style) -> String {
+    if let Some(fault) = &view.in_the_way {
+        return format!("{}: {}", fault.name, fault.remedy.text(style));
+    }
+    let stand_off = view.live.stand_off.map_or("-".to_owned(), |mm| mm.gap().text(style));
+    match view.live.eye {
         None => format!("stand-off {stand_off}"),
         Some(eye) => {
             format!("light {} r {:+.2}  stand-off {stand_off}", light(eye.ratio), eye.ratio)
@@ -38,15 +54,6 @@ fn light(ratio: f64) -> String {
         };
     }
     scale.into_iter().collect()
-}
-
-/// One line while tilt matters.
-pub fn tilt(live: &Live) -> String {
-    let show = |shown: skimgauge_metrology::measure::Shown| match shown.good() {
-        Some((value, _)) => format!("{value:+.3}"),
-        None => "-".to_owned(),
-    };
-    format!("level {}  lean {} degrees", show(live.level_deg), show(live.lean_deg))
 }
 
 /// Residuals as a plot: one line a block, by the height that is marked on it; the middle is zero.

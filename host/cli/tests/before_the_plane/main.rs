@@ -1,88 +1,11 @@
 //! Set-out, fixings, square and survey as a user runs them: whole commands on files.
 
+mod bench;
+mod inches;
+
+use bench::{Bench, told};
 use serde_json::Value;
-use std::path::{Path, PathBuf};
-use std::process::{Command, Output, Stdio};
-
-struct Bench {
-    folder: PathBuf,
-}
-
-impl Bench {
-    /// A folder of its own with a job file that tells everything, made from the template.
-    fn new(name: &str) -> Self {
-        let folder =
-            Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("before-the-plane-{name}"));
-        let _ = std::fs::remove_dir_all(&folder);
-        std::fs::create_dir_all(&folder).unwrap();
-        let known = skimgauge_jobfile::Known {
-            name: Some("reading room"),
-            client: Some("Larch Lane Library"),
-            place: Some("ground floor, north wall"),
-            by: Some("R. Oakes"),
-        };
-        let template = skimgauge_jobfile::template(&known);
-        let from = template.find("#[room]").unwrap();
-        let mut text = template[..from]
-            .replace("#width = \"220 mm\"", "width = \"220 mm\"")
-            .replace("#height = \"60 mm\"", "height = \"60 mm\"")
-            .replace("#lower_edge = \"55 mm\"", "lower_edge = \"55 mm\"");
-        for line in template[from..].lines() {
-            text.push_str(
-                line.strip_prefix('#').filter(|rest| !rest.starts_with(' ')).unwrap_or(line),
-            );
-            text.push('\n');
-        }
-        std::fs::write(folder.join("job.toml"), text).unwrap();
-        Self { folder }
-    }
-
-    /// A folder with this job file.
-    fn with(name: &str, job: &str) -> Self {
-        let bench = Self::new(name);
-        std::fs::write(bench.folder.join("job.toml"), job).unwrap();
-        bench
-    }
-
-    fn job(&self) -> String {
-        self.read("job.toml")
-    }
-
-    fn change(&self, from: &str, to: &str) {
-        let path = self.folder.join("job.toml");
-        let text = std::fs::read_to_string(&path).unwrap();
-        assert!(text.contains(from), "{from}");
-        std::fs::write(path, text.replacen(from, to, 1)).unwrap();
-    }
-
-    fn command(&self, words: &[&str]) -> Command {
-        let mut command = Command::new(env!("CARGO_BIN_EXE_skimgauge"));
-        command
-            .current_dir(&self.folder)
-            .args(words)
-            .args(["--job", "job.toml"])
-            .stdin(Stdio::null());
-        command
-    }
-
-    fn run(&self, words: &[&str]) -> (i32, String, String) {
-        told(&self.command(words).output().unwrap())
-    }
-
-    fn json(&self, words: &[&str]) -> (i32, Value) {
-        let (status, out, err) = self.run(&[words, &["--json", "--no-record"]].concat());
-        (status, serde_json::from_str(&out).unwrap_or_else(|error| panic!("{error}: {out}{err}")))
-    }
-
-    fn read(&self, file: &str) -> String {
-        std::fs::read_to_string(self.folder.join(file)).unwrap()
-    }
-}
-
-fn told(output: &Output) -> (i32, String, String) {
-    let text = |bytes: &[u8]| String::from_utf8(bytes.to_vec()).unwrap();
-    (output.status.code().unwrap(), text(&output.stdout), text(&output.stderr))
-}
+use std::process::{Command, Stdio};
 
 #[test]
 fn setout_tells_marks_writes_drawings_and_stops_at_collisions() {
@@ -237,57 +160,6 @@ fn results_are_kept_once_in_the_record() {
     assert_eq!(kept, 2);
 }
 
-/// The tool's own words in inches hold no millimetre but what a printed source gives; JSON stays as
-/// it was.
-#[test]
-fn in_inches_no_length_is_left_in_millimetres() {
-    let bench = Bench::new("inches");
-    std::fs::write(
-        bench.folder.join("points.csv"),
-        "x_mm,y_mm,z_mm\n-1000,0,1\n1000,0,0\n1000,-1200,1\n-1000,-1200,0\n0,-600,2\n0,0,0\n0,-1200,0\n",
-    )
-    .unwrap();
-    for words in [
-        &["setout"][..],
-        &["fixings"],
-        &["square"],
-        &["square", "--by", "tape"],
-        &["survey"],
-        &["survey", "--from", "points.csv"],
-    ] {
-        let inch = [words, &["--units", "inch", "--no-record"]].concat();
-        let (status, out, err) = bench.run(&inch);
-        let (same_status, mm, _) = bench.run(&[words, &["--no-record"]].concat());
-        assert_eq!(status, same_status, "{words:?}: {err}");
-        assert!(
-            !mm.contains(" in,") && mm.contains(" mm") || words == ["fixings"],
-            "{words:?}: {mm}"
-        );
-        let kept = |line: &&str| {
-            line.split([' ', '(', ',', '.', ';']).any(|word| word == "mm")
-                && !["printed mm", "x_mm,y_mm,z_mm", "shown as printed", "listed for"]
-                    .iter()
-                    .any(|said| line.contains(said))
-        };
-        let left: Vec<&str> = out.lines().filter(kept).collect();
-        assert!(left.is_empty(), "{words:?}: {left:#?}");
-        let json = bench.json(&[words, &["--units", "inch"]].concat());
-        assert_eq!(json, bench.json(words), "{words:?}");
-    }
-    assert!(bench.run(&["fixings", "--units", "inch", "--no-record"]).1.contains("lbf"));
-    let readings = "station,x_mm,y_mm,gap_mm,u_mm\na,-900,0,5.08,0.05\nb,900,0,2.54,0.05\nc,0,-1100,2.54,0.05\nd,0,0,3.81,0.05\n";
-    std::fs::write(bench.folder.join("readings.csv"), readings).unwrap();
-    let (_, out, err) = bench.run(&["trim", "--from", "readings.csv", "--flat", "--units", "inch"]);
-    assert!(
-        out.contains("band 0.039 to 0.157 in") && out.contains("the light stands 0.150 in"),
-        "{out}{err}"
-    );
-    assert!(!out.contains(" mm"), "{out}");
-    let (status, _, err) = bench.run(&["square", "--units", "feet", "--no-record"]);
-    assert_eq!(status, 2);
-    assert!(err.contains("write mm or inch"), "{err}");
-}
-
 /// Set-out, fixings and square come before the emitter hangs: a job file needs neither its
 /// adjusters nor its band for them.
 #[test]
@@ -350,7 +222,7 @@ fn what_comes_before_the_plane_needs_neither_adjusters_nor_band() {
         let (status, _, err) = bench.run(words);
         assert_eq!(status, 2, "{words:?}: {err}");
         assert!(
-            err.contains("no [[adjuster]] section: where the emitter's three screws are"),
+            err.contains("no [[adjuster]] section: where the emitter's three adjusters are"),
             "{words:?}: {err}"
         );
     }
@@ -455,5 +327,5 @@ fn setout_says_when_the_emitters_lower_edge_is_assumed() {
     bench.change("#lower_edge = \"55 mm\"", "lower_edge = \"95 mm\"");
     let (status, _, err) = bench.run(&["setout", "--no-record"]);
     assert_eq!(status, 2);
-    assert!(err.contains("the light would lie 15.0 mm below its body"), "{err}");
+    assert!(err.contains("the light would lie 15 mm below its body"), "{err}");
 }

@@ -1,7 +1,9 @@
 //! Whether what stands out is a sheet, where its middle is, and what else is there.
+//!
+//! Over 400 lines: one judgement of one place, whose steps share its window and what is beside it.
 
 use super::line::{Lit, Pixels};
-use super::search::{self, MARGIN, Sums};
+use super::search::{self, MARGIN};
 use super::window::{Fit, Frame, LONGEST, Span, Unlit, WIDEST, squares};
 use super::{Fault, PIXELS, Profile, Pull, SecondPeak, Sixteenths, SubPixels, Wanted, root};
 use skimgauge_shared::units::Micrometres;
@@ -49,18 +51,13 @@ enum Place {
 }
 
 /// Looks for a sheet in a line of equal pixels that scatter by `scatter` sixteenths.
-pub fn find(
-    lit: &Lit,
-    sums: &Sums,
-    scatter: i32,
-    pixels: &Pixels,
-    wanted: &Wanted,
-) -> Result<Profile, Fault> {
+#[inline(never)]
+pub fn find(lit: &Lit, scatter: i32, pixels: &Pixels, wanted: &Wanted) -> Result<Profile, Fault> {
     let mut looked_at = [0; PLACES];
     let mut other_lights = 0;
     for k in 0..PLACES {
         let before = looked_at.get(..k).unwrap_or(&[]);
-        let Some(at) = search::strongest(sums, scatter, before) else { break };
+        let Some(at) = search::strongest(lit, scatter, before) else { break };
         match (Look { lit, scatter, pixels, wanted }).around(at) {
             // What stood out more, and is no sheet, may be the sheet itself with a shadow across
             // it; then this one is its mirror image.
@@ -75,7 +72,7 @@ pub fn find(
             }
         }
     }
-    Err(if search::rises_at_an_end(sums, scatter) { Fault::Cut } else { Fault::NoLight })
+    Err(if search::rises_at_an_end(lit, scatter) { Fault::Cut } else { Fault::NoLight })
 }
 
 /// Another peak beside the sheet.
@@ -102,6 +99,13 @@ impl Rough {
     }
 }
 
+/// What [`Look::extremes`] finds.
+struct Extremes {
+    high: i32,
+    at: i32,
+    low: i32,
+}
+
 struct Look<'a> {
     lit: &'a Lit,
     scatter: i32,
@@ -125,20 +129,48 @@ impl Look<'_> {
         }
     }
 
-    /// Sum of three pixels above an unlit line whose zero is at `centre`, sixteenths.
+    /// Highest and lowest sum of three pixels above an unlit line whose zero is at `centre`,
+    /// sixteenths, from one pixel to another as far as both neighbours are of the line, and where the
+    /// highest is.
+    #[inline(never)]
+    fn extremes(&self, unlit: &Unlit, centre: i32, from: i32, to: i32) -> Extremes {
+        let from = from.clamp(1, LAST - 1);
+        let sums = self.lit.sums_between(from - 1, to.min(LAST - 1) + 2);
+        let mut found = Extremes { high: i32::MIN, at: from, low: i32::MAX };
+        let straight = unlit.bend_q16 == 0;
+        for (i, [before, .., up_to]) in (from..).zip(sums.array_windows::<4>()) {
+            let k = i - centre;
+            let unlit = if straight { unlit.at_on_line(k) } else { unlit.at(k) };
+            let above = (up_to - before) as i32 - 3 * unlit;
+            if above > found.high {
+                (found.high, found.at) = (above, i);
+            }
+            found.low = found.low.min(above);
+        }
+        found
+    }
+
+    /// Sum of three pixels above an unlit line whose zero is at `centre`, sixteenths. Over an end of
+    /// the line the end counts for what is beyond.
     #[inline]
     fn three(&self, unlit: &Unlit, centre: i32, i: i32) -> i32 {
-        self.lit.at(i - 1) + self.lit.at(i) + self.lit.at(i + 1) - 3 * unlit.at(i - centre)
+        let sum = if (1..LAST).contains(&i) {
+            self.lit.before(i + 2) - self.lit.before(i - 1)
+        } else {
+            self.lit.at(i - 1) + self.lit.at(i) + self.lit.at(i + 1)
+        };
+        sum - 3 * unlit.at(i - centre)
     }
 
     /// Width at half height, on a line through what is at both sides of the place.
+    #[inline(never)]
     fn rough(&self, at: i32) -> Result<Rough, Place> {
         let [left, right] = search::beside(at).map(|(from, to)| Span { from, len: to - from + 1 });
         let frame = Frame { centre: at, half: 8, left, right };
         let unlit = Unlit::straight(self.lit, &frame);
         let above = |i: i32| self.three(&unlit, at, i);
-        let top = (at - 8..=at + 8).max_by_key(|i| above(*i)).unwrap_or(at);
-        let height = above(top) / 3;
+        let Extremes { high, at: top, .. } = self.extremes(&unlit, at, at - 8, at + 8);
+        let height = high / 3;
         if height < (LEAST_HEIGHT / 2).max(STANDS_OUT / 2 * self.scatter) {
             return Err(Place::Other(height));
         }
@@ -147,7 +179,7 @@ impl Look<'_> {
         }
         // A shadow's edge lies as much below a line from side to side as above it; a sheet, near
         // its top, nowhere.
-        let lowest = (at - 13..=at + 13).map(above).min().unwrap_or(0);
+        let lowest = self.extremes(&unlit, at, at - 13, at + 13).low;
         if -lowest > height * 3 / 8 + 6 * self.scatter {
             return Err(Place::Other(height));
         }
@@ -173,17 +205,21 @@ impl Look<'_> {
     /// Walks outward from where the sheet has fallen to half and looks for light that rises and
     /// falls again as a sheet does. A shadow's edge rises and stays, a slope falls or rises
     /// throughout, a glow takes longer.
+    #[inline(never)]
     fn beside(&self, rough: &Rough, from: i32, step: i32) -> Option<Beside> {
         // Sums of five pixels scatter by 2.2 times one, the highest of a hundred above the lowest
         // by five times that; nine times is beyond chance.
         let least = 5 * (rough.height / 64).max(4 * self.scatter);
         let widest = rough.sigma_q4 / 3 + 4;
-        let mut here = self.lit.sum(from - 2, from + 2);
-        let mut low = here;
+        let five = |i: i32| self.lit.before(i + 3) - self.lit.before(i - 2);
+        let mut low = five(from);
         // Where it began to rise, and its top.
         let mut rise: Option<(i32, i32, i32)> = None;
+        // The thinnest sheet is three of these wide where it is half as bright.
+        let stride = 2 * step;
         let mut i = from;
         while (2..=LAST - 2).contains(&i) {
+            let here = five(i);
             match rise {
                 None if here - low > least => rise = Some((i, i, here)),
                 None => low = low.min(here),
@@ -196,8 +232,7 @@ impl Look<'_> {
                 }
                 Some(_) => {}
             }
-            here += self.lit.at(i + 3 * step) - self.lit.at(i - 2 * step);
-            i += step;
+            i += stride;
         }
         // What rises up to the line's end is no peak; if it is near enough to matter the flanks
         // show it.
@@ -205,6 +240,7 @@ impl Look<'_> {
     }
 
     /// Centres the window on its own middle, as wide as four standard deviations on either side.
+    #[inline(never)]
     fn settle(&self, rough: &Rough) -> Result<Fit, Place> {
         let (mut centre, mut sigma_q4) = (rough.centre, rough.sigma_q4);
         let mut half = self.half(centre, sigma_q4, rough);
@@ -260,6 +296,7 @@ impl Look<'_> {
         }
     }
 
+    #[inline(never)]
     fn frame(&self, centre: i32, half: i32, sigma_q4: i32, rough: &Rough) -> Result<Frame, Place> {
         let [left, right] = [(-1, rough.beside[0]), (1, rough.beside[1])]
             .map(|(step, beside)| self.flank(centre, half, sigma_q4, step, beside));
@@ -298,6 +335,7 @@ impl Look<'_> {
     }
 
     /// Holds the settled window against what a sheet is.
+    #[inline(never)]
     fn judge(&self, rough: &Rough, fit: &Fit) -> Place {
         let half = fit.frame.half;
         let (height, stands_out) = self.height(fit);
@@ -364,12 +402,13 @@ impl Look<'_> {
     }
 
     /// The window's height over the unlit level, and whether a sheet can stand so.
+    #[inline(never)]
     fn height(&self, fit: &Fit) -> (i32, bool) {
         let Frame { centre, half, .. } = fit.frame;
-        let above = |i: i32| self.three(&fit.unlit, centre, i);
-        let height = (centre - half..=centre + half).map(above).max().unwrap_or(0) / 3;
+        let Extremes { high, low: lowest, .. } =
+            self.extremes(&fit.unlit, centre, centre - half + 1, centre + half - 1);
         // A shadow's edge lies as much below the line from flank to flank as above it.
-        let lowest = (centre - half + 1..centre + half).map(above).min().unwrap_or(0);
+        let height = high / 3;
         let least = LEAST_HEIGHT.max(STANDS_OUT * self.scatter);
         (height, height >= least && -lowest <= height / 2 + 9 * self.scatter)
     }

@@ -19,38 +19,21 @@ const FILL: [i32; BOX as usize + 1] =
 /// Around a place that was no sheet this far nothing else is looked for.
 const APART: i32 = 20;
 
-/// Sums of all pixels up to each one.
-pub struct Sums([u32; PIXELS + 1]);
-
-impl Sums {
-    /// Of a line.
-    pub fn of(lit: &Lit) -> Self {
-        // 256 * 65 535 < 2^24.
-        let mut sums = Self([0; PIXELS + 1]);
-        let mut sum = 0;
-        for (to, y) in sums.0.iter_mut().skip(1).zip(lit.all()) {
-            sum += u32::from(*y);
-            *to = sum;
-        }
-        sums
-    }
-
-    /// Of the pixels from one to another, both included and both of the line.
-    #[inline]
-    fn between(&self, from: i32, to: i32) -> i32 {
-        let up_to = |i: i32| self.0[(i.clamp(0, PIXELS as i32) as usize).min(PIXELS)];
-        up_to(to + 1).wrapping_sub(up_to(from)) as i32
-    }
-}
-
 /// Unlit level of the whole line, sixteenths: the mean of the third to the sixth lowest of 16
 /// blocks. The lowest two are left out because noise and shadows choose them, the highest ten
 /// because a sheet and its mirror image may fill them.
-pub fn unlit_level(sums: &Sums) -> i32 {
-    let mut blocks: [i32; 16] =
-        core::array::from_fn(|k| sums.between(16 * k as i32, 16 * k as i32 + 15));
-    blocks.sort_unstable();
-    blocks[2..6].iter().sum::<i32>() >> 6
+pub fn unlit_level(lit: &Lit) -> i32 {
+    let mut lowest = [i32::MAX; 6];
+    for k in 0..16 {
+        // Each block finds its place among the lowest, and pushes the highest of them out.
+        let mut block = lit.sum(16 * k, 16 * k + 15);
+        for low in &mut lowest {
+            if block < *low {
+                core::mem::swap(low, &mut block);
+            }
+        }
+    }
+    lowest[2..].iter().sum::<i32>() >> 6
 }
 
 /// Where the pixels beside a place begin and end, toward either end of the line. Near an end they
@@ -64,48 +47,74 @@ pub fn beside(i: i32) -> [(i32, i32); 2] {
     [left, right]
 }
 
+/// Looked at are the places so far apart: the box loses little of a sheet that is two pixels off.
+const STRIDE: i32 = 4;
+
+/// What stands out most so far, away from the places that were looked at before.
+struct Best<'a> {
+    stands_out: i32,
+    at: Option<i32>,
+    looked_at: &'a [i32],
+}
+
+impl Best<'_> {
+    #[inline(never)]
+    fn take(&mut self, at: i32, stands_out: i32) {
+        if self.looked_at.iter().all(|other| (other - at).abs() > APART) {
+            (self.stands_out, self.at) = (stands_out, Some(at));
+        }
+    }
+}
+
 /// The pixel around which most light stands out, to two pixels, away from the places that were
 /// looked at before. `None`: nothing stands out beyond the scatter.
-pub fn strongest(sums: &Sums, scatter: i32, looked_at: &[i32]) -> Option<i32> {
+#[inline(never)]
+pub fn strongest(lit: &Lit, scatter: i32, looked_at: &[i32]) -> Option<i32> {
     // Six standard deviations of the difference (six boxes' worth: sqrt(6 * 17) = 10), and at least
     // 8 codes.
-    let mut most = (60 * scatter).max(2 * BOX * 16 * 8);
-    let mut at = None;
-    let mut look = |i: i32, here: i32| {
-        if here > most && looked_at.iter().all(|other| (other - i).abs() > APART) {
-            most = here;
-            at = Some(i);
+    let least = (60 * scatter).max(2 * BOX * 16 * 8);
+    let mut best = Best { stands_out: least, at: None, looked_at };
+    // Where the boxes beside it are whole their bounds are always equally far apart.
+    const FAR: i32 = HALF + GAP + BOX;
+    const SPAN: usize = 2 * FAR as usize + 2;
+    let (mut i, mut rest) = (FAR, &lit.sums()[..]);
+    while let (Some(near), [_, _, _, _, next @ ..]) = (rest.first_chunk::<SPAN>(), rest) {
+        let bound = |k: i32| near[(k + FAR) as usize] as i32;
+        let own = bound(HALF + 1) - bound(-HALF);
+        let outer = bound(FAR + 1) - bound(-FAR);
+        let inner = bound(HALF + GAP + 1) - bound(-HALF - GAP);
+        let stands_out = 2 * own - (outer - inner);
+        if stands_out > best.stands_out {
+            best.take(i, stands_out);
         }
-    };
-    // Where the boxes beside it are whole, and where they are not. 17 * 65 535 * 256 < 2^29.
-    let far = HALF + GAP + BOX;
-    let whole = far..PIXELS as i32 - far;
+        (i, rest) = (i + STRIDE, next);
+    }
+    // 17 * 65 535 * 256 < 2^29.
     let part = |(from, to): (i32, i32)| {
         let fill = FILL.get((to - from + 1).clamp(0, BOX) as usize).copied().unwrap_or(0);
-        (sums.between(from, to) * fill) >> 8
+        (lit.sum(from, to) * fill) >> 8
     };
-    for i in (MARGIN..PIXELS as i32 - MARGIN).step_by(2) {
-        let own = sums.between(i - HALF, i + HALF);
-        let beside = if whole.contains(&i) {
-            sums.between(i - far, i - HALF - GAP - 1) + sums.between(i + HALF + GAP + 1, i + far)
-        } else {
-            beside(i).map(part).iter().sum()
-        };
-        look(i, 2 * own - beside);
+    let last = PIXELS as i32 - 1;
+    for i in (MARGIN..FAR).step_by(STRIDE as usize).flat_map(|i| [i, last - i]) {
+        let [left, right] = beside(i).map(part);
+        let stands_out = 2 * lit.sum(i - HALF, i + HALF) - left - right;
+        if stands_out > best.stands_out {
+            best.take(i, stands_out);
+        }
     }
-    at
+    best.at
 }
 
 /// Whether light rises toward an end of the line as the foot of a sheet does whose middle is beyond
 /// it: the last pixels stand above where the ones before them lead.
-pub fn rises_at_an_end(sums: &Sums, scatter: i32) -> bool {
+pub fn rises_at_an_end(lit: &Lit, scatter: i32) -> bool {
     const BLOCK: i32 = 12;
     let last = PIXELS as i32 - 1;
     let block = |k: i32, from_end: bool| {
         if from_end {
-            sums.between(last - (k + 1) * BLOCK + 1, last - k * BLOCK)
+            lit.sum(last - (k + 1) * BLOCK + 1, last - k * BLOCK)
         } else {
-            sums.between(k * BLOCK, (k + 1) * BLOCK - 1)
+            lit.sum(k * BLOCK, (k + 1) * BLOCK - 1)
         }
     };
     [false, true].iter().any(|end| {

@@ -30,6 +30,7 @@ impl Span {
     }
 
     /// Mean of its pixels, 1/64 of a sixteenth.
+    #[inline(never)]
     fn mean_q6(self, lit: &Lit) -> i32 {
         // 24 * 65 535 * 64 < 2^27.
         let len = self.len.clamp(1, LONGEST);
@@ -51,6 +52,7 @@ impl Span {
     }
 
     /// Slope within it, 1/4096 of a sixteenth a pixel, by least squares.
+    #[inline(never)]
     fn slope_q12(self, lit: &Lit) -> i32 {
         let len = self.len.clamp(2, LONGEST);
         // In half pixels from its middle: sum(u y) < 24 * 24 * 65 535 / 2 < 2^25; sum(u^2) = len
@@ -92,6 +94,7 @@ pub struct Unlit {
 
 impl Unlit {
     /// Through the flanks' means, which scatter by `each` (sixteenths) a pixel.
+    #[inline(never)]
     pub fn beside(lit: &Lit, frame: &Frame, each: i32) -> Self {
         let straight = Self::straight(lit, frame);
         let bend_q16 = straight.bend(lit, frame, each);
@@ -104,6 +107,7 @@ impl Unlit {
     }
 
     /// Level and slope, with a bend that is known.
+    #[inline(never)]
     fn through(lit: &Lit, frame: &Frame, bend_q16: i32) -> Self {
         let mean = |span: Span| {
             let bent = (i64::from(bend_q16) * i64::from(span.mean_square(frame.centre))) >> 10;
@@ -155,12 +159,18 @@ impl Unlit {
         ((i64::from(sum) * 64 - level + bent) >> 6).clamp(-(1 << 23), (1 << 23) - 1) as i32
     }
 
+    /// At `k` pixels from the centre without the bend, sixteenths; to a sixteenth or so.
+    #[inline]
+    pub fn at_on_line(&self, k: i32) -> i32 {
+        (self.level_q6 >> 6) + (((self.slope_q12 >> 4) * k) >> 8)
+    }
+
     /// At `k` pixels from the centre, sixteenths; to a sixteenth or so.
     #[inline]
     pub fn at(&self, k: i32) -> i32 {
         // A slope is at most 65 535 * 4096 / 8: 65 535 * 256 / 8 * 255 < 2^30. A bend is at most 8
         // * 65 536, a window's k 60: 8 * 65 536 * 3 600 < 2^31.
-        let straight = (self.level_q6 >> 6) + (((self.slope_q12 >> 4) * k) >> 8);
+        let straight = self.at_on_line(k);
         if self.bend_q16 == 0 {
             return straight;
         }
@@ -216,16 +226,17 @@ fn least_light(half: i32) -> i32 {
 
 impl Fit {
     /// Of a frame; `None` where there is no light above the unlit line.
+    #[inline(never)]
     pub fn of(lit: &Lit, frame: Frame, each: i32) -> Option<Self> {
         let unlit = Unlit::beside(lit, &frame, each);
         let half = frame.half.clamp(1, WIDEST);
-        let (mut sum, mut first, mut second) = (0_i32, 0_i32, 0_u64);
+        let sum = lit.sum(frame.centre - half, frame.centre + half);
+        let (mut first, mut second) = (0_i32, 0_i32);
         for (k, y) in (-half..).zip(lit.pixels(frame.centre - half, frame.centre + half)) {
-            let y = i32::from(*y);
-            sum += y;
-            first += k * y;
-            // 60 * 60 * 65 535 < 2^28.
-            second += u64::from((k * k * y).unsigned_abs());
+            let moment = k * i32::from(*y);
+            first += moment;
+            // 60 * 60 * 65 535 < 2^28; a sixteenth of it, 121 times, < 2^31.
+            second += (k * moment) >> 4;
         }
         let light = unlit.taken_off(sum, half);
         if light < least_light(half) {
@@ -235,7 +246,9 @@ impl Fit {
         let spread = squares(half);
         let first = first - ((i64::from(unlit.slope_q12) * i64::from(spread)) >> 12) as i32;
         let bent = (i64::from(unlit.bend_q16) * fourth_powers(half)) >> 16;
-        let second = second as i64 - ((i64::from(unlit.level_q6) * i64::from(spread)) >> 6) + bent;
+        let second = (i64::from(second) << 4)
+            - ((i64::from(unlit.level_q6) * i64::from(spread)) >> 6)
+            + bent;
         let shift = ratio_q8(first, light);
         // Within 2^12 pixels squared, or it is no window's.
         let about_centre = mean_q8(second, light).clamp(-(1 << 20), 1 << 20);
@@ -258,14 +271,15 @@ impl Fit {
     /// middle if it could stand between pixels. A window that cuts the sheet at its edges
     /// follows only part of a shift; what it loses is the light at its edges times its width.
     /// `None`: it holds nothing but what is at its edges.
+    #[inline(never)]
     pub fn centred(&self, lit: &Lit, half: i32) -> Option<SubPixels> {
         let half = half.clamp(1, WIDEST);
         let centre = self.frame.centre;
-        let (mut sum, mut first) = (0, 0);
-        for (k, y) in (-half..).zip(lit.pixels(centre - half, centre + half)) {
-            sum += i32::from(*y);
-            first += k * i32::from(*y);
-        }
+        let sum = lit.sum(centre - half, centre + half);
+        let first: i32 = (-half..)
+            .zip(lit.pixels(centre - half, centre + half))
+            .map(|(k, y)| k * i32::from(*y))
+            .sum();
         let first =
             first - ((i64::from(self.unlit.slope_q12) * i64::from(squares(half))) >> 12) as i32;
         let light = self.unlit.taken_off(sum, half);
@@ -291,6 +305,7 @@ impl Fit {
     /// own slopes lead from one to the other there is none. Else the difference is taken for a
     /// shadow's edge in the worst place, the middle, where an edge of height `D` pulls by `D
     /// W^2 / 4` over the light.
+    #[inline(never)]
     pub fn room_pull(&self, lit: &Lit, each: i32) -> Pull {
         let Frame { left, right, half, .. } = self.frame;
         let apart = right.twice_middle() - left.twice_middle();

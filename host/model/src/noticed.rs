@@ -1,0 +1,22 @@
+//! What is noticed of a turn while the gap is watched.
+
+/// What was noticed of a turn. Its words, in the record and for people, are the record's.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum TurnNoticed {
+    /// The person ended it before the gap was where it was meant to be.
+    StoppedBefore,
+    /// The gap moved the other way than the job says of this adjuster.
+    OtherWay,
+    /// The gap stopped following the adjuster.
+    Slips,
+    /// The adjuster was at its end.
+    EndOfTravel,
+    /// The head or the emitter moved while it was turned.
+    Moved,
+}
+
+impl TurnNoticed {
+    /// All that can be noticed.
+    pub const ALL: [Self; 5] =
+        [Self::StoppedBefore, Self::OtherWay, Self::Slips, Self::EndOfTravel, Self::Moved];
+}

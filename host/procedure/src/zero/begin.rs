@@ -1,0 +1,76 @@
+//! What a zeroing begins with, and what it comes to.
+
+use skimgauge_metrology::budget::Budget;
+use skimgauge_metrology::measure::Limits;
+use skimgauge_metrology::zero::{Checked, Light, Session};
+use skimgauge_quantity::Sentence;
+use skimgauge_session::HeadIs;
+use skimgauge_shared::calibration::{Calibration, Date};
+
+/// A block with its standard uncertainty, mm.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Block {
+    /// Height; 0 is no block.
+    pub mm: f64,
+    /// Standard uncertainty.
+    pub u_mm: f64,
+}
+
+/// What a zeroing begins with.
+#[derive(Debug, Clone)]
+pub struct Begin {
+    /// The head, which is up.
+    pub head: Box<HeadIs>,
+    /// Its port, as it is named to the user.
+    pub port: String,
+    /// What the head is held against.
+    pub limits: Limits,
+    /// The day that new constants carry.
+    pub today: Date,
+    /// Who zeroes.
+    pub by: String,
+    /// What was read so far.
+    pub session: Session,
+    /// It was put aside before.
+    pub going_on: bool,
+    /// The blocks, in their order.
+    pub blocks: Vec<Block>,
+    /// How many times to go through them.
+    pub rounds: usize,
+    /// Where the zeroing is put aside, as it is named to the user.
+    pub put_aside: String,
+    /// The record, as it is named to the user.
+    pub record: String,
+    /// Check on this block under this light instead.
+    pub check: Option<(Block, Light)>,
+}
+
+/// New constants that the head has read back, for the record.
+#[derive(Debug, Clone)]
+pub struct Zeroed {
+    /// The head as it was before.
+    pub head: Box<HeadIs>,
+    /// The constants before.
+    pub before: Calibration,
+    /// The constants now.
+    pub after: Calibration,
+    /// What makes the zero uncertain.
+    pub budget: Option<Budget>,
+    /// Blocks and light, with their uncertainties.
+    pub reference: String,
+}
+
+/// How a zeroing ended.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Ended {
+    /// New constants are in the head and in the record.
+    Written,
+    /// They are in the head, and not in the record.
+    NotRecorded,
+    /// The user had enough; what was read is kept, and nothing was written.
+    PutAside,
+    /// A check came to this.
+    Checked(Checked),
+    /// It could not go on, and why.
+    Failed(Sentence),
+}
