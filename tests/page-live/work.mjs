@@ -117,7 +117,13 @@ export class Work {
   }
 
   async twist(state, { name, turn }) {
-    if (state.aim?.there || !state.aim || state.aim.to_go_mm === null) return;
+    if (state.aim?.there || !state.aim) return;
+    if (state.aim.to_go_mm === null) {
+      // The light has left the eye's middle: the hand that clips the head on turns the eye to it.
+      this.unseen = (this.unseen ?? 0) + 1;
+      if (this.unseen % 10 === 9) await this.moved(`to ${nameOf(state)}`);
+      return;
+    }
     const twist = Math.max(-0.25, Math.min(0.25, 0.7 * turn.left));
     if (Math.abs(twist) < 0.003) return;
     await this.moved(`turn ${name} ${twist.toFixed(4)}`);
