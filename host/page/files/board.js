@@ -84,7 +84,10 @@ const ANCHOR = { 1: 'start', 0: 'middle', '-1': 'end' };
 function drawStation(station, image) {
   const place = down(station.at);
   // Where the head hangs nothing bright stands beside it.
-  const [x, y, across] = inward(place, image, station.here ? 150 : 42);
+  const [x, inwardY, across] = inward(place, image, station.here ? 150 : 42);
+  // Two lines stand above the bottom edge; beside the head they make way for the digits.
+  const atSide = across && Math.abs(inwardY - place[1]) < 1;
+  const y = inwardY - (inwardY < place[1] ? 36 : station.here && atSide ? 130 : 0);
   const group = svg('g', { class: `station ${station.here ? 'here' : ''}` });
   group.append(svg('circle', { class: 'mark', cx: place[0], cy: place[1], r: 14 }));
   const size = station.here ? 34 : 46;
