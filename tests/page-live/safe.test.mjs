@@ -29,8 +29,8 @@ async function both(served) {
 
 test('names that hold markup are text, an injected script is stopped, and nothing is asked elsewhere', async () => {
   const served = await Served.start();
-  served.show(evil());
   for (const { browser, context, page } of await both(served)) {
+    served.show(evil());
     const requests = [];
     const violations = [];
     context.on('request', (request) => requests.push(request.url()));

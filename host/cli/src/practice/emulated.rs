@@ -18,7 +18,7 @@ const STEP_US: u64 = 5_000;
 /// # Errors
 /// The image, the emulator or Node is missing, and what to do; or the head does not take its
 /// constants.
-pub fn plugged(bench: &Bench, constants: &Calibration) -> anyhow::Result<Terminal> {
+pub(super) fn plugged(bench: &Bench, constants: &Calibration) -> anyhow::Result<Terminal> {
     let mut head = EmulatedHead::start(bench.clone())
         .map_err(|missing| anyhow::anyhow!("The emulated head needs something: {missing}."))?;
     let over = "The emulated head ended.";
