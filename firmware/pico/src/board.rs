@@ -82,6 +82,7 @@ pub(crate) struct Board {
 
 impl Board {
     /// Starts clocks and watchdog, and everything that is wired.
+    #[allow(clippy::too_many_lines, reason = "a step after the other, each only once")]
     pub(crate) fn start(pac: pac::Peripherals) -> Self {
         let mut resets = pac.RESETS;
         let mut watchdog = Watchdog::new(pac.WATCHDOG);
