@@ -31,7 +31,7 @@ step readme      change 300 "rust cc board node"     "."                      ""
 step board-lints all     90 "rust board board_lints" "$image clippy.toml"     ""     "format and lints of the image's own sources"
 step same-bytes  all    180 "rust board"             "$image"                 "$uf2" "two builds of the image in two places are the same bytes"
 step nonsense    all    180 "rust cc board node"     "$workspace"             "$uf2" "a minute of nonsense at full speed at the emulated head"
-step hardware    all    1500"kicad solids drawing poppler" "hardware"         ""     "netlist, sheets, meshes made anew and equal; electrical rules; the body's checks"
+step hardware    all    1500 "kicad solids drawing poppler" "hardware"         ""     "netlist, sheets, meshes made anew and equal; electrical rules; the body's checks"
 step advisories  all      5 "rust"                   ""                       ""     "no dependency has a known advisory (needs the network)"
 
 step_format() { cargo fmt --all --check; }
