@@ -3,14 +3,13 @@
 use super::guide::{Advice, Guide, Stage, Told};
 use crate::takes::unsurveyed;
 use skimgauge_bench::noise::Noise;
-use skimgauge_bench::room::emitter::Nominal;
-use skimgauge_bench::room::{Plan, Room};
+use skimgauge_bench::room::Room;
 use skimgauge_jobfile::Job;
 use skimgauge_metrology::plane::board::{Board, Shape};
 use skimgauge_metrology::plane::observation::{GapObservation, Observations};
 use skimgauge_metrology::plane::prior::BoardPrior;
 use skimgauge_metrology::plane::surface::Surface;
-use skimgauge_model::{Sense, TurnNoticed};
+use skimgauge_model::TurnNoticed;
 use skimgauge_quantity::{Sentence, Style};
 use std::time::Duration;
 
@@ -44,24 +43,7 @@ struct Trial {
 impl Trial {
     fn new(seed: u64, change: impl FnOnce(&mut Room)) -> Self {
         let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
-        let nominal = |at: usize, name| {
-            let a = &job.adjusters[at];
-            Nominal {
-                name,
-                x_mm: a.at.x.0,
-                y_mm: a.at.y.0,
-                pitch_mm: a.pitch.0,
-                clockwise_out: a.clockwise == Sense::Out,
-                travel_turns: a.travel_clockwise.0,
-            }
-        };
-        let plan = Plan {
-            width_mm: job.image.width.0,
-            height_mm: job.image.height.0,
-            adjusters: [nominal(0, "left"), nominal(1, "right"), nominal(2, "upper")],
-            ..Plan::default()
-        };
-        let mut room = Room::planned(seed, &plan);
+        let mut room = super::walked::room(&job, seed);
         change(&mut room);
         let guide = Guide::new(&job, &unsurveyed(&job)).unwrap();
         let taken = vec![None; job.stations.len()];

@@ -25,7 +25,8 @@ fn part(view: &View) -> &TrimView {
     part
 }
 
-fn room(job: &Job, seed: u64) -> Room {
+/// The simulated room of a job, with its adjusters where the job has them.
+pub(super) fn room(job: &Job, seed: u64) -> Room {
     let nominal = |at: usize, name| {
         let a = &job.adjusters[at];
         Nominal {
