@@ -156,9 +156,9 @@ fn what_cannot_stand_is_refused_and_leaves_nothing() {
         adjuster: "left".into(),
         advice: Some(Hash::of(b"9")),
         turns: None,
-        station: "top left".into(),
-        gap_before: Mm(3.0),
-        gap_after: Mm(3.1),
+        station: Some("top left".into()),
+        gap_before: Some(Mm(3.0)),
+        gap_after: Some(Mm(3.1)),
         gap_predicted: None,
         flags: vec![],
     };

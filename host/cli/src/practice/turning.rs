@@ -9,6 +9,8 @@ use std::time::Duration;
 
 /// One press of a key turns an adjuster so far.
 const TURN: f64 = 1.0 / 12.0;
+/// One press of its capital letter so far.
+const HALF_TURN: f64 = 0.5;
 /// One press of a key moves the eye so far, mm.
 const ROLL_MM: f64 = 0.1;
 /// The head is in the hand for so long.
@@ -39,13 +41,14 @@ impl Practice {
     }
 
     fn press(&mut self, now: Duration, key: char) {
-        let (adjuster, turns) = match key {
-            'u' => (0, TURN),
-            'j' => (0, -TURN),
-            'i' => (1, TURN),
-            'k' => (1, -TURN),
-            'o' => (2, TURN),
-            'l' => (2, -TURN),
+        let by = if key.is_ascii_uppercase() { HALF_TURN } else { TURN };
+        let (adjuster, turns) = match key.to_ascii_lowercase() {
+            'u' => (0, by),
+            'j' => (0, -by),
+            'i' => (1, by),
+            'k' => (1, -by),
+            'o' => (2, by),
+            'l' => (2, -by),
             '+' | '-' => {
                 let by = if key == '+' { ROLL_MM } else { -ROLL_MM };
                 self.bench.scene(|scene| scene.set_slide_mm(scene.slide_mm() + by));
@@ -82,7 +85,7 @@ impl Practice {
 /// The keys of the practice and what has been turned, in 80 columns.
 fn said([left, right, upper]: [f64; 3]) -> String {
     format!(
-        "u/j left {left:+.2}  i/k right {right:+.2}  o/l upper {upper:+.2} turns  + - 0 eye  h lift"
+        "u/j left {left:+.2} i/k right {right:+.2} o/l upper {upper:+.2}, capitals: half turns +-0 h"
     )
 }
 

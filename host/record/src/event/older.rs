@@ -6,7 +6,7 @@
 use serde::Deserialize;
 use serde_json::{Map, Value};
 
-use super::{Body, JobOpened, JobRevised, Judged, Note, Section, Signed, Take, TurnObserved};
+use super::{Body, JobOpened, JobRevised, Judged, Note, Section, Signed, Take, TurnAdvised, TurnObserved};
 use crate::chain::Hash;
 use crate::id::JobId;
 
@@ -27,7 +27,9 @@ pub(super) fn read(
         ("job opened", 1) => job_opened,
         ("job revised", 1) => job_revised,
         ("take", 1) => take,
+        ("turn advised", 1) => turn_advised,
         ("turn observed", 1) => turn_observed,
+        ("turn observed", 2) => turn_observed_watched,
         ("verdict", 1) => judged,
         ("verdict", 2) => judged_in_texts,
         ("section", 1) => section,
@@ -78,6 +80,16 @@ fn take(mut fields: Fields, earlier: &[Hash]) -> Result<Body, String> {
 
 fn turn_observed(mut fields: Fields, earlier: &[Hash]) -> Result<Body, String> {
     by_hash(&mut fields, "advice", earlier)?;
+    whole::<TurnObserved>(fields)
+}
+
+/// Every turn was watched at a station.
+fn turn_advised(fields: Fields, _: &[Hash]) -> Result<Body, String> {
+    whole::<TurnAdvised>(fields)
+}
+
+/// Likewise.
+fn turn_observed_watched(fields: Fields, _: &[Hash]) -> Result<Body, String> {
     whole::<TurnObserved>(fields)
 }
 

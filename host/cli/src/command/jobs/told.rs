@@ -126,13 +126,13 @@ fn told_of_work(body: &Body) -> Sentence {
             tilt.lean.fine(),
             tilt.u.fine()
         ),
-        Body::TurnAdvised(turn) => say!(
-            "advised: {}, {}, until {} reads {}",
-            Name(&turn.adjuster),
-            turn.turns.in_words(),
-            Name(&turn.station),
-            turn.target_gap.gap()
-        ),
+        Body::TurnAdvised(turn) => {
+            let until = match (&turn.station, turn.target_gap) {
+                (Some(station), Some(gap)) => say!(", until {} reads {}", Name(station), gap.gap()),
+                _ => say!(", counted"),
+            };
+            say!("advised: {}, {}{until}", Name(&turn.adjuster), turn.turns.in_words())
+        }
         Body::TurnObserved(turn) => turned(turn),
         Body::Judged(judged) => say!("verdict, {}: {}", phase(judged.phase), verdict(judged)),
         Body::Section(section) => of_section(section),
@@ -151,12 +151,13 @@ fn turned(turn: &TurnObserved) -> Sentence {
         false => say!(" ({})", noticed.join(", ")),
     };
     let counted = turn.turns.map_or_else(Sentence::new, |turns| say!(" {}", turns.in_words()));
-    say!(
-        "{} turned{counted}: {} went from {}{noticed}",
-        Name(&turn.adjuster),
-        Name(&turn.station),
-        turn.gap_before.gap().to(turn.gap_after.gap())
-    )
+    let went = match (&turn.station, turn.gap_before.zip(turn.gap_after)) {
+        (Some(station), Some((before, after))) => {
+            say!(": {} went from {}", Name(station), before.gap().to(after.gap()))
+        }
+        _ => Sentence::new(),
+    };
+    say!("{} turned{counted}{went}{noticed}", Name(&turn.adjuster))
 }
 
 fn of_section(section: &Section) -> Sentence {

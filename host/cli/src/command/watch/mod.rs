@@ -175,9 +175,13 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let mut begin = Begin::new(job, board, jobs::today(), &name);
     begin.asks_who = !replayed;
     begin.until_taken = args.until_taken;
-    // A recording begins where it begins.
+    // A recording begins where it begins; and who names the state begins it.
     if !replayed && let Some((keeping, ..)) = &kept {
         begin.stood = keeping.stood_at()?;
+        if args.phase.is_none() {
+            let (resumed, _) = keeping.resumed(&begin.job.adjusters, &begin.job.stations)?;
+            begin.resumed = Some(resumed);
+        }
     }
     let (store, kept) = match kept {
         None => (None, None),
