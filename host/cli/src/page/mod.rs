@@ -3,6 +3,7 @@
 
 mod aside;
 mod links;
+pub mod proof;
 
 use crate::shell::Mode;
 use anyhow::Context;
