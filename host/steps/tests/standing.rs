@@ -93,6 +93,7 @@ impl Wall {
             flags: Vec::new(),
             supersedes: None,
             came: None,
+            by: None,
         };
         let take = self.record.append("Hall 3", &stamp(self.events), take).unwrap().hash;
         self.put(AsLeft { takes: vec![take], tilt: None });
@@ -108,6 +109,7 @@ impl Wall {
             gap_after: Mm(2.0),
             gap_predicted: None,
             flags: Vec::new(),
+            by: None,
         });
     }
 
