@@ -69,9 +69,10 @@ pub const HOUSE: &[Row] = &[
         ],
     ),
     Row::pure("metrology", &["shared", "quantity", "model"]),
+    Row::pure("proof", &["quantity", "model", "metrology"]),
     Row::pure("site", &["quantity", "model"]),
     Row::pure("tables", &["quantity", "model"]),
-    Row::pure("jobfile", &["quantity", "model", "metrology", "site"]),
+    Row::pure("jobfile", &["quantity", "model", "metrology", "proof", "site"]),
     Row::shell(
         "record",
         &["quantity", "model", "system"],
@@ -89,11 +90,11 @@ pub const HOUSE: &[Row] = &[
     Row::pure("session", &["shared", "quantity"]),
     Row::pure(
         "procedure",
-        &["shared", "quantity", "model", "metrology", "site", "jobfile", "session"],
+        &["shared", "quantity", "model", "metrology", "proof", "site", "jobfile", "session"],
     ),
     Row::shell(
         "page",
-        &["quantity", "model", "procedure", "drawing"],
+        &["quantity", "model", "proof", "procedure", "drawing"],
         &["getrandom", "hyper", "hyper-util", "tempfile", "tokio"],
     ),
     Row::shell("", EVERYTHING_BELOW, &["jiff", "ratatui", "serialport"]),
@@ -109,6 +110,7 @@ const EVERYTHING_BELOW: &[&str] = &[
     "model",
     "system",
     "metrology",
+    "proof",
     "site",
     "tables",
     "jobfile",
