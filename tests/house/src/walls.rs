@@ -78,11 +78,13 @@ pub const HOUSE: &[Row] = &[
         &["quantity", "model", "system"],
         &["etcetera", "getrandom", "jiff", "rusqlite", "tempfile"],
     ),
+    // Of the record it takes what was read; it opens none.
+    Row::shell("steps", &["quantity", "model", "jobfile", "record"], &[]),
     Row::pure("drawing", &["quantity", "model"]),
     // Of the record it takes what was read; it opens none.
     Row::shell(
         "handover",
-        &["quantity", "model", "metrology", "site", "jobfile", "record", "drawing"],
+        &["quantity", "model", "metrology", "site", "jobfile", "record", "steps", "drawing"],
         &["jiff"],
     ),
     Row::pure("session", &["shared", "quantity"]),
@@ -113,6 +115,7 @@ const EVERYTHING_BELOW: &[&str] = &[
     "tables",
     "jobfile",
     "record",
+    "steps",
     "drawing",
     "handover",
     "session",
