@@ -218,7 +218,7 @@ fn a_proof_closes_its_step_where_it_is_within_and_a_turn_opens_it_again() {
     };
     wall.judged(Verdict::Within);
     for (verdict, word) in [("outside", "open"), ("unsure", "open"), ("within", "done")] {
-        wall.section("touch", touch(verdict));
+        wall.section("touch", |data| *data = touch(verdict));
         assert_eq!(wall.word(Step::Proof), word, "{verdict}");
     }
     wall.turned();
