@@ -39,7 +39,8 @@ fn play(number: u64) -> Played {
     let status = status
         .filter(|status| [0, 1, 3].contains(status))
         .unwrap_or_else(|| panic!("job {number} ended with {status:?}: {err}{last:#?}"));
-    let told = out.lines().find_map(|line| line.strip_prefix("In the simulated room the gap is truly "));
+    let told =
+        out.lines().find_map(|line| line.strip_prefix("In the simulated room the gap is truly "));
     let told = told.unwrap_or_else(|| panic!("job {number} does not tell the truth: {last:#?}"));
     let numbers: Vec<f64> = told
         .split(|c: char| !(c.is_ascii_digit() || c == '.' || c == '-' || c == '−'))
@@ -48,7 +49,8 @@ fn play(number: u64) -> Played {
     let [low, high] = numbers[..] else { panic!("job {number}: {told}") };
     is_kept(number, &place.record(), (low, high), &out);
     let instead = ["instead", "too early", "knocks", "was told", "step back", "further", "an hour"];
-    let mistakes = out.lines().filter(|line| instead.iter().any(|part| line.contains(part))).count();
+    let mistakes =
+        out.lines().filter(|line| instead.iter().any(|part| line.contains(part))).count();
     Played { status, truth: (low, high), mistakes }
 }
 
@@ -87,10 +89,7 @@ fn jobs_played_with_a_persons_mistakes_end_and_keep_nothing_false() {
     });
     let count = |status: i32| played.iter().filter(|one| one.status == status).count();
     let mistakes: usize = played.iter().map(|one| one.mistakes).sum();
-    let truly = played
-        .iter()
-        .filter(|one| one.truth.0 >= 1.0 && one.truth.1 <= 4.0)
-        .count();
+    let truly = played.iter().filter(|one| one.truth.0 >= 1.0 && one.truth.1 <= 4.0).count();
     println!(
         "{jobs} jobs, {mistakes} mistakes: {} within, {} outside, {} too close to call; {truly} truly in the band",
         count(0),

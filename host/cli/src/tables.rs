@@ -40,9 +40,8 @@ pub fn rounds(
     let bytes = input::read(from, input::TABLE)
         .with_context(|| format!("{} cannot be read.", from.display()))?;
     let names: Vec<&str> = job.adjusters.iter().map(|one| one.name.as_str()).collect();
-    let read = |bytes: &[u8], against: &Against<'_>| {
-        skimgauge_tables::rounds(bytes, &names, against)
-    };
+    let read =
+        |bytes: &[u8], against: &Against<'_>| skimgauge_tables::rounds(bytes, &names, against);
     let rounds = held(&bytes, job, read).with_context(|| from.display().to_string())?;
     let round = |round: Round| EarlierRound {
         turns: round.turns.iter().map(turn).collect(),

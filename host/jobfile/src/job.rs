@@ -13,16 +13,16 @@ use toml::de::DeTable;
 use crate::need::{Missing, Unready};
 use crate::problem::{Findings, JobErrors};
 use crate::section::about::About;
+use crate::section::board::BoardSaid;
 use crate::section::emitter::Emitter;
 use crate::section::head::HeadChoice;
-use crate::section::board::BoardSaid;
 use crate::section::limits::Limits;
 use crate::section::room::RoomPlan;
 use crate::section::survey::SurveyFile;
 use crate::section::tape::Taped;
 use crate::section::{
-    about, adjuster, band, board, emitter, fixings, head, image, limits, mount, room, station, survey,
-    tape,
+    about, adjuster, band, board, emitter, fixings, head, image, limits, mount, room, station,
+    survey, tape, touch,
 };
 use crate::table;
 
@@ -73,6 +73,8 @@ pub struct Job<B = Bands> {
     pub tape: Option<Taped>,
     /// `[corners]`: the image's corners against their marks.
     pub corners: Option<Measured>,
+    /// `[touch]`: what touch may miss by; defaults where there is none.
+    pub touch: Option<skimgauge_proof::limits::Limits>,
 }
 
 impl Job {
@@ -135,6 +137,7 @@ impl JobFile {
             fixings: self.fixings,
             tape: self.tape,
             corners: self.corners,
+            touch: self.touch,
         })
     }
 }
@@ -264,6 +267,7 @@ fn sections<'a>(
     let fixings =
         root.table_if(&fixings::SPEC).and_then(|table| fixings::read(&table, mount.as_ref()));
     let tape = root.table_if(&tape::SPEC).and_then(|table| tape::read(&table));
+    let touch = root.table_if(&touch::SPEC).and_then(|table| touch::read(&table));
     let corners = root.table_if(&tape::CORNERS_SPEC).and_then(|table| tape::read_corners(&table));
     Some(Job {
         about: about?,
@@ -285,6 +289,7 @@ fn sections<'a>(
         fixings: fixings.map(Ok),
         tape,
         corners,
+        touch,
     })
 }
 

@@ -7,8 +7,8 @@ use crate::plane::observation::Observations;
 use crate::plane::prior::Expected;
 use crate::plane::refusal::PlaneError;
 use crate::report::{
-    BetweenReport, ByHandReport, Feasibility, HoldReport, PlaneReport, PointReport, Report, SCHEMA, TurnReport,
-    WorstReport,
+    BetweenReport, ByHandReport, Feasibility, HoldReport, PlaneReport, PointReport, Report, SCHEMA,
+    TurnReport, WorstReport,
 };
 use crate::trim::TrimError;
 use crate::trim::feasible::{WholeSetting, whole_setting};

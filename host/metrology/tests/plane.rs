@@ -406,8 +406,11 @@ fn a_scale_keeps_its_sign_over_the_board() {
     }
     assert!(signs[0] > 1 && signs[1] > 1, "{signs:?}");
     // The same in the plane's own covariance.
-    let [c, p, q] = [wrong.plane.c_mm - right.plane.c_mm, wrong.plane.p_mm_per_m - right.plane.p_mm_per_m,
-        wrong.plane.q_mm_per_m - right.plane.q_mm_per_m];
+    let [c, p, q] = [
+        wrong.plane.c_mm - right.plane.c_mm,
+        wrong.plane.p_mm_per_m - right.plane.p_mm_per_m,
+        wrong.plane.q_mm_per_m - right.plane.q_mm_per_m,
+    ];
     let (with, without) = (stated.covariance(), right.covariance());
     for (row, a) in [c, p, q].into_iter().enumerate() {
         for (column, b) in [c, p, q].into_iter().enumerate() {

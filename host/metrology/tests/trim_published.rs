@@ -160,6 +160,3 @@ fn adjusters_in_a_line_or_impossible_are_refused() {
     let nan = [Spot { x_mm: 0.0, y_mm: 0.0, gap_mm: f64::NAN }];
     assert_eq!(solve(&nan, &influence, &travel(&good), band, None), Err(TrimError::Numbers));
 }
-
-/// Turning whole adjusters one after the other would drive the plane into the board; in stages it
-/// stays clear.

@@ -19,6 +19,7 @@ pub(crate) enum Route {
     Word,
     Note,
     Frame,
+    Strokes,
     Photo,
 }
 
@@ -49,6 +50,7 @@ impl Route {
             "/word" => (Self::Word, Method::POST),
             "/note" => (Self::Note, Method::POST),
             "/frame" => (Self::Frame, Method::POST),
+            "/strokes" => (Self::Strokes, Method::POST),
             "/photo" => (Self::Photo, Method::POST),
             "/favicon.ico" => (Self::Icon, Method::GET),
             _ => match crate::files::at(path) {
@@ -64,7 +66,7 @@ impl Route {
         match self {
             Self::File(_) | Self::Icon => None,
             Self::Hello | Self::State => Some(Role::Looks),
-            Self::Word | Self::Note | Self::Frame | Self::Photo => Some(Role::Acts),
+            Self::Word | Self::Note | Self::Frame | Self::Strokes | Self::Photo => Some(Role::Acts),
         }
     }
 }

@@ -160,7 +160,9 @@ pub enum Problem {
         last: u32,
     },
     /// Readings of a round come before its turns.
-    #[error("a reading after a turn of the same round; readings after a turn are of the next round")]
+    #[error(
+        "a reading after a turn of the same round; readings after a turn are of the next round"
+    )]
     ReadingAfterTurn,
     /// A row that is nowhere.
     #[error("neither a station of the job nor x_mm and y_mm")]

@@ -160,11 +160,7 @@ fn reading(row: Row<'_>, against: &Against<'_>) -> Result<Reading, TableError> {
     Ok(Reading { line: row.line, station, at, gap, u })
 }
 
-fn turned(
-    row: Row<'_>,
-    adjusters: &[&str],
-    against: &Against<'_>,
-) -> Result<Turned, TableError> {
+fn turned(row: Row<'_>, adjusters: &[&str], against: &Against<'_>) -> Result<Turned, TableError> {
     let named = row.text(ADJUSTER);
     let Some(adjuster) = adjusters.iter().position(|one| one.eq_ignore_ascii_case(named)) else {
         let (found, known) = (shortened(named), adjusters.join(", "));

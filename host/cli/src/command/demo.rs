@@ -133,7 +133,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         mode,
         style,
         person: Some(person),
-        pages: args.page.open(mode == Mode::Screen)?,
+        pages: args.page.open(mode)?,
         plain_every: Duration::from_secs(5),
     };
     let trim = Trim::new(begin).context("The practice job has no three adjusters.")?;
@@ -165,10 +165,10 @@ fn truth(stage: &Stage, job: &Job, style: Style) -> String {
         let down = f64::from(at / columns) / f64::from(rows - 1);
         stage.bench().scene(|scene| scene.room.gap_mm(across * width, -down * height))
     });
-    let (low, high) = gaps.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), gap| {
-        (low.min(gap), high.max(gap))
-    });
-    let truth = say!("In the simulated room the gap is truly {}.", Mm(low).gap().to(Mm(high).gap()));
+    let (low, high) = gaps
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), gap| (low.min(gap), high.max(gap)));
+    let truth =
+        say!("In the simulated room the gap is truly {}.", Mm(low).gap().to(Mm(high).gap()));
     truth.text(style)
 }
 

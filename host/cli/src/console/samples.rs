@@ -459,7 +459,8 @@ fn trim_turn() -> View {
         wrong_way: false,
     });
     trim.adjusters[2].now = true;
-    trim.advice = Advice::Turn { adjuster: "upper".to_owned(), turns: Turns(-0.72), dial_to: Some(to) };
+    trim.advice =
+        Advice::Turn { adjuster: "upper".to_owned(), turns: Turns(-0.72), dial_to: Some(to) };
     view.live = live(Reading::Good { value: Mm(6.584), u: Mm(0.04) }, Some(Verdict::Outside));
     view.aim = Some(Aim { to, within: Mm(0.05), to_go: Some(to - Mm(6.584)), there: false });
     view.state = State::Turn;

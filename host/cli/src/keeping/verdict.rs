@@ -145,9 +145,9 @@ fn agreement(agreement: fit::Agreement) -> Agreement {
 
 /// Where the uncertainty of a predicted gap comes from; the lines' squares add up to its variance.
 fn budget(gap: &Prediction, shared: &[SharedError]) -> Vec<BudgetLine> {
-    let shared = shared.iter().map(|error| {
-        (format!("{}, shared by all", error.name), error.effect_mm(gap.gap_mm).abs())
-    });
+    let shared = shared
+        .iter()
+        .map(|error| (format!("{}, shared by all", error.name), error.effect_mm(gap.gap_mm).abs()));
     let own = [
         ("the takes themselves".to_owned(), gap.u_takes_mm),
         ("board between the stations".to_owned(), gap.u_board_mm),

@@ -90,7 +90,11 @@ impl Clumsy {
         match &trim.advice {
             Advice::Turn { adjuster, dial_to, turns: _ } => {
                 let back = trim.turn.as_ref().is_some_and(|turn| turn.back);
-                format!("turn {adjuster} {:?} {back} {}", dial_to.map(|gap| gap.0.to_bits()), trim.round)
+                format!(
+                    "turn {adjuster} {:?} {back} {}",
+                    dial_to.map(|gap| gap.0.to_bits()),
+                    trim.round
+                )
             }
             advice => format!("{advice:?} {}", trim.round),
         }
@@ -148,7 +152,10 @@ impl Clumsy {
                 self.planned = None;
                 let (x_mm, y_mm) = (station.at.x.0, station.at.y.0);
                 self.bench.scene(|scene| {
-                    scene.put(skimgauge_bench::head::Place::Hand, skimgauge_bench::head::Attitude::Upright);
+                    scene.put(
+                        skimgauge_bench::head::Place::Hand,
+                        skimgauge_bench::head::Attitude::Upright,
+                    );
                     scene.clip(x_mm, y_mm);
                     scene.roll_to_light(0.05);
                 });

@@ -216,12 +216,7 @@ fn room(job: &Job, seed: u64) -> Bench {
 }
 
 /// Runs the head against the wall clock, or at the pace of whoever looks on, until it is over.
-fn live(
-    mut head: VirtualHead,
-    mut port: impl Read + Write,
-    over: &AtomicBool,
-    pace: Option<Pace>,
-) {
+fn live(mut head: VirtualHead, mut port: impl Read + Write, over: &AtomicBool, pace: Option<Pace>) {
     let bench = head.bench().clone();
     let mut ahead_us = bench.now_us();
     let started = Instant::now();

@@ -54,10 +54,12 @@ impl Worked<'_> {
         text += &said("  ", &says::whole_verdict(answer, band, site_image), style);
         if let Some((says, places)) = says::survey(question, answer) {
             text += &said("  ! ", &says, style);
-            let at = places.iter().map(|(x_mm, y_mm)| {
-                say!("{} {}", plain(*x_mm, 0), plain(*y_mm, 0))
-            });
-            let listed = say!("Places, right of the middle and above the top edge, in mm: {}.", Sentence::joined(at, ", "));
+            let at =
+                places.iter().map(|(x_mm, y_mm)| say!("{} {}", plain(*x_mm, 0), plain(*y_mm, 0)));
+            let listed = say!(
+                "Places, right of the middle and above the top edge, in mm: {}.",
+                Sentence::joined(at, ", ")
+            );
             text += &said("    ", &listed, style);
         }
         if let Some(says) = says::feasibility(answer, question.points, &name, site_image) {

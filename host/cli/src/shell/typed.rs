@@ -10,7 +10,7 @@ use std::sync::mpsc::{Receiver, channel};
 const MOST_TURNS: f64 = 200.0;
 
 /// Lines typed while there is no screen.
-pub(super) fn lines() -> Receiver<String> {
+pub fn lines() -> Receiver<String> {
     let (tell, typed) = channel();
     std::thread::spawn(move || {
         for line in input::lines(std::io::stdin().lock()) {
@@ -44,7 +44,7 @@ fn typed(word: Word) -> Option<&'static str> {
         Word::Clear => "clear",
         Word::Other => "other",
         Word::Quit => "quit",
-        Word::Sound | Word::Unknown => return None,
+        Word::Sound | Word::Missed | Word::Pause | Word::Unknown => return None,
     })
 }
 
@@ -127,8 +127,7 @@ fn words_now(view: &View) -> Sentence {
 
 fn unknown(line: &str, view: &View) -> Sentence {
     const TAKES: [&str; 7] = ["take", "redo", "more", "next", "back", "station N", "emitter"];
-    const TRIM: [&str; 6] =
-        ["begin", "ready", "told or turned TURNS", "undo", "wrong", "stuck"];
+    const TRIM: [&str; 6] = ["begin", "ready", "told or turned TURNS", "undo", "wrong", "stuck"];
     let mut words: Vec<&'static str> = Vec::new();
     match &view.part {
         Part::Takes | Part::Survey(_) => words.extend(TAKES),

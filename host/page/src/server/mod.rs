@@ -139,8 +139,10 @@ impl Default for Limits {
     }
 }
 
-/// Largest body but for a picture's, bytes.
+/// Largest body but for a picture's and for what touched, bytes.
 const BODY: usize = 4096;
+/// Largest body of what touched, bytes.
+const STROKES: usize = 64 * 1024;
 /// So much waits to be heard; what comes then is refused.
 const WAITING: usize = 64;
 const REQUESTS: Pace = Pace { at_once: 60.0, per_second: 30.0 };
@@ -153,6 +155,9 @@ const WRONG_KEYS: Pace = Pace { at_once: 10.0, per_second: 10.0 / 60.0 };
 pub struct Links {
     /// The board page, for the computer that drives the board: its keyboard acts.
     pub board: String,
+    /// The proof's page, for the computer that the display's touch is plugged into, in the network
+    /// where it is served there: what touches it acts.
+    pub proof: String,
     /// The phone's page that acts: for the terminal alone.
     pub phone: String,
     /// The phone's page that looks: may be shown to anybody.
@@ -242,6 +247,7 @@ impl Shared {
         };
         let links = Links {
             board: link(home, "board", keys.acts),
+            proof: link(far, "proof", keys.acts),
             phone: link(far, "phone", keys.acts),
             looks: link(far, "phone", keys.looks),
         };

@@ -46,11 +46,13 @@ impl Takes {
             }),
             state: self.state(now, &live),
             instruction: self.instruction(&live.can_take),
-            question: self.left_question().or_else(|| self.asked.as_ref().map(|asked| Question {
-                asks: asked.asks.clone(),
-                yes: asked.yes(),
-                yes_by_button: asked.at != At::Emitter,
-            })),
+            question: self.left_question().or_else(|| {
+                self.asked.as_ref().map(|asked| Question {
+                    asks: asked.asks.clone(),
+                    yes: asked.yes(),
+                    yes_by_button: asked.at != At::Emitter,
+                })
+            }),
             message: self.message.as_ref().map(|(message, _)| message.clone()),
             saving: self.busy(),
             stations: (0..self.stations.rows().len())

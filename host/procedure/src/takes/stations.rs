@@ -234,9 +234,10 @@ impl Stations {
             .map(|source| SharedError::even(source.name(), largest(source).abs(), f64::INFINITY));
         // A scale is the surer known the further the gap is from where it was found.
         let far = |kept: &&(&Station, &Kept)| (kept.1.take.gap_mm - ZERO_GAP_MM).abs();
-        let per_mm = kept.iter().max_by(|a, b| far(a).total_cmp(&far(b))).map_or(0.0, |(_, k)| {
-            k.take.effect_mm(Source::Slope) / (k.take.gap_mm - ZERO_GAP_MM)
-        });
+        let per_mm = kept
+            .iter()
+            .max_by(|a, b| far(a).total_cmp(&far(b)))
+            .map_or(0.0, |(_, k)| k.take.effect_mm(Source::Slope) / (k.take.gap_mm - ZERO_GAP_MM));
         let per_mm = if per_mm.is_finite() { per_mm } else { 0.0 };
         let scale = SharedError::scale(Source::Slope.name(), per_mm, ZERO_GAP_MM);
         let shared = even

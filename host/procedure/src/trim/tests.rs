@@ -337,11 +337,7 @@ fn a_screw_at_its_end_is_said_and_not_asked_for_again() {
     // It stands much nearer to both ends than the job says.
     let mut trial = Trial::new(5, |room| room.emitter.adjusters[2].nominal.travel_turns = 0.15);
     trial.run();
-    assert!(
-        trial.said("upper") && trial.noticed(TurnNoticed::EndOfTravel),
-        "{}",
-        trial.story()
-    );
+    assert!(trial.said("upper") && trial.noticed(TurnNoticed::EndOfTravel), "{}", trial.story());
 }
 
 /// To the first turn whose end is read; `None` where all are counted.
@@ -405,9 +401,7 @@ fn every_step_can_be_taken_back_and_nothing_learnt_of_it_stays() {
         }
         let kept = |trial: &Trial| {
             let observed = |told: &&Told| matches!(told, Told::Observed { .. });
-            let back = |told: &&Told| {
-                matches!(told, Told::Observed { noticed, .. } if noticed == &[TurnNoticed::TakenBack])
-            };
+            let back = |told: &&Told| matches!(told, Told::Observed { noticed, .. } if noticed == &[TurnNoticed::TakenBack]);
             let all = trial.told.iter().filter(observed).count();
             let back = trial.told.iter().filter(back).count();
             all - 2 * back

@@ -88,9 +88,8 @@ impl Turning {
         live_mm: Option<f64>,
         effect_mm: impl Fn(usize) -> f64,
     ) -> Option<Self> {
-        let seen = |station| {
-            Some(Seen { station, before_mm: live_mm?, per_turn_mm: effect_mm(station) })
-        };
+        let seen =
+            |station| Some(Seen { station, before_mm: live_mm?, per_turn_mm: effect_mm(station) });
         let end = match instruction.watch {
             Watch::Reading { station, to, outside_band, .. } => {
                 let seen = seen(station)?;
@@ -170,8 +169,7 @@ impl Turning {
         let (Some(seen), Some(predicted_mm)) = (self.seen(), self.predicted_mm()) else {
             return false;
         };
-        predicted_mm.abs() > 2.0 * WRONG_MM
-            && (gap_mm - seen.before_mm) / predicted_mm < HARDLY
+        predicted_mm.abs() > 2.0 * WRONG_MM && (gap_mm - seen.before_mm) / predicted_mm < HARDLY
     }
 
     /// Turns that the live gap says were made, clockwise.
@@ -196,8 +194,7 @@ impl Turning {
         let predicted_mm = turns * per_turn_mm;
         let u_turns = (TURN_SHARE * turns).hypot(TURN_TURNS);
         let u_mm = LIVE_U_MM.hypot(u_turns * per_turn_mm);
-        let answer =
-            Answer { turns, predicted_mm, observed_mm: gap_mm - seen.before_mm, u_mm };
+        let answer = Answer { turns, predicted_mm, observed_mm: gap_mm - seen.before_mm, u_mm };
         match Finding::of(&answer, history) {
             // Against the sense that is in the job, though by less than all: nothing but a reversed
             // sense does that.

@@ -182,9 +182,11 @@ impl Stations {
             tilt.as_ref().map_or(Verdict::Unsure, |tilt| tilt.verdict)
         };
         let parts = [
-            Some(board.as_ref().map_or(Verdict::Unsure, |(_, judged)| {
-                over_all.unwrap_or(judged.verdict)
-            })),
+            Some(
+                board
+                    .as_ref()
+                    .map_or(Verdict::Unsure, |(_, judged)| over_all.unwrap_or(judged.verdict)),
+            ),
             level.as_ref().map(word),
             lean.as_ref().map(word),
             (!missing.is_empty()).then_some(Verdict::Unsure),

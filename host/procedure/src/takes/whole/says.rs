@@ -82,7 +82,9 @@ impl Whole {
         );
         match &self.settles {
             Some(settles) => say!("{between}: {}", settles.says()),
-            None => say!("{between}, and no survey alone would settle it: bring it further into the band"),
+            None => say!(
+                "{between}, and no survey alone would settle it: bring it further into the band"
+            ),
         }
     }
 
@@ -122,7 +124,10 @@ impl Settles {
     pub fn says(&self) -> Sentence {
         let what = match &self.by {
             Settling::Seats { count: 1, at } => {
-                say!("one more seat at {} would settle it: lift the head, clip it on again", Name(at))
+                say!(
+                    "one more seat at {} would settle it: lift the head, clip it on again",
+                    Name(at)
+                )
             }
             Settling::Seats { count, at } => say!(
                 "{count} more seats at {} would settle it: lift the head, clip it on again each time",

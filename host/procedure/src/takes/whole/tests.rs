@@ -183,7 +183,8 @@ fn three_stations_are_never_within_however_many_seats() {
 /// is offered with its time and its chance.
 #[test]
 fn a_narrow_band_is_unsure_between_the_places_until_the_board_is_surveyed() {
-    let text = skimgauge_jobfile::demo_job().replace("[\"1.0 mm\", \"4.0 mm\"]", "[\"1.7 mm\", \"3.3 mm\"]");
+    let text = skimgauge_jobfile::demo_job()
+        .replace("[\"1.0 mm\", \"4.0 mm\"]", "[\"1.7 mm\", \"3.3 mm\"]");
     let job = Job::parse("demo.toml", &text).unwrap();
     let stations = taken(&job, &all(&job));
     let found = whole(&stations, &job);

@@ -46,7 +46,9 @@ impl Guide {
         Some(match last.step {
             Step::Begun => say!("back to the takes"),
             Step::Clipped => say!("back to clipping the head on"),
-            Step::Turned(adjuster) => say!("take back the turn of {}", Name(self.name_of(adjuster))),
+            Step::Turned(adjuster) => {
+                say!("take back the turn of {}", Name(self.name_of(adjuster)))
+            }
             Step::Reversed(adjuster) => {
                 say!("{} works as the job says after all", Name(self.name_of(adjuster)))
             }
@@ -172,7 +174,8 @@ impl Guide {
                 self.say(says, false);
             }
             _ => {
-                let says = say!("Nothing is being turned now. What was turned shows in the next takes.");
+                let says =
+                    say!("Nothing is being turned now. What was turned shows in the next takes.");
                 self.say(says, true);
             }
         }

@@ -242,9 +242,8 @@ impl Guide {
             answered: [[false; 2]; 3],
             as_found: true,
             slipped: [false; 3],
-            travel: [0, 1, 2].map(|i| {
-                (adjusters[i].travel_anticlockwise.0, adjusters[i].travel_clockwise.0)
-            }),
+            travel: [0, 1, 2]
+                .map(|i| (adjusters[i].travel_anticlockwise.0, adjusters[i].travel_clockwise.0)),
             learner,
             plan: None,
             seat: None,

@@ -96,7 +96,8 @@ impl Guide {
     fn begin_with_few(&mut self, now: Duration) {
         self.stepping(Step::Begun);
         self.work.learner.few(&self.observations);
-        let says = say!("Fewer than three stations: the light is brought back by what is known of it.");
+        let says =
+            say!("Fewer than three stations: the light is brought back by what is known of it.");
         self.say(says, false);
         self.turns_now(now);
     }

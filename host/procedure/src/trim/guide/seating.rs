@@ -113,8 +113,7 @@ impl Guide {
                  the board? If it is, say so again",
                 Mm(gap_mm).gap()
             );
-            self.work.stage =
-                Stage::Clip { station, ready: false, doubted: true, back_to: None };
+            self.work.stage = Stage::Clip { station, ready: false, doubted: true, back_to: None };
             return self.say(says, true);
         }
         // Taken back, it waits for the word that the head is there.

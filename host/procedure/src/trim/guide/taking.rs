@@ -67,8 +67,7 @@ impl Guide {
 
     /// What this round's takes come to.
     pub(super) fn judge(&mut self) {
-        self.answer =
-            (self.takes_so_far() >= 3).then(|| self.assess().map(Box::new));
+        self.answer = (self.takes_so_far() >= 3).then(|| self.assess().map(Box::new));
         self.advice = self.what_to_take();
         self.say_contradiction();
         if self.advice == Advice::Over {

@@ -24,9 +24,7 @@ impl Guide {
                 let turning_s = match self.planned() {
                     Some(plan) if plan.left() > 0 => plan.expected_s + round_s,
                     Some(_) => person.stations_s(untaken.saturating_sub(to_take)),
-                    None if as_found => {
-                        USUAL.0 * person.instruction_s(USUAL.1, true) + round_s
-                    }
+                    None if as_found => USUAL.0 * person.instruction_s(USUAL.1, true) + round_s,
                     None => 0.0,
                 };
                 person.stations_s(to_take) + turning_s
