@@ -3,7 +3,7 @@
 use crate::pixel_line::presence::{Light, Presence};
 use crate::pixel_line::{Pins, PixelLine, Polled, Taken};
 use crate::profile::doubt::{Doubt, Trust};
-use crate::profile::line::{Fingerprint, Pixels};
+use crate::profile::line::Fingerprint;
 use crate::profile::{PIXELS, Scan, Seen, Wanted, look};
 use skimgauge_shared::reading::Absence;
 use skimgauge_shared::units::Microseconds;
