@@ -289,12 +289,14 @@ impl Bench {
     /// A bench round a given scene.
     pub fn with_scene(scene: Scene, seed: u64) -> Self {
         let head = &scene.head;
+        let mut line = Line::new(seed);
+        line.first_mm = head.first_pixel_mm;
         let world = World {
             clock_ns: 0,
             converter: Converter::new(head.converter_period_error),
             inclinometer: Inclinometer::new(head.inclinometer_serial, seed, 0),
             memory: Memory::new(head.serial),
-            line: Line { first_mm: head.first_pixel_mm, ..Line::new(seed) },
+            line,
             last_scan: None,
             target: Target::Nobody,
             power_cut_us: None,

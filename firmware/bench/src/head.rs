@@ -27,16 +27,21 @@ pub const LASER_STANDOFF_MM: f64 = 33.0;
 /// The first pixel's middle over that plane, as drawn, mm.
 pub const WINDOW_LOW_MM: f64 = 0.4;
 
-/// Nominal slope of the laser distance sensor, V per mm.
-pub const STANDOFF_V_PER_MM: f64 = 0.15;
+/// Divider between the laser distance sensor and the converter (`hardware/sums.md`). All volts of
+/// the sensor here are behind it.
+const DIVIDER: f64 = 0.5485;
+/// Nominal slope of the laser distance sensor, V per mm: 1 V to 5 V over its range.
+pub const STANDOFF_V_PER_MM: f64 = 4.0 * DIVIDER / (STANDOFF_FAR_MM - STANDOFF_NEAR_MM);
 /// Nominal output at [`STANDOFF_NEAR_MM`], V.
-pub const STANDOFF_V_AT_NEAR: f64 = 0.25;
+pub const STANDOFF_V_AT_NEAR: f64 = DIVIDER;
 /// Nearest stand-off that the sensor measures, mm.
 pub const STANDOFF_NEAR_MM: f64 = 20.0;
 /// Farthest stand-off that the sensor measures, mm.
-pub const STANDOFF_FAR_MM: f64 = 37.0;
+pub const STANDOFF_FAR_MM: f64 = 50.0;
+/// Its middle, mm.
+const STANDOFF_MIDDLE_MM: f64 = (STANDOFF_NEAR_MM + STANDOFF_FAR_MM) / 2.0;
 /// Output when the spot is lost or too far, V.
-pub const NO_SPOT_V: f64 = 3.10;
+pub const NO_SPOT_V: f64 = 3.02;
 /// Output when the board is too near, V.
 pub const TOO_NEAR_V: f64 = 0.05;
 /// Supply when all is well, V.
@@ -64,8 +69,12 @@ impl Characteristic {
         too_near_v: TOO_NEAR_V,
     };
     /// Falls with the distance, and to nothing when the spot is lost.
-    pub const FALLING: Self =
-        Self { v_at_near: 2.80, v_per_mm: -STANDOFF_V_PER_MM, lost_v: 0.0, too_near_v: 3.05 };
+    pub const FALLING: Self = Self {
+        v_at_near: 5.0 * DIVIDER,
+        v_per_mm: -STANDOFF_V_PER_MM,
+        lost_v: 0.0,
+        too_near_v: NO_SPOT_V,
+    };
 
     /// Output at a distance inside the range, V.
     pub fn volts(&self, standoff_mm: f64) -> f64 {
@@ -74,7 +83,7 @@ impl Characteristic {
 }
 
 /// How the laser distance sensor's reading differs from the truth:
-/// `offset + scale (s - 28.5) + quadratic ((s - 28.5) / 8.5)^2 + per_k (T - 20)`, mm.
+/// `offset + scale (s - 35) + quadratic ((s - 35) / 15)^2 + per_k (T - 20)`, mm.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct StandoffError {
     /// At mid-range and 20 degrees Celsius, mm.
@@ -90,10 +99,11 @@ pub struct StandoffError {
 impl StandoffError {
     /// The error at a stand-off and a temperature, mm.
     pub fn at_mm(&self, standoff_mm: f64, temperature_c: f64) -> f64 {
-        let from_middle_mm = standoff_mm - 28.5;
+        let from_middle_mm = standoff_mm - STANDOFF_MIDDLE_MM;
+        let half_mm = (STANDOFF_FAR_MM - STANDOFF_NEAR_MM) / 2.0;
         self.offset_mm
             + self.scale * from_middle_mm
-            + self.quadratic_mm * (from_middle_mm / 8.5).powi(2)
+            + self.quadratic_mm * (from_middle_mm / half_mm).powi(2)
             + self.per_k_mm * (temperature_c - 20.0)
     }
 }
@@ -294,8 +304,7 @@ impl Seating {
     /// All the grit that the body's figures allow for.
     pub const GRITTY: Self = Self { grit_mm: GRIT_MM, ..Self::WIPED };
     /// Every seat the same.
-    pub const EXACT: Self =
-        Self { uneven_mm: 0.0, grit_mm: 0.0, swivel_mm: 0.0, level_deg: 0.0 };
+    pub const EXACT: Self = Self { uneven_mm: 0.0, grit_mm: 0.0, swivel_mm: 0.0, level_deg: 0.0 };
 
     /// A fresh clipping on a face whose texture moves the laser by `texture_mm` (standard
     /// deviation).

@@ -78,6 +78,9 @@ impl Scene {
     /// The light's own height over the face, and its middle over the first pixel, mm; of several
     /// there is none.
     pub(super) fn middle_mm(&self, at_us: u64) -> Option<(f64, f64)> {
+        if self.eye_covered || self.card.is_some() {
+            return None;
+        }
         let gap_mm = match self.through_gauge(at_us) {
             Some((sheet, lamp)) => {
                 let lit = sheet.len() + lamp.len();
@@ -92,6 +95,13 @@ impl Scene {
     /// Everything that falls on the line.
     pub(crate) fn eye_light(&mut self, at_us: u64) -> Light {
         self.advance_to(at_us);
+        if self.eye_covered {
+            return Light::default();
+        }
+        if let Some(volts_per_ms) = self.card {
+            let room = RoomLight { slope: 0.1, curve: 0.05, ..RoomLight::even(volts_per_ms) };
+            return Light { room, ..Light::default() };
+        }
         let (beam, mut lines) = match self.through_gauge(at_us) {
             // Of both slits at once the emitter can light one only: its sheet is not that thick.
             Some((sheet, lamp)) => (brightest(sheet), lamp),

@@ -58,6 +58,13 @@ pub struct Scene {
     pub light: RoomLight,
     /// The projected image.
     pub image: Image,
+    /// The head stands on leaves of this height, mm; nothing else does.
+    pub lift_mm: f64,
+    /// A lid over the eye: no light on the line.
+    pub eye_covered: bool,
+    /// A lit card before the eye instead of everything else: light that is nearly even over the
+    /// line, V per ms.
+    pub card: Option<f64>,
     place: Place,
     attitude: Attitude,
     seat: Seat,
@@ -97,6 +104,9 @@ impl Scene {
             air_c: 21.0,
             light: RoomLight { slope: 0.2, ..RoomLight::even(0.05) },
             image: Image::Dark,
+            lift_mm: 0.0,
+            eye_covered: false,
+            card: None,
             place: Place::Hand,
             attitude: Attitude::Upright,
             seat: Seat::default(),

@@ -55,7 +55,7 @@ impl Scene {
             left_mm += KNOCKED_MM;
             right_mm += KNOCKED_MM;
         }
-        self.feet([upper_mm, left_mm, right_mm])
+        self.feet([upper_mm, left_mm, right_mm].map(|foot_mm| foot_mm + self.lift_mm))
     }
 
     /// From the laser distance sensor's datum to the face at its spot, mm.
