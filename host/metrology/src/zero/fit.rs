@@ -17,8 +17,9 @@ use serde::{Deserialize, Serialize};
 const CODES: f64 = 1_000.0;
 /// A bend that moves the ends of the lifts by less than this is not worth a term, mm.
 const BEND_MM: f64 = 0.005;
-/// From seat to seat the stand-off is another by up to this: there the statement must hold, mm.
-const SEATS_MM: f64 = 0.5;
+/// From seat to seat on boards the stand-off is another by up to this (three times what grit and
+/// print give): there the statement must hold, mm.
+const SEATS_MM: f64 = 0.2;
 /// No line is known better than this, mm: a quarter of a step of the wire.
 const LEAST_U_MM: f64 = 0.000_25;
 
@@ -91,7 +92,9 @@ pub struct Scaled {
     pub slope_u: f64,
     /// mm per code squared; zero for a straight line.
     pub curvature: f64,
-    /// Standard uncertainty of `at_mm`, mm: with the slope's it holds for half a millimetre around.
+    /// Standard uncertainty of `at_mm` there, mm.
+    pub at_u_mm: f64,
+    /// The same for whatever seat on a board, beside the slope's.
     pub zero_u_mm: f64,
     /// What is left over.
     pub residuals: Vec<Residual>,
@@ -198,6 +201,7 @@ pub fn through(
         slope: found.then_some(slope / CODES),
         slope_u,
         curvature: if is_bent { fit.estimate[2] / (CODES * CODES) } else { 0.0 },
+        at_u_mm: variance(0.0).sqrt(),
         zero_u_mm,
         residuals,
         budget: budget(&fit, n, &shared, wider, zero_u_mm),

@@ -19,15 +19,15 @@
 
 mod check;
 mod fit;
+mod gauged;
 mod outcome;
 pub mod pixels;
-mod plausible;
 mod session;
 pub mod slits;
 mod still;
 
 pub use check::{Check, Checked};
-pub use fit::{Observation, Residual, Scaled, through};
+pub use fit::{Effect, Effects, Observation, Residual, Scaled, Slope, through};
 pub use outcome::{Change, Outcome, ZeroError};
 pub use session::{Gauge, Lamp, Pair, Session, Stand, Step};
 pub use still::{Gathering, Mean, Still, StillError};

@@ -7,7 +7,7 @@
 use super::still::Mean;
 use crate::linear::solve;
 use nalgebra::{DMatrix, DVector};
-use skimgauge_shared::calibration::{PIXELS, PixelTable};
+use skimgauge_shared::pixels::{PIXELS, Pixels};
 use thiserror::Error;
 
 /// Degree of the polynomial.
@@ -26,9 +26,11 @@ const BRIGHT: core::ops::RangeInclusive<f64> = 400.0..=3_300.0;
 const DARK_CODES: f64 = 400.0;
 /// The darkest part of even light is at least this share of the brightest.
 const EVEN: f64 = 0.3;
-/// Pixels beside each other are unequal by chance: the correlation of neighbours has a standard
-/// deviation of one over root 256 (Bartlett 1946, from memory); five times that is no chance.
-const ALIKE: f64 = 5.0 / 16.0;
+/// Pixels are unequal by chance: 256 times the sum of the squared correlations of neighbours 1 to 10
+/// apart is chi-square of 10 degrees of freedom (Box and Pierce 1970, from memory), beyond this once
+/// in a hundred thousand times.
+const APART: usize = 10;
+const BY_CHANCE: f64 = 42.0;
 
 /// Why there is no table.
 #[derive(Debug, Clone, Copy, PartialEq, Error)]
@@ -60,7 +62,7 @@ pub enum NoTable {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Compared {
     /// The table.
-    pub table: PixelTable,
+    pub table: Pixels,
     /// How unequal the pixels are before it: standard deviation, relative.
     pub unequal: f64,
     /// How unequal they stay.
@@ -73,7 +75,7 @@ pub struct Compared {
 ///
 /// # Errors
 /// What is wrong with the light or the line.
-pub fn compare(even: &Mean, dark: &Mean, before: &PixelTable) -> Result<Compared, NoTable> {
+pub fn compare(even: &Mean, dark: &Mean, before: &Pixels) -> Result<Compared, NoTable> {
     let mean = |codes: &[f64]| codes.iter().sum::<f64>() / codes.len().max(1) as f64;
     let level = mean(&dark.codes);
     // Covered, all pixels read alike: a leak would show as a slope or a spot.
@@ -100,7 +102,7 @@ pub fn compare(even: &Mean, dark: &Mean, before: &PixelTable) -> Result<Compared
         }
     }
     // A shadow's edge or a lamp's line leaves pixels beside each other alike.
-    if alike(&off, &good) > ALIKE {
+    if alike(&off, &good) > BY_CHANCE {
         return Err(NoTable::NotEven);
     }
     let bad: Vec<u8> = (0..=u8::MAX).filter(|at| !good[usize::from(*at)]).collect();
@@ -114,7 +116,7 @@ pub fn compare(even: &Mean, dark: &Mean, before: &PixelTable) -> Result<Compared
     let mut left_square = 0.0;
     for (at, gain) in table.gain.iter_mut().enumerate() {
         if !good[at] {
-            *gain = PixelTable::BAD;
+            *gain = Pixels::BAD;
             continue;
         }
         *gain = ((1.0 / (1.0 + off[at]) - 1.0) * UNIT).round().clamp(-MOST, MOST) as i8;
@@ -133,12 +135,16 @@ fn ends(values: &[f64]) -> (f64, f64) {
     values.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), v| (a.min(*v), b.max(*v)))
 }
 
-/// Correlation of good neighbours.
+/// Box and Pierce's sum over good neighbours.
 fn alike(off: &[f64], good: &[bool]) -> f64 {
-    let usable = |at: usize| if good[at] { off[at] } else { 0.0 };
-    let square: f64 = (0..PIXELS).map(|at| usable(at).powi(2)).sum();
-    let beside: f64 = (1..PIXELS).map(|at| usable(at - 1) * usable(at)).sum();
-    if square > 0.0 { beside / square } else { 0.0 }
+    let usable: Vec<f64> =
+        off.iter().zip(good).map(|(off, good)| if *good { *off } else { 0.0 }).collect();
+    let square: f64 = usable.iter().map(|off| off * off).sum();
+    let apart = |k: usize| usable.iter().zip(&usable[k..]).map(|(a, b)| a * b).sum::<f64>();
+    if square <= 0.0 {
+        return 0.0;
+    }
+    (1..=APART).map(|k| (apart(k) / square).powi(2)).sum::<f64>() * PIXELS as f64
 }
 
 /// The light as a polynomial along the line, through the good pixels (Chebyshev's, whose columns are

@@ -2,7 +2,7 @@
 
 use super::still::{Mean, Still};
 use serde::{Deserialize, Serialize};
-use skimgauge_shared::calibration::PixelTable;
+
 
 /// What lights the gauge's slits.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, Default)]
@@ -83,8 +83,6 @@ pub struct Session {
     pub gauge: Option<Gauge>,
     /// How the head's seat moves the eye against the spot, standard uncertainty, mm.
     pub seat_u_mm: f64,
-    /// Table of the pixels that is in the head.
-    pub table: Option<PixelTable>,
     /// Before the gauge.
     pub stands: Vec<Stand>,
     /// Reversal of level.

@@ -3,7 +3,7 @@
 //! The head's own search is made for sheets, and calls two slits what they would be there: two
 //! sheets, too narrow. So lines are looked for here, in the raw pixels.
 
-use skimgauge_shared::calibration::{PIXELS, PixelTable};
+use skimgauge_shared::pixels::{PIXELS, Pixels};
 use thiserror::Error;
 
 /// From pixel to pixel, mm: the lithographer's, without error worth counting.
@@ -81,13 +81,13 @@ pub enum NoSlit {
 
 /// Pixels without the dark, made equal by a table; what the table calls bad is its neighbours'
 /// mean.
-pub fn equal(codes: &[f64], table: Option<&PixelTable>) -> Vec<f64> {
+pub fn equal(codes: &[f64], table: Option<&Pixels>) -> Vec<f64> {
     let dark = table.map_or(0.0, |table| f64::from(table.dark) / 16.0);
     let gain = |at: usize| table.and_then(|table| table.gain.get(at).copied()).unwrap_or(0);
     let lit = |at: usize| (codes[at] - dark) * (1.0 + f64::from(gain(at)) / 2_048.0);
     (0..codes.len())
         .map(|at| {
-            if gain(at) == PixelTable::BAD && at > 0 && at + 1 < codes.len() {
+            if gain(at) == Pixels::BAD && at > 0 && at + 1 < codes.len() {
                 lit(at - 1).midpoint(lit(at + 1))
             } else {
                 lit(at)

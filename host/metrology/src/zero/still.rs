@@ -3,7 +3,8 @@
 use super::slits::{self, Line};
 use crate::measure::allan;
 use serde::{Deserialize, Serialize};
-use skimgauge_shared::calibration::{PIXELS, PixelTable, StandOffCurve};
+use skimgauge_shared::calibration::StandOffCurve;
+use skimgauge_shared::pixels::{PIXELS, Pixels};
 use skimgauge_shared::reading::{Absence, Sample, TiltSteps};
 use thiserror::Error;
 
@@ -11,8 +12,10 @@ use thiserror::Error;
 const LEAST: usize = 50;
 /// Fewest profiles that make one.
 const LEAST_PROFILES: usize = 5;
-/// Between the first and the last third the stand-off may move by so many codes (about 0.02 mm).
-const MOVED_CODES: f64 = 24.0;
+/// Between the first and the last third the stand-off may move by so many codes (about 0.02 mm)...
+const MOVED_CODES: f64 = 12.0;
+/// ...of which the nominal sensor has so many a millimetre.
+const CODES_A_MM: f64 = 585.0;
 /// And the tilt by so many steps (about 0.03 degrees).
 const TURNED_STEPS: f64 = 6.0;
 /// A line of light stands where it stood in the scan before, to this, mm.
@@ -61,7 +64,7 @@ impl Mean {
     }
 
     /// Lines of light in it, its pixels made equal by a table.
-    pub fn lines(&self, table: Option<&PixelTable>) -> Vec<Line> {
+    pub fn lines(&self, table: Option<&Pixels>) -> Vec<Line> {
         slits::lines(&slits::equal(&self.codes, table))
     }
 }
@@ -138,7 +141,8 @@ pub enum StillError {
     #[error("{}", slits::NoSlit::TooBright)]
     TooMuchLight,
     /// The inclinometer did not answer.
-    #[error("The inclinometer did not answer. Unplug the head, plug it in again, and try this step again.")]
+    #[error(
+        "The inclinometer did not answer. Unplug the head, plug it in again, and try this step again.")]
     NoTilt,
     /// The head turned.
     #[error(
@@ -164,7 +168,8 @@ impl Still {
     /// # Errors
     /// What is missing.
     pub fn seeing(self, curve: &StandOffCurve) -> Result<Self, StillError> {
-        if !curve.in_range(self.stand_off.round() as i32) {
+        let range = f64::from(curve.lowest)..=f64::from(curve.highest);
+        if !range.contains(&self.stand_off) {
             return Err(StillError::NoSpot);
         }
         match &self.profile {
@@ -294,7 +299,7 @@ impl Gathering {
         let stand_off: Vec<f64> = self.stand_off.iter().map(|c| f64::from(*c) / 16.0).collect();
         let moved = mean(&stand_off[n - n / 3..]) - mean(&stand_off[..n / 3]);
         if moved.abs() > MOVED_CODES {
-            return Err(StillError::Moved { mm: moved.abs() / 1_200.0 });
+            return Err(StillError::Moved { mm: moved.abs() / CODES_A_MM });
         }
         self.did_not_turn()?;
         let m = n / 6;
