@@ -7,7 +7,8 @@
 use super::still::Mean;
 use crate::linear::solve;
 use nalgebra::{DMatrix, DVector};
-use skimgauge_shared::pixels::{PIXELS, Pixels};
+use skimgauge_shared::pixels::PIXELS;
+pub use skimgauge_shared::pixels::Pixels;
 use thiserror::Error;
 
 /// Degree of the polynomial.

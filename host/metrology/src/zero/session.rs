@@ -1,7 +1,10 @@
 //! What a zeroing has read so far: plain data, so that it can be put aside and taken up again.
 
+use super::gauged;
+use super::slits::NoSlit;
 use super::still::{Mean, Still};
 use serde::{Deserialize, Serialize};
+use skimgauge_shared::calibration::Calibration;
 
 
 /// What lights the gauge's slits.
@@ -113,5 +116,29 @@ impl Session {
         add(self.dark.is_none(), Step::Dark);
         add(self.even.is_none(), Step::Even);
         missing
+    }
+
+    /// Which slits the eye saw on this stand: height over the board and place in the eye, mm each.
+    ///
+    /// # Errors
+    /// What it saw instead.
+    pub fn sees(
+        &self,
+        stand: &Stand,
+        constants: &Calibration,
+    ) -> Result<Vec<(f64, f64)>, NoSlit> {
+        let Some(gauge) = &self.gauge else { return Err(NoSlit::NoLight) };
+        let seen = gauged::seen(stand, gauge, None, constants)?;
+        Ok(seen.iter().map(|(slit, line)| (gauge.heights_mm[*slit], line.middle_mm)).collect())
+    }
+
+    /// How much higher the head stands there than on the board, as its stand-off has it, mm; `None`
+    /// while it was not read on the board.
+    pub fn lifted_mm(&self, stand: &Stand, constants: &Calibration) -> Option<f64> {
+        let on_board: Vec<f64> =
+            self.stands.iter().filter(|s| !s.lifted).map(|s| s.still.stand_off).collect();
+        let home = on_board.iter().sum::<f64>() / on_board.len().max(1) as f64;
+        let at = |code: f64| gauged::stand_off_mm(constants, code, None);
+        (!on_board.is_empty()).then(|| at(stand.still.stand_off) - at(home))
     }
 }
