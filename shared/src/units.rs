@@ -78,13 +78,6 @@ unit!(
 signed!(CentiCelsius, i16, from_celsius, 1e2);
 
 unit!(
-    /// Ten-thousandths of a pure ratio: -10 000 to 10 000 for the eye. A trusted eye ratio (at most 0.8) takes two
-    /// bytes on the wire.
-    TenThousandths(i16), ratio = 1e4
-);
-signed!(TenThousandths, i16, from_ratio, 1e4);
-
-unit!(
     /// Parts per million of a scale.
     PartsPerMillion(i32), fraction = 1e6
 );

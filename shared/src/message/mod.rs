@@ -3,26 +3,37 @@
 //! | tag | host to head ([`Request`]) | answer | | tag | head to host ([`Report`]) | when |
 //! | --- | --- | --- | --- | --- | --- | --- |
 //! | 0 | `Greet` | `Hello` | | 0 | `Hello` | after boot, on `Greet` |
-//! | 1 | `Ping` | `Pong` | | 1 | `Reading` | at the set rate |
-//! | 2 | `SetRate` | `Rate` | | 2 | `Pulse` | five times a second |
-//! | 3 | `Identify` | `Done` | | 3 | `Pong` | on `Ping` |
-//! | 4 | `ReadCalibration` | `Calibration` | | 4 | `Rate` | on `SetRate` |
-//! | 5 | `StageCalibration` | `Staged` | | 5 | `Calibration` | on `ReadCalibration`, `CommitCalibration` |
-//! | 6 | `CommitCalibration` | `Calibration` | | 6 | `Staged` | on `StageCalibration` |
-//! | 7 | `StreamCodes` | `Done`, then `Codes` | | 7 | `Codes` | with each reading, while asked for |
-//! | 8 | `Cue` | `Done` | | 8 | `Button` | on a press |
-//! | 9 | `EnterLoader` | `Done` | | 9 | `Done` | on `Identify`, `StreamCodes`, `Cue`, `EnterLoader` |
-//! | | | | | 10 | `Refused` | instead of any answer |
-//! | | | | | 11 | `Log` | as the head logs (`defmt` frames) |
-//! | | | | | 12 | `LastWords` | after a restart that a panic caused |
+//! | 9 | `EnterLoader` | `PressWanted` | | 16 | `Reading` | at the set rate |
+//! | 16 | `Ping` | `Pong` | | 17 | `Sheet` | five times a second, and when the light's state changes |
+//! | 17 | `SetRate` | `Rate` | | 18 | `Pulse` | five times a second |
+//! | 18 | `Identify` | `Done` | | 19 | `Codes` | with each reading, while asked for |
+//! | 19 | `ReadCalibration` | `Calibration` | | 20 | `Profile` | four on `ProfileWanted` |
+//! | 20 | `StageCalibration` | `Staged` | | 21 | `Button` | on a press |
+//! | 21 | `StagePixels` | `Staged` | | 22 | `Log` | as the head logs (`defmt` frames) |
+//! | 22 | `CommitCalibration` | `PressWanted`, then `Calibration` | | 23 | `LastWords` | after a restart that a panic caused |
+//! | 23 | `StreamCodes` | `Done`, then `Codes` | | 24 | `Answer` | to every request, with its token |
+//! | 24 | `Cue` | `Done` | | | | |
+//! | 25 | `ProfileWanted` | `Done`, then `Profile` | | | | |
+//! | 26 | `Unattended` | `Done` | | | | |
 //!
-//! Tag 0 of both directions begins with the protocol's version, for ever: a receiver of another
-//! version can always read that much, and refuses by name.
+//! A request goes in a [`Call`] that gives it a [`Token`], the first thing after its tag; its answer
+//! carries the same. Any request may be answered with [`Answer::Refused`], and one whose tag or
+//! contents the head does not know with [`Answer::Unknown`].
+//!
+//! Tag 0 of both directions begins with the protocol's version, for ever, and from version 2 on with
+//! the [`SCHEMA`] next: a receiver of another version can always read that much, and refuses by name.
+//! `EnterLoader` is, frame and all, what it was in protocol 1, for ever, and has no token: its answer
+//! carries [`Token::NONE`]. Other tags below 16 were protocol 1's and say nothing any more, so that
+//! neither end takes a message of an old one for another of its own.
+
+mod wire;
 
 pub use crate::calibration::CalibrationCheck;
 use crate::calibration::{Calibration, CalibrationState};
-pub use crate::frame::PROTOCOL;
+pub use crate::frame::{PROTOCOL, SCHEMA};
 pub use crate::identity::{SerialNumber, Version};
+use crate::light::Sheet;
+use crate::pixels::{Piece, TABLE_PART};
 use crate::reading::{Reading, Sample};
 use crate::units::{CentiCelsius, Microseconds, Millivolts};
 use heapless::{String, Vec};
@@ -31,23 +42,41 @@ use serde::{Deserialize, Serialize};
 /// What the loader request must carry, so that no stray byte restarts a head.
 pub const LOADER_KEY: u32 = 0x534B_494D;
 
+/// How long a head waits for a press of its button, or for [`Request::Unattended`].
+pub const PRESS_WITHIN: Microseconds = Microseconds(10_000_000);
+
+/// Ties an answer to its request.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[serde(transparent)]
+pub struct Token(pub u16);
+
+impl Token {
+    /// Of what nobody asked, and of [`Request::EnterLoader`].
+    pub const NONE: Self = Self(0);
+}
+
+/// A request on its way.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Call {
+    /// Comes back with the answer. Of [`Request::EnterLoader`] it does not go out.
+    pub token: Token,
+    /// What is asked.
+    pub request: Request,
+}
+
 /// Host to head.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Request {
-    /// Who is there?
-    Greet {
-        /// [`PROTOCOL`] of the host.
-        protocol: u16,
-    },
+    /// Who is there? Goes out with [`PROTOCOL`] and [`SCHEMA`].
+    Greet,
     /// Answer at once; the host measures the round trip.
-    Ping {
-        /// Comes back unchanged.
-        token: u32,
-    },
+    Ping,
     /// Readings per second from now on; the answer says what was set.
     SetRate {
-        /// 1 to the converter's limit; more asks for the most.
+        /// 1 to 90; more asks for the most. The head gives the nearest that divides 90.
         per_second: u16,
     },
     /// Show which head you are: lamp and buzzer, for so long.
@@ -59,7 +88,17 @@ pub enum Request {
     ReadCalibration,
     /// First step of writing a calibration: hold it, change nothing.
     StageCalibration(Calibration),
-    /// Second step: write what was staged, read it back, use it.
+    /// The same of a part of the pixels' table that belongs to it: bytes of
+    /// [`Pixels::to_bytes`](crate::pixels::Pixels::to_bytes). A table that the head holds already
+    /// need not be sent again.
+    StagePixels {
+        /// Which part, from 0.
+        part: u8,
+        /// Its bytes, [`TABLE_PART`] but for the last.
+        bytes: Vec<u8, TABLE_PART>,
+    },
+    /// Second step: write what was staged, read it back, use it. Wants a press. Asked again with the
+    /// same check, it is answered again and nothing is written twice.
     CommitCalibration {
         /// The check that `Staged` gave.
         check: u32,
@@ -71,7 +110,11 @@ pub enum Request {
     },
     /// What the user should hear. Falls silent by itself after a second without a fresh one.
     Cue(Cue),
-    /// Restart into the boot loader.
+    /// Send the next scan whole; at most five a second.
+    ProfileWanted,
+    /// Do what waits for a press: nobody is at the head.
+    Unattended,
+    /// Restart into the boot loader. Wants a press.
     EnterLoader {
         /// [`LOADER_KEY`].
         key: u32,
@@ -79,33 +122,21 @@ pub enum Request {
 }
 
 /// Head to host.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Report {
     /// Who the head is.
     Hello(Hello),
     /// One reading.
     Reading(Reading),
+    /// What the profile shows besides its middle.
+    Sheet(Sheet),
     /// How the head is.
     Pulse(Pulse),
-    /// Answer to a ping.
-    Pong {
-        /// As it came.
-        token: u32,
-        /// The head's clock when it answered.
-        at: Microseconds,
-    },
-    /// The rate now in force.
-    Rate(Rate),
-    /// The calibration in use, and what is known of it.
-    Calibration(CalibrationState),
-    /// A calibration is held, not written.
-    Staged {
-        /// Say this to commit it.
-        check: u32,
-    },
     /// Raw codes of the reading just sent.
     Codes(Codes),
+    /// A quarter of a scan.
+    Profile(Piece),
     /// The head's button.
     Button {
         /// How it was pressed.
@@ -113,19 +144,51 @@ pub enum Report {
         /// When it was let go (short) or had been held long enough (long).
         at: Microseconds,
     },
-    /// Done as asked.
-    Done(Ask),
-    /// Not done, and why.
-    Refused {
-        /// What was asked.
-        ask: Ask,
-        /// Why not.
-        why: Refusal,
-    },
     /// A piece of the head's log: `defmt` frames, to be decoded with the image's own table.
     Log(Vec<u8, 48>),
     /// Where the head panicked before this start.
     LastWords(String<96>),
+    /// To a request.
+    Answer(Token, Answer),
+}
+
+/// What a request is answered.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Answer {
+    /// Done as asked.
+    Done,
+    /// Not done, and why.
+    Refused(Refusal),
+    /// This head does not know the request.
+    Unknown,
+    /// To a ping.
+    Pong {
+        /// The head's clock when it answered.
+        at: Microseconds,
+    },
+    /// The rate now in force.
+    Rate(Rate),
+    /// The calibration in use, and what is known of it.
+    Calibration(CalibrationState),
+    /// A calibration, or a part of its pixels' table, is held, not written.
+    Staged {
+        /// Of a calibration: say this to commit it. Of a part: the CRC-32 of its bytes.
+        check: u32,
+    },
+    /// It waits for a press of the head's button, or for [`Request::Unattended`]; another answer
+    /// follows, but for the boot loader.
+    PressWanted {
+        /// So long.
+        seconds: u8,
+    },
+}
+
+impl Answer {
+    /// Another answer to the same request follows.
+    pub fn is_preliminary(&self) -> bool {
+        matches!(self, Self::PressWanted { .. })
+    }
 }
 
 /// Who a head is. The first thing it sends.
@@ -134,6 +197,8 @@ pub enum Report {
 pub struct Hello {
     /// [`PROTOCOL`] of the head. Always first.
     pub protocol: u16,
+    /// [`SCHEMA`] of the head. Always next.
+    pub schema: u32,
     /// The image's version.
     pub firmware: Version,
     /// The memory's factory number; absent when the memory does not answer.
@@ -150,6 +215,8 @@ pub struct Hello {
     pub rate: Rate,
     /// Whether its calibration can be used.
     pub calibration: CalibrationCheck,
+    /// Of the greeting that it answers; [`Token::NONE`] after a start.
+    pub token: Token,
 }
 
 /// Why the head started.
@@ -176,8 +243,6 @@ pub enum ResetCause {
 pub struct Capabilities(pub u8);
 
 impl Capabilities {
-    /// An eye: it measures the light's height by itself.
-    pub const EYE: Self = Self(1);
     /// A buzzer for cues.
     pub const BUZZER: Self = Self(2);
     /// It can restart into the boot loader on request.
@@ -202,7 +267,7 @@ impl Capabilities {
 pub struct Rate {
     /// Readings per second.
     pub per_second: u16,
-    /// Conversions averaged per channel in each reading.
+    /// Conversions of the stand-off averaged in each reading.
     pub conversions: u8,
 }
 
@@ -222,8 +287,8 @@ pub struct Pulse {
     pub temperature: Sample<CentiCelsius>,
     /// Supply.
     pub supply: Sample<Millivolts>,
-    /// Light on both cells together, converter codes.
-    pub light: Sample<u16>,
+    /// The inclinometer's status word, every bit that was set since the last pulse; 0: none.
+    pub tilt_status: u16,
     /// The latest that a reading started after its time, since the last pulse.
     pub latest_start_us: u16,
 }
@@ -234,10 +299,8 @@ pub struct Pulse {
 pub struct Codes {
     /// The reading's sequence number.
     pub sequence: u8,
-    /// Stand-off, outer cell, inner cell: mean converter codes in sixteenths (125 uV / 16).
-    pub converter: Sample<[i32; 3]>,
-    /// Inclinometer angle registers X (level) and Y (lean), 90 degrees / 16384.
-    pub angles: Sample<[i16; 2]>,
+    /// Stand-off: mean converter code in sixteenths (125 uV / 16).
+    pub stand_off: Sample<i32>,
 }
 
 /// How the button was pressed.
@@ -267,14 +330,17 @@ pub enum Cue {
     Doubtful,
 }
 
-/// A request without its contents.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+/// A request without its contents: its tag.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[repr(u8)]
 pub enum Ask {
     /// `Greet`
-    Greet,
+    Greet = 0,
+    /// `EnterLoader`
+    EnterLoader = 9,
     /// `Ping`
-    Ping,
+    Ping = 16,
     /// `SetRate`
     SetRate,
     /// `Identify`
@@ -283,29 +349,36 @@ pub enum Ask {
     ReadCalibration,
     /// `StageCalibration`
     StageCalibration,
+    /// `StagePixels`
+    StagePixels,
     /// `CommitCalibration`
     CommitCalibration,
     /// `StreamCodes`
     StreamCodes,
     /// `Cue`
     Cue,
-    /// `EnterLoader`
-    EnterLoader,
+    /// `ProfileWanted`
+    ProfileWanted,
+    /// `Unattended`
+    Unattended,
 }
 
 impl Request {
     /// What is asked, without the contents.
     pub fn ask(&self) -> Ask {
         match self {
-            Self::Greet { .. } => Ask::Greet,
-            Self::Ping { .. } => Ask::Ping,
+            Self::Greet => Ask::Greet,
+            Self::Ping => Ask::Ping,
             Self::SetRate { .. } => Ask::SetRate,
             Self::Identify { .. } => Ask::Identify,
             Self::ReadCalibration => Ask::ReadCalibration,
             Self::StageCalibration(_) => Ask::StageCalibration,
+            Self::StagePixels { .. } => Ask::StagePixels,
             Self::CommitCalibration { .. } => Ask::CommitCalibration,
             Self::StreamCodes { .. } => Ask::StreamCodes,
             Self::Cue(_) => Ask::Cue,
+            Self::ProfileWanted => Ask::ProfileWanted,
+            Self::Unattended => Ask::Unattended,
             Self::EnterLoader { .. } => Ask::EnterLoader,
         }
     }
@@ -315,8 +388,6 @@ impl Request {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Refusal {
-    /// The host speaks another protocol.
-    Protocol,
     /// Nothing was staged, or something else was.
     NotStaged,
     /// The calibration is for another head.
@@ -329,6 +400,10 @@ pub enum Refusal {
     NotVerified,
     /// This head cannot.
     NotFitted,
-    /// Another request is still being carried out.
+    /// Another request is still being carried out, or it was asked too soon after the last.
     Busy,
+    /// The head's button was not pressed in time: nothing was changed.
+    NotPressed,
+    /// Nothing waits for a press.
+    NothingWaits,
 }
