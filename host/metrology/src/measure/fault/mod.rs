@@ -5,8 +5,9 @@ mod table;
 pub use table::Fault;
 
 use serde::{Deserialize, Serialize};
+use skimgauge_shared::light::Fault as Scan;
 use skimgauge_shared::message::CalibrationCheck;
-use skimgauge_shared::reading::{Absence, EyeFault};
+use skimgauge_shared::reading::Absence;
 
 /// What a fault does to the numbers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -83,43 +84,39 @@ impl Fault {
             (C::Tilt, Absence::NotFitted | Absence::NoAnswer | Absence::BusStuck) => {
                 Self::InclinometerSilent
             }
-            (C::Tilt, Absence::FrameError | Absence::NoSpot | Absence::Saturated) => {
+            (C::Tilt, Absence::FrameError | Absence::NoSpot | Absence::NoMiddle) => {
                 Self::InclinometerFrame
             }
-            (C::Tilt, Absence::SelfTestFailed | Absence::NoLight | Absence::TooLittleLight) => {
-                Self::InclinometerSelfTest
-            }
+            (C::Tilt, Absence::SelfTestFailed) => Self::InclinometerSelfTest,
             (C::Tilt, Absence::OutOfRange) => Self::TiltOutOfRange,
             (C::Tilt, Absence::Frozen) => Self::TiltFrozen,
             (C::StandOff, Absence::BusStuck) => Self::BusStuck,
             (C::StandOff, Absence::NoSpot) => Self::SpotLost,
-            (C::StandOff, Absence::OutOfRange | Absence::Saturated) => Self::StandOffOutOfRange,
+            (C::StandOff, Absence::OutOfRange) => Self::StandOffOutOfRange,
             (C::StandOff, Absence::Frozen) => Self::StandOffFrozen,
             // What the converter's channel should never say leaves the converter itself in doubt.
             (C::StandOff, _) => Self::ConverterSilent,
-            (C::Eye, Absence::Saturated) => Self::TooMuchLight,
+            (C::Eye, Absence::NoMiddle) => Self::NoLight,
             (C::Eye, Absence::OutOfRange) => Self::LightLeavesWindow,
-            (C::Eye, Absence::NoLight) => Self::NoLight,
-            (C::Eye, Absence::TooLittleLight) => Self::EyeTurnedAway,
             (C::Eye, Absence::Frozen) => Self::EyeFrozen,
             (C::Eye, _) => Self::EyeSilent,
         }
     }
 
     /// What it means that a scan of the eye shows no sheet to rely on, for this reason.
-    pub fn of_eye(fault: EyeFault) -> Self {
+    pub fn of_scan(fault: Scan) -> Self {
         match fault {
-            EyeFault::ExposureUnknown => Self::ExposureUnknown,
-            EyeFault::Frozen => Self::EyeFrozen,
-            EyeFault::TooMuchLight => Self::TooMuchLight,
-            EyeFault::TooMuchRoomLight => Self::TooMuchRoomLight,
-            EyeFault::BadPixels => Self::DeadPixels,
-            EyeFault::NoLight => Self::NoLight,
-            EyeFault::TooLittleLight => Self::EyeTurnedAway,
-            EyeFault::Cut => Self::LightLeavesWindow,
-            EyeFault::Wider | EyeFault::Narrower => Self::WrongThickness,
-            EyeFault::TwoSheets => Self::TwoSheets,
-            EyeFault::UnevenRoomLight => Self::UnevenRoomLight,
+            Scan::ExposureUnknown => Self::ExposureUnknown,
+            Scan::Frozen => Self::EyeFrozen,
+            Scan::TooMuchLight => Self::TooMuchLight,
+            Scan::TooMuchRoomLight => Self::TooMuchRoomLight,
+            Scan::BadPixels => Self::DeadPixels,
+            Scan::NoLight => Self::NoLight,
+            Scan::TooLittleLight => Self::EyeTurnedAway,
+            Scan::Cut => Self::LightLeavesWindow,
+            Scan::Wider | Scan::Narrower => Self::WrongThickness,
+            Scan::TwoSheets => Self::TwoSheets,
+            Scan::UnevenRoomLight => Self::UnevenRoomLight,
         }
     }
 
@@ -147,8 +144,8 @@ mod tests {
                 assert!(fault.bearing() > Bearing::Notice, "{channel:?} {absence:?}");
             }
         }
-        for &fault in EyeFault::ALL {
-            assert_eq!(Fault::of_eye(fault).bearing(), Bearing::NoValue, "{fault:?}");
+        for &fault in Scan::ALL {
+            assert_eq!(Fault::of_scan(fault).bearing(), Bearing::NoValue, "{fault:?}");
         }
     }
 

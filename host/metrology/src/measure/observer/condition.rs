@@ -41,6 +41,11 @@ impl Condition {
         self.fresh(now_s)?.supply.value().map(|v| v.volts())
     }
 
+    /// The inclinometer's status word; 0 is well.
+    pub(super) fn tilt_status(&self, now_s: f64) -> u16 {
+        self.fresh(now_s).map_or(0, |pulse| pulse.tilt_status)
+    }
+
     /// K a minute, where it is known.
     pub(super) fn warming_k_per_min(&self) -> Option<f64> {
         self.warmth.per_minute().filter(|(k, u)| k.abs() > 4.0 * u).map(|(k, _)| k)

@@ -16,7 +16,7 @@ const SEEN_S: f64 = 0.8;
 const JUMP_MM: f64 = 0.06;
 const JUMP_DEG: f64 = 0.08;
 const JUMP_SIGMA: f64 = 8.0;
-const NEW: usize = 3;
+pub(super) const NEW: usize = 3;
 const OLD: usize = 10;
 /// A head that was moved shows it so soon after the gap jumped, s.
 const POSE_S: f64 = 0.3;
@@ -74,6 +74,11 @@ impl Knock {
     pub(super) fn hold(&mut self, hold: bool) {
         self.hold = hold;
         self.displaced = None;
+    }
+
+    /// Whether it does so.
+    pub(super) fn holds(&self) -> bool {
+        self.hold
     }
 
     /// The head's next move is no knock.
