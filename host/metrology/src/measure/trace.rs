@@ -63,7 +63,7 @@ impl Trace {
     }
 
     /// The newest `count` points, oldest first.
-    pub(super) fn newest(&self, count: usize) -> impl ExactSizeIterator<Item = &Point> + Clone {
+    pub(super) fn newest(&self, count: usize) -> impl ExactSizeIterator<Item = &Point> + DoubleEndedIterator + Clone {
         self.points.range(self.points.len().saturating_sub(count)..)
     }
 

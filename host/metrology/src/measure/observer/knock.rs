@@ -337,7 +337,7 @@ mod tests {
 
     #[test]
     fn light_that_moves_alone_is_an_adjuster() {
-        let (knock, anew) = after(|k| [25_000, -22_000 - 10 * k.min(60) as i32, 0], 90);
+        let (knock, anew) = after(|k| [25_000, -22_000 - 20 * k.min(60) as i32, 0], 90);
         assert!(!knock.is_said() && knock.moves() == 0 && anew > 0);
         let (knock, anew) = after(|_| [25_000, -22_000, 0], 90);
         assert!(!knock.is_said() && anew == 0);
