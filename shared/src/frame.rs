@@ -15,7 +15,7 @@ pub const PROTOCOL: u16 = 2;
 
 /// The shapes that this crate speaks, within a protocol: CRC-32 of one of every message, as
 /// `shared/tests/wire.rs` has them. Two ends that differ in it would misread one another.
-pub const SCHEMA: u32 = 0;
+pub const SCHEMA: u32 = 0x3ECC_5D07;
 
 /// Between frames, and before the first.
 pub const SEPARATOR: u8 = 0;

@@ -2,6 +2,7 @@
 //! the middle alone; the mean of many can. Until it does, the middle is doubtful.
 
 use super::{Profile, Pull, SubPixels};
+pub use skimgauge_shared::light::Trust;
 
 /// A mean over the last 64 scans or so, each newer one counting a thirty-second more.
 const SHIFT: u32 = 5;
@@ -10,20 +11,6 @@ const FULL: u16 = 1 << SHIFT;
 /// Beyond this the middle is doubtful: 14 um. It may then be wrong by 20 um, because what the
 /// flanks say of light that is neither a slope nor an edge is an estimate.
 pub const MOST: SubPixels = SubPixels::from_micrometres(14);
-
-/// Whether the middle can be relied upon.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Trust {
-    /// Pulled by less than [`MOST`], at 95 %.
-    Sure,
-    /// Not enough scans yet for the light that there is.
-    NotYet,
-    /// The room's light pulls the middle.
-    RoomLight,
-    /// The sheet is lopsided: something is under it.
-    Lopsided,
-}
 
 /// A running mean of one pull.
 #[derive(Debug, Clone, Copy, Default)]

@@ -2,10 +2,12 @@
 //!
 //! Over 400 lines: one judgement of one place, whose steps share its window and what is beside it.
 
-use super::line::{Lit, Pixels};
+use super::line::Lit;
 use super::search::{self, MARGIN};
 use super::window::{Fit, Frame, LONGEST, Span, Unlit, WIDEST, squares};
-use super::{Fault, PIXELS, Profile, Pull, SecondPeak, Sixteenths, SubPixels, Wanted, root};
+use super::{
+    Fault, PIXELS, Pixels, Profile, Pull, SecondPeak, Sixteenths, SubPixels, Wanted, root,
+};
 use skimgauge_shared::units::Micrometres;
 
 /// The last pixel.

@@ -4,12 +4,14 @@
 pub mod board;
 pub mod emitter;
 pub mod fault;
+pub mod gauge;
 pub mod profile;
 pub mod sheet;
 
 use crate::noise::Noise;
-use board::{Board, grid};
-use emitter::{Adjuster, Emitter, Nominal, Plane, Turned};
+use board::{Board, Material, grid};
+use emitter::{Adjuster, Emitter, Nominal, Plane, Turned, WarmUp};
+use profile::Shine;
 use sheet::Sheet;
 
 /// How wrong things may be; standard deviations unless said otherwise.
@@ -73,8 +75,89 @@ pub struct Plan {
     pub start_sigma: (f64, f64, f64),
     /// The rough setting is made again until every station's gap lies between these, mm.
     pub start_gaps_mm: (f64, f64),
+    /// What emitters there are.
+    pub light: Lights,
     /// How wrong things may be.
     pub errors: Errors,
+}
+
+/// What emitters there are, from the least to the greatest; uniform between.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Lights {
+    /// Thickness of the sheet at the emitter, mm (D4sigma).
+    pub thickness_mm: (f64, f64),
+    /// Its growth, mm per metre.
+    pub spread_mm_per_m: (f64, f64),
+    /// Shapes of its profile, each as likely.
+    pub orders: Vec<f64>,
+    /// Straight down at one metre, V per ms.
+    pub volts_at_1_m: (f64, f64),
+    /// Share of it that is left toward the board's upper corners.
+    pub fan_at_edge: (f64, f64),
+    /// Probability that it pulses, 0.1 kHz to 2 kHz, at any duty from a twentieth up.
+    pub pulsing: f64,
+    /// Probability that it dims when idle, to a tenth to nine tenths.
+    pub dimming: f64,
+}
+
+impl Default for Lights {
+    /// Steady emitters with thin sheets, which can be read down to 1.5 mm over the board.
+    fn default() -> Self {
+        Self {
+            thickness_mm: (0.8, 1.0),
+            spread_mm_per_m: (0.0, 0.15),
+            orders: vec![2.0],
+            volts_at_1_m: (1.0, 1.3),
+            fan_at_edge: (0.4, 0.9),
+            pulsing: 0.0,
+            dimming: 0.0,
+        }
+    }
+}
+
+impl Lights {
+    /// Every emitter that a touch plane may come from: sheets of 0.8 mm to 3 mm at the far corner of
+    /// a 94 inch board, weak and strong, steady, pulsing and dimming.
+    pub fn any() -> Self {
+        Self {
+            thickness_mm: (0.8, 2.2),
+            spread_mm_per_m: (0.0, 0.47),
+            orders: vec![2.0, 2.0, 3.0, 4.0, 8.0],
+            volts_at_1_m: (0.1, 5.0),
+            fan_at_edge: (0.15, 1.0),
+            pulsing: 0.5,
+            dimming: 0.2,
+        }
+    }
+
+    fn sheet(&self, noise: &mut Noise) -> Sheet {
+        let mut within = |(low, high): (f64, f64)| noise.uniform(low, high);
+        Sheet {
+            thickness_mm: within(self.thickness_mm),
+            spread_mm_per_m: within(self.spread_mm_per_m),
+            // As many weak ones as strong ones: even in the logarithm.
+            volts_at_1_m: within((self.volts_at_1_m.0.ln(), self.volts_at_1_m.1.ln())).exp(),
+            fan_at_edge: within(self.fan_at_edge),
+            order: match self.orders.len() as u64 {
+                0 => 2.0,
+                n => self.orders[(noise.bits() % n) as usize],
+            },
+        }
+    }
+
+    fn shine(&self, noise: &mut Noise) -> Shine {
+        let mut shine = Shine::STEADY;
+        if noise.chance(self.pulsing) {
+            shine.hz = 100.0 * (noise.unit() * 20f64.ln()).exp();
+            shine.duty = noise.uniform(0.05, 1.0);
+            shine.phase = noise.unit();
+        }
+        if noise.chance(self.dimming) {
+            shine.idle = noise.uniform(0.1, 0.9);
+            shine.idle_every_s = noise.uniform(2.0, 20.0);
+        }
+        shine
+    }
 }
 
 impl Default for Plan {
@@ -103,6 +186,7 @@ impl Default for Plan {
             start_gap_mm: 3.0,
             start_sigma: (0.8, 1.5, 2.5),
             start_gaps_mm: (0.8, 11.0),
+            light: Lights::default(),
             errors: Errors::default(),
         }
     }
@@ -172,17 +256,34 @@ impl Room {
                 y_mm: plan.emitter_y_mm,
                 level_deg: noise.normal(0.15),
                 on: true,
+                shine: Shine::STEADY,
+                warm_up: WarmUp::default(),
             },
-            sheet: Sheet {
-                thickness_mm: noise.uniform(2.2, 2.8),
-                spread_mm_per_m: noise.uniform(0.3, 0.9),
-                volts_at_1_m: noise.uniform(1.0, 1.3),
-            },
+            sheet: plan.light.sheet(&mut Noise::new(seed, 5)),
             errors,
             shared_gap_mm: noise.normal(errors.shared_mm),
         };
         room.set_roughly(plan, &mut noise);
+        room.light_up(&plan.light, &mut Noise::new(seed, 5));
         room
+    }
+
+    /// Gives the room its emitter's light and its board's material: from chance of their own, so
+    /// that the same seed keeps board and setting whatever light there is.
+    fn light_up(&mut self, lights: &Lights, noise: &mut Noise) {
+        self.sheet = lights.sheet(noise);
+        self.emitter.shine = lights.shine(noise);
+        self.emitter.warm_up = WarmUp {
+            brighter: noise.uniform(0.0, 0.3),
+            out_mm: noise.normal(0.02),
+            lean: noise.normal(5e-5),
+            seconds: noise.uniform(120.0, 600.0),
+        };
+        self.board.material = Material {
+            laser_mm: noise.uniform(-0.2, 0.2),
+            texture_mm: noise.uniform(0.0, 0.006),
+            gloss: noise.uniform(0.0, 0.9),
+        };
     }
 
     fn set_roughly(&mut self, plan: &Plan, noise: &mut Noise) {
