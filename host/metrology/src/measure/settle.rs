@@ -132,7 +132,10 @@ pub(super) fn judge(trace: &Trace, context: Context) -> State {
         return again;
     }
     let [first, second, third] = gap.thirds;
-    if turns || leant || (second - first) * (third - second) < 0.0 {
+    // Noise on a slow drift turns it by less.
+    let [there, back] = [second - first, third - second];
+    let sways = there * back < 0.0 && there.abs().min(back.abs()) > NEGLIGIBLE_MM / 2.0;
+    if turns || leant || sways {
         return State::Leaning;
     }
     // Halves lie half the stretch apart.

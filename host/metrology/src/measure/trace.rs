@@ -63,7 +63,10 @@ impl Trace {
     }
 
     /// The newest `count` points, oldest first.
-    pub(super) fn newest(&self, count: usize) -> impl ExactSizeIterator<Item = &Point> + DoubleEndedIterator + Clone {
+    pub(super) fn newest(
+        &self,
+        count: usize,
+    ) -> impl ExactSizeIterator<Item = &Point> + DoubleEndedIterator + Clone {
         self.points.range(self.points.len().saturating_sub(count)..)
     }
 
@@ -138,7 +141,8 @@ mod tests {
         let mut trace = Trace::default();
         for (k, gap_um) in values.into_iter().enumerate() {
             let at_s = k as f64 * 0.01;
-            let rest = Point { middle_um: 0, stand_off_um: 0, sure: true, tilt_udeg: None, at_s, gap_um };
+            let rest =
+                Point { middle_um: 0, stand_off_um: 0, sure: true, tilt_udeg: None, at_s, gap_um };
             trace.push(rest);
         }
         trace

@@ -199,11 +199,8 @@ impl Stream {
                 latest_start_us: 0,
             };
             self.observer.pulse(&pulse, now_s);
-            let shape = Shape {
-                width: Micrometres(1_500),
-                height: scene.height,
-                scatter: Micrometres(4),
-            };
+            let shape =
+                Shape { width: Micrometres(1_500), height: scene.height, scatter: Micrometres(4) };
             let sheet = Sheet {
                 sequence: self.number as u8,
                 exposure: Some(Microseconds(scene.exposure_us)),

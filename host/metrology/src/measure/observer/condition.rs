@@ -28,7 +28,10 @@ impl Condition {
     }
 
     fn fresh(&self, now_s: f64) -> Option<&Pulse> {
-        self.pulse.as_ref().filter(|(_, at_s)| now_s - at_s <= PULSE_STALE_S).map(|(pulse, _)| pulse)
+        self.pulse
+            .as_ref()
+            .filter(|(_, at_s)| now_s - at_s <= PULSE_STALE_S)
+            .map(|(pulse, _)| pulse)
     }
 
     /// Degrees Celsius.

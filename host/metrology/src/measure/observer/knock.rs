@@ -286,7 +286,8 @@ fn jump(points: &VecDeque<Point>, quiet_mm: f64) -> Option<Jump> {
     let stand_off_mm = jump(&|p| f64::from(p.stand_off_um) * 1e-3)?;
     let gap_mm = jump(&|p| f64::from(p.gap_um) * 1e-3)?;
     // The body along the board's normal: the light in the eye moves against it, and the gap stays.
-    let shifted = beyond(stand_off_mm, least_mm).filter(|_| gap_mm.abs() < 0.5 * stand_off_mm.abs());
+    let shifted =
+        beyond(stand_off_mm, least_mm).filter(|_| gap_mm.abs() < 0.5 * stand_off_mm.abs());
     let head_moved = turned(0).or_else(|| turned(1)).or(shifted);
     let upward = beyond(gap_mm, least_mm).or(head_moved)?;
     Some(Jump { upward, head_moved: head_moved.is_some() })

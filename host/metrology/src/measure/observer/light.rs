@@ -78,9 +78,7 @@ impl Light {
             (None, Sample::Value(middle)) if state.light() != Emitter::No => {
                 Seen::Sheet { middle, sure: state.is_sure() }
             }
-            (Some(Scan::NoLight), _) if state.light() != Emitter::No => {
-                self.passes(Fault::NoLight)
-            }
+            (Some(Scan::NoLight), _) if state.light() != Emitter::No => self.passes(Fault::NoLight),
             (Some(Scan::ExposureUnknown), _) => self.passes(Fault::ExposureUnknown),
             (Some(fault), _) => self.breaks(Fault::of_scan(fault), at_s),
             (None, Sample::Value(_)) => self.breaks(Fault::NoLight, at_s),
@@ -287,11 +285,7 @@ mod tests {
             room: 100,
             brightest: height + 100,
             trust: Trust::Sure,
-            shape: Some(Shape {
-                width: Micrometres(1_500),
-                height,
-                scatter: Micrometres(4),
-            }),
+            shape: Some(Shape { width: Micrometres(1_500), height, scatter: Micrometres(4) }),
             second: None,
             bad_pixel: None,
         }

@@ -232,7 +232,7 @@ impl Observer {
         let now_deg = self.seat.stands().map(|stands| stands.deg);
         let rests_deg = match state {
             // Shaken, it stands where it stood if a long mean says so.
-            State::Vibrating { .. } => self.seat.mean_deg(100),
+            State::Vibrating { .. } => self.seat.swings_about_deg(),
             _ => now_deg.filter(|_| self.seat.rests()),
         };
         let state = self.knock.judged(state, at_s, Stand { now_deg, rests_deg });

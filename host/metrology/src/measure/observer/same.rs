@@ -37,7 +37,8 @@ mod tests {
     #[test]
     fn only_the_same_value_without_a_break_is_frozen() {
         let mut same = Same::default();
-        for (k, value) in [Some(3), Some(3), None, Some(3), Some(4), Some(4)].into_iter().enumerate()
+        for (k, value) in
+            [Some(3), Some(3), None, Some(3), Some(4), Some(4)].into_iter().enumerate()
         {
             same.follow(value, k as f64 * 0.2);
             assert_eq!(same.is_frozen(k as f64 * 0.2), false, "{k}");

@@ -88,6 +88,21 @@ impl Seat {
         (count > 0 && self.tilts.len() >= count).then(|| [mean(0), mean(1)])
     }
 
+    /// How a head stands that is being shaken, degrees, over a second or so: weights that fall to
+    /// either side leave hardly anything of what swings to and fro.
+    pub(super) fn swings_about_deg(&self) -> Option<[f64; 2]> {
+        const HALF: usize = 50;
+        if self.tilts.len() < 2 * HALF {
+            return None;
+        }
+        let weight = |k: usize| (HALF as f64 - (k as f64 - (HALF as f64 - 0.5)).abs()) * 1e-6;
+        let mean = |axis: usize| {
+            let newest = self.tilts.iter().rev().take(2 * HALF).enumerate();
+            newest.map(|(k, t)| weight(k) * f64::from(t[axis])).sum::<f64>() / (HALF * HALF) as f64
+        };
+        Some([mean(0), mean(1)])
+    }
+
     /// Whether the head did not turn over its last `count` tilts.
     fn rests_over(&self, count: usize) -> bool {
         let half = count / 2;
@@ -181,6 +196,16 @@ mod tests {
         assert!((long.deg[0] - 0.0027).abs() < 0.001, "{long:?}");
         let turned = seat((0..100).map(|k| [step(k) + if k < 70 { 0 } else { 500_000 }, 0]));
         assert!((turned.stands().unwrap().deg[0] - 0.5).abs() < 0.01);
+    }
+
+    #[test]
+    fn a_head_that_swings_stands_where_it_swings_about() {
+        for hz in [7.3, 11.0, 17.2, 23.0, 31.7] {
+            let swing = |k: i32| 6e6 * (std::f64::consts::TAU * hz * f64::from(k) / 90.0).sin();
+            let seat = seat((0..120).map(|k| [200_000 + swing(k) as i32, 0]));
+            let [level_deg, _] = seat.swings_about_deg().unwrap();
+            assert!((level_deg - 0.2).abs() < 0.03, "{hz} Hz: {level_deg}");
+        }
     }
 
     #[test]

@@ -147,7 +147,8 @@ mod tests {
     }
 
     fn take(settling: &Settling) -> Result<Take, NotTaken> {
-        let (calibration, limits) = (Calibration::nominal(SerialNumber([1; 16])), Limits::default());
+        let (calibration, limits) =
+            (Calibration::nominal(SerialNumber([1; 16])), Limits::default());
         make(settling, |gap_mm, stand_off_mm| {
             Some(Around {
                 circumstances: Circumstances {
@@ -171,7 +172,9 @@ mod tests {
         assert!((took.middle_mm - 2.6).abs() < 1e-9 && took.sheet_mm == Some(1.5));
         assert!(take(&settled(Some(0))).is_err());
         let why = take(&settled(Some(20))).unwrap_err();
-        let NotTaken::Unsettled { state: State::Settling { to_go_s } } = why else { panic!("{why}") };
+        let NotTaken::Unsettled { state: State::Settling { to_go_s } } = why else {
+            panic!("{why}")
+        };
         assert!((0.1..0.3).contains(&to_go_s), "{to_go_s}");
         assert!(take(&settled(Some(50))).is_ok(), "it is out of the window");
     }

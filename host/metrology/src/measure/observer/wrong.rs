@@ -38,11 +38,14 @@ impl Observer {
     fn of_parts(&self, last: &Reading, at_s: f64) -> impl Iterator<Item = Fault> {
         let stand_off =
             last.stand_off.absence().map(|why| Fault::of_absence(Channel::StandOff, why));
-        let tilt = self.tilt(last).absence().map(|why| Fault::of_absence(Channel::Tilt, why));
-        let held = (stand_off.is_none() && self.spot.is_frozen(at_s))
-            .then_some(Fault::StandOffFrozen);
-        let stuck =
-            (tilt.is_none() && self.seat.is_frozen(at_s)).then_some(Fault::TiltFrozen);
+        let tilt = match self.calibration {
+            Some(_) => self.tilt(last).absence(),
+            None => last.tilt.absence(),
+        };
+        let tilt = tilt.map(|why| Fault::of_absence(Channel::Tilt, why));
+        let held =
+            (stand_off.is_none() && self.spot.is_frozen(at_s)).then_some(Fault::StandOffFrozen);
+        let stuck = (tilt.is_none() && self.seat.is_frozen(at_s)).then_some(Fault::TiltFrozen);
         [stand_off, tilt, held, stuck].into_iter().flatten()
     }
 
