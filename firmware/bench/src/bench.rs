@@ -13,7 +13,7 @@ use crate::part::converter::{self, Converter};
 use crate::part::inclinometer::{Inclinometer, InclinometerFault};
 use crate::part::memory::{self, Memory};
 use crate::part::pixel_line::{Broken, Line, PITCH_MM};
-use crate::pin::{Button, Buzzer, Lamp, ReadyEdges, ReadyPin};
+use crate::pin::{Button, Buzzer, Lamp, PixelPins, ReadyEdges, ReadyPin};
 use crate::room::Room;
 use crate::room::fault::Fault;
 use crate::scene::{Scene, Truth};
@@ -458,6 +458,11 @@ impl Bench {
     /// The buzzer's pin.
     pub fn buzzer(&self) -> Buzzer {
         Buzzer::new(self.clone())
+    }
+
+    /// The pins of the eye's line of pixels.
+    pub fn pixel_pins(&self) -> PixelPins {
+        PixelPins::new(self.clone())
     }
 
     /// The eye's line of pixels: its constants, and what is wrong with it.
