@@ -8,8 +8,8 @@ use rig::{Chance, DAY, HEAD, LABEL_MM, Rig, gauge};
 use skimgauge_metrology::zero::pixels::{NoTable, compare};
 use skimgauge_metrology::zero::slits::{self, Line, NoSlit};
 use skimgauge_metrology::zero::{
-    Check, Checked, Effect, Effects, Lamp, Mean, Observation, Outcome, Pair, Scaled, Session, Slope,
-    Stand, Step, StillError, ZeroError, through,
+    Check, Checked, Effect, Effects, Lamp, Mean, Observation, Outcome, Pair, Scaled, Session,
+    Slope, Stand, Step, StillError, ZeroError, through,
 };
 use skimgauge_quantity::Style;
 use skimgauge_shared::calibration::Calibration;
@@ -48,8 +48,7 @@ fn gum_h3_straight_line() {
         })
         .collect();
     let lifted = vec![false; t.len()];
-    let fit =
-        through(&observations, &Effects::default(), &lifted, 20.0, FORMER, true).unwrap();
+    let fit = through(&observations, &Effects::default(), &lifted, 20.0, FORMER, true).unwrap();
     close(fit.at_mm, -0.171_203_790_131_35, 1e-12);
     close(fit.slope.unwrap(), 0.002_182_697_739_89, 1e-13);
     close(fit.at_u_mm, 0.0029, 5e-5);
@@ -294,10 +293,7 @@ fn steps_that_were_not_made_keep_their_constants() {
     flat.stands.truncate(3);
     let outcome = flat.finish(&before, DAY, "x").unwrap();
     assert_eq!(outcome.calibration.stand_off.slope_u, before.stand_off.slope_u);
-    assert_eq!(
-        outcome.calibration.stand_off.slope_pm_per_code,
-        before.stand_off.slope_pm_per_code
-    );
+    assert_eq!(outcome.calibration.stand_off.slope_pm_per_code, before.stand_off.slope_pm_per_code);
     assert!(rig.error_mm(&outcome.calibration, 0.0).abs() < 0.004);
     assert!(outcome.kept == [Step::Lifted]);
     // The pixels alone.

@@ -148,11 +148,8 @@ pub fn through(
     let design_row = |d: f64, n: usize| (0..n).map(|k| d.powi(k as i32)).collect::<Vec<_>>();
     let solved = |bent: bool| {
         let n = terms(bent);
-        let design = DMatrix::from_row_iterator(
-            rows,
-            n,
-            (0..rows).flat_map(|row| design_row(d(row), n)),
-        );
+        let design =
+            DMatrix::from_row_iterator(rows, n, (0..rows).flat_map(|row| design_row(d(row), n)));
         solve_shared(&design, &shared.columns, &values, &u)
     };
     let straight = solved(false)?;

@@ -79,8 +79,7 @@ pub(super) fn seen(
     constants: &Calibration,
 ) -> Result<Vec<(usize, Line)>, slits::NoSlit> {
     let Some(profile) = &stand.still.profile else { return Err(slits::NoSlit::NoLight) };
-    let over_board_mm =
-        stand_off_mm(constants, stand.still.stand_off, None) + constants.zero.mm();
+    let over_board_mm = stand_off_mm(constants, stand.still.stand_off, None) + constants.zero.mm();
     slits::matched(&profile.lines(table), &gauge.heights_mm, over_board_mm)
 }
 
@@ -111,8 +110,7 @@ pub(super) fn fit(
 ) -> Result<Gauged, ZeroError> {
     let curve = &constants.stand_off;
     let temperatures: Option<Vec<f64>> = stands.iter().map(|s| s.still.temperature_c).collect();
-    let reference_c =
-        temperatures.as_ref().map(|t| t.iter().sum::<f64>() / t.len().max(1) as f64);
+    let reference_c = temperatures.as_ref().map(|t| t.iter().sum::<f64>() / t.len().max(1) as f64);
     let unequal = f64::from(table.unwrap_or(&Pixels::UNCOMPARED).residual) / 65_536.0;
     let mut observations = Vec::new();
     let mut narrowest_mm = f64::INFINITY;
@@ -146,11 +144,8 @@ pub(super) fn fit(
     }
     let lifted: Vec<bool> = stands.iter().map(|stand| stand.lifted).collect();
     let codes = |only: bool| {
-        let on: Vec<f64> = stands
-            .iter()
-            .filter(|s| !only || !s.lifted)
-            .map(|s| s.still.stand_off)
-            .collect();
+        let on: Vec<f64> =
+            stands.iter().filter(|s| !only || !s.lifted).map(|s| s.still.stand_off).collect();
         (!on.is_empty()).then(|| on.iter().sum::<f64>() / on.len() as f64)
     };
     let home = codes(true).or_else(|| codes(false)).ok_or(ZeroError::Nothing)?;

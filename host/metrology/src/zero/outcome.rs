@@ -120,9 +120,9 @@ impl Session {
     /// What is wrong with what was read, and what to do.
     pub fn finish(&self, before: &Calibration, date: Date, by: &str) -> Result<Outcome, ZeroError> {
         let compared = match (&self.dark, &self.even) {
-            (Some(dark), Some(even)) => Some(
-                pixels::compare(even, dark, &Pixels::UNCOMPARED).map_err(ZeroError::Pixels)?,
-            ),
+            (Some(dark), Some(even)) => {
+                Some(pixels::compare(even, dark, &Pixels::UNCOMPARED).map_err(ZeroError::Pixels)?)
+            }
             _ => None,
         };
         if self.stands.is_empty() && self.level.is_none() && compared.is_none() {
@@ -178,8 +178,7 @@ fn put(after: &mut Calibration, before: &Calibration, fit: &gauged::Gauged) {
         let curve = &mut after.stand_off;
         curve.slope_pm_per_code = (at_pivot * 1e9).round() as i32;
         curve.curvature_fm_per_code2 = (scaled.curvature * 1e12).round() as i32;
-        curve.slope_u =
-            PartsPerMillion::from_fraction(scaled.slope_u * (slope / at_pivot).abs());
+        curve.slope_u = PartsPerMillion::from_fraction(scaled.slope_u * (slope / at_pivot).abs());
         curve.origin =
             Micrometres::from_mm(home_mm + slope * to_pivot + scaled.curvature * to_pivot.powi(2));
     }
@@ -252,8 +251,7 @@ fn changes(
             u,
         };
     let codes_a_volt = 1e6 / f64::from(CODE_UV);
-    let slope_mm =
-        |c: &Calibration| f64::from(c.stand_off.slope_pm_per_code) * 1e-9 * codes_a_volt;
+    let slope_mm = |c: &Calibration| f64::from(c.stand_off.slope_pm_per_code) * 1e-9 * codes_a_volt;
     let mut changes = vec![
         change("zero", "mm", &|c| c.zero.mm(), zeroed.then(|| after.zero_u.mm())),
         change(

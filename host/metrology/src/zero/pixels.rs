@@ -37,22 +37,30 @@ const BY_CHANCE: f64 = 42.0;
 #[derive(Debug, Clone, Copy, PartialEq, Error)]
 pub enum NoTable {
     /// There is light where none should be.
-    #[error("Covered, the eye still sees light ({codes:.0} codes). Cover its slit whole, with a finger or black tape, and take the dark again.")]
+    #[error(
+        "Covered, the eye still sees light ({codes:.0} codes). Cover its slit whole, with a finger or black tape, and take the dark again."
+    )]
     NotDark {
         /// Mean.
         codes: f64,
     },
     /// Too little light, or too much.
-    #[error("In even light the pixels read {codes:.0} codes over the dark; 400 to 3300 are wanted. Bring the lamp nearer or farther and take it again.")]
+    #[error(
+        "In even light the pixels read {codes:.0} codes over the dark; 400 to 3300 are wanted. Bring the lamp nearer or farther and take it again."
+    )]
     Brightness {
         /// Mean.
         codes: f64,
     },
     /// A shadow, a lamp too near, a line of light.
-    #[error("The light is not even over the eye: a shadow, or a lamp too near. Hold white paper a hand's breadth before the eye, lit from the side, and take it again.")]
+    #[error(
+        "The light is not even over the eye: a shadow, or a lamp too near. Hold white paper a hand's breadth before the eye, lit from the side, and take it again."
+    )]
     NotEven,
     /// Many pixels are off.
-    #[error("{bad} pixels are off by more than a twelfth: dirt on the pixels or in the eye's slit. Clean it and take it again.")]
+    #[error(
+        "{bad} pixels are off by more than a twelfth: dirt on the pixels or in the eye's slit. Clean it and take it again."
+    )]
     ManyBad {
         /// How many.
         bad: usize,

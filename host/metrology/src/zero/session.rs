@@ -6,7 +6,6 @@ use super::still::{Mean, Still};
 use serde::{Deserialize, Serialize};
 use skimgauge_shared::calibration::Calibration;
 
-
 /// What lights the gauge's slits.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, Default)]
 #[serde(rename_all = "snake_case")]
@@ -122,11 +121,7 @@ impl Session {
     ///
     /// # Errors
     /// What it saw instead.
-    pub fn sees(
-        &self,
-        stand: &Stand,
-        constants: &Calibration,
-    ) -> Result<Vec<(f64, f64)>, NoSlit> {
+    pub fn sees(&self, stand: &Stand, constants: &Calibration) -> Result<Vec<(f64, f64)>, NoSlit> {
         let Some(gauge) = &self.gauge else { return Err(NoSlit::NoLight) };
         let seen = gauged::seen(stand, gauge, None, constants)?;
         Ok(seen.iter().map(|(slit, line)| (gauge.heights_mm[*slit], line.middle_mm)).collect())

@@ -108,9 +108,8 @@ pub fn lines(lit: &[f64]) -> Vec<Line> {
     let smooth: Vec<f64> = (0..PIXELS).map(box_of).collect();
     let least = LEAST_CODES.max(STANDS_OUT * scatter(lit) / 5f64.sqrt());
     let stands_out = |at: usize| {
-        let lowest = |from: usize, to: usize| {
-            smooth[from..to].iter().copied().fold(f64::INFINITY, f64::min)
-        };
+        let lowest =
+            |from: usize, to: usize| smooth[from..to].iter().copied().fold(f64::INFINITY, f64::min);
         let left = lowest(at.saturating_sub(APART), at + 1);
         let right = lowest(at, (at + APART + 1).min(PIXELS));
         smooth[at] - left.max(right)
@@ -233,10 +232,8 @@ pub fn matched(
         Some((off, pair)) if off <= SAME_MM => return Ok(pair),
         // Two lines and nothing else, as bright as two slits are, not as far apart as told.
         Some((_, pair)) if narrow.len() == 2 => {
-            let (seen, dimmer) = (
-                narrow[1].middle_mm - narrow[0].middle_mm,
-                narrow[0].height.min(narrow[1].height),
-            );
+            let (seen, dimmer) =
+                (narrow[1].middle_mm - narrow[0].middle_mm, narrow[0].height.min(narrow[1].height));
             if dimmer * 3.0 > brightest.height {
                 let told_mm = heights_mm[pair[1].0] - heights_mm[pair[0].0];
                 return Err(NoSlit::Apart { seen_mm: seen, told_mm });
@@ -246,7 +243,8 @@ pub fn matched(
     }
     let seen_mm = expected_mm + brightest.middle_mm;
     let off = |height: f64| (seen_mm - height).abs();
-    let which = (0..heights_mm.len()).min_by(|a, b| off(heights_mm[*a]).total_cmp(&off(heights_mm[*b])));
+    let which =
+        (0..heights_mm.len()).min_by(|a, b| off(heights_mm[*a]).total_cmp(&off(heights_mm[*b])));
     match which {
         Some(which) if off(heights_mm[which]) <= EXPECTED_MM => Ok(vec![(which, brightest)]),
         _ => Err(NoSlit::Elsewhere { seen_mm }),

@@ -81,7 +81,10 @@ fn line_u_mm(scans: &[Vec<u16>], mean: &[f64]) -> f64 {
             .iter()
             .filter_map(|lines| {
                 let off = |l: &&Line| (l.middle_mm - line.middle_mm).abs();
-                lines.iter().min_by(|a, b| off(a).total_cmp(&off(b))).filter(|l| off(l) < SAME_LINE_MM)
+                lines
+                    .iter()
+                    .min_by(|a, b| off(a).total_cmp(&off(b)))
+                    .filter(|l| off(l) < SAME_LINE_MM)
             })
             .map(|line| line.middle_mm)
             .collect();
@@ -142,7 +145,8 @@ pub enum StillError {
     TooMuchLight,
     /// The inclinometer did not answer.
     #[error(
-        "The inclinometer did not answer. Unplug the head, plug it in again, and try this step again.")]
+        "The inclinometer did not answer. Unplug the head, plug it in again, and try this step again."
+    )]
     NoTilt,
     /// The head turned.
     #[error(
@@ -274,7 +278,8 @@ impl Gathering {
             let mean = |part: &[[i16; 2]]| {
                 part.iter().map(|a| f64::from(a[k])).sum::<f64>() / part.len().max(1) as f64
             };
-            let turned = mean(&self.angles[self.angles.len() - third..]) - mean(&self.angles[..third]);
+            let turned =
+                mean(&self.angles[self.angles.len() - third..]) - mean(&self.angles[..third]);
             if third > 0 && turned.abs() > TURNED_STEPS {
                 let degrees = turned.abs() * super::outcome::STEP_DEG;
                 return Err(StillError::Turned { degrees });

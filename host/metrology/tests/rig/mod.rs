@@ -96,7 +96,9 @@ impl Rig {
                 };
                 let light: f64 = (0..16)
                     .map(|k| at as f64 - 0.5 + (f64::from(k) + 0.5) / 16.0)
-                    .map(|place| lines.iter().map(|(mm, l)| l * lit(place, *mm)).sum::<f64>() / 16.0)
+                    .map(|place| {
+                        lines.iter().map(|(mm, l)| l * lit(place, *mm)).sum::<f64>() / 16.0
+                    })
                     .sum();
                 self.code(at, light)
             })
@@ -113,9 +115,8 @@ impl Rig {
         let leaves_mm = if lift_mm > 0.0 { self.leaves_mm } else { 0.0 };
         let seat_mm = self.chance.normal(self.seat_mm.hypot(leaves_mm));
         // Stand-off by the true curve about where the head stands on the board.
-        let d = (0..20).fold(lift_mm / self.slope, |d, _| {
-            (lift_mm - self.bend * d * d) / self.slope
-        });
+        let d =
+            (0..20).fold(lift_mm / self.slope, |d, _| (lift_mm - self.bend * d * d) / self.slope);
         let mut gathering = Gathering::default();
         for _ in 0..180 {
             let code = self.home + d + self.chance.normal(5.0);
@@ -155,11 +156,10 @@ impl Rig {
 
     pub(crate) fn session(&mut self) -> Session {
         let stands = [0.0, 0.0, 0.0, 0.6, 1.2].map(|lift_mm| self.stand(lift_mm)).to_vec();
-        let steps = |deg: f64, rig: &Self| [(deg + rig.level_offset_deg) / (90.0 / 16_384.0), -36.0];
-        let level = skimgauge_metrology::zero::Pair {
-            first: steps(0.7, self),
-            second: steps(-0.7, self),
-        };
+        let steps =
+            |deg: f64, rig: &Self| [(deg + rig.level_offset_deg) / (90.0 / 16_384.0), -36.0];
+        let level =
+            skimgauge_metrology::zero::Pair { first: steps(0.7, self), second: steps(-0.7, self) };
         Session {
             head: HEAD.to_string(),
             gauge: Some(gauge()),
