@@ -109,7 +109,7 @@ fn calls() -> std::vec::Vec<(Call, &'static str)> {
     use Request as Q;
     let token = Token(300);
     let all = [
-        (Q::Greet, "00 02 00 ac 02"),
+        (Q::Greet, "00 02 87 ba b1 f6 03 ac 02"),
         (Q::EnterLoader { key: LOADER_KEY }, "09 cd 92 ad 9a 05"),
         (Q::Ping, "10 ac 02"),
         (Q::SetRate { per_second: 90 }, "11 ac 02 5a"),

@@ -289,7 +289,7 @@ pub struct Pulse {
     pub supply: Sample<Millivolts>,
     /// The inclinometer's status word, every bit that was set since the last pulse; 0: none.
     pub tilt_status: u16,
-    /// The latest that a reading started after its time, since the last pulse.
+    /// The latest that a read of the pixels began after its time since the last pulse, us.
     pub latest_start_us: u16,
 }
 

@@ -98,6 +98,8 @@ pub(crate) struct Inclinometer<SPI, D> {
     bad_replies: u8,
     /// The last status word that the part gave.
     status: u16,
+    /// Its bits that were set since somebody asked.
+    status_seen: u16,
 }
 
 impl<SPI: SpiDevice, D: DelayNs> Inclinometer<SPI, D> {
@@ -111,6 +113,7 @@ impl<SPI: SpiDevice, D: DelayNs> Inclinometer<SPI, D> {
             because: Absence::Starting,
             bad_replies: 0,
             status: 0,
+            status_seen: 0,
         }
     }
 
@@ -191,8 +194,14 @@ impl<SPI: SpiDevice, D: DelayNs> Inclinometer<SPI, D> {
         Ok(Angles { x: x as i16, y: y as i16, temperature: temperature(warmth) })
     }
 
-    /// The part's own account of itself: told when it changes.
+    /// Every bit of the status word that was set since the last call, or is still.
+    pub(crate) fn take_status(&mut self) -> u16 {
+        core::mem::replace(&mut self.status_seen, self.status)
+    }
+
+    /// The part's own account of itself.
     fn hear_status(&mut self, word: u16) {
+        self.status_seen |= word;
         if word != self.status {
             self.status = word;
             #[cfg(feature = "defmt")]
