@@ -12,12 +12,12 @@ use crate::noise::Noise;
 use crate::part::converter::{self, Converter};
 use crate::part::inclinometer::{Inclinometer, InclinometerFault};
 use crate::part::memory::{self, Memory};
-use crate::part::pixel_line::{Broken, Line, PITCH_MM};
+use crate::part::pixel_line::{Broken, Line, PITCH_MM, Wired};
 use crate::pin::{Button, Buzzer, Lamp, ReadyEdges, ReadyPin};
 use crate::room::Room;
 use crate::room::fault::Fault;
 use crate::scene::{Scene, Truth};
-use skimgauge_head::profile::{PIXELS, Scan};
+use skimgauge_shared::pixels::{PIXELS, Scan};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// Who was addressed by the last start.
@@ -458,6 +458,11 @@ impl Bench {
     /// The buzzer's pin.
     pub fn buzzer(&self) -> Buzzer {
         Buzzer::new(self.clone())
+    }
+
+    /// The eye's line of pixels at its pins.
+    pub fn line_pins(&self) -> Wired {
+        Wired::new(self.clone())
     }
 
     /// The eye's line of pixels: its constants, and what is wrong with it.

@@ -2,6 +2,7 @@
 
 use crate::bench::Bench;
 use crate::bus::{BenchDelay, BenchI2c, BenchSpi};
+use crate::part::pixel_line::Wired;
 use crate::pin;
 use skimgauge_head::{Hardware, Head, Parts, ReadyLatch, Start};
 use skimgauge_shared::message::{Capabilities, ResetCause, Version};
@@ -33,7 +34,7 @@ impl Hardware for BenchBoard {
     type Ready = Edges;
     type Inclinometer = BenchSpi;
     type Delay = BenchDelay;
-    type Line = ();
+    type Line = Wired;
     type Button = pin::Button;
     type Lamp = pin::Lamp;
     type Buzzer = Buzzer;
@@ -53,7 +54,7 @@ pub fn start(reset: ResetCause) -> Start {
     Start {
         firmware: Version { major: 0, minor: 1, patch: 0 },
         reset,
-        capabilities: Capabilities::EYE.with(Capabilities::BUZZER),
+        capabilities: Capabilities::BUZZER,
         last_words: None,
     }
 }
@@ -72,7 +73,7 @@ impl VirtualHead {
             ready: Edges(bench.ready_edges()),
             inclinometer: bench.spi(),
             delay: bench.delay(),
-            line: (),
+            line: bench.line_pins(),
             button: bench.button(),
             lamp: bench.lamp(),
             buzzer: Buzzer(bench.buzzer()),
@@ -101,7 +102,7 @@ impl VirtualHead {
             let step = self.head.poll(Microseconds(now_us), received, self.room);
             received = &[];
             send(step.send);
-            self.next = step.next;
+            self.next = step.next.min(step.on_time);
             // An edge wakes a real head too.
             let wake_us = self
                 .bench

@@ -1,11 +1,11 @@
 //! The line of pixels and the converter behind it: charge, inequality, noise, codes; driven by
-//! start pulses.
+//! start pulses, on a bench ([`Wired`]) or by itself ([`Driven`]).
 
+use crate::bench::Bench;
 use crate::noise::Noise;
 use crate::room::profile::Light;
-use skimgauge_head::pixel_line::{Pins, Started};
-use skimgauge_head::profile::line::Pixels;
-use skimgauge_head::profile::{PIXELS, Scan};
+use skimgauge_head::pixel_line::{INTEGRATION_CLOCK, Pins, Started};
+use skimgauge_shared::pixels::{PIXELS, Pixels, Scan};
 use skimgauge_shared::reading::Absence;
 use skimgauge_shared::units::Microseconds;
 
@@ -147,6 +147,45 @@ fn converted(ideal: f64) -> u16 {
     (centre + seen).floor().clamp(0.0, 4_095.0) as u16
 }
 
+/// A clock of a read and of a flush, ns.
+const READ_CLOCK_NS: u32 = 4_000;
+const FLUSH_CLOCK_NS: u32 = 256;
+
+/// Start pulses, and what the pixels gather between them.
+#[derive(Debug, Clone, Default)]
+struct Pulses {
+    gathering_us: f64,
+    /// Of the read that is under way: from when to when the pixels gathered, and its start.
+    read: Option<(f64, f64, Microseconds)>,
+}
+
+impl Pulses {
+    /// A start pulse: what was gathered is held, and gathering begins anew with the family's clock.
+    fn start(&mut self, at: Microseconds, clock_ns: u32) -> (f64, Started) {
+        let since_us = self.gathering_us;
+        let rest_ns = (INTEGRATION_CLOCK - 1) * clock_ns;
+        self.gathering_us = at.0 as f64 + f64::from(READ_CLOCK_NS + rest_ns) * 1e-3;
+        (since_us, Started { at, first_clock_ns: READ_CLOCK_NS, clock_ns })
+    }
+
+    fn flush(&mut self, at: Microseconds) -> Started {
+        self.start(at, FLUSH_CLOCK_NS).1
+    }
+
+    fn read(&mut self, at: Microseconds) -> Started {
+        let (since_us, started) = self.start(at, READ_CLOCK_NS);
+        self.read = Some((since_us, at.0 as f64, at));
+        started
+    }
+
+    /// From when to when the pixels gathered whose samples are all there, once.
+    fn gathered_us(&mut self, now: Microseconds) -> Option<(f64, f64)> {
+        let samples_us = PIXELS as u64 * u64::from(READ_CLOCK_NS) / 1_000;
+        let (from_us, to_us, _) = self.read.take_if(|(_, _, at)| now.since(*at).0 >= samples_us)?;
+        Some((from_us, to_us))
+    }
+}
+
 /// The line at its pins, under a clock that is set from outside.
 #[derive(Debug, Clone)]
 pub struct Driven {
@@ -158,69 +197,70 @@ pub struct Driven {
     pub now: Microseconds,
     /// The line is unplugged: no samples come.
     pub silent: bool,
-    /// The clock with which its pixels begin to gather.
-    pub integration_clock: u32,
     /// How long the pixels of the last scan gathered light, us.
     pub gathered_us: f64,
-    gathering_us: f64,
-    read: Option<(f64, f64, Microseconds)>,
+    pulses: Pulses,
 }
-
-/// A clock of a read and of a flush, ns.
-const READ_CLOCK_NS: u32 = 4_000;
-const FLUSH_CLOCK_NS: u32 = 256;
 
 impl Driven {
     /// At rest since time zero.
     pub fn new(line: Line, light: Light) -> Self {
-        let integration_clock = skimgauge_head::pixel_line::INTEGRATION_CLOCK;
-        Self {
-            line,
-            light,
-            now: Microseconds(0),
-            silent: false,
-            integration_clock,
-            gathered_us: 0.0,
-            gathering_us: 0.0,
-            read: None,
-        }
-    }
-
-    /// A start pulse now: what was gathered is held, and gathering begins anew with the family's
-    /// clock.
-    fn start(&mut self, clock_ns: u32) -> (f64, Started) {
-        let at_us = self.now.0 as f64;
-        let since_us = self.gathering_us;
-        self.gathering_us =
-            at_us + f64::from(READ_CLOCK_NS + (self.integration_clock - 1) * clock_ns) * 1e-3;
-        (since_us, Started { at: self.now, first_clock_ns: READ_CLOCK_NS, clock_ns })
+        let (now, pulses) = (Microseconds(0), Pulses::default());
+        Self { line, light, now, silent: false, gathered_us: 0.0, pulses }
     }
 }
 
 impl Pins for Driven {
     fn flush(&mut self) -> Result<Started, Absence> {
-        Ok(self.start(FLUSH_CLOCK_NS).1)
+        Ok(self.pulses.flush(self.now))
     }
 
     fn read(&mut self) -> Result<Started, Absence> {
-        let (since_us, started) = self.start(READ_CLOCK_NS);
-        self.read = Some((since_us, self.now.0 as f64, self.now));
-        Ok(started)
+        Ok(self.pulses.read(self.now))
     }
 
     fn samples(&mut self, into: &mut Scan) -> Result<bool, Absence> {
-        let done = |at: Microseconds| {
-            self.now.since(at).0 >= PIXELS as u64 * u64::from(READ_CLOCK_NS) / 1_000
-        };
-        match self.read {
-            Some((from_us, to_us, at)) if done(at) && !self.silent => {
-                self.read = None;
-                self.gathered_us = to_us - from_us;
-                *into = self.line.scan(&self.light, from_us, to_us);
-                Ok(true)
-            }
-            _ => Ok(false),
+        if self.silent {
+            return Ok(false);
         }
+        let Some((from_us, to_us)) = self.pulses.gathered_us(self.now) else { return Ok(false) };
+        self.gathered_us = to_us - from_us;
+        *into = self.line.scan(&self.light, from_us, to_us);
+        Ok(true)
+    }
+}
+
+/// A bench's line at its pins, under the bench's clock and light.
+#[derive(Clone)]
+pub struct Wired {
+    bench: Bench,
+    pulses: Pulses,
+}
+
+impl Wired {
+    pub(crate) fn new(bench: Bench) -> Self {
+        Self { bench, pulses: Pulses::default() }
+    }
+
+    fn now(&self) -> Microseconds {
+        Microseconds(self.bench.now_us())
+    }
+}
+
+impl Pins for Wired {
+    fn flush(&mut self) -> Result<Started, Absence> {
+        Ok(self.pulses.flush(self.now()))
+    }
+
+    fn read(&mut self) -> Result<Started, Absence> {
+        Ok(self.pulses.read(self.now()))
+    }
+
+    fn samples(&mut self, into: &mut Scan) -> Result<bool, Absence> {
+        let now = self.now();
+        let Some((from_us, to_us)) = self.pulses.gathered_us(now) else { return Ok(false) };
+        *into = self.bench.pixel_scan(now.0, from_us, to_us);
+        Ok(true)
     }
 }
 

@@ -162,7 +162,7 @@ fn room(job: &Job, seed: u64) -> Bench {
         height_mm: job.image.height.0,
         adjusters: [nominal(0, "first"), nominal(1, "second"), nominal(2, "third")],
         emitter_y_mm: job.emitter.above_top_mm.unwrap_or(80.0),
-        ..Plan::default()
+        ..Plan::default().readable()
     };
     let mut room = Room::planned(seed, &plan);
     // A level that was set before.
