@@ -12,12 +12,12 @@ use crate::noise::Noise;
 use crate::part::converter::{self, Converter};
 use crate::part::inclinometer::{Inclinometer, InclinometerFault};
 use crate::part::memory::{self, Memory};
-use crate::part::pixel_line::{Broken, Line, PITCH_MM, Wired};
-use crate::pin::{Button, Buzzer, Lamp, ReadyEdges, ReadyPin};
+use crate::part::pixel_line::{Broken, Line, PITCH_MM};
+use crate::pin::{Button, Buzzer, Lamp, PixelPins, ReadyEdges, ReadyPin};
 use crate::room::Room;
 use crate::room::fault::Fault;
 use crate::scene::{Scene, Truth};
-use skimgauge_shared::pixels::{PIXELS, Scan};
+use skimgauge_head::profile::{PIXELS, Scan};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// Who was addressed by the last start.
@@ -460,9 +460,9 @@ impl Bench {
         Buzzer::new(self.clone())
     }
 
-    /// The eye's line of pixels at its pins.
-    pub fn line_pins(&self) -> Wired {
-        Wired::new(self.clone())
+    /// The pins of the eye's line of pixels.
+    pub fn pixel_pins(&self) -> PixelPins {
+        PixelPins::new(self.clone())
     }
 
     /// The eye's line of pixels: its constants, and what is wrong with it.

@@ -2,7 +2,6 @@
 
 use crate::bench::Bench;
 use crate::bus::{BenchDelay, BenchI2c, BenchSpi};
-use crate::part::pixel_line::Wired;
 use crate::pin;
 use skimgauge_head::{Hardware, Head, Parts, ReadyLatch, Start};
 use skimgauge_shared::message::{Capabilities, ResetCause, Version};
@@ -34,7 +33,7 @@ impl Hardware for BenchBoard {
     type Ready = Edges;
     type Inclinometer = BenchSpi;
     type Delay = BenchDelay;
-    type Line = Wired;
+    type Line = pin::PixelPins;
     type Button = pin::Button;
     type Lamp = pin::Lamp;
     type Buzzer = Buzzer;
@@ -73,7 +72,7 @@ impl VirtualHead {
             ready: Edges(bench.ready_edges()),
             inclinometer: bench.spi(),
             delay: bench.delay(),
-            line: bench.line_pins(),
+            line: bench.pixel_pins(),
             button: bench.button(),
             lamp: bench.lamp(),
             buzzer: Buzzer(bench.buzzer()),

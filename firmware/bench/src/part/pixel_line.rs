@@ -1,11 +1,10 @@
 //! The line of pixels and the converter behind it: charge, inequality, noise, codes; driven by
-//! start pulses, on a bench ([`Wired`]) or by itself ([`Driven`]).
+//! start pulses.
 
-use crate::bench::Bench;
 use crate::noise::Noise;
 use crate::room::profile::Light;
-use skimgauge_head::pixel_line::{INTEGRATION_CLOCK, Pins, Started};
-use skimgauge_shared::pixels::{PIXELS, Pixels, Scan};
+use skimgauge_head::pixel_line::{Pins, Started};
+use skimgauge_head::profile::{PIXELS, Pixels, Scan};
 use skimgauge_shared::reading::Absence;
 use skimgauge_shared::units::Microseconds;
 
@@ -147,42 +146,48 @@ fn converted(ideal: f64) -> u16 {
     (centre + seen).floor().clamp(0.0, 4_095.0) as u16
 }
 
-/// A clock of a read and of a flush, ns.
-const READ_CLOCK_NS: u32 = 4_000;
-const FLUSH_CLOCK_NS: u32 = 256;
-
-/// Start pulses, and what the pixels gather between them.
-#[derive(Debug, Clone, Default)]
-struct Pulses {
-    gathering_us: f64,
-    /// Of the read that is under way: from when to when the pixels gathered, and its start.
+/// Which exposure a scan is of: start pulses over time.
+#[derive(Debug, Clone)]
+pub(crate) struct Gathering {
+    /// The clock with which the pixels begin to gather.
+    integration_clock: u32,
+    since_us: f64,
+    /// Of the scan that is being read: its exposure, and when the read began.
     read: Option<(f64, f64, Microseconds)>,
 }
 
-impl Pulses {
-    /// A start pulse: what was gathered is held, and gathering begins anew with the family's clock.
-    fn start(&mut self, at: Microseconds, clock_ns: u32) -> (f64, Started) {
-        let since_us = self.gathering_us;
-        let rest_ns = (INTEGRATION_CLOCK - 1) * clock_ns;
-        self.gathering_us = at.0 as f64 + f64::from(READ_CLOCK_NS + rest_ns) * 1e-3;
-        (since_us, Started { at, first_clock_ns: READ_CLOCK_NS, clock_ns })
+impl Gathering {
+    /// At rest since time zero.
+    pub(crate) fn new() -> Self {
+        let integration_clock = skimgauge_head::pixel_line::INTEGRATION_CLOCK;
+        Self { integration_clock, since_us: 0.0, read: None }
     }
 
-    fn flush(&mut self, at: Microseconds) -> Started {
-        self.start(at, FLUSH_CLOCK_NS).1
+    /// A start pulse now, its clocks as fast as they may be.
+    pub(crate) fn flush(&mut self, now: Microseconds) -> Started {
+        self.start(now, FLUSH_CLOCK_NS).1
     }
 
-    fn read(&mut self, at: Microseconds) -> Started {
-        let (since_us, started) = self.start(at, READ_CLOCK_NS);
-        self.read = Some((since_us, at.0 as f64, at));
+    /// A start pulse now that is read.
+    pub(crate) fn read(&mut self, now: Microseconds) -> Started {
+        let (since_us, started) = self.start(now, READ_CLOCK_NS);
+        self.read = Some((since_us, now.0 as f64, now));
         started
     }
 
-    /// From when to when the pixels gathered whose samples are all there, once.
-    fn gathered_us(&mut self, now: Microseconds) -> Option<(f64, f64)> {
-        let samples_us = PIXELS as u64 * u64::from(READ_CLOCK_NS) / 1_000;
-        let (from_us, to_us, _) = self.read.take_if(|(_, _, at)| now.since(*at).0 >= samples_us)?;
-        Some((from_us, to_us))
+    /// The exposure, us, of a read that is through; once.
+    pub(crate) fn through(&mut self, now: Microseconds) -> Option<(f64, f64)> {
+        const READ_US: u64 = PIXELS as u64 * READ_CLOCK_NS as u64 / 1_000;
+        let through = |(_, _, at): &mut (f64, f64, Microseconds)| now.since(*at).0 >= READ_US;
+        self.read.take_if(through).map(|(from_us, to_us, _)| (from_us, to_us))
+    }
+
+    /// What was gathered is held, and gathering begins anew with the family's clock.
+    fn start(&mut self, now: Microseconds, clock_ns: u32) -> (f64, Started) {
+        let before_us = self.since_us;
+        self.since_us = now.0 as f64
+            + f64::from(READ_CLOCK_NS + (self.integration_clock - 1) * clock_ns) * 1e-3;
+        (before_us, Started { at: now, first_clock_ns: READ_CLOCK_NS, clock_ns })
     }
 }
 
@@ -199,67 +204,48 @@ pub struct Driven {
     pub silent: bool,
     /// How long the pixels of the last scan gathered light, us.
     pub gathered_us: f64,
-    pulses: Pulses,
+    gathering: Gathering,
 }
+
+/// A clock of a read and of a flush, ns.
+const READ_CLOCK_NS: u32 = 4_000;
+const FLUSH_CLOCK_NS: u32 = 256;
 
 impl Driven {
     /// At rest since time zero.
     pub fn new(line: Line, light: Light) -> Self {
-        let (now, pulses) = (Microseconds(0), Pulses::default());
-        Self { line, light, now, silent: false, gathered_us: 0.0, pulses }
+        Self {
+            line,
+            light,
+            now: Microseconds(0),
+            silent: false,
+            gathered_us: 0.0,
+            gathering: Gathering::new(),
+        }
+    }
+
+    /// The clock with which its pixels begin to gather.
+    pub fn set_integration_clock(&mut self, clock: u32) {
+        self.gathering.integration_clock = clock;
     }
 }
 
 impl Pins for Driven {
     fn flush(&mut self) -> Result<Started, Absence> {
-        Ok(self.pulses.flush(self.now))
+        Ok(self.gathering.flush(self.now))
     }
 
     fn read(&mut self) -> Result<Started, Absence> {
-        Ok(self.pulses.read(self.now))
+        Ok(self.gathering.read(self.now))
     }
 
     fn samples(&mut self, into: &mut Scan) -> Result<bool, Absence> {
         if self.silent {
             return Ok(false);
         }
-        let Some((from_us, to_us)) = self.pulses.gathered_us(self.now) else { return Ok(false) };
+        let Some((from_us, to_us)) = self.gathering.through(self.now) else { return Ok(false) };
         self.gathered_us = to_us - from_us;
         *into = self.line.scan(&self.light, from_us, to_us);
-        Ok(true)
-    }
-}
-
-/// A bench's line at its pins, under the bench's clock and light.
-#[derive(Clone)]
-pub struct Wired {
-    bench: Bench,
-    pulses: Pulses,
-}
-
-impl Wired {
-    pub(crate) fn new(bench: Bench) -> Self {
-        Self { bench, pulses: Pulses::default() }
-    }
-
-    fn now(&self) -> Microseconds {
-        Microseconds(self.bench.now_us())
-    }
-}
-
-impl Pins for Wired {
-    fn flush(&mut self) -> Result<Started, Absence> {
-        Ok(self.pulses.flush(self.now()))
-    }
-
-    fn read(&mut self) -> Result<Started, Absence> {
-        Ok(self.pulses.read(self.now()))
-    }
-
-    fn samples(&mut self, into: &mut Scan) -> Result<bool, Absence> {
-        let now = self.now();
-        let Some((from_us, to_us)) = self.pulses.gathered_us(now) else { return Ok(false) };
-        *into = self.bench.pixel_scan(now.0, from_us, to_us);
         Ok(true)
     }
 }

@@ -152,14 +152,14 @@ fn emulated(_: &Job, _: u64, _: Date) -> anyhow::Result<Stage> {
     )
 }
 
-/// A head clipped to the first station of the simulated board, its slide in the light; words move
-/// it.
+/// A head clipped to the first station of the simulated board, its eye turned to the emitter; words
+/// move it.
 fn only_the_head(stage: &Stage, job: &Job, link: &Path, seconds: Option<u64>) -> Outcome {
     stage.bench().scene(|scene| {
         if let Some(first) = job.stations.first() {
             scene.clip(first.at.x.0, first.at.y.0);
         }
-        scene.roll_to_light(0.05);
+        scene.turn_eye_to_emitter(0.0);
     });
     let heed = Heed::new(Duration::from_secs(2));
     let made = Name::make(Path::new(stage.port()), link)?;
