@@ -35,8 +35,9 @@ pub struct Args {
     #[arg(long, conflicts_with_all = ["plain", "json"])]
     hands: bool,
     /// Only the simulated head, for other commands: a link to its port is made here, and it stays
-    /// until Ctrl-C. Words on its standard input move it: lift, to STATION, to emitter, press,
-    /// hold, knock, light off, light on, turn ADJUSTER TURNS.
+    /// until Ctrl-C. Words on its standard input move it and what is around it: lift, to STATION,
+    /// to emitter, press, hold, knock, eye DEGREES, light off, light on, turn ADJUSTER TURNS, room
+    /// VOLTS, flicker HZ, image bright|dark|off; any other word is answered with all of them.
     #[arg(long, value_name = "LINK", conflicts_with_all = ["hands", "plain", "json", "record"])]
     head_at: Option<PathBuf>,
     /// With --head-at: end after so many seconds.
@@ -151,14 +152,14 @@ fn emulated(_: &Job, _: u64, _: Date) -> anyhow::Result<Stage> {
     )
 }
 
-/// A head clipped to the first station of the simulated board, its slide in the light; words move
-/// it.
+/// A head clipped to the first station of the simulated board, its eye turned to the emitter; words
+/// move it.
 fn only_the_head(stage: &Stage, job: &Job, link: &Path, seconds: Option<u64>) -> Outcome {
     stage.bench().scene(|scene| {
         if let Some(first) = job.stations.first() {
             scene.clip(first.at.x.0, first.at.y.0);
         }
-        scene.roll_to_light(0.05);
+        scene.turn_eye_to_emitter(0.0);
     });
     let heed = Heed::new(Duration::from_secs(2));
     let made = Name::make(Path::new(stage.port()), link)?;

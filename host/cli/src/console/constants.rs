@@ -7,7 +7,7 @@ use skimgauge_metrology::zero::{Change, Outcome, Residual};
 use skimgauge_procedure::View;
 use skimgauge_procedure::view::Reading;
 use skimgauge_procedure::view::zero::Sees;
-use skimgauge_quantity::{Deg, Style, Units};
+use skimgauge_quantity::{Deg, Mm, Style, Units};
 use std::fmt::Write;
 
 /// One line of what has to be seen of the head while a step is set up: where the light stands in the
@@ -33,27 +33,19 @@ fn eye(view: &View, style: Style) -> String {
     match view.live.eye {
         None => format!("stand-off {stand_off}"),
         Some(eye) => {
-            format!("light {} r {:+.2}  stand-off {stand_off}", light(eye.ratio), eye.ratio)
+            let middle = Mm(eye.middle_mm).gap().text(style);
+            format!("light {} {middle}  stand-off {stand_off}", light(eye.middle_mm))
         }
     }
 }
 
-/// Where the light stands, as a little scale: outward to the right.
-fn light(ratio: f64) -> String {
-    const HALF: f64 = 10.0;
-    let at = (HALF + (ratio.clamp(-1.0, 1.0) * HALF)).round() as usize;
-    let mut scale: Vec<char> = ".......[ . ].........".chars().collect();
-    scale.resize(21, '.');
-    for (k, c) in scale.iter_mut().enumerate() {
-        *c = match k {
-            k if k == at => '#',
-            7 => '[',
-            13 => ']',
-            10 => '|',
-            _ => '.',
-        };
-    }
-    scale.into_iter().collect()
+/// Where the light stands on the line of pixels, as a little scale: away from the board to the
+/// right.
+fn light(middle_mm: f64) -> String {
+    const PLACES: usize = 21;
+    const LINE_MM: f64 = 16.2;
+    let at = (middle_mm / LINE_MM * (PLACES - 1) as f64).round().clamp(0.0, (PLACES - 1) as f64);
+    (0..PLACES).map(|k| if k == at as usize { '#' } else { '.' }).collect()
 }
 
 /// Residuals as a plot: one line a block, by the height that is marked on it; the middle is zero.

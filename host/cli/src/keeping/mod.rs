@@ -307,7 +307,7 @@ impl Keeping {
     /// # Errors
     /// What the record can meet.
     pub fn tilt(&mut self, tilt: EmitterTilt) -> Result<Hash, RecordError> {
-        let EmitterTilt { level_deg, lean_deg, u_deg } = tilt;
+        let EmitterTilt { level_deg, lean_deg, u_deg, .. } = tilt;
         let head = self.head()?;
         let tilt = event::EmitterTilt {
             phase: self.phase,

@@ -2,7 +2,7 @@
 //! simulated room, and says words like anybody.
 
 use super::Person;
-use super::carry::{Carry, roll};
+use super::carry::{Carry, turn_eye};
 use skimgauge_bench::bench::Bench;
 use skimgauge_procedure::view::trim::{Advice, TrimView, TurnView};
 use skimgauge_procedure::view::{LinkView, Part, State};
@@ -77,7 +77,7 @@ impl Installer {
         }
         let stands = self.put(now, view)?;
         let good = match view.place.as_ref()?.stop {
-            Stop::Station(_) => !roll(&self.bench) && view.live.can_take,
+            Stop::Station(_) => !turn_eye(&self.bench) && view.live.can_take,
             Stop::Emitter => stands > LET_GO * 3 && view.live.rests,
         };
         (good && view.saving.is_none() && self.carry.speaks(now)).then_some(Word::Take)
@@ -85,7 +85,7 @@ impl Installer {
 
     fn clip(&mut self, now: Duration, view: &View) -> Option<Word> {
         self.put(now, view)?;
-        let there = !roll(&self.bench) && view.live.gap.good().is_some();
+        let there = !turn_eye(&self.bench) && view.live.gap.good().is_some();
         let asked = view.words.iter().any(|offer| offer.word == Word::Ready);
         (there && asked && view.state != State::Turn && self.carry.speaks(now))
             .then_some(Word::Ready)
@@ -93,7 +93,7 @@ impl Installer {
 
     /// Turns a little further toward the gap that was advised.
     fn twist(&mut self, now: Duration, view: &View, turn: &TurnView) -> Option<Word> {
-        if roll(&self.bench) || now < self.look_at {
+        if turn_eye(&self.bench) || now < self.look_at {
             return None;
         }
         let to_go = turn.to - view.live.gap.good()?;

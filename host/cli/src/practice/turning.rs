@@ -9,8 +9,8 @@ use std::time::Duration;
 
 /// One press of a key turns an adjuster so far.
 const TURN: f64 = 1.0 / 12.0;
-/// One press of a key moves the eye so far, mm.
-const ROLL_MM: f64 = 0.1;
+/// One press of a key turns the eye's pointer so far, degrees.
+const POINT_DEG: f64 = 5.0;
 /// The head is in the hand for so long.
 const IN_HAND: Duration = Duration::from_millis(500);
 
@@ -47,12 +47,12 @@ impl Practice {
             'o' => (2, TURN),
             'l' => (2, -TURN),
             '+' | '-' => {
-                let by = if key == '+' { ROLL_MM } else { -ROLL_MM };
-                self.bench.scene(|scene| scene.set_slide_mm(scene.slide_mm() + by));
+                let by_deg = if key == '+' { POINT_DEG } else { -POINT_DEG };
+                self.bench.scene(|scene| scene.turn_eye(scene.eye_deg() + by_deg));
                 return;
             }
             '0' => {
-                self.bench.scene(|scene| scene.roll_to_light(0.0));
+                self.bench.scene(|scene| scene.turn_eye_to_emitter(0.0));
                 return;
             }
             'h' => return self.lift(now),
@@ -72,7 +72,7 @@ impl Practice {
         self.bench.scene(|scene| match place.place.point() {
             Some(point) => {
                 scene.clip(point.x.0, point.y.0);
-                scene.roll_to_light(0.05);
+                scene.turn_eye_to_emitter(0.0);
             }
             None => scene.put(head::Place::Emitter, head::Attitude::Upright),
         });

@@ -4,6 +4,8 @@
 //! | --- | --- | --- |
 //! | take | `calibration overdue` | the head was zeroed longer ago than the job allows |
 //! | take | `readings lost` | some readings did not arrive |
+//! | take | `weak light` | the sheet of light was weak in the head's eye |
+//! | take | `mirrored sheet` | the board mirrored the sheet of light, and the eye told the two apart |
 //! | turn | `stopped before the advised gap` | the person ended the turn before the gap was where it was meant to be |
 //! | turn | `works the other way round` | the gap moved the other way than the job file says of this adjuster |
 //! | turn | `slips` | the gap stopped following the turn |
@@ -75,6 +77,8 @@ words! {
     TakeFlag {
         CalibrationOverdue = "calibration overdue", "the head was zeroed longer ago than the job allows";
         ReadingsLost = "readings lost", "some readings did not arrive";
+        WeakLight = "weak light", "the sheet of light was weak in the head's eye";
+        MirroredSheet = "mirrored sheet", "the board mirrored the sheet of light, and the eye told the two apart";
     }
 
     /// What was noticed of a turn.
