@@ -162,7 +162,7 @@ fn brightest(beams: Vec<Beam>) -> Option<Beam> {
 
 /// Where a sheet leaves the window.
 const LOW_MM: f64 = 0.7;
-const THICK_MM: f64 = 9.0;
+const THICK_MM: f64 = 3.9;
 const THIN_MM: f64 = 0.4;
 /// Where the line of light stands that is no sheet.
 const STRIPE_MM: f64 = 7.0;
