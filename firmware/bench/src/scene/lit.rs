@@ -8,6 +8,8 @@ use crate::room::profile::{Beam, Edge, Light, Mirror, RoomLight, Shine};
 
 /// A sheet or a slit too faint for any exposure is no light, V per ms.
 const FAINT_V: f64 = 1e-4;
+/// A mirror image fainter than this share of the sheet is none.
+const FAINT: f64 = 1e-4;
 
 impl Scene {
     /// The emitter's sheet at the eye, whole.
@@ -26,20 +28,21 @@ impl Scene {
             order: sheet.order,
             volts_per_ms: cold * sheet.volts_at(distance_mm, emitter.azimuth_deg(x_mm, y_mm)),
             azimuth_deg: self.away_deg(),
-            mirror: self.mirror(gap_mm, distance_mm, (x_mm, y_mm)),
+            mirror: None,
         };
+        beam.mirror = self.mirror(&beam, distance_mm, (x_mm, y_mm));
         self.spoil(&mut beam);
         Some(beam)
     }
 
-    /// The face as a mirror for light that skims it at a gap's height.
-    fn mirror(&self, gap_mm: f64, distance_mm: f64, to: (f64, f64)) -> Option<Mirror> {
+    /// The face as a mirror: of what skims its highest place on the way, as much as meets it there.
+    fn mirror(&self, beam: &Beam, distance_mm: f64, to: (f64, f64)) -> Option<Mirror> {
         let (board, emitter) = (&self.room.board, &self.room.emitter);
-        (board.material.gloss > 0.0).then(|| Mirror {
-            rise_mm: board.rise_before_mm((emitter.x_mm, emitter.y_mm), to),
-            gloss: board.material.gloss,
-            grazing_mrad: 2.0 * gap_mm.abs() / distance_mm.max(1.0) * 1e3,
-        })
+        let rise_mm = board.rise_before_mm((emitter.x_mm, emitter.y_mm), to);
+        let met = Beam { azimuth_deg: 0.0, volts_per_ms: 1.0, ..*beam }.profile()(rise_mm);
+        let gloss = board.material.gloss * met;
+        let grazing_mrad = 2.0 * beam.middle_mm.abs() / distance_mm.max(1.0) * 1e3;
+        (gloss > FAINT).then_some(Mirror { rise_mm, gloss, grazing_mrad })
     }
 
     /// What faults do to the sheet.

@@ -16,10 +16,10 @@ mod stance;
 
 use crate::head::{Attitude, Head, Place, SWIVEL_RANGE_DEG, Seat, Seating, TOO_NEAR_V};
 use crate::noise::{Drift, Noise};
-use crate::room::Room;
 use crate::room::fault::Fault;
 use crate::room::gauge::Gauge;
 use crate::room::profile::{Image, RoomLight};
+use crate::room::{Plan, Room};
 use core::f64::consts::TAU;
 use std::collections::BTreeSet;
 
@@ -84,10 +84,10 @@ pub struct Scene {
 }
 
 impl Scene {
-    /// The scene of a seed: room, head, and the head clipped to the top of the image, its eye
-    /// turned to the emitter.
+    /// The scene of a seed: a room that can be read at every station, head, and the head clipped to
+    /// the top of the image, its eye turned to the emitter.
     pub fn new(seed: u64) -> Self {
-        Self::with(Room::new(seed), Head::new(seed), seed)
+        Self::with(Room::planned(seed, &Plan::default().readable()), Head::new(seed), seed)
     }
 
     /// A scene of a given room and head; `seed` for the noise alone.

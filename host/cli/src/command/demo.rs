@@ -36,8 +36,9 @@ pub struct Args {
     #[arg(long, conflicts_with_all = ["plain", "json"])]
     hands: bool,
     /// Only the simulated head, for other commands: a link to its port is made here, and it stays
-    /// until Ctrl-C. Words on its standard input move it: lift, to STATION, to emitter, press,
-    /// hold, knock, light off, light on, turn ADJUSTER TURNS.
+    /// until Ctrl-C. Words on its standard input move it and what is around it: lift, to STATION,
+    /// to emitter, press, hold, knock, eye DEGREES, light off, light on, turn ADJUSTER TURNS, room
+    /// VOLTS, flicker HZ, image bright|dark|off; any other word is answered with all of them.
     #[arg(long, value_name = "LINK", conflicts_with_all = ["hands", "plain", "json", "record"])]
     head_at: Option<PathBuf>,
     /// With --head-at: end after so many seconds.

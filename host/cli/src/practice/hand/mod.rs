@@ -1,17 +1,18 @@
 //! A hand at the simulated head, led by words: how others try what a person at the board would do,
 //! or should not.
 
+mod word;
+
 use skimgauge_bench::Fault;
 use skimgauge_bench::bench::Bench;
 use skimgauge_bench::head::{Attitude, Place};
+use skimgauge_bench::room::gauge::Gauge;
+use skimgauge_bench::scene::Scene;
 use skimgauge_jobfile::Job;
 use skimgauge_system::input;
 use std::io::{BufRead, Write};
 use std::time::Duration;
-
-/// The words, for whoever says another.
-pub const KNOWN: &str =
-    "lift, to STATION, to emitter, press, hold, knock, light off, light on, turn ADJUSTER TURNS";
+pub use word::{KNOWN, Word};
 
 /// On its way from place to place the head is in the hand for so long.
 const IN_HAND_US: u64 = 500_000;
@@ -23,93 +24,13 @@ const BETWEEN_US: u64 = 40_000;
 /// A hand turns so far at once, and so often.
 const TWIST_TURNS: f64 = 1.0 / 12.0;
 const TWIST_US: u64 = 60_000;
-/// More turns at once are a slip of the keyboard.
-const MOST_TURNS: f64 = 20.0;
-
-/// What a hand does.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Word {
-    /// Takes the head off.
-    Lift,
-    /// Takes the head off and clips it on at this station, by its place in the job.
-    ToStation(usize),
-    /// Takes the head off and holds it on the emitter.
-    ToEmitter,
-    /// Presses the head's button shortly.
-    Press,
-    /// Holds the head's button.
-    Hold,
-    /// Knocks the head where it is: it stands askew until it is lifted.
-    Knock,
-    /// Switches the emitter.
-    Light(bool),
-    /// Turns an adjuster, by its place in the job, clockwise.
-    Turn(usize, f64),
-}
-
-impl Word {
-    /// Reads a line.
-    ///
-    /// # Errors
-    /// It is no word, or there is no such station or adjuster: in a sentence that says what there
-    /// is.
-    pub fn read(line: &str, job: &Job) -> Result<Self, String> {
-        let line = line.trim();
-        let (word, rest) = line
-            .split_once(char::is_whitespace)
-            .map_or((line, ""), |(word, rest)| (word, rest.trim()));
-        Ok(match (word, rest) {
-            ("lift", "") => Self::Lift,
-            ("press", "") => Self::Press,
-            ("hold", "") => Self::Hold,
-            ("knock", "") => Self::Knock,
-            ("light", "on") => Self::Light(true),
-            ("light", "off") => Self::Light(false),
-            ("to", "emitter") => Self::ToEmitter,
-            ("to", place) if !place.is_empty() => {
-                let numbered =
-                    place.parse().ok().filter(|number| (1..=job.stations.len()).contains(number));
-                let named = || {
-                    job.stations.iter().position(|station| station.name.eq_ignore_ascii_case(place))
-                };
-                match numbered.map(|number: usize| number - 1).or_else(named) {
-                    Some(station) => Self::ToStation(station),
-                    None => {
-                        let names: Vec<&str> =
-                            job.stations.iter().map(|station| station.name.as_str()).collect();
-                        return Err(format!(
-                            "There is no station \"{place}\". There are {}, emitter.",
-                            names.join(", ")
-                        ));
-                    }
-                }
-            }
-            ("turn", rest) if !rest.is_empty() => {
-                let (name, turns) = rest.rsplit_once(char::is_whitespace).unwrap_or((rest, ""));
-                let adjuster =
-                    job.adjusters.iter().position(|one| one.name.eq_ignore_ascii_case(name.trim()));
-                let turns = turns.parse::<f64>().ok().filter(|turns| turns.abs() <= MOST_TURNS);
-                match (adjuster, turns) {
-                    (Some(adjuster), Some(turns)) => Self::Turn(adjuster, turns),
-                    (None, _) => {
-                        let names: Vec<&str> =
-                            job.adjusters.iter().map(|one| one.name.as_str()).collect();
-                        return Err(format!(
-                            "There is no adjuster \"{name}\". There are {}.",
-                            names.join(", ")
-                        ));
-                    }
-                    (Some(_), None) => {
-                        return Err(format!(
-                            "How far? Such as turn {name} -0.25: turns, clockwise positive, {MOST_TURNS:.0} at most."
-                        ));
-                    }
-                }
-            }
-            _ => return Err(format!("\"{line}\" is not known here. Known are {KNOWN}.")),
-        })
-    }
-}
+/// A hand misses the emitter by so much when it turns the eye, degrees.
+const POINTED_DEG: f64 = 4.0;
+/// How deep light that flickers does.
+const FLICKER: f64 = 0.5;
+/// A lit card and the gauge's lamp, V in a millisecond.
+const CARD_V: f64 = 1.0;
+const LAMP_V: f64 = 1.0;
 
 /// Does what a word says, in the bench's own time; what was done, in a few words. `wait` lets so
 /// much of that time pass, us.
@@ -137,7 +58,7 @@ pub fn obey(word: &Word, bench: &Bench, job: &Job, wait: &dyn Fn(u64)) -> String
             };
             bench.scene(|scene| {
                 scene.clip(station.at.x.0, station.at.y.0);
-                scene.roll_to_light(0.05);
+                scene.turn_eye_to_emitter(POINTED_DEG);
             });
             format!("at {}", station.name)
         }
@@ -163,6 +84,67 @@ pub fn obey(word: &Word, bench: &Bench, job: &Job, wait: &dyn Fn(u64)) -> String
             format!("the emitter is {}", if on { "on" } else { "off" })
         }
         Word::Turn(adjuster, turns) => turn(bench, job, adjuster, turns, wait),
+        there => bench.scene(|scene| arrange(there, scene)),
+    }
+}
+
+/// What happens at once: light, gauge, eye.
+fn arrange(word: Word, scene: &mut Scene) -> String {
+    let which = |on: bool, yes: &str, no: &str| (if on { yes } else { no }).to_owned();
+    let mut gauge = scene.gauge().unwrap_or_default();
+    match word {
+        Word::Eye(degrees) => {
+            scene.turn_eye(degrees);
+            format!("the eye at {} degrees", scene.eye_deg())
+        }
+        Word::Room(volts) => {
+            scene.light.volts_per_ms = volts;
+            format!("room light of {volts} V in a millisecond")
+        }
+        Word::Flicker(hz) => {
+            scene.light.flicker_hz = hz;
+            scene.light.flicker = FLICKER;
+            if hz > 0.0 { format!("flickering {hz} times a second") } else { "steady".to_owned() }
+        }
+        Word::Image(image) => {
+            scene.image = image;
+            format!("the image is {image:?}").to_lowercase()
+        }
+        Word::Gauge(on) => {
+            scene.set_gauge(on.then_some(gauge));
+            which(on, "the gauge before the eye", "no gauge")
+        }
+        Word::GaugeOf(low_mm, high_mm) => {
+            scene.set_gauge(Some(Gauge { low_mm, high_mm, ..gauge }));
+            format!("a gauge of {low_mm} and {high_mm} mm before the eye")
+        }
+        Word::Slits(open) => {
+            gauge.open = open;
+            scene.set_gauge(Some(gauge));
+            format!("slits open: {open:?}").to_lowercase()
+        }
+        Word::Lamp(on) => {
+            gauge.lamp_v = on.then_some(LAMP_V);
+            scene.set_gauge(Some(gauge));
+            which(on, "the gauge's lamp is on", "the emitter lights the gauge")
+        }
+        Word::Leaves(mm) => {
+            scene.lift_mm = mm;
+            format!("on {mm} mm of leaves")
+        }
+        Word::Cover(on) => {
+            scene.eye_covered = on;
+            which(on, "the eye is covered", "the eye is open")
+        }
+        Word::Card(on) => {
+            scene.card = on.then_some(CARD_V);
+            which(on, "a lit card before the eye", "no card")
+        }
+        Word::UpsideDown(on) => {
+            scene.turn_head(if on { Attitude::UpsideDown } else { Attitude::Upright });
+            which(on, "upside down", "upright")
+        }
+        _ => String::new(),
     }
 }
 
@@ -210,41 +192,6 @@ mod tests {
         Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap()
     }
 
-    #[test]
-    fn words_are_read_and_others_answered_with_what_is_known() {
-        let job = job();
-        for (line, word) in [
-            (" lift ", Word::Lift),
-            ("to top left", Word::ToStation(0)),
-            ("to 2", Word::ToStation(1)),
-            ("to EMITTER".to_lowercase().as_str(), Word::ToEmitter),
-            ("press", Word::Press),
-            ("hold", Word::Hold),
-            ("knock", Word::Knock),
-            ("light off", Word::Light(false)),
-            ("light  on", Word::Light(true)),
-            ("turn upper -0.25", Word::Turn(2, -0.25)),
-        ] {
-            assert_eq!(Word::read(line, &job), Ok(word), "{line}");
-        }
-        for (line, says) in [
-            ("jump", "Known are lift, to STATION"),
-            ("lift it", "Known are"),
-            ("light", "Known are"),
-            ("to", "Known are"),
-            ("to moon", "There is no station \"moon\". There are top left"),
-            ("turn", "Known are"),
-            ("turn top 1", "There is no adjuster \"top\". There are left, right, upper."),
-            ("turn left", "How far?"),
-            ("turn left x", "How far?"),
-            ("turn left 1e9", "How far?"),
-            ("turn left nan", "How far?"),
-        ] {
-            let why = Word::read(line, &job).unwrap_err();
-            assert!(why.contains(says), "{line}: {why}");
-        }
-    }
-
     /// Every word on a bench whose clock the test moves: where the head is, and whether it was in
     /// the hand long enough.
     #[test]
@@ -268,7 +215,8 @@ mod tests {
                 "off the board for {} us",
                 in_hand_us.borrow()
             );
-            assert!(bench.truth().gap_mm.is_some());
+            let truth = bench.truth();
+            assert!(truth.gap_mm.is_some() && truth.away_deg.abs() < 5.0, "{truth:?}");
         }
         assert_eq!(obey(&Word::ToEmitter, &bench, &job, &wait), "on the emitter");
         assert_eq!(place(), Place::Emitter);
@@ -286,5 +234,42 @@ mod tests {
             !bench.scene(|scene| scene.has(Fault::Knocked)),
             "seated anew it stands as it should"
         );
+    }
+
+    /// What a session at the head needs to be tried in any room, and on the gauge.
+    #[test]
+    fn light_eye_and_gauge_are_as_they_are_told() {
+        let (job, bench) = (job(), Bench::new(3));
+        let wait = |us: u64| bench.advance_to(bench.now_us() + us);
+        let say = |line: &str| obey(&Word::read(line, &job).unwrap(), &bench, &job, &wait);
+        assert_eq!(say("room 0.12"), "room light of 0.12 V in a millisecond");
+        assert_eq!(say("flicker 100"), "flickering 100 times a second");
+        assert_eq!(say("image bright"), "the image is bright");
+        bench.scene(|scene| {
+            assert_eq!((scene.light.volts_per_ms, scene.light.flicker_hz), (0.12, 100.0));
+        });
+        say("to top left");
+        let facing_deg = bench.truth().away_deg;
+        assert_eq!(say("eye 0"), "the eye at 0 degrees");
+        assert!((bench.truth().away_deg - facing_deg).abs() > 80.0);
+        assert_eq!(say("flicker 0"), "steady");
+        assert_eq!(say("gauge on"), "the gauge before the eye");
+        assert_eq!(bench.truth().gap_mm, Some(3.0));
+        say("slits high");
+        assert_eq!(bench.truth().gap_mm, Some(9.0));
+        say("gauge 3.01 9.02");
+        assert_eq!(bench.truth().gap_mm, Some(9.02));
+        let before_mm = bench.truth().standoff_mm.unwrap();
+        assert_eq!(say("leaves 0.5"), "on 0.5 mm of leaves");
+        assert!((bench.truth().standoff_mm.unwrap() - before_mm - 0.5).abs() < 1e-9);
+        assert_eq!(bench.truth().gap_mm, Some(9.02));
+        say("gauge off");
+        say("cover on");
+        assert_eq!(bench.truth().gap_mm, None);
+        say("cover off");
+        say("card on");
+        assert_eq!(bench.truth().gap_mm, None);
+        say("upside-down on");
+        assert_eq!(bench.scene(|scene| scene.attitude()), Attitude::UpsideDown);
     }
 }
