@@ -51,7 +51,8 @@ fn is_said(cause: Cause, faults: &[Fault], state: State) -> bool {
         Cause::InclinometerFrozen => any(&[Fault::TiltFrozen]),
         Cause::SupplyLow => any(&[Fault::SupplyLow]),
         Cause::TooHot | Cause::TooCold => any(&[Fault::TemperatureOutOfRange]),
-        Cause::NotSeated => any(&[Fault::NotSeated]),
+        // On a board that nobody measured a foot off shows as the jump that it was.
+        Cause::NotSeated => any(&[Fault::NotSeated, Fault::Knocked]),
         Cause::Knocked => any(&[Fault::Knocked]),
         Cause::CalibrationMissing => any(&[Fault::CalibrationMissing]),
         Cause::CalibrationDamaged => any(&[Fault::CalibrationDamaged]),

@@ -38,8 +38,7 @@ pub(crate) fn row(sheet_v: f64, room_v: f64, heads: u64) -> Row {
             azimuth_deg: 0.0,
             mirror: None,
         };
-        let light =
-            Light { beam: Some(beam), room: RoomLight::even(room_v), ..Light::default() };
+        let light = Light { beam: Some(beam), room: RoomLight::even(room_v), ..Light::default() };
         let scan = line.scan(&light, 0.0, 1_000.0);
         let frame = Frame {
             centre: 126,

@@ -3,8 +3,8 @@
 
 use skimgauge_bench::Bench;
 use skimgauge_bench::virtual_head::VirtualHead;
-use skimgauge_metrology::measure::{Limits, Live, Observer};
 use skimgauge_bench::zeroed::{self, Zeroed};
+use skimgauge_metrology::measure::{Limits, Live, Observer};
 use skimgauge_shared::calibration::Date;
 use skimgauge_shared::exchange::Tokens;
 use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, encode};

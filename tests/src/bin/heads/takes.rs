@@ -3,13 +3,13 @@
 
 use crate::stand::{Stand, TODAY};
 use crate::table::quantile;
+use skimgauge_bench::Bench;
 use skimgauge_bench::head::{Attitude, Head, Place, Seating};
 use skimgauge_bench::noise::Noise;
-use skimgauge_bench::room::profile::RoomLight;
+use skimgauge_bench::room::profile::{RoomLight, Shine};
 use skimgauge_bench::room::{Lights, Plan, Room};
 use skimgauge_bench::scene::Scene;
 use skimgauge_bench::zeroed::{self, Zeroed};
-use skimgauge_bench::Bench;
 use skimgauge_metrology::coverage::t_factor;
 use skimgauge_metrology::measure::{Fault, Limits, NotTaken, Source, Take, seats};
 use skimgauge_shared::units::Micrometres;
@@ -31,8 +31,10 @@ pub(crate) struct One {
     /// Means of two seats at each place.
     pairs: Vec<Taken>,
     not_taken: Vec<String>,
+    /// Whether the emitter neither pulses nor dims.
+    steady: bool,
     clean_s: f64,
-    false_faults: BTreeMap<&'static str, u32>,
+    said: BTreeMap<&'static str, u32>,
 }
 
 #[derive(Debug)]
@@ -91,7 +93,8 @@ fn blur(zeroed: &mut Zeroed, noise: &mut Noise) {
 pub(crate) fn one(seed: u64) -> One {
     let mut noise = Noise::new(seed, 77);
     let mut stand = zeroed_head(seed, &mut noise);
-    let mut one = One::default();
+    let shine = stand.bench.scene(|scene| scene.room.emitter.shine);
+    let mut one = One { steady: shine == Shine::STEADY, ..One::default() };
     stand.run(1.0);
     let stations = stand.bench.scene(|scene| scene.room.stations());
     // Two corners at 86 degrees, the far side, and one besides.
@@ -116,14 +119,14 @@ pub(crate) fn one(seed: u64) -> One {
 }
 
 impl One {
-    /// Clean stream on the last place: what is said there is false.
+    /// A stream on the last place, where nothing changes.
     fn watch(&mut self, stand: &mut Stand) {
         let mut on: Vec<Fault> = stand.live().faults;
         for _ in 0..100 {
             stand.run(0.05);
             let faults = stand.live().faults;
             for fault in faults.iter().filter(|f| !on.contains(f)) {
-                *self.false_faults.entry(fault.name()).or_default() += 1;
+                *self.said.entry(fault.name()).or_default() += 1;
             }
             on = faults;
             self.clean_s += 0.05;
@@ -200,17 +203,22 @@ pub(crate) fn print(all: &[One]) {
     for (name, q) in [("median", 0.5), ("95th percentile", 0.95), ("99th percentile", 0.99)] {
         println!("{name:<50} {:>12.2}", at(&takes, |t| t.time_s, q));
     }
-    let clean_h = all.iter().map(|o| o.clean_s).sum::<f64>() / 3600.0;
-    let mut false_faults: BTreeMap<&str, u32> = BTreeMap::new();
-    for (name, count) in all.iter().flat_map(|o| &o.false_faults) {
-        *false_faults.entry(name).or_default() += count;
-    }
-    println!(
-        "\nfalse faults in {clean_h:.2} h of clean stream: {}",
-        false_faults.values().sum::<u32>()
-    );
-    for (name, count) in false_faults {
-        println!("  {count:>6}  {name}");
+    for (steady, emitters) in [(true, "steady emitters"), (false, "pulsing and dimming ones")] {
+        let of = || all.iter().filter(move |one| one.steady == steady);
+        let hours = of().map(|one| one.clean_s).sum::<f64>() / 3600.0;
+        let mut said: BTreeMap<&str, u32> = BTreeMap::new();
+        for (name, count) in of().flat_map(|one| &one.said) {
+            *said.entry(name).or_default() += count;
+        }
+        let heads = of().filter(|one| !one.said.is_empty()).count();
+        println!(
+            "\nwhere nothing changes, {emitters}, {hours:.2} h: {} faults came up, before {heads} heads of {}",
+            said.values().sum::<u32>(),
+            of().count()
+        );
+        for (name, count) in said {
+            println!("  {count:>6}  {name}");
+        }
     }
 }
 
