@@ -67,10 +67,7 @@ pub fn bench(seed: u64) -> Bench {
 pub fn zero(bench: &Bench, day: Date) {
     let mut head = VirtualHead::new(bench.clone());
     let zeroed = zeroed::of(bench, day, "tests");
-    assert!(
-        zeroed::write(&mut head, &zeroed),
-        "the simulated head does not take its calibration"
-    );
+    assert!(zeroed::write(&mut head, &zeroed), "the simulated head does not take its calibration");
 }
 
 /// Clips the head to one of [`STATIONS`] and turns its eye to the emitter.

@@ -217,8 +217,7 @@ impl Zero {
             (Ask::StreamCodes, Doing::Starting { .. }) => match why {
                 Some(why) => self.fail(now, say!("The head does not send raw codes: {why}.")),
                 None => {
-                    self.doing =
-                        Doing::Gathering { since: now, gathering: Gathering::default() };
+                    self.doing = Doing::Gathering { since: now, gathering: Gathering::default() };
                 }
             },
             (Ask::StreamCodes, Doing::Stopping { gathering, .. }) => {

@@ -188,9 +188,8 @@ impl Zero {
         self.came_to = None;
         let at = self.at;
         // Of stands the last one is missing then.
-        self.at = self.stages().iter().position(|other| {
-            stage.goes_with(*other) && !self.is_done(*other)
-        });
+        self.at =
+            self.stages().iter().position(|other| stage.goes_with(*other) && !self.is_done(*other));
         self.say(now, false, say!("Taken back: {name}."));
         self.keeps(former, at);
     }
@@ -276,7 +275,8 @@ impl Zero {
     /// A stand before the gauge, if the eye saw its slits there.
     fn stood(&mut self, at: usize, stand: Stand) -> Result<Sentence, Sentence> {
         let constants = &self.begin.head.calibration.calibration;
-        let seen = self.session.sees(&stand, constants).map_err(|why| say!("{}", why.to_string()))?;
+        let seen =
+            self.session.sees(&stand, constants).map_err(|why| say!("{}", why.to_string()))?;
         let lifted_mm = self.session.lifted_mm(&stand, constants);
         if let Some(mm) = lifted_mm.filter(|mm| stand.lifted && mm.abs() < LIFTED_MM) {
             return Err(say!(
@@ -324,7 +324,9 @@ impl Zero {
             return say!("Write these constants to the head, dated today?");
         }
         let light = match self.session.gauge.as_ref().map(|gauge| gauge.lamp) {
-            Some(skimgauge_metrology::zero::Lamp::Emitter) => "the emitter's light through its slits",
+            Some(skimgauge_metrology::zero::Lamp::Emitter) => {
+                "the emitter's light through its slits"
+            }
             _ => "its lamp on",
         };
         match self.stage() {
