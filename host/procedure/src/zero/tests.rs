@@ -11,7 +11,7 @@ use crate::{Procedure, View};
 use skimgauge_metrology::measure::Limits;
 use skimgauge_metrology::zero::{Gauge, Lamp, Session};
 use skimgauge_quantity::{Style, say};
-use skimgauge_session::{Event, Told, Trouble};
+use skimgauge_session::{Arrived, Event, Told, Trouble};
 use skimgauge_shared::calibration::{Calibration, CalibrationState};
 use skimgauge_shared::light::LightState;
 use skimgauge_shared::message::{
@@ -19,6 +19,7 @@ use skimgauge_shared::message::{
 };
 use skimgauge_shared::pixels::PIXELS;
 use skimgauge_shared::reading::{Absence, Reading, Sample, TiltSteps};
+use skimgauge_shared::sequence::{Placed, Position};
 use skimgauge_shared::units::{Micrometres, Microseconds};
 use std::time::Duration;
 
@@ -210,7 +211,10 @@ impl Rig {
                 tilt,
                 state: LightState::UNKNOWN,
             };
-            let arrived = crate::trial::arrived(reading, self.now);
+            let position =
+                Position { index: u64::from(count), at: Microseconds(self.now.as_micros() as u64) };
+            let placed = Placed { position, missed: 0 };
+            let arrived = Arrived { reading, placed, arrival: self.now };
             self.on(Input::Head(Told::Head(Event::Reading(arrived))));
             if self.streams {
                 let code = ((HOME + PER_MM * self.lifted_mm + jitter) * 16.0) as i32;
