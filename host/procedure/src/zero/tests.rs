@@ -144,7 +144,7 @@ impl Rig {
         let answer = match (self.refuses, request) {
             (_, Request::ProfileWanted) => {
                 let scan = Box::new(self.scan());
-                self.on(Input::Head(Told::Head(Event::Profile { sequence: 0, scan })));
+                self.on(Input::Head(Told::Head(Event::Profile(0, scan))));
                 return;
             }
             (Some(why), _) => HeadAnswer::Refused(why),
@@ -212,8 +212,8 @@ impl Rig {
                 state: LightState::UNKNOWN,
             };
             let position =
-                Position { index: u64::from(count), at: Microseconds(self.now.as_micros() as u64) };
-            let placed = Placed { position, missed: 0 };
+                Position { number: count, at: Microseconds(self.now.as_micros() as u64) };
+            let placed = Placed { position, lost: 0 };
             let arrived = Arrived { reading, placed, arrival: self.now };
             self.on(Input::Head(Told::Head(Event::Reading(arrived))));
             if self.streams {
