@@ -46,6 +46,7 @@ pub struct VirtualHead {
     head: Head<BenchBoard>,
     next: Microseconds,
     room: Option<usize>,
+    enters_loader: bool,
 }
 
 /// What a real head's image would say of itself.
@@ -80,12 +81,17 @@ impl VirtualHead {
         };
         let now = Microseconds(bench.now_us());
         let head = Head::new(parts, start, now);
-        Self { bench, head, next: now, room: Some(usize::MAX) }
+        Self { bench, head, next: now, room: Some(usize::MAX), enters_loader: false }
     }
 
     /// The bench it stands on.
     pub fn bench(&self) -> &Bench {
         &self.bench
+    }
+
+    /// Whether it asked its board for the boot loader.
+    pub fn enters_loader(&self) -> bool {
+        self.enters_loader
     }
 
     /// Bytes that the link takes from now on; `None`: nobody listens.
@@ -100,6 +106,7 @@ impl VirtualHead {
             let now_us = self.bench.now_us();
             let step = self.head.poll(Microseconds(now_us), received, self.room);
             received = &[];
+            self.enters_loader |= step.enter_loader;
             send(step.send);
             self.next = step.next.min(step.on_time);
             // An edge wakes a real head too.
