@@ -181,7 +181,7 @@ impl Rig {
         self.answer(Ask::CommitCalibration, HeadAnswer::Calibration(state));
     }
 
-    /// Two slits of 0.3 mm, the dark, or even light; pixels of 3 %, unequal by turns.
+    /// Two slits of 0.3 mm, the dark, or even light.
     fn scan(&self) -> [u16; PIXELS] {
         std::array::from_fn(|at| {
             let place = 0.4 + self.lifted_mm + at as f64 * 0.0635;
@@ -191,7 +191,10 @@ impl Rig {
                 Before::Unlit | Before::Cover => 0.0,
                 Before::Card => 1_500.0,
             };
-            let unequal = ((at * 7_919) % 13) as f64 / 200.0 - 0.03;
+            // By chance (splitmix64's last step), 3 % either way.
+            let z = (at as u64 + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15);
+            let z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+            let unequal = ((z >> 40) % 1_000) as f64 / 16_667.0 - 0.03;
             let jitter = ((self.now.as_millis() as usize / 10 + at) % 3) as f64;
             (60.0 + light * (1.0 + unequal) + jitter) as u16
         })
