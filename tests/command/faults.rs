@@ -38,8 +38,17 @@ fn of_light_and_spot() {
         &[
             (Fault::NoLight, "no light in the eye"),
             (Fault::TooMuchLight, "too much light"),
+            (Fault::TooMuchRoomLight, "too much room light"),
+            (Fault::UnevenRoomLight, "uneven room light"),
+            (Fault::TwoSheets, "two sheets"),
+            (Fault::LightLeavesWindow, "light leaves the window"),
+            (Fault::SheetTooThick, "wrong thickness"),
+            (Fault::SheetTooThin, "wrong thickness"),
+            (Fault::EyeTurnedAway, "eye not turned to the emitter"),
+            (Fault::PixelsDead, "dead pixels"),
+            (Fault::PixelsFrozen, "eye frozen"),
             (Fault::SpotLost, "laser spot lost"),
-            (Fault::SlideOutOfRange, "slide out of range"),
+            (Fault::StandoffTooNear, "stand-off out of range"),
         ],
     );
     watch.quit();

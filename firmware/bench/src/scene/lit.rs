@@ -55,6 +55,7 @@ impl Scene {
         }
         if self.has(Fault::SheetTooThick) {
             beam.thickness_mm = THICK_MM;
+            beam.middle_mm = THICK_AT_MM;
         }
         if self.has(Fault::SheetTooThin) {
             beam.thickness_mm = THIN_MM;
@@ -162,7 +163,9 @@ fn brightest(beams: Vec<Beam>) -> Option<Beam> {
 
 /// Where a sheet leaves the window.
 const LOW_MM: f64 = 0.7;
-const THICK_MM: f64 = 9.0;
+/// Where a sheet that is too thick stands whole in the window.
+const THICK_MM: f64 = 4.5;
+const THICK_AT_MM: f64 = 8.0;
 const THIN_MM: f64 = 0.4;
 /// Where the line of light stands that is no sheet.
 const STRIPE_MM: f64 = 7.0;

@@ -17,6 +17,7 @@ use crate::storing::Book;
 use crate::storing::at_work::AtWorkMark;
 use anyhow::Context;
 use skimgauge_jobfile::Job;
+use skimgauge_procedure::emitter_off::EmitterOff;
 use skimgauge_procedure::takes::{Begin, Takes, unsurveyed};
 use skimgauge_procedure::trim::Trim;
 use skimgauge_shared::calibration::Date;
@@ -121,9 +122,10 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         plain_every: Duration::from_secs(5),
     };
     let view = if args.hands {
-        shell.run(Takes::new(begin))?.1
+        shell.run(EmitterOff::before(Takes::new(begin), true))?.1
     } else {
-        shell.run(Trim::new(begin).context("The practice job has no three adjusters.")?)?.1
+        let trim = Trim::new(begin).context("The practice job has no three adjusters.")?;
+        shell.run(EmitterOff::before(trim, true))?.1
     };
     let whole = view.whole.as_ref().context("Nothing was judged.")?;
     if mode != Mode::Json {

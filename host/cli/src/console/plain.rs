@@ -88,6 +88,7 @@ pub fn news(news: &News, style: Style) -> Option<String> {
         let ways = message.answers.first().map_or("", |yes| match yes {
             Word::Yes => " (yes: type yes, or hold the head's button; no: any other word)",
             Word::Go(Stop::Emitter) => " (if it is, type emitter)",
+            Word::Begin => " (when it is off, type begin; to leave it out, skip)",
             _ => "",
         });
         format!("  {mark} {}{ways}", message.says.text(style))

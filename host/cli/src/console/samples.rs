@@ -6,6 +6,7 @@ use skimgauge_metrology::verdict::JudgedAt;
 use skimgauge_metrology::zero::{Change, Outcome, Residual, Step};
 use skimgauge_model::{Bands, Image, Place, Point, Station, Verdict};
 use skimgauge_procedure::view::board::{Field, Spot};
+use skimgauge_procedure::view::emitter_off::EmitterOffView;
 use skimgauge_procedure::view::level::{AxisFound, LevelFound, LevelView, Line};
 use skimgauge_procedure::view::survey::SurveyView;
 use skimgauge_procedure::view::trim::{AdjusterView, Advice, TrimView, TurnView};
@@ -48,6 +49,7 @@ pub(super) fn all() -> Vec<(&'static str, View)> {
         ("question", question()),
         ("lost", lost()),
         ("emitter", emitter()),
+        ("emitter off", emitter_off()),
         ("over", over()),
         ("trim clip", trim_clip()),
         ("trim turn", trim_turn()),
@@ -102,8 +104,14 @@ fn live(gap: Reading<Mm>, verdict: Option<Verdict>) -> Live {
         says: "settled: take it".into(),
         can_take: gap.good().is_some(),
         rests: true,
-        eye: Some(EyeView { ratio: 0.02, centred: true }),
-        stand_off: Some(Mm(27.5)),
+        eye: Some(EyeView {
+            middle_mm: 2.6,
+            width_mm: Some(1.5),
+            height: Some(0.5),
+            room: Some(0.03),
+            mirrored: false,
+        }),
+        stand_off: Some(Mm(33.0)),
         temperature: Some(Celsius(21.3)),
         supply_v: Some(5.02),
     }
@@ -156,6 +164,7 @@ fn good() -> View {
             nothing_taken: false,
             all_taken: false,
         }),
+        emitter_off: None,
         part: Part::Takes,
         words: offers(&[
             (Word::Take, "take top right, and go on"),
@@ -227,6 +236,19 @@ fn doubtful() -> View {
 fn absent() -> View {
     let why = Fault::SpotLost;
     faulty(good(), Reading::Absent { why }, why, State::Hold)
+}
+
+fn emitter_off() -> View {
+    let mut view = nothing_taken();
+    view.emitter_off = Some(EmitterOffView::Off { to_go_s: 1.4 });
+    view.live = live(Reading::Absent { why: Fault::NoLight }, None);
+    view.faults = vec![Fault::NoLight.into()];
+    view.in_the_way = None;
+    view.state = State::Hold;
+    view.instruction = "keep the emitter off: 1.4 s".into();
+    view.message = None;
+    view.words = offers(&[(Word::Skip, "stop looking"), (Word::Quit, "end")]);
+    view
 }
 
 fn question() -> View {

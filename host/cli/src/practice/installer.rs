@@ -4,6 +4,7 @@
 use super::Person;
 use super::carry::{Carry, turn_eye};
 use skimgauge_bench::bench::Bench;
+use skimgauge_procedure::view::emitter_off::EmitterOffView;
 use skimgauge_procedure::view::trim::{Advice, TrimView, TurnView};
 use skimgauge_procedure::view::{LinkView, Part, State};
 use skimgauge_procedure::{Stop, View, Word};
@@ -83,6 +84,28 @@ impl Installer {
         (good && view.saving.is_none() && self.carry.speaks(now)).then_some(Word::Take)
     }
 
+    /// Switches the emitter off for a moment, and on again.
+    fn look(&mut self, now: Duration, view: &View, off: EmitterOffView) -> Option<Word> {
+        let on = self.bench.scene(|scene| scene.room.emitter.on);
+        let switch = |on: bool| self.bench.scene(|scene| scene.room.emitter.on = on);
+        match off {
+            EmitterOffView::Offered if on => {
+                self.put(now, view)?;
+                if !turn_eye(&self.bench) && view.live.can_take && view.saving.is_none() {
+                    switch(false);
+                    self.say("switches the emitter off for two seconds".to_owned());
+                }
+                None
+            }
+            EmitterOffView::Offered => self.carry.speaks(now).then_some(Word::Begin),
+            EmitterOffView::Off { .. } => None,
+            EmitterOffView::On => {
+                switch(true);
+                None
+            }
+        }
+    }
+
     fn clip(&mut self, now: Duration, view: &View) -> Option<Word> {
         self.put(now, view)?;
         let there = !turn_eye(&self.bench) && view.live.gap.good().is_some();
@@ -160,6 +183,9 @@ impl Person for Installer {
         if let Some(question) = &view.question {
             // The head is where it was carried to.
             return Ok(Vec::from_iter(self.carry.speaks(now).then_some(question.yes)));
+        }
+        if let Some(off) = view.emitter_off {
+            return Ok(Vec::from_iter(self.look(now, view, off)));
         }
         if let Some(wanted) = view.place.as_ref().and_then(|place| place.wanted) {
             return Ok(Vec::from_iter(self.carry.speaks(now).then_some(Word::Go(wanted))));

@@ -113,6 +113,9 @@ fn unknown(line: &str, view: &View) -> Sentence {
             }
         }
     }
+    for word in [Word::Begin, Word::Skip].into_iter().filter(|word| offers(view, *word)) {
+        words.extend(typed(word).filter(|word| !words.contains(word)));
+    }
     words.push("quit");
     say!("\"{}\" is not known here. Type {}.", Name(line), Sentence::list(words, "or"))
 }

@@ -41,6 +41,7 @@ impl Zero {
             stations: Vec::new(),
             emitter: None,
             whole: None,
+            emitter_off: None,
             part: Part::Zero(self.part()),
             words: self.words(),
             in_the_way: in_the_way.map(|fault| (**fault).into()),

@@ -5,7 +5,7 @@ use serde_json::Value;
 use skimgauge_model::{Phase, Verdict};
 use skimgauge_quantity::{Celsius, Deg, Mm};
 
-use super::TakeFlag;
+use super::{Looked, TakeFlag};
 use crate::chain::Hash;
 
 /// The instrument that measured.
@@ -124,6 +124,19 @@ pub struct EmitterTilt {
     #[serde(rename = "u_deg")]
     pub u: Deg,
     /// What measured.
+    pub head: Head,
+}
+
+/// The emitter was switched off for a moment, to see whether a line of light stays that is no sheet;
+/// or nobody looked.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct EmitterOff {
+    /// What was seen.
+    pub saw: Looked,
+    /// The gap that a line of light reads as.
+    #[serde(rename = "gap_mm")]
+    pub gap: Option<Mm>,
+    /// What looked.
     pub head: Head,
 }
 

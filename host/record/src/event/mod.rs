@@ -34,10 +34,10 @@ pub use crate::section::Section;
 pub use detail::{Agreement, Detail, JudgedPoint, Plane, Residual, Tilt};
 pub use job::{Closed, Difference, JobOpened, JobRevised, Note, PhotoAttached, Salvaged, Signed};
 pub use measured::{
-    AsLeft, BudgetLine, Calibrated, CalibrationUsed, Came, EmitterTilt, Head, Take,
+    AsLeft, BudgetLine, Calibrated, CalibrationUsed, Came, EmitterOff, EmitterTilt, Head, Take,
 };
 pub use skimgauge_model::{Phase, Point, Station, Verdict};
-pub use words::{TakeFlag, TurnFlag};
+pub use words::{Looked, TakeFlag, TurnFlag};
 pub use work::{Judged, JudgedAt, TurnAdvised, TurnObserved};
 
 /// From one table: the enum, and each kind's word and payload version.
@@ -114,6 +114,8 @@ bodies! {
     Take = "take", version 2;
     /// The emitter's tilt.
     EmitterTilt = "emitter tilt", version 1;
+    /// The emitter was switched off, and looked.
+    EmitterOff = "emitter off", version 1;
     /// The installation is left as these takes found it.
     AsLeft = "as left", version 1;
     /// An adjuster was to be turned.

@@ -3,12 +3,12 @@
 
 use skimgauge_bench::Bench;
 use skimgauge_bench::virtual_head::VirtualHead;
+use skimgauge_bench::zeroed::{self, Zeroed};
 use skimgauge_metrology::measure::{Limits, Live, Observer};
-use skimgauge_metrology::zero::Gathering;
-use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
-use skimgauge_shared::exchange::{NotWritten, WriteConstants};
+use skimgauge_shared::calibration::Date;
+use skimgauge_shared::exchange::Tokens;
 use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, encode};
-use skimgauge_shared::message::{Hello, PROTOCOL, Refusal, Report, Request};
+use skimgauge_shared::message::{Answer, Report, Request};
 use skimgauge_shared::sequence::Follower;
 
 /// The day on which all this happens.
@@ -24,29 +24,27 @@ pub(crate) struct Stand {
     head: VirtualHead,
     decoder: Decoder,
     follower: Option<Follower>,
-    /// Its greeting.
-    pub hello: Option<Hello>,
+    tokens: Tokens,
     /// The observer.
     pub observer: Observer,
-    /// Raw codes, while they are gathered.
-    pub gathering: Option<Gathering>,
-    answer: Option<Report>,
+    answer: Option<Answer>,
     /// Readings that came.
     pub readings: u64,
 }
 
 impl Stand {
-    /// Switched on and greeted.
-    pub(crate) fn new(bench: Bench, limits: Limits) -> Self {
+    /// Its constants written, then switched on anew and greeted.
+    pub(crate) fn new(bench: Bench, zeroed: &Zeroed, limits: Limits) -> Self {
+        let mut head = VirtualHead::new(bench.clone());
+        assert!(zeroed::write(&mut head, zeroed), "the head does not take its constants");
         let head = VirtualHead::new(bench.clone());
         let mut stand = Self {
             bench,
             head,
             decoder: Decoder::new(),
             follower: None,
-            hello: None,
+            tokens: Tokens::new(),
             observer: Observer::new(limits, TODAY),
-            gathering: None,
             answer: None,
             readings: 0,
         };
@@ -64,8 +62,8 @@ impl Stand {
     }
 
     fn greet(&mut self) {
-        self.ask(&Request::Greet { protocol: PROTOCOL });
-        self.ask(&Request::ReadCalibration);
+        self.ask(Request::Greet);
+        self.ask(Request::ReadCalibration);
     }
 
     /// Time on the host, s.
@@ -74,9 +72,9 @@ impl Stand {
     }
 
     /// Asks and waits a moment for the answer.
-    pub(crate) fn ask(&mut self, request: &Request) -> Option<Report> {
+    fn ask(&mut self, request: Request) -> Option<Answer> {
         let mut buffer = [0; MAX_FRAME];
-        let frame = encode(request, &mut buffer).ok()?.to_vec();
+        let frame = encode(&self.tokens.call(request), &mut buffer).ok()?.to_vec();
         self.answer = None;
         self.tick(&frame);
         for _ in 0..20 {
@@ -113,7 +111,6 @@ impl Stand {
             Report::Hello(hello) => {
                 self.follower = Some(Follower::new(hello.made, hello.at, hello.rate.per_second));
                 self.observer.greeted(hello.serial);
-                self.hello = Some(hello);
             }
             Report::Reading(reading) => {
                 if let Some(follower) = &mut self.follower {
@@ -122,48 +119,20 @@ impl Stand {
                     self.readings += 1;
                 }
             }
-            Report::Pulse(pulse) => {
-                if let (Some(gathering), Some(t)) = (&mut self.gathering, pulse.temperature.value())
-                {
-                    gathering.temperature(t.celsius());
+            Report::Sheet(sheet) => self.observer.sheet(&sheet, now_s),
+            Report::Pulse(pulse) => self.observer.pulse(&pulse, now_s),
+            Report::Answer(_, answer) => {
+                if let Answer::Calibration(state) = &answer {
+                    self.observer.calibrated(state.clone());
                 }
-                self.observer.pulse(&pulse, now_s);
+                self.answer = Some(answer);
             }
-            Report::Codes(codes) => {
-                if let Some(gathering) = &mut self.gathering {
-                    gathering.codes(&codes);
-                }
-            }
-            Report::Calibration(state) => {
-                self.observer.calibrated(state.clone());
-                self.answer = Some(Report::Calibration(state));
-            }
-            Report::Pong { .. } | Report::Button { .. } | Report::Log(_) | Report::LastWords(_) => {
-            }
-            other => self.answer = Some(other),
+            Report::Codes(_)
+            | Report::Profile(_)
+            | Report::Button { .. }
+            | Report::Log(_)
+            | Report::LastWords(_) => {}
         }
-    }
-
-    /// Raw codes over so many seconds.
-    pub(crate) fn gather(&mut self, seconds: f64) -> Gathering {
-        self.gathering = Some(Gathering::default());
-        self.run(seconds);
-        self.gathering.take().unwrap_or_default()
-    }
-
-    /// Writes constants in the two steps, and hears them back.
-    pub(crate) fn write(
-        &mut self,
-        constants: &Calibration,
-    ) -> Result<CalibrationState, Option<Refusal>> {
-        let silent = None;
-        let written = WriteConstants::carry_out(constants.clone(), |request| {
-            request.and_then(|request| self.ask(&request)).ok_or(silent)
-        });
-        written?.map_err(|not| match not {
-            NotWritten::Refused(why) => Some(why),
-            NotWritten::Garbled | NotWritten::Differs(_) => None,
-        })
     }
 
     /// How the head is now.

@@ -2,9 +2,9 @@
 //! second.
 
 use skimgauge_bench::part::pixel_line::Line;
-use skimgauge_bench::room::profile::{Beam, Edge, Light, RoomLight, Shine};
-use skimgauge_head::profile::line::Pixels;
+use skimgauge_bench::room::profile::{Beam, Edge, Light, RoomLight};
 use skimgauge_head::profile::{Wanted, look};
+use skimgauge_shared::pixels::Pixels;
 use skimgauge_shared::units::Microseconds;
 
 /// From the least to the greatest mean over half a second within 30 s.
@@ -34,7 +34,7 @@ pub(crate) fn swing(scans_a_second: f64, flicker_hz: f64) -> Swing {
     };
     let edge = Edge { at_mm: 8.1, change: 0.08, blur_mm: 1.0 };
     let room = RoomLight { edges: vec![edge], flicker_hz, flicker: 1.0, ..RoomLight::even(0.25) };
-    let light = Light { beam: Some(beam), shine: Shine::STEADY, room };
+    let light = Light { beam: Some(beam), room, ..Light::default() };
     let in_half_a_second = (scans_a_second / 2.0).round() as usize;
     let (mut rooms, mut middles) = (Vec::new(), Vec::new());
     let mut before = None;

@@ -1,12 +1,14 @@
-//! One eye in one room, from a seed, and what its scans come to.
+//! One line of pixels by itself, from a seed, and what its scans come to.
 
 use skimgauge_bench::noise::Noise;
 use skimgauge_bench::part::pixel_line::{Driven, Line};
-use skimgauge_bench::room::profile::{Beam, Edge, Light, RoomLight, Shine};
+use skimgauge_bench::room::profile::{Beam, Light};
 use skimgauge_head::pixel_line::{PixelLine, Polled, Taken};
-use skimgauge_head::profile::doubt::{Doubt, Trust};
-use skimgauge_head::profile::line::{Fingerprint, Pixels};
-use skimgauge_head::profile::{PIXELS, Scan, Seen, Wanted, look};
+use skimgauge_head::profile::doubt::Doubt;
+use skimgauge_head::profile::line::Fingerprint;
+use skimgauge_head::profile::{Seen, Wanted, look};
+use skimgauge_shared::light::Trust;
+use skimgauge_shared::pixels::{PIXELS, Pixels, Scan};
 use skimgauge_shared::units::Microseconds;
 use std::collections::BTreeMap;
 
@@ -19,61 +21,6 @@ const SETTLING: u32 = 70;
 const SCANS: u32 = 64;
 /// Fewer middles than this are no reading: the emitter pulses, and most scans lie between pulses.
 const FEWEST: u32 = 12;
-
-/// What the room's light is like.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub(crate) enum Kind {
-    /// Slope and curve over the whole line.
-    Smooth,
-    /// One shadow's edge, or several that all go the same way.
-    Stepped,
-    /// Smooth, and flickering at twice the mains' frequency.
-    Flickering,
-    /// Both.
-    SteppedFlickering,
-}
-
-impl Kind {
-    pub(crate) const ALL: [Self; 4] =
-        [Self::Smooth, Self::Stepped, Self::Flickering, Self::SteppedFlickering];
-
-    pub(crate) fn name(self) -> &'static str {
-        match self {
-            Self::Smooth => "smooth",
-            Self::Stepped => "stepped",
-            Self::Flickering => "flickering",
-            Self::SteppedFlickering => "stepped, flickering",
-        }
-    }
-
-    /// Room light of 0 V to 2 V a millisecond.
-    pub(crate) fn light(self, noise: &mut Noise) -> RoomLight {
-        let mut room = RoomLight {
-            slope: noise.uniform(-1.0, 1.0),
-            curve: noise.uniform(-0.5, 0.5),
-            ..RoomLight::even(noise.uniform(0.0, 2.0))
-        };
-        if matches!(self, Self::Stepped | Self::SteppedFlickering) {
-            // Edges that go opposite ways a sheet's thickness apart make a line of light, which no
-            // profile tells from a sheet.
-            let sign = if noise.chance(0.5) { 1.0 } else { -1.0 };
-            for _ in 0..1 + noise.bits() % 3 {
-                let change = sign * noise.uniform(0.02, 0.8);
-                room.edges.push(Edge {
-                    at_mm: noise.uniform(-1.0, 18.0),
-                    change,
-                    blur_mm: noise.uniform(0.02, 3.0),
-                });
-            }
-        }
-        if matches!(self, Self::Flickering | Self::SteppedFlickering) {
-            room.flicker_hz = if noise.chance(0.5) { 100.0 } else { 120.0 } + noise.normal(0.05);
-            room.flicker = noise.uniform(0.05, 1.0);
-            room.phase = noise.unit();
-        }
-        room
-    }
-}
 
 /// A head's line of pixels, its table, and chance for the rest.
 pub(crate) fn eye(seed: u64) -> (Line, Pixels, Noise) {
@@ -90,18 +37,9 @@ pub(crate) fn beam(line: &Line, noise: &mut Noise) -> Beam {
         order: [2.0, 2.0, 3.0, 4.0, 8.0][(noise.bits() % 5) as usize],
         // 0.2 V in the longest exposure to a quarter of the range in the shortest.
         volts_per_ms: 0.02 * (noise.unit() * 350f64.ln()).exp(),
-        azimuth_deg: noise.uniform(0.0, 25.0),
+        azimuth_deg: noise.uniform(0.0, 12.0),
         mirror: None,
     }
-}
-
-/// How the emitter shines: half of them steadily.
-pub(crate) fn shine(noise: &mut Noise) -> Shine {
-    if noise.chance(0.5) {
-        return Shine::STEADY;
-    }
-    let hz = 100.0 * (noise.unit() * 20f64.ln()).exp();
-    Shine { hz, duty: noise.uniform(0.1, 1.0), phase: noise.unit(), ..Shine::STEADY }
 }
 
 /// What a run of scans came to.
@@ -111,9 +49,6 @@ pub(crate) struct Outcome {
     pub middle_mm: f64,
     /// How many.
     pub middles: u32,
-    /// Middles in all scans, settling included, and how many scans.
-    pub ever: u32,
-    pub scans: u32,
     trust: Option<Trust>,
     faults: BTreeMap<String, u32>,
 }
@@ -134,7 +69,7 @@ impl Outcome {
 }
 
 /// Line, driver, table.
-pub(crate) struct Stand {
+pub(crate) struct Bare {
     line: PixelLine<Driven>,
     pixels: Pixels,
     wanted: Wanted,
@@ -143,7 +78,7 @@ pub(crate) struct Stand {
     scan: Scan,
 }
 
-impl Stand {
+impl Bare {
     pub(crate) fn new(line: Line, pixels: Pixels, light: Light, wanted: Wanted) -> Self {
         let line = PixelLine::new(Driven::new(line, light), pixels.dark / 16, pixels.stop);
         Self { line, pixels, wanted, now: Microseconds(0), before: None, scan: [0; PIXELS] }
@@ -171,8 +106,6 @@ impl Stand {
         let mut sum = 0.0;
         for k in 0..SETTLING + SCANS {
             let sheet = self.next().1.sheet;
-            out.scans += 1;
-            out.ever += u32::from(sheet.is_ok());
             match sheet {
                 _ if k < SETTLING => {}
                 Ok(profile) => {

@@ -1,10 +1,10 @@
 //! How much one scan's middle scatters, against the design's numerical trial.
 
-use crate::stand::eye;
-use skimgauge_bench::room::profile::{Beam, Light, RoomLight, Shine};
-use skimgauge_head::profile::line::Pixels;
+use crate::line::eye;
+use skimgauge_bench::room::profile::{Beam, Light, RoomLight};
 use skimgauge_head::profile::window::{Fit, Frame, Span};
 use skimgauge_head::profile::{Wanted, line::Lit, look};
+use skimgauge_shared::pixels::Pixels;
 use skimgauge_shared::units::Microseconds;
 
 /// Sheet and room light, V, and the trial's scatter, um.
@@ -38,7 +38,7 @@ pub(crate) fn row(sheet_v: f64, room_v: f64, heads: u64) -> Row {
             azimuth_deg: 0.0,
             mirror: None,
         };
-        let light = Light { beam: Some(beam), shine: Shine::STEADY, room: RoomLight::even(room_v) };
+        let light = Light { beam: Some(beam), room: RoomLight::even(room_v), ..Light::default() };
         let scan = line.scan(&light, 0.0, 1_000.0);
         let frame = Frame {
             centre: 126,

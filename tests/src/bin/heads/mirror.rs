@@ -1,9 +1,9 @@
 //! A glossy board between emitter and eye: the sheet and its mirror image.
 
+use crate::line::{Bare, Outcome, beam, eye};
 use crate::rooms::ALLOWED_UM;
-use crate::stand::{Outcome, Stand, beam, eye};
 use crate::table::Tally;
-use skimgauge_bench::room::profile::{Light, Mirror, RoomLight, Shine};
+use skimgauge_bench::room::profile::{Light, Mirror, RoomLight};
 use skimgauge_head::profile::Wanted;
 use skimgauge_shared::units::Micrometres;
 
@@ -44,8 +44,8 @@ pub(crate) fn mirrored(seed: u64) -> Mirrored {
         grazing_mrad: noise.uniform(0.5, 20.0),
     });
     let wanted = Wanted::of(Micrometres::from_mm(beam.thickness_mm));
-    let light = Light { beam: Some(beam), shine: Shine::STEADY, room };
-    let outcome = Stand::new(line, pixels, light, wanted).run();
+    let light = Light { beam: Some(beam), room, ..Light::default() };
+    let outcome = Bare::new(line, pixels, light, wanted).run();
     let error_um = (outcome.middle_mm - beam.middle_mm) * 1e3;
     Mirrored { outcome, error_um, apart }
 }

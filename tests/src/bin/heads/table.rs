@@ -14,6 +14,11 @@ impl Tally {
         }
         Self(counts)
     }
+
+    /// What was said most.
+    pub(crate) fn most(&self) -> String {
+        self.0.iter().max_by_key(|(_, n)| **n).map_or("-".to_owned(), |(name, _)| name.clone())
+    }
 }
 
 impl fmt::Display for Tally {
