@@ -37,7 +37,7 @@ fn main() {
     let mut up = None;
     session.poll(
         Duration::from_millis(8),
-        &frame(&Report::Calibration(stream::calibration())),
+        &frame(&stream::constants()),
         &mut |event| {
             if let Event::Up(head) = event {
                 up = Some(head);
@@ -51,7 +51,7 @@ fn main() {
     let mut took: Vec<[Duration; 2]> = Vec::with_capacity(READINGS as usize);
     let mut judged = [0_u32; 4];
     for number in 1..=READINGS + WARM {
-        let now = Duration::from_micros(u64::from(number) * 10_000 + 9_000);
+        let now = Duration::from_micros(u64::from(number) * stream::PERIOD_US + 9_000);
         let now_s = now.as_secs_f64();
         let bytes = frame(&Report::Reading(stream::reading(number)));
         let (last, before) = bytes.split_last().expect("a frame has bytes");
@@ -75,7 +75,7 @@ fn main() {
             judged[verdict.map_or(3, |verdict| verdict as usize)] += 1;
         }
         black_box(&live);
-        if number % 20 == 0 {
+        if number % stream::PULSE_EVERY == 0 {
             session.poll(now, &frame(&Report::Pulse(stream::pulse(number))), &mut |event| {
                 if let Event::Pulse(pulse) = event {
                     observer.pulse(&pulse, now_s);
