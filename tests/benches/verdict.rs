@@ -35,15 +35,11 @@ fn main() {
     let mut ignore = |_: Event| ();
     session.poll(Duration::from_millis(5), &frame(&Report::Hello(stream::hello())), &mut ignore);
     let mut up = None;
-    session.poll(
-        Duration::from_millis(8),
-        &frame(&stream::constants()),
-        &mut |event| {
-            if let Event::Up(head) = event {
-                up = Some(head);
-            }
-        },
-    );
+    session.poll(Duration::from_millis(8), &frame(&stream::constants()), &mut |event| {
+        if let Event::Up(head) = event {
+            up = Some(head);
+        }
+    });
     let head = up.expect("the head is known");
     observer.greeted(head.hello.serial);
     observer.calibrated(head.calibration.clone());

@@ -116,7 +116,10 @@ fn a_recording_of_protocol_1_is_refused_in_words() {
     ]);
     assert_eq!(output.status.code(), Some(2), "{output:?}");
     let said = String::from_utf8_lossy(&output.stderr);
-    assert!(said.contains("a head that spoke protocol 1, and this program reads protocol 2"), "{said}");
+    assert!(
+        said.contains("a head that spoke protocol 1, and this program reads protocol 2"),
+        "{said}"
+    );
     assert!(said.contains("stays readable"), "{said}");
 }
 

@@ -6,8 +6,8 @@ use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
 use skimgauge_shared::frame::{MAX_FRAME, encode};
 use skimgauge_shared::light::{Light, LightState, Shape, Sheet, Trust};
 use skimgauge_shared::message::{
-    Answer, CalibrationCheck, Capabilities, Hello, PROTOCOL, Pulse, Rate, Report, ResetCause, SCHEMA,
-    SerialNumber, Token, Version,
+    Answer, CalibrationCheck, Capabilities, Hello, PROTOCOL, Pulse, Rate, Report, ResetCause,
+    SCHEMA, SerialNumber, Token, Version,
 };
 use skimgauge_shared::reading::{Reading, Sample, TiltSteps};
 use skimgauge_shared::units::{CentiCelsius, Microdegrees, Micrometres, Microseconds, Millivolts};
@@ -105,11 +105,7 @@ pub fn sheet(number: u32) -> Sheet {
         room: 40,
         brightest: 2_400,
         trust: Trust::Sure,
-        shape: Some(Shape {
-            width: Micrometres(1_500),
-            height: 2_300,
-            scatter: Micrometres(4),
-        }),
+        shape: Some(Shape { width: Micrometres(1_500), height: 2_300, scatter: Micrometres(4) }),
         second: None,
         bad_pixel: None,
     }
