@@ -195,7 +195,7 @@ impl Zero {
             }
             Told::Head(Event::Sheet(sheet)) => self.observer.sheet(&sheet, now_s),
             Told::Head(Event::Codes(codes)) => self.doing.codes(&codes),
-            Told::Head(Event::Profile(_, scan)) => self.profile(&scan[..]),
+            Told::Head(Event::Profile { scan, .. }) => self.profile(&scan[..]),
             Told::Head(Event::Button(Press::Short, _)) => self.ready(now),
             Told::Head(Event::Answer(ask, answer)) => self.answered(now, ask, &answer),
             Told::Head(Event::RoundTrip { took, at }) => {

@@ -144,7 +144,7 @@ impl Rig {
         let answer = match (self.refuses, request) {
             (_, Request::ProfileWanted) => {
                 let scan = Box::new(self.scan());
-                self.on(Input::Head(Told::Head(Event::Profile(0, scan))));
+                self.on(Input::Head(Told::Head(Event::Profile { sequence: 0, scan })));
                 return;
             }
             (Some(why), _) => HeadAnswer::Refused(why),
