@@ -7,7 +7,7 @@ use skimgauge_metrology::zero::{Change, Outcome, Residual};
 use skimgauge_procedure::View;
 use skimgauge_procedure::view::Reading;
 use skimgauge_procedure::view::zero::{Sees, ZeroView};
-use skimgauge_quantity::{Deg, Mm, Style, Units};
+use skimgauge_quantity::{Deg, Style, Units};
 use std::fmt::Write;
 
 /// One line of what has to be seen of the head while a step is set up: what the eye sees and what is
