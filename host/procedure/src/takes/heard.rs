@@ -90,7 +90,7 @@ impl Takes {
                 }
             }
             Event::Codes(_)
-            | Event::Profile(..)
+            | Event::Profile { .. }
             | Event::Answer(..)
             | Event::Log(_)
             | Event::Skipped { .. } => (),
