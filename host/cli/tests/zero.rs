@@ -137,7 +137,10 @@ fn a_head_is_zeroed_put_aside_and_checked() {
     let (said, code) = run(&stage, &folder, &label, None, hands);
     assert_eq!(code, Some(0), "{said}");
     assert!(said.contains("Going on with the zeroing put aside"), "{said}");
-    assert!(!said.contains("On the board: wipe") && said.contains("On the board, 2 of 2"), "{said}");
+    assert!(
+        !said.contains("On the board: wipe") && said.contains("On the board, 2 of 2"),
+        "{said}"
+    );
     for shown in [
         "constant",
         "Residuals",
