@@ -189,7 +189,9 @@ impl<P: Procedure> Trial<P> {
                 };
                 self.on(Input::Head(Told::Head(Event::Pulse(pulse))));
             }
-            self.on(Input::Head(Told::Head(Event::Reading(Arrived { reading, placed, arrival }))));
+            let arrived = Arrived { reading, placed, arrival };
+            let outputs = self.on(Input::Head(Told::Head(Event::Reading(arrived))));
+            self.follow(outputs);
             if number.is_multiple_of(10) {
                 let outputs = self.on(Input::Tick);
                 self.follow(outputs);

@@ -23,7 +23,7 @@ pub fn line(view: &View, style: Style) -> String {
                 (None, _) if zero.steps.is_empty() => "check".to_owned(),
                 (None, _) => "every step is made".to_owned(),
             };
-            format!("{step}   {}", constants::seen(view, zero.sees, style))
+            format!("{step}   {}", constants::seen(view, zero, style))
         }
         _ => of_place(view, style),
     };

@@ -86,8 +86,9 @@ impl Installer {
 
     /// Switches the emitter off for a moment, and on again.
     fn look(&mut self, now: Duration, view: &View, off: EmitterOffView) -> Option<Word> {
-        let on = self.bench.scene(|scene| scene.room.emitter.on);
-        let switch = |on: bool| self.bench.scene(|scene| scene.room.emitter.on = on);
+        let bench = self.bench.clone();
+        let on = bench.scene(|scene| scene.room.emitter.on);
+        let switch = |on: bool| bench.scene(|scene| scene.room.emitter.on = on);
         match off {
             EmitterOffView::Offered if on => {
                 self.put(now, view)?;

@@ -54,8 +54,6 @@ pub(super) fn understood(line: &str, view: &View) -> Result<Word, Sentence> {
     let word = match line {
         "take" => Word::Take,
         "yes" => Word::Yes,
-        // As the prompt calls it: only level matters.
-        "level" if matches!(view.part, Part::Zero(_)) => Word::Other,
         "no" => Word::No,
         "redo" => Word::Redo,
         "more" => Word::More,

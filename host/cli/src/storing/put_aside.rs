@@ -8,7 +8,7 @@ use skimgauge_metrology::budget::Budget;
 use skimgauge_metrology::zero::Session;
 use skimgauge_procedure::Entry;
 use skimgauge_procedure::zero::Zeroed;
-use skimgauge_record::event::{BudgetLine, Calibrated, Head};
+use skimgauge_record::event::{BudgetLine, Calibrated, Head, Sayer};
 use skimgauge_record::{JobId, RecordError};
 use skimgauge_session::HeadIs;
 use skimgauge_shared::calibration::Calibration;
@@ -54,13 +54,10 @@ pub fn begin_or_go_on(path: &Path, fresh: Session) -> anyhow::Result<(Session, b
         found.head,
         fresh.head
     );
-    // What is said of the rig now holds for what is still to come; what was read stays.
-    let session = Session {
-        light: fresh.light,
-        seat_u_mm: fresh.seat_u_mm,
-        sight_u_mm: fresh.sight_u_mm,
-        ..found
-    };
+    // What is said of the gauge now holds for all that was read before it; where nothing is said, what
+    // was said then.
+    let gauge = fresh.gauge.or(found.gauge);
+    let session = Session { gauge, seat_u_mm: fresh.seat_u_mm, ..found };
     Ok((session, true))
 }
 
@@ -77,7 +74,7 @@ impl PutAside {
 }
 
 impl Store for PutAside {
-    fn store(&mut self, entry: &Entry) -> anyhow::Result<Option<Stored>> {
+    fn store(&mut self, entry: &Entry, _: Option<&Sayer>) -> anyhow::Result<Option<Stored>> {
         match entry {
             Entry::Zeroing(session) => self.write(session)?,
             Entry::Zeroed(zeroed) => keep(&self.record, &self.who, zeroed)?,

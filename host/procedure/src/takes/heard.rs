@@ -90,7 +90,7 @@ impl Takes {
                 }
             }
             Event::Codes(_)
-            | Event::Profile(_)
+            | Event::Profile { .. }
             | Event::Answer(..)
             | Event::Log(_)
             | Event::Skipped { .. } => (),

@@ -348,7 +348,7 @@ impl Zero {
                 "Lifted, {} of {}: something flat under all three feet, {} mm or so, three alike; the gauge stays on the board.",
                 at + 1,
                 self.in_all(true),
-                [0.6, 1.2, 0.9, 1.5][at % 4]
+                Name(["0.6", "1.2", "0.9", "1.5"][at % 4])
             ),
             Some(Stage::Level) if self.first.is_some() => {
                 say!("Level: now the same place with the head upside down, on the same face.")

@@ -59,9 +59,13 @@ pub enum Event {
     Reading(Arrived),
     /// What the profile shows besides its middle.
     Sheet(Sheet),
-    /// A whole scan as the pixels' converter gave it, and the number of the reading that was made of
-    /// it.
-    Profile(u8, Box<Scan>),
+    /// A whole scan, as asked for.
+    Profile {
+        /// Of the reading that was made of it.
+        sequence: u8,
+        /// As the pixels' converter gave it.
+        scan: Box<Scan>,
+    },
     /// The head's health.
     Pulse(Pulse),
     /// Raw codes.
@@ -321,7 +325,7 @@ impl Session {
             Report::Sheet(sheet) => tell(Event::Sheet(sheet)),
             Report::Profile(piece) => {
                 if let Some((sequence, scan)) = self.together.add(&piece) {
-                    tell(Event::Profile(sequence, Box::new(*scan)));
+                    tell(Event::Profile { sequence, scan: Box::new(*scan) });
                 }
             }
             Report::Pulse(pulse) => tell(Event::Pulse(pulse)),

@@ -273,5 +273,5 @@ fn a_scan_is_told_when_it_is_whole() {
     let piece = |piece| Report::Profile(Piece::of(&scan, 9, piece));
     assert_eq!(hear(&mut session, 20_100, &[piece(0), piece(1), piece(3)]), []);
     let told = hear(&mut session, 20_200, &[piece(0), piece(1), piece(2), piece(3)]);
-    assert_eq!(told, [Event::Profile(9, Box::new(scan))]);
+    assert_eq!(told, [Event::Profile { sequence: 9, scan: Box::new(scan) }]);
 }
