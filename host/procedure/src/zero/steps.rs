@@ -280,8 +280,9 @@ impl Zero {
         let lifted_mm = self.session.lifted_mm(&stand, constants);
         if let Some(mm) = lifted_mm.filter(|mm| stand.lifted && mm.abs() < LIFTED_MM) {
             return Err(say!(
-                "The head stands {} higher than on the board: that is not lifted. Something flat under all three feet, 0.5 to 3 mm high.",
-                Mm(mm).fine()
+                "The head stands {} higher than on the board: that is not lifted. Something flat under all three feet, {} high.",
+                Mm(mm).fine(),
+                Mm(0.5).size().to(Mm(3.0).size())
             ));
         }
         let readings = stand.still.readings;
@@ -345,10 +346,10 @@ impl Zero {
                 self.in_all(false)
             ),
             Some(Stage::Lifted(at)) => say!(
-                "Lifted, {} of {}: something flat under all three feet, {} mm or so, three alike; the gauge stays on the board.",
+                "Lifted, {} of {}: something flat under all three feet, {} or so, three alike; the gauge stays on the board.",
                 at + 1,
                 self.in_all(true),
-                Name(["0.6", "1.2", "0.9", "1.5"][at % 4])
+                Mm([0.6, 1.2, 0.9, 1.5][at % 4]).size()
             ),
             Some(Stage::Level) if self.first.is_some() => {
                 say!("Level: now the same place with the head upside down, on the same face.")
