@@ -93,7 +93,7 @@ fn run(
         if until.is_some_and(|until| line.starts_with(until)) {
             typing = None;
         }
-        if line.starts_with("Press the head's button") {
+        if line.contains("> Press the head's button") {
             bench.press_button(true);
             std::thread::sleep(Duration::from_millis(200));
             bench.press_button(false);

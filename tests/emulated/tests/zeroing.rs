@@ -79,7 +79,7 @@ fn zero(head: &Plugged, folder: &Folder, cut: bool) -> (String, Option<i32>) {
             writeln!(typing, "").unwrap();
         } else if line.starts_with("Write these constants") {
             writeln!(typing, "yes").unwrap();
-        } else if line.starts_with("Press the head's button") {
+        } else if line.contains("> Press the head's button") {
             let cycles = bench.memory_write_cycles();
             bench.press_button(true);
             // Long enough to be no bounce, on the chip's own clock.
