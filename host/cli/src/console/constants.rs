@@ -115,31 +115,32 @@ pub fn outcome(outcome: &Outcome, units: Lengths) -> String {
 /// The same in so few lines of 80 columns that a small screen has room for all of it and for the
 /// question.
 pub fn brief(outcome: &Outcome, units: Lengths) -> String {
+    let unit = units.sign();
     let mut text = changes(&outcome.changes, units);
     if let Some(worst) =
         outcome.residuals.iter().max_by(|a, b| a.residual_mm.abs().total_cmp(&b.residual_mm.abs()))
     {
         let _ = writeln!(
             text,
-            "Worst residual {:+.4} {} (stated {:.4}), slit {:.3} mm, lifted {:.2} mm.",
+            "Worst residual {:+.4} {unit} (stated {:.4}), slit {:.3} {unit}, lifted {:.2} {unit}.",
             units.of_mm(worst.residual_mm),
-            units.sign(),
             units.of_mm(worst.u_mm),
-            worst.slit_mm,
-            worst.lifted_mm
+            units.of_mm(worst.slit_mm),
+            units.of_mm(worst.lifted_mm)
         );
         text.push_str(&wide(outcome));
     }
     if let Some(budget) = &outcome.budget {
         let mut parts: Vec<_> = budget.entries.iter().collect();
         parts.sort_by(|a, b| b.contribution().total_cmp(&a.contribution()));
-        let _ = writeln!(text, "The zero's uncertainty {} mm, mostly", figures(budget.u(), 2));
+        let u = figures(units.of_mm(budget.u()), 2);
+        let _ = writeln!(text, "The zero's uncertainty {u} {unit}, mostly");
         for part in parts.iter().take(4) {
             let of_it = 100.0 * budget.share(part);
             let _ = writeln!(
                 text,
-                "{:>8} mm {of_it:>3.0} %  {}",
-                figures(part.contribution(), 2),
+                "{:>8} {unit} {of_it:>3.0} %  {}",
+                figures(units.of_mm(part.contribution()), 2),
                 part.source
             );
         }
