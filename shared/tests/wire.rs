@@ -295,6 +295,15 @@ fn tags_of_the_former_protocol_say_nothing() {
     }
 }
 
+#[test]
+fn the_inclinometers_status_has_a_name_for_every_bit() {
+    let named = |tilt_status| Pulse { tilt_status, ..pulse() }.tilt_trouble();
+    assert_eq!(named(0), None);
+    assert_eq!(named(0x0012), Some("supply"));
+    assert_eq!(named(1 << 6), Some("signal saturated: shaken or struck"));
+    assert!((0..10).all(|bit| named(1 << bit) != named(1 << 12)));
+}
+
 /// What a head must know of a request that it does not: whom to answer.
 #[test]
 fn the_token_of_an_unknown_request_is_known() {

@@ -241,15 +241,16 @@ impl World {
         }
     }
 
-    /// Three pixels where the light's middle stands, or in the line's.
+    /// Two pixels, of which one is where the light's middle stands, or in the line's. (Side by side
+    /// they would part the sheet in two, and be called that.)
     fn kill_pixels(&mut self, on: bool) {
         self.line.broken.clear();
         if on {
             let now_us = self.now_us();
             let middle_mm = self.scene.truth(now_us).middle_mm;
             let middle = middle_mm.map_or(PIXELS / 2, |mm| (mm / PITCH_MM).max(0.0) as usize);
-            let first = middle.min(PIXELS - 3);
-            self.line.broken.extend((first..first + 3).map(|at| (at, Broken::Dead)));
+            let first = middle.min(PIXELS - 9);
+            self.line.broken.extend([first, first + 8].map(|at| (at, Broken::Dead)));
         }
     }
 

@@ -1,7 +1,7 @@
 //! What only many scans can tell. In weak light one scan cannot show that the room's light leaves
 //! the middle alone; the mean of many can. Until it does, the middle is doubtful.
 
-use super::{Profile, Pull, SubPixels};
+use super::{Profile, Pull, SubPixels, root};
 pub use skimgauge_shared::light::Trust;
 
 /// A mean over the last 64 scans or so, each newer one counting a thirty-second more.
@@ -33,7 +33,7 @@ impl Mean {
     /// Pull and its standard deviation, in steps.
     fn now(&self, scans: u16) -> (i32, i32) {
         // A fading mean of weight 1/32 scatters as a plain one of 63 scans.
-        let root_q4 = (u32::from(scans.clamp(1, 2 * FULL - 1)) << 8).isqrt() as i32;
+        let root_q4 = root(i32::from(scans.clamp(1, 2 * FULL - 1)) << 8);
         ((self.by_q8 >> 8).abs(), self.scatter * 16 / root_q4.max(16))
     }
 }

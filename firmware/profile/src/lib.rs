@@ -194,9 +194,35 @@ impl Wanted {
     }
 }
 
-/// Square root, rounded down; of what is below zero, zero.
-fn root(square: i32) -> i32 {
-    square.max(0).unsigned_abs().isqrt() as i32
+/// Square root, rounded down; of what is below zero, zero. Bit by bit: the library's has a table and
+/// a division that the head's core does not have.
+#[inline(never)]
+pub fn root(square: i32) -> i32 {
+    let (mut left, mut found, mut bit) = (square.max(0), 0, 1 << 30);
+    while bit != 0 {
+        if left >= found + bit {
+            left -= found + bit;
+            found = (found >> 1) + bit;
+        } else {
+            found >>= 1;
+        }
+        bit >>= 2;
+    }
+    found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::root;
+
+    #[test]
+    fn a_root_is_the_librarys() {
+        let some = (0..2_000).chain((1..46_340).flat_map(|n| [n * n - 1, n * n, n * n + 1]));
+        for square in some.chain([i32::MAX, i32::MAX - 1]) {
+            assert_eq!(root(square), square.isqrt(), "{square}");
+        }
+        assert_eq!((root(-1), root(i32::MIN)), (0, 0));
+    }
 }
 
 /// Looks at one scan. `exposure` is `None` where it is not known; `before` is the fingerprint of

@@ -186,7 +186,11 @@ impl Look<'_> {
             return Err(Place::Other(height));
         }
         let reach = |step: i32| {
-            (1..=WIDEST).find(|k| above(top + step * k) < height * 3 / 2).unwrap_or(WIDEST + 1)
+            let mut k = 1;
+            while k <= WIDEST && above(top + step * k) >= height * 3 / 2 {
+                k += 1;
+            }
+            k
         };
         let (left, right) = (reach(-1), reach(1));
         if top - left < 0 || top + right > LAST {

@@ -293,6 +293,28 @@ pub struct Pulse {
     pub latest_start_us: u16,
 }
 
+impl Pulse {
+    /// The gravest thing that the inclinometer's status word says, if it says anything (SCL3300 data
+    /// sheet, STATUS, from memory).
+    pub fn tilt_trouble(&self) -> Option<&'static str> {
+        const NAMES: [(u16, &str); 10] = [
+            (1 << 8, "digital block, 1"),
+            (1 << 9, "digital block, 2"),
+            (1 << 7, "clock"),
+            (1 << 6, "signal saturated: shaken or struck"),
+            (1 << 5, "temperature beyond the signal path"),
+            (1 << 4, "supply"),
+            (1 << 3, "its memory"),
+            (1 << 2, "powered down"),
+            (1 << 1, "mode changed"),
+            (1 << 0, "a pin's connection"),
+        ];
+        let status = self.tilt_status;
+        let named = NAMES.iter().find(|(bit, _)| status & bit != 0);
+        (status != 0).then(|| named.map_or("a bit without a name", |(_, name)| name))
+    }
+}
+
 /// Raw codes behind one reading, for zeroing and diagnosis.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]

@@ -79,9 +79,9 @@ fn flood(
     seconds: u64,
     mut next: impl FnMut() -> Vec<u8>,
 ) -> (u32, u32, u32, u64) {
-    let before = session.greet();
     let unsent_before = session.pulses().last().map_or(0, |pulse| pulse.unsent);
     session.forget();
+    let before = session.greet();
     let end_us = session.head.now_us() + seconds * SECOND;
     let mut sent = 0;
     while session.head.now_us() < end_us {
@@ -105,6 +105,7 @@ fn flood(
     let heard = session
         .said
         .iter()
+        .skip_while(|report| **report != Report::Hello(before))
         .take_while(|report| !matches!(report, Report::Pulse(pulse) if pulse.at == last.at));
     let heard = heard.filter(|report| matches!(report, Report::Reading(_))).count() as u32;
     (last.made - before.made, heard, last.unsent - unsent_before, sent)

@@ -51,8 +51,6 @@ fn every_fault_of_the_light_reaches_the_host_by_name() {
         (Fault::PixelsFrozen, Named::Frozen),
     ];
     let bench = Bench::new(4);
-    // A thick sheet has room only farther out.
-    bench.scene(|scene| scene.room.emitter.start.c_mm += 4.0);
     let mut session = Session::start(bench.clone());
     session.run(2 * SECOND);
     for (fault, named) in cases {

@@ -30,10 +30,10 @@ fn hands(bench: &Bench, line: &str) -> bool {
         before_gauge(bench, 0.0);
     } else if line.starts_with("Lifted, ") {
         before_gauge(bench, 0.8);
-    } else if line.starts_with("Level: hold") {
+    } else if line.starts_with("Level: the head") {
         bench.scene(|scene| scene.turn_head(Attitude::Upright));
     } else if line.starts_with("Level: now") {
-        bench.scene(|scene| scene.turn_head(Attitude::UpsideDown));
+        bench.scene(|scene| scene.turn_head(Attitude::Reversed));
     } else if line.starts_with("Dark:") {
         bench.scene(|scene| {
             scene.turn_head(Attitude::Upright);

@@ -19,7 +19,7 @@ pub enum Fault {
     TwoSheets,
     /// The sheet stands so low that a part of it leaves the eye's window.
     LightLeavesWindow,
-    /// The sheet is half as thick again as any emitter's, in the middle of the eye's window.
+    /// The sheet is thicker than any emitter's by a third, in the middle of the eye's window.
     SheetTooThick,
     /// The sheet is half as thick as any emitter's.
     SheetTooThin,

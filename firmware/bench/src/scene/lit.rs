@@ -164,7 +164,7 @@ fn brightest(beams: Vec<Beam>) -> Option<Beam> {
 /// Where a sheet leaves the window.
 const LOW_MM: f64 = 0.7;
 /// Where a sheet that is too thick stands whole in the window.
-const THICK_MM: f64 = 4.5;
+const THICK_MM: f64 = 3.9;
 const THICK_AT_MM: f64 = 8.0;
 const THIN_MM: f64 = 0.4;
 /// Where the line of light stands that is no sheet.

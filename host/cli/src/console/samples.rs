@@ -591,7 +591,7 @@ fn zero() -> View {
     });
     view.instruction = say!(
         "Lifted, 1 of 1: something flat under all three feet, {} or so, three alike; the gauge stays on the board.",
-        Mm(0.6).size()
+        Mm(0.6).limit()
     );
     view.words = offers(&[
         (Word::Ready, "it is in place: read it"),

@@ -25,6 +25,7 @@ mod scatter;
 mod stand;
 mod table;
 mod takes;
+mod zeroing;
 
 use clap::Parser;
 use rooms::Kind;

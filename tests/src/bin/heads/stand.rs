@@ -5,10 +5,12 @@ use skimgauge_bench::Bench;
 use skimgauge_bench::virtual_head::VirtualHead;
 use skimgauge_bench::zeroed::{self, Zeroed};
 use skimgauge_metrology::measure::{Limits, Live, Observer};
-use skimgauge_shared::calibration::Date;
-use skimgauge_shared::exchange::Tokens;
+use skimgauge_metrology::zero::Gathering;
+use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
+use skimgauge_shared::exchange::{NotWritten, Tokens, WriteConstants};
 use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, encode};
-use skimgauge_shared::message::{Answer, Report, Request};
+use skimgauge_shared::message::{Answer, Ask, Hello, Report, Request};
+use skimgauge_shared::pixels::{Pixels, Together};
 use skimgauge_shared::sequence::Follower;
 
 /// The day on which all this happens.
@@ -25,11 +27,14 @@ pub(crate) struct Stand {
     decoder: Decoder,
     follower: Option<Follower>,
     tokens: Tokens,
+    /// Its greeting.
+    pub hello: Option<Hello>,
     /// The observer.
     pub observer: Observer,
-    answer: Option<Answer>,
-    /// Readings that came.
-    pub readings: u64,
+    /// What a zero gathers, while it does.
+    pub gathering: Option<Gathering>,
+    profile: Together,
+    answer: Option<(Ask, Answer)>,
 }
 
 impl Stand {
@@ -44,9 +49,11 @@ impl Stand {
             decoder: Decoder::new(),
             follower: None,
             tokens: Tokens::new(),
+            hello: None,
             observer: Observer::new(limits, TODAY),
+            gathering: None,
+            profile: Together::default(),
             answer: None,
-            readings: 0,
         };
         stand.greet();
         stand
@@ -72,7 +79,7 @@ impl Stand {
     }
 
     /// Asks and waits a moment for the answer.
-    fn ask(&mut self, request: Request) -> Option<Answer> {
+    pub(crate) fn ask(&mut self, request: Request) -> Option<(Ask, Answer)> {
         let mut buffer = [0; MAX_FRAME];
         let frame = encode(&self.tokens.call(request), &mut buffer).ok()?.to_vec();
         self.answer = None;
@@ -111,28 +118,73 @@ impl Stand {
             Report::Hello(hello) => {
                 self.follower = Some(Follower::new(hello.made, hello.at, hello.rate.per_second));
                 self.observer.greeted(hello.serial);
+                self.hello = Some(hello);
             }
             Report::Reading(reading) => {
                 if let Some(follower) = &mut self.follower {
                     let placed = follower.place(reading.sequence, reading.at_low_us);
                     self.observer.reading(&reading, placed, now_s);
-                    self.readings += 1;
+                }
+                if let Some(gathering) = &mut self.gathering {
+                    gathering.tilt(reading.tilt);
                 }
             }
             Report::Sheet(sheet) => self.observer.sheet(&sheet, now_s),
-            Report::Pulse(pulse) => self.observer.pulse(&pulse, now_s),
-            Report::Answer(_, answer) => {
+            Report::Pulse(pulse) => {
+                if let (Some(gathering), Some(t)) = (&mut self.gathering, pulse.temperature.value())
+                {
+                    gathering.temperature(t.celsius());
+                }
+                self.observer.pulse(&pulse, now_s);
+            }
+            Report::Codes(codes) => {
+                if let Some(gathering) = &mut self.gathering {
+                    gathering.stand_off(codes.stand_off);
+                }
+            }
+            Report::Profile(piece) => {
+                if let (Some((_, scan)), Some(gathering)) =
+                    (self.profile.add(&piece), &mut self.gathering)
+                {
+                    gathering.profile(scan);
+                }
+            }
+            Report::Answer(token, answer) => {
+                let Some(ask) = self.tokens.answered(token, &answer) else { return };
                 if let Answer::Calibration(state) = &answer {
                     self.observer.calibrated(state.clone());
                 }
-                self.answer = Some(answer);
+                self.answer = Some((ask, answer));
             }
-            Report::Codes(_)
-            | Report::Profile(_)
-            | Report::Button { .. }
-            | Report::Log(_)
-            | Report::LastWords(_) => {}
+            Report::Button { .. } | Report::Log(_) | Report::LastWords(_) => {}
         }
+    }
+
+    /// Writes constants, and hears them back; nobody presses the button.
+    pub(crate) fn write(
+        &mut self,
+        constants: &Calibration,
+        table: Option<Pixels>,
+    ) -> Result<CalibrationState, Option<NotWritten>> {
+        let written = WriteConstants::carry_out(constants.clone(), table, |request| {
+            let answer = match request {
+                Some(request) => self.ask(request),
+                None => self.wait(),
+            };
+            answer.ok_or(None)
+        });
+        written?.map_err(Some)
+    }
+
+    /// The next answer to what was asked.
+    fn wait(&mut self) -> Option<(Ask, Answer)> {
+        for _ in 0..100 {
+            if self.answer.is_some() {
+                break;
+            }
+            self.tick(&[]);
+        }
+        self.answer.take()
     }
 
     /// How the head is now.

@@ -1,32 +1,33 @@
-//! Takes of zeroed heads on their board: the true error of one seat and of the mean of two, what is
-//! stated against it, the time from the hand off to a take, false faults.
+//! Takes of heads that were zeroed on the gauge, on their board: the true error of one seat and of the
+//! mean of two, what is stated against it, the time from the hand off to a take, and what comes up
+//! where nothing changes.
 
 use crate::stand::{Stand, TODAY};
-use crate::table::quantile;
+use crate::table::{Tally, quantile};
+use crate::zeroing;
 use skimgauge_bench::Bench;
 use skimgauge_bench::head::{Attitude, Head, Place, Seating};
 use skimgauge_bench::noise::Noise;
 use skimgauge_bench::room::profile::{RoomLight, Shine};
 use skimgauge_bench::room::{Lights, Plan, Room};
 use skimgauge_bench::scene::Scene;
-use skimgauge_bench::zeroed::{self, Zeroed};
+use skimgauge_bench::zeroed::Zeroed;
 use skimgauge_metrology::coverage::t_factor;
 use skimgauge_metrology::measure::{Fault, Limits, NotTaken, Source, Take, seats};
-use skimgauge_shared::units::Micrometres;
+use skimgauge_shared::calibration::Calibration;
+use skimgauge_shared::message::SerialNumber;
+use skimgauge_shared::pixels::Pixels;
 use std::collections::BTreeMap;
 
 /// The head stands within so much of the temperature at which it was zeroed, K.
 const KELVIN: f64 = 2.0;
-/// What a zero knows the stand-off's temperature coefficient to, mm per kelvin.
-const PER_K_U_MM: f64 = 0.0025;
-/// And its scale.
-const SCALE_U: f64 = 0.001;
 /// After so long without a take there is none, s.
 const PATIENCE_S: f64 = 4.0;
 
 /// What one head came to.
 #[derive(Debug, Default)]
 pub(crate) struct One {
+    not_zeroed: Option<String>,
     takes: Vec<Taken>,
     /// Means of two seats at each place.
     pairs: Vec<Taken>,
@@ -47,9 +48,8 @@ struct Taken {
     time_s: f64,
 }
 
-/// A head of this seed, zeroed on its board as `zero` leaves it: every constant off by a draw of
-/// its own uncertainty.
-fn zeroed_head(seed: u64, noise: &mut Noise) -> Stand {
+/// A head of this seed, not zeroed yet, on its board.
+fn head(seed: u64, noise: &mut Noise) -> Stand {
     let plan = Plan {
         light: Lights::any(),
         // What thick sheets can be read at, too.
@@ -65,37 +65,34 @@ fn zeroed_head(seed: u64, noise: &mut Noise) -> Stand {
         flicker: noise.uniform(0.0, 1.0),
         ..RoomLight::even(noise.uniform(0.0, 0.5))
     };
-    // On for a while, and about as warm as when it was zeroed, at 20 degrees.
-    scene.air_c = 20.0 - scene.head.warm_up_k + noise.uniform(-KELVIN, KELVIN);
+    // On for a while.
     scene.head.warm_up_s = 0.05;
     let bench = Bench::with_scene(scene, seed);
-    let mut zeroed = zeroed::of(&bench, TODAY, "heads");
-    blur(&mut zeroed, noise);
-    Stand::new(bench, &zeroed, Limits::default())
-}
-
-/// Each constant off by a draw of its uncertainty.
-fn blur(zeroed: &mut Zeroed, noise: &mut Noise) {
-    let calibration = &mut zeroed.calibration;
-    let zero_u_mm = calibration.zero_u.mm();
-    calibration.zero = Micrometres::from_mm(calibration.zero.mm() + noise.normal(zero_u_mm));
-    let curve = &mut calibration.stand_off;
-    let pivot_mm = curve.origin.mm();
-    // The scale turns about where the head stood when it was zeroed.
-    let seated_mm = -calibration.zero.mm() + 0.4;
-    let scale = noise.normal(SCALE_U);
-    curve.slope_pm_per_code = (f64::from(curve.slope_pm_per_code) * (1.0 + scale)) as i32;
-    curve.origin = Micrometres::from_mm(pivot_mm - scale * (seated_mm - pivot_mm));
-    curve.temperature_nm_per_k += (noise.normal(PER_K_U_MM) * 1e6) as i32;
+    let serial = bench.scene(|scene| scene.head.serial);
+    let nominal = Zeroed {
+        calibration: Calibration {
+            date: TODAY,
+            tilt_offset: Default::default(),
+            ..Calibration::nominal(SerialNumber(serial))
+        },
+        pixels: Pixels::UNCOMPARED,
+    };
+    Stand::new(bench, &nominal, Limits::default())
 }
 
 /// One head at four stations, two seats each.
 pub(crate) fn one(seed: u64) -> One {
     let mut noise = Noise::new(seed, 77);
-    let mut stand = zeroed_head(seed, &mut noise);
+    let mut stand = head(seed, &mut noise);
     let shine = stand.bench.scene(|scene| scene.room.emitter.shine);
     let mut one = One { steady: shine == Shine::STEADY, ..One::default() };
     stand.run(1.0);
+    if let Err(why) = zeroing::zero(&mut stand, &mut noise) {
+        one.not_zeroed = Some(why);
+        return one;
+    }
+    // The day goes on: about as warm as when it was zeroed.
+    stand.bench.scene(|scene| scene.air_c += noise.uniform(-KELVIN, KELVIN));
     let stations = stand.bench.scene(|scene| scene.room.stations());
     // Two corners at 86 degrees, the far side, and one besides.
     for station in [0, 2, 5, 1 + 2 * (seed % 4) as usize].map(|k: usize| stations[k]) {
@@ -178,8 +175,11 @@ pub(crate) fn print(all: &[One]) {
     let takes: Vec<&Taken> = all.iter().flat_map(|o| &o.takes).collect();
     let pairs: Vec<&Taken> = all.iter().flat_map(|o| &o.pairs).collect();
     let missed: Vec<String> = all.iter().flat_map(|o| o.not_taken.clone()).collect();
+    let not_zeroed: Vec<String> = all.iter().filter_map(|o| o.not_zeroed.clone()).collect();
+    println!("\nheads zeroed on the gauge: {} of {}", all.len() - not_zeroed.len(), all.len());
+    println!("  {}", Tally::of(not_zeroed.into_iter()));
     println!("\ntakes: {}, none within {PATIENCE_S} s: {}", takes.len(), missed.len());
-    println!("  {}", crate::table::Tally::of(missed.into_iter()));
+    println!("  {}", Tally::of(missed.into_iter()));
     if takes.is_empty() || pairs.is_empty() {
         return;
     }
