@@ -352,7 +352,9 @@ impl Zero {
                 Mm([0.6, 1.2, 0.9, 1.5][at % 4]).size()
             ),
             Some(Stage::Level) if self.first.is_some() => {
-                say!("Level: now turned end for end, half a turn about the upright, at the same mark.")
+                say!(
+                    "Level: now turned end for end, half a turn about the upright, at the same mark."
+                )
             }
             Some(Stage::Level) => {
                 say!(
