@@ -590,7 +590,8 @@ fn zero() -> View {
         found: None,
     });
     view.instruction = say!(
-        "Lifted, 1 of 1: something flat under all three feet, 0.6 mm or so, three alike; the gauge stays on the board."
+        "Lifted, 1 of 1: something flat under all three feet, {} or so, three alike; the gauge stays on the board.",
+        Mm(0.6).limit()
     );
     view.words = offers(&[
         (Word::Ready, "it is in place: read it"),
