@@ -43,10 +43,10 @@ fn hands(bench: &Bench, line: &str) -> Option<&'static str> {
     } else if line.starts_with("Lifted, ") {
         let high = line.contains(" 1.2 mm or so");
         before_gauge(bench, if high { 1.17 } else { 0.63 }, true);
-    } else if line.starts_with("Level: hold") {
+    } else if line.starts_with("Level: the head") {
         bench.scene(|scene| scene.turn_head(Attitude::Upright));
     } else if line.starts_with("Level: now") {
-        bench.scene(|scene| scene.turn_head(Attitude::UpsideDown));
+        bench.scene(|scene| scene.turn_head(Attitude::Reversed));
     } else if line.starts_with("Dark:") {
         bench.scene(|scene| {
             scene.turn_head(Attitude::Upright);
@@ -93,7 +93,7 @@ fn run(
         if until.is_some_and(|until| line.starts_with(until)) {
             typing = None;
         }
-        if line.starts_with("Press the head's button") {
+        if line.contains("> Press the head's button") {
             bench.press_button(true);
             std::thread::sleep(Duration::from_millis(200));
             bench.press_button(false);
@@ -153,6 +153,11 @@ fn a_head_is_zeroed_put_aside_and_checked() {
     ] {
         assert!(said.contains(shown), "{shown}: {said}");
     }
+    // Line by line, and level as its constants have it: an ideal zeroing found the former one.
+    assert!(!said.contains('\u{fffd}'), "{said}");
+    let level = said.lines().find(|line| line.starts_with("level offset")).expect("a line");
+    let numbers: Vec<f64> = level.split_whitespace().filter_map(|n| n.parse().ok()).collect();
+    assert!((numbers[0] - numbers[1]).abs() < 0.03, "{level}");
     // The head tells its new day and name to whoever asks; the zero holds, in ten seconds.
     let check = ["--check", "--light", LABEL];
     let began = Instant::now();

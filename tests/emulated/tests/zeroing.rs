@@ -30,10 +30,10 @@ fn hands(bench: &Bench, line: &str) -> bool {
         before_gauge(bench, 0.0);
     } else if line.starts_with("Lifted, ") {
         before_gauge(bench, 0.8);
-    } else if line.starts_with("Level: hold") {
+    } else if line.starts_with("Level: the head") {
         bench.scene(|scene| scene.turn_head(Attitude::Upright));
     } else if line.starts_with("Level: now") {
-        bench.scene(|scene| scene.turn_head(Attitude::UpsideDown));
+        bench.scene(|scene| scene.turn_head(Attitude::Reversed));
     } else if line.starts_with("Dark:") {
         bench.scene(|scene| {
             scene.turn_head(Attitude::Upright);
@@ -79,7 +79,7 @@ fn zero(head: &Plugged, folder: &Folder, cut: bool) -> (String, Option<i32>) {
             writeln!(typing, "").unwrap();
         } else if line.starts_with("Write these constants") {
             writeln!(typing, "yes").unwrap();
-        } else if line.starts_with("Press the head's button") {
+        } else if line.contains("> Press the head's button") {
             let cycles = bench.memory_write_cycles();
             bench.press_button(true);
             // Long enough to be no bounce, on the chip's own clock.

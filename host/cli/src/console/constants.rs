@@ -1,7 +1,7 @@
 //! What a zeroing shows: live lines, residuals, before and after, the budget.
 
 use crate::lengths::Lengths;
-use skimgauge_metrology::budget::figures;
+use skimgauge_metrology::budget::{Budget, figures};
 use skimgauge_metrology::coverage::LEVEL;
 use skimgauge_metrology::zero::{Change, Outcome, Residual};
 use skimgauge_procedure::View;
@@ -57,10 +57,10 @@ pub fn residuals(residuals: &[Residual], units: Lengths) -> String {
         let line: String = line.into_iter().collect();
         let beyond = if r.residual_mm.abs() > 3.0 * r.u_mm { "  look here" } else { "" };
         let (residual, unit) = (units.of_mm(r.residual_mm), units.sign());
+        let (slit, lifted) = (units.of_mm(r.slit_mm), units.of_mm(r.lifted_mm));
         let _ = writeln!(
             text,
-            "{:>7.3} {:>+5.2} mm {line} {residual:+.4} {unit}{beyond}",
-            r.slit_mm, r.lifted_mm
+            "{slit:>7.3} {lifted:>+6.3} {unit} {line} {residual:+.4} {unit}{beyond}"
         );
     }
     text
@@ -89,8 +89,20 @@ pub fn changes(changes: &[Change], units: Lengths) -> String {
     text
 }
 
-/// Everything that the user is to see before the constants are written. The budget stays in mm, as
-/// it is kept.
+/// A budget in the unit of the screen; it is kept in mm.
+fn shown_in(budget: &Budget, units: Lengths) -> Budget {
+    let mut budget = budget.clone();
+    if units.0 == Units::Inch {
+        budget.unit = units.sign().to_owned();
+        budget.value = units.of_mm(budget.value);
+        for entry in &mut budget.entries {
+            (entry.value, entry.stated) = (units.of_mm(entry.value), units.of_mm(entry.stated));
+        }
+    }
+    budget
+}
+
+/// Everything that the user is to see before the constants are written.
 pub fn outcome(outcome: &Outcome, units: Lengths) -> String {
     let mut text = changes(&outcome.changes, units);
     if !outcome.residuals.is_empty() {
@@ -105,7 +117,7 @@ pub fn outcome(outcome: &Outcome, units: Lengths) -> String {
     }
     if let Some(budget) = &outcome.budget {
         text.push('\n');
-        text.push_str(&budget.table(LEVEL));
+        text.push_str(&shown_in(budget, units).table(LEVEL));
     }
     text.push('\n');
     text.push_str(&stays(outcome, units));
@@ -115,14 +127,14 @@ pub fn outcome(outcome: &Outcome, units: Lengths) -> String {
 /// The same in so few lines of 80 columns that a small screen has room for all of it and for the
 /// question.
 pub fn brief(outcome: &Outcome, units: Lengths) -> String {
-    let unit = units.sign();
     let mut text = changes(&outcome.changes, units);
+    let unit = units.sign();
     if let Some(worst) =
         outcome.residuals.iter().max_by(|a, b| a.residual_mm.abs().total_cmp(&b.residual_mm.abs()))
     {
         let _ = writeln!(
             text,
-            "Worst residual {:+.4} {unit} (stated {:.4}), slit {:.3} {unit}, lifted {:.2} {unit}.",
+            "Worst residual {:+.4} {unit} (stated {:.4}), slit {:.3} {unit}, lifted {:.3} {unit}.",
             units.of_mm(worst.residual_mm),
             units.of_mm(worst.u_mm),
             units.of_mm(worst.slit_mm),
@@ -133,8 +145,11 @@ pub fn brief(outcome: &Outcome, units: Lengths) -> String {
     if let Some(budget) = &outcome.budget {
         let mut parts: Vec<_> = budget.entries.iter().collect();
         parts.sort_by(|a, b| b.contribution().total_cmp(&a.contribution()));
-        let u = figures(units.of_mm(budget.u()), 2);
-        let _ = writeln!(text, "The zero's uncertainty {u} {unit}, mostly");
+        let _ = writeln!(
+            text,
+            "The zero's uncertainty {} {unit}, mostly",
+            figures(units.of_mm(budget.u()), 2)
+        );
         for part in parts.iter().take(4) {
             let of_it = 100.0 * budget.share(part);
             let _ = writeln!(

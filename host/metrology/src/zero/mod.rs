@@ -13,8 +13,7 @@
 //! height give the scale of `s`.
 //!
 //! # What is not found here
-//! Lean: turned end for end on one face it reads the same twice; a stand with two faces would be
-//! wanted. Its offset stays what it was, with its own uncertainty. So does the temperature
+//! Lean: it is against the feet, so it wants a stand with two faces to be turned over. Its offset stays what it was, with its own uncertainty. So does the temperature
 //! coefficient of the stand-off.
 
 mod check;

@@ -49,7 +49,7 @@ pub enum ZeroError {
     #[error("The heights of the gauge's slits are missing: --light, as on its label.")]
     NoGauge,
     /// A reversal with a slip.
-    #[error("The reversal of {} gives an offset of {offset_deg:.1} degrees, which no sound head has. Turn the head upside down at the very same place and take it again.", .step.name())]
+    #[error("The reversal of {} gives an offset of {offset_deg:.1} degrees, which no sound head has. Turn the head end for end at the very same place and take it again.", .step.name())]
     Reversal {
         /// Which.
         step: Step,

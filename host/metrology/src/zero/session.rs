@@ -42,7 +42,8 @@ pub struct Stand {
 pub struct Pair {
     /// As it is used.
     pub first: [f64; 2],
-    /// Turned upside down on the same face.
+    /// Turned end for end, half a turn about the upright, at the same place. (Upside down on the same
+    /// face would not do: what the part is turned by within the head turns with it.)
     pub second: [f64; 2],
 }
 
@@ -54,7 +55,7 @@ pub enum Step {
     Board,
     /// Before the gauge, lifted: scale.
     Lifted,
-    /// Turned upside down: level.
+    /// Turned end for end: level.
     Level,
     /// The eye in the dark.
     Dark,

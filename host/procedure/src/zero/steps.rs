@@ -19,7 +19,7 @@ pub(super) enum Stage {
     Board(usize),
     /// The same, lifted.
     Lifted(usize),
-    /// Upright, then upside down: level.
+    /// Upright, then end for end: level.
     Level,
     /// The eye in the dark.
     Dark,
@@ -226,11 +226,11 @@ impl Zero {
             (Stage::Level, Gathered::Turned(steps)) => {
                 let Some(first) = self.first.take() else {
                     self.first = Some(steps);
-                    self.reads(now, say!("Read upright."));
+                    self.reads(now, say!("Read one way round."));
                     return self.prompt();
                 };
                 self.session.level = Some(Pair { first, second: steps });
-                say!("Read upright and upside down.")
+                say!("Read both ways round.")
             }
             (Stage::Dark, Gathered::Seen(mean)) => {
                 let says = say!("Read: the dark, {} profiles.", mean.scans);
@@ -280,8 +280,9 @@ impl Zero {
         let lifted_mm = self.session.lifted_mm(&stand, constants);
         if let Some(mm) = lifted_mm.filter(|mm| stand.lifted && mm.abs() < LIFTED_MM) {
             return Err(say!(
-                "The head stands {} higher than on the board: that is not lifted. Something flat under all three feet, 0.5 to 3 mm high.",
-                Mm(mm).fine()
+                "The head stands {} higher than on the board: that is not lifted. Something flat under all three feet, {} high.",
+                Mm(mm).fine(),
+                Mm(0.5).size().to(Mm(3.0).size())
             ));
         }
         let readings = stand.still.readings;
@@ -345,16 +346,20 @@ impl Zero {
                 self.in_all(false)
             ),
             Some(Stage::Lifted(at)) => say!(
-                "Lifted, {} of {}: something flat under all three feet, {} mm or so, three alike; the gauge stays on the board.",
+                "Lifted, {} of {}: something flat under all three feet, {} or so, three alike; the gauge stays on the board.",
                 at + 1,
                 self.in_all(true),
-                Name(["0.6", "1.2", "0.9", "1.5"][at % 4])
+                Mm([0.6, 1.2, 0.9, 1.5][at % 4]).size()
             ),
             Some(Stage::Level) if self.first.is_some() => {
-                say!("Level: now the same place with the head upside down, on the same face.")
+                say!(
+                    "Level: now turned end for end, half a turn about the upright, at the same mark."
+                )
             }
             Some(Stage::Level) => {
-                say!("Level: hold the head upright against the board, or on any upright face.")
+                say!(
+                    "Level: the head upright on its lower edge, on a shelf or table, at a mark that it can come back to."
+                )
             }
             Some(Stage::Dark) => say!("Dark: cover the eye's slit whole, with a finger or tape."),
             Some(Stage::Even) => say!(

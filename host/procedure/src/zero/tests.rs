@@ -399,7 +399,7 @@ fn any_step_can_be_taken_back() {
     assert!(rig.asks().starts_with("Level: now"), "{}", rig.asks());
     // The first position of a reversal.
     rig.say(Word::Clear);
-    assert!(rig.asks().starts_with("Level: hold"), "{}", rig.asks());
+    assert!(rig.asks().starts_with("Level: the head"), "{}", rig.asks());
     // The step read last: the lifted stand.
     rig.say(Word::Clear);
     assert!(rig.heard.contains("Taken back: lifted 1 of 1."), "{}", rig.heard);

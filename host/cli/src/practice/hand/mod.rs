@@ -144,6 +144,10 @@ fn arrange(word: Word, scene: &mut Scene) -> String {
             scene.turn_head(if on { Attitude::UpsideDown } else { Attitude::Upright });
             which(on, "upside down", "upright")
         }
+        Word::EndForEnd(on) => {
+            scene.turn_head(if on { Attitude::Reversed } else { Attitude::Upright });
+            which(on, "turned end for end", "as it is used")
+        }
         _ => String::new(),
     }
 }

@@ -8,7 +8,7 @@ use skimgauge_jobfile::Job;
 pub const KNOWN: &str = "lift, to STATION, to emitter, press, hold, knock, eye DEGREES, \
 light off, light on, turn ADJUSTER TURNS, room VOLTS, flicker HZ, image bright|dark|off, \
 gauge on|off, gauge LOW HIGH, slits low|high|both, lamp on|off, leaves MM, cover on|off, \
-card on|off, upside-down on|off";
+card on|off, upside-down on|off, end-for-end on|off";
 
 /// More turns at once are a slip of the keyboard.
 const MOST_TURNS: f64 = 20.0;
@@ -65,6 +65,8 @@ pub enum Word {
     Card(bool),
     /// Turns the head upside down where it stands, or upright again.
     UpsideDown(bool),
+    /// Turns the head end for end where it stands, half a turn about the upright, or back.
+    EndForEnd(bool),
 }
 
 impl Word {
@@ -121,6 +123,7 @@ fn switch(word: &str, rest: &str) -> Option<Word> {
         "cover" => Word::Cover(on),
         "card" => Word::Card(on),
         "upside-down" => Word::UpsideDown(on),
+        "end-for-end" => Word::EndForEnd(on),
         _ => return None,
     })
 }
@@ -229,6 +232,7 @@ mod tests {
             ("cover on", Word::Cover(true)),
             ("card off", Word::Card(false)),
             ("upside-down on", Word::UpsideDown(true)),
+            ("end-for-end on", Word::EndForEnd(true)),
         ] {
             assert_eq!(Word::read(line, &job), Ok(word), "{line}");
         }
