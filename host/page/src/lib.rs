@@ -27,6 +27,7 @@
 //! | `POST /word` | acts | a word, with the number of the state that its speaker saw |
 //! | `POST /note` | acts | a note for the job |
 //! | `POST /frame` | acts | whether the image is whole and true, as taped |
+//! | `POST /taped` | acts | one of the lengths that are asked for |
 //! | `POST /photo` | acts | a picture, at most 16 MB, streamed |
 //!
 //! The key stands behind the `#` of the address, which no browser sends; the page takes it out of
@@ -45,7 +46,7 @@ pub mod shown;
 mod told;
 
 pub use admit::Watching;
-pub use asked::{Act, Frame};
+pub use asked::{Act, Frame, Taped};
 pub use key::Role;
 pub use qr::in_terminal;
 pub use refusal::Refusal;

@@ -110,8 +110,12 @@ pub struct Limits {
     pub connections: usize,
     /// Of these, from one address.
     pub from_one: usize,
+    /// Of these, kept for this computer: the board page comes through whatever others do.
+    pub kept_home: usize,
     /// Pages that look on at once.
     pub listeners: usize,
+    /// Of these, kept for pages that may act: a bystander takes none away from a phone that works.
+    pub kept_acting: usize,
     /// Pictures on their way at once.
     pub photos: usize,
     /// The head of a request has to be there after this.
@@ -129,7 +133,9 @@ impl Default for Limits {
         Self {
             connections: 32,
             from_one: 20,
+            kept_home: 8,
             listeners: 8,
+            kept_acting: 2,
             photos: 2,
             head: Duration::from_secs(5),
             body: Duration::from_secs(10),
