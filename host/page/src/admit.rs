@@ -20,6 +20,7 @@ pub(crate) enum Route {
     Note,
     Frame,
     Taped,
+    Strokes,
     Photo,
 }
 
@@ -51,6 +52,7 @@ impl Route {
             "/note" => (Self::Note, Method::POST),
             "/frame" => (Self::Frame, Method::POST),
             "/taped" => (Self::Taped, Method::POST),
+            "/strokes" => (Self::Strokes, Method::POST),
             "/photo" => (Self::Photo, Method::POST),
             "/favicon.ico" => (Self::Icon, Method::GET),
             _ => match crate::files::at(path) {
@@ -66,7 +68,9 @@ impl Route {
         match self {
             Self::File(_) | Self::Icon => None,
             Self::Hello | Self::State => Some(Role::Looks),
-            Self::Word | Self::Note | Self::Frame | Self::Taped | Self::Photo => Some(Role::Acts),
+            Self::Word | Self::Note | Self::Frame | Self::Taped | Self::Strokes | Self::Photo => {
+                Some(Role::Acts)
+            }
         }
     }
 }

@@ -23,6 +23,8 @@ pub enum Act {
     Frame(Frame),
     /// Taped one of the lengths that are asked for.
     Taped(Taped),
+    /// Touched the proof's page.
+    Proof(skimgauge_procedure::proof::Told),
     /// Sent a picture, without the places in its data.
     Photo(crate::server::Arrived),
 }
@@ -101,6 +103,11 @@ pub(crate) fn note(body: &[u8]) -> Result<String, Refusal> {
         count if count > NOTE => Err(Refusal::not_read("the note is longer than 2000 characters")),
         _ => Ok(note),
     }
+}
+
+/// What touched the proof's page.
+pub(crate) fn strokes(body: &[u8]) -> Result<skimgauge_procedure::proof::Told, Refusal> {
+    read(body)
 }
 
 /// The frame's answers.

@@ -13,6 +13,7 @@ mod adopt;
 mod input;
 pub mod level;
 mod output;
+pub mod proof;
 pub mod survey;
 pub mod takes;
 #[cfg(any(test, feature = "trial"))]

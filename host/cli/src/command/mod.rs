@@ -5,8 +5,10 @@ pub mod demo;
 pub mod fixings;
 pub mod handover;
 pub mod jobs;
+pub mod next;
 pub mod page;
 pub mod ports;
+pub mod prove;
 pub mod setout;
 pub mod square;
 pub mod survey;
@@ -40,6 +42,8 @@ enum Command {
     Demo(demo::Args),
     /// The job file to begin with, and everything about the record.
     Jobs(jobs::Args),
+    /// Say how the job stands, step by step, and what comes next.
+    Next(next::Args),
     /// Find heads on this computer's ports.
     Ports(ports::Args),
     /// Watch gap and tilt live, take the stations, judge.
@@ -58,6 +62,8 @@ enum Command {
     Square(square::Args),
     /// Propose points on the board, and work its shape out from them.
     Survey(survey::Args),
+    /// Prove that touch works, by taps and strokes on the display itself.
+    Prove(prove::Args),
     /// Make the page that the client keeps.
     Handover(handover::Args),
 }
@@ -93,6 +99,7 @@ impl Cli {
         match self.command {
             Command::Demo(args) => demo::run(args, units),
             Command::Jobs(args) => jobs::run(args, units),
+            Command::Next(args) => next::run(args),
             Command::Ports(args) => ports::run(args),
             Command::Watch(args) => watch::run(args, units),
             Command::Trim(args) => trim::run(args, units),
@@ -102,6 +109,7 @@ impl Cli {
             Command::Fixings(args) => fixings::run(args, units),
             Command::Square(args) => square::run(args, units),
             Command::Survey(args) => survey::run(args, units),
+            Command::Prove(args) => prove::run(args, units),
             Command::Handover(args) => handover::run(args, units.0),
         }
     }

@@ -154,6 +154,11 @@ impl Keeping {
         })
     }
 
+    /// What is kept from here on is said by this person.
+    pub fn set_who(&mut self, who: &str) {
+        who.clone_into(&mut self.who);
+    }
+
     /// Where the record is.
     pub fn path(&self) -> &Path {
         self.record.path()

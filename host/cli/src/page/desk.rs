@@ -44,7 +44,7 @@ pub trait Desk {
 /// Nobody reads the terminal any more.
 pub fn run(mut pages: Pages, desk: &mut dyn Desk) -> anyhow::Result<()> {
     let heed = Heed::new(ENDS_WITHIN);
-    let (typed, began) = (shell::lines(), Instant::now());
+    let (typed, began) = (shell::typed_lines(), Instant::now());
     while !desk.is_over() && heed.ended().is_none() {
         let now = began.elapsed();
         let mut says: Vec<String> =
@@ -76,6 +76,7 @@ fn obeyed(desk: &mut dyn Desk, seen: Option<u64>, act: Act) -> Result<String, St
             Ok(aside::spelled(word))
         }
         Act::Taped(taped) => desk.taped(&taped).map(|()| format!("taped {}", taped.name)),
+        Act::Proof(_) => Err("not kept: no proof is at work".to_owned()),
         Act::Note(_) | Act::Frame(_) | Act::Photo(_) => Err(
             "not kept: notes, photos and the frame go with `watch` and `trim`, which have a head"
                 .to_owned(),

@@ -5,6 +5,7 @@ mod aside;
 pub mod desk;
 mod links;
 pub mod marking;
+pub mod proof;
 pub mod taping;
 
 use crate::shell::Mode;

@@ -2,6 +2,8 @@
 //! out.
 
 pub mod fixings;
+pub mod next;
+pub mod proof;
 pub mod set_out;
 pub mod square;
 pub mod survey;

@@ -10,7 +10,7 @@ mod tells;
 mod typed;
 
 pub use source::{Replay, Source};
-pub(crate) use typed::lines;
+pub use typed::lines as typed_lines;
 
 use crate::console::keys::{Meant, meant};
 use crate::console::screen::{self, Look};

@@ -1,7 +1,7 @@
 //! One request, answered.
 
 use super::stream::Events;
-use super::{Arrived, BODY, From, Heard, Shared, locked};
+use super::{Arrived, BODY, From, Heard, STROKES, Shared, locked};
 use crate::admit::{Asked, Route, admit};
 use crate::asked::{self, Act};
 use crate::files::FILES;
@@ -58,6 +58,7 @@ pub(super) async fn answer(
                 Route::Icon => return whole(204, "text/plain", Bytes::new()),
                 Route::Hello => return hello(asked, shared),
                 Route::State => events(asked, peer, shared),
+                Route::Strokes => strokes(asked, &parts, body, peer, shared).await,
                 Route::Word | Route::Note | Route::Frame | Route::Taped => {
                     said(asked, &parts, body, peer, shared).await
                 }
@@ -115,10 +116,8 @@ async fn said(
     shared: &Arc<Shared>,
 ) -> Result<Answer, Refusal> {
     locked(&shared.words).take(shared.now(), peer).map_err(Refusal::too_often)?;
-    if parts.headers.get(CONTENT_TYPE).is_none_or(|kind| kind != "application/json") {
-        return Err(Refusal::new(415, "This is not what the page sends: nothing was done."));
-    }
-    let body = small(body, shared).await?;
+    is_json(parts)?;
+    let body = small(body, (BODY, "4 KB"), shared).await?;
     let (seen, act) = match asked.route {
         Route::Word => {
             let (word, seen) = asked::word(&body)?;
@@ -139,15 +138,42 @@ fn hand_over(heard: Heard, shared: &Shared) -> Result<Answer, Refusal> {
     if shared.hand_over(heard) { Ok(json(202, "{}".to_owned())) } else { Err(Refusal::busy()) }
 }
 
-async fn small(body: Incoming, shared: &Shared) -> Result<Bytes, Refusal> {
-    if body.size_hint().lower() > BODY as u64 {
-        return Err(Refusal::too_large("4 KB"));
+/// What touched the proof's page: several messages a second while a line is drawn, so that only the
+/// pace of all requests holds for them.
+async fn strokes(
+    asked: Asked,
+    parts: &Parts,
+    body: Incoming,
+    peer: IpAddr,
+    shared: &Arc<Shared>,
+) -> Result<Answer, Refusal> {
+    is_json(parts)?;
+    let body = small(body, (STROKES, "64 KB"), shared).await?;
+    let act = Act::Proof(asked::strokes(&body)?);
+    hand_over(Heard::Act { by: who(asked, peer), seen: None, act }, shared)
+}
+
+fn is_json(parts: &Parts) -> Result<(), Refusal> {
+    if parts.headers.get(CONTENT_TYPE).is_none_or(|kind| kind != "application/json") {
+        return Err(Refusal::new(415, "This is not what the page sends: nothing was done."));
     }
-    let whole = http_body_util::Limited::new(body, BODY).collect();
+    Ok(())
+}
+
+/// A body of at most so many bytes, and that in words.
+async fn small(
+    body: Incoming,
+    (most, says): (usize, &str),
+    shared: &Shared,
+) -> Result<Bytes, Refusal> {
+    if body.size_hint().lower() > most as u64 {
+        return Err(Refusal::too_large(says));
+    }
+    let whole = http_body_util::Limited::new(body, most).collect();
     match timeout(shared.limits.body, whole).await {
         Err(_) => Err(Refusal::too_slow()),
         Ok(Err(error)) if error.is::<http_body_util::LengthLimitError>() => {
-            Err(Refusal::too_large("4 KB"))
+            Err(Refusal::too_large(says))
         }
         Ok(Err(_)) => Err(Refusal::not_read("the connection broke")),
         Ok(Ok(whole)) => Ok(whole.to_bytes()),
