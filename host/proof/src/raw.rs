@@ -139,7 +139,8 @@ impl Window {
         Point { x: image.width * (x / self.width - 0.5), y: -(image.height * (y / self.height)) }
     }
 
-    fn can_be(&self) -> bool {
+    /// Whether its numbers are those of a window.
+    pub fn can_be(&self) -> bool {
         let size = [self.width, self.height, self.screen_width, self.screen_height];
         let rest = [self.from_ms, self.scale, self.left, self.top];
         size.into_iter().all(|px| (50.0..=100_000.0).contains(&px))
