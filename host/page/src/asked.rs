@@ -151,6 +151,30 @@ mod tests {
     }
 
     #[test]
+    fn what_touched_is_read_report_by_report() {
+        let body =
+            br#"{"sent_ms":1.5,"events":[[1.2,0,7,10.25,3.5,4,0.5,0],[2,2,7,10.25,3.5,1,0,0]]}"#;
+        let told = strokes(body).unwrap();
+        assert_eq!((told.events.len(), told.events[0].id, told.events[0].x), (2, 7, 10.25));
+        for body in [
+            "",
+            "{}",
+            r#"{"sent_ms":null,"events":[]}"#,
+            r#"{"sent_ms":1,"events":[[1,4,7,1,1,1,1,0]]}"#,
+            r#"{"sent_ms":1,"events":[[1,0,7,1,1,1,1,3]]}"#,
+            r#"{"sent_ms":1,"events":[[1,0,7,1,1,1,1]]}"#,
+            r#"{"sent_ms":1,"events":[[1e300,0,7,1,1,1,1,0]]}"#,
+            r#"{"sent_ms":1,"by":"me"}"#,
+        ] {
+            assert_eq!(
+                strokes(body.as_bytes()).map_err(|refusal| refusal.status),
+                Err(400),
+                "{body}"
+            );
+        }
+    }
+
+    #[test]
     fn a_length_that_cannot_be_is_refused() {
         let read = frame(br#"{"whole":true,"across_mm":1619.5}"#).unwrap();
         assert_eq!(read, Frame { whole: true, across: Some(Mm(1619.5)), down: None });
@@ -168,7 +192,7 @@ mod tests {
     proptest! {
         #[test]
         fn nothing_panics(body in prop::collection::vec(any::<u8>(), 0..200)) {
-            let _ = (word(&body), note(&body), frame(&body));
+            let _ = (word(&body), note(&body), frame(&body), strokes(&body));
         }
     }
 }
