@@ -65,12 +65,12 @@ test('from set-out to a signed handover', async () => {
   const key = join(work.folder, 'key');
   const made = spawnSync('ssh-keygen', ['-q', '-t', 'ed25519', '-N', '', '-f', key]);
   if (made.status === 0) {
-    const closed = command('jobs', 'close', 'practice wall', '--record', record, '--sign', key);
+    const closed = command('jobs', 'close', 'practice wall', '--by', 'R. Oakes', '--record', record, '--sign', key);
     assert.equal(closed.status, 0, closed.stderr);
     const verified = command('jobs', 'verify', '--record', record, '--key', `${key}.pub`);
     assert.equal(verified.status, 0, verified.stderr + verified.stdout);
   } else {
-    assert.equal(command('jobs', 'close', 'practice wall', '--record', record).status, 0);
+    assert.equal(command('jobs', 'close', 'practice wall', '--by', 'R. Oakes', '--record', record).status, 0);
   }
   const page = join(work.folder, 'page.html');
   const handover = command('handover', '--job', 'practice wall', '--record', record, '--out', page);
