@@ -250,13 +250,9 @@ mod tests {
     }
 
     proptest! {
-            #[test]
-            fn nothing_panics(body in prop::collection::vec(any::<u8>(), 0..200)) {
-    <<<<<<< HEAD
-                let _ = (word(&body), note(&body), frame(&body), strokes(&body));
-    =======
-                let _ = (word(&body), note(&body), frame(&body), taped(&body));
-    >>>>>>> main
-            }
+        #[test]
+        fn nothing_panics(body in prop::collection::vec(any::<u8>(), 0..200)) {
+            let _ = (word(&body), note(&body), frame(&body), strokes(&body), taped(&body));
         }
+    }
 }
