@@ -24,7 +24,7 @@ use skimgauge_model::{Adjuster, Point, Station, Verdict};
 use skimgauge_quantity::{Band, Mm, Turns};
 use thiserror::Error;
 
-/// Gaps that the head can measure with its slide in the light, mm.
+/// Gaps at which the sheet stands inside the eye's window, mm.
 pub const MEASURABLE: Band<Mm> = Band { low: Mm(0.4), high: Mm(10.5) };
 
 /// Of those, gaps up to which a turn is watched, mm: at the very ends the light comes and goes.

@@ -34,6 +34,7 @@ pub(crate) const FILES: &[File] = files! {
     "/files/phone.js" SCRIPT "phone.js"
     "/files/board.js" SCRIPT "board.js"
     "/files/frame.js" SCRIPT "frame.js"
+    "/files/walk.js" SCRIPT "walk.js"
 };
 
 /// Where in [`FILES`] this path is.

@@ -29,6 +29,7 @@
 //! | `GET /proof` | none | the touch proof's page |
 //! | `POST /strokes` | acts | what touched there, at most 64 KB |
 //! | `POST /frame` | acts | whether the image is whole and true, as taped |
+//! | `POST /taped` | acts | one of the lengths that are asked for |
 //! | `POST /photo` | acts | a picture, at most 16 MB, streamed |
 //!
 //! The key stands behind the `#` of the address, which no browser sends; the page takes it out of
@@ -48,7 +49,7 @@ pub mod shown;
 mod told;
 
 pub use admit::Watching;
-pub use asked::{Act, Frame};
+pub use asked::{Act, Frame, Taped};
 pub use key::Role;
 pub use proof::proof;
 pub use qr::in_terminal;

@@ -163,5 +163,7 @@ fn every_page(view: &View, style: Style, units: Units) -> Shown {
             "Do not look into the emitter or the projector's lens. Ladder: three points of contact.".to_owned(),
         ],
         tone: None,
+        lengths: Vec::new(),
+        marks: Vec::new(),
     }
 }

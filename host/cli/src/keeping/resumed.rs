@@ -95,8 +95,12 @@ fn follow(rounds: &mut Vec<Round>, event: &Event, adjusters: &[Adjuster], statio
             round.left = false;
         }
         Body::EmitterTilt(tilt) if event.copy_of.is_none() => {
-            let kept =
-                EmitterTilt { level_deg: tilt.level.0, lean_deg: tilt.lean.0, u_deg: tilt.u.0 };
+            let kept = EmitterTilt {
+                level_deg: tilt.level.0,
+                lean_deg: tilt.lean.0,
+                u_deg: tilt.u.0,
+                own_u_deg: tilt.u.0,
+            };
             of(rounds, tilt.round, tilt.phase).tilt = Some((event.hash, kept));
         }
         Body::TurnAdvised(advised) => {

@@ -157,7 +157,7 @@ impl Clumsy {
                         skimgauge_bench::head::Attitude::Upright,
                     );
                     scene.clip(x_mm, y_mm);
-                    scene.roll_to_light(0.05);
+                    scene.turn_eye_to_emitter(0.0);
                 });
                 self.did(format!("clips the head on at {} instead", station.name));
                 self.mending = Some(Mending::Askew);
@@ -274,7 +274,8 @@ impl Person for Clumsy {
         }
         anyhow::ensure!(now < NEVER_ENDS, "The job does not end: {:?}", self.step);
         let Part::Trim(trim) = &view.part else { return Ok(Vec::new()) };
-        if !matches!(view.link, LinkView::Up { .. }) || view.state == State::Over {
+        let looks = view.emitter_off.is_some();
+        if looks || !matches!(view.link, LinkView::Up { .. }) || view.state == State::Over {
             return self.inner.sees(now, view);
         }
         if let Some(words) = self.mends(now, view, trim) {

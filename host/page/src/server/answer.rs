@@ -5,6 +5,7 @@ use super::{Arrived, BODY, From, Heard, STROKES, Shared, locked};
 use crate::admit::{Asked, Route, admit};
 use crate::asked::{self, Act};
 use crate::files::FILES;
+use crate::key::Role;
 use crate::photo::{Cleared, LARGEST, PhotoError};
 use crate::qr;
 use crate::refusal::Refusal;
@@ -58,7 +59,7 @@ pub(super) async fn answer(
                 Route::Hello => return hello(asked, shared),
                 Route::State => events(asked, peer, shared),
                 Route::Strokes => strokes(asked, &parts, body, peer, shared).await,
-                Route::Word | Route::Note | Route::Frame => {
+                Route::Word | Route::Note | Route::Frame | Route::Taped => {
                     said(asked, &parts, body, peer, shared).await
                 }
                 Route::Photo => photo(asked, &parts, body, peer, shared).await,
@@ -93,10 +94,12 @@ fn hello(asked: Asked, shared: &Shared) -> Answer {
 }
 
 fn events(asked: Asked, peer: IpAddr, shared: &Arc<Shared>) -> Result<Answer, Refusal> {
-    let seat = shared.listeners.take(peer).ok_or_else(|| {
+    let kept = if asked.role == Role::Acts { 0 } else { shared.limits.kept_acting };
+    let seat = shared.listeners.take_but(kept, peer).ok_or_else(|| {
+        let pages = shared.limits.listeners - kept;
         Refusal::new(
             503,
-            "Eight pages look on already: close one of them, then open this one again.",
+            format!("{pages} pages look on already: close one of them, then open this one again."),
         )
     })?;
     let events = Events::new(shared, who(asked, peer), asked.units, seat);
@@ -125,6 +128,7 @@ async fn said(
             (Some(seen), Act::Say(word))
         }
         Route::Note => (None, Act::Note(asked::note(&body)?)),
+        Route::Taped => (None, Act::Taped(asked::taped(&body)?)),
         _ => (None, Act::Frame(asked::frame(&body)?)),
     };
     hand_over(Heard::Act { by: who(asked, peer), seen, act }, shared)

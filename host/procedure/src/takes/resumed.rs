@@ -86,7 +86,8 @@ impl EarlierTake {
             window_s: self.window_s,
             head_at_s: 0.0,
             stand_off_mm: 0.0,
-            eye_ratio: None,
+            middle_mm: 0.0,
+            sheet_mm: None,
             level_deg,
             lean_deg,
             // A head's tilt is known so well after a take, degrees; the record does not keep it.

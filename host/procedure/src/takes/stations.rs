@@ -230,7 +230,7 @@ impl Stations {
             let effects = kept.iter().map(|(_, k)| k.take.effect_mm(source));
             effects.max_by(|a, b| a.abs().total_cmp(&b.abs())).unwrap_or(0.0)
         };
-        let even = [Source::Zero, Source::EyeScale, Source::Temperature]
+        let even = [Source::Zero, Source::Material, Source::Temperature]
             .map(|source| SharedError::even(source.name(), largest(source).abs(), f64::INFINITY));
         // A scale is the surer known the further the gap is from where it was found.
         let far = |kept: &&(&Station, &Kept)| (kept.1.take.gap_mm - ZERO_GAP_MM).abs();
