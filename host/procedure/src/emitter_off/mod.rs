@@ -78,6 +78,8 @@ impl<P: Procedure> EmitterOff<P> {
 
     fn keep(&mut self, saw: Saw) -> Option<Output> {
         self.due = false;
+        // Left out in the middle of it, it looks no longer.
+        self.look.stop();
         let head = self.head.clone()?;
         Some(Output::Keep(Entry::EmitterOff { saw, head }))
     }
@@ -87,7 +89,15 @@ impl<P: Procedure> EmitterOff<P> {
         let looks = self.look.stage != Stage::Offered;
         match word {
             Word::Begin if !looks && self.is_offered() && !self.then_begins(now) => {
-                Some(vec![self.begin(now)])
+                let saving = self.then.view(now).saving;
+                Some(vec![match saving {
+                    // What is being taken was there first.
+                    Some(what) => {
+                        let says = say!("Let go: {what} is still being saved.");
+                        self.say(now, true, says)
+                    }
+                    None => self.begin(now),
+                }])
             }
             Word::Skip if !looks && self.due => {
                 let kept = self.keep(Saw::LeftOut);

@@ -118,6 +118,26 @@ fn a_word_meant_for_what_stood_there_before_is_let_go() {
     assert_eq!(trial.follow(outputs).len(), 1, "{}", trial.heard());
 }
 
+/// A take that waits for its head to say who it is was there first; what leaves a look out in the
+/// middle ends it.
+#[test]
+fn a_look_begun_while_a_take_is_on_its_way_keeps_nobody_from_taking() {
+    let mut trial = due();
+    let held = trial.on(Input::Said(Said::by(Speaker::Typed, Word::Take)));
+    assert!(matches!(held[..], [Output::Ask(_)]), "{held:?}");
+    trial.on(Input::Said(Said::by(Speaker::Typed, Word::Begin)));
+    assert!(trial.heard().contains("still being saved"));
+    assert_eq!(trial.follow(held).len(), 1);
+    trial.carry();
+    assert_eq!(trial.say(Word::Take).len(), 1, "{}", trial.heard());
+
+    let mut trial = due();
+    trial.say(Word::Begin);
+    trial.takes.keep(Saw::LeftOut);
+    trial.read(SEATED, 1_000);
+    assert_eq!(trial.say(Word::Take).len(), 1, "{}", trial.heard());
+}
+
 /// Takes that could be begun, as a trim can that knows enough.
 struct Begins {
     takes: Takes,
