@@ -1,0 +1,10 @@
+//! What these tests share: a PostgreSQL of their own, and a simulated fleet of known truth.
+#![warn(
+    unreachable_pub,
+    clippy::self_named_module_files,
+    clippy::too_many_lines,
+    clippy::wildcard_imports
+)]
+
+pub mod fleet;
+pub mod server;
