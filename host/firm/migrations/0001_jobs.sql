@@ -146,11 +146,16 @@ BEGIN
     ) THEN
         RAISE EXCEPTION 'it does not match its hash' USING ERRCODE = 'SKG01';
     END IF;
-    IF many = 0 AND NEW.job <> (CASE NEW.version
+    IF many = 0 AND NEW.job IS DISTINCT FROM (CASE NEW.version
         WHEN 1 THEN substr(NEW.hash, 1, 16)
         ELSE decode(convert_from(NEW.payload, 'UTF8')::json ->> 'id', 'hex')
     END) THEN
         RAISE EXCEPTION 'it opens another job' USING ERRCODE = 'SKG01';
+    END IF;
+    IF many = 0 AND EXISTS (
+        SELECT FROM skimgauge.event e WHERE e.job = NEW.job AND octet_length(e.parents) = 0 AND e.hash <> NEW.hash
+    ) THEN
+        RAISE EXCEPTION 'the job begins otherwise here' USING ERRCODE = 'SKG01';
     END IF;
     shut := coalesce(shut, false);
     -- Of kinds that this schema does not know it is not for the database to say what they may follow.

@@ -93,7 +93,13 @@ fn check_job(
     mut sums: Vec<(Hash, Summary)>,
     report: &mut Report,
 ) -> Result<(), RecordError> {
-    let rows = base.rows_of(job)?;
+    let rows = match base.rows_of(job) {
+        Err(FirmError::Damaged { what, .. }) => {
+            report.findings.push(format!("The job {} cannot be read: {what}.", job.short()));
+            return Ok(());
+        }
+        rows => rows?,
+    };
     let (mut spoken, mut named) = (HashMap::new(), HashSet::new());
     for branch in carry::branches(rows) {
         let history = match carry::history(&branch) {

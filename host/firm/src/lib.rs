@@ -8,17 +8,19 @@
 //!
 //! - [`address`]: where it is, as libpq's URLs, environment, service and password files say it, and
 //!   the settings file; `secure`: TLS;
-//! - [`base`]: an open database; `schema`: its numbered steps; `put`, `read`: events in and out;
+//! - [`base`]: an open database; `schema`: its numbered steps; `put`: events on their way in;
 //! - [`patience`]: trying again; [`error`]: what can go wrong;
 //! - [`summary`]: what a job's events sum up to; [`found`]: jobs found again;
-//! - [`check`]: all of it checked.
+//! - [`check`]: all of it checked; [`learn`]: what the jobs teach.
 
 pub mod address;
 pub mod base;
 pub mod check;
 pub mod error;
 pub mod found;
+pub mod learn;
 pub mod patience;
+mod put;
 mod schema;
 mod secure;
 pub mod summary;

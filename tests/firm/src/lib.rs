@@ -6,5 +6,7 @@
     clippy::wildcard_imports
 )]
 
+pub mod crews;
 pub mod fleet;
+pub mod laptop;
 pub mod server;

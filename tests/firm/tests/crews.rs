@@ -1,19 +1,15 @@
 //! Crews at once, and what goes wrong on the way: nothing told as sent is lost, nothing is doubled,
 //! every chain holds.
 
-use skimgauge_firm::patience::{Real, insist};
-use skimgauge_firm::{Address, Base, FirmError};
+use skimgauge_firm::{Base, FirmError};
+use skimgauge_firm_tests::crews::{all_there, passes, send};
 use skimgauge_firm_tests::fleet::{Spec, lot};
 use skimgauge_firm_tests::server::{Server, Setup};
 use skimgauge_record::carry::{Lot, Store};
-use skimgauge_record::{JobId, RecordError};
 use std::collections::HashSet;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
-
-/// Longer than anything here takes, on a machine that is busy with others.
-const PATIENCE: Duration = Duration::from_secs(120);
 
 fn job(crew: u64, number: u64) -> Lot {
     let number = crew * 100 + number;
@@ -23,37 +19,6 @@ fn job(crew: u64, number: u64) -> Lot {
         who: format!("crew {crew}"),
         ..Spec::default()
     })
-}
-
-fn passes(error: &RecordError) -> bool {
-    FirmError::within(error).is_some_and(FirmError::passes)
-}
-
-/// Sends a lot, over a new connection after each cut.
-fn send(address: &Address, base: &mut Option<Base>, lot: &Lot) -> Result<u32, RecordError> {
-    insist(&mut Real::default(), PATIENCE, passes, || {
-        let mut open = match base.take() {
-            Some(open) => open,
-            None => Base::open(address)?,
-        };
-        let new = open.put(lot)?;
-        *base = Some(open);
-        Ok(new)
-    })
-}
-
-/// Everything that was told as sent is there, once, and holds.
-fn all_there(server: &Server, sent: &HashSet<JobId>) {
-    let mut base = Base::open(&server.address("postgres", "jobs")).unwrap();
-    let there: HashSet<JobId> = base.ids().unwrap().into_iter().collect();
-    assert!(sent.is_subset(&there), "lost: {:?}", sent.difference(&there));
-    let report = skimgauge_firm::check::verify(&mut base).unwrap();
-    assert!(report.sound(), "{:?}", report.findings);
-    assert_eq!(report.jobs.len(), there.len(), "branches of a job that has none");
-    let events: u32 = report.jobs.iter().map(|job| job.events).sum();
-    let rows: i64 =
-        server.admin("jobs").query_one("SELECT count(*) FROM skimgauge.event", &[]).unwrap().get(0);
-    assert_eq!(i64::from(events), rows);
 }
 
 /// Eight crews of five jobs each at once, through fewer connections than crews.
@@ -238,4 +203,25 @@ fn a_full_disk_is_said_and_what_was_told_as_sent_is_there() {
     assert!(send(&address, &mut None, &job(0, number)).unwrap() > 0, "goes on");
     drop(server);
     let _ = std::process::Command::new("umount").arg("-l").arg(folder.path()).status();
+}
+
+/// A network that is cut while crews send: in one of the tests' own, where this account may make one.
+#[test]
+fn a_network_that_is_cut_loses_nothing_that_was_told_as_sent() {
+    let may = std::process::Command::new("unshare")
+        .args(["-n", "ip", "link", "set", "lo", "up"])
+        .output();
+    if !may.is_ok_and(|output| output.status.success()) {
+        eprintln!(
+            "SKIPPED: a network of its own to cut takes root's rights and the programs unshare and ip"
+        );
+        return;
+    }
+    let output = std::process::Command::new("unshare")
+        .args(["-n", env!("CARGO_BIN_EXE_firm-bench"), "network", "--times", "3", "--longest", "2"])
+        .output()
+        .unwrap();
+    let said = String::from_utf8_lossy(&output.stdout).into_owned();
+    assert!(output.status.success(), "{said}{}", String::from_utf8_lossy(&output.stderr));
+    assert!(said.contains("all there, once"), "{said}");
 }

@@ -290,7 +290,7 @@ fn the_database_makes_the_same_hashes() {
             payload,
         };
         for (rule, parents) in [
-            (1, vec![]),
+            (1_i32, vec![]),
             (1, vec![Hash([7; 32])]),
             (2, vec![]),
             (2, vec![Hash([1; 32]), Hash([2; 32])]),

@@ -65,7 +65,6 @@ fn with_password(url: &str, line: &str) -> Address {
 #[test]
 fn only_the_server_of_that_name_is_spoken_to() {
     let folder = tempfile::tempdir().unwrap();
-    std::os::unix::fs::chown(folder.path(), None, None).unwrap();
     let open = std::os::unix::fs::PermissionsExt::from_mode(0o755);
     std::fs::set_permissions(folder.path(), open).unwrap();
     let server = server(folder.path());

@@ -131,6 +131,10 @@ enum What {
     Fetch(firm::Fetch),
     /// Join the branches of a job that was gone on with on two laptops apart.
     Join(firm::Join),
+    /// Find jobs of the firm's by client, place, head, emitter, day or verdict.
+    Find(firm::Find),
+    /// Learn from the firm's jobs: adjusters, heads, seats, time, faults.
+    Learn(firm::Learn),
     /// Close a job: from then on it takes nothing but signatures.
     Close {
         /// The job's name.
@@ -204,6 +208,9 @@ fn output(what: &What) -> Box<dyn Write> {
         What::List { json: true, .. }
         | What::Show { form: Some(Form::Json), .. }
         | What::Verify { json: true, .. } => Box::new(Shown::json(out)),
+        What::Learn(args) if args.is_json() => Box::new(Shown::json(out)),
+        What::Learn(args) if args.is_table() && !out.is_terminal() => Box::new(out),
+        What::Find(args) if args.is_json() => Box::new(Shown::json(out)),
         What::Show { form: Some(Form::Takes | Form::Events), .. } if !out.is_terminal() => {
             Box::new(out)
         }
@@ -271,6 +278,8 @@ fn obey(args: &Args, units: Lengths, out: &mut dyn Write) -> Outcome {
         What::Send(args) => firm::send(args, &mut open_read_only()?, out)?,
         What::Fetch(args) => firm::fetch(args, &mut keeping::open_record(&path()?)?, out)?,
         What::Join(args) => firm::join(args, &mut keeping::open_record(&path()?)?, out)?,
+        What::Find(args) => firm::find(args, &open_read_only, units.style(), out)?,
+        What::Learn(args) => firm::learn(args, out)?,
         What::Verify { from: Some(from), json, .. } => {
             let mut base = firm::open(Some(from), &firm::Patience::default())?;
             return firm::verify(&mut base, *json, out);

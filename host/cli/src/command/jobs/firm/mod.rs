@@ -1,10 +1,14 @@
 //! The firm's jobs in one place: sent, fetched, joined, read.
 
+mod find;
 mod join;
+mod learn;
 mod read;
 mod send;
 
+pub(super) use find::{Find, find};
 pub(super) use join::{Join, join};
+pub(super) use learn::{Learn, learn};
 pub(super) use read::{list, one, show, verify};
 pub(super) use send::{Fetch, Prepare, Send, fetch, prepare, send};
 
