@@ -27,7 +27,8 @@ step image       change 120 "rust board"             "$image"                 "$
 step emulated    change 240 "rust cc board node"     "$workspace"             "$uf2" "the flash image on an emulated chip, and the command at its port"
 step page        change  60 "rust cc node poppler"   "$workspace"             ""     "sample handovers are valid HTML and whole PDF"
 step page-live   change 300 "rust cc node chromium" "$workspace"             ""     "the live pages of board and phone in a browser: places, touches, keys, attacks, sound"
-step readme      change 300 "rust cc board node postgres"     "."                      ""     "every command that the README shows"
+step page-trims  all    360 "rust cc node chromium" "$workspace"             ""     "whole trims in the simulated room: by touch from a phone, by keyboard under ghost touches"
+step readme      change 300 "rust cc board node postgres" "."                 ""     "every command that the README shows"
 step firm        change 240 "rust cc postgres"       "$workspace"             ""     "a firm's jobs on a real PostgreSQL: roles, forks, 8 crews of 5 jobs, cuts, a killed server"
 step board-lints all     90 "rust board board_lints" "$image clippy.toml"     ""     "format and lints of the image's own sources"
 step same-bytes  all    180 "rust board"             "$image"                 "$uf2" "two builds of the image in two places are the same bytes"
@@ -43,6 +44,7 @@ step_image() { firmware/build; }
 step_emulated() { tests/emulated/check --short; }
 step_page() { tests/page/check; }
 step_page-live() { tests/page-live/check; }
+step_page-trims() { tests/page-live/check --trims; }
 step_readme() { tests/readme; }
 step_firm() { cargo test --no-fail-fast --package skimgauge-firm-tests -- --nocapture; }
 step_board-lints() { firmware/build --lint; }

@@ -11,6 +11,7 @@ mod faults;
 mod inputs;
 mod killed;
 mod link;
+mod next;
 mod no_room;
 mod outputs;
 mod places;

@@ -55,8 +55,9 @@ export async function launch(args = []) {
   return browser;
 }
 
-// Waits for what has to come; it may take long on a busy machine, and nothing is asserted of that.
-export async function until(what, found, tries = 600) {
+// Waits for what has to come; it may take long on a busy machine, and nothing is asserted of that: the
+// limit is for what hangs.
+export async function until(what, found, tries = 6000) {
   for (let at = 0; at < tries; at += 1) {
     const result = await found();
     if (result) return result;

@@ -5,6 +5,13 @@ import { test } from 'node:test';
 import { BOARD, fullScreen, phone, pictures, until } from './served.mjs';
 import { Work } from './work.mjs';
 
+// Each take in the record says by which page its word came.
+async function saidBy(work, page) {
+  const takes = await work.takes();
+  assert.ok(takes.length >= 8);
+  assert.deepEqual([...new Set(takes.map(({ by }) => by))], [page]);
+}
+
 test('by touch, from the phone', async () => {
   const work = await Work.start();
   const { browser, context, page } = await phone(work.links.phone);
@@ -28,6 +35,7 @@ test('by touch, from the phone', async () => {
   const { origin } = new URL(work.links.phone);
   assert.ok(requests.every((url) => url.startsWith(`${origin}/`)));
   assert.ok(work.trim.lines.some((line) => line.includes('phone on this computer: take')), 'the terminal says who said what');
+  await saidBy(work, 'phone on this computer');
   await browser.close();
   await work.stop();
 });
@@ -71,6 +79,7 @@ test('by keyboard, from the board page, while ghost touches fall on it', async (
   assert.equal(end.whole.verdict.is, 'within', end.whole.headline);
   await page.screenshot({ path: `${pictures}/trim-board-end.png` });
   console.log(`# ${fell} touches fell`);
+  await saidBy(work, 'board page on this computer');
   await browser.close();
   await work.stop();
 });

@@ -1,24 +1,30 @@
 // A whole simulated trim: the command with its page, a simulated head, and hands that move the head
 // and turn the adjusters as the page says. Words are said by the page under test alone.
 
-import { spawn } from 'node:child_process';
+import { execFileSync, spawn } from 'node:child_process';
 import { once } from 'node:events';
-import { mkdtempSync, rmSync } from 'node:fs';
+import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { createInterface } from 'node:readline';
 import { left, until } from './served.mjs';
 
+// So many states are shown while nothing that can be said changes, at most: some two minutes of them.
+const STUCK = 4000;
+
 export class Work {
-  static async start(more = []) {
+  // `command`: trim, or another that takes a head and a page.
+  static async start(more = ['--plain'], command = 'trim') {
     const work = new Work();
     work.folder = mkdtempSync(join(tmpdir(), 'skimgauge-page-'));
     const head = join(work.folder, 'head');
     work.room = work.run(['demo', '--head-at', head, '--seconds', '3000'], 'pipe');
     await until('the head', () => work.room.lines.some((line) => line.startsWith('A simulated head is at')));
-    work.trim = work.run(['trim', '--job', process.env.JOB, '--head', head, '--record', join(work.folder, 'record.sqlite'), '--page', '--plain', ...more], 'pipe');
-    await until('the addresses', () => work.trim.lines.some((line) => line.startsWith('phone, only looks: ')));
-    const after = (start) => work.trim.lines.find((line) => line.startsWith(start)).slice(start.length);
+    work.trim = work.run([command, '--job', process.env.JOB, '--head', head, '--record', join(work.folder, 'record.sqlite'), '--page', ...more], 'pipe');
+    // With --json the addresses stand apart from the lines that programs read.
+    const said = () => [...work.trim.lines, ...work.trim.beside];
+    await until('the addresses', () => said().some((line) => line.startsWith('phone, only looks: ')));
+    const after = (start) => said().find((line) => line.startsWith(start)).slice(start.length);
     work.links = {
       board: after('board page, on this computer: '),
       phone: after('phone, acts: '),
@@ -29,10 +35,11 @@ export class Work {
   }
 
   run(args, stdin) {
-    const child = spawn(process.env.SKIMGAUGE, args, { stdio: [stdin, 'pipe', 'inherit'] });
-    const program = { child, lines: [] };
+    const child = spawn(process.env.SKIMGAUGE, args, { stdio: [stdin, 'pipe', 'pipe'] });
+    const program = { child, lines: [], beside: [] };
     left.add(() => child.kill('SIGKILL'));
     createInterface({ input: child.stdout }).on('line', (line) => program.lines.push(line));
+    createInterface({ input: child.stderr }).on('line', (line) => program.beside.push(line));
     return program;
   }
 
@@ -73,16 +80,20 @@ export class Work {
   // Does what the page asks a person to do with the hands, until it says that all is done. `say`
   // presses what says the first word that is offered, `yes` what answers a question.
   async play({ say, yes, each = async () => {} }) {
+    let moved = { number: null, at: 0 };
     let at = null;
     let seat = '';
     const spoke = new Map();
-    for (let step = 0; step < 4000; step += 1) {
+    for (;;) {
       await each(this);
       const state = this.state;
       if (!state) {
         await pause(100);
         continue;
       }
+      if (state.number !== moved.number) moved = { number: state.number, at: this.states };
+      // By what the program showed meanwhile, not by the clock: a busy machine shows fewer.
+      if (this.states - moved.at > STUCK) throw new Error(`it does not go on: ${JSON.stringify(state)}`);
       if (state.state === 'over') return state;
       const turned = state.adjusters.find(({ turn }) => turn);
       const where = state.place?.at ? state.place.called : 'emitter';
@@ -104,7 +115,6 @@ export class Work {
       }
       await pause(120);
     }
-    throw new Error(`it does not end: ${JSON.stringify(this.state)}`);
   }
 
   // Whether the first word is worth saying: a take where the head rests, a readiness where the gap
@@ -128,6 +138,17 @@ export class Work {
     if (Math.abs(twist) < 0.003) return;
     await this.moved(`turn ${name} ${twist.toFixed(4)}`);
     await pause(500);
+  }
+
+  // The takes in the record, as it is when the program has ended.
+  async takes() {
+    if (this.trim.child.exitCode === null) {
+      this.trim.child.kill('SIGTERM');
+      await once(this.trim.child, 'exit');
+    }
+    const [, name] = /^name = "(.*)"/m.exec(readFileSync(process.env.JOB, 'utf8'));
+    const job = JSON.parse(execFileSync(process.env.SKIMGAUGE, ['jobs', '--record', join(this.folder, 'record.sqlite'), 'show', name, '--as', 'json']));
+    return job.events.filter(({ kind }) => kind === 'take').map(({ payload }) => payload);
   }
 
   async stop() {

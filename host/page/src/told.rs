@@ -288,3 +288,6 @@ fn tone(view: &View, band: Option<Band<Mm>>) -> Option<Tone> {
     };
     Some(Tone { off_mm: finite(off)?, is })
 }
+
+#[cfg(test)]
+mod tests;

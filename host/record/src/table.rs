@@ -7,7 +7,7 @@ use serde::Serialize;
 use skimgauge_quantity::{shown, shown_json};
 
 use crate::JobHistory;
-use crate::event::{Came, Phase, TakeFlag, Verdict};
+use crate::event::{Came, Phase, Sayer, TakeFlag, Verdict};
 use crate::takes::CurrentTake;
 
 /// Version of the JSON form; raised when a field goes or changes its meaning. In version 2 events
@@ -15,7 +15,7 @@ use crate::takes::CurrentTake;
 pub const JSON_VERSION: u32 = 2;
 
 /// The columns of [`write_takes`], in order.
-pub const TAKE_COLUMNS: [&str; 27] = [
+pub const TAKE_COLUMNS: [&str; 28] = [
     "seq",
     "at",
     "who",
@@ -43,6 +43,7 @@ pub const TAKE_COLUMNS: [&str; 27] = [
     "hash",
     "as_left",
     "came",
+    "by",
 ];
 
 /// Writes every take on a line of CSV (RFC 4180) under [`TAKE_COLUMNS`]; `stands` is `yes` for
@@ -97,6 +98,7 @@ pub fn write_takes(job: &JobHistory, to: impl Write) -> io::Result<()> {
                 Some(Came::Seen) => "seen".to_owned(),
                 Some(Came::Said { .. }) => "said".to_owned(),
             },
+            cell(take.by.as_ref().map_or("", Sayer::word)),
         ])?;
     }
     table.flush()

@@ -53,9 +53,16 @@ fn append_v1(path: &Path, kind: &str, payload: &serde_json::Value) -> u32 {
 }
 
 fn v1(take: &Take, phase: Phase, supersedes: Option<u32>) -> serde_json::Value {
-    let mut payload =
-        serde_json::to_value(Take { phase, supersedes: None, came: None, ..take.clone() }).unwrap();
+    let mut payload = serde_json::to_value(Take {
+        phase,
+        supersedes: None,
+        came: None,
+        by: None,
+        ..take.clone()
+    })
+    .unwrap();
     payload.as_object_mut().unwrap().remove("came");
+    payload.as_object_mut().unwrap().remove("by");
     payload["supersedes"] = serde_json::to_value(supersedes).unwrap();
     payload
 }
@@ -83,6 +90,7 @@ fn old_trim(path: &Path) {
             lean: Deg(-0.01),
             u: Deg(0.01),
             head,
+            by: None,
         })
         .unwrap()
     };

@@ -161,6 +161,7 @@ fn what_cannot_stand_is_refused_and_leaves_nothing() {
         gap_after: Mm(3.1),
         gap_predicted: None,
         flags: vec![],
+        by: None,
     };
     assert!(record.append("Hall 3", &stamp(1), observed).is_err());
     assert_eq!(record.job("Hall 3").unwrap().events.len(), 1);

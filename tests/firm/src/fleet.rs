@@ -211,6 +211,7 @@ impl Work<'_> {
                 flags: Vec::new(),
                 supersedes: None,
                 came: Some(Came::Seen),
+                by: None,
             },
         )
     }
@@ -244,6 +245,7 @@ impl Work<'_> {
                 gap_after: Mm(after),
                 gap_predicted: None,
                 flags,
+                by: None,
             },
         );
     }

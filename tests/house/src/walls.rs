@@ -69,14 +69,17 @@ pub const HOUSE: &[Row] = &[
         ],
     ),
     Row::pure("metrology", &["shared", "quantity", "model"]),
+    Row::pure("proof", &["quantity", "model", "metrology"]),
     Row::pure("site", &["quantity", "model"]),
     Row::pure("tables", &["quantity", "model"]),
-    Row::pure("jobfile", &["quantity", "model", "metrology", "site"]),
+    Row::pure("jobfile", &["quantity", "model", "metrology", "proof", "site"]),
     Row::shell(
         "record",
         &["quantity", "model", "system"],
         &["etcetera", "getrandom", "jiff", "rusqlite", "tempfile"],
     ),
+    // Of the record it takes what was read; it opens none.
+    Row::shell("steps", &["quantity", "model", "jobfile", "record"], &[]),
     Row::pure("drawing", &["quantity", "model"]),
     // A firm's jobs in its database: what it learns from them and its page are pure.
     Row::shell(
@@ -95,17 +98,17 @@ pub const HOUSE: &[Row] = &[
     // Of the record it takes what was read; it opens none.
     Row::shell(
         "handover",
-        &["quantity", "model", "metrology", "site", "jobfile", "record", "drawing"],
+        &["quantity", "model", "metrology", "site", "jobfile", "record", "steps", "drawing"],
         &["jiff"],
     ),
     Row::pure("session", &["shared", "quantity"]),
     Row::pure(
         "procedure",
-        &["shared", "quantity", "model", "metrology", "site", "jobfile", "session"],
+        &["shared", "quantity", "model", "metrology", "proof", "site", "jobfile", "session"],
     ),
     Row::shell(
         "page",
-        &["quantity", "model", "procedure", "drawing"],
+        &["quantity", "model", "proof", "procedure", "drawing"],
         &["getrandom", "hyper", "hyper-util", "tempfile", "tokio"],
     ),
     Row::shell("", EVERYTHING_BELOW, &["jiff", "ratatui", "serialport"]),
@@ -121,10 +124,12 @@ const EVERYTHING_BELOW: &[&str] = &[
     "model",
     "system",
     "metrology",
+    "proof",
     "site",
     "tables",
     "jobfile",
     "record",
+    "steps",
     "drawing",
     "firm",
     "handover",

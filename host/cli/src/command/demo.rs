@@ -116,7 +116,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         mode,
         style,
         person: Some(person),
-        pages: args.page.open(mode == Mode::Screen)?,
+        pages: args.page.open(mode)?,
         plain_every: Duration::from_secs(5),
     };
     let view = if args.hands {

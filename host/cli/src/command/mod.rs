@@ -5,6 +5,7 @@ pub mod demo;
 pub mod fixings;
 pub mod handover;
 pub mod jobs;
+pub mod next;
 pub mod page;
 pub mod ports;
 pub mod setout;
@@ -40,6 +41,8 @@ enum Command {
     Demo(demo::Args),
     /// The job file to begin with, and everything about the record.
     Jobs(jobs::Args),
+    /// Say how the job stands, step by step, and what comes next.
+    Next(next::Args),
     /// Find heads on this computer's ports.
     Ports(ports::Args),
     /// Watch gap and tilt live, take the stations, judge.
@@ -93,6 +96,7 @@ impl Cli {
         match self.command {
             Command::Demo(args) => demo::run(args, units),
             Command::Jobs(args) => jobs::run(args, units),
+            Command::Next(args) => next::run(args),
             Command::Ports(args) => ports::run(args),
             Command::Watch(args) => watch::run(args, units),
             Command::Trim(args) => trim::run(args, units),

@@ -17,7 +17,7 @@ use skimgauge_procedure::takes::{EmitterTilt, Whole};
 use skimgauge_procedure::view::level::{self, LevelFound};
 use skimgauge_quantity::{Band, Celsius, Deg, Mm};
 use skimgauge_record::chain::Hash;
-use skimgauge_record::event::{self, Body, Came, Head, Phase, TakeFlag};
+use skimgauge_record::event::{self, Body, Came, Head, Phase, Sayer, TakeFlag};
 use skimgauge_record::limits::LAST_ROUND;
 use skimgauge_record::photo::Photo;
 use skimgauge_record::section::{Known, Levelled, Line, Section, Tool};
@@ -154,6 +154,11 @@ impl Keeping {
         })
     }
 
+    /// What is kept from here on is said by this person.
+    pub fn set_who(&mut self, who: &str) {
+        who.clone_into(&mut self.who);
+    }
+
     /// Where the record is.
     pub fn path(&self) -> &Path {
         self.record.path()
@@ -263,7 +268,7 @@ impl Keeping {
     }
 
     /// Keeps a take from one seat; `verdict` is that of its station with all seats so far, `came`
-    /// how it is known that the head has come to it.
+    /// how it is known that the head has come to it, `by` who said the word for it.
     ///
     /// # Errors
     /// What the record can meet; then it is not kept.
@@ -274,6 +279,7 @@ impl Keeping {
         verdict: Verdict,
         supersedes: Option<Hash>,
         came: Option<Came>,
+        by: Option<&Sayer>,
     ) -> Result<Hash, RecordError> {
         let head = self.head()?;
         let kept = self.append(event::Take {
@@ -296,17 +302,18 @@ impl Keeping {
             flags: take.notices.iter().map(|notice| TakeFlag::from(notice.name())).collect(),
             supersedes,
             came,
+            by: by.cloned(),
         })?;
         self.stands.takes.retain(|take| Some(*take) != supersedes);
         self.stands.takes.push(kept);
         Ok(kept)
     }
 
-    /// Keeps the emitter's tilt.
+    /// Keeps the emitter's tilt; `by` who said the word for it.
     ///
     /// # Errors
     /// What the record can meet.
-    pub fn tilt(&mut self, tilt: EmitterTilt) -> Result<Hash, RecordError> {
+    pub fn tilt(&mut self, tilt: EmitterTilt, by: Option<&Sayer>) -> Result<Hash, RecordError> {
         let EmitterTilt { level_deg, lean_deg, u_deg } = tilt;
         let head = self.head()?;
         let tilt = event::EmitterTilt {
@@ -316,6 +323,7 @@ impl Keeping {
             lean: Deg(lean_deg),
             u: Deg(u_deg),
             head,
+            by: by.cloned(),
         };
         let kept = self.append(tilt)?;
         self.stands.tilt = Some(kept);

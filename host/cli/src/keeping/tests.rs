@@ -46,7 +46,7 @@ fn as_left_refers_to_what_stands_in_this_round() {
     let take = |keeping: &mut Keeping, at: usize, supersedes| {
         let (station, kept) = stations.rows().nth(at).unwrap();
         let kept = kept.unwrap();
-        keeping.take(station, &kept.take, kept.verdict, supersedes, Some(Came::Seen)).unwrap()
+        keeping.take(station, &kept.take, kept.verdict, supersedes, Some(Came::Seen), None).unwrap()
     };
     let found: Vec<Hash> = (0..3).map(|at| take(&mut keeping, at, None)).collect();
     assert_eq!(keeping.standing(), (found, None));
@@ -55,7 +55,8 @@ fn as_left_refers_to_what_stands_in_this_round() {
     let first = take(&mut keeping, 0, None);
     let second = take(&mut keeping, 1, None);
     let redone = take(&mut keeping, 0, Some(first));
-    let tilt = keeping.tilt(EmitterTilt { level_deg: 0.1, lean_deg: 0.0, u_deg: 0.01 }).unwrap();
+    let tilt =
+        keeping.tilt(EmitterTilt { level_deg: 0.1, lean_deg: 0.0, u_deg: 0.01 }, None).unwrap();
     assert_eq!(keeping.standing(), (vec![second, redone], Some(tilt)));
     let (takes, tilt) = keeping.standing();
     keeping.as_left(takes, tilt).unwrap();

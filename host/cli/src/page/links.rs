@@ -1,16 +1,32 @@
 //! Where the page is, said at the terminal: the code of the phone that acts stands here alone.
 
+use crate::shell::Mode;
 use ratatui::crossterm::style::{Color, Stylize};
 use skimgauge_page::{Page, in_terminal};
-use std::io::{IsTerminal, Write, stdin, stdout};
+use std::io::{IsTerminal, Write, stderr, stdin, stdout};
 
-/// Says it; waits for Enter where a screen is about to cover it and somebody is there.
-pub(super) fn say(page: &Page, waits: bool) -> std::io::Result<()> {
+/// Says it; waits for Enter where a screen is about to cover it and somebody is there. Beside lines
+/// for programs it goes to the standard error.
+pub(super) fn say(page: &Page, mode: Mode) -> std::io::Result<()> {
+    if mode == Mode::Json {
+        return tell(page, stderr().is_terminal(), &mut stderr().lock());
+    }
+    let mut out = stdout().lock();
+    tell(page, stdout().is_terminal(), &mut out)?;
+    if mode == Mode::Screen && stdin().is_terminal() {
+        write!(out, "Enter: on ")?;
+        out.flush()?;
+        let mut line = String::new();
+        stdin().read_line(&mut line)?;
+    }
+    out.flush()
+}
+
+fn tell(page: &Page, on_terminal: bool, out: &mut impl Write) -> std::io::Result<()> {
     let links = page.links();
     let far = page.served().iter().find(|address| !address.ip().is_loopback());
-    let mut out = stdout().lock();
     // The code is drawn black on white whatever the terminal's colours: nothing in it is foreign.
-    if stdout().is_terminal() && far.is_some() {
+    if on_terminal && far.is_some() {
         for line in in_terminal(&links.phone).unwrap_or_default() {
             writeln!(out, "{}", line.with(Color::Black).on(Color::White))?;
         }
@@ -24,12 +40,6 @@ pub(super) fn say(page: &Page, waits: bool) -> std::io::Result<()> {
             "served to the local network at {address}: others in it can read what is shown"
         )?,
         None => writeln!(out, "served on this computer alone; --lan lets phones open it")?,
-    }
-    if waits && stdin().is_terminal() {
-        write!(out, "Enter: on ")?;
-        out.flush()?;
-        let mut line = String::new();
-        stdin().read_line(&mut line)?;
     }
     out.flush()
 }

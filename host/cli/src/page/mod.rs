@@ -4,6 +4,7 @@
 mod aside;
 mod links;
 
+use crate::shell::Mode;
 use anyhow::Context;
 use skimgauge_page::{Act, From, Heard, Page, Role, Settings, State, Watching};
 use skimgauge_procedure::{Entry, Said, Speaker, View};
@@ -42,8 +43,8 @@ pub struct Args {
 /// What is to be done about something that came from a page.
 #[derive(Debug)]
 pub enum Wanted {
-    /// Say this to the procedure.
-    Say(Said),
+    /// Say this to the procedure; on the page of this name.
+    Say(Said, String),
     /// Keep this in the record.
     Keep(Entry),
 }
@@ -57,12 +58,12 @@ pub struct Pages {
 }
 
 impl Args {
-    /// Opens the page, where it is asked for, and says where it is. `waits`: until the user has
-    /// seen it, since a screen is about to cover it.
+    /// Opens the page, where it is asked for, and says where it is: before a screen covers it, it
+    /// waits until the user has seen it; what programs read stays free of it.
     ///
     /// # Errors
     /// The address cannot be had, or there is no network: with what to do.
-    pub fn open(&self, waits: bool) -> anyhow::Result<Option<Pages>> {
+    pub fn open(&self, mode: Mode) -> anyhow::Result<Option<Pages>> {
         if !self.page && !self.lan {
             return Ok(None);
         }
@@ -72,7 +73,7 @@ impl Args {
             (true, None) => Some(skimgauge_page::lan_address()?),
         };
         let page = Page::open(Settings { port: self.page_port, lan, ..Settings::default() })?;
-        links::say(&page, waits).context("The page's addresses cannot be shown.")?;
+        links::say(&page, mode).context("The page's addresses cannot be shown.")?;
         let pages = Pages { page, shown_at: None, told: VecDeque::new(), last_told: None };
         Ok(Some(pages))
     }
@@ -124,7 +125,7 @@ impl Pages {
                     |offer| offer.does.text(Style::default()),
                 );
                 self.tell(now, format!("{by}: {does}"));
-                Some(Wanted::Say(Said { word, by: speaker(by), seen }))
+                Some(Wanted::Say(Said { word, by: speaker(by), seen }, by.to_string()))
             }
             Heard::Act { by, act, .. } => match aside::entry(by, act, view.image) {
                 Ok((entry, what)) => {

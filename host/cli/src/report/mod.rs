@@ -2,6 +2,7 @@
 //! out.
 
 pub mod fixings;
+pub mod next;
 pub mod set_out;
 pub mod square;
 pub mod survey;

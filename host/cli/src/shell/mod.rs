@@ -5,6 +5,7 @@ mod paged;
 mod presses;
 mod record;
 mod source;
+mod speaks;
 mod tells;
 mod typed;
 
@@ -24,6 +25,7 @@ use skimgauge_quantity::{Sentence, Style};
 use skimgauge_shared::message::Request;
 use skimgauge_system::signals::Heed;
 use skimgauge_system::terminal::Screen;
+use speaks::Speaks;
 use std::io::IsTerminal;
 use std::sync::mpsc::{Receiver, TryRecvError};
 use std::time::Duration;
@@ -106,6 +108,7 @@ impl Shell<'_> {
             pages,
             plain_every,
             presses: Presses::default(),
+            speaks: Speaks::default(),
             help: false,
             printed: Printed::default(),
             ending: false,
@@ -154,6 +157,7 @@ struct AtWork<'a, P> {
     pages: Option<Pages>,
     plain_every: Duration,
     presses: Presses,
+    speaks: Speaks,
     /// The words of the screen are explained over it.
     help: bool,
     printed: Printed,
@@ -169,6 +173,16 @@ struct AtWork<'a, P> {
 impl<P: Procedure> AtWork<'_, P> {
     /// Something comes: all that follows is carried out. Whether it is over.
     fn on(&mut self, now: Duration, input: Input) -> anyhow::Result<bool> {
+        self.on_by(now, input, None)
+    }
+
+    /// The same from a page of this name.
+    fn on_page(&mut self, now: Duration, input: Input, page: String) -> anyhow::Result<bool> {
+        self.on_by(now, input, Some(page))
+    }
+
+    fn on_by(&mut self, now: Duration, input: Input, page: Option<String>) -> anyhow::Result<bool> {
+        let before = self.speaks.hears(&input, page, || self.procedure.view(now).saving.is_some());
         let mut over = Ok(false);
         for output in self.procedure.on(now, input) {
             let done = self.carry_out(now, output);
@@ -179,6 +193,7 @@ impl<P: Procedure> AtWork<'_, P> {
                 (Ok(_), Err(first)) => Err(first),
             };
         }
+        self.speaks.goes_back(before);
         over
     }
 

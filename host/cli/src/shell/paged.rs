@@ -16,7 +16,7 @@ impl<P: Procedure> AtWork<'_, P> {
         }
         for wanted in wanted {
             let over = match wanted {
-                Wanted::Say(said) => self.on(now, Input::Said(said))?,
+                Wanted::Say(said, page) => self.on_page(now, Input::Said(said), page)?,
                 Wanted::Keep(entry) => self.put(now, entry)?,
             };
             if over {

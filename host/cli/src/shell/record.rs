@@ -15,7 +15,8 @@ impl<P: Procedure> AtWork<'_, P> {
             let kept = Answer::Kept { entry, event: None, place: None };
             return self.on(now, Input::Record(kept));
         };
-        saver.put(now, entry);
+        let by = self.speaks.of(&entry);
+        saver.put(now, entry, by);
         if !self.source.is_live() {
             let done = saver.wait(now);
             return self.all_done(now, done);

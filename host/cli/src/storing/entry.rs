@@ -4,7 +4,7 @@ use crate::keeping::Keeping;
 use skimgauge_metrology::measure::Came;
 use skimgauge_procedure::Entry;
 use skimgauge_record::chain::Hash;
-use skimgauge_record::event::{self, TurnAdvised, TurnFlag, TurnObserved};
+use skimgauge_record::event::{self, Sayer, TurnAdvised, TurnFlag, TurnObserved};
 use skimgauge_record::photo::Photo;
 
 /// Where an entry went.
@@ -18,11 +18,12 @@ pub struct Stored {
 
 /// Where entries go.
 pub trait Store: Send {
-    /// Stores an entry for good; where, if it is an event of its own.
+    /// Stores an entry for good; where, if it is an event of its own. `by` said the word that it
+    /// follows from, where it follows from one.
     ///
     /// # Errors
     /// It is not stored, and why.
-    fn store(&mut self, entry: &Entry) -> anyhow::Result<Option<Stored>>;
+    fn store(&mut self, entry: &Entry, by: Option<&Sayer>) -> anyhow::Result<Option<Stored>>;
 }
 
 /// A job in its record, as a store.
@@ -38,7 +39,7 @@ impl Book {
         Self { keeping, advice: None }
     }
 
-    fn write(&mut self, entry: &Entry) -> anyhow::Result<Option<Hash>> {
+    fn write(&mut self, entry: &Entry, by: Option<&Sayer>) -> anyhow::Result<Option<Hash>> {
         let keeping = &mut self.keeping;
         Ok(match entry {
             Entry::Take { station, kept, told, supersedes, head, .. } => {
@@ -50,11 +51,12 @@ impl Book {
                     *told,
                     supersedes.map(|event| Hash(event.0)),
                     Some(came(&kept.came)),
+                    by,
                 )?)
             }
             Entry::Tilt { tilt, head, .. } => {
                 keeping.head_is(head)?;
-                Some(keeping.tilt(*tilt)?)
+                Some(keeping.tilt(*tilt, by)?)
             }
             Entry::Advised { adjuster, turns, station, target_gap } => {
                 let advised = TurnAdvised {
@@ -77,6 +79,7 @@ impl Book {
                     gap_after: *after,
                     gap_predicted: Some(*predicted),
                     flags: noticed.iter().copied().map(TurnFlag::from).collect(),
+                    by: by.cloned(),
                 };
                 let event = keeping.append(observed)?;
                 self.advice = None;
@@ -112,8 +115,8 @@ impl Book {
 }
 
 impl Store for Book {
-    fn store(&mut self, entry: &Entry) -> anyhow::Result<Option<Stored>> {
-        let event = self.write(entry)?;
+    fn store(&mut self, entry: &Entry, by: Option<&Sayer>) -> anyhow::Result<Option<Stored>> {
+        let event = self.write(entry, by)?;
         Ok(event.map(|event| Stored { event, place: self.keeping.place() }))
     }
 }

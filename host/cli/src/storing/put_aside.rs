@@ -8,7 +8,7 @@ use skimgauge_metrology::budget::Budget;
 use skimgauge_metrology::zero::Session;
 use skimgauge_procedure::Entry;
 use skimgauge_procedure::zero::Zeroed;
-use skimgauge_record::event::{BudgetLine, Calibrated, Head};
+use skimgauge_record::event::{BudgetLine, Calibrated, Head, Sayer};
 use skimgauge_record::{JobId, RecordError};
 use skimgauge_session::HeadIs;
 use skimgauge_shared::calibration::Calibration;
@@ -77,7 +77,7 @@ impl PutAside {
 }
 
 impl Store for PutAside {
-    fn store(&mut self, entry: &Entry) -> anyhow::Result<Option<Stored>> {
+    fn store(&mut self, entry: &Entry, _: Option<&Sayer>) -> anyhow::Result<Option<Stored>> {
         match entry {
             Entry::Zeroing(session) => self.write(session)?,
             Entry::Zeroed(zeroed) => keep(&self.record, &self.who, zeroed)?,

@@ -4,6 +4,7 @@ use super::entry::{Store, Stored};
 use anyhow::anyhow;
 use skimgauge_procedure::Entry;
 use skimgauge_quantity::Sentence;
+use skimgauge_record::event::Sayer;
 use std::collections::VecDeque;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, TryRecvError, sync_channel};
 use std::thread::JoinHandle;
@@ -27,17 +28,20 @@ pub enum Done {
     Slow(Sentence),
 }
 
-type Answer = (Entry, anyhow::Result<Option<Stored>>);
+/// What is to be stored, and who said the word that it follows from.
+type Order = (Entry, Option<Sayer>);
+
+type Answer = (Order, anyhow::Result<Option<Stored>>);
 
 /// Stores one thing after the other in a thread of its own; at most one is on its way, the others
 /// wait here.
 pub struct Saver {
-    way: Option<SyncSender<Entry>>,
+    way: Option<SyncSender<Order>>,
     answers: Receiver<Answer>,
     thread: Option<JoinHandle<()>>,
     /// On its way, and since when.
     on_its_way: Option<(Sentence, Duration)>,
-    waiting: VecDeque<Entry>,
+    waiting: VecDeque<Order>,
     again_at: Option<Duration>,
     said_slow: bool,
     said_late: bool,
@@ -49,13 +53,13 @@ impl Saver {
     /// # Errors
     /// This computer gives no thread.
     pub fn new(mut store: Box<dyn Store>) -> std::io::Result<Self> {
-        let (way, entries) = sync_channel::<Entry>(1);
+        let (way, orders) = sync_channel::<Order>(1);
         let (answer, answers) = sync_channel::<Answer>(1);
         let thread = std::thread::Builder::new().name("record".into()).spawn(move || {
-            for entry in entries {
-                let stored = store.store(&entry);
+            for order in orders {
+                let stored = store.store(&order.0, order.1.as_ref());
                 // Whoever asked may be gone; what is stored is stored.
-                if answer.send((entry, stored)).is_err() {
+                if answer.send((order, stored)).is_err() {
                     return;
                 }
             }
@@ -72,15 +76,15 @@ impl Saver {
         })
     }
 
-    /// Stores this after everything before it.
-    pub fn put(&mut self, now: Duration, entry: Entry) {
-        self.waiting.push_back(entry);
+    /// Stores this after everything before it. `by` said the word that it follows from.
+    pub fn put(&mut self, now: Duration, entry: Entry, by: Option<Sayer>) {
+        self.waiting.push_back((entry, by));
         self.send(now);
     }
 
     /// What is being stored, or waits for it.
     pub fn storing(&self) -> Option<Sentence> {
-        let waits = || self.waiting.front().map(Entry::what);
+        let waits = || self.waiting.front().map(|(entry, _)| entry.what());
         self.on_its_way.as_ref().map(|(what, _)| what.clone()).or_else(waits)
     }
 
@@ -132,32 +136,32 @@ impl Saver {
 
     /// What was given up in the end, by name.
     pub fn left(&self) -> Vec<Sentence> {
-        self.waiting.iter().map(Entry::what).collect()
+        self.waiting.iter().map(|(entry, _)| entry.what()).collect()
     }
 
     fn send(&mut self, now: Duration) {
         if self.on_its_way.is_some() || self.again_at.is_some_and(|at| now < at) {
             return;
         }
-        let (Some(way), Some(entry)) = (&self.way, self.waiting.pop_front()) else { return };
-        let what = entry.what();
-        match way.try_send(entry) {
+        let (Some(way), Some(order)) = (&self.way, self.waiting.pop_front()) else { return };
+        let what = order.0.what();
+        match way.try_send(order) {
             Ok(()) => {
                 self.on_its_way = Some((what, now));
                 self.said_slow = false;
             }
             // Nothing else is on its way, so only a thread that has ended takes nothing.
             Err(
-                std::sync::mpsc::TrySendError::Full(entry)
-                | std::sync::mpsc::TrySendError::Disconnected(entry),
+                std::sync::mpsc::TrySendError::Full(order)
+                | std::sync::mpsc::TrySendError::Disconnected(order),
             ) => {
-                self.waiting.push_front(entry);
+                self.waiting.push_front(order);
                 self.way = None;
             }
         }
     }
 
-    fn answered(&mut self, now: Duration, (entry, stored): Answer) -> Option<Done> {
+    fn answered(&mut self, now: Duration, ((entry, by), stored): Answer) -> Option<Done> {
         self.on_its_way = None;
         self.again_at = None;
         match stored {
@@ -168,7 +172,7 @@ impl Saver {
             Err(why) if entry.is_take() => Some(Done::NotTaken(entry, format!("{why:#}"))),
             Err(why) => {
                 let what = entry.what();
-                self.waiting.push_front(entry);
+                self.waiting.push_front((entry, by));
                 self.again_at = Some(now + AGAIN_AFTER);
                 let first = !std::mem::replace(&mut self.said_late, true);
                 first.then(|| Done::Late(what, format!("{why:#}")))

@@ -14,7 +14,7 @@ use skimgauge_procedure::trial::{SEATED, Trial, head};
 use skimgauge_procedure::{Answer, Entry, EventId, Input, Output, Said, Speaker, Word};
 use skimgauge_quantity::{Mm, Sentence, Style, Turns};
 use skimgauge_record::chain::Hash;
-use skimgauge_record::event::{self, Body};
+use skimgauge_record::event::{self, Body, Sayer};
 use skimgauge_session::Event;
 use skimgauge_session::Told;
 use skimgauge_shared::message::Press;
@@ -28,7 +28,7 @@ struct Disk {
 }
 
 impl Store for Disk {
-    fn store(&mut self, entry: &Entry) -> anyhow::Result<Option<Stored>> {
+    fn store(&mut self, entry: &Entry, _: Option<&Sayer>) -> anyhow::Result<Option<Stored>> {
         match self.allowed.recv() {
             Ok(Ok(place)) => {
                 let _ = self.wrote.send(text(&entry.what()));
@@ -73,7 +73,7 @@ fn sent(trial: &mut Trial, saver: &mut Saver) {
     let Ok([Output::Keep(entry)]) = <[Output; 1]>::try_from(outputs) else {
         panic!("{}", trial.heard())
     };
-    saver.put(trial.now(), entry);
+    saver.put(trial.now(), entry, None);
     tell_saving(trial, saver);
 }
 
@@ -169,9 +169,9 @@ fn what_is_no_take_is_tried_again_in_its_order_and_said_once() {
         station: "bottom".to_owned(),
         target_gap: Mm(2.5),
     };
-    saver.put(at(0), advised("left"));
-    saver.put(at(0), advised("right"));
-    saver.put(at(0), Entry::Round(Phase::Between));
+    saver.put(at(0), advised("left"), None);
+    saver.put(at(0), advised("right"), None);
+    saver.put(at(0), Entry::Round(Phase::Between), None);
     let mut late = 0;
     for second in 0..10 {
         let _ = if second < 6 { allow.send(Err("held")) } else { allow.send(Ok(1)) };
@@ -195,22 +195,26 @@ fn what_is_no_take_is_tried_again_in_its_order_and_said_once() {
 #[test]
 fn an_end_waits_for_what_is_on_its_way_and_names_what_is_left() {
     let (mut saver, allow, written) = disk();
-    saver.put(Duration::ZERO, Entry::Round(Phase::AsLeft));
+    saver.put(Duration::ZERO, Entry::Round(Phase::AsLeft), None);
     allow.send(Err("held")).unwrap();
     answered(&mut saver, Duration::ZERO);
     allow.send(Err("held")).unwrap();
     assert!(saver.wait(Duration::from_secs(1)).is_empty(), "said before");
     assert_eq!(saver.left().iter().map(text).collect::<Vec<_>>(), ["the new round"]);
     // Dropped while something is on its way, it waits for that.
-    saver.put(Duration::from_secs(9), Entry::Round(Phase::AsLeft));
+    saver.put(Duration::from_secs(9), Entry::Round(Phase::AsLeft), None);
     assert!(saver.is_busy());
     let helper = std::thread::spawn(move || allow.send(Ok(1)).is_ok());
     drop(saver);
     assert!(helper.join().unwrap() && written.recv().is_ok());
 }
 
-/// In a record of its own: how the head had come stands with each take, and what is left is said
-/// and not written again.
+fn phone() -> Sayer {
+    Sayer::Page("phone at 192.168.1.20".to_owned())
+}
+
+/// In a record of its own: how the head had come, and who said the word, stand with each take, and
+/// what is left is said and not written again.
 #[test]
 fn a_take_keeps_how_the_head_had_come_and_as_left_refers() {
     let folder = tempfile::tempdir().unwrap();
@@ -243,14 +247,17 @@ fn a_take_keeps_how_the_head_had_come_and_as_left_refers() {
             supersedes: None,
             head: head(),
         };
-        stored.push(book.store(&entry).unwrap().unwrap());
+        stored.push(book.store(&entry, Some(&phone())).unwrap().unwrap());
     }
-    let as_left = book.store(&Entry::AsLeft).unwrap().unwrap();
-    book.store(&Entry::Judged(Box::new(trial.takes.whole().clone()))).unwrap();
+    let as_left = book.store(&Entry::AsLeft, None).unwrap().unwrap();
+    book.store(&Entry::Judged(Box::new(trial.takes.whole().clone())), None).unwrap();
     let record = skimgauge_record::Record::open(&path).unwrap();
     let history = record.job(&job.about.name).unwrap();
     let came = history.events.iter().filter_map(|event| match &event.body {
-        Body::Take(take) => Some(take.came.clone().unwrap()),
+        Body::Take(take) => {
+            assert_eq!(take.by, Some(phone()));
+            Some(take.came.clone().unwrap())
+        }
         _ => None,
     });
     assert_eq!(came.collect::<Vec<_>>(), wanted.map(|(_, kept)| kept), "each take once");

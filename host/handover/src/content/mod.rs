@@ -6,6 +6,7 @@ mod instrument;
 mod job;
 mod job_file;
 mod section;
+mod steps;
 mod work;
 
 use std::collections::BTreeMap;
@@ -162,6 +163,7 @@ pub(crate) fn document(history: &JobHistory, style: Style, photos: &[(Hash, Vec<
         board::verdicts(&reading),
         board::gaps(&reading),
         work::turns(&reading),
+        steps::steps(&reading),
         closing::open_points(&reading),
         work::notes(&reading),
         work::saved(&reading),

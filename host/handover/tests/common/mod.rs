@@ -101,6 +101,7 @@ pub(crate) fn take(
         flags: Vec::new(),
         supersedes: None,
         came: None,
+        by: None,
     }
 }
 
@@ -209,6 +210,7 @@ fn turn(
         } else {
             Vec::new()
         },
+        by: None,
     });
 }
 
@@ -303,6 +305,7 @@ pub(crate) fn library() -> Bench {
         lean: Deg(-0.09),
         u: Deg(0.013),
         head: head(),
+        by: None,
     });
     bench.append(Note {
         text: "pen tray hides the bottom edge by 4 mm; took the stations above it".to_owned(),

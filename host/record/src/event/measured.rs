@@ -5,7 +5,7 @@ use serde_json::Value;
 use skimgauge_model::{Phase, Verdict};
 use skimgauge_quantity::{Celsius, Deg, Mm};
 
-use super::TakeFlag;
+use super::{Sayer, TakeFlag};
 use crate::chain::Hash;
 
 /// The instrument that measured.
@@ -105,6 +105,8 @@ pub struct Take {
     pub supersedes: Option<Hash>,
     /// How it was known that the head had come to the station; absent in records that did not ask.
     pub came: Option<Came>,
+    /// By which way the word for it came; absent in records that did not keep it.
+    pub by: Option<Sayer>,
 }
 
 /// The tilt of the emitter, taken with the head on it.
@@ -125,6 +127,8 @@ pub struct EmitterTilt {
     pub u: Deg,
     /// What measured.
     pub head: Head,
+    /// By which way the word for it came; absent in records that did not keep it.
+    pub by: Option<Sayer>,
 }
 
 /// The installation is left as these takes found it. They are referred to, not written again.

@@ -21,6 +21,7 @@ mod detail;
 mod job;
 mod measured;
 mod older;
+mod sayer;
 mod words;
 mod work;
 
@@ -39,6 +40,7 @@ pub use job::{
 pub use measured::{
     AsLeft, BudgetLine, Calibrated, CalibrationUsed, Came, EmitterTilt, Head, Take,
 };
+pub use sayer::Sayer;
 pub use skimgauge_model::{Phase, Point, Station, Verdict};
 pub use words::{TakeFlag, TurnFlag};
 pub use work::{Judged, JudgedAt, TurnAdvised, TurnObserved};
@@ -114,15 +116,15 @@ bodies! {
     /// The calibration in use.
     CalibrationUsed = "calibration used", version 1;
     /// A take.
-    Take = "take", version 2;
+    Take = "take", version 3;
     /// The emitter's tilt.
-    EmitterTilt = "emitter tilt", version 1;
+    EmitterTilt = "emitter tilt", version 2;
     /// The installation is left as these takes found it.
     AsLeft = "as left", version 1;
     /// An adjuster was to be turned.
     TurnAdvised = "turn advised", version 1;
     /// An adjuster was turned.
-    TurnObserved = "turn observed", version 2;
+    TurnObserved = "turn observed", version 3;
     /// The whole was judged.
     Judged = "verdict", version 3;
     /// The result of work beside the gaps.
@@ -258,6 +260,7 @@ pub(crate) mod tests {
             flags: Vec::new(),
             supersedes: None,
             came: None,
+            by: None,
         }
     }
 
@@ -318,7 +321,7 @@ pub(crate) mod tests {
         #[test]
         fn no_payload_panics(kind in ".*", version in any::<u32>(), payload in ".*") {
             let _ = Body::read(&kind, version, &payload, &[]);
-            for version in [1, 2] {
+            for version in [1, 2, 3] {
                 let _ = Body::read("take", version, &payload, &[Hash::NONE]);
             }
         }

@@ -6,7 +6,9 @@
 use serde::Deserialize;
 use serde_json::{Map, Value};
 
-use super::{Body, JobOpened, JobRevised, Judged, Note, Section, Signed, Take, TurnObserved};
+use super::{
+    Body, EmitterTilt, JobOpened, JobRevised, Judged, Note, Section, Signed, Take, TurnObserved,
+};
 use crate::chain::Hash;
 use crate::id::JobId;
 
@@ -27,7 +29,10 @@ pub(super) fn read(
         ("job opened", 1) => job_opened,
         ("job revised", 1) => job_revised,
         ("take", 1) => take,
+        ("take", 2) => said_by_nobody::<Take>,
+        ("emitter tilt", 1) => said_by_nobody::<EmitterTilt>,
         ("turn observed", 1) => turn_observed,
+        ("turn observed", 2) => said_by_nobody::<TurnObserved>,
         ("verdict", 1) => judged,
         ("verdict", 2) => judged_in_texts,
         ("section", 1) => section,
@@ -73,12 +78,21 @@ fn job_revised(mut fields: Fields, _: &[Hash]) -> Result<Body, String> {
 fn take(mut fields: Fields, earlier: &[Hash]) -> Result<Body, String> {
     by_hash(&mut fields, "supersedes", earlier)?;
     fields.remove("came");
-    whole::<Take>(fields)
+    said_by_nobody::<Take>(fields, earlier)
+}
+
+/// It was not kept by which way the word for it came.
+fn said_by_nobody<T: for<'de> Deserialize<'de> + Into<Body>>(
+    mut fields: Fields,
+    _: &[Hash],
+) -> Result<Body, String> {
+    fields.remove("by");
+    whole::<T>(fields)
 }
 
 fn turn_observed(mut fields: Fields, earlier: &[Hash]) -> Result<Body, String> {
     by_hash(&mut fields, "advice", earlier)?;
-    whole::<TurnObserved>(fields)
+    said_by_nobody::<TurnObserved>(fields, earlier)
 }
 
 fn judged(mut fields: Fields, _: &[Hash]) -> Result<Body, String> {

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 use skimgauge_model::{Phase, Station, Verdict};
 use skimgauge_quantity::{Mm, Turns};
 
-use super::{Detail, TurnFlag};
+use super::{Detail, Sayer, TurnFlag};
 use crate::chain::Hash;
 use crate::section::Said;
 
@@ -46,6 +46,9 @@ pub struct TurnObserved {
     pub gap_predicted: Option<Mm>,
     /// What was noticed.
     pub flags: Vec<TurnFlag>,
+    /// By which way it was said that the turn is over; absent where nobody had to say it, and in
+    /// records that did not keep it.
+    pub by: Option<Sayer>,
 }
 
 /// Where on the board a verdict holds.

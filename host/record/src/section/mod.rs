@@ -8,6 +8,7 @@
 //! | `survey` | 2 | [`Survey`]: the board's own shape |
 //! | `prove` | 1 | [`Repeats`]: how well the head repeats |
 //! | `level` | 1 | [`Levelled`]: a bracket, a rail or an edge held level or plumb |
+//! | `step` | 1 | [`StepSaid`]: a step of the job that a person closed or left out |
 //!
 //! In JSON each is `{"section", "data_version", "data"}`. Version 1 of the first four had its
 //! sentences as texts in millimetres; since version 2 they are kept [piece by piece](Said), so that
@@ -22,6 +23,7 @@ mod level;
 mod repeats;
 mod set_out;
 mod square;
+mod step;
 mod survey;
 
 use serde::de::DeserializeOwned;
@@ -35,6 +37,7 @@ pub use level::{Known, Levelled, Line, Tool};
 pub use repeats::Repeats;
 pub use set_out::{Clearance, Fit, Mark, Reach, SetOut};
 pub use square::{CornerFound, FittedLength, Found, SideBow, Square, Turnable};
+pub use step::{SaidHow, StepSaid};
 pub use survey::{Best, Height, Plane, Proposed, Survey};
 
 /// A sentence as the record keeps it: piece by piece. Read from a text as well.
@@ -126,6 +129,8 @@ sections! {
     Prove(Repeats) = "prove", version 1;
     /// What was held level or plumb.
     Level(Levelled) = "level", version 1;
+    /// A step that a person closed or left out.
+    Step(StepSaid) = "step", version 1;
 }
 
 /// A section that this program does not know, as it stands.

@@ -10,7 +10,7 @@ use skimgauge_quantity::{Band, Celsius, Deg, Mm, Turns};
 use skimgauge_record::chain::{Hash, Row, link};
 use skimgauge_record::event::{
     AsLeft, BudgetLine, Calibrated, CalibrationUsed, Came, Difference, EmitterTilt, Head,
-    JobRevised, Judged, JudgedAt, Note, Phase, Point, Salvaged, Section, Station, Take,
+    JobRevised, Judged, JudgedAt, Note, Phase, Point, Salvaged, Sayer, Section, Station, Take,
     TurnAdvised, TurnObserved, Verdict,
 };
 use skimgauge_record::photo::Photo;
@@ -55,6 +55,7 @@ pub(crate) fn take(station: &str, gap_mm: f64) -> Take {
         flags: vec!["drifting".into()],
         supersedes: None,
         came: Some(Came::Seen),
+        by: Some(Sayer::Button),
     }
 }
 
@@ -204,6 +205,7 @@ pub(crate) fn append_every_kind(record: &mut Record, job: &str, after_s: u32) ->
         lean: Deg(0.0625),
         u: Deg(0.004),
         head: head.clone(),
+        by: Some(Sayer::Page("phone at 192.168.1.20".to_owned())),
     }
     .into());
     let advice = put(TurnAdvised {
@@ -223,6 +225,7 @@ pub(crate) fn append_every_kind(record: &mut Record, job: &str, after_s: u32) ->
         gap_after: Mm(3.0),
         gap_predicted: Some(Mm(3.1)),
         flags: vec!["slipped".into()],
+        by: Some(Sayer::Terminal),
     }
     .into());
     put(AsLeft { takes: vec![redo], tilt: Some(tilt) }.into());

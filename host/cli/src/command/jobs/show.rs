@@ -197,6 +197,7 @@ mod tests {
             flags: Vec::new(),
             supersedes: None,
             came: None,
+            by: None,
         };
         record.append("wall", &stamp, take).unwrap();
         let judged = Judged {

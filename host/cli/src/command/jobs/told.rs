@@ -3,7 +3,8 @@
 use skimgauge_model::{Phase, Verdict};
 use skimgauge_quantity::{Mm, Name, Sentence, say};
 use skimgauge_record::event::{
-    Body, Difference, Joined, JoinedBranch, Judged, JudgedAt, PhotoAttached, TurnFlag, TurnObserved,
+    Body, Difference, Joined, JoinedBranch, Judged, JudgedAt, PhotoAttached, Sayer, TurnFlag,
+    TurnObserved,
 };
 use skimgauge_record::section::Section;
 use skimgauge_record::sign::fingerprint;
@@ -120,12 +121,15 @@ fn told_of_work(body: &Body) -> Sentence {
         Body::Calibrated(zero) => {
             say!("head {} zeroed on {}", Name(&zero.head.serial), Name(&zero.reference))
         }
-        Body::Take(take) => say!("take at {}: {}", Name(&take.station), take.gap.gap()),
+        Body::Take(take) => {
+            say!("take at {}: {}{}", Name(&take.station), take.gap.gap(), said_at(take.by.as_ref()))
+        }
         Body::EmitterTilt(tilt) => say!(
-            "the emitter itself stands, against gravity, turned by {} and toward the board by {}, u {}",
+            "the emitter itself stands, against gravity, turned by {} and toward the board by {}, u {}{}",
             tilt.level.fine(),
             tilt.lean.fine(),
-            tilt.u.fine()
+            tilt.u.fine(),
+            said_at(tilt.by.as_ref())
         ),
         Body::TurnAdvised(turn) => say!(
             "advised: {}, {}, until {} reads {}",
@@ -153,11 +157,17 @@ fn turned(turn: &TurnObserved) -> Sentence {
     };
     let counted = turn.turns.map_or_else(Sentence::new, |turns| say!(" {}", turns.in_words()));
     say!(
-        "{} turned{counted}: {} went from {}{noticed}",
+        "{} turned{counted}: {} went from {}{noticed}{}",
         Name(&turn.adjuster),
         Name(&turn.station),
-        turn.gap_before.gap().to(turn.gap_after.gap())
+        turn.gap_before.gap().to(turn.gap_after.gap()),
+        said_at(turn.by.as_ref())
     )
+}
+
+/// By which way the word for it came, where the record says it.
+fn said_at(by: Option<&Sayer>) -> Sentence {
+    by.map_or_else(Sentence::new, |by| say!("; said at {}", Name(&by.to_string())))
 }
 
 fn of_section(section: &Section) -> Sentence {

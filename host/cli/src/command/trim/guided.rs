@@ -47,7 +47,7 @@ pub(super) fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
         mode,
         style,
         person: None,
-        pages: args.page.open(mode == Mode::Screen)?,
+        pages: args.page.open(mode)?,
         plain_every: Duration::from_secs(2),
     };
     let (trim, view) = shell.run(trim)?;

@@ -63,7 +63,7 @@ pub(super) fn run(args: &Args, units: Lengths) -> Outcome {
         mode,
         style: units.style(),
         person: None,
-        pages: args.page.open(mode == Mode::Screen)?,
+        pages: args.page.open(mode)?,
         plain_every: Duration::from_secs(1),
     };
     let (level, _) = shell.run(Level::new(&title, things, jobs::today(), port))?;

@@ -188,7 +188,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     };
     let plain_every = Duration::from_secs(1);
     let style = units.style();
-    let pages = args.page.open(mode == Mode::Screen)?;
+    let pages = args.page.open(mode)?;
     let shell = Shell { source, store, mode, style, person: None, pages, plain_every };
     let (takes, view) = shell.run(Takes::new(begin))?;
     if mode != Mode::Json {

@@ -40,6 +40,10 @@ pub(super) fn sections(reading: &Reading<'_>) -> Option<Section> {
             levelled.retain(|(_, known)| (&known.of, known.line) != (&level.of, level.line));
             levelled.push((event, level));
         }
+        if let Recorded::Step(_) = recorded {
+            // Beside all other steps, in their own part.
+            continue;
+        }
         last.retain(|(_, known)| known.word() != recorded.word());
         last.push((event, recorded));
     }
@@ -57,6 +61,7 @@ pub(super) fn sections(reading: &Reading<'_>) -> Option<Section> {
             Recorded::Survey(survey) => blocks.extend(survey::blocks(reading, survey)),
             Recorded::Prove(repeats) => blocks.extend(repeats::blocks(reading, repeats)),
             Recorded::Level(_) => blocks.extend(level::blocks(reading, &levelled)),
+            Recorded::Step(_) => {}
             Recorded::Other(other) => blocks.extend(other::blocks(reading.style, other)),
         }
     }
@@ -88,6 +93,7 @@ fn about(recorded: &Recorded) -> (String, &'static str) {
             "Level and plumb",
             "How what hangs on the wall stands against gravity, before the emitter goes onto it.",
         ),
+        Recorded::Step(_) => ("Steps", "What a person said of a step of the job."),
         Recorded::Other(other) => {
             let title = plain::sentence(&other.section).trim_end_matches('.').replace('-', " ");
             return (

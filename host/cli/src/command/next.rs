@@ -1,0 +1,212 @@
+//! `next`: how the job stands, step by step, and the one command for what comes next.
+
+use crate::jobs;
+use crate::keeping::{Keeping, SameJob, is_of, record_path};
+use crate::outcome::{Ended, Outcome};
+use crate::report;
+use anyhow::{Context, bail, ensure};
+use serde::Serialize;
+use skimgauge_jobfile::JobFile;
+use skimgauge_record::section::{SaidHow, Section, StepSaid};
+use skimgauge_record::{Event, Record, RecordError};
+use skimgauge_steps::standing::{self, By, Standing, State, standings};
+use skimgauge_steps::{ClosedBy, Step, Typed};
+use skimgauge_system::terminal::{shown_json, shown_lines};
+use std::io::{BufRead, IsTerminal, Write};
+use std::path::{Path, PathBuf};
+
+/// Say how the job stands, step by step, each from its record, and the one command for what comes
+/// next; or close a step that no measurement closes.
+///
+/// Exit status: 0 nothing that other steps lean on is to be done, 3 something is, 2 an error.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    /// The job file.
+    #[arg(long, value_name = "FILE")]
+    job: PathBuf,
+    /// The record; without this, the platform's place.
+    #[arg(long, value_name = "FILE")]
+    record: Option<PathBuf>,
+    /// Whether the job of that name in the record is this one.
+    #[command(flatten)]
+    same_job: SameJob,
+    /// This step is done: for steps that no measurement closes.
+    #[arg(long, value_name = "STEP", value_parser = step, conflicts_with = "leave_out")]
+    done: Option<Step>,
+    /// With --done: every point that comes before the step was gone through. Without it they are
+    /// shown, and you are asked.
+    #[arg(long, requires = "done")]
+    checked: bool,
+    /// This step is not done on this job; --why says why not.
+    #[arg(long, value_name = "STEP", value_parser = step, requires = "why")]
+    leave_out: Option<Step>,
+    /// Why a step is left out, or what else is to be kept of it.
+    #[arg(long, value_name = "TEXT")]
+    why: Option<String>,
+    /// Who says so; the job's or the account's name without it.
+    #[arg(long, value_name = "NAME")]
+    by: Option<String>,
+    /// Print one JSON object instead of text.
+    #[arg(long)]
+    json: bool,
+}
+
+fn step(word: &str) -> Result<Step, String> {
+    Step::from_word(word).ok_or_else(|| {
+        let words: Vec<&str> = Step::all().map(Step::word).collect();
+        format!("no step has that word. The steps: {}", words.join(", "))
+    })
+}
+
+/// Shows the steps.
+///
+/// # Errors
+/// The job file or the record cannot be read; a step cannot be closed so.
+pub fn run(args: Args) -> Outcome {
+    let (job, text) = jobs::read_early(&args.job)?;
+    let path = record_path(args.record.as_deref())?;
+    if let Some(said) = said(&args, &job.about.name)? {
+        let mut keeping = Keeping::open(&path, &job, &text, None, &args.same_job)?;
+        if let Some(by) = &args.by {
+            keeping.set_who(by);
+        }
+        keeping.append(Section::from(said))?;
+    } else {
+        ensure!(
+            args.why.is_none() && args.by.is_none(),
+            "Say of which step, with --done or --leave-out."
+        );
+    }
+    let standings = standings(&events(&path, &job, &text)?);
+    show(&args, &job, &standings)?;
+    Ok(if standing::holds_others_up(&standings) { Ended::Unsure } else { Ended::Well })
+}
+
+/// What the person says, for the record.
+fn said(args: &Args, name: &str) -> anyhow::Result<Option<StepSaid>> {
+    let why = args.why.as_deref().map(str::trim).filter(|why| !why.is_empty());
+    if let Some(step) = args.leave_out {
+        let why = why.context("Say why with --why: it stands on the client's page.")?;
+        return Ok(Some(StepSaid {
+            step: step.word().to_owned(),
+            how: SaidHow::LeftOut,
+            why: Some(why.to_owned()),
+            checked: Vec::new(),
+        }));
+    }
+    let Some(step) = args.done else { return Ok(None) };
+    if let ClosedBy::Command(_) = step.closed_by() {
+        let job = Typed { file: &args.job.display().to_string(), name, record: None };
+        bail!(
+            "{} is closed by what is measured, not by a word: {}. To go on without it: --leave-out {} --why TEXT.",
+            step.word(),
+            step.command(&job),
+            step.word()
+        );
+    }
+    if !args.checked && !step.first().is_empty() {
+        gone_through(step)?;
+    }
+    Ok(Some(StepSaid {
+        step: step.word().to_owned(),
+        how: SaidHow::Done,
+        why: why.map(str::to_owned),
+        checked: step.first().iter().map(|&point| point.to_owned()).collect(),
+    }))
+}
+
+/// Shows what comes before a step, and asks whether it was gone through.
+fn gone_through(step: Step) -> anyhow::Result<()> {
+    let mut out = std::io::stdout().lock();
+    write!(out, "{}", report::next::points(step))?;
+    if !std::io::stdin().is_terminal() {
+        bail!("Nothing was kept. Once every point has been gone through, say so with --checked.");
+    }
+    write!(out, "Every point gone through? Type yes: ")?;
+    out.flush()?;
+    let mut answer = String::new();
+    std::io::stdin().lock().read_line(&mut answer)?;
+    ensure!(answer.trim().eq_ignore_ascii_case("yes"), "Nothing was kept.");
+    Ok(())
+}
+
+/// The job's events, none where the record has no such job yet.
+fn events(path: &Path, job: &JobFile, text: &str) -> anyhow::Result<Vec<Event>> {
+    if !path.exists() {
+        return Ok(Vec::new());
+    }
+    let record = Record::open_read_only(path)?;
+    let history = match record.job(&job.about.name) {
+        Err(RecordError::NoSuchJob { .. }) => return Ok(Vec::new()),
+        other => other?,
+    };
+    is_of(&history, job, text)?;
+    if let Some(broken) = &history.broken {
+        bail!(
+            "The record of this job is damaged from event {} on: how it stands cannot be told. `skimgauge jobs verify` tells more.",
+            broken.seq
+        );
+    }
+    Ok(history.events)
+}
+
+#[derive(Serialize)]
+struct Told<'a> {
+    schema: &'static str,
+    version: u32,
+    job: &'a str,
+    next: Option<Step>,
+    steps: Vec<ToldStep<'a>>,
+}
+
+#[derive(Serialize)]
+struct ToldStep<'a> {
+    step: Step,
+    says: &'static str,
+    state: &'static str,
+    /// The event that brought it there; of a stale one, the event that had closed it.
+    by: Option<&'a By>,
+    /// The event that made it stale.
+    undone_by: Option<&'a By>,
+    why: Option<&'a str>,
+    command: String,
+}
+
+fn show(args: &Args, job: &JobFile, standings: &[Standing]) -> anyhow::Result<()> {
+    let (file, record) = (args.job.display().to_string(), args.record.as_ref());
+    let record = record.map(|record| record.display().to_string());
+    let job = Typed { file: &file, name: &job.about.name, record: record.as_deref() };
+    let mut out = std::io::stdout().lock();
+    let done = if args.json {
+        let told = Told {
+            schema: "skimgauge.next",
+            version: 1,
+            job: job.name,
+            next: standing::next(standings).map(|standing| standing.step),
+            steps: standings.iter().map(|standing| told(standing, &job)).collect(),
+        };
+        writeln!(out, "{}", shown_json(&serde_json::to_string_pretty(&told)?))
+    } else {
+        out.write_all(shown_lines(&report::next::text(&job, standings)).as_bytes())
+    };
+    done.and_then(|()| out.flush()).context("The output cannot be written.")
+}
+
+fn told<'a>(Standing { step, state }: &'a Standing, job: &Typed<'_>) -> ToldStep<'a> {
+    let (by, undone_by, why) = match state {
+        State::Open { found: None } => (None, None, None),
+        State::Open { found: Some((by, found)) } => (Some(by), None, Some(*found)),
+        State::Done(by) => (Some(by), None, None),
+        State::Stale { done, by, why } => (Some(done), Some(by), Some(*why)),
+        State::LeftOut { by, why } => (Some(by), None, Some(why.as_str())),
+    };
+    ToldStep {
+        step: *step,
+        says: step.says(),
+        state: state.word(),
+        by,
+        undone_by,
+        why,
+        command: step.command(job),
+    }
+}
