@@ -230,7 +230,9 @@ impl Work<'_> {
             },
         );
         let before = self.gap(&station) + 0.004 * self.chance.normal();
-        let held = if slips { 0.2 * turns } else { turns };
+        // A hand stops within 15 degrees of what it counts.
+        let hand = turns + (2.0 * self.chance.share() - 1.0) / 24.0;
+        let held = if slips { 0.2 * hand } else { hand };
         self.heights[at] += held * self.spec.advance_mm[at];
         let after = self.gap(&station) + 0.004 * self.chance.normal();
         let flags = if slips { vec![TurnFlag::Slips] } else { Vec::new() };

@@ -30,10 +30,11 @@ fn fleet() -> Vec<Spec> {
             seat_mm: if number % 4 == 3 { 0.06 } else { 0.02 },
             begins_s: i64::try_from(number).unwrap() * DAY_S,
             slips: number % 10 == 0,
-            // One unit of model one was fitted the other way round.
+            rounds: 4,
             ..Spec::default()
         });
     }
+    // One unit of model one was fitted the other way round.
     let reversed = &mut specs[4].advance_mm;
     *reversed = reversed.map(|advance| -advance);
     specs
@@ -91,7 +92,7 @@ fn seats_time_and_rounds_come_out_by_head_and_nothing_of_a_person() {
         assert!(off < 4.0, "{} {seats:?}", head.serial);
     }
     let rounds = figures.jobs.rounds.unwrap();
-    assert_eq!((rounds.low, rounds.middle, rounds.high), (2.0, 2.0, 2.0));
+    assert_eq!((rounds.low, rounds.middle, rounds.high), (4.0, 4.0, 4.0));
     let minutes = figures.jobs.minutes.unwrap().middle;
     assert!((5.0..30.0).contains(&minutes), "{minutes}");
     let json = serde_json::to_string(&figures).unwrap();

@@ -23,9 +23,9 @@ const PAUSE_S: f64 = 15.0 * 60.0;
 /// none. Common practice, no source.
 const U_WATCHED_MM: f64 = 0.01;
 
-/// How well a hand's count of turns is known, turns: the twelfth part of a turn, as a rectangle.
-/// Common practice, no source.
-const U_TURNS: f64 = 1.0 / 12.0 / 1.732;
+/// How well a hand's count of turns is known, turns: to a twenty-fourth of a turn (15 degrees), as a
+/// rectangle. Common practice, no source.
+const U_TURNS: f64 = 1.0 / 24.0 / 1.732;
 
 /// What jobs said so far.
 #[derive(Debug, Clone, Default)]
