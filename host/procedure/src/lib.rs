@@ -10,9 +10,11 @@
 //! No clock, port, file or screen is within reach of this crate.
 
 mod adopt;
+pub mod emitter_off;
 mod input;
 pub mod level;
 mod output;
+pub mod proof;
 pub mod survey;
 pub mod takes;
 #[cfg(any(test, feature = "trial"))]

@@ -10,7 +10,7 @@ use std::sync::mpsc::{Receiver, channel};
 const MOST_TURNS: f64 = 200.0;
 
 /// Lines typed while there is no screen.
-pub(super) fn lines() -> Receiver<String> {
+pub fn lines() -> Receiver<String> {
     let (tell, typed) = channel();
     std::thread::spawn(move || {
         for line in input::lines(std::io::stdin().lock()) {
@@ -41,7 +41,7 @@ fn typed(word: Word) -> Option<&'static str> {
         Word::Clear => "clear",
         Word::Other => "other",
         Word::Quit => "quit",
-        Word::Sound | Word::Unknown => return None,
+        Word::Sound | Word::Missed | Word::Pause | Word::Unknown => return None,
     })
 }
 
@@ -54,8 +54,6 @@ pub(super) fn understood(line: &str, view: &View) -> Result<Word, Sentence> {
     let word = match line {
         "take" => Word::Take,
         "yes" => Word::Yes,
-        // As the prompt calls it: only level matters.
-        "level" if matches!(view.part, Part::Zero(_)) => Word::Other,
         "no" => Word::No,
         "redo" => Word::Redo,
         "more" => Word::More,
@@ -114,6 +112,9 @@ fn unknown(line: &str, view: &View) -> Sentence {
                 words.extend(typed(offer.word).filter(|word| !words.contains(word)));
             }
         }
+    }
+    for word in [Word::Begin, Word::Skip].into_iter().filter(|word| offers(view, *word)) {
+        words.extend(typed(word).filter(|word| !words.contains(word)));
     }
     words.push("quit");
     say!("\"{}\" is not known here. Type {}.", Name(line), Sentence::list(words, "or"))
