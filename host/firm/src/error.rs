@@ -229,7 +229,9 @@ pub(crate) fn behind(error: &postgres::Error) -> String {
     while let Some(source) = last.source() {
         last = source;
     }
-    last.to_string()
+    // The system's number of the error says nothing to a person.
+    let text = last.to_string();
+    text.split(" (os error ").next().unwrap_or_default().to_owned()
 }
 
 fn is_io(error: &postgres::Error) -> bool {

@@ -159,7 +159,10 @@ impl Lessons {
             if let Some(turn) = read_turn(turn, &adjusters, &takes)
                 && let Some(estimate) = advance(&places, &turn)
             {
-                let counted = (estimate.value * U_TURNS / turn.turns).abs();
+                // By the pitch that the job file says: by the estimate itself, small ones would
+                // weigh more.
+                let pitch = adjusters[turn.adjuster].pitch.0;
+                let counted = (pitch * U_TURNS / turn.turns).abs();
                 watched[turn.adjuster].push(Estimate { u: estimate.u.hypot(counted), ..estimate });
             }
         }

@@ -153,6 +153,9 @@ impl Lot {
             seq,
             why,
         };
+        if rows.iter().filter(|row| row.parents.0.is_empty()).count() != 1 {
+            return Err(refuse(1, "a job is opened once, by its first event".to_owned()));
+        }
         let mut histories = Vec::new();
         for branch in branches(rows.clone()) {
             let history = history(&branch).map_err(|broken| refuse(broken.seq, broken.why))?;
