@@ -20,7 +20,8 @@ fn close(got: f64, want: f64, tolerance: f64) {
     assert!((got - want).abs() <= tolerance, "{got}, want {want}");
 }
 
-const FORMER: Slope = Slope { mm_per_code: 1.709_207e-3, u: 0.01 };
+/// Nothing is known of the slope but what it is about.
+const FORMER: Slope = Slope { mm_per_code: 1.709_207e-3, u: f64::INFINITY, curvature: 0.0 };
 
 fn effect(u_mm: f64) -> Vec<Effect> {
     vec![Effect { from: format!("{u_mm}"), u_mm }]
@@ -105,6 +106,26 @@ fn shared_errors_are_the_covariance_of_a_reference_library() {
     close(chi_square, 3.976_795_334, 1e-6);
     // What the budget says it is made of is all of it.
     close(fit.budget.u(), fit.zero_u_mm, 1e-9);
+}
+
+/// A former slope that agrees counts as one more observation (the mean of two, weighted by their
+/// variances: JCGM 100, and any textbook); one that does not is another sensor's, and does not.
+#[test]
+fn a_former_scale_counts_if_it_agrees() {
+    let (observations, lifted, _) = reference(true);
+    let fit = |u: f64, mm_per_code: f64| {
+        let former = Slope { mm_per_code, u, curvature: 0.0 };
+        through(&observations, &Effects::default(), &lifted, HOME, former, true).unwrap()
+    };
+    let alone = fit(f64::INFINITY, 1.72e-3);
+    let (slope, u) = (alone.slope.unwrap(), alone.slope_u * alone.slope.unwrap());
+    let (former, former_u) = (1.72e-3, 0.004 * 1.72e-3);
+    let (w, former_w) = (u.powi(-2), former_u.powi(-2));
+    let both = fit(0.004, former);
+    close(both.slope.unwrap(), (w * slope + former_w * former) / (w + former_w), 1e-10);
+    close(both.slope_u * both.slope.unwrap(), (w + former_w).powf(-0.5), 1e-10);
+    assert_eq!(fit(0.004, 1.6e-3).slope, alone.slope);
+    assert_eq!(fit(0.01, -1.7e-3).slope, alone.slope);
 }
 
 /// Orthogonal distance regression, errors in both coordinates (scipy.odr 1.16, which is ODRPACK;
@@ -206,9 +227,10 @@ fn constants_are_found_again() {
         let new = &outcome.calibration;
         for lift_mm in [-0.2, 0.0, 0.3] {
             let error_mm = rig.error_mm(new, lift_mm);
-            assert!(error_mm.abs() < 0.003, "seed {seed}, {lift_mm}: {error_mm}");
+            assert!(error_mm.abs() < 0.005, "seed {seed}, {lift_mm}: {error_mm}");
         }
-        close(f64::from(new.stand_off.slope_pm_per_code) * 1e-9 / rig.slope, 1.0, 0.003);
+        // Between the lifts' and the nominal one, which counts as much.
+        close(f64::from(new.stand_off.slope_pm_per_code) * 1e-9 / rig.slope, 1.0, 0.01);
         close(new.tilt_offset.level.degrees(), rig.level_offset_deg, 1e-5);
         assert_eq!(new.tilt_offset.lean, Calibration::nominal(HEAD).tilt_offset.lean);
         assert_eq!((new.date, new.by.as_str()), (DAY, "A. Tester"));
@@ -316,6 +338,18 @@ fn slips_are_named() {
     wrong.gauge.as_mut().unwrap().heights_mm = vec![3.0, 9.4];
     let said = finish(&wrong).to_string();
     assert!(said.contains("6.40 mm apart") && said.contains("--light"), "{said}");
+    // The lamp off, and the emitter's sheet as high as one of the slits.
+    rig.light = [1_500.0, 0.0];
+    let mut one = whole.clone();
+    one.stands[0] = rig.stand(0.0);
+    assert!(matches!(finish(&one), ZeroError::NoSlit { at: 0, why: NoSlit::OneOfTwo }));
+    one.gauge.as_mut().unwrap().lamp = Lamp::Emitter;
+    assert!(one.finish(&before, DAY, "x").is_ok());
+    // Lifted so that the lower slit leaves the window: that is no fault.
+    rig.light = [1_900.0, 2_100.0];
+    let mut high = whole.clone();
+    high.stands.push(rig.stand(2.6));
+    assert_eq!(high.finish(&before, DAY, "x").unwrap().residuals.len(), 11);
     // The lamp off.
     rig.light = [0.0, 0.0];
     let mut dark = whole.clone();

@@ -69,7 +69,7 @@ pub fn residuals(residuals: &[Residual], units: Lengths) -> String {
 /// Before and after.
 pub fn changes(changes: &[Change], units: Lengths) -> String {
     let mut text =
-        format!("{:<26} {:>12} {:>12} {:>12}  unit\n", "constant", "before", "after", "u");
+        format!("{:<18} {:>12} {:>12} {:>12}  unit\n", "constant", "before", "after", "u");
     for change in changes {
         // Of all units here, only those of lengths begin with mm.
         let (per_mm, unit) = match change.unit.strip_prefix("mm") {
@@ -79,7 +79,7 @@ pub fn changes(changes: &[Change], units: Lengths) -> String {
         let u = change.u.map_or("-".to_owned(), |u| figures(u * per_mm, 2));
         let _ = writeln!(
             text,
-            "{:<26} {:>12} {:>12} {u:>12}  {}",
+            "{:<18} {:>12} {:>12} {u:>12}  {}",
             change.what,
             figures(change.before * per_mm, 6),
             figures(change.after * per_mm, 6),

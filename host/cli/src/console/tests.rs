@@ -98,6 +98,7 @@ fn constants_before_the_yes_are_whole_at_80_by_24() {
         for shown in [
             "Write these constants",
             "-32.5871",
+            "at 5000 codes ",
             "pixels unequal",
             "Worst residual",
             "8 degrees of freedom",

@@ -90,8 +90,10 @@ pub struct Scaled {
     pub slope: Option<f64>,
     /// Relative standard uncertainty of the slope.
     pub slope_u: f64,
-    /// mm per code squared; zero for a straight line.
+    /// mm per code squared: the former one, unless the residuals asked for another.
     pub curvature: f64,
+    /// They did.
+    pub bent: bool,
     /// Standard uncertainty of `at_mm` there, mm.
     pub at_u_mm: f64,
     /// The same for whatever seat on a board, beside the slope's.
@@ -106,14 +108,20 @@ pub struct Scaled {
     pub dof: usize,
 }
 
-/// The slope in force: mm per code and what it is worth, relative.
+/// The curve in force: mm per code and what it is worth, relative.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Slope {
-    /// mm per code; may be falling.
+    /// mm per code where the head stands on the board; may be falling.
     pub mm_per_code: f64,
-    /// Relative standard uncertainty.
+    /// Relative standard uncertainty; infinity: nothing is known of it.
     pub u: f64,
+    /// mm per code squared.
+    pub curvature: f64,
 }
+
+/// The former slope counts beside the lifts if the two agree to this, in standard uncertainties; else
+/// it is another sensor's.
+const AGREE: f64 = 3.0;
 
 /// Columns of shared errors, each with what it is called and whose it is.
 struct Shared {
@@ -139,8 +147,10 @@ pub fn through(
     let former_slope = former.mm_per_code * CODES;
     let values = DVector::from_fn(rows, |row, _| {
         let o = &observations[row];
+        // The former bend stays, unless the residuals ask for another.
+        let bend = former.curvature * (CODES * d(row)).powi(2);
         let kept = if found { 0.0 } else { former_slope * d(row) };
-        o.height_mm - o.middle_mm - o.warm_mm - kept
+        o.height_mm - o.middle_mm - o.warm_mm - bend - kept
     });
     let u: Vec<f64> = observations.iter().map(|o| o.middle_u_mm.max(LEAST_U_MM)).collect();
     let shared = shared(observations, effects, lifted, former.mm_per_code);
@@ -157,7 +167,7 @@ pub fn through(
     let levels = lifted.iter().filter(|lifted| **lifted).count() + 1;
     // A bend is taken where it is more than chance (95 %) and more than a trifle, and a level is
     // left over to show it.
-    let bent = if found && levels > 3 { solved(true).ok() } else { None }.filter(|fit| {
+    let bent = if found && levels > 3 { solved(true, None).ok() } else { None }.filter(|fit| {
         let (bend, bend_u) = (fit.estimate[2], fit.covariance[(2, 2)].sqrt() * inflation(fit));
         let k = t_factor(0.95, fit.dof as f64).unwrap_or(f64::INFINITY);
         bend.abs() > k * bend_u && bend.abs() * reach * reach > BEND_MM
@@ -167,8 +177,7 @@ pub fn through(
     let n = terms(is_bent);
     let wider = inflation(&fit);
     let slope = if found { fit.estimate[1] } else { former_slope };
-    let slope_u_mm =
-        if found { fit.covariance[(1, 1)].sqrt() * wider } else { former.u * former_slope.abs() };
+    let slope_u_mm = if found { fit.covariance[(1, 1)].sqrt() * wider } else { former_u };
     let variance = |off_mm: f64| {
         let at = design_row(off_mm / slope, n);
         let at = DVector::from_fn(fit.estimate.len(), |k, _| at.get(k).copied().unwrap_or(0.0));
@@ -197,7 +206,8 @@ pub fn through(
         at_mm: fit.estimate[0],
         slope: found.then_some(slope / CODES),
         slope_u,
-        curvature: if is_bent { fit.estimate[2] / (CODES * CODES) } else { 0.0 },
+        curvature: former.curvature + if is_bent { fit.estimate[2] / (CODES * CODES) } else { 0.0 },
+        bent: is_bent,
         at_u_mm: variance(0.0).sqrt(),
         zero_u_mm,
         residuals,

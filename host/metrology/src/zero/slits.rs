@@ -72,6 +72,11 @@ pub enum NoSlit {
         /// Height by the former constants.
         seen_mm: f64,
     },
+    /// One of two slits, where the lamp lights both.
+    #[error(
+        "The eye sees one of the gauge's two slits: that is the emitter's light, and the gauge's lamp is off, or dirt in the other slit. Lamp on, emitter off; or say --by-emitter."
+    )]
+    OneOfTwo,
     /// Pixels are at their stop.
     #[error(
         "The light is too strong: pixels are at their stop. Dim the lamp, or put a layer of paper before it."
