@@ -239,13 +239,13 @@ mod tests {
     /// The study's goals on few heads: U of one seat, what lies within it, and the time to a take.
     #[test]
     fn a_take_from_one_seat_is_known_to_0_06_mm_in_0_6_s() {
-        let all: Vec<One> = (0..12).map(one).collect();
+        let all: Vec<One> = (0..8).map(one).collect();
         let takes: Vec<&Taken> = all.iter().flat_map(|o| &o.takes).collect();
-        assert!(takes.len() >= 70, "{}", takes.len());
+        assert!(takes.len() >= 45, "{}", takes.len());
         assert!(at(&takes, |t| t.k * t.u_mm, 0.5) <= 0.06);
         assert!(at(&takes, |t| t.time_s, 0.5) <= 0.6);
         let within = takes.iter().filter(|t| t.error_mm.abs() <= t.k * t.u_mm).count();
-        // 94 % of 96, with what chance may take from so few.
+        // 94 % of 64, with what chance may take from so few.
         assert!(within * 100 >= takes.len() * 88, "{within} of {}", takes.len());
     }
 }
