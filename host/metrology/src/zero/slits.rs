@@ -165,7 +165,8 @@ fn centred(lit: &[f64], top: usize) -> Option<Line> {
             window.clone().map(|k| above(k) * (k as f64).powi(power)).sum::<f64>() / light
         };
         let shift = moment(1);
-        if shift.abs() > 0.5 && shift.abs() < half as f64 {
+        // Near half a pixel either centre is as good: it must not go to and fro.
+        if shift.abs() > 0.8 && shift.abs() < half as f64 {
             centre = (centre as f64 + shift).round().max(0.0) as usize;
             if centre >= PIXELS {
                 return None;
