@@ -44,7 +44,8 @@ fn of_light_and_spot() {
             (Fault::LightLeavesWindow, "light leaves the window"),
             (Fault::SheetTooThick, "wrong thickness"),
             (Fault::SheetTooThin, "wrong thickness"),
-            (Fault::EyeTurnedAway, "eye not turned to the emitter"),
+            // Turned so far that its slit shuts the light out; the remedy says to turn it.
+            (Fault::EyeTurnedAway, "no light in the eye"),
             (Fault::PixelsDead, "dead pixels"),
             (Fault::PixelsFrozen, "eye frozen"),
             (Fault::SpotLost, "laser spot lost"),
