@@ -167,9 +167,13 @@ pub fn brief(outcome: &Outcome, units: Lengths) -> String {
 fn wide(outcome: &Outcome) -> String {
     outcome.birge.map_or_else(String::new, |birge| {
         format!(
-            "Residuals {birge:.1} times as wide as stated ({} degrees of freedom){}.\n",
+            "Residuals {birge:.1} times as wide as stated ({} degrees of freedom).\n{}",
             outcome.dof,
-            if birge > 2.0 { "; a foot on a crumb, or dirt in a slit" } else { "" }
+            if birge > 2.0 {
+                "A crumb under a foot, or dirt in a slit: take that stand anew.\n"
+            } else {
+                ""
+            }
         )
     })
 }
