@@ -74,6 +74,8 @@ export function take(more = {}) {
     ],
     cautions: ['Invisible light: do not look in.', 'Turn gently.', 'Ladder: three points of contact.'],
     tone: { off_mm: 0, is: 'within' },
+    lengths: [],
+    marks: [],
     ...more,
   };
 }
@@ -125,4 +127,43 @@ export function doubtful() {
 
 export function inch(state) {
   return { ...state, units: 'in', gap: { ...state.gap, digits: '0.093', unit: 'in' } };
+}
+
+// A set-out: its second point is to be marked; two lie above the image.
+export function marking(more = {}) {
+  const points = [['crossing', 0, 0], ['image top left', -X, 0], ['image top right', X, 0], ['image bottom right', X, Y], ['image bottom left', -X, Y], ['emitter left end', -110, 75], ['centre plate middle', 0, 260]];
+  return take({
+    ...without(31),
+    instruction: 'mark image top left: 1012 mm left of the plumb line, on the level line',
+    lines: ['1 of 7 points marked', 'check: 1012 mm to crossing'],
+    marks: points.map(([name, x, y], index) => ({ name, at: [x, y], now: index === 1, done: index < 1 })),
+    words: [{ word: 'next', does: 'image top left is marked: next' }, { word: 'back', does: 'point before' }, { word: 'quit', does: 'end' }],
+    ...more,
+  });
+}
+
+// A tape's six lengths: three are taped.
+export function taping(more = {}) {
+  const [a, b, c, d] = [[-X, 0], [X, 0], [X, Y], [-X, Y]];
+  const spans = [['top', 'top side', a, b, '2024 mm'], ['right', 'right side', b, c, '1266 mm'], ['bottom', 'bottom side', c, d, '2031 mm'], ['left', 'left side', d, a, null], ['falling', 'diagonal from top left to bottom right', a, c, null], ['rising', 'diagonal from top right to bottom left', b, d, null]];
+  return take({
+    ...without(33),
+    instruction: 'tape the left side (3 to go)',
+    lines: ['tape: nothing checks it yet', '1. trapezoid: narrow the bottom'],
+    lengths: spans.map(([name, called, from, to, taped], index) => ({ name, called, from, to, taped, now: index === 3 })),
+    words: [{ word: 'next', does: 'next length' }, { word: 'back', does: 'length before' }, { word: 'quit', does: 'end; what was taped is kept' }],
+    ...more,
+  });
+}
+
+function without(number) {
+  return { number, gap: { name: 'gap', digits: '–', unit: '', is: 'absent', why: 'no head is needed', verdict: null }, place: null, stations: [], adjusters: [], field: null, tone: null };
+}
+
+// A survey: points all over the board, the fourth is next.
+export function survey(more = {}) {
+  const at = [];
+  for (let row = 0; row < 3; row += 1) for (let column = 0; column < 4; column += 1) at.push([-900 + 600 * column, -60 - 560 * row]);
+  const stations = at.map((place, index) => ({ name: `${index + 1} at ${place[0]}, ${place[1]}`, at: place, index, here: index === 3, gap: index < 3 ? '2.40' : null, verdict: null }));
+  return take({ number: 41, stations, place: { called: stations[3].name, at: at[3], still_at: null }, adjusters: [], field: null, lines: ['3 of 12 points taken'], instruction: 'put the head at 4 at 900, -60', ...more });
 }

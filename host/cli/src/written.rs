@@ -72,6 +72,12 @@ pub const RECORDING: Kind = Kind {
 pub const UF2: Kind =
     Kind { name: "a firmware file", is: |bytes| bytes.is_empty() || bytes.starts_with(b"UF2\n") };
 
+/// A touch proof as it was made.
+pub const PROOF: Kind = Kind {
+    name: "a touch proof",
+    is: |bytes| serde_json::from_slice::<skimgauge_proof::raw::Proof>(bytes).is_ok(),
+};
+
 /// A zeroing that was put aside.
 pub const ZEROING: Kind = Kind {
     name: "a zeroing that was put aside",

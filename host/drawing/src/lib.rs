@@ -16,6 +16,7 @@ pub mod rounds;
 mod scale;
 pub mod shares;
 mod sheet;
+pub mod touch;
 pub mod trace;
 
 pub use line::line;

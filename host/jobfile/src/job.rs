@@ -21,7 +21,7 @@ use crate::section::survey::SurveyFile;
 use crate::section::tape::Taped;
 use crate::section::{
     about, adjuster, band, emitter, fixings, head, image, limits, mount, room, station, survey,
-    tape,
+    tape, touch,
 };
 use crate::table;
 
@@ -70,6 +70,8 @@ pub struct Job<B = Bands> {
     pub tape: Option<Taped>,
     /// `[corners]`: the image's corners against their marks.
     pub corners: Option<Measured>,
+    /// `[touch]`: what touch may miss by; defaults where there is none.
+    pub touch: Option<skimgauge_proof::limits::Limits>,
 }
 
 impl Job {
@@ -131,6 +133,7 @@ impl JobFile {
             fixings: self.fixings,
             tape: self.tape,
             corners: self.corners,
+            touch: self.touch,
         })
     }
 }
@@ -259,6 +262,7 @@ fn sections<'a>(
     let fixings =
         root.table_if(&fixings::SPEC).and_then(|table| fixings::read(&table, mount.as_ref()));
     let tape = root.table_if(&tape::SPEC).and_then(|table| tape::read(&table));
+    let touch = root.table_if(&touch::SPEC).and_then(|table| touch::read(&table));
     let corners = root.table_if(&tape::CORNERS_SPEC).and_then(|table| tape::read_corners(&table));
     Some(Job {
         about: about?,
@@ -279,6 +283,7 @@ fn sections<'a>(
         fixings: fixings.map(Ok),
         tape,
         corners,
+        touch,
     })
 }
 

@@ -49,6 +49,8 @@ fn told(heard: &Heard) -> Value {
                 Act::Frame(frame) => {
                     json!({"whole": frame.whole, "across_mm": frame.across, "down_mm": frame.down})
                 }
+                Act::Taped(taped) => json!({"name": taped.name, "length_mm": taped.length}),
+                Act::Proof(told) => json!({"events": told.events.len()}),
                 Act::Photo(photo) => json!({"photo": photo.bytes}),
             };
             json!({"by": by.to_string(), "seen": seen, "act": act})

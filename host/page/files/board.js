@@ -3,10 +3,11 @@
 // the keyboard, the head's button or the phone.
 
 import { Link, linkWords } from './link.js';
-import { judged, segments, svg, text, unknown, verdictClass, wrapped } from './drawn.js';
+import { drawField, judged, keep, label, svg, text, verdictClass, wrapped } from './drawn.js';
 import { doubts, seenNow } from './scale.js';
 import { Ear } from './sound.js';
 import { drawFrame, drawTape, FrameKeys } from './frame.js';
+import { drawLengths, drawMarks, Typed, withoutHead } from './walk.js';
 
 const at = (id) => document.getElementById(id);
 const stage = at('stage');
@@ -21,43 +22,11 @@ let refusedUntil = 0;
 
 const link = new Link('board', units, show);
 const ear = new Ear(link, (says) => { heard = says; draw(); });
+const typed = new Typed();
 const frameKeys = new FrameKeys((frame) => tell(link.post('/frame', frame)));
 
 // From the job's frame (y up) to the drawing's (y down).
 const down = ([x, y]) => [x, -y];
-
-const keep = (value, low, high) => Math.min(Math.max(value, low), high);
-
-function label(says, x, y, size, more = {}) {
-  return svg('text', { x, y, 'font-size': size, 'text-anchor': 'middle', ...more }, says);
-}
-
-function drawField(field, image) {
-  const { width_mm: width, height_mm: height } = image;
-  const place = ([x, y]) => `${(x * width - width / 2).toFixed(0)} ${(y * height).toFixed(0)}`;
-  const group = svg('g', { id: 'field' });
-  for (const [left, top, across, tall] of unknown(field)) {
-    group.append(svg('rect', {
-      x: left * width - width / 2,
-      y: top * height,
-      width: across * width,
-      height: tall * height,
-      fill: 'url(#not-known)',
-    }));
-  }
-  for (const level of field.levels) {
-    const found = segments(field, level.gap_mm);
-    if (!found.length) continue;
-    group.append(svg('path', {
-      class: level.limit ? 'limit' : 'contour',
-      d: found.map(([a, b]) => `M${place(a)}L${place(b)}`).join(''),
-    }));
-    // Written where nothing else stands: above the foot.
-    const [x, y] = found.map(([a]) => a).sort((a, b) => Math.abs(a[1] - 0.85) - Math.abs(b[1] - 0.85))[0];
-    group.append(label(level.says, keep(x * width - width / 2, 60 - width / 2, width / 2 - 60), keep(y * height, 40, height - 12), 28, { class: 'soft' }));
-  }
-  return group;
-}
 
 // The head's outline as it hangs on the edge: 60 mm across its feet, and what is around them.
 const HEAD = { width: 90, height: 110 };
@@ -87,15 +56,17 @@ function drawStation(station, image) {
   const [x, inwardY, across] = inward(place, image, station.here ? 150 : 42);
   // Two lines stand above the bottom edge; beside the head they make way for the digits.
   const atSide = across && Math.abs(inwardY - place[1]) < 1;
-  const y = inwardY - (inwardY < place[1] ? 36 : station.here && atSide ? 130 : 0);
+  const middle = !across && inwardY === place[1];
+  const y = inwardY - (inwardY < place[1] ? 36 : station.here && atSide ? 130 : 0) + (middle ? 46 : 0);
   const group = svg('g', { class: `station ${station.here ? 'here' : ''}` });
   group.append(svg('circle', { class: 'mark', cx: place[0], cy: place[1], r: 14 }));
   const size = station.here ? 34 : 46;
   if (station.gap) {
     const own = verdictClass(station.verdict);
-    const says = station.here ? `taken: ${station.verdict.shape} ${station.gap}` : `${station.verdict.shape} ${station.gap}`;
+    const shaped = `${station.verdict?.shape ?? ''} ${station.gap}`.trim();
+    const says = station.here ? `taken: ${shaped}` : shaped;
     group.append(label(says, x, y + 16, size, { class: own, 'text-anchor': ANCHOR[across] }));
-    if (!station.here) group.append(label(station.verdict.says, x, y + 52, 30, { class: own, 'text-anchor': ANCHOR[across] }));
+    if (!station.here && station.verdict) group.append(label(station.verdict.says, x, y + 52, 30, { class: own, 'text-anchor': ANCHOR[across] }));
   } else if (!station.here) {
     group.append(label(station.name, x, y + 12, 30, { class: 'soft', 'text-anchor': ANCHOR[across] }));
   }
@@ -194,6 +165,7 @@ function drawWords(state, image) {
   if (state.trouble) more.push([state.trouble.says, 'outside']);
   if (state.message) more.push([state.message.says, state.message.bad ? 'outside' : 'soft']);
   if (state.whole) more.push([`${state.whole.verdict.shape} ${state.whole.headline}`, verdictClass(state.whole.verdict)]);
+  if (withoutHead(state)) more.push(...state.lines.map((line) => [line, 'soft']));
   for (const [line, own] of more) {
     for (const part of wrapped(line, 56).slice(0, 3)) {
       if (y > tall - FOOT - 20) break;
@@ -208,12 +180,12 @@ function drawFoot(state, image) {
   const [half, tall] = [image.width_mm / 2, image.height_mm];
   const acts = link.hello?.may === 'acts';
   const keys = acts
-    ? [...keysNow(state).map(([key, does]) => `${key}: ${does}`), 'p: frame', 'f: full screen'].join(' · ')
+    ? [...(state.lengths.length ? ['type the length, enter: keep'] : []), ...keysNow(state).map(([key, does]) => `${key}: ${does}`), 'p: frame', 'f: full screen'].join(' · ')
     : 'this page only looks: words come from the phone or the head’s button';
   const group = svg('g', { id: 'foot' });
   group.append(svg('rect', { class: 'panel', x: -half * 0.76, y: tall - FOOT, width: half * 1.52, height: FOOT }));
   const lines = [
-    [linkWords(link), state.title, state.lines[0]].filter(Boolean).join(' · '),
+    [linkWords(link), state.title, withoutHead(state) ? '' : state.lines[0]].filter(Boolean).join(' · '),
     keys,
     'Do not look into the projector’s lens from the ladder. Unplug the display’s touch until the proof.',
     state.cautions.join(' '),
@@ -275,13 +247,16 @@ function draw() {
     if (state.place?.at) parts.push(drawDark(state.place));
     parts.push(...state.stations.map((station) => drawStation(station, image)));
     if (state.adjusters.length) parts.push(drawAdjusters(state));
+    if (state.lengths.length) parts.push(drawLengths(state.lengths, image, typed.says(units)));
+    if (state.marks.length) parts.push(drawMarks(state.marks, image));
     if (!quiet) parts.push(drawWords(state, image));
-    parts.push(drawGap(state, image));
+    if (!withoutHead(state)) parts.push(drawGap(state, image));
     if (state.place?.at) parts.push(drawHead(state.place, image));
   }
   if (over !== 'frame' && over !== 'tape') parts.push(drawFoot(state, image));
   stage.replaceChildren(...parts);
-  text(at('in-words'), `${state.gap.digits} ${state.gap.unit} ${judged(state.gap.verdict)}. ${state.instruction}`);
+  const gap = withoutHead(state) ? '' : `${state.gap.digits} ${state.gap.unit} ${judged(state.gap.verdict)}. `;
+  text(at('in-words'), `${gap}${state.instruction}`);
   text(at('title'), `skimgauge on the board: ${state.title}`);
 }
 
@@ -342,6 +317,8 @@ function wordOf(key, state) {
   return offers.find(([own]) => own === key)?.[2];
 }
 
+const ONLY_LOOKS = 'This page only looks: say it on the phone, or with the head’s button.';
+
 const PAGE_KEYS = {
   f: () => (document.fullscreenElement ? document.exitFullscreen() : document.documentElement.requestFullscreen?.()),
   i: () => {
@@ -360,14 +337,30 @@ const PAGE_KEYS = {
   Escape: () => { over = ''; },
 };
 
+// The length that is to be taped now, as it is typed.
+function typesLength(key, state) {
+  const wanted = state.lengths.find(({ now }) => now);
+  if (!wanted) return false;
+  if (typed.key(key, units)) return true;
+  if (key !== 'enter' || !typed.text.trim()) return false;
+  if (link.hello?.may !== 'acts') refuse(ONLY_LOOKS);
+  else tell(link.post('/taped', { name: wanted.name, length: typed.taken(units) }));
+  return true;
+}
+
 document.addEventListener('keydown', (event) => {
   // A key that is held down is one word, not many; a shortcut of the browser is none.
   if (event.repeat || event.ctrlKey || event.altKey || event.metaKey) return;
   const { state } = link;
   const key = PRESSED[event.key] ?? (event.key.length === 1 ? event.key.toLowerCase() : event.key);
-  if (over === 'frame' && frameKeys.key(key)) {
+  if (over === 'frame' && frameKeys.key(key, units)) {
     event.preventDefault();
     if (frameKeys.over) over = '';
+    show();
+    return;
+  }
+  if (!over && state && typesLength(key, state)) {
+    event.preventDefault();
     show();
     return;
   }
@@ -381,7 +374,7 @@ document.addEventListener('keydown', (event) => {
   const word = wordOf(key, state);
   if (word === undefined) return;
   event.preventDefault();
-  if (link.hello?.may !== 'acts') refuse('This page only looks: say it on the phone, or with the head’s button.');
+  if (link.hello?.may !== 'acts') refuse(ONLY_LOOKS);
   else tell(link.say(word));
 });
 

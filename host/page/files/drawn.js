@@ -11,6 +11,12 @@ export function svg(name, attributes = {}, ...children) {
   return element;
 }
 
+export function label(says, x, y, size, more = {}) {
+  return svg('text', { x, y, 'font-size': size, 'text-anchor': 'middle', ...more }, says);
+}
+
+export const keep = (value, low, high) => Math.min(Math.max(value, low), high);
+
 export function text(element, says) {
   if (element.textContent !== says) element.textContent = says;
 }
@@ -83,4 +89,32 @@ export function unknown(field) {
     }
   }
   return found;
+}
+
+// The gap over the board: lines of equal gap, and where nothing is known.
+export function drawField(field, image) {
+  const { width_mm: width, height_mm: height } = image;
+  const place = ([x, y]) => `${(x * width - width / 2).toFixed(0)} ${(y * height).toFixed(0)}`;
+  const group = svg('g', { id: 'field' });
+  for (const [left, top, across, tall] of unknown(field)) {
+    group.append(svg('rect', {
+      x: left * width - width / 2,
+      y: top * height,
+      width: across * width,
+      height: tall * height,
+      fill: 'url(#not-known)',
+    }));
+  }
+  for (const level of field.levels) {
+    const found = segments(field, level.gap_mm);
+    if (!found.length) continue;
+    group.append(svg('path', {
+      class: level.limit ? 'limit' : 'contour',
+      d: found.map(([a, b]) => `M${place(a)}L${place(b)}`).join(''),
+    }));
+    // Written where nothing else stands: above the foot.
+    const [x, y] = found.map(([a]) => a).sort((a, b) => Math.abs(a[1] - 0.85) - Math.abs(b[1] - 0.85))[0];
+    group.append(label(level.says, keep(x * width - width / 2, 60 - width / 2, width / 2 - 60), keep(y * height, 40, height - 12), 28, { class: 'soft' }));
+  }
+  return group;
 }

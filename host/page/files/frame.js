@@ -1,20 +1,18 @@
 // What shows whether the image is whole and true: a frame with a letter in each corner, two lines
 // to tape; and the picture that the tape wants to square it.
 
-import { svg } from './drawn.js';
+import { label, svg } from './drawn.js';
+import { Typed } from './walk.js';
 
 // The lines are 80 % of the image's edges long.
 export const SHARE = 0.8;
-
-function label(says, x, y, size, more = {}) {
-  return svg('text', { x, y, 'font-size': size, 'text-anchor': 'middle', ...more }, says);
-}
 
 function length(mm, units) {
   return units === 'in' ? `${(mm / 25.4).toFixed(2)} in` : `${mm.toFixed(0)} mm`;
 }
 
 export function drawFrame(image, units, keys) {
+  const typedIn = units === 'in' ? 'inch' : 'mm';
   const { width_mm: width, height_mm: height } = image;
   const half = width / 2;
   const group = svg('g', { id: 'frame' });
@@ -30,7 +28,7 @@ export function drawFrame(image, units, keys) {
   group.append(svg('path', { class: 'tape', d: `M0 ${down[0]}V${down[1]}M-30 ${down[0]}h60M-30 ${down[1]}h60` }));
   group.append(label(`tape this line: ${length(width * SHARE, units)} ?`, -half * 0.42, middle - 26, 40));
   group.append(svg('text', { x: 30, y: down[0] + 70, 'font-size': 40 }, `and this: ${length(height * SHARE, units)} ?`));
-  keys.says(image).forEach((line, index) => {
+  keys.says(typedIn).forEach((line, index) => {
     group.append(label(line, half * 0.42, middle + 90 + index * 56, 44, { class: 'to-do' }));
   });
   return group;
@@ -56,7 +54,7 @@ export function drawTape(image) {
   return group;
 }
 
-// The answers by keyboard, one after another: whole? then the two lines in millimetres.
+// The answers by keyboard, one after another: whole? then the two lines, in the units that are shown.
 export class FrameKeys {
   constructor(done) {
     this.done = done;
@@ -65,40 +63,40 @@ export class FrameKeys {
 
   begin() {
     this.step = 'whole';
-    this.typed = '';
+    this.typed = new Typed();
     this.over = false;
     this.frame = {};
   }
 
-  says() {
-    const typed = `${this.typed}_ mm   enter: keep   -: not taped`;
+  says(units) {
+    const typed = `${this.typed.says(units)}   enter: keep   -: not taped`;
     return {
       whole: ['Are all four letters whole?', 'y: yes   n: no'],
-      across_mm: ['The line across, taped:', typed],
-      down_mm: ['The line down, taped:', typed],
+      across: ['The line across, taped:', typed],
+      down: ['The line down, taped:', typed],
     }[this.step] ?? [];
   }
 
   // Whether the key was meant for this.
-  key(key) {
+  key(key, units) {
     if (this.step === 'whole') {
       if (key !== 'y' && key !== 'n') return false;
       this.frame.whole = key === 'y';
-      this.step = 'across_mm';
+      this.step = 'across';
       return true;
     }
-    if (/^[0-9.]$/.test(key) && this.typed.length < 8) this.typed += key;
-    else if (key === 'Backspace') this.typed = this.typed.slice(0, -1);
-    else if (key === '-') this.next(null);
-    else if (key === 'enter' && Number(this.typed) > 0) this.next(Number(this.typed));
+    if (this.typed.key(key, units)) return true;
+    if (key === '-') {
+      this.typed.text = '';
+      this.next('');
+    } else if (key === 'enter' && this.typed.text.trim()) this.next(this.typed.taken(units));
     else return key !== 'Escape';
     return true;
   }
 
   next(taped) {
-    if (taped !== null) this.frame[this.step] = taped;
-    this.typed = '';
-    if (this.step === 'across_mm') this.step = 'down_mm';
+    if (taped) this.frame[this.step] = taped;
+    if (this.step === 'across') this.step = 'down';
     else {
       this.over = true;
       this.done(this.frame);

@@ -2,6 +2,9 @@
 // older than a second is said to be stale; a word carries the number of the state that was seen.
 
 const STALE_MS = 1000;
+// Nothing for so long: the network took the connection away without a word, as one does whose phone
+// walked out of its reach. It is made anew.
+const DEAD_MS = 4000;
 // A state has to have stood this long before a press can mean it.
 const SEEN_MS = 250;
 
@@ -28,6 +31,7 @@ export class Link {
     this.key = key();
     this.seen = { number: null, before: null, at: 0 };
     this.came = 0;
+    this.tried = 0;
     this.leastLag = Infinity;
     this.run = 0;
     setInterval(() => this.look(), 200);
@@ -54,7 +58,9 @@ export class Link {
   }
 
   look() {
-    if (this.is === 'connected' && performance.now() - this.came > STALE_MS) this.become('stale');
+    const silent = performance.now() - Math.max(this.came, this.tried);
+    if (this.is === 'connected' && silent > STALE_MS) this.become('stale');
+    if (silent > DEAD_MS) this.stop?.abort();
   }
 
   show(units) {
@@ -69,6 +75,7 @@ export class Link {
     while (run === this.run) {
       const stop = new AbortController();
       this.stop = stop;
+      this.tried = performance.now();
       try {
         if (!this.hello) await this.greet(stop.signal);
         await this.read(stop.signal, run);

@@ -3,6 +3,7 @@
 import { Link, linkWords } from './link.js';
 import { judged, text, verdictClass } from './drawn.js';
 import { Ear } from './sound.js';
+import { withoutHead } from './walk.js';
 
 const at = (id) => document.getElementById(id);
 const remembered = (name, otherwise) => localStorage.getItem(name) ?? otherwise;
@@ -67,8 +68,25 @@ function showWhatToDo(state) {
   }
   text(at('whole'), state.whole ? `${state.whole.verdict.shape} ${state.whole.headline}` : '');
   at('whole').className = verdictClass(state.whole?.verdict);
-  list(at('lines'), 'p', state.lines);
+  const lengths = state.lengths.map(({ called, taped, now }) => `${now ? '▶' : taped ? '●' : '○'} ${called}: ${taped ?? '–'}`);
+  list(at('lines'), 'p', [...lengths, ...state.lines]);
   list(at('cautions'), 'li', state.cautions);
+}
+
+// Work without a head has no number to show; it asks for a length, or lights up points.
+function showWithoutHead(state) {
+  const without = withoutHead(state);
+  at('now').hidden = without;
+  at('for-job').hidden = without;
+  const acts = link.hello?.may === 'acts';
+  const wanted = state.lengths.find(({ now }) => now);
+  at('length-form').hidden = !wanted || !acts;
+  if (wanted) {
+    at('big').hidden = true;
+    text(at('length-called'), wanted.called.charAt(0).toUpperCase() + wanted.called.slice(1));
+    at('length').dataset.name = wanted.name;
+    at('length').inputMode = units === 'mm' ? 'decimal' : 'text';
+  }
 }
 
 function list(parent, name, says) {
@@ -85,7 +103,8 @@ function showWords(state) {
   const can = acts && link.is !== 'lost' && link.is !== 'refused';
   at('answers').hidden = !state.question || !acts;
   at('big').hidden = Boolean(state.question) && acts;
-  const [first, ...others] = state.words;
+  // Where a length is asked for, that is the large thing.
+  const [first, ...others] = state.lengths.length ? [null, ...state.words] : state.words;
   text(at('big'), acts ? (first ? label(first) : state.state_says) : 'This page only looks');
   at('big').disabled = !can || !first;
   at('big').dataset.word = first ? JSON.stringify(first.word) : '';
@@ -121,6 +140,7 @@ function show() {
     showTurn(state);
     showWhatToDo(state);
     showWords(state);
+    showWithoutHead(state);
     const number = String(state.number);
     if (document.documentElement.dataset.number !== number) document.documentElement.dataset.number = number;
   }
@@ -173,21 +193,21 @@ at('photo').addEventListener('change', async () => {
   at('photo').value = '';
 });
 
-function length(id) {
-  const typed = at(id).value.trim().replace(',', '.');
-  return typed === '' ? null : Number(typed);
-}
+at('length-form').addEventListener('submit', async (event) => {
+  event.preventDefault();
+  const length = at('length').value.trim();
+  if (!length) return;
+  const refused = await link.post('/taped', { name: at('length').dataset.name, length });
+  refuse(refused);
+  if (!refused) at('length').value = '';
+});
 
 at('frame-form').addEventListener('submit', async (event) => {
   event.preventDefault();
   const frame = { whole: at('whole-frame').checked };
-  for (const [id, name] of [['across', 'across_mm'], ['down', 'down_mm']]) {
-    const taped = length(id);
-    if (Number.isNaN(taped)) {
-      text(at('kept'), `“${at(id).value}” is no length: enter millimetres, such as 1620.`);
-      return;
-    }
-    if (taped !== null) frame[name] = taped;
+  for (const id of ['across', 'down']) {
+    const taped = at(id).value.trim();
+    if (taped) frame[id] = taped;
   }
   text(at('kept'), (await link.post('/frame', frame)) || 'What was taped went to the program.');
 });

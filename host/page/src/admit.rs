@@ -19,6 +19,8 @@ pub(crate) enum Route {
     Word,
     Note,
     Frame,
+    Taped,
+    Strokes,
     Photo,
 }
 
@@ -49,6 +51,8 @@ impl Route {
             "/word" => (Self::Word, Method::POST),
             "/note" => (Self::Note, Method::POST),
             "/frame" => (Self::Frame, Method::POST),
+            "/taped" => (Self::Taped, Method::POST),
+            "/strokes" => (Self::Strokes, Method::POST),
             "/photo" => (Self::Photo, Method::POST),
             "/favicon.ico" => (Self::Icon, Method::GET),
             _ => match crate::files::at(path) {
@@ -64,7 +68,9 @@ impl Route {
         match self {
             Self::File(_) | Self::Icon => None,
             Self::Hello | Self::State => Some(Role::Looks),
-            Self::Word | Self::Note | Self::Frame | Self::Photo => Some(Role::Acts),
+            Self::Word | Self::Note | Self::Frame | Self::Taped | Self::Strokes | Self::Photo => {
+                Some(Role::Acts)
+            }
         }
     }
 }
@@ -252,7 +258,7 @@ mod tests {
         let looks = format!("Bearer {}", keys.looks.text());
         let headers = [HOST_OK, ORIGIN_OK, ("authorization", looks.as_str())];
         assert_eq!(status(asked("GET", "/state?page=board&units=inch", &headers, &keys)), 200);
-        for path in ["/word", "/note", "/frame", "/photo"] {
+        for path in ["/word", "/note", "/frame", "/taped", "/photo"] {
             assert_eq!(status(asked("POST", path, &headers, &keys)), 403, "{path}");
         }
     }

@@ -21,22 +21,49 @@ pub enum Act {
     Note(String),
     /// Answered whether the image is whole and true.
     Frame(Frame),
+    /// Taped one of the lengths that are asked for.
+    Taped(Taped),
+    /// Touched the proof's page.
+    Proof(skimgauge_procedure::proof::Told),
     /// Sent a picture, without the places in its data.
     Photo(crate::server::Arrived),
 }
 
 /// What was seen and taped of the frame that the board page draws.
-#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Frame {
     /// All four corner letters are seen, whole.
     pub whole: bool,
     /// The line across, as taped; it is drawn 80 % of the image's width long.
-    #[serde(rename = "across_mm", default)]
     pub across: Option<Mm>,
     /// The line down, as taped; it is drawn 80 % of the image's height long.
-    #[serde(rename = "down_mm", default)]
     pub down: Option<Mm>,
+}
+
+/// One of the lengths that are asked for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Taped {
+    /// Which, as it was asked for.
+    pub name: String,
+    /// What the tape said.
+    pub length: Mm,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct SentFrame {
+    whole: bool,
+    #[serde(default)]
+    across: Option<String>,
+    #[serde(default)]
+    down: Option<String>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct SentTaped {
+    name: String,
+    length: String,
 }
 
 #[derive(Deserialize)]
@@ -78,15 +105,39 @@ pub(crate) fn note(body: &[u8]) -> Result<String, Refusal> {
     }
 }
 
+/// What touched the proof's page.
+pub(crate) fn strokes(body: &[u8]) -> Result<skimgauge_procedure::proof::Told, Refusal> {
+    read(body)
+}
+
 /// The frame's answers.
 pub(crate) fn frame(body: &[u8]) -> Result<Frame, Refusal> {
-    let frame: Frame = read(body)?;
-    for (taped, line) in [(frame.across, "across"), (frame.down, "down")] {
-        if taped.is_some_and(|mm| !(mm.is_finite() && mm > Mm::ZERO && mm <= TAPED)) {
-            return Err(Refusal::not_read(&format!("the line {line} cannot be so long")));
-        }
+    let SentFrame { whole, across, down } = read(body)?;
+    let line = |text: Option<String>| text.as_deref().map(length).transpose();
+    Ok(Frame { whole, across: line(across)?, down: line(down)? })
+}
+
+/// A length that was asked for.
+pub(crate) fn taped(body: &[u8]) -> Result<Taped, Refusal> {
+    let SentTaped { name, length: text } = read(body)?;
+    Ok(Taped { name, length: length(&text)? })
+}
+
+/// What somebody read from a tape: millimetres, or a number with its unit; a comma for a point.
+fn length(text: &str) -> Result<Mm, Refusal> {
+    let no_length = |why: &str| {
+        let text = skimgauge_quantity::shown(text.trim());
+        Refusal::not_read(&format!(
+            "\"{text}\" is no length ({why}): enter millimetres, or a number with its unit, such as 1620 or 63 3/4 in"
+        ))
+    };
+    let length = Mm::read_bare(text.trim().replace(',', ".").as_str())
+        .map_err(|unread| no_length(&unread.fault().to_string()))?;
+    if length.is_finite() && length > Mm::ZERO && length <= TAPED {
+        Ok(length)
+    } else {
+        Err(no_length("a line on the board is longer than nothing and shorter than 25 m"))
     }
-    Ok(frame)
 }
 
 #[cfg(test)]
@@ -144,24 +195,64 @@ mod tests {
     }
 
     #[test]
-    fn a_length_that_cannot_be_is_refused() {
-        let read = frame(br#"{"whole":true,"across_mm":1619.5}"#).unwrap();
-        assert_eq!(read, Frame { whole: true, across: Some(Mm(1619.5)), down: None });
+    fn what_touched_is_read_report_by_report() {
+        let body =
+            br#"{"sent_ms":1.5,"events":[[1.2,0,7,10.25,3.5,4,0.5,0],[2,2,7,10.25,3.5,1,0,0]]}"#;
+        let told = strokes(body).unwrap();
+        assert_eq!((told.events.len(), told.events[0].id, told.events[0].x), (2, 7, 10.25));
         for body in [
-            r#"{"whole":true,"across_mm":0}"#,
-            r#"{"whole":true,"across_mm":-3}"#,
-            r#"{"whole":true,"down_mm":1e9}"#,
-            r#"{"whole":true,"down_mm":1e999}"#,
-            r#"{"across_mm":3}"#,
+            "",
+            "{}",
+            r#"{"sent_ms":null,"events":[]}"#,
+            r#"{"sent_ms":1,"events":[[1,4,7,1,1,1,1,0]]}"#,
+            r#"{"sent_ms":1,"events":[[1,0,7,1,1,1,1,3]]}"#,
+            r#"{"sent_ms":1,"events":[[1,0,7,1,1,1,1]]}"#,
+            r#"{"sent_ms":1,"events":[[1e300,0,7,1,1,1,1,0]]}"#,
+            r#"{"sent_ms":1,"by":"me"}"#,
         ] {
+            assert_eq!(
+                strokes(body.as_bytes()).map_err(|refusal| refusal.status),
+                Err(400),
+                "{body}"
+            );
+        }
+    }
+
+    /// An inch is 25.4 mm (international yard and pound agreement, 1959).
+    #[test]
+    fn a_tape_is_read_in_millimetres_or_with_its_unit() {
+        let read = frame(br#"{"whole":true,"across":"1619,5"}"#).unwrap();
+        assert_eq!(read, Frame { whole: true, across: Some(Mm(1619.5)), down: None });
+        let read = taped(br#"{"name":"top","length":" 63 3/4 in "}"#).unwrap();
+        assert_eq!(read, Taped { name: "top".to_owned(), length: Mm(63.75 * 25.4) });
+    }
+
+    #[test]
+    fn a_length_that_cannot_be_is_refused_in_words() {
+        for text in ["0", "-3", "1e9", "1e999", "nan", "inf", "", "x", "3 kg", "12 deg", "30 m"] {
+            for body in [
+                serde_json::json!({ "whole": true, "across": text }),
+                serde_json::json!({ "whole": true, "down": text }),
+            ] {
+                let says = frame(body.to_string().as_bytes()).unwrap_err().says;
+                assert!(says.contains(&format!("\"{text}\" is no length")), "{says}");
+            }
+            let body = serde_json::json!({ "name": "top", "length": text }).to_string();
+            assert_eq!(taped(body.as_bytes()).unwrap_err().status, 400, "{text}");
+        }
+        for body in
+            [r#"{"across":"3"}"#, r#"{"whole":true,"across":3}"#, r#"{"whole":true,"up":"3"}"#]
+        {
             assert!(frame(body.as_bytes()).is_err(), "{body}");
         }
+        let steering = taped(b"{\"name\":\"top\",\"length\":\"\\u001b[2J\"}").unwrap_err();
+        assert!(!steering.says.contains('\u{1b}'), "{}", steering.says);
     }
 
     proptest! {
         #[test]
         fn nothing_panics(body in prop::collection::vec(any::<u8>(), 0..200)) {
-            let _ = (word(&body), note(&body), frame(&body));
+            let _ = (word(&body), note(&body), frame(&body), strokes(&body), taped(&body));
         }
     }
 }

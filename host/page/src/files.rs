@@ -21,6 +21,9 @@ pub(crate) const FILES: &[File] = files! {
     "/" HTML "phone.html"
     "/phone" HTML "phone.html"
     "/board" HTML "board.html"
+    "/proof" HTML "proof.html"
+    "/files/proof.css" CSS "proof.css"
+    "/files/proof.js" SCRIPT "proof.js"
     "/files/page.css" CSS "page.css"
     "/files/phone.css" CSS "phone.css"
     "/files/board.css" CSS "board.css"
@@ -31,6 +34,7 @@ pub(crate) const FILES: &[File] = files! {
     "/files/phone.js" SCRIPT "phone.js"
     "/files/board.js" SCRIPT "board.js"
     "/files/frame.js" SCRIPT "frame.js"
+    "/files/walk.js" SCRIPT "walk.js"
 };
 
 /// Where in [`FILES`] this path is.

@@ -26,7 +26,10 @@
 //! | `GET /state?page=phone&units=mm` | looks | an event stream: every state whole, a line at least twice a second |
 //! | `POST /word` | acts | a word, with the number of the state that its speaker saw |
 //! | `POST /note` | acts | a note for the job |
+//! | `GET /proof` | none | the touch proof's page |
+//! | `POST /strokes` | acts | what touched there, at most 64 KB |
 //! | `POST /frame` | acts | whether the image is whole and true, as taped |
+//! | `POST /taped` | acts | one of the lengths that are asked for |
 //! | `POST /photo` | acts | a picture, at most 16 MB, streamed |
 //!
 //! The key stands behind the `#` of the address, which no browser sends; the page takes it out of
@@ -38,6 +41,7 @@ mod asked;
 mod files;
 mod key;
 pub mod photo;
+mod proof;
 mod qr;
 mod refusal;
 mod server;
@@ -45,8 +49,9 @@ pub mod shown;
 mod told;
 
 pub use admit::Watching;
-pub use asked::{Act, Frame};
+pub use asked::{Act, Frame, Taped};
 pub use key::Role;
+pub use proof::proof;
 pub use qr::in_terminal;
 pub use refusal::Refusal;
 pub use server::{

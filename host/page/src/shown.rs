@@ -55,6 +55,40 @@ pub struct Shown {
     pub cautions: Vec<String>,
     /// What is to be heard.
     pub tone: Option<Tone>,
+    /// The lengths that the tape wants; empty where it wants none.
+    pub lengths: Vec<Length>,
+    /// Points that light up one after another.
+    pub marks: Vec<Mark>,
+}
+
+/// A length that the tape wants.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Length {
+    /// As it is sent: `top`.
+    pub name: String,
+    /// For people: `top side`.
+    pub called: String,
+    /// From here, mm.
+    pub from: [f64; 2],
+    /// To here, mm.
+    pub to: [f64; 2],
+    /// What was taped.
+    pub taped: Option<String>,
+    /// It is to be taped now.
+    pub now: bool,
+}
+
+/// A point to be marked on the board.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Mark {
+    /// What it marks.
+    pub name: String,
+    /// Where, mm; it may lie beyond the image.
+    pub at: [f64; 2],
+    /// It is to be marked now.
+    pub now: bool,
+    /// It is marked.
+    pub done: bool,
 }
 
 /// A verdict with its word and its shape.
@@ -66,6 +100,46 @@ pub struct Judged {
     pub says: &'static str,
     /// Told apart without colour.
     pub shape: char,
+}
+
+impl Shown {
+    /// Work without a head and without anything to say yet.
+    pub fn without_head(number: u64, title: String, units: &'static str) -> Self {
+        Self {
+            number,
+            title,
+            units,
+            image: None,
+            state: "ready",
+            state_says: "ready",
+            instruction: String::new(),
+            question: None,
+            message: None,
+            trouble: None,
+            gap: Number {
+                name: "gap",
+                digits: "–".to_owned(),
+                unit: "",
+                is: "absent",
+                why: Some("no head is needed"),
+                verdict: None,
+            },
+            tilts: Vec::new(),
+            aim: None,
+            place: None,
+            stations: Vec::new(),
+            adjusters: Vec::new(),
+            spots: Vec::new(),
+            field: None,
+            whole: None,
+            lines: Vec::new(),
+            words: Vec::new(),
+            cautions: Vec::new(),
+            tone: None,
+            lengths: Vec::new(),
+            marks: Vec::new(),
+        }
+    }
 }
 
 impl From<Verdict> for Judged {

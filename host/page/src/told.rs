@@ -2,10 +2,10 @@
 //! Pure.
 
 use crate::shown::{
-    Adjuster, Aim, Field, Level, Number, Place, Question, Said, Shown, Spot, Station, Tone, Turn,
-    Whole, Word,
+    Adjuster, Aim, Field, Judged, Level, Number, Place, Question, Said, Shown, Spot, Station, Tone,
+    Turn, Whole, Word,
 };
-use skimgauge_model::Point;
+use skimgauge_model::{Point, Verdict};
 use skimgauge_procedure::View;
 use skimgauge_procedure::view::{LinkView, Part, Reading, State, board, trim};
 use skimgauge_quantity::{Band, Deg, Figure, Mm, Rotation, Style, Turns, Units};
@@ -38,7 +38,7 @@ pub fn shown(view: &View, units: Units) -> Shown {
             .as_ref()
             .map(|said| Said { says: said.says.text(style), bad: said.bad }),
         trouble: trouble(view, style),
-        gap: number("gap", view.live.gap, Mm::gap, view.live.verdict.map(Into::into), style),
+        gap: number("gap", view.live.gap, Mm::gap, judged(view, view.live.verdict), style),
         tilts: tilts(view, style),
         aim: aim(view, trim, style),
         place: place(view),
@@ -56,7 +56,15 @@ pub fn shown(view: &View, units: Units) -> Shown {
         words: words(view, style),
         cautions: view.cautions.iter().map(|caution| caution.text(style)).collect(),
         tone: tone(view, band),
+        lengths: Vec::new(),
+        marks: Vec::new(),
     }
+}
+
+/// A verdict, where there is one to be told: a survey looks for the board's shape, whatever band the
+/// gap is to be in.
+fn judged(view: &View, verdict: Option<Verdict>) -> Option<Judged> {
+    verdict.filter(|_| !matches!(view.part, Part::Survey(_))).map(Into::into)
 }
 
 /// The word, and what a person reads from two metres.
@@ -92,7 +100,7 @@ fn number<T: Copy>(
     name: &'static str,
     reading: Reading<T>,
     figure: impl Fn(T) -> Figure,
-    verdict: Option<crate::shown::Judged>,
+    verdict: Option<Judged>,
     style: Style,
 ) -> Number {
     let (digits, unit, is) = match reading {
@@ -166,7 +174,7 @@ fn stations(view: &View, style: Style) -> Vec<Station> {
         index: station.index,
         here: station.here,
         gap: station.taken.as_ref().map(|taken| taken.gap.gap().number(style)),
-        verdict: station.taken.as_ref().map(|taken| taken.verdict.into()),
+        verdict: judged(view, station.taken.as_ref().map(|taken| taken.verdict)),
     };
     view.stations.iter().map(station).collect()
 }
@@ -274,7 +282,7 @@ fn tone(view: &View, band: Option<Band<Mm>>) -> Option<Tone> {
         let to_go = aim.to_go.and_then(finite)?;
         return Some(Tone { off_mm: -to_go, is: if aim.there { "stop" } else { "off" } });
     }
-    let band = band?;
+    let band = band.filter(|_| !matches!(view.part, Part::Survey(_)))?;
     let off = if gap < band.low {
         gap - band.low
     } else if gap > band.high {
@@ -283,7 +291,7 @@ fn tone(view: &View, band: Option<Band<Mm>>) -> Option<Tone> {
         Mm::ZERO
     };
     let is = match view.live.verdict? {
-        skimgauge_model::Verdict::Within => "within",
+        Verdict::Within => "within",
         _ => "off",
     };
     Some(Tone { off_mm: finite(off)?, is })

@@ -14,6 +14,7 @@ pub mod emitter_off;
 mod input;
 pub mod level;
 mod output;
+pub mod proof;
 pub mod survey;
 pub mod takes;
 #[cfg(any(test, feature = "trial"))]

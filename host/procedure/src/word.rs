@@ -51,6 +51,10 @@ pub enum Word {
     Other,
     /// The cue on or off.
     Sound,
+    /// It was touched as asked, and the display did not react.
+    Missed,
+    /// Stop for a while, or go on after that.
+    Pause,
     /// Something that means nothing here; after a question it is a no.
     Unknown,
     /// Enough.

@@ -120,7 +120,14 @@ fn stroke(proof: &Proof, asked: &Asked) -> Option<Stroke> {
                 let (along, across, _) = along_across(from, to, proof.place(*report));
                 Drawn { at_ms: report.at_ms, along, across }
             };
-            contact.reports().iter().map(drawn).collect()
+            let mut drawn: Vec<Drawn> = contact.reports().iter().map(drawn).collect();
+            // Its end is told at the place told last, however fast it went: no report of its own.
+            if let [.., before, last] = drawn[..]
+                && (before.along, before.across) == (last.along, last.across)
+            {
+                drawn.pop();
+            }
+            drawn
         })
         .collect();
     let length_m = pieces.iter().map(|piece| drawn_length(piece)).sum::<f64>() / 1000.0;

@@ -203,6 +203,14 @@ impl<'a> Reading<'a> {
                 };
                 (Step::Bracket, says)
             }
+            Section::Touch(found) => {
+                let says = match found.verdict {
+                    Verdict::Within => Says::Done,
+                    Verdict::Outside => Says::Found("outside"),
+                    Verdict::Unsure => Says::Found("too close to call"),
+                };
+                (Step::Proof, says)
+            }
             Section::Step(said) => {
                 let step = Step::from_word(&said.step)?;
                 let says = match said.how {

@@ -207,6 +207,25 @@ fn loads_that_were_not_compared_do_not_close_the_fixings() {
 }
 
 #[test]
+fn a_proof_closes_its_step_where_it_is_within_and_a_turn_opens_it_again() {
+    let mut wall = Wall::new();
+    let touch = |verdict: &str| {
+        json!({
+            "verdict": verdict, "because": "touch", "settle": null, "cause": null,
+            "image": {"width_mm": 2025.0, "height_mm": 1265.6}, "tool": "rod", "limit_mm": 3.0,
+            "map": null, "places": [], "marks": [], "strokes": [], "parts": [], "told": [], "made": {},
+        })
+    };
+    wall.judged(Verdict::Within);
+    for (verdict, word) in [("outside", "open"), ("unsure", "open"), ("within", "done")] {
+        wall.section("touch", |data| *data = touch(verdict));
+        assert_eq!(wall.word(Step::Proof), word, "{verdict}");
+    }
+    wall.turned();
+    assert_eq!(wall.word(Step::Proof), "stale");
+}
+
+#[test]
 fn what_is_turned_after_the_verdict_undoes_it() {
     let mut wall = Wall::new();
     wall.judged(Verdict::Within);

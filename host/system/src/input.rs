@@ -6,7 +6,7 @@
 //! | a job file | 1 MB |
 //! | a table: readings, survey points | 64 MB |
 //! | a key, a passphrase | 64 kB |
-//! | a zeroing that was put aside | 16 MB |
+//! | a zeroing that was put aside, a touch proof | 16 MB |
 //! | firmware: a UF2, an ELF | 64 MB |
 //! | a line that is typed | 4 kB |
 //!
@@ -35,6 +35,8 @@ pub const TABLE: Limit = Limit { what: "table", most: 64 << 20 };
 pub const KEY: Limit = Limit { what: "key", most: 64 << 10 };
 /// A zeroing that was put aside: a roll has some 4000 points.
 pub const ZEROING: Limit = Limit { what: "zeroing", most: 16 << 20 };
+/// A touch proof: some thousand reports are a hundred kilobytes.
+pub const PROOF: Limit = Limit { what: "touch proof", most: 16 << 20 };
 /// A UF2 or an ELF: the board has 2 MB of flash, an ELF its texts besides.
 pub const FIRMWARE: Limit = Limit { what: "firmware file", most: 64 << 20 };
 

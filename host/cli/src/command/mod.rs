@@ -8,6 +8,7 @@ pub mod jobs;
 pub mod next;
 pub mod page;
 pub mod ports;
+pub mod prove;
 pub mod setout;
 pub mod square;
 pub mod survey;
@@ -61,6 +62,8 @@ enum Command {
     Square(square::Args),
     /// Propose points on the board, and work its shape out from them.
     Survey(survey::Args),
+    /// Prove that touch works, by taps and strokes on the display itself.
+    Prove(prove::Args),
     /// Make the page that the client keeps.
     Handover(handover::Args),
 }
@@ -106,6 +109,7 @@ impl Cli {
             Command::Fixings(args) => fixings::run(args, units),
             Command::Square(args) => square::run(args, units),
             Command::Survey(args) => survey::run(args, units),
+            Command::Prove(args) => prove::run(args, units),
             Command::Handover(args) => handover::run(args, units.0),
         }
     }

@@ -4,7 +4,10 @@ use crate::keeping::section::{self, InBoth};
 use crate::lengths::Lengths;
 use crate::offline::{Asked, beside};
 use crate::outcome::{Ended, Outcome};
+use crate::page::marking::Marking;
+use crate::page::{self, desk};
 use crate::report;
+use crate::shell::Mode;
 use crate::written::{DRAWING, PDF};
 use anyhow::bail;
 use skimgauge_jobfile::JobFile;
@@ -41,6 +44,9 @@ pub struct Args {
     /// Write drawings and templates anew where an earlier one is.
     #[arg(long)]
     replace: bool,
+    /// With the image on the wall its marks light up one after another.
+    #[command(flatten)]
+    page: page::Args,
 }
 
 /// A sheet of paper.
@@ -97,6 +103,10 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let kept = args.asked.keep(&opened, section::set_out(&found, &drawing))?;
     args.asked.show("skimgauge.setout", &found, || report::set_out::text(&found, units))?;
     args.asked.say_files(&files, kept.as_deref());
+    let mode = if args.asked.json { Mode::Json } else { Mode::Plain };
+    if let Some(pages) = args.page.open(mode)? {
+        desk::run(pages, &mut Marking::new(&opened.0.about.name, &found))?;
+    }
     Ok(ended(&found))
 }
 

@@ -4,7 +4,10 @@ use crate::keeping::section;
 use crate::lengths::Lengths;
 use crate::offline::Asked;
 use crate::outcome::{Ended, Outcome};
+use crate::page::taping::{NAMES, Taping};
+use crate::page::{self, Pages, desk};
 use crate::report;
+use crate::shell::Mode;
 use anyhow::{Context, bail};
 use skimgauge_jobfile::JobFile;
 use skimgauge_quantity::Mm;
@@ -13,6 +16,10 @@ use skimgauge_site::square::tape::TapeReading;
 use skimgauge_site::square::{Measured, SquareInput, SquareReport, square};
 use skimgauge_system::input;
 use std::io::Write;
+
+/// Standard uncertainty of one taped length where the job does not say it, mm: common practice, no
+/// source.
+const TAPE_U_MM: f64 = 1.0;
 
 /// How far the image is from its rectangle, by tape or by its corners, and what to turn first.
 ///
@@ -26,8 +33,12 @@ pub struct Args {
     by: Option<By>,
     /// Enter measures anew, line by line, and see the rest move: `top 2024.5`, `falling 94 1/8
     /// in`, `top left 2 -1`, `quit`.
-    #[arg(long)]
+    #[arg(long, conflicts_with = "page")]
     live: bool,
+    /// Tape the image with a page on the board that shows where, one length after another; they are
+    /// entered on a phone, at the board's keyboard or here, and the rest moves. `quit` ends.
+    #[command(flatten)]
+    page: page::Args,
 }
 
 /// How corners were measured.
@@ -45,6 +56,9 @@ enum By {
 /// The job file has no measures, or they fit no image.
 pub fn run(args: Args, units: Lengths) -> Outcome {
     let opened = args.asked.open()?;
+    if let Some(pages) = args.page.open(mode(args.asked.json))? {
+        return taped(&args.asked, &opened, pages, units);
+    }
     let mut input = input(&opened.0, args.by)?;
     let mut report = square(&input)?;
     show(&args.asked, &report, args.live, units)?;
@@ -65,8 +79,32 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
             }
         }
     }
-    let kept = args.asked.keep(&opened, section::square(&report))?;
-    args.asked.say_files(&[], kept.as_deref());
+    end(&args.asked, &opened, &report)
+}
+
+/// Lines at the terminal, or for programs.
+fn mode(json: bool) -> Mode {
+    if json { Mode::Json } else { Mode::Plain }
+}
+
+/// With a page that shows where to tape.
+fn taped(asked: &Asked, opened: &(JobFile, String), pages: Pages, units: Lengths) -> Outcome {
+    let job = &opened.0;
+    let (measured, bows) = match &job.tape {
+        Some(taped) => (taped.measured.clone(), taped.bows.clone()),
+        None => (Measured::Tape { readings: Vec::new(), u_mm: TAPE_U_MM, rise: None }, Vec::new()),
+    };
+    let input = SquareInput { image: job.image, measured, bows };
+    let mut taping = Taping::new(&job.about.name, input, units);
+    desk::run(pages, &mut taping)?;
+    let report = taping.end()?;
+    show(asked, &report, false, units)?;
+    end(asked, opened, &report)
+}
+
+fn end(asked: &Asked, opened: &(JobFile, String), report: &SquareReport) -> Outcome {
+    let kept = asked.keep(opened, section::square(report))?;
+    asked.say_files(&[], kept.as_deref());
     let borne_out = report.tape.as_ref().is_none_or(|tape| tape.agrees == Some(true));
     Ok(if borne_out { Ended::Well } else { Ended::Unsure })
 }
@@ -116,10 +154,9 @@ fn anew(input: &SquareInput, line: &str) -> anyhow::Result<SquareInput> {
                 .trim()
                 .split_once(' ')
                 .context("Type a length's name and its value: top 2024.5")?;
-            let names = ["top", "right", "bottom", "left", "falling", "rising"];
-            let index = names.iter().position(|known| *known == name);
+            let index = NAMES.iter().position(|known| *known == name);
             let Some(index) = index else {
-                bail!("\"{name}\" is not a length; type one of {}", names.join(", "));
+                bail!("\"{name}\" is not a length; type one of {}", NAMES.join(", "));
             };
             let (span, length_mm) = (Span::ALL[index], length_mm(length)?);
             readings.retain(|reading| reading.span != span);

@@ -67,7 +67,8 @@ pub(super) fn key(word: Word) -> Option<(&'static str, &'static str)> {
         Word::Other => ("o", "next thing"),
         Word::Sound => ("s", "sound"),
         Word::Quit => ("q", "quit"),
-        Word::Unknown => return None,
+        // The proof has a page and lines of its own.
+        Word::Missed | Word::Pause | Word::Unknown => return None,
     })
 }
 

@@ -21,11 +21,25 @@ pub(super) fn opening(port: &str, error: &serialport::Error) -> Trouble {
         {
             Trouble::NotAPort { port }
         }
-        ErrorKind::Io(Io::NotFound) | ErrorKind::NoDevice => Trouble::Gone { port },
+        ErrorKind::Io(Io::NotFound) | ErrorKind::NoDevice => match leads_nowhere(&port) {
+            Some(what) => Trouble::Other { port, what },
+            None => Trouble::Gone { port },
+        },
         _ if busy(error) => Trouble::Busy { port },
         _ if is_file(&port) || error.to_string() == NOT_A_TERMINAL => Trouble::NotAPort { port },
         _ => Trouble::Other { port, what: error.to_string() },
     }
+}
+
+/// What is to be done about a name that is there and leads to nothing: a demonstration that was
+/// killed leaves one.
+fn leads_nowhere(port: &str) -> Option<String> {
+    let target = std::fs::read_link(port).ok()?;
+    Some(format!(
+        "it only leads to {}, which is gone. If a demonstration that was killed left it, remove it and start that again; \
+         else plug the head in",
+        target.display()
+    ))
 }
 
 fn is_file(port: &str) -> bool {
@@ -35,4 +49,24 @@ fn is_file(port: &str) -> bool {
 fn busy(error: &serialport::Error) -> bool {
     let text = error.to_string().to_lowercase();
     text.contains("busy") || text.contains("lock") || text.contains("access is denied")
+}
+
+#[cfg(all(test, unix))]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_name_that_leads_to_nothing_is_told_from_one_that_is_not_there() {
+        let folder = tempfile::tempdir().unwrap();
+        let gone = serialport::Error::new(
+            serialport::ErrorKind::Io(std::io::ErrorKind::NotFound),
+            "No such file or directory",
+        );
+        let port = folder.path().join("head").to_str().unwrap().to_owned();
+        assert!(matches!(opening(&port, &gone), Trouble::Gone { .. }));
+        std::os::unix::fs::symlink("/nowhere/pts/7", &port).unwrap();
+        let says = opening(&port, &gone).to_string();
+        assert!(says.contains("it only leads to /nowhere/pts/7, which is gone"), "{says}");
+        assert!(says.contains("remove it"), "{says}");
+    }
 }

@@ -37,6 +37,8 @@ pub(super) fn entry(
             };
             Ok((photo, "sent a photograph"))
         }
+        Act::Taped(_) => Err("no length is asked for here".to_owned()),
+        Act::Proof(_) => Err("what touches the proof's page, and no proof is at work".to_owned()),
         Act::Say(word) => Err(format!("\"{}\" is a word", spelled(word))),
     }
 }

@@ -5,6 +5,23 @@ use ratatui::crossterm::style::{Color, Stylize};
 use skimgauge_page::{Page, in_terminal};
 use std::io::{IsTerminal, Write, stderr, stdin, stdout};
 
+/// Says where the proof's page is; to the standard error where the standard output is for JSON.
+pub(super) fn say_proof(page: &Page, quiet: bool) -> std::io::Result<()> {
+    let links = page.links();
+    let lines = [
+        format!("proof, on the computer that the display's touch is plugged into: {}", links.proof),
+        format!("phone, acts: {}", links.phone),
+    ];
+    for line in lines {
+        if quiet {
+            eprintln!("{line}");
+        } else {
+            println!("{line}");
+        }
+    }
+    Ok(())
+}
+
 /// Says it; waits for Enter where a screen is about to cover it and somebody is there. Beside lines
 /// for programs it goes to the standard error.
 pub(super) fn say(page: &Page, mode: Mode) -> std::io::Result<()> {

@@ -2,10 +2,15 @@
 //! procedure or kept in the record, and told at the terminal with who it was.
 
 mod aside;
+pub mod desk;
 mod links;
+pub mod marking;
+pub mod proof;
+pub mod taping;
 
 use crate::shell::Mode;
 use anyhow::Context;
+use skimgauge_page::shown::Shown;
 use skimgauge_page::{Act, From, Heard, Page, Role, Settings, State, Watching};
 use skimgauge_procedure::{Entry, Said, Speaker, View};
 use skimgauge_quantity::{Style, Units};
@@ -80,45 +85,69 @@ impl Args {
 }
 
 impl Pages {
-    /// Shows how things stand, if anybody looks on and it is time. Never waits.
+    /// Shows how a procedure stands, if anybody looks on and it is time. Never waits.
     ///
     /// # Errors
     /// The view cannot be written as JSON: a fault of this program's.
     pub fn show(&mut self, now: Duration, view: impl FnOnce() -> View) -> anyhow::Result<()> {
-        let due = self.shown_at.is_none_or(|before| now.saturating_sub(before) >= EVERY);
-        if !due || !self.page.is_watched() {
+        if !self.is_due(now) {
             return Ok(());
         }
-        self.shown_at = Some(now);
         let view = view();
-        let [mm, inch] = [Units::Mm, Units::Inch].map(|units| skimgauge_page::told(&view, units));
+        self.show_as(|units| skimgauge_page::told(&view, units))
+    }
+
+    /// Whether anybody looks on and it is time.
+    fn is_due(&mut self, now: Duration) -> bool {
+        let due = self.shown_at.is_none_or(|before| now.saturating_sub(before) >= EVERY)
+            && self.page.is_watched();
+        if due {
+            self.shown_at = Some(now);
+        }
+        due
+    }
+
+    fn show_as(&self, shown: impl Fn(Units) -> Shown) -> anyhow::Result<()> {
+        let [mm, inch] = [Units::Mm, Units::Inch].map(shown);
         self.page.show(State::of(&mm, &inch).context("The page cannot show this.")?);
         Ok(())
     }
 
     /// Everything that came from pages since this was last asked.
     pub fn wanted(&mut self, now: Duration, view: impl FnOnce() -> View) -> Vec<Wanted> {
-        let heard: Vec<Heard> = std::iter::from_fn(|| self.page.heard()).collect();
-        if heard.is_empty() {
+        let acts = self.acts(now);
+        if acts.is_empty() {
             return Vec::new();
         }
         let view = view();
-        heard.into_iter().filter_map(|heard| self.want(now, &view, heard)).collect()
+        acts.into_iter().filter_map(|act| self.want(now, &view, act)).collect()
     }
 
-    /// Whether something came that `wanted` would give.
-    fn want(&mut self, now: Duration, view: &View, heard: Heard) -> Option<Wanted> {
-        match heard {
-            Heard::Came(who) => {
-                let may = if who.role == Role::Acts { "acts" } else { "looks on" };
-                self.tell(now, format!("{who} {may}"));
-                None
+    /// What somebody wants done; who came and went is told.
+    fn acts(&mut self, now: Duration) -> Vec<(From, Option<u64>, Act)> {
+        let heard: Vec<Heard> = std::iter::from_fn(|| self.page.heard()).collect();
+        let mut acts = Vec::new();
+        for heard in heard {
+            match heard {
+                Heard::Came(who) => {
+                    let may = if who.role == Role::Acts { "acts" } else { "looks on" };
+                    self.tell(now, format!("{who} {may}"));
+                }
+                Heard::Left(who) => self.tell(now, format!("{who} is gone")),
+                Heard::Act { by, seen, act } => acts.push((by, seen, act)),
             }
-            Heard::Left(who) => {
-                self.tell(now, format!("{who} is gone"));
-                None
-            }
-            Heard::Act { by, seen, act: Act::Say(word) } => {
+        }
+        acts
+    }
+
+    fn want(
+        &mut self,
+        now: Duration,
+        view: &View,
+        (by, seen, act): (From, Option<u64>, Act),
+    ) -> Option<Wanted> {
+        match act {
+            Act::Say(word) => {
                 let does = view.words.iter().find(|offer| offer.word == word);
                 let does = does.map_or_else(
                     || aside::spelled(word),
@@ -127,7 +156,7 @@ impl Pages {
                 self.tell(now, format!("{by}: {does}"));
                 Some(Wanted::Say(Said { word, by: speaker(by), seen }, by.to_string()))
             }
-            Heard::Act { by, act, .. } => match aside::entry(by, act, view.image) {
+            act => match aside::entry(by, act, view.image) {
                 Ok((entry, what)) => {
                     self.tell(now, format!("{by}: {what}"));
                     Some(Wanted::Keep(entry))

@@ -3,6 +3,7 @@
 
 pub mod fixings;
 pub mod next;
+pub mod proof;
 pub mod set_out;
 pub mod square;
 pub mod survey;

@@ -10,6 +10,7 @@ mod tells;
 mod typed;
 
 pub use source::{Replay, Source};
+pub use typed::lines as typed_lines;
 
 use crate::console::keys::{Meant, meant};
 use crate::console::screen::{self, Look};

@@ -10,7 +10,7 @@ use std::sync::mpsc::{Receiver, channel};
 const MOST_TURNS: f64 = 200.0;
 
 /// Lines typed while there is no screen.
-pub(super) fn lines() -> Receiver<String> {
+pub fn lines() -> Receiver<String> {
     let (tell, typed) = channel();
     std::thread::spawn(move || {
         for line in input::lines(std::io::stdin().lock()) {
@@ -41,7 +41,7 @@ fn typed(word: Word) -> Option<&'static str> {
         Word::Clear => "clear",
         Word::Other => "other",
         Word::Quit => "quit",
-        Word::Sound | Word::Unknown => return None,
+        Word::Sound | Word::Missed | Word::Pause | Word::Unknown => return None,
     })
 }
 

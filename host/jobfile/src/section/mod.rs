@@ -13,6 +13,7 @@ pub mod room;
 pub mod station;
 pub mod survey;
 pub mod tape;
+pub mod touch;
 
 /// What a section is called and which keys it has. The reader refuses keys that are not here, and
 /// the template is made from here, so neither can know more than the other.
@@ -79,6 +80,7 @@ pub static SPECS: &[&Spec] = &[
     &fixings::SPEC,
     &tape::SPEC,
     &tape::CORNERS_SPEC,
+    &touch::SPEC,
 ];
 
 impl Spec {

@@ -1,10 +1,11 @@
 //! One request, answered.
 
 use super::stream::Events;
-use super::{Arrived, BODY, From, Heard, Shared, locked};
+use super::{Arrived, BODY, From, Heard, STROKES, Shared, locked};
 use crate::admit::{Asked, Route, admit};
 use crate::asked::{self, Act};
 use crate::files::FILES;
+use crate::key::Role;
 use crate::photo::{Cleared, LARGEST, PhotoError};
 use crate::qr;
 use crate::refusal::Refusal;
@@ -57,7 +58,8 @@ pub(super) async fn answer(
                 Route::Icon => return whole(204, "text/plain", Bytes::new()),
                 Route::Hello => return hello(asked, shared),
                 Route::State => events(asked, peer, shared),
-                Route::Word | Route::Note | Route::Frame => {
+                Route::Strokes => strokes(asked, &parts, body, peer, shared).await,
+                Route::Word | Route::Note | Route::Frame | Route::Taped => {
                     said(asked, &parts, body, peer, shared).await
                 }
                 Route::Photo => photo(asked, &parts, body, peer, shared).await,
@@ -92,10 +94,12 @@ fn hello(asked: Asked, shared: &Shared) -> Answer {
 }
 
 fn events(asked: Asked, peer: IpAddr, shared: &Arc<Shared>) -> Result<Answer, Refusal> {
-    let seat = shared.listeners.take(peer).ok_or_else(|| {
+    let kept = if asked.role == Role::Acts { 0 } else { shared.limits.kept_acting };
+    let seat = shared.listeners.take_but(kept, peer).ok_or_else(|| {
+        let pages = shared.limits.listeners - kept;
         Refusal::new(
             503,
-            "Eight pages look on already: close one of them, then open this one again.",
+            format!("{pages} pages look on already: close one of them, then open this one again."),
         )
     })?;
     let events = Events::new(shared, who(asked, peer), asked.units, seat);
@@ -112,10 +116,8 @@ async fn said(
     shared: &Arc<Shared>,
 ) -> Result<Answer, Refusal> {
     locked(&shared.words).take(shared.now(), peer).map_err(Refusal::too_often)?;
-    if parts.headers.get(CONTENT_TYPE).is_none_or(|kind| kind != "application/json") {
-        return Err(Refusal::new(415, "This is not what the page sends: nothing was done."));
-    }
-    let body = small(body, shared).await?;
+    is_json(parts)?;
+    let body = small(body, (BODY, "4 KB"), shared).await?;
     let (seen, act) = match asked.route {
         Route::Word => {
             let (word, seen) = asked::word(&body)?;
@@ -126,6 +128,7 @@ async fn said(
             (Some(seen), Act::Say(word))
         }
         Route::Note => (None, Act::Note(asked::note(&body)?)),
+        Route::Taped => (None, Act::Taped(asked::taped(&body)?)),
         _ => (None, Act::Frame(asked::frame(&body)?)),
     };
     hand_over(Heard::Act { by: who(asked, peer), seen, act }, shared)
@@ -135,15 +138,42 @@ fn hand_over(heard: Heard, shared: &Shared) -> Result<Answer, Refusal> {
     if shared.hand_over(heard) { Ok(json(202, "{}".to_owned())) } else { Err(Refusal::busy()) }
 }
 
-async fn small(body: Incoming, shared: &Shared) -> Result<Bytes, Refusal> {
-    if body.size_hint().lower() > BODY as u64 {
-        return Err(Refusal::too_large("4 KB"));
+/// What touched the proof's page: several messages a second while a line is drawn, so that only the
+/// pace of all requests holds for them.
+async fn strokes(
+    asked: Asked,
+    parts: &Parts,
+    body: Incoming,
+    peer: IpAddr,
+    shared: &Arc<Shared>,
+) -> Result<Answer, Refusal> {
+    is_json(parts)?;
+    let body = small(body, (STROKES, "64 KB"), shared).await?;
+    let act = Act::Proof(asked::strokes(&body)?);
+    hand_over(Heard::Act { by: who(asked, peer), seen: None, act }, shared)
+}
+
+fn is_json(parts: &Parts) -> Result<(), Refusal> {
+    if parts.headers.get(CONTENT_TYPE).is_none_or(|kind| kind != "application/json") {
+        return Err(Refusal::new(415, "This is not what the page sends: nothing was done."));
     }
-    let whole = http_body_util::Limited::new(body, BODY).collect();
+    Ok(())
+}
+
+/// A body of at most so many bytes, and that in words.
+async fn small(
+    body: Incoming,
+    (most, says): (usize, &str),
+    shared: &Shared,
+) -> Result<Bytes, Refusal> {
+    if body.size_hint().lower() > most as u64 {
+        return Err(Refusal::too_large(says));
+    }
+    let whole = http_body_util::Limited::new(body, most).collect();
     match timeout(shared.limits.body, whole).await {
         Err(_) => Err(Refusal::too_slow()),
         Ok(Err(error)) if error.is::<http_body_util::LengthLimitError>() => {
-            Err(Refusal::too_large("4 KB"))
+            Err(Refusal::too_large(says))
         }
         Ok(Err(_)) => Err(Refusal::not_read("the connection broke")),
         Ok(Ok(whole)) => Ok(whole.to_bytes()),

@@ -2,8 +2,8 @@
 
 use super::answer::answer;
 use super::patience::Patient;
-use super::seats::Seats;
-use super::{Heard, Shared};
+use super::seats::{Seat, Seats};
+use super::{Heard, Limits, Shared};
 use hyper::server::conn::http1;
 use hyper::service::service_fn;
 use hyper_util::rt::{TokioIo, TokioTimer};
@@ -34,12 +34,18 @@ pub(super) async fn listen(
     let _ = ended.await;
 }
 
+/// A place for a connection from there.
+pub(super) fn seat(seats: &Arc<Seats>, peer: IpAddr, limits: &Limits) -> Option<Seat> {
+    let kept = if peer.is_loopback() { 0 } else { limits.kept_home };
+    seats.take_but(kept, peer)
+}
+
 async fn accept(listener: tokio::net::TcpListener, shared: Arc<Shared>, seats: Arc<Seats>) {
     loop {
         match listener.accept().await {
             Ok((stream, peer)) => {
                 // Where every place is taken the connection is closed by being dropped.
-                let Some(seat) = seats.take(peer.ip()) else { continue };
+                let Some(seat) = seat(&seats, peer.ip(), &shared.limits) else { continue };
                 let _ = stream.set_nodelay(true);
                 let shared = Arc::clone(&shared);
                 tokio::spawn(async move {

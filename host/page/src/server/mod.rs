@@ -1,5 +1,6 @@
 //! Sockets, timers, the event stream: everything of the page that does I/O, on a thread of its own.
 
+mod address;
 mod answer;
 mod listen;
 mod patience;
@@ -8,17 +9,20 @@ mod stream;
 #[cfg(test)]
 mod tests;
 
+pub use address::lan_address;
+
 use crate::admit::Watching;
 use crate::allowance::{Allowance, Pace};
 use crate::asked::Act;
 use crate::key::{Keys, Role};
 use crate::photo::Kind;
+use address::listeners;
 use bytes::Bytes;
 use seats::Seats;
 use std::fmt;
 use std::fs::File;
 use std::io;
-use std::net::{IpAddr, Ipv4Addr, SocketAddr, TcpListener, UdpSocket};
+use std::net::{IpAddr, Ipv4Addr, SocketAddr, TcpListener};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::JoinHandle;
@@ -110,8 +114,12 @@ pub struct Limits {
     pub connections: usize,
     /// Of these, from one address.
     pub from_one: usize,
+    /// Of these, kept for this computer: the board page comes through whatever others do.
+    pub kept_home: usize,
     /// Pages that look on at once.
     pub listeners: usize,
+    /// Of these, kept for pages that may act: a bystander takes none away from a phone that works.
+    pub kept_acting: usize,
     /// Pictures on their way at once.
     pub photos: usize,
     /// The head of a request has to be there after this.
@@ -129,7 +137,9 @@ impl Default for Limits {
         Self {
             connections: 32,
             from_one: 20,
+            kept_home: 8,
             listeners: 8,
+            kept_acting: 2,
             photos: 2,
             head: Duration::from_secs(5),
             body: Duration::from_secs(10),
@@ -139,8 +149,10 @@ impl Default for Limits {
     }
 }
 
-/// Largest body but for a picture's, bytes.
+/// Largest body but for a picture's and for what touched, bytes.
 const BODY: usize = 4096;
+/// Largest body of what touched, bytes.
+const STROKES: usize = 64 * 1024;
 /// So much waits to be heard; what comes then is refused.
 const WAITING: usize = 64;
 const REQUESTS: Pace = Pace { at_once: 60.0, per_second: 30.0 };
@@ -153,6 +165,9 @@ const WRONG_KEYS: Pace = Pace { at_once: 10.0, per_second: 10.0 / 60.0 };
 pub struct Links {
     /// The board page, for the computer that drives the board: its keyboard acts.
     pub board: String,
+    /// The proof's page, for the computer that the display's touch is plugged into, in the network
+    /// where it is served there: what touches it acts.
+    pub proof: String,
     /// The phone's page that acts: for the terminal alone.
     pub phone: String,
     /// The phone's page that looks: may be shown to anybody.
@@ -242,6 +257,7 @@ impl Shared {
         };
         let links = Links {
             board: link(home, "board", keys.acts),
+            proof: link(far, "proof", keys.acts),
             phone: link(far, "phone", keys.acts),
             looks: link(far, "phone", keys.looks),
         };
@@ -342,51 +358,6 @@ impl Drop for Page {
         if let Some(thread) = self.thread.take() {
             // What it had to say no longer matters.
             let _ = thread.join();
-        }
-    }
-}
-
-/// The address by which this computer is in its network. Nothing is sent for it.
-///
-/// # Errors
-/// [`PageError::NoNetwork`] where it is in none.
-pub fn lan_address() -> Result<IpAddr, PageError> {
-    // An address of the block for documentation (RFC 5737): the way there is the way out.
-    let way_out = || -> io::Result<IpAddr> {
-        let socket = UdpSocket::bind((Ipv4Addr::UNSPECIFIED, 0))?;
-        socket.connect((Ipv4Addr::new(192, 0, 2, 1), 9))?;
-        Ok(socket.local_addr()?.ip())
-    };
-    way_out()
-        .ok()
-        .filter(|address| !address.is_unspecified() && !address.is_loopback())
-        .ok_or(PageError::NoNetwork)
-}
-
-/// This computer's own address, and the one of the network: at the same port, so that one number is
-/// said.
-fn listeners(settings: &Settings) -> Result<Vec<TcpListener>, PageError> {
-    let bind = |ip: IpAddr, port: u16| {
-        let address = SocketAddr::new(ip, port);
-        TcpListener::bind(address)
-            .and_then(|listener| listener.set_nonblocking(true).map(|()| listener))
-            .map_err(|error| PageError::Address(address, error))
-    };
-    let home = IpAddr::V4(Ipv4Addr::LOCALHOST);
-    let mut tries = if settings.port == 0 { 16 } else { 1 };
-    loop {
-        tries -= 1;
-        let here = bind(home, settings.port)?;
-        let port = here.local_addr().map_err(PageError::System)?.port();
-        match settings.lan {
-            None => return Ok(vec![here]),
-            Some(lan) if lan.is_unspecified() => return Err(PageError::NoNetwork),
-            Some(lan) if lan == home => return Ok(vec![here]),
-            Some(lan) => match bind(lan, port) {
-                Ok(there) => return Ok(vec![here, there]),
-                Err(error) if tries == 0 => return Err(error),
-                Err(_) => (),
-            },
         }
     }
 }

@@ -27,10 +27,15 @@ impl Seats {
 
     /// A place for this address, if there is one.
     pub(crate) fn take(self: &Arc<Self>, who: IpAddr) -> Option<Seat> {
+        self.take_but(0, who)
+    }
+
+    /// The same, but for so many places, which are kept for others.
+    pub(crate) fn take_but(self: &Arc<Self>, kept: usize, who: IpAddr) -> Option<Seat> {
         let mut taken = locked(&self.taken);
         let all: usize = taken.values().sum();
         let own = taken.get(&who).copied().unwrap_or(0);
-        if all >= self.most || own >= self.from_one {
+        if all + kept >= self.most || own >= self.from_one {
             return None;
         }
         taken.insert(who, own + 1);
@@ -64,6 +69,7 @@ mod tests {
         assert_eq!(other.len(), 2, "five in all");
         drop(held);
         assert!(seats.take(one).is_some());
+        assert!(seats.take_but(3, one).is_none() && seats.take_but(2, one).is_some());
         drop(other);
         assert!(locked(&seats.taken).is_empty());
     }

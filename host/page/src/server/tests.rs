@@ -1,6 +1,6 @@
 //! The server under attack, on streams in memory and a clock that is moved by hand.
 
-use super::listen::serve;
+use super::listen::{seat, serve};
 use super::{Heard, Limits, Links, Page, PageError, Seats, Settings, Shared, State};
 use crate::asked::Act;
 use skimgauge_procedure::Word;
@@ -152,7 +152,7 @@ async fn sixty_four_slow_connections_are_closed_and_hinder_nobody() {
     let began = Instant::now();
     let mut slow = Vec::new();
     for at in 0..64 {
-        let Some(seat) = seats.take(OTHER) else { continue };
+        let Some(seat) = seat(&seats, OTHER, &limits) else { continue };
         let mut stream = served.connect(OTHER, 1 << 12);
         slow.push(tokio::spawn(async move {
             let _seat = seat;
@@ -173,10 +173,10 @@ async fn sixty_four_slow_connections_are_closed_and_hinder_nobody() {
         }));
     }
     assert_eq!(slow.len(), 20, "of one address");
-    let seat = seats.take(PHONE).expect("a place is left for the phone");
+    let place = seat(&seats, PHONE, &limits).expect("a place is left for the phone");
     assert_eq!(status(&served.asks(PHONE, &served.word("take", 1)).await), 202);
     assert_eq!(began.elapsed(), Duration::ZERO, "at once");
-    drop(seat);
+    drop(place);
     for stream in slow {
         stream.await.unwrap();
     }
@@ -187,7 +187,7 @@ async fn sixty_four_slow_connections_are_closed_and_hinder_nobody() {
 #[tokio::test(start_paused = true)]
 async fn oversized_and_endless_bodies_are_refused() {
     let served = Served::new();
-    for path in ["/word", "/note", "/frame"] {
+    for path in ["/word", "/note", "/frame", "/taped"] {
         let answer = served.asks(PHONE, &served.posted(path, &"x".repeat(5000))).await;
         assert_eq!(status(&answer), 413, "{path} {answer}");
     }
@@ -204,6 +204,32 @@ async fn oversized_and_endless_bodies_are_refused() {
     // Two lengths, and a length beside chunks: no second request hides in the first.
     let word = served.head("POST /word", "Content-Length: 30\r\nContent-Length: 3\r\n");
     assert_eq!(status(&served.asks(PHONE, &word).await), 400);
+    assert!(served.acts().is_empty());
+}
+
+/// A line being drawn: messages of up to 64 KB, several a second, and no pace of words for them.
+#[tokio::test(start_paused = true)]
+async fn what_touched_is_heard_up_to_64_kb_and_only_from_who_acts() {
+    let served = Served::new();
+    let event = "[1700000000000.1,1,7,1234.25,567.125,8,0.5,0],".repeat(1000);
+    let body = format!(r#"{{"sent_ms":1,"events":[{}]}}"#, event.trim_end_matches(','));
+    assert!(body.len() > 40_000);
+    for _ in 0..20 {
+        assert_eq!(status(&served.asks(PHONE, &served.posted("/strokes", &body)).await), 202);
+    }
+    let acts = served.acts();
+    assert_eq!(acts.len(), 20);
+    assert!(matches!(&acts[0], Act::Proof(told) if told.events.len() == 1000));
+    let long = served.head("POST /strokes", "Content-Length: 65537\r\nConnection: close\r\n");
+    let answer = served.asks(PHONE, &long).await;
+    assert!(status(&answer) == 413 && answer.contains("64 KB"), "{answer}");
+    let looks = served.links.looks.split_once("#k=").unwrap().1;
+    let only_looks = served.posted("/strokes", &body).replace(&served.key(), looks);
+    assert_eq!(status(&served.asks(PHONE, &only_looks).await), 403);
+    let foreign = served
+        .posted("/strokes", &body)
+        .replace("Origin: http://192.168.1.7:4711", "Origin: http://evil.example");
+    assert_eq!(status(&served.asks(PHONE, &foreign).await), 403);
     assert!(served.acts().is_empty());
 }
 
@@ -332,7 +358,7 @@ async fn a_page_that_went_away_without_a_word_gives_its_place_back() {
     sleep(Duration::from_millis(100)).await;
     let ninth = served.asks(PHONE, &served.head("GET /state", "")).await;
     assert_eq!(status(&ninth), 503, "{ninth}");
-    assert!(ninth.contains("Eight pages look on already"), "{ninth}");
+    assert!(ninth.contains("8 pages look on already"), "{ninth}");
     for number in 0..200 {
         served.states.send_replace(state(number));
         sleep(Duration::from_millis(100)).await;
@@ -351,6 +377,43 @@ async fn a_page_that_went_away_without_a_word_gives_its_place_back() {
     let mut first = [0; 15];
     stream.read_exact(&mut first).await.unwrap();
     assert_eq!(&first, b"HTTP/1.1 200 OK");
+}
+
+/// Others take what they can get, from as many addresses as they like.
+#[test]
+fn this_computer_keeps_its_places_whatever_others_do() {
+    let limits = Limits::default();
+    let seats = Seats::new(limits.connections, limits.from_one);
+    let far = (0..200_u8).map(|at| IpAddr::from([192, 168, 1, at]));
+    let held: Vec<_> = far.filter_map(|peer| seat(&seats, peer, &limits)).collect();
+    assert_eq!(held.len(), limits.connections - limits.kept_home);
+    let home = IpAddr::from(Ipv4Addr::LOCALHOST);
+    let own: Vec<_> = (0..64).filter_map(|_| seat(&seats, home, &limits)).collect();
+    assert_eq!(own.len(), limits.kept_home);
+}
+
+/// Bystanders who scanned the code on the board take no place away from a phone that works.
+#[tokio::test(start_paused = true)]
+async fn bystanders_leave_room_for_a_phone_that_acts() {
+    let served = Served::new();
+    let looks = served.links.looks.split_once("#k=").unwrap().1.to_owned();
+    let watch = served.head("GET /state", "");
+    let bystands = watch.replace(&served.key(), &looks);
+    let mut open = Vec::new();
+    for at in 0..12 {
+        let mut stream = served.connect(OTHER, 1 << 16);
+        stream.write_all(bystands.as_bytes()).await.unwrap();
+        let mut first = [0; 12];
+        stream.read_exact(&mut first).await.unwrap();
+        let wanted = if at < 6 { b"HTTP/1.1 200" } else { b"HTTP/1.1 503" };
+        assert_eq!(&first, wanted, "{at}");
+        open.push(stream);
+    }
+    let mut phone = served.connect(PHONE, 1 << 16);
+    phone.write_all(watch.as_bytes()).await.unwrap();
+    let mut first = [0; 12];
+    phone.read_exact(&mut first).await.unwrap();
+    assert_eq!(&first, b"HTTP/1.1 200");
 }
 
 /// A picture: a scan of this many bytes.

@@ -3,7 +3,6 @@
 use super::*;
 use crate::asked;
 use skimgauge_metrology::measure::Fault;
-use skimgauge_model::Verdict;
 use skimgauge_procedure::takes::Takes;
 use skimgauge_procedure::trial::{Trial, begin};
 use skimgauge_procedure::trim::Trim;
@@ -212,6 +211,16 @@ fn every_word_that_is_offered_comes_back_as_it_was() {
         let body = serde_json::json!({ "word": offered.word, "seen": seen.number }).to_string();
         assert_eq!(asked::word(body.as_bytes()), Ok((word, seen.number)));
     }
+}
+
+/// The straightedge of a survey is the touch plane: its gap is judged by no band.
+#[test]
+fn a_survey_shows_gaps_and_no_verdict() {
+    let mut view = at(good(6.0), Some(Verdict::Outside));
+    view.part = Part::Survey(skimgauge_procedure::view::survey::SurveyView { taken: 3, of: 9 });
+    let seen = shown(&view, Units::Mm);
+    assert_eq!((seen.gap.digits.as_str(), seen.gap.verdict, seen.tone), ("6.00", None, None));
+    assert_eq!(seen.lines, ["3 of 9 points taken"]);
 }
 
 #[test]

@@ -5,8 +5,10 @@
 //! that is beyond the limit with 99 % confidence over all places looked at.
 
 mod cause;
+mod counted;
 mod parts;
 mod places;
+mod told;
 
 use crate::leaf::{Leaf, leaf};
 use crate::limits::Tool;

@@ -2,13 +2,12 @@
 
 use super::Sums;
 use crate::limits::Tool;
-use crate::marks::{CORNERS, MARKS, ROUNDS, name};
+use crate::marks::{CORNERS, MARKS, ROUNDS};
 use crate::plan::Ask;
-use crate::rates::{LEVEL, rate_above, rate_below, share_above};
 use crate::raw::Gap;
 use serde::Serialize;
 use skimgauge_model::Verdict;
-use skimgauge_quantity::{Mm, Name, Sentence, percent, plain, say};
+use skimgauge_quantity::{Mm, Name, Sentence, say};
 
 /// What was looked at.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
@@ -53,26 +52,15 @@ pub struct Part {
     pub settle: Option<Sentence>,
 }
 
-/// Allowed share of dashes that run together.
-const JOINED: f64 = 0.05;
-
-fn part(what: What, verdict: Verdict, says: Sentence, settle: Option<Sentence>) -> Part {
+pub(super) fn part(what: What, verdict: Verdict, says: Sentence, settle: Option<Sentence>) -> Part {
     Part { what, verdict, says, settle: settle.filter(|_| verdict == Verdict::Unsure) }
-}
-
-/// Within where the upper bound is allowed, outside where the lower one is beyond.
-fn between(above: Option<f64>, below: Option<f64>, limit: f64) -> Verdict {
-    match (above, below) {
-        (_, Some(below)) if below <= limit => Verdict::Within,
-        (Some(above), _) if above > limit => Verdict::Outside,
-        _ => Verdict::Unsure,
-    }
 }
 
 impl Sums<'_> {
     pub(super) fn parts(&self) -> Vec<Part> {
-        let mut parts = vec![self.window_part(), self.map_part()];
+        let mut parts = vec![self.window_part()];
         parts.extend(self.still_part());
+        parts.push(self.map_part());
         parts.extend([
             self.misses_part(),
             self.ghosts_part(),
@@ -98,7 +86,7 @@ impl Sums<'_> {
         }
     }
 
-    fn map_part(&self) -> Part {
+    pub(super) fn map_part(&self) -> Part {
         let Some(worst) = self.worst_place() else {
             let says = say!("too few marks were tapped to say how far touch stands off");
             return part(What::Map, Verdict::Unsure, says, Some(say!("tap the marks")));
@@ -151,102 +139,6 @@ impl Sums<'_> {
             moved.right.hypot(moved.up).gap()
         );
         Some(part(What::Still, Verdict::Unsure, says, Some(say!("fasten it, then prove again"))))
-    }
-
-    fn misses_part(&self) -> Part {
-        let seen = self.seen;
-        let limit = self.proof.limits.misses;
-        let verdict = between(seen.above, seen.below, limit);
-        let below = seen.below.map_or(1.0, |below| below);
-        let says = say!(
-            "{} of {} touches were not seen: fewer than {} %",
-            seen.missed,
-            seen.asked,
-            plain(below * 100.0, 1)
-        );
-        part(What::Misses, verdict, says, Some(say!("tap another round")))
-    }
-
-    fn ghosts_part(&self) -> Part {
-        let quiet = self.quiet;
-        let Some(below) = quiet.below_per_min else {
-            let says = say!("no hands were off: nothing is known of contacts nobody makes");
-            let settle = say!("keep hands off for a minute");
-            return part(What::Ghosts, Verdict::Unsure, says, Some(settle));
-        };
-        let limit = self.proof.limits.ghosts_per_min;
-        let verdict = between(quiet.above_per_min, quiet.below_per_min, limit);
-        let says = say!(
-            "hands off for {} s: {} contacts, fewer than {} a minute",
-            plain(quiet.hands_off_s, 0),
-            quiet.ghosts,
-            plain(below, 1)
-        );
-        part(What::Ghosts, verdict, says, Some(say!("keep hands off for another minute")))
-    }
-
-    fn jitter_part(&self) -> Part {
-        let limit = self.proof.limits.jitter;
-        let again = Some(say!("hold again, hand and wrist on the board's frame"));
-        let verdicts = self.holds.iter().map(|hold| match (hold.above, hold.below) {
-            (Some(above), Some(below)) => between(Some(above.0), Some(below.0), limit.0),
-            // A display that tells next to nothing while nothing changes: by its farthest report.
-            _ if hold.held_s >= 1.0 && hold.farthest <= limit * 2.0 => Verdict::Within,
-            _ => Verdict::Unsure,
-        });
-        let verdict = Verdict::of_all(verdicts);
-        let worst = self.holds.iter().filter_map(|hold| Some((hold.below?, hold)));
-        let worst = worst.max_by(|a, b| a.0.total_cmp(&b.0));
-        let says = match worst {
-            Some((below, hold)) => say!(
-                "held still at {}: scatter below {}, {} allowed",
-                name(hold.mark),
-                below.gap(),
-                limit.limit()
-            ),
-            None if self.holds.is_empty() => say!("nothing was held still"),
-            None => say!("held still, the display tells too few places to know their scatter"),
-        };
-        part(What::Jitter, verdict, says, again)
-    }
-
-    fn lines_part(&self) -> Part {
-        let breaks: usize =
-            self.strokes.iter().map(|stroke| stroke.breaks_at_mm.len() + stroke.jumps).sum();
-        let lost: usize = self.holds.iter().map(|hold| hold.lost).sum();
-        let length_m: f64 = self.strokes.iter().map(|stroke| stroke.length_m).sum();
-        let count = breaks + lost;
-        let below = rate_below(count, length_m, LEVEL);
-        let verdict =
-            between(rate_above(count, length_m, LEVEL), below, self.proof.limits.breaks_per_m);
-        let says = match below {
-            None => say!("no line was drawn"),
-            Some(below) => say!(
-                "{} breaks and jumps in {} m of lines: fewer than {} a metre",
-                count,
-                plain(length_m, 1),
-                plain(below, 2)
-            ),
-        };
-        part(What::Lines, verdict, says, Some(say!("draw the diagonals as well")))
-    }
-
-    fn dashes_part(&self) -> Option<Part> {
-        let most = self.dashes.iter().max_by_key(|dashes| dashes.joined())?;
-        let joined = most.joined();
-        let above = share_above(joined, most.drawn, 0.975);
-        let verdict = match joined {
-            0 | 1 => Verdict::Within,
-            _ if above.is_some_and(|above| above > JOINED) => Verdict::Outside,
-            _ => Verdict::Unsure,
-        };
-        let says = say!(
-            "of {} quick dashes at {} {} ran into the one before",
-            most.drawn,
-            name(most.mark),
-            joined
-        );
-        Some(part(What::Dashes, verdict, says, Some(say!("draw the dashes there again"))))
     }
 
     fn leaf_part(&self) -> Option<Part> {
@@ -354,81 +246,5 @@ impl Sums<'_> {
         };
         let settle = say!("bring the gap within first (trim, watch), then prove again");
         part(What::Gap, verdict, says, Some(settle))
-    }
-
-    pub(super) fn within(&self) -> Sentence {
-        let map = self.map_part().says;
-        let left_out = match self.left_out() {
-            0 => Sentence::new(),
-            count => say!("; {} marks were out of reach and left out", count),
-        };
-        say!(
-            "{map}; {} touches of {} were seen{left_out}",
-            self.seen.asked - self.seen.missed,
-            self.seen.asked
-        )
-    }
-
-    /// What to know beside the verdict.
-    pub(super) fn told(&self) -> Vec<Sentence> {
-        let mut told = Vec::new();
-        let secure = self.proof.windows.iter().all(|window| window.secure);
-        let rates: Vec<f64> =
-            self.strokes.iter().filter_map(|stroke| stroke.reports_per_s).collect();
-        if !rates.is_empty() {
-            let rate = crate::strays::median(rates);
-            told.push(say!("the display reports {} times a second", plain(rate, 0)));
-        } else if !secure {
-            told.push(say!(
-                "how often the display reports could not be measured: over this address the browser does not tell; open the page on the computer itself"
-            ));
-        }
-        told.push(say!("latency cannot be measured from a page"));
-        told.push(match self.all.at_once {
-            0 => say!("no touch was seen"),
-            1 => say!("one touch at a time was seen: several at once were not proved"),
-            count => say!("up to {} touches at once were seen", count),
-        });
-        if self.seen.strays > 0 {
-            told.push(say!(
-                "{} taps belonged to nothing and were left out of the map",
-                self.seen.strays
-            ));
-        }
-        if self.seen.palms > 0 {
-            told.push(say!(
-                "{} contacts beside the asked ones (sides of hands) were counted",
-                self.seen.palms
-            ));
-        }
-        if self.quiet.away > self.quiet.ghosts {
-            told.push(say!(
-                "{} contacts came away from every asked place",
-                self.quiet.away - self.quiet.ghosts
-            ));
-        }
-        for name in self.proof.left_out.iter().map(|mark| name(*mark)) {
-            told.push(say!("{name} was left out as out of reach"));
-        }
-        for stroke in self.strokes.iter().filter_map(|stroke| stroke.bow.filter(|bow| bow.repeats))
-        {
-            told.push(say!(
-                "a line bows by {} at {} of its way, there and back alike",
-                stroke.off.abs().gap(),
-                percent(stroke.along)
-            ));
-        }
-        if let Some(map) = &self.map {
-            // Found nine times in ten where a mark is tapped thrice.
-            let seen = map.scatter * 3.5;
-            told.push(say!(
-                "a bend of less than about {} at a single mark may not have shown",
-                seen.gap()
-            ));
-        }
-        if !self.proof.paused.is_empty() {
-            told.push(say!("{} contacts came in pauses", self.proof.paused.len()));
-        }
-        told
     }
 }

@@ -8,6 +8,7 @@
 //! | `survey` | 2 | [`Survey`]: the board's own shape |
 //! | `prove` | 1 | [`Repeats`]: how well the head repeats |
 //! | `level` | 1 | [`Levelled`]: a bracket, a rail or an edge held level or plumb |
+//! | `touch` | 1 | [`Touch`]: what taps and strokes on the display showed |
 //! | `step` | 1 | [`StepSaid`]: a step of the job that a person closed or left out |
 //!
 //! In JSON each is `{"section", "data_version", "data"}`. Version 1 of the first four had its
@@ -25,6 +26,7 @@ mod set_out;
 mod square;
 mod step;
 mod survey;
+mod touch;
 
 use serde::de::DeserializeOwned;
 use serde::ser::{Error, SerializeStruct};
@@ -39,6 +41,7 @@ pub use set_out::{Clearance, Fit, Mark, Reach, SetOut};
 pub use square::{CornerFound, FittedLength, Found, SideBow, Square, Turnable};
 pub use step::{SaidHow, StepSaid};
 pub use survey::{Best, Height, Plane, Proposed, Survey};
+pub use touch::{Touch, TouchMap, TouchMark, TouchPart, TouchPlace};
 
 /// A sentence as the record keeps it: piece by piece. Read from a text as well.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -129,6 +132,8 @@ sections! {
     Prove(Repeats) = "prove", version 1;
     /// What was held level or plumb.
     Level(Levelled) = "level", version 1;
+    /// Touch, proved on the display.
+    Touch(Touch) = "touch", version 1;
     /// A step that a person closed or left out.
     Step(StepSaid) = "step", version 1;
 }

@@ -99,7 +99,14 @@ fn text_of(new: &New) -> Result<String> {
         place: known.place.or(Some("x")),
         by: known.by.or(Some("x")),
     };
-    Job::parse(&new.file.display().to_string(), &template(&filled))?;
+    // There is no such file yet that could be blamed.
+    Job::parse("", &template(&filled)).map_err(|errors| {
+        let problems = errors.problems.iter();
+        let wrong: Vec<String> = problems
+            .map(|problem| format!("{}; expected {}", problem.wrong, problem.expected))
+            .collect();
+        anyhow::anyhow!("Nothing was written. {}.", wrong.join(". "))
+    })?;
     Ok(template(&known))
 }
 
@@ -159,7 +166,9 @@ mod tests {
     #[test]
     fn what_cannot_stand_in_a_job_file_is_refused_before_it_is_written() {
         for bad in ["a/b", "nul", "x\u{1b}[2J", "x\u{202e}y", &"x".repeat(61)] {
-            assert!(text_of(&new(Some(bad))).is_err(), "{bad:?}");
+            let said = text_of(&new(Some(bad))).unwrap_err().to_string();
+            assert!(said.starts_with("Nothing was written."), "{bad:?}: {said}");
+            assert!(!said.contains("board.toml") && !said.contains(", line "), "{said}");
         }
     }
 }

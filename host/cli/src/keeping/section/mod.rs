@@ -4,6 +4,7 @@ mod fixings;
 mod set_out;
 mod square;
 mod survey;
+mod touch;
 
 pub use fixings::fixings;
 pub use set_out::set_out;
@@ -11,6 +12,7 @@ use skimgauge_quantity::{Say, Units};
 use skimgauge_record::section::Said;
 pub use square::square;
 pub use survey::survey;
+pub use touch::touch;
 
 /// A drawing, as SVG, with its lengths in either unit.
 #[derive(Debug, Clone, PartialEq)]

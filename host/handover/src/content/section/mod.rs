@@ -7,6 +7,7 @@ mod repeats;
 mod set_out;
 mod square;
 mod survey;
+mod touch;
 
 use skimgauge_quantity::{Figure as Quantity, Mm, Sentence, Units, say};
 use skimgauge_record::Event;
@@ -25,7 +26,7 @@ const LARGEST_DRAWING: usize = 1_000_000;
 const MOST_ROWS: usize = 40;
 
 /// In the order in which a client reads them; what is not known comes last.
-const ORDER: [&str; 6] = ["set-out", "fixings", "level", "square", "survey", "prove"];
+const ORDER: [&str; 7] = ["touch", "set-out", "fixings", "level", "square", "survey", "prove"];
 
 /// The last result of each kind of work.
 pub(super) fn sections(reading: &Reading<'_>) -> Option<Section> {
@@ -60,6 +61,7 @@ pub(super) fn sections(reading: &Reading<'_>) -> Option<Section> {
             Recorded::Square(square) => blocks.extend(square::blocks(reading, square)),
             Recorded::Survey(survey) => blocks.extend(survey::blocks(reading, survey)),
             Recorded::Prove(repeats) => blocks.extend(repeats::blocks(reading, repeats)),
+            Recorded::Touch(touch) => blocks.extend(touch::blocks(reading, touch)),
             Recorded::Level(_) => blocks.extend(level::blocks(reading, &levelled)),
             Recorded::Step(_) => {}
             Recorded::Other(other) => blocks.extend(other::blocks(reading.style, other)),
@@ -88,6 +90,11 @@ fn about(recorded: &Recorded) -> (String, &'static str) {
         Recorded::Prove(_) => (
             "How well the head repeats",
             "The same gap taken again and again, to see how much the takes scatter.",
+        ),
+        Recorded::Touch(_) => (
+            "Touch",
+            "Taps, lines and a minute hands off on the display itself: where touch was seen against where it was. \
+             A hand\u{2019}s own bias of aim cannot be told from an offset of the display; it is in the uncertainty.",
         ),
         Recorded::Level(_) => (
             "Level and plumb",
