@@ -307,11 +307,11 @@ fn shared(
     for effect in &effects.gauge {
         add(&effect.from, &|_| effect.u_mm);
     }
-    for stand in 0..lifted.len() {
+    for (stand, lifted) in lifted.iter().enumerate() {
         for effect in &effects.stand {
             add(&effect.from, &|o| one(o.stand == stand, effect.u_mm));
         }
-        for effect in effects.lifted.iter().filter(|_| lifted[stand]) {
+        for effect in effects.lifted.iter().filter(|_| *lifted) {
             add(&effect.from, &|o| one(o.stand == stand, effect.u_mm));
         }
         add("stand-off's scatter", &|o| one(o.stand == stand, o.code_u * mm_per_code.abs()));
