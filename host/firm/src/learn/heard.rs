@@ -226,20 +226,24 @@ fn read_turn(turn: &TurnObserved, adjusters: &[Adjuster; 3], takes: &[&Take]) ->
     let spoilt = |flag: &TurnFlag| {
         matches!(
             flag,
-            TurnFlag::Slips | TurnFlag::EndOfTravel | TurnFlag::Moved | TurnFlag::Other(_)
+            TurnFlag::Slips
+                | TurnFlag::EndOfTravel
+                | TurnFlag::Moved
+                | TurnFlag::TakenBack
+                | TurnFlag::Other(_)
         )
     };
     if turn.flags.iter().any(spoilt) {
         return None;
     }
     let adjuster = adjusters.iter().position(|adjuster| adjuster.name == turn.adjuster)?;
-    let there = takes.iter().find(|take| take.station == turn.station)?;
+    let there = takes.iter().find(|take| Some(&take.station) == turn.station.as_ref())?;
     let u = if there.u_gap.0 > 0.0 { there.u_gap.0 } else { U_WATCHED_MM };
     Some(Watched {
         adjuster,
         turns: turn.turns?.0,
         place: [there.x.0, there.y.0],
-        change_mm: turn.gap_after.0 - turn.gap_before.0,
+        change_mm: turn.gap_after?.0 - turn.gap_before?.0,
         u_mm: std::f64::consts::SQRT_2 * u,
     })
 }
