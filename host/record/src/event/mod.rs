@@ -33,7 +33,10 @@ use crate::RecordError;
 use crate::chain::Hash;
 pub use crate::section::Section;
 pub use detail::{Agreement, Detail, JudgedPoint, Plane, Residual, Tilt};
-pub use job::{Closed, Difference, JobOpened, JobRevised, Note, PhotoAttached, Salvaged, Signed};
+pub use job::{
+    Closed, Difference, JobOpened, JobRevised, Joined, JoinedBranch, Note, PhotoAttached, Salvaged,
+    Signed,
+};
 pub use measured::{
     AsLeft, BudgetLine, Calibrated, CalibrationUsed, Came, EmitterOff, EmitterTilt, Head, Take,
 };
@@ -138,6 +141,8 @@ bodies! {
     Closed = "closed", version 1;
     /// A closed job was signed.
     Signed = "signed", version 2;
+    /// Branches of the job were joined.
+    Joined = "joined", version 1;
     /// An event from behind a break.
     Salvaged = "salvaged", version 1;
 }
@@ -161,7 +166,7 @@ impl Unknown {
 }
 
 /// The hashes that a text names: each whole run of 64 lower-case hexadecimal digits.
-pub(crate) fn hashes_in(text: &str) -> Vec<Hash> {
+pub fn hashes_in(text: &str) -> Vec<Hash> {
     let is_digit = |c: char| c.is_ascii_digit() || ('a'..='f').contains(&c);
     text.split(|c| !is_digit(c)).filter_map(Hash::parse).collect()
 }

@@ -282,6 +282,7 @@ pub(crate) fn append_every_kind(record: &mut Record, job: &str, after_s: u32) ->
             | Body::PhotoAttached(_)
             | Body::Closed(_)
             | Body::Signed(_)
+            | Body::Joined(_)
             | Body::Unknown(_) => {
                 unreachable!()
             }

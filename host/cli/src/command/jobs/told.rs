@@ -3,7 +3,8 @@
 use skimgauge_model::{Phase, Verdict};
 use skimgauge_quantity::{Mm, Name, Sentence, say};
 use skimgauge_record::event::{
-    Body, Difference, Judged, JudgedAt, Looked, PhotoAttached, Sayer, TurnFlag, TurnObserved,
+    Body, Difference, Joined, JoinedBranch, Judged, JudgedAt, Looked, PhotoAttached, Sayer,
+    TurnFlag, TurnObserved,
 };
 use skimgauge_record::section::Section;
 use skimgauge_record::sign::fingerprint;
@@ -89,6 +90,7 @@ pub(super) fn told(job: &JobHistory, event: &Event) -> Sentence {
         Body::Unknown(unknown) => {
             say!("\"{}\": written by a newer program", Name(&unknown.kind))
         }
+        Body::Joined(joined) => joined_branches(joined),
         Body::Salvaged(saved) => say!(
             "saved from behind a break at {}: event {}, \"{}\", by {}, {}; whether it belongs here nobody can say",
             saved.broke_at,
@@ -192,6 +194,14 @@ fn of_section(section: &Section) -> Sentence {
         }
         other => say!("result of {}", Name(other.word())),
     }
+}
+
+fn joined_branches(joined: &Joined) -> Sentence {
+    let named = |branch: &JoinedBranch| match &branch.laptop {
+        Some(laptop) => say!("{} of {}", Name(laptop), Name(&branch.last_at)),
+        None => say!("one of {}", Name(&branch.last_at)),
+    };
+    say!("branches joined: {}", Sentence::joined(joined.branches.iter().map(named), "; "))
 }
 
 fn attached(photo: &PhotoAttached) -> Sentence {
