@@ -28,7 +28,8 @@ step emulated    change 240 "rust cc board node"     "$workspace"             "$
 step page        change  60 "rust cc node poppler"   "$workspace"             ""     "sample handovers are valid HTML and whole PDF"
 step page-live   change 300 "rust cc node chromium" "$workspace"             ""     "the live pages of board and phone in a browser: places, touches, keys, attacks, sound"
 step page-trims  all    360 "rust cc node chromium" "$workspace"             ""     "whole trims in the simulated room: by touch from a phone, by keyboard under ghost touches"
-step readme      change 300 "rust cc board node"     "."                      ""     "every command that the README shows"
+step readme      change 300 "rust cc board node postgres" "."                 ""     "every command that the README shows"
+step firm        change 240 "rust cc postgres"       "$workspace"             ""     "a firm's jobs on a real PostgreSQL: roles, forks, 8 crews of 5 jobs, cuts, a killed server"
 step board-lints all     90 "rust board board_lints" "$image clippy.toml"     ""     "format and lints of the image's own sources"
 step same-bytes  all    180 "rust board"             "$image"                 "$uf2" "two builds of the image in two places are the same bytes"
 step nonsense    all    180 "rust cc board node"     "$workspace"             "$uf2" "a minute of nonsense at full speed at the emulated head"
@@ -38,13 +39,14 @@ step advisories  all      5 "rust"                   ""                       ""
 step_format() { cargo fmt --all --check; }
 step_lints() { cargo clippy --quiet --workspace --all-targets -- -D warnings; }
 step_documents() { RUSTDOCFLAGS="-D warnings" cargo doc --quiet --workspace --no-deps; }
-step_tests() { cargo test --no-fail-fast --workspace --exclude skimgauge-emulated-tests; }
+step_tests() { cargo test --no-fail-fast --workspace --exclude skimgauge-emulated-tests --exclude skimgauge-firm-tests; }
 step_image() { firmware/build; }
 step_emulated() { tests/emulated/check --short; }
 step_page() { tests/page/check; }
 step_page-live() { tests/page-live/check; }
 step_page-trims() { tests/page-live/check --trims; }
 step_readme() { tests/readme; }
+step_firm() { cargo test --no-fail-fast --package skimgauge-firm-tests -- --nocapture; }
 step_board-lints() { firmware/build --lint; }
 step_same-bytes() { firmware/build --check; }
 step_hardware() { PATH=$tools_folder/solids/bin:$PATH SKIMGAUGE_HARDWARE_PYTHON=$tools_folder/solids/bin/python hardware/check; }

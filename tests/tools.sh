@@ -117,5 +117,16 @@ version_chromium() { chromium --version 2> /dev/null; }
 get_chromium() { from_apt chromium fonts-dejavu-core; }
 about_chromium() { echo "Chromium; installs chromium and fonts-dejavu-core (apt)"; }
 
+# A PostgreSQL server of 15 or later, beside which no cluster of the system's own is made.
+postgres_bin() { ls -d /usr/lib/postgresql/*/bin 2> /dev/null | sort -V | tail -n 1; }
+has_postgres() { [ -x "$(postgres_bin)/initdb" ] || command -v initdb > /dev/null; }
+version_postgres() { { "$(postgres_bin)/postgres" --version || postgres --version; } 2> /dev/null; }
+get_postgres() {
+    local conf=/etc/postgresql-common/createcluster.conf
+    if [ "$(id -u)" = 0 ] && [ ! -e "$conf" ]; then mkdir -p "${conf%/*}" && echo 'create_main_cluster = false' > "$conf"; fi
+    from_apt --no-install-recommends postgresql
+}
+about_postgres() { echo "PostgreSQL 15 or later; installs postgresql (apt), 60 MB, and starts none"; }
+
 # What an earlier run put there.
 if ! has_node && [ -x "$tools_folder/bin/node" ]; then PATH=$tools_folder/bin:$PATH; fi

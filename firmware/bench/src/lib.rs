@@ -2,9 +2,9 @@
 //! the demo, the tests, the simulations and the emulated flash image.
 //!
 //! ```text
-//!   room   board, emitter on its adjusters, sheet of light, faults        what is there
-//!   head   the instrument's true constants, where and how it is held      what measures
-//!   scene  head in room: volts and accelerations at a time                what is felt
+//!   room   board, emitter on its adjusters, light, gauge, faults          what is there
+//!   head   the instrument's body and true constants, how it is held       what measures
+//!   scene  head in room: light on its pixels, volts, accelerations        what is felt
 //!   part   converter, inclinometer, memory: registers, byte by byte       what answers
 //!   bus    embedded-hal I2C, SPI and delay; pin: button, ready, lamp      what the firmware holds
 //!   bench  all of it under one simulated clock

@@ -19,6 +19,16 @@ pub const PAGE: Kind = Kind {
     },
 };
 
+/// What the jobs teach, as a page: its head names the program that made it.
+pub const LESSONS: Kind = Kind {
+    name: "a page of what the jobs teach",
+    is: |bytes| {
+        let start = start(bytes);
+        start.starts_with("<!DOCTYPE html>")
+            && start.contains(r#"<meta name="generator" content="skimgauge lessons">"#)
+    },
+};
+
 /// A PDF whose description names this program as its creator (ISO 32000-1, 14.3.3).
 pub const PDF: Kind = Kind {
     name: "a PDF",

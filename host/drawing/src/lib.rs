@@ -6,6 +6,7 @@
 //! carry the meaning; colour helps. Lengths come as [`Mm`](skimgauge_quantity::Mm) and are shown in
 //! the units asked for.
 
+pub mod control;
 mod field;
 pub mod gap_map;
 mod line;

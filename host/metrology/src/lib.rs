@@ -20,6 +20,7 @@ pub mod assess;
 pub mod budget;
 pub mod coverage;
 pub mod flatness;
+pub mod fleet;
 pub mod level;
 pub mod linear;
 pub mod measure;

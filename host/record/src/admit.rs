@@ -27,6 +27,7 @@ pub(crate) fn admit(
     let refuse = |why: String| Err(RecordError::BadEvent(why));
     match body {
         Body::JobOpened(_) => refuse(format!("the job \"{}\" was opened already", job.name)),
+        Body::Joined(_) => refuse("branches are joined where they were sent to".to_owned()),
         Body::Signed(_) => Err(RecordError::NotClosed(job.name.clone())),
         Body::Unknown(unknown) => {
             refuse(format!("\"{}\" is no event that this program knows", unknown.kind))

@@ -193,25 +193,33 @@ pub fn link_by(rule: Rule, parents: &[Hash], row: Row<'_>) -> Hash {
 
 /// Parents as one column holds them: their bytes one after another.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub(crate) struct Parents(pub Vec<Hash>);
+pub struct Parents(pub Vec<Hash>);
 
 impl ToSql for Parents {
     fn to_sql(&self) -> rusqlite::Result<ToSqlOutput<'_>> {
-        Ok(ToSqlOutput::from(self.0.iter().flat_map(|parent| parent.0).collect::<Vec<u8>>()))
+        Ok(ToSqlOutput::from(self.bytes()))
     }
 }
 
 impl FromSql for Parents {
     fn column_result(value: ValueRef<'_>) -> FromSqlResult<Self> {
         let bytes = value.as_blob()?;
+        Self::of_bytes(bytes)
+            .ok_or(FromSqlError::InvalidBlobSize { expected_size: 32, blob_size: bytes.len() })
+    }
+}
+
+impl Parents {
+    /// One after another, 32 bytes each.
+    pub fn bytes(&self) -> Vec<u8> {
+        self.0.iter().flat_map(|parent| parent.0).collect()
+    }
+
+    /// From their bytes; `None` where those are no whole hashes, or more than [`MOST_PARENTS`].
+    pub fn of_bytes(bytes: &[u8]) -> Option<Self> {
         let (whole, rest) = bytes.as_chunks::<32>();
-        if !rest.is_empty() || whole.len() > MOST_PARENTS {
-            return Err(FromSqlError::InvalidBlobSize {
-                expected_size: 32,
-                blob_size: bytes.len(),
-            });
-        }
-        Ok(Self(whole.iter().map(|bytes| Hash(*bytes)).collect()))
+        let fits = rest.is_empty() && whole.len() <= MOST_PARENTS;
+        fits.then(|| Self(whole.iter().map(|bytes| Hash(*bytes)).collect()))
     }
 }
 

@@ -185,6 +185,24 @@ pub enum RecordError {
         /// First event that differs.
         seq: u32,
     },
+    /// A job that does not hold where it is, and so is not carried on.
+    #[error(
+        "The job \"{job}\" in {place} was not carried: at event {seq}, {why}. Nothing was changed. `skimgauge jobs verify` says \
+         how far it can be trusted."
+    )]
+    NotCarried {
+        /// The job, by its name or the first digits of its identity.
+        job: String,
+        /// Where it is.
+        place: String,
+        /// Place of the first event that can't be trusted.
+        seq: u32,
+        /// What does not fit there.
+        why: String,
+    },
+    /// What another kind of store met, in its own words.
+    #[error("{0}")]
+    Elsewhere(Box<dyn std::error::Error + Send + Sync>),
     /// A file from elsewhere that holds what this program does not write.
     #[error("{} was not read in: {what}. Nothing was changed.", .path.display())]
     Foreign {

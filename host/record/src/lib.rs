@@ -14,6 +14,7 @@
 //!   show; [`takes`]: which takes stand; [`photo`]: attached bytes;
 //! - [`seal`]: a digest of the whole file; [`sign`]: signatures under a closed job; [`verify`]: all
 //!   of it checked;
+//! - [`carry`]: jobs between stores, of which a file is one, and branches joined;
 //! - [`portable`]: one job as one file, and a record copied aside; [`salvage`]: what can be saved
 //!   of a damaged one; [`table`]: CSV and JSON for other programs;
 //! - [`limits`]: what is written at the most, and read in from elsewhere; [`text`]: characters that
@@ -23,6 +24,7 @@
 //! The clock is never read here: every stamp is an argument.
 
 mod admit;
+pub mod carry;
 pub mod chain;
 pub mod error;
 pub mod event;
@@ -31,6 +33,7 @@ pub mod id;
 mod job_row;
 pub mod limits;
 mod open;
+mod order;
 pub mod photo;
 pub mod place;
 pub mod portable;
@@ -54,4 +57,4 @@ pub use id::JobId;
 pub use open::MovedOn;
 pub use stamp::{Stamp, When};
 pub use store::{Appended, Record};
-pub use walk::Broken;
+pub use walk::{Broken, StoredRow};

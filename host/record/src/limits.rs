@@ -1,6 +1,7 @@
 //! What this program writes at the most: names, texts, sizes, rounds. What comes in from elsewhere
 //! is held to the same.
 
+use crate::chain::MOST_PARENTS;
 use crate::event::{Body, Head, TakeFlag, TurnFlag};
 use crate::photo;
 use crate::text::steers;
@@ -124,6 +125,7 @@ pub fn check(body: &Body, payload: &str) -> Result<(), String> {
         }),
         Body::Take(_)
         | Body::EmitterTilt(_)
+        | Body::EmitterOff(_)
         | Body::CalibrationUsed(_)
         | Body::Calibrated(_)
         | Body::AsLeft(_) => measured(body),
@@ -162,6 +164,13 @@ pub fn check(body: &Body, payload: &str) -> Result<(), String> {
             lines("the public key", &signed.public_key)?;
             lines("the signature", &signed.signature)
         }
+        Body::Joined(joined) if joined.branches.len() > MOST_PARENTS => {
+            Err(format!("more than {MOST_PARENTS} branches are joined"))
+        }
+        Body::Joined(joined) => joined.branches.iter().try_for_each(|branch| {
+            line("the machine's name", branch.laptop.as_deref().unwrap_or_default())?;
+            line("the time", &branch.last_at)
+        }),
         Body::Salvaged(saved) => [&saved.at, &saved.who, &saved.software, &saved.kind]
             .into_iter()
             .try_for_each(|text| line("what was saved", text)),
@@ -179,6 +188,9 @@ fn measured(body: &Body) -> Result<(), String> {
             each("what was noticed", take.flags.iter().map(TakeFlag::word), line)
         }
         Body::EmitterTilt(tilt) => round(tilt.round).and_then(|()| head(&tilt.head)),
+        Body::EmitterOff(off) => {
+            line("what was seen", off.saw.word()).and_then(|()| head(&off.head))
+        }
         Body::CalibrationUsed(used) => head(&used.head),
         Body::Calibrated(calibrated) => {
             head(&calibrated.head)?;

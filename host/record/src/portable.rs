@@ -3,18 +3,19 @@
 //! The portable file is a record like any other, with one job in it, sealed. Events are carried
 //! over as they stand, hash and all, so that a signature holds wherever the job is.
 
+use std::collections::HashSet;
 use std::path::Path;
 
 use rusqlite::{Connection, Transaction};
 use serde::Serialize;
 
+use crate::carry::{Fresh, attached, within_limits};
 use crate::chain::Hash;
-use crate::event::{Body, hashes_in};
+use crate::event::Body;
 use crate::history::Event;
 use crate::id::JobId;
-use crate::job_row::{JobRow, find, named, need, next_job_id};
+use crate::job_row::{JobRow, find, named, need};
 use crate::photo::{LARGEST, put_photo};
-use crate::store::{Open, put_row};
 use crate::verify::verify;
 use crate::walk::{Broken, StoredRow, Walk, walk_job};
 use crate::{Record, RecordError, limits};
@@ -67,12 +68,7 @@ impl Parcel {
     /// Whether every event is what this program could have written.
     fn within_limits(&self) -> Result<(), String> {
         for (event, stored) in self.events.iter().zip(&self.rows) {
-            let texts =
-                [("the name of the person", &stored.who), ("the program's name", &stored.software)];
-            texts
-                .into_iter()
-                .try_for_each(|(what, text)| limits::line(what, text))
-                .and_then(|()| limits::check(&event.body, &stored.payload))
+            within_limits(stored, &event.body)
                 .map_err(|what| format!("event {}: {what}", event.seq))?;
         }
         Ok(())
@@ -92,35 +88,6 @@ impl Parcel {
     }
 }
 
-/// How many of the parcel's events are here already.
-fn known(
-    target: &Connection,
-    path: &Path,
-    source: &Path,
-    parcel: &Parcel,
-) -> Result<Option<(JobRow, usize)>, RecordError> {
-    let Some(job) = find(target, path, parcel.id)? else { return Ok(None) };
-    let sqlite = |error: rusqlite::Error| RecordError::from_sqlite(path, &error);
-    let mut query = target
-        .prepare_cached("SELECT hash FROM event WHERE job_id = ?1 ORDER BY seq")
-        .map_err(sqlite)?;
-    let here: Vec<Hash> = query
-        .query_map([job.job_id], |row| row.get(0))
-        .and_then(Iterator::collect)
-        .map_err(sqlite)?;
-    for ((hash, stored), seq) in here.iter().zip(&parcel.rows).zip(1..) {
-        if *hash != stored.hash {
-            return Err(RecordError::PartWays {
-                job: parcel.name.clone(),
-                path: source.to_owned(),
-                seq,
-            });
-        }
-    }
-    let both = here.len().min(parcel.rows.len());
-    Ok(Some((job, both)))
-}
-
 /// The attached bytes that an event speaks of: all of those must be there, or, for a kind that is
 /// not known, those that are.
 fn put_photos(
@@ -131,11 +98,7 @@ fn put_photos(
     body: &Body,
 ) -> Result<(), RecordError> {
     let sqlite = |error: rusqlite::Error| RecordError::from_sqlite(path, &error);
-    let (hashes, name) = match body {
-        Body::PhotoAttached(photo) => (vec![photo.sha256], Some(photo.name.as_str())),
-        Body::Unknown(unknown) => (hashes_in(&unknown.payload), None),
-        _ => return Ok(()),
-    };
+    let (hashes, name) = attached(body);
     for sha256 in hashes {
         match (source.photo(sha256)?, name) {
             (Some(bytes), _) if bytes.len() > LARGEST => {
@@ -161,24 +124,16 @@ pub(crate) fn unload(
     source: &Record,
     parcel: &Parcel,
 ) -> Result<u32, RecordError> {
-    let sqlite = |error: rusqlite::Error| RecordError::from_sqlite(path, &error);
-    let (job_id, both) = match known(target, path, &source.path, parcel)? {
-        Some((row, both)) => (row.job_id, Open::load(target, path, &row).map(|_| both)?),
-        None => (next_job_id(target, path)?, 0),
-    };
-    let fresh = &parcel.rows[both..];
-    if fresh.is_empty() {
+    let fresh = Fresh::of(target, path, parcel.id, &parcel.rows)?;
+    if fresh.rows.is_empty() {
         return Ok(0);
     }
-    for event in &parcel.events[both..] {
+    let new: HashSet<Hash> = fresh.rows.iter().map(|row| row.hash).collect();
+    for event in parcel.events.iter().filter(|event| new.contains(&event.hash)) {
         put_photos(target, path, source, &parcel.name, &event.body)?;
     }
-    // The job's row first: events refer to it.
-    JobRow::of(job_id, &parcel.events).put(target).map_err(sqlite)?;
-    for stored in fresh {
-        put_row(target, job_id, stored).map_err(sqlite)?;
-    }
-    Ok(u32::try_from(fresh.len()).unwrap_or(u32::MAX))
+    fresh.put(target, path, &parcel.name, &source.path)?;
+    Ok(u32::try_from(fresh.rows.len()).unwrap_or(u32::MAX))
 }
 
 impl Record {
@@ -256,8 +211,13 @@ impl Record {
         let mut anything = false;
         let mut done = Vec::new();
         for parcel in parcels {
-            let known = known(&self.connection, &self.path, &source.path, parcel)?;
-            anything |= known.is_none_or(|(_, both)| both < parcel.rows.len());
+            anything |= match find(&self.connection, &self.path, parcel.id)? {
+                None => true,
+                Some(_) => {
+                    let fresh = Fresh::of(&self.connection, &self.path, parcel.id, &parcel.rows)?;
+                    !fresh.rows.is_empty()
+                }
+            };
             let others = named(&self.connection, &self.path, &parcel.name)?
                 .iter()
                 .any(|row| row.id != parcel.id);

@@ -11,7 +11,7 @@ use std::path::{Path, PathBuf};
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 
 use crate::admit::admit;
-use crate::chain::{self, Hash, Parents, Row, Rule};
+use crate::chain::{Hash, Row, Rule};
 use crate::event::{Body, Closed, Difference, JobOpened, JobRevised, Note};
 use crate::history::Event;
 use crate::id::JobId;
@@ -90,31 +90,17 @@ impl Open {
         body: Body,
     ) -> Result<Appended, RecordError> {
         let damaged = |what: String| RecordError::Damaged { path: path.to_owned(), what };
-        let payload = body.payload()?;
-        limits::check(&body, &payload).map_err(RecordError::BadEvent)?;
-        let at = stamp.at.to_string();
         let last = self.events.last();
         let seq = last
             .map_or(Some(1), |last| last.seq.checked_add(1))
             .ok_or_else(|| damaged("a job's count of events ran over".to_owned()))?;
         let clock_back_s = last.and_then(|last| stamp.at.seconds_before(last.at));
         let parents: Vec<Hash> = last.map(|last| last.hash).into_iter().collect();
-        let stored = StoredRow {
-            seq,
-            at: at.clone(),
-            who: stamp.who.clone(),
-            software: stamp.software.clone(),
-            kind: body.kind().to_owned(),
-            version: body.version(),
-            payload,
-            rule: Rule::Second.number(),
-            parents: Parents(parents.clone()),
-            hash: Hash::NONE,
-        };
-        let hash = chain::link(&parents, stored.row());
+        let stored = StoredRow::made(seq, stamp, &body, parents.clone())?;
+        let hash = stored.hash;
         self.events.push(Event {
             seq,
-            at: When::parse(&at)?,
+            at: When::parse(&stored.at)?,
             clock_back_s,
             who: stored.who.clone(),
             software: stored.software.clone(),
@@ -125,7 +111,7 @@ impl Open {
             hash,
         });
         self.put_row(transaction)
-            .and_then(|()| put_row(transaction, self.job_id, &StoredRow { hash, ..stored }))
+            .and_then(|()| put_row(transaction, self.job_id, &stored))
             .map_err(|error| RecordError::from_sqlite(path, &error))?;
         Ok(Appended { seq, hash, clock_back_s })
     }

@@ -240,17 +240,7 @@ fn check_job(
 ) -> JobReport {
     let Walked { events, broken } =
         Walked::job(&record.connection, kept.job_id, (kept.last_seq, kept.last_hash));
-    let mut closing = None;
-    let mut signatures = Vec::new();
-    for event in &events {
-        photos.note(&event.body);
-        if let Body::Signed(signed) = &event.body {
-            signatures.push(check_signature(event, signed, closing));
-        }
-        if event.body.closes() {
-            closing = Some(event.hash);
-        }
-    }
+    events.iter().for_each(|event| photos.note(&event.body));
     let mut sum = JobRow::of(kept.job_id, &events);
     let unknown = events.iter().filter(|event| matches!(event.body, Body::Unknown(_))).count();
     if unknown > 0 {
@@ -267,16 +257,36 @@ fn check_job(
             sum.name
         ));
     }
-    JobReport {
-        id: kept.id,
-        name: if sum.name.is_empty() { kept.name.clone() } else { sum.name },
-        events: u32::try_from(events.len()).unwrap_or(u32::MAX),
-        head_hash: events.last().map_or(Hash::NONE, |event| event.hash),
-        hashes: events.iter().map(|event| event.hash).collect(),
-        closed: sum.closed,
-        unknown: u32::try_from(unknown).unwrap_or(u32::MAX),
-        broken,
-        signatures,
+    let name = if sum.name.is_empty() { kept.name.clone() } else { sum.name };
+    JobReport { id: kept.id, name, closed: sum.closed, ..JobReport::of(&events, broken) }
+}
+
+impl JobReport {
+    /// Of events that follow from each other, and where they cease to.
+    pub fn of(events: &[Event], broken: Option<Broken>) -> Self {
+        let mut closings = HashSet::new();
+        let mut signatures = Vec::new();
+        for event in events {
+            if let Body::Signed(signed) = &event.body {
+                signatures.push(check_signature(event, signed, &closings));
+            }
+            if event.body.closes() {
+                closings.insert(event.hash);
+            }
+        }
+        let sum = JobRow::of(0, events);
+        let unknown = events.iter().filter(|event| matches!(event.body, Body::Unknown(_))).count();
+        Self {
+            id: sum.id,
+            name: sum.name,
+            events: u32::try_from(events.len()).unwrap_or(u32::MAX),
+            head_hash: events.last().map_or(Hash::NONE, |event| event.hash),
+            hashes: events.iter().map(|event| event.hash).collect(),
+            closed: sum.closed,
+            unknown: u32::try_from(unknown).unwrap_or(u32::MAX),
+            broken,
+            signatures,
+        }
     }
 }
 
@@ -287,8 +297,8 @@ fn takes_of_format_1(events: &[Event]) -> u32 {
     u32::try_from(events.iter().filter(counts).count()).unwrap_or(u32::MAX)
 }
 
-fn check_signature(event: &Event, signed: &Signed, closing: Option<Hash>) -> Signature {
-    let wrong = if closing == Some(signed.hash) {
+fn check_signature(event: &Event, signed: &Signed, closings: &HashSet<Hash>) -> Signature {
+    let wrong = if closings.contains(&signed.hash) {
         sign::check(signed).err()
     } else {
         Some("it is not for this job's closing event".to_owned())

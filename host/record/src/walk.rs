@@ -5,11 +5,12 @@ use std::collections::{HashMap, HashSet};
 use rusqlite::Connection;
 use serde::Serialize;
 
-use crate::When;
-use crate::chain::{Hash, MOST_PARENTS, Parents, Row, Rule, link_by};
+use crate::chain::{Hash, MOST_PARENTS, Parents, Row, Rule, link, link_by};
 use crate::event::Body;
 use crate::history::Event;
 use crate::id::JobId;
+use crate::order;
+use crate::{RecordError, Stamp, When, limits};
 
 /// The first place where a job's events don't follow from each other.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -20,18 +21,28 @@ pub struct Broken {
     pub why: String,
 }
 
-/// An event's columns as read.
+/// An event's columns as a store holds them.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct StoredRow {
+pub struct StoredRow {
+    /// Its place in the job, from 1; each store counts its own.
     pub seq: u32,
+    /// RFC 3339.
     pub at: String,
+    /// The person.
     pub who: String,
+    /// The program.
     pub software: String,
+    /// What kind of event.
     pub kind: String,
+    /// Version of the payload.
     pub version: u32,
+    /// JSON.
     pub payload: String,
+    /// By which [rule](crate::chain::Rule) its hash is made.
     pub rule: u32,
+    /// The events that it follows.
     pub parents: Parents,
+    /// Its hash.
     pub hash: Hash,
 }
 
@@ -54,7 +65,36 @@ impl StoredRow {
         })
     }
 
-    pub(crate) fn row(&self) -> Row<'_> {
+    /// A new event, its hash by the rule of today. `parents` are in ascending order.
+    ///
+    /// # Errors
+    /// [`RecordError::BadEvent`] where it is not what a record holds.
+    pub fn made(
+        seq: u32,
+        stamp: &Stamp,
+        body: &Body,
+        parents: Vec<Hash>,
+    ) -> Result<Self, RecordError> {
+        let payload = body.payload()?;
+        limits::check(body, &payload).map_err(RecordError::BadEvent)?;
+        let mut row = Self {
+            seq,
+            at: stamp.at.to_string(),
+            who: stamp.who.clone(),
+            software: stamp.software.clone(),
+            kind: body.kind().to_owned(),
+            version: body.version(),
+            payload,
+            rule: Rule::Second.number(),
+            parents: Parents(parents),
+            hash: Hash::NONE,
+        };
+        row.hash = link(&row.parents.0, row.row());
+        Ok(row)
+    }
+
+    /// What of it is hashed.
+    pub fn row(&self) -> Row<'_> {
         Row {
             seq: self.seq,
             at: &self.at,
@@ -67,7 +107,7 @@ impl StoredRow {
     }
 
     /// Whether its hash is that of its own columns, whatever became of the events that it follows.
-    pub(crate) fn is_whole(&self) -> bool {
+    pub fn is_whole(&self) -> bool {
         Rule::of(self.rule)
             .is_some_and(|rule| link_by(rule, &self.parents.0, self.row()) == self.hash)
     }
@@ -109,7 +149,35 @@ impl Walked {
         });
         let broken =
             broken.unwrap_or_else(|error| Some(walk.unreadable(&error))).or_else(|| walk.end(last));
+        Self::settled(events, broken)
+    }
+}
+
+impl Walked {
+    /// Goes through rows of one job that stand in the order of their places, whichever store they
+    /// are from.
+    pub(crate) fn rows(rows: &[StoredRow]) -> Self {
+        let mut walk = Walk::default();
+        let mut events = Vec::with_capacity(rows.len());
+        let mut broken = None;
+        for stored in rows {
+            match walk.step(stored) {
+                Ok(event) => events.push(event),
+                Err(found) => {
+                    broken = Some(found);
+                    break;
+                }
+            }
+        }
+        let broken = broken.or_else(|| walk.end((walk.seq(), walk.hash())));
+        Self::settled(events, broken)
+    }
+
+    fn settled(mut events: Vec<Event>, broken: Option<Broken>) -> Self {
         crate::takes::mark_copies(&mut events);
+        if broken.is_none() {
+            order::settle(&mut events);
+        }
         Self { events, broken }
     }
 }
@@ -123,8 +191,9 @@ pub(crate) struct Walk {
     /// Those that nothing follows yet.
     ends: HashSet<Hash>,
     rule: Option<Rule>,
-    closed: bool,
-    last: Option<When>,
+    /// Those that close the job, and those that follow such a one.
+    shut: HashSet<Hash>,
+    times: HashMap<Hash, When>,
 }
 
 impl Walk {
@@ -162,10 +231,15 @@ impl Walk {
         {
             opened.id = JobId::of_first(stored.hash);
         }
-        self.may_stand(&body).map_err(|why| broken(why.to_owned()))?;
+        let parents = stored.parents.0.as_slice();
+        let shut = parents.iter().any(|parent| self.shut.contains(parent));
+        may_stand(&body, shut).map_err(|why| broken(why.to_owned()))?;
         let at =
             When::parse(&stored.at).map_err(|_| broken(format!("\"{}\" is no time", stored.at)))?;
-        let clock_back_s = self.last.and_then(|last| at.seconds_before(last));
+        // The clock that was set back is that of the machine that wrote what it follows.
+        let before = parents.iter().filter_map(|parent| self.times.get(parent));
+        let before = before.max_by_key(|when| when.moment()).copied();
+        let clock_back_s = before.and_then(|before| at.seconds_before(before));
         if self.places.insert(stored.hash, place).is_some() {
             return Err(broken("it stands here twice".to_owned()));
         }
@@ -174,8 +248,11 @@ impl Walk {
         }
         self.ends.insert(stored.hash);
         self.hashes.push(stored.hash);
-        self.closed |= body.closes();
-        (self.rule, self.last) = (Some(rule), Some(at));
+        if shut || body.closes() {
+            self.shut.insert(stored.hash);
+        }
+        self.times.insert(stored.hash, at);
+        self.rule = Some(rule);
         Ok(Event {
             seq: place,
             at,
@@ -214,22 +291,6 @@ impl Walk {
         }
     }
 
-    /// Whether an event may stand where it does, and says of its job file what that is.
-    fn may_stand(&self, body: &Body) -> Result<(), &'static str> {
-        let file = |text: &str, sha256: Hash| Hash::of(text.as_bytes()) == sha256;
-        let fits = match body {
-            Body::JobOpened(opened) => file(&opened.job_file, opened.job_file_sha256),
-            Body::JobRevised(revised) => file(&revised.job_file, revised.job_file_sha256),
-            _ => true,
-        };
-        match body {
-            _ if !fits => Err("the job file does not match its hash"),
-            Body::Signed(_) | Body::Salvaged(_) | Body::Unknown(_) => Ok(()),
-            _ if self.closed => Err("something follows the close that is no signature"),
-            _ => Ok(()),
-        }
-    }
-
     /// What is missing where the rows end; `last` is the place and hash of the event that was
     /// appended last.
     pub(crate) fn end(&self, last: (u32, Hash)) -> Option<Broken> {
@@ -258,5 +319,22 @@ impl Walk {
     /// The break where the next row can't be read.
     pub(crate) fn unreadable(&self, error: &rusqlite::Error) -> Broken {
         Broken { seq: self.seq().saturating_add(1), why: format!("it cannot be read ({error})") }
+    }
+}
+
+/// Whether an event may stand where it does, `shut` where what it follows is closed; and says of its
+/// job file what that is.
+fn may_stand(body: &Body, shut: bool) -> Result<(), &'static str> {
+    let file = |text: &str, sha256: Hash| Hash::of(text.as_bytes()) == sha256;
+    let fits = match body {
+        Body::JobOpened(opened) => file(&opened.job_file, opened.job_file_sha256),
+        Body::JobRevised(revised) => file(&revised.job_file, revised.job_file_sha256),
+        _ => true,
+    };
+    match body {
+        _ if !fits => Err("the job file does not match its hash"),
+        Body::Signed(_) | Body::Joined(_) | Body::Salvaged(_) | Body::Unknown(_) => Ok(()),
+        _ if shut => Err("something follows the close that is no signature"),
+        _ => Ok(()),
     }
 }

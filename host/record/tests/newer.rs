@@ -128,7 +128,7 @@ fn a_join_of_two_branches_is_read_and_gone_on_with() {
     assert!(broken.why.contains("nothing follows event 2"), "a loose end: {broken:?}");
     let mut both = [one, two];
     both.sort();
-    forge_raw(&path, 2, "joined", 1, "{}", Some(&both));
+    forge_raw(&path, 2, "joined", 9, "{}", Some(&both));
     sound(&path);
     let mut record = Record::open(&path).unwrap();
     assert_eq!(record.job("Hall 4").unwrap().events[3].parents, both);

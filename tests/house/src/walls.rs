@@ -81,6 +81,20 @@ pub const HOUSE: &[Row] = &[
     // Of the record it takes what was read; it opens none.
     Row::shell("steps", &["quantity", "model", "jobfile", "record"], &[]),
     Row::pure("drawing", &["quantity", "model"]),
+    // A firm's jobs in its database: what it learns from them and its page are pure.
+    Row::shell(
+        "firm",
+        &["quantity", "model", "metrology", "jobfile", "record", "drawing"],
+        &[
+            "etcetera",
+            "getrandom",
+            "postgres",
+            "rustls",
+            "rustls-native-certs",
+            "tokio-postgres-rustls",
+            "whoami",
+        ],
+    ),
     // Of the record it takes what was read; it opens none.
     Row::shell(
         "handover",
@@ -117,6 +131,7 @@ const EVERYTHING_BELOW: &[&str] = &[
     "record",
     "steps",
     "drawing",
+    "firm",
     "handover",
     "session",
     "procedure",
@@ -159,6 +174,7 @@ pub const PURE: &[&str] = &[
     "maud",
     "nalgebra",
     "object",
+    "percent-encoding",
     "postcard",
     "proc-macro2",
     "qrcodegen",
@@ -206,12 +222,15 @@ pub const IO: &[&str] = &[
     "nix",
     "notify",
     "polling",
+    "postgres",
     "ratatui",
     "reqwest",
     "rp2040-boot2",
     "rp2040-hal",
     "rusqlite",
     "rustix",
+    "rustls",
+    "rustls-native-certs",
     "same-file",
     "serialport",
     "signal-hook",
@@ -220,11 +239,14 @@ pub const IO: &[&str] = &[
     "termios",
     "time",
     "tokio",
+    "tokio-postgres",
+    "tokio-postgres-rustls",
     "tungstenite",
     "ureq",
     "usb-device",
     "usbd-serial",
     "walkdir",
+    "whoami",
     "winapi-util",
 ];
 

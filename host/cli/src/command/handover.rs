@@ -1,11 +1,13 @@
 //! `handover`: what the client keeps, as one page or as PDF.
 
+use super::jobs;
 use crate::keeping::{is_of, record_path};
 use crate::outcome::{Ended, Outcome};
 use crate::written::{self, PAGE, PDF, sparing_record};
 use anyhow::{Context, Result};
 use skimgauge_handover::{Options, Units, page_with_photos};
 use skimgauge_jobfile::JobFile;
+use skimgauge_record::carry::Store;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::Body;
 use skimgauge_record::{JobHistory, Record};
@@ -27,6 +29,13 @@ pub struct Args {
     /// The record; without this, the platform's place.
     #[arg(long, value_name = "FILE")]
     record: Option<PathBuf>,
+    /// From the firm's jobs at this address; `firm` for the one that is set up.
+    #[arg(long, value_name = "URL", conflicts_with = "record")]
+    from: Option<String>,
+    /// With --from, where the job was gone on with apart: which branch, by the first digits of its
+    /// last event's hash.
+    #[arg(long, value_name = "HASH", requires = "from", value_parser = jobs::branch_given)]
+    branch: Option<String>,
     /// Where to; `-` for standard output. Without this, a file named after the job.
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
@@ -47,11 +56,17 @@ const PHOTO_BYTES: u64 = 16 << 20;
 /// # Errors
 /// The record or the job cannot be read, or the file cannot be written.
 pub fn run(args: Args, units: Units) -> Outcome {
-    let path = record_path(args.record.as_deref())?;
-    let record = Record::open_read_only(&path)?;
-    let (asked, outputs) = job(&args.job, Replace::flag(args.replace))?;
-    let mut outputs = sparing_record(outputs, &path);
-    let history = record.job(asked.name())?;
+    let (asked, mut outputs) = job(&args.job, Replace::flag(args.replace))?;
+    let (mut kept, history) = match &args.from {
+        Some(from) => jobs::from_firm(from, asked.name(), args.branch.as_deref())?,
+        None => {
+            let path = record_path(args.record.as_deref())?;
+            let record = Record::open_read_only(&path)?;
+            outputs = sparing_record(outputs, &path);
+            let history = record.job(asked.name())?;
+            (Box::new(record) as Box<dyn Store>, history)
+        }
+    };
     if let Asked::File(job, text) = &asked {
         is_of(&history, job, text).context(
             "No page was made: if the job in the record is meant, give --job its name as `jobs list` shows it.",
@@ -61,7 +76,7 @@ pub fn run(args: Args, units: Units) -> Outcome {
     let bytes = if args.pdf {
         pdf(&history, &options)?
     } else {
-        page_with_photos(&history, &options, &photos(&record, &history)?).into_bytes()
+        page_with_photos(&history, &options, &photos(kept.as_mut(), &history)?).into_bytes()
     };
     let out = args.out.unwrap_or_else(|| file_name(&history.summary.name, args.pdf).into());
     if out == Path::new("-") {
@@ -91,7 +106,7 @@ pub fn run(args: Args, units: Units) -> Outcome {
 ///
 /// # Errors
 /// What reading the record can meet.
-fn photos(record: &Record, history: &JobHistory) -> Result<Vec<(Hash, Vec<u8>)>> {
+fn photos(kept: &mut dyn Store, history: &JobHistory) -> Result<Vec<(Hash, Vec<u8>)>> {
     let mut room = PHOTO_BYTES;
     let mut photos: Vec<(Hash, Vec<u8>)> = Vec::new();
     for event in &history.events {
@@ -108,7 +123,7 @@ fn photos(record: &Record, history: &JobHistory) -> Result<Vec<(Hash, Vec<u8>)>>
             );
             continue;
         }
-        if let Some(bytes) = record.photo(photo.sha256)? {
+        if let Some(bytes) = kept.photo_of(history.summary.id, photo.sha256)? {
             room -= photo.bytes;
             photos.push((photo.sha256, bytes));
         }
@@ -181,6 +196,8 @@ mod tests {
             out: Some(folder.join("page.html")),
             replace: false,
             pdf: false,
+            from: None,
+            branch: None,
         }
     }
 

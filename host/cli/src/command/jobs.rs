@@ -2,6 +2,7 @@
 
 mod check;
 mod files;
+mod firm;
 mod list;
 mod new;
 mod show;
@@ -12,10 +13,13 @@ use crate::lengths::Lengths;
 use crate::outcome::{Ended, Outcome};
 use anyhow::{Result, bail};
 use clap::{Subcommand, ValueEnum};
+pub(super) use firm::branch_given;
+use skimgauge_firm::found::Wanted;
+use skimgauge_record::carry::Store;
 use skimgauge_record::portable::Carried;
 use skimgauge_record::salvage::salvage;
 use skimgauge_record::sign::Signer;
-use skimgauge_record::{JobId, Record, Stamp, table};
+use skimgauge_record::{JobHistory, JobId, Record, Stamp, table};
 use skimgauge_system::terminal::{Shown, shown};
 use std::io::{self, BufWriter, IsTerminal, Write};
 use std::path::{Path, PathBuf};
@@ -39,6 +43,9 @@ enum What {
         /// One JSON object for each job, a line each.
         #[arg(long)]
         json: bool,
+        /// Those of the firm at this address; `firm` for the one that is set up.
+        #[arg(long, value_name = "URL", conflicts_with = "record")]
+        from: Option<String>,
     },
     /// Show one job: takes, turns, verdicts, notes. Exit status 1: its record is damaged.
     Show {
@@ -47,6 +54,13 @@ enum What {
         /// As something that programs read.
         #[arg(long = "as", value_name = "FORM", value_enum)]
         form: Option<Form>,
+        /// Of the firm's jobs at this address; `firm` for the one that is set up.
+        #[arg(long, value_name = "URL", conflicts_with = "record")]
+        from: Option<String>,
+        /// Where the job was gone on with apart: which branch, by the first digits of its last
+        /// event's hash.
+        #[arg(long, value_name = "HASH", requires = "from", value_parser = firm::branch_given)]
+        branch: Option<String>,
     },
     /// Add a note to a job.
     Note {
@@ -93,6 +107,10 @@ enum What {
     Verify {
         /// The file; without it, the record.
         file: Option<PathBuf>,
+        /// The firm's jobs at this address, as far as you may read them; `firm` for the one that
+        /// is set up.
+        #[arg(long, value_name = "URL", conflicts_with_all = ["record", "file", "key", "fingerprint"])]
+        from: Option<String>,
         /// A public key: every job must be closed and bear its signature; with --fingerprint, that
         /// one job.
         #[arg(long, value_name = "FILE")]
@@ -105,6 +123,18 @@ enum What {
         #[arg(long)]
         json: bool,
     },
+    /// Make the tables for a firm's jobs in a PostgreSQL database, or bring them up to date.
+    Prepare(firm::Prepare),
+    /// Send jobs to the firm's: what is new there, once.
+    Send(firm::Send),
+    /// Fetch a job of the firm's into this record.
+    Fetch(firm::Fetch),
+    /// Join the branches of a job that was gone on with on two laptops apart.
+    Join(firm::Join),
+    /// Find jobs of the firm's by client, place, head, emitter, day or verdict.
+    Find(firm::Find),
+    /// Learn from the firm's jobs: adjusters, heads, seats, time, faults.
+    Learn(firm::Learn),
     /// Close a job: from then on it takes nothing but signatures.
     Close {
         /// The job's name.
@@ -134,7 +164,7 @@ enum Form {
     Events,
 }
 
-#[derive(Debug, clap::Args)]
+#[derive(Debug, Clone, clap::Args)]
 struct By {
     /// Who does this; the account's name without it.
     #[arg(long = "by", value_name = "NAME")]
@@ -175,9 +205,12 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
 fn output(what: &What) -> Box<dyn Write> {
     let out = io::stdout();
     match what {
-        What::List { json: true }
+        What::List { json: true, .. }
         | What::Show { form: Some(Form::Json), .. }
         | What::Verify { json: true, .. } => Box::new(Shown::json(out)),
+        What::Learn(args) if args.is_json() => Box::new(Shown::json(out)),
+        What::Learn(args) if args.is_table() && !out.is_terminal() => Box::new(out),
+        What::Find(args) if args.is_json() => Box::new(Shown::json(out)),
         What::Show { form: Some(Form::Takes | Form::Events), .. } if !out.is_terminal() => {
             Box::new(out)
         }
@@ -195,14 +228,23 @@ fn obey(args: &Args, units: Lengths, out: &mut dyn Write) -> Outcome {
     let open_read_only = || -> Result<Record> { Ok(Record::open_read_only(&path()?)?) };
     match &args.what {
         What::New(new) => new::run(new.clone(), out)?,
-        What::List { json } => {
+        What::List { json, from: Some(from) } => {
+            let mut base = firm::open(Some(from), &firm::Patience::default())?;
+            let lines = base.lines(&Wanted::default())?;
+            firm::list(&base, &lines, *json, out)?;
+        }
+        What::List { json, from: None } => {
             let record = open_read_only()?;
             if record.is_altered() {
                 eprintln!("{}", show::ALTERED);
             }
-            list::list(&record.jobs_checked()?, *json, out)?;
+            list::list(&record.jobs_checked()?, &[], *json, out)?;
         }
-        What::Show { job, form } => {
+        What::Show { job, form, from: Some(from), branch } => {
+            let mut base = firm::open(Some(from), &firm::Patience::default())?;
+            return firm::show(&mut base, job, branch.as_deref(), *form, units.style(), out);
+        }
+        What::Show { job, form, from: None, .. } => {
             let history = open_read_only()?.job(job)?;
             match form {
                 None => show::show(&history, units.style(), out)?,
@@ -232,7 +274,17 @@ fn obey(args: &Args, units: Lengths, out: &mut dyn Write) -> Outcome {
             )?;
         }
         What::Import { file } => carried(&keeping::open_record(&path()?)?.import(file)?, out)?,
-        What::Verify { file, key, fingerprint, json } => {
+        What::Prepare(args) => firm::prepare(args, out)?,
+        What::Send(args) => firm::send(args, &mut open_read_only()?, out)?,
+        What::Fetch(args) => firm::fetch(args, &mut keeping::open_record(&path()?)?, out)?,
+        What::Join(args) => firm::join(args, &mut keeping::open_record(&path()?)?, out)?,
+        What::Find(args) => firm::find(args, &open_read_only, units.style(), out)?,
+        What::Learn(args) => firm::learn(args, out)?,
+        What::Verify { from: Some(from), json, .. } => {
+            let mut base = firm::open(Some(from), &firm::Patience::default())?;
+            return firm::verify(&mut base, *json, out);
+        }
+        What::Verify { file, key, fingerprint, json, from: None } => {
             let file = file.clone().map_or_else(path, Ok)?;
             let asked = check::Asked { key: key.as_deref(), fingerprint: *fingerprint };
             return check::run(&file, &asked, *json, out);
@@ -277,6 +329,20 @@ impl By {
         };
         Ok(keeping::stamp(&who)?)
     }
+}
+
+/// A job of the firm's and what holds its photos, for the handover.
+///
+/// # Errors
+/// What reading can meet; the job has branches, and none is said.
+pub(super) fn from_firm(
+    from: &str,
+    job: &str,
+    branch: Option<&str>,
+) -> Result<(Box<dyn Store>, JobHistory)> {
+    let mut base = firm::open(Some(from), &firm::Patience::default())?;
+    let (_, branch) = firm::one(&mut base, job, branch)?;
+    Ok((Box::new(base), branch.history))
 }
 
 fn close(

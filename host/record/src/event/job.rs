@@ -86,6 +86,25 @@ pub struct Signed {
     pub signature: String,
 }
 
+/// Branches of the job, made apart on two machines, are one from here on: this event follows the end
+/// of each. A person put it here; a branch that was closed stays closed, and its signature holds.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Joined {
+    /// Each branch, in the order of their ends' hashes.
+    pub branches: Vec<JoinedBranch>,
+}
+
+/// One branch that was joined.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct JoinedBranch {
+    /// Hash of its last event.
+    pub end: Hash,
+    /// The machine that sent that event, as far as it was known where the branches were joined.
+    pub laptop: Option<String>,
+    /// When that event was written, RFC 3339.
+    pub last_at: String,
+}
+
 /// An event that stood behind a break of the chain in a damaged record. Its own hash holds; what it
 /// followed is lost, so that nobody can say whether it belongs here. It counts for nothing: not as
 /// a take, not as a verdict, not as a close.

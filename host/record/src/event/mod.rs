@@ -33,13 +33,16 @@ use crate::RecordError;
 use crate::chain::Hash;
 pub use crate::section::Section;
 pub use detail::{Agreement, Detail, JudgedPoint, Plane, Residual, Tilt};
-pub use job::{Closed, Difference, JobOpened, JobRevised, Note, PhotoAttached, Salvaged, Signed};
+pub use job::{
+    Closed, Difference, JobOpened, JobRevised, Joined, JoinedBranch, Note, PhotoAttached, Salvaged,
+    Signed,
+};
 pub use measured::{
-    AsLeft, BudgetLine, Calibrated, CalibrationUsed, Came, EmitterTilt, Head, Take,
+    AsLeft, BudgetLine, Calibrated, CalibrationUsed, Came, EmitterOff, EmitterTilt, Head, Take,
 };
 pub use sayer::Sayer;
 pub use skimgauge_model::{Phase, Point, Station, Verdict};
-pub use words::{TakeFlag, TurnFlag};
+pub use words::{Looked, TakeFlag, TurnFlag};
 pub use work::{Judged, JudgedAt, TurnAdvised, TurnObserved};
 
 /// From one table: the enum, and each kind's word and payload version.
@@ -116,6 +119,8 @@ bodies! {
     Take = "take", version 3;
     /// The emitter's tilt.
     EmitterTilt = "emitter tilt", version 2;
+    /// The emitter was switched off, and looked.
+    EmitterOff = "emitter off", version 1;
     /// The installation is left as these takes found it.
     AsLeft = "as left", version 1;
     /// An adjuster was to be turned.
@@ -136,6 +141,8 @@ bodies! {
     Closed = "closed", version 1;
     /// A closed job was signed.
     Signed = "signed", version 2;
+    /// Branches of the job were joined.
+    Joined = "joined", version 1;
     /// An event from behind a break.
     Salvaged = "salvaged", version 1;
 }
@@ -159,7 +166,7 @@ impl Unknown {
 }
 
 /// The hashes that a text names: each whole run of 64 lower-case hexadecimal digits.
-pub(crate) fn hashes_in(text: &str) -> Vec<Hash> {
+pub fn hashes_in(text: &str) -> Vec<Hash> {
     let is_digit = |c: char| c.is_ascii_digit() || ('a'..='f').contains(&c);
     text.split(|c| !is_digit(c)).filter_map(Hash::parse).collect()
 }

@@ -205,7 +205,7 @@ fn say_limits(path: &Path, answer: &Answer<'_>, out: &mut dyn Write) -> io::Resu
     Ok(())
 }
 
-fn say_job(job: &JobReport, out: &mut dyn Write) -> io::Result<()> {
+pub(super) fn say_job(job: &JobReport, out: &mut dyn Write) -> io::Result<()> {
     let (name, closed) = (shown(&job.name), if job.closed { "closed" } else { "open" });
     match &job.broken {
         None => writeln!(

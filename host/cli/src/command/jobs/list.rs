@@ -21,7 +21,7 @@ struct Line<'a> {
     job: &'a CheckedJob,
 }
 
-/// Lists jobs.
+/// Lists jobs, each with what stands `beside` it where something does.
 ///
 /// As JSON a line for each: `schema` (1), `kind` (`job`), `id`, `name`, `opened`, `last`, `events`,
 /// `takes`, `verdict` (`within`, `outside`, `unsure` or null), `judged_at` (`{"places": [...]}`,
@@ -30,7 +30,12 @@ struct Line<'a> {
 ///
 /// # Errors
 /// What `out` reports.
-pub(super) fn list(jobs: &[CheckedJob], json: bool, out: &mut dyn Write) -> Result<()> {
+pub(super) fn list(
+    jobs: &[CheckedJob],
+    beside: &[String],
+    json: bool,
+    out: &mut dyn Write,
+) -> Result<()> {
     if json {
         for job in jobs {
             let line = serde_json::to_string(&Line { schema: SCHEMA, kind: "job", job })?;
@@ -58,7 +63,7 @@ pub(super) fn list(jobs: &[CheckedJob], json: bool, out: &mut dyn Write) -> Resu
         "{:width$}  {:16}  {:16}  {:>5}  {:wide$}  state",
         "job", "opened", "last", "takes", "verdict"
     )?;
-    for ((job, name), verdict) in jobs.iter().zip(names).zip(verdicts) {
+    for (at, ((job, name), verdict)) in jobs.iter().zip(names).zip(verdicts).enumerate() {
         let about = &job.summary;
         let (opened, last) = (minute(about.opened), minute(about.last));
         writeln!(
@@ -67,6 +72,9 @@ pub(super) fn list(jobs: &[CheckedJob], json: bool, out: &mut dyn Write) -> Resu
             about.takes,
             state(job)
         )?;
+        if let Some(beside) = beside.get(at).filter(|beside| !beside.is_empty()) {
+            writeln!(out, "  {}", shown(beside))?;
+        }
     }
     Ok(())
 }

@@ -3,7 +3,8 @@
 use skimgauge_model::{Phase, Verdict};
 use skimgauge_quantity::{Mm, Name, Sentence, say};
 use skimgauge_record::event::{
-    Body, Difference, Judged, JudgedAt, PhotoAttached, Sayer, TurnFlag, TurnObserved,
+    Body, Difference, Joined, JoinedBranch, Judged, JudgedAt, Looked, PhotoAttached, Sayer,
+    TurnFlag, TurnObserved,
 };
 use skimgauge_record::section::Section;
 use skimgauge_record::sign::fingerprint;
@@ -89,6 +90,7 @@ pub(super) fn told(job: &JobHistory, event: &Event) -> Sentence {
         Body::Unknown(unknown) => {
             say!("\"{}\": written by a newer program", Name(&unknown.kind))
         }
+        Body::Joined(joined) => joined_branches(joined),
         Body::Salvaged(saved) => say!(
             "saved from behind a break at {}: event {}, \"{}\", by {}, {}; whether it belongs here nobody can say",
             saved.broke_at,
@@ -129,6 +131,16 @@ fn told_of_work(body: &Body) -> Sentence {
             tilt.u.fine(),
             said_at(tilt.by.as_ref())
         ),
+        Body::EmitterOff(off) => match (&off.saw, off.gap) {
+            (Looked::Line, Some(gap)) => say!(
+                "with the emitter off a line of light stayed, as if the gap were {}",
+                gap.gap()
+            ),
+            (Looked::Line, None) => say!("with the emitter off a line of light stayed"),
+            (Looked::Nothing, _) => say!("with the emitter off no line of light stayed"),
+            (Looked::LeftOut, _) => say!("nobody looked with the emitter off"),
+            (Looked::Other(word), _) => say!("with the emitter off: {}", Name(word)),
+        },
         Body::TurnAdvised(turn) => say!(
             "advised: {}, {}, until {} reads {}",
             Name(&turn.adjuster),
@@ -182,6 +194,14 @@ fn of_section(section: &Section) -> Sentence {
         }
         other => say!("result of {}", Name(other.word())),
     }
+}
+
+fn joined_branches(joined: &Joined) -> Sentence {
+    let named = |branch: &JoinedBranch| match &branch.laptop {
+        Some(laptop) => say!("{} of {}", Name(laptop), Name(&branch.last_at)),
+        None => say!("one of {}", Name(&branch.last_at)),
+    };
+    say!("branches joined: {}", Sentence::joined(joined.branches.iter().map(named), "; "))
 }
 
 fn attached(photo: &PhotoAttached) -> Sentence {

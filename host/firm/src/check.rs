@@ -1,0 +1,228 @@
+//! All of a firm's jobs read back and checked, as far as the account may read them.
+//!
+//! In this order: the tables refuse what they should; each branch of each job holds link by link;
+//! what is summed up of it is what its events say; photos match their hashes; signatures hold.
+//!
+//! What this cannot find: a job that whoever owns the database took away whole, with its sum; the
+//! end of a job, cut off with its sum; a job that nobody signed, written anew from end to end. The
+//! crews' own records have all of these: what they send again is put back, and where the two part
+//! ways both are kept and shown.
+
+use std::collections::{HashMap, HashSet};
+
+use postgres::Row;
+use serde::Serialize;
+use skimgauge_record::carry::{self, Store};
+use skimgauge_record::chain::Hash;
+use skimgauge_record::event::{Body, hashes_in};
+use skimgauge_record::verify::JobReport;
+use skimgauge_record::{JobId, RecordError};
+
+use crate::FirmError;
+use crate::base::{Base, hash};
+use crate::found::Wanted;
+use crate::schema;
+use crate::summary::Summary;
+
+/// What a check came to.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Report {
+    /// User, server and database.
+    pub place: String,
+    /// Branch by branch.
+    pub jobs: Vec<JobReport>,
+    /// What is wrong beside the chains, one sentence each.
+    pub findings: Vec<String>,
+}
+
+impl Report {
+    /// Whether nothing at all is wrong.
+    pub fn sound(&self) -> bool {
+        let job = |job: &JobReport| {
+            job.broken.is_none() && job.signatures.iter().all(|signature| signature.wrong.is_none())
+        };
+        self.findings.is_empty() && self.jobs.iter().all(job)
+    }
+}
+
+/// Checks everything that the account may read. One state of the database from beginning to end,
+/// whoever sends meanwhile.
+///
+/// # Errors
+/// What reading can meet. What is wrong is no error but a [`Report`].
+pub fn verify(base: &mut Base) -> Result<Report, RecordError> {
+    base.batch("BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY")?;
+    let report = verify_in(base);
+    let ended = base.batch("ROLLBACK");
+    let report = report?;
+    ended?;
+    Ok(report)
+}
+
+fn verify_in(base: &mut Base) -> Result<Report, RecordError> {
+    let mut report = Report { place: base.place(), jobs: Vec::new(), findings: Vec::new() };
+    guards(base, &mut report.findings)?;
+    let mut lines: HashMap<JobId, Vec<(Hash, Summary)>> = HashMap::new();
+    for line in base.lines(&Wanted::default())? {
+        lines.entry(line.id).or_default().push((line.end, line.sum));
+    }
+    let jobs: HashSet<JobId> = base.ids()?.into_iter().chain(lines.keys().copied()).collect();
+    let mut jobs: Vec<JobId> = jobs.into_iter().collect();
+    jobs.sort();
+    for job in jobs {
+        let sums = lines.remove(&job).unwrap_or_default();
+        check_job(base, job, sums, &mut report)?;
+    }
+    let strays = base.one(
+        "SELECT count(*) FROM skimgauge.event e WHERE NOT EXISTS \
+         (SELECT FROM skimgauge.event f WHERE f.job = e.job AND octet_length(f.parents) = 0)",
+        &[],
+    )?;
+    let strays: i64 = strays.get(0);
+    if strays > 0 {
+        report
+            .findings
+            .push(format!("There are {strays} events of jobs whose first event is gone."));
+    }
+    Ok(report)
+}
+
+fn check_job(
+    base: &mut Base,
+    job: JobId,
+    mut sums: Vec<(Hash, Summary)>,
+    report: &mut Report,
+) -> Result<(), RecordError> {
+    let rows = match base.rows_of(job) {
+        Err(FirmError::Damaged { what, .. }) => {
+            report.findings.push(format!("The job {} cannot be read: {what}.", job.short()));
+            return Ok(());
+        }
+        rows => rows?,
+    };
+    let (mut spoken, mut named) = (HashMap::new(), HashSet::new());
+    for branch in carry::branches(rows) {
+        let history = match carry::history(&branch) {
+            Ok(history) => history,
+            Err(broken) => {
+                let name = sums.first().map(|(_, sum)| sum.name.clone()).unwrap_or_default();
+                let found = JobReport { id: job, name, ..JobReport::of(&[], Some(broken)) };
+                report.jobs.push(found);
+                continue;
+            }
+        };
+        for event in &history.events {
+            match &event.body {
+                Body::PhotoAttached(photo) => drop(spoken.insert(photo.sha256, photo.bytes)),
+                Body::Unknown(unknown) => named.extend(hashes_in(&unknown.payload)),
+                Body::Salvaged(saved) => named.extend(hashes_in(&saved.payload)),
+                _ => {}
+            }
+        }
+        let name = history.summary.name.clone();
+        let found = JobReport::of(&history.events, history.broken.clone());
+        if found.id != job {
+            report.findings.push(format!("Under the identity {job} stands the job {}.", found.id));
+        }
+        if history.broken.is_none() {
+            let end = history.summary.head_hash;
+            let kept = sums.iter().position(|(hash, _)| *hash == end).map(|at| sums.remove(at).1);
+            if kept.as_ref() != Some(&Summary::of(&history)) {
+                report.findings.push(format!(
+                    "What is summed up of the job \"{name}\" is not what its events say."
+                ));
+            }
+        }
+        report.jobs.push(found);
+    }
+    check_photos(base, job, spoken, &named, &mut report.findings)
+}
+
+fn check_photos(
+    base: &mut Base,
+    job: JobId,
+    mut spoken: HashMap<Hash, u64>,
+    named: &HashSet<Hash>,
+    findings: &mut Vec<String>,
+) -> Result<(), RecordError> {
+    let rows = base.query(
+        "SELECT sha256, sha256(bytes) = sha256, octet_length(bytes) FROM skimgauge.photo WHERE job = $1",
+        &[&job.0.as_slice()],
+    )?;
+    for row in &rows {
+        let sha256 = hash(&base.place, row.get(0))?;
+        let (whole, bytes): (bool, i32) = (row.get(1), row.get(2));
+        let said = spoken.remove(&sha256);
+        let wrong = match said {
+            _ if !whole => "does not match its hash",
+            None if named.contains(&sha256) => continue,
+            None => "is spoken of by no event",
+            Some(length) if i64::try_from(length) != Ok(i64::from(bytes)) => {
+                "is not as long as its event says"
+            }
+            Some(_) => continue,
+        };
+        findings.push(format!("The photo {} of the job {} {wrong}.", sha256.short(), job.short()));
+    }
+    for sha256 in spoken.keys() {
+        findings.push(format!(
+            "The photo {} of the job {} is missing.",
+            sha256.short(),
+            job.short()
+        ));
+    }
+    Ok(())
+}
+
+/// Whether triggers, functions and row rules are as this program makes them.
+fn guards(base: &mut Base, findings: &mut Vec<String>) -> Result<(), FirmError> {
+    if base.may_send().is_err() {
+        // What a newer program made of them is not known here.
+        return Ok(());
+    }
+    let names = |rows: Vec<Row>| -> HashSet<String> { rows.iter().map(|row| row.get(0)).collect() };
+    let triggers = names(base.query(
+        "SELECT tgname::text FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid \
+         JOIN pg_namespace n ON n.oid = c.relnamespace \
+         WHERE n.nspname = 'skimgauge' AND NOT tgisinternal AND tgenabled IN ('O', 'A')",
+        &[],
+    )?);
+    for trigger in schema::triggers().filter(|name| !triggers.contains(*name)) {
+        findings.push(format!("The trigger {trigger} is gone or switched off: the tables do not refuse what they should."));
+    }
+    let bodies: HashMap<String, String> = base
+        .query(
+            "SELECT proname::text, prosrc FROM pg_proc p JOIN pg_namespace n ON n.oid = p.pronamespace \
+             WHERE n.nspname = 'skimgauge'",
+            &[],
+        )?
+        .iter()
+        .map(|row| (row.get(0), row.get(1)))
+        .collect();
+    for (name, body) in schema::functions() {
+        if bodies.get(name).map(|kept| kept.trim()) != Some(body.trim()) {
+            findings.push(format!("The function {name} is not the one that this program makes: the tables may not refuse what they should."));
+        }
+    }
+    let open = names(base.query(
+        "SELECT relname::text FROM pg_class c JOIN pg_namespace n ON n.oid = c.relnamespace \
+         WHERE n.nspname = 'skimgauge' AND relname IN ('crew_job', 'event', 'photo', 'summary') AND NOT relrowsecurity",
+        &[],
+    )?);
+    for table in open {
+        findings.push(format!(
+            "The table {table} is open to every crew: its row rules are switched off."
+        ));
+    }
+    let may = names(base.query(
+        "SELECT DISTINCT grantee || ' may ' || lower(privilege_type) || ' in ' || table_name \
+         FROM information_schema.role_table_grants WHERE table_schema = 'skimgauge' \
+         AND privilege_type IN ('UPDATE', 'DELETE', 'TRUNCATE', 'TRIGGER') \
+         AND grantee IN ('skimgauge_crew', 'skimgauge_office', 'PUBLIC')",
+        &[],
+    )?);
+    for grant in may {
+        findings.push(format!("{grant}: nobody should."));
+    }
+    Ok(())
+}
