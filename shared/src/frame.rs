@@ -11,7 +11,11 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 
 /// The protocol that this crate speaks.
-pub const PROTOCOL: u16 = 1;
+pub const PROTOCOL: u16 = 2;
+
+/// The shapes that this crate speaks, within a protocol: CRC-32 of one of every message, as
+/// `shared/tests/wire.rs` has them. Two ends that differ in it would misread one another.
+pub const SCHEMA: u32 = 0x3ECC_5D07;
 
 /// Between frames, and before the first.
 pub const SEPARATOR: u8 = 0;
@@ -73,9 +77,16 @@ pub enum Skip {
     /// The checksum does not fit: a bit was lost on the way.
     Checksum,
     /// The checksum fits, the contents do not: a sender newer than this protocol, or a fault of it.
-    Contents,
+    Contents {
+        /// What it was: the first byte.
+        tag: u8,
+        /// What a request's answer carries; 0 where there is none.
+        token: u16,
+    },
     /// A greeting in another version of the protocol.
     Protocol(u16),
+    /// A greeting in other shapes of this version: two ends made at different times.
+    Schema(u32),
 }
 
 /// Takes bytes one by one and gives messages. Never gives a message that was not sent whole.
@@ -140,21 +151,27 @@ fn open<T: DeserializeOwned>(frame: &mut [u8]) -> Result<T, Skip> {
     if crc32(payload) != u32::from_le_bytes(*check) {
         return Err(Skip::Checksum);
     }
-    if let Some(theirs) = other_protocol(payload) {
-        return Err(Skip::Protocol(theirs));
+    if let Some(other) = other_shapes(payload) {
+        return Err(other);
     }
     match postcard::take_from_bytes::<T>(payload) {
         Ok((message, [])) => Ok(message),
-        _ => Err(Skip::Contents),
+        _ => {
+            let (tag, rest) = payload.split_first().ok_or(Skip::NotAFrame)?;
+            let token = postcard::take_from_bytes::<u16>(rest).map_or(0, |(token, _)| token);
+            Err(Skip::Contents { tag: *tag, token })
+        }
     }
 }
 
-/// Tag 0 is a greeting in both directions and in every version, its protocol number next.
-fn other_protocol(payload: &[u8]) -> Option<u16> {
-    let (tag, rest) = payload.split_first()?;
-    if *tag != 0 {
-        return None;
+/// Tag 0 is a greeting in both directions and in every version, its protocol number next, and from
+/// version 2 on the schema.
+fn other_shapes(payload: &[u8]) -> Option<Skip> {
+    let (0, rest) = payload.split_first()? else { return None };
+    let (theirs, rest) = postcard::take_from_bytes::<u16>(rest).ok()?;
+    if theirs != PROTOCOL {
+        return Some(Skip::Protocol(theirs));
     }
-    let (theirs, _) = postcard::take_from_bytes::<u16>(rest).ok()?;
-    (theirs != PROTOCOL).then_some(theirs)
+    let (theirs, _) = postcard::take_from_bytes::<u32>(rest).ok()?;
+    (theirs != SCHEMA).then_some(Skip::Schema(theirs))
 }

@@ -8,6 +8,8 @@
 //! | [`usb`] | who a head is on the USB bus |
 //! | [`mark`] | how a flash image is known as a head's |
 //! | [`reading`] | a reading: per channel a value or a named absence |
+//! | [`light`] | what the eye says of the sheet: faults, trust, thickness, room light |
+//! | [`pixels`] | the line of pixels: its table, a whole scan |
 //! | [`calibration`] | a head's constants, and the conversions that use them |
 //! | [`exchange`] | writing a head's constants, from the host's side |
 //! | [`message`] | every message in both directions, as a table |
@@ -27,8 +29,10 @@ pub mod check;
 pub mod exchange;
 pub mod frame;
 pub mod identity;
+pub mod light;
 pub mod mark;
 pub mod message;
+pub mod pixels;
 pub mod reading;
 pub mod sequence;
 pub mod units;

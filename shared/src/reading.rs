@@ -1,7 +1,8 @@
 //! A reading: per channel a value or a named absence, never a sentinel, never an old number passed
 //! on.
 
-use crate::units::{Microdegrees, Micrometres, TenThousandths};
+use crate::light::LightState;
+use crate::units::{Microdegrees, Micrometres};
 use serde::{Deserialize, Serialize};
 
 /// What a channel has to say: a value, or why there is none.
@@ -61,6 +62,7 @@ macro_rules! absences {
     };
 }
 
+// 9, 11 and 12 were the two cells' (at their stop; no light; too little): never again.
 absences! {
     /// The part is still starting.
     Starting = 1,
@@ -78,14 +80,10 @@ absences! {
     OutOfRange = 7,
     /// The laser's spot is lost: nothing there, too dark, or too glossy.
     NoSpot = 8,
-    /// Too much light: a cell is at its stop.
-    Saturated = 9,
     /// The same code again and again, which a live sensor never gives.
     Frozen = 10,
-    /// No light in the eye.
-    NoLight = 11,
-    /// Some light in the eye, not enough to trust.
-    TooLittleLight = 12,
+    /// What the eye sees gives no middle: the reading's state says why.
+    NoMiddle = 13,
 }
 
 impl From<Absence> for u8 {
@@ -114,8 +112,19 @@ pub struct Tilt {
 }
 
 impl Tilt {
-    /// Beyond this on either axis the head reports [`Absence::OutOfRange`].
+    /// Beyond this on either axis it is [`Absence::OutOfRange`].
     pub const LIMIT: Microdegrees = Microdegrees(60_000_000);
+}
+
+/// The inclinometer's own angle codes, 90 degrees / 16384, nothing taken off:
+/// [`Calibration::tilt`](crate::calibration::Calibration::tilt) makes a [`Tilt`] of them.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct TiltSteps {
+    /// X: roll in the board's plane.
+    pub level: i16,
+    /// Y: tilt toward the board.
+    pub lean: i16,
 }
 
 /// One reading. On the wire at most [`Reading::MAX_WIRE_BYTES`], framing included.
@@ -126,15 +135,18 @@ pub struct Reading {
     /// The low byte of the number of readings made since the head started; [`crate::sequence`]
     /// makes it long again.
     pub sequence: u8,
-    /// The middle of the measurement: the low 32 bits of the head's clock, microseconds.
+    /// The middle of the exposure, about which the stand-off was sampled: the low 32 bits of the
+    /// head's clock, microseconds.
     pub at_low_us: u32,
-    /// Slide to board face, after calibration, at this head's temperature.
+    /// Body to board face, after calibration, at this head's temperature.
     pub stand_off: Sample<Micrometres>,
-    /// The eye's `(A - B)/(A + B)`, dark offsets taken off; positive when the light is high (outer
-    /// cell).
-    pub eye: Sample<TenThousandths>,
+    /// The sheet's middle along the line of pixels: from the first pixel's middle, away from the
+    /// board, in the body's frame. `gap = stand_off + middle + zero`.
+    pub middle: Sample<Micrometres>,
     /// The head's tilt.
-    pub tilt: Sample<Tilt>,
+    pub tilt: Sample<TiltSteps>,
+    /// What the eye says of the light, and whether the middle can be relied upon.
+    pub state: LightState,
 }
 
 impl Reading {
@@ -150,49 +162,35 @@ struct Packed {
     at_low_us: u32,
     absent: u8,
     stand_off: i32,
-    eye: i16,
-    level: i32,
-    lean: i32,
+    middle: i32,
+    level: i16,
+    lean: i16,
+    state: LightState,
 }
 
 const STAND_OFF_ABSENT: u8 = 1;
-const EYE_ABSENT: u8 = 2;
+const MIDDLE_ABSENT: u8 = 2;
 const TILT_ABSENT: u8 = 4;
 
-/// Stand-offs beyond this (a metre) are no stand-offs; it bounds the wire's length.
-const STAND_OFF_LIMIT: i32 = 1_000_000;
-const RATIO_LIMIT: i16 = 10_000;
+/// Lengths beyond this (a metre) are none; it bounds the wire's length.
+const LIMIT: i32 = 1_000_000;
 
 impl From<Reading> for Packed {
     fn from(reading: Reading) -> Self {
         let mut absent = 0;
         let mut pack = |flag: u8, sample: Sample<i32>| match sample {
-            Sample::Value(value) => value,
+            Sample::Value(value) => value.clamp(-LIMIT, LIMIT),
             Sample::Absent(absence) => {
                 absent |= flag;
                 i32::from(absence as u8)
             }
         };
-        let bounded = |value: i32, limit: i32| value.clamp(-limit, limit);
-        let stand_off =
-            pack(STAND_OFF_ABSENT, reading.stand_off.map(|s| bounded(s.0, STAND_OFF_LIMIT)));
-        let eye =
-            pack(EYE_ABSENT, reading.eye.map(|r| bounded(i32::from(r.0), i32::from(RATIO_LIMIT))))
-                as i16;
-        let level = pack(TILT_ABSENT, reading.tilt.map(|t| bounded(t.level.0, Tilt::LIMIT.0)));
-        let lean = match reading.tilt {
-            Sample::Value(tilt) => bounded(tilt.lean.0, Tilt::LIMIT.0),
-            Sample::Absent(_) => 0,
-        };
-        Self {
-            sequence: reading.sequence,
-            at_low_us: reading.at_low_us,
-            absent,
-            stand_off,
-            eye,
-            level,
-            lean,
-        }
+        let stand_off = pack(STAND_OFF_ABSENT, reading.stand_off.map(|s| s.0));
+        let middle = pack(MIDDLE_ABSENT, reading.middle.map(|m| m.0));
+        let level = pack(TILT_ABSENT, reading.tilt.map(|t| i32::from(t.level))) as i16;
+        let lean = reading.tilt.value().map_or(0, |tilt| tilt.lean);
+        let Reading { sequence, at_low_us, state, .. } = reading;
+        Self { sequence, at_low_us, absent, stand_off, middle, level, lean, state }
     }
 }
 
@@ -200,16 +198,13 @@ impl TryFrom<Packed> for Reading {
     type Error = &'static str;
 
     fn try_from(packed: Packed) -> Result<Self, Self::Error> {
-        if packed.absent & !(STAND_OFF_ABSENT | EYE_ABSENT | TILT_ABSENT) != 0 {
+        if packed.absent & !(STAND_OFF_ABSENT | MIDDLE_ABSENT | TILT_ABSENT) != 0 {
             return Err("a flag that no channel has");
         }
-        let unpack = |flag: u8, value: i32, limit: i32| {
+        let unpack = |flag: u8, value: i32| {
             if packed.absent & flag == 0 {
-                if (-limit..=limit).contains(&value) {
-                    Ok(Sample::Value(value))
-                } else {
-                    Err("a value out of range")
-                }
+                let fits = (-LIMIT..=LIMIT).contains(&value);
+                fits.then_some(Sample::Value(value)).ok_or("a value out of range")
             } else {
                 u8::try_from(value)
                     .ok()
@@ -218,17 +213,12 @@ impl TryFrom<Packed> for Reading {
                     .ok_or("an absence without a name")
             }
         };
-        let stand_off =
-            unpack(STAND_OFF_ABSENT, packed.stand_off, STAND_OFF_LIMIT)?.map(Micrometres);
-        let eye = unpack(EYE_ABSENT, i32::from(packed.eye), i32::from(RATIO_LIMIT))?
-            .map(|r| TenThousandths(r as i16));
-        let level = unpack(TILT_ABSENT, packed.level, Tilt::LIMIT.0)?;
-        if !(-Tilt::LIMIT.0..=Tilt::LIMIT.0).contains(&packed.lean) {
-            return Err("a value out of range");
-        }
-        let tilt =
-            level.map(|level| Tilt { level: Microdegrees(level), lean: Microdegrees(packed.lean) });
-        Ok(Self { sequence: packed.sequence, at_low_us: packed.at_low_us, stand_off, eye, tilt })
+        let stand_off = unpack(STAND_OFF_ABSENT, packed.stand_off)?.map(Micrometres);
+        let middle = unpack(MIDDLE_ABSENT, packed.middle)?.map(Micrometres);
+        let tilt = unpack(TILT_ABSENT, i32::from(packed.level))?
+            .map(|_| TiltSteps { level: packed.level, lean: packed.lean });
+        let Packed { sequence, at_low_us, state, .. } = packed;
+        Ok(Self { sequence, at_low_us, stand_off, middle, tilt, state })
     }
 }
 
@@ -241,8 +231,10 @@ mod tests {
         for absence in Absence::ALL {
             assert_eq!(Absence::from_code(*absence as u8), Some(*absence));
         }
-        assert_eq!(Absence::from_code(0), None);
-        assert_eq!(Absence::from_code(Absence::ALL.len() as u8 + 1), None);
+        for none in [0, 9, 11, 12, 14] {
+            assert_eq!(Absence::from_code(none), None);
+        }
+        assert_eq!(Absence::NoMiddle as u8, 13);
     }
 
     #[test]
@@ -252,14 +244,15 @@ mod tests {
             at_low_us: 0,
             absent,
             stand_off,
-            eye: 0,
+            middle: 0,
             level: 0,
             lean: 0,
+            state: LightState::UNKNOWN,
         };
         assert!(Reading::try_from(packed(STAND_OFF_ABSENT, 0)).is_err());
         assert!(Reading::try_from(packed(STAND_OFF_ABSENT, 99)).is_err());
         assert!(Reading::try_from(packed(8, 1)).is_err());
-        assert!(Reading::try_from(packed(0, STAND_OFF_LIMIT + 1)).is_err());
+        assert!(Reading::try_from(packed(0, LIMIT + 1)).is_err());
         assert!(Reading::try_from(packed(0, 25_000)).is_ok());
     }
 }

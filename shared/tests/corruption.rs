@@ -2,9 +2,10 @@
 
 use proptest::prelude::*;
 use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, encode};
+use skimgauge_shared::light::{Fault, Light, LightState, Trust};
 use skimgauge_shared::message::Report;
-use skimgauge_shared::reading::{Absence, Reading, Sample, Tilt};
-use skimgauge_shared::units::{Microdegrees, Micrometres, TenThousandths};
+use skimgauge_shared::reading::{Absence, Reading, Sample, TiltSteps};
+use skimgauge_shared::units::Micrometres;
 
 fn sample<T: std::fmt::Debug + Clone>(
     value: impl Strategy<Value = T>,
@@ -15,22 +16,26 @@ fn sample<T: std::fmt::Debug + Clone>(
     ]
 }
 
+fn states() -> impl Strategy<Value = LightState> {
+    let faults = Fault::ALL.iter().copied().map(Some).chain([None]).collect::<Vec<_>>();
+    let lights = vec![Light::Seen, Light::Waiting, Light::No];
+    let trusts = vec![Trust::Sure, Trust::NotYet, Trust::RoomLight, Trust::Lopsided];
+    use proptest::sample::select;
+    (select(faults), select(lights), select(trusts), any::<bool>())
+        .prop_map(|(fault, light, trust, second)| LightState::new(fault, light, trust, second))
+}
+
 fn readings() -> impl Strategy<Value = Reading> {
-    let tilt = (-60_000_000..=60_000_000_i32, -60_000_000..=60_000_000_i32)
-        .prop_map(|(level, lean)| Tilt { level: Microdegrees(level), lean: Microdegrees(lean) });
-    (
-        any::<u8>(),
-        any::<u32>(),
-        sample((-1_000_000..=1_000_000_i32).prop_map(Micrometres)),
-        sample((-10_000..=10_000_i16).prop_map(TenThousandths)),
-        sample(tilt),
-    )
-        .prop_map(|(sequence, at_low_us, stand_off, eye, tilt)| Reading {
+    let tilt = (any::<i16>(), any::<i16>()).prop_map(|(level, lean)| TiltSteps { level, lean });
+    let length = || (-1_000_000..=1_000_000_i32).prop_map(Micrometres);
+    (any::<u8>(), any::<u32>(), sample(length()), sample(length()), sample(tilt), states())
+        .prop_map(|(sequence, at_low_us, stand_off, middle, tilt, state)| Reading {
             sequence,
             at_low_us,
             stand_off,
-            eye,
+            middle,
             tilt,
+            state,
         })
 }
 

@@ -35,15 +35,11 @@ fn main() {
     let mut ignore = |_: Event| ();
     session.poll(Duration::from_millis(5), &frame(&Report::Hello(stream::hello())), &mut ignore);
     let mut up = None;
-    session.poll(
-        Duration::from_millis(8),
-        &frame(&Report::Calibration(stream::calibration())),
-        &mut |event| {
-            if let Event::Up(head) = event {
-                up = Some(head);
-            }
-        },
-    );
+    session.poll(Duration::from_millis(8), &frame(&stream::constants()), &mut |event| {
+        if let Event::Up(head) = event {
+            up = Some(head);
+        }
+    });
     let head = up.expect("the head is known");
     observer.greeted(head.hello.serial);
     observer.calibrated(head.calibration.clone());
@@ -51,7 +47,7 @@ fn main() {
     let mut took: Vec<[Duration; 2]> = Vec::with_capacity(READINGS as usize);
     let mut judged = [0_u32; 4];
     for number in 1..=READINGS + WARM {
-        let now = Duration::from_micros(u64::from(number) * 10_000 + 9_000);
+        let now = Duration::from_micros(u64::from(number) * stream::PERIOD_US + 9_000);
         let now_s = now.as_secs_f64();
         let bytes = frame(&Report::Reading(stream::reading(number)));
         let (last, before) = bytes.split_last().expect("a frame has bytes");
@@ -75,7 +71,7 @@ fn main() {
             judged[verdict.map_or(3, |verdict| verdict as usize)] += 1;
         }
         black_box(&live);
-        if number % 20 == 0 {
+        if number % stream::PULSE_EVERY == 0 {
             session.poll(now, &frame(&Report::Pulse(stream::pulse(number))), &mut |event| {
                 if let Event::Pulse(pulse) = event {
                     observer.pulse(&pulse, now_s);

@@ -38,8 +38,18 @@ fn of_light_and_spot() {
         &[
             (Fault::NoLight, "no light in the eye"),
             (Fault::TooMuchLight, "too much light"),
+            (Fault::TooMuchRoomLight, "too much room light"),
+            (Fault::UnevenRoomLight, "uneven room light"),
+            (Fault::TwoSheets, "two sheets"),
+            (Fault::LightLeavesWindow, "light leaves the window"),
+            (Fault::SheetTooThick, "wrong thickness"),
+            (Fault::SheetTooThin, "wrong thickness"),
+            // Turned so far that its slit shuts the light out; the remedy says to turn it.
+            (Fault::EyeTurnedAway, "no light in the eye"),
+            (Fault::PixelsDead, "dead pixels"),
+            (Fault::PixelsFrozen, "eye frozen"),
             (Fault::SpotLost, "laser spot lost"),
-            (Fault::SlideOutOfRange, "slide out of range"),
+            (Fault::StandoffTooNear, "stand-off out of range"),
         ],
     );
     watch.quit();

@@ -16,6 +16,7 @@ mod no_room;
 mod outputs;
 mod places;
 mod ports;
+mod prove;
 mod records;
 mod sessions;
 mod shown;

@@ -82,7 +82,7 @@ fn a_trim_takes_no_second_station_from_one_seat_and_no_tilt_off_the_emitter() {
     trim.until("a settled line", |line| says(line, "settled"));
     loop {
         trim.breathe();
-        trim.say("take\ntake\nready\ntake\nbegin");
+        trim.say("take\ntake\nready\ntake");
         let (_, line) =
             trim.until("the take", |line| says(line, "mm taken") || says(line, "NOT taken"));
         if says(&line, "mm taken") {

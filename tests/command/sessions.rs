@@ -101,6 +101,28 @@ fn sound_as_they_did() {
     assert!(heard >= 2, "the sessions are not there");
 }
 
+/// A recording as the heads with two photocells gave it: its readings have no meaning any more.
+#[test]
+fn a_recording_of_protocol_1_is_refused_in_words() {
+    let old = sessions().join("old/protocol_1.rec");
+    let job = sessions().join("job.toml");
+    let output = place().run([
+        "watch".as_ref(),
+        "--json".as_ref(),
+        "--job".as_ref(),
+        job.as_os_str(),
+        "--from".as_ref(),
+        old.as_os_str(),
+    ]);
+    assert_eq!(output.status.code(), Some(2), "{output:?}");
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert!(
+        said.contains("a head that spoke protocol 1, and this program reads protocol 2"),
+        "{said}"
+    );
+    assert!(said.contains("stays readable"), "{said}");
+}
+
 fn takes(ending: &Ending) -> Vec<Value> {
     let mut takes = ending.json("take");
     for take in &mut takes {

@@ -2,12 +2,20 @@
 
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
-import { readFileSync } from 'node:fs';
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { test } from 'node:test';
 import { phone, pictures } from './served.mjs';
 import { Proof } from './finger.mjs';
 import { Work } from './work.mjs';
+
+const ROOM = `[room]
+wall_width = "4200 mm"
+ceiling = "2800 mm"
+image_middle = "2100 mm"
+image_top = "2050 mm"
+`;
 
 function command(...args) {
   const { status, stdout, stderr } = spawnSync(process.env.SKIMGAUGE, args, { encoding: 'utf8' });
@@ -15,9 +23,15 @@ function command(...args) {
 }
 
 test('from set-out to a signed handover', async () => {
+  const folder = mkdtempSync(join(tmpdir(), 'skimgauge-job-'));
+  const job = join(folder, 'board.toml');
+  writeFileSync(job, `${readFileSync(process.env.JOB, 'utf8')}\n${ROOM}`);
+  process.env.JOB = job;
   const work = await Work.start();
   const record = join(work.folder, 'record.sqlite');
-  const job = process.env.JOB;
+  const setOut = command('setout', '--job', job, '--record', record);
+  assert.ok([0, 1].includes(setOut.status), setOut.stderr);
+
   const hand = await phone(work.links.phone);
   await hand.page.waitForSelector('#gap.good');
   const end = await work.play({
@@ -28,9 +42,6 @@ test('from set-out to a signed handover', async () => {
   await hand.browser.close();
   work.trim.child.stdin.write('quit\n');
   await new Promise((done) => work.trim.child.once('exit', done));
-
-  const setOut = command('setout', '--job', job, '--record', record);
-  assert.ok([0, 1].includes(setOut.status), setOut.stderr);
 
   const proof = await Proof.start(['--tool', 'rod'], { folder: work.folder });
   let n = 0;
@@ -54,12 +65,12 @@ test('from set-out to a signed handover', async () => {
   const key = join(work.folder, 'key');
   const made = spawnSync('ssh-keygen', ['-q', '-t', 'ed25519', '-N', '', '-f', key]);
   if (made.status === 0) {
-    const closed = command('jobs', 'close', 'practice wall', '--record', record, '--sign', key);
+    const closed = command('jobs', 'close', 'practice wall', '--by', 'R. Oakes', '--record', record, '--sign', key);
     assert.equal(closed.status, 0, closed.stderr);
     const verified = command('jobs', 'verify', '--record', record, '--key', `${key}.pub`);
     assert.equal(verified.status, 0, verified.stderr + verified.stdout);
   } else {
-    assert.equal(command('jobs', 'close', 'practice wall', '--record', record).status, 0);
+    assert.equal(command('jobs', 'close', 'practice wall', '--by', 'R. Oakes', '--record', record).status, 0);
   }
   const page = join(work.folder, 'page.html');
   const handover = command('handover', '--job', 'practice wall', '--record', record, '--out', page);
@@ -69,4 +80,5 @@ test('from set-out to a signed handover', async () => {
     assert.ok(html.includes(wanted), wanted);
   }
   await work.stop();
+  rmSync(folder, { recursive: true, force: true });
 });

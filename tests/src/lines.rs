@@ -63,6 +63,14 @@ fn shown(value: &Value) -> bool {
     }
 }
 
+fn emitter_off(value: &Value) -> bool {
+    match value["is"].as_str() {
+        Some("off") => number(&value["to_go_s"]),
+        Some("offered" | "on") => value.as_object().is_some_and(|fields| fields.len() == 1),
+        _ => value.is_null(),
+    }
+}
+
 fn judged_at(value: &Value) -> bool {
     value == "board" || names(value)
 }
@@ -86,6 +94,7 @@ const LIVE: &[(&str, Check)] = &[
     ("can_take", yes_or_no),
     ("asks", text_or_null),
     ("storing", text_or_null),
+    ("emitter_off", emitter_off),
     ("temperature_c", number_or_null),
     ("supply_v", number_or_null),
     ("received", count),

@@ -53,8 +53,8 @@ pub struct Plugged {
     thread: Option<std::thread::JoinHandle<()>>,
 }
 
-/// A zeroed, warm head of this seed on its own board, clipped to the first station with its slide
-/// in the light.
+/// A zeroed, warm head of this seed on its own board, clipped to the first station with its eye
+/// turned to the emitter.
 pub fn bench(seed: u64) -> Bench {
     let bench = Bench::new(seed);
     zero(&bench, Date { year: 2026, month: 3, day: 9 });
@@ -66,19 +66,16 @@ pub fn bench(seed: u64) -> Bench {
 /// Zeroes the head on a bench, on this day.
 pub fn zero(bench: &Bench, day: Date) {
     let mut head = VirtualHead::new(bench.clone());
-    let constants = bench.scene(|scene| zeroed::calibration(&scene.head, day, "tests"));
-    assert!(
-        zeroed::write(&mut head, &constants),
-        "the simulated head does not take its calibration"
-    );
+    let zeroed = zeroed::of(bench, day, "tests");
+    assert!(zeroed::write(&mut head, &zeroed), "the simulated head does not take its calibration");
 }
 
-/// Clips the head to one of [`STATIONS`] and rolls its slide into the light.
+/// Clips the head to one of [`STATIONS`] and turns its eye to the emitter.
 pub fn clip(bench: &Bench, station: usize) {
     let (_, x_mm, y_mm) = STATIONS[station];
     bench.scene(|scene| {
         scene.clip(x_mm, y_mm);
-        scene.roll_to_light(0.02);
+        scene.turn_eye_to_emitter(2.0);
     });
 }
 

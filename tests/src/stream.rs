@@ -1,22 +1,24 @@
-//! A recording of as many readings as wanted: greeting, calibration, readings at 100 a second, a
-//! pulse after every twenty.
+//! A recording of as many readings as wanted: greeting, calibration, readings at 90 a second, a
+//! pulse and a word of the sheet after every eighteen.
 
 use skimgauge_session::recording::Recorder;
 use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
 use skimgauge_shared::frame::{MAX_FRAME, encode};
+use skimgauge_shared::light::{Light, LightState, Shape, Sheet, Trust};
 use skimgauge_shared::message::{
-    CalibrationCheck, Capabilities, Hello, PROTOCOL, Pulse, Rate, Report, ResetCause, SerialNumber,
-    Version,
+    Answer, CalibrationCheck, Capabilities, Hello, PROTOCOL, Pulse, Rate, Report, ResetCause,
+    SCHEMA, SerialNumber, Token, Version,
 };
-use skimgauge_shared::reading::{Reading, Sample, Tilt};
-use skimgauge_shared::units::{
-    CentiCelsius, Microdegrees, Micrometres, Microseconds, Millivolts, TenThousandths,
-};
+use skimgauge_shared::reading::{Reading, Sample, TiltSteps};
+use skimgauge_shared::units::{CentiCelsius, Microdegrees, Micrometres, Microseconds, Millivolts};
 use std::io::{self, Write};
 use std::time::Duration;
 
-const PERIOD_US: u64 = 10_000;
-const RATE: Rate = Rate { per_second: 100, conversions: 2 };
+/// From reading to reading.
+pub const PERIOD_US: u64 = 11_111;
+/// Readings from pulse to pulse.
+pub const PULSE_EVERY: u32 = 18;
+const RATE: Rate = Rate { per_second: 90, conversions: 8 };
 
 /// Keeps what a recorder would send at once: a recording is not listened to while it is made.
 struct Unhurried<W>(W);
@@ -35,14 +37,16 @@ impl<W: Write> Write for Unhurried<W> {
 pub fn hello() -> Hello {
     Hello {
         protocol: PROTOCOL,
+        schema: SCHEMA,
         firmware: Version { major: 0, minor: 1, patch: 0 },
         serial: Some(SerialNumber(*b"stream of tests.")),
         reset: ResetCause::Power,
-        capabilities: Capabilities::EYE,
+        capabilities: Capabilities::BUZZER,
         at: Microseconds(1_000_000),
         made: 0,
         rate: RATE,
         calibration: CalibrationCheck::Good,
+        token: Token(1),
     }
 }
 
@@ -69,12 +73,13 @@ pub fn reading(number: u32) -> Reading {
     Reading {
         sequence: number as u8,
         at_low_us: (1_000_000 + u64::from(number) * PERIOD_US) as u32,
-        stand_off: Sample::Value(Micrometres(27_500 + noise(0) / 12)),
-        eye: Sample::Value(TenThousandths((noise(16) / 8) as i16)),
-        tilt: Sample::Value(Tilt {
-            level: Microdegrees(120_000 + noise(32) * 15),
-            lean: Microdegrees(-340_000 + noise(48) * 15),
+        stand_off: Sample::Value(Micrometres(33_000 + noise(0) / 12)),
+        middle: Sample::Value(Micrometres(2_600 + noise(16) / 30)),
+        tilt: Sample::Value(TiltSteps {
+            level: (22 + noise(32) / 200) as i16,
+            lean: (-62 + noise(48) / 200) as i16,
         }),
+        state: LightState::new(None, Light::Seen, Trust::Sure, false),
     }
 }
 
@@ -87,9 +92,28 @@ pub fn pulse(number: u32) -> Pulse {
         refused_frames: 0,
         temperature: Sample::Value(CentiCelsius(2_150)),
         supply: Sample::Value(Millivolts(5_010)),
-        light: Sample::Value(9_000),
-        latest_start_us: 40,
+        tilt_status: 0,
+        latest_start_us: 4,
     }
+}
+
+/// What the head's eye sees at reading `number`.
+pub fn sheet(number: u32) -> Sheet {
+    Sheet {
+        sequence: number as u8,
+        exposure: Some(Microseconds(3_000)),
+        room: 40,
+        brightest: 2_400,
+        trust: Trust::Sure,
+        shape: Some(Shape { width: Micrometres(1_500), height: 2_300, scatter: Micrometres(4) }),
+        second: None,
+        bad_pixel: None,
+    }
+}
+
+/// Its calibration, as an answer.
+pub fn constants() -> Report {
+    Report::Answer(Token(2), Answer::Calibration(calibration()))
 }
 
 /// Writes the recording.
@@ -105,11 +129,12 @@ pub fn write(readings: u32, out: impl Write) -> io::Result<()> {
             .map_err(|why| io::Error::other(why.to_string()))
     };
     recorder.piece(Duration::from_millis(5), &frame(&Report::Hello(hello()))?)?;
-    recorder.piece(Duration::from_millis(8), &frame(&Report::Calibration(calibration()))?)?;
+    recorder.piece(Duration::from_millis(8), &frame(&constants())?)?;
     for number in 1..=readings {
         let at = Duration::from_micros(u64::from(number) * PERIOD_US + 9_000);
         recorder.piece(at, &frame(&Report::Reading(reading(number)))?)?;
-        if number % 20 == 0 {
+        if number % PULSE_EVERY == 0 {
+            recorder.piece(at, &frame(&Report::Sheet(sheet(number)))?)?;
             recorder.piece(at, &frame(&Report::Pulse(pulse(number)))?)?;
         }
     }

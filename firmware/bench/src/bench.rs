@@ -12,8 +12,8 @@ use crate::noise::Noise;
 use crate::part::converter::{self, Converter};
 use crate::part::inclinometer::{Inclinometer, InclinometerFault};
 use crate::part::memory::{self, Memory};
-use crate::part::pixel_line::Line;
-use crate::pin::{Button, Buzzer, Lamp, ReadyEdges, ReadyPin};
+use crate::part::pixel_line::{Broken, Line, PITCH_MM};
+use crate::pin::{Button, Buzzer, Lamp, PixelPins, ReadyEdges, ReadyPin};
 use crate::room::Room;
 use crate::room::fault::Fault;
 use crate::scene::{Scene, Truth};
@@ -35,6 +35,7 @@ pub(crate) struct World {
     inclinometer: Inclinometer,
     memory: Memory,
     line: Line,
+    last_scan: Option<Scan>,
     target: Target,
     power_cut_us: Option<u64>,
     powered: bool,
@@ -201,6 +202,7 @@ impl World {
         match fault {
             Fault::ConverterFrozen => self.converter.set_frozen(on),
             Fault::CalibrationMissing | Fault::CalibrationDamaged => self.spoil_memory(fault, on),
+            Fault::PixelsDead => self.kill_pixels(on),
             Fault::CalibrationOfOtherHead => {
                 let mut serial = self.scene.head.serial;
                 if on {
@@ -236,6 +238,19 @@ impl World {
             self.memory.contents_mut().copy_from_slice(&spoilt);
         } else if let Some(contents) = self.contents_before_fault.take() {
             self.memory.contents_mut().copy_from_slice(&contents);
+        }
+    }
+
+    /// Two pixels, of which one is where the light's middle stands, or in the line's. (Side by side
+    /// they would part the sheet in two, and be called that.)
+    fn kill_pixels(&mut self, on: bool) {
+        self.line.broken.clear();
+        if on {
+            let now_us = self.now_us();
+            let middle_mm = self.scene.truth(now_us).middle_mm;
+            let middle = middle_mm.map_or(PIXELS / 2, |mm| (mm / PITCH_MM).max(0.0) as usize);
+            let first = middle.min(PIXELS - 9);
+            self.line.broken.extend([first, first + 8].map(|at| (at, Broken::Dead)));
         }
     }
 
@@ -275,12 +290,15 @@ impl Bench {
     /// A bench round a given scene.
     pub fn with_scene(scene: Scene, seed: u64) -> Self {
         let head = &scene.head;
+        let mut line = Line::new(seed);
+        line.first_mm = head.first_pixel_mm;
         let world = World {
             clock_ns: 0,
             converter: Converter::new(head.converter_period_error),
             inclinometer: Inclinometer::new(head.inclinometer_serial, seed, 0),
             memory: Memory::new(head.serial),
-            line: Line::new(seed),
+            line,
+            last_scan: None,
             target: Target::Nobody,
             power_cut_us: None,
             powered: true,
@@ -318,7 +336,7 @@ impl Bench {
         self.world().converter.conversion_ends_us()
     }
 
-    /// Looks at or changes the scene (room, seat, slide) at the clock's time; what was sensed
+    /// Looks at or changes the scene (room, seat, eye) at the clock's time; what was sensed
     /// before stays as it was.
     pub fn scene<R>(&self, f: impl FnOnce(&mut Scene) -> R) -> R {
         let mut world = self.world();
@@ -443,6 +461,11 @@ impl Bench {
         Buzzer::new(self.clone())
     }
 
+    /// The pins of the eye's line of pixels.
+    pub fn pixel_pins(&self) -> PixelPins {
+        PixelPins::new(self.clone())
+    }
+
     /// The eye's line of pixels: its constants, and what is wrong with it.
     pub fn pixel_line<R>(&self, f: impl FnOnce(&mut Line) -> R) -> R {
         f(&mut self.world().line)
@@ -452,12 +475,18 @@ impl Bench {
     pub fn pixel_scan(&self, now_us: u64, from_us: f64, to_us: f64) -> Scan {
         let mut world = self.world();
         world.advance_to(now_us);
-        let World { scene, line, powered, .. } = &mut *world;
-        if !*powered {
+        let World { scene, line, powered, last_scan, .. } = &mut *world;
+        if !*powered || scene.has(Fault::PixelsUnplugged) {
             return [0; PIXELS];
         }
-        let light = scene.eye_light(now_us);
-        line.scan(&light, from_us, to_us)
+        if let Some(scan) = last_scan.filter(|_| scene.has(Fault::PixelsFrozen)) {
+            return scan;
+        }
+        // As things were in the exposure's middle.
+        let light = scene.eye_light(f64::midpoint(from_us, to_us).max(0.0) as u64);
+        let scan = line.scan(&light, from_us, to_us);
+        *last_scan = Some(scan);
+        scan
     }
 
     /// A start or repeated start on I2C at `now_us`, with a seven-bit address; `true` if

@@ -1,11 +1,19 @@
-//! The head's pins: button, conversion-ready, lamp, buzzer.
+//! The head's pins: button, conversion-ready, lamp, buzzer, the line of pixels.
 
 use crate::bench::Bench;
+use crate::part::pixel_line::Gathering;
 use core::convert::Infallible;
 use embedded_hal::digital::{ErrorType, InputPin, OutputPin};
+use skimgauge_head::pixel_line::{Pins, Started};
+use skimgauge_head::profile::Scan;
+use skimgauge_shared::reading::Absence;
+use skimgauge_shared::units::Microseconds;
 
 /// What a buzzer sounds when its pin is simply set high, Hz.
 const PLAIN_TONE_HZ: u32 = 2_000;
+
+/// A flush keeps the chip for so long, ns.
+const FLUSH_NS: u64 = 75_000;
 
 /// The button, to ground with a pull-up: low while pressed.
 #[derive(Clone)]
@@ -37,6 +45,43 @@ pub struct Lamp {
 #[derive(Clone)]
 pub struct Buzzer {
     bench: Bench,
+}
+
+/// Start pulse, clock and samples of the line of pixels. An unplugged one gives samples too: the
+/// chip's converter sees the pull-down.
+#[derive(Clone)]
+pub struct PixelPins {
+    bench: Bench,
+    gathering: Gathering,
+}
+
+impl PixelPins {
+    pub(crate) fn new(bench: Bench) -> Self {
+        Self { bench, gathering: Gathering::new() }
+    }
+
+    fn now(&self) -> Microseconds {
+        Microseconds(self.bench.now_us())
+    }
+}
+
+impl Pins for PixelPins {
+    fn flush(&mut self) -> Result<Started, Absence> {
+        let started = self.gathering.flush(self.now());
+        self.bench.world().advance_ns(FLUSH_NS);
+        Ok(started)
+    }
+
+    fn read(&mut self) -> Result<Started, Absence> {
+        Ok(self.gathering.read(self.now()))
+    }
+
+    fn samples(&mut self, into: &mut Scan) -> Result<bool, Absence> {
+        let now = self.now();
+        let Some((from_us, to_us)) = self.gathering.through(now) else { return Ok(false) };
+        *into = self.bench.pixel_scan(now.0, from_us, to_us);
+        Ok(true)
+    }
 }
 
 impl Button {

@@ -33,7 +33,7 @@ impl Hardware for BenchBoard {
     type Ready = Edges;
     type Inclinometer = BenchSpi;
     type Delay = BenchDelay;
-    type Line = ();
+    type Line = pin::PixelPins;
     type Button = pin::Button;
     type Lamp = pin::Lamp;
     type Buzzer = Buzzer;
@@ -46,6 +46,7 @@ pub struct VirtualHead {
     head: Head<BenchBoard>,
     next: Microseconds,
     room: Option<usize>,
+    enters_loader: bool,
 }
 
 /// What a real head's image would say of itself.
@@ -53,7 +54,7 @@ pub fn start(reset: ResetCause) -> Start {
     Start {
         firmware: Version { major: 0, minor: 1, patch: 0 },
         reset,
-        capabilities: Capabilities::EYE.with(Capabilities::BUZZER),
+        capabilities: Capabilities::BUZZER,
         last_words: None,
     }
 }
@@ -72,7 +73,7 @@ impl VirtualHead {
             ready: Edges(bench.ready_edges()),
             inclinometer: bench.spi(),
             delay: bench.delay(),
-            line: (),
+            line: bench.pixel_pins(),
             button: bench.button(),
             lamp: bench.lamp(),
             buzzer: Buzzer(bench.buzzer()),
@@ -80,12 +81,17 @@ impl VirtualHead {
         };
         let now = Microseconds(bench.now_us());
         let head = Head::new(parts, start, now);
-        Self { bench, head, next: now, room: Some(usize::MAX) }
+        Self { bench, head, next: now, room: Some(usize::MAX), enters_loader: false }
     }
 
     /// The bench it stands on.
     pub fn bench(&self) -> &Bench {
         &self.bench
+    }
+
+    /// Whether it asked its board for the boot loader.
+    pub fn enters_loader(&self) -> bool {
+        self.enters_loader
     }
 
     /// Bytes that the link takes from now on; `None`: nobody listens.
@@ -100,8 +106,9 @@ impl VirtualHead {
             let now_us = self.bench.now_us();
             let step = self.head.poll(Microseconds(now_us), received, self.room);
             received = &[];
+            self.enters_loader |= step.enter_loader;
             send(step.send);
-            self.next = step.next;
+            self.next = step.next.min(step.on_time);
             // An edge wakes a real head too.
             let wake_us = self
                 .bench

@@ -31,7 +31,11 @@ proptest! {
                 7 => bench.advance_to(now_us),
                 8 => bench.cut_power_at(now_us),
                 9 => bench.restore_power(),
-                10 => bench.scene(|scene| scene.set_slide_mm(value_mm)),
+                10 => {
+                    bench.scene(|scene| scene.turn_eye(value_mm));
+                    let now_us = now_us as f64;
+                    bench.pixel_scan(bench.now_us(), now_us, now_us + 100.0 * f64::from(byte));
+                }
                 11 => bench.scene(|scene| scene.clip(value_mm * 20.0, value_mm * 10.0)),
                 12 => bench.scene(|scene| {
                     let place = [Place::Hand, Place::Emitter, Place::Plate(Plate::default())][usize::from(byte) % 3];

@@ -1,12 +1,14 @@
 //! The eye: the line of pixels, what its scans show, and whether that can be relied upon.
 
-use crate::pixel_line::presence::{Light, Presence};
+use crate::pixel_line::presence::Presence;
 use crate::pixel_line::{Pins, PixelLine, Polled, Taken};
-use crate::profile::doubt::{Doubt, Trust};
-use crate::profile::line::{Fingerprint, Pixels};
-use crate::profile::{PIXELS, Scan, Seen, Wanted, look};
-use skimgauge_shared::reading::Absence;
-use skimgauge_shared::units::Microseconds;
+use crate::profile::doubt::Doubt;
+use crate::profile::line::Fingerprint;
+use crate::profile::{PIXELS, Scan, Seen, Sixteenths, Wanted, look};
+use skimgauge_shared::light::{Light, LightState, Second, Shape, Sheet, Trust};
+use skimgauge_shared::pixels::Pixels;
+use skimgauge_shared::reading::{Absence, Sample};
+use skimgauge_shared::units::{Micrometres, Microseconds};
 
 /// While a start pulse is due within this nothing else is begun: serving the converter and reading the
 /// inclinometer take 0.4 ms together, and would come off an exposure or on top of it. The converter
@@ -37,13 +39,11 @@ pub(crate) struct Eye<P> {
     doubt: Doubt,
     /// The last scan, or why there is none.
     last: Result<Looked, Absence>,
-    scans: u32,
 }
 
 impl<P: Pins> Eye<P> {
-    /// Not started, its pixels not compared.
-    pub(crate) fn new(pins: P) -> Self {
-        let table = Pixels::UNCOMPARED;
+    /// Not started.
+    pub(crate) fn new(pins: P, table: Pixels) -> Self {
         Self {
             line: PixelLine::new(pins, table.dark / 16, table.stop),
             table,
@@ -53,8 +53,14 @@ impl<P: Pins> Eye<P> {
             presence: Presence::new(),
             doubt: Doubt::new(),
             last: Err(Absence::Starting),
-            scans: 0,
         }
+    }
+
+    /// The pixels were compared anew.
+    pub(crate) fn set_table(&mut self, table: Pixels) {
+        self.line.set_ends(table.dark / 16, table.stop);
+        self.table = table;
+        self.doubt = Doubt::new();
     }
 
     /// When something is due; a tenth of a millisecond matters.
@@ -67,18 +73,18 @@ impl<P: Pins> Eye<P> {
         self.line.is_timing() && now.after(ALONE) > self.due()
     }
 
-    /// Does what is due. Whether there is a new scan.
-    pub(crate) fn poll(&mut self, now: Microseconds) -> bool {
+    /// Does what is due. The middle of the exposure of a new scan.
+    pub(crate) fn poll(&mut self, now: Microseconds) -> Option<Microseconds> {
         match self.line.poll(now, &mut self.scan) {
-            Polled::Nothing => false,
+            Polled::Nothing => None,
             Polled::Down(absence) => {
                 self.last = Err(absence);
                 self.before = None;
-                false
+                None
             }
             Polled::Scan(taken) => {
                 self.look(taken);
-                true
+                Some(taken.middle)
             }
         }
     }
@@ -96,35 +102,65 @@ impl<P: Pins> Eye<P> {
             Err(_) if light == Light::No => self.doubt = Doubt::new(),
             Err(_) => {}
         }
-        self.scans = self.scans.wrapping_add(1);
         self.last = Ok(Looked { taken, seen, light, trust: self.doubt.trust() });
     }
 
-    /// Says in the log what the last scan showed: readings do not carry it yet.
-    #[cfg(feature = "defmt")]
-    #[inline(never)]
-    pub(crate) fn tell(&self) {
-        let Ok(Looked { taken, seen, light, trust }) = &self.last else { return };
-        let exposure_us = taken.exposure.unwrap_or_default().0 as u32;
-        match &seen.sheet {
-            Ok(sheet) => defmt::info!(
-                "eye: scan {=u32}, {=u32} us, middle {=i32} um, width {=i32} um, height {=i32}, {}, {}",
-                self.scans,
-                exposure_us,
-                sheet.middle.micrometres().0,
-                sheet.width.0,
-                sheet.height.codes(),
-                light,
-                trust
-            ),
-            Err(fault) => defmt::info!(
-                "eye: scan {=u32}, {=u32} us, room {=i32}, {}, {}",
-                self.scans,
-                exposure_us,
-                seen.room.codes(),
-                fault,
-                light
-            ),
+    /// The latest that a read began after its time since the last call, us.
+    pub(crate) fn take_latest_us(&mut self) -> u16 {
+        self.line.take_latest_us()
+    }
+
+    /// The last scan as the converter gave it.
+    pub(crate) fn scan(&self) -> &Scan {
+        &self.scan
+    }
+
+    /// No part of the eye runs.
+    pub(crate) fn is_down(&self) -> bool {
+        self.last.is_err()
+    }
+
+    /// The sheet's middle, and what is to be said of it.
+    pub(crate) fn middle(&self) -> (Sample<Micrometres>, LightState) {
+        let looked = match &self.last {
+            Ok(looked) => looked,
+            Err(absence) => return (Sample::Absent(*absence), LightState::UNKNOWN),
+        };
+        let state = |fault, second| LightState::new(fault, looked.light, looked.trust, second);
+        match &looked.seen.sheet {
+            Ok(sheet) => {
+                (Sample::Value(sheet.middle.micrometres()), state(None, sheet.second.is_some()))
+            }
+            Err(fault) => (Sample::Absent(Absence::NoMiddle), state(Some(*fault), false)),
         }
     }
+
+    /// What the last scan shows besides; `None`: there is none.
+    #[inline(never)]
+    pub(crate) fn sheet(&self, sequence: u8) -> Option<Sheet> {
+        let Looked { taken, seen, trust, .. } = self.last.as_ref().ok()?;
+        let sheet = seen.sheet.as_ref().ok();
+        Some(Sheet {
+            sequence,
+            exposure: taken.exposure,
+            room: sheet.map_or(seen.room, |sheet| sheet.room).codes() as i16,
+            brightest: seen.brightest,
+            trust: *trust,
+            shape: sheet.map(|sheet| Shape {
+                width: sheet.width,
+                height: whole(sheet.height),
+                scatter: sheet.scatter.micrometres(),
+            }),
+            second: sheet.and_then(|sheet| sheet.second).map(|second| Second {
+                middle: second.at.micrometres(),
+                height: whole(second.height),
+            }),
+            bad_pixel: seen.bad_pixel,
+        })
+    }
+}
+
+/// Whole codes; the converter has 4 095 of them.
+fn whole(light: Sixteenths) -> u16 {
+    light.codes().max(0) as u16
 }

@@ -17,7 +17,7 @@ pub trait Hardware {
     type Inclinometer: SpiDevice;
     /// Short waits between the inclinometer's frames.
     type Delay: DelayNs;
-    /// The eye's line of pixels; `()` on a board without one.
+    /// The eye's line of pixels.
     type Line: Pins;
     /// Low while pressed.
     type Button: InputPin;

@@ -1,8 +1,9 @@
-//! The calibration's two places in the memory.
+//! What the memory keeps: constants and the pixels' table, two places for each.
 //!
-//! A new calibration goes to the place that does not hold the one in use, and counts only when its
-//! checksum, the last thing written, fits. Power cut at any moment leaves the old one or the new
-//! one, never half.
+//! New constants go to the place that does not hold those in use, and count only when their
+//! checksum, the last thing written, fits. A new table goes to the place that does not hold the one
+//! in use, before the constants that name it by its digest. Power cut at any moment leaves the old
+//! ones or the new ones, never half.
 
 use crate::part::memory::{Memory, PAGE, Silent};
 use embedded_hal::i2c::I2c;
@@ -10,12 +11,16 @@ use heapless::Vec;
 use skimgauge_shared::calibration::Calibration;
 use skimgauge_shared::check::crc32;
 use skimgauge_shared::message::{CalibrationCheck, SerialNumber};
+use skimgauge_shared::pixels::{Pixels, TABLE_PART, TABLE_PARTS, UNCOMPARED_DIGEST, digest};
 use skimgauge_shared::units::Microseconds;
 
-/// Room for one place: a whole number of pages.
+/// Room for the constants' place: a whole number of pages.
 const PLACE: usize = 128;
 const PLACES: [u16; 2] = [0x000, 0x100];
-const MAGIC: [u8; 2] = *b"SK";
+/// A table takes nine pages.
+const TABLES: [u16; 2] = [0x200, 0x400];
+/// Constants of protocol 1's heads began with `SK`: they are nobody's any more.
+const MAGIC: [u8; 2] = *b"S2";
 /// Magic, length, generation.
 const HEADER: usize = 2 + 1 + 4;
 
@@ -68,16 +73,28 @@ struct Write {
     image: Vec<u8, PLACE>,
     place: usize,
     generation: u32,
+    /// Where the table goes first, if it goes.
+    table: Option<usize>,
+    /// The table is through.
+    table_done: bool,
     page: usize,
+    /// Pages are written; they are being read back.
+    reading: bool,
     /// The page before must be done by then.
     until: Microseconds,
 }
 
-/// The two places, and a write under way.
+/// The places, and a write under way.
 pub(crate) struct Store<I2C> {
     memory: Memory<I2C>,
     /// The place in use and its generation.
     current: Option<(usize, u32)>,
+    /// The place of the table in use, and its digest.
+    table_in_use: Option<(usize, u32)>,
+    /// A table's bytes: the one in use, or those staged.
+    table: [u8; Pixels::BYTES],
+    /// A bit for each part that was staged.
+    staged: u8,
     write: Option<Write>,
     next_at: Microseconds,
 }
@@ -85,10 +102,18 @@ pub(crate) struct Store<I2C> {
 impl<I2C: I2c> Store<I2C> {
     /// Nothing read yet.
     pub(crate) fn new(memory: Memory<I2C>) -> Self {
-        Self { memory, current: None, write: None, next_at: Microseconds(0) }
+        Self {
+            memory,
+            current: None,
+            table_in_use: None,
+            table: [0; Pixels::BYTES],
+            staged: 0,
+            write: None,
+            next_at: Microseconds(0),
+        }
     }
 
-    /// Reads the factory number and both places; the newer whole calibration wins.
+    /// Reads the factory number, the constants and their table; the newer whole ones win.
     pub(crate) fn load(&mut self) -> Loaded {
         // No number, no calibration: constants of an unknown head are nobody's.
         let Ok(serial) = self.memory.serial() else {
@@ -128,12 +153,37 @@ impl<I2C: I2c> Store<I2C> {
         if calibration.head != serial {
             return nominal(CalibrationCheck::OtherHead);
         }
-        Loaded { check: CalibrationCheck::Good, calibration, serial: Some(serial) }
+        // Constants were found with their table: without it they are as good as damaged.
+        match self.load_table(calibration.pixels) {
+            Ok(true) => Loaded { check: CalibrationCheck::Good, calibration, serial: Some(serial) },
+            Ok(false) => nominal(CalibrationCheck::Damaged),
+            Err(Silent) => nominal(CalibrationCheck::Unreadable),
+        }
     }
 
-    /// Begins to write. `false`: another write is under way.
+    /// The table in use; `None`: nobody has compared the pixels.
+    pub(crate) fn table(&self) -> Option<Pixels> {
+        self.table_in_use.and_then(|_| Pixels::from_bytes(&self.table))
+    }
+
+    /// Holds a part of a table; its checksum. `None`: no such part, or it does not fit.
+    pub(crate) fn stage_part(&mut self, part: u8, bytes: &[u8]) -> Option<u32> {
+        let place = self.table.chunks_mut(TABLE_PART).nth(usize::from(part))?;
+        if place.len() != bytes.len() {
+            return None;
+        }
+        place.copy_from_slice(bytes);
+        self.staged |= 1 << part;
+        Some(crc32(bytes))
+    }
+
+    /// Begins to write. `false`: the table that the constants name is neither in use nor held.
     pub(crate) fn begin(&mut self, calibration: &Calibration, now: Microseconds) -> bool {
-        if self.write.is_some() {
+        let wanted = calibration.pixels;
+        let there = wanted == UNCOMPARED_DIGEST
+            || self.table_in_use.is_some_and(|(_, in_use)| in_use == wanted);
+        let table = (!there).then(|| self.table_in_use.map_or(0, |(place, _)| 1 - place));
+        if !there && !self.holds(wanted) {
             return false;
         }
         let (place, generation) = match self.current {
@@ -141,10 +191,25 @@ impl<I2C: I2c> Store<I2C> {
             None => (0, 1),
         };
         let Some(image) = image(calibration, generation) else { return false };
-        self.write =
-            Some(Write { image, place, generation, page: 0, until: now.after(PAGE_LIMIT) });
+        self.write = Some(Write {
+            image,
+            place,
+            generation,
+            table,
+            table_done: table.is_none(),
+            page: 0,
+            reading: false,
+            until: now.after(PAGE_LIMIT),
+        });
         self.next_at = now;
         true
+    }
+
+    /// Whether the staged table is whole, a line's, and has this digest.
+    fn holds(&self, wanted: u32) -> bool {
+        self.staged == (1 << TABLE_PARTS) - 1
+            && digest(&self.table) == wanted
+            && Pixels::from_bytes(&self.table).is_some()
     }
 
     /// When [`Self::step`] has something to do.
@@ -152,40 +217,57 @@ impl<I2C: I2c> Store<I2C> {
         self.write.as_ref().map(|_| self.next_at)
     }
 
-    /// Carries a write further. `Verified` and `Failed` are said once.
+    /// Carries a write further, a page at a time. `Verified` and `Failed` are said once.
     pub(crate) fn step(&mut self, now: Microseconds) -> Writing {
         let Some(write) = &mut self.write else { return Writing::Idle };
         if now < self.next_at {
             return Writing::Busy;
         }
         self.next_at = now.after(LOOK_AGAIN);
-        let base = PLACES[write.place];
-        let outcome = match write.image.chunks(PAGE).nth(write.page) {
-            Some(page) => {
-                let address = base + (write.page * PAGE) as u16;
-                self.memory.write_page(address, page).map(|()| {
-                    write.page += 1;
-                    write.until = now.after(PAGE_LIMIT);
-                    None
-                })
+        let (base, bytes) = match write.table {
+            Some(table) if !write.table_done => (TABLES[table], &self.table[..]),
+            _ => (PLACES[write.place], &write.image[..]),
+        };
+        let address = base + (write.page * PAGE) as u16;
+        let outcome = match (bytes.chunks(PAGE).nth(write.page), write.reading) {
+            (Some(page), false) => self.memory.write_page(address, page).map(|()| true),
+            (Some(page), true) => {
+                let mut back = [0; PAGE];
+                let back = &mut back[..page.len()];
+                self.memory.read(address, back).map(|()| back == page)
             }
-            None => {
-                let mut back = [0; PLACE];
-                let back = &mut back[..write.image.len()];
-                self.memory.read(base, back).map(|()| Some(back == write.image.as_slice()))
+            (None, false) => {
+                (write.reading, write.page) = (true, 0);
+                return Writing::Busy;
+            }
+            (None, true) if write.table_done => return self.written(),
+            (None, true) => {
+                (write.table_done, write.reading, write.page) = (true, false, 0);
+                write.until = now.after(PAGE_LIMIT);
+                return Writing::Busy;
             }
         };
         match outcome {
-            Ok(None) => Writing::Busy,
-            Ok(Some(true)) => {
-                self.current = Some((write.place, write.generation));
-                self.write = None;
-                Writing::Verified
+            Ok(true) => {
+                write.page += 1;
+                write.until = now.after(PAGE_LIMIT);
+                Writing::Busy
             }
-            Ok(Some(false)) => self.give_up(Failure::Differs),
+            Ok(false) => self.give_up(Failure::Differs),
             Err(Silent) if now > write.until => self.give_up(Failure::Silent),
             Err(Silent) => Writing::Busy,
         }
+    }
+
+    fn written(&mut self) -> Writing {
+        if let Some(write) = self.write.take() {
+            self.current = Some((write.place, write.generation));
+            if let Some(table) = write.table {
+                self.table_in_use = Some((table, digest(&self.table)));
+            }
+            self.staged = 0;
+        }
+        Writing::Verified
     }
 
     fn give_up(&mut self, failure: Failure) -> Writing {
@@ -197,6 +279,21 @@ impl<I2C: I2c> Store<I2C> {
         let mut bytes = [0; PLACE];
         self.memory.read(PLACES[place], &mut bytes)?;
         Ok(parse(&bytes))
+    }
+
+    /// Looks for the table that constants name. Whether it is there.
+    fn load_table(&mut self, wanted: u32) -> Result<bool, Silent> {
+        if wanted == UNCOMPARED_DIGEST {
+            return Ok(true);
+        }
+        for (place, address) in TABLES.into_iter().enumerate() {
+            self.memory.read(address, &mut self.table)?;
+            if digest(&self.table) == wanted && Pixels::from_bytes(&self.table).is_some() {
+                self.table_in_use = Some((place, wanted));
+                return Ok(true);
+            }
+        }
+        Ok(false)
     }
 }
 
@@ -214,8 +311,8 @@ fn image(calibration: &Calibration, generation: u32) -> Option<Vec<u8, PLACE>> {
 }
 
 fn parse(bytes: &[u8; PLACE]) -> Found {
-    // Erased memory reads FFh; new memory may read 00h.
-    if bytes.iter().all(|b| *b == 0xFF) || bytes.iter().all(|b| *b == 0) {
+    // Erased memory reads FFh; new memory may read 00h; and there may be what an older head kept.
+    if bytes[..2] == *b"SK" || bytes.iter().all(|b| *b == 0xFF) || bytes.iter().all(|b| *b == 0) {
         return Found::Nothing;
     }
     parse_image(bytes).unwrap_or(Found::Damaged)
@@ -244,6 +341,13 @@ mod tests {
         calibration.stand_off.curvature_fm_per_code2 = i32::MIN;
         calibration.stand_off.temperature_nm_per_k = i32::MIN;
         calibration.stand_off.slope_pm_per_code = i32::MIN;
+        calibration.stand_off.origin.0 = i32::MIN;
+        calibration.stand_off.slope_u.0 = i32::MIN;
+        calibration.stand_off.lowest = i16::MIN;
+        calibration.stand_off.highest = i16::MIN;
+        calibration.stand_off.lost = skimgauge_shared::calibration::Lost::From(i16::MIN);
+        calibration.pixels = u32::MAX;
+        calibration.zero_u.0 = i32::MIN;
         calibration.zero.0 = i32::MIN;
         calibration.tilt_offset.level.0 = i32::MIN;
         calibration.tilt_offset.lean.0 = i32::MIN;
@@ -262,5 +366,12 @@ mod tests {
             wrong[at] ^= 0x10;
             assert_eq!(parse(&wrong), Found::Damaged, "byte {at}");
         }
+    }
+
+    #[test]
+    fn what_an_older_head_kept_is_nothing() {
+        let mut place = [0x55; PLACE];
+        place[..2].copy_from_slice(b"SK");
+        assert_eq!(parse(&place), Found::Nothing);
     }
 }

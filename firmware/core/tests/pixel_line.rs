@@ -6,8 +6,8 @@ use skimgauge_bench::room::profile::{Beam, Light, RoomLight, Shine};
 use skimgauge_head::pixel_line::exposure::Control;
 use skimgauge_head::pixel_line::presence::{self, Presence};
 use skimgauge_head::pixel_line::{EXPOSURES_US, PERIOD, PixelLine, Polled, Taken};
-use skimgauge_head::profile::line::{Fingerprint, Pixels};
 use skimgauge_head::profile::{Fault, PIXELS, Scan, Seen, Wanted, look};
+use skimgauge_head::profile::{Pixels, line::Fingerprint};
 use skimgauge_shared::reading::Absence;
 use skimgauge_shared::units::Microseconds;
 
@@ -20,7 +20,7 @@ fn light(volts_per_ms: f64, shine: Shine) -> Light {
         azimuth_deg: 0.0,
         mirror: None,
     };
-    Light { beam: Some(beam), shine, room: RoomLight::even(0.005) }
+    Light { beam: Some(beam), shine, room: RoomLight::even(0.005), ..Light::default() }
 }
 
 fn pulses(hz: f64, duty: f64) -> Shine {

@@ -7,9 +7,9 @@ use proptest::prelude::*;
 use skimgauge_bench::part::pixel_line::Line;
 use skimgauge_bench::room::profile::{Beam, Edge, RoomLight};
 use skimgauge_head::profile::doubt::{Doubt, Trust};
-use skimgauge_head::profile::line::{Lit, Pixels};
 use skimgauge_head::profile::window::{Fit, Frame, Span};
 use skimgauge_head::profile::{PIXELS, Profile, Scan, Sixteenths, SubPixels, Wanted, look};
+use skimgauge_head::profile::{Pixels, line::Lit};
 use skimgauge_shared::units::Micrometres;
 
 const EQUAL: Pixels = Pixels { dark: 0, stop: 3_475, residual: 0, gain: [0; PIXELS] };

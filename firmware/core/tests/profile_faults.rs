@@ -5,7 +5,7 @@ mod eye;
 use eye::{BEAM, EXPOSURE, error_um, light, profile, seen, seen_as};
 use skimgauge_bench::part::pixel_line::{Broken, Line};
 use skimgauge_bench::room::profile::{Beam, Edge, Light, Mirror, RoomLight};
-use skimgauge_head::profile::line::Pixels;
+use skimgauge_head::profile::Pixels;
 use skimgauge_head::profile::{Fault, PIXELS, Profile, Wanted, look};
 use skimgauge_shared::units::Micrometres;
 

@@ -5,7 +5,7 @@ import { BasePeripheral, RP2040 } from 'rp2040js';
 import { UsbHost } from './usb.mjs';
 import { Ask } from './wire.mjs';
 
-export const Pin = { sda: 4, scl: 5, ready: 6, pixel_start: 7, pixel_clock: 8, laser_enable: 10, buzzer: 12, lamp: 13, button: 14, tilt_select: 17, no_eye: 22, pixels: 26 };
+export const Pin = { sda: 4, scl: 5, ready: 6, pixel_start: 7, pixel_clock: 8, laser_enable: 10, buzzer: 12, lamp: 13, button: 14, tilt_select: 17, pixels: 26 };
 export const Cause = { power: 0, line: 1, watchdog: 2, forced: 3 };
 
 const FLASH = 0x10000000;
@@ -52,7 +52,6 @@ export class Chip {
     this.epochUs = 0;
     this.stuck = false;
     this.pressed = false;
-    this.noEye = false;
     this.open = false;
     this.reading = true;
     this.figures = { busy: 0, waits: 0, asleep: 0, services: 0, latencyNs: 0, worstLatencyNs: 0 };
@@ -233,7 +232,6 @@ export class Chip {
     const { gpio } = this.rp;
     const set = (pin, level) => { if (gpio[pin].rawInputValue !== level) gpio[pin].setInputValue(level); };
     set(Pin.button, !this.pressed);
-    set(Pin.no_eye, !this.noEye);
     set(Pin.sda, !this.stuck);
     set(Pin.scl, !this.stuck);
     if (!this.stuck && this.pendingStart) {

@@ -25,7 +25,6 @@ const chip = new Chip(wire, flashOf(readFileSync(process.argv[2])));
 function flags(bits) {
   chip.stuck = (bits & 1) !== 0;
   chip.pressed = (bits & 2) !== 0;
-  chip.noEye = (bits & 4) !== 0;
   chip.applyPins();
 }
 

@@ -85,8 +85,6 @@ pub struct EmulatedHead {
     notes: Vec<String>,
     starts: u8,
     scans: u64,
-    /// A head without an eye.
-    pub no_eye: bool,
 }
 
 impl EmulatedHead {
@@ -127,7 +125,6 @@ impl EmulatedHead {
             notes,
             starts: 1,
             scans: 0,
-            no_eye: false,
         })
     }
 
@@ -156,9 +153,8 @@ impl EmulatedHead {
     /// # Errors
     /// The emulator ended.
     pub fn run_until(&mut self, until_us: u64) -> io::Result<()> {
-        let flags = u8::from(self.bench.i2c_is_stuck())
-            | u8::from(self.bench.button_is_pressed()) << 1
-            | u8::from(self.no_eye) << 2;
+        let flags =
+            u8::from(self.bench.i2c_is_stuck()) | u8::from(self.bench.button_is_pressed()) << 1;
         self.carry_out(Command::Run, flags, until_us, &[])?;
         self.now_us = self.now_us.max(until_us);
         self.bench.advance_to(self.now_us);

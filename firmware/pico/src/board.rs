@@ -9,7 +9,7 @@ use crate::ready::ReadyLine;
 use core::cell::{Cell, RefCell};
 use core::marker::PhantomData;
 use cortex_m::singleton;
-use embedded_hal::digital::{InputPin, OutputPin};
+use embedded_hal::digital::OutputPin;
 use embedded_hal::spi::MODE_0;
 use embedded_hal_bus::i2c::RefCellDevice;
 use embedded_hal_bus::spi::ExclusiveDevice;
@@ -74,10 +74,8 @@ pub(crate) struct Board {
     pub(crate) shared: Shared,
     pub(crate) own: Own,
     pub(crate) usb: UsbBus,
-    /// The distance sensor's laser, on.
+    /// The distance sensor's laser, off.
     pub(crate) laser: pins::LaserEnable,
-    /// No jumper says that the eye is not fitted.
-    pub(crate) has_eye: bool,
 }
 
 impl Board {
@@ -139,18 +137,14 @@ impl Board {
         let button = pins.button.reconfigure();
         let lamp = pins.lamp.reconfigure();
         let mut laser: pins::LaserEnable = pins.laser_enable.reconfigure();
-        let _ = laser.set_high();
-        let mut no_eye: pins::NoEye = pins.no_eye.reconfigure();
-        // The pull-up needs a moment against the cable's capacitance.
-        cortex_m::asm::delay(1_000);
-        let has_eye = no_eye.is_high().unwrap_or(true);
+        let _ = laser.set_low();
         let buzzer = Pitch::new(slices.pwm6, pins.buzzer.reconfigure(), system_clock);
 
         let shared = Shared { bus: RefCell::new(bus), ready, listened: Cell::new(false) };
         let own = Own { inclinometer, line, button, lamp, buzzer };
         let usb =
             UsbBus::new(pac.USBCTRL_REGS, pac.USBCTRL_DPRAM, clocks.usb_clock, true, &mut resets);
-        Self { watchdog, timer, wake, shared, own, usb, laser, has_eye }
+        Self { watchdog, timer, wake, shared, own, usb, laser }
     }
 }
 

@@ -64,8 +64,14 @@ impl<'a> Link<'a> {
             || self.serial.dtr()
     }
 
+    /// A host has configured the head and is awake. Its own idea of that may be lost (see [`Self::heard`]): an open port
+    /// says the same.
+    pub(crate) fn is_configured(&self) -> bool {
+        self.device.state() == UsbDeviceState::Configured || self.heard()
+    }
+
     /// The bus is at rest: the computer sleeps.
-    pub(crate) fn is_suspended(&self) -> bool {
+    fn is_suspended(&self) -> bool {
         self.device.state() == UsbDeviceState::Suspend
     }
 

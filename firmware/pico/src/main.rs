@@ -104,14 +104,10 @@ fn main() -> ! {
     let board = Board::start(pac);
     // At full speed: 10 ms for what would be 100 at the speed that the board starts with.
     restart::check_image(&MARK);
-    let eye = if board.has_eye { Capabilities::EYE } else { Capabilities::default() };
     let start = Start {
         firmware: VERSION,
         reset,
-        capabilities: eye
-            .with(Capabilities::BUZZER)
-            .with(Capabilities::LOADER)
-            .with(Capabilities::LOG),
+        capabilities: Capabilities::BUZZER.with(Capabilities::LOADER).with(Capabilities::LOG),
         last_words,
     };
     defmt::info!("started, version {}, {}", VERSION, reset);
@@ -144,8 +140,9 @@ fn main() -> ! {
             found = true;
             restart::found();
         }
-        // Nobody looks at a head whose computer sleeps, and a laser that nobody needs is off.
-        let _ = laser.set_state((!link.is_suspended()).into());
+        // A port gives what the laser takes once it has configured the head; nobody looks at a head
+        // whose computer sleeps; and a laser that nobody needs is off.
+        let _ = laser.set_state(link.is_configured().into());
         let room = link.room();
         shared.listened.set(room.is_some());
         let step = head.poll(now(), received, room);

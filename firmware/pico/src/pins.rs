@@ -27,8 +27,6 @@ rp2040_hal::bsp_pins! {
     Gpio18 { name: tilt_clock, aliases: { FunctionSpi, PullNone: TiltClock } },
     /// SPI0 data to the inclinometer
     Gpio19 { name: tilt_mosi, aliases: { FunctionSpi, PullNone: TiltMosi } },
-    /// Jumper to ground on a head without an eye
-    Gpio22 { name: no_eye, aliases: { FunctionSioInput, PullUp: NoEye } },
     /// Line of pixels: analogue out, to the chip's own converter
     Gpio26 { name: pixels, aliases: { FunctionNull, PullNone: Pixels } },
 }

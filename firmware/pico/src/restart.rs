@@ -18,11 +18,9 @@ const PANICKED: u32 = 0x534B_5057;
 /// Longest last words.
 const WORDS: usize = 96;
 
-struct LastWords {
-    length: u32,
-    check: u32,
-    text: [u8; WORDS],
-}
+/// Length and checksum of the text, then the text: as words, because a word at a time is a loop of few instructions, and
+/// a structure read whole is one for each of its bytes.
+type LastWords = [u32; 2 + WORDS / 4];
 
 /// Outside what the start-up code clears. Power-up leaves chance in it: the check tells.
 #[expect(unsafe_code, reason = "placed by name in the part of memory that is not cleared")]
@@ -119,10 +117,15 @@ pub(crate) fn check_image(mark: &'static [u8; mark::LENGTH]) {
     reason = "memory that keeps what a former run wrote; no other code runs that could touch it"
 )]
 fn take_last_words() -> Option<String<WORDS>> {
-    // SAFETY: any bit pattern is a `LastWords`, and the compiler is told nothing of what memory holds.
-    let words = unsafe { core::ptr::read_volatile((&raw const LAST_WORDS).cast::<LastWords>()) };
-    let text = words.text.get(..words.length as usize)?;
-    let whole = crc32(text) == words.check;
+    let held = (&raw const LAST_WORDS).cast::<u32>();
+    let mut text = [0; WORDS];
+    // SAFETY: any bit pattern is a word, and the compiler is told nothing of what memory holds.
+    let word = |at: usize| unsafe { core::ptr::read_volatile(held.add(at)) };
+    for (at, bytes) in text.chunks_exact_mut(4).enumerate() {
+        bytes.copy_from_slice(&word(2 + at).to_le_bytes());
+    }
+    let text = text.get(..word(0) as usize)?;
+    let whole = crc32(text) == word(1);
     whole
         .then(|| core::str::from_utf8(text).ok().and_then(|text| String::try_from(text).ok()))
         .flatten()
@@ -130,12 +133,16 @@ fn take_last_words() -> Option<String<WORDS>> {
 
 #[expect(unsafe_code, reason = "interrupts are off and the board restarts: nothing else runs")]
 fn leave_last_words(text: &str) -> ! {
-    let mut words =
-        LastWords { length: text.len() as u32, check: crc32(text.as_bytes()), text: [0; WORDS] };
-    words.text[..text.len()].copy_from_slice(text.as_bytes());
+    let held = (&raw mut LAST_WORDS).cast::<u32>();
+    let mut bytes = [0; WORDS];
+    bytes[..text.len()].copy_from_slice(text.as_bytes());
     // SAFETY: the only code that runs now.
     unsafe {
-        core::ptr::write_volatile((&raw mut LAST_WORDS).cast::<LastWords>(), words);
+        core::ptr::write_volatile(held, text.len() as u32);
+        core::ptr::write_volatile(held.add(1), crc32(text.as_bytes()));
+        for (at, word) in bytes.as_chunks::<4>().0.iter().enumerate() {
+            core::ptr::write_volatile(held.add(2 + at), u32::from_le_bytes(*word));
+        }
         let watchdog = &*pac::WATCHDOG::ptr();
         watchdog.scratch0().write(|w| w.bits(PANICKED));
         // Everything but the oscillators, as the HAL's watchdog has it; it may not have run yet.

@@ -1,7 +1,8 @@
 //! What only many scans can tell. In weak light one scan cannot show that the room's light leaves
 //! the middle alone; the mean of many can. Until it does, the middle is doubtful.
 
-use super::{Profile, Pull, SubPixels};
+use super::{Profile, Pull, SubPixels, root};
+pub use skimgauge_shared::light::Trust;
 
 /// A mean over the last 64 scans or so, each newer one counting a thirty-second more.
 const SHIFT: u32 = 5;
@@ -10,20 +11,6 @@ const FULL: u16 = 1 << SHIFT;
 /// Beyond this the middle is doubtful: 14 um. It may then be wrong by 20 um, because what the
 /// flanks say of light that is neither a slope nor an edge is an estimate.
 pub const MOST: SubPixels = SubPixels::from_micrometres(14);
-
-/// Whether the middle can be relied upon.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Trust {
-    /// Pulled by less than [`MOST`], at 95 %.
-    Sure,
-    /// Not enough scans yet for the light that there is.
-    NotYet,
-    /// The room's light pulls the middle.
-    RoomLight,
-    /// The sheet is lopsided: something is under it.
-    Lopsided,
-}
 
 /// A running mean of one pull.
 #[derive(Debug, Clone, Copy, Default)]
@@ -46,7 +33,7 @@ impl Mean {
     /// Pull and its standard deviation, in steps.
     fn now(&self, scans: u16) -> (i32, i32) {
         // A fading mean of weight 1/32 scatters as a plain one of 63 scans.
-        let root_q4 = (u32::from(scans.clamp(1, 2 * FULL - 1)) << 8).isqrt() as i32;
+        let root_q4 = root(i32::from(scans.clamp(1, 2 * FULL - 1)) << 8);
         ((self.by_q8 >> 8).abs(), self.scatter * 16 / root_q4.max(16))
     }
 }

@@ -60,17 +60,13 @@ pub mod search;
 pub mod sheet;
 pub mod window;
 
-use line::{Fingerprint, Lit, Pixels};
+use line::{Fingerprint, Lit};
+pub use skimgauge_shared::light::Fault;
+pub use skimgauge_shared::pixels::{PIXELS, Pixels, Scan};
 use skimgauge_shared::units::{Micrometres, Microseconds};
-
-/// Pixels of the line.
-pub const PIXELS: usize = 256;
 
 /// From pixel to pixel, nanometres.
 pub const PITCH_NM: i32 = 63_500;
-
-/// One scan as the converter gave it: 12 bits a pixel.
-pub type Scan = [u16; PIXELS];
 
 /// A place or a distance along the line, 1/256 of a pixel; a place counts from the middle of the
 /// first pixel.
@@ -103,57 +99,6 @@ impl Sixteenths {
     pub fn codes(self) -> i32 {
         (self.0 + 8) >> 4
     }
-}
-
-/// Why a scan has no middle, or none to rely on. The numbers never change their meaning.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[repr(u8)]
-pub enum Fault {
-    /// How long the pixels gathered light is not known.
-    ExposureUnknown = 1,
-    /// The same scan twice, which live pixels never give.
-    Frozen = 2,
-    /// Pixels are at their stop where the light is.
-    TooMuchLight = 3,
-    /// The room's light alone fills the pixels, or is so strong that their inequality hides the
-    /// sheet's middle.
-    TooMuchRoomLight = 4,
-    /// A pixel that stands out from its neighbours as no light does: dead, stuck or covered.
-    BadPixels = 5,
-    /// Nothing that could be a sheet.
-    NoLight = 6,
-    /// A sheet, too weak for a middle.
-    TooLittleLight = 7,
-    /// The sheet, or what shows that nothing else is beside it, leaves the window.
-    Cut = 8,
-    /// Thicker than this emitter's sheet.
-    Wider = 9,
-    /// Thinner than this emitter's sheet.
-    Narrower = 10,
-    /// A second sheet, mirrored by the board, too near or too strong to read past; or the sheet is
-    /// lopsided, as two on top of each other are.
-    TwoSheets = 11,
-    /// A shadow's edge under the sheet, or another light that a slope does not describe.
-    UnevenRoomLight = 12,
-}
-
-impl Fault {
-    /// Every fault.
-    pub const ALL: &'static [Self] = &[
-        Self::ExposureUnknown,
-        Self::Frozen,
-        Self::TooMuchLight,
-        Self::TooMuchRoomLight,
-        Self::BadPixels,
-        Self::NoLight,
-        Self::TooLittleLight,
-        Self::Cut,
-        Self::Wider,
-        Self::Narrower,
-        Self::TwoSheets,
-        Self::UnevenRoomLight,
-    ];
 }
 
 /// A second sheet, far enough from the first to read past it.
@@ -249,9 +194,35 @@ impl Wanted {
     }
 }
 
-/// Square root, rounded down; of what is below zero, zero.
-fn root(square: i32) -> i32 {
-    square.max(0).unsigned_abs().isqrt() as i32
+/// Square root, rounded down; of what is below zero, zero. Bit by bit: the library's has a table and
+/// a division that the head's core does not have.
+#[inline(never)]
+pub fn root(square: i32) -> i32 {
+    let (mut left, mut found, mut bit) = (square.max(0), 0, 1 << 30);
+    while bit != 0 {
+        if left >= found + bit {
+            left -= found + bit;
+            found = (found >> 1) + bit;
+        } else {
+            found >>= 1;
+        }
+        bit >>= 2;
+    }
+    found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::root;
+
+    #[test]
+    fn a_root_is_the_librarys() {
+        let some = (0..2_000).chain((1..46_340).flat_map(|n| [n * n - 1, n * n, n * n + 1]));
+        for square in some.chain([i32::MAX, i32::MAX - 1]) {
+            assert_eq!(root(square), square.isqrt(), "{square}");
+        }
+        assert_eq!((root(-1), root(i32::MIN)), (0, 0));
+    }
 }
 
 /// Looks at one scan. `exposure` is `None` where it is not known; `before` is the fingerprint of

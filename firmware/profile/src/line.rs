@@ -1,38 +1,14 @@
 //! The line of pixels: its table, and whether every pixel is alive.
 
-use super::{PIXELS, Scan};
+use super::{PIXELS, Pixels, Scan};
 
-/// How unequal the pixels are: found once, kept with the head's constants.
-#[derive(Debug, Clone, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Pixels {
-    /// What a pixel reads in the dark, sixteenths of a code.
-    pub dark: u16,
-    /// Code at which a pixel is at its stop.
-    pub stop: u16,
-    /// How unequal the pixels still are after `gain`: standard deviation, 1/65 536.
-    pub residual: u16,
-    /// What is added to each pixel's light, 1/2048 of it; [`Pixels::BAD`]: replaced by its
-    /// neighbours' mean.
-    pub gain: [i8; PIXELS],
-}
-
-impl Pixels {
-    /// The mark of a pixel that is known to be dead, stuck or covered.
-    pub const BAD: i8 = i8::MIN;
-
-    /// More known bad pixels than this, and the line is bad.
-    const MOST_BAD: usize = 4;
-
-    /// A line whose pixels nobody has compared: 3 % unequal (data sheets of such lines, from
-    /// memory: 5 % to 10 % at most).
-    pub const UNCOMPARED: Self = Self { dark: 0, stop: 3_475, residual: 1_966, gain: [0; PIXELS] };
-}
+/// More known bad pixels than this, and the line is bad.
+const MOST_BAD: usize = 4;
 
 /// The pixels that a table calls bad, as far as they can be bridged.
 #[derive(Default)]
 struct Bad {
-    at: [u8; Pixels::MOST_BAD],
+    at: [u8; MOST_BAD],
     /// All of them.
     count: usize,
 }

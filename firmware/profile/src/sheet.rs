@@ -2,10 +2,12 @@
 //!
 //! Over 400 lines: one judgement of one place, whose steps share its window and what is beside it.
 
-use super::line::{Lit, Pixels};
+use super::line::Lit;
 use super::search::{self, MARGIN};
 use super::window::{Fit, Frame, LONGEST, Span, Unlit, WIDEST, squares};
-use super::{Fault, PIXELS, Profile, Pull, SecondPeak, Sixteenths, SubPixels, Wanted, root};
+use super::{
+    Fault, PIXELS, Pixels, Profile, Pull, SecondPeak, Sixteenths, SubPixels, Wanted, root,
+};
 use skimgauge_shared::units::Micrometres;
 
 /// The last pixel.
@@ -184,7 +186,11 @@ impl Look<'_> {
             return Err(Place::Other(height));
         }
         let reach = |step: i32| {
-            (1..=WIDEST).find(|k| above(top + step * k) < height * 3 / 2).unwrap_or(WIDEST + 1)
+            let mut k = 1;
+            while k <= WIDEST && above(top + step * k) >= height * 3 / 2 {
+                k += 1;
+            }
+            k
         };
         let (left, right) = (reach(-1), reach(1));
         if top - left < 0 || top + right > LAST {

@@ -22,7 +22,7 @@ const IN_HAND: Duration = Duration::from_millis(500);
 /// Nobody speaks twice within so long.
 const BETWEEN_WORDS: Duration = Duration::from_secs(1);
 
-/// Someone who stands the head where the view wants it, rolls the slide into the light and takes.
+/// Someone who stands the head where the view wants it, turns its eye to the emitter and takes.
 struct Surveyor {
     bench: Bench,
     at: Option<Stop>,
@@ -44,11 +44,7 @@ impl Person for Surveyor {
             }
             return Ok(Vec::new());
         }
-        if let Some(off_mm) = self.bench.truth().offset_mm.filter(|off_mm| off_mm.abs() >= 0.08) {
-            self.bench
-                .scene(|scene| scene.set_slide_mm(scene.slide_mm() + off_mm.clamp(-0.4, 0.4)));
-            return Ok(Vec::new());
-        }
+        self.bench.scene(|scene| scene.turn_eye_to_emitter(0.0));
         let ready = view.live.can_take
             && view.saving.is_none()
             && now.saturating_sub(self.spoke) >= BETWEEN_WORDS;

@@ -1,58 +1,83 @@
-//! `zero` as a user at the rig meets it: the real command, a simulated head at a pseudo-terminal,
+//! `zero` as a user at the gauge meets it: the real command, a simulated head at a pseudo-terminal,
 //! and hands that do what the prompts say.
 #![cfg(unix)]
 
 use skimgauge::practice::stage::Stage;
 use skimgauge_bench::bench::Bench;
-use skimgauge_bench::head::{Attitude, Place, Plate};
+use skimgauge_bench::head::Attitude;
+use skimgauge_bench::room::gauge::{Gauge, Slits};
 use skimgauge_jobfile::Job;
 use skimgauge_shared::calibration::Date;
 use std::io::{BufRead, BufReader, Write};
 use std::path::Path;
-use std::process::{Command, Stdio};
-use std::time::Duration;
+use std::process::{ChildStdin, Command, Stdio};
+use std::time::{Duration, Instant};
 
-const LIGHT_MM: f64 = 8.0;
+/// On the gauge's label; what it truly is differs a little.
+const LABEL: &str = "3.002,9.004";
+const TRUE_MM: [f64; 2] = [3.006, 9.001];
 
 fn stage(seed: u64) -> Stage {
     let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
-    let stage = Stage::new(&job, seed, Date { year: 2026, month: 1, day: 1 }).unwrap();
-    // Feet far better than the program takes them for: one check in twenty would else say "not
-    // good" of a good head.
-    stage.bench().scene(|scene| scene.room.errors.seating_mm = 0.01);
-    stage
+    Stage::new(&job, seed, Date { year: 2026, month: 1, day: 1 }).unwrap()
 }
 
-fn plate(block_mm: f64, lit: bool) -> Place {
-    let light_mm = lit.then_some(LIGHT_MM);
-    Place::Plate(Plate {
-        block_mm,
-        light_mm,
-        thickness_mm: 3.0,
-        level_deg: 0.3,
-        lean_deg: -0.2,
-        ..Plate::default()
-    })
-}
-
-fn seat(bench: &Bench, place: Place, off_mm: f64) {
+/// The head seated anew before the gauge.
+fn before_gauge(bench: &Bench, lift_mm: f64, lamp: bool) {
     bench.scene(|scene| {
-        scene.put(place, Attitude::Upright);
-        scene.roll_to_light(off_mm);
+        scene.clip(0.0, -700.0);
+        scene.lift_mm = lift_mm;
+        (scene.card, scene.eye_covered) = (None, false);
+        scene.room.emitter.on = false;
+        let [low_mm, high_mm] = TRUE_MM;
+        let lamp_v = lamp.then_some(1.0);
+        let gauge = Gauge { low_mm, high_mm, open: Slits::Both, lamp_v, ..Gauge::default() };
+        scene.set_gauge(Some(gauge));
     });
 }
 
-/// Runs the command, doing at each prompt what it asks; `until` ends what is typed at the prompt
-/// that begins so.
+/// What the prompt asks of the hands; what is typed then.
+fn hands(bench: &Bench, line: &str) -> Option<&'static str> {
+    if line.starts_with("On the board") || line.starts_with("Check:") {
+        before_gauge(bench, 0.0, true);
+    } else if line.starts_with("Lifted, ") {
+        let high = line.contains(" 1.2 mm or so");
+        before_gauge(bench, if high { 1.17 } else { 0.63 }, true);
+    } else if line.starts_with("Level: the head") {
+        bench.scene(|scene| scene.turn_head(Attitude::Upright));
+    } else if line.starts_with("Level: now") {
+        bench.scene(|scene| scene.turn_head(Attitude::Reversed));
+    } else if line.starts_with("Dark:") {
+        bench.scene(|scene| {
+            scene.turn_head(Attitude::Upright);
+            scene.eye_covered = true;
+        });
+    } else if line.starts_with("Even light:") {
+        bench.scene(|scene| {
+            scene.eye_covered = false;
+            scene.set_gauge(None);
+            scene.card = Some(0.8);
+        });
+    } else if line.starts_with("Write these constants") {
+        return Some("yes");
+    } else {
+        return None;
+    }
+    Some("")
+}
+
+/// Runs the command, doing at each prompt what it asks; at the prompt that begins with `until` the
+/// keyboard is unplugged. The head's button is pressed when it is asked for.
 fn run(
     stage: &Stage,
     folder: &Path,
     arguments: &[&str],
     until: Option<&str>,
+    hands: impl Fn(&Bench, &str) -> Option<&'static str>,
 ) -> (String, Option<i32>) {
     let bench = stage.bench().clone();
     let mut child = Command::new(env!("CARGO_BIN_EXE_skimgauge"))
-        .args(["zero", "--head", stage.port(), "--light", "8", "--by", "A. Tester", "--record"])
+        .args(["zero", "--head", stage.port(), "--by", "A. Tester", "--record"])
         .arg(folder.join("record.sqlite"))
         .args(arguments)
         .stdin(Stdio::piped())
@@ -68,41 +93,20 @@ fn run(
         if until.is_some_and(|until| line.starts_with(until)) {
             typing = None;
         }
-        let enter = |typing: &mut Option<std::process::ChildStdin>, word: &str| {
+        if line.contains("> Press the head's button") {
+            bench.press_button(true);
+            std::thread::sleep(Duration::from_millis(200));
+            bench.press_button(false);
+        }
+        let word = hands(&bench, &line);
+        let enter = |typing: &mut Option<ChildStdin>, word: &str| {
             if let Some(typing) = typing {
-                writeln!(typing, "{word}").unwrap();
+                // A command that has ended reads no more.
+                let _ = writeln!(typing, "{word}");
             }
         };
-        if line.starts_with("Dark:") {
-            seat(&bench, plate(0.0, false), 0.0);
-            enter(&mut typing, "");
-        } else if line.starts_with("Roll:") {
-            seat(&bench, plate(1.0, true), -1.3);
-            enter(&mut typing, "");
-            for _ in 0..260 {
-                std::thread::sleep(Duration::from_millis(10));
-                bench.scene(|scene| scene.set_slide_mm(scene.slide_mm() + 0.01));
-            }
-        } else if line.contains(" mm block under the laser's spot") {
-            let block_mm: f64 = line
-                .split(" mm block")
-                .next()
-                .unwrap()
-                .rsplit(' ')
-                .next()
-                .unwrap()
-                .parse()
-                .unwrap();
-            seat(&bench, plate(block_mm, true), 0.02);
-            enter(&mut typing, "");
-        } else if line.starts_with("Level and lean:") {
-            seat(&bench, plate(1.0, true), 0.0);
-            enter(&mut typing, "");
-        } else if line.starts_with("Now to the plate's other face") {
-            bench.scene(|scene| scene.turn_head(Attitude::Reversed));
-            enter(&mut typing, "");
-        } else if line.starts_with("Write these constants") {
-            enter(&mut typing, "yes");
+        if let Some(word) = word {
+            enter(&mut typing, word);
         }
     }
     let output = child.wait_with_output().unwrap();
@@ -120,59 +124,123 @@ fn folder(name: &str) -> std::path::PathBuf {
 fn a_head_is_zeroed_put_aside_and_checked() {
     let stage = stage(3);
     let folder = folder("whole");
-    let blocks = ["--blocks", "1,2.5,4,5.5", "--rounds", "1"];
-    // The plug of the keyboard is pulled at the second block: nothing is written, what was read is
+    let label = ["--light", LABEL, "--rounds", "2"];
+    // The plug of the keyboard is pulled at the second stand: nothing is written, what was read is
     // kept.
-    let (said, code) = run(&stage, &folder, &blocks, Some("Block 2"));
+    let (said, code) = run(&stage, &folder, &label, Some("On the board, 2"), hands);
     assert_eq!(code, Some(3), "{said}");
     assert!(
         said.contains("Put aside in") && said.contains("Nothing was written to the head."),
         "{said}"
     );
-    // Taken up again: dark, roll and the first block are not asked for any more.
-    let (said, code) = run(&stage, &folder, &blocks, None);
+    // Taken up again: the first stand is not asked for any more.
+    let (said, code) = run(&stage, &folder, &label, None, hands);
     assert_eq!(code, Some(0), "{said}");
+    assert!(said.contains("Going on with the zeroing put aside"), "{said}");
     assert!(
-        said.contains("Going on with the zeroing put aside") && !said.contains("Dark:"),
+        !said.contains("On the board: wipe") && said.contains("On the board, 2 of 2"),
         "{said}"
     );
-    assert!(!said.contains("Block 1 of") && said.contains("Block 2 of 4"), "{said}");
     for shown in [
         "constant",
         "Residuals",
-        "height of the light",
-        "result 3, u = ",
+        "slits' heights (label)",
+        "pixels unequal",
+        "Lean is not found here",
+        "Press the head's button",
         "read back the same",
         "Kept in",
     ] {
         assert!(said.contains(shown), "{shown}: {said}");
     }
-    // The head tells its new day and name to whoever asks.
-    let (said, code) = run(&stage, &folder, &["--check", "3"], None);
+    // Line by line, and level as its constants have it: an ideal zeroing found the former one.
+    assert!(!said.contains('\u{fffd}'), "{said}");
+    let level = said.lines().find(|line| line.starts_with("level offset")).expect("a line");
+    let numbers: Vec<f64> = level.split_whitespace().filter_map(|n| n.parse().ok()).collect();
+    assert!((numbers[0] - numbers[1]).abs() < 0.03, "{level}");
+    // The head tells its new day and name to whoever asks; the zero holds, in ten seconds.
+    let check = ["--check", "--light", LABEL];
+    let began = Instant::now();
+    let (said, code) = run(&stage, &folder, &check, None, hands);
     assert!(said.contains("by A. Tester"), "{said}");
     assert_eq!(code, Some(0), "{said}");
-    assert!(said.contains("Still good."), "{said}");
-    // Its eye is bent by half a millimetre: one block shows it.
-    stage.bench().scene(|scene| scene.head.z0_mm += 0.5);
-    let (said, code) = run(&stage, &folder, &["--check", "3"], None);
+    assert!(said.contains("Still good: the zero holds."), "{said}");
+    println!("the check took {:.1} s", began.elapsed().as_secs_f64());
+    // Its eye was knocked by a quarter of a millimetre.
+    stage.bench().pixel_line(|line| line.first_mm += 0.25);
+    let (said, code) = run(&stage, &folder, &check, None, hands);
     assert_eq!(code, Some(1), "{said}");
     assert!(said.contains("Not good any more."), "{said}");
     std::fs::remove_dir_all(folder).unwrap();
 }
 
+/// The lamp forgotten, the label misread: said at once and asked again, and nothing is read.
 #[test]
-fn a_rig_that_cannot_be_is_refused_before_anything_is_asked() {
+fn what_is_wrong_before_the_eye_is_said_and_asked_again() {
+    let stage = stage(5);
+    let folder = folder("wrong");
+    let unlit = |bench: &Bench, line: &str| {
+        let begins = line.starts_with("On the board");
+        begins.then(|| before_gauge(bench, 0.0, false)).map(|()| "")
+    };
+    // At the second asking the keyboard is gone.
+    let asked = std::cell::Cell::new(0);
+    let once = |bench: &Bench, line: &str| {
+        let word = unlit(bench, line)?;
+        asked.set(asked.get() + 1);
+        if asked.get() > 1 { Some("quit") } else { Some(word) }
+    };
+    let (said, code) = run(&stage, &folder, &["--light", LABEL], None, once);
+    assert_eq!(code, Some(3), "{said}");
+    assert!(said.contains("The eye sees no line of light."), "{said}");
+    asked.set(0);
+    let once = |bench: &Bench, line: &str| {
+        if !line.starts_with("On the board") {
+            return None;
+        }
+        before_gauge(bench, 0.0, true);
+        asked.set(asked.get() + 1);
+        if asked.get() > 1 { Some("quit") } else { Some("") }
+    };
+    let (said, code) = run(&stage, &folder, &["--light", "3.002,9.404"], None, once);
+    assert_eq!(code, Some(3), "{said}");
+    assert!(said.contains("mm apart; by what you said of the gauge"), "{said}");
+    assert!(said.contains("Look at its label again (--light)"), "{said}");
+    std::fs::remove_dir_all(folder).unwrap();
+}
+
+/// Only level is wanted, and nobody is there to press: steps are left out, the rest stays.
+#[test]
+fn steps_are_left_out_and_a_head_alone_is_written_without_a_press() {
+    let stage = stage(6);
+    let folder = folder("level");
+    let only_level = |bench: &Bench, line: &str| {
+        let left_out = line.starts_with("Dark:") || line.starts_with("Even light:");
+        if left_out { Some("skip") } else { hands(bench, line) }
+    };
+    let (said, code) = run(&stage, &folder, &["--unattended"], None, only_level);
+    assert_eq!(code, Some(0), "{said}");
+    assert!(said.contains("Without the gauge neither zero nor scale is found"), "{said}");
+    assert!(said.contains("stay: on the board, lifted, dark, even light."), "{said}");
+    assert!(!said.contains("Press the head's button") && said.contains("read back the same"));
+    std::fs::remove_dir_all(folder).unwrap();
+}
+
+#[test]
+fn a_gauge_that_cannot_be_is_refused_in_words_before_anything_is_asked() {
     let stage = stage(4);
     let folder = folder("refused");
     for (arguments, expected) in [
-        (&["--blocks", "1,2,9"][..], "no light would be left"),
-        (&["--blocks", "1,two"], "is no block"),
-        (&["--rounds", "0"], "--rounds must be"),
-        (&["--light-u", "0"], "Its uncertainty"),
+        (&["--check"][..], "A check wants the gauge. Say the heights on its label"),
+        (&["--check", "3", "--light", "3,9"], "--check takes no value"),
+        (&["--light", "3,two"], "is no gauge"),
+        (&["--light", "3,9", "--rounds", "0"], "--rounds must be"),
+        (&["--light", "3,9", "--light-u", "0"], "(--light-u) must be above 0"),
+        (&["--blocks", "1,2,3"], "zeroed on the gauge with two slits"),
     ] {
-        let (said, code) = run(&stage, &folder, arguments, None);
+        let (said, code) = run(&stage, &folder, arguments, None, hands);
         assert_eq!(code, Some(2), "{said}");
-        assert!(said.contains(expected), "{said}");
+        assert!(said.contains(expected) && !said.contains("Usage:"), "{said}");
     }
     std::fs::remove_dir_all(folder).unwrap();
 }

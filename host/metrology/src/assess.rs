@@ -18,7 +18,7 @@ use skimgauge_model::{Adjuster, Point, Station};
 use skimgauge_quantity::{Band, Mm};
 use thiserror::Error;
 
-/// Gaps that the head can measure with its slide in the light, mm.
+/// Gaps at which the sheet stands inside the eye's window, mm.
 pub const MEASURABLE: Band<Mm> = Band { low: Mm(0.4), high: Mm(10.5) };
 
 /// A setting is promised from so many standard uncertainties of its margin on.

@@ -13,16 +13,40 @@ fn tested(fault: Fault) -> &'static str {
         Fault::BusStuck => "every_absence_is_found_at_once; heads: BusStuck",
         Fault::ConverterSilent => "every_absence_is_found_at_once; heads: ConverterSilent",
         Fault::SpotLost => "every_absence_is_found_at_once; heads: SpotLost",
-        Fault::SlideOutOfRange => "every_absence_is_found_at_once; heads: SlideOutOfRange",
+        Fault::StandOffOutOfRange => "every_absence_is_found_at_once; heads: StandoffTooNear",
         Fault::StandOffFrozen => {
             "frozen_channels_are_found; heads: StandoffFrozen, ConverterFrozen"
         }
-        Fault::TooMuchLight => "every_absence_is_found_at_once; heads: TooMuchLight",
-        Fault::NoLight => "every_absence_is_found_at_once; heads: NoLight",
-        Fault::TooLittleLight => "every_absence_is_found_at_once",
-        Fault::EyeFrozen => "frozen_channels_are_found; heads: ConverterFrozen",
+        Fault::EyeSilent => "every_absence_is_found_at_once",
+        Fault::ExposureUnknown => "every_fault_of_a_scan_is_named_and_nothing_is_good_or_taken",
+        Fault::EyeFrozen => "frozen_channels_are_found; heads: PixelsFrozen",
+        Fault::DeadPixels => {
+            "every_fault_of_a_scan_is_named_and_nothing_is_good_or_taken; heads: PixelsDead"
+        }
+        Fault::TooMuchLight => {
+            "every_fault_of_a_scan_is_named_and_nothing_is_good_or_taken; heads: TooMuchLight"
+        }
+        Fault::TooMuchRoomLight => {
+            "every_fault_of_a_scan_is_named_and_nothing_is_good_or_taken; heads: TooMuchRoomLight"
+        }
+        Fault::TwoSheets => {
+            "every_fault_of_a_scan_is_named_and_nothing_is_good_or_taken; heads: TwoSheets"
+        }
+        Fault::LightLeavesWindow => {
+            "every_fault_of_a_scan_is_named_and_nothing_is_good_or_taken; heads: LightLeavesWindow"
+        }
+        Fault::WrongThickness => {
+            "every_fault_of_a_scan_is_named_and_nothing_is_good_or_taken; heads: SheetTooThick, SheetTooThin"
+        }
+        Fault::UnevenRoomLight => {
+            "every_fault_of_a_scan_is_named_and_nothing_is_good_or_taken; heads: UnevenRoomLight"
+        }
+        Fault::EyeTurnedAway => {
+            "every_fault_of_a_scan_is_named_and_nothing_is_good_or_taken; heads: EyeTurnedAway"
+        }
+        Fault::NoLight => "with_the_emitter_off_there_is_no_gap_and_no_take; heads: NoLight",
         Fault::CalibrationAwaited => "what_comes_after_a_break_does_not_continue_what_was",
-        Fault::EyeOffCentre => "light_off_centre_is_doubtful_and_a_little_off_is_only_not_taken",
+        Fault::RoomLightPulls => "light_that_the_room_pulls_is_doubtful_and_no_part_of_a_take",
         Fault::CalibrationOtherHead => {
             "a_calibration_that_is_not_one_is_said_and_nothing_is_taken; heads: CalibrationOfOtherHead"
         }
@@ -55,6 +79,9 @@ fn tested(fault: Fault) -> &'static str {
             "supply_and_temperature_are_held_against_their_limits; heads: TooHot, TooCold"
         }
         Fault::CalibrationOverdue => "a_calibration_that_is_not_one_is_said_and_nothing_is_taken",
+        Fault::WeakLight | Fault::SecondSheet => {
+            "weak_light_and_a_mirrored_sheet_are_said_and_no_more"
+        }
         Fault::ReadingsLost => "lost_readings_are_said",
     }
 }

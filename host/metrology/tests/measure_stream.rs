@@ -5,9 +5,10 @@ mod stream;
 
 use skimgauge_metrology::measure::{Bearing, Fault, Limits, NotTaken, Shown, Source, State};
 use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
+use skimgauge_shared::light::{Fault as Scan, Light, Trust};
 use skimgauge_shared::message::{CalibrationCheck, SerialNumber};
-use skimgauge_shared::reading::{Absence, Sample};
-use skimgauge_shared::units::{Microdegrees, Micrometres, Microseconds};
+use skimgauge_shared::reading::{Absence, Sample, TiltSteps};
+use skimgauge_shared::units::{Micrometres, Microseconds};
 use stream::{Stream, TODAY, calibration};
 
 fn settled(seed: u64) -> Stream {
@@ -38,27 +39,27 @@ fn found(stream: &mut Stream, fault: Fault, mut step: impl FnMut(&mut Stream)) -
 }
 
 #[test]
-fn a_still_head_settles_within_a_second_and_its_take_is_true() {
+fn a_still_head_settles_within_six_tenths_of_a_second_and_its_take_is_true() {
     for seed in 0..20 {
         let mut stream = Stream::new(seed);
         let mut took = None;
         for k in 0..200 {
             stream.step();
             if let Ok(take) = stream.observer.take(stream.now_s()) {
-                took = Some((f64::from(k + 1) * 0.01, take));
+                took = Some((f64::from(k + 1) / 90.0, take));
                 break;
             }
         }
         let (time_s, take) = took.expect("no take in two seconds");
-        assert!(time_s < 1.0, "{time_s}");
+        assert!(time_s < 0.6, "{time_s}");
         assert!((take.gap_mm - 3.0).abs() < 0.012, "{}", take.gap_mm);
-        assert!(take.own_u_mm() < 0.055 && take.u_mm < 0.065, "{take:?}");
-        assert!(take.effect_mm(Source::EyeScale).abs() < 0.02);
-        assert!(take.readings >= 40 && take.temperature_c.is_some() && take.notices.is_empty());
+        assert!(take.own_u_mm() < 0.02 && take.u_mm < 0.03, "{take:?}");
+        assert!(take.effect_mm(Source::Slope).abs() < 0.002);
+        assert!(take.readings >= 36 && take.temperature_c.is_some() && take.notices.is_empty());
     }
 }
 
-/// Stated scatter against the scatter of many takes, white noise: 0.0170 mm a reading.
+/// Stated scatter against the scatter of many takes, white noise: 0.0134 mm a reading.
 #[test]
 fn stated_scatter_is_the_scatter_of_takes() {
     let mut stream = settled(3);
@@ -123,19 +124,106 @@ fn every_absence_is_found_at_once() {
         for channel in 0..3 {
             let mut stream = settled(2);
             let scene = &mut stream.scene;
-            *[&mut scene.stand_off_absent, &mut scene.eye_absent, &mut scene.tilt_absent]
+            *[&mut scene.stand_off_absent, &mut scene.middle_absent, &mut scene.tilt_absent]
                 [channel] = Some(absence);
-            stream.step();
+            // Without a reason it may be a scan between two pulses.
+            let steps = if channel == 1 && absence == Absence::NoMiddle { 12 } else { 1 };
+            (0..steps).for_each(|_| stream.step());
             let live = stream.observer.live(stream.now_s());
-            if channel == 1 && absence == Absence::NotFitted {
-                assert!(live.faults.is_empty());
-            } else {
-                assert_eq!(live.faults.len(), 1, "{absence:?} {live:?}");
-                assert_eq!(live.gap_mm.good(), None);
-                assert!(stream.observer.take(stream.now_s()).is_err());
-            }
+            assert_eq!(live.faults.len(), 1, "{absence:?} {live:?}");
+            assert_eq!(live.gap_mm.good(), None);
+            assert!(stream.observer.take(stream.now_s()).is_err());
         }
     }
+}
+
+/// Whatever a scan says is wrong with the light: named, no gap, no take, and for a moment after it.
+#[test]
+fn every_fault_of_a_scan_is_named_and_nothing_is_good_or_taken() {
+    for &scan in Scan::ALL {
+        let mut stream = settled(2);
+        stream.scene.scan = Some(scan);
+        stream.scene.light = if scan == Scan::NoLight { Light::No } else { Light::Seen };
+        let took = found(&mut stream, Fault::of_scan(scan), Stream::step);
+        assert!(took < 0.15, "{scan:?}: {took}");
+        // One in ten is enough for none to be good.
+        let mut stream = settled(3);
+        for k in 0..300 {
+            stream.scene.scan = (k % 10 == 0).then_some(scan);
+            stream.scene.light = Light::Seen;
+            stream.step();
+            let live = stream.observer.live(stream.now_s());
+            let says_nothing = matches!(scan, Scan::NoLight | Scan::ExposureUnknown);
+            assert_eq!(live.can_take.is_ok(), says_nothing, "{scan:?} {k} {live:?}");
+            assert_eq!(live.gap_mm.good().is_some(), says_nothing, "{scan:?} {k}");
+        }
+    }
+}
+
+/// The emitter is switched off in a room whose light flickers: what the eye then says comes and
+/// goes between no light, uneven light and light that may lie between pulses.
+#[test]
+fn with_the_emitter_off_there_is_no_gap_and_no_take() {
+    let says = [
+        (Scan::NoLight, Light::Waiting),
+        (Scan::NoLight, Light::No),
+        (Scan::UnevenRoomLight, Light::No),
+        (Scan::TooMuchRoomLight, Light::Waiting),
+        (Scan::Wider, Light::Waiting),
+    ];
+    for seed in 0..20 {
+        let mut stream = settled(seed);
+        let mut none = 0;
+        for k in 0..900 {
+            let (scan, light) = says[(stream.chance.uniform() * says.len() as f64) as usize];
+            (stream.scene.scan, stream.scene.light) = (Some(scan), light);
+            stream.step();
+            let now_s = stream.now_s();
+            let live = stream.observer.live(now_s);
+            // What was before it was switched off may stand for as long as pulses leave out.
+            if k >= 11 {
+                assert!(matches!(live.gap_mm, Shown::Absent { .. }), "{k} {live:?}");
+                assert!(stream.observer.take(now_s).is_err());
+                let press = Microseconds(stream.at_us);
+                assert!(stream.observer.take_by_button(now_s, press).is_err(), "{k}");
+                none += 1;
+            }
+        }
+        assert_eq!(none, 889);
+    }
+}
+
+#[test]
+fn light_that_the_room_pulls_is_doubtful_and_no_part_of_a_take() {
+    let mut stream = settled(5);
+    stream.scene.trust = Trust::RoomLight;
+    assert!(found(&mut stream, Fault::RoomLightPulls, Stream::step) < 0.05);
+    let live = stream.observer.live(stream.now_s());
+    assert!(matches!(live.gap_mm, Shown::Doubtful { why: Fault::RoomLightPulls, .. }), "{live:?}");
+    stream.run(1.0);
+    stream.scene.trust = Trust::Sure;
+    let mut waited = 0;
+    while stream.observer.take(stream.now_s()).is_err() {
+        stream.step();
+        waited += 1;
+    }
+    assert!((30..60).contains(&waited), "a whole window of its own: {waited}");
+    stream.scene.trust = Trust::Lopsided;
+    stream.run(0.4);
+    let live = stream.observer.live(stream.now_s());
+    assert_eq!(live.gap_mm, Shown::Absent { why: Fault::TwoSheets });
+}
+
+#[test]
+fn weak_light_and_a_mirrored_sheet_are_said_and_no_more() {
+    let mut stream = settled(5);
+    (stream.scene.height, stream.scene.exposure_us) = (300, 9_900);
+    stream.run(0.5);
+    let take = stream.observer.take(stream.now_s()).unwrap();
+    assert_eq!(take.notices, [Fault::WeakLight]);
+    let mut stream = settled(5);
+    stream.scene.second = true;
+    assert!(found(&mut stream, Fault::SecondSheet, Stream::step) < 0.05);
 }
 
 #[test]
@@ -143,7 +231,7 @@ fn lost_readings_are_said() {
     let mut stream = settled(2);
     for _ in 0..50 {
         stream.number += 1;
-        stream.at_us += 10_000;
+        stream.at_us += stream::PERIOD_US;
         stream.lost = 1;
         stream.step();
     }
@@ -182,7 +270,7 @@ fn frozen_channels_are_found() {
     let mut first = None;
     assert!(
         found(&mut stream, Fault::EyeFrozen, |s| s
-            .step_with(|r| r.eye = *first.get_or_insert(r.eye)))
+            .step_with(|r| r.middle = *first.get_or_insert(r.middle)))
             < 0.3
     );
 }
@@ -202,19 +290,28 @@ fn a_bad_spot_is_told_from_shaking() {
     assert!(took < 0.3, "{took}");
 }
 
+/// Feet and clip hardly matter: the body lifted, stand-off and light move against each other.
 #[test]
-fn light_off_centre_is_doubtful_and_a_little_off_is_only_not_taken() {
+fn a_seat_that_stands_off_reads_the_same_gap() {
+    for lifted_mm in [-0.4, 0.3, 1.2] {
+        let mut stream = settled(7);
+        stream.scene.stand_off_absent = Some(Absence::NoSpot);
+        stream.run(0.5);
+        stream.scene.stand_off_absent = None;
+        stream.scene.stand_off_mm += lifted_mm;
+        stream.run(1.0);
+        let take = stream.observer.take(stream.now_s()).unwrap();
+        assert!((take.gap_mm - 3.0).abs() < 0.01 && take.u_mm < 0.03, "{take:?}");
+    }
+}
+
+/// The inclinometer does not see it; the laser does.
+#[test]
+fn a_head_shifted_along_the_boards_normal_was_moved() {
     let mut stream = settled(7);
-    stream.scene.stand_off_mm = 28.0 - 1.35;
-    assert!(found(&mut stream, Fault::EyeOffCentre, Stream::step) < 0.3);
-    stream.scene.stand_off_mm = 28.0 - 0.75;
-    stream.run(3.0);
-    let live = stream.observer.live(stream.now_s());
-    let (gap, u) = live.gap_mm.good().unwrap();
-    assert!((gap - 3.0).abs() < 0.01 && u < 0.09);
-    assert!(
-        matches!(live.can_take, Err(NotTaken::OffCentre { ratio }) if (ratio - 0.5).abs() < 0.05)
-    );
+    stream.scene.stand_off_mm += 0.15;
+    assert!(found(&mut stream, Fault::Knocked, Stream::step) < 0.3);
+    assert_eq!(stream.observer.moves(), 1);
 }
 
 #[test]
@@ -277,7 +374,7 @@ fn shaking_that_turns_the_tilt_is_shaking_and_hides_no_knock() {
             let mut stream = settled(17);
             stream.observer.hold_knocks(true);
             for k in 0..until {
-                let swing = (std::f64::consts::TAU * hz * k as f64 * 0.01).sin();
+                let swing = (std::f64::consts::TAU * hz * k as f64 / 90.0).sin();
                 let rest = stream::Scene::default();
                 stream.scene = stream::Scene {
                     gap_mm: rest.gap_mm + SWING_MM * swing,
@@ -322,7 +419,6 @@ fn light_that_moves_before_a_head_at_rest_is_no_knock() {
         moving += u32::from(matches!(live.state, State::PlaneMoving | State::Drifting { .. }));
     }
     assert!(moving > 60, "{moving}");
-    stream.scene.stand_off_mm -= 0.375;
     stream.run(2.0);
     let take = stream.observer.take(stream.now_s()).unwrap();
     assert!((take.gap_mm - 2.625).abs() < 0.02, "{}", take.gap_mm);
@@ -418,10 +514,10 @@ fn a_zeroing_dated_after_today_is_doubted() {
 fn states(seconds: f64, disturb: impl Fn(f64, &mut stream::Scene)) -> Vec<State> {
     let mut stream = settled(12);
     let mut seen = Vec::new();
-    for k in 0..(seconds * 100.0) as usize {
+    for k in 0..(seconds * 90.0) as usize {
         let rest = stream::Scene::default();
         stream.scene = rest;
-        disturb(k as f64 * 0.01, &mut stream.scene);
+        disturb(k as f64 / 90.0, &mut stream.scene);
         stream.step();
         seen.push(stream.observer.live(stream.now_s()).state);
     }
@@ -458,8 +554,6 @@ fn causes_are_told_apart_in_words() {
             assert!((mm_per_min - 3.0).abs() < 1.5, "{mm_per_min}");
         }
     }
-    let rolling = states(2.0, |t, s| s.stand_off_mm -= 0.3 * t);
-    assert!(share(&rolling[50..], |s| *s == State::SlideMoving) > 0.9, "{rolling:?}");
 }
 
 #[test]
@@ -477,24 +571,12 @@ fn warm_up_is_known_by_its_drift() {
     assert!(!creeping.iter().any(|s| matches!(s, State::WarmingUp { .. })));
 }
 
-#[test]
-fn a_head_without_an_eye_works_by_sight_and_says_so_in_its_uncertainty() {
-    let mut stream = Stream::new(13);
-    stream.scene.eye_absent = Some(Absence::NotFitted);
-    stream.scene.stand_off_mm = 28.0;
-    stream.run(3.0);
-    let take = stream.observer.take(stream.now_s()).unwrap();
-    assert_eq!(take.eye_ratio, None);
-    assert!((take.gap_mm - 3.0).abs() < 0.01);
-    assert!(take.effect_mm(Source::Sight) > 0.1 && take.u_mm > 0.1);
-}
-
 /// Ten minutes here; the measured table runs hours.
 #[test]
 fn a_clean_stream_raises_no_alarm() {
     let mut stream = settled(14);
     let mut unsettled = 0;
-    for _ in 0..60_000 {
+    for _ in 0..54_000 {
         stream.step();
         if stream.number.is_multiple_of(5) {
             let live = stream.observer.live(stream.now_s());
@@ -511,12 +593,7 @@ fn what_comes_after_a_break_does_not_continue_what_was() {
     stream.observer.link_broken();
     assert!(stream.observer.take(stream.now_s()).is_err());
     assert_eq!(stream.observer.live(stream.now_s()).state, State::Waiting);
-    stream.step_with(|r| {
-        r.tilt = Sample::Value(skimgauge_shared::reading::Tilt {
-            level: Microdegrees(0),
-            lean: Microdegrees(0),
-        });
-    });
+    stream.step_with(|r| r.tilt = Sample::Value(TiltSteps { level: 0, lean: 0 }));
     assert!(stream.observer.take(stream.now_s()).is_err());
     // Another head: even the calibration is forgotten.
     stream.observer.greeted(Some(SerialNumber([9; 16])));

@@ -194,6 +194,30 @@ mod tests {
         assert!(note(long.as_bytes()).is_err());
     }
 
+    #[test]
+    fn what_touched_is_read_report_by_report() {
+        let body =
+            br#"{"sent_ms":1.5,"events":[[1.2,0,7,10.25,3.5,4,0.5,0],[2,2,7,10.25,3.5,1,0,0]]}"#;
+        let told = strokes(body).unwrap();
+        assert_eq!((told.events.len(), told.events[0].id, told.events[0].x), (2, 7, 10.25));
+        for body in [
+            "",
+            "{}",
+            r#"{"sent_ms":null,"events":[]}"#,
+            r#"{"sent_ms":1,"events":[[1,4,7,1,1,1,1,0]]}"#,
+            r#"{"sent_ms":1,"events":[[1,0,7,1,1,1,1,3]]}"#,
+            r#"{"sent_ms":1,"events":[[1,0,7,1,1,1,1]]}"#,
+            r#"{"sent_ms":1,"events":[[1e300,0,7,1,1,1,1,0]]}"#,
+            r#"{"sent_ms":1,"by":"me"}"#,
+        ] {
+            assert_eq!(
+                strokes(body.as_bytes()).map_err(|refusal| refusal.status),
+                Err(400),
+                "{body}"
+            );
+        }
+    }
+
     /// An inch is 25.4 mm (international yard and pound agreement, 1959).
     #[test]
     fn a_tape_is_read_in_millimetres_or_with_its_unit() {
@@ -228,7 +252,7 @@ mod tests {
     proptest! {
         #[test]
         fn nothing_panics(body in prop::collection::vec(any::<u8>(), 0..200)) {
-            let _ = (word(&body), note(&body), frame(&body), taped(&body));
+            let _ = (word(&body), note(&body), frame(&body), strokes(&body), taped(&body));
         }
     }
 }

@@ -10,6 +10,7 @@
 //! No clock, port, file or screen is within reach of this crate.
 
 mod adopt;
+pub mod emitter_off;
 mod input;
 pub mod level;
 mod output;

@@ -1,5 +1,6 @@
 //! What follows from what came.
 
+use crate::emitter_off::Saw;
 use crate::takes::{EmitterTilt, Kept, Whole};
 use crate::view::level::LevelFound;
 use crate::view::trim::Advice;
@@ -57,6 +58,13 @@ pub enum Entry {
         /// How the head had come to the emitter.
         came: Came,
         /// What measured.
+        head: Box<HeadIs>,
+    },
+    /// What was seen with the emitter switched off, or that nobody looked.
+    EmitterOff {
+        /// What.
+        saw: Saw,
+        /// What looked.
         head: Box<HeadIs>,
     },
     /// A turn was advised.
@@ -125,6 +133,7 @@ impl Entry {
         match self {
             Self::Take { station, .. } => say!("{}", Name(&station.name)),
             Self::Tilt { .. } => say!("the emitter's tilt"),
+            Self::EmitterOff { .. } => say!("the look with the emitter off"),
             Self::Advised { adjuster, .. } | Self::Observed { adjuster, .. } => {
                 say!("the turn of {}", Name(adjuster))
             }

@@ -10,15 +10,14 @@ use skimgauge_jobfile::Job;
 use skimgauge_quantity::Style;
 use skimgauge_session::{Arrived, Event, HeadIs, Told};
 use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
+use skimgauge_shared::light::{Fault, Light, LightState, Trust};
 use skimgauge_shared::message::{
     CalibrationCheck, Capabilities, Hello, PROTOCOL, Press, Pulse, Rate, Request, ResetCause,
-    SerialNumber, Version,
+    SCHEMA, SerialNumber, Token, Version,
 };
-use skimgauge_shared::reading::{Absence, Reading, Sample, Tilt};
+use skimgauge_shared::reading::{Absence, Reading, Sample, TiltSteps};
 use skimgauge_shared::sequence::{Placed, Position};
-use skimgauge_shared::units::{
-    CentiCelsius, Microdegrees, Micrometres, Microseconds, Millivolts, TenThousandths,
-};
+use skimgauge_shared::units::{CentiCelsius, Micrometres, Microseconds, Millivolts};
 use std::time::Duration;
 
 /// The day of all tests.
@@ -26,7 +25,9 @@ pub const TODAY: Date = Date { year: 2026, month: 6, day: 1 };
 /// The head's.
 pub const SERIAL: SerialNumber = SerialNumber([1; 16]);
 /// The gap comes to some 2.5 mm.
-pub const SEATED: Sample<Micrometres> = Sample::Value(Micrometres(27_500));
+pub const SEATED: Sample<Micrometres> = Sample::Value(Micrometres(33_000));
+/// The sheet's middle then.
+const MIDDLE: Micrometres = Micrometres(2_100);
 /// Off the board.
 pub const OFF: Sample<Micrometres> = Sample::Absent(Absence::NoSpot);
 
@@ -39,6 +40,8 @@ pub struct Trial<P = Takes> {
     pub level_deg: f64,
     /// It never rests.
     pub in_hand: bool,
+    /// What the eye says is wrong with the light.
+    pub scan: Option<Fault>,
     /// What was kept so far.
     pub entries: Vec<Entry>,
     heard: String,
@@ -51,14 +54,16 @@ pub fn head() -> Box<HeadIs> {
     calibration.date = TODAY;
     let hello = Hello {
         protocol: PROTOCOL,
+        schema: SCHEMA,
         firmware: Version { major: 0, minor: 1, patch: 0 },
         serial: Some(SERIAL),
         reset: ResetCause::Power,
-        capabilities: Capabilities::EYE,
+        capabilities: Capabilities::BUZZER,
         at: Microseconds(0),
         made: 0,
         rate: Rate { per_second: 100, conversions: 2 },
         calibration: CalibrationCheck::Good,
+        token: Token::NONE,
     };
     Box::new(HeadIs {
         hello,
@@ -104,6 +109,7 @@ impl<P: Procedure> Trial<P> {
             number: 0,
             level_deg: 0.0,
             in_hand: false,
+            scan: None,
             heard: String::new(),
             entries: Vec::new(),
             over: false,
@@ -155,14 +161,19 @@ impl<P: Procedure> Trial<P> {
             // A live sensor's last digit moves.
             let jitter = Micrometres([0, 7, -6, 3, -4][number as usize % 5]);
             let sway = if self.in_hand { (f64::from(number) * 0.05).sin() } else { 0.0 };
-            let level =
-                Microdegrees(((self.level_deg + sway) * 1e6) as i32 + 5_493 * (number % 3) as i32);
+            let level = ((self.level_deg + sway) * 16_384.0 / 90.0) as i16 + (number % 3) as i16;
+            let light = if self.scan.is_some() { Light::No } else { Light::Seen };
+            let wobble = Micrometres([0, -5, 4, 2][number as usize % 4]);
             let reading = Reading {
                 sequence: number as u8,
                 at_low_us: at.0 as u32,
                 stand_off: stand_off.map(|s| s + jitter),
-                eye: Sample::Value(TenThousandths(number as i16 % 7)),
-                tilt: Sample::Value(Tilt { level, lean: Microdegrees(0) }),
+                middle: match self.scan {
+                    None => Sample::Value(MIDDLE + wobble),
+                    Some(_) => Sample::Absent(Absence::NoMiddle),
+                },
+                tilt: Sample::Value(TiltSteps { level, lean: (number % 2) as i16 }),
+                state: LightState::new(self.scan, light, Trust::Sure, false),
             };
             let placed = Placed { position: Position { number, at }, lost: 0 };
             if number % 20 == 1 {
@@ -173,12 +184,14 @@ impl<P: Procedure> Trial<P> {
                     refused_frames: 0,
                     temperature: Sample::Value(CentiCelsius(2_000)),
                     supply: Sample::Value(Millivolts(5_000)),
-                    light: Sample::Value(9_000),
+                    tilt_status: 0,
                     latest_start_us: 0,
                 };
                 self.on(Input::Head(Told::Head(Event::Pulse(pulse))));
             }
-            self.on(Input::Head(Told::Head(Event::Reading(Arrived { reading, placed, arrival }))));
+            let arrived = Arrived { reading, placed, arrival };
+            let outputs = self.on(Input::Head(Told::Head(Event::Reading(arrived))));
+            self.follow(outputs);
             if number.is_multiple_of(10) {
                 let outputs = self.on(Input::Tick);
                 self.follow(outputs);
@@ -212,7 +225,7 @@ impl<P: Procedure> Trial<P> {
         let mut taken = Vec::new();
         for output in outputs {
             match output {
-                Output::Ask(Request::Greet { .. }) => {
+                Output::Ask(Request::Greet) => {
                     let outputs = self.on(Input::Head(Told::Head(Event::Same)));
                     taken.extend(self.follow(outputs));
                 }

@@ -31,12 +31,12 @@ impl Bed {
     fn new(seed: u64) -> Self {
         let bench = Bench::new(seed);
         let mut head = VirtualHead::new(bench.clone());
-        let constants = bench.scene(|scene| zeroed::calibration(&scene.head, TODAY, "tests"));
+        let constants = zeroed::of(&bench, TODAY, "tests");
         assert!(zeroed::write(&mut head, &constants));
         bench.scene(|scene| {
             scene.head.warm_up_s = 1.0;
             scene.clip(-950.0, 0.0);
-            scene.roll_to_light(0.02);
+            scene.turn_eye_to_emitter(0.0);
         });
         let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
         let board = unsurveyed(&job);
@@ -111,8 +111,15 @@ fn what_a_part_does_shows_within_0_3_s() {
     for fault in [
         Fault::NoLight,
         Fault::TooMuchLight,
+        Fault::TooMuchRoomLight,
+        Fault::TwoSheets,
+        Fault::LightLeavesWindow,
+        Fault::SheetTooThick,
+        Fault::SheetTooThin,
+        Fault::PixelsDead,
+        Fault::PixelsFrozen,
         Fault::SpotLost,
-        Fault::SlideOutOfRange,
+        Fault::StandoffTooNear,
         Fault::ConverterSilent,
         Fault::InclinometerSilent,
         Fault::InclinometerFrames,
@@ -124,6 +131,8 @@ fn what_a_part_does_shows_within_0_3_s() {
         bed.bench.set_fault(fault, false);
     }
     for fault in [
+        Fault::UnevenRoomLight,
+        Fault::EyeTurnedAway,
         Fault::BusStuck,
         Fault::ConverterFrozen,
         Fault::InclinometerStatusTwo,

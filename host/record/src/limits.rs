@@ -124,6 +124,7 @@ pub fn check(body: &Body, payload: &str) -> Result<(), String> {
         }),
         Body::Take(_)
         | Body::EmitterTilt(_)
+        | Body::EmitterOff(_)
         | Body::CalibrationUsed(_)
         | Body::Calibrated(_)
         | Body::AsLeft(_) => measured(body),
@@ -179,6 +180,9 @@ fn measured(body: &Body) -> Result<(), String> {
             each("what was noticed", take.flags.iter().map(TakeFlag::word), line)
         }
         Body::EmitterTilt(tilt) => round(tilt.round).and_then(|()| head(&tilt.head)),
+        Body::EmitterOff(off) => {
+            line("what was seen", off.saw.word()).and_then(|()| head(&off.head))
+        }
         Body::CalibrationUsed(used) => head(&used.head),
         Body::Calibrated(calibrated) => {
             head(&calibrated.head)?;

@@ -126,6 +126,9 @@ impl Refused {
                     PROTOCOL
                 )
             }
+            Self::Schema => say!(
+                "The firmware of the head on {port} and this program do not belong together. Flash the firmware that came with this program onto the head."
+            ),
             Self::NotAHead { bytes } => say!(
                 "What answers on {port} is no skimgauge head ({bytes} bytes of something else). Choose another port; `skimgauge ports` lists heads."
             ),

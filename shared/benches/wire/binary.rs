@@ -107,24 +107,34 @@ pub(crate) fn protobuf() -> Vec<Way> {
 }
 
 /// A reading's fields without their names.
-type Nameless = (u8, u32, Option<i32>, Option<i16>, Option<i32>, Option<i32>, Option<[u8; 3]>);
+type Nameless = (u8, u32, Option<i32>, Option<i32>, Option<i16>, Option<i16>, Option<[u8; 3]>, u8);
 
 fn cbor_tuple(flat: &Flat) -> Nameless {
     (
         flat.sequence,
         flat.at_low_us,
         flat.stand_off_um,
-        flat.eye_1e4,
-        flat.level_udeg,
-        flat.lean_udeg,
+        flat.middle_um,
+        flat.level_steps,
+        flat.lean_steps,
         flat.absent,
+        flat.state,
     )
 }
 
 fn of_cbor_tuple(bytes: impl std::io::Read) -> Option<Flat> {
-    let (sequence, at_low_us, stand_off_um, eye_1e4, level_udeg, lean_udeg, absent) =
+    let (sequence, at_low_us, stand_off_um, middle_um, level_steps, lean_steps, absent, state) =
         ciborium::from_reader(bytes).ok()?;
-    Some(Flat { sequence, at_low_us, stand_off_um, eye_1e4, level_udeg, lean_udeg, absent })
+    Some(Flat {
+        sequence,
+        at_low_us,
+        stand_off_um,
+        middle_um,
+        level_steps,
+        lean_steps,
+        absent,
+        state,
+    })
 }
 
 /// A reading as protobuf has it. Zigzag (`sint32`) for what may be negative, as its documentation
@@ -138,13 +148,15 @@ struct Proto {
     #[prost(sint32, optional, tag = "3")]
     stand_off_um: Option<i32>,
     #[prost(sint32, optional, tag = "4")]
-    eye_1e4: Option<i32>,
+    middle_um: Option<i32>,
     #[prost(sint32, optional, tag = "5")]
-    level_udeg: Option<i32>,
+    level_steps: Option<i32>,
     #[prost(sint32, optional, tag = "6")]
-    lean_udeg: Option<i32>,
+    lean_steps: Option<i32>,
     #[prost(bytes = "vec", tag = "7")]
     absent: Vec<u8>,
+    #[prost(uint32, tag = "8")]
+    state: u32,
 }
 
 impl From<Flat> for Proto {
@@ -153,10 +165,11 @@ impl From<Flat> for Proto {
             sequence: flat.sequence.into(),
             at_low_us: flat.at_low_us,
             stand_off_um: flat.stand_off_um,
-            eye_1e4: flat.eye_1e4.map(i32::from),
-            level_udeg: flat.level_udeg,
-            lean_udeg: flat.lean_udeg,
+            middle_um: flat.middle_um,
+            level_steps: flat.level_steps.map(i32::from),
+            lean_steps: flat.lean_steps.map(i32::from),
             absent: flat.absent.map_or_else(Vec::new, |absent| absent.to_vec()),
+            state: flat.state.into(),
         }
     }
 }
@@ -167,14 +180,15 @@ impl Proto {
             sequence: u8::try_from(self.sequence).ok()?,
             at_low_us: self.at_low_us,
             stand_off_um: self.stand_off_um,
-            eye_1e4: self.eye_1e4.map(i16::try_from).transpose().ok()?,
-            level_udeg: self.level_udeg,
-            lean_udeg: self.lean_udeg,
+            middle_um: self.middle_um,
+            level_steps: self.level_steps.map(i16::try_from).transpose().ok()?,
+            lean_steps: self.lean_steps.map(i16::try_from).transpose().ok()?,
             absent: if self.absent.is_empty() {
                 None
             } else {
                 Some(self.absent.as_slice().try_into().ok()?)
             },
+            state: u8::try_from(self.state).ok()?,
         })
     }
 }

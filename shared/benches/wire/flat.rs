@@ -1,8 +1,9 @@
 //! A reading as other formats carry it.
 
 use serde::{Deserialize, Serialize};
-use skimgauge_shared::reading::{Absence, Reading, Sample, Tilt};
-use skimgauge_shared::units::{Microdegrees, Micrometres, TenThousandths};
+use skimgauge_shared::light::LightState;
+use skimgauge_shared::reading::{Absence, Reading, Sample, TiltSteps};
+use skimgauge_shared::units::Micrometres;
 
 /// The same reading as other formats carry it: flat, absences by their number, values absent with
 /// them.
@@ -13,13 +14,14 @@ pub(crate) struct Flat {
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub(crate) stand_off_um: Option<i32>,
     #[serde(skip_serializing_if = "Option::is_none", default)]
-    pub(crate) eye_1e4: Option<i16>,
+    pub(crate) middle_um: Option<i32>,
     #[serde(skip_serializing_if = "Option::is_none", default)]
-    pub(crate) level_udeg: Option<i32>,
+    pub(crate) level_steps: Option<i16>,
     #[serde(skip_serializing_if = "Option::is_none", default)]
-    pub(crate) lean_udeg: Option<i32>,
+    pub(crate) lean_steps: Option<i16>,
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub(crate) absent: Option<[u8; 3]>,
+    pub(crate) state: u8,
 }
 
 impl From<Reading> for Flat {
@@ -27,7 +29,7 @@ impl From<Reading> for Flat {
         let why = |absence: Option<Absence>| absence.map_or(0, |absence| absence as u8);
         let absent = [
             why(reading.stand_off.absence()),
-            why(reading.eye.absence()),
+            why(reading.middle.absence()),
             why(reading.tilt.absence()),
         ];
         let tilt = reading.tilt.value();
@@ -35,10 +37,11 @@ impl From<Reading> for Flat {
             sequence: reading.sequence,
             at_low_us: reading.at_low_us,
             stand_off_um: reading.stand_off.value().map(|s| s.0),
-            eye_1e4: reading.eye.value().map(|e| e.0),
-            level_udeg: tilt.map(|t| t.level.0),
-            lean_udeg: tilt.map(|t| t.lean.0),
+            middle_um: reading.middle.value().map(|m| m.0),
+            level_steps: tilt.map(|t| t.level),
+            lean_steps: tilt.map(|t| t.lean),
             absent: (absent != [0; 3]).then_some(absent),
+            state: reading.state.into(),
         }
     }
 }
@@ -52,19 +55,14 @@ impl Flat {
             }
         }
         let [s, e, t] = self.absent.unwrap_or_default();
-        let tilt = self.level_udeg.zip(self.lean_udeg);
+        let tilt = self.level_steps.zip(self.lean_steps);
         Some(Reading {
             sequence: self.sequence,
             at_low_us: self.at_low_us,
             stand_off: sample(self.stand_off_um.map(Micrometres), s)?,
-            eye: sample(self.eye_1e4.map(TenThousandths), e)?,
-            tilt: sample(
-                tilt.map(|(level, lean)| Tilt {
-                    level: Microdegrees(level),
-                    lean: Microdegrees(lean),
-                }),
-                t,
-            )?,
+            middle: sample(self.middle_um.map(Micrometres), e)?,
+            tilt: sample(tilt.map(|(level, lean)| TiltSteps { level, lean }), t)?,
+            state: LightState::try_from(self.state).ok()?,
         })
     }
 }

@@ -19,9 +19,10 @@ mod flat;
 mod text;
 
 use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, encode};
+use skimgauge_shared::light::{Fault, Light, LightState, Trust};
 use skimgauge_shared::message::Report;
-use skimgauge_shared::reading::{Absence, Reading, Sample, Tilt};
-use skimgauge_shared::units::{Microdegrees, Micrometres, TenThousandths};
+use skimgauge_shared::reading::{Absence, Reading, Sample, TiltSteps};
+use skimgauge_shared::units::Micrometres;
 use std::hint::black_box;
 use std::time::Instant;
 
@@ -42,16 +43,21 @@ fn readings() -> Vec<Reading> {
             let mut spread = |wide: i32| (dice() % (2 * wide as u32 + 1)) as i32 - wide;
             let mut reading = Reading {
                 sequence: number as u8,
-                at_low_us: 3_600_000_000_u32.wrapping_add(number.wrapping_mul(10_000)),
-                stand_off: Sample::Value(Micrometres(27_500 + spread(60))),
-                eye: Sample::Value(TenThousandths(-700 + spread(150) as i16)),
-                tilt: Sample::Value(Tilt {
-                    level: Microdegrees(120_000 + spread(9_000)),
-                    lean: Microdegrees(-340_000 + spread(9_000)),
+                at_low_us: 3_600_000_000_u32.wrapping_add(number.wrapping_mul(11_111)),
+                stand_off: Sample::Value(Micrometres(33_000 + spread(60))),
+                middle: Sample::Value(Micrometres(2_600 + spread(60))),
+                tilt: Sample::Value(TiltSteps {
+                    level: 22 + spread(2) as i16,
+                    lean: -62 + spread(2) as i16,
                 }),
+                state: LightState::new(None, Light::Seen, Trust::Sure, false),
             };
             match spread(100) {
-                -100 | -99 => reading.eye = Sample::Absent(Absence::NoLight),
+                -100 | -99 => {
+                    let fault = Some(Fault::NoLight);
+                    reading.state = LightState::new(fault, Light::No, Trust::NotYet, false);
+                    reading.middle = Sample::Absent(Absence::NoMiddle);
+                }
                 99 | 100 => reading.stand_off = Sample::Absent(Absence::NoSpot),
                 _ => (),
             }

@@ -93,9 +93,10 @@ fn csv_line(flat: &Flat, out: &mut Vec<u8>) {
         None => write!(out, "!{why}{end}").expect("a vector takes every byte"),
     };
     field(flat.stand_off_um, s, ",");
-    field(flat.eye_1e4.map(i32::from), e, ",");
-    field(flat.level_udeg, t, ",");
-    field(flat.lean_udeg, t, "");
+    field(flat.middle_um, e, ",");
+    field(flat.level_steps.map(i32::from), t, ",");
+    field(flat.lean_steps.map(i32::from), t, ",");
+    write!(out, "{}", flat.state).expect("a vector takes every byte");
 }
 
 fn csv_read(line: &str) -> Option<Flat> {
@@ -104,10 +105,11 @@ fn csv_read(line: &str) -> Option<Flat> {
         sequence: fields.next()?.parse().ok()?,
         at_low_us: fields.next()?.parse().ok()?,
         stand_off_um: None,
-        eye_1e4: None,
-        level_udeg: None,
-        lean_udeg: None,
+        middle_um: None,
+        level_steps: None,
+        lean_steps: None,
         absent: None,
+        state: 0,
     };
     let mut absent = [0; 3];
     let mut field = |channel: usize| -> Option<Option<i32>> {
@@ -121,9 +123,10 @@ fn csv_read(line: &str) -> Option<Flat> {
         }
     };
     flat.stand_off_um = field(0)?;
-    flat.eye_1e4 = field(1)?.map(i16::try_from).transpose().ok()?;
-    flat.level_udeg = field(2)?;
-    flat.lean_udeg = field(2)?;
+    flat.middle_um = field(1)?;
+    flat.level_steps = field(2)?.map(i16::try_from).transpose().ok()?;
+    flat.lean_steps = field(2)?.map(i16::try_from).transpose().ok()?;
+    flat.state = fields.next()?.parse().ok()?;
     flat.absent = (absent != [0; 3]).then_some(absent);
     Some(flat)
 }

@@ -4,10 +4,9 @@
 use crate::check::crc32;
 use crate::frame::MAX_FRAME;
 use crate::identity::SerialNumber;
-use crate::reading::{Absence, Sample, Tilt};
-use crate::units::{
-    CentiCelsius, Microdegrees, Micrometres, Millivolts, PartsPerMillion, TenThousandths,
-};
+use crate::pixels::UNCOMPARED_DIGEST;
+use crate::reading::{Absence, Sample, Tilt, TiltSteps};
+use crate::units::{CentiCelsius, Microdegrees, Micrometres, Millivolts, PartsPerMillion};
 use heapless::String;
 use serde::{Deserialize, Serialize};
 
@@ -20,21 +19,12 @@ pub const CODE_PARTS: i32 = 16;
 /// The code about which the stand-off curve is written, near the middle of its span.
 pub const PIVOT_CODE: i32 = 10_000;
 
-/// The stand-off sensor's output stays between these while it sees its spot in range, codes: 20 mm
-/// to 37 mm is 0.25 V to 2.80 V, with 0.04 V to spare.
-pub const STAND_OFF_CODES: core::ops::RangeInclusive<i32> = 1_680..=22_720;
+/// The nominal stand-off sensor's output stays between these while it sees its spot in range,
+/// codes: 1 V to 5 V through the head's divider (0.5485) is 0.549 V to 2.743 V, with 0.03 V to spare.
+pub const STAND_OFF_CODES: core::ops::RangeInclusive<i16> = 4_160..=22_200;
 
-/// At and above this (2.95 V) the sensor says that it has lost its spot.
-pub const NO_SPOT_CODE: i32 = 23_600;
-
-/// A cell at or above this code (2.95 V of its 3.0 V stop) is saturated.
-pub const CELL_STOP_CODE: i32 = 23_600;
-
-/// Both cells together below this code (80 mV, above what cells give in the dark): no light.
-pub const NO_LIGHT_CODES: i32 = 640;
-
-/// Both cells together below this code: some light, not enough to trust.
-pub const ENOUGH_LIGHT_CODES: i32 = 1_600;
+/// At and above this (2.95 V) the nominal sensor says that it has lost its spot.
+pub const NO_SPOT_CODE: i16 = 23_600;
 
 /// A calendar day.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -66,9 +56,10 @@ pub struct Calibration {
     pub by: String<16>,
     /// Stand-off curve.
     pub stand_off: StandOffCurve,
-    /// Eye.
-    pub eye: EyeConstants,
-    /// `z0`: `gap = s + e + z0`.
+    /// Of the pixels' table that belongs to these constants, its
+    /// [`digest`](crate::pixels::Pixels::digest); [`UNCOMPARED_DIGEST`]: there is none.
+    pub pixels: u32,
+    /// `z0`: `gap = s + m + z0`, `s` the stand-off and `m` the sheet's middle.
     pub zero: Micrometres,
     /// Standard uncertainty of `zero`.
     pub zero_u: Micrometres,
@@ -83,7 +74,7 @@ pub struct Calibration {
 pub struct StandOffCurve {
     /// Stand-off at the pivot.
     pub origin: Micrometres,
-    /// Picometres per code.
+    /// Picometres per code; negative where the sensor's output falls with the distance.
     pub slope_pm_per_code: i32,
     /// Femtometres per code squared.
     pub curvature_fm_per_code2: i32,
@@ -93,23 +84,32 @@ pub struct StandOffCurve {
     pub temperature_nm_per_k: i32,
     /// The temperature at which the rest was found.
     pub reference: CentiCelsius,
+    /// The lowest code that a sensor in range gives.
+    pub lowest: i16,
+    /// The highest.
+    pub highest: i16,
+    /// How the sensor says that it has lost its spot.
+    pub lost: Lost,
 }
 
-/// How the eye's cells make a height.
+/// The codes by which a stand-off sensor says that it has lost its spot: beyond one end of its
+/// range. A sensor that does not say so gets a code that never comes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct EyeConstants {
-    /// Outer cell in the dark, codes.
-    pub dark_outer: i16,
-    /// Inner cell in the dark, codes.
-    pub dark_inner: i16,
-    /// How much more the inner cell answers than the outer; taken off.
-    pub inner_gain: PartsPerMillion,
-    /// `k_e`: light's height per unit of `r`. It depends on the sheet's thickness; found on the
-    /// spot.
-    pub scale: Micrometres,
-    /// Standard uncertainty of `scale`.
-    pub scale_u: Micrometres,
+pub enum Lost {
+    /// This code and those above.
+    From(i16),
+    /// This code and those below: a sensor that goes to zero.
+    Below(i16),
+}
+
+impl Lost {
+    fn says(self, code: i32) -> bool {
+        match self {
+            Self::From(lost) => code >= i32::from(lost),
+            Self::Below(lost) => code <= i32::from(lost),
+        }
+    }
 }
 
 /// What is known of a head's calibration.
@@ -146,23 +146,22 @@ impl Calibration {
             head,
             date: Date { year: 2000, month: 1, day: 1 },
             by: String::new(),
-            // 0.25 V at 20 mm and 0.15 V per mm: 833.333 nm a code; 1.25 V at the pivot.
+            // 1 V to 5 V over 20 mm to 50 mm, through a divider of 0.5485: 0.0731 V a millimetre,
+            // 1709.2 nm a code; 1.25 V at the pivot.
             stand_off: StandOffCurve {
-                origin: Micrometres(26_667),
-                slope_pm_per_code: 833_333,
+                origin: Micrometres(29_592),
+                slope_pm_per_code: 1_709_207,
                 curvature_fm_per_code2: 0,
                 slope_u: PartsPerMillion(10_000),
                 temperature_nm_per_k: 0,
                 reference: CentiCelsius(2_000),
+                lowest: *STAND_OFF_CODES.start(),
+                highest: *STAND_OFF_CODES.end(),
+                lost: Lost::From(NO_SPOT_CODE),
             },
-            eye: EyeConstants {
-                dark_outer: 0,
-                dark_inner: 0,
-                inner_gain: PartsPerMillion(0),
-                scale: Micrometres(750),
-                scale_u: Micrometres(200),
-            },
-            zero: Micrometres(-25_000),
+            pixels: UNCOMPARED_DIGEST,
+            // The body's figures: the sensor's front 33 mm from the board, the first pixel 0.4 mm.
+            zero: Micrometres(-32_600),
             zero_u: Micrometres(500),
             tilt_offset: Tilt::default(),
         }
@@ -184,16 +183,15 @@ impl Calibration {
             && (1..=31).contains(&self.date.day)
             && (2000..=2200).contains(&self.date.year)
             && (0..=100_000).contains(&curve.origin.0)
-            && (400_000..=1_700_000).contains(&curve.slope_pm_per_code)
+            && (400_000..=4_000_000).contains(&curve.slope_pm_per_code.unsigned_abs())
             && curve.curvature_fm_per_code2.abs() <= 20_000_000
             && curve.temperature_nm_per_k.abs() <= 100_000
             && (-4_000..=8_500).contains(&curve.reference.0)
             && (0..=1_000_000).contains(&curve.slope_u.0)
-            && (0..=4_000).contains(&self.eye.dark_outer)
-            && (0..=4_000).contains(&self.eye.dark_inner)
-            && self.eye.inner_gain.0.abs() <= 500_000
-            && (50..=20_000).contains(&self.eye.scale.0)
-            && (0..=20_000).contains(&self.eye.scale_u.0)
+            && 0 <= curve.lowest
+            && curve.lowest < curve.highest
+            && !curve.lost.says(i32::from(curve.lowest))
+            && !curve.lost.says(i32::from(curve.highest))
             && self.zero.0.abs() <= 100_000
             && (0..=10_000).contains(&self.zero_u.0)
             && self.tilt_offset.level.abs() <= Microdegrees(10_000_000)
@@ -208,13 +206,13 @@ impl Calibration {
         temperature: Option<CentiCelsius>,
     ) -> Sample<Micrometres> {
         let code = code_16 / CODE_PARTS;
-        if code >= NO_SPOT_CODE {
+        let curve = &self.stand_off;
+        if curve.lost.says(code) {
             return Sample::Absent(Absence::NoSpot);
         }
-        if !STAND_OFF_CODES.contains(&code) {
+        if !(i32::from(curve.lowest)..=i32::from(curve.highest)).contains(&code) {
             return Sample::Absent(Absence::OutOfRange);
         }
-        let curve = &self.stand_off;
         let from_pivot = i64::from(code_16 - PIVOT_CODE * CODE_PARTS);
         let parts = i64::from(CODE_PARTS);
         let linear_pm = from_pivot * i64::from(curve.slope_pm_per_code) / parts;
@@ -226,54 +224,16 @@ impl Calibration {
         Sample::Value(Micrometres(curve.origin.0.saturating_add(off_pivot_um as i32)))
     }
 
-    /// The eye's ratio from mean codes of the outer and the inner cell, in sixteenths.
-    pub fn eye_ratio(&self, outer_16: i32, inner_16: i32) -> Sample<TenThousandths> {
-        let stop = CELL_STOP_CODE * CODE_PARTS;
-        if outer_16 >= stop || inner_16 >= stop {
-            return Sample::Absent(Absence::Saturated);
-        }
-        let (outer, inner) = self.cells(outer_16, inner_16);
-        let light = outer + inner;
-        if light < i64::from(NO_LIGHT_CODES * CODE_PARTS) {
-            return Sample::Absent(Absence::NoLight);
-        }
-        if light < i64::from(ENOUGH_LIGHT_CODES * CODE_PARTS) {
-            return Sample::Absent(Absence::TooLittleLight);
-        }
-        // A cell a little below its dark code would push the ratio past 1.
-        let ratio = rounded((outer - inner) * 10_000, light).clamp(-10_000, 10_000);
-        Sample::Value(TenThousandths(ratio as i16))
+    /// `gap = s + m + z0`, exact to the micrometre.
+    pub fn gap(&self, stand_off: Micrometres, middle: Micrometres) -> Micrometres {
+        stand_off + middle + self.zero
     }
 
-    /// Light on both cells together, codes; what the eye's thresholds are held against.
-    pub fn light(&self, outer_16: i32, inner_16: i32) -> u16 {
-        let (outer, inner) = self.cells(outer_16, inner_16);
-        ((outer + inner) / i64::from(CODE_PARTS)).clamp(0, i64::from(u16::MAX)) as u16
-    }
-
-    fn cells(&self, outer_16: i32, inner_16: i32) -> (i64, i64) {
-        let outer = outer_16 - i32::from(self.eye.dark_outer) * CODE_PARTS;
-        let inner = inner_16 - i32::from(self.eye.dark_inner) * CODE_PARTS;
-        let inner =
-            i64::from(inner) * 1_000_000 / i64::from(1_000_000 + self.eye.inner_gain.0).max(1);
-        (i64::from(outer), inner)
-    }
-
-    /// The light's height over the eye's centre, `e = k_e r`.
-    pub fn eye_height(&self, ratio: TenThousandths) -> Micrometres {
-        Micrometres(rounded(i64::from(ratio.0) * i64::from(self.eye.scale.0), 10_000) as i32)
-    }
-
-    /// `gap = s + e + z0`, exact to the micrometre.
-    pub fn gap(&self, stand_off: Micrometres, ratio: TenThousandths) -> Micrometres {
-        stand_off + self.eye_height(ratio) + self.zero
-    }
-
-    /// Tilt from the inclinometer's X and Y angle codes.
-    pub fn tilt(&self, x_code: i16, y_code: i16) -> Sample<Tilt> {
+    /// Tilt from the inclinometer's own steps: its offset taken off.
+    pub fn tilt(&self, steps: TiltSteps) -> Sample<Tilt> {
         let tilt = Tilt {
-            level: angle(x_code) - self.tilt_offset.level,
-            lean: angle(y_code) - self.tilt_offset.lean,
+            level: angle(steps.level) - self.tilt_offset.level,
+            lean: angle(steps.lean) - self.tilt_offset.lean,
         };
         if tilt.level.abs() > Tilt::LIMIT || tilt.lean.abs() > Tilt::LIMIT {
             return Sample::Absent(Absence::OutOfRange);

@@ -9,10 +9,11 @@ fn nominal() -> Calibration {
 
 #[test]
 fn the_nominal_sensor_gives_its_own_line() {
-    // 20 mm is 0.25 V is code 2000; 37 mm is 2.80 V is code 22400.
-    for (code, mm) in [(2_000, 20.0), (10_000, 26.667), (22_400, 37.0)] {
-        let s = nominal().stand_off(code * CODE_PARTS, None).value().unwrap();
-        assert!((s.mm() - mm).abs() < 0.001, "{code}: {s:?}");
+    // 1 V to 5 V over 20 mm to 50 mm, halved to 0.5485 by the head's divider.
+    for (volts, mm) in [(1.0, 20.0), (3.0, 35.0), (5.0, 50.0)] {
+        let code_16 = (volts * 0.5485 / 125e-6 * f64::from(CODE_PARTS)).round() as i32;
+        let s = nominal().stand_off(code_16, None).value().unwrap();
+        assert!((s.mm() - mm).abs() < 0.002, "{volts} V: {s:?}");
     }
 }
 
@@ -21,6 +22,36 @@ fn a_lost_spot_and_a_wall_too_near_are_told_apart() {
     assert_eq!(nominal().stand_off(24_800 * CODE_PARTS, None), Sample::Absent(Absence::NoSpot));
     assert_eq!(nominal().stand_off(400 * CODE_PARTS, None), Sample::Absent(Absence::OutOfRange));
     assert_eq!(nominal().stand_off(23_000 * CODE_PARTS, None), Sample::Absent(Absence::OutOfRange));
+}
+
+/// A sensor of 4 V at 25 mm and 1 V at 45 mm that goes to 0 V when it loses its spot.
+#[test]
+fn a_falling_sensor_that_goes_to_zero_works() {
+    let mut falling = nominal();
+    // -150 mV a millimetre through 0.5485; at the pivot 1.25 V / 0.5485 = 2.27894 V: 36.474 mm.
+    falling.stand_off.slope_pm_per_code = -1_519_295;
+    falling.stand_off.origin = Micrometres(36_474);
+    falling.stand_off.lowest = 4_000;
+    falling.stand_off.lost = Lost::Below(800);
+    assert!(falling.plausible());
+    for (volts, mm) in [(4.0, 25.0), (2.5, 35.0), (1.0, 45.0)] {
+        let code_16 = (volts * 0.5485 / 125e-6 * f64::from(CODE_PARTS)).round() as i32;
+        let s = falling.stand_off(code_16, None).value().unwrap();
+        assert!((s.mm() - mm).abs() < 0.002, "{volts} V: {s:?}");
+    }
+    for (code, absence) in [
+        (0, Absence::NoSpot),
+        (800, Absence::NoSpot),
+        (900, Absence::OutOfRange),
+        (24_800, Absence::OutOfRange),
+    ] {
+        assert_eq!(falling.stand_off(code * CODE_PARTS, None), Sample::Absent(absence), "{code}");
+    }
+    // A lost level inside the range tells nothing apart.
+    falling.stand_off.lost = Lost::Below(5_000);
+    assert!(!falling.plausible());
+    falling.stand_off.lost = Lost::From(20_000);
+    assert!(!falling.plausible());
 }
 
 #[test]
@@ -35,25 +66,22 @@ fn curvature_and_temperature_enter_with_their_units() {
 }
 
 #[test]
-fn the_eye_knows_darkness_dusk_and_glare() {
-    let eye = |a, b| nominal().eye_ratio(a * CODE_PARTS, b * CODE_PARTS);
-    assert_eq!(eye(200, 200), Sample::Absent(Absence::NoLight));
-    assert_eq!(eye(400, 400), Sample::Absent(Absence::TooLittleLight));
-    assert_eq!(eye(24_000, 9_000), Sample::Absent(Absence::Saturated));
-    assert_eq!(eye(6_000, 2_000), Sample::Value(TenThousandths(5_000)));
-    assert_eq!(eye(2_000, 6_000), Sample::Value(TenThousandths(-5_000)));
+fn a_gap_is_stand_off_and_middle_and_zero() {
+    let calibration = Calibration { zero: Micrometres(-32_600), ..nominal() };
+    let gap = calibration.gap(Micrometres(33_010), Micrometres(2_590));
+    assert_eq!(gap, Micrometres(3_000));
 }
 
 #[test]
-fn dark_offsets_and_gain_are_taken_off() {
+fn the_tilt_offset_is_taken_off() {
     let mut calibration = nominal();
-    calibration.eye.dark_outer = 100;
-    calibration.eye.dark_inner = 50;
-    calibration.eye.inner_gain = PartsPerMillion(250_000);
-    assert_eq!(
-        calibration.eye_ratio(4_100 * CODE_PARTS, 5_050 * CODE_PARTS),
-        Sample::Value(TenThousandths(0))
-    );
+    calibration.tilt_offset = Tilt { level: Microdegrees(100_000), lean: Microdegrees(-50_000) };
+    let tilt = calibration.tilt(TiltSteps { level: 182, lean: -91 }).value().unwrap();
+    // 182 / 16 384 of 90 degrees.
+    assert!((tilt.level.degrees() - (0.999_756 - 0.1)).abs() < 1e-5, "{tilt:?}");
+    assert!((tilt.lean.degrees() - (-0.499_878 + 0.05)).abs() < 1e-5, "{tilt:?}");
+    let over = calibration.tilt(TiltSteps { level: 11_000, lean: 0 });
+    assert_eq!(over, Sample::Absent(Absence::OutOfRange));
 }
 
 /// The figures that the crate `scl3300` 0.5 carries in its own tests (angle 0F88h, temperatures
@@ -85,18 +113,14 @@ fn a_code_is_125_microvolts() {
 proptest! {
     #[test]
     fn no_code_and_no_plausible_calibration_panics(
-        code in any::<i16>(), inner in any::<i16>(), t in any::<i16>(),
-        slope in 400_000..=1_700_000_i32, curve in -20_000_000..=20_000_000_i32, gain in -500_000..=500_000_i32,
+        code in any::<i16>(), t in any::<i16>(), level in any::<i16>(), lean in any::<i16>(),
+        slope in 400_000..=4_000_000_i32, falls in any::<bool>(), curve in -20_000_000..=20_000_000_i32,
     ) {
         let mut calibration = nominal();
-        calibration.stand_off.slope_pm_per_code = slope;
+        calibration.stand_off.slope_pm_per_code = if falls { -slope } else { slope };
         calibration.stand_off.curvature_fm_per_code2 = curve;
-        calibration.eye.inner_gain = PartsPerMillion(gain);
         prop_assert!(calibration.plausible());
-        let codes = (i32::from(code) * CODE_PARTS, i32::from(inner) * CODE_PARTS);
-        let _ = calibration.stand_off(codes.0, Some(CentiCelsius(t)));
-        let _ = calibration.eye_ratio(codes.0, codes.1);
-        let _ = calibration.light(codes.0, codes.1);
-        let _ = calibration.tilt(code, inner);
+        let _ = calibration.stand_off(i32::from(code) * CODE_PARTS, Some(CentiCelsius(t)));
+        let _ = calibration.tilt(TiltSteps { level, lean });
     }
 }

@@ -11,11 +11,13 @@ use skimgauge_bench::{Bench, zeroed};
 use skimgauge_emulator::EmulatedHead;
 use skimgauge_emulator::terminal::Terminal;
 use skimgauge_shared::calibration::{Calibration, Date};
-use skimgauge_shared::exchange::{Next, WriteConstants};
+use skimgauge_shared::exchange::{Next, Tokens, WriteConstants};
 use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, encode};
+use skimgauge_shared::light::Sheet;
 use skimgauge_shared::message::{
-    CalibrationCheck, Hello, PROTOCOL, Pulse, Refusal, Report, Request,
+    Answer, CalibrationCheck, Hello, Pulse, Refusal, Report, Request, Token,
 };
+use skimgauge_shared::pixels::Pixels;
 use skimgauge_shared::reading::Reading;
 use std::path::PathBuf;
 use std::process::Command;
@@ -33,6 +35,7 @@ pub struct Session {
     pub said: Vec<Report>,
     /// Bytes that were no message.
     pub skipped: u32,
+    tokens: Tokens,
 }
 
 impl Session {
@@ -43,7 +46,8 @@ impl Session {
 
     /// The same with a head prepared.
     pub fn with(head: EmulatedHead) -> Self {
-        let mut session = Self { head, decoder: Decoder::new(), said: Vec::new(), skipped: 0 };
+        let (decoder, said, tokens) = (Decoder::new(), Vec::new(), Tokens::new());
+        let mut session = Self { head, decoder, said, skipped: 0, tokens };
         session.head.open_port(true).unwrap();
         session.run(SECOND / 2);
         session
@@ -67,85 +71,110 @@ impl Session {
         self.skipped = 0;
     }
 
-    /// Sends a request and does not wait.
-    pub fn send(&mut self, request: &Request) {
+    /// Sends a request and does not wait; the token that its answer will carry.
+    pub fn send(&mut self, request: &Request) -> Token {
+        let call = self.tokens.call(request.clone());
         let mut frame = [0; MAX_FRAME];
-        let frame = encode(request, &mut frame).unwrap();
+        let frame = encode(&call, &mut frame).unwrap();
         self.head.send(frame).unwrap();
+        call.token
     }
 
-    /// Asks, and lets time go by until the wanted answer comes; at most two seconds.
-    pub fn ask<T>(&mut self, request: &Request, wanted: impl Fn(&Report) -> Option<T>) -> T {
-        self.send(request);
+    /// Lets time go by until the wanted report comes; at most two seconds.
+    pub fn until<T>(&mut self, what: &str, wanted: impl Fn(&Report) -> Option<T>) -> T {
         let from = self.said.len();
         for _ in 0..1_000 {
             self.run(2_000);
-            if let Some(answer) = self.said[from..].iter().find_map(&wanted) {
-                return answer;
+            if let Some(found) = self.said[from..].iter().find_map(&wanted) {
+                return found;
             }
         }
-        panic!("no answer to {request:?} in two seconds; heard {:?}", self.said[from..].last());
+        panic!("no {what} in two seconds; heard {:?}", self.said[from..].last());
+    }
+
+    /// Asks, and lets time go by until the answer comes; at most two seconds.
+    pub fn ask(&mut self, request: &Request) -> Answer {
+        let token = self.send(request);
+        self.until("answer", |report| match report {
+            Report::Answer(to, answer) if *to == token => Some(answer.clone()),
+            _ => None,
+        })
+    }
+
+    /// Asks for what is simply done.
+    pub fn done(&mut self, request: &Request) {
+        assert_eq!(self.ask(request), Answer::Done);
     }
 
     /// Who the head is.
     pub fn greet(&mut self) -> Hello {
-        self.ask(&Request::Greet { protocol: PROTOCOL }, |report| match report {
-            Report::Hello(hello) => Some(*hello),
+        let token = self.send(&Request::Greet);
+        self.until("greeting", |report| match report {
+            Report::Hello(hello) if hello.token == token => Some(*hello),
             _ => None,
         })
     }
 
     /// The constants in use, and what is known of them.
     pub fn calibration(&mut self) -> (CalibrationCheck, Calibration) {
-        self.ask(&Request::ReadCalibration, |report| match report {
-            Report::Calibration(state) => Some((state.check, state.calibration.clone())),
-            _ => None,
-        })
+        match self.ask(&Request::ReadCalibration) {
+            Answer::Calibration(state) => (state.check, state.calibration),
+            other => panic!("{other:?}"),
+        }
     }
 
     /// Stages constants; the check that commits them.
     pub fn stage(&mut self, calibration: &Calibration) -> u32 {
-        self.ask(&Request::StageCalibration(calibration.clone()), |report| match report {
-            Report::Staged { check } => Some(*check),
-            Report::Refused { .. } => panic!("{report:?}"),
-            _ => None,
-        })
+        match self.ask(&Request::StageCalibration(calibration.clone())) {
+            Answer::Staged { check } => check,
+            other => panic!("{other:?}"),
+        }
     }
 
-    /// Writes constants; at most two seconds.
-    pub fn write(&mut self, calibration: &Calibration) {
-        let (mut write, request) = WriteConstants::begin(calibration.clone());
+    /// Writes constants and their table, nobody being at the head; at most two seconds.
+    pub fn write(&mut self, calibration: &Calibration, table: Option<Pixels>) {
+        let (mut write, request) = WriteConstants::begin(calibration.clone(), table);
         let mut from = self.said.len();
         self.send(&request);
         for _ in 0..1_000 {
             self.run(2_000);
-            let follows: Vec<Next> =
-                self.said[from..].iter().map(|report| write.hear(report)).collect();
-            for next in follows {
-                match next {
+            let answers: Vec<(Token, Answer)> = self.said[from..]
+                .iter()
+                .filter_map(|report| match report {
+                    Report::Answer(token, answer) => Some((*token, answer.clone())),
+                    _ => None,
+                })
+                .collect();
+            from = self.said.len();
+            for (token, answer) in answers {
+                let Some(ask) = self.tokens.answered(token, &answer) else { continue };
+                match write.hear(ask, &answer) {
                     Next::Wait => (),
-                    Next::Ask(request) => self.send(&request),
+                    Next::Ask(request) => drop(self.send(&request)),
+                    Next::Press(_) => drop(self.send(&Request::Unattended)),
                     Next::Written(_) => return,
                     Next::NotWritten(why) => panic!("{why:?}"),
                 }
             }
-            from = self.said.len();
         }
         panic!("no end of the write in two seconds");
     }
 
     /// Asks for what the head will not do; why not.
     pub fn refusal(&mut self, request: &Request) -> Refusal {
-        self.ask(request, |report| match report {
-            Report::Refused { ask, why } => {
-                assert_eq!(*ask, request.ask());
-                Some(*why)
-            }
-            Report::Done(_) | Report::Staged { .. } | Report::Calibration(_) => {
-                panic!("not refused: {report:?}")
-            }
+        match self.ask(request) {
+            Answer::Refused(why) => why,
+            other => panic!("not refused: {other:?}"),
+        }
+    }
+
+    /// Every sheet said.
+    pub fn sheets(&self) -> Vec<Sheet> {
+        let sheet = |report: &Report| match report {
+            Report::Sheet(sheet) => Some(*sheet),
             _ => None,
-        })
+        };
+        self.said.iter().filter_map(sheet).collect()
     }
 
     /// Every reading said.
@@ -231,18 +260,16 @@ impl std::ops::Deref for Plugged {
     }
 }
 
-/// A head zeroed on 4 May 2026, warm, its slide in the light, at a port.
+/// A head zeroed on 4 May 2026, warm, its eye turned to the emitter, at a port.
 pub fn plugged(seed: u64) -> Plugged {
     let alone = alone();
     let bench = Bench::new(seed);
     let mut session = Session::start(bench.clone());
-    let constants = bench.scene(|scene| {
-        zeroed::calibration(&scene.head, Date { year: 2026, month: 5, day: 4 }, "bench")
-    });
-    session.write(&constants);
+    let zeroed = zeroed::of(&bench, Date { year: 2026, month: 5, day: 4 }, "bench");
+    session.write(&zeroed.calibration, Some(zeroed.pixels));
     bench.scene(|scene| {
         scene.head.warm_up_s = 1.0;
-        scene.roll_to_light(0.02);
+        scene.turn_eye_to_emitter(2.0);
     });
     session.head.open_port(false).unwrap();
     session.run(SECOND);

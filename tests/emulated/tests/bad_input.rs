@@ -5,7 +5,9 @@ use skimgauge_bench::Bench;
 use skimgauge_emulated_tests::{SECOND, Session, serial};
 use skimgauge_shared::calibration::Calibration;
 use skimgauge_shared::frame::{MAX_FRAME, encode};
-use skimgauge_shared::message::{CalibrationCheck, Report, Request, ResetCause, SerialNumber};
+use skimgauge_shared::message::{
+    CalibrationCheck, Call, Report, Request, ResetCause, SerialNumber, Token,
+};
 
 /// Seeded chance, so that every run is the same (xorshift64; Marsaglia 2003).
 struct Chance(u64);
@@ -25,8 +27,12 @@ impl Chance {
 
 fn frame(request: &Request) -> Vec<u8> {
     let mut buffer = [0; MAX_FRAME];
-    encode(request, &mut buffer).unwrap().to_vec()
+    let call = Call { token: Token(7), request: request.clone() };
+    encode(&call, &mut buffer).unwrap().to_vec()
 }
+
+/// Another protocol's greeting: tag 0, protocol 3, a byte more; CRC and COBS by hand.
+const STRANGER: [u8; 9] = [0x01, 0x07, 0x03, 0x09, 0x75, 0x32, 0xB0, 0xAD, 0x00];
 
 /// A piece of nonsense, or of sense that must change nothing.
 fn piece(chance: &mut Chance, own: SerialNumber) -> Vec<u8> {
@@ -51,7 +57,7 @@ fn piece(chance: &mut Chance, own: SerialNumber) -> Vec<u8> {
         // Nothing but separators.
         4 => vec![0; chance.below(200) as usize],
         // Requests that a head may be asked as often as one likes.
-        5 => frame(&Request::Ping { token: chance.next() as u32 }),
+        5 => frame(&Request::Ping),
         // A calibration staged, and committed with the wrong check.
         6 => {
             let mut bytes = frame(&Request::StageCalibration(Calibration::nominal(own)));
@@ -61,7 +67,7 @@ fn piece(chance: &mut Chance, own: SerialNumber) -> Vec<u8> {
         // The second step without the first, and another protocol's greeting.
         _ => {
             let mut bytes = frame(&Request::CommitCalibration { check: chance.next() as u32 });
-            bytes.extend(frame(&Request::Greet { protocol: 1_000 }));
+            bytes.extend(STRANGER);
             bytes
         }
     }
@@ -73,9 +79,9 @@ fn flood(
     seconds: u64,
     mut next: impl FnMut() -> Vec<u8>,
 ) -> (u32, u32, u32, u64) {
-    let before = session.greet();
     let unsent_before = session.pulses().last().map_or(0, |pulse| pulse.unsent);
     session.forget();
+    let before = session.greet();
     let end_us = session.head.now_us() + seconds * SECOND;
     let mut sent = 0;
     while session.head.now_us() < end_us {
@@ -99,6 +105,7 @@ fn flood(
     let heard = session
         .said
         .iter()
+        .skip_while(|report| **report != Report::Hello(before))
         .take_while(|report| !matches!(report, Report::Pulse(pulse) if pulse.at == last.at));
     let heard = heard.filter(|report| matches!(report, Report::Reading(_))).count() as u32;
     (last.made - before.made, heard, last.unsent - unsent_before, sent)
@@ -117,7 +124,7 @@ fn hold(seconds: u64, seed: u64) {
         sent / seconds / 1_000
     );
     assert_eq!(made, heard + unsent, "a reading was lost and not counted");
-    assert!(u64::from(made) >= seconds_gone * 95, "{made} readings made in {seconds_gone} s");
+    assert!(u64::from(made) >= seconds_gone * 85, "{made} readings made in {seconds_gone} s");
     assert_eq!(session.skipped, 0, "the head's own bytes came garbled");
     assert_eq!(bench.memory_write_cycles(), cycles, "the memory was written to");
     let hello = session.greet();
@@ -130,7 +137,7 @@ fn hold(seconds: u64, seed: u64) {
     session.forget();
     session.run(SECOND);
     assert!(
-        (session.readings().len() as i64 - 100).abs() <= 1,
+        (session.readings().len() as i64 - 90).abs() <= 1,
         "the head does not come back to its rate"
     );
 }

@@ -5,7 +5,9 @@ use skimgauge_bench::Bench;
 use skimgauge_emulated_tests::{SECOND, Session, serial};
 use skimgauge_emulator::Restart;
 use skimgauge_shared::calibration::{Calibration, Date};
-use skimgauge_shared::message::{CalibrationCheck, Refusal, Request, ResetCause, SerialNumber};
+use skimgauge_shared::message::{
+    Answer, CalibrationCheck, Refusal, Report, Request, ResetCause, SerialNumber,
+};
 use skimgauge_shared::units::Micrometres;
 
 fn calibration(bench: &Bench, zero_um: i32) -> Calibration {
@@ -34,7 +36,7 @@ fn calibration_takes_two_steps_and_outlives_a_restart() {
     let foreign = Calibration { head: SerialNumber([7; 16]), ..wanted.clone() };
     assert_eq!(session.refusal(&Request::StageCalibration(foreign)), Refusal::OtherHead);
     let mut wild = wanted.clone();
-    wild.eye.scale = Micrometres(-1);
+    wild.stand_off.slope_pm_per_code = 7;
     assert_eq!(session.refusal(&Request::StageCalibration(wild)), Refusal::OutOfRange);
     assert_eq!(
         bench.memory_write_cycles(),
@@ -42,7 +44,7 @@ fn calibration_takes_two_steps_and_outlives_a_restart() {
         "something was written without being asked for twice"
     );
 
-    session.write(&wanted);
+    session.write(&wanted, None);
     for how in [Restart::Line, Restart::Power] {
         session.head.restart(how).unwrap();
         session.run(SECOND / 2);
@@ -58,13 +60,14 @@ fn power_lost_while_a_calibration_is_written_leaves_the_old_one_or_the_new_one()
     let bench = Bench::new(10);
     let mut session = Session::start(bench.clone());
     let mut old = calibration(&bench, 1_000);
-    session.write(&old);
+    session.write(&old, None);
     let (mut olds, mut news) = (0, 0);
-    // Four pages of up to 5 ms each: from the request to well after the last.
+    // Four pages of up to 5 ms each: from the word to well after the last.
     for trial in 0..40_u64 {
         let new = calibration(&bench, 2_000 + trial as i32);
         let check = session.stage(&new);
-        session.send(&Request::CommitCalibration { check });
+        session.ask(&Request::CommitCalibration { check });
+        session.send(&Request::Unattended);
         session.head.run_for(300 + trial * 731).unwrap();
         session.head.restart(Restart::Power).unwrap();
         session.run(SECOND / 4);
@@ -79,4 +82,48 @@ fn power_lost_while_a_calibration_is_written_leaves_the_old_one_or_the_new_one()
         }
     }
     assert!(olds >= 5 && news >= 5, "the cuts did not straddle the write: {olds} old, {news} new");
+}
+
+/// The table that belongs to the constants is kept with them, and the pixels are equal from then on.
+#[test]
+fn the_pixels_table_is_kept_and_used() {
+    let bench = Bench::new(9);
+    let mut session = Session::start(bench.clone());
+    let table = bench.pixel_line(|line| line.compared(0.002));
+    let wanted = Calibration { pixels: table.digest(), ..calibration(&bench, -32_000) };
+    // Named and not held.
+    let check = session.stage(&wanted);
+    let press = session.ask(&Request::CommitCalibration { check });
+    assert_eq!(press, Answer::PressWanted { seconds: 10 });
+    session.done(&Request::Unattended);
+    session.run(SECOND / 10);
+    assert_eq!(session.calibration().0, CalibrationCheck::Missing);
+    session.write(&wanted, Some(table));
+    session.head.restart(Restart::Power).unwrap();
+    session.run(SECOND / 2);
+    assert_eq!(session.calibration(), (CalibrationCheck::Good, wanted));
+}
+
+/// Asked for and not pressed, nothing is written; pressed, it is.
+#[test]
+fn constants_are_written_on_a_press_alone() {
+    let bench = Bench::new(9);
+    let mut session = Session::start(bench.clone());
+    let wanted = calibration(&bench, -24_321);
+    let cycles = bench.memory_write_cycles();
+    let check = session.stage(&wanted);
+    let commit = Request::CommitCalibration { check };
+    assert_eq!(session.ask(&commit), Answer::PressWanted { seconds: 10 });
+    session.run(9 * SECOND);
+    assert_eq!(bench.memory_write_cycles(), cycles);
+    session.until("refusal", |report| match report {
+        Report::Answer(_, Answer::Refused(Refusal::NotPressed)) => Some(()),
+        _ => None,
+    });
+    session.ask(&commit);
+    bench.press_button(true);
+    session.run(SECOND / 5);
+    bench.press_button(false);
+    session.run(SECOND / 2);
+    assert_eq!(session.calibration(), (CalibrationCheck::Good, wanted));
 }

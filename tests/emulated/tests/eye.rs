@@ -1,71 +1,98 @@
-//! The line of pixels on the emulated board: scans a second, exposures, and where the sheet stands, from pixels that went
-//! through the chip's own PWM, converter and DMA. As readings do not carry it yet it is read from the log.
+//! The line of pixels on the emulated board: scans a second, where the sheet stands, from pixels that went through the
+//! chip's own PWM, converter and DMA, and every fault of the light by name.
 
 use skimgauge_bench::{Bench, Fault};
 use skimgauge_emulated_tests::{SECOND, Session};
-use skimgauge_emulator::place;
-use skimgauge_shared::message::Report;
+use skimgauge_shared::light::{Fault as Named, Light};
+use skimgauge_shared::message::{Answer, Report, Request};
+use skimgauge_shared::pixels::Together;
 
-/// What the log says of the eye, in order.
-fn told(session: &Session) -> Vec<String> {
-    let file = std::fs::read(place::elf().unwrap_or_else(|missing| panic!("{missing}"))).unwrap();
-    let table = defmt_decoder::Table::parse(&file).unwrap().expect("the image has no table");
-    let mut decoder = table.new_stream_decoder();
-    session
-        .said
-        .iter()
-        .filter_map(|report| if let Report::Log(bytes) = report { Some(bytes) } else { None })
-        .for_each(|bytes| decoder.received(bytes));
-    let frames = std::iter::from_fn(|| Some(decoder.decode().ok()?.display_message().to_string()));
-    frames.filter(|line| line.starts_with("eye: ")).collect()
+/// What the emulator wondered at of the pixels: a conversion on an edge, a line not clocked through.
+fn wondered(session: &Session) -> Vec<&String> {
+    session.head.notes().iter().filter(|note| note.starts_with("pixels: ")).collect()
 }
 
-/// The number after a word.
-fn number(line: &str, word: &str) -> Option<f64> {
-    let rest = line.split_once(word)?.1.trim_start();
-    let end = rest.find(|c: char| !c.is_ascii_digit() && c != '-').unwrap_or(rest.len());
-    rest[..end].parse().ok()
-}
-
-/// Ten seconds of a head that has run for two; the session and how many scans it took in them.
-fn session(bench: &Bench) -> (Session, u64) {
+#[test]
+fn ninety_readings_a_second_show_the_sheet_where_it_is() {
+    let bench = Bench::new(31);
     let mut session = Session::start(bench.clone());
     session.run(2 * SECOND);
     session.forget();
     let before = session.head.scans();
     session.run(10 * SECOND);
     let scans = session.head.scans() - before;
-    (session, scans)
-}
-
-#[test]
-fn ninety_scans_a_second_show_the_sheet_where_it_is() {
-    let bench = Bench::new(31);
-    let (session, scans) = session(&bench);
-    let lines = told(&session);
-    println!("{}", lines.join("\n"));
-    assert!(lines.len() >= 9, "{lines:?}");
-    // The emulator's own two checks: each conversion between two edges, each line clocked through.
-    let wondered: Vec<_> =
-        session.head.notes().iter().filter(|note| note.starts_with("pixels: ")).collect();
-    assert_eq!(wondered, [] as [&String; 0]);
+    assert_eq!(wondered(&session), [] as [&String; 0]);
     assert!((899..=901).contains(&scans), "{scans} scans in ten seconds");
-    let truth = bench.scene(|scene| scene.seat().gap_mm);
-    let gap_mm = bench.truth().gap_mm.unwrap();
-    for line in &lines {
-        let middle_um = number(line, "middle").unwrap_or_else(|| panic!("{line}"));
-        // Height of the first pixel's middle over the board face, and pixels that nobody compared.
-        let seen_mm = 0.4 + middle_um / 1e3;
-        assert!((seen_mm - (gap_mm - truth)).abs() < 0.03, "{seen_mm} of {gap_mm}: {line}");
+    let middle_mm = bench.truth().middle_mm.unwrap();
+    let readings = session.readings();
+    assert!((899..=901).contains(&readings.len()), "{}", readings.len());
+    for reading in &readings {
+        let seen_mm = reading.middle.value().unwrap_or_else(|| panic!("{reading:?}")).mm();
+        // Pixels that nobody has compared, one scan's noise.
+        assert!((seen_mm - middle_mm).abs() < 0.04, "{seen_mm} of {middle_mm}: {reading:?}");
+        assert_eq!((reading.state.fault(), reading.state.light()), (None, Light::Seen));
+    }
+    let sheets = session.sheets();
+    assert!((49..=60).contains(&sheets.len()), "{} in ten seconds", sheets.len());
+}
+
+#[test]
+fn every_fault_of_the_light_reaches_the_host_by_name() {
+    let cases = [
+        (Fault::NoLight, Named::NoLight),
+        (Fault::TooMuchLight, Named::TooMuchLight),
+        (Fault::TooMuchRoomLight, Named::TooMuchRoomLight),
+        (Fault::UnevenRoomLight, Named::UnevenRoomLight),
+        (Fault::TwoSheets, Named::TwoSheets),
+        (Fault::LightLeavesWindow, Named::Cut),
+        (Fault::SheetTooThick, Named::Wider),
+        (Fault::SheetTooThin, Named::Narrower),
+        (Fault::PixelsDead, Named::BadPixels),
+        (Fault::PixelsFrozen, Named::Frozen),
+    ];
+    let bench = Bench::new(4);
+    let mut session = Session::start(bench.clone());
+    session.run(2 * SECOND);
+    for (fault, named) in cases {
+        bench.set_fault(fault, true);
+        session.run(SECOND);
+        session.forget();
+        session.run(SECOND / 2);
+        let readings = session.readings();
+        assert!(readings.len() >= 44, "{fault}: {}", readings.len());
+        for reading in readings {
+            assert_eq!(reading.state.fault(), Some(named), "{fault}: {reading:?}");
+        }
+        assert!(session.sheets().iter().all(|sheet| sheet.shape.is_none()), "{fault}");
+        bench.set_fault(fault, false);
+        session.run(3 * SECOND);
+        session.forget();
+        session.run(SECOND / 5);
+        let well = session.readings().iter().all(|reading| reading.state.fault().is_none());
+        assert!(well, "{fault}: {:?}", session.readings()[0]);
     }
 }
 
 #[test]
-fn an_emitter_that_is_off_and_one_that_is_too_bright_are_named() {
-    for (fault, name) in [(Fault::NoLight, "NoLight"), (Fault::TooMuchLight, "TooMuchRoomLight")] {
-        let bench = Bench::new(32);
-        bench.set_fault(fault, true);
-        let lines = told(&session(&bench).0);
-        assert!(lines.len() >= 9 && lines.iter().all(|line| line.contains(name)), "{lines:?}");
+fn a_whole_scan_comes_on_request() {
+    let mut session = Session::start(Bench::new(31));
+    session.run(2 * SECOND);
+    session.forget();
+    assert_eq!(session.ask(&Request::ProfileWanted), Answer::Done);
+    session.run(SECOND / 20);
+    let mut together = Together::default();
+    let mut found = None;
+    for report in &session.said {
+        if let Report::Profile(piece) = report
+            && let Some((sequence, scan)) = together.add(piece)
+        {
+            found = Some((sequence, *scan));
+        }
     }
+    let (sequence, scan) = found.expect("a scan");
+    let readings = session.readings();
+    let reading = readings.iter().find(|r| r.sequence == sequence).expect("its reading");
+    let middle = reading.middle.value().unwrap().0 * 2 / 127;
+    let brightest = (0..scan.len()).max_by_key(|i| scan[*i]).unwrap() as i32;
+    assert!((brightest - middle).abs() < 8, "{brightest} of {middle}");
 }

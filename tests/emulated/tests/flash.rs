@@ -38,7 +38,7 @@ impl Rig {
     fn flash(&self, file: &Path, answer: &str) -> (Option<Vec<u8>>, Output) {
         let wanted = std::fs::read(file).unwrap();
         let mut child = skimgauge()
-            .args(["ports", self.terminal.name(), "--drive"])
+            .args(["ports", self.terminal.name(), "--unattended", "--drive"])
             .arg(self.drive())
             .arg("--flash")
             .arg(file)

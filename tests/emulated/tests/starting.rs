@@ -5,15 +5,7 @@ use object::{Object, ObjectSection, ObjectSymbol};
 use skimgauge_bench::Bench;
 use skimgauge_emulated_tests::{Folder, SECOND, Session};
 use skimgauge_emulator::{EmulatedHead, Restart, place};
-use skimgauge_shared::message::{LOADER_KEY, Refusal, Report, Request, ResetCause};
-
-fn done(session: &mut Session, request: &Request) {
-    session.ask(request, |report| match report {
-        Report::Done(ask) => (*ask == request.ask()).then_some(()),
-        Report::Refused { .. } => panic!("{report:?}"),
-        _ => None,
-    });
-}
+use skimgauge_shared::message::{Answer, LOADER_KEY, Refusal, Report, Request, ResetCause, Token};
 
 /// The emulated chip is of the revision that comes up behind a hub only so.
 #[test]
@@ -25,7 +17,15 @@ fn the_first_revisions_of_the_chip_come_up_behind_a_hub() {
 }
 
 #[test]
-fn a_computer_that_sleeps_switches_the_laser_off() {
+fn the_laser_waits_for_the_host_and_a_computer_that_sleeps_switches_it_off() {
+    let mut head = EmulatedHead::start(Bench::new(5)).unwrap_or_else(|missing| panic!("{missing}"));
+    let mut on_before = false;
+    while !head.figures().unwrap().usb.configured {
+        head.run_for(500).unwrap();
+        on_before |= head.figures().unwrap().laser && !head.figures().unwrap().usb.configured;
+        assert!(head.now_us() < SECOND, "no host");
+    }
+    assert!(!on_before, "the laser was on before the port gave what it takes");
     let mut session = Session::start(Bench::new(5));
     let mut laser = |asleep: bool| {
         session.head.suspend_usb(asleep).unwrap();
@@ -40,7 +40,7 @@ fn a_computer_that_sleeps_switches_the_laser_off() {
     session.run(SECOND / 2);
     session.forget();
     session.run(SECOND / 2);
-    assert!(session.readings().len() >= 45, "{}", session.readings().len());
+    assert!(session.readings().len() >= 44, "{}", session.readings().len());
 }
 
 /// An address from which the image runs into a panic of its own: where it calls the panic of an
@@ -147,12 +147,36 @@ fn a_flipped_bit_in_the_flash_ends_in_the_boot_loader() {
 fn the_boot_loader_is_entered_on_request_alone() {
     let mut session = Session::start(Bench::new(17));
     assert_eq!(session.refusal(&Request::EnterLoader { key: 0 }), Refusal::OutOfRange);
-    session.run(SECOND / 2);
+    let loader = Request::EnterLoader { key: LOADER_KEY };
+    // Without a press nothing comes of it.
+    assert_eq!(session.ask(&loader), Answer::PressWanted { seconds: 10 });
+    session.run(9 * SECOND);
+    session.until("refusal", |report| match report {
+        Report::Answer(Token::NONE, Answer::Refused(Refusal::NotPressed)) => Some(()),
+        _ => None,
+    });
     assert_eq!(session.head.figures().unwrap().loader_us, None);
-    done(&mut session, &Request::EnterLoader { key: LOADER_KEY });
+    session.ask(&loader);
+    session.done(&Request::Unattended);
     session.run(SECOND / 2);
     assert!(session.head.figures().unwrap().loader_us.is_some());
     session.head.restart(Restart::Power).unwrap();
     session.run(SECOND / 2);
     assert_eq!(session.greet().reset, ResetCause::Power);
+}
+
+/// The very bytes that a host of protocol 1 sends (`shared/tests/wire.rs` has them).
+#[test]
+fn the_frame_of_protocol_1_and_a_press_lead_to_the_boot_loader() {
+    let bench = Bench::new(17);
+    let mut session = Session::start(bench.clone());
+    let frame = [0x0b, 0x09, 0xcd, 0x92, 0xad, 0x9a, 0x05, 0x02, 0xad, 0x65, 0xba, 0x00];
+    session.head.send(&frame).unwrap();
+    session.run(SECOND);
+    assert_eq!(session.head.figures().unwrap().loader_us, None);
+    bench.press_button(true);
+    session.run(SECOND / 5);
+    bench.press_button(false);
+    session.run(SECOND / 2);
+    assert!(session.head.figures().unwrap().loader_us.is_some());
 }

@@ -1,33 +1,54 @@
-//! The real `skimgauge zero` at the emulated head: the rig is the bench, the hands do what the
+//! The real `skimgauge zero` at the emulated head: the gauge is the bench's, the hands do what the
 //! prompts say. Power fails in the middle of the write; the former constants are whole, and the
 //! zeroing that was put aside is written afterwards.
 #![cfg(unix)]
 
 use serde_json::Value;
 use skimgauge_bench::bench::Bench;
-use skimgauge_bench::head::{Attitude, Place, Plate};
+use skimgauge_bench::head::Attitude;
+use skimgauge_bench::room::gauge::{Gauge, Slits};
 use skimgauge_emulated_tests::{Folder, Plugged, plugged, skimgauge};
 use skimgauge_emulator::{EmulatedHead, Restart};
 use std::io::{BufRead, BufReader, Write};
 use std::process::Stdio;
 use std::time::{Duration, Instant};
 
-const LIGHT_MM: f64 = 8.0;
-
-fn seat(bench: &Bench, block_mm: f64, lit: bool, off_mm: f64) {
-    let light_mm = lit.then_some(LIGHT_MM);
-    let plate = Plate {
-        block_mm,
-        light_mm,
-        thickness_mm: 3.0,
-        level_deg: 0.3,
-        lean_deg: -0.2,
-        ..Plate::default()
-    };
+/// The head seated anew before the gauge, its lamp on.
+fn before_gauge(bench: &Bench, lift_mm: f64) {
     bench.scene(|scene| {
-        scene.put(Place::Plate(plate), Attitude::Upright);
-        scene.roll_to_light(off_mm);
+        scene.clip(0.0, -700.0);
+        scene.lift_mm = lift_mm;
+        (scene.card, scene.eye_covered) = (None, false);
+        scene.room.emitter.on = false;
+        scene.set_gauge(Some(Gauge { open: Slits::Both, ..Gauge::default() }));
     });
+}
+
+/// What the prompt asks of the hands; whether it was one.
+fn hands(bench: &Bench, line: &str) -> bool {
+    if line.starts_with("On the board") {
+        before_gauge(bench, 0.0);
+    } else if line.starts_with("Lifted, ") {
+        before_gauge(bench, 0.8);
+    } else if line.starts_with("Level: the head") {
+        bench.scene(|scene| scene.turn_head(Attitude::Upright));
+    } else if line.starts_with("Level: now") {
+        bench.scene(|scene| scene.turn_head(Attitude::Reversed));
+    } else if line.starts_with("Dark:") {
+        bench.scene(|scene| {
+            scene.turn_head(Attitude::Upright);
+            scene.eye_covered = true;
+        });
+    } else if line.starts_with("Even light:") {
+        bench.scene(|scene| {
+            scene.eye_covered = false;
+            scene.set_gauge(None);
+            scene.card = Some(0.8);
+        });
+    } else {
+        return false;
+    }
+    true
 }
 
 /// Zeroes the head; with `cut`, power fails once the first page of the constants is being written.
@@ -35,18 +56,8 @@ fn seat(bench: &Bench, block_mm: f64, lit: bool, off_mm: f64) {
 fn zero(head: &Plugged, folder: &Folder, cut: bool) -> (String, Option<i32>) {
     let bench = head.bench().clone();
     let mut child = skimgauge()
-        .args([
-            "zero",
-            "--head",
-            head.name(),
-            "--light",
-            "8",
-            "--by",
-            "A. Tester",
-            "--blocks",
-            "1,2.5,4,5.5",
-        ])
-        .args(["--rounds", "1", "--record"])
+        .args(["zero", "--head", head.name(), "--light", "3,9", "--by", "A. Tester"])
+        .args(["--rounds", "1", "--lifts", "1", "--record"])
         .arg(folder.path("record.sqlite"))
         .stdin(Stdio::piped())
         .stdout(Stdio::piped())
@@ -56,51 +67,30 @@ fn zero(head: &Plugged, folder: &Folder, cut: bool) -> (String, Option<i32>) {
     let mut typing = child.stdin.take().unwrap();
     let mut said = String::new();
     let started = Instant::now();
+    let patience = Duration::from_secs(240);
     for line in BufReader::new(child.stdout.take().unwrap()).lines().map_while(Result::ok) {
         said.push_str(&line);
         said.push('\n');
-        if started.elapsed() > Duration::from_secs(240) {
+        if started.elapsed() > patience {
             child.kill().unwrap();
             panic!("the zeroing gets no further: {said}");
         }
-        let mut enter = |word: &str| writeln!(typing, "{word}").unwrap();
-        if line.starts_with("Dark:") {
-            seat(&bench, 0.0, false, 0.0);
-            enter("");
-        } else if line.starts_with("Roll:") {
-            seat(&bench, 1.0, true, -1.3);
-            enter("");
-            for _ in 0..260 {
-                std::thread::sleep(Duration::from_millis(10));
-                bench.scene(|scene| scene.set_slide_mm(scene.slide_mm() + 0.01));
-            }
-        } else if line.contains(" mm block under the laser's spot") {
-            let block_mm = line
-                .split(" mm block")
-                .next()
-                .unwrap()
-                .rsplit(' ')
-                .next()
-                .unwrap()
-                .parse()
-                .unwrap();
-            seat(&bench, block_mm, true, 0.02);
-            enter("");
-        } else if line.starts_with("Level and lean:") {
-            seat(&bench, 1.0, true, 0.0);
-            enter("");
-        } else if line.starts_with("Now to the plate's other face") {
-            bench.scene(|scene| scene.turn_head(Attitude::Reversed));
-            enter("");
+        if hands(&bench, &line) {
+            writeln!(typing, "").unwrap();
         } else if line.starts_with("Write these constants") {
+            writeln!(typing, "yes").unwrap();
+        } else if line.contains("> Press the head's button") {
             let cycles = bench.memory_write_cycles();
-            enter("yes");
+            bench.press_button(true);
+            // Long enough to be no bounce, on the chip's own clock.
+            let pressed_us = bench.now_us();
+            while bench.now_us() < pressed_us + 200_000 {
+                std::thread::sleep(Duration::from_millis(1));
+            }
+            bench.press_button(false);
             if cut {
                 while bench.memory_write_cycles() == cycles {
-                    assert!(
-                        started.elapsed() < Duration::from_secs(240),
-                        "nothing is written: {said}"
-                    );
+                    assert!(started.elapsed() < patience, "nothing is written: {said}");
                     std::thread::sleep(Duration::from_micros(200));
                 }
                 head.with_head(|head: &mut EmulatedHead| head.restart(Restart::Power))
@@ -143,7 +133,7 @@ fn a_zeroing_is_written_read_back_and_outlives_a_power_failure_in_the_middle_of_
     let (said, status) = zero(&head, &folder, false);
     assert_eq!(status, Some(0), "{said}");
     assert!(
-        said.contains("Going on with the zeroing put aside") && !said.contains("Block 1 of"),
+        said.contains("Going on with the zeroing put aside") && !said.contains("On the board"),
         "{said}"
     );
     assert!(said.contains("read back the same"), "{said}");

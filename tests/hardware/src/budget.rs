@@ -10,8 +10,8 @@ use std::fmt::Write;
 const GRIT_MM: f64 = 0.08;
 /// The head against the temperature at which it was zeroed, K.
 const KELVIN: f64 = 2.0;
-/// Scans averaged in half a second.
-const SECONDS: f64 = 0.5;
+/// Readings averaged in a take, s: what the study of simulated heads has most often.
+const SECONDS: f64 = 0.3;
 /// Scatter of one scan's middle in the worst of three rooms, mm (numerical trial: 4, 21 and 34 um;
 /// the simulation: 5, 29 and 45 um).
 const SCAN_MM: f64 = 0.045;
@@ -21,7 +21,19 @@ const STANDOFF_MM: f64 = 0.010;
 const CONVERTER_PER_K: f64 = 40e-6;
 const DIVIDER_PER_K: f64 = 50e-6;
 /// Seats that `zero` takes.
-const ZERO_SEATS: f64 = 6.0;
+const ZERO_SEATS: f64 = 3.0;
+/// What the board's texture moves the laser by from one spot to the next, at most, mm: a guess,
+/// until boards have been measured.
+const TEXTURE_MM: f64 = 0.01;
+/// What another material moves it by, at most, mm (triangulating sensors: as much as everything else
+/// together; from memory).
+const MATERIAL_MM: f64 = 0.2;
+/// A bump of the board, mm: its height, and one standard deviation of its profile.
+const BUMP_MM: (f64, f64) = (0.15, 80.0);
+/// Pixels after they were compared, a share, and the room's light over the sheet's peak (2 V over
+/// 0.5 V).
+const UNEQUAL: f64 = 0.002;
+const ROOM_TO_SHEET: f64 = 4.0;
 
 /// A row.
 #[derive(Debug, Clone, PartialEq)]
@@ -32,8 +44,34 @@ pub struct Share {
     pub from: String,
     /// Standard uncertainty of the gap, mm.
     pub u_mm: f64,
-    /// Comes anew with each seat.
+    /// Comes anew with each seat, and does not show in the scatter of the readings.
     pub of_the_seat: bool,
+}
+
+/// Sources of the code whose constants the table takes.
+#[derive(Debug, Clone)]
+pub struct Code {
+    /// `host/metrology/src/measure/take.rs`.
+    pub take: String,
+    /// `host/metrology/src/zero/gauged.rs`.
+    pub zero: String,
+    /// `firmware/core/src/sampling.rs`.
+    pub sampling: String,
+    /// `firmware/profile/src/doubt.rs`.
+    pub doubt: String,
+}
+
+impl Code {
+    /// As they stand.
+    pub fn read() -> Self {
+        let read = crate::source;
+        Self {
+            take: read("host/metrology/src/measure/take.rs"),
+            zero: read("host/metrology/src/zero/gauged.rs"),
+            sampling: read("firmware/core/src/sampling.rs"),
+            doubt: read("firmware/profile/src/doubt.rs"),
+        }
+    }
 }
 
 /// A limit either way, of which nothing more is known: GUM (JCGM 100), 4.3.7.
@@ -41,13 +79,17 @@ fn limit(half: f64) -> f64 {
     half / 3_f64.sqrt()
 }
 
-/// The figure of `const NAME: f64 = FIGURE;` in a source.
+/// The figure of `const NAME: TYPE = FIGURE;` in a source; of a call, the figure that it is given.
 ///
 /// # Errors
 /// There is none.
 pub fn constant(source: &str, name: &str) -> Result<f64, String> {
-    let rest = source.split_once(&format!("const {name}: f64 = ")).map(|(_, rest)| rest);
-    let figure = rest.and_then(|rest| rest.split(';').next()).and_then(|text| text.parse().ok());
+    let rest = source.split_once(&format!("const {name}: ")).map(|(_, rest)| rest);
+    let value = rest.and_then(|rest| rest.split_once(" = ")).map(|(_, value)| value);
+    let value = value.and_then(|value| value.split(';').next()).map(|value| {
+        value.rsplit_once('(').map_or(value, |(_, given)| given.trim_end_matches(')'))
+    });
+    let figure = value.and_then(|text| text.replace('_', "").parse().ok());
     figure.ok_or_else(|| format!("the code has no {name}"))
 }
 
@@ -55,7 +97,7 @@ fn row(name: &'static str, from: String, u_mm: f64) -> Share {
     Share { name, from, u_mm, of_the_seat: false }
 }
 
-/// How the body stands and turns, anew with each seat.
+/// How the body stands and turns, and on what, anew with each seat.
 fn seat(body: &Body) -> Vec<Share> {
     let (spot, up, across) =
         (body.get("spot_to_eye"), body.get("stance_up"), body.get("stance_across"));
@@ -66,43 +108,111 @@ fn seat(body: &Body) -> Vec<Share> {
     let rows = vec![
         row("lean of the seat", of, limit(lean)),
         row(
-            "level of the seat",
+            "turn of the seat about the upright",
             format!("the same over {across} mm, times the sine of {degrees} degrees"),
             limit(level),
         ),
         row("play of the swivel", format!("limit {play} mm"), limit(play)),
+        row(
+            "material: texture under the spot",
+            format!("limit {TEXTURE_MM} mm from spot to spot, a guess"),
+            limit(TEXTURE_MM),
+        ),
+        bend(body),
     ];
     rows.into_iter().map(|share| Share { of_the_seat: true, ..share }).collect()
 }
 
+/// A bump `h exp(-x^2 / 2 r^2)` curves by `h / r^2` at its top. The eye stands `foot` above the
+/// upper foot and the feet `up` apart: their line misses the face at the eye, and the spot's too.
+fn bend(body: &Body) -> Share {
+    let (spot, up, foot) = (body.get("spot_to_eye"), body.get("stance_up"), body.get("upper_foot"));
+    let (height, radius) = BUMP_MM;
+    let curve = height / (radius * radius);
+    row(
+        "bend of the board under the body",
+        format!("limit: on top of a bump {height} mm high, {radius} mm (one sigma) wide"),
+        limit(curve * (spot * (foot + up / 2.0) - spot * spot / 2.0)),
+    )
+}
+
 /// What the zero leaves, and what has changed since.
-fn zero(body: &Body) -> Vec<Share> {
-    let (height, slit) = (body.figures["gauge_low"].tolerance, body.get("gauge_slit"));
+fn zero(body: &Body, code: &Code) -> Result<Vec<Share>, String> {
+    let of = |name: &str| constant(&code.zero, name);
+    let (apart, behind) = (of("APART_MM")?, of("BEHIND_MM")?);
+    let (line, lamp, under) = (of("OUT_OF_LINE_MM")?, of("LAMP_MM")?, of("UNDER_GAUGE_MM")?);
+    let height = body.figures["gauge_low"].tolerance;
     let worn = body.get("feet_flat");
-    vec![
+    let seats: Vec<Share> = seat(body).into_iter().filter(|share| share.name != BEND).collect();
+    Ok(vec![
+        row("zero: slits' heights", format!("known to {height} mm"), limit(height)),
         row(
-            "zero: gauge",
-            format!(
-                "slit's height known to {height} mm, slope through two slits a tenth of {slit} mm"
-            ),
-            limit(height).hypot(limit(slit / 10.0)),
+            "zero: slits out of line",
+            format!("limit {line} mm over {apart} mm, seen {behind} mm off"),
+            limit(line * behind / apart),
         ),
+        row("zero: lamp over a slit", format!("limit {lamp} mm"), limit(lamp)),
+        row("zero: dirt under the gauge", format!("limit {under} mm"), limit(under)),
         row(
             "zero: its own seats",
-            format!("{ZERO_SEATS} seats"),
-            of_the_seat(&seat(body)) / ZERO_SEATS.sqrt(),
+            format!("{ZERO_SEATS} seats: lean, turn, swivel, texture"),
+            combined(&seats) / ZERO_SEATS.sqrt(),
+        ),
+        Share { name: "zero: bend of the board there", ..bend(body) },
+        row(
+            "material: the board's own",
+            "zeroed on the very board that is measured: nothing".to_owned(),
+            0.0,
         ),
         row(
             "wear of the feet",
             format!("one foot {worn} mm shorter before it is zeroed again: lean as above"),
             limit(worn / body.get("stance_up") * body.get("spot_to_eye")),
         ),
-    ]
+    ])
 }
 
-/// Noise and temperature.
-fn reading(body: &Body, ratings: &Ratings, code: &str) -> Result<Vec<Share>, String> {
-    let kelvin = constant(code, "TEMPERATURE_KNOWN_U_MM_PER_K")?;
+const BEND: &str = "bend of the board under the body";
+
+/// Light and noise.
+fn light(body: &Body, code: &Code) -> Result<Vec<Share>, String> {
+    let pull = constant(&code.doubt, "MOST")? * 1e-3;
+    let side = constant(&code.sampling, "SIDE")?;
+    let (scans, pitch) = (body.get("scans"), body.get("pixel_pitch") * 1e-3);
+    // A sheet 1.5 mm thick: four standard deviations, read in a window of four either way.
+    let sigma = 1.5 / 4.0 / pitch;
+    let half = (4.0 * sigma).round() as u32;
+    let moment = (1..=half).map(|k| 2.0 * f64::from(k * k)).sum::<f64>().sqrt();
+    let unequal = UNEQUAL * ROOM_TO_SHEET * moment / (std::f64::consts::TAU.sqrt() * sigma) * pitch;
+    let conversions = 2.0 * side;
+    let anew = |share: Share| Share { of_the_seat: true, ..share };
+    Ok(vec![
+        anew(row(
+            "pull of the room's light",
+            format!("limit {pull} mm: beyond it the gap is doubtful"),
+            limit(pull),
+        )),
+        anew(row(
+            "pixels' inequality",
+            format!("{UNEQUAL} left, under {ROOM_TO_SHEET} times the sheet's light"),
+            unequal,
+        )),
+        row(
+            "eye's scatter",
+            format!("{SCAN_MM} mm a scan in the worst room, {scans} scans a second, {SECONDS} s"),
+            SCAN_MM / (scans * SECONDS).sqrt(),
+        ),
+        row(
+            "stand-off's scatter",
+            format!("{STANDOFF_MM} mm a conversion, {conversions} a reading, {SECONDS} s"),
+            STANDOFF_MM / (conversions * scans * SECONDS).sqrt(),
+        ),
+    ])
+}
+
+/// Temperature.
+fn temperature(body: &Body, ratings: &Ratings, code: &Code) -> Result<Vec<Share>, String> {
+    let kelvin = constant(&code.take, "TEMPERATURE_UNKNOWN_U_MM_PER_K")?;
     let range = ratings.get("sensor_range")?;
     // 30 mm for the range of the longer common sensor, from 20 mm on: what it gives at the body's
     // stand-off.
@@ -110,30 +220,11 @@ fn reading(body: &Body, ratings: &Ratings, code: &str) -> Result<Vec<Share>, Str
     let height = body.get("laser_standoff");
     let volts = range.low + (height - 20.0) / mm_per_volt;
     let drift = volts * (CONVERTER_PER_K + DIVIDER_PER_K / 2.0) * mm_per_volt * KELVIN;
-    let scans = body.get("scans");
     let (converter, divider) = (CONVERTER_PER_K * 1e6, DIVIDER_PER_K * 1e6);
     Ok(vec![
-        Share {
-            of_the_seat: true,
-            ..row(
-                "eye's scatter",
-                format!(
-                    "{SCAN_MM} mm a scan in the worst room, {scans} scans a second, {SECONDS} s"
-                ),
-                SCAN_MM / (scans * SECONDS).sqrt(),
-            )
-        },
-        Share {
-            of_the_seat: true,
-            ..row(
-                "stand-off's scatter",
-                format!("{STANDOFF_MM} mm a conversion, 100 a second, {SECONDS} s"),
-                STANDOFF_MM / (100.0 * SECONDS).sqrt(),
-            )
-        },
         row(
             "temperature of sensor and body",
-            format!("{kelvin} mm/K (the code's), {KELVIN} K"),
+            format!("{kelvin} mm/K (the code's, coefficient not found), {KELVIN} K"),
             kelvin * KELVIN,
         ),
         row(
@@ -146,14 +237,15 @@ fn reading(body: &Body, ratings: &Ratings, code: &str) -> Result<Vec<Share>, Str
     ])
 }
 
-/// Every share. `code` is the source that has the take's temperature coefficient.
+/// Every share.
 ///
 /// # Errors
 /// A figure that is not there.
-pub fn shares(body: &Body, ratings: &Ratings, code: &str) -> Result<Vec<Share>, String> {
+pub fn shares(body: &Body, ratings: &Ratings, code: &Code) -> Result<Vec<Share>, String> {
     let mut shares = seat(body);
-    shares.extend(zero(body));
-    shares.extend(reading(body, ratings, code)?);
+    shares.extend(zero(body, code)?);
+    shares.extend(light(body, code)?);
+    shares.extend(temperature(body, ratings, code)?);
     Ok(shares)
 }
 
@@ -162,9 +254,14 @@ pub fn combined<'a>(shares: impl IntoIterator<Item = &'a Share>) -> f64 {
     shares.into_iter().map(|share| share.u_mm * share.u_mm).sum::<f64>().sqrt()
 }
 
-/// What the seat alone does, mm.
+/// What comes anew with each seat and no reading shows, mm: what the program counts for it.
 pub fn of_the_seat(shares: &[Share]) -> f64 {
     combined(shares.iter().filter(|share| share.of_the_seat))
+}
+
+/// Of a head that was zeroed on another material, mm.
+pub fn elsewhere(shares: &[Share]) -> f64 {
+    combined(shares).hypot(limit(MATERIAL_MM))
 }
 
 /// `hardware/error-budget.md`.
@@ -172,6 +269,7 @@ pub fn document(shares: &[Share]) -> String {
     let all = combined(shares);
     let seat = of_the_seat(shares);
     let counted = Limits::default().seat_u_mm;
+    let other = elsewhere(shares);
     let mut text = format!(
         "# Error budget of one take\n\nWhat a gap is worth that this head reads, from the body's [figures](body/params.toml), the [ratings](ratings.toml) and \
          the code's constants;\n`cargo run -p skimgauge-hardware --bin sums` writes this file, and a test holds it to them. Standard uncertainties; limits are \
@@ -185,15 +283,18 @@ pub fn document(shares: &[Share]) -> String {
     let _ = write!(
         text,
         "| **combined** | root sum of squares | **{}** |\n| **95 %** | k = 1.96 | **{}** |\n\n\
-         The program works out its own table for every take (`host/metrology/src/measure/take.rs`) and keeps it in the record. It counts {counted} mm for the seat\n\
-         unless a job or a zero says otherwise, where this table comes to {}: it states more than these parts give, until seats of a made head\n\
-         have been measured. No head has been made yet: none of this was measured.\n\n\
-         Not in the sum, because it depends on the board: gloss, texture and translucency move a triangulating sensor by as much as everything else together.\n\
-         `zero` takes it away where it is done on the very board that is measured. Nor the board's own shape between stations.\n\n\
-         How far simulated heads agree with what they state: `cargo run --release -p skimgauge-tests --bin heads`.\n",
+         The program works out its own table for every take (`host/metrology/src/measure/take.rs`) and keeps it in the record. For what comes anew with each\n\
+         seat and shows in no reading (lean, turn, swivel, texture, bend, what the light pulls) it counts {counted} mm unless a job says otherwise, where this\n\
+         table comes to {}. No head has been made yet: none of this was measured.\n\n\
+         **Zeroed on another material**, or on a plate: gloss and translucency move a triangulating sensor by up to {MATERIAL_MM} mm (from memory), as much as everything\n\
+         else together: u = {}, {} at 95 %. `zero` is done on the very board that is measured, and takes it away. Not in the table: the board's own\n\
+         shape between stations.\n\n\
+         How far simulated heads agree with what they state: `cargo run --release -p skimgauge-tests --bin heads -- --only takes`.\n",
         figures(all),
         figures(1.96 * all),
         figures(seat),
+        figures(other),
+        figures(1.96 * other),
     );
     text
 }

@@ -3,9 +3,6 @@
 use crate::netlist::Netlist;
 use std::collections::BTreeMap;
 
-/// Pins of the first eye, which the image still names and the schematic no longer has.
-const LEAVING: &[&str] = &["no_eye"];
-
 /// GPIO and name, of whatever states them.
 pub type Pins = BTreeMap<String, u8>;
 
@@ -81,12 +78,12 @@ pub fn faults(wanted: &Pins, netlist: &Netlist, document: &str, image: &str) -> 
             said.push(format!("{name} is GPIO {gpio}: the image has it at {}", image[name]));
         }
     }
-    for name in image.keys().filter(|name| !LEAVING.contains(&name.as_str())) {
+    for name in image.keys() {
         if !wanted.contains_key(name) {
             said.push(format!("the image names {name}: params.toml does not"));
         }
     }
-    for name in documented.keys().filter(|name| !LEAVING.contains(&name.as_str())) {
+    for name in documented.keys() {
         if !wanted.contains_key(name) {
             said.push(format!("pins.md names {name}: params.toml does not"));
         }

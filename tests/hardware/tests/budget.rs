@@ -1,11 +1,11 @@
 //! The error budget against the body's figures and the code.
 
-use skimgauge_hardware::budget::{combined, constant, document, of_the_seat, shares};
+use skimgauge_hardware::budget::{
+    Code, combined, constant, document, elsewhere, of_the_seat, shares,
+};
 use skimgauge_hardware::figures::{Body, Ratings};
 use skimgauge_hardware::source;
 use skimgauge_metrology::measure::Limits;
-
-const TAKE: &str = "host/metrology/src/measure/take.rs";
 
 fn body() -> Body {
     Body::parse(&source("hardware/body/params.toml")).unwrap()
@@ -17,11 +17,54 @@ fn ratings() -> Ratings {
 
 #[test]
 fn the_document_is_what_the_figures_come_to() {
-    let shares = shares(&body(), &ratings(), &source(TAKE)).unwrap();
+    let shares = shares(&body(), &ratings(), &Code::read()).unwrap();
     assert_eq!(source("hardware/error-budget.md"), document(&shares), "run --bin sums");
     // By hand: 10 mm times 2 mrad is 0.02 mm, over the root of three.
     assert!((shares[0].u_mm - 0.011_547).abs() < 1e-6);
     assert!(combined(&shares) > shares.iter().map(|share| share.u_mm).fold(0.0, f64::max));
+    // A bump of 0.15 mm and 80 mm: 0.15/6400 a mm, times 10 (20 + 20) - 50 mm^2, over the root of
+    // three.
+    let bend = shares.iter().find(|share| share.name.starts_with("bend")).unwrap();
+    assert!((bend.u_mm - 0.15 / 6_400.0 * 350.0 / 3f64.sqrt()).abs() < 1e-9);
+    // The goal for a take from one seat; and what zeroing on another material would make of it.
+    assert!(1.96 * combined(&shares) <= 0.06);
+    assert!(1.96 * elsewhere(&shares) > 0.2);
+}
+
+/// Every line that rests on a constant of the code follows it.
+#[test]
+fn a_changed_constant_of_the_code_changes_the_table() {
+    let code = Code::read();
+    let of = |code: &Code| combined(&shares(&body(), &ratings(), code).unwrap());
+    let as_it_stands = of(&code);
+    let changed = |source: &str, from: &str, to: &str| {
+        assert_eq!(source.matches(from).count(), 1, "{from}");
+        source.replace(from, to)
+    };
+    for other in [
+        Code {
+            doubt: changed(&code.doubt, "from_micrometres(14)", "from_micrometres(28)"),
+            ..code.clone()
+        },
+        Code {
+            zero: changed(&code.zero, "LAMP_MM: f64 = 0.005", "LAMP_MM: f64 = 0.05"),
+            ..code.clone()
+        },
+        Code {
+            sampling: changed(&code.sampling, "SIDE: usize = 4", "SIDE: usize = 1"),
+            ..code.clone()
+        },
+        Code {
+            take: changed(
+                &code.take,
+                "UNKNOWN_U_MM_PER_K: f64 = 0.005",
+                "UNKNOWN_U_MM_PER_K: f64 = 0.05",
+            ),
+            ..code.clone()
+        },
+    ] {
+        assert!(of(&other) > as_it_stands);
+    }
 }
 
 /// What the program counts for a seat is no less than what the body gives; a body that gives more
@@ -29,7 +72,7 @@ fn the_document_is_what_the_figures_come_to() {
 #[test]
 fn the_program_counts_no_less_for_a_seat_than_the_body_gives() {
     let counted = Limits::default().seat_u_mm;
-    let seat = |body: &Body| of_the_seat(&shares(body, &ratings(), &source(TAKE)).unwrap());
+    let seat = |body: &Body| of_the_seat(&shares(body, &ratings(), &Code::read()).unwrap());
     let mut body = body();
     assert!(seat(&body) <= counted, "{}", seat(&body));
     body.figures.get_mut("spot_to_eye").unwrap().value = 60.0;
@@ -42,5 +85,7 @@ fn the_program_counts_no_less_for_a_seat_than_the_body_gives() {
 #[test]
 fn a_constant_that_is_gone_is_said() {
     assert_eq!(constant("const A: f64 = 0.25;", "A"), Ok(0.25));
+    assert_eq!(constant("const SIDE: usize = 1_000;", "SIDE"), Ok(1_000.0));
+    assert_eq!(constant("const M: SubPixels = SubPixels::from_micrometres(14);", "M"), Ok(14.0));
     assert!(constant("const B: f64 = 0.25;", "A").unwrap_err().contains('A'));
 }

@@ -138,7 +138,7 @@ fn the_axes_of_the_guide_are_the_drivers() {
         let text = source(page).replace('\n', " ").replace("**", "");
         assert!(text.contains("X right, Y into the board, Z up"), "{page}");
     }
-    let scene = source("firmware/bench/src/scene.rs").replace("\n//!", "");
+    let scene = source("firmware/bench/src/scene/mod.rs").replace("\n//!", "");
     assert!(scene.contains("positive: right side high") && scene.contains("top toward the viewer"));
     let start = source("hardware/assembly/6-first-start.md");
     assert!(start.contains("lift its **right** side by a finger: level must rise"));

@@ -4,8 +4,7 @@
 use crate::noise::Noise;
 use crate::room::profile::Light;
 use skimgauge_head::pixel_line::{Pins, Started};
-use skimgauge_head::profile::line::Pixels;
-use skimgauge_head::profile::{PIXELS, Scan};
+use skimgauge_head::profile::{PIXELS, Pixels, Scan};
 use skimgauge_shared::reading::Absence;
 use skimgauge_shared::units::Microseconds;
 
@@ -147,6 +146,51 @@ fn converted(ideal: f64) -> u16 {
     (centre + seen).floor().clamp(0.0, 4_095.0) as u16
 }
 
+/// Which exposure a scan is of: start pulses over time.
+#[derive(Debug, Clone)]
+pub(crate) struct Gathering {
+    /// The clock with which the pixels begin to gather.
+    integration_clock: u32,
+    since_us: f64,
+    /// Of the scan that is being read: its exposure, and when the read began.
+    read: Option<(f64, f64, Microseconds)>,
+}
+
+impl Gathering {
+    /// At rest since time zero.
+    pub(crate) fn new() -> Self {
+        let integration_clock = skimgauge_head::pixel_line::INTEGRATION_CLOCK;
+        Self { integration_clock, since_us: 0.0, read: None }
+    }
+
+    /// A start pulse now, its clocks as fast as they may be.
+    pub(crate) fn flush(&mut self, now: Microseconds) -> Started {
+        self.start(now, FLUSH_CLOCK_NS).1
+    }
+
+    /// A start pulse now that is read.
+    pub(crate) fn read(&mut self, now: Microseconds) -> Started {
+        let (since_us, started) = self.start(now, READ_CLOCK_NS);
+        self.read = Some((since_us, now.0 as f64, now));
+        started
+    }
+
+    /// The exposure, us, of a read that is through; once.
+    pub(crate) fn through(&mut self, now: Microseconds) -> Option<(f64, f64)> {
+        const READ_US: u64 = PIXELS as u64 * READ_CLOCK_NS as u64 / 1_000;
+        let through = |(_, _, at): &mut (f64, f64, Microseconds)| now.since(*at).0 >= READ_US;
+        self.read.take_if(through).map(|(from_us, to_us, _)| (from_us, to_us))
+    }
+
+    /// What was gathered is held, and gathering begins anew with the family's clock.
+    fn start(&mut self, now: Microseconds, clock_ns: u32) -> (f64, Started) {
+        let before_us = self.since_us;
+        self.since_us = now.0 as f64
+            + f64::from(READ_CLOCK_NS + (self.integration_clock - 1) * clock_ns) * 1e-3;
+        (before_us, Started { at: now, first_clock_ns: READ_CLOCK_NS, clock_ns })
+    }
+}
+
 /// The line at its pins, under a clock that is set from outside.
 #[derive(Debug, Clone)]
 pub struct Driven {
@@ -158,12 +202,9 @@ pub struct Driven {
     pub now: Microseconds,
     /// The line is unplugged: no samples come.
     pub silent: bool,
-    /// The clock with which its pixels begin to gather.
-    pub integration_clock: u32,
     /// How long the pixels of the last scan gathered light, us.
     pub gathered_us: f64,
-    gathering_us: f64,
-    read: Option<(f64, f64, Microseconds)>,
+    gathering: Gathering,
 }
 
 /// A clock of a read and of a flush, ns.
@@ -173,54 +214,39 @@ const FLUSH_CLOCK_NS: u32 = 256;
 impl Driven {
     /// At rest since time zero.
     pub fn new(line: Line, light: Light) -> Self {
-        let integration_clock = skimgauge_head::pixel_line::INTEGRATION_CLOCK;
         Self {
             line,
             light,
             now: Microseconds(0),
             silent: false,
-            integration_clock,
             gathered_us: 0.0,
-            gathering_us: 0.0,
-            read: None,
+            gathering: Gathering::new(),
         }
     }
 
-    /// A start pulse now: what was gathered is held, and gathering begins anew with the family's
-    /// clock.
-    fn start(&mut self, clock_ns: u32) -> (f64, Started) {
-        let at_us = self.now.0 as f64;
-        let since_us = self.gathering_us;
-        self.gathering_us =
-            at_us + f64::from(READ_CLOCK_NS + (self.integration_clock - 1) * clock_ns) * 1e-3;
-        (since_us, Started { at: self.now, first_clock_ns: READ_CLOCK_NS, clock_ns })
+    /// The clock with which its pixels begin to gather.
+    pub fn set_integration_clock(&mut self, clock: u32) {
+        self.gathering.integration_clock = clock;
     }
 }
 
 impl Pins for Driven {
     fn flush(&mut self) -> Result<Started, Absence> {
-        Ok(self.start(FLUSH_CLOCK_NS).1)
+        Ok(self.gathering.flush(self.now))
     }
 
     fn read(&mut self) -> Result<Started, Absence> {
-        let (since_us, started) = self.start(READ_CLOCK_NS);
-        self.read = Some((since_us, self.now.0 as f64, self.now));
-        Ok(started)
+        Ok(self.gathering.read(self.now))
     }
 
     fn samples(&mut self, into: &mut Scan) -> Result<bool, Absence> {
-        let done = |at: Microseconds| {
-            self.now.since(at).0 >= PIXELS as u64 * u64::from(READ_CLOCK_NS) / 1_000
-        };
-        match self.read {
-            Some((from_us, to_us, at)) if done(at) && !self.silent => {
-                self.read = None;
-                self.gathered_us = to_us - from_us;
-                *into = self.line.scan(&self.light, from_us, to_us);
-                Ok(true)
-            }
-            _ => Ok(false),
+        if self.silent {
+            return Ok(false);
         }
+        let Some((from_us, to_us)) = self.gathering.through(self.now) else { return Ok(false) };
+        self.gathered_us = to_us - from_us;
+        *into = self.line.scan(&self.light, from_us, to_us);
+        Ok(true)
     }
 }
 

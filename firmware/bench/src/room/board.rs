@@ -15,6 +15,19 @@ pub struct Bump {
     pub radius_mm: f64,
 }
 
+/// What the board's face is made of, as laser and light see it.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Material {
+    /// The laser distance sensor reads so much more on it than on a gauge block: its light goes
+    /// into a translucent face before it comes back, mm.
+    pub laser_mm: f64,
+    /// And this differs from spot to spot by so much (standard deviation), mm.
+    pub texture_mm: f64,
+    /// Share of light that a perfectly smooth face would mirror that this one does: 0 matt, 1
+    /// glass.
+    pub gloss: f64,
+}
+
 /// The board. Frame: origin in the middle of the image's top edge; x right, y up, z toward the
 /// viewer.
 #[derive(Debug, Clone, PartialEq)]
@@ -32,6 +45,8 @@ pub struct Board {
     pub twist_mm: f64,
     /// Bumps and hollows.
     pub bumps: Vec<Bump>,
+    /// What its face is made of.
+    pub material: Material,
     /// Lean from the vertical, degrees; positive when the top comes toward the viewer.
     pub lean_deg: f64,
     /// Roll of the image in its own plane, degrees; positive when the right side is higher.
@@ -48,6 +63,7 @@ impl Board {
             bow_y_mm: 0.0,
             twist_mm: 0.0,
             bumps: Vec::new(),
+            material: Material::default(),
             lean_deg: 0.0,
             level_deg: 0.0,
         }
@@ -94,15 +110,20 @@ impl Board {
         self.raw_shape_mm(x_mm, y_mm) - self.raw_shape_mm(0.0, 0.0)
     }
 
-    /// Slopes of the shape along x and y, mm per mm.
-    pub fn slope(&self, x_mm: f64, y_mm: f64) -> (f64, f64) {
-        // Over 60 mm, about the stance of the head's feet.
-        const HALF_MM: f64 = 30.0;
-        let over = |a: f64, b: f64| (a - b) / (2.0 * HALF_MM);
-        (
-            over(self.raw_shape_mm(x_mm + HALF_MM, y_mm), self.raw_shape_mm(x_mm - HALF_MM, y_mm)),
-            over(self.raw_shape_mm(x_mm, y_mm + HALF_MM), self.raw_shape_mm(x_mm, y_mm - HALF_MM)),
-        )
+    /// How far the face rises between two points over their straight connection's far end, mm:
+    /// where light that skims the face from the first to the second is mirrored. Looked for at
+    /// least 50 mm before the second.
+    pub fn rise_before_mm(&self, from: (f64, f64), to: (f64, f64)) -> f64 {
+        const STEPS: u32 = 24;
+        const NEAREST_MM: f64 = 50.0;
+        let length_mm = (to.0 - from.0).hypot(to.1 - from.1).max(1.0);
+        let last = (1.0 - NEAREST_MM / length_mm).max(0.0);
+        let here_mm = self.raw_shape_mm(to.0, to.1);
+        (0..=STEPS)
+            .map(|k| last * f64::from(k) / f64::from(STEPS))
+            .map(|t| self.raw_shape_mm(from.0 + t * (to.0 - from.0), from.1 + t * (to.1 - from.1)))
+            .fold(f64::NEG_INFINITY, f64::max)
+            - here_mm
     }
 
     /// Highest minus lowest point of the shape over the image, on a 33 by 21 grid, mm.
@@ -147,7 +168,7 @@ pub fn grid(width_mm: f64, height_mm: f64, columns: usize, rows: usize) -> Vec<(
 
 #[cfg(test)]
 mod tests {
-    use super::{Board, grid};
+    use super::{Board, Bump, grid};
     use crate::noise::Noise;
 
     #[test]
@@ -160,11 +181,12 @@ mod tests {
     }
 
     #[test]
-    fn slope_is_that_of_the_shape() {
-        let board = Board { twist_mm: 1.0, ..Board::flat(2000.0, 1000.0) };
-        let (along_x, along_y) = board.slope(500.0, -500.0);
-        assert!(along_x.abs() < 1e-12);
-        assert!((along_y - 0.5 / 500.0).abs() < 1e-12);
+    fn light_is_mirrored_where_the_face_rises_highest_on_its_way() {
+        let mut board = Board::flat(2000.0, 1000.0);
+        assert_eq!(board.rise_before_mm((0.0, 75.0), (0.0, -1000.0)), 0.0);
+        board.bumps = vec![Bump { x_mm: 0.0, y_mm: -500.0, height_mm: 0.4, radius_mm: 100.0 }];
+        assert!((board.rise_before_mm((0.0, 75.0), (0.0, -1000.0)) - 0.4).abs() < 0.02);
+        assert!(board.rise_before_mm((0.0, 75.0), (900.0, 0.0)).abs() < 1e-3);
     }
 
     #[test]

@@ -1,4 +1,7 @@
-//! The emitter on its three adjusters, and the touch plane that they make.
+//! The emitter on its three adjusters, the touch plane that they make, and what its warming up does
+//! to it.
+
+use super::profile::Shine;
 
 /// What stands in the papers about an adjuster: all that a user can know before turning it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -141,6 +144,30 @@ pub struct Emitter {
     pub level_deg: f64,
     /// Whether it shines.
     pub on: bool,
+    /// How: steadily, in pulses, dimmed when idle.
+    pub shine: Shine,
+    /// What it does while it warms up.
+    pub warm_up: WarmUp,
+}
+
+/// How a cold emitter differs from a warm one. All of it dies away as it warms.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct WarmUp {
+    /// Light more (or less, if negative) than when warm, as a share.
+    pub brighter: f64,
+    /// The touch plane stands so much farther out at the emitter, mm.
+    pub out_mm: f64,
+    /// And leans so much more outward down the board, mm per mm.
+    pub lean: f64,
+    /// Time constant, s.
+    pub seconds: f64,
+}
+
+impl WarmUp {
+    /// How much of it is left after so many seconds, 0 to 1.
+    pub fn left(&self, seconds: f64) -> f64 {
+        if self.seconds > 0.0 { (-seconds.max(0.0) / self.seconds).exp() } else { 0.0 }
+    }
 }
 
 impl Emitter {
@@ -163,11 +190,23 @@ impl Emitter {
     pub fn distance_mm(&self, x_mm: f64, y_mm: f64) -> f64 {
         (x_mm - self.x_mm).hypot(y_mm - self.y_mm)
     }
+
+    /// Azimuth of the emitter as seen from a point of the board: degrees from "up", positive toward
+    /// the right. It is the angle from straight down under which the light left, too.
+    pub fn azimuth_deg(&self, x_mm: f64, y_mm: f64) -> f64 {
+        (self.x_mm - x_mm).atan2(self.y_mm - y_mm).to_degrees()
+    }
+
+    /// How far out of its warm place the touch plane stands at a height of the board, mm, with so
+    /// much of the warming up still to come.
+    pub fn cold_mm(&self, y_mm: f64, left: f64) -> f64 {
+        left * (self.warm_up.out_mm + self.warm_up.lean * (self.y_mm - y_mm))
+    }
 }
 
 #[cfg(test)]
 mod tests {
-    use super::{Adjuster, Nominal, Plane};
+    use super::{Adjuster, Nominal, Plane, WarmUp};
     use proptest::prelude::*;
 
     const NOMINAL: Nominal = Nominal {
@@ -211,6 +250,14 @@ mod tests {
         assert!(!slipping.turn(3.0).at_stop);
         assert_eq!(slipping.height_mm(), 0.0);
         assert_eq!(slipping.turn(f64::NAN).made_turns, 0.0);
+    }
+
+    #[test]
+    fn warming_up_dies_away() {
+        let warm_up = WarmUp { brighter: 0.1, out_mm: 0.02, lean: 5e-5, seconds: 300.0 };
+        assert_eq!(warm_up.left(0.0), 1.0);
+        assert!((warm_up.left(300.0) - 0.367_879).abs() < 1e-6);
+        assert_eq!(WarmUp::default().left(0.0), 0.0);
     }
 
     #[test]

@@ -7,13 +7,35 @@ use core::str::FromStr;
 /// back.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Fault {
-    /// The emitter is off or hidden: neither cell sees it.
+    /// The emitter is off or hidden.
     NoLight,
-    /// Sun or lamp on the eye: both cells at the end of their range.
+    /// The emitter's own light is too much for the shortest exposure.
     TooMuchLight,
-    /// The slide is rolled past its near end: the laser distance sensor is too near. (Past the far
-    /// end it reads as [`Fault::SpotLost`]: the sensor cannot tell the two apart.)
-    SlideOutOfRange,
+    /// Sun or lamp on the eye fills its pixels.
+    TooMuchRoomLight,
+    /// A shadow's edge lies across the eye where the sheet stands.
+    UnevenRoomLight,
+    /// The board mirrors the sheet beside itself.
+    TwoSheets,
+    /// The sheet stands so low that a part of it leaves the eye's window.
+    LightLeavesWindow,
+    /// The sheet is thicker than any emitter's by a third, in the middle of the eye's window.
+    SheetTooThick,
+    /// The sheet is half as thick as any emitter's.
+    SheetTooThin,
+    /// The eye is turned 30 degrees away from the emitter.
+    EyeTurnedAway,
+    /// A line of light that is no sheet, whether the emitter shines or not: sun through a blind.
+    LineOfLight,
+    /// Pixels where the sheet stands gather nothing.
+    PixelsDead,
+    /// The line of pixels gives the same scan again and again.
+    PixelsFrozen,
+    /// The line of pixels is unplugged.
+    PixelsUnplugged,
+    /// Something under the laser distance sensor is too near. (Too far reads as
+    /// [`Fault::SpotLost`]: the sensor cannot tell the two apart.)
+    StandoffTooNear,
     /// The laser's spot is lost: a hole, an edge, a dark patch.
     SpotLost,
     /// The laser's spot is on a glossy patch: readings jump, some are lost.
@@ -47,9 +69,9 @@ pub enum Fault {
     TooHot,
     /// The head stands at -8 degrees Celsius.
     TooCold,
-    /// One foot is off the board: 0.8 degrees of lean and 0.5 mm of gap.
+    /// One foot is off the board: 0.8 degrees of lean.
     NotSeated,
-    /// The head was knocked: 0.15 degrees and 0.3 mm off from then on.
+    /// The head was knocked: 0.15 degrees either way and 0.3 mm off the board from then on.
     Knocked,
     /// The memory is blank.
     CalibrationMissing,
@@ -66,10 +88,21 @@ pub enum Fault {
 
 impl Fault {
     /// All of them.
-    pub const ALL: [Self; 26] = [
+    pub const ALL: [Self; 37] = [
         Self::NoLight,
         Self::TooMuchLight,
-        Self::SlideOutOfRange,
+        Self::TooMuchRoomLight,
+        Self::UnevenRoomLight,
+        Self::TwoSheets,
+        Self::LightLeavesWindow,
+        Self::SheetTooThick,
+        Self::SheetTooThin,
+        Self::EyeTurnedAway,
+        Self::LineOfLight,
+        Self::PixelsDead,
+        Self::PixelsFrozen,
+        Self::PixelsUnplugged,
+        Self::StandoffTooNear,
         Self::SpotLost,
         Self::GlossyPatch,
         Self::StandoffFrozen,
@@ -100,7 +133,18 @@ impl Fault {
         match self {
             Self::NoLight => "no-light",
             Self::TooMuchLight => "too-much-light",
-            Self::SlideOutOfRange => "slide-out-of-range",
+            Self::TooMuchRoomLight => "too-much-room-light",
+            Self::UnevenRoomLight => "uneven-room-light",
+            Self::TwoSheets => "two-sheets",
+            Self::LightLeavesWindow => "light-leaves-window",
+            Self::SheetTooThick => "sheet-too-thick",
+            Self::SheetTooThin => "sheet-too-thin",
+            Self::EyeTurnedAway => "eye-turned-away",
+            Self::LineOfLight => "line-of-light",
+            Self::PixelsDead => "pixels-dead",
+            Self::PixelsFrozen => "pixels-frozen",
+            Self::PixelsUnplugged => "pixels-unplugged",
+            Self::StandoffTooNear => "standoff-too-near",
             Self::SpotLost => "spot-lost",
             Self::GlossyPatch => "glossy-patch",
             Self::StandoffFrozen => "standoff-frozen",

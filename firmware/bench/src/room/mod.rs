@@ -4,109 +4,17 @@
 pub mod board;
 pub mod emitter;
 pub mod fault;
+pub mod gauge;
+mod plan;
 pub mod profile;
 pub mod sheet;
 
 use crate::noise::Noise;
-use board::{Board, grid};
-use emitter::{Adjuster, Emitter, Nominal, Plane, Turned};
+use board::{Board, Material, grid};
+use emitter::{Adjuster, Emitter, Plane, Turned, WarmUp};
+pub use plan::{Errors, Lights, Plan};
+use profile::Shine;
 use sheet::Sheet;
-
-/// How wrong things may be; standard deviations unless said otherwise.
-///
-/// The defaults are the sizes for which the trim's figures are stated.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Errors {
-    /// A hand's error in one turn, degrees.
-    pub turning_deg: f64,
-    /// Gap error that a new clipping of the head brings, mm.
-    pub seating_mm: f64,
-    /// Gap error of a settled reading besides, mm.
-    pub reading_mm: f64,
-    /// Gap error that all readings of a room share (the head's zero), mm.
-    pub shared_mm: f64,
-    /// Relative error of an adjuster's pitch.
-    pub pitch: f64,
-    /// Error of an adjuster's place, along each axis, mm.
-    pub position_mm: f64,
-    /// Play of every adjuster, turns from flank to flank (a size, not a deviation).
-    pub backlash_turns: f64,
-    /// Probability that an adjuster's sense is not what its papers say.
-    pub reversed: f64,
-    /// Probability that an adjuster slips: 30 to 80 % of a turn reach its thread.
-    pub slipping: f64,
-}
-
-impl Default for Errors {
-    fn default() -> Self {
-        Self {
-            turning_deg: 5.0,
-            seating_mm: 0.05,
-            reading_mm: 0.005,
-            shared_mm: 0.0,
-            pitch: 0.02,
-            position_mm: 1.5,
-            backlash_turns: 0.05,
-            reversed: 0.0,
-            slipping: 0.0,
-        }
-    }
-}
-
-/// What a room is made from.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Plan {
-    /// Image width, mm.
-    pub width_mm: f64,
-    /// Image height, mm.
-    pub height_mm: f64,
-    /// The adjusters as in the papers: left, right, upper.
-    pub adjusters: [Nominal; 3],
-    /// Where the light comes from above the image's top edge, mm.
-    pub emitter_y_mm: f64,
-    /// Smallest and largest peak to valley of the board's shape, mm; uniform between.
-    pub peak_to_valley_mm: (f64, f64),
-    /// Gap at the origin that a rough setting by sight aims at, mm.
-    pub start_gap_mm: f64,
-    /// Standard deviation of the rough setting: gap at the origin, mm; slopes along x and y, mm
-    /// per metre.
-    pub start_sigma: (f64, f64, f64),
-    /// The rough setting is made again until every station's gap lies between these, mm.
-    pub start_gaps_mm: (f64, f64),
-    /// How wrong things may be.
-    pub errors: Errors,
-}
-
-impl Default for Plan {
-    /// A 94 inch board of 16:10, adjusters 200 mm by 60 mm apart with 0.5 mm pitch (M3 coarse, ISO
-    /// 261), sense clockwise out, 8 turns either way.
-    fn default() -> Self {
-        let adjuster = |name, x_mm, y_mm| Nominal {
-            name,
-            x_mm,
-            y_mm,
-            pitch_mm: 0.5,
-            clockwise_out: true,
-            travel_turns: 8.0,
-        };
-        let diagonal_mm = 94.0 * 25.4;
-        Self {
-            width_mm: diagonal_mm * 16.0 / 356f64.sqrt(),
-            height_mm: diagonal_mm * 10.0 / 356f64.sqrt(),
-            adjusters: [
-                adjuster("left", -100.0, 90.0),
-                adjuster("right", 100.0, 90.0),
-                adjuster("upper", 0.0, 150.0),
-            ],
-            emitter_y_mm: 75.0,
-            peak_to_valley_mm: (0.2, 1.3),
-            start_gap_mm: 3.0,
-            start_sigma: (0.8, 1.5, 2.5),
-            start_gaps_mm: (0.8, 11.0),
-            errors: Errors::default(),
-        }
-    }
-}
 
 /// A place on the image's edge where the head can be clipped.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -172,17 +80,34 @@ impl Room {
                 y_mm: plan.emitter_y_mm,
                 level_deg: noise.normal(0.15),
                 on: true,
+                shine: Shine::STEADY,
+                warm_up: WarmUp::default(),
             },
-            sheet: Sheet {
-                thickness_mm: noise.uniform(2.2, 2.8),
-                spread_mm_per_m: noise.uniform(0.3, 0.9),
-                volts_at_1_m: noise.uniform(1.0, 1.3),
-            },
+            sheet: plan.light.sheet(&mut Noise::new(seed, 5)),
             errors,
             shared_gap_mm: noise.normal(errors.shared_mm),
         };
         room.set_roughly(plan, &mut noise);
+        room.light_up(&plan.light, &mut Noise::new(seed, 5));
         room
+    }
+
+    /// Gives the room its emitter's light and its board's material: from chance of their own, so
+    /// that the same seed keeps board and setting whatever light there is.
+    fn light_up(&mut self, lights: &Lights, noise: &mut Noise) {
+        self.sheet = lights.sheet(noise);
+        self.emitter.shine = lights.shine(noise);
+        self.emitter.warm_up = WarmUp {
+            brighter: noise.uniform(0.0, 0.3),
+            out_mm: noise.normal(0.02),
+            lean: noise.normal(5e-5),
+            seconds: noise.uniform(120.0, 600.0),
+        };
+        self.board.material = Material {
+            laser_mm: noise.uniform(-0.2, 0.2),
+            texture_mm: noise.uniform(0.0, 0.006),
+            gloss: noise.uniform(0.0, 0.9),
+        };
     }
 
     fn set_roughly(&mut self, plan: &Plan, noise: &mut Noise) {

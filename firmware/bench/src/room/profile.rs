@@ -1,12 +1,16 @@
 //! What the eye's line of pixels sees: the sheet's profile along the board normal, its mirror image
-//! in a glossy board, and the room's light; all of it over an exposure, so that pulses and flicker
-//! count as they fall.
+//! in a glossy board, lines of light that are no sheet, the room's light and that of the projected
+//! image; all of it over an exposure, so that pulses and flicker count as they fall.
 //!
 //! Light is in volts that it would give a pixel in a millisecond. Heights are over the board face,
 //! mm. Sizes without a source are the design's (sheets of 0.8 mm to 3 mm, room light to 2 V, pulses
 //! of 0.1 kHz to 2 kHz); a reading is never better known than they are.
 
-use core::f64::consts::TAU;
+use crate::head::{SLIT_DEPTH_MM, SLIT_WIDTH_MM};
+use core::f64::consts::{FRAC_1_SQRT_2, TAU};
+
+/// Width of a pixel across the line, mm (data sheets: 0.056 by 0.2 mm).
+const PIXEL_ACROSS_MM: f64 = 0.2;
 
 /// The sheet where the eye stands.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -69,20 +73,32 @@ impl Beam {
         }
     }
 
-    /// What is left of the light in an eye that is turned away: the cosine, and the filter. An
-    /// interference filter's band moves to shorter waves for light at a slant, by `sqrt(1 -
-    /// (sin/n)^2)` (textbook; n = 2, and a bell-shaped band of 50 nm full width at 850 nm that
-    /// was centred for light from in front: from memory).
+    /// What is left of the light in an eye that is turned away: the cosine, the slit, which shuts at
+    /// about 20 degrees, and the filter. An interference filter's band moves to shorter waves for
+    /// light at a slant, by `sqrt(1 - (sin/n)^2)` (textbook; n = 2, and a bell-shaped band of 50 nm
+    /// full width at 850 nm that was centred for light from in front: from memory; coloured glass
+    /// does better).
     pub fn facing(&self) -> f64 {
         let angle = self.azimuth_deg.to_radians();
+        if angle.cos() <= 0.0 {
+            return 0.0;
+        }
         let moved_nm = 850.0 * (1.0 - (1.0 - (angle.sin() / 2.0).powi(2)).sqrt());
-        angle.cos().max(0.0) * (-4.0 * core::f64::consts::LN_2 * (moved_nm / 50.0).powi(2)).exp()
+        let filter = (-4.0 * core::f64::consts::LN_2 * (moved_nm / 50.0).powi(2)).exp();
+        // How far beside the pixel the middle of the slit's light falls.
+        let beside_mm = SLIT_DEPTH_MM * angle.tan().abs();
+        let edge_mm = (SLIT_WIDTH_MM + PIXEL_ACROSS_MM) / 2.0;
+        let slit = ((edge_mm - beside_mm) / PIXEL_ACROSS_MM).clamp(0.0, 1.0);
+        angle.cos() * slit * filter
     }
 }
 
 /// Standard deviation of `exp(-|u|^order)`: `sqrt(Gamma(3/order)/Gamma(1/order))`, summed instead
-/// of looked up.
+/// of looked up but for a bell.
 fn sigma_of_unit(order: f64) -> f64 {
+    if order == 2.0 {
+        return FRAC_1_SQRT_2;
+    }
     let (mut whole, mut square) = (0.0, 0.0);
     for k in 0..2_000 {
         let u = (f64::from(k) + 0.5) * 0.0025;
@@ -198,6 +214,33 @@ impl RoomLight {
     }
 }
 
+/// What a projected page's light does at the eye.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Image {
+    /// No projector, or its lens is covered.
+    #[default]
+    None,
+    /// A black page: what the projector's dark still lets through.
+    Dark,
+    /// A white page.
+    Bright,
+}
+
+impl Image {
+    /// Its light at the eye: brighter near the board, whose face throws it back, and chopped at the
+    /// picture's rate. How much of it comes through the filter is a guess: 0.1 V in a millisecond
+    /// for white, a fiftieth of it for black.
+    pub fn light(self) -> RoomLight {
+        let volts_per_ms = match self {
+            Self::None => 0.0,
+            Self::Dark => 0.002,
+            Self::Bright => 0.1,
+        };
+        let even = RoomLight::even(volts_per_ms);
+        RoomLight { slope: -0.6, curve: -0.1, flicker_hz: 120.0, flicker: 0.5, ..even }
+    }
+}
+
 /// All the light that falls on the line.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Light {
@@ -207,21 +250,46 @@ pub struct Light {
     pub shine: Shine,
     /// The room.
     pub room: RoomLight,
+    /// The projected image.
+    pub image: RoomLight,
+    /// Lines of light that are not the emitter's and shine all the time: sun through a blind, a
+    /// mirrored lamp, the gauge's own lamp.
+    pub lines: Vec<Beam>,
+}
+
+impl Default for Light {
+    /// Darkness.
+    fn default() -> Self {
+        Self {
+            beam: None,
+            shine: Shine::STEADY,
+            room: RoomLight::even(0.0),
+            image: RoomLight::even(0.0),
+            lines: Vec::new(),
+        }
+    }
 }
 
 impl Light {
     /// At heights `z_mm` of pixels from the first to the last, over an exposure: V for each.
     pub fn exposed(&self, z_mm: &[f64], from_us: f64, to_us: f64) -> Vec<f64> {
-        let (sheet_ms, room_ms) =
-            (self.shine.between(from_us, to_us), self.room.between(from_us, to_us));
+        let sheet_ms = self.shine.between(from_us, to_us);
         let (low_mm, high_mm) =
             (z_mm.first().copied().unwrap_or(0.0), z_mm.last().copied().unwrap_or(1.0));
-        let sheet = self.beam.as_ref().filter(|_| sheet_ms > 0.0).map(Beam::profile);
+        let steady_ms = (to_us - from_us) * 1e-3;
+        let sheet = self.beam.iter().map(|beam| (beam, sheet_ms)).filter(|(_, ms)| *ms > 0.0);
+        let lines = self.lines.iter().map(|line| (line, steady_ms));
+        let lit: Vec<_> = sheet.chain(lines).map(|(beam, ms)| (beam.profile(), ms)).collect();
+        let rooms = [&self.room, &self.image]
+            .map(|room| (room, room.between(from_us, to_us)))
+            .into_iter()
+            .filter(|(room, _)| room.volts_per_ms > 0.0)
+            .collect::<Vec<_>>();
         z_mm.iter()
             .map(|z_mm| {
                 let along = (2.0 * z_mm - low_mm - high_mm) / (high_mm - low_mm);
-                sheet.as_ref().map_or(0.0, |sheet| sheet(*z_mm)) * sheet_ms
-                    + self.room.at(*z_mm, along) * room_ms
+                let lit: f64 = lit.iter().map(|(at, ms)| at(*z_mm) * ms).sum();
+                lit + rooms.iter().map(|(room, ms)| room.at(*z_mm, along) * ms).sum::<f64>()
             })
             .collect()
     }
@@ -285,10 +353,30 @@ mod tests {
         assert!((room.between(0.0, 2_500.0) - 2.5).abs() > 1.0);
     }
 
+    /// At right angles to the slit's edge: 3.0 mm wide 4.2 mm before the pixels is atan(1.5/4.2),
+    /// 19.7 degrees either way.
     #[test]
-    fn an_eye_turned_away_sees_less() {
+    fn an_eye_turned_away_sees_less_and_beyond_its_slit_nothing() {
         let facing = |azimuth_deg| Beam { azimuth_deg, ..BEAM }.facing();
         assert!((facing(0.0) - 1.0).abs() < 1e-12);
-        assert!(facing(10.0) > 0.9 && facing(86.0) < 0.05 && facing(120.0) == 0.0);
+        assert!(facing(10.0) > 0.9 && facing(-10.0) == facing(10.0));
+        assert!((0.3..0.6).contains(&facing(19.65)), "{}", facing(19.65));
+        for away_deg in [25.0, 86.0, 120.0, 180.0] {
+            assert_eq!(facing(away_deg), 0.0);
+        }
+    }
+
+    #[test]
+    fn a_line_of_light_stays_when_the_emitter_goes_and_a_bright_page_adds_to_the_room() {
+        let light = Light { lines: vec![BEAM], ..Light::default() };
+        let places: Vec<f64> = (0..256).map(|k| 0.4 + 0.0635 * f64::from(k)).collect();
+        let volts = light.exposed(&places, 0.0, 2_000.0);
+        assert!((volts[41] - 2.0).abs() < 1e-3 && volts[200] < 1e-9);
+        let page = Light { image: Image::Bright.light(), ..Light::default() };
+        let dark = Light { image: Image::Dark.light(), ..Light::default() };
+        let sum = |light: &Light| light.exposed(&places, 0.0, 1e6).iter().sum::<f64>();
+        assert!(sum(&page) > 20.0 * sum(&dark) && sum(&dark) > 0.0);
+        let near_and_far = page.exposed(&places, 0.0, 1e6);
+        assert!(near_and_far[0] > 1.5 * near_and_far[255]);
     }
 }

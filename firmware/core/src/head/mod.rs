@@ -1,5 +1,6 @@
 //! The head: everything in its turn.
 
+mod readings;
 mod requests;
 
 use crate::button::Button;
@@ -8,25 +9,25 @@ use crate::eye::Eye;
 use crate::frozen::Frozen;
 use crate::hardware::{Buzzer, Hardware, LogSource, Parts};
 use crate::outbox::Outbox;
-use crate::part::converter::{Converter, Served};
+use crate::part::converter::Converter;
 use crate::part::inclinometer::Inclinometer;
-use crate::sampling::{Completed, Means, Sampling, Slot};
+use crate::sampling::{Sampling, Slot};
 use crate::signal::{Lamp, cue_pitch, lamp_lit};
 use embedded_hal::digital::{InputPin, OutputPin};
 use heapless::{String, Vec};
-use skimgauge_shared::calibration::supply;
+use requests::Waiting;
 use skimgauge_shared::frame::{Decoder, Fed};
+use skimgauge_shared::light::LightState;
 use skimgauge_shared::message::{
-    Capabilities, Codes, Cue, Pulse, Report, ResetCause, SerialNumber, Version,
+    Capabilities, Cue, Pulse, Report, ResetCause, SerialNumber, Token, Version,
 };
-use skimgauge_shared::reading::{Absence, Reading, Sample};
+use skimgauge_shared::pixels::Pixels;
+use skimgauge_shared::reading::{Absence, Sample};
 use skimgauge_shared::units::{CentiCelsius, Microseconds, Millivolts};
 
 const PULSE_EVERY: Microseconds = Microseconds(200_000);
 /// The button, lamp and buzzer are looked after this often.
 const TEND_EVERY: Microseconds = Microseconds(5_000);
-/// What the eye sees is told in the log this often.
-const TELL_EYE_EVERY: Microseconds = Microseconds(1_000_000);
 /// A supply or temperature older than this is not passed on.
 const HEALTH_LASTS: Microseconds = Microseconds(500_000);
 
@@ -65,7 +66,13 @@ pub struct Head<H: Hardware> {
     sampling: Sampling,
     inclinometer: Inclinometer<H::Inclinometer, H::Delay>,
     eye: Eye<H::Line>,
-    eye_told: Microseconds,
+    /// The moment of the last scan or reading.
+    moment: Microseconds,
+    /// Of a scan whose reading waits for its last conversions.
+    waits_for_stand_off: Option<Microseconds>,
+    sheet_told: (Microseconds, LightState),
+    profile_asked: Microseconds,
+    profile_wanted: bool,
     button_pin: H::Button,
     button: Button,
     lamp_pin: H::Lamp,
@@ -78,11 +85,13 @@ pub struct Head<H: Hardware> {
     unsent: u32,
     refused_frames: u32,
     stream_codes: bool,
+    waiting: Option<Waiting>,
+    /// Whom the write that is under way is answered.
+    committing: Token,
     enter_loader: bool,
 
     temperature: (Microseconds, Sample<CentiCelsius>),
     supply: (Microseconds, Sample<Millivolts>),
-    light: Sample<u16>,
     stand_off_frozen: Frozen,
     faulty: bool,
 
@@ -96,15 +105,22 @@ impl<H: Hardware> Head<H> {
     /// Reads serial number and calibration (a few milliseconds on the bus) and is ready to be
     /// polled.
     pub fn new(parts: Parts<H>, start: Start, now: Microseconds) -> Self {
+        let constants = Constants::load(parts.memory);
+        let table = constants.table().unwrap_or(Pixels::UNCOMPARED);
         Self {
             start,
-            constants: Constants::load(parts.memory),
+            constants,
             converter: Converter::new(parts.converter, parts.ready),
             converter_down: Some(Absence::Starting),
-            sampling: Sampling::new(now),
+            sampling: Sampling::new(),
             inclinometer: Inclinometer::new(parts.inclinometer, parts.delay),
-            eye: Eye::new(parts.line),
-            eye_told: now,
+            eye: Eye::new(parts.line, table),
+            moment: now,
+            waits_for_stand_off: None,
+            sheet_told: (now, LightState::UNKNOWN),
+            // The first one may be asked for at once.
+            profile_asked: Microseconds(0),
+            profile_wanted: false,
             button_pin: parts.button,
             button: Button::default(),
             lamp_pin: parts.lamp,
@@ -116,10 +132,11 @@ impl<H: Hardware> Head<H> {
             unsent: 0,
             refused_frames: 0,
             stream_codes: false,
+            waiting: None,
+            committing: Token::NONE,
             enter_loader: false,
             temperature: (now, Sample::Absent(Absence::Starting)),
             supply: (now, Sample::Absent(Absence::Starting)),
-            light: Sample::Absent(Absence::Starting),
             stand_off_frozen: Frozen::default(),
             faulty: false,
             cue: (Cue::Silent, now),
@@ -141,8 +158,8 @@ impl<H: Hardware> Head<H> {
         for byte in received {
             match self.decoder.feed(*byte) {
                 Fed::More => (),
-                Fed::Message(request) => self.carry_out(request, now),
-                Fed::Skipped { why, .. } => self.refuse_frame(why),
+                Fed::Message(call) => self.carry_out(call, now),
+                Fed::Skipped { why, .. } => self.refuse_frame(why, now),
             }
         }
         if self.eye.wants_to_be_alone(now) {
@@ -156,13 +173,16 @@ impl<H: Hardware> Head<H> {
         self.serve_converter(now);
         self.inclinometer.step(now);
         if let Some(written) = self.constants.step(now) {
-            self.outbox.answer(&written);
+            if let Some(table) = self.constants.table() {
+                self.eye.set_table(table);
+            }
+            self.answer(self.committing, written);
         }
-        if self.eye.poll(now) && now.since(self.eye_told) >= TELL_EYE_EVERY {
-            self.eye_told = now;
-            #[cfg(feature = "defmt")]
-            self.eye.tell();
+        if let Some(middle) = self.eye.poll(now) {
+            self.scanned(middle);
         }
+        self.readings(now);
+        self.end_wait(now);
         if now >= self.tend_at {
             self.tend_at = now.after(TEND_EVERY);
             self.tend(now, room.is_some());
@@ -176,9 +196,6 @@ impl<H: Hardware> Head<H> {
             self.outbox.clear();
         }
         let mut next = self.pulse_at.min(self.tend_at).min(self.converter.next_deadline(now));
-        if self.converter_down.is_some() {
-            next = next.min(self.sampling.next_due());
-        }
         for deadline in [self.inclinometer.next_deadline(), self.constants.next_deadline()]
             .into_iter()
             .flatten()
@@ -188,80 +205,6 @@ impl<H: Hardware> Head<H> {
         let send = self.outbox.hand(room.unwrap_or(0));
         let next = next.max(Microseconds(now.0 + 1));
         Step { send, next, on_time: self.eye.due(), enter_loader: self.enter_loader }
-    }
-
-    fn serve_converter(&mut self, now: Microseconds) {
-        let sampling = &mut self.sampling;
-        match self.converter.service(now, |at| sampling.choose(at)) {
-            Served::Nothing => (),
-            Served::Unlabelled => {
-                self.converter_down = None;
-                self.sampling.abandon();
-            }
-            Served::Done(conversion) => {
-                self.converter_down = None;
-                match self.sampling.take(conversion) {
-                    Completed::Nothing => (),
-                    Completed::Supply(code) => self.supply = (now, Sample::Value(supply(code))),
-                    Completed::Burst(means) => self.reading(now, means.at, Sample::Value(means)),
-                }
-            }
-            Served::Down(absence) => {
-                if self.converter_down != Some(absence) {
-                    self.sampling.abandon();
-                    self.converter_down = Some(absence);
-                }
-            }
-        }
-        if let Some(absence) = self.converter_down
-            && self.sampling.due_without_converter(now)
-        {
-            self.reading(now, now, Sample::Absent(absence));
-        }
-    }
-
-    fn reading(&mut self, now: Microseconds, at: Microseconds, means: Sample<Means>) {
-        let angles = self.inclinometer.measure(now);
-        self.temperature = (now, angles.map(|angles| angles.temperature));
-        let calibration = &self.constants.in_use().calibration;
-        let (stand_off, eye) = match means {
-            Sample::Absent(absence) => {
-                self.light = Sample::Absent(absence);
-                (Sample::Absent(absence), Sample::Absent(absence))
-            }
-            Sample::Value(Means { codes_16: [s, a, b], .. }) => {
-                self.light = Sample::Value(calibration.light(a, b));
-                let warmth = self.temperature.1.value();
-                let eye = if self.start.capabilities.has(Capabilities::EYE) {
-                    calibration.eye_ratio(a, b)
-                } else {
-                    Sample::Absent(Absence::NotFitted)
-                };
-                let stand_off = match calibration.stand_off(s, warmth) {
-                    Sample::Value(_) if self.stand_off_frozen.look(s, now) => {
-                        Sample::Absent(Absence::Frozen)
-                    }
-                    other => other,
-                };
-                (stand_off, eye)
-            }
-        };
-        let tilt = match angles {
-            Sample::Value(angles) => calibration.tilt(angles.x, angles.y),
-            Sample::Absent(absence) => Sample::Absent(absence),
-        };
-        self.faulty = stand_off.absence().is_some() || tilt.absence().is_some();
-        self.made = self.made.wrapping_add(1);
-        let sequence = self.made as u8;
-        let reading = Reading { sequence, at_low_us: at.0 as u32, stand_off, eye, tilt };
-        if !self.outbox.offer(&Report::Reading(reading)) {
-            self.unsent = self.unsent.wrapping_add(1);
-        }
-        if self.stream_codes {
-            let converter = means.map(|means| means.codes_16);
-            let angles = angles.map(|angles| [angles.x, angles.y]);
-            self.outbox.offer(&Report::Codes(Codes { sequence, converter, angles }));
-        }
     }
 
     fn pulse(&mut self, now: Microseconds) {
@@ -280,8 +223,8 @@ impl<H: Hardware> Head<H> {
             refused_frames: self.refused_frames,
             temperature,
             supply,
-            light: self.light,
-            latest_start_us: self.sampling.take_latest_start_us(),
+            tilt_status: self.inclinometer.take_status(),
+            latest_start_us: self.eye.take_latest_us(),
         };
         self.outbox.offer(&Report::Pulse(pulse));
     }
@@ -290,10 +233,13 @@ impl<H: Hardware> Head<H> {
         // A pin that cannot be read or set is nothing the head could tell apart from one that is
         // not wired.
         let pressed = self.button_pin.is_low().unwrap_or(false);
-        if let Some(press) = self.button.look(pressed, now) {
+        if let Some(press) = self.button.look(pressed, now)
+            // A press that lets something go on says nothing else.
+            && !self.go_on(now)
+        {
             self.outbox.answer(&Report::Button { press, at: now });
         }
-        let lamp = if now < self.identify_until {
+        let lamp = if now < self.identify_until || self.waiting.is_some() {
             Lamp::Identify
         } else if self.faulty {
             Lamp::Fault

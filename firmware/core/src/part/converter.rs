@@ -16,16 +16,12 @@ use embedded_hal::i2c::I2c;
 use skimgauge_shared::reading::Absence;
 use skimgauge_shared::units::Microseconds;
 
-/// What is wired to the converter's four inputs.
+/// What is wired to the converter; its inputs 1 and 2 are free.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub(crate) enum Input {
     /// Laser distance sensor.
     StandOff,
-    /// Outer cell of the eye.
-    Outer,
-    /// Inner cell of the eye.
-    Inner,
     /// Supply, halved.
     Supply,
 }
@@ -108,11 +104,6 @@ impl<I2C: I2c, R: ReadyLatch, T: Copy> Converter<I2C, R, T> {
         }
     }
 
-    /// This part's own period, learned from its edges.
-    pub(crate) fn period_us(&self) -> u32 {
-        self.period_us
-    }
-
     /// When to call again.
     pub(crate) fn next_deadline(&self, now: Microseconds) -> Microseconds {
         if self.down.is_some() {
@@ -174,8 +165,6 @@ impl<I2C: I2c, R: ReadyLatch, T: Copy> Converter<I2C, R, T> {
         let outcome = converter.read().and_then(|code| {
             match input {
                 Input::StandOff => converter.select_channel(channel::SingleA0),
-                Input::Outer => converter.select_channel(channel::SingleA1),
-                Input::Inner => converter.select_channel(channel::SingleA2),
                 Input::Supply => converter.select_channel(channel::SingleA3),
             }
             .map(|()| code)

@@ -98,6 +98,8 @@ pub(crate) struct Inclinometer<SPI, D> {
     bad_replies: u8,
     /// The last status word that the part gave.
     status: u16,
+    /// Its bits that were set since somebody asked.
+    status_seen: u16,
 }
 
 impl<SPI: SpiDevice, D: DelayNs> Inclinometer<SPI, D> {
@@ -111,6 +113,7 @@ impl<SPI: SpiDevice, D: DelayNs> Inclinometer<SPI, D> {
             because: Absence::Starting,
             bad_replies: 0,
             status: 0,
+            status_seen: 0,
         }
     }
 
@@ -191,14 +194,20 @@ impl<SPI: SpiDevice, D: DelayNs> Inclinometer<SPI, D> {
         Ok(Angles { x: x as i16, y: y as i16, temperature: temperature(warmth) })
     }
 
-    /// The part's own account of itself: told when it changes.
+    /// Every bit of the status word that was set since the last call, or is still.
+    pub(crate) fn take_status(&mut self) -> u16 {
+        core::mem::replace(&mut self.status_seen, self.status)
+    }
+
+    /// The part's own account of itself.
     fn hear_status(&mut self, word: u16) {
+        self.status_seen |= word;
         if word != self.status {
             self.status = word;
             #[cfg(feature = "defmt")]
             match word {
                 0 => defmt::info!("inclinometer: status clear"),
-                _ => defmt::warn!("inclinometer: status {=u16:#06x}, {=str}", word, named(word)),
+                _ => defmt::warn!("inclinometer: status {=u16:#06x}", word),
             }
         }
     }
@@ -223,24 +232,6 @@ impl<SPI: SpiDevice, D: DelayNs> Inclinometer<SPI, D> {
         sent.map_err(|_| Absence::NoAnswer)?;
         Ok(Framed(bytes))
     }
-}
-
-/// The gravest thing that a status word says (SCL3300 data sheet, STATUS, from memory).
-#[cfg(any(feature = "defmt", test))]
-fn named(status: u16) -> &'static str {
-    const NAMES: [(u16, &str); 10] = [
-        (1 << 8, "digital block, 1"),
-        (1 << 9, "digital block, 2"),
-        (1 << 7, "clock"),
-        (1 << 6, "signal saturated: shaken or struck"),
-        (1 << 5, "temperature beyond the signal path"),
-        (1 << 4, "supply"),
-        (1 << 3, "its memory"),
-        (1 << 2, "powered down"),
-        (1 << 1, "mode changed"),
-        (1 << 0, "a pin's connection"),
-    ];
-    NAMES.iter().find(|(bit, _)| status & bit != 0).map_or("a bit without a name", |(_, name)| name)
 }
 
 /// A reply as it came.
@@ -325,13 +316,6 @@ mod tests {
         assert_eq!(Framed([0x1B, 0x00, 0x12, 0x9E]).data(Ask::Status), Ok(0x0012));
         assert_eq!(Framed([0x1B, 0x00, 0x12, 0x9F]).data(Ask::Status), Err(Absence::FrameError));
         assert_eq!(Framed([0x25, 0xFF, 0xE9, 0x4E]).data(Ask::Status), Err(Absence::FrameError));
-    }
-
-    #[test]
-    fn a_status_word_has_a_name_for_every_bit() {
-        assert_eq!(named(0x0012), "supply");
-        assert_eq!(named(1 << 6), "signal saturated: shaken or struck");
-        assert!((0..10).all(|bit| named(1 << bit) != named(1 << 12)));
     }
 
     #[test]

@@ -2,7 +2,7 @@
 
 use skimgauge_bench::part::pixel_line::Line;
 use skimgauge_bench::room::profile::{Beam, Light, RoomLight, Shine};
-use skimgauge_head::profile::line::Pixels;
+use skimgauge_head::profile::Pixels;
 use skimgauge_head::profile::{Profile, Seen, SubPixels, Wanted, look};
 use skimgauge_shared::units::Microseconds;
 
@@ -18,7 +18,7 @@ pub(crate) const BEAM: Beam = Beam {
 };
 
 pub(crate) fn light(beam: impl Into<Option<Beam>>, room: RoomLight) -> Light {
-    Light { beam: beam.into(), shine: Shine::STEADY, room }
+    Light { beam: beam.into(), shine: Shine::STEADY, room, ..Light::default() }
 }
 
 pub(crate) fn seen_as(line: &mut Line, light: &Light, pixels: &Pixels, wanted: &Wanted) -> Seen {

@@ -17,6 +17,7 @@ use crate::storing::Book;
 use crate::storing::at_work::AtWorkMark;
 use anyhow::Context;
 use skimgauge_jobfile::Job;
+use skimgauge_procedure::emitter_off::EmitterOff;
 use skimgauge_procedure::takes::{Begin, Takes, unsurveyed};
 use skimgauge_procedure::trim::Trim;
 use skimgauge_shared::calibration::Date;
@@ -35,8 +36,9 @@ pub struct Args {
     #[arg(long, conflicts_with_all = ["plain", "json"])]
     hands: bool,
     /// Only the simulated head, for other commands: a link to its port is made here, and it stays
-    /// until Ctrl-C. Words on its standard input move it: lift, to STATION, to emitter, press,
-    /// hold, knock, light off, light on, turn ADJUSTER TURNS.
+    /// until Ctrl-C. Words on its standard input move it and what is around it: lift, to STATION,
+    /// to emitter, press, hold, knock, eye DEGREES, light off, light on, turn ADJUSTER TURNS, room
+    /// VOLTS, flicker HZ, image bright|dark|off; any other word is answered with all of them.
     #[arg(long, value_name = "LINK", conflicts_with_all = ["hands", "plain", "json", "record"])]
     head_at: Option<PathBuf>,
     /// With --head-at: end after so many seconds.
@@ -120,9 +122,10 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         plain_every: Duration::from_secs(5),
     };
     let view = if args.hands {
-        shell.run(Takes::new(begin))?.1
+        shell.run(EmitterOff::before(Takes::new(begin), true))?.1
     } else {
-        shell.run(Trim::new(begin).context("The practice job has no three adjusters.")?)?.1
+        let trim = Trim::new(begin).context("The practice job has no three adjusters.")?;
+        shell.run(EmitterOff::before(trim, true))?.1
     };
     let whole = view.whole.as_ref().context("Nothing was judged.")?;
     if mode != Mode::Json {
@@ -151,14 +154,14 @@ fn emulated(_: &Job, _: u64, _: Date) -> anyhow::Result<Stage> {
     )
 }
 
-/// A head clipped to the first station of the simulated board, its slide in the light; words move
-/// it.
+/// A head clipped to the first station of the simulated board, its eye turned to the emitter; words
+/// move it.
 fn only_the_head(stage: &Stage, job: &Job, link: &Path, seconds: Option<u64>) -> Outcome {
     stage.bench().scene(|scene| {
         if let Some(first) = job.stations.first() {
             scene.clip(first.at.x.0, first.at.y.0);
         }
-        scene.roll_to_light(0.05);
+        scene.turn_eye_to_emitter(0.0);
     });
     let heed = Heed::new(Duration::from_secs(2));
     let made = Name::make(Path::new(stage.port()), link)?;

@@ -26,6 +26,9 @@ pub struct Args {
     /// With --flash: do not ask.
     #[arg(long, requires = "flash")]
     yes: bool,
+    /// With --flash: nobody is at the head; do not wait for a press of its button.
+    #[arg(long, requires = "flash")]
+    unattended: bool,
     /// With --flash: the folder at which the boot loader's drive is mounted, where it is not found
     /// by itself.
     #[arg(long, value_name = "DIR", requires = "flash")]
@@ -48,7 +51,8 @@ pub fn run(args: Args) -> Outcome {
         let mut ports = args.ports.into_iter();
         let port = ports.next();
         anyhow::ensure!(ports.next().is_none(), "One head at a time: name one port with --flash.");
-        return Flash { file, port, drive: args.drive, yes: args.yes }.run();
+        let Args { drive, yes, unattended, .. } = args;
+        return Flash { file, port, drive, yes, unattended }.run();
     }
     let ports = if args.ports.is_empty() {
         find::ports()

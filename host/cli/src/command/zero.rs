@@ -1,4 +1,4 @@
-//! `zero`: find a head's constants, or check on one block that they still hold.
+//! `zero`: find a head's constants on the gauge, or check there that they still hold.
 
 use crate::head::link::Link;
 use crate::jobs;
@@ -11,58 +11,63 @@ use crate::storing::{PutAside, begin_or_go_on};
 use crate::written::ZEROING;
 use anyhow::{Context, bail, ensure};
 use skimgauge_metrology::measure::Limits;
-use skimgauge_metrology::zero::{Checked, Light, Session};
-use skimgauge_procedure::zero::{Begin, Block, Ended, Zero};
-use skimgauge_shared::message::Capabilities;
+use skimgauge_metrology::zero::{Checked, Gauge, Lamp, Session};
+use skimgauge_procedure::zero::{Begin, Ended, Zero};
 use skimgauge_system::output;
 use std::path::PathBuf;
 use std::time::Duration;
 
-/// Find a head's constants on gauge blocks, by rolling the slide through the light, and by
-/// reversal.
+/// Heights that a slit before the eye can have, mm.
+const SLIT_MM: core::ops::RangeInclusive<f64> = 1.0..=15.5;
+/// Two slits are farther apart than this, mm.
+const APART_MM: f64 = 2.0;
+
+/// Find a head's constants on the gauge: zero, scale of the stand-off, level, and how unequal the
+/// eye's pixels are.
 ///
-/// The rig: a flat plate with a light at a known height over it (the emitter's own, set on gauge
-/// blocks, is best). The head stands on the plate; a block under the laser's spot makes the gap.
-/// Nothing is written to the head before the end, and then only after you say so. `quit` puts the
-/// zeroing aside; the same command takes it up again.
+/// The gauge stands on the board that will be measured, before the head's eye: two walls with a slit
+/// in line at each of two heights, lit from behind by the gauge's own lamp, so that the emitter need
+/// not be set; or by the emitter's light. The heights are on its label: --light 3.002,9.004. Then the
+/// head is seated a few times, and lifted on something flat. Lean is not found: it would want a stand
+/// with two faces.
 ///
-/// The emitter's light is invisible: do not look into it, nor into the laser, with the naked eye or
-/// through glass; follow both makers' instructions.
+/// Any step can be left out, gone back to or taken back. Nothing is written to the head before the
+/// end, and then only after you say so and press its button. `quit` puts the zeroing aside; the same
+/// command takes it up again.
+///
+/// The emitter's light is invisible: do not look into it, nor into the laser or the gauge's lamp, with
+/// the naked eye or through glass; follow the makers' instructions.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     /// The head's port; `skimgauge ports` shows it.
     #[arg(long)]
     head: String,
-    /// Height of the light's middle over the plate, mm. Without it the scale is found and the zero
-    /// stays.
-    #[arg(long, value_name = "MM")]
-    light: Option<f64>,
-    /// Standard uncertainty of that height, mm.
-    #[arg(long, value_name = "MM", default_value_t = 0.01)]
-    light_u: f64,
-    /// The light is the emitter's own, where the head will measure: the eye's scale found in it
-    /// holds there.
-    #[arg(long)]
-    on_the_spot: bool,
-    /// The blocks, mm, each with `:U` if its certificate differs from --certificate: 1,2:0.004,5.
-    /// 0 is no block.
-    #[arg(long, value_name = "LIST", value_delimiter = ',', default_value = "1,2,3,4,5,6")]
-    blocks: Vec<String>,
-    /// What the blocks' certificates state, mm.
+    /// Heights of the gauge's slits over the board, mm, as on its label: 3.002,9.004. Without it only
+    /// level and the pixels are found.
+    #[arg(long, value_name = "LOW,HIGH", value_delimiter = ',')]
+    light: Vec<String>,
+    /// Standard uncertainty of those heights, mm.
     #[arg(long, value_name = "MM", default_value_t = 0.006)]
-    certificate: f64,
-    /// The coverage factor of that statement.
-    #[arg(long, value_name = "K", default_value_t = 2.0)]
-    coverage: f64,
-    /// How many times to go through the blocks, the head seated anew each time.
-    #[arg(long, value_name = "N", default_value_t = 2)]
+    light_u: f64,
+    /// The slits are lit by the emitter, not by the gauge's lamp: its sheet's slope counts.
+    #[arg(long, alias = "on-the-spot")]
+    by_emitter: bool,
+    /// How many times the head is seated anew on the board.
+    #[arg(long, value_name = "N", default_value_t = 3)]
     rounds: usize,
-    /// How the head's feet seat again and again, standard uncertainty, mm.
-    #[arg(long, value_name = "MM", default_value_t = 0.05)]
+    /// How many times it is lifted, each time by something else; 0 keeps the former scale.
+    #[arg(long, value_name = "N", default_value_t = 2)]
+    lifts: usize,
+    /// How a seat's lean moves the eye against the laser's spot, standard uncertainty, mm.
+    #[arg(long, value_name = "MM", default_value_t = 0.012)]
     seat_u: f64,
-    /// Check on one block instead: still good, or not.
-    #[arg(long, value_name = "MM", requires = "light")]
+    /// Check instead, in ten seconds: the zero holds (exit 0), does not (1), or it is too close to
+    /// call (3).
+    #[arg(long, num_args = 0..=1, default_missing_value = "", value_name = "")]
     check: Option<String>,
+    /// Nobody is at the head: write without a press of its button.
+    #[arg(long)]
+    unattended: bool,
     /// Who does it; without this, the account's name.
     #[arg(long, value_name = "NAME")]
     by: Option<String>,
@@ -81,67 +86,85 @@ pub struct Args {
     /// JSON lines instead of the screen.
     #[arg(long, conflicts_with = "plain")]
     json: bool,
+    /// Of heads with a slide, which were zeroed on gauge blocks.
+    #[arg(long, hide = true, num_args = 1)]
+    blocks: Option<String>,
+    /// See above.
+    #[arg(long, hide = true, num_args = 1)]
+    certificate: Option<String>,
+    /// See above.
+    #[arg(long, hide = true, num_args = 1)]
+    coverage: Option<String>,
 }
 
 /// Zeroes or checks.
 ///
 /// # Errors
-/// The rig cannot be as said, no head answers, or nothing could be made of what was read.
+/// The gauge cannot be as said, no head answers, or nothing could be made of what was read.
 pub fn run(args: Args, units: Lengths) -> Outcome {
-    let positive = |value: f64, what: &str| -> anyhow::Result<f64> {
+    let positive = |value: f64, what: &str| -> anyhow::Result<()> {
         ensure!(
-            value.is_finite() && value > 0.0 && value < 1000.0,
-            "{what} must be above 0 mm, not {value}."
+            value.is_finite() && value > 0.0 && value < 1.0,
+            "{what} must be above 0 and below 1 mm, not {value}."
         );
-        Ok(value)
+        Ok(())
     };
-    let blocks = args
-        .blocks
-        .iter()
-        .map(|text| block(text, args.certificate, args.coverage))
-        .collect::<Result<Vec<_>, _>>()?;
-    let light = match args.light {
-        Some(height_mm) => Some(Light {
-            height_mm: positive(height_mm, "The light's height (--light)")?,
-            u_mm: positive(args.light_u, "Its uncertainty (--light-u)")?,
-            on_the_spot: args.on_the_spot,
-        }),
-        None => None,
-    };
-    positive(args.seat_u, "--seat-u")?;
-    ensure!((1..=20).contains(&args.rounds), "--rounds must be 1 to 20, not {}.", args.rounds);
-    if let Some(light) = light
-        && let Some(high) = blocks.iter().find(|b| b.mm >= light.height_mm)
-    {
+    let old = [
+        ("--blocks", &args.blocks),
+        ("--certificate", &args.certificate),
+        ("--coverage", &args.coverage),
+    ];
+    if let Some((flag, _)) = old.iter().find(|(_, given)| given.is_some()) {
         bail!(
-            "The {} mm block is as high as the light ({} mm) or higher: no light would be left over it.",
-            high.mm,
-            light.height_mm
+            "{flag} belongs to heads with a slide, which were zeroed on gauge blocks. This head is zeroed on the gauge with two slits: say the heights on its label, as in --light 3.002,9.004."
         );
     }
-    let check = match (&args.check, light) {
-        (None, _) => None,
-        (Some(_), None) => bail!("A check needs the light's height: --light."),
-        (Some(text), Some(light)) => {
-            let block = block(text, args.certificate, args.coverage)?;
-            ensure!(
-                light.height_mm > block.mm,
-                "The {} mm block is as high as the light: no gap is left.",
-                block.mm
-            );
-            Some((block, light))
-        }
-    };
-    zero(&args, units, blocks, light, check)
+    positive(args.light_u, "The uncertainty of the gauge's heights (--light-u)")?;
+    positive(args.seat_u, "--seat-u")?;
+    ensure!((1..=20).contains(&args.rounds), "--rounds must be 1 to 20, not {}.", args.rounds);
+    ensure!(args.lifts <= 20, "--lifts must be 0 to 20, not {}.", args.lifts);
+    let gauge = if args.light.is_empty() { None } else { Some(gauge(&args)?) };
+    if let Some(value) = &args.check {
+        ensure!(
+            value.is_empty(),
+            "--check takes no value ({value}): it is made on the gauge, whose heights --light says, as in --check --light 3.002,9.004."
+        );
+        ensure!(
+            gauge.is_some(),
+            "A check wants the gauge. Say the heights on its label, lower slit first, as in --check --light 3.002,9.004."
+        );
+    }
+    zero(&args, units, gauge)
 }
 
-fn zero(
-    args: &Args,
-    units: Lengths,
-    blocks: Vec<Block>,
-    light: Option<Light>,
-    check: Option<(Block, Light)>,
-) -> Outcome {
+/// The gauge as it was said.
+fn gauge(args: &Args) -> anyhow::Result<Gauge> {
+    let said = args.light.join(",");
+    let height = |text: &String| {
+        let text = text.trim();
+        let number = text.strip_suffix("mm").unwrap_or(text).trim().parse::<f64>();
+        number.ok().filter(|mm| SLIT_MM.contains(mm))
+    };
+    let heights: Option<Vec<f64>> = args.light.iter().map(height).collect();
+    match heights {
+        Some(mut heights_mm) if heights_mm.len() <= 2 => {
+            heights_mm.sort_by(f64::total_cmp);
+            ensure!(
+                heights_mm.windows(2).all(|pair| pair[1] - pair[0] >= APART_MM),
+                "--light {said}: the gauge's two slits are at least {APART_MM} mm apart. Look at its label again."
+            );
+            let lamp = if args.by_emitter { Lamp::Emitter } else { Lamp::Own };
+            Ok(Gauge { heights_mm, u_mm: args.light_u, lamp })
+        }
+        _ => bail!(
+            "--light {said} is no gauge. Write the heights of its two slits as on its label, in mm over the board ({} to {}): --light 3.002,9.004.",
+            SLIT_MM.start(),
+            SLIT_MM.end()
+        ),
+    }
+}
+
+fn zero(args: &Args, units: Lengths, gauge: Option<Gauge>) -> Outcome {
     let link = Link::open(&args.head, None, None)?;
     let head = link.await_head(&args.head)?;
     let Some(serial) = head.hello.serial.map(|serial| serial.to_string()) else {
@@ -157,18 +180,12 @@ fn zero(
         Some(path) => path.clone(),
         None => record.with_file_name(format!("zero-{serial}.json")),
     };
-    // A head on a plate that lies or stands anyhow is seated.
-    let mut limits = Limits { seat_u_mm: args.seat_u, ..Limits::default() };
+    // A head on a board that lies or stands anyhow is seated.
+    let mut limits = Limits::default();
     limits.board.tolerance_deg = 60.0;
-    let fresh = Session {
-        head: serial,
-        eye: head.hello.capabilities.has(Capabilities::EYE),
-        light,
-        seat_u_mm: args.seat_u,
-        sight_u_mm: limits.sight_u_mm,
-        ..Session::default()
-    };
-    let (session, going_on) = if check.is_some() {
+    let fresh = Session { head: serial, gauge, seat_u_mm: args.seat_u, ..Session::default() };
+    let check = args.check.is_some();
+    let (session, going_on) = if check {
         (fresh, false)
     } else {
         if args.anew {
@@ -184,23 +201,24 @@ fn zero(
         by: who.clone(),
         session,
         going_on,
-        blocks,
-        rounds: args.rounds,
+        seats: args.rounds,
+        lifts: args.lifts,
         put_aside: path.display().to_string(),
         record: record.display().to_string(),
         check,
+        nobody_at_head: args.unattended,
     };
     let put_aside = PutAside { path: path.clone(), record, who };
     worked(args, units, link, Zero::new(begin), put_aside)
 }
 
-/// With the user at the rig, to its end.
+/// With the user at the gauge, to its end.
 fn worked(args: &Args, units: Lengths, link: Link, zero: Zero, put_aside: PutAside) -> Outcome {
     let mode = Mode::of(args.plain, args.json);
     if mode == Mode::Plain {
         println!(
-            "Enter or the head's button goes on; `skip` leaves a step out, `next` and `back` go to another; \
-             `quit` puts the zeroing aside."
+            "Enter or the head's button goes on; `skip` leaves a step out, `next` and `back` go to another, \
+             `clear` takes back; `quit` puts the zeroing aside."
         );
     }
     let path = put_aside.path.clone();
@@ -231,43 +249,53 @@ fn worked(args: &Args, units: Lengths, link: Link, zero: Zero, put_aside: PutAsi
     }
 }
 
-/// `3`, or `3:0.004` with its own certificate.
-fn block(text: &str, certificate_mm: f64, coverage: f64) -> anyhow::Result<Block> {
-    let (height, stated) = match text.split_once(':') {
-        Some((height, stated)) => (height, Some(stated)),
-        None => (text, None),
-    };
-    let number = |text: &str| {
-        text.trim().trim_end_matches("mm").trim().parse::<f64>().ok().filter(|v| v.is_finite())
-    };
-    let mm = number(height).filter(|mm| (0.0..100.0).contains(mm));
-    let stated = match stated {
-        Some(stated) => number(stated),
-        None => Some(certificate_mm),
-    };
-    match (mm, stated) {
-        (Some(mm), Some(stated))
-            if (0.0..1.0).contains(&stated) && (1.0..=10.0).contains(&coverage) =>
-        {
-            Ok(Block { mm, u_mm: stated / coverage })
-        }
-        _ => bail!(
-            "`{text}` is no block. Write its height in mm, and if its certificate differs that too: 3 or 3:0.004 (coverage factor 1 to 10)."
-        ),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use clap::Parser;
+
+    #[derive(Parser)]
+    struct Typed {
+        #[command(flatten)]
+        args: Args,
+    }
+
+    fn typed(line: &str) -> Args {
+        let words = ["zero", "--head", "no-such-port"].into_iter().chain(line.split_whitespace());
+        Typed::try_parse_from(words).unwrap().args
+    }
 
     #[test]
-    fn blocks_are_read_with_their_certificates() {
-        assert_eq!(block("3", 0.006, 2.0).unwrap(), Block { mm: 3.0, u_mm: 0.003 });
-        assert_eq!(block(" 2.5mm:0.004 ", 0.006, 2.0).unwrap(), Block { mm: 2.5, u_mm: 0.002 });
-        for wrong in ["", "x", "-1", "3:", "3:-1", "3:2", "nan", "1e9"] {
-            let said = block(wrong, 0.006, 2.0).unwrap_err().to_string();
-            assert!(said.contains("is no block"), "{wrong}: {said}");
+    fn the_label_is_read_in_any_order_and_with_its_unit() {
+        let heights = |line: &str| gauge(&typed(line)).unwrap().heights_mm;
+        assert_eq!(heights("--light 3.002,9.004"), [3.002, 9.004]);
+        assert_eq!(heights("--light 9.004mm,3.002mm"), [3.002, 9.004]);
+        assert_eq!(heights("--light 3"), [3.0]);
+        assert_eq!(gauge(&typed("--light 3 --on-the-spot")).unwrap().lamp, Lamp::Emitter);
+    }
+
+    /// In words, before any head is asked: what is wrong and what to write.
+    #[test]
+    fn what_is_missing_or_wrong_is_said_in_words() {
+        for (line, expected) in [
+            ("--check", "A check wants the gauge"),
+            ("--check 3 --light 3,9", "--check takes no value (3)"),
+            ("--blocks 1,2,3", "zeroed on the gauge with two slits"),
+            ("--light 3,4", "at least 2 mm apart"),
+            ("--light x", "is no gauge"),
+            ("--light 3,9,12", "is no gauge"),
+            ("--light 0.2,9", "is no gauge"),
+            ("--light nan,9", "is no gauge"),
+            ("--light 3,9 --light-u 0", "(--light-u) must be above 0"),
+            ("--light 3,9 --rounds 0", "--rounds must be"),
+            ("--light 3,9 --seat-u -1", "--seat-u must be"),
+        ] {
+            let line = line.replace("--seat-u -1", "--seat-u=-1");
+            let said = match run(typed(&line), Lengths::default()) {
+                Err(error) => error.to_string(),
+                Ok(_) => panic!("{line}"),
+            };
+            assert!(said.contains(expected), "{line}: {said}");
         }
     }
 }

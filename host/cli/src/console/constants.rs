@@ -1,20 +1,20 @@
 //! What a zeroing shows: live lines, residuals, before and after, the budget.
 
 use crate::lengths::Lengths;
-use skimgauge_metrology::budget::figures;
+use skimgauge_metrology::budget::{Budget, figures};
 use skimgauge_metrology::coverage::LEVEL;
 use skimgauge_metrology::zero::{Change, Outcome, Residual};
 use skimgauge_procedure::View;
 use skimgauge_procedure::view::Reading;
-use skimgauge_procedure::view::zero::Sees;
+use skimgauge_procedure::view::zero::{Sees, ZeroView};
 use skimgauge_quantity::{Deg, Style, Units};
 use std::fmt::Write;
 
-/// One line of what has to be seen of the head while a step is set up: where the light stands in the
-/// eye and what is wrong, or its tilt.
-pub fn seen(view: &View, sees: Sees, style: Style) -> String {
-    match sees {
-        Sees::Eye => eye(view, style),
+/// One line of what has to be seen of the head while a step is set up: what the eye sees and what is
+/// wrong, or its tilt.
+pub fn seen(view: &View, zero: &ZeroView, style: Style) -> String {
+    match zero.sees {
+        Sees::Eye => eye(view, zero, style),
         Sees::Tilt => {
             let show = |tilt: Reading<Deg>| {
                 tilt.good().map_or("-".to_owned(), |deg| deg.fine().signed().number(style))
@@ -25,44 +25,25 @@ pub fn seen(view: &View, sees: Sees, style: Style) -> String {
     }
 }
 
-fn eye(view: &View, style: Style) -> String {
+fn eye(view: &View, zero: &ZeroView, style: Style) -> String {
     if let Some(fault) = &view.in_the_way {
         return format!("{}: {}", fault.name, fault.remedy.text(style));
     }
     let stand_off = view.live.stand_off.map_or("-".to_owned(), |mm| mm.gap().text(style));
-    match view.live.eye {
+    match &zero.eye {
+        Some(eye) => format!("stand-off {stand_off}, {}", eye.text(style)),
         None => format!("stand-off {stand_off}"),
-        Some(eye) => {
-            format!("light {} r {:+.2}  stand-off {stand_off}", light(eye.ratio), eye.ratio)
-        }
     }
 }
 
-/// Where the light stands, as a little scale: outward to the right.
-fn light(ratio: f64) -> String {
-    const HALF: f64 = 10.0;
-    let at = (HALF + (ratio.clamp(-1.0, 1.0) * HALF)).round() as usize;
-    let mut scale: Vec<char> = ".......[ . ].........".chars().collect();
-    scale.resize(21, '.');
-    for (k, c) in scale.iter_mut().enumerate() {
-        *c = match k {
-            k if k == at => '#',
-            7 => '[',
-            13 => ']',
-            10 => '|',
-            _ => '.',
-        };
-    }
-    scale.into_iter().collect()
-}
-
-/// Residuals as a plot: one line a block, by the height that is marked on it; the middle is zero.
+/// Residuals as a plot: one line for each line of light, by its slit's height and how far the head was
+/// lifted; the middle is zero.
 pub fn residuals(residuals: &[Residual], units: Lengths) -> String {
-    const HALF: usize = 20;
+    const HALF: usize = 14;
     let widest =
         residuals.iter().map(|r| r.residual_mm.abs().max(2.0 * r.u_mm)).fold(0.001, f64::max);
     let mut text = format!(
-        "Residuals: known gap less what the new constants say; o residual, ( ) two standard uncertainties, ends at {} {}\n",
+        "Residuals: a slit's height less what the new constants say, by slit and lift;\n  o residual, ( ) two standard uncertainties, ends at {} {}\n",
         figures(units.of_mm(widest), 2),
         units.sign()
     );
@@ -74,9 +55,13 @@ pub fn residuals(residuals: &[Residual], units: Lengths) -> String {
         line[place(2.0 * r.u_mm)] = ')';
         line[place(r.residual_mm)] = 'o';
         let line: String = line.into_iter().collect();
-        let beyond = if r.residual_mm.abs() > 3.0 * r.u_mm { "  look at this one" } else { "" };
+        let beyond = if r.residual_mm.abs() > 3.0 * r.u_mm { "  look here" } else { "" };
         let (residual, unit) = (units.of_mm(r.residual_mm), units.sign());
-        let _ = writeln!(text, "{:>8.3} mm {line} {residual:+.4} {unit}{beyond}", r.block_mm);
+        let (slit, lifted) = (units.of_mm(r.slit_mm), units.of_mm(r.lifted_mm));
+        let _ = writeln!(
+            text,
+            "{slit:>7.3} {lifted:>+6.3} {unit} {line} {residual:+.4} {unit}{beyond}"
+        );
     }
     text
 }
@@ -104,8 +89,20 @@ pub fn changes(changes: &[Change], units: Lengths) -> String {
     text
 }
 
-/// Everything that the user is to see before the constants are written. The budget stays in mm, as
-/// it is kept.
+/// A budget in the unit of the screen; it is kept in mm.
+fn shown_in(budget: &Budget, units: Lengths) -> Budget {
+    let mut budget = budget.clone();
+    if units.0 == Units::Inch {
+        budget.unit = units.sign().to_owned();
+        budget.value = units.of_mm(budget.value);
+        for entry in &mut budget.entries {
+            (entry.value, entry.stated) = (units.of_mm(entry.value), units.of_mm(entry.stated));
+        }
+    }
+    budget
+}
+
+/// Everything that the user is to see before the constants are written.
 pub fn outcome(outcome: &Outcome, units: Lengths) -> String {
     let mut text = changes(&outcome.changes, units);
     if !outcome.residuals.is_empty() {
@@ -116,23 +113,83 @@ pub fn outcome(outcome: &Outcome, units: Lengths) -> String {
         } else {
             "A straight line: the residuals ask for no more.\n"
         });
-        if let Some(birge) = outcome.birge {
-            let _ = writeln!(
-                text,
-                "The residuals are {birge:.1} times as wide as stated ({} degrees of freedom){}.",
-                outcome.dof,
-                if birge > 2.0 { "; a block may be named wrongly, or dirty" } else { "" }
-            );
-        }
+        text.push_str(&wide(outcome));
     }
     if let Some(budget) = &outcome.budget {
         text.push('\n');
-        text.push_str(&budget.table(LEVEL));
+        text.push_str(&shown_in(budget, units).table(LEVEL));
     }
-    if !outcome.kept.is_empty() {
-        let names: Vec<&str> = outcome.kept.iter().map(|step| step.name()).collect();
-        let _ = writeln!(text, "\nNot done, so the former constants stay: {}.", names.join(", "));
+    text.push('\n');
+    text.push_str(&stays(outcome, units));
+    text
+}
+
+/// The same in so few lines of 80 columns that a small screen has room for all of it and for the
+/// question.
+pub fn brief(outcome: &Outcome, units: Lengths) -> String {
+    let mut text = changes(&outcome.changes, units);
+    let unit = units.sign();
+    if let Some(worst) =
+        outcome.residuals.iter().max_by(|a, b| a.residual_mm.abs().total_cmp(&b.residual_mm.abs()))
+    {
+        let _ = writeln!(
+            text,
+            "Worst residual {:+.4} {unit} (stated {:.4}), slit {:.3} {unit}, lifted {:.3} {unit}.",
+            units.of_mm(worst.residual_mm),
+            units.of_mm(worst.u_mm),
+            units.of_mm(worst.slit_mm),
+            units.of_mm(worst.lifted_mm)
+        );
+        text.push_str(&wide(outcome));
     }
+    if let Some(budget) = &outcome.budget {
+        let mut parts: Vec<_> = budget.entries.iter().collect();
+        parts.sort_by(|a, b| b.contribution().total_cmp(&a.contribution()));
+        let _ = writeln!(
+            text,
+            "The zero's uncertainty {} {unit}, mostly",
+            figures(units.of_mm(budget.u()), 2)
+        );
+        for part in parts.iter().take(4) {
+            let of_it = 100.0 * budget.share(part);
+            let _ = writeln!(
+                text,
+                "{:>8} {unit} {of_it:>3.0} %  {}",
+                figures(units.of_mm(part.contribution()), 2),
+                part.source
+            );
+        }
+    }
+    text.push_str(&stays(outcome, units));
+    text
+}
+
+fn wide(outcome: &Outcome) -> String {
+    outcome.birge.map_or_else(String::new, |birge| {
+        format!(
+            "Residuals {birge:.1} times as wide as stated ({} degrees of freedom){}.\n",
+            outcome.dof,
+            if birge > 2.0 { "; a foot on a crumb, or dirt in a slit" } else { "" }
+        )
+    })
+}
+
+/// What the user is to know besides: a zero that moved, and what stays as it was.
+fn stays(outcome: &Outcome, units: Lengths) -> String {
+    let mut text = String::new();
+    if let Some(moved_mm) = outcome.moved_mm {
+        let _ = writeln!(
+            text,
+            "The zero moved by {:+.3} {}, more than it was known to: a knock, or the gauge's\nheights are not those on its label. Look again before you say yes.",
+            units.of_mm(moved_mm),
+            units.sign()
+        );
+    }
+    let names: Vec<&str> = outcome.kept.iter().map(|step| step.name()).collect();
+    if !names.is_empty() {
+        let _ = writeln!(text, "Not done, its former constants stay: {}.", names.join(", "));
+    }
+    text.push_str("Lean is not found here (it wants a stand with two faces): its offset stays.\n");
     text
 }
 
@@ -143,12 +200,12 @@ mod tests {
     #[test]
     fn the_plot_keeps_its_width_whatever_the_residuals() {
         let residual =
-            |residual_mm, u_mm| Residual { block_mm: 3.0, gap_mm: 5.0, residual_mm, u_mm };
+            |residual_mm, u_mm| Residual { slit_mm: 3.0, lifted_mm: 0.6, residual_mm, u_mm };
         let drawn = [residual(0.0, 0.001), residual(-0.2, 0.01), residual(0.254, 0.05)];
         let text = residuals(&drawn, Lengths::default());
-        let lines: Vec<&str> = text.lines().skip(1).collect();
-        assert!(lines.iter().all(|l| l.contains('o')));
-        assert!(lines[1].ends_with("look at this one") && !lines[0].ends_with("one"));
+        let lines: Vec<&str> = text.lines().skip(2).collect();
+        assert!(lines.iter().all(|l| l.contains('o') && l.len() < 80), "{text}");
+        assert!(lines[1].ends_with("look here") && !lines[0].ends_with("here"));
         assert!(lines[1].find('o') < lines[0].find('o'));
         let inch = residuals(&drawn, Lengths(Units::Inch));
         assert!(inch.contains("ends at 0.010 in") && inch.contains("+0.0100 in"), "{inch}");
@@ -174,11 +231,5 @@ mod tests {
             "{text}"
         );
         assert!(lines[2].contains("25.4") && lines[2].ends_with("deg"), "{text}");
-    }
-
-    #[test]
-    fn the_scale_marks_the_light() {
-        assert_eq!(light(0.0), ".......[..#..].......");
-        assert!(light(1.0).ends_with('#') && light(-1.0).starts_with('#'));
     }
 }

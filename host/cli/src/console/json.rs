@@ -10,7 +10,9 @@
 //!   `verdict` (`within`, `outside`, `unsure`, or null without a good gap or where `still_at` is
 //!   not null), `state`, `faults` (names, gravest
 //!   first), `can_take`, `asks` (a question that waits for its answer, or null), `storing` (what is
-//!   on its way into the record, or null), `temperature_c`, `supply_v`, `received`, `lost`.
+//!   on its way into the record, or null), `emitter_off` (the look with the emitter switched off,
+//!   while it is due: `{is: "offered"}`, `{is: "off", to_go_s}` or `{is: "on"}`: it is to be
+//!   switched on again; else null), `temperature_c`, `supply_v`, `received`, `lost`.
 //! - `kind: "take"`: `station`; what stands there now, over all seats: `gap_mm`, `u_mm`,
 //!   `expanded_mm`, `dof`, `verdict`, `readings`, `window_s`; `seats` (how many) and `seat_mm` (the
 //!   gap of this one); `event` (its place in the record, or null), `came` (how the head had come
@@ -74,6 +76,7 @@ pub fn line(view: &View) -> Value {
             "can_take": live.can_take,
             "asks": view.question.as_ref().map(|question| &question.asks),
             "storing": view.saving,
+            "emitter_off": view.emitter_off,
             "temperature_c": live.temperature,
             "supply_v": live.supply_v,
             "received": view.counts.received,

@@ -23,7 +23,7 @@ pub fn line(view: &View, style: Style) -> String {
                 (None, _) if zero.steps.is_empty() => "check".to_owned(),
                 (None, _) => "every step is made".to_owned(),
             };
-            format!("{step}   {}", constants::seen(view, zero.sees, style))
+            format!("{step}   {}", constants::seen(view, zero, style))
         }
         _ => of_place(view, style),
     };
@@ -88,6 +88,7 @@ pub fn news(news: &News, style: Style) -> Option<String> {
         let ways = message.answers.first().map_or("", |yes| match yes {
             Word::Yes => " (yes: type yes, or hold the head's button; no: any other word)",
             Word::Go(Stop::Emitter) => " (if it is, type emitter)",
+            Word::Begin => " (when it is off, type begin; to leave it out, skip)",
             _ => "",
         });
         format!("  {mark} {}{ways}", message.says.text(style))

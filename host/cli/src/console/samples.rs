@@ -1,9 +1,12 @@
 //! Views made up for the tests of their renderings: one for each state that looks different.
 
+use skimgauge_metrology::budget::{Budget, Distribution, Entry};
 use skimgauge_metrology::measure::{Came, EyeView, Fault, State as Settle};
 use skimgauge_metrology::verdict::JudgedAt;
+use skimgauge_metrology::zero::{Change, Outcome, Residual, Step};
 use skimgauge_model::{Bands, Image, Place, Point, Station, Verdict};
 use skimgauge_procedure::view::board::{Field, Spot};
+use skimgauge_procedure::view::emitter_off::EmitterOffView;
 use skimgauge_procedure::view::level::{AxisFound, LevelFound, LevelView, Line};
 use skimgauge_procedure::view::survey::SurveyView;
 use skimgauge_procedure::view::trim::{AdjusterView, Advice, TrimView, TurnView};
@@ -15,6 +18,8 @@ use skimgauge_procedure::view::{
 use skimgauge_procedure::{Message, Stop, View, Word};
 use skimgauge_quantity::{Band, Celsius, Deg, Mm, MmPerM, Name, Sentence, Turns, say};
 use skimgauge_session::Counts;
+use skimgauge_shared::calibration::Calibration;
+use skimgauge_shared::message::SerialNumber;
 
 const NAMES: [&str; 8] =
     ["top left", "top", "top right", "right", "bottom right", "bottom", "bottom left", "left"];
@@ -44,6 +49,7 @@ pub(super) fn all() -> Vec<(&'static str, View)> {
         ("question", question()),
         ("lost", lost()),
         ("emitter", emitter()),
+        ("emitter off", emitter_off()),
         ("over", over()),
         ("trim clip", trim_clip()),
         ("trim turn", trim_turn()),
@@ -51,6 +57,7 @@ pub(super) fn all() -> Vec<(&'static str, View)> {
         ("survey", survey()),
         ("level", level()),
         ("zero", zero()),
+        ("zero constants", zero_constants()),
         ("foreign names", foreign_names()),
     ]
 }
@@ -97,8 +104,14 @@ fn live(gap: Reading<Mm>, verdict: Option<Verdict>) -> Live {
         says: "settled: take it".into(),
         can_take: gap.good().is_some(),
         rests: true,
-        eye: Some(EyeView { ratio: 0.02, centred: true }),
-        stand_off: Some(Mm(27.5)),
+        eye: Some(EyeView {
+            middle_mm: 2.6,
+            width_mm: Some(1.5),
+            height: Some(0.5),
+            room: Some(0.03),
+            mirrored: false,
+        }),
+        stand_off: Some(Mm(33.0)),
         temperature: Some(Celsius(21.3)),
         supply_v: Some(5.02),
     }
@@ -151,6 +164,7 @@ fn good() -> View {
             nothing_taken: false,
             all_taken: false,
         }),
+        emitter_off: None,
         part: Part::Takes,
         words: offers(&[
             (Word::Take, "take top right, and go on"),
@@ -222,6 +236,19 @@ fn doubtful() -> View {
 fn absent() -> View {
     let why = Fault::SpotLost;
     faulty(good(), Reading::Absent { why }, why, State::Hold)
+}
+
+fn emitter_off() -> View {
+    let mut view = nothing_taken();
+    view.emitter_off = Some(EmitterOffView::Off { to_go_s: 1.4 });
+    view.live = live(Reading::Absent { why: Fault::NoLight }, None);
+    view.faults = vec![Fault::NoLight.into()];
+    view.in_the_way = None;
+    view.state = State::Hold;
+    view.instruction = "keep the emitter off: 1.4 s".into();
+    view.message = None;
+    view.words = offers(&[(Word::Skip, "stop looking"), (Word::Quit, "end")]);
+    view
 }
 
 fn question() -> View {
@@ -544,22 +571,104 @@ fn zero() -> View {
     let step = |name: &'static str, done| StepView { name: name.into(), done, skipped: false };
     view.part = Part::Zero(ZeroView {
         steps: vec![
-            step("tilt", true),
-            step("tilt, end for end", true),
-            StepView { name: say!("slit at {}", Mm(2.5).size()), done: false, skipped: false },
-            StepView { name: say!("slit at {}", Mm(7.5).size()), done: false, skipped: false },
+            step("on the board 1 of 2", true),
+            step("on the board 2 of 2", true),
+            step("lifted 1 of 1", false),
+            step("level", false),
+            step("dark", false),
+            step("even light", false),
         ],
         now: Some(2),
         gathered: None,
-        came_to: Some(say!("offset of the level {}", Deg(0.011).fine())),
+        came_to: Some(say!(
+            "Read: 198 readings, two lines of light at {} and {} in the eye.",
+            Mm(2.6).fine(),
+            Mm(8.6).fine()
+        )),
         sees: Sees::Eye,
+        eye: Some(say!("two lines of light, at {} and {}", Mm(2.6).fine(), Mm(8.6).fine())),
         found: None,
     });
-    view.instruction =
-        say!("Set the gauge so that the light comes through its slit at {}.", Mm(2.5).size());
+    view.instruction = say!(
+        "Lifted, 1 of 1: something flat under all three feet, {} or so, three alike; the gauge stays on the board.",
+        Mm(0.6).limit()
+    );
     view.words = offers(&[
-        (Word::Ready, "it is in place"),
+        (Word::Ready, "it is in place: read it"),
         (Word::Skip, "leave this step out"),
+        (Word::Next, "go to level"),
+        (Word::Back, "go to on the board 2 of 2"),
+        (Word::Clear, "take back on the board 2 of 2"),
+        (Word::Quit, "end; what is done is put aside"),
+    ]);
+    view
+}
+
+/// All that can stand before the yes at once.
+fn zero_constants() -> View {
+    let mut view = zero();
+    let Part::Zero(part) = &mut view.part else { return view };
+    let change = |what: &str, unit: &str, before: f64, after: f64, u: Option<f64>| Change {
+        what: what.to_owned(),
+        unit: unit.to_owned(),
+        before,
+        after,
+        u,
+    };
+    let residual = |slit_mm, lifted_mm, residual_mm| Residual {
+        slit_mm,
+        lifted_mm,
+        residual_mm,
+        u_mm: 0.0158,
+    };
+    let mut budget = Budget::new("zero", "mm", -32.5871);
+    for (from, u_mm) in [
+        ("slits' heights (label)", 0.0042),
+        ("lamp's unevenness over a slit", 0.0029),
+        ("slits out of line", 0.0043),
+        ("gauge's stand on the board", 0.0029),
+        ("lean of the seat", 0.0069),
+        ("play of the swivel", 0.0017),
+        ("unequal leaves under the feet", 0.0004),
+        ("stand-off's scatter", 0.0004),
+        ("eye's scatter, pixels unequal", 0.0006),
+        ("residuals wider than stated", 0.0112),
+        ("allowance for other seats", 0.0003),
+    ] {
+        budget.entries.push(Entry::new(from, 0.0, u_mm, Distribution::Normal));
+    }
+    part.now = None;
+    part.sees = Sees::Nothing;
+    part.eye = None;
+    part.found = Some(Box::new(Outcome {
+        calibration: Calibration::nominal(SerialNumber([1; 16])),
+        pixels: None,
+        changes: vec![
+            change("zero", "mm", -32.6, -32.5871, Some(0.015)),
+            change("stand-off scale", "mm a volt", 13.6737, 13.7021, Some(0.081)),
+            change("stand-off bend", "mm at 5000 codes", 0.0, 0.0123, None),
+            change("level offset", "deg", 0.0, 0.2961, None),
+            change("pixels unequal", "%", 3.0211, 0.0712, None),
+        ],
+        residuals: [0.0, 0.01, -0.02, 0.61, 1.22]
+            .into_iter()
+            .flat_map(|mm| [residual(3.002, mm, 0.004), residual(9.004, mm, -0.021)])
+            .collect(),
+        bent: true,
+        birge: Some(2.3),
+        dof: 8,
+        budget: Some(budget),
+        moved_mm: Some(0.112),
+        kept: vec![Step::Level, Step::Dark, Step::Even],
+    }));
+    view.state = State::Asked;
+    view.instruction = say!("Write these constants to the head, dated today?");
+    view.question =
+        Some(Question { asks: view.instruction.clone(), yes: Word::Yes, yes_by_button: false });
+    view.words = offers(&[
+        (Word::Yes, "write these constants to the head"),
+        (Word::Back, "go to even light"),
+        (Word::Clear, "take back lifted 1 of 1"),
         (Word::Quit, "end; what is done is put aside"),
     ]);
     view

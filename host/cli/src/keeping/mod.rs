@@ -13,6 +13,7 @@ use skimgauge_jobfile::Job;
 use skimgauge_metrology::measure::{At, Take};
 use skimgauge_model::Image;
 use skimgauge_model::{Bands, Station, Verdict};
+use skimgauge_procedure::emitter_off::Saw;
 use skimgauge_procedure::takes::{EmitterTilt, Whole};
 use skimgauge_procedure::view::level::{self, LevelFound};
 use skimgauge_quantity::{Band, Celsius, Deg, Mm};
@@ -314,7 +315,7 @@ impl Keeping {
     /// # Errors
     /// What the record can meet.
     pub fn tilt(&mut self, tilt: EmitterTilt, by: Option<&Sayer>) -> Result<Hash, RecordError> {
-        let EmitterTilt { level_deg, lean_deg, u_deg } = tilt;
+        let EmitterTilt { level_deg, lean_deg, u_deg, .. } = tilt;
         let head = self.head()?;
         let tilt = event::EmitterTilt {
             phase: self.phase,
@@ -328,6 +329,29 @@ impl Keeping {
         let kept = self.append(tilt)?;
         self.stands.tilt = Some(kept);
         Ok(kept)
+    }
+
+    /// Whether the job was looked at with the emitter switched off, or that was left out.
+    ///
+    /// # Errors
+    /// What the record can meet.
+    pub fn looked_with_emitter_off(&self) -> Result<bool, RecordError> {
+        let looked = self.last(|body| matches!(body, Body::EmitterOff(_)).then_some(()))?;
+        Ok(looked.is_some())
+    }
+
+    /// Keeps what was seen with the emitter switched off.
+    ///
+    /// # Errors
+    /// What the record can meet.
+    pub fn emitter_off(&mut self, saw: Saw) -> Result<Hash, RecordError> {
+        let head = self.head()?;
+        let (saw, gap) = match saw {
+            Saw::Nothing => (event::Looked::Nothing, None),
+            Saw::Line { gap } => (event::Looked::Line, Some(gap)),
+            Saw::LeftOut => (event::Looked::LeftOut, None),
+        };
+        self.append(event::EmitterOff { saw, gap, head })
     }
 
     /// Keeps what was set level or plumb, where it was judged.

@@ -15,7 +15,8 @@ fn taken(job: &Job) -> Stations {
             window_s: 1.0,
             head_at_s: 1.0,
             stand_off_mm: 27.0,
-            eye_ratio: Some(0.0),
+            middle_mm: 2.6,
+            sheet_mm: Some(1.5),
             level_deg: 0.0,
             lean_deg: 0.0,
             tilt_u_deg: 0.01,
@@ -55,8 +56,8 @@ fn as_left_refers_to_what_stands_in_this_round() {
     let first = take(&mut keeping, 0, None);
     let second = take(&mut keeping, 1, None);
     let redone = take(&mut keeping, 0, Some(first));
-    let tilt =
-        keeping.tilt(EmitterTilt { level_deg: 0.1, lean_deg: 0.0, u_deg: 0.01 }, None).unwrap();
+    let tilt = EmitterTilt { level_deg: 0.1, lean_deg: 0.0, u_deg: 0.01, own_u_deg: 0.01 };
+    let tilt = keeping.tilt(tilt, None).unwrap();
     assert_eq!(keeping.standing(), (vec![second, redone], Some(tilt)));
     let (takes, tilt) = keeping.standing();
     keeping.as_left(takes, tilt).unwrap();

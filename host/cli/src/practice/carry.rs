@@ -70,17 +70,18 @@ impl Carry {
     }
 }
 
-/// The eye a little further toward the light, as a thumb would turn it; `false` when the light is
-/// in its middle.
-pub(super) fn roll(bench: &Bench) -> bool {
-    /// So far at once, mm.
-    const ROLL_MM: f64 = 0.6;
-    /// So near to the middle is in it, mm.
-    const MIDDLE_MM: f64 = 0.08;
-    let Some(off_mm) = bench.truth().offset_mm else { return false };
-    if off_mm.abs() < MIDDLE_MM {
+/// The eye's pointer a little further toward the emitter, as a hand would turn it; `false` when it
+/// points there.
+pub(super) fn turn_eye(bench: &Bench) -> bool {
+    /// So far at once, degrees.
+    const TURN_DEG: f64 = 40.0;
+    /// So near is turned to it, degrees.
+    const THERE_DEG: f64 = 3.0;
+    let away_deg = bench.truth().away_deg;
+    if away_deg.abs() < THERE_DEG {
         return false;
     }
-    bench.scene(|scene| scene.set_slide_mm(scene.slide_mm() + off_mm.clamp(-ROLL_MM, ROLL_MM)));
+    let left_deg = away_deg - away_deg.clamp(-TURN_DEG, TURN_DEG);
+    bench.scene(|scene| scene.turn_eye_to_emitter(left_deg));
     true
 }

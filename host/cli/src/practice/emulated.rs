@@ -2,12 +2,12 @@
 
 use anyhow::{Context, bail, ensure};
 use skimgauge_bench::bench::Bench;
+use skimgauge_bench::zeroed::Zeroed;
 use skimgauge_emulator::EmulatedHead;
 use skimgauge_emulator::terminal::Terminal;
-use skimgauge_shared::calibration::Calibration;
-use skimgauge_shared::exchange::WriteConstants;
+use skimgauge_shared::exchange::{Tokens, WriteConstants};
 use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, encode};
-use skimgauge_shared::message::{Report, Request};
+use skimgauge_shared::message::{Answer, Ask, Report, Request};
 
 /// An answer comes within so much of the head's time.
 const ANSWER_US: u64 = 2_000_000;
@@ -18,14 +18,18 @@ const STEP_US: u64 = 5_000;
 /// # Errors
 /// The image, the emulator or Node is missing, and what to do; or the head does not take its
 /// constants.
-pub(super) fn plugged(bench: &Bench, constants: &Calibration) -> anyhow::Result<Terminal> {
+pub(super) fn plugged(bench: &Bench, zeroed: Zeroed) -> anyhow::Result<Terminal> {
     let mut head = EmulatedHead::start(bench.clone())
         .map_err(|missing| anyhow::anyhow!("The emulated head needs something: {missing}."))?;
     let over = "The emulated head ended.";
     head.open_port(true).context(over)?;
     head.run_for(ANSWER_US / 4).context(over)?;
     head.take_received();
-    let written = WriteConstants::carry_out(constants.clone(), |request| ask(&mut head, request))?;
+    let Zeroed { calibration, pixels } = zeroed;
+    let mut tokens = Tokens::new();
+    let written = WriteConstants::carry_out(calibration, Some(pixels), |request| {
+        ask(&mut head, &mut tokens, request)
+    })?;
     ensure!(written.is_ok(), "The emulated head does not keep its constants.");
     head.open_port(false).context(over)?;
     head.run_for(STEP_US).context(over)?;
@@ -34,11 +38,15 @@ pub(super) fn plugged(bench: &Bench, constants: &Calibration) -> anyhow::Result<
 }
 
 /// Sends a request, if there is one; the head's next answer.
-fn ask(head: &mut EmulatedHead, request: Option<Request>) -> anyhow::Result<Report> {
+fn ask(
+    head: &mut EmulatedHead,
+    tokens: &mut Tokens,
+    request: Option<Request>,
+) -> anyhow::Result<(Ask, Answer)> {
     if let Some(request) = request {
         let mut frame = [0; MAX_FRAME];
-        let frame =
-            encode(&request, &mut frame).map_err(|_| anyhow::anyhow!("A request is too long."))?;
+        let frame = encode(&tokens.call(request), &mut frame)
+            .map_err(|_| anyhow::anyhow!("A request is too long."))?;
         head.send(frame).context("The emulated head ended.")?;
     }
     let mut decoder = Decoder::new();
@@ -46,11 +54,10 @@ fn ask(head: &mut EmulatedHead, request: Option<Request>) -> anyhow::Result<Repo
     while head.now_us() < until_us {
         head.run_for(STEP_US).context("The emulated head ended.")?;
         for byte in head.take_received() {
-            if let Fed::Message(
-                answer @ (Report::Staged { .. } | Report::Calibration(_) | Report::Refused { .. }),
-            ) = decoder.feed(byte)
+            if let Fed::Message(Report::Answer(token, answer)) = decoder.feed(byte)
+                && let Some(ask) = tokens.answered(token, &answer)
             {
-                return Ok(answer);
+                return Ok((ask, answer));
             }
         }
     }

@@ -2,8 +2,9 @@
 //! simulated room, and says words like anybody.
 
 use super::Person;
-use super::carry::{Carry, roll};
+use super::carry::{Carry, turn_eye};
 use skimgauge_bench::bench::Bench;
+use skimgauge_procedure::view::emitter_off::EmitterOffView;
 use skimgauge_procedure::view::trim::{Advice, TrimView, TurnView};
 use skimgauge_procedure::view::{LinkView, Part, State};
 use skimgauge_procedure::{Stop, View, Word};
@@ -77,15 +78,38 @@ impl Installer {
         }
         let stands = self.put(now, view)?;
         let good = match view.place.as_ref()?.stop {
-            Stop::Station(_) => !roll(&self.bench) && view.live.can_take,
+            Stop::Station(_) => !turn_eye(&self.bench) && view.live.can_take,
             Stop::Emitter => stands > LET_GO * 3 && view.live.rests,
         };
         (good && view.saving.is_none() && self.carry.speaks(now)).then_some(Word::Take)
     }
 
+    /// Switches the emitter off for a moment, and on again.
+    fn look(&mut self, now: Duration, view: &View, off: EmitterOffView) -> Option<Word> {
+        let bench = self.bench.clone();
+        let on = bench.scene(|scene| scene.room.emitter.on);
+        let switch = |on: bool| bench.scene(|scene| scene.room.emitter.on = on);
+        match off {
+            EmitterOffView::Offered if on => {
+                self.put(now, view)?;
+                if !turn_eye(&self.bench) && view.live.can_take && view.saving.is_none() {
+                    switch(false);
+                    self.say("switches the emitter off for two seconds".to_owned());
+                }
+                None
+            }
+            EmitterOffView::Offered => self.carry.speaks(now).then_some(Word::Begin),
+            EmitterOffView::Off { .. } => None,
+            EmitterOffView::On => {
+                switch(true);
+                None
+            }
+        }
+    }
+
     fn clip(&mut self, now: Duration, view: &View) -> Option<Word> {
         self.put(now, view)?;
-        let there = !roll(&self.bench) && view.live.gap.good().is_some();
+        let there = !turn_eye(&self.bench) && view.live.gap.good().is_some();
         let asked = view.words.iter().any(|offer| offer.word == Word::Ready);
         (there && asked && view.state != State::Turn && self.carry.speaks(now))
             .then_some(Word::Ready)
@@ -93,7 +117,7 @@ impl Installer {
 
     /// Turns a little further toward the gap that was advised.
     fn twist(&mut self, now: Duration, view: &View, turn: &TurnView) -> Option<Word> {
-        if roll(&self.bench) || now < self.look_at {
+        if turn_eye(&self.bench) || now < self.look_at {
             return None;
         }
         let to_go = turn.to - view.live.gap.good()?;
@@ -160,6 +184,9 @@ impl Person for Installer {
         if let Some(question) = &view.question {
             // The head is where it was carried to.
             return Ok(Vec::from_iter(self.carry.speaks(now).then_some(question.yes)));
+        }
+        if let Some(off) = view.emitter_off {
+            return Ok(Vec::from_iter(self.look(now, view, off)));
         }
         if let Some(wanted) = view.place.as_ref().and_then(|place| place.wanted) {
             return Ok(Vec::from_iter(self.carry.speaks(now).then_some(Word::Go(wanted))));

@@ -92,8 +92,8 @@ impl Stage {
     #[cfg(feature = "emulated")]
     pub fn emulated(job: &Job, seed: u64, today: Date) -> anyhow::Result<Self> {
         let bench = room(job, seed);
-        let constants = bench.scene(|scene| zeroed::calibration(&scene.head, today, "demo"));
-        let terminal = super::emulated::plugged(&bench, &constants)?;
+        let zeroed = zeroed::of(&bench, today, "demo");
+        let terminal = super::emulated::plugged(&bench, zeroed)?;
         bench.scene(|scene| scene.head.warm_up_s = 1.0);
         let (port, its_time) = (terminal.name().to_owned(), bench.clone());
         let clock = Clock::of(move || its_time.now_us());
@@ -135,9 +135,9 @@ impl Drop for Running {
 fn head(job: &Job, seed: u64, today: Date) -> anyhow::Result<VirtualHead> {
     let mut head = VirtualHead::new(room(job, seed));
     let bench = head.bench().clone();
-    let constants = bench.scene(|scene| zeroed::calibration(&scene.head, today, "demo"));
+    let zeroed = zeroed::of(&bench, today, "demo");
     anyhow::ensure!(
-        zeroed::write(&mut head, &constants),
+        zeroed::write(&mut head, &zeroed),
         "The simulated head does not take its calibration."
     );
     // Long on, as an installer's head would be by now.
@@ -162,11 +162,10 @@ fn room(job: &Job, seed: u64) -> Bench {
         height_mm: job.image.height.0,
         adjusters: [nominal(0, "first"), nominal(1, "second"), nominal(2, "third")],
         emitter_y_mm: job.emitter.above_top_mm.unwrap_or(80.0),
-        ..Plan::default()
+        ..Plan::default().readable()
     };
     let mut room = Room::planned(seed, &plan);
-    // A light thin enough to be measured down at the far edge of this image, and a level that was
-    // set before.
+    // A level that was set before.
     room.emitter.level_deg = room.board.level_deg + 0.03;
     Bench::with(room, Head::new(seed), seed)
 }

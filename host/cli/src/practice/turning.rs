@@ -9,8 +9,10 @@ use std::time::Duration;
 
 /// One press of a key turns an adjuster so far.
 const TURN: f64 = 1.0 / 12.0;
-/// One press of a key moves the eye so far, mm.
-const ROLL_MM: f64 = 0.1;
+/// One press of a key turns the eye's pointer so far, degrees.
+const POINT_DEG: f64 = 5.0;
+/// A key that switches something does so no more often.
+const APART: Duration = Duration::from_millis(700);
 /// The head is in the hand for so long.
 const IN_HAND: Duration = Duration::from_millis(500);
 
@@ -21,6 +23,8 @@ pub struct Practice {
     /// When it was taken off, while it is in the hand.
     lifted: Option<Duration>,
     turned: [f64; 3],
+    /// When the emitter was switched last.
+    switched: Option<Duration>,
     keys: Vec<char>,
     says: String,
 }
@@ -33,8 +37,9 @@ impl Practice {
             at: None,
             lifted: None,
             turned: [0.0; 3],
+            switched: None,
             keys: Vec::new(),
-            says: said([0.0; 3]),
+            says: said([0.0; 3], true),
         }
     }
 
@@ -47,20 +52,35 @@ impl Practice {
             'o' => (2, TURN),
             'l' => (2, -TURN),
             '+' | '-' => {
-                let by = if key == '+' { ROLL_MM } else { -ROLL_MM };
-                self.bench.scene(|scene| scene.set_slide_mm(scene.slide_mm() + by));
+                let by_deg = if key == '+' { POINT_DEG } else { -POINT_DEG };
+                self.bench.scene(|scene| scene.turn_eye(scene.eye_deg() + by_deg));
                 return;
             }
             '0' => {
-                self.bench.scene(|scene| scene.roll_to_light(0.0));
+                self.bench.scene(|scene| scene.turn_eye_to_emitter(0.0));
                 return;
             }
             'h' => return self.lift(now),
+            // Held, it switches once.
+            'f' if self.switched.is_none_or(|before| now.saturating_sub(before) >= APART) => {
+                self.switched = Some(now);
+                let on = self.bench.scene(|scene| {
+                    scene.room.emitter.on = !scene.room.emitter.on;
+                    scene.room.emitter.on
+                });
+                self.says = said(self.turned, on);
+                return;
+            }
             _ => return,
         };
-        self.bench.scene(|scene| scene.room.turn(adjuster, turns));
-        self.turned[adjuster] += turns;
-        self.says = said(self.turned);
+        let (turned, on) =
+            self.bench.scene(|scene| (scene.room.turn(adjuster, turns), scene.room.emitter.on));
+        self.turned[adjuster] += turned.made_turns;
+        self.says = said(self.turned, on);
+        if turned.at_stop {
+            let name = ["left", "right", "upper"][adjuster];
+            self.says = format!("{name} is at the end of its travel");
+        }
     }
 
     fn lift(&mut self, now: Duration) {
@@ -72,7 +92,7 @@ impl Practice {
         self.bench.scene(|scene| match place.place.point() {
             Some(point) => {
                 scene.clip(point.x.0, point.y.0);
-                scene.roll_to_light(0.05);
+                scene.turn_eye_to_emitter(0.0);
             }
             None => scene.put(head::Place::Emitter, head::Attitude::Upright),
         });
@@ -80,9 +100,10 @@ impl Practice {
 }
 
 /// The keys of the practice and what has been turned, in 80 columns.
-fn said([left, right, upper]: [f64; 3]) -> String {
+fn said([left, right, upper]: [f64; 3], on: bool) -> String {
+    let emitter = if on { "off" } else { "ON" };
     format!(
-        "u/j left {left:+.2}  i/k right {right:+.2}  o/l upper {upper:+.2} turns  + - 0 eye  h lift"
+        "u/j left {left:+.2}  i/k right {right:+.2}  o/l upper {upper:+.2}  +-0 eye  h lift  f {emitter}"
     )
 }
 
@@ -116,6 +137,6 @@ impl Person for Practice {
 mod tests {
     #[test]
     fn keys_and_turns_fit_80_columns() {
-        assert!(super::said([-12.25, 12.25, -12.25]).chars().count() <= 80);
+        assert!(super::said([-12.25, 12.25, -12.25], true).chars().count() <= 80);
     }
 }

@@ -20,7 +20,7 @@ use crate::storing::{Saver, Store};
 use anyhow::Context;
 use presses::Presses;
 use ratatui::backend::CrosstermBackend;
-use ratatui::crossterm::event::{self as terminal, Event as Key};
+use ratatui::crossterm::event::{self as terminal, Event as Key, KeyEventKind};
 use skimgauge_procedure::{Input, News, Output, Procedure, Said, Speaker, View, Word};
 use skimgauge_quantity::{Sentence, Style};
 use skimgauge_shared::message::Request;
@@ -290,10 +290,14 @@ impl<P: Procedure> AtWork<'_, P> {
     fn obey_keys(&mut self, now: Duration) -> anyhow::Result<bool> {
         while terminal::poll(Duration::ZERO)? {
             let Key::Key(key) = terminal::read()? else { continue };
-            if !self.presses.counts(now, key) {
+            let counts = self.presses.counts(now, key);
+            let meant = meant(key, &self.procedure.view(now));
+            // A hand that holds a key of the practice turns on and on.
+            let turns_on = matches!(meant, Meant::Beside(_)) && key.kind != KeyEventKind::Release;
+            if !counts && !turns_on {
                 continue;
             }
-            let word = match meant(key, &self.procedure.view(now)) {
+            let word = match meant {
                 Meant::Say(word) => word,
                 Meant::Help => {
                     self.help = !self.help;

@@ -6,8 +6,8 @@ use anyhow::Context;
 use skimgauge_session::Told;
 use skimgauge_session::Trouble;
 use skimgauge_session::recording::Player;
-use skimgauge_session::{Event, Session};
-use skimgauge_shared::message::Request;
+use skimgauge_session::{Event, Refused, Session};
+use skimgauge_shared::message::{PROTOCOL, Request};
 use skimgauge_system::terminal::shown;
 use std::collections::VecDeque;
 use std::io::{Read, Write};
@@ -79,12 +79,26 @@ impl Replay {
             if std::mem::take(&mut self.lost) {
                 self.session.begin_again(at);
             }
-            let mut pulsed = false;
+            let (mut pulsed, mut old) = (false, None);
             self.session.poll(at, bytes, &mut |event| {
                 pulsed |= matches!(event, Event::Pulse(_));
+                if let Event::Refused(why @ (Refused::Protocol { .. } | Refused::Schema)) = &event {
+                    old = Some(why.clone());
+                }
                 told.push_back(Told::Head(event));
             });
             self.session.take_out();
+            match old {
+                Some(Refused::Protocol { theirs }) => anyhow::bail!(
+                    "This recording is of a head that spoke protocol {theirs}, and this program reads protocol {PROTOCOL} \
+                     only. Use the skimgauge that made it. The job's own record needs no recording, and stays readable."
+                ),
+                Some(_) => anyhow::bail!(
+                    "This recording is of a head whose firmware does not belong to this program. Use the skimgauge that \
+                     made it. The job's own record needs no recording, and stays readable."
+                ),
+                None => (),
+            }
             if pulsed {
                 told.push_back(Told::Counts(self.session.counts()));
             }

@@ -3,7 +3,7 @@
 use super::{AtWork, Mode, TICK};
 use crate::console::{json, plain};
 use skimgauge_procedure::{News, Procedure, View};
-use skimgauge_system::terminal::{shown, shown_json};
+use skimgauge_system::terminal::{shown_json, shown_lines};
 use std::io::{ErrorKind, Write};
 use std::time::Duration;
 
@@ -98,7 +98,8 @@ impl<P: Procedure> AtWork<'_, P> {
 }
 
 fn print(line: &str, mode: Mode) -> anyhow::Result<()> {
-    let line = if mode == Mode::Json { shown_json(line) } else { shown(line) };
+    // What comes of one piece of news may be several lines: whoever wrote it made each of them safe.
+    let line = if mode == Mode::Json { shown_json(line) } else { shown_lines(line) };
     let mut out = std::io::stdout().lock();
     writeln!(out, "{line}").and_then(|()| out.flush()).map_err(|why| {
         let says = match why.kind() {

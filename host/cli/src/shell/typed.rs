@@ -54,8 +54,6 @@ pub(super) fn understood(line: &str, view: &View) -> Result<Word, Sentence> {
     let word = match line {
         "take" => Word::Take,
         "yes" => Word::Yes,
-        // As the prompt calls it: only level matters.
-        "level" if matches!(view.part, Part::Zero(_)) => Word::Other,
         "no" => Word::No,
         "redo" => Word::Redo,
         "more" => Word::More,
@@ -114,6 +112,9 @@ fn unknown(line: &str, view: &View) -> Sentence {
                 words.extend(typed(offer.word).filter(|word| !words.contains(word)));
             }
         }
+    }
+    for word in [Word::Begin, Word::Skip].into_iter().filter(|word| offers(view, *word)) {
+        words.extend(typed(word).filter(|word| !words.contains(word)));
     }
     words.push("quit");
     say!("\"{}\" is not known here. Type {}.", Name(line), Sentence::list(words, "or"))

@@ -58,6 +58,10 @@ impl Book {
                 keeping.head_is(head)?;
                 Some(keeping.tilt(*tilt, by)?)
             }
+            Entry::EmitterOff { saw, head } => {
+                keeping.head_is(head)?;
+                Some(keeping.emitter_off(*saw)?)
+            }
             Entry::Advised { adjuster, turns, station, target_gap } => {
                 let advised = TurnAdvised {
                     adjuster: adjuster.clone(),

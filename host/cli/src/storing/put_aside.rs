@@ -54,13 +54,10 @@ pub fn begin_or_go_on(path: &Path, fresh: Session) -> anyhow::Result<(Session, b
         found.head,
         fresh.head
     );
-    // What is said of the rig now holds for what is still to come; what was read stays.
-    let session = Session {
-        light: fresh.light,
-        seat_u_mm: fresh.seat_u_mm,
-        sight_u_mm: fresh.sight_u_mm,
-        ..found
-    };
+    // What is said of the gauge now holds for all that was read before it; where nothing is said, what
+    // was said then.
+    let gauge = fresh.gauge.or(found.gauge);
+    let session = Session { gauge, seat_u_mm: fresh.seat_u_mm, ..found };
     Ok((session, true))
 }
 

@@ -2,7 +2,7 @@
 
 use skimgauge_drawing::shares;
 use skimgauge_quantity::{Celsius, plain as number};
-use skimgauge_record::event::{Body, BudgetLine, Head};
+use skimgauge_record::event::{Body, BudgetLine, Head, Looked};
 use skimgauge_record::takes::CurrentTake;
 
 use super::{Reading, board, section};
@@ -74,6 +74,9 @@ pub(super) fn measured_with(reading: &Reading<'_>) -> Option<Section> {
     if !software.is_empty() {
         facts.push(("Software".to_owned(), Cell::text(plain::list(&software))));
     }
+    if let Some(text) = emitter_off(reading) {
+        facts.push(("With the emitter off".to_owned(), Cell::text(text)));
+    }
     if let Some(text) = temperature(reading) {
         facts.push(("Temperature in the head".to_owned(), Cell::text(text)));
     }
@@ -98,6 +101,24 @@ pub(super) fn measured_with(reading: &Reading<'_>) -> Option<Section> {
     }
     blocks.extend(calibrated(reading));
     section("measured-with", "Measured with", blocks)
+}
+
+/// Whether a line of light stayed that is no sheet, as it was seen last.
+fn emitter_off(reading: &Reading<'_>) -> Option<String> {
+    let looked = reading.events(|body| match body {
+        Body::EmitterOff(off) => Some(off),
+        _ => None,
+    });
+    let (_, off) = looked.last()?;
+    Some(match (&off.saw, off.gap) {
+        (Looked::Nothing, _) => "no line of light stayed".to_owned(),
+        (Looked::Line, Some(gap)) => {
+            format!("a line of light stayed, as if the gap were {}", gap.gap().text(reading.style))
+        }
+        (Looked::Line, None) => "a line of light stayed".to_owned(),
+        (Looked::LeftOut, _) => "nobody looked".to_owned(),
+        (Looked::Other(word), _) => plain::line(word),
+    })
 }
 
 /// From the coldest take that stands to the warmest.

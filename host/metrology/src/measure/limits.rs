@@ -34,12 +34,12 @@ pub struct Limits {
     pub supply_least_v: f64,
     /// How the board stands.
     pub board: BoardTilt,
-    /// Largest `|r|` of a take, 0 to 0.8: near zero the eye's scale hardly matters.
-    pub eye_take_most: f64,
-    /// How the head's three feet seat again and again at one place, standard uncertainty, mm.
+    /// What is left of the seat, standard uncertainty, mm: the lean of the body times the distance
+    /// from laser spot to eye, and the board's texture under the spot.
     pub seat_u_mm: f64,
-    /// How well the slide is set by sight on a head without an eye, standard uncertainty, mm.
-    pub sight_u_mm: f64,
+    /// The board's material moves the laser's reading otherwise than it did where the head was
+    /// zeroed, standard uncertainty, mm: nothing where it was zeroed on this very board.
+    pub material_u_mm: f64,
 }
 
 impl Default for Limits {
@@ -49,9 +49,9 @@ impl Default for Limits {
             temperature_c: Band { low: Celsius(5.0), high: Celsius(40.0) },
             supply_least_v: 4.4,
             board: BoardTilt::default(),
-            eye_take_most: 0.3,
-            seat_u_mm: 0.05,
-            sight_u_mm: 0.25,
+            // As `hardware/error-budget.md` has it.
+            seat_u_mm: 0.018,
+            material_u_mm: 0.0,
         }
     }
 }

@@ -1,6 +1,6 @@
 //! Readings to takes: what the head says now, how far it can be trusted, and when it may be kept.
 //!
-//! Feed an [`Observer`] with readings, pulses and the head's calibration; ask it for [`Live`] as
+//! Feed an [`Observer`] with readings, sheets, pulses and the head's calibration; ask it for [`Live`] as
 //! often as the screen wants, and for a [`Take`] when the user does. Time comes in with each call:
 //! seconds on the host's monotonic clock.
 

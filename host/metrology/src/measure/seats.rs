@@ -64,7 +64,7 @@ pub fn mean(takes: &[Take]) -> Option<(Take, Seats)> {
         }
     }
     let temperatures: Vec<f64> = takes.iter().filter_map(|t| t.temperature_c).collect();
-    let ratios: Vec<f64> = takes.iter().filter_map(|t| t.eye_ratio).collect();
+    let sheets: Vec<f64> = takes.iter().filter_map(|t| t.sheet_mm).collect();
     let known = |values: &[f64]| {
         (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64)
     };
@@ -77,7 +77,8 @@ pub fn mean(takes: &[Take]) -> Option<(Take, Seats)> {
         window_s: takes.iter().map(|t| t.window_s).sum(),
         head_at_s: last.head_at_s,
         stand_off_mm: mean_of(&|t| t.stand_off_mm),
-        eye_ratio: known(&ratios),
+        middle_mm: mean_of(&|t| t.middle_mm),
+        sheet_mm: known(&sheets),
         level_deg: mean_of(&|t| t.level_deg),
         lean_deg: mean_of(&|t| t.lean_deg),
         // The head's own offset is the same at every seat.
@@ -88,8 +89,8 @@ pub fn mean(takes: &[Take]) -> Option<(Take, Seats)> {
     Some((take, spread))
 }
 
-/// Whether a seat has this error to itself. What the board's place or the user's eye puts in comes
-/// again at every seat.
+/// Whether a seat has this error to itself. What the board's place puts in comes again at
+/// every seat.
 fn alone(source: Source) -> bool {
     matches!(source, Source::Scatter | Source::Seating)
 }
@@ -141,7 +142,7 @@ mod tests {
             part(Source::Scatter, 0.003, Some(20.0)),
             part(Source::Seating, 0.05, None),
             part(Source::Zero, 0.025, None),
-            part(Source::EyeScale, -0.01, None),
+            part(Source::Slope, -0.01, None),
         ];
         let (u_mm, dof) = combine(&parts);
         Take {
@@ -153,7 +154,8 @@ mod tests {
             window_s: 0.4,
             head_at_s: 1.0,
             stand_off_mm: 25.0,
-            eye_ratio: Some(0.05),
+            middle_mm: 2.5,
+            sheet_mm: Some(1.5),
             level_deg: 0.1,
             lean_deg: 0.2,
             tilt_u_deg: 0.01,
@@ -175,17 +177,17 @@ mod tests {
         assert!((two.gap_mm - 2.51).abs() < 1e-12);
         assert!((two.effect_mm(Source::Seating) - 0.05 / 2f64.sqrt()).abs() < 1e-12);
         assert!((two.effect_mm(Source::Scatter) - 0.003 / 2f64.sqrt()).abs() < 1e-12);
-        assert_eq!((two.effect_mm(Source::Zero), two.effect_mm(Source::EyeScale)), (0.025, -0.01));
+        assert_eq!((two.effect_mm(Source::Zero), two.effect_mm(Source::Slope)), (0.025, -0.01));
         assert_eq!(two.readings, 82);
     }
 
     #[test]
-    fn of_two_opposite_slides_the_eye_scale_cancels() {
+    fn of_two_opposite_stand_offs_the_scale_cancels() {
         // A shared error that moves the one seat up and the other down leaves the mean alone.
         let mut other = seat(2.5);
         other.parts[3].effect_mm = 0.01;
         let (two, _) = mean(&[seat(2.5), other]).unwrap();
-        assert_eq!(two.effect_mm(Source::EyeScale), 0.0);
+        assert_eq!(two.effect_mm(Source::Slope), 0.0);
     }
 
     #[test]

@@ -1,9 +1,8 @@
 //! Has it settled? And if not: what keeps it from settling.
 //!
-//! The head's own channels tell causes apart. Rolling the slide moves stand-off and eye against
-//! each other and leaves the gap; vibration swings the gap fast about its mean; someone leaning on
-//! the board moves the gap slowly, to and fro, or turns the head with the board; drift goes one way
-//! with the tilt at rest.
+//! The head's own channels tell causes apart. Vibration swings the gap fast about its mean; someone
+//! leaning on the board moves the gap slowly, to and fro, or turns the head with the board; drift
+//! goes one way with the tilt at rest.
 
 use super::trace::{Summary, Trace};
 use serde::{Deserialize, Serialize};
@@ -40,8 +39,6 @@ pub enum State {
         /// About so long to go, s.
         to_go_s: f64,
     },
-    /// The slide is being rolled.
-    SlideMoving,
     /// The light moves before a head at rest: an adjuster is being turned.
     PlaneMoving,
     /// At rest; a take can be made.
@@ -73,7 +70,6 @@ impl State {
         match self {
             Self::Waiting => "waiting for readings".into(),
             Self::Settling { to_go_s } => format!("settling, {to_go_s:.1} s to go"),
-            Self::SlideMoving => "slide moving".into(),
             Self::PlaneMoving => "touch plane moving".into(),
             Self::Settled => "settled".into(),
             Self::Drifting { mm_per_min } => format!("drifting {mm_per_min:+.2} mm a minute"),
@@ -99,8 +95,6 @@ pub(super) struct Context {
     pub quiet_mm: Option<f64>,
     /// Since the last change (seated, knocked, fault gone), s.
     pub since_change_s: f64,
-    /// Whether there is an eye.
-    pub eye: bool,
     /// Whether gap or tilt jumped to and fro of late.
     pub shaken: bool,
     /// Whether someone leant on the board a moment ago.
@@ -109,11 +103,8 @@ pub(super) struct Context {
 
 /// Judges the newest window.
 pub(super) fn judge(trace: &Trace, context: Context) -> State {
-    let Context { window, rate_hz, quiet_mm, since_change_s, eye, shaken, leant } = context;
-    let (Some(gap), Some(stand_off)) = (
-        trace.summary(window, |p| f64::from(p.gap_um) * 1e-3),
-        trace.summary(window, |p| f64::from(p.stand_off_um) * 1e-3),
-    ) else {
+    let Context { window, rate_hz, quiet_mm, since_change_s, shaken, leant } = context;
+    let Some(gap) = trace.summary(window, |p| f64::from(p.gap_um) * 1e-3) else {
         let missing = window.saturating_sub(trace.len()) as f64;
         return if trace.len() == 0 {
             State::Waiting
@@ -123,10 +114,6 @@ pub(super) fn judge(trace: &Trace, context: Context) -> State {
     };
     let again = State::Settling { to_go_s: window as f64 / rate_hz };
 
-    let slides = moves(&stand_off, 3.0 * NEGLIGIBLE_MM, quiet_mm);
-    if slides && (!eye || gap.rise.abs() < 0.5 * stand_off.rise.abs()) {
-        return State::SlideMoving;
-    }
     let own = quiet_mm.unwrap_or(gap.white);
     let swings = gap.scatter > VIBRATION_MM && gap.scatter > VIBRATION_RATIO * own;
     if shaken || swings && swings_hz(trace, &gap, rate_hz) > SLOWEST_VIBRATION_HZ {
@@ -145,7 +132,10 @@ pub(super) fn judge(trace: &Trace, context: Context) -> State {
         return again;
     }
     let [first, second, third] = gap.thirds;
-    if turns || leant || (second - first) * (third - second) < 0.0 {
+    // Noise on a slow drift turns it by less.
+    let [there, back] = [second - first, third - second];
+    let sways = there * back < 0.0 && there.abs().min(back.abs()) > NEGLIGIBLE_MM / 2.0;
+    if turns || leant || sways {
         return State::Leaning;
     }
     // Halves lie half the stretch apart.

@@ -8,7 +8,6 @@ use super::trace::Trace;
 use crate::coverage::{Share, combined_u, effective_dof};
 use serde::{Deserialize, Serialize};
 use skimgauge_shared::calibration::Calibration;
-use skimgauge_shared::units::{CentiCelsius, TenThousandths};
 use thiserror::Error;
 
 /// The gap at which a zero is least uncertain, mm: `zero` states its uncertainty there, and the
@@ -21,14 +20,10 @@ const TEMPERATURE_KNOWN_U_MM_PER_K: f64 = 0.0025;
 /// And where it was not measured: 0.03 % of 17 mm of span per kelvin, a usual figure for
 /// triangulation sensors (from memory).
 const TEMPERATURE_UNKNOWN_U_MM_PER_K: f64 = 0.005;
-/// A step of the wire's numbers: 1 um of stand-off.
+/// A step of the wire's numbers: 1 um of stand-off and of the sheet's middle.
 const STEP_MM: f64 = 0.001;
-/// A step of the eye's ratio on the wire.
-const RATIO_STEP: f64 = 1e-4;
-/// For a sheet with a bell-shaped profile the height is `k r (1 + 0.2 r^2)`: for a raised cosine of
-/// thickness `t`, where `r = 2 u + sin(2 pi u) / pi` at the height `u t`, the cubic term is `pi^2 /
-/// 48`.
-const EYE_BEND: f64 = std::f64::consts::PI * std::f64::consts::PI / 48.0;
+/// A sheet whose thickness nobody told is taken as this, mm.
+const SHEET_MM: f64 = 2.0;
 /// A mean that is less certain than this is no take, mm.
 pub(super) const SCATTER_MOST_MM: f64 = 0.03;
 
@@ -38,18 +33,16 @@ pub(super) const SCATTER_MOST_MM: f64 = 0.03;
 pub enum Source {
     /// Scatter of the mean over the window.
     Scatter,
-    /// How the feet seat.
+    /// What is left of the seat: the lean of the body, the board's texture.
     Seating,
     /// Steps of the numbers.
     Resolution,
-    /// How well the slide was set by sight (heads without an eye).
-    Sight,
     /// The zero, `z0`.
     Zero,
-    /// The stand-off's scale, away from the gap at which the zero was found.
+    /// The stand-off's scale, away from the stand-off at which the zero was found.
     Slope,
-    /// The eye's scale, times how far off its centre the light fell.
-    EyeScale,
+    /// The board's material, where the head was zeroed on another.
+    Material,
     /// The part of the light that the board itself cuts away, where the gap is small.
     Cut,
     /// The head's temperature against that at which it was zeroed.
@@ -60,8 +53,8 @@ impl Source {
     /// Whether all takes with one head and one calibration share this error.
     pub fn shared(self) -> bool {
         match self {
-            Self::Scatter | Self::Seating | Self::Resolution | Self::Sight | Self::Cut => false,
-            Self::Zero | Self::Slope | Self::EyeScale | Self::Temperature => true,
+            Self::Scatter | Self::Seating | Self::Resolution | Self::Cut => false,
+            Self::Zero | Self::Slope | Self::Material | Self::Temperature => true,
         }
     }
 
@@ -69,12 +62,11 @@ impl Source {
     pub fn name(self) -> &'static str {
         match self {
             Self::Scatter => "scatter of the mean",
-            Self::Seating => "seating of the feet",
+            Self::Seating => "seat",
             Self::Resolution => "resolution",
-            Self::Sight => "slide set by sight",
             Self::Zero => "zero",
             Self::Slope => "stand-off scale",
-            Self::EyeScale => "eye scale",
+            Self::Material => "board's material",
             Self::Cut => "light cut by the board",
             Self::Temperature => "temperature",
         }
@@ -112,13 +104,16 @@ pub struct Take {
     pub head_at_s: f64,
     /// Mean stand-off, mm.
     pub stand_off_mm: f64,
-    /// Mean ratio of the eye; `None` on a head without one.
-    pub eye_ratio: Option<f64>,
+    /// Mean of the sheet's middle in the head's frame, mm.
+    pub middle_mm: f64,
+    /// The sheet's thickness, mm; `None` where it was not told.
+    pub sheet_mm: Option<f64>,
     /// Mean level, degrees.
     pub level_deg: f64,
     /// Mean lean, degrees.
     pub lean_deg: f64,
-    /// Standard uncertainty of either, degrees.
+    /// Standard uncertainty of either, degrees, without that of the head's own offsets, which all
+    /// takes with one head share.
     pub tilt_u_deg: f64,
     /// The head's temperature, degrees Celsius; `None` where it is not known.
     pub temperature_c: Option<f64>,
@@ -162,13 +157,6 @@ pub enum NotTaken {
         /// What it does instead.
         state: State,
     },
-    /// The light is off the eye's centre, though not so far as to doubt the gap.
-    #[error("The light stands {} the middle of the eye. Roll the slide {} until the light is in the middle.",
-        if *.ratio > 0.0 { "above" } else { "below" }, if *.ratio > 0.0 { "outward" } else { "toward the board" })]
-    OffCentre {
-        /// The eye's ratio.
-        ratio: f64,
-    },
     /// The mean scatters too much.
     #[error(
         "The mean still scatters by {u_mm:.3} mm. Keep hands off the board and wait, or move to a steadier place."
@@ -206,15 +194,15 @@ pub(super) struct Circumstances<'a> {
     pub calibration: &'a Calibration,
     pub limits: &'a Limits,
     pub gap_mm: f64,
-    /// `None` on a head without an eye.
-    pub eye_ratio: Option<f64>,
+    pub stand_off_mm: f64,
+    pub sheet_mm: Option<f64>,
     pub temperature_c: Option<f64>,
 }
 
 impl Circumstances<'_> {
     /// All parts, with this scatter.
     pub(super) fn parts(&self, scatter: Share) -> Vec<Part> {
-        let Self { calibration, limits, gap_mm, eye_ratio, temperature_c } = *self;
+        let Self { calibration, limits, gap_mm, stand_off_mm, sheet_mm, temperature_c } = *self;
         let known = |source, effect_mm| Part { source, effect_mm, dof: None };
         let curve = &calibration.stand_off;
         let mut parts = vec![
@@ -225,20 +213,12 @@ impl Circumstances<'_> {
             },
             known(Source::Seating, limits.seat_u_mm),
         ];
-        let mut steps_mm2 = (STEP_MM * STEP_MM) / 12.0;
-        if let Some(ratio) = eye_ratio {
-            steps_mm2 += (RATIO_STEP * calibration.eye.scale.mm()).powi(2) / 12.0;
-            // The scale's own uncertainty, and the bend of the ratio that a straight scale leaves
-            // out.
-            let scale_mm = calibration.eye.scale.mm();
-            let per_ratio = calibration.eye.scale_u.mm().hypot(EYE_BEND * ratio * ratio * scale_mm);
-            parts.push(known(Source::EyeScale, ratio * per_ratio));
-            let cut_mm = cut_mm(gap_mm, 4.0 * scale_mm);
-            if cut_mm > 0.0 {
-                parts.push(known(Source::Cut, cut_mm));
-            }
-        } else {
-            parts.push(known(Source::Sight, limits.sight_u_mm));
+        let cut_mm = cut_mm(gap_mm, sheet_mm.unwrap_or(SHEET_MM));
+        if cut_mm > 0.0 {
+            parts.push(known(Source::Cut, cut_mm));
+        }
+        if limits.material_u_mm > 0.0 {
+            parts.push(known(Source::Material, limits.material_u_mm));
         }
         let per_k = if curve.temperature_nm_per_k == 0 {
             TEMPERATURE_UNKNOWN_U_MM_PER_K
@@ -249,10 +229,11 @@ impl Circumstances<'_> {
         let away_k = temperature_c.map_or(limits.temperature_c.width().0 / 12f64.sqrt(), |t| {
             t - curve.reference.celsius()
         });
+        let away_mm = stand_off_mm + calibration.zero.mm();
         parts.extend([
-            known(Source::Resolution, steps_mm2.sqrt()),
+            known(Source::Resolution, STEP_MM / 6f64.sqrt()),
             known(Source::Zero, calibration.zero_u.mm()),
-            known(Source::Slope, (gap_mm - ZERO_GAP_MM) * curve.slope_u.fraction()),
+            known(Source::Slope, away_mm * curve.slope_u.fraction()),
             known(Source::Temperature, away_k * per_k),
         ]);
         parts
@@ -276,19 +257,4 @@ pub(super) fn combine(parts: &[Part]) -> (f64, Option<f64>) {
         .collect();
     let dof = effective_dof(&shares);
     (combined_u(&shares), dof.is_finite().then_some(dof))
-}
-
-/// Gap of one reading, by integer arithmetic as the head does it.
-pub(super) fn gap_um(
-    calibration: &Calibration,
-    stand_off_um: i32,
-    ratio: Option<TenThousandths>,
-) -> i32 {
-    let ratio = ratio.unwrap_or_default();
-    calibration.gap(skimgauge_shared::units::Micrometres(stand_off_um), ratio).0
-}
-
-/// Degrees Celsius as people say them.
-pub(super) fn celsius(t: CentiCelsius) -> f64 {
-    t.celsius()
 }

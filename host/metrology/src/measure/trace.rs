@@ -2,7 +2,7 @@
 
 use std::collections::VecDeque;
 
-/// Readings kept: ten seconds at 100 readings a second, more than the longest window.
+/// Readings kept: ten seconds and more, longer than the longest window.
 const KEPT: usize = 1024;
 
 /// A reading that has a gap.
@@ -12,8 +12,10 @@ pub(super) struct Point {
     pub at_s: f64,
     pub gap_um: i32,
     pub stand_off_um: i32,
-    /// Eye's ratio, ten-thousandths; zero on a head without an eye.
-    pub eye_1e4: i16,
+    /// The sheet's middle in the head's frame.
+    pub middle_um: i32,
+    /// Nothing speaks against that middle.
+    pub sure: bool,
     /// Level and lean, microdegrees.
     pub tilt_udeg: Option<[i32; 2]>,
 }
@@ -61,7 +63,10 @@ impl Trace {
     }
 
     /// The newest `count` points, oldest first.
-    pub(super) fn newest(&self, count: usize) -> impl ExactSizeIterator<Item = &Point> + Clone {
+    pub(super) fn newest(
+        &self,
+        count: usize,
+    ) -> impl ExactSizeIterator<Item = &Point> + DoubleEndedIterator + Clone {
         self.points.range(self.points.len().saturating_sub(count)..)
     }
 
@@ -136,7 +141,9 @@ mod tests {
         let mut trace = Trace::default();
         for (k, gap_um) in values.into_iter().enumerate() {
             let at_s = k as f64 * 0.01;
-            trace.push(Point { at_s, gap_um, stand_off_um: 0, eye_1e4: 0, tilt_udeg: None });
+            let rest =
+                Point { middle_um: 0, stand_off_um: 0, sure: true, tilt_udeg: None, at_s, gap_um };
+            trace.push(rest);
         }
         trace
     }

@@ -1,12 +1,19 @@
-//! A minute's check on one block: still good, or not.
+//! A check at a job, on the gauge: the zero holds, or not.
 
-use crate::coverage::{DofRule, LEVEL, Share, combined_u, effective_dof, expand};
-use crate::measure::Take;
+use super::gauged;
+use super::outcome::ZeroError;
+use super::session::{Gauge, Stand};
 use serde::{Deserialize, Serialize};
 use skimgauge_quantity::{Mm, Sentence, say};
+use skimgauge_shared::calibration::Calibration;
 
-/// A check that cannot tell errors of this size cannot call a head good, mm.
-const TELLS_MM: f64 = 0.2;
+/// A check that cannot tell errors of this size cannot say that a zero holds, mm.
+const TELLS_MM: f64 = 0.15;
+/// Up to here the zero holds, beyond the other it does not, in standard uncertainties: warning and
+/// action limits of a control chart (ISO 7870-2: two and three standard deviations, from memory;
+/// 1.96 for 95 %).
+const WARNING: f64 = 1.96;
+const ACTION: f64 = 3.0;
 
 /// What a check says.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -16,18 +23,18 @@ pub enum Checked {
     StillGood,
     /// It is beyond: zero the head again.
     NotGood,
-    /// The uncertainty is too wide to tell.
+    /// Between the two, or the uncertainty is too wide to tell.
     CannotTell,
 }
 
 /// A check's result.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Check {
-    /// Known gap, mm.
+    /// Height of the slit (of two: their middle), mm.
     pub known_mm: f64,
-    /// Gap taken, mm.
+    /// The gap that the head says there, mm.
     pub taken_mm: f64,
-    /// Taken less known, mm.
+    /// Said less known, mm.
     pub error_mm: f64,
     /// Expanded uncertainty of that (95 %), mm.
     pub expanded_mm: f64,
@@ -36,24 +43,42 @@ pub struct Check {
 }
 
 impl Check {
-    /// Holds a take against a known gap with its standard uncertainty.
-    pub fn of(take: &Take, known_mm: f64, known_u_mm: f64) -> Self {
-        let shares = [
-            Share { u: take.u_mm, dof: take.dof.unwrap_or(f64::INFINITY) },
-            Share { u: known_u_mm, dof: f64::INFINITY },
-        ];
-        let expanded =
-            expand(combined_u(&shares), effective_dof(&shares), LEVEL, DofRule::Truncate);
-        let expanded_mm = expanded.map_or(f64::INFINITY, |e| e.expanded);
-        let error_mm = take.gap_mm - known_mm;
-        let checked = if error_mm.abs() > expanded_mm {
+    /// Holds one stand before the gauge against the constants in the head.
+    ///
+    /// # Errors
+    /// The eye did not see the gauge's slits.
+    pub fn of(
+        stand: &Stand,
+        gauge: &Gauge,
+        seat_u_mm: f64,
+        constants: &Calibration,
+    ) -> Result<Self, ZeroError> {
+        let stands = std::slice::from_ref(stand);
+        let seen = gauged::seen(stand, gauge, None, constants)
+            .map_err(|why| ZeroError::NoSlit { at: 0, why })?;
+        let fit = gauged::fit(stands, gauge, seat_u_mm, None, constants)?.scaled;
+        let curve = &constants.stand_off;
+        let warm_k = stand.still.temperature_c.map(|t| t - curve.reference.celsius());
+        let said = gauged::stand_off_mm(constants, stand.still.stand_off, warm_k);
+        // `at_mm` is what stand-off and zero should come to there.
+        let error_mm = said + constants.zero.mm() - fit.at_mm;
+        let n = seen.len().max(1) as f64;
+        let known_mm = seen.iter().map(|(slit, _)| gauge.heights_mm[*slit]).sum::<f64>() / n;
+        let u_mm = fit.zero_u_mm.hypot(constants.zero_u.mm());
+        Ok(Self::judged(known_mm, error_mm, u_mm))
+    }
+
+    /// An error with its standard uncertainty, judged.
+    pub fn judged(known_mm: f64, error_mm: f64, u_mm: f64) -> Self {
+        let expanded_mm = WARNING * u_mm;
+        let checked = if error_mm.abs() > ACTION * u_mm {
             Checked::NotGood
-        } else if expanded_mm <= TELLS_MM {
+        } else if error_mm.abs() <= expanded_mm && expanded_mm <= TELLS_MM {
             Checked::StillGood
         } else {
             Checked::CannotTell
         };
-        Self { known_mm, taken_mm: take.gap_mm, error_mm, expanded_mm, checked }
+        Self { known_mm, taken_mm: known_mm + error_mm, error_mm, expanded_mm, checked }
     }
 
     /// The result in one sentence.
@@ -67,15 +92,16 @@ impl Check {
             Mm(*expanded_mm).fine()
         );
         match self.checked {
-            Checked::StillGood => say!("Still good. The head says {found}."),
+            Checked::StillGood => say!("Still good: the zero holds. The head says {found}."),
             Checked::NotGood => {
                 say!("Not good any more. The head says {found}. Zero it again: skimgauge zero.")
             }
-            Checked::CannotTell => {
-                say!(
-                    "Cannot tell. The head says {found}, which is too wide. Zero it, or use a better block."
-                )
-            }
+            Checked::CannotTell if *expanded_mm > TELLS_MM => say!(
+                "Too close to call: the head says {found}. That is too uncertain to tell; zero the head, or use a gauge that is better known."
+            ),
+            Checked::CannotTell => say!(
+                "Too close to call: the head says {found}. Wipe the board under the head and the gauge, seat both anew and check again."
+            ),
         }
     }
 }

@@ -1,16 +1,19 @@
-//! A head's stream without a head: readings with known truth, noise and disturbances, at 100 a
+//! A head's stream without a head: readings with known truth, noise and disturbances, at 90 a
 //! second.
 #![allow(dead_code)]
 
 use skimgauge_metrology::measure::{Limits, Observer};
 use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
+use skimgauge_shared::light::{Fault as Scan, Light, LightState, Shape, Sheet, Trust};
 use skimgauge_shared::message::{CalibrationCheck, Pulse, SerialNumber};
-use skimgauge_shared::reading::{Absence, Reading, Sample, Tilt};
+use skimgauge_shared::reading::{Absence, Reading, Sample, Tilt, TiltSteps};
 use skimgauge_shared::sequence::{Placed, Position};
 use skimgauge_shared::units::{
     CentiCelsius, Microdegrees, Micrometres, Microseconds, Millivolts, PartsPerMillion,
-    TenThousandths,
 };
+
+/// From reading to reading, us.
+pub(crate) const PERIOD_US: u64 = 11_111;
 
 pub(crate) const TODAY: Date = Date { year: 2026, month: 6, day: 1 };
 pub(crate) const HEAD: SerialNumber = SerialNumber([7; 16]);
@@ -41,35 +44,49 @@ impl Chance {
 #[derive(Clone, Copy)]
 pub(crate) struct Scene {
     pub gap_mm: f64,
-    /// Slide's stand-off, mm.
+    /// The head's stand-off, mm.
     pub stand_off_mm: f64,
     pub level_deg: f64,
     pub lean_deg: f64,
     pub stand_off_noise_mm: f64,
-    pub ratio_noise: f64,
+    pub middle_noise_mm: f64,
     pub tilt_noise_deg: f64,
     pub temperature_c: f64,
     pub supply_v: f64,
     pub stand_off_absent: Option<Absence>,
-    pub eye_absent: Option<Absence>,
+    pub middle_absent: Option<Absence>,
     pub tilt_absent: Option<Absence>,
+    /// What the eye says of the light.
+    pub scan: Option<Scan>,
+    pub light: Light,
+    pub trust: Trust,
+    /// A mirrored sheet is seen.
+    pub second: bool,
+    pub exposure_us: u64,
+    pub height: u16,
 }
 
 impl Default for Scene {
     fn default() -> Self {
         Self {
             gap_mm: 3.0,
-            stand_off_mm: 27.9,
+            stand_off_mm: 33.0,
             level_deg: 0.1,
             lean_deg: -0.2,
             stand_off_noise_mm: 0.012,
-            ratio_noise: 0.008,
+            middle_noise_mm: 0.006,
             tilt_noise_deg: 0.004,
             temperature_c: 21.0,
             supply_v: 4.98,
             stand_off_absent: None,
-            eye_absent: None,
+            middle_absent: None,
             tilt_absent: None,
+            scan: None,
+            light: Light::Seen,
+            trust: Trust::Sure,
+            second: false,
+            exposure_us: 2_000,
+            height: 2_000,
         }
     }
 }
@@ -77,12 +94,10 @@ impl Default for Scene {
 pub(crate) fn calibration() -> Calibration {
     let mut calibration = Calibration::nominal(HEAD);
     calibration.date = Date { year: 2026, month: 5, day: 1 };
-    calibration.zero = Micrometres(-25_000);
-    calibration.zero_u = Micrometres(25);
+    calibration.zero = Micrometres(-32_600);
+    calibration.zero_u = Micrometres(15);
     calibration.stand_off.slope_u = PartsPerMillion(2_000);
     calibration.stand_off.temperature_nm_per_k = 1_000;
-    calibration.eye.scale = Micrometres(1_500);
-    calibration.eye.scale_u = Micrometres(40);
     calibration.tilt_offset = Tilt { level: Microdegrees(120_000), lean: Microdegrees(-50_000) };
     calibration
 }
@@ -129,37 +144,39 @@ impl Stream {
         self.at_us as f64 * 1e-6 + self.offset_s + 0.002
     }
 
-    /// The next reading, 10 ms on.
+    /// The next reading, a ninetieth of a second on.
     pub(crate) fn step(&mut self) {
         self.step_with(|_| {});
     }
 
     pub(crate) fn step_with(&mut self, change: impl FnOnce(&mut Reading)) {
-        self.at_us += 10_000;
+        self.at_us += PERIOD_US;
         self.number += 1;
         let scene = self.scene;
-        let scale_mm = calibration().eye.scale.mm();
-        let light_mm = scene.gap_mm - (scene.stand_off_mm - 25.0);
-        let ratio = (light_mm / scale_mm).clamp(-1.0, 1.0) + self.chance.normal(scene.ratio_noise);
+        let middle = scene.gap_mm - scene.stand_off_mm - calibration().zero.mm()
+            + self.chance.normal(scene.middle_noise_mm);
         let stand_off = scene.stand_off_mm + self.chance.normal(scene.stand_off_noise_mm);
         // The inclinometer's filter: a first-order pole near 10 Hz.
         for axis in 0..2 {
             let fresh = self.chance.normal(scene.tilt_noise_deg * 1.8);
             self.filtered[axis] += 0.47 * (fresh - self.filtered[axis]);
         }
-        let step = 90.0 / 16_384.0;
-        let coded = |deg: f64| Microdegrees::from_degrees((deg / step).round() * step);
+        let offset = calibration().tilt_offset;
+        let coded = |deg: f64, offset: Microdegrees| {
+            ((deg + offset.degrees()) * 16_384.0 / 90.0).round() as i16
+        };
+        let no_middle = scene.middle_absent.or(scene.scan.map(|_| Absence::NoMiddle));
         let sample = |absent: Option<Absence>| absent.map_or(Sample::Value(()), Sample::Absent);
         let mut reading = Reading {
             sequence: self.number as u8,
             at_low_us: self.at_us as u32,
             stand_off: sample(scene.stand_off_absent).map(|()| Micrometres::from_mm(stand_off)),
-            eye: sample(scene.eye_absent)
-                .map(|()| TenThousandths::from_ratio(ratio.clamp(-1.0, 1.0))),
-            tilt: sample(scene.tilt_absent).map(|()| Tilt {
-                level: coded(scene.level_deg + self.filtered[0]),
-                lean: coded(scene.lean_deg + self.filtered[1]),
+            middle: sample(no_middle).map(|()| Micrometres::from_mm(middle)),
+            tilt: sample(scene.tilt_absent).map(|()| TiltSteps {
+                level: coded(scene.level_deg + self.filtered[0], offset.level),
+                lean: coded(scene.lean_deg + self.filtered[1], offset.lean),
             }),
+            state: LightState::new(scene.scan, scene.light, scene.trust, scene.second),
         };
         change(&mut reading);
         let placed = Placed {
@@ -168,7 +185,7 @@ impl Stream {
         };
         let now_s = self.now_s();
         self.observer.reading(&reading, placed, now_s);
-        if self.number.is_multiple_of(20) {
+        if self.number.is_multiple_of(18) {
             let pulse = Pulse {
                 at: Microseconds(self.at_us),
                 made: self.number,
@@ -178,15 +195,28 @@ impl Stream {
                     (scene.temperature_c * 18.9).round() / 18.9,
                 )),
                 supply: Sample::Value(Millivolts((scene.supply_v * 1e3) as u16)),
-                light: Sample::Value(9_000),
+                tilt_status: 0,
                 latest_start_us: 0,
             };
             self.observer.pulse(&pulse, now_s);
+            let shape =
+                Shape { width: Micrometres(1_500), height: scene.height, scatter: Micrometres(4) };
+            let sheet = Sheet {
+                sequence: self.number as u8,
+                exposure: Some(Microseconds(scene.exposure_us)),
+                room: 100,
+                brightest: scene.height + 100,
+                trust: scene.trust,
+                shape: scene.scan.is_none().then_some(shape),
+                second: None,
+                bad_pixel: None,
+            };
+            self.observer.sheet(&sheet, now_s);
         }
     }
 
     pub(crate) fn run(&mut self, seconds: f64) {
-        for _ in 0..(seconds * 100.0).round() as usize {
+        for _ in 0..(seconds * 1e6 / PERIOD_US as f64).round() as usize {
             self.step();
         }
     }

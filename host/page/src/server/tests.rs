@@ -207,6 +207,32 @@ async fn oversized_and_endless_bodies_are_refused() {
     assert!(served.acts().is_empty());
 }
 
+/// A line being drawn: messages of up to 64 KB, several a second, and no pace of words for them.
+#[tokio::test(start_paused = true)]
+async fn what_touched_is_heard_up_to_64_kb_and_only_from_who_acts() {
+    let served = Served::new();
+    let event = "[1700000000000.1,1,7,1234.25,567.125,8,0.5,0],".repeat(1000);
+    let body = format!(r#"{{"sent_ms":1,"events":[{}]}}"#, event.trim_end_matches(','));
+    assert!(body.len() > 40_000);
+    for _ in 0..20 {
+        assert_eq!(status(&served.asks(PHONE, &served.posted("/strokes", &body)).await), 202);
+    }
+    let acts = served.acts();
+    assert_eq!(acts.len(), 20);
+    assert!(matches!(&acts[0], Act::Proof(told) if told.events.len() == 1000));
+    let long = served.head("POST /strokes", "Content-Length: 65537\r\nConnection: close\r\n");
+    let answer = served.asks(PHONE, &long).await;
+    assert!(status(&answer) == 413 && answer.contains("64 KB"), "{answer}");
+    let looks = served.links.looks.split_once("#k=").unwrap().1;
+    let only_looks = served.posted("/strokes", &body).replace(&served.key(), looks);
+    assert_eq!(status(&served.asks(PHONE, &only_looks).await), 403);
+    let foreign = served
+        .posted("/strokes", &body)
+        .replace("Origin: http://192.168.1.7:4711", "Origin: http://evil.example");
+    assert_eq!(status(&served.asks(PHONE, &foreign).await), 403);
+    assert!(served.acts().is_empty());
+}
+
 #[tokio::test(start_paused = true)]
 async fn what_is_malformed_is_refused_in_words() {
     let served = Served::new();

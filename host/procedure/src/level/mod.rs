@@ -136,6 +136,7 @@ impl Level {
                 let at_s = arrived.arrival.as_secs_f64();
                 self.observer.reading(&arrived.reading, arrived.placed, at_s);
             }
+            Told::Head(Event::Sheet(sheet)) => self.observer.sheet(&sheet, now_s),
             Told::Head(Event::Pulse(pulse)) => self.observer.pulse(&pulse, now_s),
             Told::Head(Event::Button(..)) => self.goes_on(now),
             Told::Head(Event::RoundTrip { took, at }) => {

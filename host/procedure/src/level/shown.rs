@@ -61,6 +61,7 @@ impl Level {
             stations: Vec::new(),
             emitter: None,
             whole: None,
+            emitter_off: None,
             part: Part::Level(Box::new(self.part(&live))),
             words: self.words(),
             in_the_way: why.map(Into::into),

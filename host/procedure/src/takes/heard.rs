@@ -55,6 +55,7 @@ impl Takes {
                     self.arrival.moved();
                 }
             }
+            Event::Sheet(sheet) => self.observer.sheet(&sheet, now_s),
             Event::Pulse(pulse) => self.observer.pulse(&pulse, now_s),
             Event::Button(Press::Short, at) => self.press(now, Word::Take, Some(at)),
             Event::Button(Press::Long, at) => {
@@ -88,7 +89,11 @@ impl Takes {
                     self.out.push(Output::End(Some(trouble)));
                 }
             }
-            Event::Codes(_) | Event::Answer(_) | Event::Log(_) | Event::Skipped { .. } => (),
+            Event::Codes(_)
+            | Event::Profile { .. }
+            | Event::Answer(..)
+            | Event::Log(_)
+            | Event::Skipped { .. } => (),
         }
     }
 

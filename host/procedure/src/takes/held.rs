@@ -7,7 +7,7 @@ use crate::output::{Entry, News, Output};
 use crate::view::TiltView;
 use skimgauge_metrology::measure::Came;
 use skimgauge_quantity::{Deg, Sentence, say};
-use skimgauge_shared::message::{PROTOCOL, Request};
+use skimgauge_shared::message::Request;
 use std::time::Duration;
 
 /// A head that is asked who it is answers within so much; it is asked this often.
@@ -47,7 +47,7 @@ impl Takes {
             return;
         }
         self.held = Some(Held { entry, until: now + WHO_WITHIN, again_at: now + WHO_EVERY });
-        self.out.push(Output::Ask(Request::Greet { protocol: PROTOCOL }));
+        self.out.push(Output::Ask(Request::Greet));
     }
 
     /// Greeted again, the head said that it is the same.
@@ -78,7 +78,7 @@ impl Takes {
         let again = now >= held.again_at;
         if again {
             held.again_at = now + WHO_EVERY;
-            self.out.push(Output::Ask(Request::Greet { protocol: PROTOCOL }));
+            self.out.push(Output::Ask(Request::Greet));
         }
         again
     }

@@ -35,4 +35,6 @@ pub struct EmitterTilt {
     pub lean_deg: f64,
     /// Standard uncertainty of either, degrees.
     pub u_deg: f64,
+    /// The same without that of the head's own offsets, which a tilt of the board has too.
+    pub own_u_deg: f64,
 }

@@ -31,7 +31,6 @@ pub(crate) fn state(state: State) -> Sentence {
     match state {
         State::Waiting => say!("waiting for readings"),
         State::Settling { to_go_s } => say!("settling, {} s to go", plain(to_go_s, 1)),
-        State::SlideMoving => say!("slide moving"),
         State::PlaneMoving => say!("touch plane moving"),
         State::Settled => say!("settled"),
         State::Drifting { mm_per_min } => say!("drifting {} a minute", a_minute(mm_per_min)),
@@ -52,13 +51,6 @@ pub(super) fn not_taken(why: NotTaken) -> Sentence {
             say!("{}: {} {}", fault.name(), fault.sentence(), fault.remedy())
         }
         NotTaken::Unsettled { state } => self::state(state),
-        NotTaken::OffCentre { ratio } => {
-            let (side, way) =
-                if ratio > 0.0 { ("above", "outward") } else { ("below", "toward the board") };
-            say!(
-                "The light stands {side} the middle of the eye. Roll the slide {way} until the light is in the middle."
-            )
-        }
         NotTaken::Noisy { u_mm } => say!(
             "The mean still scatters by {}. Keep hands off the board and wait, or move to a steadier place.",
             Mm(u_mm).fine()

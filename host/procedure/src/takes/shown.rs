@@ -58,6 +58,7 @@ impl Takes {
                 .collect(),
             emitter: self.emitter_view(),
             whole: Some(self.whole_view()),
+            emitter_off: None,
             part: Part::Takes,
             words: self.words(),
             in_the_way: in_the_way.map(|fault| (*fault).into()),

@@ -215,7 +215,7 @@ impl Stations {
             })
             .collect();
         // One head, one calibration: what its takes share moves them together.
-        let shared = [Source::Zero, Source::Slope, Source::EyeScale, Source::Temperature]
+        let shared = [Source::Zero, Source::Slope, Source::Material, Source::Temperature]
             .into_iter()
             .map(|source| {
                 let largest =

@@ -145,7 +145,8 @@ impl Takes {
             return self.refuse(now, why);
         }
         self.arrival.stands(At::Emitter);
-        let tilt = EmitterTilt { level_deg, lean_deg, u_deg };
+        let own_u_deg = live.tilt_own_u_deg.unwrap_or(u_deg);
+        let tilt = EmitterTilt { level_deg, lean_deg, u_deg, own_u_deg };
         self.hold(now, Entry::Tilt { tilt, came, head });
     }
 

@@ -110,7 +110,7 @@ impl Trim {
             guide::Advice::TakeEmitter => say!("hold the head on the emitter and take its tilt"),
             guide::Advice::Begin => say!("enough is known: begin to turn"),
             guide::Advice::Clip { station } => say!(
-                "clip the head on at {}, roll into the light, then say that it is there",
+                "clip the head on at {}, its eye turned to the emitter, then say that it is there",
                 Name(name(*station))
             ),
             guide::Advice::Turn { .. } => match guide.stage() {

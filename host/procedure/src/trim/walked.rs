@@ -18,7 +18,7 @@ use skimgauge_shared::reading::Sample;
 use skimgauge_shared::units::Micrometres;
 
 /// What the trial's head adds to a gap, um: see [`crate::trial::SEATED`].
-const STAND_OFF_UM: f64 = 25_000.0;
+const STAND_OFF_UM: f64 = 30_500.0;
 
 fn part(view: &View) -> &TrimView {
     let Part::Trim(part) = &view.part else { panic!("{:?}", view.part) };

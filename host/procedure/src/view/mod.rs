@@ -2,6 +2,7 @@
 //! page shows. Quantities and sentences, nothing formatted; nothing that has to be worked out.
 
 pub mod board;
+pub mod emitter_off;
 pub mod level;
 mod live;
 mod offer;
@@ -61,6 +62,8 @@ pub struct View {
     pub emitter: Option<EmitterView>,
     /// The verdict over everything, where there is one to come to.
     pub whole: Option<WholeView>,
+    /// The look with the emitter switched off, while it is due.
+    pub emitter_off: Option<emitter_off::EmitterOffView>,
     /// What is of one procedure alone.
     pub part: Part,
     /// What can be said now, the most important first.

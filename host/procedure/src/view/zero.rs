@@ -17,6 +17,8 @@ pub struct ZeroView {
     pub came_to: Option<Sentence>,
     /// What has to be seen of the head meanwhile.
     pub sees: Sees,
+    /// What the eye sees now, where a step sets light up.
+    pub eye: Option<Sentence>,
     /// What it comes to, before it is written to the head.
     pub found: Option<Box<Outcome>>,
 }

@@ -2,19 +2,10 @@
 
 use skimgauge_metrology::budget::Budget;
 use skimgauge_metrology::measure::Limits;
-use skimgauge_metrology::zero::{Checked, Light, Session};
+use skimgauge_metrology::zero::{Checked, Session};
 use skimgauge_quantity::Sentence;
 use skimgauge_session::HeadIs;
 use skimgauge_shared::calibration::{Calibration, Date};
-
-/// A block with its standard uncertainty, mm.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Block {
-    /// Height; 0 is no block.
-    pub mm: f64,
-    /// Standard uncertainty.
-    pub u_mm: f64,
-}
 
 /// What a zeroing begins with.
 #[derive(Debug, Clone)]
@@ -29,20 +20,22 @@ pub struct Begin {
     pub today: Date,
     /// Who zeroes.
     pub by: String,
-    /// What was read so far.
+    /// What was read so far, and the gauge.
     pub session: Session,
     /// It was put aside before.
     pub going_on: bool,
-    /// The blocks, in their order.
-    pub blocks: Vec<Block>,
-    /// How many times to go through them.
-    pub rounds: usize,
+    /// How many times the head is seated on the board before the gauge.
+    pub seats: usize,
+    /// How many times it is lifted there.
+    pub lifts: usize,
     /// Where the zeroing is put aside, as it is named to the user.
     pub put_aside: String,
     /// The record, as it is named to the user.
     pub record: String,
-    /// Check on this block under this light instead.
-    pub check: Option<(Block, Light)>,
+    /// Check instead that the constants in the head hold.
+    pub check: bool,
+    /// Nobody is at the head to press its button.
+    pub nobody_at_head: bool,
 }
 
 /// New constants that the head has read back, for the record.
@@ -56,7 +49,7 @@ pub struct Zeroed {
     pub after: Calibration,
     /// What makes the zero uncertain.
     pub budget: Option<Budget>,
-    /// Blocks and light, with their uncertainties.
+    /// The gauge and how it was lit, with uncertainties.
     pub reference: String,
 }
 

@@ -1,11 +1,12 @@
 //! New constants: worked out, shown, written to the head in the protocol's two steps, recorded.
 
-use super::gather::Doing;
+use super::gather::{Doing, answered_by};
 use super::{Zero, Zeroed, said};
 use crate::output::{Entry, News, Output};
+use skimgauge_metrology::zero::Lamp;
 use skimgauge_quantity::{Name, say};
 use skimgauge_shared::exchange::{Next, NotWritten, WriteConstants};
-use skimgauge_shared::message::Report;
+use skimgauge_shared::message::{Answer, Ask, Refusal, Request};
 use std::time::Duration;
 
 impl Zero {
@@ -33,28 +34,53 @@ impl Zero {
     /// The user wants them in the head.
     pub(super) fn write(&mut self, now: Duration) {
         let Some(outcome) = &self.outcome else { return };
-        let (write, request) = WriteConstants::begin(outcome.calibration.clone());
-        self.doing = Doing::Writing { since: now, write: Box::new(write) };
+        let table = outcome.pixels.as_deref().cloned();
+        let (write, request) = WriteConstants::begin(outcome.calibration.clone(), table);
+        self.doing = Doing::writing(now, write);
         self.out.push(Output::Ask(request));
     }
 
     /// The head answered while constants are written: whether that was it.
-    pub(super) fn writes(&mut self, now: Duration, report: &Report) -> bool {
+    pub(super) fn writes(&mut self, now: Duration, ask: Ask, answer: &Answer) -> bool {
         const FORMER: &str = "the head keeps its former constants";
-        let Doing::Writing { since, write } = &mut self.doing else { return false };
-        let failed = match write.hear(report) {
+        let Doing::Writing { until, tries, write } = &mut self.doing else { return false };
+        let failed = match write.hear(ask, answer) {
             Next::Wait => return true,
             Next::Ask(request) => {
-                *since = now;
+                (*until, *tries) = (answered_by(now), 1);
                 self.out.push(Output::Ask(request));
+                return true;
+            }
+            Next::Press(seconds) => {
+                *until = answered_by(now) + Duration::from_secs(seconds.into());
+                if self.begin.nobody_at_head {
+                    self.out.push(Output::Ask(Request::Unattended));
+                } else {
+                    self.say(
+                        now,
+                        false,
+                        say!("Press the head's button within {seconds} s: then it is written."),
+                    );
+                }
                 return true;
             }
             Next::Written(_) => {
                 self.written(now);
                 return true;
             }
+            // Nobody pressed: nothing is lost, it is asked again.
+            Next::NotWritten(NotWritten::Refused(Refusal::NotPressed)) => {
+                self.doing = Doing::Nothing;
+                let says = say!("Not written: its button was not pressed; {FORMER}.");
+                self.say(now, true, says);
+                self.prompt();
+                return true;
+            }
             Next::NotWritten(NotWritten::Refused(why)) => {
                 say!("Not written: {}; {FORMER}.", said::refusal(why))
+            }
+            Next::NotWritten(NotWritten::Unknown) => {
+                say!("Not written: the head's firmware does not know how; {FORMER}.")
             }
             Next::NotWritten(NotWritten::Garbled) => {
                 say!("Not written: the head holds something else than was sent; {FORMER}.")
@@ -84,11 +110,18 @@ impl Zero {
     }
 
     fn reference(&self) -> String {
-        let blocks: Vec<String> =
-            self.begin.blocks.iter().map(|b| format!("{} mm (u {} mm)", b.mm, b.u_mm)).collect();
-        let light = self.session.light.map_or("no light of known height".to_owned(), |l| {
-            format!("light at {} mm (u {} mm)", l.height_mm, l.u_mm)
-        });
-        format!("blocks {}; {light}", blocks.join(", "))
+        let Some(gauge) = &self.session.gauge else { return "no gauge".to_owned() };
+        let heights: Vec<String> = gauge.heights_mm.iter().map(|mm| format!("{mm} mm")).collect();
+        let light = match gauge.lamp {
+            Lamp::Own => "its own lamp",
+            Lamp::Emitter => "the emitter's light",
+        };
+        format!(
+            "gauge with slits at {} (u {} mm), lit by {light}; {} stands on the board, {} lifted",
+            heights.join(" and "),
+            gauge.u_mm,
+            self.session.stood(false),
+            self.session.stood(true)
+        )
     }
 }

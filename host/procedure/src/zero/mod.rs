@@ -1,8 +1,8 @@
-//! Zeroing a head with a user at the rig: step by step, to be put aside and taken up again, nothing
-//! written to the head before the end; or a check on one block that its constants still hold.
+//! Zeroing a head with a user at the gauge: step by step, each to be left out, gone back to or taken
+//! back, the whole to be put aside and taken up again, nothing written to the head before the end; or
+//! a check that the constants in the head still hold.
 
 mod begin;
-mod check;
 mod constants;
 mod gather;
 mod said;
@@ -11,7 +11,7 @@ mod steps;
 #[cfg(test)]
 mod tests;
 
-pub use begin::{Begin, Block, Ended, Zeroed};
+pub use begin::{Begin, Ended, Zeroed};
 
 use crate::Procedure;
 use crate::input::{Answer, Input};
@@ -20,10 +20,10 @@ use crate::view::View;
 use crate::word::{Said, Word};
 use gather::Doing;
 use skimgauge_metrology::measure::Observer;
-use skimgauge_metrology::zero::{Outcome, Session, Still};
+use skimgauge_metrology::zero::{Mean, Outcome, Session};
 use skimgauge_quantity::{Name, Sentence, Tell, say};
 use skimgauge_session::{Counts, Event, Told, Trouble};
-use skimgauge_shared::message::{Press, Report};
+use skimgauge_shared::message::{Answer as HeadAnswer, Ask, Press};
 use std::time::Duration;
 use steps::Stage;
 
@@ -43,8 +43,14 @@ pub struct Zero {
     at: Option<usize>,
     /// Steps left out.
     skipped: Vec<Stage>,
-    /// The first position of the reversal at hand.
-    first: Option<Still>,
+    /// Steps in the order in which they were read.
+    read: Vec<Stage>,
+    /// The first position of the reversal at hand, inclinometer's steps.
+    first: Option<[f64; 2]>,
+    /// What the eye saw last.
+    seen: Option<Mean>,
+    /// When the head was asked for that.
+    profile_asked: Option<Duration>,
     doing: Doing,
     outcome: Option<Box<Outcome>>,
     came_to: Option<Sentence>,
@@ -75,7 +81,10 @@ impl Zero {
             session: begin.session.clone(),
             at: None,
             skipped: Vec::new(),
+            read: Vec::new(),
             first: None,
+            seen: None,
+            profile_asked: None,
             doing: Doing::Nothing,
             outcome: None,
             came_to: None,
@@ -128,7 +137,7 @@ impl Zero {
     }
 
     fn put_aside(&mut self, now: Duration) {
-        let says = if self.begin.check.is_some() {
+        let says = if self.begin.check {
             Sentence::new()
         } else {
             say!("Put aside in {}. Nothing was written to the head.", Name(&self.begin.put_aside))
@@ -146,16 +155,20 @@ impl Zero {
         if let Some(doubt) = doubt {
             self.say(now, true, doubt);
         }
-        if self.begin.check.is_some() {
+        if self.begin.check {
+            self.at = Some(0);
             return self.prompt();
         }
         if self.begin.going_on {
             let says = say!(
-                "Going on with the zeroing put aside in {} ({} blocks read). --anew begins again.",
+                "Going on with the zeroing put aside in {} ({} stands before the gauge read). --anew begins again.",
                 Name(&self.begin.put_aside),
-                self.session.blocks.len()
+                self.session.stands.len()
             );
             self.say(now, false, says);
+        }
+        if self.session.gauge.is_none() {
+            self.say(now, true, said::no_gauge());
         }
         self.goes_on(now);
     }
@@ -171,7 +184,8 @@ impl Zero {
             Told::Head(Event::Reading(arrived)) => {
                 let at_s = arrived.arrival.as_secs_f64();
                 self.observer.reading(&arrived.reading, arrived.placed, at_s);
-                self.read(now);
+                self.doing.reading(&arrived.reading);
+                self.passes(now);
             }
             Told::Head(Event::Pulse(pulse)) => {
                 self.observer.pulse(&pulse, now_s);
@@ -179,9 +193,11 @@ impl Zero {
                     self.doing.temperature(t.celsius());
                 }
             }
+            Told::Head(Event::Sheet(sheet)) => self.observer.sheet(&sheet, now_s),
             Told::Head(Event::Codes(codes)) => self.doing.codes(&codes),
+            Told::Head(Event::Profile { scan, .. }) => self.profile(&scan[..]),
             Told::Head(Event::Button(Press::Short, _)) => self.ready(now),
-            Told::Head(Event::Answer(report)) => self.answered(now, report),
+            Told::Head(Event::Answer(ask, answer)) => self.answered(now, ask, &answer),
             Told::Head(Event::RoundTrip { took, at }) => {
                 self.observer.answered(at.seconds(), took.as_secs_f64(), now_s);
             }
@@ -205,12 +221,12 @@ impl Zero {
     }
 
     /// An answer of the head's.
-    fn answered(&mut self, now: Duration, report: Report) {
-        if let Report::Calibration(state) = &report {
+    fn answered(&mut self, now: Duration, ask: Ask, answer: &HeadAnswer) {
+        if let HeadAnswer::Calibration(state) = answer {
             self.observer.calibrated(state.clone());
         }
-        if !self.writes(now, &report) {
-            self.streams(now, &report);
+        if !self.writes(now, ask, answer) {
+            self.streams(now, ask, answer);
         }
     }
 
@@ -239,13 +255,11 @@ impl Zero {
         if !matches!(self.doing, Doing::Nothing) || self.ended.is_some() {
             return;
         }
-        if self.begin.check.is_some() {
-            self.doing = Doing::Checking { since: now, last: None };
-        } else if self.outcome.is_some() {
+        if self.outcome.is_some() {
             // Only a word of their own lets them be written.
             self.prompt();
-        } else if let Some(stage) = self.stage() {
-            self.begin_to_read(now, stage);
+        } else if self.stage().is_some() {
+            self.let_go(now);
         }
     }
 
@@ -297,7 +311,7 @@ impl Zero {
     fn not_kept(&mut self, now: Duration, why: Sentence) {
         if let Doing::Keeping { former, at } = std::mem::take(&mut self.doing) {
             self.session = *former;
-            self.at = Some(at);
+            self.at = at;
         }
         let says = say!("NOT kept: what was read ({why})");
         if self.ended.is_some() {
@@ -315,7 +329,7 @@ impl Procedure for Zero {
         match input {
             Input::Record(answer) => self.kept(now, answer),
             // What is on its way into the head is waited for.
-            Input::Head(Told::Head(Event::Answer(report))) => self.answered(now, report),
+            Input::Head(Told::Head(Event::Answer(ask, answer))) => self.answered(now, ask, &answer),
             _ if self.ended.is_some() => (),
             input if !self.begun => {
                 self.begins(now);

@@ -38,6 +38,13 @@ pub(super) fn doubtful_date(state: &CalibrationState, today: Date) -> Option<Sen
     })
 }
 
+/// Nothing is said of a gauge.
+pub(super) fn no_gauge() -> Sentence {
+    say!(
+        "Without the gauge neither zero nor scale is found, only level and the pixels. With one: --light and the two heights on its label, as in --light 3.002,9.004."
+    )
+}
+
 /// It has not warmed up.
 pub(super) fn warming(k_per_min: f64) -> Sentence {
     say!(
@@ -49,7 +56,6 @@ pub(super) fn warming(k_per_min: f64) -> Sentence {
 /// Why the head does not do it.
 pub(super) fn refusal(why: Refusal) -> &'static str {
     match why {
-        Refusal::Protocol => "it speaks another protocol",
         Refusal::NotStaged => "it holds nothing to write",
         Refusal::OtherHead => "the constants are another head's",
         Refusal::OutOfRange => "a constant is out of its range",
@@ -57,6 +63,8 @@ pub(super) fn refusal(why: Refusal) -> &'static str {
         Refusal::NotVerified => "what it wrote did not read back the same",
         Refusal::NotFitted => "this head cannot",
         Refusal::Busy => "it is still busy",
+        Refusal::NotPressed => "its button was not pressed",
+        Refusal::NothingWaits => "it waits for nothing",
     }
 }
 

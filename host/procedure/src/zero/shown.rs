@@ -7,8 +7,8 @@ use crate::takes::live_of;
 use crate::view::zero::{Sees, StepView, ZeroView};
 use crate::view::{LinkView, Offer, Part, Question, State, View};
 use crate::word::Word;
-use skimgauge_metrology::measure::Bearing;
-use skimgauge_quantity::{Name, Sentence, say};
+use skimgauge_metrology::measure::{Bearing, Fault};
+use skimgauge_quantity::{Mm, Name, Sentence, say};
 use std::time::Duration;
 
 const CAUTION: &str =
@@ -17,7 +17,8 @@ const CAUTION: &str =
 impl Zero {
     pub(super) fn shown(&self, now: Duration) -> View {
         let live = self.observer.live(now.as_secs_f64());
-        let in_the_way = live.faults.iter().find(|fault| fault.bearing() == Bearing::NoValue);
+        let faults: Vec<_> = live.faults.iter().filter(|fault| self.matters(**fault)).collect();
+        let in_the_way = faults.iter().find(|fault| fault.bearing() == Bearing::NoValue);
         View {
             number: self.number,
             at_s: now.as_secs_f64(),
@@ -40,10 +41,11 @@ impl Zero {
             stations: Vec::new(),
             emitter: None,
             whole: None,
+            emitter_off: None,
             part: Part::Zero(self.part()),
             words: self.words(),
-            in_the_way: in_the_way.map(|fault| (*fault).into()),
-            faults: live.faults.iter().map(|fault| (*fault).into()).collect(),
+            in_the_way: in_the_way.map(|fault| (**fault).into()),
+            faults: faults.iter().map(|fault| (**fault).into()).collect(),
             cautions: vec![CAUTION.into()],
             sound: false,
             live: live_of(live),
@@ -66,10 +68,11 @@ impl Zero {
             gathered: self.doing.gathered(),
             came_to: self.came_to.clone(),
             sees: match self.stage() {
-                None if self.begin.check.is_none() => Sees::Nothing,
-                Some(Stage::Level | Stage::Lean) => Sees::Tilt,
-                _ => Sees::Eye,
+                None => Sees::Nothing,
+                Some(Stage::Level) => Sees::Tilt,
+                Some(_) => Sees::Eye,
             },
+            eye: self.eye(),
             found: self.outcome.clone(),
         }
     }
@@ -96,10 +99,10 @@ impl Zero {
         match &self.doing {
             Doing::Nothing => self.asks(),
             Doing::Keeping { .. } | Doing::Recording => say!("wait until it is saved"),
-            Doing::Writing { .. } => say!("leave the head plugged in"),
-            _ if self.stage() == Some(Stage::Roll) => {
-                say!("roll the slide slowly through the light to the other side")
+            Doing::Writing { .. } if !self.begin.nobody_at_head => {
+                say!("press the head's button; leave it plugged in")
             }
+            Doing::Writing { .. } => say!("leave the head plugged in"),
             _ => say!("hands off: it is being read"),
         }
     }
@@ -113,11 +116,7 @@ impl Zero {
             } else {
                 words.push(offer(Word::Ready, say!("it is in place: read it")));
             }
-            if self.begin.check.is_none() {
-                if self.first.is_some() && self.stage() == Some(Stage::Level) {
-                    let does = say!("upside down on the same face: level only");
-                    words.push(offer(Word::Other, does));
-                }
+            if !self.begin.check {
                 if self.stage().is_some() {
                     words.push(offer(Word::Skip, say!("leave this step out")));
                 }
@@ -126,10 +125,12 @@ impl Zero {
                     let to = self.beside(word).and_then(|to| stages.get(to).copied());
                     words.extend(to.map(|to| offer(word, say!("go to {}", self.name(to)))));
                 }
+                let back = self.to_take_back();
+                words.extend(back.map(|s| offer(Word::Clear, say!("take back {}", self.name(s)))));
             }
         }
         if !self.doing.writes() {
-            let does = if self.begin.check.is_some() {
+            let does = if self.begin.check {
                 say!("end")
             } else {
                 say!("end; what was read is put aside in {}", Name(&self.begin.put_aside))
@@ -137,5 +138,48 @@ impl Zero {
             words.push(offer(Word::Quit, does));
         }
         words
+    }
+
+    /// What the eye saw last, for a step that sets light up.
+    fn eye(&self) -> Option<Sentence> {
+        let stage = self.stage()?;
+        let seen = self.seen.as_ref()?;
+        if stage.at_gauge() {
+            let lines = seen.lines(None);
+            return Some(match lines[..] {
+                [] => say!("no line of light"),
+                [one] => {
+                    say!("one line of light, at {}", Mm(one.middle_mm).fine())
+                }
+                [a, b] => say!(
+                    "two lines of light, at {} and {}",
+                    Mm(a.middle_mm).fine(),
+                    Mm(b.middle_mm).fine()
+                ),
+                _ => say!("{} lines of light", lines.len()),
+            });
+        }
+        let codes = &seen.codes;
+        let mean = codes.iter().sum::<f64>() / codes.len().max(1) as f64;
+        (stage != Stage::Level).then(|| say!("light {} of 4095 codes", mean.round() as u32))
+    }
+
+    /// Whether a fault bears on the step at hand. The head judges light as a sheet's; a gauge's
+    /// slits, a cover or a lit card are none, and no fault here.
+    fn matters(&self, fault: Fault) -> bool {
+        let link = matches!(fault, Fault::Stale | Fault::Late | Fault::Starting | Fault::BusStuck);
+        let spot = matches!(
+            fault,
+            Fault::ConverterSilent
+                | Fault::SpotLost
+                | Fault::StandOffOutOfRange
+                | Fault::StandOffFrozen
+        );
+        let eye = matches!(fault, Fault::EyeSilent | Fault::EyeFrozen);
+        link || match self.stage() {
+            Some(Stage::Board(_) | Stage::Lifted(_)) => spot || eye,
+            Some(Stage::Dark | Stage::Even) => eye,
+            _ => false,
+        }
     }
 }

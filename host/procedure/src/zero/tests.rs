@@ -1,6 +1,6 @@
 //! A zeroing on a clock that the test moves, at a head that answers as the protocol has it.
 
-use super::{Begin, Block, Ended, Zero};
+use super::{Begin, Ended, Zero};
 use crate::input::{Answer, Input};
 use crate::output::{Entry, News, Output};
 use crate::trial::{SERIAL, TODAY, head};
@@ -9,33 +9,52 @@ use crate::view::{Part, State};
 use crate::word::{Said, Speaker, Word};
 use crate::{Procedure, View};
 use skimgauge_metrology::measure::Limits;
-use skimgauge_metrology::zero::{Light, Session};
+use skimgauge_metrology::zero::{Gauge, Lamp, Session};
 use skimgauge_quantity::{Style, say};
-use skimgauge_session::{Event, Told, Trouble};
+use skimgauge_session::{Arrived, Event, Told, Trouble};
 use skimgauge_shared::calibration::{Calibration, CalibrationState};
-use skimgauge_shared::message::{Ask, CalibrationCheck, Codes, Press, Refusal, Report, Request};
-use skimgauge_shared::reading::Sample;
-use skimgauge_shared::units::Microseconds;
+use skimgauge_shared::light::LightState;
+use skimgauge_shared::message::{
+    Answer as HeadAnswer, Ask, CalibrationCheck, Codes, Press, Refusal, Request,
+};
+use skimgauge_shared::pixels::PIXELS;
+use skimgauge_shared::reading::{Absence, Reading, Sample, TiltSteps};
+use skimgauge_shared::sequence::{Placed, Position};
+use skimgauge_shared::units::{Micrometres, Microseconds};
 use std::time::Duration;
 
-/// Where the distance sensor's range begins at a gap of nothing, codes.
-const AT_NOTHING: f64 = 16_000.0;
-/// Codes of the stand-off for a millimetre of block.
-const PER_MM: f64 = 1_200.0;
+/// The stand-off's code on the board: 33 mm by the nominal curve.
+const HOME: f64 = 11_994.0;
+/// Codes of the stand-off a millimetre.
+const PER_MM: f64 = 585.07;
+const SLITS_MM: [f64; 2] = [3.0, 9.0];
+
+/// What is before the eye.
+#[derive(Clone, Copy, PartialEq)]
+enum Before {
+    Gauge,
+    /// The gauge, its lamp off.
+    Unlit,
+    Cover,
+    Card,
+}
 
 struct Rig {
     zero: Zero,
     now: Duration,
-    /// What is under the spot.
-    block_mm: f64,
+    /// Leaves under the feet.
+    lifted_mm: f64,
+    before: Before,
     level: i16,
-    lean: i16,
     streams: bool,
     answers: bool,
     refuses: Option<Refusal>,
+    /// The head wants its button pressed before it writes.
+    wants_press: bool,
     /// The disk is full.
     full: bool,
     staged: Option<Calibration>,
+    asked_unattended: bool,
     entries: Vec<Entry>,
     steps: Vec<String>,
     heard: String,
@@ -49,26 +68,20 @@ fn begin(session: Session) -> Begin {
         limits: Limits::default(),
         today: TODAY,
         by: "A. Tester".to_owned(),
-        going_on: !session.blocks.is_empty(),
+        going_on: !session.stands.is_empty(),
         session,
-        blocks: [1.0, 2.5, 4.0].map(|mm| Block { mm, u_mm: 0.003 }).to_vec(),
-        rounds: 1,
+        seats: 2,
+        lifts: 1,
         put_aside: "zero.json".to_owned(),
         record: "record.sqlite".to_owned(),
-        check: None,
+        check: false,
+        nobody_at_head: false,
     }
 }
 
-/// Of a head without an eye.
 fn fresh() -> Session {
-    let light = Light { height_mm: 8.0, u_mm: 0.01, on_the_spot: false };
-    Session {
-        head: SERIAL.to_string(),
-        light: Some(light),
-        seat_u_mm: 0.05,
-        sight_u_mm: 0.25,
-        ..Session::default()
-    }
+    let gauge = Gauge { heights_mm: SLITS_MM.to_vec(), u_mm: 0.006, lamp: Lamp::Own };
+    Session { head: SERIAL.to_string(), gauge: Some(gauge), seat_u_mm: 0.012, ..Session::default() }
 }
 
 impl Rig {
@@ -76,14 +89,16 @@ impl Rig {
         let mut rig = Self {
             zero: Zero::new(begin),
             now: Duration::from_secs(1),
-            block_mm: 1.0,
+            lifted_mm: 0.0,
+            before: Before::Gauge,
             level: 100,
-            lean: -40,
             streams: false,
             answers: true,
             refuses: None,
+            wants_press: false,
             full: false,
             staged: None,
+            asked_unattended: false,
             entries: Vec::new(),
             steps: Vec::new(),
             heard: String::new(),
@@ -120,39 +135,93 @@ impl Rig {
         }
     }
 
+    fn answer(&mut self, ask: Ask, answer: HeadAnswer) {
+        self.on(Input::Head(Told::Head(Event::Answer(ask, answer))));
+    }
+
     fn asked(&mut self, request: Request) {
-        let report = match (self.refuses, request) {
-            (Some(why), _) => Report::Refused { ask: Ask::StreamCodes, why },
+        let ask = request.ask();
+        let answer = match (self.refuses, request) {
+            (_, Request::ProfileWanted) => {
+                let scan = Box::new(self.scan());
+                self.on(Input::Head(Told::Head(Event::Profile { sequence: 0, scan })));
+                return;
+            }
+            (Some(why), _) => HeadAnswer::Refused(why),
             (None, Request::StreamCodes { on }) => {
                 self.streams = on;
-                Report::Done(Ask::StreamCodes)
+                HeadAnswer::Done
+            }
+            (None, Request::StagePixels { bytes, .. }) => {
+                let crc = crc::Crc::<u32>::new(&crc::CRC_32_ISO_HDLC);
+                HeadAnswer::Staged { check: crc.checksum(&bytes) }
             }
             (None, Request::StageCalibration(constants)) => {
                 let check = constants.check();
                 self.staged = Some(constants);
-                Report::Staged { check }
+                HeadAnswer::Staged { check }
             }
-            (None, Request::CommitCalibration { .. }) => Report::Calibration(CalibrationState {
-                check: CalibrationCheck::Good,
-                calibration: self.staged.clone().unwrap(),
-            }),
+            (None, Request::CommitCalibration { .. }) if self.wants_press => {
+                HeadAnswer::PressWanted { seconds: 10 }
+            }
+            (None, Request::Unattended) => {
+                self.asked_unattended = true;
+                return self.pressed();
+            }
+            (None, Request::CommitCalibration { .. }) => return self.pressed(),
             (None, other) => panic!("{other:?}"),
         };
-        self.on(Input::Head(Told::Head(Event::Answer(report))));
+        self.answer(ask, answer);
     }
 
-    /// Time passes; a hundred readings a second while they are asked for.
+    /// The head's button: what waits for it is written.
+    fn pressed(&mut self) {
+        let calibration = self.staged.clone().unwrap();
+        let state = CalibrationState { check: CalibrationCheck::Good, calibration };
+        self.answer(Ask::CommitCalibration, HeadAnswer::Calibration(state));
+    }
+
+    /// Two slits of 0.3 mm, the dark, or even light.
+    fn scan(&self) -> [u16; PIXELS] {
+        std::array::from_fn(|at| {
+            let place = 0.4 + self.lifted_mm + at as f64 * 0.0635;
+            let slit = |mm: f64| ((0.2 - (place - mm).abs()) / 0.1).clamp(0.0, 1.0);
+            let light = match self.before {
+                Before::Gauge => SLITS_MM.iter().map(|mm| 1_500.0 * slit(*mm)).sum(),
+                Before::Unlit | Before::Cover => 0.0,
+                Before::Card => 1_500.0,
+            };
+            // By chance (splitmix64's last step), 3 % either way.
+            let z = (at as u64 + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15);
+            let z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+            let unequal = ((z >> 40) % 1_000) as f64 / 16_667.0 - 0.03;
+            let jitter = ((self.now.as_millis() as usize / 10 + at) % 3) as f64;
+            (60.0 + light * (1.0 + unequal) + jitter) as u16
+        })
+    }
+
+    /// Time passes; a hundred readings a second.
     fn pass(&mut self, ms: u32) {
         for count in 0..ms / 10 {
             self.now += Duration::from_millis(10);
+            let jitter = [0.0, 2.0, -2.0, 1.0, -1.0][count as usize % 5];
+            let tilt = Sample::Value(TiltSteps { level: self.level, lean: -40 });
+            let reading = Reading {
+                sequence: count as u8,
+                at_low_us: 0,
+                stand_off: Sample::Value(Micrometres(33_000)),
+                middle: Sample::Absent(Absence::NoMiddle),
+                tilt,
+                state: LightState::UNKNOWN,
+            };
+            let position =
+                Position { number: count, at: Microseconds(self.now.as_micros() as u64) };
+            let placed = Placed { position, lost: 0 };
+            let arrived = Arrived { reading, placed, arrival: self.now };
+            self.on(Input::Head(Told::Head(Event::Reading(arrived))));
             if self.streams {
-                let jitter = [0.0, 2.0, -2.0, 1.0, -1.0][count as usize % 5];
-                let code = ((AT_NOTHING - PER_MM * self.block_mm + jitter) * 16.0) as i32;
-                let codes = Codes {
-                    sequence: count as u8,
-                    converter: Sample::Value([code, 0, 0]),
-                    angles: Sample::Value([self.level, self.lean]),
-                };
+                let code = ((HOME + PER_MM * self.lifted_mm + jitter) * 16.0) as i32;
+                let codes = Codes { sequence: count as u8, stand_off: Sample::Value(code) };
                 self.on(Input::Head(Told::Head(Event::Codes(codes))));
             }
             if count % 10 == 9 {
@@ -168,7 +237,7 @@ impl Rig {
     /// The step is made.
     fn make(&mut self) {
         self.say(Word::Ready);
-        self.pass(2_500);
+        self.pass(6_000);
     }
 
     fn view(&self) -> View {
@@ -188,11 +257,32 @@ impl Rig {
         self.view().words.iter().any(|offer| offer.word == word)
     }
 
-    /// All three blocks.
-    fn blocks(&mut self) {
-        for mm in [1.0, 2.5, 4.0] {
-            self.block_mm = mm;
+    /// Hands that do what is asked.
+    fn hands(&mut self) {
+        let asks = self.asks();
+        let begins = |with: &str| asks.starts_with(with);
+        self.lifted_mm = if begins("Lifted") { 0.8 } else { 0.0 };
+        self.level = if begins("Level: now") { -80 } else { 100 };
+        self.before = if begins("Dark") {
+            Before::Cover
+        } else if begins("Even") {
+            Before::Card
+        } else {
+            Before::Gauge
+        };
+    }
+
+    /// All stands before the gauge.
+    fn stands(&mut self) {
+        for _ in 0..3 {
+            self.hands();
             self.make();
+        }
+    }
+
+    fn leave_out(&mut self, steps: usize) {
+        for _ in 0..steps {
+            self.say(Word::Skip);
         }
     }
 }
@@ -201,41 +291,41 @@ impl Rig {
 #[test]
 fn a_head_is_zeroed_written_and_recorded() {
     let mut rig = Rig::new(begin(fresh()));
+    rig.wants_press = true;
     assert!(rig.heard.starts_with(&format!("Head {SERIAL}, firmware")), "{}", rig.heard);
-    let mut turned = false;
     while rig.view().state != State::Over {
+        rig.hands();
         let asks = rig.asks();
-        let block = asks.split(" mm block").next().and_then(|text| text.rsplit(' ').next());
-        if let Some(mm) = block.and_then(|mm| mm.parse().ok()) {
-            rig.block_mm = mm;
-        } else if asks.contains("other face") && !turned {
-            (rig.level, rig.lean, turned) = (-80, 60, true);
+        if rig.heard.ends_with("Press the head's button within 10 s: then it is written.\n") {
+            rig.pressed();
+            continue;
         }
         let word = rig.view().words[0].word;
         assert!(matches!(word, Word::Ready | Word::Yes), "{asks}: {word:?}");
         rig.say(word);
-        rig.pass(2_500);
-        assert!(rig.now < Duration::from_secs(60), "{asks}: {}", rig.heard);
+        rig.pass(6_000);
+        assert!(rig.now < Duration::from_secs(90), "{asks}: {}", rig.heard);
     }
     assert_eq!(rig.zero.ended(), Some(&Ended::Written), "{}", rig.heard);
     assert!(rig.over && rig.heard.contains("read back the same"), "{}", rig.heard);
+    assert!(!rig.asked_unattended);
     let Some(Entry::Zeroed(zeroed)) = rig.entries.last() else { panic!("{:?}", rig.entries) };
     assert_eq!(Some(&zeroed.after), rig.staged.as_ref());
     assert_eq!((zeroed.after.by.as_str(), zeroed.after.date), ("A. Tester", TODAY));
-    assert!(zeroed.reference.contains("1 mm (u 0.003 mm)"), "{}", zeroed.reference);
-    // Each step was kept as soon as it was read.
+    assert!(zeroed.reference.contains("3 mm and 9 mm (u 0.006 mm)"), "{}", zeroed.reference);
+    // What is found again: a nominal curve at 33 mm, the first pixel 0.4 mm over the board.
+    assert!((zeroed.after.zero.mm() + 32.6).abs() < 0.01, "{:?}", zeroed.after);
+    assert!(zeroed.after.pixels != 0 && zeroed.after.tilt_offset.level.0 > 0);
+    // Each step was kept as soon as it was read: three stands, level, dark, even light.
     let kept = rig.entries.iter().filter(|entry| matches!(entry, Entry::Zeroing(_)));
-    assert_eq!(kept.count(), 4);
-    let Some(Entry::Zeroing(last)) = rig.entries.iter().rev().nth(1) else { panic!() };
-    assert!(last.level.is_some() && last.level == last.lean);
+    assert_eq!(kept.count(), 6);
 }
 
 #[test]
 fn nothing_is_written_without_a_yes() {
     let mut rig = Rig::new(begin(fresh()));
-    rig.blocks();
-    rig.say(Word::Skip);
-    rig.say(Word::Skip);
+    rig.stands();
+    rig.leave_out(3);
     assert_eq!((rig.view().state, rig.part().found.is_some()), (State::Asked, true));
     let asked = rig.steps.len();
     for word in [Word::Ready, Word::Take] {
@@ -248,70 +338,127 @@ fn nothing_is_written_without_a_yes() {
     assert!(rig.heard.contains("Put aside in zero.json. Nothing was written to the head."));
 }
 
+/// Nobody presses: nothing is lost, and it can be said again.
+#[test]
+fn what_was_not_pressed_is_asked_again_and_a_head_alone_needs_no_press() {
+    let mut rig = Rig::new(begin(fresh()));
+    rig.wants_press = true;
+    rig.stands();
+    rig.leave_out(3);
+    rig.say(Word::Yes);
+    assert!(rig.heard.contains("Press the head's button within 10 s"), "{}", rig.heard);
+    rig.answer(Ask::CommitCalibration, HeadAnswer::Refused(Refusal::NotPressed));
+    assert!(rig.heard.contains("its button was not pressed"), "{}", rig.heard);
+    assert_eq!((rig.view().state, rig.zero.ended()), (State::Asked, None));
+    rig.zero.begin.nobody_at_head = true;
+    rig.say(Word::Yes);
+    assert_eq!(rig.zero.ended(), Some(&Ended::Written), "{}", rig.heard);
+    assert!(rig.asked_unattended);
+}
+
 #[test]
 fn it_is_taken_up_where_it_was_put_aside() {
     let mut rig = Rig::new(begin(fresh()));
     rig.make();
     rig.say(Word::Quit);
-    let Some(Entry::Zeroing(session)) = rig.entries.pop() else { panic!() };
+    let Some(Entry::Zeroing(session)) = rig.entries.pop() else { panic!("{}", rig.heard) };
     let again = Rig::new(begin(*session));
-    assert!(again.heard.contains("Going on with the zeroing put aside in zero.json (1 blocks"));
-    assert!(again.asks().starts_with("Block 2 of 3: the 2.5 mm block"), "{}", again.asks());
+    assert!(again.heard.contains("Going on with the zeroing put aside in zero.json (1 stands"));
+    assert!(again.asks().starts_with("On the board, 2 of 2"), "{}", again.asks());
 }
 
 #[test]
 fn any_step_can_be_gone_to_and_made_again() {
     let mut rig = Rig::new(begin(fresh()));
-    rig.blocks();
-    assert!(rig.asks().starts_with("Level and lean"), "{}", rig.asks());
-    let former = rig.zero.session.blocks.clone();
+    rig.stands();
+    assert!(rig.asks().starts_with("Level"), "{}", rig.asks());
+    let former = rig.zero.session.stands.clone();
     rig.say(Word::Back);
     rig.say(Word::Back);
-    assert!(rig.asks().starts_with("Block 2 of 3"), "{}", rig.asks());
-    rig.block_mm = 2.6;
+    assert!(rig.asks().starts_with("On the board, 2 of 2"), "{}", rig.asks());
+    rig.lifted_mm = 0.02;
     rig.make();
-    let now = &rig.zero.session.blocks;
-    assert_eq!((now.len(), now[0], now[2]), (3, former[0], former[2]));
-    assert!(now[1].still.stand_off != former[1].still.stand_off && now[1].block_mm == 2.5);
+    let now = &rig.zero.session.stands;
+    assert_eq!((now.len(), &now[0], &now[2]), (3, &former[0], &former[2]));
+    assert!(now[1].still.stand_off != former[1].still.stand_off && !now[1].lifted);
     // It goes on with what is still missing.
-    assert!(rig.asks().starts_with("Level and lean"), "{}", rig.asks());
+    assert!(rig.asks().starts_with("Level"), "{}", rig.asks());
     rig.say(Word::Next);
-    assert!(rig.asks().starts_with("Lean:") && !rig.offers(Word::Next), "{}", rig.asks());
+    rig.say(Word::Next);
+    assert!(rig.asks().starts_with("Even") && !rig.offers(Word::Next), "{}", rig.asks());
     rig.say(Word::Skip);
-    assert!(rig.asks().starts_with("Level and lean"), "what was passed by is asked for again");
+    assert!(rig.asks().starts_with("Level"), "what was passed by is asked for again");
 }
 
 #[test]
-fn a_block_behind_the_next_cannot_be_gone_to() {
+fn any_step_can_be_taken_back() {
     let mut rig = Rig::new(begin(fresh()));
-    rig.say(Word::Next);
-    assert!(rig.asks().starts_with("Level and lean"), "{}", rig.asks());
-    rig.say(Word::Back);
-    assert!(rig.asks().starts_with("Block 1 of 3"), "{}", rig.asks());
-}
-
-#[test]
-fn only_level_is_taken_of_a_head_that_was_turned_upside_down() {
-    let mut rig = Rig::new(begin(fresh()));
-    rig.say(Word::Next);
-    assert!(!rig.offers(Word::Other));
+    assert!(!rig.offers(Word::Clear));
+    rig.stands();
     rig.make();
-    assert!(rig.offers(Word::Other), "{}", rig.heard);
-    rig.say(Word::Other);
-    rig.pass(2_500);
-    assert!(rig.zero.session.level.is_some() && rig.zero.session.lean.is_none());
+    assert!(rig.asks().starts_with("Level: now"), "{}", rig.asks());
+    // The first position of a reversal.
+    rig.say(Word::Clear);
+    assert!(rig.asks().starts_with("Level: the head"), "{}", rig.asks());
+    // The step read last: the lifted stand.
+    rig.say(Word::Clear);
+    assert!(rig.heard.contains("Taken back: lifted 1 of 1."), "{}", rig.heard);
+    assert_eq!(rig.zero.session.stands.len(), 2);
+    assert!(rig.asks().starts_with("Lifted"), "{}", rig.asks());
+    let Some(Entry::Zeroing(kept)) = rig.entries.last() else { panic!() };
+    assert_eq!(kept.stands.len(), 2);
+    rig.say(Word::Clear);
+    rig.say(Word::Clear);
+    assert!(rig.zero.session.stands.is_empty() && !rig.offers(Word::Clear));
+    assert!(rig.asks().starts_with("On the board: wipe"), "{}", rig.asks());
+    // From the question it is the last step too, and the constants are found anew.
+    rig.stands();
+    rig.leave_out(3);
+    assert_eq!(rig.view().state, State::Asked);
+    rig.say(Word::Clear);
+    assert!(rig.part().found.is_none() && rig.asks().starts_with("Lifted"), "{}", rig.asks());
 }
 
 #[test]
 fn what_moves_is_not_read() {
     let mut rig = Rig::new(begin(fresh()));
     rig.say(Word::Ready);
-    for _ in 0..25 {
-        rig.block_mm += 0.05;
+    for _ in 0..60 {
+        rig.lifted_mm += 0.05;
         rig.pass(100);
     }
     assert!(rig.heard.contains("moved meanwhile") && rig.entries.is_empty(), "{}", rig.heard);
     assert_eq!(rig.steps.len(), 2, "it is asked for again: {:?}", rig.steps);
+}
+
+/// What stands before the eye is held against what was said of the gauge at once, and asked for again.
+#[test]
+fn light_that_is_not_the_gauges_is_not_read() {
+    let mut rig = Rig::new(begin(fresh()));
+    rig.before = Before::Unlit;
+    rig.make();
+    assert!(rig.heard.contains("no line of light") && rig.entries.is_empty(), "{}", rig.heard);
+    assert_eq!(rig.part().eye.unwrap().text(Style::default()), "no line of light");
+    let mut session = fresh();
+    session.gauge.as_mut().unwrap().heights_mm = vec![3.0, 9.5];
+    let mut rig = Rig::new(begin(session));
+    rig.make();
+    assert!(rig.heard.contains("6.00 mm apart") && rig.heard.contains("--light"), "{}", rig.heard);
+    assert!(rig.part().eye.unwrap().text(Style::default()).starts_with("two lines"));
+    // Not lifted where it should be.
+    let mut rig = Rig::new(begin(fresh()));
+    rig.make();
+    rig.make();
+    rig.make();
+    assert!(rig.heard.contains("that is not lifted"), "{}", rig.heard);
+    assert_eq!(rig.zero.session.stands.len(), 2);
+    // The dark and the even light are held against each other.
+    rig.leave_out(2);
+    rig.before = Before::Cover;
+    rig.make();
+    rig.make();
+    assert!(rig.heard.contains("In even light the pixels read"), "{}", rig.heard);
+    assert!(rig.zero.session.even.is_none() && rig.asks().starts_with("Even"));
 }
 
 #[test]
@@ -320,10 +467,10 @@ fn what_cannot_be_kept_does_not_count() {
     rig.full = true;
     rig.make();
     assert!(rig.heard.contains("NOT kept: what was read (the disk is full)"), "{}", rig.heard);
-    assert!(rig.zero.session.blocks.is_empty() && rig.asks().starts_with("Block 1"));
+    assert!(rig.zero.session.stands.is_empty() && rig.asks().starts_with("On the board: wipe"));
     rig.full = false;
     rig.make();
-    assert!(rig.asks().starts_with("Block 2"), "{}", rig.asks());
+    assert!(rig.asks().starts_with("On the board, 2"), "{}", rig.asks());
 }
 
 #[test]
@@ -338,9 +485,10 @@ fn a_head_that_refuses_falls_silent_or_goes_ends_it_in_a_sentence() {
     assert_eq!(ended(&rig), "The head does not send raw codes: it is still busy.");
     let mut rig = Rig::new(begin(fresh()));
     rig.answers = false;
-    rig.make();
-    assert_eq!(rig.zero.ended(), None);
+    rig.say(Word::Ready);
     rig.pass(2_000);
+    assert_eq!(rig.zero.ended(), None);
+    rig.pass(4_000);
     assert!(ended(&rig).starts_with("The head on port does not answer."));
     let mut rig = Rig::new(begin(fresh()));
     rig.on(Input::Head(Told::Lost(Trouble::Unplugged { port: "port".to_owned() })));
@@ -350,9 +498,8 @@ fn a_head_that_refuses_falls_silent_or_goes_ends_it_in_a_sentence() {
 #[test]
 fn constants_that_are_being_written_are_written_whole() {
     let mut rig = Rig::new(begin(fresh()));
-    rig.blocks();
-    rig.say(Word::Skip);
-    rig.say(Word::Skip);
+    rig.stands();
+    rig.leave_out(3);
     rig.answers = false;
     rig.say(Word::Yes);
     rig.say(Word::Quit);
@@ -362,41 +509,75 @@ fn constants_that_are_being_written_are_written_whole() {
     let constants = rig.part().found.unwrap().calibration.clone();
     let check = constants.check();
     rig.staged = Some(constants);
-    rig.on(Input::Head(Told::Head(Event::Answer(Report::Staged { check }))));
+    rig.answer(Ask::StageCalibration, HeadAnswer::Staged { check });
     assert_eq!(rig.zero.ended(), Some(&Ended::Written), "{}", rig.heard);
     assert!(rig.view().saving.is_none());
 }
 
+/// An answer lost on its way: the request is asked once more, which writes nothing twice.
+#[test]
+fn a_lost_answer_is_asked_for_again() {
+    let mut rig = Rig::new(begin(fresh()));
+    rig.stands();
+    rig.leave_out(3);
+    rig.answers = false;
+    rig.say(Word::Yes);
+    rig.pass(2_000);
+    rig.answers = true;
+    rig.pass(2_000);
+    assert_eq!(rig.zero.ended(), Some(&Ended::Written), "{}", rig.heard);
+}
+
 #[test]
 fn where_nobody_types_it_is_put_aside_and_a_check_comes_to_nothing() {
-    let light = Light { height_mm: 8.0, u_mm: 0.01, on_the_spot: false };
-    for check in [None, Some((Block { mm: 3.0, u_mm: 0.003 }, light))] {
+    for check in [false, true] {
         let mut rig = Rig::new(Begin { check, ..begin(fresh()) });
         rig.on(Input::Unattended);
         rig.pass(200);
         assert_eq!(rig.zero.ended(), Some(&Ended::PutAside));
-        assert_eq!(rig.heard.contains("Put aside in"), check.is_none(), "{}", rig.heard);
+        assert_eq!(rig.heard.contains("Put aside in"), !check, "{}", rig.heard);
     }
 }
 
 #[test]
-fn a_check_that_gets_no_reading_asks_again() {
-    let light = Light { height_mm: 8.0, u_mm: 0.01, on_the_spot: false };
-    let check = Some((Block { mm: 3.0, u_mm: 0.003 }, light));
-    let mut rig = Rig::new(Begin { check, ..begin(fresh()) });
-    assert!(rig.asks().starts_with("Put the 3 mm block under"), "{}", rig.asks());
-    rig.say(Word::Ready);
-    rig.pass(10_200);
-    assert!(rig.heard.contains("No reading came.") && rig.steps.len() == 2, "{}", rig.heard);
+fn a_check_takes_seconds_and_says_whether_the_zero_holds() {
+    use skimgauge_metrology::zero::Checked;
+    let check = |off_um: i32, before: Before| {
+        let mut begin = Begin { check: true, ..begin(fresh()) };
+        let constants = &mut begin.head.calibration.calibration;
+        *constants = Calibration::nominal(SERIAL);
+        (constants.zero, constants.zero_u) = (Micrometres(-32_600 + off_um), Micrometres(20));
+        let mut rig = Rig::new(begin);
+        rig.before = before;
+        let began = rig.now;
+        rig.say(Word::Ready);
+        while rig.zero.ended().is_none() && rig.now < began + Duration::from_secs(10) {
+            rig.pass(100);
+        }
+        rig
+    };
+    for (off_um, wanted) in
+        [(0, Checked::StillGood), (-60, Checked::CannotTell), (200, Checked::NotGood)]
+    {
+        let rig = check(off_um, Before::Gauge);
+        assert_eq!(rig.zero.ended(), Some(&Ended::Checked(wanted)), "{off_um}: {}", rig.heard);
+    }
+    let rig = check(0, Before::Unlit);
+    assert!(rig.zero.ended().is_none() && rig.heard.contains("no line of light"), "{}", rig.heard);
+    assert_eq!(rig.steps.len(), 2, "{:?}", rig.steps);
 }
 
+/// Without a gauge there is level, and the pixels; what is missing is said.
 #[test]
-fn a_head_with_an_eye_begins_in_the_dark_and_is_rolled() {
-    let mut rig = Rig::new(begin(Session { eye: true, ..fresh() }));
-    assert!(rig.asks().starts_with("Dark:"), "{}", rig.asks());
+fn without_a_gauge_there_is_level_and_the_pixels() {
+    let mut rig = Rig::new(begin(Session { gauge: None, ..fresh() }));
+    assert!(rig.heard.contains("Without the gauge") && rig.heard.contains("--light 3.002,9.004"));
+    assert!(rig.asks().starts_with("Level"), "{}", rig.asks());
     rig.make();
-    assert!(rig.asks().starts_with("Roll:"), "{}", rig.asks());
-    rig.say(Word::Ready);
-    rig.pass(25_200);
-    assert!(rig.heard.contains("did not cross the light") && rig.steps.len() == 3);
+    rig.level = -80;
+    rig.make();
+    rig.leave_out(2);
+    assert_eq!(rig.view().state, State::Asked, "{}", rig.heard);
+    rig.say(Word::Yes);
+    assert_eq!(rig.zero.ended(), Some(&Ended::Written), "{}", rig.heard);
 }

@@ -5,7 +5,7 @@ use serde_json::Value;
 use skimgauge_model::{Phase, Verdict};
 use skimgauge_quantity::{Celsius, Deg, Mm};
 
-use super::{Sayer, TakeFlag};
+use super::{Looked, Sayer, TakeFlag};
 use crate::chain::Hash;
 
 /// The instrument that measured.
@@ -129,6 +129,19 @@ pub struct EmitterTilt {
     pub head: Head,
     /// By which way the word for it came; absent in records that did not keep it.
     pub by: Option<Sayer>,
+}
+
+/// The emitter was switched off for a moment, to see whether a line of light stays that is no sheet;
+/// or nobody looked.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct EmitterOff {
+    /// What was seen.
+    pub saw: Looked,
+    /// The gap that a line of light reads as.
+    #[serde(rename = "gap_mm")]
+    pub gap: Option<Mm>,
+    /// What looked.
+    pub head: Head,
 }
 
 /// The installation is left as these takes found it. They are referred to, not written again.

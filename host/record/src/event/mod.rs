@@ -35,11 +35,11 @@ pub use crate::section::Section;
 pub use detail::{Agreement, Detail, JudgedPoint, Plane, Residual, Tilt};
 pub use job::{Closed, Difference, JobOpened, JobRevised, Note, PhotoAttached, Salvaged, Signed};
 pub use measured::{
-    AsLeft, BudgetLine, Calibrated, CalibrationUsed, Came, EmitterTilt, Head, Take,
+    AsLeft, BudgetLine, Calibrated, CalibrationUsed, Came, EmitterOff, EmitterTilt, Head, Take,
 };
 pub use sayer::Sayer;
 pub use skimgauge_model::{Phase, Point, Station, Verdict};
-pub use words::{TakeFlag, TurnFlag};
+pub use words::{Looked, TakeFlag, TurnFlag};
 pub use work::{Judged, JudgedAt, TurnAdvised, TurnObserved};
 
 /// From one table: the enum, and each kind's word and payload version.
@@ -116,6 +116,8 @@ bodies! {
     Take = "take", version 3;
     /// The emitter's tilt.
     EmitterTilt = "emitter tilt", version 2;
+    /// The emitter was switched off, and looked.
+    EmitterOff = "emitter off", version 1;
     /// The installation is left as these takes found it.
     AsLeft = "as left", version 1;
     /// An adjuster was to be turned.

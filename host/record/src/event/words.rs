@@ -4,6 +4,11 @@
 //! | --- | --- | --- |
 //! | take | `calibration overdue` | the head was zeroed longer ago than the job allows |
 //! | take | `readings lost` | some readings did not arrive |
+//! | take | `weak light` | the sheet of light was weak in the head's eye |
+//! | take | `mirrored sheet` | the board mirrored the sheet of light, and the eye told the two apart |
+//! | look | `nothing` | with the emitter off no line of light stayed |
+//! | look | `a line of light` | with the emitter off a line of light stayed, such as sun through a blind |
+//! | look | `left out` | nobody looked with the emitter off |
 //! | turn | `stopped before the advised gap` | the person ended the turn before the gap was where it was meant to be |
 //! | turn | `works the other way round` | the gap moved the other way than the job file says of this adjuster |
 //! | turn | `slips` | the gap stopped following the turn |
@@ -75,6 +80,15 @@ words! {
     TakeFlag {
         CalibrationOverdue = "calibration overdue", "the head was zeroed longer ago than the job allows";
         ReadingsLost = "readings lost", "some readings did not arrive";
+        WeakLight = "weak light", "the sheet of light was weak in the head's eye";
+        MirroredSheet = "mirrored sheet", "the board mirrored the sheet of light, and the eye told the two apart";
+    }
+
+    /// What was seen with the emitter switched off.
+    Looked {
+        Nothing = "nothing", "with the emitter off no line of light stayed";
+        Line = "a line of light", "with the emitter off a line of light stayed, such as sun through a blind";
+        LeftOut = "left out", "nobody looked with the emitter off";
     }
 
     /// What was noticed of a turn.
@@ -131,7 +145,7 @@ mod tests {
                 row.trim_end_matches('|').split('|').map(|cell| cell.trim().replace('`', ""))
             })
             .filter_map(|cells| cells.collect::<Vec<_>>().try_into().ok())
-            .filter(|[of, ..]: &[String; 3]| of == "take" || of == "turn")
+            .filter(|[of, ..]: &[String; 3]| ["take", "look", "turn"].contains(&of.as_str()))
             .collect()
     }
 
@@ -141,6 +155,7 @@ mod tests {
         let written: Vec<[String; 3]> = TakeFlag::WORDS
             .iter()
             .map(|row| ("take", row))
+            .chain(Looked::WORDS.iter().map(|row| ("look", row)))
             .chain(TurnFlag::WORDS.iter().map(|row| ("turn", row)))
             .map(|(of, (word, means))| [of, word, means].map(str::to_owned))
             .collect();
@@ -150,6 +165,9 @@ mod tests {
             let (back, other) = if of == "take" {
                 let flag: TakeFlag = serde_json::from_str(&json).unwrap();
                 (serde_json::to_string(&flag).unwrap(), matches!(flag, TakeFlag::Other(_)))
+            } else if of == "look" {
+                let saw: Looked = serde_json::from_str(&json).unwrap();
+                (serde_json::to_string(&saw).unwrap(), matches!(saw, Looked::Other(_)))
             } else {
                 let flag: TurnFlag = serde_json::from_str(&json).unwrap();
                 (serde_json::to_string(&flag).unwrap(), matches!(flag, TurnFlag::Other(_)))

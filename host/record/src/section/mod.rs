@@ -7,8 +7,8 @@
 //! | `square` | 2 | [`Square`]: how far the image is from its rectangle |
 //! | `survey` | 2 | [`Survey`]: the board's own shape |
 //! | `prove` | 1 | [`Repeats`]: how well the head repeats |
-//! | `touch` | 1 | [`Touch`]: what taps and strokes on the display showed |
 //! | `level` | 1 | [`Levelled`]: a bracket, a rail or an edge held level or plumb |
+//! | `touch` | 1 | [`Touch`]: what taps and strokes on the display showed |
 //! | `step` | 1 | [`StepSaid`]: a step of the job that a person closed or left out |
 //!
 //! In JSON each is `{"section", "data_version", "data"}`. Version 1 of the first four had its

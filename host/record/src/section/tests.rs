@@ -1,7 +1,7 @@
 use super::*;
 use serde_json::json;
 use skimgauge_model::Verdict;
-use skimgauge_quantity::{Band, Deg, Mm, Units, say};
+use skimgauge_quantity::{Band, Deg, Mm, MmPerM, Units, say};
 
 fn section(name: &str, data_version: u32, data: Value) -> Section {
     let whole = json!({"section": name, "data_version": data_version, "data": data});
@@ -125,4 +125,63 @@ fn a_number_that_is_none_is_refused() {
     let Section::Survey(mut survey) = section("survey", 1, first("survey")) else { panic!() };
     survey.flatness = Mm(f64::NAN);
     assert!(crate::Body::from(Section::Survey(survey)).payload().is_err());
+}
+
+#[test]
+fn a_proof_is_written_as_documented_and_an_older_word_stays_what_it_was() {
+    let touch = Touch {
+        verdict: Verdict::Unsure,
+        because: say!("touch stands {} off", Mm(2.5).gap()).into(),
+        settle: Some(say!("tap another three rounds").into()),
+        cause: None,
+        image: skimgauge_model::Image::mm(2025.0, 1265.6),
+        tool: "rod".to_owned(),
+        limit: Mm(3.0),
+        map: Some(TouchMap {
+            right: Found { value: Mm(0.4), u: Mm(0.41) },
+            up: Found { value: Mm(-0.2), u: Mm(0.41) },
+            scale_across: Found { value: MmPerM(1.5), u: MmPerM(0.2) },
+            scale_down: Found { value: MmPerM(0.1), u: MmPerM(0.3) },
+            turn: Found { value: MmPerM(0.0), u: MmPerM(0.2) },
+            shear: Found { value: MmPerM(0.0), u: MmPerM(0.3) },
+            scatter: Mm(0.6),
+        }),
+        places: vec![TouchPlace {
+            name: "top left".to_owned(),
+            x: Mm(-1012.5),
+            y: Mm(0.0),
+            right: Mm(-1.1),
+            up: Mm(0.3),
+            expanded: Mm(0.9),
+            verdict: Verdict::Within,
+        }],
+        marks: vec![TouchMark {
+            name: "centre".to_owned(),
+            x: Mm(0.0),
+            y: Mm(-632.8),
+            taps: 3,
+            missed: 1,
+            right: Mm(0.5),
+            up: Mm(0.1),
+            bent: false,
+        }],
+        strokes: vec![vec![[-911.3, -63.3], [911.2, -63.1]]],
+        parts: vec![TouchPart {
+            what: "map".to_owned(),
+            verdict: Verdict::Unsure,
+            says: say!("touch stands off").into(),
+        }],
+        told: vec![say!("latency cannot be measured from a page").into()],
+        made: json!({"form": 1}),
+    };
+    let written = serde_json::to_value(Section::from(touch.clone())).unwrap();
+    assert_eq!((&written["section"], &written["data_version"]), (&json!("touch"), &json!(1)));
+    let data = &written["data"];
+    assert_eq!(data["limit_mm"], 3.0);
+    assert_eq!(data["map"]["scale_across_mm_per_m"], json!({"value": 1.5, "u": 0.2}));
+    assert_eq!(data["marks"][0]["missed"], 1);
+    assert_eq!(data["places"][0]["verdict"], "within");
+    assert_eq!(serde_json::from_value::<Section>(written).unwrap(), Section::from(touch));
+    // How well the head repeats is no proof of touch, and is read as before.
+    assert!(Section::WORDS.contains(&("prove", 1)) && Section::WORDS.contains(&("touch", 1)));
 }

@@ -9,9 +9,9 @@ use serde_json::json;
 use skimgauge_quantity::{Band, Celsius, Deg, Mm, Turns};
 use skimgauge_record::chain::{Hash, Row, link};
 use skimgauge_record::event::{
-    AsLeft, BudgetLine, Calibrated, CalibrationUsed, Came, Difference, EmitterTilt, Head,
-    JobRevised, Judged, JudgedAt, Note, Phase, Point, Salvaged, Sayer, Section, Station, Take,
-    TurnAdvised, TurnObserved, Verdict,
+    AsLeft, BudgetLine, Calibrated, CalibrationUsed, Came, Difference, EmitterOff, EmitterTilt,
+    Head, JobRevised, Judged, JudgedAt, Looked, Note, Phase, Point, Salvaged, Sayer, Section,
+    Station, Take, TurnAdvised, TurnObserved, Verdict,
 };
 use skimgauge_record::photo::Photo;
 use skimgauge_record::section::{Known, Levelled, Line, Said, Tool};
@@ -228,6 +228,7 @@ pub(crate) fn append_every_kind(record: &mut Record, job: &str, after_s: u32) ->
         by: Some(Sayer::Terminal),
     }
     .into());
+    put(EmitterOff { saw: Looked::Line, gap: Some(Mm(3.2)), head: head.clone() }.into());
     put(AsLeft { takes: vec![redo], tilt: Some(tilt) }.into());
     put(Judged {
         verdict: Verdict::Unsure,
@@ -272,6 +273,7 @@ pub(crate) fn append_every_kind(record: &mut Record, job: &str, after_s: u32) ->
             | Body::Take(_)
             | Body::AsLeft(_) => {}
             Body::EmitterTilt(_)
+            | Body::EmitterOff(_)
             | Body::TurnAdvised(_)
             | Body::TurnObserved(_)
             | Body::Judged(_) => {}

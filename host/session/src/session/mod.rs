@@ -1,10 +1,13 @@
 //! One conversation with a head. Pure: bytes and the time in, events and bytes to send out.
 
 use skimgauge_shared::calibration::CalibrationState;
+use skimgauge_shared::exchange::Tokens;
 use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, SEPARATOR, Skip, encode};
+use skimgauge_shared::light::Sheet;
 use skimgauge_shared::message::{
-    Codes, Hello, PROTOCOL, Press, Pulse, Report, Request, SerialNumber,
+    Answer, Ask, Codes, Hello, Press, Pulse, Report, Request, SerialNumber, Token,
 };
+use skimgauge_shared::pixels::{Scan, Together};
 use skimgauge_shared::reading::Reading;
 use skimgauge_shared::sequence::{Follower, Placed};
 use skimgauge_shared::units::Microseconds;
@@ -54,14 +57,23 @@ pub enum Event {
     Same,
     /// A reading.
     Reading(Arrived),
+    /// What the profile shows besides its middle.
+    Sheet(Sheet),
+    /// A whole scan, as asked for.
+    Profile {
+        /// Of the reading that was made of it.
+        sequence: u8,
+        /// As the pixels' converter gave it.
+        scan: Box<Scan>,
+    },
     /// The head's health.
     Pulse(Pulse),
     /// Raw codes.
     Codes(Codes),
     /// The button, and when on the head's clock.
     Button(Press, Microseconds),
-    /// The head answered a request otherwise.
-    Answer(Report),
+    /// The head answered a request; what was asked, and what it says.
+    Answer(Ask, Answer),
     /// Log bytes.
     Log(Vec<u8>),
     /// Where the head panicked before this start.
@@ -95,6 +107,9 @@ pub enum Refused {
         /// Its version.
         theirs: u16,
     },
+    /// It speaks this protocol in other shapes: its firmware and this program were made at different
+    /// times.
+    Schema,
     /// It sends, but not what a head sends.
     NotAHead {
         /// Bytes that came.
@@ -140,7 +155,9 @@ pub struct Session {
     /// The head before the link was lost: its serial, the last number and time.
     before: Option<(SerialNumber, u32, Microseconds)>,
     counts: Counts,
-    ping: (u32, Duration),
+    tokens: Tokens,
+    together: Together,
+    ping: (Token, Duration),
     ping_at: Duration,
     greet_at: Duration,
     out: Vec<u8>,
@@ -157,7 +174,9 @@ impl Session {
             followed_at: now,
             before: None,
             counts: Counts::default(),
-            ping: (0, now),
+            tokens: Tokens::new(),
+            together: Together::default(),
+            ping: (Token::NONE, now),
             ping_at: now,
             greet_at: now,
             out: Vec::new(),
@@ -181,13 +200,15 @@ impl Session {
         self.wanted
     }
 
-    /// Queues a request.
-    pub fn ask(&mut self, request: &Request) {
+    /// Queues a request; the token that its answer will carry.
+    pub fn ask(&mut self, request: &Request) -> Token {
+        let call = self.tokens.call(request.clone());
         let mut buffer = [0; MAX_FRAME];
         // Every request fits: `MAX_FRAME` is held by a test over the longest of each.
-        if let Ok(frame) = encode(request, &mut buffer) {
+        if let Ok(frame) = encode(&call, &mut buffer) {
             self.out.extend_from_slice(frame);
         }
+        call.token
     }
 
     /// Bytes to send.
@@ -222,7 +243,7 @@ impl Session {
                     tell(Event::Refused(refused));
                 } else if now >= *next {
                     *next = now + GREET_EVERY;
-                    self.ask(&Request::Greet { protocol: PROTOCOL });
+                    self.ask(&Request::Greet);
                 }
             }
             State::AskingCalibration { next, .. } if now >= *next => {
@@ -237,13 +258,11 @@ impl Session {
     fn keep_up(&mut self, now: Duration) {
         if now >= self.ping_at {
             self.ping_at = now + PING_EVERY;
-            self.ping = (self.ping.0.wrapping_add(1), now);
-            let token = self.ping.0;
-            self.ask(&Request::Ping { token });
+            self.ping = (self.ask(&Request::Ping), now);
         }
         if now >= self.greet_at {
             self.greet_at = now + GREET_AGAIN_EVERY;
-            self.ask(&Request::Greet { protocol: PROTOCOL });
+            self.ask(&Request::Greet);
         }
     }
 
@@ -251,6 +270,7 @@ impl Session {
         self.state = State::Greeting { since: now, next: now, heard: 0 };
         self.decoder.reset();
         self.follower = None;
+        self.tokens.forget();
         self.out.clear();
         // Ends whatever the head has half received.
         self.out.push(SEPARATOR);
@@ -258,9 +278,18 @@ impl Session {
 
     fn skip(&mut self, bytes: u32, why: Skip, tell: &mut impl FnMut(Event)) {
         self.counts.skipped_bytes += u64::from(bytes);
-        if let Skip::Protocol(theirs) = why {
+        let greeting = matches!(self.state, State::Greeting { .. });
+        let refused = match why {
+            Skip::Protocol(theirs) => Some(Refused::Protocol { theirs }),
+            Skip::Schema(_) => Some(Refused::Schema),
+            // A whole message of protocol 1, whose heads do not say their version to a host of
+            // another: no later protocol has tags between the greeting and 16.
+            Skip::Contents { tag: 1..16, .. } if greeting => Some(Refused::Protocol { theirs: 1 }),
+            _ => None,
+        };
+        if let Some(refused) = refused {
             self.state = State::Over;
-            tell(Event::Refused(Refused::Protocol { theirs }));
+            tell(Event::Refused(refused));
         } else if !matches!(self.state, State::Greeting { .. } | State::Over) {
             tell(Event::Skipped { bytes, why });
         }
@@ -280,16 +309,7 @@ impl Session {
         }
         match report {
             Report::Hello(hello) => self.greeted(hello, now, tell),
-            Report::Calibration(calibration) => {
-                if let State::AskingCalibration { hello, .. } = self.state {
-                    self.state = State::Up;
-                    self.ping_at = now;
-                    self.greet_at = now + GREET_AGAIN_EVERY;
-                    tell(Event::Up(Box::new(HeadIs { hello, calibration })));
-                } else {
-                    tell(Event::Answer(Report::Calibration(calibration)));
-                }
-            }
+            Report::Answer(token, answer) => self.answered(token, answer, now, tell),
             // Until the head is known its readings are nobody's; they came all the same.
             Report::Reading(reading) if matches!(self.state, State::AskingCalibration { .. }) => {
                 self.place(&reading, now);
@@ -302,24 +322,44 @@ impl Session {
             }
             _ if !matches!(self.state, State::Up) => (),
             Report::Reading(reading) => self.reading(reading, now, tell),
+            Report::Sheet(sheet) => tell(Event::Sheet(sheet)),
+            Report::Profile(piece) => {
+                if let Some((sequence, scan)) = self.together.add(&piece) {
+                    tell(Event::Profile { sequence, scan: Box::new(*scan) });
+                }
+            }
             Report::Pulse(pulse) => tell(Event::Pulse(pulse)),
-            Report::Rate(rate) => {
-                if let Some(follower) = &mut self.follower {
-                    follower.set_rate(rate.per_second);
-                }
-                tell(Event::Answer(Report::Rate(rate)));
-            }
-            Report::Pong { token, at } => {
-                if token == self.ping.0 {
-                    tell(Event::RoundTrip { took: now.saturating_sub(self.ping.1), at });
-                }
-            }
             Report::Codes(codes) => tell(Event::Codes(codes)),
             Report::Button { press, at } => tell(Event::Button(press, at)),
             Report::LastWords(_) => (),
-            answer @ (Report::Staged { .. } | Report::Done(_) | Report::Refused { .. }) => {
-                tell(Event::Answer(answer));
+        }
+    }
+
+    fn answered(
+        &mut self,
+        token: Token,
+        answer: Answer,
+        now: Duration,
+        tell: &mut impl FnMut(Event),
+    ) {
+        let ask = self.tokens.answered(token, &answer);
+        if let (Answer::Rate(rate), Some(follower)) = (&answer, &mut self.follower) {
+            follower.set_rate(rate.per_second);
+        }
+        match (&self.state, ask, answer) {
+            // Whoever asked for them, now or when a recording was made: they are those in use.
+            (State::AskingCalibration { hello, .. }, _, Answer::Calibration(calibration)) => {
+                let hello = *hello;
+                self.state = State::Up;
+                self.ping_at = now;
+                self.greet_at = now + GREET_AGAIN_EVERY;
+                tell(Event::Up(Box::new(HeadIs { hello, calibration })));
             }
+            (State::Up, Some(Ask::Ping), Answer::Pong { at }) if token == self.ping.0 => {
+                tell(Event::RoundTrip { took: now.saturating_sub(self.ping.1), at });
+            }
+            (State::Up, Some(ask), answer) => tell(Event::Answer(ask, answer)),
+            _ => (),
         }
     }
 

@@ -1,6 +1,11 @@
 use super::*;
 use skimgauge_shared::calibration::Calibration;
-use skimgauge_shared::message::{CalibrationCheck, Capabilities, Rate, ResetCause, Version};
+use skimgauge_shared::check::crc32;
+use skimgauge_shared::light::LightState;
+use skimgauge_shared::message::{
+    CalibrationCheck, Call, Capabilities, PROTOCOL, Rate, Refusal, ResetCause, SCHEMA, Version,
+};
+use skimgauge_shared::pixels::Piece;
 use skimgauge_shared::reading::{Absence, Sample};
 
 const SERIAL: SerialNumber = SerialNumber([0x5A; 16]);
@@ -8,20 +13,23 @@ const SERIAL: SerialNumber = SerialNumber([0x5A; 16]);
 fn hello(made: u32) -> Report {
     Report::Hello(Hello {
         protocol: PROTOCOL,
+        schema: SCHEMA,
         firmware: Version { major: 0, minor: 1, patch: 0 },
         serial: Some(SERIAL),
         reset: ResetCause::Watchdog,
-        capabilities: Capabilities::EYE,
+        capabilities: Capabilities::BUZZER,
         at: Microseconds(u64::from(made) * 10_000),
         made,
         rate: Rate { per_second: 100, conversions: 2 },
         calibration: CalibrationCheck::Good,
+        token: Token::NONE,
     })
 }
 
 fn constants() -> Report {
     let calibration = Calibration::nominal(SERIAL);
-    Report::Calibration(CalibrationState { check: CalibrationCheck::Good, calibration })
+    let state = CalibrationState { check: CalibrationCheck::Good, calibration };
+    Report::Answer(Token(999), Answer::Calibration(state))
 }
 
 fn reading(number: u32) -> Report {
@@ -30,8 +38,9 @@ fn reading(number: u32) -> Report {
         sequence: number as u8,
         at_low_us: number.wrapping_mul(10_000),
         stand_off: Sample::Absent(absent),
-        eye: Sample::Absent(absent),
+        middle: Sample::Absent(absent),
         tilt: Sample::Absent(absent),
+        state: LightState::UNKNOWN,
     })
 }
 
@@ -43,7 +52,7 @@ fn pulse(made: u32) -> Report {
         refused_frames: 0,
         temperature: Sample::Absent(Absence::NoAnswer),
         supply: Sample::Absent(Absence::NoAnswer),
-        light: Sample::Absent(Absence::NoAnswer),
+        tilt_status: 0,
         latest_start_us: 0,
     })
 }
@@ -58,11 +67,18 @@ fn hear(session: &mut Session, at_ms: u64, reports: &[Report]) -> Vec<Event> {
     told
 }
 
-fn asks_to_greet(session: &mut Session) -> bool {
+/// What it asks.
+fn asked(session: &mut Session) -> Vec<Call> {
     let mut decoder = Decoder::new();
-    let out = session.take_out();
-    out.iter()
-        .any(|byte| matches!(decoder.feed::<Request>(*byte), Fed::Message(Request::Greet { .. })))
+    let fed = |byte: &u8| match decoder.feed::<Call>(*byte) {
+        Fed::Message(call) => Some(call),
+        _ => None,
+    };
+    session.take_out().iter().filter_map(fed).collect()
+}
+
+fn asks_to_greet(session: &mut Session) -> bool {
+    asked(session).iter().any(|call| call.request == Request::Greet)
 }
 
 /// Up since 20 s, 2 000 readings made, the last of them heard.
@@ -173,4 +189,89 @@ fn a_head_that_made_fewer_since_its_restart_has_lost_none() {
     slow.at = Microseconds(30_000_000);
     hear(&mut session, 50_000, &[Report::Hello(slow), constants()]);
     assert_eq!(session.counts().lost, 0);
+}
+
+/// A body as a frame: COBS by hand, for fewer than 255 bytes.
+fn framed(body: &[u8]) -> Vec<u8> {
+    let bytes = [body, &crc32(body).to_le_bytes()].concat();
+    let pieces = bytes.split(|byte| *byte == 0);
+    let mut stuffed: Vec<u8> =
+        pieces.flat_map(|piece| [&[piece.len() as u8 + 1], piece].concat()).collect();
+    stuffed.push(0);
+    stuffed
+}
+
+/// What heads of protocol 1 sent: their greeting after a start; and, to a greeting of another
+/// protocol, a refusal, and their readings (bytes as that protocol's own test had them).
+#[test]
+fn a_head_of_protocol_1_is_refused_by_name_whatever_it_says_first() {
+    let reading = [
+        0x01, 0x2a, 0x87, 0xad, 0x4b, 0x00, 0xf0, 0xad, 0x03, 0xc3, 0x13, 0x80, 0xd3, 0x0e, 0xbf,
+        0xc0, 0x29,
+    ];
+    let refusal = [0x0a, 0x00, 0x00];
+    let hello = [0x00, 0x01, 0x00, 0x01, 0x00, 0x00, 0x00, 0x03];
+    for first in [&reading[..], &refusal, &hello] {
+        let mut session = Session::new(None, Duration::ZERO);
+        let mut told = Vec::new();
+        session.poll(Duration::ZERO, &framed(first), &mut |event| told.push(event));
+        let refused = Refused::Protocol { theirs: 1 };
+        assert_eq!(told, [Event::Refused(refused)], "{first:?}");
+    }
+}
+
+#[test]
+fn a_head_of_other_shapes_is_refused_by_name() {
+    let mut session = Session::new(None, Duration::ZERO);
+    let mut told = Vec::new();
+    let hello = framed(&[0, PROTOCOL as u8, 9, 9, 9]);
+    session.poll(Duration::ZERO, &hello, &mut |event| told.push(event));
+    assert_eq!(told, [Event::Refused(Refused::Schema)]);
+}
+
+/// Each answer is told with what it answers, by its token: of two of a kind each its own, an unknown
+/// one not at all.
+#[test]
+fn answers_find_their_requests_by_token() {
+    let mut session = long_up();
+    let identify = session.ask(&Request::Identify { seconds: 1 });
+    let commit = session.ask(&Request::CommitCalibration { check: 7 });
+    let loader = session.ask(&Request::EnterLoader { key: 7 });
+    assert_eq!(
+        asked(&mut session).iter().map(|c| c.token).collect::<Vec<_>>(),
+        [identify, commit, loader]
+    );
+    let press = || Answer::PressWanted { seconds: 10 };
+    let refused = || Answer::Refused(Refusal::NotPressed);
+    let told = hear(
+        &mut session,
+        20_100,
+        &[
+            Report::Answer(commit, press()),
+            Report::Answer(identify, Answer::Done),
+            Report::Answer(Token::NONE, press()),
+            Report::Answer(Token(12_345), Answer::Done),
+            Report::Answer(commit, refused()),
+            Report::Answer(commit, refused()),
+            Report::Answer(Token::NONE, Answer::Done),
+        ],
+    );
+    let expected = [
+        Event::Answer(Ask::CommitCalibration, press()),
+        Event::Answer(Ask::Identify, Answer::Done),
+        Event::Answer(Ask::EnterLoader, press()),
+        Event::Answer(Ask::CommitCalibration, refused()),
+        Event::Answer(Ask::EnterLoader, Answer::Done),
+    ];
+    assert_eq!(told, expected);
+}
+
+#[test]
+fn a_scan_is_told_when_it_is_whole() {
+    let mut session = long_up();
+    let scan: Scan = core::array::from_fn(|i| i as u16 * 16);
+    let piece = |piece| Report::Profile(Piece::of(&scan, 9, piece));
+    assert_eq!(hear(&mut session, 20_100, &[piece(0), piece(1), piece(3)]), []);
+    let told = hear(&mut session, 20_200, &[piece(0), piece(1), piece(2), piece(3)]);
+    assert_eq!(told, [Event::Profile { sequence: 9, scan: Box::new(scan) }]);
 }

@@ -9,8 +9,7 @@ fn main() -> Result<(), String> {
     let netlist = Netlist::parse(&source("hardware/schematic/head.xml"))?;
     let ratings = Ratings::parse(&source("hardware/ratings.toml"))?;
     let body = Body::parse(&source("hardware/body/params.toml"))?;
-    let code = source("host/metrology/src/measure/take.rs");
-    let shares = budget::shares(&body, &ratings, &code)?;
+    let shares = budget::shares(&body, &ratings, &budget::Code::read())?;
     for (name, text) in [
         ("sums.md", sums::document(&sums::all(&netlist, &ratings)?)),
         ("error-budget.md", budget::document(&shares)),

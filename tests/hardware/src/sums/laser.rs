@@ -69,7 +69,7 @@ pub(super) fn of_laser_supply(v: &Values<'_>, sums: &mut Vec<Sum>) -> Result<(),
 
 pub(super) fn of_laser_input(v: &Values<'_>, sums: &mut Vec<Sum>) -> Result<(), String> {
     let rail = v.rating("rail_3v3")?;
-    let code = |code: i32| f64::from(code) * f64::from(CODE_UV) * 1e-6;
+    let code = |code: i16| f64::from(code) * f64::from(CODE_UV) * 1e-6;
     let range = Interval::new(code(*STAND_OFF_CODES.start()), code(*STAND_OFF_CODES.end()));
     let lost = Interval::new(code(NO_SPOT_CODE), rail.low + v.rating("pin_over_rail")?.high);
     let mut add = |name, unit, comes_to, limit, why| {

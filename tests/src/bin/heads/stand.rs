@@ -3,12 +3,14 @@
 
 use skimgauge_bench::Bench;
 use skimgauge_bench::virtual_head::VirtualHead;
+use skimgauge_bench::zeroed::{self, Zeroed};
 use skimgauge_metrology::measure::{Limits, Live, Observer};
 use skimgauge_metrology::zero::Gathering;
 use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
-use skimgauge_shared::exchange::{NotWritten, WriteConstants};
+use skimgauge_shared::exchange::{NotWritten, Tokens, WriteConstants};
 use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, encode};
-use skimgauge_shared::message::{Hello, PROTOCOL, Refusal, Report, Request};
+use skimgauge_shared::message::{Answer, Ask, Hello, Report, Request};
+use skimgauge_shared::pixels::{Pixels, Together};
 use skimgauge_shared::sequence::Follower;
 
 /// The day on which all this happens.
@@ -24,31 +26,34 @@ pub(crate) struct Stand {
     head: VirtualHead,
     decoder: Decoder,
     follower: Option<Follower>,
+    tokens: Tokens,
     /// Its greeting.
     pub hello: Option<Hello>,
     /// The observer.
     pub observer: Observer,
-    /// Raw codes, while they are gathered.
+    /// What a zero gathers, while it does.
     pub gathering: Option<Gathering>,
-    answer: Option<Report>,
-    /// Readings that came.
-    pub readings: u64,
+    profile: Together,
+    answer: Option<(Ask, Answer)>,
 }
 
 impl Stand {
-    /// Switched on and greeted.
-    pub(crate) fn new(bench: Bench, limits: Limits) -> Self {
+    /// Its constants written, then switched on anew and greeted.
+    pub(crate) fn new(bench: Bench, zeroed: &Zeroed, limits: Limits) -> Self {
+        let mut head = VirtualHead::new(bench.clone());
+        assert!(zeroed::write(&mut head, zeroed), "the head does not take its constants");
         let head = VirtualHead::new(bench.clone());
         let mut stand = Self {
             bench,
             head,
             decoder: Decoder::new(),
             follower: None,
+            tokens: Tokens::new(),
             hello: None,
             observer: Observer::new(limits, TODAY),
             gathering: None,
+            profile: Together::default(),
             answer: None,
-            readings: 0,
         };
         stand.greet();
         stand
@@ -64,8 +69,8 @@ impl Stand {
     }
 
     fn greet(&mut self) {
-        self.ask(&Request::Greet { protocol: PROTOCOL });
-        self.ask(&Request::ReadCalibration);
+        self.ask(Request::Greet);
+        self.ask(Request::ReadCalibration);
     }
 
     /// Time on the host, s.
@@ -74,9 +79,9 @@ impl Stand {
     }
 
     /// Asks and waits a moment for the answer.
-    pub(crate) fn ask(&mut self, request: &Request) -> Option<Report> {
+    pub(crate) fn ask(&mut self, request: Request) -> Option<(Ask, Answer)> {
         let mut buffer = [0; MAX_FRAME];
-        let frame = encode(request, &mut buffer).ok()?.to_vec();
+        let frame = encode(&self.tokens.call(request), &mut buffer).ok()?.to_vec();
         self.answer = None;
         self.tick(&frame);
         for _ in 0..20 {
@@ -119,9 +124,12 @@ impl Stand {
                 if let Some(follower) = &mut self.follower {
                     let placed = follower.place(reading.sequence, reading.at_low_us);
                     self.observer.reading(&reading, placed, now_s);
-                    self.readings += 1;
+                }
+                if let Some(gathering) = &mut self.gathering {
+                    gathering.tilt(reading.tilt);
                 }
             }
+            Report::Sheet(sheet) => self.observer.sheet(&sheet, now_s),
             Report::Pulse(pulse) => {
                 if let (Some(gathering), Some(t)) = (&mut self.gathering, pulse.temperature.value())
                 {
@@ -131,39 +139,52 @@ impl Stand {
             }
             Report::Codes(codes) => {
                 if let Some(gathering) = &mut self.gathering {
-                    gathering.codes(&codes);
+                    gathering.stand_off(codes.stand_off);
                 }
             }
-            Report::Calibration(state) => {
-                self.observer.calibrated(state.clone());
-                self.answer = Some(Report::Calibration(state));
+            Report::Profile(piece) => {
+                if let (Some((_, scan)), Some(gathering)) =
+                    (self.profile.add(&piece), &mut self.gathering)
+                {
+                    gathering.profile(scan);
+                }
             }
-            Report::Pong { .. } | Report::Button { .. } | Report::Log(_) | Report::LastWords(_) => {
+            Report::Answer(token, answer) => {
+                let Some(ask) = self.tokens.answered(token, &answer) else { return };
+                if let Answer::Calibration(state) = &answer {
+                    self.observer.calibrated(state.clone());
+                }
+                self.answer = Some((ask, answer));
             }
-            other => self.answer = Some(other),
+            Report::Button { .. } | Report::Log(_) | Report::LastWords(_) => {}
         }
     }
 
-    /// Raw codes over so many seconds.
-    pub(crate) fn gather(&mut self, seconds: f64) -> Gathering {
-        self.gathering = Some(Gathering::default());
-        self.run(seconds);
-        self.gathering.take().unwrap_or_default()
-    }
-
-    /// Writes constants in the two steps, and hears them back.
+    /// Writes constants, and hears them back; nobody presses the button.
     pub(crate) fn write(
         &mut self,
         constants: &Calibration,
-    ) -> Result<CalibrationState, Option<Refusal>> {
-        let silent = None;
-        let written = WriteConstants::carry_out(constants.clone(), |request| {
-            request.and_then(|request| self.ask(&request)).ok_or(silent)
+        table: Option<Pixels>,
+    ) -> Result<CalibrationState, Option<NotWritten>> {
+        let written = WriteConstants::carry_out(constants.clone(), table, |request| {
+            let answer = match request {
+                Some(request) => self.ask(request),
+                None => self.wait(),
+            };
+            answer.ok_or(None)
         });
-        written?.map_err(|not| match not {
-            NotWritten::Refused(why) => Some(why),
-            NotWritten::Garbled | NotWritten::Differs(_) => None,
-        })
+        written?.map_err(Some)
+    }
+
+    /// The next answer to what was asked.
+    fn wait(&mut self) -> Option<(Ask, Answer)> {
+        for _ in 0..100 {
+            if self.answer.is_some() {
+                break;
+            }
+            self.tick(&[]);
+        }
+        self.answer.take()
     }
 
     /// How the head is now.

@@ -1,94 +1,93 @@
-//! A head zeroed on a simulated rig, as a careful user would.
+//! A head zeroed on the simulated gauge, as a careful user would.
 
 use crate::stand::{Stand, TODAY};
-use skimgauge_bench::head::{Attitude, Place, Plate};
+use skimgauge_bench::head::Attitude;
 use skimgauge_bench::noise::Noise;
-use skimgauge_metrology::zero::{BlockStill, Light, Outcome, Pair, Session, Still};
+use skimgauge_bench::room::gauge::{Gauge, Slits};
+use skimgauge_metrology::zero::{self, Gathering, Lamp, Mean, Outcome, Pair, Session, StillError};
 use skimgauge_shared::message::Request;
 
-/// Nominal height of the rig's light over its plate, mm.
-const LIGHT_MM: f64 = 8.0;
-/// Standard uncertainty of that height: set on gauge blocks, mm.
-const LIGHT_U_MM: f64 = 0.01;
-/// Blocks, mm: gaps of 1 to 7 mm. Feeler stock with a certificate of 6 um (k = 2).
-const BLOCKS_MM: [f64; 6] = [1.0, 2.0, 3.0, 4.5, 5.5, 7.0];
-const BLOCK_U_MM: f64 = 0.003;
-/// How the feet seat, mm: the room's own figure.
-pub(crate) const SEAT_U_MM: f64 = 0.05;
-/// The whole set is gone through so many times, the head seated anew at each block.
-const ROUNDS: usize = 3;
+/// The gauge's label, mm, and what it is known to.
+const LABEL_MM: [f64; 2] = [3.002, 9.004];
+const LABEL_U_MM: f64 = 0.006;
+/// Slits out of line, dirt under the gauge, unevenness of its lamp: limits of 7.5, 5 and 5 um.
+const GAUGE_U_MM: f64 = 0.0060;
+/// Lean of a seat times the distance from spot to eye, as `zero` has it unless told otherwise.
+const SEAT_U_MM: f64 = 0.012;
+/// Stands on the board, and lifts by something of about this height, mm.
+const SEATS: usize = 3;
+const LIFTS_MM: [f64; 2] = [0.6, 1.2];
 
 /// Zeroes the head on its stand; the outcome is written to it.
 pub(crate) fn zero(stand: &mut Stand, noise: &mut Noise) -> Result<Outcome, String> {
-    stand.ask(&Request::StreamCodes { on: true });
-    let true_light_mm = LIGHT_MM + noise.normal(LIGHT_U_MM);
-    let plate = |block_mm: f64, lit: bool, level_deg: f64, lean_deg: f64| Plate {
-        block_mm,
-        light_mm: lit.then_some(true_light_mm),
-        thickness_mm: 3.0,
-        light_v: 1.2,
-        level_deg,
-        lean_deg,
-    };
-    let mut still = |stand: &mut Stand, plate: Plate, seated: bool| -> Result<Still, String> {
+    stand.ask(Request::StreamCodes { on: true });
+    let of_all_mm = noise.normal(GAUGE_U_MM);
+    let [low_mm, high_mm] = LABEL_MM.map(|mm| mm + of_all_mm + noise.normal(LABEL_U_MM));
+    let gauge = Gauge { low_mm, high_mm, open: Slits::Both, ..Gauge::default() };
+    let lifts = LIFTS_MM.map(|mm| mm + noise.normal(0.1));
+    let mut stands = Vec::new();
+    for lift_mm in [0.0; SEATS].into_iter().chain(lifts) {
         stand.bench.scene(|scene| {
-            if seated {
-                scene.put(Place::Plate(plate), Attitude::Upright);
-            }
-            scene.roll_to_light(noise.normal(0.05));
+            scene.clip(0.0, -600.0);
+            scene.lift_mm = lift_mm;
+            scene.set_gauge(Some(gauge));
         });
-        stand.run(0.3);
-        stand.gather(0.8).still().map_err(|e| e.to_string())
-    };
-    let dark = still(stand, plate(3.0, false, 0.0, 0.0), true)?;
-    let mut blocks = Vec::new();
-    for _ in 0..ROUNDS {
-        for block_mm in BLOCKS_MM {
-            let still = still(stand, plate(block_mm, true, 0.0, 0.0), true)?;
-            blocks.push(BlockStill { block_mm, block_u_mm: BLOCK_U_MM, still });
-        }
+        stand.run(0.5);
+        let still = gather(stand, 2.2).still().map_err(|why| why.to_string())?;
+        stands.push(zero::Stand { lifted: lift_mm > 0.0, still });
     }
-    let rolls = vec![roll(stand, plate(3.0, true, 0.0, 0.0))];
-    let (level_deg, lean_deg) = (noise.normal(0.5), noise.normal(0.5));
-    let face = plate(3.0, true, level_deg, lean_deg);
-    stand.bench.scene(|scene| scene.put(Place::Plate(face), Attitude::Upright));
+    stand.bench.scene(|scene| scene.lift_mm = 0.0);
     let mut turned = |attitude: Attitude| {
         stand.bench.scene(|scene| scene.turn_head(attitude));
         stand.run(0.6);
-        stand.gather(1.0).still().map_err(|e| e.to_string())
+        gather(stand, 1.5).turned().map_err(|why| why.to_string())
     };
-    let pair = Pair { first: turned(Attitude::Upright)?, second: turned(Attitude::Reversed)? };
+    let level = Pair { first: turned(Attitude::Upright)?, second: turned(Attitude::UpsideDown)? };
+    let (dark, even) = pixels(stand).map_err(|why| why.to_string())?;
+    stand.bench.scene(|scene| {
+        (scene.card, scene.eye_covered) = (None, false);
+        scene.turn_head(Attitude::Upright);
+        scene.set_gauge(None);
+    });
+    let label = zero::Gauge { heights_mm: LABEL_MM.to_vec(), u_mm: LABEL_U_MM, lamp: Lamp::Own };
     let session = Session {
         head: stand.hello.and_then(|h| h.serial).map(|s| s.to_string()).unwrap_or_default(),
-        eye: true,
-        light: Some(Light { height_mm: LIGHT_MM, u_mm: LIGHT_U_MM, on_the_spot: false }),
+        gauge: Some(label),
         seat_u_mm: SEAT_U_MM,
-        sight_u_mm: 0.0,
+        stands,
+        level: Some(level),
         dark: Some(dark),
-        rolls,
-        blocks,
-        level: Some(pair),
-        lean: Some(pair),
+        even: Some(even),
     };
-    stand.ask(&Request::StreamCodes { on: false });
+    stand.ask(Request::StreamCodes { on: false });
     let before =
         stand.observer.calibration().map(|s| s.calibration.clone()).ok_or("no calibration")?;
     let outcome = session.finish(&before, TODAY, "heads").map_err(|e| e.to_string())?;
-    stand.write(&outcome.calibration).map_err(|why| format!("not written: {why:?}"))?;
+    let table = outcome.pixels.as_deref().cloned();
+    stand.write(&outcome.calibration, table).map_err(|why| format!("not written: {why:?}"))?;
     Ok(outcome)
 }
 
-/// Rolls the slide through the light at 1.5 mm/s.
-fn roll(stand: &mut Stand, plate: Plate) -> Vec<skimgauge_metrology::zero::RollPoint> {
-    stand.bench.scene(|scene| {
-        scene.put(Place::Plate(plate), Attitude::Upright);
-        scene.roll_to_light(-1.5);
-    });
-    stand.run(0.2);
-    stand.gathering = Some(Default::default());
-    for _ in 0..200 {
-        stand.bench.scene(|scene| scene.set_slide_mm(scene.slide_mm() + 0.015));
-        stand.tick(&[]);
+/// The eye covered, then before a lit card.
+fn pixels(stand: &mut Stand) -> Result<(Mean, Mean), StillError> {
+    let mut seen = |covered: bool| {
+        stand.bench.scene(|scene| {
+            scene.set_gauge(None);
+            scene.eye_covered = covered;
+            scene.card = (!covered).then_some(0.8);
+        });
+        stand.run(0.5);
+        gather(stand, 5.0).seen()
+    };
+    Ok((seen(true)?, seen(false)?))
+}
+
+/// Raw codes and profiles over so many seconds.
+fn gather(stand: &mut Stand, seconds: f64) -> Gathering {
+    stand.gathering = Some(Gathering::default());
+    for _ in 0..(seconds / 0.22).ceil() as u32 {
+        stand.ask(Request::ProfileWanted);
+        stand.run(0.22);
     }
-    stand.gathering.take().unwrap_or_default().roll()
+    stand.gathering.take().unwrap_or_default()
 }

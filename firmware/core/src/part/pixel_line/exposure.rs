@@ -11,6 +11,7 @@
 //! scans give the same exposures.
 
 use super::EXPOSURES_US;
+use crate::profile::root;
 use skimgauge_shared::units::Microseconds;
 
 /// Scans before it may grow: a fifth of a second, two beats of 100 Hz light at 90 scans a second.
@@ -162,7 +163,8 @@ impl Control {
             self.exposure_us = wanted.max(self.exposure_us);
         } else if at < self.believed_until {
             // The geometric mean; not if it is hardly more.
-            let between = (self.exposure_us * self.too_long_us).isqrt();
+            // At most 9 900 each: 2^27.
+            let between = root((self.exposure_us * self.too_long_us) as i32) as u32;
             if between * 8 > self.exposure_us * 9 {
                 self.exposure_us = between;
             }

@@ -88,21 +88,6 @@ pub trait Pins {
     fn samples(&mut self, into: &mut Scan) -> Result<bool, Absence>;
 }
 
-/// A head that has no such line.
-impl Pins for () {
-    fn flush(&mut self) -> Result<Started, Absence> {
-        Err(Absence::NotFitted)
-    }
-
-    fn read(&mut self) -> Result<Started, Absence> {
-        Err(Absence::NotFitted)
-    }
-
-    fn samples(&mut self, _: &mut Scan) -> Result<bool, Absence> {
-        Err(Absence::NotFitted)
-    }
-}
-
 /// How a scan was taken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Taken {
@@ -149,6 +134,8 @@ pub struct PixelLine<P> {
     /// A read since the last time that a flush went wrong or everything stood still emptied the
     /// line.
     emptied: bool,
+    /// The latest that a read began after its time, us, since somebody asked.
+    latest_us: u16,
 }
 
 impl<P: Pins> PixelLine<P> {
@@ -164,7 +151,18 @@ impl<P: Pins> PixelLine<P> {
             due: Microseconds(0),
             silent: Microseconds(0),
             emptied: false,
+            latest_us: 0,
         }
+    }
+
+    /// The latest that a read began after its time since the last call, us.
+    pub fn take_latest_us(&mut self) -> u16 {
+        core::mem::take(&mut self.latest_us)
+    }
+
+    /// Other ends of the pixels' range: the exposure is found anew.
+    pub fn set_ends(&mut self, dark: u16, stop: u16) {
+        self.control = Control::new(dark, stop);
     }
 
     /// When to call again.
@@ -260,6 +258,8 @@ impl<P: Pins> PixelLine<P> {
         match self.pins.read() {
             Ok(started) => {
                 let exposure = since.and_then(|since| exposure(since, started.at));
+                let late = u16::try_from(started.at.since(self.due).0).unwrap_or(u16::MAX);
+                self.latest_us = self.latest_us.max(late);
                 let half = exposure.map_or(self.exposure_us / 2, |exposure| exposure.0 as u32 / 2);
                 let middle = started.at.since(Microseconds(u64::from(half)));
                 self.state = State::Reading(Taken { exposure, middle });

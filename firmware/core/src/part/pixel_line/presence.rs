@@ -3,6 +3,7 @@
 
 use super::EXPOSURES_US;
 use crate::profile::Fault;
+pub use skimgauge_shared::light::Light;
 use skimgauge_shared::units::Microseconds;
 
 /// Without light in so many scans of nearly the longest exposure (which leave out less than the
@@ -10,18 +11,6 @@ use skimgauge_shared::units::Microseconds;
 const LONG_SCANS: u16 = 9;
 /// Where the room's light forbids long ones: so many of any exposure, a second.
 const ANY_SCANS: u16 = 90;
-
-/// What is known of the emitter's light.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Light {
-    /// In this scan or a little before.
-    Seen,
-    /// None in the last scans, which may have lain between pulses.
-    Waiting,
-    /// None.
-    No,
-}
 
 /// Counts scans without light.
 #[derive(Debug, Clone, Copy, Default)]

@@ -3,7 +3,7 @@
 use skimgauge_model::{Phase, Verdict};
 use skimgauge_quantity::{Mm, Name, Sentence, say};
 use skimgauge_record::event::{
-    Body, Difference, Judged, JudgedAt, PhotoAttached, Sayer, TurnFlag, TurnObserved,
+    Body, Difference, Judged, JudgedAt, Looked, PhotoAttached, Sayer, TurnFlag, TurnObserved,
 };
 use skimgauge_record::section::Section;
 use skimgauge_record::sign::fingerprint;
@@ -129,6 +129,16 @@ fn told_of_work(body: &Body) -> Sentence {
             tilt.u.fine(),
             said_at(tilt.by.as_ref())
         ),
+        Body::EmitterOff(off) => match (&off.saw, off.gap) {
+            (Looked::Line, Some(gap)) => say!(
+                "with the emitter off a line of light stayed, as if the gap were {}",
+                gap.gap()
+            ),
+            (Looked::Line, None) => say!("with the emitter off a line of light stayed"),
+            (Looked::Nothing, _) => say!("with the emitter off no line of light stayed"),
+            (Looked::LeftOut, _) => say!("nobody looked with the emitter off"),
+            (Looked::Other(word), _) => say!("with the emitter off: {}", Name(word)),
+        },
         Body::TurnAdvised(turn) => say!(
             "advised: {}, {}, until {} reads {}",
             Name(&turn.adjuster),

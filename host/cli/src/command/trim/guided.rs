@@ -11,6 +11,7 @@ use crate::storing::Book;
 use crate::storing::at_work::AtWorkMark;
 use crate::written;
 use anyhow::Context;
+use skimgauge_procedure::emitter_off::EmitterOff;
 use skimgauge_procedure::takes::Begin;
 use skimgauge_procedure::trim::{Trim, says};
 use skimgauge_record::event::Phase;
@@ -35,6 +36,7 @@ pub(super) fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
     }
     let source = Source::Live(crate::head::link::open_kept(&port, args.keep.as_deref(), outputs)?);
     let stood = keeping.stood_at()?;
+    let due = !keeping.looked_with_emitter_off()?;
     let begin = Begin { stood, ..Begin::new(job, board, jobs::today(), &port) };
     let trim = Trim::new(begin).context("The job does not name three adjusters.")?;
     if mode == Mode::Plain {
@@ -50,7 +52,8 @@ pub(super) fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
         pages: args.page.open(mode)?,
         plain_every: Duration::from_secs(2),
     };
-    let (trim, view) = shell.run(trim)?;
+    let (looked, view) = shell.run(EmitterOff::before(trim, due))?;
+    let trim = looked.then();
     if mode != Mode::Json {
         println!("{}", report::whole(&view).text(style));
         println!("Kept in {}", path.display());

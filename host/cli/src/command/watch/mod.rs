@@ -15,6 +15,7 @@ use crate::storing::at_work::AtWorkMark;
 use crate::storing::{Book, Store};
 use crate::written;
 use anyhow::Context;
+use skimgauge_procedure::emitter_off::EmitterOff;
 use skimgauge_procedure::takes::{Begin, Takes};
 use skimgauge_quantity::Deg;
 use skimgauge_record::event::Phase;
@@ -175,9 +176,11 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let mut begin = Begin::new(job, board, jobs::today(), &name);
     begin.asks_who = !replayed;
     begin.until_taken = args.until_taken;
+    let mut due = false;
     // A recording begins where it begins.
     if !replayed && let Some((keeping, ..)) = &kept {
         begin.stood = keeping.stood_at()?;
+        due = !keeping.looked_with_emitter_off()?;
     }
     let (store, kept) = match kept {
         None => (None, None),
@@ -190,7 +193,8 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let style = units.style();
     let pages = args.page.open(mode)?;
     let shell = Shell { source, store, mode, style, person: None, pages, plain_every };
-    let (takes, view) = shell.run(Takes::new(begin))?;
+    let (looked, view) = shell.run(EmitterOff::before(Takes::new(begin), due))?;
+    let takes = looked.then();
     if mode != Mode::Json {
         println!("{}", report::whole(&view).text(style));
         let taken = takes.stations().taken();

@@ -3,6 +3,7 @@
 use super::colour;
 use super::headline::Headline;
 use super::number;
+use skimgauge_procedure::view::emitter_off::EmitterOffView;
 use skimgauge_procedure::view::trim::Advice;
 use skimgauge_procedure::view::{Part, State};
 use skimgauge_procedure::{Stop, View};
@@ -42,6 +43,15 @@ fn wordings(view: &View) -> Vec<String> {
             None => vec!["done".to_owned()],
         },
         _ if matches!(view.part, Part::Level(_) | Part::Zero(_)) => of_step(view),
+        State::Hold if matches!(view.emitter_off, Some(EmitterOffView::Off { .. })) => {
+            vec!["keep it off".to_owned(), "off".to_owned()]
+        }
+        State::Hold if view.emitter_off == Some(EmitterOffView::On) => {
+            vec!["switch it on".to_owned(), "light on".to_owned()]
+        }
+        State::Ready if view.emitter_off == Some(EmitterOffView::Offered) => {
+            vec!["switch it off".to_owned(), "light off".to_owned()]
+        }
         State::Turn => turn(view),
         _ if advice(view) == Some(&Advice::Begin) => {
             vec!["begin to turn".to_owned(), "begin".to_owned()]

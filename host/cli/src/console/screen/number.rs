@@ -94,7 +94,7 @@ pub(super) fn state(view: &View, style: Style) -> Headline {
         Part::Level(level) => of_level(view, level, style),
         Part::Zero(zero) => {
             let came_to = zero.came_to.as_ref().map_or_else(String::new, |says| says.text(style));
-            let beside = format!("{}\n{came_to}", constants::seen(view, zero.sees, style));
+            let beside = format!("{}\n{came_to}", constants::seen(view, zero, style));
             let word = match zero.gathered {
                 Some(_) => "readings",
                 None if zero.now.is_some() => "step",

@@ -87,8 +87,15 @@ fn draw_constants(
     found: &Outcome,
     area: Rect,
 ) {
-    let mut lines = says::sentences(view, look.style);
-    let text = constants::outcome(found, Lengths(look.style.units));
+    let mut lines = room::wrapped(
+        &says::sentences(view, look.style),
+        usize::from(area.width),
+        usize::from(area.height),
+    );
+    let units = Lengths(look.style.units);
+    let whole = constants::outcome(found, units);
+    let room = usize::from(area.height).saturating_sub(lines.len());
+    let text = if whole.lines().count() <= room { whole } else { constants::brief(found, units) };
     lines.extend(text.lines().map(|line| Line::raw(line.to_owned())));
     frame.render_widget(Paragraph::new(lines), area);
 }

@@ -2,17 +2,14 @@
 
 use super::drive;
 use super::image::Image;
+use super::loader;
 use crate::head::find::{self, Port};
 use crate::head::link::Link;
 use crate::outcome::Ended;
 use crate::written::UF2;
 use anyhow::{Context, bail};
-use skimgauge_session::Told;
-use skimgauge_session::Trouble;
-use skimgauge_session::{Event, HeadIs, Refused};
-use skimgauge_shared::message::{
-    Ask, Capabilities, LOADER_KEY, Report, Request, SerialNumber, Version,
-};
+use skimgauge_session::{HeadIs, Refused, Trouble};
+use skimgauge_shared::message::{Capabilities, PROTOCOL, SerialNumber, Version};
 use skimgauge_system::input;
 use skimgauge_system::output::{self, Outputs, Replace};
 use std::cmp::Ordering;
@@ -20,7 +17,6 @@ use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-const ANSWER_FOR: Duration = Duration::from_secs(3);
 /// A desktop may take its time to mount a drive; a person who mounts it by hand, too.
 const DRIVE_FOR: Duration = Duration::from_secs(60);
 const BACK_FOR: Duration = Duration::from_secs(30);
@@ -39,6 +35,16 @@ pub struct Flash {
     pub drive: Option<PathBuf>,
     /// Do not ask.
     pub yes: bool,
+    /// Nobody is at the head, who could press its button.
+    pub unattended: bool,
+}
+
+/// The head that is to be written.
+enum Found {
+    /// One that this program understands.
+    Known(Link, Box<HeadIs>),
+    /// One of another protocol or of other shapes: only the way into its boot loader is the same.
+    Stranger,
 }
 
 impl Flash {
@@ -56,19 +62,26 @@ impl Flash {
             )
         })?;
         let Some(port) = self.port()? else { return self.waiting_board(&image) };
-        let link = Link::open(&port, None, None)?;
-        let head = link.await_head(&port).map_err(|trouble| other_protocol(trouble, &port))?;
-        let serial = head.hello.serial;
-        let name = serial
-            .map_or_else(|| "without a serial number".to_owned(), |serial| serial.to_string());
-        println!("Head {name} on {port}: firmware {}.", head.hello.firmware);
-        println!(
-            "{shown}: firmware {}, {}.",
-            image.version,
-            compared(image.version, head.hello.firmware)
-        );
-        if !head.hello.capabilities.has(Capabilities::LOADER) {
-            bail!("This head cannot go into its boot loader by itself. {BY_BUTTON}");
+        let found = found(&port)?;
+        match &found {
+            Found::Known(_, head) => {
+                let name = head.hello.serial.map_or_else(
+                    || "without a serial number".to_owned(),
+                    |serial| serial.to_string(),
+                );
+                println!("Head {name} on {port}: firmware {}.", head.hello.firmware);
+                println!(
+                    "{shown}: firmware {}, {}.",
+                    image.version,
+                    compared(image.version, head.hello.firmware)
+                );
+                if !head.hello.capabilities.has(Capabilities::LOADER) {
+                    bail!("This head cannot go into its boot loader by itself. {BY_BUTTON}");
+                }
+            }
+            Found::Stranger => {
+                println!("{shown}: firmware {}, protocol {PROTOCOL}.", image.version);
+            }
         }
         if !self.agreed("Write it to the head? Type `yes`.")? {
             println!("Nothing was written.");
@@ -84,13 +97,21 @@ impl Flash {
                 drive.display()
             );
         }
-        enter_loader(&link, &port)?;
-        drop(link);
-        println!("The head is in its boot loader.");
+        let head = match found {
+            Found::Known(link, head) => {
+                loader::enter(&link, &port, self.unattended)?;
+                println!("The head is in its boot loader.");
+                Some(head)
+            }
+            Found::Stranger => {
+                loader::enter_stranger(&port)?;
+                None
+            }
+        };
         let drive = self.await_drive(&before)?;
         let entered = Instant::now();
         self.copy(&image, &drive)?;
-        self.verify(&image, &port, serial, &head, entered)
+        self.verify(&image, &port, head.as_deref(), entered)
     }
 
     /// The port to use; `None`: no head answers, and a board waits in its boot loader.
@@ -196,7 +217,7 @@ impl Flash {
             .as_ref()
             .map_or_else(|| "RPI-RP2".to_owned(), |drive| drive.display().to_string());
         bail!(
-            "The head is in its boot loader, and its drive {named} did not show in {} s. Nothing was written: unplug the head \
+            "The head was asked into its boot loader, and its drive {named} did not show in {} s. Nothing was written: unplug the head \
              and plug it in again, and it runs as before. Or mount the drive and copy {} onto it; or run this again with \
              --drive DIR.",
             DRIVE_FOR.as_secs(),
@@ -234,10 +255,10 @@ impl Flash {
         &self,
         image: &Image,
         port: &str,
-        serial: Option<SerialNumber>,
-        before: &HeadIs,
+        before: Option<&HeadIs>,
         entered: Instant,
     ) -> anyhow::Result<Ended> {
+        let serial: Option<SerialNumber> = before.and_then(|head| head.hello.serial);
         let until = Instant::now() + BACK_FOR;
         let mut last = None;
         while Instant::now() < until {
@@ -245,7 +266,7 @@ impl Flash {
             let port = find::port_of(serial).unwrap_or_else(|| port.to_owned());
             match Link::open(&port, serial, None).and_then(|link| link.await_head(&port)) {
                 // Its clock began anew, so it is not the old start that answers.
-                Ok(head) if went_on(before, &head, entered) => {
+                Ok(head) if before.is_some_and(|before| went_on(before, &head, entered)) => {
                     last = Some(format!("The head on {port} went on without a restart."));
                 }
                 Ok(head) => return told(image, &head, &port),
@@ -262,7 +283,7 @@ impl Flash {
 }
 
 /// How a person gets a head into its boot loader.
-const BY_BUTTON: &str = "Unplug the head, hold the button on its board (BOOTSEL) while plugging it in, let go, and run \
+pub(super) const BY_BUTTON: &str = "Unplug the head, hold the button on its board (BOOTSEL) while plugging it in, let go, and run \
                          `skimgauge ports --flash FILE` again.";
 
 /// Whether the head's clock went on from before it was asked into its boot loader.
@@ -297,35 +318,20 @@ fn compared(new: Version, old: Version) -> &'static str {
     }
 }
 
-fn enter_loader(link: &Link, port: &str) -> anyhow::Result<()> {
-    link.ask(Request::EnterLoader { key: LOADER_KEY });
-    let until = Instant::now() + ANSWER_FOR;
-    while Instant::now() < until {
-        match link.next(Duration::from_millis(50)) {
-            // It may be gone before its answer is out.
-            Some(Told::Head(Event::Answer(Report::Done(Ask::EnterLoader))) | Told::Lost(_)) => {
-                return Ok(());
-            }
-            Some(Told::Head(Event::Answer(Report::Refused { ask: Ask::EnterLoader, why }))) => {
-                bail!(
-                    "The head on {port} refuses to go into its boot loader ({why:?}). Nothing was written. {BY_BUTTON}"
-                )
-            }
-            _ => (),
+/// Who is at the port. A head that speaks otherwise is one that wants another firmware.
+fn found(port: &str) -> anyhow::Result<Found> {
+    let link = Link::open(port, None, None)?;
+    match link.await_head(port) {
+        Ok(head) => Ok(Found::Known(link, head)),
+        Err(Trouble::Refused { why: Refused::Protocol { theirs }, .. }) => {
+            println!("The head on {port} speaks protocol {theirs}, this program {PROTOCOL}.");
+            Ok(Found::Stranger)
         }
-    }
-    bail!(
-        "The head on {port} did not answer when asked into its boot loader. Nothing was written. {BY_BUTTON}"
-    )
-}
-
-/// A head that speaks another protocol is one that wants another firmware.
-fn other_protocol(trouble: Trouble, port: &str) -> anyhow::Error {
-    match trouble {
-        Trouble::Refused { why: Refused::Protocol { theirs }, .. } => anyhow::anyhow!(
-            "The head on {port} speaks protocol {theirs}, so it cannot be asked into its boot loader from here. {BY_BUTTON}"
-        ),
-        other => other.into(),
+        Err(Trouble::Refused { why: Refused::Schema, .. }) => {
+            println!("The firmware of the head on {port} and this program do not belong together.");
+            Ok(Found::Stranger)
+        }
+        Err(other) => Err(other.into()),
     }
 }
 
@@ -353,8 +359,13 @@ mod tests {
         let file = tempfile::NamedTempFile::new().unwrap();
         std::fs::write(&file, [0; 512]).unwrap();
         let path = file.path().to_path_buf();
-        let flash =
-            Flash { file: path, port: Some("/dev/ttyNOSUCH0".into()), drive: None, yes: true };
+        let flash = Flash {
+            file: path,
+            port: Some("/dev/ttyNOSUCH0".into()),
+            drive: None,
+            yes: true,
+            unattended: false,
+        };
         let why = flash.run().unwrap_err().to_string();
         assert!(
             why.contains("does not go onto a head: block 0 is no UF2 block")

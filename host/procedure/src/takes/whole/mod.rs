@@ -165,10 +165,9 @@ impl Stations {
         }
         let count = of_board.len() as f64;
         let mean = of_board.iter().map(|(tilt, _)| tilt).sum::<f64>() / count;
-        // The head's own offset is in both and falls out; counting it twice all the same is on the
-        // safe side.
+        // The head's own offset is in both and falls out.
         let u = (of_board.iter().map(|(_, u)| u * u).sum::<f64>() / count / count
-            + emitter.u_deg * emitter.u_deg)
+            + emitter.own_u_deg * emitter.own_u_deg)
             .sqrt();
         let emitter_deg = if level { emitter.level_deg } else { emitter.lean_deg };
         let (value_deg, expanded_deg) = (emitter_deg - mean, expanded(u, None));

@@ -19,7 +19,8 @@ fn seat(gap_mm: f64) -> Take {
         window_s: 0.4,
         head_at_s: 1.0,
         stand_off_mm: 27.0,
-        eye_ratio: Some(0.0),
+        middle_mm: 2.6,
+        sheet_mm: Some(1.5),
         level_deg: 0.05,
         lean_deg: -0.02,
         tilt_u_deg: 0.01,
@@ -40,7 +41,12 @@ fn taken(job: &Job, names: &[&str]) -> Stations {
     for station in job.stations.iter().filter(|station| names.contains(&station.name.as_str())) {
         take(&mut stations, job, &station.name, 2.5 + 0.0001 * station.at.x.0, false);
     }
-    stations.keep_emitter(EmitterTilt { level_deg: 0.05, lean_deg: 0.06, u_deg: 0.01 });
+    stations.keep_emitter(EmitterTilt {
+        level_deg: 0.05,
+        lean_deg: 0.06,
+        u_deg: 0.01,
+        own_u_deg: 0.01,
+    });
     stations
 }
 

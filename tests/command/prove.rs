@@ -1,0 +1,71 @@
+//! The touch proof as a command: practice, a proof's file judged again, what is no proof.
+
+use crate::{EXE, WIDE, job, said};
+use serde_json::Value;
+use skimgauge_tests::command::Place;
+
+fn practised(place: &Place, ailment: &str, more: &[&str]) -> (Option<i32>, Value) {
+    let mut args = vec!["prove", "--job", "job.toml", "--tool", "rod", "--practice", ailment];
+    args.extend(["--json"]);
+    args.extend(more);
+    let output = place.run(args);
+    let found =
+        serde_json::from_slice(&output.stdout).unwrap_or_else(|_| panic!("{}", said(&output)));
+    (output.status.code(), found)
+}
+
+#[test]
+fn practice_has_a_verdict_a_cause_and_an_exit_status_and_keeps_nothing() {
+    let place = Place::new(EXE, &job(WIDE));
+    for (ailment, status, verdict, cause) in [
+        ("well", 0, "within", None),
+        ("offset", 1, "outside", Some("recalibrate")),
+        ("high", 1, "outside", Some("plane-too-high")),
+        ("moved", 3, "unsure", Some("moved")),
+    ] {
+        let (code, found) = practised(&place, ailment, &[]);
+        assert_eq!(code, Some(status), "{ailment}");
+        assert_eq!(found["verdict"], verdict, "{ailment}");
+        assert_eq!(found["cause"]["is"].as_str(), cause, "{ailment}");
+    }
+    assert!(!place.record().exists());
+}
+
+#[test]
+fn a_proof_from_its_file_is_judged_as_it_was_and_the_file_is_not_written_over() {
+    let place = Place::new(EXE, &job(WIDE));
+    let leaf = ["--leaf", "1 mm", "--leaf", "2.5 mm", "--save", "proof.json"];
+    let (code, made) = practised(&place, "bend", &leaf);
+    assert_eq!(code, Some(1));
+    assert_eq!(made["leaf"]["stations"].as_array().unwrap().len(), 4);
+    let again = place.run(["prove", "--from", "proof.json", "--json"]);
+    assert_eq!(again.status.code(), Some(1));
+    assert_eq!(serde_json::from_slice::<Value>(&again.stdout).unwrap(), made);
+    let before = std::fs::read(place.path("proof.json")).unwrap();
+    let args = ["--job", "job.toml", "--practice", "well", "--seed", "2", "--save", "proof.json"];
+    let refused = place.run(["prove"].iter().chain(&args));
+    assert_eq!(refused.status.code(), Some(2), "{}", said(&refused));
+    assert_eq!(std::fs::read(place.path("proof.json")).unwrap(), before);
+}
+
+#[test]
+fn what_is_no_proof_is_refused_in_a_sentence() {
+    let place = Place::new(EXE, &job(WIDE));
+    for (name, text) in [
+        ("empty.json", ""),
+        ("other.json", r#"{"form":1,"image":{"width_mm":2000,"height_mm":1250}}"#),
+        ("list.json", "[1,2,3]"),
+        ("cut.json", r#"{"form":1,"#),
+    ] {
+        std::fs::write(place.path(name), text).unwrap();
+        let output = place.run(["prove", "--from", name]);
+        assert_eq!(output.status.code(), Some(2), "{name}");
+        let told = said(&output);
+        assert!(told.contains(name) && told.contains("no proof"), "{told}");
+    }
+    let output = place.run(["prove", "--job", "job.toml", "--practice", "toothache"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(said(&output).contains("shadow"), "{}", said(&output));
+    let output = place.run(["prove", "--job", "job.toml", "--leave-out", "cellar"]);
+    assert!(said(&output).contains("upper left quarter"), "{}", said(&output));
+}
