@@ -125,6 +125,11 @@ impl Look {
         Some((since_s + FADES_S + OFF_S - self.at_s).max(0.0))
     }
 
+    /// It looks no longer.
+    pub(super) fn stop(&mut self) {
+        self.stage = Stage::Offered;
+    }
+
     /// The link was lost, or the head's clock jumped.
     pub(super) fn interrupt(&mut self) {
         *self = Self::new();

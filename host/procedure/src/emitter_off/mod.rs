@@ -78,6 +78,8 @@ impl<P: Procedure> EmitterOff<P> {
 
     fn keep(&mut self, saw: Saw) -> Option<Output> {
         self.due = false;
+        // Left out in the middle of it, it looks no longer.
+        self.look.stop();
         let head = self.head.clone()?;
         Some(Output::Keep(Entry::EmitterOff { saw, head }))
     }
@@ -86,7 +88,17 @@ impl<P: Procedure> EmitterOff<P> {
     fn said(&mut self, now: Duration, word: Word) -> Option<Vec<Output>> {
         let looks = self.look.stage != Stage::Offered;
         match word {
-            Word::Begin if !looks && self.is_offered() => Some(vec![self.begin(now)]),
+            Word::Begin if !looks && self.is_offered() && !self.then_begins(now) => {
+                let saving = self.then.view(now).saving;
+                Some(vec![match saving {
+                    // What is being taken was there first.
+                    Some(what) => {
+                        let says = say!("Let go: {what} is still being saved.");
+                        self.say(now, true, says)
+                    }
+                    None => self.begin(now),
+                }])
+            }
             Word::Skip if !looks && self.due => {
                 let kept = self.keep(Saw::LeftOut);
                 let says = say!("Left out: nobody looked with the emitter off. It is kept so.");
@@ -104,6 +116,11 @@ impl<P: Procedure> EmitterOff<P> {
             }
             _ => None,
         }
+    }
+
+    /// Whether the procedure behind has a use of its own for the word that begins a look.
+    fn then_begins(&self, now: Duration) -> bool {
+        self.then.view(now).words.iter().any(|offer| offer.word == Word::Begin)
     }
 
     fn begin(&mut self, now: Duration) -> Output {
@@ -292,7 +309,9 @@ impl<P: Procedure> EmitterOff<P> {
             view.words.retain(|offer| matches!(offer.word, Word::Sound | Word::Quit));
             view.words.insert(0, offer(Word::Skip, say!("stop looking")));
         } else {
-            let mut own = vec![offer(Word::Begin, say!("the emitter is off: look"))];
+            let begins = view.words.iter().any(|offer| offer.word == Word::Begin);
+            let begin = offer(Word::Begin, say!("the emitter is off: look"));
+            let mut own = Vec::from_iter((!begins).then_some(begin));
             own.extend(self.due.then(|| offer(Word::Skip, say!("leave this look out"))));
             // What answers the head comes first.
             let at = view.words.len().min(1);

@@ -4,10 +4,12 @@ use super::{EmitterOff, Saw};
 use crate::takes::Takes;
 use crate::trial::{SEATED, Trial, begin};
 use crate::view::emitter_off::EmitterOffView;
+use crate::view::{Offer, View};
 use crate::word::{Said, Speaker, Word};
-use crate::{Entry, Input, Output};
+use crate::{Entry, Input, Output, Procedure};
 use skimgauge_quantity::Style;
 use skimgauge_shared::light::Fault;
+use std::time::Duration;
 
 fn due() -> Trial<EmitterOff<Takes>> {
     let mut trial = Trial::at(EmitterOff::before(Takes::new(begin()), true));
@@ -114,4 +116,56 @@ fn a_word_meant_for_what_stood_there_before_is_let_go() {
     let take = Said { seen: Some(trial.view().number), ..take };
     let outputs = trial.on(Input::Said(take));
     assert_eq!(trial.follow(outputs).len(), 1, "{}", trial.heard());
+}
+
+/// A take that waits for its head to say who it is was there first; what leaves a look out in the
+/// middle ends it.
+#[test]
+fn a_look_begun_while_a_take_is_on_its_way_keeps_nobody_from_taking() {
+    let mut trial = due();
+    let held = trial.on(Input::Said(Said::by(Speaker::Typed, Word::Take)));
+    assert!(matches!(held[..], [Output::Ask(_)]), "{held:?}");
+    trial.on(Input::Said(Said::by(Speaker::Typed, Word::Begin)));
+    assert!(trial.heard().contains("still being saved"));
+    assert_eq!(trial.follow(held).len(), 1);
+    trial.carry();
+    assert_eq!(trial.say(Word::Take).len(), 1, "{}", trial.heard());
+
+    let mut trial = due();
+    trial.say(Word::Begin);
+    trial.takes.keep(Saw::LeftOut);
+    trial.read(SEATED, 1_000);
+    assert_eq!(trial.say(Word::Take).len(), 1, "{}", trial.heard());
+}
+
+/// Takes that could be begun, as a trim can that knows enough.
+struct Begins {
+    takes: Takes,
+    begun: u32,
+}
+
+impl Procedure for Begins {
+    fn on(&mut self, now: Duration, input: Input) -> Vec<Output> {
+        if let Input::Said(Said { word: Word::Begin, .. }) = input {
+            self.begun += 1;
+            return Vec::new();
+        }
+        self.takes.on(now, input)
+    }
+
+    fn view(&self, now: Duration) -> View {
+        let mut view = self.takes.view(now);
+        view.words.push(Offer { word: Word::Begin, does: "begin to turn".into() });
+        view
+    }
+}
+
+#[test]
+fn where_turning_can_begin_the_word_begins_it() {
+    let begins = Begins { takes: Takes::new(begin()), begun: 0 };
+    let mut trial = Trial::at(EmitterOff::before(begins, true));
+    trial.read(SEATED, 1_500);
+    trial.say(Word::Begin);
+    assert_eq!(trial.takes.then.begun, 1);
+    assert_eq!(trial.view().emitter_off, Some(EmitterOffView::Offered));
 }

@@ -3,7 +3,7 @@
 use super::{Level, Link};
 use crate::takes::live_of;
 use crate::view::level::{AxisFound, LevelView, Line};
-use crate::view::{LinkView, Live, Offer, Part, Reading, State, View};
+use crate::view::{FaultView, LinkView, Live, Offer, Part, Reading, State, View};
 use crate::word::Word;
 use skimgauge_metrology::verdict::decide;
 use skimgauge_model::Verdict;
@@ -34,8 +34,9 @@ impl Level {
     pub(super) fn shown(&self, now: Duration) -> View {
         let live = self.observer.live(now.as_secs_f64());
         let rests = self.observer.level_rests();
-        let faults: Vec<_> = live.faults.iter().map(|fault| (*fault).into()).collect();
+        let faults: Vec<_> = live.faults.iter().map(|fault| FaultView::of(*fault, &live)).collect();
         let why = live.level_deg.why().or(live.lean_deg.why());
+        let in_the_way = why.map(|fault| FaultView::of(fault, &live));
         let live = Live { rests, ..live_of(live) };
         View {
             number: self.number,
@@ -64,7 +65,7 @@ impl Level {
             emitter_off: None,
             part: Part::Level(Box::new(self.part(&live))),
             words: self.words(),
-            in_the_way: why.map(Into::into),
+            in_the_way,
             faults,
             cautions: vec![CAUTION.into()],
             sound: false,

@@ -2,7 +2,7 @@
 
 use super::{Link, Takes};
 use crate::view::{
-    Aim, EmitterView, LinkView, Live, Offer, Part, PlaceView, Question, Reading, State,
+    Aim, EmitterView, FaultView, LinkView, Live, Offer, Part, PlaceView, Question, Reading, State,
     StationView, TakenView, TiltJudged, TiltView, View, WholeView,
 };
 use crate::word::{Stop, Word};
@@ -20,7 +20,7 @@ const CAUTION: &str =
 impl Takes {
     pub(crate) fn shown(&self, now: Duration) -> View {
         let live = self.live(now);
-        let faults: Vec<_> = live.faults.iter().map(|fault| (*fault).into()).collect();
+        let faults: Vec<_> = live.faults.iter().map(|fault| FaultView::of(*fault, &live)).collect();
         let at_emitter = self.stations.stop() == Stop::Emitter;
         let good_tilt = live.level_deg.good().is_some();
         let in_the_way = live.faults.first().filter(|_| !at_emitter || !good_tilt);
@@ -61,7 +61,7 @@ impl Takes {
             emitter_off: None,
             part: Part::Takes,
             words: self.words(),
-            in_the_way: in_the_way.map(|fault| (*fault).into()),
+            in_the_way: in_the_way.map(|fault| FaultView::of(*fault, &live)),
             faults,
             cautions: vec![CAUTION.into()],
             sound: self.sound,

@@ -1,9 +1,9 @@
 //! What the head says now.
 
 use serde::Serialize;
-use skimgauge_metrology::measure::{Bearing, EyeView, Fault, Shown, State};
+use skimgauge_metrology::measure::{self, Bearing, EyeView, Fault, Shown, State};
 use skimgauge_model::Verdict;
-use skimgauge_quantity::{Celsius, Deg, Mm, Sentence};
+use skimgauge_quantity::{Celsius, Deg, Mm, Name, Sentence, say};
 
 /// A measured quantity as it may be shown. What is doubtful or absent cannot be had as a good one.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -132,6 +132,23 @@ pub struct FaultView {
     pub remedy: Sentence,
 }
 
+impl FaultView {
+    /// A fault of a head that is so, with what else the head says of it.
+    pub fn of(fault: Fault, live: &measure::Live) -> Self {
+        let view = Self::from(fault);
+        let says = match (fault, &live.tilt_trouble, live.bad_pixel) {
+            (Fault::InclinometerSelfTest, Some(trouble), _) => {
+                say!("{} It names: {}.", view.says, Name(trouble))
+            }
+            (Fault::DeadPixels, _, Some(pixel)) => {
+                say!("{} It is number {} from the board.", view.says, u32::from(pixel) + 1)
+            }
+            _ => return view,
+        };
+        Self { says, ..view }
+    }
+}
+
 impl From<Fault> for FaultView {
     fn from(fault: Fault) -> Self {
         Self {
@@ -141,5 +158,25 @@ impl From<Fault> for FaultView {
             says: fault.sentence().into(),
             remedy: fault.remedy().into(),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use skimgauge_metrology::measure::{Limits, Observer};
+    use skimgauge_quantity::Style;
+    use skimgauge_shared::calibration::Date;
+
+    #[test]
+    fn a_fault_says_what_the_head_says_of_it() {
+        let observer = Observer::new(Limits::default(), Date { year: 2026, month: 6, day: 1 });
+        let mut live = observer.live(0.0);
+        live.tilt_trouble = Some("supply".to_owned());
+        live.bad_pixel = Some(116);
+        let says = |fault| FaultView::of(fault, &live).says.text(Style::default());
+        assert!(says(Fault::InclinometerSelfTest).ends_with("It names: supply."));
+        assert!(says(Fault::DeadPixels).ends_with("It is number 117 from the board."));
+        assert_eq!(says(Fault::NoLight), Fault::NoLight.sentence());
     }
 }

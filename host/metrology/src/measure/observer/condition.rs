@@ -44,9 +44,9 @@ impl Condition {
         self.fresh(now_s)?.supply.value().map(|v| v.volts())
     }
 
-    /// The inclinometer's status word; 0 is well.
-    pub(super) fn tilt_status(&self, now_s: f64) -> u16 {
-        self.fresh(now_s).map_or(0, |pulse| pulse.tilt_status)
+    /// What the inclinometer's own status word says, if it says anything.
+    pub(super) fn tilt_trouble(&self, now_s: f64) -> Option<&'static str> {
+        self.fresh(now_s)?.tilt_trouble()
     }
 
     /// K a minute, where it is known.

@@ -156,6 +156,12 @@ impl Light {
         (self.middle.is_some() && now_s - came_s <= SHEET_STALE_S).then_some(sheet)
     }
 
+    /// The pixel that stands out, if one does.
+    pub(super) fn bad_pixel(&self, now_s: f64) -> Option<u8> {
+        let (sheet, came_s) = self.sheet.as_ref()?;
+        sheet.bad_pixel.filter(|_| now_s - came_s <= SHEET_STALE_S)
+    }
+
     /// The sheet's thickness, mm, where it is known.
     pub(super) fn width_mm(&self, now_s: f64) -> Option<f64> {
         Some(self.fresh_sheet(now_s)?.shape?.width.mm())

@@ -44,8 +44,10 @@ pub struct Live {
     pub warming_k_per_min: Option<f64>,
     /// Supply of the head, V.
     pub supply_v: Option<f64>,
-    /// The inclinometer's own status word, as the head told it last; 0 is well.
-    pub tilt_status: u16,
+    /// What the inclinometer's own status word says is wrong, as the head told it last.
+    pub tilt_trouble: Option<String>,
+    /// The pixel of the eye that stands out as no light does, counted from the board.
+    pub bad_pixel: Option<u8>,
     /// Readings lost on the way since the head was greeted.
     pub lost: u64,
 }
@@ -68,7 +70,8 @@ impl Observer {
             temperature_c: self.condition.temperature_c(now_s),
             warming_k_per_min: self.condition.warming_k_per_min(),
             supply_v: self.condition.supply_v(now_s),
-            tilt_status: self.condition.tilt_status(now_s),
+            tilt_trouble: self.condition.tilt_trouble(now_s).map(str::to_owned),
+            bad_pixel: self.light.bad_pixel(now_s),
             lost: self.delivery.lost(),
             faults,
         }
