@@ -20,7 +20,8 @@ fn close(got: f64, want: f64, tolerance: f64) {
     assert!((got - want).abs() <= tolerance, "{got}, want {want}");
 }
 
-const FORMER: Slope = Slope { mm_per_code: 1.709_207e-3, u: 0.01 };
+/// Nothing is known of the slope but what it is about.
+const FORMER: Slope = Slope { mm_per_code: 1.709_207e-3, u: f64::INFINITY, curvature: 0.0 };
 
 fn effect(u_mm: f64) -> Vec<Effect> {
     vec![Effect { from: format!("{u_mm}"), u_mm }]
@@ -107,6 +108,27 @@ fn shared_errors_are_the_covariance_of_a_reference_library() {
     close(fit.budget.u(), fit.zero_u_mm, 1e-9);
 }
 
+/// A former slope that agrees counts as one more observation (the mean of two, weighted by their
+/// variances: JCGM 100, and any textbook); one that does not is another sensor's, and does not.
+#[test]
+fn a_former_scale_counts_if_it_agrees() {
+    let (observations, lifted, _) = reference(true);
+    let fit = |u: f64, mm_per_code: f64| {
+        let former = Slope { mm_per_code, u, curvature: 0.0 };
+        through(&observations, &Effects::default(), &lifted, HOME, former, true).unwrap()
+    };
+    let alone = fit(f64::INFINITY, 1.72e-3);
+    let (slope, u) = (alone.slope.unwrap(), alone.slope_u * alone.slope.unwrap());
+    let (former, former_u) = (1.72e-3_f64, 0.004 * 1.72e-3_f64);
+    let (w, former_w) = (u.powi(-2), former_u.powi(-2));
+    let both = fit(0.004, former);
+    close(both.slope.unwrap(), (w * slope + former_w * former) / (w + former_w), 1e-10);
+    close(both.slope_u * both.slope.unwrap(), (w + former_w).powf(-0.5), 1e-10);
+    for other in [1.6e-3, -1.7e-3] {
+        assert_eq!(fit(0.004, other).slope, fit(f64::INFINITY, other).slope);
+    }
+}
+
 /// Orthogonal distance regression, errors in both coordinates (scipy.odr 1.16, which is ODRPACK;
 /// `data/zero_gauge.py`): eight codes of scatter, five times a real head's, are told by a fit that
 /// carries them through the slope, to a thirtieth of what the result is known to.
@@ -147,6 +169,20 @@ fn a_line_has_its_middle_and_its_width() {
         let own = (2.0 * half).hypot(1.0) * slits::PITCH_MM;
         close(line.width_mm, 4.0 / 12f64.sqrt() * own, 0.012);
         close(line.height, 1_500.0, 30.0);
+    }
+    // Half way between two pixels, these unequal by chance: always found, to a micrometre or two.
+    for seed in 0..300 {
+        let mut chance = Chance(seed);
+        let place = 60.0 + f64::from(seed as u32 % 100) / 100.0;
+        let lit: Vec<f64> = (0..PIXELS)
+            .map(|at| {
+                let share = (3.0 - (at as f64 - place).abs()).clamp(0.0, 1.0);
+                1_500.0 * share * (1.0 + chance.normal(0.03))
+            })
+            .collect();
+        let lines = slits::lines(&lit);
+        let [line] = lines[..] else { panic!("seed {seed}: {lines:?}") };
+        close(line.middle_mm, place * slits::PITCH_MM, 0.006);
     }
     assert!(slits::lines(&[f64::NAN; PIXELS]).is_empty() && slits::lines(&[]).is_empty());
 }
@@ -206,9 +242,10 @@ fn constants_are_found_again() {
         let new = &outcome.calibration;
         for lift_mm in [-0.2, 0.0, 0.3] {
             let error_mm = rig.error_mm(new, lift_mm);
-            assert!(error_mm.abs() < 0.003, "seed {seed}, {lift_mm}: {error_mm}");
+            assert!(error_mm.abs() < 0.005, "seed {seed}, {lift_mm}: {error_mm}");
         }
-        close(f64::from(new.stand_off.slope_pm_per_code) * 1e-9 / rig.slope, 1.0, 0.003);
+        // Between the lifts' and the nominal one, which counts as much.
+        close(f64::from(new.stand_off.slope_pm_per_code) * 1e-9 / rig.slope, 1.0, 0.01);
         close(new.tilt_offset.level.degrees(), rig.level_offset_deg, 1e-5);
         assert_eq!(new.tilt_offset.lean, Calibration::nominal(HEAD).tilt_offset.lean);
         assert_eq!((new.date, new.by.as_str()), (DAY, "A. Tester"));
@@ -316,6 +353,18 @@ fn slips_are_named() {
     wrong.gauge.as_mut().unwrap().heights_mm = vec![3.0, 9.4];
     let said = finish(&wrong).to_string();
     assert!(said.contains("6.40 mm apart") && said.contains("--light"), "{said}");
+    // The lamp off, and the emitter's sheet as high as one of the slits.
+    rig.light = [1_500.0, 0.0];
+    let mut one = whole.clone();
+    one.stands[0] = rig.stand(0.0);
+    assert!(matches!(finish(&one), ZeroError::NoSlit { at: 0, why: NoSlit::OneOfTwo }));
+    one.gauge.as_mut().unwrap().lamp = Lamp::Emitter;
+    assert!(one.finish(&before, DAY, "x").is_ok());
+    // Lifted so that the lower slit leaves the window: that is no fault.
+    rig.light = [1_900.0, 2_100.0];
+    let mut high = whole.clone();
+    high.stands.push(rig.stand(2.6));
+    assert_eq!(high.finish(&before, DAY, "x").unwrap().residuals.len(), 11);
     // The lamp off.
     rig.light = [0.0, 0.0];
     let mut dark = whole.clone();

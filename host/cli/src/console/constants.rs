@@ -69,7 +69,7 @@ pub fn residuals(residuals: &[Residual], units: Lengths) -> String {
 /// Before and after.
 pub fn changes(changes: &[Change], units: Lengths) -> String {
     let mut text =
-        format!("{:<26} {:>12} {:>12} {:>12}  unit\n", "constant", "before", "after", "u");
+        format!("{:<18} {:>12} {:>12} {:>12}  unit\n", "constant", "before", "after", "u");
     for change in changes {
         // Of all units here, only those of lengths begin with mm.
         let (per_mm, unit) = match change.unit.strip_prefix("mm") {
@@ -79,7 +79,7 @@ pub fn changes(changes: &[Change], units: Lengths) -> String {
         let u = change.u.map_or("-".to_owned(), |u| figures(u * per_mm, 2));
         let _ = writeln!(
             text,
-            "{:<26} {:>12} {:>12} {u:>12}  {}",
+            "{:<18} {:>12} {:>12} {u:>12}  {}",
             change.what,
             figures(change.before * per_mm, 6),
             figures(change.after * per_mm, 6),
@@ -167,9 +167,13 @@ pub fn brief(outcome: &Outcome, units: Lengths) -> String {
 fn wide(outcome: &Outcome) -> String {
     outcome.birge.map_or_else(String::new, |birge| {
         format!(
-            "Residuals {birge:.1} times as wide as stated ({} degrees of freedom){}.\n",
+            "Residuals {birge:.1} times as wide as stated ({} degrees of freedom).\n{}",
             outcome.dof,
-            if birge > 2.0 { "; a foot on a crumb, or dirt in a slit" } else { "" }
+            if birge > 2.0 {
+                "A crumb under a foot, or dirt in a slit: take that stand anew.\n"
+            } else {
+                ""
+            }
         )
     })
 }

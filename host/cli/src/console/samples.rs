@@ -581,12 +581,12 @@ fn zero() -> View {
         now: Some(2),
         gathered: None,
         came_to: Some(say!(
-            "Read: 198 readings, two lines of light at {} and {} in the eye.",
-            Mm(2.6).fine(),
-            Mm(8.6).fine()
+            "Read: both slits, at {} and {} in the eye.",
+            Mm(2.6).gap(),
+            Mm(8.6).gap()
         )),
         sees: Sees::Eye,
-        eye: Some(say!("two lines of light, at {} and {}", Mm(2.6).fine(), Mm(8.6).fine())),
+        eye: Some(say!("two lines of light, {} and {}", Mm(2.6).gap(), Mm(8.6).gap())),
         found: None,
     });
     view.instruction = say!(

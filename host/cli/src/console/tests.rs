@@ -98,16 +98,22 @@ fn constants_before_the_yes_are_whole_at_80_by_24() {
         for shown in [
             "Write these constants",
             "-32.5871",
+            "mm at 5000 codes",
             "pixels unequal",
             "Worst residual",
             "8 degrees of freedom",
+            "take that stand anew.",
             "lean of the seat",
             "The zero moved",
             "before you say yes",
             "stay: level, dark, even light.",
             "Lean is not found here (it wants a stand with two faces): its offset stays.",
         ] {
-            let shown = if style == INCH && shown == "-32.5871" { "-1.28296" } else { shown };
+            let shown = match shown {
+                "-32.5871" if style == INCH => "-1.28296",
+                "mm at 5000 codes" if style == INCH => "in at 5000 codes",
+                shown => shown,
+            };
             assert!(drawn.contains(shown), "{shown}\n{drawn}");
         }
         assert!(!drawn.contains('…'), "{drawn}");

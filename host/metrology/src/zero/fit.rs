@@ -90,8 +90,10 @@ pub struct Scaled {
     pub slope: Option<f64>,
     /// Relative standard uncertainty of the slope.
     pub slope_u: f64,
-    /// mm per code squared; zero for a straight line.
+    /// mm per code squared: the former one, unless the residuals asked for another.
     pub curvature: f64,
+    /// They did.
+    pub bent: bool,
     /// Standard uncertainty of `at_mm` there, mm.
     pub at_u_mm: f64,
     /// The same for whatever seat on a board, beside the slope's.
@@ -106,14 +108,20 @@ pub struct Scaled {
     pub dof: usize,
 }
 
-/// The slope in force: mm per code and what it is worth, relative.
+/// The curve in force: mm per code and what it is worth, relative.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Slope {
-    /// mm per code; may be falling.
+    /// mm per code where the head stands on the board; may be falling.
     pub mm_per_code: f64,
-    /// Relative standard uncertainty.
+    /// Relative standard uncertainty; infinity: nothing is known of it.
     pub u: f64,
+    /// mm per code squared.
+    pub curvature: f64,
 }
+
+/// The former slope counts beside the lifts if the two agree to this, in standard uncertainties; else
+/// it is another sensor's.
+const AGREE: f64 = 3.0;
 
 /// Columns of shared errors, each with what it is called and whose it is.
 struct Shared {
@@ -134,43 +142,16 @@ pub fn through(
     former: Slope,
     found: bool,
 ) -> Result<Scaled, LinearError> {
-    let rows = observations.len();
-    let d = |row: usize| (observations[row].code - home) / CODES;
-    let former_slope = former.mm_per_code * CODES;
-    let values = DVector::from_fn(rows, |row, _| {
-        let o = &observations[row];
-        let kept = if found { 0.0 } else { former_slope * d(row) };
-        o.height_mm - o.middle_mm - o.warm_mm - kept
-    });
-    let u: Vec<f64> = observations.iter().map(|o| o.middle_u_mm.max(LEAST_U_MM)).collect();
-    let shared = shared(observations, effects, lifted, former.mm_per_code);
-    let terms = |bent: bool| 1 + usize::from(found) + usize::from(bent);
-    let design_row = |d: f64, n: usize| (0..n).map(|k| d.powi(k as i32)).collect::<Vec<_>>();
-    let solved = |bent: bool| {
-        let n = terms(bent);
-        let design =
-            DMatrix::from_row_iterator(rows, n, (0..rows).flat_map(|row| design_row(d(row), n)));
-        solve_shared(&design, &shared.columns, &values, &u)
-    };
-    let straight = solved(false)?;
-    let reach = (0..rows).map(|row| d(row).abs()).fold(0.0, f64::max);
-    let levels = lifted.iter().filter(|lifted| **lifted).count() + 1;
-    // A bend is taken where it is more than chance (95 %) and more than a trifle, and a level is
-    // left over to show it.
-    let bent = if found && levels > 3 { solved(true).ok() } else { None }.filter(|fit| {
-        let (bend, bend_u) = (fit.estimate[2], fit.covariance[(2, 2)].sqrt() * inflation(fit));
-        let k = t_factor(0.95, fit.dof as f64).unwrap_or(f64::INFINITY);
-        bend.abs() > k * bend_u && bend.abs() * reach * reach > BEND_MM
-    });
-    let is_bent = bent.is_some();
-    let fit = bent.unwrap_or(straight);
-    let n = terms(is_bent);
+    let problem = Problem::of(observations, effects, lifted, home, former, found);
+    let (fit, bent) = problem.solved(lifted, former)?;
+    let n = problem.terms(bent);
     let wider = inflation(&fit);
+    let former_slope = former.mm_per_code * CODES;
     let slope = if found { fit.estimate[1] } else { former_slope };
     let slope_u_mm =
         if found { fit.covariance[(1, 1)].sqrt() * wider } else { former.u * former_slope.abs() };
     let variance = |off_mm: f64| {
-        let at = design_row(off_mm / slope, n);
+        let at = powers(off_mm / slope, n);
         let at = DVector::from_fn(fit.estimate.len(), |k, _| at.get(k).copied().unwrap_or(0.0));
         (at.transpose() * &fit.covariance * &at)[0] * wider * wider
     };
@@ -181,15 +162,14 @@ pub fn through(
         .map(|off| variance(off) - if found { (slope_u * off).powi(2) } else { 0.0 })
         .fold(0.0, f64::max)
         .sqrt();
-    let residuals = (0..rows)
-        .map(|row| {
-            let o = &observations[row];
-            Residual {
-                slit_mm: o.height_mm,
-                lifted_mm: if lifted[o.stand] { d(row) * slope } else { 0.0 },
-                residual_mm: residual(&fit, &shared, &values, row, &design_row(d(row), n)),
-                u_mm: shared.columns.row(row).norm().hypot(u[row]),
-            }
+    let residuals = observations
+        .iter()
+        .enumerate()
+        .map(|(row, o)| Residual {
+            slit_mm: o.height_mm,
+            lifted_mm: if lifted[o.stand] { problem.d[row] * slope } else { 0.0 },
+            residual_mm: problem.residual(&fit, row, n),
+            u_mm: problem.shared.columns.row(row).norm().hypot(problem.u[row]),
         })
         .collect();
     Ok(Scaled {
@@ -197,28 +177,103 @@ pub fn through(
         at_mm: fit.estimate[0],
         slope: found.then_some(slope / CODES),
         slope_u,
-        curvature: if is_bent { fit.estimate[2] / (CODES * CODES) } else { 0.0 },
+        curvature: former.curvature + if bent { fit.estimate[2] / (CODES * CODES) } else { 0.0 },
+        bent,
         at_u_mm: variance(0.0).sqrt(),
         zero_u_mm,
         residuals,
-        budget: budget(&fit, n, &shared, wider, zero_u_mm),
+        budget: budget(&fit, n, &problem.shared, wider, zero_u_mm),
         birge: fit.birge_ratio(),
         dof: fit.dof,
     })
 }
 
-/// Value less what the curve alone says: shared errors' estimates are left in, as a user would see
-/// them.
-fn residual(
-    fit: &Fit,
-    shared: &Shared,
-    values: &DVector<f64>,
-    row: usize,
-    design_row: &[f64],
-) -> f64 {
-    debug_assert_eq!(fit.estimate.len(), design_row.len() + shared.names.len());
-    let curve: f64 = design_row.iter().zip(fit.estimate.iter()).map(|(x, b)| x * b).sum();
-    values[row] - curve
+/// What is solved.
+struct Problem {
+    /// Codes from home, thousands.
+    d: Vec<f64>,
+    values: DVector<f64>,
+    u: Vec<f64>,
+    shared: Shared,
+    found: bool,
+}
+
+fn powers(d: f64, n: usize) -> Vec<f64> {
+    (0..n).map(|k| d.powi(k as i32)).collect()
+}
+
+impl Problem {
+    fn of(
+        observations: &[Observation],
+        effects: &Effects,
+        lifted: &[bool],
+        home: f64,
+        former: Slope,
+        found: bool,
+    ) -> Self {
+        let d: Vec<f64> = observations.iter().map(|o| (o.code - home) / CODES).collect();
+        let values = DVector::from_fn(observations.len(), |row, _| {
+            let o = &observations[row];
+            // The former bend stays, unless the residuals ask for another.
+            let bend = former.curvature * (CODES * d[row]).powi(2);
+            let kept = if found { 0.0 } else { former.mm_per_code * CODES * d[row] };
+            o.height_mm - o.middle_mm - o.warm_mm - bend - kept
+        });
+        let u = observations.iter().map(|o| o.middle_u_mm.max(LEAST_U_MM)).collect();
+        let shared = shared(observations, effects, lifted, former.mm_per_code);
+        Self { d, values, u, shared, found }
+    }
+
+    fn terms(&self, bent: bool) -> usize {
+        1 + usize::from(self.found) + usize::from(bent)
+    }
+
+    /// Solved, with the slope's former value and uncertainty as one more observation of it alone.
+    fn with(&self, bent: bool, prior: Option<(f64, f64)>) -> Result<Fit, LinearError> {
+        let (rows, n) = (self.d.len(), self.terms(bent));
+        let all = rows + usize::from(prior.is_some());
+        let of_slope = |k: usize| f64::from(u8::from(k == 1));
+        let design = DMatrix::from_fn(all, n, |row, k| {
+            self.d.get(row).map_or(of_slope(k), |d| d.powi(k as i32))
+        });
+        let shared = self.shared.columns.clone().resize_vertically(all, 0.0);
+        let (value, u) = prior.unwrap_or_default();
+        let values = self.values.clone().resize_vertically(all, value);
+        let u: Vec<f64> = self.u.iter().copied().chain(prior.map(|_| u)).collect();
+        solve_shared(&design, &shared, &values, &u)
+    }
+
+    /// Solved, and whether with a bend: it is taken where it is more than chance (95 %) and more
+    /// than a trifle, and a level is left over to show it.
+    fn solved(&self, lifted: &[bool], former: Slope) -> Result<(Fit, bool), LinearError> {
+        let mut straight = self.with(false, None)?;
+        let slope = former.mm_per_code * CODES;
+        let slope_u = former.u * slope.abs();
+        if self.found && slope_u.is_finite() && slope_u > 0.0 {
+            let own_u = straight.covariance[(1, 1)].sqrt() * inflation(&straight);
+            if (straight.estimate[1] - slope).abs() <= AGREE * slope_u.hypot(own_u) {
+                straight = self.with(false, Some((slope, slope_u)))?;
+            }
+        }
+        let reach = self.d.iter().map(|d| d.abs()).fold(0.0, f64::max);
+        let levels = lifted.iter().filter(|lifted| **lifted).count() + 1;
+        let may_bend = self.found && levels > 3;
+        let bent = if may_bend { self.with(true, None).ok() } else { None }.filter(|fit| {
+            let (bend, bend_u) = (fit.estimate[2], fit.covariance[(2, 2)].sqrt() * inflation(fit));
+            let k = t_factor(0.95, fit.dof as f64).unwrap_or(f64::INFINITY);
+            bend.abs() > k * bend_u && bend.abs() * reach * reach > BEND_MM
+        });
+        let is_bent = bent.is_some();
+        Ok((bent.unwrap_or(straight), is_bent))
+    }
+
+    /// Value less what the curve alone says: shared errors' estimates are left in, as a user would
+    /// see them.
+    fn residual(&self, fit: &Fit, row: usize, n: usize) -> f64 {
+        let curve: f64 =
+            powers(self.d[row], n).iter().zip(fit.estimate.iter()).map(|(x, b)| x * b).sum();
+        self.values[row] - curve
+    }
 }
 
 /// Residuals wider than they should be widen the result; narrower ones do not narrow it.
@@ -252,11 +307,11 @@ fn shared(
     for effect in &effects.gauge {
         add(&effect.from, &|_| effect.u_mm);
     }
-    for stand in 0..lifted.len() {
+    for (stand, lifted) in lifted.iter().enumerate() {
         for effect in &effects.stand {
             add(&effect.from, &|o| one(o.stand == stand, effect.u_mm));
         }
-        for effect in effects.lifted.iter().filter(|_| lifted[stand]) {
+        for effect in effects.lifted.iter().filter(|_| *lifted) {
             add(&effect.from, &|o| one(o.stand == stand, effect.u_mm));
         }
         add("stand-off's scatter", &|o| one(o.stand == stand, o.code_u * mm_per_code.abs()));

@@ -9,6 +9,8 @@ use skimgauge_shared::pixels::Pixels;
 
 /// Lifts that move the stand-off by this make a scale, mm.
 const LIFTED_MM: f64 = 0.5;
+/// A slit whose middle stands here in the eye, mm, is seen if it is lit.
+const IN_WINDOW_MM: core::ops::RangeInclusive<f64> = 0.9..=15.3;
 /// Between the gauge's walls, mm, and from the nearer one to the pixels (`hardware/body/params.toml`;
 /// the latter: as near as the eye's round lets it).
 const APART_MM: f64 = 40.0;
@@ -80,7 +82,18 @@ pub(super) fn seen(
 ) -> Result<Vec<(usize, Line)>, slits::NoSlit> {
     let Some(profile) = &stand.still.profile else { return Err(slits::NoSlit::NoLight) };
     let over_board_mm = stand_off_mm(constants, stand.still.stand_off, None) + constants.zero.mm();
-    slits::matched(&profile.lines(table), &gauge.heights_mm, over_board_mm)
+    let seen = slits::matched(&profile.lines(table), &gauge.heights_mm, over_board_mm)?;
+    // By the gauge's lamp both slits are lit alike: one alone is the emitter's light, unless the other
+    // one is out of the window.
+    if let ([(which, line)], [low_mm, high_mm], Lamp::Own) =
+        (&seen[..], &gauge.heights_mm[..], gauge.lamp)
+    {
+        let other_mm = if *which == 0 { high_mm - low_mm } else { low_mm - high_mm };
+        if IN_WINDOW_MM.contains(&(line.middle_mm + other_mm)) {
+            return Err(slits::NoSlit::OneOfTwo);
+        }
+    }
+    Ok(seen)
 }
 
 /// The stand-off of a code by these constants, whatever its range, mm.
@@ -156,6 +169,7 @@ pub(super) fn fit(
                 * 1e-12
                 * (home - f64::from(PIVOT_CODE)),
         u: curve.slope_u.fraction(),
+        curvature: f64::from(curve.curvature_fm_per_code2) * 1e-12,
     };
     let span_mm = observations
         .iter()

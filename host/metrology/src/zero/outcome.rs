@@ -152,7 +152,7 @@ impl Session {
         Ok(Outcome {
             changes: changes(before, &after, zeroed, compared.as_ref()),
             residuals: scaled.as_ref().map_or_else(Vec::new, |s| s.residuals.clone()),
-            bent: scaled.as_ref().is_some_and(|s| s.curvature != 0.0),
+            bent: scaled.as_ref().is_some_and(|s| s.bent),
             birge: scaled.as_ref().and_then(|s| s.birge),
             dof: scaled.as_ref().map_or(0, |s| s.dof),
             moved_mm: if zeroed { moved_mm(before, &after, self) } else { None },

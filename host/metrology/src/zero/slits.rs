@@ -72,6 +72,11 @@ pub enum NoSlit {
         /// Height by the former constants.
         seen_mm: f64,
     },
+    /// One of two slits, where the lamp lights both.
+    #[error(
+        "The eye sees one of the gauge's two slits: that is the emitter's light, and the gauge's lamp is off, or dirt in the other slit. Lamp on, emitter off; or say --by-emitter."
+    )]
+    OneOfTwo,
     /// Pixels are at their stop.
     #[error(
         "The light is too strong: pixels are at their stop. Dim the lamp, or put a layer of paper before it."
@@ -160,7 +165,8 @@ fn centred(lit: &[f64], top: usize) -> Option<Line> {
             window.clone().map(|k| above(k) * (k as f64).powi(power)).sum::<f64>() / light
         };
         let shift = moment(1);
-        if shift.abs() > 0.5 && shift.abs() < half as f64 {
+        // Near half a pixel either centre is as good: it must not go to and fro.
+        if shift.abs() > 0.8 && shift.abs() < half as f64 {
             centre = (centre as f64 + shift).round().max(0.0) as usize;
             if centre >= PIXELS {
                 return None;

@@ -149,12 +149,12 @@ impl Zero {
             return Some(match lines[..] {
                 [] => say!("no line of light"),
                 [one] => {
-                    say!("one line of light, at {}", Mm(one.middle_mm).fine())
+                    say!("one line of light, {}", Mm(one.middle_mm).gap())
                 }
                 [a, b] => say!(
-                    "two lines of light, at {} and {}",
-                    Mm(a.middle_mm).fine(),
-                    Mm(b.middle_mm).fine()
+                    "two lines of light, {} and {}",
+                    Mm(a.middle_mm).gap(),
+                    Mm(b.middle_mm).gap()
                 ),
                 _ => say!("{} lines of light", lines.len()),
             });

@@ -292,16 +292,12 @@ impl Zero {
             None => self.session.stands.push(stand),
         }
         Ok(match seen[..] {
-            [a, b] => say!(
-                "Read: {readings} readings, two lines of light at {} and {} in the eye.",
-                Mm(a.1).fine(),
-                Mm(b.1).fine()
-            ),
-            [a, ..] => say!(
-                "Read: {readings} readings, one line of light at {} in the eye, the slit at {}.",
-                Mm(a.1).fine(),
-                Mm(a.0).fine()
-            ),
+            [a, b] => {
+                say!("Read: both slits, at {} and {} in the eye.", Mm(a.1).gap(), Mm(b.1).gap())
+            }
+            [a, ..] => {
+                say!("Read: the slit at {}, at {} in the eye.", Mm(a.0).size(), Mm(a.1).gap())
+            }
             [] => say!("Read: {readings} readings."),
         })
     }
@@ -328,7 +324,7 @@ impl Zero {
             Some(skimgauge_metrology::zero::Lamp::Emitter) => {
                 "the emitter's light through its slits"
             }
-            _ => "its lamp on",
+            _ => "its lamp on, the emitter off",
         };
         match self.stage() {
             None => Sentence::new(),
