@@ -109,6 +109,23 @@ fn middles_of_exposures_come_ninety_times_a_second_whatever_the_exposure() {
     }
 }
 
+/// At the longest exposure a tenth of a millisecond is left between a read and the next flush:
+/// whoever comes to the read later than that shortens the next exposure, and leaves none out.
+#[test]
+fn a_late_look_leaves_no_scan_out() {
+    let mut rig = Rig::new(light(0.001, Shine::STEADY));
+    rig.run(100);
+    assert_eq!(rig.line.exposure_us(), EXPOSURES_US.1);
+    // Flush, read, collect.
+    rig.late_us = vec![0, 0, 400];
+    rig.calls = 0;
+    let taken: Vec<Taken> = rig.run(200).into_iter().map(|(taken, _)| taken).collect();
+    let seconds = taken[199].middle.since(taken[0].middle).seconds();
+    assert!((199.0 / seconds - 90.0).abs() < 0.2, "{}", 199.0 / seconds);
+    let shortest = taken.iter().filter_map(|taken| taken.exposure).min().expect("exposures");
+    assert!(shortest.0 > 9_500, "{shortest:?}");
+}
+
 /// What the driver says of the exposure is what the pixels gathered, caller late or not.
 #[test]
 fn the_exposure_is_the_one_that_was() {

@@ -61,7 +61,7 @@ impl Scene {
             beam.thickness_mm = THIN_MM;
         }
         if self.has(Fault::TwoSheets) {
-            let apart_mm = 1.1 * beam.thickness_mm;
+            let apart_mm = 0.95 * beam.thickness_mm;
             let rise_mm = beam.middle_mm - apart_mm / 2.0;
             beam.mirror = Some(Mirror { rise_mm, gloss: 0.9, grazing_mrad: 3.0 });
         }

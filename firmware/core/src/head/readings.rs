@@ -14,8 +14,8 @@ use skimgauge_shared::units::{Micrometres, Microseconds};
 
 /// Without a scan for so long readings go on without one.
 const NO_SCAN: Microseconds = Microseconds(33_333);
-/// The sheet is told this often, and when the light's state changes.
-const SHEET_EVERY: Microseconds = Microseconds(200_000);
+/// The sheet is told five times a second (with the eighteenth reading, which comes a little early), and when the light's state changes.
+const SHEET_EVERY: Microseconds = Microseconds(195_000);
 
 impl<H: Hardware> Head<H> {
     pub(super) fn serve_converter(&mut self, now: Microseconds) {

@@ -52,14 +52,7 @@ impl<H: Hardware> Head<H> {
     pub(super) fn carry_out(&mut self, call: Call, now: Microseconds) {
         let token = call.token;
         let answer = match call.request {
-            Request::Greet => {
-                let hello = Report::Hello(self.hello(token, now));
-                self.outbox.answer(&hello);
-                if let Some(words) = &self.start.last_words {
-                    self.outbox.answer(&Report::LastWords(words.clone()));
-                }
-                return;
-            }
+            Request::Greet => return self.greet(token, now),
             Request::Ping => Answer::Pong { at: now },
             Request::SetRate { per_second } => {
                 self.sampling.set_rate(per_second);
@@ -112,6 +105,14 @@ impl<H: Hardware> Head<H> {
             Request::Cue(_) | Request::EnterLoader { .. } => Answer::Refused(Refusal::NotFitted),
         };
         self.answer(token, answer);
+    }
+
+    fn greet(&mut self, token: Token, now: Microseconds) {
+        let hello = Report::Hello(self.hello(token, now));
+        self.outbox.answer(&hello);
+        if let Some(words) = &self.start.last_words {
+            self.outbox.answer(&Report::LastWords(words.clone()));
+        }
     }
 
     fn wait_for_press(&mut self, waits: Waits, token: Token, now: Microseconds) -> Answer {

@@ -220,7 +220,9 @@ impl<P: Pins> PixelLine<P> {
             self.middle = self.middle.after(SHIFT);
         }
         let half = Microseconds(u64::from(self.exposure_us / 2));
-        let earliest = now.after(half).after(SHORTEST_LEFT);
+        // The longest exposures leave a tenth of a millisecond between read and flush. One that comes
+        // to begin late by a sixteenth of itself is so much shorter; it is not left out.
+        let earliest = now.after(Microseconds(half.0 - half.0 / 8)).after(SHORTEST_LEFT);
         if earliest.since(self.middle) > Microseconds(2 * PERIOD.0) {
             // After a start or a standstill the raster begins anew.
             self.middle = earliest;
