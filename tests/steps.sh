@@ -34,6 +34,7 @@ step board-lints all     90 "rust board board_lints" "$image clippy.toml"     ""
 step same-bytes  all    180 "rust board"             "$image"                 "$uf2" "two builds of the image in two places are the same bytes"
 step nonsense    all    180 "rust cc board node"     "$workspace"             "$uf2" "a minute of nonsense at full speed at the emulated head"
 step hardware    all    1500 "kicad solids drawing poppler" "hardware"         ""     "netlist, sheets, meshes made anew and equal; electrical rules; the body's checks"
+step hands       all   1800 "rust cc"               "$workspace"             ""     "200 whole trims through the real command, with a person's mistakes"
 step advisories  all      5 "rust"                   ""                       ""     "no dependency has a known advisory (needs the network)"
 
 step_format() { cargo fmt --all --check; }
@@ -50,6 +51,7 @@ step_firm() { cargo test --no-fail-fast --package skimgauge-firm-tests -- --noca
 step_board-lints() { firmware/build --lint; }
 step_same-bytes() { firmware/build --check; }
 step_hardware() { PATH=$tools_folder/solids/bin:$PATH SKIMGAUGE_HARDWARE_PYTHON=$tools_folder/solids/bin/python hardware/check; }
+step_hands() { SKIMGAUGE_JOBS=200 cargo test --package skimgauge-tests --test hands -- --nocapture; }
 step_nonsense() { tests/emulated/check --nonsense; }
 
 # The list of known advisories is not in any package registry: where it cannot be fetched, that is said, and the step counts

@@ -4,7 +4,6 @@ use crate::tables;
 use anyhow::Context;
 use skimgauge_jobfile::{Job, JobFile};
 use skimgauge_metrology::plane::board::{Board, Shape};
-use skimgauge_metrology::plane::prior::BoardPrior;
 use skimgauge_metrology::plane::surface::Surface;
 use skimgauge_procedure::takes::unsurveyed;
 use skimgauge_shared::calibration::Date;
@@ -87,7 +86,7 @@ pub fn surveyed(path: &Path, job: &Job) -> anyhow::Result<Board> {
     let places: Vec<[f64; 3]> =
         points.iter().map(|point| [point.x_mm, point.y_mm, point.z_mm]).collect();
     let size_mm = [job.image.width.0, job.image.height.0];
-    let surface = Surface::new(places, SURVEYED_MM, size_mm, BoardPrior::default())
+    let surface = Surface::new(places, SURVEYED_MM, size_mm, job.board.expected())
         .with_context(|| path.display().to_string())?;
     Ok(Board::surveyed(Shape::Surface(surface), 0.0))
 }

@@ -4,11 +4,12 @@ use anyhow::Context;
 use skimgauge_jobfile::Job;
 use skimgauge_metrology::assess::MEASURABLE;
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
+use skimgauge_metrology::trim::rounds::{EarlierRound, EarlierTurn, ReadTurn};
 use skimgauge_model::Point;
 use skimgauge_quantity::Mm;
 use skimgauge_site::survey::Surveyed;
 use skimgauge_system::input;
-use skimgauge_tables::{Against, Readings, TableError};
+use skimgauge_tables::{Against, Readings, Round, TableError, Turned};
 use std::path::Path;
 
 /// Reads a table of readings; `-` is standard input.
@@ -24,6 +25,47 @@ pub fn readings<B>(from: &Path, job: &Job<B>) -> anyhow::Result<Readings> {
             .with_context(|| format!("{} cannot be read.", from.display()))?
     };
     held(&bytes, job, skimgauge_tables::readings).with_context(|| from.display().to_string())
+}
+
+/// Reads a table of earlier rounds.
+///
+/// # Errors
+/// As [`readings`].
+pub fn rounds(
+    from: &Path,
+    job: &Job,
+    default_u_mm: f64,
+    shared: &[SharedError],
+) -> anyhow::Result<Vec<EarlierRound>> {
+    let bytes = input::read(from, input::TABLE)
+        .with_context(|| format!("{} cannot be read.", from.display()))?;
+    let names: Vec<&str> = job.adjusters.iter().map(|one| one.name.as_str()).collect();
+    let read =
+        |bytes: &[u8], against: &Against<'_>| skimgauge_tables::rounds(bytes, &names, against);
+    let rounds = held(&bytes, job, read).with_context(|| from.display().to_string())?;
+    let round = |round: Round| EarlierRound {
+        turns: round.turns.iter().map(turn).collect(),
+        observations: observations(
+            Readings { rows: round.readings, ..Readings::default() },
+            default_u_mm,
+            shared.to_vec(),
+        ),
+    };
+    Ok(rounds.into_iter().map(round).collect())
+}
+
+fn turn(turned: &Turned) -> EarlierTurn {
+    EarlierTurn {
+        adjuster: turned.adjuster,
+        turns: turned.turns.map(|turns| turns.0),
+        read: turned.watched.map(|(at, before, after)| ReadTurn {
+            x_mm: at.x.0,
+            y_mm: at.y.0,
+            before_mm: before.0,
+            after_mm: after.0,
+        }),
+        reversed: false,
+    }
 }
 
 /// Reads a table of surveyed points. `unread` is what to say where the file cannot be read.

@@ -87,7 +87,7 @@ fn json_has_what_is_documented_and_the_plane_that_was_put_in() {
     let told: Value = serde_json::from_str(&out).unwrap();
     assert_eq!(
         (status, told["verdict"].as_str(), told["schema"].as_u64()),
-        (1, Some("outside"), Some(1))
+        (1, Some("outside"), Some(2))
     );
     for (field, value) in [("c_mm", 3.0), ("p_mm_per_m", 0.5), ("q_mm_per_m", -1.5)] {
         assert!((told["plane"][field].as_f64().unwrap() - value).abs() < 1e-9, "{field}");
@@ -101,10 +101,10 @@ fn json_has_what_is_documented_and_the_plane_that_was_put_in() {
     assert_eq!(told["dof"].as_u64(), Some(1));
     assert!(told["feasible"].as_bool().unwrap() && told["margin_mm"].as_f64().unwrap() > 1.4);
     for turn in told["turns"].as_array().unwrap() {
-        assert!(turn["at_station"].as_str().unwrap().starts_with("place "));
+        assert!(turn["at_station"].as_str().is_none_or(|at| at.starts_with("place ")), "{turn}");
         assert!(["clockwise", "anticlockwise"].contains(&turn["sense"].as_str().unwrap()));
-        let dial = turn["dial_to_mm"].as_f64().unwrap();
-        assert!((0.3..11.0).contains(&dial), "{turn}");
+        let dial = turn["dial_to_mm"].as_f64();
+        assert!(dial.is_none_or(|dial| (0.3..11.0).contains(&dial)), "{turn}");
     }
 }
 
@@ -319,10 +319,7 @@ fn within_names_the_places_read_until_the_board_is_surveyed() {
     for flat in [&[][..], &["--flat"]] {
         let (status, out, _) = trim(&folder, &readings, flat);
         assert_eq!(status, 0, "{out}");
-        assert!(
-            flowing(&out).contains("● within at the 8 places read; between them nobody looked"),
-            "{out}"
-        );
+        assert!(flowing(&out).contains("● within over the whole board: read at 8 places"), "{out}");
         let (_, out, _) = trim(&folder, &readings, &[flat, &["--json"]].concat());
         let told: Value = serde_json::from_str(&out).unwrap();
         let names: Vec<&str> =

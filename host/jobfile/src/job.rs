@@ -13,6 +13,7 @@ use toml::de::DeTable;
 use crate::need::{Missing, Unready};
 use crate::problem::{Findings, JobErrors};
 use crate::section::about::About;
+use crate::section::board::BoardSaid;
 use crate::section::emitter::Emitter;
 use crate::section::head::HeadChoice;
 use crate::section::limits::Limits;
@@ -20,8 +21,8 @@ use crate::section::room::RoomPlan;
 use crate::section::survey::SurveyFile;
 use crate::section::tape::Taped;
 use crate::section::{
-    about, adjuster, band, emitter, fixings, head, image, limits, mount, room, station, survey,
-    tape, touch,
+    about, adjuster, band, board, emitter, fixings, head, image, limits, mount, room, station,
+    survey, tape, touch,
 };
 use crate::table;
 
@@ -55,6 +56,8 @@ pub struct Job<B = Bands> {
     pub stations: Vec<Station>,
     /// `[limits]`, with defaults for what is unsaid.
     pub limits: Limits,
+    /// `[board]`: what the board may do where nobody reads it, with defaults for what is unsaid.
+    pub board: BoardSaid,
     /// `[survey]`: where the board's own shape is kept.
     pub survey: Option<SurveyFile>,
     /// `[head]`: the head to use, if it must be one in particular.
@@ -126,6 +129,7 @@ impl JobFile {
             adjusters: self.adjusters,
             stations: self.stations,
             limits: self.limits,
+            board: self.board,
             survey: self.survey,
             head: self.head,
             room: self.room,
@@ -255,6 +259,7 @@ fn sections<'a>(
     }
     let stations = station::read(&root.tables(&station::SPEC), image);
     let limits = root.table_if(&limits::SPEC).and_then(|table| limits::read(&table));
+    let board = root.table_if(&board::SPEC).and_then(|table| board::read(&table));
     let survey = root.table_if(&survey::SPEC).and_then(|table| survey::read(&table));
     let head = root.table_if(&head::SPEC).and_then(|table| head::read(&table));
     let room = root.table_if(&room::SPEC).and_then(|table| room::read(&table));
@@ -276,6 +281,7 @@ fn sections<'a>(
         },
         stations: stations?,
         limits: limits.unwrap_or_default(),
+        board: board.unwrap_or_default(),
         survey,
         head,
         room,

@@ -19,7 +19,6 @@ use skimgauge_metrology::plane::prior::BoardPrior;
 use skimgauge_metrology::plane::surface::Surface;
 use skimgauge_metrology::trim::influence::{GeometryUncertainty, Influence};
 use skimgauge_metrology::trim::learn::{Hand, Tracker};
-use skimgauge_metrology::trim::order::order;
 use skimgauge_metrology::trim::person::Person;
 use skimgauge_metrology::trim::plan::{Plan, Task};
 use skimgauge_metrology::trim::solve::{Spot, solve, travel};
@@ -51,7 +50,7 @@ fn twelve_stations() -> Observations {
             }
         })
         .collect();
-    let shared = vec![SharedError { name: "zero".into(), u_mm: 0.03, dof: 9.0 }];
+    let shared = vec![SharedError::even("zero", 0.03, 9.0)];
     Observations { gaps, lean: None, shared }
 }
 
@@ -125,10 +124,12 @@ fn main() {
         band,
         points,
         live: &[],
-        guard_mm: 0.3,
         measurable: MEASURABLE,
         smallest_turn: Some(1.0 / 36.0),
         came_back: &[],
+        unread: None,
+        person: Person::default(),
+        earlier: None,
     };
     let spots = |board: &Board, points: &[_]| -> Vec<Spot> {
         let found = fit(&observations, board).expect("a plane");
@@ -152,7 +153,7 @@ fn main() {
         );
     }
     row(
-        "12 stations: plane, verdict, turns, order, dial-to",
+        "12 stations: plane, verdict, plan",
         timed(|| {
             black_box(assess(&question(&rough, &rough_points)).expect("an answer"));
         }),
@@ -173,12 +174,6 @@ fn main() {
         }),
         "",
     );
-    let turns = solve(&few, &influence, &travel, band, None).expect("a setting").turns;
-    row(
-        "  of that: order",
-        timed(|| drop(black_box(order(&few, &influence, &turns, 0.3, None)))),
-        "",
-    );
     row(
         "  turns by a general solver of linear programmes",
         timed(|| {
@@ -187,7 +182,7 @@ fn main() {
         "",
     );
     row(
-        "10 000 point survey: plane, verdict, turns, order, dial-to",
+        "10 000 point survey: plane, verdict, plan",
         timed(|| {
             black_box(assess(&question(&board, &surveyed)).expect("an answer"));
         }),
@@ -199,12 +194,6 @@ fn main() {
     row(
         "  of that: turns",
         timed(|| drop(black_box(solve(&many, &influence, &travel, band, Some(1.0 / 36.0))))),
-        "",
-    );
-    let turns = solve(&many, &influence, &travel, band, None).expect("a setting").turns;
-    row(
-        "  of that: order",
-        timed(|| drop(black_box(order(&many, &influence, &turns, 0.3, None)))),
         "",
     );
     let places: Vec<[f64; 3]> = surveyed.iter().map(|p| [p.x_mm, p.y_mm, p.shape_mm]).collect();

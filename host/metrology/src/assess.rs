@@ -1,28 +1,72 @@
 //! From one round's readings to everything a person or a program is told: plane, verdict, turns.
 use crate::coverage::{LEVEL, t_factor};
-use crate::plane::Plane;
+use crate::plane::between::Ground;
 use crate::plane::board::{Board, ControlPoint};
 use crate::plane::fit::{PlaneFit, UNKNOWNS, fit, quadratic};
 use crate::plane::observation::Observations;
+use crate::plane::prior::Expected;
 use crate::plane::refusal::PlaneError;
 use crate::report::{
-    ByHandReport, Feasibility, HoldReport, PlaneReport, PointReport, Report, SCHEMA, TurnReport,
-    WorstReport,
+    BetweenReport, ByHandReport, Feasibility, HoldReport, PlaneReport, PointReport, Report, SCHEMA,
+    TurnReport, WorstReport,
 };
 use crate::trim::TrimError;
+use crate::trim::feasible::{WholeSetting, whole_setting};
 use crate::trim::influence::Influence;
-use crate::trim::order::{Order, Turn, Watched, order};
+use crate::trim::learn::{Hand, Tracker};
+use crate::trim::person::Person;
+use crate::trim::plan::{Instruction, Listed, Task, Watch, listed};
+use crate::trim::rounds::{GEOMETRY, Learner};
 use crate::trim::solve::{Hold, Setting, Spot, solve, travel};
+use crate::verdict::whole::{WholeVerdict, judge_whole};
 use crate::verdict::{BoardVerdict, judge};
-use skimgauge_model::{Adjuster, Point, Station};
-use skimgauge_quantity::{Band, Mm};
+use skimgauge_model::{Adjuster, Point, Station, Verdict};
+use skimgauge_quantity::{Band, Mm, Turns};
 use thiserror::Error;
 
 /// Gaps at which the sheet stands inside the eye's window, mm.
 pub const MEASURABLE: Band<Mm> = Band { low: Mm(0.4), high: Mm(10.5) };
 
+/// Of those, gaps up to which a turn is watched, mm: at the very ends the light comes and goes.
+pub const WATCHABLE: Band<Mm> = Band { low: Mm(0.6), high: Mm(10.2) };
+
 /// A setting is promised from so many standard uncertainties of its margin on.
 const SURE: f64 = 3.5;
+
+/// A setting that gains less margin than this, mm, is not worth a hand on an adjuster.
+pub const WORTH_MM: f64 = 0.02;
+
+/// A change of the live gap at one seat, standard uncertainty, mm: two readings of it.
+pub const LIVE_CHANGE_U_MM: f64 = 0.028;
+
+/// Less than this, in turns, a hand cannot make. Common practice, no source.
+pub const SMALLEST_TURN: f64 = 5.0 / 360.0;
+
+/// How far inside the band the gaps should come to be judged within afterwards, mm: a board that
+/// nobody surveyed may do more between the places read.
+pub fn wanted_inside_mm(surveyed: bool) -> f64 {
+    if surveyed { 0.2 } else { 1.0 }
+}
+
+/// The board where nobody reads it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Unread {
+    /// The image's width and height, mm.
+    pub size_mm: [f64; 2],
+    /// What is to be reckoned with there.
+    pub expected: Expected,
+    /// How many times this same setting is judged, this time included.
+    pub looks: u32,
+}
+
+/// What was done before this round.
+#[derive(Debug, Clone, Copy)]
+pub struct Earlier<'a> {
+    /// What was learnt, this round's takes among it.
+    pub learner: &'a Learner,
+    /// What was turned so far, clockwise by adjuster.
+    pub made: [f64; 3],
+}
 
 /// What is asked.
 #[derive(Debug, Clone, Copy)]
@@ -39,8 +83,6 @@ pub struct Question<'a> {
     pub points: &'a [ControlPoint],
     /// Stations where the live gap may be watched; the observed places where this is empty.
     pub live: &'a [Station],
-    /// Gap below which the plane must not come to the board while adjusters are turned, mm.
-    pub guard_mm: f64,
     /// Gaps that the head can measure, mm: a turn is watched where the gap stays among them.
     /// [`MEASURABLE`].
     pub measurable: Band<Mm>,
@@ -49,6 +91,12 @@ pub struct Question<'a> {
     /// Stations that were read again from a new seat and came back the same, besides those that
     /// the observations hold twice.
     pub came_back: &'a [String],
+    /// The board between the places read; `None` where it is taken to be as the points say.
+    pub unread: Option<Unread>,
+    /// Seconds that things take.
+    pub person: Person,
+    /// Rounds before this one; `None` in the first.
+    pub earlier: Option<Earlier<'a>>,
 }
 
 /// Why there is no answer.
@@ -73,27 +121,22 @@ pub enum AssessError {
 pub struct Assessment {
     /// The plane.
     pub fit: PlaneFit,
-    /// The verdict over the control points.
+    /// The verdict over the control points and the places read.
     pub verdict: BoardVerdict,
+    /// The same over the whole board, with all that lies between; `None` where that was not asked.
+    pub whole: Option<WholeVerdict>,
     /// What one turn of each adjuster does.
     pub influence: Influence,
     /// The best setting; without turns where the readings contradict one another.
     pub setting: Setting,
     /// Standard uncertainty of its margin, mm.
     pub margin_u_mm: f64,
-    /// The order of its turns.
-    pub order: Order,
-    /// For each turn of `order`, where to watch it and what the gap there should come to.
-    pub dials: Vec<Dial>,
-}
-
-/// Where to watch a turn.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Dial {
-    /// The station.
-    pub station: Station,
-    /// What the live gap there should come to, mm.
-    pub gap_mm: f64,
+    /// Whether a setting exists for the whole board; `None` where that was not asked.
+    pub whole_setting: Option<WholeSetting>,
+    /// Stations where turns may be watched: the plan's are among these.
+    pub stations: Vec<Station>,
+    /// This round's turns; `None` where the readings contradict one another.
+    pub plan: Option<Listed>,
 }
 
 /// Answers.
@@ -105,29 +148,95 @@ pub fn assess(question: &Question<'_>) -> Result<Assessment, AssessError> {
         .adjusters
         .try_into()
         .map_err(|_| AssessError::NotThree { given: question.adjusters.len() })?;
-    let influence = Influence::of(adjusters)?;
+    let influence = match question.earlier {
+        Some(earlier) => earlier.learner.influence(),
+        None => Influence::of(adjusters)?,
+    };
     let mut fit = fit(question.observations, question.board)?;
     fit.consistency.came_back(question.came_back);
-    let verdict = judge(&fit, question.points, question.band);
+    let whole = question.unread.map(|unread| {
+        let places = fit.consistency.places.iter();
+        let read: Vec<(f64, f64)> = places.map(|place| (place.x_mm, place.y_mm)).collect();
+        let ground = Ground::new(question.board, unread.size_mm, unread.expected, &read);
+        let whole = judge_whole(&fit, &ground, question.points, question.band, unread.looks);
+        (ground, whole)
+    });
+    let verdict = match &whole {
+        Some((_, whole)) => whole.at_places.clone(),
+        None => judge(&fit, question.points, question.band),
+    };
     let spots: Vec<Spot> = verdict
         .points
         .iter()
         .map(|j| Spot { x_mm: j.point.x_mm, y_mm: j.point.y_mm, gap_mm: j.gap.gap_mm })
         .collect();
-    let mut setting =
-        solve(&spots, &influence, &travel(adjusters), question.band, question.smallest_turn)?;
-    let live = live(question, &fit);
-    let stations: Vec<Spot> = live.iter().map(|(_, spot)| *spot).collect();
-    let watched = Watched { stations: &stations, measurable: question.measurable };
-    if fit.contradiction().is_some() {
+    let left = left(question, adjusters);
+    let mut setting = solve(&spots, &influence, &left, question.band, question.smallest_turn)?;
+    let whole_setting = match &whole {
+        Some((ground, whole)) => {
+            Some(whole_setting(ground, &whole.between, &influence, &left, question.band)?)
+        }
+        None => None,
+    };
+    let stations = stations(question);
+    let plan = if fit.contradiction().is_some() {
         // Nobody turns an adjuster on readings one of which is wrong.
         (setting.turns, setting.by_hand) = ([0.0; 3], None);
-    }
-    let order = order(&spots, &influence, &setting.turns, question.guard_mm, Some(watched));
-    let dials = dials(&live, &influence, &order.turns, question.measurable);
+        None
+    } else {
+        Some(planned(question, adjusters, &fit, &influence, &stations)?)
+    };
     let along = margin_u(&fit, question.points, &setting);
     let margin_u_mm = along.max(bent_u(&fit, question, &spots, &influence, &setting)?);
-    Ok(Assessment { margin_u_mm, fit, verdict, influence, setting, order, dials })
+    let whole = whole.map(|(_, whole)| whole);
+    Ok(Assessment {
+        margin_u_mm,
+        fit,
+        verdict,
+        whole,
+        influence,
+        setting,
+        whole_setting,
+        stations,
+        plan,
+    })
+}
+
+/// Travel that is left.
+fn left(question: &Question<'_>, adjusters: &[Adjuster; 3]) -> [(f64, f64); 3] {
+    let (whole, made) = (travel(adjusters), question.earlier.map_or([0.0; 3], |e| e.made));
+    [0, 1, 2].map(|i| ((whole[i].0 - made[i]).min(0.0), (whole[i].1 - made[i]).max(0.0)))
+}
+
+/// This round's turns.
+fn planned(
+    question: &Question<'_>,
+    adjusters: &[Adjuster; 3],
+    fit: &PlaneFit,
+    influence: &Influence,
+    stations: &[Station],
+) -> Result<Listed, TrimError> {
+    let anew = || {
+        let hand = Hand::default();
+        Tracker::new(fit, question.board, influence, adjusters, GEOMETRY, hand)
+    };
+    let known = question.earlier.and_then(|earlier| earlier.learner.tracker().cloned());
+    let tracker = known.unwrap_or_else(anew);
+    let task = Task {
+        adjusters,
+        points: question.points,
+        band: question.band,
+        stations,
+        measurable: question.measurable,
+        smallest_turn: question.smallest_turn.unwrap_or(SMALLEST_TURN),
+        worth_mm: WORTH_MM,
+        inside_mm: wanted_inside_mm(question.board.is_surveyed()),
+        person: question.person,
+        hand: Hand::default(),
+        live_u_mm: LIVE_CHANGE_U_MM,
+        next_round_s: Task::round_s(&question.person, stations.len()),
+    };
+    listed(&task, &tracker, &question.earlier.map_or([0.0; 3], |e| e.made), None)
 }
 
 /// Standard uncertainty of the margin as it answers to the gaps at the few points that hold it, all
@@ -166,7 +275,7 @@ fn bent_u(
         .adjusters
         .try_into()
         .map_err(|_| AssessError::NotThree { given: question.adjusters.len() })?;
-    let travel = travel(adjusters);
+    let travel = left(question, adjusters);
     let mut variance = 0.0;
     for bend in fit.bends() {
         let mut drop_mm = 0.0f64;
@@ -187,105 +296,36 @@ fn bent_u(
     Ok(variance.sqrt())
 }
 
-/// Stations where a turn may be watched, each with the gap there now.
-fn live(question: &Question<'_>, fit: &PlaneFit) -> Vec<(Station, Spot)> {
-    let now = |x_mm: f64, y_mm: f64| Spot {
-        x_mm,
-        y_mm,
-        gap_mm: fit.gap_at(&question.board.point(x_mm, y_mm)).gap_mm,
-    };
-    if question.live.is_empty() {
-        let gaps = question.observations.gaps.iter();
-        gaps.map(|g| {
-            (Station { name: g.place(), at: Point::mm(g.x_mm, g.y_mm) }, now(g.x_mm, g.y_mm))
-        })
-        .collect()
-    } else {
-        question.live.iter().map(|s| (s.clone(), now(s.at.x.0, s.at.y.0))).collect()
+/// Stations where a turn may be watched; the places read where none are named.
+fn stations(question: &Question<'_>) -> Vec<Station> {
+    if !question.live.is_empty() {
+        return question.live.to_vec();
     }
-}
-
-fn dials(
-    live: &[(Station, Spot)],
-    influence: &Influence,
-    turns: &[Turn],
-    measurable: Band<Mm>,
-) -> Vec<Dial> {
-    let mut at = [0.0; 3];
-    let mut last: Option<usize> = None;
-    let mut dials = Vec::with_capacity(turns.len());
-    for turn in turns {
-        let before = at;
-        at[turn.adjuster] += turn.turns;
-        let gap_mm = |k: usize, turns: &[f64; 3]| {
-            let spot = &live[k].1;
-            spot.gap_mm
-                + influence
-                    .turned(Plane::from_array([0.0; 3]), turns)
-                    .height_mm(spot.x_mm, spot.y_mm)
-        };
-        let ends = |k: usize| [gap_mm(k, &before), gap_mm(k, &at)];
-        let Some(k) = live_station(
-            live.len(),
-            |k| (&live[k].0, ends(k)),
-            influence,
-            turn.adjuster,
-            last,
-            measurable,
-        ) else {
-            break;
-        };
-        last = Some(k);
-        dials.push(Dial { station: live[k].0.clone(), gap_mm: gap_mm(k, &at) });
-    }
-    dials
-}
-
-/// Where to watch an adjuster's turn: of the stations at which the head can measure the gap before
-/// it and after it, the one where it shows most, for there a reading says most about the turn. The
-/// station of the last turn is kept where it shows as much, which saves moving the head. Where no
-/// station serves at both ends, one whose gap is least out of range is given. `station` tells the
-/// station of an index below `count` and the gaps there before and after the turn, mm.
-pub fn live_station<'a>(
-    count: usize,
-    station: impl Fn(usize) -> (&'a Station, [f64; 2]),
-    influence: &Influence,
-    adjuster: usize,
-    last: Option<usize>,
-    measurable: Band<Mm>,
-) -> Option<usize> {
-    let beyond = |gap_mm: f64| measurable.beyond(Mm(gap_mm)).0.max(0.0);
-    // How far out of range it comes, and how much the turn shows.
-    let rated: Vec<(f64, f64)> = (0..count)
-        .map(|k| {
-            let (station, ends) = station(k);
-            let shows = influence.effect(station.at.x.0, station.at.y.0)[adjuster.min(2)].abs();
-            (ends.into_iter().map(beyond).fold(0.0, f64::max), shows)
-        })
-        .collect();
-    let best = (0..count).min_by(|&a, &b| {
-        rated[a].0.total_cmp(&rated[b].0).then(rated[b].1.total_cmp(&rated[a].1))
-    })?;
-    match last {
-        Some(last) if rated[last].0 <= rated[best].0 && rated[last].1 > 0.95 * rated[best].1 => {
-            Some(last)
-        }
-        _ => Some(best),
-    }
+    let gaps = question.observations.gaps.iter();
+    gaps.map(|g| Station { name: g.place(), at: Point::mm(g.x_mm, g.y_mm) }).collect()
 }
 
 impl Assessment {
+    /// The verdict: over the whole board where that was asked, else at the points and places.
+    pub fn word(&self) -> Verdict {
+        self.whole.as_ref().map_or(self.verdict.verdict, |whole| whole.verdict)
+    }
+
     /// Whether a setting exists: `No` at 95 %, `Yes` only beyond three and a half standard
-    /// uncertainties, because whoever is told so begins to turn. `Unsure` where the readings
-    /// contradict one another.
+    /// uncertainties, because whoever is told so begins to turn. Over the whole board where that
+    /// was asked. `Unsure` where the readings contradict one another.
     pub fn feasibility(&self) -> Feasibility {
         let expanded =
             t_factor(LEVEL, f64::INFINITY).map_or(f64::INFINITY, |k| k * self.margin_u_mm);
-        match self.setting.margin_mm {
+        let at_points = match self.setting.margin_mm {
             _ if self.contradicts() => Feasibility::Unsure,
             m if m < -expanded => Feasibility::No,
             m if m >= SURE * self.margin_u_mm => Feasibility::Yes,
             _ => Feasibility::Unsure,
+        };
+        match (at_points, self.whole_setting.as_ref().map(|whole| whole.feasible)) {
+            (Feasibility::Yes, Some(over_all)) => over_all,
+            (at_points, _) => at_points,
         }
     }
 
@@ -334,7 +374,8 @@ impl Assessment {
                     looked_at: j.looked_at,
                 })
                 .collect(),
-            verdict: self.verdict.verdict,
+            verdict: self.word(),
+            between: self.whole.as_ref().map(BetweenReport::of),
             limiting_point: self.verdict.limiting,
             remedy: self.verdict.remedy,
             places: self.verdict.places.clone(),
@@ -354,28 +395,43 @@ impl Assessment {
                     .map(|&(hold, weight)| hold_report(hold, weight, &name))
                     .collect(),
             },
-            turns: self
-                .order
-                .turns
-                .iter()
-                .zip(&self.dials)
-                .map(|(turn, dial)| TurnReport {
-                    adjuster: name(turn.adjuster),
-                    turns: turn.turns.abs(),
-                    sense: if turn.turns > 0.0 { "clockwise" } else { "anticlockwise" }.into(),
-                    dial_to_mm: dial.gap_mm,
-                    at_station: dial.station.name.clone(),
-                })
-                .collect(),
-            least_gap_mm: (!self.order.turns.is_empty()).then_some(self.order.least_gap_mm),
-            clear: self.order.clear,
-            seen: self.order.seen,
+            turns: self.turns(question.adjusters),
+            least_gap_mm: self.plan.as_ref().and_then(|plan| plan.least_gap_mm),
+            clear: self.plan.as_ref().and_then(|p| p.least_gap_mm).is_none_or(|mm| mm > 0.0),
+            seen: self.plan.iter().flat_map(|plan| &plan.instructions).all(is_watched),
+            seconds: self.plan.as_ref().map(|plan| plan.plan.seconds),
+            chance: self.plan.as_ref().map(|plan| plan.plan.chance),
             by_hand: self
                 .setting
                 .by_hand
                 .map(|b| ByHandReport { turns: b.turns, margin_mm: b.margin_mm }),
         }
     }
+
+    fn turns(&self, adjusters: &[Adjuster]) -> Vec<TurnReport> {
+        let turn = |instruction: &Instruction| {
+            let (dial_to_mm, at, outside_band) = match instruction.watch {
+                Watch::Reading { station, to, outside_band, .. } => {
+                    (Some(to.gap_mm), self.stations.get(station), outside_band)
+                }
+                Watch::Count { .. } => (None, None, false),
+            };
+            let turns = Turns(instruction.turns);
+            TurnReport {
+                adjuster: adjusters[instruction.adjuster].name.clone(),
+                turns: turns.0.abs(),
+                sense: if turns.0 > 0.0 { "clockwise" } else { "anticlockwise" }.into(),
+                dial_to_mm,
+                at_station: at.map(|station| station.name.clone()),
+                outside_band,
+            }
+        };
+        self.plan.iter().flat_map(|plan| &plan.instructions).map(turn).collect()
+    }
+}
+
+fn is_watched(instruction: &Instruction) -> bool {
+    matches!(instruction.watch, Watch::Reading { .. })
 }
 
 fn hold_report(hold: Hold, weight: f64, name: &dyn Fn(usize) -> String) -> HoldReport {

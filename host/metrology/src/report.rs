@@ -1,13 +1,14 @@
 //! The answer as other programs read it: one JSON object, versioned.
 
 use crate::plane::consistency::Consistency;
+use crate::verdict::whole::WholeVerdict;
 use crate::verdict::{JudgedAt, JudgedPlace, Remedy};
 use serde::{Deserialize, Serialize};
 use skimgauge_model::Verdict;
 
 /// Version of the layout below. It changes when a field changes its meaning or goes; a new field
 /// does not change it.
-pub const SCHEMA: u32 = 1;
+pub const SCHEMA: u32 = 2;
 
 /// Everything computed from one round's readings.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -31,10 +32,12 @@ pub struct Report {
     pub points: Vec<PointReport>,
     /// Each place read, judged by the readings there alone.
     pub places: Vec<JudgedPlace>,
-    /// Over all points and places: `within`, `outside`, `unsure`. Always `unsure` where the
-    /// readings contradict one another, and never `within` where an error at one of the places
-    /// would not show.
+    /// Over all points and places, and all that lies between them: `within`, `outside`, `unsure`.
+    /// Always `unsure` where the readings contradict one another, and never `within` where an error
+    /// at one of the places would not show.
     pub verdict: Verdict,
+    /// Between the places read; null where the board is taken to be as the points say.
+    pub between: Option<BetweenReport>,
     /// What a verdict of `within` speaks of: the names of the places read, or `board` once it is
     /// surveyed.
     pub judged_at: JudgedAt,
@@ -62,14 +65,19 @@ pub struct Report {
     pub margin_u_mm: Option<f64>,
     /// What holds the margin down, the heaviest first.
     pub holds: Vec<HoldReport>,
-    /// The turns of the best setting, in the order that keeps the plane clear of the board.
+    /// This round's turns in their order, at most one for each adjuster.
     pub turns: Vec<TurnReport>,
-    /// Least gap after any of the turns, mm; null without turns.
+    /// Least gap after any of the turns, mm; null without turns. Light that meets the board on the
+    /// way harms nothing.
     pub least_gap_mm: Option<f64>,
-    /// Whether the plane stays clear of the board all the way, by the guard asked for.
+    /// Whether the light keeps off the board all the way.
     pub clear: bool,
-    /// Whether the head can measure the gap at each turn's station before and after it.
+    /// Whether every turn is ended by a reading.
     pub seen: bool,
+    /// What the turns take a person, seconds; null where there is no plan.
+    pub seconds: Option<f64>,
+    /// The chance that the takes after them are judged within; null where there is no plan.
+    pub chance: Option<f64>,
     /// The best setting in whole steps of the smallest turn a hand can make, where one was asked
     /// for.
     pub by_hand: Option<ByHandReport>,
@@ -158,10 +166,35 @@ pub struct TurnReport {
     pub turns: f64,
     /// `clockwise` or `anticlockwise`, as seen from the adjuster's head.
     pub sense: String,
-    /// What the live gap at `at_station` should come to, mm.
-    pub dial_to_mm: f64,
-    /// Where to watch it: the station where this adjuster shows most.
-    pub at_station: String,
+    /// What the live gap at `at_station` should come to, mm; null where the turn is counted, since
+    /// the light leaves the head's window on the way or the turn hardly shows.
+    pub dial_to_mm: Option<f64>,
+    /// Where to watch it; null where it is counted.
+    pub at_station: Option<String>,
+    /// Whether `dial_to_mm` lies outside the band, and is meant.
+    pub outside_band: bool,
+}
+
+/// What may lie between the places read.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct BetweenReport {
+    /// `within` where the chance is small enough.
+    pub verdict: Verdict,
+    /// Bound on the chance that the gap is out of the band somewhere.
+    pub chance: f64,
+    /// Where it is likeliest out: right of the image's middle, above its top edge, mm.
+    pub worst_mm: Option<[f64; 2]>,
+}
+
+impl BetweenReport {
+    pub(crate) fn of(whole: &WholeVerdict) -> Self {
+        let between = &whole.between;
+        Self {
+            verdict: between.verdict,
+            chance: between.chance,
+            worst_mm: between.worst_place().map(|place| [place.x_mm, place.y_mm]),
+        }
+    }
 }
 
 /// A setting in whole steps.

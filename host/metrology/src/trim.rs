@@ -2,13 +2,12 @@
 //! answered.
 
 pub mod feasible;
-pub mod guide;
 pub mod influence;
 pub mod learn;
-pub mod order;
 pub mod person;
 pub mod plan;
 pub mod response;
+pub mod rounds;
 pub mod solve;
 
 use thiserror::Error;

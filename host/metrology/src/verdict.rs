@@ -214,8 +214,8 @@ fn judge_at(fit: &PlaneFit, points: &[ControlPoint], band: Band<Mm>, level: f64)
         .places
         .iter()
         .map(|place| {
-            let (u_mm, dof) =
-                fit.with_shared(widening * place.u_mm, place.dof.unwrap_or(f64::INFINITY));
+            let dof = place.dof.unwrap_or(f64::INFINITY);
+            let (u_mm, dof) = fit.with_shared(place.gap_mm, widening * place.u_mm, dof);
             let expanded_mm = expanded(u_mm, dof);
             let verdict = promises.allowed(decide(Mm(place.gap_mm), Mm(expanded_mm), band), true);
             JudgedPlace::of(place, u_mm, expanded_mm, verdict)
@@ -245,7 +245,10 @@ fn judge_at(fit: &PlaneFit, points: &[ControlPoint], band: Band<Mm>, level: f64)
                     a.room_mm(band).total_cmp(&b.room_mm(band))
                 };
                 let place = || {
-                    places.iter().min_by(worst).map(|place| place.remedy(fit.shared_variance, band))
+                    places
+                        .iter()
+                        .min_by(worst)
+                        .map(|place| place.remedy(fit.shared_at(place.gap_mm).0, band))
                 };
                 undecided.map(|point| remedy(point, band)).or_else(place)
             }

@@ -17,6 +17,7 @@ use skimgauge_metrology::plane::observation::{GapObservation, LeanObservation, O
 use skimgauge_metrology::plane::prior::BoardPrior;
 use skimgauge_metrology::plane::surface::Surface;
 use skimgauge_metrology::report::Feasibility;
+use skimgauge_metrology::trim::person::Person;
 use skimgauge_metrology::verdict::{JudgedAt, Remedy, judge};
 use skimgauge_model::{Point, Station, Verdict};
 use skimgauge_quantity::{Band, Mm};
@@ -106,10 +107,12 @@ fn question<'a>(
         band: band(),
         points,
         live: &[],
-        guard_mm: 0.3,
         measurable: MEASURABLE,
         smallest_turn: Some(1.0 / 36.0),
         came_back,
+        unread: None,
+        person: Person::default(),
+        earlier: None,
     }
 }
 
@@ -192,7 +195,7 @@ fn what_came_back_the_same_is_believed_and_asks_for_a_survey() {
         let answer = assess(&question(&observations, &board, &points, &screws, &told)).unwrap();
         assert!(answer.fit.contradiction().unwrap().came_back());
         assert_eq!((answer.verdict.verdict, answer.verdict.remedy), (verdict, remedy));
-        assert!(answer.order.turns.is_empty());
+        assert!(answer.plan.is_none());
         // The same said by the readings themselves: two lines of the table for one place.
         let again = observations
             .gaps

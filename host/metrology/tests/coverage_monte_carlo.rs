@@ -94,7 +94,7 @@ fn covered(room: &Room, rounds: usize, seed: u64) -> (f64, f64) {
                 u_mm_per_m: 0.1,
                 dof: f64::INFINITY,
             }),
-            shared: vec![SharedError { name: "zero".into(), u_mm: zero.1, dof: zero.2 }],
+            shared: vec![SharedError::even("zero", zero.1, zero.2)],
         };
         for &(x, y) in &points[..STATIONS.len()] {
             let (error, u_mm, dof) = match room.readings {
@@ -186,7 +186,7 @@ fn false_within_is_rare() {
                 GapObservation::bare(x, y, truth(x, y) + zero + dice.normal(0.05), 0.05)
             })
             .collect();
-        let shared = vec![SharedError { name: "zero".into(), u_mm: 0.03, dof: f64::INFINITY }];
+        let shared = vec![SharedError::even("zero", 0.03, f64::INFINITY)];
         let observations = Observations { gaps, lean: None, shared };
         let called = judge(&fit(&observations, &board).unwrap(), &points, band).verdict;
         let outside = points.iter().any(|p| !band.contains(Mm(truth(p.x_mm, p.y_mm))));

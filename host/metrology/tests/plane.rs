@@ -133,7 +133,7 @@ fn one_bad_take_is_named() {
 #[test]
 fn what_all_gaps_share_does_not_shrink_with_takes() {
     let mut observations = gaps(slope, &edge(), 0.001);
-    observations.shared.push(SharedError { name: "zero".into(), u_mm: 0.03, dof: 9.0 });
+    observations.shared.push(SharedError::even("zero", 0.03, 9.0));
     let found = fit(&observations, &Board::flat()).unwrap();
     let gap = found.gap_at(&Board::flat().point(0.0, -600.0));
     assert!((gap.u_shared_mm - 0.03).abs() < 1e-12 && gap.u_mm >= 0.03);
@@ -153,7 +153,7 @@ fn degrees_of_freedom_are_those_of_welch_and_satterthwaite() {
         gap.dof = 3.0 + i as f64;
     }
     observations.lean = Some(LeanObservation { q_mm_per_m: -0.7, u_mm_per_m: 0.1, dof: 5.0 });
-    observations.shared.push(SharedError { name: "zero".into(), u_mm: 0.02, dof: 7.0 });
+    observations.shared.push(SharedError::even("zero", 0.02, 7.0));
     let point = Board::flat().point(300.0, -900.0);
     let base = fit(&observations, &Board::flat()).unwrap().gap_at(&point);
     let mut shares = vec![Share { u: 0.02, dof: 7.0 }];
@@ -328,11 +328,7 @@ fn verdicts_over_many_points_and_their_words() {
 fn the_remedy_names_what_stands_in_the_way() {
     let at = |low: f64, u_takes: f64, u_zero: f64, board: &Board| {
         let mut observations = gaps(|_, _| 3.0, &edge(), u_takes);
-        observations.shared.push(SharedError {
-            name: "zero".into(),
-            u_mm: u_zero,
-            dof: f64::INFINITY,
-        });
+        observations.shared.push(SharedError::even("zero", u_zero, f64::INFINITY));
         let found = fit(&observations, board).unwrap();
         judge(
             &found,
@@ -382,6 +378,43 @@ proptest! {
         if let Ok(found) = fit(&observations, &Board::flat()) {
             let verdict = judge(&found, &[Board::flat().point(0.0, 0.0)], Band::new(Mm(0.0), Mm(1.0)).unwrap());
             prop_assert!(verdict.points.len() == 1);
+        }
+    }
+}
+
+/// A scale that is wrong moves a gap of 5 mm one way, one of 1 mm the other, and one at which it was
+/// found not at all: as the plane fitted to gaps that are off by it shows, everywhere.
+#[test]
+fn a_scale_keeps_its_sign_over_the_board() {
+    let scale = SharedError::scale("stand-off scale", 0.02, 3.0);
+    let plane = |x: f64, y: f64| 3.0 + 0.0015 * x - 0.0004 * y;
+    let true_gaps = gaps(plane, &edge(), 0.03);
+    let mut off = true_gaps.clone();
+    off.gaps.iter_mut().for_each(|gap| gap.gap_mm += scale.effect_mm(gap.gap_mm));
+    let mut known = true_gaps.clone();
+    known.shared.push(scale.clone());
+    let board = Board::flat();
+    let [right, wrong, stated] = [&true_gaps, &off, &known].map(|o| fit(o, &board).unwrap());
+    let mut signs = [0; 2];
+    for station in edge() {
+        let (x, y) = (station.at.x.0, station.at.y.0);
+        let point = board.point(x, y);
+        let (was, is) = (right.gap_at(&point), wrong.gap_at(&point));
+        let shift_mm = is.gap_mm - was.gap_mm;
+        assert!((stated.gap_at(&point).u_shared_mm - shift_mm.abs()).abs() < 1e-9, "{x} {y}");
+        signs[usize::from(shift_mm > 0.0)] += 1;
+    }
+    assert!(signs[0] > 1 && signs[1] > 1, "{signs:?}");
+    // The same in the plane's own covariance.
+    let [c, p, q] = [
+        wrong.plane.c_mm - right.plane.c_mm,
+        wrong.plane.p_mm_per_m - right.plane.p_mm_per_m,
+        wrong.plane.q_mm_per_m - right.plane.q_mm_per_m,
+    ];
+    let (with, without) = (stated.covariance(), right.covariance());
+    for (row, a) in [c, p, q].into_iter().enumerate() {
+        for (column, b) in [c, p, q].into_iter().enumerate() {
+            assert!((with[row][column] - without[row][column] - a * b).abs() < 1e-12);
         }
     }
 }

@@ -4,7 +4,6 @@
 mod table;
 use skimgauge_metrology::trim::TrimError;
 use skimgauge_metrology::trim::influence::Influence;
-use skimgauge_metrology::trim::order::order;
 use skimgauge_metrology::trim::solve::{Hold, Setting, Spot, solve, travel};
 use skimgauge_model::{Adjuster, Point, Sense};
 use skimgauge_quantity::{Band, Mm, Turns};
@@ -160,31 +159,4 @@ fn adjusters_in_a_line_or_impossible_are_refused() {
     assert_eq!(solve(&[], &influence, &travel(&good), band, None), Err(TrimError::NoPoints));
     let nan = [Spot { x_mm: 0.0, y_mm: 0.0, gap_mm: f64::NAN }];
     assert_eq!(solve(&nan, &influence, &travel(&good), band, None), Err(TrimError::Numbers));
-}
-
-/// Turning whole adjusters one after the other would drive the plane into the board; in stages it
-/// stays clear.
-#[test]
-fn the_order_keeps_clear_of_the_board() {
-    let screws = screws([[-100.0, 60.0], [100.0, 60.0], [0.0, 120.0]], 50.0);
-    let influence = Influence::of(&screws).unwrap();
-    let spots: Vec<Spot> =
-        [(-1000.0, 0.0), (1000.0, 0.0), (-1000.0, -1260.0), (1000.0, -1260.0), (0.0, -630.0)]
-            .map(|(x_mm, y_mm)| Spot { x_mm, y_mm, gap_mm: 6.0 })
-            .to_vec();
-    let turns = [-3.0, -3.0, -3.0];
-    let found = order(&spots, &influence, &turns, 0.5, None);
-    assert!(found.clear && found.least_gap_mm >= 0.5, "{found:?}");
-    assert!(found.turns.len() > 3, "three whole turns cannot be clear here");
-    let mut at = [0.0; 3];
-    for turn in &found.turns {
-        at[turn.adjuster] += turn.turns;
-        for spot in &spots {
-            let j = influence.effect(spot.x_mm, spot.y_mm);
-            assert!(spot.gap_mm + j[0] * at[0] + j[1] * at[1] + j[2] * at[2] >= 0.5 - 1e-6);
-        }
-    }
-    for (at, want) in at.iter().zip(turns) {
-        assert!((at - want).abs() < 1e-9);
-    }
 }

@@ -13,10 +13,18 @@ pub enum TurnNoticed {
     EndOfTravel,
     /// The head or the emitter moved while it was turned.
     Moved,
+    /// The turn observed before it was taken back: it was not made, or not so.
+    TakenBack,
 }
 
 impl TurnNoticed {
     /// All that can be noticed.
-    pub const ALL: [Self; 5] =
-        [Self::StoppedBefore, Self::OtherWay, Self::Slips, Self::EndOfTravel, Self::Moved];
+    pub const ALL: [Self; 6] = [
+        Self::StoppedBefore,
+        Self::OtherWay,
+        Self::Slips,
+        Self::EndOfTravel,
+        Self::Moved,
+        Self::TakenBack,
+    ];
 }

@@ -131,7 +131,7 @@ fn tilts(view: &View, style: Style) -> Vec<Number> {
 
 fn aim(view: &View, trim: Option<&trim::TrimView>, style: Style) -> Option<Aim> {
     let aim = view.aim?;
-    let from = trim.and_then(|trim| trim.turn.as_ref()).map(|turn| turn.from);
+    let from = trim.and_then(|trim| trim.turn.as_ref()?.watched).map(|watched| watched.from);
     let share = match (aim.to_go, from) {
         _ if aim.there => 1.0,
         (Some(to_go), Some(from)) if (aim.to - from).abs() > Mm::ZERO => {

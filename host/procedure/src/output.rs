@@ -73,10 +73,10 @@ pub enum Entry {
         adjuster: String,
         /// Clockwise positive.
         turns: Turns,
-        /// The station where the gap is watched.
-        station: String,
+        /// The station where the gap is watched; `None` where the turn is counted.
+        station: Option<String>,
         /// The gap to come to.
-        target_gap: Mm,
+        target_gap: Option<Mm>,
     },
     /// A turn was made: the one advised last.
     Observed {
@@ -84,14 +84,14 @@ pub enum Entry {
         adjuster: String,
         /// Clockwise positive, if anyone counted.
         turns: Option<Turns>,
-        /// The station where the gap was watched.
-        station: String,
+        /// The station where the gap was watched; `None` where the turn was counted.
+        station: Option<String>,
         /// The gap before.
-        before: Mm,
+        before: Option<Mm>,
         /// The gap after.
-        after: Mm,
+        after: Option<Mm>,
         /// The gap advised.
-        predicted: Mm,
+        predicted: Option<Mm>,
         /// What was noticed.
         noticed: Vec<TurnNoticed>,
     },
@@ -104,6 +104,10 @@ pub enum Entry {
     },
     /// The verdict over everything.
     Judged(Box<Whole>),
+    /// The round goes on where an earlier run left it.
+    GoneOn,
+    /// Takes from here on are of this state of the installation.
+    Phase(Phase),
     /// A new round begins.
     Round(Phase),
     /// What a zeroing has read so far, in the place of what was kept of it before.
@@ -140,7 +144,8 @@ impl Entry {
             Self::Levelled { found, .. } if found.thing.is_empty() => say!("the level"),
             Self::Levelled { found, .. } => say!("{}", Name(&found.thing)),
             Self::Judged(_) => say!("the verdict"),
-            Self::Round(_) => say!("the new round"),
+            Self::GoneOn => say!("what stands"),
+            Self::Round(_) | Self::Phase(_) => say!("the new round"),
             Self::Zeroing(_) => say!("what was read"),
             Self::Zeroed(_) => say!("the head's new constants"),
             Self::AsLeft => say!("what stands as left"),

@@ -39,6 +39,12 @@ pub enum Word {
     /// Turned as told, or by so many turns, clockwise positive, and the gap is not where it should
     /// be.
     Turned(Option<Turns>),
+    /// The last step is taken back, and what was learnt from it.
+    Undo,
+    /// Another adjuster was turned than the one that was told.
+    Wrong,
+    /// The adjuster will not go further.
+    Stuck,
     /// Yes, to what was asked.
     Yes,
     /// No, to what was asked.

@@ -132,11 +132,11 @@ pub fn check(body: &Body, payload: &str) -> Result<(), String> {
         Body::TurnAdvised(turn) => {
             round(turn.round)?;
             line("the adjuster's name", &turn.adjuster)?;
-            line("the station's name", &turn.station)
+            line("the station's name", turn.station.as_deref().unwrap_or_default())
         }
         Body::TurnObserved(turn) => {
             line("the adjuster's name", &turn.adjuster)?;
-            line("the station's name", &turn.station)?;
+            line("the station's name", turn.station.as_deref().unwrap_or_default())?;
             each("what was noticed", turn.flags.iter().map(TurnFlag::word), line)
         }
         Body::Judged(judged) => {

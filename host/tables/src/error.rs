@@ -145,6 +145,39 @@ pub enum Problem {
         /// As found.
         found: String,
     },
+    /// A round that is no number of one.
+    #[error("round is {found}; rounds are numbered 1, 2, 3")]
+    RoundNumber {
+        /// As found.
+        found: String,
+    },
+    /// A round that was over already.
+    #[error("round {found} comes after round {last}; rounds go up from line to line")]
+    RoundBack {
+        /// As found.
+        found: u32,
+        /// The one before.
+        last: u32,
+    },
+    /// Readings of a round come before its turns.
+    #[error(
+        "a reading after a turn of the same round; readings after a turn are of the next round"
+    )]
+    ReadingAfterTurn,
+    /// A row that is nowhere.
+    #[error("neither a station of the job nor x_mm and y_mm")]
+    NoPlace,
+    /// An adjuster that the job does not have.
+    #[error("adjuster \"{found}\" is not in the job, which has {known}")]
+    Adjuster {
+        /// As found, shortened.
+        found: String,
+        /// Those of the job.
+        known: String,
+    },
+    /// A turn of which nothing is said.
+    #[error("neither turns nor before_mm and after_mm: how far was it turned?")]
+    NoTurn,
     /// Larger than anything that can be measured here.
     #[error("{column} is {found} mm, more than the {largest} mm that can be")]
     TooLarge {

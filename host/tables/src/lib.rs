@@ -4,7 +4,8 @@
 //! Readings: `station,x_mm,y_mm,gap_mm,u_mm`. The station's name and the uncertainty may be left
 //! out, as columns or in single rows. A station that appears again at its own place is a further
 //! take. Surveyed points: `x_mm,y_mm,z_mm`, z toward the viewer. Both in millimetres, in the
-//! image's frame: from the middle of its top edge, x to the right, y up.
+//! image's frame: from the middle of its top edge, x to the right, y up. Earlier rounds:
+//! [`ROUNDS`], a reading or a turn a row.
 //!
 //! Taken as they come: columns in any order, their names in small or large letters, with `_mm`,
 //! `[mm]`, `(mm)` or no unit; commas, semicolons or tabs between values (and a first line `sep=;`);
@@ -26,11 +27,13 @@ mod error;
 mod grid;
 mod header;
 mod readings;
+mod rounds;
 mod survey;
 
 pub use against::Against;
 pub use error::{Problem, TableError};
 pub use readings::{Moved, READINGS, Reading, Readings, readings};
+pub use rounds::{ROUNDS, Round, Turned, rounds};
 pub use survey::{SURVEY, Surveyed, survey, write_survey};
 
 /// Largest table, bytes.

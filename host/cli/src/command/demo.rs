@@ -7,6 +7,7 @@ use crate::lengths::Lengths;
 use crate::outcome::Outcome;
 use crate::page;
 use crate::practice::Person;
+use crate::practice::clumsy::Clumsy;
 use crate::practice::hand;
 use crate::practice::installer::Installer;
 use crate::practice::stage::Stage;
@@ -18,8 +19,9 @@ use crate::storing::at_work::AtWorkMark;
 use anyhow::Context;
 use skimgauge_jobfile::Job;
 use skimgauge_procedure::emitter_off::EmitterOff;
-use skimgauge_procedure::takes::{Begin, Takes, unsurveyed};
+use skimgauge_procedure::takes::{Begin, unsurveyed};
 use skimgauge_procedure::trim::Trim;
+use skimgauge_quantity::{Mm, Style, say};
 use skimgauge_shared::calibration::Date;
 use skimgauge_system::link::Link as Name;
 use skimgauge_system::signals::Heed;
@@ -32,7 +34,8 @@ use std::time::Duration;
 /// The head is simulated; its logic, protocol, screen, verdict and record are those of a real job.
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// Turn the simulated adjusters yourself: a place to practise.
+    /// Turn the simulated adjusters yourself: a place to practise. You are told which adjuster, which
+    /// way and how far, turn it by keys, take back what went wrong, and finish.
     #[arg(long, conflicts_with_all = ["plain", "json"])]
     hands: bool,
     /// Only the simulated head, for other commands: a link to its port is made here, and it stays
@@ -48,6 +51,10 @@ pub struct Args {
     /// the feature `emulated`; needs firmware/build, and Node).
     #[arg(long)]
     emulated: bool,
+    /// The installer makes a person's mistakes, those of this number, as fast as this computer can:
+    /// the wrong adjuster, the wrong way, the wrong station, a key too early, a knock, a pause.
+    #[arg(long, value_name = "NUMBER", conflicts_with_all = ["hands", "emulated", "head_at"])]
+    mistakes: Option<u64>,
     /// Which simulated room.
     #[arg(long, default_value_t = 11)]
     seed: u64,
@@ -73,10 +80,14 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let text = skimgauge_jobfile::demo_job();
     let job = Job::parse("demo.toml", text)?;
     let today = jobs::today();
-    let mut stage = match &args.head_at {
-        _ if args.emulated => emulated(&job, args.seed, today)?,
-        Some(_) => Stage::new(&job, args.seed, today)?,
-        None => Stage::within(&job, args.seed, today)?,
+    let (mut stage, pace) = match &args.head_at {
+        _ if args.emulated => (emulated(&job, args.seed, today)?, None),
+        _ if args.mistakes.is_some() => {
+            let (stage, pace) = Stage::within_at_pace(&job, args.seed, today)?;
+            (stage, Some(pace))
+        }
+        Some(_) => (Stage::new(&job, args.seed, today)?, None),
+        None => (Stage::within(&job, args.seed, today)?, None),
     };
     if let Some(link) = &args.head_at {
         return only_the_head(&stage, &job, link, args.seconds);
@@ -107,11 +118,17 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     if lines {
         println!("A simulated head, a simulated board, an installer that does the job.");
     }
-    let begin = Begin { sound: false, ..Begin::new(job, board, today, stage.port()) };
+    let begin = Begin { sound: false, ..Begin::new(job.clone(), board, today, stage.port()) };
     let style = units.style();
     let mut installer = Installer::new(stage.bench().clone());
     let mut practice = Practice::new(stage.bench().clone());
-    let person: &mut dyn Person = if args.hands { &mut practice } else { &mut installer };
+    let mistakes = args.mistakes.unwrap_or_default();
+    let mut clumsy = Clumsy::new(stage.bench().clone(), mistakes, pace);
+    let person: &mut dyn Person = match args.mistakes {
+        Some(_) => &mut clumsy,
+        None if args.hands => &mut practice,
+        None => &mut installer,
+    };
     let shell = Shell {
         source,
         store: Some(Box::new(Book::new(keeping))),
@@ -121,12 +138,8 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         pages: args.page.open(mode)?,
         plain_every: Duration::from_secs(5),
     };
-    let view = if args.hands {
-        shell.run(EmitterOff::before(Takes::new(begin), true))?.1
-    } else {
-        let trim = Trim::new(begin).context("The practice job has no three adjusters.")?;
-        shell.run(EmitterOff::before(trim, true))?.1
-    };
+    let trim = Trim::new(begin).context("The practice job has no three adjusters.")?;
+    let view = shell.run(EmitterOff::before(trim, true))?.1;
     let whole = view.whole.as_ref().context("Nothing was judged.")?;
     if mode != Mode::Json {
         for station in &view.stations {
@@ -136,9 +149,29 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
             }
         }
         println!("{}", report::whole(&view).text(style));
+        println!("{}", truth(&stage, &job, style));
         println!("Record: {}", path.display());
     }
     Ok(whole.verdict.into())
+}
+
+/// Columns and rows on which the simulated room is looked at.
+const LOOKED_AT: (u32, u32) = (33, 21);
+
+/// What nobody knows at a real board.
+fn truth(stage: &Stage, job: &Job, style: Style) -> String {
+    let (columns, rows) = LOOKED_AT;
+    let (width, height) = (job.image.width.0, job.image.height.0);
+    let gaps = (0..columns * rows).map(|at| {
+        let across = f64::from(at % columns) / f64::from(columns - 1) - 0.5;
+        let down = f64::from(at / columns) / f64::from(rows - 1);
+        stage.bench().scene(|scene| scene.room.gap_mm(across * width, -down * height))
+    });
+    let (low, high) = gaps
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), gap| (low.min(gap), high.max(gap)));
+    let truth =
+        say!("In the simulated room the gap is truly {}.", Mm(low).gap().to(Mm(high).gap()));
+    truth.text(style)
 }
 
 #[cfg(feature = "emulated")]

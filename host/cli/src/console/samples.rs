@@ -9,7 +9,7 @@ use skimgauge_procedure::view::board::{Field, Spot};
 use skimgauge_procedure::view::emitter_off::EmitterOffView;
 use skimgauge_procedure::view::level::{AxisFound, LevelFound, LevelView, Line};
 use skimgauge_procedure::view::survey::SurveyView;
-use skimgauge_procedure::view::trim::{AdjusterView, Advice, TrimView, TurnView};
+use skimgauge_procedure::view::trim::{AdjusterView, Advice, TrimView, TurnView, WatchedView};
 use skimgauge_procedure::view::zero::{Sees, StepView, ZeroView};
 use skimgauge_procedure::view::{
     Aim, EmitterView, LinkView, Live, Offer, Part, PlaceView, Question, Reading, State,
@@ -411,7 +411,8 @@ fn trim() -> (View, TrimView) {
         turns_left: 3,
         field: Some(Field { image: IMAGE, columns, rows, gaps: gaps.collect() }),
         spots: spots.collect(),
-        seconds_left: Some(65.0),
+        seconds_left: Some(245.0),
+        time_left: Some("about 4 minutes".into()),
         feasibility: None,
         said: vec![Message {
             says: say!("the worst place is bottom left: {}, outside", Mm(7.99).gap()),
@@ -474,14 +475,19 @@ fn trim_turn() -> View {
         name: "upper".to_owned(),
         turns: Turns(-0.9),
         left: Turns(-0.72),
-        station: 6,
-        from: Mm(7.99),
-        to,
-        within: Mm(0.05),
+        watched: Some(WatchedView {
+            station: 6,
+            from: Mm(7.99),
+            to,
+            within: Mm(0.05),
+            outside_band: false,
+        }),
+        back: false,
         wrong_way: false,
     });
     trim.adjusters[2].now = true;
-    trim.advice = Advice::Turn { adjuster: "upper".to_owned(), turns: Turns(-0.72), dial_to: to };
+    trim.advice =
+        Advice::Turn { adjuster: "upper".to_owned(), turns: Turns(-0.72), dial_to: Some(to) };
     view.live = live(Reading::Good { value: Mm(6.584), u: Mm(0.04) }, Some(Verdict::Outside));
     view.aim = Some(Aim { to, within: Mm(0.05), to_go: Some(to - Mm(6.584)), there: false });
     view.state = State::Turn;
@@ -490,6 +496,9 @@ fn trim_turn() -> View {
     view.words = offers(&[
         (Word::Ready, "the turn is made"),
         (Word::Turned(None), "turned as told, and the gap is not there"),
+        (Word::Wrong, "I turned another one than upper"),
+        (Word::Stuck, "upper will not go further"),
+        (Word::Undo, "back to clipping the head on"),
         (Word::Sound, "the head's sound on or off"),
         (Word::Quit, "end; everything taken is kept"),
     ]);

@@ -1,6 +1,7 @@
 //! The record as a watch uses it: a job opened or gone on with, and each take on disk before anyone
 //! is told.
 
+mod resumed;
 pub mod same_job;
 pub mod section;
 mod verdict;
@@ -108,7 +109,8 @@ pub fn say_moved_on(record: &Record) {
 
 impl Keeping {
     /// Opens the record and the job in it; a job that is new to it is begun. Without a phase: as
-    /// found the first time, as left afterwards. With `same_job` the person says that this is
+    /// found the first time, as left afterwards, unless the user then says that nothing was touched
+    /// since ([`Self::go_on`]). With `same_job` the person says that this is
     /// the job of that name in the record, though client, place or image are others; that is
     /// written down.
     ///

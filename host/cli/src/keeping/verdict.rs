@@ -13,7 +13,7 @@ use skimgauge_record::event::{
 use skimgauge_record::section::Said;
 
 /// The decision rule, for the record.
-const DECISION_RULE: &str = "within: the whole 95 % interval lies in the band; outside: all of it lies beyond; else too close to call (after ISO 14253-1)";
+const DECISION_RULE: &str = "within: the whole 95 % interval lies in the band; outside: all of it lies beyond; else too close to call (after ISO 14253-1); between the places read, the chance that the board strays out of the band by itself is bounded (after JCGM 106)";
 
 /// The verdict with what it rests on: the plane, every point, what the plane leaves of the takes,
 /// and the budget of the gap at the place that decided.
@@ -145,7 +145,9 @@ fn agreement(agreement: fit::Agreement) -> Agreement {
 
 /// Where the uncertainty of a predicted gap comes from; the lines' squares add up to its variance.
 fn budget(gap: &Prediction, shared: &[SharedError]) -> Vec<BudgetLine> {
-    let shared = shared.iter().map(|error| (format!("{}, shared by all", error.name), error.u_mm));
+    let shared = shared
+        .iter()
+        .map(|error| (format!("{}, shared by all", error.name), error.effect_mm(gap.gap_mm).abs()));
     let own = [
         ("the takes themselves".to_owned(), gap.u_takes_mm),
         ("board between the stations".to_owned(), gap.u_board_mm),

@@ -50,6 +50,24 @@ impl Installer {
         }
     }
 
+    /// Takes the head off, to put it where it should be.
+    pub(super) fn lifts(&mut self) {
+        self.carry.lift();
+    }
+
+    /// Bears it that something took long: it was of its own doing.
+    pub(super) fn patient(&mut self, now: Duration) {
+        let too_long = |since: Duration| now.saturating_sub(since) > PATIENCE / 2;
+        if let Some((_, since)) = &mut self.doing
+            && too_long(*since)
+        {
+            *since = now;
+            // What it seems to be waiting for may be its own seat.
+            self.carry.lift();
+            self.turned = 0.0;
+        }
+    }
+
     fn say(&mut self, what: String) {
         self.says = format!("installer: {what}");
         self.news.push(what);
@@ -120,12 +138,13 @@ impl Installer {
         if turn_eye(&self.bench) || now < self.look_at {
             return None;
         }
-        let to_go = turn.to - view.live.gap.good()?;
+        let Some(watched) = turn.watched else { return self.twist_by_count(now, view, turn) };
+        let to_go = watched.to - view.live.gap.good()?;
         // Well inside what counts as there, so that it stays there.
-        if to_go.abs() < turn.within * 0.6 {
+        if to_go.abs() < watched.within * 0.6 {
             return None;
         }
-        let per_turn = (turn.to - turn.from) / turn.turns.0;
+        let per_turn = (watched.to - watched.from) / turn.turns.0;
         let left = to_go / per_turn;
         if !left.is_finite() {
             return None;
@@ -143,6 +162,23 @@ impl Installer {
         None
     }
 
+    /// The same by count, until all of it is made.
+    fn twist_by_count(&mut self, now: Duration, view: &View, turn: &TurnView) -> Option<Word> {
+        if turn.wrong_way {
+            return self.carry.speaks(now).then_some(Word::Turned(None));
+        }
+        let left = turn.turns.0 - self.turned;
+        if left.abs() < 1e-9 {
+            let ready = view.saving.is_none() && self.carry.speaks(now);
+            return ready.then_some(Word::Ready);
+        }
+        let twist = left.clamp(-TWIST_TURNS, TWIST_TURNS);
+        self.look_at = now + LOOK / 5;
+        self.turned += twist;
+        self.bench.scene(|scene| scene.room.turn(turn.adjuster, twist));
+        None
+    }
+
     /// Whether something new is to be done.
     ///
     /// # Errors
@@ -150,8 +186,11 @@ impl Installer {
     fn is_new(&mut self, now: Duration, view: &View, trim: &TrimView) -> anyhow::Result<bool> {
         // A turn's count goes down while it is followed; it stays the same.
         let to_do = match &trim.advice {
-            Advice::Turn { adjuster, dial_to, .. } => {
+            Advice::Turn { adjuster, dial_to: Some(dial_to), .. } => {
                 format!("turn {adjuster} to {:.3}", dial_to.0)
+            }
+            Advice::Turn { adjuster, turns, dial_to: None } => {
+                format!("turn {adjuster} by {:.3}", turns.0)
             }
             advice => format!("{advice:?}, round {}", trim.round),
         };

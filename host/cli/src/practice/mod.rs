@@ -7,6 +7,7 @@
 //! obeys words of another program.
 
 mod carry;
+pub mod clumsy;
 #[cfg(feature = "emulated")]
 mod emulated;
 pub mod hand;

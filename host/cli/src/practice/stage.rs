@@ -16,7 +16,7 @@ use skimgauge_shared::calibration::Date;
 use skimgauge_system::port::Plug;
 use std::io::{Read, Write};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
 /// The head's thread comes round this often.
@@ -26,6 +26,9 @@ const BUFFER: usize = 4_096;
 /// A simulation that has fallen behind by more lets the time go.
 const FURTHEST_BEHIND_US: u64 = 100_000;
 
+/// The simulation runs so far ahead of whoever looks.
+const LOOKED_AHEAD_US: u64 = 120_000;
+
 /// A simulated room with its head.
 pub struct Stage {
     bench: Bench,
@@ -34,6 +37,29 @@ pub struct Stage {
     connector: Option<Box<dyn Connector>>,
     /// Plugged in for as long as the stage stands.
     _head: Box<dyn std::any::Any>,
+}
+
+/// How far the simulation may run: a little further than somebody has looked.
+#[derive(Clone)]
+pub struct Pace {
+    bench: Bench,
+    looked_us: Arc<AtomicU64>,
+}
+
+impl Pace {
+    fn new(bench: Bench) -> Self {
+        let looked_us = Arc::new(AtomicU64::new(bench.now_us()));
+        Self { bench, looked_us }
+    }
+
+    /// Somebody has seen how things stand now.
+    pub fn looked(&self) {
+        self.looked_us.store(self.bench.now_us(), Ordering::Relaxed);
+    }
+
+    fn until_us(&self) -> u64 {
+        self.looked_us.load(Ordering::Relaxed) + LOOKED_AHEAD_US
+    }
 }
 
 /// The core's logic on the bench's parts, in a thread.
@@ -53,7 +79,7 @@ impl Stage {
         let plug = Plug::new().context("This computer gives no port for the simulated head.")?;
         let port = plug.name().to_owned();
         let connector = Box::new(SerialLine(port.clone()));
-        Self::standing(head, port, connector, plug)
+        Self::standing(head, port, connector, plug, None)
     }
 
     /// The same room; its head is wired to this program alone, which takes no port.
@@ -64,7 +90,24 @@ impl Stage {
         let head = head(job, seed, today)?;
         let port = "the simulated head".to_owned();
         let (host_end, head_end): (_, HeadEnd) = pipe(&port);
-        Self::standing(head, port, Box::new(host_end), head_end)
+        Self::standing(head, port, Box::new(host_end), head_end, None)
+    }
+
+    /// The same, its time going by as fast as whoever works there looks at it: the stage's clock is
+    /// the simulation's, and the simulation waits for [`Pace::looked`].
+    ///
+    /// # Errors
+    /// This computer gives no thread.
+    pub fn within_at_pace(job: &Job, seed: u64, today: Date) -> anyhow::Result<(Self, Pace)> {
+        let head = head(job, seed, today)?;
+        let pace = Pace::new(head.bench().clone());
+        let port = "the simulated head".to_owned();
+        let (host_end, head_end): (_, HeadEnd) = pipe(&port);
+        let its_time = head.bench().clone();
+        let followed = Some(pace.clone());
+        let mut stage = Self::standing(head, port, Box::new(host_end), head_end, followed)?;
+        stage.clock = Clock::of(move || its_time.now_us());
+        Ok((stage, pace))
     }
 
     fn standing(
@@ -72,13 +115,14 @@ impl Stage {
         port: String,
         connector: Box<dyn Connector>,
         plug: impl Read + Write + Send + 'static,
+        pace: Option<Pace>,
     ) -> anyhow::Result<Self> {
         let bench = head.bench().clone();
         let over = Arc::new(AtomicBool::new(false));
         let stop = Arc::clone(&over);
         let thread = std::thread::Builder::new()
             .name("head".into())
-            .spawn(move || live(head, plug, &stop))?;
+            .spawn(move || live(head, plug, &stop, pace))?;
         let running = Running { over, thread: Some(thread) };
         let (clock, connector) = (Clock::real(), Some(connector));
         Ok(Self { bench, port, clock, connector, _head: Box::new(running) })
@@ -170,17 +214,20 @@ fn room(job: &Job, seed: u64) -> Bench {
     Bench::with(room, Head::new(seed), seed)
 }
 
-/// Runs the head against the wall clock until it is over.
-fn live(mut head: VirtualHead, mut port: impl Read + Write, over: &AtomicBool) {
+/// Runs the head against the wall clock, or at the pace of whoever looks on, until it is over.
+fn live(mut head: VirtualHead, mut port: impl Read + Write, over: &AtomicBool, pace: Option<Pace>) {
     let bench = head.bench().clone();
     let mut ahead_us = bench.now_us();
     let started = Instant::now();
     let mut waiting: Vec<u8> = Vec::new();
     let mut received = [0; 512];
     while !over.load(Ordering::Relaxed) {
-        let mut wanted_us = started.elapsed().as_micros() as u64 + ahead_us;
+        let mut wanted_us = match &pace {
+            Some(pace) => pace.until_us().max(bench.now_us()),
+            None => started.elapsed().as_micros() as u64 + ahead_us,
+        };
         let behind_us = wanted_us.saturating_sub(bench.now_us());
-        if behind_us > FURTHEST_BEHIND_US {
+        if behind_us > FURTHEST_BEHIND_US && pace.is_none() {
             ahead_us -= (behind_us - FURTHEST_BEHIND_US).min(ahead_us);
             wanted_us = bench.now_us() + FURTHEST_BEHIND_US;
         }

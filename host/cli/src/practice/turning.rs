@@ -9,6 +9,8 @@ use std::time::Duration;
 
 /// One press of a key turns an adjuster so far.
 const TURN: f64 = 1.0 / 12.0;
+/// One press of its capital letter so far.
+const HALF_TURN: f64 = 0.5;
 /// One press of a key turns the eye's pointer so far, degrees.
 const POINT_DEG: f64 = 5.0;
 /// A key that switches something does so no more often.
@@ -44,13 +46,14 @@ impl Practice {
     }
 
     fn press(&mut self, now: Duration, key: char) {
-        let (adjuster, turns) = match key {
-            'u' => (0, TURN),
-            'j' => (0, -TURN),
-            'i' => (1, TURN),
-            'k' => (1, -TURN),
-            'o' => (2, TURN),
-            'l' => (2, -TURN),
+        let by = if key.is_ascii_uppercase() { HALF_TURN } else { TURN };
+        let (adjuster, turns) = match key.to_ascii_lowercase() {
+            'u' => (0, by),
+            'j' => (0, -by),
+            'i' => (1, by),
+            'k' => (1, -by),
+            'o' => (2, by),
+            'l' => (2, -by),
             '+' | '-' => {
                 let by_deg = if key == '+' { POINT_DEG } else { -POINT_DEG };
                 self.bench.scene(|scene| scene.turn_eye(scene.eye_deg() + by_deg));
@@ -103,7 +106,7 @@ impl Practice {
 fn said([left, right, upper]: [f64; 3], on: bool) -> String {
     let emitter = if on { "off" } else { "ON" };
     format!(
-        "u/j left {left:+.2}  i/k right {right:+.2}  o/l upper {upper:+.2}  +-0 eye  h lift  f {emitter}"
+        "u/j left {left:+.2} i/k right {right:+.2} o/l upper {upper:+.2} U J.. half  +-0 h  f {emitter}"
     )
 }
 

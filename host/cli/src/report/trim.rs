@@ -6,7 +6,7 @@ use skimgauge_metrology::assess::{Assessment, Question};
 use skimgauge_metrology::report::Report;
 use skimgauge_metrology::verdict::JudgedPoint;
 use skimgauge_model::{Point, Verdict};
-use skimgauge_procedure::takes::expanded;
+use skimgauge_procedure::takes::{self, expanded};
 use skimgauge_procedure::trim::says;
 use skimgauge_quantity::{Mm, Name, Sentence, Style, Turns, plain, say};
 
@@ -51,7 +51,17 @@ impl Worked<'_> {
         text += "\n";
         text += &if answer.contradicts() { self.readings(style) } else { self.gaps(style) };
         text += "\n";
-        text += &said("  ", &says::verdict(&answer.verdict, band, site_image), style);
+        text += &said("  ", &says::whole_verdict(answer, band, site_image), style);
+        if let Some((says, places)) = says::survey(question, answer) {
+            text += &said("  ! ", &says, style);
+            let at =
+                places.iter().map(|(x_mm, y_mm)| say!("{} {}", plain(*x_mm, 0), plain(*y_mm, 0)));
+            let listed = say!(
+                "Places, right of the middle and above the top edge, in mm: {}.",
+                Sentence::joined(at, ", ")
+            );
+            text += &said("    ", &listed, style);
+        }
         if let Some(says) = says::feasibility(answer, question.points, &name, site_image) {
             text += "\n";
             text += &said("  ! ", &says, style);
@@ -160,20 +170,25 @@ impl Worked<'_> {
             .enumerate()
             .map(|(at, turn)| {
                 let signed = if turn.sense == "clockwise" { turn.turns } else { -turn.turns };
+                let reads = match (turn.dial_to_mm, turn.outside_band) {
+                    (Some(mm), false) => Mm(mm).gap().text(style),
+                    (Some(mm), true) => Mm(mm).gap().text(style) + ", meant",
+                    (None, _) => "by count".to_owned(),
+                };
                 vec![
                     (at + 1).to_string(),
                     turn.adjuster.clone(),
                     says::sense(signed).to_owned(),
                     Turns(turn.turns).amount().text(style),
-                    Mm(turn.dial_to_mm).gap().text(style),
-                    turn.at_station.clone(),
+                    reads,
+                    turn.at_station.clone().unwrap_or_default(),
                 ]
             })
             .collect();
         let first = if report.verdict == Verdict::Within {
             "It is within: nothing has to be turned. These turns would only bring it to the middle of the band:"
         } else {
-            "Turn in this order, each until the live gap at its station reads what stands here:"
+            "Turn in this order, each until the live gap at its station reads what stands here, or by its count:"
         };
         let head = ["", "adjuster", "sense", "about", "until it reads", "watched at"];
         let mut text = format!("\n  {first}\n{}", columns(&head, &rows, &[0, 4]));
@@ -202,15 +217,11 @@ impl Worked<'_> {
                 Mm(by_hand.margin_mm).gap()
             ));
         }
-        if let Some(least_mm) = report.least_gap_mm {
-            let least = Mm(least_mm).gap();
-            says.push(if report.clear {
-                say!("On the way the light keeps clear of the board, {least} at the least.")
-            } else {
-                say!(
-                    "CAREFUL: on the way the light comes within {least} of the board. Turn slowly, and watch it there."
-                )
-            });
+        if report.turns.iter().any(|turn| turn.outside_band) {
+            says.push(say!("A reading outside the band is meant: the turns after it bring it in."));
+        }
+        if let Some(seconds) = report.seconds {
+            says.push(say!("The turns take {}.", takes::about(seconds)));
         }
         says
     }

@@ -35,6 +35,9 @@ fn typed(word: Word) -> Option<&'static str> {
         Word::Ready => "ready",
         Word::Begin => "begin",
         Word::Turned(_) => "told or turned TURNS",
+        Word::Undo => "undo",
+        Word::Wrong => "wrong",
+        Word::Stuck => "stuck",
         Word::Yes => "yes",
         Word::No => "no",
         Word::Skip => "skip",
@@ -67,6 +70,10 @@ pub(super) fn understood(line: &str, view: &View) -> Result<Word, Sentence> {
         "ready" | "done" => Word::Ready,
         "begin" | "go" => Word::Begin,
         "told" => Word::Turned(None),
+        "undo" => Word::Undo,
+        "wrong" => Word::Wrong,
+        "stuck" => Word::Stuck,
+        "help" | "?" => return Err(words_now(view)),
         // Enter goes on, where something is begun with a word.
         "" if offers(view, Word::Ready) => Word::Ready,
         _ => match (line.strip_prefix("station "), line.strip_prefix("turned ")) {
@@ -92,6 +99,7 @@ fn is_of(word: Word, view: &View) -> bool {
     match (&view.part, word) {
         (_, Word::Quit | Word::Yes | Word::No) => true,
         (Part::Trim(_), Word::Ready | Word::Begin | Word::Turned(_)) => true,
+        (Part::Trim(_), Word::Undo | Word::Wrong | Word::Stuck) => true,
         (
             Part::Takes | Part::Trim(_) | Part::Survey(_),
             Word::Take | Word::Redo | Word::More | Word::Next | Word::Back | Word::Go(_),
@@ -100,9 +108,24 @@ fn is_of(word: Word, view: &View) -> bool {
     }
 }
 
+/// What can be typed now, and what it does.
+fn words_now(view: &View) -> Sentence {
+    let mut seen: Vec<&'static str> = Vec::new();
+    let mut lines = Vec::new();
+    for offer in &view.words {
+        let Some(word) = typed(offer.word).filter(|word| !seen.contains(word)) else { continue };
+        seen.push(word);
+        lines.push(match offer.word {
+            Word::Go(Stop::Station(_)) => say!("{word}: go to the station of that number or name"),
+            _ => say!("{word}: {}", offer.does),
+        });
+    }
+    say!("What can be typed now: {}.", Sentence::joined(lines, "; "))
+}
+
 fn unknown(line: &str, view: &View) -> Sentence {
     const TAKES: [&str; 7] = ["take", "redo", "more", "next", "back", "station N", "emitter"];
-    const TRIM: [&str; 3] = ["begin", "ready", "told or turned TURNS"];
+    const TRIM: [&str; 6] = ["begin", "ready", "told or turned TURNS", "undo", "wrong", "stuck"];
     let mut words: Vec<&'static str> = Vec::new();
     match &view.part {
         Part::Takes | Part::Survey(_) => words.extend(TAKES),
@@ -116,7 +139,7 @@ fn unknown(line: &str, view: &View) -> Sentence {
     for word in [Word::Begin, Word::Skip].into_iter().filter(|word| offers(view, *word)) {
         words.extend(typed(word).filter(|word| !words.contains(word)));
     }
-    words.push("quit");
+    words.extend(["help", "quit"]);
     say!("\"{}\" is not known here. Type {}.", Name(line), Sentence::list(words, "or"))
 }
 

@@ -81,7 +81,7 @@ impl Book {
                     station: station.clone(),
                     gap_before: *before,
                     gap_after: *after,
-                    gap_predicted: Some(*predicted),
+                    gap_predicted: *predicted,
                     flags: noticed.iter().copied().map(TurnFlag::from).collect(),
                     by: by.cloned(),
                 };
@@ -95,6 +95,14 @@ impl Book {
             }
             Entry::Judged(whole) => {
                 keeping.judged(whole)?;
+                None
+            }
+            Entry::GoneOn => {
+                keeping.go_on()?;
+                None
+            }
+            Entry::Phase(phase) => {
+                keeping.set_phase(*phase);
                 None
             }
             Entry::Round(phase) => {

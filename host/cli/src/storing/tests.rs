@@ -166,8 +166,8 @@ fn what_is_no_take_is_tried_again_in_its_order_and_said_once() {
     let advised = |adjuster: &str| Entry::Advised {
         adjuster: adjuster.to_owned(),
         turns: Turns(0.5),
-        station: "bottom".to_owned(),
-        target_gap: Mm(2.5),
+        station: Some("bottom".to_owned()),
+        target_gap: Some(Mm(2.5)),
     };
     saver.put(at(0), advised("left"), None);
     saver.put(at(0), advised("right"), None);

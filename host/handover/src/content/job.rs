@@ -3,7 +3,7 @@
 use skimgauge_model::Verdict;
 use skimgauge_quantity::{Mm, Sentence, say};
 use skimgauge_record::Event;
-use skimgauge_record::event::{Body, Judged, Phase};
+use skimgauge_record::event::{Body, Judged, Phase, TurnFlag};
 
 use super::board::JudgedAt;
 use super::{Reading, board, closing, instrument, job_file, section};
@@ -150,15 +150,16 @@ pub(super) fn in_short(reading: &Reading<'_>) -> Option<Section> {
 
 fn done(reading: &Reading<'_>) -> Option<String> {
     let mut turned: Vec<String> = Vec::new();
-    let mut turns = 0_usize;
+    let mut made: Vec<String> = Vec::new();
     let mut rounds: Vec<u32> = Vec::new();
     for event in &reading.history.events {
         match &event.body {
             Body::TurnObserved(turn) => {
-                turns += 1;
                 let name = plain::line(&turn.adjuster);
-                if !turned.contains(&name) {
-                    turned.push(name);
+                if !turn.flags.contains(&TurnFlag::TakenBack) {
+                    made.push(name);
+                } else if let Some(at) = made.iter().rposition(|made| *made == name) {
+                    made.remove(at);
                 }
             }
             Body::TurnAdvised(advice) if !rounds.contains(&advice.round) => {
@@ -167,8 +168,14 @@ fn done(reading: &Reading<'_>) -> Option<String> {
             _ => {}
         }
     }
+    let turns = made.len();
     if turns == 0 {
         return None;
+    }
+    for name in made {
+        if !turned.contains(&name) {
+            turned.push(name);
+        }
     }
     let in_rounds = if rounds.is_empty() {
         String::new()

@@ -139,7 +139,7 @@ fn pass(bench: &mut Bench, job: &Job, plane: Plane, phase: Phase, round: u32) {
         twist_mm: 0.1,
     };
     let board = Board::unsurveyed(unknown);
-    let shared = vec![SharedError { name: "zero".to_owned(), u_mm: 0.031, dof: 9.0 }];
+    let shared = vec![SharedError::even("zero", 0.031, 9.0)];
     let observations = Observations { gaps, lean: None, shared };
     let fitted = fit(&observations, &board).unwrap();
     let points = board.control_points(job.image.width.0, job.image.height.0);
@@ -193,17 +193,17 @@ fn turn(
     let advice = bench.append(TurnAdvised {
         adjuster: adjuster.to_owned(),
         turns: Turns(turns),
-        station: station.to_owned(),
-        target_gap: Mm(meant),
+        station: Some(station.to_owned()),
+        target_gap: Some(Mm(meant)),
         round,
     });
     bench.append(TurnObserved {
         adjuster: adjuster.to_owned(),
         advice: Some(advice),
         turns: None,
-        station: station.to_owned(),
-        gap_before: Mm(before),
-        gap_after: Mm(after),
+        station: Some(station.to_owned()),
+        gap_before: Some(Mm(before)),
+        gap_after: Some(Mm(after)),
         gap_predicted: Some(Mm(meant)),
         flags: if adjuster == "right" && round == 1 {
             vec!["stiff at first".into()]
@@ -400,8 +400,8 @@ pub(crate) fn hostile() -> Bench {
     bench.append(TurnAdvised {
         adjuster: HOSTILE.to_owned(),
         turns: Turns(0.5),
-        station: HOSTILE.to_owned(),
-        target_gap: Mm(2.0),
+        station: Some(HOSTILE.to_owned()),
+        target_gap: Some(Mm(2.0)),
         round: 1,
     });
     let drawing = "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 10 10\" onload=\"alert(1)\"><script>alert(2)</script></svg>";

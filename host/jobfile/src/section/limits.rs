@@ -1,7 +1,8 @@
 //! `[limits]`: when a head is not to be trusted, and what a hand can do. Each has a default.
 
 use serde::{Deserialize, Serialize};
-use skimgauge_quantity::{Band, Celsius, Kind, Turns};
+use skimgauge_metrology::trim::person::Person;
+use skimgauge_quantity::{Band, Celsius, Kind, Mm, Turns};
 
 use super::{Spec, spare_key};
 use crate::table::{Table, Within};
@@ -25,6 +26,12 @@ pub static SPEC: Spec = Spec {
             "\"5 deg\"",
             "smallest turn of an adjuster that a hand can make",
         ),
+        spare_key("walk", "\"5 s\"", "to walk from one station to the next"),
+        spare_key("clip", "\"10 s\"", "to clip the head on and let it settle"),
+        spare_key("instruction", "\"6 s\"", "to read an instruction and find the adjuster"),
+        spare_key("turn", "\"2 s\"", "to turn an adjuster once round"),
+        spare_key("place", "\"6 s\"", "to move the head to one place of a survey and read it"),
+        spare_key("seat", "\"0.05 mm\"", "how much the gap scatters from seat to seat"),
     ],
     inside: &[],
     samples: &[],
@@ -47,6 +54,12 @@ pub struct Limits {
     /// source.
     #[serde(rename = "smallest_turn_turns")]
     pub smallest_turn: Turns,
+    /// Seconds that things take a person: the trim asks for what costs least of them.
+    pub person: Person,
+    /// Scatter from seat to seat, standard uncertainty. Default 0.05 mm: common practice, no
+    /// source. What `zero` and stations taken twice show is looked at beside it.
+    #[serde(rename = "seat_mm")]
+    pub seat: Mm,
 }
 
 impl Default for Limits {
@@ -56,6 +69,8 @@ impl Default for Limits {
             temperature: Band { low: Celsius(5.0), high: Celsius(40.0) },
             supply_least_v: 4.4,
             smallest_turn: Turns(5.0 / 360.0),
+            person: Person::default(),
+            seat: Mm(0.05),
         }
     }
 }
@@ -67,10 +82,22 @@ pub(crate) fn read(table: &Table<'_>) -> Option<Limits> {
     let temperature = table.band_if("temperature", Within(Celsius(-40.0), Celsius(85.0)));
     let supply_least_v = table.number_if("supply", Kind::Voltage, Within(1.0, 30.0));
     let smallest_turn = table.quantity_if("smallest_turn", Within(Turns(1.0 / 360.0), Turns(0.5)));
+    let seconds = |key: &str| table.number_if(key, Kind::Time, Within(0.1, 600.0));
+    let usual = default.person;
+    let person = Person {
+        walk_s: seconds("walk").unwrap_or(usual.walk_s),
+        clip_s: seconds("clip").unwrap_or(usual.clip_s),
+        instruction_s: seconds("instruction").unwrap_or(usual.instruction_s),
+        turn_s: seconds("turn").unwrap_or(usual.turn_s),
+        place_s: seconds("place").unwrap_or(usual.place_s),
+    };
+    let seat = table.quantity_if("seat", Within::mm(0.005, 1.0));
     Some(Limits {
         calibration_age_days: age_s.map_or(default.calibration_age_days, |age_s| age_s / DAY_S),
         temperature: temperature.unwrap_or(default.temperature),
         supply_least_v: supply_least_v.unwrap_or(default.supply_least_v),
         smallest_turn: smallest_turn.unwrap_or(default.smallest_turn),
+        person,
+        seat: seat.unwrap_or(default.seat),
     })
 }

@@ -3,6 +3,7 @@
 pub mod about;
 pub mod adjuster;
 pub mod band;
+pub mod board;
 pub mod emitter;
 pub mod fixings;
 pub mod head;
@@ -73,6 +74,7 @@ pub static SPECS: &[&Spec] = &[
     &band::SPEC,
     &station::SPEC,
     &limits::SPEC,
+    &board::SPEC,
     &survey::SPEC,
     &head::SPEC,
     &room::SPEC,

@@ -12,7 +12,7 @@
 
 use super::board::{Board, ControlPoint, Shape};
 use super::fit::{PlaneFit, dot};
-use super::prior::{BoardPrior, Lifts, Local, Told};
+use super::prior::{Expected, Lifts, Local, Told};
 use super::refusal::SAME_PLACE_MM;
 use crate::coverage::conformance_probability;
 use nalgebra::{DMatrix, DVector};
@@ -90,10 +90,15 @@ pub struct Between {
 
 impl Ground {
     /// The ground of an image of this width and height, mm, on which gaps are read at these places.
-    pub fn new(board: &Board, size_mm: [f64; 2], prior: BoardPrior, read: &[(f64, f64)]) -> Self {
+    pub fn new(
+        board: &Board,
+        size_mm: [f64; 2],
+        prior: impl Into<Expected>,
+        read: &[(f64, f64)],
+    ) -> Self {
+        let Expected { local, lifts, .. } = prior.into();
         let points: Vec<ControlPoint> =
             grid(size_mm).map(|(x_mm, y_mm)| board.point(x_mm, y_mm)).collect();
-        let local = prior.local();
         let surveyed = board.is_surveyed();
         let (left_mm, answers) = if surveyed {
             let raised = |p: &ControlPoint| match &board.shape {
@@ -112,7 +117,7 @@ impl Ground {
                 told.read((point.x_mm - x_mm).hypot(point.y_mm - y_mm), READING_U_MM);
             }
         }
-        let (read, lifts) = (read.to_vec(), prior.lifts());
+        let read = read.to_vec();
         Self { points, left_mm, answers, read, local, lifts, told, size_mm, surveyed }
     }
 

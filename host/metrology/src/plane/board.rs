@@ -5,7 +5,7 @@
 //! with an uncertainty that owns up to the board, and stations all round the edge find the bow and
 //! the twist themselves.
 
-use super::prior::BoardPrior;
+use super::prior::Expected;
 use super::surface::{Height, Surface};
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
@@ -123,8 +123,8 @@ impl Board {
     /// The same board once its readings, read again, came back the same although they contradict
     /// one another: rougher at any one place than was assumed, by as much as the prior allows. Each
     /// place is then believed by its own readings.
-    pub fn believed(&self, prior: BoardPrior) -> Self {
-        let u_shape_mm = self.u_shape_mm.max(prior.local().amplitude_mm);
+    pub fn believed(&self, prior: impl Into<Expected>) -> Self {
+        let u_shape_mm = self.u_shape_mm.max(prior.into().local.amplitude_mm);
         Self { u_shape_mm, ..self.clone() }
     }
 

@@ -4,7 +4,7 @@ use super::Plane;
 use super::board::{Board, ControlPoint, MODES, Unsurveyed};
 use super::consistency::{Consistency, Odd};
 use super::fourth::FourthPowers;
-use super::observation::Observations;
+use super::observation::{Observations, SharedError};
 use super::place::{PlaceTaken, PlacesTaken};
 use super::refusal::{PlaneError, check};
 use crate::coverage::chi_square_tail;
@@ -99,8 +99,9 @@ pub struct PlaneFit {
     prior_gain: [[f64; MODES]; UNKNOWNS],
     /// Sum of `(gain u)^4 / dof` as a form in the products of bearings.
     fourth: Option<FourthPowers>,
+    /// What all readings share, at the gap where each is stated, mm^2.
     pub(crate) shared_variance: f64,
-    shared_fourth: f64,
+    shared: Vec<SharedError>,
 }
 
 /// Fits the plane.
@@ -220,7 +221,7 @@ pub(super) fn bare(observations: &Observations, board: &Board) -> Result<PlaneFi
         prior_gain,
         fourth,
         shared_variance: observations.shared.iter().map(|s| s.u_mm * s.u_mm).sum(),
-        shared_fourth: observations.shared.iter().map(|s| s.u_mm.powi(4) / s.dof).sum(),
+        shared: observations.shared.clone(),
     })
 }
 
@@ -250,25 +251,37 @@ impl PlaneFit {
         let takes = (rest * rest * (single - from_board).max(0.0) + trust * trust * taken_variance)
             * widened;
         let board = rest * rest * (from_board * widened + point.u_shape_mm * point.u_shape_mm);
-        let variance = takes + board + self.shared_variance;
+        let gap_mm = height_mm - point.shape_mm;
+        let (shared, shared_fourth) = self.shared_at(gap_mm);
+        let variance = takes + board + shared;
         let of_plane = self.fourth.as_ref().map_or(0.0, |f| f.at(&bearing));
-        let fourth = self.shared_fourth
+        let fourth = shared_fourth
             + (rest.powi(4) * of_plane + trust.powi(4) * taken_fourth) * widened * widened;
         Prediction {
-            gap_mm: height_mm - point.shape_mm,
+            gap_mm,
             u_mm: variance.sqrt(),
             dof: if fourth > 0.0 { variance * variance / fourth } else { f64::INFINITY },
             u_takes_mm: takes.sqrt(),
-            u_shared_mm: self.shared_variance.sqrt(),
+            u_shared_mm: shared.sqrt(),
             u_board_mm: board.sqrt(),
         }
     }
 
-    /// Standard uncertainty and degrees of freedom of a reading by itself (`u_mm`, `dof`) with what
-    /// all readings share.
-    pub(crate) fn with_shared(&self, u_mm: f64, dof: f64) -> (f64, f64) {
-        let variance = u_mm * u_mm + self.shared_variance;
-        let fourth = u_mm.powi(4) / dof + self.shared_fourth;
+    /// Variance of what all readings share at a gap, mm^2, and the sum of its parts' fourth powers
+    /// over their degrees of freedom.
+    pub(crate) fn shared_at(&self, gap_mm: f64) -> (f64, f64) {
+        self.shared.iter().fold((0.0, 0.0), |(variance, fourth), shared| {
+            let effect = shared.effect_mm(gap_mm);
+            (variance + effect * effect, fourth + effect.powi(4) / shared.dof)
+        })
+    }
+
+    /// Standard uncertainty and degrees of freedom of a reading of `gap_mm` by itself (`u_mm`,
+    /// `dof`) with what all readings share.
+    pub(crate) fn with_shared(&self, gap_mm: f64, u_mm: f64, dof: f64) -> (f64, f64) {
+        let (shared, shared_fourth) = self.shared_at(gap_mm);
+        let variance = u_mm * u_mm + shared;
+        let fourth = u_mm.powi(4) / dof + shared_fourth;
         (variance.sqrt(), if fourth > 0.0 { variance * variance / fourth } else { f64::INFINITY })
     }
 
@@ -300,7 +313,13 @@ impl PlaneFit {
                 *out = self.single[row][column] * widened;
             }
         }
-        covariance[0][0] += self.shared_variance;
+        let [c_mm, p, q] = self.plane.to_array();
+        for shared in &self.shared {
+            let effect = [shared.effect_mm(c_mm), shared.per_mm * p, shared.per_mm * q];
+            for (row, a) in effect.iter().enumerate() {
+                effect.iter().enumerate().for_each(|(column, b)| covariance[row][column] += a * b);
+            }
+        }
         covariance
     }
 

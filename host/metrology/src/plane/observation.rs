@@ -67,15 +67,42 @@ impl LeanObservation {
     }
 }
 
-/// An error that moves every gap by the same amount: the zero, the temperature.
+/// An error that all gaps have in common: one that moves each by the same amount (the zero, the
+/// temperature), or by so much a millimetre of the gap (the stand-off's scale). It keeps its sign
+/// over the board: where the gap is larger than that at which the scale was found, a scale moves it
+/// one way, and the other way where it is smaller.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SharedError {
     /// What it is: `zero`, `temperature`.
     pub name: String,
-    /// Its standard uncertainty, mm. Zero or more.
+    /// Its standard uncertainty at the gap `at_mm`, mm. Zero or more.
     pub u_mm: f64,
     /// Degrees of freedom of it.
     pub dof: f64,
+    /// How much more it is for each millimetre of the gap beyond `at_mm`.
+    #[serde(default)]
+    pub per_mm: f64,
+    /// The gap at which it is `u_mm`, mm.
+    #[serde(default)]
+    pub at_mm: f64,
+}
+
+impl SharedError {
+    /// One that moves every gap by the same amount.
+    pub fn even(name: &str, u_mm: f64, dof: f64) -> Self {
+        Self { name: name.to_owned(), u_mm, dof, per_mm: 0.0, at_mm: 0.0 }
+    }
+
+    /// One that moves a gap by so much for each millimetre away from the gap `at_mm`, taken as
+    /// known.
+    pub fn scale(name: &str, per_mm: f64, at_mm: f64) -> Self {
+        Self { name: name.to_owned(), u_mm: 0.0, dof: f64::INFINITY, per_mm, at_mm }
+    }
+
+    /// What one standard uncertainty of it does to a gap, mm, signed.
+    pub fn effect_mm(&self, gap_mm: f64) -> f64 {
+        self.u_mm + self.per_mm * (gap_mm - self.at_mm)
+    }
 }
 
 /// Everything observed in one round.

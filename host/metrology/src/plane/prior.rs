@@ -46,6 +46,43 @@ pub struct Lifts {
     pub at_edge: f64,
 }
 
+/// What is to be reckoned with on a board: as its kind has it ([`From`] a [`BoardPrior`]), or as
+/// somebody states it who knows better.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Expected {
+    /// Form over a few hand widths.
+    pub local: Local,
+    /// Single lifts.
+    pub lifts: Lifts,
+    /// Bow across, bow down and twist where a survey is to find them, standard deviations, mm:
+    /// well beyond what is usual, so that the survey alone decides.
+    pub form_mm: [f64; 3],
+}
+
+impl From<BoardPrior> for Expected {
+    fn from(prior: BoardPrior) -> Self {
+        Self { local: prior.local(), lifts: prior.lifts(), form_mm: prior.form_mm() }
+    }
+}
+
+impl Default for Expected {
+    fn default() -> Self {
+        BoardPrior::default().into()
+    }
+}
+
+impl Expected {
+    /// The same with a local form of this standard deviation at any one place, mm.
+    pub fn with_local(self, amplitude_mm: f64) -> Self {
+        Self { local: self.local.with_amplitude(amplitude_mm), ..self }
+    }
+
+    /// The same with so many lifts expected, none higher or deeper than this, mm.
+    pub fn with_lifts(self, expected: f64, most_mm: f64) -> Self {
+        Self { lifts: Lifts { expected, most_mm, ..self.lifts }, ..self }
+    }
+}
+
 /// How wide lifts are: distances at which they have fallen to six tenths, mm; each as likely.
 pub(crate) const LIFT_WIDTHS_MM: [f64; 3] = [90.0, 150.0, 210.0];
 
@@ -79,9 +116,7 @@ impl BoardPrior {
         Lifts { expected, most_mm: 1.2, at_edge: 0.7 }
     }
 
-    /// Bow across, bow down and twist to be reckoned with where a survey is to find them, standard
-    /// deviations, mm: well beyond what is usual, so that the survey alone decides.
-    pub(crate) fn form_mm(self) -> [f64; 3] {
+    fn form_mm(self) -> [f64; 3] {
         match self {
             Self::Unknown | Self::StudWall => [1.0, 1.0, 0.6],
             Self::Solid => [0.5, 0.5, 0.3],

@@ -11,7 +11,7 @@
 //! nearest to the place asked for: farther ones stand behind them and say nothing more.
 
 use super::board::SurveyError;
-use super::prior::{BoardPrior, Local};
+use super::prior::{Expected, Local};
 use nalgebra::{DMatrix, DVector, Dyn, Matrix6, Vector6};
 
 /// Terms of the form: a plane, two bows, a twist.
@@ -100,8 +100,9 @@ impl Surface {
         places: Vec<[f64; 3]>,
         u_mm: f64,
         size_mm: [f64; 2],
-        prior: BoardPrior,
+        prior: impl Into<Expected>,
     ) -> Result<Self, SurveyError> {
+        let prior = prior.into();
         if places.is_empty() {
             return Err(SurveyError::Empty);
         }
@@ -191,8 +192,8 @@ fn terms(size_mm: [f64; 2], x_mm: f64, y_mm: f64) -> [f64; TERMS] {
 }
 
 /// Prior information on the form's terms.
-fn form_information(prior: BoardPrior) -> Matrix6<f64> {
-    let [bow_across, bow_down, twist] = prior.form_mm();
+fn form_information(prior: Expected) -> Matrix6<f64> {
+    let [bow_across, bow_down, twist] = prior.form_mm;
     let [middle, across, down] = DATUM_MM;
     Matrix6::from_diagonal(
         &Vector6::new(middle, across, down, bow_across, bow_down, twist).map(|sd| 1.0 / (sd * sd)),
@@ -213,8 +214,8 @@ struct Survey<'a> {
 }
 
 impl Survey<'_> {
-    fn together(&self, prior: BoardPrior) -> Option<([f64; TERMS], Local, Solved)> {
-        let local = prior.local();
+    fn together(&self, prior: Expected) -> Option<([f64; TERMS], Local, Solved)> {
+        let local = prior.local;
         let (_, _, sum) = self.solve(prior, local)?;
         let free = self.places.len() as f64 - TERMS as f64;
         let local = local.with_amplitude(amplitude(local, sum, free));
@@ -223,7 +224,7 @@ impl Survey<'_> {
     }
 
     /// The form, the system, and the residuals' sum of squares.
-    fn solve(&self, prior: BoardPrior, local: Local) -> Option<([f64; TERMS], Together, f64)> {
+    fn solve(&self, prior: Expected, local: Local) -> Option<([f64; TERMS], Together, f64)> {
         let (count, variance) = (self.places.len(), local.amplitude_mm.powi(2));
         let covariance = DMatrix::from_fn(count, count, |a, b| {
             let (p, q) = (self.places[a], self.places[b]);
@@ -250,7 +251,7 @@ impl Survey<'_> {
         Some((found.into(), Together { lower, basis, weights, form, off }, sum))
     }
 
-    fn nearest(&self, prior: BoardPrior) -> Option<([f64; TERMS], Local, Solved)> {
+    fn nearest(&self, prior: Expected) -> Option<([f64; TERMS], Local, Solved)> {
         let count = self.places.len();
         let mut information = form_information(prior) * (self.u_mm * self.u_mm);
         let mut right = Vector6::zeros();
@@ -269,7 +270,7 @@ impl Survey<'_> {
                 height - of_form
             })
             .collect();
-        let local = prior.local();
+        let local = prior.local;
         let mean = residual_mm.iter().map(|r| r * r).sum::<f64>() / count as f64;
         let shown = (mean - self.u_mm * self.u_mm).max(0.0) / local.amplitude_mm.powi(2);
         // Places nearer than the reach say the same.

@@ -213,12 +213,60 @@ impl Plan {
         Ok(None)
     }
 
+    /// The next instruction is counted, wherever it was to be watched: the head sees nothing there.
+    pub fn count_next(&mut self) {
+        if let Some(step) = self.steps.first_mut() {
+            step.station = None;
+        }
+    }
+
     /// The instruction is carried out, or passed over.
     pub fn done(&mut self) {
         if !self.steps.is_empty() {
             self.steps.remove(0);
         }
     }
+}
+
+/// A round's instructions as they stand before the first of them is made.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Listed {
+    /// In their order.
+    pub instructions: Vec<Instruction>,
+    /// What they come to, and what they cost.
+    pub plan: Plan,
+    /// Least gap at any of the points after any of them, mm; `None` without instructions. Between
+    /// two of them the gap is nowhere less, for it changes evenly with a turn.
+    pub least_gap_mm: Option<f64>,
+}
+
+/// Plans a round and lists it: what [`Plan::next`] would say if every turn did as forecast.
+///
+/// # Errors
+/// As [`Plan::new`].
+pub fn listed(
+    task: &Task<'_>,
+    tracker: &Tracker,
+    made: &[f64; 3],
+    clipped: Option<usize>,
+) -> Result<Listed, TrimError> {
+    let plan = Plan::new(task, tracker, made, clipped)?;
+    let (mut steps, mut ahead) = (plan.clone(), tracker.clone());
+    let (mut made, mut clipped) = (*made, clipped);
+    let (mut instructions, mut least_gap_mm) = (Vec::new(), None::<f64>);
+    while let Some(next) = steps.next(task, &ahead, &made, clipped)? {
+        ahead.turn(next.adjuster, next.turns);
+        made[next.adjuster] += next.turns;
+        if let Watch::Reading { station, .. } = next.watch {
+            clipped = Some(station);
+        }
+        let gaps = ahead.spots(task.points).into_iter().map(|spot| spot.gap_mm);
+        let least = gaps.fold(f64::INFINITY, f64::min);
+        least_gap_mm = Some(least_gap_mm.map_or(least, |before| before.min(least)));
+        instructions.push(next);
+        steps.done();
+    }
+    Ok(Listed { instructions, plan, least_gap_mm })
 }
 
 /// How a step is ended as things stand now: as planned, or, where the light would leave the head's

@@ -6,7 +6,7 @@ use skimgauge_metrology::measure::Fault;
 use skimgauge_procedure::takes::Takes;
 use skimgauge_procedure::trial::{Trial, begin};
 use skimgauge_procedure::trim::Trim;
-use skimgauge_procedure::view::trim::{TrimView, TurnView};
+use skimgauge_procedure::view::trim::{TrimView, TurnView, WatchedView};
 use skimgauge_procedure::view::{Aim as AimIn, Offer};
 use skimgauge_procedure::{Stop, Word as SaidWord};
 use skimgauge_quantity::say;
@@ -34,10 +34,14 @@ fn turning(gap: Reading<Mm>, left: f64) -> View {
         name: "left".to_owned(),
         turns: Turns(-0.5),
         left: Turns(left),
-        station: 0,
-        from: Mm(5.0),
-        to: Mm(3.0),
-        within: Mm(0.05),
+        watched: Some(WatchedView {
+            station: 0,
+            from: Mm(5.0),
+            to: Mm(3.0),
+            within: Mm(0.05),
+            outside_band: false,
+        }),
+        back: false,
         wrong_way: false,
     });
     view

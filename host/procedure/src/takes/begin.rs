@@ -1,8 +1,10 @@
 //! What a walk is begun with.
 
+use super::resumed::Resumed;
 use skimgauge_jobfile::Job;
 use skimgauge_metrology::measure::At;
 use skimgauge_metrology::plane::board::Board;
+use skimgauge_metrology::plane::prior::Expected;
 use skimgauge_shared::calibration::Date;
 
 /// What a walk is begun with.
@@ -25,6 +27,8 @@ pub struct Begin {
     pub sound: bool,
     /// End once every place has a take.
     pub until_taken: bool,
+    /// What the record has of the job, to go on from.
+    pub resumed: Option<Resumed>,
 }
 
 impl Begin {
@@ -39,6 +43,13 @@ impl Begin {
             stood: None,
             sound: true,
             until_taken: false,
+            resumed: None,
         }
+    }
+
+    /// What is to be reckoned with on the board where nobody reads it; `None` where it is taken to
+    /// be flat.
+    pub(crate) fn expected(&self) -> Option<Expected> {
+        super::whole::expected(&self.job, &self.board)
     }
 }

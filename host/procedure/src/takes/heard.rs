@@ -57,6 +57,9 @@ impl Takes {
             }
             Event::Sheet(sheet) => self.observer.sheet(&sheet, now_s),
             Event::Pulse(pulse) => self.observer.pulse(&pulse, now_s),
+            Event::Button(..) if self.asks_as_left().is_some() => {
+                self.say(now, true, say!("Answer first: is everything as it was left?"));
+            }
             Event::Button(Press::Short, at) => self.press(now, Word::Take, Some(at)),
             Event::Button(Press::Long, at) => {
                 if !self.answered_yes(now, Some(at)) {
@@ -109,6 +112,7 @@ impl Takes {
             };
             self.say(now, false, says);
         }
+        self.looks_at_constants(now, &head);
         self.observer.greeted(head.hello.serial);
         self.observer.calibrated(head.calibration.clone());
         self.link = Link::Up(head);

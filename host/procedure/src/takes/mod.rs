@@ -12,6 +12,7 @@ mod gate;
 mod heard;
 mod held;
 mod kept;
+mod resumed;
 mod said;
 mod says;
 mod shown;
@@ -24,8 +25,11 @@ mod whole;
 pub use assumed::unsurveyed;
 pub use begin::Begin;
 pub use kept::{EmitterTilt, Kept};
+pub use resumed::{EarlierTake, Resumed};
 pub use stations::{Stations, expanded};
-pub use whole::{TiltVerdict, Undecided, Whole, contradiction, headline, remedy};
+pub use whole::{
+    Settles, Settling, TiltVerdict, Undecided, Whole, about, contradiction, headline, remedy,
+};
 
 pub(crate) use shown::live_of;
 pub(crate) use whole::says::{AGAIN, SURVEY_IT};
@@ -115,6 +119,9 @@ pub struct Takes {
     button: Option<Microseconds>,
     asked: Option<Asked>,
     held: Option<Held>,
+    /// Takes of an earlier run, until the user says whether they stand.
+    resumed: Option<Resumed>,
+    stale: bool,
     /// How the head had come to the place of a take that could not be kept.
     unkept: Option<Came>,
     was_at: Stop,
@@ -131,7 +138,7 @@ pub struct Takes {
 impl Takes {
     /// Begins.
     pub fn new(begin: Begin) -> Self {
-        let Begin { job, board, today, port, asks_who, stood, sound, until_taken } = begin;
+        let Begin { job, board, today, port, asks_who, stood, sound, until_taken, resumed } = begin;
         let limits = Limits {
             calibration_age_days: job.limits.calibration_age_days,
             temperature_c: job.limits.temperature,
@@ -157,6 +164,8 @@ impl Takes {
             button: None,
             asked: None,
             held: None,
+            resumed: resumed.filter(Resumed::stands),
+            stale: false,
             unkept: None,
             moves: 0,
             job,
@@ -269,6 +278,19 @@ impl Takes {
         self.judge();
     }
 
+    /// The board is another than was assumed.
+    pub(crate) fn believe(&mut self, board: Board) {
+        self.board = board;
+        self.judge();
+    }
+
+    /// The station at which the head is known to stand, by its place in the walk.
+    pub(crate) fn stands(&self) -> Option<usize> {
+        let stays = self.arrival.stays_at().filter(|_| self.arrival.keeps_seat());
+        let Some(At::Station(name)) = stays else { return None };
+        self.stations.rows().position(|(station, _)| station.name == *name)
+    }
+
     fn judge(&mut self) {
         self.whole = self.stations.whole(&self.job, &self.board);
     }
@@ -337,7 +359,7 @@ impl Takes {
             asked: self.asked.as_ref().map(|asked| asked.at.clone()),
             saving: self.busy().is_some(),
             keeps: self.keeps,
-            stage: self.stage,
+            stage: self.stage + (u64::from(self.asks_as_left().is_some()) << 40),
         };
         if situation != self.situation {
             self.situation = situation;

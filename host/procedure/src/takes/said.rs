@@ -9,6 +9,12 @@ use std::time::Duration;
 
 impl Takes {
     pub(super) fn said(&mut self, now: Duration, word: Word) {
+        if self.asks_as_left().is_some() && !matches!(word, Word::Quit | Word::Sound) {
+            self.as_left(now, word == Word::Yes);
+            if matches!(word, Word::Yes | Word::No) {
+                return;
+            }
+        }
         if matches!(word, Word::Take | Word::Redo | Word::More) {
             return self.press(now, word, None);
         }

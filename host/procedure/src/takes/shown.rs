@@ -46,10 +46,12 @@ impl Takes {
             }),
             state: self.state(now, &live),
             instruction: self.instruction(&live.can_take),
-            question: self.asked.as_ref().map(|asked| Question {
-                asks: asked.asks.clone(),
-                yes: asked.yes(),
-                yes_by_button: asked.at != At::Emitter,
+            question: self.left_question().or_else(|| {
+                self.asked.as_ref().map(|asked| Question {
+                    asks: asked.asks.clone(),
+                    yes: asked.yes(),
+                    yes_by_button: asked.at != At::Emitter,
+                })
             }),
             message: self.message.as_ref().map(|(message, _)| message.clone()),
             saving: self.busy(),
@@ -89,6 +91,11 @@ impl Takes {
         self.still_at().filter(|_| matches!(self.link, Link::Up(_)))
     }
 
+    fn left_question(&self) -> Option<Question> {
+        let asks = self.asks_as_left()?;
+        Some(Question { asks, yes: Word::Yes, yes_by_button: false })
+    }
+
     fn link_view(&self) -> LinkView {
         match &self.link {
             Link::Greeting => LinkView::Greeting,
@@ -104,7 +111,7 @@ impl Takes {
         match &self.link {
             Link::Lost(_) => State::Lost,
             Link::Greeting => State::Waiting,
-            Link::Up(_) if self.asked.is_some() => State::Asked,
+            Link::Up(_) if self.asked.is_some() || self.resumed.is_some() => State::Asked,
             Link::Up(_) if self.busy().is_some() => State::Saving,
             Link::Up(_) if self.kept_at.is_some_and(|until| now < until) => State::Taken,
             Link::Up(_) if self.stations.all_taken() => State::Over,
@@ -194,6 +201,10 @@ impl Takes {
     fn words(&self) -> Vec<Offer> {
         let offer = |word: Word, does: Sentence| Offer { word, does };
         let mut words = Vec::new();
+        if self.asks_as_left().is_some() {
+            words.push(offer(Word::Yes, say!("yes: go on where it was left")));
+            words.push(offer(Word::No, say!("no: take everything anew")));
+        }
         if let Some(asked) = &self.asked {
             words.push(offer(asked.yes(), say!("yes, it is")));
             words.push(offer(Word::No, say!("no, it is not")));

@@ -5,7 +5,7 @@ use crate::word::Stop;
 use skimgauge_jobfile::Job;
 use skimgauge_metrology::coverage;
 use skimgauge_metrology::measure::seats::{self, Seats};
-use skimgauge_metrology::measure::{Came, Source, Take};
+use skimgauge_metrology::measure::{Came, Source, Take, ZERO_GAP_MM};
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
 use skimgauge_metrology::verdict::decide;
 use skimgauge_model::Station;
@@ -23,6 +23,8 @@ pub struct Stations {
     at: usize,
     /// The place taken last.
     last: Option<usize>,
+    /// Takes kept after everything had one: each is another look at the same setting.
+    again: u32,
 }
 
 impl Stations {
@@ -36,6 +38,7 @@ impl Stations {
             emitter: None,
             at: 0,
             last: None,
+            again: 0,
         }
     }
 
@@ -177,6 +180,7 @@ impl Stations {
 
     /// Keeps what stands at a station.
     pub fn keep(&mut self, at: usize, kept: Kept) {
+        self.again += u32::from(self.kept.iter().all(Option::is_some));
         if let Some(place) = self.kept.get_mut(at) {
             *place = Some(kept);
             self.last = Some(at);
@@ -196,6 +200,13 @@ impl Stations {
         self.emitter = None;
         self.at = 0;
         self.last = None;
+        self.again = 0;
+    }
+
+    /// How many times this setting has been judged with every station taken, this time included:
+    /// whoever looks until it passes is right less often than whoever looks once.
+    pub fn looks(&self) -> u32 {
+        1 + self.again
     }
 
     /// How many stations have a take.
@@ -214,15 +225,25 @@ impl Stations {
                 ..GapObservation::at(station, kept.take.gap_mm, kept.take.own_u_mm())
             })
             .collect();
-        // One head, one calibration: what its takes share moves them together.
-        let shared = [Source::Zero, Source::Slope, Source::Material, Source::Temperature]
+        // One head, one calibration: what its takes share moves them together, each with its sign.
+        let largest = |source: Source| {
+            let effects = kept.iter().map(|(_, k)| k.take.effect_mm(source));
+            effects.max_by(|a, b| a.abs().total_cmp(&b.abs())).unwrap_or(0.0)
+        };
+        let even = [Source::Zero, Source::Material, Source::Temperature]
+            .map(|source| SharedError::even(source.name(), largest(source).abs(), f64::INFINITY));
+        // A scale is the surer known the further the gap is from where it was found.
+        let far = |kept: &&(&Station, &Kept)| (kept.1.take.gap_mm - ZERO_GAP_MM).abs();
+        let per_mm = kept
+            .iter()
+            .max_by(|a, b| far(a).total_cmp(&far(b)))
+            .map_or(0.0, |(_, k)| k.take.effect_mm(Source::Slope) / (k.take.gap_mm - ZERO_GAP_MM));
+        let per_mm = if per_mm.is_finite() { per_mm } else { 0.0 };
+        let scale = SharedError::scale(Source::Slope.name(), per_mm, ZERO_GAP_MM);
+        let shared = even
             .into_iter()
-            .map(|source| {
-                let largest =
-                    kept.iter().map(|(_, k)| k.take.effect_mm(source).abs()).fold(0.0, f64::max);
-                SharedError { name: source.name().to_owned(), u_mm: largest, dof: f64::INFINITY }
-            })
             .filter(|shared| shared.u_mm > 0.0)
+            .chain((per_mm != 0.0).then_some(scale))
             .collect();
         Observations { gaps, lean: None, shared }
     }

@@ -1,9 +1,9 @@
-//! Trimming a touch plane at the board: takes at stations, then one adjuster after the other while
-//! the gap at one station is watched, then takes again.
+//! Trimming a touch plane at the board: takes at stations, then at most one turn of each adjuster,
+//! then takes again.
 //!
 //! The trim owns its takes, and decides which of what comes is for them. `guide` says what is to
-//! be done next and learns from what came of it, `turning` is one turn, `steady` tells when a
-//! live gap has come to rest, [`says`] puts it in words. The sums are in `skimgauge-metrology`.
+//! be done next, learns from what came of it and takes steps back, `turning` is one turn, `steady`
+//! tells when a live gap has come to rest, [`says`] puts it in words. The sums are in `skimgauge-metrology`.
 
 mod guide;
 pub mod says;
@@ -16,11 +16,11 @@ mod turning;
 mod walked;
 
 use crate::output::{Message, News, Output};
-use crate::takes::{Begin, Dial, Takes};
+use crate::takes::{Begin, Dial, Resumed, Takes};
 use crate::view::board::{Field, Spot};
 use crate::word::{Stop, Word};
 use crate::{Entry, Input, Procedure, View};
-use guide::{Advice, Guide, Stage, Told};
+use guide::{Advice, Guide, Stage, Taken, Told};
 use skimgauge_metrology::measure::{At, Fault};
 use skimgauge_model::Phase;
 use skimgauge_model::Verdict;
@@ -30,8 +30,6 @@ use skimgauge_shared::message::Press;
 use skimgauge_shared::units::Microseconds;
 use std::time::Duration;
 
-/// The touch plane stays this far off the board on the way, mm.
-pub const GUARD_MM: f64 = 0.3;
 /// The last few things said are kept.
 const SAID: usize = 20;
 
@@ -48,12 +46,20 @@ pub struct Trim {
     /// The picture, and what it was made from.
     picture: (Option<Field>, Vec<Spot>),
     made_from: Option<shown::MadeFrom>,
+    /// What was kept when it was over.
+    kept_at_end: u32,
+    /// Takes of an earlier run may stand: the user is asked.
+    resuming: bool,
 }
 
 impl Trim {
     /// Begins. `None` where the job does not have three adjusters.
     pub fn new(begin: Begin) -> Option<Self> {
-        let guide = Guide::new(&begin.job, &begin.board)?;
+        let mut guide = Guide::new(&begin.job, &begin.board, begin.expected())?;
+        if let Some(resumed) = &begin.resumed {
+            guide.go_on(resumed);
+        }
+        let resuming = begin.resumed.as_ref().is_some_and(Resumed::stands);
         Some(Self {
             takes: Takes::new(begin),
             guide,
@@ -62,6 +68,8 @@ impl Trim {
             told: None,
             picture: (None, Vec::new()),
             made_from: None,
+            kept_at_end: 0,
+            resuming,
         })
     }
 
@@ -79,10 +87,18 @@ impl Trim {
     /// What is for the takes goes to them, the rest is the trim's.
     fn hear(&mut self, now: Duration, input: Input) {
         match input {
+            Input::Head(Heard::Head(Event::Button(..))) if self.guide.asks().is_some() => (),
             Input::Head(Heard::Head(Event::Button(press, at))) if self.watches() => {
                 self.pressed(now, press, at);
             }
             Input::Said(said) if !self.takes.is_of_now(now, said) => (),
+            Input::Said(said) if self.takes.asks_as_left().is_some() => {
+                self.takes.hear(now, Input::Said(said));
+                self.looks_at_takes();
+            }
+            Input::Said(said) if self.guide.asks().is_some() && said.word != Word::Quit => {
+                self.guide.answered(now, said.word == Word::Yes);
+            }
             Input::Said(said) => match said.word {
                 Word::Take | Word::Redo | Word::More if self.watches() => {
                     if self.takes.counts(now, None) {
@@ -91,6 +107,7 @@ impl Trim {
                 }
                 Word::Yes if self.watches() && self.takes.agrees(now) => self.ready(now),
                 Word::Ready | Word::Begin | Word::Turned(_) => self.word(now, said.word),
+                Word::Undo | Word::Wrong | Word::Stuck => self.word(now, said.word),
                 _ => self.takes.hear(now, Input::Said(said)),
             },
             Input::Tick => {
@@ -123,6 +140,9 @@ impl Trim {
         match word {
             Word::Begin => self.guide.begin(now),
             Word::Turned(counted) => self.guide.turned_as_told(now, counted.map(|turns| turns.0)),
+            Word::Undo => self.guide.take_back(),
+            Word::Wrong => self.guide.wrong_one(),
+            Word::Stuck => self.guide.stuck(),
             _ => self.ready(now),
         }
     }
@@ -161,23 +181,34 @@ impl Trim {
         let stations = self.takes.stations();
         let taken: Vec<bool> = stations.rows().map(|(_, kept)| kept.is_some()).collect();
         let (asked, tilt) = stations.emitter();
-        let (observations, came_back) = (stations.observations(), stations.came_back());
-        self.guide.takes(observations, &taken, came_back, asked && tilt.is_none());
+        let taken = Taken {
+            observations: stations.observations(),
+            taken,
+            came_back: stations.came_back(),
+            emitter_missing: asked && tilt.is_none(),
+            looks: stations.looks(),
+        };
+        self.guide.head_stands(self.takes.stands());
+        self.guide.takes(taken);
+        if matches!(self.guide.stage(), Stage::Over) && self.kept_at_end < self.takes.keeps() {
+            self.kept_at_end = self.takes.keeps();
+            self.left_as_it_is();
+        }
     }
 
     /// What the guide tells goes to the record and to the user.
     fn keep(&mut self, told: Told) {
-        let name = |at: usize| {
-            self.guide.station(at).map_or(String::new(), |station| station.name.clone())
+        let name = |at: Option<usize>| {
+            at.and_then(|at| self.guide.station(at)).map(|station| station.name.clone())
         };
-        let adjuster = |at: usize| self.guide.adjusters()[at].name.clone();
+        let adjuster = |at: usize| self.guide.name_of(at).to_owned();
         match told {
-            Told::Advised { adjuster: which, turns, station, target_gap_mm, round: _ } => {
+            Told::Advised { adjuster: which, turns, station, target_gap_mm } => {
                 self.takes.put(Entry::Advised {
                     adjuster: adjuster(which),
                     turns: Turns(turns),
                     station: name(station),
-                    target_gap: Mm(target_gap_mm),
+                    target_gap: target_gap_mm.map(Mm),
                 });
             }
             Told::Observed {
@@ -192,11 +223,12 @@ impl Trim {
                 adjuster: adjuster(which),
                 turns: turns.map(Turns),
                 station: name(station),
-                before: Mm(before_mm),
-                after: Mm(after_mm),
-                predicted: Mm(predicted_mm),
+                before: before_mm.map(Mm),
+                after: after_mm.map(Mm),
+                predicted: predicted_mm.map(Mm),
                 noticed,
             }),
+            Told::Believed(board) => self.takes.believe(*board),
             Told::Judged => self.judged(),
             Told::NewRound => {
                 self.takes.start_round();
@@ -211,9 +243,9 @@ impl Trim {
 
     fn judged(&mut self) {
         if let Some(answer) = self.guide.answer() {
-            let says = says::verdict(&answer.verdict, self.guide.band(), self.guide.image());
+            let says = says::whole_verdict(answer, self.guide.band(), self.guide.image());
             let plane = says::plane(&answer.fit.plane, self.guide.image());
-            let bad = answer.verdict.verdict != Verdict::Within;
+            let bad = answer.word() != Verdict::Within;
             self.say(plane, false);
             self.say(say!("round {}: {says}", self.guide.round()), bad);
         }
@@ -221,12 +253,17 @@ impl Trim {
     }
 
     fn over(&mut self) {
-        // The takes that stand are those of the installation as it is left.
-        self.takes.put(Entry::AsLeft);
-        self.takes.put(Entry::Judged(Box::new(self.takes.whole().clone())));
+        self.kept_at_end = self.takes.keeps();
+        self.left_as_it_is();
         let whole = self.takes.whole_view();
         let bad = whole.verdict != skimgauge_model::Verdict::Within;
         self.say(whole.line(), bad);
+    }
+
+    /// The takes that stand are those of the installation as it is left.
+    fn left_as_it_is(&mut self) {
+        self.takes.put(Entry::AsLeft);
+        self.takes.put(Entry::Judged(Box::new(self.takes.whole().clone())));
     }
 
     fn say(&mut self, says: Sentence, bad: bool) {
@@ -244,10 +281,10 @@ impl Trim {
             self.keep(told);
         }
         let dial = match self.guide.stage() {
-            Stage::Turn(turning) => Some(Dial {
-                to_mm: turning.dial_to_mm,
-                within_mm: turning.within_mm,
-                far_mm: turning.predicted_mm().abs().max(1.0),
+            Stage::Turn(turning) => turning.aim_mm().map(|(to_mm, within_mm)| Dial {
+                to_mm,
+                within_mm,
+                far_mm: turning.predicted_mm().map_or(1.0, |mm| mm.abs().max(1.0)),
             }),
             _ => None,
         };
@@ -285,6 +322,15 @@ impl Trim {
 impl Procedure for Trim {
     fn on(&mut self, now: Duration, input: Input) -> Vec<Output> {
         self.hear(now, input);
+        if self.resuming && !self.takes.resumes() {
+            self.resuming = false;
+            if self.takes.stations().taken() == 0 {
+                self.guide.takes_anew();
+                if !self.takes.were_stale() {
+                    self.takes.put(Entry::Phase(Phase::Between));
+                }
+            }
+        }
         self.steers();
         self.takes.follows()
     }

@@ -2,11 +2,13 @@
 
 use crate::adopt;
 use crate::takes::{self, AGAIN, expanded};
-use skimgauge_metrology::assess::Assessment;
+use skimgauge_metrology::assess::{Assessment, Question};
 use skimgauge_metrology::plane::Plane;
+use skimgauge_metrology::plane::between::{BetweenPlace, Ground};
 use skimgauge_metrology::plane::board::ControlPoint;
 use skimgauge_metrology::plane::consistency::Odd;
 use skimgauge_metrology::plane::fit::{Agreement, PlaneFit};
+use skimgauge_metrology::plane::looking::places_to_survey;
 use skimgauge_metrology::plane::observation::Observations;
 use skimgauge_metrology::report::Feasibility;
 use skimgauge_metrology::trim::response::Finding;
@@ -16,6 +18,8 @@ use skimgauge_model::Image;
 use skimgauge_model::Verdict;
 use skimgauge_quantity::{Band, Mm, Name, Sentence, Side, Turns, percent, plain, say};
 
+/// A surveyed height, standard uncertainty, mm.
+const SURVEYED_U_MM: f64 = 0.06;
 /// Slopes that make less than this over the image are not told.
 const LEAST_SLOPE: Mm = Mm(0.05);
 /// Places named one by one up to so many.
@@ -128,6 +132,50 @@ fn stands(name: &Sentence, gap_mm: f64, expanded_mm: f64, band: Band<Mm>) -> Sen
 fn headline(verdict: Verdict, at: &JudgedAt) -> Sentence {
     let shape = verdict.shape();
     say!("{shape} {}", takes::headline(verdict, at))
+}
+
+/// The verdict over the whole board: at the places read, and between them.
+pub fn whole_verdict(answer: &Assessment, band: Band<Mm>, image: Image) -> Sentence {
+    let Some(whole) = &answer.whole else { return verdict(&answer.verdict, band, image) };
+    if whole.verdict == whole.at_places.verdict {
+        return verdict(&whole.at_places, band, image);
+    }
+    let word = headline(whole.verdict, &whole.at_places.judged_at);
+    let worst = whole.between.worst_place();
+    let at = |place: &BetweenPlace| image.whereabouts(adopt::point(place.x_mm, place.y_mm));
+    match (whole.verdict, worst) {
+        (Verdict::Outside, Some(place)) => {
+            say!("{word}. What limits it: the {}: {}", at(place), Mm(place.gap_mm).gap())
+        }
+        (_, Some(place)) => say!(
+            "{word}: between the places read a board may stray too far, most of all near the {}.",
+            at(place)
+        ),
+        (_, None) => say!("{word}."),
+    }
+}
+
+/// Where a survey would settle a verdict, and how long it takes; `None` where it would not.
+pub fn survey(question: &Question<'_>, answer: &Assessment) -> Option<(Sentence, Vec<(f64, f64)>)> {
+    let whole = answer.whole.as_ref().filter(|whole| whole.only_between())?;
+    let unread = question.unread?;
+    let places = answer.fit.consistency.places.iter();
+    let read: Vec<(f64, f64)> = places.map(|place| (place.x_mm, place.y_mm)).collect();
+    let ground = Ground::new(question.board, unread.size_mm, unread.expected, &read);
+    let known = question.board.surveyed_places().iter().map(|p| (p[0], p[1]));
+    let known: Vec<(f64, f64)> = known.chain(read.iter().copied()).collect();
+    let (band, person) = (question.band, &question.person);
+    let look = places_to_survey(&ground, &whole.between, &known, band, SURVEYED_U_MM, person);
+    let worth = look.settles && !look.places.is_empty();
+    worth.then(|| {
+        let count = look.places.len();
+        let chance = (10.0 * (1.0 - whole.between.chance)).round().clamp(0.0, 10.0) as i64;
+        let says = say!(
+            "A survey of {count} places would settle it ({}, helps {chance} times in 10): skimgauge survey.",
+            takes::about(look.seconds)
+        );
+        (says, look.places)
+    })
 }
 
 /// The verdict over the board with what limits it, and what would settle it.
@@ -262,17 +310,49 @@ pub fn sense(turns: f64) -> &'static str {
     if turns > 0.0 { "clockwise ↻" } else { "anticlockwise ↺" }
 }
 
-/// What to do, in one line.
-pub(crate) fn turn(adjuster: &str, turns: f64, station: &str, dial_to_mm: f64) -> Sentence {
+/// A turn as a hand makes it, with its number.
+fn amount(turns: f64) -> Sentence {
+    say!("{} ({})", Turns(turns.abs()).amount(), Turns(turns.abs()).figure())
+}
+
+/// What to do, in one line: until the gap there reads so much.
+pub(crate) fn turn(
+    adjuster: &str,
+    turns: f64,
+    (station, dial_to_mm): (&str, f64),
+    outside_band: bool,
+) -> Sentence {
+    let meant = if outside_band { " (outside the band, and meant)" } else { "" };
     say!(
-        "turn {} {}, {} ({}), until {} reads {}",
+        "turn {} {}, {}, until {} reads {}{meant}",
         Name(adjuster),
         sense(turns),
-        Turns(turns.abs()).amount(),
-        Turns(turns.abs()).figure(),
+        amount(turns),
         Name(station),
         Mm(dial_to_mm).gap()
     )
+}
+
+/// The same by count.
+pub(crate) fn turn_by_count(adjuster: &str, turns: f64) -> Sentence {
+    say!(
+        "turn {} {}, {}, by count, then say that it is made",
+        Name(adjuster),
+        sense(turns),
+        amount(turns)
+    )
+}
+
+/// The one that was turned in its place goes back first.
+pub(crate) fn turn_back(watched: Option<(&str, f64)>) -> Sentence {
+    match watched {
+        Some((station, gap_mm)) => say!(
+            "turn back the one that you turned, until {} reads {}, then say so",
+            Name(station),
+            Mm(gap_mm).gap()
+        ),
+        None => say!("turn back the one that you turned, by as much, then say so"),
+    }
 }
 
 #[cfg(test)]
@@ -295,7 +375,7 @@ mod tests {
     /// A name stays as it was written, whatever is in it.
     #[test]
     fn a_turn_is_said_as_a_hand_makes_it() {
-        let said = turn("left", -0.25, "shelf at 100 mm", 2.54);
+        let said = turn("left", -0.25, ("shelf at 100 mm", 2.54), false);
         assert_eq!(
             said.text(Style::typed(Units::Inch)),
             "turn left anticlockwise ↺, a quarter of a turn (0.25 turns), until shelf at 100 mm reads 0.100 in"

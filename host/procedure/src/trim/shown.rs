@@ -1,12 +1,13 @@
 //! The view of a trim.
 
 use super::guide::{self, MOST_ROUNDS, Stage};
+use super::turning::{End, Turning};
 use super::{Trim, says};
 use crate::adopt;
-use crate::takes::{SURVEY_IT, expanded};
+use crate::takes::{SURVEY_IT, about};
 use crate::view::board::{Field, Spot};
-use crate::view::trim::{AdjusterView, Advice, TrimView, TurnView};
-use crate::view::{Offer, Part, State, View};
+use crate::view::trim::{AdjusterView, Advice, TrimView, TurnView, WatchedView};
+use crate::view::{Offer, Part, Question, State, View};
 use crate::word::Word;
 use skimgauge_quantity::{Mm, Name, Sentence, Turns, say};
 use std::time::Duration;
@@ -15,14 +16,6 @@ use std::time::Duration;
 const GRID: (usize, usize) = (41, 21);
 /// So many spots are written in: corners, edges and middle.
 const SPOTS: usize = 9;
-/// A person's time, s: to walk to a station and clip the head on there, to read an instruction, and
-/// to turn once round. Common practice, no source.
-const CLIP_S: f64 = 15.0;
-const READ_S: f64 = 6.0;
-const TURN_S: f64 = 2.0;
-/// An adjuster is turned by so much at a time, as a guess of what has no number yet.
-const A_TURN: f64 = 1.0;
-
 /// What a picture was made from: where one of these is another, so is the picture.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct MadeFrom {
@@ -38,14 +31,17 @@ pub(super) fn stage(stage: &Stage, advice: &guide::Advice) -> u64 {
     match stage {
         Stage::Take if *advice == guide::Advice::Begin => 1,
         Stage::Take => 2,
-        Stage::Clip { station, ready, doubted } => {
+        Stage::Clip { station, ready, doubted, .. } => {
             8 + 4 * *station as u64 + 2 * u64::from(*ready) + u64::from(*doubted)
         }
         Stage::Turn(turning) => {
             // Another turn is another number, whichever adjuster it is of.
-            1 << 32
-                | (turning.dial_to_mm.to_bits() >> 32) << 2
-                | turning.instruction.adjuster as u64
+            let aim = turning.aim_mm().map_or(turning.turns, |(to_mm, _)| to_mm);
+            1 << 36
+                | (aim.to_bits() >> 32) << 4
+                | u64::from(turning.back) << 3
+                | u64::from(turning.wrong_way) << 2
+                | turning.adjuster as u64
         }
         Stage::Over => 3,
     }
@@ -57,7 +53,14 @@ pub(super) fn is_same(told: &Advice, now: &Advice) -> bool {
         (
             Advice::Turn { adjuster: a, dial_to: x, .. },
             Advice::Turn { adjuster: b, dial_to: y, .. },
-        ) => a == b && (*x - *y).abs() < Mm(0.005),
+        ) => {
+            let near = match (x, y) {
+                (Some(x), Some(y)) => (*x - *y).abs() < Mm(0.005),
+                (None, None) => true,
+                _ => false,
+            };
+            a == b && near
+        }
         (told, now) => told == now,
     }
 }
@@ -78,9 +81,9 @@ impl Trim {
                 Advice::Clip { station: name(*station), index: *station }
             }
             guide::Advice::Turn { adjuster, turns, dial_to_mm } => Advice::Turn {
-                adjuster: self.guide.adjusters()[*adjuster].name.clone(),
+                adjuster: self.guide.name_of(*adjuster).to_owned(),
                 turns: Turns(*turns),
-                dial_to: Mm(*dial_to_mm),
+                dial_to: dial_to_mm.map(Mm),
             },
             guide::Advice::Survey => Advice::Survey,
             guide::Advice::Over => Advice::Over,
@@ -95,18 +98,7 @@ impl Trim {
             guide::Advice::Take { station } if guide.is_taken(*station) => {
                 say!("take {} again: lift the head, clip it on there anew", Name(name(*station)))
             }
-            guide::Advice::Take { station } => {
-                let offer = guide.offer().filter(|(offered, _)| offered.name == name(*station));
-                let gain = offer.map(|(_, choice)| {
-                    let k = |u: f64| Mm(expanded(u, None)).gap();
-                    say!(
-                        " (the worst point ± {}, then ± {})",
-                        k(choice.u_now_mm),
-                        k(choice.u_after_mm)
-                    )
-                });
-                say!("take {}{}", Name(name(*station)), gain.unwrap_or_default())
-            }
+            guide::Advice::Take { station } => say!("take {}", Name(name(*station))),
             guide::Advice::TakeEmitter => say!("hold the head on the emitter and take its tilt"),
             guide::Advice::Begin => say!("enough is known: begin to turn"),
             guide::Advice::Clip { station } => say!(
@@ -114,16 +106,27 @@ impl Trim {
                 Name(name(*station))
             ),
             guide::Advice::Turn { .. } => match guide.stage() {
-                Stage::Turn(turning) => says::turn(
-                    &guide.adjusters()[turning.instruction.adjuster].name,
-                    turning.instruction.turns,
-                    name(turning.station),
-                    turning.dial_to_mm,
-                ),
+                Stage::Turn(turning) => self.turn_says(turning),
                 _ => Sentence::new(),
             },
             guide::Advice::Survey => say!("the board is not what was assumed: {SURVEY_IT}"),
             guide::Advice::Over => say!("done: nothing more to turn"),
+        }
+    }
+
+    fn turn_says(&self, turning: &Turning) -> Sentence {
+        let station = |at: usize| self.guide.station(at).map_or("", |s| s.name.as_str());
+        let adjuster = self.guide.name_of(turning.adjuster);
+        match turning.end {
+            End::Reading { seen, .. } if turning.back => {
+                says::turn_back(Some((station(seen.station), seen.before_mm)))
+            }
+            End::Count { .. } if turning.back => says::turn_back(None),
+            End::Reading { seen, to_mm, outside_band, .. } => {
+                let watched = (station(seen.station), to_mm);
+                says::turn(adjuster, turning.turns, watched, outside_band)
+            }
+            End::Count { .. } => says::turn_by_count(adjuster, turning.turns),
         }
     }
 
@@ -149,6 +152,10 @@ impl Trim {
         if !matches!(self.guide.advice(), guide::Advice::Take { .. } | guide::Advice::TakeEmitter) {
             view.instruction = says.clone();
         }
+        if let Some(asks) = self.guide.question().filter(|_| self.takes.is_up()) {
+            view.question = Some(Question { asks, yes: Word::Yes, yes_by_button: false });
+            view.state = State::Asked;
+        }
         view.words = self.words(view.words);
         if view.state == State::Lost {
             view.words.retain(|offer| offer.word != Word::Ready);
@@ -164,7 +171,7 @@ impl Trim {
             Stage::Turn(turning) => Some(turning),
             _ => None,
         };
-        let names = |adjuster: usize| guide.adjusters()[adjuster].name.clone();
+        let names = |adjuster: usize| guide.name_of(adjuster).to_owned();
         let adjusters = guide.adjusters().iter().zip(guide.made()).enumerate();
         let left = match guide.advice() {
             guide::Advice::Turn { turns, .. } => *turns,
@@ -180,28 +187,34 @@ impl Trim {
                     name: adjuster.name.clone(),
                     at: adjuster.at,
                     made: Turns(*made),
-                    now: turning.is_some_and(|turning| turning.instruction.adjuster == at),
+                    now: turning.is_some_and(|turning| turning.adjuster == at),
                 })
                 .collect(),
             turn: turning.map(|turning| TurnView {
-                adjuster: turning.instruction.adjuster,
-                name: names(turning.instruction.adjuster),
-                turns: Turns(turning.instruction.turns),
+                adjuster: turning.adjuster,
+                name: names(turning.adjuster),
+                turns: Turns(turning.turns),
                 left: Turns(left),
-                station: turning.station,
-                from: Mm(turning.before_mm),
-                to: Mm(turning.dial_to_mm),
-                within: Mm(turning.within_mm),
+                watched: match (turning.end, turning.aim_mm()) {
+                    (End::Reading { seen, outside_band, .. }, Some((to_mm, within_mm))) => {
+                        Some(WatchedView {
+                            station: seen.station,
+                            from: Mm(seen.before_mm),
+                            to: Mm(to_mm),
+                            within: Mm(within_mm),
+                            outside_band,
+                        })
+                    }
+                    _ => None,
+                },
+                back: turning.back,
                 wrong_way: turning.wrong_way,
             }),
             turns_left: guide.turns_left(),
             field: self.picture.0.clone(),
             spots: self.picture.1.clone(),
-            seconds_left: (guide.turns_left() > 0).then(|| {
-                let others = guide.turns_left().saturating_sub(1) as f64;
-                let now = if turning.is_some() { left.abs() } else { A_TURN };
-                others * (CLIP_S + READ_S + TURN_S * A_TURN) + READ_S + TURN_S * now
-            }),
+            seconds_left: guide.seconds_left(),
+            time_left: guide.seconds_left().map(about),
             feasibility: guide.answer().and_then(|answer| {
                 says::feasibility(answer, guide.points(), &names, guide.image())
             }),
@@ -212,34 +225,60 @@ impl Trim {
     /// The takes' words with the trim's among them.
     fn words(&self, takes: Vec<Offer>) -> Vec<Offer> {
         let offer = |word: Word, does: Sentence| Offer { word, does };
+        let ends = |offer: &Offer| matches!(offer.word, Word::Sound | Word::Quit);
+        if self.takes.asks_as_left().is_some() {
+            return takes;
+        }
+        if self.guide.asks().is_some() {
+            let mut words = vec![offer(Word::Yes, say!("yes")), offer(Word::No, say!("no"))];
+            words.extend(takes.into_iter().filter(ends));
+            return words;
+        }
         let (answers, rest): (Vec<Offer>, Vec<Offer>) = takes
             .into_iter()
             .partition(|offer| self.takes.asks() && matches!(offer.word, Word::Yes | Word::No));
-        let ends = |offer: &Offer| matches!(offer.word, Word::Sound | Word::Quit);
         let own = match self.guide.stage() {
             _ if self.takes.busy().is_some() => Vec::new(),
             Stage::Clip { .. } => vec![offer(Word::Ready, say!("the head is clipped on"))],
-            Stage::Turn(_) => vec![
-                offer(Word::Ready, say!("the turn is made")),
-                offer(Word::Turned(None), say!("turned as told, and the gap is not there")),
-            ],
+            Stage::Turn(turning) if turning.back => {
+                vec![offer(Word::Ready, say!("it is turned back"))]
+            }
+            Stage::Turn(turning) => {
+                let name = Name(self.guide.name_of(turning.adjuster));
+                let told = match turning.aim_mm() {
+                    Some(_) => say!("turned as told, and the gap is not there"),
+                    None => say!("turned as told"),
+                };
+                vec![
+                    offer(Word::Ready, say!("the turn is made")),
+                    offer(Word::Turned(None), told),
+                    offer(Word::Wrong, say!("I turned another one than {name}")),
+                    offer(Word::Stuck, say!("{name} will not go further")),
+                ]
+            }
             Stage::Take if self.guide.answer().is_some() => {
                 vec![offer(Word::Begin, say!("begin to turn"))]
             }
             Stage::Take | Stage::Over => Vec::new(),
         };
+        let back = self.guide.can_take_back().filter(|_| self.takes.busy().is_none());
+        let back = back.map(|does| offer(Word::Undo, does));
         let begins = *self.guide.advice() == guide::Advice::Begin;
+        let over = matches!(self.guide.stage(), Stage::Over);
+        let again = |offer: &Offer| matches!(offer.word, Word::Redo | Word::More);
         let mut words = answers;
-        if self.watches() || matches!(self.guide.stage(), Stage::Over) {
+        if self.watches() || over {
             words.extend(own);
-            words.extend(rest.into_iter().filter(ends));
+            words.extend(back);
+            words.extend(rest.into_iter().filter(|one| ends(one) || (over && again(one))));
         } else if begins {
             words.extend(own);
+            words.extend(back);
             words.extend(rest);
         } else {
             words.extend(rest);
             let at = words.iter().position(ends).unwrap_or(words.len());
-            words.splice(at..at, own);
+            words.splice(at..at, own.into_iter().chain(back));
         }
         words
     }

@@ -1,6 +1,7 @@
 //! The guided trim in simulated rooms, and each of the things that go wrong at a screw.
 
-use super::guide::{Advice, Guide, Stage, Told};
+use super::guide::{Advice, Ask, Guide, Stage, Taken, Told};
+use super::turning::End;
 use crate::takes::unsurveyed;
 use skimgauge_bench::noise::Noise;
 use skimgauge_bench::room::Room;
@@ -35,17 +36,23 @@ struct Trial {
     turned: f64,
     /// Turns a screw on purpose otherwise: what is done of each twist.
     told: Vec<Told>,
-    turns: usize,
+    /// Instructions, by round.
+    turns: Vec<usize>,
+    clips: usize,
     /// Ticks without getting anywhere.
     stuck: u32,
+    /// Turns on what was read where a survey is asked for.
+    goes_on: bool,
 }
+
+const SEES_MM: std::ops::RangeInclusive<f64> = 0.4..=10.5;
 
 impl Trial {
     fn new(seed: u64, change: impl FnOnce(&mut Room)) -> Self {
         let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
         let mut room = super::walked::room(&job, seed);
         change(&mut room);
-        let guide = Guide::new(&job, &unsurveyed(&job)).unwrap();
+        let guide = Guide::new(&job, &unsurveyed(&job), Some(job.board.expected())).unwrap();
         let taken = vec![None; job.stations.len()];
         Self {
             room,
@@ -60,19 +67,29 @@ impl Trial {
             seat_mm: 0.0,
             turned: 0.0,
             told: Vec::new(),
-            turns: 0,
+            turns: vec![0],
+            clips: 0,
             stuck: 0,
+            goes_on: true,
         }
+    }
+
+    fn all_turns(&self) -> usize {
+        self.turns.iter().sum()
     }
 
     fn live_mm(&mut self) -> Option<f64> {
         let station = &self.job.stations[self.at?];
-        Some(self.room.live_gap(station.at.x.0, station.at.y.0, self.seat_mm, &mut self.noise))
+        let (x_mm, y_mm) = (station.at.x.0, station.at.y.0);
+        let gap_mm = self.room.live_gap(x_mm, y_mm, self.seat_mm, &mut self.noise);
+        Some(gap_mm).filter(|gap_mm| SEES_MM.contains(gap_mm))
     }
 
     fn clip(&mut self, station: usize) {
         self.at = Some(station);
+        self.clips += 1;
         self.seat_mm = self.noise.normal(0.05);
+        self.guide.head_stands(Some(station));
     }
 
     fn hand_in(&mut self) {
@@ -81,18 +98,24 @@ impl Trial {
             stations.filter_map(|(s, gap)| Some(GapObservation::at(s, (*gap)?, 0.055))).collect();
         let taken: Vec<bool> = self.taken.iter().map(Option::is_some).collect();
         let observations = Observations { gaps, lean: None, shared: Vec::new() };
-        self.guide.takes(observations, &taken, self.came_back.clone(), false);
+        let came_back = self.came_back.clone();
+        self.guide.takes(Taken { observations, taken, came_back, looks: 1, ..Taken::default() });
     }
 
     /// One tick of a person who follows advice.
     fn step(&mut self) {
         self.now += TICK;
         let live = self.live_mm();
+        let round = self.guide.round();
         self.guide.live(self.now, live, false);
         self.hear();
+        if self.guide.round() != round {
+            return;
+        }
         match self.guide.advice().clone() {
             Advice::Take { station } => {
                 let at = self.job.stations[station].clone();
+                self.clip(station);
                 let mut gap_mm = self.room.observe_gap(at.at.x.0, at.at.y.0, &mut self.noise);
                 if let Some((misread, by_mm, times @ 1..)) = &mut self.misread
                     && *misread == station
@@ -126,9 +149,10 @@ impl Trial {
                 Told::NewRound => {
                     self.taken.fill(None);
                     self.came_back.clear();
+                    self.turns.push(0);
                 }
                 Told::Advised { .. } => {
-                    self.turns += 1;
+                    *self.turns.last_mut().unwrap() += 1;
                     self.turned = 0.0;
                 }
                 _ => (),
@@ -138,11 +162,16 @@ impl Trial {
     }
 
     fn twist(&mut self, live: Option<f64>) {
-        let (Stage::Turn(turning), Some(gap_mm)) = (self.guide.stage(), live) else { return };
-        let per_turn_mm = turning.predicted_mm() / turning.instruction.turns;
-        let left = (turning.dial_to_mm - gap_mm) / per_turn_mm;
-        let (adjuster, advised) = (turning.instruction.adjuster, turning.instruction.turns);
-        if turning.wrong_way || (self.turned.abs() >= advised.abs() && !turning.is_there(gap_mm)) {
+        let Stage::Turn(turning) = self.guide.stage() else { return };
+        let turning = (**turning).clone();
+        let End::Reading { seen, within_mm, .. } = turning.end else {
+            return self.twist_by_count(&turning);
+        };
+        let (Some(gap_mm), Some((to_mm, _))) = (live, turning.aim_mm()) else { return };
+        let left = (to_mm - gap_mm) / seen.per_turn_mm;
+        let advised = turning.turns;
+        let far = self.turned.abs() >= advised.abs() + 0.02;
+        if turning.wrong_way || (far && !turning.is_there(gap_mm)) {
             self.stuck += 1;
             if self.stuck > 5 {
                 self.stuck = 0;
@@ -152,11 +181,31 @@ impl Trial {
             }
             return;
         }
-        if (turning.dial_to_mm - gap_mm).abs() > 0.5 * turning.within_mm {
-            let most = (advised.abs() - self.turned.abs()).max(0.02);
+        if (to_mm - gap_mm).abs() > 0.5 * within_mm {
+            let most = (advised.abs() + 0.02 - self.turned.abs()).max(0.02);
             let twist = (0.8 * left).clamp(-0.1, 0.1).clamp(-most, most);
             self.turned += twist;
-            self.room.turn(adjuster, twist);
+            self.room.turn(turning.adjuster, twist);
+        } else if turning.held {
+            self.guide.press(self.now);
+        }
+    }
+
+    fn twist_by_count(&mut self, turning: &super::turning::Turning) {
+        if turning.wrong_way {
+            self.room.turn(turning.adjuster, -self.turned);
+            self.turned = 0.0;
+            return self.guide.turned_as_told(self.now, None);
+        }
+        let left = turning.turns - self.turned;
+        if left.abs() > 1e-9 {
+            let twist = left.clamp(-0.1, 0.1);
+            self.turned += twist;
+            if self.room.turn(turning.adjuster, twist).at_stop {
+                self.guide.stuck();
+            }
+        } else {
+            self.guide.press(self.now);
         }
     }
 
@@ -168,10 +217,27 @@ impl Trial {
                 return true;
             }
             if *self.guide.advice() == Advice::Survey {
-                return false;
+                if !self.goes_on {
+                    return false;
+                }
+                self.guide.begin(self.now);
+                self.hear();
+            }
+            if self.guide.asks() == Some(Ask::EndOfTravel) {
+                self.guide.answered(self.now, true);
             }
         }
         false
+    }
+
+    /// What was told, in lines.
+    fn story(&self) -> String {
+        let line = |told: &Told| match told {
+            Told::Say { says, .. } => text(says),
+            other => format!("{other:?}"),
+        };
+        let told = self.told.iter().map(line).collect::<Vec<_>>().join("\n");
+        format!("{told}\n{:?} {:?} {:?}", self.guide.stage(), self.guide.advice(), self.taken)
     }
 
     fn said(&self, what: &str) -> bool {
@@ -188,38 +254,50 @@ impl Trial {
 }
 
 #[test]
-fn rooms_are_trimmed_into_their_band_in_two_rounds_of_turns() {
-    let (mut all, mut within, mut turns, mut alarms, mut rounds) = (0, 0, 0, 0, [0; 6]);
+fn rooms_are_trimmed_into_their_band_with_at_most_one_instruction_an_adjuster_and_round() {
+    let (mut within, mut turns, mut clips, mut rounds) = (0, Vec::new(), Vec::new(), [0; 7]);
     for seed in 0..40 {
         let mut trial = Trial::new(seed, |_| ());
         assert!(trial.run(), "{seed}: {:?} {:?}", trial.guide.stage(), trial.told.last());
         let band = trial.job.bands.gap;
-        all += 1;
         within += usize::from(trial.room.is_within(band.low.0, band.high.0));
-        turns += trial.turns;
+        assert!(trial.turns.iter().all(|turns| *turns <= 3), "{seed}: {:?}", trial.turns);
+        turns.push(trial.all_turns());
+        clips.push(trial.clips);
         rounds[trial.guide.round() as usize] += 1;
-        alarms += usize::from(trial.said("the emitter moved"));
     }
-    assert_eq!(alarms, 0);
-    assert!(rounds[1] + rounds[2] >= 38 && rounds[4] + rounds[5] == 0, "{rounds:?}");
-    assert_eq!(within, all, "with {turns} turns");
+    turns.sort_unstable();
+    assert_eq!(within, 40, "with {turns:?} turns, {clips:?} clips, {rounds:?} rounds");
+    assert!(turns[20] <= 4 && turns[37] <= 7, "{turns:?}");
+    assert!(rounds[2] + rounds[3] >= 38, "{rounds:?}");
+}
+
+/// A parallel plane 2 mm too far off: three instructions, whatever their targets.
+#[test]
+fn a_parallel_plane_too_far_off_is_three_instructions() {
+    let mut trial = Trial::new(3, |room| {
+        room.emitter.start.c_mm = 6.0;
+        (room.emitter.start.p, room.emitter.start.q) = (0.0, 0.0);
+        (room.board.bow_x_mm, room.board.bow_y_mm, room.board.twist_mm) = (0.0, 0.0, 0.0);
+    });
+    assert!(trial.run(), "{:?}", trial.told.last());
+    assert_eq!(trial.turns[0], 3, "{:?}", trial.told);
+    let band = trial.job.bands.gap;
+    assert!(trial.room.is_within(band.low.0, band.high.0));
 }
 
 #[test]
-fn the_fewest_stations_come_first_and_then_the_one_that_helps_most() {
+fn the_fewest_stations_that_give_a_plan_come_before_the_first_turn() {
     let mut trial = Trial::new(3, |_| ());
-    for _ in 0..3 {
-        assert!(matches!(trial.guide.advice(), Advice::Take { .. }));
-        assert!(trial.guide.answer().is_none());
+    let mut takes = 0;
+    while matches!(trial.guide.advice(), Advice::Take { .. }) {
         trial.step();
+        takes += 1;
     }
-    assert!(trial.guide.answer().is_some(), "three stations decide the plane");
-    let (station, choice) = trial.guide.offer().unwrap();
-    assert!(choice.u_after_mm < choice.u_now_mm, "{}", station.name);
-    let Advice::Take { station: advised } = trial.guide.advice() else {
-        panic!("{:?}", trial.guide.advice())
-    };
-    assert_eq!(trial.guide.station(*advised).unwrap().name, station.name);
+    assert!((3..=5).contains(&takes), "{takes}");
+    assert_eq!(trial.guide.advice(), &Advice::Begin);
+    let seconds = trial.guide.seconds_left().unwrap();
+    assert!((100.0..600.0).contains(&seconds), "{seconds} s");
 }
 
 #[test]
@@ -239,26 +317,17 @@ fn a_reversed_screw_is_found_said_and_turned_about() {
         let mut trial =
             Trial::new(5, |room| room.emitter.adjusters[adjuster].clockwise_out ^= true);
         assert!(trial.run(), "{:?}", trial.told.last());
-        assert!(
-            trial.said("goes the wrong way") && trial.said("works the other way round"),
-            "{adjuster}: {:?}",
-            trial.told
-        );
-        assert!(trial.noticed(TurnNoticed::OtherWay));
+        assert!(trial.said("works the other way round"), "{adjuster}: {:?}", trial.told);
         let band = trial.job.bands.gap;
-        assert!(trial.room.is_within(band.low.0, band.high.0), "{adjuster}");
+        assert!(trial.room.is_within(band.low.0, band.high.0), "{adjuster}: {}", trial.story());
     }
 }
 
 #[test]
 fn a_slipping_screw_is_said_and_the_rest_planned_anew() {
     let mut trial = Trial::new(5, |room| room.emitter.adjusters[1].grip = 0.4);
-    assert!(trial.run(), "{:?}", trial.told.last());
-    assert!(
-        trial.said("right adjuster slips") && trial.noticed(TurnNoticed::Slips),
-        "{:?}",
-        trial.told
-    );
+    assert!(trial.run(), "{}", trial.story());
+    assert!(trial.said("right adjuster slips") || trial.said("is not where"), "{:?}", trial.told);
     let band = trial.job.bands.gap;
     assert!(trial.room.is_within(band.low.0, band.high.0));
 }
@@ -268,41 +337,155 @@ fn a_screw_at_its_end_is_said_and_not_asked_for_again() {
     // It stands much nearer to both ends than the job says.
     let mut trial = Trial::new(5, |room| room.emitter.adjusters[2].nominal.travel_turns = 0.15);
     trial.run();
-    assert!(
-        trial.said("upper adjuster")
-            && (trial.noticed(TurnNoticed::EndOfTravel) || trial.noticed(TurnNoticed::Slips)),
-        "{:?}",
-        trial.told
-    );
+    assert!(trial.said("upper") && trial.noticed(TurnNoticed::EndOfTravel), "{}", trial.story());
+}
+
+/// To the first turn whose end is read; `None` where all are counted.
+fn watched(seed: u64) -> Option<Trial> {
+    let mut trial = Trial::new(seed, |_| ());
+    for _ in 0..3_000 {
+        match trial.guide.stage() {
+            Stage::Turn(turning) if turning.aim_mm().is_some() => return Some(trial),
+            Stage::Over => return None,
+            _ => trial.step(),
+        }
+    }
+    None
+}
+
+fn the_first_watched() -> Trial {
+    (5..40).find_map(watched).expect("a turn that is watched")
 }
 
 #[test]
-fn a_moved_emitter_is_found_at_the_next_station() {
-    let mut trial = Trial::new(5, |_| ());
-    while !matches!(trial.guide.stage(), Stage::Clip { .. }) {
-        trial.step();
-    }
+fn a_moved_emitter_is_found_and_the_stations_are_taken_again() {
+    let mut trial = the_first_watched();
     trial.room.emitter.start.c_mm += 1.0;
     assert!(trial.run(), "{:?}", trial.told.last());
-    assert!(trial.said("was expected") && trial.said("the emitter moved"), "{:?}", trial.told);
     let band = trial.job.bands.gap;
     assert!(trial.room.is_within(band.low.0, band.high.0));
+    assert!(trial.guide.round() >= 2);
 }
 
 #[test]
-fn a_knocked_head_is_seated_again_and_the_work_goes_on() {
-    let mut trial = Trial::new(5, |_| ());
-    while !matches!(trial.guide.stage(), Stage::Turn(_)) {
-        trial.step();
-    }
+fn a_knocked_head_is_seated_again_and_the_turn_goes_on() {
+    let mut trial = the_first_watched();
     trial.step();
     let now = trial.now + TICK;
     trial.guide.live(now, None, true);
     assert!(matches!(trial.guide.stage(), Stage::Clip { ready: false, .. }));
+    trial.hear();
+    let before = trial.all_turns();
+    while matches!(trial.guide.stage(), Stage::Clip { .. }) {
+        trial.step();
+    }
+    assert!(matches!(trial.guide.stage(), Stage::Turn(_)) && trial.all_turns() == before);
     assert!(trial.run());
     assert!(trial.said("the head was moved"));
     let band = trial.job.bands.gap;
     assert!(trial.room.is_within(band.low.0, band.high.0));
+}
+
+/// Whatever a step was, back from it everything is as before: what was turned, what was learnt,
+/// what is asked for.
+#[test]
+fn every_step_can_be_taken_back_and_nothing_learnt_of_it_stays() {
+    for seed in [5, 7, 9] {
+        let mut trial = Trial::new(seed, |_| ());
+        while trial.guide.advice() != &Advice::Begin {
+            trial.step();
+        }
+        let (made, gaps) = (*trial.guide.made(), trial.guide.picture());
+        while trial.guide.round() == 1 {
+            trial.step();
+        }
+        let kept = |trial: &Trial| {
+            let observed = |told: &&Told| matches!(told, Told::Observed { .. });
+            let back = |told: &&Told| matches!(told, Told::Observed { noticed, .. } if noticed == &[TurnNoticed::TakenBack]);
+            let all = trial.told.iter().filter(observed).count();
+            let back = trial.told.iter().filter(back).count();
+            all - 2 * back
+        };
+        assert!(kept(&trial) > 0 && *trial.guide.made() != made);
+        while trial.guide.can_take_back().is_some() {
+            trial.guide.take_back();
+            trial.hear();
+        }
+        assert_eq!((trial.guide.made(), kept(&trial)), (&made, 0), "{seed}");
+        assert!(matches!(trial.guide.stage(), Stage::Take));
+        trial.guide.take_back();
+        trial.hear();
+        assert!(trial.said("nothing to take back"));
+        // The takes are asked for again, and with them it is where it was.
+        trial.taken.fill(None);
+        assert!(!gaps.is_empty() && trial.run());
+        let band = trial.job.bands.gap;
+        assert!(trial.room.is_within(band.low.0, band.high.0), "{seed}");
+    }
+}
+
+/// The right adjuster's twin was turned: it goes back, the right one is turned, and what is learnt
+/// is of that one alone.
+#[test]
+fn the_wrong_one_is_turned_back_and_the_right_one_turned() {
+    let mut trial = the_first_watched();
+    let Stage::Turn(turning) = trial.guide.stage() else { panic!("{:?}", trial.guide.stage()) };
+    let (right, turns) = (turning.adjuster, turning.turns);
+    let wrong = (right + 1) % 3;
+    let before = trial.guide.made().to_owned();
+    trial.room.turn(wrong, 0.3 * turns.signum());
+    trial.now += TICK;
+    let live = trial.live_mm();
+    trial.guide.live(trial.now, live, false);
+    trial.guide.wrong_one();
+    let Stage::Turn(turning) = trial.guide.stage() else { panic!("{:?}", trial.guide.stage()) };
+    assert!(turning.back && trial.guide.made() == &before);
+    trial.room.turn(wrong, -0.3 * turns.signum());
+    for _ in 0..20 {
+        trial.now += TICK;
+        let live = trial.live_mm();
+        trial.guide.live(trial.now, live, false);
+    }
+    trial.guide.press(trial.now);
+    let Stage::Turn(turning) = trial.guide.stage() else { panic!("{:?}", trial.guide.stage()) };
+    assert!(!turning.back && turning.adjuster == right);
+    assert!(trial.run());
+    let band = trial.job.bands.gap;
+    assert!(trial.room.is_within(band.low.0, band.high.0));
+}
+
+/// "It will not go further" is asked about before anything follows from it.
+#[test]
+fn an_end_of_travel_is_asked_about_before_it_is_believed() {
+    let mut trial = the_first_watched();
+    let round = trial.guide.round();
+    trial.guide.stuck();
+    assert_eq!(trial.guide.asks(), Some(Ask::EndOfTravel));
+    trial.guide.answered(trial.now, false);
+    assert!(matches!(trial.guide.stage(), Stage::Turn(_)) && trial.guide.round() == round);
+    trial.hear();
+    assert!(!trial.noticed(TurnNoticed::EndOfTravel));
+    trial.guide.stuck();
+    trial.guide.answered(trial.now, true);
+    trial.hear();
+    assert!(trial.noticed(TurnNoticed::EndOfTravel) && trial.said("has come to its end"));
+}
+
+/// A key pressed too early, before the gap has moved: it is said, and nothing is learnt of it.
+#[test]
+fn an_early_key_ends_no_turn() {
+    let mut trial = the_first_watched();
+    for _ in 0..10 {
+        trial.now += TICK;
+        let live = trial.live_mm();
+        trial.guide.live(trial.now, live, false);
+    }
+    let before = trial.guide.made().to_owned();
+    trial.guide.press(trial.now);
+    trial.hear();
+    assert!(trial.said("lacks"), "{:?}", trial.told);
+    assert!(matches!(trial.guide.stage(), Stage::Turn(_)) && trial.guide.made() == &before);
+    assert!(trial.run());
 }
 
 fn twisted(room: &mut Room) {
@@ -322,25 +505,27 @@ fn a_board_that_no_setting_can_pass_is_told_before_a_screw_is_turned() {
     });
     let size_mm = [image.width.0, image.height.0];
     let surface = Surface::new(heights.collect(), 0.05, size_mm, BoardPrior::Unknown).unwrap();
-    trial.guide = Guide::new(&trial.job, &Board::surveyed(Shape::Surface(surface), 0.0)).unwrap();
+    let board = Board::surveyed(Shape::Surface(surface), 0.0);
+    trial.guide = Guide::new(&trial.job, &board, Some(BoardPrior::Unknown.into())).unwrap();
     while !trial.said("NO setting") {
         trial.step();
-        assert!(trial.turns == 0, "turned before anything was said");
+        assert!(trial.all_turns() == 0, "turned before anything was said");
         assert!(!matches!(trial.guide.stage(), Stage::Over));
         assert_ne!(*trial.guide.advice(), Advice::Survey, "{:?}", trial.told);
     }
     assert!(trial.said("corner"), "{:?}", trial.told);
     assert!(trial.run());
-    assert!(trial.turns > 0, "asked again, the best setting is offered");
+    assert!(trial.all_turns() > 0, "asked again, the best setting is offered");
 }
 
-/// The same board unsurveyed: its takes contradict one another however often they are taken, and no
-/// screw is turned on them.
+/// The same board unsurveyed: its takes contradict one another however often they are taken, and
+/// nothing more is turned on them.
 #[test]
 fn a_board_that_is_not_what_was_assumed_asks_for_a_survey() {
     let mut trial = Trial::new(5, twisted);
+    trial.goes_on = false;
     assert!(!trial.run());
-    assert_eq!((trial.guide.advice(), trial.turns), (&Advice::Survey, 0));
+    assert_eq!(trial.guide.advice(), &Advice::Survey);
     assert!(
         trial.said("contradict one another") && trial.said("skimgauge survey"),
         "{:?}",
@@ -348,37 +533,49 @@ fn a_board_that_is_not_what_was_assumed_asks_for_a_survey() {
     );
 }
 
-/// A station misread by 1.5 mm: no screw is turned, it is asked for again, and the trim goes on as
-/// if nothing had been.
+/// A station misread by 1.5 mm: what the fewest stations make of it is found in the next takes, and
+/// nothing of it stays.
 #[test]
-fn a_misread_station_is_asked_for_again_before_a_screw_is_turned() {
+fn a_misread_station_is_made_good_by_the_next_takes() {
     for seed in [5, 6, 8] {
-        let mut trial = Trial::new(seed, |_| ());
-        trial.misread = Some((0, 1.5, 1));
-        while !trial.said("the takes contradict one another") {
-            trial.step();
-            assert_eq!(trial.turns, 0, "turned before anything was said");
+        for station in [0, 4] {
+            let mut trial = Trial::new(seed, |_| ());
+            trial.misread = Some((station, 1.5, 1));
+            assert!(trial.run(), "{:?}", trial.told.last());
+            let band = trial.job.bands.gap;
+            assert!(trial.room.is_within(band.low.0, band.high.0), "{seed}");
+            assert!(!trial.said("works the other way round"), "{:?}", trial.told);
         }
-        trial.guide.begin(trial.now);
-        let refused = trial.guide.drain();
-        assert!(
-            matches!(&refused[..], [Told::Say { says, bad: true }] if text(says).contains("no turns")),
-            "{refused:?}"
-        );
-        assert!(matches!(trial.guide.stage(), Stage::Take));
-        assert!(trial.said("top left"), "{:?}", trial.told);
-        assert!(trial.run(), "{:?}", trial.told.last());
-        let band = trial.job.bands.gap;
-        assert!(trial.room.is_within(band.low.0, band.high.0), "{seed}");
     }
 }
 
-/// It comes back the same: nothing is turned, and a survey is asked for.
+/// A station that contradicts the others is asked for again, and nothing is turned on it.
+#[test]
+fn nothing_is_turned_on_takes_that_contradict_one_another() {
+    let mut trial = Trial::new(5, |_| ());
+    while trial.guide.advice() != &Advice::Begin {
+        trial.step();
+    }
+    for station in 0..trial.job.stations.len() {
+        let at = trial.job.stations[station].at;
+        let off = if station == 0 { 1.5 } else { 0.0 };
+        let gap_mm = trial.room.observe_gap(at.x.0, at.y.0, &mut trial.noise);
+        trial.taken[station] = Some(gap_mm + off);
+    }
+    trial.hand_in();
+    trial.guide.begin(trial.now);
+    trial.hear();
+    assert!(trial.said("there are no turns") && trial.said("top left"), "{:?}", trial.told);
+    assert!(matches!(trial.guide.stage(), Stage::Take) && trial.all_turns() == 0);
+}
+
+/// It comes back the same: a survey is asked for.
 #[test]
 fn what_comes_back_the_same_asks_for_a_survey() {
     let mut trial = Trial::new(5, |_| ());
     trial.misread = Some((0, 1.5, u32::MAX));
+    trial.goes_on = false;
     assert!(!trial.run());
-    assert_eq!((trial.guide.advice(), trial.turns), (&Advice::Survey, 0));
+    assert_eq!(trial.guide.advice(), &Advice::Survey);
     assert!(trial.said("came back the same") && trial.said("skimgauge survey"), "{:?}", trial.told);
 }

@@ -1,6 +1,6 @@
-//! One turn of one adjuster while the live gap is watched.
+//! One turn of one adjuster, ended by a reading or by a count.
 
-use skimgauge_metrology::trim::guide::Instruction;
+use skimgauge_metrology::trim::plan::{self, Watch};
 use skimgauge_metrology::trim::response::{Answer, Finding, ScrewHistory};
 use skimgauge_model::TurnNoticed;
 
@@ -10,8 +10,13 @@ const HAND_TURNS: f64 = 0.0055;
 const DIALLED_MM: (f64, f64) = (0.03, 0.08);
 /// The gap must go the wrong way by this share of the turn's whole change before anything is said.
 const WRONG_SHARE: f64 = 0.2;
+/// ... of no more than so much of the turn, in turns: a counted one is stopped before it has taken
+/// the light away.
+const WRONG_WITHIN: f64 = 0.5;
 /// ... and by this, mm: less is a hand on the board.
 const WRONG_MM: f64 = 0.15;
+/// A gap that has come by less than this share of the way has hardly moved.
+const HARDLY: f64 = 0.2;
 /// A live gap after a turn against one before it, standard uncertainty, mm.
 pub(crate) const LIVE_U_MM: f64 = 0.02;
 /// Turning is off by this share besides, standard uncertainty: pitch and place of the screws.
@@ -19,58 +24,158 @@ const TURN_SHARE: f64 = 0.06;
 /// ... and by so many turns: play in the thread, and the hand.
 const TURN_TURNS: f64 = 0.04;
 
-/// A turn being made.
-#[derive(Debug, Clone)]
-pub(crate) struct Turning {
-    /// What was advised.
-    pub instruction: Instruction,
-    /// The station where it is watched, by its place in the job.
+/// The live gap at a station while an adjuster is turned.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Seen {
+    /// The station, by its place in the job.
     pub station: usize,
-    /// The live gap before it, mm.
+    /// The gap before the turn, mm.
     pub before_mm: f64,
-    /// The live gap that it should come to, mm.
-    pub dial_to_mm: f64,
-    /// To within this, mm.
-    pub within_mm: f64,
+    /// What one clockwise turn does to it, mm.
+    pub per_turn_mm: f64,
+}
+
+/// How a turn is ended.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum End {
+    /// When the live gap comes to where it should be.
+    Reading {
+        /// Where the head is.
+        seen: Seen,
+        /// The gap to come to, mm.
+        to_mm: f64,
+        /// To within this, mm.
+        within_mm: f64,
+        /// It lies outside the band, and is meant.
+        outside_band: bool,
+    },
+    /// By its count.
+    Count {
+        /// Where the head shows which way it goes, while it sees the light.
+        seen: Option<Seen>,
+    },
+}
+
+/// A turn being made.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Turning {
+    /// By its place in the job.
+    pub adjuster: usize,
+    /// Clockwise turns; negative is anticlockwise.
+    pub turns: f64,
+    /// How it is ended.
+    pub end: End,
     /// The gap has gone the wrong way, and it was said.
     pub wrong_way: bool,
+    /// From this gap on it would go the wrong way again, mm: where it stood when the adjuster was
+    /// said to work the other way round.
+    pub wrong_from_mm: Option<f64>,
+    /// It was said to be made although the gap hardly moved, and that was doubted.
+    pub doubted: bool,
+    /// Nothing but the user's word ends it: it was taken back, and the gap may stand anywhere.
+    pub held: bool,
+    /// The adjuster that was turned in its place is to be turned back first.
+    pub back: bool,
     /// What has been noticed so far.
     pub noticed: Vec<TurnNoticed>,
 }
 
 impl Turning {
-    /// Begins. `effect_mm`: change of the gap at the station for one clockwise turn.
+    /// Begins. `live_mm`: the live gap where the head is now, if it sees one; `effect_mm`: what one
+    /// turn does to the gap at a station.
     pub(crate) fn new(
-        instruction: Instruction,
-        station: usize,
-        before_mm: f64,
-        effect_mm: f64,
-    ) -> Self {
-        Self {
-            before_mm,
-            dial_to_mm: before_mm + instruction.turns * effect_mm,
-            within_mm: (HAND_TURNS * effect_mm.abs()).clamp(DIALLED_MM.0, DIALLED_MM.1),
-            instruction,
-            station,
+        instruction: &plan::Instruction,
+        live_mm: Option<f64>,
+        effect_mm: impl Fn(usize) -> f64,
+    ) -> Option<Self> {
+        let seen =
+            |station| Some(Seen { station, before_mm: live_mm?, per_turn_mm: effect_mm(station) });
+        let end = match instruction.watch {
+            Watch::Reading { station, to, outside_band, .. } => {
+                let seen = seen(station)?;
+                let within_mm = HAND_TURNS * seen.per_turn_mm.abs();
+                let within_mm = within_mm.clamp(DIALLED_MM.0, DIALLED_MM.1);
+                End::Reading { seen, to_mm: to.gap_mm, within_mm, outside_band }
+            }
+            Watch::Count { sense_at } => End::Count { seen: sense_at.and_then(seen) },
+        };
+        Some(Self {
+            adjuster: instruction.adjuster,
+            turns: instruction.turns,
+            end,
             wrong_way: false,
+            wrong_from_mm: None,
+            doubted: false,
+            held: false,
+            back: false,
             noticed: Vec::new(),
+        })
+    }
+
+    /// Where the live gap is looked at, if it is.
+    pub(crate) fn seen(&self) -> Option<Seen> {
+        match self.end {
+            End::Reading { seen, .. } => Some(seen),
+            End::Count { seen } => seen,
         }
     }
 
-    /// How the gap should change in all, mm.
-    pub(crate) fn predicted_mm(&self) -> f64 {
-        self.dial_to_mm - self.before_mm
+    /// The gap that the head should come to now, mm, and to within how much: before the turn, where
+    /// another is turned back first. `None` for a counted one.
+    pub(crate) fn aim_mm(&self) -> Option<(f64, f64)> {
+        match self.end {
+            End::Reading { seen, within_mm, .. } if self.back => Some((seen.before_mm, within_mm)),
+            End::Reading { to_mm, within_mm, .. } => Some((to_mm, within_mm)),
+            End::Count { .. } => None,
+        }
     }
 
-    /// Whether the gap is there.
+    /// How the gap should change in all where the head looks, mm.
+    pub(crate) fn predicted_mm(&self) -> Option<f64> {
+        match self.end {
+            End::Reading { seen, to_mm, .. } => Some(to_mm - seen.before_mm),
+            End::Count { seen } => seen.map(|seen| self.turns * seen.per_turn_mm),
+        }
+    }
+
+    /// Whether the gap is where it should be.
     pub(crate) fn is_there(&self, gap_mm: f64) -> bool {
-        (gap_mm - self.dial_to_mm).abs() <= self.within_mm
+        self.aim_mm().is_some_and(|(to_mm, within_mm)| (gap_mm - to_mm).abs() <= within_mm)
+    }
+
+    /// Turns that are left by the live gap, clockwise; of a counted one all.
+    pub(crate) fn left(&self, gap_mm: Option<f64>) -> f64 {
+        match (self.end, gap_mm, self.predicted_mm()) {
+            (End::Reading { to_mm, .. }, Some(gap_mm), Some(predicted)) if predicted != 0.0 => {
+                self.turns * (to_mm - gap_mm) / predicted
+            }
+            _ => self.turns,
+        }
     }
 
     /// Whether the gap goes the wrong way, surely.
     pub(crate) fn goes_wrong(&self, gap_mm: f64) -> bool {
-        let along_mm = (gap_mm - self.before_mm) * self.predicted_mm().signum();
-        along_mm < -(WRONG_SHARE * self.predicted_mm().abs()).max(WRONG_MM)
+        let (Some(seen), Some(predicted_mm)) = (self.seen(), self.predicted_mm()) else {
+            return false;
+        };
+        let from_mm = self.wrong_from_mm.unwrap_or(seen.before_mm);
+        let along_mm = (gap_mm - from_mm) * predicted_mm.signum();
+        let most_mm = (WRONG_WITHIN * seen.per_turn_mm).abs().min(predicted_mm.abs());
+        !self.back && along_mm < -(WRONG_SHARE * most_mm).max(WRONG_MM)
+    }
+
+    /// Whether the gap hardly moved, where it should have by a lot.
+    pub(crate) fn hardly_moved(&self, gap_mm: f64) -> bool {
+        let (Some(seen), Some(predicted_mm)) = (self.seen(), self.predicted_mm()) else {
+            return false;
+        };
+        predicted_mm.abs() > 2.0 * WRONG_MM && (gap_mm - seen.before_mm) / predicted_mm < HARDLY
+    }
+
+    /// Turns that the live gap says were made, clockwise.
+    pub(crate) fn by_gap(&self, gap_mm: f64) -> Option<f64> {
+        let seen = self.seen().filter(|seen| seen.per_turn_mm != 0.0)?;
+        Some((gap_mm - seen.before_mm) / seen.per_turn_mm)
     }
 
     /// What an answer means where the user turned as told, or by as much as counted.
@@ -80,13 +185,16 @@ impl Turning {
         counted: Option<f64>,
         history: ScrewHistory,
     ) -> Finding {
-        let advised = self.instruction.turns;
-        let turns = counted.unwrap_or(advised);
-        let per_turn_mm = self.predicted_mm() / advised;
+        let Some(seen) = self.seen() else { return Finding::AsPredicted };
+        let turns = counted.unwrap_or(self.turns);
+        let per_turn_mm = match self.end {
+            End::Reading { to_mm, .. } => (to_mm - seen.before_mm) / self.turns,
+            End::Count { .. } => seen.per_turn_mm,
+        };
         let predicted_mm = turns * per_turn_mm;
         let u_turns = (TURN_SHARE * turns).hypot(TURN_TURNS);
         let u_mm = LIVE_U_MM.hypot(u_turns * per_turn_mm);
-        let answer = Answer { turns, predicted_mm, observed_mm: gap_mm - self.before_mm, u_mm };
+        let answer = Answer { turns, predicted_mm, observed_mm: gap_mm - seen.before_mm, u_mm };
         match Finding::of(&answer, history) {
             // Against the sense that is in the job, though by less than all: nothing but a reversed
             // sense does that.

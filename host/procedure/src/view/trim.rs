@@ -36,9 +36,9 @@ pub enum Advice {
         adjuster: String,
         /// Clockwise turns still to make, about; negative is anticlockwise.
         turns: Turns,
-        /// The live gap to come to.
+        /// The live gap to come to; `None` where the turn is counted.
         #[serde(rename = "dial_to_mm")]
-        dial_to: Mm,
+        dial_to: Option<Mm>,
     },
     /// The readings came back the same and contradict one another still: survey the board.
     Survey,
@@ -69,8 +69,11 @@ pub struct TrimView {
     pub field: Option<Field>,
     /// Gaps to be written in. Where the takes contradict one another, the gaps read.
     pub spots: Vec<Spot>,
-    /// About so long until this round is turned, s: walks, clips and turns.
+    /// About so long until the verdict as left, s: takes, walks, clips, turns, and the chance of
+    /// another round with them; `None` where nothing is left to do.
     pub seconds_left: Option<f64>,
+    /// The same in words: `about 4 minutes`.
+    pub time_left: Option<Sentence>,
     /// Whether any setting passes, where that is not sure.
     pub feasibility: Option<Sentence>,
     /// What the trim said, the newest last.
@@ -99,9 +102,20 @@ pub struct TurnView {
     pub name: String,
     /// As advised, clockwise positive.
     pub turns: Turns,
-    /// Still to make, by the live gap, clockwise positive.
+    /// Still to make, by the live gap, clockwise positive; all of a counted one.
     pub left: Turns,
-    /// The station where it is watched, by its place in the walk.
+    /// Where and to what it is watched; `None` where it is counted.
+    pub watched: Option<WatchedView>,
+    /// Another adjuster was turned in its place, and is turned back first.
+    pub back: bool,
+    /// The gap goes the wrong way, and it was said.
+    pub wrong_way: bool,
+}
+
+/// How a turn is watched.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct WatchedView {
+    /// The station, by its place in the walk.
     pub station: usize,
     /// The live gap before it.
     pub from: Mm,
@@ -109,6 +123,6 @@ pub struct TurnView {
     pub to: Mm,
     /// To within this.
     pub within: Mm,
-    /// The gap goes the wrong way, and it was said.
-    pub wrong_way: bool,
+    /// That lies outside the band, and is meant.
+    pub outside_band: bool,
 }

@@ -124,9 +124,9 @@ bodies! {
     /// The installation is left as these takes found it.
     AsLeft = "as left", version 1;
     /// An adjuster was to be turned.
-    TurnAdvised = "turn advised", version 1;
+    TurnAdvised = "turn advised", version 2;
     /// An adjuster was turned.
-    TurnObserved = "turn observed", version 3;
+    TurnObserved = "turn observed", version 4;
     /// The whole was judged.
     Judged = "verdict", version 3;
     /// The result of work beside the gaps.

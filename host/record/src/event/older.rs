@@ -7,7 +7,8 @@ use serde::Deserialize;
 use serde_json::{Map, Value};
 
 use super::{
-    Body, EmitterTilt, JobOpened, JobRevised, Judged, Note, Section, Signed, Take, TurnObserved,
+    Body, EmitterTilt, JobOpened, JobRevised, Judged, Note, Section, Signed, Take, TurnAdvised,
+    TurnObserved,
 };
 use crate::chain::Hash;
 use crate::id::JobId;
@@ -31,8 +32,10 @@ pub(super) fn read(
         ("take", 1) => take,
         ("take", 2) => said_by_nobody::<Take>,
         ("emitter tilt", 1) => said_by_nobody::<EmitterTilt>,
+        ("turn advised", 1) => turn_advised,
         ("turn observed", 1) => turn_observed,
         ("turn observed", 2) => said_by_nobody::<TurnObserved>,
+        ("turn observed", 3) => turn_observed_watched,
         ("verdict", 1) => judged,
         ("verdict", 2) => judged_in_texts,
         ("section", 1) => section,
@@ -93,6 +96,16 @@ fn said_by_nobody<T: for<'de> Deserialize<'de> + Into<Body>>(
 fn turn_observed(mut fields: Fields, earlier: &[Hash]) -> Result<Body, String> {
     by_hash(&mut fields, "advice", earlier)?;
     said_by_nobody::<TurnObserved>(fields, earlier)
+}
+
+/// Every turn was watched at a station.
+fn turn_advised(fields: Fields, _: &[Hash]) -> Result<Body, String> {
+    whole::<TurnAdvised>(fields)
+}
+
+/// Likewise.
+fn turn_observed_watched(fields: Fields, _: &[Hash]) -> Result<Body, String> {
+    whole::<TurnObserved>(fields)
 }
 
 fn judged(mut fields: Fields, _: &[Hash]) -> Result<Body, String> {

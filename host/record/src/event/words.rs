@@ -14,6 +14,7 @@
 //! | turn | `slips` | the gap stopped following the turn |
 //! | turn | `end of travel` | the adjuster was at its end |
 //! | turn | `moved` | the head or the emitter moved while it was turned |
+//! | turn | `taken back` | the turn of this adjuster observed before was not made, or not so: it counts no more |
 //!
 //! A word that is not in the table is one of another version: it is kept and shown as it was
 //! written.
@@ -98,6 +99,7 @@ words! {
         Slips = "slips", "the gap stopped following the turn";
         EndOfTravel = "end of travel", "the adjuster was at its end";
         Moved = "moved", "the head or the emitter moved while it was turned";
+        TakenBack = "taken back", "the turn of this adjuster observed before was not made, or not so: it counts no more";
     }
 }
 
@@ -109,6 +111,7 @@ impl From<TurnNoticed> for TurnFlag {
             TurnNoticed::Slips => Self::Slips,
             TurnNoticed::EndOfTravel => Self::EndOfTravel,
             TurnNoticed::Moved => Self::Moved,
+            TurnNoticed::TakenBack => Self::TakenBack,
         }
     }
 }

@@ -15,11 +15,11 @@ pub struct TurnAdvised {
     pub adjuster: String,
     /// How far, clockwise positive.
     pub turns: Turns,
-    /// Station whose live gap tells when to stop.
-    pub station: String,
+    /// Station whose live gap tells when to stop; absent where the turn is counted.
+    pub station: Option<String>,
     /// Gap to come to there.
     #[serde(rename = "target_gap_mm")]
-    pub target_gap: Mm,
+    pub target_gap: Option<Mm>,
     /// Which round, from 1.
     pub round: u32,
 }
@@ -33,14 +33,14 @@ pub struct TurnObserved {
     pub advice: Option<Hash>,
     /// How far it was turned, if anyone counted, clockwise positive.
     pub turns: Option<Turns>,
-    /// Station where the gap was watched.
-    pub station: String,
+    /// Station where the gap was watched; absent where the turn was counted.
+    pub station: Option<String>,
     /// Gap there before.
     #[serde(rename = "gap_before_mm")]
-    pub gap_before: Mm,
+    pub gap_before: Option<Mm>,
     /// Gap there after.
     #[serde(rename = "gap_after_mm")]
-    pub gap_after: Mm,
+    pub gap_after: Option<Mm>,
     /// Gap that was predicted.
     #[serde(rename = "gap_predicted_mm")]
     pub gap_predicted: Option<Mm>,

@@ -211,8 +211,8 @@ pub(crate) fn append_every_kind(record: &mut Record, job: &str, after_s: u32) ->
     let advice = put(TurnAdvised {
         adjuster: "upper".to_owned(),
         turns: Turns(-0.375),
-        station: "bottom".to_owned(),
-        target_gap: Mm(3.1),
+        station: Some("bottom".to_owned()),
+        target_gap: Some(Mm(3.1)),
         round: 1,
     }
     .into());
@@ -220,9 +220,9 @@ pub(crate) fn append_every_kind(record: &mut Record, job: &str, after_s: u32) ->
         adjuster: "upper".to_owned(),
         advice: Some(advice),
         turns: Some(Turns(-0.4)),
-        station: "bottom".to_owned(),
-        gap_before: Mm(2.2),
-        gap_after: Mm(3.0),
+        station: Some("bottom".to_owned()),
+        gap_before: Some(Mm(2.2)),
+        gap_after: Some(Mm(3.0)),
         gap_predicted: Some(Mm(3.1)),
         flags: vec!["slipped".into()],
         by: Some(Sayer::Terminal),

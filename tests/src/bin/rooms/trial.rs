@@ -200,7 +200,7 @@ impl Trial {
             let gap = GapObservation::at(&self.stations[k], gap_mm, u_mm);
             gaps.push(GapObservation { dof: self.seating.dof, ..gap });
         }
-        let zero = SharedError { name: "zero".into(), u_mm: ZERO_U_MM, dof: f64::INFINITY };
+        let zero = SharedError::even("zero", ZERO_U_MM, f64::INFINITY);
         Observations { gaps, lean: None, shared: vec![zero] }
     }
 

@@ -141,13 +141,13 @@ fn told_of_work(body: &Body) -> Sentence {
             (Looked::LeftOut, _) => say!("nobody looked with the emitter off"),
             (Looked::Other(word), _) => say!("with the emitter off: {}", Name(word)),
         },
-        Body::TurnAdvised(turn) => say!(
-            "advised: {}, {}, until {} reads {}",
-            Name(&turn.adjuster),
-            turn.turns.in_words(),
-            Name(&turn.station),
-            turn.target_gap.gap()
-        ),
+        Body::TurnAdvised(turn) => {
+            let until = match (&turn.station, turn.target_gap) {
+                (Some(station), Some(gap)) => say!(", until {} reads {}", Name(station), gap.gap()),
+                _ => say!(", counted"),
+            };
+            say!("advised: {}, {}{until}", Name(&turn.adjuster), turn.turns.in_words())
+        }
         Body::TurnObserved(turn) => turned(turn),
         Body::Judged(judged) => say!("verdict, {}: {}", phase(judged.phase), verdict(judged)),
         Body::Section(section) => of_section(section),
@@ -166,13 +166,14 @@ fn turned(turn: &TurnObserved) -> Sentence {
         false => say!(" ({})", noticed.join(", ")),
     };
     let counted = turn.turns.map_or_else(Sentence::new, |turns| say!(" {}", turns.in_words()));
-    say!(
-        "{} turned{counted}: {} went from {}{noticed}{}",
-        Name(&turn.adjuster),
-        Name(&turn.station),
-        turn.gap_before.gap().to(turn.gap_after.gap()),
-        said_at(turn.by.as_ref())
-    )
+    let went = match (&turn.station, turn.gap_before.zip(turn.gap_after)) {
+        (Some(station), Some((before, after))) => {
+            say!(": {} went from {}", Name(station), before.gap().to(after.gap()))
+        }
+        _ => Sentence::new(),
+    };
+    let said = said_at(turn.by.as_ref());
+    say!("{} turned{counted}{went}{noticed}{said}", Name(&turn.adjuster))
 }
 
 /// By which way the word for it came, where the record says it.

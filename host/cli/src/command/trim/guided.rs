@@ -26,10 +26,9 @@ pub(super) fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
     let path = record_path(args.record.as_deref())?;
     let _alone = AtWorkMark::leave(&path, &job.about.name)?;
     let mut keeping = Keeping::open(&path, &job, &text, None, &args.same_job)?;
-    if keeping.round() > 1 {
-        // Something was taken before: these are no longer the takes as found.
-        keeping.set_phase(Phase::Between);
-    }
+    let (resumed, turned) = keeping.resumed(&job.adjusters, &job.stations)?;
+    // As found until something is turned, whatever was taken before.
+    keeping.set_phase(if turned { Phase::Between } else { Phase::AsFound });
     let mut outputs = written::outputs(Replace::Never, &args.job, &job, Some(&path));
     if let Some(survey) = &args.survey {
         outputs = outputs.sparing(survey, "the survey");
@@ -37,7 +36,8 @@ pub(super) fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
     let source = Source::Live(crate::head::link::open_kept(&port, args.keep.as_deref(), outputs)?);
     let stood = keeping.stood_at()?;
     let due = !keeping.looked_with_emitter_off()?;
-    let begin = Begin { stood, ..Begin::new(job, board, jobs::today(), &port) };
+    let resumed = Some(resumed);
+    let begin = Begin { stood, resumed, ..Begin::new(job, board, jobs::today(), &port) };
     let trim = Trim::new(begin).context("The job does not name three adjusters.")?;
     if mode == Mode::Plain {
         println!("{}", says::CAUTION);

@@ -13,13 +13,15 @@ use anyhow::{Context, bail};
 use guided::guided;
 use serde::Serialize;
 use skimgauge_jobfile::Job;
-use skimgauge_metrology::assess::{Assessment, MEASURABLE, Question, assess};
+use skimgauge_metrology::assess::{Assessment, Earlier, MEASURABLE, Question, Unread, assess};
 use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::plane::consistency::best_check;
-use skimgauge_metrology::plane::observation::SharedError;
+use skimgauge_metrology::plane::fit::fit;
+use skimgauge_metrology::plane::observation::{Observations, SharedError};
 use skimgauge_metrology::report::Report;
-use skimgauge_model::Station;
-use skimgauge_procedure::trim::GUARD_MM;
+use skimgauge_metrology::trim::rounds::{EarlierRound, Learner};
+use skimgauge_model::{Adjuster, Station};
+use skimgauge_procedure::trim::says;
 use skimgauge_quantity::{Name, Sentence, say};
 use skimgauge_system::terminal::{shown_json, shown_lines};
 use skimgauge_tables::Readings;
@@ -34,9 +36,10 @@ const MOST_REPEATS: usize = 5;
 /// Say which adjuster to turn, which way and how far, so that the touch plane comes into its band.
 ///
 /// At the board (--head): it says where to clip the head on and when to take, shows where the light
-/// stands high and low, then names one adjuster at a time, its sense, and the gap that the live
-/// reading should come to; after each turn it looks what came of it. Without a screen lines typed
-/// are obeyed: take, next, back, station NAME, begin, ready, told, turned TURNS, quit.
+/// stands high and low, then names at most one turn of each adjuster a round: its sense, how far,
+/// and the gap that the live reading should come to, or that it is counted; after each round it
+/// looks what came of it. Any step can be taken back. Without a screen lines typed are obeyed: take,
+/// next, back, station NAME, begin, ready, told, turned TURNS, undo, wrong, stuck, help, quit.
 ///
 /// From a table (--from): station,x_mm,y_mm,gap_mm,u_mm (station and u_mm may be left out), x to
 /// the right of the image's middle, y above its top edge; as a spreadsheet saves it, with commas,
@@ -50,6 +53,11 @@ pub struct Args {
     /// Work it out from this table of readings; `-` reads it from standard input.
     #[arg(long, value_name = "READINGS.csv", conflicts_with = "head")]
     from: Option<PathBuf>,
+    /// With --from: earlier rounds and what was turned after each, a table
+    /// round,station,x_mm,y_mm,gap_mm,u_mm,adjuster,turns,before_mm,after_mm: a reading or a turn a
+    /// row. What the turns did is learnt from it as at the board.
+    #[arg(long, value_name = "ROUNDS.csv", requires = "from")]
+    rounds: Option<PathBuf>,
     /// Be guided at the board, with the head at this port; `skimgauge ports` shows it.
     #[arg(long, value_name = "PORT", required_unless_present = "from")]
     head: Option<String>,
@@ -77,9 +85,9 @@ pub struct Args {
     /// Standard uncertainty that all readings share (the head's zero), mm.
     #[arg(long, value_name = "MM", default_value_t = 0.0)]
     u_shared_mm: f64,
-    /// Gap below which the plane must not come to the board while adjusters are turned, mm.
-    #[arg(long, value_name = "MM", default_value_t = GUARD_MM)]
-    guard_mm: f64,
+    /// Has no effect any more: light that meets the board on the way harms nothing.
+    #[arg(long, value_name = "MM", hide = true)]
+    guard_mm: Option<f64>,
     /// Ask for a setting in whole steps of this as well, turns.
     #[arg(long, value_name = "TURNS")]
     smallest_turn: Option<f64>,
@@ -106,6 +114,7 @@ pub(super) fn paged(
     let args = Args {
         job,
         from: None,
+        rounds: None,
         head: Some(head),
         keep: None,
         record,
@@ -115,7 +124,7 @@ pub(super) fn paged(
         flat: false,
         u_mm: U_MM,
         u_shared_mm: 0.0,
-        guard_mm: GUARD_MM,
+        guard_mm: None,
         smallest_turn: None,
         json: false,
         page,
@@ -132,7 +141,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     for (flag, value, least) in [
         ("--u-mm", args.u_mm, f64::MIN_POSITIVE),
         ("--u-shared-mm", args.u_shared_mm, 0.0),
-        ("--guard-mm", args.guard_mm, 0.0),
+        ("--guard-mm", args.guard_mm.unwrap_or(0.0), 0.0),
     ] {
         if !(value >= least && value <= 50.0) {
             bail!(
@@ -156,32 +165,53 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
                 .into(),
         );
     }
+    if args.guard_mm.is_some() {
+        remarks.push(
+            "--guard-mm has no effect any more: light that meets the board on the way harms nothing"
+                .into(),
+        );
+    }
     let named = stations(&readings);
-    let shared =
-        SharedError { name: "zero".to_owned(), u_mm: args.u_shared_mm, dof: f64::INFINITY };
+    let shared = SharedError::even("zero", args.u_shared_mm, f64::INFINITY);
     let shared = Vec::from_iter((args.u_shared_mm > 0.0).then_some(shared));
+    let before = match &args.rounds {
+        Some(path) => tables::rounds(path, &job, args.u_mm, &shared)?,
+        None => Vec::new(),
+    };
     let observations = tables::observations(readings, args.u_mm, shared);
     let points = board.control_points(job.image.width.0, job.image.height.0);
+    let learnt = learnt(&job, &before, &observations, &board, &mut remarks)?;
+    let adjusters = match &learnt {
+        Some((learner, _)) => learner.adjusters().to_vec(),
+        None => job.adjusters.clone(),
+    };
     let question = Question {
         observations: &observations,
         board: &board,
-        adjusters: &job.adjusters,
+        adjusters: &adjusters,
         band: job.bands.gap,
         points: &points,
         live: if named.is_empty() { &job.stations } else { &named },
-        guard_mm: args.guard_mm,
         measurable: MEASURABLE,
         smallest_turn: args.smallest_turn,
         came_back: &[],
+        unread: (!args.flat).then(|| Unread {
+            size_mm: [job.image.width.0, job.image.height.0],
+            expected: job.board.expected(),
+            looks: 1,
+        }),
+        person: job.limits.person,
+        earlier: learnt.as_ref().map(|(learner, made)| Earlier { learner, made: *made }),
     };
     let answer = assess(&question).with_context(|| from.display().to_string())?;
     let report = answer.report(&question);
     let verdict = report.verdict;
     let one_more = one_more(&job, &answer, args.u_mm);
+    let survey = says::survey(&question, &answer).map(|(_, places)| places);
     let (one_more, remarks) = (one_more.as_deref(), remarks.as_slice());
     let mut out = std::io::stdout().lock();
     let done = if args.json {
-        let told = Told { report: &report, one_more, remarks };
+        let told = Told { report: &report, one_more, survey, remarks };
         let json = serde_json::to_string_pretty(&told)?;
         writeln!(out, "{}", shown_json(&json))
     } else {
@@ -198,6 +228,39 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     };
     done.and_then(|()| out.flush()).context("The output cannot be written.")?;
     Ok(verdict.into())
+}
+
+/// What earlier rounds teach, these readings among it, and what was turned in them; `None` without
+/// any.
+fn learnt(
+    job: &Job,
+    before: &[EarlierRound],
+    observations: &Observations,
+    board: &Board,
+    remarks: &mut Vec<Sentence>,
+) -> anyhow::Result<Option<(Learner, [f64; 3])>> {
+    if before.is_empty() {
+        return Ok(None);
+    }
+    let adjusters: [Adjuster; 3] = job
+        .adjusters
+        .clone()
+        .try_into()
+        .map_err(|_| anyhow::anyhow!("The job does not name three adjusters."))?;
+    let mut learner = Learner::new(&adjusters)?;
+    let made = learner.replay(before, board);
+    if let Ok(found) = fit(observations, board) {
+        learner.round(observations, &found, board);
+    }
+    for (was, is) in adjusters.iter().zip(learner.adjusters()) {
+        if was.clockwise != is.clockwise {
+            remarks.push(say!(
+                "{} works the other way round than the job says, by what the rounds show",
+                Name(&was.name)
+            ));
+        }
+    }
+    Ok(Some((learner, made)))
 }
 
 /// The job with its board: as surveyed in `survey`, flat, or as the job says.
@@ -261,6 +324,8 @@ struct Told<'a> {
     report: &'a Report,
     /// The job's station to take besides, where an error in one of the readings would not show.
     one_more: Option<&'a str>,
+    /// Places to survey, mm, where that would settle the verdict.
+    survey: Option<Vec<(f64, f64)>>,
     /// What the person should look at again.
     remarks: &'a [Sentence],
 }

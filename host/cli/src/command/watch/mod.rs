@@ -177,9 +177,13 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     begin.asks_who = !replayed;
     begin.until_taken = args.until_taken;
     let mut due = false;
-    // A recording begins where it begins.
+    // A recording begins where it begins; and who names the state begins it.
     if !replayed && let Some((keeping, ..)) = &kept {
         begin.stood = keeping.stood_at()?;
+        if args.phase.is_none() {
+            let (resumed, _) = keeping.resumed(&begin.job.adjusters, &begin.job.stations)?;
+            begin.resumed = Some(resumed);
+        }
         due = !keeping.looked_with_emitter_off()?;
     }
     let (store, kept) = match kept {

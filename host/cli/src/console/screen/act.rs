@@ -4,7 +4,7 @@ use super::colour;
 use super::headline::Headline;
 use super::number;
 use skimgauge_procedure::view::emitter_off::EmitterOffView;
-use skimgauge_procedure::view::trim::Advice;
+use skimgauge_procedure::view::trim::{Advice, TrimView};
 use skimgauge_procedure::view::{Part, State};
 use skimgauge_procedure::{Stop, View};
 use skimgauge_quantity::{Rotation, Style, Turns};
@@ -98,6 +98,9 @@ fn turn(view: &View) -> Vec<String> {
     let Some(rotation) = turn.left.rotation() else {
         return vec![format!("turn {}", turn.name), "turn".to_owned()];
     };
+    if turn.back {
+        return vec!["turn it back".to_owned(), "back".to_owned()];
+    }
     let (arrow, much) = (rotation.arrow(), eighths(turn.left));
     let way = match rotation {
         Rotation::Clockwise => "clockwise",
@@ -134,6 +137,11 @@ fn place(view: &View) -> Option<String> {
     })
 }
 
+/// About how long it takes yet.
+fn time(trim: &TrimView, style: Style) -> String {
+    trim.time_left.as_ref().map_or_else(String::new, |time| format!(", {}", time.text(style)))
+}
+
 /// How far the whole is.
 pub(super) fn progress(view: &View, style: Style) -> String {
     let taken = |of: usize, taken: usize| format!("{taken} of {of} taken");
@@ -141,10 +149,11 @@ pub(super) fn progress(view: &View, style: Style) -> String {
         (Part::Survey(survey), _) => taken(survey.of, survey.taken),
         (Part::Trim(trim), _) if trim.turns_left > 0 => {
             let turns = if trim.turns_left == 1 { "turn" } else { "turns" };
-            format!("round {}, {} {turns} left", trim.round, trim.turns_left)
+            format!("round {}, {} {turns} left{}", trim.round, trim.turns_left, time(trim, style))
         }
         (Part::Trim(trim), Some(whole)) => {
-            format!("round {}, {}", trim.round, taken(view.stations.len(), whole.taken))
+            let taken = taken(view.stations.len(), whole.taken);
+            format!("round {}, {taken}{}", trim.round, time(trim, style))
         }
         (Part::Level(level), _) => level.target.map_or_else(String::new, |target| {
             format!("target {}", target.low.figure().to(target.high.figure()).text(style))

@@ -44,7 +44,7 @@ pub(super) fn turns(reading: &Reading<'_>) -> Option<Section> {
         "Adjusters turned",
         vec![
             Block::Text(
-                "The emitter stands on three adjusters. Each was turned until the gap at one station came to where it was meant to be."
+                "The emitter stands on three adjusters. Each was turned until the gap at one station came to where it was meant to be, or by a count of turns."
                     .to_owned(),
             ),
             Block::Table(table),
@@ -61,6 +61,9 @@ fn turn_rows(reading: &Reading<'_>) -> Vec<Vec<Cell>> {
         Body::TurnAdvised(advice) => Some(advice),
         _ => None,
     };
+    let at = |station: Option<&str>| {
+        station.map_or(Cell::None, |station| Cell::text(plain::line(station)))
+    };
     let turn = |turns: Option<Turns>| {
         turns.map_or(Cell::None, |turns| {
             Cell::number(turns.0, |_| turned(turns).text(reading.style))
@@ -70,16 +73,16 @@ fn turn_rows(reading: &Reading<'_>) -> Vec<Vec<Cell>> {
         let Body::TurnObserved(seen) = &event.body else { continue };
         followed.extend(seen.advice);
         let advice = advice_at(seen.advice);
-        let meant = seen.gap_predicted.or_else(|| advice.map(|advice| advice.target_gap));
+        let meant = seen.gap_predicted.or_else(|| advice.and_then(|advice| advice.target_gap));
         rows.push(vec![
             advice.map_or(Cell::None, |advice| Cell::text(advice.round.to_string())),
             Cell::text(plain::line(&seen.adjuster)),
             turn(advice.map(|advice| advice.turns)),
             turn(seen.turns),
-            Cell::text(plain::line(&seen.station)),
-            reading.gap(Some(seen.gap_before)),
+            at(seen.station.as_deref()),
+            reading.gap(seen.gap_before),
             reading.gap(meant),
-            reading.gap(Some(seen.gap_after)),
+            reading.gap(seen.gap_after),
             Cell::text(noticed(&seen.flags)),
         ]);
     }
@@ -93,9 +96,9 @@ fn turn_rows(reading: &Reading<'_>) -> Vec<Vec<Cell>> {
             Cell::text(plain::line(&advice.adjuster)),
             turn(Some(advice.turns)),
             Cell::None,
-            Cell::text(plain::line(&advice.station)),
+            at(advice.station.as_deref()),
             Cell::None,
-            reading.gap(Some(advice.target_gap)),
+            reading.gap(advice.target_gap),
             Cell::None,
             Cell::text("advised; not seen done"),
         ]);

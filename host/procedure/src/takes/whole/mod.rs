@@ -2,18 +2,24 @@
 
 pub(crate) mod says;
 
-pub use says::{contradiction, headline, remedy};
+pub use says::{about, contradiction, headline, remedy};
 
 use super::kept::Kept;
 use super::stations::{Stations, expanded};
 use serde::Serialize;
 use skimgauge_jobfile::Job;
+use skimgauge_metrology::coverage::conformance_probability;
+use skimgauge_metrology::plane::between::{Between, Ground};
 use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::plane::consistency::{Odd, best_check};
 use skimgauge_metrology::plane::fit::{self, PlaneFit};
+use skimgauge_metrology::plane::looking::{Looking, places_to_survey};
 use skimgauge_metrology::plane::observation::Observations;
+use skimgauge_metrology::plane::prior::Expected;
 use skimgauge_metrology::plane::refusal::PlaneError;
-use skimgauge_metrology::verdict::{self, BoardVerdict, JudgedAt, WholeBoard};
+use skimgauge_metrology::trim::person::Person;
+use skimgauge_metrology::verdict::whole::judge_whole;
+use skimgauge_metrology::verdict::{self, BoardVerdict, JudgedAt, Remedy, WholeBoard};
 use skimgauge_model::Station;
 use skimgauge_model::Verdict;
 use skimgauge_quantity::{Band, Deg, Mm};
@@ -53,6 +59,11 @@ pub struct Whole {
     pub judged_at: JudgedAt,
     /// The plane and every control point, once the takes decide it.
     pub board: Result<(PlaneFit, BoardVerdict), Undecided>,
+    /// What may lie between the places read; `None` before there is a plane, and on a board that is
+    /// taken to be flat.
+    pub between: Option<Between>,
+    /// What would settle a verdict that is unsure, what it costs and the chance that it helps.
+    pub settles: Option<Settles>,
     /// Level, if it is judged.
     pub level: Option<Result<TiltVerdict, Undecided>>,
     /// Lean, if it is judged.
@@ -66,6 +77,39 @@ pub enum Undecided {
     Missing(Vec<String>),
     /// The takes do not decide a plane.
     Plane(PlaneError),
+}
+
+/// What would settle a verdict.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Settles {
+    /// What is to be done.
+    pub by: Settling,
+    /// What it takes a person, s.
+    pub seconds: f64,
+    /// The chance that it is within then.
+    pub chance: f64,
+}
+
+/// What is to be done to settle a verdict.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Settling {
+    /// So many more seats at this place.
+    Seats {
+        /// How many.
+        count: u32,
+        /// The station.
+        at: String,
+    },
+    /// One more station, this one.
+    Station(String),
+    /// These places surveyed, `[x, y]`, mm, in the order of a walk.
+    Survey(Vec<(f64, f64)>),
+}
+
+/// What is to be reckoned with on a job's board where nobody reads it; `None` where it is taken to
+/// be flat without doubt.
+pub(crate) fn expected(job: &Job, board: &Board) -> Option<Expected> {
+    (board.is_surveyed() || board.unknown.is_some()).then(|| job.board.expected())
 }
 
 impl Stations {
@@ -82,10 +126,29 @@ impl Stations {
             fit::fit(&observations, board).map_err(Undecided::Plane)
         };
         let surveyed = board.is_surveyed();
+        let size_mm = [job.image.width.0, job.image.height.0];
+        let reckoned = expected(job, board);
+        let (mut between, mut settles, mut over_all) = (None, None, None);
         let board = fitted.map(|mut fit| {
             fit.consistency.came_back(&self.came_back());
-            let judged = verdict::judge(&fit, &points, band);
-            (fit, judged)
+            let Some(reckoned) = reckoned else {
+                let judged = verdict::judge(&fit, &points, band);
+                return (fit, judged);
+            };
+            let places = fit.consistency.places.iter();
+            let read: Vec<(f64, f64)> = places.map(|place| (place.x_mm, place.y_mm)).collect();
+            let ground = Ground::new(board, size_mm, reckoned, &read);
+            let whole = judge_whole(&fit, &ground, &points, band, self.looks());
+            if missing.is_empty() && whole.only_between() {
+                let known = board.surveyed_places().iter().map(|p| (p[0], p[1]));
+                let known: Vec<(f64, f64)> = known.chain(read.iter().copied()).collect();
+                let (u_mm, person) = (TAKE_U_MM, &job.limits.person);
+                let look = places_to_survey(&ground, &whole.between, &known, band, u_mm, person);
+                settles = Settles::by_survey(look, whole.between.chance);
+            }
+            over_all = Some(whole.verdict);
+            between = Some(whole.between);
+            (fit, whole.at_places)
         });
         let level = job.bands.level.map(|band| self.tilt(band, true));
         let lean = job.bands.lean.map(|band| self.tilt(band, false));
@@ -101,6 +164,11 @@ impl Stations {
             }
         };
         let one_more = board.as_ref().ok().and_then(|(fit, _)| self.one_more(fit));
+        if let Ok((_, judged)) = &board
+            && settles.is_none()
+        {
+            settles = Settles::by_reading(judged, one_more.as_deref(), band, &job.limits.person);
+        }
         let judged_at = match surveyed {
             true => JudgedAt::Board(WholeBoard::Board),
             false => JudgedAt::Places(
@@ -114,7 +182,11 @@ impl Stations {
             tilt.as_ref().map_or(Verdict::Unsure, |tilt| tilt.verdict)
         };
         let parts = [
-            Some(board.as_ref().map_or(Verdict::Unsure, |(_, judged)| judged.verdict)),
+            Some(
+                board
+                    .as_ref()
+                    .map_or(Verdict::Unsure, |(_, judged)| over_all.unwrap_or(judged.verdict)),
+            ),
             level.as_ref().map(word),
             lean.as_ref().map(word),
             (!missing.is_empty()).then_some(Verdict::Unsure),
@@ -122,7 +194,19 @@ impl Stations {
         let verdict = Verdict::of_all(
             parts.into_iter().flatten().chain(out.as_ref().map(|_| Verdict::Outside)),
         );
-        Whole { verdict, observations, out, one_more, judged_at, board, level, lean }
+        let settles = settles.filter(|_| verdict == Verdict::Unsure);
+        Whole {
+            verdict,
+            observations,
+            out,
+            one_more,
+            judged_at,
+            board,
+            between,
+            settles,
+            level,
+            lean,
+        }
     }
 
     /// What may be said of a station with this take, which is not kept yet: nothing where it
@@ -173,6 +257,50 @@ impl Stations {
         let (value_deg, expanded_deg) = (emitter_deg - mean, expanded(u, None));
         let verdict = verdict::decide(Deg(value_deg), Deg(expanded_deg), band);
         Ok(TiltVerdict { emitter_deg, board_deg: mean, value_deg, expanded_deg, verdict })
+    }
+}
+
+impl Settles {
+    fn by_survey(look: Looking, chance_of_out: f64) -> Option<Self> {
+        let worth = look.settles && !look.places.is_empty();
+        worth.then(|| Self {
+            seconds: look.seconds,
+            chance: (1.0 - chance_of_out).clamp(0.0, 1.0),
+            by: Settling::Survey(look.places),
+        })
+    }
+
+    /// One more seat or one more station.
+    fn by_reading(
+        judged: &BoardVerdict,
+        one_more: Option<&str>,
+        band: Band<Mm>,
+        person: &Person,
+    ) -> Option<Self> {
+        let place = judged.limiting_place(band)?;
+        match judged.remedy.as_ref()? {
+            Remedy::OneMoreStation => {
+                let (low, high) = (band.low.0, band.high.0);
+                let chance = conformance_probability(place.gap_mm, place.u_mm, low, high);
+                let by = Settling::Station(one_more?.to_owned());
+                Some(Self { by, seconds: person.stations_s(1), chance })
+            }
+            Remedy::MoreTakes { times } => {
+                let count = (times.ceil() as u32).saturating_sub(1).clamp(1, 9);
+                let k = place.expanded_mm / place.u_mm;
+                let after_mm = place.u_mm / f64::from(count + 1).sqrt();
+                // The mean still moves by what the further seats tell.
+                let moves_mm = (place.u_mm.powi(2) - after_mm.powi(2)).max(0.0).sqrt();
+                let (low, high) = (band.low.0 + k * after_mm, band.high.0 - k * after_mm);
+                let chance = match low < high {
+                    true => conformance_probability(place.gap_mm, moves_mm, low, high),
+                    false => 0.0,
+                };
+                let by = Settling::Seats { count, at: place.name.clone() };
+                Some(Self { by, seconds: f64::from(count) * person.clip_s, chance })
+            }
+            _ => None,
+        }
     }
 }
 

@@ -1,7 +1,8 @@
 //! What is judged, in words.
 
-use super::{Undecided, Whole};
+use super::{Settles, Settling, Undecided, Whole};
 use crate::adopt;
+use skimgauge_metrology::plane::between::Between;
 use skimgauge_metrology::plane::consistency::{Explains, Odd, Suspect};
 use skimgauge_metrology::verdict::{JudgedAt, Remedy};
 use skimgauge_model::Image;
@@ -32,7 +33,13 @@ impl Whole {
         match &self.board {
             Err(Undecided::Missing(names)) => return say!("take {}", listed(names)),
             Err(Undecided::Plane(error)) => return say!("{}", error.to_string()),
+            Ok((_, judged)) if judged.verdict == Verdict::Within && self.is_unsure_between() => {
+                return self.between_says(image);
+            }
             Ok((_, judged)) => match (&judged.remedy, &self.one_more) {
+                _ if self.settles.is_some() => {
+                    return self.settles.as_ref().map_or_else(Sentence::new, Settles::says);
+                }
                 (Some(Remedy::OneMoreStation), Some(name)) => {
                     return say!("an error at one station would not show yet: take {}", Name(name));
                 }
@@ -59,11 +66,41 @@ impl Whole {
         }
     }
 
+    /// Whether nothing but what may lie between the places read is in the way.
+    fn is_unsure_between(&self) -> bool {
+        self.between.as_ref().is_some_and(|between| between.verdict == Verdict::Unsure)
+    }
+
+    fn between_says(&self, image: Image) -> Sentence {
+        let where_to = self.between.as_ref().and_then(Between::worst_place).map(|place| {
+            let at = image.whereabouts(adopt::point(place.x_mm, place.y_mm));
+            say!(" (most of all near the {at})")
+        });
+        let between = say!(
+            "between the places read a board may stray too far{}",
+            where_to.unwrap_or_default()
+        );
+        match &self.settles {
+            Some(settles) => say!("{between}: {}", settles.says()),
+            None => say!(
+                "{between}, and no survey alone would settle it: bring it further into the band"
+            ),
+        }
+    }
+
     fn because_outside(&self, band: Band<Mm>, image: Image) -> Option<Sentence> {
         let lies = |gap_mm: f64, place: Sentence| {
             let side = if Mm(gap_mm) < band.low { "below" } else { "above" };
             say!("{} {place} lies {side} the band", Mm(gap_mm).gap())
         };
+        if let (Some(between), Ok((_, judged))) = (&self.between, &self.board)
+            && between.verdict == Verdict::Outside
+            && judged.verdict != Verdict::Outside
+            && let Some(worst) = between.worst_place()
+        {
+            let place = image.at(adopt::point(worst.x_mm, worst.y_mm));
+            return Some(lies(worst.gap_mm, place));
+        }
         if let Ok((_, judged)) = &self.board
             && let Some(worst) = judged.limiting.and_then(|at| judged.points.get(at))
             && worst.verdict == Verdict::Outside
@@ -82,12 +119,55 @@ impl Whole {
     }
 }
 
+impl Settles {
+    /// What to do, how long it takes, and how often it helps.
+    pub fn says(&self) -> Sentence {
+        let what = match &self.by {
+            Settling::Seats { count: 1, at } => {
+                say!(
+                    "one more seat at {} would settle it: lift the head, clip it on again",
+                    Name(at)
+                )
+            }
+            Settling::Seats { count, at } => say!(
+                "{count} more seats at {} would settle it: lift the head, clip it on again each time",
+                Name(at)
+            ),
+            Settling::Station(name) => {
+                say!("an error at one station would not show yet: take {}", Name(name))
+            }
+            Settling::Survey(places) => say!(
+                "survey {} places: skimgauge survey --job FILE --head PORT --points survey.csv",
+                places.len()
+            ),
+        };
+        say!("{what} ({}, helps {} times in 10)", about(self.seconds), helps(self.chance))
+    }
+}
+
+/// A time as a person says it: `about 4 minutes`.
+pub fn about(seconds: f64) -> Sentence {
+    match (seconds / 60.0).round() {
+        _ if !seconds.is_finite() => Sentence::new(),
+        _ if seconds < 50.0 => say!("about {} seconds", plain((seconds / 10.0).ceil() * 10.0, 0)),
+        minutes if minutes <= 1.0 => say!("about 1 minute"),
+        minutes => say!("about {} minutes", plain(minutes, 0)),
+    }
+}
+
+fn helps(chance: f64) -> i64 {
+    (10.0 * chance).round().clamp(0.0, 10.0) as i64
+}
+
 /// A verdict with what it speaks of.
 pub fn headline(verdict: Verdict, at: &JudgedAt) -> Sentence {
     match (verdict, at) {
         (Verdict::Within, JudgedAt::Board(_)) => say!("within over the whole board as surveyed"),
         (Verdict::Within, JudgedAt::Places(names)) => {
-            say!("within at the {} places read; between them nobody looked", names.len())
+            say!(
+                "within over the whole board: read at {} places, and between them as such boards are",
+                names.len()
+            )
         }
         (other, _) => other.shown().into(),
     }

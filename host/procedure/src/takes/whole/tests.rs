@@ -76,7 +76,10 @@ fn within_speaks_of_the_places_read() {
     let job = job();
     let found = whole(&taken(&job, &all(&job)), &job);
     assert_eq!(found.verdict, Verdict::Within, "{}", because(&found, &job));
-    assert_eq!(text(&found.headline()), "within at the 8 places read; between them nobody looked");
+    assert_eq!(
+        text(&found.headline()),
+        "within over the whole board: read at 8 places, and between them as such boards are"
+    );
     assert_eq!(because(&found, &job), "");
 }
 
@@ -178,7 +181,45 @@ fn three_stations_are_never_within_however_many_seats() {
     let found = whole(&stations, &job);
     let fourth = found.one_more.clone().unwrap();
     assert!(fourth.starts_with("bottom "), "{fourth}");
-    assert!(because(&found, &job).ends_with(&format!("take {fourth}")));
+    let says = because(&found, &job);
+    assert!(says.contains(&format!("take {fourth} (about 20 seconds, helps ")), "{says}");
+}
+
+/// What the places read show is not all: a board may stray between them, and what would settle it
+/// is offered with its time and its chance.
+#[test]
+fn a_narrow_band_is_unsure_between_the_places_until_the_board_is_surveyed() {
+    let text = skimgauge_jobfile::demo_job()
+        .replace("[\"1.0 mm\", \"4.0 mm\"]", "[\"1.7 mm\", \"3.3 mm\"]");
+    let job = Job::parse("demo.toml", &text).unwrap();
+    let stations = taken(&job, &all(&job));
+    let found = whole(&stations, &job);
+    assert_eq!(found.verdict, Verdict::Unsure);
+    let Some(Settles { by: Settling::Survey(places), seconds, chance }) = &found.settles else {
+        panic!("{:?}", found.settles)
+    };
+    assert!(places.len() > 5 && *seconds > 30.0 && (0.05..1.0).contains(chance), "{found:?}");
+    let says = because(&found, &job);
+    assert!(says.contains("between the places read") && says.contains("survey "), "{says}");
+    assert!(says.contains("about ") && says.contains("times in 10"), "{says}");
+    // A solid board does not stray so; a board taken as flat not at all.
+    let solid = Job::parse("demo.toml", &format!("{text}\n[board]\nkind = \"solid\"\n")).unwrap();
+    assert_eq!(whole(&stations, &solid).verdict, Verdict::Within);
+    assert_eq!(stations.whole(&job, &Board::flat()).verdict, Verdict::Within);
+}
+
+/// Whoever looks until it passes is right less often.
+#[test]
+fn looking_again_and_again_is_counted() {
+    let job = job();
+    let mut stations = taken(&job, &all(&job));
+    assert_eq!(stations.looks(), 1);
+    for _ in 0..4 {
+        take(&mut stations, &job, "top", 2.5, true);
+    }
+    assert_eq!(stations.looks(), 5);
+    stations.clear();
+    assert_eq!(stations.looks(), 1);
 }
 
 /// Level and lean are a difference: what the emitter shows less what the board shows, once.

@@ -30,8 +30,8 @@ impl Guide {
     /// turned, from all that was seen since. Where the takes contradict one another, the gaps
     /// read. Empty before there is a plane.
     pub(crate) fn picture(&self) -> Vec<Shown> {
-        let turning = matches!(self.stage, Stage::Clip { .. } | Stage::Turn(_));
-        match (&self.tracker, self.answer()) {
+        let turning = matches!(self.work.stage, Stage::Clip { .. } | Stage::Turn(_));
+        match (&self.work.learner.tracker(), self.answer()) {
             (Some(tracker), _) if turning => self.expected(tracker),
             (_, Some(answer)) if answer.contradicts() => answer
                 .verdict
@@ -63,7 +63,7 @@ impl Guide {
     /// somebody looks.
     fn drawn(&self, point: &ControlPoint, verdict: Verdict) -> Option<Verdict> {
         let near = |s: &Station| (s.at.x.0 - point.x_mm).hypot(s.at.y.0 - point.y_mm) <= NEAR_MM;
-        let looked_at = self.board.is_surveyed() || self.stations.iter().any(near);
+        let looked_at = self.board.is_surveyed() || self.of.stations.iter().any(near);
         Some(verdict).filter(|verdict| looked_at || *verdict != Verdict::Within)
     }
 
@@ -76,7 +76,7 @@ impl Guide {
             .map(|(spot, point)| {
                 let expanded_mm = expanded(tracker.u_gap_mm(point), None);
                 let verdict =
-                    self.drawn(point, decide(Mm(spot.gap_mm), Mm(expanded_mm), self.band));
+                    self.drawn(point, decide(Mm(spot.gap_mm), Mm(expanded_mm), self.of.band));
                 Shown { point: *point, gap_mm: spot.gap_mm, expanded_mm, verdict }
             })
             .collect()
@@ -85,8 +85,8 @@ impl Guide {
     /// The gap anywhere on the image as best known now, mm; `None` before there is a plane, and
     /// where the takes contradict one another.
     pub(crate) fn gap_at(&self, x_mm: f64, y_mm: f64) -> Option<f64> {
-        let turning = matches!(self.stage, Stage::Clip { .. } | Stage::Turn(_));
-        match (&self.tracker, self.answer()) {
+        let turning = matches!(self.work.stage, Stage::Clip { .. } | Stage::Turn(_));
+        match (&self.work.learner.tracker(), self.answer()) {
             (Some(tracker), _) if turning => Some(tracker.unseated(x_mm, y_mm).gap_mm),
             (_, Some(answer)) if answer.contradicts() => None,
             (_, Some(answer)) => Some(answer.fit.gap_at(&self.board.point(x_mm, y_mm)).gap_mm),

@@ -1,17 +1,32 @@
 //! The head at the station where a turn is watched: the live gap there, and whether it can be.
 
+use super::back::Step;
 use super::{Advice, Guide, Stage};
 use crate::trim::turning::LIVE_U_MM;
-use skimgauge_model::TurnNoticed;
 use skimgauge_quantity::{Mm, Name, say};
 use std::time::Duration;
 
-/// Seating error of a head newly clipped on, standard uncertainty, mm. Common practice, no source.
-const SEAT_U_MM: f64 = 0.05;
 /// A newly clipped head that reads off by so many standard uncertainties is looked at again.
 const SURPRISING: f64 = 4.0;
 
+/// A head that is clipped on and sees no light for so long will see none.
+const SEES_NOTHING: Duration = Duration::from_secs(15);
+
 impl Guide {
+    /// No light where a turn was to be watched: it is counted.
+    fn sees_nothing(&mut self, now: Duration) {
+        let Stage::Clip { station, back_to: None, .. } = self.work.stage else { return };
+        let says = match self.station(station) {
+            Some(at) => say!("{} shows no light: the next turn is counted.", Name(&at.name)),
+            None => return,
+        };
+        self.say(says, true);
+        if let Some(plan) = &mut self.work.plan {
+            plan.count_next();
+        }
+        self.next_turn(now);
+    }
+
     /// The live gap: a good one with the time, or `None`. `knocked`: the head itself was moved.
     pub(crate) fn live(&mut self, now: Duration, gap_mm: Option<f64>, knocked: bool) {
         let before = self.steady.last();
@@ -21,96 +36,96 @@ impl Guide {
         {
             self.changed = now;
         }
-        match &self.stage {
-            Stage::Take | Stage::Over => (),
-            Stage::Clip { station, ready: true, doubted } => {
+        match &self.work.stage {
+            Stage::Clip { ready: true, .. } => {
                 if let Some(gap_mm) = self.steady.at_rest(now) {
-                    let (station, doubted) = (*station, *doubted);
-                    self.seated(now, station, gap_mm, doubted);
+                    self.seated(now, gap_mm);
+                } else if gap_mm.is_none() && now.saturating_sub(self.changed) > SEES_NOTHING {
+                    self.sees_nothing(now);
                 }
             }
-            Stage::Clip { .. } => (),
-            Stage::Turn(turning) if knocked => {
-                let station = turning.station;
-                self.say(
-                    say!("the head was moved: seat it again at the same station, then say so"),
-                    true,
-                );
-                // How far the screw had come by then is not known well; the next reading tells.
-                if let (Some(tracker), Some(before_mm)) = (&mut self.tracker, before)
-                    && let Stage::Turn(turning) = &self.stage
-                {
-                    let adjuster = turning.instruction.adjuster;
-                    let share =
-                        ((before_mm - turning.before_mm) / turning.predicted_mm()).clamp(-1.5, 1.5);
-                    tracker.turn(adjuster, share * turning.instruction.turns);
-                    self.made[adjuster] += share * turning.instruction.turns;
-                }
-                self.replan();
-                self.seat = None;
-                self.stage = Stage::Clip { station, ready: false, doubted: false };
-                self.advice = Advice::Clip { station };
-            }
+            Stage::Turn(turning) if knocked && turning.seen().is_some() => self.knocked(),
             Stage::Turn(_) => self.watch_turn(now),
+            Stage::Take | Stage::Clip { .. } | Stage::Over => (),
         }
+    }
+
+    /// The head was moved while a turn was watched: it is seated again, and the turn goes on to
+    /// the same gap; one that is counted goes on without it.
+    fn knocked(&mut self) {
+        self.work.seat = None;
+        self.steady.clear();
+        let Stage::Turn(turning) = &mut self.work.stage else { return };
+        turning.held = true;
+        let Some(station) = turning.aim_mm().and(turning.seen()).map(|seen| seen.station) else {
+            turning.end = crate::trim::turning::End::Count { seen: None };
+            return;
+        };
+        let back_to = Some(turning.clone());
+        self.work.stage = Stage::Clip { station, ready: false, doubted: false, back_to };
+        self.advice = Advice::Clip { station };
+        let says = say!("the head was moved: seat it again at the same station, then say so");
+        self.say(says, true);
     }
 
     /// The user pressed the head's button or the key for it: the head is clipped on, or the turn is
     /// made.
     pub(crate) fn press(&mut self, now: Duration) {
-        match &mut self.stage {
+        match &mut self.work.stage {
             Stage::Clip { ready, .. } => {
                 *ready = true;
                 self.steady.clear();
+                self.changed = now;
             }
-            Stage::Turn(turning) => {
-                if let Some(gap_mm) = self.steady.last() {
-                    if !turning.is_there(gap_mm) {
-                        turning.noticed.push(TurnNoticed::StoppedBefore);
-                    }
-                    self.turned(now, gap_mm, None, 1.0);
-                }
-            }
+            Stage::Turn(_) => self.said_made(now),
             Stage::Take | Stage::Over => (),
         }
     }
 
     /// The head is clipped on and at rest.
-    fn seated(&mut self, now: Duration, station: usize, gap_mm: f64, doubted: bool) {
-        let Some((tracker, at)) = self.tracker.as_mut().zip(self.stations.get(station)) else {
-            return;
-        };
+    fn seated(&mut self, now: Duration, gap_mm: f64) {
+        let Stage::Clip { station, doubted, back_to, .. } = &self.work.stage else { return };
+        let (station, doubted, back_to) = (*station, *doubted, back_to.clone());
+        if let Some(turning) = back_to {
+            self.work.stage = Stage::Turn(turning);
+            self.work.seat = Some(station);
+            return self.advise_turn();
+        }
+        let Some(at) = self.of.stations.get(station).cloned() else { return };
+        let Some(tracker) = self.work.learner.tracker() else { return };
         let expected = tracker.unseated(at.at.x.0, at.at.y.0);
         let off_mm = gap_mm - expected.gap_mm;
-        if off_mm.abs() > SURPRISING * expected.u_mm.hypot(SEAT_U_MM) + 2.0 * LIVE_U_MM {
-            let name = say!("{}", Name(&at.name));
+        let u_mm = expected.u_mm.hypot(self.of.seat_u_mm);
+        if off_mm.abs() > SURPRISING * u_mm + 2.0 * LIVE_U_MM {
+            let name = Name(&at.name);
             if doubted {
-                self.say(
-                    say!(
-                        "{name} reads {} other than expected: the emitter moved. The stations are taken again",
-                        Mm(off_mm).gap().signed()
-                    ),
-                    true,
+                let says = say!(
+                    "{name} reads {} other than expected: the emitter moved, or a turn was another than was told. \
+                     The stations are taken again",
+                    Mm(off_mm).gap().signed()
                 );
-                if let Some(tracker) = &mut self.tracker {
-                    tracker.lose_plane();
-                }
+                self.say(says, true);
                 return self.new_round();
             }
             let expected = Mm(expected.gap_mm).gap();
-            self.stage = Stage::Clip { station, ready: false, doubted: true };
-            return self.say(
-                say!(
-                    "{name} reads {} where {expected} was expected: is the head at {name}, its feet flat on \
-                     the board? If it is, say so again",
-                    Mm(gap_mm).gap()
-                ),
-                true,
+            let says = say!(
+                "{name} reads {} where {expected} was expected: is the head at {name}, its feet flat on \
+                 the board? If it is, say so again",
+                Mm(gap_mm).gap()
             );
+            self.work.stage = Stage::Clip { station, ready: false, doubted: true, back_to: None };
+            return self.say(says, true);
         }
-        tracker.seat(SEAT_U_MM);
-        tracker.read(at.at.x.0, at.at.y.0, gap_mm, LIVE_U_MM);
-        self.seat = Some(station);
-        self.instruct(now, station);
+        // Taken back, it waits for the word that the head is there.
+        self.work.stage = Stage::Clip { station, ready: false, doubted: false, back_to: None };
+        self.stepping(Step::Clipped);
+        let seat_u_mm = self.of.seat_u_mm;
+        if let Some(tracker) = self.work.learner.tracker_mut() {
+            tracker.seat(seat_u_mm);
+            tracker.read(at.at.x.0, at.at.y.0, gap_mm, LIVE_U_MM);
+        }
+        self.work.seat = Some(station);
+        self.stands = Some(station);
+        self.next_turn(now);
     }
 }

@@ -1,31 +1,55 @@
-//! Takes, until the plane is known well enough.
+//! Takes, until there is a plan; and after the turns, until there is a verdict.
 
-use super::{Advice, Guide, Stage, TAKE_U_MM, Told};
-use crate::trim::{GUARD_MM, says};
-use skimgauge_metrology::assess::{AssessError, Assessment, MEASURABLE, Question, assess};
-use skimgauge_metrology::plane::choice::{fewest_stations, next_station};
+use super::{Advice, Guide, Of, Stage, Taken, Told};
+use crate::trim::says;
+use skimgauge_jobfile::Job;
+use skimgauge_metrology::assess::{
+    AssessError, Assessment, Earlier, Question, Unread, WATCHABLE, assess,
+};
+use skimgauge_metrology::plane::board::{Board, ControlPoint};
+use skimgauge_metrology::plane::choice::{fewest_stations, stations_to_take};
 use skimgauge_metrology::plane::consistency::{Explains, Odd};
-use skimgauge_metrology::plane::observation::Observations;
-use skimgauge_metrology::report::Feasibility;
-use skimgauge_model::Station;
-use skimgauge_model::Verdict;
-use skimgauge_quantity::Turns;
+use skimgauge_metrology::plane::prior::Expected;
+use skimgauge_metrology::trim::plan::Task;
+use skimgauge_model::{Station, Verdict};
 
-/// A further take is worth while above this uncertainty (95 %) of the worst point, as a share of
-/// the band's width.
-const KNOWN_SHARE: f64 = 0.08;
+/// Half of what a board usually strays, mm: the rest of half the band is for what the plane is not
+/// known by.
+const STRAYS_MM: f64 = 0.35;
+
+impl Of {
+    pub(super) fn of(
+        job: &Job,
+        board: &Board,
+        points: &[ControlPoint],
+        expected: Option<Expected>,
+    ) -> Self {
+        let (stations, person) = (job.stations.clone(), job.limits.person);
+        let round_s = Task::round_s(&person, stations.len());
+        let typical_mm = (job.bands.gap.width().0 / 2.0 - STRAYS_MM).max(0.1);
+        let mut first = stations_to_take(&stations, points, board, typical_mm, &person, round_s);
+        // The last of them is where the head is while the first adjuster is turned: near the
+        // emitter, where the light stays longest.
+        let from_emitter = |k: &usize| stations[*k].at.x.0.hypot(stations[*k].at.y.0);
+        first.sort_by(|a, b| from_emitter(b).total_cmp(&from_emitter(a)));
+        Self {
+            band: job.bands.gap,
+            image: job.image,
+            smallest_turn: job.limits.smallest_turn.0,
+            seat_u_mm: job.limits.seat.0,
+            stations,
+            person,
+            expected,
+            first,
+        }
+    }
+}
 
 impl Guide {
-    /// Takes as they stand now: which stations have one, which came back the same when they were
-    /// taken again from a new seat, and whether the emitter's tilt is asked for and missing.
-    pub(crate) fn takes(
-        &mut self,
-        observations: Observations,
-        taken: &[bool],
-        came_back: Vec<String>,
-        emitter_missing: bool,
-    ) {
-        if !matches!(self.stage, Stage::Take)
+    /// Takes as they stand now.
+    pub(crate) fn takes(&mut self, now: Taken) {
+        let Taken { observations, taken, came_back, emitter_missing, looks } = now;
+        if !matches!(self.work.stage, Stage::Take)
             || (observations == self.observations
                 && taken == self.taken
                 && came_back == self.came_back
@@ -35,86 +59,124 @@ impl Guide {
         }
         self.observations = observations;
         self.came_back = came_back;
-        self.taken = taken.to_vec();
+        self.taken = taken;
         self.emitter_missing = emitter_missing;
-        self.answer =
-            (taken.iter().filter(|t| **t).count() >= 3).then(|| self.assess().map(Box::new));
-        self.choice = self.answer().and_then(|answer| {
-            let left: Vec<Station> = self.untaken().map(|(_, s)| s.clone()).collect();
-            next_station(&answer.fit, &left, &self.points, TAKE_U_MM)
-        });
+        self.looks = looks;
+        self.judge();
+    }
+
+    /// What this round's takes come to.
+    pub(super) fn judge(&mut self) {
+        self.answer = (self.takes_so_far() >= 3).then(|| self.assess().map(Box::new));
         self.advice = self.what_to_take();
         self.say_contradiction();
-        let all = self.untaken().next().is_none() && !self.emitter_missing;
-        if all && self.answer().is_some_and(|answer| answer.verdict.verdict == Verdict::Within) {
+        if self.advice == Advice::Over {
             self.told.push(Told::Judged);
             self.over();
         }
     }
 
+    pub(super) fn takes_so_far(&self) -> usize {
+        self.taken.iter().filter(|taken| **taken).count()
+    }
+
     fn assess(&self) -> Result<Assessment, AssessError> {
-        let mut adjusters = self.adjusters.clone();
-        for (adjuster, made) in adjusters.iter_mut().zip(self.made) {
-            let made = Turns(made);
-            adjuster.travel_clockwise = (adjuster.travel_clockwise - made).max(Turns::ZERO);
-            adjuster.travel_anticlockwise = (adjuster.travel_anticlockwise + made).max(Turns::ZERO);
+        let mut learner = self.work.learner.clone();
+        if !self.work.as_found
+            && let Ok(found) = skimgauge_metrology::plane::fit::fit(&self.observations, &self.board)
+        {
+            learner.round(&self.observations, &found, &self.board);
         }
+        let adjusters = self.turnable();
+        let earlier = Earlier { learner: &learner, made: self.work.made };
         assess(&Question {
             observations: &self.observations,
             board: &self.board,
             adjusters: &adjusters[..],
-            band: self.band,
+            band: self.of.band,
             points: &self.points,
-            live: &self.stations,
-            guard_mm: GUARD_MM,
-            measurable: MEASURABLE,
-            smallest_turn: None,
+            live: &self.of.stations,
+            measurable: WATCHABLE,
+            smallest_turn: Some(self.of.smallest_turn),
             came_back: &self.came_back,
+            unread: self.of.expected.map(|expected| Unread {
+                size_mm: [self.of.image.width.0, self.of.image.height.0],
+                expected,
+                looks: self.looks,
+            }),
+            person: self.of.person,
+            earlier: Some(earlier),
         })
     }
 
     pub(super) fn untaken(&self) -> impl Iterator<Item = (usize, &Station)> {
-        self.stations.iter().enumerate().filter(|(at, _)| !self.is_taken(*at))
+        self.of.stations.iter().enumerate().filter(|(at, _)| !self.is_taken(*at))
     }
 
     /// What to do while stations are taken.
     pub(super) fn what_to_take(&self) -> Advice {
+        let next = self.next_station();
         let Some(answer) = self.answer() else {
-            let (at, left): (Vec<usize>, Vec<Station>) =
-                self.untaken().map(|(at, s)| (at, s.clone())).unzip();
-            let taken: Vec<Station> = self
-                .stations
-                .iter()
-                .zip(&self.taken)
-                .filter(|(_, t)| **t)
-                .map(|(s, _)| s.clone())
-                .collect();
-            let fewest = fewest_stations(&taken, &left, &self.points, &self.board, false)
-                .unwrap_or_default();
-            let first = fewest.first().copied().or(if left.is_empty() { None } else { Some(0) });
-            return first.map_or(Advice::Begin, |k| Advice::Take { station: at[k] });
+            return next.map_or(Advice::Begin, |station| Advice::Take { station });
         };
-        let next =
-            self.choice.and_then(|choice| self.untaken().nth(choice.candidate)).map(|(at, _)| at);
         if let Some(odd) = answer.fit.contradiction() {
             return self.what_to_take_again(odd, next);
         }
-        let known_mm = KNOWN_SHARE * self.band.width();
-        let worst_mm = answer.verdict.points.iter().map(|p| p.expanded_mm).fold(0.0, f64::max);
-        let out = answer.verdict.verdict == Verdict::Outside;
-        let turn_now = out && worst_mm <= known_mm.0 && answer.feasibility() != Feasibility::Unsure;
-        match next {
-            Some(station) if !turn_now => Advice::Take { station },
-            _ if self.emitter_missing && !out => Advice::TakeEmitter,
-            _ => Advice::Begin,
+        let turns = self.planned().map_or(0, |plan| plan.left()) > 0;
+        let missing = match next {
+            Some(station) => Some(Advice::Take { station }),
+            None => self.emitter_missing.then_some(Advice::TakeEmitter),
+        };
+        let as_found = self.work.as_found;
+        let enough = as_found && self.of.first.iter().all(|at| self.is_taken(*at));
+        match missing {
+            Some(missing) if !(enough && turns) => missing,
+            _ if turns && self.is_worth_turning(answer) => Advice::Begin,
+            Some(missing) => missing,
+            None => Advice::Over,
         }
+    }
+
+    /// Whether turning is what helps: not where it is within, nor where only what lies between the
+    /// places read is in the way, which a survey tells.
+    fn is_worth_turning(&self, answer: &Assessment) -> bool {
+        let only_between = answer.whole.as_ref().is_some_and(|whole| whole.only_between());
+        let all = self.untaken().next().is_none();
+        !(all && (answer.word() == Verdict::Within || (only_between && !self.work.as_found)))
+    }
+
+    /// The station to take next: of those that give a plan before the first turn, and after it the
+    /// one that is nearest to the head.
+    fn next_station(&self) -> Option<usize> {
+        let as_found = self.work.as_found;
+        if as_found && let Some(first) = self.of.first.iter().find(|at| !self.is_taken(**at)) {
+            return Some(*first);
+        }
+        if as_found && self.answer().is_none() && self.takes_so_far() >= 3 {
+            // What was taken lies in a line.
+            let (at, left): (Vec<usize>, Vec<Station>) =
+                self.untaken().map(|(at, s)| (at, s.clone())).unzip();
+            let all = self.of.stations.iter().zip(&self.taken);
+            let taken: Vec<Station> =
+                all.filter(|(_, taken)| **taken).map(|(s, _)| s.clone()).collect();
+            let fewest = fewest_stations(&taken, &left, &self.points, &self.board, false);
+            if let Some(k) = fewest.unwrap_or_default().first() {
+                return Some(at[*k]);
+            }
+        }
+        let here = self.stands.and_then(|at| self.of.stations.get(at));
+        let far = |s: &Station| match here {
+            Some(here) => (s.at.x.0 - here.at.x.0).hypot(s.at.y.0 - here.at.y.0),
+            None => 0.0,
+        };
+        self.untaken().min_by(|(_, a), (_, b)| far(a).total_cmp(&far(b))).map(|(at, _)| at)
     }
 
     /// What to do while the takes contradict one another: one more station where that tells which
     /// of several is odd, else the odd one again; nothing of it is left once it came back the
     /// same.
     fn what_to_take_again(&self, odd: &Odd, next: Option<usize>) -> Advice {
-        let named = |name: &str| self.stations.iter().position(|station| station.name == name);
+        let named = |name: &str| self.of.stations.iter().position(|station| station.name == name);
         let again = odd.to_read_again().find_map(|suspect| named(&suspect.name));
         match (again, next) {
             (Some(_), Some(station)) if odd.explains == Explains::Any => Advice::Take { station },

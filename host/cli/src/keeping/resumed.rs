@@ -1,0 +1,192 @@
+//! What the record has of a job, to go on from.
+
+use super::Keeping;
+use skimgauge_metrology::plane::observation::{GapObservation, Observations};
+use skimgauge_metrology::trim::rounds::{EarlierRound, EarlierTurn, ReadTurn};
+use skimgauge_model::{Adjuster, Phase, Station};
+use skimgauge_procedure::EventId;
+use skimgauge_procedure::takes::{EarlierTake, EmitterTilt, Resumed};
+use skimgauge_record::chain::Hash;
+use skimgauge_record::event::{Body, CalibrationUsed, Take, TurnFlag, TurnObserved};
+use skimgauge_record::{Event, RecordError};
+use skimgauge_shared::calibration::Calibration;
+
+/// What was done in one round.
+#[derive(Default)]
+struct Round {
+    number: u32,
+    phase: Option<Phase>,
+    takes: Vec<(Hash, Take)>,
+    tilt: Option<(Hash, EmitterTilt)>,
+    turns: Vec<EarlierTurn>,
+    /// A turn was told, and none observed after it.
+    told: Option<String>,
+    left: bool,
+}
+
+impl Keeping {
+    /// What the record has of the job, and whether anything was ever turned in it.
+    ///
+    /// # Errors
+    /// What the record can meet.
+    pub fn resumed(
+        &self,
+        adjusters: &[Adjuster],
+        stations: &[Station],
+    ) -> Result<(Resumed, bool), RecordError> {
+        let history = self.record.job(&self.id)?;
+        let mut rounds: Vec<Round> = Vec::new();
+        let mut used: Option<&CalibrationUsed> = None;
+        for event in &history.events {
+            if let Body::CalibrationUsed(calibration) = &event.body {
+                used = Some(calibration);
+            }
+            follow(&mut rounds, event, adjusters, stations);
+        }
+        let turned = rounds.iter().any(|round| !round.turns.is_empty() || round.told.is_some());
+        let Some(last) = rounds.pop() else { return Ok((Resumed::default(), false)) };
+        let mut earlier: Vec<EarlierRound> = rounds.iter().map(Round::earlier).collect();
+        let stands = last.turns.is_empty() && last.told.is_none() && !last.left;
+        let mut resumed = Resumed { round: last.number, phase: last.phase, ..Resumed::default() };
+        if stands {
+            let zero_u_mm = used.map_or(0.0, |used| used.u_zero.0);
+            resumed.takes = last.standing(zero_u_mm);
+            resumed.tilt = last.tilt.map(|(_, tilt)| tilt);
+            resumed.constants = used.and_then(|used| {
+                serde_json::from_value::<Calibration>(used.constants.clone()).ok()
+            });
+        } else {
+            earlier.push(last.earlier());
+            resumed.round += 1;
+            resumed.unfinished = last.told;
+            resumed.phase = None;
+        }
+        resumed.rounds = earlier;
+        Ok((resumed, turned))
+    }
+
+    /// The round that the last takes were made in goes on: with what stands of it.
+    ///
+    /// # Errors
+    /// What the record can meet.
+    pub fn go_on(&mut self) -> Result<(), RecordError> {
+        let history = self.record.job(&self.id)?;
+        let mut rounds: Vec<Round> = Vec::new();
+        for event in &history.events {
+            follow(&mut rounds, event, &[], &[]);
+        }
+        if let Some(last) = rounds.pop() {
+            self.round = last.number;
+            self.phase = last.phase.unwrap_or(self.phase);
+            self.stands.takes = last.takes.iter().map(|(hash, _)| *hash).collect();
+            self.stands.tilt = last.tilt.map(|(hash, _)| hash);
+        }
+        Ok(())
+    }
+}
+
+/// One event after the other.
+fn follow(rounds: &mut Vec<Round>, event: &Event, adjusters: &[Adjuster], stations: &[Station]) {
+    match &event.body {
+        Body::Take(take) if event.copy_of.is_none() => {
+            let round = of(rounds, take.round, take.phase);
+            round.takes.retain(|(hash, _)| Some(*hash) != take.supersedes);
+            round.takes.push((event.hash, take.clone()));
+            round.left = false;
+        }
+        Body::EmitterTilt(tilt) if event.copy_of.is_none() => {
+            let kept = EmitterTilt {
+                level_deg: tilt.level.0,
+                lean_deg: tilt.lean.0,
+                u_deg: tilt.u.0,
+                own_u_deg: tilt.u.0,
+            };
+            of(rounds, tilt.round, tilt.phase).tilt = Some((event.hash, kept));
+        }
+        Body::TurnAdvised(advised) => {
+            if let Some(round) = rounds.last_mut() {
+                round.told = Some(advised.adjuster.clone());
+            }
+        }
+        Body::TurnObserved(turn) => {
+            if let Some(round) = rounds.last_mut() {
+                round.turned(turn, adjusters, stations);
+            }
+        }
+        Body::AsLeft(_) => {
+            if let Some(round) = rounds.last_mut() {
+                round.left = true;
+            }
+        }
+        _ => (),
+    }
+}
+
+/// The round of this number, begun where it is a new one.
+fn of(rounds: &mut Vec<Round>, number: u32, phase: Phase) -> &mut Round {
+    if rounds.last().is_none_or(|last| last.number != number) {
+        rounds.push(Round { number, phase: Some(phase), ..Round::default() });
+    }
+    let at = rounds.len() - 1;
+    &mut rounds[at]
+}
+
+impl Round {
+    fn turned(&mut self, turn: &TurnObserved, adjusters: &[Adjuster], stations: &[Station]) {
+        let adjuster = adjusters.iter().position(|one| one.name == turn.adjuster).unwrap_or(0);
+        if turn.flags.contains(&TurnFlag::TakenBack) {
+            if let Some(at) = self.turns.iter().rposition(|made| made.adjuster == adjuster) {
+                self.turns.remove(at);
+            }
+            // It is to be made still.
+            self.told = Some(turn.adjuster.clone());
+            return;
+        }
+        self.told = None;
+        let station = turn.station.as_ref();
+        let station = station.and_then(|name| stations.iter().find(|one| one.name == *name));
+        let read = station.zip(turn.gap_before).zip(turn.gap_after).map(|((at, from), to)| {
+            ReadTurn { x_mm: at.at.x.0, y_mm: at.at.y.0, before_mm: from.0, after_mm: to.0 }
+        });
+        self.turns.push(EarlierTurn {
+            adjuster,
+            turns: turn.turns.map(|turns| turns.0),
+            read,
+            reversed: turn.flags.contains(&TurnFlag::OtherWay),
+        });
+    }
+
+    fn earlier(&self) -> EarlierRound {
+        let gap = |(_, take): &(Hash, Take)| GapObservation {
+            station: Some(take.station.clone()),
+            dof: take.dof.unwrap_or(f64::INFINITY),
+            ..GapObservation::bare(take.x.0, take.y.0, take.gap.0, take.u_gap.0.max(1e-3))
+        };
+        let gaps = self.takes.iter().map(gap).collect();
+        let observations = Observations { gaps, lean: None, shared: Vec::new() };
+        EarlierRound { observations, turns: self.turns.clone() }
+    }
+
+    fn standing(&self, zero_u_mm: f64) -> Vec<EarlierTake> {
+        let mut seen: Vec<&str> = Vec::new();
+        let mut standing = Vec::with_capacity(self.takes.len());
+        for (hash, take) in &self.takes {
+            let beside = seen.contains(&take.station.as_str());
+            seen.push(&take.station);
+            standing.push(EarlierTake {
+                station: take.station.clone(),
+                gap_mm: take.gap.0,
+                own_u_mm: take.u_gap.0,
+                zero_u_mm,
+                dof: take.dof,
+                readings: take.readings,
+                window_s: take.window_s,
+                tilt_deg: take.level.zip(take.lean).map(|(level, lean)| (level.0, lean.0)),
+                temperature_c: take.temperature.map(|temperature| temperature.0),
+                event: EventId(hash.0),
+                beside,
+            });
+        }
+        standing
+    }
+}

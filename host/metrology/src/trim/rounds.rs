@@ -1,0 +1,292 @@
+//! What is learnt from round to round: the takes of each, the turns between them.
+//!
+//! A [`Tracker`] is begun with the first round's plane and learns from every take, turn and live
+//! reading after it. Takes that surprise it by far, because somebody touched the emitter or a turn
+//! was not what it was said to be, make it forget the plane and keep the rest. A turn that nobody
+//! watched is looked at in the next round's plane: an adjuster that worked the other way round
+//! shows there.
+
+use super::TrimError;
+use super::influence::{GeometryUncertainty, Influence};
+use super::learn::{Hand, Tracker};
+use super::response::implied_turns;
+use crate::plane::board::Board;
+use crate::plane::fit::{PlaneFit, fit};
+use crate::plane::observation::Observations;
+use skimgauge_model::{Adjuster, Sense};
+
+/// What is known of an emitter's adjusters before a turn of them was watched: pitches by 5 %,
+/// places by 1.5 mm. Common practice, no source.
+pub const GEOMETRY: GeometryUncertainty =
+    GeometryUncertainty { u_position_mm: 1.5, u_pitch_share: 0.05 };
+
+/// Takes that differ from what was expected by more than so many standard uncertainties are of
+/// another plane.
+const SURPRISING: f64 = 4.0;
+/// Of a turn nobody watched, so much is uncertain in what two rounds make of it: a share of it,
+/// and turns.
+const UNWATCHED: (f64, f64) = (0.1, 0.1);
+/// A turn shows in two rounds from so many standard uncertainties on.
+const SHOWS: f64 = 4.0;
+
+/// What is known between two rounds.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Learner {
+    adjusters: [Adjuster; 3],
+    influence: Influence,
+    tracker: Option<Tracker>,
+    /// The round before, and what was turned since and watched by nobody.
+    before: Option<PlaneFit>,
+    unwatched: [f64; 3],
+    /// All that was turned since the round before, clockwise by adjuster.
+    turned: [f64; 3],
+}
+
+/// What a round's takes showed of what was turned before them.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Shown {
+    /// Adjusters that worked the other way round, by their place: turned about from here on.
+    pub reversed: Vec<usize>,
+    /// The plane was not where it was expected: it is learnt anew.
+    pub surprised: bool,
+}
+
+/// The live gap before and after a turn, at one seat.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ReadTurn {
+    /// Right of the image's middle, mm.
+    pub x_mm: f64,
+    /// Above the image's top edge, mm.
+    pub y_mm: f64,
+    /// The gap before it, mm.
+    pub before_mm: f64,
+    /// The gap after it, mm.
+    pub after_mm: f64,
+}
+
+/// A turn of an earlier round.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct EarlierTurn {
+    /// The adjuster, by its place; below three.
+    pub adjuster: usize,
+    /// As counted, clockwise positive, if anybody counted.
+    pub turns: Option<f64>,
+    /// The gap before and after it, if it was watched.
+    pub read: Option<ReadTurn>,
+    /// It was found then that the adjuster works the other way round than the job says.
+    pub reversed: bool,
+}
+
+/// An earlier round: its takes, and what was turned after them.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct EarlierRound {
+    /// The takes.
+    pub observations: Observations,
+    /// The turns, in their order.
+    pub turns: Vec<EarlierTurn>,
+}
+
+/// A live reading, standard uncertainty, mm.
+const LIVE_U_MM: f64 = 0.02;
+/// A seat's own error, standard uncertainty, mm. Common practice, no source.
+const SEAT_U_MM: f64 = 0.05;
+
+impl Learner {
+    /// Learns from rounds that are over, as it would have then; what was turned in all, clockwise
+    /// by adjuster. A turn that nobody counted or watched leaves the plane unknown.
+    pub fn replay(&mut self, rounds: &[EarlierRound], board: &Board) -> [f64; 3] {
+        let mut made = [0.0; 3];
+        for round in rounds {
+            match fit(&round.observations, board) {
+                Ok(found) => drop(self.round(&round.observations, &found, board)),
+                Err(_) => self.few(&round.observations),
+            }
+            for turn in &round.turns {
+                made[turn.adjuster.min(2)] += self.replay_turn(turn);
+            }
+        }
+        made
+    }
+
+    fn replay_turn(&mut self, turn: &EarlierTurn) -> f64 {
+        let adjuster = turn.adjuster.min(2);
+        if turn.reversed {
+            self.reverse(adjuster);
+        }
+        let by_gap = turn.read.and_then(|read| {
+            let per_turn_mm = self.influence().effect(read.x_mm, read.y_mm)[adjuster];
+            let turns = (read.after_mm - read.before_mm) / per_turn_mm;
+            turns.is_finite().then_some((read, turns))
+        });
+        match (by_gap, turn.turns) {
+            (Some((read, turns)), _) => {
+                let at = (read.x_mm, read.y_mm);
+                if let Some(tracker) = &mut self.tracker {
+                    tracker.seat(SEAT_U_MM);
+                    tracker.read(at.0, at.1, read.before_mm, LIVE_U_MM);
+                }
+                self.watched(adjuster, turns, at, read.after_mm, LIVE_U_MM);
+                turns
+            }
+            (None, Some(turns)) => {
+                self.counted(adjuster, turns);
+                turns
+            }
+            (None, None) => {
+                self.lose_plane();
+                0.0
+            }
+        }
+    }
+
+    /// Nothing but the adjusters is known.
+    ///
+    /// # Errors
+    /// [`TrimError`] where they cannot move a plane.
+    pub fn new(adjusters: &[Adjuster; 3]) -> Result<Self, TrimError> {
+        Ok(Self {
+            influence: Influence::of(adjusters)?,
+            adjusters: adjusters.clone(),
+            tracker: None,
+            before: None,
+            unwatched: [0.0; 3],
+            turned: [0.0; 3],
+        })
+    }
+
+    /// The adjusters, with their senses as now known.
+    pub fn adjusters(&self) -> &[Adjuster; 3] {
+        &self.adjusters
+    }
+
+    /// What one turn of each does, as now known.
+    pub fn influence(&self) -> Influence {
+        self.tracker.as_ref().map_or(self.influence, Tracker::influence)
+    }
+
+    /// Everything known; `None` before the first round.
+    pub fn tracker(&self) -> Option<&Tracker> {
+        self.tracker.as_ref()
+    }
+
+    /// The same, to learn from a live reading.
+    pub fn tracker_mut(&mut self) -> Option<&mut Tracker> {
+        self.tracker.as_mut()
+    }
+
+    /// A round's takes and their plane.
+    pub fn round(&mut self, observations: &Observations, found: &PlaneFit, board: &Board) -> Shown {
+        let mut shown = Shown { reversed: self.reversed_unwatched(found), surprised: false };
+        for &adjuster in &shown.reversed {
+            self.reverse(adjuster);
+        }
+        match &mut self.tracker {
+            Some(tracker) => {
+                shown.surprised = observations.gaps.iter().any(|gap| {
+                    let expected = tracker.unseated(gap.x_mm, gap.y_mm);
+                    let u_mm = expected.u_mm.hypot(gap.u_mm);
+                    (gap.gap_mm - expected.gap_mm).abs() > SURPRISING * u_mm
+                });
+                if shown.surprised {
+                    tracker.lose_plane();
+                }
+                observations.gaps.iter().for_each(|gap| {
+                    tracker.take(gap);
+                });
+            }
+            None => self.begin(found, board),
+        }
+        self.before = Some(found.clone());
+        (self.unwatched, self.turned) = ([0.0; 3], [0.0; 3]);
+        shown
+    }
+
+    /// The board is known anew, by a survey or because readings came back the same: what was
+    /// learnt of the adjusters stays, the plane is this one.
+    pub fn board_anew(&mut self, found: &PlaneFit, board: &Board) {
+        self.influence = self.influence();
+        self.begin(found, board);
+        self.before = Some(found.clone());
+        (self.unwatched, self.turned) = ([0.0; 3], [0.0; 3]);
+    }
+
+    fn begin(&mut self, found: &PlaneFit, board: &Board) {
+        let (influence, hand) = (self.influence, Hand::default());
+        let adjusters = &self.adjusters;
+        self.tracker = Some(Tracker::new(found, board, &influence, adjusters, GEOMETRY, hand));
+    }
+
+    /// Too few takes for a plane of their own: each still says something.
+    pub fn few(&mut self, observations: &Observations) {
+        if let Some(tracker) = &mut self.tracker {
+            observations.gaps.iter().for_each(|gap| {
+                tracker.take(gap);
+            });
+        }
+        self.before = None;
+    }
+
+    /// A turn as counted, that nobody watched.
+    pub fn counted(&mut self, adjuster: usize, turns: f64) {
+        self.unwatched[adjuster.min(2)] += turns;
+        self.turned[adjuster.min(2)] += turns;
+        if let Some(tracker) = &mut self.tracker {
+            tracker.turn(adjuster, turns);
+        }
+    }
+
+    /// A turn whose end was read at this place of this seat, mm: what the reading makes of it.
+    pub fn watched(&mut self, adjuster: usize, turns: f64, read: (f64, f64), gap_mm: f64, u: f64) {
+        self.turned[adjuster.min(2)] += turns;
+        if let Some(tracker) = &mut self.tracker {
+            tracker.turn(adjuster, turns);
+            tracker.read(read.0, read.1, gap_mm, u);
+        }
+    }
+
+    /// The plane is no longer where it was known to be.
+    pub fn lose_plane(&mut self) {
+        self.before = None;
+        if let Some(tracker) = &mut self.tracker {
+            tracker.lose_plane();
+        }
+    }
+
+    /// An adjuster works the other way round.
+    pub fn reverse(&mut self, adjuster: usize) {
+        let adjuster = adjuster.min(2);
+        let whole = &mut self.adjusters[adjuster];
+        whole.clockwise = match whole.clockwise {
+            Sense::Out => Sense::In,
+            Sense::In => Sense::Out,
+        };
+        self.influence.by_adjuster[adjuster].iter_mut().for_each(|entry| *entry *= -1.0);
+        if let Some(tracker) = &mut self.tracker {
+            tracker.reverse(adjuster);
+        }
+    }
+
+    /// Adjusters turned by count that moved the plane the other way, where that explains the whole
+    /// change: what was misread or touched moves the plane as no turn the other way does.
+    fn reversed_unwatched(&self, found: &PlaneFit) -> Vec<usize> {
+        let Some(before) = &self.before else { return Vec::new() };
+        let Some(implied) = implied_turns(before, found, &self.influence()) else {
+            return Vec::new();
+        };
+        let u_turns = |adjuster: usize| {
+            let made = self.turned[adjuster].abs();
+            implied.u_turns[adjuster].hypot(UNWATCHED.0 * made + UNWATCHED.1)
+        };
+        let is_reversed = |adjuster: usize| {
+            let (made, seems) = (self.unwatched[adjuster], implied.turns[adjuster]);
+            made.abs() > SHOWS * u_turns(adjuster) && (seems + made).abs() < 0.5 * made.abs()
+        };
+        let as_made = |adjuster: usize| {
+            let off = implied.turns[adjuster] - self.turned[adjuster];
+            off.abs() <= SHOWS * u_turns(adjuster)
+        };
+        let reversed: Vec<usize> = (0..3).filter(|&adjuster| is_reversed(adjuster)).collect();
+        let explained = (0..3).all(|one| reversed.contains(&one) || as_made(one));
+        if explained { reversed } else { Vec::new() }
+    }
+}

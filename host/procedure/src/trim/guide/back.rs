@@ -1,0 +1,265 @@
+//! Back: one step after the other is taken back, and nothing learnt from it stays; the wrong
+//! adjuster was turned; one that will go no further.
+
+use super::{Advice, Ask, Guide, Stage, Told, Work};
+use crate::trim::says;
+use crate::trim::turning::{End, Turning};
+use skimgauge_model::TurnNoticed;
+use skimgauge_quantity::{Name, Sentence, Turns, say};
+use std::time::Duration;
+
+/// Steps that can be taken back: more than a round has.
+const MOST_STEPS: usize = 24;
+
+/// A step of the user's, and how everything was before it.
+#[derive(Debug, Clone)]
+pub(super) struct Before {
+    work: Work,
+    step: Step,
+}
+
+/// What a step was.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Step {
+    /// The turning began.
+    Begun,
+    /// The head was clipped on to watch.
+    Clipped,
+    /// An adjuster was turned.
+    Turned(usize),
+    /// An adjuster was said to work the other way round.
+    Reversed(usize),
+}
+
+impl Guide {
+    /// Remembers how everything is before a step.
+    pub(super) fn stepping(&mut self, step: Step) {
+        if self.before.len() >= MOST_STEPS {
+            self.before.remove(0);
+        }
+        self.before.push(Before { work: self.work.clone(), step });
+    }
+
+    /// What a word for it would take back; `None` where there is nothing.
+    pub(crate) fn can_take_back(&self) -> Option<Sentence> {
+        let last = self.before.last().filter(|_| self.no_take_since())?;
+        Some(match last.step {
+            Step::Begun => say!("back to the takes"),
+            Step::Clipped => say!("back to clipping the head on"),
+            Step::Turned(adjuster) => {
+                say!("take back the turn of {}", Name(self.name_of(adjuster)))
+            }
+            Step::Reversed(adjuster) => {
+                say!("{} works as the job says after all", Name(self.name_of(adjuster)))
+            }
+        })
+    }
+
+    /// Whether no take was made since the last step: what was turned shows in a take.
+    fn no_take_since(&self) -> bool {
+        let in_same_round =
+            self.before.last().is_some_and(|before| before.work.round == self.work.round);
+        in_same_round || !self.taken.iter().any(|taken| *taken)
+    }
+
+    /// One step back.
+    pub(crate) fn take_back(&mut self) {
+        self.asks = None;
+        if !self.no_take_since() && !self.before.is_empty() {
+            let says = say!(
+                "The last step was a take, and what was turned shows in it: take it again with its own word."
+            );
+            return self.say(says, true);
+        }
+        let Some(Before { work, step }) = self.before.pop() else {
+            return self.say(say!("There is nothing to take back."), true);
+        };
+        self.work = work;
+        self.steady.clear();
+        self.changed = Duration::ZERO;
+        match step {
+            Step::Begun => {
+                self.advice = self.what_to_take();
+                self.say(say!("Taken back: nothing is turned yet, and the takes stand."), false);
+            }
+            Step::Clipped => {
+                self.work.seat = None;
+                self.advise_clip();
+                self.say(say!("Taken back: clip the head on, then say that it is there."), false);
+            }
+            Step::Turned(adjuster) => self.turn_back_to(adjuster),
+            Step::Reversed(adjuster) => {
+                self.advise_turn();
+                let name = Name(self.name_of(adjuster));
+                self.say(say!("Taken back: {name} works as it was said to."), false);
+            }
+        }
+    }
+
+    /// A turn that was said to be made is not: what stands in the record of it is taken back.
+    fn turn_back_to(&mut self, adjuster: usize) {
+        self.told.push(Told::Observed {
+            adjuster,
+            turns: None,
+            station: None,
+            before_mm: None,
+            after_mm: None,
+            predicted_mm: None,
+            noticed: vec![TurnNoticed::TakenBack],
+        });
+        if let Stage::Turn(turning) = &mut self.work.stage {
+            (turning.held, turning.doubted) = (true, false);
+        }
+        self.goes_on_where_it_was();
+        let says = match &self.work.stage {
+            Stage::Turn(turning) | Stage::Clip { back_to: Some(turning), .. } => {
+                self.taken_back(turning)
+            }
+            _ => Sentence::new(),
+        };
+        self.say(says, false);
+    }
+
+    fn taken_back(&self, turning: &Turning) -> Sentence {
+        let name = Name(self.name_of(turning.adjuster));
+        match turning.end {
+            End::Reading { .. } => say!(
+                "Taken back: nothing was learnt from the turn of {name}. Turn it until the gap is where it should be, then \
+                 say that it is made."
+            ),
+            End::Count { .. } => say!(
+                "Taken back: nothing was learnt from the turn of {name}. Whatever you made of it, make it {} {} in all, \
+                 then say that it is made.",
+                Turns(turning.turns.abs()).amount(),
+                says::sense(turning.turns)
+            ),
+        }
+    }
+
+    /// A turn that is watched goes on where the head watched it: there first, where it has left.
+    fn goes_on_where_it_was(&mut self) {
+        let Stage::Turn(turning) = &self.work.stage else { return };
+        match turning.end {
+            End::Reading { seen, .. } if self.stands != Some(seen.station) => {
+                let back_to = Some(turning.clone());
+                self.work.seat = None;
+                let (ready, doubted) = (false, false);
+                self.work.stage = Stage::Clip { station: seen.station, ready, doubted, back_to };
+                self.advise_clip();
+            }
+            _ => self.advise_turn(),
+        }
+    }
+
+    /// The wrong adjuster was turned: it is turned back, and the right one turned.
+    pub(crate) fn wrong_one(&mut self) {
+        self.asks = None;
+        let just_turned = matches!(self.work.stage, Stage::Clip { .. } | Stage::Take)
+            && matches!(self.before.last(), Some(Before { step: Step::Turned(_), .. }))
+            && self.no_take_since();
+        if just_turned {
+            self.take_back();
+        }
+        match &mut self.work.stage {
+            Stage::Turn(turning) | Stage::Clip { back_to: Some(turning), .. } => {
+                (turning.back, turning.held, turning.wrong_way) = (true, true, false);
+                let says = match turning.end {
+                    End::Reading { .. } => say!(
+                        "Turn the one that you turned back until the gap is where it was, then say so: nothing is learnt from it."
+                    ),
+                    End::Count { .. } => say!(
+                        "Turn the one that you turned back by as much as you turned it, then say so: nothing is learnt from it."
+                    ),
+                };
+                self.say(says, false);
+            }
+            _ => {
+                let says =
+                    say!("Nothing is being turned now. What was turned shows in the next takes.");
+                self.say(says, true);
+            }
+        }
+        if matches!(self.work.stage, Stage::Turn(_)) {
+            self.advise_turn();
+        }
+    }
+
+    /// The wrong one is turned back: now the right one.
+    pub(super) fn is_back(&mut self) {
+        let Some(gap_mm) = self.steady_gap() else { return };
+        let Stage::Turn(turning) = &mut self.work.stage else { return };
+        turning.back = false;
+        if let (End::Reading { seen, .. } | End::Count { seen: Some(seen) }, Some(gap_mm)) =
+            (&mut turning.end, gap_mm)
+        {
+            seen.before_mm = gap_mm;
+        }
+        let name = Name(self.name_of_turning());
+        let says = say!("Now turn {name}.");
+        self.say(says, false);
+        self.advise_turn();
+    }
+
+    /// The gap to judge a turn by: `None` where one is needed and there is none, which is said.
+    fn steady_gap(&mut self) -> Option<Option<f64>> {
+        let gap_mm = self.steady.last();
+        match &self.work.stage {
+            Stage::Turn(turning) if matches!(turning.end, End::Reading { .. }) => {
+                if gap_mm.is_none() {
+                    self.say(say!("There is no good gap to judge that by: wait for one."), true);
+                    return None;
+                }
+                Some(gap_mm)
+            }
+            _ => Some(gap_mm),
+        }
+    }
+
+    fn name_of_turning(&self) -> &str {
+        match &self.work.stage {
+            Stage::Turn(turning) => self.name_of(turning.adjuster),
+            _ => "",
+        }
+    }
+
+    /// It will not go further: asked before it is believed.
+    pub(crate) fn stuck(&mut self) {
+        if matches!(&self.work.stage, Stage::Turn(turning) if !turning.back) {
+            self.asks = Some(Ask::EndOfTravel);
+        } else {
+            self.say(say!("Nothing is being turned now."), true);
+        }
+    }
+
+    /// What is asked, in words.
+    pub(crate) fn question(&self) -> Option<Sentence> {
+        Some(match (self.asks?, &self.work.stage) {
+            (Ask::EndOfTravel, Stage::Turn(turning)) => say!(
+                "Is it {} that you turn, {}, and does it stop although nothing jams it? Never force it. Has it come to its end?",
+                Name(self.name_of(turning.adjuster)),
+                says::sense(turning.turns)
+            ),
+            (Ask::EndOfTravel, _) => return None,
+        })
+    }
+
+    /// Forgets every step: the round is over, and its takes decide.
+    pub(super) fn forget_steps(&mut self) {
+        self.before.clear();
+    }
+
+    fn advise_clip(&mut self) {
+        if let Stage::Clip { station, .. } = self.work.stage {
+            self.advice = Advice::Clip { station };
+        }
+    }
+
+    pub(super) fn advise_turn(&mut self) {
+        let gap_mm = self.steady.last();
+        if let Stage::Turn(turning) = &self.work.stage {
+            let turns = if turning.held { turning.turns } else { turning.left(gap_mm) };
+            let dial_to_mm = turning.aim_mm().map(|(to_mm, _)| to_mm);
+            self.advice = Advice::Turn { adjuster: turning.adjuster, turns, dial_to_mm };
+        }
+    }
+}
