@@ -224,8 +224,8 @@ impl Work<'_> {
             TurnAdvised {
                 adjuster: self.adjusters[at].name.clone(),
                 turns: Turns(turns),
-                station: station.name.clone(),
-                target_gap: Mm(2.5),
+                station: Some(station.name.clone()),
+                target_gap: Some(Mm(2.5)),
                 round,
             },
         );
@@ -242,9 +242,9 @@ impl Work<'_> {
                 adjuster: self.adjusters[at].name.clone(),
                 advice: Some(advice),
                 turns: Some(Turns(turns)),
-                station: station.name,
-                gap_before: Mm(before),
-                gap_after: Mm(after),
+                station: Some(station.name),
+                gap_before: Some(Mm(before)),
+                gap_after: Some(Mm(after)),
                 gap_predicted: None,
                 flags,
                 by: None,

@@ -154,8 +154,18 @@ impl Lessons {
         let places = [0, 1, 2].map(|at| [adjusters[at].at.x.0, adjusters[at].at.y.0]);
         let takes: Vec<&Take> = job.takes().map(|current| current.take).collect();
         let mut watched: [Vec<Estimate>; 3] = Default::default();
+        // Of each adjuster, how many there were before its last turn.
+        let mut before = [0; 3];
         for event in &job.events {
             let Body::TurnObserved(turn) = &event.body else { continue };
+            let named = |adjuster: &Adjuster| adjuster.name == turn.adjuster;
+            if let Some(at) = adjusters.iter().position(named) {
+                if turn.flags.contains(&TurnFlag::TakenBack) {
+                    watched[at].truncate(before[at]);
+                    continue;
+                }
+                before[at] = watched[at].len();
+            }
             if let Some(turn) = read_turn(turn, &adjusters, &takes)
                 && let Some(estimate) = advance(&places, &turn)
             {
@@ -233,13 +243,15 @@ fn read_turn(turn: &TurnObserved, adjusters: &[Adjuster; 3], takes: &[&Take]) ->
         return None;
     }
     let adjuster = adjusters.iter().position(|adjuster| adjuster.name == turn.adjuster)?;
-    let there = takes.iter().find(|take| take.station == turn.station)?;
+    // A counted turn was watched nowhere.
+    let station = turn.station.as_deref()?;
+    let there = takes.iter().find(|take| take.station == station)?;
     let u = if there.u_gap.0 > 0.0 { there.u_gap.0 } else { U_WATCHED_MM };
     Some(Watched {
         adjuster,
         turns: turn.turns?.0,
         place: [there.x.0, there.y.0],
-        change_mm: turn.gap_after.0 - turn.gap_before.0,
+        change_mm: turn.gap_after?.0 - turn.gap_before?.0,
         u_mm: std::f64::consts::SQRT_2 * u,
     })
 }
