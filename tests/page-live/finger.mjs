@@ -127,6 +127,8 @@ export class Proof {
       await this.draw(run);
       run = [];
     }
+    // Fewer are seen than were drawn: that only the person knows.
+    if (joined) await this.key('Space');
   }
 
   // Ends it with what there is.

@@ -75,7 +75,7 @@ impl Ask {
             }
             Self::HandsOff => say!("hands off: touch nothing, stand clear, for a minute"),
             Self::Dashes { mark } => say!(
-                "at {}: ten quick dashes side by side, lifting a little between them",
+                "at {}: ten quick dashes side by side, lifting a little between them; then say that ten are drawn",
                 marks::name(*mark)
             ),
             Self::Leaf { station, thickness, .. } => say!(

@@ -76,7 +76,7 @@ fn zero(head: &Plugged, folder: &Folder, cut: bool) -> (String, Option<i32>) {
             panic!("the zeroing gets no further: {said}");
         }
         if hands(&bench, &line) {
-            writeln!(typing, "").unwrap();
+            writeln!(typing).unwrap();
         } else if line.starts_with("Write these constants") {
             writeln!(typing, "yes").unwrap();
         } else if line.contains("> Press the head's button") {

@@ -22,8 +22,8 @@ use crate::word::Said;
 use skimgauge_model::{Image, Verdict};
 use skimgauge_proof::judge::{Judged, What, judge};
 use skimgauge_proof::limits::{Limits, Tool};
-use skimgauge_proof::plan::{Ask, HANDS_OFF_MS, LEAF_MS, core, more};
-use skimgauge_proof::raw::{Asked, Came, FORM, Gap, HeadGap, Proof};
+use skimgauge_proof::plan::{Ask, DASHES, HANDS_OFF_MS, LEAF_MS, core, more};
+use skimgauge_proof::raw::{Asked, Came, Contact, FORM, Gap, HeadGap, Proof};
 use skimgauge_quantity::{Sentence, say};
 use std::collections::{BTreeMap, VecDeque};
 use std::time::Duration;
@@ -35,9 +35,9 @@ pub use view::View;
 const MESSAGE_LASTS: Duration = Duration::from_secs(8);
 /// So long to step back before hands off counts, ms.
 const STEP_BACK_MS: f64 = 3000.0;
-/// After so long without a contact a line or a set of dashes is over, ms.
+/// After so long without a contact a line is over, or ten dashes are, ms.
 const IDLE_MS: f64 = 2000.0;
-const DASHES_IDLE_MS: f64 = 4000.0;
+const DASHES_IDLE_MS: f64 = 1500.0;
 /// A mark that does not react so often is gone on from.
 const MOST_MISSES: usize = 4;
 
@@ -279,8 +279,12 @@ impl Proving {
             }
             Ask::HandsOff => at_ms - asked.from_ms >= HANDS_OFF_MS,
             Ask::Dashes { .. } => {
-                let any = asked.contacts.iter().any(|contact| self.proof.is_answer(asked, contact));
-                any && self.down.is_empty() && at_ms - self.touched_ms >= DASHES_IDLE_MS
+                // Fewer than were drawn ran together, or are not all drawn yet: that only the person
+                // knows.
+                let answers = |contact: &&Contact| self.proof.is_answer(asked, contact);
+                asked.contacts.iter().filter(answers).count() >= DASHES
+                    && self.down.is_empty()
+                    && at_ms - self.touched_ms >= DASHES_IDLE_MS
             }
             Ask::Leaf { .. } => self.lies_ms.is_some_and(|since| at_ms - since >= LEAF_MS),
         }

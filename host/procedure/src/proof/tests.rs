@@ -122,6 +122,14 @@ impl Browser {
         if answer.came == Came::NoReaction {
             self.say(Word::Missed);
         }
+        if matches!(ask, Ask::Dashes { .. }) && self.ask() == Some(ask.clone()) {
+            // However long nothing comes: that fewer are seen than were drawn the person says.
+            self.now_ms += 20_000.0;
+            self.on(Input::Tick);
+            if self.ask() == Some(ask.clone()) {
+                self.say(Word::Ready);
+            }
+        }
         for _ in 0..60 {
             if self.ask() != Some(ask.clone()) || self.made.is_some() {
                 break;
@@ -199,7 +207,7 @@ fn the_last_mark_can_be_taken_back() {
     let made = browser.to_the_end();
     assert_eq!(made.judged.verdict, Verdict::Within);
     assert_eq!(made.proof.asked.iter().filter(|asked| asked.came == Came::Undone).count(), 2);
-    assert_eq!(made.judged.map.unwrap().taps, 39);
+    assert_eq!(made.judged.marks.iter().map(|mark| mark.taps).sum::<usize>(), 39);
 }
 
 #[test]
@@ -278,6 +286,27 @@ fn without_a_page_there_is_nothing_to_judge() {
     let quit = Input::Said(Said::by(Speaker::Typed, Word::Quit));
     let out = proving.on(Duration::from_secs(1), quit);
     assert!(matches!(&out[..], [Output::Nothing(_)]), "{out:?}");
+}
+
+#[test]
+fn dashes_that_take_their_time_are_not_taken_for_joined_ones() {
+    let mut browser = Browser::open(begin(Gap::Within), Ailment::Offset);
+    while !matches!(browser.ask(), Some(Ask::Dashes { .. })) {
+        browser.does();
+    }
+    let asked = browser.ask();
+    let setting = Setting { image: IMAGE, inset: 0.05, window: Window::full(1920.0, 1200.0) };
+    let answer = browser.finger.answers(&asked.clone().unwrap(), &setting, browser.now_ms + 50.0);
+    let (first, rest) = answer.contacts.split_at(2);
+    browser.now_ms = answer.to_ms;
+    browser.tell(first);
+    browser.now_ms += 30_000.0;
+    browser.on(Input::Tick);
+    assert_eq!(browser.ask(), asked, "half a minute after the second of ten");
+    browser.tell(rest);
+    browser.now_ms += 2000.0;
+    browser.on(Input::Tick);
+    assert_ne!(browser.ask(), asked, "ten are there");
 }
 
 #[test]

@@ -97,7 +97,7 @@ impl<'de> Deserialize<'de> for Event {
             .copied()
             .ok_or_else(|| D::Error::custom("a kind is 0 to 2"))?;
         let numbers = [at_ms, x, y, width, pressure];
-        if numbers.iter().any(|number| !(number.abs() < 1e14)) {
+        if !numbers.iter().all(|number| number.abs() < 1e14) {
             return Err(D::Error::custom("a number is none"));
         }
         Ok(Self { at_ms, phase, id, x, y, width, pressure, kind })
