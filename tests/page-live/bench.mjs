@@ -1,11 +1,13 @@
 // How long it takes from the light to the digits: the emitter of the simulated room is switched off
-// and on, and the moment is looked for in which the board page has painted that there is no gap, and
-// in which the terminal's line says so. Both clocks are this computer's. Then an hour's worth of
-// states through the server, and its memory.
+// and on, and the moment is looked for in which the board page has painted that there is no gap; beside
+// it, the one in which the terminal's screen has written it. All clocks are this computer's. Then an
+// hour's worth of states through the server, and its memory.
 
+import { spawn } from 'node:child_process';
 import { readFileSync } from 'node:fs';
+import { join } from 'node:path';
 import { createInterface } from 'node:readline';
-import { fullScreen, Served, until } from './served.mjs';
+import { fullScreen, left, Served, until } from './served.mjs';
 import { take } from './states.mjs';
 import { Work } from './work.mjs';
 
@@ -25,7 +27,6 @@ async function light() {
   const { browser, page } = await fullScreen(work.links.board);
   await page.waitForSelector('#gap');
   const painted = [];
-  const printed = [];
   const switched = [];
   await page.exposeFunction('painted', (good, at) => painted.push({ good, at }));
   await page.evaluate(() => {
@@ -38,27 +39,57 @@ async function light() {
       requestAnimationFrame(() => setTimeout(() => window.painted(good, performance.timeOrigin + performance.now())));
     }).observe(document.getElementById('stage'), { childList: true });
   });
-  createInterface({ input: work.trim.child.stdout }).on('line', (line) => printed.push({ line, at: performance.timeOrigin + performance.now() }));
   createInterface({ input: work.room.child.stdout }).on('line', (line) => {
     if (line.startsWith('the emitter is')) switched.push({ on: line.endsWith('on'), at: performance.timeOrigin + performance.now() });
   });
   const page_ms = [];
-  const terminal_ms = [];
   for (let time = 0; time < TIMES; time += 1) {
     await until('a gap', () => work.state?.gap.is === 'good');
     await new Promise((done) => setTimeout(done, 700 + Math.random() * 300));
-    const [seen, lines] = [painted.length, printed.length];
+    const seen = painted.length;
     await work.moved('light off');
     const { at } = switched.at(-1);
     const gone = await until('painted', () => painted.slice(seen).find(({ good }) => !good));
     page_ms.push(gone.at - at);
-    const said = await until('printed', () => printed.slice(lines).find(({ line }) => /no light|no gap|--/.test(line)));
-    terminal_ms.push(said.at - at);
     await work.moved('light on');
   }
   told('light to digits painted on the board page', page_ms);
-  told('light to the line at the terminal', terminal_ms);
   await browser.close();
+  await work.stop();
+}
+
+// The screen of the same command, on a terminal of its own (util-linux's script makes one).
+async function screen() {
+  const work = await Work.start();
+  work.trim.child.kill('SIGTERM');
+  await new Promise((done) => work.trim.child.once('exit', done));
+  const command = `stty rows 30 cols 100; ${process.env.SKIMGAUGE} watch --no-record --job ${process.env.JOB} --head ${join(work.folder, 'head')}`;
+  const child = spawn('script', ['-qfec', command, '/dev/null'], { stdio: ['pipe', 'pipe', 'inherit'] });
+  left.add(() => child.kill('SIGKILL'));
+  const now = () => performance.timeOrigin + performance.now();
+  let wrote = '';
+  let at = 0;
+  child.stdout.on('data', (piece) => {
+    wrote += piece.toString().replace(/\x1b\[[0-9;?]*[a-zA-Z]/g, '|');
+    if (!at && /no light/.test(wrote)) at = now();
+  });
+  const switched = [];
+  createInterface({ input: work.room.child.stdout }).on('line', (line) => {
+    if (line.startsWith('the emitter is')) switched.push(now());
+  });
+  await new Promise((done) => setTimeout(done, 4000));
+  const ms = [];
+  for (let time = 0; time < TIMES; time += 1) {
+    await new Promise((done) => setTimeout(done, 1500 + Math.random() * 300));
+    [wrote, at] = ['', 0];
+    await work.moved('light off');
+    await until('written', () => at);
+    ms.push(at - switched.at(-1));
+    await work.moved('light on');
+  }
+  told('light to the terminal’s screen', ms);
+  child.stdin.write('q');
+  child.kill('SIGKILL');
   await work.stop();
 }
 
@@ -82,5 +113,6 @@ async function memory() {
 }
 
 await light();
+await screen();
 await memory();
 process.exit(0);

@@ -47,10 +47,10 @@ export class Work {
   async look() {
     const { origin } = new URL(this.links.looks);
     const key = this.links.looks.split('#k=')[1];
-    const answer = await fetch(`${origin}/state`, { headers: { Authorization: `Bearer ${key}` } });
     let text = '';
     this.states = 0;
     try {
+      const answer = await fetch(`${origin}/state`, { headers: { Authorization: `Bearer ${key}` } });
       for await (const piece of answer.body.pipeThrough(new TextDecoderStream())) {
         text += piece;
         const events = text.split('\n\n');

@@ -4,14 +4,15 @@
 use serde_json::{Value, json};
 use skimgauge_page::{Act, Heard, Page, Settings, State};
 use std::io::{BufRead, Write, stdin, stdout};
-use std::sync::mpsc::{TryRecvError, channel};
+use std::sync::mpsc::{TryRecvError, sync_channel};
 use std::time::Duration;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let page = Page::open(Settings::default())?;
     let links = page.links();
     say(&json!({"board": links.board, "phone": links.phone, "looks": links.looks}))?;
-    let (sends, lines) = channel();
+    // Whoever writes faster than this shows waits: what is measured of memory is the page's.
+    let (sends, lines) = sync_channel(4);
     std::thread::spawn(move || {
         for line in stdin().lock().lines().map_while(Result::ok) {
             if sends.send(line).is_err() {

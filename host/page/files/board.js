@@ -227,6 +227,14 @@ function imageOf(state) {
   return state.image ?? { width_mm: 1000 * innerWidth / innerHeight, height_mm: 1000 };
 }
 
+// The field changes with a take, not with a reading: it is drawn when it does.
+let field = { of: '', drawn: null };
+function fieldOf(state, image) {
+  const of = `${theme} ${image.width_mm} ${state.units} ${state.field.levels.map(({ gap_mm: gap }) => gap)} ${state.field.gaps_mm}`;
+  if (of !== field.of) field = { of, drawn: drawField(state.field, image) };
+  return field.drawn;
+}
+
 function draw() {
   const { state } = link;
   showDoubts(state);
@@ -243,7 +251,7 @@ function draw() {
   else if (over === 'tape') parts.push(drawTape(image));
   else if (over === 'code') parts.push(drawCode(image));
   else {
-    if (state.field && !quiet) parts.push(drawField(state.field, image));
+    if (state.field && !quiet) parts.push(fieldOf(state, image));
     if (state.place?.at) parts.push(drawDark(state.place));
     parts.push(...state.stations.map((station) => drawStation(station, image)));
     if (state.adjusters.length) parts.push(drawAdjusters(state));

@@ -154,8 +154,18 @@ impl Lessons {
         let places = [0, 1, 2].map(|at| [adjusters[at].at.x.0, adjusters[at].at.y.0]);
         let takes: Vec<&Take> = job.takes().map(|current| current.take).collect();
         let mut watched: [Vec<Estimate>; 3] = Default::default();
+        // Of each adjuster, how many there were before its last turn.
+        let mut before = [0; 3];
         for event in &job.events {
             let Body::TurnObserved(turn) = &event.body else { continue };
+            let named = |adjuster: &Adjuster| adjuster.name == turn.adjuster;
+            if let Some(at) = adjusters.iter().position(named) {
+                if turn.flags.contains(&TurnFlag::TakenBack) {
+                    watched[at].truncate(before[at]);
+                    continue;
+                }
+                before[at] = watched[at].len();
+            }
             if let Some(turn) = read_turn(turn, &adjusters, &takes)
                 && let Some(estimate) = advance(&places, &turn)
             {
@@ -226,18 +236,16 @@ fn read_turn(turn: &TurnObserved, adjusters: &[Adjuster; 3], takes: &[&Take]) ->
     let spoilt = |flag: &TurnFlag| {
         matches!(
             flag,
-            TurnFlag::Slips
-                | TurnFlag::EndOfTravel
-                | TurnFlag::Moved
-                | TurnFlag::TakenBack
-                | TurnFlag::Other(_)
+            TurnFlag::Slips | TurnFlag::EndOfTravel | TurnFlag::Moved | TurnFlag::Other(_)
         )
     };
     if turn.flags.iter().any(spoilt) {
         return None;
     }
     let adjuster = adjusters.iter().position(|adjuster| adjuster.name == turn.adjuster)?;
-    let there = takes.iter().find(|take| Some(&take.station) == turn.station.as_ref())?;
+    // A counted turn was watched nowhere.
+    let station = turn.station.as_deref()?;
+    let there = takes.iter().find(|take| take.station == station)?;
     let u = if there.u_gap.0 > 0.0 { there.u_gap.0 } else { U_WATCHED_MM };
     Some(Watched {
         adjuster,
