@@ -27,8 +27,9 @@ use thiserror::Error;
 /// Gaps at which the sheet stands inside the eye's window, mm.
 pub const MEASURABLE: Band<Mm> = Band { low: Mm(0.4), high: Mm(10.5) };
 
-/// Of those, gaps up to which a turn is watched, mm: at the very ends the light comes and goes.
-pub const WATCHABLE: Band<Mm> = Band { low: Mm(0.6), high: Mm(10.2) };
+/// Of those, gaps between which a turn is watched, mm: towards the ends the sheet, or the dark beside
+/// it that shows that it is one, leaves the eye's window.
+pub const WATCHABLE: Band<Mm> = Band { low: Mm(1.5), high: Mm(9.5) };
 
 /// A setting is promised from so many standard uncertainties of its margin on.
 const SURE: f64 = 3.5;

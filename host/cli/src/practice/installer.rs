@@ -205,8 +205,21 @@ impl Installer {
                 Ok(false)
             }
             _ => {
+                // A turn that is counted after all counts on.
+                let adjuster = |doing: &str| {
+                    doing
+                        .strip_prefix("turn ")
+                        .and_then(|turn| turn.split(' ').next().map(str::to_owned))
+                };
+                let before = self.doing.take().and_then(|(before, _)| adjuster(&before));
+                let counts_on = before.is_some()
+                    && before == adjuster(&to_do)
+                    && matches!(trim.advice, Advice::Turn { dial_to: None, .. })
+                    && trim.turn.as_ref().is_some_and(|turn| !turn.wrong_way);
                 self.doing = Some((to_do, now));
-                self.turned = 0.0;
+                if !counts_on {
+                    self.turned = 0.0;
+                }
                 Ok(true)
             }
         }

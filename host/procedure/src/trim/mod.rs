@@ -174,6 +174,8 @@ impl Trim {
         self.looks_at_takes();
         let live = self.takes.live(now);
         let knocked = live.faults.contains(&Fault::Knocked);
+        let dark = live.gap_mm.why() == Some(Fault::LightLeavesWindow);
+        self.guide.looks_at_dark(now, dark);
         self.guide.live(now, live.gap_mm.good().map(|(gap_mm, _)| gap_mm), knocked);
     }
 

@@ -196,6 +196,9 @@ pub(crate) struct Guide {
     asks: Option<Ask>,
     observations: Observations,
     taken: Vec<bool>,
+    /// Stations that see no light in this round, and since when the one at hand sees none.
+    dark: Vec<bool>,
+    dark_since: Option<Duration>,
     emitter_missing: bool,
     looks: u32,
     /// Stations whose take came back the same from a new seat.
@@ -250,6 +253,8 @@ impl Guide {
         };
         let mut guide = Self {
             taken: vec![false; of.stations.len()],
+            dark: vec![false; of.stations.len()],
+            dark_since: None,
             of,
             board: board.clone(),
             points,

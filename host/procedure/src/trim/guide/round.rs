@@ -1,9 +1,10 @@
 //! From instruction to instruction, and from round to round.
 
 use super::back::Step;
+use super::seating::SEES_NOTHING;
 use super::{Advice, Guide, MOST_ROUNDS, Stage, Told};
 use crate::trim::says;
-use crate::trim::turning::Turning;
+use crate::trim::turning::{End, Turning};
 use skimgauge_metrology::assess::{LIVE_CHANGE_U_MM, WATCHABLE, WORTH_MM, wanted_inside_mm};
 use skimgauge_metrology::plane::fit::fit;
 use skimgauge_metrology::plane::observation::Observations;
@@ -230,7 +231,13 @@ impl Guide {
     /// While an adjuster is being turned.
     pub(super) fn watch_turn(&mut self, now: Duration) {
         let Stage::Turn(turning) = &mut self.work.stage else { return };
-        let Some(gap_mm) = self.steady.last() else { return self.advise_turn() };
+        let Some(gap_mm) = self.steady.last() else {
+            let gone = now.saturating_sub(self.changed) > SEES_NOTHING;
+            if gone && turning.aim_mm().is_some() && !turning.back {
+                return self.light_is_gone();
+            }
+            return self.advise_turn();
+        };
         if !turning.held
             && let Some(rest_mm) = self.steady.at_rest(now)
             && turning.is_there(rest_mm)
@@ -260,6 +267,23 @@ impl Guide {
         self.advise_turn();
     }
 
+    /// The light left the head's window while a turn was watched: it is counted to its end, and the
+    /// next takes make good what the count missed.
+    fn light_is_gone(&mut self) {
+        let Stage::Turn(turning) = &mut self.work.stage else { return };
+        turning.end = End::Count { seen: None };
+        let (adjuster, turns) = (turning.adjuster, turning.turns);
+        self.work.seat = None;
+        let name = Name(self.name_of(adjuster));
+        let says = say!(
+            "The light has left the head's window: turn {name} {} {} in all, counted from where it stood, then say that it is made.",
+            Turns(turns.abs()).amount(),
+            says::sense(turns)
+        );
+        self.say(says, true);
+        self.advise_turn();
+    }
+
     pub(super) fn new_round(&mut self) {
         if self.work.round >= self.first_round + MOST_ROUNDS - 1 {
             let says =
@@ -277,6 +301,8 @@ impl Guide {
         self.observations = Observations::default();
         self.came_back.clear();
         self.taken.fill(false);
+        self.dark.fill(false);
+        self.dark_since = None;
         self.answer = None;
         self.warned = false;
         if self.work.round > self.rounds_told {

@@ -10,7 +10,7 @@ use std::time::Duration;
 const SURPRISING: f64 = 4.0;
 
 /// A head that is clipped on and sees no light for so long will see none.
-const SEES_NOTHING: Duration = Duration::from_secs(15);
+pub(super) const SEES_NOTHING: Duration = Duration::from_secs(15);
 
 impl Guide {
     /// No light where a turn was to be watched: it is counted.
@@ -47,6 +47,13 @@ impl Guide {
             Stage::Turn(turning) if knocked && turning.seen().is_some() => self.knocked(),
             Stage::Turn(_) => self.watch_turn(now),
             Stage::Take | Stage::Clip { .. } | Stage::Over => (),
+        }
+    }
+
+    /// Whether the head stands on the board and its light leaves the window.
+    pub(crate) fn looks_at_dark(&mut self, now: Duration, dark: bool) {
+        if matches!(self.work.stage, Stage::Take) {
+            self.sees_dark(now, dark);
         }
     }
 

@@ -12,6 +12,11 @@ use skimgauge_metrology::plane::consistency::{Explains, Odd};
 use skimgauge_metrology::plane::prior::Expected;
 use skimgauge_metrology::trim::plan::Task;
 use skimgauge_model::{Station, Verdict};
+use skimgauge_quantity::{Name, say};
+use std::time::Duration;
+
+/// A station at which the head sees no light for so long is passed over.
+const PASSED_OVER: Duration = Duration::from_secs(8);
 
 /// Half of what a board usually strays, mm: the rest of half the band is for what the plane is not
 /// known by.
@@ -117,7 +122,12 @@ impl Guide {
     pub(super) fn what_to_take(&self) -> Advice {
         let next = self.next_station();
         let Some(answer) = self.answer() else {
-            return next.map_or(Advice::Begin, |station| Advice::Take { station });
+            return match (next, self.untaken().next()) {
+                (Some(station), _) => Advice::Take { station },
+                // What is left sees no light: it is brought back by what is known.
+                (None, Some((station, _))) if self.takes_so_far() == 0 => Advice::Take { station },
+                (None, _) => Advice::Begin,
+            };
         };
         if let Some(odd) = answer.fit.contradiction() {
             return self.what_to_take_again(odd, next);
@@ -128,13 +138,40 @@ impl Guide {
             None => self.emitter_missing.then_some(Advice::TakeEmitter),
         };
         let as_found = self.work.as_found;
-        let enough = as_found && self.of.first.iter().all(|at| self.is_taken(*at));
+        let done = |at: &usize| self.is_taken(*at) || self.dark[*at];
+        let enough = as_found && self.of.first.iter().all(done);
         match missing {
             Some(missing) if !(enough && turns) => missing,
             _ if turns && self.is_worth_turning(answer) => Advice::Begin,
             Some(missing) => missing,
-            None => Advice::Over,
+            None => match self.untaken().next() {
+                Some((station, _)) => Advice::Take { station },
+                None => Advice::Over,
+            },
         }
+    }
+
+    /// The station at hand sees no light: after a while it is passed over in this round.
+    pub(super) fn sees_dark(&mut self, now: Duration, dark: bool) {
+        let Advice::Take { station } = self.advice else { return self.dark_since = None };
+        if !dark {
+            self.dark_since = None;
+            return;
+        }
+        let since = *self.dark_since.get_or_insert(now);
+        let passed = self.dark.get(station).copied().unwrap_or(true);
+        if passed || now.saturating_sub(since) < PASSED_OVER {
+            return;
+        }
+        self.dark_since = None;
+        self.dark[station] = true;
+        let name = self.station(station).map_or("", |station| station.name.as_str());
+        let says = say!(
+            "{} sees no light: it is passed over, and the light brought back by what the others read.",
+            Name(name)
+        );
+        self.say(says, true);
+        self.advice = self.what_to_take();
     }
 
     /// Whether turning is what helps: not where it is within, nor where only what lies between the
@@ -149,7 +186,8 @@ impl Guide {
     /// one that is nearest to the head.
     fn next_station(&self) -> Option<usize> {
         let as_found = self.work.as_found;
-        if as_found && let Some(first) = self.of.first.iter().find(|at| !self.is_taken(**at)) {
+        let open = |at: &&usize| !self.is_taken(**at) && !self.dark[**at];
+        if as_found && let Some(first) = self.of.first.iter().find(open) {
             return Some(*first);
         }
         if as_found && self.answer().is_none() && self.takes_so_far() >= 3 {
@@ -169,7 +207,8 @@ impl Guide {
             Some(here) => (s.at.x.0 - here.at.x.0).hypot(s.at.y.0 - here.at.y.0),
             None => 0.0,
         };
-        self.untaken().min_by(|(_, a), (_, b)| far(a).total_cmp(&far(b))).map(|(at, _)| at)
+        let seen = self.untaken().filter(|(at, _)| !self.dark[*at]);
+        seen.min_by(|(_, a), (_, b)| far(a).total_cmp(&far(b))).map(|(at, _)| at)
     }
 
     /// What to do while the takes contradict one another: one more station where that tells which
