@@ -58,7 +58,7 @@ impl Guide {
             self.say(says, true);
             return false;
         }
-        self.board = self.board.believed(self.of.expected.unwrap_or_else(Expected::default));
+        self.board = self.board.believed(self.of.expected.unwrap_or_default());
         let image = self.of.image;
         self.points = self.board.control_points(image.width.0, image.height.0);
         self.told.push(Told::Believed(Box::new(self.board.clone())));

@@ -18,7 +18,7 @@ use skimgauge_model::{Station, Verdict};
 const STRAYS_MM: f64 = 0.35;
 
 impl Of {
-    pub(super) fn of(
+    pub(super) fn this_job(
         job: &Job,
         board: &Board,
         points: &[ControlPoint],
