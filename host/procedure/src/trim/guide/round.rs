@@ -7,7 +7,6 @@ use crate::trim::turning::Turning;
 use skimgauge_metrology::assess::{LIVE_CHANGE_U_MM, WATCHABLE, WORTH_MM, wanted_inside_mm};
 use skimgauge_metrology::plane::fit::fit;
 use skimgauge_metrology::plane::observation::Observations;
-use skimgauge_metrology::plane::prior::Expected;
 use skimgauge_metrology::report::Feasibility;
 use skimgauge_metrology::trim::learn::{Hand, Tracker};
 use skimgauge_metrology::trim::plan::{Plan, Task, Watch};
