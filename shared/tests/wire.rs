@@ -1,4 +1,6 @@
 //! The wire, held byte by byte. A change here is a change of protocol: raise `PROTOCOL` with it.
+//!
+//! Over 400 lines: one set of golden bytes, a message a test.
 
 use heapless::{String, Vec};
 use skimgauge_shared::calibration::{Calibration, CalibrationState, Date, Lost};

@@ -211,20 +211,6 @@ pub fn root(square: i32) -> i32 {
     found
 }
 
-#[cfg(test)]
-mod tests {
-    use super::root;
-
-    #[test]
-    fn a_root_is_the_librarys() {
-        let some = (0..2_000).chain((1..46_340).flat_map(|n| [n * n - 1, n * n, n * n + 1]));
-        for square in some.chain([i32::MAX, i32::MAX - 1]) {
-            assert_eq!(root(square), square.isqrt(), "{square}");
-        }
-        assert_eq!((root(-1), root(i32::MIN)), (0, 0));
-    }
-}
-
 /// Looks at one scan. `exposure` is `None` where it is not known; `before` is the fingerprint of
 /// the scan before.
 #[inline(never)]
@@ -262,4 +248,18 @@ pub fn look(
         }
     };
     seen
+}
+
+#[cfg(test)]
+mod tests {
+    use super::root;
+
+    #[test]
+    fn a_root_is_the_librarys() {
+        let some = (0..2_000).chain((1..46_340).flat_map(|n| [n * n - 1, n * n, n * n + 1]));
+        for square in some.chain([i32::MAX, i32::MAX - 1]) {
+            assert_eq!(root(square), square.isqrt(), "{square}");
+        }
+        assert_eq!((root(-1), root(i32::MIN)), (0, 0));
+    }
 }

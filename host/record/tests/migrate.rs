@@ -226,7 +226,38 @@ fn the_first_fixture_of_this_format_says_what_this_program_says() {
     // Its signature is over other bytes: those of today's versions; and one kind came later.
     let same = |body: &Body| !matches!(body, Body::Signed(_) | Body::EmitterOff(_));
     let (kept, written) = (bodies(&Record::open_read_only(&path).unwrap()), bodies(&written));
-    assert!(kept.iter().filter(|b| same(b)).eq(written.iter().filter(|b| same(b))));
+    let of_then =
+        |bodies: &[Body]| bodies.iter().filter(|b| same(b)).map(as_of_then).collect::<Vec<_>>();
+    let (kept, written) = (of_then(&kept), of_then(&written));
+    assert_eq!(kept.len(), written.len());
+    for (kept, written) in kept.iter().zip(&written) {
+        assert_eq!(kept, written);
+    }
+}
+
+/// What an event says, without what versions since then added, hashes of other events among it: they
+/// are of other bytes.
+fn as_of_then(body: &Body) -> serde_json::Value {
+    fn bare(value: &mut serde_json::Value) {
+        match value {
+            serde_json::Value::Object(fields) => {
+                for since in ["by", "version"] {
+                    fields.remove(since);
+                }
+                fields.values_mut().for_each(bare);
+            }
+            serde_json::Value::Array(list) => list.iter_mut().for_each(bare),
+            serde_json::Value::String(text)
+                if text.len() == 64 && text.bytes().all(|byte| byte.is_ascii_hexdigit()) =>
+            {
+                *text = "an event".to_owned();
+            }
+            _ => {}
+        }
+    }
+    let mut value = serde_json::to_value(body).unwrap();
+    bare(&mut value);
+    value
 }
 
 /// The fixture of today's versions of every event is, to the last hash, what this program writes.

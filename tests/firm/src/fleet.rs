@@ -277,6 +277,29 @@ fn determinant([a, b, c]: [[f64; 3]; 3]) -> f64 {
         + a[2] * (b[0] * c[1] - b[1] * c[0])
 }
 
+/// The job opened, and the calibration in use.
+fn open(chain: &mut Chain, spec: &Spec, text: String, head: Head) {
+    chain.put(
+        0,
+        JobOpened {
+            id: id(spec.number),
+            name: spec.name.clone(),
+            job_file_sha256: Hash::of(text.as_bytes()),
+            job_file: text,
+        },
+    );
+    chain.put(
+        60,
+        CalibrationUsed {
+            head,
+            zero: Mm(spec.zero_mm),
+            u_zero: Mm(0.01),
+            dof: None,
+            constants: serde_json::json!({}),
+        },
+    );
+}
+
 /// The events of a job, in their order.
 ///
 /// # Panics
@@ -302,25 +325,7 @@ pub fn rows(spec: &Spec) -> Vec<StoredRow> {
         heights,
         head: head.clone(),
     };
-    work.chain.put(
-        0,
-        JobOpened {
-            id: id(spec.number),
-            name: spec.name.clone(),
-            job_file_sha256: Hash::of(text.as_bytes()),
-            job_file: text,
-        },
-    );
-    work.chain.put(
-        60,
-        CalibrationUsed {
-            head,
-            zero: Mm(spec.zero_mm),
-            u_zero: Mm(0.01),
-            dof: None,
-            constants: serde_json::json!({}),
-        },
-    );
+    open(&mut work.chain, spec, text, head);
     let stations = work.stations.len();
     let mut left = Vec::new();
     for round in 1..=spec.rounds {

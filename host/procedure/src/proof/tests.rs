@@ -139,7 +139,7 @@ impl Browser {
         }
     }
 
-    fn to_the_end(mut self) -> Made {
+    fn played_out(mut self) -> Made {
         for _ in 0..400 {
             if let Some(made) = self.made {
                 return made;
@@ -152,7 +152,7 @@ impl Browser {
 
 #[test]
 fn a_good_display_is_proved_and_judged_the_same_from_its_record() {
-    let made = Browser::open(begin(Gap::Within), Ailment::Well).to_the_end();
+    let made = Browser::open(begin(Gap::Within), Ailment::Well).played_out();
     let because = made.judged.because.text(Style::default());
     assert_eq!(made.judged.verdict, Verdict::Within, "{because}");
     let text = serde_json::to_string(&made.proof).unwrap();
@@ -164,7 +164,7 @@ fn a_good_display_is_proved_and_judged_the_same_from_its_record() {
 #[test]
 fn while_the_gap_is_not_within_a_proof_runs_and_is_not_within() {
     for gap in [Gap::NotWithin, Gap::OlderThanTurn, Gap::NotJudged] {
-        let made = Browser::open(begin(gap), Ailment::Well).to_the_end();
+        let made = Browser::open(begin(gap), Ailment::Well).played_out();
         assert_eq!(made.judged.verdict, Verdict::Unsure, "{gap:?}");
         assert_eq!(made.judged.cause.unwrap().is, CauseIs::GapFirst);
     }
@@ -177,7 +177,7 @@ fn what_ails_the_display_is_found_through_the_machine() {
         (Ailment::High, CauseIs::PlaneTooHigh),
         (Ailment::Bend, CauseIs::MarkBent),
     ] {
-        let made = Browser::open(begin(Gap::Within), ailment).to_the_end();
+        let made = Browser::open(begin(Gap::Within), ailment).played_out();
         assert_eq!(made.judged.cause.map(|cause| cause.is), Some(cause), "{ailment:?}");
     }
 }
@@ -189,7 +189,7 @@ fn a_tap_that_was_not_seen_is_counted_and_made_again() {
     browser.now_ms += 2000.0;
     browser.say(Word::Missed);
     assert_eq!(browser.ask(), first);
-    let made = browser.to_the_end();
+    let made = browser.played_out();
     assert_eq!((made.judged.seen.missed, made.judged.seen.asked), (1, 51));
     assert_eq!(made.judged.verdict, Verdict::Within, "one of 51 says fewer than 10 %");
 }
@@ -204,7 +204,7 @@ fn the_last_mark_can_be_taken_back() {
     assert_eq!(browser.ask(), first);
     browser.does();
     assert_eq!(browser.ask(), second);
-    let made = browser.to_the_end();
+    let made = browser.played_out();
     assert_eq!(made.judged.verdict, Verdict::Within);
     assert_eq!(made.proof.asked.iter().filter(|asked| asked.came == Came::Undone).count(), 2);
     assert_eq!(made.judged.marks.iter().map(|mark| mark.taps).sum::<usize>(), 39);
@@ -214,7 +214,7 @@ fn the_last_mark_can_be_taken_back() {
 fn a_mark_out_of_reach_is_left_out_for_good_and_said() {
     let mut browser = Browser::open(begin(Gap::Within), Ailment::Well);
     browser.say(Word::Skip);
-    let made = browser.to_the_end();
+    let made = browser.played_out();
     assert_eq!(made.proof.left_out, [0]);
     let told: Vec<String> = made.judged.told.iter().map(|t| t.text(Style::default())).collect();
     assert!(told.iter().any(|told| told.contains("top left was left out")), "{told:?}");
@@ -239,7 +239,7 @@ fn a_pause_counts_nothing_and_loses_nothing() {
     browser.tell(&[contact]);
     browser.now_ms += 60_000.0;
     browser.say(Word::Ready);
-    let made = browser.to_the_end();
+    let made = browser.played_out();
     assert_eq!(made.proof.paused.len(), 1);
     assert_eq!(made.judged.verdict, Verdict::Within);
 }
@@ -256,7 +256,7 @@ fn a_page_that_is_loaded_anew_goes_on_and_a_smaller_window_is_said() {
     assert!(view.doubt.unwrap().text(Style::default()).contains("not full screen"));
     browser.does();
     browser.window(1920.0, 1200.0);
-    let made = browser.to_the_end();
+    let made = browser.played_out();
     assert_eq!(made.judged.verdict, Verdict::Unsure, "a mark was tapped in a small window");
 }
 
@@ -276,7 +276,7 @@ fn a_hold_that_is_lifted_too_soon_is_asked_again() {
     browser.tell(&[contact]);
     assert_eq!(browser.ask(), hold);
     assert!(browser.says.last().unwrap().contains("too soon"), "{:?}", browser.says);
-    assert_eq!(browser.to_the_end().judged.verdict, Verdict::Within);
+    assert_eq!(browser.played_out().judged.verdict, Verdict::Within);
 }
 
 #[test]

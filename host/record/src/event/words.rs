@@ -134,7 +134,8 @@ mod tests {
                 "works the other way round",
                 "slips",
                 "end of travel",
-                "moved"
+                "moved",
+                "taken back"
             ]
         );
     }

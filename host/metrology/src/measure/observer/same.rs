@@ -41,7 +41,7 @@ mod tests {
             [Some(3), Some(3), None, Some(3), Some(4), Some(4)].into_iter().enumerate()
         {
             same.follow(value, k as f64 * 0.2);
-            assert_eq!(same.is_frozen(k as f64 * 0.2), false, "{k}");
+            assert!(!same.is_frozen(k as f64 * 0.2), "{k}");
         }
         same.follow(Some(4), 1.2);
         assert!(same.is_frozen(1.2));

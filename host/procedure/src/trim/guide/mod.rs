@@ -237,7 +237,7 @@ impl Guide {
         let adjusters: [Adjuster; 3] = job.adjusters.clone().try_into().ok()?;
         let learner = Learner::new(&adjusters).ok()?;
         let points = board.control_points(job.image.width.0, job.image.height.0);
-        let of = Of::of(job, board, &points, expected);
+        let of = Of::this_job(job, board, &points, expected);
         let work = Work {
             stage: Stage::Take,
             round: 1,

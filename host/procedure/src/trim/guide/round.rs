@@ -8,7 +8,6 @@ use crate::trim::turning::{End, Turning};
 use skimgauge_metrology::assess::{LIVE_CHANGE_U_MM, WATCHABLE, WORTH_MM, wanted_inside_mm};
 use skimgauge_metrology::plane::fit::fit;
 use skimgauge_metrology::plane::observation::Observations;
-use skimgauge_metrology::plane::prior::Expected;
 use skimgauge_metrology::report::Feasibility;
 use skimgauge_metrology::trim::learn::{Hand, Tracker};
 use skimgauge_metrology::trim::plan::{Plan, Task, Watch};
@@ -59,7 +58,7 @@ impl Guide {
             self.say(says, true);
             return false;
         }
-        self.board = self.board.believed(self.of.expected.unwrap_or_else(Expected::default));
+        self.board = self.board.believed(self.of.expected.unwrap_or_default());
         let image = self.of.image;
         self.points = self.board.control_points(image.width.0, image.height.0);
         self.told.push(Told::Believed(Box::new(self.board.clone())));

@@ -23,7 +23,7 @@ const PASSED_OVER: Duration = Duration::from_secs(8);
 const STRAYS_MM: f64 = 0.35;
 
 impl Of {
-    pub(super) fn of(
+    pub(super) fn this_job(
         job: &Job,
         board: &Board,
         points: &[ControlPoint],
