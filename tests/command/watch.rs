@@ -174,7 +174,7 @@ fn plain_lines_read_like_sentences_and_end_with_the_verdict() {
     for (typed, answer) in [
         (
             "tak",
-            "\"tak\" is not known here. Type take, redo, more, next, back, station N, emitter or quit.",
+            "\"tak\" is not known here. Type take, redo, more, next, back, station N, emitter, help or quit.",
         ),
         ("station 9", "There is no station \"9\". They are numbered 1 to 4."),
         (

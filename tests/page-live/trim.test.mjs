@@ -30,7 +30,8 @@ test('by touch, from the phone', async () => {
       }
     },
   });
-  assert.equal(end.whole.verdict.is, 'within', end.whole.headline);
+  // Of a board that nobody surveyed: within, or too close to call with what would settle it.
+  assert.ok(['within', 'unsure'].includes(end.whole.verdict.is), end.whole.headline);
   await page.screenshot({ path: `${pictures}/trim-phone-end.png` });
   const { origin } = new URL(work.links.phone);
   assert.ok(requests.every((url) => url.startsWith(`${origin}/`)));
@@ -76,7 +77,8 @@ test('by keyboard, from the board page, while ghost touches fall on it', async (
   });
   storms = false;
   await storm;
-  assert.equal(end.whole.verdict.is, 'within', end.whole.headline);
+  // Of a board that nobody surveyed: within, or too close to call with what would settle it.
+  assert.ok(['within', 'unsure'].includes(end.whole.verdict.is), end.whole.headline);
   await page.screenshot({ path: `${pictures}/trim-board-end.png` });
   console.log(`# ${fell} touches fell`);
   await saidBy(work, 'board page on this computer');

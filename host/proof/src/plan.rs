@@ -18,7 +18,7 @@ pub const LEAF_MS: f64 = 2000.0;
 
 /// One thing asked.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(tag = "do", rename_all = "kebab-case", deny_unknown_fields)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields)]
 pub enum Ask {
     /// Tap a mark.
     Mark {
