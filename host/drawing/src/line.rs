@@ -9,8 +9,10 @@ pub fn line(text: &str) -> String {
             '\u{61c}'
             | '\u{200b}'..='\u{200f}'
             | '\u{202a}'..='\u{202e}'
-            | '\u{2060}'..='\u{2069}'
-            | '\u{feff}' => {}
+            | '\u{2060}'..='\u{206f}'
+            | '\u{feff}'
+            | '\u{fff9}'..='\u{fffb}'
+            | '\u{e0000}'..='\u{e007f}' => {}
             // Not characters at all, or not in every XML.
             '\u{fdd0}'..='\u{fdef}' | '\u{2028}' | '\u{2029}' => out.push(' '),
             c if c.is_control() || u32::from(c) & 0xfffe == 0xfffe => out.push(' '),
@@ -29,6 +31,7 @@ mod tests {
     fn a_text_is_one_line_that_steers_nothing() {
         assert_eq!(line("a\u{202e}b\u{1b}[31m\n  c"), "ab [31m c");
         assert_eq!(line("\u{fdd0}x\u{2028}"), "x");
+        assert_eq!(line("a\u{e0000}b\u{206a}c\u{fff9}"), "abc");
     }
 
     proptest! {
