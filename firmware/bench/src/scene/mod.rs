@@ -2,9 +2,9 @@
 //!
 //! | module | subject |
 //! | --- | --- |
-//! | [`stance`] | where feet, laser's spot and eye come to be on the face |
-//! | [`lit`] | what falls on the eye's line of pixels |
-//! | [`felt`] | volts and accelerations |
+//! | `stance` | where feet, laser's spot and eye come to be on the face |
+//! | `lit` | what falls on the eye's line of pixels |
+//! | `felt` | volts and accelerations |
 //!
 //! Axes of the inclinometer in the head: X to the right, Y into the board, Z up; so that on an
 //! upright head `ANG_X` is the level (positive: right side high) and `ANG_Y` the lean (positive:

@@ -4,7 +4,7 @@ use std::io;
 
 use super::figures::{Figures, Shown};
 
-/// The columns of [`csv`]: what kind of figure, of what (emitter, head, crew), which (adjuster, day,
+/// The columns of [`csv()`]: what kind of figure, of what (emitter, head, crew), which (adjuster, day,
 /// word), the figure's name, how many it rests on, the figure, its unit.
 pub const COLUMNS: [&str; 7] = ["kind", "of", "which", "figure", "count", "value", "unit"];
 
