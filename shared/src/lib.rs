@@ -26,6 +26,7 @@
 
 pub mod calibration;
 pub mod check;
+mod coded;
 pub mod exchange;
 pub mod frame;
 pub mod identity;

@@ -1,70 +1,40 @@
 //! What the eye says of the sheet besides its middle: whether the emitter's light is there, what is
 //! wrong with it, whether the middle can be relied upon.
 
+use crate::coded::coded;
 use crate::units::{Micrometres, Microseconds};
 use serde::{Deserialize, Serialize};
 
-macro_rules! faults {
-    ($($(#[$doc:meta])* $name:ident = $code:literal),* $(,)?) => {
-        /// Why a scan has no middle, or none to rely on. The numbers never change their meaning.
-        #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-        #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-        #[serde(into = "u8", try_from = "u8")]
-        #[repr(u8)]
-        pub enum Fault { $($(#[$doc])* $name = $code),* }
-
-        impl Fault {
-            /// Every fault.
-            pub const ALL: &'static [Self] = &[$(Self::$name),*];
-
-            /// The fault with this number on the wire.
-            pub const fn from_code(code: u8) -> Option<Self> {
-                match code { $($code => Some(Self::$name),)* _ => None }
-            }
-        }
-    };
-}
-
-faults! {
-    /// How long the pixels gathered light is not known.
-    ExposureUnknown = 1,
-    /// The same scan twice, which live pixels never give.
-    Frozen = 2,
-    /// Pixels are at their stop where the light is.
-    TooMuchLight = 3,
-    /// The room's light alone fills the pixels, or is so strong that their inequality hides the
-    /// sheet's middle.
-    TooMuchRoomLight = 4,
-    /// A pixel that stands out from its neighbours as no light does: dead, stuck or covered.
-    BadPixels = 5,
-    /// Nothing that could be a sheet.
-    NoLight = 6,
-    /// A sheet, too weak for a middle.
-    TooLittleLight = 7,
-    /// The sheet, or what shows that nothing else is beside it, leaves the window.
-    Cut = 8,
-    /// Thicker than this emitter's sheet.
-    Wider = 9,
-    /// Thinner than this emitter's sheet.
-    Narrower = 10,
-    /// A second sheet, mirrored by the board, too near or too strong to read past; or the sheet is
-    /// lopsided, as two on top of each other are.
-    TwoSheets = 11,
-    /// A shadow's edge under the sheet, or another light that a slope does not describe.
-    UnevenRoomLight = 12,
-}
-
-impl From<Fault> for u8 {
-    fn from(fault: Fault) -> Self {
-        fault as u8
-    }
-}
-
-impl TryFrom<u8> for Fault {
-    type Error = &'static str;
-
-    fn try_from(code: u8) -> Result<Self, Self::Error> {
-        Self::from_code(code).ok_or("a fault without a name")
+coded! {
+    "a fault without a name";
+    /// Why a scan has no middle, or none to rely on. The numbers never change their meaning.
+    pub enum Fault {
+        /// How long the pixels gathered light is not known.
+        ExposureUnknown = 1,
+        /// The same scan twice, which live pixels never give.
+        Frozen = 2,
+        /// Pixels are at their stop where the light is.
+        TooMuchLight = 3,
+        /// The room's light alone fills the pixels, or is so strong that their inequality hides the
+        /// sheet's middle.
+        TooMuchRoomLight = 4,
+        /// A pixel that stands out from its neighbours as no light does: dead, stuck or covered.
+        BadPixels = 5,
+        /// Nothing that could be a sheet.
+        NoLight = 6,
+        /// A sheet, too weak for a middle.
+        TooLittleLight = 7,
+        /// The sheet, or what shows that nothing else is beside it, leaves the window.
+        Cut = 8,
+        /// Thicker than this emitter's sheet.
+        Wider = 9,
+        /// Thinner than this emitter's sheet.
+        Narrower = 10,
+        /// A second sheet, mirrored by the board, too near or too strong to read past; or the sheet is
+        /// lopsided, as two on top of each other are.
+        TwoSheets = 11,
+        /// A shadow's edge under the sheet, or another light that a slope does not describe.
+        UnevenRoomLight = 12,
     }
 }
 

@@ -1,6 +1,7 @@
 //! A reading: per channel a value or a named absence, never a sentinel, never an old number passed
 //! on.
 
+use crate::coded::coded;
 use crate::light::LightState;
 use crate::units::{Microdegrees, Micrometres};
 use serde::{Deserialize, Serialize};
@@ -41,62 +42,31 @@ impl<T> Sample<T> {
     }
 }
 
-macro_rules! absences {
-    ($($(#[$doc:meta])* $name:ident = $code:literal),* $(,)?) => {
-        /// Why a channel has no value. The numbers are the wire's and never change their meaning.
-        #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-        #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-        #[serde(into = "u8", try_from = "u8")]
-        #[repr(u8)]
-        pub enum Absence { $($(#[$doc])* $name = $code),* }
-
-        impl Absence {
-            /// Every absence there is.
-            pub const ALL: &'static [Self] = &[$(Self::$name),*];
-
-            /// The absence with this number on the wire.
-            pub fn from_code(code: u8) -> Option<Self> {
-                match code { $($code => Some(Self::$name),)* _ => None }
-            }
-        }
-    };
-}
-
 // 9, 11 and 12 were the two cells' (at their stop; no light; too little): never again.
-absences! {
-    /// The part is still starting.
-    Starting = 1,
-    /// This head does not have the part.
-    NotFitted = 2,
-    /// The part does not answer.
-    NoAnswer = 3,
-    /// A line of the bus is held low.
-    BusStuck = 4,
-    /// The part answers, but its frame check fails.
-    FrameError = 5,
-    /// The part's own diagnosis reports an error.
-    SelfTestFailed = 6,
-    /// Beyond what the part can measure.
-    OutOfRange = 7,
-    /// The laser's spot is lost: nothing there, too dark, or too glossy.
-    NoSpot = 8,
-    /// The same code again and again, which a live sensor never gives.
-    Frozen = 10,
-    /// What the eye sees gives no middle: the reading's state says why.
-    NoMiddle = 13,
-}
-
-impl From<Absence> for u8 {
-    fn from(absence: Absence) -> Self {
-        absence as u8
-    }
-}
-
-impl TryFrom<u8> for Absence {
-    type Error = &'static str;
-
-    fn try_from(code: u8) -> Result<Self, Self::Error> {
-        Self::from_code(code).ok_or("an absence without a name")
+coded! {
+    "an absence without a name";
+    /// Why a channel has no value. The numbers are the wire's and never change their meaning.
+    pub enum Absence {
+        /// The part is still starting.
+        Starting = 1,
+        /// This head does not have the part.
+        NotFitted = 2,
+        /// The part does not answer.
+        NoAnswer = 3,
+        /// A line of the bus is held low.
+        BusStuck = 4,
+        /// The part answers, but its frame check fails.
+        FrameError = 5,
+        /// The part's own diagnosis reports an error.
+        SelfTestFailed = 6,
+        /// Beyond what the part can measure.
+        OutOfRange = 7,
+        /// The laser's spot is lost: nothing there, too dark, or too glossy.
+        NoSpot = 8,
+        /// The same code again and again, which a live sensor never gives.
+        Frozen = 10,
+        /// What the eye sees gives no middle: the reading's state says why.
+        NoMiddle = 13,
     }
 }
 

@@ -2,7 +2,7 @@
 //! adjuster, the wrong way, the wrong station, a key too early, a knock, a pause of an hour. Every
 //! job ends, and nothing false is kept: a verdict of within is true everywhere on a fine grid.
 //!
-//! `cargo test -p skimgauge-tests --test hands`: a few; `SKIMGAUGE_JOBS=200` plays as many.
+//! `cargo test -p skimgauge-tests --test hands -- --ignored`: a few; `SKIMGAUGE_JOBS=200` plays as many.
 #![cfg(unix)]
 
 use skimgauge_jobfile::Job;

@@ -121,14 +121,10 @@ fn every_page(view: &View, style: Style, units: Units) -> Shown {
         does: offer.does.text(style),
     });
     Shown {
-        number: view.number,
-        title: view.title.clone(),
-        units: units.sign(),
         image: Some(view.image),
         state,
         state_says,
         instruction: view.instruction.clone().capital().ended().text(style),
-        question: None,
         message: view
             .message
             .as_ref()
@@ -145,13 +141,6 @@ fn every_page(view: &View, style: Style, units: Units) -> Shown {
             why: None,
             verdict: None,
         },
-        tilts: Vec::new(),
-        aim: None,
-        place: None,
-        stations: Vec::new(),
-        adjusters: Vec::new(),
-        spots: Vec::new(),
-        field: None,
         whole: judged.map(|judged| Whole {
             verdict: judged.verdict.into(),
             headline: say!("touch: {}", judged.verdict.shown()).text(style),
@@ -162,8 +151,6 @@ fn every_page(view: &View, style: Style, units: Units) -> Shown {
         cautions: vec![
             "Do not look into the emitter or the projector's lens. Ladder: three points of contact.".to_owned(),
         ],
-        tone: None,
-        lengths: Vec::new(),
-        marks: Vec::new(),
+        ..Shown::without_head(view.number, view.title.clone(), units.sign())
     }
 }

@@ -11,7 +11,7 @@
 //! - [`stamp`]: who, when, with which software; [`event`]: what can be said; [`section`]: what other
 //!   work says; [`chain`]: which bytes are hashed;
 //! - [`schema`]: the tables and their migrations; [`store`]: open, append; [`history`]: list and
-//!   show; [`takes`]: which takes stand; [`photo`]: attached bytes;
+//!   show; [`takes`]: which takes and turns stand; [`photo`]: attached bytes;
 //! - [`seal`]: a digest of the whole file; [`sign`]: signatures under a closed job; [`verify`]: all
 //!   of it checked;
 //! - [`carry`]: jobs between stores, of which a file is one, and branches joined;
@@ -47,6 +47,7 @@ pub mod store;
 pub mod table;
 pub mod takes;
 pub mod text;
+mod turns;
 pub mod verify;
 mod walk;
 

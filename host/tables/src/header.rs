@@ -15,6 +15,23 @@ pub(crate) struct Column {
     pub(crate) required: bool,
 }
 
+impl Column {
+    /// A column of texts.
+    pub(crate) const fn text(name: &'static str, required: bool) -> Self {
+        Self { name, quantity: name, largest: None, required }
+    }
+
+    /// A column of numbers.
+    pub(crate) const fn number(
+        name: &'static str,
+        quantity: &'static str,
+        largest: f64,
+        required: bool,
+    ) -> Self {
+        Self { name, quantity, largest: Some(largest), required }
+    }
+}
+
 /// A kind of table.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Kind {

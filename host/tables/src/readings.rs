@@ -16,22 +16,13 @@ pub const READINGS: &str = "station,x_mm,y_mm,gap_mm,u_mm";
 /// No board is larger, mm.
 pub(crate) const LARGEST_POSITION_MM: f64 = 20_000.0;
 /// No gap is larger, mm.
-const LARGEST_GAP_MM: f64 = 500.0;
+pub(crate) const LARGEST_GAP_MM: f64 = 500.0;
 /// No take is less certain, mm.
-const LARGEST_U_MM: f64 = 50.0;
+pub(crate) const LARGEST_U_MM: f64 = 50.0;
 /// Stations nearer than this are one place: a head is not clipped more exactly.
 const SAME_PLACE: Mm = Mm(5.0);
 /// A named reading farther than this from the job's station of that name is pointed out.
 const SAME_STATION: Mm = Mm(10.0);
-
-const fn number(
-    name: &'static str,
-    quantity: &'static str,
-    largest_mm: f64,
-    required: bool,
-) -> Column {
-    Column { name, quantity, largest: Some(largest_mm), required }
-}
 
 const STATION: usize = 0;
 const X: usize = 1;
@@ -44,11 +35,11 @@ static KIND: Kind = Kind {
     may_be_left_out: " (station and u_mm may be left out)",
     what: "readings",
     columns: &[
-        Column { name: "station", quantity: "station", largest: None, required: false },
-        number("x_mm", "x", LARGEST_POSITION_MM, true),
-        number("y_mm", "y", LARGEST_POSITION_MM, true),
-        number("gap_mm", "gap", LARGEST_GAP_MM, true),
-        number("u_mm", "u", LARGEST_U_MM, false),
+        Column::text("station", false),
+        Column::number("x_mm", "x", LARGEST_POSITION_MM, true),
+        Column::number("y_mm", "y", LARGEST_POSITION_MM, true),
+        Column::number("gap_mm", "gap", LARGEST_GAP_MM, true),
+        Column::number("u_mm", "u", LARGEST_U_MM, false),
     ],
 };
 

@@ -12,7 +12,7 @@ use crate::against::{Against, READING_SLACK};
 use crate::error::{Problem, TableError, shortened};
 use crate::grid::{Grid, Row};
 use crate::header::{Column, Kind};
-use crate::readings::{LARGEST_POSITION_MM, Reading};
+use crate::readings::{LARGEST_GAP_MM, LARGEST_POSITION_MM, LARGEST_U_MM, Reading};
 
 /// The header of a table of earlier rounds.
 pub const ROUNDS: &str = "round,station,x_mm,y_mm,gap_mm,u_mm,adjuster,turns,before_mm,after_mm";
@@ -21,16 +21,6 @@ pub const ROUNDS: &str = "round,station,x_mm,y_mm,gap_mm,u_mm,adjuster,turns,bef
 const MOST_ROUNDS: f64 = 1000.0;
 /// No adjuster is turned further at once.
 const MOST_TURNS: f64 = 200.0;
-/// No gap is larger, mm.
-const LARGEST_GAP_MM: f64 = 500.0;
-
-const fn text(name: &'static str) -> Column {
-    Column { name, quantity: name, largest: None, required: false }
-}
-
-const fn number(name: &'static str, quantity: &'static str, largest: f64, must: bool) -> Column {
-    Column { name, quantity, largest: Some(largest), required: must }
-}
 
 const ROUND: usize = 0;
 const STATION: usize = 1;
@@ -48,16 +38,16 @@ static KIND: Kind = Kind {
     may_be_left_out: " (u_mm, before_mm and after_mm may be left out; station or x_mm and y_mm)",
     what: "rounds",
     columns: &[
-        number("round", "round", MOST_ROUNDS, true),
-        text("station"),
-        number("x_mm", "x", LARGEST_POSITION_MM, false),
-        number("y_mm", "y", LARGEST_POSITION_MM, false),
-        number("gap_mm", "gap", LARGEST_GAP_MM, true),
-        number("u_mm", "u", 50.0, false),
-        Column { name: "adjuster", quantity: "adjuster", largest: None, required: true },
-        number("turns", "turns", MOST_TURNS, true),
-        number("before_mm", "before", LARGEST_GAP_MM, false),
-        number("after_mm", "after", LARGEST_GAP_MM, false),
+        Column::number("round", "round", MOST_ROUNDS, true),
+        Column::text("station", false),
+        Column::number("x_mm", "x", LARGEST_POSITION_MM, false),
+        Column::number("y_mm", "y", LARGEST_POSITION_MM, false),
+        Column::number("gap_mm", "gap", LARGEST_GAP_MM, true),
+        Column::number("u_mm", "u", LARGEST_U_MM, false),
+        Column::text("adjuster", true),
+        Column::number("turns", "turns", MOST_TURNS, true),
+        Column::number("before_mm", "before", LARGEST_GAP_MM, false),
+        Column::number("after_mm", "after", LARGEST_GAP_MM, false),
     ],
 };
 

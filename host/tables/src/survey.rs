@@ -17,18 +17,14 @@ pub const SURVEY: &str = "x_mm,y_mm,z_mm";
 /// No board's shape is more, mm.
 const LARGEST_HEIGHT_MM: f64 = 200.0;
 
-const fn number(name: &'static str, quantity: &'static str, largest_mm: f64) -> Column {
-    Column { name, quantity, largest: Some(largest_mm), required: true }
-}
-
 static KIND: Kind = Kind {
     header: SURVEY,
     may_be_left_out: "",
     what: "points",
     columns: &[
-        number("x_mm", "x", LARGEST_POSITION_MM),
-        number("y_mm", "y", LARGEST_POSITION_MM),
-        number("z_mm", "z", LARGEST_HEIGHT_MM),
+        Column::number("x_mm", "x", LARGEST_POSITION_MM, true),
+        Column::number("y_mm", "y", LARGEST_POSITION_MM, true),
+        Column::number("z_mm", "z", LARGEST_HEIGHT_MM, true),
     ],
 };
 

@@ -48,7 +48,7 @@ enum Command {
     Ports(ports::Args),
     /// Watch gap and tilt live, take the stations, judge.
     Watch(watch::Args),
-    /// Say which screw to turn, which way and how far.
+    /// Say which adjuster to turn, which way and how far.
     Trim(trim::Args),
     /// Show the work in a browser: on the board itself, and on a phone.
     Page(page::Args),

@@ -154,18 +154,7 @@ impl Lessons {
         let places = [0, 1, 2].map(|at| [adjusters[at].at.x.0, adjusters[at].at.y.0]);
         let takes: Vec<&Take> = job.takes().map(|current| current.take).collect();
         let mut watched: [Vec<Estimate>; 3] = Default::default();
-        // Of each adjuster, how many there were before its last turn.
-        let mut before = [0; 3];
-        for event in &job.events {
-            let Body::TurnObserved(turn) = &event.body else { continue };
-            let named = |adjuster: &Adjuster| adjuster.name == turn.adjuster;
-            if let Some(at) = adjusters.iter().position(named) {
-                if turn.flags.contains(&TurnFlag::TakenBack) {
-                    watched[at].truncate(before[at]);
-                    continue;
-                }
-                before[at] = watched[at].len();
-            }
+        for turn in job.standing_turns() {
             if let Some(turn) = read_turn(turn, &adjusters, &takes)
                 && let Some(estimate) = advance(&places, &turn)
             {

@@ -3,7 +3,7 @@
 use skimgauge_model::Verdict;
 use skimgauge_quantity::{Mm, Sentence, say};
 use skimgauge_record::Event;
-use skimgauge_record::event::{Body, Judged, Phase, TurnFlag};
+use skimgauge_record::event::{Body, Judged, Phase};
 
 use super::board::JudgedAt;
 use super::{Reading, board, closing, instrument, job_file, section};
@@ -150,18 +150,10 @@ pub(super) fn in_short(reading: &Reading<'_>) -> Option<Section> {
 
 fn done(reading: &Reading<'_>) -> Option<String> {
     let mut turned: Vec<String> = Vec::new();
-    let mut made: Vec<String> = Vec::new();
+    let made = reading.history.standing_turns();
     let mut rounds: Vec<u32> = Vec::new();
     for event in &reading.history.events {
         match &event.body {
-            Body::TurnObserved(turn) => {
-                let name = plain::line(&turn.adjuster);
-                if !turn.flags.contains(&TurnFlag::TakenBack) {
-                    made.push(name);
-                } else if let Some(at) = made.iter().rposition(|made| *made == name) {
-                    made.remove(at);
-                }
-            }
             Body::TurnAdvised(advice) if !rounds.contains(&advice.round) => {
                 rounds.push(advice.round);
             }
@@ -172,7 +164,7 @@ fn done(reading: &Reading<'_>) -> Option<String> {
     if turns == 0 {
         return None;
     }
-    for name in made {
+    for name in made.iter().map(|turn| plain::line(&turn.adjuster)) {
         if !turned.contains(&name) {
             turned.push(name);
         }
