@@ -22,4 +22,4 @@ pub use limits::{BoardTilt, Limits};
 pub use observer::{EyeView, Live, Observer};
 pub use settle::State;
 pub use shown::Shown;
-pub use take::{NotTaken, Part, Source, Take, ZERO_GAP_MM};
+pub use take::{NotTaken, Part, Source, Take};

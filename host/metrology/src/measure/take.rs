@@ -10,10 +10,6 @@ use serde::{Deserialize, Serialize};
 use skimgauge_shared::calibration::Calibration;
 use thiserror::Error;
 
-/// The gap at which a zero is least uncertain, mm: `zero` states its uncertainty there, and the
-/// slope's grows with the distance from it.
-pub const ZERO_GAP_MM: f64 = 3.0;
-
 /// Standard uncertainty of the temperature coefficient of a zeroed head, mm per kelvin: half of
 /// what the sensor's maker allows for is left when the coefficient was measured.
 const TEMPERATURE_KNOWN_U_MM_PER_K: f64 = 0.0025;

@@ -5,7 +5,7 @@ use crate::word::Stop;
 use skimgauge_jobfile::Job;
 use skimgauge_metrology::coverage;
 use skimgauge_metrology::measure::seats::{self, Seats};
-use skimgauge_metrology::measure::{Came, Source, Take, ZERO_GAP_MM};
+use skimgauge_metrology::measure::{Came, Source, Take};
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
 use skimgauge_metrology::verdict::decide;
 use skimgauge_model::Station;
@@ -225,25 +225,15 @@ impl Stations {
                 ..GapObservation::at(station, kept.take.gap_mm, kept.take.own_u_mm())
             })
             .collect();
-        // One head, one calibration: what its takes share moves them together, each with its sign.
+        // One head, one calibration: what its takes share moves them together. The feet stand on the
+        // board, so that the stand-off hardly changes: what its scale is wrong by is an offset, too.
         let largest = |source: Source| {
-            let effects = kept.iter().map(|(_, k)| k.take.effect_mm(source));
-            effects.max_by(|a, b| a.abs().total_cmp(&b.abs())).unwrap_or(0.0)
+            kept.iter().map(|(_, k)| k.take.effect_mm(source).abs()).fold(0.0, f64::max)
         };
-        let even = [Source::Zero, Source::Material, Source::Temperature]
-            .map(|source| SharedError::even(source.name(), largest(source).abs(), f64::INFINITY));
-        // A scale is the surer known the further the gap is from where it was found.
-        let far = |kept: &&(&Station, &Kept)| (kept.1.take.gap_mm - ZERO_GAP_MM).abs();
-        let per_mm = kept
-            .iter()
-            .max_by(|a, b| far(a).total_cmp(&far(b)))
-            .map_or(0.0, |(_, k)| k.take.effect_mm(Source::Slope) / (k.take.gap_mm - ZERO_GAP_MM));
-        let per_mm = if per_mm.is_finite() { per_mm } else { 0.0 };
-        let scale = SharedError::scale(Source::Slope.name(), per_mm, ZERO_GAP_MM);
-        let shared = even
+        let shared = [Source::Zero, Source::Slope, Source::Material, Source::Temperature]
+            .map(|source| SharedError::even(source.name(), largest(source), f64::INFINITY))
             .into_iter()
             .filter(|shared| shared.u_mm > 0.0)
-            .chain((per_mm != 0.0).then_some(scale))
             .collect();
         Observations { gaps, lean: None, shared }
     }

@@ -148,7 +148,7 @@ pub fn whole_verdict(answer: &Assessment, band: Band<Mm>, image: Image) -> Sente
             say!("{word}. What limits it: the {}: {}", at(place), Mm(place.gap_mm).gap())
         }
         (_, Some(place)) => say!(
-            "{word}: between the places read a board may stray too far, most of all near the {}.",
+            "{word}: between the places read a board may stray too far, most of all: {}.",
             at(place)
         ),
         (_, None) => say!("{word}."),

@@ -74,7 +74,7 @@ impl Whole {
     fn between_says(&self, image: Image) -> Sentence {
         let where_to = self.between.as_ref().and_then(Between::worst_place).map(|place| {
             let at = image.whereabouts(adopt::point(place.x_mm, place.y_mm));
-            say!(" (most of all near the {at})")
+            say!(" (most of all: {at})")
         });
         let between = say!(
             "between the places read a board may stray too far{}",
