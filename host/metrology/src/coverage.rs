@@ -5,6 +5,7 @@
 //! says that a standard uncertainty is taken as exactly known.
 
 use statrs::distribution::{ChiSquared, ContinuousCDF, Normal, StudentsT};
+use std::sync::OnceLock;
 
 /// The level of confidence of every interval that the project states.
 pub const LEVEL: f64 = 0.95;
@@ -146,11 +147,22 @@ impl FactorTable {
             self.at.resize(index + 1, f64::NAN);
         }
         if self.at[index].is_nan() {
-            self.at[index] = t_factor(self.level, index as f64).unwrap_or(f64::INFINITY);
+            self.at[index] = self.worked_out(index);
         }
         self.at[index]
     }
+
+    fn worked_out(&self, dof: usize) -> f64 {
+        let work_out = || t_factor(self.level, dof as f64).unwrap_or(f64::INFINITY);
+        match USUAL.get(dof) {
+            Some(known) if self.level.to_bits() == LEVEL.to_bits() => *known.get_or_init(work_out),
+            _ => work_out(),
+        }
+    }
 }
+
+/// The factors at [`LEVEL`] that are asked for at every verdict, each worked out once and for all.
+static USUAL: [OnceLock<f64>; 256] = [const { OnceLock::new() }; 256];
 
 /// Share of the chi-square distribution with `dof` degrees of freedom that lies above `chi_square`:
 /// how often chance alone fits at least this badly. One where there is no degree of freedom left;
@@ -163,6 +175,23 @@ pub fn chi_square_tail(chi_square: f64, dof: usize) -> f64 {
         return 0.0;
     }
     ChiSquared::new(dof as f64).map_or(0.0, |d| d.sf(chi_square.max(0.0)))
+}
+
+/// Share of a normal distribution (`mean`, `u`) that lies outside `low..high`, right in its own size
+/// however small. `u` must be positive; a value that is not a number gives one.
+pub fn nonconformance_probability(mean: f64, u: f64, low: f64, high: f64) -> f64 {
+    /// No double is as small as what lies beyond.
+    const NOTHING: f64 = 38.0;
+    let (below, above) = ((mean - low) / u, (high - mean) / u);
+    if below > NOTHING && above > NOTHING {
+        return 0.0;
+    }
+    match (u > 0.0, Normal::new(0.0, 1.0)) {
+        (true, Ok(normal)) if below.is_finite() && above.is_finite() => {
+            (normal.sf(below) + normal.sf(above)).min(1.0)
+        }
+        _ => 1.0,
+    }
 }
 
 /// Share of a normal distribution (`mean`, `u`) that lies inside `low..high`: the conformance

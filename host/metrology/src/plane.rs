@@ -6,6 +6,7 @@
 
 pub mod between;
 pub mod board;
+pub(crate) mod chances;
 pub mod choice;
 pub mod consistency;
 pub mod fit;

@@ -8,13 +8,13 @@
 //! chance that the gap leaves the band somewhere: the sum over the board of what each area adds, an
 //! area being as large as the local form reaches, and of what each place adds where a lift may be
 //! (the global conformance probability of JCGM 106:2012, 7, bounded from above by Boole's
-//! inequality).
+//! inequality). What all readings share moves all places one way, and is counted so (`chances`).
 
 use super::board::{Board, ControlPoint, Shape};
+use super::chances::{Chances, Common, Doubt};
 use super::fit::{PlaneFit, dot};
 use super::prior::{Expected, Lifts, Local, Told};
 use super::refusal::SAME_PLACE_MM;
-use crate::coverage::conformance_probability;
 use nalgebra::{DMatrix, DVector};
 use skimgauge_model::Verdict;
 use skimgauge_quantity::{Band, Mm};
@@ -67,6 +67,9 @@ pub struct BetweenPlace {
     pub u_mm: f64,
     /// Of that, what the board may do by itself, mm.
     pub u_local_mm: f64,
+    /// What goes together over the whole board, as its zero does: what moves all gaps one way, and
+    /// what moves large ones one way and small ones the other; signed, mm.
+    pub together_mm: [f64; 2],
     /// The chance that the gap is out of the band there.
     pub chance: f64,
     /// The same should there be a lift.
@@ -176,38 +179,65 @@ impl Ground {
         let left = self.left_of(fit);
         let raised = if self.surveyed { 1.0 } else { self.raised(fit, &left) };
         let own = (self.answers.ncols() > 0).then(|| &self.answers * &left);
-        let share = self.share();
-        let (mut sum, mut lifts, mut most) = (0.0, 0.0, 0.0f64);
-        let places: Vec<BetweenPlace> = self
+        let mut places: Vec<BetweenPlace> = self
             .points
             .iter()
             .enumerate()
             .map(|(at, point)| {
                 let plane = fit.gap_at(&ControlPoint { u_shape_mm: 0.0, ..*point });
-                let gap_mm = plane.gap_mm + own.as_ref().map_or(0.0, |own| own[at]);
                 let u_local_mm = raised * self.left_mm[at];
-                let u_mm = plane.u_mm.hypot(u_local_mm);
-                let chance = 1.0 - conformance_probability(gap_mm, u_mm, band.low.0, band.high.0);
-                let (low, high) = (gap_mm - band.low.0, band.high.0 - gap_mm);
-                let lifted = self.lifts.chance(&self.told[at], low, high, plane.u_mm);
-                sum += share * chance;
-                lifts += self.lifts_at(at) * lifted;
-                most = most.max(chance);
-                let (x_mm, y_mm) = (point.x_mm, point.y_mm);
-                BetweenPlace { x_mm, y_mm, gap_mm, u_mm, u_local_mm, chance, lifted }
+                BetweenPlace {
+                    x_mm: point.x_mm,
+                    y_mm: point.y_mm,
+                    gap_mm: plane.gap_mm + own.as_ref().map_or(0.0, |own| own[at]),
+                    u_mm: plane.u_mm.hypot(u_local_mm),
+                    u_local_mm,
+                    together_mm: [0.0; 2],
+                    chance: 0.0,
+                    lifted: 0.0,
+                }
             })
             .collect();
+        let middle = places.iter().map(|p| p.gap_mm).sum::<f64>() / places.len() as f64;
+        let common = Common::of(fit, middle);
+        for place in &mut places {
+            place.together_mm = common.at(place.gap_mm);
+        }
+        let promised = fit.contradiction().is_none_or(|odd| odd.came_back());
+        self.judged(places, raised, promised, band)
+    }
+
+    /// Judges places whose gaps and uncertainties are known; `promised`: the readings do not
+    /// contradict one another.
+    pub(crate) fn judged(
+        &self,
+        mut places: Vec<BetweenPlace>,
+        raised: f64,
+        promised: bool,
+        band: Band<Mm>,
+    ) -> Between {
+        let doubts: Vec<Doubt> = places.iter().map(BetweenPlace::doubt).collect();
+        let chances = Chances::new(&doubts, &self.told, self.lifts, band);
+        for (at, place) in places.iter_mut().enumerate() {
+            (place.chance, place.lifted) = chances.at(at);
+        }
         let worst = (0..places.len())
             .max_by(|&a, &b| self.weighed(&places, a).total_cmp(&self.weighed(&places, b)))
             .unwrap_or(0);
-        let chance = (sum.max(most) + lifts).min(1.0);
+        let chance = self.anywhere(&chances);
+        let most = places.iter().map(|place| place.chance).fold(0.0, f64::max);
         let verdict = match chance {
-            _ if fit.contradiction().is_some_and(|odd| !odd.came_back()) => Verdict::Unsure,
+            _ if !promised => Verdict::Unsure,
             c if c <= MOST_CHANCE => Verdict::Within,
             _ if most >= SURELY => Verdict::Outside,
             _ => Verdict::Unsure,
         };
         Between { verdict, chance, places, worst, raised }
+    }
+
+    /// Bound on the chance that the gap is out anywhere.
+    pub(crate) fn anywhere(&self, chances: &Chances) -> f64 {
+        chances.anywhere(self.share(), |place| self.lifts_at(place))
     }
 
     /// What a place adds to the chance.
@@ -244,6 +274,16 @@ impl Ground {
         let free = fit.consistency.places.len().saturating_sub(3) as f64;
         let ratio = (PRIOR_READINGS + shown / prior) / (PRIOR_READINGS + free);
         ratio.max(1.0).sqrt()
+    }
+}
+
+impl BetweenPlace {
+    /// The place with what is uncertain of it.
+    pub(crate) fn doubt(&self) -> Doubt {
+        let local = self.u_local_mm * self.u_local_mm;
+        let together: f64 = self.together_mm.iter().map(|mm| mm * mm).sum();
+        let rest = self.u_mm * self.u_mm - local - together;
+        Doubt { gap_mm: self.gap_mm, own: rest.max(0.0), together_mm: self.together_mm, local }
     }
 }
 

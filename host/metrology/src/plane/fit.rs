@@ -267,6 +267,11 @@ impl PlaneFit {
         }
     }
 
+    /// What all readings share.
+    pub(crate) fn shared(&self) -> &[SharedError] {
+        &self.shared
+    }
+
     /// Variance of what all readings share at a gap, mm^2, and the sum of its parts' fourth powers
     /// over their degrees of freedom.
     pub(crate) fn shared_at(&self, gap_mm: f64) -> (f64, f64) {

@@ -1,8 +1,8 @@
 //! Which places to survey so that a verdict becomes possible, and how long that takes.
 
 use super::between::{Between, Ground, MOST_CHANCE};
+use super::chances::{Chances, Doubt};
 use super::prior::{Local, Told};
-use crate::coverage::conformance_probability;
 use crate::trim::person::Person;
 use skimgauge_quantity::{Band, Mm};
 
@@ -40,18 +40,25 @@ pub fn places_to_survey(
     let mut unknown = Unknown::new(ground, between, u_mm);
     known.iter().for_each(|&at| unknown.knows(at));
     let mut chances = unknown.chances(band);
+    let mut chance = ground.anywhere(&chances);
     let mut places = Vec::new();
-    while chances.sum > AIM_SHARE * MOST_CHANCE && places.len() < MOST_PLACES {
+    while chance > AIM_SHARE * MOST_CHANCE && places.len() < MOST_PLACES {
         // What one reading there would take away: the chance all round it.
-        let weight = |at: usize| chances.at[at] * unknown.left[at];
-        let next = (0..chances.at.len()).max_by(|&a, &b| weight(a).total_cmp(&weight(b)));
+        let weight = |at: usize| {
+            let (out, lifted) = chances.at(at);
+            (ground.share() * out + ground.lifts_at(at) * lifted) * unknown.left[at]
+        };
+        let weights: Vec<f64> = (0..unknown.at.len()).map(weight).collect();
+        let next = (0..weights.len()).max_by(|&a, &b| weights[a].total_cmp(&weights[b]));
         let Some(next) = next.filter(|&at| unknown.left[at] > 1.5 * u_mm * u_mm) else { break };
         let at = unknown.at[next];
-        unknown.read(at);
         places.push(at);
-        chances = unknown.chances(band);
+        for changed in unknown.read(at) {
+            chances.set(changed, &unknown.doubt(changed), &unknown.told[changed]);
+        }
+        chance = ground.anywhere(&chances);
     }
-    let chance_after = chances.sum.min(1.0);
+    let chance_after = ground.anywhere(&unknown.chances(band));
     walk(&mut places);
     Looking {
         seconds: person.survey_s(places.len()),
@@ -109,13 +116,21 @@ impl<'a> Unknown<'a> {
         }
     }
 
-    /// A reading at the grid's place that is nearest.
-    fn read(&mut self, (x_mm, y_mm): (f64, f64)) {
-        let Some(here) = self.nearest((x_mm, y_mm)) else { return };
+    /// A reading at the grid's place that is nearest; the places about which it says something.
+    fn read(&mut self, (x_mm, y_mm): (f64, f64)) -> Vec<usize> {
+        /// A change by less than this share of what was known is none.
+        const CHANGES: f64 = 0.01;
+        let Some(here) = self.nearest((x_mm, y_mm)) else { return Vec::new() };
+        let before = (self.told.clone(), self.left.clone());
         for (told, &(x, y)) in self.told.iter_mut().zip(&self.at) {
             told.read((x - x_mm).hypot(y - y_mm), self.u2.sqrt());
         }
         self.form_read(here);
+        let changed = |k: &usize| {
+            self.left[*k] < (1.0 - CHANGES) * before.1[*k]
+                || self.told[*k].is_more_than(&before.0[*k], CHANGES)
+        };
+        (0..self.at.len()).filter(changed).collect()
     }
 
     /// What a reading takes away of the local form.
@@ -134,27 +149,12 @@ impl<'a> Unknown<'a> {
         self.seen.push(shared);
     }
 
-    fn chances(&self, band: Band<Mm>) -> Chances {
-        let (lifts, share) = (self.ground.lifts(), self.ground.share());
-        let (mut sum, mut most) = (0.0, 0.0f64);
-        let (mut lifted_sum, mut at) = (0.0, Vec::with_capacity(self.at.len()));
-        for (k, (place, left)) in self.between.places.iter().zip(&self.left).enumerate() {
-            let rest = (place.u_mm.powi(2) - place.u_local_mm.powi(2)).max(0.0);
-            let u_mm = (rest + left).sqrt().max(1e-9);
-            let out = 1.0 - conformance_probability(place.gap_mm, u_mm, band.low.0, band.high.0);
-            let (low, high) = (place.gap_mm - band.low.0, band.high.0 - place.gap_mm);
-            let lifted = lifts.chance(&self.told[k], low, high, rest.sqrt());
-            sum += share * out;
-            most = most.max(out);
-            lifted_sum += self.ground.lifts_at(k) * lifted;
-            at.push(share * out + self.ground.lifts_at(k) * lifted);
-        }
-        Chances { at, sum: sum.max(most) + lifted_sum }
+    fn doubt(&self, place: usize) -> Doubt {
+        Doubt { local: self.left[place], ..self.between.places[place].doubt() }
     }
-}
 
-/// The chance of being out, over the board and from each place.
-struct Chances {
-    at: Vec<f64>,
-    sum: f64,
+    fn chances(&self, band: Band<Mm>) -> Chances {
+        let doubts: Vec<Doubt> = (0..self.at.len()).map(|k| self.doubt(k)).collect();
+        Chances::new(&doubts, &self.told, self.ground.lifts(), band)
+    }
 }

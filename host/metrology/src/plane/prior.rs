@@ -157,6 +157,11 @@ impl Told {
             *told += falls * falls / variance;
         }
     }
+
+    /// Whether this tells more than `before`, by more than a share of it.
+    pub(crate) fn is_more_than(&self, before: &Self, share: f64) -> bool {
+        self.0.iter().zip(&before.0).any(|(now, then)| *now > (1.0 + share) * then)
+    }
 }
 
 impl Lifts {
@@ -164,12 +169,21 @@ impl Lifts {
     /// its band: `low_mm` is how far the gap is inside on the low side, `high_mm` on the high one,
     /// `u_mm` how well that is known.
     pub(crate) fn chance(&self, told: &Told, low_mm: f64, high_mm: f64, u_mm: f64) -> f64 {
-        let Ok(normal) = Normal::new(0.0, 1.0) else { return 1.0 };
+        /// So many standard deviations off is nowhere.
+        const NOWHERE: f64 = 8.0;
         let most = self.most_mm;
+        let least_room = low_mm.min(high_mm) - u_mm;
+        if least_room >= most {
+            return 0.0;
+        }
+        let Ok(normal) = Normal::new(0.0, 1.0) else { return 1.0 };
         let beyond = |sd: f64, room_mm: f64| {
             let room = room_mm.clamp(-most, most);
             if sd > 10.0 * most {
                 return (most - room) / (2.0 * most);
+            }
+            if room >= most || room > NOWHERE * sd {
+                return 0.0;
             }
             let (end, at) = (normal.cdf(most / sd), normal.cdf(room / sd));
             (end - at) / (2.0 * end - 1.0)

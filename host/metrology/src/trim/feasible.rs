@@ -4,8 +4,7 @@
 use super::TrimError;
 use super::influence::Influence;
 use super::solve::{Setting, Spot, solve};
-use crate::coverage::conformance_probability;
-use crate::plane::between::{Between, Ground, MOST_CHANCE};
+use crate::plane::between::{Between, BetweenPlace, Ground, MOST_CHANCE};
 use crate::report::Feasibility;
 use skimgauge_quantity::{Band, Mm};
 
@@ -23,6 +22,8 @@ pub struct WholeSetting {
     pub chance: f64,
     /// Whether such a setting exists.
     pub feasible: Feasibility,
+    /// The board with it, as best known.
+    pub after: Between,
 }
 
 /// Finds the best setting for the fine grid of `between`. `travel`: turns left, low and high.
@@ -42,29 +43,34 @@ pub fn whole_setting(
         .map(|p| Spot { x_mm: p.x_mm, y_mm: p.y_mm, gap_mm: p.gap_mm })
         .collect();
     let setting = solve(&spots, influence, travel, band, None)?;
-    let held: f64 = setting
-        .margin_answers_to()
-        .map(|(spot, weight)| (weight * between.places[spot].u_mm).powi(2))
-        .sum();
-    let (mut sum, mut lifts, mut most) = (0.0, 0.0, 0.0f64);
-    for (at, (spot, place)) in spots.iter().zip(&between.places).enumerate() {
-        let effect = influence.effect(spot.x_mm, spot.y_mm);
-        let moved: f64 = effect.iter().zip(&setting.turns).map(|(j, n)| j * n).sum();
-        let u_mm = place.u_mm.max(1e-9);
-        let gap_mm = spot.gap_mm + moved;
-        let out = 1.0 - conformance_probability(gap_mm, u_mm, band.low.0, band.high.0);
-        let rest_mm = (u_mm * u_mm - place.u_local_mm * place.u_local_mm).max(0.0).sqrt();
-        let (low, high) = (gap_mm - band.low.0, band.high.0 - gap_mm);
-        lifts +=
-            ground.lifts_at(at) * ground.lifts().chance(&ground.told()[at], low, high, rest_mm);
-        sum += ground.share() * out;
-        most = most.max(out);
+    // What goes together holds the margin down at one end as far as it lets go at the other.
+    let (mut held, mut together_mm) = (0.0, [0.0; 2]);
+    for (spot, weight) in setting.margin_answers_to() {
+        let doubt = between.places[spot].doubt();
+        held += weight * weight * (doubt.own + doubt.local);
+        together_mm = [0, 1].map(|part| together_mm[part] + weight * doubt.together_mm[part]);
     }
-    let (margin_u_mm, chance) = (held.sqrt(), (sum.max(most) + lifts).min(1.0));
+    let [one, other] = together_mm;
+    let margin_u_mm = (held + one * one + other * other).sqrt();
+    let moved = between.places.iter().map(|place| {
+        let effect = influence.effect(place.x_mm, place.y_mm);
+        let by_mm: f64 = effect.iter().zip(&setting.turns).map(|(j, n)| j * n).sum();
+        BetweenPlace { gap_mm: place.gap_mm + by_mm, ..*place }
+    });
+    let after = ground.judged(moved.collect(), between.raised, true, band);
+    let chance = after.chance;
     let feasible = match setting.margin_mm {
         m if m < -SURELY * margin_u_mm => Feasibility::No,
         m if m > 0.0 && chance <= MOST_CHANCE => Feasibility::Yes,
         _ => Feasibility::Unsure,
     };
-    Ok(WholeSetting { setting, margin_u_mm, chance, feasible })
+    Ok(WholeSetting { setting, margin_u_mm, chance, feasible, after })
+}
+
+impl WholeSetting {
+    /// Whether a survey comes before the turns: the adjusters can bring the board in as it is known,
+    /// but nobody could say so afterwards, and after a survey the turns are better aimed.
+    pub fn wants_survey(&self) -> bool {
+        self.setting.is_feasible() && self.chance > MOST_CHANCE
+    }
 }

@@ -30,10 +30,22 @@ pub(crate) enum Kind {
     Corner,
     /// Third order.
     Cubic,
+    /// Sagging like a plate on four points.
+    Sag,
+    /// A dent or a pimple 60 mm across.
+    Dent,
+    /// A step along a slant.
+    Slant,
+    /// Two corners lifted.
+    Ends,
+    /// A frame bent like a propeller.
+    Propeller,
+    /// A warped lower third.
+    Warped,
 }
 
-/// All of them.
-pub(crate) const KINDS: [Kind; 8] = [
+/// All of them: first those that the sums were made for, then those that nobody had in mind.
+pub(crate) const KINDS: [Kind; 14] = [
     Kind::Flat,
     Kind::Assumed,
     Kind::Doubled,
@@ -42,7 +54,16 @@ pub(crate) const KINDS: [Kind; 8] = [
     Kind::Stud,
     Kind::Corner,
     Kind::Cubic,
+    Kind::Sag,
+    Kind::Dent,
+    Kind::Slant,
+    Kind::Ends,
+    Kind::Propeller,
+    Kind::Warped,
 ];
+
+/// A dent falls to six tenths within this, mm: it looks 60 mm across.
+const DENT_MM: f64 = 25.0;
 
 /// A board.
 #[derive(Debug, Clone)]
@@ -62,13 +83,18 @@ enum Own {
     Stud { x_mm: f64, height_mm: f64, wide_mm: f64, long_mm: f64, from_top: bool },
     Corner { side: f64, bottom: bool, height_mm: f64 },
     Cubic([f64; 4]),
+    Sag { height_mm: f64 },
+    Dent { x_mm: f64, y_mm: f64, height_mm: f64 },
+    Slant { across: f64, up: f64, at_mm: f64, step_mm: f64 },
+    Ends { heights_mm: [f64; 4] },
+    Propeller { height_mm: f64 },
+    Warped { height_mm: f64, waves: f64, phase: f64 },
 }
 
-impl Shape {
-    /// A board of a kind.
-    pub(crate) fn new(kind: Kind, noise: &mut Noise) -> Self {
+impl Own {
+    fn new(kind: Kind, noise: &mut Noise) -> Self {
         let sign = |noise: &mut Noise| if noise.chance(0.5) { 1.0 } else { -1.0 };
-        let own = match kind {
+        match kind {
             Kind::Flat | Kind::Assumed | Kind::Doubled => Own::None,
             Kind::Ripple => {
                 let (angle, per_mm) = (noise.uniform(0.0, TAU), TAU / noise.uniform(600.0, 1600.0));
@@ -102,36 +128,44 @@ impl Shape {
                 height_mm: noise.uniform(0.3, 1.2),
             },
             Kind::Cubic => Own::Cubic([0; 4].map(|_| noise.normal(0.5))),
-        };
-        let assumed = match kind {
-            Kind::Flat => 0.0,
-            Kind::Assumed => 1.0,
-            Kind::Doubled => 2.5,
-            _ => 0.7,
-        };
-        // Twelve of them make up a roughness of 0.03 mm.
-        let size = 0.03 * (2.0f64 / 12.0).sqrt();
-        let waves = (0..12)
-            .map(|_| {
-                let (angle, per_mm) = (noise.uniform(0.0, TAU), TAU / noise.uniform(80.0, 250.0));
-                [angle.cos() * per_mm, angle.sin() * per_mm, noise.uniform(0.0, TAU), size]
-            })
-            .collect();
-        let bow = [noise.normal(0.36), noise.normal(0.36)];
-        Self { assumed, bow, twist: noise.normal(0.2), waves, own }
+            Kind::Sag => Own::Sag { height_mm: sign(noise) * noise.uniform(0.3, 1.2) },
+            Kind::Dent => Own::Dent {
+                x_mm: noise.uniform(-0.5, 0.5) * WIDTH_MM,
+                y_mm: -noise.unit() * HEIGHT_MM,
+                height_mm: sign(noise) * noise.uniform(0.3, 1.2),
+            },
+            Kind::Slant => {
+                let angle = noise.uniform(0.0, TAU);
+                let (across, up) = (angle.cos(), angle.sin());
+                let (x, y) = (noise.uniform(-0.35, 0.35), noise.uniform(-0.85, -0.15));
+                Own::Slant {
+                    across,
+                    up,
+                    at_mm: across * x * WIDTH_MM + up * y * HEIGHT_MM,
+                    step_mm: sign(noise) * noise.uniform(0.2, 0.6),
+                }
+            }
+            Kind::Ends => {
+                let first = (4.0 * noise.unit()) as usize;
+                let second = (first + 1 + (3.0 * noise.unit()) as usize) % 4;
+                let mut heights_mm = [0.0; 4];
+                for corner in [first, second] {
+                    heights_mm[corner] = sign(noise) * noise.uniform(0.3, 1.2);
+                }
+                Own::Ends { heights_mm }
+            }
+            Kind::Propeller => Own::Propeller { height_mm: sign(noise) * noise.uniform(0.4, 1.2) },
+            Kind::Warped => Own::Warped {
+                height_mm: sign(noise) * noise.uniform(0.3, 1.0),
+                waves: noise.uniform(0.5, 2.0),
+                phase: noise.uniform(0.0, TAU),
+            },
+        }
     }
 
-    /// How far it stands out at a place, mm.
-    pub(crate) fn at(&self, x: f64, y: f64) -> f64 {
-        let (a, d) = (2.0 * x / WIDTH_MM, 2.0 * y / HEIGHT_MM + 1.0);
-        let waves: f64 = self
-            .waves
-            .iter()
-            .map(|[kx, ky, phase, size]| size * (kx * x + ky * y + phase).sin())
-            .sum();
-        let usual =
-            self.bow[0] * (1.0 - a * a) + self.bow[1] * (1.0 - d * d) + self.twist * a * d + waves;
-        let own = match self.own {
+    /// How far it stands out at a place, mm; `a` and `d` go from minus one to one to the right and up.
+    fn at(self, x: f64, y: f64, a: f64, d: f64) -> f64 {
+        match self {
             Own::None => 0.0,
             Own::Ripple { across, up, phase, size } => size * (across * x + up * y + phase).sin(),
             Own::Joint { upright, at_mm, step_mm, kink } => {
@@ -154,12 +188,99 @@ impl Shape {
                     + k[2] * a * a * d
                     + k[3] * a * d * d
             }
-        };
-        self.assumed * usual + own
+            Own::Sag { height_mm } => height_mm * (sagging(a) + 0.4 * sagging(d)),
+            Own::Dent { x_mm, y_mm, height_mm } => {
+                let square = (x - x_mm).powi(2) + (y - y_mm).powi(2);
+                height_mm * (-square / (2.0 * DENT_MM * DENT_MM)).exp()
+            }
+            Own::Slant { across, up, at_mm, step_mm } => {
+                if across * x + up * y > at_mm {
+                    step_mm
+                } else {
+                    0.0
+                }
+            }
+            Own::Ends { heights_mm } => {
+                let near = |k: usize| {
+                    let right = if k == 1 || k == 2 { 1.0 + a } else { 1.0 - a };
+                    let high = if k < 2 { 1.0 + d } else { 1.0 - d };
+                    (right * high / 4.0).powi(2)
+                };
+                heights_mm.iter().enumerate().map(|(k, mm)| mm * near(k)).sum()
+            }
+            Own::Propeller { height_mm } => height_mm * d * (a + a * a * a) / 2.0,
+            Own::Warped { height_mm, waves, phase } => {
+                let into = ((-d - 1.0 / 3.0) * 1.5).max(0.0);
+                height_mm * into * into * (waves * TAU * a / 2.0 + phase).sin()
+            }
+        }
     }
 }
 
-/// The grid on which truth is looked at.
+/// How far a beam that rests at eight tenths of its half length sags, `t` from its middle in half
+/// lengths: one between the middle and the rests, from its bending moment integrated twice.
+fn sagging(t: f64) -> f64 {
+    const REST: f64 = 0.8;
+    let between = |t: f64| t.powi(4) / 24.0 + (0.5 - REST) * t * t / 2.0;
+    let slope = |t: f64| t.powi(3) / 6.0 + (0.5 - REST) * t;
+    let (t, at_rest) = (t.abs(), between(REST));
+    let height = if t <= REST {
+        between(t) - at_rest
+    } else {
+        // Beyond the rest the load's moment alone bends it.
+        let (past, left) = (t - REST, 1.0 - REST);
+        let bent = (1.0 - t).powi(4) / 24.0 - left.powi(4) / 24.0 + left.powi(3) / 6.0 * past;
+        slope(REST) * past + bent
+    };
+    height / -at_rest
+}
+
+impl Shape {
+    /// A board of a kind.
+    pub(crate) fn new(kind: Kind, noise: &mut Noise) -> Self {
+        let own = Own::new(kind, noise);
+        let assumed = match kind {
+            Kind::Flat => 0.0,
+            Kind::Assumed => 1.0,
+            Kind::Doubled => 2.5,
+            _ => 0.7,
+        };
+        // Twelve of them make up a roughness of 0.03 mm.
+        let size = 0.03 * (2.0f64 / 12.0).sqrt();
+        let waves = (0..12)
+            .map(|_| {
+                let (angle, per_mm) = (noise.uniform(0.0, TAU), TAU / noise.uniform(80.0, 250.0));
+                [angle.cos() * per_mm, angle.sin() * per_mm, noise.uniform(0.0, TAU), size]
+            })
+            .collect();
+        let bow = [noise.normal(0.36), noise.normal(0.36)];
+        Self { assumed, bow, twist: noise.normal(0.2), waves, own }
+    }
+
+    /// Where truth is looked at on it: the grid, and what is too small for that.
+    pub(crate) fn looked_at(&self) -> Vec<(f64, f64)> {
+        let small = match self.own {
+            Own::Dent { x_mm, y_mm, .. } => Some((x_mm, y_mm)),
+            _ => None,
+        };
+        grid().chain(small).collect()
+    }
+
+    /// How far it stands out at a place, mm.
+    pub(crate) fn at(&self, x: f64, y: f64) -> f64 {
+        let (a, d) = (2.0 * x / WIDTH_MM, 2.0 * y / HEIGHT_MM + 1.0);
+        let waves: f64 = self
+            .waves
+            .iter()
+            .map(|[kx, ky, phase, size]| size * (kx * x + ky * y + phase).sin())
+            .sum();
+        let usual =
+            self.bow[0] * (1.0 - a * a) + self.bow[1] * (1.0 - d * d) + self.twist * a * d + waves;
+        self.assumed * usual + self.own.at(x, y, a, d)
+    }
+}
+
+/// Where truth is looked at.
 pub(crate) fn grid() -> impl Iterator<Item = (f64, f64)> {
     let (columns, rows) = GRID;
     (0..columns * rows).map(move |k| {
@@ -167,4 +288,18 @@ pub(crate) fn grid() -> impl Iterator<Item = (f64, f64)> {
         let down = f64::from(k / columns) / f64::from(rows - 1);
         (across * WIDTH_MM, -down * HEIGHT_MM)
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{DENT_MM, sagging};
+
+    #[test]
+    fn a_sagging_beam_rests_at_its_rests_and_has_no_kink_there() {
+        assert!((sagging(0.0) - 1.0).abs() < 1e-12 && sagging(1.0) < 0.0);
+        assert!(sagging(0.8).abs() < 1e-12 && sagging(-0.8).abs() < 1e-12);
+        let slope = |t: f64| (sagging(t + 1e-6) - sagging(t - 1e-6)) / 2e-6;
+        assert!((slope(0.8 - 2e-6) - slope(0.8 + 2e-6)).abs() < 1e-4);
+        assert!(DENT_MM < 63.0, "narrower than the grid: its middle is looked at as well");
+    }
 }

@@ -3,7 +3,7 @@
 //! seconds. What remains is that one adjuster moves everything.
 
 use crate::board::Kind;
-use crate::room::{Room, nominal, stations};
+use crate::room::{Hands, Room, nominal, stations};
 use crate::tally::Tally;
 use crate::trial::band;
 use skimgauge_metrology::trim::person::Person;
@@ -13,8 +13,9 @@ use skimgauge_metrology::trim::solve::{solve, travel};
 const MOST_TURNS: usize = 60;
 
 /// One room.
-pub(crate) fn run(kind: Kind, seed: u64, width_mm: f64) -> Tally {
-    let (mut room, band, person) = (Room::new(kind, seed), band(width_mm), Person::default());
+pub(crate) fn run(kind: Kind, hands: Hands, seed: u64, width_mm: f64) -> Tally {
+    let (mut room, band, person) =
+        (Room::new(kind, hands, seed), band(width_mm), Person::default());
     let mut tally = Tally::default();
     if !room.best(band).is_some_and(|best| best.is_feasible()) {
         return tally;

@@ -1,7 +1,7 @@
 //! A room: a board, an emitter on three adjusters that are not quite what their papers say, a head
 //! that does not seat twice alike, and a hand.
 
-use crate::board::{HEIGHT_MM, Kind, Shape, WIDTH_MM, grid};
+use crate::board::{HEIGHT_MM, Kind, Shape, WIDTH_MM};
 use skimgauge_bench::noise::Noise;
 use skimgauge_metrology::assess::MEASURABLE;
 use skimgauge_metrology::plane::Plane;
@@ -36,19 +36,46 @@ enum Fault {
     Seat,
     /// One station is misread by 1 to 3 mm, once.
     Misread,
+    /// At one station seats scatter three times as much as stated.
+    OneSeat,
+    /// One adjuster has a quarter of a turn of play.
+    Loose,
+    /// Every pitch wrong by 35 %.
+    PitchFar,
 }
 
-/// All of them.
-const FAULTS: [Fault; 6] =
-    [Fault::None, Fault::Pitch, Fault::Reversed, Fault::Slipping, Fault::Seat, Fault::Misread];
+/// What is wrong besides the board.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub(crate) enum Hands {
+    /// In half of the rooms something: a pitch, a sense, a slipping thread, the seat, a misread
+    /// station, each as often.
+    Usual,
+    /// At one station seats scatter three times as much as stated.
+    OneSeat,
+    /// One adjuster has a quarter of a turn of play.
+    Loose,
+    /// Every pitch is wrong by 35 %.
+    Pitch,
+}
+
+/// Those that nobody had in mind.
+pub(crate) const OTHER_HANDS: [Hands; 3] = [Hands::OneSeat, Hands::Loose, Hands::Pitch];
+
+/// Those that half of the usual rooms have.
+const FAULTS: [Fault; 5] =
+    [Fault::Pitch, Fault::Reversed, Fault::Slipping, Fault::Seat, Fault::Misread];
 
 /// The room.
 #[derive(Debug, Clone)]
 pub(crate) struct Room {
     pub noise: Noise,
-    pub shape: Shape,
+    /// Where truth is looked at, and how far the board stands out there, mm.
+    truth: Vec<[f64; 3]>,
+    shape: Shape,
     /// Scatter from seat to seat as it is, mm.
-    pub seat_mm: f64,
+    seat_mm: f64,
+    /// A station where it is more, and how much, mm.
+    odd_seat: Option<(usize, f64)>,
     plane: Plane,
     zero_mm: f64,
     /// As they are; their travel as the papers have it.
@@ -95,12 +122,15 @@ pub(crate) fn stations() -> Vec<Station> {
 }
 
 impl Room {
-    /// The room of a seed; half of all rooms have a fault, each of the five as often.
-    pub(crate) fn new(kind: Kind, seed: u64) -> Self {
+    /// The room of a seed.
+    pub(crate) fn new(kind: Kind, hands: Hands, seed: u64) -> Self {
         let mut noise = Noise::new(seed, 77 + kind as u64);
-        let fault = match seed % 10 {
-            k @ 0..5 => FAULTS[k as usize + 1],
-            _ => Fault::None,
+        let fault = match (hands, seed % 10) {
+            (Hands::Usual, k @ 0..5) => FAULTS[k as usize],
+            (Hands::Usual, _) => Fault::None,
+            (Hands::OneSeat, _) => Fault::OneSeat,
+            (Hands::Loose, _) => Fault::Loose,
+            (Hands::Pitch, _) => Fault::PitchFar,
         };
         let shape = Shape::new(kind, &mut noise);
         let mut adjusters = nominal();
@@ -112,6 +142,8 @@ impl Room {
             let off = match fault {
                 Fault::Pitch if noise.chance(0.5) => noise.uniform(0.1, 0.2),
                 Fault::Pitch => -noise.uniform(0.1, 0.2),
+                Fault::PitchFar if noise.chance(0.5) => 0.35,
+                Fault::PitchFar => -0.35,
                 _ => noise.normal(0.02),
             };
             adjuster.pitch.0 *= 1.0 + off;
@@ -121,16 +153,22 @@ impl Room {
             Fault::Slipping => grip[one] = noise.uniform(0.3, 0.8),
             _ => {}
         }
-        let play = [0; 3].map(|_| {
-            let half = noise.uniform(0.03, 0.12) / 2.0;
+        let play = [0, 1, 2].map(|i| {
+            let usual = noise.uniform(0.03, 0.12);
+            let half = if fault == Fault::Loose && i == one { 0.25 } else { usual } / 2.0;
             (half, noise.uniform(-half, half))
         });
         let misread = (fault == Fault::Misread).then(|| {
             let size = noise.uniform(1.0, 3.0);
             ((noise.unit() * 10.0) as usize, if noise.chance(0.5) { size } else { -size })
         });
+        let odd_seat =
+            (fault == Fault::OneSeat).then(|| ((noise.unit() * 8.0) as usize % 8, 3.0 * SEAT_U_MM));
+        let at = shape.looked_at();
         let mut room = Self {
+            truth: at.into_iter().map(|(x, y)| [x, y, shape.at(x, y)]).collect(),
             shape,
+            odd_seat,
             seat_mm: if fault == Fault::Seat { 2.0 * SEAT_U_MM } else { SEAT_U_MM },
             plane: Plane { c_mm: 0.0, p_mm_per_m: 0.0, q_mm_per_m: 0.0 },
             zero_mm: noise.normal(ZERO_U_MM),
@@ -164,7 +202,14 @@ impl Room {
 
     /// Whether all of the board is truly in the band.
     pub(crate) fn is_within(&self, band: Band<Mm>) -> bool {
-        grid().all(|(x, y)| (band.low.0..=band.high.0).contains(&self.gap_mm(x, y)))
+        self.margin_mm(band) >= 0.0
+    }
+
+    /// How far all of it is inside, mm; negative outside.
+    pub(crate) fn margin_mm(&self, band: Band<Mm>) -> f64 {
+        let inside =
+            |&[x, y, height]: &[f64; 3]| band.inside(Mm(self.plane.height_mm(x, y) - height)).0;
+        self.truth.iter().map(inside).fold(f64::INFINITY, f64::min)
     }
 
     /// Whether the head sees the light at a station.
@@ -177,9 +222,13 @@ impl Room {
         Influence::of(&self.adjusters).ok()
     }
 
-    /// The true gaps of the grid.
+    /// The true gaps where truth is looked at.
     pub(crate) fn spots(&self) -> Vec<Spot> {
-        grid().map(|(x_mm, y_mm)| Spot { x_mm, y_mm, gap_mm: self.gap_mm(x_mm, y_mm) }).collect()
+        let spot = |&[x_mm, y_mm, height]: &[f64; 3]| {
+            let gap_mm = self.plane.height_mm(x_mm, y_mm) - height;
+            Spot { x_mm, y_mm, gap_mm }
+        };
+        self.truth.iter().map(spot).collect()
     }
 
     /// The best setting there is.
@@ -187,9 +236,15 @@ impl Room {
         solve(&self.spots(), &self.influence()?, &travel(&nominal()), band, None).ok()
     }
 
-    /// A new seat's error, mm.
+    /// A new seat's error on the gauge, mm.
     pub(crate) fn seat(&mut self) -> f64 {
         self.noise.normal(self.seat_mm)
+    }
+
+    /// A new seat's error at a place, mm.
+    pub(crate) fn seat_at(&mut self, place: &Station) -> f64 {
+        let odd = self.odd_seat.filter(|(at, _)| stations()[*at].name == place.name);
+        self.noise.normal(odd.map_or(self.seat_mm, |(_, mm)| mm))
     }
 
     /// The live reading at a seat, mm.
@@ -200,7 +255,7 @@ impl Room {
 
     /// A take at a place from a new seat, mm.
     pub(crate) fn take_mm(&mut self, station: &Station) -> f64 {
-        let seat_mm = self.seat();
+        let seat_mm = self.seat_at(station);
         let off_mm = self.misread.filter(|(at, _)| *at == self.takes).map_or(0.0, |(_, mm)| mm);
         self.takes += 1;
         self.live_mm(station, seat_mm) + off_mm

@@ -29,18 +29,25 @@ pub(crate) struct Tally {
     /// Called feasible and not, called infeasible and not.
     pub wrong_yes: usize,
     pub wrong_no: usize,
+    /// Called feasible, called infeasible.
+    pub called: (usize, usize),
     /// Of the feasible rooms.
     pub instructions: Vec<f64>,
     pub clips: Vec<f64>,
     pub minutes: Vec<f64>,
     /// Where a trim could not go on.
     pub failures: usize,
+    /// Rooms that missed something, by seed, with the margin of their best setting, mm.
+    pub misses: Vec<(u64, f64, &'static str)>,
 }
 
 impl Tally {
-    /// Over the columns of [`Tally::row`].
-    pub(crate) const HEAD: &'static str = "                    feasi-  in band, %, after    of surveyed     within   false  said of  holds, %       called falsely   instr.     clips  minutes       sur-\n\
-                                    kind     band   rooms   1      2      3      0.1 spare, 2    said     %      true, %  read   betw.   feas.  infeas.  med. 90%  med.   med.   95%   veyed";
+    /// Over the columns of [`Tally::row`], a table in Markdown.
+    pub(crate) const HEAD: &'static str = "\
+| board | band, mm | rooms, feasible | in band after 1, 2, 3 rounds, % | surveyed with 0.1 mm to spare: in 2, % | `within` said, false % \
+| said where true, % | holds at places, between, % | called feasible, falsely % | called infeasible, falsely % \
+| instructions, 90 % | clips | minutes, 95 % | surveyed, % | one at a time: in band %, instructions, minutes, 95 % |
+| --- | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: |";
 
     /// A room in which something could not be worked out.
     pub(crate) fn failed() -> Self {
@@ -66,6 +73,8 @@ impl Tally {
             (&mut self.between.1, other.between.1),
             (&mut self.wrong_yes, other.wrong_yes),
             (&mut self.wrong_no, other.wrong_no),
+            (&mut self.called.0, other.called.0),
+            (&mut self.called.1, other.called.1),
             (&mut self.failures, other.failures),
         ] {
             *a += b;
@@ -74,54 +83,57 @@ impl Tally {
         self.instructions.extend(other.instructions);
         self.clips.extend(other.clips);
         self.minutes.extend(other.minutes);
+        self.misses.extend(other.misses);
     }
 
-    /// One line.
-    pub(crate) fn row(&self, name: &str) -> String {
-        let after = |round: usize| percent(self.in_rounds[round], self.feasible);
-        format!(
-            "{name:<19} {:>6} {:>6.1} {:>6.1} {:>6.1} {:>6} {:>6.1} {:>8} {:>7.1} {:>7.1} {:>8.1} {:>6.1} {:>7} {:>6} {:>7.0} {:>4.0} {:>5.0} {:>7.1} {:>5.1} {:>6}{}",
-            self.feasible,
-            after(0),
-            after(1),
-            after(2),
-            self.spare_surveyed,
-            percent(self.spare_in_two, self.spare_surveyed),
-            self.within,
-            percent(self.false_within, self.within),
-            percent(self.truly_said, self.truly),
-            percent(self.read.1, self.read.0),
-            percent(self.between.1, self.between.0),
-            self.wrong_yes,
-            self.wrong_no,
-            quantile(&self.instructions, 0.5),
-            quantile(&self.instructions, 0.9),
-            quantile(&self.clips, 0.5),
-            quantile(&self.minutes, 0.5),
-            quantile(&self.minutes, 0.95),
-            self.surveys,
-            if self.failures > 0 {
-                format!("  {} could not go on", self.failures)
-            } else {
-                String::new()
-            },
-        )
-    }
-
-    /// One line of adjusting one at a time.
-    pub(crate) fn single_row(&self, name: &str) -> String {
-        format!(
-            "{name:<19} {:>6} {:>20} in band {:>5.1} % {:>52} {:>7.0} {:>4.0} {:>5} {:>7.1} {:>5.1}",
-            self.feasible,
-            "one at a time:",
-            percent(self.minutes.iter().filter(|m| m.is_finite()).count(), self.feasible),
-            "",
-            quantile(&self.instructions, 0.5),
-            quantile(&self.instructions, 0.9),
-            "",
-            quantile(&self.minutes, 0.5),
-            quantile(&self.minutes, 0.95),
-        )
+    /// One line; `single` is of the same rooms adjusted one at a time.
+    pub(crate) fn row(&self, name: &str, width_mm: f64, single: Option<&Self>) -> String {
+        let after = self.in_rounds.map(|round| format!("{:.1}", percent(round, self.feasible)));
+        let alone = single.map_or(String::new(), |single| {
+            let done = single.minutes.iter().filter(|m| m.is_finite()).count();
+            format!(
+                "{:.1}, {:.0}, {:.1}, {:.0}",
+                percent(done, single.feasible),
+                quantile(&single.instructions, 0.5),
+                quantile(&single.minutes, 0.5),
+                quantile(&single.minutes, 0.95),
+            )
+        });
+        let stopped = match self.failures {
+            0 => String::new(),
+            count => format!("; {count} could not go on"),
+        };
+        [
+            name.to_owned(),
+            format!("{width_mm:.1}"),
+            format!("{}, {}{stopped}", self.rooms, self.feasible),
+            after.join(", "),
+            format!(
+                "{}: {:.1}",
+                self.spare_surveyed,
+                percent(self.spare_in_two, self.spare_surveyed)
+            ),
+            format!("{}, {:.2}", self.within, percent(self.false_within, self.within)),
+            format!("{:.1}", percent(self.truly_said, self.truly)),
+            format!(
+                "{:.1}, {:.1}",
+                percent(self.read.1, self.read.0),
+                percent(self.between.1, self.between.0)
+            ),
+            format!("{}, {:.2}", self.called.0, percent(self.wrong_yes, self.called.0)),
+            format!("{}, {:.2}", self.called.1, percent(self.wrong_no, self.called.1)),
+            format!(
+                "{:.0}, {:.0}",
+                quantile(&self.instructions, 0.5),
+                quantile(&self.instructions, 0.9)
+            ),
+            format!("{:.0}", quantile(&self.clips, 0.5)),
+            format!("{:.1}, {:.1}", quantile(&self.minutes, 0.5), quantile(&self.minutes, 0.95)),
+            format!("{:.0}", percent(self.surveys, self.rooms)),
+            alone,
+        ]
+        .iter()
+        .fold(String::from("|"), |row, cell| row + " " + cell + " |")
     }
 
     /// Goals that were not reached.

@@ -1,10 +1,10 @@
 //! One guided trim in one room, from the first clip to the as-left verdict.
 
-use crate::board::{HEIGHT_MM, Kind, WIDTH_MM, grid};
-use crate::room::{READING_U_MM, Room, SEAT_U_MM, ZERO_U_MM, nominal, stations};
+use crate::board::{HEIGHT_MM, Kind, WIDTH_MM};
+use crate::room::{Hands, READING_U_MM, Room, SEAT_U_MM, ZERO_U_MM, nominal, stations};
 use crate::tally::Tally;
 use skimgauge_metrology::coverage::{LEVEL, t_factor};
-use skimgauge_metrology::plane::between::Ground;
+use skimgauge_metrology::plane::between::{Between, Ground};
 use skimgauge_metrology::plane::board::{Board, ControlPoint, Shape, Unsurveyed};
 use skimgauge_metrology::plane::choice::stations_to_take;
 use skimgauge_metrology::plane::fit::{PlaneFit, fit};
@@ -14,28 +14,24 @@ use skimgauge_metrology::plane::prior::BoardPrior;
 use skimgauge_metrology::plane::seating::{Seating, StatedSeat};
 use skimgauge_metrology::plane::surface::Surface;
 use skimgauge_metrology::report::Feasibility;
-use skimgauge_metrology::trim::feasible::whole_setting;
-use skimgauge_metrology::trim::influence::{GeometryUncertainty, Influence};
-use skimgauge_metrology::trim::learn::{Hand, Tracker};
+use skimgauge_metrology::trim::feasible::{WholeSetting, whole_setting};
 use skimgauge_metrology::trim::person::Person;
 use skimgauge_metrology::trim::plan::Task;
-use skimgauge_metrology::trim::solve::travel;
+use skimgauge_metrology::trim::rounds::Learner;
+use skimgauge_metrology::trim::solve::{Setting, travel};
 use skimgauge_metrology::verdict::whole::{WholeVerdict, judge_whole};
-use skimgauge_model::{Adjuster, Point, Station, Verdict};
+use skimgauge_model::{Point, Station, Verdict};
 use skimgauge_quantity::{Band, Mm};
+use std::rc::Rc;
 
 /// Low end of every band, mm.
 const LOW_MM: f64 = 2.0;
 /// Seats that `zero` shows.
 const ZERO_SEATS: usize = 6;
 const MOST_ROUNDS: usize = 3;
-/// What a hand can make, turns.
-pub(super) const SMALLEST_TURN: f64 = 5.0 / 360.0;
 /// Two seats that differ by more than so many standard uncertainties did not come back the same.
 const RARE: f64 = 2.58;
 const SIZE_MM: [f64; 2] = [WIDTH_MM, HEIGHT_MM];
-const GEOMETRY: GeometryUncertainty =
-    GeometryUncertainty { u_position_mm: 1.5, u_pitch_share: 0.05 };
 pub(super) const LIVE_U_MM: f64 = 0.02;
 
 /// A band of this width.
@@ -44,8 +40,8 @@ pub(crate) fn band(width_mm: f64) -> Band<Mm> {
 }
 
 /// One room.
-pub(crate) fn run(kind: Kind, seed: u64, width_mm: f64) -> Tally {
-    let room = Room::new(kind, seed);
+pub(crate) fn run(kind: Kind, hands: Hands, seed: u64, width_mm: f64, story: bool) -> Tally {
+    let room = Room::new(kind, hands, seed);
     let band = band(width_mm);
     let mut tally = Tally::default();
     let Some(best) = room.best(band) else { return Tally::failed() };
@@ -53,10 +49,12 @@ pub(crate) fn run(kind: Kind, seed: u64, width_mm: f64) -> Tally {
     tally.rooms = 1;
     tally.spare = usize::from(best.margin_mm >= 0.1);
     let mut trial = Trial::new(room, band);
+    trial.story = story;
+    trial.tell(|_| format!("room {seed}: best margin {:.2} mm", best.margin_mm));
     if trial.go(&mut tally).is_none() {
         return Tally::failed();
     }
-    trial.close(&mut tally, &best);
+    trial.close(&mut tally, &best, seed);
     tally
 }
 
@@ -65,12 +63,11 @@ pub(super) struct Trial {
     pub(super) band: Band<Mm>,
     pub(super) person: Person,
     pub(super) stations: Vec<Station>,
-    pub(super) adjusters: [Adjuster; 3],
     pub(super) seating: Seating,
     board: Board,
+    ground: Option<(Board, Rc<Ground>)>,
     pub(super) survey: Vec<[f64; 3]>,
-    pub(super) tracker: Option<Tracker>,
-    pub(super) influence: Influence,
+    pub(super) learner: Learner,
     pub(super) made: [f64; 3],
     pub(super) clipped: Option<usize>,
     pub(super) seconds: f64,
@@ -79,15 +76,14 @@ pub(super) struct Trial {
     /// Truly in the band at the end of each round.
     inside: Vec<bool>,
     looks: u32,
+    story: bool,
     /// Too few stations see the light.
     lost: bool,
     /// The board is known anew: what was learnt of the plane starts again from the readings.
     anew: bool,
     said: Option<Verdict>,
-    called: Feasibility,
-    /// Turned by count in the round before, and the fit before that.
-    pub(super) counted: [f64; 3],
-    pub(super) before: Option<PlaneFit>,
+    /// The best setting for the whole board, as last known.
+    best: Option<WholeSetting>,
 }
 
 impl Trial {
@@ -101,18 +97,16 @@ impl Trial {
             bow_down_mm: 0.36,
             twist_mm: 0.2,
         };
-        let adjusters = nominal();
         Self {
             room,
             band,
             person: Person::default(),
             stations: stations(),
-            influence: Influence::of(&adjusters).expect("three adjusters not in a line"),
-            adjusters,
+            learner: Learner::new(&nominal()).expect("three adjusters not in a line"),
             seating,
             board: Board { u_shape_mm: 0.03, ..Board::unsurveyed(unknown) },
+            ground: None,
             survey: Vec::new(),
-            tracker: None,
             made: [0.0; 3],
             clipped: None,
             seconds: 0.0,
@@ -120,12 +114,11 @@ impl Trial {
             instructions: 0,
             inside: Vec::new(),
             looks: 0,
+            story: false,
             lost: false,
             anew: false,
             said: None,
-            called: Feasibility::Unsure,
-            counted: [0.0; 3],
-            before: None,
+            best: None,
         }
     }
 
@@ -147,15 +140,29 @@ impl Trial {
         let from_emitter = |k: &usize| self.stations[*k].at.x.0.hypot(self.stations[*k].at.y.0);
         first.sort_by(|a, b| from_emitter(b).total_cmp(&from_emitter(a)));
         let mut observations = self.takes(&first);
+        if observations.gaps.len() < first.len() {
+            // One of them sees no light: the others, too.
+            let all = 0..self.stations.len();
+            let others: Vec<usize> = all.filter(|k| !first.contains(k)).collect();
+            observations.gaps.extend(self.takes(&others).gaps);
+        }
         let mut found = self.consistent(&mut observations)?;
         for round in 1..=MOST_ROUNDS {
-            if self.lost {
-                self.take_what_is_seen(&observations);
-            } else {
-                self.learn(&observations, &found, round);
+            match (self.lost, self.anew) {
+                (true, _) => self.learner.few(&observations),
+                (false, true) => self.learner.board_anew(&found, &self.board),
+                (false, false) => drop(self.learner.round(&observations, &found, &self.board)),
             }
+            self.anew = false;
             let turned = self.turn()?;
             self.inside.push(self.room.is_within(self.band));
+            self.tell(|trial| {
+                let margin_mm = trial.room.margin_mm(trial.band);
+                format!(
+                    "round {round}: {:.1} min, margin now {margin_mm:.2} mm",
+                    trial.seconds / 60.0
+                )
+            });
             if turned || round == 1 {
                 self.looks = 0;
                 let all: Vec<usize> = (0..self.stations.len()).collect();
@@ -168,20 +175,30 @@ impl Trial {
                 (found, self.lost) = (seen, false);
             }
             let mut whole = self.judge(&found, tally, true)?;
-            if whole.verdict != Verdict::Within
-                && self.worth_a_survey(&whole)
-                && self.take_survey(&found, &whole)?
-            {
+            if whole.verdict != Verdict::Within && self.take_survey(&found, &whole)? {
                 found = fit(&observations, &self.board).ok()?;
                 whole = self.judge(&found, tally, true)?;
                 self.anew = true;
             }
+            self.tell(|trial| {
+                let (chance, raised) = (whole.between.chance, whole.between.raised);
+                let (places, between) = (whole.at_places.verdict, whole.between.verdict);
+                let surveyed = trial.survey.len();
+                format!("  {:.1} min: at places {places:?}, between {between:?}, chance {chance:.3}, raised {raised:.2}, {surveyed} surveyed", trial.seconds / 60.0)
+            });
             self.said = Some(whole.verdict);
             if whole.verdict == Verdict::Within || (!turned && round > 1) {
                 break;
             }
         }
         Some(())
+    }
+
+    /// A line of the story.
+    pub(super) fn tell(&self, line: impl Fn(&Self) -> String) {
+        if self.story {
+            eprintln!("{}", line(self));
+        }
     }
 
     pub(super) fn points(&self) -> Vec<ControlPoint> {
@@ -234,50 +251,23 @@ impl Trial {
             gap.gap_mm = gap_mm;
         }
         self.board = self.board.believed(BoardPrior::Unknown);
-        self.tracker = None;
+        self.anew = true;
         fit(observations, &self.board).ok()
     }
 
-    fn learn(&mut self, observations: &Observations, found: &PlaneFit, round: usize) {
-        self.reversed_by_count(found);
-        if let (Some(tracker), true) = (&mut self.tracker, round > 1 && !self.anew) {
-            let surprised = observations.gaps.iter().any(|gap| {
-                let expected = tracker.unseated(gap.x_mm, gap.y_mm);
-                (gap.gap_mm - expected.gap_mm).abs() > 4.0 * expected.u_mm.hypot(gap.u_mm)
-            });
-            if surprised {
-                tracker.lose_plane();
-            }
-            observations.gaps.iter().for_each(|gap| {
-                tracker.take(gap);
-            });
-        } else {
-            self.tracker = Some(Tracker::new(
-                found,
-                &self.board,
-                &self.influence,
-                &self.adjusters,
-                GEOMETRY,
-                Hand::default(),
-            ));
-        }
-        self.anew = false;
-        self.before = Some(found.clone());
-        self.counted = [0.0; 3];
-    }
-
-    fn take_what_is_seen(&mut self, observations: &Observations) {
-        let Some(tracker) = &mut self.tracker else { return };
-        for gap in &observations.gaps {
-            tracker.take(gap);
-        }
-        self.before = None;
-    }
-
-    fn ground(&self, found: &PlaneFit) -> Ground {
+    /// Built anew where the board is known anew or other places were read.
+    fn ground(&mut self, found: &PlaneFit) -> Rc<Ground> {
         let places = &found.consistency.places;
         let read: Vec<(f64, f64)> = places.iter().map(|p| (p.x_mm, p.y_mm)).collect();
-        Ground::new(&self.board, SIZE_MM, BoardPrior::Unknown, &read)
+        match &self.ground {
+            Some((board, ground)) if *board == self.board && ground.read() == read => {
+                ground.clone()
+            }
+            _ => {
+                let ground = Ground::new(&self.board, SIZE_MM, BoardPrior::Unknown, &read);
+                self.ground.insert((self.board.clone(), Rc::new(ground))).1.clone()
+            }
+        }
     }
 
     fn judge(&mut self, found: &PlaneFit, tally: &mut Tally, last: bool) -> Option<WholeVerdict> {
@@ -285,12 +275,12 @@ impl Trial {
         let ground = self.ground(found);
         let whole = judge_whole(found, &ground, &self.points(), self.band, self.looks);
         let made = self.made;
-        let travel = travel(&self.adjusters);
+        let travel = travel(self.learner.adjusters());
         let left =
             [0, 1, 2].map(|i| ((travel[i].0 - made[i]).min(0.0), (travel[i].1 - made[i]).max(0.0)));
-        self.called = whole_setting(&ground, &whole.between, &self.influence, &left, self.band)
-            .ok()?
-            .feasible;
+        let influence = self.learner.influence();
+        let best = whole_setting(&ground, &whole.between, &influence, &left, self.band).ok()?;
+        self.best = Some(best);
         if last {
             let k = t_factor(LEVEL, f64::INFINITY)?;
             for place in &whole.at_places.places {
@@ -307,15 +297,9 @@ impl Trial {
         Some(whole)
     }
 
-    /// A survey is offered where nothing but the board between the places is in the way, or where
-    /// the board is not as assumed.
-    fn worth_a_survey(&self, whole: &WholeVerdict) -> bool {
-        let deep = whole.at_places.places.iter().all(|p| p.inside_mm(self.band) > 0.0);
-        whole.only_between() || (deep && whole.between.verdict != Verdict::Outside)
-    }
-
-    /// Looks where a verdict needs it: once in any case, and again where that settles it. Whether
-    /// there was a look.
+    /// Looks where a verdict needs it: where nothing but the board between the places is in the
+    /// way, or where even the best setting would be too close to call without it. Whether there was
+    /// a look.
     fn take_survey(&mut self, found: &PlaneFit, whole: &WholeVerdict) -> Option<bool> {
         let ground = self.ground(found);
         let mut known: Vec<(f64, f64)> = self.survey.iter().map(|p| (p[0], p[1])).collect();
@@ -323,9 +307,18 @@ impl Trial {
         let stations = if first { ground.read().to_vec() } else { Vec::new() };
         known.extend(&stations);
         let u_mm = self.seating.u_mm.hypot(READING_U_MM);
-        let looking =
-            places_to_survey(&ground, &whole.between, &known, self.band, u_mm, &self.person);
-        if !first && !looking.settles {
+        let best = self.best.as_ref()?;
+        let look = |between: &Between| {
+            places_to_survey(&ground, between, &known, self.band, u_mm, &self.person)
+        };
+        let here = whole.only_between().then(|| look(&whole.between));
+        let round_s = Task::round_s(&self.person, self.stations.len());
+        let looking = match here {
+            Some(here) if here.settles && (best.wants_survey() || here.seconds <= round_s) => here,
+            _ if best.wants_survey() => look(&best.after),
+            _ => return Some(false),
+        };
+        if looking.places.is_empty() || (!first && !looking.settles) {
             return Some(false);
         }
         self.seconds += looking.seconds;
@@ -340,10 +333,10 @@ impl Trial {
         Some(true)
     }
 
-    fn close(mut self, tally: &mut Tally, best: &skimgauge_metrology::trim::solve::Setting) {
-        let truly = grid()
-            .all(|(x, y)| (self.band.low.0..=self.band.high.0).contains(&self.room.gap_mm(x, y)));
+    fn close(mut self, tally: &mut Tally, best: &Setting, seed: u64) {
+        let truly = self.room.is_within(self.band);
         let feasible = best.is_feasible();
+        let called = self.best.as_ref().map_or(Feasibility::Unsure, |best| best.feasible);
         let last = self.inside.last().copied().unwrap_or(false);
         self.inside.resize(MOST_ROUNDS, last);
         for (round, inside) in self.inside.iter().enumerate() {
@@ -354,13 +347,24 @@ impl Trial {
             tally.spare_in_two += usize::from(self.inside[1]);
         }
         let within = self.said == Some(Verdict::Within);
+        let misses = [
+            ("late", feasible && !self.inside[1]),
+            ("false", within && !truly),
+            ("unsaid", truly && !within),
+            ("called", called == Feasibility::Yes && !feasible),
+            ("refused", called == Feasibility::No && feasible),
+        ];
+        let missed = misses.into_iter().filter(|(_, is)| *is);
+        tally.misses.extend(missed.map(|(what, _)| (seed, best.margin_mm, what)));
+        tally.called.0 += usize::from(called == Feasibility::Yes);
+        tally.called.1 += usize::from(called == Feasibility::No);
         tally.within += usize::from(within);
         tally.false_within += usize::from(within && !truly);
         tally.truly += usize::from(truly);
         tally.truly_said += usize::from(within && truly);
         tally.surveys += usize::from(!self.survey.is_empty());
-        tally.wrong_yes += usize::from(self.called == Feasibility::Yes && !feasible);
-        tally.wrong_no += usize::from(self.called == Feasibility::No && feasible);
+        tally.wrong_yes += usize::from(called == Feasibility::Yes && !feasible);
+        tally.wrong_no += usize::from(called == Feasibility::No && feasible);
         if feasible {
             tally.instructions.push(self.instructions as f64);
             tally.clips.push(self.clips as f64);
