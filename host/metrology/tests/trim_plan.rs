@@ -143,8 +143,9 @@ fn a_turn_is_watched_where_it_shows_and_the_light_stays() {
             let Watch::Reading { station, from, to, outside_band } = watch else { continue };
             watched += 1;
             let effect = |s: &Station| influence.effect(s.at.x.0, s.at.y.0)[adjuster].abs();
-            let most = bench.stations.iter().map(effect).fold(0.0, f64::max);
-            assert!(effect(&bench.stations[station]) >= 0.3 * most);
+            // The reading tells the turn no worse than a hand counts it.
+            let task = bench.task();
+            assert!(effect(&bench.stations[station]) * task.hand.u_turns >= task.live_u_mm);
             assert!(MEASURABLE.contains(Mm(from.gap_mm)) && MEASURABLE.contains(Mm(to.gap_mm)));
             assert_eq!(outside_band, !BAND.contains(Mm(to.gap_mm)));
             let moves = turns
@@ -167,7 +168,8 @@ fn what_is_in_the_middle_of_the_band_asks_for_no_turn() {
     assert_eq!(plan.next(&bench.task(), &tracker, &[0.0; 3], None).unwrap(), None);
 }
 
-/// One adjuster that stands wrong is one instruction: the other two are left alone.
+/// One adjuster that stands wrong is one instruction, of it or of one that does as well: the other
+/// two are left alone.
 #[test]
 fn one_adjuster_that_stands_wrong_is_one_instruction() {
     let bench = Bench::new();
@@ -178,7 +180,11 @@ fn one_adjuster_that_stands_wrong_is_one_instruction() {
         let mut plan = Plan::new(&bench.task(), &tracker, &[0.0; 3], None).unwrap();
         let said = bench.play(&mut tracker, &mut plan);
         assert_eq!(said.len(), 1, "{said:?}");
-        assert!(said[0].0 == adjuster && (said[0].1 + turns).abs() < 0.15, "{said:?}");
+        let wanted_mm = bench.task().inside_mm;
+        let inside = |gap: f64| BAND.inside(Mm(gap)).0;
+        let spots = tracker.spots(&bench.points);
+        let margin_mm = spots.iter().map(|s| inside(s.gap_mm)).fold(f64::INFINITY, f64::min);
+        assert!(margin_mm >= 0.8 * wanted_mm, "{margin_mm} {said:?}");
     }
 }
 

@@ -235,6 +235,16 @@ fn sagging(t: f64) -> f64 {
     height / -at_rest
 }
 
+impl std::fmt::Display for Shape {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(
+            f,
+            "{:.2} of bow {:.2?}, twist {:.2}, {:?}",
+            self.assumed, self.bow, self.twist, self.own
+        )
+    }
+}
+
 impl Shape {
     /// A board of a kind.
     pub(crate) fn new(kind: Kind, noise: &mut Noise) -> Self {

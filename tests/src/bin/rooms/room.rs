@@ -205,6 +205,23 @@ impl Room {
         self.margin_mm(band) >= 0.0
     }
 
+    /// The board and what is wrong besides.
+    pub(crate) fn shown(&self) -> String {
+        let Self { shape, adjusters, grip, play, misread, seat_mm, .. } = self;
+        let pitches = adjusters.each_ref().map(|a| (a.pitch.0, a.clockwise));
+        format!(
+            "{shape}, {pitches:?}, grip {grip:?}, play {play:.2?}, misread {misread:?}, seat {seat_mm}"
+        )
+    }
+
+    /// The place that is furthest out, mm, with its gap.
+    pub(crate) fn worst(&self, band: Band<Mm>) -> (f64, f64, f64) {
+        let gaps =
+            self.truth.iter().map(|&[x, y, height]| (x, y, self.plane.height_mm(x, y) - height));
+        let inside = |gap: f64| band.inside(Mm(gap)).0;
+        gaps.min_by(|a, b| inside(a.2).total_cmp(&inside(b.2))).unwrap_or((0.0, 0.0, 0.0))
+    }
+
     /// How far all of it is inside, mm; negative outside.
     pub(crate) fn margin_mm(&self, band: Band<Mm>) -> f64 {
         let inside =

@@ -4,7 +4,7 @@ use crate::board::{HEIGHT_MM, Kind, WIDTH_MM};
 use crate::room::{Hands, READING_U_MM, Room, SEAT_U_MM, ZERO_U_MM, nominal, stations};
 use crate::tally::Tally;
 use skimgauge_metrology::coverage::{LEVEL, t_factor};
-use skimgauge_metrology::plane::between::{Between, Ground};
+use skimgauge_metrology::plane::between::{Between, BetweenPlace, Ground};
 use skimgauge_metrology::plane::board::{Board, ControlPoint, Shape, Unsurveyed};
 use skimgauge_metrology::plane::choice::stations_to_take;
 use skimgauge_metrology::plane::fit::{PlaneFit, fit};
@@ -50,7 +50,9 @@ pub(crate) fn run(kind: Kind, hands: Hands, seed: u64, width_mm: f64, story: boo
     tally.spare = usize::from(best.margin_mm >= 0.1);
     let mut trial = Trial::new(room, band);
     trial.story = story;
-    trial.tell(|_| format!("room {seed}: best margin {:.2} mm", best.margin_mm));
+    trial.tell(|trial| {
+        format!("room {seed}: best margin {:.2} mm, {}", best.margin_mm, trial.room.shown())
+    });
     if trial.go(&mut tally).is_none() {
         return Tally::failed();
     }
@@ -184,6 +186,12 @@ impl Trial {
                 let (chance, raised) = (whole.between.chance, whole.between.raised);
                 let (places, between) = (whole.at_places.verdict, whole.between.verdict);
                 let surveyed = trial.survey.len();
+                let worst = trial.room.worst(trial.band);
+                let near = |p: &[f64; 3]| (p[0] - worst.0).hypot(p[1] - worst.1);
+                let nearest = trial.survey.iter().map(near).fold(f64::INFINITY, f64::min);
+                let at = |p: &&BetweenPlace| (p.x_mm - worst.0).hypot(p.y_mm - worst.1);
+                let place = whole.between.places.iter().min_by(|a, b| at(a).total_cmp(&at(b)));
+                eprintln!("    worst {worst:?}, surveyed {nearest:.0} mm away, there {place:?}");
                 format!("  {:.1} min: at places {places:?}, between {between:?}, chance {chance:.3}, raised {raised:.2}, {surveyed} surveyed", trial.seconds / 60.0)
             });
             self.said = Some(whole.verdict);
