@@ -104,11 +104,11 @@ def sheet(path, f=None):
     say("lamp 5 mm, 850 or 940 nm, matt, middle 6 over the board", 6, b - 24)
     notes = [
         "Made of bought pieces: bars A, B, C from ground flat stock (gauge plate, DIN 174 or like), hardened or not;",
-        "leaves from feeler stock 0.30, four a wall, 15 long, bored 4.3 like the bars.",
+        "leaves from feeler stock 0.30, four a wall, 15 long, bored 3.4 like the bars.",
         f"A is {low - slit / 2:.2f}, B {high - low - slit:.2f}: ground to size, both of a pair in one setting; faces flat and parallel within 0.003.",
         "Or, without a grinder: A of 2.50 and 0.35, B of 5.00 and 0.70, of ground stock and feeler stock, bored together.",
         "Lower edges of A and faces of B at the slit: burr off with a stone, no more; corners away from the slits broken 0.3.",
-        "M4 countersunk from below, in bar A; nuts on the frame. Clean, stack, press flat on a surface plate, tighten.",
+        "M3 countersunk from below, in bar A; nuts on the frame. Clean, stack, press flat on a surface plate, tighten.",
         "Checked: height of either slit's lower and upper edge with a gauge block and feeler, in the middle and at both ends;",
         "the mean of the two is what counts, and is written on the gauge: it goes to the zero, not the nominal height.",
         f"Tolerances not named: ISO 2768-m. All in mm. Figures: hardware/body/params.toml (gauge_low, gauge_high, gauge_slit).",
