@@ -11,6 +11,8 @@ use skimgauge_metrology::trim::solve::{solve, travel};
 
 /// After so many turns it is given up.
 const MOST_TURNS: usize = 60;
+/// ... and where the best of them gains less than this, mm.
+const GAINS_MM: f64 = 0.005;
 
 /// One room.
 pub(crate) fn run(kind: Kind, hands: Hands, seed: u64, width_mm: f64) -> Tally {
@@ -35,7 +37,8 @@ pub(crate) fn run(kind: Kind, hands: Hands, seed: u64, width_mm: f64) -> Tally {
             Some((setting.margin_mm, adjuster, setting.turns[adjuster]))
         };
         let best = (0..3).filter_map(alone).max_by(|a, b| a.0.total_cmp(&b.0));
-        let Some((_, adjuster, turn)) = best else { break };
+        let gains = |margin_mm: f64| margin_mm - room.margin_mm(band) > GAINS_MM;
+        let Some((_, adjuster, turn)) = best.filter(|best| gains(best.0)) else { break };
         seconds += person.instruction_s(turn, true);
         let at = &stations()[4];
         let before = room.gap_mm(at.at.x.0, at.at.y.0);

@@ -7,8 +7,9 @@ pub(crate) struct Tally {
     pub rooms: usize,
     /// Rooms that some setting passes.
     pub feasible: usize,
-    /// ... with 0.1 mm to spare.
+    /// ... with 0.1 mm to spare, and of these in the band after two rounds.
     pub spare: usize,
+    pub spare_two: usize,
     /// Of the feasible: truly in the band at the end of round one, two, three.
     pub in_rounds: [usize; 3],
     /// Rooms with 0.1 mm to spare that were surveyed, and of them in the band after two rounds.
@@ -44,10 +45,10 @@ pub(crate) struct Tally {
 impl Tally {
     /// Over the columns of [`Tally::row`], a table in Markdown.
     pub(crate) const HEAD: &'static str = "\
-| board | band, mm | rooms, feasible | in band after 1, 2, 3 rounds, % | surveyed with 0.1 mm to spare: in 2, % | `within` said, false % \
+| board | band, mm | rooms, feasible | in band after 1, 2, 3 rounds, % | 0.1 mm to spare: rooms, in 2, % | of these surveyed: rooms, in 2, % | `within` said, false % \
 | said where true, % | holds at places, between, % | called feasible, falsely % | called infeasible, falsely % \
 | instructions, 90 % | clips | minutes, 95 % | surveyed, % | one at a time: in band %, instructions, minutes, 95 % |
-| --- | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: |";
+| --- | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: |";
 
     /// A room in which something could not be worked out.
     pub(crate) fn failed() -> Self {
@@ -60,6 +61,7 @@ impl Tally {
             (&mut self.rooms, other.rooms),
             (&mut self.feasible, other.feasible),
             (&mut self.spare, other.spare),
+            (&mut self.spare_two, other.spare_two),
             (&mut self.spare_surveyed, other.spare_surveyed),
             (&mut self.spare_in_two, other.spare_in_two),
             (&mut self.within, other.within),
@@ -108,8 +110,9 @@ impl Tally {
             format!("{width_mm:.1}"),
             format!("{}, {}{stopped}", self.rooms, self.feasible),
             after.join(", "),
+            format!("{}, {:.1}", self.spare, percent(self.spare_two, self.spare)),
             format!(
-                "{}: {:.1}",
+                "{}, {:.1}",
                 self.spare_surveyed,
                 percent(self.spare_in_two, self.spare_surveyed)
             ),

@@ -350,6 +350,7 @@ impl Trial {
         for (round, inside) in self.inside.iter().enumerate() {
             tally.in_rounds[round] += usize::from(feasible && *inside);
         }
+        tally.spare_two += usize::from(best.margin_mm >= 0.1 && self.inside[1]);
         if best.margin_mm >= 0.1 && !self.survey.is_empty() {
             tally.spare_surveyed += 1;
             tally.spare_in_two += usize::from(self.inside[1]);
