@@ -50,6 +50,9 @@ pub struct Ground {
     lifts: Lifts,
     /// What the places read and surveyed tell of a lift at each point.
     told: Vec<Told>,
+    /// How much likelier the readings are with lifts than without, one or more: by so much less
+    /// likely is each by itself.
+    certain: f64,
     size_mm: [f64; 2],
     surveyed: bool,
 }
@@ -72,7 +75,8 @@ pub struct BetweenPlace {
     pub together_mm: [f64; 2],
     /// The chance that the gap is out of the band there.
     pub chance: f64,
-    /// The same should there be a lift.
+    /// How likely a lift there takes it out, beside how many are expected: with the odds that the
+    /// readings give it.
     pub lifted: f64,
 }
 
@@ -113,15 +117,26 @@ impl Ground {
         } else {
             conditioned(&points, read, local)
         };
-        let mut told = vec![Told::default(); points.len()];
-        let surveyed_at = board.surveyed_places().iter().map(|p| (p[0], p[1]));
-        for (x_mm, y_mm) in read.iter().copied().chain(surveyed_at) {
-            for (told, point) in told.iter_mut().zip(&points) {
-                told.read((point.x_mm - x_mm).hypot(point.y_mm - y_mm), READING_U_MM);
-            }
-        }
-        let read = read.to_vec();
-        Self { points, left_mm, answers, read, local, lifts, told, size_mm, surveyed }
+        let mut ground = Self {
+            told: told(&points, board, read),
+            points,
+            left_mm,
+            answers,
+            read: read.to_vec(),
+            local,
+            lifts,
+            certain: 1.0,
+            size_mm,
+            surveyed,
+        };
+        let odds: f64 = ground
+            .told
+            .iter()
+            .enumerate()
+            .map(|(at, told)| ground.lifts_at(at) * lifts.odds(told))
+            .sum();
+        ground.certain = (odds / lifts.expected.max(1e-9)).max(1.0);
+        ground
     }
 
     /// The lifts reckoned with.
@@ -141,6 +156,7 @@ impl Ground {
         let at_edge = column == 0 || row == 0 || column == columns - 1 || row == rows - 1;
         let edge = 2 * (columns + rows) - 4;
         let Lifts { expected, at_edge: share, .. } = self.lifts;
+        let expected = expected / self.certain;
         match at_edge {
             true => expected * share / edge as f64,
             false => expected * (1.0 - share) / (columns * rows - edge) as f64,
@@ -302,6 +318,29 @@ fn grid([width_mm, height_mm]: [f64; 2]) -> impl Iterator<Item = (f64, f64)> {
         let across = column / (columns - 1) as f64 - 0.5;
         (across * width_mm, -row / (rows - 1) as f64 * height_mm)
     })
+}
+
+/// What the places read and surveyed tell of a lift at each point.
+fn told(points: &[ControlPoint], board: &Board, read: &[(f64, f64)]) -> Vec<Told> {
+    let surveyed = board.surveyed_places();
+    let is_surveyed =
+        |&(x, y): &(f64, f64)| surveyed.iter().any(|p| (p[0] - x).hypot(p[1] - y) <= SAME_PLACE_MM);
+    let besides: Vec<(f64, f64)> = read.iter().copied().filter(|at| !is_surveyed(at)).collect();
+    let by_survey = |point: &ControlPoint| match &board.shape {
+        Shape::Surface(surface) => surface.told(point.x_mm, point.y_mm).unwrap_or_else(|| {
+            read_at(point, surveyed.iter().map(|p| (p[0], p[1])), Told::default())
+        }),
+        Shape::Flat | Shape::Grid(_) => Told::default(),
+    };
+    points.iter().map(|point| read_at(point, besides.iter().copied(), by_survey(point))).collect()
+}
+
+/// What readings that show nothing add at a point.
+fn read_at(point: &ControlPoint, at: impl Iterator<Item = (f64, f64)>, mut told: Told) -> Told {
+    for (x_mm, y_mm) in at {
+        told.read((point.x_mm - x_mm).hypot(point.y_mm - y_mm), READING_U_MM);
+    }
+    told
 }
 
 /// What the local form leaves at the points when it is read at some places, and how it answers.

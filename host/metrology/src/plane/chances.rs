@@ -107,7 +107,8 @@ pub(crate) struct Chances {
     folded: [bool; 2],
     band: Band<Mm>,
     lifts: Lifts,
-    /// By place, then by value: of being out, and of being out should there be a lift.
+    /// By place, then by value: of being out, and of being out by a lift, beside how many are
+    /// expected there.
     at: Vec<(f64, f64)>,
 }
 
@@ -151,7 +152,8 @@ impl Chances {
         &self.at[place * steps..(place + 1) * steps]
     }
 
-    /// The chance that the gap is out at a place, and the same should there be a lift.
+    /// The chance that the gap is out at a place, and that it is by a lift, beside how many are
+    /// expected there.
     pub(crate) fn at(&self, place: usize) -> (f64, f64) {
         let weighted = self.steps.0.iter().zip(self.of(place));
         weighted

@@ -9,8 +9,9 @@ use skimgauge_quantity::{Band, Mm};
 /// More places than this are not asked of anybody at once.
 pub const MOST_PLACES: usize = 80;
 
-/// Of the chance that may be left, this share is aimed at: a survey finds something now and then.
-const AIM_SHARE: f64 = 0.6;
+/// Of the chance that may be left, this share is aimed at: a survey finds something now and then,
+/// and where its readings scatter, what looks like something.
+const AIM_SHARE: f64 = 0.3;
 
 /// Places to survey.
 #[derive(Debug, Clone, PartialEq)]

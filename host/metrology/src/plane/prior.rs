@@ -141,67 +141,119 @@ impl Local {
     }
 }
 
-/// How well the readings round a place tell of a lift there: for each width, the sum of what each
-/// reading would see of it, squared, over its variance, 1/mm^2. Every further reading adds.
+/// What the readings round a place tell of a lift of one width there.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Lifted {
+    /// How well: the sum of what each reading would see of it, squared, over its variance, 1/mm^2.
+    pub(crate) told: f64,
+    /// How high they have it, mm.
+    pub(crate) height_mm: f64,
+    /// How much of it the board as known does not show at its highest place already.
+    pub(crate) hidden: f64,
+}
+
+impl Default for Lifted {
+    fn default() -> Self {
+        Self { told: 0.0, height_mm: 0.0, hidden: 1.0 }
+    }
+}
+
+/// What the readings round a place tell of a lift there, for each width.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub(crate) struct Told([f64; 3]);
+pub(crate) struct Told(pub(crate) [Lifted; 3]);
+
+/// What a lift of this width shows at so many mm from where it is highest.
+pub(crate) fn falls(apart_mm: f64, width_mm: f64) -> f64 {
+    (-(apart_mm / width_mm).powi(2) / 2.0).exp()
+}
 
 impl Told {
-    /// A reading of standard uncertainty `u_mm` so far away (mm).
+    /// A reading of standard uncertainty `u_mm` so far away (mm) that shows nothing.
     pub(crate) fn read(&mut self, apart_mm: f64, u_mm: f64) {
         /// What else a reading shows of a smooth board, mm.
         const BESIDES_MM: f64 = 0.08;
         let variance = u_mm * u_mm + BESIDES_MM * BESIDES_MM;
-        for (told, width_mm) in self.0.iter_mut().zip(LIFT_WIDTHS_MM) {
-            let falls = (-(apart_mm / width_mm).powi(2) / 2.0).exp();
-            *told += falls * falls / variance;
+        for (lifted, width_mm) in self.0.iter_mut().zip(LIFT_WIDTHS_MM) {
+            let before = lifted.told;
+            lifted.told += falls(apart_mm, width_mm).powi(2) / variance;
+            if lifted.told > 0.0 {
+                lifted.height_mm *= before / lifted.told;
+            }
         }
     }
 
     /// Whether this tells more than `before`, by more than a share of it.
     pub(crate) fn is_more_than(&self, before: &Self, share: f64) -> bool {
-        self.0.iter().zip(&before.0).any(|(now, then)| *now > (1.0 + share) * then)
+        let pairs = self.0.iter().zip(&before.0);
+        pairs.into_iter().any(|(now, then)| now.told > (1.0 + share) * then.told)
+    }
+}
+
+/// Odds are no larger than this: beyond it a lift is certain.
+const MOST_ODDS: f64 = 1e9;
+/// ... nor is the logarithm of what they come from.
+const MOST_LOG: f64 = 600.0;
+
+impl Lifted {
+    /// The share of all lifts, each height as likely, that has this one higher than `from_mm` (lower,
+    /// where `up` is false), times how much likelier the readings are with such a lift than without
+    /// any.
+    fn odds(&self, most_mm: f64, from_mm: f64, up: bool) -> f64 {
+        /// So many standard deviations off is nowhere.
+        const NOWHERE: f64 = 8.0;
+        if from_mm >= most_mm {
+            return 0.0;
+        }
+        let from_mm = from_mm.max(-most_mm);
+        let sd = if self.told > 0.0 { self.told.powf(-0.5) } else { f64::INFINITY };
+        if sd > 10.0 * most_mm {
+            return (most_mm - from_mm) / (2.0 * most_mm);
+        }
+        // One higher than any is as high as they get.
+        let height_mm = if up { self.height_mm } else { -self.height_mm };
+        let height_mm = height_mm.clamp(-most_mm, most_mm);
+        let beyond = (from_mm - height_mm) / sd;
+        if beyond > NOWHERE {
+            return 0.0;
+        }
+        let Ok(normal) = Normal::new(0.0, 1.0) else { return 1.0 };
+        let share = normal.sf(beyond) - normal.sf((most_mm - height_mm) / sd);
+        let likelier = (height_mm * height_mm * self.told / 2.0).min(MOST_LOG).exp();
+        let width = sd * std::f64::consts::TAU.sqrt() / (2.0 * most_mm);
+        (share.max(0.0) * width * likelier).min(MOST_ODDS)
     }
 }
 
 impl Lifts {
-    /// The chance that a lift at a place, of which the readings show nothing, takes the gap out of
-    /// its band: `low_mm` is how far the gap is inside on the low side, `high_mm` on the high one,
-    /// `u_mm` how well that is known.
+    /// How much likelier the readings are with a lift at a place than without any: one where they
+    /// tell nothing.
+    pub(crate) fn odds(&self, told: &Told) -> f64 {
+        let all = told.0.iter().map(|lifted| lifted.odds(self.most_mm, -self.most_mm, true));
+        all.sum::<f64>() / told.0.len() as f64
+    }
+
+    /// The same with a lift that takes the gap out of its band: `low_mm` is how far the gap is inside
+    /// on the low side, `high_mm` on the high one, `u_mm` how well that is known. What nothing tells
+    /// of is as likely as it is expected.
     pub(crate) fn chance(&self, told: &Told, low_mm: f64, high_mm: f64, u_mm: f64) -> f64 {
-        /// So many standard deviations off is nowhere.
-        const NOWHERE: f64 = 8.0;
         let most = self.most_mm;
-        let least_room = low_mm.min(high_mm) - u_mm;
-        if least_room >= most {
+        if low_mm.min(high_mm) - u_mm >= most {
             return 0.0;
         }
-        let Ok(normal) = Normal::new(0.0, 1.0) else { return 1.0 };
-        let beyond = |sd: f64, room_mm: f64| {
-            let room = room_mm.clamp(-most, most);
-            if sd > 10.0 * most {
-                return (most - room) / (2.0 * most);
-            }
-            if room >= most || room > NOWHERE * sd {
-                return 0.0;
-            }
-            let (end, at) = (normal.cdf(most / sd), normal.cdf(room / sd));
-            (end - at) / (2.0 * end - 1.0)
-        };
         let sum: f64 = told
             .0
             .iter()
-            .map(|told| {
-                let sd = if *told > 0.0 { told.powf(-0.5) } else { f64::INFINITY };
+            .map(|lifted| {
+                let hidden = lifted.hidden.max(0.05);
                 // The gap's own uncertainty by its two points of equal weight.
-                [-u_mm, u_mm]
-                    .iter()
-                    .map(|u| beyond(sd, low_mm + u) + beyond(sd, high_mm - u))
-                    .sum::<f64>()
-                    / 2.0
+                let sides = [-u_mm, u_mm].map(|u| {
+                    lifted.odds(most, (low_mm + u) / hidden, true)
+                        + lifted.odds(most, (high_mm - u) / hidden, false)
+                });
+                sides.iter().sum::<f64>() / 2.0
             })
             .sum();
-        (sum / told.0.len() as f64).min(1.0)
+        sum / told.0.len() as f64
     }
 }
 
@@ -225,6 +277,24 @@ mod tests {
         }
         told.read(0.0, 0.05);
         assert!(lifts.chance(&told, 0.4, 0.9, 0.05) < 1e-3);
+        assert!(lifts.odds(&told) < 0.5, "what is not seen is less likely to be there");
+    }
+
+    /// Two readings beside a narrow lift show 0.4 of it each; by hand: falls at 110 mm of one 90 mm
+    /// wide is 0.474, so that it is some 0.84 mm high, more than the 0.5 that are left.
+    #[test]
+    fn a_lift_that_shows_beside_its_middle_is_reckoned_with() {
+        let lifts = BoardPrior::Unknown.lifts();
+        let mut told = Told::default();
+        told.read(110.0, 0.05);
+        told.read(110.0, 0.05);
+        let nothing = lifts.chance(&told, 0.5, 5.0, 0.05);
+        for (lifted, width_mm) in told.0.iter_mut().zip(LIFT_WIDTHS_MM) {
+            lifted.height_mm = 0.4 / falls(110.0, width_mm);
+        }
+        assert!((told.0[0].height_mm - 0.844).abs() < 1e-3);
+        let shown = lifts.chance(&told, 0.5, 5.0, 0.05) / lifts.odds(&told);
+        assert!(shown > 0.3 && shown > 100.0 * nothing, "{shown} {nothing}");
     }
 
     #[test]

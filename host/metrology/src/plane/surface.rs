@@ -10,6 +10,8 @@
 //! Where there are more places than a small system can hold, the local form comes from those
 //! nearest to the place asked for: farther ones stand behind them and say nothing more.
 
+mod lifts;
+
 use super::board::SurveyError;
 use super::prior::{Expected, Local};
 use nalgebra::{DMatrix, DVector, Dyn, Matrix6, Vector6};
