@@ -203,6 +203,8 @@ fn what_the_owner_of_the_database_alters_is_found() {
         "UPDATE skimgauge.summary SET client = 'another'".to_owned(),
         "UPDATE skimgauge.summary SET verdict = 'outside'".to_owned(),
         "DELETE FROM skimgauge.summary".to_owned(),
+        "UPDATE skimgauge.summary SET laptop = 'another'".to_owned(),
+        "INSERT INTO skimgauge.photo (job, sha256, bytes) VALUES (substr(sha256('x'), 1, 16), sha256('x'), 'x')".to_owned(),
         "INSERT INTO skimgauge.photo (job, sha256, bytes) SELECT job, sha256('x'), 'x' FROM skimgauge.event LIMIT 1".to_owned(),
     ];
     for sql in alterations {

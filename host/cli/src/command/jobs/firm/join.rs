@@ -1,8 +1,8 @@
 //! `jobs join`: branches of a job made one, by a person.
 
 use super::super::By;
-use super::Patience;
 use super::send::open_to_send;
+use super::{Patience, meant};
 use anyhow::Result;
 use skimgauge_record::Record;
 use skimgauge_record::carry::{self, Lot, Store, carry};
@@ -38,7 +38,7 @@ pub(in super::super) struct Join {
 pub(in super::super) fn join(args: &Join, record: &mut Record, out: &mut dyn Write) -> Result<()> {
     let stamp = args.by.stamp()?;
     let mut base = open_to_send(args.from.as_deref(), args.laptop.as_deref(), &args.patience)?;
-    let job = base.meant(&args.job)?;
+    let job = meant(&mut base, &args.job)?;
     // What stands here and was not sent yet is a branch, too.
     if !record.rows(job)?.is_empty() {
         carry(record, &mut base, job, None)?;
