@@ -122,6 +122,10 @@ mod tests {
         assert!(!text.contains("NaN"));
         assert!(draw(&Row { values: &values[..1], ..row.clone() }, Units::Mm).is_none());
         let inch = draw(&row, Units::Inch).unwrap().to_string();
-        assert!(inch.contains(">in<") && inch.contains(">0.1") && !text.contains(">in<"), "{inch}");
+        for (text, in_it, not_in_it) in [(&text, "\nmm\n", "\nin\n"), (&inch, "\nin\n", "\nmm\n")] {
+            assert!(text.contains(in_it) && !text.contains(not_in_it), "{text}");
+        }
+        // Seven millimetres are a little more than a quarter of an inch.
+        assert!(inch.contains("\n0.2000\n") && !inch.contains("\n0.3000\n"), "{inch}");
     }
 }

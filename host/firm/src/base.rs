@@ -98,8 +98,11 @@ impl Base {
             // What is told as sent is on the server's disk.
             base.batch("SET synchronous_commit = on")?;
         }
-        // Times, numbers and texts as the program writes them, whatever the account has set.
-        base.batch("SET timezone = 'UTC'; SET datestyle = 'ISO'; SET bytea_output = 'hex'")?;
+        // Times, numbers and texts as the program writes them, whatever the account has set; and no
+        // question here is worth compiling.
+        base.batch(
+            "SET timezone = 'UTC'; SET datestyle = 'ISO'; SET bytea_output = 'hex'; SET jit = off",
+        )?;
         Ok(base)
     }
 
@@ -120,6 +123,18 @@ impl Base {
             return Err(FirmError::Newer { place, found, known: schema::KNOWN });
         }
         Ok(())
+    }
+
+    /// Whether this account may add to what is there: the office reads.
+    ///
+    /// # Errors
+    /// [`FirmError::NotAllowed`] where it may not, and what reading can meet.
+    pub fn may_add(&mut self) -> Result<(), FirmError> {
+        let may = self.one("SELECT has_any_column_privilege('skimgauge.event', 'INSERT')", &[])?;
+        if may.get(0) {
+            return Ok(());
+        }
+        Err(FirmError::NotAllowed { place: self.place.clone(), why: "it reads".to_owned() })
     }
 
     pub(crate) fn query(

@@ -68,6 +68,8 @@ fn a_crew_adds_and_reads_its_own_and_the_office_reads_all() {
         let report = skimgauge_firm::check::verify(base).unwrap();
         assert!(report.sound(), "{:?}", report.findings);
     }
+    north.may_add().unwrap();
+    assert!(matches!(desk.may_add(), Err(FirmError::NotAllowed { .. })));
     let refused = desk.put(&job(4)).unwrap_err();
     assert!(
         matches!(FirmError::within(&refused), Some(FirmError::NotAllowed { .. })),

@@ -39,12 +39,21 @@ pub(in super::super) fn join(args: &Join, record: &mut Record, out: &mut dyn Wri
     let stamp = args.by.stamp()?;
     let mut base = open_to_send(args.from.as_deref(), args.laptop.as_deref(), &args.patience)?;
     let job = meant(&mut base, &args.job)?;
+    // Before anything is written here.
+    base.may_add()?;
     // What stands here and was not sent yet is a branch, too.
-    if !record.rows(job)?.is_empty() {
-        carry(record, &mut base, job, None)?;
-    }
     let here = record.hashes(job)?;
+    let new = if here.is_empty() { 0 } else { carry(record, &mut base, job, None)?.new_events };
     let lot: Lot = carry::lot(&mut base, job, None, &here)?;
+    if lot.branches.len() == 1 && new > 0 {
+        // Joined before, and cut on the way.
+        writeln!(
+            out,
+            "\"{}\" has no branches apart: what was here alone is now at the firm, too.",
+            shown(lot.name())
+        )?;
+        return Ok(());
+    }
     let sent: HashMap<_, _> =
         base.sent_by(job)?.into_iter().map(|(hash, laptop, _)| (hash, laptop)).collect();
     let joined = record.join(&lot, &stamp, &|hash| sent.get(&hash).cloned())?;
