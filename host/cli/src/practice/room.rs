@@ -1,0 +1,157 @@
+//! Rooms to practise in, each with what it teaches; and the hands that see to the room itself.
+//! Invented, like everything in the demonstration.
+
+use super::Person;
+use super::stage::Pace;
+use skimgauge_bench::bench::Bench;
+use skimgauge_bench::room::board::{Board, Bump};
+use skimgauge_procedure::{View, Word};
+use std::time::Duration;
+
+/// A room to practise in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub enum Room {
+    /// A flat board: the plain job.
+    Flat,
+    /// A board that bows, and is a little twisted.
+    Bowed,
+    /// A board that is lifted along a stud behind it.
+    Stud,
+    /// An adjuster that turns the other way than its papers say.
+    Reversed,
+    /// Too bright to read in.
+    Bright,
+    /// A board that no setting brings into the band.
+    CannotBeMet,
+}
+
+/// Volts that a pixel gathers in a millisecond by a window without a blind.
+const WINDOW_V_PER_MS: f64 = 6.0;
+/// And behind a drawn one.
+const BLIND_V_PER_MS: f64 = 0.05;
+/// Somebody draws the blind after nothing could be read for so long.
+const BLIND_AFTER: Duration = Duration::from_secs(6);
+
+impl Room {
+    /// What it teaches.
+    pub fn teaches(self) -> &'static str {
+        match self {
+            Self::Flat => "the plain job: take the stations, turn as told, take them again",
+            Self::Bowed => {
+                "the touch plane is set between the board's high and low places; what the edge does not show of the middle, a survey does"
+            }
+            Self::Stud => {
+                "a place that does not fit is asked for again; where it comes back the same, the board is lifted there: survey it, turn nothing after one reading"
+            }
+            Self::Reversed => {
+                "watch the live reading from the first eighth of a turn: it goes the other way, that is said, and the adjuster's sense is learnt"
+            }
+            Self::Bright => {
+                "in too much light the head gives no number rather than a doubtful one: draw the blind, then go on"
+            }
+            Self::CannotBeMet => {
+                "three adjusters do not flatten a board: that is said before the afternoon is gone; mend the board, or agree on another band"
+            }
+        }
+    }
+
+    /// Makes the room so.
+    pub fn furnish(self, bench: &Bench) {
+        bench.scene(|scene| {
+            let (board, emitter) = (&mut scene.room.board, &mut scene.room.emitter);
+            let (wide, high) = (board.width_mm, board.height_mm);
+            let flat = Board {
+                material: board.material,
+                lean_deg: board.lean_deg,
+                level_deg: board.level_deg,
+                ..Board::flat(wide, high)
+            };
+            match self {
+                Self::Flat => *board = flat,
+                Self::Bowed => {
+                    *board = Board { bow_x_mm: 0.7, bow_y_mm: -0.4, twist_mm: 0.2, ..flat };
+                }
+                Self::Stud => {
+                    let bump = |down: f64, height_mm: f64| Bump {
+                        x_mm: 0.0,
+                        y_mm: -down * high,
+                        height_mm,
+                        radius_mm: 0.09 * high,
+                    };
+                    let bumps = vec![bump(0.0, 0.9), bump(0.12, 0.6), bump(0.24, 0.3)];
+                    *board = Board { bumps, ..flat };
+                }
+                Self::Reversed => {
+                    let adjuster = &mut emitter.adjusters[1];
+                    adjuster.clockwise_out = !adjuster.nominal.clockwise_out;
+                }
+                Self::Bright => scene.light.volts_per_ms = WINDOW_V_PER_MS,
+                Self::CannotBeMet => *board = Board { bow_x_mm: 3.8, ..flat },
+            }
+        });
+    }
+}
+
+/// Somebody who works in a room; the room itself is seen to beside.
+pub struct InRoom<'a> {
+    person: &'a mut dyn Person,
+    bench: Bench,
+    room: Option<Room>,
+    pace: Option<Pace>,
+    /// Nothing could be read since.
+    blind_since: Option<Duration>,
+    news: Vec<String>,
+}
+
+impl<'a> InRoom<'a> {
+    /// `pace` lets a simulation go on that waits for whoever looks.
+    pub fn new(
+        person: &'a mut dyn Person,
+        bench: Bench,
+        room: Option<Room>,
+        pace: Option<Pace>,
+    ) -> Self {
+        Self { person, bench, room, pace, blind_since: None, news: Vec::new() }
+    }
+
+    /// Draws the blind where nothing can be read for the light; whether it is still to be drawn.
+    fn is_blinded(&mut self, now: Duration, view: &View) -> bool {
+        if self.room != Some(Room::Bright) {
+            return false;
+        }
+        let since = *self.blind_since.get_or_insert(now);
+        if now.saturating_sub(since) < BLIND_AFTER {
+            return view.live.gap.good().is_none();
+        }
+        self.bench.scene(|scene| scene.light.volts_per_ms = BLIND_V_PER_MS);
+        self.news.push("draws the blind".to_owned());
+        self.room = None;
+        false
+    }
+}
+
+impl Person for InRoom<'_> {
+    fn sees(&mut self, now: Duration, view: &View) -> anyhow::Result<Vec<Word>> {
+        if let Some(pace) = &self.pace {
+            pace.looked();
+        }
+        if self.is_blinded(now, view) {
+            return Ok(Vec::new());
+        }
+        self.person.sees(now, view)
+    }
+
+    fn says(&self) -> Option<&str> {
+        self.person.says()
+    }
+
+    fn news(&mut self) -> Vec<String> {
+        let mut news = std::mem::take(&mut self.news);
+        news.extend(self.person.news());
+        news
+    }
+
+    fn key(&mut self, key: char) {
+        self.person.key(key);
+    }
+}
