@@ -32,7 +32,7 @@ pub(super) fn proof(reading: &Reading<'_>) -> Option<Section> {
 
 fn touch<'a>(reading: &Reading<'a>) -> Option<(String, &'a Touch)> {
     let proved = reading.events(|body| match body {
-        Body::Section(Recorded::Touch(touch)) => Some(touch),
+        Body::Section(Recorded::Touch(touch)) => Some(&**touch),
         _ => None,
     });
     proved.last().map(|(event, touch)| (plain::day(event.at), touch))

@@ -191,7 +191,7 @@ pub(super) fn rounds_stray(fit: &Fit, taps: &[&Tap]) -> (Strays, [f64; 2]) {
     let rounds: Vec<([f64; 2], f64)> =
         numbers.into_iter().filter_map(|round| left(fit, taps, round)).collect();
     let (Some((last, of_last)), true) = (rounds.last(), rounds.len() > 1) else {
-        return Default::default();
+        return (Strays::default(), [0.0; 2]);
     };
     let dof = 2.0 * (rounds.len() as f64 - 1.0);
     let squares = |(off, of): &([f64; 2], f64)| of * (off[0].powi(2) + off[1].powi(2));
