@@ -87,8 +87,9 @@ pub struct Args {
 /// # Errors
 /// The simulated head cannot be set up, or the record cannot be written.
 pub fn run(args: Args, units: Lengths) -> Outcome {
-    let text = skimgauge_jobfile::demo_job();
-    let job = Job::parse("demo.toml", text)?;
+    let demo = skimgauge_jobfile::demo_job();
+    let text = args.room.map_or_else(|| demo.to_owned(), |room| room.job(demo));
+    let job = Job::parse("demo.toml", &text)?;
     let today = jobs::today();
     let (mut stage, pace) = match &args.head_at {
         _ if args.emulated => (emulated(&job, args.seed, today)?, None),
@@ -113,7 +114,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         }
     };
     let _alone = AtWorkMark::leave(&path, &job.about.name)?;
-    let keeping = Keeping::open(&path, &job, text, None, &SameJob::default())?;
+    let keeping = Keeping::open(&path, &job, &text, None, &SameJob::default())?;
     let connector = stage.connector().context("The simulated head is in use.")?;
     let source = Source::Live(Link::over(stage.clock(), connector, None, None)?);
     let board = unsurveyed(&job);
