@@ -184,8 +184,8 @@ impl Told {
 
     /// Whether this tells more than `before`, by more than a share of it.
     pub(crate) fn is_more_than(&self, before: &Self, share: f64) -> bool {
-        let pairs = self.0.iter().zip(&before.0);
-        pairs.into_iter().any(|(now, then)| now.told > (1.0 + share) * then.told)
+        let mut pairs = self.0.iter().zip(&before.0);
+        pairs.any(|(now, then)| now.told > (1.0 + share) * then.told)
     }
 }
 

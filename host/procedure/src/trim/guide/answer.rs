@@ -93,7 +93,9 @@ impl Guide {
         let made = self.work.made[adjuster];
         let left = if clockwise { on - made } else { back + made };
         let history = ScrewHistory {
-            answered_this_way: self.work.answered[adjuster][usize::from(clockwise)],
+            // One that slipped before and now does not follow at all is asked about, too.
+            answered_this_way: self.work.answered[adjuster][usize::from(clockwise)]
+                || self.work.slipped[adjuster],
             travel_left_turns: Some(left),
         };
         let finding = turning.found(gap_mm, counted, history);
