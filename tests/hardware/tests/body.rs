@@ -125,3 +125,24 @@ fn the_figures_agree_with_each_other() {
     let bend = press * f64::powi(127.0, 3) / (3.0 * 70e3 * inertia);
     assert!(bend < 2.0, "{bend} mm");
 }
+
+/// What the host takes the head to see is what the body lets it see.
+#[test]
+fn the_gaps_that_the_host_takes_to_be_seen_lie_on_the_bodys_line_of_pixels() {
+    use skimgauge_metrology::assess::{EYE, MEASURABLE, TABLED, seen};
+    let body = body();
+    let figure = |name: &str| body.figures[name].value;
+    assert_eq!(EYE.low.0, figure("window_low"));
+    assert_eq!(EYE.high.0, figure("window_high"));
+    // Its text: a sheet is read from three standard deviations and four pixels above the first
+    // pixel, 1.8 mm for a sheet 1.5 mm thick.
+    let pixel_mm = figure("pixel_pitch") * 1e-3;
+    for sheet_mm in [0.8, 1.5, 3.0] {
+        let room_mm = 3.0 * sheet_mm / 4.0 + 4.0 * pixel_mm;
+        let seen = seen(sheet_mm);
+        assert!((seen.low.0 - EYE.low.0 - room_mm).abs() < 1e-9, "{sheet_mm}");
+        assert!((EYE.high.0 - seen.high.0 - room_mm).abs() < 1e-9, "{sheet_mm}");
+    }
+    assert_eq!((10.0 * seen(1.5).low.0).round(), 18.0);
+    assert!(TABLED.contains(MEASURABLE.low) && TABLED.contains(MEASURABLE.high));
+}

@@ -284,6 +284,11 @@ impl Takes {
         self.judge();
     }
 
+    /// Whether the head is off the board.
+    pub(crate) fn is_off(&self) -> bool {
+        self.arrival.is_off()
+    }
+
     /// The station at which the head is known to stand, by its place in the walk.
     pub(crate) fn stands(&self) -> Option<usize> {
         let stays = self.arrival.stays_at().filter(|_| self.arrival.keeps_seat());
