@@ -36,16 +36,21 @@ pub const TABLED: Band<Mm> = Band { low: Mm(0.4), high: Mm(16.6) };
 pub const SHEET_MM: f64 = 1.2;
 
 /// Gaps that the head sees of a usual sheet, mm. [`seen`].
-pub const MEASURABLE: Band<Mm> = seen(SHEET_MM);
+pub const MEASURABLE: Band<Mm> = seen(EYE.low.0, SHEET_MM);
 
-/// Gaps at which the head sees a sheet of this thickness (four standard deviations), mm: three
-/// standard deviations of it and four pixels beside lie on the line. Closer to an end of the line it
-/// is said to leave the window.
-pub const fn seen(sheet_mm: f64) -> Band<Mm> {
+/// Gaps at which a head whose first pixel stands so high over the board sees a sheet of this
+/// thickness (four standard deviations), mm. Closer to an end of the line it is said to leave the
+/// window: `hardware/window.md` has the figures, from the code's own look.
+pub const fn seen(first_pixel_mm: f64, sheet_mm: f64) -> Band<Mm> {
     /// The pixels' pitch, mm (`pixel_pitch`).
     const PIXEL_MM: f64 = 0.0635;
-    let room_mm = 0.75 * sheet_mm + 4.0 * PIXEL_MM;
-    Band { low: Mm(EYE.low.0 + room_mm), high: Mm(EYE.high.0 - room_mm) }
+    /// Beside three standard deviations, pixels.
+    const BESIDE: f64 = 4.5;
+    // From a thick one there is too little beside it to be sure of.
+    let thick_mm = if sheet_mm > 1.5 { 0.3 * (sheet_mm - 1.5) } else { 0.0 };
+    let room_mm = 0.75 * sheet_mm + thick_mm + BESIDE * PIXEL_MM;
+    let last_pixel_mm = first_pixel_mm + (EYE.high.0 - EYE.low.0);
+    Band { low: Mm(first_pixel_mm + room_mm), high: Mm(last_pixel_mm - room_mm) }
 }
 
 /// A setting is promised from so many standard uncertainties of its margin on.

@@ -11,6 +11,7 @@ use crate::practice::clumsy::Clumsy;
 use crate::practice::hand;
 use crate::practice::installer::Installer;
 use crate::practice::stage::Stage;
+use crate::practice::survey;
 use crate::practice::turning::Practice;
 use crate::report;
 use crate::shell::{Mode, Shell, Source};
@@ -55,6 +56,10 @@ pub struct Args {
     /// the wrong adjuster, the wrong way, the wrong station, a key too early, a knock, a pause.
     #[arg(long, value_name = "NUMBER", conflicts_with_all = ["hands", "emulated", "head_at"])]
     mistakes: Option<u64>,
+    /// Nobody surveyed the board before: what may lie between the places read is not known, and the
+    /// end says what would settle it.
+    #[arg(long, conflicts_with = "head_at")]
+    unsurveyed: bool,
     /// Which simulated room.
     #[arg(long, default_value_t = 11)]
     seed: u64,
@@ -103,7 +108,10 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let keeping = Keeping::open(&path, &job, text, None, &SameJob::default())?;
     let connector = stage.connector().context("The simulated head is in use.")?;
     let source = Source::Live(Link::over(stage.clock(), connector, None, None)?);
-    let board = unsurveyed(&job);
+    let board = match args.unsurveyed {
+        true => unsurveyed(&job),
+        false => jobs::through(survey::places(&stage, &job, args.seed), &job)?,
+    };
     let mode = Mode::of(args.plain, args.json);
     anyhow::ensure!(
         !args.hands || mode == Mode::Screen,
@@ -117,6 +125,9 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     }
     if lines {
         println!("A simulated head, a simulated board, an installer that does the job.");
+        if !args.unsurveyed {
+            println!("The board was surveyed before, at {} places.", survey::PLACES);
+        }
     }
     let begin = Begin { sound: false, ..Begin::new(job.clone(), board, today, stage.port()) };
     let style = units.style();

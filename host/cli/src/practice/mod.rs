@@ -13,6 +13,7 @@ mod emulated;
 pub mod hand;
 pub mod installer;
 pub mod stage;
+pub mod survey;
 pub mod turning;
 
 use skimgauge_procedure::{View, Word};

@@ -112,6 +112,8 @@ pub struct Takes {
     /// Takes and tilts kept so far.
     keeps: u32,
     kept_at: Option<Duration>,
+    /// That seats scatter too much was said in this round.
+    seats_said: bool,
     observer: Observer,
     arrival: Arrival,
     gate: Gate,
@@ -181,6 +183,7 @@ impl Takes {
             until_taken,
             keeps: 0,
             kept_at: None,
+            seats_said: false,
             whole,
             cue_at: Duration::ZERO,
             port,
@@ -275,6 +278,7 @@ impl Takes {
     /// All takes begin anew: an adjuster was turned.
     pub(crate) fn start_round(&mut self) {
         self.stations.clear();
+        self.seats_said = false;
         self.judge();
     }
 

@@ -9,7 +9,7 @@ use crate::word::{Stop, Word};
 use skimgauge_bench::noise::Noise;
 use skimgauge_bench::room::Room;
 use skimgauge_bench::room::board::Bump;
-use skimgauge_metrology::assess::seen;
+use skimgauge_metrology::assess::MEASURABLE;
 use skimgauge_model::{Place, Point};
 use skimgauge_quantity::{Mm, Turns};
 use skimgauge_shared::light::Fault;
@@ -18,12 +18,10 @@ use skimgauge_shared::units::Micrometres;
 
 /// What the trial's head adds to a gap, um: see [`crate::trial::SEATED`].
 const STAND_OFF_UM: f64 = 30_500.0;
-/// The sheet's thickness, mm.
-const SHEET_MM: f64 = 1.2;
 /// One look in so many goes wrong.
 const GOES_WRONG: f64 = 0.12;
-/// A trim says its end after no more words. The longest of two thousand took 260.
-const MOST_WORDS: u32 = 500;
+/// A trim says its end after no more words. The longest of 300 took 85.
+const MOST_WORDS: u32 = 250;
 
 /// A simulated person in a simulated room.
 struct Hands {
@@ -111,7 +109,7 @@ impl Hands {
     fn read(&mut self, ms: u32) {
         for _ in 0..ms / 100 {
             let gap_mm = self.gap_mm();
-            let window = seen(SHEET_MM);
+            let window = MEASURABLE;
             self.trial.scan = gap_mm.and_then(|gap_mm| match Mm(gap_mm) {
                 _ if !self.lit => Some(Fault::NoLight),
                 gap if window.contains(gap) => None,

@@ -7,6 +7,8 @@
 
 #[cfg(test)]
 mod always_ends;
+#[cfg(test)]
+mod going_on;
 mod guide;
 pub mod says;
 mod shown;
@@ -22,7 +24,7 @@ use crate::takes::{Begin, Dial, Resumed, Takes};
 use crate::view::board::{Field, Spot};
 use crate::word::{Stop, Word};
 use crate::{Entry, Input, Procedure, View};
-use guide::{Advice, Guide, Stage, Taken, Told};
+use guide::{Advice, Eye, Guide, Stage, Taken, Told};
 use skimgauge_metrology::measure::{At, Fault};
 use skimgauge_metrology::trim::blind::Missing;
 use skimgauge_model::Phase;
@@ -190,8 +192,12 @@ impl Trim {
     fn looks_at_takes(&mut self) {
         let stations = self.takes.stations();
         let taken: Vec<bool> = stations.rows().map(|(_, kept)| kept.is_some()).collect();
-        let sheets = stations.rows().filter_map(|(_, kept)| kept?.take.sheet_mm);
-        let sheet_mm = sheets.max_by(f64::total_cmp);
+        let eyes = stations.rows().filter_map(|(_, kept)| {
+            let take = &kept?.take;
+            let first_pixel_mm = take.gap_mm - take.middle_mm;
+            Some(Eye { sheet_mm: take.sheet_mm?, first_pixel_mm })
+        });
+        let eye = eyes.max_by(|a, b| a.sheet_mm.total_cmp(&b.sheet_mm));
         let (asked, tilt) = stations.emitter();
         let taken = Taken {
             observations: stations.observations(),
@@ -199,7 +205,7 @@ impl Trim {
             came_back: stations.came_back(),
             emitter_missing: asked && tilt.is_none(),
             looks: stations.looks(),
-            sheet_mm,
+            eye,
         };
         self.guide.head_stands(self.takes.stands());
         self.guide.takes(taken);

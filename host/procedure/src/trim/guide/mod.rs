@@ -21,6 +21,7 @@ use super::steady::Steady;
 use super::turning::Turning;
 use crate::takes::Resumed;
 use back::Before;
+pub(crate) use sight::Eye;
 use sight::Sight;
 use skimgauge_jobfile::Job;
 use skimgauge_metrology::assess::{AssessError, Assessment};
@@ -228,8 +229,8 @@ pub(crate) struct Taken {
     pub emitter_missing: bool,
     /// How many times this same setting is judged.
     pub looks: u32,
-    /// The thickest sheet that was read, mm.
-    pub sheet_mm: Option<f64>,
+    /// What the take of the thickest sheet tells of the eye.
+    pub eye: Option<Eye>,
 }
 
 impl Guide {

@@ -2,7 +2,7 @@
 
 use super::{Advice, Guide, Stage, Told};
 use crate::trim::turning::End;
-use skimgauge_metrology::assess::{SHEET_MM, seen};
+use skimgauge_metrology::assess::{EYE, MEASURABLE, SHEET_MM, seen};
 use skimgauge_metrology::trim::blind::{Blind, Missing};
 use skimgauge_quantity::{Band, Mm, Name, Sentence, say};
 use std::time::Duration;
@@ -22,6 +22,15 @@ const SEES_NOTHING: Duration = Duration::from_secs(15);
 const LEAVES: Duration = Duration::from_secs(3);
 /// A head that has not come to rest for so long hangs on something that shakes.
 const RESTLESS: Duration = Duration::from_secs(25);
+
+/// What a take tells of the eye.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Eye {
+    /// Thickness of the sheet, mm.
+    pub sheet_mm: f64,
+    /// The first pixel's middle over the board, mm.
+    pub first_pixel_mm: f64,
+}
 
 /// What the head sees, and what it cannot.
 #[derive(Debug, Clone)]
@@ -50,7 +59,7 @@ pub(super) struct Sight {
 impl Sight {
     pub(super) fn of(stations: usize) -> Self {
         Self {
-            seen: seen(SHEET_MM),
+            seen: MEASURABLE,
             sheet_mm: 0.0,
             missing: None,
             blind: vec![None; stations],
@@ -75,12 +84,14 @@ impl Sight {
         Band { low: low + Mm(NEAR_END_MM), high: high - Mm(FAR_END_MM) }
     }
 
-    /// A sheet of this thickness was read.
-    pub(super) fn sheet(&mut self, sheet_mm: Option<f64>) {
-        if let Some(sheet_mm) = sheet_mm.filter(|mm| *mm > self.sheet_mm) {
-            self.sheet_mm = sheet_mm;
-            self.seen = seen(sheet_mm.max(SHEET_MM));
-        }
+    /// A sheet of this thickness was read, and the first pixel stood so high over the board.
+    pub(super) fn read(&mut self, eye: Option<Eye>) {
+        let Some(Eye { sheet_mm, first_pixel_mm }) = eye else { return };
+        self.sheet_mm = self.sheet_mm.max(sheet_mm);
+        // What is further from the body's than a line can be put in says nothing of it.
+        let off_mm = first_pixel_mm - EYE.low.0;
+        let stands_mm = if (-0.3..1.2).contains(&off_mm) { first_pixel_mm } else { EYE.low.0 };
+        self.seen = seen(stands_mm, self.sheet_mm.max(SHEET_MM));
     }
 
     /// Whether a station may still be read in this round.

@@ -66,8 +66,8 @@ impl Of {
 impl Guide {
     /// Takes as they stand now.
     pub(crate) fn takes(&mut self, now: Taken) {
-        let Taken { observations, taken, came_back, emitter_missing, looks, sheet_mm } = now;
-        self.sight.sheet(sheet_mm);
+        let Taken { observations, taken, came_back, emitter_missing, looks, eye } = now;
+        self.sight.read(eye);
         if !matches!(self.work.stage, Stage::Take)
             || (observations == self.observations
                 && taken == self.taken
