@@ -312,12 +312,12 @@ fn a_parallel_plane_too_far_off_is_three_instructions() {
 #[test]
 fn the_fewest_stations_that_give_a_plan_come_before_the_first_turn() {
     let mut trial = Trial::new(3, |_| ());
-    let mut takes = 0;
     while matches!(trial.guide.advice(), Advice::Take { .. }) {
         trial.step();
-        takes += 1;
     }
-    assert!((3..=5).contains(&takes), "{takes}");
+    // One of them sees no light in this room: another stands in for it.
+    let takes = trial.taken.iter().flatten().count();
+    assert!((3..=5).contains(&takes) && trial.clips <= takes + 2, "{takes}");
     assert_eq!(trial.guide.advice(), &Advice::Begin);
     let seconds = trial.guide.seconds_left().unwrap();
     assert!((100.0..600.0).contains(&seconds), "{seconds} s");
