@@ -1,8 +1,9 @@
 // The touch proof: real touch events in a real browser, and what the command makes of them.
 
 import assert from 'node:assert/strict';
+import { spawnSync } from 'node:child_process';
 import { test } from 'node:test';
-import { pictures, until } from './served.mjs';
+import { means, pictures, until } from './served.mjs';
 import { pause, Proof } from './finger.mjs';
 
 const tapping = (state) => state.proof.target?.is !== 'mark';
@@ -33,6 +34,10 @@ test('a known map is found to a part of a pixel, through fractional places and a
   assert.equal(judged.verdict, 'outside');
   assert.equal(judged.cause.is, 'gap-first');
   assert.equal(code, 1);
+  // Judged again from its file it is the same.
+  const again = spawnSync(process.env.SKIMGAUGE, ['prove', '--from', proof.saved, '--json'], { encoding: 'utf8' });
+  assert.equal(again.status, code, again.stderr);
+  assert.deepEqual(JSON.parse(again.stdout), judged);
   // Places came with their fractions, not rounded to whole pixels.
   const [, x, y] = made.asked[0].contacts[0].path;
   assert.ok(x % 100 !== 0 || y % 100 !== 0);
@@ -89,8 +94,11 @@ test('report rate, breaks, jitter and ten touches at once come out as they went 
   };
   await proof.play({ line: breaking, hold: shaking, stop: (state) => !state.proof.target });
   const spread = Array.from({ length: 10 }, (_, id) => ({ x_mm: -900 + 200 * id, y_mm: -600 }));
+  // The program knows of it once the message with the lifted fingers is answered.
+  const lifted = proof.page.waitForResponse((answer) => answer.url().includes('/strokes')
+    && answer.request().postDataJSON().events.some(([, phase]) => phase === 2));
   await proof.tap(...spread);
-  await pause(500);
+  await lifted;
   const { judged } = await proof.enough();
   assert.equal(judged.touches_at_once, 10);
   for (const stroke of judged.strokes) near(stroke.reports_per_s, 100, 2, 'reports a second');
@@ -118,6 +126,21 @@ test('a window that is no full screen, and a mouse: said, and never within', asy
   proof.clean();
 });
 
+test('a mouse is said while it clicks', async () => {
+  const proof = await Proof.start();
+  const number = proof.state.number;
+  const { x, y } = proof.pixels(proof.state.proof.target.at);
+  await proof.page.mouse.click(x, y);
+  await proof.next(number);
+  await until('the doubt', async () => (await proof.page.locator('#doubt').textContent()).includes('came as a mouse, not as touch'));
+  // Taken back it is forgotten.
+  await proof.key('u');
+  await until('no doubt', () => proof.page.locator('#doubt').isHidden());
+  const { judged } = await proof.enough();
+  assert.equal(part(judged, 'pointer').verdict, 'within');
+  proof.clean();
+});
+
 test('a page that is loaded anew goes on where it was; the phone says that it did not react', async () => {
   const proof = await Proof.start();
   let taps = 0;
@@ -128,7 +151,7 @@ test('a page that is loaded anew goes on where it was; the phone says that it di
   const hand = await phone(proof.links.phone);
   await until('the button', async () => (await hand.page.locator('#big').textContent()) === 'It did not react');
   const number = proof.state.number;
-  await pause(400);
+  await means(hand.page, number);
   await hand.page.tap('#big');
   await proof.next(number);
   await hand.browser.close();
@@ -146,7 +169,7 @@ test('a minute of ghosts is counted, joined dashes are a plane too high', async 
     hold: () => proof.key('o'),
     line: () => proof.key('o'),
     off: async () => {
-      await until('the minute has begun', () => proof.state.proof.left_s < 59, 400);
+      await until('the minute has begun', () => proof.state.proof.left_s < 59);
       for (let n = 0; n < 9; n += 1) {
         await proof.tap({ x_mm: -700 + 150 * n, y_mm: -300 - 60 * n });
         await pause(200);

@@ -37,7 +37,9 @@ pub(super) fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
     let stood = keeping.stood_at()?;
     let due = !keeping.looked_with_emitter_off()?;
     let resumed = Some(resumed);
-    let begin = Begin { stood, resumed, ..Begin::new(job, board, jobs::today(), &port) };
+    let zeroed_here = keeping.zeroed_here()?;
+    let begin =
+        Begin { stood, resumed, zeroed_here, ..Begin::new(job, board, jobs::today(), &port) };
     let trim = Trim::new(begin).context("The job does not name three adjusters.")?;
     if mode == Mode::Plain {
         println!("{}", says::CAUTION);
@@ -49,7 +51,7 @@ pub(super) fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
         mode,
         style,
         person: None,
-        pages: args.page.open(mode)?,
+        pages: args.page.open_for(mode, &args.job, args.record.as_deref())?,
         plain_every: Duration::from_secs(2),
     };
     let (looked, view) = shell.run(EmitterOff::before(trim, due))?;

@@ -177,6 +177,9 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     begin.asks_who = !replayed;
     begin.until_taken = args.until_taken;
     let mut due = false;
+    if let Some((keeping, ..)) = &kept {
+        begin.zeroed_here = keeping.zeroed_here()?;
+    }
     // A recording begins where it begins; and who names the state begins it.
     if !replayed && let Some((keeping, ..)) = &kept {
         begin.stood = keeping.stood_at()?;
@@ -195,7 +198,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     };
     let plain_every = Duration::from_secs(1);
     let style = units.style();
-    let pages = args.page.open(mode)?;
+    let pages = args.page.open_for(mode, &path, args.record.as_deref())?;
     let shell = Shell { source, store, mode, style, person: None, pages, plain_every };
     let (looked, view) = shell.run(EmitterOff::before(Takes::new(begin), due))?;
     let takes = looked.then();
