@@ -3,6 +3,10 @@
 use crate::bench::Bench;
 use crate::head::{Attitude, Place, Plate};
 
+/// The steps that a hand sets up, in their order.
+pub const STEPS: [&str; 9] =
+    ["rest", "left", "back", "paper", "lift", "dark", "light", "card", "button"];
+
 /// How far a side is lifted, or the top leaned, degrees.
 const TILTED_DEG: f64 = 8.0;
 /// Thickness of what lies under the feet, mm.

@@ -108,7 +108,8 @@ fn mark(found: Found) -> Verdict {
 }
 
 fn lead(certificate: &Certificate) -> String {
-    let of = |found: Found| certificate.checks.iter().filter(|check| check.verdict == found).count();
+    let of =
+        |found: Found| certificate.checks.iter().filter(|check| check.verdict == found).count();
     match certificate.verdict {
         Found::AsItShouldBe => "This head is as it should be.".to_owned(),
         Found::NotSeen => {

@@ -75,12 +75,7 @@ impl Check {
     }
 
     /// A value held against its limit.
-    pub(super) fn held(
-        check: &'static str,
-        value: f64,
-        limit: Limit,
-        wire: &'static Wire,
-    ) -> Self {
+    pub(super) fn held(check: &'static str, value: f64, limit: Limit, wire: &'static Wire) -> Self {
         let says = say!("{} (may be {})", limit.unit.say(value), limit.say());
         let good = Self::good(check, says.clone());
         let held = if limit.holds(value) {

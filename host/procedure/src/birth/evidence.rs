@@ -81,10 +81,10 @@ impl Evidence {
         };
         self.level.add(tilt.map(|tilt| f64::from(tilt.level.0) * 1e-6));
         self.lean.add(tilt.map(|tilt| f64::from(tilt.lean.0) * 1e-6));
-        self.eye_absence =
-            reading.middle.absence().filter(|absence| {
-                !matches!(absence, Absence::NoMiddle | Absence::Starting)
-            });
+        self.eye_absence = reading
+            .middle
+            .absence()
+            .filter(|absence| !matches!(absence, Absence::NoMiddle | Absence::Starting));
         self.frozen += usize::from(is_frozen(reading.state));
     }
 
@@ -150,8 +150,10 @@ impl Line {
     pub(super) fn dark_ones(&self, dark: f64) -> Vec<usize> {
         let lit = |pixel: usize| {
             let from = pixel.saturating_sub(6);
-            let mut near: Vec<f64> =
-                self.0[from..(pixel + 7).min(self.0.len())].iter().map(|code| code - dark).collect();
+            let mut near: Vec<f64> = self.0[from..(pixel + 7).min(self.0.len())]
+                .iter()
+                .map(|code| code - dark)
+                .collect();
             near.sort_by(f64::total_cmp);
             near[near.len() / 2]
         };

@@ -163,9 +163,8 @@ pub(super) fn sign(axis: usize, moved: [f64; 2]) -> Result<Check, Sentence> {
 /// On paper: where it stands, and what is found.
 pub(super) fn paper(evidence: &Evidence) -> (Option<f64>, Vec<Check>) {
     let noise = |why| Check::not_seen("stand-off's noise", why);
-    let none = |wire| {
-        (None, vec![Check::fault("stand-off", wire), noise(say!("there is no stand-off"))])
-    };
+    let none =
+        |wire| (None, vec![Check::fault("stand-off", wire), noise(say!("there is no stand-off"))]);
     match (evidence.stand_off.absence(), evidence.stand_off.mean()) {
         (Some(Absence::NoSpot), _) => none(w::SPOT_LOST),
         (Some(Absence::OutOfRange), _) => none(w::STAND_OFF_RANGE),
@@ -247,7 +246,8 @@ pub(super) fn light(line: Option<&Line>, dark: f64) -> Vec<Check> {
 
 fn numbers(pixels: &[usize]) -> Sentence {
     const SHOWN: usize = 8;
-    let some: Vec<String> = pixels.iter().take(SHOWN).map(|pixel| (pixel + 1).to_string()).collect();
+    let some: Vec<String> =
+        pixels.iter().take(SHOWN).map(|pixel| (pixel + 1).to_string()).collect();
     let more = if pixels.len() > SHOWN { ", and more" } else { "" };
     say!("Counted from the board: {}{}.", Name(&some.join(", ")), more)
 }
@@ -267,7 +267,8 @@ pub(super) fn card(line: Option<&Line>, dark: f64) -> Result<Check, Sentence> {
         ));
     }
     let share = |end: f64| plain(100.0 * (end / more).clamp(0.0, 1.0), 0);
-    let says = say!("the end at the board has {} %, the other {} % of the light", share(low), share(high));
+    let says =
+        say!("the end at the board has {} %, the other {} % of the light", share(low), share(high));
     Ok(if low < high { Check::good(NAME, says) } else { Check::fault(NAME, w::EYE_UPSIDE_DOWN) })
 }
 

@@ -92,28 +92,41 @@ pub const SUPPLY: Limit = Limit::between(4.5, 5.5, Unit::Volt, "hardware/test/br
 pub const SUPPLY_RUNS_V: f64 = 3.6;
 /// On paper, feet down: the body's 33.0 mm, and 2 mm for the sensor's own offset, the nominal curve
 /// and the divider; common practice, no source.
-pub const STAND_OFF: Limit =
-    Limit::between(31.0, 35.0, Unit::Mm, "hardware/body/params.toml, laser_standoff, 2 mm off at most");
+pub const STAND_OFF: Limit = Limit::between(
+    31.0,
+    35.0,
+    Unit::Mm,
+    "hardware/body/params.toml, laser_standoff, 2 mm off at most",
+);
 /// Standard deviation of single readings on paper: "steady to a few hundredths".
-pub const STAND_OFF_NOISE: Limit =
-    Limit::at_most(0.03, Unit::Mm, "hardware/assembly/6-first-start.md, steady to a few hundredths");
+pub const STAND_OFF_NOISE: Limit = Limit::at_most(
+    0.03,
+    Unit::Mm,
+    "hardware/assembly/6-first-start.md, steady to a few hundredths",
+);
 /// A sheet of paper is 0.1 mm thick.
-pub const STAND_OFF_MOVES: Limit =
-    Limit::at_least(0.05, Unit::Mm, "hardware/assembly/6-first-start.md, a sheet of paper under all three feet");
+pub const STAND_OFF_MOVES: Limit = Limit::at_least(
+    0.05,
+    Unit::Mm,
+    "hardware/assembly/6-first-start.md, a sheet of paper under all three feet",
+);
 /// Standard deviation of single readings at rest; common practice, no source.
 pub const TILT_NOISE: Limit = Limit::at_most(0.05, Unit::Deg, "common practice, no source");
 /// Left side lifted, level falls; top leaned back, lean falls.
 pub const TILT_FALLS: Limit =
     Limit::at_most(-3.0, Unit::Deg, "hardware/assembly/6-first-start.md, signs of tilt");
 /// The eye's output in the dark, at the eye's plug.
-pub const DARK: Limit = Limit::between(0.05, 0.4, Unit::Volt, "hardware/test/bring-up.md, TP7 in the dark");
+pub const DARK: Limit =
+    Limit::between(0.05, 0.4, Unit::Volt, "hardware/test/bring-up.md, TP7 in the dark");
 /// The eye's output rises by so much before a lamp, at the eye's plug: well over the dark's own
 /// spread; common practice, no source.
 pub const LIGHT: Limit = Limit::at_least(0.2, Unit::Volt, "hardware/test/bring-up.md, TP8 rises");
 /// Pixels that stand out.
-pub const PIXELS: Limit = Limit::at_most(0.0, Unit::Count, "host/metrology: a pixel that stands out spoils a take");
+pub const PIXELS: Limit =
+    Limit::at_most(0.0, Unit::Count, "host/metrology: a pixel that stands out spoils a take");
 /// Times that the head restarted or was gone during the walk.
-pub const RESTARTS: Limit = Limit::at_most(0.0, Unit::Count, "hardware/assembly/6-first-start.md, restarts");
+pub const RESTARTS: Limit =
+    Limit::at_most(0.0, Unit::Count, "hardware/assembly/6-first-start.md, restarts");
 
 /// The divider between the eye's output and the board's converter: R23 of R22 and R23.
 pub const EYE_DIVIDER: f64 = 2.1 / (1.5 + 2.1);

@@ -160,9 +160,10 @@ impl Birth {
     pub fn certificate(&self) -> Certificate {
         let mut checks = self.checks.clone();
         for step in &Step::ALL[self.at.min(Step::ALL.len())..] {
-            let left = step.checks().iter().filter(|name| {
-                checks.iter().all(|check| check.check != **name)
-            });
+            let left = step
+                .checks()
+                .iter()
+                .filter(|name| checks.iter().all(|check| check.check != **name));
             let left: Vec<Check> = left
                 .map(|name| Check::not_seen(name, say!("the walk ended before it")))
                 .map(|check| Check { step: step.key(), ..check })
@@ -248,6 +249,10 @@ impl Birth {
         let at_fault = |name: &str| {
             self.checks.iter().any(|check| check.check == name && check.verdict == Found::Fault)
         };
+        let is_good = |name: &str| {
+            let good = |check: &Check| check.verdict == Found::AsItShouldBe;
+            self.checks.iter().any(|check| check.check == name && good(check))
+        };
         let missing = |what: &'static str| Some(say!("{what} is at fault: see there"));
         if step.tilts() && at_fault("inclinometer") {
             return missing("the inclinometer");
@@ -265,7 +270,8 @@ impl Birth {
             Step::Lift if self.paper_mm.is_none() => {
                 Some(say!("how it stands on paper is not known"))
             }
-            Step::Card if at_fault("light") => missing("the light"),
+            Step::Light | Step::Card if at_fault("dark") => missing("the eye in the dark"),
+            Step::Card if !is_good("light") => Some(say!("it needs the lamp of the step before")),
             Step::Light | Step::Card if self.dark_codes.is_none() => {
                 Some(say!("how dark the eye is when it is covered is not known"))
             }
@@ -308,7 +314,8 @@ impl Birth {
         let Some(step @ (Step::Left | Step::Back)) = self.step() else { return };
         let (Some(rest), Some((_, last))) = (self.rest, self.tilts.last().copied()) else { return };
         self.tilts.retain(|(at, _)| now.saturating_sub(*at) <= HELD);
-        let spans = self.tilts.first().is_some_and(|(at, _)| now.saturating_sub(*at) * 5 >= HELD * 4);
+        let spans =
+            self.tilts.first().is_some_and(|(at, _)| now.saturating_sub(*at) * 5 >= HELD * 4);
         let near = |tilt: [f64; 2], to: [f64; 2], deg: f64| {
             (tilt[0] - to[0]).abs() <= deg && (tilt[1] - to[1]).abs() <= deg
         };
@@ -323,6 +330,13 @@ impl Birth {
     fn ticks(&mut self, now: Duration) {
         if self.message.as_ref().is_some_and(|(_, until)| now > *until) {
             self.message = None;
+        }
+        if let Link::Lost(trouble) = &self.link
+            && self.unattended
+            && !std::mem::replace(&mut self.ended, true)
+        {
+            // Nobody is there to plug it in again.
+            self.out.push(Output::End(Some(trouble.clone())));
         }
         if self.ended || !matches!(self.link, Link::Up(_)) {
             return;
@@ -414,8 +428,7 @@ impl Procedure for Birth {
             Input::LeftOut(why) => self.skip(now, &why),
             Input::Record(_) | Input::Ending | Input::Close => (),
         }
-        let situation =
-            (self.at, matches!(self.doing, Doing::Waiting), self.checks.len());
+        let situation = (self.at, matches!(self.doing, Doing::Waiting), self.checks.len());
         if situation != self.situation {
             self.situation = situation;
             self.number += 1;

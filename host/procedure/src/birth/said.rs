@@ -186,9 +186,8 @@ impl Birth {
 
 /// All of it in a sentence.
 pub(super) fn over(certificate: &Certificate) -> Sentence {
-    let count = |verdict: Found| {
-        certificate.checks.iter().filter(|check| check.verdict == verdict).count()
-    };
+    let count =
+        |verdict: Found| certificate.checks.iter().filter(|check| check.verdict == verdict).count();
     match certificate.verdict {
         Found::AsItShouldBe => say!("Everything is as it should be."),
         Found::NotSeen => {

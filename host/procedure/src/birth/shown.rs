@@ -66,8 +66,7 @@ impl Birth {
 
     fn part(&self) -> BirthView {
         let of = |step: Step| {
-            let mut found =
-                self.checks.iter().filter(|check| check.step == step.key()).peekable();
+            let mut found = self.checks.iter().filter(|check| check.step == step.key()).peekable();
             found.peek()?;
             Some(Found::of_all(found.map(|check| check.verdict)))
         };

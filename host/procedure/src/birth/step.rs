@@ -117,9 +117,9 @@ impl Step {
             Self::Left => {
                 say!("Lift its left side by a finger's breadth, and hold it there.")
             }
-            Self::Back => say!(
-                "Put it down, then lean its top back, away from you, and hold it there."
-            ),
+            Self::Back => {
+                say!("Put it down, then lean its top back, away from you, and hold it there.")
+            }
             Self::Paper => say!(
                 "Lay it on a sheet of white paper, all three feet down. Do not look into its laser. Hands off, then go on."
             ),

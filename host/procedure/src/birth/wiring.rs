@@ -136,43 +136,43 @@ wires! {
         ["U3"], [], [];
     SPOT_LOST:
         "The laser sensor sees no spot, on white paper: it is dark, or its output is above 5.4 V.",
-        ["J2", "Q1", "U5"], ["laser_enable"], ["TP12", "TP4", "TP5"];
+        ["J2", "Q1", "Q2", "R10", "U5"], ["laser_enable"], ["TP12", "TP4", "TP5"];
     STAND_OFF_RANGE:
         "The laser sensor's output is below what it gives in range: its wire is off, or JP1 is bridged for a sensor of 1 V to 5 V.",
-        ["J2", "JP1", "R14"], [], ["TP5", "TP6"];
+        ["J2", "JP1", "R14", "R15", "R17"], [], ["TP5", "TP6"];
     STAND_OFF_VALUE:
         "The stand-off is not what the body was set to: its divider, the bridge for 4 mA to 20 mA, or the sensor's place.",
         ["R15", "R16", "R17", "JP1", "R14"], [], ["TP5", "TP6"];
     STAND_OFF_NOISE:
         "The stand-off is not steady: a loose wire, the sensor's lead beside the buzzer's, or no ground between sensor and converter.",
-        ["J2", "C13", "U5"], [], ["TP4", "TP5", "TP6"];
+        ["J2", "C13", "R17", "U5"], [], ["TP4", "TP5", "TP6"];
     STAND_OFF_HELD:
         "The stand-off does not move when the head is lifted: the sensor holds its last value, or its output is not at J2.",
-        ["J2"], [], ["TP5", "TP6"];
+        ["J2", "R15", "R17"], [], ["TP5", "TP6"];
     STAND_OFF_FALLS:
         "The stand-off falls when the head is lifted, with constants of its own: the sensor's slope is not what the zero says.",
         ["J2"], [], ["TP5"];
     EYE_FLAT:
         "The pixels give the same value all along the line, in any light: no clock, no start, or no 5 V at the eye.",
-        ["J3", "U6", "R20", "R21", "FB1"], ["pixel_clock", "pixel_start", "pixels"], ["TP13", "TP14", "TP7"];
+        ["J3", "U6", "R20", "R21", "R24", "FB1"], ["pixel_clock", "pixel_start", "pixels"], ["TP13", "TP14", "TP7"];
     EYE_FROZEN:
         "The pixels give the same scan again and again: no start, or the eye's plug.",
-        ["J3", "U6", "R20"], ["pixel_start", "pixels"], ["TP14", "TP7"];
+        ["J3", "U6", "R20", "R24"], ["pixel_start", "pixels"], ["TP14", "TP7"];
     EYE_SILENT:
         "No scan comes from the pixels.",
-        ["J3", "U6"], ["pixel_clock", "pixel_start", "pixels"], ["TP13", "TP14", "TP7"];
+        ["J3", "U6", "R20", "R21", "R24"], ["pixel_clock", "pixel_start", "pixels"], ["TP13", "TP14", "TP7"];
     EYE_AT_STOP:
         "The pixels stand high in the dark: the output is stuck, or its divider is open at ground.",
-        ["R23", "U6", "J3"], ["pixels"], ["TP7", "TP8"];
+        ["R23", "R24", "U6", "J3"], ["pixels"], ["TP7", "TP8"];
     EYE_LOW:
         "The pixels stand too low in the dark: no 5 V at the eye, its DIS not at ground, or the plug.",
-        ["J3", "FB1", "R22", "U6"], ["pixels"], ["TP7"];
+        ["J3", "FB1", "R22", "R24", "U6"], ["pixels"], ["TP7"];
     EYE_PIXELS:
         "Pixels are dead, stuck or covered: dirt on the slit or the filter, or the line itself.",
         ["U6"], [], ["TP7"];
     EYE_BLIND:
         "No light is seen: the filter is for another wavelength, the slit is covered, or the lamp has no infrared.",
-        ["U6"], ["pixels"], ["TP7", "TP8"];
+        ["U6", "R24"], ["pixels"], ["TP7", "TP8"];
     EYE_UPSIDE_DOWN:
         "The pixels are upside down: pixel 1 is to be at the board.",
         ["U6"], [], [];
@@ -196,7 +196,7 @@ wires! {
         ["D5", "R26"], ["lamp"], [];
     BUZZER:
         "The buzzer is silent: its wire is off, or its transistor is the wrong way round.",
-        ["BZ1", "R28", "Q3", "D6"], ["buzzer"], [];
+        ["BZ1", "R27", "R28", "Q3", "D6"], ["buzzer"], [];
     CONSTANTS_DAMAGED:
         "The constants in the memory are damaged. Zero the head; damaged again, it is the memory or its wires.",
         ["U4"], ["sda", "scl"], ["TP10", "TP11", "TP2"];

@@ -48,8 +48,7 @@ pub(super) fn run(args: &Args, port: &str, units: Lengths) -> Outcome {
         outputs.check_all([(json.as_path(), BIRTH), (page.as_path(), BIRTH_PAGE)])?;
     }
     let mode = Mode::of(args.plain, args.json);
-    let begin =
-        Begin { port: port.to_owned(), today: jobs::today(), left_out: args.skip.clone() };
+    let begin = Begin { port: port.to_owned(), today: jobs::today(), left_out: args.skip.clone() };
     if mode == Mode::Plain {
         println!(
             "Do what each step asks for. Enter or the head's button goes on; a tilt that is held goes on by itself. \
@@ -73,7 +72,8 @@ pub(super) fn run(args: &Args, port: &str, units: Lengths) -> Outcome {
         let written = Written { date: jobs::today().to_string(), by };
         let json = birth::json(&certificate, &written);
         let page = birth::page(&certificate, &written, units.style().units);
-        let named = write(args.out.as_deref(), &certificate, &written, &mut outputs, [&json, &page])?;
+        let named =
+            write(args.out.as_deref(), &certificate, &written, &mut outputs, [&json, &page])?;
         tell(mode, &certificate, &json, units, Some(&named))?;
     } else {
         let written = Written { date: jobs::today().to_string(), by: String::new() };

@@ -5,8 +5,8 @@ use crate::console::keys;
 use ratatui::style::{Modifier, Style as Paint};
 use ratatui::text::Line;
 use skimgauge_model::Verdict;
-use skimgauge_procedure::{View, Word};
 use skimgauge_procedure::view::{LinkView, Part, Question, State};
+use skimgauge_procedure::{View, Word};
 use skimgauge_quantity::Style;
 
 /// The job, the head, and how far the work is.
