@@ -112,7 +112,7 @@ impl Step {
         match self {
             Self::Parts => say!("Hands off: the parts are asked."),
             Self::Rest => say!(
-                "Stand the head on a table on its lower side, as it hangs on a board, its back away from you. Hands off, then go on."
+                "Lean the head upright against a box on a table, as it hangs on a board: eye up, back flat against the box, away from you. Hands off, then go on."
             ),
             Self::Left => {
                 say!("Lift its left side by a finger's breadth, and hold it there.")

@@ -92,8 +92,8 @@ fn hinted(error: anyhow::Error) -> anyhow::Error {
         Some(Trouble::Refused { why: Refused::Silent, .. }) => {
             let says = error.to_string();
             anyhow::anyhow!(
-                "{says} A head that was built just now: the image copied to its end, USB's data wires (D1; TP2 is D-, TP3 is D+, \
-                 under the board) not swapped, TP1 to ground 4.5 to 5.5 V, TP2 of the circuit 3.2 to 3.4 V."
+                "{says} A head that was built just now: the image copied to its end, USB's two data wires from D1 to the pads under the \
+                 RP2040 board not swapped (D-, D+), loop TP1 to TP3 4.5 to 5.5 V, TP2 to TP3 3.2 to 3.4 V."
             )
         }
         _ => error,
