@@ -29,6 +29,7 @@ step page        change  60 "rust cc node poppler"   "$workspace"             ""
 step page-live   change 300 "rust cc node chromium" "$workspace"             ""     "the live pages of board and phone in a browser: places, touches, keys, attacks, sound"
 step readme      change 300 "rust cc board node postgres" "."                 ""     "every command that the README shows"
 step firm        change 240 "rust cc postgres"       "$workspace"             ""     "a firm's jobs on a real PostgreSQL: roles, forks, 8 crews of 5 jobs, cuts, a killed server"
+step firm-hardship all  600 "rust cc postgres"       "$workspace"             ""     "crews send while a server is killed 20 times, a network cut 20 times, a disk full 20 times"
 step board-lints all     90 "rust board board_lints" "$image clippy.toml"     ""     "format and lints of the image's own sources"
 step same-bytes  all    180 "rust board"             "$image"                 "$uf2" "two builds of the image in two places are the same bytes"
 step nonsense    all    180 "rust cc board node"     "$workspace"             "$uf2" "a minute of nonsense at full speed at the emulated head"
@@ -45,6 +46,17 @@ step_page() { tests/page/check; }
 step_page-live() { tests/page-live/check; }
 step_readme() { tests/readme; }
 step_firm() { cargo test --no-fail-fast --package skimgauge-firm-tests -- --nocapture; }
+step_firm-hardship() {
+    local bench=$out/debug/firm-bench
+    cargo build --quiet --package skimgauge-firm-tests --bin firm-bench
+    "$bench" kill --times 20
+    if unshare -n ip link set lo up 2> /dev/null; then
+        unshare -n "$bench" network --times 20
+    else
+        echo "SKIPPED: a network of its own to cut takes root's rights and the programs unshare and ip"
+    fi
+    "$bench" disk --times 20 || { [ $? = "$cannot_here" ] && echo "SKIPPED: a small disk of its own takes root's rights to mount one"; }
+}
 step_board-lints() { firmware/build --lint; }
 step_same-bytes() { firmware/build --check; }
 step_hardware() { PATH=$tools_folder/solids/bin:$PATH SKIMGAUGE_HARDWARE_PYTHON=$tools_folder/solids/bin/python hardware/check; }

@@ -16,7 +16,7 @@ import trimesh
 from build123d import Pos, Rot, Sphere
 
 from figures import read
-from parts import Head, block, rod
+from parts import Head, block, rod, rounded
 
 WHERE = ("top", "left", "right", "bottom")
 
@@ -162,6 +162,26 @@ class Look:
             if volume > 0.01:
                 self.fault(f"clearance: {a} and {b} share {volume:.1f} mm3")
 
+    def bought(self):
+        """What is bought goes where it must: screw heads past the legs, the cable's plug through the wall to its socket, the button beside
+        the circuit, inserts into their holes."""
+        f, h = self.f, self.h
+        for x, y in h.case_screws:
+            if common(self.p["plate"], rod(2.9, 0, h.low + 2.4, x, y)) > 0.01:
+                self.fault(f"bought: the head of the screw at ({x:.0f}, {y:.0f}) does not pass the leg")
+        # The socket's middle over perfboard and carrier; the plug's moulding 12.4 by 6.5 (USB Type-C, 3.4: 12.35 by 6.5 at most).
+        mouth = h.top + 4 + 1.6 + 1.6 + 1.6
+        plug = block(-6.2, 6.2, h.back - 20, h.back + 2, mouth - 3.25, mouth + 3.25)
+        if common(self.p["case"], plug) > 0.01:
+            self.fault("bought: the cable's plug does not reach its socket")
+        button = Pos(h.right + 1, *h.button) * Rot(0, -90, 0) * rod(6, 0, 23)
+        for name, part in (("case", self.p["case"]), ("lid", self.p["lid"]), ("circuit", h.circuit())):
+            if common(part, button) > 0.01:
+                self.fault(f"bought: the button meets {name}")
+        for name, at in (("clip", Pos(0, 0, h.arm_z - 8.1)), ("jaw", Pos(0, -f.jaw_screw, 6 - 8.1))):
+            if common(self.p[name], at * rod(2.8, 0, 8.1)) > 0.01:
+                self.fault(f"bought: {name} has no room for its insert")
+
     def stops(self):
         """The pointer reaches its range and is stopped within 4 degrees of it."""
         for side in (-1, 1):
@@ -260,7 +280,7 @@ def overhang(mesh, up):
 
 def good(look, folder):
     look.light()
-    for check in ("window", "laser", "feet", "clearances", "stops", "clip", "edges", "tipping"):
+    for check in ("window", "laser", "feet", "clearances", "bought", "stops", "clip", "edges", "tipping"):
         getattr(look, check)()
     if folder:
         look.meshes(folder)
@@ -298,6 +318,14 @@ def controls(parts):
     expect("light", Look(low, parts), "light")
     fat = Head()
     expect("clearance", Look(fat, parts | {"pointer": Pos(0, 0, 4) * parts["pointer"]}), "clearances")
+    high = Head()
+    socket = rounded(-8, 8, high.back - 0.1, high.back + 2, high.top + 1, high.top + 14, 0.5) - block(-6.5, 6.5, high.back - 1, high.back + 3, high.top + 2, high.top + 9)
+    expect("bought: the cable's plug", Look(high, parts | {"case": parts["case"] + socket}), "bought")
+    expect("bought: the head of the screw", Look(high, parts | {"plate": parts["plate"] + rod(5, 4, 17, *high.feet[1])}), "bought")
+    expect("bought: clip has no room", Look(high, parts | {"clip": parts["clip"] + (rod(4, high.arm_z - 10, high.arm_z) - rod(2.1, 0, 90))}), "bought")
+    low = Head()
+    low.button = (low.button[0], low.button[1] - 6)
+    expect("bought: the button meets circuit", Look(low, parts), "bought")
     expect("stops", Look(fat, parts | {"pointer": rod(6, fat.low + 9, fat.low + 12)}), "stops")
     expect("clip", Look(Head(changed(screw_travel=5))), "clip")
     expect("clip: at the top edge the arm", Look(Head(changed(sensor_tall=25)), parts | {"case": Pos(0, 0, 12) * parts["case"]}), "clip")

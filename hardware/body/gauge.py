@@ -8,6 +8,8 @@ from parts import block, rod
 BAR, WIDE, TOP = 8.0, 30.0, 15.0
 # Of the screws that hold a stack: in the middle of the leaves at either end.
 SCREW = 22.5
+# Radius of their bores, M3: the head of an M4 is as wide as a bar, and higher than bar A has room for.
+BORE = 1.7
 
 
 def heights(f=None):
@@ -22,7 +24,7 @@ def wall(y, f=None):
     z, half = heights(f), f.gauge_length / 2
     bars = [block(-half, half, y - BAR / 2, y + BAR / 2, z[n], z[n + 1]) for n in (0, 2, 4)]
     leaves = [block(side - 7.5 if side < 0 else side - 7.5, side + 7.5, y - BAR / 2, y + BAR / 2, z[n], z[n + 1]) for n in (1, 3) for side in (-SCREW, SCREW)]
-    holes = [rod(2.15, -1, TOP + 1, x, y) for x in (-SCREW, SCREW)]
+    holes = [rod(BORE, -1, TOP + 1, x, y) for x in (-SCREW, SCREW)]
     return [part - holes[0] - holes[1] for part in bars + leaves]
 
 
@@ -37,7 +39,7 @@ def frame(f=None):
     part -= Pos(0, f.gauge_apart + 23, (f.gauge_low + f.gauge_high) / 2) * Rot(90, 0, 0) * Cylinder(2.55, 10)
     for y in (0.0, f.gauge_apart):
         for x in (-SCREW, SCREW):
-            part -= rod(2.2, TOP - 1, TOP + 6, x, y)
+            part -= rod(BORE, TOP - 1, TOP + 6, x, y)
     return part
 
 
@@ -87,14 +89,14 @@ def sheet(path, f=None):
     dim((-half, 0), (-half, k * high), (-half - 24, 0), 90, f"{high:.3f} %%P0.010")
     dim((-half, 0), (half, 0), (0, -16), 0, f"{f.gauge_length:.0f} %%P0.2")
     dim((-15, 0), (15, 0), (0, -8), 0, "30 slit, %%P0.5")
-    dim((-SCREW, k * TOP), (SCREW, k * TOP), (0, k * TOP + 14), 0, f"{2 * SCREW:.0f} %%P0.1, bore 4.3")
+    dim((-SCREW, k * TOP), (SCREW, k * TOP), (0, k * TOP + 14), 0, f"{2 * SCREW:.0f} %%P0.1, bore {2 * BORE:.1f}")
     # Plan.
     top = -30.0
     say("Plan", -half, top + 2, 2.8)
     for y in (0.0, f.gauge_apart):
         rect(-half, top - 4 - y - BAR, half, top - 4 - y)
         for x in (-SCREW, SCREW):
-            m.add_circle((x, top - 8 - y), 2.15)
+            m.add_circle((x, top - 8 - y), BORE)
     a, b = top - 8, top - 8 - f.gauge_apart
     dim((half, a), (half, b), (half + 10, a), 90, f"{f.gauge_apart:.0f} %%P0.2")
     dim((-half, b - BAR / 2), (-half, b + BAR / 2), (-half - 10, b), 90, f"{BAR:.0f}")
@@ -102,11 +104,11 @@ def sheet(path, f=None):
     say("lamp 5 mm, 850 or 940 nm, matt, middle 6 over the board", 6, b - 24)
     notes = [
         "Made of bought pieces: bars A, B, C from ground flat stock (gauge plate, DIN 174 or like), hardened or not;",
-        "leaves from feeler stock 0.30, four a wall, 15 long, bored 4.3 like the bars.",
+        "leaves from feeler stock 0.30, four a wall, 15 long, bored 3.4 like the bars.",
         f"A is {low - slit / 2:.2f}, B {high - low - slit:.2f}: ground to size, both of a pair in one setting; faces flat and parallel within 0.003.",
         "Or, without a grinder: A of 2.50 and 0.35, B of 5.00 and 0.70, of ground stock and feeler stock, bored together.",
         "Lower edges of A and faces of B at the slit: burr off with a stone, no more; corners away from the slits broken 0.3.",
-        "M4 countersunk from below, in bar A; nuts on the frame. Clean, stack, press flat on a surface plate, tighten.",
+        "M3 countersunk from below, in bar A; nuts on the frame. Clean, stack, press flat on a surface plate, tighten.",
         "Checked: height of either slit's lower and upper edge with a gauge block and feeler, in the middle and at both ends;",
         "the mean of the two is what counts, and is written on the gauge: it goes to the zero, not the nominal height.",
         f"Tolerances not named: ISO 2768-m. All in mm. Figures: hardware/body/params.toml (gauge_low, gauge_high, gauge_slit).",

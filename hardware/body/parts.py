@@ -13,6 +13,8 @@ from figures import read
 
 DOWN = (Align.CENTER, Align.CENTER, Align.MAX)
 UP = (Align.CENTER, Align.CENTER, Align.MIN)
+# Hole of an M4 insert of 5.6 mm outside and 8.1 mm length, melted in: radius, depth.
+INSERT_M4 = (2.85, 8.6)
 
 
 def block(x0, x1, y0, y1, z0, z1):
@@ -56,6 +58,10 @@ class Head:
         # Stops of the swivel, M2 screws: the pointer's flank meets them just past its range.
         self.stops = [polar(side * (f.swivel_range + 8.5), 14.5) for side in (-1, 1)]
         self.case_screws = [(x, y) for x in (-33.2, 33.2) for y in (self.case_front - 5, self.back + 5)]
+        # In the right wall.
+        self.button, self.lamp = (self.back + 22, self.top + 20), (self.back + 36, self.top + 20)
+        # Under the perfboard's corners: spacers of 4 mm and M2.5 screws, which cut their own thread.
+        self.posts = [(x, y) for x in (-26.5, 26.5) for y in (self.back + 5.1, self.case_front - 6)]
 
     # ---- what is printed
 
@@ -90,6 +96,10 @@ class Head:
         for x, y in self.case_screws:
             part -= rod(1.7, self.low - 1, self.top + 1, x, y)
             part -= rod(3.2, self.low - 1, self.low + 2.5, x, y)
+            # The screw's head and its key pass the leg beside it.
+            part -= rod(3.0, 0, self.low, x, y)
+        for x, y in self.posts:
+            part -= rod(1.05, self.top - 6, self.top + 1, x, y)
         # The scale: a notch each 20 degrees at the nose's edge.
         for azimuth in range(-80, 81, 20):
             x, y = polar(azimuth, 13.0)
@@ -125,10 +135,15 @@ class Head:
         # Two upright slots for M3: the sensor is set to its height by a gauge of 33 mm and clamped.
         for x in (-8, 26):
             part -= Pos(x, sensor_back, f.laser_standoff + f.sensor_tall / 2) * Rot(90, 0, 0) * extrude(SlotOverall(12, 3.4, rotation=90), 12, both=True)
-        # Cable, lamp, button; the sensor's and the eye's leads.
-        part -= block(-6.5, 6.5, self.back - 1, self.back + 3, self.top + 2, self.top + 9)
-        part -= Pos(self.right, self.back + 22, self.top + 14) * Rot(0, 90, 0) * Cylinder(6.2, 10)
-        part -= Pos(self.right, self.back + 36, self.top + 14) * Rot(0, 90, 0) * Cylinder(2.6, 10)
+        # Cable: its socket lies on a carrier of 1.6 mm on the perfboard, the middle of its mouth 8.8 mm over the plate; the plug rests
+        # on the shelf, which lies on the plate's tail and is strapped through the same slots.
+        part -= block(-7, 7, self.back - 1, self.back + 3, self.top + 4.3, self.top + 13.3)
+        part += block(-12, 12, self.back - 12, self.back + 0.5, self.top, self.top + 5.3)
+        for x in (-6, 6):
+            part -= block(x - 1.3, x + 1.3, self.back - 8, self.back - 3, self.top - 1, self.top + 6)
+        # Button and lamp, over what stands on the perfboard; the sensor's and the eye's leads.
+        for (y, z), radius in ((self.button, 6.2), (self.lamp, 2.6)):
+            part -= Pos(self.right, y, z) * Rot(0, 90, 0) * Cylinder(radius, 10)
         part -= block(-24, -16, self.case_front - 4, self.case_front + 1, self.top - 1, self.top + 5)
         return part
 
@@ -157,7 +172,8 @@ class Head:
         part += rod(3.95, self.low, self.low + 13)
         part -= rod(2.3, self.low - 2, self.low + 14)
         # Carrier of 11 by 1.6, its pixels on the axis; filter of 10.4 by 1 in front of it.
-        part -= block(-5.6, 5.6, -3.2, 2.4, -1, self.low - 0.2)
+        # As bought the line's package is 17.7 long: with its tolerance and its end at the rim it reaches to 18.0.
+        part -= block(-5.6, 5.6, -3.2, 2.4, -1, f.eye_bottom + f.line_length + 0.4)
         part -= block(-5.2, 5.2, 2.4, 3.4, -1, self.low - 0.2)
         part -= rod(2.3, self.low - 1, self.low + 3)
         if not self.closed:
@@ -194,6 +210,7 @@ class Head:
         part += rod(11, self.arm_z - 12, self.arm_z)
         part += Pos(0, 0, self.arm_z - 16) * Cone(7.5, 11, 4, align=UP)
         part -= rod(2.1, self.arm_z - 16, self.arm_z + 1)
+        part -= rod(INSERT_M4[0], self.arm_z - INSERT_M4[1], self.arm_z + 1)
         part += block(-7, 7, -f.lug_reach, 0, 2, 12)
         part += block(-7, 7, -12, -6, 11, 16)
         # Pad of soft rubber, 2 mm, glued under the lug.
@@ -215,6 +232,8 @@ class Head:
         part -= block(-7.3, 7.3, -7.3, 7.3, -9, 9)
         part -= Pos(0, 0, 0) * Rot(0, 90, 0) * Cylinder(2.65, 40)
         part -= rod(2.1, -7, 7, 0, -self.f.jaw_screw)
+        # From the board's side: the screw's press pushes the insert onto the shoulder.
+        part -= rod(INSERT_M4[0], 6 - INSERT_M4[1], 7, 0, -self.f.jaw_screw)
         return part
 
     # ---- what is bought, as plain shapes
@@ -237,7 +256,9 @@ class Head:
         return Pos(0, 0, self.low + 9.05) * Torus(4.9, 0.5)
 
     def carrier(self):
-        return block(-5.5, 5.5, -2.8, -1.2, self.f.eye_bottom, self.low - 0.4) + block(-4.5, 4.5, -1.2, 0, self.f.eye_bottom, self.low - 0.8)
+        f = self.f
+        board = block(-5.5, 5.5, -2.8, -1.2, f.eye_bottom, f.eye_bottom + 17.5)
+        return board + block(-f.line_width / 2, f.line_width / 2, -1.2, 0.6, f.eye_bottom, f.eye_bottom + f.line_length)
 
     def coil(self):
         x, y = self.middle

@@ -290,7 +290,7 @@ def laser_input(page):
     page.clamped((112, 98), "D3", "R17", "1 k, 1 %", "stand_off", "TP6", 15)
     page.wire((106, 98), (112, 98))
     page.say(
-        "5 V at the sensor: 2.74 V here. Spot lost (5.4 V and more): above 2.95 V, which the image names.\n"
+        "5 V at the sensor: 2.74 V here. Spot lost: 5.4 V and more (2.95 V here), or 0.9 V and less.\n"
         "Output on the 15 V supply by a slip: D3 holds 3.7 V, R17 keeps the converter's share small.",
         134, 104,
     )
@@ -338,8 +338,10 @@ def line(page):
     page.label("eye_5v", (x - 20, y), 180)
     for row, name in ((12, "eye_start"), (14, "eye_clock"), (18, "eye_out")):
         page.named(name, (x - 2, y + row), (x - 20, y + row))
+    page.ground((x - 2, y + 8), 270)
     page.ground((x - 2, y + 16), 270)
-    page.say("Pads by name: their numbers are in the line's data sheet.\nDIS to ground: no shutter.", 132, 60)
+    page.open_end((x - 2, y + 22))
+    page.say("iC-LFL1402: pads 1 SI, 2 CLK, 3 AO, 4 VCC, 5 RSET, 6 AGND, 7 GND, 8 DIS.\nDIS to ground: no shutter. RSET: as the data sheet has it for its own bias.", 132, 61)
 
 
 def divider(page):

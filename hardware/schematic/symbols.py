@@ -139,7 +139,7 @@ EYE_PLUG = chip("EYE_PLUG", "J", [("1", "+5V", P), ("2", "0V", P), ("3", "start"
 PIXELS = chip(
     "PIXEL_LINE",
     "U",
-    [("VDD", "VDD", SUPPLY), None, None, ("GND", "GND", SUPPLY), None, None, ("SI", "SI", IN), ("CLK", "CLK", IN), ("DIS", "DIS", IN), ("AO", "AO", OUT)],
+    [("VCC", "VCC", SUPPLY), None, None, ("GND", "GND", SUPPLY), ("AGND", "AGND", SUPPLY), None, ("SI", "SI", IN), ("CLK", "CLK", IN), ("DIS", "DIS", IN), ("AO", "AO", OUT), None, ("RSET", "RSET", P)],
     [],
     14,
 )

@@ -2,7 +2,7 @@
 
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
-import { BOARD, fullScreen, pictures, reads, Served, until } from './served.mjs';
+import { BOARD, draws, fullScreen, means, pictures, reads, Served, until } from './served.mjs';
 import { asked, doubtful, IMAGE, inch, take, turn } from './states.mjs';
 
 async function board(served, options) {
@@ -130,13 +130,13 @@ test('keys say what is offered, once, and nothing else', async () => {
   await until('redo', () => served.acts().length > 0);
   served.show(asked());
   await reads(page, '#words', 'will the adjuster left not go further?');
-  await page.waitForTimeout(300);
+  await means(page, asked().number);
   await page.keyboard.press('Space');
   await page.keyboard.press('n');
   await until('no', () => served.acts().length > 1);
   served.show(turn(0.5));
   await page.waitForSelector('#dial');
-  await page.waitForTimeout(300);
+  await means(page, turn().number);
   await page.keyboard.press('x');
   await until('turned', () => served.acts().length > 2);
   assert.deepEqual(served.acts().map(({ act: { word } }) => word), ['redo', 'no', { turned: null }]);
@@ -149,7 +149,7 @@ test('the dial closes as the gap comes to what it should be', async () => {
   served.show(turn(0.2));
   const { browser, page } = await board(served);
   const share = () => page.locator('#dial').getAttribute('data-share').then(Number);
-  assert.equal(await share(), 0.2);
+  await until('a fifth', async () => (await share()) === 0.2);
   assert.match(await page.locator('#adjusters').textContent(), /half a turn\s*anticlockwise/);
   served.show(turn(0.9));
   await until('nearly closed', async () => (await share()) === 0.9);
@@ -208,7 +208,7 @@ test('the frame is taped by keyboard, and the answers go to the program', async 
   await page.keyboard.press('Enter');
   await until('the answers', () => served.acts().length > 0);
   assert.deepEqual(served.acts()[0].act, { whole: true, across_mm: 1619.5, down_mm: 1013 });
-  assert.equal(await page.locator('#frame').count(), 0, 'the work is shown again');
+  await until('the work is shown again', async () => (await page.locator('#frame').count()) === 0);
   await browser.close();
   await served.stop();
 });

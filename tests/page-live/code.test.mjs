@@ -3,7 +3,7 @@
 import assert from 'node:assert/strict';
 import { createRequire } from 'node:module';
 import { test } from 'node:test';
-import { fullScreen, Served } from './served.mjs';
+import { fullScreen, pageOf, Served } from './served.mjs';
 import { take } from './states.mjs';
 
 const jsqr = createRequire(import.meta.url)('jsqr');
@@ -17,7 +17,7 @@ test('the code shows the address that looks', async () => {
   await page.waitForSelector('#code .code');
   const shot = await page.locator('#code .code-paper').screenshot();
   // Read in another page, where nothing forbids to load what was seen.
-  const reader = await browser.newPage();
+  const reader = await pageOf(browser);
   const { data, width, height } = await reader.evaluate(async (png) => {
     const image = await createImageBitmap(await (await fetch(`data:image/png;base64,${png}`)).blob());
     const canvas = new OffscreenCanvas(image.width, image.height).getContext('2d');

@@ -7,7 +7,7 @@ import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { createInterface } from 'node:readline';
-import { BOARD, fullScreen, left, until } from './served.mjs';
+import { BOARD, fullScreen, left, means, until } from './served.mjs';
 import { Work } from './work.mjs';
 
 export const pause = (ms) => new Promise((done) => setTimeout(done, ms));
@@ -67,13 +67,13 @@ export class Proof {
   }
 
   // Until something else is asked.
-  async next(number, tries = 200) {
-    await until('the next thing asked', () => this.state.number !== number, tries);
+  async next(number) {
+    await until('the next thing asked', () => this.state.number !== number);
   }
 
   // What is pressed as soon as something new stands there means what stood there before.
   async key(key) {
-    await pause(400);
+    await means(this.page, this.state.number);
     await this.page.keyboard.press(key);
   }
 
@@ -87,7 +87,7 @@ export class Proof {
       const { target } = state.proof;
       if (!target) {
         await off?.(state);
-        await until('hands off is over', () => this.state.number !== number, 2000);
+        await until('hands off is over', () => this.state.number !== number);
         continue;
       }
       if (target.is === 'mark') await (mark ?? ((at) => this.tap(seen(at, target))))(target.at, state);

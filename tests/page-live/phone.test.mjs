@@ -2,7 +2,7 @@
 
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
-import { fullScreen, phone, PHONE, pictures, reads, Served, until } from './served.mjs';
+import { draws, fullScreen, launch, means, pageOf, phone, PHONE, pictures, reads, Served, until } from './served.mjs';
 import { asked, inch, take, turn } from './states.mjs';
 
 async function opened(served, options) {
@@ -11,8 +11,6 @@ async function opened(served, options) {
   return result;
 }
 
-const settled = (page) => page.waitForTimeout(300);
-
 test('the key leaves the address bar, and what is pressed is large and within reach', async () => {
   const served = await Served.start();
   served.show(take());
@@ -20,7 +18,7 @@ test('the key leaves the address bar, and what is pressed is large and within re
   assert.equal(new URL(page.url()).hash, '');
   for (const state of [take(), turn(0.4), asked()]) {
     served.show(state);
-    await until('shown', () => page.evaluate((number) => document.documentElement.dataset.number === String(number), state.number));
+    await draws(page, state.number);
     const buttons = await page.locator('footer button:visible').all();
     for (const button of buttons) {
       const box = await button.boundingBox();
@@ -42,14 +40,14 @@ test('a tap says the word with the state that was seen', async () => {
   const served = await Served.start();
   served.show(take());
   const { browser, page } = await opened(served);
-  await settled(page);
+  await means(page, take().number);
   await page.tap('#big');
   await until('take', () => served.acts().length === 1);
   await page.tap('#words button >> text=Undo');
   await until('redo', () => served.acts().length === 2);
   served.show(asked());
   await page.waitForSelector('#answers:visible');
-  await settled(page);
+  await means(page, asked().number);
   await page.tap('#yes');
   await until('yes', () => served.acts().length === 3);
   const by = 'phone on this computer';
@@ -76,7 +74,7 @@ test('a tap on what has just changed is refused in words', async () => {
   const served = await Served.start();
   served.show(take());
   const { browser, page } = await opened(served);
-  await settled(page);
+  await means(page, take().number);
   await comesDownAt(page, 8);
   served.show(take({ number: 8 }));
   await refusal(page);
@@ -95,8 +93,9 @@ test('two boards, two phones: the same state, and the second act on it is refuse
   for (const { page } of all) {
     await reads(page, 'body', instruction);
   }
-  await settled(all[2].page);
   const [board, , acting] = all.map(({ page }) => page);
+  await means(board, 9);
+  await means(acting, 9);
   await board.keyboard.press('Space');
   await until('the first', () => served.acts().length === 1);
   // What a program does with it: things stand otherwise now.
@@ -114,13 +113,24 @@ test('a number that is older than a second, and a lost connection: in words and 
   const { browser, page } = await opened(served);
   const link = page.locator('#link');
   await until('live', async () => (await link.textContent()) === '● live');
+  // What it says of itself, however briefly: with how the number looks then.
+  await page.evaluate(() => {
+    window.said = [];
+    const look = () => window.said.push([
+      document.getElementById('link').textContent,
+      document.getElementById('verdict').textContent,
+      getComputedStyle(document.getElementById('digits')).textDecorationLine,
+    ]);
+    new MutationObserver(look).observe(document.getElementById('link'), { childList: true });
+  });
+  const says = (what) => until(what, async () => (await page.evaluate(() => window.said)).find(([text]) => text === what));
   served.child.kill('SIGSTOP');
-  await until('stale', async () => (await link.textContent()) === '◔ stale: older than 1 s');
-  assert.match(await page.locator('#verdict').textContent(), /^◔ old number/);
-  assert.match(await page.locator('.stale .digits').evaluate((digits) => getComputedStyle(digits).textDecorationLine), /line-through/);
+  const [, verdict, line] = await says('◔ stale: older than 1 s');
+  assert.match(verdict, /^◔ old number/);
+  assert.match(line, /line-through/);
   await page.screenshot({ path: `${pictures}/phone-stale.png` });
   // A network that took the connection away without a word: it is made anew.
-  await until('given up', async () => (await link.textContent()) === '✕ connection lost');
+  await says('✕ connection lost');
   served.child.kill('SIGCONT');
   await until('live again', async () => (await link.textContent()) === '● live');
   await served.stop();
@@ -182,6 +192,23 @@ test('notes and photographs go to the program, without the place', async () => {
   await page.check('#whole-frame');
   await page.tap('#frame-form button');
   await until('the frame', () => served.acts().some(({ act }) => act.across_mm === 1619.5 && act.whole));
+  await browser.close();
+  await served.stop();
+});
+
+// A browser opens six connections at once for what a page is made of: more than the program gives one
+// address at a time. Opened together each page comes up whole, in its turn.
+test('seven pages opened at the same moment all come up', async () => {
+  const served = await Served.start();
+  served.show(take());
+  const browser = await launch();
+  const contexts = await Promise.all(Array.from({ length: 7 }, () => browser.newContext()));
+  const pages = await Promise.all(contexts.map(pageOf));
+  const failed = [];
+  for (const page of pages) page.on('requestfailed', (request) => failed.push(request.url()));
+  await Promise.all(pages.map((page) => page.goto(served.links.board)));
+  for (const page of pages) await draws(page, take().number);
+  assert.deepEqual(failed, []);
   await browser.close();
   await served.stop();
 });

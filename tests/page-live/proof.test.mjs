@@ -2,7 +2,7 @@
 
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
-import { pictures, until } from './served.mjs';
+import { means, pictures, until } from './served.mjs';
 import { pause, Proof } from './finger.mjs';
 
 const tapping = (state) => state.proof.target?.is !== 'mark';
@@ -89,8 +89,11 @@ test('report rate, breaks, jitter and ten touches at once come out as they went 
   };
   await proof.play({ line: breaking, hold: shaking, stop: (state) => !state.proof.target });
   const spread = Array.from({ length: 10 }, (_, id) => ({ x_mm: -900 + 200 * id, y_mm: -600 }));
+  // The program knows of it once the message with the lifted fingers is answered.
+  const lifted = proof.page.waitForResponse((answer) => answer.url().includes('/strokes')
+    && answer.request().postDataJSON().events.some(([, phase]) => phase === 2));
   await proof.tap(...spread);
-  await pause(500);
+  await lifted;
   const { judged } = await proof.enough();
   assert.equal(judged.touches_at_once, 10);
   for (const stroke of judged.strokes) near(stroke.reports_per_s, 100, 2, 'reports a second');
@@ -128,7 +131,7 @@ test('a page that is loaded anew goes on where it was; the phone says that it di
   const hand = await phone(proof.links.phone);
   await until('the button', async () => (await hand.page.locator('#big').textContent()) === 'It did not react');
   const number = proof.state.number;
-  await pause(400);
+  await means(hand.page, number);
   await hand.page.tap('#big');
   await proof.next(number);
   await hand.browser.close();
@@ -146,7 +149,7 @@ test('a minute of ghosts is counted, joined dashes are a plane too high', async 
     hold: () => proof.key('o'),
     line: () => proof.key('o'),
     off: async () => {
-      await until('the minute has begun', () => proof.state.proof.left_s < 59, 400);
+      await until('the minute has begun', () => proof.state.proof.left_s < 59);
       for (let n = 0; n < 9; n += 1) {
         await proof.tap({ x_mm: -700 + 150 * n, y_mm: -300 - 60 * n });
         await pause(200);

@@ -17,13 +17,11 @@ test('all show the same, and what was said of what stood there before is refused
   for (const page of everyone) await until('the same words', async () => (await page.locator('body').textContent()).includes(place.called) || (await page.locator('#head').count()) === 1);
   await until('the terminal shows it', () => work.trim.lines.some((line) => line.includes(place.called)));
   // One acts: the board's keyboard.
-  await boards[0].page.waitForTimeout(400);
-  await boards[0].page.keyboard.press('Space');
-  await until('taken', () => work.state.number !== number && work.state.stations[0].gap);
+  await work.taken(() => boards[0].page.keyboard.press('Space'), boards[0].page);
   const { gap } = work.state.stations[0];
   await said('board page on this computer: take');
   assert.ok(await until('at the terminal', () => work.trim.lines.find((line) => line.includes(`${place.called}: ${gap} mm`) || (line.includes(place.called) && line.includes(gap)))));
-  for (const { page } of boards) await reads(page, '.station', gap).catch(() => reads(page, '#stage', gap));
+  for (const { page } of boards) await reads(page, '#stage', gap);
   // Another means what stood there before: a phone whose network was slow.
   const answer = await phones[0].page.evaluate(async (seen) => {
     const { Link } = await import('/files/link.js');
@@ -35,10 +33,8 @@ test('all show the same, and what was said of what stood there before is refused
   assert.equal(work.state.stations.filter((station) => station.gap).length, 1, 'taken once');
   // The head's button, too, is heard; and everybody sees what came of it.
   await work.moved('to top');
-  await until('ready', () => work.state.state === 'ready' && work.state.place.called.includes('top'));
-  const before = work.state.number;
-  await work.moved('press');
-  await until('taken by the button', () => work.state.number !== before && work.state.stations.filter((station) => station.gap).length === 2);
+  await until('at top', () => work.state.state === 'ready' && work.state.place.called === 'top');
+  await work.taken(() => work.moved('press'));
   const second = work.state.stations.filter((station) => station.gap).map((station) => station.gap).at(-1);
   for (const { page } of boards) await reads(page, '#stage', second);
   await phones[1].page.screenshot({ path: `${pictures}/together-phone.png` });

@@ -1,15 +1,14 @@
 // Without a head, or over the whole board: points and lengths that light up one after another.
 
 import assert from 'node:assert/strict';
-import { spawn } from 'node:child_process';
 import { once } from 'node:events';
-import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { createInterface } from 'node:readline';
 import { test } from 'node:test';
-import { BOARD, fullScreen, left, phone, pictures, reads, Served, until } from './served.mjs';
+import { BOARD, fullScreen, phone, pictures, reads, Served, stands, until } from './served.mjs';
 import { IMAGE, inch, marking, survey, taping } from './states.mjs';
+import { ROOM, started } from './walk.mjs';
 import { Work } from './work.mjs';
 
 // Where a point of the image is on the screen.
@@ -102,21 +101,6 @@ test('a survey’s points light up all over the board', async () => {
   await served.stop();
 });
 
-// A command without a head, with its page.
-async function started(args) {
-  const folder = mkdtempSync(join(tmpdir(), 'skimgauge-walk-'));
-  const job = join(folder, 'job.toml');
-  writeFileSync(job, readFileSync(process.env.JOB));
-  const child = spawn(process.env.SKIMGAUGE, [args, '--job', job, '--record', join(folder, 'record.sqlite'), '--page'], { stdio: ['pipe', 'pipe', 'pipe'] });
-  left.add(() => child.kill('SIGKILL'));
-  const lines = [];
-  createInterface({ input: child.stdout }).on('line', (line) => lines.push(line));
-  createInterface({ input: child.stderr }).on('line', (line) => lines.push(line));
-  await until('the addresses', () => lines.some((line) => line.startsWith('phone, only looks: ')));
-  const after = (start) => lines.find((line) => line.startsWith(start)).slice(start.length);
-  return { child, lines, folder, board: after('board page, on this computer: '), phone: after('phone, acts: ') };
-}
-
 // The demonstration's job: its image is 2025 by 1265.6 mm; a diagonal of that is 2387.96 mm (Pythagoras).
 test('square takes its lengths from the phone, and keeps what they come to', async () => {
   const work = await started('square');
@@ -130,7 +114,7 @@ test('square takes its lengths from the phone, and keeps what they come to', asy
   await until('what to turn', async () => (await page.locator('#lines').textContent()).includes('tape: '));
   await page.tap('#more > summary');
   const ended = once(work.child, 'exit');
-  await page.waitForTimeout(400);
+  await stands(page);
   await page.tap('#rare button >> text=End');
   await ended;
   assert.ok(work.lines.some((line) => line.includes('SQUARE  image wanted')));
@@ -140,18 +124,55 @@ test('square takes its lengths from the phone, and keeps what they come to', asy
   rmSync(work.folder, { recursive: true });
 });
 
+// By the command itself: the board shows what the phone goes through, point by point.
+test('setout leads from point to point by the phone, and the board lights them up at their places', async () => {
+  const work = await started('setout', ROOM);
+  const board = await fullScreen(work.board);
+  await board.page.waitForSelector('#marks');
+  const { browser, page } = await phone(work.phone);
+  await page.waitForSelector('#big:enabled');
+  const lit = board.page.locator('#marks .now');
+  const all = await board.page.locator('#marks .point').evaluateAll((points) => points.map((point) => point.dataset.name));
+  assert.ok(all.length >= 5, 'there is something to walk');
+  const walked = [];
+  for (const name of all) {
+    await until(`${name} is lit`, async () => (await lit.count()) === 1 && (await lit.getAttribute('data-name')) === name);
+    walked.push(name);
+    await until('the phone says so', async () => (await page.locator('#instruction').textContent()).includes(name));
+    await stands(page);
+    await page.tap('#big');
+  }
+  assert.deepEqual(walked, all, 'one after another');
+  await until('all are marked', async () => (await board.page.locator('#marks .done').count()) === all.length);
+  assert.equal(await lit.count(), 0);
+  // The image's corners are where the image's corners are, as seen on the board.
+  const [x, y] = await board.page.locator('#marks [data-name="image bottom right"] .cross').evaluate((cross) => {
+    const { x: left, y: top, width, height } = cross.getBoundingClientRect();
+    return [left + width / 2, top + height / 2];
+  });
+  assert.ok(Math.abs(x - BOARD.width) < 1 && Math.abs(y - BOARD.height) < 1, `${x} ${y}`);
+  await board.page.screenshot({ path: `${pictures}/setout-board.png` });
+  await board.browser.close();
+  await browser.close();
+  assert.equal(await work.end(), 0, work.lines.join('\n'));
+  rmSync(work.folder, { recursive: true });
+});
+
 test('a survey with the head is led from the board page', async () => {
   const work = await Work.start(['--plain', '--points', join(mkdtempSync(join(tmpdir(), 'skimgauge-survey-')), 'points.csv')], 'survey');
   const { browser, page } = await fullScreen(work.links.board);
   await page.waitForSelector('#head');
   const places = [];
   for (const station of ['top left', 'top', 'top right']) {
-    await until('ready', () => work.state?.state === 'ready');
-    places.push(work.state.stations.find(({ here }) => here).index);
-    const { number } = work.state;
-    await page.waitForTimeout(400);
-    await page.keyboard.press('Space');
-    await until('taken', () => work.state.number !== number && work.state.stations.filter(({ gap }) => gap).length === places.length);
+    const { index, at } = await until('a point', () => work.state?.stations.find(({ here }) => here));
+    places.push(index);
+    // It is lit on the board, there.
+    const [x, y] = seenAt(at);
+    await until('lit', () => page.evaluate(([px, py]) => {
+      const box = document.getElementById('head').getBoundingClientRect();
+      return px >= box.left - 1 && px <= box.right + 1 && py >= box.top - 1 && py <= box.bottom + 1;
+    }, [x, y]));
+    await work.taken(() => page.keyboard.press('Space'), page);
     await work.moved(`to ${station}`);
   }
   assert.equal(new Set(places).size, 3, 'one after another');

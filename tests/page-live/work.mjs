@@ -3,7 +3,7 @@
 
 import { execFileSync, spawn } from 'node:child_process';
 import { once } from 'node:events';
-import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { createInterface } from 'node:readline';
@@ -14,13 +14,13 @@ const STUCK = 4000;
 
 export class Work {
   // `command`: trim, or another that takes a head and a page.
-  static async start(more = ['--plain'], command = 'trim') {
+  static async start(more = ['--plain'], command = 'trim', job = process.env.JOB) {
     const work = new Work();
     work.folder = mkdtempSync(join(tmpdir(), 'skimgauge-page-'));
     const head = join(work.folder, 'head');
     work.room = work.run(['demo', '--head-at', head, '--seconds', '3000'], 'pipe');
     await until('the head', () => work.room.lines.some((line) => line.startsWith('A simulated head is at')));
-    work.trim = work.run([command, '--job', process.env.JOB, '--head', head, '--record', join(work.folder, 'record.sqlite'), '--page', ...more], 'pipe');
+    work.trim = work.run([command, '--job', job, '--head', head, '--record', join(work.folder, 'record.sqlite'), '--page', ...more], 'pipe');
     // With --json the addresses stand apart from the lines that programs read.
     const said = () => [...work.trim.lines, ...work.trim.beside];
     await until('the addresses', () => said().some((line) => line.startsWith('phone, only looks: ')));
@@ -66,6 +66,29 @@ export class Work {
     }
   }
 
+  // Has a take said, on this page if on one, until there is one more: what was refused because the head
+  // had not come to rest after all is said again, as a person would.
+  async taken(say, page) {
+    const count = () => this.state.stations.filter(({ gap }) => gap).length;
+    const before = count();
+    while (count() === before) {
+      await until('ready', () => this.state?.state === 'ready' && !this.state.message?.bad);
+      if (!(await this.isMeant(page))) continue;
+      await say();
+      await until('taken or refused', () => count() > before || this.state.message?.bad);
+    }
+  }
+
+  // Waits until a press on this page, if one is given, means what stands now; false where things have
+  // changed meanwhile.
+  async isMeant(page) {
+    if (!page) return true;
+    const { number } = this.state;
+    const meant = () => page.evaluate((wanted) => document.documentElement.dataset.meant === wanted, String(number));
+    await until('a press means it', async () => this.state.number !== number || meant());
+    return this.state.number === number;
+  }
+
   hand(word) {
     this.room.child.stdin.write(`${word}\n`);
     this.handed = this.room.lines.length;
@@ -78,8 +101,8 @@ export class Work {
   }
 
   // Does what the page asks a person to do with the hands, until it says that all is done. `say`
-  // presses what says the first word that is offered, `yes` what answers a question.
-  async play({ say, yes, each = async () => {} }) {
+  // presses what says the first word that is offered, `yes` what answers a question, both on this page.
+  async play({ say, yes, page, each = async () => {} }) {
     let moved = { number: null, at: 0 };
     let at = null;
     let seat = '';
@@ -107,11 +130,11 @@ export class Work {
         continue;
       }
       if (state.question) {
-        if (once_(spoke, `${state.number}`)) await yes();
+        if (await this.isMeant(page) && once_(spoke, `${state.number}`)) await yes();
       } else if (turned && state.state === 'turn') {
         await this.twist(state, turned);
-      } else if (['ready', 'hold', 'move'].includes(state.state) && this.worth(state) && once_(spoke, `${state.number}`)) {
-        await say();
+      } else if (['ready', 'hold', 'move'].includes(state.state) && this.worth(state)) {
+        if (await this.isMeant(page) && once_(spoke, `${state.number}`)) await say();
       }
       await pause(120);
     }
@@ -159,6 +182,15 @@ export class Work {
     }
     rmSync(this.folder, { recursive: true, force: true });
   }
+}
+
+// The practice job with four stations, the least that check one another; at the practice room's corners.
+export function fewStations() {
+  const places = [['top left', -952.3, 0], ['top right', 952.3, 0], ['bottom right', 952.3, -1265.4], ['bottom left', -952.3, -1265.4]];
+  const sections = places.map(([name, right, up]) => `\n[[station]]\nname = "${name}"\nright = "${right} mm"\nup = "${up} mm"\n`);
+  const job = join(mkdtempSync(join(tmpdir(), 'skimgauge-few-')), 'job.toml');
+  writeFileSync(job, readFileSync(process.env.JOB, 'utf8') + sections.join(''));
+  return job;
 }
 
 const pause = (ms) => new Promise((done) => setTimeout(done, ms));

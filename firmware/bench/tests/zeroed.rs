@@ -78,3 +78,15 @@ fn under_any_emitter_too() {
         check(&bench, &format!("any {seed}"), 10);
     }
 }
+
+/// Its line of pixels put in as bought: the lowest pixel anywhere that the package's tolerances let
+/// it be (`hardware/window.md`).
+#[test]
+fn with_a_line_as_bought_too() {
+    for (seed, first_pixel_mm) in (0..9).zip([0.53, 0.96, 1.39].into_iter().cycle()) {
+        let plan = Plan { start_gaps_mm: (4.0, 8.0), ..Plan::default() };
+        let head = Head { first_pixel_mm, ..Head::new(seed) };
+        let bench = Bench::with(Room::planned(seed, &plan), head, seed);
+        check(&bench, &format!("first pixel at {first_pixel_mm}, seed {seed}"), 160);
+    }
+}

@@ -125,7 +125,7 @@ fn main() -> ! {
     let Some(mut link) = link::Link::new(bus, number) else { panic!("the descriptors do not fit") };
 
     let (watchdog, mut wake, mut laser) = (board.watchdog, board.wake, board.laser);
-    let mut found = false;
+    let (mut found, mut was_configured) = (false, false);
     let mut loader_at: Option<Microseconds> = None;
     let mut packet = [0; link::PACKET];
     loop {
@@ -141,8 +141,11 @@ fn main() -> ! {
             restart::found();
         }
         // A port gives what the laser takes once it has configured the head; nobody looks at a head
-        // whose computer sleeps; and a laser that nobody needs is off.
-        let _ = laser.set_state(link.is_configured().into());
+        // whose computer sleeps; and a laser that nobody needs is off. The stack says that it is
+        // configured before it has answered so, and only the answer counts (USB 2.0, 9.4.7): a pass later.
+        let configured = link.is_configured();
+        let _ = laser.set_state((configured && was_configured).into());
+        was_configured = configured;
         let room = link.room();
         shared.listened.set(room.is_some());
         let step = head.poll(now(), received, room);

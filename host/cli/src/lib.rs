@@ -20,6 +20,7 @@ pub mod page;
 pub mod practice;
 pub mod report;
 pub mod shell;
+pub mod steps;
 pub mod storing;
 pub mod survey;
 pub mod tables;

@@ -2,25 +2,19 @@
 
 use std::collections::HashSet;
 
-use postgres::config::SslMode;
 use postgres::types::ToSql;
-use postgres::{Client, Config, NoTls, Row};
+use postgres::{Client, Row};
 use skimgauge_record::carry::{Lot, Store};
 use skimgauge_record::chain::{Hash, Parents};
 use skimgauge_record::{JobId, RecordError, StoredRow};
-use std::time::Duration;
 
-use crate::address::Tls;
-use crate::error::behind;
-use crate::put::{put_events, put_summary};
+use crate::connect::connect;
+use crate::put::{HASHES, Statements, put_events, put_summary};
 use crate::summary::Summary;
-use crate::{Address, FirmError, schema, secure};
+use crate::{Address, FirmError, schema};
 
 /// The oldest PostgreSQL that will do.
 const OLDEST: i32 = 150_000;
-
-/// What was sent and not acknowledged for so long is lost.
-const UNANSWERED: Duration = Duration::from_secs(20);
 
 /// Fewest digits by which a job's identity may be given.
 const FEWEST_DIGITS: usize = 8;
@@ -33,6 +27,7 @@ pub struct Base {
     /// The machine that this program runs on.
     laptop: String,
     step: i32,
+    statements: Option<Statements>,
 }
 
 impl std::fmt::Debug for Base {
@@ -46,56 +41,6 @@ pub fn laptop() -> String {
     let name = whoami::hostname().unwrap_or_default();
     let name: String = name.chars().filter(|c| !c.is_control()).take(100).collect();
     if name.trim().is_empty() { "not named".to_owned() } else { name }
-}
-
-fn connect(address: &Address) -> Result<Client, FirmError> {
-    let mut config = Config::new();
-    for host in &address.hosts {
-        config.host(&host.name).port(host.port);
-        if let Some(number) = host.number {
-            config.hostaddr(number);
-        }
-    }
-    config
-        .user(&address.user)
-        .dbname(&address.database)
-        .application_name("skimgauge")
-        .connect_timeout(address.connect_timeout)
-        .tcp_user_timeout(UNANSWERED)
-        .keepalives_idle(UNANSWERED / 2)
-        .keepalives_interval(Duration::from_secs(5))
-        .keepalives_retries(3);
-    if let Some(password) = &address.password {
-        config.password(password);
-    }
-    let connected = match &address.tls {
-        Tls::None => config.ssl_mode(SslMode::Disable).connect(NoTls),
-        Tls::Verified { roots, own } => {
-            let own = own.as_ref().map(|(certificate, key)| (certificate.as_path(), key.as_path()));
-            let connector = secure::connector(roots.as_deref(), own)?;
-            config.ssl_mode(SslMode::Require).connect(connector)
-        }
-    };
-    connected.map_err(|error| not_connected(address, &error))
-}
-
-fn not_connected(address: &Address, error: &postgres::Error) -> FirmError {
-    let place = address.to_string();
-    if error.as_db_error().is_some() {
-        return FirmError::of(&place, error);
-    }
-    let why = behind(error);
-    let tls = ["certificate", "TLS", "tls"].iter().any(|word| why.contains(word));
-    if tls {
-        return FirmError::Tls(format!(
-            "Who answers at {place} does not show that it is the server of that name ({why}). Nothing was sent. A server's own \
-             certificate is trusted with sslrootcert=FILE in the address."
-        ));
-    }
-    if why.contains("password") {
-        return FirmError::Stranger { place, why };
-    }
-    FirmError::Unreachable { place, why }
 }
 
 impl Base {
@@ -128,7 +73,8 @@ impl Base {
 
     fn reach(address: &Address) -> Result<Self, FirmError> {
         let client = connect(address)?;
-        let mut base = Self { client, place: address.to_string(), laptop: laptop(), step: 0 };
+        let (place, laptop) = (address.to_string(), laptop());
+        let mut base = Self { client, place, laptop, step: 0, statements: None };
         let about = base.one(
             "SELECT current_setting('server_version_num')::int, current_setting('server_encoding'), \
              current_setting('synchronous_commit') = 'off'",
@@ -225,21 +171,23 @@ impl Base {
         self.may_send()?;
         let (place, laptop) = (self.place.clone(), self.laptop.clone());
         let of = |error: postgres::Error| FirmError::of(&place, &error);
+        let statements = self.statements()?;
         let known = self.hashes_of(lot.id)?;
-        let new: Vec<&StoredRow> =
-            lot.rows.iter().filter(|row| !known.contains(&row.hash)).collect();
-        if new.is_empty() {
+        let is_new = |hash: &Hash| !known.contains(hash);
+        if !lot.rows.iter().any(|row| is_new(&row.hash)) {
             return Ok(0);
         }
         let mut transaction = self.client.transaction().map_err(of)?;
-        let sent = put_events(&mut transaction, lot.id, &new, &laptop).map_err(of)?;
+        let sent = put_events(&mut transaction, &statements, lot.id, &lot.rows, is_new, &laptop);
+        let sent = sent.map_err(of)?;
         if sent == 0 {
             // All of it is there, where this account may not see it: it adds nothing, and so reads
             // nothing.
             return transaction.rollback().map(|()| 0).map_err(of);
         }
         for branch in &lot.branches {
-            put_summary(&mut transaction, lot.id, branch.summary.head_hash, &Summary::of(branch))
+            let sum = Summary::of(branch);
+            put_summary(&mut transaction, &statements, lot.id, branch.summary.head_hash, &sum)
                 .map_err(of)?;
         }
         for (sha256, bytes) in &lot.photos {
@@ -254,9 +202,22 @@ impl Base {
         Ok(u32::try_from(sent).unwrap_or(u32::MAX))
     }
 
+    fn statements(&mut self) -> Result<Statements, FirmError> {
+        if let Some(statements) = &self.statements {
+            return Ok(statements.clone());
+        }
+        let made = Statements::of(&mut self.client);
+        let made = made.map_err(|error| FirmError::of(&self.place, &error))?;
+        Ok(self.statements.insert(made).clone())
+    }
+
     fn hashes_of(&mut self, job: JobId) -> Result<HashSet<Hash>, FirmError> {
-        let rows =
-            self.query("SELECT hash FROM skimgauge.event WHERE job = $1", &[&job.0.as_slice()])?;
+        let job: &[&(dyn ToSql + Sync)] = &[&job.0.as_slice()];
+        let rows = match &self.statements {
+            Some(statements) => self.client.query(&statements.hashes, job),
+            None => self.client.query(HASHES, job),
+        };
+        let rows = rows.map_err(|error| FirmError::of(&self.place, &error))?;
         rows.iter().map(|row| hash(&self.place, row.get(0))).collect()
     }
 }

@@ -187,7 +187,7 @@ fn guards(base: &mut Base, findings: &mut Vec<String>) -> Result<(), FirmError> 
          WHERE n.nspname = 'skimgauge' AND NOT tgisinternal AND tgenabled IN ('O', 'A')",
         &[],
     )?);
-    for trigger in schema::triggers().filter(|name| !triggers.contains(*name)) {
+    for trigger in schema::triggers().into_iter().filter(|name| !triggers.contains(*name)) {
         findings.push(format!("The trigger {trigger} is gone or switched off: the tables do not refuse what they should."));
     }
     let bodies: HashMap<String, String> = base

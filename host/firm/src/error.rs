@@ -58,8 +58,8 @@ pub enum FirmError {
     },
     /// The account may not come in.
     #[error(
-        "The firm's jobs at {place} let nobody in under that name ({why}). Check the user in the address and its password in \
-         the password file (~/.pgpass, mode 600)."
+        "The firm's jobs at {place} let nobody in under that name ({why}). Check the user in the address, and its password in \
+         the password file (~/.pgpass, mode 600) or its certificate (sslcert and sslkey)."
     )]
     Stranger {
         /// Where.

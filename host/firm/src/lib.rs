@@ -7,7 +7,7 @@
 //! (`migrations/`), and no server of our own.
 //!
 //! - [`address`]: where it is, as libpq's URLs, environment, service and password files say it, and
-//!   the settings file; `secure`: TLS;
+//!   the settings file; `connect`: how it is reached; `secure`: TLS;
 //! - [`base`]: an open database; `schema`: its numbered steps; `put`: events on their way in;
 //! - [`patience`]: trying again; [`error`]: what can go wrong;
 //! - [`summary`]: what a job's events sum up to; [`found`]: jobs found again;
@@ -16,6 +16,7 @@
 pub mod address;
 pub mod base;
 pub mod check;
+mod connect;
 pub mod error;
 pub mod found;
 pub mod learn;

@@ -8,7 +8,8 @@ use postgres::{Client, GenericClient};
 use crate::FirmError;
 
 /// One after the other: step `n` is the `n`th, from 1.
-const STEPS: [&str; 1] = [include_str!("../migrations/0001_jobs.sql")];
+const STEPS: [&str; 2] =
+    [include_str!("../migrations/0001_jobs.sql"), include_str!("../migrations/0002_together.sql")];
 
 /// The step that this program knows.
 pub(crate) const KNOWN: i32 = STEPS.len() as i32;
@@ -56,21 +57,33 @@ pub(crate) fn climb(client: &mut Client, place: &str) -> Result<Vec<i32>, FirmEr
     Ok(taken)
 }
 
-/// The triggers that the steps make.
-pub(crate) fn triggers() -> impl Iterator<Item = &'static str> {
-    STEPS.into_iter().flat_map(|step| {
-        step.lines().filter_map(|line| line.strip_prefix("CREATE TRIGGER ")?.split(' ').next())
-    })
+/// The triggers that stand after the last step.
+pub(crate) fn triggers() -> Vec<&'static str> {
+    let mut names = Vec::new();
+    for line in STEPS.into_iter().flat_map(str::lines) {
+        let name = |what: &str| line.strip_prefix(what)?.split(' ').next();
+        if let Some(gone) = name("DROP TRIGGER ") {
+            names.retain(|name| *name != gone);
+        }
+        names.extend(name("CREATE TRIGGER "));
+    }
+    names
 }
 
-/// The functions that the steps make, with their bodies.
-pub(crate) fn functions() -> impl Iterator<Item = (&'static str, &'static str)> {
-    STEPS.into_iter().flat_map(|step| {
-        step.split("CREATE FUNCTION skimgauge.").skip(1).filter_map(|text| {
-            let name = text.split('(').next()?;
-            Some((name, text.split("$$").nth(1)?))
-        })
-    })
+/// The functions that stand after the last step, with their bodies.
+pub(crate) fn functions() -> Vec<(&'static str, &'static str)> {
+    let mut functions = Vec::new();
+    for step in STEPS {
+        let named = |what| {
+            step.split(what).skip(1).filter_map(|text| Some((text.split('(').next()?, text)))
+        };
+        for (gone, _) in named("DROP FUNCTION skimgauge.") {
+            functions.retain(|(name, _)| *name != gone);
+        }
+        let made = named("CREATE FUNCTION skimgauge.");
+        functions.extend(made.filter_map(|(name, text)| Some((name, text.split("$$").nth(1)?))));
+    }
+    functions
 }
 
 #[cfg(test)]
@@ -78,10 +91,14 @@ mod tests {
     use super::*;
 
     #[test]
-    fn triggers_and_functions_are_read_from_the_steps() {
-        assert!(triggers().any(|name| name == "event_enters") && triggers().count() == 7);
-        let names: Vec<&str> = functions().map(|(name, _)| name).collect();
-        assert_eq!(names, ["event_hash", "event_enters", "event_is_in", "stays"]);
-        assert!(functions().all(|(_, body)| body.contains("SELECT") || body.contains("BEGIN")));
+    fn what_stands_after_the_last_step_is_read_from_the_steps() {
+        let names = triggers();
+        assert!(names.contains(&"events_enter") && names.contains(&"event_stays"), "{names:?}");
+        assert!(!names.contains(&"event_enters") && names.len() == 7, "{names:?}");
+        let functions = functions();
+        let names: Vec<&str> = functions.iter().map(|(name, _)| *name).collect();
+        assert_eq!(names, ["stays", "event_hash", "job_begins", "events_enter"]);
+        let bodies = |(_, body): &(_, &str)| body.contains("SELECT") || body.contains("BEGIN");
+        assert!(functions.iter().all(bodies));
     }
 }

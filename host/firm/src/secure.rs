@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use rustls::pki_types::pem::PemObject;
 use rustls::pki_types::{CertificateDer, PrivateKeyDer};
-use rustls::{ClientConfig, RootCertStore};
+use rustls::{AlertDescription, ClientConfig, RootCertStore};
 use tokio_postgres_rustls::MakeRustlsConnect;
 
 use crate::FirmError;
@@ -78,4 +78,82 @@ fn trusted_here() -> Result<RootCertStore, FirmError> {
         ));
     }
     Ok(store)
+}
+
+/// Why two did not come together by TLS.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) enum Apart {
+    /// Who answers is not shown to be the server of that name: why, and what to do.
+    Server(String, &'static str),
+    /// The server does not take the certificate that this computer shows, or wants one.
+    Own(&'static str),
+    /// Anything else of TLS.
+    Other(String),
+}
+
+/// What TLS itself said of why a connection was not made; `None` where it was not for that.
+pub(crate) fn apart(error: &postgres::Error) -> Option<Apart> {
+    let mut next: Option<&(dyn std::error::Error + 'static)> = Some(error);
+    while let Some(error) = next {
+        let within = error.downcast_ref::<std::io::Error>().and_then(std::io::Error::get_ref);
+        let tls = within.and_then(|inner| inner.downcast_ref()).or_else(|| error.downcast_ref());
+        if let Some(tls) = tls {
+            return Some(meant(tls));
+        }
+        next = error.source();
+    }
+    None
+}
+
+fn meant(error: &rustls::Error) -> Apart {
+    use rustls::CertificateError as Wrong;
+    let trusted = "A server's own certificate is trusted with sslrootcert=FILE in the address.";
+    let named = "Give the name that the certificate is for as the host, a number beside it as hostaddr; a server's certificate has its \
+                 name as subjectAltName.";
+    let renewed = "Look whether this computer's clock is right; else whoever looks after the server renews it.";
+    match error {
+        rustls::Error::InvalidCertificate(wrong) => match wrong {
+            Wrong::Expired | Wrong::ExpiredContext { .. } => {
+                Apart::Server("its certificate has expired".to_owned(), renewed)
+            }
+            Wrong::NotValidYet | Wrong::NotValidYetContext { .. } => {
+                Apart::Server("its certificate is not valid yet".to_owned(), renewed)
+            }
+            Wrong::UnknownIssuer | Wrong::BadSignature => Apart::Server(
+                "nobody who is trusted here stands for its certificate".to_owned(),
+                trusted,
+            ),
+            Wrong::NotValidForName => {
+                Apart::Server("its certificate is for another name".to_owned(), named)
+            }
+            Wrong::NotValidForNameContext { presented, .. } => {
+                let names = if presented.is_empty() {
+                    "no name at all".to_owned()
+                } else {
+                    presented.join(", ")
+                };
+                Apart::Server(format!("its certificate is for another name: {names}"), named)
+            }
+            other if other.to_string().contains("CaUsedAsEndEntity") => Apart::Server(
+                "its certificate is an authority's own, not a server's".to_owned(),
+                "Whoever looks after the server has the authority make one for it, with the server's name as subjectAltName.",
+            ),
+            other => Apart::Server(other.to_string(), trusted),
+        },
+        rustls::Error::AlertReceived(alert) => match alert {
+            AlertDescription::CertificateRequired | AlertDescription::NoCertificate => {
+                Apart::Own("it wants one")
+            }
+            AlertDescription::UnknownCA => Apart::Own("nobody whom it trusts stands for it"),
+            AlertDescription::CertificateExpired => Apart::Own("it has expired"),
+            AlertDescription::CertificateRevoked => Apart::Own("it was withdrawn"),
+            AlertDescription::BadCertificate
+            | AlertDescription::UnsupportedCertificate
+            | AlertDescription::CertificateUnknown
+            | AlertDescription::AccessDenied
+            | AlertDescription::DecryptError => Apart::Own("it is not one that it takes"),
+            other => Apart::Other(format!("the server ended it: {other:?}")),
+        },
+        other => Apart::Other(other.to_string()),
+    }
 }

@@ -2,19 +2,22 @@
 // touch is swallowed, since the plane that is being turned makes touches of its own. Words come from
 // the keyboard, the head's button or the phone.
 
+import { drawAdjusters } from './adjusters.js';
 import { Link, linkWords } from './link.js';
 import { drawField, judged, keep, label, svg, text, verdictClass, wrapped } from './drawn.js';
 import { doubts, seenNow } from './scale.js';
 import { Ear } from './sound.js';
 import { drawFrame, drawTape, FrameKeys } from './frame.js';
+import { Stage } from './stage.js';
+import { drawSteps, Steps } from './steps.js';
 import { drawLengths, drawMarks, Typed, withoutHead } from './walk.js';
 
 const at = (id) => document.getElementById(id);
-const stage = at('stage');
+const stage = new Stage(at('stage'));
 const asked = new URLSearchParams(location.search);
 let theme = 'dark';
 let units = asked.get('units') === 'inch' ? 'inch' : 'mm';
-// What is drawn over the work: 'frame', 'tape', 'code', or nothing.
+// What is drawn over the work: 'frame', 'tape', 'code', 'steps', or nothing.
 let over = '';
 let quiet = false;
 let heard = '';
@@ -22,6 +25,7 @@ let refusedUntil = 0;
 
 const link = new Link('board', units, show);
 const ear = new Ear(link, (says) => { heard = says; draw(); });
+const steps = new Steps(link, show);
 const typed = new Typed();
 const frameKeys = new FrameKeys((frame) => tell(link.post('/frame', frame)));
 
@@ -103,51 +107,6 @@ function drawGap(state, image) {
   return group;
 }
 
-// An arc of a circle, from the top clockwise by this share; negative goes the other way.
-function arc(x, y, radius, share) {
-  const turn = keep(share, -0.9999, 0.9999) * 2 * Math.PI;
-  const end = [x + radius * Math.sin(turn), y - radius * Math.cos(turn)];
-  return `M${x} ${y - radius}A${radius} ${radius} 0 ${Math.abs(turn) > Math.PI ? 1 : 0} ${turn > 0 ? 1 : 0} ${end[0].toFixed(1)} ${end[1].toFixed(1)}`;
-}
-
-// Which way, as an arrow around the adjuster.
-function sense(x, y, radius, clockwise) {
-  const way = clockwise ? 1 : -1;
-  const tip = [x + way * radius * Math.sin(2.2), y - radius * Math.cos(2.2)];
-  const back = (turn, off) => [x + way * (radius + off) * Math.sin(turn), y - (radius + off) * Math.cos(turn)];
-  const [a, b] = [back(1.8, 26), back(1.8, -26)];
-  return svg('path', { class: 'arrow', d: `${arc(x, y, radius, way * 0.35)}M${a}L${tip}L${b}` });
-}
-
-// The three adjusters at the top edge, as seen from the room. They stand close together and above
-// the image: here they keep their order and stand apart.
-function drawAdjusters(state) {
-  const sorted = [...state.adjusters].sort((a, b) => a.at[0] - b.at[0]);
-  const group = svg('g', { id: 'adjusters' });
-  const apart = 340;
-  const upper = Math.max(...sorted.map((adjuster) => adjuster.at[1]));
-  sorted.forEach((adjuster, index) => {
-    const x = (index - (sorted.length - 1) / 2) * apart;
-    const y = adjuster.at[1] < upper ? 250 : 235;
-    const { turn } = adjuster;
-    group.append(svg('circle', { class: 'ring', cx: x, cy: y, r: 58 }));
-    group.append(label(adjuster.name, x, y + 13, 34, { class: turn ? 'to-do' : 'soft' }));
-    if (turn) {
-      const share = state.aim ? state.aim.share : turn.of ? 1 - Math.abs(turn.left / turn.of) : 0;
-      const there = state.aim?.there ?? false;
-      group.append(there
-        ? svg('circle', { id: 'dial', class: 'closed', 'data-share': 1, cx: x, cy: y, r: 80 })
-        : svg('path', { id: 'dial', class: 'closing', 'data-share': share.toFixed(3), d: arc(x, y, 80, keep(share, 0.005, 0.98)) }));
-      if (!there) group.append(sense(x, y, 108, turn.clockwise));
-      const says = there ? ['■ stop'] : wrapped(`${turn.clockwise ? '↻' : '↺'} ${turn.says}`, 16);
-      says.slice(0, 3).forEach((line, row) => {
-        group.append(label(line, x, y + 186 + row * 50, 46, { class: there ? 'within' : 'to-do' }));
-      });
-    }
-  });
-  return group;
-}
-
 function drawWords(state, image) {
   const tall = image.height_mm;
   const group = svg('g', { id: 'words' });
@@ -176,20 +135,23 @@ function drawWords(state, image) {
   return group;
 }
 
-function drawFoot(state, image) {
-  const [half, tall] = [image.width_mm / 2, image.height_mm];
+function footLines(state) {
   const acts = link.hello?.may === 'acts';
   const keys = acts
-    ? [...(state.lengths.length ? ['type the length, enter: keep'] : []), ...keysNow(state).map(([key, does]) => `${key}: ${does}`), 'p: frame', 'f: full screen'].join(' · ')
+    ? [...(state.lengths.length ? ['type the length, enter: keep'] : []), ...keysNow(state).map(([key, does]) => `${key}: ${does}`), 'p: frame', 'j: steps', 'f: full screen'].join(' · ')
     : 'this page only looks: words come from the phone or the head’s button';
-  const group = svg('g', { id: 'foot' });
-  group.append(svg('rect', { class: 'panel', x: -half * 0.76, y: tall - FOOT, width: half * 1.52, height: FOOT }));
-  const lines = [
+  return [
     [linkWords(link), state.title, withoutHead(state) ? '' : state.lines[0]].filter(Boolean).join(' · '),
     keys,
     'Do not look into the projector’s lens from the ladder. Unplug the display’s touch until the proof.',
     state.cautions.join(' '),
   ];
+}
+
+function drawFoot(lines, image) {
+  const [half, tall] = [image.width_mm / 2, image.height_mm];
+  const group = svg('g', { id: 'foot' });
+  group.append(svg('rect', { class: 'panel', x: -half * 0.76, y: tall - FOOT, width: half * 1.52, height: FOOT }));
   lines.forEach((line, index) => {
     const size = keep(30 * 92 / line.length, 20, 30);
     group.append(label(line, 0, tall - FOOT + 36 + index * 38, size, { class: index === 0 && !link.fresh ? 'outside' : 'soft' }));
@@ -227,45 +189,55 @@ function imageOf(state) {
   return state.image ?? { width_mm: 1000 * innerWidth / innerHeight, height_mm: 1000 };
 }
 
-// The field changes with a take, not with a reading: it is drawn when it does.
-let field = { of: '', drawn: null };
-function fieldOf(state, image) {
-  const of = `${theme} ${image.width_mm} ${state.units} ${state.field.levels.map(({ gap_mm: gap }) => gap)} ${state.field.gaps_mm}`;
-  if (of !== field.of) field = { of, drawn: drawField(state.field, image) };
-  return field.drawn;
+// The work: everything at its place.
+function drawWork(state, image) {
+  const { place } = state;
+  if (state.field && !quiet) stage.part('field', [state.field, image], () => drawField(state.field, image));
+  if (place?.at) stage.part('dark', place.at, () => drawDark(place));
+  for (const station of state.stations) stage.part(`station ${station.index}`, [station, image], () => drawStation(station, image));
+  if (state.adjusters.length) stage.part('adjusters', [state.adjusters, state.aim?.share, state.aim?.there], () => drawAdjusters(state));
+  const typing = typed.says(units);
+  if (state.lengths.length) stage.part('lengths', [state.lengths, image, typing], () => drawLengths(state.lengths, image, typing));
+  if (state.marks.length) stage.part('marks', [state.marks, image], () => drawMarks(state.marks, image));
+  if (!quiet) {
+    const { question, instruction, trouble, message, whole, lines, adjusters } = state;
+    stage.part('words', [question, instruction, trouble, message, whole, lines, adjusters.length, place, image], () => drawWords(state, image));
+  }
+  if (!withoutHead(state)) {
+    const { gap, aim, tilts, adjusters } = state;
+    stage.part('gap', [gap, aim, tilts, adjusters.length, place, image, link.is], () => drawGap(state, image));
+  }
+  if (place?.at) stage.part('head', [place.at, image], () => drawHead(place, image));
+  if (over === 'steps') stage.part('steps', [steps.as, image, place?.at], () => drawSteps(steps, image, place?.at));
 }
 
 function draw() {
   const { state } = link;
   showDoubts(state);
   if (!state) {
-    stage.replaceChildren(label(link.is === 'refused' ? '' : linkWords(link), 50, 50, 4));
-    stage.setAttribute('viewBox', '0 0 100 100');
+    const says = link.is === 'refused' ? '' : linkWords(link);
+    stage.part('link', says, () => label(says, 50, 50, 4));
+    stage.view('0 0 100 100');
+    stage.show();
     return;
   }
   const image = imageOf(state);
   const { width_mm: width, height_mm: height } = image;
-  stage.setAttribute('viewBox', `${-width / 2} 0 ${width} ${height}`);
-  const parts = [notKnown()];
-  if (over === 'frame') parts.push(drawFrame(image, state.units, frameKeys));
-  else if (over === 'tape') parts.push(drawTape(image));
-  else if (over === 'code') parts.push(drawCode(image));
-  else {
-    if (state.field && !quiet) parts.push(fieldOf(state, image));
-    if (state.place?.at) parts.push(drawDark(state.place));
-    parts.push(...state.stations.map((station) => drawStation(station, image)));
-    if (state.adjusters.length) parts.push(drawAdjusters(state));
-    if (state.lengths.length) parts.push(drawLengths(state.lengths, image, typed.says(units)));
-    if (state.marks.length) parts.push(drawMarks(state.marks, image));
-    if (!quiet) parts.push(drawWords(state, image));
-    if (!withoutHead(state)) parts.push(drawGap(state, image));
-    if (state.place?.at) parts.push(drawHead(state.place, image));
+  stage.view(`${-width / 2} 0 ${width} ${height}`);
+  stage.part('not known', 0, notKnown);
+  if (over === 'frame') stage.part('frame', [image, state.units, frameKeys.says(units)], () => drawFrame(image, state.units, frameKeys));
+  else if (over === 'tape') stage.part('tape', image, () => drawTape(image));
+  else if (over === 'code') stage.part('code', [link.hello, image], () => drawCode(image));
+  else drawWork(state, image);
+  if (over !== 'frame' && over !== 'tape') {
+    const lines = footLines(state);
+    stage.part('foot', [lines, link.fresh, image, ear.tones && heard], () => drawFoot(lines, image));
   }
-  if (over !== 'frame' && over !== 'tape') parts.push(drawFoot(state, image));
-  stage.replaceChildren(...parts);
+  stage.show();
   const gap = withoutHead(state) ? '' : `${state.gap.digits} ${state.gap.unit} ${judged(state.gap.verdict)}. `;
   text(at('in-words'), `${gap}${state.instruction}`);
   text(at('title'), `skimgauge on the board: ${state.title}`);
+  link.draws(state);
 }
 
 function showDoubts(state) {
@@ -342,6 +314,7 @@ const PAGE_KEYS = {
   p: () => { over = over === 'frame' ? '' : 'frame'; frameKeys.begin(); },
   t: () => { over = over === 'tape' ? '' : 'tape'; },
   a: () => { over = over === 'code' ? '' : 'code'; },
+  j: () => { over = over === 'steps' ? '' : 'steps'; },
   Escape: () => { over = ''; },
 };
 
@@ -367,7 +340,7 @@ document.addEventListener('keydown', (event) => {
     show();
     return;
   }
-  if (!over && state && typesLength(key, state)) {
+  if ((!over || over === 'steps') && state && typesLength(key, state)) {
     event.preventDefault();
     show();
     return;
@@ -375,6 +348,7 @@ document.addEventListener('keydown', (event) => {
   if (PAGE_KEYS[key]) {
     event.preventDefault();
     PAGE_KEYS[key]();
+    steps.look(over === 'steps');
     show();
     return;
   }

@@ -5,7 +5,7 @@ const STALE_MS = 1000;
 // Nothing for so long: the network took the connection away without a word, as one does whose phone
 // walked out of its reach. It is made anew.
 const DEAD_MS = 4000;
-// A state has to have stood this long before a press can mean it.
+// A state has to have been drawn this long before a press can mean it.
 const SEEN_MS = 250;
 
 // The key stands behind the # of the address, once: from there it goes into this tab's memory.
@@ -29,7 +29,9 @@ export class Link {
     this.says = '';
     this.hello = null;
     this.key = key();
-    this.seen = { number: null, before: null, at: 0 };
+    // What stands on the page, and what a press means: both are read by whoever tests it, too.
+    this.drawn = null;
+    this.meant = null;
     this.came = 0;
     this.tried = 0;
     this.leastLag = Infinity;
@@ -137,12 +139,7 @@ export class Link {
     this.came = performance.now();
     this.leastLag = Math.min(this.leastLag, lag);
     const late = lag - this.leastLag > STALE_MS;
-    if (data !== null) {
-      this.state = JSON.parse(data);
-      if (this.state.number !== this.seen.number) {
-        this.seen = { number: this.state.number, before: this.seen.number, at: performance.now() };
-      }
-    }
+    if (data !== null) this.state = JSON.parse(data);
     const is = late ? 'stale' : 'connected';
     if (this.is !== is || this.says) {
       this.become(is);
@@ -151,14 +148,25 @@ export class Link {
     }
   }
 
-  // The state that a press now can mean: the one before, where this one has only just come.
-  meant() {
-    const { number, before, at } = this.seen;
-    return performance.now() - at < SEEN_MS && before !== null ? before : number;
+  // This state is drawn now. A press means it once it has stood there a moment: until then it means
+  // what stood before.
+  draws({ number, units }) {
+    const { dataset } = document.documentElement;
+    dataset.units = units;
+    if (number === this.drawn) return;
+    this.drawn = number;
+    dataset.number = String(number);
+    const mean = () => {
+      if (this.drawn !== number) return;
+      this.meant = number;
+      dataset.meant = String(number);
+    };
+    if (this.meant === null) mean();
+    else setTimeout(mean, SEEN_MS);
   }
 
   // Says a word; what comes back is '' or why it was refused.
-  say(word, seen = this.meant()) {
+  say(word, seen = this.meant) {
     if (seen === null) return Promise.resolve('Nothing is shown yet: nothing was done.');
     return this.post('/word', { word, seen });
   }

@@ -3,6 +3,7 @@
 import { Link, linkWords } from './link.js';
 import { judged, text, verdictClass } from './drawn.js';
 import { Ear } from './sound.js';
+import { listSteps, Steps } from './steps.js';
 import { withoutHead } from './walk.js';
 
 const at = (id) => document.getElementById(id);
@@ -141,8 +142,7 @@ function show() {
     showWhatToDo(state);
     showWords(state);
     showWithoutHead(state);
-    const number = String(state.number);
-    if (document.documentElement.dataset.number !== number) document.documentElement.dataset.number = number;
+    link.draws(state);
   }
   ear.changed();
 }
@@ -211,6 +211,12 @@ at('frame-form').addEventListener('submit', async (event) => {
   }
   text(at('kept'), (await link.post('/frame', frame)) || 'What was taped went to the program.');
 });
+
+// Read when somebody wants to see them.
+const steps = new Steps(link, () => listSteps(steps, {
+  says: at('steps-says'), next: at('steps-next'), first: at('steps-first'), command: at('steps-command'), list: at('steps-list'),
+}));
+at('steps').addEventListener('toggle', () => steps.look(at('steps').open));
 
 at('tones').addEventListener('click', () => {
   ear.setTones(!ear.tones);

@@ -175,7 +175,7 @@ function show() {
     at('lost').hidden = true;
   }
   if (!state?.proof) return;
-  document.documentElement.dataset.number = String(state.number);
+  link.draws(state);
   const { proof } = state;
   const key = JSON.stringify([state.number, proof.target, proof.marks, proof.state]);
   if (key !== drawn) {

@@ -16,6 +16,7 @@ pub(crate) enum Route {
     Icon,
     Hello,
     State,
+    Steps,
     Word,
     Note,
     Frame,
@@ -48,6 +49,7 @@ impl Route {
         let (route, wanted) = match path {
             "/hello" => (Self::Hello, Method::GET),
             "/state" => (Self::State, Method::GET),
+            "/steps" => (Self::Steps, Method::GET),
             "/word" => (Self::Word, Method::POST),
             "/note" => (Self::Note, Method::POST),
             "/frame" => (Self::Frame, Method::POST),
@@ -67,7 +69,7 @@ impl Route {
     fn wants(self) -> Option<Role> {
         match self {
             Self::File(_) | Self::Icon => None,
-            Self::Hello | Self::State => Some(Role::Looks),
+            Self::Hello | Self::State | Self::Steps => Some(Role::Looks),
             Self::Word | Self::Note | Self::Frame | Self::Taped | Self::Strokes | Self::Photo => {
                 Some(Role::Acts)
             }

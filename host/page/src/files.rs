@@ -35,6 +35,9 @@ pub(crate) const FILES: &[File] = files! {
     "/files/board.js" SCRIPT "board.js"
     "/files/frame.js" SCRIPT "frame.js"
     "/files/walk.js" SCRIPT "walk.js"
+    "/files/steps.js" SCRIPT "steps.js"
+    "/files/stage.js" SCRIPT "stage.js"
+    "/files/adjusters.js" SCRIPT "adjusters.js"
 };
 
 /// Where in [`FILES`] this path is.

@@ -13,6 +13,7 @@
 //! | `allowance` | how often an address may ask, on a clock that is passed in | no |
 //! | `asked` | what was sent: words, notes, the answers about the frame | no |
 //! | [`photo`] | a picture without the places in its data, as it streams by | no |
+//! | [`steps`] | the job's steps, as a page shows them | no |
 //! | `qr` | an address as a code for a camera | no |
 //! | `files` | the pages themselves | no |
 //! | `server` | sockets, timers, the event stream | yes |
@@ -24,6 +25,7 @@
 //! | `GET /board`, `/phone`, `/files/…` | none | the pages; nothing secret is in them |
 //! | `GET /hello` | looks | what this key may do, and the code for others |
 //! | `GET /state?page=phone&units=mm` | looks | an event stream: every state whole, a line at least twice a second |
+//! | `GET /steps` | looks | the job's steps, and what comes next |
 //! | `POST /word` | acts | a word, with the number of the state that its speaker saw |
 //! | `POST /note` | acts | a note for the job |
 //! | `GET /proof` | none | the touch proof's page |
@@ -46,6 +48,7 @@ mod qr;
 mod refusal;
 mod server;
 pub mod shown;
+pub mod steps;
 mod told;
 
 pub use admit::Watching;

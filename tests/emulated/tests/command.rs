@@ -61,23 +61,49 @@ impl Watch {
         Self { child, lines, typed }
     }
 
-    /// The next line that satisfies, and how long it took to come; at most ten seconds.
-    fn until(&self, what: &str, wanted: impl Fn(&Value) -> bool) -> (Value, Duration) {
+    /// The next line that satisfies. The limit only ends a test that would hang: the emulated head
+    /// may be far slower than the clock.
+    fn until(&self, what: &str, wanted: impl Fn(&Value) -> bool) -> Value {
         let started = Instant::now();
         let mut last = Value::Null;
-        while started.elapsed() < Duration::from_secs(10) {
+        while started.elapsed() < Duration::from_secs(120) {
             if let Ok(line) = self.lines.recv_timeout(Duration::from_millis(100)) {
                 if wanted(&line) {
-                    return (line, started.elapsed());
+                    return line;
                 }
                 last = line;
             }
         }
-        panic!("{what}: not within ten seconds; last line {last}");
+        panic!("{what}: not within two minutes; last line {last}");
     }
 
-    fn live(&self, what: &str, wanted: impl Fn(&Value) -> bool) -> (Value, Duration) {
+    fn live(&self, what: &str, wanted: impl Fn(&Value) -> bool) -> Value {
         self.until(what, |line| line["kind"] == "live" && wanted(line))
+    }
+
+    /// Presses the head's button until the program asks whether the head is where it should be, and
+    /// says yes, until there is a take. On a slow machine readings come late, and then a question
+    /// is taken back: a person presses again.
+    fn press_and_say_yes(&mut self, terminal: &Terminal) -> Value {
+        for _ in 0..20 {
+            terminal.bench().press_button(true);
+            // A press shorter than a bounce is none, in the head's time.
+            std::thread::sleep(Duration::from_millis(600));
+            terminal.bench().press_button(false);
+            let (mut said, mut lines) = (false, 0);
+            while lines < 50 {
+                let line = self.until("a line", |_| true);
+                if line["kind"] == "take" {
+                    return line;
+                }
+                lines += 1;
+                if line["asks"].is_string() && !said {
+                    self.type_line("yes");
+                    said = true;
+                }
+            }
+        }
+        panic!("twenty presses, and no take");
     }
 
     fn type_line(&mut self, line: &str) {
@@ -86,7 +112,7 @@ impl Watch {
 
     fn quit(mut self) -> Value {
         self.type_line("quit");
-        let (end, _) = self.until("the end", |line| line["kind"] == "end");
+        let end = self.until("the end", |line| line["kind"] == "end");
         self.child.wait().unwrap();
         end
     }
@@ -125,28 +151,20 @@ fn watch_shows_the_gap_takes_it_and_keeps_it() {
     let terminal = plugged(32);
     let folder = Folder::new("take");
     let mut watch = Watch::start(&terminal, &folder);
-    let (line, _) = watch.live("a good gap", |line| good(line) && line["can_take"] == true);
+    let line = watch.live("a good gap", |line| good(line) && line["can_take"] == true);
     assert_eq!(line["head"], number_of(&terminal));
     let truth_mm = terminal.bench().truth().gap_mm.unwrap();
     let gap_mm = line["gap_mm"]["value"].as_f64().unwrap();
     assert!((gap_mm - truth_mm).abs() < 0.15, "{gap_mm} mm shown, {truth_mm} mm true");
     watch.type_line("take");
-    let (take, _) = watch.until("the take", |line| line["kind"] == "take");
+    let take = watch.until("the take", |line| line["kind"] == "take");
     assert!((take["gap_mm"].as_f64().unwrap() - truth_mm).abs() < 0.15, "{take}");
     assert!(take["event"].is_number(), "the take is not in the record: {take}");
 
     // The head's own button asks for the next station; it has not come there, and a word says that
     // it has.
-    std::thread::sleep(Duration::from_secs(1));
-    terminal.bench().press_button(true);
-    // The emulated head may be slower than the clock, and a press shorter than a bounce is none.
-    std::thread::sleep(Duration::from_millis(600));
-    terminal.bench().press_button(false);
-    watch.until("the question", |line| line["asks"].is_string());
-    std::thread::sleep(Duration::from_secs(1));
-    watch.type_line("yes");
-    let next = |line: &Value| line["kind"] == "take" && line["station"] != take["station"];
-    let (second, _) = watch.until("the second take", next);
+    let second = watch.press_and_say_yes(&terminal);
+    assert_ne!(second["station"], take["station"]);
     assert_eq!(second["came"]["how"], "said", "{second}");
 
     let end = watch.quit();
@@ -160,20 +178,23 @@ fn watch_shows_the_gap_takes_it_and_keeps_it() {
 }
 
 #[test]
-fn faults_show_within_a_third_of_a_second_and_go_again() {
+fn faults_show_within_thirty_six_readings_and_go_again() {
     let terminal = plugged(33);
     let folder = Folder::new("faults");
     let watch = Watch::start(&terminal, &folder);
     for fault in [Fault::ConverterSilent, Fault::BusStuck, Fault::InclinometerFrames] {
         let of_tilt = fault == Fault::InclinometerFrames;
-        watch.live("all good", good);
+        let before = watch.live("all good", good);
         terminal.bench().set_fault(fault, true);
         let bad = |line: &Value| {
             if of_tilt { line["level_deg"]["is"] != "good" } else { line["gap_mm"]["is"] != "good" }
         };
-        let (line, took) = watch.live(fault.name(), bad);
-        // Ten lines a second: one of them may just have gone out.
-        assert!(took <= Duration::from_millis(400), "{}: {took:?}", fault.name());
+        let line = watch.live(fault.name(), bad);
+        // Four tenths of a second in the head's own time; ten lines a second, and one of them may
+        // just have gone out.
+        let readings = |line: &Value| line["received"].as_u64().unwrap();
+        let waited = readings(&line) - readings(&before);
+        assert!(waited <= 36, "{}: {waited} readings", fault.name());
         assert_eq!(line["can_take"], false, "{}: {line}", fault.name());
         terminal.bench().set_fault(fault, false);
     }

@@ -7,6 +7,7 @@
 )]
 
 pub mod crews;
+pub mod disk;
 pub mod fleet;
 pub mod laptop;
 pub mod server;

@@ -1,8 +1,9 @@
 //! Crews at once, and what goes wrong on the way: nothing told as sent is lost, nothing is doubled,
 //! every chain holds.
 
-use skimgauge_firm::{Base, FirmError};
+use skimgauge_firm::Base;
 use skimgauge_firm_tests::crews::{all_there, passes, send};
+use skimgauge_firm_tests::disk::{SmallDisk, on_a_disk, until_full};
 use skimgauge_firm_tests::fleet::{Spec, lot};
 use skimgauge_firm_tests::server::{Server, Setup};
 use skimgauge_record::carry::{Lot, Store};
@@ -149,60 +150,18 @@ fn a_cut_in_the_middle_leaves_the_former_state() {
 /// A disk that is full: on a small one of the tests' own, where this account may make one.
 #[test]
 fn a_full_disk_is_said_and_what_was_told_as_sent_is_there() {
-    let folder = tempfile::tempdir().unwrap();
-    let mounted = std::process::Command::new("mount")
-        .args(["-t", "tmpfs", "-o", "size=120m", "tmpfs"])
-        .arg(folder.path())
-        .output()
-        .is_ok_and(|output| output.status.success());
-    if !mounted {
+    let Some(disk) = SmallDisk::mounted(120) else {
         eprintln!("SKIPPED: a small disk of its own takes root's rights to mount one");
         return;
-    }
-    let setup = Setup { folder: Some(folder.path().to_owned()), ..Setup::default() }
-        .set("max_wal_size = 32MB")
-        .set("min_wal_size = 32MB")
-        .set("wal_recycle = off");
-    let server = Server::start(&setup);
+    };
+    let server = Server::start(&on_a_disk(disk.path()));
     server.prepared("jobs");
     let address = server.address("postgres", "jobs");
-    let (mut sent, mut base) = (HashSet::new(), Base::open(&address).unwrap());
-    // All but a little of the room.
-    let filler = folder.path().join("filler");
-    let room = || {
-        let output = std::process::Command::new("df")
-            .args(["--output=avail", "-B1"])
-            .arg(folder.path())
-            .output()
-            .unwrap();
-        let text = String::from_utf8_lossy(&output.stdout).into_owned();
-        text.lines().nth(1).and_then(|line| line.trim().parse::<u64>().ok()).unwrap()
-    };
-    std::fs::write(&filler, vec![1_u8; usize::try_from(room().saturating_sub(3 << 20)).unwrap()])
-        .unwrap();
-    let mut number = 0;
-    let error = loop {
-        let lot = job(0, number);
-        match base.put(&lot) {
-            Ok(_) => drop(sent.insert(lot.id)),
-            Err(error) => break error,
-        }
-        number += 1;
-        assert!(number < 5_000, "the disk is never full");
-    };
-    let said = FirmError::within(&error);
-    // Where the journal itself finds no room the server ends, and comes back when there is.
-    assert!(matches!(said, Some(FirmError::Full { .. } | FirmError::Cut { .. })), "{error:?}");
-    drop(base);
-    std::fs::remove_file(&filler).unwrap();
-    if Base::open(&address).is_err() {
-        server.kill_if_up();
-        server.up();
-    }
+    let mut sent = HashSet::new();
+    let number = until_full(&disk, &server, &address, &|number| job(0, number), 0, &mut sent);
     all_there(&server, &sent);
     assert!(send(&address, &mut None, &job(0, number)).unwrap() > 0, "goes on");
     drop(server);
-    let _ = std::process::Command::new("umount").arg("-l").arg(folder.path()).status();
 }
 
 /// A network that is cut while crews send: in one of the tests' own, where this account may make one.

@@ -123,12 +123,30 @@ fn nobody_changes_or_deletes_or_speaks_for_another() {
     // Nor does a crew write in another's name, open another's jobs, or make up what is summed up.
     let event = |columns: &str, values: &str| {
         format!(
-            "INSERT INTO skimgauge.event (job, hash, parents, rule, version, at, who, software, kind, payload, laptop{columns}) \
-             SELECT job, sha256('x'), parents, rule, version, at, who, software, kind, payload, laptop{values} FROM skimgauge.event LIMIT 1"
+            "INSERT INTO skimgauge.event (job, hash, parents, rule, version, at, who, software, kind, payload, depth, shut, \
+             laptop{columns}) SELECT job, sha256('x'), parents, rule, version, at, who, software, kind, payload, depth, shut, \
+             laptop{values} FROM skimgauge.event WHERE kind = 'take' LIMIT 1"
+        )
+    };
+    // Behind the close, its hash right: it stands where it says or not.
+    let behind = |depth: i32, shut: bool, kind: &str, version: i64| {
+        format!(
+            "INSERT INTO skimgauge.event (job, hash, parents, rule, version, at, who, software, kind, payload, depth, shut, laptop) \
+             SELECT job, sha256('skimgauge event 2'::bytea || '\\x0000' || int8send(1) || hash || int8send({version}) \
+             || int8send(length(at)) || convert_to(at, 'UTF8') || int8send(length(who)) || convert_to(who, 'UTF8') || int8send(length(software)) \
+             || convert_to(software, 'UTF8') || int8send({}) || '{kind}'::bytea || int8send(2) || '{{}}'::bytea), hash, 2, {version}, at, who, \
+             software, '{kind}', '{{}}'::bytea, depth + {depth}, {shut}, laptop FROM skimgauge.event WHERE kind = 'closed'",
+            kind.len()
         )
     };
     let forged = [
         ("north", event("", ""), "SKG01"),
+        ("north", behind(1, true, "note", 2), "SKG02"),
+        ("north", behind(1, true, "emitter off", 1), "SKG02"),
+        ("north", behind(1, true, "closed", 1), "SKG02"),
+        ("north", behind(1, false, "note", 2), "SKG01"),
+        ("north", behind(2, true, "signed", 2), "SKG01"),
+        ("north", behind(0, true, "signed", 2), "SKG01"),
         ("north", event(", crew", ", 'south'"), "42501"),
         ("north", event(", received", ", '1999-01-01'"), "42501"),
         (
@@ -218,7 +236,7 @@ fn what_the_owner_of_the_database_alters_is_found() {
             "REVOKE DELETE ON skimgauge.event FROM skimgauge_crew",
         ),
         (
-            "CREATE OR REPLACE FUNCTION skimgauge.event_enters() RETURNS trigger LANGUAGE plpgsql AS $$BEGIN RETURN NEW; END$$",
+            "CREATE OR REPLACE FUNCTION skimgauge.events_enter() RETURNS trigger LANGUAGE plpgsql AS $$BEGIN RETURN NULL; END$$",
             "",
         ),
     ] {

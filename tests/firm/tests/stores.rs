@@ -6,7 +6,7 @@ use skimgauge_firm_tests::fleet::{Spec, id, lot, moment, rows};
 use skimgauge_firm_tests::server::{Server, Setup};
 use skimgauge_record::carry::{Lot, Store, branches, carry, history};
 use skimgauge_record::chain::{Hash, Parents, Row, Rule, link};
-use skimgauge_record::event::{Body, Note, PhotoAttached, Signed};
+use skimgauge_record::event::{Body, EmitterOff, Head, Looked, Note, PhotoAttached, Signed};
 use skimgauge_record::sign::Signer;
 use skimgauge_record::{Record, RecordError, Stamp, StoredRow};
 use ssh_key::private::{Ed25519Keypair, KeypairData};
@@ -195,9 +195,26 @@ fn what_is_closed_and_signed_stays_so(store: &mut dyn Store) {
     });
     let lot = Lot { rows: more, ..checked(1, kept.clone()) };
     store.put(&lot).unwrap_err();
+    // Of every kind that is known here it is known.
+    let off = EmitterOff {
+        saw: Looked::LeftOut,
+        gap: None,
+        head: Head {
+            serial: "SG-0007".to_owned(),
+            firmware: "0.1.0".to_owned(),
+            calibration_date: None,
+            calibration_sha256: None,
+        },
+    };
+    let mut more = kept.clone();
+    and_then(&mut more, 9_250, off);
+    store.put(&Lot { rows: more, ..checked(1, kept.clone()) }).unwrap_err();
     let mut more = kept.clone();
     and_then(&mut more, 9_300, Signed { ..signature.unwrap() });
-    assert_eq!(store.put(&checked(1, more)).unwrap(), 1, "a signature more");
+    assert_eq!(store.put(&checked(1, more.clone())).unwrap(), 1, "a signature more");
+    // What a newer program may mean by a take of its own nobody knows here.
+    and_unknown(&mut more, "take", 9, "{}");
+    assert_eq!(store.put(&checked(1, more)).unwrap(), 1, "what is not known");
 }
 
 fn photos_go_with_their_events(store: &mut dyn Store) {

@@ -20,6 +20,7 @@ pub mod parts;
 pub mod pins;
 pub mod shape;
 pub mod sums;
+pub mod window;
 
 use std::path::{Path, PathBuf};
 

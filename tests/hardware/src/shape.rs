@@ -135,3 +135,64 @@ pub fn clip(body: &Body, clip: &Mesh) -> Vec<String> {
     said.truncate(3);
     said
 }
+
+/// What is bought goes where it must: a name, a ray's beginning, its way, and how far it must be
+/// free.
+type Way = (&'static str, Point, Point, f64);
+
+/// Rays about an axis, at a radius.
+fn about(name: &'static str, [x, y, z]: Point, radius: f64, up: f64, free: f64) -> Vec<Way> {
+    let ray = |n: i32| {
+        let (sin, cos) = (f64::from(n) * std::f64::consts::FRAC_PI_6).sin_cos();
+        (name, [x + radius * cos, y + radius * sin, z], [0.0, 0.0, up], free)
+    };
+    (0..12).map(ray).collect()
+}
+
+fn free(mesh: &Mesh, ways: &[Way]) -> Vec<String> {
+    let blocked = ways.iter().filter_map(|(name, from, along, free)| {
+        let met = mesh.met(*from, *along)?;
+        (met < *free).then(|| format!("{name}: met after {met:.1} of {free:.1} mm"))
+    });
+    blocked.take(3).collect()
+}
+
+/// The plate lets the heads of the case's screws pass its legs: cylinder heads of 5.5 mm.
+pub fn screws(body: &Body, plate: &Mesh) -> Vec<String> {
+    let seat = body.get("bridge_low") + 2.4;
+    let places = [(-33.2, -29.0), (33.2, -29.0), (-33.2, -67.0), (33.2, -67.0)];
+    let ways =
+        places.map(|(x, y)| about("a case screw's head", [x, y, -1.0], 2.8, 1.0, seat + 1.0));
+    free(plate, &ways.concat())
+}
+
+/// The head of the clip and the jaw's tongue take an M4 insert, 5.6 mm outside and 8.1 mm long.
+pub fn inserts(body: &Body, clip: &Mesh, jaw: &Mesh) -> Vec<String> {
+    let arm =
+        body.get("laser_standoff") + body.get("sensor_tall") + 2.0 + body.get("spring_height");
+    let screw = -body.get("jaw_screw");
+    let mut said = free(clip, &about("the clip's insert", [0.0, 0.0, arm + 5.0], 2.8, -1.0, 13.1));
+    said.extend(free(jaw, &about("the jaw's insert", [0.0, screw, 11.0], 2.8, -1.0, 13.1)));
+    said
+}
+
+/// The cable's plug reaches its socket: a moulding of 12.35 by 6.5 mm (USB Type-C), the socket's
+/// middle over four spacers, perfboard and carrier.
+pub fn plug(body: &Body, case: &Mesh) -> Vec<String> {
+    let top = body.get("bridge_low") + body.get("plate_thickness");
+    let middle = top + 4.0 + 1.6 + 1.6 + 1.6;
+    let back = -body.get("upper_foot") - body.get("stance_up") - 12.0;
+    let corner = |x: f64, z: f64| {
+        ("the cable's plug", [x * 6.18, back - 25.0, middle + z * 3.25], [0.0, 1.0, 0.0], 27.0)
+    };
+    let across = [-1.0, -0.5, 0.0, 0.5, 1.0];
+    let ways: Vec<Way> = across.iter().flat_map(|x| across.map(|z| corner(*x, z))).collect();
+    free(case, &ways)
+}
+
+/// The pixel line goes into the eye whole: beside the wires' bore, where a wider package stands.
+pub fn line(body: &Body, eye: &Mesh) -> Vec<String> {
+    let (rim, length) = (body.get("eye_bottom"), body.made("line_length").high);
+    let ray = |x: f64| ("the pixel line", [x, -0.6, -1.0], [0.0, 0.0, 1.0], rim + length + 1.0);
+    free(eye, &[-4.0, -3.0, 3.0, 4.0].map(ray))
+}

@@ -98,6 +98,22 @@ fn the_clip_is_out_of_the_light_at_every_edge_and_one_in_it_is_found() {
     assert!(!shape::clip(&body, &clip).is_empty());
 }
 
+#[test]
+fn what_is_bought_goes_where_it_must_and_what_stands_in_its_way_is_found() {
+    let (body, [plate, clip, jaw, case, eye]) =
+        (body(), ["plate", "clip", "jaw", "case", "eye"].map(mesh));
+    assert_eq!(shape::screws(&body, &plate), NOTHING);
+    assert_eq!(shape::inserts(&body, &clip, &jaw), NOTHING);
+    assert_eq!(shape::plug(&body, &case), NOTHING);
+    assert_eq!(shape::line(&body, &eye), NOTHING);
+    let moved = |mesh: &Mesh, by| mesh.turned(0.0, by);
+    assert!(!shape::screws(&body, &moved(&plate, [1.0, 0.0, 0.0])).is_empty());
+    assert!(!shape::inserts(&body, &moved(&clip, [0.0, 0.0, 1.0]), &jaw).is_empty());
+    assert!(!shape::inserts(&body, &clip, &moved(&jaw, [0.0, 0.0, 1.0])).is_empty());
+    assert!(!shape::plug(&body, &moved(&case, [0.0, 0.0, 3.0])).is_empty());
+    assert!(!shape::line(&body, &moved(&eye, [0.0, 0.0, -0.5])).is_empty());
+}
+
 /// Sums of the figures that the parts rest on: their sources are in params.toml.
 #[test]
 fn the_figures_agree_with_each_other() {

@@ -98,7 +98,9 @@ fn every_page_has_what_a_stranger_needs_and_its_pictures_are_there() {
         assert!(!guide::page(name, &format!("{text}![](lost.svg)"), is_there).is_empty());
     }
     for document in
-        ["README.md", "pins.md", "wiring.md", "sums.md", "optics.md", "test/bring-up.md"]
+        ["README.md", "pins.md", "wiring.md", "sums.md", "optics.md", "window.md", "read-cold.md"]
+            .into_iter()
+            .chain(["test/bring-up.md", "assembly/README.md"])
     {
         let folder = path(&format!("hardware/{document}")).parent().unwrap().to_owned();
         for target in guide::links(&source(&format!("hardware/{document}"))) {

@@ -1,19 +1,19 @@
 //! `next`: how the job stands, step by step, and the one command for what comes next.
 
 use crate::jobs;
-use crate::keeping::{Keeping, SameJob, is_of, record_path};
+use crate::keeping::{Keeping, SameJob, record_path};
 use crate::outcome::{Ended, Outcome};
 use crate::report;
+use crate::steps;
 use anyhow::{Context, bail, ensure};
 use serde::Serialize;
 use skimgauge_jobfile::JobFile;
 use skimgauge_record::section::{SaidHow, Section, StepSaid};
-use skimgauge_record::{Event, Record, RecordError};
 use skimgauge_steps::standing::{self, By, Standing, State, standings};
 use skimgauge_steps::{ClosedBy, Step, Typed};
 use skimgauge_system::terminal::{shown_json, shown_lines};
 use std::io::{BufRead, IsTerminal, Write};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Say how the job stands, step by step, each from its record, and the one command for what comes
 /// next; or close a step that no measurement closes.
@@ -77,7 +77,7 @@ pub fn run(args: Args) -> Outcome {
             "Say of which step, with --done or --leave-out."
         );
     }
-    let standings = standings(&events(&path, &job, &text)?);
+    let standings = standings(&steps::events(&path, &job, &text)?);
     show(&args, &job, &standings)?;
     Ok(if standing::holds_others_up(&standings) { Ended::Unsure } else { Ended::Well })
 }
@@ -128,26 +128,6 @@ fn gone_through(step: Step) -> anyhow::Result<()> {
     std::io::stdin().lock().read_line(&mut answer)?;
     ensure!(answer.trim().eq_ignore_ascii_case("yes"), "Nothing was kept.");
     Ok(())
-}
-
-/// The job's events, none where the record has no such job yet.
-fn events(path: &Path, job: &JobFile, text: &str) -> anyhow::Result<Vec<Event>> {
-    if !path.exists() {
-        return Ok(Vec::new());
-    }
-    let record = Record::open_read_only(path)?;
-    let history = match record.job(&job.about.name) {
-        Err(RecordError::NoSuchJob { .. }) => return Ok(Vec::new()),
-        other => other?,
-    };
-    is_of(&history, job, text)?;
-    if let Some(broken) = &history.broken {
-        bail!(
-            "The record of this job is damaged from event {} on: how it stands cannot be told. `skimgauge jobs verify` tells more.",
-            broken.seq
-        );
-    }
-    Ok(history.events)
 }
 
 #[derive(Serialize)]

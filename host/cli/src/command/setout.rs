@@ -104,7 +104,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     args.asked.show("skimgauge.setout", &found, || report::set_out::text(&found, units))?;
     args.asked.say_files(&files, kept.as_deref());
     let mode = if args.asked.json { Mode::Json } else { Mode::Plain };
-    if let Some(pages) = args.page.open(mode)? {
+    if let Some(pages) = args.page.open_for(mode, &args.asked.job, args.asked.record.as_deref())? {
         desk::run(pages, &mut Marking::new(&opened.0.about.name, &found))?;
     }
     Ok(ended(&found))

@@ -55,9 +55,12 @@ enum By {
 /// # Errors
 /// The job file has no measures, or they fit no image.
 pub fn run(args: Args, units: Lengths) -> Outcome {
-    let opened = args.asked.open()?;
-    if let Some(pages) = args.page.open(mode(args.asked.json))? {
-        return taped(&args.asked, &opened, pages, units);
+    let asked = &args.asked;
+    let opened = asked.open()?;
+    if let Some(pages) =
+        args.page.open_for(mode(asked.json), &asked.job, asked.record.as_deref())?
+    {
+        return taped(asked, &opened, pages, units);
     }
     let mut input = input(&opened.0, args.by)?;
     let mut report = square(&input)?;

@@ -112,7 +112,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
             mode,
             style: units.style(),
             person: None,
-            pages: args.page.open(mode)?,
+            pages: args.page.open_for(mode, &args.asked.job, args.asked.record.as_deref())?,
             plain_every: Duration::from_secs(1),
         };
         let (surveyed, _) = shell.run(procedure::Survey::new(begin, &at))?;

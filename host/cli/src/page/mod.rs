@@ -6,9 +6,12 @@ pub mod desk;
 mod links;
 pub mod marking;
 pub mod proof;
+mod steps;
 pub mod taping;
 
+use crate::keeping::record_path;
 use crate::shell::Mode;
+use crate::steps::Whose;
 use anyhow::Context;
 use skimgauge_page::shown::Shown;
 use skimgauge_page::{Act, From, Heard, Page, Role, Settings, State, Watching};
@@ -16,6 +19,7 @@ use skimgauge_procedure::{Entry, Said, Speaker, View};
 use skimgauge_quantity::{Style, Units};
 use std::collections::VecDeque;
 use std::net::IpAddr;
+use std::path::Path;
 use std::time::Duration;
 
 /// So often a page is shown a new state at most.
@@ -57,12 +61,27 @@ pub enum Wanted {
 /// The pages that look on.
 pub struct Pages {
     page: Page,
+    steps: Option<steps::Followed>,
     shown_at: Option<Duration>,
     told: VecDeque<String>,
     last_told: Option<(String, Duration)>,
 }
 
 impl Args {
+    /// As [`Self::open`]; the page shows the steps of this job, too, out of this record or the
+    /// usual one.
+    ///
+    /// # Errors
+    /// As there.
+    pub fn open_for(
+        &self,
+        mode: Mode,
+        job: &Path,
+        record: Option<&Path>,
+    ) -> anyhow::Result<Option<Pages>> {
+        Ok(self.open(mode)?.map(|pages| pages.with_steps(job, record)))
+    }
+
     /// Opens the page, where it is asked for, and says where it is: before a screen covers it, it
     /// waits until the user has seen it; what programs read stays free of it.
     ///
@@ -79,12 +98,21 @@ impl Args {
         };
         let page = Page::open(Settings { port: self.page_port, lan, ..Settings::default() })?;
         links::say(&page, mode).context("The page's addresses cannot be shown.")?;
-        let pages = Pages { page, shown_at: None, told: VecDeque::new(), last_told: None };
+        let pages =
+            Pages { page, steps: None, shown_at: None, told: VecDeque::new(), last_told: None };
         Ok(Some(pages))
     }
 }
 
 impl Pages {
+    fn with_steps(mut self, job: &Path, record: Option<&Path>) -> Self {
+        let (file, named) = (job.to_owned(), record.map(Path::to_owned));
+        if let Ok(record) = record_path(record) {
+            self.steps = steps::Followed::new(Whose { file, named, record }, self.page.steps());
+        }
+        self
+    }
+
     /// Shows how a procedure stands, if anybody looks on and it is time. Never waits.
     ///
     /// # Errors

@@ -13,7 +13,7 @@ pub fn text(job: &Typed<'_>, standings: &[Standing]) -> String {
         let mark = if Some(*step) == coming { '>' } else { ' ' };
         text += &format!("{mark} {} {:<9} {:<10} ", shape(state), state.word(), step.word());
         text += &format!("{}\n", step.says());
-        text += &behind(state);
+        text += &behind(state).map_or_else(String::new, |line| paragraph(&" ".repeat(27), &line));
     }
     text.push('\n');
     match coming {
@@ -61,18 +61,17 @@ fn shape(state: &State) -> &'static str {
     }
 }
 
-/// By whom and when, and why it is not done.
-fn behind(state: &State) -> String {
-    let line = match state {
-        State::Open { found: None } => return String::new(),
+/// By whom and when, and why it is not done; `None` where nobody has tried.
+pub fn behind(state: &State) -> Option<String> {
+    Some(match state {
+        State::Open { found: None } => return None,
         State::Open { found: Some((by, found)) } => format!("{found} ({})", whom(by)),
         State::Done(by) => whom(by),
         State::Stale { done, by, why } => {
             format!("{why} (event {}); it was done by {}", by.event, whom(done))
         }
         State::LeftOut { by, why } => format!("{why} ({})", whom(by)),
-    };
-    paragraph(&" ".repeat(27), &line)
+    })
 }
 
 fn whom(by: &By) -> String {

@@ -333,8 +333,32 @@ fn tls_of(
         None => usual("root.crt"),
     };
     let own = word("sslcert").map(PathBuf::from).or_else(|| usual("postgresql.crt"));
-    let key = word("sslkey").map(PathBuf::from).or_else(|| usual("postgresql.key"));
-    Ok(Tls::Verified { roots, own: own.zip(key) })
+    let own = own.map(|certificate| {
+        let key = word("sslkey").map(PathBuf::from).or_else(|| usual("postgresql.key"));
+        own_of(certificate, key, around)
+    });
+    Ok(Tls::Verified { roots, own: own.transpose()? })
+}
+
+/// This computer's own certificate with its key, which is for its owner's eyes alone.
+fn own_of(
+    certificate: PathBuf,
+    key: Option<PathBuf>,
+    around: &Around<'_>,
+) -> Result<(PathBuf, PathBuf), FirmError> {
+    let Some(key) = key else {
+        return Err(FirmError::Tls(format!(
+            "There is no key to the certificate {}: say where it is with sslkey=FILE.",
+            certificate.display()
+        )));
+    };
+    if (around.open_to_others)(&key) {
+        return Err(FirmError::Tls(format!(
+            "The key {} may be read by others, and was not used: close it with `chmod 600`.",
+            key.display()
+        )));
+    }
+    Ok((certificate, key))
 }
 
 #[cfg(test)]

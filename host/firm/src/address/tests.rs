@@ -220,3 +220,28 @@ fn beyond_this_computer_nothing_goes_without_tls() {
     assert_eq!(roots("postgresql://h/d?sslrootcert=/etc/ca.pem"), Some("/etc/ca.pem".into()));
     assert_eq!(roots("postgresql://h/d?sslrootcert=system"), None);
 }
+
+#[test]
+fn a_certificate_of_its_own_has_a_key_that_nobody_else_reads() {
+    let files = vec![
+        ("/home/oakes/.postgresql/postgresql.crt", "x"),
+        ("/home/oakes/.postgresql/postgresql.key", "x"),
+    ];
+    let made = Made { files: files.clone(), ..Made::default() };
+    let own = |made: &Made, given: &str| -> Result<_, FirmError> {
+        match made.find(Some(given))?.tls {
+            Tls::Verified { own, .. } => Ok(own),
+            Tls::None => panic!("no TLS"),
+        }
+    };
+    let pair = |certificate: &str, key: &str| Some((certificate.into(), key.into()));
+    assert_eq!(own(&made, "postgresql://h/d").unwrap(), pair(files[0].0, files[1].0));
+    let said = "postgresql://h/d?sslcert=/a.crt&sslkey=/a.key";
+    assert_eq!(own(&made, said).unwrap(), pair("/a.crt", "/a.key"));
+    let lone = Made { files: files[..1].to_vec(), ..Made::default() };
+    let error = own(&lone, "postgresql://h/d").unwrap_err().to_string();
+    assert!(error.contains("postgresql.crt") && error.contains("sslkey"), "{error}");
+    let open = Made { open: true, ..made };
+    let error = own(&open, "postgresql://h/d").unwrap_err().to_string();
+    assert!(error.contains("postgresql.key") && error.contains("chmod 600"), "{error}");
+}

@@ -2,11 +2,11 @@
 //! charts): limits three standard deviations from the mean, the standard deviation told from what
 //! lies between one value and the next, so that a drift does not widen them.
 
-/// What a mean range of two is divided by to give a standard deviation (`d2` for n = 2; ISO 7870-2,
-/// from memory).
+/// What a mean range of two is divided by to give a standard deviation (`d2` for n = 2;
+/// NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2).
 const D2: f64 = 1.128;
 
-/// Upper limit of ranges of two, in mean ranges (`D4` for n = 2; ISO 7870-2, from memory).
+/// Upper limit of ranges of two, in mean ranges (`D4` for n = 2; NIST/SEMATECH e-Handbook, 6.3.2.1).
 const D4: f64 = 3.267;
 
 /// Fewest values that make a chart: with fewer the limits say nothing.
@@ -16,10 +16,11 @@ pub const FEWEST: usize = 5;
 /// (from memory); with fewer, all make them.
 pub const BASE: usize = 20;
 
-/// So many in a row on one side of the mean (ISO 7870-2, test 2; from memory).
+/// So many in a row on one side of the mean (test 2 of Nelson, "The Shewhart control chart: tests for
+/// special causes", Journal of Quality Technology 16 (1984), 237 to 239).
 const ONE_SIDE: usize = 9;
 
-/// So many in a row, each above the one before, or each below (ISO 7870-2, test 3; from memory).
+/// So many in a row, each above the one before, or each below (test 3 there).
 const IN_A_ROW: usize = 6;
 
 /// What is out of the ordinary.
@@ -119,7 +120,8 @@ mod tests {
     use super::*;
 
     /// ISO 8258:1991 (since then ISO 7870-2), the example of individuals: moisture of ten lots of
-    /// skim milk powder in per cent; numbers and limits from memory, to the two places given there.
+    /// skim milk powder in per cent, to the two places given there. The standard was not at hand: from
+    /// memory, and the same numbers and limits stand in the tests of a library that follows it.
     #[test]
     fn the_standards_example_of_single_values() {
         let moisture = [2.9, 3.2, 3.6, 4.3, 3.8, 3.5, 3.0, 3.1, 3.6, 3.5];
@@ -137,8 +139,8 @@ mod tests {
         assert_eq!(chart.signs, []);
     }
 
-    /// NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2, individuals control charts: flow
-    /// rate of ten batches; from memory.
+    /// NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2 (pmc322.htm), individuals control
+    /// charts: flow rate of ten batches.
     #[test]
     fn the_handbooks_example_of_flow_rates() {
         let flow = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1];
@@ -150,6 +152,27 @@ mod tests {
             (chart.lower, 45.8159),
         ] {
             assert!((found - printed).abs() < 6e-4, "{found} {printed}");
+        }
+        assert_eq!(chart.signs, []);
+    }
+
+    /// Montgomery and Runger, "Applied statistics and probability for engineers", third edition, 16-6,
+    /// table 16-3: concentration of twenty batches.
+    #[test]
+    fn the_textbooks_example_of_concentrations() {
+        let concentration = [
+            102.0, 94.8, 98.3, 98.4, 102.0, 98.5, 99.0, 97.7, 100.0, 98.1, 101.3, 98.7, 101.1,
+            98.4, 97.0, 96.7, 100.3, 101.4, 97.2, 101.0,
+        ];
+        let chart = Chart::of(&concentration).unwrap();
+        for (found, printed, places) in [
+            (chart.mean, 99.1, 0.05),
+            (chart.mean_range, 2.59, 0.005),
+            // There the mean and the mean range are rounded before the limits are made of them.
+            (chart.upper, 105.99, 0.012),
+            (chart.lower, 92.21, 0.012),
+        ] {
+            assert!((found - printed).abs() <= places, "{found} {printed}");
         }
         assert_eq!(chart.signs, []);
     }

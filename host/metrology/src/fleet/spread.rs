@@ -130,6 +130,22 @@ mod tests {
         assert_eq!(spread(&estimates(&[(3.0, 0.1)])).map(|s| (s.mean, s.count)), Some((3.0, 1)));
     }
 
+    /// Nine laboratories of Kacker, "Combining information from interlaboratory evaluations using a
+    /// random effects model", Metrologia 41 (2004), 132 to 136, table 1, first row: 0.5359 there.
+    /// To all places as R's metafor has it (`rma`, method DL), as kept in the tests of statsmodels.
+    #[test]
+    fn laboratories_that_differ_come_out_as_published() {
+        let values = [61.00, 61.40, 62.21, 62.30, 62.34, 62.60, 62.70, 62.84, 65.90];
+        let variances: [f64; 9] =
+            [0.2025, 1.2100, 0.0900, 0.2025, 0.3844, 0.5625, 0.0676, 0.0225, 1.8225];
+        let all: Vec<(f64, f64)> = values.into_iter().zip(variances.map(f64::sqrt)).collect();
+        let found = spread(&estimates(&all)).unwrap();
+        assert!((found.between - 0.5359).abs() < 1e-3, "{found:?}");
+        assert!((found.between.powi(2) - 0.288_049_246_973_751).abs() < 1e-9, "{found:?}");
+        assert!((found.mean - 62.390_138_604_450_4).abs() < 1e-9, "{found:?}");
+        assert!((found.u_mean - 0.245_749_668_040_304).abs() < 1e-9, "{found:?}");
+    }
+
     #[test]
     fn scatter_within_groups_takes_each_about_its_own_mean() {
         let (sd, dof) = within([&[1.0, 3.0][..], &[10.0], &[5.0, 5.0, 8.0]]).unwrap();

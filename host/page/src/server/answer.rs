@@ -32,6 +32,8 @@ type Answer = Response<UnsyncBoxBody<Bytes, Infallible>>;
 const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; \
                       connect-src 'self'; frame-ancestors 'none'; base-uri 'none'; form-action 'none'";
 
+const JSON: &str = "application/json";
+
 /// What a key may do, and the code for whoever wants to look on.
 #[derive(Serialize)]
 struct Hello<'a> {
@@ -54,10 +56,11 @@ pub(super) async fn answer(
         Err(refusal) => refused(&refusal),
         Ok(asked) => {
             let answered = match asked.route {
-                Route::File(at) => return whole(200, FILES[at].kind, FILES[at].text.into()),
+                Route::File(at) => return file(at),
                 Route::Icon => return whole(204, "text/plain", Bytes::new()),
                 Route::Hello => return hello(asked, shared),
                 Route::State => events(asked, peer, shared),
+                Route::Steps => return whole(200, JSON, shared.steps.borrow().clone()),
                 Route::Strokes => strokes(asked, &parts, body, peer, shared).await,
                 Route::Word | Route::Note | Route::Frame | Route::Taped => {
                     said(asked, &parts, body, peer, shared).await
@@ -237,8 +240,16 @@ fn refused(refusal: &Refusal) -> Answer {
     answer
 }
 
+/// A file is asked for once. Its connection is closed then, so that what a browser opened for the
+/// files of one page keeps no place from the next.
+fn file(at: usize) -> Answer {
+    let mut answer = whole(200, FILES[at].kind, FILES[at].text.into());
+    answer.headers_mut().insert(CONNECTION, HeaderValue::from_static("close"));
+    answer
+}
+
 fn json(status: u16, text: String) -> Answer {
-    whole(status, "application/json", text.into())
+    whole(status, JSON, text.into())
 }
 
 fn whole(status: u16, kind: &'static str, bytes: Bytes) -> Answer {

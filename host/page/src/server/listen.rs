@@ -25,32 +25,50 @@ pub(super) async fn listen(
     shared: Arc<Shared>,
     ended: oneshot::Receiver<()>,
 ) {
-    let seats = Seats::new(shared.limits.connections, shared.limits.from_one);
+    let limits = &shared.limits;
+    let room = Room {
+        seats: Seats::new(limits.connections, limits.from_one),
+        waiting: Seats::new(limits.waiting, limits.waiting_from_one),
+    };
     for listener in listeners {
         if let Ok(listener) = tokio::net::TcpListener::from_std(listener) {
-            tokio::spawn(accept(listener, Arc::clone(&shared), Arc::clone(&seats)));
+            tokio::spawn(accept(listener, Arc::clone(&shared), room.clone()));
         }
     }
     let _ = ended.await;
 }
 
-/// A place for a connection from there.
-pub(super) fn seat(seats: &Arc<Seats>, peer: IpAddr, limits: &Limits) -> Option<Seat> {
-    let kept = if peer.is_loopback() { 0 } else { limits.kept_home };
-    seats.take_but(kept, peer)
+/// Places for connections, and for those that wait for one: a browser opens six at once, and a page
+/// whose connection is closed unanswered stays empty.
+#[derive(Debug, Clone)]
+pub(super) struct Room {
+    pub(super) seats: Arc<Seats>,
+    pub(super) waiting: Arc<Seats>,
 }
 
-async fn accept(listener: tokio::net::TcpListener, shared: Arc<Shared>, seats: Arc<Seats>) {
+impl Room {
+    /// A place for a connection from there, as soon as there is one; `None` where too many wait
+    /// already, or none came free in time.
+    pub(super) async fn seat(&self, peer: IpAddr, limits: &Limits) -> Option<Seat> {
+        let kept = if peer.is_loopback() { 0 } else { limits.kept_home };
+        if let Some(seat) = self.seats.take_but(kept, peer) {
+            return Some(seat);
+        }
+        let _waits = self.waiting.take_but(kept, peer)?;
+        self.seats.wait_but(kept, peer, limits.wait).await
+    }
+}
+
+async fn accept(listener: tokio::net::TcpListener, shared: Arc<Shared>, room: Room) {
     loop {
         match listener.accept().await {
             Ok((stream, peer)) => {
-                // Where every place is taken the connection is closed by being dropped.
-                let Some(seat) = seat(&seats, peer.ip(), &shared.limits) else { continue };
                 let _ = stream.set_nodelay(true);
-                let shared = Arc::clone(&shared);
+                let (shared, room) = (Arc::clone(&shared), room.clone());
                 tokio::spawn(async move {
+                    // Without a place the connection is closed by being dropped.
+                    let Some(_seat) = room.seat(peer.ip(), &shared.limits).await else { return };
                     serve(stream, peer.ip(), shared).await;
-                    drop(seat);
                 });
             }
             // Out of file handles, most likely: others are given back meanwhile.

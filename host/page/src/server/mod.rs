@@ -16,6 +16,7 @@ use crate::allowance::{Allowance, Pace};
 use crate::asked::Act;
 use crate::key::{Keys, Role};
 use crate::photo::Kind;
+use crate::steps::StepsShown;
 use address::listeners;
 use bytes::Bytes;
 use seats::Seats;
@@ -116,6 +117,12 @@ pub struct Limits {
     pub from_one: usize,
     /// Of these, kept for this computer: the board page comes through whatever others do.
     pub kept_home: usize,
+    /// Connections that wait for another to end; of these too places are kept for this computer.
+    pub waiting: usize,
+    /// Of these, from one address.
+    pub waiting_from_one: usize,
+    /// They wait so long at most.
+    pub wait: Duration,
     /// Pages that look on at once.
     pub listeners: usize,
     /// Of these, kept for pages that may act: a bystander takes none away from a phone that works.
@@ -138,6 +145,9 @@ impl Default for Limits {
             connections: 32,
             from_one: 20,
             kept_home: 8,
+            waiting: 96,
+            waiting_from_one: 48,
+            wait: Duration::from_secs(10),
             listeners: 8,
             kept_acting: 2,
             photos: 2,
@@ -155,7 +165,8 @@ const BODY: usize = 4096;
 const STROKES: usize = 64 * 1024;
 /// So much waits to be heard; what comes then is refused.
 const WAITING: usize = 64;
-const REQUESTS: Pace = Pace { at_once: 60.0, per_second: 30.0 };
+/// A page is some twelve requests; eight of them may be opened at once from one address.
+const REQUESTS: Pace = Pace { at_once: 200.0, per_second: 30.0 };
 const WORDS: Pace = Pace { at_once: 10.0, per_second: 5.0 };
 /// Ten in a minute.
 const WRONG_KEYS: Pace = Pace { at_once: 10.0, per_second: 10.0 / 60.0 };
@@ -225,6 +236,7 @@ pub(crate) struct Shared {
     began: Instant,
     limits: Limits,
     states: watch::Receiver<State>,
+    steps: watch::Receiver<Bytes>,
     heard: SyncSender<Heard>,
     requests: Mutex<Allowance>,
     words: Mutex<Allowance>,
@@ -242,7 +254,7 @@ impl Shared {
     fn new(
         served: &[SocketAddr],
         limits: Limits,
-        states: watch::Receiver<State>,
+        (states, steps): (watch::Receiver<State>, watch::Receiver<Bytes>),
         heard: SyncSender<Heard>,
     ) -> Result<(Arc<Self>, Links), PageError> {
         let keys = Keys::new().map_err(PageError::Chance)?;
@@ -268,6 +280,7 @@ impl Shared {
             on_lan: !far.ip().is_loopback(),
             began: Instant::now(),
             states,
+            steps,
             heard,
             requests: Mutex::new(Allowance::new(REQUESTS)),
             words: Mutex::new(Allowance::new(WORDS)),
@@ -289,6 +302,7 @@ impl Shared {
 #[derive(Debug)]
 pub struct Page {
     states: watch::Sender<State>,
+    steps: StepsShown,
     heard: Receiver<Heard>,
     links: Links,
     served: Vec<SocketAddr>,
@@ -309,6 +323,7 @@ impl Page {
             .collect::<io::Result<_>>()
             .map_err(PageError::System)?;
         let (states, newest) = watch::channel(State::default());
+        let (steps, newest_steps) = StepsShown::new();
         let (says, heard) = sync_channel(WAITING);
         let (end, ended) = oneshot::channel();
         let runtime = tokio::runtime::Builder::new_current_thread()
@@ -317,18 +332,23 @@ impl Page {
             .map_err(PageError::System)?;
         let (shared, links) = {
             let _inside = runtime.enter();
-            Shared::new(&served, settings.limits, newest, says)?
+            Shared::new(&served, settings.limits, (newest, newest_steps), says)?
         };
         let thread = std::thread::Builder::new()
             .name("page".to_owned())
             .spawn(move || runtime.block_on(listen::listen(listeners, shared, ended)))
             .map_err(PageError::System)?;
-        Ok(Self { states, heard, links, served, end: Some(end), thread: Some(thread) })
+        Ok(Self { states, steps, heard, links, served, end: Some(end), thread: Some(thread) })
     }
 
     /// Shows this state to everybody, in place of the one before.
     pub fn show(&self, state: State) {
         self.states.send_replace(state);
+    }
+
+    /// Where the job's steps are shown: none, until there are some.
+    pub fn steps(&self) -> StepsShown {
+        self.steps.clone()
     }
 
     /// Whether anybody looks on: what nobody sees need not be made.

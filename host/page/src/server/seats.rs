@@ -4,6 +4,9 @@ use super::locked;
 use std::collections::HashMap;
 use std::net::IpAddr;
 use std::sync::{Arc, Mutex};
+use std::time::Duration;
+use tokio::sync::Notify;
+use tokio::time::timeout;
 
 /// Places that are taken.
 #[derive(Debug)]
@@ -11,6 +14,7 @@ pub(crate) struct Seats {
     most: usize,
     from_one: usize,
     taken: Mutex<HashMap<IpAddr, usize>>,
+    freed: Notify,
 }
 
 /// A place, given back when it is dropped.
@@ -22,7 +26,7 @@ pub(crate) struct Seat {
 
 impl Seats {
     pub(crate) fn new(most: usize, from_one: usize) -> Arc<Self> {
-        Arc::new(Self { most, from_one, taken: Mutex::default() })
+        Arc::new(Self { most, from_one, taken: Mutex::default(), freed: Notify::new() })
     }
 
     /// A place for this address, if there is one.
@@ -41,6 +45,26 @@ impl Seats {
         taken.insert(who, own + 1);
         Some(Seat { who, of: Arc::clone(self) })
     }
+
+    /// The same; where there is none, as soon as one is given back within this time.
+    pub(crate) async fn wait_but(
+        self: &Arc<Self>,
+        kept: usize,
+        who: IpAddr,
+        within: Duration,
+    ) -> Option<Seat> {
+        let comes = async {
+            loop {
+                // Asked for before it is looked, so that none is missed in between.
+                let freed = self.freed.notified();
+                if let Some(seat) = self.take_but(kept, who) {
+                    return seat;
+                }
+                freed.await;
+            }
+        };
+        timeout(within, comes).await.ok()
+    }
 }
 
 impl Drop for Seat {
@@ -52,6 +76,8 @@ impl Drop for Seat {
                 taken.remove(&self.who);
             }
         }
+        drop(taken);
+        self.of.freed.notify_waiters();
     }
 }
 
@@ -72,5 +98,20 @@ mod tests {
         assert!(seats.take_but(3, one).is_none() && seats.take_but(2, one).is_some());
         drop(other);
         assert!(locked(&seats.taken).is_empty());
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn who_finds_no_place_waits_for_one_but_not_for_ever() {
+        let seats = Seats::new(5, 3);
+        let (one, within) = (IpAddr::from([192, 168, 1, 2]), Duration::from_secs(5));
+        let mut held: Vec<Seat> = (0..3).filter_map(|_| seats.take(one)).collect();
+        assert!(seats.wait_but(0, one, within).await.is_none(), "nobody left");
+        let (waits, ()) = tokio::join!(seats.wait_but(0, one, within), async {
+            tokio::time::sleep(Duration::from_secs(4)).await;
+            drop(held.pop());
+        });
+        assert!(waits.is_some());
+        // Nobody waits for a place that is kept for others.
+        assert!(seats.wait_but(3, IpAddr::from([192, 168, 1, 3]), within).await.is_none());
     }
 }

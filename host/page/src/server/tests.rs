@@ -1,8 +1,9 @@
 //! The server under attack, on streams in memory and a clock that is moved by hand.
 
-use super::listen::{seat, serve};
+use super::listen::{Room, serve};
 use super::{Heard, Limits, Links, Page, PageError, Seats, Settings, Shared, State};
 use crate::asked::Act;
+use crate::steps::{Step, Steps, StepsShown};
 use skimgauge_procedure::Word;
 use std::fmt::Write;
 use std::io::Read;
@@ -21,6 +22,7 @@ struct Served {
     shared: Arc<Shared>,
     links: Links,
     states: watch::Sender<State>,
+    shown: StepsShown,
     heard: Receiver<Heard>,
 }
 
@@ -32,10 +34,12 @@ fn state(number: u64) -> State {
 impl Served {
     fn new() -> Self {
         let (states, newest) = watch::channel(state(1));
+        let (shown, steps) = StepsShown::new();
         let (says, heard) = sync_channel(super::WAITING);
         let served: [SocketAddr; 1] = [(Ipv4Addr::new(192, 168, 1, 7), 4711).into()];
-        let (shared, links) = Shared::new(&served, Limits::default(), newest, says).unwrap();
-        Self { shared, links, states, heard }
+        let (shared, links) =
+            Shared::new(&served, Limits::default(), (newest, steps), says).unwrap();
+        Self { shared, links, states, shown, heard }
     }
 
     /// A connection from there that holds so many bytes on their way.
@@ -148,11 +152,11 @@ async fn every_answer_has_the_headers_that_keep_others_out() {
 async fn sixty_four_slow_connections_are_closed_and_hinder_nobody() {
     let served = Served::new();
     let limits = Limits::default();
-    let seats = Seats::new(limits.connections, limits.from_one);
+    let room = room(&limits);
     let began = Instant::now();
     let mut slow = Vec::new();
     for at in 0..64 {
-        let Some(seat) = seat(&seats, OTHER, &limits) else { continue };
+        let Some(seat) = room.seats.take(OTHER) else { continue };
         let mut stream = served.connect(OTHER, 1 << 12);
         slow.push(tokio::spawn(async move {
             let _seat = seat;
@@ -173,7 +177,7 @@ async fn sixty_four_slow_connections_are_closed_and_hinder_nobody() {
         }));
     }
     assert_eq!(slow.len(), 20, "of one address");
-    let place = seat(&seats, PHONE, &limits).expect("a place is left for the phone");
+    let place = room.seat(PHONE, &limits).await.expect("a place is left for the phone");
     assert_eq!(status(&served.asks(PHONE, &served.word("take", 1)).await), 202);
     assert_eq!(began.elapsed(), Duration::ZERO, "at once");
     drop(place);
@@ -181,7 +185,7 @@ async fn sixty_four_slow_connections_are_closed_and_hinder_nobody() {
         stream.await.unwrap();
     }
     assert!(began.elapsed() < Duration::from_secs(6), "{:?}", began.elapsed());
-    assert!(seats.take(OTHER).is_some(), "the places are given back");
+    assert!(room.seats.take(OTHER).is_some(), "the places are given back");
 }
 
 #[tokio::test(start_paused = true)]
@@ -380,16 +384,85 @@ async fn a_page_that_went_away_without_a_word_gives_its_place_back() {
 }
 
 /// Others take what they can get, from as many addresses as they like.
-#[test]
-fn this_computer_keeps_its_places_whatever_others_do() {
+#[tokio::test(start_paused = true)]
+async fn this_computer_keeps_its_places_whatever_others_do() {
     let limits = Limits::default();
-    let seats = Seats::new(limits.connections, limits.from_one);
-    let far = (0..200_u8).map(|at| IpAddr::from([192, 168, 1, at]));
-    let held: Vec<_> = far.filter_map(|peer| seat(&seats, peer, &limits)).collect();
-    assert_eq!(held.len(), limits.connections - limits.kept_home);
-    let home = IpAddr::from(Ipv4Addr::LOCALHOST);
-    let own: Vec<_> = (0..64).filter_map(|_| seat(&seats, home, &limits)).collect();
-    assert_eq!(own.len(), limits.kept_home);
+    let room = room(&limits);
+    // As many as there are places, and then as many as may wait.
+    let all = limits.connections + limits.waiting - 2 * limits.kept_home;
+    let (mut held, mut waiting) = (Vec::new(), Vec::new());
+    for at in 0..200_u8 {
+        let (room, limits, peer) = (room.clone(), limits.clone(), [192, 168, 1, at].into());
+        waiting.push(tokio::spawn(async move { room.seat(peer, &limits).await }));
+        sleep(Duration::from_millis(1)).await;
+    }
+    let mut own = Vec::new();
+    for _ in 0..limits.kept_home {
+        own.push(room.seat(Ipv4Addr::LOCALHOST.into(), &limits).await.expect("kept for it"));
+    }
+    let refused = waiting.iter().filter(|seat| seat.is_finished()).count();
+    assert_eq!(200 - refused + limits.connections - limits.kept_home, all);
+    for seat in waiting {
+        held.extend(seat.await.unwrap());
+    }
+    assert_eq!(held.len(), limits.connections - limits.kept_home, "nobody gave one back");
+}
+
+/// A browser opens six connections at once and keeps them: four pages at the same moment are more
+/// than one address may have. Each is answered all the same, in its turn.
+#[tokio::test(start_paused = true)]
+async fn pages_that_are_opened_at_the_same_moment_all_come() {
+    let served = Served::new();
+    let room = room(&served.shared.limits);
+    let file = "GET /files/link.js HTTP/1.1\r\nHost: 192.168.1.7:4711\r\n\r\n";
+    let mut browsers = Vec::new();
+    for _ in 0..8 * 6 {
+        let (room, shared) = (room.clone(), Arc::clone(&served.shared));
+        let (mut here, there) = duplex(1 << 16);
+        tokio::spawn(async move {
+            let Some(_seat) = room.seat(PHONE, &shared.limits).await else { return };
+            serve(there, PHONE, shared).await;
+        });
+        browsers.push(tokio::spawn(async move {
+            here.write_all(file.as_bytes()).await.unwrap();
+            // It keeps the connection for what it may want next.
+            rest(&mut here).await
+        }));
+    }
+    let began = Instant::now();
+    for browser in browsers {
+        assert_eq!(status(&browser.await.unwrap()), 200);
+    }
+    assert!(began.elapsed() < Duration::from_secs(1), "none waits for another's patience");
+}
+
+#[tokio::test(start_paused = true)]
+async fn the_jobs_steps_are_shown_to_whoever_looks() {
+    let served = Served::new();
+    let asked = served.head("GET /steps", "Connection: close\r\n");
+    let none = served.asks(PHONE, &asked).await;
+    assert!(none.ends_with(r#"{"steps":[],"next":null,"trouble":null}"#), "{none}");
+    let step = Step {
+        word: "trim",
+        says: "the touch plane in its band",
+        state: "open",
+        shape: '○',
+        behind: String::new(),
+        now: true,
+    };
+    served.shown.show(&Steps { steps: vec![step], ..Steps::default() });
+    let looks = served.links.looks.split_once("#k=").unwrap().1;
+    let answer = served.asks(PHONE, &asked.replace(&served.key(), looks)).await;
+    assert!(answer.contains(r#""word":"trim""#) && answer.contains(r#""now":true"#), "{answer}");
+    let without = "GET /steps HTTP/1.1\r\nHost: 192.168.1.7:4711\r\nConnection: close\r\n\r\n";
+    assert_eq!(status(&served.asks(PHONE, without).await), 401);
+}
+
+fn room(limits: &Limits) -> Room {
+    Room {
+        seats: Seats::new(limits.connections, limits.from_one),
+        waiting: Seats::new(limits.waiting, limits.waiting_from_one),
+    }
 }
 
 /// Bystanders who scanned the code on the board take no place away from a phone that works.

@@ -3,12 +3,14 @@
 //! PostgreSQL of its own, from the system's packages, and needs nothing else.
 //!
 //! `firm-bench load`, `firm-bench kill`, `unshare -n firm-bench network` (as root: the network that is
-//! cut is one of its own).
+//! cut is one of its own), `firm-bench disk` (as root: the disk that is full is a small one of its
+//! own). Exit status 75: that cannot be had here.
 
 use clap::{Parser, Subcommand};
 use skimgauge_firm::found::Wanted;
 use skimgauge_firm::{Address, Base};
 use skimgauge_firm_tests::crews::{all_there, send};
+use skimgauge_firm_tests::disk::{SmallDisk, on_a_disk, until_full};
 use skimgauge_firm_tests::fleet::{Chance, Spec, lot};
 use skimgauge_firm_tests::server::{Server, Setup, address, programs};
 use skimgauge_record::carry::Lot;
@@ -54,13 +56,23 @@ enum Part {
         #[arg(long, default_value_t = 30)]
         longest: u64,
     },
+    /// The disk is full while jobs are sent, and there is room again.
+    Disk {
+        /// How often.
+        #[arg(long, default_value_t = 20)]
+        times: u32,
+    },
 }
+
+/// The exit status of what cannot be had on this computer (EX_TEMPFAIL of sysexits.h).
+const CANNOT_HERE: i32 = 75;
 
 fn main() {
     match Args::parse().part {
         Part::Load { crews, jobs, connections } => load(crews, jobs, connections),
         Part::Kill { times } => kill(times),
         Part::Network { times, longest } => network(times, longest),
+        Part::Disk { times } => disk(times),
     }
 }
 
@@ -282,4 +294,25 @@ fn network(times: u32, longest: u64) {
             ip(&["link", "set", "lo", "up"]);
         }
     });
+}
+
+fn disk(times: u32) {
+    let Some(disk) = SmallDisk::mounted(400) else {
+        eprintln!("A small disk of its own takes root's rights to mount one.");
+        std::process::exit(CANNOT_HERE);
+    };
+    let server = Server::start(&on_a_disk(disk.path()));
+    server.prepared("jobs");
+    let address = server.address("postgres", "jobs");
+    println!("a crew sends; the disk is full {times} times");
+    let (mut sent, mut number) = (HashSet::new(), 0);
+    for _ in 0..times {
+        number = until_full(&disk, &server, &address, &|n| job(0, n, 100_000), number, &mut sent);
+    }
+    let events = all_there(&server, &sent);
+    println!(
+        "{} jobs told as sent: all there, once; {events} events, every chain holds",
+        sent.len()
+    );
+    drop(server);
 }

@@ -1,9 +1,9 @@
-//! Writes `hardware/sums.md` and `hardware/error-budget.md` from the schematic's values, the body's
-//! figures, the ratings and the code.
+//! Writes `hardware/sums.md`, `hardware/error-budget.md` and `hardware/window.md` from the
+//! schematic's values, the body's figures, the ratings and the code.
 
 use skimgauge_hardware::figures::{Body, Ratings};
 use skimgauge_hardware::netlist::Netlist;
-use skimgauge_hardware::{budget, path, source, sums};
+use skimgauge_hardware::{budget, path, source, sums, window};
 
 fn main() -> Result<(), String> {
     let netlist = Netlist::parse(&source("hardware/schematic/head.xml"))?;
@@ -13,6 +13,7 @@ fn main() -> Result<(), String> {
     for (name, text) in [
         ("sums.md", sums::document(&sums::all(&netlist, &ratings)?)),
         ("error-budget.md", budget::document(&shares)),
+        ("window.md", window::document(&body)),
     ] {
         let path = path(&format!("hardware/{name}"));
         std::fs::write(&path, text).map_err(|error| format!("{}: {error}", path.display()))?;

@@ -7,6 +7,7 @@ use serde::Serialize;
 use skimgauge_quantity::Style;
 use skimgauge_record::history::CheckedJob;
 use skimgauge_system::terminal::{shown, shown_json};
+use std::collections::HashMap;
 use std::io::Write;
 
 /// Version of what `jobs` writes with `--json`; fields may be added, what is there keeps its
@@ -47,7 +48,11 @@ pub(super) fn list(
         writeln!(out, "No jobs yet. `skimgauge jobs new FILE` writes a job file to begin with.")?;
         return Ok(());
     }
-    let shared = |name: &str| jobs.iter().filter(|job| job.summary.name == name).count() > 1;
+    let mut named: HashMap<&str, usize> = HashMap::new();
+    for job in jobs {
+        *named.entry(&job.summary.name).or_default() += 1;
+    }
+    let shared = |name: &str| named[name] > 1;
     let names: Vec<String> = jobs
         .iter()
         .map(|CheckedJob { summary, .. }| match shown(&summary.name) {

@@ -49,7 +49,7 @@ pub(super) fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
         mode,
         style,
         person: None,
-        pages: args.page.open(mode)?,
+        pages: args.page.open_for(mode, &args.job, args.record.as_deref())?,
         plain_every: Duration::from_secs(2),
     };
     let (looked, view) = shell.run(EmitterOff::before(trim, due))?;

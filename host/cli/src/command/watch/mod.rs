@@ -195,7 +195,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     };
     let plain_every = Duration::from_secs(1);
     let style = units.style();
-    let pages = args.page.open(mode)?;
+    let pages = args.page.open_for(mode, &path, args.record.as_deref())?;
     let shell = Shell { source, store, mode, style, person: None, pages, plain_every };
     let (looked, view) = shell.run(EmitterOff::before(Takes::new(begin), due))?;
     let takes = looked.then();

@@ -14,9 +14,11 @@ use skimgauge_record::carry::Store;
 use skimgauge_record::history::CheckedJob;
 use skimgauge_record::table;
 use skimgauge_system::terminal::{shown, shown_json};
+use std::collections::{HashMap, HashSet};
 use std::io::Write;
 
-/// Lists lines: namesakes with client and place, branches with who sent them.
+/// Lists lines: namesakes with client and place, branches with who sent them. As JSON a line for
+/// each.
 ///
 /// # Errors
 /// What `out` reports, or what is summed up makes no sense.
@@ -28,9 +30,14 @@ pub(in super::super) fn list(
 ) -> Result<()> {
     let jobs: Vec<CheckedJob> =
         lines.iter().map(|line| line.summary(base)).collect::<Result<_, FirmError>>()?;
-    let beside: Vec<String> = lines.iter().map(|line| beside(line, lines)).collect();
-    listing::list(&jobs, &beside, json, out)?;
-    if !json && !jobs.is_empty() {
+    if json {
+        for (job, line) in jobs.iter().zip(lines) {
+            writeln!(out, "{}", shown_json(&as_json(job, line)?.to_string()))?;
+        }
+        return Ok(());
+    }
+    listing::list(&jobs, &beside(lines), false, out)?;
+    if !jobs.is_empty() {
         writeln!(
             out,
             "As its senders summed it up; `skimgauge jobs verify --from URL` goes through every link."
@@ -39,17 +46,46 @@ pub(in super::super) fn list(
     Ok(())
 }
 
-/// What tells a line from others of its name or of its job.
-fn beside(line: &Line, lines: &[Line]) -> String {
-    let mut parts = Vec::new();
-    let namesake = |other: &&Line| other.sum.name == line.sum.name && other.id != line.id;
-    if lines.iter().any(|other| namesake(&other)) {
-        parts.extend([&line.sum.client, &line.sum.place].into_iter().flatten().cloned());
+/// A line as JSON: what a list of a record has, and `client`, `place`, `emitter` (null where the job
+/// file says none), `heads`, `laptop`, `received` (who sent its last event, and when).
+fn as_json(job: &CheckedJob, line: &Line) -> serde_json::Result<serde_json::Value> {
+    let mut object = serde_json::json!({
+        "schema": SCHEMA,
+        "kind": "job",
+        "client": line.sum.client,
+        "place": line.sum.place,
+        "emitter": line.sum.emitter,
+        "heads": line.sum.heads,
+        "laptop": line.laptop,
+        "received": line.received,
+    });
+    if let (Some(object), serde_json::Value::Object(job)) =
+        (object.as_object_mut(), serde_json::to_value(job)?)
+    {
+        object.extend(job);
     }
-    if lines.iter().filter(|other| other.id == line.id).count() > 1 {
-        parts.push(format!("the branch {}", line.branch()));
+    Ok(object)
+}
+
+/// What tells each line from others of its name or of its job.
+fn beside(lines: &[Line]) -> Vec<String> {
+    let mut named: HashMap<&str, HashSet<JobId>> = HashMap::new();
+    let mut branches: HashMap<JobId, usize> = HashMap::new();
+    for line in lines {
+        named.entry(&line.sum.name).or_default().insert(line.id);
+        *branches.entry(line.id).or_default() += 1;
     }
-    parts.join(", ")
+    let of_line = |line: &Line| {
+        let mut parts = Vec::new();
+        if named[line.sum.name.as_str()].len() > 1 {
+            parts.extend([&line.sum.client, &line.sum.place].into_iter().flatten().cloned());
+        }
+        if branches[&line.id] > 1 {
+            parts.push(format!("the branch {}", line.branch()));
+        }
+        parts.join(", ")
+    };
+    lines.iter().map(of_line).collect()
 }
 
 /// Shows a job, each of its branches. Exit status 1: one is damaged.

@@ -1,0 +1,59 @@
+//! The job's events, for how its steps stand.
+
+use crate::jobs;
+use crate::keeping::is_of;
+use anyhow::bail;
+use skimgauge_jobfile::JobFile;
+use skimgauge_record::{Event, Record, RecordError};
+use skimgauge_steps::Typed;
+use skimgauge_steps::standing::{Standing, standings};
+use std::path::{Path, PathBuf};
+
+/// Whose steps, as it is named on a command line.
+#[derive(Debug, Clone)]
+pub struct Whose {
+    /// The job file.
+    pub file: PathBuf,
+    /// The record, where it is not in its usual place.
+    pub named: Option<PathBuf>,
+    /// The record.
+    pub record: PathBuf,
+}
+
+impl Whose {
+    /// How each step stands now, and what comes next as it is typed for this job.
+    ///
+    /// # Errors
+    /// Job file or record cannot be read, or the record's job of that name is another.
+    pub fn steps<T>(&self, told: impl FnOnce(&Typed<'_>, &[Standing]) -> T) -> anyhow::Result<T> {
+        let (job, text) = jobs::read_early(&self.file)?;
+        let standings = standings(&events(&self.record, &job, &text)?);
+        let file = self.file.display().to_string();
+        let record = self.named.as_ref().map(|record| record.display().to_string());
+        let typed = Typed { file: &file, name: &job.about.name, record: record.as_deref() };
+        Ok(told(&typed, &standings))
+    }
+}
+
+/// The job's events, none where the record has no such job yet.
+///
+/// # Errors
+/// The record cannot be read or is damaged, or its job of that name is another.
+pub fn events(path: &Path, job: &JobFile, text: &str) -> anyhow::Result<Vec<Event>> {
+    if !path.exists() {
+        return Ok(Vec::new());
+    }
+    let record = Record::open_read_only(path)?;
+    let history = match record.job(&job.about.name) {
+        Err(RecordError::NoSuchJob { .. }) => return Ok(Vec::new()),
+        other => other?,
+    };
+    is_of(&history, job, text)?;
+    if let Some(broken) = &history.broken {
+        bail!(
+            "The record of this job is damaged from event {} on: how it stands cannot be told. `skimgauge jobs verify` tells more.",
+            broken.seq
+        );
+    }
+    Ok(history.events)
+}

@@ -1,0 +1,89 @@
+// The job's steps, as the record has them: what is done, open, stale or left out, and what comes next.
+
+import { keep, label, svg, text, wrapped } from './drawn.js';
+
+const EVERY_MS = 5000;
+
+// Asked for as long as somebody looks at them: they change with what is kept, not with a reading.
+export class Steps {
+  // changed(): whenever there are others to show.
+  constructor(link, changed) {
+    Object.assign(this, { link, changed, found: null, trouble: '', looked: false, as: '' });
+    setInterval(() => { if (this.looked) this.ask(); }, EVERY_MS);
+  }
+
+  look(on) {
+    this.looked = on;
+    if (on) this.ask();
+  }
+
+  async ask() {
+    const before = this.as;
+    try {
+      const answer = await fetch('/steps', { headers: this.link.headers(), cache: 'no-store' });
+      const found = await answer.json();
+      this.found = answer.ok ? found : null;
+      this.trouble = (answer.ok ? found.trouble : found.refused) ?? '';
+    } catch {
+      this.trouble = 'The program was not reached: these may be old.';
+    }
+    this.as = JSON.stringify([this.found, this.trouble]);
+    if (this.as !== before) this.changed();
+  }
+
+  // Why there is nothing to show, if there is nothing.
+  get says() {
+    if (this.trouble) return this.trouble;
+    if (!this.found) return 'The job’s steps are being read.';
+    return this.found.steps.length ? '' : 'No job is kept here: there are no steps.';
+  }
+}
+
+// On the phone: what comes next first, then every step.
+export function listSteps(steps, { says, next, first, command, list }) {
+  const { found } = steps;
+  text(says, steps.says);
+  says.hidden = !steps.says;
+  const coming = found?.next;
+  text(next, coming ? `Next: ${coming.says}` : found?.steps.length ? 'Nothing is left to do.' : '');
+  text(command, coming?.command ?? '');
+  command.hidden = !coming;
+  first.hidden = !coming?.first.length;
+  first.replaceChildren(...(coming?.first ?? []).map((point) => item('li', point)));
+  list.replaceChildren(...(found?.steps ?? []).map((step) => {
+    const one = item('li', `${step.shape} ${step.state}: ${step.says}`);
+    one.className = step.now ? 'now' : step.state.replace(' ', '-');
+    if (step.now) one.setAttribute('aria-current', 'step');
+    if (step.behind) one.append(item('span', step.behind));
+    return one;
+  }));
+}
+
+function item(name, says) {
+  const made = document.createElement(name);
+  made.textContent = says;
+  return made;
+}
+
+const PANEL = { width: 860, line: 40, size: 28 };
+
+// On the board: small and dark, away from the head.
+export function drawSteps(steps, image, place) {
+  const [half, tall] = [image.width_mm / 2, image.height_mm];
+  const lines = [];
+  if (steps.says) lines.push(...wrapped(steps.says, 52).map((line) => [line, 'soft']));
+  for (const { shape, state, says, now } of steps.found?.steps ?? []) {
+    lines.push([`${now ? '▶' : shape} ${state}: ${says}`, now ? 'to-do' : state === 'stale' ? 'unsure' : 'soft']);
+  }
+  const next = steps.found?.next;
+  if (next) lines.push(['', ''], ...wrapped(next.command, 52).map((line) => [line, 'to-do']));
+  const height = lines.length * PANEL.line + 60;
+  const left = place && place[0] < 0 ? half - PANEL.width - 40 : -half + 40;
+  const top = keep((tall - height) / 2, 20, tall);
+  const group = svg('g', { id: 'steps' });
+  group.append(svg('rect', { class: 'panel edged', x: left, y: top, width: PANEL.width, height, rx: 8 }));
+  lines.forEach(([line, own], index) => {
+    group.append(label(line, left + 30, top + 50 + index * PANEL.line, PANEL.size, { class: own, 'text-anchor': 'start' }));
+  });
+  return group;
+}
