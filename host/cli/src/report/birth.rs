@@ -108,18 +108,23 @@ fn mark(found: Found) -> Verdict {
 }
 
 fn lead(certificate: &Certificate) -> String {
-    let of =
-        |found: Found| certificate.checks.iter().filter(|check| check.verdict == found).count();
+    let of = |found: Found| {
+        let count = certificate.checks.iter().filter(|check| check.verdict == found).count();
+        if count == 1 { "1 check".to_owned() } else { format!("{count} checks") }
+    };
+    let all_seen = certificate.checks.iter().all(|check| check.verdict != Found::NotSeen);
     match certificate.verdict {
         Found::AsItShouldBe => "This head is as it should be.".to_owned(),
-        Found::NotSeen => {
-            format!("Nothing is at fault; {} checks were not seen.", of(Found::NotSeen))
+        Found::NotSeen => format!("Nothing is at fault; not seen: {}.", of(Found::NotSeen)),
+        Found::Fault => {
+            let besides = if all_seen {
+                String::new()
+            } else {
+                format!("; not seen: {}", of(Found::NotSeen))
+            };
+            let at_fault = of(Found::Fault);
+            format!("At fault: {at_fault}{besides}. Mend it and walk it anew before it is used.")
         }
-        Found::Fault => format!(
-            "{} checks are at fault, {} were not seen. Not to be used before it is mended and walked anew.",
-            of(Found::Fault),
-            of(Found::NotSeen)
-        ),
     }
 }
 
@@ -179,9 +184,10 @@ fn found(certificate: &Certificate, style: Style) -> Option<Section> {
             _ => Cell::None,
         };
         let limit = check.limit.map_or_else(String::new, |limit| limit.say().text(style));
-        let says = match check.verdict {
-            Found::Fault => String::new(),
-            _ => check.says.text(style),
+        // A fault stands above in full, a value beside its limit.
+        let says = match (check.verdict, check.limit) {
+            (Found::NotSeen, _) | (Found::AsItShouldBe, None) => check.says.text(style),
+            _ => String::new(),
         };
         vec![
             Cell::text(check.check),
@@ -241,4 +247,58 @@ fn cautions() -> Option<Section> {
         ),
     ];
     Some(Section { id: "cautions", title: "Cautions".to_owned(), blocks })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use skimgauge_procedure::birth::{Begin, Birth};
+    use skimgauge_procedure::trial::{SEATED, TODAY, Trial};
+
+    fn certificate() -> Certificate {
+        let begin = Begin { port: "port".to_owned(), today: TODAY, left_out: Vec::new() };
+        let mut trial = Trial::at(Birth::new(begin));
+        // This head has no eye: that is at fault, and nothing else was come to.
+        trial.read(SEATED, 8_000);
+        trial.takes.certificate()
+    }
+
+    fn written() -> Written {
+        Written { date: "2026-06-01".to_owned(), by: "R. <Oakes>".to_owned() }
+    }
+
+    #[test]
+    fn json_says_what_the_page_says() {
+        let certificate = certificate();
+        let json: serde_json::Value =
+            serde_json::from_str(&json(&certificate, &written())).unwrap();
+        assert_eq!((&json["schema"], &json["kind"]), (&1.into(), &"birth".into()));
+        assert_eq!(json["verdict"], "fault");
+        assert_eq!(
+            (&json["parts"]["eye"], &json["parts"]["memory"]),
+            (&false.into(), &true.into())
+        );
+        assert_eq!(json["tilt_signs"]["level"], serde_json::Value::Null);
+        assert_eq!(json["checks"].as_array().map(Vec::len), Some(certificate.checks.len()));
+        let page = page(&certificate, &written(), Units::Mm);
+        assert!((crate::written::BIRTH_PAGE.is)(page.as_bytes()));
+        assert!(!(crate::written::PAGE.is)(page.as_bytes()), "a handover never replaces it");
+        assert!(page.contains("R. &lt;Oakes&gt;") && page.contains("At fault: 1 check"));
+        for check in &certificate.checks {
+            assert!(page.contains(check.verdict.shown()), "{}", check.check);
+        }
+        let inch = super::page(&certificate, &written(), Units::Inch);
+        assert!(!inch.contains(" mm<"), "{inch}");
+    }
+
+    #[test]
+    fn a_terminal_shows_each_check_and_where_to_look() {
+        let certificate = certificate();
+        let text = text(&certificate, Style::default());
+        for check in &certificate.checks {
+            assert!(text.contains(check.check), "{text}");
+        }
+        assert!(text.contains("look at: J3, U6") && text.contains("pixel_clock (GPIO 8"), "{text}");
+        assert!(text.lines().all(|line| line.chars().count() <= 120), "{text}");
+    }
 }

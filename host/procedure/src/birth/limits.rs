@@ -1,7 +1,7 @@
 //! What each measured thing may be: one table, held to `hardware/`'s documents by a test there.
 
 use serde::Serialize;
-use skimgauge_quantity::{Deg, Mm, Sentence, plain, say};
+use skimgauge_quantity::{Deg, Figure, Mm, Sentence, plain, say};
 
 /// In what a check's value is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
@@ -24,11 +24,23 @@ impl Unit {
     /// A value of this unit, in words.
     pub fn say(self, value: f64) -> Sentence {
         match self {
-            Self::Mm => say!("{}", Mm(value).fine()),
-            Self::Deg => say!("{}", Deg(value).fine()),
-            Self::Volt => say!("{} V", plain(value, 3)),
-            Self::Count => say!("{}", plain(value, 0)),
+            Self::Volt => say!("{} V", self.figure(value)),
+            _ => say!("{}", self.figure(value)),
         }
+    }
+
+    fn figure(self, value: f64) -> Figure {
+        match self {
+            Self::Mm => Mm(value).fine(),
+            Self::Deg => Deg(value).fine(),
+            Self::Volt => plain(value, 2),
+            Self::Count => plain(value, 0),
+        }
+    }
+
+    fn between(self, low: f64, high: f64) -> Sentence {
+        let pair = self.figure(low).to(self.figure(high));
+        if self == Self::Volt { say!("{} V", pair) } else { say!("{}", pair) }
     }
 
     /// As a program reads it.
@@ -78,7 +90,7 @@ impl Limit {
     /// In words.
     pub fn say(&self) -> Sentence {
         match (self.low, self.high) {
-            (Some(low), Some(high)) => say!("{} to {}", self.unit.say(low), self.unit.say(high)),
+            (Some(low), Some(high)) => self.unit.between(low, high),
             (None, Some(high)) => say!("{} at most", self.unit.say(high)),
             (Some(low), None) => say!("{} at least", self.unit.say(low)),
             (None, None) => Sentence::new(),

@@ -191,8 +191,8 @@ pub(super) fn over(certificate: &Certificate) -> Sentence {
     match certificate.verdict {
         Found::AsItShouldBe => say!("Everything is as it should be."),
         Found::NotSeen => {
-            say!("Nothing is at fault, and {} checks were not seen.", count(Found::NotSeen))
+            say!("Nothing is at fault; checks that were not seen: {}.", count(Found::NotSeen))
         }
-        Found::Fault => say!("{} checks are at fault.", count(Found::Fault)),
+        Found::Fault => say!("Checks at fault: {}.", count(Found::Fault)),
     }
 }
