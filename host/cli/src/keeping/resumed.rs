@@ -1,15 +1,19 @@
 //! What the record has of a job, to go on from.
 
 use super::Keeping;
+use skimgauge_metrology::measure::Material;
 use skimgauge_metrology::plane::observation::{GapObservation, Observations};
 use skimgauge_metrology::trim::rounds::{EarlierRound, EarlierTurn, ReadTurn};
 use skimgauge_model::{Adjuster, Phase, Station};
 use skimgauge_procedure::EventId;
-use skimgauge_procedure::takes::{EarlierTake, EmitterTilt, Resumed};
+use skimgauge_procedure::takes::{EarlierTake, EmitterTilt, Resumed, ZeroedHere};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{Body, CalibrationUsed, Take, TurnFlag, TurnObserved};
 use skimgauge_record::{Event, RecordError};
 use skimgauge_shared::calibration::Calibration;
+
+/// An expanded uncertainty of 95 % is so many standard ones (JCGM 100, G.1.3).
+const EXPANDED_BY: f64 = 1.96;
 
 /// What was done in one round.
 #[derive(Default)]
@@ -63,6 +67,31 @@ impl Keeping {
         }
         resumed.rounds = earlier;
         Ok((resumed, turned))
+    }
+
+    /// Constants that were found, or found to hold, on this job's board.
+    ///
+    /// # Errors
+    /// What the record can meet.
+    pub fn zeroed_here(&self) -> Result<Vec<ZeroedHere>, RecordError> {
+        let history = self.record.job(&self.id)?;
+        let here = |constants: &serde_json::Value, material| {
+            // Those of an older program's heads are none of today's.
+            let constants = serde_json::from_value::<Calibration>(constants.clone()).ok()?;
+            Some(ZeroedHere { constants, material })
+        };
+        Ok(history
+            .events
+            .iter()
+            .filter_map(|event| match &event.body {
+                Body::Calibrated(found) => here(found.after.as_ref()?, Material::default()),
+                Body::ZeroChecked(checked) => {
+                    let u_mm = checked.expanded_u.0 / EXPANDED_BY;
+                    here(&checked.constants, Material::checked(checked.error.0, u_mm))
+                }
+                _ => None,
+            })
+            .collect())
     }
 
     /// The round that the last takes were made in goes on: with what stands of it.

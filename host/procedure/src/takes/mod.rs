@@ -12,6 +12,7 @@ mod gate;
 mod heard;
 mod held;
 mod kept;
+mod pointer;
 mod resumed;
 mod said;
 mod says;
@@ -21,9 +22,10 @@ mod taking;
 #[cfg(test)]
 mod tests;
 mod whole;
+mod zeroed;
 
 pub use assumed::unsurveyed;
-pub use begin::Begin;
+pub use begin::{Begin, ZeroedHere};
 pub use kept::{EmitterTilt, Kept};
 pub use resumed::{EarlierTake, Resumed};
 pub use stations::{Stations, expanded};
@@ -42,6 +44,7 @@ use crate::{Entry, Procedure};
 use coming::Asked;
 use gate::Gate;
 use held::Held;
+use pointer::Pointer;
 use skimgauge_jobfile::Job;
 use skimgauge_metrology::measure::{Arrival, At, Came, Limits, Live, Observer};
 use skimgauge_metrology::plane::board::Board;
@@ -122,6 +125,8 @@ pub struct Takes {
     /// Takes of an earlier run, until the user says whether they stand.
     resumed: Option<Resumed>,
     stale: bool,
+    zeroed_here: Vec<ZeroedHere>,
+    pointer: Pointer,
     /// How the head had come to the place of a take that could not be kept.
     unkept: Option<Came>,
     was_at: Stop,
@@ -138,7 +143,18 @@ pub struct Takes {
 impl Takes {
     /// Begins.
     pub fn new(begin: Begin) -> Self {
-        let Begin { job, board, today, port, asks_who, stood, sound, until_taken, resumed } = begin;
+        let Begin {
+            job,
+            board,
+            today,
+            port,
+            asks_who,
+            stood,
+            sound,
+            until_taken,
+            resumed,
+            zeroed_here,
+        } = begin;
         let limits = Limits {
             calibration_age_days: job.limits.calibration_age_days,
             temperature_c: job.limits.temperature,
@@ -166,6 +182,8 @@ impl Takes {
             held: None,
             resumed: resumed.filter(Resumed::stands),
             stale: false,
+            zeroed_here,
+            pointer: Pointer::default(),
             unkept: None,
             moves: 0,
             job,
@@ -208,7 +226,7 @@ impl Takes {
 
     /// How the head is now.
     pub(crate) fn live(&self, now: Duration) -> Live {
-        self.observer.live(now.as_secs_f64())
+        self.with_pointer(now, self.observer.live(now.as_secs_f64()))
     }
 
     /// The live gap against the band: only a good number has a verdict.

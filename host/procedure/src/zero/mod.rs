@@ -11,7 +11,7 @@ mod steps;
 #[cfg(test)]
 mod tests;
 
-pub use begin::{Begin, Ended, Zeroed};
+pub use begin::{Begin, CheckedZero, Ended, Zeroed};
 
 use crate::Procedure;
 use crate::input::{Answer, Input};
