@@ -417,7 +417,7 @@ impl Takes {
             }
             Input::Record(answer) => self.answered(now, answer),
             Input::Tick => self.ticks(now),
-            Input::Unattended => (),
+            Input::Unattended | Input::LeftOut(_) => (),
             Input::Ending => {
                 if let Some(what) = self.busy() {
                     self.say(now, false, say!("Ends as soon as {what} is saved."));
