@@ -6,6 +6,7 @@
 
 mod bad_files;
 mod bad_ports;
+mod birth;
 mod contradiction;
 mod faults;
 mod inputs;

@@ -39,13 +39,14 @@ impl Keeping {
         stations: &[Station],
     ) -> Result<(Resumed, bool), RecordError> {
         let history = self.record.job(&self.id)?;
+        let stand = history.standing_turns();
         let mut rounds: Vec<Round> = Vec::new();
         let mut used: Option<&CalibrationUsed> = None;
         for event in &history.events {
             if let Body::CalibrationUsed(calibration) = &event.body {
                 used = Some(calibration);
             }
-            follow(&mut rounds, event, adjusters, stations);
+            follow(&mut rounds, event, &Told { stand: &stand, adjusters, stations });
         }
         let turned = rounds.iter().any(|round| !round.turns.is_empty() || round.told.is_some());
         let Some(last) = rounds.pop() else { return Ok((Resumed::default(), false)) };
@@ -100,9 +101,10 @@ impl Keeping {
     /// What the record can meet.
     pub fn go_on(&mut self) -> Result<(), RecordError> {
         let history = self.record.job(&self.id)?;
+        let stand = history.standing_turns();
         let mut rounds: Vec<Round> = Vec::new();
         for event in &history.events {
-            follow(&mut rounds, event, &[], &[]);
+            follow(&mut rounds, event, &Told { stand: &stand, adjusters: &[], stations: &[] });
         }
         if let Some(last) = rounds.pop() {
             self.round = last.number;
@@ -114,11 +116,19 @@ impl Keeping {
     }
 }
 
+/// What an event is held against.
+struct Told<'a> {
+    /// The turns that stand.
+    stand: &'a [&'a TurnObserved],
+    adjusters: &'a [Adjuster],
+    stations: &'a [Station],
+}
+
 /// One event after the other.
-fn follow(rounds: &mut Vec<Round>, event: &Event, adjusters: &[Adjuster], stations: &[Station]) {
+fn follow(rounds: &mut Vec<Round>, event: &Event, of: &Told<'_>) {
     match &event.body {
         Body::Take(take) if event.copy_of.is_none() => {
-            let round = of(rounds, take.round, take.phase);
+            let round = numbered(rounds, take.round, take.phase);
             round.takes.retain(|(hash, _)| Some(*hash) != take.supersedes);
             round.takes.push((event.hash, take.clone()));
             round.left = false;
@@ -130,7 +140,7 @@ fn follow(rounds: &mut Vec<Round>, event: &Event, adjusters: &[Adjuster], statio
                 u_deg: tilt.u.0,
                 own_u_deg: tilt.u.0,
             };
-            of(rounds, tilt.round, tilt.phase).tilt = Some((event.hash, kept));
+            numbered(rounds, tilt.round, tilt.phase).tilt = Some((event.hash, kept));
         }
         Body::TurnAdvised(advised) => {
             if let Some(round) = rounds.last_mut() {
@@ -139,7 +149,7 @@ fn follow(rounds: &mut Vec<Round>, event: &Event, adjusters: &[Adjuster], statio
         }
         Body::TurnObserved(turn) => {
             if let Some(round) = rounds.last_mut() {
-                round.turned(turn, adjusters, stations);
+                round.turned(turn, of);
             }
         }
         Body::AsLeft(_) => {
@@ -152,7 +162,7 @@ fn follow(rounds: &mut Vec<Round>, event: &Event, adjusters: &[Adjuster], statio
 }
 
 /// The round of this number, begun where it is a new one.
-fn of(rounds: &mut Vec<Round>, number: u32, phase: Phase) -> &mut Round {
+fn numbered(rounds: &mut Vec<Round>, number: u32, phase: Phase) -> &mut Round {
     if rounds.last().is_none_or(|last| last.number != number) {
         rounds.push(Round { number, phase: Some(phase), ..Round::default() });
     }
@@ -161,17 +171,15 @@ fn of(rounds: &mut Vec<Round>, number: u32, phase: Phase) -> &mut Round {
 }
 
 impl Round {
-    fn turned(&mut self, turn: &TurnObserved, adjusters: &[Adjuster], stations: &[Station]) {
-        let adjuster = adjusters.iter().position(|one| one.name == turn.adjuster).unwrap_or(0);
-        if turn.flags.contains(&TurnFlag::TakenBack) {
-            if let Some(at) = self.turns.iter().rposition(|made| made.adjuster == adjuster) {
-                self.turns.remove(at);
-            }
-            // It is to be made still.
-            self.told = Some(turn.adjuster.clone());
+    fn turned(&mut self, turn: &TurnObserved, of: &Told<'_>) {
+        // One that was taken back is to be made still.
+        let back = turn.flags.contains(&TurnFlag::TakenBack);
+        self.told = back.then(|| turn.adjuster.clone());
+        if !of.stand.iter().any(|one| std::ptr::eq(*one, turn)) {
             return;
         }
-        self.told = None;
+        let (adjusters, stations) = (of.adjusters, of.stations);
+        let adjuster = adjusters.iter().position(|one| one.name == turn.adjuster).unwrap_or(0);
         let station = turn.station.as_ref();
         let station = station.and_then(|name| stations.iter().find(|one| one.name == *name));
         let read = station.zip(turn.gap_before).zip(turn.gap_after).map(|((at, from), to)| {

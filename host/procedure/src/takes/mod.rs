@@ -115,6 +115,8 @@ pub struct Takes {
     /// Takes and tilts kept so far.
     keeps: u32,
     kept_at: Option<Duration>,
+    /// That seats scatter too much was said in this round.
+    seats_said: bool,
     observer: Observer,
     arrival: Arrival,
     gate: Gate,
@@ -199,6 +201,7 @@ impl Takes {
             until_taken,
             keeps: 0,
             kept_at: None,
+            seats_said: false,
             whole,
             cue_at: Duration::ZERO,
             port,
@@ -293,6 +296,7 @@ impl Takes {
     /// All takes begin anew: an adjuster was turned.
     pub(crate) fn start_round(&mut self) {
         self.stations.clear();
+        self.seats_said = false;
         self.judge();
     }
 
@@ -300,6 +304,11 @@ impl Takes {
     pub(crate) fn believe(&mut self, board: Board) {
         self.board = board;
         self.judge();
+    }
+
+    /// Whether the head is off the board.
+    pub(crate) fn is_off(&self) -> bool {
+        self.arrival.is_off()
     }
 
     /// The station at which the head is known to stand, by its place in the walk.
@@ -408,7 +417,7 @@ impl Takes {
             }
             Input::Record(answer) => self.answered(now, answer),
             Input::Tick => self.ticks(now),
-            Input::Unattended => (),
+            Input::Unattended | Input::LeftOut(_) => (),
             Input::Ending => {
                 if let Some(what) = self.busy() {
                     self.say(now, false, say!("Ends as soon as {what} is saved."));
