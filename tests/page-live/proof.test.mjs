@@ -1,6 +1,7 @@
 // The touch proof: real touch events in a real browser, and what the command makes of them.
 
 import assert from 'node:assert/strict';
+import { spawnSync } from 'node:child_process';
 import { test } from 'node:test';
 import { means, pictures, until } from './served.mjs';
 import { pause, Proof } from './finger.mjs';
@@ -33,6 +34,10 @@ test('a known map is found to a part of a pixel, through fractional places and a
   assert.equal(judged.verdict, 'outside');
   assert.equal(judged.cause.is, 'gap-first');
   assert.equal(code, 1);
+  // Judged again from its file it is the same.
+  const again = spawnSync(process.env.SKIMGAUGE, ['prove', '--from', proof.saved, '--json'], { encoding: 'utf8' });
+  assert.equal(again.status, code, again.stderr);
+  assert.deepEqual(JSON.parse(again.stdout), judged);
   // Places came with their fractions, not rounded to whole pixels.
   const [, x, y] = made.asked[0].contacts[0].path;
   assert.ok(x % 100 !== 0 || y % 100 !== 0);
@@ -118,6 +123,21 @@ test('a window that is no full screen, and a mouse: said, and never within', asy
   assert.match(part(judged, 'window').says, /not full screen/);
   assert.match(part(judged, 'pointer').says, /mouse/);
   assert.equal(code, 3);
+  proof.clean();
+});
+
+test('a mouse is said while it clicks', async () => {
+  const proof = await Proof.start();
+  const number = proof.state.number;
+  const { x, y } = proof.pixels(proof.state.proof.target.at);
+  await proof.page.mouse.click(x, y);
+  await proof.next(number);
+  await until('the doubt', async () => (await proof.page.locator('#doubt').textContent()).includes('came as a mouse, not as touch'));
+  // Taken back it is forgotten.
+  await proof.key('u');
+  await until('no doubt', () => proof.page.locator('#doubt').isHidden());
+  const { judged } = await proof.enough();
+  assert.equal(part(judged, 'pointer').verdict, 'within');
   proof.clean();
 });
 

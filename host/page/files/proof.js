@@ -127,6 +127,7 @@ function draw({ image, proof }) {
   const { width_mm: width, height_mm: height } = image;
   stage.setAttribute('viewBox', `${-width / 2} 0 ${width} ${height}`);
   stage.replaceChildren();
+  if (proof.state === 'over') return;
   for (const { at: where, taps, left_out: out } of proof.marks) {
     if (out) {
       const { x_mm: x, y_mm: y } = where;
@@ -137,7 +138,6 @@ function draw({ image, proof }) {
     }
   }
   const { target } = proof;
-  if (proof.state === 'over') return;
   if (target?.is === 'line') line(target);
   else if (target?.is === 'mark') aim(target.at, [14]);
   else if (target?.is === 'hold') aim(target.at, [14, 26]);
@@ -151,18 +151,38 @@ function draw({ image, proof }) {
   }
 }
 
+// Words keep out of the way of what is to be touched: beside an upright or slanting line, else in
+// the half of the screen where it is not.
+function where({ image, proof: { target } }) {
+  if (!target) return '';
+  const down = (place) => -place.y_mm / image.height_mm;
+  if (target.is === 'line') {
+    const [from, to] = [target.from, target.to];
+    if (from.y_mm === to.y_mm) return down(from) < 0.25 || down(from) > 0.6 ? '' : 'low';
+    if (from.x_mm === to.x_mm) return from.x_mm === 0 ? 'left' : '';
+    return from.x_mm < to.x_mm ? 'right' : 'left';
+  }
+  return down(target.at) < 0.45 ? 'low' : '';
+}
+
+function list(of, items) {
+  at(of).replaceChildren(...items.map(({ verdict, says }) => {
+    const item = document.createElement('li');
+    item.textContent = verdict ? `${verdict.shape} ${says}` : says;
+    if (verdict) item.className = verdictClass(verdict);
+    return item;
+  }));
+}
+
 function over({ whole, proof }) {
   at('over').hidden = !whole;
   if (!whole) return;
   text(at('verdict'), `${whole.verdict.shape} ${whole.headline}`);
   at('verdict').className = verdictClass(whole.verdict);
   text(at('because'), whole.because);
-  at('parts').replaceChildren(...proof.parts.map(({ verdict, says }) => {
-    const item = document.createElement('li');
-    item.textContent = `${verdict.shape} ${says}`;
-    item.className = verdictClass(verdict);
-    return item;
-  }));
+  list('next', proof.next.map((says) => ({ says })));
+  list('parts', proof.parts);
+  list('told', proof.told.map((says) => ({ says })));
 }
 
 let drawn = '';
@@ -190,9 +210,7 @@ function show() {
   const offered = (word) => state.words.find((offer) => offer.word === word);
   const keys = [['n', 'missed'], ['u', 'redo'], ['o', 'skip'], ['p', 'pause'], ['space', 'ready']];
   text(at('keys'), keys.filter(([, word]) => offered(word)).map(([name, word]) => `${name}: ${offered(word).does}`).join(' · '));
-  const where = proof.target?.at ?? proof.target?.from;
-  // The words keep out of the way of what is to be touched.
-  at('says').classList.toggle('low', Boolean(where) && -where.y_mm < 0.6 * state.image.height_mm && -where.y_mm > 0.15 * state.image.height_mm);
+  at('words').className = where(state);
   at('says').hidden = proof.state === 'over';
   at('doubt').hidden = !proof.doubt || proof.state === 'over';
   text(at('doubt'), proof.doubt ?? '');

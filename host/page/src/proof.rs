@@ -7,7 +7,7 @@ use serde::Serialize;
 use skimgauge_model::{Point, Verdict};
 use skimgauge_procedure::proof::View;
 use skimgauge_procedure::proof::view::{Spot, State, Target};
-use skimgauge_quantity::{Style, Units, say};
+use skimgauge_quantity::{Sentence, Style, Units, say};
 
 /// What every page shows, and what the proof's page draws.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -34,6 +34,10 @@ struct Drawn {
     /// Once it is over: what was looked at.
     parts: Vec<Part>,
     places: Vec<Place>,
+    /// Then: where it comes from, what to do, what would settle it.
+    next: Vec<String>,
+    /// And what else is to be known.
+    told: Vec<String>,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -96,8 +100,19 @@ fn shown(view: &View, units: Units) -> Proof {
                 judged.places.iter().map(of).collect()
             })
             .unwrap_or_default(),
+        next: judged.map(|judged| next(judged, style)).unwrap_or_default(),
+        told: judged.map(|judged| finished(&judged.told, style)).unwrap_or_default(),
     };
     Proof { shown: every_page(view, style, units), proof: drawn }
+}
+
+fn finished<'a>(all: impl IntoIterator<Item = &'a Sentence>, style: Style) -> Vec<String> {
+    all.into_iter().map(|says| says.clone().capital().ended().text(style)).collect()
+}
+
+/// What to do: by the cause, or what would settle it.
+fn next(judged: &skimgauge_proof::judge::Judged, style: Style) -> Vec<String> {
+    finished(judged.cause.iter().map(|cause| &cause.says).chain(&judged.settle), style)
 }
 
 /// What the phone shows of it as of anything else.
@@ -112,10 +127,11 @@ fn every_page(view: &View, style: Style, units: Units) -> Shown {
     let judged = view.judged.as_deref();
     let (done, of) = view.progress;
     let mut lines = vec![say!("{} of {} done", done, of).text(style)];
-    lines.extend(judged.into_iter().flat_map(|judged| {
-        let causes = judged.cause.iter().map(|cause| &cause.says).chain(&judged.settle);
-        causes.chain(&judged.told).map(|told| told.clone().capital().ended().text(style))
-    }));
+    lines.extend(
+        judged.into_iter().flat_map(|judged| {
+            next(judged, style).into_iter().chain(finished(&judged.told, style))
+        }),
+    );
     let words = view.words.iter().map(|offer| Word {
         word: serde_json::to_value(offer.word).unwrap_or_default(),
         does: offer.does.text(style),

@@ -1,6 +1,6 @@
 //! What the verdict promises, over many simulated proofs:
 //!
-//!     cargo run --release -p skimgauge-proof --example study -- [proofs a case]
+//!     cargo run --release -p skimgauge-proof --example study -- [proofs a case] [first seed]
 //!
 //! Each row is a display with a known map error (as a share of the tool's limit) under hands whose
 //! bias of aim is drawn anew for every proof. `cover`: how often the 95 % intervals hold the truth
@@ -8,7 +8,7 @@
 //! verdicts, and how often the display's own settings are blamed.
 
 use skimgauge_model::{Image, Verdict};
-use skimgauge_proof::finger::{Display, Finger, Hand, begun, played};
+use skimgauge_proof::finger::{Display, Finger, Hand, Warp, begun, played};
 use skimgauge_proof::judge::{CauseIs, Judged, judge};
 use skimgauge_proof::limits::{Limits, Tool};
 use skimgauge_proof::raw::Gap;
@@ -23,6 +23,8 @@ enum Kind {
     Scale,
     /// One mark alone.
     Bend,
+    /// A strip between the marks, in which every touch is seen at its middle: only lines show it.
+    Stuck,
 }
 
 struct Case {
@@ -56,6 +58,11 @@ fn display(case: &Case, limit: f64) -> (Display, Truth) {
             Display { bend: Some((4, [size, 0.0])), ..well },
             Truth { right_mm: 0.0, scale: 0.0, corner_mm: 0.0 },
         ),
+        Kind::Stuck => {
+            let warp = Warp { stuck: Some((0.62, 2.0 * size)), ..Warp::default() };
+            let well = Display { reports_per_s: 100.0, ..well };
+            (Display { warp, ..well }, Truth { right_mm: 0.0, scale: 0.0, corner_mm: 0.0 })
+        }
     }
 }
 
@@ -93,8 +100,12 @@ fn main() {
         for times in [0.5, 1.0, 1.5] {
             cases.push(Case { name: "bend", tool, kind: Kind::Bend, times });
         }
+        for times in [1.0, 1.1, 1.5] {
+            cases.push(Case { name: "stuck", tool, kind: Kind::Stuck, times });
+        }
     }
-    for (case, number) in cases.iter().zip(1u64..) {
+    let first: u64 = std::env::args().nth(2).and_then(|n| n.parse().ok()).unwrap_or(0);
+    for (case, number) in cases.iter().zip(1000 * first + 1..) {
         let limit = Limits::default().of(case.tool).limit.0;
         let (display, truth) = display(case, limit);
         let mut held = [0u32; 4];

@@ -13,8 +13,9 @@ use skimgauge_quantity::Mm;
 /// Within so much of a line's ends a lift is the person's.
 const END_MM: f64 = 80.0;
 /// A report that stands off from between its neighbours by more is a jump, if it is far more than
-/// what they do elsewhere.
+/// what they do elsewhere: by this, or by so much of how far touch may stand off with the tool.
 const JUMP_MM: f64 = 5.0;
+const JUMP_OF_LIMIT: f64 = 0.6;
 const JUMP_TIMES: f64 = 8.0;
 /// Places along a line where both ways are compared.
 const PLACES: usize = 9;
@@ -131,12 +132,13 @@ fn stroke(proof: &Proof, asked: &Asked) -> Option<Stroke> {
         })
         .collect();
     let length_m = pieces.iter().map(|piece| drawn_length(piece)).sum::<f64>() / 1000.0;
+    let jump = JUMP_MM.min(JUMP_OF_LIMIT * proof.limits.of(proof.tool).limit.0);
     let secure = own.iter().all(|contact| proof.window_at(contact.down_ms()).secure);
     Some(Stroke {
         stroke,
         length_m,
         breaks_at_mm: breaks(&pieces, length),
-        jumps: pieces.iter().map(|piece| jumps(piece, length)).sum(),
+        jumps: pieces.iter().map(|piece| jumps(piece, length, jump)).sum(),
         reports_per_s: secure.then(|| rate(&pieces)).flatten(),
         jitter: jitter(&pieces).map(Mm),
         bow: bow(&pieces, length),
@@ -189,13 +191,13 @@ fn bends(piece: &[Drawn]) -> Vec<Bend> {
         .collect()
 }
 
-fn jumps(piece: &[Drawn], length: f64) -> usize {
+fn jumps(piece: &[Drawn], length: f64, jump_mm: f64) -> usize {
     let bends = bends(piece);
     if bends.is_empty() {
         return 0;
     }
     let sizes: Vec<f64> = bends.iter().map(|bend| bend.across.hypot(bend.along)).collect();
-    let limit = JUMP_MM.max(JUMP_TIMES * median(sizes.clone()));
+    let limit = jump_mm.max(JUMP_TIMES * median(sizes.clone()));
     // One jump bends at two or three reports in a row.
     let mut count = 0;
     let mut quiet = 3;

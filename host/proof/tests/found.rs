@@ -1,8 +1,8 @@
 //! What ails a display is found, with its cause.
 
 use skimgauge_model::{Image, Verdict};
-use skimgauge_proof::finger::{Ailment, Display, Finger, Hand, begun, played};
-use skimgauge_proof::judge::{CauseIs, Judged, judge};
+use skimgauge_proof::finger::{Ailment, Display, Finger, Hand, Warp, begun, played};
+use skimgauge_proof::judge::{CauseIs, Judged, What, judge};
 use skimgauge_proof::limits::{Limits, Tool};
 use skimgauge_proof::raw::Gap;
 use skimgauge_quantity::Style;
@@ -63,5 +63,25 @@ fn a_good_display_is_within_only_where_the_gap_is() {
         assert_eq!(judged.cause.unwrap().is, CauseIs::GapFirst);
         let off = proved(Ailment::Offset, Tool::Rod, gap, 3);
         assert_ne!(off.cause.unwrap().is, CauseIs::Recalibrate, "a gap that leans looks like this");
+    }
+}
+
+/// Between the marks, where no tap falls: only the lines across it show a strip in which touch
+/// sticks.
+#[test]
+fn a_strip_in_which_touch_sticks_shows_in_the_lines() {
+    for tool in [Tool::Finger, Tool::Rod] {
+        let limits = Limits::default();
+        let warp = Warp { stuck: Some((0.62, 2.2 * limits.of(tool).limit.0)), ..Warp::default() };
+        let display = Display { warp, ..Display::default() };
+        let mut finger = Finger::new(display, Hand::with(tool), 8).biased(limits.of(tool));
+        let proof = begun(IMAGE, tool, limits, Gap::Within);
+        let judged = judge(&played(&mut finger, proof, &[], Vec::new())).unwrap();
+        let lines = judged.parts.iter().find(|part| part.what == What::Lines).unwrap();
+        assert_ne!(lines.verdict, Verdict::Within, "{}", lines.says.text(Style::default()));
+        // Three lines, each there and back.
+        let across = judged.strokes.iter().filter(|stroke| stroke.stroke < 3);
+        let jumps: usize = across.map(|stroke| stroke.jumps).sum();
+        assert!(jumps >= 5, "{tool:?}: {:?}", judged.strokes);
     }
 }

@@ -1,12 +1,12 @@
-//! What the verdict promises, at a small number of simulated proofs; the study
-//! (`cargo run --release -p skimgauge-tests --bin touch`) has the large ones. Tolerances are what
-//! chance does to so few.
+//! What the verdict promises, at a small number of simulated proofs; `examples/study.rs` and
+//! `examples/coverage.rs` have the large ones. Tolerances are what chance does to so few.
 
 use skimgauge_model::{Image, Verdict};
-use skimgauge_proof::finger::{Display, Finger, Hand, begun, played};
-use skimgauge_proof::judge::{CauseIs, Judged, judge};
+use skimgauge_proof::finger::{Display, Finger, Hand, Setting, Warp, begun, played};
+use skimgauge_proof::judge::{CauseIs, Judged, What, judge};
 use skimgauge_proof::limits::{Limits, Tool};
-use skimgauge_proof::raw::Gap;
+use skimgauge_proof::plan::{Ask, core};
+use skimgauge_proof::raw::{Asked, Gap};
 
 const IMAGE: Image = Image::mm(2025.0, 1265.6);
 const PROOFS: u64 = 120;
@@ -59,4 +59,70 @@ fn the_95_percent_interval_of_the_offset_holds_the_aims_bias() {
         });
         assert!((0.90..=0.99).contains(&held), "{tool:?}: {held}");
     }
+}
+
+/// The taps alone, on this display; and when the last one was.
+fn tapped(display: &Display, tool: Tool, seed: u64) -> (Judged, f64) {
+    let limits = Limits::default();
+    let mut finger = Finger::new(display.clone(), Hand::with(tool), seed).biased(limits.of(tool));
+    let mut proof = begun(IMAGE, tool, limits, Gap::Within);
+    let setting = Setting { image: IMAGE, inset: limits.inset, window: proof.windows[0] };
+    let mut now_ms = 0.0;
+    for ask in core(&[]).into_iter().filter(|ask| matches!(ask, Ask::Mark { .. })) {
+        let answer = finger.answers(&ask, &setting, now_ms);
+        let (from_ms, to_ms) = (now_ms, answer.to_ms);
+        now_ms = to_ms;
+        let (came, contacts) = (answer.came, answer.contacts);
+        proof.asked.push(Asked { ask, from_ms, to_ms, came, contacts });
+    }
+    (judge(&proof).unwrap(), now_ms)
+}
+
+/// A barrel, and a parallax that grows toward a side, are no straight maps: what is said of the
+/// corners holds all the same, and where the truth is beyond the limit it is not within.
+#[test]
+fn maps_that_nobody_designed_for_are_in_the_interval_and_never_within() {
+    for tool in [Tool::Finger, Tool::Rod] {
+        let limit = Limits::default().of(tool).limit.0;
+        let barrel = Warp { barrel: -limit, ..Warp::default() };
+        let parallax = Warp { parallax: limit, ..Warp::default() };
+        let wanders = Warp { drifts: [limit, 0.0], ..Warp::default() };
+        for (warp, least) in [(barrel, 0.88), (parallax, 0.91), (wanders, 0.91)] {
+            let display = Display { warp, reports_per_s: 50.0, ..Display::default() };
+            let (mut held, mut of, mut within) = (0, 0, 0);
+            for seed in 0..300 {
+                let (judged, ms) = tapped(&display, tool, 7000 + seed);
+                for place in judged.places.iter().filter(|place| !place.by_taps) {
+                    let [right, up] = display.off(IMAGE, place.at, 1, ms);
+                    of += 2;
+                    held += i32::from((place.right.0 - right).abs() <= place.expanded.0);
+                    held += i32::from((place.up.0 - up).abs() <= place.expanded.0);
+                }
+                let decides = |what: What| matches!(what, What::Map | What::Still);
+                let parts = judged.parts.iter().filter(|part| decides(part.what));
+                let verdict = Verdict::of_all(parts.map(|part| part.verdict));
+                within += i32::from(verdict == Verdict::Within);
+            }
+            let held = f64::from(held) / f64::from(of);
+            assert!(held >= least, "{tool:?} {warp:?}: {held}");
+            // 2.5 % of 300 are 7.5; more than 15 come in less than one of a hundred such tests.
+            assert!(within <= 15, "{tool:?} {warp:?}: within {within} times");
+        }
+    }
+}
+
+/// Bent by what is found every second time: the map holds the truth all the same.
+#[test]
+fn a_bend_that_may_be_there_is_in_the_interval_of_the_map() {
+    let display =
+        Display { bend: Some((4, [1.5, 0.0])), reports_per_s: 50.0, ..Display::default() };
+    let (mut held, mut found) = (0, 0);
+    for seed in 0..400 {
+        let map = tapped(&display, Tool::Rod, 9000 + seed).0.map.unwrap();
+        held += i32::from(map.scale_across.value.0.abs() <= map.scale_across.expanded.0);
+        found += i32::from(!map.bent.is_empty());
+    }
+    assert!((100..300).contains(&found), "found {found} times of 400");
+    // 94 % of 400 are 376; fewer than 365 come in one of a hundred such tests.
+    assert!(held >= 365, "held {held} times of 400");
 }

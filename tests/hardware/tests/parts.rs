@@ -1,9 +1,11 @@
 //! Parts list, guide, bring-up sheet and harness against schematic and prints; and each kind of
 //! fault, put in on purpose.
 
+use skimgauge_hardware::figures::Body;
 use skimgauge_hardware::netlist::Netlist;
 use skimgauge_hardware::parts::{self, Row};
 use skimgauge_hardware::{guide, path, shape, source};
+use skimgauge_shared::calibration::{CODE_UV, STAND_OFF_CODES};
 use std::collections::BTreeMap;
 
 const NOTHING: Vec<String> = Vec::new();
@@ -145,4 +147,36 @@ fn the_axes_of_the_guide_are_the_drivers() {
     let start = source("hardware/assembly/6-first-start.md");
     assert!(start.contains("lift its **right** side by a finger: level must rise"));
     assert!(start.contains("lean its top **toward** you: lean must rise"));
+}
+
+/// What a reader found wrong in words: kept to the figures and the code.
+#[test]
+fn what_the_pages_say_in_figures_is_so() {
+    let body = Body::parse(&source("hardware/body/params.toml")).unwrap();
+    let list = list();
+    let row = |name: &str| list.iter().find(|row| row.part == name).unwrap();
+    // The converter's range as the code takes it, in volts.
+    let volts = |code: i16| f64::from(code) * f64::from(CODE_UV) * 1e-6;
+    let (low, high) = (volts(*STAND_OFF_CODES.start()), volts(*STAND_OFF_CODES.end()));
+    let said = format!("is {low:.2} V to {high:.3} V at the converter");
+    assert!(source("hardware/wiring.md").contains(&said), "{said}");
+    // The filter is as high as the highest pixel of a line as bought.
+    let filter = row("filter").value.split(' ').nth(2).unwrap().parse::<f64>().unwrap();
+    let top = body.get("line_end") + 255.0 * body.get("pixel_pitch") / 1e3;
+    assert!(filter > top + 0.1 && filter < body.get("line_length"), "{filter}, {top}");
+    // Plugs fit the perfboard's holes.
+    for name in ["plug of the sensor", "plug of the eye"] {
+        assert!(row(name).must.contains("2.54 mm"), "{name}");
+    }
+    // Nothing that wants the image is measured before it is loaded.
+    let sheet = source("hardware/test/bring-up.md");
+    let rows: Vec<&str> = sheet.lines().filter(|line| line.starts_with("| ")).collect();
+    let first = rows.iter().position(|row| row.contains("image running")).unwrap();
+    assert!(rows[first].starts_with("| 15 |"), "{}", rows[first]);
+    assert!(rows[..first].iter().any(|row| row.contains("no image")));
+    assert!(!rows[first..].iter().any(|row| row.contains("no image")));
+    let start = source("hardware/assembly/6-first-start.md");
+    let loads = start.find("copy `skimgauge-head.uf2` onto the drive").unwrap();
+    assert!(start.find("filled in to line 14").unwrap() < loads);
+    assert!(start.find("Then lines 15 to 19").unwrap() > loads);
 }

@@ -10,7 +10,9 @@ use crate::practice::Person;
 use crate::practice::clumsy::Clumsy;
 use crate::practice::hand;
 use crate::practice::installer::Installer;
+use crate::practice::room::{InRoom, Room};
 use crate::practice::stage::Stage;
+use crate::practice::survey;
 use crate::practice::turning::Practice;
 use crate::report;
 use crate::shell::{Mode, Shell, Source};
@@ -55,7 +57,20 @@ pub struct Args {
     /// the wrong adjuster, the wrong way, the wrong station, a key too early, a knock, a pause.
     #[arg(long, value_name = "NUMBER", conflicts_with_all = ["hands", "emulated", "head_at"])]
     mistakes: Option<u64>,
-    /// Which simulated room.
+    /// Nobody surveyed the board before: what may lie between the places read is not known, and the
+    /// end says what would settle it.
+    #[arg(long, conflicts_with = "head_at")]
+    unsurveyed: bool,
+    /// A room that teaches something: flat (the plain job), bowed (between the board's high and low
+    /// places), stud (a place that does not fit), reversed (an adjuster that turns the other way),
+    /// bright (too much light to read in), cannot-be-met (a board that no setting brings into the
+    /// band).
+    #[arg(long, value_name = "ROOM", conflicts_with = "mistakes")]
+    room: Option<Room>,
+    /// The installer works as fast as this computer can, instead of as fast as a person.
+    #[arg(long, conflicts_with_all = ["hands", "emulated", "head_at"])]
+    quick: bool,
+    /// Which simulated room: how the board is, and how the emitter stands at first.
     #[arg(long, default_value_t = 11)]
     seed: u64,
     /// The record; without this, a new one in the folder for temporary files.
@@ -77,18 +92,22 @@ pub struct Args {
 /// # Errors
 /// The simulated head cannot be set up, or the record cannot be written.
 pub fn run(args: Args, units: Lengths) -> Outcome {
-    let text = skimgauge_jobfile::demo_job();
-    let job = Job::parse("demo.toml", text)?;
+    let demo = skimgauge_jobfile::demo_job();
+    let text = args.room.map_or_else(|| demo.to_owned(), |room| room.job(demo));
+    let job = Job::parse("demo.toml", &text)?;
     let today = jobs::today();
     let (mut stage, pace) = match &args.head_at {
         _ if args.emulated => (emulated(&job, args.seed, today)?, None),
-        _ if args.mistakes.is_some() => {
+        _ if args.mistakes.is_some() || args.quick => {
             let (stage, pace) = Stage::within_at_pace(&job, args.seed, today)?;
             (stage, Some(pace))
         }
         Some(_) => (Stage::new(&job, args.seed, today)?, None),
         None => (Stage::within(&job, args.seed, today)?, None),
     };
+    if let Some(room) = args.room {
+        room.furnish(stage.bench());
+    }
     if let Some(link) = &args.head_at {
         return only_the_head(&stage, &job, link, args.seconds);
     }
@@ -100,10 +119,15 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         }
     };
     let _alone = AtWorkMark::leave(&path, &job.about.name)?;
-    let keeping = Keeping::open(&path, &job, text, None, &SameJob::default())?;
+    let keeping = Keeping::open(&path, &job, &text, None, &SameJob::default())?;
     let connector = stage.connector().context("The simulated head is in use.")?;
     let source = Source::Live(Link::over(stage.clock(), connector, None, None)?);
-    let board = unsurveyed(&job);
+    // What the rooms teach is taught by a board that nobody knows.
+    let is_unsurveyed = args.unsurveyed || args.room.is_some();
+    let board = match is_unsurveyed {
+        true => unsurveyed(&job),
+        false => jobs::through(survey::places(&stage, &job, args.seed), &job)?,
+    };
     let mode = Mode::of(args.plain, args.json);
     anyhow::ensure!(
         !args.hands || mode == Mode::Screen,
@@ -115,26 +139,33 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
             "The head is the real firmware on an emulated chip; time here is that chip's, not the wall's."
         );
     }
+    if let Some(room) = args.room.filter(|_| mode != Mode::Json) {
+        println!("This room teaches: {}.", room.teaches());
+    }
     if lines {
         println!("A simulated head, a simulated board, an installer that does the job.");
+        if !is_unsurveyed {
+            println!("The board was surveyed before, at {} places.", survey::PLACES);
+        }
     }
     let begin = Begin { sound: false, ..Begin::new(job.clone(), board, today, stage.port()) };
     let style = units.style();
     let mut installer = Installer::new(stage.bench().clone());
     let mut practice = Practice::new(stage.bench().clone());
     let mistakes = args.mistakes.unwrap_or_default();
-    let mut clumsy = Clumsy::new(stage.bench().clone(), mistakes, pace);
+    let mut clumsy = Clumsy::new(stage.bench().clone(), mistakes, pace.clone());
     let person: &mut dyn Person = match args.mistakes {
         Some(_) => &mut clumsy,
         None if args.hands => &mut practice,
         None => &mut installer,
     };
+    let mut in_room = InRoom::new(person, stage.bench().clone(), args.room, pace);
     let shell = Shell {
         source,
         store: Some(Box::new(Book::new(keeping))),
         mode,
         style,
-        person: Some(person),
+        person: Some(&mut in_room),
         pages: args.page.open(mode)?,
         plain_every: Duration::from_secs(5),
     };

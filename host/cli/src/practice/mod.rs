@@ -4,7 +4,7 @@
 //! [`stage`] is the room with its head, at a port or within this program. Who works there is a
 //! [`Person`], who sees the view and says words as any user does, and has hands in the simulated
 //! room: [`installer`] does a job by itself, [`turning`] lets the user turn the adjusters. [`hand`]
-//! obeys words of another program.
+//! obeys words of another program. A [`room`] may be one that teaches something.
 
 mod carry;
 pub mod clumsy;
@@ -12,7 +12,9 @@ pub mod clumsy;
 mod emulated;
 pub mod hand;
 pub mod installer;
+pub mod room;
 pub mod stage;
+pub mod survey;
 pub mod turning;
 
 use skimgauge_procedure::{View, Word};

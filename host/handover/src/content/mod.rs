@@ -1,6 +1,7 @@
 //! From a job's history to what the handover says.
 
 mod board;
+mod client;
 mod closing;
 mod instrument;
 mod job;
@@ -156,19 +157,23 @@ impl<'a> Reading<'a> {
 /// What the handover of this job says.
 pub(crate) fn document(history: &JobHistory, style: Style, photos: &[(Hash, Vec<u8>)]) -> Document {
     let reading = Reading::new(history, style, photos);
-    // What the client reads and signs comes first, the numbers behind it after.
+    // Two pages that the client reads and signs; whatever else there is stands behind them.
     let sections = [
         job::in_short(&reading),
+        client::proof(&reading),
+        closing::open_points(&reading),
+        client::care(),
+        client::call(&reading),
+        closing::cautions(),
+        closing::sign(&reading),
+        client::appendix(),
         board::pictures(&reading),
         board::verdicts(&reading),
         board::gaps(&reading),
         work::turns(&reading),
         steps::steps(&reading),
-        closing::open_points(&reading),
         work::notes(&reading),
         work::saved(&reading),
-        closing::cautions(),
-        closing::sign(&reading),
         instrument::measured_with(&reading),
         board::agreement(&reading),
         section::sections(&reading),
@@ -176,6 +181,9 @@ pub(crate) fn document(history: &JobHistory, style: Style, photos: &[(Hash, Vec<
         work::every_take(&reading),
     ];
     Document {
+        kind: "Handover",
+        made_by: "skimgauge",
+        word: None,
         title: plain::line(&history.summary.name),
         under: job::under(&reading),
         verdict: reading

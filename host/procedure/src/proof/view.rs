@@ -9,7 +9,7 @@ use skimgauge_proof::judge::Judged;
 use skimgauge_proof::limits::Tool;
 use skimgauge_proof::marks::{self, MARKS};
 use skimgauge_proof::plan::{Ask, HANDS_OFF_MS, line};
-use skimgauge_proof::raw::{Asked, Came};
+use skimgauge_proof::raw::{Asked, Came, Kind};
 use skimgauge_quantity::{Sentence, say};
 use std::time::Duration;
 
@@ -125,7 +125,7 @@ impl Proving {
             state: self.state(),
             instruction: self.instruction(now),
             message: self.message.as_ref().map(|(says, bad, _)| (says.clone(), *bad)),
-            doubt: window.and_then(|window| window.doubt(image)),
+            doubt: window.and_then(|window| window.doubt(image)).or_else(|| self.no_touch()),
             target: current.and_then(|asked| self.target(&asked.ask)),
             marks: self.spots(),
             progress: (done, done + self.queue.len() + usize::from(self.open)),
@@ -135,6 +135,16 @@ impl Proving {
             words: self.words(),
             judged: self.over.as_ref().map(|made| Box::new(made.judged.clone())),
         }
+    }
+
+    /// What touches and does not come as touch: it cannot be told from a mouse at the computer.
+    fn no_touch(&self) -> Option<Sentence> {
+        let contacts = self.proof.standing().flat_map(|asked| &asked.contacts);
+        let kind = contacts.map(|contact| contact.kind).find(|kind| *kind != Kind::Touch)?;
+        let kind = if kind == Kind::Mouse { "mouse" } else { "pen" };
+        Some(say!(
+            "a contact came as a {kind}, not as touch: put a {kind} aside, else install what the display's maker gives for touch; with it the proof is never within"
+        ))
     }
 
     fn state(&self) -> State {

@@ -29,12 +29,13 @@ pub struct Finger {
     pub hand: Hand,
     chance: Pcg64Mcg,
     next_id: i64,
+    now_ms: f64,
 }
 
 impl Finger {
     /// From this start of chance.
     pub fn new(display: Display, hand: Hand, seed: u64) -> Self {
-        Self { display, hand, chance: Pcg64Mcg::seed_from_u64(seed), next_id: 1 }
+        Self { display, hand, chance: Pcg64Mcg::seed_from_u64(seed), next_id: 1, now_ms: 0.0 }
     }
 
     /// Even, from 0 to 1.
@@ -67,6 +68,7 @@ impl Finger {
 
     /// Does what is asked.
     pub fn answers(&mut self, ask: &Ask, setting: &Setting, from_ms: f64) -> Answer {
+        self.now_ms = from_ms;
         match ask {
             Ask::Mark { mark, round } => self.taps(*mark, *round, setting, from_ms),
             Ask::Hold { mark } => self.holds(*mark, setting, from_ms),
@@ -98,7 +100,7 @@ impl Finger {
     }
 
     fn seen(&mut self, at: Point, round: u8, setting: &Setting) -> Point {
-        let off = self.display.off(setting.image, at, round);
+        let off = self.display.off(setting.image, at, round, self.now_ms);
         let jitter = self.display.jitter_mm;
         let [right, up] = off.map(|off| off + jitter * self.normal());
         Point::mm(at.x.0 + right, at.y.0 + up)

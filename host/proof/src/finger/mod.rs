@@ -2,6 +2,7 @@
 
 mod does;
 mod play;
+mod warp;
 
 use crate::limits::{OfTool, Tool};
 use crate::raw::{Report, Window};
@@ -9,6 +10,7 @@ use skimgauge_model::{Image, Point};
 
 pub use does::{Answer, Finger};
 pub use play::{begun, played};
+pub use warp::Warp;
 
 /// What ails a display, for practice.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -82,6 +84,8 @@ pub struct Display {
     pub reports_per_s: f64,
     /// It moves by so much after the first round, mm.
     pub moves_mm: [f64; 2],
+    /// What its map has beside that.
+    pub warp: Warp,
 }
 
 impl Default for Display {
@@ -100,6 +104,7 @@ impl Default for Display {
             gaps_mm: Vec::new(),
             reports_per_s: 100.0,
             moves_mm: [0.0; 2],
+            warp: Warp::default(),
         }
     }
 }
@@ -124,7 +129,8 @@ impl Display {
     }
 
     /// What it tells of a true place, less that place, mm, without scatter.
-    pub(super) fn off(&self, image: Image, at: Point, round: u8) -> [f64; 2] {
+    pub fn off(&self, image: Image, at: Point, round: u8, at_ms: f64) -> [f64; 2] {
+        let warp = self.warp.off(image, at, at_ms);
         let (x, y) = (at.x.0 / 1000.0, (at.y + image.height / 2.0).0 / 1000.0);
         let moved = f64::from(u8::from(round > 0));
         std::array::from_fn(|axis| {
@@ -132,6 +138,7 @@ impl Display {
                 + self.slopes_mm_per_m[0][axis] * x
                 + self.slopes_mm_per_m[1][axis] * y
                 + moved * self.moves_mm[axis]
+                + warp[axis]
         })
     }
 }

@@ -20,6 +20,11 @@ fn between(above: Option<f64>, below: Option<f64>, limit: f64) -> Verdict {
     }
 }
 
+/// The word for so many.
+pub(super) fn contacts(count: usize) -> &'static str {
+    if count == 1 { "contact" } else { "contacts" }
+}
+
 /// The bound that decides, in words.
 fn bound(verdict: Verdict, above: f64, below: f64, decimals: u8) -> Sentence {
     match verdict {
@@ -55,9 +60,10 @@ impl Sums<'_> {
         let verdict = between(quiet.above_per_min, quiet.below_per_min, limit);
         let bound = bound(verdict, quiet.above_per_min.unwrap_or(0.0), below, 1);
         let says = say!(
-            "hands off for {} s: {} contacts, {bound} a minute",
+            "hands off for {} s: {} {}, {bound} a minute",
             plain(quiet.hands_off_s, 0),
-            quiet.ghosts
+            quiet.ghosts,
+            contacts(quiet.ghosts)
         );
         part(What::Ghosts, verdict, says, Some(say!("keep hands off for another minute")))
     }

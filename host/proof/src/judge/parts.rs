@@ -1,6 +1,7 @@
 //! What was looked at, one by one, each with its verdict and what would settle it.
 
 use super::Sums;
+use super::counted::contacts;
 use crate::limits::Tool;
 use crate::marks::{CORNERS, MARKS, ROUNDS};
 use crate::plan::Ask;
@@ -181,8 +182,9 @@ impl Sums<'_> {
         }
         let (kind, count) = if mouse >= pen { ("mouse", mouse) } else { ("pen", pen) };
         let says = say!(
-            "{} contacts came as a {kind}: not told apart from one at the computer, and one contact at a time",
-            count
+            "{} {} came as a {kind}: not told apart from one at the computer, and one contact at a time",
+            count,
+            contacts(count)
         );
         let settle =
             say!("put a mouse aside; else install what the display's maker gives for touch");

@@ -1,6 +1,7 @@
 //! What is said beside the verdict.
 
 use super::Sums;
+use super::counted::contacts;
 use crate::marks::name;
 use skimgauge_quantity::{Sentence, percent, plain, say};
 
@@ -39,22 +40,20 @@ impl Sums<'_> {
             count => say!("up to {} touches at once were seen", count),
         });
         if self.seen.strays > 0 {
-            told.push(say!(
-                "{} taps belonged to nothing and were left out of the map",
-                self.seen.strays
-            ));
+            let strays = self.seen.strays;
+            let taps = if strays == 1 { "tap" } else { "taps" };
+            told.push(say!("{} {taps} beside a mark's others left out of the map", strays));
         }
         if self.seen.palms > 0 {
             told.push(say!(
-                "{} contacts beside the asked ones (sides of hands) were counted",
-                self.seen.palms
+                "{} {} beside the asked ones counted (sides of hands)",
+                self.seen.palms,
+                contacts(self.seen.palms)
             ));
         }
         if self.quiet.away > self.quiet.ghosts {
-            told.push(say!(
-                "{} contacts came away from every asked place",
-                self.quiet.away - self.quiet.ghosts
-            ));
+            let away = self.quiet.away - self.quiet.ghosts;
+            told.push(say!("{} {} came away from every asked place", away, contacts(away)));
         }
         for name in self.proof.left_out.iter().map(|mark| name(*mark)) {
             told.push(say!("{name} was left out as out of reach"));
@@ -76,7 +75,8 @@ impl Sums<'_> {
             ));
         }
         if !self.proof.paused.is_empty() {
-            told.push(say!("{} contacts came in pauses", self.proof.paused.len()));
+            let paused = self.proof.paused.len();
+            told.push(say!("{} {} came in pauses", paused, contacts(paused)));
         }
         told
     }

@@ -9,14 +9,23 @@
 //! A mark that bends the map is found by leaving it out: what it lies off from the map through the
 //! others, over what that should scatter, is `2 F(2, dof)`; of thirteen looks one in twenty may
 //! find one where there is none (Bonferroni).
+//!
+//! No display is straight to the last, none stands quite still, and a small bend is not surely
+//! found: how far marks and rounds stray beside what taps scatter, and by how much the map is
+//! another one where a mark bends it after all, are shares of the uncertainty like any other.
 
 mod fit;
+mod otherwise;
 #[cfg(test)]
 mod tests;
 
 use crate::taps::Tap;
-use fit::{Fit, as_wide, fit, marks_of, mean, most_bent, moved, with_scatter};
-use nalgebra::DMatrix;
+use fit::{
+    Fit, Strays, as_marks_scatter, as_wide, fit, look, marks_of, mean, most_bent, moved,
+    rounds_stray,
+};
+use nalgebra::{DMatrix, DVector};
+use otherwise::{Otherwise, chances};
 use serde::Serialize;
 use skimgauge_metrology::coverage::{DofRule, LEVEL, Share, combined_u, effective_dof, expand};
 use skimgauge_model::{Image, Point};
@@ -26,6 +35,14 @@ use skimgauge_quantity::{Mm, MmPerM};
 pub const FEWEST: usize = 5;
 /// At most so many marks are taken out as bent: with more, the map itself is not straight.
 const MOST_BENT: usize = 3;
+
+/// The figure for the bias of an aim is assumed, and known to a tenth at best: that is the worth of
+/// fifty degrees of freedom (JCGM 100:2008, G.4.2).
+const AIM_DOF: f64 = 50.0;
+/// At the image's corners and in its middle a smooth map that is not straight strays by more than
+/// at the marks, taken together: one that bends by the square of the way across by 1.6 times at the
+/// corners and 1.3 times in the middle (worked out for these thirteen marks).
+const STRAYS_AT_CORNERS: f64 = 1.6;
 
 /// A value with its standard uncertainty and the half width of its 95 % interval.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -64,6 +81,12 @@ pub struct Map {
     pub scatter: Mm,
     /// Degrees of freedom of that.
     pub dof: f64,
+    /// How far marks stray from the map beside that, standard deviation on one axis.
+    #[serde(rename = "strays_mm")]
+    pub strays: Mm,
+    /// How far a whole round strays, beside what its taps scatter, standard deviation on one axis.
+    #[serde(rename = "rounds_stray_mm")]
+    pub rounds_stray: Mm,
     /// Taps fitted.
     pub taps: usize,
     /// Looks at marks that were counted.
@@ -75,9 +98,18 @@ pub struct Map {
     /// Between two rounds everything moved.
     pub moved: Option<Moved>,
     #[serde(skip)]
+    by_strays: Share,
+    #[serde(skip)]
+    by_round: Share,
+    /// How the last round stands to the map, right and up, mm.
+    #[serde(skip)]
+    last: [f64; 2],
+    #[serde(skip)]
+    otherwise: Otherwise,
+    #[serde(skip)]
     fit: Fit,
     #[serde(skip)]
-    aim_mm: f64,
+    by_aim: Share,
 }
 
 /// A mark that does not follow the others.
@@ -115,6 +147,18 @@ pub struct Moved {
     pub chance: f64,
 }
 
+/// What was found beside the fit itself.
+struct Found {
+    bent: Vec<Bent>,
+    moved: Option<Moved>,
+    strays: Strays,
+    rounds: Strays,
+    last: [f64; 2],
+    otherwise: Otherwise,
+    looks: usize,
+    taps: usize,
+}
+
 /// The error of touch at a place.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Error {
@@ -122,8 +166,9 @@ pub struct Error {
     pub right_mm: f64,
     /// Up, mm.
     pub up_mm: f64,
-    /// Shares of the standard uncertainty on one axis: the taps', the aim's.
-    shares: [Share; 2],
+    /// Shares of the standard uncertainty on one axis: the taps', what the place strays, what the
+    /// map may be otherwise, what a round strays, the aim's.
+    shares: [Share; 5],
 }
 
 impl Error {
@@ -139,7 +184,7 @@ impl Error {
 
     /// Standard uncertainty without the aim's bias, mm.
     pub fn u_taps_mm(&self) -> f64 {
-        self.shares[0].u
+        combined_u(&self.shares[..4])
     }
 
     /// Half width of the interval on one axis at this level, mm; infinite where too little is
@@ -155,7 +200,8 @@ impl Map {
     pub(crate) fn of(image: Image, taps: &[Tap], aim: Mm) -> Option<Self> {
         let middle = Point { x: Mm::ZERO, y: -(image.height / 2.0) };
         let mut bent: Vec<Bent> = Vec::new();
-        let mut looks = 0;
+        let mut counted = 0;
+        let mut otherwise = Otherwise::default();
         loop {
             let left_out = |tap: &Tap| bent.iter().any(|bent: &Bent| bent.mark == tap.mark);
             let kept: Vec<&Tap> = taps.iter().filter(|tap| !left_out(tap)).collect();
@@ -163,86 +209,106 @@ impl Map {
             if marks.len() < FEWEST {
                 return None;
             }
-            looks = looks.max(marks.len());
-            let next = (bent.len() < MOST_BENT && marks.len() > FEWEST)
-                .then(|| most_bent(middle, &kept, &marks, looks))
-                .flatten();
-            match next {
-                Some(found) => bent.push(found),
-                None => {
-                    let (fit, uneven) = with_scatter(fit(middle, &kept)?, &kept, &marks);
-                    let fit = as_wide(fit, taps, &bent);
-                    let moved = moved(&fit, &kept);
-                    let taps = kept.len();
-                    return Some(Self::made(fit, aim, taps, looks, uneven, bent, moved));
-                }
+            counted = counted.max(marks.len());
+            let here = fit(middle, &kept)?;
+            let may_go = bent.len() < MOST_BENT && marks.len() > FEWEST;
+            let looks = if may_go { look(middle, &kept, &marks, counted) } else { Vec::new() };
+            let (each, none) = chances(&looks);
+            if let Some(found) = most_bent(&looks) {
+                otherwise = Otherwise::default();
+                otherwise.may_be(none, &here);
+                bent.push(found);
+                continue;
             }
+            for (look, chance) in looks.iter().zip(each) {
+                otherwise.may_be(chance, &look.others);
+            }
+            let (fit, strays) = as_marks_scatter(here, &kept, &marks);
+            let fit = as_wide(fit, taps, &bent);
+            let moved = moved(&fit, &kept);
+            let (rounds, last) = rounds_stray(&fit, &kept);
+            let otherwise = otherwise.than(&fit);
+            let (looks, taps) = (counted, kept.len());
+            let found = Found { bent, moved, strays, rounds, last, otherwise, looks, taps };
+            return Some(Self::made(fit, aim, found));
         }
     }
 
-    fn made(
-        fit: Fit,
-        aim: Mm,
-        taps: usize,
-        looks: usize,
-        uneven: bool,
-        bent: Vec<Bent>,
-        moved: Option<Moved>,
-    ) -> Self {
+    fn made(fit: Fit, aim: Mm, found: Found) -> Self {
+        let Found { bent, moved, strays, rounds, last, otherwise, looks, taps } = found;
         let u = |at: usize| fit.s * fit.inverse[(at, at)].max(0.0).sqrt();
         let both = fit.s * (fit.inverse[(1, 1)] + fit.inverse[(2, 2)]).max(0.0).sqrt();
-        let value = |value: f64, u_taps: f64, u_aim: f64| {
-            let shares =
-                [Share { u: u_taps, dof: fit.dof }, Share { u: u_aim, dof: f64::INFINITY }];
+        let value = |value: f64, u_taps: f64, u_otherwise: f64, others: [Share; 2]| {
+            let [round, aim] = others;
+            let shares = [
+                Share { u: u_taps, dof: fit.dof },
+                Share { u: u_otherwise, dof: f64::INFINITY },
+                round,
+                aim,
+            ];
             let u = combined_u(&shares);
             let expanded = expand(u, effective_dof(&shares), LEVEL, DofRule::AsIs);
             (value, u, expanded.map_or(f64::INFINITY, |e| e.expanded))
         };
-        let length = |at: usize| {
-            let (value, u, expanded) = value(fit.axes[at][0], u(0), aim.0);
+        let none = Share { u: 0.0, dof: f64::INFINITY };
+        let of_round = Share { u: rounds.mm, dof: rounds.dof };
+        let by_aim = Share { u: aim.0, dof: AIM_DOF };
+        let length = |axis: usize| {
+            let else_ = otherwise.u(|axes| axes[axis][0]);
+            let (value, u, expanded) = value(fit.axes[axis][0], u(0), else_, [of_round, by_aim]);
             Value { value: Mm(value), u: Mm(u), expanded: Mm(expanded) }
         };
-        let slope = |slope: f64, u: f64| {
-            let (value, u, expanded) = value(slope, u, 0.0);
+        let slope = |u: f64, of: &dyn Fn(&[DVector<f64>; 2]) -> f64| {
+            let (value, u, expanded) = value(of(&fit.axes), u, otherwise.u(of), [none; 2]);
             Value { value: MmPerM(value), u: MmPerM(u), expanded: MmPerM(expanded) }
         };
-        let [right, up] = [&fit.axes[0], &fit.axes[1]];
         Self {
             right: length(0),
             up: length(1),
-            scale_across: slope(right[1], u(1)),
-            scale_down: slope(up[2], u(2)),
-            turn: slope((up[1] - right[2]) / 2.0, both / 2.0),
-            shear: slope(up[1] + right[2], both),
+            scale_across: slope(u(1), &|[right, _]| right[1]),
+            scale_down: slope(u(2), &|[_, up]| up[2]),
+            turn: slope(both / 2.0, &|[right, up]| (up[1] - right[2]) / 2.0),
+            shear: slope(both, &|[right, up]| up[1] + right[2]),
             scatter: Mm(fit.s),
             dof: fit.dof,
+            strays: Mm(strays.mm),
+            rounds_stray: Mm(rounds.mm),
             taps,
             looks,
-            uneven,
+            uneven: strays.surely,
             bent,
             moved,
-            aim_mm: aim.0,
+            by_strays: Share { u: STRAYS_AT_CORNERS * strays.mm, dof: strays.dof },
+            by_round: of_round,
+            last,
+            by_aim,
+            otherwise,
             fit,
         }
     }
 
-    /// The error of touch at a place, by the map.
+    /// The error of touch at a place, by the map and as the last round left it; how far a place may
+    /// stray from the map is in its uncertainty.
     pub fn error(&self, at: Point) -> Error {
         let [right_mm, up_mm] = self.fit.off(at);
         let u = self.fit.s * self.fit.lever(at).max(0.0).sqrt();
-        Error { right_mm, up_mm, shares: self.shares(u) }
+        let otherwise = Share { u: self.otherwise.u_at(self.fit.middle, at), dof: f64::INFINITY };
+        self.error_of([right_mm, up_mm], u, self.by_strays, otherwise)
     }
 
     /// The error of touch at a mark by the taps there alone; `None` without any.
     pub(crate) fn error_by_taps(&self, mark: u8, taps: &[Tap]) -> Option<Error> {
         let own: Vec<&Tap> = taps.iter().filter(|tap| tap.mark == mark).collect();
-        let [right_mm, up_mm] = mean(&own)?;
         let u = self.fit.s / (own.len() as f64).sqrt();
-        Some(Error { right_mm, up_mm, shares: self.shares(u) })
+        let none = Share { u: 0.0, dof: f64::INFINITY };
+        Some(self.error_of(mean(&own)?, u, none, none))
     }
 
-    fn shares(&self, u_taps: f64) -> [Share; 2] {
-        [Share { u: u_taps, dof: self.fit.dof }, Share { u: self.aim_mm, dof: f64::INFINITY }]
+    fn error_of(&self, off: [f64; 2], u: f64, strays: Share, otherwise: Share) -> Error {
+        let by_taps = Share { u, dof: self.fit.dof };
+        let shares = [by_taps, strays, otherwise, self.by_round, self.by_aim];
+        let [right_mm, up_mm] = [off[0] + self.last[0], off[1] + self.last[1]];
+        Error { right_mm, up_mm, shares }
     }
 
     /// Covariance of offset, slope across and slope up of one axis (mm, mm/m), of the taps alone.
