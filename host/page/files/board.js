@@ -69,8 +69,10 @@ function drawStation(station, image) {
     const own = verdictClass(station.verdict);
     const shaped = `${station.verdict?.shape ?? ''} ${station.gap}`.trim();
     const says = station.here ? `taken: ${shaped}` : shaped;
-    // In the middle of the bottom edge it stands beside the head: the foot is above.
-    const [saysX, saysY, anchor] = station.here && !across && place[1] > image.height_mm * 0.75 ? [x + 110, place[1] - 40, 'start'] : [x, y + 16, ANCHOR[across]];
+    // At the bottom edge it stands beside the head: the foot is above.
+    const [saysX, saysY, anchor] = station.here && place[1] > image.height_mm * 0.75
+      ? [place[0] + (across < 0 ? -110 : 110), place[1] - 40, across < 0 ? 'end' : 'start']
+      : [x, y + 16, ANCHOR[across]];
     group.append(label(says, saysX, saysY, size, { class: own, 'text-anchor': anchor }));
     if (!station.here && station.verdict) group.append(label(station.verdict.says, x, y + 52, 30, { class: own, 'text-anchor': ANCHOR[across] }));
   } else if (!station.here) {
@@ -93,7 +95,6 @@ function foot(state, image) {
   });
   const high = 26 + lines.reduce((sum, { size }) => sum + size * 1.28, 0);
   const tall = image.height_mm;
-  // What was taken at the bottom edge stands below it.
   const edge = state.stations.some(({ at: [, y] }) => -y > tall - 100) ? tall - 114 : tall;
   const low = isLow(state, image) ? keep(down(state.place.at)[1] - HEAD.height / 2, 0, tall - HEAD.height) - 20 : edge;
   return { lines, high, top: low - high };
@@ -132,7 +133,6 @@ function drawWords(state, image) {
   const group = svg('g', { id: 'words' });
   const says = state.question ? state.question.asks : state.instruction;
   const low = isLow(state, image);
-  // On the other side of the image than the digits.
   const side = Math.sign(Math.round((state.place?.at?.[0] ?? 0) / image.width_mm * 2));
   const x = low ? -image.width_mm * 0.225 : -side * image.width_mm * 0.18;
   const [most, size] = says.length > 80 ? [low ? 28 : 44, low ? 46 : 40] : [low ? 22 : 28, 58];
