@@ -83,3 +83,50 @@ fn letters_that_the_font_lacks_are_said() {
     let text = tool("pdftotext", &[], &bytes(&bench.history(), Units::Mm));
     assert!(text.contains("Some letters are not in the font"), "{text}");
 }
+
+/// The document library refuses to write what PDF/UA-1 does not allow; that it is there, poppler says.
+#[test]
+fn it_can_be_read_out_in_its_order() {
+    let history = common::library().history();
+    let file = bytes(&history, Units::Mm);
+    assert!(tool("pdfinfo", &[], &file).contains("Tagged:          yes"));
+    let told = tool("pdfinfo", &["-struct-text"], &file);
+    let kinds: Vec<&str> = told.lines().filter_map(|line| line.split_whitespace().next()).collect();
+    let count = |kind: &str| kinds.iter().filter(|known| **known == kind).count();
+    assert_eq!(count("H1"), 1, "{told}");
+    assert!(count("H2") >= 10 && count("Table") >= 5 && count("LI") >= 5, "{told}");
+    let takes = history.current_takes().len();
+    assert!(count("TH") >= 20 && count("TD") >= 5 * takes, "{}", count("TD"));
+    let at = |words: &str| told.find(words).unwrap_or_else(|| panic!("{words} in {told}"));
+    let order = ["Larch Lane Library", "In short", "Open points", "How to look after it"]
+        .into_iter()
+        .chain(["Whom to call", "Take care", "Signatures", "Appendix", "Every take"]);
+    let places: Vec<usize> = order.map(at).collect();
+    assert!(places.is_sorted(), "{places:?}");
+    // What is drawn is told in words, and what is there for the eye alone is not told.
+    assert!(told.contains("Map of the board, gaps by station"), "{told}");
+    assert!(!told.contains("fingerprint begins"), "feet of sheets are no part of the text");
+}
+
+#[test]
+fn the_client_has_two_pages_and_the_measurement_stands_behind() {
+    for (history, what) in [
+        (common::library().history(), "library"),
+        (common::many(500).history(), "many"),
+        (common::empty().history(), "empty"),
+    ] {
+        for units in [Units::Mm, Units::Inch] {
+            let text = tool("pdftotext", &["-layout"], &bytes(&history, units));
+            let sheets: Vec<&str> = text.split('\u{c}').collect();
+            let begins =
+                sheets.iter().position(|sheet| sheet.contains("Appendix: the measurement"));
+            assert!(begins.is_some_and(|sheet| sheet <= 2), "{what} {units:?}: {begins:?}");
+            let before = sheets[..begins.unwrap()].concat();
+            for words in
+                ["How to look after it", "When touch goes wrong", "Whom to call", "Signature"]
+            {
+                assert!(before.contains(words), "{what}: {words}");
+            }
+        }
+    }
+}
