@@ -10,7 +10,7 @@ const ROOMS: [(&str, &[i32], &[&str]); 6] = [
     ("stud", &[1, 3], &["survey"]),
     ("reversed", &[0, 3], &["works the other way round"]),
     ("bright", &[0, 3], &["draws the blind"]),
-    ("cannot-be-met", &[1, 3], &["no setting"]),
+    ("cannot-be-met", &[1, 3], &["best setting"]),
 ];
 
 #[test]
