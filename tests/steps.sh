@@ -27,12 +27,14 @@ step image       change 120 "rust board"             "$image"                 "$
 step emulated    change 240 "rust cc board node"     "$workspace"             "$uf2" "the flash image on an emulated chip, and the command at its port"
 step page        change  60 "rust cc node poppler"   "$workspace"             ""     "sample handovers are valid HTML and whole PDF"
 step page-live   change 300 "rust cc node chromium" "$workspace"             ""     "the live pages of board and phone in a browser: places, touches, keys, attacks, sound"
+step hands       change 240 "rust cc"                "$workspace"             ""     "40 whole trims through the real command, with a person's mistakes: each ends, nothing false is kept"
 step readme      change 300 "rust cc board node postgres" "."                 ""     "every command that the README shows"
 step firm        change 240 "rust cc postgres"       "$workspace"             ""     "a firm's jobs on a real PostgreSQL: roles, forks, 8 crews of 5 jobs, cuts, a killed server"
 step firm-hardship all  600 "rust cc postgres"       "$workspace"             ""     "crews send while a server is killed 20 times, a network cut 20 times, a disk full 20 times"
 step board-lints all     90 "rust board board_lints" "$image clippy.toml"     ""     "format and lints of the image's own sources"
 step same-bytes  all    180 "rust board"             "$image"                 "$uf2" "two builds of the image in two places are the same bytes"
 step nonsense    all    180 "rust cc board node"     "$workspace"             "$uf2" "a minute of nonsense at full speed at the emulated head"
+step hands-200   all    900 "rust cc"                "$workspace"             ""     "the same, 200 of them"
 step hardware    all    1500 "kicad solids drawing poppler" "hardware"         ""     "netlist, sheets, meshes made anew and equal; electrical rules; the body's checks"
 step advisories  all      5 "rust"                   ""                       ""     "no dependency has a known advisory (needs the network)"
 
@@ -44,6 +46,8 @@ step_image() { firmware/build; }
 step_emulated() { tests/emulated/check --short; }
 step_page() { tests/page/check; }
 step_page-live() { tests/page-live/check; }
+step_hands() { SKIMGAUGE_JOBS=40 cargo test --package skimgauge-tests --test hands -- --nocapture; }
+step_hands-200() { SKIMGAUGE_JOBS=200 cargo test --package skimgauge-tests --test hands -- --nocapture; }
 step_readme() { tests/readme; }
 step_firm() { cargo test --no-fail-fast --package skimgauge-firm-tests -- --nocapture; }
 step_firm-hardship() {

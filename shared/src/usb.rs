@@ -27,9 +27,10 @@ pub fn serial(number: &SerialNumber) -> String<32> {
     text
 }
 
-/// Whether a port with these descriptors is a head's. Some systems do not tell the product string:
-/// then the numbers alone decide; some put underscores for its spaces.
-pub fn is_head(vendor: u16, product: u16, name: Option<&str>) -> bool {
+/// Whether a port with these descriptors is a head's. The numbers alone never decide: others use
+/// them too. Some systems do not tell the product string: then the serial number must be of a
+/// head's form; some put underscores for its spaces.
+pub fn is_head(vendor: u16, product: u16, name: Option<&str>, number: Option<&str>) -> bool {
     let same = |(a, b): (char, char)| a == b || (a == '_' && b == ' ');
     let holds = |name: &str| {
         name.char_indices().any(|(at, _)| {
@@ -37,7 +38,15 @@ pub fn is_head(vendor: u16, product: u16, name: Option<&str>) -> bool {
             rest.chars().count() >= NAME.len() && rest.chars().zip(NAME.chars()).all(same)
         })
     };
-    (vendor, product) == (VENDOR, PRODUCT) && name.is_none_or(holds)
+    let is_number = |text: &str| {
+        text.len() == 32 && text.bytes().all(|b| b.is_ascii_digit() || (b'A'..=b'F').contains(&b))
+    };
+    let named = match (name, number) {
+        (Some(name), _) => holds(name),
+        (None, Some(number)) => is_number(number),
+        (None, None) => false,
+    };
+    (vendor, product) == (VENDOR, PRODUCT) && named
 }
 
 #[cfg(test)]
@@ -52,9 +61,26 @@ mod tests {
     }
 
     #[test]
+    fn no_device_is_a_head_by_its_numbers_alone() {
+        const NUMBER: &str = "290C00112233445566778899AABBCCDD";
+        for (number, is) in [
+            (None, false),
+            (Some(""), false),
+            (Some(NUMBER), true),
+            (Some(&NUMBER[1..]), false),
+            (Some("E6614103E7452D2F"), false),
+            (Some("290c00112233445566778899aabbccdd"), false),
+        ] {
+            assert_eq!(is_head(VENDOR, PRODUCT, None, number), is, "{number:?}");
+        }
+        // A name that is told decides, whatever the number looks like.
+        assert!(!is_head(VENDOR, PRODUCT, Some("another head"), Some(NUMBER)));
+        assert!(!is_head(VENDOR, PRODUCT + 1, None, Some(NUMBER)));
+    }
+
+    #[test]
     fn a_head_is_told_by_its_numbers_and_its_name() {
         for (name, is) in [
-            (None, true),
             (Some("skimgauge head"), true),
             (Some("skimgauge_head"), true),
             (Some("skimgauge skimgauge_head (1)"), true),
@@ -63,8 +89,9 @@ mod tests {
             (Some("ein Kopf für skimgauge"), false),
             (Some(""), false),
         ] {
-            assert_eq!(is_head(VENDOR, PRODUCT, name), is, "{name:?}");
-            assert!(!is_head(VENDOR, PRODUCT + 1, name) && !is_head(VENDOR + 1, PRODUCT, name));
+            assert_eq!(is_head(VENDOR, PRODUCT, name, None), is, "{name:?}");
+            assert!(!is_head(VENDOR, PRODUCT + 1, name, None));
+            assert!(!is_head(VENDOR + 1, PRODUCT, name, None));
         }
     }
 }

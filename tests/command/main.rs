@@ -6,6 +6,7 @@
 
 mod bad_files;
 mod bad_ports;
+mod birth;
 mod contradiction;
 mod faults;
 mod inputs;
@@ -52,7 +53,7 @@ fn job(band: [&str; 2]) -> String {
          [image]\ndiagonal = \"94 in\"\naspect = \"16:10\"\n\n\
          [emitter]\nabove_top = \"80 mm\"\n\n\
          {adjusters}{stations}\
-         [limits]\ncalibration_age = \"3650 days\"\n\n\
+         [limits]\ncalibration_age = \"3650 days\"\nmaterial = \"0 mm\"\n\n\
          [band]\ngap = [\"{}\", \"{}\"]\n",
         band[0], band[1]
     )

@@ -17,6 +17,7 @@ use crate::pin::{Button, Buzzer, Lamp, PixelPins, ReadyEdges, ReadyPin};
 use crate::room::Room;
 use crate::room::fault::Fault;
 use crate::scene::{Scene, Truth};
+use crate::wiring::Wiring;
 use skimgauge_head::profile::{PIXELS, Scan};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
@@ -355,6 +356,13 @@ impl Bench {
         self.world().set_fault(fault, on);
     }
 
+    /// Sets or takes back something wrong with how the head was built.
+    pub fn set_wiring(&self, wiring: Wiring, on: bool) {
+        let mut world = self.world();
+        world.settle();
+        world.scene.set_wiring(wiring, on);
+    }
+
     /// Sets a fault of the inclinometer that has no name in [`Fault`]; the next
     /// [`Bench::set_fault`] takes it back.
     pub fn set_inclinometer_fault(&self, fault: InclinometerFault) {
@@ -413,12 +421,14 @@ impl Bench {
 
     /// Whether the lamp is lit.
     pub fn lamp_is_on(&self) -> bool {
-        self.world().lamp_on
+        let world = self.world();
+        world.lamp_on && !world.scene.is_wired(Wiring::LampDark)
     }
 
     /// What the buzzer sounds, Hz; `None` when silent.
     pub fn buzzer_hz(&self) -> Option<u32> {
-        self.world().buzzer_hz
+        let world = self.world();
+        world.buzzer_hz.filter(|_| !world.scene.is_wired(Wiring::BuzzerSilent))
     }
 
     /// The I2C bus.
@@ -484,7 +494,16 @@ impl Bench {
         }
         // As things were in the exposure's middle.
         let light = scene.eye_light(f64::midpoint(from_us, to_us).max(0.0) as u64);
-        let scan = line.scan(&light, from_us, to_us);
+        let mut scan = line.scan(&light, from_us, to_us);
+        if scene.is_wired(Wiring::PixelsUpsideDown) {
+            scan.reverse();
+        }
+        if scene.is_wired(Wiring::PixelClock) {
+            scan = line.held(line.dark_v);
+        }
+        if scene.is_wired(Wiring::PixelsAtStop) {
+            scan = line.held(line.stop_v);
+        }
         *last_scan = Some(scan);
         scan
     }
@@ -546,6 +565,8 @@ impl Bench {
 
     /// Whether the button is pressed.
     pub fn button_is_pressed(&self) -> bool {
-        self.world().button_pressed
+        let world = self.world();
+        let wired = |wiring| world.scene.is_wired(wiring);
+        !wired(Wiring::ButtonOpen) && (world.button_pressed || wired(Wiring::ButtonStuck))
     }
 }

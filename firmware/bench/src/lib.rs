@@ -8,6 +8,7 @@
 //!   part   converter, inclinometer, memory: registers, byte by byte       what answers
 //!   bus    embedded-hal I2C, SPI and delay; pin: button, ready, lamp      what the firmware holds
 //!   bench  all of it under one simulated clock
+//!   wiring  what can be wrong with a head as it was built
 //! ```
 //!
 //! Everything comes from a seed ([`noise`]): same seed, same room, same noise. No clock is read;
@@ -27,6 +28,7 @@
 
 pub mod bench;
 pub mod bus;
+pub mod first_start;
 pub mod head;
 pub mod noise;
 pub mod part;
@@ -34,8 +36,10 @@ pub mod pin;
 pub mod room;
 pub mod scene;
 pub mod virtual_head;
+pub mod wiring;
 pub mod zeroed;
 
 pub use bench::Bench;
 pub use room::Room;
 pub use room::fault::Fault;
+pub use wiring::Wiring;

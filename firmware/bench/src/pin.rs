@@ -134,11 +134,11 @@ impl ErrorType for Button {
 
 impl InputPin for Button {
     fn is_high(&mut self) -> Result<bool, Infallible> {
-        Ok(!self.bench.world().button_pressed)
+        Ok(!self.bench.button_is_pressed())
     }
 
     fn is_low(&mut self) -> Result<bool, Infallible> {
-        Ok(self.bench.world().button_pressed)
+        Ok(self.bench.button_is_pressed())
     }
 }
 

@@ -5,7 +5,7 @@
 use skimgauge_bench::bench::Bench;
 use skimgauge_bench::room::fault::Fault;
 use skimgauge_bench::virtual_head::VirtualHead;
-use skimgauge_shared::calibration::Calibration;
+use skimgauge_shared::calibration::{Calibration, Date};
 use skimgauge_shared::check::crc32;
 use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, encode};
 use skimgauge_shared::light::{Light, Sheet};
@@ -633,4 +633,36 @@ fn garbage_and_floods_are_counted_and_change_nothing() {
     }
     assert_eq!(desk.bench().memory_write_cycles(), 0);
     assert!(desk.hello().made > 100);
+}
+
+/// A shadow's edge across the sheet, at every station: where the sheet is weak the edge is as bright as
+/// it, and hides it; but there is a peak, and a lone edge has none.
+#[test]
+fn a_shadows_edge_is_named_wherever_the_head_stands_and_alone_it_is_no_light() {
+    use skimgauge_bench::zeroed;
+    use skimgauge_shared::light::Fault as Named;
+    for seed in [4, 71, 9] {
+        for at in 0..8 {
+            let bench = Bench::new(seed);
+            // Between pixels that nobody compared much room light hides the rest.
+            let zeroed = zeroed::of(&bench, Date { year: 2026, month: 5, day: 4 }, "bench");
+            assert!(zeroed::write(&mut VirtualHead::new(bench.clone()), &zeroed));
+            let mut desk = Desk::with(bench);
+            desk.bench().scene(|scene| {
+                let station = scene.room.stations()[at];
+                scene.clip(station.x_mm, station.y_mm);
+                scene.turn_eye_to_emitter(0.0);
+            });
+            desk.run(2_000);
+            for (fault, named) in
+                [(Fault::UnevenRoomLight, Named::UnevenRoomLight), (Fault::NoLight, Named::NoLight)]
+            {
+                desk.bench().set_fault(fault, true);
+                desk.run(600);
+                for reading in desk.readings(200) {
+                    assert_eq!(reading.state.fault(), Some(named), "{seed}, station {at}");
+                }
+            }
+        }
+    }
 }

@@ -57,10 +57,12 @@ enum Place {
 pub fn find(lit: &Lit, scatter: i32, pixels: &Pixels, wanted: &Wanted) -> Result<Profile, Fault> {
     let mut looked_at = [0; PLACES];
     let mut other_lights = 0;
+    let mut uneven = false;
     for k in 0..PLACES {
         let before = looked_at.get(..k).unwrap_or(&[]);
         let Some(at) = search::strongest(lit, scatter, before) else { break };
-        match (Look { lit, scatter, pixels, wanted }).around(at) {
+        let look = Look { lit, scatter, pixels, wanted };
+        match look.around(at) {
             // What stood out more, and is no sheet, may be the sheet itself with a shadow across
             // it; then this one is its mirror image.
             Place::Sheet(profile) if other_lights * 4 > profile.height.0 => {
@@ -71,10 +73,15 @@ pub fn find(lit: &Lit, scatter: i32, pixels: &Pixels, wanted: &Wanted) -> Result
             Place::Other(height) => {
                 other_lights = other_lights.max(height);
                 looked_at[k] = at;
+                uneven |= look.is_peak(at, height);
             }
         }
     }
-    Err(if search::rises_at_an_end(lit, scatter) { Fault::Cut } else { Fault::NoLight })
+    Err(match search::rises_at_an_end(lit, scatter) {
+        true => Fault::Cut,
+        false if uneven => Fault::UnevenRoomLight,
+        false => Fault::NoLight,
+    })
 }
 
 /// Another peak beside the sheet.
@@ -116,6 +123,31 @@ struct Look<'a> {
 }
 
 impl Look<'_> {
+    /// Whether the light falls off to both sides of the brightest place near here, and not because it
+    /// goes on falling: a sheet's does, with a shadow's edge across it; that of an edge alone, of a
+    /// slope or of a glow does not.
+    #[inline(never)]
+    fn is_peak(&self, at: i32, height: i32) -> bool {
+        const REACH: i32 = 13;
+        // Beyond this even the thickest sheet has fallen to a quarter.
+        const FALLEN: i32 = 20;
+        let five = |i: i32| {
+            let i = i.clamp(2, LAST - 2);
+            self.lit.before(i + 3) - self.lit.before(i - 2)
+        };
+        let mut top = at;
+        for i in at - REACH..=at + REACH {
+            if five(i) > five(top) {
+                top = i;
+            }
+        }
+        let least = 5 * (height / 4).max(LEAST_HEIGHT + 6 * self.scatter);
+        [-FALLEN, FALLEN].iter().all(|step| {
+            let (near, far) = (five(top + step), five(top + 2 * step));
+            five(top) - near - (near - far).max(0) > least
+        })
+    }
+
     fn around(&self, at: i32) -> Place {
         let rough = match self.rough(at) {
             Ok(rough) => rough,

@@ -85,9 +85,16 @@ pub fn surveyed(path: &Path, job: &Job) -> anyhow::Result<Board> {
     })?;
     let places: Vec<[f64; 3]> =
         points.iter().map(|point| [point.x_mm, point.y_mm, point.z_mm]).collect();
+    through(places, job).with_context(|| path.display().to_string())
+}
+
+/// The job's board through places `[x, y, z]`, mm, each known to [`SURVEYED_MM`].
+///
+/// # Errors
+/// The places do not decide a board.
+pub fn through(places: Vec<[f64; 3]>, job: &Job) -> anyhow::Result<Board> {
     let size_mm = [job.image.width.0, job.image.height.0];
-    let surface = Surface::new(places, SURVEYED_MM, size_mm, job.board.expected())
-        .with_context(|| path.display().to_string())?;
+    let surface = Surface::new(places, SURVEYED_MM, size_mm, job.board.expected())?;
     Ok(Board::surveyed(Shape::Surface(surface), 0.0))
 }
 

@@ -2,7 +2,7 @@
 
 use anyhow::Context;
 use skimgauge_jobfile::Job;
-use skimgauge_metrology::assess::MEASURABLE;
+use skimgauge_metrology::assess::TABLED;
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
 use skimgauge_metrology::trim::rounds::{EarlierRound, EarlierTurn, ReadTurn};
 use skimgauge_model::Point;
@@ -122,7 +122,6 @@ fn held<T, B>(
     job: &Job<B>,
     read: impl FnOnce(&[u8], &Against<'_>) -> Result<T, TableError>,
 ) -> Result<T, TableError> {
-    let against =
-        Against { image: Some(job.image), stations: &job.stations, gaps: Some(MEASURABLE) };
+    let against = Against { image: Some(job.image), stations: &job.stations, gaps: Some(TABLED) };
     read(bytes, &against)
 }

@@ -19,6 +19,25 @@ pub const PAGE: Kind = Kind {
     },
 };
 
+/// A head's birth certificate as a page.
+pub const BIRTH_PAGE: Kind = Kind {
+    name: "a birth certificate",
+    is: |bytes| {
+        let start = start(bytes);
+        start.starts_with("<!DOCTYPE html>")
+            && start.contains(r#"<meta name="generator" content="skimgauge birth">"#)
+    },
+};
+
+/// The same for programs.
+pub const BIRTH: Kind = Kind {
+    name: "a birth certificate as JSON",
+    is: |bytes| {
+        serde_json::from_slice::<serde_json::Value>(bytes)
+            .is_ok_and(|certificate| certificate["kind"] == "birth")
+    },
+};
+
 /// What the jobs teach, as a page: its head names the program that made it.
 pub const LESSONS: Kind = Kind {
     name: "a page of what the jobs teach",

@@ -207,7 +207,7 @@ fn faults_are_told_with_file_and_line() {
         (
             "3.42",
             "0.135",
-            "line 3: gap_mm is 0.135, and the head reads 0.4 to 10.5 mm; if it is in inches, enter 3.43",
+            "line 3: gap_mm is 0.135, and the head reads 0.4 to 16.6 mm; if it is in inches, enter 3.43",
         ),
     ] {
         let (status, out, err) = trim(&folder, &READINGS.replacen(from, to, 1), &[]);

@@ -1,6 +1,6 @@
 //! A row of values between their control limits.
 
-use skimgauge_quantity::Units;
+use skimgauge_quantity::{Mm, Style, Units};
 
 use crate::palette::{BEAM, INK, OUTSIDE, PANEL, SOFT};
 use crate::rounds::FRAME;
@@ -12,16 +12,28 @@ use crate::sheet::{Anchor, SMALL, disc, drawn, fitted, label, rectangle, sheet, 
 pub struct Row<'a> {
     /// What the values are of, for people who hear the chart.
     pub of: &'a str,
-    /// Name and value of each, in their order.
+    /// Name and value of each, mm, in their order.
     pub values: &'a [(String, f64)],
-    /// Mean, lower and upper limit; none where there are too few values for limits.
+    /// Mean, lower and upper limit, mm; none where there are too few values for limits.
     pub limits: Option<[f64; 3]>,
     /// Places of the values that are out of the ordinary.
     pub signs: &'a [usize],
 }
 
-/// The chart, in millimetres; none for fewer than two values.
-pub fn draw(row: &Row<'_>) -> Option<svg::Document> {
+/// The chart; none for fewer than two values.
+pub fn draw(row: &Row<'_>, units: Units) -> Option<svg::Document> {
+    let shown = |mm: f64| match units {
+        Units::Mm => mm,
+        Units::Inch => Mm(mm).inch(),
+    };
+    let values: Vec<(String, f64)> =
+        row.values.iter().map(|(name, mm)| (name.clone(), shown(*mm))).collect();
+    let limits = row.limits.map(|limits| limits.map(shown));
+    drawn_as(&Row { values: &values, limits, ..*row }, units)
+}
+
+/// The same, of values in these units.
+fn drawn_as(row: &Row<'_>, units: Units) -> Option<svg::Document> {
     let [width, height, left, right, top, bottom] = FRAME;
     if row.values.len() < 2 {
         return None;
@@ -49,8 +61,8 @@ pub fn draw(row: &Row<'_>) -> Option<svg::Document> {
     }
     for tick in up.ticks() {
         let y = up.at(tick);
-        let text = skimgauge_quantity::plain(tick, 3);
-        let text = text.number(skimgauge_quantity::Style::printed(Units::Mm));
+        let decimals = if units == Units::Mm { 3 } else { 4 };
+        let text = skimgauge_quantity::plain(tick, decimals).number(Style::printed(units));
         chart = chart.add(stroke([left - 4.0, y], [left, y], 0.8, SOFT)).add(label(
             text,
             [left - 7.0, y + 4.0],
@@ -60,7 +72,7 @@ pub fn draw(row: &Row<'_>) -> Option<svg::Document> {
         ));
     }
     chart = chart.add(stroke([left, top], [left, height - bottom], 0.8, SOFT)).add(label(
-        "mm",
+        units.sign(),
         [6.0, top + 6.0],
         SMALL,
         Anchor::Start,
@@ -102,12 +114,18 @@ mod tests {
             (0..8).map(|at| (format!("2026-0{}-01", at + 1), f64::from(at))).collect();
         let row =
             Row { of: "zero", values: &values, limits: Some([3.0, 1.0, 5.0]), signs: &[6, 7] };
-        let text = draw(&row).unwrap().to_string();
+        let text = draw(&row, Units::Mm).unwrap().to_string();
         assert!(
             text.contains("upper limit") && text.contains("lower limit") && text.contains("mean")
         );
         assert_eq!(text.matches("fill-opacity").count(), 2);
         assert!(!text.contains("NaN"));
-        assert!(draw(&Row { values: &values[..1], ..row }).is_none());
+        assert!(draw(&Row { values: &values[..1], ..row.clone() }, Units::Mm).is_none());
+        let inch = draw(&row, Units::Inch).unwrap().to_string();
+        for (text, in_it, not_in_it) in [(&text, "\nmm\n", "\nin\n"), (&inch, "\nin\n", "\nmm\n")] {
+            assert!(text.contains(in_it) && !text.contains(not_in_it), "{text}");
+        }
+        // Seven millimetres are a little more than a quarter of an inch.
+        assert!(inch.contains("\n0.2000\n") && !inch.contains("\n0.3000\n"), "{inch}");
     }
 }

@@ -2,7 +2,7 @@
 
 use std::collections::HashSet;
 
-use postgres::types::ToSql;
+use postgres::types::{ToSql, Type};
 use postgres::{Client, Row};
 use skimgauge_record::carry::{Lot, Store};
 use skimgauge_record::chain::{Hash, Parents};
@@ -98,8 +98,11 @@ impl Base {
             // What is told as sent is on the server's disk.
             base.batch("SET synchronous_commit = on")?;
         }
-        // Times, numbers and texts as the program writes them, whatever the account has set.
-        base.batch("SET timezone = 'UTC'; SET datestyle = 'ISO'; SET bytea_output = 'hex'")?;
+        // Times, numbers and texts as the program writes them, whatever the account has set; and no
+        // question here is worth compiling.
+        base.batch(
+            "SET timezone = 'UTC'; SET datestyle = 'ISO'; SET bytea_output = 'hex'; SET jit = off",
+        )?;
         Ok(base)
     }
 
@@ -122,6 +125,18 @@ impl Base {
         Ok(())
     }
 
+    /// Whether this account may add to what is there: the office reads.
+    ///
+    /// # Errors
+    /// [`FirmError::NotAllowed`] where it may not, and what reading can meet.
+    pub fn may_add(&mut self) -> Result<(), FirmError> {
+        let may = self.one("SELECT has_any_column_privilege('skimgauge.event', 'INSERT')", &[])?;
+        if may.get(0) {
+            return Ok(());
+        }
+        Err(FirmError::NotAllowed { place: self.place.clone(), why: "it reads".to_owned() })
+    }
+
     pub(crate) fn query(
         &mut self,
         sql: &str,
@@ -142,29 +157,32 @@ impl Base {
         self.client.batch_execute(sql).map_err(|error| FirmError::of(&self.place, &error))
     }
 
-    /// Which machine sent an event, and when that was.
+    /// Which machine sent each of a job's events, and when that was.
     ///
     /// # Errors
     /// What reading can meet.
     pub fn sent_by(&mut self, job: JobId) -> Result<Vec<(Hash, String, String)>, FirmError> {
-        let rows = self.query(
-            "SELECT hash, laptop, to_char(received, 'YYYY-MM-DD HH24:MI \"UTC\"') \
-             FROM skimgauge.event WHERE job = $1",
-            &[&job.0.as_slice()],
-        )?;
-        rows.iter()
-            .map(|row| Ok((hash(&self.place, row.get(0))?, row.get(1), row.get(2))))
-            .collect()
+        Ok(self.rows_sent(job)?.into_iter().map(|(row, by, at)| (row.hash, by, at)).collect())
     }
 
     /// The rows of one job as they stand.
     pub(crate) fn rows_of(&mut self, job: JobId) -> Result<Vec<StoredRow>, FirmError> {
-        let rows = self.query(
-            "SELECT hash, parents, rule, version, at, who, software, kind, payload, depth \
+        Ok(self.rows_sent(job)?.into_iter().map(|(row, ..)| row).collect())
+    }
+
+    /// The same, each with the machine that sent it and when that was: asked and answered at once.
+    pub(crate) fn rows_sent(
+        &mut self,
+        job: JobId,
+    ) -> Result<Vec<(StoredRow, String, String)>, FirmError> {
+        let rows = self.client.query_typed(
+            "SELECT hash, parents, rule, version, at, who, software, kind, payload, depth, laptop, \
+             to_char(received, 'YYYY-MM-DD HH24:MI \"UTC\"') \
              FROM skimgauge.event WHERE job = $1 ORDER BY depth, hash",
-            &[&job.0.as_slice()],
-        )?;
-        rows.iter().map(|row| stored(&self.place, row)).collect()
+            &[(&job.0.as_slice(), Type::BYTEA)],
+        );
+        let rows = rows.map_err(|error| FirmError::of(&self.place, &error))?;
+        rows.iter().map(|row| Ok((stored(&self.place, row)?, row.get(10), row.get(11)))).collect()
     }
 
     fn send(&mut self, lot: &Lot) -> Result<u32, FirmError> {
@@ -187,8 +205,8 @@ impl Base {
         }
         for branch in &lot.branches {
             let sum = Summary::of(branch);
-            put_summary(&mut transaction, &statements, lot.id, branch.summary.head_hash, &sum)
-                .map_err(of)?;
+            let end = branch.summary.head_hash;
+            put_summary(&mut transaction, &statements, lot.id, end, &sum, &laptop).map_err(of)?;
         }
         for (sha256, bytes) in &lot.photos {
             transaction
@@ -212,10 +230,9 @@ impl Base {
     }
 
     fn hashes_of(&mut self, job: JobId) -> Result<HashSet<Hash>, FirmError> {
-        let job: &[&(dyn ToSql + Sync)] = &[&job.0.as_slice()];
         let rows = match &self.statements {
-            Some(statements) => self.client.query(&statements.hashes, job),
-            None => self.client.query(HASHES, job),
+            Some(statements) => self.client.query(&statements.hashes, &[&job.0.as_slice()]),
+            None => self.client.query_typed(HASHES, &[(&job.0.as_slice(), Type::BYTEA)]),
         };
         let rows = rows.map_err(|error| FirmError::of(&self.place, &error))?;
         rows.iter().map(|row| hash(&self.place, row.get(0))).collect()

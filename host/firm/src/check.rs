@@ -19,7 +19,7 @@ use skimgauge_record::verify::JobReport;
 use skimgauge_record::{JobId, RecordError};
 
 use crate::FirmError;
-use crate::base::{Base, hash};
+use crate::base::{Base, hash, job_id};
 use crate::found::Wanted;
 use crate::schema;
 use crate::summary::Summary;
@@ -66,12 +66,28 @@ fn verify_in(base: &mut Base) -> Result<Report, RecordError> {
     for line in base.lines(&Wanted::default())? {
         lines.entry(line.id).or_default().push((line.end, line.sum));
     }
+    let mut photos = photos(base)?;
     let jobs: HashSet<JobId> = base.ids()?.into_iter().chain(lines.keys().copied()).collect();
     let mut jobs: Vec<JobId> = jobs.into_iter().collect();
     jobs.sort();
     for job in jobs {
         let sums = lines.remove(&job).unwrap_or_default();
-        check_job(base, job, sums, &mut report)?;
+        check_job(base, job, sums, photos.remove(&job).unwrap_or_default(), &mut report)?;
+    }
+    if !photos.is_empty() {
+        let many = photos.len();
+        report.findings.push(format!("There are photos of {many} jobs that are not here."));
+    }
+    let otherwise = base.one(
+        "SELECT count(*) FROM skimgauge.summary s JOIN skimgauge.event e ON e.job = s.job AND e.hash = s.end_hash \
+         WHERE (s.laptop, s.received) <> (e.laptop, e.received)",
+        &[],
+    )?;
+    let otherwise: i64 = otherwise.get(0);
+    if otherwise > 0 {
+        report
+            .findings
+            .push(format!("Who sent {otherwise} jobs is not who sent their last events."));
     }
     let strays = base.one(
         "SELECT count(*) FROM skimgauge.event e WHERE NOT EXISTS \
@@ -91,6 +107,7 @@ fn check_job(
     base: &mut Base,
     job: JobId,
     mut sums: Vec<(Hash, Summary)>,
+    photos: Vec<Photo>,
     report: &mut Report,
 ) -> Result<(), RecordError> {
     let rows = match base.rows_of(job) {
@@ -135,23 +152,41 @@ fn check_job(
         }
         report.jobs.push(found);
     }
-    check_photos(base, job, spoken, &named, &mut report.findings)
+    check_photos(job, photos, spoken, &named, &mut report.findings);
+    Ok(())
+}
+
+/// Attached bytes as the database finds them.
+struct Photo {
+    sha256: Hash,
+    /// Whether that is the hash of its bytes.
+    whole: bool,
+    bytes: i32,
+}
+
+/// All of them at once, by job: few jobs have any.
+fn photos(base: &mut Base) -> Result<HashMap<JobId, Vec<Photo>>, FirmError> {
+    let rows = base.query(
+        "SELECT job, sha256, sha256(bytes) = sha256, octet_length(bytes) FROM skimgauge.photo",
+        &[],
+    )?;
+    let mut photos: HashMap<JobId, Vec<Photo>> = HashMap::new();
+    for row in &rows {
+        let sha256 = hash(&base.place, row.get(1))?;
+        let photo = Photo { sha256, whole: row.get(2), bytes: row.get(3) };
+        photos.entry(job_id(&base.place, row.get(0))?).or_default().push(photo);
+    }
+    Ok(photos)
 }
 
 fn check_photos(
-    base: &mut Base,
     job: JobId,
+    photos: Vec<Photo>,
     mut spoken: HashMap<Hash, u64>,
     named: &HashSet<Hash>,
     findings: &mut Vec<String>,
-) -> Result<(), RecordError> {
-    let rows = base.query(
-        "SELECT sha256, sha256(bytes) = sha256, octet_length(bytes) FROM skimgauge.photo WHERE job = $1",
-        &[&job.0.as_slice()],
-    )?;
-    for row in &rows {
-        let sha256 = hash(&base.place, row.get(0))?;
-        let (whole, bytes): (bool, i32) = (row.get(1), row.get(2));
+) {
+    for Photo { sha256, whole, bytes } in photos {
         let said = spoken.remove(&sha256);
         let wrong = match said {
             _ if !whole => "does not match its hash",
@@ -171,7 +206,6 @@ fn check_photos(
             job.short()
         ));
     }
-    Ok(())
 }
 
 /// Whether triggers, functions and row rules are as this program makes them.

@@ -1,5 +1,7 @@
 //! Jobs found again, by what is summed up of them.
 
+use std::collections::HashMap;
+
 use skimgauge_record::JobId;
 use skimgauge_record::carry::{self, Store};
 use skimgauge_record::chain::Hash;
@@ -175,17 +177,19 @@ impl Base {
     /// # Errors
     /// [`FirmError::Damaged`] where not even a first event holds, and what reading can meet.
     pub fn branches(&mut self, job: JobId) -> Result<Vec<Branch>, RecordError> {
-        let rows = self.rows_of(job)?;
-        let sent = self.sent_by(job)?;
+        let mut sent = HashMap::new();
+        let mut rows = Vec::new();
+        for (row, laptop, received) in self.rows_sent(job)? {
+            sent.insert(row.hash, (laptop, received));
+            rows.push(row);
+        }
         let mut found = Vec::new();
         for branch in carry::branches(rows) {
             let history = carry::history(&branch).map_err(|broken| FirmError::Damaged {
                 place: self.place(),
                 what: format!("the job {} at event {}: {}", job.short(), broken.seq, broken.why),
             })?;
-            let end = branch.last().map(|row| row.hash);
-            let sent = sent.iter().find(|(hash, ..)| Some(*hash) == end);
-            let sent = sent.map(|(_, laptop, received)| (laptop.clone(), received.clone()));
+            let sent = branch.last().and_then(|row| sent.remove(&row.hash));
             found.push(Branch { history, sent });
         }
         Ok(found)

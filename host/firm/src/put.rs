@@ -34,9 +34,9 @@ impl Statements {
             )?,
             summary: client.prepare(
                 "INSERT INTO skimgauge.summary (job, end_hash, name, client, place, emitter, heads, opened, last, \
-                 opened_at, last_at, events, takes, verdict, judged_at, closed, unknown) \
+                 opened_at, last_at, events, takes, verdict, judged_at, closed, unknown, laptop) \
                  VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $8::text::timestamptz, $9::text::timestamptz, $10, $11, $12, \
-                 $13, $14, $15) ON CONFLICT DO NOTHING",
+                 $13, $14, $15, $16) ON CONFLICT DO NOTHING",
             )?,
         })
     }
@@ -106,6 +106,7 @@ pub(crate) fn put_summary(
     job: JobId,
     end: Hash,
     sum: &Summary,
+    laptop: &str,
 ) -> Result<u64, postgres::Error> {
     transaction.execute(
         &statements.summary,
@@ -125,6 +126,7 @@ pub(crate) fn put_summary(
             &sum.judged_at,
             &sum.closed,
             &sum.unknown,
+            &laptop,
         ],
     )
 }

@@ -8,8 +8,11 @@ use postgres::{Client, GenericClient};
 use crate::FirmError;
 
 /// One after the other: step `n` is the `n`th, from 1.
-const STEPS: [&str; 2] =
-    [include_str!("../migrations/0001_jobs.sql"), include_str!("../migrations/0002_together.sql")];
+const STEPS: [&str; 3] = [
+    include_str!("../migrations/0001_jobs.sql"),
+    include_str!("../migrations/0002_together.sql"),
+    include_str!("../migrations/0003_list.sql"),
+];
 
 /// The step that this program knows.
 pub(crate) const KNOWN: i32 = STEPS.len() as i32;

@@ -56,6 +56,7 @@ impl Summary {
                 Body::EmitterTilt(tilt) => Some(&tilt.head),
                 Body::CalibrationUsed(used) => Some(&used.head),
                 Body::Calibrated(calibrated) => Some(&calibrated.head),
+                Body::ZeroChecked(checked) => Some(&checked.head),
                 _ => None,
             })
             .map(|head| text(&head.serial))

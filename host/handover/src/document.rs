@@ -9,12 +9,18 @@ pub const NONE: &str = "\u{2013}";
 /// The whole handover.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Document {
+    /// What it is: `Handover`.
+    pub kind: &'static str,
+    /// What the program knows it by again, in the page's head.
+    pub made_by: &'static str,
     /// The job's name.
     pub title: String,
     /// Whose, where: under the title.
     pub under: Vec<String>,
     /// How the installation is left, if it was judged.
     pub verdict: Option<Verdict>,
+    /// The verdict's word, where it is not its own.
+    pub word: Option<&'static str>,
     /// The state of things in a sentence or two.
     pub lead: String,
     /// What must be read before anything else.
@@ -144,6 +150,8 @@ pub enum Cell {
     },
     /// A verdict: shown as shape and word.
     Verdict(Verdict),
+    /// The same in a word of its own.
+    Word(Verdict, &'static str),
     /// Nothing: not measured, not judged.
     None,
 }
@@ -166,6 +174,7 @@ impl Cell {
             Self::Text(text) => text,
             Self::Number { shown, .. } => shown,
             Self::Verdict(verdict) => verdict.shown(),
+            Self::Word(_, word) => word,
             Self::None => NONE,
         }
     }

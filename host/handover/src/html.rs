@@ -23,11 +23,11 @@ pub(crate) fn page(document: &Document) -> String {
             head {
                 meta charset="utf-8";
                 // By this the program knows a page of its own again, before it replaces one.
-                meta name="generator" content="skimgauge";
+                meta name="generator" content=(document.made_by);
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 // Should anything ever slip through, the page still runs nothing and fetches nothing.
                 meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'; img-src data:";
-                title { "Handover: " (document.title) }
+                title { (document.kind) ": " (document.title) }
                 style { (PreEscaped(palette::style())) (PreEscaped(STYLE)) }
             }
             body {
@@ -45,7 +45,7 @@ pub(crate) fn page(document: &Document) -> String {
 fn head(document: &Document) -> Markup {
     html! {
         header {
-            p.kind { "Handover" }
+            p.kind { (document.kind) }
             h1 { (document.title) }
             @if !document.under.is_empty() { p.under { (document.under.join(" \u{b7} ")) } }
             div.planes aria-hidden="true" { span.beam {} span.face {} }
@@ -53,7 +53,7 @@ fn head(document: &Document) -> Markup {
                 p.warning { strong { "Note " } (warning) }
             }
             p class={ "lead " (document.verdict.map_or("none", class)) } {
-                @if let Some(verdict) = document.verdict { (stamp(verdict)) " " }
+                @if let Some(verdict) = document.verdict { (stamped(verdict, document.word)) " " }
                 span { (document.lead) }
             }
         }
@@ -159,7 +159,9 @@ fn shown(cell: &Cell) -> Markup {
     html! {
         @match cell {
             Cell::Number { shown, value } => data value=(value) { (shown) },
-            Cell::Verdict(verdict) => span class={ "word " (class(*verdict)) } { (mark_of(*verdict)) (verdict.shown()) },
+            Cell::Verdict(verdict) | Cell::Word(verdict, _) => {
+                span class={ "word " (class(*verdict)) } { (mark_of(*verdict)) (cell.shown()) }
+            }
             other => (other.shown()),
         }
     }
@@ -167,7 +169,13 @@ fn shown(cell: &Cell) -> Markup {
 
 /// A verdict large: shape and word.
 fn stamp(verdict: Verdict) -> Markup {
-    html! { span class={ "stamp " (class(verdict)) } { (mark_of(verdict)) (verdict.shown()) } }
+    stamped(verdict, None)
+}
+
+/// The same in a word of its own.
+fn stamped(verdict: Verdict, word: Option<&str>) -> Markup {
+    let word = word.unwrap_or(verdict.shown());
+    html! { span class={ "stamp " (class(verdict)) } { (mark_of(verdict)) (word) } }
 }
 
 /// The mark beside its word, which says it already: silent for who listens to the page.

@@ -55,6 +55,11 @@ pub fn page_with_photos(
     html::page(&content::document(history, Style::printed(options.units), photos))
 }
 
+/// Any document of this house as one HTML file: a head's birth certificate looks as the handover does.
+pub fn html(document: &document::Document) -> String {
+    html::page(document)
+}
+
 /// The handover as PDF, on A4 for millimetres and on Letter for inches.
 ///
 /// # Errors

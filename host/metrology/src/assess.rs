@@ -24,12 +24,34 @@ use skimgauge_model::{Adjuster, Point, Station, Verdict};
 use skimgauge_quantity::{Band, Mm, Turns};
 use thiserror::Error;
 
-/// Gaps at which the sheet stands inside the eye's window, mm.
-pub const MEASURABLE: Band<Mm> = Band { low: Mm(0.4), high: Mm(10.5) };
+/// Heights over the board of the eye's first and last pixel, mm (`window_low` and `window_high` of
+/// `hardware/body/params.toml`). No gap outside is ever read, whatever the sheet.
+pub const EYE: Band<Mm> = Band { low: Mm(0.4), high: Mm(16.593) };
 
-/// Of those, gaps between which a turn is watched, mm: towards the ends the sheet, or the dark beside
-/// it that shows that it is one, leaves the eye's window.
-pub const WATCHABLE: Band<Mm> = Band { low: Mm(1.5), high: Mm(9.5) };
+/// Gaps that a table of readings may hold, mm: as thin as a sheet may be, a head reads no other.
+pub const TABLED: Band<Mm> = Band { low: Mm(0.4), high: Mm(16.6) };
+
+/// Thickness of the sheet (four standard deviations) where nobody measured it, mm. Common practice,
+/// no source.
+pub const SHEET_MM: f64 = 1.2;
+
+/// Gaps that the head sees of a usual sheet, mm. [`seen`].
+pub const MEASURABLE: Band<Mm> = seen(EYE.low.0, SHEET_MM);
+
+/// Gaps at which a head whose first pixel stands so high over the board sees a sheet of this
+/// thickness (four standard deviations), mm. Closer to an end of the line it is said to leave the
+/// window: `hardware/window.md` has the figures, from the code's own look.
+pub const fn seen(first_pixel_mm: f64, sheet_mm: f64) -> Band<Mm> {
+    /// The pixels' pitch, mm (`pixel_pitch`).
+    const PIXEL_MM: f64 = 0.0635;
+    /// Beside three standard deviations, pixels.
+    const BESIDE: f64 = 4.5;
+    // From a thick one there is too little beside it to be sure of.
+    let thick_mm = if sheet_mm > 1.5 { 0.3 * (sheet_mm - 1.5) } else { 0.0 };
+    let room_mm = 0.75 * sheet_mm + thick_mm + BESIDE * PIXEL_MM;
+    let last_pixel_mm = first_pixel_mm + (EYE.high.0 - EYE.low.0);
+    Band { low: Mm(first_pixel_mm + room_mm), high: Mm(last_pixel_mm - room_mm) }
+}
 
 /// A setting is promised from so many standard uncertainties of its margin on.
 const SURE: f64 = 3.5;

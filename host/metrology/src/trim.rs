@@ -1,6 +1,7 @@
 //! Which adjuster, which way, how far, in what order; and what was learned from how the plane
 //! answered.
 
+pub mod blind;
 pub mod feasible;
 pub mod influence;
 pub mod learn;

@@ -79,6 +79,7 @@ fn tested(fault: Fault) -> &'static str {
             "supply_and_temperature_are_held_against_their_limits; heads: TooHot, TooCold"
         }
         Fault::CalibrationOverdue => "a_calibration_that_is_not_one_is_said_and_nothing_is_taken",
+        Fault::ZeroedElsewhere => "a_zero_of_another_board_is_said_and_its_material_counted",
         Fault::WeakLight | Fault::SecondSheet => {
             "weak_light_and_a_mirrored_sheet_are_said_and_no_more"
         }

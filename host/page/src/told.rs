@@ -258,6 +258,10 @@ fn lines(view: &View, trim: Option<&trim::TrimView>, style: Style) -> Vec<String
         }
         lines.extend(zero.came_to.as_ref().map(|says| says.text(style)));
     }
+    if let Part::Birth(birth) = &view.part {
+        let step = birth.now.and_then(|now| birth.steps.get(now));
+        lines.extend(step.map(|step| step.name.text(style)));
+    }
     lines.retain(|line| !line.is_empty());
     lines
 }

@@ -15,6 +15,8 @@ pub enum Input {
     Said(Said),
     /// Something was typed that is no word here, and why: what was asked is not answered with it.
     Unread(Sentence),
+    /// The step at hand is to be left out, for this reason.
+    LeftOut(String),
     /// Nobody types any more, nor can: what needs an answer need not wait for one.
     Unattended,
     /// The record answered.

@@ -10,6 +10,7 @@
 //! No clock, port, file or screen is within reach of this crate.
 
 mod adopt;
+pub mod birth;
 pub mod emitter_off;
 mod input;
 pub mod level;

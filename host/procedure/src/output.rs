@@ -5,7 +5,7 @@ use crate::takes::{EmitterTilt, Kept, Whole};
 use crate::view::level::LevelFound;
 use crate::view::trim::Advice;
 use crate::view::{StationView, TiltView, WholeView};
-use crate::zero::Zeroed;
+use crate::zero::{CheckedZero, Zeroed};
 use serde::Serialize;
 use skimgauge_metrology::measure::Came;
 use skimgauge_metrology::zero::{Outcome, Session};
@@ -114,6 +114,8 @@ pub enum Entry {
     Zeroing(Box<Session>),
     /// A head has new constants.
     Zeroed(Box<Zeroed>),
+    /// The constants in a head were held against the gauge.
+    ZeroChecked(Box<CheckedZero>),
     /// The installation is left as the takes of this round that stand found it.
     AsLeft,
     /// Somebody wrote something down.
@@ -148,6 +150,7 @@ impl Entry {
             Self::Round(_) | Self::Phase(_) => say!("the new round"),
             Self::Zeroing(_) => say!("what was read"),
             Self::Zeroed(_) => say!("the head's new constants"),
+            Self::ZeroChecked(_) => say!("the check"),
             Self::AsLeft => say!("what stands as left"),
             Self::Note(_) => say!("a note"),
             Self::Photo { .. } => say!("a photograph"),

@@ -128,6 +128,7 @@ pub fn check(body: &Body, payload: &str) -> Result<(), String> {
         | Body::EmitterOff(_)
         | Body::CalibrationUsed(_)
         | Body::Calibrated(_)
+        | Body::ZeroChecked(_)
         | Body::AsLeft(_) => measured(body),
         Body::TurnAdvised(turn) => {
             round(turn.round)?;
@@ -200,6 +201,9 @@ fn measured(body: &Body) -> Result<(), String> {
                     .into_iter()
                     .try_for_each(|text| line("the budget", text))
             })
+        }
+        Body::ZeroChecked(checked) => {
+            head(&checked.head).and_then(|()| lines("the reference", &checked.reference))
         }
         Body::AsLeft(left) if left.takes.len() > MOST => {
             Err(format!("more than {MOST} takes stand as left"))

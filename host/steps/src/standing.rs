@@ -159,6 +159,18 @@ impl<'a> Reading<'a> {
                 };
                 self.say(Step::Trim, says, event);
             }
+            // On this board it was found, or was found to hold.
+            Body::Calibrated(found) if found.after.is_some() => {
+                self.say(Step::Zero, Says::Done, event);
+            }
+            Body::ZeroChecked(checked) => {
+                let says = match checked.verdict {
+                    Verdict::Within => Says::Done,
+                    Verdict::Outside => Says::Found("it does not hold: zero the head"),
+                    Verdict::Unsure => Says::Found("too close to call"),
+                };
+                self.say(Step::Zero, says, event);
+            }
             Body::AsLeft(_) => self.say(Step::AsLeft, Says::Done, event),
             Body::Closed(_) => self.say(Step::Handover, Says::Done, event),
             Body::Signed(_) => self.say(Step::Signature, Says::Done, event),

@@ -159,7 +159,7 @@ const TABLE: [Row; 17] = [
         step: Step::Zero,
         word: "zero",
         says: "the head's zero checked on its gauge",
-        closed_by: ClosedBy::Person(Some("zero --check --head PORT")),
+        closed_by: ClosedBy::Person(Some("zero --check --job {job} --head PORT")),
         leans_on: &[],
         first: &[],
     },
@@ -265,7 +265,7 @@ impl Step {
         match self.closed_by() {
             ClosedBy::Command(command) => job.filled(command),
             ClosedBy::Person(None) => done(),
-            ClosedBy::Person(Some(helps)) => format!("skimgauge {helps} && {}", done()),
+            ClosedBy::Person(Some(helps)) => format!("{} && {}", job.filled(helps), done()),
         }
     }
 }
@@ -345,7 +345,7 @@ mod tests {
         let job = Typed { file: "b.toml", name: "the \"$HOME\" room", record: Some("r.sqlite") };
         assert_eq!(
             Step::Zero.command(&job),
-            "skimgauge zero --check --head PORT && skimgauge next --job b.toml --done zero --record r.sqlite"
+            "skimgauge zero --check --job b.toml --head PORT --record r.sqlite && skimgauge next --job b.toml --done zero --record r.sqlite"
         );
         assert_eq!(
             Step::Handover.command(&job),

@@ -5,7 +5,7 @@ use skimgauge_model::{Phase, Verdict};
 use skimgauge_quantity::Mm;
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{
-    AsLeft, CalibrationUsed, Detail, Head, JobRevised, Judged, Take, TurnObserved,
+    AsLeft, CalibrationUsed, Detail, Head, JobRevised, Judged, Take, TurnObserved, ZeroChecked,
 };
 use skimgauge_record::section::{SaidHow, Section, StepSaid};
 use skimgauge_record::{Body, JobId, Record, Stamp, When};
@@ -223,6 +223,26 @@ fn a_proof_closes_its_step_where_it_is_within_and_a_turn_opens_it_again() {
     }
     wall.turned();
     assert_eq!(wall.word(Step::Proof), "stale");
+}
+
+/// Held against the gauge on this board: what came of it closes the step, or says why not.
+#[test]
+fn a_check_on_this_board_closes_the_zero_where_it_holds() {
+    let mut wall = Wall::new();
+    for (verdict, word) in
+        [(Verdict::Outside, "open"), (Verdict::Unsure, "open"), (Verdict::Within, "done")]
+    {
+        wall.put(ZeroChecked {
+            head: head("first"),
+            constants: json!({}),
+            reference: "gauge".to_owned(),
+            known: Mm(6.0),
+            error: Mm(0.01),
+            expanded_u: Mm(0.05),
+            verdict,
+        });
+        assert_eq!(wall.word(Step::Zero), word, "{verdict:?}");
+    }
 }
 
 #[test]

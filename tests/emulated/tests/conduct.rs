@@ -42,7 +42,7 @@ fn usb_tells_who_the_head_is_before_anything_is_sent_to_it() {
         (Some("skimgauge"), Some("skimgauge head"))
     );
     // And so any host knows it.
-    assert!(usb::is_head(0x1209, 0x0001, found.name.as_deref()));
+    assert!(usb::is_head(0x1209, 0x0001, found.name.as_deref(), None));
     let number: String = serial(&bench).iter().map(|byte| format!("{byte:02X}")).collect();
     assert_eq!(found.serial, Some(number));
     // Nobody has opened the port: nothing is said.

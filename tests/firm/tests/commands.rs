@@ -98,7 +98,10 @@ fn a_password_is_refused_and_what_is_not_there_is_said() {
         laptop.command().env_remove("SKIMGAUGE_FIRM").args(["jobs", "prepare"]).output().unwrap();
     assert_eq!(set.status.code(), Some(0), "{}", text(&set.stderr));
     let told = laptop.bad(&["jobs", "show", "--from", "firm", "reading"]);
-    assert!(told.contains("There is no job named"), "{told}");
+    assert!(told.contains("There is no job named") && !told.contains("this record"), "{told}");
+    let nobody = "postgresql://oakes@localhost:1/jobs";
+    let told = laptop.bad(&["jobs", "fetch", "reading room", "--wait", "1", "--from", nobody]);
+    assert!(told.contains("tried again for up to") && told.contains("cannot be reached"), "{told}");
     let told = laptop.bad(&["jobs", "send", "--to", &server.url("postgres", "nothing")]);
     assert!(told.contains("There is no such database"), "{told}");
 }
@@ -151,6 +154,11 @@ fn branches_are_shown_by_laptop_and_joined_by_a_person() {
     one.good(&["jobs", "verify", "--from", "firm"]);
     let told = two.bad(&["jobs", "join", "reading room"]);
     assert!(told.contains("nothing to join"), "{told}");
+    // As after a cut behind the joining: what stands here alone is sent.
+    two.good(&["jobs", "note", "reading room", "on the way when the network went"]);
+    let told = two.good(&["jobs", "join", "reading room"]);
+    assert!(told.contains("no branches apart") && told.contains("at the firm, too"), "{told}");
+    assert!(one.good(&["jobs", "fetch", "reading room"]).contains("1 event fetched"));
 }
 
 #[test]

@@ -4,6 +4,7 @@ use skimgauge_firm::Base;
 use skimgauge_firm::learn::{COLUMNS, Figures, Lessons, csv, hear_all, page, prior};
 use skimgauge_firm_tests::fleet::{Chance, Spec, id, lot, moment};
 use skimgauge_firm_tests::server::{Server, Setup};
+use skimgauge_quantity::Units;
 use skimgauge_record::carry::Store;
 
 const DAY_S: i64 = 86_400;
@@ -105,7 +106,7 @@ fn seats_time_and_rounds_come_out_by_head_and_nothing_of_a_person() {
         table.contains("emitter,model two,left,pitch,60,0.7")
             || table.contains("emitter,model two,left,pitch,60,0.8")
     );
-    let page = page(&figures);
+    let page = page(&figures, Units::Mm);
     assert!(!page.contains("Oakes") && page.contains("model two") && page.contains("SG-3"));
 }
 
@@ -140,7 +141,7 @@ fn a_head_that_drifts_is_named_before_it_lies() {
     let limits = figures.heads[0].limits.unwrap();
     assert!(limits.lower_mm < -0.12 && limits.upper_mm > -0.12);
     let drifting = taught(&zeroed("SG-9", 0.025, 1, 14));
-    let page = page(&drifting);
+    let page = page(&drifting, Units::Mm);
     assert!(page.contains("Look at this head") && page.contains("upper limit"));
 }
 

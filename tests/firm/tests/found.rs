@@ -111,6 +111,8 @@ fn what_the_jobs_teach_is_told_in_every_form() {
             && told.contains("mm a turn, clockwise out"),
         "{told}"
     );
+    let inch = laptop.good(&["--units", "inch", "jobs", "learn"]);
+    assert!(inch.contains(" in a turn") && !inch.contains(" mm"), "{inch}");
     let json = laptop.good(&["jobs", "learn", "--as", "json", "--page", "lessons.html"]);
     let json: serde_json::Value = serde_json::from_str(&json).unwrap();
     assert_eq!((&json["kind"], &json["jobs"]["count"]), (&"lessons".into(), &4.into()));

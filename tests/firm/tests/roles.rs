@@ -68,6 +68,8 @@ fn a_crew_adds_and_reads_its_own_and_the_office_reads_all() {
         let report = skimgauge_firm::check::verify(base).unwrap();
         assert!(report.sound(), "{:?}", report.findings);
     }
+    north.may_add().unwrap();
+    assert!(matches!(desk.may_add(), Err(FirmError::NotAllowed { .. })));
     let refused = desk.put(&job(4)).unwrap_err();
     assert!(
         matches!(FirmError::within(&refused), Some(FirmError::NotAllowed { .. })),
@@ -203,6 +205,8 @@ fn what_the_owner_of_the_database_alters_is_found() {
         "UPDATE skimgauge.summary SET client = 'another'".to_owned(),
         "UPDATE skimgauge.summary SET verdict = 'outside'".to_owned(),
         "DELETE FROM skimgauge.summary".to_owned(),
+        "UPDATE skimgauge.summary SET laptop = 'another'".to_owned(),
+        "INSERT INTO skimgauge.photo (job, sha256, bytes) VALUES (substr(sha256('x'), 1, 16), sha256('x'), 'x')".to_owned(),
         "INSERT INTO skimgauge.photo (job, sha256, bytes) SELECT job, sha256('x'), 'x' FROM skimgauge.event LIMIT 1".to_owned(),
     ];
     for sql in alterations {

@@ -3,7 +3,7 @@
 
 use crate::figures::{Body, Ratings};
 use crate::interval::figures;
-use skimgauge_metrology::measure::Limits;
+use skimgauge_metrology::measure::{Limits, MATERIAL_MM};
 use std::fmt::Write;
 
 /// Grit under a foot or unevenness of the board there, mm: what the figures' lean rests on.
@@ -25,9 +25,6 @@ const ZERO_SEATS: f64 = 3.0;
 /// What the board's texture moves the laser by from one spot to the next, at most, mm: a guess,
 /// until boards have been measured.
 const TEXTURE_MM: f64 = 0.01;
-/// What another material moves it by, at most, mm (triangulating sensors: as much as everything else
-/// together; from memory).
-const MATERIAL_MM: f64 = 0.2;
 /// A bump of the board, mm: its height, and one standard deviation of its profile.
 const BUMP_MM: (f64, f64) = (0.15, 80.0);
 /// Pixels after they were compared, a share, and the room's light over the sheet's peak (2 V over
@@ -91,6 +88,34 @@ pub fn constant(source: &str, name: &str) -> Result<f64, String> {
     });
     let figure = value.and_then(|text| text.replace('_', "").parse().ok());
     figure.ok_or_else(|| format!("the code has no {name}"))
+}
+
+/// From the eye's round to the middle of the nearer wall, at most, mm: 3 mm of air
+/// (`hardware/assembly/7-gauge.md`) and half of a bar.
+const BEFORE_EYE_MM: f64 = 3.0 + 8.0 / 2.0;
+
+/// Constants of the zero that are figures of gauge and body: by name, and what they are there.
+const OF_THE_BODY: [(&str, &str); 3] =
+    [("APART_MM", "gauge_apart"), ("SLIT_MM", "gauge_slit"), ("SWIVEL_MM", "swivel_play")];
+
+/// Where the zero's sums take another gauge or body than the drawings have.
+///
+/// # Errors
+/// The code has no such constant.
+pub fn gauge_against_body(body: &Body, code: &Code) -> Result<Vec<String>, String> {
+    let mut said = Vec::new();
+    for (name, figure) in OF_THE_BODY {
+        let (in_code, drawn) = (constant(&code.zero, name)?, body.get(figure));
+        if in_code != drawn {
+            said.push(format!("{name} is {in_code} in the code, {figure} {drawn} in the drawings"));
+        }
+    }
+    let (behind, most) =
+        (constant(&code.zero, "BEHIND_MM")?, body.get("eye_radius") + BEFORE_EYE_MM);
+    if behind < most {
+        said.push(format!("BEHIND_MM is {behind} in the code, up to {most} as the guide has it"));
+    }
+    Ok(said)
 }
 
 fn row(name: &'static str, from: String, u_mm: f64) -> Share {

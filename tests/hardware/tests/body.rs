@@ -141,3 +141,21 @@ fn the_figures_agree_with_each_other() {
     let bend = press * f64::powi(127.0, 3) / (3.0 * 70e3 * inertia);
     assert!(bend < 2.0, "{bend} mm");
 }
+
+/// What the host takes the head to see is what the body lets it see.
+#[test]
+fn the_gaps_that_the_host_takes_to_be_seen_lie_on_the_bodys_line_of_pixels() {
+    use skimgauge_metrology::assess::{EYE, MEASURABLE, TABLED, seen};
+    let body = body();
+    let figure = |name: &str| body.figures[name].value;
+    assert_eq!(EYE.low.0, figure("window_low"));
+    assert_eq!(EYE.high.0, figure("window_high"));
+    // `window.md`, which is held to the code's own look at such sheets: from the first pixel, mm.
+    for (sheet_mm, from_mm, to_mm) in [(0.8, 0.86, 15.32), (1.5, 1.40, 14.80), (3.0, 2.92, 13.22)] {
+        let seen = seen(EYE.low.0, sheet_mm);
+        let (low_mm, high_mm) = (seen.low.0 - EYE.low.0, seen.high.0 - EYE.low.0);
+        assert!((from_mm..from_mm + 0.1).contains(&low_mm), "{sheet_mm}: {low_mm}");
+        assert!((to_mm - 0.1..to_mm).contains(&high_mm), "{sheet_mm}: {high_mm}");
+    }
+    assert!(TABLED.contains(MEASURABLE.low) && TABLED.contains(MEASURABLE.high));
+}

@@ -1,7 +1,7 @@
 //! The error budget against the body's figures and the code.
 
 use skimgauge_hardware::budget::{
-    Code, combined, constant, document, elsewhere, of_the_seat, shares,
+    Code, combined, constant, document, elsewhere, gauge_against_body, of_the_seat, shares,
 };
 use skimgauge_hardware::figures::{Body, Ratings};
 use skimgauge_hardware::source;
@@ -80,6 +80,35 @@ fn the_program_counts_no_less_for_a_seat_than_the_body_gives() {
     body.figures.get_mut("spot_to_eye").unwrap().value = 10.0;
     body.figures.get_mut("swivel_play").unwrap().value = 0.1;
     assert!(seat(&body) > counted);
+}
+
+/// Another gauge in the drawings, or in the code, is found.
+#[test]
+fn the_zeros_gauge_is_the_one_that_is_drawn() {
+    let against = |body: &Body, code: &Code| gauge_against_body(body, code).unwrap();
+    assert_eq!(against(&body(), &Code::read()), [""; 0]);
+    for (figure, other) in
+        [("gauge_apart", 50.0), ("gauge_slit", 0.35), ("swivel_play", 0.01), ("eye_radius", 9.0)]
+    {
+        let mut body = body();
+        body.figures.get_mut(figure).unwrap().value = other;
+        assert_eq!(against(&body, &Code::read()).len(), 1, "{figure}");
+    }
+    let code = Code::read();
+    let changed =
+        Code { zero: code.zero.replace("SLIT_MM: f64 = 0.3", "SLIT_MM: f64 = 0.2"), ..code };
+    assert_eq!(against(&body(), &changed).len(), 1);
+    // The simulated one, too.
+    let simulated = source("firmware/bench/src/room/gauge.rs");
+    for (field, figure) in [
+        ("low_mm", "gauge_low"),
+        ("high_mm", "gauge_high"),
+        ("slit_mm", "gauge_slit"),
+        ("apart_mm", "gauge_apart"),
+    ] {
+        let line = format!("{field}: {:.1},", body().get(figure));
+        assert!(simulated.contains(&line), "{line}");
+    }
 }
 
 #[test]

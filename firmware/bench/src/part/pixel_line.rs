@@ -98,6 +98,15 @@ impl Line {
         self.first_mm + pixels * PITCH_MM
     }
 
+    /// What the converter makes of an output that stands still, V.
+    pub(crate) fn held(&mut self, v: f64) -> Scan {
+        let exact = self.noise_v <= 0.0 && self.converter_noise <= 0.0;
+        core::array::from_fn(|_| {
+            let rms = if exact { 0.0 } else { self.noise.normal(self.converter_noise) };
+            (v / REFERENCE_V * 4_096.0 + rms).round().clamp(0.0, 4_095.0) as u16
+        })
+    }
+
     /// A scan after an exposure.
     pub fn scan(&mut self, light: &Light, from_us: f64, to_us: f64) -> Scan {
         let exact = self.noise_v <= 0.0 && self.converter_noise <= 0.0;

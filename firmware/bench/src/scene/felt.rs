@@ -4,12 +4,15 @@ use super::{Scene, VIBRATION_HZ, VIBRATION_MM};
 use crate::head::{Attitude, Place, STANDOFF_FAR_MM, STANDOFF_NEAR_MM, SUPPLY_V};
 use crate::part::{Analog, Motion};
 use crate::room::fault::Fault;
+use crate::wiring::Wiring;
 use core::f64::consts::TAU;
 
 /// Noise of the converter itself, V (about a third of a code at its 4.096 V range).
 const CONVERTER_NOISE_V: f64 = 40e-6;
 /// Standard gravity, m/s^2 (3rd CGPM, exact).
 const STANDARD_GRAVITY: f64 = 9.806_65;
+/// A divider of 12.1 k and 10 k, by one of 12.1 k and 14.7 k.
+const WRONG_DIVIDER: f64 = (10.0 / 22.1) / (14.7 / 26.8);
 
 impl Scene {
     fn standoff_v(&mut self, at_us: u64) -> f64 {
@@ -38,7 +41,26 @@ impl Scene {
                 of.volts(standoff_mm + error_mm + self.laser_mm() + drift_mm + noise_mm)
             }
         };
-        volts * gain
+        let divided = if self.is_wired(Wiring::StandOffDivider) { WRONG_DIVIDER } else { 1.0 };
+        volts * gain * divided
+    }
+
+    /// What the inclinometer feels of this along its own axes, as it was glued in.
+    fn as_glued([x, y, z]: [f64; 3], wired: impl Fn(Wiring) -> bool) -> [f64; 3] {
+        let mut felt = [x, y, z];
+        if wired(Wiring::TiltXReversed) {
+            felt = [-felt[0], felt[1], -felt[2]];
+        }
+        if wired(Wiring::TiltYReversed) {
+            felt = [felt[0], -felt[1], -felt[2]];
+        }
+        if wired(Wiring::TiltSwapped) {
+            felt = [felt[1], -felt[0], felt[2]];
+        }
+        if wired(Wiring::TiltLying) {
+            felt = [felt[0], felt[2], -felt[1]];
+        }
+        felt
     }
 }
 
@@ -56,7 +78,8 @@ impl Analog for Scene {
             1 | 2 => 0.0,
             _ => {
                 let supply_v = if self.has(Fault::SupplyLow) { 4.2 } else { SUPPLY_V };
-                supply_v / 2.0 + if is_exact { 0.0 } else { self.noise.normal(0.001) }
+                let divided = if self.is_wired(Wiring::SupplyDivider) { 4.0 } else { 2.0 };
+                supply_v / divided + if is_exact { 0.0 } else { self.noise.normal(0.001) }
             }
         };
         volts + converter_v
@@ -97,7 +120,8 @@ impl Motion for Scene {
             [0, 1].map(|k| self.head.tilt_bias_g[k] + self.head.tilt_bias_g_per_k[k] * warmth_k);
         let shake_g = self.shake(at_us) * VIBRATION_MM * 1e-3 * (TAU * VIBRATION_HZ).powi(2)
             / STANDARD_GRAVITY;
-        [x + bias_g[0], y + bias_g[1] + shake_g, z]
+        let [x, y, z] = Self::as_glued([x, y + shake_g, z], |wiring| self.is_wired(wiring));
+        [x + bias_g[0], y + bias_g[1], z]
     }
 
     fn temperature_c(&mut self, at_us: u64) -> f64 {

@@ -103,7 +103,12 @@ impl Scene {
             return Light::default();
         }
         if let Some(volts_per_ms) = self.card {
-            let room = RoomLight { slope: 0.1, curve: 0.05, ..RoomLight::even(volts_per_ms) };
+            let mut room = RoomLight { slope: 0.1, curve: 0.05, ..RoomLight::even(volts_per_ms) };
+            if let Some(at_mm) = self.shade_mm {
+                // Below the edge a hundredth is left.
+                room.volts_per_ms /= 100.0;
+                room.edges.push(Edge { at_mm, change: 99.0, blur_mm: 0.8 });
+            }
             return Light { room, ..Light::default() };
         }
         let (beam, mut lines) = match self.through_gauge(at_us) {

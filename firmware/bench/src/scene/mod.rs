@@ -20,6 +20,7 @@ use crate::room::fault::Fault;
 use crate::room::gauge::Gauge;
 use crate::room::profile::{Image, RoomLight};
 use crate::room::{Plan, Room};
+use crate::wiring::Wiring;
 use core::f64::consts::TAU;
 use std::collections::BTreeSet;
 
@@ -65,12 +66,15 @@ pub struct Scene {
     /// A lit card before the eye instead of everything else: light that is nearly even over the
     /// line, V per ms.
     pub card: Option<f64>,
+    /// Something dark before the card, from the board up to this height over the face, mm.
+    pub shade_mm: Option<f64>,
     place: Place,
     attitude: Attitude,
     seat: Seat,
     eye_deg: f64,
     gauge: Option<Gauge>,
     faults: BTreeSet<Fault>,
+    wiring: BTreeSet<Wiring>,
     leaning_since_us: Option<u64>,
     powered_at_us: u64,
     emitter_cold_at_us: Option<u64>,
@@ -107,12 +111,14 @@ impl Scene {
             lift_mm: 0.0,
             eye_covered: false,
             card: None,
+            shade_mm: None,
             place: Place::Hand,
             attitude: Attitude::Upright,
             seat: Seat::default(),
             eye_deg: 0.0,
             gauge: None,
             faults: BTreeSet::new(),
+            wiring: BTreeSet::new(),
             leaning_since_us: None,
             powered_at_us: 0,
             emitter_cold_at_us: None,
@@ -218,6 +224,20 @@ impl Scene {
     /// Whether a fault is set.
     pub fn has(&self, fault: Fault) -> bool {
         self.faults.contains(&fault)
+    }
+
+    /// Sets or takes back something wrong with how the head was built.
+    pub fn set_wiring(&mut self, wiring: Wiring, on: bool) {
+        if on {
+            self.wiring.insert(wiring);
+        } else {
+            self.wiring.remove(&wiring);
+        }
+    }
+
+    /// Whether the head was built so.
+    pub fn is_wired(&self, wiring: Wiring) -> bool {
+        self.wiring.contains(&wiring)
     }
 
     /// All faults that are set.

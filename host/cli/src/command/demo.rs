@@ -12,6 +12,7 @@ use crate::practice::hand;
 use crate::practice::installer::Installer;
 use crate::practice::room::{InRoom, Room};
 use crate::practice::stage::Stage;
+use crate::practice::survey;
 use crate::practice::turning::Practice;
 use crate::report;
 use crate::shell::{Mode, Shell, Source};
@@ -56,6 +57,10 @@ pub struct Args {
     /// the wrong adjuster, the wrong way, the wrong station, a key too early, a knock, a pause.
     #[arg(long, value_name = "NUMBER", conflicts_with_all = ["hands", "emulated", "head_at"])]
     mistakes: Option<u64>,
+    /// Nobody surveyed the board before: what may lie between the places read is not known, and the
+    /// end says what would settle it.
+    #[arg(long, conflicts_with = "head_at")]
+    unsurveyed: bool,
     /// A room that teaches something: flat (the plain job), bowed (between the board's high and low
     /// places), stud (a place that does not fit), reversed (an adjuster that turns the other way),
     /// bright (too much light to read in), cannot-be-met (a board that no setting brings into the
@@ -117,7 +122,12 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let keeping = Keeping::open(&path, &job, &text, None, &SameJob::default())?;
     let connector = stage.connector().context("The simulated head is in use.")?;
     let source = Source::Live(Link::over(stage.clock(), connector, None, None)?);
-    let board = unsurveyed(&job);
+    // What the rooms teach is taught by a board that nobody knows.
+    let is_unsurveyed = args.unsurveyed || args.room.is_some();
+    let board = match is_unsurveyed {
+        true => unsurveyed(&job),
+        false => jobs::through(survey::places(&stage, &job, args.seed), &job)?,
+    };
     let mode = Mode::of(args.plain, args.json);
     anyhow::ensure!(
         !args.hands || mode == Mode::Screen,
@@ -134,6 +144,9 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     }
     if lines {
         println!("A simulated head, a simulated board, an installer that does the job.");
+        if !is_unsurveyed {
+            println!("The board was surveyed before, at {} places.", survey::PLACES);
+        }
     }
     let begin = Begin { sound: false, ..Begin::new(job.clone(), board, today, stage.port()) };
     let style = units.style();

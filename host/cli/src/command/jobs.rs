@@ -279,7 +279,7 @@ fn obey(args: &Args, units: Lengths, out: &mut dyn Write) -> Outcome {
         What::Fetch(args) => firm::fetch(args, &mut keeping::open_record(&path()?)?, out)?,
         What::Join(args) => firm::join(args, &mut keeping::open_record(&path()?)?, out)?,
         What::Find(args) => firm::find(args, &open_read_only, units.style(), out)?,
-        What::Learn(args) => firm::learn(args, out)?,
+        What::Learn(args) => firm::learn(args, units.style(), out)?,
         What::Verify { from: Some(from), json, .. } => {
             let mut base = firm::open(Some(from), &firm::Patience::default())?;
             return firm::verify(&mut base, *json, out);

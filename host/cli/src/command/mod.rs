@@ -44,7 +44,7 @@ enum Command {
     Jobs(jobs::Args),
     /// Say how the job stands, step by step, and what comes next.
     Next(next::Args),
-    /// Find heads on this computer's ports.
+    /// Find heads on this computer's ports, and walk the first start of one.
     Ports(ports::Args),
     /// Watch gap and tilt live, take the stations, judge.
     Watch(watch::Args),
@@ -100,7 +100,7 @@ impl Cli {
             Command::Demo(args) => demo::run(args, units),
             Command::Jobs(args) => jobs::run(args, units),
             Command::Next(args) => next::run(args),
-            Command::Ports(args) => ports::run(args),
+            Command::Ports(args) => ports::run(args, units),
             Command::Watch(args) => watch::run(args, units),
             Command::Trim(args) => trim::run(args, units),
             Command::Page(args) => page::run(args, units),

@@ -2,7 +2,7 @@
 
 use crate::head::link::Link;
 use crate::jobs;
-use crate::keeping::record_path;
+use crate::keeping::{self, Keeping, SameJob, record_path};
 use crate::lengths::Lengths;
 use crate::outcome::Ended::{Outside, Unsure, Well};
 use crate::outcome::Outcome;
@@ -68,7 +68,14 @@ pub struct Args {
     /// Nobody is at the head: write without a press of its button.
     #[arg(long)]
     unattended: bool,
-    /// Who does it; without this, the account's name.
+    /// The job on whose board it is done: its record then knows that this zero was found, or holds, on
+    /// this material. Without it the material of another board is counted there.
+    #[arg(long, value_name = "FILE")]
+    job: Option<PathBuf>,
+    /// Whether the job of that name in the record is this one.
+    #[command(flatten)]
+    same_job: SameJob,
+    /// Who does it; without this, as the job says, or the account's name.
     #[arg(long, value_name = "NAME")]
     by: Option<String>,
     /// Where the zeroing is put aside; without this, beside the record.
@@ -165,6 +172,8 @@ fn gauge(args: &Args) -> anyhow::Result<Gauge> {
 }
 
 fn zero(args: &Args, units: Lengths, gauge: Option<Gauge>) -> Outcome {
+    // Said before anything is done at the board.
+    let job = args.job.as_deref().map(jobs::read_early).transpose()?;
     let link = Link::open(&args.head, None, None)?;
     let head = link.await_head(&args.head)?;
     let Some(serial) = head.hello.serial.map(|serial| serial.to_string()) else {
@@ -172,10 +181,19 @@ fn zero(args: &Args, units: Lengths, gauge: Option<Gauge>) -> Outcome {
             "This head's memory does not answer, so constants could not be kept in it. Unplug it and plug it in again."
         );
     };
-    let who =
-        args.by.clone().or_else(|| std::env::var("USER").ok()).filter(|w| !w.trim().is_empty());
+    let account = || std::env::var("USER").ok();
+    let by_job = job.as_ref().map(|(job, _)| keeping::who(job));
+    let who = args.by.clone().or(by_job).or_else(account).filter(|w| !w.trim().is_empty());
     let who = who.unwrap_or_else(|| "not named".to_owned());
     let record = record_path(args.record.as_deref())?;
+    let job = match job {
+        Some((job, text)) => {
+            let mut keeping = Keeping::open(&record, &job, &text, None, &args.same_job)?;
+            keeping.set_who(&who);
+            Some(keeping)
+        }
+        None => None,
+    };
     let path = match &args.session {
         Some(path) => path.clone(),
         None => record.with_file_name(format!("zero-{serial}.json")),
@@ -208,7 +226,7 @@ fn zero(args: &Args, units: Lengths, gauge: Option<Gauge>) -> Outcome {
         check,
         nobody_at_head: args.unattended,
     };
-    let put_aside = PutAside { path: path.clone(), record, who };
+    let put_aside = PutAside { path: path.clone(), record, who, job };
     worked(args, units, link, Zero::new(begin), put_aside)
 }
 

@@ -30,6 +30,11 @@
 //! - `kind: "step"`: what a zeroing wants done now: `text`. `kind: "constants"`: what it comes to,
 //!   before it is written to the head: `outcome` (the new `calibration`, `changes`, `residuals`,
 //!   `budget` and what else the plain table shows).
+//! - `kind: "walk"`, ten a second, of a head's first start: `link`, `step` (its name; null once all
+//!   are made), `waits` (for a person), `asks` (what is to be done), `level_deg`, `lean_deg` (as in
+//!   `live`), `stand_off_mm`, `readings` (gathered for the step so far, or null), `found` (each
+//!   `{check, verdict}`, the verdict `as-it-should-be`, `not-seen` or `fault`). Its last line has
+//!   `kind: "birth"`: the certificate, in the form of its file (`report/birth.rs`).
 //! - `kind: "end"`: `whole`, `because`, `judged_at`, `odd`, `level`, `lean`, `received`, `lost`,
 //!   `skipped_bytes`.
 //!
@@ -39,8 +44,9 @@
 
 use serde_json::{Value, json};
 use skimgauge_metrology::measure::Came;
+use skimgauge_procedure::view::birth::BirthView;
 use skimgauge_procedure::view::level::{AxisFound, LevelFound, LevelView};
-use skimgauge_procedure::view::{LinkView, Part, Reading, WholeView};
+use skimgauge_procedure::view::{LinkView, Part, Reading, State, WholeView};
 use skimgauge_procedure::{Message, News, View};
 use skimgauge_quantity::{Deg, MmPerM};
 
@@ -52,10 +58,12 @@ pub fn line(view: &View) -> Value {
     if let Part::Level(level) = &view.part {
         return of_level(view, level);
     }
-    let (head, link) = match &view.link {
-        LinkView::Greeting => (None, "greeting"),
-        LinkView::Up { head } => (head.as_deref(), "up"),
-        LinkView::Lost { .. } => (None, "lost"),
+    if let Part::Birth(birth) = &view.part {
+        return of_birth(view, birth);
+    }
+    let head = match &view.link {
+        LinkView::Up { head } => head.as_deref(),
+        LinkView::Greeting | LinkView::Lost { .. } => None,
     };
     let faults: Vec<&str> = view.faults.iter().map(|fault| fault.name).collect();
     let live = &view.live;
@@ -64,7 +72,7 @@ pub fn line(view: &View) -> Value {
         view.at_s,
         json!({
             "head": head,
-            "link": link,
+            "link": link(view),
             "station": view.place.as_ref().and_then(|place| place.place.name()),
             "gap_mm": live.gap,
             "level_deg": live.level,
@@ -83,6 +91,36 @@ pub fn line(view: &View) -> Value {
             "lost": view.counts.lost,
         }),
     )
+}
+
+/// A first start's own line.
+fn of_birth(view: &View, birth: &BirthView) -> Value {
+    let step = birth.now.and_then(|now| birth.steps.get(now));
+    object(
+        "walk",
+        view.at_s,
+        json!({
+            "link": link(view),
+            "step": step.map(|step| step.key),
+            "waits": view.state == State::Ready || view.state == State::Asked,
+            "asks": view.instruction,
+            "level_deg": view.live.level,
+            "lean_deg": view.live.lean,
+            "stand_off_mm": view.live.stand_off,
+            "readings": birth.gathered,
+            "found": birth.checks.iter().map(|check| json!({
+                "check": check.check, "verdict": check.verdict,
+            })).collect::<Vec<_>>(),
+        }),
+    )
+}
+
+fn link(view: &View) -> &'static str {
+    match view.link {
+        LinkView::Greeting => "greeting",
+        LinkView::Up { .. } => "up",
+        LinkView::Lost { .. } => "lost",
+    }
 }
 
 /// A level's own line: `level`, `lean` (each `{deg, u_deg, mm_per_m, inches_per_foot}` or `{absent,

@@ -2,6 +2,7 @@
 
 use super::constants;
 use crate::lengths::Lengths;
+use skimgauge_procedure::view::birth::{BirthSees, BirthView};
 use skimgauge_procedure::view::level::LevelView;
 use skimgauge_procedure::view::{Part, Reading};
 use skimgauge_procedure::{Message, News, Stop, View, Word};
@@ -25,6 +26,7 @@ pub fn line(view: &View, style: Style) -> String {
             };
             format!("{step}   {}", constants::seen(view, zero, style))
         }
+        Part::Birth(birth) => of_birth(view, birth, style),
         _ => of_place(view, style),
     };
     // Names come from files that somebody else may have written.
@@ -62,6 +64,33 @@ fn of_place(view: &View, style: Style) -> String {
         tilt(view.live.lean),
         view.live.says.text(style)
     )
+}
+
+fn of_birth(view: &View, birth: &BirthView, style: Style) -> String {
+    let step = birth.now.and_then(|now| Some((now + 1, birth.steps.get(now)?)));
+    let Some((number, step)) = step else { return view.instruction.text(style) };
+    let read = match birth.gathered {
+        Some(readings) => format!("{readings} readings"),
+        None => birth_sees(view, birth, style),
+    };
+    format!("step {number} of {}: {}   {read}", birth.steps.len(), step.name.text(style))
+}
+
+/// What has to be seen of the head during a step of its first start.
+pub fn birth_sees(view: &View, birth: &BirthView, style: Style) -> String {
+    let tilt = |tilt: Reading<Deg>| {
+        tilt.good().map_or("-".to_owned(), |deg| deg.figure().signed().number(style))
+    };
+    match birth.sees {
+        BirthSees::Tilt => {
+            format!("level {}  lean {} degrees", tilt(view.live.level), tilt(view.live.lean))
+        }
+        BirthSees::StandOff => {
+            let mm = view.live.stand_off.map_or("-".to_owned(), |mm| mm.gap().text(style));
+            format!("stand-off {mm}")
+        }
+        BirthSees::Nothing => String::new(),
+    }
 }
 
 fn of_level(view: &View, level: &LevelView, style: Style) -> String {

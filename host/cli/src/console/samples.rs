@@ -5,6 +5,8 @@ use skimgauge_metrology::measure::{Came, EyeView, Fault, State as Settle};
 use skimgauge_metrology::verdict::JudgedAt;
 use skimgauge_metrology::zero::{Change, Outcome, Residual, Step};
 use skimgauge_model::{Bands, Image, Place, Point, Station, Verdict};
+use skimgauge_procedure::birth::Found;
+use skimgauge_procedure::view::birth::{BirthSees, BirthStep, BirthView};
 use skimgauge_procedure::view::board::{Field, Spot};
 use skimgauge_procedure::view::emitter_off::EmitterOffView;
 use skimgauge_procedure::view::level::{AxisFound, LevelFound, LevelView, Line};
@@ -56,6 +58,7 @@ pub(super) fn all() -> Vec<(&'static str, View)> {
         ("trim begin", trim_begin()),
         ("survey", survey()),
         ("level", level()),
+        ("first start", first_start()),
         ("zero", zero()),
         ("zero constants", zero_constants()),
         ("foreign names", foreign_names()),
@@ -571,6 +574,36 @@ fn level() -> View {
         (Word::Quit, "end"),
     ]);
     view.cautions = vec!["Do not look into the head's laser.".into()];
+    view
+}
+
+fn first_start() -> View {
+    let mut view = level();
+    view.title = "first start".to_owned();
+    let key = [
+        "parts", "rest", "left", "back", "paper", "lift", "dark", "light", "card", "button",
+        "lamp", "buzzer",
+    ];
+    let step = |(at, key): (usize, &'static str)| BirthStep {
+        key,
+        name: key.into(),
+        found: (at < 2).then_some(if at == 1 { Found::Fault } else { Found::AsItShouldBe }),
+    };
+    view.part = Part::Birth(Box::new(BirthView {
+        steps: key.into_iter().enumerate().map(step).collect(),
+        now: Some(2),
+        gathered: None,
+        checks: Vec::new(),
+        sees: BirthSees::Tilt,
+    }));
+    view.instruction = say!("Lift its left side by a finger's breadth, and hold it there.");
+    view.state = State::Ready;
+    view.words = offers(&[
+        (Word::Ready, "it is held so: look at it"),
+        (Word::Skip, "leave this step out"),
+        (Word::Back, "make the step before it anew"),
+        (Word::Quit, "end; no certificate is written"),
+    ]);
     view
 }
 

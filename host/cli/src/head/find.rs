@@ -48,9 +48,48 @@ impl From<SerialPortInfo> for Port {
         };
         Self {
             name: info.port_name,
-            is_head: usb::is_head(found.vid, found.pid, found.product.as_deref()),
+            is_head: usb::is_head(
+                found.vid,
+                found.pid,
+                found.product.as_deref(),
+                found.serial_number.as_deref(),
+            ),
             product: found.product,
             usb_serial: found.serial_number,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serialport::UsbPortInfo;
+
+    /// Another maker's device with the very same numbers is listed, and never asked: see `ports`,
+    /// which asks those that are heads.
+    #[test]
+    fn a_stranger_with_a_heads_numbers_is_no_head() {
+        let port = |product: Option<&str>, serial: Option<&str>| {
+            Port::from(SerialPortInfo {
+                port_name: "/dev/ttyACM0".to_owned(),
+                port_type: SerialPortType::UsbPort(UsbPortInfo {
+                    vid: usb::VENDOR,
+                    pid: usb::PRODUCT,
+                    serial_number: serial.map(str::to_owned),
+                    manufacturer: Some("a hobbyist".to_owned()),
+                    product: product.map(str::to_owned),
+                }),
+            })
+        };
+        let number = "290C00112233445566778899AABBCCDD";
+        assert!(port(Some(usb::NAME), Some(number)).is_head);
+        assert!(port(None, Some(number)).is_head);
+        assert!(!port(Some("a lamp dimmer"), Some(number)).is_head);
+        assert!(!port(None, None).is_head && !port(None, Some("0001")).is_head);
+        let unknown = SerialPortInfo {
+            port_name: "/dev/ttyS0".to_owned(),
+            port_type: SerialPortType::Unknown,
+        };
+        assert!(!Port::from(unknown).is_head);
     }
 }

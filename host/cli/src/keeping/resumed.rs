@@ -1,15 +1,19 @@
 //! What the record has of a job, to go on from.
 
 use super::Keeping;
+use skimgauge_metrology::measure::Material;
 use skimgauge_metrology::plane::observation::{GapObservation, Observations};
 use skimgauge_metrology::trim::rounds::{EarlierRound, EarlierTurn, ReadTurn};
 use skimgauge_model::{Adjuster, Phase, Station};
 use skimgauge_procedure::EventId;
-use skimgauge_procedure::takes::{EarlierTake, EmitterTilt, Resumed};
+use skimgauge_procedure::takes::{EarlierTake, EmitterTilt, Resumed, ZeroedHere};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{Body, CalibrationUsed, Take, TurnFlag, TurnObserved};
 use skimgauge_record::{Event, RecordError};
 use skimgauge_shared::calibration::Calibration;
+
+/// An expanded uncertainty of 95 % is so many standard ones (JCGM 100, G.1.3).
+const EXPANDED_BY: f64 = 1.96;
 
 /// What was done in one round.
 #[derive(Default)]
@@ -35,13 +39,14 @@ impl Keeping {
         stations: &[Station],
     ) -> Result<(Resumed, bool), RecordError> {
         let history = self.record.job(&self.id)?;
+        let stand = history.standing_turns();
         let mut rounds: Vec<Round> = Vec::new();
         let mut used: Option<&CalibrationUsed> = None;
         for event in &history.events {
             if let Body::CalibrationUsed(calibration) = &event.body {
                 used = Some(calibration);
             }
-            follow(&mut rounds, event, adjusters, stations);
+            follow(&mut rounds, event, &Told { stand: &stand, adjusters, stations });
         }
         let turned = rounds.iter().any(|round| !round.turns.is_empty() || round.told.is_some());
         let Some(last) = rounds.pop() else { return Ok((Resumed::default(), false)) };
@@ -65,15 +70,41 @@ impl Keeping {
         Ok((resumed, turned))
     }
 
+    /// Constants that were found, or found to hold, on this job's board.
+    ///
+    /// # Errors
+    /// What the record can meet.
+    pub fn zeroed_here(&self) -> Result<Vec<ZeroedHere>, RecordError> {
+        let history = self.record.job(&self.id)?;
+        let here = |constants: &serde_json::Value, material| {
+            // Those of an older program's heads are none of today's.
+            let constants = serde_json::from_value::<Calibration>(constants.clone()).ok()?;
+            Some(ZeroedHere { constants, material })
+        };
+        Ok(history
+            .events
+            .iter()
+            .filter_map(|event| match &event.body {
+                Body::Calibrated(found) => here(found.after.as_ref()?, Material::default()),
+                Body::ZeroChecked(checked) => {
+                    let u_mm = checked.expanded_u.0 / EXPANDED_BY;
+                    here(&checked.constants, Material::checked(checked.error.0, u_mm))
+                }
+                _ => None,
+            })
+            .collect())
+    }
+
     /// The round that the last takes were made in goes on: with what stands of it.
     ///
     /// # Errors
     /// What the record can meet.
     pub fn go_on(&mut self) -> Result<(), RecordError> {
         let history = self.record.job(&self.id)?;
+        let stand = history.standing_turns();
         let mut rounds: Vec<Round> = Vec::new();
         for event in &history.events {
-            follow(&mut rounds, event, &[], &[]);
+            follow(&mut rounds, event, &Told { stand: &stand, adjusters: &[], stations: &[] });
         }
         if let Some(last) = rounds.pop() {
             self.round = last.number;
@@ -85,11 +116,19 @@ impl Keeping {
     }
 }
 
+/// What an event is held against.
+struct Told<'a> {
+    /// The turns that stand.
+    stand: &'a [&'a TurnObserved],
+    adjusters: &'a [Adjuster],
+    stations: &'a [Station],
+}
+
 /// One event after the other.
-fn follow(rounds: &mut Vec<Round>, event: &Event, adjusters: &[Adjuster], stations: &[Station]) {
+fn follow(rounds: &mut Vec<Round>, event: &Event, of: &Told<'_>) {
     match &event.body {
         Body::Take(take) if event.copy_of.is_none() => {
-            let round = of(rounds, take.round, take.phase);
+            let round = numbered(rounds, take.round, take.phase);
             round.takes.retain(|(hash, _)| Some(*hash) != take.supersedes);
             round.takes.push((event.hash, take.clone()));
             round.left = false;
@@ -101,7 +140,7 @@ fn follow(rounds: &mut Vec<Round>, event: &Event, adjusters: &[Adjuster], statio
                 u_deg: tilt.u.0,
                 own_u_deg: tilt.u.0,
             };
-            of(rounds, tilt.round, tilt.phase).tilt = Some((event.hash, kept));
+            numbered(rounds, tilt.round, tilt.phase).tilt = Some((event.hash, kept));
         }
         Body::TurnAdvised(advised) => {
             if let Some(round) = rounds.last_mut() {
@@ -110,7 +149,7 @@ fn follow(rounds: &mut Vec<Round>, event: &Event, adjusters: &[Adjuster], statio
         }
         Body::TurnObserved(turn) => {
             if let Some(round) = rounds.last_mut() {
-                round.turned(turn, adjusters, stations);
+                round.turned(turn, of);
             }
         }
         Body::AsLeft(_) => {
@@ -123,7 +162,7 @@ fn follow(rounds: &mut Vec<Round>, event: &Event, adjusters: &[Adjuster], statio
 }
 
 /// The round of this number, begun where it is a new one.
-fn of(rounds: &mut Vec<Round>, number: u32, phase: Phase) -> &mut Round {
+fn numbered(rounds: &mut Vec<Round>, number: u32, phase: Phase) -> &mut Round {
     if rounds.last().is_none_or(|last| last.number != number) {
         rounds.push(Round { number, phase: Some(phase), ..Round::default() });
     }
@@ -132,17 +171,15 @@ fn of(rounds: &mut Vec<Round>, number: u32, phase: Phase) -> &mut Round {
 }
 
 impl Round {
-    fn turned(&mut self, turn: &TurnObserved, adjusters: &[Adjuster], stations: &[Station]) {
-        let adjuster = adjusters.iter().position(|one| one.name == turn.adjuster).unwrap_or(0);
-        if turn.flags.contains(&TurnFlag::TakenBack) {
-            if let Some(at) = self.turns.iter().rposition(|made| made.adjuster == adjuster) {
-                self.turns.remove(at);
-            }
-            // It is to be made still.
-            self.told = Some(turn.adjuster.clone());
+    fn turned(&mut self, turn: &TurnObserved, of: &Told<'_>) {
+        // One that was taken back is to be made still.
+        let back = turn.flags.contains(&TurnFlag::TakenBack);
+        self.told = back.then(|| turn.adjuster.clone());
+        if !of.stand.iter().any(|one| std::ptr::eq(*one, turn)) {
             return;
         }
-        self.told = None;
+        let (adjusters, stations) = (of.adjusters, of.stations);
+        let adjuster = adjusters.iter().position(|one| one.name == turn.adjuster).unwrap_or(0);
         let station = turn.station.as_ref();
         let station = station.and_then(|name| stations.iter().find(|one| one.name == *name));
         let read = station.zip(turn.gap_before).zip(turn.gap_after).map(|((at, from), to)| {

@@ -21,6 +21,8 @@ const NOTICED: f64 = 0.7;
 const NEVER_ENDS: Duration = Duration::from_secs(3 * 3600);
 /// A pause.
 const PAUSE: Duration = Duration::from_secs(3600);
+/// Somebody goes away in one job of so many: an hour takes this computer a while.
+const PAUSES_IN: u64 = 8;
 
 /// What goes wrong.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -80,7 +82,7 @@ impl Clumsy {
             planned: None,
             mending: None,
             made: Vec::new(),
-            paused: false,
+            paused: !seed.is_multiple_of(PAUSES_IN),
             spoke: Duration::ZERO,
         }
     }
@@ -119,7 +121,7 @@ impl Clumsy {
         };
         let at = (self.noise.unit() * kinds.len() as f64) as usize;
         let kind = kinds[at.min(kinds.len() - 1)];
-        // An hour is long: once a job.
+        // Once a job, if at all.
         (kind != Mistake::Pause || !std::mem::replace(&mut self.paused, true)).then_some(kind)
     }
 

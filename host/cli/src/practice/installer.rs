@@ -4,6 +4,7 @@
 use super::Person;
 use super::carry::{Carry, turn_eye};
 use skimgauge_bench::bench::Bench;
+use skimgauge_metrology::measure::Fault;
 use skimgauge_procedure::view::emitter_off::EmitterOffView;
 use skimgauge_procedure::view::trim::{Advice, TrimView, TurnView};
 use skimgauge_procedure::view::{LinkView, Part, State};
@@ -19,6 +20,8 @@ const TWIST_TURNS: f64 = 0.1;
 const LOOK: Duration = Duration::from_millis(400);
 /// A head newly clipped on is let go of for so long before anyone says that it is there.
 const LET_GO: Duration = Duration::from_millis(500);
+/// Where no light is seen, the head is watched for so long before it is said.
+const LOOKS_FOR_LIGHT: Duration = Duration::from_secs(10);
 /// The end is shown for so long.
 const SHOWN: Duration = Duration::from_secs(3);
 
@@ -99,7 +102,10 @@ impl Installer {
             Stop::Station(_) => !turn_eye(&self.bench) && view.live.can_take,
             Stop::Emitter => stands > LET_GO * 3 && view.live.rests,
         };
-        (good && view.saving.is_none() && self.carry.speaks(now)).then_some(Word::Take)
+        let dark = stands > LOOKS_FOR_LIGHT && sees_no_light(view);
+        let word = if good { Word::Take } else { Word::Skip };
+        let says = good || (dark && offers(view, Word::Skip));
+        (says && view.saving.is_none() && self.carry.speaks(now)).then_some(word)
     }
 
     /// Switches the emitter off for a moment, and on again.
@@ -126,9 +132,10 @@ impl Installer {
     }
 
     fn clip(&mut self, now: Duration, view: &View) -> Option<Word> {
-        self.put(now, view)?;
-        let there = !turn_eye(&self.bench) && view.live.gap.good().is_some();
-        let asked = view.words.iter().any(|offer| offer.word == Word::Ready);
+        let stands = self.put(now, view)?;
+        let sees = view.live.gap.good().is_some();
+        let there = !turn_eye(&self.bench) && (sees || stands > LET_GO * 4);
+        let asked = offers(view, Word::Ready);
         (there && asked && view.state != State::Turn && self.carry.speaks(now))
             .then_some(Word::Ready)
     }
@@ -224,6 +231,16 @@ impl Installer {
             }
         }
     }
+}
+
+fn offers(view: &View, word: Word) -> bool {
+    view.words.iter().any(|offer| offer.word == word)
+}
+
+/// Whether what is wrong is that the light is not where the head looks.
+fn sees_no_light(view: &View) -> bool {
+    let why = view.live.gap.why();
+    matches!(why, Some(Fault::NoLight | Fault::LightLeavesWindow))
 }
 
 impl Person for Installer {

@@ -14,6 +14,7 @@ pub mod hand;
 pub mod installer;
 pub mod room;
 pub mod stage;
+pub mod survey;
 pub mod turning;
 
 use skimgauge_procedure::{View, Word};

@@ -1,6 +1,7 @@
 //! Results of set-out, fixings, square and survey as text for a terminal. Pure: a result in, text
 //! out.
 
+pub mod birth;
 pub mod fixings;
 pub mod next;
 pub mod proof;

@@ -276,9 +276,11 @@ impl<P: Procedure> AtWork<'_, P> {
                     return if before { Ok(false) } else { self.on(now, Input::Unattended) };
                 }
             };
-            let input = match typed::understood(&line, &self.procedure.view(now)) {
-                Ok(word) => Input::Said(Said::by(Speaker::Typed, word)),
-                Err(why) => Input::Unread(why),
+            let view = self.procedure.view(now);
+            let input = match (typed::reason(&line, &view), typed::understood(&line, &view)) {
+                (Some(why), _) => Input::LeftOut(why),
+                (None, Ok(word)) => Input::Said(Said::by(Speaker::Typed, word)),
+                (None, Err(why)) => Input::Unread(why),
             };
             if self.on(now, input)? {
                 return Ok(true);

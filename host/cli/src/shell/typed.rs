@@ -8,6 +8,8 @@ use std::sync::mpsc::{Receiver, channel};
 
 /// Nobody turns an adjuster by more at once.
 const MOST_TURNS: f64 = 200.0;
+/// A longer reason is cut.
+const LONGEST_REASON: usize = 200;
 
 /// Lines typed while there is no screen.
 pub fn lines() -> Receiver<String> {
@@ -46,6 +48,13 @@ fn typed(word: Word) -> Option<&'static str> {
         Word::Quit => "quit",
         Word::Sound | Word::Missed | Word::Pause | Word::Unknown => return None,
     })
+}
+
+/// Why the step at hand is left out, where reasons are kept: `skip no lamp here`.
+pub(super) fn reason(line: &str, view: &View) -> Option<String> {
+    let why = line.trim().strip_prefix("skip ")?.trim();
+    let keeps = matches!(view.part, Part::Birth(_)) && offers(view, Word::Skip);
+    (keeps && !why.is_empty()).then(|| why.chars().take(LONGEST_REASON).collect())
 }
 
 /// A typed line as a word.
@@ -130,7 +139,7 @@ fn unknown(line: &str, view: &View) -> Sentence {
     match &view.part {
         Part::Takes | Part::Survey(_) => words.extend(TAKES),
         Part::Trim(_) => words.extend(TAKES.into_iter().chain(TRIM)),
-        Part::Level(_) | Part::Zero(_) => {
+        Part::Level(_) | Part::Zero(_) | Part::Birth(_) => {
             for offer in view.words.iter().filter(|offer| offer.word != Word::Quit) {
                 words.extend(typed(offer.word).filter(|word| !words.contains(word)));
             }

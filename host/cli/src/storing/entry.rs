@@ -110,7 +110,7 @@ impl Book {
                 None
             }
             // A head's constants are not of a job: they have a store of their own.
-            Entry::Zeroing(_) | Entry::Zeroed(_) => None,
+            Entry::Zeroing(_) | Entry::Zeroed(_) | Entry::ZeroChecked(_) => None,
             Entry::Note(text) => {
                 Some(keeping.append(event::Note { text: text.clone(), about: None })?)
             }

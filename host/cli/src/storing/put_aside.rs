@@ -1,14 +1,16 @@
 //! A zeroing on disk: what was read so far in a file of its own, new constants in the record.
 
 use super::entry::{Store, Stored};
-use crate::keeping::{hash_of, open_record, stamp};
+use crate::keeping::{Keeping, hash_of, open_record, stamp};
 use crate::written::{ZEROING, sparing_record};
 use anyhow::Context;
 use skimgauge_metrology::budget::Budget;
-use skimgauge_metrology::zero::Session;
+use skimgauge_metrology::zero::{Checked, Session};
+use skimgauge_model::Verdict;
 use skimgauge_procedure::Entry;
-use skimgauge_procedure::zero::Zeroed;
-use skimgauge_record::event::{BudgetLine, Calibrated, Head, Sayer};
+use skimgauge_procedure::zero::{CheckedZero, Zeroed};
+use skimgauge_quantity::Mm;
+use skimgauge_record::event::{BudgetLine, Calibrated, Head, Sayer, ZeroChecked};
 use skimgauge_record::{JobId, RecordError};
 use skimgauge_session::HeadIs;
 use skimgauge_shared::calibration::Calibration;
@@ -18,7 +20,6 @@ use skimgauge_system::output::{Outputs, Replace};
 use std::path::{Path, PathBuf};
 
 /// Where a zeroing is kept.
-#[derive(Debug, Clone)]
 pub struct PutAside {
     /// What was read so far. The record is spared.
     pub path: PathBuf,
@@ -26,6 +27,8 @@ pub struct PutAside {
     pub record: PathBuf,
     /// Who zeroes.
     pub who: String,
+    /// The job on whose board it is done, if that was said.
+    pub job: Option<Keeping>,
 }
 
 /// What was put aside at this path, with what is said of the rig now; or `fresh`. Whether there was
@@ -77,7 +80,18 @@ impl Store for PutAside {
     fn store(&mut self, entry: &Entry, _: Option<&Sayer>) -> anyhow::Result<Option<Stored>> {
         match entry {
             Entry::Zeroing(session) => self.write(session)?,
-            Entry::Zeroed(zeroed) => keep(&self.record, &self.who, zeroed)?,
+            Entry::Zeroed(zeroed) => {
+                let found = calibrated(zeroed)?;
+                keep(&self.record, &self.who, found.clone())?;
+                if let Some(job) = &mut self.job {
+                    job.append(found)?;
+                }
+            }
+            Entry::ZeroChecked(checked) => {
+                if let Some(job) = &mut self.job {
+                    job.append(zero_checked(checked)?)?;
+                }
+            }
             _ => (),
         }
         Ok(None)
@@ -110,11 +124,41 @@ fn lines(budget: &Budget) -> Vec<BudgetLine> {
     budget.entries.iter().map(line).collect()
 }
 
+fn value(constants: &Calibration) -> Result<serde_json::Value, RecordError> {
+    serde_json::to_value(constants).map_err(|error| RecordError::BadEvent(error.to_string()))
+}
+
+fn calibrated(zeroed: &Zeroed) -> Result<Calibrated, RecordError> {
+    Ok(Calibrated {
+        head: head_of(&zeroed.head)?,
+        before: Some(value(&zeroed.before)?),
+        after: Some(value(&zeroed.after)?),
+        reference: zeroed.reference.clone(),
+        budget: zeroed.budget.as_ref().map_or_else(Vec::new, lines),
+    })
+}
+
+fn zero_checked(checked: &CheckedZero) -> Result<ZeroChecked, RecordError> {
+    let check = &checked.check;
+    Ok(ZeroChecked {
+        head: head_of(&checked.head)?,
+        constants: value(&checked.head.calibration.calibration)?,
+        reference: checked.reference.clone(),
+        known: Mm(check.known_mm),
+        error: Mm(check.error_mm),
+        expanded_u: Mm(check.expanded_mm),
+        verdict: match check.checked {
+            Checked::StillGood => Verdict::Within,
+            Checked::NotGood => Verdict::Outside,
+            Checked::CannotTell => Verdict::Unsure,
+        },
+    })
+}
+
 /// The head's own history is a job of its own in the record.
-fn keep(path: &Path, who: &str, zeroed: &Zeroed) -> Result<(), RecordError> {
-    let head = head_of(&zeroed.head)?;
+fn keep(path: &Path, who: &str, found: Calibrated) -> Result<(), RecordError> {
     let mut record = open_record(path)?;
-    let job = format!("head {}", head.serial);
+    let job = format!("head {}", found.head.serial);
     let stamp = stamp(who)?;
     let id = JobId::random()?;
     let id = match record.open_job(id, &job, "", &stamp) {
@@ -125,16 +169,6 @@ fn keep(path: &Path, who: &str, zeroed: &Zeroed) -> Result<(), RecordError> {
         }
         Err(error) => return Err(error),
     };
-    let value = |c: &Calibration| {
-        serde_json::to_value(c).map_err(|error| RecordError::BadEvent(error.to_string()))
-    };
-    let body = Calibrated {
-        head,
-        before: Some(value(&zeroed.before)?),
-        after: Some(value(&zeroed.after)?),
-        reference: zeroed.reference.clone(),
-        budget: zeroed.budget.as_ref().map_or_else(Vec::new, lines),
-    };
-    record.append(&id.to_string(), &stamp, body)?;
+    record.append(&id.to_string(), &stamp, found)?;
     Ok(())
 }

@@ -267,3 +267,45 @@ fn a_take_keeps_how_the_head_had_come_and_as_left_refers() {
     });
     assert_eq!(left, Some((as_left.event, stored.iter().map(|stored| stored.event).collect())));
 }
+
+/// Constants found, or held against the gauge, on a job's board: the job's record knows them.
+#[test]
+fn a_zero_of_this_board_is_known_to_the_job() {
+    use super::PutAside;
+    use skimgauge_metrology::measure::Material;
+    use skimgauge_metrology::zero::Check;
+    use skimgauge_procedure::zero::{CheckedZero, Zeroed};
+    let folder = tempfile::tempdir().unwrap();
+    let record = folder.path().join("record.sqlite");
+    let text = skimgauge_jobfile::demo_job();
+    let job = skimgauge_jobfile::Job::parse("demo.toml", text).unwrap();
+    let keeping = || Keeping::open(&record, &job, text, None, &SameJob::default()).unwrap();
+    let path = folder.path().join("zero.json");
+    let store =
+        |job| PutAside { path: path.clone(), record: record.clone(), who: "A. T.".to_owned(), job };
+    let before = head().calibration.calibration;
+    let after = skimgauge_shared::calibration::Calibration {
+        zero: skimgauge_shared::units::Micrometres(-32_615),
+        ..before.clone()
+    };
+    let zeroed = Zeroed {
+        head: head(),
+        before: before.clone(),
+        after: after.clone(),
+        budget: None,
+        reference: "gauge".to_owned(),
+    };
+    let check = Check::judged(6.0, 0.03, 0.02);
+    let checked = CheckedZero { head: head(), check, reference: "gauge".to_owned() };
+    let entries = [Entry::Zeroed(Box::new(zeroed)), Entry::ZeroChecked(Box::new(checked))];
+    // Nobody said on which job's board.
+    let mut alone = store(None);
+    entries.iter().for_each(|entry| assert!(alone.store(entry, None).is_ok()));
+    assert_eq!(keeping().zeroed_here().unwrap(), []);
+    let mut here = store(Some(keeping()));
+    entries.iter().for_each(|entry| assert!(here.store(entry, None).is_ok()));
+    let [found, held] = &keeping().zeroed_here().unwrap()[..] else { panic!("two are known") };
+    assert_eq!((&found.constants, found.material), (&after, Material::default()));
+    assert_eq!(held.constants, before);
+    assert!((held.material.u_mm - 0.03f64.hypot(0.02)).abs() < 1e-9, "{held:?}");
+}

@@ -2,6 +2,7 @@
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use skimgauge_drawing::{control, palette};
+use skimgauge_quantity::{Mm, Style, Units};
 
 use super::figures::{Figures, HeadFigures, Scatter, Shown};
 use super::table::prior;
@@ -17,8 +18,9 @@ td.n,th.n{text-align:right}.scroll{overflow-x:auto}\
 .small{color:var(--soft);font-size:.875rem}pre{background:var(--panel);padding:.8rem 1rem;white-space:pre-wrap}\
 figure{margin:1rem 0}figure svg{width:100%;height:auto}";
 
-/// The page as text.
-pub fn page(figures: &Figures) -> String {
+/// The page as text, lengths in these units.
+pub fn page(figures: &Figures, units: Units) -> String {
+    let style = Style::printed(units);
     html! {
         (DOCTYPE)
         html lang="en" {
@@ -34,9 +36,9 @@ pub fn page(figures: &Figures) -> String {
             body { main {
                 h1 { "What the jobs teach" }
                 (jobs(figures))
-                (emitters(figures))
-                (heads(figures))
-                @if !figures.crews.is_empty() { (crews(figures)) }
+                (emitters(figures, style))
+                (heads(figures, style))
+                @if !figures.crews.is_empty() { (crews(figures, style)) }
                 (faults(figures))
             } }
         }
@@ -51,11 +53,20 @@ fn of_three(shown: Option<Shown>, places: usize) -> String {
     )
 }
 
-fn of_scatter(scatter: Option<Scatter>) -> String {
+fn of_scatter(scatter: Option<Scatter>, style: Style) -> String {
     scatter.map_or_else(
-        || "-".to_owned(),
-        |s| format!("{:.4} mm ({} degrees of freedom)", s.sd_mm, s.dof),
+        || style.none().to_owned(),
+        |s| format!("{} ({} degrees of freedom)", Mm(s.sd_mm).fine().text(style), s.dof),
     )
+}
+
+fn fine(mm: f64, style: Style) -> String {
+    Mm(mm).fine().number(style)
+}
+
+/// So many of them.
+fn many(count: usize, one: &str) -> String {
+    if count == 1 { format!("1 {one}") } else { format!("{count} {one}s") }
 }
 
 fn jobs(figures: &Figures) -> Markup {
@@ -63,7 +74,7 @@ fn jobs(figures: &Figures) -> Markup {
     let [within, outside, unsure, none] = jobs.verdicts;
     html! {
         section {
-            h2 { (jobs.count) " jobs" }
+            h2 { (many(jobs.count, "job")) }
             p { "Last verdicts: " (within) " within, " (outside) " outside, " (unsure) " too close to call, " (none) " none." }
             p { "Minutes at work, median and middle half: " (of_three(jobs.minutes, 0)) ". Rounds: " (of_three(jobs.rounds, 0)) "." }
             p.small { "At work: the intervals between entries, those of a quarter of an hour and more left out." }
@@ -74,25 +85,26 @@ fn jobs(figures: &Figures) -> Markup {
     }
 }
 
-fn emitters(figures: &Figures) -> Markup {
+fn emitters(figures: &Figures, style: Style) -> Markup {
+    let sign = style.units.sign();
     html! {
         section {
             h2 { "Adjusters by emitter" }
             @for emitter in &figures.emitters {
-                h3 { (emitter.model) ", " (emitter.jobs) " jobs" }
+                h3 { (emitter.model) ", " (many(emitter.jobs, "job")) }
                 @if emitter.adjusters.is_empty() {
                     p { "No turn was counted and watched yet." }
                 } @else {
                     div.scroll tabindex="0" role="region" aria-label=(format!("Adjusters of {}", emitter.model)) { table {
                         thead { tr {
-                            th scope="col" { "adjuster" } th.n scope="col" { "a turn moves it, mm" } th.n scope="col" { "known to, mm" }
-                            th.n scope="col" { "from unit to unit, mm" } th scope="col" { "clockwise" } th.n scope="col" { "units" }
-                            th.n scope="col" { "turns" } th.n scope="col" { "other way round" } th.n scope="col" { "in the job files, mm" }
+                            th scope="col" { "adjuster" } th.n scope="col" { "a turn moves it, " (sign) } th.n scope="col" { "known to, " (sign) }
+                            th.n scope="col" { "from unit to unit, " (sign) } th scope="col" { "clockwise" } th.n scope="col" { "units" }
+                            th.n scope="col" { "turns" } th.n scope="col" { "other way round" } th.n scope="col" { "in the job files, " (sign) }
                         } }
                         tbody { @for a in &emitter.adjusters { tr {
-                            td { (a.name) } td.n { (format!("{:.3}", a.pitch_mm)) } td.n { (format!("{:.3}", a.u_pitch_mm)) }
-                            td.n { (format!("{:.3}", a.spread_mm)) } td { (a.clockwise) } td.n { (a.units) } td.n { (a.turns) }
-                            td.n { (a.other_way) } td.n { (format!("{:.3}", a.stated_mm)) }
+                            td { (a.name) } td.n { (fine(a.pitch_mm, style)) } td.n { (fine(a.u_pitch_mm, style)) }
+                            td.n { (fine(a.spread_mm, style)) } td { (a.clockwise) } td.n { (a.units) } td.n { (a.turns) }
+                            td.n { (a.other_way) } td.n { (fine(a.stated_mm, style)) }
                         } } }
                     } }
                     @if let Some(lines) = prior(figures, &emitter.model) {
@@ -109,7 +121,7 @@ fn emitters(figures: &Figures) -> Markup {
     }
 }
 
-fn heads(figures: &Figures) -> Markup {
+fn heads(figures: &Figures, style: Style) -> Markup {
     html! {
         section {
             h2 { "Heads" }
@@ -118,31 +130,31 @@ fn heads(figures: &Figures) -> Markup {
                 @for sign in &head.signs {
                     p.sign { strong { "Look at this head: " } (sign) ". Zero it anew on the gauge before the next board, and check the gauge." }
                 }
-                p { "Scatter from seat to seat: " (of_scatter(head.seats)) "." }
-                (chart(head))
+                p { "Scatter from seat to seat: " (of_scatter(head.seats, style)) "." }
+                (chart(head, style))
             }
             p.small { "Limits after ISO 7870-2, single values and moving ranges; none for fewer than five zeros." }
         }
     }
 }
 
-fn chart(head: &HeadFigures) -> Markup {
+fn chart(head: &HeadFigures, style: Style) -> Markup {
     let values: Vec<(String, f64)> =
         head.zeros.iter().map(|zero| (zero.day.clone(), zero.zero_mm)).collect();
     let limits = head.limits.map(|limits| [limits.mean_mm, limits.lower_mm, limits.upper_mm]);
     let of = format!("Zero of head {} over time", head.serial);
     let row = control::Row { of: &of, values: &values, limits, signs: &head.at };
     html! {
-        @if let Some(chart) = control::draw(&row) {
+        @if let Some(chart) = control::draw(&row, style.units) {
             figure {
                 (PreEscaped(chart.to_string()))
-                figcaption { "Its zero, mm, by the day on which it was found. Ringed: out of the ordinary." }
+                figcaption { "Its zero, " (style.units.sign()) ", by the day on which it was found. Ringed: out of the ordinary." }
             }
         }
     }
 }
 
-fn crews(figures: &Figures) -> Markup {
+fn crews(figures: &Figures, style: Style) -> Markup {
     html! {
         section {
             h2 { "By crew" }
@@ -152,7 +164,7 @@ fn crews(figures: &Figures) -> Markup {
                     th.n scope="col" { "minutes at work" } th.n scope="col" { "rounds" }
                 } }
                 tbody { @for crew in &figures.crews { tr {
-                    td { (crew.crew) } td.n { (crew.jobs) } td.n { (of_scatter(crew.seats)) }
+                    td { (crew.crew) } td.n { (crew.jobs) } td.n { (of_scatter(crew.seats, style)) }
                     td.n { (of_three(crew.minutes, 0)) } td.n { (of_three(crew.rounds, 0)) }
                 } } }
             } }

@@ -181,6 +181,9 @@ pub(crate) fn document(history: &JobHistory, style: Style, photos: &[(Hash, Vec<
         work::every_take(&reading),
     ];
     Document {
+        kind: "Handover",
+        made_by: "skimgauge",
+        word: None,
         title: plain::line(&history.summary.name),
         under: job::under(&reading),
         verdict: reading

@@ -39,7 +39,7 @@ pub(super) fn lay_out<'a>(document: &Document, faces: &'a Faces, size: [f32; 2])
 
 fn head(sheets: &mut Sheets<'_>, document: &Document) {
     let room = sheets.room();
-    sheets.paragraph(SIDE, room, Set::new(9.5, Weight::Bold, BEAM), "Handover");
+    sheets.paragraph(SIDE, room, Set::new(9.5, Weight::Bold, BEAM), document.kind);
     sheets.paragraph(SIDE, room, Set::new(24.0, Weight::Bold, INK), &document.title);
     if !document.under.is_empty() {
         sheets.paragraph(
@@ -66,7 +66,8 @@ fn head(sheets: &mut Sheets<'_>, document: &Document) {
     let lead = Set::new(11.5, Weight::Regular, INK);
     match document.verdict {
         Some(verdict) => {
-            let width = stamp(sheets, SIDE, verdict) + 14.0;
+            let word = document.word.unwrap_or(verdict.shown());
+            let width = stamp(sheets, SIDE, verdict, word) + 14.0;
             let top = sheets.y;
             sheets.paragraph(SIDE + width, room - width, lead, &document.lead);
             sheets.y = sheets.y.max(top + 22.0);
@@ -76,9 +77,8 @@ fn head(sheets: &mut Sheets<'_>, document: &Document) {
 }
 
 /// A verdict large, at the current height, which stays. Gives its width.
-fn stamp(sheets: &mut Sheets<'_>, x: f32, verdict: Verdict) -> f32 {
+fn stamp(sheets: &mut Sheets<'_>, x: f32, verdict: Verdict, word: &str) -> f32 {
     let set = Set::new(12.0, Weight::Bold, mark::colour(verdict));
-    let word = verdict.shown();
     let width = 34.0 + sheets.faces.width(word, set.weight, set.size) + 10.0;
     let (y, height, line) = (sheets.y, 21.0, 1.2);
     for (at, size) in [
@@ -220,7 +220,7 @@ fn verdict(sheets: &mut Sheets<'_>, card: &VerdictCard) {
         sheets.y += 10.0;
         sheets.paragraph(x, room, Set::new(9.5, Weight::Bold, SOFT), &card.heading);
         sheets.y += 4.0;
-        stamp(sheets, x, card.verdict);
+        stamp(sheets, x, card.verdict, card.verdict.shown());
         sheets.y += 30.0;
         sheets.paragraph(x, room, BODY, &card.says);
         sheets.y += 6.0;

@@ -83,7 +83,7 @@ pub(crate) fn write(document: &Document, paper: Paper) -> Result<Vec<u8>, PdfErr
     pdf.set_outline(outline(&sheets));
     pdf.set_metadata(
         Metadata::new()
-            .title(format!("Handover: {}", document.title))
+            .title(format!("{}: {}", document.kind, document.title))
             .creator("skimgauge".to_owned())
             .language("en".to_owned()),
     );

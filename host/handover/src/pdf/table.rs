@@ -57,7 +57,9 @@ fn widths(sheets: &Sheets<'_>, table: &Table, cell_set: Set, head_set: Set) -> V
     let mut least = Vec::new();
     for (at, column) in table.columns.iter().enumerate() {
         let cells = || table.rows.iter().filter_map(|row| row.get(at));
-        let beside = |cell: &Cell| if matches!(cell, Cell::Verdict(_)) { MARK } else { 0.0 };
+        let beside = |cell: &Cell| {
+            if matches!(cell, Cell::Verdict(_) | Cell::Word(..)) { MARK } else { 0.0 }
+        };
         let whole =
             cells().map(|cell| width(cell.shown(), cell_set) + beside(cell)).fold(0.0, f32::max);
         let words = cells()
@@ -87,7 +89,7 @@ fn widths(sheets: &Sheets<'_>, table: &Table, cell_set: Set, head_set: Set) -> V
 }
 
 fn cell_lines(sheets: &Sheets<'_>, cell: &Cell, set: Set, width: f32) -> Vec<String> {
-    let room = if matches!(cell, Cell::Verdict(_)) { width - MARK } else { width };
+    let room = if matches!(cell, Cell::Verdict(_) | Cell::Word(..)) { width - MARK } else { width };
     sheets.faces.lines(cell.shown(), set.weight, set.size, room)
 }
 
@@ -114,14 +116,16 @@ fn row(
     let mut x = SIDE;
     for ((column, width), cell) in columns.iter().zip(widths).zip(cells) {
         let set = match cell {
-            Cell::Verdict(verdict) => Set { colour: mark::colour(*verdict), ..set },
+            Cell::Verdict(verdict) | Cell::Word(verdict, _) => {
+                Set { colour: mark::colour(*verdict), ..set }
+            }
             _ => set,
         };
         let lines = cell_lines(sheets, cell, set, *width);
         // Titles stand on the line under them.
         let down = if head { height - lines.len() as f32 * set.line() } else { 0.0 };
         let mut left = x;
-        if let Cell::Verdict(verdict) = cell {
+        if let Cell::Verdict(verdict) | Cell::Word(verdict, _) = cell {
             mark_at(sheets, [x, top + 0.8], set.size + 1.0, *verdict);
             left += MARK;
         }

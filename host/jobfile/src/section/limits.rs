@@ -1,6 +1,7 @@
 //! `[limits]`: when a head is not to be trusted, and what a hand can do. Each has a default.
 
 use serde::{Deserialize, Serialize};
+use skimgauge_metrology::measure::MATERIAL_MM;
 use skimgauge_metrology::trim::person::Person;
 use skimgauge_quantity::{Band, Celsius, Kind, Mm, Turns};
 
@@ -32,6 +33,11 @@ pub static SPEC: Spec = Spec {
         spare_key("turn", "\"2 s\"", "to turn an adjuster once round"),
         spare_key("place", "\"6 s\"", "to move the head to one place of a survey and read it"),
         spare_key("seat", "\"0.05 mm\"", "how much the gap scatters from seat to seat"),
+        spare_key(
+            "material",
+            "\"0.2 mm\"",
+            "how far the laser may read this board off where the head was zeroed on another",
+        ),
     ],
     inside: &[],
     samples: &[],
@@ -60,6 +66,10 @@ pub struct Limits {
     /// source. What `zero` and stations taken twice show is looked at beside it.
     #[serde(rename = "seat_mm")]
     pub seat: Mm,
+    /// How far the laser may read this board off, at most, against the one on which the head was
+    /// zeroed; not counted where that was this one. Default [`MATERIAL_MM`].
+    #[serde(rename = "material_mm")]
+    pub material: Mm,
 }
 
 impl Default for Limits {
@@ -71,6 +81,7 @@ impl Default for Limits {
             smallest_turn: Turns(5.0 / 360.0),
             person: Person::default(),
             seat: Mm(0.05),
+            material: Mm(MATERIAL_MM),
         }
     }
 }
@@ -92,6 +103,7 @@ pub(crate) fn read(table: &Table<'_>) -> Option<Limits> {
         place_s: seconds("place").unwrap_or(usual.place_s),
     };
     let seat = table.quantity_if("seat", Within::mm(0.005, 1.0));
+    let material = table.quantity_if("material", Within::mm(0.0, 2.0));
     Some(Limits {
         calibration_age_days: age_s.map_or(default.calibration_age_days, |age_s| age_s / DAY_S),
         temperature: temperature.unwrap_or(default.temperature),
@@ -99,5 +111,6 @@ pub(crate) fn read(table: &Table<'_>) -> Option<Limits> {
         smallest_turn: smallest_turn.unwrap_or(default.smallest_turn),
         person,
         seat: seat.unwrap_or(default.seat),
+        material: material.unwrap_or(default.material),
     })
 }

@@ -60,6 +60,18 @@ fn unknown_key_that_belongs_elsewhere() {
 }
 
 #[test]
+fn what_another_material_may_do_is_a_length_that_can_be() {
+    let with = |value: &str| with("material = \"0 mm\"", &format!("material = {value}"));
+    only(&with("0.2"), "material = 0.2", "does not say its unit", "such as \"");
+    only(&with("\"3 mm\""), "material = \"3 mm\"", "to be meant", "from 0 mm to 2 mm");
+    only(&with("\"-0.1 mm\""), "material = \"-0.1 mm\"", "to be meant", "from 0 mm to 2 mm");
+    let job = Job::parse("wall.toml", &with("\"0.1 mm\"")).unwrap();
+    assert_eq!(job.limits.material.0, 0.1);
+    let text = demo_job().replace("material =", "materiel =");
+    only(&text, "materiel = \"0 mm\"", "no key `materiel`", "did you mean `material`?");
+}
+
+#[test]
 fn unknown_section() {
     let text = with("[emitter]", "[emiter]");
     only(&text, "[emiter]", "not a section", "did you mean [emitter]?");

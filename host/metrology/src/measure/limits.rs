@@ -37,9 +37,36 @@ pub struct Limits {
     /// What is left of the seat, standard uncertainty, mm: the lean of the body times the distance
     /// from laser spot to eye, and the board's texture under the spot.
     pub seat_u_mm: f64,
-    /// The board's material moves the laser's reading otherwise than it did where the head was
-    /// zeroed, standard uncertainty, mm: nothing where it was zeroed on this very board.
-    pub material_u_mm: f64,
+    /// How the board's material moves the laser's reading.
+    pub material: Material,
+}
+
+/// How far the laser may read a board's face off where it is, against a gauge block or another
+/// board, at most, mm: gloss, texture and translucency move a triangulating sensor (common practice,
+/// no source).
+pub const MATERIAL_MM: f64 = 0.2;
+
+/// The board's material moves the laser's reading otherwise than it did where the head was zeroed.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+pub struct Material {
+    /// By this, standard uncertainty, mm: nothing where it was zeroed on this very board.
+    pub u_mm: f64,
+    /// The zero in force is not known to have been made, or found to hold, on this board.
+    pub elsewhere: bool,
+}
+
+impl Material {
+    /// A zero that was made on another material, for which nothing is known but that its effect is
+    /// at most this, mm: a rectangular distribution (JCGM 100, 4.3.7).
+    pub fn elsewhere(most_mm: f64) -> Self {
+        Self { u_mm: most_mm / 3f64.sqrt(), elsewhere: most_mm > 0.0 }
+    }
+
+    /// A zero that was held against the gauge on this board, and found to be off by so much, known
+    /// to a standard uncertainty; both mm. What was found is not taken off, so it counts whole.
+    pub fn checked(error_mm: f64, u_mm: f64) -> Self {
+        Self { u_mm: error_mm.hypot(u_mm), elsewhere: false }
+    }
 }
 
 impl Default for Limits {
@@ -51,7 +78,7 @@ impl Default for Limits {
             board: BoardTilt::default(),
             // As `hardware/error-budget.md` has it.
             seat_u_mm: 0.018,
-            material_u_mm: 0.0,
+            material: Material::default(),
         }
     }
 }

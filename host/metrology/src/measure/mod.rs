@@ -18,7 +18,7 @@ mod trend;
 
 pub use arrival::{Arrival, At, Came, Coming, Sign};
 pub use fault::{Bearing, Fault};
-pub use limits::{BoardTilt, Limits};
+pub use limits::{BoardTilt, Limits, MATERIAL_MM, Material};
 pub use observer::{EyeView, Live, Observer};
 pub use settle::State;
 pub use shown::Shown;

@@ -95,6 +95,8 @@ pub(super) struct Context {
     pub quiet_mm: Option<f64>,
     /// Since the last change (seated, knocked, fault gone), s.
     pub since_change_s: f64,
+    /// Whether it has rested since: what moves then is no coming to rest any more.
+    pub rested: bool,
     /// Whether gap or tilt jumped to and fro of late.
     pub shaken: bool,
     /// Whether someone leant on the board a moment ago.
@@ -103,7 +105,7 @@ pub(super) struct Context {
 
 /// Judges the newest window.
 pub(super) fn judge(trace: &Trace, context: Context) -> State {
-    let Context { window, rate_hz, quiet_mm, since_change_s, shaken, leant } = context;
+    let Context { window, rate_hz, quiet_mm, since_change_s, rested, shaken, leant } = context;
     let Some(gap) = trace.summary(window, |p| f64::from(p.gap_um) * 1e-3) else {
         let missing = window.saturating_sub(trace.len()) as f64;
         return if trace.len() == 0 {
@@ -128,7 +130,7 @@ pub(super) fn judge(trace: &Trace, context: Context) -> State {
     if !moves && !turns {
         return State::Settled;
     }
-    if since_change_s < SETTLING_S {
+    if since_change_s < SETTLING_S && !rested {
         return again;
     }
     let [first, second, third] = gap.thirds;

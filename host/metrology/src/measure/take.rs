@@ -213,8 +213,8 @@ impl Circumstances<'_> {
         if cut_mm > 0.0 {
             parts.push(known(Source::Cut, cut_mm));
         }
-        if limits.material_u_mm > 0.0 {
-            parts.push(known(Source::Material, limits.material_u_mm));
+        if limits.material.u_mm > 0.0 {
+            parts.push(known(Source::Material, limits.material.u_mm));
         }
         let per_k = if curve.temperature_nm_per_k == 0 {
             TEMPERATURE_UNKNOWN_U_MM_PER_K

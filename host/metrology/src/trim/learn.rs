@@ -236,6 +236,14 @@ impl Tracker {
         }
     }
 
+    /// The gap at a place becomes known so: its mean, mm, and its variance. Everything that goes
+    /// with it follows.
+    pub(super) fn become_at(&mut self, x_mm: f64, y_mm: f64, gap_mm: f64, variance: f64) {
+        let row = self.row(x_mm, y_mm, false);
+        let value = gap_mm + self.board.height_mm(x_mm, y_mm);
+        self.belief.become_so(&row, value, variance);
+    }
+
     fn observe(&mut self, x_mm: f64, y_mm: f64, gap_mm: f64, u_mm: f64, seated: bool) -> bool {
         let value = gap_mm + self.board.height_mm(x_mm, y_mm);
         if !(value.is_finite() && u_mm.is_finite() && u_mm > 0.0) {
@@ -305,6 +313,17 @@ impl Belief {
         let u = hand.u_turns.hypot(hand.u_share * turns);
         self.covariance =
             &step * &self.covariance * step.transpose() + &along * along.transpose() * (u * u);
+    }
+
+    fn become_so(&mut self, row: &DVector<f64>, value: f64, variance: f64) {
+        let spread = &self.covariance * row;
+        let before = row.dot(&spread);
+        if before <= 0.0 {
+            return;
+        }
+        let gain = &spread / before;
+        self.state += &gain * (value - row.dot(&self.state));
+        self.covariance += &gain * gain.transpose() * (variance - before);
     }
 
     fn learn(&mut self, row: &DVector<f64>, value: f64, variance: f64) {

@@ -226,6 +226,17 @@ impl Learner {
         self.before = None;
     }
 
+    /// The same, of which a plane is begun where there is none yet.
+    pub(super) fn few_over(&mut self, observations: &Observations, board: &Board) {
+        if let Some(tracker) = &mut self.tracker {
+            observations.gaps.iter().for_each(|gap| {
+                tracker.take(gap);
+            });
+        } else if let Ok(found) = fit(observations, board) {
+            self.begin(&found, board);
+        }
+    }
+
     /// A turn as counted, that nobody watched.
     pub fn counted(&mut self, adjuster: usize, turns: f64) {
         self.unwatched[adjuster.min(2)] += turns;

@@ -11,8 +11,8 @@ use skimgauge_shared::pixels::Pixels;
 const LIFTED_MM: f64 = 0.5;
 /// A slit whose middle stands here in the eye, mm, is seen if it is lit.
 const IN_WINDOW_MM: core::ops::RangeInclusive<f64> = 0.9..=15.3;
-/// Between the gauge's walls, mm, and from the nearer one to the pixels (`hardware/body/params.toml`;
-/// the latter: as near as the eye's round lets it).
+/// Between the gauge's walls, mm, and from the middle of the nearer one to the pixels, at most, as the
+/// guide has it stand (`hardware/body/params.toml`, `hardware/assembly/7-gauge.md`).
 const APART_MM: f64 = 40.0;
 const BEHIND_MM: f64 = 15.0;
 /// A slit, mm.

@@ -300,7 +300,7 @@ impl Procedure for Level {
             Input::Unread(why) => self.say(now, true, why),
             Input::Record(answer) => self.answered(now, answer),
             Input::Tick => self.ticks(now),
-            Input::Unattended | Input::Ending | Input::Close => (),
+            Input::Unattended | Input::LeftOut(_) | Input::Ending | Input::Close => (),
         }
         let situation = (
             self.at,

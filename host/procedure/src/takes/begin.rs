@@ -2,10 +2,10 @@
 
 use super::resumed::Resumed;
 use skimgauge_jobfile::Job;
-use skimgauge_metrology::measure::At;
+use skimgauge_metrology::measure::{At, Material};
 use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::plane::prior::Expected;
-use skimgauge_shared::calibration::Date;
+use skimgauge_shared::calibration::{Calibration, Date};
 
 /// What a walk is begun with.
 #[derive(Debug, Clone)]
@@ -29,6 +29,18 @@ pub struct Begin {
     pub until_taken: bool,
     /// What the record has of the job, to go on from.
     pub resumed: Option<Resumed>,
+    /// Constants that were found, or found to hold, on this job's board; of the same constants the
+    /// later counts.
+    pub zeroed_here: Vec<ZeroedHere>,
+}
+
+/// Constants of a head that belong to this job's board.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ZeroedHere {
+    /// The constants.
+    pub constants: Calibration,
+    /// What is still open of the board's material.
+    pub material: Material,
 }
 
 impl Begin {
@@ -44,6 +56,7 @@ impl Begin {
             sound: true,
             until_taken: false,
             resumed: None,
+            zeroed_here: Vec::new(),
         }
     }
 

@@ -5,6 +5,7 @@ use crate::output::Output;
 use crate::word::Word;
 use skimgauge_quantity::{Name, Tell, say};
 use skimgauge_session::{Event, HeadIs, Refused, Told, Trouble};
+use skimgauge_shared::light::Light;
 use skimgauge_shared::message::Press;
 use std::time::Duration;
 
@@ -51,6 +52,10 @@ impl Takes {
                 let (reading, at_s) = (&arrived.reading, arrived.placed.position.at.seconds());
                 self.observer.reading(reading, arrived.placed, arrived.arrival.as_secs_f64());
                 self.arrival.reading(reading.stand_off.absence(), at_s);
+                if reading.stand_off.value().is_some() {
+                    let sheet = reading.middle.value().is_some() && reading.state.fault().is_none();
+                    self.follow_pointer(now, sheet && reading.state.light() == Light::Seen);
+                }
                 if std::mem::replace(&mut self.moves, self.observer.moves()) < self.moves {
                     self.arrival.moved();
                 }
@@ -113,6 +118,7 @@ impl Takes {
             self.say(now, false, says);
         }
         self.looks_at_constants(now, &head);
+        self.looks_where_zeroed(now, &head);
         self.observer.greeted(head.hello.serial);
         self.observer.calibrated(head.calibration.clone());
         self.link = Link::Up(head);

@@ -6,7 +6,7 @@ use crate::input::EventId;
 use crate::output::{Entry, News, Output};
 use crate::view::TiltView;
 use skimgauge_metrology::measure::Came;
-use skimgauge_quantity::{Deg, Sentence, say};
+use skimgauge_quantity::{Deg, Mm, Sentence, say};
 use skimgauge_shared::message::Request;
 use std::time::Duration;
 
@@ -91,6 +91,21 @@ impl Takes {
     }
 
     /// Something is in the record.
+    /// Seats that scatter by more than is stated of them are said to, once a round.
+    fn looks_at_seats(&mut self, now: Duration) {
+        let worse = self.stations.seating().filter(|seating| seating.is_worse);
+        let Some(shown_mm) = worse.and_then(|seating| seating.shown_mm) else { return };
+        if std::mem::replace(&mut self.seats_said, true) {
+            return;
+        }
+        let says = say!(
+            "Seats scatter by {}, more than is stated of them: that is reckoned with at every station. Is there dirt \
+             under the head's feet?",
+            Mm(shown_mm).gap()
+        );
+        self.say(now, true, says);
+    }
+
     pub(super) fn is_kept(
         &mut self,
         now: Duration,
@@ -117,6 +132,7 @@ impl Takes {
                     self.out.push(Output::Tell(News::Take { station, event: place, whole }));
                 }
                 self.say(now, bad, says);
+                self.looks_at_seats(now);
             }
             Entry::Tilt { tilt, came, .. } => {
                 self.stations.keep_emitter(tilt);

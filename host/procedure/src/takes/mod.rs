@@ -12,6 +12,7 @@ mod gate;
 mod heard;
 mod held;
 mod kept;
+mod pointer;
 mod resumed;
 mod said;
 mod says;
@@ -21,9 +22,10 @@ mod taking;
 #[cfg(test)]
 mod tests;
 mod whole;
+mod zeroed;
 
 pub use assumed::unsurveyed;
-pub use begin::Begin;
+pub use begin::{Begin, ZeroedHere};
 pub use kept::{EmitterTilt, Kept};
 pub use resumed::{EarlierTake, Resumed};
 pub use stations::{Stations, expanded};
@@ -42,6 +44,7 @@ use crate::{Entry, Procedure};
 use coming::Asked;
 use gate::Gate;
 use held::Held;
+use pointer::Pointer;
 use skimgauge_jobfile::Job;
 use skimgauge_metrology::measure::{Arrival, At, Came, Limits, Live, Observer};
 use skimgauge_metrology::plane::board::Board;
@@ -112,6 +115,8 @@ pub struct Takes {
     /// Takes and tilts kept so far.
     keeps: u32,
     kept_at: Option<Duration>,
+    /// That seats scatter too much was said in this round.
+    seats_said: bool,
     observer: Observer,
     arrival: Arrival,
     gate: Gate,
@@ -122,6 +127,8 @@ pub struct Takes {
     /// Takes of an earlier run, until the user says whether they stand.
     resumed: Option<Resumed>,
     stale: bool,
+    zeroed_here: Vec<ZeroedHere>,
+    pointer: Pointer,
     /// How the head had come to the place of a take that could not be kept.
     unkept: Option<Came>,
     was_at: Stop,
@@ -138,7 +145,18 @@ pub struct Takes {
 impl Takes {
     /// Begins.
     pub fn new(begin: Begin) -> Self {
-        let Begin { job, board, today, port, asks_who, stood, sound, until_taken, resumed } = begin;
+        let Begin {
+            job,
+            board,
+            today,
+            port,
+            asks_who,
+            stood,
+            sound,
+            until_taken,
+            resumed,
+            zeroed_here,
+        } = begin;
         let limits = Limits {
             calibration_age_days: job.limits.calibration_age_days,
             temperature_c: job.limits.temperature,
@@ -166,6 +184,8 @@ impl Takes {
             held: None,
             resumed: resumed.filter(Resumed::stands),
             stale: false,
+            zeroed_here,
+            pointer: Pointer::default(),
             unkept: None,
             moves: 0,
             job,
@@ -181,6 +201,7 @@ impl Takes {
             until_taken,
             keeps: 0,
             kept_at: None,
+            seats_said: false,
             whole,
             cue_at: Duration::ZERO,
             port,
@@ -208,7 +229,7 @@ impl Takes {
 
     /// How the head is now.
     pub(crate) fn live(&self, now: Duration) -> Live {
-        self.observer.live(now.as_secs_f64())
+        self.with_pointer(now, self.observer.live(now.as_secs_f64()))
     }
 
     /// The live gap against the band: only a good number has a verdict.
@@ -275,6 +296,7 @@ impl Takes {
     /// All takes begin anew: an adjuster was turned.
     pub(crate) fn start_round(&mut self) {
         self.stations.clear();
+        self.seats_said = false;
         self.judge();
     }
 
@@ -282,6 +304,11 @@ impl Takes {
     pub(crate) fn believe(&mut self, board: Board) {
         self.board = board;
         self.judge();
+    }
+
+    /// Whether the head is off the board.
+    pub(crate) fn is_off(&self) -> bool {
+        self.arrival.is_off()
     }
 
     /// The station at which the head is known to stand, by its place in the walk.
@@ -390,7 +417,7 @@ impl Takes {
             }
             Input::Record(answer) => self.answered(now, answer),
             Input::Tick => self.ticks(now),
-            Input::Unattended => (),
+            Input::Unattended | Input::LeftOut(_) => (),
             Input::Ending => {
                 if let Some(what) = self.busy() {
                     self.say(now, false, say!("Ends as soon as {what} is saved."));

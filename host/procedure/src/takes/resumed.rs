@@ -73,13 +73,18 @@ impl Resumed {
 }
 
 impl EarlierTake {
-    fn take(&self) -> Take {
+    /// As a take; `material_u_mm` is what is not known of the board's material.
+    fn take(&self, material_u_mm: f64) -> Take {
         let part = |source, effect_mm| Part { source, effect_mm, dof: None };
         let (level_deg, lean_deg) = self.tilt_deg.unwrap_or_default();
-        let parts = vec![part(Source::Seating, self.own_u_mm), part(Source::Zero, self.zero_u_mm)];
+        let parts = vec![
+            part(Source::Seating, self.own_u_mm),
+            part(Source::Zero, self.zero_u_mm),
+            part(Source::Material, material_u_mm),
+        ];
         Take {
             gap_mm: self.gap_mm,
-            u_mm: self.own_u_mm.hypot(self.zero_u_mm),
+            u_mm: self.own_u_mm.hypot(self.zero_u_mm).hypot(material_u_mm),
             dof: self.dof,
             parts,
             readings: self.readings,
@@ -100,13 +105,16 @@ impl EarlierTake {
 
 impl Stations {
     /// Takes of an earlier run stand again.
-    fn stand_again(&mut self, resumed: &Resumed, band: Band<Mm>) {
+    fn stand_again(&mut self, resumed: &Resumed, material_u_mm: f64, band: Band<Mm>) {
         for earlier in &resumed.takes {
             let Some(at) = self.rows().position(|(station, _)| station.name == earlier.station)
             else {
                 continue;
             };
-            let Some(kept) = self.with(at, earlier.take(), earlier.beside, band) else { continue };
+            let Some(kept) = self.with(at, earlier.take(material_u_mm), earlier.beside, band)
+            else {
+                continue;
+            };
             let (take, seats, agree) = (kept.take, kept.seats, kept.agree);
             let expanded_mm = expanded(take.u_mm, take.dof);
             let verdict = decide(Mm(take.gap_mm), Mm(expanded_mm), band);
@@ -147,7 +155,8 @@ impl Takes {
         let Some(resumed) = self.resumed.take() else { return };
         if yes {
             let band = self.job.bands.gap;
-            self.stations.stand_again(&resumed, band);
+            let material_u_mm = self.observer.limits().material.u_mm;
+            self.stations.stand_again(&resumed, material_u_mm, band);
             self.out.push(crate::Output::Keep(Entry::GoneOn));
             self.judge();
             self.keeps += resumed.takes.len() as u32;

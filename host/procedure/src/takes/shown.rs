@@ -2,12 +2,12 @@
 
 use super::{Link, Takes};
 use crate::view::{
-    Aim, EmitterView, FaultView, LinkView, Live, Offer, Part, PlaceView, Question, Reading, State,
+    Aim, EmitterView, LinkView, Live, Offer, Part, PlaceView, Question, Reading, State,
     StationView, TakenView, TiltJudged, TiltView, View, WholeView,
 };
 use crate::word::{Stop, Word};
 use skimgauge_metrology::measure::seats::Seats;
-use skimgauge_metrology::measure::{self, At};
+use skimgauge_metrology::measure::{self, At, Fault};
 use skimgauge_quantity::{Celsius, Deg, Mm, Name, Sentence, Tell, say};
 use std::time::Duration;
 
@@ -20,7 +20,8 @@ const CAUTION: &str =
 impl Takes {
     pub(crate) fn shown(&self, now: Duration) -> View {
         let live = self.live(now);
-        let faults: Vec<_> = live.faults.iter().map(|fault| FaultView::of(*fault, &live)).collect();
+        let view = |fault: &Fault| self.fault_view(now, *fault, &live);
+        let faults: Vec<_> = live.faults.iter().map(view).collect();
         let at_emitter = self.stations.stop() == Stop::Emitter;
         let good_tilt = live.level_deg.good().is_some();
         let in_the_way = live.faults.first().filter(|_| !at_emitter || !good_tilt);
@@ -45,7 +46,7 @@ impl Takes {
                 Aim { to: Mm(dial.to_mm), within, to_go, there }
             }),
             state: self.state(now, &live),
-            instruction: self.instruction(&live.can_take),
+            instruction: self.instruction(now, &live),
             question: self.left_question().or_else(|| {
                 self.asked.as_ref().map(|asked| Question {
                     asks: asked.asks.clone(),
@@ -63,7 +64,7 @@ impl Takes {
             emitter_off: None,
             part: Part::Takes,
             words: self.words(),
-            in_the_way: in_the_way.map(|fault| FaultView::of(*fault, &live)),
+            in_the_way: in_the_way.map(view),
             faults,
             cautions: vec![CAUTION.into()],
             sound: self.sound,

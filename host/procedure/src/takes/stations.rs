@@ -7,9 +7,14 @@ use skimgauge_metrology::coverage;
 use skimgauge_metrology::measure::seats::{self, Seats};
 use skimgauge_metrology::measure::{Came, Source, Take};
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
+use skimgauge_metrology::plane::seating::{Seating, StatedSeat};
 use skimgauge_metrology::verdict::decide;
 use skimgauge_model::Station;
 use skimgauge_quantity::{Band, Mm};
+
+/// What is stated of the scatter from seat to seat weighs as much as so many seats more. Common
+/// practice, no source.
+const STATED_DOF: f64 = 10.0;
 
 /// Stations and takes.
 #[derive(Debug, Clone)]
@@ -209,6 +214,20 @@ impl Stations {
         1 + self.again
     }
 
+    /// How the seats of all stations scatter, against what is stated of them; `None` where no
+    /// station was taken from a second seat.
+    pub fn seating(&self) -> Option<Seating> {
+        let of_kept = || self.kept.iter().flatten();
+        let groups: Vec<Vec<f64>> =
+            of_kept().map(|kept| kept.seats.iter().map(|seat| seat.gap_mm).collect()).collect();
+        let groups: Vec<&[f64]> = groups.iter().map(Vec::as_slice).collect();
+        let stated = of_kept().flat_map(|kept| kept.seats.iter().map(of_a_seat_mm));
+        let u_mm = stated.fold(0.0, f64::max);
+        let seating =
+            (u_mm > 0.0).then(|| Seating::of(StatedSeat { u_mm, dof: STATED_DOF }, &groups));
+        seating.filter(|seating| seating.shown_mm.is_some())
+    }
+
     /// How many stations have a take.
     pub fn taken(&self) -> usize {
         self.kept.iter().flatten().count()
@@ -218,11 +237,21 @@ impl Stations {
     pub fn observations(&self) -> Observations {
         let kept: Vec<(&Station, &Kept)> =
             self.rows().filter_map(|(s, kept)| Some((s, kept?))).collect();
+        let worse = self.seating().filter(|seating| seating.is_worse);
         let gaps = kept
             .iter()
-            .map(|(station, kept)| GapObservation {
-                dof: kept.take.own_dof().unwrap_or(f64::INFINITY),
-                ..GapObservation::at(station, kept.take.gap_mm, kept.take.own_u_mm())
+            .map(|(station, kept)| {
+                let (mut u_mm, mut dof) =
+                    (kept.take.own_u_mm(), kept.take.own_dof().unwrap_or(f64::INFINITY));
+                if let Some(seating) = worse {
+                    let seat_mm = seating.u_mm / (kept.seats.len().max(1) as f64).sqrt();
+                    if seat_mm > of_a_seat_mm(&kept.take) {
+                        u_mm = (u_mm.powi(2) - of_a_seat_mm(&kept.take).powi(2)).max(0.0).sqrt();
+                        u_mm = u_mm.hypot(seat_mm);
+                        dof = dof.min(seating.dof);
+                    }
+                }
+                GapObservation { dof, ..GapObservation::at(station, kept.take.gap_mm, u_mm) }
             })
             .collect();
         // One head, one calibration: what its takes share moves them together. The feet stand on the
@@ -241,6 +270,11 @@ impl Stations {
     fn places(&self) -> usize {
         self.stations.len() + usize::from(self.judges_tilt)
     }
+}
+
+/// What a take has to itself, seat by seat, mm.
+fn of_a_seat_mm(take: &Take) -> f64 {
+    take.effect_mm(Source::Seating).hypot(take.effect_mm(Source::Scatter))
 }
 
 /// Half width of the 95 % interval.

@@ -3,7 +3,7 @@
 use super::{EmitterTilt, Link, Takes};
 use crate::output::Entry;
 use crate::word::{Stop, Word};
-use skimgauge_metrology::measure::{At, Coming, NotTaken, Observer, Shown, Take};
+use skimgauge_metrology::measure::{At, Coming, Live, NotTaken, Observer, Shown, Take};
 use skimgauge_quantity::{Name, Sentence, say};
 use skimgauge_shared::units::Microseconds;
 use std::time::Duration;
@@ -99,7 +99,8 @@ impl Takes {
         // A question is worth asking only about what could be taken.
         if let Err(why) = Self::made(&mut self.observer.clone(), now, button) {
             self.asked = None;
-            return self.refuse(now, super::says::not_taken(why));
+            let why = self.why_not(now, why, &self.live(now));
+            return self.refuse(now, why);
         }
         let Some(came) = self.came(now, &at) else { return };
         let Ok(take) = Self::made(&mut self.observer, now, button) else { return };
@@ -157,9 +158,9 @@ impl Takes {
     }
 
     /// What to do now, in one instruction.
-    pub(super) fn instruction(&self, can_take: &Result<(), NotTaken>) -> Sentence {
+    pub(super) fn instruction(&self, now: Duration, live: &Live) -> Sentence {
         let name = Name(self.stations.name());
-        match (self.stations.stop(), can_take) {
+        match (self.stations.stop(), &live.can_take) {
             _ if self.busy().is_some() => say!("wait until it is saved"),
             (Stop::Emitter, _) if self.arrival.is_off() => {
                 say!("hold the head still on the emitter, then take its tilt")
@@ -167,7 +168,7 @@ impl Takes {
             (Stop::Emitter, _) => say!("lift the head off the board and hold it on the emitter"),
             (Stop::Station(_), _) if self.still_at().is_some() => say!("put the head at {name}"),
             (Stop::Station(_), Ok(())) => say!("settled: take it"),
-            (Stop::Station(_), Err(why)) => super::says::not_taken(*why),
+            (Stop::Station(_), Err(why)) => self.why_not(now, *why, live),
         }
     }
 

@@ -5,6 +5,10 @@
 //! be done next, learns from what came of it and takes steps back, `turning` is one turn, `steady`
 //! tells when a live gap has come to rest, [`says`] puts it in words. The sums are in `skimgauge-metrology`.
 
+#[cfg(test)]
+mod always_ends;
+#[cfg(test)]
+mod going_on;
 mod guide;
 pub mod says;
 mod shown;
@@ -20,8 +24,9 @@ use crate::takes::{Begin, Dial, Resumed, Takes};
 use crate::view::board::{Field, Spot};
 use crate::word::{Stop, Word};
 use crate::{Entry, Input, Procedure, View};
-use guide::{Advice, Guide, Stage, Taken, Told};
+use guide::{Advice, Eye, Guide, Stage, Taken, Told};
 use skimgauge_metrology::measure::{At, Fault};
+use skimgauge_metrology::trim::blind::Missing;
 use skimgauge_model::Phase;
 use skimgauge_model::Verdict;
 use skimgauge_quantity::{Mm, Sentence, Turns, say};
@@ -107,7 +112,7 @@ impl Trim {
                 }
                 Word::Yes if self.watches() && self.takes.agrees(now) => self.ready(now),
                 Word::Ready | Word::Begin | Word::Turned(_) => self.word(now, said.word),
-                Word::Undo | Word::Wrong | Word::Stuck => self.word(now, said.word),
+                Word::Undo | Word::Wrong | Word::Stuck | Word::Skip => self.word(now, said.word),
                 _ => self.takes.hear(now, Input::Said(said)),
             },
             Input::Tick => {
@@ -143,6 +148,7 @@ impl Trim {
             Word::Undo => self.guide.take_back(),
             Word::Wrong => self.guide.wrong_one(),
             Word::Stuck => self.guide.stuck(),
+            Word::Skip => self.guide.leave_out(now),
             _ => self.ready(now),
         }
     }
@@ -174,14 +180,24 @@ impl Trim {
         self.looks_at_takes();
         let live = self.takes.live(now);
         let knocked = live.faults.contains(&Fault::Knocked);
-        let dark = live.gap_mm.why() == Some(Fault::LightLeavesWindow);
-        self.guide.looks_at_dark(now, dark);
+        let missing = match live.gap_mm.why() {
+            Some(Fault::LightLeavesWindow) => Some(Missing::Part),
+            Some(Fault::NoLight) => Some(Missing::All),
+            _ => None,
+        };
+        self.guide.looks_at(now, missing, self.takes.is_off());
         self.guide.live(now, live.gap_mm.good().map(|(gap_mm, _)| gap_mm), knocked);
     }
 
     fn looks_at_takes(&mut self) {
         let stations = self.takes.stations();
         let taken: Vec<bool> = stations.rows().map(|(_, kept)| kept.is_some()).collect();
+        let eyes = stations.rows().filter_map(|(_, kept)| {
+            let take = &kept?.take;
+            let first_pixel_mm = take.gap_mm - take.middle_mm;
+            Some(Eye { sheet_mm: take.sheet_mm?, first_pixel_mm })
+        });
+        let eye = eyes.max_by(|a, b| a.sheet_mm.total_cmp(&b.sheet_mm));
         let (asked, tilt) = stations.emitter();
         let taken = Taken {
             observations: stations.observations(),
@@ -189,6 +205,7 @@ impl Trim {
             came_back: stations.came_back(),
             emitter_missing: asked && tilt.is_none(),
             looks: stations.looks(),
+            eye,
         };
         self.guide.head_stands(self.takes.stands());
         self.guide.takes(taken);

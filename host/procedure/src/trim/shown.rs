@@ -156,7 +156,7 @@ impl Trim {
             view.question = Some(Question { asks, yes: Word::Yes, yes_by_button: false });
             view.state = State::Asked;
         }
-        view.words = self.words(view.words);
+        view.words = self.words(view.words, view.live.can_take);
         if view.state == State::Lost {
             view.words.retain(|offer| offer.word != Word::Ready);
         }
@@ -223,7 +223,7 @@ impl Trim {
     }
 
     /// The takes' words with the trim's among them.
-    fn words(&self, takes: Vec<Offer>) -> Vec<Offer> {
+    fn words(&self, takes: Vec<Offer>, can_take: bool) -> Vec<Offer> {
         let offer = |word: Word, does: Sentence| Offer { word, does };
         let ends = |offer: &Offer| matches!(offer.word, Word::Sound | Word::Quit);
         if self.takes.asks_as_left().is_some() {
@@ -263,6 +263,14 @@ impl Trim {
         };
         let back = self.guide.can_take_back().filter(|_| self.takes.busy().is_none());
         let back = back.map(|does| offer(Word::Undo, does));
+        let sees = match self.guide.stage() {
+            Stage::Take => can_take,
+            _ => self.guide.sees(),
+        };
+        let leaves = self.guide.can_leave_out().filter(|_| !sees);
+        let leaves = leaves.filter(|_| self.takes.busy().is_none());
+        let leaves = leaves.map(|does| offer(Word::Skip, does));
+        let back = leaves.into_iter().chain(back);
         let begins = *self.guide.advice() == guide::Advice::Begin;
         let over = matches!(self.guide.stage(), Stage::Over);
         let again = |offer: &Offer| matches!(offer.word, Word::Redo | Word::More);

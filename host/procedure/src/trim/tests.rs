@@ -6,12 +6,14 @@ use crate::takes::unsurveyed;
 use skimgauge_bench::noise::Noise;
 use skimgauge_bench::room::Room;
 use skimgauge_jobfile::Job;
+use skimgauge_metrology::assess::MEASURABLE;
 use skimgauge_metrology::plane::board::{Board, Shape};
 use skimgauge_metrology::plane::observation::{GapObservation, Observations};
 use skimgauge_metrology::plane::prior::BoardPrior;
 use skimgauge_metrology::plane::surface::Surface;
+use skimgauge_metrology::trim::blind::Missing;
 use skimgauge_model::TurnNoticed;
-use skimgauge_quantity::{Sentence, Style};
+use skimgauge_quantity::{Mm, Sentence, Style};
 use std::time::Duration;
 
 fn text(says: &Sentence) -> String {
@@ -44,8 +46,6 @@ struct Trial {
     /// Turns on what was read where a survey is asked for.
     goes_on: bool,
 }
-
-const SEES_MM: std::ops::RangeInclusive<f64> = 0.4..=10.5;
 
 impl Trial {
     fn new(seed: u64, change: impl FnOnce(&mut Room)) -> Self {
@@ -82,12 +82,23 @@ impl Trial {
         let station = &self.job.stations[self.at?];
         let (x_mm, y_mm) = (station.at.x.0, station.at.y.0);
         let gap_mm = self.room.live_gap(x_mm, y_mm, self.seat_mm, &mut self.noise);
-        Some(gap_mm).filter(|gap_mm| SEES_MM.contains(gap_mm))
+        Some(gap_mm).filter(|gap_mm| MEASURABLE.contains(Mm(*gap_mm)))
+    }
+
+    /// What the head where it stands misses of the sheet.
+    fn missing(&mut self) -> Option<Missing> {
+        let station = &self.job.stations[self.at?];
+        let gap_mm = Mm(self.room.gap_mm(station.at.x.0, station.at.y.0));
+        (!MEASURABLE.contains(gap_mm)).then(|| match MEASURABLE.beyond(gap_mm) < Mm(1.2) {
+            true => Missing::Part,
+            false => Missing::All,
+        })
     }
 
     fn clip(&mut self, station: usize) {
         self.at = Some(station);
         self.clips += 1;
+        self.guide.looks_at(self.now, None, true);
         self.seat_mm = self.noise.normal(0.05);
         self.guide.head_stands(Some(station));
     }
@@ -106,7 +117,8 @@ impl Trial {
     fn step(&mut self) {
         self.now += TICK;
         let live = self.live_mm();
-        let round = self.guide.round();
+        let (round, missing) = (self.guide.round(), self.missing());
+        self.guide.looks_at(self.now, missing, false);
         self.guide.live(self.now, live, false);
         self.hear();
         if self.guide.round() != round {
@@ -115,7 +127,16 @@ impl Trial {
         match self.guide.advice().clone() {
             Advice::Take { station } => {
                 let at = self.job.stations[station].clone();
-                self.clip(station);
+                if self.at != Some(station) {
+                    self.clip(station);
+                }
+                if let Some(missing) = self.missing() {
+                    self.guide.looks_at(self.now, Some(missing), false);
+                    if missing == Missing::All {
+                        self.guide.leave_out(self.now);
+                    }
+                    return self.hear();
+                }
                 let mut gap_mm = self.room.observe_gap(at.at.x.0, at.at.y.0, &mut self.noise);
                 if let Some((misread, by_mm, times @ 1..)) = &mut self.misread
                     && *misread == station
@@ -185,7 +206,9 @@ impl Trial {
             let most = (advised.abs() + 0.02 - self.turned.abs()).max(0.02);
             let twist = (0.8 * left).clamp(-0.1, 0.1).clamp(-most, most);
             self.turned += twist;
-            self.room.turn(turning.adjuster, twist);
+            if self.room.turn(turning.adjuster, twist).at_stop {
+                self.guide.stuck();
+            }
         } else if turning.held {
             self.guide.press(self.now);
         }
@@ -289,12 +312,12 @@ fn a_parallel_plane_too_far_off_is_three_instructions() {
 #[test]
 fn the_fewest_stations_that_give_a_plan_come_before_the_first_turn() {
     let mut trial = Trial::new(3, |_| ());
-    let mut takes = 0;
     while matches!(trial.guide.advice(), Advice::Take { .. }) {
         trial.step();
-        takes += 1;
     }
-    assert!((3..=5).contains(&takes), "{takes}");
+    // One of them sees no light in this room: another stands in for it.
+    let takes = trial.taken.iter().flatten().count();
+    assert!((3..=5).contains(&takes) && trial.clips <= takes + 2, "{takes}");
     assert_eq!(trial.guide.advice(), &Advice::Begin);
     let seconds = trial.guide.seconds_left().unwrap();
     assert!((100.0..600.0).contains(&seconds), "{seconds} s");
@@ -575,7 +598,7 @@ fn what_comes_back_the_same_asks_for_a_survey() {
     let mut trial = Trial::new(5, |_| ());
     trial.misread = Some((0, 1.5, u32::MAX));
     trial.goes_on = false;
-    assert!(!trial.run());
+    assert!(!trial.run(), "{}", trial.story());
     assert_eq!(trial.guide.advice(), &Advice::Survey);
     assert!(trial.said("came back the same") && trial.said("skimgauge survey"), "{:?}", trial.told);
 }

@@ -164,6 +164,18 @@ impl Turning {
         !self.back && along_mm < -(WRONG_SHARE * most_mm).max(WRONG_MM)
     }
 
+    /// Whether a gap that was said to go the wrong way does so because the adjuster works the other
+    /// way round: it was turned as told, or by so many turns to that side, and came no further than
+    /// those explain.
+    pub(crate) fn is_reversed(&self, gap_mm: f64, counted: Option<f64>) -> bool {
+        let Some(seen) = self.seen().filter(|_| self.wrong_way) else { return false };
+        let from_mm = self.wrong_from_mm.unwrap_or(seen.before_mm);
+        counted.is_none_or(|turns| {
+            let most_mm = 2.0 * (turns * seen.per_turn_mm).abs() + WRONG_MM;
+            turns * self.turns > 0.0 && (gap_mm - from_mm).abs() <= most_mm
+        })
+    }
+
     /// Whether the gap hardly moved, where it should have by a lot.
     pub(crate) fn hardly_moved(&self, gap_mm: f64) -> bool {
         let (Some(seen), Some(predicted_mm)) = (self.seen(), self.predicted_mm()) else {

@@ -1,6 +1,7 @@
 //! How a procedure stands, as plain data: everything that a screen, a plain line, a JSON line or a
 //! page shows. Quantities and sentences, nothing formatted; nothing that has to be worked out.
 
+pub mod birth;
 pub mod board;
 pub mod emitter_off;
 pub mod level;
@@ -126,4 +127,6 @@ pub enum Part {
     Level(Box<level::LevelView>),
     /// A zeroing.
     Zero(zero::ZeroView),
+    /// A head's first start.
+    Birth(Box<birth::BirthView>),
 }

@@ -2,7 +2,7 @@
 
 use skimgauge_metrology::budget::Budget;
 use skimgauge_metrology::measure::Limits;
-use skimgauge_metrology::zero::{Checked, Session};
+use skimgauge_metrology::zero::{Check, Checked, Session};
 use skimgauge_quantity::Sentence;
 use skimgauge_session::HeadIs;
 use skimgauge_shared::calibration::{Calibration, Date};
@@ -50,6 +50,17 @@ pub struct Zeroed {
     /// What makes the zero uncertain.
     pub budget: Option<Budget>,
     /// The gauge and how it was lit, with uncertainties.
+    pub reference: String,
+}
+
+/// A check of the constants in a head, for the record.
+#[derive(Debug, Clone)]
+pub struct CheckedZero {
+    /// The head, with its constants.
+    pub head: Box<HeadIs>,
+    /// What was found.
+    pub check: Check,
+    /// The gauge and how it was lit.
     pub reference: String,
 }
 

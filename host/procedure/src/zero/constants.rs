@@ -109,17 +109,23 @@ impl Zero {
         }))));
     }
 
-    fn reference(&self) -> String {
+    pub(super) fn reference(&self) -> String {
         let Some(gauge) = &self.session.gauge else { return "no gauge".to_owned() };
         let heights: Vec<String> = gauge.heights_mm.iter().map(|mm| format!("{mm} mm")).collect();
         let light = match gauge.lamp {
             Lamp::Own => "its own lamp",
             Lamp::Emitter => "the emitter's light",
         };
-        format!(
-            "gauge with slits at {} (u {} mm), lit by {light}; {} stands on the board, {} lifted",
+        let gauge = format!(
+            "gauge with slits at {} (u {} mm), lit by {light}",
             heights.join(" and "),
-            gauge.u_mm,
+            gauge.u_mm
+        );
+        if self.begin.check {
+            return gauge;
+        }
+        format!(
+            "{gauge}; {} stands on the board, {} lifted",
             self.session.stood(false),
             self.session.stood(true)
         )

@@ -11,7 +11,7 @@ mod steps;
 #[cfg(test)]
 mod tests;
 
-pub use begin::{Begin, Ended, Zeroed};
+pub use begin::{Begin, CheckedZero, Ended, Zeroed};
 
 use crate::Procedure;
 use crate::input::{Answer, Input};
@@ -342,6 +342,7 @@ impl Procedure for Zero {
             Input::Unread(why) => self.say(now, true, why),
             Input::Tick => self.ticks(now),
             Input::Unattended => self.unattended = true,
+            Input::LeftOut(_) => (),
             Input::Ending | Input::Close if self.doing.writes() => (),
             Input::Ending | Input::Close => self.put_aside(now),
         }

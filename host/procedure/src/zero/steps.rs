@@ -1,8 +1,8 @@
 //! The steps of a zeroing, in the order in which they are best made; any of them can be gone to,
 //! left out, or taken back.
 
-use super::Zero;
 use super::gather::{Doing, Gathered};
+use super::{CheckedZero, Zero};
 use crate::output::{Entry, News, Output};
 use crate::word::Word;
 use skimgauge_metrology::zero::{Check, Pair, Stand};
@@ -307,7 +307,12 @@ impl Zero {
         let constants = &self.begin.head.calibration.calibration;
         let Some(gauge) = &self.session.gauge else { return };
         match Check::of(stand, gauge, self.session.seat_u_mm, constants) {
-            Ok(check) => self.end(now, super::Ended::Checked(check.checked), check.sentence()),
+            Ok(check) => {
+                let (head, reference) = (self.begin.head.clone(), self.reference());
+                let checked = CheckedZero { head, check, reference };
+                self.out.push(Output::Keep(Entry::ZeroChecked(Box::new(checked))));
+                self.end(now, super::Ended::Checked(check.checked), check.sentence());
+            }
             Err(why) => {
                 self.say(now, true, say!("{}", why.to_string()));
                 self.prompt();

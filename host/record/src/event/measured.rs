@@ -190,3 +190,25 @@ pub struct Calibrated {
     /// The budget of the new zero.
     pub budget: Vec<BudgetLine>,
 }
+
+/// The head's zero was held against the gauge on this job's board, and the head left as it was.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ZeroChecked {
+    /// The head.
+    pub head: Head,
+    /// Its constants, as the computing part names them.
+    pub constants: Value,
+    /// What it was held against.
+    pub reference: String,
+    /// The gap that was known there.
+    #[serde(rename = "known_mm")]
+    pub known: Mm,
+    /// What the head said, less that.
+    #[serde(rename = "error_mm")]
+    pub error: Mm,
+    /// Expanded uncertainty of it (95 %).
+    #[serde(rename = "expanded_u_mm")]
+    pub expanded_u: Mm,
+    /// Within: the zero holds; outside: it does not.
+    pub verdict: Verdict,
+}

@@ -39,6 +39,7 @@ pub use job::{
 };
 pub use measured::{
     AsLeft, BudgetLine, Calibrated, CalibrationUsed, Came, EmitterOff, EmitterTilt, Head, Take,
+    ZeroChecked,
 };
 pub use sayer::Sayer;
 pub use skimgauge_model::{Phase, Point, Station, Verdict};
@@ -133,6 +134,8 @@ bodies! {
     Section = "section", version 2;
     /// The head was zeroed.
     Calibrated = "calibration", version 1;
+    /// The head's zero was checked on this board.
+    ZeroChecked = "zero checked", version 1;
     /// A note.
     Note = "note", version 2;
     /// A photo.

@@ -3,6 +3,7 @@
 //! | of | word | means |
 //! | --- | --- | --- |
 //! | take | `calibration overdue` | the head was zeroed longer ago than the job allows |
+//! | take | `zeroed on another board` | the head was zeroed on another board, which is counted in its uncertainty |
 //! | take | `readings lost` | some readings did not arrive |
 //! | take | `weak light` | the sheet of light was weak in the head's eye |
 //! | take | `mirrored sheet` | the board mirrored the sheet of light, and the eye told the two apart |
@@ -80,6 +81,7 @@ words! {
     /// What the person should know of a take.
     TakeFlag {
         CalibrationOverdue = "calibration overdue", "the head was zeroed longer ago than the job allows";
+        ZeroedElsewhere = "zeroed on another board", "the head was zeroed on another board, which is counted in its uncertainty";
         ReadingsLost = "readings lost", "some readings did not arrive";
         WeakLight = "weak light", "the sheet of light was weak in the head's eye";
         MirroredSheet = "mirrored sheet", "the board mirrored the sheet of light, and the eye told the two apart";

@@ -11,7 +11,7 @@ use skimgauge_record::chain::{Hash, Row, link};
 use skimgauge_record::event::{
     AsLeft, BudgetLine, Calibrated, CalibrationUsed, Came, Difference, EmitterOff, EmitterTilt,
     Head, JobRevised, Judged, JudgedAt, Looked, Note, Phase, Point, Salvaged, Sayer, Section,
-    Station, Take, TurnAdvised, TurnObserved, Verdict,
+    Station, Take, TurnAdvised, TurnObserved, Verdict, ZeroChecked,
 };
 use skimgauge_record::photo::Photo;
 use skimgauge_record::section::{Known, Levelled, Line, Said, Tool};
@@ -195,6 +195,16 @@ pub(crate) fn append_every_kind(record: &mut Record, job: &str, after_s: u32) ->
         }],
     }
     .into());
+    put(ZeroChecked {
+        head: head.clone(),
+        constants: json!({"zero_um": -123}),
+        reference: "gauge with slits at 3.002, 9.004 mm".to_owned(),
+        known: Mm(6.003),
+        error: Mm(-0.0125),
+        expanded_u: Mm(0.0625),
+        verdict: Verdict::Within,
+    }
+    .into());
     let first = put(take("top left", 3.3).into());
     let came = Some(Came::Said { last_at: Some("bottom".to_owned()) });
     let redo = put(Take { supersedes: Some(first), came, ..take("top left", 3.1) }.into());
@@ -270,6 +280,7 @@ pub(crate) fn append_every_kind(record: &mut Record, job: &str, after_s: u32) ->
             Body::JobRevised(_)
             | Body::CalibrationUsed(_)
             | Body::Calibrated(_)
+            | Body::ZeroChecked(_)
             | Body::Take(_)
             | Body::AsLeft(_) => {}
             Body::EmitterTilt(_)

@@ -150,3 +150,21 @@ pub(crate) fn print(all: &[Broken]) {
         );
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Someone who leans on the board is found within a second, however lately the head had settled.
+    #[test]
+    fn leaning_is_found_within_a_second() {
+        let all = Cause::ALL.len() as u64;
+        let leaning = Cause::ALL.iter().position(|c| *c == Cause::SomeoneLeaning).unwrap() as u64;
+        for turn in 0..12 {
+            let broken = one(leaning + turn * all);
+            assert_eq!(broken.cause, Cause::SomeoneLeaning);
+            assert!(broken.found_s.is_some_and(|s| s <= 1.0), "{turn}: {broken:?}");
+            assert_eq!(broken.takeable, 0, "{turn}: {broken:?}");
+        }
+    }
+}

@@ -9,6 +9,7 @@
 //! | `on` | emitter on in the same rooms: is a gap that is shown as good within 0.02 mm? |
 //! | `takes` | heads zeroed on the board, seats with all the grit that the body allows for: error, stated uncertainty, time from the hand off to a take |
 //! | `faults` | faults on demand: found, named rightly, in time, never taken |
+//! | `pulsing` | emitters that pulse: does a fault that comes and goes stay until it can be read? |
 //! | `mirror` | a mirrored sheet: named, or read past rightly? |
 //! | `scatter` | one scan's middle against the design's numerical trial |
 //! | `rate` | 100 readings a second beat with mains light, 90 do not |
@@ -19,6 +20,7 @@
 mod breaking;
 mod line;
 mod mirror;
+mod pulsing;
 mod rate;
 mod rooms;
 mod scatter;
@@ -37,6 +39,7 @@ enum Part {
     On,
     Takes,
     Faults,
+    Pulsing,
     Mirror,
     Scatter,
     Rate,
@@ -99,6 +102,10 @@ fn main() {
     if wanted(Part::Faults) {
         println!("\nfaults on demand; to be found within 0.3 s (leaning and vibration: 1 s)");
         breaking::print(&each(&args, breaking::one));
+    }
+    if wanted(Part::Pulsing) {
+        println!("\nemitters that pulse");
+        pulsing::print(&each(&args, pulsing::one));
     }
     if wanted(Part::Mirror) {
         println!(

@@ -121,6 +121,20 @@ fn told_of_work(body: &Body) -> Sentence {
         Body::Calibrated(zero) => {
             say!("head {} zeroed on {}", Name(&zero.head.serial), Name(&zero.reference))
         }
+        Body::ZeroChecked(checked) => {
+            let holds = match checked.verdict {
+                Verdict::Within => "it holds",
+                Verdict::Outside => "it does not hold",
+                Verdict::Unsure => "too close to call",
+            };
+            say!(
+                "head {}'s zero checked on {}: {} off, uncertain by {}: {holds}",
+                Name(&checked.head.serial),
+                Name(&checked.reference),
+                checked.error.fine().signed(),
+                checked.expanded_u.fine()
+            )
+        }
         Body::Take(take) => {
             say!("take at {}: {}{}", Name(&take.station), take.gap.gap(), said_at(take.by.as_ref()))
         }

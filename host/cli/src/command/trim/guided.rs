@@ -37,7 +37,9 @@ pub(super) fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
     let stood = keeping.stood_at()?;
     let due = !keeping.looked_with_emitter_off()?;
     let resumed = Some(resumed);
-    let begin = Begin { stood, resumed, ..Begin::new(job, board, jobs::today(), &port) };
+    let zeroed_here = keeping.zeroed_here()?;
+    let begin =
+        Begin { stood, resumed, zeroed_here, ..Begin::new(job, board, jobs::today(), &port) };
     let trim = Trim::new(begin).context("The job does not name three adjusters.")?;
     if mode == Mode::Plain {
         println!("{}", says::CAUTION);

@@ -177,6 +177,9 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     begin.asks_who = !replayed;
     begin.until_taken = args.until_taken;
     let mut due = false;
+    if let Some((keeping, ..)) = &kept {
+        begin.zeroed_here = keeping.zeroed_here()?;
+    }
     // A recording begins where it begins; and who names the state begins it.
     if !replayed && let Some((keeping, ..)) = &kept {
         begin.stood = keeping.stood_at()?;

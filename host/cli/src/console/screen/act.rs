@@ -42,7 +42,7 @@ fn wordings(view: &View) -> Vec<String> {
             }
             None => vec!["done".to_owned()],
         },
-        _ if matches!(view.part, Part::Level(_) | Part::Zero(_)) => of_step(view),
+        _ if matches!(view.part, Part::Level(_) | Part::Zero(_) | Part::Birth(_)) => of_step(view),
         State::Hold if matches!(view.emitter_off, Some(EmitterOffView::Off { .. })) => {
             vec!["keep it off".to_owned(), "off".to_owned()]
         }
@@ -80,6 +80,11 @@ fn of_step(view: &View) -> Vec<String> {
             let step = zero.now.and_then(|now| zero.steps.get(now));
             let name = step.map_or_else(String::new, |step| step.name.text(Style::default()));
             vec![name, "zero".to_owned()]
+        }
+        Part::Birth(birth) => {
+            let step = birth.now.and_then(|now| birth.steps.get(now));
+            let name = step.map_or_else(String::new, |step| step.name.text(Style::default()));
+            vec![name, step.map_or("step", |step| step.key).to_owned()]
         }
         _ => Vec::new(),
     }

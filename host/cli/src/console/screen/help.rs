@@ -51,6 +51,15 @@ const ZERO: &[Meaning] = &[
     ("eye", "the line of pixels in the head that looks at the sheet of light"),
 ];
 
+const BIRTH: &[Meaning] = &[
+    ("first start", "what a head that was built just now is asked and shown"),
+    ("● good", "as it should be"),
+    ("✕ fault", "something is wrong; parts, wires and points to measure are said"),
+    ("– not seen", "left out, or another fault stood before it"),
+    ("stand-off", "from the head's laser to what it stands on"),
+    ("eye", "the line of pixels in the head that looks at the sheet of light"),
+];
+
 /// Words that stand on other screens and in what is said here.
 const MORE: &[Meaning] = &[
     ("level", "roll in the board's plane; + where the right side is high"),
@@ -64,6 +73,7 @@ fn meanings(view: &View) -> Vec<Meaning> {
         Part::Trim(_) => &[TRIM, GAP, MORE],
         Part::Level(_) => &[LEVEL],
         Part::Zero(_) => &[ZERO],
+        Part::Birth(_) => &[BIRTH, LEVEL],
     };
     parts.concat()
 }
@@ -115,7 +125,7 @@ mod tests {
 
     #[test]
     fn every_meaning_fits_a_line_of_78_columns() {
-        for (word, means) in [GAP, TRIM, LEVEL, ZERO, MORE].concat() {
+        for (word, means) in [GAP, TRIM, LEVEL, ZERO, BIRTH, MORE].concat() {
             assert!(word.chars().count() < 12 && means.chars().count() <= 66, "{word}: {means}");
         }
     }

@@ -7,6 +7,7 @@ use crate::console::constants;
 use skimgauge_model::Verdict;
 use skimgauge_procedure::Stop;
 use skimgauge_procedure::View;
+use skimgauge_procedure::view::birth::BirthSees;
 use skimgauge_procedure::view::level::LevelView;
 use skimgauge_procedure::view::{Aim, Part, Reading};
 use skimgauge_quantity::{Deg, Figure, Mm, Style};
@@ -40,6 +41,27 @@ pub(super) fn numbers(view: &View, style: Style) -> Vec<Number> {
                 (Some(readings), _) => readings.to_string(),
                 (None, Some(step)) => format!("{}/{}", step + 1, zero.steps.len()),
                 (None, None) => return Vec::new(),
+            };
+            let (ink, style) = (Ink::Solid, ratatui::style::Style::new());
+            vec![Number { called: "", text, ink, style }]
+        }
+        Part::Birth(birth) => {
+            let tilt = |called, tilt| Number {
+                called,
+                ..number(tilt, |deg: Deg| deg.figure().signed(), None, style)
+            };
+            let text = match (birth.gathered, birth.sees, birth.now) {
+                (Some(readings), ..) => readings.to_string(),
+                (None, BirthSees::Tilt, _) => {
+                    return vec![tilt("level", live.level), tilt("lean", live.lean)];
+                }
+                (None, BirthSees::StandOff, _) => {
+                    live.stand_off.map_or("--".to_owned(), |mm| mm.gap().number(style))
+                }
+                (None, BirthSees::Nothing, Some(step)) => {
+                    format!("{}/{}", step + 1, birth.steps.len())
+                }
+                (None, BirthSees::Nothing, None) => return Vec::new(),
             };
             let (ink, style) = (Ink::Solid, ratatui::style::Style::new());
             vec![Number { called: "", text, ink, style }]
@@ -99,6 +121,20 @@ pub(super) fn state(view: &View, style: Style) -> Headline {
                 Some(_) => "readings",
                 None if zero.now.is_some() => "step",
                 None => "done",
+            };
+            Headline::of(&[word], beside, colour(None))
+        }
+        Part::Birth(birth) => {
+            let last = birth.checks.last();
+            let beside = last.map_or_else(String::new, |check| {
+                format!("{}: {}", check.check, check.verdict.shown())
+            });
+            let word = match (birth.gathered, birth.sees) {
+                (Some(_), _) => "readings",
+                (None, BirthSees::Tilt) => "tilt",
+                (None, BirthSees::StandOff) => "stand-off",
+                (None, BirthSees::Nothing) if birth.now.is_some() => "step",
+                (None, BirthSees::Nothing) => "done",
             };
             Headline::of(&[word], beside, colour(None))
         }

@@ -5,8 +5,8 @@ use crate::console::keys;
 use ratatui::style::{Modifier, Style as Paint};
 use ratatui::text::Line;
 use skimgauge_model::Verdict;
-use skimgauge_procedure::View;
 use skimgauge_procedure::view::{LinkView, Part, Question, State};
+use skimgauge_procedure::{View, Word};
 use skimgauge_quantity::Style;
 
 /// The job, the head, and how far the work is.
@@ -39,7 +39,8 @@ pub(super) fn sentences(view: &View, style: Style) -> Vec<Line<'static>> {
     let urgent = bold.add_modifier(Modifier::REVERSED);
     if let Some(question) = &view.question {
         let asked = format!(" ? {} ", question.asks.text(style));
-        return vec![Line::styled(asked, urgent), Line::styled(answers(question), bold)];
+        let answers = answers(view, question);
+        return vec![Line::styled(asked, urgent), Line::styled(answers, bold)];
     }
     let mut lines = Vec::new();
     if let Some(what) = &view.saving {
@@ -75,7 +76,10 @@ fn said(text: String, bad: bool) -> Line<'static> {
 }
 
 /// How a question is answered.
-fn answers(question: &Question) -> String {
+fn answers(view: &View, question: &Question) -> String {
+    if let Part::Birth(_) = view.part {
+        return format!("yes: {}   no: {}", keys::press(Word::Yes), keys::press(Word::No));
+    }
     let button = if question.yes_by_button { ", or hold the head's button" } else { "" };
     format!("yes: {}{button}   no: any other key", keys::press(question.yes))
 }

@@ -14,7 +14,9 @@ use ratatui::text::Line;
 use ratatui::widgets::{Block, Borders, Paragraph, Wrap};
 use skimgauge_metrology::zero::Outcome;
 use skimgauge_procedure::View;
+use skimgauge_procedure::birth::Found;
 use skimgauge_procedure::view::Part;
+use skimgauge_procedure::view::birth::BirthStep;
 use skimgauge_procedure::view::trim::Advice;
 use skimgauge_procedure::view::zero::ZeroView;
 use skimgauge_quantity::Mm;
@@ -108,7 +110,7 @@ fn pauses(view: &View) -> bool {
 
 fn has_panel(view: &View) -> bool {
     !view.stations.is_empty()
-        || matches!(view.part, Part::Trim(_) | Part::Zero(_))
+        || matches!(view.part, Part::Trim(_) | Part::Zero(_) | Part::Birth(_))
         || matches!(&view.part, Part::Level(level) if !level.kept.is_empty())
 }
 
@@ -264,6 +266,20 @@ fn draw_panel(frame: &mut Frame<'_>, view: &View, look: &Look<'_>, area: Rect) {
                     Line::raw(format!("{mark} {}", step.name.text(look.style)))
                 })
                 .collect();
+            boxed(frame, " steps ".to_owned(), lines, area);
+        }
+        Part::Birth(birth) => {
+            let line = |(at, step): (usize, &BirthStep)| {
+                let mark = match step.found {
+                    _ if birth.now == Some(at) => '▸',
+                    Some(Found::AsItShouldBe) => '●',
+                    Some(Found::Fault) => '✕',
+                    Some(Found::NotSeen) => '–',
+                    None => '·',
+                };
+                Line::raw(format!("{mark} {}", step.name.text(look.style)))
+            };
+            let lines = birth.steps.iter().enumerate().map(line).collect();
             boxed(frame, " steps ".to_owned(), lines, area);
         }
         Part::Level(level) => {

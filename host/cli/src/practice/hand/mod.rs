@@ -5,6 +5,7 @@ mod word;
 
 use skimgauge_bench::Fault;
 use skimgauge_bench::bench::Bench;
+use skimgauge_bench::first_start;
 use skimgauge_bench::head::{Attitude, Place};
 use skimgauge_bench::room::gauge::Gauge;
 use skimgauge_bench::scene::Scene;
@@ -84,6 +85,14 @@ pub fn obey(word: &Word, bench: &Bench, job: &Job, wait: &dyn Fn(u64)) -> String
             format!("the emitter is {}", if on { "on" } else { "off" })
         }
         Word::Turn(adjuster, turns) => turn(bench, job, adjuster, turns, wait),
+        Word::FirstStart(step) => {
+            first_start::set_up(bench, step);
+            format!("{step}: as asked")
+        }
+        Word::Miswire(wiring, wrong) => {
+            bench.set_wiring(wiring, wrong);
+            format!("{wiring}: {}", if wrong { "wired wrong" } else { "as it should be" })
+        }
         there => bench.scene(|scene| arrange(there, scene)),
     }
 }

@@ -1,14 +1,16 @@
 //! The words that a hand at the simulated head obeys, and how they are read.
 
+use skimgauge_bench::first_start;
 use skimgauge_bench::room::gauge::Slits;
 use skimgauge_bench::room::profile::Image;
+use skimgauge_bench::wiring::{UnknownWiring, Wiring};
 use skimgauge_jobfile::Job;
 
 /// The words, for whoever says another.
 pub const KNOWN: &str = "lift, to STATION, to emitter, press, hold, knock, eye DEGREES, \
 light off, light on, turn ADJUSTER TURNS, room VOLTS, flicker HZ, image bright|dark|off, \
 gauge on|off, gauge LOW HIGH, slits low|high|both, lamp on|off, leaves MM, cover on|off, \
-card on|off, upside-down on|off, end-for-end on|off";
+card on|off, upside-down on|off, end-for-end on|off, first-start STEP, miswire NAME, mend NAME";
 
 /// More turns at once are a slip of the keyboard.
 const MOST_TURNS: f64 = 20.0;
@@ -65,6 +67,10 @@ pub enum Word {
     Card(bool),
     /// Turns the head upside down where it stands, or upright again.
     UpsideDown(bool),
+    /// Does what this step of a first start asks for.
+    FirstStart(&'static str),
+    /// Builds the head with this wrong, or mends that.
+    Miswire(Wiring, bool),
     /// Turns the head end for end where it stands, half a turn about the upright, or back.
     EndForEnd(bool),
 }
@@ -84,6 +90,8 @@ impl Word {
         match (word, rest) {
             ("to", place) if !place.is_empty() && place != "emitter" => station(place, job),
             ("turn", rest) if !rest.is_empty() => adjuster(rest, job),
+            ("first-start", rest) if !rest.is_empty() => first_start(rest),
+            ("miswire" | "mend", rest) if !rest.is_empty() => wiring(rest, word == "miswire"),
             _ => plain(word, rest)
                 .or_else(|| switch(word, rest))
                 .map_or_else(|| measure(word, rest).unwrap_or_else(|| Err(unknown())), Ok),
@@ -172,6 +180,22 @@ fn measure(word: &str, rest: &str) -> Option<Result<Word, String>> {
     }
 }
 
+fn first_start(step: &str) -> Result<Word, String> {
+    let known = first_start::STEPS.iter().find(|known| **known == step);
+    known.map(|step| Word::FirstStart(step)).ok_or_else(|| {
+        format!(
+            "No step of a first start is \"{step}\". There are {}.",
+            first_start::STEPS.join(", ")
+        )
+    })
+}
+
+fn wiring(name: &str, wrong: bool) -> Result<Word, String> {
+    name.parse()
+        .map(|wiring| Word::Miswire(wiring, wrong))
+        .map_err(|why: UnknownWiring| why.to_string())
+}
+
 fn station(place: &str, job: &Job) -> Result<Word, String> {
     let numbered = place.parse().ok().filter(|number| (1..=job.stations.len()).contains(number));
     let named = || job.stations.iter().position(|station| station.name.eq_ignore_ascii_case(place));
@@ -233,6 +257,9 @@ mod tests {
             ("card off", Word::Card(false)),
             ("upside-down on", Word::UpsideDown(true)),
             ("end-for-end on", Word::EndForEnd(true)),
+            ("first-start left", Word::FirstStart("left")),
+            ("miswire tilt-swapped", Word::Miswire(Wiring::TiltSwapped, true)),
+            ("mend tilt-swapped", Word::Miswire(Wiring::TiltSwapped, false)),
         ] {
             assert_eq!(Word::read(line, &job), Ok(word), "{line}");
         }
@@ -252,6 +279,8 @@ mod tests {
             ("turn", "Known are"),
             ("turn top 1", "There is no adjuster \"top\". There are left, right, upper."),
             ("turn left", "How far?"),
+            ("first-start now", "There are rest, left, back"),
+            ("miswire eye", "the names are tilt-swapped"),
             ("turn left x", "How far?"),
             ("turn left 1e9", "How far?"),
             ("turn left nan", "How far?"),

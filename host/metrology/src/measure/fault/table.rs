@@ -156,6 +156,10 @@ faults! {
         "The head was zeroed longer ago than this job allows.",
         "Check it (skimgauge zero --check), or zero it again.",
         "the date in the constants against today";
+    ZeroedElsewhere, Notice, "zeroed on another board",
+        "This head's zero was not made on this job's board: what its laser reads of another material may differ, and is counted in the uncertainty.",
+        "For a surer gap hold the zero against the gauge on this board (skimgauge zero --check --job FILE), or zero it here (zero --job FILE).",
+        "the constants in the head against those that the record knows of this job";
     WeakLight, Notice, "weak light",
         "The sheet of light is weak in the eye, which asks for its longest exposure.",
         "Turn the eye's pointer to the emitter; wipe the eye's window.",

@@ -1,9 +1,10 @@
 //! What the eye sees: whether its light is a sheet that can be relied upon.
 //!
-//! A scan without light is no verdict while the emitter may pulse; any other fault of a scan is, and
-//! is held for a moment, so that what comes and goes is never good in between.
+//! A scan without light is no verdict while the emitter may pulse; any other fault of a scan is. What
+//! comes and goes is held, so that it can be read and is never good in between.
 
 use super::super::fault::{Channel, Fault};
+use super::hold::Hold;
 use super::same::Same;
 use serde::{Deserialize, Serialize};
 use skimgauge_shared::light::{Fault as Scan, Light as Emitter, Sheet, Trust};
@@ -13,7 +14,7 @@ use skimgauge_shared::units::Micrometres;
 /// Without light for so long there is none to be shown, though the emitter may pulse, s: the
 /// slowest pulses, 100 Hz, leave out no more than a few scans.
 pub(super) const UNLIT_S: f64 = 0.12;
-/// A scan's fault is held for so long, s.
+/// What is wrong while a head is being seated is held for so long, s.
 const HELD_S: f64 = 0.25;
 /// What the head tells a few times a second is old after this, s.
 const SHEET_STALE_S: f64 = 0.6;
@@ -50,10 +51,12 @@ pub(super) enum Seen {
 }
 
 /// Follows the eye.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone)]
 pub(super) struct Light {
-    /// The last fault of a scan, and when.
-    fault: Option<(Fault, f64)>,
+    /// What leaves no middle.
+    wrong: Hold,
+    /// What leaves one that cannot be relied upon.
+    unsure: Hold,
     /// What kept the last readings from having a middle, if it was no verdict.
     without: Option<Fault>,
     /// When the eye last saw a sheet, or the first reading came.
@@ -65,10 +68,32 @@ pub(super) struct Light {
     sheet: Option<(Sheet, f64)>,
 }
 
+impl Default for Light {
+    fn default() -> Self {
+        Self {
+            wrong: Hold::new(HELD_S),
+            unsure: Hold::new(0.0),
+            without: None,
+            lit_at_s: None,
+            middle: None,
+            sure: false,
+            mirrored: false,
+            same: Same::default(),
+            sheet: None,
+        }
+    }
+}
+
 impl Light {
     /// The link was interrupted.
     pub(super) fn interrupt(&mut self) {
         *self = Self::default();
+    }
+
+    /// The head is off the board.
+    pub(super) fn lifted(&mut self) {
+        self.wrong.lifted();
+        self.unsure.lifted();
     }
 
     /// The next reading.
@@ -80,11 +105,11 @@ impl Light {
             }
             (Some(Scan::NoLight), _) if state.light() != Emitter::No => self.passes(Fault::NoLight),
             (Some(Scan::ExposureUnknown), _) => self.passes(Fault::ExposureUnknown),
-            (Some(fault), _) => self.breaks(Fault::of_scan(fault), at_s),
-            (None, Sample::Value(_)) => self.breaks(Fault::NoLight, at_s),
+            (Some(fault), _) => self.breaks(Fault::of_scan(fault)),
+            (None, Sample::Value(_)) => self.breaks(Fault::NoLight),
             // The eye has not said yet what is wrong.
             (None, Sample::Absent(Absence::NoMiddle)) => self.passes(Fault::NoLight),
-            (None, Sample::Absent(why)) => self.breaks(Fault::of_absence(Channel::Eye, why), at_s),
+            (None, Sample::Absent(why)) => self.breaks(Fault::of_absence(Channel::Eye, why)),
         };
         self.mirrored = state.second();
         let lit_at_s = *self.lit_at_s.get_or_insert(at_s);
@@ -100,6 +125,10 @@ impl Light {
                 self.same.follow(None, at_s);
             }
         }
+        let none = seen == Seen::Broken || self.is_unlit(at_s);
+        self.wrong.follow(none.then_some(self.without.unwrap_or(Fault::NoLight)), at_s);
+        let unsure = matches!(seen, Seen::Sheet { sure: false, .. });
+        self.unsure.follow(unsure.then_some(Fault::RoomLightPulls), at_s);
         seen
     }
 
@@ -108,8 +137,7 @@ impl Light {
         Seen::Nothing
     }
 
-    fn breaks(&mut self, fault: Fault, at_s: f64) -> Seen {
-        self.fault = Some((fault, at_s));
+    fn breaks(&mut self, fault: Fault) -> Seen {
         self.without = Some(fault);
         Seen::Broken
     }
@@ -121,18 +149,18 @@ impl Light {
 
     /// What speaks against the light at the last reading's time.
     pub(super) fn faults(&self, at_s: f64, now_s: f64) -> impl Iterator<Item = Fault> {
-        let held = self.fault.filter(|(_, t)| (0.0..HELD_S).contains(&(at_s - t)));
+        let held = self.wrong.said(at_s);
         let unlit = self.is_unlit(at_s).then_some(self.without.unwrap_or(Fault::NoLight));
-        let unsure = (self.middle.is_some() && !self.sure).then(|| self.why_unsure(now_s));
+        let unsure = self.middle.is_some() && (!self.sure || self.unsure.said(at_s).is_some());
+        let unsure = unsure.then(|| self.why_unsure(now_s));
         let frozen = self.same.is_frozen(at_s).then_some(Fault::EyeFrozen);
         let mirrored = self.mirrored.then_some(Fault::SecondSheet);
         let weak = self.is_weak(now_s).then_some(Fault::WeakLight);
-        let held = held.map(|(fault, _)| fault);
-        [held, unlit, unsure, frozen, mirrored, weak].into_iter().flatten()
+        [held.or(unlit), unsure, frozen, mirrored, weak].into_iter().flatten()
     }
 
     /// Whether no light was seen for longer than pulses leave out.
-    fn is_unlit(&self, at_s: f64) -> bool {
+    pub(super) fn is_unlit(&self, at_s: f64) -> bool {
         self.lit_at_s.is_some_and(|lit_at_s| !(0.0..=UNLIT_S).contains(&(at_s - lit_at_s)))
     }
 

@@ -4,6 +4,7 @@
 //! | machine | watches |
 //! | --- | --- |
 //! | [`delivery`] | whether readings come, in time, and all of them |
+//! | [`hold`] | whether what comes and goes could be read |
 //! | [`light`] | whether what the eye sees is a sheet to rely on |
 //! | [`spot`] | the laser's spot: patches, a sensor that stands still |
 //! | [`seat`] | how the head stands, and whether as the board does |
@@ -17,6 +18,7 @@
 
 mod condition;
 mod delivery;
+mod hold;
 mod knock;
 mod light;
 mod live;
@@ -30,7 +32,7 @@ mod wrong;
 pub use light::EyeView;
 pub use live::Live;
 
-use super::limits::Limits;
+use super::limits::{Limits, Material};
 use super::settle::State;
 use super::trace::Point;
 use condition::Condition;
@@ -88,6 +90,12 @@ impl Observer {
     /// The limits in force.
     pub fn limits(&self) -> &Limits {
         &self.limits
+    }
+
+    /// What is known of the zero in force against the board that is measured.
+    pub fn zeroed(&mut self, material: Material) {
+        self.limits.material = material;
+        self.taking.interrupt();
     }
 
     /// A head greeted: forget all readings, and the calibration if it is another head.
@@ -193,7 +201,7 @@ impl Observer {
                 };
                 self.follow(point);
             }
-            (Sample::Value(_), Seen::Nothing, _) => {}
+            (Sample::Value(_), Seen::Nothing, _) if !self.light.is_unlit(at_s) => {}
             (Sample::Value(_), _, _) => self.restart(),
             (Sample::Absent(why), _, _) => self.without_spot(why, at_s),
         }
@@ -207,6 +215,7 @@ impl Observer {
         }
         self.restart();
         // Whatever comes after need not be the same seat.
+        self.light.lifted();
         self.knock.lifted();
         self.taking.interrupt();
     }

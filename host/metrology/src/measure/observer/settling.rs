@@ -17,6 +17,8 @@ pub(super) const SCATTER_ASSUMED_MM: f64 = 0.03;
 const RATE_HZ: f64 = 90.0;
 /// The state is judged every so many readings.
 const JUDGED_EVERY: u32 = 4;
+/// At rest for so long it has come to rest, s.
+const RESTED_S: f64 = 0.4;
 /// Movement so soon after someone leant on the board is still theirs, s.
 const LEANT_S: f64 = 2.0;
 /// A creep of the gap counts from this on, mm a minute.
@@ -36,6 +38,9 @@ pub(super) struct Settling {
     state: State,
     since_judged: u32,
     changed_at_s: f64,
+    /// Since when it rests, and whether it did so for long enough in this stretch.
+    rests_at_s: Option<f64>,
+    rested: bool,
     leant_at_s: Option<f64>,
 }
 
@@ -48,6 +53,8 @@ impl Default for Settling {
             state: State::Waiting,
             since_judged: 0,
             changed_at_s: 0.0,
+            rests_at_s: None,
+            rested: false,
             leant_at_s: None,
         }
     }
@@ -62,6 +69,7 @@ impl Settling {
         self.state = State::Waiting;
         self.since_judged = 0;
         self.changed_at_s = at_s;
+        (self.rests_at_s, self.rested) = (None, false);
     }
 
     /// The link was interrupted; what is known of the head's own noise stays.
@@ -95,10 +103,13 @@ impl Settling {
             rate_hz: self.rate_hz(),
             quiet_mm: self.quiet_mm(),
             since_change_s: at_s - self.changed_at_s,
+            rested: self.rested,
             shaken,
             leant: self.leant_at_s.is_some_and(|t| at_s - t < LEANT_S),
         };
         let mut state = settle::judge(&self.trace, context);
+        self.rests_at_s = (state == State::Settled).then(|| self.rests_at_s.unwrap_or(at_s));
+        self.rested |= self.rests_at_s.is_some_and(|since_s| at_s - since_s >= RESTED_S);
         if state == State::Settled {
             state = self.slow_change(warming_k_per_min).unwrap_or(state);
         } else if !matches!(state, State::Settling { .. }) {

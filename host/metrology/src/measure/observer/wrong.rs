@@ -52,10 +52,10 @@ impl Observer {
     /// What is wrong with the head's constants.
     fn of_calibration(&self) -> impl Iterator<Item = Fault> {
         let Some(CalibrationState { check, calibration }) = &self.calibration else {
-            return [Some(Fault::CalibrationAwaited), None, None, None].into_iter().flatten();
+            return [Some(Fault::CalibrationAwaited), None, None, None, None].into_iter().flatten();
         };
         if let Some(fault) = Fault::of_calibration(*check) {
-            return [Some(fault), None, None, None].into_iter().flatten();
+            return [Some(fault), None, None, None, None].into_iter().flatten();
         }
         let foreign = self.head.is_some_and(|head| head != calibration.head);
         let age_days = days(self.today) - days(calibration.date);
@@ -65,6 +65,7 @@ impl Observer {
             (!calibration.plausible()).then_some(Fault::CalibrationDamaged),
             overdue.then_some(Fault::CalibrationOverdue),
             (age_days < 0).then_some(Fault::ZeroedAfterToday),
+            self.limits.material.elsewhere.then_some(Fault::ZeroedElsewhere),
         ]
         .into_iter()
         .flatten()

@@ -236,3 +236,35 @@ fn level_and_lean_are_the_emitters_less_the_boards() {
             && lean.value_deg > 0.07
     );
 }
+
+/// Seats that scatter by more than is stated of them (0.05 mm) widen the takes at every station, not
+/// only where they were seen; as stated they are left as they are.
+#[test]
+fn seats_that_scatter_more_than_stated_are_reckoned_with_everywhere() {
+    let job = job();
+    let seated = |scatter_mm: f64| {
+        let mut stations = taken(&job, &all(&job));
+        for name in ["top left", "bottom", "right"] {
+            for sign in [1.0, -1.0, 1.0] {
+                let at = at(&stations, name);
+                let gap_mm = stations.rows().nth(at).unwrap().1.unwrap().take.gap_mm;
+                let beside = seat(gap_mm + sign * scatter_mm);
+                let kept = stations.with(at, beside, true, job.bands.gap).unwrap();
+                stations.keep(at, kept);
+            }
+        }
+        stations
+    };
+    let u_mm = |stations: &Stations| {
+        let gaps = stations.observations().gaps;
+        gaps.iter().find(|gap| gap.station.as_deref() == Some("left")).unwrap().u_mm
+    };
+    let as_stated = seated(0.04);
+    assert!(!as_stated.seating().unwrap().is_worse);
+    assert!((u_mm(&as_stated) - 0.05).abs() < 1e-9, "{}", u_mm(&as_stated));
+    let wild = seated(0.16);
+    let seating = wild.seating().unwrap();
+    assert!(seating.is_worse && seating.shown_mm.unwrap() > 0.1, "{seating:?}");
+    assert!((u_mm(&wild) - seating.u_mm).abs() < 1e-9, "{} {seating:?}", u_mm(&wild));
+    assert!(taken(&job, &all(&job)).seating().is_none());
+}

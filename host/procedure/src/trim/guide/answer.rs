@@ -45,11 +45,21 @@ impl Guide {
                 }
                 self.turned(now, Some(gap_mm), None);
             }
-            None if !counted => {
-                self.say(say!("there is no good gap to judge that by: wait for one"), true);
-            }
+            None if !counted => self.unseen(now),
             _ => self.turned(now, gap_mm, None),
         }
+    }
+
+    /// Nothing shows what a watched turn came to: it is waited for, or counted where it will not
+    /// come.
+    fn unseen(&mut self, now: Duration) {
+        if self.is_gone(now) {
+            return self.light_is_gone();
+        }
+        let says = say!(
+            "There is no good gap to judge that by: wait for one, or say that the light is gone, and the turn is counted."
+        );
+        self.say(says, true);
     }
 
     fn not_there_yet(&self) -> Sentence {
@@ -80,9 +90,9 @@ impl Guide {
             if turning.aim_mm().is_none() {
                 return self.turned(now, None, counted);
             }
-            return self.say(say!("there is no good gap to judge that by: wait for one"), true);
+            return self.unseen(now);
         };
-        if turning.wrong_way && counted.is_none() {
+        if turning.is_reversed(gap_mm, counted) {
             // Stopped when it was said: how far it came tells nothing more.
             let says = says::finding(self.name_of(turning.adjuster), Finding::Reversed);
             return self.reversed(says);

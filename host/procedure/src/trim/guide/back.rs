@@ -186,8 +186,13 @@ impl Guide {
 
     /// The wrong one is turned back: now the right one.
     pub(super) fn is_back(&mut self) {
-        let Some(gap_mm) = self.steady_gap() else { return };
+        let gap_mm = self.steady.last();
         let Stage::Turn(turning) = &mut self.work.stage else { return };
+        if gap_mm.is_none() {
+            // Nobody sees from where: it is counted.
+            turning.end = End::Count { seen: None };
+            self.work.seat = None;
+        }
         turning.back = false;
         if let (End::Reading { seen, .. } | End::Count { seen: Some(seen) }, Some(gap_mm)) =
             (&mut turning.end, gap_mm)
@@ -198,21 +203,6 @@ impl Guide {
         let says = say!("Now turn {name}.");
         self.say(says, false);
         self.advise_turn();
-    }
-
-    /// The gap to judge a turn by: `None` where one is needed and there is none, which is said.
-    fn steady_gap(&mut self) -> Option<Option<f64>> {
-        let gap_mm = self.steady.last();
-        match &self.work.stage {
-            Stage::Turn(turning) if matches!(turning.end, End::Reading { .. }) => {
-                if gap_mm.is_none() {
-                    self.say(say!("There is no good gap to judge that by: wait for one."), true);
-                    return None;
-                }
-                Some(gap_mm)
-            }
-            _ => Some(gap_mm),
-        }
     }
 
     fn name_of_turning(&self) -> &str {

@@ -11,6 +11,7 @@ mod back;
 mod picture;
 mod round;
 mod seating;
+mod sight;
 mod taking;
 mod time;
 
@@ -20,6 +21,8 @@ use super::steady::Steady;
 use super::turning::Turning;
 use crate::takes::Resumed;
 use back::Before;
+pub(crate) use sight::Eye;
+use sight::Sight;
 use skimgauge_jobfile::Job;
 use skimgauge_metrology::assess::{AssessError, Assessment};
 use skimgauge_metrology::plane::board::{Board, ControlPoint};
@@ -196,9 +199,7 @@ pub(crate) struct Guide {
     asks: Option<Ask>,
     observations: Observations,
     taken: Vec<bool>,
-    /// Stations that see no light in this round, and since when the one at hand sees none.
-    dark: Vec<bool>,
-    dark_since: Option<Duration>,
+    sight: Sight,
     emitter_missing: bool,
     looks: u32,
     /// Stations whose take came back the same from a new seat.
@@ -228,6 +229,8 @@ pub(crate) struct Taken {
     pub emitter_missing: bool,
     /// How many times this same setting is judged.
     pub looks: u32,
+    /// What the take of the thickest sheet tells of the eye.
+    pub eye: Option<Eye>,
 }
 
 impl Guide {
@@ -253,8 +256,7 @@ impl Guide {
         };
         let mut guide = Self {
             taken: vec![false; of.stations.len()],
-            dark: vec![false; of.stations.len()],
-            dark_since: None,
+            sight: Sight::of(of.stations.len()),
             of,
             board: board.clone(),
             points,

@@ -1,11 +1,10 @@
 //! From instruction to instruction, and from round to round.
 
 use super::back::Step;
-use super::seating::SEES_NOTHING;
 use super::{Advice, Guide, MOST_ROUNDS, Stage, Told};
 use crate::trim::says;
-use crate::trim::turning::{End, Turning};
-use skimgauge_metrology::assess::{LIVE_CHANGE_U_MM, WATCHABLE, WORTH_MM, wanted_inside_mm};
+use crate::trim::turning::Turning;
+use skimgauge_metrology::assess::{LIVE_CHANGE_U_MM, WORTH_MM, wanted_inside_mm};
 use skimgauge_metrology::plane::fit::fit;
 use skimgauge_metrology::plane::observation::Observations;
 use skimgauge_metrology::report::Feasibility;
@@ -25,7 +24,7 @@ impl Guide {
         if !matches!(self.work.stage, Stage::Take) {
             return self.say(say!("It has begun already."), false);
         }
-        if self.takes_so_far() < 3 && !self.work.as_found && self.takes_so_far() > 0 {
+        if self.is_brought_back() && self.advice == Advice::Begin {
             return self.begin_with_few(now);
         }
         match &self.answer {
@@ -91,11 +90,13 @@ impl Guide {
         false
     }
 
-    /// Fewer than three stations see the light, in a later round: it is brought back by what is
-    /// known.
+    /// Too few stations see the light for a plane: it is brought back by what is known.
     fn begin_with_few(&mut self, now: Duration) {
+        self.told.push(Told::Judged);
         self.stepping(Step::Begun);
+        self.work.learner.by_sight(self.of.size_mm(), &self.board);
         self.work.learner.few(&self.observations);
+        self.learns_the_blind();
         let says =
             say!("Fewer than three stations: the light is brought back by what is known of it.");
         self.say(says, false);
@@ -106,6 +107,7 @@ impl Guide {
     fn learns_the_round(&mut self) {
         let Ok(found) = fit(&self.observations, &self.board) else { return };
         let shown = self.work.learner.round(&self.observations, &found, &self.board);
+        self.learns_the_blind();
         for adjuster in shown.reversed {
             let says = says::finding(self.name_of(adjuster), Finding::Reversed);
             self.say(says, true);
@@ -123,15 +125,15 @@ impl Guide {
         self.work.seat = None;
         self.replan();
         if self.work.plan.as_ref().is_none_or(|plan| plan.left() == 0) {
-            let missing = self.untaken().next().is_some() || self.emitter_missing;
-            if missing {
+            let missing = match self.next_station() {
+                Some(station) => Some(Advice::Take { station }),
+                None => self.emitter_is_missing().then_some(Advice::TakeEmitter),
+            };
+            if let Some(missing) = missing {
                 self.say(say!("Nothing has to be turned: take the rest, for the verdict."), false);
                 self.before.pop();
                 self.advice = match self.what_to_take() {
-                    Advice::Begin => match self.untaken().next() {
-                        Some((station, _)) => Advice::Take { station },
-                        None => Advice::TakeEmitter,
-                    },
+                    Advice::Begin => missing,
                     other => other,
                 };
                 return;
@@ -160,7 +162,7 @@ impl Guide {
             points: &self.points,
             band: self.of.band,
             stations: &self.of.stations,
-            measurable: WATCHABLE,
+            measurable: self.sight.watched(),
             smallest_turn: self.of.smallest_turn,
             worth_mm: WORTH_MM,
             inside_mm: wanted_inside_mm(self.board.is_surveyed()),
@@ -231,8 +233,8 @@ impl Guide {
     pub(super) fn watch_turn(&mut self, now: Duration) {
         let Stage::Turn(turning) = &mut self.work.stage else { return };
         let Some(gap_mm) = self.steady.last() else {
-            let gone = now.saturating_sub(self.changed) > SEES_NOTHING;
-            if gone && turning.aim_mm().is_some() && !turning.back {
+            let watched = turning.aim_mm().is_some() && !turning.back;
+            if watched && self.is_gone(now) {
                 return self.light_is_gone();
             }
             return self.advise_turn();
@@ -266,23 +268,6 @@ impl Guide {
         self.advise_turn();
     }
 
-    /// The light left the head's window while a turn was watched: it is counted to its end, and the
-    /// next takes make good what the count missed.
-    fn light_is_gone(&mut self) {
-        let Stage::Turn(turning) = &mut self.work.stage else { return };
-        turning.end = End::Count { seen: None };
-        let (adjuster, turns) = (turning.adjuster, turning.turns);
-        self.work.seat = None;
-        let name = Name(self.name_of(adjuster));
-        let says = say!(
-            "The light has left the head's window: turn {name} {} {} in all, counted from where it stood, then say that it is made.",
-            Turns(turns.abs()).amount(),
-            says::sense(turns)
-        );
-        self.say(says, true);
-        self.advise_turn();
-    }
-
     pub(super) fn new_round(&mut self) {
         if self.work.round >= self.first_round + MOST_ROUNDS - 1 {
             let says =
@@ -300,8 +285,7 @@ impl Guide {
         self.observations = Observations::default();
         self.came_back.clear();
         self.taken.fill(false);
-        self.dark.fill(false);
-        self.dark_since = None;
+        self.sight.new_round();
         self.answer = None;
         self.warned = false;
         if self.work.round > self.rounds_told {
@@ -315,6 +299,7 @@ impl Guide {
         self.work.stage = Stage::Over;
         self.forget_steps();
         self.advice = Advice::Over;
+        self.says_what_is_unread();
         self.told.push(Told::Over);
     }
 }

@@ -9,24 +9,7 @@ use std::time::Duration;
 /// A newly clipped head that reads off by so many standard uncertainties is looked at again.
 const SURPRISING: f64 = 4.0;
 
-/// A head that is clipped on and sees no light for so long will see none.
-pub(super) const SEES_NOTHING: Duration = Duration::from_secs(15);
-
 impl Guide {
-    /// No light where a turn was to be watched: it is counted.
-    fn sees_nothing(&mut self, now: Duration) {
-        let Stage::Clip { station, back_to: None, .. } = self.work.stage else { return };
-        let says = match self.station(station) {
-            Some(at) => say!("{} shows no light: the next turn is counted.", Name(&at.name)),
-            None => return,
-        };
-        self.say(says, true);
-        if let Some(plan) = &mut self.work.plan {
-            plan.count_next();
-        }
-        self.next_turn(now);
-    }
-
     /// The live gap: a good one with the time, or `None`. `knocked`: the head itself was moved.
     pub(crate) fn live(&mut self, now: Duration, gap_mm: Option<f64>, knocked: bool) {
         let before = self.steady.last();
@@ -40,20 +23,13 @@ impl Guide {
             Stage::Clip { ready: true, .. } => {
                 if let Some(gap_mm) = self.steady.at_rest(now) {
                     self.seated(now, gap_mm);
-                } else if gap_mm.is_none() && now.saturating_sub(self.changed) > SEES_NOTHING {
+                } else if self.waits_in_vain(now) {
                     self.sees_nothing(now);
                 }
             }
             Stage::Turn(turning) if knocked && turning.seen().is_some() => self.knocked(),
             Stage::Turn(_) => self.watch_turn(now),
             Stage::Take | Stage::Clip { .. } | Stage::Over => (),
-        }
-    }
-
-    /// Whether the head stands on the board and its light leaves the window.
-    pub(crate) fn looks_at_dark(&mut self, now: Duration, dark: bool) {
-        if matches!(self.work.stage, Stage::Take) {
-            self.sees_dark(now, dark);
         }
     }
 
@@ -79,10 +55,12 @@ impl Guide {
     /// made.
     pub(crate) fn press(&mut self, now: Duration) {
         match &mut self.work.stage {
+            // Said again, it is waited for as before.
+            Stage::Clip { ready: true, .. } => (),
             Stage::Clip { ready, .. } => {
                 *ready = true;
                 self.steady.clear();
-                self.changed = now;
+                (self.changed, self.sight.waits_since) = (now, now);
             }
             Stage::Turn(_) => self.said_made(now),
             Stage::Take | Stage::Over => (),

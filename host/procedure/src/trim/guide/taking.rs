@@ -3,20 +3,13 @@
 use super::{Advice, Guide, Of, Stage, Taken, Told};
 use crate::trim::says;
 use skimgauge_jobfile::Job;
-use skimgauge_metrology::assess::{
-    AssessError, Assessment, Earlier, Question, Unread, WATCHABLE, assess,
-};
+use skimgauge_metrology::assess::{AssessError, Assessment, Earlier, Question, Unread, assess};
 use skimgauge_metrology::plane::board::{Board, ControlPoint};
 use skimgauge_metrology::plane::choice::{fewest_stations, stations_to_take};
 use skimgauge_metrology::plane::consistency::{Explains, Odd};
 use skimgauge_metrology::plane::prior::Expected;
 use skimgauge_metrology::trim::plan::Task;
 use skimgauge_model::{Station, Verdict};
-use skimgauge_quantity::{Name, say};
-use std::time::Duration;
-
-/// A station at which the head sees no light for so long is passed over.
-const PASSED_OVER: Duration = Duration::from_secs(8);
 
 /// Half of what a board usually strays, mm: the rest of half the band is for what the plane is not
 /// known by.
@@ -30,13 +23,6 @@ impl Of {
         expected: Option<Expected>,
     ) -> Self {
         let (stations, person) = (job.stations.clone(), job.limits.person);
-        let round_s = Task::round_s(&person, stations.len());
-        let typical_mm = (job.bands.gap.width().0 / 2.0 - STRAYS_MM).max(0.1);
-        let mut first = stations_to_take(&stations, points, board, typical_mm, &person, round_s);
-        // The last of them is where the head is while the first adjuster is turned: near the
-        // emitter, where the light stays longest.
-        let from_emitter = |k: &usize| stations[*k].at.x.0.hypot(stations[*k].at.y.0);
-        first.sort_by(|a, b| from_emitter(b).total_cmp(&from_emitter(a)));
         Self {
             band: job.bands.gap,
             image: job.image,
@@ -45,15 +31,43 @@ impl Of {
             stations,
             person,
             expected,
-            first,
+            first: Vec::new(),
         }
+        .choosing(points, board, |_| true)
+    }
+
+    pub(super) fn size_mm(&self) -> [f64; 2] {
+        [self.image.width.0, self.image.height.0]
+    }
+
+    /// The stations to take before the first turn, chosen of those that can be read.
+    pub(super) fn choosing(
+        mut self,
+        points: &[ControlPoint],
+        board: &Board,
+        can_be_read: impl Fn(usize) -> bool,
+    ) -> Self {
+        let person = self.person;
+        let round_s = Task::round_s(&person, self.stations.len());
+        let typical_mm = (self.band.width().0 / 2.0 - STRAYS_MM).max(0.1);
+        let (at, of): (Vec<usize>, Vec<Station>) =
+            (self.stations.iter().cloned().enumerate()).filter(|(at, _)| can_be_read(*at)).unzip();
+        let first = stations_to_take(&of, points, board, typical_mm, &person, round_s);
+        self.first = first.iter().map(|k| at[*k]).collect();
+        // The last of them is where the head is while the first adjuster is turned: near the
+        // emitter, where the light stays longest.
+        let stations = &self.stations;
+        let from_emitter = |k: &usize| stations[*k].at.x.0.hypot(stations[*k].at.y.0);
+        self.first.sort_by(|a, b| from_emitter(b).total_cmp(&from_emitter(a)));
+        self
     }
 }
 
 impl Guide {
     /// Takes as they stand now.
     pub(crate) fn takes(&mut self, now: Taken) {
-        let Taken { observations, taken, came_back, emitter_missing, looks } = now;
+        let Taken { observations, taken, came_back, emitter_missing, looks, eye } = now;
+        self.sight.read(eye);
         if !matches!(self.work.stage, Stage::Take)
             || (observations == self.observations
                 && taken == self.taken
@@ -75,6 +89,7 @@ impl Guide {
         self.answer = (self.takes_so_far() >= 3).then(|| self.assess().map(Box::new));
         self.advice = self.what_to_take();
         self.say_contradiction();
+        self.asks_the_blind_again();
         if self.advice == Advice::Over {
             self.told.push(Told::Judged);
             self.over();
@@ -87,10 +102,12 @@ impl Guide {
 
     fn assess(&self) -> Result<Assessment, AssessError> {
         let mut learner = self.work.learner.clone();
-        if !self.work.as_found
+        let blind = self.blind_places();
+        if (!self.work.as_found || !blind.is_empty())
             && let Ok(found) = skimgauge_metrology::plane::fit::fit(&self.observations, &self.board)
         {
             learner.round(&self.observations, &found, &self.board);
+            learner.blind(&blind, self.of.size_mm(), &self.board);
         }
         let adjusters = self.turnable();
         let earlier = Earlier { learner: &learner, made: self.work.made };
@@ -101,11 +118,11 @@ impl Guide {
             band: self.of.band,
             points: &self.points,
             live: &self.of.stations,
-            measurable: WATCHABLE,
+            measurable: self.sight.watched(),
             smallest_turn: Some(self.of.smallest_turn),
             came_back: &self.came_back,
             unread: self.of.expected.map(|expected| Unread {
-                size_mm: [self.of.image.width.0, self.of.image.height.0],
+                size_mm: self.of.size_mm(),
                 expected,
                 looks: self.looks,
             }),
@@ -118,15 +135,20 @@ impl Guide {
         self.of.stations.iter().enumerate().filter(|(at, _)| !self.is_taken(*at))
     }
 
+    /// Those that may be taken still.
+    fn unread(&self) -> impl Iterator<Item = (usize, &Station)> {
+        self.untaken().filter(|(at, _)| self.sight.is_open(*at))
+    }
+
     /// What to do while stations are taken.
     pub(super) fn what_to_take(&self) -> Advice {
         let next = self.next_station();
         let Some(answer) = self.answer() else {
-            return match (next, self.untaken().next()) {
-                (Some(station), _) => Advice::Take { station },
+            return match next {
+                Some(station) => Advice::Take { station },
                 // What is left sees no light: it is brought back by what is known.
-                (None, Some((station, _))) if self.takes_so_far() == 0 => Advice::Take { station },
-                (None, _) => Advice::Begin,
+                None if self.is_brought_back() => Advice::Begin,
+                None => Advice::Over,
             };
         };
         if let Some(odd) = answer.fit.contradiction() {
@@ -135,65 +157,47 @@ impl Guide {
         let turns = self.planned().map_or(0, |plan| plan.left()) > 0;
         let missing = match next {
             Some(station) => Some(Advice::Take { station }),
-            None => self.emitter_missing.then_some(Advice::TakeEmitter),
+            None => self.emitter_is_missing().then_some(Advice::TakeEmitter),
         };
         let as_found = self.work.as_found;
-        let done = |at: &usize| self.is_taken(*at) || self.dark[*at];
-        let enough = as_found && self.of.first.iter().all(done);
+        let done = |at: &usize| self.is_taken(*at) || !self.sight.is_open(*at);
+        let as_many = self.takes_so_far() >= self.of.first.len();
+        let enough = as_found && as_many && self.of.first.iter().all(done);
         match missing {
             Some(missing) if !(enough && turns) => missing,
             _ if turns && self.is_worth_turning(answer) => Advice::Begin,
             Some(missing) => missing,
-            None => match self.untaken().next() {
-                Some((station, _)) => Advice::Take { station },
-                None => Advice::Over,
-            },
+            None => Advice::Over,
         }
     }
 
-    /// The station at hand sees no light: after a while it is passed over in this round.
-    pub(super) fn sees_dark(&mut self, now: Duration, dark: bool) {
-        let Advice::Take { station } = self.advice else { return self.dark_since = None };
-        if !dark {
-            self.dark_since = None;
-            return;
-        }
-        let since = *self.dark_since.get_or_insert(now);
-        let passed = self.dark.get(station).copied().unwrap_or(true);
-        if passed || now.saturating_sub(since) < PASSED_OVER {
-            return;
-        }
-        self.dark_since = None;
-        self.dark[station] = true;
-        let name = self.station(station).map_or("", |station| station.name.as_str());
-        let says = say!(
-            "{} sees no light: it is passed over, and the light brought back by what the others read.",
-            Name(name)
-        );
-        self.say(says, true);
-        self.advice = self.what_to_take();
+    /// The emitter's tilt is asked for, and neither taken nor left out.
+    pub(super) fn emitter_is_missing(&self) -> bool {
+        self.emitter_missing && !self.sight.emitter_is_left_out()
     }
 
     /// Whether turning is what helps: not where it is within, nor where only what lies between the
     /// places read is in the way, which a survey tells.
     fn is_worth_turning(&self, answer: &Assessment) -> bool {
         let only_between = answer.whole.as_ref().is_some_and(|whole| whole.only_between());
-        let all = self.untaken().next().is_none();
-        !(all && (answer.word() == Verdict::Within || (only_between && !self.work.as_found)))
+        let all = self.next_station().is_none();
+        let read = self.untaken().next().is_none();
+        let nothing_but_between = only_between && !self.work.as_found && read;
+        !(all && (answer.word() == Verdict::Within || nothing_but_between))
     }
 
     /// The station to take next: of those that give a plan before the first turn, and after it the
     /// one that is nearest to the head.
-    fn next_station(&self) -> Option<usize> {
+    pub(super) fn next_station(&self) -> Option<usize> {
         let as_found = self.work.as_found;
-        let open = |at: &&usize| !self.is_taken(**at) && !self.dark[**at];
+        let open = |at: &&usize| !self.is_taken(**at) && self.sight.is_open(**at);
         if as_found && let Some(first) = self.of.first.iter().find(open) {
             return Some(*first);
         }
         if as_found && self.answer().is_none() && self.takes_so_far() >= 3 {
             // What was taken lies in a line.
             let (at, left): (Vec<usize>, Vec<Station>) =
-                self.untaken().map(|(at, s)| (at, s.clone())).unzip();
+                self.unread().map(|(at, s)| (at, s.clone())).unzip();
             let all = self.of.stations.iter().zip(&self.taken);
             let taken: Vec<Station> =
                 all.filter(|(_, taken)| **taken).map(|(s, _)| s.clone()).collect();
@@ -207,8 +211,7 @@ impl Guide {
             Some(here) => (s.at.x.0 - here.at.x.0).hypot(s.at.y.0 - here.at.y.0),
             None => 0.0,
         };
-        let seen = self.untaken().filter(|(at, _)| !self.dark[*at]);
-        seen.min_by(|(_, a), (_, b)| far(a).total_cmp(&far(b))).map(|(at, _)| at)
+        self.unread().min_by(|(_, a), (_, b)| far(a).total_cmp(&far(b))).map(|(at, _)| at)
     }
 
     /// What to do while the takes contradict one another: one more station where that tells which
@@ -216,7 +219,8 @@ impl Guide {
     /// same.
     fn what_to_take_again(&self, odd: &Odd, next: Option<usize>) -> Advice {
         let named = |name: &str| self.of.stations.iter().position(|station| station.name == name);
-        let again = odd.to_read_again().find_map(|suspect| named(&suspect.name));
+        let left = |at: &usize| !self.sight.is_left_out(*at);
+        let again = odd.to_read_again().find_map(|one| named(&one.name).filter(left));
         match (again, next) {
             (Some(_), Some(station)) if odd.explains == Explains::Any => Advice::Take { station },
             (Some(station), _) => Advice::Take { station },

@@ -1,8 +1,8 @@
 //! `jobs join`: branches of a job made one, by a person.
 
 use super::super::By;
-use super::Patience;
 use super::send::open_to_send;
+use super::{Patience, meant};
 use anyhow::Result;
 use skimgauge_record::Record;
 use skimgauge_record::carry::{self, Lot, Store, carry};
@@ -38,13 +38,22 @@ pub(in super::super) struct Join {
 pub(in super::super) fn join(args: &Join, record: &mut Record, out: &mut dyn Write) -> Result<()> {
     let stamp = args.by.stamp()?;
     let mut base = open_to_send(args.from.as_deref(), args.laptop.as_deref(), &args.patience)?;
-    let job = base.meant(&args.job)?;
+    let job = meant(&mut base, &args.job)?;
+    // Before anything is written here.
+    base.may_add()?;
     // What stands here and was not sent yet is a branch, too.
-    if !record.rows(job)?.is_empty() {
-        carry(record, &mut base, job, None)?;
-    }
     let here = record.hashes(job)?;
+    let new = if here.is_empty() { 0 } else { carry(record, &mut base, job, None)?.new_events };
     let lot: Lot = carry::lot(&mut base, job, None, &here)?;
+    if lot.branches.len() == 1 && new > 0 {
+        // Joined before, and cut on the way.
+        writeln!(
+            out,
+            "\"{}\" has no branches apart: what was here alone is now at the firm, too.",
+            shown(lot.name())
+        )?;
+        return Ok(());
+    }
     let sent: HashMap<_, _> =
         base.sent_by(job)?.into_iter().map(|(hash, laptop, _)| (hash, laptop)).collect();
     let joined = record.join(&lot, &stamp, &|hash| sent.get(&hash).cloned())?;

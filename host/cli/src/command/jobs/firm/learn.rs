@@ -5,6 +5,7 @@ use crate::written::LESSONS;
 use anyhow::{Context, Result};
 use clap::ValueEnum;
 use skimgauge_firm::learn::{Figures, Scatter, Shown, csv, hear_all, page, prior};
+use skimgauge_quantity::{Mm, Style};
 use skimgauge_system::output::{Outputs, Replace};
 use skimgauge_system::terminal::{shown, shown_json};
 use std::io::{self, Write};
@@ -62,7 +63,7 @@ impl Learn {
 ///
 /// # Errors
 /// What reading can meet; the page cannot be written.
-pub(in super::super) fn learn(args: &Learn, out: &mut dyn Write) -> Result<()> {
+pub(in super::super) fn learn(args: &Learn, style: Style, out: &mut dyn Write) -> Result<()> {
     let mut outputs = Outputs::new(Replace::flag(args.replace));
     if let Some(page) = &args.page {
         outputs.check(page, LESSONS)?;
@@ -81,10 +82,10 @@ pub(in super::super) fn learn(args: &Learn, out: &mut dyn Write) -> Result<()> {
             writeln!(out, "{}", shown_json(&serde_json::to_string_pretty(&figures)?))?;
         }
         Some(LessonForm::Csv) => csv(&figures, &mut *out)?,
-        None => say(&figures, out)?,
+        None => say(&figures, style, out)?,
     }
     if let Some(file) = &args.page {
-        outputs.write(file, LESSONS, page(&figures).as_bytes())?;
+        outputs.write(file, LESSONS, page(&figures, style.units).as_bytes())?;
         eprintln!("Written: {}", file.display());
     }
     Ok(())
@@ -101,20 +102,29 @@ fn three(of: Option<Shown>, places: usize) -> String {
     )
 }
 
-fn seats(of: Option<Scatter>) -> String {
+fn seats(of: Option<Scatter>, style: Style) -> String {
     of.map_or_else(
         || "not known".to_owned(),
-        |s| format!("{:.3} mm ({} degrees of freedom)", s.sd_mm, s.dof),
+        |s| format!("{} ({} degrees of freedom)", fine(s.sd_mm, style), s.dof),
     )
 }
 
-fn say(figures: &Figures, out: &mut dyn Write) -> io::Result<()> {
+fn fine(mm: f64, style: Style) -> String {
+    Mm(mm).fine().text(style)
+}
+
+/// So many of them.
+fn many(count: usize, one: &str) -> String {
+    if count == 1 { format!("1 {one}") } else { format!("{count} {one}s") }
+}
+
+fn say(figures: &Figures, style: Style, out: &mut dyn Write) -> io::Result<()> {
     let jobs = &figures.jobs;
     let [within, outside, unsure, none] = jobs.verdicts;
     writeln!(
         out,
-        "{} jobs: {within} within, {outside} outside, {unsure} too close to call, {none} without a verdict",
-        jobs.count
+        "{}: {within} within, {outside} outside, {unsure} too close to call, {none} without a verdict",
+        many(jobs.count, "job")
     )?;
     writeln!(
         out,
@@ -126,7 +136,7 @@ fn say(figures: &Figures, out: &mut dyn Write) -> io::Result<()> {
         writeln!(out, "BROKEN, and so not counted: \"{}\"", shown(name))?;
     }
     for emitter in &figures.emitters {
-        writeln!(out, "\nEmitter {}: {} jobs", shown(&emitter.model), emitter.jobs)?;
+        writeln!(out, "\nEmitter {}: {}", shown(&emitter.model), many(emitter.jobs, "job"))?;
         for a in &emitter.adjusters {
             let other = if a.other_way > 0 {
                 format!("; on {} THE OTHER WAY ROUND", a.other_way)
@@ -135,15 +145,15 @@ fn say(figures: &Figures, out: &mut dyn Write) -> io::Result<()> {
             };
             writeln!(
                 out,
-                "  {}: {:.3} mm a turn, clockwise {}, known to {:.3} mm, {:.3} mm from unit to unit; {} units, {} turns{other}; job files say {:.3} mm",
+                "  {}: {} a turn, clockwise {}, known to {}, {} from unit to unit; {}, {}{other}; job files say {}",
                 shown(&a.name),
-                a.pitch_mm,
+                fine(a.pitch_mm, style),
                 a.clockwise,
-                a.u_pitch_mm,
-                a.spread_mm,
-                a.units,
-                a.turns,
-                a.stated_mm
+                fine(a.u_pitch_mm, style),
+                fine(a.spread_mm, style),
+                many(a.units, "unit"),
+                many(a.turns, "turn"),
+                fine(a.stated_mm, style)
             )?;
         }
     }
@@ -151,20 +161,22 @@ fn say(figures: &Figures, out: &mut dyn Write) -> io::Result<()> {
         let last = head.zeros.last();
         let zero = last.map_or_else(
             || "no zero".to_owned(),
-            |zero| format!("zero {:.3} mm on {}", zero.zero_mm, zero.day),
+            |zero| format!("zero {} on {}", fine(zero.zero_mm, style), zero.day),
         );
         writeln!(
             out,
-            "\nHead {}: {} zeros, {zero}; seat to seat {}",
+            "\nHead {}: {}, {zero}; seat to seat {}",
             shown(&head.serial),
-            head.zeros.len(),
-            seats(head.seats)
+            many(head.zeros.len(), "zero"),
+            seats(head.seats, style)
         )?;
         if let Some(limits) = head.limits {
             writeln!(
                 out,
-                "  limits of its zero: {:.3} to {:.3} mm, mean {:.3} mm",
-                limits.lower_mm, limits.upper_mm, limits.mean_mm
+                "  limits of its zero: {} to {}, mean {}",
+                fine(limits.lower_mm, style),
+                fine(limits.upper_mm, style),
+                fine(limits.mean_mm, style)
             )?;
         }
         for sign in &head.signs {
@@ -178,10 +190,10 @@ fn say(figures: &Figures, out: &mut dyn Write) -> io::Result<()> {
     for crew in &figures.crews {
         writeln!(
             out,
-            "\nCrew {}: {} jobs; seat to seat {}; minutes {}; rounds {}",
+            "\nCrew {}: {}; seat to seat {}; minutes {}; rounds {}",
             shown(&crew.crew),
-            crew.jobs,
-            seats(crew.seats),
+            many(crew.jobs, "job"),
+            seats(crew.seats, style),
             three(crew.minutes, 0),
             three(crew.rounds, 0)
         )?;
@@ -192,11 +204,11 @@ fn say(figures: &Figures, out: &mut dyn Write) -> io::Result<()> {
     for fault in &figures.faults {
         writeln!(
             out,
-            "  {} of a {}: {} times in {} jobs",
+            "  {} of a {}: {} in {}",
             shown(&fault.what),
             fault.of,
-            fault.count,
-            fault.jobs
+            many(fault.count, "time"),
+            many(fault.jobs, "job")
         )?;
     }
     Ok(())

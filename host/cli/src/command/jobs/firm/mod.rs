@@ -12,10 +12,12 @@ pub(super) use learn::{Learn, learn};
 pub(super) use read::{list, one, show, verify};
 pub(super) use send::{Fetch, Prepare, Send, fetch, prepare, send};
 
-use anyhow::Result;
+use anyhow::{Result, anyhow};
 use skimgauge_firm::patience::{Real, insist};
 use skimgauge_firm::{Address, Base, FirmError};
+use skimgauge_record::carry::Store;
 use skimgauge_record::chain::Hash;
+use skimgauge_record::{JobId, RecordError};
 use std::time::Duration;
 
 /// How long what passes by itself is waited for, s, where nobody says.
@@ -50,7 +52,60 @@ pub(super) fn open(given: Option<&str>, patience: &Patience) -> Result<Base> {
 }
 
 fn reach(address: &Address, patience: &Patience) -> Result<Base, FirmError> {
-    insist(&mut Real::default(), patience.span(), FirmError::passes, || Base::open(address))
+    let mut waiting = Waiting::new(address, patience);
+    insist(&mut Real::default(), patience.span(), FirmError::passes, || {
+        Base::open(address).inspect_err(|error| waiting.met(error.passes()))
+    })
+}
+
+/// Says once that something is waited for, and for how long at the most.
+struct Waiting<'a> {
+    address: &'a Address,
+    patience: &'a Patience,
+    said: bool,
+}
+
+impl<'a> Waiting<'a> {
+    fn new(address: &'a Address, patience: &'a Patience) -> Self {
+        Self { address, patience, said: patience.wait == 0 }
+    }
+
+    /// An error was met; whether it passes by itself.
+    fn met(&mut self, passes: bool) {
+        if passes && !self.said {
+            self.said = true;
+            let (address, wait) = (self.address, self.patience.wait);
+            eprintln!(
+                "The firm's jobs at {address} do not answer: tried again for up to {wait} s."
+            );
+        }
+    }
+}
+
+/// The job of the firm's that is meant.
+///
+/// # Errors
+/// There is none, or several have the name; and what reading can meet.
+fn meant(base: &mut Base, job: &str) -> Result<JobId> {
+    base.meant(job).map_err(|error| match error {
+        RecordError::NoSuchJob { name, close_by } => {
+            let close_by: Vec<String> = close_by.iter().map(|near| format!("\"{near}\"")).collect();
+            let near = if close_by.is_empty() {
+                String::new()
+            } else {
+                format!(" Did you mean {}?", close_by.join(" or "))
+            };
+            anyhow!(
+                "There is no job named \"{name}\" among those of the firm's that you may read.{near} `skimgauge jobs list --from \
+                 URL` shows them."
+            )
+        }
+        RecordError::NameShared { name, ids } => anyhow!(
+            "More than one of the firm's jobs is named \"{name}\". Say which by its identity: {}.",
+            ids.join(", ")
+        ),
+        other => other.into(),
+    })
 }
 
 /// Says where TLS does not keep a connection to itself.

@@ -2,7 +2,7 @@
 
 use super::super::list::{self as listing, SCHEMA};
 use super::super::{Form, check, show as showing};
-use super::is_meant;
+use super::{is_meant, meant};
 use crate::outcome::{Ended, Outcome};
 use anyhow::{Result, bail};
 use skimgauge_firm::check::verify as verify_all;
@@ -10,7 +10,6 @@ use skimgauge_firm::found::{Branch, Line};
 use skimgauge_firm::{Base, FirmError};
 use skimgauge_quantity::Style;
 use skimgauge_record::JobId;
-use skimgauge_record::carry::Store;
 use skimgauge_record::history::CheckedJob;
 use skimgauge_record::table;
 use skimgauge_system::terminal::{shown, shown_json};
@@ -81,7 +80,11 @@ fn beside(lines: &[Line]) -> Vec<String> {
             parts.extend([&line.sum.client, &line.sum.place].into_iter().flatten().cloned());
         }
         if branches[&line.id] > 1 {
-            parts.push(format!("the branch {}", line.branch()));
+            parts.push(format!(
+                "the branch {}, which ends with {}",
+                line.branch(),
+                line.end.short()
+            ));
         }
         parts.join(", ")
     };
@@ -102,7 +105,7 @@ pub(in super::super) fn show(
 ) -> Outcome {
     let branches = match (form, branch) {
         (None, None) => {
-            let job = base.meant(job)?;
+            let job = meant(base, job)?;
             base.branches(job)?
         }
         _ => vec![one(base, job, branch)?.1],
@@ -147,17 +150,20 @@ pub(in super::super) fn one(
     job: &str,
     branch: Option<&str>,
 ) -> Result<(JobId, Branch)> {
-    let id = base.meant(job)?;
+    let id = meant(base, job)?;
     let mut branches = base.branches(id)?;
-    let meant = |at: &usize| {
+    let wanted = |at: &usize| {
         branch.is_none_or(|said| is_meant(branches[*at].history.summary.head_hash, said))
     };
-    let picked: Vec<usize> = (0..branches.len()).filter(meant).collect();
+    let picked: Vec<usize> = (0..branches.len()).filter(wanted).collect();
     if let [only] = picked.as_slice() {
         return Ok((id, branches.swap_remove(*only)));
     }
     let list: Vec<String> =
         branches.iter().map(|branch| format!("one {}", branch.name())).collect();
+    if let (1, Some(said)) = (branches.len(), branch) {
+        bail!("No branch of the job \"{job}\" ends with {said}; it has {}.", list.join("; "));
+    }
     bail!(
         "The job \"{job}\" was gone on with apart: {}. Say which with --branch HASH; `skimgauge jobs join` makes them one.",
         list.join("; ")

@@ -1,6 +1,6 @@
 //! `jobs prepare`, `jobs send`, `jobs fetch`.
 
-use super::{Patience, branch_given, is_meant, open, reach, say_how};
+use super::{Patience, Waiting, branch_given, is_meant, meant, open, reach, say_how};
 use anyhow::{Result, bail};
 use skimgauge_firm::found::Wanted;
 use skimgauge_firm::patience::{Real, insist};
@@ -106,10 +106,15 @@ pub(in super::super) fn send(args: &Send, record: &mut Record, out: &mut dyn Wri
     };
     let mut way = Way { address: &address, laptop: args.laptop.as_deref(), base: None };
     let mut world = Real::default();
-    insist(&mut world, args.patience.span(), FirmError::passes, || way.open().map(|_| ()))?;
+    let mut waiting = Waiting::new(&address, &args.patience);
+    insist(&mut world, args.patience.span(), FirmError::passes, || {
+        way.open().map(|_| ()).inspect_err(|error| waiting.met(error.passes()))
+    })?;
     let mut kept_back = 0;
     for job in &jobs {
-        let sent = insist(&mut world, args.patience.span(), passes, || way.carry(record, *job));
+        let sent = insist(&mut world, args.patience.span(), passes, || {
+            way.carry(record, *job).inspect_err(|error| waiting.met(passes(error)))
+        });
         match sent {
             Ok(carried) => {
                 say_carried(&carried, "sent", out)?;
@@ -184,11 +189,11 @@ pub(in super::super) fn fetch(
     out: &mut dyn Write,
 ) -> Result<()> {
     let mut base = open(args.from.as_deref(), &args.patience)?;
-    let job = base.meant(&args.job)?;
+    let job = meant(&mut base, &args.job)?;
     let branches = base.branches(job)?;
     let here = record.hashes(job)?;
     let end = |at: usize| branches[at].history.summary.head_hash;
-    let meant: Vec<usize> = match &args.branch {
+    let wanted: Vec<usize> = match &args.branch {
         Some(said) => (0..branches.len()).filter(|at| is_meant(end(*at), said)).collect(),
         None if branches.len() == 1 => vec![0],
         // The one that is gone on with here, as far as it was sent.
@@ -197,7 +202,7 @@ pub(in super::super) fn fetch(
             (0..branches.len()).filter(own).collect()
         }
     };
-    let [at] = meant.as_slice() else {
+    let [at] = wanted.as_slice() else {
         let list: Vec<String> =
             branches.iter().map(|branch| format!("one {}", branch.name())).collect();
         bail!(

@@ -1,8 +1,11 @@
-//! `ports`: find heads, and put another firmware onto one.
+//! `ports`: find heads, walk the first start of one, put another firmware onto one.
+
+mod check;
 
 use crate::head::find::{self, Port};
 use crate::head::flash::steps::Flash;
 use crate::head::link::Link;
+use crate::lengths::Lengths;
 use crate::outcome::{Ended, Outcome};
 use skimgauge_session::HeadIs;
 use skimgauge_session::Trouble;
@@ -10,19 +13,38 @@ use skimgauge_shared::message::CalibrationCheck;
 use skimgauge_system::terminal::shown_json;
 use std::path::PathBuf;
 
-/// Find heads on this computer's ports, or put another firmware onto one.
+/// Find heads on this computer's ports, walk the first start of one, or put another firmware onto
+/// one.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     /// Ports to ask whatever their USB identity; without any, only those that USB shows as heads
     /// are asked.
     ports: Vec<String>,
     /// Print JSON: an array of `{port, is_head, serial, firmware, calibration, calibration_date,
-    /// problem}`.
+    /// problem}`. With --check, an object a line, the certificate last.
     #[arg(long)]
     json: bool,
     /// Put this firmware (a UF2) onto the head at PORT, or onto the one head that USB shows.
     #[arg(long, value_name = "FILE", conflicts_with = "json")]
     flash: Option<PathBuf>,
+    /// Walk the first start of the head at this port: parts, signs of tilt, stand-off, eye, button, lamp,
+    /// buzzer, zero. What is wrong is said with its part, wire and test point; what was found is written
+    /// as the head's birth certificate. Exit status: 0 as it should be, 1 a fault, 3 not all seen.
+    #[arg(long, value_name = "HEAD", conflicts_with_all = ["flash", "ports"])]
+    check: Option<String>,
+    /// With --check, as often as wanted: leave a step out, and why, as in light="no halogen lamp".
+    #[arg(long, value_name = "STEP=REASON", requires = "check", value_parser = check::left_out)]
+    skip: Vec<check::LeftOut>,
+    /// With --check: the certificate's name, to which .json and .html are added; without this, one made
+    /// of the head's serial number and the day. An earlier certificate is never written over.
+    #[arg(long, value_name = "NAME", requires = "check")]
+    out: Option<PathBuf>,
+    /// With --check: who does it; without this, the account's name.
+    #[arg(long, value_name = "NAME", requires = "check")]
+    by: Option<String>,
+    /// With --check: lines instead of the screen.
+    #[arg(long, requires = "check", conflicts_with = "json")]
+    plain: bool,
     /// With --flash: do not ask.
     #[arg(long, requires = "flash")]
     yes: bool,
@@ -46,7 +68,10 @@ struct Row {
 ///
 /// # Errors
 /// The system cannot list its ports; with --flash, what went wrong and what to do.
-pub fn run(args: Args) -> Outcome {
+pub fn run(args: Args, units: Lengths) -> Outcome {
+    if let Some(port) = &args.check {
+        return check::run(&args, port, units);
+    }
     if let Some(file) = args.flash {
         let mut ports = args.ports.into_iter();
         let port = ports.next();
