@@ -3,7 +3,6 @@
 
 use crate::place;
 use skimgauge_bench::Fault;
-use skimgauge_bench::head::{Attitude, Place};
 use skimgauge_tests::command::Watch;
 use skimgauge_tests::plugged::Plugged;
 
@@ -55,28 +54,6 @@ fn of_light_and_spot() {
     );
     watch.quit();
     assert!(place.takes().is_empty());
-}
-
-/// Carried on with its eye as it was: what is missing is the eye's turn, and it is said which way.
-#[test]
-fn of_an_eye_that_was_not_turned() {
-    let (place, head) = (place(), Plugged::new(75));
-    let mut watch = place.watch(head.port(), &["--json"]);
-    watch.settled("top left");
-    watch.taken("top left", |watch| watch.say("take"));
-    head.bench().scene(|scene| scene.put(Place::Hand, Attitude::Upright));
-    watch.live("off the board", |line| line["gap_mm"]["why"] == "spot_lost");
-    head.bench().scene(|scene| scene.clip(0.0, 0.0));
-    let named = |line: &serde_json::Value| line["gap_mm"]["why"] == "eye_turned_away";
-    watch.live("eye not turned to the emitter", named);
-    let why = "NOT taken: eye not turned to the emitter: ";
-    watch.say("take");
-    let refused = watch.message(why);
-    assert!(refused["text"].as_str().unwrap().ends_with("straight up."), "{refused}");
-    head.bench().scene(|scene| scene.turn_eye_to_emitter(0.0));
-    watch.settled("top");
-    watch.quit();
-    assert_eq!(place.takes().len(), 1);
 }
 
 #[test]

@@ -24,6 +24,7 @@ mod shown;
 mod signals;
 mod storing;
 mod watch;
+mod zero;
 
 use skimgauge_tests::command::Place;
 use std::process::Output;

@@ -42,17 +42,25 @@ async function light() {
   createInterface({ input: work.room.child.stdout }).on('line', (line) => {
     if (line.startsWith('the emitter is')) switched.push({ on: line.endsWith('on'), at: performance.timeOrigin + performance.now() });
   });
-  const page_ms = [];
+  // The same moment at a listener that paints nothing: what the browser takes is the rest.
+  const heard = [];
+  work.came = ({ gap }) => {
+    const good = gap.is === 'good';
+    if (good !== heard.at(-1)?.good) heard.push({ good, at: performance.timeOrigin + performance.now() });
+  };
+  const [page_ms, heard_ms] = [[], []];
   for (let time = 0; time < TIMES; time += 1) {
     await until('a gap', () => work.state?.gap.is === 'good');
     await new Promise((done) => setTimeout(done, 700 + Math.random() * 300));
-    const seen = painted.length;
+    const [seen, before] = [painted.length, heard.length];
     await work.moved('light off');
     const { at } = switched.at(-1);
     const gone = await until('painted', () => painted.slice(seen).find(({ good }) => !good));
     page_ms.push(gone.at - at);
+    heard_ms.push((await until('heard', () => heard.slice(before).find(({ good }) => !good))).at - at);
     await work.moved('light on');
   }
+  told('light to the state, at a listener', heard_ms);
   told('light to digits painted on the board page', page_ms);
   await browser.close();
   await work.stop();

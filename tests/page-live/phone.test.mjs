@@ -196,6 +196,27 @@ test('notes and photographs go to the program, without the place', async () => {
   await served.stop();
 });
 
+// A glove on the large button must not undo what is done.
+test('when all is done the large button does nothing, and Enter on the board neither', async () => {
+  const served = await Served.start();
+  const words = [{ word: 'redo', does: 'take again' }, { word: 'more', does: 'take one more seat' }, { word: 'quit', does: 'end' }];
+  served.show(take({ number: 52, state: 'over', state_says: 'done', words }));
+  const { browser, page } = await opened(served);
+  await means(page, 52);
+  assert.equal(await page.locator('#big').textContent(), 'done');
+  assert.ok(await page.locator('#big').isDisabled());
+  assert.equal(await page.locator('#words button').first().textContent(), 'Undo: take again');
+  const board = await fullScreen(served.links.board);
+  await means(board.page, 52);
+  await board.page.keyboard.press('Enter');
+  await board.page.keyboard.press('r');
+  await until('redo', () => served.acts().length > 0);
+  assert.deepEqual(served.acts().map(({ act: { word } }) => word), ['redo']);
+  await board.browser.close();
+  await browser.close();
+  await served.stop();
+});
+
 // A browser opens six connections at once for what a page is made of: more than the program gives one
 // address at a time. Opened together each page comes up whole, in its turn.
 test('seven pages opened at the same moment all come up', async () => {

@@ -68,6 +68,10 @@ for (const screen of [{ width: 1920, height: 1200 }, { width: 1280, height: 800 
       await show(state);
       const { words, drawn, width, height } = await page.evaluate(seen);
       assert.ok(words.length > 0, name);
+      if (name === 'leaf') {
+        const [leaf] = drawn;
+        assert.ok(leaf.left >= 0 && leaf.right <= width, `the leaf is seen whole: ${JSON.stringify(leaf)}`);
+      }
       for (const word of words) {
         assert.ok(word.left >= 0 && word.top >= 0 && word.right <= width && word.bottom <= height, `${name}: ${JSON.stringify(word)}`);
       }

@@ -106,7 +106,7 @@ export const STATES = {
   }),
   leaf: proof(114, 'Lay the leaf of 2.0 mm flat at right, take the hand away, then say that it lies.', {
     state: 'lay', target: { is: 'leaf', at: { x_mm: X, y_mm: Y / 2 } },
-  }),
+  }, { words: [{ word: 'ready', does: 'it lies' }, { word: 'skip', does: 'leave it out' }] }),
   paused: proof(115, 'Pause: what touches now does not count.', { state: 'paused' }, {
     words: [{ word: 'ready', does: 'go on' }, { word: 'quit', does: 'end with what there is' }],
   }),

@@ -1,13 +1,11 @@
 // What must not happen: a request elsewhere, a script of others, a page that only some can read.
 
 import assert from 'node:assert/strict';
-import { readFileSync } from 'node:fs';
-import { createRequire } from 'node:module';
 import { test } from 'node:test';
+import { axeFindsNothing } from './axe.mjs';
 import { BOARD, draws, fullScreen, launch, pageOf, phone, reads, Served, until } from './served.mjs';
 import { adjusters, asked, doubtful, marking, stations, survey, take, taping, turn } from './states.mjs';
 
-const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 const EVIL = '<img src=x onerror="window.done=1"><script>window.done=1</script>';
 
 // The same wherever a person's words go: with a head, asked, with points, with lengths.
@@ -128,22 +126,6 @@ const STATES = {
   take: take(), turn: turn(0.4), there: turn(1, { number: 13 }), asked: asked(), doubtful: doubtful(),
   marks: marking(), tape: taping(), survey: survey(), over: take({ number: 51, state: 'over', state_says: 'done', words: [] }),
 };
-
-// Dark and light, with the system's own colours and with forced ones.
-async function axeFindsNothing(page, what) {
-  await page.evaluate(axe);
-  for (const theme of ['dark', 'light']) {
-    for (const media of [{ forcedColors: 'none', reducedMotion: 'reduce' }, { forcedColors: 'active', reducedMotion: 'no-preference' }]) {
-      await page.emulateMedia(media);
-      await page.evaluate((to) => { document.documentElement.dataset.theme = to; }, theme);
-      const { violations } = await page.evaluate(() => window.axe.run());
-      assert.deepEqual(violations.map(({ id, nodes }) => `${id}: ${nodes[0].html}`), [], `${what}, ${theme}, forced colours ${media.forcedColors}`);
-      if (media.reducedMotion === 'reduce') {
-        assert.equal(await page.evaluate(() => document.getAnimations().length), 0, `${what}: nothing moves where that is asked`);
-      }
-    }
-  }
-}
 
 test('axe finds nothing in any state, dark and light, with forced colours, and nothing moves where that is asked', async () => {
   const served = await Served.start();

@@ -4,6 +4,7 @@ import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
 import { rmSync, writeFileSync } from 'node:fs';
 import { test } from 'node:test';
+import { axeFindsNothing } from './axe.mjs';
 import { fullScreen, phone, pictures, reads, until } from './served.mjs';
 import { ROOM, started } from './walk.mjs';
 
@@ -15,8 +16,8 @@ test('what is done, open and stale stands on board and phone, and what comes nex
   const board = await fullScreen(work.board);
   await board.page.waitForSelector('#marks');
   await board.page.keyboard.press('j');
-  await reads(board.page, '#steps', '✓ done: where everything goes on the wall');
-  await reads(board.page, '#steps', '▶ open: cables and pipes in the wall looked for');
+  await reads(board.page, '#steps', '✓ done: set-out');
+  await reads(board.page, '#steps', '▶ open: services');
   await reads(board.page, '#steps', '--done services');
   await board.page.screenshot({ path: `${pictures}/board-steps.png` });
   const { browser, page } = await phone(work.looks);
@@ -35,9 +36,11 @@ test('what is done, open and stale stands on board and phone, and what comes nex
   await reads(page, '#steps-list', '✓ done: cables and pipes');
   await reads(page, '#steps-list', WHO);
   await reads(page, '#steps-list li.now', 'what the anchors carry');
-  await reads(board.page, '#steps', '✓ done: cables and pipes');
+  await reads(board.page, '#steps', '✓ done: services');
   await page.screenshot({ path: `${pictures}/phone-steps.png`, fullPage: true });
   assert.equal(await page.evaluate(() => window.done), undefined);
+  await axeFindsNothing(page, 'phone: steps');
+  await axeFindsNothing(board.page, 'board: steps');
   // The panel goes as it came.
   await board.page.keyboard.press('j');
   await until('gone', async () => (await board.page.locator('#steps').count()) === 0);

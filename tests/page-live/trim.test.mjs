@@ -25,7 +25,7 @@ class Looks {
 
   async each({ state }) {
     if (!state || state.question) return;
-    const what = state.aim ? 'turn' : 'take';
+    const what = state.adjusters.some(({ turn }) => turn) ? 'turn' : 'take';
     if (this.number !== null && this.number !== state.number && this.shot) {
       const [, before] = LOOKS[this.at];
       this.at = (this.at + 1) % LOOKS.length;

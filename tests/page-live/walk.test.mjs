@@ -145,8 +145,15 @@ test('setout leads from point to point by the phone, and the board lights them u
   assert.deepEqual(walked, all, 'one after another');
   await until('all are marked', async () => (await board.page.locator('#marks .done').count()) === all.length);
   assert.equal(await lit.count(), 0);
+  // A set-out's cautions are many: every line of them is whole.
+  const cut = await board.page.locator('#foot text').evaluateAll((lines) => lines.filter((line) => {
+    const { left, right, bottom } = line.getBoundingClientRect();
+    return left < 0 || right > innerWidth || bottom > innerHeight;
+  }).map((line) => line.textContent));
+  assert.deepEqual(cut, []);
   // The image's corners are where the image's corners are, as seen on the board.
-  const [x, y] = await board.page.locator('#marks [data-name="image bottom right"] .cross').evaluate((cross) => {
+  const [x, y] = await board.page.evaluate(() => {
+    const cross = document.querySelector('#marks [data-name="image bottom right"] .cross');
     const { x: left, y: top, width, height } = cross.getBoundingClientRect();
     return [left + width / 2, top + height / 2];
   });

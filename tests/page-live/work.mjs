@@ -59,6 +59,7 @@ export class Work {
           if (!line.startsWith('data: ')) continue;
           this.state = JSON.parse(line.slice(6));
           this.states += 1;
+          this.came?.(this.state);
         }
       }
     } catch {
@@ -116,7 +117,7 @@ export class Work {
       }
       if (state.number !== moved.number) moved = { number: state.number, at: this.states };
       // By what the program showed meanwhile, not by the clock: a busy machine shows fewer.
-      if (this.states - moved.at > STUCK) throw new Error(`it does not go on: ${JSON.stringify(state)}`);
+      if (this.states - moved.at > STUCK) throw new Error(`it does not go on: ${JSON.stringify({ ...state, field: null })}`);
       if (state.state === 'over') return state;
       const turned = state.adjusters.find(({ turn }) => turn);
       const where = state.place?.at ? state.place.called : 'emitter';
@@ -132,7 +133,9 @@ export class Work {
       if (state.question) {
         if (await this.isMeant(page) && once_(spoke, `${state.number}`)) await yes();
       } else if (turned && state.state === 'turn') {
-        await this.twist(state, turned);
+        if (state.aim) await this.twist(state, turned);
+        else await this.count(state, turned);
+        if (!state.aim && await this.isMeant(page) && once_(spoke, `${state.number}`)) await say();
       } else if (['ready', 'hold', 'move'].includes(state.state) && this.worth(state)) {
         if (await this.isMeant(page) && once_(spoke, `${state.number}`)) await say();
       }
@@ -149,8 +152,15 @@ export class Work {
     return first === 'begin';
   }
 
+  // Where the gap does not tell, the hand counts: once, then it is said.
+  async count({ number }, { name, turn }) {
+    if (this.counted === number) return;
+    this.counted = number;
+    await this.moved(`turn ${name} ${turn.left.toFixed(4)}`);
+  }
+
   async twist(state, { name, turn }) {
-    if (state.aim?.there || !state.aim) return;
+    if (state.aim.there) return;
     if (state.aim.to_go_mm === null) {
       // The light has left the eye's middle: the hand that clips the head on turns the eye to it.
       this.unseen = (this.unseen ?? 0) + 1;

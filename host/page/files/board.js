@@ -3,7 +3,7 @@
 // the keyboard, the head's button or the phone.
 
 import { drawAdjusters } from './adjusters.js';
-import { Link, linkWords } from './link.js';
+import { leads, Link, linkWords } from './link.js';
 import { drawField, judged, keep, label, svg, text, verdictClass, wrapped } from './drawn.js';
 import { doubts, seenNow } from './scale.js';
 import { Ear } from './sound.js';
@@ -69,7 +69,11 @@ function drawStation(station, image) {
     const own = verdictClass(station.verdict);
     const shaped = `${station.verdict?.shape ?? ''} ${station.gap}`.trim();
     const says = station.here ? `taken: ${shaped}` : shaped;
-    group.append(label(says, x, y + 16, size, { class: own, 'text-anchor': ANCHOR[across] }));
+    // At the bottom edge it stands beside the head: the foot is above.
+    const [saysX, saysY, anchor] = station.here && place[1] > image.height_mm * 0.75
+      ? [place[0] + (across < 0 ? -110 : 110), place[1] - 40, across < 0 ? 'end' : 'start']
+      : [x, y + 16, ANCHOR[across]];
+    group.append(label(says, saysX, saysY, size, { class: own, 'text-anchor': anchor }));
     if (!station.here && station.verdict) group.append(label(station.verdict.says, x, y + 52, 30, { class: own, 'text-anchor': ANCHOR[across] }));
   } else if (!station.here) {
     group.append(label(station.name, x, y + 12, 30, { class: 'soft', 'text-anchor': ANCHOR[across] }));
@@ -77,17 +81,34 @@ function drawStation(station, image) {
   return group;
 }
 
-// So high is the foot.
-const FOOT = 164;
+// The head hangs where the foot would stand: that stands above it, digits and words beside one another.
+function isLow(state, image) {
+  const [x, y] = state.place?.at ? down(state.place.at) : [0, 0];
+  return y > image.height_mm - 290 && Math.abs(x) < image.width_mm * 0.4;
+}
+
+// Where the foot begins, and its lines begin: what is long stands smaller, in as many lines as it wants.
+function foot(state, image) {
+  const lines = footTexts(state).flatMap((says) => {
+    const long = says.length > 88;
+    return wrapped(says, long ? 124 : 88).map((line) => ({ line, size: long ? 22 : 29 }));
+  });
+  const high = 26 + lines.reduce((sum, { size }) => sum + size * 1.28, 0);
+  const tall = image.height_mm;
+  const edge = state.stations.some(({ at: [, y] }) => -y > tall - 100) ? tall - 114 : tall;
+  const low = isLow(state, image) ? keep(down(state.place.at)[1] - HEAD.height / 2, 0, tall - HEAD.height) - 20 : edge;
+  return { lines, high, top: low - high };
+}
 
 // Digits a hand high (100 mm) beside the station where the person stands.
 function drawGap(state, image) {
   const { gap, place } = state;
   const [half, tall] = [image.width_mm / 2, image.height_mm];
-  const here = place?.at ? inward(down(place.at), image, 250) : [0, tall * 0.5, 0];
+  const beside = isLow(state, image) ? [half * 0.45, tall, 0] : null;
+  const here = beside ?? (place?.at ? inward(down(place.at), image, 250) : [0, tall * 0.5, 0]);
   const x = keep(here[0], -half + 60, half - 60);
   // Below the adjusters, above the foot.
-  const y = keep(here[1], state.aim ? 640 : state.adjusters.length ? 580 : 380, tall - FOOT - 150);
+  const y = keep(here[1], state.aim ? 640 : state.adjusters.length ? 580 : 380, foot(state, image).top - 150);
   const anchor = ANCHOR[here[2]];
   const fresh = link.fresh;
   const group = svg('g', { id: 'gap' });
@@ -111,14 +132,19 @@ function drawWords(state, image) {
   const tall = image.height_mm;
   const group = svg('g', { id: 'words' });
   const says = state.question ? state.question.asks : state.instruction;
-  const lines = wrapped(says, 28).slice(0, 5);
+  const low = isLow(state, image);
+  const side = Math.sign(Math.round((state.place?.at?.[0] ?? 0) / image.width_mm * 2));
+  const x = low ? -image.width_mm * 0.225 : -side * image.width_mm * 0.18;
+  const [most, size] = says.length > 80 ? [low ? 28 : 44, low ? 46 : 40] : [low ? 22 : 28, 58];
+  const lines = wrapped(says, most).slice(0, 6);
   // The digits stand beside the person: the instruction has the other half.
   const high = state.place?.at && -state.place.at[1] > tall * 0.6;
-  const from = high ? tall * (state.adjusters.length ? 0.43 : 0.3) : tall * 0.66;
+  const { top } = foot(state, image);
+  const from = high ? tall * (state.adjusters.length ? 0.44 : 0.3) : Math.min(tall * 0.66, top - (lines.length + 0.5) * size * 1.1);
   lines.forEach((line, index) => {
-    group.append(label(line, 0, from + index * 64, 58, { class: 'instruction' }));
+    group.append(label(line, x, from + index * size * 1.1, size, { class: 'instruction' }));
   });
-  let y = from + lines.length * 64 - 4;
+  let y = from + lines.length * size * 1.1 - 4;
   const more = [];
   if (state.question) more.push(['enter: yes   n: no', 'to-do']);
   if (state.trouble) more.push([state.trouble.says, 'outside']);
@@ -126,16 +152,16 @@ function drawWords(state, image) {
   if (state.whole) more.push([`${state.whole.verdict.shape} ${state.whole.headline}`, verdictClass(state.whole.verdict)]);
   if (withoutHead(state)) more.push(...state.lines.map((line) => [line, 'soft']));
   for (const [line, own] of more) {
-    for (const part of wrapped(line, 56).slice(0, 3)) {
-      if (y > tall - FOOT - 20) break;
-      group.append(label(part, 0, y, 36, { class: own }));
+    for (const part of wrapped(line, low ? 40 : 50).slice(0, 4)) {
+      if (y > top - 20) break;
+      group.append(label(part, x, y, 36, { class: own }));
       y += 42;
     }
   }
   return group;
 }
 
-function footLines(state) {
+function footTexts(state) {
   const acts = link.hello?.may === 'acts';
   const keys = acts
     ? [...(state.lengths.length ? ['type the length, enter: keep'] : []), ...keysNow(state).map(([key, does]) => `${key}: ${does}`), 'p: frame', 'j: steps', 'f: full screen'].join(' · ')
@@ -148,19 +174,20 @@ function footLines(state) {
   ];
 }
 
-function drawFoot(lines, image) {
-  const [half, tall] = [image.width_mm / 2, image.height_mm];
+function drawFoot({ lines, high, top }, image) {
+  const half = image.width_mm / 2;
   const group = svg('g', { id: 'foot' });
-  group.append(svg('rect', { class: 'panel', x: -half * 0.76, y: tall - FOOT, width: half * 1.52, height: FOOT }));
-  lines.forEach((line, index) => {
-    const size = keep(30 * 92 / line.length, 20, 30);
-    group.append(label(line, 0, tall - FOOT + 36 + index * 38, size, { class: index === 0 && !link.fresh ? 'outside' : 'soft' }));
+  group.append(svg('rect', { class: 'panel', x: -half * 0.67, y: top, width: half * 1.34, height: high }));
+  let y = top + 6;
+  lines.forEach(({ line, size }, index) => {
+    y += size * 1.28;
+    group.append(label(line, 0, y, size, { class: index === 0 && !link.fresh ? 'outside' : 'soft' }));
   });
-  if (heard && ear.tones) group.append(label(`♪ ${heard}`, 0, tall - FOOT - 8, 28, { class: 'soft' }));
+  if (heard && ear.tones) group.append(label(`♪ ${heard}`, 0, top - 8, 28, { class: 'soft' }));
   return group;
 }
 
-// Around the head it is dark: nothing that is drawn disturbs what it reads.
+// Around the head it is dark.
 function drawDark(place) {
   const [x, y] = down(place.at);
   return svg('circle', { class: 'panel', cx: x, cy: y, r: 170 });
@@ -201,11 +228,11 @@ function drawWork(state, image) {
   if (state.marks.length) stage.part('marks', [state.marks, image], () => drawMarks(state.marks, image));
   if (!quiet) {
     const { question, instruction, trouble, message, whole, lines, adjusters } = state;
-    stage.part('words', [question, instruction, trouble, message, whole, lines, adjusters.length, place, image], () => drawWords(state, image));
+    stage.part('words', [question, instruction, trouble, message, whole, lines, adjusters.length, place, image, foot(state, image).top], () => drawWords(state, image));
   }
   if (!withoutHead(state)) {
     const { gap, aim, tilts, adjusters } = state;
-    stage.part('gap', [gap, aim, tilts, adjusters.length, place, image, link.is], () => drawGap(state, image));
+    stage.part('gap', [gap, aim, tilts, adjusters.length, place, image, link.is, foot(state, image).top], () => drawGap(state, image));
   }
   if (place?.at) stage.part('head', [place.at, image], () => drawHead(place, image));
   if (over === 'steps') stage.part('steps', [steps.as, image, place?.at], () => drawSteps(steps, image, place?.at));
@@ -230,8 +257,8 @@ function draw() {
   else if (over === 'code') stage.part('code', [link.hello, image], () => drawCode(image));
   else drawWork(state, image);
   if (over !== 'frame' && over !== 'tape') {
-    const lines = footLines(state);
-    stage.part('foot', [lines, link.fresh, image, ear.tones && heard], () => drawFoot(lines, image));
+    const foots = foot(state, image);
+    stage.part('foot', [foots, link.fresh, image, ear.tones && heard], () => drawFoot(foots, image));
   }
   stage.show();
   const gap = withoutHead(state) ? '' : `${state.gap.digits} ${state.gap.unit} ${judged(state.gap.verdict)}. `;
@@ -293,7 +320,7 @@ function wordOf(key, state) {
     return key === 'n' ? 'no' : undefined;
   }
   const offers = keysNow(state);
-  if (key === 'enter') return offers[0]?.[2];
+  if (key === 'enter') return leads(state.words[0]) ? offers[0]?.[2] : undefined;
   return offers.find(([own]) => own === key)?.[2];
 }
 

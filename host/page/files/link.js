@@ -207,6 +207,11 @@ class Refused extends Error {
   }
 }
 
+// Whether this word goes on with the work: what goes back on something, or ends, is never the large button.
+export function leads(offer) {
+  return Boolean(offer) && !['redo', 'more', 'undo', 'back', 'quit'].includes(offer.word);
+}
+
 // How the connection stands: a shape and words.
 export function linkWords(link) {
   return {

@@ -1,6 +1,6 @@
 // The phone: digits, what to do, one large button.
 
-import { Link, linkWords } from './link.js';
+import { leads, Link, linkWords } from './link.js';
 import { judged, text, verdictClass } from './drawn.js';
 import { Ear } from './sound.js';
 import { listSteps, Steps } from './steps.js';
@@ -105,7 +105,7 @@ function showWords(state) {
   at('answers').hidden = !state.question || !acts;
   at('big').hidden = Boolean(state.question) && acts;
   // Where a length is asked for, that is the large thing.
-  const [first, ...others] = state.lengths.length ? [null, ...state.words] : state.words;
+  const [first, ...others] = state.lengths.length || !leads(state.words[0]) ? [null, ...state.words] : state.words;
   text(at('big'), acts ? (first ? label(first) : state.state_says) : 'This page only looks');
   at('big').disabled = !can || !first;
   at('big').dataset.word = first ? JSON.stringify(first.word) : '';
@@ -217,6 +217,8 @@ const steps = new Steps(link, () => listSteps(steps, {
   says: at('steps-says'), next: at('steps-next'), first: at('steps-first'), command: at('steps-command'), list: at('steps-list'),
 }));
 at('steps').addEventListener('toggle', () => steps.look(at('steps').open));
+// Who has closed what hid the digits wants to see them.
+for (const id of ['steps', 'more']) at(id).addEventListener('toggle', () => { if (!at(id).open) scrollTo(0, 0); });
 
 at('tones').addEventListener('click', () => {
   ear.setTones(!ear.tones);

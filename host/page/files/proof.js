@@ -147,7 +147,11 @@ function draw({ image, proof }) {
       make('line', { x1: target.at.x_mm - 35, y1: y, x2: target.at.x_mm + 35, y2: y }, 'hair');
     }
   } else if (target?.is === 'leaf') {
-    make('rect', { x: target.at.x_mm - 30, y: -target.at.y_mm - 10, width: 60, height: 20 }, 'ring');
+    // At a station on the edge it lies just inside, where it is seen whole.
+    const inside = (at_, least, most) => Math.min(Math.max(at_, least), most);
+    const x = inside(target.at.x_mm, 31 - width / 2, width / 2 - 31) - 30;
+    const y = inside(-target.at.y_mm, 11, height - 11) - 10;
+    make('rect', { x, y, width: 60, height: 20 }, 'ring');
   }
 }
 

@@ -65,18 +65,22 @@ function item(name, says) {
   return made;
 }
 
-const PANEL = { width: 860, line: 40, size: 28 };
+const PANEL = { width: 430, line: 38, size: 28, letters: 25 };
 
 // On the board: small and dark, away from the head.
 export function drawSteps(steps, image, place) {
   const [half, tall] = [image.width_mm / 2, image.height_mm];
   const lines = [];
-  if (steps.says) lines.push(...wrapped(steps.says, 52).map((line) => [line, 'soft']));
-  for (const { shape, state, says, now } of steps.found?.steps ?? []) {
-    lines.push([`${now ? '▶' : shape} ${state}: ${says}`, now ? 'to-do' : state === 'stale' ? 'unsure' : 'soft']);
+  // A path has no blanks: it is cut where the panel ends.
+  const cut = new RegExp(`.{1,${PANEL.letters}}`, 'g');
+  const told = (says, own) => wrapped(says, PANEL.letters).flatMap((line) => line.match(cut)).map((line) => [line, own]);
+  if (steps.says) lines.push(...told(steps.says, 'soft'));
+  // Their words alone: what they are stands on the phone.
+  for (const { shape, state, word, now } of steps.found?.steps ?? []) {
+    lines.push([`${now ? '▶' : shape} ${state}: ${word}`, now ? 'to-do' : state === 'stale' ? 'unsure' : 'soft']);
   }
   const next = steps.found?.next;
-  if (next) lines.push(['', ''], ...wrapped(next.command, 52).map((line) => [line, 'to-do']));
+  if (next) lines.push(['', ''], ...told(next.says, 'to-do'), ...told(next.command, 'soft'));
   const height = lines.length * PANEL.line + 60;
   const left = place && place[0] < 0 ? half - PANEL.width - 40 : -half + 40;
   const top = keep((tall - height) / 2, 20, tall);

@@ -25,13 +25,14 @@ impl Survey {
         let mut job = begin.job;
         job.bands.level = None;
         job.bands.lean = None;
-        job.stations = at
-            .iter()
-            .map(|point| Station {
-                name: format!("{} at {:.0}, {:.0}", point.order, point.x_mm, point.y_mm),
-                at: Point { x: Mm(point.x_mm), y: Mm(point.y_mm) },
-            })
-            .collect();
+        job.stations.clear();
+        for point in at {
+            let called = called(point);
+            let twice = job.stations.iter().any(|station| station.name == called);
+            let name = if twice { format!("{called}, point {}", point.order) } else { called };
+            let at = Point { x: Mm(point.x_mm), y: Mm(point.y_mm) };
+            job.stations.push(Station { name, at });
+        }
         let board = unsurveyed(&job);
         Self { takes: Takes::new(Begin { job, board, until_taken: true, ..begin }) }
     }
@@ -49,6 +50,16 @@ impl Survey {
             })
             .collect()
     }
+}
+
+/// Where a point is, as one says it in front of the board, mm; short, for it stands in a column.
+fn called(point: &Proposed) -> String {
+    let across = match point.x_mm.round() {
+        0.0 => "middle".to_owned(),
+        x if x < 0.0 => format!("{} left", -x),
+        x => format!("{x} right"),
+    };
+    format!("{across}, {} down", (-point.y_mm).round() + 0.0)
 }
 
 impl Procedure for Survey {
@@ -69,6 +80,14 @@ mod tests {
     use super::*;
     use crate::trial::{SEATED, Trial, begin};
     use crate::word::Word;
+
+    #[test]
+    fn a_point_is_told_by_where_it_is() {
+        let point = |x_mm, y_mm| Proposed { order: 1, x_mm, y_mm, why: "".into() };
+        assert_eq!(called(&point(-972.4, -40.0)), "972 left, 40 down");
+        assert_eq!(called(&point(0.2, 0.0)), "middle, 0 down");
+        assert_eq!(called(&point(972.0, -632.8)), "972 right, 633 down");
+    }
 
     #[test]
     fn each_point_is_taken_once_and_then_it_is_over() {

@@ -4,52 +4,13 @@
 #![cfg(unix)]
 
 use serde_json::Value;
-use skimgauge_bench::bench::Bench;
-use skimgauge_bench::head::Attitude;
-use skimgauge_bench::room::gauge::{Gauge, Slits};
+use skimgauge_bench::room::gauge::Gauge;
 use skimgauge_emulated_tests::{Folder, Plugged, plugged, skimgauge};
 use skimgauge_emulator::{EmulatedHead, Restart};
+use skimgauge_tests::gauge::hands;
 use std::io::{BufRead, BufReader, Write};
 use std::process::Stdio;
 use std::time::{Duration, Instant};
-
-/// The head seated anew before the gauge, its lamp on.
-fn before_gauge(bench: &Bench, lift_mm: f64) {
-    bench.scene(|scene| {
-        scene.clip(0.0, -700.0);
-        scene.lift_mm = lift_mm;
-        (scene.card, scene.eye_covered) = (None, false);
-        scene.room.emitter.on = false;
-        scene.set_gauge(Some(Gauge { open: Slits::Both, ..Gauge::default() }));
-    });
-}
-
-/// What the prompt asks of the hands; whether it was one.
-fn hands(bench: &Bench, line: &str) -> bool {
-    if line.starts_with("On the board") {
-        before_gauge(bench, 0.0);
-    } else if line.starts_with("Lifted, ") {
-        before_gauge(bench, 0.8);
-    } else if line.starts_with("Level: the head") {
-        bench.scene(|scene| scene.turn_head(Attitude::Upright));
-    } else if line.starts_with("Level: now") {
-        bench.scene(|scene| scene.turn_head(Attitude::Reversed));
-    } else if line.starts_with("Dark:") {
-        bench.scene(|scene| {
-            scene.turn_head(Attitude::Upright);
-            scene.eye_covered = true;
-        });
-    } else if line.starts_with("Even light:") {
-        bench.scene(|scene| {
-            scene.eye_covered = false;
-            scene.set_gauge(None);
-            scene.card = Some(0.8);
-        });
-    } else {
-        return false;
-    }
-    true
-}
 
 /// Zeroes the head; with `cut`, power fails once the first page of the constants is being written.
 /// What was said, and the exit status.
@@ -75,10 +36,8 @@ fn zero(head: &Plugged, folder: &Folder, cut: bool) -> (String, Option<i32>) {
             child.kill().unwrap();
             panic!("the zeroing gets no further: {said}");
         }
-        if hands(&bench, &line) {
-            writeln!(typing).unwrap();
-        } else if line.starts_with("Write these constants") {
-            writeln!(typing, "yes").unwrap();
+        if let Some(word) = hands(&bench, Gauge::default(), &line) {
+            writeln!(typing, "{word}").unwrap();
         } else if line.contains("> Press the head's button") {
             let cycles = bench.memory_write_cycles();
             bench.press_button(true);

@@ -312,7 +312,7 @@ pub fn document(shares: &[Share]) -> String {
          seat and shows in no reading (lean, turn, swivel, texture, bend, what the light pulls) it counts {counted} mm unless a job says otherwise, where this\n\
          table comes to {}. No head has been made yet: none of this was measured.\n\n\
          **Zeroed on another material**, or on a plate: gloss and translucency move a triangulating sensor by up to {MATERIAL_MM} mm (from memory), as much as everything\n\
-         else together: u = {}, {} at 95 %. `zero` is done on the very board that is measured, and takes it away. Not in the table: the board's own\n\
+         else together: u = {}, {} at 95 %. `zero` on the very board that is measured takes it away; where a job's record knows of none, the program counts it. Not in the table: the board's own\n\
          shape between stations.\n\n\
          How far simulated heads agree with what they state: `cargo run --release -p skimgauge-tests --bin heads -- --only takes`.\n",
         figures(all),

@@ -116,6 +116,7 @@ impl Scene {
             Some((sheet, lamp)) => (brightest(sheet), lamp),
             None => (self.sheet(at_us), Vec::new()),
         };
+        lines.extend(self.neighbour);
         let sheet_mm = beam.as_ref().map_or(SHEETLESS_MM, |beam| beam.middle_mm);
         if self.has(Fault::LineOfLight) {
             lines.push(Beam {

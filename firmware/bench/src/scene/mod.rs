@@ -18,7 +18,7 @@ use crate::head::{Attitude, Head, Place, SWIVEL_RANGE_DEG, Seat, Seating, TOO_NE
 use crate::noise::{Drift, Noise};
 use crate::room::fault::Fault;
 use crate::room::gauge::Gauge;
-use crate::room::profile::{Image, RoomLight};
+use crate::room::profile::{Beam, Image, RoomLight};
 use crate::room::{Plan, Room};
 use crate::wiring::Wiring;
 use core::f64::consts::TAU;
@@ -63,6 +63,8 @@ pub struct Scene {
     pub lift_mm: f64,
     /// A lid over the eye: no light on the line.
     pub eye_covered: bool,
+    /// The light of another emitter, of a board beside this one: there whether this one's shines or not.
+    pub neighbour: Option<Beam>,
     /// A lit card before the eye instead of everything else: light that is nearly even over the
     /// line, V per ms.
     pub card: Option<f64>,
@@ -110,6 +112,7 @@ impl Scene {
             image: Image::Dark,
             lift_mm: 0.0,
             eye_covered: false,
+            neighbour: None,
             card: None,
             shade_mm: None,
             place: Place::Hand,

@@ -148,7 +148,7 @@ impl Sums<'_> {
         (!places.is_empty()).then(|| {
             let at = listed(&places);
             let says = say!(
-                "{at} does not follow the other marks: the display's own settings with few points cannot take it away; look for a shadow or a mirrored light there"
+                "the mark at {at} does not follow the others: the display's own settings with few points cannot take it away; look for a shadow or a mirrored light there"
             );
             Cause { is: CauseIs::MarkBent, places, says }
         })

@@ -5,7 +5,7 @@ use crate::stand::{Stand, TODAY};
 use crate::table::{Tally, quantile};
 use skimgauge_bench::head::{Head, Seat, Seating};
 use skimgauge_bench::noise::Noise;
-use skimgauge_bench::room::profile::{Edge, Image, RoomLight};
+use skimgauge_bench::room::profile::{Beam, Edge, Image, RoomLight};
 use skimgauge_bench::room::{Lights, Plan, Room};
 use skimgauge_bench::scene::Scene;
 use skimgauge_bench::{Bench, zeroed};
@@ -25,11 +25,37 @@ pub(crate) enum Kind {
     Flickering,
     /// Both.
     SteppedFlickering,
+    /// Two banks of fluorescent lamps at mains of a slightly different frequency: flicker that comes and
+    /// goes.
+    Beating,
+    /// A patch of sun with two edges that travels over the eye.
+    SunPatch,
+    /// Somebody's remote control: bursts of light.
+    Bursts,
+    /// Another emitter's light, of a board beside this one.
+    Neighbour,
+    /// An emitter that dims when nobody touches.
+    Dimming,
 }
 
 impl Kind {
-    pub(crate) const ALL: [Self; 4] =
-        [Self::Smooth, Self::Stepped, Self::Flickering, Self::SteppedFlickering];
+    pub(crate) const ALL: [Self; 9] = [
+        Self::Smooth,
+        Self::Stepped,
+        Self::Flickering,
+        Self::SteppedFlickering,
+        Self::Beating,
+        Self::SunPatch,
+        Self::Bursts,
+        Self::Neighbour,
+        Self::Dimming,
+    ];
+
+    /// Whether a profile can tell it from a sheet while the emitter is off. A line of light that is no
+    /// sheet it cannot: that is what the look with the emitter off is for.
+    pub(crate) fn can_be_told(self) -> bool {
+        !matches!(self, Self::SunPatch | Self::Neighbour)
+    }
 
     fn name(self) -> &'static str {
         match self {
@@ -37,6 +63,11 @@ impl Kind {
             Self::Stepped => "stepped",
             Self::Flickering => "flickering",
             Self::SteppedFlickering => "stepped, flickering",
+            Self::Beating => "beating flicker",
+            Self::SunPatch => "sun patch passing",
+            Self::Bursts => "remote control",
+            Self::Neighbour => "neighbour's emitter",
+            Self::Dimming => "dimming emitter",
         }
     }
 
@@ -69,9 +100,90 @@ impl Kind {
     }
 }
 
+/// What of a room's light goes on while the head stands there.
+#[derive(Debug, Clone, Copy)]
+enum Goes {
+    /// Nothing.
+    Still,
+    /// Flicker of this amplitude beats so many times a second.
+    Beats { flicker: f64, hz: f64 },
+    /// The patch's first edge, mm and mm a second, and its width, mm.
+    Passes { at_mm: f64, mm_per_s: f64, wide_mm: f64 },
+    /// So much light, V per ms, for 60 ms out of every 110 (bursts of common remote controls, from
+    /// memory), on a room with this.
+    Bursts { volts_per_ms: f64, room: f64 },
+}
+
+impl Goes {
+    fn of(kind: Kind, scene: &mut Scene, noise: &mut Noise) -> Self {
+        match kind {
+            Kind::Beating => {
+                scene.light.flicker_hz = if noise.chance(0.5) { 100.0 } else { 120.0 };
+                scene.light.phase = noise.unit();
+                Self::Beats { flicker: noise.uniform(0.2, 1.0), hz: noise.uniform(0.05, 0.6) }
+            }
+            Kind::SunPatch => Self::Passes {
+                at_mm: noise.uniform(-4.0, 14.0),
+                mm_per_s: noise.uniform(-4.0, 4.0),
+                wide_mm: noise.uniform(5.0, 12.0),
+            },
+            Kind::Bursts => Self::Bursts {
+                volts_per_ms: noise.uniform(0.05, 3.0),
+                room: scene.light.volts_per_ms,
+            },
+            Kind::Neighbour => {
+                scene.neighbour = Some(Beam {
+                    middle_mm: noise.uniform(0.5, 16.0),
+                    thickness_mm: noise.uniform(1.0, 4.0),
+                    order: 2.0,
+                    volts_per_ms: noise.uniform(0.02, 0.6),
+                    azimuth_deg: noise.uniform(-18.0, 18.0),
+                    mirror: None,
+                });
+                Self::Still
+            }
+            Kind::Dimming => {
+                let shine = &mut scene.room.emitter.shine;
+                (shine.idle, shine.idle_every_s) =
+                    (noise.uniform(0.05, 0.7), noise.uniform(0.3, 2.0));
+                Self::Still
+            }
+            _ => Self::Still,
+        }
+    }
+
+    fn at(self, scene: &mut Scene, at_s: f64) {
+        let light = &mut scene.light;
+        match self {
+            Self::Still => (),
+            Self::Beats { flicker, hz } => {
+                light.flicker = flicker * (core::f64::consts::TAU * hz * at_s / 2.0).cos().abs();
+            }
+            Self::Passes { at_mm, mm_per_s, wide_mm } => {
+                let from_mm = at_mm + mm_per_s * at_s;
+                let edge = |at_mm, change| Edge { at_mm, change, blur_mm: 0.8 };
+                light.edges = vec![edge(from_mm, 2.0), edge(from_mm + wide_mm, -2.0 / 3.0)];
+            }
+            Self::Bursts { volts_per_ms, room } => {
+                let on = at_s % 0.110 < 0.060;
+                light.volts_per_ms = room + if on { volts_per_ms } else { 0.0 };
+            }
+        }
+    }
+}
+
+/// Runs for so long, the room's light going on.
+fn run(stand: &mut Stand, goes: Goes, seconds: f64) {
+    for _ in 0..(seconds * 100.0).round() as u32 {
+        let at_s = stand.bench.now_us() as f64 * 1e-6;
+        stand.bench.scene(|scene| goes.at(scene, at_s));
+        stand.tick(&[]);
+    }
+}
+
 /// A head of this seed, without error but in its pixels, before any emitter at any station of a
 /// flat board, in a room of this kind; its image bright or dark.
-fn stand(seed: u64, kind: Kind) -> Stand {
+fn stand(seed: u64, kind: Kind) -> (Stand, Goes) {
     let mut noise = Noise::new(seed, 42);
     let plan = Plan {
         light: Lights::any(),
@@ -90,9 +202,10 @@ fn stand(seed: u64, kind: Kind) -> Stand {
     scene.clip(station.x_mm, station.y_mm);
     scene.set_seat(Seat::default());
     scene.turn_eye_to_emitter(noise.uniform(-10.0, 10.0));
+    let goes = Goes::of(kind, &mut scene, &mut noise);
     let bench = Bench::with_scene(scene, seed);
     let zeroed = zeroed::of(&bench, TODAY, "heads");
-    Stand::new(bench, &zeroed, Limits::default())
+    (Stand::new(bench, &zeroed, Limits::default()), goes)
 }
 
 /// What an emitter that is off came to.
@@ -114,17 +227,17 @@ impl Off {
 
 /// The emitter is off: from the start, or, for every second head, after a while of light.
 pub(crate) fn off(seed: u64, kind: Kind) -> Off {
-    let mut stand = stand(seed, kind);
+    let (mut stand, goes) = stand(seed, kind);
     if seed.is_multiple_of(2) {
-        stand.run(0.6);
+        run(&mut stand, goes, 0.6);
     }
     stand.bench.scene(|scene| scene.room.emitter.on = false);
     // Half a window's readings, and what pulses may leave out.
-    stand.run(0.25);
+    run(&mut stand, goes, 0.25);
     let mut off = Off::default();
     let mut said = Vec::new();
     for _ in 0..120 {
-        stand.tick(&[]);
+        run(&mut stand, goes, 0.01);
         let live = stand.live();
         off.looks += 1;
         match live.gap_mm {
@@ -151,12 +264,12 @@ pub(crate) struct On {
 
 /// The emitter is on.
 pub(crate) fn on(seed: u64, kind: Kind) -> On {
-    let mut stand = stand(seed, kind);
-    stand.run(1.0);
+    let (mut stand, goes) = stand(seed, kind);
+    run(&mut stand, goes, 1.0);
     let mut on = On { worst_um: None, takeable: false, said: String::new() };
     let mut said = Vec::new();
     for _ in 0..20 {
-        stand.run(0.05);
+        run(&mut stand, goes, 0.05);
         let live = stand.live();
         on.takeable |= live.can_take.is_ok();
         match (live.gap_mm, stand.bench.truth().gap_mm) {
@@ -193,6 +306,9 @@ pub(crate) fn print_off(kind: Kind, all: &[Off]) {
         .map(|(nth, _)| nth.to_string())
         .take(10)
         .collect();
+    if !kind.can_be_told() {
+        println!("{:<20} (a line of light is for the look with the emitter off)", "");
+    }
     if loud.is_empty() {
         // The rule of three: none in n is below 3/n at 95 %.
         println!("{:<20} at 95 %: in less than {:.3} % of rooms", "", 300.0 / all.len() as f64);
@@ -232,10 +348,15 @@ mod tests {
         for kind in Kind::ALL {
             for seed in 0..6 {
                 let off = off(seed, kind);
-                assert!(off.is_silent() && off.looks > 100, "{kind:?} {seed}: {off:?}");
-                let on = on(seed, kind);
                 assert!(
-                    on.worst_um.is_none_or(|um| um.abs() <= ALLOWED_UM),
+                    off.looks > 100 && (off.is_silent() || !kind.can_be_told()),
+                    "{kind:?} {seed}: {off:?}"
+                );
+                let on = on(seed, kind);
+                // A faint second sheet that lies on this one's foot pulls by more, and no profile tells.
+                let pulls = kind == Kind::Neighbour;
+                assert!(
+                    pulls || on.worst_um.is_none_or(|um| um.abs() <= ALLOWED_UM),
                     "{kind:?} {seed}: {on:?}"
                 );
                 read += u32::from(on.worst_um.is_some());

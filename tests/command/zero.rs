@@ -1,13 +1,13 @@
 //! `zero` as a user at the gauge meets it: the real command, a simulated head at a pseudo-terminal,
 //! and hands that do what the prompts say.
-#![cfg(unix)]
 
+use crate::EXE;
 use skimgauge::practice::stage::Stage;
 use skimgauge_bench::bench::Bench;
-use skimgauge_bench::head::Attitude;
-use skimgauge_bench::room::gauge::{Gauge, Slits};
+use skimgauge_bench::room::gauge::Gauge;
 use skimgauge_jobfile::Job;
 use skimgauge_shared::calibration::Date;
+use skimgauge_tests::gauge;
 use std::io::{BufRead, BufReader, Write};
 use std::path::Path;
 use std::process::{ChildStdin, Command, Stdio};
@@ -22,48 +22,18 @@ fn stage(seed: u64) -> Stage {
     Stage::new(&job, seed, Date { year: 2026, month: 1, day: 1 }).unwrap()
 }
 
-/// The head seated anew before the gauge.
-fn before_gauge(bench: &Bench, lift_mm: f64, lamp: bool) {
-    bench.scene(|scene| {
-        scene.clip(0.0, -700.0);
-        scene.lift_mm = lift_mm;
-        (scene.card, scene.eye_covered) = (None, false);
-        scene.room.emitter.on = false;
-        let [low_mm, high_mm] = TRUE_MM;
-        let lamp_v = lamp.then_some(1.0);
-        let gauge = Gauge { low_mm, high_mm, open: Slits::Both, lamp_v, ..Gauge::default() };
-        scene.set_gauge(Some(gauge));
-    });
+/// The gauge as it truly is, a little off its label.
+fn gauge() -> Gauge {
+    let [low_mm, high_mm] = TRUE_MM;
+    Gauge { low_mm, high_mm, ..Gauge::default() }
 }
 
-/// What the prompt asks of the hands; what is typed then.
 fn hands(bench: &Bench, line: &str) -> Option<&'static str> {
-    if line.starts_with("On the board") || line.starts_with("Check:") {
-        before_gauge(bench, 0.0, true);
-    } else if line.starts_with("Lifted, ") {
-        let high = line.contains(" 1.2 mm or so");
-        before_gauge(bench, if high { 1.17 } else { 0.63 }, true);
-    } else if line.starts_with("Level: the head") {
-        bench.scene(|scene| scene.turn_head(Attitude::Upright));
-    } else if line.starts_with("Level: now") {
-        bench.scene(|scene| scene.turn_head(Attitude::Reversed));
-    } else if line.starts_with("Dark:") {
-        bench.scene(|scene| {
-            scene.turn_head(Attitude::Upright);
-            scene.eye_covered = true;
-        });
-    } else if line.starts_with("Even light:") {
-        bench.scene(|scene| {
-            scene.eye_covered = false;
-            scene.set_gauge(None);
-            scene.card = Some(0.8);
-        });
-    } else if line.starts_with("Write these constants") {
-        return Some("yes");
-    } else {
-        return None;
-    }
-    Some("")
+    gauge::hands(bench, gauge(), line)
+}
+
+fn before_gauge(bench: &Bench, lift_mm: f64, lamp: bool) {
+    gauge::stand_before(bench, gauge(), lift_mm, lamp);
 }
 
 /// Runs the command, doing at each prompt what it asks; at the prompt that begins with `until` the
@@ -76,7 +46,7 @@ fn run(
     hands: impl Fn(&Bench, &str) -> Option<&'static str>,
 ) -> (String, Option<i32>) {
     let bench = stage.bench().clone();
-    let mut child = Command::new(env!("CARGO_BIN_EXE_skimgauge"))
+    let mut child = Command::new(EXE)
         .args(["zero", "--head", stage.port(), "--by", "A. Tester", "--record"])
         .arg(folder.join("record.sqlite"))
         .args(arguments)
@@ -159,13 +129,24 @@ fn a_head_is_zeroed_put_aside_and_checked() {
     let numbers: Vec<f64> = level.split_whitespace().filter_map(|n| n.parse().ok()).collect();
     assert!((numbers[0] - numbers[1]).abs() < 0.03, "{level}");
     // The head tells its new day and name to whoever asks; the zero holds, in ten seconds.
-    let check = ["--check", "--light", LABEL];
+    let job = folder.join("job.toml");
+    std::fs::write(&job, skimgauge_jobfile::demo_job()).unwrap();
+    let check = ["--check", "--light", LABEL, "--job", job.to_str().unwrap()];
     let began = Instant::now();
     let (said, code) = run(&stage, &folder, &check, None, hands);
     assert!(said.contains("by A. Tester"), "{said}");
     assert_eq!(code, Some(0), "{said}");
     assert!(said.contains("Still good: the zero holds."), "{said}");
     println!("the check took {:.1} s", began.elapsed().as_secs_f64());
+    // The job's record knows that it holds on this board.
+    let shown = Command::new(EXE)
+        .args(["jobs", "show", "practice wall", "--record"])
+        .arg(folder.join("record.sqlite"))
+        .output()
+        .unwrap();
+    let shown = String::from_utf8_lossy(&shown.stdout).into_owned();
+    assert!(shown.contains("zero checked on gauge with slits at 3.002 mm"), "{shown}");
+    assert!(shown.contains("it holds"), "{shown}");
     // Its eye was knocked by a quarter of a millimetre.
     stage.bench().pixel_line(|line| line.first_mm += 0.25);
     let (said, code) = run(&stage, &folder, &check, None, hands);
