@@ -338,10 +338,9 @@ impl Hands {
     }
 }
 
-/// A few rooms; `SKIMGAUGE_ROOMS` says how many others.
 #[test]
 fn every_trim_ends_whatever_hands_do_and_whatever_the_room_is() {
-    let rooms = std::env::var("SKIMGAUGE_ROOMS").ok().and_then(|rooms| rooms.parse().ok());
-    let most = (0..rooms.unwrap_or(24)).map(|seed| (Hands::new(seed).play(seed), seed)).max();
-    println!("the most words, and the room: {most:?}");
+    for seed in 0..24 {
+        Hands::new(seed).play(seed);
+    }
 }

@@ -106,7 +106,6 @@ mod tests {
     use super::*;
 
     #[test]
-    #[ignore = "an eye that stands still between rare pulses is called frozen for a moment"]
     fn what_comes_and_goes_with_the_pulses_can_be_read() {
         for seed in 0..(HZ.len() * DUTY.len()) as u64 {
             let pulsed = one(seed);

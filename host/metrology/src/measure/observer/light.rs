@@ -119,14 +119,19 @@ impl Light {
                 (self.middle, self.sure, self.without) = (Some(middle), sure, None);
                 self.same.follow(Some(middle.0), at_s);
             }
-            Seen::Nothing if at_s - lit_at_s <= UNLIT_S && at_s >= lit_at_s => {}
+            // What was seen before a scan that says nothing did not freeze.
+            Seen::Nothing if at_s - lit_at_s <= UNLIT_S && at_s >= lit_at_s => {
+                self.same.follow(None, at_s);
+            }
             Seen::Nothing | Seen::Broken => {
                 self.middle = None;
                 self.same.follow(None, at_s);
             }
         }
         let none = seen == Seen::Broken || self.is_unlit(at_s);
-        self.wrong.follow(none.then_some(self.without.unwrap_or(Fault::NoLight)), at_s);
+        let frozen = self.same.is_frozen(at_s).then_some(Fault::EyeFrozen);
+        let wrong = none.then_some(self.without.unwrap_or(Fault::NoLight)).or(frozen);
+        self.wrong.follow(wrong, at_s);
         let unsure = matches!(seen, Seen::Sheet { sure: false, .. });
         self.unsure.follow(unsure.then_some(Fault::RoomLightPulls), at_s);
         seen
@@ -153,10 +158,9 @@ impl Light {
         let unlit = self.is_unlit(at_s).then_some(self.without.unwrap_or(Fault::NoLight));
         let unsure = self.middle.is_some() && (!self.sure || self.unsure.said(at_s).is_some());
         let unsure = unsure.then(|| self.why_unsure(now_s));
-        let frozen = self.same.is_frozen(at_s).then_some(Fault::EyeFrozen);
         let mirrored = self.mirrored.then_some(Fault::SecondSheet);
         let weak = self.is_weak(now_s).then_some(Fault::WeakLight);
-        [held.or(unlit), unsure, frozen, mirrored, weak].into_iter().flatten()
+        [held.or(unlit), unsure, mirrored, weak].into_iter().flatten()
     }
 
     /// Whether no light was seen for longer than pulses leave out.

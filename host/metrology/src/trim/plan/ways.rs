@@ -85,9 +85,10 @@ impl<'a> View<'a> {
                 continue;
             }
             seconds += task.person.instruction_s(rest, false);
-            let most = self.stations.iter().map(|(_, effect)| effect[i].abs()).fold(0.0, f64::max);
-            // A turn that takes the light across half the window is hardly ever seen to its end.
-            let seen = (rest * most).abs() < 0.5 * window_mm;
+            // A turn that takes the light across half the window is hardly ever seen to its end. One
+            // station where it is seen is enough.
+            let stays = |k: &usize| (rest * self.stations[*k].1[i]).abs() < 0.5 * window_mm;
+            let seen = self.shown[i].iter().any(stays);
             let u_turns = task.hand.u_turns.hypot(task.hand.u_share * rest);
             let variance = |effect: &[f64; 3]| match seen {
                 true => task.live_u_mm.powi(2),
