@@ -9,6 +9,10 @@ use skimgauge_handover::{Options, Paper, Units, pdf, pdf_on};
 use skimgauge_record::JobHistory;
 use skimgauge_record::event::Phase;
 
+/// What poppler 22.12 says of `/Suspects false`, which ISO 32000-1 (table 321) has as a boolean: it
+/// knows only `true`.
+const SUSPECTS_IS_FALSE: &str = "Syntax Error: Suspects object is wrong type (boolean)";
+
 /// What one of poppler's tools prints about a file.
 fn tool(name: &str, arguments: &[&str], bytes: &[u8]) -> String {
     let folder = tempfile::tempdir().unwrap();
@@ -21,8 +25,11 @@ fn tool(name: &str, arguments: &[&str], bytes: &[u8]) -> String {
     }
     let output =
         command.output().unwrap_or_else(|_| panic!("{name} is needed: install poppler-utils"));
-    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
-    assert!(output.stderr.is_empty(), "{}", String::from_utf8_lossy(&output.stderr));
+    let wrong = String::from_utf8_lossy(&output.stderr);
+    assert!(output.status.success(), "{wrong}");
+    let wrong: Vec<&str> =
+        wrong.lines().filter(|line| !line.is_empty() && *line != SUSPECTS_IS_FALSE).collect();
+    assert!(wrong.is_empty(), "{wrong:?}");
     String::from_utf8(output.stdout).unwrap()
 }
 
@@ -82,4 +89,56 @@ fn letters_that_the_font_lacks_are_said() {
     let bench = common::Bench::new("\u{56f3}\u{66f8}\u{9928}", skimgauge_jobfile::demo_job());
     let text = tool("pdftotext", &[], &bytes(&bench.history(), Units::Mm));
     assert!(text.contains("Some letters are not in the font"), "{text}");
+}
+
+/// The document library refuses to write what PDF/UA-1 does not allow; that it is there, poppler says.
+#[test]
+fn it_can_be_read_out_in_its_order() {
+    let history = common::library().history();
+    let file = bytes(&history, Units::Mm);
+    assert!(tool("pdfinfo", &[], &file).contains("Tagged:          yes"));
+    let told = tool("pdfinfo", &["-struct-text"], &file);
+    // A kind that has attributes stands with a colon.
+    let kinds: Vec<&str> = told
+        .lines()
+        .filter_map(|line| line.split_whitespace().next())
+        .map(|kind| kind.trim_end_matches(':'))
+        .collect();
+    let count = |kind: &str| kinds.iter().filter(|known| **known == kind).count();
+    assert_eq!(count("H1"), 1, "{told}");
+    assert!(count("H2") >= 10 && count("Table") >= 5 && count("LI") >= 5, "{told}");
+    let takes = history.current_takes().len();
+    assert!(count("TH") >= 20 && count("TD") >= 5 * takes, "{}", count("TD"));
+    let at = |words: &str| told.find(words).unwrap_or_else(|| panic!("{words} in {told}"));
+    let order = ["Larch Lane Library", "In short", "Open points", "How to look after it"]
+        .into_iter()
+        .chain(["Whom to call", "Take care", "Signatures", "Appendix", "Every take"]);
+    let places: Vec<usize> = order.map(at).collect();
+    assert!(places.is_sorted(), "{places:?}");
+    // What is drawn is told in words, and what is there for the eye alone is not told.
+    assert!(told.contains("Map of the board, gaps by station"), "{told}");
+    assert!(!told.contains("fingerprint begins"), "feet of sheets are no part of the text");
+}
+
+#[test]
+fn the_client_has_at_most_three_pages_and_the_measurement_stands_behind() {
+    for (history, what) in [
+        (common::library().history(), "library"),
+        (common::many(500).history(), "many"),
+        (common::empty().history(), "empty"),
+    ] {
+        for units in [Units::Mm, Units::Inch] {
+            let text = tool("pdftotext", &["-layout"], &bytes(&history, units));
+            let sheets: Vec<&str> = text.split('\u{c}').collect();
+            let begins =
+                sheets.iter().position(|sheet| sheet.contains("Appendix: the measurement"));
+            assert!(begins.is_some_and(|sheet| sheet <= 3), "{what} {units:?}: {begins:?}");
+            let before = sheets[..begins.unwrap()].concat();
+            for words in
+                ["How to look after it", "When touch goes wrong", "Whom to call", "Signature"]
+            {
+                assert!(before.contains(words), "{what}: {words}");
+            }
+        }
+    }
 }

@@ -29,7 +29,7 @@ pub enum Room {
 const WINDOW_V_PER_MS: f64 = 6.0;
 /// The practice job's band, and one narrower than a board that bows lets any setting meet.
 const DEMO_BAND: &str = r#"gap = ["1.0 mm", "4.0 mm"]"#;
-const NARROW_BAND: &str = r#"gap = ["2.0 mm", "3.0 mm"]"#;
+const NARROW_BAND: &str = r#"gap = ["2.2 mm", "2.8 mm"]"#;
 /// Behind a drawn blind.
 const BLIND_V_PER_MS: f64 = 0.05;
 /// Somebody draws the blind after nothing could be read for so long.
@@ -79,7 +79,9 @@ impl Room {
             };
             match self {
                 Self::Flat => *board = flat,
-                Self::Bowed => {
+                // A bow that boards have: of a greater one the takes contradict one another, and a
+                // survey is asked for before it is known that the band cannot be met.
+                Self::Bowed | Self::CannotBeMet => {
                     *board = Board { bow_x_mm: 0.7, bow_y_mm: -0.4, twist_mm: 0.2, ..flat };
                 }
                 Self::Stud => {
@@ -98,7 +100,6 @@ impl Room {
                     adjuster.clockwise_out = !adjuster.nominal.clockwise_out;
                 }
                 Self::Bright => scene.light.volts_per_ms = WINDOW_V_PER_MS,
-                Self::CannotBeMet => *board = Board { bow_x_mm: 1.6, ..flat },
             }
         });
     }

@@ -93,7 +93,7 @@ pub(super) fn call(reading: &Reading<'_>) -> Option<Section> {
     section("call", "Whom to call", vec![Block::Text(text)])
 }
 
-/// Where the two pages for the client end.
+/// Where the pages for the client end.
 pub(super) fn appendix() -> Option<Section> {
     let text = "From here on stands what was measured, for whoever measures or mends next. Nobody needs it to use the board.";
     section("appendix", "Appendix: the measurement", vec![Block::Text(text.to_owned())])

@@ -157,7 +157,7 @@ impl<'a> Reading<'a> {
 /// What the handover of this job says.
 pub(crate) fn document(history: &JobHistory, style: Style, photos: &[(Hash, Vec<u8>)]) -> Document {
     let reading = Reading::new(history, style, photos);
-    // Two pages that the client reads and signs; whatever else there is stands behind them.
+    // Two or three pages that the client reads and signs; whatever else there is stands behind them.
     let sections = [
         job::in_short(&reading),
         client::proof(&reading),

@@ -7,6 +7,7 @@ use usvg::Tree;
 
 use super::face::{Faces, Weight};
 use super::sheet::{BODY, Mark, SIDE, Set, Sheets};
+use super::structure::Kind;
 use super::table::table;
 use crate::document::{
     Block, Caution, Cell, Document, Figure, Picture, Section, SignPlace, VerdictCard,
@@ -40,7 +41,10 @@ pub(super) fn lay_out<'a>(document: &Document, faces: &'a Faces, size: [f32; 2])
 fn head(sheets: &mut Sheets<'_>, document: &Document) {
     let room = sheets.room();
     sheets.paragraph(SIDE, room, Set::new(9.5, Weight::Bold, BEAM), document.kind);
-    sheets.paragraph(SIDE, room, Set::new(24.0, Weight::Bold, INK), &document.title);
+    let title = Kind::Title(1, document.title.clone());
+    sheets.within(title, |sheets| {
+        sheets.paragraph(SIDE, room, Set::new(24.0, Weight::Bold, INK), &document.title);
+    });
     if !document.under.is_empty() {
         sheets.paragraph(
             SIDE,
@@ -102,7 +106,7 @@ pub(super) fn mark_at(sheets: &mut Sheets<'_>, at: [f32; 2], height: f32, verdic
 }
 
 fn part(sheets: &mut Sheets<'_>, section: &Section) {
-    if section.id == "takes" {
+    if ["appendix", "takes"].contains(&section.id) {
         sheets.new_sheet();
     }
     sheets.skip(16.0);
@@ -115,7 +119,9 @@ fn part(sheets: &mut Sheets<'_>, section: &Section) {
     }
     let here = (section.title.clone(), sheets.sheets.len() - 1, sheets.y);
     sheets.titles.push(here);
-    sheets.paragraph(SIDE, sheets.room(), TITLE, &section.title);
+    sheets.within(Kind::Title(2, section.title.clone()), |sheets| {
+        sheets.paragraph(SIDE, sheets.room(), TITLE, &section.title);
+    });
     sheets.y += 4.0;
     for block in &section.blocks {
         piece(sheets, block);
@@ -136,7 +142,9 @@ fn piece(sheets: &mut Sheets<'_>, block: &Block) {
         Block::Heading(text) => {
             sheets.skip(7.0);
             sheets.need(60.0);
-            sheets.paragraph(SIDE, room, HEADING, text);
+            sheets.within(Kind::Title(3, text.clone()), |sheets| {
+                sheets.paragraph(SIDE, room, HEADING, text);
+            });
             sheets.y += 3.0;
         }
         Block::Facts(list) => {
@@ -146,8 +154,8 @@ fn piece(sheets: &mut Sheets<'_>, block: &Block) {
         Block::Table(grid) => table(sheets, grid),
         Block::Figures(list) => figures(sheets, list),
         Block::Verdict(card) => verdict(sheets, card),
-        Block::List(points) => list(sheets, points, false),
-        Block::ToDo(points) => list(sheets, points, true),
+        Block::List(points) => sheets.within(Kind::List, |sheets| list(sheets, points, false)),
+        Block::ToDo(points) => sheets.within(Kind::List, |sheets| list(sheets, points, true)),
         Block::Caution(caution) => caution_of(sheets, caution),
         Block::Code(text) => code(sheets, text),
         Block::Sign(places) => signs(sheets, places),
@@ -173,7 +181,9 @@ fn list(sheets: &mut Sheets<'_>, points: &[String], boxes: bool) {
         } else {
             sheets.push(Mark::Box { at: [SIDE + 3.0, y + 4.8], size: [4.5, 2.0], colour: BEAM });
         }
-        sheets.paragraph(SIDE + 16.0, room - 16.0, BODY, point);
+        sheets.within(Kind::Item, |sheets| {
+            sheets.paragraph(SIDE + 16.0, room - 16.0, BODY, point);
+        });
         sheets.y += 3.0;
     }
     sheets.y += 4.0;
@@ -181,6 +191,10 @@ fn list(sheets: &mut Sheets<'_>, points: &[String], boxes: bool) {
 
 /// Names and values, two beside each other.
 fn facts(sheets: &mut Sheets<'_>, x: f32, room: f32, facts: &[(String, Cell)]) {
+    sheets.within(Kind::Table, |sheets| fact_rows(sheets, x, room, facts));
+}
+
+fn fact_rows(sheets: &mut Sheets<'_>, x: f32, room: f32, facts: &[(String, Cell)]) {
     let name_set = Set::new(8.5, Weight::Regular, SOFT);
     let value_set = Set::new(8.8, Weight::Regular, INK);
     let gap = 18.0;
@@ -200,10 +214,16 @@ fn facts(sheets: &mut Sheets<'_>, x: f32, room: f32, facts: &[(String, Cell)]) {
         let top = sheets.y;
         for (n, (name, cell)) in pair.iter().enumerate() {
             let left = x + n as f32 * (half + gap);
-            sheets.y = top;
-            sheets.paragraph(left, names - 8.0, name_set, name);
-            sheets.y = top;
-            sheets.paragraph(left + names, half - names, value_set, cell.shown());
+            sheets.within(Kind::Row, |sheets| {
+                sheets.y = top;
+                sheets.within(Kind::RowTitle, |sheets| {
+                    sheets.paragraph(left, names - 8.0, name_set, name);
+                });
+                sheets.y = top;
+                sheets.within(Kind::Cell, |sheets| {
+                    sheets.paragraph(left + names, half - names, value_set, cell.shown());
+                });
+            });
             sheets.push(Mark::Box {
                 at: [left, top + height + 2.0],
                 size: [half, 0.4],
@@ -218,7 +238,9 @@ fn verdict(sheets: &mut Sheets<'_>, card: &VerdictCard) {
     let fill = |sheets: &mut Sheets<'_>| {
         let (x, room) = (SIDE + 18.0, sheets.room() - 32.0);
         sheets.y += 10.0;
-        sheets.paragraph(x, room, Set::new(9.5, Weight::Bold, SOFT), &card.heading);
+        sheets.within(Kind::Title(3, card.heading.clone()), |sheets| {
+            sheets.paragraph(x, room, Set::new(9.5, Weight::Bold, SOFT), &card.heading);
+        });
         sheets.y += 4.0;
         stamp(sheets, x, card.verdict, card.verdict.shown());
         sheets.y += 30.0;
@@ -264,7 +286,7 @@ fn code(sheets: &mut Sheets<'_>, text: &str) {
     sheets.need(height.min(sheets.full()));
     sheets.push(Mark::Box { at: [SIDE, sheets.y], size: [room, height], colour: PANEL });
     sheets.y += 6.0;
-    sheets.paragraph(SIDE + 10.0, room - 20.0, set, text);
+    sheets.within(Kind::Code, |sheets| sheets.paragraph(SIDE + 10.0, room - 20.0, set, text));
     sheets.y += 12.0;
 }
 
@@ -334,7 +356,8 @@ fn figures(sheets: &mut Sheets<'_>, figures: &[Figure]) {
         for (n, (figure, tree, size)) in drawn.into_iter().enumerate() {
             let x = SIDE + n as f32 * (width + 16.0);
             if let Some(tree) = tree {
-                sheets.push(Mark::Drawing { at: [x, top], size, tree: Box::new(tree) });
+                let drawing = Mark::Drawing { at: [x, top], size, tree: Box::new(tree) };
+                sheets.within(Kind::Figure(figure.alt.clone()), |sheets| sheets.push(drawing));
             }
             sheets.y = top + tallest + 3.0;
             let set = if figure.wide { caption } else { BOLD };

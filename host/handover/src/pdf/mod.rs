@@ -3,10 +3,13 @@
 mod blocks;
 mod face;
 mod sheet;
+mod structure;
 mod table;
 
 use krilla::Document as Pdf;
+use krilla::SerializeSettings;
 use krilla::color::rgb;
+use krilla::configure::{Accessibility, ConfigurationBuilder};
 use krilla::destination::XyzDestination;
 use krilla::geom::{PathBuilder, Point, Rect, Size, Transform};
 use krilla::metadata::Metadata;
@@ -15,12 +18,15 @@ use krilla::outline::{Outline, OutlineNode};
 use krilla::page::PageSettings;
 use krilla::paint::Fill;
 use krilla::surface::Surface;
+use krilla::tagging::{
+    Artifact, ArtifactType, ContentTag, Identifier, Node, SpanTag, Tag, TagGroup, TagTree,
+};
 use krilla::text::{Font, TextDirection};
 use krilla_svg::{SurfaceExt, SvgSettings};
 
 use crate::document::Document;
 use face::{Faces, Weight};
-use sheet::{Mark, Sheets};
+use sheet::{Mark, Placed, Sheets};
 use skimgauge_drawing::palette::Colour;
 use usvg::Tree;
 
@@ -67,20 +73,22 @@ pub(crate) fn write(document: &Document, paper: Paper) -> Result<Vec<u8>, PdfErr
     let faces = Faces::load().ok_or(PdfError::Fonts)?;
     let fonts = Fonts::load().ok_or(PdfError::Fonts)?;
     let sheets = blocks::lay_out(document, &faces, paper.size_pt());
-    let mut pdf = Pdf::new();
+    let mut pdf = Pdf::new_with(to_be_read_out()?);
+    let mut leaves: Vec<Vec<Identifier>> = vec![Vec::new(); sheets.structure.len()];
     let [width, height] = paper.size_pt();
     for sheet in &sheets.sheets {
         let settings = PageSettings::from_wh(width, height)
             .ok_or_else(|| PdfError::Writing("the paper has no size".to_owned()))?;
         let mut page = pdf.start_page_with(settings);
         let mut surface = page.surface();
-        for mark in sheet {
-            draw(&mut surface, mark, &fonts);
+        for together in sheet.chunk_by(|a, b| a.of == b.of) {
+            draw_tagged(&mut surface, together, &fonts, &mut leaves);
         }
         surface.finish();
         page.finish();
     }
     pdf.set_outline(outline(&sheets));
+    pdf.set_tag_tree(sheets.structure.tree(leaves));
     pdf.set_metadata(
         Metadata::new()
             .title(format!("{}: {}", document.kind, document.title))
@@ -90,23 +98,62 @@ pub(crate) fn write(document: &Document, paper: Paper) -> Result<Vec<u8>, PdfErr
     pdf.finish().map_err(|error| PdfError::Writing(format!("{error:?}")))
 }
 
+/// A file that can be read out (PDF/UA-1): refused as it is written where it could not.
+fn to_be_read_out() -> Result<SerializeSettings, PdfError> {
+    let configuration = ConfigurationBuilder::new()
+        .with_accessibility_validator(Accessibility::UA1)
+        .finish()
+        .map_err(|error| PdfError::Writing(format!("{error:?}")))?;
+    Ok(SerializeSettings { configuration, ..SerializeSettings::default() })
+}
+
+/// Marks of one element, or marks for the eye alone.
+fn draw_tagged(
+    surface: &mut Surface<'_>,
+    marks: &[Placed],
+    fonts: &Fonts,
+    leaves: &mut [Vec<Identifier>],
+) {
+    let of = marks.first().and_then(|placed| placed.of);
+    let drawing = marks.iter().any(|placed| matches!(placed.mark, Mark::Drawing { .. }));
+    let leaf = surface.start_tagged(match of {
+        None => ContentTag::Artifact(Artifact::with_kind(ArtifactType::Layout)),
+        Some(_) if drawing => ContentTag::Other,
+        Some(_) => ContentTag::Span(SpanTag::empty()),
+    });
+    for placed in marks {
+        draw(surface, &placed.mark, fonts);
+    }
+    surface.end_tagged();
+    if let Some(leaves) = of.and_then(|of| leaves.get_mut(of)) {
+        leaves.push(leaf);
+    }
+}
+
 /// Drawings as PDF, a page each, at their own size: a drawing 210 mm wide is 210 mm wide on paper.
 pub(crate) fn drawings(title: &str, drawings: &[&str]) -> Result<Vec<u8>, PdfError> {
     let faces = Faces::load().ok_or(PdfError::Fonts)?;
     let mut pdf = Pdf::new();
+    let mut tree = TagTree::new().with_lang(Some("en".to_owned()));
     for (at, svg) in drawings.iter().enumerate() {
-        let tree = Tree::from_str(svg, &faces.drawing)
+        let drawing = Tree::from_str(svg, &faces.drawing)
             .map_err(|error| PdfError::Writing(format!("drawing {}: {error}", at + 1)))?;
-        let (width, height) = (tree.size().width() * PT_PER_PX, tree.size().height() * PT_PER_PX);
+        let size = drawing.size();
+        let (width, height) = (size.width() * PT_PER_PX, size.height() * PT_PER_PX);
         let unsized_page = || PdfError::Writing(format!("drawing {} has no size", at + 1));
         let mut page =
             pdf.start_page_with(PageSettings::from_wh(width, height).ok_or_else(unsized_page)?);
         let mut surface = page.surface();
         let size = Size::from_wh(width, height).ok_or_else(unsized_page)?;
-        let _ = surface.draw_svg(&tree, size, SvgSettings::default());
+        let leaf = surface.start_tagged(ContentTag::Other);
+        let _ = surface.draw_svg(&drawing, size, SvgSettings::default());
+        surface.end_tagged();
+        let says = format!("Drawing {} of {}: {title}", at + 1, drawings.len());
+        tree.push(TagGroup::with_children(Tag::Figure(Some(says)), vec![Node::Leaf(leaf)]));
         surface.finish();
         page.finish();
     }
+    pdf.set_tag_tree(tree);
     pdf.set_metadata(
         Metadata::new()
             .title(title.to_owned())

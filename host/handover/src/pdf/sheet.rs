@@ -5,6 +5,7 @@ use std::cell::Cell;
 use usvg::Tree;
 
 use super::face::{Faces, Weight};
+use super::structure::{Kind, Structure};
 use skimgauge_drawing::palette::{Colour, INK, RULE, SOFT};
 
 /// Free at the left and right, points.
@@ -21,6 +22,13 @@ pub(super) enum Mark {
     Text { at: [f32; 2], size: f32, weight: Weight, colour: Colour, text: String },
     Box { at: [f32; 2], size: [f32; 2], colour: Colour },
     Drawing { at: [f32; 2], size: [f32; 2], tree: Box<Tree> },
+}
+
+/// A mark, and what it is part of; nothing for what is there for the eye alone.
+#[derive(Debug, Clone)]
+pub(super) struct Placed {
+    pub of: Option<usize>,
+    pub mark: Mark,
 }
 
 /// How a text is set.
@@ -45,7 +53,9 @@ impl Set {
 /// The sheets.
 pub(super) struct Sheets<'a> {
     pub faces: &'a Faces,
-    pub sheets: Vec<Vec<Mark>>,
+    pub sheets: Vec<Vec<Placed>>,
+    /// What is read out, in its order.
+    pub structure: Structure,
     /// Titles of sections with their sheet and place, for the outline.
     pub titles: Vec<(String, usize, f32)>,
     /// Where the next thing goes.
@@ -61,6 +71,7 @@ impl<'a> Sheets<'a> {
         Self {
             faces,
             sheets: vec![Vec::new()],
+            structure: Structure::default(),
             titles: Vec::new(),
             y: TOP,
             size,
@@ -114,15 +125,35 @@ impl<'a> Sheets<'a> {
     }
 
     pub(super) fn push(&mut self, mark: Mark) {
+        let of = match mark {
+            Mark::Text { .. } => self.structure.of_text(),
+            Mark::Drawing { .. } => self.structure.of_picture(),
+            Mark::Box { .. } => None,
+        };
         if let Some(sheet) = self.sheets.last_mut() {
-            sheet.push(mark);
+            sheet.push(Placed { of, mark });
         }
+    }
+
+    /// What is filled in meanwhile is this.
+    pub(super) fn within<T>(&mut self, kind: Kind, fill: impl FnOnce(&mut Self) -> T) -> T {
+        let before = self.structure.begin(kind);
+        let filled = fill(self);
+        self.structure.end(before);
+        filled
+    }
+
+    /// What is filled in meanwhile is not read out: it was before.
+    pub(super) fn again(&mut self, fill: impl FnOnce(&mut Self)) {
+        let before = self.structure.silence(true);
+        fill(self);
+        self.structure.silence(before);
     }
 
     /// Puts a mark beneath those that follow `index` on this sheet.
     pub(super) fn push_under(&mut self, index: usize, mark: Mark) {
         if let Some(sheet) = self.sheets.last_mut() {
-            sheet.insert(index.min(sheet.len()), mark);
+            sheet.insert(index.min(sheet.len()), Placed { of: None, mark });
         }
     }
 
@@ -134,19 +165,28 @@ impl<'a> Sheets<'a> {
     pub(super) fn text_at(&mut self, at: [f32; 2], set: Set, text: &str) {
         let (text, unknown) = self.faces.known(text);
         self.unknown.set(self.unknown.get() || unknown);
-        if !text.trim().is_empty() {
-            self.push(Mark::Text {
-                at,
-                size: set.size,
-                weight: set.weight,
-                colour: set.colour,
-                text,
-            });
+        if text.trim().is_empty() {
+            return;
+        }
+        let Set { size, weight, colour } = set;
+        let mark = Mark::Text { at, size, weight, colour, text };
+        if self.structure.is_bare() {
+            self.within(Kind::Paragraph, |sheets| sheets.push(mark));
+        } else {
+            self.push(mark);
         }
     }
 
     /// Lines from here down, between `x` and `x + room`, over as many sheets as it takes.
     pub(super) fn paragraph(&mut self, x: f32, room: f32, set: Set, text: &str) {
+        if self.structure.is_bare() {
+            self.within(Kind::Paragraph, |sheets| sheets.lines(x, room, set, text));
+        } else {
+            self.lines(x, room, set, text);
+        }
+    }
+
+    fn lines(&mut self, x: f32, room: f32, set: Set, text: &str) {
         let lines = self.faces.lines(text, set.weight, set.size, room);
         // A short text is not torn apart; a long one leaves no line alone at a sheet's foot.
         self.need(set.line() * lines.len().min(TOGETHER) as f32);
@@ -188,7 +228,8 @@ impl<'a> Sheets<'a> {
                 size: [self.size[0] - 2.0 * SIDE, 0.5],
                 colour: RULE,
             };
-            self.sheets[n].extend([line, text([SIDE, y], foot), text([right, y], page)]);
+            let marks = [line, text([SIDE, y], foot), text([right, y], page)];
+            self.sheets[n].extend(marks.map(|mark| Placed { of: None, mark }));
         }
     }
 }

@@ -6,12 +6,17 @@ use skimgauge_drawing::palette::{INK, RULE};
 use super::blocks::{SMALL, mark_at};
 use super::face::Weight;
 use super::sheet::{SIDE, Set, Sheets};
+use super::structure::Kind;
 use crate::document::{Cell, Column, Table};
 
 /// Tables with many columns take smaller letters.
 const MANY_COLUMNS: usize = 7;
 
 pub(super) fn table(sheets: &mut Sheets<'_>, table: &Table) {
+    sheets.within(Kind::Table, |sheets| rows(sheets, table));
+}
+
+fn rows(sheets: &mut Sheets<'_>, table: &Table) {
     let size = if table.columns.len() > MANY_COLUMNS { 7.6 } else { 8.6 };
     let cell_set = Set::new(size, Weight::Regular, INK);
     let head_set = Set::new(size, Weight::Bold, INK);
@@ -24,7 +29,9 @@ pub(super) fn table(sheets: &mut Sheets<'_>, table: &Table) {
         .sum::<f32>()
         + 40.0;
     sheets.need(if whole < sheets.full() / 2.0 { whole } else { 90.0 });
-    sheets.paragraph(SIDE, sheets.room(), SMALL, &table.caption);
+    sheets.within(Kind::Caption, |sheets| {
+        sheets.paragraph(SIDE, sheets.room(), SMALL, &table.caption);
+    });
     sheets.y += 2.0;
     let titles: Vec<Cell> =
         table.columns.iter().map(|column| Cell::Text(column.title.clone())).collect();
@@ -34,7 +41,9 @@ pub(super) fn table(sheets: &mut Sheets<'_>, table: &Table) {
         let sheet = sheets.sheets.len();
         sheets.need((height + 6.0).min(sheets.full()));
         if sheets.sheets.len() != sheet {
-            row(sheets, &table.columns, &widths, &titles, head_set, true);
+            sheets.again(|sheets| {
+                row(sheets, &table.columns, &widths, &titles, head_set, true);
+            });
         }
         row(sheets, &table.columns, &widths, cells, cell_set, false);
     }
@@ -111,6 +120,17 @@ fn row(
     set: Set,
     head: bool,
 ) {
+    sheets.within(Kind::Row, |sheets| cells_of(sheets, columns, widths, cells, set, head));
+}
+
+fn cells_of(
+    sheets: &mut Sheets<'_>,
+    columns: &[Column],
+    widths: &[f32],
+    cells: &[Cell],
+    set: Set,
+    head: bool,
+) {
     let top = sheets.y + 2.0;
     let height = row_height(sheets, widths, cells, set);
     let mut x = SIDE;
@@ -129,14 +149,16 @@ fn row(
             mark_at(sheets, [x, top + 0.8], set.size + 1.0, *verdict);
             left += MARK;
         }
-        for (n, line) in lines.iter().enumerate() {
-            let at = if column.number {
-                x + width - sheets.faces.width(line, set.weight, set.size)
-            } else {
-                left
-            };
-            sheets.text_at([at, top + down + set.size + n as f32 * set.line()], set, line);
-        }
+        sheets.within(if head { Kind::Column } else { Kind::Cell }, |sheets| {
+            for (n, line) in lines.iter().enumerate() {
+                let at = if column.number {
+                    x + width - sheets.faces.width(line, set.weight, set.size)
+                } else {
+                    left
+                };
+                sheets.text_at([at, top + down + set.size + n as f32 * set.line()], set, line);
+            }
+        });
         x += width + BETWEEN;
     }
     sheets.y = top + height + 1.5;
