@@ -160,11 +160,13 @@ impl Installer {
         // A large way to go is turned without looking after every twist.
         let bold = left.abs() > 4.0 * TWIST_TURNS;
         self.look_at = if bold { now + LOOK / 5 } else { now + LOOK };
-        self.turned += twist;
         // Far more turned than told, or the wrong way: the one who told wants to know.
-        if turn.wrong_way || self.turned.abs() > 1.5 * turn.turns.0.abs() + 0.5 {
-            return Some(Word::Turned(Some(Turns(self.turned))));
+        let too_far = (self.turned + twist).abs() > 1.5 * turn.turns.0.abs() + 0.5;
+        if turn.wrong_way || too_far {
+            let turned = Word::Turned(Some(Turns(self.turned)));
+            return self.carry.speaks(now).then_some(turned);
         }
+        self.turned += twist;
         self.bench.scene(|scene| scene.room.turn(turn.adjuster, twist));
         None
     }
