@@ -25,6 +25,9 @@ const LOOKS_FOR_LIGHT: Duration = Duration::from_secs(10);
 /// The end is shown for so long.
 const SHOWN: Duration = Duration::from_secs(3);
 
+/// A turn that does not end by itself for so long is waiting for a word.
+const WAITED_FOR: Duration = Duration::from_secs(3);
+
 /// The installer.
 pub struct Installer {
     bench: Bench,
@@ -33,6 +36,8 @@ pub struct Installer {
     doing: Option<(String, Duration)>,
     look_at: Duration,
     turned: f64,
+    /// Since when the gap has been where it should be.
+    there: Option<Duration>,
     says: String,
     news: Vec<String>,
     over_at: Option<Duration>,
@@ -47,6 +52,7 @@ impl Installer {
             doing: None,
             look_at: Duration::ZERO,
             turned: 0.0,
+            there: None,
             says: "the installer clips the head to the first station".to_owned(),
             news: Vec::new(),
             over_at: None,
@@ -149,8 +155,12 @@ impl Installer {
         let to_go = watched.to - view.live.gap.good()?;
         // Well inside what counts as there, so that it stays there.
         if to_go.abs() < watched.within * 0.6 {
-            return None;
+            // A turn that was taken back waits for the word.
+            let waited = now.saturating_sub(*self.there.get_or_insert(now)) >= WAITED_FOR;
+            let says = waited && view.saving.is_none() && self.carry.speaks(now);
+            return says.then_some(Word::Ready);
         }
+        self.there = None;
         let per_turn = (watched.to - watched.from) / turn.turns.0;
         let left = to_go / per_turn;
         if !left.is_finite() {
