@@ -10,24 +10,11 @@ use std::path::{Path, PathBuf};
 const NEAR_THE_START: usize = 1_024;
 
 /// A handover as HTML: its head names the program that made it.
-pub const PAGE: Kind = Kind {
-    name: "a handover page",
-    is: |bytes| {
-        let start = start(bytes);
-        start.starts_with("<!DOCTYPE html>")
-            && start.contains(r#"<meta name="generator" content="skimgauge">"#)
-    },
-};
+pub const PAGE: Kind = Kind { name: "a handover page", is: |bytes| is_page_of(bytes, "skimgauge") };
 
 /// A head's birth certificate as a page.
-pub const BIRTH_PAGE: Kind = Kind {
-    name: "a birth certificate",
-    is: |bytes| {
-        let start = start(bytes);
-        start.starts_with("<!DOCTYPE html>")
-            && start.contains(r#"<meta name="generator" content="skimgauge birth">"#)
-    },
-};
+pub const BIRTH_PAGE: Kind =
+    Kind { name: "a birth certificate", is: |bytes| is_page_of(bytes, "skimgauge birth") };
 
 /// The same for programs.
 pub const BIRTH: Kind = Kind {
@@ -41,12 +28,15 @@ pub const BIRTH: Kind = Kind {
 /// What the jobs teach, as a page: its head names the program that made it.
 pub const LESSONS: Kind = Kind {
     name: "a page of what the jobs teach",
-    is: |bytes| {
-        let start = start(bytes);
-        start.starts_with("<!DOCTYPE html>")
-            && start.contains(r#"<meta name="generator" content="skimgauge lessons">"#)
-    },
+    is: |bytes| is_page_of(bytes, "skimgauge lessons"),
 };
+
+/// A page whose head names this maker.
+fn is_page_of(bytes: &[u8], maker: &str) -> bool {
+    let start = start(bytes);
+    start.starts_with("<!DOCTYPE html>")
+        && start.contains(&format!(r#"<meta name="generator" content="{maker}">"#))
+}
 
 /// A PDF whose description names this program as its creator (ISO 32000-1, 14.3.3).
 pub const PDF: Kind = Kind {
