@@ -10,11 +10,10 @@
 //! settings are blamed.
 
 use skimgauge_model::{Image, Point, Verdict};
-use skimgauge_proof::finger::{Display, Finger, Hand, Setting, Warp, begun};
+use skimgauge_proof::finger::{Display, Finger, Hand, Warp, begun, taps};
 use skimgauge_proof::judge::{CauseIs, Judged, What, judge};
 use skimgauge_proof::limits::{Limits, Tool};
-use skimgauge_proof::plan::{Ask, core};
-use skimgauge_proof::raw::{Asked, Gap};
+use skimgauge_proof::raw::Gap;
 use std::collections::BTreeMap;
 
 const IMAGE: Image = Image::mm(2025.0, 1265.6);
@@ -57,17 +56,9 @@ fn display(kind: Kind, mm: f64) -> Display {
 fn tapped(display: &Display, tool: Tool, seed: u64) -> (Judged, f64) {
     let limits = Limits::default();
     let mut finger = Finger::new(display.clone(), Hand::with(tool), seed).biased(limits.of(tool));
-    let mut proof = begun(IMAGE, tool, limits, Gap::Within);
-    let setting = Setting { image: IMAGE, inset: limits.inset, window: proof.windows[0] };
-    let mut now_ms = 0.0;
-    for ask in core(&[]).into_iter().filter(|ask| matches!(ask, Ask::Mark { .. })) {
-        let answer = finger.answers(&ask, &setting, now_ms);
-        let (from_ms, to_ms) = (now_ms, answer.to_ms);
-        now_ms = to_ms;
-        let (came, contacts) = (answer.came, answer.contacts);
-        proof.asked.push(Asked { ask, from_ms, to_ms, came, contacts });
-    }
-    (judge(&proof).expect("a proof that can be judged"), now_ms)
+    let proof = taps(&mut finger, begun(IMAGE, tool, limits, Gap::Within));
+    let until_ms = proof.asked.last().map_or(0.0, |asked| asked.to_ms);
+    (judge(&proof).expect("a proof that can be judged"), until_ms)
 }
 
 #[derive(Default)]

@@ -2,11 +2,10 @@
 //! `examples/coverage.rs` have the large ones. Tolerances are what chance does to so few.
 
 use skimgauge_model::{Image, Verdict};
-use skimgauge_proof::finger::{Display, Finger, Hand, Setting, Warp, begun, played};
+use skimgauge_proof::finger::{Display, Finger, Hand, Warp, begun, played, taps};
 use skimgauge_proof::judge::{CauseIs, Judged, What, judge};
 use skimgauge_proof::limits::{Limits, Tool};
-use skimgauge_proof::plan::{Ask, core};
-use skimgauge_proof::raw::{Asked, Gap};
+use skimgauge_proof::raw::Gap;
 
 const IMAGE: Image = Image::mm(2025.0, 1265.6);
 const PROOFS: u64 = 120;
@@ -65,17 +64,9 @@ fn the_95_percent_interval_of_the_offset_holds_the_aims_bias() {
 fn tapped(display: &Display, tool: Tool, seed: u64) -> (Judged, f64) {
     let limits = Limits::default();
     let mut finger = Finger::new(display.clone(), Hand::with(tool), seed).biased(limits.of(tool));
-    let mut proof = begun(IMAGE, tool, limits, Gap::Within);
-    let setting = Setting { image: IMAGE, inset: limits.inset, window: proof.windows[0] };
-    let mut now_ms = 0.0;
-    for ask in core(&[]).into_iter().filter(|ask| matches!(ask, Ask::Mark { .. })) {
-        let answer = finger.answers(&ask, &setting, now_ms);
-        let (from_ms, to_ms) = (now_ms, answer.to_ms);
-        now_ms = to_ms;
-        let (came, contacts) = (answer.came, answer.contacts);
-        proof.asked.push(Asked { ask, from_ms, to_ms, came, contacts });
-    }
-    (judge(&proof).unwrap(), now_ms)
+    let proof = taps(&mut finger, begun(IMAGE, tool, limits, Gap::Within));
+    let until_ms = proof.asked.last().map_or(0.0, |asked| asked.to_ms);
+    (judge(&proof).unwrap(), until_ms)
 }
 
 /// A barrel, and a parallax that grows toward a side, are no straight maps: what is said of the

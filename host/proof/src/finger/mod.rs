@@ -9,7 +9,7 @@ use crate::raw::{Report, Window};
 use skimgauge_model::{Image, Point};
 
 pub use does::{Answer, Finger};
-pub use play::{begun, played};
+pub use play::{begun, played, taps};
 pub use warp::Warp;
 
 /// What ails a display, for practice.

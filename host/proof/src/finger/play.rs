@@ -23,24 +23,39 @@ pub fn begun(image: Image, tool: Tool, limits: Limits, gap: Gap) -> Proof {
     }
 }
 
+fn setting_of(proof: &Proof) -> Setting {
+    Setting { image: proof.image, inset: proof.limits.inset, window: proof.windows[0] }
+}
+
+/// What is asked, with the finger's answer to it.
+fn answered(finger: &mut Finger, setting: &Setting, ask: &Ask, from_ms: f64) -> Asked {
+    let answer = finger.answers(ask, setting, from_ms);
+    let (to_ms, came, contacts) = (answer.to_ms, answer.came, answer.contacts);
+    Asked { ask: ask.clone(), from_ms, to_ms, came, contacts }
+}
+
+/// Plays the taps at the marks alone, each once.
+pub fn taps(finger: &mut Finger, mut proof: Proof) -> Proof {
+    let setting = setting_of(&proof);
+    let mut now_ms = 0.0;
+    for ask in core(&proof.left_out).iter().filter(|ask| matches!(ask, Ask::Mark { .. })) {
+        let asked = answered(finger, &setting, ask, now_ms);
+        now_ms = asked.to_ms;
+        proof.asked.push(asked);
+    }
+    proof
+}
+
 /// Plays a whole proof: the core, and the rest where that is not within; leaves where they are
 /// given. A tap that is not seen is made again.
 pub fn played(finger: &mut Finger, mut proof: Proof, leaves: &[Ask], gaps: Vec<HeadGap>) -> Proof {
     proof.gaps = gaps;
-    let setting =
-        Setting { image: proof.image, inset: proof.limits.inset, window: proof.windows[0] };
+    let setting = setting_of(&proof);
     let mut now_ms = proof.asked.last().map_or(0.0, |asked| asked.to_ms);
     let mut play = |proof: &mut Proof, finger: &mut Finger, ask: &Ask| {
         for _ in 0..4 {
-            let answer = finger.answers(ask, &setting, now_ms);
-            let seen = answer.came == Came::Done;
-            let asked = Asked {
-                ask: ask.clone(),
-                from_ms: now_ms,
-                to_ms: answer.to_ms,
-                came: answer.came,
-                contacts: answer.contacts,
-            };
+            let asked = answered(finger, &setting, ask, now_ms);
+            let seen = asked.came == Came::Done;
             now_ms = asked.to_ms;
             proof.asked.push(asked);
             if seen {
