@@ -27,7 +27,7 @@ step image       change 120 "rust board"             "$image"                 "$
 step emulated    change 240 "rust cc board node"     "$workspace"             "$uf2" "the flash image on an emulated chip, and the command at its port"
 step page        change  60 "rust cc node poppler"   "$workspace"             ""     "sample handovers are valid HTML and whole PDF"
 step page-live   change 300 "rust cc node chromium" "$workspace"             ""     "the live pages of board and phone in a browser: places, touches, keys, attacks, sound"
-step page-trims  all    180 "rust cc node chromium" "$workspace"             ""     "whole trims in a browser: by touch from the phone, by keyboard from the board under ghost touches"
+step page-trims  all    240 "rust cc node chromium" "$workspace"             ""     "whole trims in a browser: by touch from the phone, by keyboard from the board under ghost touches; one whole job, set-out to handover"
 step hands       change 240 "rust cc"                "$workspace"             ""     "12 whole trims through the real command, with a person's mistakes: each ends, nothing false is kept"
 step readme      change 300 "rust cc board node postgres" "."                 ""     "every command that the README shows"
 step firm        change 240 "rust cc postgres"       "$workspace"             ""     "a firm's jobs on a real PostgreSQL: roles, forks, 8 crews of 5 jobs, cuts, a killed server"
