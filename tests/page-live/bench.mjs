@@ -104,13 +104,23 @@ async function screen() {
   const command = `stty rows 30 cols 100; ${process.env.SKIMGAUGE} watch --no-record --job ${process.env.JOB} --head ${join(work.folder, 'head')}`;
   const child = spawn('script', ['-qfec', command, '/dev/null'], { stdio: ['pipe', 'pipe', 'inherit'] });
   left.add(() => child.kill('SIGKILL'));
-  const wrote = [];
+  let wrote = '';
+  let at = null;
   child.stdout.on('data', (piece) => {
-    const text = piece.toString().replace(/\x1b\[[0-9;?]*[a-zA-Z]/g, '|');
-    if (/no light/.test(text)) wrote.push({ number: null, at: now() });
-    else if (/gap/.test(text) && !wrote.length || wrote.at(-1)?.number === null && /good|mm/.test(text)) wrote.push({ number: 0, at: now() });
+    wrote += piece.toString().replace(/\x1b\[[0-9;?]*[a-zA-Z]/g, '|');
+    if (at === null && /no light/.test(wrote)) at = now();
   });
-  const [ms] = await changed(work, [wrote], () => 'light off', 'light on');
+  await pause(4000);
+  const ms = [];
+  for (let time = 0; time < TIMES; time += 1) {
+    await pause(2500 + Math.random() * 300);
+    [wrote, at] = ['', null];
+    const from = now();
+    await work.moved('light off');
+    await until('written', () => at !== null);
+    ms.push(at - from);
+    await work.moved('light on');
+  }
   told('light goes, to the terminal’s screen', ms);
   child.stdin.write('q');
   child.kill('SIGKILL');

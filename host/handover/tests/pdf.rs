@@ -200,10 +200,10 @@ fn what_has_no_room_on_the_clients_pages_stands_whole_in_the_appendix() {
     for paper in [Paper::A4, Paper::Letter] {
         let (client, appendix) = sheets(&history, Units::Mm, paper);
         let [client, appendix] = [client.concat(), appendix.concat()];
-        assert!(client.contains("see the appendix"), "{client}");
+        assert!(client.contains("see appendix"), "{client}");
         let appendix = bare(&appendix);
         for point in &points {
-            let end = bare(&point[point.len() - 60..]);
+            let end = bare(&point[point.len().saturating_sub(60).max(1)..]);
             assert!(appendix.contains(&end) && appendix.contains(&bare(&point[1..15])), "{point}");
         }
         // Each of the steps stands on the client's page all the same, and in the appendix with whom.
@@ -213,6 +213,7 @@ fn what_has_no_room_on_the_clients_pages_stands_whole_in_the_appendix() {
         for n in 0..17 {
             let who = format!("Quartermaine-Hart{n:02}");
             assert!(appendix.contains(&who), "{who}");
+            assert!(bare(&client).contains(&who), "{paper:?}: {who} in {client}");
         }
     }
 }
@@ -232,6 +233,6 @@ fn the_steps_stand_on_the_clients_page_with_who_and_when() {
             let words = bare(words).replace('\'', "");
             assert!(text.replace(['\'', '\u{2019}'], "").contains(&words), "{words} in {text}");
         }
-        assert!(!client.concat().contains("see the appendix"));
+        assert!(!client.concat().contains("appendix"));
     }
 }

@@ -64,7 +64,9 @@ fn head(sheets: &mut Sheets<'_>, document: &Document) {
     sheets.paragraph(SIDE, room, Set::new(9.5, Weight::Bold, BEAM), document.kind);
     let title = Kind::Title(1, document.title.clone());
     sheets.within(title, |sheets| {
-        sheets.paragraph(SIDE, room, Set::new(24.0, Weight::Bold, INK), &document.title);
+        // A long name stands in fewer lines.
+        let size = if document.title.chars().count() > 36 { 17.0 } else { 24.0 };
+        sheets.paragraph(SIDE, room, Set::new(size, Weight::Bold, INK), &document.title);
     });
     if !document.under.is_empty() {
         sheets.paragraph(
