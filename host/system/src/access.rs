@@ -1,4 +1,4 @@
-//! Who may use a device or read a file.
+//! Who may use a device or read a file, and whose account this is.
 
 use std::path::Path;
 
@@ -42,4 +42,11 @@ pub fn open_to_others(file: &Path) -> std::io::Result<Option<u32>> {
 #[cfg(not(unix))]
 pub fn open_to_others(_: &Path) -> std::io::Result<Option<u32>> {
     Ok(None)
+}
+
+/// The name of the account that this program runs under, as the system says it; `None` where it does
+/// not.
+pub fn account() -> Option<String> {
+    let names = ["USER", "USERNAME", "LOGNAME"].iter();
+    names.filter_map(|name| std::env::var(name).ok()).find(|name| !name.trim().is_empty())
 }

@@ -27,6 +27,7 @@ use skimgauge_record::{JobId, Record, RecordError, Stamp, When};
 use skimgauge_session::HeadIs;
 use skimgauge_shared::calibration::Calibration;
 use skimgauge_shared::message::CalibrationCheck;
+use skimgauge_system::access::account;
 use std::path::{Path, PathBuf};
 
 /// Name and version, as the record says which software wrote.
@@ -75,7 +76,6 @@ pub fn stamp(who: &str) -> Result<Stamp, RecordError> {
 
 /// Who is at work: as the job says, or the account.
 pub fn who<B>(job: &Job<B>) -> String {
-    let account = || std::env::var("USER").or_else(|_| std::env::var("USERNAME")).ok();
     job.about
         .by
         .clone()
