@@ -3,7 +3,6 @@
 //! job ends, and nothing false is kept: a verdict of within is true everywhere on a fine grid.
 //!
 //! `cargo test -p skimgauge-tests --test hands`: a few; `SKIMGAUGE_JOBS=200` plays as many.
-#![cfg(unix)]
 
 use skimgauge_jobfile::Job;
 use skimgauge_model::Verdict;

@@ -14,7 +14,6 @@
 pub mod command;
 pub mod gauge;
 pub mod lines;
-#[cfg(unix)]
 pub mod plugged;
 pub mod stream;
 #[cfg(unix)]
