@@ -36,6 +36,7 @@ step board-lints all     90 "rust board board_lints" "$image clippy.toml"     ""
 step same-bytes  all    180 "rust board"             "$image"                 "$uf2" "two builds of the image in two places are the same bytes"
 step nonsense    all    180 "rust cc board node"     "$workspace"             "$uf2" "a minute of nonsense at full speed at the emulated head"
 step hands-200   all    900 "rust cc"                "$workspace"             ""     "the same, 200 of them"
+step windows     all    1500 "rust cc board windows wine" "$workspace"             ""     "the program built for Windows, under Wine: a demonstration, a head at COM5, a whole job, odd names; tests of whole commands"
 step hardware    all    1500 "kicad solids drawing poppler" "hardware"         ""     "netlist, sheets, meshes made anew and equal; electrical rules; the body's checks"
 step advisories  all      5 "rust"                   ""                       ""     "no dependency has a known advisory (needs the network)"
 
@@ -65,6 +66,7 @@ step_firm-hardship() {
 }
 step_board-lints() { firmware/build --lint; }
 step_same-bytes() { firmware/build --check; }
+step_windows() { tests/windows/check; }
 step_hardware() { PATH=$tools_folder/solids/bin:$PATH SKIMGAUGE_HARDWARE_PYTHON=$tools_folder/solids/bin/python hardware/check; }
 step_nonsense() { tests/emulated/check --nonsense; }
 
