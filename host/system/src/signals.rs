@@ -244,14 +244,7 @@ fn listen() {
 /// What the console told, which it does on a thread of the system's own.
 #[cfg(windows)]
 extern "system" fn console_says(event: u32) -> windows_sys::core::BOOL {
-    use windows_sys::Win32::System::Console::{
-        CTRL_BREAK_EVENT, CTRL_C_EVENT, CTRL_SHUTDOWN_EVENT,
-    };
-    let ending = match event {
-        CTRL_C_EVENT | CTRL_BREAK_EVENT => Ending::Interrupt,
-        CTRL_SHUTDOWN_EVENT => Ending::Terminate,
-        _ => Ending::HangUp,
-    };
+    let ending = ending_of(event);
     if !came(ending) {
         leave(ending);
     }
@@ -261,5 +254,33 @@ extern "system" fn console_says(event: u32) -> windows_sys::core::BOOL {
     // Whoever returns from here is ended at once: the work, which ends the process, comes first.
     loop {
         std::thread::sleep(IN_ONE_GO);
+    }
+}
+
+/// The console's events as their like on unix.
+#[cfg(windows)]
+fn ending_of(event: u32) -> Ending {
+    use windows_sys::Win32::System::Console::{
+        CTRL_BREAK_EVENT, CTRL_C_EVENT, CTRL_SHUTDOWN_EVENT,
+    };
+    match event {
+        CTRL_C_EVENT | CTRL_BREAK_EVENT => Ending::Interrupt,
+        CTRL_SHUTDOWN_EVENT => Ending::Terminate,
+        // CTRL_CLOSE_EVENT, CTRL_LOGOFF_EVENT.
+        _ => Ending::HangUp,
+    }
+}
+
+#[cfg(all(test, windows))]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_the_console_tells_ends_the_work_and_not_the_process() {
+        let heed = Heed::new(Duration::from_secs(3_600));
+        // Ctrl-C, and Ctrl-Break in one breath with it.
+        assert_eq!((console_says(0), console_says(1)), (1, 1));
+        assert_eq!(heed.ended(), Some(Ending::Interrupt));
+        assert_eq!([2, 5, 6].map(ending_of), [Ending::HangUp, Ending::HangUp, Ending::Terminate]);
     }
 }
