@@ -1,60 +1,52 @@
-"""Runs a program at a terminal of its own, waits until it shows a live line, types Ctrl-C or closes the terminal, and ends
-with 0 where the program ended within twenty seconds of it.
+"""Runs a program at a terminal of its own, waits until it shows a live line, types Ctrl-C, and ends with the program's own
+exit status, or with 99 where it shows nothing, and with 98 where it goes on for more than a minute.
 
-    console.py interrupt|close COMMAND...
+    console.py COMMAND...
 """
 
 import os
 import pty
+import re
 import select
 import sys
 import time
 
+# Wine's console draws letter by letter, and moves the cursor between them.
+MOVES = re.compile(rb"\x1b\[[0-9;?]*[A-Za-z]|\s")
 
-def until(terminal, wanted, seconds):
-    """What the terminal shows, up to this text; None where it does not come."""
-    shown = b""
-    end = time.monotonic() + seconds
-    while time.monotonic() < end:
-        if select.select([terminal], [], [], 0.2)[0]:
-            try:
-                piece = os.read(terminal, 65536)
-            except OSError:
-                return None
-            shown += piece
-            os.write(1, piece)
-            if wanted in shown:
-                return shown
-    return None
+
+def read(terminal):
+    """What the terminal shows next, if it shows something soon."""
+    if not select.select([terminal], [], [], 0.2)[0]:
+        return b""
+    try:
+        piece = os.read(terminal, 65536)
+    except OSError:
+        return b""
+    os.write(1, piece)
+    return piece
 
 
 def main():
-    how, *command = sys.argv[1:]
+    command = sys.argv[1:]
     child, terminal = pty.fork()
     if child == 0:
         os.execvp(command[0], command)
-    if until(terminal, b"top left", 90) is None:
-        os.kill(child, 9)
-        sys.exit("it shows nothing")
-    time.sleep(2)
-    if how == "interrupt":
-        os.write(terminal, b"\x03")
-    else:
-        os.close(terminal)
-    end = time.monotonic() + 20
+    shown, end = b"", time.monotonic() + 120
+    while b"topleft" not in MOVES.sub(b"", shown):
+        if time.monotonic() > end:
+            os.kill(child, 9)
+            return 99
+        shown += read(terminal)
+    os.write(terminal, b"\x03")
+    end = time.monotonic() + 60
     while time.monotonic() < end:
         ended, status = os.waitpid(child, os.WNOHANG)
         if ended:
-            print("\nexit status", os.waitstatus_to_exitcode(status))
-            return
-        if how == "interrupt" and select.select([terminal], [], [], 0.2)[0]:
-            try:
-                os.write(1, os.read(terminal, 65536))
-            except OSError:
-                pass
-        time.sleep(0.1)
+            return os.waitstatus_to_exitcode(status)
+        read(terminal)
     os.kill(child, 9)
-    sys.exit("it goes on")
+    return 98
 
 
-main()
+sys.exit(main())
