@@ -113,6 +113,8 @@ pub const HOUSE: &[Row] = &[
     ),
     Row::shell("", EVERYTHING_BELOW, &["jiff", "ratatui", "serialport"]),
     Row::shell("cli", EVERYTHING_BELOW, &["crossterm", "jiff", "ratatui", "serialport"]).coming(),
+    // What a release holds beside the program, made from the program's own crates.
+    Row::shell("release", &["", "shared", "jobfile"], &["cargo_metadata"]),
 ];
 
 const EVERYTHING_BELOW: &[&str] = &[
@@ -158,6 +160,8 @@ pub const PURE: &[&str] = &[
     "base64",
     "bytes",
     "clap",
+    "clap_complete",
+    "clap_mangen",
     "cobs",
     "crc",
     "csv",
@@ -202,6 +206,7 @@ pub const PURE: &[&str] = &[
 pub const IO: &[&str] = &[
     "async-std",
     "axum",
+    "cargo_metadata",
     "chrono",
     "cortex-m",
     "cortex-m-rt",
