@@ -191,7 +191,7 @@ mod tests {
         let line =
             |name: &str| paper.lines().find(|line| line.starts_with(name)).map(str::to_owned);
         // Of the program, of it with the PDF alone, of the firmware alone; not what only derives.
-        for name in ["rusqlite ", "krilla ", "cortex-m-rt "] {
+        for name in ["rusqlite ", "usvg ", "rp2040-hal "] {
             assert!(line(name).is_some_and(|line| line.contains('[')), "{name}");
         }
         assert_eq!(line("serde_derive "), None);
