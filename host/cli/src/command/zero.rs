@@ -41,7 +41,7 @@ const APART_MM: f64 = 2.0;
 #[derive(Debug, clap::Args)]
 pub struct Args {
     /// The head's port; `skimgauge ports` shows it.
-    #[arg(long)]
+    #[arg(long, value_hint = clap::ValueHint::FilePath)]
     head: String,
     /// Heights of the gauge's slits over the board, mm, as on its label: 3.002,9.004. Without it only
     /// level and the pixels are found.

@@ -1,5 +1,6 @@
 //! What the system says of a port that cannot be opened, as the trouble that it is.
 
+use super::rule;
 use skimgauge_session::Trouble;
 use skimgauge_system::access::group_of;
 use skimgauge_system::port::{Refusal, refusal};
@@ -21,7 +22,7 @@ pub(super) fn opening(port: &str, error: &serialport::Error) -> Trouble {
     }
     match error.kind() {
         ErrorKind::Io(Io::PermissionDenied) => {
-            Trouble::NotAllowed { group: group_of(port.as_ref()), port }
+            Trouble::NotAllowed { group: group_of(port.as_ref()), ruled: rule::is_there(), port }
         }
         ErrorKind::Io(Io::NotFound) | ErrorKind::NoDevice if busy(error) => Trouble::Busy { port },
         ErrorKind::Io(Io::NotFound) | ErrorKind::NoDevice

@@ -1,5 +1,6 @@
 //! Another firmware onto a head, step by step.
 
+use super::beside;
 use super::drive;
 use super::image::Image;
 use super::loader;
@@ -21,8 +22,6 @@ use std::time::{Duration, Instant};
 const DRIVE_FOR: Duration = Duration::from_secs(60);
 const BACK_FOR: Duration = Duration::from_secs(30);
 const LOOK_EVERY: Duration = Duration::from_millis(200);
-/// On the drive the file has this name; the boot loader goes by its contents.
-const NAME: &str = "skimgauge-head.uf2";
 
 /// What is to be done.
 #[derive(Debug, Clone)]
@@ -58,7 +57,8 @@ impl Flash {
             .with_context(|| format!("{shown} cannot be read."))?;
         let image = Image::check(bytes).map_err(|why| {
             anyhow::anyhow!(
-                "{shown} does not go onto a head: {why}. Nothing was written. `firmware/build` makes the right file."
+                "{shown} does not go onto a head: {why}. Nothing was written. `skimgauge ports --flash` without a file takes the one that came with the \
+                 program; in the source `firmware/build` makes it."
             )
         })?;
         let Some(port) = self.port()? else { return self.waiting_board(&image) };
@@ -227,7 +227,8 @@ impl Flash {
 
     fn copy(&self, image: &Image, drive: &Path) -> anyhow::Result<()> {
         println!("Writing to {}. Leave the cable in.", drive.display());
-        let target = drive.join(NAME);
+        // The boot loader goes by the contents.
+        let target = drive.join(beside::NAME);
         // A boot loader's drive takes one file in one go: nothing could be made beside it and
         // moved. What an earlier try left there goes first; any other file of that name
         // stays.
