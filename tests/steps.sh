@@ -18,6 +18,8 @@ measured="as estimated from nothing on two idle cores"
 workspace="Cargo.toml Cargo.lock shared firmware host tests"
 image="Cargo.toml Cargo.lock shared firmware"
 uf2=firmware/pico/target/skimgauge-head.uf2
+# Its targets one after another, and building them.
+fuzz_takes=$((9 * ${SKIMGAUGE_FUZZ_SECONDS:-600} + 240))
 
 step format      change   3 "rust"                   "*.rs *.toml"            ""     "every source file is formatted"
 step lints       change 150 "rust cc"                "$workspace clippy.toml" ""     "lints, no warning let through"
@@ -39,6 +41,8 @@ step same-release all 1800 "rust cc board packaging"  "."                      "
 step nonsense    all    180 "rust cc board node"     "$workspace"             "$uf2" "a minute of nonsense at full speed at the emulated head"
 step hands-200   all    900 "rust cc"                "$workspace"             ""     "the same, 200 of them"
 step windows     all    1500 "rust cc board windows wine" "$workspace"             ""     "the program built for Windows, under Wine: a demonstration, a head at COM5, a whole job, odd names; tests of whole commands"
+step endurance   all   2700 "rust cc"                "$workspace"             ""     "10^9 corrupted bytes; a record killed, cut off, flipped, filled; a day of watching"
+step fuzz        all "$fuzz_takes" "rust cc cxx"     "$workspace"             ""     "libFuzzer on each way in, SKIMGAUGE_FUZZ_SECONDS (600) each"
 step hardware    all    1500 "kicad solids drawing poppler" "hardware"         ""     "netlist, sheets, meshes made anew and equal; electrical rules; the body's checks"
 step advisories  all      5 "rust"                   ""                       ""     "no dependency has a known advisory (needs the network)"
 
@@ -67,6 +71,12 @@ step_firm-hardship() {
     "$bench" disk --times 20 || { [ $? = "$cannot_here" ] && echo "SKIPPED: a small disk of its own takes root's rights to mount one"; }
 }
 step_package() { tests/package; }
+step_endurance() {
+    cargo bench --quiet --package skimgauge-session --bench corrupted
+    cargo bench --quiet --package skimgauge-record --bench hardship
+    cargo run --quiet --release --package skimgauge-tests --bin day > /dev/null
+}
+step_fuzz() { tests/fuzz/run; }
 step_board-lints() { firmware/build --lint; }
 step_same-bytes() { firmware/build --check; }
 step_windows() { tests/windows/check; }

@@ -31,6 +31,12 @@ version_cc() { "${CC:-cc}" --version; }
 get_cc() { from_apt gcc libc6-dev; }
 about_cc() { echo "a C compiler; installs gcc and libc6-dev (apt)"; }
 
+# A C++ compiler: libFuzzer is compiled with it.
+has_cxx() { "${CXX:-c++}" --version > /dev/null 2>&1; }
+version_cxx() { "${CXX:-c++}" --version; }
+get_cxx() { from_apt g++; }
+about_cxx() { echo "a C++ compiler; installs g++ (apt)"; }
+
 # Rust for the head's board: rustup's target, or Debian's compiler with the library's source.
 rustup_has_board() { rustup target list --installed 2> /dev/null | grep -qx thumbv6m-none-eabi; }
 has_board() {
