@@ -3,6 +3,7 @@ use crate::coverage::{LEVEL, t_factor};
 use crate::plane::between::Ground;
 use crate::plane::board::{Board, ControlPoint};
 use crate::plane::fit::{PlaneFit, UNKNOWNS, fit, quadratic};
+use crate::plane::looking::Looking;
 use crate::plane::observation::Observations;
 use crate::plane::prior::Expected;
 use crate::plane::refusal::PlaneError;
@@ -18,6 +19,7 @@ use crate::trim::person::Person;
 use crate::trim::plan::{Instruction, Listed, Task, Watch, listed};
 use crate::trim::rounds::{GEOMETRY, Learner};
 use crate::trim::solve::{Hold, Setting, Spot, solve, travel};
+use crate::trim::survey::{Standing, survey_now};
 use crate::verdict::whole::{WholeVerdict, judge_whole};
 use crate::verdict::{BoardVerdict, judge};
 use skimgauge_model::{Adjuster, Point, Station, Verdict};
@@ -178,9 +180,7 @@ pub fn assess(question: &Question<'_>) -> Result<Assessment, AssessError> {
     let mut fit = fit(question.observations, question.board)?;
     fit.consistency.came_back(question.came_back);
     let whole = question.unread.map(|unread| {
-        let places = fit.consistency.places.iter();
-        let read: Vec<(f64, f64)> = places.map(|place| (place.x_mm, place.y_mm)).collect();
-        let ground = Ground::new(question.board, unread.size_mm, unread.expected, &read);
+        let ground = ground(question.board, &unread, &fit);
         let whole = judge_whole(&fit, &ground, question.points, question.band, unread.looks);
         (ground, whole)
     });
@@ -223,6 +223,13 @@ pub fn assess(question: &Question<'_>) -> Result<Assessment, AssessError> {
         stations,
         plan,
     })
+}
+
+/// The board between the places read.
+fn ground(board: &Board, unread: &Unread, fit: &PlaneFit) -> Ground {
+    let places = fit.consistency.places.iter();
+    let read: Vec<(f64, f64)> = places.map(|place| (place.x_mm, place.y_mm)).collect();
+    Ground::new(board, unread.size_mm, unread.expected, &read)
 }
 
 /// Travel that is left.
@@ -355,6 +362,27 @@ impl Assessment {
     /// Whether the readings contradict one another, so that nothing is promised.
     pub fn contradicts(&self) -> bool {
         self.fit.contradiction().is_some()
+    }
+
+    /// The survey that is to be done now, before the next turns or for the verdict, once every station
+    /// is read; each of its heights will have the standard uncertainty `u_mm`. [`survey_now`].
+    pub fn survey(&self, question: &Question<'_>, u_mm: f64) -> Option<Looking> {
+        let (unread, whole, best) =
+            (question.unread?, self.whole.as_ref()?, self.whole_setting.as_ref()?);
+        if self.contradicts() {
+            return None;
+        }
+        let places = question.board.surveyed_places().iter();
+        survey_now(&Standing {
+            ground: &ground(question.board, &unread, &self.fit),
+            whole,
+            best,
+            surveyed: &places.map(|p| (p[0], p[1])).collect::<Vec<_>>(),
+            band: question.band,
+            u_mm,
+            person: question.person,
+            round_s: Task::round_s(&question.person, self.stations.len()),
+        })
     }
 
     /// The answer for other programs.
