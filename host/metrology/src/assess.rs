@@ -55,6 +55,14 @@ pub const fn seen(first_pixel_mm: f64, sheet_mm: f64) -> Band<Mm> {
     Band { low: Mm(first_pixel_mm + room_mm), high: Mm(last_pixel_mm - room_mm) }
 }
 
+/// Gaps between which a turn is watched, mm, of those that are seen: near the far end one that does
+/// more than it should takes the light away, and near the other it takes it to the board.
+pub const fn watched(seen: Band<Mm>) -> Band<Mm> {
+    const NEAR_END_MM: f64 = 0.1;
+    const FAR_END_MM: f64 = 4.0;
+    Band { low: Mm(seen.low.0 + NEAR_END_MM), high: Mm(seen.high.0 - FAR_END_MM) }
+}
+
 /// A setting is promised from so many standard uncertainties of its margin on.
 const SURE: f64 = 3.5;
 
@@ -71,6 +79,14 @@ pub const SMALLEST_TURN: f64 = 5.0 / 360.0;
 /// nobody surveyed may do more between the places read.
 pub fn wanted_inside_mm(surveyed: bool) -> f64 {
     if surveyed { 0.2 } else { 1.0 }
+}
+
+/// How far from where it should be the worst point may come in the first round before another round
+/// or a survey follows, mm: what is left of half the band once the gaps are to be judged within on a
+/// board that nobody surveyed.
+pub fn allowed_off_mm(band: Band<Mm>) -> f64 {
+    const LEAST_MM: f64 = 0.1;
+    (band.width().0 / 2.0 - wanted_inside_mm(false)).max(LEAST_MM)
 }
 
 /// The board where nobody reads it.

@@ -3,7 +3,7 @@
 use crate::board::{HEIGHT_MM, Kind, WIDTH_MM};
 use crate::room::{Hands, READING_U_MM, Room, SEAT_U_MM, ZERO_U_MM, nominal, stations};
 use crate::tally::Tally;
-use skimgauge_metrology::assess::MEASURABLE;
+use skimgauge_metrology::assess::{MEASURABLE, allowed_off_mm};
 use skimgauge_metrology::coverage::{LEVEL, t_factor};
 use skimgauge_metrology::plane::between::{BetweenPlace, Ground};
 use skimgauge_metrology::plane::board::{Board, ControlPoint, Shape, Unsurveyed};
@@ -154,7 +154,7 @@ impl Trial {
     fn go(&mut self, tally: &mut Tally) -> Option<()> {
         let points = self.points();
         let round_s = Task::round_s(&self.person, self.stations.len());
-        let typical_mm = (self.band.width().0 / 2.0 - 0.35).max(0.1);
+        let typical_mm = allowed_off_mm(self.band);
         let first = stations_to_take(
             &self.stations,
             &points,
@@ -168,6 +168,7 @@ impl Trial {
         let mut first = first;
         let from_emitter = |k: &usize| self.stations[*k].at.x.0.hypot(self.stations[*k].at.y.0);
         first.sort_by(|a, b| from_emitter(b).total_cmp(&from_emitter(a)));
+        self.tell(|_| format!("first {first:?}"));
         let mut observations = self.takes(&first);
         if observations.gaps.len() < first.len() {
             // One of them sees no light: the others, too.

@@ -2,7 +2,7 @@
 
 use crate::trial::{LIVE_U_MM, Trial};
 use skimgauge_metrology::assess::{
-    LIVE_CHANGE_U_MM, MEASURABLE, SMALLEST_TURN, WORTH_MM, wanted_inside_mm,
+    LIVE_CHANGE_U_MM, MEASURABLE, SMALLEST_TURN, WORTH_MM, wanted_inside_mm, watched,
 };
 use skimgauge_metrology::trim::learn::Hand;
 use skimgauge_metrology::trim::plan::{Instruction, Plan, Task, Watch};
@@ -17,7 +17,7 @@ impl Trial {
             points: &points,
             band: self.band,
             stations: &stations,
-            measurable: MEASURABLE,
+            measurable: watched(MEASURABLE),
             smallest_turn: SMALLEST_TURN,
             worth_mm: WORTH_MM,
             inside_mm: wanted_inside_mm(!self.survey.is_empty()),
