@@ -10,6 +10,7 @@ pub mod plan;
 pub mod response;
 pub mod rounds;
 pub mod solve;
+pub mod survey;
 
 use thiserror::Error;
 
