@@ -3,7 +3,7 @@
 
 use crate::place;
 use skimgauge_bench::Fault;
-use skimgauge_tests::command::Watch;
+use skimgauge_tests::command::{Hand, Watch};
 use skimgauge_tests::plugged::Plugged;
 
 fn each(head: &Plugged, watch: &mut Watch, faults: &[(Fault, &str)]) {
@@ -105,6 +105,38 @@ fn constants_that_are_not_this_heads_own_are_never_taken_with() {
         "NOT taken: calibration missing: This head was never zeroed. Zero it: skimgauge zero.";
     watch.refused(why, |watch| watch.say("take"));
     watch.refused(why, |_| head.press());
+    watch.quit();
+    assert!(place.takes().is_empty());
+}
+
+/// An eye that looks past the emitter is told from no light at all, by name, through a head that
+/// another process keeps.
+#[test]
+fn of_an_eye_that_is_not_turned_to_the_emitter() {
+    let place = place();
+    let mut hand = Hand::new(&place, 75);
+    let mut watch = place.watch("head", &["--json"]);
+    watch.settled("top left");
+    let names = |line: &serde_json::Value| {
+        let faults = line["faults"].as_array();
+        faults.is_some_and(|all| all.iter().any(|one| one == "eye not turned to the emitter"))
+    };
+    // From the top left corner the light comes along the top edge; turned on and on, less of it
+    // enters, and in the end none.
+    let named = (0..18).map(|step| 80 - 5 * step).find(|degrees| {
+        assert_eq!(hand.say(&format!("eye {degrees}")), format!("the eye at {degrees} degrees"));
+        watch.breathe();
+        watch.forget();
+        let (_, line) = watch.live("a reading", |_| true);
+        names(&line)
+    });
+    let named = named.expect("an angle at which the light is too weak for a middle");
+    assert!(named < 70, "named at {named} degrees");
+    watch.say("take");
+    let refused = watch.message("NOT taken: ");
+    assert!(refused["text"].as_str().unwrap().contains("Turn the eye's pointer"), "{refused}");
+    hand.say("to top left");
+    watch.settled("top left");
     watch.quit();
     assert!(place.takes().is_empty());
 }

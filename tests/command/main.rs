@@ -19,6 +19,7 @@ mod places;
 mod ports;
 mod prove;
 mod records;
+mod rounds;
 mod sessions;
 mod shown;
 mod signals;

@@ -24,6 +24,7 @@ use skimgauge_procedure::emitter_off::EmitterOff;
 use skimgauge_procedure::takes::{Begin, unsurveyed};
 use skimgauge_procedure::trim::Trim;
 use skimgauge_quantity::{Mm, Style, say};
+use skimgauge_record::{Record, RecordError};
 use skimgauge_shared::calibration::Date;
 use skimgauge_system::link::Link as Name;
 use skimgauge_system::signals::Heed;
@@ -113,10 +114,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     }
     let path = match args.record {
         Some(path) => path,
-        None => {
-            let stamp = jiff::Timestamp::now().as_millisecond();
-            std::env::temp_dir().join(format!("skimgauge-demo-{stamp}.sqlite"))
-        }
+        None => new_record(&std::env::temp_dir(), jiff::Timestamp::now().as_millisecond())?,
     };
     let _alone = AtWorkMark::leave(&path, &job.about.name)?;
     let keeping = Keeping::open(&path, &job, &text, None, &SameJob::default())?;
@@ -153,7 +151,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let mut installer = Installer::new(stage.bench().clone());
     let mut practice = Practice::new(stage.bench().clone());
     let mistakes = args.mistakes.unwrap_or_default();
-    let mut clumsy = Clumsy::new(stage.bench().clone(), mistakes, pace.clone());
+    let mut clumsy = Clumsy::new(stage.bench().clone(), mistakes);
     let person: &mut dyn Person = match args.mistakes {
         Some(_) => &mut clumsy,
         None if args.hands => &mut practice,
@@ -184,6 +182,19 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         println!("Record: {}", path.display());
     }
     Ok(whole.verdict.into())
+}
+
+/// Makes a record of this moment, and of nobody else who begins in it.
+fn new_record(folder: &Path, stamp: i64) -> Result<PathBuf, RecordError> {
+    let mut beside = 0_u32;
+    loop {
+        let which = if beside == 0 { String::new() } else { format!("-{beside}") };
+        let path = folder.join(format!("skimgauge-demo-{stamp}{which}.sqlite"));
+        match Record::create(&path) {
+            Err(RecordError::Exists(_)) => beside += 1,
+            made => return made.map(|_| path),
+        }
+    }
 }
 
 /// Columns and rows on which the simulated room is looked at.
@@ -239,4 +250,23 @@ fn only_the_head(stage: &Stage, job: &Job, link: &Path, seconds: Option<u64>) ->
     heed.wait(seconds.map(Duration::from_secs));
     drop(made);
     Ok(crate::outcome::Ended::Well)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::new_record;
+
+    #[test]
+    fn demos_begun_in_the_same_moment_have_a_record_each() {
+        let folder = tempfile::tempdir().unwrap();
+        let made: Vec<_> = std::thread::scope(|scope| {
+            let begin = || new_record(folder.path(), 7).unwrap();
+            let begun: Vec<_> = (0..4).map(|_| scope.spawn(begin)).collect();
+            begun.into_iter().map(|one| one.join().unwrap()).collect()
+        });
+        let mut names = made.clone();
+        names.sort();
+        names.dedup();
+        assert_eq!(names.len(), made.len(), "{made:?}");
+    }
 }

@@ -4,7 +4,6 @@
 
 use super::Person;
 use super::installer::Installer;
-use super::stage::Pace;
 use skimgauge_bench::Fault;
 use skimgauge_bench::bench::Bench;
 use skimgauge_bench::noise::Noise;
@@ -61,7 +60,6 @@ pub struct Clumsy {
     inner: Installer,
     bench: Bench,
     noise: Noise,
-    pace: Option<Pace>,
     step: Option<String>,
     planned: Option<Mistake>,
     mending: Option<Mending>,
@@ -71,13 +69,12 @@ pub struct Clumsy {
 }
 
 impl Clumsy {
-    /// In this room; `pace` lets the simulation go on.
-    pub fn new(bench: Bench, seed: u64, pace: Option<Pace>) -> Self {
+    /// In this room.
+    pub fn new(bench: Bench, seed: u64) -> Self {
         Self {
             inner: Installer::new(bench.clone()),
             bench,
             noise: Noise::new(seed, 0x0C1),
-            pace,
             step: None,
             planned: None,
             mending: None,
@@ -271,9 +268,6 @@ impl Clumsy {
 
 impl Person for Clumsy {
     fn sees(&mut self, now: Duration, view: &View) -> anyhow::Result<Vec<Word>> {
-        if let Some(pace) = &self.pace {
-            pace.looked();
-        }
         anyhow::ensure!(now < NEVER_ENDS, "The job does not end: {:?}", self.step);
         let Part::Trim(trim) = &view.part else { return Ok(Vec::new()) };
         let looks = view.emitter_off.is_some();

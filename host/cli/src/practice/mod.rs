@@ -38,6 +38,11 @@ pub trait Person {
         Vec::new()
     }
 
+    /// What its keys do, for the help.
+    fn keys(&self) -> &'static [(&'static str, &'static str)] {
+        &[]
+    }
+
     /// A key that says no word.
     fn key(&mut self, _: char) {}
 }

@@ -342,7 +342,8 @@ impl<P: Procedure> AtWork<'_, P> {
         let view = self.procedure.view(now);
         let beside = self.pages.as_ref().and_then(|pages| pages.says(now));
         let beside = beside.or_else(|| self.person.as_ref().and_then(|person| person.says()));
-        let look = Look { style: self.style, help: self.help, beside };
+        let beside_keys = self.person.as_ref().map_or(&[][..], |person| person.keys());
+        let look = Look { style: self.style, help: self.help, beside, beside_keys };
         screen.draw(|frame| screen::draw(frame, &view, &look))?;
         Ok(())
     }

@@ -50,6 +50,9 @@ fn wordings(view: &View) -> Vec<String> {
             vec!["switch it on".to_owned(), "light on".to_owned()]
         }
         State::Ready if view.emitter_off == Some(EmitterOffView::Offered) => {
+            if view.live.gap.good().is_none() {
+                return vec!["say it is off".to_owned(), "it is off".to_owned()];
+            }
             vec!["switch it off".to_owned(), "light off".to_owned()]
         }
         State::Turn => turn(view),

@@ -2,16 +2,10 @@
 
 use super::{Advice, Guide, Stage, Told};
 use crate::trim::turning::End;
-use skimgauge_metrology::assess::{EYE, MEASURABLE, SHEET_MM, seen};
+use skimgauge_metrology::assess::{EYE, MEASURABLE, SHEET_MM, seen, watched};
 use skimgauge_metrology::trim::blind::{Blind, Missing};
 use skimgauge_quantity::{Band, Mm, Name, Sentence, say};
 use std::time::Duration;
-
-/// So near to the far end of what the head sees no turn is watched, mm: one that does more than it
-/// should takes the light away.
-const FAR_END_MM: f64 = 4.0;
-/// ... and so near to the other, where it takes the light to the board.
-const NEAR_END_MM: f64 = 0.1;
 
 /// A station from which the sheet is seen to leave the window for so long is passed over.
 const PASSED_OVER: Duration = Duration::from_secs(8);
@@ -80,8 +74,7 @@ impl Sight {
 
     /// Gaps between which a turn is watched.
     pub(super) fn watched(&self) -> Band<Mm> {
-        let Band { low, high } = self.seen;
-        Band { low: low + Mm(NEAR_END_MM), high: high - Mm(FAR_END_MM) }
+        watched(self.seen)
     }
 
     /// A sheet of this thickness was read, and the first pixel stood so high over the board.
@@ -320,17 +313,10 @@ impl Guide {
     /// next takes make good what the count missed.
     pub(super) fn light_is_gone(&mut self) {
         let Stage::Turn(turning) = &mut self.work.stage else { return };
-        turning.end = End::Count { seen: None };
+        (turning.end, turning.held) = (End::Count { seen: None }, true);
         self.work.seat = None;
         if !turning.back {
-            let (adjuster, turns) = (turning.adjuster, turning.turns);
-            let name = Name(self.name_of(adjuster));
-            let says = say!(
-                "The light has left the head's window: turn {name} {} {} in all, counted from where it stood, then say that it is made.",
-                skimgauge_quantity::Turns(turns.abs()).amount(),
-                crate::trim::says::sense(turns)
-            );
-            self.say(says, true);
+            self.say(say!("The light has left the head's window: the turn is counted."), true);
         }
         self.advise_turn();
     }
