@@ -17,6 +17,7 @@ mod no_room;
 mod outputs;
 mod places;
 mod ports;
+mod practice;
 mod prove;
 mod records;
 mod rounds;

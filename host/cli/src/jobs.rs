@@ -48,7 +48,7 @@ pub fn can_be_read(path: &Path, job: &Job, text: &str) -> Result<(), JobErrors> 
         return Ok(());
     }
     let style = Style::default();
-    let (nearest, usual) = (NEAREST.limit().text(style), MEASURABLE.low.limit().text(style));
+    let (nearest, usual) = (NEAREST.gap().text(style), MEASURABLE.low.gap().text(style));
     let wrong = format!(
         "the band ends at {}, and no head sees light nearer than {nearest}: no place could be read within it",
         band.high.limit().text(style)

@@ -6,6 +6,7 @@
 //! room: [`installer`] does a job by itself, [`turning`] lets the user turn the adjusters. [`hand`]
 //! obeys words of another program. A [`room`] may be one that teaches something.
 
+pub mod again;
 mod carry;
 pub mod clumsy;
 #[cfg(feature = "emulated")]

@@ -13,12 +13,12 @@ impl Takes {
             return None;
         }
         let band = band.low.limit().to(band.high.limit());
-        let short = say!("Band {band}: seen from {} on.", from.limit());
+        let short = say!("Band {band}: seen from {} on.", from.gap());
         let long = say!(
             "More than half of the band ({band}) is nearer than the head sees: of a usual sheet it shows no number below \
              {}. Keep the light above that, and look into the emitter's manual whether the band is right: gap under \
              [band] in the job file.",
-            from.limit()
+            from.gap()
         );
         Some((short, long))
     }

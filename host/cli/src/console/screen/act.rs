@@ -145,6 +145,11 @@ fn place(view: &View) -> Option<String> {
     })
 }
 
+/// Stations are still taken: the turns come later.
+fn takes(trim: &TrimView) -> bool {
+    matches!(trim.advice, Advice::Take { .. } | Advice::TakeEmitter)
+}
+
 /// About how long it takes yet.
 fn time(trim: &TrimView, style: Style) -> String {
     trim.time_left.as_ref().map_or_else(String::new, |time| format!(", {}", time.text(style)))
@@ -155,7 +160,7 @@ pub(super) fn progress(view: &View, style: Style) -> String {
     let taken = |of: usize, taken: usize| format!("{taken} of {of} taken");
     let progress = match (&view.part, &view.whole) {
         (Part::Survey(survey), _) => taken(survey.of, survey.taken),
-        (Part::Trim(trim), _) if trim.turns_left > 0 => {
+        (Part::Trim(trim), _) if trim.turns_left > 0 && !takes(trim) => {
             let turns = if trim.turns_left == 1 { "turn" } else { "turns" };
             format!("round {}, {} {turns} left{}", trim.round, trim.turns_left, time(trim, style))
         }

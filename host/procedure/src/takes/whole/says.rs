@@ -130,28 +130,27 @@ impl Whole {
 }
 
 impl Settles {
-    /// What to do, how long it takes, and how often it helps.
+    /// What to do, how long it takes, and how often it helps. The last two stand before how it is
+    /// done: a small screen may cut that.
     pub fn says(&self) -> Sentence {
-        let what = match &self.by {
-            Settling::Seats { count: 1, at } => {
-                say!(
-                    "one more seat at {} would settle it: lift the head, clip it on again",
-                    Name(at)
-                )
-            }
+        let worth = say!("({}, helps {} times in 10)", about(self.seconds), helps(self.chance));
+        match &self.by {
+            Settling::Seats { count: 1, at } => say!(
+                "one more seat at {} may settle it {worth}: lift the head, clip it on again",
+                Name(at)
+            ),
             Settling::Seats { count, at } => say!(
-                "{count} more seats at {} would settle it: lift the head, clip it on again each time",
+                "{count} more seats at {} may settle it {worth}: lift the head, clip it on again each time",
                 Name(at)
             ),
             Settling::Station(name) => {
-                say!("an error at one station would not show yet: take {}", Name(name))
+                say!("an error at one station would not show yet: take {} {worth}", Name(name))
             }
             Settling::Survey(places) => say!(
-                "survey {} places: skimgauge survey --job FILE --head PORT --points survey.csv",
+                "survey {} places {worth}: skimgauge survey --job FILE --head PORT --points survey.csv",
                 places.len()
             ),
-        };
-        say!("{what} ({}, helps {} times in 10)", about(self.seconds), helps(self.chance))
+        }
     }
 }
 
