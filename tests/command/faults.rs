@@ -109,34 +109,33 @@ fn constants_that_are_not_this_heads_own_are_never_taken_with() {
     assert!(place.takes().is_empty());
 }
 
-/// An eye that looks past the emitter is told from no light at all, by name, through a head that
-/// another process keeps.
+/// An eye that still points to where the emitter stood from the station before is told from no
+/// light at all, by name and with the way to turn it, through a head that another process keeps.
 #[test]
 fn of_an_eye_that_is_not_turned_to_the_emitter() {
     let place = place();
     let mut hand = Hand::new(&place, 75);
     let mut watch = place.watch("head", &["--json"]);
-    watch.settled("top left");
-    let names = |line: &serde_json::Value| {
+    watch.taken("top left", |watch| watch.say("take"));
+    watch.say("station top right");
+    // From top left the emitter stands far to the right; from top right far to the left.
+    hand.says("to top right\neye 86");
+    hand.answer();
+    assert_eq!(hand.answer(), "the eye at 86 degrees");
+    let named = |line: &serde_json::Value| {
         let faults = line["faults"].as_array();
         faults.is_some_and(|all| all.iter().any(|one| one == "eye not turned to the emitter"))
     };
-    // From the top left corner the light comes along the top edge; turned on and on, less of it
-    // enters, and in the end none.
-    let named = (0..18).map(|step| 80 - 5 * step).find(|degrees| {
-        assert_eq!(hand.say(&format!("eye {degrees}")), format!("the eye at {degrees} degrees"));
-        watch.breathe();
-        watch.forget();
-        let (_, line) = watch.live("a reading", |_| true);
-        names(&line)
-    });
-    let named = named.expect("an angle at which the light is too weak for a middle");
-    assert!(named < 70, "named at {named} degrees");
+    watch.live("the eye's name", |line| line["station"] == "top right" && named(line));
     watch.say("take");
-    let refused = watch.message("NOT taken: ");
-    assert!(refused["text"].as_str().unwrap().contains("Turn the eye's pointer"), "{refused}");
-    hand.say("to top left");
-    watch.settled("top left");
+    let refused = watch.message("NOT taken: eye not turned to the emitter");
+    let says = refused["text"].as_str().unwrap();
+    assert!(
+        says.contains("Turn the eye's pointer to the emitter") && says.contains("left"),
+        "{says}"
+    );
+    assert_eq!(hand.say("eye -86"), "the eye at -86 degrees");
+    watch.settled("top right");
     watch.quit();
-    assert!(place.takes().is_empty());
+    assert_eq!(place.takes().len(), 1);
 }

@@ -17,7 +17,8 @@ const APART: Duration = Duration::from_millis(750);
 /// What one press of a key turns, turns.
 const TOUCH: f64 = 1.0 / 72.0;
 /// The keys of the practice: clockwise, anticlockwise, an adjuster's name.
-const KEYS: [(char, char, &str); 3] = [('f', 'v', "left"), ('p', 'l', "right"), ('u', 'j', "upper")];
+const KEYS: [(char, char, &str); 3] =
+    [('f', 'v', "left"), ('p', 'l', "right"), ('u', 'j', "upper")];
 
 /// Somebody who learns, and sees the screen.
 struct Apprentice {
@@ -28,7 +29,8 @@ struct Apprentice {
     said: Vec<String>,
     /// The turn that was begun: its instruction, and how much of it is made.
     turn: Option<(String, f64)>,
-    turned_wrong: bool,
+    /// The adjuster that was turned instead of the one told, once.
+    turned_wrong: Option<&'static str>,
     undid: bool,
 }
 
@@ -82,13 +84,18 @@ impl Apprentice {
             () if does.starts_with("done") || does.starts_with("nothing more to turn") => {
                 return true;
             }
+            // `yes: press e   no: any other key`
+            () if reads.contains("yes: press ") => {
+                let key = reads.split("yes: press ").nth(1).and_then(|rest| rest.chars().next());
+                self.press(key.unwrap());
+            }
             () if does.contains("switch the emitter off and say so") => self.press('t'),
             () if does.starts_with("the light is gone") => self.press('g'),
             () if does.starts_with("keep the emitter off") => std::thread::sleep(APART),
             () if does.starts_with("switch the emitter on again") => self.press('t'),
             () if does.starts_with("enough is known") => self.press('g'),
             () if does.starts_with("turn back") => {
-                self.turns("upper", -0.5);
+                self.turns(self.turned_wrong.unwrap(), -0.5);
                 self.press(' ');
             }
             () if does.starts_with("turn ") => self.turn(&does),
@@ -106,10 +113,12 @@ impl Apprentice {
         let told = if does.contains("anticlockwise") { -told } else { told };
         let station = after("until ").and_then(|rest| rest.split(" reads").next());
         let key = does.split(')').next().unwrap().to_owned();
-        if !self.turned_wrong && adjuster != "upper" {
-            self.turned_wrong = true;
-            self.turns("upper", 0.5);
-            assert!(self.foot().contains("You turned upper by +0.50"), "{}", self.foot());
+        if self.turned_wrong.is_none() {
+            let wrong = if adjuster == "upper" { "left" } else { "upper" };
+            self.turned_wrong = Some(wrong);
+            self.turns(wrong, 0.5);
+            let noticed = format!("You turned {wrong} by +0.50");
+            assert!(self.foot().contains(&noticed), "{}", self.foot());
             return self.press('w');
         }
         let begun = self.turn.as_ref().is_some_and(|(turn, _)| *turn == key);
@@ -126,6 +135,7 @@ impl Apprentice {
         // Said to be made; what it lacks is told in millimetres.
         self.press(' ');
         let lacks = self.reads();
+        let lacks = lacks.replace('−', "-");
         let lacks = lacks.split("The gap lacks ").nth(1).and_then(number);
         let at = station.and_then(|name| self.job.stations.iter().find(|s| s.name == name));
         let which = KEYS.iter().position(|(.., name)| *name == adjuster).unwrap();
@@ -142,7 +152,8 @@ fn an_apprentice_works_the_practice_through_by_keys() {
     let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
     let terminal = Terminal::new(true);
     let mut command = Command::new(EXE);
-    command.args(["demo", "--hands", "--record", "practice.sqlite", "--units", "mm"]);
+    // A room whose gaps are all well in sight, as left.
+    command.args(["demo", "--hands", "--seed", "8", "--record", "practice.sqlite"]);
     command.env("HOME", place.path("")).current_dir(place.path(""));
     let running = terminal.start(command, true);
     terminal.await_raw();
@@ -154,7 +165,7 @@ fn an_apprentice_works_the_practice_through_by_keys() {
         began: Instant::now(),
         said: Vec::new(),
         turn: None,
-        turned_wrong: false,
+        turned_wrong: None,
         undid: false,
     };
     while apprentice.reads().is_empty() {
@@ -162,7 +173,7 @@ fn an_apprentice_works_the_practice_through_by_keys() {
         std::thread::sleep(Duration::from_millis(100));
     }
     while !apprentice.follows() {}
-    assert!(apprentice.turned_wrong && apprentice.undid, "{:#?}", apprentice.said);
+    assert!(apprentice.turned_wrong.is_some() && apprentice.undid, "{:#?}", apprentice.said);
     apprentice.press('q');
     assert_eq!(running.ended(), Some(0), "{:#?}", apprentice.said);
     apprentice.terminal.is_as_before();

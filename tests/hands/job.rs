@@ -17,7 +17,7 @@ const MOST_RUNS: usize = 4;
 
 /// What a person does wrong, or what befalls them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Kind {
+pub(crate) enum Kind {
     /// Turned another adjuster, or the right one the other way.
     Turned,
     /// Clipped the head on at another station.
@@ -41,7 +41,7 @@ pub enum Kind {
 }
 
 impl Kind {
-    pub const ALL: [Self; 10] = [
+    pub(crate) const ALL: [Self; 10] = [
         Self::Turned,
         Self::Elsewhere,
         Self::Early,
@@ -85,16 +85,16 @@ enum Cut {
 }
 
 /// What became of a job.
-pub struct Played {
-    pub status: i32,
+pub(crate) struct Played {
+    pub(crate) status: i32,
     /// The gap in the simulated room as it is left, low and high, mm.
     truth: (f64, f64),
-    pub mistakes: Vec<Kind>,
-    pub is_odd_board: bool,
+    pub(crate) mistakes: Vec<Kind>,
+    pub(crate) is_odd_board: bool,
 }
 
 impl Played {
-    pub fn is_truly_within(&self) -> bool {
+    pub(crate) fn is_truly_within(&self) -> bool {
         let band = band();
         band.contains(Mm(self.truth.0)) && band.contains(Mm(self.truth.1))
     }
@@ -123,7 +123,7 @@ impl Run {
 }
 
 /// Plays the job with the mistakes of this number.
-pub fn play(number: u64) -> Played {
+pub(crate) fn play(number: u64) -> Played {
     let place = Place::new(EXE, skimgauge_jobfile::demo_job());
     let is_odd_board = number % 4 == 3;
     let after = 12 + (number as usize * 37) % 70;
@@ -150,7 +150,7 @@ fn run(place: &Place, number: u64, room: &str, odd_board: bool, cut: Cut) -> Run
     let (seed, mistakes) = ((100 + number).to_string(), number.to_string());
     let mut command = place.command();
     command.args(["demo", "--plain", "--record", "record.sqlite", "--seed", &seed]);
-    command.args(["--mistakes", &mistakes, "--again", room]);
+    command.args(["--mistakes", &mistakes, &format!("--again={room}")]);
     command.args(odd_board.then_some("--odd-board"));
     command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
     let mut child = started(&mut command);
@@ -205,9 +205,8 @@ fn is_kept(number: u64, record: &Path, played: &Played, run: &Run) {
         Body::Judged(judged) => Some(judged),
         _ => None,
     });
-    let says_within = last.is_some_and(|judged| {
-        judged.phase == Phase::AsLeft && judged.verdict == Verdict::Within
-    });
+    let says_within = last
+        .is_some_and(|judged| judged.phase == Phase::AsLeft && judged.verdict == Verdict::Within);
     assert!(
         !says_within || played.is_truly_within(),
         "job {number} is left within by its record, and truly {:?} mm; {:?}: {:#?}",

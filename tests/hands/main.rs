@@ -12,6 +12,7 @@ mod job;
 
 use job::{Kind, Played, play};
 use std::collections::BTreeMap;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Jobs that are played without being asked for more: among them each kind of mistake.
 const A_FEW: [u64; 6] = [0, 1, 2, 3, 5, 8];
@@ -20,13 +21,13 @@ const A_FEW: [u64; 6] = [0, 1, 2, 3, 5, 8];
 fn jobs_played_with_a_persons_mistakes_end_and_keep_nothing_false() {
     let asked = std::env::var("SKIMGAUGE_JOBS").ok().and_then(|jobs| jobs.parse::<u64>().ok());
     let jobs: Vec<u64> = asked.map_or(A_FEW.to_vec(), |jobs| (0..jobs).collect());
+    let next = AtomicUsize::new(0);
+    let mine = || {
+        let following = || jobs.get(next.fetch_add(1, Ordering::Relaxed));
+        std::iter::from_fn(following).map(|job| play(*job)).collect::<Vec<Played>>()
+    };
     let played: Vec<Played> = std::thread::scope(|scope| {
-        let share = |share: usize| {
-            let jobs = &jobs;
-            let mine = move || jobs.iter().skip(share).step_by(2).map(|job| play(*job)).collect();
-            scope.spawn::<_, Vec<Played>>(mine)
-        };
-        let shares = [share(0), share(1)];
+        let shares = [scope.spawn(mine), scope.spawn(mine)];
         shares.into_iter().flat_map(|share| share.join().expect("every job ends")).collect()
     });
     let count = |status: i32| played.iter().filter(|one| one.status == status).count();

@@ -22,7 +22,7 @@ const NEVER_ENDS: Duration = Duration::from_secs(3 * 3600);
 /// A pause.
 const PAUSE: Duration = Duration::from_secs(3600);
 /// Somebody goes away in one job of so many: an hour takes this computer a while.
-const PAUSES_IN: u64 = 8;
+const PAUSES_IN: u64 = 24;
 
 /// What goes wrong.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -306,10 +306,15 @@ impl<P: Procedure> AtWork<'_, P> {
                     continue;
                 }
                 Meant::Beside(key) => {
-                    if let Some(person) = &mut self.person {
-                        person.key(key);
+                    // A key of the practice is no word; but to a question every other key is no.
+                    let asked = self.procedure.view(now).question.is_some();
+                    match &mut self.person {
+                        Some(person) if !asked => {
+                            person.key(key);
+                            continue;
+                        }
+                        _ => Word::Unknown,
                     }
-                    Word::Unknown
                 }
             };
             if self.on(now, Input::Said(Said::by(Speaker::Keyboard, word)))? {

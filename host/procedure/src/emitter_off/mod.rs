@@ -264,6 +264,12 @@ impl<P: Procedure> Procedure for EmitterOff<P> {
             Input::Record(Answer::Kept { entry: Entry::EmitterOff { .. }, .. }) => None,
             other => Some(other),
         };
+        if let Some(Input::Record(Answer::Kept { entry, .. })) = &handed_on
+            && entry.is_take()
+        {
+            // What was taken is told in its place.
+            self.message = None;
+        }
         if let Some(input) = handed_on {
             let after = self.then.on(now, input);
             out.extend(self.left_out_before(after));

@@ -265,11 +265,9 @@ impl Trim {
             // What would settle it is said at the end: now the adjusters are turned.
             let (word, round) = (answer.word(), self.guide.round());
             let plane = says::plane(&answer.fit.plane, self.guide.image());
-            self.say(
-                say!("round {round}: {} {}", word.shape(), word.shown()),
-                word != Verdict::Within,
-            );
             self.say(plane, false);
+            let says = say!("round {round}: {} {}", word.shape(), word.shown());
+            self.say(says, word != Verdict::Within);
         }
         self.takes.put(Entry::Judged(Box::new(self.takes.whole().clone())));
     }

@@ -311,9 +311,10 @@ pub fn sense(turns: f64) -> &'static str {
 }
 
 /// The trim is over: what is left to do, beside what the verdict says.
-pub(crate) fn over(whole: &takes::Whole) -> Sentence {
+pub(crate) fn over(whole: &takes::Whole, all_read: bool) -> Sentence {
     match whole.verdict {
         Verdict::Within => say!("done: nothing more to turn"),
+        _ if !all_read => say!("nothing more to turn; what was not read stays too close to call"),
         _ if whole.settles.is_some() => {
             say!("nothing more to turn: what would settle it is said with the verdict")
         }

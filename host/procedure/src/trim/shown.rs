@@ -110,7 +110,9 @@ impl Trim {
                 _ => Sentence::new(),
             },
             guide::Advice::Survey => say!("the board is not what was assumed: {SURVEY_IT}"),
-            guide::Advice::Over => says::over(self.takes.whole()),
+            guide::Advice::Over => {
+                says::over(self.takes.whole(), self.takes.stations().all_taken())
+            }
         }
     }
 

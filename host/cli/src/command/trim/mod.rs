@@ -175,6 +175,9 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         );
     }
     let named = stations(&readings);
+    // The job's own stations may all be watched and are taken again, whichever of them were read.
+    let is_known = |one: &Station| job.stations.iter().any(|station| station.name == one.name);
+    let of_the_job = named.iter().all(is_known);
     let shared = SharedError::even("zero", args.u_shared_mm, f64::INFINITY);
     let shared = Vec::from_iter((args.u_shared_mm > 0.0).then_some(shared));
     let before = match &args.rounds {
@@ -197,7 +200,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         adjusters: &adjusters,
         band: job.bands.gap,
         points: &points,
-        live: if named.is_empty() { &job.stations } else { &named },
+        live: if of_the_job { &job.stations } else { &named },
         measurable: watched(MEASURABLE),
         smallest_turn,
         came_back: &[],

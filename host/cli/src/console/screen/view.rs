@@ -103,7 +103,7 @@ fn draw_constants(
 }
 
 /// A moment to look at the board: nothing is measured that has to be read from afar.
-fn pauses(view: &View) -> bool {
+pub(super) fn pauses(view: &View) -> bool {
     matches!(&view.part, Part::Trim(trim)
         if matches!(trim.advice, Advice::Begin | Advice::Survey | Advice::Over))
 }
