@@ -30,7 +30,7 @@ step emulated    change 240 "rust cc board node"     "$workspace"             "$
 step page        change  60 "rust cc node poppler"   "$workspace"             ""     "sample handovers are valid HTML and whole PDF"
 step page-live   change 300 "rust cc node chromium" "$workspace"             ""     "the live pages of board and phone in a browser: places, touches, keys, attacks, sound"
 step page-trims  all    240 "rust cc node chromium" "$workspace"             ""     "whole trims in a browser: by touch from the phone, by keyboard from the board under ghost touches; one whole job, set-out to handover"
-step hands       change 240 "rust cc"                "$workspace"             ""     "12 whole trims through the real command, with a person's mistakes: each ends, nothing false is kept"
+step hands       change 240 "rust cc"                "$workspace"             ""     "6 whole trims through the real command, each of a person's mistakes in them, quits and crashes too: each ends, nothing false is kept"
 step readme      change 300 "rust cc board node postgres" "."                 ""     "every command that the README shows"
 step firm        change 240 "rust cc postgres"       "$workspace"             ""     "a firm's jobs on a real PostgreSQL: roles, forks, 8 crews of 5 jobs, cuts, a killed server"
 step firm-hardship all  600 "rust cc postgres"       "$workspace"             ""     "crews send while a server is killed 20 times, a network cut 20 times, a disk full 20 times"
@@ -55,7 +55,7 @@ step_emulated() { tests/emulated/check --short; }
 step_page() { tests/page/check; }
 step_page-live() { tests/page-live/check; }
 step_page-trims() { tests/page-live/check --trims; }
-step_hands() { SKIMGAUGE_JOBS=12 cargo test --package skimgauge-tests --test hands -- --nocapture; }
+step_hands() { cargo test --package skimgauge-tests --test hands -- --nocapture; }
 step_hands-200() { SKIMGAUGE_JOBS=200 cargo test --package skimgauge-tests --test hands -- --nocapture; }
 step_readme() { tests/readme; }
 step_firm() { cargo test --no-fail-fast --package skimgauge-firm-tests -- --nocapture; }

@@ -26,8 +26,10 @@ mod no_room;
 mod outputs;
 mod places;
 mod ports;
+mod practice;
 mod prove;
 mod records;
+mod rounds;
 mod sessions;
 mod shown;
 // Signals, a terminal of the tests' own; what Windows has instead: tests/windows/check.

@@ -12,6 +12,7 @@
 //! what.
 
 pub mod command;
+pub mod drawn;
 pub mod gauge;
 pub mod lines;
 pub mod plugged;

@@ -62,10 +62,13 @@ impl Record {
     /// # Errors
     /// [`RecordError::Exists`], and as [`Record::open_or_create`].
     pub fn create(path: &Path) -> Result<Self, RecordError> {
-        if path.exists() {
-            Err(RecordError::Exists(path.to_owned()))
-        } else {
-            Self::open_or_create(path)
+        place::make_folder(path)?;
+        match make_file(path) {
+            Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => {
+                Err(RecordError::Exists(path.to_owned()))
+            }
+            Err(error) => Err(RecordError::from_io(path, &error, error.to_string())),
+            Ok(_) => Self::open_or_create(path),
         }
     }
 

@@ -234,7 +234,7 @@ impl Keeping {
         Ok(self.record.job(&self.id)?.events.iter().rev().find_map(|event| pick(&event.body)))
     }
 
-    /// Where the head was last known to stand: where something was taken last.
+    /// Where the head was last known to stand: where something was taken last, or a turn watched.
     ///
     /// # Errors
     /// What the record can meet.
@@ -242,6 +242,8 @@ impl Keeping {
         self.last(|body| match body {
             Body::Take(take) => Some(At::Station(take.station.clone())),
             Body::EmitterTilt(_) => Some(At::Emitter),
+            Body::TurnAdvised(advised) => advised.station.clone().map(At::Station),
+            Body::TurnObserved(turn) => turn.station.clone().map(At::Station),
             _ => None,
         })
     }

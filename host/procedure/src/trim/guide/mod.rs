@@ -286,7 +286,7 @@ impl Guide {
     /// Goes on from an earlier run: what its rounds taught, and which round it is.
     pub(crate) fn go_on(&mut self, resumed: &Resumed) {
         let (rounds, board) = (&resumed.rounds, &self.board);
-        self.work.made = self.work.learner.replay(rounds, board);
+        self.work.made = self.work.learner.replay(rounds, board, self.of.seat_u_mm);
         self.work.round = resumed.round.max(1);
         self.first_round = self.work.round;
         self.rounds_told = self.work.round;
@@ -373,6 +373,25 @@ impl Guide {
             Stage::Take => self.planned().map_or(0, |plan| plan.left()),
             Stage::Over => 0,
         }
+    }
+
+    /// The same before the first of them is made, each with its adjuster, clockwise.
+    pub(crate) fn planned_turns(&self) -> Vec<(usize, f64)> {
+        let answer = self.answer().filter(|_| matches!(self.work.stage, Stage::Take));
+        let plan = answer.and_then(|answer| answer.plan.as_ref());
+        let listed = plan.iter().flat_map(|plan| &plan.instructions);
+        listed.map(|one| (one.adjuster, one.turns)).collect()
+    }
+
+    /// What one clockwise turn of an adjuster does to the light there, as now known, mm.
+    pub(crate) fn per_turn_mm(&self, adjuster: usize) -> f64 {
+        let at = self.adjusters()[adjuster.min(2)].at;
+        // This round's takes are learnt from for good when its turns begin.
+        let influence = match (&self.work.stage, self.answer()) {
+            (Stage::Take | Stage::Over, Some(answer)) => answer.influence,
+            _ => self.work.learner.influence(),
+        };
+        influence.effect(at.x.0, at.y.0)[adjuster.min(2)]
     }
 
     /// The turns that this round's takes ask for.

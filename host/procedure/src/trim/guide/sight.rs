@@ -313,17 +313,10 @@ impl Guide {
     /// next takes make good what the count missed.
     pub(super) fn light_is_gone(&mut self) {
         let Stage::Turn(turning) = &mut self.work.stage else { return };
-        turning.end = End::Count { seen: None };
+        (turning.end, turning.held) = (End::Count { seen: None }, true);
         self.work.seat = None;
         if !turning.back {
-            let (adjuster, turns) = (turning.adjuster, turning.turns);
-            let name = Name(self.name_of(adjuster));
-            let says = say!(
-                "The light has left the head's window: turn {name} {} {} in all, counted from where it stood, then say that it is made.",
-                skimgauge_quantity::Turns(turns.abs()).amount(),
-                crate::trim::says::sense(turns)
-            );
-            self.say(says, true);
+            self.say(say!("The light has left the head's window: the turn is counted."), true);
         }
         self.advise_turn();
     }
