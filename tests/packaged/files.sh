@@ -42,22 +42,6 @@ program() {
     told "the program is stripped, position independent, and holds no path of this machine"
 }
 
-# The rule names what USB shows of a head as `shared` has it.
-rule() {
-    local file=$tree/usr/lib/udev/rules.d/70-skimgauge-head.rules key number
-    for key in VENDOR PRODUCT; do
-        number=$(sed -n "s/^pub const $key: u16 = 0x\([0-9A-F]*\);/\1/p" shared/src/usb.rs | tr A-F a-f)
-        [ -n "$number" ] && [ "$(grep -c "==\"$number\"" "$file")" = 2 ] || wrong "the rule does not ask for the head's $key"
-    done
-    grep -q 'TAG+="uaccess"' "$file" || wrong "the rule gives the port to nobody"
-    if udevadm verify --help > /dev/null 2>&1; then
-        udevadm verify --resolve-names=never "$file" > "$work/said" 2>&1 || wrong "udev: $(cat "$work/said")"
-        told "udev takes the rule"
-    else
-        skipped "udev itself did not read the rule: this system's udevadm has no verify (systemd 254 and later have)"
-    fi
-}
-
 # Every command has its page; every flag that a command's help shows stands on it; nothing about them troubles groff.
 manual() {
     local page name words flag pages=0

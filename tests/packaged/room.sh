@@ -36,10 +36,12 @@ inside() {
             PATH=/usr/sbin:/usr/bin:/sbin:/bin bash -c "cd && set -e; $1" "$@"' inside "$room" "$user" "$home" "$@"
 }
 
-# Every file of the root with what it is, but for what a package manager notes down and what runs.
+# Every file of the root with what it is, but for what a package manager notes down and what runs. (How large a folder is
+# says how many files it once held.)
 everything() {
     (cd "$room" && find . \( -path ./proc -o -path ./dev -o -path ./sys -o -path ./run -o -path ./tmp -o -path ./home -o -path ./root \
-        -o -path ./var/lib/dpkg -o -path ./var/lib/apt -o -path ./var/log -o -path ./var/cache \) -prune -o -printf '%p %M %u %g %s %l\n' | sort)
+        -o -path ./var/lib/dpkg -o -path ./var/lib/apt -o -path ./var/log -o -path ./var/cache \) -prune \
+        -o -type d -printf '%p %M %u %g\n' -o -printf '%p %M %u %g %s %l\n' | sort)
 }
 
 # The user's own: what the job left in the home folder.
