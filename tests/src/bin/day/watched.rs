@@ -15,8 +15,8 @@ use skimgauge::shell::{Mode, Replay, Shell, Source};
 use skimgauge::storing::{Book, Store};
 use skimgauge_procedure::emitter_off::EmitterOff;
 use skimgauge_procedure::takes::{Begin, Takes};
+use skimgauge_procedure::view::LinkView;
 use skimgauge_procedure::view::State;
-use skimgauge_procedure::view::live::LinkView;
 use skimgauge_procedure::{View, Word};
 use skimgauge_quantity::Style;
 use skimgauge_record::verify::verify;
@@ -114,7 +114,7 @@ struct Watches {
 
 impl Person for Watches {
     fn sees(&mut self, now: Duration, view: &View) -> anyhow::Result<Vec<Word>> {
-        let look = Look { style: Style::default(), help: false, beside: None };
+        let look = Look { style: Style::default(), help: false, beside: None, beside_keys: &[] };
         self.screen.draw(|frame| screen::draw(frame, view, &look))?;
         self.drawn += 1;
         self.judges(view);
