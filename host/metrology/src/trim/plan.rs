@@ -349,3 +349,6 @@ pub fn after(tracker: &Tracker, points: &[ControlPoint], turns: &[f64; 3]) -> Ve
     }
     spots
 }
+
+#[cfg(test)]
+mod tests;
