@@ -219,7 +219,7 @@ impl Lifted {
             return 0.0;
         }
         let from_mm = from_mm.max(-most_mm);
-        let sd = if self.told > 0.0 { self.told.powf(-0.5) } else { f64::INFINITY };
+        let sd = if self.told > 0.0 { self.told.sqrt().recip() } else { f64::INFINITY };
         if sd > 10.0 * most_mm {
             return (most_mm - from_mm) / (2.0 * most_mm);
         }

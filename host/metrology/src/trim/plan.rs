@@ -356,3 +356,6 @@ pub fn after(tracker: &Tracker, points: &[ControlPoint], turns: &[f64; 3]) -> Ve
     }
     spots
 }
+
+#[cfg(test)]
+mod tests;
