@@ -6,7 +6,7 @@ pub struct Numbers(pub u64);
 
 impl Numbers {
     /// The next of them.
-    pub fn next(&mut self) -> u64 {
+    pub fn draw(&mut self) -> u64 {
         self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
         let mut z = self.0;
         z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
@@ -16,7 +16,7 @@ impl Numbers {
 
     /// Below `end`; 0 where there is nothing below it.
     pub fn below(&mut self, end: usize) -> usize {
-        (self.next() % (end.max(1) as u64)) as usize
+        (self.draw() % (end.max(1) as u64)) as usize
     }
 }
 
@@ -54,7 +54,7 @@ pub fn changed(numbers: &mut Numbers, corpus: &[(String, Vec<u8>)], words: &[&st
                 drop(input.splice(over, word));
             }
             _ => {
-                let byte = numbers.next() as u8;
+                let byte = numbers.draw() as u8;
                 let count = 1 + numbers.below(9);
                 drop(input.splice(at..at, std::iter::repeat_n(byte, count)));
             }
