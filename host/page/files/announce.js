@@ -6,7 +6,7 @@ const EVERY_MS = 2000;
 
 export class Announcer {
   // speak(text); now() in ms; later(what, ms): passed in where a test has a clock of its own.
-  constructor(speak, now = () => performance.now(), later = setTimeout) {
+  constructor(speak, now = () => performance.now(), later = (what, ms) => setTimeout(what, ms)) {
     this.speak = speak;
     this.now = now;
     this.later = later;

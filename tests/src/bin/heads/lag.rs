@@ -3,6 +3,7 @@
 
 use crate::stand::{Stand, TODAY};
 use skimgauge_bench::head::Seating;
+use skimgauge_bench::room::profile::Shine;
 use skimgauge_bench::{Bench, zeroed};
 use skimgauge_metrology::measure::{Limits, Shown};
 use skimgauge_quantity::{Mm, Style};
@@ -13,8 +14,8 @@ const SETTLES_S: f64 = 3.0;
 const LOOKS_US: u64 = 1_000;
 /// One that has not come after so long does not, s.
 const WAITS_S: f64 = 1.0;
-/// A click of an adjuster, turns: as much as a hand makes at once.
-const CLICK_TURNS: f64 = 0.08;
+/// A turn of the upper adjuster, made at once.
+const TURNS: f64 = 0.3;
 
 /// What one head came to.
 #[derive(Debug)]
@@ -33,6 +34,8 @@ fn settled(seed: u64) -> Stand {
     bench.scene(|scene| {
         scene.head.warm_up_s = 0.05;
         scene.seating = Seating::EXACT;
+        // One that pulses is waited for: `pulsing` asks of those.
+        scene.room.emitter.shine = Shine::STEADY;
     });
     let zeroed = zeroed::of(&bench, TODAY, "heads");
     let mut stand = Stand::new(bench, &zeroed, Limits::default());
@@ -66,7 +69,7 @@ pub(crate) fn one(seed: u64) -> Lag {
     let before_mm = good(&stand).unwrap_or(f64::NAN);
     let true_mm = |stand: &Stand| stand.bench.truth().gap_mm.unwrap_or(f64::NAN);
     let was_mm = true_mm(&stand);
-    let way = if seed.is_multiple_of(2) { CLICK_TURNS } else { -CLICK_TURNS };
+    let way = if seed.is_multiple_of(2) { TURNS } else { -TURNS };
     stand.bench.scene(|scene| scene.room.turn(2, way));
     let step_mm = true_mm(&stand) - was_mm;
     let there = |stand: &Stand| {

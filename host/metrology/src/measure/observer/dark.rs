@@ -28,12 +28,20 @@ pub(super) struct Dark {
     since_s: Option<f64>,
     /// The longest time between two scans with light, and when that was.
     longest: Option<(f64, f64)>,
+    /// Something else was wrong with a scan since the last that had light: what was left out is not
+    /// the emitter's.
+    blind: bool,
 }
 
 impl Dark {
     /// The head is off the board: what comes next has to be watched anew.
     pub(super) fn lifted(&mut self) {
         (self.since_s, self.longest) = (None, None);
+    }
+
+    /// A scan was of no use, for another reason than that it had no light.
+    pub(super) fn blind(&mut self) {
+        self.blind = true;
     }
 
     /// The reading at `at_s` shows a sheet or none.
@@ -44,6 +52,9 @@ impl Dark {
         }
         let dark_s = at_s - before_s;
         self.lit_at_s = Some(at_s);
+        if std::mem::take(&mut self.blind) {
+            return;
+        }
         if !(0.0..=UNLIT_S).contains(&dark_s) {
             // It was off, or another link.
             (self.since_s, self.longest) = (Some(at_s), None);
@@ -121,6 +132,20 @@ mod tests {
             assert!(!before, "{out}");
             assert!((asks_s..asks_s + 0.012).contains(&said_s), "{out}: {said_s}");
         }
+    }
+
+    #[test]
+    fn scans_that_were_spoilt_teach_nothing_of_the_emitter() {
+        let mut dark = Dark::default();
+        for k in 0..900 {
+            // Its exposure finds the light again.
+            let spoilt = (400..408).contains(&k);
+            if spoilt {
+                dark.blind();
+            }
+            dark.follow(!spoilt, f64::from(k) / HZ);
+        }
+        assert!(dark.is_unlit(899.0 / HZ + 0.04));
     }
 
     #[test]

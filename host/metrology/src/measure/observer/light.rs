@@ -111,6 +111,9 @@ impl Light {
             (None, Sample::Absent(why)) => self.breaks(Fault::of_absence(Channel::Eye, why)),
         };
         self.mirrored = state.second();
+        if seen == Seen::Broken && state.light() != Emitter::No {
+            self.dark.blind();
+        }
         self.dark.follow(matches!(seen, Seen::Sheet { .. }), at_s);
         match seen {
             Seen::Sheet { middle, sure } => {
