@@ -25,7 +25,8 @@ use std::fmt::Write;
 
 /// What the trial's head adds to a gap, um.
 const STAND_OFF_UM: f64 = 30_500.0;
-const ROUNDS: &str = "round,station,x_mm,y_mm,gap_mm,u_mm,adjuster,turns,before_mm,after_mm\n";
+const ROUNDS: &str =
+    "round,station,x_mm,y_mm,gap_mm,u_mm,adjuster,turns,before_mm,after_mm,noticed\n";
 
 fn job() -> Job {
     Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap()
@@ -208,9 +209,11 @@ impl Walk {
                     };
                     let station = station.as_deref().unwrap_or("");
                     let (turned, before, after) = (self.turned, mm(before), mm(after));
+                    let reversed = noticed.contains(&TurnNoticed::OtherWay);
+                    let noticed = if reversed { "works the other way round" } else { "" };
                     writeln!(
                         round.turns,
-                        "{number},{station},,,,,{adjuster},{turned},{before},{after}"
+                        "{number},{station},,,,,{adjuster},{turned},{before},{after},{noticed}"
                     )
                     .unwrap();
                     self.turned = 0.0;
@@ -241,7 +244,7 @@ impl Walk {
                 let (at, u_mm) = (station.at, take.own_u_mm());
                 let (name, gap_mm) = (&station.name, take.gap_mm);
                 let number = number + 1;
-                writeln!(rounds, "{number},{name},{},{},{gap_mm},{u_mm},,,,", at.x.0, at.y.0)
+                writeln!(rounds, "{number},{name},{},{},{gap_mm},{u_mm},,,,,", at.x.0, at.y.0)
                     .unwrap();
             }
             rounds += &round.turns;

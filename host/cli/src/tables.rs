@@ -64,7 +64,7 @@ fn turn(turned: &Turned) -> EarlierTurn {
             before_mm: before.0,
             after_mm: after.0,
         }),
-        reversed: false,
+        reversed: turned.reversed,
     }
 }
 

@@ -289,6 +289,12 @@ impl Takes {
         self.judge();
     }
 
+    /// What was taken at a station counts no more.
+    pub(crate) fn forget(&mut self, station: usize) {
+        self.stations.forget(station);
+        self.judge();
+    }
+
     /// All takes begin anew: an adjuster was turned.
     pub(crate) fn start_round(&mut self) {
         self.stations.clear();

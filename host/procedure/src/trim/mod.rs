@@ -8,6 +8,8 @@
 #[cfg(test)]
 mod always_ends;
 #[cfg(test)]
+mod elsewhere;
+#[cfg(test)]
 mod going_on;
 mod guide;
 pub mod says;
@@ -247,6 +249,7 @@ impl Trim {
                 predicted: predicted_mm.map(Mm),
                 noticed,
             }),
+            Told::Disproved { station } => self.takes.forget(station),
             Told::Believed(board) => self.takes.believe(*board),
             Told::Judged => self.judged(),
             Told::NewRound => {

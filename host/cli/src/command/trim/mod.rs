@@ -58,7 +58,7 @@ pub struct Args {
     from: Option<PathBuf>,
     /// With --from: earlier rounds and what was turned after each, a table
     /// round,station,x_mm,y_mm,gap_mm,u_mm,adjuster,turns,before_mm,after_mm: a reading or a turn a
-    /// row. What the turns did is learnt from it as at the board.
+    /// row, and what was noticed of a turn in one more column, noticed. What the turns did is learnt from it as at the board.
     #[arg(long, value_name = "ROUNDS.csv", requires = "from")]
     rounds: Option<PathBuf>,
     /// Be guided at the board, with the head at this port; `skimgauge ports` shows it.
