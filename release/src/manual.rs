@@ -86,7 +86,8 @@ fn add(of: &Command, program: &Command, day: &str, pages: &mut Vec<Paper>) -> io
     }
     let name = program.get_name();
     let version = program.get_version().unwrap_or_default();
-    let page = Man::new(of.clone())
+    let named = of.clone().subcommand_help_heading("COMMANDS").subcommand_value_name("command");
+    let page = Man::new(named)
         .date(day)
         .source(format!("{name} {version}"))
         .manual(format!("{name} manual"));

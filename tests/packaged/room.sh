@@ -81,6 +81,9 @@ main_job() {
         skimgauge ports --flash --yes --drive drive 2>&1' > "$work/flash" < /dev/null && wrong "a head came up where there is none"
     grep -q '^/usr/share/skimgauge/skimgauge-head.uf2: firmware' "$work/flash" || wrong "flash does not find the image: $(cat "$work/flash")"
     cmp "$room/home/installer/drive/skimgauge-head.uf2" "$tree/usr/share/skimgauge/skimgauge-head.uf2" || wrong "flash did not copy the image"
+    # A head's port that this account may not open, where the package brought its rule.
+    inside root 'mknod --mode=600 /home/installer/port c 166 0' && inside installer 'skimgauge ports ./port 2>&1' > "$work/said" < /dev/null
+    grep -q 'You may not open ./port.*unplug it and plug it in again' "$work/said" || wrong "the message on a closed port does not know the rule: $(cat "$work/said")"
     told "installed by the README's own line, it plays the job to its end, its record verifies, its handover is a PDF, it flashes the image beside it"
 }
 
@@ -92,7 +95,8 @@ later() {
     inside installer 'cat > old.sqlite' < host/record/tests/data/record_v2.sqlite
     before=$(users_own)
     release/build --version "$next" > /dev/null
-    cp "$target/package/skimgauge_${next}_$(dpkg --print-architecture).deb" "$room/root/next.deb"
+    mv "$target/package/skimgauge_${next}_$(dpkg --print-architecture).deb" "$room/root/next.deb"
+    rm "$target/package/skimgauge-$next-"*
     inside root 'dpkg --install next.deb' > "$work/said" 2>&1 || wrong "a newer package does not go over it: $(tail -n 2 "$work/said")"
     [ "$(inside root 'dpkg-query --show --showformat="\${Version}" skimgauge')" = "$next" ] || wrong "the newer package is not installed"
     inside root 'dpkg --verify skimgauge' > "$work/said" 2>&1 || true

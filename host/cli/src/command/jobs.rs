@@ -48,7 +48,9 @@ enum What {
         #[arg(long, value_name = "URL", conflicts_with = "record")]
         from: Option<String>,
     },
-    /// Show one job: takes, turns, verdicts, notes. Exit status 1: its record is damaged.
+    /// Show one job: takes, turns, verdicts, notes.
+    ///
+    /// Exit status 1: its record is damaged.
     Show {
         /// The job's name, or its identity where two have the name.
         job: String,
@@ -103,8 +105,10 @@ enum What {
         /// The file.
         file: PathBuf,
     },
-    /// Check a record to the last bit, and name what is wrong. Exit status: 0 sound as far as
-    /// asked, 1 broken or not what was asked for, 2 it cannot be read.
+    /// Check a record to the last bit, and name what is wrong.
+    ///
+    /// Exit status: 0 sound as far as asked, 1 broken or not what was asked for, 2 it cannot be
+    /// read.
     Verify {
         /// The file; without it, the record.
         file: Option<PathBuf>,

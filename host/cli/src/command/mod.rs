@@ -22,11 +22,15 @@ use clap::{Parser, Subcommand};
 use skimgauge_handover::Units;
 use skimgauge_system::terminal::shown_lines;
 
+/// Where somebody who sees the commands for the first time begins.
+const BEGIN: &str = "Begin with `skimgauge demo`, which plays a whole job. For one of your own write a job file \
+                     (`skimgauge jobs new FILE`); from then on `skimgauge next --job FILE` says what comes next.";
+
 /// Gap and tilt of a touch plane, live, judged against the job and kept in its record.
 ///
 /// Exit status: 0 done or within, 1 outside, 3 too close to call, 2 an error.
 #[derive(Debug, Parser)]
-#[command(name = "skimgauge", version, max_term_width = 100)]
+#[command(name = "skimgauge", version, max_term_width = 100, after_help = BEGIN)]
 pub struct Cli {
     /// What lengths are shown in: `mm`, or `inch` (fractions to 1/64, small gaps in decimals).
     /// JSON and CSV stay in mm.
@@ -44,7 +48,7 @@ enum Command {
     Jobs(jobs::Args),
     /// Say how the job stands, step by step, and what comes next.
     Next(next::Args),
-    /// Find heads on this computer's ports, and walk the first start of one.
+    /// Find heads on this computer's ports, walk the first start of one, put firmware onto one.
     Ports(ports::Args),
     /// Watch gap and tilt live, take the stations, judge.
     Watch(watch::Args),
