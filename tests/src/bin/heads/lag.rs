@@ -69,7 +69,7 @@ pub(crate) fn one(seed: u64) -> Lag {
     let before_mm = good(&stand).unwrap_or(f64::NAN);
     let true_mm = |stand: &Stand| stand.bench.truth().gap_mm.unwrap_or(f64::NAN);
     let was_mm = true_mm(&stand);
-    let way = if seed % 2 == 0 { TURNS } else { -TURNS };
+    let way = if seed.is_multiple_of(2) { TURNS } else { -TURNS };
     stand.bench.scene(|scene| scene.room.turn(2, way));
     let step_mm = true_mm(&stand) - was_mm;
     let there = |stand: &Stand| {

@@ -126,8 +126,9 @@ impl Stand {
                 self.hello = Some(hello);
             }
             Report::Reading(reading) => {
-                if let Some(follower) = &mut self.follower {
-                    let placed = follower.place(reading.sequence, reading.at_low_us);
+                let follower = self.follower.as_mut();
+                let placed = follower.and_then(|f| f.place(reading.sequence, reading.at_low_us));
+                if let Some(placed) = placed {
                     self.observer.reading(&reading, placed, now_s);
                 }
                 if let Some(gathering) = &mut self.gathering {
