@@ -23,7 +23,7 @@ use std::path::Path;
 use std::time::Duration;
 
 /// So often a page is shown a new state at most.
-const EVERY: Duration = Duration::from_millis(30);
+const EVERY: Duration = Duration::from_millis(20);
 /// What was told last stands so long at the foot of the screen.
 const TOLD_FOR: Duration = Duration::from_secs(5);
 

@@ -187,7 +187,7 @@ impl Wire {
                     let next = (at + 1) % frames.len();
                     frames.swap(at, next);
                 }
-                1 => drop(frames.insert(at, frames[at].clone())),
+                1 => frames.insert(at, frames[at].clone()),
                 2 => frames[at] = old_frame(numbers),
                 _ => (),
             }

@@ -113,7 +113,7 @@ struct Watches {
 
 impl Person for Watches {
     fn sees(&mut self, now: Duration, view: &View) -> anyhow::Result<Vec<Word>> {
-        let look = Look { style: Style::default(), help: false, beside: None };
+        let look = Look { style: Style::default(), help: false, beside: None, beside_keys: &[] };
         self.screen.draw(|frame| screen::draw(frame, view, &look))?;
         self.drawn += 1;
         self.judges(view);
