@@ -30,7 +30,7 @@ inside() {
     [ "$user" != root ] || home=/root
     shift
     unshare --mount -- bash -c '
-        mount -t proc proc "$1/proc" && mount --rbind /dev "$1/dev" || exit 75
+        mount -t proc proc "$1/proc" && mount --rbind /dev "$1/dev" && mount --rbind /sys "$1/sys" || exit 75
         room=$1 user=$2 home=$3; shift 3
         exec chroot --userspec="$user" "$room" /usr/bin/env -i HOME="$home" USER="$user" LANG=C.UTF-8 TERM=dumb \
             PATH=/usr/sbin:/usr/bin:/sbin:/bin bash -c "cd && set -e; $1" "$@"' inside "$room" "$user" "$home" "$@"
@@ -81,6 +81,9 @@ main_job() {
         skimgauge ports --flash --yes --drive drive 2>&1' > "$work/flash" < /dev/null && wrong "a head came up where there is none"
     grep -q '^/usr/share/skimgauge/skimgauge-head.uf2: firmware' "$work/flash" || wrong "flash does not find the image: $(cat "$work/flash")"
     cmp "$room/home/installer/drive/skimgauge-head.uf2" "$tree/usr/share/skimgauge/skimgauge-head.uf2" || wrong "flash did not copy the image"
+    # Where the system shows no ports at all (many containers) that is an error, said as one.
+    inside root 'umount --lazy /sys; skimgauge ports 2>&1' > "$work/said" < /dev/null
+    grep -q '^This computer cannot list its ports: there is no /sys/class/tty' "$work/said" || wrong "without /sys: $(cat "$work/said")"
     # A head's port that this account may not open, where the package brought its rule.
     inside root 'mknod --mode=600 /home/installer/port c 166 0' && inside installer 'skimgauge ports ./port 2>&1' > "$work/said" < /dev/null
     grep -q 'You may not open ./port.*unplug it and plug it in again' "$work/said" || wrong "the message on a closed port does not know the rule: $(cat "$work/said")"
