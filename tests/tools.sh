@@ -31,6 +31,12 @@ version_cc() { "${CC:-cc}" --version; }
 get_cc() { from_apt gcc libc6-dev; }
 about_cc() { echo "a C compiler; installs gcc and libc6-dev (apt)"; }
 
+# A C++ compiler: libFuzzer is compiled with it.
+has_cxx() { "${CXX:-c++}" --version > /dev/null 2>&1; }
+version_cxx() { "${CXX:-c++}" --version; }
+get_cxx() { from_apt g++; }
+about_cxx() { echo "a C++ compiler; installs g++ (apt)"; }
+
 # Rust for the head's board: rustup's target, or Debian's compiler with the library's source.
 rustup_has_board() { rustup target list --installed 2> /dev/null | grep -qx thumbv6m-none-eabi; }
 has_board() {
@@ -41,6 +47,22 @@ has_board() {
 version_board() { rustup_has_board || { /usr/bin/rustc -vV && /usr/bin/cargo -V && { ld.lld --version || arm-none-eabi-ld --version; }; }; }
 get_board() { from_apt rustc-web cargo-web rust-web-src lld; }
 about_board() { echo "Rust for the head's board: rustup's thumbv6m-none-eabi, else installs rustc-web, cargo-web, rust-web-src and lld (apt)"; }
+
+# Rust for 64-bit Windows, and a linker: rustup's target, or Debian's compiler with the library's source.
+rustup_has_windows() { rustup target list --installed 2> /dev/null | grep -qx x86_64-pc-windows-gnu; }
+has_windows() {
+    command -v x86_64-w64-mingw32-gcc > /dev/null || return
+    rustup_has_windows || { [ -x /usr/bin/cargo ] && [ -x /usr/bin/rustc ] && [ -d "$(/usr/bin/rustc --print sysroot)/lib/rustlib/src/rust/library" ]; }
+}
+version_windows() { x86_64-w64-mingw32-gcc --version && { rustup_has_windows || { /usr/bin/rustc -vV && /usr/bin/cargo -V; }; }; }
+get_windows() { from_apt --no-install-recommends gcc-mingw-w64-x86-64 && { rustup_has_windows || from_apt rustc-web cargo-web rust-web-src; }; }
+about_windows() { echo "Rust for 64-bit Windows: rustup's x86_64-pc-windows-gnu, else installs rustc-web, cargo-web, rust-web-src; and gcc-mingw-w64-x86-64 (apt), 400 MB"; }
+
+# Wine, with what drives it from outside.
+has_wine() { command -v wine > /dev/null && command -v wineserver > /dev/null && command -v curl > /dev/null && command -v python3 > /dev/null; }
+version_wine() { wine --version; }
+get_wine() { from_apt --no-install-recommends wine wine64 curl python3; }
+about_wine() { echo "Wine 8 or later; installs wine, wine64, curl and python3 (apt), 600 MB; each run has a prefix of its own"; }
 
 # Node 20 or later with npm.
 has_node() { node -e 'process.exit(Number(process.versions.node.split(".")[0]) >= 20 ? 0 : 1)' 2> /dev/null && npm --version > /dev/null 2>&1; }

@@ -7,9 +7,11 @@ pub mod influence;
 pub mod learn;
 pub mod person;
 pub mod plan;
+pub mod replay;
 pub mod response;
 pub mod rounds;
 pub mod solve;
+pub mod survey;
 
 use thiserror::Error;
 

@@ -20,6 +20,7 @@ use skimgauge_record::portable::Carried;
 use skimgauge_record::salvage::salvage;
 use skimgauge_record::sign::Signer;
 use skimgauge_record::{JobHistory, JobId, Record, Stamp, table};
+use skimgauge_system::access::account;
 use skimgauge_system::terminal::{Shown, shown};
 use std::io::{self, BufWriter, IsTerminal, Write};
 use std::path::{Path, PathBuf};
@@ -326,8 +327,6 @@ fn add(what: &What, open: impl Fn() -> Result<Record>, out: &mut dyn Write) -> R
 
 impl By {
     fn stamp(&self) -> Result<Stamp> {
-        let account =
-            || ["USER", "USERNAME", "LOGNAME"].iter().find_map(|name| std::env::var(name).ok());
         let Some(who) = self.name.clone().or_else(account) else {
             bail!("Say who does this with --by NAME.")
         };

@@ -128,15 +128,18 @@ mod tests {
     fn what_lies_behind_an_error_stands_behind_it() {
         let io = || anyhow::Error::new(std::io::Error::from_raw_os_error(2));
         let told = |context: &'static str| sentence(&io().context(context));
+        // In the system's own words and language.
+        let words = io().to_string();
+        let why = words.split(" (os error").next().unwrap().trim_end_matches('.');
         assert_eq!(
             told("survey.csv cannot be read."),
-            "survey.csv cannot be read. (No such file or directory.)"
+            format!("survey.csv cannot be read. ({why}.)")
         );
-        assert_eq!(told("survey.csv"), "survey.csv: No such file or directory");
+        assert_eq!(told("survey.csv"), format!("survey.csv: {why}"));
         let deep = io().context("survey.csv cannot be read.").context("Nothing could be kept.");
         assert_eq!(
             sentence(&deep),
-            "Nothing could be kept. (survey.csv cannot be read: No such file or directory.)"
+            format!("Nothing could be kept. (survey.csv cannot be read: {why}.)")
         );
     }
 

@@ -146,6 +146,9 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let Opened { job, text, board } = jobs::open(&path)?;
     let name = args.head.clone().unwrap_or_else(|| "recording".to_owned());
     let replayed = args.from.is_some();
+    if !replayed {
+        jobs::can_be_read(&path, &job, &text)?;
+    }
     let kept = if args.no_record || replayed && args.record.is_none() {
         None
     } else {

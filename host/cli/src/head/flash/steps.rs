@@ -11,10 +11,10 @@ use crate::written::UF2;
 use anyhow::{Context, bail};
 use skimgauge_session::{HeadIs, Refused, Trouble};
 use skimgauge_shared::message::{Capabilities, PROTOCOL, SerialNumber, Version};
-use skimgauge_system::input;
 use skimgauge_system::output::{self, Outputs, Replace};
+use skimgauge_system::{drives, input};
 use std::cmp::Ordering;
-use std::io::{ErrorKind, Write};
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
@@ -239,7 +239,7 @@ impl Flash {
         let written = file.write_all(&image.file).and_then(|()| file.sync_all());
         match written {
             // The board restarts on the last block, before the system has put its books in order.
-            Err(error) if gone(&error) || !drive::is_loader(drive) => Ok(()),
+            Err(error) if drives::is_gone(&error) || !drive::is_loader(drive) => Ok(()),
             Err(error) => Err(error).with_context(|| {
                 format!(
                     "{} could not be written whole. The head stays in its boot loader: run this again, or copy {} onto the \
@@ -334,13 +334,6 @@ fn found(port: &str) -> anyhow::Result<Found> {
         }
         Err(other) => Err(other.into()),
     }
-}
-
-/// The system says that the drive is not there any more.
-fn gone(error: &std::io::Error) -> bool {
-    // ENODEV, ENXIO and EIO have no kinds of their own.
-    matches!(error.kind(), ErrorKind::NotFound | ErrorKind::BrokenPipe)
-        || matches!(error.raw_os_error(), Some(5 | 6 | 19))
 }
 
 #[cfg(test)]

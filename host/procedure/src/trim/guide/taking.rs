@@ -3,17 +3,15 @@
 use super::{Advice, Guide, Of, Stage, Taken, Told};
 use crate::trim::says;
 use skimgauge_jobfile::Job;
-use skimgauge_metrology::assess::{AssessError, Assessment, Earlier, Question, Unread, assess};
+use skimgauge_metrology::assess::{
+    AssessError, Assessment, Earlier, Question, Unread, allowed_off_mm, assess,
+};
 use skimgauge_metrology::plane::board::{Board, ControlPoint};
 use skimgauge_metrology::plane::choice::{fewest_stations, stations_to_take};
 use skimgauge_metrology::plane::consistency::{Explains, Odd};
 use skimgauge_metrology::plane::prior::Expected;
 use skimgauge_metrology::trim::plan::Task;
 use skimgauge_model::{Station, Verdict};
-
-/// Half of what a board usually strays, mm: the rest of half the band is for what the plane is not
-/// known by.
-const STRAYS_MM: f64 = 0.35;
 
 impl Of {
     pub(super) fn this_job(
@@ -49,7 +47,7 @@ impl Of {
     ) -> Self {
         let person = self.person;
         let round_s = Task::round_s(&person, self.stations.len());
-        let typical_mm = (self.band.width().0 / 2.0 - STRAYS_MM).max(0.1);
+        let typical_mm = allowed_off_mm(self.band);
         let (at, of): (Vec<usize>, Vec<Station>) =
             (self.stations.iter().cloned().enumerate()).filter(|(at, _)| can_be_read(*at)).unzip();
         let first = stations_to_take(&of, points, board, typical_mm, &person, round_s);
