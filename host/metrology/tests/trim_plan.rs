@@ -111,21 +111,6 @@ fn a_parallel_plane_too_far_off_is_three_instructions() {
     assert!(said.iter().any(|(_, _, watch)| matches!(watch, Watch::Count { .. })));
 }
 
-/// A plane so close to the board that the light at the top is out of sight, and that is known to the
-/// sixteenth of a millimetre: the first turn, which no station shows whole, is counted, and brings
-/// the light up; the others are watched. Three counted ones, of which one works the other way round,
-/// would take the light away everywhere.
-#[test]
-fn what_a_counted_turn_brings_into_sight_is_watched() {
-    let bench = Bench::new();
-    let mut tracker = bench.tracker(|_, _| 1.2);
-    let mut plan = Plan::new(&bench.task(), &tracker, &[0.0; 3], None).unwrap();
-    let said = bench.play(&mut tracker, &mut plan);
-    assert_eq!(said.len(), 3);
-    let counted = said.iter().filter(|(_, _, watch)| matches!(watch, Watch::Count { .. })).count();
-    assert_eq!(counted, 1, "{said:?}");
-}
-
 /// The turns of a plan that moves all adjusters are those of the linear programme (held to scipy in
 /// `trim_published`).
 #[test]
