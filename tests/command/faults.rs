@@ -3,7 +3,7 @@
 
 use crate::place;
 use skimgauge_bench::Fault;
-use skimgauge_tests::command::Watch;
+use skimgauge_tests::command::{Hand, Watch};
 use skimgauge_tests::plugged::Plugged;
 
 fn each(head: &Plugged, watch: &mut Watch, faults: &[(Fault, &str)]) {
@@ -107,4 +107,35 @@ fn constants_that_are_not_this_heads_own_are_never_taken_with() {
     watch.refused(why, |_| head.press());
     watch.quit();
     assert!(place.takes().is_empty());
+}
+
+/// An eye that still points to where the emitter stood from the station before is told from no
+/// light at all, by name and with the way to turn it, through a head that another process keeps.
+#[test]
+fn of_an_eye_that_is_not_turned_to_the_emitter() {
+    let place = place();
+    let mut hand = Hand::new(&place, 75);
+    let mut watch = place.watch("head", &["--json"]);
+    watch.taken("top left", |watch| watch.say("take"));
+    watch.say("station top right");
+    // From top left the emitter stands far to the right; from top right far to the left.
+    hand.says("to top right\neye 86");
+    hand.answer();
+    assert_eq!(hand.answer(), "the eye at 86 degrees");
+    let named = |line: &serde_json::Value| {
+        let faults = line["faults"].as_array();
+        faults.is_some_and(|all| all.iter().any(|one| one == "eye not turned to the emitter"))
+    };
+    watch.live("the eye's name", |line| line["station"] == "top right" && named(line));
+    watch.say("take");
+    let refused = watch.message("NOT taken: eye not turned to the emitter");
+    let says = refused["text"].as_str().unwrap();
+    assert!(
+        says.contains("Turn the eye's pointer to the emitter") && says.contains("left"),
+        "{says}"
+    );
+    assert_eq!(hand.say("eye -86"), "the eye at -86 degrees");
+    watch.settled("top right");
+    watch.quit();
+    assert_eq!(place.takes().len(), 1);
 }

@@ -1,6 +1,6 @@
 //! `watch` with a head that behaves: takes, redo, record, verdict, exit status.
 
-use crate::{EXE, WIDE, job, place};
+use crate::{EXE, WIDE, job, place, said};
 use serde_json::Value;
 use skimgauge_tests::command::Place;
 use skimgauge_tests::plugged::{Plugged, STATIONS};
@@ -323,4 +323,23 @@ fn the_emitters_tilt_is_announced_and_kept() {
     let history = record.job("test wall").unwrap();
     let kept = history.events.iter().find(|kept| u64::from(kept.seq) == event).unwrap();
     assert!(matches!(kept.body, skimgauge_record::Body::EmitterTilt(_)), "{kept:?}");
+}
+
+/// Where no place could be read within the band, that is said before anybody climbs a ladder, with
+/// the line of the job file; where less than half of it can be seen, it is said and stays said.
+#[test]
+fn a_band_that_the_head_cannot_see_into_is_told_at_the_start() {
+    let place = Place::new(EXE, &job(["0.4 mm", "1.1 mm"]));
+    for command in ["watch", "trim"] {
+        let output = place.run([command, "--job", "job.toml", "--head", "nowhere", "--plain"]);
+        let said = said(&output);
+        assert!(said.contains("job.toml, line ") && said.contains("gap = ["), "{said}");
+        assert!(said.contains("no head sees light nearer than 1.29 mm"), "{said}");
+        assert!(said.contains("the band of the emitter's manual"), "{said}");
+    }
+    let place = Place::new(EXE, &job(["1.0 mm", "1.8 mm"]));
+    let head = Plugged::new(77);
+    let mut watch = place.watch(head.port(), &["--json"]);
+    watch.message("More than half of the band (1 to 1.8 mm) is nearer than the head sees");
+    watch.quit();
 }

@@ -12,9 +12,9 @@
 //! what.
 
 pub mod command;
+pub mod drawn;
 pub mod gauge;
 pub mod lines;
-#[cfg(unix)]
 pub mod plugged;
 pub mod stream;
 #[cfg(unix)]

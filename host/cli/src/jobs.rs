@@ -2,10 +2,12 @@
 
 use crate::tables;
 use anyhow::Context;
-use skimgauge_jobfile::{Job, JobFile};
+use skimgauge_jobfile::{Job, JobErrors, JobFile};
+use skimgauge_metrology::assess::{MEASURABLE, NEAREST};
 use skimgauge_metrology::plane::board::{Board, Shape};
 use skimgauge_metrology::plane::surface::Surface;
 use skimgauge_procedure::takes::unsurveyed;
+use skimgauge_quantity::Style;
 use skimgauge_shared::calibration::Date;
 use skimgauge_system::input;
 use std::path::{Path, PathBuf};
@@ -34,6 +36,28 @@ pub fn open(path: &Path) -> anyhow::Result<Opened> {
         Some(survey) => surveyed(&beside(path, &survey.file), &job)?,
     };
     Ok(Opened { text, board, job })
+}
+
+/// Whether a head can find anything within a job's band.
+///
+/// # Errors
+/// It cannot: with the line in the job file.
+pub fn can_be_read(path: &Path, job: &Job, text: &str) -> Result<(), JobErrors> {
+    let band = job.bands.gap;
+    if band.high > NEAREST {
+        return Ok(());
+    }
+    let style = Style::default();
+    let (nearest, usual) = (NEAREST.gap().text(style), MEASURABLE.low.gap().text(style));
+    let wrong = format!(
+        "the band ends at {}, and no head sees light nearer than {nearest}: no place could be read within it",
+        band.high.limit().text(style)
+    );
+    let expected = format!(
+        "the band of the emitter's manual; a head sees a usual sheet from {usual} on, a very thin one from {nearest}"
+    );
+    let file = path.display().to_string();
+    Err(skimgauge_jobfile::objection((&file, text), ("band", "gap"), wrong, expected))
 }
 
 /// A path that a job file names: a relative one counts from the file's folder.

@@ -4,7 +4,7 @@ use anyhow::Context;
 use skimgauge_jobfile::Job;
 use skimgauge_metrology::assess::TABLED;
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
-use skimgauge_metrology::trim::rounds::{EarlierRound, EarlierTurn, ReadTurn};
+use skimgauge_metrology::trim::replay::{EarlierRound, EarlierTurn, ReadTurn};
 use skimgauge_model::Point;
 use skimgauge_quantity::Mm;
 use skimgauge_site::survey::Surveyed;
@@ -64,7 +64,7 @@ fn turn(turned: &Turned) -> EarlierTurn {
             before_mm: before.0,
             after_mm: after.0,
         }),
-        reversed: false,
+        reversed: turned.reversed,
     }
 }
 

@@ -51,6 +51,7 @@ pub mod thread;
 mod geometry;
 mod job;
 mod need;
+mod objection;
 mod problem;
 mod suggest;
 mod table;
@@ -58,6 +59,7 @@ mod template;
 
 pub use job::{Job, JobFile, LARGEST_FILE_BYTES};
 pub use need::{Missing, Unready};
+pub use objection::objection;
 pub use problem::{JobErrors, Problem};
 pub use template::{Known, template};
 

@@ -40,6 +40,9 @@ pub const SHEET_MM: f64 = 1.2;
 /// Gaps that the head sees of a usual sheet, mm. [`seen`].
 pub const MEASURABLE: Band<Mm> = seen(EYE.low.0, SHEET_MM);
 
+/// Nearer than this, mm, no head sees even the thinnest sheet (0.8 mm: from memory).
+pub const NEAREST: Mm = seen(EYE.low.0, 0.8).low;
+
 /// Gaps at which a head whose first pixel stands so high over the board sees a sheet of this
 /// thickness (four standard deviations), mm. Closer to an end of the line it is said to leave the
 /// window: `hardware/window.md` has the figures, from the code's own look.
@@ -55,11 +58,11 @@ pub const fn seen(first_pixel_mm: f64, sheet_mm: f64) -> Band<Mm> {
     Band { low: Mm(first_pixel_mm + room_mm), high: Mm(last_pixel_mm - room_mm) }
 }
 
-/// Gaps between which a turn is watched, mm, of those that are seen: near the far end one that does
-/// more than it should takes the light away, and near the other it takes it to the board.
+/// Of the gaps that the head sees those between which a turn is watched, mm: near the far end one
+/// that does more than it should takes the light away, and at the other it takes it to the board.
 pub const fn watched(seen: Band<Mm>) -> Band<Mm> {
-    const NEAR_END_MM: f64 = 0.1;
     const FAR_END_MM: f64 = 4.0;
+    const NEAR_END_MM: f64 = 0.1;
     Band { low: Mm(seen.low.0 + NEAR_END_MM), high: Mm(seen.high.0 - FAR_END_MM) }
 }
 

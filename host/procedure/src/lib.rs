@@ -16,6 +16,7 @@ mod input;
 pub mod level;
 mod output;
 pub mod proof;
+mod situation;
 pub mod survey;
 pub mod takes;
 #[cfg(any(test, feature = "trial"))]

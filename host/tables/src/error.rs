@@ -178,6 +178,14 @@ pub enum Problem {
     /// A turn of which nothing is said.
     #[error("neither turns nor before_mm and after_mm: how far was it turned?")]
     NoTurn,
+    /// What was noticed of a turn is none of what can be.
+    #[error(
+        "noticed is \"{found}\"; expected \"works the other way round\", \"moved\", or nothing"
+    )]
+    Noticed {
+        /// As found.
+        found: String,
+    },
     /// Larger than anything that can be measured here.
     #[error("{column} is {found} mm, more than the {largest} mm that can be")]
     TooLarge {

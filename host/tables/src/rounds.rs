@@ -1,9 +1,11 @@
-//! Earlier rounds: `round,station,x_mm,y_mm,gap_mm,u_mm,adjuster,turns,before_mm,after_mm`.
+//! Earlier rounds: `round,station,x_mm,y_mm,gap_mm,u_mm,adjuster,turns,before_mm,after_mm,noticed`.
 //!
 //! A row is a reading or a turn. A reading has a place and a gap, as in a table of readings, and no
 //! adjuster. A turn has an adjuster: its turns as counted, clockwise positive; or, where it was
-//! watched, the station or place and the gap there before and after it; or both. Rounds count up
-//! from the top of the table; a round's turns were made after its readings.
+//! watched, the station or place and the gap there before and after it; or both. What was noticed of
+//! it may stand beside: that the adjuster works the other way round than the job says, or that head or
+//! emitter moved meanwhile. Rounds count up from the top of the table; a round's turns were made after
+//! its readings.
 
 use skimgauge_model::{Point, Station};
 use skimgauge_quantity::{Mm, Turns};
@@ -15,7 +17,8 @@ use crate::header::{Column, Kind};
 use crate::readings::{LARGEST_GAP_MM, LARGEST_POSITION_MM, LARGEST_U_MM, Reading};
 
 /// The header of a table of earlier rounds.
-pub const ROUNDS: &str = "round,station,x_mm,y_mm,gap_mm,u_mm,adjuster,turns,before_mm,after_mm";
+pub const ROUNDS: &str =
+    "round,station,x_mm,y_mm,gap_mm,u_mm,adjuster,turns,before_mm,after_mm,noticed";
 
 /// No job has more rounds.
 const MOST_ROUNDS: f64 = 1000.0;
@@ -32,10 +35,11 @@ const ADJUSTER: usize = 6;
 const TURNS: usize = 7;
 const BEFORE: usize = 8;
 const AFTER: usize = 9;
+const NOTICED: usize = 10;
 
 static KIND: Kind = Kind {
     header: ROUNDS,
-    may_be_left_out: " (u_mm, before_mm and after_mm may be left out; station or x_mm and y_mm)",
+    may_be_left_out: " (u_mm, before_mm, after_mm and noticed may be left out; station or x_mm and y_mm)",
     what: "rounds",
     columns: &[
         Column::number("round", "round", MOST_ROUNDS, true),
@@ -48,6 +52,7 @@ static KIND: Kind = Kind {
         Column::number("turns", "turns", MOST_TURNS, true),
         Column::number("before_mm", "before", LARGEST_GAP_MM, false),
         Column::number("after_mm", "after", LARGEST_GAP_MM, false),
+        Column::text("noticed", false),
     ],
 };
 
@@ -62,6 +67,8 @@ pub struct Turned {
     pub turns: Option<Turns>,
     /// Where it was watched, with the gap before and after it.
     pub watched: Option<(Point, Mm, Mm)>,
+    /// It was seen then that the adjuster works the other way round than the job says.
+    pub reversed: bool,
 }
 
 /// An earlier round.
@@ -164,7 +171,18 @@ fn turned(row: Row<'_>, adjusters: &[&str], against: &Against<'_>) -> Result<Tur
     if turns.is_none() && watched.is_none() {
         return Err(Problem::NoTurn.at(row.line));
     }
-    Ok(Turned { line: row.line, adjuster, turns, watched })
+    let (reversed, moved) = match row.text(NOTICED).trim().to_lowercase().as_str() {
+        "" | "slips" | "end of travel" | "stopped before the advised gap" => (false, false),
+        "works the other way round" | "other way" => (true, false),
+        "moved" => (false, true),
+        _ => {
+            let found = shortened(row.text(NOTICED));
+            return Err(Problem::Noticed { found }.at(row.line));
+        }
+    };
+    // What moved head or emitter meanwhile tells nothing of the turn.
+    let watched = watched.filter(|_| !moved);
+    Ok(Turned { line: row.line, adjuster, turns, watched, reversed })
 }
 
 #[cfg(test)]
@@ -186,6 +204,10 @@ mod tests {
 1,,,,,,UPPER,-1.25,,
 2,top,,,2.5,,,,,
 ";
+        let noticed =
+            "round,station,gap_mm,adjuster,turns,noticed\n1,,,left,1,works the other way round\n";
+        let of_noticed = super::rounds(noticed.as_bytes(), &NAMES, &against(&[])).unwrap();
+        assert!(of_noticed[0].turns[0].reversed);
         let stations = [Station { name: "top".to_owned(), at: Point::mm(0.0, 0.0) }];
         let rounds = rounds(text.as_bytes(), &NAMES, &against(&stations)).unwrap();
         assert_eq!(rounds.iter().map(|round| round.number).collect::<Vec<_>>(), [1, 2]);
@@ -194,6 +216,7 @@ mod tests {
         let watched = Some((Point::mm(0.0, 0.0), Mm(3.5), Mm(2.75)));
         assert_eq!((first.adjuster, first.turns, first.watched), (0, None, watched));
         assert_eq!((second.adjuster, second.turns), (2, Some(Turns(-1.25))));
+        assert!(!first.reversed && !second.reversed);
     }
 
     #[test]
@@ -206,6 +229,7 @@ mod tests {
             ("1,top,,,,,middle,1,,\n", "line 2: adjuster \"middle\" is not in the job"),
             ("1,top,,,,,left,,,\n", "line 2: neither turns nor"),
             ("1,,,,,,left,1,,\n1,top,,,3.5,,,,,\n", "line 3: a reading after a turn"),
+            ("1,,,,,,left,1,,,hums\n", "line 2: noticed is \"hums\"; expected"),
         ] {
             let text = format!("{ROUNDS}\n{rows}");
             let error = rounds(text.as_bytes(), &NAMES, &against(&stations)).unwrap_err();

@@ -7,6 +7,7 @@ use crate::lengths::Lengths;
 use crate::outcome::Outcome;
 use crate::page;
 use crate::practice::Person;
+use crate::practice::again::{AsLeft, odd_board};
 use crate::practice::clumsy::Clumsy;
 use crate::practice::hand;
 use crate::practice::installer::Installer;
@@ -24,6 +25,8 @@ use skimgauge_procedure::emitter_off::EmitterOff;
 use skimgauge_procedure::takes::{Begin, unsurveyed};
 use skimgauge_procedure::trim::Trim;
 use skimgauge_quantity::{Mm, Style, say};
+use skimgauge_record::event::Phase;
+use skimgauge_record::{Record, RecordError};
 use skimgauge_shared::calibration::Date;
 use skimgauge_system::link::Link as Name;
 use skimgauge_system::signals::Heed;
@@ -57,6 +60,13 @@ pub struct Args {
     /// the wrong adjuster, the wrong way, the wrong station, a key too early, a knock, a pause.
     #[arg(long, value_name = "NUMBER", conflicts_with_all = ["hands", "emulated", "head_at"])]
     mistakes: Option<u64>,
+    /// With --mistakes: the room as an earlier run of this job left it, whose record is gone on
+    /// with; empty at first. How the room stands is told in lines that begin with `room:`.
+    #[arg(long, value_name = "ROOM", requires = "mistakes", hide = true, value_parser = AsLeft::read)]
+    again: Option<AsLeft>,
+    /// With --mistakes: a board of another kind than the room has.
+    #[arg(long, requires = "mistakes", hide = true)]
+    odd_board: bool,
     /// Nobody surveyed the board before: what may lie between the places read is not known, and the
     /// end says what would settle it.
     #[arg(long, conflicts_with = "head_at")]
@@ -108,18 +118,21 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     if let Some(room) = args.room {
         room.furnish(stage.bench());
     }
+    if args.odd_board {
+        odd_board(stage.bench(), args.seed);
+    }
+    if let Some(again) = &args.again {
+        again.furnish(stage.bench());
+    }
     if let Some(link) = &args.head_at {
         return only_the_head(&stage, &job, link, args.seconds);
     }
     let path = match args.record {
         Some(path) => path,
-        None => {
-            let stamp = jiff::Timestamp::now().as_millisecond();
-            std::env::temp_dir().join(format!("skimgauge-demo-{stamp}.sqlite"))
-        }
+        None => new_record(&std::env::temp_dir(), jiff::Timestamp::now().as_millisecond())?,
     };
     let _alone = AtWorkMark::leave(&path, &job.about.name)?;
-    let keeping = Keeping::open(&path, &job, &text, None, &SameJob::default())?;
+    let mut keeping = Keeping::open(&path, &job, &text, None, &SameJob::default())?;
     let connector = stage.connector().context("The simulated head is in use.")?;
     let source = Source::Live(Link::over(stage.clock(), connector, None, None)?);
     // What the rooms teach is taught by a board that nobody knows.
@@ -148,12 +161,17 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
             println!("The board was surveyed before, at {} places.", survey::PLACES);
         }
     }
-    let begin = Begin { sound: false, ..Begin::new(job.clone(), board, today, stage.port()) };
+    let mut begin = Begin { sound: false, ..Begin::new(job.clone(), board, today, stage.port()) };
+    let mut due = true;
+    if args.again.is_some() {
+        due = !keeping.looked_with_emitter_off()?;
+        begin = goes_on(begin, &mut keeping)?;
+    }
     let style = units.style();
     let mut installer = Installer::new(stage.bench().clone());
     let mut practice = Practice::new(stage.bench().clone());
     let mistakes = args.mistakes.unwrap_or_default();
-    let mut clumsy = Clumsy::new(stage.bench().clone(), mistakes, pace.clone());
+    let mut clumsy = Clumsy::new(stage.bench().clone(), mistakes, args.again);
     let person: &mut dyn Person = match args.mistakes {
         Some(_) => &mut clumsy,
         None if args.hands => &mut practice,
@@ -170,7 +188,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         plain_every: Duration::from_secs(5),
     };
     let trim = Trim::new(begin).context("The practice job has no three adjusters.")?;
-    let view = shell.run(EmitterOff::before(trim, true))?.1;
+    let view = shell.run(EmitterOff::before(trim, due))?.1;
     let whole = view.whole.as_ref().context("Nothing was judged.")?;
     if mode != Mode::Json {
         for station in &view.stations {
@@ -184,6 +202,27 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         println!("Record: {}", path.display());
     }
     Ok(whole.verdict.into())
+}
+
+/// From the record, as a trim at a head goes on.
+fn goes_on(begin: Begin, keeping: &mut Keeping) -> anyhow::Result<Begin> {
+    let (resumed, turned) = keeping.resumed(&begin.job.adjusters, &begin.job.stations)?;
+    keeping.set_phase(if turned { Phase::Between } else { Phase::AsFound });
+    let (stood, zeroed_here) = (keeping.stood_at()?, keeping.zeroed_here()?);
+    Ok(Begin { resumed: Some(resumed), stood, zeroed_here, ..begin })
+}
+
+/// Makes a record of this moment, and of nobody else who begins in it.
+fn new_record(folder: &Path, stamp: i64) -> Result<PathBuf, RecordError> {
+    let mut beside = 0_u32;
+    loop {
+        let which = if beside == 0 { String::new() } else { format!("-{beside}") };
+        let path = folder.join(format!("skimgauge-demo-{stamp}{which}.sqlite"));
+        match Record::create(&path) {
+            Err(RecordError::Exists(_)) => beside += 1,
+            made => return made.map(|_| path),
+        }
+    }
 }
 
 /// Columns and rows on which the simulated room is looked at.
@@ -239,4 +278,23 @@ fn only_the_head(stage: &Stage, job: &Job, link: &Path, seconds: Option<u64>) ->
     heed.wait(seconds.map(Duration::from_secs));
     drop(made);
     Ok(crate::outcome::Ended::Well)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::new_record;
+
+    #[test]
+    fn demos_begun_in_the_same_moment_have_a_record_each() {
+        let folder = tempfile::tempdir().unwrap();
+        let made: Vec<_> = std::thread::scope(|scope| {
+            let begin = || new_record(folder.path(), 7).unwrap();
+            let begun: Vec<_> = (0..4).map(|_| scope.spawn(begin)).collect();
+            begun.into_iter().map(|one| one.join().unwrap()).collect()
+        });
+        let mut names = made.clone();
+        names.sort();
+        names.dedup();
+        assert_eq!(names.len(), made.len(), "{made:?}");
+    }
 }

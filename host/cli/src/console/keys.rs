@@ -1,6 +1,8 @@
 //! The keys of the screen and the words that they say.
 
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
+use skimgauge_procedure::view::Part;
+use skimgauge_procedure::view::emitter_off::EmitterOffView;
 use skimgauge_procedure::{Stop, View, Word};
 
 /// What a key means.
@@ -87,9 +89,8 @@ pub(super) fn line(view: &View, columns: usize) -> String {
     let mut left = columns.saturating_sub(ends.iter().map(|end| width(*end) + BETWEEN).sum());
     let mut shown = Vec::new();
     for offer in view.words.iter().filter(|offer| offer.word != Word::Quit) {
-        let Some(one) = key(offer.word).filter(|one| !shown.contains(one)) else {
-            continue;
-        };
+        let named = key(offer.word).map(|one| as_it_is_now(one, view));
+        let Some(one) = named.filter(|one| !shown.contains(one)) else { continue };
         if width(one) + BETWEEN <= left {
             left -= width(one) + BETWEEN;
             shown.push(one);
@@ -98,6 +99,25 @@ pub(super) fn line(view: &View, columns: usize) -> String {
     shown.extend(ends);
     let shown: Vec<String> = shown.iter().map(|(key, does)| format!("{key} {does}")).collect();
     shown.join("  ")
+}
+
+/// A key in the words of what it does now. What goes from place to place at a board goes from step
+/// to step of a zeroing, and only back in a first start.
+fn as_it_is_now(key: (&'static str, &'static str), view: &View) -> (&'static str, &'static str) {
+    let offered = |word: Word| view.words.iter().any(|offer| offer.word == word);
+    match (&view.part, key) {
+        (_, ("g", _)) if view.emitter_off == Some(EmitterOffView::Offered) => ("g", "it is off"),
+        (Part::Zero(_) | Part::Birth(_), ("↑↓", _))
+            if offered(Word::Next) && offered(Word::Back) =>
+        {
+            ("↑↓", "step")
+        }
+        (Part::Zero(_) | Part::Birth(_), ("↑↓", _)) if offered(Word::Next) => {
+            ("↓", "next step")
+        }
+        (Part::Zero(_) | Part::Birth(_), ("↑↓", _)) => ("↑", "step before"),
+        _ => key,
+    }
 }
 
 /// How a word is said with a key: `press y`.

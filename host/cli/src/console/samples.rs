@@ -398,6 +398,7 @@ fn trim() -> (View, TrimView) {
         name: name.to_owned(),
         at: Point { x: Mm(x), y: Mm(y) },
         made: Turns(0.0),
+        per_turn: Mm(0.5),
         now: false,
     };
     let trim = TrimView {
@@ -411,6 +412,7 @@ fn trim() -> (View, TrimView) {
             adjuster("upper", 0.0, 110.0),
         ],
         turn: None,
+        planned: Vec::new(),
         turns_left: 3,
         field: Some(Field { image: IMAGE, columns, rows, gaps: gaps.collect() }),
         spots: spots.collect(),

@@ -7,11 +7,15 @@
 //!
 //! and then looked at (`git diff`): a snapshot is right because somebody saw that it is.
 
+use super::keys::{Meant, meant};
 use super::screen::{self, Look};
 use super::{json, plain, samples};
+use crate::practice::turning::KEYS;
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
-use skimgauge_procedure::View;
+use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
+use skimgauge_procedure::view::Offer;
+use skimgauge_procedure::{View, Word};
 use skimgauge_quantity::{Style, Units, steers};
 use std::path::PathBuf;
 
@@ -33,7 +37,7 @@ fn screen(view: &View, size: (u16, u16), style: Style) -> String {
 /// Everything that a view is rendered as.
 fn rendered(view: &View) -> String {
     let json = serde_json::to_string_pretty(&json::line(view)).unwrap();
-    let help = drawn(view, (80, 24), &Look { style: MM, help: true, beside: None });
+    let help = drawn(view, (80, 24), &Look { style: MM, help: true, ..Look::default() });
     [
         ("screen 80 x 24, mm", screen(view, (80, 24), MM)),
         ("screen 80 x 24, inch", screen(view, (80, 24), INCH)),
@@ -137,7 +141,7 @@ fn every_screen_has_its_keys_in_80_columns() {
 fn help_names_the_keys_of_who_stands_beside_the_user() {
     let keys = "k K left   l L right   u U upper";
     for (name, view) in samples::all() {
-        let look = Look { style: MM, help: true, beside: Some(keys) };
+        let look = Look { style: MM, help: true, beside: Some(keys), ..Look::default() };
         let shown = drawn(&view, (80, 24), &look);
         assert!(shown.contains(keys), "{name}\n{shown}");
     }
@@ -180,6 +184,20 @@ fn no_window_is_too_small_or_too_large_to_be_drawn() {
                 let text = drawn(&view, size, &Look { help, ..Look::default() });
                 assert!(size.0 >= 60 || size.0 < 10 || text.contains("window"), "{text}");
             }
+        }
+    }
+}
+
+/// What a key of the practice does hangs on no word that happens to be on offer.
+#[test]
+fn no_word_has_a_key_of_the_practice() {
+    let every = [Word::Wrong, Word::Stuck, Word::Skip, Word::Clear, Word::Other, Word::Ready];
+    for (name, mut view) in samples::all() {
+        view.words.extend(every.map(|word| Offer { word, does: "".into() }));
+        let keys = KEYS.into_iter().flat_map(|(clockwise, back, _)| [clockwise, back]);
+        for key in keys.chain(['h', 't', '+', '-', '0']) {
+            let event = KeyEvent::new(KeyCode::Char(key), KeyModifiers::NONE);
+            assert_eq!(meant(event, &view), Meant::Beside(key), "{name}: {key}");
         }
     }
 }

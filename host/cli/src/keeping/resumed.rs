@@ -3,7 +3,7 @@
 use super::Keeping;
 use skimgauge_metrology::measure::Material;
 use skimgauge_metrology::plane::observation::{GapObservation, Observations};
-use skimgauge_metrology::trim::rounds::{EarlierRound, EarlierTurn, ReadTurn};
+use skimgauge_metrology::trim::replay::{EarlierRound, EarlierTurn, ReadTurn};
 use skimgauge_model::{Adjuster, Phase, Station};
 use skimgauge_procedure::EventId;
 use skimgauge_procedure::takes::{EarlierTake, EmitterTilt, Resumed, ZeroedHere};
@@ -182,6 +182,8 @@ impl Round {
         let adjuster = adjusters.iter().position(|one| one.name == turn.adjuster).unwrap_or(0);
         let station = turn.station.as_ref();
         let station = station.and_then(|name| stations.iter().find(|one| one.name == *name));
+        // What moved the head or the emitter tells nothing of the turn.
+        let station = station.filter(|_| !turn.flags.contains(&TurnFlag::Moved));
         let read = station.zip(turn.gap_before).zip(turn.gap_after).map(|((at, from), to)| {
             ReadTurn { x_mm: at.at.x.0, y_mm: at.at.y.0, before_mm: from.0, after_mm: to.0 }
         });

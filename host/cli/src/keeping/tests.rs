@@ -1,6 +1,7 @@
 use super::*;
 use skimgauge_metrology::measure::{Fault, Part, Source};
 use skimgauge_procedure::takes::{Stations, unsurveyed};
+use skimgauge_quantity::Turns;
 
 fn taken(job: &Job) -> Stations {
     let mut stations = Stations::of(job);
@@ -71,6 +72,38 @@ fn as_left_refers_to_what_stands_in_this_round() {
 }
 
 /// A record from elsewhere may say that the last round was the last there can be.
+/// Quit while a turn was watched, the head stands there, and not where something was taken last: a
+/// take that is asked for without moving it is none of that place.
+#[test]
+fn the_head_stands_where_a_turn_was_watched_last() {
+    let folder = tempfile::tempdir().unwrap();
+    let text = skimgauge_jobfile::demo_job();
+    let job = Job::parse("demo.toml", text).unwrap();
+    let tilt = EmitterTilt { level_deg: 0.1, lean_deg: 0.0, u_deg: 0.01, own_u_deg: 0.01 };
+    let mut keeping =
+        Keeping::open(&folder.path().join("r.sqlite"), &job, text, None, &SameJob::default())
+            .unwrap();
+    keeping.head = Some(Head {
+        serial: "SG-1".to_owned(),
+        firmware: "0.1.0".to_owned(),
+        calibration_date: None,
+        calibration_sha256: None,
+    });
+    assert_eq!(keeping.stood_at().unwrap(), None);
+    keeping.tilt(tilt, None).unwrap();
+    assert_eq!(keeping.stood_at().unwrap(), Some(At::Emitter));
+    let advised = |station: Option<&str>| event::TurnAdvised {
+        adjuster: "left".to_owned(),
+        turns: Turns(0.5),
+        station: station.map(str::to_owned),
+        target_gap: None,
+        round: 1,
+    };
+    keeping.append(advised(Some("top"))).unwrap();
+    keeping.append(advised(None)).unwrap();
+    assert_eq!(keeping.stood_at().unwrap(), Some(At::Station("top".to_owned())));
+}
+
 #[test]
 fn rounds_do_not_run_over() {
     for last in [LAST_ROUND, u32::MAX - 1, u32::MAX] {

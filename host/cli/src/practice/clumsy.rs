@@ -3,8 +3,8 @@
 //! person would; what goes unnoticed is left for the program to find.
 
 use super::Person;
+use super::again::AsLeft;
 use super::installer::Installer;
-use super::stage::Pace;
 use skimgauge_bench::Fault;
 use skimgauge_bench::bench::Bench;
 use skimgauge_bench::noise::Noise;
@@ -22,7 +22,7 @@ const NEVER_ENDS: Duration = Duration::from_secs(3 * 3600);
 /// A pause.
 const PAUSE: Duration = Duration::from_secs(3600);
 /// Somebody goes away in one job of so many: an hour takes this computer a while.
-const PAUSES_IN: u64 = 8;
+const PAUSES_IN: u64 = 24;
 
 /// What goes wrong.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -61,30 +61,70 @@ pub struct Clumsy {
     inner: Installer,
     bench: Bench,
     noise: Noise,
-    pace: Option<Pace>,
     step: Option<String>,
     planned: Option<Mistake>,
     mending: Option<Mending>,
     made: Vec<String>,
     paused: bool,
     spoke: Duration,
+    /// The job is played in several runs: the room as it was told last.
+    left: Option<AsLeft>,
 }
 
 impl Clumsy {
-    /// In this room; `pace` lets the simulation go on.
-    pub fn new(bench: Bench, seed: u64, pace: Option<Pace>) -> Self {
+    /// In this room.
+    pub fn new(bench: Bench, seed: u64, left: Option<AsLeft>) -> Self {
         Self {
             inner: Installer::new(bench.clone()),
             bench,
             noise: Noise::new(seed, 0x0C1),
-            pace,
             step: None,
             planned: None,
             mending: None,
             made: Vec::new(),
             paused: !seed.is_multiple_of(PAUSES_IN),
             spoke: Duration::ZERO,
+            left,
         }
+    }
+
+    /// Back from an hour away, where the job can be begun again: somebody has pushed the emitter,
+    /// or nobody has.
+    fn comes_back(&mut self, now: Duration) -> Option<Vec<Word>> {
+        self.mending = None;
+        if !self.noise.chance(0.5) {
+            return None;
+        }
+        let left = self.left.as_mut()?;
+        let by_mm = self.noise.uniform(0.2, 0.8);
+        self.bench.scene(|scene| scene.room.emitter.start.c_mm += by_mm);
+        *left = AsLeft::of(&self.bench, left.pushed_mm() + by_mm, true);
+        self.spoke = now;
+        let told = format!("room: {left}");
+        self.made.extend([told, "finds the emitter pushed, and begins again".to_owned()]);
+        Some(vec![Word::Quit])
+    }
+
+    /// How the room stands, where that is another than it was told last.
+    fn room(&mut self) -> Option<String> {
+        let left = self.left.as_mut()?;
+        let now = AsLeft::of(&self.bench, left.pushed_mm(), left.touched);
+        (now != *left).then(|| {
+            *left = now;
+            format!("room: {now}")
+        })
+    }
+
+    /// Of an adjuster that stops: it does not. Of the head: it is where it was carried to. Of what
+    /// stood: it is as it was, unless the emitter was pushed.
+    fn answers(&mut self, now: Duration, view: &View, trim: &TrimView) -> Option<Word> {
+        let question = view.question.as_ref()?;
+        if !self.speaks(now) {
+            return None;
+        }
+        let pushed = self.left.as_mut().map(|left| std::mem::take(&mut left.touched));
+        let no = trim.turn.is_some() || pushed == Some(true);
+        Some(if no { Word::No } else { question.yes })
     }
 
     /// What to do now, as a text that changes with it.
@@ -230,10 +270,7 @@ impl Clumsy {
     fn mends(&mut self, now: Duration, view: &View, trim: &TrimView) -> Option<Vec<Word>> {
         match self.mending? {
             Mending::Rests(until) if now < until => Some(Vec::new()),
-            Mending::Rests(_) => {
-                self.mending = None;
-                None
-            }
+            Mending::Rests(_) => self.comes_back(now),
             Mending::TurnsBack { adjuster, turns, said: false } => {
                 if !view.words.iter().any(|offer| offer.word == Word::Wrong) {
                     self.bench.scene(|scene| scene.room.turn(adjuster, -turns));
@@ -271,9 +308,6 @@ impl Clumsy {
 
 impl Person for Clumsy {
     fn sees(&mut self, now: Duration, view: &View) -> anyhow::Result<Vec<Word>> {
-        if let Some(pace) = &self.pace {
-            pace.looked();
-        }
         anyhow::ensure!(now < NEVER_ENDS, "The job does not end: {:?}", self.step);
         let Part::Trim(trim) = &view.part else { return Ok(Vec::new()) };
         let looks = view.emitter_off.is_some();
@@ -289,11 +323,7 @@ impl Person for Clumsy {
             self.planned = if view.question.is_none() { self.choose(trim) } else { None };
         }
         if view.question.is_some() {
-            // Of an adjuster that stops: it does not. Of the head: it is where it was carried to.
-            let stuck = trim.turn.is_some();
-            let yes = view.question.as_ref().map(|question| question.yes);
-            let word = if stuck { Some(Word::No) } else { yes };
-            return Ok(if self.speaks(now) { Vec::from_iter(word) } else { Vec::new() });
+            return Ok(Vec::from_iter(self.answers(now, view, trim)));
         }
         if let Some(turn) = trim.turn.as_ref().filter(|turn| turn.back) {
             // Turned back by now, or another's doing.
@@ -318,6 +348,7 @@ impl Person for Clumsy {
 
     fn news(&mut self) -> Vec<String> {
         let mut news = std::mem::take(&mut self.made);
+        news.extend(self.room());
         news.extend(self.inner.news());
         news
     }

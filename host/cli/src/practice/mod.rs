@@ -6,6 +6,7 @@
 //! room: [`installer`] does a job by itself, [`turning`] lets the user turn the adjusters. [`hand`]
 //! obeys words of another program. A [`room`] may be one that teaches something.
 
+pub mod again;
 mod carry;
 pub mod clumsy;
 #[cfg(feature = "emulated")]
@@ -36,6 +37,11 @@ pub trait Person {
     /// What it did since this was last asked, for lines.
     fn news(&mut self) -> Vec<String> {
         Vec::new()
+    }
+
+    /// What its keys do, for the help.
+    fn keys(&self) -> &'static [(&'static str, &'static str)] {
+        &[]
     }
 
     /// A key that says no word.

@@ -164,6 +164,10 @@ impl Person for InRoom<'_> {
         news
     }
 
+    fn keys(&self) -> &'static [(&'static str, &'static str)] {
+        self.person.keys()
+    }
+
     fn key(&mut self, key: char) {
         self.person.key(key);
     }

@@ -3,13 +3,17 @@
 use super::Person;
 use skimgauge_bench::bench::Bench;
 use skimgauge_bench::head;
-use skimgauge_procedure::view::PlaceView;
+use skimgauge_procedure::view::{Part, PlaceView};
 use skimgauge_procedure::{Stop, View, Word};
 use std::time::Duration;
 
-/// One press of a key turns an adjuster so far.
-const TURN: f64 = 1.0 / 12.0;
-/// One press of its capital letter so far.
+/// One press of a key turns an adjuster so far, turns: as little as a hand does.
+const TOUCH: f64 = 1.0 / 72.0;
+/// Held, it turns faster: from so many repeats on, by so much each.
+const HELD: [(u32, f64); 2] = [(15, 1.0 / 12.0), (3, 1.0 / 24.0)];
+/// A key that comes again sooner than this is held.
+const REPEATS_WITHIN: Duration = Duration::from_millis(250);
+/// One press of its capital letter turns it so far.
 const HALF_TURN: f64 = 0.5;
 /// One press of a key turns the eye's pointer so far, degrees.
 const POINT_DEG: f64 = 5.0;
@@ -17,6 +21,24 @@ const POINT_DEG: f64 = 5.0;
 const APART: Duration = Duration::from_millis(700);
 /// The head is in the hand for so long.
 const IN_HAND: Duration = Duration::from_millis(500);
+/// Another adjuster than the one told is turned so far before a word is said.
+const ANOTHER: f64 = 0.15;
+
+/// An adjuster's keys, clockwise and anticlockwise, and its name: they lie on the keyboard as the
+/// adjusters lie on the emitter, left, upper and right, on every layout. No word has one of them.
+pub(crate) const KEYS: [(char, char, &str); 3] =
+    [('f', 'v', "left"), ('p', 'l', "right"), ('u', 'j', "upper")];
+
+/// What the keys of the practice do, for the help.
+const HELP: &[(&str, &str)] = &[
+    ("f v", "turn left clockwise, anticlockwise: a touch; held, on and on;"),
+    ("F V", "by half a turn at once"),
+    ("u j", "the same of upper"),
+    ("p l", "the same of right"),
+    ("h", "lift the head and clip it on anew"),
+    ("+ - 0", "turn the eye a little, or to the emitter"),
+    ("t", "switch the emitter on or off"),
+];
 
 /// The user's hands in the simulated room.
 pub struct Practice {
@@ -24,7 +46,11 @@ pub struct Practice {
     at: Option<Stop>,
     /// When it was taken off, while it is in the hand.
     lifted: Option<Duration>,
-    turned: [f64; 3],
+    /// The adjuster that is to be turned, and what was turned of each since that was told.
+    told: Option<usize>,
+    since: [f64; 3],
+    /// The key that came last, when, and how often it has repeated.
+    held: (char, Duration, u32),
     /// When the emitter was switched last.
     switched: Option<Duration>,
     keys: Vec<char>,
@@ -38,7 +64,9 @@ impl Practice {
             bench,
             at: None,
             lifted: None,
-            turned: [0.0; 3],
+            told: None,
+            since: [0.0; 3],
+            held: ('\0', Duration::ZERO, 0),
             switched: None,
             keys: Vec::new(),
             says: said([0.0; 3], true),
@@ -46,43 +74,75 @@ impl Practice {
     }
 
     fn press(&mut self, now: Duration, key: char) {
-        let by = if key.is_ascii_uppercase() { HALF_TURN } else { TURN };
-        let (adjuster, turns) = match key.to_ascii_lowercase() {
-            'u' => (0, by),
-            'j' => (0, -by),
-            'i' => (1, by),
-            'k' => (1, -by),
-            'o' => (2, by),
-            'l' => (2, -by),
+        let by = self.by(now, key);
+        let small = key.to_ascii_lowercase();
+        for (adjuster, (clockwise, anticlockwise, _)) in KEYS.into_iter().enumerate() {
+            match small {
+                key if key == clockwise => return self.turn(adjuster, by),
+                key if key == anticlockwise => return self.turn(adjuster, -by),
+                _ => (),
+            }
+        }
+        match small {
             '+' | '-' => {
                 let by_deg = if key == '+' { POINT_DEG } else { -POINT_DEG };
                 self.bench.scene(|scene| scene.turn_eye(scene.eye_deg() + by_deg));
-                return;
             }
-            '0' => {
-                self.bench.scene(|scene| scene.turn_eye_to_emitter(0.0));
-                return;
-            }
-            'h' => return self.lift(now),
+            '0' => self.bench.scene(|scene| scene.turn_eye_to_emitter(0.0)),
+            'h' => self.lift(now),
             // Held, it switches once.
-            'f' if self.switched.is_none_or(|before| now.saturating_sub(before) >= APART) => {
+            't' if self.switched.is_none_or(|before| now.saturating_sub(before) >= APART) => {
                 self.switched = Some(now);
                 let on = self.bench.scene(|scene| {
                     scene.room.emitter.on = !scene.room.emitter.on;
                     scene.room.emitter.on
                 });
-                self.says = said(self.turned, on);
-                return;
+                self.says = said(self.since, on);
             }
-            _ => return,
-        };
+            _ => (),
+        }
+    }
+
+    /// How far a key turns.
+    fn by(&mut self, now: Duration, key: char) -> f64 {
+        let (last, at, repeats) = self.held;
+        let is_held = last == key && now.saturating_sub(at) < REPEATS_WITHIN;
+        let repeats = if is_held { repeats + 1 } else { 0 };
+        self.held = (key, now, repeats);
+        if key.is_ascii_uppercase() {
+            return HALF_TURN;
+        }
+        HELD.iter().find(|(from, _)| repeats >= *from).map_or(TOUCH, |(_, by)| *by)
+    }
+
+    fn turn(&mut self, adjuster: usize, turns: f64) {
         let (turned, on) =
             self.bench.scene(|scene| (scene.room.turn(adjuster, turns), scene.room.emitter.on));
-        self.turned[adjuster] += turned.made_turns;
-        self.says = said(self.turned, on);
-        if turned.at_stop {
-            let name = ["left", "right", "upper"][adjuster];
-            self.says = format!("{name} is at the end of its travel");
+        self.since[adjuster] += turned.made_turns;
+        let name = |at: usize| KEYS[at].2;
+        let other = self.told.filter(|told| *told != adjuster);
+        self.says = match other.filter(|_| self.since[adjuster].abs() >= ANOTHER) {
+            _ if turned.at_stop => format!("{} is at the end of its travel", name(adjuster)),
+            Some(told) => format!(
+                "You turned {} by {:+.2}; {} was told. Say so with w, then turn it back.",
+                name(adjuster),
+                self.since[adjuster],
+                name(told)
+            ),
+            None => said(self.since, on),
+        };
+    }
+
+    /// Which adjuster is to be turned now.
+    fn hears(&mut self, view: &View) {
+        let told = match &view.part {
+            Part::Trim(trim) => trim.turn.as_ref().filter(|turn| !turn.back).map(|t| t.adjuster),
+            _ => None,
+        };
+        if self.told != told {
+            (self.told, self.since) = (told, [0.0; 3]);
+            let on = self.bench.scene(|scene| scene.room.emitter.on);
+            self.says = said(self.since, on);
         }
     }
 
@@ -102,17 +162,18 @@ impl Practice {
     }
 }
 
-/// The keys of the practice and what has been turned, in 80 columns.
+/// The keys of the practice and what has been turned since it was told, in 80 columns.
 fn said([left, right, upper]: [f64; 3], on: bool) -> String {
-    let emitter = if on { "off" } else { "ON" };
+    let light = if on { "t light" } else { "t LIGHT ON" };
     format!(
-        "u/j left {left:+.2} i/k right {right:+.2} o/l upper {upper:+.2} U J.. half  +-0 h  f {emitter}"
+        "turned: f/v left {left:+.2}  u/j upper {upper:+.2}  p/l right {right:+.2}  {light}  ? all"
     )
 }
 
 impl Person for Practice {
     fn sees(&mut self, now: Duration, view: &View) -> anyhow::Result<Vec<Word>> {
         let Some(place) = &view.place else { return Ok(Vec::new()) };
+        self.hears(view);
         if self.at != Some(place.stop) {
             self.at = Some(place.stop);
             self.lift(now);
@@ -131,6 +192,10 @@ impl Person for Practice {
         Some(&self.says)
     }
 
+    fn keys(&self) -> &'static [(&'static str, &'static str)] {
+        HELP
+    }
+
     fn key(&mut self, key: char) {
         self.keys.push(key);
     }
@@ -138,8 +203,44 @@ impl Person for Practice {
 
 #[cfg(test)]
 mod tests {
+    use super::*;
+    use skimgauge_bench::head::Head;
+    use skimgauge_bench::room::{Plan, Room};
+
     #[test]
     fn keys_and_turns_fit_80_columns() {
-        assert!(super::said([-12.25, 12.25, -12.25], true).chars().count() <= 80);
+        assert!(said([-12.25, 12.25, -12.25], false).chars().count() <= 80);
+        assert!(HELP.iter().all(|(_, does)| does.chars().count() <= 66));
+    }
+
+    fn practice() -> Practice {
+        let room = Room::planned(11, &Plan::default());
+        Practice::new(Bench::with(room, Head::new(11), 11))
+    }
+
+    /// A keyboard repeats a key that is held some thirty times a second (common practice, no source).
+    #[test]
+    fn a_key_turns_a_touch_and_held_on_and_on() {
+        let mut practice = practice();
+        practice.press(Duration::from_secs(1), 'f');
+        assert!((practice.since[0] - TOUCH).abs() < 1e-9);
+        assert!(practice.says.contains("left +0.01"), "{}", practice.says);
+        for repeat in 0..60 {
+            practice.press(Duration::from_millis(2_000 + 33 * repeat), 'j');
+        }
+        assert!(practice.since[2] < -2.5, "{:?}", practice.since);
+        practice.press(Duration::from_secs(6), 'P');
+        assert!((practice.since[1] - HALF_TURN).abs() < 1e-9);
+    }
+
+    #[test]
+    fn another_adjuster_than_the_one_told_is_noticed() {
+        let mut practice = practice();
+        practice.told = Some(0);
+        practice.press(Duration::from_secs(1), 'P');
+        assert!(practice.says.starts_with("You turned right by +0.50; left was told."));
+        assert!(practice.says.chars().count() <= 80, "{}", practice.says);
+        practice.press(Duration::from_secs(3), 'L');
+        assert!(practice.says.starts_with("turned: "), "{}", practice.says);
     }
 }

@@ -306,10 +306,15 @@ impl<P: Procedure> AtWork<'_, P> {
                     continue;
                 }
                 Meant::Beside(key) => {
-                    if let Some(person) = &mut self.person {
-                        person.key(key);
+                    // A key of the practice is no word; but to a question every other key is no.
+                    let asked = self.procedure.view(now).question.is_some();
+                    match &mut self.person {
+                        Some(person) if !asked => {
+                            person.key(key);
+                            continue;
+                        }
+                        _ => Word::Unknown,
                     }
-                    Word::Unknown
                 }
             };
             if self.on(now, Input::Said(Said::by(Speaker::Keyboard, word)))? {
@@ -342,7 +347,8 @@ impl<P: Procedure> AtWork<'_, P> {
         let view = self.procedure.view(now);
         let beside = self.pages.as_ref().and_then(|pages| pages.says(now));
         let beside = beside.or_else(|| self.person.as_ref().and_then(|person| person.says()));
-        let look = Look { style: self.style, help: self.help, beside };
+        let beside_keys = self.person.as_ref().map_or(&[][..], |person| person.keys());
+        let look = Look { style: self.style, help: self.help, beside, beside_keys };
         screen.draw(|frame| screen::draw(frame, &view, &look))?;
         Ok(())
     }

@@ -135,7 +135,14 @@ impl Task<'_> {
         free: [bool; 3],
     ) -> Result<Setting, TrimError> {
         let spots = tracker.spots(self.points);
-        solve(&spots, &tracker.influence(), &self.travel(made, free), self.band, None)
+        solve(&spots, &tracker.influence(), &self.travel(made, free), self.aim(), None)
+    }
+
+    /// What the turns are aimed at: of the band the part that the head sees, so that the takes after
+    /// them can be read; the upper half of the band at least.
+    fn aim(&self) -> Band<Mm> {
+        let Band { low, high } = self.band;
+        Band { low: low.max(self.measurable.low.min(self.band.middle())), high }
     }
 
     fn sees(&self, gap_mm: f64) -> bool {

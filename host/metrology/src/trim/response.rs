@@ -12,6 +12,15 @@ const TELLING: f64 = 4.0;
 /// An adjuster that answers with less than this share of the prediction, certainly, does not hold.
 const SLIP_BELOW: f64 = 0.7;
 
+/// A live gap after a turn against one before it, standard uncertainty, mm.
+pub const LIVE_U_MM: f64 = 0.02;
+/// Turning is off by this share besides, standard uncertainty: pitch and place of the screws.
+const TURN_SHARE: f64 = 0.06;
+/// ... and by so many turns: play in the thread, and the hand.
+const TURN_TURNS: f64 = 0.04;
+/// A watched gap that goes the wrong way by this share shows a sense that is the other way round.
+pub const WRONG_SHARE: f64 = 0.2;
+
 /// What one turn should have done and did at the live station.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Answer {
@@ -23,6 +32,16 @@ pub struct Answer {
     pub observed_mm: f64,
     /// Standard uncertainty of the difference of the two, mm. Above zero.
     pub u_mm: f64,
+}
+
+impl Answer {
+    /// A turn of so many, which should change the live gap by so much each and changed it by so
+    /// much in all, mm.
+    pub fn watched(turns: f64, per_turn_mm: f64, observed_mm: f64) -> Self {
+        let u_turns = (TURN_SHARE * turns).hypot(TURN_TURNS);
+        let u_mm = LIVE_U_MM.hypot(u_turns * per_turn_mm);
+        Self { turns, predicted_mm: turns * per_turn_mm, observed_mm, u_mm }
+    }
 }
 
 /// What is known of the adjuster from before.
@@ -81,6 +100,17 @@ impl Finding {
             }
             s if s < SLIP_BELOW => Self::Slipping { share },
             _ => Self::AsPredicted,
+        }
+    }
+
+    /// The same of a gap that was watched while the adjuster was turned: against the sense that is
+    /// in the job, though by less than all, goes nothing but a reversed one.
+    pub fn watched(answer: &Answer, history: ScrewHistory) -> Self {
+        match Self::of(answer, history) {
+            Self::Slipping { share } | Self::Bottomed { share } if share < -WRONG_SHARE => {
+                Self::Reversed
+            }
+            found => found,
         }
     }
 }

@@ -31,6 +31,7 @@ pub use wiring::Wire;
 use crate::Procedure;
 use crate::input::Input;
 use crate::output::{Message, News, Output};
+use crate::situation::Numbered;
 use crate::view::View;
 use evidence::Evidence;
 use skimgauge_metrology::measure::{Limits, Observer};
@@ -100,8 +101,7 @@ pub struct Birth {
     unattended: bool,
     message: Option<(Message, Duration)>,
     said: Option<Duration>,
-    number: u64,
-    situation: (usize, bool, usize),
+    situation: Numbered<(usize, bool, usize)>,
     ended: bool,
     out: Vec<Output>,
 }
@@ -130,8 +130,7 @@ impl Birth {
             unattended: false,
             message: None,
             said: None,
-            number: 0,
-            situation: (0, false, 0),
+            situation: Numbered::from((0, false, 0)),
             ended: false,
             out: Vec::new(),
         }
@@ -307,11 +306,8 @@ impl Procedure for Birth {
             Input::LeftOut(why) => self.skip(now, &why),
             Input::Record(_) | Input::Ending | Input::Close => (),
         }
-        let situation = (self.at, matches!(self.doing, Doing::Waiting), self.checks.len());
-        if situation != self.situation {
-            self.situation = situation;
-            self.number += 1;
-        }
+        let waits = matches!(self.doing, Doing::Waiting);
+        self.situation.is((self.at, waits, self.checks.len()));
         std::mem::take(&mut self.out)
     }
 

@@ -21,16 +21,10 @@ impl Birth {
         let faults: Vec<FaultView> =
             live.faults.iter().filter(link).map(|fault| (*fault).into()).collect();
         let question = self.step().filter(|step| step.is_question());
+        let stands = (now, self.situation.number());
+        let part = Part::Birth(Box::new(self.part()));
         View {
-            number: self.number,
-            at_s: now.as_secs_f64(),
-            title: "first start".to_owned(),
-            link: self.link_view(),
             counts: self.counts,
-            image: None,
-            place: None,
-            bands: None,
-            aim: None,
             state: self.state(),
             instruction: self.instruction(),
             question: question.map(|step| Question {
@@ -39,27 +33,18 @@ impl Birth {
                 yes_by_button: false,
             }),
             message: self.message.as_ref().map(|(message, _)| message.clone()),
-            saving: None,
-            stations: Vec::new(),
-            emitter: None,
-            whole: None,
-            emitter_off: None,
-            part: Part::Birth(Box::new(self.part())),
             words: self.words(),
             in_the_way: faults.first().cloned(),
             faults,
             cautions: vec![CAUTION.into()],
-            sound: false,
-            live: live_of(live),
+            ..View::without_places("first start", stands, self.link_view(), live_of(live), part)
         }
     }
 
     fn link_view(&self) -> LinkView {
         match &self.link {
             Link::Greeting => LinkView::Greeting,
-            Link::Up(head) => {
-                LinkView::Up { head: head.hello.serial.map(|serial| serial.to_string()) }
-            }
+            Link::Up(head) => LinkView::up(head),
             Link::Lost(trouble) => LinkView::Lost { trouble: trouble.tell() },
         }
     }

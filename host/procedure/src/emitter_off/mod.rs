@@ -15,11 +15,13 @@ pub use look::Saw;
 
 use crate::input::{Answer, Input};
 use crate::output::{Message, News, Output};
+use crate::situation::Numbered;
 use crate::view::emitter_off::EmitterOffView;
 use crate::view::{LinkView, Offer, State, View};
 use crate::word::{Said, Word};
 use crate::{Entry, Procedure};
 use look::{Again, Came, Look, Stage};
+use skimgauge_metrology::measure::Fault;
 use skimgauge_quantity::{Sentence, plain, say};
 use skimgauge_session::{Event, HeadIs, Told};
 use std::time::Duration;
@@ -39,9 +41,7 @@ pub struct EmitterOff<P> {
     message: Option<(Message, Duration)>,
     /// That it is to be done was told to whoever is told line by line.
     told: bool,
-    number: u64,
-    /// What the number was counted up for last.
-    situation: (Option<Stage>, bool),
+    situation: Numbered<(Option<Stage>, bool)>,
 }
 
 impl<P: Procedure> EmitterOff<P> {
@@ -55,8 +55,7 @@ impl<P: Procedure> EmitterOff<P> {
             head: None,
             message: None,
             told: false,
-            number: 0,
-            situation: (None, false),
+            situation: Numbered::from((None, false)),
         }
     }
 
@@ -258,22 +257,25 @@ impl<P: Procedure> Procedure for EmitterOff<P> {
                     None
                 }
                 None => {
-                    let seen = said.seen.map(|seen| seen.wrapping_sub(self.number));
+                    let seen = said.seen.map(|seen| seen.wrapping_sub(self.situation.number()));
                     Some(Input::Said(Said { seen, ..said }))
                 }
             },
             Input::Record(Answer::Kept { entry: Entry::EmitterOff { .. }, .. }) => None,
             other => Some(other),
         };
+        if let Some(Input::Record(Answer::Kept { entry, .. })) = &handed_on
+            && entry.is_take()
+        {
+            // What was taken is told in its place.
+            self.message = None;
+        }
         if let Some(input) = handed_on {
             let after = self.then.on(now, input);
             out.extend(self.left_out_before(after));
         }
-        let situation = (self.is_offered().then_some(kind(self.look.stage)), self.line);
-        if situation != self.situation {
-            self.situation = situation;
-            self.number += 1;
-        }
+        let stage = self.is_offered().then_some(kind(self.look.stage));
+        self.situation.is((stage, self.line));
         out
     }
 
@@ -281,7 +283,7 @@ impl<P: Procedure> Procedure for EmitterOff<P> {
         let view = self.then.view(now);
         let message = self.message.as_ref().map(|(message, _)| message.clone());
         let mut view = View {
-            number: view.number.wrapping_add(self.number),
+            number: view.number.wrapping_add(self.situation.number()),
             message: message.or(view.message),
             ..view
         };
@@ -328,6 +330,11 @@ impl<P: Procedure> EmitterOff<P> {
         match view.emitter_off {
             Some(EmitterOffView::Offered) if self.look.has_seen_light() => {
                 view.instruction = asks();
+                // As asked: that is no fault of the head's.
+                if view.live.gap.why() == Some(Fault::NoLight) {
+                    (view.in_the_way, view.state) = (None, State::Ready);
+                    view.instruction = say!("the light is gone: say that the emitter is off");
+                }
             }
             Some(EmitterOffView::Off { to_go_s }) => {
                 view.instruction = say!("keep the emitter off: {} s", plain(to_go_s, 1));

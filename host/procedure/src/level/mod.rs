@@ -8,6 +8,7 @@ mod tests;
 use crate::Procedure;
 use crate::input::{Answer, Input};
 use crate::output::{Entry, Message, News, Output};
+use crate::situation::Numbered;
 use crate::view::View;
 use crate::view::level::{AxisFound, LevelFound, Line};
 use crate::word::{Said, Word};
@@ -76,9 +77,7 @@ pub struct Level {
     message: Option<(Message, Duration)>,
     /// When something was said last.
     said: Option<Duration>,
-    number: u64,
-    /// What the number was counted up for last.
-    situation: (usize, bool, bool, bool, usize),
+    situation: Numbered<(usize, bool, bool, bool, usize)>,
     out: Vec<Output>,
 }
 
@@ -107,8 +106,7 @@ impl Level {
             saving: None,
             message: None,
             said: None,
-            number: 0,
-            situation: (0, false, false, false, 0),
+            situation: Numbered::from((0, false, false, false, 0)),
             out: Vec::new(),
         }
     }
@@ -163,7 +161,7 @@ impl Level {
     }
 
     fn said(&mut self, now: Duration, said: Said) {
-        let gone = said.seen.is_some_and(|seen| seen != self.number);
+        let gone = said.seen.is_some_and(|seen| seen != self.situation.number());
         match said.word {
             Word::Quit => self.out.push(Output::End(None)),
             _ if gone => {
@@ -302,17 +300,13 @@ impl Procedure for Level {
             Input::Tick => self.ticks(now),
             Input::Unattended | Input::LeftOut(_) | Input::Ending | Input::Close => (),
         }
-        let situation = (
+        self.situation.is((
             self.at,
             self.first.is_some(),
             self.marking.is_some(),
             self.saving.is_some(),
             self.kept.len(),
-        );
-        if situation != self.situation {
-            self.situation = situation;
-            self.number += 1;
-        }
+        ));
         std::mem::take(&mut self.out)
     }
 

@@ -38,38 +38,27 @@ impl Level {
         let why = live.level_deg.why().or(live.lean_deg.why());
         let in_the_way = why.map(|fault| FaultView::of(fault, &live));
         let live = Live { rests, ..live_of(live) };
+        let (stands, link) = ((now, self.situation.number()), self.link_view());
+        let part = Part::Level(Box::new(self.part(&live)));
         View {
-            number: self.number,
-            at_s: now.as_secs_f64(),
-            title: self.title.clone(),
-            link: match &self.link {
-                Link::Greeting => LinkView::Greeting,
-                Link::Up(head) => {
-                    LinkView::Up { head: head.hello.serial.map(|serial| serial.to_string()) }
-                }
-                Link::Lost(trouble) => LinkView::Lost { trouble: trouble.tell() },
-            },
             counts: self.counts,
-            image: None,
-            place: None,
-            bands: None,
-            aim: None,
             state: self.state(&live),
             instruction: self.instruction(&live),
-            question: None,
             message: self.message.as_ref().map(|(message, _)| message.clone()),
             saving: self.saving.clone(),
-            stations: Vec::new(),
-            emitter: None,
-            whole: None,
-            emitter_off: None,
-            part: Part::Level(Box::new(self.part(&live))),
             words: self.words(),
             in_the_way,
             faults,
             cautions: vec![CAUTION.into()],
-            sound: false,
-            live,
+            ..View::without_places(self.title.clone(), stands, link, live, part)
+        }
+    }
+
+    fn link_view(&self) -> LinkView {
+        match &self.link {
+            Link::Greeting => LinkView::Greeting,
+            Link::Up(head) => LinkView::up(head),
+            Link::Lost(trouble) => LinkView::Lost { trouble: trouble.tell() },
         }
     }
 

@@ -18,6 +18,7 @@ mod tests;
 pub mod told;
 pub mod view;
 
+use crate::situation::Numbered;
 use crate::word::Said;
 use skimgauge_model::{Image, Verdict};
 use skimgauge_proof::judge::{Judged, What, judge};
@@ -121,8 +122,7 @@ pub struct Proving {
     lies_ms: Option<f64>,
     message: Option<(Sentence, bool, Duration)>,
     over: Option<Box<Made>>,
-    number: u64,
-    situation: (usize, bool, bool, bool),
+    situation: Numbered<(usize, bool, bool, bool)>,
     out: Vec<Output>,
 }
 
@@ -156,8 +156,7 @@ impl Proving {
             lies_ms: None,
             message: None,
             over: None,
-            number: 0,
-            situation: (0, false, false, false),
+            situation: Numbered::from((0, false, false, false)),
             out: Vec::new(),
         }
     }
@@ -175,11 +174,8 @@ impl Proving {
         if self.message.as_ref().is_some_and(|(_, _, until)| now > *until) {
             self.message = None;
         }
-        let situation = (self.proof.asked.len(), self.open, self.paused, self.over.is_some());
-        if situation != self.situation {
-            self.situation = situation;
-            self.number += 1;
-        }
+        let over = self.over.is_some();
+        self.situation.is((self.proof.asked.len(), self.open, self.paused, over));
         std::mem::take(&mut self.out)
     }
 

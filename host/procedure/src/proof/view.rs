@@ -118,7 +118,7 @@ impl Proving {
         let done = self.proof.asked.iter().filter(standing).count();
         let done = done - usize::from(self.open).min(done);
         View {
-            number: self.number,
+            number: self.situation.number(),
             title: self.title.clone(),
             image,
             tool: self.proof.tool,

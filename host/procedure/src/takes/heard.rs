@@ -116,6 +116,10 @@ impl Takes {
                 None => say!("The head is back."),
             };
             self.say(now, false, says);
+        } else if matches!(self.link, Link::Greeting)
+            && let Some((_, says)) = self.unseen()
+        {
+            self.say(now, true, says);
         }
         self.looks_at_constants(now, &head);
         self.looks_where_zeroed(now, &head);

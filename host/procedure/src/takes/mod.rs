@@ -2,17 +2,19 @@
 //! judged.
 //!
 //! `stations` holds the walk and what was taken, `whole` judges it, `heard` is what the head
-//! sends, `taking` and `coming` are what a press comes to, `held` is a take on its way to the
-//! record, `shown` the view.
+//! sends, `cue` what it is sent, `taking` and `coming` are what a press comes to, `held` is a take
+//! on its way to the record, `record` what that answers, `shown` the view.
 
 mod assumed;
 mod begin;
 mod coming;
+mod cue;
 mod gate;
 mod heard;
 mod held;
 mod kept;
 mod pointer;
+mod record;
 mod resumed;
 mod said;
 mod says;
@@ -21,6 +23,7 @@ pub(crate) mod stations;
 mod taking;
 #[cfg(test)]
 mod tests;
+mod unseen;
 mod whole;
 mod zeroed;
 
@@ -36,12 +39,14 @@ pub use whole::{
 pub(crate) use shown::live_of;
 pub(crate) use whole::says::{AGAIN, SURVEY_IT};
 
-use crate::input::{Answer, Input};
+use crate::input::Input;
 use crate::output::{Message, News, Output};
+use crate::situation::Numbered;
 use crate::view::View;
 use crate::word::{Said, Stop, Word};
 use crate::{Entry, Procedure};
 use coming::Asked;
+pub(crate) use cue::Dial;
 use gate::Gate;
 use held::Held;
 use pointer::Pointer;
@@ -52,15 +57,11 @@ use skimgauge_metrology::verdict::decide;
 use skimgauge_model::Verdict;
 use skimgauge_quantity::{Mm, Sentence, say};
 use skimgauge_session::{Counts, HeadIs, Trouble};
-use skimgauge_shared::message::Cue;
 use skimgauge_shared::units::Microseconds;
 use std::time::Duration;
 
 /// A message to the user is shown for so long.
 const MESSAGE_LASTS: Duration = Duration::from_secs(6);
-const CUE_EVERY: Duration = Duration::from_millis(200);
-/// A gap this far from the band's middle, in band widths, is as far as the cue tells.
-const CUE_FAR_WIDTHS: f64 = 2.0;
 /// For so long it is shown that something was taken.
 const TAKEN_SHOWS: Duration = Duration::from_millis(1_500);
 
@@ -73,17 +74,6 @@ enum Link {
     Up(Box<HeadIs>),
     /// The link is lost and is being looked for.
     Lost(Trouble),
-}
-
-/// What the live gap should come to, where that is not the band's middle: the cue leads there.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Dial {
-    /// The gap, mm.
-    pub to_mm: f64,
-    /// To within this, mm.
-    pub within_mm: f64,
-    /// So far off is as far as the cue tells, mm.
-    pub far_mm: f64,
 }
 
 /// What decides which words can be said and what they do.
@@ -117,6 +107,8 @@ pub struct Takes {
     kept_at: Option<Duration>,
     /// That seats scatter too much was said in this round.
     seats_said: bool,
+    /// The adjusters bring it no further.
+    turned_out: bool,
     observer: Observer,
     arrival: Arrival,
     gate: Gate,
@@ -136,8 +128,7 @@ pub struct Takes {
     whole: Whole,
     cue_at: Duration,
     port: String,
-    situation: Situation,
-    number: u64,
+    situation: Numbered<Situation>,
     stage: u64,
     out: Vec<Output>,
 }
@@ -174,6 +165,7 @@ impl Takes {
         let stop = stations.stop();
         let situation =
             Situation { stop, up: false, asked: None, saving: false, keeps: 0, stage: 0 };
+        let situation = Numbered::from(situation);
         Self {
             observer,
             was_at: stop,
@@ -202,11 +194,11 @@ impl Takes {
             keeps: 0,
             kept_at: None,
             seats_said: false,
+            turned_out: false,
             whole,
             cue_at: Duration::ZERO,
             port,
             situation,
-            number: 0,
             stage: 0,
             out: Vec::new(),
         }
@@ -286,17 +278,27 @@ impl Takes {
         if self.asked.as_ref().is_some_and(|asked| now > asked.until) {
             self.answered_no(now);
         }
-        if self.ask_who_again(now) || !self.sound || now < self.cue_at || !self.is_up() {
-            return;
+        if !self.ask_who_again(now) {
+            self.cues(now);
         }
-        self.cue_at = now + CUE_EVERY;
-        self.out.push(Output::Cue(self.cue(now)));
+    }
+
+    /// The adjusters bring it no further.
+    pub(crate) fn is_turned_out(&mut self) {
+        self.turned_out = true;
+        self.judge();
+    }
+
+    /// What was taken at a station counts no more.
+    pub(crate) fn forget(&mut self, station: usize) {
+        self.stations.forget(station);
+        self.judge();
     }
 
     /// All takes begin anew: an adjuster was turned.
     pub(crate) fn start_round(&mut self) {
         self.stations.clear();
-        self.seats_said = false;
+        (self.seats_said, self.turned_out) = (false, false);
         self.judge();
     }
 
@@ -320,6 +322,7 @@ impl Takes {
 
     fn judge(&mut self) {
         self.whole = self.stations.whole(&self.job, &self.board);
+        self.whole.turned_out = self.turned_out;
     }
 
     /// Whether the head is there.
@@ -337,67 +340,23 @@ impl Takes {
         self.message = Some((message, now + MESSAGE_LASTS));
     }
 
-    fn cue(&self, now: Duration) -> Cue {
-        let live = self.live(now);
-        let Some((gap_mm, _)) = live.gap_mm.good() else { return Cue::Doubtful };
-        if let Some(dial) = self.dial {
-            let off_mm = (gap_mm - dial.to_mm).abs();
-            let nearness =
-                ((1.0 - off_mm / dial.far_mm.max(dial.within_mm)).clamp(0.0, 1.0) * 255.0) as u8;
-            return if off_mm <= dial.within_mm { Cue::There } else { Cue::Seek { nearness } };
-        }
-        if self.live_verdict(&live) == Some(Verdict::Within) {
-            return Cue::There;
-        }
-        let band = self.job.bands.gap;
-        let away = (Mm(gap_mm) - band.middle()).abs() / (band.width() * CUE_FAR_WIDTHS);
-        Cue::Seek { nearness: ((1.0 - away).clamp(0.0, 1.0) * 255.0) as u8 }
-    }
-
-    /// The record, or who writes it, answered.
-    fn answered(&mut self, now: Duration, answer: Answer) {
-        match answer {
-            Answer::Saving(what) => self.saving = what,
-            Answer::Kept { entry, event, place } => self.is_kept(now, entry, event, place),
-            Answer::NotKept { entry, why } => self.is_not_kept(now, &entry, why),
-            Answer::Late { what, why } => {
-                let says =
-                    say!("NOT in the record yet: {what} ({why}) It is tried again and again.");
-                self.say(now, true, says);
-            }
-            Answer::Slow { what } => {
-                self.say(now, false, say!("saving {what}: the record takes its time"));
-            }
-        }
-    }
-
-    /// Nothing more is said or taken: the verdict over what was taken goes to the record.
-    fn closes(&mut self) {
-        if self.stations.taken() > 0 {
-            self.out.push(Output::Keep(Entry::Judged(Box::new(self.whole.clone()))));
-        }
-    }
-
     /// What follows, once it is looked whether what can be said has changed.
     pub(crate) fn follows(&mut self) -> Vec<Output> {
-        let situation = Situation {
+        self.situation.is(Situation {
             stop: self.stations.stop(),
             up: self.is_up(),
             asked: self.asked.as_ref().map(|asked| asked.at.clone()),
             saving: self.busy().is_some(),
             keeps: self.keeps,
             stage: self.stage + (u64::from(self.asks_as_left().is_some()) << 40),
-        };
-        if situation != self.situation {
-            self.situation = situation;
-            self.number += 1;
-        }
+        });
         std::mem::take(&mut self.out)
     }
 
     /// Whether a word was meant for what can be said now; said if it was not.
     pub(crate) fn is_of_now(&mut self, now: Duration, said: Said) -> bool {
-        let gone = said.seen.is_some_and(|seen| seen != self.number) && said.word != Word::Quit;
+        let gone = said.seen.is_some_and(|seen| seen != self.situation.number())
+            && said.word != Word::Quit;
         if gone {
             let says = say!("Let go: it was meant for what stood here before. Look again.");
             self.say(now, true, says);

@@ -10,7 +10,7 @@ use super::{Stations, Takes};
 use crate::input::EventId;
 use crate::output::Entry;
 use skimgauge_metrology::measure::{Came, Part, Source, Take};
-use skimgauge_metrology::trim::rounds::EarlierRound;
+use skimgauge_metrology::trim::replay::EarlierRound;
 use skimgauge_metrology::verdict::decide;
 use skimgauge_model::Phase;
 use skimgauge_quantity::{Band, Mm, Sentence, say};

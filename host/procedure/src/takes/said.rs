@@ -1,6 +1,7 @@
 //! What a person said.
 
-use super::{CUE_EVERY, Takes};
+use super::Takes;
+use super::cue::CUE_EVERY;
 use crate::output::Output;
 use crate::word::{Stop, Word};
 use skimgauge_quantity::say;

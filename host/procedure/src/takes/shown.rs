@@ -26,7 +26,7 @@ impl Takes {
         let good_tilt = live.level_deg.good().is_some();
         let in_the_way = live.faults.first().filter(|_| !at_emitter || !good_tilt);
         View {
-            number: self.number,
+            number: self.situation.number(),
             at_s: now.as_secs_f64(),
             title: self.job.about.name.clone(),
             link: self.link_view(),
@@ -66,7 +66,12 @@ impl Takes {
             words: self.words(),
             in_the_way: in_the_way.map(view),
             faults,
-            cautions: vec![CAUTION.into()],
+            cautions: self
+                .unseen()
+                .map(|seen| seen.0)
+                .into_iter()
+                .chain([CAUTION.into()])
+                .collect(),
             sound: self.sound,
             live: self.live_view(live),
         }
@@ -100,9 +105,7 @@ impl Takes {
     fn link_view(&self) -> LinkView {
         match &self.link {
             Link::Greeting => LinkView::Greeting,
-            Link::Up(head) => {
-                LinkView::Up { head: head.hello.serial.map(|serial| serial.to_string()) }
-            }
+            Link::Up(head) => LinkView::up(head),
             Link::Lost(trouble) => LinkView::Lost { trouble: trouble.tell() },
         }
     }

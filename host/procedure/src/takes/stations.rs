@@ -192,6 +192,13 @@ impl Stations {
         }
     }
 
+    /// Forgets what stands at a station.
+    pub fn forget(&mut self, at: usize) {
+        if let (Some(kept), Some(replaced)) = (self.kept.get_mut(at), self.replaced.get_mut(at)) {
+            (*kept, *replaced) = (None, Vec::new());
+        }
+    }
+
     /// Keeps the emitter's tilt.
     pub fn keep_emitter(&mut self, tilt: EmitterTilt) {
         self.emitter = Some(tilt);

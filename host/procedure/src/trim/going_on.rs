@@ -6,7 +6,7 @@ use crate::output::Entry;
 use crate::takes::{Begin, EarlierTake, Resumed};
 use crate::trial::{Trial, begin, head};
 use crate::word::Word;
-use skimgauge_metrology::trim::rounds::{EarlierRound, EarlierTurn};
+use skimgauge_metrology::trim::replay::{EarlierRound, EarlierTurn};
 use skimgauge_model::Phase;
 
 fn earlier(names: &[&str]) -> Resumed {

@@ -8,6 +8,8 @@
 #[cfg(test)]
 mod always_ends;
 #[cfg(test)]
+mod elsewhere;
+#[cfg(test)]
 mod going_on;
 mod guide;
 pub mod says;
@@ -247,6 +249,7 @@ impl Trim {
                 predicted: predicted_mm.map(Mm),
                 noticed,
             }),
+            Told::Disproved { station } => self.takes.forget(station),
             Told::Believed(board) => self.takes.believe(*board),
             Told::Judged => self.judged(),
             Told::NewRound => {
@@ -262,17 +265,19 @@ impl Trim {
 
     fn judged(&mut self) {
         if let Some(answer) = self.guide.answer() {
-            let says = says::whole_verdict(answer, self.guide.band(), self.guide.image());
+            // What would settle it is said at the end: now the adjusters are turned.
+            let (word, round) = (answer.word(), self.guide.round());
             let plane = says::plane(&answer.fit.plane, self.guide.image());
-            let bad = answer.word() != Verdict::Within;
             self.say(plane, false);
-            self.say(say!("round {}: {says}", self.guide.round()), bad);
+            let says = say!("round {round}: {} {}", word.shape(), word.shown());
+            self.say(says, word != Verdict::Within);
         }
         self.takes.put(Entry::Judged(Box::new(self.takes.whole().clone())));
     }
 
     fn over(&mut self) {
         self.kept_at_end = self.takes.keeps();
+        self.takes.is_turned_out();
         self.left_as_it_is();
         let whole = self.takes.whole_view();
         let bad = whole.verdict != skimgauge_model::Verdict::Within;

@@ -310,6 +310,18 @@ pub fn sense(turns: f64) -> &'static str {
     if turns > 0.0 { "clockwise ↻" } else { "anticlockwise ↺" }
 }
 
+/// The trim is over: what is left to do, beside what the verdict says.
+pub(crate) fn over(whole: &takes::Whole, all_read: bool) -> Sentence {
+    match whole.verdict {
+        Verdict::Within => say!("done: nothing more to turn"),
+        _ if !all_read => say!("nothing more to turn; what was not read stays too close to call"),
+        _ if whole.settles.is_some() => {
+            say!("nothing more to turn: what would settle it is said with the verdict")
+        }
+        _ => say!("nothing more to turn: the adjusters bring it no further into the band"),
+    }
+}
+
 /// A turn as a hand makes it, with its number.
 fn amount(turns: f64) -> Sentence {
     say!("{} ({})", Turns(turns.abs()).amount(), Turns(turns.abs()).figure())
@@ -321,10 +333,12 @@ pub(crate) fn turn(
     turns: f64,
     (station, dial_to_mm): (&str, f64),
     outside_band: bool,
+    held: bool,
 ) -> Sentence {
     let meant = if outside_band { " (outside the band, and meant)" } else { "" };
+    let then = if held { ", then say that it is made" } else { "" };
     say!(
-        "turn {} {}, {}, until {} reads {}{meant}",
+        "turn {} {}, {}, until {} reads {}{meant}{then}",
         Name(adjuster),
         sense(turns),
         amount(turns),
@@ -333,10 +347,11 @@ pub(crate) fn turn(
     )
 }
 
-/// The same by count.
-pub(crate) fn turn_by_count(adjuster: &str, turns: f64) -> Sentence {
+/// The same by count; `in_all`: some of it may be made already.
+pub(crate) fn turn_by_count(adjuster: &str, turns: f64, in_all: bool) -> Sentence {
+    let from = if in_all { " in all from where it stood" } else { "" };
     say!(
-        "turn {} {}, {}, by count, then say that it is made",
+        "turn {} {}, {}{from}, by count, then say that it is made",
         Name(adjuster),
         sense(turns),
         amount(turns)
@@ -375,7 +390,7 @@ mod tests {
     /// A name stays as it was written, whatever is in it.
     #[test]
     fn a_turn_is_said_as_a_hand_makes_it() {
-        let said = turn("left", -0.25, ("shelf at 100 mm", 2.54), false);
+        let said = turn("left", -0.25, ("shelf at 100 mm", 2.54), false, false);
         assert_eq!(
             said.text(Style::typed(Units::Inch)),
             "turn left anticlockwise ↺, a quarter of a turn (0.25 turns), until shelf at 100 mm reads 0.100 in"

@@ -6,7 +6,7 @@ use super::{Trim, says};
 use crate::adopt;
 use crate::takes::{SURVEY_IT, about};
 use crate::view::board::{Field, Spot};
-use crate::view::trim::{AdjusterView, Advice, TrimView, TurnView, WatchedView};
+use crate::view::trim::{AdjusterView, Advice, PlannedView, TrimView, TurnView, WatchedView};
 use crate::view::{Offer, Part, Question, State, View};
 use crate::word::Word;
 use skimgauge_quantity::{Mm, Name, Sentence, Turns, say};
@@ -110,7 +110,9 @@ impl Trim {
                 _ => Sentence::new(),
             },
             guide::Advice::Survey => say!("the board is not what was assumed: {SURVEY_IT}"),
-            guide::Advice::Over => say!("done: nothing more to turn"),
+            guide::Advice::Over => {
+                says::over(self.takes.whole(), self.takes.stations().all_taken())
+            }
         }
     }
 
@@ -124,9 +126,9 @@ impl Trim {
             End::Count { .. } if turning.back => says::turn_back(None),
             End::Reading { seen, to_mm, outside_band, .. } => {
                 let watched = (station(seen.station), to_mm);
-                says::turn(adjuster, turning.turns, watched, outside_band)
+                says::turn(adjuster, turning.turns, watched, outside_band, turning.held)
             }
-            End::Count { .. } => says::turn_by_count(adjuster, turning.turns),
+            End::Count { .. } => says::turn_by_count(adjuster, turning.turns, turning.held),
         }
     }
 
@@ -187,6 +189,7 @@ impl Trim {
                     name: adjuster.name.clone(),
                     at: adjuster.at,
                     made: Turns(*made),
+                    per_turn: Mm(guide.per_turn_mm(at)),
                     now: turning.is_some_and(|turning| turning.adjuster == at),
                 })
                 .collect(),
@@ -210,6 +213,11 @@ impl Trim {
                 back: turning.back,
                 wrong_way: turning.wrong_way,
             }),
+            planned: guide
+                .planned_turns()
+                .into_iter()
+                .map(|(at, turns)| PlannedView { adjuster: names(at), turns: Turns(turns) })
+                .collect(),
             turns_left: guide.turns_left(),
             field: self.picture.0.clone(),
             spots: self.picture.1.clone(),

@@ -2,25 +2,17 @@
 
 use skimgauge_metrology::trim::learn::Hand;
 use skimgauge_metrology::trim::plan::{self, Watch};
-use skimgauge_metrology::trim::response::{Answer, Finding, ScrewHistory};
+use skimgauge_metrology::trim::response::{Answer, Finding, LIVE_U_MM, ScrewHistory, WRONG_SHARE};
 use skimgauge_model::TurnNoticed;
 
-/// The gap must go the wrong way by this share of the turn's whole change before anything is said.
-const WRONG_SHARE: f64 = 0.2;
-/// ... of no more than so much of the turn, in turns: a counted one is stopped before it has taken
+/// The gap must go the wrong way by [`WRONG_SHARE`] of the turn's whole change before anything is
+/// said, of no more than so much of the turn, in turns: a counted one is stopped before it has taken
 /// the light away.
 const WRONG_WITHIN: f64 = 0.5;
 /// ... and by this, mm: less is a hand on the board.
 const WRONG_MM: f64 = 0.15;
 /// A gap that has come by less than this share of the way has hardly moved.
 const HARDLY: f64 = 0.2;
-/// A live gap after a turn against one before it, standard uncertainty, mm.
-pub(crate) const LIVE_U_MM: f64 = 0.02;
-/// Turning is off by this share besides, standard uncertainty: pitch and place of the screws.
-const TURN_SHARE: f64 = 0.06;
-/// ... and by so many turns: play in the thread, and the hand.
-const TURN_TURNS: f64 = 0.04;
-
 /// The live gap at a station while an adjuster is turned.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Seen {
@@ -69,7 +61,8 @@ pub(crate) struct Turning {
     pub wrong_from_mm: Option<f64>,
     /// It was said to be made although the gap hardly moved, and that was doubted.
     pub doubted: bool,
-    /// Nothing but the user's word ends it: it was taken back, and the gap may stand anywhere.
+    /// Nothing but the user's word ends it, and some of it may be made: it was taken back, or its
+    /// light went, and the gap may stand anywhere.
     pub held: bool,
     /// The adjuster that was turned in its place is to be turned back first.
     pub back: bool,
@@ -160,6 +153,14 @@ impl Turning {
         !self.back && along_mm < -(WRONG_SHARE * most_mm).max(WRONG_MM)
     }
 
+    /// Whether a gap that went the wrong way is back where it was, or beyond.
+    pub(crate) fn is_back_again(&self, gap_mm: f64) -> bool {
+        let from_mm = self.wrong_from_mm.or(self.seen().map(|seen| seen.before_mm));
+        from_mm.zip(self.predicted_mm()).is_some_and(|(from_mm, predicted_mm)| {
+            (gap_mm - from_mm) * predicted_mm.signum() > -LIVE_U_MM
+        })
+    }
+
     /// Whether a gap that was said to go the wrong way does so because the adjuster works the other
     /// way round: it was turned as told, or by so many turns to that side, and came no further than
     /// those explain.
@@ -199,17 +200,7 @@ impl Turning {
             End::Reading { to_mm, .. } => (to_mm - seen.before_mm) / self.turns,
             End::Count { .. } => seen.per_turn_mm,
         };
-        let predicted_mm = turns * per_turn_mm;
-        let u_turns = (TURN_SHARE * turns).hypot(TURN_TURNS);
-        let u_mm = LIVE_U_MM.hypot(u_turns * per_turn_mm);
-        let answer = Answer { turns, predicted_mm, observed_mm: gap_mm - seen.before_mm, u_mm };
-        match Finding::of(&answer, history) {
-            // Against the sense that is in the job, though by less than all: nothing but a reversed
-            // sense does that.
-            Finding::Slipping { share } | Finding::Bottomed { share } if share < -WRONG_SHARE => {
-                Finding::Reversed
-            }
-            found => found,
-        }
+        let answer = Answer::watched(turns, per_turn_mm, gap_mm - seen.before_mm);
+        Finding::watched(&answer, history)
     }
 }

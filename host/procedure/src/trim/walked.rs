@@ -149,6 +149,10 @@ fn a_user_who_reads_the_view_and_says_words_brings_the_light_into_the_band() {
         let whole = view.whole.clone().unwrap();
         let said = whole.because.text(Style::default());
         assert!(walk.turns > 0, "seed {seed}");
+        // Nobody is told that there is nothing to turn, and to turn.
+        let over = view.instruction.text(Style::default());
+        assert!(over.contains("nothing more to turn"), "seed {seed}: {over}");
+        assert!(!said.contains("bring it further") && !said.contains("turn it"), "{said}");
         assert_ne!(whole.verdict, Verdict::Outside, "seed {seed}: {said}");
         // A head that was never zeroed promises nothing; the light is where it should be all the same.
         let band = view.bands.unwrap().gap;
@@ -227,4 +231,64 @@ fn a_gap_that_is_aimed_at_is_in_the_view_as_quantities() {
     assert!(part(&view).adjusters.iter().filter(|one| one.now).count() == 1);
     let json = serde_json::to_value(&view).unwrap();
     assert_eq!(json["part"]["advice"]["do"], "turn", "{json}");
+}
+
+/// To the first turn that is watched.
+fn at_a_watched_turn(seed: u64) -> Walk {
+    let mut walk = Walk::new(seed);
+    for _ in 0..300 {
+        if part(&walk.trial.view()).turn.as_ref().is_some_and(|turn| turn.watched.is_some()) {
+            break;
+        }
+        walk.step();
+    }
+    walk
+}
+
+fn instruction(walk: &Walk) -> String {
+    walk.trial.view().instruction.text(Style::default())
+}
+
+/// What the screen says to stop for is over once it is turned back: it does not stay said.
+#[test]
+fn a_gap_that_went_the_wrong_way_and_came_back_is_gone_on_with() {
+    let mut walk = at_a_watched_turn(11);
+    let turn = part(&walk.trial.view()).turn.clone().unwrap();
+    let by = -turn.turns.0.signum() * (0.5 * turn.turns.0.abs()).max(0.3);
+    walk.room.turn(turn.adjuster, by);
+    walk.read(1_500);
+    assert!(part(&walk.trial.view()).turn.as_ref().unwrap().wrong_way);
+    assert!(walk.trial.heard().contains("STOP"));
+    // Beyond where it stood, for the play in the thread.
+    walk.room.turn(turn.adjuster, -1.3 * by);
+    walk.read(1_500);
+    assert!(!part(&walk.trial.view()).turn.as_ref().unwrap().wrong_way);
+    let view = walk.trial.view();
+    let last = part(&view).said.last().unwrap();
+    assert!(last.says.text(Style::default()).contains("go on") && !last.bad, "{last:?}");
+}
+
+/// One instruction, on its own line, and said once: what a turn that was taken back is ended by.
+#[test]
+fn a_turn_that_was_taken_back_says_on_its_own_line_how_it_is_ended() {
+    let mut walk = at_a_watched_turn(11);
+    let before = part(&walk.trial.view()).turn.clone().unwrap();
+    assert!(!instruction(&walk).contains("then say"), "{}", instruction(&walk));
+    for _ in 0..60 {
+        let now = part(&walk.trial.view()).turn.clone();
+        if now.is_none_or(|now| now.adjuster != before.adjuster) {
+            break;
+        }
+        walk.step();
+    }
+    walk.trial.say(Word::Undo);
+    walk.read(500);
+    if matches!(part(&walk.trial.view()).advice, Advice::Clip { .. }) {
+        walk.step();
+    }
+    let says = instruction(&walk);
+    assert!(says.contains(&before.name) && says.ends_with(", then say that it is made"), "{says}");
+    let view = walk.trial.view();
+    let said = part(&view).said.last().unwrap().says.text(Style::default());
+    assert!(!said.contains("then say"), "said twice: {said}");
 }

@@ -4,6 +4,7 @@ use serde::Serialize;
 use skimgauge_metrology::measure::{self, Bearing, EyeView, Fault, Shown, State};
 use skimgauge_model::Verdict;
 use skimgauge_quantity::{Celsius, Deg, Mm, Name, Sentence, say};
+use skimgauge_session::HeadIs;
 
 /// A measured quantity as it may be shown. What is doubtful or absent cannot be had as a good one.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -115,6 +116,12 @@ pub enum LinkView {
         /// What is wrong, and what to do.
         trouble: Sentence,
     },
+}
+
+impl LinkView {
+    pub(crate) fn up(head: &HeadIs) -> Self {
+        Self::Up { head: head.hello.serial.map(|serial| serial.to_string()) }
+    }
 }
 
 /// A fault with its words.

@@ -23,6 +23,7 @@ use serde::Serialize;
 use skimgauge_model::{Bands, Image};
 use skimgauge_quantity::Sentence;
 use skimgauge_session::Counts;
+use std::time::Duration;
 
 /// Everything there is to show of a procedure.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -78,6 +79,46 @@ pub struct View {
     pub cautions: Vec<Sentence>,
     /// Whether the head's cue sounds.
     pub sound: bool,
+}
+
+impl View {
+    /// Of a procedure that has no places and judges no band: nothing can be said yet, and nothing is
+    /// in the way.
+    pub(crate) fn without_places(
+        title: impl Into<String>,
+        (at, number): (Duration, u64),
+        link: LinkView,
+        live: Live,
+        part: Part,
+    ) -> Self {
+        Self {
+            number,
+            at_s: at.as_secs_f64(),
+            title: title.into(),
+            link,
+            counts: Counts::default(),
+            image: None,
+            place: None,
+            live,
+            bands: None,
+            aim: None,
+            state: State::Waiting,
+            instruction: Sentence::new(),
+            question: None,
+            message: None,
+            saving: None,
+            stations: Vec::new(),
+            emitter: None,
+            whole: None,
+            emitter_off: None,
+            part,
+            words: Vec::new(),
+            faults: Vec::new(),
+            in_the_way: None,
+            cautions: Vec::new(),
+            sound: false,
+        }
+    }
 }
 
 /// How far the user is. Each hides those before it.

@@ -62,6 +62,8 @@ pub struct TrimView {
     pub adjusters: Vec<AdjusterView>,
     /// The turn being made.
     pub turn: Option<TurnView>,
+    /// This round's turns as its takes ask for them, until the first of them is made.
+    pub planned: Vec<PlannedView>,
     /// Turns still planned in this round, the present one included.
     pub turns_left: usize,
     /// The gaps over the board as best known now; `None` before there is a plane, and while the
@@ -89,8 +91,21 @@ pub struct AdjusterView {
     pub at: Point,
     /// What has been turned, clockwise positive.
     pub made: Turns,
+    /// What one clockwise turn does to the light there, as now known: by the job until something
+    /// was learnt.
+    #[serde(rename = "mm_per_turn")]
+    pub per_turn: Mm,
     /// It is to be turned now.
     pub now: bool,
+}
+
+/// A turn that is planned.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PlannedView {
+    /// The adjuster's name.
+    pub adjuster: String,
+    /// Clockwise positive.
+    pub turns: Turns,
 }
 
 /// A turn being made.

@@ -16,6 +16,7 @@ pub use begin::{Begin, CheckedZero, Ended, Zeroed};
 use crate::Procedure;
 use crate::input::{Answer, Input};
 use crate::output::{Entry, Message, News, Output};
+use crate::situation::Numbered;
 use crate::view::View;
 use crate::word::{Said, Word};
 use gather::Doing;
@@ -62,8 +63,7 @@ pub struct Zero {
     /// Nobody types any more.
     unattended: bool,
     said_warming: bool,
-    number: u64,
-    situation: (Option<usize>, bool, bool, bool, bool),
+    situation: Numbered<(Option<usize>, bool, bool, bool, bool)>,
     out: Vec<Output>,
 }
 
@@ -94,8 +94,7 @@ impl Zero {
             begun: false,
             unattended: false,
             said_warming: false,
-            number: 0,
-            situation: (None, false, false, false, false),
+            situation: Numbered::from((None, false, false, false, false)),
             out: Vec::new(),
             begin,
         }
@@ -231,7 +230,7 @@ impl Zero {
     }
 
     fn said(&mut self, now: Duration, said: Said) {
-        let gone = said.seen.is_some_and(|seen| seen != self.number);
+        let gone = said.seen.is_some_and(|seen| seen != self.situation.number());
         match said.word {
             // Constants that are being written are written whole.
             Word::Quit if !self.doing.writes() => self.put_aside(now),
@@ -348,11 +347,7 @@ impl Procedure for Zero {
         }
         let busy = !matches!(self.doing, Doing::Nothing);
         let (first, asks) = (self.first.is_some(), self.outcome.is_some());
-        let situation = (self.at, first, asks, busy, self.ended.is_some());
-        if situation != self.situation {
-            self.situation = situation;
-            self.number += 1;
-        }
+        self.situation.is((self.at, first, asks, busy, self.ended.is_some()));
         std::mem::take(&mut self.out)
     }
 

@@ -19,16 +19,10 @@ impl Zero {
         let live = self.observer.live(now.as_secs_f64());
         let faults: Vec<_> = live.faults.iter().filter(|fault| self.matters(**fault)).collect();
         let in_the_way = faults.iter().find(|fault| fault.bearing() == Bearing::NoValue);
+        let link = LinkView::Up { head: Some(self.serial.clone()) };
+        let (stands, part) = ((now, self.situation.number()), Part::Zero(self.part()));
         View {
-            number: self.number,
-            at_s: now.as_secs_f64(),
-            title: "zero".to_owned(),
-            link: LinkView::Up { head: Some(self.serial.clone()) },
             counts: self.counts,
-            image: None,
-            place: None,
-            bands: None,
-            aim: None,
             state: self.state(),
             instruction: self.instruction(),
             question: self.asked().then(|| Question {
@@ -38,17 +32,11 @@ impl Zero {
             }),
             message: self.message.as_ref().map(|(message, _)| message.clone()),
             saving: self.saving(),
-            stations: Vec::new(),
-            emitter: None,
-            whole: None,
-            emitter_off: None,
-            part: Part::Zero(self.part()),
             words: self.words(),
             in_the_way: in_the_way.map(|fault| (**fault).into()),
             faults: faults.iter().map(|fault| (**fault).into()).collect(),
             cautions: vec![CAUTION.into()],
-            sound: false,
-            live: live_of(live),
+            ..View::without_places("zero", stands, link, live_of(live), part)
         }
     }
 

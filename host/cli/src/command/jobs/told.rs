@@ -31,15 +31,21 @@ pub(super) fn verdict_in_short(verdict: Option<Verdict>, at: Option<&JudgedAt>) 
 /// A verdict with the place that decided, what it speaks of, and what would settle it.
 pub(super) fn verdict(judged: &Judged) -> Sentence {
     let mut said = word(Some(judged.verdict));
-    if judged.verdict == Verdict::Within {
-        said.push(&match &judged.judged_at {
-            Some(JudgedAt::Places(names)) => {
-                say!(" at the {} places read; between them nobody looked", names.len())
-            }
-            Some(JudgedAt::Board) => say!(" over the whole board as surveyed"),
-            None => say!(" (this record does not say at which places)"),
-        });
-    }
+    said.push(&match (&judged.judged_at, judged.verdict) {
+        (Some(JudgedAt::Places(names)), Verdict::Within) => {
+            say!(" at the {} places read; between them nobody looked", names.len())
+        }
+        (Some(JudgedAt::Board), Verdict::Within) => say!(" over the whole board as surveyed"),
+        (None, Verdict::Within) => say!(" (this record does not say at which places)"),
+        // Whatever the verdict: what it does not rest on.
+        (Some(JudgedAt::Places(names)), _) if names.is_empty() => say!("; no place was read"),
+        (Some(JudgedAt::Places(names)), _) => {
+            let places = if names.len() == 1 { "place" } else { "places" };
+            say!("; read at {} {places}, and between them nobody looked", names.len())
+        }
+        (Some(JudgedAt::Board), _) => say!("; the whole board is surveyed"),
+        (None, _) => Sentence::new(),
+    });
     if let (Some(worst), Some(gap)) = (&judged.worst, judged.worst_gap) {
         said.push(&say!("; what limits it: {}: {}", Name(&worst.name), gap.gap()));
     }

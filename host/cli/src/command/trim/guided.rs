@@ -21,6 +21,7 @@ use std::time::Duration;
 /// Led at the board.
 pub(super) fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
     let Opened { job, text, board } = opened;
+    jobs::can_be_read(&args.job, &job, &text)?;
     let port = args.head.clone().context("Say where the head is: --head PORT.")?;
     let mode = Mode::of(args.plain, args.json);
     let path = record_path(args.record.as_deref())?;

@@ -13,13 +13,16 @@ use anyhow::{Context, bail};
 use guided::guided;
 use serde::Serialize;
 use skimgauge_jobfile::Job;
-use skimgauge_metrology::assess::{Assessment, Earlier, MEASURABLE, Question, Unread, assess};
+use skimgauge_metrology::assess::{
+    Assessment, Earlier, MEASURABLE, Question, SMALLEST_TURN, Unread, assess, watched,
+};
 use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::plane::consistency::best_check;
 use skimgauge_metrology::plane::fit::fit;
 use skimgauge_metrology::plane::observation::{Observations, SharedError};
 use skimgauge_metrology::report::Report;
-use skimgauge_metrology::trim::rounds::{EarlierRound, Learner};
+use skimgauge_metrology::trim::replay::EarlierRound;
+use skimgauge_metrology::trim::rounds::Learner;
 use skimgauge_model::{Adjuster, Station};
 use skimgauge_procedure::trim::says;
 use skimgauge_quantity::{Name, Sentence, say};
@@ -55,11 +58,11 @@ pub struct Args {
     from: Option<PathBuf>,
     /// With --from: earlier rounds and what was turned after each, a table
     /// round,station,x_mm,y_mm,gap_mm,u_mm,adjuster,turns,before_mm,after_mm: a reading or a turn a
-    /// row. What the turns did is learnt from it as at the board.
+    /// row, and what was noticed of a turn in one more column, noticed. What the turns did is learnt from it as at the board.
     #[arg(long, value_name = "ROUNDS.csv", requires = "from")]
     rounds: Option<PathBuf>,
     /// Be guided at the board, with the head at this port; `skimgauge ports` shows it.
-    #[arg(long, value_name = "PORT", required_unless_present = "from")]
+    #[arg(long, value_name = "PORT", required_unless_present = "from", value_hint = clap::ValueHint::FilePath)]
     head: Option<String>,
     /// With --head: record what the head sends, byte by byte, to replay it with `watch
     /// --from`.
@@ -172,6 +175,9 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         );
     }
     let named = stations(&readings);
+    // The job's own stations may all be watched and are taken again, whichever of them were read.
+    let is_known = |one: &Station| job.stations.iter().any(|station| station.name == one.name);
+    let of_the_job = named.iter().all(is_known);
     let shared = SharedError::even("zero", args.u_shared_mm, f64::INFINITY);
     let shared = Vec::from_iter((args.u_shared_mm > 0.0).then_some(shared));
     let before = match &args.rounds {
@@ -185,15 +191,18 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         Some((learner, _)) => learner.adjusters().to_vec(),
         None => job.adjusters.clone(),
     };
+    // A job that says what its hands can make asks for steps of that, too.
+    let by_job = job.limits.smallest_turn.0;
+    let smallest_turn = args.smallest_turn.or((by_job != SMALLEST_TURN).then_some(by_job));
     let question = Question {
         observations: &observations,
         board: &board,
         adjusters: &adjusters,
         band: job.bands.gap,
         points: &points,
-        live: if named.is_empty() { &job.stations } else { &named },
-        measurable: MEASURABLE,
-        smallest_turn: args.smallest_turn,
+        live: if of_the_job { &job.stations } else { &named },
+        measurable: watched(MEASURABLE),
+        smallest_turn,
         came_back: &[],
         unread: (!args.flat).then(|| Unread {
             size_mm: [job.image.width.0, job.image.height.0],
@@ -208,10 +217,11 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let verdict = report.verdict;
     let one_more = one_more(&job, &answer, args.u_mm);
     let survey = says::survey(&question, &answer).map(|(_, places)| places);
+    let learnt = learnt.as_ref().map(|(learner, _)| Learnt::of(learner)).unwrap_or_default();
     let (one_more, remarks) = (one_more.as_deref(), remarks.as_slice());
     let mut out = std::io::stdout().lock();
     let done = if args.json {
-        let told = Told { report: &report, one_more, survey, remarks };
+        let told = Told { report: &report, one_more, survey, learnt, remarks };
         let json = serde_json::to_string_pretty(&told)?;
         writeln!(out, "{}", shown_json(&json))
     } else {
@@ -248,7 +258,7 @@ fn learnt(
         .try_into()
         .map_err(|_| anyhow::anyhow!("The job does not name three adjusters."))?;
     let mut learner = Learner::new(&adjusters)?;
-    let made = learner.replay(before, board);
+    let made = learner.replay(before, board, job.limits.seat.0);
     if let Ok(found) = fit(observations, board) {
         learner.round(observations, &found, board);
     }
@@ -326,6 +336,28 @@ struct Told<'a> {
     one_more: Option<&'a str>,
     /// Places to survey, mm, where that would settle the verdict.
     survey: Option<Vec<(f64, f64)>>,
+    /// What earlier rounds taught of each adjuster; empty without any.
+    learnt: Vec<Learnt>,
     /// What the person should look at again.
     remarks: &'a [Sentence],
+}
+
+/// What was learnt of an adjuster.
+#[derive(Serialize)]
+struct Learnt {
+    adjuster: String,
+    /// What one clockwise turn does to the light there.
+    mm_per_turn: f64,
+}
+
+impl Learnt {
+    fn of(learner: &Learner) -> Vec<Self> {
+        let influence = learner.influence();
+        let each = learner.adjusters().iter().enumerate();
+        each.map(|(at, adjuster)| Self {
+            adjuster: adjuster.name.clone(),
+            mm_per_turn: influence.effect(adjuster.at.x.0, adjuster.at.y.0)[at],
+        })
+        .collect()
+    }
 }

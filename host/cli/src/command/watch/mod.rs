@@ -48,7 +48,7 @@ pub struct Args {
     #[arg(long, value_name = "DEG", requires = "level", value_parser = degrees)]
     pub target: Option<Deg>,
     /// The head's port; `skimgauge ports` shows it.
-    #[arg(long, required_unless_present = "from")]
+    #[arg(long, required_unless_present = "from", value_hint = clap::ValueHint::FilePath)]
     pub head: Option<String>,
     /// Hear a recording instead of a head; `-` reads it from standard input.
     #[arg(long, conflicts_with = "head", value_name = "RECORDING")]
@@ -146,6 +146,9 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let Opened { job, text, board } = jobs::open(&path)?;
     let name = args.head.clone().unwrap_or_else(|| "recording".to_owned());
     let replayed = args.from.is_some();
+    if !replayed {
+        jobs::can_be_read(&path, &job, &text)?;
+    }
     let kept = if args.no_record || replayed && args.record.is_none() {
         None
     } else {

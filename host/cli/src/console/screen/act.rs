@@ -50,6 +50,9 @@ fn wordings(view: &View) -> Vec<String> {
             vec!["switch it on".to_owned(), "light on".to_owned()]
         }
         State::Ready if view.emitter_off == Some(EmitterOffView::Offered) => {
+            if view.live.gap.good().is_none() {
+                return vec!["say it is off".to_owned(), "it is off".to_owned()];
+            }
             vec!["switch it off".to_owned(), "light off".to_owned()]
         }
         State::Turn => turn(view),
@@ -142,6 +145,11 @@ fn place(view: &View) -> Option<String> {
     })
 }
 
+/// Stations are still taken: the turns come later.
+fn takes(trim: &TrimView) -> bool {
+    matches!(trim.advice, Advice::Take { .. } | Advice::TakeEmitter)
+}
+
 /// About how long it takes yet.
 fn time(trim: &TrimView, style: Style) -> String {
     trim.time_left.as_ref().map_or_else(String::new, |time| format!(", {}", time.text(style)))
@@ -152,7 +160,7 @@ pub(super) fn progress(view: &View, style: Style) -> String {
     let taken = |of: usize, taken: usize| format!("{taken} of {of} taken");
     let progress = match (&view.part, &view.whole) {
         (Part::Survey(survey), _) => taken(survey.of, survey.taken),
-        (Part::Trim(trim), _) if trim.turns_left > 0 => {
+        (Part::Trim(trim), _) if trim.turns_left > 0 && !takes(trim) => {
             let turns = if trim.turns_left == 1 { "turn" } else { "turns" };
             format!("round {}, {} {turns} left{}", trim.round, trim.turns_left, time(trim, style))
         }

@@ -106,9 +106,11 @@ pub(super) fn draw(frame: &mut Frame<'_>, view: &View, look: &Look<'_>, area: Re
     for (key, does) in what_keys_do(view, look.style) {
         lines.push(Line::from(vec![Span::styled(format!("{key:<12}"), bold), Span::raw(does)]));
     }
-    // Somebody beside the user has keys too: they stand in what is said at the foot, which this
-    // hides.
-    if let Some(says) = look.beside {
+    for (key, does) in look.beside_keys {
+        lines.push(Line::from(vec![Span::styled(format!("{key:<12}"), bold), Span::raw(*does)]));
+    }
+    // What somebody beside the user says stands at the foot, which this hides.
+    if let Some(says) = look.beside.filter(|_| look.beside_keys.is_empty()) {
         lines.extend(room::wrapped(&[Line::raw(says.to_owned())], inner.width.into(), 2));
     }
     let room = usize::from(inner.height).saturating_sub(lines.len());

@@ -30,6 +30,8 @@ pub struct Look<'a> {
     pub help: bool,
     /// What somebody beside the user says: the practice's installer.
     pub beside: Option<&'a str>,
+    /// What the keys of the practice do.
+    pub beside_keys: &'a [(&'static str, &'static str)],
 }
 
 /// Draws a view on the whole screen; nothing in it steers the terminal.

@@ -1,5 +1,6 @@
 //! Sentences on the screen: who is there, what matters now, which keys there are.
 
+use super::view::pauses;
 use super::{act, colour, room};
 use crate::console::keys;
 use ratatui::style::{Modifier, Style as Paint};
@@ -56,7 +57,8 @@ pub(super) fn sentences(view: &View, style: Style) -> Vec<Line<'static>> {
         lines.push(said(message.says.text(style), message.bad));
     }
     // The instruction may say it already; and a head on its way elsewhere measures nothing.
-    if let Some(fault) = view.in_the_way.as_ref().filter(|_| view.state != State::Move) {
+    let measures = view.state != State::Move && !pauses(view);
+    if let Some(fault) = view.in_the_way.as_ref().filter(|_| measures) {
         let (says, remedy) = (fault.says.text(style), fault.remedy.text(style));
         if !instruction.contains(&remedy) {
             lines.push(Line::raw(format!("{says} {remedy}")));

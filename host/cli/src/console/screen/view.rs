@@ -15,10 +15,10 @@ use ratatui::widgets::{Block, Borders, Paragraph, Wrap};
 use skimgauge_metrology::zero::Outcome;
 use skimgauge_procedure::View;
 use skimgauge_procedure::birth::Found;
-use skimgauge_procedure::view::Part;
 use skimgauge_procedure::view::birth::BirthStep;
 use skimgauge_procedure::view::trim::Advice;
 use skimgauge_procedure::view::zero::ZeroView;
+use skimgauge_procedure::view::{Part, State};
 use skimgauge_quantity::Mm;
 
 /// Below this nothing can be read from two metres.
@@ -103,7 +103,7 @@ fn draw_constants(
 }
 
 /// A moment to look at the board: nothing is measured that has to be read from afar.
-fn pauses(view: &View) -> bool {
+pub(super) fn pauses(view: &View) -> bool {
     matches!(&view.part, Part::Trim(trim)
         if matches!(trim.advice, Advice::Begin | Advice::Survey | Advice::Over))
 }
@@ -143,7 +143,7 @@ fn rows(view: &View, sentences: &[Line<'_>], numbers: &[Number], area: Rect, bes
     let strip = u16::from(has_strip);
     // Where there is no pointer its rows are for the sentence that says why; with it the digits
     // give two of theirs to what is to be read.
-    let says = rows_of(sentences, area.width).clamp(2, 4);
+    let says = rows_of(sentences, area.width).clamp(2, most_said(view, area));
     let left = area.height.saturating_sub(2 * word + says + bar + strip);
     let each = u16::try_from(numbers.len()).unwrap_or(1).max(1);
     let mut digits = left.min(DIGIT_ROWS_MOST.saturating_mul(each));
@@ -167,6 +167,13 @@ fn rows(view: &View, sentences: &[Line<'_>], numbers: &[Number], area: Rect, bes
     ])
     .areas(area);
     Rows { act, says, digits, state, bar, strip, panel }
+}
+
+/// Rows that sentences get at most. At the end nothing is read from afar any more, and what would
+/// settle the verdict is all that matters.
+fn most_said(view: &View, area: Rect) -> u16 {
+    let over = view.state == State::Over;
+    if over || area.height >= TALL_FROM { 7 } else { 4 }
 }
 
 /// Rows that lines take once they are wrapped between words.
@@ -224,7 +231,7 @@ fn draw_bar(frame: &mut Frame<'_>, view: &View, look: &Look<'_>, area: Rect) {
 /// The board, or the stations, in place of the digits, with the same words above and below.
 fn draw_pause(frame: &mut Frame<'_>, view: &View, look: &Look<'_>, area: Rect) {
     let sentences = says::sentences(view, look.style);
-    let rows = rows_of(&sentences, area.width).clamp(2, 4);
+    let rows = rows_of(&sentences, area.width).clamp(2, most_said(view, area));
     let [act, says, strip, panel] = Layout::vertical([
         Constraint::Length(WORD_ROWS),
         Constraint::Length(rows),

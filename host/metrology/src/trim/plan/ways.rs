@@ -71,7 +71,7 @@ impl<'a> View<'a> {
 
     /// The margin without any turn, mm.
     pub(super) fn unturned(&self) -> f64 {
-        let band = self.task.band;
+        let band = self.task.aim();
         let margin = |gap: f64| (gap - band.low.0).min(band.high.0 - gap);
         self.points.iter().map(|p| margin(p.0)).fold(f64::INFINITY, f64::min)
     }
@@ -178,7 +178,8 @@ impl<'a> View<'a> {
         inside_mm: f64,
         before: impl Fn(f64) -> f64,
     ) -> f64 {
-        let (low, high) = (self.task.band.low.0 + inside_mm, self.task.band.high.0 - inside_mm);
+        let aim = self.task.aim();
+        let (low, high) = (aim.low.0 + inside_mm, aim.high.0 - inside_mm);
         let mut worst = (f64::INFINITY, 0.0, 1.0);
         for (k, (gap, variance, effect)) in self.points.iter().enumerate() {
             let gap = gap + effect.iter().zip(turns).map(|(j, n)| j * n).sum::<f64>();

@@ -68,6 +68,8 @@ pub struct Whole {
     pub level: Option<Result<TiltVerdict, Undecided>>,
     /// Lean, if it is judged.
     pub lean: Option<Result<TiltVerdict, Undecided>>,
+    /// The adjusters bring it no further into the band: nobody is told to turn.
+    pub turned_out: bool,
 }
 
 /// Why something is not judged yet.
@@ -206,6 +208,7 @@ impl Stations {
             settles,
             level,
             lean,
+            turned_out: false,
         }
     }
 

@@ -16,6 +16,10 @@ pub(crate) const AGAIN: &str = "lift the head, clip it on there anew and take";
 pub(crate) const SURVEY_IT: &str = "survey it: skimgauge survey --job FILE --head PORT --points survey.csv, then name that \
                                     table under [survey] in the job file";
 
+/// What is left where neither a turn nor a reading helps.
+const NO_FURTHER: &str =
+    "what is left is a wider band, where the emitter's maker allows it, or a flatter board";
+
 impl Whole {
     /// The verdict with what it speaks of.
     pub fn headline(&self) -> Sentence {
@@ -42,6 +46,9 @@ impl Whole {
                 }
                 (Some(Remedy::OneMoreStation), Some(name)) => {
                     return say!("an error at one station would not show yet: take {}", Name(name));
+                }
+                (Some(Remedy::Trim), _) if self.turned_out => {
+                    return say!("it lies on the limit: {NO_FURTHER}");
                 }
                 (Some(found), _) => return remedy(found),
                 (None, _) => (),
@@ -82,6 +89,9 @@ impl Whole {
         );
         match &self.settles {
             Some(settles) => say!("{between}: {}", settles.says()),
+            None if self.turned_out => {
+                say!("{between}, and no survey alone would settle it: {NO_FURTHER}")
+            }
             None => say!(
                 "{between}, and no survey alone would settle it: bring it further into the band"
             ),
@@ -120,28 +130,27 @@ impl Whole {
 }
 
 impl Settles {
-    /// What to do, how long it takes, and how often it helps.
+    /// What to do, how long it takes, and how often it helps. The last two stand before how it is
+    /// done: a small screen may cut that.
     pub fn says(&self) -> Sentence {
-        let what = match &self.by {
-            Settling::Seats { count: 1, at } => {
-                say!(
-                    "one more seat at {} would settle it: lift the head, clip it on again",
-                    Name(at)
-                )
-            }
+        let worth = say!("({}, helps {} times in 10)", about(self.seconds), helps(self.chance));
+        match &self.by {
+            Settling::Seats { count: 1, at } => say!(
+                "one more seat at {} may settle it {worth}: lift the head, clip it on again",
+                Name(at)
+            ),
             Settling::Seats { count, at } => say!(
-                "{count} more seats at {} would settle it: lift the head, clip it on again each time",
+                "{count} more seats at {} may settle it {worth}: lift the head, clip it on again each time",
                 Name(at)
             ),
             Settling::Station(name) => {
-                say!("an error at one station would not show yet: take {}", Name(name))
+                say!("an error at one station would not show yet: take {} {worth}", Name(name))
             }
             Settling::Survey(places) => say!(
-                "survey {} places: skimgauge survey --job FILE --head PORT --points survey.csv",
+                "survey {} places {worth}: skimgauge survey --job FILE --head PORT --points survey.csv",
                 places.len()
             ),
-        };
-        say!("{what} ({}, helps {} times in 10)", about(self.seconds), helps(self.chance))
+        }
     }
 }
 

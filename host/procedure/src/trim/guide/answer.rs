@@ -3,8 +3,8 @@
 use super::back::Step;
 use super::{Ask, Guide, Stage, Told};
 use crate::trim::says;
-use crate::trim::turning::{End, LIVE_U_MM, Turning};
-use skimgauge_metrology::trim::response::{Finding, ScrewHistory};
+use crate::trim::turning::{End, Turning};
+use skimgauge_metrology::trim::response::{Finding, LIVE_U_MM, ScrewHistory};
 use skimgauge_model::TurnNoticed;
 use skimgauge_quantity::{Mm, Name, Sentence, Turns, say};
 use std::time::Duration;
@@ -28,9 +28,8 @@ impl Guide {
             None => false,
         };
         if turning.wrong_way && doubtful {
-            let says = say!(
-                "The gap went the wrong way: say that you turned as told, or turn back, or say that you turned the wrong one."
-            );
+            let says =
+                say!("The gap went the wrong way. Say: as told, or: wrong one; or turn it back.");
             return self.say(says, true);
         }
         if doubtful && !turning.doubted {
@@ -123,7 +122,7 @@ impl Guide {
                 self.notice(TurnNoticed::Moved);
                 self.say(says, true);
                 self.stepping(Step::Turned(adjuster));
-                self.tell_turn(Some(gap_mm), counted);
+                self.tell_turn(Some(gap_mm), Some(turns));
                 self.work.learner.counted(adjuster, turns);
                 self.work.made[adjuster] += turns;
                 self.done(now);
@@ -272,7 +271,9 @@ impl Guide {
         let Stage::Turn(turning) = &self.work.stage else { return };
         let Turning { adjuster, .. } = **turning;
         let watched = turning.aim_mm().zip(turning.seen());
-        let by_count = watched.is_none().then_some(turning.turns);
+        // How far it came before it went no further nobody counted.
+        let stopped = turning.noticed.contains(&TurnNoticed::EndOfTravel);
+        let by_count = (watched.is_none() && !stopped).then_some(turning.turns);
         self.told.push(Told::Observed {
             adjuster,
             turns: counted.or(by_count),

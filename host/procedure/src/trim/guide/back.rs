@@ -3,9 +3,9 @@
 
 use super::{Advice, Ask, Guide, Stage, Told, Work};
 use crate::trim::says;
-use crate::trim::turning::{End, Turning};
+use crate::trim::turning::End;
 use skimgauge_model::TurnNoticed;
-use skimgauge_quantity::{Name, Sentence, Turns, say};
+use skimgauge_quantity::{Name, Sentence, say};
 use std::time::Duration;
 
 /// Steps that can be taken back: more than a round has.
@@ -111,29 +111,8 @@ impl Guide {
             (turning.held, turning.doubted) = (true, false);
         }
         self.goes_on_where_it_was();
-        let says = match &self.work.stage {
-            Stage::Turn(turning) | Stage::Clip { back_to: Some(turning), .. } => {
-                self.taken_back(turning)
-            }
-            _ => Sentence::new(),
-        };
-        self.say(says, false);
-    }
-
-    fn taken_back(&self, turning: &Turning) -> Sentence {
-        let name = Name(self.name_of(turning.adjuster));
-        match turning.end {
-            End::Reading { .. } => say!(
-                "Taken back: nothing was learnt from the turn of {name}. Turn it until the gap is where it should be, then \
-                 say that it is made."
-            ),
-            End::Count { .. } => say!(
-                "Taken back: nothing was learnt from the turn of {name}. Whatever you made of it, make it {} {} in all, \
-                 then say that it is made.",
-                Turns(turning.turns.abs()).amount(),
-                says::sense(turning.turns)
-            ),
-        }
+        let name = Name(self.name_of(adjuster));
+        self.say(say!("Taken back: nothing was learnt from the turn of {name}."), false);
     }
 
     /// A turn that is watched goes on where the head watched it: there first, where it has left.
@@ -163,15 +142,7 @@ impl Guide {
         match &mut self.work.stage {
             Stage::Turn(turning) | Stage::Clip { back_to: Some(turning), .. } => {
                 (turning.back, turning.held, turning.wrong_way) = (true, true, false);
-                let says = match turning.end {
-                    End::Reading { .. } => say!(
-                        "Turn the one that you turned back until the gap is where it was, then say so: nothing is learnt from it."
-                    ),
-                    End::Count { .. } => say!(
-                        "Turn the one that you turned back by as much as you turned it, then say so: nothing is learnt from it."
-                    ),
-                };
-                self.say(says, false);
+                self.say(say!("Nothing is learnt from the wrong one."), false);
             }
             _ => {
                 let says =
@@ -199,17 +170,8 @@ impl Guide {
         {
             seen.before_mm = gap_mm;
         }
-        let name = Name(self.name_of_turning());
-        let says = say!("Now turn {name}.");
-        self.say(says, false);
+        self.say(say!("It is turned back: now the right one."), false);
         self.advise_turn();
-    }
-
-    fn name_of_turning(&self) -> &str {
-        match &self.work.stage {
-            Stage::Turn(turning) => self.name_of(turning.adjuster),
-            _ => "",
-        }
     }
 
     /// It will not go further: asked before it is believed.
@@ -247,7 +209,7 @@ impl Guide {
     pub(super) fn advise_turn(&mut self) {
         let gap_mm = self.steady.last();
         if let Stage::Turn(turning) = &self.work.stage {
-            let turns = if turning.held { turning.turns } else { turning.left(gap_mm) };
+            let turns = turning.left(gap_mm);
             let dial_to_mm = turning.aim_mm().map(|(to_mm, _)| to_mm);
             self.advice = Advice::Turn { adjuster: turning.adjuster, turns, dial_to_mm };
         }

@@ -14,6 +14,7 @@ mod seating;
 mod sight;
 mod taking;
 mod time;
+mod told;
 
 pub(crate) use picture::Shown;
 
@@ -31,93 +32,13 @@ use skimgauge_metrology::plane::prior::Expected;
 use skimgauge_metrology::trim::person::Person;
 use skimgauge_metrology::trim::plan::Plan;
 use skimgauge_metrology::trim::rounds::Learner;
-use skimgauge_model::{Adjuster, Image, Station, TurnNoticed};
+use skimgauge_model::{Adjuster, Image, Station};
 use skimgauge_quantity::{Band, Mm, Name, Sentence, say};
 use std::time::Duration;
+pub(crate) use told::{Advice, Told};
 
 /// After so many rounds it is not the turning that is in the way.
 pub(super) const MOST_ROUNDS: u32 = 5;
-
-/// What the user should do now.
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) enum Advice {
-    /// Take at this station.
-    Take {
-        /// By its place in the job.
-        station: usize,
-    },
-    /// Hold the head on the emitter and take its tilt.
-    TakeEmitter,
-    /// Say the word, and the turning begins.
-    Begin,
-    /// Clip the head on here and say so.
-    Clip {
-        /// By its place in the job.
-        station: usize,
-    },
-    /// Turn.
-    Turn {
-        /// By its place in the job.
-        adjuster: usize,
-        /// Clockwise turns still to make, about; negative is anticlockwise.
-        turns: f64,
-        /// The live gap to come to, mm; `None` where it is counted.
-        dial_to_mm: Option<f64>,
-    },
-    /// The readings came back the same and contradict one another still: the board is not what was
-    /// assumed.
-    Survey,
-    /// Nothing more.
-    Over,
-}
-
-/// What came of it: to be kept, or said.
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) enum Told {
-    /// A turn is advised.
-    Advised {
-        /// By its place in the job.
-        adjuster: usize,
-        /// Clockwise turns.
-        turns: f64,
-        /// The station watched, by its place in the job.
-        station: Option<usize>,
-        /// The gap to come to, mm.
-        target_gap_mm: Option<f64>,
-    },
-    /// A turn was made.
-    Observed {
-        /// By its place in the job.
-        adjuster: usize,
-        /// Clockwise turns, if anyone counted.
-        turns: Option<f64>,
-        /// The station watched, by its place in the job.
-        station: Option<usize>,
-        /// The gap before, mm.
-        before_mm: Option<f64>,
-        /// The gap after, mm.
-        after_mm: Option<f64>,
-        /// The gap advised, mm.
-        predicted_mm: Option<f64>,
-        /// What was noticed.
-        noticed: Vec<TurnNoticed>,
-    },
-    /// The round's takes are judged as they stand.
-    Judged,
-    /// A new round begins: former takes are of another plane.
-    NewRound,
-    /// The board is rougher than assumed.
-    Believed(Box<Board>),
-    /// It is over.
-    Over,
-    /// For the user.
-    Say {
-        /// What.
-        says: Sentence,
-        /// Bad news?
-        bad: bool,
-    },
-}
 
 /// Where the work is.
 #[derive(Debug, Clone, PartialEq)]
@@ -286,7 +207,7 @@ impl Guide {
     /// Goes on from an earlier run: what its rounds taught, and which round it is.
     pub(crate) fn go_on(&mut self, resumed: &Resumed) {
         let (rounds, board) = (&resumed.rounds, &self.board);
-        self.work.made = self.work.learner.replay(rounds, board);
+        self.work.made = self.work.learner.replay(rounds, board, self.of.seat_u_mm);
         self.work.round = resumed.round.max(1);
         self.first_round = self.work.round;
         self.rounds_told = self.work.round;
@@ -373,6 +294,25 @@ impl Guide {
             Stage::Take => self.planned().map_or(0, |plan| plan.left()),
             Stage::Over => 0,
         }
+    }
+
+    /// The same before the first of them is made, each with its adjuster, clockwise.
+    pub(crate) fn planned_turns(&self) -> Vec<(usize, f64)> {
+        let answer = self.answer().filter(|_| matches!(self.work.stage, Stage::Take));
+        let plan = answer.and_then(|answer| answer.plan.as_ref());
+        let listed = plan.iter().flat_map(|plan| &plan.instructions);
+        listed.map(|one| (one.adjuster, one.turns)).collect()
+    }
+
+    /// What one clockwise turn of an adjuster does to the light there, as now known, mm.
+    pub(crate) fn per_turn_mm(&self, adjuster: usize) -> f64 {
+        let at = self.adjusters()[adjuster.min(2)].at;
+        // This round's takes are learnt from for good when its turns begin.
+        let influence = match (&self.work.stage, self.answer()) {
+            (Stage::Take | Stage::Over, Some(answer)) => answer.influence,
+            _ => self.work.learner.influence(),
+        };
+        influence.effect(at.x.0, at.y.0)[adjuster.min(2)]
     }
 
     /// The turns that this round's takes ask for.

@@ -250,17 +250,21 @@ impl Guide {
             let (adjuster, turns) = (turning.adjuster, turning.turns);
             let (name, sense) = (Name(self.name_of(adjuster)), says::sense(turns));
             let says = say!(
-                "STOP: the gap goes the wrong way. If you turned {name} {sense} as told, say that you did: then it \
-                 works the other way round. If not, turn back, or say that you turned the wrong one."
+                "STOP: the gap goes the wrong way. You turned {name} {sense}? Then say: as told. You turned another? \
+                 Say: wrong one. Else turn it back."
             );
             self.say(says, true);
+        } else if turning.wrong_way && turning.is_back_again(gap_mm) {
+            turning.wrong_way = false;
+            self.say(say!("The gap is back where it was: go on."), false);
         } else if !self.hinted && now.saturating_sub(self.changed) > NOTHING_HAPPENS {
             self.hinted = true;
-            if turning.aim_mm().is_some() && !turning.is_there(gap_mm) {
+            let waits = turning.aim_mm().is_some() && !turning.back;
+            if waits && !turning.is_there(gap_mm) {
                 let name = Name(&self.work.learner.adjusters()[turning.adjuster].name);
                 let says = say!(
-                    "the gap does not move. If you have turned {name} as told, say so; if it resists, do not force it, \
-                     and say that it goes no further"
+                    "The gap does not move. You have turned {name}? Then say: as told. It resists? Do not force it; say: \
+                     no further."
                 );
                 self.say(says, false);
             }

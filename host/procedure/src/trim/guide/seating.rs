@@ -2,7 +2,7 @@
 
 use super::back::Step;
 use super::{Advice, Guide, Stage};
-use crate::trim::turning::LIVE_U_MM;
+use skimgauge_metrology::trim::response::LIVE_U_MM;
 use skimgauge_quantity::{Mm, Name, say};
 use std::time::Duration;
 

@@ -155,7 +155,7 @@ impl Guide {
     fn sees_dark(&mut self, now: Duration) {
         let Advice::Take { station } = self.advice else { return };
         let Some((missing, since)) = self.missed_at(station) else { return };
-        if self.is_taken(station) || now.saturating_sub(since) < PASSED_OVER {
+        if now.saturating_sub(since) < PASSED_OVER {
             return;
         }
         let name = self.station(station).map_or("", |station| station.name.as_str());
@@ -184,10 +184,25 @@ impl Guide {
     }
 
     fn is_blind(&mut self, station: usize, missing: Missing) {
+        if self.is_taken(station) {
+            self.disproves(station);
+        }
         self.sight.blind[station] = Some(missing);
         self.sight.lifted = false;
         self.sight.missing = None;
         self.goes_on_taking();
+    }
+
+    /// What was read there before was none of that station's light: it counts no more.
+    fn disproves(&mut self, station: usize) {
+        let name = self.station(station).map_or_else(String::new, |one| one.name.clone());
+        let says =
+            say!("What was taken at {} before was not read there: it counts no more.", Name(&name));
+        self.say(says, true);
+        self.taken[station] = false;
+        self.observations.gaps.retain(|gap| gap.station.as_ref() != Some(&name));
+        self.came_back.retain(|one| *one != name);
+        self.told.push(Told::Disproved { station });
     }
 
     /// What is to be taken next, or the end.
@@ -226,7 +241,12 @@ impl Guide {
         let name = |at: usize| Name(self.station(at).map_or("", |one| one.name.as_str()));
         match (&self.work.stage, &self.advice) {
             (Stage::Take, Advice::Take { station }) if self.is_taken(*station) => {
-                Some(say!("do not take {} again", name(*station)))
+                Some(match self.missed_at(*station) {
+                    Some(_) => {
+                        say!("no light at {} now: what was taken there is wrong", name(*station))
+                    }
+                    None => say!("do not take {} again", name(*station)),
+                })
             }
             (Stage::Take, Advice::Take { station }) => Some(say!("leave {} out", name(*station))),
             (Stage::Take, Advice::TakeEmitter) => Some(say!("leave the emitter's tilt out")),
@@ -241,7 +261,9 @@ impl Guide {
     /// What is to be done is left out, and done without.
     pub(crate) fn leave_out(&mut self, now: Duration) {
         match (&self.work.stage, self.advice.clone()) {
-            (Stage::Take, Advice::Take { station }) if self.is_taken(station) => {
+            (Stage::Take, Advice::Take { station })
+                if self.is_taken(station) && self.missed_at(station).is_none() =>
+            {
                 self.sight.left_out[station] = true;
                 self.say(say!("It is not taken again, and stays in doubt."), true);
                 self.goes_on_taking();
@@ -313,17 +335,10 @@ impl Guide {
     /// next takes make good what the count missed.
     pub(super) fn light_is_gone(&mut self) {
         let Stage::Turn(turning) = &mut self.work.stage else { return };
-        turning.end = End::Count { seen: None };
+        (turning.end, turning.held) = (End::Count { seen: None }, true);
         self.work.seat = None;
         if !turning.back {
-            let (adjuster, turns) = (turning.adjuster, turning.turns);
-            let name = Name(self.name_of(adjuster));
-            let says = say!(
-                "The light has left the head's window: turn {name} {} {} in all, counted from where it stood, then say that it is made.",
-                skimgauge_quantity::Turns(turns.abs()).amount(),
-                crate::trim::says::sense(turns)
-            );
-            self.say(says, true);
+            self.say(say!("The light has left the head's window: the turn is counted."), true);
         }
         self.advise_turn();
     }

@@ -1,0 +1,118 @@
+//! Rounds that are over, learnt from as they were when they were made: from the record, or from a
+//! table.
+
+use super::response::{Answer, Finding, LIVE_U_MM, ScrewHistory};
+use super::rounds::Learner;
+use crate::plane::board::Board;
+use crate::plane::fit::fit;
+use crate::plane::observation::Observations;
+
+/// The live gap before and after a turn, at one seat.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ReadTurn {
+    /// Right of the image's middle, mm.
+    pub x_mm: f64,
+    /// Above the image's top edge, mm.
+    pub y_mm: f64,
+    /// The gap before it, mm.
+    pub before_mm: f64,
+    /// The gap after it, mm.
+    pub after_mm: f64,
+}
+
+/// A turn of an earlier round.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct EarlierTurn {
+    /// The adjuster, by its place; below three.
+    pub adjuster: usize,
+    /// As counted, clockwise positive, if anybody counted.
+    pub turns: Option<f64>,
+    /// The gap before and after it, if it was watched.
+    pub read: Option<ReadTurn>,
+    /// It was found then that the adjuster works the other way round than the job says.
+    pub reversed: bool,
+}
+
+/// An earlier round: its takes, and what was turned after them.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct EarlierRound {
+    /// The takes.
+    pub observations: Observations,
+    /// The turns, in their order.
+    pub turns: Vec<EarlierTurn>,
+}
+
+/// Where the head stands to watch, right of the image's middle and above its top edge, mm.
+type Place = (f64, f64);
+
+impl Learner {
+    /// Learns from rounds that are over, as it would have then; what was turned in all, clockwise
+    /// by adjuster. `seat_u_mm`: a seat's own error, standard uncertainty. A turn that nobody
+    /// counted or watched leaves the plane unknown.
+    pub fn replay(&mut self, rounds: &[EarlierRound], board: &Board, seat_u_mm: f64) -> [f64; 3] {
+        let mut made = [0.0; 3];
+        for round in rounds {
+            match fit(&round.observations, board) {
+                Ok(found) => drop(self.round(&round.observations, &found, board)),
+                Err(_) => self.few(&round.observations),
+            }
+            // The head stays where it is for the next turn that is watched there.
+            let mut seat = None;
+            for turn in &round.turns {
+                made[turn.adjuster.min(2)] += self.replay_turn(turn, &mut seat, seat_u_mm);
+            }
+        }
+        made
+    }
+
+    fn replay_turn(&mut self, turn: &EarlierTurn, seat: &mut Option<Place>, seat_u_mm: f64) -> f64 {
+        let adjuster = turn.adjuster.min(2);
+        let found = self.found(turn);
+        if turn.reversed || found == Finding::Reversed {
+            self.reverse(adjuster);
+        }
+        // What moved the head or the emitter tells nothing of the turn.
+        let moved = matches!(found, Finding::Moved { .. });
+        let by_gap = turn.read.filter(|_| !moved).and_then(|read| {
+            let turns = (read.after_mm - read.before_mm) / self.per_turn_mm(adjuster, &read);
+            turns.is_finite().then_some((read, turns))
+        });
+        match (by_gap, turn.turns) {
+            (Some((read, turns)), _) => {
+                let at = (read.x_mm, read.y_mm);
+                if *seat != Some(at)
+                    && let Some(tracker) = self.tracker_mut()
+                {
+                    tracker.seat(seat_u_mm);
+                    tracker.read(at.0, at.1, read.before_mm, LIVE_U_MM);
+                }
+                *seat = Some(at);
+                self.watched(adjuster, turns, at, read.after_mm, LIVE_U_MM);
+                turns
+            }
+            (None, Some(turns)) => {
+                self.counted(adjuster, turns);
+                turns
+            }
+            (None, None) => {
+                self.lose_plane();
+                0.0
+            }
+        }
+    }
+
+    /// What a turn that was counted and watched shows of its adjuster. One that was found to work
+    /// the other way round when it was made is not found to again.
+    fn found(&self, turn: &EarlierTurn) -> Finding {
+        let (Some(read), Some(turns), false) = (turn.read, turn.turns, turn.reversed) else {
+            return Finding::AsPredicted;
+        };
+        let per_turn_mm = self.per_turn_mm(turn.adjuster.min(2), &read);
+        let answer = Answer::watched(turns, per_turn_mm, read.after_mm - read.before_mm);
+        Finding::watched(&answer, ScrewHistory::default())
+    }
+
+    fn per_turn_mm(&self, adjuster: usize, read: &ReadTurn) -> f64 {
+        self.influence().effect(read.x_mm, read.y_mm)[adjuster]
+    }
+}
