@@ -6,7 +6,6 @@
 //!
 //! `cargo test -p skimgauge-tests --test hands`: a few, in which each mistake is made;
 //! `SKIMGAUGE_JOBS=200` plays as many.
-#![cfg(unix)]
 
 mod job;
 

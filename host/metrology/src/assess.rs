@@ -3,6 +3,7 @@ use crate::coverage::{LEVEL, t_factor};
 use crate::plane::between::Ground;
 use crate::plane::board::{Board, ControlPoint};
 use crate::plane::fit::{PlaneFit, UNKNOWNS, fit, quadratic};
+use crate::plane::looking::Looking;
 use crate::plane::observation::Observations;
 use crate::plane::prior::Expected;
 use crate::plane::refusal::PlaneError;
@@ -18,6 +19,7 @@ use crate::trim::person::Person;
 use crate::trim::plan::{Instruction, Listed, Task, Watch, listed};
 use crate::trim::rounds::{GEOMETRY, Learner};
 use crate::trim::solve::{Hold, Setting, Spot, solve, travel};
+use crate::trim::survey::{Standing, survey_now};
 use crate::verdict::whole::{WholeVerdict, judge_whole};
 use crate::verdict::{BoardVerdict, judge};
 use skimgauge_model::{Adjuster, Point, Station, Verdict};
@@ -56,11 +58,11 @@ pub const fn seen(first_pixel_mm: f64, sheet_mm: f64) -> Band<Mm> {
     Band { low: Mm(first_pixel_mm + room_mm), high: Mm(last_pixel_mm - room_mm) }
 }
 
-/// Of the gaps that the head sees those between which a turn is watched, mm: near the far end one
-/// that does more than it should takes the light away, and at the other it takes it to the board.
+/// Gaps between which a turn is watched, mm, of those that are seen: near the far end one that does
+/// more than it should takes the light away, and near the other it takes it to the board.
 pub const fn watched(seen: Band<Mm>) -> Band<Mm> {
-    const FAR_END_MM: f64 = 4.0;
     const NEAR_END_MM: f64 = 0.1;
+    const FAR_END_MM: f64 = 4.0;
     Band { low: Mm(seen.low.0 + NEAR_END_MM), high: Mm(seen.high.0 - FAR_END_MM) }
 }
 
@@ -80,6 +82,14 @@ pub const SMALLEST_TURN: f64 = 5.0 / 360.0;
 /// nobody surveyed may do more between the places read.
 pub fn wanted_inside_mm(surveyed: bool) -> f64 {
     if surveyed { 0.2 } else { 1.0 }
+}
+
+/// How far from where it should be the worst point may come in the first round before another round
+/// or a survey follows, mm: what is left of half the band once the gaps are to be judged within on a
+/// board that nobody surveyed.
+pub fn allowed_off_mm(band: Band<Mm>) -> f64 {
+    const LEAST_MM: f64 = 0.1;
+    (band.width().0 / 2.0 - wanted_inside_mm(false)).max(LEAST_MM)
 }
 
 /// The board where nobody reads it.
@@ -189,9 +199,7 @@ pub fn assess(question: &Question<'_>) -> Result<Assessment, AssessError> {
     let mut fit = fit(question.observations, question.board)?;
     fit.consistency.came_back(question.came_back);
     let whole = question.unread.map(|unread| {
-        let places = fit.consistency.places.iter();
-        let read: Vec<(f64, f64)> = places.map(|place| (place.x_mm, place.y_mm)).collect();
-        let ground = Ground::new(question.board, unread.size_mm, unread.expected, &read);
+        let ground = ground(question.board, &unread, &fit);
         let whole = judge_whole(&fit, &ground, question.points, question.band, unread.looks);
         (ground, whole)
     });
@@ -234,6 +242,13 @@ pub fn assess(question: &Question<'_>) -> Result<Assessment, AssessError> {
         stations,
         plan,
     })
+}
+
+/// The board between the places read.
+fn ground(board: &Board, unread: &Unread, fit: &PlaneFit) -> Ground {
+    let places = fit.consistency.places.iter();
+    let read: Vec<(f64, f64)> = places.map(|place| (place.x_mm, place.y_mm)).collect();
+    Ground::new(board, unread.size_mm, unread.expected, &read)
 }
 
 /// Travel that is left.
@@ -366,6 +381,27 @@ impl Assessment {
     /// Whether the readings contradict one another, so that nothing is promised.
     pub fn contradicts(&self) -> bool {
         self.fit.contradiction().is_some()
+    }
+
+    /// The survey that is to be done now, before the next turns or for the verdict, once every station
+    /// is read; each of its heights will have the standard uncertainty `u_mm`. [`survey_now`].
+    pub fn survey(&self, question: &Question<'_>, u_mm: f64) -> Option<Looking> {
+        let (unread, whole, best) =
+            (question.unread?, self.whole.as_ref()?, self.whole_setting.as_ref()?);
+        if self.contradicts() {
+            return None;
+        }
+        let places = question.board.surveyed_places().iter();
+        survey_now(&Standing {
+            ground: &ground(question.board, &unread, &self.fit),
+            whole,
+            best,
+            surveyed: &places.map(|p| (p[0], p[1])).collect::<Vec<_>>(),
+            band: question.band,
+            u_mm,
+            person: question.person,
+            round_s: Task::round_s(&question.person, self.stations.len()),
+        })
     }
 
     /// The answer for other programs.

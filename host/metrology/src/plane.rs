@@ -18,6 +18,7 @@ pub mod prior;
 pub mod refusal;
 pub mod seating;
 pub mod surface;
+pub mod unseen;
 
 use serde::{Deserialize, Serialize};
 

@@ -1,6 +1,7 @@
 //! The answer as other programs read it: one JSON object, versioned.
 
 use crate::plane::consistency::Consistency;
+use crate::plane::unseen::Unseen;
 use crate::verdict::whole::WholeVerdict;
 use crate::verdict::{JudgedAt, JudgedPlace, Remedy};
 use serde::{Deserialize, Serialize};
@@ -184,6 +185,10 @@ pub struct BetweenReport {
     pub chance: f64,
     /// Where it is likeliest out: right of the image's middle, above its top edge, mm.
     pub worst_mm: Option<[f64; 2]>,
+    /// The dent or bump that nobody would have seen and that would matter; null where somebody looked
+    /// the board over, and where none would.
+    #[serde(default)]
+    pub unseen: Option<Unseen>,
 }
 
 impl BetweenReport {
@@ -193,6 +198,7 @@ impl BetweenReport {
             verdict: between.verdict,
             chance: between.chance,
             worst_mm: between.worst_place().map(|place| [place.x_mm, place.y_mm]),
+            unseen: whole.unseen,
         }
     }
 }

@@ -11,6 +11,7 @@ pub mod replay;
 pub mod response;
 pub mod rounds;
 pub mod solve;
+pub mod survey;
 
 use thiserror::Error;
 

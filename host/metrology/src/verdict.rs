@@ -208,7 +208,10 @@ fn judge_at(fit: &PlaneFit, points: &[ControlPoint], band: Band<Mm>, level: f64)
             JudgedPoint { point: *point, gap, expanded_mm, verdict, looked_at }
         })
         .collect();
-    let widening = if promises == Promises::ReadingsOutside { 1.0 } else { fit.widening };
+    // A board that nobody surveyed need not be as assumed, and then it is the board that does not
+    // fit: how a seat scatters is told by seats, and a reading is as sure as it is at its own place.
+    let by_the_board = promises == Promises::ReadingsOutside || !fit.surveyed;
+    let widening = if by_the_board { 1.0 } else { fit.widening };
     let places: Vec<JudgedPlace> = fit
         .consistency
         .places

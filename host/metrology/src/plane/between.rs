@@ -15,6 +15,7 @@ use super::chances::{Chances, Common, Doubt};
 use super::fit::{PlaneFit, dot};
 use super::prior::{Expected, Lifts, Local, Told};
 use super::refusal::SAME_PLACE_MM;
+use super::unseen::{LookedOver, Unseen};
 use nalgebra::{DMatrix, DVector};
 use skimgauge_model::Verdict;
 use skimgauge_quantity::{Band, Mm};
@@ -55,6 +56,9 @@ pub struct Ground {
     certain: f64,
     size_mm: [f64; 2],
     surveyed: bool,
+    looked_over: LookedOver,
+    /// How far each point lies from the nearest place read or surveyed, mm.
+    apart_mm: Vec<f64>,
 }
 
 /// A place of the fine grid, judged.
@@ -103,7 +107,7 @@ impl Ground {
         prior: impl Into<Expected>,
         read: &[(f64, f64)],
     ) -> Self {
-        let Expected { local, lifts, .. } = prior.into();
+        let Expected { local, lifts, looked_over, .. } = prior.into();
         let points: Vec<ControlPoint> =
             grid(size_mm).map(|(x_mm, y_mm)| board.point(x_mm, y_mm)).collect();
         let surveyed = board.is_surveyed();
@@ -119,6 +123,7 @@ impl Ground {
         };
         let mut ground = Self {
             told: told(&points, board, read),
+            apart_mm: apart(&points, board, read),
             points,
             left_mm,
             answers,
@@ -128,6 +133,7 @@ impl Ground {
             certain: 1.0,
             size_mm,
             surveyed,
+            looked_over,
         };
         let odds: f64 = ground
             .told
@@ -181,6 +187,13 @@ impl Ground {
     /// Whether the board was surveyed.
     pub fn is_surveyed(&self) -> bool {
         self.surveyed
+    }
+
+    /// The dent or bump that nobody would have seen, with the gaps of `between`; `None` where
+    /// somebody looked the board over, and where none would matter.
+    pub fn unseen(&self, between: &Between, band: Band<Mm>) -> Option<Unseen> {
+        let nobody = self.looked_over == LookedOver::NotYet;
+        nobody.then(|| Unseen::of(between, &self.apart_mm, band, self.lifts.most_mm)).flatten()
     }
 
     /// How much of a sum over the board one place of the grid stands for: its area over that of the
@@ -318,6 +331,18 @@ fn grid([width_mm, height_mm]: [f64; 2]) -> impl Iterator<Item = (f64, f64)> {
         let across = column / (columns - 1) as f64 - 0.5;
         (across * width_mm, -row / (rows - 1) as f64 * height_mm)
     })
+}
+
+/// How far each point lies from the nearest place read or surveyed, mm.
+fn apart(points: &[ControlPoint], board: &Board, read: &[(f64, f64)]) -> Vec<f64> {
+    let mut at = board.surveyed_at();
+    at.extend(read);
+    let square = |p: &ControlPoint, &(x, y): &(f64, f64)| {
+        let (across, up) = (p.x_mm - x, p.y_mm - y);
+        across * across + up * up
+    };
+    let nearest = |p| at.iter().map(|at| square(p, at)).fold(f64::INFINITY, f64::min).sqrt();
+    points.iter().map(nearest).collect()
 }
 
 /// What the places read and surveyed tell of a lift at each point.

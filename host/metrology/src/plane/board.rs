@@ -136,6 +136,17 @@ impl Board {
         }
     }
 
+    /// Where it was surveyed, place by place or at the crossings of a grid, `(x, y)`, mm.
+    pub(crate) fn surveyed_at(&self) -> Vec<(f64, f64)> {
+        match &self.shape {
+            Shape::Flat => Vec::new(),
+            Shape::Grid(grid) => {
+                grid.y_mm.iter().flat_map(|&y| grid.x_mm.iter().map(move |&x| (x, y))).collect()
+            }
+            Shape::Surface(surface) => surface.places().iter().map(|p| (p[0], p[1])).collect(),
+        }
+    }
+
     /// Whether anybody has surveyed it. A board called flat was not.
     pub fn is_surveyed(&self) -> bool {
         !matches!(self.shape, Shape::Flat)
@@ -190,7 +201,7 @@ impl Board {
         match &self.shape {
             Shape::Flat => {}
             Shape::Grid(grid) => {
-                let places = grid.y_mm.iter().flat_map(|&y| grid.x_mm.iter().map(move |&x| (x, y)));
+                let places = self.surveyed_at().into_iter();
                 points.extend(places.zip(&grid.height_mm).map(|((x, y), &h)| known(x, y, h, 0.0)));
             }
             Shape::Surface(surface) => {

@@ -80,6 +80,12 @@ fn walk(places: &mut [(f64, f64)]) {
     });
 }
 
+/// How far apart two places of a board lie, mm: no board is so large that the squares overflow.
+fn apart_mm(a: (f64, f64), b: (f64, f64)) -> f64 {
+    let (across, up) = (a.0 - b.0, a.1 - b.1);
+    (across * across + up * up).sqrt()
+}
+
 /// The local form not yet known on the fine grid.
 struct Unknown<'a> {
     ground: &'a Ground,
@@ -106,8 +112,8 @@ impl<'a> Unknown<'a> {
     }
 
     fn nearest(&self, (x_mm, y_mm): (f64, f64)) -> Option<usize> {
-        let apart = |k: usize| (self.at[k].0 - x_mm).hypot(self.at[k].1 - y_mm);
-        (0..self.at.len()).min_by(|&a, &b| apart(a).total_cmp(&apart(b)))
+        let apart: Vec<f64> = self.at.iter().map(|&at| apart_mm(at, (x_mm, y_mm))).collect();
+        (0..apart.len()).min_by(|&a, &b| apart[a].total_cmp(&apart[b]))
     }
 
     /// A place known already: what it tells of lifts the ground has.
@@ -124,7 +130,7 @@ impl<'a> Unknown<'a> {
         let Some(here) = self.nearest((x_mm, y_mm)) else { return Vec::new() };
         let before = (self.told.clone(), self.left.clone());
         for (told, &(x, y)) in self.told.iter_mut().zip(&self.at) {
-            told.read((x - x_mm).hypot(y - y_mm), self.u2.sqrt());
+            told.read(apart_mm((x, y), (x_mm, y_mm)), self.u2.sqrt());
         }
         self.form_read(here);
         let changed = |k: &usize| {
@@ -141,7 +147,7 @@ impl<'a> Unknown<'a> {
         let shared: Vec<f64> = (0..self.at.len())
             .map(|k| {
                 let (a, b) = (self.at[k], self.at[here]);
-                let all = variance * self.local.share((a.0 - b.0).hypot(a.1 - b.1));
+                let all = variance * self.local.share(apart_mm(a, b));
                 let told: f64 = self.seen.iter().map(|s| s[k] * s[here]).sum();
                 (all - told) / spread
             })

@@ -10,6 +10,7 @@
 //! elsewhere, at its edges above all, where it is held: [`Lifts`]. Sizes: common practice, no
 //! source.
 
+use super::unseen::LookedOver;
 use serde::{Deserialize, Serialize};
 use statrs::distribution::{ContinuousCDF, Normal};
 
@@ -57,11 +58,19 @@ pub struct Expected {
     /// Bow across, bow down and twist where a survey is to find them, standard deviations, mm:
     /// well beyond what is usual, so that the survey alone decides.
     pub form_mm: [f64; 3],
+    /// Whether anybody looked for what single readings miss, and what was found.
+    #[serde(default)]
+    pub looked_over: LookedOver,
 }
 
 impl From<BoardPrior> for Expected {
     fn from(prior: BoardPrior) -> Self {
-        Self { local: prior.local(), lifts: prior.lifts(), form_mm: prior.form_mm() }
+        Self {
+            local: prior.local(),
+            lifts: prior.lifts(),
+            form_mm: prior.form_mm(),
+            looked_over: LookedOver::NotYet,
+        }
     }
 }
 
@@ -75,6 +84,11 @@ impl Expected {
     /// The same with a local form of this standard deviation at any one place, mm.
     pub fn with_local(self, amplitude_mm: f64) -> Self {
         Self { local: self.local.with_amplitude(amplitude_mm), ..self }
+    }
+
+    /// The same once somebody went over the board and found this.
+    pub fn looked_over(self, looked_over: LookedOver) -> Self {
+        Self { looked_over, ..self }
     }
 
     /// The same with so many lifts expected, none higher or deeper than this, mm.
@@ -205,7 +219,7 @@ impl Lifted {
             return 0.0;
         }
         let from_mm = from_mm.max(-most_mm);
-        let sd = if self.told > 0.0 { self.told.powf(-0.5) } else { f64::INFINITY };
+        let sd = if self.told > 0.0 { self.told.sqrt().recip() } else { f64::INFINITY };
         if sd > 10.0 * most_mm {
             return (most_mm - from_mm) / (2.0 * most_mm);
         }

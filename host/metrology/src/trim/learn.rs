@@ -42,6 +42,18 @@ impl Default for Hand {
     }
 }
 
+impl Hand {
+    /// To within how much of the gap, mm, a hand that watches the live reading stops, where one turn
+    /// changes it by so much, mm: about two degrees, no less than the reading shows, and no more
+    /// than is worth another touch. Common practice, no source.
+    pub fn stops_within_mm(per_turn_mm: f64) -> f64 {
+        const STOPS_TURNS: f64 = 0.0055;
+        const SHOWN_MM: f64 = 0.015;
+        const MOST_MM: f64 = 0.06;
+        (STOPS_TURNS * per_turn_mm.abs()).clamp(SHOWN_MM, MOST_MM)
+    }
+}
+
 /// What the gap at a seat should come to.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Predicted {
@@ -163,6 +175,32 @@ impl Tracker {
         let unseen =
             if self.place(point.x_mm, point.y_mm).is_some() { 0.0 } else { point.u_shape_mm };
         self.belief.u(&self.row(point.x_mm, point.y_mm, false)).hypot(unseen)
+    }
+
+    /// Where the gap is to be brought into the band: these points, and on a surveyed board, whose
+    /// survey need not have met its highest place, a grid over all of it as well.
+    pub(crate) fn aimed_at(&self, points: &[ControlPoint]) -> Vec<ControlPoint> {
+        const GRID: (usize, usize) = (13, 9);
+        let mut aimed = points.to_vec();
+        if !self.board.is_surveyed() {
+            return aimed;
+        }
+        let span = |of: fn(&ControlPoint) -> f64| {
+            let all = points.iter().map(of);
+            all.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), v| (a.min(v), b.max(v)))
+        };
+        let (across, up) = (span(|p| p.x_mm), span(|p| p.y_mm));
+        let at = |(low, high): (f64, f64), k: usize, of: usize| {
+            low + (high - low) * k as f64 / (of - 1) as f64
+        };
+        for k in 0..GRID.0 * GRID.1 {
+            let (x_mm, y_mm) = (at(across, k % GRID.0, GRID.0), at(up, k / GRID.0, GRID.1));
+            let known = |p: &ControlPoint| (p.x_mm - x_mm).hypot(p.y_mm - y_mm) <= SAME_PLACE_MM;
+            if x_mm.is_finite() && y_mm.is_finite() && !points.iter().any(known) {
+                aimed.push(self.board.point(x_mm, y_mm));
+            }
+        }
+        aimed
     }
 
     /// Clips the head on at a new seat whose seating error has this standard uncertainty, mm. What

@@ -99,6 +99,8 @@ struct Step {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Plan {
     steps: Vec<Step>,
+    /// Where the gap is brought into the band: the task's points, and what lies between them.
+    points: Vec<ControlPoint>,
     /// Turns as planned, clockwise by adjuster.
     pub turns: [f64; 3],
     /// Margin that the setting comes to, mm; negative where the adjusters cannot bring all points
@@ -160,6 +162,8 @@ impl Plan {
         made: &[f64; 3],
         clipped: Option<usize>,
     ) -> Result<Self, TrimError> {
+        let points = tracker.aimed_at(task.points);
+        let task = &Task { points: &points, ..*task };
         let view = View::new(task, tracker);
         let stay = view.unturned();
         let whole = task.solve(tracker, made, [true; 3])?;
@@ -179,14 +183,17 @@ impl Plan {
             let aim = Aim { setting: &setting, inside_mm, again_s };
             view.cheapest(&adjusters, aim, clipped, &mut best);
         }
-        Ok(best.unwrap_or(Self {
+        let mut best = best.unwrap_or(Self {
             steps: Vec::new(),
+            points: Vec::new(),
             turns: [0.0; 3],
             margin_mm: stay,
             chance: view.chance(&[0.0; 3], &[], inside_mm),
             seconds: 0.0,
             expected_s: 0.0,
-        }))
+        });
+        best.points = points;
+        Ok(best)
     }
 
     /// Instructions still to come.
@@ -208,16 +215,43 @@ impl Plan {
         made: &[f64; 3],
         clipped: Option<usize>,
     ) -> Result<Option<Instruction>, TrimError> {
+        let points = self.points.clone();
+        let task = &Task { points: &points, ..*task };
+        let mut anew = false;
         while let Some(step) = self.steps.first().copied() {
             let free = [0, 1, 2].map(|i| self.steps.iter().any(|s| s.adjuster == i));
-            let turns = task.solve(tracker, made, free)?.turns[step.adjuster];
-            if turns.abs() >= task.smallest_turn.max(1e-6) {
-                let watch = watch(task, tracker, step, turns, clipped);
-                return Ok(Some(Instruction { adjuster: step.adjuster, turns, watch }));
+            let setting = task.solve(tracker, made, free)?;
+            let turns = setting.turns[step.adjuster];
+            if turns.abs() < task.smallest_turn.max(1e-6) {
+                self.steps.remove(0);
+                continue;
             }
-            self.steps.remove(0);
+            let watch = watch(task, tracker, step, turns, clipped);
+            let lost = step.station.is_some() && matches!(watch, Watch::Count { .. });
+            if lost && !anew {
+                anew = true;
+                self.watch_anew(&View::new(task, tracker), &setting, clipped);
+                continue;
+            }
+            return Ok(Some(Instruction { adjuster: step.adjuster, turns, watch }));
         }
         Ok(None)
+    }
+
+    /// Where the turns still to come are watched, and in which order, chosen anew: as things turned
+    /// out the light would leave the window where the next was to be watched.
+    fn watch_anew(&mut self, view: &View<'_>, setting: &Setting, clipped: Option<usize>) {
+        let smallest = view.task().smallest_turn.max(1e-6);
+        let turned = (0..3).filter(|&i| setting.turns[i].abs() >= smallest);
+        let adjusters: Vec<usize> =
+            turned.filter(|i| self.steps.iter().any(|s| s.adjuster == *i)).collect();
+        let inside_mm = view.task().inside_mm.min(0.8 * setting.margin_mm).max(0.0);
+        let again_s = view.again_s(&setting.turns, &setting.turns, inside_mm);
+        let mut best = None;
+        view.cheapest(&adjusters, Aim { setting, inside_mm, again_s }, clipped, &mut best);
+        if let Some(best) = best {
+            self.steps = best.steps;
+        }
     }
 
     /// The next instruction is counted, wherever it was to be watched: the head sees nothing there.
@@ -322,3 +356,6 @@ pub fn after(tracker: &Tracker, points: &[ControlPoint], turns: &[f64; 3]) -> Ve
     }
     spots
 }
+
+#[cfg(test)]
+mod tests;

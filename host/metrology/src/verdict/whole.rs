@@ -5,6 +5,7 @@ use crate::coverage::LEVEL;
 use crate::plane::between::{Between, Ground, MOST_CHANCE};
 use crate::plane::board::ControlPoint;
 use crate::plane::fit::PlaneFit;
+use crate::plane::unseen::Unseen;
 use skimgauge_model::Verdict;
 use skimgauge_quantity::{Band, Mm};
 
@@ -18,6 +19,10 @@ pub struct WholeVerdict {
     pub at_places: BoardVerdict,
     /// Between them.
     pub between: Between,
+    /// The dent or bump that the places read would not have shown and that would take the gap out:
+    /// the verdict does not speak of it, and says so. `None` where somebody looked the board over,
+    /// and where none would matter.
+    pub unseen: Option<Unseen>,
     /// How many times this same setting has been judged.
     pub looks: u32,
 }
@@ -40,7 +45,8 @@ pub fn judge_whole(
         between.verdict = Verdict::Unsure;
     }
     let verdict = Verdict::of_all([at_places.verdict, between.verdict]);
-    WholeVerdict { verdict, at_places, between, looks }
+    let unseen = ground.unseen(&between, band);
+    WholeVerdict { verdict, at_places, between, unseen, looks }
 }
 
 impl WholeVerdict {

@@ -1,13 +1,10 @@
 //! One turn of one adjuster, ended by a reading or by a count.
 
+use skimgauge_metrology::trim::learn::Hand;
 use skimgauge_metrology::trim::plan::{self, Watch};
 use skimgauge_metrology::trim::response::{Answer, Finding, LIVE_U_MM, ScrewHistory, WRONG_SHARE};
 use skimgauge_model::TurnNoticed;
 
-/// What a hand can stop within, turns: about two degrees.
-const HAND_TURNS: f64 = 0.0055;
-/// The live gap is dialled to within no less and no more than this, mm.
-const DIALLED_MM: (f64, f64) = (0.03, 0.08);
 /// The gap must go the wrong way by [`WRONG_SHARE`] of the turn's whole change before anything is
 /// said, of no more than so much of the turn, in turns: a counted one is stopped before it has taken
 /// the light away.
@@ -86,8 +83,7 @@ impl Turning {
         let end = match instruction.watch {
             Watch::Reading { station, to, outside_band, .. } => {
                 let seen = seen(station)?;
-                let within_mm = HAND_TURNS * seen.per_turn_mm.abs();
-                let within_mm = within_mm.clamp(DIALLED_MM.0, DIALLED_MM.1);
+                let within_mm = Hand::stops_within_mm(seen.per_turn_mm);
                 End::Reading { seen, to_mm: to.gap_mm, within_mm, outside_band }
             }
             Watch::Count { sense_at } => End::Count { seen: sense_at.and_then(seen) },

@@ -290,6 +290,26 @@ impl Shape {
     }
 }
 
+impl Shape {
+    /// Its dent or bump, `[x, y, height]`, mm.
+    pub(crate) fn dent(&self) -> Option<[f64; 3]> {
+        match self.own {
+            Own::Dent { x_mm, y_mm, height_mm } => Some([x_mm, y_mm, height_mm]),
+            _ => None,
+        }
+    }
+
+    /// Of its height at a place what a dent or bump narrower than this makes, mm.
+    pub(crate) fn dented_mm(&self, x: f64, y: f64, narrower_mm: f64) -> f64 {
+        /// It looks so wide, mm.
+        const LOOKS_MM: f64 = 60.0;
+        match self.own {
+            Own::Dent { .. } if LOOKS_MM < narrower_mm => self.own.at(x, y, 0.0, 0.0),
+            _ => 0.0,
+        }
+    }
+}
+
 /// Where truth is looked at.
 pub(crate) fn grid() -> impl Iterator<Item = (f64, f64)> {
     let (columns, rows) = GRID;

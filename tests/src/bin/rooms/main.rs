@@ -21,6 +21,7 @@ use room::{Hands, OTHER_HANDS};
 use std::process::ExitCode;
 use std::sync::atomic::{AtomicU64, Ordering};
 use tally::Tally;
+use trial::Who;
 
 /// Whole trims in simulated rooms.
 #[derive(Debug, Parser)]
@@ -62,6 +63,8 @@ const WIDTHS_MM: [f64; 3] = [3.0, 1.5, 1.0];
 enum Rooms {
     /// All of one kind of board, with what is usual besides.
     Of(Kind),
+    /// The same, and a straightedge is run over the board when that is asked for.
+    LookedOver(Kind),
     /// Every kind of board in turn, with these hands.
     With(Hands),
 }
@@ -70,27 +73,40 @@ impl Rooms {
     fn all(args: &Args) -> Vec<Self> {
         let kinds = KINDS.into_iter().filter(|kind| args.kind.is_none_or(|only| only == *kind));
         let others = OTHER_HANDS.into_iter().filter(|_| args.kind.is_none());
-        let all = kinds.map(Self::Of).chain(others.map(Self::With));
+        let rows = |kind| match kind {
+            Kind::Dent => vec![Self::Of(kind), Self::LookedOver(kind)],
+            _ => vec![Self::Of(kind)],
+        };
+        let all = kinds.flat_map(rows).chain(others.map(Self::With));
         all.filter(|rooms| args.hands.is_none_or(|only| rooms.hands() == only)).collect()
+    }
+
+    fn who(self, seed: u64) -> Who {
+        let looks_over = matches!(self, Self::LookedOver(_));
+        Who { kind: self.kind(seed), hands: self.hands(), looks_over }
     }
 
     fn hands(self) -> Hands {
         match self {
-            Self::Of(_) => Hands::Usual,
+            Self::Of(_) | Self::LookedOver(_) => Hands::Usual,
             Self::With(hands) => hands,
         }
     }
 
     fn kind(self, seed: u64) -> Kind {
         match self {
-            Self::Of(kind) => kind,
+            Self::Of(kind) | Self::LookedOver(kind) => kind,
             Self::With(_) => KINDS[seed as usize % KINDS.len()],
         }
     }
 
     fn name(self) -> String {
         match self {
-            Self::Of(kind) => format!("{kind:?}").to_lowercase(),
+            Self::Of(Kind::Dent) => String::from("dent, not looked over"),
+            Self::LookedOver(Kind::Dent) => {
+                String::from("dent, looked over: 90 % of those over 0.3 mm found")
+            }
+            Self::Of(kind) | Self::LookedOver(kind) => format!("{kind:?}").to_lowercase(),
             Self::With(Hands::Usual) => String::from("any"),
             Self::With(Hands::OneSeat) => String::from("any, one station's seat 3 times"),
             Self::With(Hands::Loose) => String::from("any, a quarter turn of play"),
@@ -110,8 +126,7 @@ fn main() -> ExitCode {
         for &width_mm in &widths {
             let name = rooms.name();
             let tally = over_rooms(&args, &name, |seed| {
-                let kind = rooms.kind(seed);
-                trial::run(kind, rooms.hands(), seed, width_mm, args.story)
+                trial::run(rooms.who(seed), seed, width_mm, args.story)
             });
             let single = (!args.alone).then(|| {
                 over_rooms(&args, &name, |seed| {

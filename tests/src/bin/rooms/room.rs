@@ -205,6 +205,20 @@ impl Room {
         self.margin_mm(band) >= 0.0
     }
 
+    /// Whether all of it is, but for a dent or bump narrower than this, mm.
+    pub(crate) fn is_within_but(&self, band: Band<Mm>, narrower_mm: f64) -> bool {
+        let inside = |&[x, y, height]: &[f64; 3]| {
+            let smooth_mm = height - self.shape.dented_mm(x, y, narrower_mm);
+            band.contains(Mm(self.plane.height_mm(x, y) - smooth_mm))
+        };
+        self.truth.iter().all(inside)
+    }
+
+    /// The dent or bump that it has, `[x, y, height]`, mm.
+    pub(crate) fn dent(&self) -> Option<[f64; 3]> {
+        self.shape.dent()
+    }
+
     /// The board and what is wrong besides.
     pub(crate) fn shown(&self) -> String {
         let Self { shape, adjusters, grip, play, misread, seat_mm, .. } = self;

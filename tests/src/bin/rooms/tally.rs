@@ -15,9 +15,13 @@ pub(crate) struct Tally {
     /// Rooms with 0.1 mm to spare that were surveyed, and of them in the band after two rounds.
     pub spare_surveyed: usize,
     pub spare_in_two: usize,
-    /// Judged within, and of these falsely, somewhere on the fine grid.
+    /// Judged within, and of these falsely, somewhere on the fine grid: as it was said, but for what
+    /// nobody would have seen.
     pub within: usize,
     pub false_within: usize,
+    /// Of these how many make that exception, and how many are out somewhere, exception or not.
+    pub excepting: usize,
+    pub out_in_all: usize,
     /// Truly within at the end, and of these said to be.
     pub truly: usize,
     pub truly_said: usize,
@@ -45,10 +49,10 @@ pub(crate) struct Tally {
 impl Tally {
     /// Over the columns of [`Tally::row`], a table in Markdown.
     pub(crate) const HEAD: &'static str = "\
-| board | band, mm | rooms, feasible | in band after 1, 2, 3 rounds, % | 0.1 mm to spare: rooms, in 2, % | of these surveyed: rooms, in 2, % | `within` said, false % \
+| board | band, mm | rooms, feasible | in band after 1, 2, 3 rounds, % | 0.1 mm to spare: rooms, in 2, % | of these surveyed: rooms, in 2, % | `within` said, false % | with an exception %, out somewhere in all % \
 | said where true, % | holds at places, between, % | called feasible, falsely % | called infeasible, falsely % \
 | instructions, 90 % | clips | minutes, 95 % | surveyed, % | one at a time: in band %, instructions, minutes, 95 % |
-| --- | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: |";
+| --- | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: | --: |";
 
     /// A room in which something could not be worked out.
     pub(crate) fn failed() -> Self {
@@ -66,6 +70,8 @@ impl Tally {
             (&mut self.spare_in_two, other.spare_in_two),
             (&mut self.within, other.within),
             (&mut self.false_within, other.false_within),
+            (&mut self.excepting, other.excepting),
+            (&mut self.out_in_all, other.out_in_all),
             (&mut self.truly, other.truly),
             (&mut self.truly_said, other.truly_said),
             (&mut self.surveys, other.surveys),
@@ -117,6 +123,11 @@ impl Tally {
                 percent(self.spare_in_two, self.spare_surveyed)
             ),
             format!("{}, {:.2}", self.within, percent(self.false_within, self.within)),
+            format!(
+                "{:.0}, {:.2}",
+                percent(self.excepting, self.within),
+                percent(self.out_in_all, self.within)
+            ),
             format!("{:.1}", percent(self.truly_said, self.truly)),
             format!(
                 "{:.1}, {:.1}",

@@ -3,22 +3,25 @@
 use crate::board::{HEIGHT_MM, Kind, WIDTH_MM};
 use crate::room::{Hands, READING_U_MM, Room, SEAT_U_MM, ZERO_U_MM, nominal, stations};
 use crate::tally::Tally;
+use skimgauge_metrology::assess::{MEASURABLE, allowed_off_mm};
 use skimgauge_metrology::coverage::{LEVEL, t_factor};
-use skimgauge_metrology::plane::between::{Between, BetweenPlace, Ground};
+use skimgauge_metrology::plane::between::{BetweenPlace, Ground};
 use skimgauge_metrology::plane::board::{Board, ControlPoint, Shape, Unsurveyed};
 use skimgauge_metrology::plane::choice::stations_to_take;
 use skimgauge_metrology::plane::fit::{PlaneFit, fit};
-use skimgauge_metrology::plane::looking::places_to_survey;
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
-use skimgauge_metrology::plane::prior::BoardPrior;
+use skimgauge_metrology::plane::prior::{BoardPrior, Expected};
 use skimgauge_metrology::plane::seating::{Seating, StatedSeat};
 use skimgauge_metrology::plane::surface::Surface;
+use skimgauge_metrology::plane::unseen::{LookedOver, Unseen};
 use skimgauge_metrology::report::Feasibility;
+use skimgauge_metrology::trim::blind::{Blind, Missing};
 use skimgauge_metrology::trim::feasible::{WholeSetting, whole_setting};
 use skimgauge_metrology::trim::person::Person;
 use skimgauge_metrology::trim::plan::Task;
 use skimgauge_metrology::trim::rounds::Learner;
 use skimgauge_metrology::trim::solve::{Setting, travel};
+use skimgauge_metrology::trim::survey::{Standing, survey_now};
 use skimgauge_metrology::verdict::whole::{WholeVerdict, judge_whole};
 use skimgauge_model::{Point, Station, Verdict};
 use skimgauge_quantity::{Band, Mm};
@@ -34,13 +37,30 @@ const RARE: f64 = 2.58;
 const SIZE_MM: [f64; 2] = [WIDTH_MM, HEIGHT_MM];
 pub(super) const LIVE_U_MM: f64 = 0.02;
 
+/// To run a straightedge over the board, s. Common practice, no source.
+const LOOK_OVER_S: f64 = 60.0;
+/// Whoever does that finds so many of the dents and bumps that are higher than this, mm.
+const FINDS: (f64, f64) = (0.9, 0.3);
+/// A sheet that is less than this out of what the head sees is partly seen, mm.
+const PARTLY_MM: f64 = 1.6;
+
 /// A band of this width.
 pub(crate) fn band(width_mm: f64) -> Band<Mm> {
     Band { low: Mm(LOW_MM), high: Mm(LOW_MM + width_mm) }
 }
 
+/// Whose room it is.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Who {
+    pub kind: Kind,
+    pub hands: Hands,
+    /// A straightedge is run over the board when that is asked for.
+    pub looks_over: bool,
+}
+
 /// One room.
-pub(crate) fn run(kind: Kind, hands: Hands, seed: u64, width_mm: f64, story: bool) -> Tally {
+pub(crate) fn run(who: Who, seed: u64, width_mm: f64, story: bool) -> Tally {
+    let Who { kind, hands, looks_over } = who;
     let room = Room::new(kind, hands, seed);
     let band = band(width_mm);
     let mut tally = Tally::default();
@@ -49,7 +69,7 @@ pub(crate) fn run(kind: Kind, hands: Hands, seed: u64, width_mm: f64, story: boo
     tally.rooms = 1;
     tally.spare = usize::from(best.margin_mm >= 0.1);
     let mut trial = Trial::new(room, band);
-    trial.story = story;
+    (trial.story, trial.looks_over) = (story, looks_over);
     trial.tell(|trial| {
         format!("room {seed}: best margin {:.2} mm, {}", best.margin_mm, trial.room.shown())
     });
@@ -79,8 +99,12 @@ pub(super) struct Trial {
     inside: Vec<bool>,
     looks: u32,
     story: bool,
-    /// Too few stations see the light.
-    lost: bool,
+    looks_over: bool,
+    expected: Expected,
+    /// Stations of this round that see no whole sheet.
+    blind: Vec<Blind>,
+    /// What the verdict does not speak of.
+    unseen: Option<Unseen>,
     /// The board is known anew: what was learnt of the plane starts again from the readings.
     anew: bool,
     said: Option<Verdict>,
@@ -117,7 +141,10 @@ impl Trial {
             inside: Vec::new(),
             looks: 0,
             story: false,
-            lost: false,
+            looks_over: false,
+            expected: BoardPrior::Unknown.into(),
+            blind: Vec::new(),
+            unseen: None,
             anew: false,
             said: None,
             best: None,
@@ -127,7 +154,7 @@ impl Trial {
     fn go(&mut self, tally: &mut Tally) -> Option<()> {
         let points = self.points();
         let round_s = Task::round_s(&self.person, self.stations.len());
-        let typical_mm = (self.band.width().0 / 2.0 - 0.35).max(0.1);
+        let typical_mm = allowed_off_mm(self.band);
         let first = stations_to_take(
             &self.stations,
             &points,
@@ -141,21 +168,19 @@ impl Trial {
         let mut first = first;
         let from_emitter = |k: &usize| self.stations[*k].at.x.0.hypot(self.stations[*k].at.y.0);
         first.sort_by(|a, b| from_emitter(b).total_cmp(&from_emitter(a)));
+        self.tell(|_| format!("first {first:?}"));
         let mut observations = self.takes(&first);
         if observations.gaps.len() < first.len() {
             // One of them sees no light: the others, too.
             let all = 0..self.stations.len();
             let others: Vec<usize> = all.filter(|k| !first.contains(k)).collect();
+            let blind = std::mem::take(&mut self.blind);
             observations.gaps.extend(self.takes(&others).gaps);
+            self.blind.extend(blind);
         }
-        let mut found = self.consistent(&mut observations)?;
+        let mut found = self.consistent(&mut observations);
         for round in 1..=MOST_ROUNDS {
-            match (self.lost, self.anew) {
-                (true, _) => self.learner.few(&observations),
-                (false, true) => self.learner.board_anew(&found, &self.board),
-                (false, false) => drop(self.learner.round(&observations, &found, &self.board)),
-            }
-            self.anew = false;
+            self.learn(&observations, found.as_ref());
             let turned = self.turn()?;
             self.inside.push(self.room.is_within(self.band));
             self.tell(|trial| {
@@ -169,37 +194,71 @@ impl Trial {
                 self.looks = 0;
                 let all: Vec<usize> = (0..self.stations.len()).collect();
                 observations = self.takes(&all);
-                let Some(seen) = self.consistent(&mut observations) else {
-                    // Too few stations see the light: it is brought back by what is known.
-                    self.lost = true;
-                    continue;
-                };
-                (found, self.lost) = (seen, false);
+                found = self.consistent(&mut observations);
             }
-            let mut whole = self.judge(&found, tally, true)?;
-            if whole.verdict != Verdict::Within && self.take_survey(&found, &whole)? {
-                found = fit(&observations, &self.board).ok()?;
-                whole = self.judge(&found, tally, true)?;
-                self.anew = true;
-            }
-            self.tell(|trial| {
-                let (chance, raised) = (whole.between.chance, whole.between.raised);
-                let (places, between) = (whole.at_places.verdict, whole.between.verdict);
-                let surveyed = trial.survey.len();
-                let worst = trial.room.worst(trial.band);
-                let near = |p: &[f64; 3]| (p[0] - worst.0).hypot(p[1] - worst.1);
-                let nearest = trial.survey.iter().map(near).fold(f64::INFINITY, f64::min);
-                let at = |p: &&BetweenPlace| (p.x_mm - worst.0).hypot(p.y_mm - worst.1);
-                let place = whole.between.places.iter().min_by(|a, b| at(a).total_cmp(&at(b)));
-                eprintln!("    worst {worst:?}, surveyed {nearest:.0} mm away, there {place:?}");
-                format!("  {:.1} min: at places {places:?}, between {between:?}, chance {chance:.3}, raised {raised:.2}, {surveyed} surveyed", trial.seconds / 60.0)
-            });
-            self.said = Some(whole.verdict);
+            // Too few stations see the light: it is brought back by what is known.
+            let Some(mut seen) = found.take() else { continue };
+            let whole = self.verdict(&mut seen, &observations, tally)?;
+            found = Some(seen);
+            self.tell(|trial| trial.stands(&whole));
+            (self.said, self.unseen) = (Some(whole.verdict), whole.unseen);
             if whole.verdict == Verdict::Within || (!turned && round > 1) {
                 break;
             }
         }
         Some(())
+    }
+
+    /// What this round's takes show, as the guided trim learns it.
+    fn learn(&mut self, observations: &Observations, found: Option<&PlaneFit>) {
+        let anew = std::mem::take(&mut self.anew);
+        match found {
+            Some(found) if anew => self.learner.board_anew(found, &self.board),
+            Some(found) => drop(self.learner.round(observations, found, &self.board)),
+            None => {
+                self.learner.by_sight(SIZE_MM, &self.board);
+                self.learner.few(observations);
+            }
+        }
+        self.learner.blind(&self.blind, SIZE_MM, &self.board);
+    }
+
+    /// The verdict, with what is done for it before the next turns: the board looked over, a survey.
+    fn verdict(
+        &mut self,
+        found: &mut PlaneFit,
+        observations: &Observations,
+        tally: &mut Tally,
+    ) -> Option<WholeVerdict> {
+        let mut whole = self.judge(found, tally)?;
+        if self.looks_over && whole.unseen.is_some() {
+            self.look_over(found);
+            *found = fit(observations, &self.board).ok()?;
+            whole = self.judge(found, tally)?;
+        }
+        if whole.verdict == Verdict::Within || !self.take_survey(found, &whole)? {
+            return Some(whole);
+        }
+        self.anew = true;
+        *found = fit(observations, &self.board).ok()?;
+        self.judge(found, tally)
+    }
+
+    fn stands(&self, whole: &WholeVerdict) -> String {
+        let (chance, raised) = (whole.between.chance, whole.between.raised);
+        let (places, between) = (whole.at_places.verdict, whole.between.verdict);
+        let surveyed = self.survey.len();
+        let worst = self.room.worst(self.band);
+        let near = |p: &[f64; 3]| (p[0] - worst.0).hypot(p[1] - worst.1);
+        let nearest = self.survey.iter().map(near).fold(f64::INFINITY, f64::min);
+        let at = |p: &&BetweenPlace| (p.x_mm - worst.0).hypot(p.y_mm - worst.1);
+        let place = whole.between.places.iter().min_by(|a, b| at(a).total_cmp(&at(b)));
+        let minutes = self.seconds / 60.0;
+        format!(
+            "    worst {worst:?}, surveyed {nearest:.0} mm away, there {place:?}\n  {minutes:.1} min: at places {places:?}, \
+             between {between:?}, chance {chance:.3}, raised {raised:.2}, {surveyed} surveyed, unseen {:?}",
+            whole.unseen
+        )
     }
 
     /// A line of the story.
@@ -216,9 +275,11 @@ impl Trial {
     fn takes(&mut self, at: &[usize]) -> Observations {
         let u_mm = self.seating.u_mm.hypot(READING_U_MM);
         let mut gaps = Vec::with_capacity(at.len());
+        self.blind.clear();
         for &k in at {
             self.clip(k);
             if !self.room.is_seen(&self.stations[k]) {
+                self.blind.push(self.blind_at(k));
                 continue;
             }
             let gap_mm = self.room.take_mm(&self.stations[k]);
@@ -227,6 +288,14 @@ impl Trial {
         }
         let zero = SharedError::even("zero", ZERO_U_MM, f64::INFINITY);
         Observations { gaps, lean: None, shared: vec![zero] }
+    }
+
+    /// A station that sees no whole sheet, as the head tells of it.
+    fn blind_at(&self, station: usize) -> Blind {
+        let Point { x, y } = self.stations[station].at;
+        let out_mm = MEASURABLE.beyond(Mm(self.room.gap_mm(x.0, y.0))).0;
+        let missing = if out_mm < PARTLY_MM { Missing::Part } else { Missing::All };
+        Blind { x_mm: x.0, y_mm: y.0, missing, seen: MEASURABLE }
     }
 
     pub(super) fn clip(&mut self, at: usize) {
@@ -258,7 +327,7 @@ impl Trial {
             }
             gap.gap_mm = gap_mm;
         }
-        self.board = self.board.believed(BoardPrior::Unknown);
+        self.board = self.board.believed(self.expected);
         self.anew = true;
         fit(observations, &self.board).ok()
     }
@@ -272,13 +341,13 @@ impl Trial {
                 ground.clone()
             }
             _ => {
-                let ground = Ground::new(&self.board, SIZE_MM, BoardPrior::Unknown, &read);
+                let ground = Ground::new(&self.board, SIZE_MM, self.expected, &read);
                 self.ground.insert((self.board.clone(), Rc::new(ground))).1.clone()
             }
         }
     }
 
-    fn judge(&mut self, found: &PlaneFit, tally: &mut Tally, last: bool) -> Option<WholeVerdict> {
+    fn judge(&mut self, found: &PlaneFit, tally: &mut Tally) -> Option<WholeVerdict> {
         self.looks += 1;
         let ground = self.ground(found);
         let whole = judge_whole(found, &ground, &self.points(), self.band, self.looks);
@@ -289,56 +358,75 @@ impl Trial {
         let influence = self.learner.influence();
         let best = whole_setting(&ground, &whole.between, &influence, &left, self.band).ok()?;
         self.best = Some(best);
-        if last {
-            let k = t_factor(LEVEL, f64::INFINITY)?;
-            for place in &whole.at_places.places {
-                let off_mm = place.gap_mm - self.room.gap_mm(place.x_mm, place.y_mm);
-                tally.read.0 += 1;
-                tally.read.1 += usize::from(off_mm.abs() <= place.expanded_mm);
-            }
-            for place in &whole.between.places {
-                let off_mm = place.gap_mm - self.room.gap_mm(place.x_mm, place.y_mm);
-                tally.between.0 += 1;
-                tally.between.1 += usize::from(off_mm.abs() <= k * place.u_mm);
-            }
+        let k = t_factor(LEVEL, f64::INFINITY)?;
+        for place in &whole.at_places.places {
+            let off_mm = place.gap_mm - self.room.gap_mm(place.x_mm, place.y_mm);
+            tally.read.0 += 1;
+            tally.read.1 += usize::from(off_mm.abs() <= place.expanded_mm);
+        }
+        for place in &whole.between.places {
+            let off_mm = place.gap_mm - self.room.gap_mm(place.x_mm, place.y_mm);
+            tally.between.0 += 1;
+            tally.between.1 += usize::from(off_mm.abs() <= k * place.u_mm);
         }
         Some(whole)
     }
 
-    /// Looks where a verdict needs it: where nothing but the board between the places is in the
-    /// way, or where even the best setting would be too close to call without it. Whether there was
-    /// a look.
+    /// Surveys where that is to be done now; whether anything was.
     fn take_survey(&mut self, found: &PlaneFit, whole: &WholeVerdict) -> Option<bool> {
         let ground = self.ground(found);
-        let mut known: Vec<(f64, f64)> = self.survey.iter().map(|p| (p[0], p[1])).collect();
-        let first = known.is_empty();
-        let stations = if first { ground.read().to_vec() } else { Vec::new() };
-        known.extend(&stations);
-        let u_mm = self.seating.u_mm.hypot(READING_U_MM);
-        let best = self.best.as_ref()?;
-        let look = |between: &Between| {
-            places_to_survey(&ground, between, &known, self.band, u_mm, &self.person)
-        };
-        let here = whole.only_between().then(|| look(&whole.between));
-        let round_s = Task::round_s(&self.person, self.stations.len());
-        let looking = match here {
-            Some(here) if here.settles && (best.wants_survey() || here.seconds <= round_s) => here,
-            _ if best.wants_survey() => look(&best.after),
-            _ => return Some(false),
-        };
-        if looking.places.is_empty() || (!first && !looking.settles) {
+        let surveyed: Vec<(f64, f64)> = self.survey.iter().map(|p| (p[0], p[1])).collect();
+        let Some(looking) = survey_now(&Standing {
+            ground: &ground,
+            whole,
+            best: self.best.as_ref()?,
+            surveyed: &surveyed,
+            band: self.band,
+            u_mm: self.seating.u_mm.hypot(READING_U_MM),
+            person: self.person,
+            round_s: Task::round_s(&self.person, self.stations.len()),
+        }) else {
             return Some(false);
-        }
+        };
         self.seconds += looking.seconds;
-        for (x_mm, y_mm) in looking.places.into_iter().chain(stations) {
+        self.survey_at(looking.places, found)?;
+        Some(true)
+    }
+
+    /// Surveys these places, and, the first time, the stations.
+    fn survey_at(&mut self, mut places: Vec<(f64, f64)>, found: &PlaneFit) -> Option<()> {
+        if self.survey.is_empty() {
+            places.extend(found.consistency.places.iter().map(|p| (p.x_mm, p.y_mm)));
+        }
+        for (x_mm, y_mm) in places {
             let place = Station { name: String::new(), at: Point::mm(x_mm, y_mm) };
             // The touch plane is the straightedge.
             let height_mm = found.plane.height_mm(x_mm, y_mm) - self.room.take_mm(&place);
             self.survey.push([x_mm, y_mm, height_mm]);
         }
-        let surface = Surface::new(self.survey.clone(), u_mm, SIZE_MM, BoardPrior::Unknown).ok()?;
+        let u_mm = self.seating.u_mm.hypot(READING_U_MM);
+        let surface = Surface::new(self.survey.clone(), u_mm, SIZE_MM, self.expected).ok()?;
         self.board = Board::surveyed(Shape::Surface(surface), 0.0);
-        Some(true)
+        Some(())
+    }
+
+    /// Runs a straightedge over the board, and surveys what is found.
+    fn look_over(&mut self, found: &PlaneFit) {
+        self.looks_over = false;
+        self.seconds += LOOK_OVER_S;
+        let (finds, from_mm) = FINDS;
+        let dent = self.room.dent().filter(|dent| dent[2].abs() > from_mm);
+        let dent = dent.filter(|_| self.room.noise.chance(finds));
+        let Some([x_mm, y_mm, _]) = dent else {
+            self.expected = self.expected.looked_over(LookedOver::Nothing);
+            self.ground = None;
+            return;
+        };
+        self.expected = self.expected.looked_over(LookedOver::Surveyed);
+        self.seconds += self.person.survey_s(1);
+        if self.survey_at(vec![(x_mm, y_mm)], found).is_some() {
+            self.anew = true;
+        }
     }
 
     fn close(mut self, tally: &mut Tally, best: &Setting, seed: u64) {
@@ -356,9 +444,12 @@ impl Trial {
             tally.spare_in_two += usize::from(self.inside[1]);
         }
         let within = self.said == Some(Verdict::Within);
+        // As it was said: but for what is narrower than nobody would have seen.
+        let excepted_mm = self.unseen.map_or(0.0, |unseen| unseen.width_mm);
+        let truly_so = truly || self.room.is_within_but(self.band, excepted_mm);
         let misses = [
             ("late", feasible && !self.inside[1]),
-            ("false", within && !truly),
+            ("false", within && !truly_so),
             ("unsaid", truly && !within),
             ("called", called == Feasibility::Yes && !feasible),
             ("refused", called == Feasibility::No && feasible),
@@ -368,7 +459,9 @@ impl Trial {
         tally.called.0 += usize::from(called == Feasibility::Yes);
         tally.called.1 += usize::from(called == Feasibility::No);
         tally.within += usize::from(within);
-        tally.false_within += usize::from(within && !truly);
+        tally.excepting += usize::from(within && excepted_mm > 0.0);
+        tally.false_within += usize::from(within && !truly_so);
+        tally.out_in_all += usize::from(within && !truly);
         tally.truly += usize::from(truly);
         tally.truly_said += usize::from(within && truly);
         tally.surveys += usize::from(!self.survey.is_empty());

@@ -2,15 +2,10 @@
 
 use crate::trial::{LIVE_U_MM, Trial};
 use skimgauge_metrology::assess::{
-    LIVE_CHANGE_U_MM, MEASURABLE, SMALLEST_TURN, WORTH_MM, wanted_inside_mm,
+    LIVE_CHANGE_U_MM, MEASURABLE, SMALLEST_TURN, WORTH_MM, wanted_inside_mm, watched,
 };
 use skimgauge_metrology::trim::learn::Hand;
 use skimgauge_metrology::trim::plan::{Instruction, Plan, Task, Watch};
-
-/// What a hand that looks stops within, turns: about two degrees.
-const HAND_TURNS: f64 = 0.0055;
-/// ... and no less and no more than this of the gap, mm.
-const DIALLED_MM: (f64, f64) = (0.015, 0.06);
 
 impl Trial {
     /// One round of turning; whether anything was turned.
@@ -22,7 +17,7 @@ impl Trial {
             points: &points,
             band: self.band,
             stations: &stations,
-            measurable: MEASURABLE,
+            measurable: watched(MEASURABLE),
             smallest_turn: SMALLEST_TURN,
             worth_mm: WORTH_MM,
             inside_mm: wanted_inside_mm(!self.survey.is_empty()),
@@ -110,7 +105,7 @@ impl Trial {
         let effect =
             |trial: &Self| trial.learner.influence().effect(at.at.x.0, at.at.y.0)[adjuster];
         let mut effect_mm = effect(self);
-        let within_mm = (HAND_TURNS * effect_mm.abs()).clamp(DIALLED_MM.0, DIALLED_MM.1);
+        let within_mm = Hand::stops_within_mm(effect_mm);
         let (mut live_mm, mut reversed) = (before_mm, false);
         for step in 0..20 {
             if (to_mm - live_mm).abs() <= within_mm {

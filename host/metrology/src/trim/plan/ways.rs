@@ -65,6 +65,10 @@ impl<'a> View<'a> {
         Self { task, points, stations, shown, tracker }
     }
 
+    pub(super) fn task(&self) -> &Task<'a> {
+        self.task
+    }
+
     /// The margin without any turn, mm.
     pub(super) fn unturned(&self) -> f64 {
         let band = self.task.aim();
@@ -219,6 +223,7 @@ impl Walk<'_, '_> {
             if self.best.as_ref().is_none_or(|best| expected_s < best.expected_s) {
                 *self.best = Some(Plan {
                     steps: self.steps.clone(),
+                    points: Vec::new(),
                     turns: aim.setting.turns,
                     margin_mm: aim.setting.margin_mm,
                     chance,

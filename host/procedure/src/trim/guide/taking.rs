@@ -3,7 +3,9 @@
 use super::{Advice, Guide, Of, Stage, Taken, Told};
 use crate::trim::says;
 use skimgauge_jobfile::Job;
-use skimgauge_metrology::assess::{AssessError, Assessment, Earlier, Question, Unread, assess};
+use skimgauge_metrology::assess::{
+    AssessError, Assessment, Earlier, Question, Unread, allowed_off_mm, assess,
+};
 use skimgauge_metrology::plane::board::{Board, ControlPoint};
 use skimgauge_metrology::plane::choice::{fewest_stations, stations_to_take};
 use skimgauge_metrology::plane::consistency::{Explains, Odd};
@@ -11,9 +13,8 @@ use skimgauge_metrology::plane::prior::Expected;
 use skimgauge_metrology::trim::plan::Task;
 use skimgauge_model::{Station, Verdict};
 
-/// Half of what a board usually strays, mm: the rest of half the band is for what the plane is not
-/// known by.
-const STRAYS_MM: f64 = 0.35;
+/// A surveyed height, standard uncertainty, mm.
+const SURVEYED_U_MM: f64 = 0.06;
 
 impl Of {
     pub(super) fn this_job(
@@ -49,7 +50,7 @@ impl Of {
     ) -> Self {
         let person = self.person;
         let round_s = Task::round_s(&person, self.stations.len());
-        let typical_mm = (self.band.width().0 / 2.0 - STRAYS_MM).max(0.1);
+        let typical_mm = allowed_off_mm(self.band);
         let (at, of): (Vec<usize>, Vec<Station>) =
             (self.stations.iter().cloned().enumerate()).filter(|(at, _)| can_be_read(*at)).unzip();
         let first = stations_to_take(&of, points, board, typical_mm, &person, round_s);
@@ -86,7 +87,9 @@ impl Guide {
 
     /// What this round's takes come to.
     pub(super) fn judge(&mut self) {
-        self.answer = (self.takes_so_far() >= 3).then(|| self.assess().map(Box::new));
+        let answer = (self.takes_so_far() >= 3).then(|| self.assess());
+        self.surveys = matches!(answer, Some(Ok((_, true))));
+        self.answer = answer.map(|answer| answer.map(|(answer, _)| Box::new(answer)));
         self.advice = self.what_to_take();
         self.say_contradiction();
         self.asks_the_blind_again();
@@ -100,7 +103,8 @@ impl Guide {
         self.taken.iter().filter(|taken| **taken).count()
     }
 
-    fn assess(&self) -> Result<Assessment, AssessError> {
+    /// The answer, and whether a survey is what comes now, once every station is read.
+    fn assess(&self) -> Result<(Assessment, bool), AssessError> {
         let mut learner = self.work.learner.clone();
         let blind = self.blind_places();
         if (!self.work.as_found || !blind.is_empty())
@@ -111,7 +115,7 @@ impl Guide {
         }
         let adjusters = self.turnable();
         let earlier = Earlier { learner: &learner, made: self.work.made };
-        assess(&Question {
+        let question = Question {
             observations: &self.observations,
             board: &self.board,
             adjusters: &adjusters[..],
@@ -128,7 +132,11 @@ impl Guide {
             }),
             person: self.of.person,
             earlier: Some(earlier),
-        })
+        };
+        let answer = assess(&question)?;
+        let all_read = self.untaken().next().is_none();
+        let surveys = all_read && answer.survey(&question, SURVEYED_U_MM).is_some();
+        Ok((answer, surveys))
     }
 
     pub(super) fn untaken(&self) -> impl Iterator<Item = (usize, &Station)> {
@@ -177,12 +185,12 @@ impl Guide {
     }
 
     /// Whether turning is what helps: not where it is within, nor where only what lies between the
-    /// places read is in the way, which a survey tells.
+    /// places read is in the way, and a survey tells it.
     fn is_worth_turning(&self, answer: &Assessment) -> bool {
         let only_between = answer.whole.as_ref().is_some_and(|whole| whole.only_between());
         let all = self.next_station().is_none();
         let read = self.untaken().next().is_none();
-        let nothing_but_between = only_between && !self.work.as_found && read;
+        let nothing_but_between = only_between && !self.work.as_found && read && self.surveys;
         !(all && (answer.word() == Verdict::Within || nothing_but_between))
     }
 
