@@ -18,6 +18,8 @@ measured="as estimated from nothing on two idle cores"
 workspace="Cargo.toml Cargo.lock shared firmware host tests"
 image="Cargo.toml Cargo.lock shared firmware"
 uf2=firmware/pico/target/skimgauge-head.uf2
+# Its targets one after another, and building them.
+fuzz_takes=$((9 * ${SKIMGAUGE_FUZZ_SECONDS:-600} + 240))
 
 step format      change   3 "rust"                   "*.rs *.toml"            ""     "every source file is formatted"
 step lints       change 150 "rust cc"                "$workspace clippy.toml" ""     "lints, no warning let through"
@@ -32,10 +34,15 @@ step hands       change 240 "rust cc"                "$workspace"             ""
 step readme      change 300 "rust cc board node postgres" "."                 ""     "every command that the README shows"
 step firm        change 240 "rust cc postgres"       "$workspace"             ""     "a firm's jobs on a real PostgreSQL: roles, forks, 8 crews of 5 jobs, cuts, a killed server"
 step firm-hardship all  600 "rust cc postgres"       "$workspace"             ""     "crews send while a server is killed 20 times, a network cut 20 times, a disk full 20 times"
+step package     all   1200 "rust cc board packaging"  "."                      "$uf2" "a release is built, looked through, installed in a clean root, does the main job there, is upgraded, removed"
 step board-lints all     90 "rust board board_lints" "$image clippy.toml"     ""     "format and lints of the image's own sources"
 step same-bytes  all    180 "rust board"             "$image"                 "$uf2" "two builds of the image in two places are the same bytes"
+step same-release all 1800 "rust cc board packaging"  "."                      "$uf2" "two builds of the release in two places are the same bytes"
 step nonsense    all    180 "rust cc board node"     "$workspace"             "$uf2" "a minute of nonsense at full speed at the emulated head"
 step hands-200   all    900 "rust cc"                "$workspace"             ""     "the same, 200 of them"
+step windows     all    1500 "rust cc board windows wine" "$workspace"             ""     "the program built for Windows, under Wine: a demonstration, a head at COM5, a whole job, odd names; tests of whole commands"
+step endurance   all   2700 "rust cc"                "$workspace"             ""     "10^9 corrupted bytes; a record killed, cut off, flipped, filled; a day of watching"
+step fuzz        all "$fuzz_takes" "rust cc cxx"     "$workspace"             ""     "libFuzzer on each way in, SKIMGAUGE_FUZZ_SECONDS (600) each"
 step hardware    all    1500 "kicad solids drawing poppler" "hardware"         ""     "netlist, sheets, meshes made anew and equal; electrical rules; the body's checks"
 step advisories  all      5 "rust"                   ""                       ""     "no dependency has a known advisory (needs the network)"
 
@@ -63,8 +70,17 @@ step_firm-hardship() {
     fi
     "$bench" disk --times 20 || { [ $? = "$cannot_here" ] && echo "SKIPPED: a small disk of its own takes root's rights to mount one"; }
 }
+step_package() { tests/package; }
+step_endurance() {
+    cargo bench --quiet --package skimgauge-session --bench corrupted
+    cargo bench --quiet --package skimgauge-record --bench hardship
+    cargo run --quiet --release --package skimgauge-tests --bin day > /dev/null
+}
+step_fuzz() { tests/fuzz/run; }
 step_board-lints() { firmware/build --lint; }
 step_same-bytes() { firmware/build --check; }
+step_windows() { tests/windows/check; }
+step_same-release() { release/build --check; }
 step_hardware() { PATH=$tools_folder/solids/bin:$PATH SKIMGAUGE_HARDWARE_PYTHON=$tools_folder/solids/bin/python hardware/check; }
 step_nonsense() { tests/emulated/check --nonsense; }
 

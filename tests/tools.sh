@@ -31,6 +31,12 @@ version_cc() { "${CC:-cc}" --version; }
 get_cc() { from_apt gcc libc6-dev; }
 about_cc() { echo "a C compiler; installs gcc and libc6-dev (apt)"; }
 
+# A C++ compiler: libFuzzer is compiled with it.
+has_cxx() { "${CXX:-c++}" --version > /dev/null 2>&1; }
+version_cxx() { "${CXX:-c++}" --version; }
+get_cxx() { from_apt g++; }
+about_cxx() { echo "a C++ compiler; installs g++ (apt)"; }
+
 # Rust for the head's board: rustup's target, or Debian's compiler with the library's source.
 rustup_has_board() { rustup target list --installed 2> /dev/null | grep -qx thumbv6m-none-eabi; }
 has_board() {
@@ -41,6 +47,22 @@ has_board() {
 version_board() { rustup_has_board || { /usr/bin/rustc -vV && /usr/bin/cargo -V && { ld.lld --version || arm-none-eabi-ld --version; }; }; }
 get_board() { from_apt rustc-web cargo-web rust-web-src lld; }
 about_board() { echo "Rust for the head's board: rustup's thumbv6m-none-eabi, else installs rustc-web, cargo-web, rust-web-src and lld (apt)"; }
+
+# Rust for 64-bit Windows, and a linker: rustup's target, or Debian's compiler with the library's source.
+rustup_has_windows() { rustup target list --installed 2> /dev/null | grep -qx x86_64-pc-windows-gnu; }
+has_windows() {
+    command -v x86_64-w64-mingw32-gcc > /dev/null || return
+    rustup_has_windows || { [ -x /usr/bin/cargo ] && [ -x /usr/bin/rustc ] && [ -d "$(/usr/bin/rustc --print sysroot)/lib/rustlib/src/rust/library" ]; }
+}
+version_windows() { x86_64-w64-mingw32-gcc --version && { rustup_has_windows || { /usr/bin/rustc -vV && /usr/bin/cargo -V; }; }; }
+get_windows() { from_apt --no-install-recommends gcc-mingw-w64-x86-64 && { rustup_has_windows || from_apt rustc-web cargo-web rust-web-src; }; }
+about_windows() { echo "Rust for 64-bit Windows: rustup's x86_64-pc-windows-gnu, else installs rustc-web, cargo-web, rust-web-src; and gcc-mingw-w64-x86-64 (apt), 400 MB"; }
+
+# Wine, with what drives it from outside.
+has_wine() { command -v wine > /dev/null && command -v wineserver > /dev/null && command -v curl > /dev/null && command -v python3 > /dev/null; }
+version_wine() { wine --version; }
+get_wine() { from_apt --no-install-recommends wine wine64 curl python3; }
+about_wine() { echo "Wine 8 or later; installs wine, wine64, curl and python3 (apt), 600 MB; each run has a prefix of its own"; }
 
 # Node 20 or later with npm.
 has_node() { node -e 'process.exit(Number(process.versions.node.split(".")[0]) >= 20 ? 0 : 1)' 2> /dev/null && npm --version > /dev/null 2>&1; }
@@ -127,6 +149,15 @@ get_postgres() {
     from_apt --no-install-recommends postgresql
 }
 about_postgres() { echo "PostgreSQL 15 or later; installs postgresql (apt), 60 MB, and starts none"; }
+
+# What a package is looked through and tried with: dpkg's tools, the manual's, the shells, a clean root to install into.
+has_packaging() {
+    local tool
+    for tool in dpkg-deb readelf man groff lexgrog col zsh fish debootstrap umockdev-run udevadm; do command -v "$tool" > /dev/null || return 1; done
+}
+version_packaging() { dpkg-deb --version && readelf --version && man --version && groff --version && zsh --version && fish --version; }
+get_packaging() { from_apt --no-install-recommends dpkg binutils man-db groff-base bsdextrautils zsh fish debootstrap udev umockdev; }
+about_packaging() { echo "dpkg-deb, readelf, man, groff, zsh, fish, debootstrap, udevadm, umockdev-run; installs dpkg, binutils, man-db, groff-base, bsdextrautils, zsh, fish, debootstrap, udev and umockdev (apt), 70 MB; a clean Debian to install into goes into the build folder, 200 MB"; }
 
 # What an earlier run put there.
 if ! has_node && [ -x "$tools_folder/bin/node" ]; then PATH=$tools_folder/bin:$PATH; fi

@@ -1,6 +1,6 @@
 //! `watch` with files that will not do: job, record, recording, disk.
 
-use crate::{EXE, WIDE, job, place, said};
+use crate::{EXE, WIDE, job, no_such_file, place, said};
 use skimgauge_tests::command::Place;
 use skimgauge_tests::plugged::Plugged;
 use skimgauge_tests::stream;
@@ -64,7 +64,10 @@ fn a_job_file_that_is_none() {
     let text = said(&place.run(["watch", "--job", "nosuch.toml", "--head", "/dev/null"]));
     assert_eq!(
         text,
-        "The job file nosuch.toml cannot be read. `skimgauge jobs new nosuch.toml` writes one. (No such file or directory.)\n"
+        format!(
+            "The job file nosuch.toml cannot be read. `skimgauge jobs new nosuch.toml` writes one. ({}.)\n",
+            no_such_file()
+        )
     );
     said(&place.run(["watch", "--job", ".", "--head", "/dev/null"]));
 }
@@ -213,7 +216,7 @@ fn a_recording_that_is_none_or_is_cut_or_damaged() {
         place.run(["watch", "--job", "job.toml", "--json", "--from", "r.rec"])
     };
     let text = said(&place.run(["watch", "--job", "job.toml", "--from", "nosuch.rec"]));
-    assert_eq!(text, "nosuch.rec cannot be read. (No such file or directory.)\n");
+    assert_eq!(text, format!("nosuch.rec cannot be read. ({}.)\n", no_such_file()));
     for bytes in [&b""[..], b"skim", b"station,x_mm,y_mm\n", &[0; 100]] {
         let text = said(&from(bytes));
         assert!(

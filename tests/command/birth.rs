@@ -371,7 +371,7 @@ fn a_walk_that_is_ended_writes_no_certificate() {
 
 #[test]
 fn a_port_where_nothing_answers_says_where_a_new_head_is_looked_at() {
-    let silent = skimgauge_tests::plugged::Stranger::new();
-    let said = crate::said(&place().run(["ports", "--check", &silent.port()]));
+    let silent = skimgauge_tests::plugged::Stranger::silent();
+    let said = crate::said(&place().run(["ports", "--check", &silent]));
     assert!(said.contains("Nothing answers") && said.contains("not swapped (D-, D+)"), "{said}");
 }

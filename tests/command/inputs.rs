@@ -87,6 +87,19 @@ fn a_device_in_a_files_place_stops_at_a_limit() {
     }
 }
 
+/// A program that was built by hand has no firmware beside it.
+#[test]
+fn without_a_file_flash_says_where_it_looked_for_one() {
+    let place = place();
+    let head = Plugged::new(74);
+    for words in [&["ports", "--flash"][..], &["ports", head.port(), "--flash", "--yes"]] {
+        let text = said(&held(&place, words));
+        assert!(text.contains("No firmware came with this skimgauge"), "{text}");
+        assert!(text.contains("/share/skimgauge/skimgauge-head.uf2"), "{text}");
+        assert!(text.contains("skimgauge ports --flash FILE"), "{text}");
+    }
+}
+
 #[test]
 fn an_endless_pipe_stops_at_a_limit() {
     let place = with_record();

@@ -1,19 +1,28 @@
 //! The `skimgauge` command as its user sees it: a simulated head at a real port of this computer,
 //! lines typed and read, exit status, record.
 //!
-//! `cargo test -p skimgauge-tests --test commands`
-#![cfg(unix)]
+//! `cargo test -p skimgauge-tests --test commands`; `tests/windows/check` runs those that need no
+//! unix on Windows, too.
 
 mod bad_files;
 mod bad_ports;
 mod birth;
 mod contradiction;
 mod faults;
+// Devices that never end, a limit on a program's memory, a shell.
+#[cfg(unix)]
 mod inputs;
 mod killed;
 mod link;
 mod next;
+// What Windows does with names.
+#[cfg(windows)]
+mod odd_names;
+// Mounts a small disk.
+#[cfg(unix)]
 mod no_room;
+// Links that any account makes, a pipe among files; what Windows has instead: `odd_names`.
+#[cfg(unix)]
 mod outputs;
 mod places;
 mod ports;
@@ -23,6 +32,8 @@ mod records;
 mod rounds;
 mod sessions;
 mod shown;
+// Signals, a terminal of the tests' own; what Windows has instead: tests/windows/check.
+#[cfg(unix)]
 mod signals;
 mod storing;
 mod watch;
@@ -68,6 +79,12 @@ const WIDE: [&str; 2] = ["0.1 mm", "20 mm"];
 /// A folder with a job that is within wherever the light is.
 fn place() -> Place {
     Place::new(EXE, &job(WIDE))
+}
+
+/// The system's own words, in its own language, for a file that is not there.
+fn no_such_file() -> String {
+    let words = std::io::Error::from_raw_os_error(2).to_string();
+    words.split(" (os error").next().unwrap().trim_end_matches('.').to_owned()
 }
 
 /// What a command that failed said: status 2, one paragraph on standard error, nothing of Rust's

@@ -41,9 +41,9 @@ fn says_of_a_head_without_constants_what_to_do() {
 #[test]
 fn names_each_port_that_is_no_head_and_why() {
     let (place, head) = (place(), Plugged::new(43));
-    let silent = Stranger::new();
+    let silent = Stranger::silent();
     let output =
-        place.run(["ports", "--json", &silent.port(), "/dev/ttyNOSUCH0", head.port(), "job.toml"]);
+        place.run(["ports", "--json", &silent, "/dev/ttyNOSUCH0", head.port(), "job.toml"]);
     // One of them is a head.
     assert_eq!(output.status.code(), Some(0), "{output:?}");
     let rows: Value = serde_json::from_slice(&output.stdout).unwrap();
@@ -56,7 +56,7 @@ fn names_each_port_that_is_no_head_and_why() {
         "job.toml is not a serial port. `skimgauge ports` shows where heads are."
     );
 
-    let output = place.run(["ports", &silent.port()]);
+    let output = place.run(["ports", &silent]);
     assert_eq!(output.status.code(), Some(3), "{output:?}");
     assert!(String::from_utf8_lossy(&output.stdout).contains("No head answered."), "{output:?}");
 }
@@ -64,10 +64,10 @@ fn names_each_port_that_is_no_head_and_why() {
 #[test]
 fn a_reader_that_goes_away_is_no_panic() {
     // It has two seconds and a half to go away in.
-    let (place, silent) = (place(), Stranger::new());
+    let (place, silent) = (place(), Stranger::silent());
     let mut command = place.command();
     command
-        .args(["ports", &silent.port()])
+        .args(["ports", &silent])
         .stdin(Stdio::null())
         .stdout(Stdio::piped())
         .stderr(Stdio::piped());

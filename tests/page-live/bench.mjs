@@ -1,12 +1,14 @@
-// How long it takes from the light to the digits: the emitter of the simulated room is switched off
-// and on, and the moment is looked for in which the board page has painted that there is no gap; beside
-// it, the one in which the terminal's screen has written it. All clocks are this computer's. Then an
-// hour's worth of states through the server, and its memory.
+// How long it takes from the light to the digits. The light moves: an adjuster is turned by a click, and
+// the moment is looked for in which the new gap is painted on the board page; it goes: the emitter of
+// the simulated room is switched off, and the moment in which it is painted that there is no gap. Beside it
+// the state at a listener that paints nothing, and the terminal's screen. What a person sees counts: the
+// first time that the number is within a tenth of the way of what then stands there. All clocks are this
+// computer's, and begin before the room is told. Then an hour's worth of states through the server, and
+// its memory.
 
 import { spawn } from 'node:child_process';
 import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { createInterface } from 'node:readline';
 import { fullScreen, left, Served, until } from './served.mjs';
 import { take } from './states.mjs';
 import { Work } from './work.mjs';
@@ -22,46 +24,74 @@ function told(name, values) {
   console.log(`${name}: p50 ${quantile(values, 0.5).toFixed(0)} ms, p99 ${quantile(values, 0.99).toFixed(0)} ms, n ${values.length}`);
 }
 
+const now = () => performance.timeOrigin + performance.now();
+const pause = (ms) => new Promise((done) => setTimeout(done, ms));
+const ADJUSTER = /name = "upper"/.test(readFileSync(process.env.JOB, 'utf8')) ? 'upper' : 'left';
+// As much of a turn as a hand makes at once: the room's sheet moves in one step.
+const CLICK = 0.08;
+
+// The number of a text; none where it holds none.
+const numberOf = (digits) => (/^[-−+0-9.]+$/.test(digits ?? '') ? Number(digits.replace('−', '-')) : null);
+
+// When what was seen since came to what then stood there, after the light was changed at `at`.
+function cameTo(seen, at, before) {
+  const last = seen.at(-1)?.number ?? null;
+  if (seen.length === 0 || (last === null) !== (before === null) && last !== null) return null;
+  const near = (number) => (last === null ? number === null : number !== null && Math.abs(number - last) <= 0.1 * Math.abs(last - before) + 0.01);
+  const first = seen.find(({ number }) => near(number));
+  return first.at - at;
+}
+
+// Changes the light so often, and looks at each of these eyes: lists of what was seen, with its time.
+async function changed(work, eyes, change, back) {
+  const ms = new Map(eyes.map((eye) => [eye, []]));
+  for (let time = 0; time < TIMES; time += 1) {
+    await until('a gap at rest', () => eyes.every((eye) => eye.length && eye.at(-1).number !== null && now() - eye.at(-1).at > 1200));
+    await pause(Math.random() * 300);
+    const before = eyes.map((eye) => [eye.length, eye.at(-1).number]);
+    const at = now();
+    await work.moved(change(time));
+    await until('seen', () => eyes.every((eye, index) => eye.length > before[index][0]));
+    await pause(900);
+    eyes.forEach((eye, index) => {
+      const took = cameTo(eye.slice(before[index][0]), at, before[index][1]);
+      if (took !== null) ms.get(eye).push(took);
+    });
+    if (back) await work.moved(back);
+  }
+  return eyes.map((eye) => ms.get(eye));
+}
+
+const click = (time) => `turn ${ADJUSTER} ${time % 2 ? CLICK : -CLICK}`;
+
 async function light() {
   const work = await Work.start();
   const { browser, page } = await fullScreen(work.links.board);
   await page.waitForSelector('#gap');
   const painted = [];
-  const switched = [];
-  await page.exposeFunction('painted', (good, at) => painted.push({ good, at }));
+  await page.exposeFunction('painted', (digits, at) => painted.push({ number: numberOf(digits), at }));
   await page.evaluate(() => {
     let was = null;
     new MutationObserver(() => {
-      const good = !document.querySelector('#gap .digits')?.textContent.startsWith('–');
-      if (good === was) return;
-      was = good;
+      const digits = document.querySelector('#gap .digits')?.textContent.split(' ')[0];
+      if (digits === was) return;
+      was = digits;
       // The frame after the one in which it was drawn.
-      requestAnimationFrame(() => setTimeout(() => window.painted(good, performance.timeOrigin + performance.now())));
+      requestAnimationFrame(() => setTimeout(() => window.painted(digits, performance.timeOrigin + performance.now())));
     }).observe(document.getElementById('stage'), { childList: true });
-  });
-  createInterface({ input: work.room.child.stdout }).on('line', (line) => {
-    if (line.startsWith('the emitter is')) switched.push({ on: line.endsWith('on'), at: performance.timeOrigin + performance.now() });
   });
   // The same moment at a listener that paints nothing: what the browser takes is the rest.
   const heard = [];
   work.came = ({ gap }) => {
-    const good = gap.is === 'good';
-    if (good !== heard.at(-1)?.good) heard.push({ good, at: performance.timeOrigin + performance.now() });
+    const number = numberOf(gap.digits);
+    if (!heard.length || number !== heard.at(-1).number) heard.push({ number, at: now() });
   };
-  const [page_ms, heard_ms] = [[], []];
-  for (let time = 0; time < TIMES; time += 1) {
-    await until('a gap', () => work.state?.gap.is === 'good');
-    await new Promise((done) => setTimeout(done, 700 + Math.random() * 300));
-    const [seen, before] = [painted.length, heard.length];
-    await work.moved('light off');
-    const { at } = switched.at(-1);
-    const gone = await until('painted', () => painted.slice(seen).find(({ good }) => !good));
-    page_ms.push(gone.at - at);
-    heard_ms.push((await until('heard', () => heard.slice(before).find(({ good }) => !good))).at - at);
-    await work.moved('light on');
+  await work.moved(click(1));
+  for (const [name, change, back] of [['moves', click], ['goes', () => 'light off', 'light on']]) {
+    const [heard_ms, page_ms] = await changed(work, [heard, painted], change, back);
+    told(`light ${name}, to the state at a listener`, heard_ms);
+    told(`light ${name}, to digits painted on the board page`, page_ms);
   }
-  told('light to the state, at a listener', heard_ms);
-  told('light to digits painted on the board page', page_ms);
   await browser.close();
   await work.stop();
 }
@@ -74,28 +104,24 @@ async function screen() {
   const command = `stty rows 30 cols 100; ${process.env.SKIMGAUGE} watch --no-record --job ${process.env.JOB} --head ${join(work.folder, 'head')}`;
   const child = spawn('script', ['-qfec', command, '/dev/null'], { stdio: ['pipe', 'pipe', 'inherit'] });
   left.add(() => child.kill('SIGKILL'));
-  const now = () => performance.timeOrigin + performance.now();
   let wrote = '';
-  let at = 0;
+  let at = null;
   child.stdout.on('data', (piece) => {
     wrote += piece.toString().replace(/\x1b\[[0-9;?]*[a-zA-Z]/g, '|');
-    if (!at && /no light/.test(wrote)) at = now();
+    if (at === null && /no light/.test(wrote)) at = now();
   });
-  const switched = [];
-  createInterface({ input: work.room.child.stdout }).on('line', (line) => {
-    if (line.startsWith('the emitter is')) switched.push(now());
-  });
-  await new Promise((done) => setTimeout(done, 4000));
+  await pause(4000);
   const ms = [];
   for (let time = 0; time < TIMES; time += 1) {
-    await new Promise((done) => setTimeout(done, 1500 + Math.random() * 300));
-    [wrote, at] = ['', 0];
+    await pause(2500 + Math.random() * 300);
+    [wrote, at] = ['', null];
+    const from = now();
     await work.moved('light off');
-    await until('written', () => at);
-    ms.push(at - switched.at(-1));
+    await until('written', () => at !== null);
+    ms.push(at - from);
     await work.moved('light on');
   }
-  told('light to the terminal’s screen', ms);
+  told('light goes, to the terminal’s screen', ms);
   child.stdin.write('q');
   child.kill('SIGKILL');
   await work.stop();

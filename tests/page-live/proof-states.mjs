@@ -113,6 +113,11 @@ export const STATES = {
   'not-full-screen': proof(116, says('top left'), {
     ...mark(0), doubt: 'The page is not full screen: press F, or F11, and take page zoom back to 100 %.',
   }),
+  // Its cursor can be seen then, and what it says stands over the work.
+  mouse: proof(120, says('top right'), {
+    ...mark(2),
+    doubt: 'A contact came as a mouse, not as touch: put a mouse aside, else install what the display’s maker gives for touch; with it the proof is never within.',
+  }),
   within: over(117, 'within', { next: [], told: TOLD.slice(1, 3) }),
   outside: over(118, 'outside'),
   'too-close': over(119, 'unsure'),

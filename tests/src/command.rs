@@ -46,10 +46,10 @@ impl Place {
     /// The command with nothing of this computer's user: home and data are in the folder.
     pub fn command(&self) -> Command {
         let mut command = Command::new(&self.exe);
-        command
-            .env("HOME", self.folder.path())
-            .env("XDG_DATA_HOME", self.folder.path())
-            .current_dir(self.folder.path());
+        command.current_dir(self.folder.path());
+        for home in ["HOME", "XDG_DATA_HOME", "APPDATA", "LOCALAPPDATA", "USERPROFILE"] {
+            command.env(home, self.folder.path());
+        }
         command
     }
 

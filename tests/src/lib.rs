@@ -15,7 +15,6 @@ pub mod command;
 pub mod drawn;
 pub mod gauge;
 pub mod lines;
-#[cfg(unix)]
 pub mod plugged;
 pub mod stream;
 #[cfg(unix)]

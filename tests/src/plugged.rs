@@ -1,16 +1,16 @@
-//! A simulated head at a port: a pseudo-terminal behind a name that goes away and comes back as a
-//! real port's does.
+//! A simulated head at a port of this program's making, behind a name that goes away and comes back
+//! as a real port's does.
 
 mod stranger;
 
-use serialport::{SerialPort, TTYPort};
 use skimgauge_bench::head::{Attitude, Place};
 use skimgauge_bench::virtual_head::{VirtualHead, start};
 use skimgauge_bench::{Bench, zeroed};
 use skimgauge_shared::calibration::Date;
 use skimgauge_shared::message::{ResetCause, SerialNumber};
+use skimgauge_system::link::Link;
+use skimgauge_system::port::Plug;
 use std::io::{Read, Write};
-use std::os::unix::fs::symlink;
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::time::{Duration, Instant};
@@ -227,31 +227,17 @@ impl Drop for Plugged {
     }
 }
 
-/// A pseudo-terminal that no command started meanwhile inherits: a port that somebody else still
-/// holds is not gone when this test lets go of it.
-fn pair() -> (TTYPort, TTYPort) {
+/// A port that no command started meanwhile inherits: one that somebody else still holds is not gone
+/// when this test lets go of it.
+fn plug() -> Plug {
     let _alone = crate::command::STARTING.lock();
-    let (far, near) = TTYPort::pair().expect("a pseudo-terminal");
-    for end in [&far, &near] {
-        // Borrowed for this call alone.
-        let end = std::os::fd::AsRawFd::as_raw_fd(end);
-        nix::fcntl::fcntl(end, nix::fcntl::FcntlArg::F_SETFD(nix::fcntl::FdFlag::FD_CLOEXEC))
-            .expect("a pseudo-terminal of its own");
-    }
-    // What is written where nobody reads waits with the writer, and does not hold it up.
-    let far_end = std::os::fd::AsRawFd::as_raw_fd(&far);
-    nix::fcntl::fcntl(
-        far_end,
-        nix::fcntl::FcntlArg::F_SETFL(nix::fcntl::OFlag::O_RDWR | nix::fcntl::OFlag::O_NONBLOCK),
-    )
-    .expect("a pseudo-terminal that does not wait");
-    (far, near)
+    Plug::new().expect("a port")
 }
 
 struct Wire {
     link: PathBuf,
-    /// The head's end, and the port itself, held so that a host may close it and come back.
-    ends: Option<(TTYPort, TTYPort)>,
+    /// The port's name, which goes first, and the head's end.
+    ends: Option<(Link, Plug)>,
     head: Option<VirtualHead>,
     stalled: bool,
     damage: Option<Damage>,
@@ -270,15 +256,11 @@ impl Wire {
                     let _ = done.send(());
                 }
                 Err(std::sync::mpsc::TryRecvError::Empty) => (),
-                Err(std::sync::mpsc::TryRecvError::Disconnected) => {
-                    let _ = std::fs::remove_file(&self.link);
-                    return;
-                }
+                Err(std::sync::mpsc::TryRecvError::Disconnected) => return,
             }
             let mut length = 0;
-            if let Some((port, _)) = &mut self.ends
+            if let Some((_, port)) = &mut self.ends
                 && !self.stalled
-                && port.bytes_to_read().unwrap_or(0) > 0
             {
                 length = port.read(&mut received).unwrap_or(0);
             }
@@ -295,7 +277,7 @@ impl Wire {
                 waiting.append(&mut sent);
             }
             waiting.append(&mut self.inject);
-            if let Some((port, _)) = &mut self.ends
+            if let Some((_, port)) = &mut self.ends
                 && !self.stalled
                 && !waiting.is_empty()
             {
@@ -316,13 +298,9 @@ impl Wire {
                     *clock = Clock::default();
                     self.head = Some(VirtualHead::started(*bench, start(ResetCause::Power)));
                 }
-                let (mut master, slave) = pair();
-                master
-                    .set_timeout(Duration::from_millis(1))
-                    .expect("a timeout on the pseudo-terminal");
-                let target = slave.name().expect("the pseudo-terminal's name");
-                symlink(Path::new(&target), &self.link).expect("the port's name");
-                self.ends = Some((master, slave));
+                let plug = plug();
+                let named = Link::make(Path::new(plug.name()), &self.link);
+                self.ends = Some((named.expect("the port's name"), plug));
                 waiting.clear();
             }
             Do::Swap(bench) => {
@@ -331,7 +309,6 @@ impl Wire {
                 waiting.clear();
             }
             Do::Unplug { keeps_power } => {
-                let _ = std::fs::remove_file(&self.link);
                 self.ends = None;
                 if !keeps_power {
                     self.head = None;

@@ -39,6 +39,7 @@ impl Room {
             .current_dir(self.path())
             .env("USER", "fitter")
             .env("XDG_DATA_HOME", self.path().join("data"))
+            .env("APPDATA", self.path().join("data"))
             .output()
             .unwrap()
     }

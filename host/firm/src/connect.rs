@@ -5,7 +5,7 @@ use std::time::Duration;
 use postgres::config::SslMode;
 use postgres::{Client, Config, NoTls};
 
-use crate::address::Tls;
+use crate::address::{CERTIFICATES, Tls};
 use crate::error::behind;
 use crate::secure::{self, Apart};
 use crate::{Address, FirmError};
@@ -60,7 +60,7 @@ fn not_connected(address: &Address, error: &postgres::Error) -> FirmError {
         ),
         Some(Apart::Own(why)) => format!(
             "The server at {place} does not take this computer's own certificate: {why}. Nothing was sent. Look at sslcert and \
-             sslkey in the address, else at postgresql.crt and postgresql.key in ~/.postgresql."
+             sslkey in the address, else at postgresql.crt and postgresql.key in {CERTIFICATES}."
         ),
         Some(Apart::Other(why)) => {
             format!("No connection by TLS came about with {place} ({why}). Nothing was sent.")

@@ -16,7 +16,8 @@ pub enum FirmError {
     /// A password where others can read it.
     #[error(
         "An address holds no password: others on this computer could read it. Nothing was done. Put the password into the \
-         password file (~/.pgpass, mode 600: HOST:PORT:DATABASE:USER:PASSWORD) or into a service file, and leave it out here."
+         password file ({}: HOST:PORT:DATABASE:USER:PASSWORD) or into a service file, and leave it out here.",
+        crate::address::PASSWORD_FILE
     )]
     PasswordGiven,
     /// An address that is none.
@@ -59,7 +60,8 @@ pub enum FirmError {
     /// The account may not come in.
     #[error(
         "The firm's jobs at {place} let nobody in under that name ({why}). Check the user in the address, and its password in \
-         the password file (~/.pgpass, mode 600) or its certificate (sslcert and sslkey)."
+         the password file ({}) or its certificate (sslcert and sslkey).",
+        crate::address::PASSWORD_FILE
     )]
     Stranger {
         /// Where.

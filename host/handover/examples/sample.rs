@@ -14,6 +14,8 @@ fn main() -> std::io::Result<()> {
     let samples = [
         ("library", common::library()),
         ("empty", common::empty()),
+        ("few", common::few()),
+        ("long", common::long()),
         ("many", common::many(500)),
         ("hostile", common::hostile()),
     ];

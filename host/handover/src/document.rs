@@ -61,6 +61,8 @@ pub enum Block {
     Verdict(VerdictCard),
     /// Points, one under the other.
     List(Vec<String>),
+    /// What stands how, in two columns: a word, and of what.
+    Columns(Vec<(String, String)>),
     /// Points with a box to tick.
     ToDo(Vec<String>),
     /// Something to be careful about.

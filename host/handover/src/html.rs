@@ -80,6 +80,7 @@ fn piece(block: &Block) -> Markup {
             Block::Figures(figures) => div.figures { @for figure in figures { (figure_of(figure)) } },
             Block::Verdict(card) => (card_of(card)),
             Block::List(points) => ul { @for point in points { li { (point) } } },
+            Block::Columns(lines) => ul.columns { @for (word, of) in lines { li { b { (word) } " " (of) } } },
             Block::ToDo(points) => ul.todo { @for point in points { li { (point) } } },
             Block::Caution(caution) => div.caution { h3 { (caution.about) } p { (caution.says) } },
             Block::Code(text) => pre { code { (text) } },

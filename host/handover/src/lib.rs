@@ -28,6 +28,10 @@ pub use skimgauge_quantity::Units;
 use skimgauge_record::JobHistory;
 use skimgauge_record::chain::Hash;
 
+/// Sheets for the client, before the appendix.
+#[cfg(feature = "pdf")]
+const CLIENTS_SHEETS: usize = 2;
+
 /// How the handover is to be made.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Options {
@@ -37,7 +41,7 @@ pub struct Options {
 
 /// What the handover says, for a layout of one's own.
 pub fn document(history: &JobHistory, options: &Options) -> document::Document {
-    content::document(history, Style::printed(options.units), &[])
+    content::document(history, Style::printed(options.units), &[], content::Brief::ALL)
 }
 
 /// The handover as one HTML file.
@@ -52,7 +56,12 @@ pub fn page_with_photos(
     options: &Options,
     photos: &[(Hash, Vec<u8>)],
 ) -> String {
-    html::page(&content::document(history, Style::printed(options.units), photos))
+    html::page(&content::document(
+        history,
+        Style::printed(options.units),
+        photos,
+        content::Brief::ALL,
+    ))
 }
 
 /// Any document of this house as one HTML file: a head's birth certificate looks as the handover does.
@@ -73,13 +82,22 @@ pub fn pdf(history: &JobHistory, options: &Options) -> Result<Vec<u8>, PdfError>
     pdf_on(history, options, paper)
 }
 
-/// The same on a paper of one's choice.
+/// The same on a paper of one's choice. The client has two sheets; what has no room there stands in the
+/// appendix.
 ///
 /// # Errors
 /// As [`pdf`].
 #[cfg(feature = "pdf")]
 pub fn pdf_on(history: &JobHistory, options: &Options, paper: Paper) -> Result<Vec<u8>, PdfError> {
-    pdf::write(&document(history, options), paper)
+    let style = Style::printed(options.units);
+    let mut document = document(history, options);
+    for brief in content::BRIEFS {
+        document = content::document(history, style, &[], brief);
+        if pdf::client_sheets(&document, paper)? <= CLIENTS_SHEETS {
+            break;
+        }
+    }
+    pdf::write(&document, paper)
 }
 
 /// Drawings (SVG, their size in mm) as PDF, a page each, at actual size.

@@ -126,25 +126,113 @@ fn it_can_be_read_out_in_its_order() {
     assert!(!told.contains("fingerprint begins"), "feet of sheets are no part of the text");
 }
 
+/// Sheets as poppler finds them, the client's apart from the appendix.
+fn sheets(history: &JobHistory, units: Units, paper: Paper) -> (Vec<String>, Vec<String>) {
+    let file = pdf_on(history, &Options { units }, paper).unwrap();
+    let told = tool("pdfinfo", &[], &file);
+    let count: usize = told
+        .lines()
+        .find_map(|line| line.strip_prefix("Pages:"))
+        .and_then(|count| count.trim().parse().ok())
+        .unwrap_or_else(|| panic!("{told}"));
+    let text = tool("pdftotext", &["-layout"], &file);
+    let mut all: Vec<String> = text.split('\u{c}').take(count).map(str::to_owned).collect();
+    assert_eq!(all.len(), count);
+    let begins = all.iter().position(|sheet| sheet.contains("Appendix: the measurement"));
+    let appendix = all.split_off(begins.expect("an appendix"));
+    (all, appendix)
+}
+
+/// Without blanks and ends of lines: lines break where there is room.
+fn bare(text: &str) -> String {
+    text.chars().filter(|letter| !letter.is_whitespace()).collect()
+}
+
 #[test]
-fn the_client_has_at_most_three_pages_and_the_measurement_stands_behind() {
-    for (history, what) in [
-        (common::library().history(), "library"),
-        (common::many(500).history(), "many"),
-        (common::empty().history(), "empty"),
+fn the_client_has_two_pages_and_the_measurement_stands_behind() {
+    for (bench, what) in [
+        (common::library(), "library"),
+        (common::few(), "few"),
+        (common::long(), "long"),
+        (common::many(500), "many"),
+        (common::empty(), "empty"),
+        (common::hostile(), "hostile"),
     ] {
-        for units in [Units::Mm, Units::Inch] {
-            let text = tool("pdftotext", &["-layout"], &bytes(&history, units));
-            let sheets: Vec<&str> = text.split('\u{c}').collect();
-            let begins =
-                sheets.iter().position(|sheet| sheet.contains("Appendix: the measurement"));
-            assert!(begins.is_some_and(|sheet| sheet <= 3), "{what} {units:?}: {begins:?}");
-            let before = sheets[..begins.unwrap()].concat();
-            for words in
-                ["How to look after it", "When touch goes wrong", "Whom to call", "Signature"]
-            {
-                assert!(before.contains(words), "{what}: {words}");
+        let history = bench.history();
+        for paper in [Paper::A4, Paper::Letter] {
+            for units in [Units::Mm, Units::Inch] {
+                let (client, appendix) = sheets(&history, units, paper);
+                assert_eq!(client.len(), 2, "{what} {paper:?} {units:?}");
+                let [first, second] = [&client[0], &client[1]];
+                for words in ["In short", "Open points", "The work, step by step"] {
+                    assert!(first.contains(words), "{what} {paper:?} {units:?}: {words}");
+                }
+                for words in [
+                    "How to look after it",
+                    "When touch goes wrong",
+                    "Whom to call",
+                    "Take care",
+                    "Signature",
+                ] {
+                    assert!(second.contains(words), "{what} {paper:?} {units:?}: {words}");
+                }
+                let all = appendix.concat();
+                for words in ["The job in full", "The job, step by step", "Take care at work on it"]
+                {
+                    assert!(all.contains(words), "{what}: {words}");
+                }
             }
         }
+    }
+}
+
+/// A job of which nothing is short: what the two pages have no room for they send to the appendix, and
+/// there it stands, letter by letter.
+#[test]
+fn what_has_no_room_on_the_clients_pages_stands_whole_in_the_appendix() {
+    let history = common::long().history();
+    let closed = history.events.iter().find_map(|event| match &event.body {
+        skimgauge_record::Body::Closed(closed) => Some(closed.open_points.clone()),
+        _ => None,
+    });
+    let points = closed.unwrap();
+    assert_eq!(points.len(), 30);
+    for paper in [Paper::A4, Paper::Letter] {
+        let (client, appendix) = sheets(&history, Units::Mm, paper);
+        let [client, appendix] = [client.concat(), appendix.concat()];
+        assert!(client.contains("see appendix"), "{client}");
+        let appendix = bare(&appendix);
+        for point in &points {
+            let end = bare(&point[point.len().saturating_sub(60).max(1)..]);
+            assert!(appendix.contains(&end) && appendix.contains(&bare(&point[1..15])), "{point}");
+        }
+        // Each of the steps stands on the client's page all the same, and in the appendix with whom.
+        for words in ["The projector lifted onto its bracket", "left out", "done"] {
+            assert!(bare(&client).contains(&bare(words)), "{words} in {client}");
+        }
+        for n in 0..17 {
+            let who = format!("Quartermaine-Hart{n:02}");
+            assert!(appendix.contains(&who), "{who}");
+            assert!(bare(&client).contains(&who), "{paper:?}: {who} in {client}");
+        }
+    }
+}
+
+/// Of an ordinary job everything that the client has to know stands on the two pages themselves.
+#[test]
+fn the_steps_stand_on_the_clients_page_with_who_and_when() {
+    for paper in [Paper::A4, Paper::Letter] {
+        let (client, _) = sheets(&common::few().history(), Units::Mm, paper);
+        let text = bare(&client[0]);
+        for words in [
+            "left out The board's own shape: the board is new and flat (1)",
+            "done The projector lifted onto its bracket (1)",
+            "open Touch proved on the display",
+            "Closed by (1) R. Oakes, 25 November 2026.",
+        ] {
+            let words = bare(words).replace('\'', "");
+            assert!(text.replace(['\'', '\u{2019}'], "").contains(&words), "{words} in {text}");
+        }
+        assert!(!client.concat().contains("appendix"));
     }
 }

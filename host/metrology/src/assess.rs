@@ -58,11 +58,11 @@ pub const fn seen(first_pixel_mm: f64, sheet_mm: f64) -> Band<Mm> {
     Band { low: Mm(first_pixel_mm + room_mm), high: Mm(last_pixel_mm - room_mm) }
 }
 
-/// Gaps between which a turn is watched, mm, of those that are seen: near the far end one that does
-/// more than it should takes the light away, and near the other it takes it to the board.
+/// Of the gaps that the head sees those between which a turn is watched, mm: near the far end one
+/// that does more than it should takes the light away, and at the other it takes it to the board.
 pub const fn watched(seen: Band<Mm>) -> Band<Mm> {
-    const NEAR_END_MM: f64 = 0.1;
     const FAR_END_MM: f64 = 4.0;
+    const NEAR_END_MM: f64 = 0.1;
     Band { low: Mm(seen.low.0 + NEAR_END_MM), high: Mm(seen.high.0 - FAR_END_MM) }
 }
 

@@ -3,8 +3,11 @@
 // the keyboard, the head's button or the phone.
 
 import { drawAdjusters } from './adjusters.js';
-import { leads, Link, linkWords } from './link.js';
+import { Announcer, told } from './announce.js';
 import { drawField, judged, keep, label, svg, text, verdictClass, wrapped } from './drawn.js';
+import { keysNow, PRESSED, wordOf } from './keys.js';
+import { Link, linkWords } from './link.js';
+import { ANCHOR, down, drawHead, drawStation, HEAD, inward } from './places.js';
 import { doubts, seenNow } from './scale.js';
 import { Ear } from './sound.js';
 import { drawFrame, drawTape, FrameKeys } from './frame.js';
@@ -26,60 +29,9 @@ let refusedUntil = 0;
 const link = new Link('board', units, show);
 const ear = new Ear(link, (says) => { heard = says; draw(); });
 const steps = new Steps(link, show);
+const announcer = new Announcer((says) => text(at('in-words'), says));
 const typed = new Typed();
 const frameKeys = new FrameKeys((frame) => tell(link.post('/frame', frame)));
-
-// From the job's frame (y up) to the drawing's (y down).
-const down = ([x, y]) => [x, -y];
-
-// The head's outline as it hangs on the edge: 60 mm across its feet, and what is around them.
-const HEAD = { width: 90, height: 110 };
-
-function drawHead(place, image) {
-  const [x, y] = down(place.at);
-  const half = image.width_mm / 2;
-  const left = keep(x - HEAD.width / 2, -half, half - HEAD.width);
-  const top = keep(y - HEAD.height / 2, 0, image.height_mm - HEAD.height);
-  return svg('g', { id: 'head', class: 'calls' }, svg('rect', { class: 'head', x: left, y: top, width: HEAD.width, height: HEAD.height, rx: 12 }));
-}
-
-// A place beside a station, toward the middle of the image, that leaves the head's surroundings
-// dark.
-function inward([x, y], image, by) {
-  const [half, tall] = [image.width_mm / 2, image.height_mm];
-  const across = x < -half * 0.5 ? 1 : x > half * 0.5 ? -1 : 0;
-  const along = y < tall * 0.25 ? 1 : y > tall * 0.75 ? -1 : 0;
-  return [x + across * by, y + along * by, across];
-}
-
-const ANCHOR = { 1: 'start', 0: 'middle', '-1': 'end' };
-
-function drawStation(station, image) {
-  const place = down(station.at);
-  // Where the head hangs nothing bright stands beside it.
-  const [x, inwardY, across] = inward(place, image, station.here ? 150 : 42);
-  // Two lines stand above the bottom edge; beside the head they make way for the digits.
-  const atSide = across && Math.abs(inwardY - place[1]) < 1;
-  const middle = !across && inwardY === place[1];
-  const y = inwardY - (inwardY < place[1] ? 36 : station.here && atSide ? 130 : 0) + (middle ? 46 : 0);
-  const group = svg('g', { class: `station ${station.here ? 'here' : ''}` });
-  group.append(svg('circle', { class: 'mark', cx: place[0], cy: place[1], r: 14 }));
-  const size = station.here ? 34 : 46;
-  if (station.gap) {
-    const own = verdictClass(station.verdict);
-    const shaped = `${station.verdict?.shape ?? ''} ${station.gap}`.trim();
-    const says = station.here ? `taken: ${shaped}` : shaped;
-    // At the bottom edge it stands beside the head: the foot is above.
-    const [saysX, saysY, anchor] = station.here && place[1] > image.height_mm * 0.75
-      ? [place[0] + (across < 0 ? -110 : 110), place[1] - 40, across < 0 ? 'end' : 'start']
-      : [x, y + 16, ANCHOR[across]];
-    group.append(label(says, saysX, saysY, size, { class: own, 'text-anchor': anchor }));
-    if (!station.here && station.verdict) group.append(label(station.verdict.says, x, y + 52, 30, { class: own, 'text-anchor': ANCHOR[across] }));
-  } else if (!station.here) {
-    group.append(label(station.name, x, y + 12, 30, { class: 'soft', 'text-anchor': ANCHOR[across] }));
-  }
-  return group;
-}
 
 // The head hangs where the foot would stand: that stands above it, digits and words beside one another.
 function isLow(state, image) {
@@ -97,7 +49,9 @@ function foot(state, image) {
   const tall = image.height_mm;
   const edge = state.stations.some(({ at: [, y] }) => -y > tall - 100) ? tall - 114 : tall;
   const low = isLow(state, image) ? keep(down(state.place.at)[1] - HEAD.height / 2, 0, tall - HEAD.height) - 20 : edge;
-  return { lines, high, top: low - high };
+  // Letters are half as wide as high, or a little more.
+  const half = Math.min(image.width_mm * 0.335, 30 + Math.max(...lines.map(({ line, size }) => line.length * size * 0.28)));
+  return { lines, high, half, top: low - high };
 }
 
 // Digits a hand high (100 mm) beside the station where the person stands.
@@ -147,7 +101,8 @@ function drawWords(state, image) {
   let y = from + lines.length * size * 1.1 - 4;
   const more = [];
   if (state.question) more.push(['enter: yes   n: no', 'to-do']);
-  if (state.trouble) more.push([state.trouble.says, 'outside']);
+  // Said once: the instruction may be what to do about it.
+  if (state.trouble && !says.includes(state.trouble.says)) more.push([state.trouble.says, 'outside']);
   if (state.message) more.push([state.message.says, state.message.bad ? 'outside' : 'soft']);
   if (state.whole) more.push([`${state.whole.verdict.shape} ${state.whole.headline}`, verdictClass(state.whole.verdict)]);
   if (withoutHead(state)) more.push(...state.lines.map((line) => [line, 'soft']));
@@ -174,10 +129,9 @@ function footTexts(state) {
   ];
 }
 
-function drawFoot({ lines, high, top }, image) {
-  const half = image.width_mm / 2;
+function drawFoot({ lines, high, half, top }) {
   const group = svg('g', { id: 'foot' });
-  group.append(svg('rect', { class: 'panel', x: -half * 0.67, y: top, width: half * 1.34, height: high }));
+  group.append(svg('rect', { class: 'panel', x: -half, y: top, width: half * 2, height: high }));
   let y = top + 6;
   lines.forEach(({ line, size }, index) => {
     y += size * 1.28;
@@ -221,18 +175,20 @@ function drawWork(state, image) {
   const { place } = state;
   if (state.field && !quiet) stage.part('field', [state.field, image], () => drawField(state.field, image));
   if (place?.at) stage.part('dark', place.at, () => drawDark(place));
-  for (const station of state.stations) stage.part(`station ${station.index}`, [station, image], () => drawStation(station, image));
+  const { top, high, half } = foot(state, image);
+  const low = { top, high, half };
+  for (const station of state.stations) stage.part(`station ${station.index}`, [station, image, low], () => drawStation(station, image, low));
   if (state.adjusters.length) stage.part('adjusters', [state.adjusters, state.aim?.share, state.aim?.there], () => drawAdjusters(state));
   const typing = typed.says(units);
   if (state.lengths.length) stage.part('lengths', [state.lengths, image, typing], () => drawLengths(state.lengths, image, typing));
   if (state.marks.length) stage.part('marks', [state.marks, image], () => drawMarks(state.marks, image));
   if (!quiet) {
     const { question, instruction, trouble, message, whole, lines, adjusters } = state;
-    stage.part('words', [question, instruction, trouble, message, whole, lines, adjusters.length, place, image, foot(state, image).top], () => drawWords(state, image));
+    stage.part('words', [question, instruction, trouble, message, whole, lines, adjusters.length, place, image, top], () => drawWords(state, image));
   }
   if (!withoutHead(state)) {
     const { gap, aim, tilts, adjusters } = state;
-    stage.part('gap', [gap, aim, tilts, adjusters.length, place, image, link.is, foot(state, image).top], () => drawGap(state, image));
+    stage.part('gap', [gap, aim, tilts, adjusters.length, place, image, link.is, top], () => drawGap(state, image));
   }
   if (place?.at) stage.part('head', [place.at, image], () => drawHead(place, image));
   if (over === 'steps') stage.part('steps', [steps.as, image, place?.at], () => drawSteps(steps, image, place?.at));
@@ -258,11 +214,10 @@ function draw() {
   else drawWork(state, image);
   if (over !== 'frame' && over !== 'tape') {
     const foots = foot(state, image);
-    stage.part('foot', [foots, link.fresh, image, ear.tones && heard], () => drawFoot(foots, image));
+    stage.part('foot', [foots, link.fresh, image, ear.tones && heard], () => drawFoot(foots));
   }
   stage.show();
-  const gap = withoutHead(state) ? '' : `${state.gap.digits} ${state.gap.unit} ${judged(state.gap.verdict)}. `;
-  text(at('in-words'), `${gap}${state.instruction}`);
+  announcer.hear(told(link, state));
   text(at('title'), `skimgauge on the board: ${state.title}`);
   link.draws(state);
 }
@@ -298,30 +253,6 @@ async function tell(answer) {
   const refused = await answer;
   if (refused) refuse(refused);
   show();
-}
-
-// Keys, as in the terminal: those that mean something now, the most important first.
-const KEYS = { take: 'space', ready: 'space', begin: 'g', redo: 'r', more: 'm', next: '↓', back: '↑', skip: 'k', clear: 'c', other: 'o', yes: 'enter', no: 'n', quit: 'q' };
-const PRESSED = { ' ': 'space', Enter: 'enter', ArrowDown: '↓', ArrowUp: '↑', ArrowRight: '↓', ArrowLeft: '↑' };
-
-function keyOf(word) {
-  return typeof word === 'string' ? KEYS[word] : word && 'turned' in word ? 'x' : undefined;
-}
-
-function keysNow(state) {
-  return state.words
-    .map(({ word, does }) => [keyOf(word), does, word])
-    .filter(([key]) => key);
-}
-
-function wordOf(key, state) {
-  if (state.question) {
-    if (key === 'enter') return state.question.yes;
-    return key === 'n' ? 'no' : undefined;
-  }
-  const offers = keysNow(state);
-  if (key === 'enter') return leads(state.words[0]) ? offers[0]?.[2] : undefined;
-  return offers.find(([own]) => own === key)?.[2];
 }
 
 const ONLY_LOOKS = 'This page only looks: say it on the phone, or with the head’s button.';

@@ -1,5 +1,6 @@
 // The phone: digits, what to do, one large button.
 
+import { Announcer, told } from './announce.js';
 import { leads, Link, linkWords } from './link.js';
 import { judged, text, verdictClass } from './drawn.js';
 import { Ear } from './sound.js';
@@ -13,6 +14,7 @@ let theme = remembered('theme', 'dark');
 let units = remembered('units', 'mm');
 const link = new Link('phone', units, show);
 const ear = new Ear(link, (says) => text(at('heard'), says));
+const announcer = new Announcer((says) => text(at('in-words'), says));
 
 // Where the program can go back on something: this word undoes.
 const LABELS = { redo: 'Undo: take again', no: 'No', yes: 'Yes' };
@@ -43,6 +45,14 @@ function showNumbers(state) {
   }
 }
 
+// Whether the instruction has a turn in words: then it is said once. What is left of a turn by the gap
+// changes, and the instruction does not.
+function saidOf(state, turned) {
+  return Boolean(turned) && !state.question && state.instruction.includes(turned.turn.says);
+}
+
+const arrow = ({ turn }) => (turn.clockwise ? '↻' : '↺');
+
 function showTurn(state) {
   const { aim } = state;
   at('dial').hidden = !aim;
@@ -54,13 +64,17 @@ function showTurn(state) {
     at('dial-bar').style.width = `${(aim.share * 100).toFixed(1)}%`;
   }
   const turned = state.adjusters.find(({ turn }) => turn);
-  at('turn').hidden = !turned;
-  if (turned) text(at('turn'), `${turned.turn.clockwise ? '↻' : '↺'} ${turned.name}: ${turned.turn.says}`);
+  at('turn').hidden = !turned || saidOf(state, turned);
+  if (turned) text(at('turn'), `${arrow(turned)} ${turned.name}: ${turned.turn.says}`);
 }
 
 function showWhatToDo(state) {
-  text(at('instruction'), state.question ? state.question.asks : state.instruction);
-  for (const [id, said] of [['trouble', state.trouble], ['message', state.message]]) {
+  const asks = state.question ? state.question.asks : state.instruction;
+  const turned = state.adjusters.find(({ turn }) => turn);
+  text(at('instruction'), saidOf(state, turned) ? `${arrow(turned)} ${asks}` : asks);
+  // What the instruction says already is not said again.
+  const trouble = state.trouble && !asks.includes(state.trouble.says) ? state.trouble : null;
+  for (const [id, said] of [['trouble', trouble], ['message', state.message]]) {
     at(id).hidden = !said;
     if (said) {
       text(at(id), said.says);
@@ -142,6 +156,7 @@ function show() {
     showWhatToDo(state);
     showWords(state);
     showWithoutHead(state);
+    announcer.hear(told(link, state));
     link.draws(state);
   }
   ear.changed();

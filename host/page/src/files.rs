@@ -38,6 +38,9 @@ pub(crate) const FILES: &[File] = files! {
     "/files/steps.js" SCRIPT "steps.js"
     "/files/stage.js" SCRIPT "stage.js"
     "/files/adjusters.js" SCRIPT "adjusters.js"
+    "/files/places.js" SCRIPT "places.js"
+    "/files/keys.js" SCRIPT "keys.js"
+    "/files/announce.js" SCRIPT "announce.js"
 };
 
 /// Where in [`FILES`] this path is.

@@ -1,8 +1,8 @@
-//! What a record goes through, measured: killed writers, flipped bits, many jobs, disks that are
-//! full, read-only or gone.
+//! What a record goes through, measured: killed writers, power cuts, flipped bits, many jobs, the
+//! largest photo, disks that are full, read-only or gone.
 //!
 //! `cargo bench -p skimgauge-record --bench hardship [-- PART [COUNT]]` with PART one of `kill`,
-//! `flip`, `many`, `disk`; all of them without. `disk` mounts small file systems of its own, which
+//! `power`, `flip`, `many`, `photo`, `disk`; all of them without. `disk` mounts small file systems of its own, which
 //! takes root; elsewhere it says that it was left out.
 
 #[path = "../tests/common/mod.rs"]
@@ -15,10 +15,17 @@ mod flip;
 mod kill;
 #[path = "hardship/many.rs"]
 mod many;
+#[path = "hardship/photo.rs"]
+mod photo;
+#[path = "hardship/power.rs"]
+mod power;
 
 fn main() {
     if let Some(path) = std::env::var_os(kill::CHILD) {
         return kill::write_until_killed(path.as_ref());
+    }
+    if let Some(path) = std::env::var_os(power::CHILD) {
+        return power::work(path.as_ref());
     }
     let words: Vec<String> =
         std::env::args().skip(1).filter(|word| !word.starts_with("--")).collect();
@@ -28,6 +35,12 @@ fn main() {
     let mut passed = true;
     if runs("kill") {
         passed &= kill::run(count.unwrap_or(1000));
+    }
+    if runs("power") {
+        passed &= power::run(count.unwrap_or(12));
+    }
+    if runs("photo") {
+        passed &= photo::run();
     }
     if runs("flip") {
         passed &= flip::run(count.unwrap_or(100_000));

@@ -44,6 +44,7 @@ impl Record {
     /// # Errors
     /// Each case of [`RecordError`] that opening can meet.
     pub fn open_or_create(path: &Path) -> Result<Self, RecordError> {
+        not_a_device(path)?;
         place::make_folder(path)?;
         match make_file(path) {
             Err(error) if error.kind() != std::io::ErrorKind::AlreadyExists => {
@@ -127,6 +128,7 @@ impl Record {
 
     pub(crate) fn connect(path: &Path, flags: OpenFlags) -> Result<Self, RecordError> {
         let sqlite = |error: rusqlite::Error| RecordError::from_sqlite(path, &error);
+        not_a_device(path)?;
         let about = std::fs::metadata(path)
             .map_err(|error| RecordError::from_io(path, &error, error.to_string()))?;
         // A device, a pipe: what would be written there is gone, and what is read never ends.
@@ -201,6 +203,14 @@ impl Record {
     pub fn moved_on(&self) -> Option<&MovedOn> {
         self.moved_on.as_ref()
     }
+}
+
+/// A name that leads to a device of Windows, whatever its folder and its ending.
+fn not_a_device(path: &Path) -> Result<(), RecordError> {
+    if skimgauge_system::names::is_device(path) {
+        return Err(RecordError::NoFile { path: path.to_owned(), is: "a device" });
+    }
+    Ok(())
 }
 
 /// What stands where a file should.

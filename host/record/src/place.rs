@@ -24,9 +24,21 @@ pub(crate) fn make_folder(record: &Path) -> Result<(), RecordError> {
     let Some(folder) = record.parent().filter(|folder| !folder.as_os_str().is_empty()) else {
         return Ok(());
     };
+    let there = folder.ancestors().find(|above| above.is_dir());
     std::fs::create_dir_all(folder)
+        .map(|()| keep_names(folder, there))
         .and_then(|()| if is_own(folder) { for_its_owner_alone(folder) } else { Ok(()) })
         .map_err(|error| RecordError::from_io(folder, &error, error.to_string()))
+}
+
+/// The names of new folders on disk, too, where folders can be synced: what is kept in them is no
+/// safer than they are.
+fn keep_names(folder: &Path, there: Option<&Path>) {
+    let new = folder.ancestors().take_while(|above| Some(*above) != there);
+    for above in new.filter_map(Path::parent) {
+        let above = if above.as_os_str().is_empty() { Path::new(".") } else { above };
+        let _ = std::fs::File::open(above).and_then(|above| above.sync_all());
+    }
 }
 
 fn is_own(folder: &Path) -> bool {

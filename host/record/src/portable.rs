@@ -3,7 +3,7 @@
 //! The portable file is a record like any other, with one job in it, sealed. Events are carried
 //! over as they stand, hash and all, so that a signature holds wherever the job is.
 
-use std::collections::HashSet;
+use std::collections::{BTreeSet, HashSet};
 use std::path::Path;
 
 use rusqlite::{Connection, Transaction};
@@ -260,7 +260,8 @@ pub(crate) fn load_all(source: &Record) -> Result<Vec<(i64, Parcel)>, RecordErro
         .collect())
 }
 
-fn numbers(connection: &Connection) -> rusqlite::Result<Vec<i64>> {
+/// Each once: of a damaged file the database may tell the same number again.
+fn numbers(connection: &Connection) -> rusqlite::Result<BTreeSet<i64>> {
     connection
         .prepare("SELECT DISTINCT job_id FROM event ORDER BY job_id")?
         .query_map([], |row| row.get(0))?

@@ -33,6 +33,8 @@ pub enum Trouble {
         port: String,
         /// The group that may, if known.
         group: Option<String>,
+        /// This computer has the rule that gives a head's port to whoever sits at it.
+        ruled: bool,
     },
     /// Opened, and no head answered as asked.
     Refused {
@@ -78,13 +80,26 @@ impl Tell for Trouble {
                 "Port {} is in use by another program. Close that program (another skimgauge, a terminal), then try again.",
                 Name(port)
             ),
-            Self::NotAllowed { port, group: Some(group) } => say!(
+            Self::NotAllowed { port, group: Some(group), ruled: true } => say!(
+                "You may not open {}. If a head is there, unplug it and plug it in again: then whoever sits at this computer \
+                 may. If that is not enough, or you work from elsewhere, join the group `{}`: run \
+                 `sudo usermod -a -G {} $USER`, then log out and in.",
+                Name(port),
+                Name(group),
+                Name(group)
+            ),
+            Self::NotAllowed { port, group: Some(group), ruled: false } => say!(
                 "You may not open {}. Join the group `{}`: run `sudo usermod -a -G {} $USER`, then log out and in.",
                 Name(port),
                 Name(group),
                 Name(group)
             ),
-            Self::NotAllowed { port, group: None } => say!(
+            Self::NotAllowed { port, group: None, ruled: true } => say!(
+                "You may not open {}. If a head is there, unplug it and plug it in again: then whoever sits at this computer \
+                 may. If that is not enough, ask whoever looks after this computer for access to serial ports.",
+                Name(port)
+            ),
+            Self::NotAllowed { port, group: None, ruled: false } => say!(
                 "You may not open {}. Ask whoever looks after this computer for access to serial ports.",
                 Name(port)
             ),

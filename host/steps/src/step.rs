@@ -265,7 +265,7 @@ impl Step {
         match self.closed_by() {
             ClosedBy::Command(command) => job.filled(command),
             ClosedBy::Person(None) => done(),
-            ClosedBy::Person(Some(helps)) => format!("{} && {}", job.filled(helps), done()),
+            ClosedBy::Person(Some(helps)) => SHELL.one_after_the_other(&job.filled(helps), &done()),
         }
     }
 }
@@ -284,29 +284,58 @@ pub struct Typed<'a> {
 impl Typed<'_> {
     fn filled(&self, command: &str) -> String {
         let mut line = format!("skimgauge {command}")
-            .replace("{job}", &quoted(self.file))
-            .replace("{name}", &quoted(self.name));
+            .replace("{job}", &SHELL.quoted(self.file))
+            .replace("{name}", &SHELL.quoted(self.name));
         if let Some(record) = self.record {
-            line += &format!(" --record {}", quoted(record));
+            line += &format!(" --record {}", SHELL.quoted(record));
         }
         line
     }
 }
 
-/// As a shell takes it for one word.
-fn quoted(word: &str) -> String {
-    let plain = |c: char| c.is_ascii_alphanumeric() || "-_./\\:".contains(c);
-    if !word.is_empty() && word.chars().all(plain) {
-        return word.to_owned();
-    }
-    let mut quoted = String::from("\"");
-    for c in word.chars() {
-        if "\"$`\\".contains(c) {
-            quoted.push('\\');
+/// Who reads a command that is typed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Shell {
+    /// The shells of unix.
+    Unix,
+    /// What a terminal of Windows opens with.
+    PowerShell,
+}
+
+const SHELL: Shell = if cfg!(windows) { Shell::PowerShell } else { Shell::Unix };
+
+impl Shell {
+    /// As it takes it for one word.
+    fn quoted(self, word: &str) -> String {
+        let plain = |c: char| c.is_ascii_alphanumeric() || "-_./\\:".contains(c);
+        if !word.is_empty() && word.chars().all(plain) {
+            return word.to_owned();
         }
-        quoted.push(c);
+        match self {
+            Self::Unix => {
+                let mut quoted = String::from("\"");
+                for c in word.chars() {
+                    if "\"$`\\".contains(c) {
+                        quoted.push('\\');
+                    }
+                    quoted.push(c);
+                }
+                quoted + "\""
+            }
+            // Both shells of Windows read the first; only PowerShell the second.
+            Self::PowerShell if !word.contains(['"', '$', '`', '%']) => format!("\"{word}\""),
+            Self::PowerShell => format!("'{}'", word.replace('\'', "''")),
+        }
     }
-    quoted + "\""
+
+    /// Two commands, the second once the first has gone well.
+    fn one_after_the_other(self, first: &str, second: &str) -> String {
+        match self {
+            Self::Unix => format!("{first} && {second}"),
+            // The one that comes with Windows knows no `&&`.
+            Self::PowerShell => format!("{first}; if ($?) {{ {second} }}"),
+        }
+    }
 }
 
 impl Serialize for Step {
@@ -342,14 +371,28 @@ mod tests {
         let job = Typed { file: "room 4/board.toml", name: "Room 4", record: None };
         assert_eq!(Step::SetOut.command(&job), "skimgauge setout --job \"room 4/board.toml\"");
         assert_eq!(Step::Handover.command(&job), "skimgauge jobs close \"Room 4\"");
-        let job = Typed { file: "b.toml", name: "the \"$HOME\" room", record: Some("r.sqlite") };
+        let job = Typed { file: "b.toml", name: "b", record: Some("r.sqlite") };
         assert_eq!(
             Step::Zero.command(&job),
-            "skimgauge zero --check --job b.toml --head PORT --record r.sqlite && skimgauge next --job b.toml --done zero --record r.sqlite"
+            SHELL.one_after_the_other(
+                "skimgauge zero --check --job b.toml --head PORT --record r.sqlite",
+                "skimgauge next --job b.toml --done zero --record r.sqlite"
+            )
         );
-        assert_eq!(
-            Step::Handover.command(&job),
-            "skimgauge jobs close \"the \\\"\\$HOME\\\" room\" --record r.sqlite"
-        );
+    }
+
+    #[test]
+    fn a_name_is_one_word_to_each_shell() {
+        let unix = |word| Shell::Unix.quoted(word);
+        assert_eq!(unix("the \"$HOME\" room"), "\"the \\\"\\$HOME\\\" room\"");
+        assert_eq!(unix("r.sqlite"), "r.sqlite");
+        assert_eq!(Shell::Unix.one_after_the_other("a", "b"), "a && b");
+        // Backslashes are of the path, and are not doubled; in single quotes only those themselves
+        // are (Microsoft, about_Quoting_Rules, from memory).
+        let windows = |word| Shell::PowerShell.quoted(word);
+        assert_eq!(windows(r"C:\jobs\board.toml"), r"C:\jobs\board.toml");
+        assert_eq!(windows(r"C:\room 4\board.toml"), r#""C:\room 4\board.toml""#);
+        assert_eq!(windows("Larch's \"$HOME\" room"), "'Larch''s \"$HOME\" room'");
+        assert_eq!(Shell::PowerShell.one_after_the_other("a", "b"), "a; if ($?) { b }");
     }
 }

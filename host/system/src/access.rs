@@ -1,4 +1,4 @@
-//! Who may use a device or read a file.
+//! Who may use a device or read a file, and whose account this is.
 
 use std::path::Path;
 
@@ -42,4 +42,23 @@ pub fn open_to_others(file: &Path) -> std::io::Result<Option<u32>> {
 #[cfg(not(unix))]
 pub fn open_to_others(_: &Path) -> std::io::Result<Option<u32>> {
     Ok(None)
+}
+
+/// Whether others with an account on this computer may read a file that is made here, whatever this
+/// program does: on Windows its folder says, and only the account's own folders are closed to others.
+pub fn goes_by_its_folder(path: &Path) -> bool {
+    let lower = |path: &Path| path.to_string_lossy().to_lowercase();
+    let own = std::env::var_os("USERPROFILE").map(std::path::PathBuf::from);
+    cfg!(windows)
+        && !own.is_some_and(|own| {
+            let whole = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
+            Path::new(&lower(&whole)).starts_with(lower(&own))
+        })
+}
+
+/// The name of the account that this program runs under, as the system says it; `None` where it does
+/// not.
+pub fn account() -> Option<String> {
+    let names = ["USER", "USERNAME", "LOGNAME"].iter();
+    names.filter_map(|name| std::env::var(name).ok()).find(|name| !name.trim().is_empty())
 }

@@ -48,7 +48,7 @@ pub const LONGEST_LINE: usize = 4 << 10;
 /// # Errors
 /// The system's, and [`ErrorKind::FileTooLarge`] where there is more: in a sentence.
 pub fn read(path: &Path, limit: Limit) -> io::Result<Vec<u8>> {
-    let file = File::open(path)?;
+    let file = open(path)?;
     let length = file.metadata().map_or(0, |about| about.len());
     if length > limit.most {
         return Err(too_large(limit));
@@ -84,7 +84,19 @@ pub fn text(bytes: Vec<u8>) -> io::Result<String> {
 /// # Errors
 /// The system's.
 pub fn stream(path: &Path) -> io::Result<impl Read + use<>> {
-    Ok(BufReader::with_capacity(1 << 16, File::open(path)?))
+    Ok(BufReader::with_capacity(1 << 16, open(path)?))
+}
+
+/// Windows opens a device under a name like `con.toml` in any folder, and would wait for what is
+/// typed there; a folder it refuses as if it were another's.
+fn open(path: &Path) -> io::Result<File> {
+    if crate::names::is_device(path) {
+        return Err(io::Error::new(ErrorKind::InvalidInput, "It is a device, and no file"));
+    }
+    if cfg!(windows) && path.is_dir() {
+        return Err(ErrorKind::IsADirectory.into());
+    }
+    File::open(path)
 }
 
 /// Reads what is open up to the limit: standard input.

@@ -8,15 +8,19 @@
 //!   shown;
 //! - [`signals`]: SIGINT, SIGTERM, SIGHUP and SIGQUIT, or their like on Windows, as the end of the
 //!   work;
-//! - [`access`]: who may use a device or read a file;
+//! - [`access`]: who may use a device or read a file, and whose account this is;
+//! - [`names`]: names that a path may have here and a file may not;
 //! - [`mark`]: who is at work, told to the next;
-//! - [`port`]: a port of this program's own making;
-//! - [`link`]: a name for a port, removed by whoever made it alone.
+//! - [`port`]: what a port's name leads to, and a port of this program's own making;
+//! - [`link`]: a name for a port, removed by whoever made it alone;
+//! - [`drives`]: drives that are plugged in.
 
 pub mod access;
+pub mod drives;
 pub mod input;
 pub mod link;
 pub mod mark;
+pub mod names;
 pub mod output;
 pub mod port;
 pub mod signals;

@@ -1,4 +1,6 @@
-//! A name for a port: a symbolic link, removed by whoever made it alone.
+//! A name for a port, removed by whoever made it alone: a symbolic link; on Windows, where links take
+//! rights that an installer's account has not, a file that holds the port's own name, which
+//! [`crate::port::dial`] reads.
 
 use std::io;
 use std::path::{Path, PathBuf};
@@ -19,8 +21,7 @@ pub enum LinkError {
     },
 }
 
-/// A symbolic link that is there for as long as this is. (On Windows it cannot be made: ports there
-/// have names of their own, and links take rights that an installer's account has not.)
+/// A name that is there for as long as this is.
 #[derive(Debug)]
 pub struct Link {
     at: PathBuf,
@@ -46,14 +47,14 @@ impl Drop for Link {
     fn drop(&mut self) {
         let is_ours = self.made.is_some()
             && identity(&self.at) == self.made
-            && std::fs::read_link(&self.at).is_ok_and(|target| target == self.target);
+            && leads_to(&self.at).is_some_and(|target| target == self.target);
         if is_ours {
             let _ = std::fs::remove_file(&self.at);
         }
     }
 }
 
-/// Device and number of the link itself.
+/// Device and number of the link itself, or what there is instead.
 type Identity = (u64, u64);
 
 #[cfg(unix)]
@@ -68,14 +69,28 @@ fn make(target: &Path, at: &Path) -> io::Result<()> {
     std::os::unix::fs::symlink(target, at)
 }
 
-#[cfg(not(unix))]
-fn identity(_: &Path) -> Option<Identity> {
-    None
+#[cfg(unix)]
+fn leads_to(at: &Path) -> Option<PathBuf> {
+    std::fs::read_link(at).ok()
 }
 
-#[cfg(not(unix))]
-fn make(_: &Path, _: &Path) -> io::Result<()> {
-    Err(io::Error::new(io::ErrorKind::Unsupported, "This system gives a port no second name"))
+/// When the file was made, and how long it is.
+#[cfg(windows)]
+fn identity(at: &Path) -> Option<Identity> {
+    use std::os::windows::fs::MetadataExt;
+    let about = std::fs::symlink_metadata(at).ok()?;
+    about.is_file().then(|| (about.creation_time(), about.file_size()))
+}
+
+#[cfg(windows)]
+fn make(target: &Path, at: &Path) -> io::Result<()> {
+    use std::io::Write;
+    writeln!(std::fs::File::create_new(at)?, "{}", target.display())
+}
+
+#[cfg(windows)]
+fn leads_to(at: &Path) -> Option<PathBuf> {
+    std::fs::read_to_string(at).ok().map(|text| PathBuf::from(text.trim_end()))
 }
 
 #[cfg(all(test, unix))]
@@ -120,5 +135,27 @@ mod tests {
         symlink("/dev/pts/8", &at).unwrap();
         drop(link);
         assert_eq!(fs::read_link(&at).unwrap(), Path::new("/dev/pts/8"));
+    }
+}
+
+#[cfg(all(test, windows))]
+mod tests {
+    use super::*;
+    use std::fs;
+
+    #[test]
+    fn a_name_goes_with_whoever_made_it_and_what_somebody_else_made_stays() {
+        let folder = tempfile::tempdir().unwrap();
+        let at = folder.path().join("head");
+        let link = Link::make(Path::new("line:49152"), &at).unwrap();
+        assert_eq!(leads_to(&at).unwrap(), Path::new("line:49152"));
+        assert!(matches!(Link::make(Path::new("line:1"), &at), Err(LinkError::Exists(_))));
+        drop(link);
+        assert!(!at.exists());
+        let link = Link::make(Path::new("line:49152"), &at).unwrap();
+        fs::remove_file(&at).unwrap();
+        fs::write(&at, "mine").unwrap();
+        drop(link);
+        assert_eq!(fs::read(&at).unwrap(), b"mine");
     }
 }

@@ -1,8 +1,8 @@
-//! A mark that says who is at work: a locked file, so that the system itself lets go of it when the
-//! program ends, however it ends.
+//! A mark that says who is at work: a file that is locked (on Windows: that nobody else may write to),
+//! so that the system itself lets go of it when the program ends, however it ends.
 
-use std::fs::{File, OpenOptions, TryLockError};
-use std::io::{self, Read, Seek, Write};
+use std::fs::{File, OpenOptions};
+use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
 /// Longest text that is read from another's mark, bytes.
@@ -28,7 +28,7 @@ pub enum NotMarked {
 #[derive(Debug)]
 pub struct Mark {
     path: PathBuf,
-    // Locked for as long as it is open.
+    // Nobody else's for as long as it is open.
     _file: File,
 }
 
@@ -46,35 +46,16 @@ impl Mark {
         if let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty()) {
             std::fs::create_dir_all(folder).map_err(system(folder))?;
         }
-        loop {
-            let opened =
-                OpenOptions::new().read(true).write(true).create(true).truncate(false).open(path);
-            let mut file = opened.map_err(system(path))?;
-            match file.try_lock() {
-                Ok(()) => (),
-                Err(TryLockError::WouldBlock) => return Err(NotMarked::Taken(who(file))),
-                // A drive without locks: there is no telling, and that is no reason to do nothing.
-                Err(TryLockError::Error(_)) => (),
-            }
-            // Whoever was here before took its mark away between the two steps: then this one marks
-            // nothing.
-            if !is_still(&file, path) {
-                continue;
-            }
-            let text = format!("process {}\n", std::process::id());
-            let _ = file
-                .set_len(0)
-                .and_then(|()| file.rewind())
-                .and_then(|()| file.write_all(text.as_bytes()));
-            return Ok(Self { path: path.to_owned(), _file: file });
-        }
+        let file = take(path, system(path))?;
+        let text = format!("process {}\n", std::process::id());
+        let _ = (&file).write_all(text.as_bytes()).and_then(|()| file.set_len(text.len() as u64));
+        Ok(Self { path: path.to_owned(), _file: file })
     }
 }
 
 impl Drop for Mark {
-    /// The mark goes while it is still locked, so that nobody else's is taken away.
     fn drop(&mut self) {
-        let _ = std::fs::remove_file(&self.path);
+        take_away(&self.path);
     }
 }
 
@@ -87,6 +68,31 @@ fn who(file: File) -> Option<String> {
         .filter(|who: &String| !who.is_empty())
 }
 
+/// The file, for this mark alone.
+#[cfg(unix)]
+fn take(path: &Path, system: impl FnOnce(io::Error) -> NotMarked) -> Result<File, NotMarked> {
+    use std::fs::TryLockError;
+    loop {
+        let opened =
+            OpenOptions::new().read(true).write(true).create(true).truncate(false).open(path);
+        let file = match opened {
+            Ok(file) => file,
+            Err(error) => return Err(system(error)),
+        };
+        match file.try_lock() {
+            Ok(()) => (),
+            Err(TryLockError::WouldBlock) => return Err(NotMarked::Taken(who(file))),
+            // A drive without locks: there is no telling, and that is no reason to do nothing.
+            Err(TryLockError::Error(_)) => (),
+        }
+        // Whoever was here before took its mark away between the two steps: then this one marks
+        // nothing.
+        if is_still(&file, path) {
+            return Ok(file);
+        }
+    }
+}
+
 #[cfg(unix)]
 fn is_still(file: &File, path: &Path) -> bool {
     use std::os::unix::fs::MetadataExt;
@@ -95,11 +101,54 @@ fn is_still(file: &File, path: &Path) -> bool {
     matches!((open, there), (Ok(open), Ok(there)) if open == there)
 }
 
-/// Elsewhere an open file stays where it is.
-#[cfg(not(unix))]
-fn is_still(_: &File, _: &Path) -> bool {
-    true
+/// The mark goes while it is still locked, so that nobody else's is taken away.
+#[cfg(unix)]
+fn take_away(path: &Path) {
+    let _ = std::fs::remove_file(path);
 }
+
+/// The file, for this mark alone: nobody else opens it to write while it is open, everybody may read
+/// it, and the system removes it when it is closed, however this program ends.
+#[cfg(windows)]
+fn take(path: &Path, system: impl FnOnce(io::Error) -> NotMarked) -> Result<File, NotMarked> {
+    use std::os::windows::fs::OpenOptionsExt;
+    use windows_sys::Win32::Foundation::{
+        ERROR_ACCESS_DENIED, ERROR_SHARING_VIOLATION, GENERIC_READ, GENERIC_WRITE,
+    };
+    use windows_sys::Win32::Storage::FileSystem::{
+        DELETE, FILE_FLAG_DELETE_ON_CLOSE, FILE_SHARE_READ,
+    };
+    let mut options = OpenOptions::new();
+    options.write(true).create(true).truncate(false);
+    options.access_mode(GENERIC_READ | GENERIC_WRITE | DELETE).share_mode(FILE_SHARE_READ);
+    options.custom_flags(FILE_FLAG_DELETE_ON_CLOSE);
+    let mut left = GOES_WITHIN;
+    loop {
+        let error = match options.open(path) {
+            Ok(file) => return Ok(file),
+            Err(error) => error,
+        };
+        match error.raw_os_error().map(i32::cast_unsigned) {
+            Some(ERROR_SHARING_VIOLATION) => {
+                return Err(NotMarked::Taken(File::open(path).ok().and_then(who)));
+            }
+            // A file that is just going away is refused so, too.
+            Some(ERROR_ACCESS_DENIED) if left > 0 => {
+                left -= 1;
+                std::thread::sleep(std::time::Duration::from_millis(10));
+            }
+            _ => return Err(system(error)),
+        }
+    }
+}
+
+/// So often a mark that is just going away is looked for again, every 10 ms.
+#[cfg(windows)]
+const GOES_WITHIN: u32 = 20;
+
+/// The system does it.
+#[cfg(windows)]
+fn take_away(_: &Path) {}
 
 #[cfg(test)]
 mod tests {
@@ -111,9 +160,7 @@ mod tests {
         let path = folder.path().join("new").join("mark");
         let first = Mark::leave(&path).unwrap();
         let NotMarked::Taken(who) = Mark::leave(&path).unwrap_err() else { panic!("not told") };
-        if cfg!(unix) {
-            assert!(who.is_some_and(|who| who.starts_with("process ")));
-        }
+        assert!(who.is_some_and(|who| who.starts_with("process ")));
         drop(first);
         drop(Mark::leave(&path).unwrap());
         assert_eq!(

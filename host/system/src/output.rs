@@ -87,6 +87,14 @@ pub enum Refused {
         /// In a sentence: `a device`.
         what: &'static str,
     },
+    /// A name that this system would not keep as it was written.
+    #[error("{} is no name for a file here: {why}. Choose another name.", named(.path))]
+    Name {
+        /// The path.
+        path: PathBuf,
+        /// Why.
+        why: String,
+    },
     /// A symbolic link.
     #[error("{} is a link to another file; nothing is written through it. Name the file itself, or choose another name.", named(.0))]
     Link(PathBuf),

@@ -7,9 +7,10 @@
 //! everywhere.
 //!
 //! On unix: SIGINT, SIGTERM, SIGHUP, SIGQUIT, those left out that were ignored when the program
-//! started (`nohup`, a shell's background job). On Windows: Ctrl-C, Ctrl-Break and the closing of
-//! the console, which all count as an interrupt; Windows itself gives a program whose console
-//! closes no time to end.
+//! started (`nohup`, a shell's background job). On Windows: Ctrl-C and Ctrl-Break as an interrupt,
+//! the closing of the console and the end of the session as a hang-up, the computer's shutting down
+//! as a wish to end. Windows waits some five seconds for a program whose console closes, for as long
+//! as it is not told that the event was dealt with: so it is not told.
 
 use crate::terminal;
 use std::sync::{Condvar, Mutex, MutexGuard, Once, PoisonError};
@@ -227,10 +228,59 @@ fn is_ignored(signal: i32) -> bool {
 
 #[cfg(windows)]
 fn listen() {
-    // Where the system gives no handler, these act as everywhere.
-    let _ = ctrlc::set_handler(|| {
-        if !came(Ending::Interrupt) {
-            leave(Ending::Interrupt);
-        }
-    });
+    use windows_sys::Win32::System::Console::SetConsoleCtrlHandler;
+    // SAFETY: what is handed over is a function that is there for as long as the program, takes a
+    // number and gives one; the system calls it on a thread of its own, and it unwinds nowhere.
+    #[allow(
+        unsafe_code,
+        reason = "the libraries for this return from a closed console at once, and are ended for it"
+    )]
+    unsafe {
+        // Where the system gives no handler, these act as everywhere.
+        SetConsoleCtrlHandler(Some(console_says), 1);
+    }
+}
+
+/// What the console told, which it does on a thread of the system's own.
+#[cfg(windows)]
+extern "system" fn console_says(event: u32) -> windows_sys::core::BOOL {
+    let ending = ending_of(event);
+    if !came(ending) {
+        leave(ending);
+    }
+    if ending == Ending::Interrupt {
+        return 1;
+    }
+    // Whoever returns from here is ended at once: the work, which ends the process, comes first.
+    loop {
+        std::thread::sleep(IN_ONE_GO);
+    }
+}
+
+/// The console's events as their like on unix.
+#[cfg(windows)]
+fn ending_of(event: u32) -> Ending {
+    use windows_sys::Win32::System::Console::{
+        CTRL_BREAK_EVENT, CTRL_C_EVENT, CTRL_SHUTDOWN_EVENT,
+    };
+    match event {
+        CTRL_C_EVENT | CTRL_BREAK_EVENT => Ending::Interrupt,
+        CTRL_SHUTDOWN_EVENT => Ending::Terminate,
+        // CTRL_CLOSE_EVENT, CTRL_LOGOFF_EVENT.
+        _ => Ending::HangUp,
+    }
+}
+
+#[cfg(all(test, windows))]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_the_console_tells_ends_the_work_and_not_the_process() {
+        let heed = Heed::new(Duration::from_secs(3_600));
+        // Ctrl-C, and Ctrl-Break in one breath with it.
+        assert_eq!((console_says(0), console_says(1)), (1, 1));
+        assert_eq!(heed.ended(), Some(Ending::Interrupt));
+        assert_eq!([2, 5, 6].map(ending_of), [Ending::HangUp, Ending::HangUp, Ending::Terminate]);
+    }
 }

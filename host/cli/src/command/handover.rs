@@ -24,7 +24,7 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, clap::Args)]
 pub struct Args {
     /// The job's name as `jobs list` shows it, or its job file.
-    #[arg(long, value_name = "NAME")]
+    #[arg(long, value_name = "NAME", value_hint = clap::ValueHint::FilePath)]
     job: String,
     /// The record; without this, the platform's place.
     #[arg(long, value_name = "FILE")]

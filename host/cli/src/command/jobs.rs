@@ -20,6 +20,7 @@ use skimgauge_record::portable::Carried;
 use skimgauge_record::salvage::salvage;
 use skimgauge_record::sign::Signer;
 use skimgauge_record::{JobHistory, JobId, Record, Stamp, table};
+use skimgauge_system::access::account;
 use skimgauge_system::terminal::{Shown, shown};
 use std::io::{self, BufWriter, IsTerminal, Write};
 use std::path::{Path, PathBuf};
@@ -47,7 +48,9 @@ enum What {
         #[arg(long, value_name = "URL", conflicts_with = "record")]
         from: Option<String>,
     },
-    /// Show one job: takes, turns, verdicts, notes. Exit status 1: its record is damaged.
+    /// Show one job: takes, turns, verdicts, notes.
+    ///
+    /// Exit status 1: its record is damaged.
     Show {
         /// The job's name, or its identity where two have the name.
         job: String,
@@ -102,8 +105,10 @@ enum What {
         /// The file.
         file: PathBuf,
     },
-    /// Check a record to the last bit, and name what is wrong. Exit status: 0 sound as far as
-    /// asked, 1 broken or not what was asked for, 2 it cannot be read.
+    /// Check a record to the last bit, and name what is wrong.
+    ///
+    /// Exit status: 0 sound as far as asked, 1 broken or not what was asked for, 2 it cannot be
+    /// read.
     Verify {
         /// The file; without it, the record.
         file: Option<PathBuf>,
@@ -322,8 +327,6 @@ fn add(what: &What, open: impl Fn() -> Result<Record>, out: &mut dyn Write) -> R
 
 impl By {
     fn stamp(&self) -> Result<Stamp> {
-        let account =
-            || ["USER", "USERNAME", "LOGNAME"].iter().find_map(|name| std::env::var(name).ok());
         let Some(who) = self.name.clone().or_else(account) else {
             bail!("Say who does this with --by NAME.")
         };

@@ -22,11 +22,15 @@ use clap::{Parser, Subcommand};
 use skimgauge_handover::Units;
 use skimgauge_system::terminal::shown_lines;
 
+/// Where somebody who sees the commands for the first time begins.
+const BEGIN: &str = "Begin with `skimgauge demo`, which plays a whole job. For one of your own write a job file \
+                     (`skimgauge jobs new FILE`); from then on `skimgauge next --job FILE` says what comes next.";
+
 /// Gap and tilt of a touch plane, live, judged against the job and kept in its record.
 ///
 /// Exit status: 0 done or within, 1 outside, 3 too close to call, 2 an error.
 #[derive(Debug, Parser)]
-#[command(name = "skimgauge", version, max_term_width = 100)]
+#[command(name = "skimgauge", version, max_term_width = 100, after_help = BEGIN)]
 pub struct Cli {
     /// What lengths are shown in: `mm`, or `inch` (fractions to 1/64, small gaps in decimals).
     /// JSON and CSV stay in mm.
@@ -44,7 +48,7 @@ enum Command {
     Jobs(jobs::Args),
     /// Say how the job stands, step by step, and what comes next.
     Next(next::Args),
-    /// Find heads on this computer's ports, and walk the first start of one.
+    /// Find heads on this computer's ports, walk the first start of one, put firmware onto one.
     Ports(ports::Args),
     /// Watch gap and tilt live, take the stations, judge.
     Watch(watch::Args),
@@ -124,15 +128,18 @@ mod tests {
     fn what_lies_behind_an_error_stands_behind_it() {
         let io = || anyhow::Error::new(std::io::Error::from_raw_os_error(2));
         let told = |context: &'static str| sentence(&io().context(context));
+        // In the system's own words and language.
+        let words = io().to_string();
+        let why = words.split(" (os error").next().unwrap().trim_end_matches('.');
         assert_eq!(
             told("survey.csv cannot be read."),
-            "survey.csv cannot be read. (No such file or directory.)"
+            format!("survey.csv cannot be read. ({why}.)")
         );
-        assert_eq!(told("survey.csv"), "survey.csv: No such file or directory");
+        assert_eq!(told("survey.csv"), format!("survey.csv: {why}"));
         let deep = io().context("survey.csv cannot be read.").context("Nothing could be kept.");
         assert_eq!(
             sentence(&deep),
-            "Nothing could be kept. (survey.csv cannot be read: No such file or directory.)"
+            format!("Nothing could be kept. (survey.csv cannot be read: {why}.)")
         );
     }
 

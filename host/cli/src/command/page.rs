@@ -18,7 +18,7 @@ pub struct Args {
     #[arg(long, value_name = "FILE")]
     job: PathBuf,
     /// The head's port; `skimgauge ports` shows it.
-    #[arg(long, value_name = "PORT")]
+    #[arg(long, value_name = "PORT", value_hint = clap::ValueHint::FilePath)]
     head: String,
     /// Be guided through the trim; without this, take the stations and judge.
     #[arg(long)]

@@ -36,7 +36,7 @@ pub struct Args {
     #[arg(long, value_name = "POINTS.csv")]
     from: Option<PathBuf>,
     /// Survey with the head at this port; `skimgauge ports` shows it.
-    #[arg(long, value_name = "PORT", requires = "points", conflicts_with = "json")]
+    #[arg(long, value_name = "PORT", requires = "points", conflicts_with = "json", value_hint = clap::ValueHint::FilePath)]
     head: Option<String>,
     /// Write all points to this table; [survey] in the job file may then point to it.
     #[arg(long, value_name = "POINTS.csv")]

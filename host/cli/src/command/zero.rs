@@ -13,6 +13,7 @@ use anyhow::{Context, bail, ensure};
 use skimgauge_metrology::measure::Limits;
 use skimgauge_metrology::zero::{Checked, Gauge, Lamp, Session};
 use skimgauge_procedure::zero::{Begin, Ended, Zero};
+use skimgauge_system::access::account;
 use skimgauge_system::output;
 use std::path::PathBuf;
 use std::time::Duration;
@@ -40,7 +41,7 @@ const APART_MM: f64 = 2.0;
 #[derive(Debug, clap::Args)]
 pub struct Args {
     /// The head's port; `skimgauge ports` shows it.
-    #[arg(long)]
+    #[arg(long, value_hint = clap::ValueHint::FilePath)]
     head: String,
     /// Heights of the gauge's slits over the board, mm, as on its label: 3.002,9.004. Without it only
     /// level and the pixels are found.
@@ -181,7 +182,6 @@ fn zero(args: &Args, units: Lengths, gauge: Option<Gauge>) -> Outcome {
             "This head's memory does not answer, so constants could not be kept in it. Unplug it and plug it in again."
         );
     };
-    let account = || std::env::var("USER").ok();
     let by_job = job.as_ref().map(|(job, _)| keeping::who(job));
     let who = args.by.clone().or(by_job).or_else(account).filter(|w| !w.trim().is_empty());
     let who = who.unwrap_or_else(|| "not named".to_owned());

@@ -6,6 +6,7 @@
 use serialport::{SerialPortInfo, SerialPortType};
 use skimgauge_shared::identity::SerialNumber;
 use skimgauge_shared::usb;
+use skimgauge_system::port;
 
 /// A port of this computer.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -27,7 +28,9 @@ pub struct Port {
 pub fn ports() -> Result<Vec<Port>, String> {
     let found = serialport::available_ports().map_err(|error| error.to_string())?;
     let mut ports: Vec<Port> = found.into_iter().map(Port::from).collect();
-    ports.sort_by(|a, b| b.is_head.cmp(&a.is_head).then_with(|| a.name.cmp(&b.name)));
+    // COM9 before COM10, ttyACM9 before ttyACM10.
+    let order = |port: &Port| (!port.is_head, port.name.len(), port.name.clone());
+    ports.sort_by_cached_key(order);
     Ok(ports)
 }
 
@@ -43,17 +46,21 @@ pub fn port_of(serial: Option<SerialNumber>) -> Option<String> {
 
 impl From<SerialPortInfo> for Port {
     fn from(info: SerialPortInfo) -> Self {
+        Self::new(info, port::tells_what_devices_say())
+    }
+}
+
+impl Port {
+    /// A port that the system lists, which names a device as it says itself, or as its driver does.
+    fn new(info: SerialPortInfo, as_it_says: bool) -> Self {
         let SerialPortType::UsbPort(found) = info.port_type else {
             return Self { name: info.port_name, is_head: false, product: None, usb_serial: None };
         };
+        let said = found.product.as_deref().filter(|_| as_it_says);
+        let number = found.serial_number.as_deref();
         Self {
             name: info.port_name,
-            is_head: usb::is_head(
-                found.vid,
-                found.pid,
-                found.product.as_deref(),
-                found.serial_number.as_deref(),
-            ),
+            is_head: usb::is_head(found.vid, found.pid, said, number),
             product: found.product,
             usb_serial: found.serial_number,
         }
@@ -69,8 +76,8 @@ mod tests {
     /// which asks those that are heads.
     #[test]
     fn a_stranger_with_a_heads_numbers_is_no_head() {
-        let port = |product: Option<&str>, serial: Option<&str>| {
-            Port::from(SerialPortInfo {
+        let port = |product: Option<&str>, serial: Option<&str>, as_it_says| {
+            let info = SerialPortInfo {
                 port_name: "/dev/ttyACM0".to_owned(),
                 port_type: SerialPortType::UsbPort(UsbPortInfo {
                     vid: usb::VENDOR,
@@ -79,13 +86,19 @@ mod tests {
                     manufacturer: Some("a hobbyist".to_owned()),
                     product: product.map(str::to_owned),
                 }),
-            })
+            };
+            Port::new(info, as_it_says)
         };
         let number = "290C00112233445566778899AABBCCDD";
-        assert!(port(Some(usb::NAME), Some(number)).is_head);
-        assert!(port(None, Some(number)).is_head);
-        assert!(!port(Some("a lamp dimmer"), Some(number)).is_head);
-        assert!(!port(None, None).is_head && !port(None, Some("0001")).is_head);
+        assert!(port(Some(usb::NAME), Some(number), true).is_head);
+        assert!(port(None, Some(number), true).is_head);
+        assert!(!port(Some("a lamp dimmer"), Some(number), true).is_head);
+        assert!(!port(None, None, true).is_head && !port(None, Some("0001"), true).is_head);
+        // What Windows calls every serial port says nothing of the device.
+        let driver = Some("USB Serial Device (COM3)");
+        assert!(port(driver, Some(number), false).is_head);
+        assert!(!port(driver, Some("6&A694CA9&0&0000"), false).is_head);
+        assert!(!port(Some(usb::NAME), None, false).is_head);
         let unknown = SerialPortInfo {
             port_name: "/dev/ttyS0".to_owned(),
             port_type: SerialPortType::Unknown,

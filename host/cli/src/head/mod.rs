@@ -12,4 +12,5 @@ pub mod link;
 pub mod log;
 mod opening;
 pub mod pipe;
+pub mod rule;
 pub mod stream;

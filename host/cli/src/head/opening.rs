@@ -1,7 +1,10 @@
 //! What the system says of a port that cannot be opened, as the trouble that it is.
 
+use super::rule;
 use skimgauge_session::Trouble;
 use skimgauge_system::access::group_of;
+use skimgauge_system::port::{Refusal, refusal};
+use std::io;
 
 /// What `serialport` says of a device that takes no settings (ENOTTY, by its old name).
 const NOT_A_TERMINAL: &str = "Not a typewriter";
@@ -11,9 +14,15 @@ pub(super) fn opening(port: &str, error: &serialport::Error) -> Trouble {
     use serialport::ErrorKind;
     use std::io::ErrorKind as Io;
     let port = port.to_owned();
+    match refusal(&port) {
+        Some(Refusal::Busy) => return Trouble::Busy { port },
+        Some(Refusal::NotAPort) => return Trouble::NotAPort { port },
+        Some(Refusal::Gone) => return Trouble::Gone { port },
+        None => (),
+    }
     match error.kind() {
         ErrorKind::Io(Io::PermissionDenied) => {
-            Trouble::NotAllowed { group: group_of(port.as_ref()), port }
+            Trouble::NotAllowed { group: group_of(port.as_ref()), ruled: rule::is_there(), port }
         }
         ErrorKind::Io(Io::NotFound) | ErrorKind::NoDevice if busy(error) => Trouble::Busy { port },
         ErrorKind::Io(Io::NotFound) | ErrorKind::NoDevice
@@ -31,15 +40,25 @@ pub(super) fn opening(port: &str, error: &serialport::Error) -> Trouble {
     }
 }
 
+/// From what calling a line within this computer said.
+pub(super) fn calling(port: &str, error: &io::Error) -> Trouble {
+    let port = port.to_owned();
+    match error.kind() {
+        io::ErrorKind::ResourceBusy => Trouble::Busy { port },
+        io::ErrorKind::NotFound => {
+            Trouble::Other { port, what: format!("nobody is at its other end. {BY_A_DEMO}") }
+        }
+        _ => Trouble::Other { port, what: error.to_string() },
+    }
+}
+
+const BY_A_DEMO: &str = "If a demonstration that was killed left it, remove it and start that again; else plug the head in";
+
 /// What is to be done about a name that is there and leads to nothing: a demonstration that was
 /// killed leaves one.
 fn leads_nowhere(port: &str) -> Option<String> {
     let target = std::fs::read_link(port).ok()?;
-    Some(format!(
-        "it only leads to {}, which is gone. If a demonstration that was killed left it, remove it and start that again; \
-         else plug the head in",
-        target.display()
-    ))
+    Some(format!("it only leads to {}, which is gone. {BY_A_DEMO}", target.display()))
 }
 
 fn is_file(port: &str) -> bool {

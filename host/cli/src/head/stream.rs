@@ -1,9 +1,10 @@
-//! A head as a stream of bytes, whatever carries them: a serial port, or a pipe within this
-//! program.
+//! A head as a stream of bytes, whatever carries them: a serial port, a line within this computer
+//! that stands in for one, or a pipe within this program.
 
 use super::{find, opening};
 use skimgauge_session::Trouble;
 use skimgauge_shared::message::SerialNumber;
+use skimgauge_system::port;
 use std::io::{Read, Write};
 use std::time::Duration;
 
@@ -64,7 +65,14 @@ impl Connector for SerialLine {
 }
 
 fn open(port: &str) -> Result<Box<dyn Stream>, Trouble> {
-    let opened = serialport::new(port, BAUD).timeout(WAITS_FOR).dtr_on_open(true).open();
+    if let Some(called) = port::dial(port, WAITS_FOR) {
+        return match called {
+            Ok(line) => Ok(Box::new(line)),
+            Err(error) => Err(opening::calling(port, &error)),
+        };
+    }
+    let opened =
+        serialport::new(port::native(port), BAUD).timeout(WAITS_FOR).dtr_on_open(true).open();
     match opened {
         Ok(opened) => Ok(Box::new(opened)),
         Err(error) => Err(opening::opening(port, &error)),

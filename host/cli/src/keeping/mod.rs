@@ -27,6 +27,7 @@ use skimgauge_record::{JobId, Record, RecordError, Stamp, When};
 use skimgauge_session::HeadIs;
 use skimgauge_shared::calibration::Calibration;
 use skimgauge_shared::message::CalibrationCheck;
+use skimgauge_system::access::{account, goes_by_its_folder};
 use std::path::{Path, PathBuf};
 
 /// Name and version, as the record says which software wrote.
@@ -75,7 +76,6 @@ pub fn stamp(who: &str) -> Result<Stamp, RecordError> {
 
 /// Who is at work: as the job says, or the account.
 pub fn who<B>(job: &Job<B>) -> String {
-    let account = || std::env::var("USER").or_else(|_| std::env::var("USERNAME")).ok();
     job.about
         .by
         .clone()
@@ -90,7 +90,15 @@ pub fn who<B>(job: &Job<B>) -> String {
 /// # Errors
 /// What the record can meet.
 pub fn open_record(path: &Path) -> Result<Record, RecordError> {
+    let is_new = !path.exists();
     let record = Record::open_or_create(path)?;
+    if is_new && goes_by_its_folder(path) {
+        eprintln!(
+            "The new record {} may be read by others who have an account on this computer, as its folder may. Without --record \
+             it lies where they may not.",
+            path.display()
+        );
+    }
     say_moved_on(&record);
     Ok(record)
 }

@@ -14,7 +14,7 @@ use crate::shell::Mode;
 use crate::steps::Whose;
 use anyhow::Context;
 use skimgauge_page::shown::Shown;
-use skimgauge_page::{Act, From, Heard, Page, Role, Settings, State, Watching};
+use skimgauge_page::{Act, From, Heard, Links, Page, Role, Settings, State, Watching};
 use skimgauge_procedure::{Entry, Said, Speaker, View};
 use skimgauge_quantity::{Style, Units};
 use std::collections::VecDeque;
@@ -23,7 +23,7 @@ use std::path::Path;
 use std::time::Duration;
 
 /// So often a page is shown a new state at most.
-const EVERY: Duration = Duration::from_millis(30);
+const EVERY: Duration = Duration::from_millis(20);
 /// What was told last stands so long at the foot of the screen.
 const TOLD_FOR: Duration = Duration::from_secs(5);
 
@@ -105,6 +105,11 @@ impl Args {
 }
 
 impl Pages {
+    /// The addresses to open.
+    pub fn links(&self) -> &Links {
+        self.page.links()
+    }
+
     fn with_steps(mut self, job: &Path, record: Option<&Path>) -> Self {
         let (file, named) = (job.to_owned(), record.map(Path::to_owned));
         if let Ok(record) = record_path(record) {

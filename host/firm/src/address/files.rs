@@ -16,7 +16,7 @@ pub(super) fn service_of(
     around: &Around<'_>,
 ) -> Result<Vec<(String, String)>, FirmError> {
     let named = around.said("PGSERVICEFILE").map(PathBuf::from);
-    let own = named.or_else(|| around.home.as_ref().map(|home| home.join(".pg_service.conf")));
+    let own = named.or_else(|| around.kept(".pg_service.conf", ".pg_service.conf"));
     let system =
         around.said("PGSYSCONFDIR").map(|folder| PathBuf::from(folder).join("pg_service.conf"));
     for path in own.into_iter().chain(system) {
@@ -58,7 +58,7 @@ pub(super) fn password_of(
     database: &str,
     around: &Around<'_>,
 ) -> Result<Option<String>, FirmError> {
-    let usual = || around.home.as_ref().map(|home| home.join(".pgpass"));
+    let usual = || around.kept(".pgpass", "pgpass.conf");
     let Some(path) = words.get("passfile").map(PathBuf::from).or_else(usual) else {
         return Ok(None);
     };

@@ -110,6 +110,17 @@ impl std::fmt::Display for Address {
     }
 }
 
+/// Where passwords are kept, for people.
+pub(crate) const PASSWORD_FILE: &str = match cfg!(windows) {
+    true => r"%APPDATA%\postgresql\pgpass.conf",
+    false => "~/.pgpass, mode 600",
+};
+/// Where certificates are kept, for people.
+pub(crate) const CERTIFICATES: &str = match cfg!(windows) {
+    true => r"%APPDATA%\postgresql",
+    false => "~/.postgresql",
+};
+
 /// What an address is completed from. The process's own, but for tests.
 pub struct Around<'a> {
     /// A variable of the environment.
@@ -129,6 +140,15 @@ pub struct Around<'a> {
 impl Around<'_> {
     fn said(&self, name: &str) -> Option<String> {
         (self.variable)(name).filter(|text| !text.is_empty())
+    }
+
+    /// A file of this account's that PostgreSQL's own programs read, too: in the account's folder,
+    /// on Windows under another name in `%APPDATA%\postgresql` (PostgreSQL's manual, 34.16 to 34.19).
+    fn kept(&self, in_home: &str, on_windows: &str) -> Option<PathBuf> {
+        match cfg!(windows) {
+            true => Some(PathBuf::from(self.said("APPDATA")?).join("postgresql").join(on_windows)),
+            false => Some(self.home.as_ref()?.join(in_home)),
+        }
     }
 }
 
@@ -324,7 +344,7 @@ fn tls_of(
         return Ok(Tls::None);
     }
     let usual = |name: &str| {
-        let path = around.home.as_ref()?.join(".postgresql").join(name);
+        let path = around.kept(&format!(".postgresql/{name}"), name)?;
         (around.file)(&path).map(|_| path)
     };
     let roots = match word("sslrootcert").map(String::as_str) {

@@ -6,12 +6,13 @@ use skimgauge_model::Verdict;
 use skimgauge_record::event::Body;
 use skimgauge_record::section::{Section as Recorded, Touch};
 
+use super::brief::Brief;
 use super::{Reading, section};
 use crate::document::{Block, Section, VerdictCard};
 use crate::plain;
 
 /// Whether touch was proved.
-pub(super) fn proof(reading: &Reading<'_>) -> Option<Section> {
+pub(super) fn proof(reading: &Reading<'_>, brief: Brief) -> Option<Section> {
     if reading.takes.is_empty() && touch(reading).is_none() {
         return None;
     }
@@ -19,7 +20,7 @@ pub(super) fn proof(reading: &Reading<'_>) -> Option<Section> {
         Some((day, touch)) => Block::Verdict(VerdictCard {
             heading: format!("Touch, proved on {day}"),
             verdict: touch.verdict,
-            says: says(reading, touch),
+            says: says(reading, touch, brief),
             facts: Vec::new(),
         }),
         None => Block::Text(
@@ -38,7 +39,7 @@ fn touch<'a>(reading: &Reading<'a>) -> Option<(String, &'a Touch)> {
     proved.last().map(|(event, touch)| (plain::day(event.at), touch))
 }
 
-fn says(reading: &Reading<'_>, touch: &Touch) -> String {
+fn says(reading: &Reading<'_>, touch: &Touch, brief: Brief) -> String {
     let marks = touch.marks.iter().filter(|mark| mark.taps > 0).count();
     let by = format!("With a {} at {}", plain::line(&touch.tool), plain::count(marks, "mark"));
     let first = match touch.verdict {
@@ -50,7 +51,11 @@ fn says(reading: &Reading<'_>, touch: &Touch) -> String {
     };
     let why = reading.said(&touch.because);
     let next = touch.cause.as_ref().or(touch.settle.as_ref()).map(|said| reading.said(said));
-    [Some(first), Some(why), next].into_iter().flatten().collect::<Vec<_>>().join(" ")
+    let more: Vec<String> = [Some(why), next].into_iter().flatten().collect();
+    match brief.line(more.join(" ")) {
+        Some(more) => format!("{first} {more}"),
+        None => format!("{first} Why, and what follows: see the appendix."),
+    }
 }
 
 /// How to look after it, and what to do when touch goes wrong.
@@ -80,17 +85,36 @@ pub(super) fn care() -> Option<Section> {
 }
 
 /// Whom to call, and what to have at hand.
-pub(super) fn call(reading: &Reading<'_>) -> Option<Section> {
+pub(super) fn call(reading: &Reading<'_>, brief: Brief) -> Option<Section> {
     let by = reading.job().and_then(|job| job.about.by.as_deref()).map(plain::line);
-    let whom = by.filter(|by| !by.is_empty()).map_or_else(
-        || "Call whoever installed it; nobody is named in the job.".to_owned(),
-        |by| format!("Call {by}, who installed it."),
+    let whom = match by.filter(|by| !by.is_empty()).map(|by| brief.line(by)) {
+        None => "Call whoever installed it; nobody is named in the job.".to_owned(),
+        Some(None) => "Call whoever installed it; the appendix has the name.".to_owned(),
+        Some(Some(by)) => format!("Call {by}, who installed it."),
+    };
+    let name = brief.line(plain::line(&reading.history.summary.name));
+    let name = name.map_or_else(
+        || "the job\u{2019}s name, at the head of these pages".to_owned(),
+        |name| format!("the job is \u{201c}{name}\u{201d}"),
     );
-    let name = plain::line(&reading.history.summary.name);
     let text = format!(
-        "{whom} Have this page at hand and say: the job is \u{201c}{name}\u{201d}, what touch does, where on the board, since when, and what was moved, cleaned or plugged in before."
+        "{whom} Have this page at hand and say: {name}, what touch does, where on the board, since when, and what was moved, cleaned or plugged in before."
     );
     section("call", "Whom to call", vec![Block::Text(text)])
+}
+
+/// The cautions that everybody reads who stands before the board; what whoever works at it has to know
+/// besides stands in the appendix.
+pub(super) fn cautions() -> Option<Section> {
+    let points = [
+        "The emitter throws light that the eye does not see. Do not look into its opening, least of all through a lens or off a mirror, and do not take off its cover. Its class is on the maker\u{2019}s label.",
+        "Board, arm and emitter hang on anchors above people\u{2019}s heads. Whether these hold is not said here: that is for whoever fixed them, by the anchors\u{2019} approval and local building rules, with a licensed engineer where those ask for one.",
+        "The emitter is reached from a ladder or a platform: on firm level ground, with a second person at hand, never reaching sideways. Unplug before a cover or a cable is touched. Fixed wiring is for licensed electricians.",
+        "Where the maker\u{2019}s instructions, local rules or licensed practice say something else than this page, they hold.",
+        "The numbers are those of the day. After a knock, or after the board or the emitter was moved, have it measured again.",
+    ];
+    let points = points.into_iter().map(str::to_owned).collect();
+    section("take-care", "Take care", vec![Block::List(points)])
 }
 
 /// Where the pages for the client end.

@@ -5,6 +5,7 @@ use skimgauge_quantity::plain as number;
 use skimgauge_record::event::{Body, Phase, TakeFlag};
 use skimgauge_record::sign;
 
+use super::brief::Brief;
 use super::{Reading, board, instrument, section};
 use crate::document::{Block, Caution, Cell, Section, SignPlace};
 use crate::plain;
@@ -124,14 +125,36 @@ fn heads(reading: &Reading<'_>) -> Vec<String> {
 }
 
 /// What is left to do.
-pub(super) fn open_points(reading: &Reading<'_>) -> Option<Section> {
-    let points = points(reading);
-    let blocks = if points.is_empty() {
-        vec![Block::Text("None are known.".to_owned())]
-    } else {
-        vec![Block::ToDo(points)]
-    };
+pub(super) fn open_points(reading: &Reading<'_>, brief: Brief) -> Option<Section> {
+    let (points, left) = brief.points(points(reading));
+    let mut blocks = Vec::new();
+    if points.is_empty() && left == 0 {
+        blocks.push(Block::Text("None are known.".to_owned()));
+    }
+    if !points.is_empty() {
+        blocks.push(Block::ToDo(points));
+    }
+    if left > 0 {
+        let (more, are) = match (blocks.is_empty(), left) {
+            (true, 1) => ("point", "is open"),
+            (true, _) => ("points", "are open"),
+            (false, 1) => ("more", "is open"),
+            (false, _) => ("more", "are open"),
+        };
+        blocks.push(Block::Text(format!(
+            "{left} {more} {are}: see the appendix, \u{201c}Open points in full\u{201d}."
+        )));
+    }
     section("open-points", "Open points", blocks)
+}
+
+/// All that is left to do, where the client's pages have not room for it.
+pub(super) fn open_points_in_full(reading: &Reading<'_>, brief: Brief) -> Option<Section> {
+    let points = points(reading);
+    if brief.points(points.clone()).1 == 0 {
+        return None;
+    }
+    section("open-points-in-full", "Open points in full", vec![Block::ToDo(points)])
 }
 
 /// The usual cautions. They say nothing about this wall or this emitter: whoever is responsible for
@@ -142,7 +165,7 @@ pub(super) fn cautions() -> Option<Section> {
     };
     section(
         "cautions",
-        "Take care",
+        "Take care at work on it",
         vec![
             caution(
                 "Invisible light",
@@ -179,7 +202,7 @@ pub(super) fn cautions() -> Option<Section> {
 }
 
 /// Places to sign.
-pub(super) fn sign(reading: &Reading<'_>) -> Option<Section> {
+pub(super) fn sign(reading: &Reading<'_>, brief: Brief) -> Option<Section> {
     let job = reading.job();
     let installer = job
         .and_then(|job| job.about.by.as_deref())
@@ -190,15 +213,19 @@ pub(super) fn sign(reading: &Reading<'_>) -> Option<Section> {
         SignPlace {
             role: "For the installer".to_owned(),
             says: "Measured and set as described here.".to_owned(),
-            name: installer,
+            name: installer.and_then(|name| brief.line(name)),
         },
         SignPlace {
             role: "For the client".to_owned(),
             says: "Received, with the open points and cautions explained.".to_owned(),
-            name: client,
+            name: client.and_then(|name| brief.line(name)),
         },
     ];
-    let mut blocks = vec![Block::Sign(places)];
+    section("sign", "Signatures", vec![Block::Sign(places)])
+}
+
+/// Signatures by key.
+pub(super) fn signatures(reading: &Reading<'_>) -> Option<Section> {
     let signed: Vec<String> = reading
         .events(|body| match body {
             Body::Signed(signed) => Some(signed),
@@ -222,11 +249,10 @@ pub(super) fn sign(reading: &Reading<'_>) -> Option<Section> {
             format!("Signed by key {} on {}: {holds}.", plain::line(&key), plain::moment(event.at))
         })
         .collect();
-    if !signed.is_empty() {
-        blocks.push(Block::Heading("Signatures in the record".to_owned()));
-        blocks.push(Block::List(signed));
+    if signed.is_empty() {
+        return None;
     }
-    section("sign", "Signatures", blocks)
+    section("signatures", "Signatures in the record", vec![Block::List(signed)])
 }
 
 /// How to check that this was not changed.

@@ -6,6 +6,7 @@ use skimgauge_record::Event;
 use skimgauge_record::event::{Body, Judged, Phase};
 
 use super::board::JudgedAt;
+use super::brief::Brief;
 use super::{Reading, board, closing, instrument, job_file, section};
 use crate::document::{Block, Cell, Section};
 use crate::plain;
@@ -44,10 +45,9 @@ pub(super) fn lead(reading: &Reading<'_>) -> String {
 }
 
 fn whole(verdict: Verdict, at: &JudgedAt, start: &str) -> String {
+    let looked = not_looked(verdict, at);
     match verdict {
         Verdict::Within => {
-            let looked =
-                if matches!(at, JudgedAt::Places(_)) { " Between them nobody looked." } else { "" };
             format!(
                 "{start} within its band {}, with the uncertainty of the measurement counted against it.{looked}",
                 at.short()
@@ -58,8 +58,20 @@ fn whole(verdict: Verdict, at: &JudgedAt, start: &str) -> String {
         }
         Verdict::Unsure => {
             format!(
-                "{start} so near to a limit that the measurement cannot tell on which side: too close to call."
+                "{start} so near to a limit that the measurement cannot tell on which side: too close to call.{looked}"
             )
+        }
+    }
+}
+
+/// Where no reading and no survey says anything of the rest of the board, that.
+fn not_looked(verdict: Verdict, at: &JudgedAt) -> String {
+    match (at, verdict) {
+        (JudgedAt::Board, _) => String::new(),
+        (JudgedAt::Places(_), Verdict::Within) => " Between them nobody looked.".to_owned(),
+        (JudgedAt::Places(names), _) => {
+            let places = plain::count(names.len(), "place");
+            format!(" Between the {places} read nobody looked.")
         }
     }
 }
@@ -86,27 +98,29 @@ pub(super) fn says(reading: &Reading<'_>, event: &Event, judged: &Judged) -> Sen
         }
         Verdict::Outside => {
             let there = there.map_or_else(Sentence::new, |there| say!(": most of all {there}"));
+            let looked = not_looked(judged.verdict, &JudgedAt::of(reading, event, judged));
             say!(
-                "The gap is outside the band{band} by more than the measurement\u{2019}s uncertainty could explain{there}."
+                "The gap is outside the band{band} by more than the measurement\u{2019}s uncertainty could explain{there}.{looked}"
             )
         }
         Verdict::Unsure => {
             let there = there.map_or_else(Sentence::new, |there| say!(": closest {there}"));
+            let looked = not_looked(judged.verdict, &JudgedAt::of(reading, event, judged));
             say!(
-                "The gap comes so near to a limit of the band{band} that the measurement cannot tell on which side it lies{there}. This is no verdict either way."
+                "The gap comes so near to a limit of the band{band} that the measurement cannot tell on which side it lies{there}. This is no verdict either way.{looked}"
             )
         }
     }
 }
 
 fn within(at: &JudgedAt, band: Sentence, there: Option<Sentence>) -> Sentence {
-    let (judged, looked, it) = match at {
+    let looked = not_looked(Verdict::Within, at);
+    let (judged, it) = match at {
         JudgedAt::Places(names) => (
             say!("At each of the {} read", plain::count(names.len(), "place")),
-            " Between them nobody looked.",
             "As worked out from these, it",
         ),
-        JudgedAt::Board => (say!("Everywhere on the board, as it was surveyed,"), "", "It"),
+        JudgedAt::Board => (say!("Everywhere on the board, as it was surveyed,"), "It"),
     };
     let nearest =
         there.map_or_else(Sentence::new, |there| say!(" {it} comes nearest to a limit {there}."));
@@ -115,37 +129,52 @@ fn within(at: &JudgedAt, band: Sentence, there: Option<Sentence>) -> Sentence {
     )
 }
 
-/// The story, and the job's facts.
-pub(super) fn in_short(reading: &Reading<'_>) -> Option<Section> {
-    let mut story = Vec::new();
-    if let Some((event, judged)) = reading.judged(Phase::AsFound) {
-        story.push(format!(
-            "As found on {}: {}",
-            plain::day(event.at),
-            says(reading, event, judged).text(reading.style)
-        ));
-    }
-    if let Some(done) = done(reading) {
-        story.push(done);
-    }
-    if let Some((event, judged)) = reading.judged(Phase::AsLeft) {
-        story.push(format!(
-            "As left on {}: {}",
-            plain::day(event.at),
-            says(reading, event, judged).text(reading.style)
-        ));
-    }
-    let open = closing::points(reading).len();
-    if open > 0 {
-        let points = if open == 1 { "1 point is".to_owned() } else { format!("{open} points are") };
-        story.push(format!("{points} still open; see \u{201c}Open points\u{201d}."));
-    }
+/// The story, and who did it when.
+pub(super) fn in_short(reading: &Reading<'_>, brief: Brief) -> Option<Section> {
     let mut blocks: Vec<Block> = Vec::new();
+    let story = story(reading);
+    if brief.story && !story.is_empty() {
+        blocks.push(Block::List(story));
+    } else if !story.is_empty() {
+        let says = "How it was found and what was done: see the appendix, \u{201c}The job in full\u{201d}.";
+        blocks.push(Block::Text(says.to_owned()));
+    }
+    let facts = facts(reading).into_iter().filter(|(name, _)| CLIENTS.contains(&name.as_str()));
+    let facts = facts.map(|(name, cell)| (name, Cell::text(brief.text(cell.shown().to_owned()))));
+    blocks.push(Block::Facts(facts.collect()));
+    section("in-short", "In short", blocks)
+}
+
+/// Facts that the client reads; the others are for whoever measures next.
+const CLIENTS: [&str; 5] = ["Installed by", "Measured by", "From", "To", "Emitter"];
+
+/// What the client's pages leave out of the story, and the job's facts.
+pub(super) fn in_full(reading: &Reading<'_>, brief: Brief) -> Option<Section> {
+    let story = if brief.story { Vec::new() } else { story(reading) };
+    let mut blocks = Vec::new();
     if !story.is_empty() {
         blocks.push(Block::List(story));
     }
     blocks.push(Block::Facts(facts(reading)));
-    section("in-short", "In short", blocks)
+    section("in-full", "The job in full", blocks)
+}
+
+fn story(reading: &Reading<'_>) -> Vec<String> {
+    let judged = |phase: Phase, title: &str| {
+        reading.judged(phase).map(|(event, judged)| {
+            let says = says(reading, event, judged).text(reading.style);
+            format!("{title} on {}: {says}", plain::day(event.at))
+        })
+    };
+    let open = match closing::points(reading).len() {
+        0 => None,
+        1 => Some("1 point is still open; see \u{201c}Open points\u{201d}.".to_owned()),
+        open => Some(format!("{open} points are still open; see \u{201c}Open points\u{201d}.")),
+    };
+    [judged(Phase::AsFound, "As found"), done(reading), judged(Phase::AsLeft, "As left"), open]
+        .into_iter()
+        .flatten()
+        .collect()
 }
 
 fn done(reading: &Reading<'_>) -> Option<String> {

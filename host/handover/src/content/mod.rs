@@ -1,6 +1,7 @@
 //! From a job's history to what the handover says.
 
 mod board;
+mod brief;
 mod client;
 mod closing;
 mod instrument;
@@ -23,6 +24,9 @@ use skimgauge_record::{Event, JobHistory};
 
 use crate::document::{Block, Cell, Document, Section};
 use crate::plain;
+#[cfg(feature = "pdf")]
+pub(crate) use brief::BRIEFS;
+pub(crate) use brief::Brief;
 
 /// Everything that the parts look up.
 #[derive(Debug)]
@@ -154,29 +158,40 @@ impl<'a> Reading<'a> {
     }
 }
 
-/// What the handover of this job says.
-pub(crate) fn document(history: &JobHistory, style: Style, photos: &[(Hash, Vec<u8>)]) -> Document {
+/// What the handover of this job says, with so much of it on the client's pages.
+pub(crate) fn document(
+    history: &JobHistory,
+    style: Style,
+    photos: &[(Hash, Vec<u8>)],
+    brief: Brief,
+) -> Document {
     let reading = Reading::new(history, style, photos);
-    // Two or three pages that the client reads and signs; whatever else there is stands behind them.
+    // Two pages that the client reads and signs, the first of this job; whatever else there is
+    // stands behind them.
     let sections = [
-        job::in_short(&reading),
-        client::proof(&reading),
-        closing::open_points(&reading),
+        job::in_short(&reading, brief),
+        client::proof(&reading, brief),
+        closing::open_points(&reading, brief),
+        steps::in_short(&reading, brief),
         client::care(),
-        client::call(&reading),
-        closing::cautions(),
-        closing::sign(&reading),
+        client::call(&reading, brief),
+        client::cautions(),
+        closing::sign(&reading, brief),
         client::appendix(),
+        job::in_full(&reading, brief),
+        closing::open_points_in_full(&reading, brief),
+        steps::steps(&reading),
         board::pictures(&reading),
         board::verdicts(&reading),
         board::gaps(&reading),
         work::turns(&reading),
-        steps::steps(&reading),
         work::notes(&reading),
         work::saved(&reading),
         instrument::measured_with(&reading),
         board::agreement(&reading),
         section::sections(&reading),
+        closing::cautions(),
+        closing::signatures(&reading),
         closing::check(&reading),
         work::every_take(&reading),
     ];
@@ -185,7 +200,7 @@ pub(crate) fn document(history: &JobHistory, style: Style, photos: &[(Hash, Vec<
         made_by: "skimgauge",
         word: None,
         title: plain::line(&history.summary.name),
-        under: job::under(&reading),
+        under: job::under(&reading).into_iter().filter_map(|text| brief.line(text)).collect(),
         verdict: reading
             .judged(Phase::AsLeft)
             .map(|(_, judged)| judged.verdict)

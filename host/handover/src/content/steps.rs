@@ -1,10 +1,67 @@
-//! The steps of the job: what was done, by whom, what was left out and why.
+//! The steps of the job: what was done, by whom, what was left out and why; in short for the client, in
+//! full in the appendix.
 
 use skimgauge_steps::standing::{By, Standing, State, standings};
 
+use super::brief::Brief;
 use super::{Reading, section};
 use crate::document::{Block, Cell, Column, Section, Table};
 use crate::plain;
+
+/// Every step in a line, with who closed it and when. Nothing where the record does not hold.
+pub(super) fn in_short(reading: &Reading<'_>, brief: Brief) -> Option<Section> {
+    if !reading.sound() {
+        return None;
+    }
+    let standings = standings(&reading.history.events);
+    let mut persons: Vec<String> = Vec::new();
+    for by in standings.iter().filter_map(|standing| last(&standing.state)) {
+        let whom = whom(by);
+        if !persons.contains(&whom) {
+            persons.push(whom);
+        }
+    }
+    let fits = brief.fits_persons(persons.len());
+    let line = |Standing { step, state }: &Standing| {
+        let person = last(state).and_then(|by| persons.iter().position(|known| *known == whom(by)));
+        let person =
+            person.filter(|_| fits).map_or_else(String::new, |at| format!(" ({})", at + 1));
+        let remark = remark(state).map(|why| format!(": {}", brief.text(why)));
+        let says = capital(step.says());
+        (state.word().to_owned(), format!("{says}{}{person}", remark.unwrap_or_default()))
+    };
+    let mut blocks = vec![Block::Columns(standings.iter().map(line).collect())];
+    let numbered: Vec<String> =
+        persons.iter().enumerate().map(|(at, person)| format!("({}) {person}", at + 1)).collect();
+    blocks.push(Block::Text(match (numbered.is_empty(), fits) {
+        (true, _) => "Nobody has closed a step yet.".to_owned(),
+        (false, true) => format!("Closed by {}.", numbered.join("; ")),
+        (false, false) => {
+            "Who closed each step, and when: see the appendix, \u{201c}The job, step by step\u{201d}.".to_owned()
+        }
+    }));
+    section("steps-in-short", "The work, step by step", blocks)
+}
+
+/// The event that a step stands by.
+fn last(state: &State) -> Option<&By> {
+    match state {
+        State::Open { found } => found.as_ref().map(|(by, _)| by),
+        State::Done(by) | State::LeftOut { by, .. } | State::Stale { done: by, .. } => Some(by),
+    }
+}
+
+/// What there is to say of how it stands.
+fn remark(state: &State) -> Option<String> {
+    match state {
+        State::Open { found: None } | State::Done(_) => None,
+        State::Open { found: Some((_, found)) } => Some(plain::line(found)),
+        State::Stale { by, why, .. } => {
+            Some(format!("{} ({})", plain::line(why), plain::day(by.at)))
+        }
+        State::LeftOut { why, .. } => Some(plain::line(why)),
+    }
+}
 
 /// Every step, in the order of the work. Nothing where the record does not hold: what stands cannot
 /// be told then.
@@ -23,20 +80,11 @@ pub(super) fn steps(reading: &Reading<'_>) -> Option<Section> {
 }
 
 fn row(Standing { step, state }: &Standing) -> Vec<Cell> {
-    let (by, remark) = match state {
-        State::Open { found: None } => (None, None),
-        State::Open { found: Some((by, found)) } => (Some(by), Some(plain::sentence(found))),
-        State::Done(by) => (Some(by), None),
-        State::Stale { done, by, why } => {
-            (Some(done), Some(plain::sentence(&format!("{why} ({})", plain::day(by.at)))))
-        }
-        State::LeftOut { by, why } => (Some(by), Some(plain::sentence(why))),
-    };
     vec![
         Cell::text(capital(step.says())),
         Cell::text(state.word()),
-        by.map_or(Cell::None, |by| Cell::text(whom(by))),
-        remark.map_or(Cell::None, Cell::text),
+        last(state).map_or(Cell::None, |by| Cell::text(whom(by))),
+        remark(state).map_or(Cell::None, |remark| Cell::text(plain::sentence(&remark))),
     ]
 }
 

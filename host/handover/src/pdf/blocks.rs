@@ -6,25 +6,27 @@ use skimgauge_model::Verdict;
 use usvg::Tree;
 
 use super::face::{Faces, Weight};
+use super::lists::{columns, facts, list};
 use super::sheet::{BODY, Mark, SIDE, Set, Sheets};
 use super::structure::Kind;
 use super::table::table;
-use crate::document::{
-    Block, Caution, Cell, Document, Figure, Picture, Section, SignPlace, VerdictCard,
-};
+use crate::document::{Block, Caution, Document, Figure, Picture, Section, SignPlace, VerdictCard};
 
-const BOLD: Set = Set::new(9.0, Weight::Bold, INK);
+pub(super) const BOLD: Set = Set::new(9.0, Weight::Bold, INK);
 pub(super) const SMALL: Set = Set::new(7.8, Weight::Regular, SOFT);
 const TITLE: Set = Set::new(13.5, Weight::Bold, INK);
 const HEADING: Set = Set::new(9.5, Weight::Bold, INK);
 
+/// Where the client's sheets end, if the document has some.
+const APPENDIX: &str = "appendix";
+/// Sections that begin a sheet: the client's first is of the job, the second of what is to be done.
+const FIRST_ON_A_SHEET: [&str; 3] = ["care", APPENDIX, "takes"];
+
 /// The whole document on sheets of this size.
 pub(super) fn lay_out<'a>(document: &Document, faces: &'a Faces, size: [f32; 2]) -> Sheets<'a> {
-    let mut sheets = Sheets::new(faces, size);
-    head(&mut sheets, document);
-    for section in &document.sections {
-        part(&mut sheets, section);
-    }
+    let mut sheets = lay_out_for_client(document, faces, size);
+    sheets.tight = false;
+    document.sections[clients(document)..].iter().for_each(|section| part(&mut sheets, section));
     if sheets.unknown.get() {
         sheets.skip(10.0);
         sheets.paragraph(
@@ -38,12 +40,33 @@ pub(super) fn lay_out<'a>(document: &Document, faces: &'a Faces, size: [f32; 2])
     sheets
 }
 
+/// Sections for the client.
+fn clients(document: &Document) -> usize {
+    document.sections.iter().position(|section| section.id == APPENDIX).unwrap_or(0)
+}
+
+/// Its head and what is for the client.
+pub(super) fn lay_out_for_client<'a>(
+    document: &Document,
+    faces: &'a Faces,
+    size: [f32; 2],
+) -> Sheets<'a> {
+    let mut sheets = Sheets::new(faces, size);
+    let clients = clients(document);
+    sheets.tight = clients > 0;
+    head(&mut sheets, document);
+    document.sections[..clients].iter().for_each(|section| part(&mut sheets, section));
+    sheets
+}
+
 fn head(sheets: &mut Sheets<'_>, document: &Document) {
     let room = sheets.room();
     sheets.paragraph(SIDE, room, Set::new(9.5, Weight::Bold, BEAM), document.kind);
     let title = Kind::Title(1, document.title.clone());
     sheets.within(title, |sheets| {
-        sheets.paragraph(SIDE, room, Set::new(24.0, Weight::Bold, INK), &document.title);
+        // A long name stands in fewer lines.
+        let size = if document.title.chars().count() > 36 { 17.0 } else { 24.0 };
+        sheets.paragraph(SIDE, room, Set::new(size, Weight::Bold, INK), &document.title);
     });
     if !document.under.is_empty() {
         sheets.paragraph(
@@ -53,11 +76,11 @@ fn head(sheets: &mut Sheets<'_>, document: &Document) {
             &document.under.join(" \u{b7} "),
         );
     }
-    sheets.y += 8.0;
+    sheets.y += sheets.between(8.0, 5.0);
     sheets.rule(SIDE, room, 1.2, BEAM);
     sheets.y += 5.0;
     sheets.rule(SIDE, room, 4.5, INK);
-    sheets.y += 16.0;
+    sheets.y += sheets.between(16.0, 11.0);
     for warning in &document.warnings {
         let height =
             sheets.height_of(|trial| trial.paragraph(SIDE + 10.0, room - 20.0, BODY, warning));
@@ -106,23 +129,23 @@ pub(super) fn mark_at(sheets: &mut Sheets<'_>, at: [f32; 2], height: f32, verdic
 }
 
 fn part(sheets: &mut Sheets<'_>, section: &Section) {
-    if ["appendix", "takes"].contains(&section.id) {
+    if FIRST_ON_A_SHEET.contains(&section.id) {
         sheets.new_sheet();
     }
-    sheets.skip(16.0);
+    sheets.skip(sheets.between(16.0, 5.0));
     let first =
         section.blocks.first().map_or(0.0, |block| sheets.height_of(|trial| piece(trial, block)));
     sheets.need(34.0 + first.min(120.0));
     if !sheets.fresh() {
         sheets.rule(SIDE, sheets.room(), 0.6, RULE);
-        sheets.y += 12.0;
+        sheets.y += sheets.between(12.0, 5.0);
     }
     let here = (section.title.clone(), sheets.sheets.len() - 1, sheets.y);
     sheets.titles.push(here);
     sheets.within(Kind::Title(2, section.title.clone()), |sheets| {
         sheets.paragraph(SIDE, sheets.room(), TITLE, &section.title);
     });
-    sheets.y += 4.0;
+    sheets.y += sheets.between(4.0, 2.0);
     for block in &section.blocks {
         piece(sheets, block);
     }
@@ -132,8 +155,8 @@ fn piece(sheets: &mut Sheets<'_>, block: &Block) {
     let room = sheets.room();
     match block {
         Block::Text(text) => {
-            sheets.paragraph(SIDE, room.min(460.0), BODY, text);
-            sheets.y += 6.0;
+            sheets.paragraph(SIDE, sheets.between(room.min(460.0), room), BODY, text);
+            sheets.y += sheets.between(6.0, 4.0);
         }
         Block::Small(text) => {
             sheets.paragraph(SIDE, room.min(470.0), SMALL, text);
@@ -149,11 +172,12 @@ fn piece(sheets: &mut Sheets<'_>, block: &Block) {
         }
         Block::Facts(list) => {
             facts(sheets, SIDE, room, list);
-            sheets.y += 6.0;
+            sheets.y += sheets.between(6.0, 2.0);
         }
         Block::Table(grid) => table(sheets, grid),
         Block::Figures(list) => figures(sheets, list),
         Block::Verdict(card) => verdict(sheets, card),
+        Block::Columns(lines) => columns(sheets, lines),
         Block::List(points) => sheets.within(Kind::List, |sheets| list(sheets, points, false)),
         Block::ToDo(points) => sheets.within(Kind::List, |sheets| list(sheets, points, true)),
         Block::Caution(caution) => caution_of(sheets, caution),
@@ -162,92 +186,20 @@ fn piece(sheets: &mut Sheets<'_>, block: &Block) {
     }
 }
 
-fn list(sheets: &mut Sheets<'_>, points: &[String], boxes: bool) {
-    let room = sheets.room().min(470.0);
-    for point in points {
-        let height =
-            sheets.height_of(|trial| trial.paragraph(SIDE + 16.0, room - 16.0, BODY, point));
-        sheets.need(height.min(sheets.full()));
-        let y = sheets.y;
-        if boxes {
-            for (at, size) in [
-                ([1.0, 1.6], [8.6, 1.0]),
-                ([1.0, 9.2], [8.6, 1.0]),
-                ([1.0, 1.6], [1.0, 8.6]),
-                ([8.6, 1.6], [1.0, 8.6]),
-            ] {
-                sheets.push(Mark::Box { at: [SIDE + at[0], y + at[1]], size, colour: INK });
-            }
-        } else {
-            sheets.push(Mark::Box { at: [SIDE + 3.0, y + 4.8], size: [4.5, 2.0], colour: BEAM });
-        }
-        sheets.within(Kind::Item, |sheets| {
-            sheets.paragraph(SIDE + 16.0, room - 16.0, BODY, point);
-        });
-        sheets.y += 3.0;
-    }
-    sheets.y += 4.0;
-}
-
-/// Names and values, two beside each other.
-fn facts(sheets: &mut Sheets<'_>, x: f32, room: f32, facts: &[(String, Cell)]) {
-    sheets.within(Kind::Table, |sheets| fact_rows(sheets, x, room, facts));
-}
-
-fn fact_rows(sheets: &mut Sheets<'_>, x: f32, room: f32, facts: &[(String, Cell)]) {
-    let name_set = Set::new(8.5, Weight::Regular, SOFT);
-    let value_set = Set::new(8.8, Weight::Regular, INK);
-    let gap = 18.0;
-    let half = (room - gap) / 2.0;
-    let names = (half * 0.42).min(110.0);
-    for pair in facts.chunks(2) {
-        let height = pair
-            .iter()
-            .map(|(name, cell)| {
-                let lines = |text: &str, set: Set, room: f32| {
-                    sheets.faces.lines(text, set.weight, set.size, room).len() as f32 * set.line()
-                };
-                lines(name, name_set, names - 8.0).max(lines(cell.shown(), value_set, half - names))
-            })
-            .fold(0.0, f32::max);
-        sheets.need((height + 6.0).min(sheets.full()));
-        let top = sheets.y;
-        for (n, (name, cell)) in pair.iter().enumerate() {
-            let left = x + n as f32 * (half + gap);
-            sheets.within(Kind::Row, |sheets| {
-                sheets.y = top;
-                sheets.within(Kind::RowTitle, |sheets| {
-                    sheets.paragraph(left, names - 8.0, name_set, name);
-                });
-                sheets.y = top;
-                sheets.within(Kind::Cell, |sheets| {
-                    sheets.paragraph(left + names, half - names, value_set, cell.shown());
-                });
-            });
-            sheets.push(Mark::Box {
-                at: [left, top + height + 2.0],
-                size: [half, 0.4],
-                colour: RULE,
-            });
-        }
-        sheets.y = top + height + 5.0;
-    }
-}
-
 fn verdict(sheets: &mut Sheets<'_>, card: &VerdictCard) {
     let fill = |sheets: &mut Sheets<'_>| {
         let (x, room) = (SIDE + 18.0, sheets.room() - 32.0);
-        sheets.y += 10.0;
+        sheets.y += sheets.between(10.0, 5.0);
         sheets.within(Kind::Title(3, card.heading.clone()), |sheets| {
             sheets.paragraph(x, room, Set::new(9.5, Weight::Bold, SOFT), &card.heading);
         });
         sheets.y += 4.0;
         stamp(sheets, x, card.verdict, card.verdict.shown());
-        sheets.y += 30.0;
+        sheets.y += sheets.between(30.0, 25.0);
         sheets.paragraph(x, room, BODY, &card.says);
-        sheets.y += 6.0;
+        sheets.y += sheets.between(6.0, 3.0);
         facts(sheets, x, room, &card.facts);
-        sheets.y += 6.0;
+        sheets.y += sheets.between(6.0, 2.0);
     };
     let height = sheets.height_of(fill);
     sheets.need(height.min(sheets.full()));
@@ -262,7 +214,7 @@ fn verdict(sheets: &mut Sheets<'_>, card: &VerdictCard) {
         );
         sheets.push_under(under, Mark::Box { at: [SIDE, top], size, colour: PANEL });
     }
-    sheets.y += 10.0;
+    sheets.y += sheets.between(10.0, 4.0);
 }
 
 fn caution_of(sheets: &mut Sheets<'_>, caution: &Caution) {
@@ -293,7 +245,8 @@ fn code(sheets: &mut Sheets<'_>, text: &str) {
 fn signs(sheets: &mut Sheets<'_>, places: &[SignPlace]) {
     let gap = 28.0;
     let width = (sheets.room() - gap) / 2.0;
-    sheets.need(150.0);
+    let small = sheets.readable(SMALL);
+    sheets.need(96.0);
     for pair in places.chunks(2) {
         let top = sheets.y;
         let mut foot = top;
@@ -302,24 +255,36 @@ fn signs(sheets: &mut Sheets<'_>, places: &[SignPlace]) {
             sheets.y = top;
             sheets.paragraph(x, width, BOLD, &place.role);
             sheets.paragraph(x, width, BODY, &place.says);
-            let mut lines = vec!["Signature", "Place and date"];
             match &place.name {
                 Some(name) => {
-                    sheets.y += 4.0;
+                    sheets.y += 3.0;
                     sheets.paragraph(x, width, BOLD, name);
                 }
-                None => lines.insert(0, "Name"),
+                None => sign_line(sheets, x, width, small, "Name"),
             }
-            for line in lines {
-                sheets.y += 34.0;
-                sheets.rule(x, width, 0.7, INK);
-                sheets.y += 2.0;
-                sheets.paragraph(x, width, SMALL, line);
-            }
+            let top = sheets.y;
+            let signature = width * 0.54;
+            sign_line(sheets, x, signature, small, "Signature");
+            sheets.y = top;
+            sign_line(
+                sheets,
+                x + signature + 12.0,
+                width - signature - 12.0,
+                small,
+                "Place and date",
+            );
             foot = foot.max(sheets.y);
         }
-        sheets.y = foot + 10.0;
+        sheets.y = foot + 8.0;
     }
+}
+
+/// A line to write on, and what goes there.
+fn sign_line(sheets: &mut Sheets<'_>, x: f32, width: f32, set: Set, says: &str) {
+    sheets.y += 28.0;
+    sheets.rule(x, width, 0.7, INK);
+    sheets.y += 2.0;
+    sheets.paragraph(x, width, set, says);
 }
 
 /// A picture read, or nothing where it cannot be.

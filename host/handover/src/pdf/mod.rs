@@ -2,6 +2,7 @@
 
 mod blocks;
 mod face;
+mod lists;
 mod sheet;
 mod structure;
 mod table;
@@ -66,6 +67,12 @@ pub enum PdfError {
         "The PDF could not be made ({0}). Make the page without --pdf and print it from a browser."
     )]
     Writing(String),
+}
+
+/// Sheets that the client's part of it takes: what stands before the appendix.
+pub(crate) fn client_sheets(document: &Document, paper: Paper) -> Result<usize, PdfError> {
+    let faces = Faces::load().ok_or(PdfError::Fonts)?;
+    Ok(blocks::lay_out_for_client(document, &faces, paper.size_pt()).sheets.len())
 }
 
 /// Lays out and writes.

@@ -61,6 +61,8 @@ pub(super) struct Sheets<'a> {
     /// Where the next thing goes.
     pub y: f32,
     pub size: [f32; 2],
+    /// The client's sheets: little room between things, and no letters smaller than the body's.
+    pub tight: bool,
     /// Set when a letter is not in the font.
     pub unknown: Cell<bool>,
     endless: bool,
@@ -75,6 +77,7 @@ impl<'a> Sheets<'a> {
             titles: Vec::new(),
             y: TOP,
             size,
+            tight: false,
             unknown: Cell::new(false),
             endless: false,
         }
@@ -102,6 +105,16 @@ impl<'a> Sheets<'a> {
         self.y <= TOP
     }
 
+    /// So much between things, or as much as the client's sheets have.
+    pub(super) fn between(&self, wide: f32, tight: f32) -> f32 {
+        if self.tight { tight } else { wide }
+    }
+
+    /// Letters of this set; on the client's sheets none smaller than the body's.
+    pub(super) fn readable(&self, set: Set) -> Set {
+        if self.tight { Set { size: set.size.max(BODY.size), ..set } } else { set }
+    }
+
     /// Goes to a new sheet if this height is not left, and the sheet is not empty.
     pub(super) fn need(&mut self, height: f32) {
         if !self.endless && !self.fresh() && self.y + height > self.size[1] - BOTTOM {
@@ -119,6 +132,7 @@ impl<'a> Sheets<'a> {
     pub(super) fn height_of(&self, fill: impl FnOnce(&mut Sheets<'_>)) -> f32 {
         let mut trial = Sheets::new(self.faces, self.size);
         trial.endless = true;
+        trial.tight = self.tight;
         trial.y = 1000.0;
         fill(&mut trial);
         trial.y - 1000.0

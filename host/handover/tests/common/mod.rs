@@ -26,6 +26,8 @@ pub(crate) struct Bench {
     folder: tempfile::TempDir,
     pub record: Record,
     pub job: String,
+    /// Who does what follows.
+    pub who: String,
     minute: u32,
 }
 
@@ -34,7 +36,8 @@ impl Bench {
     pub(crate) fn new(job: &str, job_file: &str) -> Self {
         let folder = tempfile::tempdir().unwrap();
         let record = Record::create(&folder.path().join("record.sqlite")).unwrap();
-        let mut bench = Self { folder, record, job: job.to_owned(), minute: 0 };
+        let mut bench =
+            Self { folder, record, job: job.to_owned(), who: "R. Oakes".to_owned(), minute: 0 };
         let stamp = bench.stamp();
         bench.record.open_job(JobId([1; 16]), job, job_file, &stamp).unwrap();
         bench
@@ -45,7 +48,7 @@ impl Bench {
         let (h, m) = (8 + self.minute / 60 % 14, self.minute % 60);
         let day = 25 + self.minute / 840;
         let at = When::parse(&format!("2026-11-{day}T{h:02}:{m:02}:17+01:00")).unwrap();
-        Stamp::new(at, "R. Oakes", "skimgauge 0.1.0").unwrap()
+        Stamp::new(at, &self.who, "skimgauge 0.1.0").unwrap()
     }
 
     pub(crate) fn append(&mut self, body: impl Into<skimgauge_record::Body>) -> Hash {
@@ -344,6 +347,83 @@ pub(crate) fn library() -> Bench {
 /// A job in which nothing was done.
 pub(crate) fn empty() -> Bench {
     Bench::new("nothing yet", demo_job())
+}
+
+/// The steps of a job, by their words.
+const STEPS: [&str; 17] = [
+    "set-out",
+    "services",
+    "fixings",
+    "bracket",
+    "hanging",
+    "focus",
+    "square",
+    "retighten",
+    "survey",
+    "emitter",
+    "zero",
+    "trim",
+    "proof",
+    "covers",
+    "as-left",
+    "handover",
+    "signature",
+];
+
+/// Somebody's word of a step.
+fn step(bench: &mut Bench, step: &str, why: Option<&str>) {
+    let how = if why.is_some() { "left-out" } else { "done" };
+    bench.append(read::<Section>(json!({"section": "step", "data_version": 1, "data": {
+        "step": step, "how": how, "why": why, "checked": [],
+    }})));
+}
+
+/// A job that has hardly begun.
+pub(crate) fn few() -> Bench {
+    let mut bench = Bench::new("room 12", demo_job());
+    step(&mut bench, "services", None);
+    step(&mut bench, "hanging", None);
+    step(&mut bench, "survey", Some("the board is new and flat"));
+    bench
+}
+
+/// A job in which everything is long: names of 40 letters, a person and a reason of its own for each
+/// step, notes and open points without end.
+pub(crate) fn long() -> Bench {
+    let name = |n: usize| format!("Wilhelmina-Theodora Quartermaine-Hart {n:02}");
+    let file = demo_job()
+        .replace("\"Larch Lane Library\"", "\"The Governors of the Larch Lane Library 01\"")
+        .replace("\"R. Oakes\"", &format!("\"{}\"", name(99)));
+    let job = Job::parse("long", &file).unwrap();
+    let mut bench = Bench::new("the large reading room behind the stairs 07", &file);
+    let plane = |q| Plane { c_mm: 2.5, p_mm_per_m: 0.3, q_mm_per_m: q };
+    pass(&mut bench, &job, plane(-2.4), Phase::AsFound, 1);
+    turn(&mut bench, "upper", -0.31, "bottom", [5.28, 2.91, 2.99], 1);
+    pass(&mut bench, &job, plane(-0.1), Phase::AsLeft, 2);
+    for (at, word) in STEPS.into_iter().enumerate() {
+        bench.who = name(at);
+        let why = "the owner of the building asked for it to be done by others at a later time, and signed for that";
+        step(&mut bench, word, (at % 2 == 1).then_some(why));
+    }
+    for n in 0..40 {
+        bench.append(Note {
+            text: format!(
+                "note {n}: {}",
+                "what was seen at the place where it was looked for ".repeat(4)
+            ),
+            about: None,
+        });
+    }
+    let points: Vec<String> = (1..=30)
+        .map(|n| {
+            format!(
+                "open point {n}: {}",
+                "to be looked at again when the room is free ".repeat(n % 5 + 1)
+            )
+        })
+        .collect();
+    bench.close(&points.iter().map(String::as_str).collect::<Vec<_>>());
+    bench
 }
 
 /// A job with this many takes: some stations again and again, all over the board.

@@ -1,5 +1,6 @@
 //! Boards of the kinds that installers meet, seeded: what stands out of the frame's plane, mm.
 //! Sizes: common practice, no source. Signs are drawn too.
+#![allow(dead_code, reason = "each test takes what it needs")]
 
 use super::common::Dice;
 

@@ -74,13 +74,18 @@ impl Reading {
                 out.extend_from_slice(&[0, 0]);
             }
             0xe2 if part[4..].starts_with(b"ICC_PROFILE\0") => out.extend_from_slice(part),
-            0xee if part[4..].starts_with(b"Adobe") => out.extend_from_slice(part),
+            // Twelve bytes (ITU-T T.872, 6.5.3, from memory); what is behind them could be anything.
+            0xee if part[4..].starts_with(b"Adobe") && part.len() >= 16 => {
+                out.extend_from_slice(&[0xff, 0xee, 0, 14]);
+                out.extend_from_slice(&part[4..16]);
+            }
             0xe1 => {
                 if let Some(data) = part[4..].strip_prefix(b"Exif\0\0") {
                     put_orientation(data, out);
                 }
             }
-            0xe0..=0xef | 0xfe => (),
+            // Remarks, and parts that are kept for extensions: no picture of today needs them.
+            0xc8 | 0xe0..=0xfe => (),
             _ => out.extend_from_slice(part),
         }
         if *marker == SCAN {

@@ -421,9 +421,9 @@ impl Session {
         }
     }
 
-    /// Counts a reading, and what was lost before it.
+    /// Counts a reading, and what was lost before it; one that comes again is let go.
     fn place(&mut self, reading: &Reading, now: Duration) -> Option<Placed> {
-        let placed = self.follower.as_mut()?.place(reading.sequence, reading.at_low_us);
+        let placed = self.follower.as_mut()?.place(reading.sequence, reading.at_low_us)?;
         self.followed_at = now;
         self.counts.received += 1;
         self.counts.lost += u64::from(placed.lost);

@@ -1,6 +1,7 @@
 //! What stands in the target's place, and whether it may be replaced.
 
 use super::{Kind, LONGEST, Refused, Replace, folder};
+use crate::names::{self, Odd};
 use std::fs::{self, File, Metadata};
 use std::io::{self, ErrorKind, Read};
 use std::path::{Path, PathBuf};
@@ -24,6 +25,20 @@ pub(super) fn look(
         || path.as_os_str().to_string_lossy().ends_with(std::path::is_separator)
     {
         return Err(Refused::Folder(path.to_owned()));
+    }
+    match names::odd(path) {
+        Some(Odd::Device) => {
+            return Err(Refused::NoFile { path: path.to_owned(), what: "a device" });
+        }
+        Some(Odd::Cut) => {
+            let why = "it ends with a dot or a space, which Windows leaves off".to_owned();
+            return Err(Refused::Name { path: path.to_owned(), why });
+        }
+        Some(Odd::Character(c)) => {
+            let why = format!("Windows has no file with {c:?} in its name");
+            return Err(Refused::Name { path: path.to_owned(), why });
+        }
+        None => (),
     }
     let about = match fs::symlink_metadata(path) {
         Ok(about) => about,
@@ -99,9 +114,12 @@ fn open(path: &Path) -> io::Result<File> {
     fs::OpenOptions::new().read(true).custom_flags(libc::O_NOFOLLOW | libc::O_NONBLOCK).open(path)
 }
 
-#[cfg(not(unix))]
+#[cfg(windows)]
 fn open(path: &Path) -> io::Result<File> {
-    File::open(path)
+    use std::os::windows::fs::OpenOptionsExt;
+    use windows_sys::Win32::Storage::FileSystem::FILE_FLAG_OPEN_REPARSE_POINT;
+    // What was a file a moment ago may be a link by now: it is not followed.
+    fs::OpenOptions::new().read(true).custom_flags(FILE_FLAG_OPEN_REPARSE_POINT).open(path)
 }
 
 #[cfg(unix)]

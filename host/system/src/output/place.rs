@@ -22,8 +22,6 @@ pub(super) fn put(path: &Path, bytes: &[u8], found: Option<Replaceable>) -> Resu
         }
         Some(old) => {
             alone_with(path, &old)?;
-            // Whoever might read the former file may read this one.
-            part.as_file().set_permissions(old.about.permissions()).map_err(system)?;
             change_places(part, path, &old)?;
         }
     }
@@ -49,7 +47,14 @@ fn part(folder: &Path) -> io::Result<NamedTempFile> {
         // The account's umask takes away what it takes from every file.
         builder.permissions(fs::Permissions::from_mode(0o666));
     }
-    builder.tempfile_in(folder).map_err(|error| {
+    #[cfg(windows)]
+    // The library's own would be marked as one that need not come to the disk.
+    let made = builder.make_in(folder, |path| {
+        fs::OpenOptions::new().read(true).write(true).create_new(true).open(path)
+    });
+    #[cfg(not(windows))]
+    let made = builder.tempfile_in(folder);
+    made.map_err(|error| {
         // The library adds the folder's path, which the sentence around this has.
         error.raw_os_error().map_or(error, io::Error::from_raw_os_error)
     })
@@ -58,7 +63,7 @@ fn part(folder: &Path) -> io::Result<NamedTempFile> {
 /// Of several of this program that replace one file, the first does; the lock goes with the former
 /// file.
 fn alone_with(path: &Path, old: &Replaceable) -> Result<(), Refused> {
-    // On Windows a lock would keep readers out, and a file that is open is not replaced unseen.
+    // On Windows a lock would keep readers out, and what another put there is told by what comes out.
     if cfg!(unix) && matches!(old.file.try_lock(), Err(TryLockError::WouldBlock))
         || !is_still(path, old)
     {
@@ -91,6 +96,7 @@ fn is_still(path: &Path, old: &Replaceable) -> bool {
 fn change_places(part: NamedTempFile, path: &Path, old: &Replaceable) -> Result<(), Refused> {
     use rustix::fs::{CWD, RenameFlags, renameat_with};
     use rustix::io::Errno;
+    like_the_former(&part, path, old)?;
     let change = || renameat_with(CWD, part.path(), CWD, path, RenameFlags::EXCHANGE);
     match change() {
         Ok(()) if is_still(part.path(), old) => {
@@ -115,9 +121,77 @@ fn change_places(part: NamedTempFile, path: &Path, old: &Replaceable) -> Result<
     }
 }
 
-#[cfg(not(target_os = "linux"))]
-use move_over as change_places;
+/// The part under the path, the former file gone: in one step of the system's, which leaves whoever
+/// might read the former file the same rights to this one. What came out is looked at again before it
+/// goes, so that a file which took the path meanwhile is not lost.
+#[cfg(windows)]
+fn change_places(part: NamedTempFile, path: &Path, old: &Replaceable) -> Result<(), Refused> {
+    use windows_sys::Win32::Foundation::{
+        ERROR_FILE_NOT_FOUND, ERROR_UNABLE_TO_MOVE_REPLACEMENT_2,
+    };
+    let system = |error| Refused::system(path, error);
+    // The system wants it closed; what is not moved still goes with this.
+    let part = part.into_temp_path();
+    let aside = part.with_extension("former");
+    match replace_file(path, &part, &aside) {
+        Ok(()) if is_still(&aside, old) => {
+            // Its place is taken, so it is done; what is left under a name of ours harms nobody.
+            let _ = fs::remove_file(&aside);
+            Ok(())
+        }
+        Ok(()) => {
+            fs::remove_file(path).and_then(|()| fs::rename(&aside, path)).map_err(system)?;
+            Err(Refused::Changed(path.to_owned()))
+        }
+        Err(error) => Err(match error.raw_os_error().map(i32::cast_unsigned) {
+            Some(ERROR_FILE_NOT_FOUND) => Refused::Changed(path.to_owned()),
+            // The former file has left its place, and nothing has come there.
+            Some(ERROR_UNABLE_TO_MOVE_REPLACEMENT_2) => {
+                fs::rename(&aside, path).map_err(system)?;
+                system(error)
+            }
+            _ => system(error),
+        }),
+    }
+}
 
+/// `ReplaceFileW`: the part takes the path, what was there the name aside.
+#[cfg(windows)]
+fn replace_file(path: &Path, part: &Path, aside: &Path) -> io::Result<()> {
+    use std::os::windows::ffi::OsStrExt;
+    use windows_sys::Win32::Storage::FileSystem::{REPLACEFILE_IGNORE_MERGE_ERRORS, ReplaceFileW};
+    let wide = |path: &Path| path.as_os_str().encode_wide().chain([0]).collect::<Vec<u16>>();
+    let (path, part, aside) = (wide(path), wide(part), wide(aside));
+    #[allow(unsafe_code, reason = "the standard library moves a file, and so loses its rights")]
+    // SAFETY: three texts that end with 0 and are there for as long as the call; the others may be
+    // null.
+    let done = unsafe {
+        ReplaceFileW(
+            path.as_ptr(),
+            part.as_ptr(),
+            aside.as_ptr(),
+            REPLACEFILE_IGNORE_MERGE_ERRORS,
+            std::ptr::null(),
+            std::ptr::null(),
+        )
+    };
+    if done == 0 { Err(io::Error::last_os_error()) } else { Ok(()) }
+}
+
+#[cfg(all(unix, not(target_os = "linux")))]
+fn change_places(part: NamedTempFile, path: &Path, old: &Replaceable) -> Result<(), Refused> {
+    like_the_former(&part, path, old)?;
+    move_over(part, path, old)
+}
+
+/// Whoever might read the former file may read this one.
+#[cfg(unix)]
+fn like_the_former(part: &NamedTempFile, path: &Path, old: &Replaceable) -> Result<(), Refused> {
+    let permissions = old.about.permissions();
+    part.as_file().set_permissions(permissions).map_err(|error| Refused::system(path, error))
+}
+
+#[cfg(unix)]
 fn move_over(part: NamedTempFile, path: &Path, old: &Replaceable) -> Result<(), Refused> {
     if is_still(path, old) {
         part.persist(path).map(|_| ()).map_err(|failed| Refused::system(path, failed.error))

@@ -6,11 +6,11 @@ mod shown;
 pub use shown::Shown;
 pub use skimgauge_quantity::{shown, shown_json, shown_lines, steers};
 
-use crossterm::cursor::Show;
-use crossterm::execute;
+use crossterm::cursor::{MoveToColumn, Show};
 use crossterm::terminal::{
-    EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
+    Clear, ClearType, EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
 };
+use crossterm::{execute, queue};
 use std::fmt;
 use std::fs::File;
 use std::io::{self, Write, stderr, stdout};
@@ -126,6 +126,8 @@ fn owns_terminal() -> bool {
 /// The terminal is gone.
 pub fn rewrite_line(line: &str) -> io::Result<()> {
     let mut out = stdout().lock();
-    write!(out, "\r\x1b[K{}", shown(line))?;
+    // By the library: an older console of Windows wants to be asked otherwise.
+    queue!(out, MoveToColumn(0), Clear(ClearType::UntilNewLine))?;
+    write!(out, "{}", shown(line))?;
     out.flush()
 }

@@ -12,12 +12,14 @@
 //! | `pulsing` | emitters that pulse: does a fault that comes and goes stay until it can be read? |
 //! | `mirror` | a mirrored sheet: named, or read past rightly? |
 //! | `scatter` | one scan's middle against the design's numerical trial |
+//! | `lag` | light that moves, or goes: how soon does the live number say so, and does it stand still while the light does? |
 //! | `rate` | 100 readings a second beat with mains light, 90 do not |
 //!
 //! Every number comes from a seed: two runs print the same. Ten thousand heads take some hours on
 //! two cores; the default takes some minutes.
 
 mod breaking;
+mod lag;
 mod line;
 mod mirror;
 mod pulsing;
@@ -42,6 +44,7 @@ enum Part {
     Pulsing,
     Mirror,
     Scatter,
+    Lag,
     Rate,
 }
 
@@ -117,6 +120,10 @@ fn main() {
     if wanted(Part::Scatter) {
         println!("\none scan's middle, sheet 1.5 mm thick");
         scatter::print(args.heads.min(2_000));
+    }
+    if wanted(Part::Lag) {
+        println!("\nfrom the light to the live number");
+        lag::print(&each(&args, lag::one));
     }
     if wanted(Part::Rate) {
         println!("\nmeans over half a second, within 30 s");

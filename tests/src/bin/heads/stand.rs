@@ -95,7 +95,12 @@ impl Stand {
 
     /// A hundredth of a second.
     pub(crate) fn tick(&mut self, received: &[u8]) {
-        let until_us = self.bench.now_us() + TICK_US;
+        self.pass(TICK_US, received);
+    }
+
+    /// So many microseconds, at the end of which the host hears what was sent.
+    pub(crate) fn pass(&mut self, us: u64, received: &[u8]) {
+        let until_us = self.bench.now_us() + us;
         let mut sent = Vec::new();
         self.head.run_until(until_us, received, &mut |bytes| sent.extend_from_slice(bytes));
         for byte in sent {
@@ -121,8 +126,9 @@ impl Stand {
                 self.hello = Some(hello);
             }
             Report::Reading(reading) => {
-                if let Some(follower) = &mut self.follower {
-                    let placed = follower.place(reading.sequence, reading.at_low_us);
+                let follower = self.follower.as_mut();
+                let placed = follower.and_then(|f| f.place(reading.sequence, reading.at_low_us));
+                if let Some(placed) = placed {
                     self.observer.reading(&reading, placed, now_s);
                 }
                 if let Some(gathering) = &mut self.gathering {

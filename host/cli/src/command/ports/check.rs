@@ -11,6 +11,7 @@ use crate::written::{BIRTH, BIRTH_PAGE};
 use anyhow::Context;
 use skimgauge_procedure::birth::{Begin, Birth, Certificate, Found, Step};
 use skimgauge_session::{Refused, Trouble};
+use skimgauge_system::access::account;
 use skimgauge_system::output::{Outputs, Refused as NotWritten, Replace};
 use skimgauge_system::terminal::{shown_json, shown_lines};
 use std::path::{Path, PathBuf};
@@ -67,7 +68,7 @@ pub(super) fn run(args: &Args, port: &str, units: Lengths) -> Outcome {
     let (walk, _) = shell.run(Birth::new(begin)).map_err(hinted)?;
     let certificate = walk.certificate();
     if walk.is_over() {
-        let by = args.by.clone().or_else(|| std::env::var("USER").ok());
+        let by = args.by.clone().or_else(account);
         let by = by.filter(|by| !by.trim().is_empty()).unwrap_or_else(|| "not named".to_owned());
         let written = Written { date: jobs::today().to_string(), by };
         let json = birth::json(&certificate, &written);

@@ -3,6 +3,7 @@
 mod check;
 
 use crate::head::find::{self, Port};
+use crate::head::flash::beside;
 use crate::head::flash::steps::Flash;
 use crate::head::link::Link;
 use crate::lengths::Lengths;
@@ -19,18 +20,20 @@ use std::path::PathBuf;
 pub struct Args {
     /// Ports to ask whatever their USB identity; without any, only those that USB shows as heads
     /// are asked.
+    #[arg(value_hint = clap::ValueHint::FilePath)]
     ports: Vec<String>,
     /// Print JSON: an array of `{port, is_head, serial, firmware, calibration, calibration_date,
     /// problem}`. With --check, an object a line, the certificate last.
     #[arg(long)]
     json: bool,
-    /// Put this firmware (a UF2) onto the head at PORT, or onto the one head that USB shows.
+    /// Put this firmware (a UF2) onto the head at PORT, or onto the one head that USB shows; without
+    /// FILE the firmware that came with this program.
     #[arg(long, value_name = "FILE", conflicts_with = "json")]
-    flash: Option<PathBuf>,
+    flash: Option<Option<PathBuf>>,
     /// Walk the first start of the head at this port: parts, signs of tilt, stand-off, eye, button, lamp,
     /// buzzer, zero. What is wrong is said with its part, wire and test point; what was found is written
     /// as the head's birth certificate. Exit status: 0 as it should be, 1 a fault, 3 not all seen.
-    #[arg(long, value_name = "HEAD", conflicts_with_all = ["flash", "ports"])]
+    #[arg(long, value_name = "HEAD", conflicts_with_all = ["flash", "ports"], value_hint = clap::ValueHint::FilePath)]
     check: Option<String>,
     /// With --check, as often as wanted: leave a step out, and why, as in light="no halogen lamp".
     #[arg(long, value_name = "STEP=REASON", requires = "check", value_parser = check::left_out)]
@@ -57,6 +60,21 @@ pub struct Args {
     drive: Option<PathBuf>,
 }
 
+/// The firmware's file. Where a port was named in its place, says how both are told.
+fn not_a_port(file: PathBuf) -> anyhow::Result<PathBuf> {
+    let is_port = file.to_str().is_some_and(|name| {
+        find::ports().is_ok_and(|ports| ports.iter().any(|port| port.name == name))
+    });
+    anyhow::ensure!(
+        !is_port,
+        "{} is a port, and --flash wants a file. For the firmware that came with this program name the port first: \
+         skimgauge ports {} --flash.",
+        file.display(),
+        file.display()
+    );
+    Ok(file)
+}
+
 struct Row {
     port: String,
     asked: bool,
@@ -77,6 +95,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         let port = ports.next();
         anyhow::ensure!(ports.next().is_none(), "One head at a time: name one port with --flash.");
         let Args { drive, yes, unattended, .. } = args;
+        let file = file.map_or_else(beside::image, not_a_port)?;
         return Flash { file, port, drive, yes, unattended }.run();
     }
     let ports = if args.ports.is_empty() {

@@ -62,7 +62,7 @@ pub struct Args {
     #[arg(long, value_name = "ROUNDS.csv", requires = "from")]
     rounds: Option<PathBuf>,
     /// Be guided at the board, with the head at this port; `skimgauge ports` shows it.
-    #[arg(long, value_name = "PORT", required_unless_present = "from")]
+    #[arg(long, value_name = "PORT", required_unless_present = "from", value_hint = clap::ValueHint::FilePath)]
     head: Option<String>,
     /// With --head: record what the head sends, byte by byte, to replay it with `watch
     /// --from`.

@@ -48,7 +48,7 @@ pub struct Args {
     #[arg(long, value_name = "DEG", requires = "level", value_parser = degrees)]
     pub target: Option<Deg>,
     /// The head's port; `skimgauge ports` shows it.
-    #[arg(long, required_unless_present = "from")]
+    #[arg(long, required_unless_present = "from", value_hint = clap::ValueHint::FilePath)]
     pub head: Option<String>,
     /// Hear a recording instead of a head; `-` reads it from standard input.
     #[arg(long, conflicts_with = "head", value_name = "RECORDING")]

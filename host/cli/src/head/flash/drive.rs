@@ -1,6 +1,7 @@
 //! The drive that a board in its boot loader shows: a folder with `INFO_UF2.TXT` that names the
 //! board.
 
+use skimgauge_system::drives;
 use skimgauge_system::input::{self, Limit};
 use std::path::{Path, PathBuf};
 
@@ -8,8 +9,6 @@ use std::path::{Path, PathBuf};
 const BOARD: &str = "RPI-RP2";
 const INFO: &str = "INFO_UF2.TXT";
 const LONGEST: Limit = Limit { what: "such description", most: 64 << 10 };
-/// Where systems mount drives: a folder, and how many levels below it they are.
-const ROOTS: [(&str, usize); 4] = [("/media", 2), ("/run/media", 2), ("/Volumes", 1), ("/mnt", 1)];
 
 /// The board that an `INFO_UF2.TXT` names.
 pub fn board(info: &str) -> Option<&str> {
@@ -27,29 +26,12 @@ pub fn is_loader(folder: &Path) -> bool {
 
 /// Every such drive that is mounted.
 pub fn loaders() -> Vec<PathBuf> {
-    let mut found = Vec::new();
-    for (root, levels) in ROOTS {
-        below(Path::new(root), levels, &mut found);
-    }
-    found.sort();
-    found
-}
-
-fn below(folder: &Path, levels: usize, found: &mut Vec<PathBuf>) {
-    let Ok(entries) = std::fs::read_dir(folder) else { return };
-    for path in entries.filter_map(|entry| Some(entry.ok()?.path())) {
-        if is_loader(&path) {
-            found.push(path);
-        } else if levels > 1 {
-            below(&path, levels - 1, found);
-        }
-    }
+    drives::mounted().into_iter().filter(|folder| is_loader(folder)).collect()
 }
 
 /// How this system mounts such a drive that it sees and has not mounted.
 pub fn how_to_mount() -> Option<String> {
-    let device = "/dev/disk/by-label/RPI-RP2";
-    Path::new(device).exists().then(|| format!("udisksctl mount -b {device}"))
+    drives::how_to_mount(BOARD)
 }
 
 #[cfg(test)]
@@ -65,16 +47,10 @@ mod tests {
         assert_eq!(board("a stick"), None);
 
         let place = tempfile::tempdir().unwrap();
-        let drive = place.path().join("somebody/RPI-RP2");
-        std::fs::create_dir_all(&drive).unwrap();
-        std::fs::create_dir_all(place.path().join("somebody/photos")).unwrap();
-        let mut found = Vec::new();
-        below(place.path(), 2, &mut found);
-        assert!(found.is_empty());
-        std::fs::write(drive.join(INFO), "Board-ID: ANOTHER\n").unwrap();
-        assert!(!is_loader(&drive));
-        std::fs::write(drive.join(INFO), info).unwrap();
-        below(place.path(), 2, &mut found);
-        assert_eq!(found, [drive]);
+        assert!(!is_loader(place.path()));
+        std::fs::write(place.path().join(INFO), "Board-ID: ANOTHER\n").unwrap();
+        assert!(!is_loader(place.path()));
+        std::fs::write(place.path().join(INFO), info).unwrap();
+        assert!(is_loader(place.path()));
     }
 }

@@ -2,9 +2,10 @@
 //! into its boot loader, the file is copied onto the drive that shows there, and the head must come
 //! back with the file's version.
 //!
-//! [`image`] checks a file, pure; [`drive`] knows a boot loader's drive; `loader` gets a head
-//! there; [`steps`] is the shell.
+//! [`beside`] finds the file that came with the program; [`image`] checks a file, pure; [`drive`]
+//! knows a boot loader's drive; `loader` gets a head there; [`steps`] is the shell.
 
+pub mod beside;
 pub mod drive;
 pub mod image;
 mod loader;

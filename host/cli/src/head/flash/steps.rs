@@ -1,5 +1,6 @@
 //! Another firmware onto a head, step by step.
 
+use super::beside;
 use super::drive;
 use super::image::Image;
 use super::loader;
@@ -10,10 +11,10 @@ use crate::written::UF2;
 use anyhow::{Context, bail};
 use skimgauge_session::{HeadIs, Refused, Trouble};
 use skimgauge_shared::message::{Capabilities, PROTOCOL, SerialNumber, Version};
-use skimgauge_system::input;
 use skimgauge_system::output::{self, Outputs, Replace};
+use skimgauge_system::{drives, input};
 use std::cmp::Ordering;
-use std::io::{ErrorKind, Write};
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
@@ -21,8 +22,6 @@ use std::time::{Duration, Instant};
 const DRIVE_FOR: Duration = Duration::from_secs(60);
 const BACK_FOR: Duration = Duration::from_secs(30);
 const LOOK_EVERY: Duration = Duration::from_millis(200);
-/// On the drive the file has this name; the boot loader goes by its contents.
-const NAME: &str = "skimgauge-head.uf2";
 
 /// What is to be done.
 #[derive(Debug, Clone)]
@@ -58,7 +57,8 @@ impl Flash {
             .with_context(|| format!("{shown} cannot be read."))?;
         let image = Image::check(bytes).map_err(|why| {
             anyhow::anyhow!(
-                "{shown} does not go onto a head: {why}. Nothing was written. `firmware/build` makes the right file."
+                "{shown} does not go onto a head: {why}. Nothing was written. `skimgauge ports --flash` without a file takes the one that came with the \
+                 program; in the source `firmware/build` makes it."
             )
         })?;
         let Some(port) = self.port()? else { return self.waiting_board(&image) };
@@ -227,7 +227,8 @@ impl Flash {
 
     fn copy(&self, image: &Image, drive: &Path) -> anyhow::Result<()> {
         println!("Writing to {}. Leave the cable in.", drive.display());
-        let target = drive.join(NAME);
+        // The boot loader goes by the contents.
+        let target = drive.join(beside::NAME);
         // A boot loader's drive takes one file in one go: nothing could be made beside it and
         // moved. What an earlier try left there goes first; any other file of that name
         // stays.
@@ -238,7 +239,7 @@ impl Flash {
         let written = file.write_all(&image.file).and_then(|()| file.sync_all());
         match written {
             // The board restarts on the last block, before the system has put its books in order.
-            Err(error) if gone(&error) || !drive::is_loader(drive) => Ok(()),
+            Err(error) if drives::is_gone(&error) || !drive::is_loader(drive) => Ok(()),
             Err(error) => Err(error).with_context(|| {
                 format!(
                     "{} could not be written whole. The head stays in its boot loader: run this again, or copy {} onto the \
@@ -333,13 +334,6 @@ fn found(port: &str) -> anyhow::Result<Found> {
         }
         Err(other) => Err(other.into()),
     }
-}
-
-/// The system says that the drive is not there any more.
-fn gone(error: &std::io::Error) -> bool {
-    // ENODEV, ENXIO and EIO have no kinds of their own.
-    matches!(error.kind(), ErrorKind::NotFound | ErrorKind::BrokenPipe)
-        || matches!(error.raw_os_error(), Some(5 | 6 | 19))
 }
 
 #[cfg(test)]

@@ -83,7 +83,7 @@ faults! {
     NoLight, NoValue, "no light in the eye",
         "The eye sees no sheet of light.",
         "Turn the eye's pointer to the emitter; check that the emitter is on and nothing stands in its light.",
-        "no peak above the unlit pixels, in nine long scans or a second of short ones";
+        "no peak above the unlit pixels: in three scans of an emitter that leaves none out, else for 0.12 s";
     CalibrationAwaited, NoValue, "calibration not read yet",
         "The head has not told its calibration yet.",
         "Wait a moment; if it stays, unplug the head and plug it in again.",

@@ -4,6 +4,7 @@
 //! comes and goes is held, so that it can be read and is never good in between.
 
 use super::super::fault::{Channel, Fault};
+use super::dark::Dark;
 use super::hold::Hold;
 use super::same::Same;
 use serde::{Deserialize, Serialize};
@@ -11,9 +12,6 @@ use skimgauge_shared::light::{Fault as Scan, Light as Emitter, Sheet, Trust};
 use skimgauge_shared::reading::{Absence, Reading, Sample};
 use skimgauge_shared::units::Micrometres;
 
-/// Without light for so long there is none to be shown, though the emitter may pulse, s: the
-/// slowest pulses, 100 Hz, leave out no more than a few scans.
-pub(super) const UNLIT_S: f64 = 0.12;
 /// What is wrong while a head is being seated is held for so long, s.
 const HELD_S: f64 = 0.25;
 /// What the head tells a few times a second is old after this, s.
@@ -59,8 +57,8 @@ pub(super) struct Light {
     unsure: Hold,
     /// What kept the last readings from having a middle, if it was no verdict.
     without: Option<Fault>,
-    /// When the eye last saw a sheet, or the first reading came.
-    lit_at_s: Option<f64>,
+    /// How long the eye has seen no sheet.
+    dark: Dark,
     middle: Option<Micrometres>,
     sure: bool,
     mirrored: bool,
@@ -74,7 +72,7 @@ impl Default for Light {
             wrong: Hold::new(HELD_S),
             unsure: Hold::new(0.0),
             without: None,
-            lit_at_s: None,
+            dark: Dark::default(),
             middle: None,
             sure: false,
             mirrored: false,
@@ -94,6 +92,7 @@ impl Light {
     pub(super) fn lifted(&mut self) {
         self.wrong.lifted();
         self.unsure.lifted();
+        self.dark.lifted();
     }
 
     /// The next reading.
@@ -112,15 +111,17 @@ impl Light {
             (None, Sample::Absent(why)) => self.breaks(Fault::of_absence(Channel::Eye, why)),
         };
         self.mirrored = state.second();
-        let lit_at_s = *self.lit_at_s.get_or_insert(at_s);
+        if seen == Seen::Broken && state.light() != Emitter::No {
+            self.dark.blind();
+        }
+        self.dark.follow(matches!(seen, Seen::Sheet { .. }), at_s);
         match seen {
             Seen::Sheet { middle, sure } => {
-                self.lit_at_s = Some(at_s);
                 (self.middle, self.sure, self.without) = (Some(middle), sure, None);
                 self.same.follow(Some(middle.0), at_s);
             }
             // What was seen before a scan that says nothing did not freeze.
-            Seen::Nothing if at_s - lit_at_s <= UNLIT_S && at_s >= lit_at_s => {
+            Seen::Nothing if !self.is_unlit(at_s) => {
                 self.same.follow(None, at_s);
             }
             Seen::Nothing | Seen::Broken => {
@@ -165,7 +166,7 @@ impl Light {
 
     /// Whether no light was seen for longer than pulses leave out.
     pub(super) fn is_unlit(&self, at_s: f64) -> bool {
-        self.lit_at_s.is_some_and(|lit_at_s| !(0.0..=UNLIT_S).contains(&(at_s - lit_at_s)))
+        self.dark.is_unlit(at_s)
     }
 
     /// Why a middle that is there cannot be relied upon.

@@ -5,15 +5,12 @@ use super::super::settle::State;
 use super::super::shown::Shown;
 use super::super::take::{self, Circumstances, NotTaken, Take};
 use super::light::EyeView;
-use super::settling::SCATTER_ASSUMED_MM;
+use super::steady::Stands;
 use super::taking::{self, Around};
 use super::{Observer, offset_u_deg};
 use crate::coverage::Share;
 use serde::{Deserialize, Serialize};
 use skimgauge_shared::units::Microseconds;
-
-/// The live number is a mean over so long while nothing has settled, s.
-const LIVE_S: f64 = 0.15;
 
 /// How the head is, at one moment.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -83,16 +80,13 @@ impl Observer {
             return Shown::Absent { why };
         }
         let (settling, trace) = (&self.settling, &self.settling.trace);
-        let settled = settling.state() == State::Settled;
-        let wanted =
-            if settled { settling.window() } else { (LIVE_S * settling.rate_hz()) as usize };
-        let count = trace.len().min(wanted.max(3));
-        let mean = |channel: &dyn Fn(&super::Point) -> f64| trace.mean_back(0, count, channel);
-        let (Some(state), Some(value), Some(stand_off_mm)) = (
-            &self.calibration,
-            mean(&|p| f64::from(p.gap_um) * 1e-3),
-            mean(&|p| f64::from(p.stand_off_um) * 1e-3),
-        ) else {
+        let (Some(state), Some(Stands { gap_mm: value, count, off_mm })) =
+            (&self.calibration, settling.stands())
+        else {
+            return Shown::Absent { why: Fault::Starting };
+        };
+        let stand_off = trace.mean_back(0, count, |p| f64::from(p.stand_off_um) * 1e-3);
+        let Some(stand_off_mm) = stand_off else {
             return Shown::Absent { why: Fault::Starting };
         };
         let doubt = worst(Bearing::Doubt);
@@ -100,9 +94,11 @@ impl Observer {
         if let Some(why) = doubt.or(pulled) {
             return Shown::Doubtful { value, why };
         }
+        let own_mm = settling.quiet_mm().unwrap_or(0.0);
         let scatter = trace
             .summary(count, |p| f64::from(p.gap_um) * 1e-3)
-            .map_or(SCATTER_ASSUMED_MM, |s| s.scatter.max(settling.quiet_mm().unwrap_or(0.0)));
+            .map_or_else(|| settling.noise_of_one_mm(), |s| s.scatter.max(own_mm));
+        let u = (scatter / (count as f64).sqrt()).hypot(off_mm);
         let parts = Circumstances {
             calibration: &state.calibration,
             limits: &self.limits,
@@ -111,7 +107,7 @@ impl Observer {
             sheet_mm: self.light.width_mm(now_s),
             temperature_c: self.condition.temperature_c(now_s),
         }
-        .parts(Share { u: scatter / (count as f64).sqrt(), dof: f64::INFINITY });
+        .parts(Share { u, dof: f64::INFINITY });
         Shown::Good { value, u: take::combine(&parts).0 }
     }
 

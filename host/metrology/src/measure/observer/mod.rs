@@ -3,6 +3,7 @@
 //!
 //! | machine | watches |
 //! | --- | --- |
+//! | [`dark`] | how long no light says nothing, since the emitter may pulse |
 //! | [`delivery`] | whether readings come, in time, and all of them |
 //! | [`hold`] | whether what comes and goes could be read |
 //! | [`light`] | whether what the eye sees is a sheet to rely on |
@@ -10,6 +11,7 @@
 //! | [`seat`] | how the head stands, and whether as the board does |
 //! | [`knock`] | jumps: knocks, adjusters being turned, shaking |
 //! | [`settling`] | whether the readings of one stretch have come to rest |
+//! | [`steady`] | the number that stands on a screen: new, and still |
 //! | [`taking`] | the take that could be made of them |
 //! | [`condition`] | supply and temperature |
 //!
@@ -17,6 +19,7 @@
 //! to know, and that is all it does. How the head came to a place is [`super::arrival`]'s.
 
 mod condition;
+mod dark;
 mod delivery;
 mod hold;
 mod knock;
@@ -26,6 +29,7 @@ mod same;
 mod seat;
 mod settling;
 mod spot;
+mod steady;
 mod taking;
 mod wrong;
 
@@ -40,7 +44,7 @@ use delivery::Delivery;
 use knock::{Knock, Stand};
 use light::{Light, Seen};
 use seat::Seat;
-use settling::{SCATTER_ASSUMED_MM, Settling};
+use settling::Settling;
 use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
 use skimgauge_shared::light::Sheet;
 use skimgauge_shared::message::{Pulse, SerialNumber};
@@ -224,7 +228,7 @@ impl Observer {
         let settled = self.settling.state() == State::Settled;
         let rate_hz = self.settling.rate_hz();
         self.spot.follow([point.stand_off_um, point.middle_um], point.at_s, rate_hz, settled);
-        let quiet_mm = self.settling.quiet_mm().unwrap_or(SCATTER_ASSUMED_MM);
+        let quiet_mm = self.settling.noise_of_one_mm();
         if self.knock.follow(point, quiet_mm, rate_hz) {
             self.settling.restart(point.at_s);
             self.seat.moved(knock::NEW);

@@ -4,15 +4,19 @@ use super::super::allan::{self, Running};
 use super::super::settle::{self, Context, State};
 use super::super::trace::{Point, Trace};
 use super::super::trend::Trend;
+use super::steady::{Stands, Steady};
 
 /// Bounds of a take's window, s.
 pub(super) const WINDOW_LEAST_S: f64 = 0.4;
 const WINDOW_MOST_S: f64 = 2.0;
+/// The live number is a mean over no more than this while nothing has settled, s; while it is shaken,
+/// over no less: a mean of less would swing with it.
+const LIVE_S: f64 = 0.15;
 /// A mean this certain needs no longer window, mm: small beside what a good zero leaves (some 0.02
 /// mm).
 const SCATTER_AIM_MM: f64 = 0.004;
 /// Before a head's own scatter is known it is taken as this, mm.
-pub(super) const SCATTER_ASSUMED_MM: f64 = 0.03;
+const SCATTER_ASSUMED_MM: f64 = 0.03;
 /// Readings a second, before they were counted.
 const RATE_HZ: f64 = 90.0;
 /// The state is judged every so many readings.
@@ -35,6 +39,7 @@ pub(super) struct Settling {
     pub(super) trace: Trace,
     noise: Running,
     creep: Trend,
+    steady: Steady,
     state: State,
     since_judged: u32,
     changed_at_s: f64,
@@ -50,6 +55,7 @@ impl Default for Settling {
             trace: Trace::default(),
             noise: Running::new(NOISE_OF),
             creep: Trend::default(),
+            steady: Steady::default(),
             state: State::Waiting,
             since_judged: 0,
             changed_at_s: 0.0,
@@ -66,6 +72,7 @@ impl Settling {
         self.trace.clear();
         self.noise.interrupt();
         self.creep.clear();
+        self.steady.clear();
         self.state = State::Waiting;
         self.since_judged = 0;
         self.changed_at_s = at_s;
@@ -85,6 +92,13 @@ impl Settling {
             self.state = at_first(State::Settling { to_go_s: WINDOW_LEAST_S });
         }
         self.creep.push(point.at_s, f64::from(point.gap_um) * 1e-3);
+        let live = (LIVE_S * self.rate_hz()) as usize;
+        let (least, most) = match self.state {
+            State::Settled => (0, self.window()),
+            State::Vibrating { .. } => (live, live),
+            _ => (0, live),
+        };
+        self.steady.follow(&self.trace, least, most, self.noise_of_one_mm());
         if self.state == State::Settled {
             self.noise.push(point.gap_um);
         }
@@ -127,6 +141,16 @@ impl Settling {
             self.noise.interrupt();
         }
         self.state = state;
+    }
+
+    /// The live number.
+    pub(super) fn stands(&self) -> Option<Stands> {
+        self.steady.stands()
+    }
+
+    /// How one reading scatters, as far as it is known, mm.
+    pub(super) fn noise_of_one_mm(&self) -> f64 {
+        self.quiet_mm().unwrap_or(SCATTER_ASSUMED_MM)
     }
 
     pub(super) fn state(&self) -> State {

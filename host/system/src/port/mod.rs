@@ -1,77 +1,58 @@
-//! A port of this program's own making, at which something simulated is plugged in: a
-//! pseudo-terminal on unix. (Windows gives a program none: its serial ports come from drivers.)
+//! Ports: what a name that a person typed leads to, and a port of this program's own making, at
+//! which something simulated is plugged in.
+
+mod loopback;
+mod named;
+#[cfg(unix)]
+mod terminal;
+
+pub use loopback::{Line, dial};
+pub use named::{Refusal, native, refusal, tells_what_devices_say};
 
 use std::io::{self, Read, Write};
+
+#[cfg(not(unix))]
+use loopback::Far;
+#[cfg(unix)]
+use terminal::Far;
 
 /// The far end of a port: what is written here is read by whoever opens [`Plug::name`], and the
 /// other way round. Nothing is waited for: an empty port is read as [`io::ErrorKind::WouldBlock`],
 /// and a full one takes part of what is written, or nothing.
+///
+/// A pseudo-terminal on unix. Windows gives a program none, for its serial ports come from drivers:
+/// there it is a line within this computer, which [`dial`] opens.
 #[derive(Debug)]
-pub struct Plug {
-    far: std::fs::File,
-    name: String,
-    // Held open, so that whoever opens the port may close it and come back.
-    _near: std::fs::File,
-}
+pub struct Plug(Far);
 
 impl Plug {
+    /// Plugs in.
+    ///
+    /// # Errors
+    /// The system's.
+    pub fn new() -> io::Result<Self> {
+        Far::new().map(Self)
+    }
+
     /// The name under which the port is opened.
     pub fn name(&self) -> &str {
-        &self.name
-    }
-
-    /// Plugs in.
-    ///
-    /// # Errors
-    /// The system's; [`io::ErrorKind::Unsupported`] on Windows.
-    #[cfg(unix)]
-    pub fn new() -> io::Result<Self> {
-        use rustix::fs::{Mode, OFlags, fcntl_getfl, fcntl_setfl, open};
-        use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
-        use rustix::termios::{OptionalActions, tcgetattr, tcsetattr};
-        let far = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY)?;
-        // No program started from here may keep the port alive.
-        rustix::io::fcntl_setfd(&far, rustix::io::FdFlags::CLOEXEC)?;
-        grantpt(&far)?;
-        unlockpt(&far)?;
-        let name = ptsname(&far, Vec::new())?;
-        let near =
-            open(name.as_c_str(), OFlags::RDWR | OFlags::NOCTTY | OFlags::CLOEXEC, Mode::empty())?;
-        // Bytes, not lines, and no echo of what the head says to itself.
-        let mut settings = tcgetattr(&near)?;
-        settings.make_raw();
-        tcsetattr(&near, OptionalActions::Now, &settings)?;
-        fcntl_setfl(&far, fcntl_getfl(&far)? | OFlags::NONBLOCK)?;
-        let name = name.into_string().map_err(|_| io::Error::from(io::ErrorKind::InvalidData))?;
-        Ok(Self { far: far.into(), name, _near: near.into() })
-    }
-
-    /// Plugs in.
-    ///
-    /// # Errors
-    /// Always.
-    #[cfg(not(unix))]
-    pub fn new() -> io::Result<Self> {
-        Err(io::Error::new(
-            io::ErrorKind::Unsupported,
-            "This system gives a program no port of its own",
-        ))
+        self.0.name()
     }
 }
 
 impl Read for Plug {
     fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
-        self.far.read(into)
+        self.0.read(into)
     }
 }
 
 impl Write for Plug {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        self.far.write(bytes)
+        self.0.write(bytes)
     }
 
     fn flush(&mut self) -> io::Result<()> {
-        self.far.flush()
+        self.0.flush()
     }
 }
 
