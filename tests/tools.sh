@@ -157,7 +157,7 @@ has_packaging() {
 }
 version_packaging() { dpkg-deb --version && readelf --version && man --version && groff --version && zsh --version && fish --version; }
 get_packaging() { from_apt --no-install-recommends dpkg binutils man-db groff-base bsdextrautils zsh fish debootstrap udev umockdev; }
-about_packaging() { echo "dpkg-deb, readelf, man, groff, zsh, fish, debootstrap, udevadm, umockdev-run; installs dpkg, binutils, man-db, groff-base, bsdextrautils, zsh, fish, debootstrap, udev and umockdev (apt), 70 MB; a clean Debian to install into goes into the build folder, 200 MB"; }
+about_packaging() { echo "dpkg-deb, readelf, man, groff, zsh, fish, debootstrap, udevadm, umockdev-run; installs dpkg, binutils, man-db, groff-base, bsdextrautils, zsh, fish, debootstrap, udev and umockdev (apt), 55 MB; a clean Debian to install into goes into the build folder, 200 MB"; }
 
 # What an earlier run put there.
 if ! has_node && [ -x "$tools_folder/bin/node" ]; then PATH=$tools_folder/bin:$PATH; fi
