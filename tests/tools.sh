@@ -153,11 +153,11 @@ about_postgres() { echo "PostgreSQL 15 or later; installs postgresql (apt), 60 M
 # What a package is looked through and tried with: dpkg's tools, the manual's, the shells, a clean root to install into.
 has_packaging() {
     local tool
-    for tool in dpkg-deb readelf man groff lexgrog col zsh fish debootstrap umockdev-run udevadm; do command -v "$tool" > /dev/null || return 1; done
+    for tool in dpkg-deb readelf man groff lexgrog col zsh fish debootstrap umockdev-run udevadm lintian; do command -v "$tool" > /dev/null || return 1; done
 }
 version_packaging() { dpkg-deb --version && readelf --version && man --version && groff --version && zsh --version && fish --version; }
-get_packaging() { from_apt --no-install-recommends dpkg binutils man-db groff-base bsdextrautils zsh fish debootstrap udev umockdev; }
-about_packaging() { echo "dpkg-deb, readelf, man, groff, zsh, fish, debootstrap, udevadm, umockdev-run; installs dpkg, binutils, man-db, groff-base, bsdextrautils, zsh, fish, debootstrap, udev and umockdev (apt), 70 MB; a clean Debian to install into goes into the build folder, 200 MB"; }
+get_packaging() { from_apt --no-install-recommends dpkg binutils man-db groff-base bsdextrautils zsh fish debootstrap udev umockdev lintian; }
+about_packaging() { echo "dpkg-deb, readelf, man, groff, zsh, fish, debootstrap, udevadm, umockdev-run, lintian; installs dpkg, binutils, man-db, groff-base, bsdextrautils, zsh, fish, debootstrap, udev, umockdev and lintian (apt), 75 MB; a clean Debian to install into goes into the build folder, 200 MB"; }
 
 # What an earlier run put there.
 if ! has_node && [ -x "$tools_folder/bin/node" ]; then PATH=$tools_folder/bin:$PATH; fi

@@ -25,6 +25,12 @@ files() {
     [ "$(wc -l < "$control/md5sums")" = "$(find "$tree" -type f | wc -l)" ] || wrong "a file has no checksum"
     grep -q '^Depends: libc6 (>= 2' "$control/control" || wrong "it does not say which C library it needs"
     if grep -q '@' <(grep -v '^Maintainer:' "$control/control"); then wrong "a field of its control file was left open"; fi
+    if command -v lintian > /dev/null; then
+        lintian --allow-root --fail-on error,warning "$package" > "$work/said" 2>&1 || wrong "lintian: $(head -n 3 "$work/said")"
+        told "lintian finds nothing"
+    else
+        skipped "lintian, Debian's own check of packages, was not run: it is not installed"
+    fi
     told "owners, modes, places and checksums of $(wc -l < "$control/md5sums") files"
 }
 

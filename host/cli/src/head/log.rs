@@ -25,7 +25,7 @@ mod without {
         /// Always.
         pub fn open(_: &Path) -> anyhow::Result<Self> {
             anyhow::bail!(
-                "This skimgauge was built without the log's decoder. From its source: cargo install --path host --features log"
+                "This skimgauge was built without the log's decoder. From its source: cargo install --path host/cli --features log"
             )
         }
 
