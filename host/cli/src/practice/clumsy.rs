@@ -180,7 +180,6 @@ impl Clumsy {
         };
         let sure = self.for_sure.filter(|kind| kinds.contains(kind));
         if let Some(kind) = sure.filter(|kind| *kind != Mistake::Pause || !self.paused) {
-            self.for_sure = None;
             self.paused |= kind == Mistake::Pause;
             return Some(kind);
         }
@@ -359,7 +358,11 @@ impl Person for Clumsy {
             let says = ready && self.speaks(now) && turn.back;
             return Ok(Vec::from_iter(says.then_some(Word::Ready)));
         }
+        let (planned, made) = (self.planned, self.made.len());
         if let Some(words) = self.mistake(now, view, trim) {
+            if planned == self.for_sure && self.made.len() > made {
+                self.for_sure = None;
+            }
             return Ok(words);
         }
         let at = view.place.as_ref().map(|place| place.stop);
