@@ -76,21 +76,24 @@ impl Trial {
         self.learner.counted(adjuster, turns);
     }
 
-    /// Whether the first quarter of a turn, which is then turned back, takes the gap the wrong way
-    /// where the head is clipped on.
+    /// Whether the gap goes the wrong way where the head is clipped on, before half a turn is made: it
+    /// is then turned back.
     fn goes_wrong(&mut self, adjuster: usize, turns: f64, sense_at: Option<usize>) -> bool {
+        const STEP_TURNS: f64 = 0.05;
         let Some(at) = sense_at.map(|k| self.stations[k].clone()) else { return false };
-        let first = 0.25 * turns.signum();
         let effect_mm = self.learner.influence().effect(at.at.x.0, at.at.y.0)[adjuster];
+        let most_mm = effect_mm.abs() * turns.abs().min(0.5);
         let before_mm = self.room.live_mm(&at, 0.0);
-        if turns.abs() < 0.5 || !self.room.is_seen(&at) {
-            return false;
+        let step = STEP_TURNS * turns.signum();
+        let (mut made, mut wrong) = (0.0, false);
+        while f64::abs(made) < turns.abs().min(0.5) && self.room.is_seen(&at) && !wrong {
+            self.room.turn_watching(adjuster, step);
+            made += step;
+            let along_mm = (self.room.live_mm(&at, 0.0) - before_mm) * (step * effect_mm).signum();
+            wrong = self.room.is_seen(&at) && along_mm < -(0.2 * most_mm).max(0.15);
         }
-        self.room.turn_watching(adjuster, first);
-        let moved_mm = self.room.live_mm(&at, 0.0) - before_mm;
-        let seen = self.room.is_seen(&at);
-        self.room.turn_watching(adjuster, -first);
-        seen && moved_mm / (first * effect_mm) < -0.2
+        self.room.turn_watching(adjuster, -made);
+        wrong
     }
 
     /// Turns until the live reading is where it should be: the first turn as told, the rest by

@@ -95,6 +95,22 @@ fn a_turn_is_watched_elsewhere_where_its_light_would_leave_the_window() {
     });
 }
 
+/// A plane so close to the board that the light at the top is out of sight: the first turn, which no
+/// station shows whole, is counted, and brings the light up; the others are watched. Three counted
+/// ones, of which one works the other way round, would take the light away everywhere. Nor is a
+/// small turn made first that leaves all of it to the next round.
+#[test]
+fn what_a_counted_turn_brings_into_sight_is_watched() {
+    let board = Board::flat();
+    let points = board.control_points(SIZE_MM[0], SIZE_MM[1]);
+    let known = tracker(&board, |_, _| 1.2);
+    with(&points, |task| {
+        let said = listed(task, &known, &[0.0; 3], None).unwrap().instructions;
+        let counted = said.iter().filter(|one| matches!(one.watch, Watch::Count { .. })).count();
+        assert_eq!((said.len(), counted), (3, 1), "{said:?}");
+    });
+}
+
 /// Between the places of a coarse survey the board is not known, and a plan that comes close to the
 /// band's end there is not sure of it: its chance is no more than that of the worst place of a fine
 /// grid, wherever the survey was.

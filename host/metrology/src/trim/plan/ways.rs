@@ -89,16 +89,13 @@ impl<'a> View<'a> {
                 continue;
             }
             seconds += task.person.instruction_s(rest, false);
-            // A turn that takes the light across half the window is hardly ever seen to its end. One
-            // station where it is seen is enough.
-            let stays = |k: &usize| (rest * self.stations[*k].1[i]).abs() < 0.5 * window_mm;
-            let seen = self.shown[i].iter().any(stays);
-            let u_turns = task.hand.u_turns.hypot(task.hand.u_share * rest);
-            let variance = |effect: &[f64; 3]| match seen {
-                true => task.live_u_mm.powi(2),
-                false => (effect[i] * u_turns).powi(2),
-            };
-            left.push(self.points.iter().map(|(_, _, effect)| variance(effect)).collect());
+            // A turn that takes the light across half the window is hardly ever seen to its end; of
+            // the stations where it is seen, and counting, the best.
+            let stays = |k: &&usize| (rest * self.stations[**k].1[i]).abs() < 0.5 * window_mm;
+            let ways = std::iter::once(None).chain(self.shown[i].iter().filter(stays).map(Some));
+            let by = ways.map(|station| self.left_by(i, rest, station.copied()));
+            let most = |left: &Vec<f64>| left.iter().copied().fold(0.0, f64::max);
+            left.extend(by.min_by(|a, b| most(a).total_cmp(&most(b))));
         }
         let left: Vec<&[f64]> = left.iter().map(Vec::as_slice).collect();
         let done = self.chance_with(whole, &left, inside_mm, |_| TAKEN_U_MM * TAKEN_U_MM);
@@ -219,7 +216,9 @@ impl Walk<'_, '_> {
             let counted = self.steps.iter().filter(|step| step.station.is_none()).count();
             let as_told = (1.0 - FAULTY).powi(counted as i32);
             let chance = as_told * view.chance(&aim.setting.turns, &self.left, aim.inside_mm);
-            let expected_s = seconds + (1.0 - chance) * aim.again_s;
+            // A faulty one that nobody watches takes the light away, and a round goes to find it.
+            let lost_s = (1.0 - as_told) * task.next_round_s;
+            let expected_s = seconds + (1.0 - chance) * aim.again_s + lost_s;
             if self.best.as_ref().is_none_or(|best| expected_s < best.expected_s) {
                 *self.best = Some(Plan {
                     steps: self.steps.clone(),
