@@ -174,10 +174,15 @@ fn an_apprentice_works_the_practice_through_by_keys() {
     }
     while !apprentice.follows() {}
     assert!(apprentice.turned_wrong.is_some() && apprentice.undid, "{:#?}", apprentice.said);
+    let asked = apprentice.said.iter().any(|said| said.contains("Run a straightedge"));
+    assert!(asked, "what readings miss is asked about: {:#?}", apprentice.said);
     apprentice.press('q');
     assert_eq!(running.ended(), Some(0), "{:#?}", apprentice.said);
     apprentice.terminal.is_as_before();
     let after = apprentice.terminal.after_the_screen();
     assert!(after.contains("within over the whole board as surveyed"), "{after}");
     assert!(after.contains("In the simulated room the gap is truly"), "{after}");
+    let shown = place.run(["jobs", "--record", "practice.sqlite", "show", "practice wall"]);
+    let shown = String::from_utf8_lossy(&shown.stdout).into_owned();
+    assert!(shown.contains("gone over with a straightedge"), "{shown}");
 }

@@ -11,6 +11,7 @@ mod looks;
 mod watched;
 
 #[test]
+#[ignore = "not in every run yet: cargo test -p skimgauge-tests --test endurance -- --ignored"]
 fn memory_and_open_files_stay_as_they_were_while_a_head_comes_and_goes() {
     let day = watched::day(60_000, 12, 40).expect("the day ends with its last reading");
     assert_eq!(day.wrong(), Vec::<String>::new(), "{day}");

@@ -6,7 +6,6 @@
 //!
 //! `cargo test -p skimgauge-tests --test hands`: a few, in which each mistake is made;
 //! `SKIMGAUGE_JOBS=200` plays as many.
-#![cfg(unix)]
 
 mod job;
 
@@ -15,7 +14,7 @@ use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Jobs that are played without being asked for more: among them each kind of mistake.
-const A_FEW: [u64; 6] = [0, 1, 2, 3, 5, 8];
+const A_FEW: [u64; 6] = [0, 1, 2, 3, 4, 5];
 
 #[test]
 fn jobs_played_with_a_persons_mistakes_end_and_keep_nothing_false() {

@@ -30,10 +30,10 @@ inside() {
     [ "$user" != root ] || home=/root
     shift
     unshare --mount -- bash -c '
-        mount -t proc proc "$1/proc" && mount --rbind /dev "$1/dev" || exit 75
+        mount -t proc proc "$1/proc" && mount --rbind /dev "$1/dev" && mount --rbind /sys "$1/sys" || exit 75
         room=$1 user=$2 home=$3; shift 3
         exec chroot --userspec="$user" "$room" /usr/bin/env -i HOME="$home" USER="$user" LANG=C.UTF-8 TERM=dumb \
-            PATH=/usr/sbin:/usr/bin:/sbin:/bin bash -c "cd && set -e; $1" "$@"' inside "$room" "$user" "$home" "$@"
+            PATH=/usr/local/bin:/usr/sbin:/usr/bin:/sbin:/bin bash -c "cd && set -e; $1" "$@"' inside "$room" "$user" "$home" "$@"
 }
 
 # Every file of the root with what it is, but for what a package manager notes down and what runs. (How large a folder is
@@ -81,6 +81,9 @@ main_job() {
         skimgauge ports --flash --yes --drive drive 2>&1' > "$work/flash" < /dev/null && wrong "a head came up where there is none"
     grep -q '^/usr/share/skimgauge/skimgauge-head.uf2: firmware' "$work/flash" || wrong "flash does not find the image: $(cat "$work/flash")"
     cmp "$room/home/installer/drive/skimgauge-head.uf2" "$tree/usr/share/skimgauge/skimgauge-head.uf2" || wrong "flash did not copy the image"
+    # Where the system shows no ports at all (many containers) that is an error, said as one.
+    inside root 'umount --lazy /sys; skimgauge ports 2>&1' > "$work/said" < /dev/null
+    grep -q '^This computer cannot list its ports: there is no /sys/class/tty' "$work/said" || wrong "without /sys: $(cat "$work/said")"
     # A head's port that this account may not open, where the package brought its rule.
     inside root 'mknod --mode=600 /home/installer/port c 166 0' && inside installer 'skimgauge ports ./port 2>&1' > "$work/said" < /dev/null
     grep -q 'You may not open ./port.*unplug it and plug it in again' "$work/said" || wrong "the message on a closed port does not know the rule: $(cat "$work/said")"
@@ -90,10 +93,10 @@ main_job() {
 # A newer one over it: nothing of the user's changes, an older program's record is carried over by the program, not by the
 # package. Then it goes, and leaves what it found.
 later() {
-    local next=$version+next before
+    local next=$version+next own
     # As a program of the record's second version wrote it.
     inside installer 'cat > old.sqlite' < host/record/tests/data/record_v2.sqlite
-    before=$(users_own)
+    own=$(users_own)
     release/build --version "$next" > /dev/null
     mv "$target/package/skimgauge_${next}_$(dpkg --print-architecture).deb" "$room/root/next.deb"
     rm "$target/package/skimgauge-$next-"*
@@ -101,15 +104,15 @@ later() {
     [ "$(inside root 'dpkg-query --show --showformat="\${Version}" skimgauge')" = "$next" ] || wrong "the newer package is not installed"
     inside root 'dpkg --verify skimgauge' > "$work/said" 2>&1 || true
     [ ! -s "$work/said" ] || wrong "what is installed is not what was packed: $(cat "$work/said")"
-    [ "$before" = "$(users_own)" ] || wrong "a newer package changed the user's files"
+    [ "$own" = "$(users_own)" ] || wrong "a newer package changed the user's files"
     inside installer '
         skimgauge jobs verify --record job.sqlite
         skimgauge jobs list --record old.sqlite | grep .
         skimgauge jobs verify --record old.sqlite' > "$work/said" 2>&1 < /dev/null || wrong "the records are not read any more: $(cat "$work/said")"
-    before=$(users_own)
+    own=$(users_own)
     inside root 'apt-get purge --yes skimgauge' > "$work/said" 2>&1 || wrong "it cannot be removed: $(tail -n 2 "$work/said")"
-    [ "$before" = "$(users_own)" ] || wrong "removing it changed the user's files"
-    told "a newer package over it and its removal leave $(wc -l <<< "$before") files of the user as they were"
+    [ "$own" = "$(users_own)" ] || wrong "removing it changed the user's files"
+    told "a newer package over it and its removal leave $(wc -l <<< "$own") files of the user as they were"
 }
 
 room_life() {

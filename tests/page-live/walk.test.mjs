@@ -93,7 +93,7 @@ test('a survey’s points light up all over the board', async () => {
   served.show(survey());
   const { browser, page } = await fullScreen(served.links.board);
   await page.waitForSelector('#head');
-  const box = await page.locator('#head').boundingBox();
+  const box = await page.locator('#head .head').boundingBox();
   const [x, y] = seenAt(survey().stations[3].at);
   assert.ok(Math.abs(box.x + box.width / 2 - x) < 4 && Math.abs(box.y + box.height / 2 - y) < 4);
   await page.screenshot({ path: `${pictures}/board-survey.png` });

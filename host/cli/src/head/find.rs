@@ -26,6 +26,11 @@ pub struct Port {
 /// # Errors
 /// The system cannot list its ports; its own words.
 pub fn ports() -> Result<Vec<Port>, String> {
+    // Without it (as in a container) the library panics.
+    const PORTS: &str = "/sys/class/tty";
+    if cfg!(target_os = "linux") && !std::path::Path::new(PORTS).is_dir() {
+        return Err(format!("there is no {PORTS} here"));
+    }
     let found = serialport::available_ports().map_err(|error| error.to_string())?;
     let mut ports: Vec<Port> = found.into_iter().map(Port::from).collect();
     // COM9 before COM10, ttyACM9 before ttyACM10.

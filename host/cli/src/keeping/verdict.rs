@@ -26,7 +26,10 @@ pub(super) fn judged(whole: &Whole, phase: Phase, band: Band<Mm>, image: Image) 
         margin: worst.as_ref().map(|worst| worst.margin),
         expanded_u: worst.as_ref().map(|worst| worst.expanded),
         worst: worst.map(|worst| worst.place),
-        decision_rule: DECISION_RULE.to_owned(),
+        decision_rule: match whole.unseen_says() {
+            Some(unseen) => format!("{DECISION_RULE}; {}", unseen.text(Style::default())),
+            None => DECISION_RULE.to_owned(),
+        },
         would_settle: (whole.verdict == Verdict::Unsure)
             .then(|| Said::of(&whole.because(band, image))),
         judged_at: Some(match &whole.judged_at {

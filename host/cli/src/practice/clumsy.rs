@@ -24,6 +24,21 @@ const PAUSE: Duration = Duration::from_secs(3600);
 /// Somebody goes away in one job of so many: an hour takes this computer a while.
 const PAUSES_IN: u64 = 24;
 
+/// Of those pauses, after one in so many the emitter is found pushed.
+const PUSHED_IN: u64 = 48;
+
+/// A job makes one of these for sure, by its number; the others by chance.
+const FOR_SURE: [Mistake; 8] = [
+    Mistake::Pause,
+    Mistake::Knock,
+    Mistake::Undo,
+    Mistake::Stuck,
+    Mistake::WrongOne,
+    Mistake::WrongWay,
+    Mistake::WrongStation,
+    Mistake::EarlyKey,
+];
+
 /// What goes wrong.
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Mistake {
@@ -66,6 +81,10 @@ pub struct Clumsy {
     mending: Option<Mending>,
     made: Vec<String>,
     paused: bool,
+    /// What goes wrong for sure, until it has.
+    for_sure: Option<Mistake>,
+    /// After the pause the emitter is found pushed.
+    pushed: bool,
     spoke: Duration,
     /// The job is played in several runs: the room as it was told last.
     left: Option<AsLeft>,
@@ -82,7 +101,10 @@ impl Clumsy {
             planned: None,
             mending: None,
             made: Vec::new(),
-            paused: !seed.is_multiple_of(PAUSES_IN),
+            paused: !seed.is_multiple_of(PAUSES_IN)
+                || left.is_some_and(|left| left.pushed_mm() != 0.0),
+            for_sure: FOR_SURE.get(seed as usize % FOR_SURE.len()).copied(),
+            pushed: seed.is_multiple_of(PUSHED_IN),
             spoke: Duration::ZERO,
             left,
         }
@@ -92,7 +114,7 @@ impl Clumsy {
     /// or nobody has.
     fn comes_back(&mut self, now: Duration) -> Option<Vec<Word>> {
         self.mending = None;
-        if !self.noise.chance(0.5) {
+        if !std::mem::take(&mut self.pushed) {
             return None;
         }
         let left = self.left.as_mut()?;
@@ -143,9 +165,6 @@ impl Clumsy {
     }
 
     fn choose(&mut self, trim: &TrimView) -> Option<Mistake> {
-        if self.noise.unit() > GOES_WRONG {
-            return None;
-        }
         let kinds: &[Mistake] = match &trim.advice {
             Advice::Turn { .. } => &[
                 Mistake::WrongOne,
@@ -159,6 +178,15 @@ impl Clumsy {
             Advice::Clip { .. } => &[Mistake::WrongStation, Mistake::EarlyKey, Mistake::Undo],
             _ => return None,
         };
+        let sure = self.for_sure.filter(|kind| kinds.contains(kind));
+        if let Some(kind) = sure.filter(|kind| *kind != Mistake::Pause || !self.paused) {
+            self.for_sure = None;
+            self.paused |= kind == Mistake::Pause;
+            return Some(kind);
+        }
+        if self.noise.unit() > GOES_WRONG {
+            return None;
+        }
         let at = (self.noise.unit() * kinds.len() as f64) as usize;
         let kind = kinds[at.min(kinds.len() - 1)];
         // Once a job, if at all.

@@ -279,12 +279,20 @@ pub(super) fn check(reading: &Reading<'_>) -> Option<Section> {
     section("check", "How to check this page", blocks)
 }
 
+/// Letters of the job's name at the foot.
+const NAME_AT_FOOT: usize = 44;
+
 /// Which record this is.
 pub(super) fn foot(reading: &Reading<'_>) -> String {
     let summary = &reading.history.summary;
+    // One line at the foot of each sheet; the whole name heads the first.
+    let name = plain::line(&summary.name);
+    let name = match name.char_indices().nth(NAME_AT_FOOT) {
+        Some((end, _)) => format!("{}\u{2026}", &name[..end]),
+        None => name,
+    };
     format!(
-        "{} ({}) \u{b7} entry {} of {} \u{b7} fingerprint begins {}",
-        plain::line(&summary.name),
+        "{name} ({}) \u{b7} entry {} of {} \u{b7} fingerprint begins {}",
         summary.id.short(),
         summary.events,
         plain::day(summary.last),

@@ -3,7 +3,8 @@
 //!
 //! `stations` holds the walk and what was taken, `whole` judges it, `heard` is what the head
 //! sends, `cue` what it is sent, `taking` and `coming` are what a press comes to, `held` is a take
-//! on its way to the record, `record` what that answers, `shown` the view.
+//! on its way to the record, `record` what that answers, `owned` what a procedure that owns takes
+//! tells them, `shown` the view.
 
 mod assumed;
 mod begin;
@@ -13,6 +14,7 @@ mod gate;
 mod heard;
 mod held;
 mod kept;
+mod owned;
 mod pointer;
 mod record;
 mod resumed;
@@ -255,16 +257,6 @@ impl Takes {
         self.out.push(Output::Tell(news));
     }
 
-    /// A procedure that owns the takes says where the cue leads, where the user should go now, and
-    /// in which stage of its own it is.
-    pub(crate) fn steer(&mut self, dial: Option<Dial>, lead: Option<Stop>, stage: u64) {
-        self.dial = dial;
-        self.stage = stage;
-        if let Some(to) = lead {
-            self.stations.go(to);
-        }
-    }
-
     fn ticks(&mut self, now: Duration) {
         let at = self.stations.stop();
         if at != self.was_at {
@@ -281,31 +273,6 @@ impl Takes {
         if !self.ask_who_again(now) {
             self.cues(now);
         }
-    }
-
-    /// The adjusters bring it no further.
-    pub(crate) fn is_turned_out(&mut self) {
-        self.turned_out = true;
-        self.judge();
-    }
-
-    /// What was taken at a station counts no more.
-    pub(crate) fn forget(&mut self, station: usize) {
-        self.stations.forget(station);
-        self.judge();
-    }
-
-    /// All takes begin anew: an adjuster was turned.
-    pub(crate) fn start_round(&mut self) {
-        self.stations.clear();
-        (self.seats_said, self.turned_out) = (false, false);
-        self.judge();
-    }
-
-    /// The board is another than was assumed.
-    pub(crate) fn believe(&mut self, board: Board) {
-        self.board = board;
-        self.judge();
     }
 
     /// Whether the head is off the board.

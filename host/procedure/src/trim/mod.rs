@@ -7,6 +7,7 @@
 
 #[cfg(test)]
 mod always_ends;
+mod dents;
 #[cfg(test)]
 mod elsewhere;
 #[cfg(test)]
@@ -26,6 +27,7 @@ use crate::takes::{Begin, Dial, Resumed, Takes};
 use crate::view::board::{Field, Spot};
 use crate::word::{Stop, Word};
 use crate::{Entry, Input, Procedure, View};
+use dents::Dents;
 use guide::{Advice, Eye, Guide, Stage, Taken, Told};
 use skimgauge_metrology::measure::{At, Fault};
 use skimgauge_metrology::trim::blind::Missing;
@@ -57,6 +59,7 @@ pub struct Trim {
     kept_at_end: u32,
     /// Takes of an earlier run may stand: the user is asked.
     resuming: bool,
+    dents: Dents,
 }
 
 impl Trim {
@@ -77,6 +80,7 @@ impl Trim {
             made_from: None,
             kept_at_end: 0,
             resuming,
+            dents: Dents::default(),
         })
     }
 
@@ -91,10 +95,15 @@ impl Trim {
         matches!(self.guide.stage(), Stage::Clip { .. } | Stage::Turn(_))
     }
 
+    /// Whether a question of the trim's own waits for its answer.
+    fn asks(&self) -> bool {
+        self.guide.asks().is_some() || self.dents == Dents::Asked
+    }
+
     /// What is for the takes goes to them, the rest is the trim's.
     fn hear(&mut self, now: Duration, input: Input) {
         match input {
-            Input::Head(Heard::Head(Event::Button(..))) if self.guide.asks().is_some() => (),
+            Input::Head(Heard::Head(Event::Button(..))) if self.asks() => (),
             Input::Head(Heard::Head(Event::Button(press, at))) if self.watches() => {
                 self.pressed(now, press, at);
             }
@@ -102,6 +111,9 @@ impl Trim {
             Input::Said(said) if self.takes.asks_as_left().is_some() => {
                 self.takes.hear(now, Input::Said(said));
                 self.looks_at_takes();
+            }
+            Input::Said(said) if self.dents == Dents::Asked && said.word != Word::Quit => {
+                self.dents_answered(said.word);
             }
             Input::Said(said) if self.guide.asks().is_some() && said.word != Word::Quit => {
                 self.guide.answered(now, said.word == Word::Yes);
@@ -182,7 +194,8 @@ impl Trim {
         self.looks_at_takes();
         let live = self.takes.live(now);
         let knocked = live.faults.contains(&Fault::Knocked);
-        let missing = match live.gap_mm.why() {
+        // Whatever the reason may be called: no light is no light.
+        let missing = match self.takes.why_no_gap(now) {
             Some(Fault::LightLeavesWindow) => Some(Missing::Part),
             Some(Fault::NoLight) => Some(Missing::All),
             _ => None,
@@ -282,6 +295,7 @@ impl Trim {
         let whole = self.takes.whole_view();
         let bad = whole.verdict != skimgauge_model::Verdict::Within;
         self.say(whole.line(), bad);
+        self.asks_for_dents();
     }
 
     /// The takes that stand are those of the installation as it is left.
@@ -318,7 +332,8 @@ impl Trim {
         if lead.is_some() {
             self.led_to = lead.map(|to| (to, keeps));
         }
-        self.takes.steer(dial, lead, shown::stage(self.guide.stage(), self.guide.advice()));
+        let stage = shown::stage(self.guide.stage(), self.guide.advice());
+        self.takes.steer(dial, lead, stage | u64::from(self.dents == Dents::Asked) << 41);
         self.tells_advice();
         self.draws();
     }

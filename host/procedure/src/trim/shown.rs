@@ -154,7 +154,8 @@ impl Trim {
         if !matches!(self.guide.advice(), guide::Advice::Take { .. } | guide::Advice::TakeEmitter) {
             view.instruction = says.clone();
         }
-        if let Some(asks) = self.guide.question().filter(|_| self.takes.is_up()) {
+        let asks = self.guide.question().or_else(|| self.question_of_dents());
+        if let Some(asks) = asks.filter(|_| self.takes.is_up() && view.question.is_none()) {
             view.question = Some(Question { asks, yes: Word::Yes, yes_by_button: false });
             view.state = State::Asked;
         }
@@ -237,7 +238,7 @@ impl Trim {
         if self.takes.asks_as_left().is_some() {
             return takes;
         }
-        if self.guide.asks().is_some() {
+        if self.asks() {
             let mut words = vec![offer(Word::Yes, say!("yes")), offer(Word::No, say!("no"))];
             words.extend(takes.into_iter().filter(ends));
             return words;

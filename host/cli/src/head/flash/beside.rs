@@ -11,8 +11,10 @@ pub const NAME: &str = "skimgauge-head.uf2";
 /// # Errors
 /// There is none: where it was looked for, and what to do.
 pub fn image() -> anyhow::Result<PathBuf> {
+    // A link leads to where the program lies; else the path stays one that people read, as it does not
+    // on Windows where every path is resolved.
     let program = std::env::current_exe()
-        .and_then(std::fs::canonicalize)
+        .and_then(|path| if path.is_symlink() { std::fs::canonicalize(path) } else { Ok(path) })
         .context("This computer does not say where skimgauge lies. Name the firmware's file.")?;
     let places = places(&program);
     let found = places.iter().find(|place| place.is_file());

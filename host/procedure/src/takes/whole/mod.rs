@@ -17,6 +17,7 @@ use skimgauge_metrology::plane::looking::{Looking, places_to_survey};
 use skimgauge_metrology::plane::observation::Observations;
 use skimgauge_metrology::plane::prior::Expected;
 use skimgauge_metrology::plane::refusal::PlaneError;
+use skimgauge_metrology::plane::unseen::Unseen;
 use skimgauge_metrology::trim::person::Person;
 use skimgauge_metrology::verdict::whole::judge_whole;
 use skimgauge_metrology::verdict::{self, BoardVerdict, JudgedAt, Remedy, WholeBoard};
@@ -62,6 +63,9 @@ pub struct Whole {
     /// What may lie between the places read; `None` before there is a plane, and on a board that is
     /// taken to be flat.
     pub between: Option<Between>,
+    /// The dent or bump that the places read would not have shown and that would matter; `None` where
+    /// somebody looked the board over, and where none would.
+    pub unseen: Option<Unseen>,
     /// What would settle a verdict that is unsure, what it costs and the chance that it helps.
     pub settles: Option<Settles>,
     /// Level, if it is judged.
@@ -131,6 +135,7 @@ impl Stations {
         let size_mm = [job.image.width.0, job.image.height.0];
         let reckoned = expected(job, board);
         let (mut between, mut settles, mut over_all) = (None, None, None);
+        let mut unseen = None;
         let board = fitted.map(|mut fit| {
             fit.consistency.came_back(&self.came_back());
             let Some(reckoned) = reckoned else {
@@ -148,7 +153,7 @@ impl Stations {
                 let look = places_to_survey(&ground, &whole.between, &known, band, u_mm, person);
                 settles = Settles::by_survey(look, whole.between.chance);
             }
-            over_all = Some(whole.verdict);
+            (over_all, unseen) = (Some(whole.verdict), whole.unseen);
             between = Some(whole.between);
             (fit, whole.at_places)
         });
@@ -205,6 +210,7 @@ impl Stations {
             judged_at,
             board,
             between,
+            unseen,
             settles,
             level,
             lean,

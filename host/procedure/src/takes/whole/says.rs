@@ -23,7 +23,29 @@ const NO_FURTHER: &str =
 impl Whole {
     /// The verdict with what it speaks of.
     pub fn headline(&self) -> Sentence {
-        headline(self.verdict, &self.judged_at)
+        let word = headline(self.verdict, &self.judged_at);
+        match self.unseen_says().filter(|_| self.verdict == Verdict::Within) {
+            Some(unseen) => say!("{word}; {unseen}"),
+            None => word,
+        }
+    }
+
+    /// What the places read could not have shown; `None` where none such would matter, or somebody
+    /// looked.
+    pub fn unseen_says(&self) -> Option<Sentence> {
+        /// As wide as a straightedge tells.
+        const TO_MM: f64 = 10.0;
+        let unseen = self.unseen?;
+        let width = Mm((unseen.width_mm / TO_MM).round().max(1.0) * TO_MM);
+        let from = if unseen.from_mm > 0.0 {
+            say!(" and higher or deeper than {}", Mm(unseen.from_mm).gap())
+        } else {
+            Sentence::new()
+        };
+        Some(say!(
+            "a dent or bump narrower than {}{from} would not have been seen: nobody has run a straightedge over the board",
+            width.limit()
+        ))
     }
 
     /// Why the word is not `within`, in one sentence; empty if it is.

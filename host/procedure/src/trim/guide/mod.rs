@@ -128,6 +128,8 @@ pub(crate) struct Guide {
     /// The contradiction that was said last.
     contradiction_said: Sentence,
     answer: Option<Result<Box<Assessment>, AssessError>>,
+    /// A survey is what comes now.
+    surveys: bool,
     advice: Advice,
     warned: bool,
     /// Rounds that were told to begin.
@@ -194,6 +196,7 @@ impl Guide {
             came_back: Vec::new(),
             contradiction_said: Sentence::new(),
             answer: None,
+            surveys: false,
             advice: Advice::Over,
             warned: false,
             rounds_told: 1,

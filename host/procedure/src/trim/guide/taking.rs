@@ -13,6 +13,9 @@ use skimgauge_metrology::plane::prior::Expected;
 use skimgauge_metrology::trim::plan::Task;
 use skimgauge_model::{Station, Verdict};
 
+/// A surveyed height, standard uncertainty, mm.
+const SURVEYED_U_MM: f64 = 0.06;
+
 impl Of {
     pub(super) fn this_job(
         job: &Job,
@@ -84,7 +87,9 @@ impl Guide {
 
     /// What this round's takes come to.
     pub(super) fn judge(&mut self) {
-        self.answer = (self.takes_so_far() >= 3).then(|| self.assess().map(Box::new));
+        let answer = (self.takes_so_far() >= 3).then(|| self.assess());
+        self.surveys = matches!(answer, Some(Ok((_, true))));
+        self.answer = answer.map(|answer| answer.map(|(answer, _)| Box::new(answer)));
         self.advice = self.what_to_take();
         self.say_contradiction();
         self.asks_the_blind_again();
@@ -98,7 +103,8 @@ impl Guide {
         self.taken.iter().filter(|taken| **taken).count()
     }
 
-    fn assess(&self) -> Result<Assessment, AssessError> {
+    /// The answer, and whether a survey is what comes now, once every station is read.
+    fn assess(&self) -> Result<(Assessment, bool), AssessError> {
         let mut learner = self.work.learner.clone();
         let blind = self.blind_places();
         if (!self.work.as_found || !blind.is_empty())
@@ -109,7 +115,7 @@ impl Guide {
         }
         let adjusters = self.turnable();
         let earlier = Earlier { learner: &learner, made: self.work.made };
-        assess(&Question {
+        let question = Question {
             observations: &self.observations,
             board: &self.board,
             adjusters: &adjusters[..],
@@ -126,7 +132,11 @@ impl Guide {
             }),
             person: self.of.person,
             earlier: Some(earlier),
-        })
+        };
+        let answer = assess(&question)?;
+        let all_read = self.untaken().next().is_none();
+        let surveys = all_read && answer.survey(&question, SURVEYED_U_MM).is_some();
+        Ok((answer, surveys))
     }
 
     pub(super) fn untaken(&self) -> impl Iterator<Item = (usize, &Station)> {
@@ -175,12 +185,12 @@ impl Guide {
     }
 
     /// Whether turning is what helps: not where it is within, nor where only what lies between the
-    /// places read is in the way, which a survey tells.
+    /// places read is in the way, and a survey tells it.
     fn is_worth_turning(&self, answer: &Assessment) -> bool {
         let only_between = answer.whole.as_ref().is_some_and(|whole| whole.only_between());
         let all = self.next_station().is_none();
         let read = self.untaken().next().is_none();
-        let nothing_but_between = only_between && !self.work.as_found && read;
+        let nothing_but_between = only_between && !self.work.as_found && read && self.surveys;
         !(all && (answer.word() == Verdict::Within || nothing_but_between))
     }
 

@@ -1,0 +1,61 @@
+//! Whether anybody went over the board for dents and bumps that single readings miss: asked once,
+//! where the work would end within.
+
+use super::Trim;
+use crate::output::Entry;
+use crate::word::Word;
+use skimgauge_model::Verdict;
+use skimgauge_quantity::{Sentence, say};
+
+/// What is kept of the answer.
+const NOTHING_FOUND: &str =
+    "gone over with a straightedge, or the flat of the hand: no dent and no bump was found";
+
+/// How far the question is.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(super) enum Dents {
+    /// Not asked yet.
+    #[default]
+    Unasked,
+    /// Waits for its answer.
+    Asked,
+    /// Answered, whatever it was.
+    Answered,
+}
+
+impl Trim {
+    /// The work would end within: it is asked where a dent or bump would matter.
+    pub(super) fn asks_for_dents(&mut self) {
+        let whole = self.takes.whole();
+        let matters = whole.verdict == Verdict::Within && whole.unseen.is_some();
+        if matters && self.dents == Dents::Unasked {
+            self.dents = Dents::Asked;
+        }
+    }
+
+    /// What is asked, while it waits.
+    pub(super) fn question_of_dents(&self) -> Option<Sentence> {
+        (self.dents == Dents::Asked).then(|| {
+            say!(
+                "Run a straightedge, or the flat of your hand, over the whole board (about a minute). Is it free of dents and bumps?"
+            )
+        })
+    }
+
+    /// The answer: yes means that somebody looked and found nothing.
+    pub(super) fn dents_answered(&mut self, word: Word) {
+        self.dents = Dents::Answered;
+        if word == Word::Yes {
+            self.takes.put(Entry::Note(NOTHING_FOUND.to_owned()));
+            self.takes.is_looked_over();
+            self.takes.put(Entry::Judged(Box::new(self.takes.whole().clone())));
+        } else {
+            let says = say!(
+                "Then survey each dent or bump in its middle: skimgauge survey; until then the verdict does not speak of them."
+            );
+            self.say(says, true);
+        }
+        let whole = self.takes.whole_view();
+        self.say(whole.line(), whole.verdict != Verdict::Within);
+    }
+}
