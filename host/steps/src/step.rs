@@ -1,5 +1,6 @@
 //! The steps, in the trade's order.
 
+use crate::typed::Typed;
 use serde::{Serialize, Serializer};
 
 /// A step of a job.
@@ -295,65 +296,6 @@ const BLANKS: [(&str, &str); 5] = [
     ("KEY", "an OpenSSH key of your own; `ssh-keygen -t ed25519 -f KEY` makes one"),
 ];
 
-/// How the job is named on a command line.
-#[derive(Debug, Clone, Copy)]
-pub struct Typed<'a> {
-    /// Its file.
-    pub file: &'a str,
-    /// Its name.
-    pub name: &'a str,
-    /// The record, where it is not in its usual place.
-    pub record: Option<&'a str>,
-}
-
-impl Typed<'_> {
-    fn filled(&self, command: &str) -> String {
-        let mut line = format!("skimgauge {command}")
-            .replace("{job}", &SHELL.quoted(self.file))
-            .replace("{name}", &SHELL.quoted(self.name));
-        if let Some(record) = self.record {
-            line += &format!(" --record {}", SHELL.quoted(record));
-        }
-        line
-    }
-}
-
-/// Who reads a command that is typed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Shell {
-    /// The shells of unix.
-    Unix,
-    /// What a terminal of Windows opens with.
-    PowerShell,
-}
-
-const SHELL: Shell = if cfg!(windows) { Shell::PowerShell } else { Shell::Unix };
-
-impl Shell {
-    /// As it takes it for one word.
-    fn quoted(self, word: &str) -> String {
-        let plain = |c: char| c.is_ascii_alphanumeric() || "-_./\\:".contains(c);
-        if !word.is_empty() && word.chars().all(plain) {
-            return word.to_owned();
-        }
-        match self {
-            Self::Unix => {
-                let mut quoted = String::from("\"");
-                for c in word.chars() {
-                    if "\"$`\\".contains(c) {
-                        quoted.push('\\');
-                    }
-                    quoted.push(c);
-                }
-                quoted + "\""
-            }
-            // Both shells of Windows read the first; only PowerShell the second.
-            Self::PowerShell if !word.contains(['"', '$', '`', '%']) => format!("\"{word}\""),
-            Self::PowerShell => format!("'{}'", word.replace('\'', "''")),
-        }
-    }
-}
-
 impl Serialize for Step {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         serializer.serialize_str(self.word())
@@ -412,18 +354,5 @@ mod tests {
     fn a_survey_comes_once_the_head_and_the_emitter_are_ready() {
         assert!(Step::Emitter < Step::Survey && Step::Zero < Step::Survey);
         assert!(Step::Survey < Step::Trim);
-    }
-
-    #[test]
-    fn a_name_is_one_word_to_each_shell() {
-        let unix = |word| Shell::Unix.quoted(word);
-        assert_eq!(unix("the \"$HOME\" room"), "\"the \\\"\\$HOME\\\" room\"");
-        assert_eq!(unix("r.sqlite"), "r.sqlite");
-        // Backslashes are of the path, and are not doubled; in single quotes only those themselves
-        // are (Microsoft, about_Quoting_Rules, from memory).
-        let windows = |word| Shell::PowerShell.quoted(word);
-        assert_eq!(windows(r"C:\jobs\board.toml"), r"C:\jobs\board.toml");
-        assert_eq!(windows(r"C:\room 4\board.toml"), r#""C:\room 4\board.toml""#);
-        assert_eq!(windows("Larch's \"$HOME\" room"), "'Larch''s \"$HOME\" room'");
     }
 }
