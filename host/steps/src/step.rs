@@ -347,6 +347,8 @@ mod tests {
             assert!(open.iter().all(|blank| told.contains(blank)), "{command}: {told:?}");
             assert_eq!(open.len(), told.len(), "{command}");
         }
+        let page = Step::Handover.besides(&job);
+        assert_eq!(page.as_deref(), Some("skimgauge handover --job b --out page.html"));
     }
 
     /// The head's constants and its light come before it reads the board's shape.

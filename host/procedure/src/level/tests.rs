@@ -55,6 +55,8 @@ fn a_reversal_takes_the_heads_own_offset_out_and_is_judged_and_kept() {
         assert_eq!((found.level.verdict, found.thing.as_str()), (Some(verdict), "left bracket"));
         assert_eq!((found.axis(), found.lean.verdict), (found.level, None));
         assert!(found.says.text(Style::default()).starts_with("left bracket: level +0."));
+        // Whoever looks at the screen sees it, too.
+        assert_eq!(trial.view().message.map(|message| message.says), Some(found.says.clone()));
     }
     assert_eq!((part(&trial).kept.len(), trial.takes.found().len()), (2, 2));
     trial.say(Word::Other);
