@@ -50,8 +50,8 @@ a_take_at_com5() {
     echo "== a take at COM5"
     watches taken.sqlite --json
     takes 1 && ok "a station is taken" || wrong "nothing is taken: $(tail -n 3 watch.txt)"
-    tries "another program is told that the port is in use" 2 "is in use by another program" watch --plain --head COM5 --job board.toml --record third.sqlite
-    tries "and that the job is being worked on" 2 "Another skimgauge is at work on the job" watch --plain --head COM5 --job board.toml --record taken.sqlite
+    # That another program has the port is not tried: Wine gives a port to as many as want it.
+    tries "another program is told that the job is being worked on" 2 "Another skimgauge is at work on the job" watch --plain --head COM5 --job board.toml --record taken.sqlite
     [[ $said == *"process "* ]] && ok "by which process" || wrong "it does not say by whom: $said"
     echo quit >> words
     within 60 bash -c '! ls *.at-work' && ok "the mark goes with it" || wrong "its mark is left: $(ls)"
