@@ -83,3 +83,68 @@ fn with_everything_left_out_nothing_holds_the_job_up() {
         "{text}"
     );
 }
+
+/// Lengths by tape of the 94 inch image of 16:10, and what they leave of the step.
+fn taped(more_mm: f64) -> (&'static str, String) {
+    // 94 in is 2387.6 mm; 16 and 10 to the root of 356.
+    let (across, upright) = (2024.69 + more_mm, 1265.43);
+    let slanted = across.hypot(upright);
+    let tape = format!(
+        "[tape]\ntop = \"{across:.1} mm\"\nbottom = \"{across:.1} mm\"\nleft = \"{upright:.1} mm\"\n\
+         right = \"{upright:.1} mm\"\nfalling = \"{slanted:.1} mm\"\nrising = \"{slanted:.1} mm\"\n\
+         uncertainty = \"1 mm\"\n"
+    );
+    let place = Place::new(EXE, &(job(WIDE) + "\n" + &tape));
+    let (file, record) = (place.path("job.toml"), place.record());
+    let (file, record) = (file.to_str().unwrap(), record.to_str().unwrap());
+    let square = place.run(["square", "--job", file, "--record", record]);
+    assert_eq!(square.status.code(), Some(0), "{square:?}");
+    let (_, told) = steps(&place);
+    let state = state(&told, "square");
+    let done = if state["state"] == "done" { "done" } else { "open" };
+    (done, String::from_utf8_lossy(&square.stdout).into_owned())
+}
+
+#[test]
+fn an_image_of_which_nothing_is_to_be_turned_is_square() {
+    let (state, told) = taped(0.0);
+    assert!(told.contains("leave it") && !told.contains(": bring the"), "{told}");
+    assert_eq!(state, "done", "{told}");
+    let (state, told) = taped(12.0);
+    assert!(told.contains(": bring the"), "{told}");
+    assert_eq!(state, "open", "{told}");
+}
+
+/// Measured again after what undid it, an image that comes out the same is square again.
+#[test]
+fn the_same_result_closes_a_stale_step() {
+    let tape = "[corners]\ntop_left = [\"0 mm\", \"0 mm\"]\ntop_right = [\"0 mm\", \"0 mm\"]\n\
+                bottom_right = [\"0 mm\", \"0 mm\"]\nbottom_left = [\"0 mm\", \"0 mm\"]\n\
+                uncertainty = \"0.5 mm\"\n";
+    let place = Place::new(EXE, &(job(WIDE) + "\n" + tape));
+    let (file, record) = (place.path("job.toml"), place.record());
+    let square = ["square", "--job", file.to_str().unwrap(), "--record", record.to_str().unwrap()];
+    let stands = |place: &Place| state(&steps(place).1, "square")["state"].clone();
+    let event = |place: &Place| state(&steps(place).1, "square")["by"]["event"].clone();
+    place.run(square);
+    assert_eq!(stands(&place), "done");
+    next(&place, &["--done", "hanging", "--checked"]);
+    assert_eq!(stands(&place), "stale");
+    place.run(square);
+    assert_eq!(stands(&place), "done");
+    // Nothing came since: it is not kept twice.
+    let before = event(&place);
+    place.run(square);
+    assert_eq!(event(&place), before);
+}
+
+#[test]
+fn what_the_next_command_leaves_open_is_explained_beneath_it() {
+    let place = Place::new(EXE, &job(WIDE));
+    for step in ["set-out", "services", "fixings"] {
+        next(&place, &["--leave-out", step, "--why", "not on this job"]);
+    }
+    let text = String::from_utf8_lossy(&next(&place, &[]).stdout).into_owned();
+    assert!(text.contains("--thing bracket --target DEG --head PORT"), "{text}");
+    assert!(text.contains("\n    PORT: ") && text.contains("\n    DEG: "), "{text}");
+}

@@ -53,8 +53,9 @@ impl Asked {
         written::outputs(Replace::flag(replace), &self.job, job, record.as_deref())
     }
 
-    /// Keeps a result, unless the last one kept is the same or nothing is to be kept; gives the
-    /// record's place.
+    /// Keeps a result, unless it is what was kept last of all or nothing is to be kept; gives the
+    /// record's place. With something kept since, the same result is news: it was found again after
+    /// that.
     ///
     /// # Errors
     /// What the record can meet.
@@ -69,11 +70,11 @@ impl Asked {
         let found = found.into();
         let path = record_path(self.record.as_deref())?;
         let mut keeping = Keeping::open(&path, job, text, None, &self.same_job)?;
-        let known = keeping.last(|body| match body {
-            Body::Section(known) if known.word() == found.word() => Some(known.clone()),
-            _ => None,
+        let last = keeping.last(|body| match body {
+            Body::Section(known) => Some(Some(known.clone())),
+            _ => Some(None),
         })?;
-        if known.as_ref() != Some(&found) {
+        if last.flatten().as_ref() != Some(&found) {
             keeping.append(found)?;
         }
         Ok(Some(path))

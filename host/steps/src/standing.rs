@@ -201,7 +201,9 @@ impl<'a> Reading<'a> {
             Section::Square(found) if found.turn_in_this_order.is_empty() => {
                 (Step::Square, Says::Done)
             }
-            Section::Square(_) => (Step::Square, Says::Found("something is to be turned")),
+            Section::Square(_) => {
+                (Step::Square, Says::Found("something is to be turned; then measure it again"))
+            }
             Section::Survey(_) => (Step::Survey, Says::Done),
             Section::Level(found) => {
                 let line = found.line.shown();

@@ -1,5 +1,6 @@
 //! The steps, in the trade's order.
 
+use crate::typed::Typed;
 use serde::{Serialize, Serializer};
 
 /// A step of a job.
@@ -21,12 +22,12 @@ pub enum Step {
     Square,
     /// What was loosened tightened again.
     Retighten,
-    /// The board's own shape.
-    Survey,
     /// The emitter on its adjusters.
     Emitter,
     /// The head's zero checked on its gauge.
     Zero,
+    /// The board's own shape: the head reads it by the emitter's light.
+    Survey,
     /// The touch plane trimmed into its band.
     Trim,
     /// Touch proved on the display.
@@ -94,7 +95,9 @@ const TABLE: [Row; 17] = [
         step: Step::Bracket,
         word: "bracket",
         says: "the bracket level",
-        closed_by: ClosedBy::Command("watch --level --job {job} --thing bracket --head PORT"),
+        closed_by: ClosedBy::Command(
+            "watch --level --job {job} --thing bracket --target DEG --head PORT",
+        ),
         leans_on: &[Step::Fixings],
         first: &[],
     },
@@ -137,14 +140,6 @@ const TABLE: [Row; 17] = [
         first: &[],
     },
     Row {
-        step: Step::Survey,
-        word: "survey",
-        says: "the board's own shape",
-        closed_by: ClosedBy::Command("survey --job {job}"),
-        leans_on: &[],
-        first: &[],
-    },
-    Row {
         step: Step::Emitter,
         word: "emitter",
         says: "the emitter on its adjusters",
@@ -159,7 +154,15 @@ const TABLE: [Row; 17] = [
         step: Step::Zero,
         word: "zero",
         says: "the head's zero checked on its gauge",
-        closed_by: ClosedBy::Person(Some("zero --check --job {job} --head PORT")),
+        closed_by: ClosedBy::Person(Some("zero --check --job {job} --head PORT --light LOW,HIGH")),
+        leans_on: &[],
+        first: &[],
+    },
+    Row {
+        step: Step::Survey,
+        word: "survey",
+        says: "the board's own shape",
+        closed_by: ClosedBy::Command("survey --job {job} --head PORT --points POINTS.csv"),
         leans_on: &[],
         first: &[],
     },
@@ -261,82 +264,37 @@ impl Step {
 
     /// The one command for it, as typed.
     pub fn command(self, job: &Typed<'_>) -> String {
-        let done = || job.filled(&format!("next --job {{job}} --done {}", self.word()));
         match self.closed_by() {
-            ClosedBy::Command(command) => job.filled(command),
-            ClosedBy::Person(None) => done(),
-            ClosedBy::Person(Some(helps)) => SHELL.one_after_the_other(&job.filled(helps), &done()),
-        }
-    }
-}
-
-/// How the job is named on a command line.
-#[derive(Debug, Clone, Copy)]
-pub struct Typed<'a> {
-    /// Its file.
-    pub file: &'a str,
-    /// Its name.
-    pub name: &'a str,
-    /// The record, where it is not in its usual place.
-    pub record: Option<&'a str>,
-}
-
-impl Typed<'_> {
-    fn filled(&self, command: &str) -> String {
-        let mut line = format!("skimgauge {command}")
-            .replace("{job}", &SHELL.quoted(self.file))
-            .replace("{name}", &SHELL.quoted(self.name));
-        if let Some(record) = self.record {
-            line += &format!(" --record {}", SHELL.quoted(record));
-        }
-        line
-    }
-}
-
-/// Who reads a command that is typed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Shell {
-    /// The shells of unix.
-    Unix,
-    /// What a terminal of Windows opens with.
-    PowerShell,
-}
-
-const SHELL: Shell = if cfg!(windows) { Shell::PowerShell } else { Shell::Unix };
-
-impl Shell {
-    /// As it takes it for one word.
-    fn quoted(self, word: &str) -> String {
-        let plain = |c: char| c.is_ascii_alphanumeric() || "-_./\\:".contains(c);
-        if !word.is_empty() && word.chars().all(plain) {
-            return word.to_owned();
-        }
-        match self {
-            Self::Unix => {
-                let mut quoted = String::from("\"");
-                for c in word.chars() {
-                    if "\"$`\\".contains(c) {
-                        quoted.push('\\');
-                    }
-                    quoted.push(c);
-                }
-                quoted + "\""
+            ClosedBy::Command(command) | ClosedBy::Person(Some(command)) => job.filled(command),
+            ClosedBy::Person(None) => {
+                job.filled(&format!("next --job {{job}} --done {}", self.word()))
             }
-            // Both shells of Windows read the first; only PowerShell the second.
-            Self::PowerShell if !word.contains(['"', '$', '`', '%']) => format!("\"{word}\""),
-            Self::PowerShell => format!("'{}'", word.replace('\'', "''")),
         }
     }
 
-    /// Two commands, the second once the first has gone well.
-    fn one_after_the_other(self, first: &str, second: &str) -> String {
-        match self {
-            Self::Unix => format!("{first} && {second}"),
-            // The one that comes with Windows knows no `&&`.
-            Self::PowerShell => format!("{first}; if ($?) {{ {second} }}"),
-        }
+    /// What its command leaves to be filled in, each with what it is.
+    pub fn blanks(self) -> impl Iterator<Item = (&'static str, &'static str)> {
+        let command = match self.closed_by() {
+            ClosedBy::Command(command) | ClosedBy::Person(Some(command)) => command,
+            ClosedBy::Person(None) => "",
+        };
+        BLANKS.into_iter().filter(move |(blank, _)| command.split(' ').any(|word| word == *blank))
+    }
+
+    /// What belongs to it and closes nothing: a command, as typed.
+    pub fn besides(self, job: &Typed<'_>) -> Option<String> {
+        (self == Self::Handover).then(|| job.filled("handover --job {name} --out page.html"))
     }
 }
+
+/// What stands in capitals in a command, to be filled in by whoever types it.
+const BLANKS: [(&str, &str); 5] = [
+    ("PORT", "the head's port: `skimgauge ports` names it"),
+    ("DEG", "how far off it may be either way, by its maker's sheet, in degrees"),
+    ("LOW,HIGH", "the heights on the gauge's label, lower slit first, such as 3.002,9.004"),
+    ("POINTS.csv", "a file to write; then name it in the job file, under [survey]"),
+    ("KEY", "an OpenSSH key of your own; `ssh-keygen -t ed25519 -f KEY` makes one"),
+];
 
 impl Serialize for Step {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
@@ -374,25 +332,27 @@ mod tests {
         let job = Typed { file: "b.toml", name: "b", record: Some("r.sqlite") };
         assert_eq!(
             Step::Zero.command(&job),
-            SHELL.one_after_the_other(
-                "skimgauge zero --check --job b.toml --head PORT --record r.sqlite",
-                "skimgauge next --job b.toml --done zero --record r.sqlite"
-            )
+            "skimgauge zero --check --job b.toml --head PORT --light LOW,HIGH --record r.sqlite"
         );
     }
 
     #[test]
-    fn a_name_is_one_word_to_each_shell() {
-        let unix = |word| Shell::Unix.quoted(word);
-        assert_eq!(unix("the \"$HOME\" room"), "\"the \\\"\\$HOME\\\" room\"");
-        assert_eq!(unix("r.sqlite"), "r.sqlite");
-        assert_eq!(Shell::Unix.one_after_the_other("a", "b"), "a && b");
-        // Backslashes are of the path, and are not doubled; in single quotes only those themselves
-        // are (Microsoft, about_Quoting_Rules, from memory).
-        let windows = |word| Shell::PowerShell.quoted(word);
-        assert_eq!(windows(r"C:\jobs\board.toml"), r"C:\jobs\board.toml");
-        assert_eq!(windows(r"C:\room 4\board.toml"), r#""C:\room 4\board.toml""#);
-        assert_eq!(windows("Larch's \"$HOME\" room"), "'Larch''s \"$HOME\" room'");
-        assert_eq!(Shell::PowerShell.one_after_the_other("a", "b"), "a; if ($?) { b }");
+    fn what_a_command_leaves_open_is_explained() {
+        let job = Typed { file: "b.toml", name: "b", record: None };
+        for step in Step::all() {
+            let command = step.command(&job);
+            let open = command.split(' ').filter(|word| word.starts_with(char::is_uppercase));
+            let open: Vec<_> = open.collect();
+            let told: Vec<_> = step.blanks().map(|(blank, _)| blank).collect();
+            assert!(open.iter().all(|blank| told.contains(blank)), "{command}: {told:?}");
+            assert_eq!(open.len(), told.len(), "{command}");
+        }
+    }
+
+    /// The head's constants and its light come before it reads the board's shape.
+    #[test]
+    fn a_survey_comes_once_the_head_and_the_emitter_are_ready() {
+        assert!(Step::Emitter < Step::Survey && Step::Zero < Step::Survey);
+        assert!(Step::Survey < Step::Trim);
     }
 }

@@ -24,6 +24,7 @@ use skimgauge_jobfile::Job;
 use skimgauge_procedure::emitter_off::EmitterOff;
 use skimgauge_procedure::takes::{Begin, unsurveyed};
 use skimgauge_procedure::trim::Trim;
+use skimgauge_procedure::view::Part;
 use skimgauge_quantity::{Mm, Style, say};
 use skimgauge_record::event::Phase;
 use skimgauge_record::{Record, RecordError};
@@ -191,6 +192,10 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let view = shell.run(EmitterOff::before(trim, due))?.1;
     let whole = view.whole.as_ref().context("Nothing was judged.")?;
     if mode != Mode::Json {
+        // Whoever leaves amid the turns has takes from before them.
+        if matches!(&view.part, Part::Trim(trim) if trim.turn.is_some()) {
+            println!("As taken before this round's turns; what was turned since is not in it:");
+        }
         for station in &view.stations {
             if let Some(taken) = &station.taken {
                 let gap = taken.gap.gap().give_or_take(taken.expanded.gap()).text(style);

@@ -22,6 +22,16 @@ pub fn text(job: &Typed<'_>, standings: &[Standing]) -> String {
             text += &format!("Next: {}\n", step.says());
             text += &points(step);
             text += &format!("  {}\n", step.command(job));
+            for (blank, what) in step.blanks() {
+                text += &paragraph("    ", &format!("{blank}: {what}"));
+            }
+            if let Some(besides) = step.besides(job) {
+                text += &format!("and for the client\n  {besides}\n");
+            }
+            if let ClosedBy::Person(Some(_)) = step.closed_by() {
+                let by_word = format!("or, where it was done elsewhere: --done {}", step.word());
+                text += &paragraph("  ", &by_word);
+            }
             if let ClosedBy::Command(_) = step.closed_by() {
                 text += &paragraph(
                     "  ",

@@ -59,6 +59,18 @@ pub(crate) fn read(tables: &[Table<'_>]) -> Option<Vec<Adjuster>> {
             let adjusters = read.into_iter().collect::<Option<Vec<_>>>()?;
             let places: Vec<_> = adjusters.iter().map(|a| a.at).collect();
             let spread = geometry::spread_from_a_line(&places);
+            let pairs = [(0, 1), (0, 2), (1, 2)];
+            if let Some((one, other)) = pairs.into_iter().find(|&(a, b)| places[a] == places[b]) {
+                tables[other].wrong(
+                    "right",
+                    format!(
+                        "\"{}\" stands where \"{}\" does",
+                        adjusters[other].name, adjusters[one].name
+                    ),
+                    "a place of its own for each adjuster; to the left of the middle, right is negative",
+                );
+                return None;
+            }
             if spread < LEAST_SPREAD {
                 last.wrong_here(
                     format!("the three adjusters stand in a line, to within {:.1} mm: no turn could tilt the plane about it", spread.0),

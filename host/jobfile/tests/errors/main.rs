@@ -160,6 +160,13 @@ fn plane_that_may_touch_the_board() {
     only(&text, "gap = [\"0 mm\", \"4.0 mm\"]", "\"0 mm\" is too small", "from 0.05 mm");
 }
 
+/// A minus that was forgotten puts one adjuster upon another: said of that one, by its name.
+#[test]
+fn adjusters_at_one_place() {
+    let text = with("right = \"-100 mm\"", "right = \"100 mm\"");
+    only(&text, "right = \"100 mm\"", "\"right\" stands where \"left\" does", "right is negative");
+}
+
 #[test]
 fn adjusters_in_a_line() {
     let text = with("up = \"140 mm\"", "up = \"82 mm\"");

@@ -234,6 +234,9 @@ impl Level {
         };
         let found = self.judged(first, mark);
         self.found = Some(found.clone());
+        // A screen has no place for it but this; lines and JSON are told the finding itself.
+        let message = Message { says: found.says.clone(), bad: false, answers: Vec::new() };
+        self.message = Some((message, now + MESSAGE_LASTS));
         self.out.push(Output::Tell(News::Levelled(Box::new(found.clone()))));
         if found.target.is_none() {
             self.kept.push(found);

@@ -43,13 +43,13 @@ pub(super) fn run(mut new: New, out: &mut dyn Write) -> Result<()> {
     if open.is_empty() {
         writeln!(
             out,
-            "{file} is a job to begin with. Put your board's values in, then `skimgauge watch --job` it."
+            "{file} is a job to begin with. Put your board's values in, then `skimgauge next --job {file}` says what comes next."
         )?;
     } else {
         writeln!(
             out,
             "{file} is a job to begin with. Still to be filled in: {}. Until then no command takes it. Put your board's values \
-             in as well, then `skimgauge watch --job` it.",
+             in as well, then `skimgauge next --job {file}` says what comes next.",
             open.join(", ")
         )?;
     }

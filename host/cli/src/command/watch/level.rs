@@ -14,6 +14,7 @@ use skimgauge_model::Verdict;
 use skimgauge_procedure::level::{Level, Thing};
 use skimgauge_procedure::view::level::Line;
 use skimgauge_quantity::{Band, Deg};
+use skimgauge_system::terminal::shown_lines;
 use std::time::Duration;
 
 /// A target is no wider than this, degrees.
@@ -67,6 +68,12 @@ pub(super) fn run(args: &Args, units: Lengths) -> Outcome {
         plain_every: Duration::from_secs(1),
     };
     let (level, _) = shell.run(Level::new(&title, things, jobs::today(), port))?;
+    if mode == Mode::Screen {
+        // The screen is gone, and with it what stood there.
+        for found in level.found() {
+            println!("{}", shown_lines(&found.says.text(units.style())));
+        }
+    }
     let verdicts = level.found().iter().filter_map(|found| found.axis().verdict);
     Ok(if target.is_none() || level.found().is_empty() {
         Ended::Well

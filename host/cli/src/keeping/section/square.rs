@@ -39,7 +39,10 @@ pub fn square(report: &SquareReport) -> section::Square {
         remains: said([&report.remainder.says]),
         bows: bows.collect(),
         lengths: lengths.collect(),
-        turn_in_this_order: said(report.corrections.iter().map(|step| &step.says)),
+        // What the measure cannot tell from nothing is left as it is: nobody turns it.
+        turn_in_this_order: said(
+            report.corrections.iter().filter(|step| step.clear).map(|step| &step.says),
+        ),
         tape: report.tape.as_ref().map(|tape| said([&tape.says])),
         cautions: said(&report.cautions),
     }
