@@ -26,6 +26,8 @@ mod no_room;
 mod outputs;
 mod places;
 mod ports;
+// At a terminal of the tests' own.
+#[cfg(unix)]
 mod practice;
 mod prove;
 mod records;

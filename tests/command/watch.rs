@@ -263,10 +263,9 @@ fn a_reader_that_goes_away_is_no_panic() {
         &mut line,
     )
     .unwrap();
-    assert_eq!(
-        crate::said(&child.wait_with_output().unwrap()),
-        "Nobody reads the output any more. (Broken pipe.)\n"
-    );
+    // What lies behind it is said in the system's own words.
+    let said = crate::said(&child.wait_with_output().unwrap());
+    assert!(said.starts_with("Nobody reads the output any more. ("), "{said}");
 }
 
 #[test]

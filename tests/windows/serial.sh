@@ -48,16 +48,16 @@ takes() {
 
 a_take_at_com5() {
     echo "== a take at COM5"
-    watches com5.sqlite --json
+    watches taken.sqlite --json
     takes 1 && ok "a station is taken" || wrong "nothing is taken: $(tail -n 3 watch.txt)"
-    tries "another program is told that the port is in use" 2 "is in use by another program" watch --plain --head COM5 --job board.toml --record third.sqlite
-    tries "and that the job is being worked on" 2 "Another skimgauge is at work on the job" watch --plain --head COM5 --job board.toml --record com5.sqlite
+    # That another program has the port is not tried: Wine gives a port to as many as want it.
+    tries "another program is told that the job is being worked on" 2 "Another skimgauge is at work on the job" watch --plain --head COM5 --job board.toml --record taken.sqlite
     [[ $said == *"process "* ]] && ok "by which process" || wrong "it does not say by whom: $said"
     echo quit >> words
     within 60 bash -c '! ls *.at-work' && ok "the mark goes with it" || wrong "its mark is left: $(ls)"
-    tries "the take is in the record" 0 "top left" jobs --record com5.sqlite show "practice wall"
-    tries "which is whole" 0 "" jobs verify com5.sqlite
-    answers "a zero is checked as far as nobody moves the gauge" zero --check --head COM5 --light 3.002,9.004 --record com5.sqlite
+    tries "the take is in the record" 0 "top left" jobs --record taken.sqlite show "practice wall"
+    tries "which is whole" 0 "" jobs verify taken.sqlite
+    answers "a zero is checked as far as nobody moves the gauge" zero --check --head COM5 --light 3.002,9.004 --record taken.sqlite
     # Beside the board a head speaks through a line within the computer, where programs make no ports.
     skimgauge demo --head-at head --seconds 600 > head.txt 2>&1 < /dev/null &
     background+=("$!")

@@ -1,4 +1,10 @@
 //! From one round's readings to everything a person or a program is told: plane, verdict, turns.
+
+mod reported;
+mod window;
+
+pub use window::{EYE, MEASURABLE, NEAREST, SHEET_MM, TABLED, seen, watched};
+
 use crate::coverage::{LEVEL, t_factor};
 use crate::plane::between::Ground;
 use crate::plane::board::{Board, ControlPoint};
@@ -7,64 +13,21 @@ use crate::plane::looking::Looking;
 use crate::plane::observation::Observations;
 use crate::plane::prior::Expected;
 use crate::plane::refusal::PlaneError;
-use crate::report::{
-    BetweenReport, ByHandReport, Feasibility, HoldReport, PlaneReport, PointReport, Report, SCHEMA,
-    TurnReport, WorstReport,
-};
+use crate::report::Feasibility;
 use crate::trim::TrimError;
 use crate::trim::feasible::{WholeSetting, whole_setting};
 use crate::trim::influence::Influence;
 use crate::trim::learn::{Hand, Tracker};
 use crate::trim::person::Person;
-use crate::trim::plan::{Instruction, Listed, Task, Watch, listed};
+use crate::trim::plan::{Listed, Task, listed};
 use crate::trim::rounds::{GEOMETRY, Learner};
-use crate::trim::solve::{Hold, Setting, Spot, solve, travel};
+use crate::trim::solve::{Setting, Spot, solve, travel};
 use crate::trim::survey::{Standing, survey_now};
 use crate::verdict::whole::{WholeVerdict, judge_whole};
 use crate::verdict::{BoardVerdict, judge};
 use skimgauge_model::{Adjuster, Point, Station, Verdict};
-use skimgauge_quantity::{Band, Mm, Turns};
+use skimgauge_quantity::{Band, Mm};
 use thiserror::Error;
-
-/// Heights over the board of the eye's first and last pixel, mm (`window_low` and `window_high` of
-/// `hardware/body/params.toml`). No gap outside is ever read, whatever the sheet.
-pub const EYE: Band<Mm> = Band { low: Mm(0.4), high: Mm(16.593) };
-
-/// Gaps that a table of readings may hold, mm: as thin as a sheet may be, a head reads no other.
-pub const TABLED: Band<Mm> = Band { low: Mm(0.4), high: Mm(16.6) };
-
-/// Thickness of the sheet (four standard deviations) where nobody measured it, mm. Common practice,
-/// no source.
-pub const SHEET_MM: f64 = 1.2;
-
-/// Gaps that the head sees of a usual sheet, mm. [`seen`].
-pub const MEASURABLE: Band<Mm> = seen(EYE.low.0, SHEET_MM);
-
-/// Nearer than this, mm, no head sees even the thinnest sheet (0.8 mm: from memory).
-pub const NEAREST: Mm = seen(EYE.low.0, 0.8).low;
-
-/// Gaps at which a head whose first pixel stands so high over the board sees a sheet of this
-/// thickness (four standard deviations), mm. Closer to an end of the line it is said to leave the
-/// window: `hardware/window.md` has the figures, from the code's own look.
-pub const fn seen(first_pixel_mm: f64, sheet_mm: f64) -> Band<Mm> {
-    /// The pixels' pitch, mm (`pixel_pitch`).
-    const PIXEL_MM: f64 = 0.0635;
-    /// Beside three standard deviations, pixels.
-    const BESIDE: f64 = 4.5;
-    // From a thick one there is too little beside it to be sure of.
-    let thick_mm = if sheet_mm > 1.5 { 0.3 * (sheet_mm - 1.5) } else { 0.0 };
-    let room_mm = 0.75 * sheet_mm + thick_mm + BESIDE * PIXEL_MM;
-    let last_pixel_mm = first_pixel_mm + (EYE.high.0 - EYE.low.0);
-    Band { low: Mm(first_pixel_mm + room_mm), high: Mm(last_pixel_mm - room_mm) }
-}
-
-/// Of the gaps that the head sees those between which a turn is watched, mm: near the far end one
-/// that does more than it should takes the light away, and at the other it takes it to the board.
-pub const fn watched(seen: Band<Mm>) -> Band<Mm> {
-    const FAR_END_MM: f64 = 4.0;
-    const NEAR_END_MM: f64 = 0.1;
-    Band { low: Mm(seen.low.0 + NEAR_END_MM), high: Mm(seen.high.0 - FAR_END_MM) }
-}
 
 /// A setting is promised from so many standard uncertainties of its margin on.
 const SURE: f64 = 3.5;
@@ -403,114 +366,4 @@ impl Assessment {
             round_s: Task::round_s(&question.person, self.stations.len()),
         })
     }
-
-    /// The answer for other programs.
-    pub fn report(&self, question: &Question<'_>) -> Report {
-        let plane = self.fit.plane;
-        let name = |adjuster: usize| question.adjusters[adjuster].name.clone();
-        Report {
-            schema: SCHEMA,
-            plane: PlaneReport {
-                c_mm: plane.c_mm,
-                p_mm_per_m: plane.p_mm_per_m,
-                q_mm_per_m: plane.q_mm_per_m,
-                covariance: self.fit.covariance(),
-            },
-            chi_square: self.fit.chi_square,
-            dof: self.fit.dof,
-            agreement: self.fit.agreement,
-            widening: self.fit.widening,
-            worst: self.fit.worst().and_then(|worst| {
-                let gap = &question.observations.gaps[worst.index];
-                Some(WorstReport {
-                    station: gap.station.clone(),
-                    x_mm: gap.x_mm,
-                    y_mm: gap.y_mm,
-                    residual_mm: worst.residual_mm,
-                    normalized: worst.normalized?,
-                })
-            }),
-            points: self
-                .verdict
-                .points
-                .iter()
-                .map(|j| PointReport {
-                    x_mm: j.point.x_mm,
-                    y_mm: j.point.y_mm,
-                    gap_mm: j.gap.gap_mm,
-                    u_mm: j.gap.u_mm,
-                    expanded_mm: j.expanded_mm,
-                    verdict: j.said(),
-                    looked_at: j.looked_at,
-                })
-                .collect(),
-            verdict: self.word(),
-            between: self.whole.as_ref().map(BetweenReport::of),
-            limiting_point: self.verdict.limiting,
-            remedy: self.verdict.remedy,
-            places: self.verdict.places.clone(),
-            judged_at: self.verdict.judged_at.clone(),
-            consistency: self.fit.consistency.clone(),
-            checked: self.fit.consistency.is_checked(),
-            feasible: self.setting.is_feasible() && !self.contradicts(),
-            feasibility: self.feasibility(),
-            margin_mm: (!self.contradicts()).then_some(self.setting.margin_mm),
-            margin_u_mm: (!self.contradicts()).then_some(self.margin_u_mm),
-            holds: match self.contradicts() {
-                true => Vec::new(),
-                false => self
-                    .setting
-                    .holds
-                    .iter()
-                    .map(|&(hold, weight)| hold_report(hold, weight, &name))
-                    .collect(),
-            },
-            turns: self.turns(question.adjusters),
-            least_gap_mm: self.plan.as_ref().and_then(|plan| plan.least_gap_mm),
-            clear: self.plan.as_ref().and_then(|p| p.least_gap_mm).is_none_or(|mm| mm > 0.0),
-            seen: self.plan.iter().flat_map(|plan| &plan.instructions).all(is_watched),
-            seconds: self.plan.as_ref().map(|plan| plan.plan.seconds),
-            chance: self.plan.as_ref().map(|plan| plan.plan.chance),
-            by_hand: self
-                .setting
-                .by_hand
-                .map(|b| ByHandReport { turns: b.turns, margin_mm: b.margin_mm }),
-        }
-    }
-
-    fn turns(&self, adjusters: &[Adjuster]) -> Vec<TurnReport> {
-        let turn = |instruction: &Instruction| {
-            let (dial_to_mm, at, outside_band) = match instruction.watch {
-                Watch::Reading { station, to, outside_band, .. } => {
-                    (Some(to.gap_mm), self.stations.get(station), outside_band)
-                }
-                Watch::Count { .. } => (None, None, false),
-            };
-            let turns = Turns(instruction.turns);
-            TurnReport {
-                adjuster: adjusters[instruction.adjuster].name.clone(),
-                turns: turns.0.abs(),
-                sense: if turns.0 > 0.0 { "clockwise" } else { "anticlockwise" }.into(),
-                dial_to_mm,
-                at_station: at.map(|station| station.name.clone()),
-                outside_band,
-            }
-        };
-        self.plan.iter().flat_map(|plan| &plan.instructions).map(turn).collect()
-    }
-}
-
-fn is_watched(instruction: &Instruction) -> bool {
-    matches!(instruction.watch, Watch::Reading { .. })
-}
-
-fn hold_report(hold: Hold, weight: f64, name: &dyn Fn(usize) -> String) -> HoldReport {
-    let (by, point, adjuster) = match hold {
-        Hold::Low { spot } => ("low", Some(spot), None),
-        Hold::High { spot } => ("high", Some(spot), None),
-        Hold::TravelClockwise { adjuster } | Hold::TravelAnticlockwise { adjuster } => {
-            ("travel", None, Some(name(adjuster)))
-        }
-    };
-    HoldReport { by: by.into(), point, adjuster, weight }
 }

@@ -223,12 +223,12 @@ mod tests {
     fn what_cannot_be_is_told_with_its_line() {
         let stations = [Station { name: "top".to_owned(), at: Point::mm(0.0, 0.0) }];
         for (rows, says) in [
-            ("2,top,,,3.5,,,,,\n1,top,,,3.5,,,,,\n", "line 3: round 1 comes after round 2"),
-            ("0,top,,,3.5,,,,,\n", "line 2: round is 0"),
-            ("1,,,,3.5,,,,,\n", "line 2: neither a station of the job"),
-            ("1,top,,,,,middle,1,,\n", "line 2: adjuster \"middle\" is not in the job"),
-            ("1,top,,,,,left,,,\n", "line 2: neither turns nor"),
-            ("1,,,,,,left,1,,\n1,top,,,3.5,,,,,\n", "line 3: a reading after a turn"),
+            ("2,top,,,3.5,,,,,,\n1,top,,,3.5,,,,,,\n", "line 3: round 1 comes after round 2"),
+            ("0,top,,,3.5,,,,,,\n", "line 2: round is 0"),
+            ("1,,,,3.5,,,,,,\n", "line 2: neither a station of the job"),
+            ("1,top,,,,,middle,1,,,\n", "line 2: adjuster \"middle\" is not in the job"),
+            ("1,top,,,,,left,,,,\n", "line 2: neither turns nor"),
+            ("1,,,,,,left,1,,,\n1,top,,,3.5,,,,,,\n", "line 3: a reading after a turn"),
             ("1,,,,,,left,1,,,hums\n", "line 2: noticed is \"hums\"; expected"),
         ] {
             let text = format!("{ROUNDS}\n{rows}");

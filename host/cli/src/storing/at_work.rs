@@ -3,6 +3,7 @@
 use anyhow::bail;
 use skimgauge_record::chain::Hash;
 use skimgauge_system::mark::{Mark, NotMarked};
+use skimgauge_system::names::is_device;
 use std::path::{Path, PathBuf};
 
 /// The mark of a watch that is at work on a job, beside the record.
@@ -17,6 +18,9 @@ impl AtWorkMark {
     /// # Errors
     /// Another program is at work on it: which, and what can be done. Or the mark cannot be made.
     pub fn leave(record: &Path, job: &str) -> anyhow::Result<Self> {
+        if is_device(record) {
+            bail!("{} is a device, and no record: choose another name.", record.display());
+        }
         match Mark::leave(&place(record, job)) {
             Ok(mark) => Ok(Self { _mark: mark }),
             Err(NotMarked::Taken(who)) => {

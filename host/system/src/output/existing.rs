@@ -21,11 +21,6 @@ pub(super) fn look(
     needed: &[(PathBuf, &'static str)],
 ) -> Result<Option<Replaceable>, Refused> {
     let system = |error| Refused::system(path, error);
-    if path.file_name().is_none()
-        || path.as_os_str().to_string_lossy().ends_with(std::path::is_separator)
-    {
-        return Err(Refused::Folder(path.to_owned()));
-    }
     match names::odd(path) {
         Some(Odd::Device) => {
             return Err(Refused::NoFile { path: path.to_owned(), what: "a device" });
@@ -39,6 +34,11 @@ pub(super) fn look(
             return Err(Refused::Name { path: path.to_owned(), why });
         }
         None => (),
+    }
+    if path.file_name().is_none()
+        || path.as_os_str().to_string_lossy().ends_with(std::path::is_separator)
+    {
+        return Err(Refused::Folder(path.to_owned()));
     }
     let about = match fs::symlink_metadata(path) {
         Ok(about) => about,

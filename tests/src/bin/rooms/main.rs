@@ -9,6 +9,8 @@
 //! printed is the table of `host/metrology/doc/rooms.md`. The status is 1 where a goal is missed.
 
 mod board;
+mod closing;
+mod looking;
 mod one_at_a_time;
 mod room;
 mod tally;

@@ -6,22 +6,19 @@ use crate::tally::Tally;
 use skimgauge_metrology::assess::{MEASURABLE, allowed_off_mm};
 use skimgauge_metrology::coverage::{LEVEL, t_factor};
 use skimgauge_metrology::plane::between::{BetweenPlace, Ground};
-use skimgauge_metrology::plane::board::{Board, ControlPoint, Shape, Unsurveyed};
+use skimgauge_metrology::plane::board::{Board, ControlPoint, Unsurveyed};
 use skimgauge_metrology::plane::choice::stations_to_take;
 use skimgauge_metrology::plane::fit::{PlaneFit, fit};
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
 use skimgauge_metrology::plane::prior::{BoardPrior, Expected};
 use skimgauge_metrology::plane::seating::{Seating, StatedSeat};
-use skimgauge_metrology::plane::surface::Surface;
-use skimgauge_metrology::plane::unseen::{LookedOver, Unseen};
-use skimgauge_metrology::report::Feasibility;
+use skimgauge_metrology::plane::unseen::Unseen;
 use skimgauge_metrology::trim::blind::{Blind, Missing};
 use skimgauge_metrology::trim::feasible::{WholeSetting, whole_setting};
 use skimgauge_metrology::trim::person::Person;
 use skimgauge_metrology::trim::plan::Task;
 use skimgauge_metrology::trim::rounds::Learner;
-use skimgauge_metrology::trim::solve::{Setting, travel};
-use skimgauge_metrology::trim::survey::{Standing, survey_now};
+use skimgauge_metrology::trim::solve::travel;
 use skimgauge_metrology::verdict::whole::{WholeVerdict, judge_whole};
 use skimgauge_model::{Point, Station, Verdict};
 use skimgauge_quantity::{Band, Mm};
@@ -31,16 +28,12 @@ use std::rc::Rc;
 const LOW_MM: f64 = 2.0;
 /// Seats that `zero` shows.
 const ZERO_SEATS: usize = 6;
-const MOST_ROUNDS: usize = 3;
+pub(super) const MOST_ROUNDS: usize = 3;
 /// Two seats that differ by more than so many standard uncertainties did not come back the same.
 const RARE: f64 = 2.58;
-const SIZE_MM: [f64; 2] = [WIDTH_MM, HEIGHT_MM];
+pub(super) const SIZE_MM: [f64; 2] = [WIDTH_MM, HEIGHT_MM];
 pub(super) const LIVE_U_MM: f64 = 0.02;
 
-/// To run a straightedge over the board, s. Common practice, no source.
-const LOOK_OVER_S: f64 = 60.0;
-/// Whoever does that finds so many of the dents and bumps that are higher than this, mm.
-const FINDS: (f64, f64) = (0.9, 0.3);
 /// A sheet that is less than this out of what the head sees is partly seen, mm.
 const PARTLY_MM: f64 = 1.6;
 
@@ -86,30 +79,30 @@ pub(super) struct Trial {
     pub(super) person: Person,
     pub(super) stations: Vec<Station>,
     pub(super) seating: Seating,
-    board: Board,
-    ground: Option<(Board, Rc<Ground>)>,
+    pub(super) board: Board,
+    pub(super) ground: Option<(Board, Rc<Ground>)>,
     pub(super) survey: Vec<[f64; 3]>,
     pub(super) learner: Learner,
     pub(super) made: [f64; 3],
     pub(super) clipped: Option<usize>,
     pub(super) seconds: f64,
-    clips: usize,
+    pub(super) clips: usize,
     pub(super) instructions: usize,
     /// Truly in the band at the end of each round.
-    inside: Vec<bool>,
+    pub(super) inside: Vec<bool>,
     looks: u32,
     story: bool,
-    looks_over: bool,
-    expected: Expected,
+    pub(super) looks_over: bool,
+    pub(super) expected: Expected,
     /// Stations of this round that see no whole sheet.
     blind: Vec<Blind>,
     /// What the verdict does not speak of.
-    unseen: Option<Unseen>,
+    pub(super) unseen: Option<Unseen>,
     /// The board is known anew: what was learnt of the plane starts again from the readings.
-    anew: bool,
-    said: Option<Verdict>,
+    pub(super) anew: bool,
+    pub(super) said: Option<Verdict>,
     /// The best setting for the whole board, as last known.
-    best: Option<WholeSetting>,
+    pub(super) best: Option<WholeSetting>,
 }
 
 impl Trial {
@@ -333,7 +326,7 @@ impl Trial {
     }
 
     /// Built anew where the board is known anew or other places were read.
-    fn ground(&mut self, found: &PlaneFit) -> Rc<Ground> {
+    pub(super) fn ground(&mut self, found: &PlaneFit) -> Rc<Ground> {
         let places = &found.consistency.places;
         let read: Vec<(f64, f64)> = places.iter().map(|p| (p.x_mm, p.y_mm)).collect();
         match &self.ground {
@@ -370,107 +363,5 @@ impl Trial {
             tally.between.1 += usize::from(off_mm.abs() <= k * place.u_mm);
         }
         Some(whole)
-    }
-
-    /// Surveys where that is to be done now; whether anything was.
-    fn take_survey(&mut self, found: &PlaneFit, whole: &WholeVerdict) -> Option<bool> {
-        let ground = self.ground(found);
-        let surveyed: Vec<(f64, f64)> = self.survey.iter().map(|p| (p[0], p[1])).collect();
-        let Some(looking) = survey_now(&Standing {
-            ground: &ground,
-            whole,
-            best: self.best.as_ref()?,
-            surveyed: &surveyed,
-            band: self.band,
-            u_mm: self.seating.u_mm.hypot(READING_U_MM),
-            person: self.person,
-            round_s: Task::round_s(&self.person, self.stations.len()),
-        }) else {
-            return Some(false);
-        };
-        self.seconds += looking.seconds;
-        self.survey_at(looking.places, found)?;
-        Some(true)
-    }
-
-    /// Surveys these places, and, the first time, the stations.
-    fn survey_at(&mut self, mut places: Vec<(f64, f64)>, found: &PlaneFit) -> Option<()> {
-        if self.survey.is_empty() {
-            places.extend(found.consistency.places.iter().map(|p| (p.x_mm, p.y_mm)));
-        }
-        for (x_mm, y_mm) in places {
-            let place = Station { name: String::new(), at: Point::mm(x_mm, y_mm) };
-            // The touch plane is the straightedge.
-            let height_mm = found.plane.height_mm(x_mm, y_mm) - self.room.take_mm(&place);
-            self.survey.push([x_mm, y_mm, height_mm]);
-        }
-        let u_mm = self.seating.u_mm.hypot(READING_U_MM);
-        let surface = Surface::new(self.survey.clone(), u_mm, SIZE_MM, self.expected).ok()?;
-        self.board = Board::surveyed(Shape::Surface(surface), 0.0);
-        Some(())
-    }
-
-    /// Runs a straightedge over the board, and surveys what is found.
-    fn look_over(&mut self, found: &PlaneFit) {
-        self.looks_over = false;
-        self.seconds += LOOK_OVER_S;
-        let (finds, from_mm) = FINDS;
-        let dent = self.room.dent().filter(|dent| dent[2].abs() > from_mm);
-        let dent = dent.filter(|_| self.room.noise.chance(finds));
-        let Some([x_mm, y_mm, _]) = dent else {
-            self.expected = self.expected.looked_over(LookedOver::Nothing);
-            self.ground = None;
-            return;
-        };
-        self.expected = self.expected.looked_over(LookedOver::Surveyed);
-        self.seconds += self.person.survey_s(1);
-        if self.survey_at(vec![(x_mm, y_mm)], found).is_some() {
-            self.anew = true;
-        }
-    }
-
-    fn close(mut self, tally: &mut Tally, best: &Setting, seed: u64) {
-        let truly = self.room.is_within(self.band);
-        let feasible = best.is_feasible();
-        let called = self.best.as_ref().map_or(Feasibility::Unsure, |best| best.feasible);
-        let last = self.inside.last().copied().unwrap_or(false);
-        self.inside.resize(MOST_ROUNDS, last);
-        for (round, inside) in self.inside.iter().enumerate() {
-            tally.in_rounds[round] += usize::from(feasible && *inside);
-        }
-        tally.spare_two += usize::from(best.margin_mm >= 0.1 && self.inside[1]);
-        if best.margin_mm >= 0.1 && !self.survey.is_empty() {
-            tally.spare_surveyed += 1;
-            tally.spare_in_two += usize::from(self.inside[1]);
-        }
-        let within = self.said == Some(Verdict::Within);
-        // As it was said: but for what is narrower than nobody would have seen.
-        let excepted_mm = self.unseen.map_or(0.0, |unseen| unseen.width_mm);
-        let truly_so = truly || self.room.is_within_but(self.band, excepted_mm);
-        let misses = [
-            ("late", feasible && !self.inside[1]),
-            ("false", within && !truly_so),
-            ("unsaid", truly && !within),
-            ("called", called == Feasibility::Yes && !feasible),
-            ("refused", called == Feasibility::No && feasible),
-        ];
-        let missed = misses.into_iter().filter(|(_, is)| *is);
-        tally.misses.extend(missed.map(|(what, _)| (seed, best.margin_mm, what)));
-        tally.called.0 += usize::from(called == Feasibility::Yes);
-        tally.called.1 += usize::from(called == Feasibility::No);
-        tally.within += usize::from(within);
-        tally.excepting += usize::from(within && excepted_mm > 0.0);
-        tally.false_within += usize::from(within && !truly_so);
-        tally.out_in_all += usize::from(within && !truly);
-        tally.truly += usize::from(truly);
-        tally.truly_said += usize::from(within && truly);
-        tally.surveys += usize::from(!self.survey.is_empty());
-        tally.wrong_yes += usize::from(called == Feasibility::Yes && !feasible);
-        tally.wrong_no += usize::from(called == Feasibility::No && feasible);
-        if feasible {
-            tally.instructions.push(self.instructions as f64);
-            tally.clips.push(self.clips as f64);
-            tally.minutes.push(self.seconds / 60.0);
-        }
     }
 }

@@ -14,7 +14,10 @@ pub fn image() -> anyhow::Result<PathBuf> {
     // A link leads to where the program lies; else the path stays one that people read, as it does not
     // on Windows where every path is resolved.
     let program = std::env::current_exe()
-        .and_then(|path| if path.is_symlink() { std::fs::canonicalize(path) } else { Ok(path) })
+        .and_then(|path| match std::fs::read_link(&path) {
+            Ok(_) => std::fs::canonicalize(path),
+            Err(_) => Ok(path),
+        })
         .context("This computer does not say where skimgauge lies. Name the firmware's file.")?;
     let places = places(&program);
     let found = places.iter().find(|place| place.is_file());

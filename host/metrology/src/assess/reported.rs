@@ -1,0 +1,123 @@
+//! The assessment as a report for other programs.
+
+use super::{Assessment, Question};
+use crate::report::{
+    BetweenReport, ByHandReport, HoldReport, PlaneReport, PointReport, Report, SCHEMA, TurnReport,
+    WorstReport,
+};
+use crate::trim::plan::{Instruction, Watch};
+use crate::trim::solve::Hold;
+use skimgauge_model::Adjuster;
+use skimgauge_quantity::Turns;
+
+impl Assessment {
+    /// The answer for other programs.
+    pub fn report(&self, question: &Question<'_>) -> Report {
+        let plane = self.fit.plane;
+        let name = |adjuster: usize| question.adjusters[adjuster].name.clone();
+        Report {
+            schema: SCHEMA,
+            plane: PlaneReport {
+                c_mm: plane.c_mm,
+                p_mm_per_m: plane.p_mm_per_m,
+                q_mm_per_m: plane.q_mm_per_m,
+                covariance: self.fit.covariance(),
+            },
+            chi_square: self.fit.chi_square,
+            dof: self.fit.dof,
+            agreement: self.fit.agreement,
+            widening: self.fit.widening,
+            worst: self.fit.worst().and_then(|worst| {
+                let gap = &question.observations.gaps[worst.index];
+                Some(WorstReport {
+                    station: gap.station.clone(),
+                    x_mm: gap.x_mm,
+                    y_mm: gap.y_mm,
+                    residual_mm: worst.residual_mm,
+                    normalized: worst.normalized?,
+                })
+            }),
+            points: self
+                .verdict
+                .points
+                .iter()
+                .map(|j| PointReport {
+                    x_mm: j.point.x_mm,
+                    y_mm: j.point.y_mm,
+                    gap_mm: j.gap.gap_mm,
+                    u_mm: j.gap.u_mm,
+                    expanded_mm: j.expanded_mm,
+                    verdict: j.said(),
+                    looked_at: j.looked_at,
+                })
+                .collect(),
+            verdict: self.word(),
+            between: self.whole.as_ref().map(BetweenReport::of),
+            limiting_point: self.verdict.limiting,
+            remedy: self.verdict.remedy,
+            places: self.verdict.places.clone(),
+            judged_at: self.verdict.judged_at.clone(),
+            consistency: self.fit.consistency.clone(),
+            checked: self.fit.consistency.is_checked(),
+            feasible: self.setting.is_feasible() && !self.contradicts(),
+            feasibility: self.feasibility(),
+            margin_mm: (!self.contradicts()).then_some(self.setting.margin_mm),
+            margin_u_mm: (!self.contradicts()).then_some(self.margin_u_mm),
+            holds: match self.contradicts() {
+                true => Vec::new(),
+                false => self
+                    .setting
+                    .holds
+                    .iter()
+                    .map(|&(hold, weight)| hold_report(hold, weight, &name))
+                    .collect(),
+            },
+            turns: self.turns(question.adjusters),
+            least_gap_mm: self.plan.as_ref().and_then(|plan| plan.least_gap_mm),
+            clear: self.plan.as_ref().and_then(|p| p.least_gap_mm).is_none_or(|mm| mm > 0.0),
+            seen: self.plan.iter().flat_map(|plan| &plan.instructions).all(is_watched),
+            seconds: self.plan.as_ref().map(|plan| plan.plan.seconds),
+            chance: self.plan.as_ref().map(|plan| plan.plan.chance),
+            by_hand: self
+                .setting
+                .by_hand
+                .map(|b| ByHandReport { turns: b.turns, margin_mm: b.margin_mm }),
+        }
+    }
+
+    fn turns(&self, adjusters: &[Adjuster]) -> Vec<TurnReport> {
+        let turn = |instruction: &Instruction| {
+            let (dial_to_mm, at, outside_band) = match instruction.watch {
+                Watch::Reading { station, to, outside_band, .. } => {
+                    (Some(to.gap_mm), self.stations.get(station), outside_band)
+                }
+                Watch::Count { .. } => (None, None, false),
+            };
+            let turns = Turns(instruction.turns);
+            TurnReport {
+                adjuster: adjusters[instruction.adjuster].name.clone(),
+                turns: turns.0.abs(),
+                sense: if turns.0 > 0.0 { "clockwise" } else { "anticlockwise" }.into(),
+                dial_to_mm,
+                at_station: at.map(|station| station.name.clone()),
+                outside_band,
+            }
+        };
+        self.plan.iter().flat_map(|plan| &plan.instructions).map(turn).collect()
+    }
+}
+
+fn is_watched(instruction: &Instruction) -> bool {
+    matches!(instruction.watch, Watch::Reading { .. })
+}
+
+fn hold_report(hold: Hold, weight: f64, name: &dyn Fn(usize) -> String) -> HoldReport {
+    let (by, point, adjuster) = match hold {
+        Hold::Low { spot } => ("low", Some(spot), None),
+        Hold::High { spot } => ("high", Some(spot), None),
+        Hold::TravelClockwise { adjuster } | Hold::TravelAnticlockwise { adjuster } => {
+            ("travel", None, Some(name(adjuster)))
+        }
+    };
+    HoldReport { by: by.into(), point, adjuster, weight }
+}
