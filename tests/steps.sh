@@ -3,7 +3,7 @@
 #
 #   step NAME WHEN SECONDS "TOOLS" "LOOKS AT" "MAKES" "WHAT"
 #
-# WHEN: `change` with every change, `all` with --all. SECONDS: from nothing, on two idle cores.
+# WHEN: `change` with every change, `all` with --all. SECONDS: an estimate, from nothing, on two idle cores.
 # TOOLS: see `tests/tools.sh`. LOOKS AT: git's patterns for every file that the step depends on, more when in doubt; none:
 # it depends on something outside, and is never skipped. MAKES: nor is it without these files.
 
@@ -15,11 +15,12 @@ step() {
 }
 
 measured="as estimated from nothing on two idle cores"
-workspace="Cargo.toml Cargo.lock shared firmware host tests"
+workspace="Cargo.toml Cargo.lock shared firmware host release tests"
 image="Cargo.toml Cargo.lock shared firmware"
 uf2=firmware/pico/target/skimgauge-head.uf2
 # Its targets one after another, and building them.
-fuzz_takes=$((9 * ${SKIMGAUGE_FUZZ_SECONDS:-600} + 240))
+fuzz_targets=(tests/fuzz/corpora/*/)
+fuzz_takes=$((${#fuzz_targets[@]} * ${SKIMGAUGE_FUZZ_SECONDS:-600} + 240))
 
 step format      change   3 "rust"                   "*.rs *.toml"            ""     "every source file is formatted"
 step lints       change 150 "rust cc"                "$workspace clippy.toml" ""     "lints, no warning let through"
@@ -30,14 +31,14 @@ step emulated    change 240 "rust cc board node"     "$workspace"             "$
 step page        change  60 "rust cc node poppler"   "$workspace"             ""     "sample handovers are valid HTML and whole PDF"
 step page-live   change 300 "rust cc node chromium" "$workspace"             ""     "the live pages of board and phone in a browser: places, touches, keys, attacks, sound"
 step page-trims  all    240 "rust cc node chromium" "$workspace"             ""     "whole trims in a browser: by touch from the phone, by keyboard from the board under ghost touches; one whole job, set-out to handover"
-step hands       change 240 "rust cc"                "$workspace"             ""     "6 whole trims through the real command, each of a person's mistakes in them, quits and crashes too: each ends, nothing false is kept"
+step hands       change 240 "rust cc"                "$workspace"             ""     "6 whole trims through the real command, a person's mistakes in them, quits and crashes too: each ends, nothing false is kept"
 step readme      change 300 "rust cc board node postgres" "."                 ""     "every command that the README shows"
 step firm        change 240 "rust cc postgres"       "$workspace"             ""     "a firm's jobs on a real PostgreSQL: roles, forks, 8 crews of 5 jobs, cuts, a killed server"
 step firm-hardship all  600 "rust cc postgres"       "$workspace"             ""     "crews send while a server is killed 20 times, a network cut 20 times, a disk full 20 times"
 step package     all   1200 "rust cc board packaging"  "."                      "$uf2" "a release is built, looked through, installed in a clean root, does the main job there, is upgraded, removed"
 step board-lints all     90 "rust board board_lints" "$image clippy.toml"     ""     "format and lints of the image's own sources"
 step same-bytes  all    180 "rust board"             "$image"                 "$uf2" "two builds of the image in two places are the same bytes"
-step same-release all 1800 "rust cc board packaging"  "."                      "$uf2" "two builds of the release in two places are the same bytes"
+step same-release all 1800 "rust cc board packaging"  "."                      "$uf2" "the program built in two places, and packed twice, is the same bytes"
 step nonsense    all    180 "rust cc board node"     "$workspace"             "$uf2" "a minute of nonsense at full speed at the emulated head"
 step hands-200   all    900 "rust cc"                "$workspace"             ""     "the same, 200 of them"
 step windows     all    1500 "rust cc board windows wine" "$workspace"             ""     "the program built for Windows, under Wine: a demonstration, a head at COM5, a whole job, odd names; tests of whole commands"

@@ -128,8 +128,8 @@ fn of_an_eye_that_is_not_turned_to_the_emitter() {
     };
     let (_, at) = watch.live("its name", |line| line["station"] == "top right" && named(line));
     // A word said in the moment in which the screen changed may have meant what stood there before.
-    let read =
-        |line: &serde_json::Value| line["t_s"].as_f64() > at["t_s"].as_f64().map(|s| s + 1.0);
+    let time = |line: &serde_json::Value| line["t_s"].as_f64().unwrap();
+    let read = |line: &serde_json::Value| time(line) > time(&at) + 1.0;
     watch.live("a second to read it", read);
     watch.say("take");
     let refused = watch.message("NOT taken: eye not turned to the emitter");

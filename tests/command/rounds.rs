@@ -9,22 +9,19 @@ use skimgauge_bench::room::emitter::Nominal;
 use skimgauge_bench::room::{Plan, Room};
 use skimgauge_jobfile::Job;
 use skimgauge_metrology::measure::{Source, Take};
-use skimgauge_model::{Place as Where, Point, Sense, Station, TurnNoticed, Verdict};
+use skimgauge_model::{Point, Sense, Station, TurnNoticed, Verdict};
 use skimgauge_procedure::takes::{Begin, unsurveyed};
-use skimgauge_procedure::trial::{OFF, TODAY, Trial, head};
+use skimgauge_procedure::trial::{TODAY, Trial, head, part};
 use skimgauge_procedure::trim::Trim;
-use skimgauge_procedure::view::trim::{Advice, TrimView};
-use skimgauge_procedure::view::{Part, State};
+use skimgauge_procedure::view::State;
+use skimgauge_procedure::view::trim::Advice;
 use skimgauge_procedure::{Entry, Input, View, Word};
 use skimgauge_session::{Event, Told};
-use skimgauge_shared::reading::Sample;
 use skimgauge_shared::units::Micrometres;
 use skimgauge_tests::command::Place;
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-/// What the trial's head adds to a gap, um.
-const STAND_OFF_UM: f64 = 30_500.0;
 const ROUNDS: &str =
     "round,station,x_mm,y_mm,gap_mm,u_mm,adjuster,turns,before_mm,after_mm,noticed\n";
 
@@ -94,11 +91,6 @@ struct Walk {
     rounds: Vec<Written>,
 }
 
-fn part(view: &View) -> &TrimView {
-    let Part::Trim(part) = &view.part else { panic!("{:?}", view.part) };
-    part
-}
-
 impl Walk {
     fn new(seed: u64) -> Self {
         let job = job();
@@ -121,24 +113,13 @@ impl Walk {
     }
 
     fn read(&mut self, ms: u32) {
-        let stand_off = self.at.map_or(OFF, |at| {
-            let gap_mm = self.room.live_gap(at.x.0, at.y.0, 0.0, &mut self.noise);
-            Sample::Value(Micrometres((STAND_OFF_UM + 1e3 * gap_mm) as i32))
-        });
-        self.trial.read(stand_off, ms);
+        let gap_mm = self.at.map(|at| self.room.live_gap(at.x.0, at.y.0, 0.0, &mut self.noise));
+        self.trial.read_gap(gap_mm, ms);
     }
 
     fn carry(&mut self) {
-        let place = self.trial.view().place.unwrap().place;
-        self.at = None;
-        self.trial.in_hand = true;
-        self.read(500);
-        self.trial.in_hand = false;
-        self.at = match place {
-            Where::Station(station) => Some(station.at),
-            Where::Point(point) => Some(point),
-            Where::Emitter => None,
-        };
+        self.at = self.trial.place();
+        self.trial.lift();
         self.read(2_500);
     }
 

@@ -4,8 +4,8 @@
 //! record; on boards of other kinds than the method was made from. Every job ends, and nothing false
 //! is kept: a verdict of within is true everywhere on a fine grid.
 //!
-//! `cargo test -p skimgauge-tests --test hands`: a few, in which each mistake is made;
-//! `SKIMGAUGE_JOBS=200` plays as many.
+//! `cargo test -p skimgauge-tests --test hands`: a few, in which the mistakes that
+//! matter most are made; `SKIMGAUGE_JOBS=200` plays as many, with every kind.
 
 mod job;
 
@@ -13,7 +13,7 @@ use job::{Kind, Played, play};
 use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-/// Jobs that are played without being asked for more: among them each kind of mistake.
+/// Jobs that are played without being asked for more.
 const A_FEW: [u64; 6] = [0, 1, 2, 3, 4, 5];
 
 #[test]

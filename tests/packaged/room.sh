@@ -55,7 +55,7 @@ install_as_readme() {
     printf '%s\n' 'APT::Get::Assume-Yes "true";' 'APT::Install-Recommends "false";' > "$room/etc/apt/apt.conf.d/nobody-here"
     while read -r line; do
         echo "\$ $line"
-        [ "${package##*/}" = "${package##*/%_amd64.deb}" ] || line=${line//_amd64.deb/_$(dpkg --print-architecture).deb}
+        line=${line//_amd64.deb/_$(dpkg --print-architecture).deb}
         inside root "sudo() { \"\$@\"; }; $line" > "$work/said" 2>&1 < /dev/null || wrong "the README's '$line' fails: $(tail -n 3 "$work/said")"
     done < <(sed -n '/^```sh release$/,/^```$/p' README.md | grep -v '^```')
     inside installer 'command -v skimgauge' > "$work/said" 2>&1 || wrong "nothing was installed: $(cat "$work/said")"
@@ -155,7 +155,8 @@ extracted() {
     (
         cd "$home"
         export HOME=$home XDG_DATA_HOME=$home/data PATH=$tree/usr/bin:$PATH
-        skimgauge demo --quick --plain --record job.sqlite | grep -q 'within over the whole board' &&
+        skimgauge demo --quick --plain --record job.sqlite > demo.txt &&
+            grep -q 'within over the whole board' demo.txt &&
             skimgauge jobs verify --record job.sqlite &&
             mkdir drive && printf 'UF2 Bootloader v3.0\r\nBoard-ID: RPI-RP2\r\n' > drive/INFO_UF2.TXT &&
             { timeout 5 skimgauge ports --flash --yes --drive drive || true; } &&

@@ -138,6 +138,8 @@ pub struct Assessment {
     pub setting: Setting,
     /// Standard uncertainty of its margin, mm.
     pub margin_u_mm: f64,
+    /// The board between the places read, which that was judged on.
+    pub ground: Option<Ground>,
     /// Whether a setting exists for the whole board; `None` where that was not asked.
     pub whole_setting: Option<WholeSetting>,
     /// Stations where turns may be watched: the plan's are among these.
@@ -162,7 +164,9 @@ pub fn assess(question: &Question<'_>) -> Result<Assessment, AssessError> {
     let mut fit = fit(question.observations, question.board)?;
     fit.consistency.came_back(question.came_back);
     let whole = question.unread.map(|unread| {
-        let ground = ground(question.board, &unread, &fit);
+        let places = fit.consistency.places.iter();
+        let read: Vec<(f64, f64)> = places.map(|place| (place.x_mm, place.y_mm)).collect();
+        let ground = Ground::new(question.board, unread.size_mm, unread.expected, &read);
         let whole = judge_whole(&fit, &ground, question.points, question.band, unread.looks);
         (ground, whole)
     });
@@ -193,25 +197,19 @@ pub fn assess(question: &Question<'_>) -> Result<Assessment, AssessError> {
     };
     let along = margin_u(&fit, question.points, &setting);
     let margin_u_mm = along.max(bent_u(&fit, question, &spots, &influence, &setting)?);
-    let whole = whole.map(|(_, whole)| whole);
+    let (ground, whole) = whole.unzip();
     Ok(Assessment {
         margin_u_mm,
         fit,
         verdict,
         whole,
+        ground,
         influence,
         setting,
         whole_setting,
         stations,
         plan,
     })
-}
-
-/// The board between the places read.
-fn ground(board: &Board, unread: &Unread, fit: &PlaneFit) -> Ground {
-    let places = fit.consistency.places.iter();
-    let read: Vec<(f64, f64)> = places.map(|place| (place.x_mm, place.y_mm)).collect();
-    Ground::new(board, unread.size_mm, unread.expected, &read)
 }
 
 /// Travel that is left.
@@ -349,14 +347,14 @@ impl Assessment {
     /// The survey that is to be done now, before the next turns or for the verdict, once every station
     /// is read; each of its heights will have the standard uncertainty `u_mm`. [`survey_now`].
     pub fn survey(&self, question: &Question<'_>, u_mm: f64) -> Option<Looking> {
-        let (unread, whole, best) =
-            (question.unread?, self.whole.as_ref()?, self.whole_setting.as_ref()?);
+        let (ground, whole, best) =
+            (self.ground.as_ref()?, self.whole.as_ref()?, self.whole_setting.as_ref()?);
         if self.contradicts() {
             return None;
         }
         let places = question.board.surveyed_places().iter();
         survey_now(&Standing {
-            ground: &ground(question.board, &unread, &self.fit),
+            ground,
             whole,
             best,
             surveyed: &places.map(|p| (p[0], p[1])).collect::<Vec<_>>(),

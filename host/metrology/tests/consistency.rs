@@ -4,13 +4,13 @@
 mod boards;
 mod common;
 
-use boards::{HEIGHT_MM, KINDS, Kind, Shape, WIDTH_MM};
+use boards::{HEIGHT_MM, KINDS, Kind, Shape, WIDTH_MM, unsurveyed};
 use common::{Dice, screws};
 use proptest::prelude::*;
 use rand::SeedableRng;
 use rand_pcg::Pcg64;
 use skimgauge_metrology::assess::{MEASURABLE, Question, assess};
-use skimgauge_metrology::plane::board::{self, Board, Unsurveyed};
+use skimgauge_metrology::plane::board::{self, Board};
 use skimgauge_metrology::plane::consistency::{Consistency, Explains, best_check};
 use skimgauge_metrology::plane::fit::{Agreement, PlaneFit, fit};
 use skimgauge_metrology::plane::observation::{GapObservation, LeanObservation, Observations};
@@ -42,18 +42,6 @@ fn edge() -> Vec<Station> {
 
 fn at(names: &[&str]) -> Vec<Station> {
     edge().into_iter().filter(|station| names.contains(&station.name.as_str())).collect()
-}
-
-/// As the program takes a board that nobody has surveyed.
-fn unsurveyed() -> Board {
-    let unknown = Unsurveyed {
-        width_mm: WIDTH_MM,
-        height_mm: HEIGHT_MM,
-        bow_across_mm: 0.36,
-        bow_down_mm: 0.36,
-        twist_mm: 0.2,
-    };
-    Board { u_shape_mm: 0.03, ..Board::unsurveyed(unknown) }
 }
 
 fn gaps(of: impl Fn(f64, f64) -> f64, stations: &[Station]) -> Observations {

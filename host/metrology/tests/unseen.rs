@@ -3,12 +3,12 @@
 mod boards;
 mod common;
 
-use boards::{HEIGHT_MM, WIDTH_MM};
+use boards::{HEIGHT_MM, UNKNOWN, WIDTH_MM, edge};
 use common::Dice;
 use rand::SeedableRng;
 use rand_pcg::Pcg64;
 use skimgauge_metrology::plane::between::Ground;
-use skimgauge_metrology::plane::board::{Board, Shape, Unsurveyed};
+use skimgauge_metrology::plane::board::{Board, Shape};
 use skimgauge_metrology::plane::fit::fit;
 use skimgauge_metrology::plane::observation::{GapObservation, Observations};
 use skimgauge_metrology::plane::prior::{BoardPrior, Expected};
@@ -20,11 +20,6 @@ use skimgauge_quantity::{Band, Mm};
 
 const SIZE_MM: [f64; 2] = [WIDTH_MM, HEIGHT_MM];
 const U_MM: f64 = 0.03;
-
-fn edge() -> Vec<(f64, f64)> {
-    let (w, h) = (WIDTH_MM / 2.0, -HEIGHT_MM);
-    vec![(-w, 0.0), (0.0, 0.0), (w, 0.0), (w, h / 2.0), (w, h), (0.0, h), (-w, h), (-w, h / 2.0)]
-}
 
 /// A survey of so many columns and rows, between the edges and on them.
 fn surveyed(columns: usize, rows: usize, height: impl Fn(f64, f64) -> f64) -> Board {
@@ -104,14 +99,7 @@ fn more_places_leave_narrower_dents() {
     let width = |board: &Board| {
         judged(board, BoardPrior::Unknown.into(), 2.75, 1.5).unseen.unwrap().width_mm
     };
-    let unknown = Unsurveyed {
-        width_mm: WIDTH_MM,
-        height_mm: HEIGHT_MM,
-        bow_across_mm: 0.36,
-        bow_down_mm: 0.36,
-        twist_mm: 0.2,
-    };
-    let none = width(&Board::unsurveyed(unknown));
+    let none = width(&Board::unsurveyed(UNKNOWN));
     // On the middle line, as far from the middles of top and bottom as from that of a side.
     let (w, h) = (WIDTH_MM / 2.0, HEIGHT_MM / 2.0);
     let widest = 2.0 * (w - (w * w - h * h) / (2.0 * w));

@@ -3,13 +3,13 @@
 mod boards;
 mod common;
 
-use boards::{HEIGHT_MM, Kind, WIDTH_MM};
+use boards::{HEIGHT_MM, Kind, WIDTH_MM, edge, unsurveyed};
 use common::Dice;
 use rand::SeedableRng;
 use rand_pcg::Pcg64;
 use skimgauge_metrology::flatness::zone::vertical;
 use skimgauge_metrology::plane::between::{GRID, Ground, MOST_CHANCE};
-use skimgauge_metrology::plane::board::{Board, Shape, Unsurveyed};
+use skimgauge_metrology::plane::board::{Board, Shape};
 use skimgauge_metrology::plane::choice::stations_to_take;
 use skimgauge_metrology::plane::fit::fit;
 use skimgauge_metrology::plane::looking::places_to_survey;
@@ -23,22 +23,6 @@ use skimgauge_quantity::{Band, Mm};
 
 const U_MM: f64 = 0.05;
 const SIZE_MM: [f64; 2] = [WIDTH_MM, HEIGHT_MM];
-
-fn edge() -> Vec<(f64, f64)> {
-    let (w, h) = (WIDTH_MM / 2.0, -HEIGHT_MM);
-    vec![(-w, 0.0), (0.0, 0.0), (w, 0.0), (w, h / 2.0), (w, h), (0.0, h), (-w, h), (-w, h / 2.0)]
-}
-
-fn unsurveyed() -> Board {
-    let unknown = Unsurveyed {
-        width_mm: WIDTH_MM,
-        height_mm: HEIGHT_MM,
-        bow_across_mm: 0.36,
-        bow_down_mm: 0.36,
-        twist_mm: 0.2,
-    };
-    Board { u_shape_mm: 0.03, ..Board::unsurveyed(unknown) }
-}
 
 fn band(width_mm: f64) -> Band<Mm> {
     Band { low: Mm(2.0), high: Mm(2.0 + width_mm) }

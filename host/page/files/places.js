@@ -53,7 +53,8 @@ export function drawStation(station, image, foot) {
   const wide = 24 * Math.max(station.gap?.length ?? 0, station.name.length * 0.7);
   const [from, to] = across === 0 ? [x - wide / 2, x + wide / 2] : [Math.min(x, x + across * wide), Math.max(x, x + across * wide)];
   if (!station.here && y + 40 > foot.top && y < foot.top + foot.high && from < foot.half && to > -foot.half) {
-    const says = station.gap ? `${station.verdict?.shape ?? ''} ${station.gap}`.trim() : station.name;
+    const judged = `${station.verdict?.shape ?? ''} ${station.gap} ${station.verdict?.says ?? ''}`.trim();
+    const says = station.gap ? judged : station.name;
     const side = across < 0 ? -1 : 1;
     const own = station.gap ? verdictClass(station.verdict) : 'soft';
     group.append(label(says, place[0] + side * 30, place[1] + 12, station.gap ? 46 : 30, { class: own, 'text-anchor': ANCHOR[side] }));

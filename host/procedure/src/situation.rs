@@ -21,6 +21,11 @@ impl<T: PartialEq> Numbered<T> {
         }
     }
 
+    /// Whether a word is said to a view that is gone, by the number of the one that was seen.
+    pub(crate) fn is_gone(&self, seen: Option<u64>) -> bool {
+        seen.is_some_and(|seen| seen != self.number)
+    }
+
     /// The view's number.
     pub(crate) fn number(&self) -> u64 {
         self.number

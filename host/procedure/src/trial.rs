@@ -4,9 +4,12 @@
 use crate::input::{Answer, EventId, Input};
 use crate::output::{Entry, News, Output};
 use crate::takes::{Begin, Kept, Takes, unsurveyed};
+use crate::view::Part;
+use crate::view::trim::TrimView;
 use crate::word::{Said, Speaker, Word};
 use crate::{Procedure, View};
 use skimgauge_jobfile::Job;
+use skimgauge_model::{Place, Point};
 use skimgauge_quantity::Style;
 use skimgauge_session::{Arrived, Event, HeadIs, Told};
 use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
@@ -24,6 +27,8 @@ use std::time::Duration;
 pub const TODAY: Date = Date { year: 2026, month: 6, day: 1 };
 /// The head's.
 pub const SERIAL: SerialNumber = SerialNumber([1; 16]);
+/// What the head adds to a gap, um.
+const STAND_OFF_UM: f64 = 30_500.0;
 /// The gap comes to some 2.5 mm.
 pub const SEATED: Sample<Micrometres> = Sample::Value(Micrometres(33_000));
 /// The sheet's middle then.
@@ -94,6 +99,12 @@ impl Trial {
     }
 }
 
+/// What a trim's view has of its own.
+pub fn part(view: &View) -> &TrimView {
+    let Part::Trim(part) = &view.part else { panic!("{:?}", view.part) };
+    part
+}
+
 /// The practice job, at a head.
 pub fn begin() -> Begin {
     let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
@@ -149,6 +160,28 @@ impl<P: Procedure> Trial<P> {
     /// The time.
     pub fn now(&self) -> Duration {
         Duration::from_millis(u64::from(self.number) * 10)
+    }
+
+    /// Where on the board the view has the user; `None` on the emitter.
+    pub fn place(&self) -> Option<Point> {
+        match self.view().place.unwrap().place {
+            Place::Station(station) => Some(station.at),
+            Place::Point(point) => Some(point),
+            Place::Emitter => None,
+        }
+    }
+
+    /// The head is taken off the board.
+    pub fn lift(&mut self) {
+        self.in_hand = true;
+        self.read(OFF, 500);
+        self.in_hand = false;
+    }
+
+    /// Readings for so long of a head that stands at this gap, mm; off the board without one.
+    pub fn read_gap(&mut self, gap_mm: Option<f64>, ms: u32) {
+        let seated = |gap_mm| Sample::Value(Micrometres((STAND_OFF_UM + 1e3 * gap_mm) as i32));
+        self.read(gap_mm.map_or(OFF, seated), ms);
     }
 
     /// Readings with this stand-off for so long.

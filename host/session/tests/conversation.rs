@@ -1,35 +1,20 @@
 //! A conversation over any wire: nothing is told that was not sent, however the bytes are damaged
 //! or cut into pieces.
 
+mod head;
+
+use head::{SERIAL, constants};
 use proptest::prelude::*;
 use skimgauge_session::{Event, Session};
-use skimgauge_shared::calibration::{Calibration, CalibrationState};
 use skimgauge_shared::frame::{MAX_FRAME, encode};
 use skimgauge_shared::light::{Light, LightState, Trust};
-use skimgauge_shared::message::{
-    Answer, CalibrationCheck, Capabilities, Hello, PROTOCOL, Press, Pulse, Rate, Report,
-    ResetCause, SCHEMA, SerialNumber, Token, Version,
-};
+use skimgauge_shared::message::{Answer, Hello, Press, Pulse, Report, SerialNumber, Token};
 use skimgauge_shared::reading::{Absence, Reading, Sample, TiltSteps};
 use skimgauge_shared::units::*;
 use std::time::Duration;
 
-const SERIAL: SerialNumber = SerialNumber([0x5A; 16]);
-
 fn hello(made: u32) -> Hello {
-    Hello {
-        protocol: PROTOCOL,
-        schema: SCHEMA,
-        firmware: Version { major: 0, minor: 1, patch: 0 },
-        serial: Some(SERIAL),
-        reset: ResetCause::Power,
-        capabilities: Capabilities::BUZZER,
-        at: at(made),
-        made,
-        rate: Rate { per_second: 100, conversions: 2 },
-        calibration: CalibrationCheck::Good,
-        token: Token::NONE,
-    }
+    head::hello(at(made), made)
 }
 
 fn at(number: u32) -> Microseconds {
@@ -37,9 +22,7 @@ fn at(number: u32) -> Microseconds {
 }
 
 fn calibration() -> Report {
-    let calibration = Calibration::nominal(SERIAL);
-    let state = CalibrationState { check: CalibrationCheck::Good, calibration };
-    Report::Answer(Token(2), Answer::Calibration(state))
+    Report::Answer(Token(2), Answer::Calibration(constants()))
 }
 
 fn reading(number: u32, value: i32) -> Reading {

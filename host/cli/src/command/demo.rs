@@ -26,7 +26,6 @@ use skimgauge_procedure::takes::{Begin, unsurveyed};
 use skimgauge_procedure::trim::Trim;
 use skimgauge_procedure::view::Part;
 use skimgauge_quantity::{Mm, Style, say};
-use skimgauge_record::event::Phase;
 use skimgauge_record::{Record, RecordError};
 use skimgauge_shared::calibration::Date;
 use skimgauge_system::link::Link as Name;
@@ -166,7 +165,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let mut due = true;
     if args.again.is_some() {
         due = !keeping.looked_with_emitter_off()?;
-        begin = goes_on(begin, &mut keeping)?;
+        begin = keeping.goes_on(begin)?;
     }
     let style = units.style();
     let mut installer = Installer::new(stage.bench().clone());
@@ -207,14 +206,6 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         println!("Record: {}", path.display());
     }
     Ok(whole.verdict.into())
-}
-
-/// From the record, as a trim at a head goes on.
-fn goes_on(begin: Begin, keeping: &mut Keeping) -> anyhow::Result<Begin> {
-    let (resumed, turned) = keeping.resumed(&begin.job.adjusters, &begin.job.stations)?;
-    keeping.set_phase(if turned { Phase::Between } else { Phase::AsFound });
-    let (stood, zeroed_here) = (keeping.stood_at()?, keeping.zeroed_here()?);
-    Ok(Begin { resumed: Some(resumed), stood, zeroed_here, ..begin })
 }
 
 /// Makes a record of this moment, and of nobody else who begins in it.

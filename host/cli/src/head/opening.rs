@@ -67,7 +67,7 @@ fn is_file(port: &str) -> bool {
 
 fn busy(error: &serialport::Error) -> bool {
     let text = error.to_string().to_lowercase();
-    text.contains("busy") || text.contains("lock") || text.contains("access is denied")
+    text.contains("busy") || text.contains("lock")
 }
 
 #[cfg(all(test, unix))]

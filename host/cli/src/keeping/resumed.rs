@@ -6,7 +6,7 @@ use skimgauge_metrology::plane::observation::{GapObservation, Observations};
 use skimgauge_metrology::trim::replay::{EarlierRound, EarlierTurn, ReadTurn};
 use skimgauge_model::{Adjuster, Phase, Station};
 use skimgauge_procedure::EventId;
-use skimgauge_procedure::takes::{EarlierTake, EmitterTilt, Resumed, ZeroedHere};
+use skimgauge_procedure::takes::{Begin, EarlierTake, EmitterTilt, Resumed, ZeroedHere};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{Body, CalibrationUsed, Take, TurnFlag, TurnObserved};
 use skimgauge_record::{Event, RecordError};
@@ -68,6 +68,18 @@ impl Keeping {
         }
         resumed.rounds = earlier;
         Ok((resumed, turned))
+    }
+
+    /// The same to begin a trim with: it goes on from the record, as found until something was
+    /// turned, whatever was taken before.
+    ///
+    /// # Errors
+    /// What the record can meet.
+    pub fn goes_on(&mut self, begin: Begin) -> Result<Begin, RecordError> {
+        let (resumed, turned) = self.resumed(&begin.job.adjusters, &begin.job.stations)?;
+        self.set_phase(if turned { Phase::Between } else { Phase::AsFound });
+        let (stood, zeroed_here) = (self.stood_at()?, self.zeroed_here()?);
+        Ok(Begin { resumed: Some(resumed), stood, zeroed_here, ..begin })
     }
 
     /// Constants that were found, or found to hold, on this job's board.

@@ -29,22 +29,29 @@ fn taken(job: &Job) -> Stations {
     stations
 }
 
-/// What stands is said to be left, and not written again: what is counted is what was made.
-#[test]
-fn as_left_refers_to_what_stands_in_this_round() {
-    let folder = tempfile::tempdir().unwrap();
-    let text = skimgauge_jobfile::demo_job();
-    let job = Job::parse("demo.toml", text).unwrap();
-    let stations = taken(&job);
-    let mut keeping =
-        Keeping::open(&folder.path().join("r.sqlite"), &job, text, None, &SameJob::default())
-            .unwrap();
-    keeping.head = Some(Head {
+/// A new record of the practice job.
+fn opened(folder: &tempfile::TempDir, job: &Job) -> Keeping {
+    let (path, text) = (folder.path().join("r.sqlite"), skimgauge_jobfile::demo_job());
+    Keeping::open(&path, job, text, None, &SameJob::default()).unwrap()
+}
+
+fn a_head() -> Head {
+    Head {
         serial: "SG-1".to_owned(),
         firmware: "0.1.0".to_owned(),
         calibration_date: None,
         calibration_sha256: None,
-    });
+    }
+}
+
+/// What stands is said to be left, and not written again: what is counted is what was made.
+#[test]
+fn as_left_refers_to_what_stands_in_this_round() {
+    let folder = tempfile::tempdir().unwrap();
+    let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
+    let stations = taken(&job);
+    let mut keeping = opened(&folder, &job);
+    keeping.head = Some(a_head());
     let take = |keeping: &mut Keeping, at: usize, supersedes| {
         let (station, kept) = stations.rows().nth(at).unwrap();
         let kept = kept.unwrap();
@@ -71,24 +78,15 @@ fn as_left_refers_to_what_stands_in_this_round() {
     assert_eq!(keeping.phase, Phase::AsLeft);
 }
 
-/// A record from elsewhere may say that the last round was the last there can be.
 /// Quit while a turn was watched, the head stands there, and not where something was taken last: a
 /// take that is asked for without moving it is none of that place.
 #[test]
 fn the_head_stands_where_a_turn_was_watched_last() {
     let folder = tempfile::tempdir().unwrap();
-    let text = skimgauge_jobfile::demo_job();
-    let job = Job::parse("demo.toml", text).unwrap();
+    let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
     let tilt = EmitterTilt { level_deg: 0.1, lean_deg: 0.0, u_deg: 0.01, own_u_deg: 0.01 };
-    let mut keeping =
-        Keeping::open(&folder.path().join("r.sqlite"), &job, text, None, &SameJob::default())
-            .unwrap();
-    keeping.head = Some(Head {
-        serial: "SG-1".to_owned(),
-        firmware: "0.1.0".to_owned(),
-        calibration_date: None,
-        calibration_sha256: None,
-    });
+    let mut keeping = opened(&folder, &job);
+    keeping.head = Some(a_head());
     assert_eq!(keeping.stood_at().unwrap(), None);
     keeping.tilt(tilt, None).unwrap();
     assert_eq!(keeping.stood_at().unwrap(), Some(At::Emitter));
@@ -104,6 +102,7 @@ fn the_head_stands_where_a_turn_was_watched_last() {
     assert_eq!(keeping.stood_at().unwrap(), Some(At::Station("top".to_owned())));
 }
 
+/// A record from elsewhere may say that the last round was the last there can be.
 #[test]
 fn rounds_do_not_run_over() {
     for last in [LAST_ROUND, u32::MAX - 1, u32::MAX] {
@@ -127,12 +126,9 @@ fn every_notice_has_its_word() {
 #[test]
 fn a_verdict_is_kept_once_with_what_it_rests_on() {
     let folder = tempfile::tempdir().unwrap();
-    let text = skimgauge_jobfile::demo_job();
-    let job = Job::parse("demo.toml", text).unwrap();
+    let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
     let whole = taken(&job).whole(&job, &unsurveyed(&job));
-    let mut keeping =
-        Keeping::open(&folder.path().join("r.sqlite"), &job, text, None, &SameJob::default())
-            .unwrap();
+    let mut keeping = opened(&folder, &job);
     for _ in 0..2 {
         keeping.judged(&whole).unwrap();
     }

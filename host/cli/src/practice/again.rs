@@ -34,8 +34,8 @@ impl AsLeft {
         if text.trim().is_empty() {
             return Ok(Self::default());
         }
-        let numbers: Vec<f64> = text.split_whitespace().filter_map(|n| n.parse().ok()).collect();
-        let [a, b, c, d, e, f, pushed_mm, touched] = numbers[..] else {
+        let numbers: Result<Vec<f64>, _> = text.split_whitespace().map(str::parse).collect();
+        let Ok(&[a, b, c, d, e, f, pushed_mm, touched]) = numbers.as_deref() else {
             return Err(format!("\"{text}\" is no room that was left"));
         };
         let adjusters = [(a, b), (c, d), (e, f)];

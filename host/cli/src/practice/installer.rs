@@ -108,8 +108,9 @@ impl Installer {
             Stop::Station(_) => !turn_eye(&self.bench) && view.live.can_take,
             Stop::Emitter => stands > LET_GO * 3 && view.live.rests,
         };
-        let dark = stands > LOOKS_FOR_LIGHT && sees_no_light(view)
-            || stands > LOOKS_FOR_LIGHT * 3 / 2 && sees_no_sheet(view);
+        // What is no sheet either may be the edge of one that stands outside what the head sees.
+        let no_gap = stands > LOOKS_FOR_LIGHT * 3 / 2 && view.live.gap.good().is_none();
+        let dark = no_gap || stands > LOOKS_FOR_LIGHT && sees_no_light(view);
         let word = if good { Word::Take } else { Word::Skip };
         let says = good || (dark && offers(view, Word::Skip));
         (says && view.saving.is_none() && self.carry.speaks(now)).then_some(word)
@@ -254,21 +255,6 @@ fn offers(view: &View, word: Word) -> bool {
 fn sees_no_light(view: &View) -> bool {
     let why = view.live.gap.why();
     matches!(why, Some(Fault::NoLight | Fault::LightLeavesWindow))
-}
-
-/// Whether what reaches the eye is no sheet that can be read: what may be the edge of one that stands
-/// outside what the head sees.
-fn sees_no_sheet(view: &View) -> bool {
-    let why = view.live.gap.why();
-    matches!(
-        why,
-        Some(
-            Fault::TwoSheets
-                | Fault::WrongThickness
-                | Fault::UnevenRoomLight
-                | Fault::EyeTurnedAway
-        )
-    )
 }
 
 impl Person for Installer {

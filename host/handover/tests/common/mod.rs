@@ -17,6 +17,7 @@ use skimgauge_record::event::{
 };
 use skimgauge_record::section::{Repeats, Said};
 use skimgauge_record::{JobHistory, JobId, Record, Stamp, When};
+use skimgauge_steps::Step;
 
 pub(crate) const JOB: &str = "practice wall";
 pub(crate) const RULE: &str = "within: the whole 95 % interval lies in the band; outside: all of it lies beyond; else too close to call (after ISO 14253-1)";
@@ -349,27 +350,6 @@ pub(crate) fn empty() -> Bench {
     Bench::new("nothing yet", demo_job())
 }
 
-/// The steps of a job, by their words.
-const STEPS: [&str; 17] = [
-    "set-out",
-    "services",
-    "fixings",
-    "bracket",
-    "hanging",
-    "focus",
-    "square",
-    "retighten",
-    "survey",
-    "emitter",
-    "zero",
-    "trim",
-    "proof",
-    "covers",
-    "as-left",
-    "handover",
-    "signature",
-];
-
 /// Somebody's word of a step.
 fn step(bench: &mut Bench, step: &str, why: Option<&str>) {
     let how = if why.is_some() { "left-out" } else { "done" };
@@ -400,7 +380,7 @@ pub(crate) fn long() -> Bench {
     pass(&mut bench, &job, plane(-2.4), Phase::AsFound, 1);
     turn(&mut bench, "upper", -0.31, "bottom", [5.28, 2.91, 2.99], 1);
     pass(&mut bench, &job, plane(-0.1), Phase::AsLeft, 2);
-    for (at, word) in STEPS.into_iter().enumerate() {
+    for (at, word) in Step::all().map(Step::word).enumerate() {
         bench.who = name(at);
         let why = "the owner of the building asked for it to be done by others at a later time, and signed for that";
         step(&mut bench, word, (at % 2 == 1).then_some(why));

@@ -37,10 +37,11 @@ const KINDS: [(&str, BoardPrior); 5] = [
     ("solid", BoardPrior::Solid),
 ];
 
-const LOOKED_OVER: [(&str, LookedOver); 4] = [
+const LOOKED_OVER: [(&str, LookedOver); 5] = [
     ("not yet", LookedOver::NotYet),
     ("not-yet", LookedOver::NotYet),
     ("nothing", LookedOver::Nothing),
+    ("found", LookedOver::Found),
     ("surveyed", LookedOver::Surveyed),
 ];
 

@@ -189,11 +189,16 @@ impl Ground {
         self.surveyed
     }
 
-    /// The dent or bump that nobody would have seen, with the gaps of `between`; `None` where
-    /// somebody looked the board over, and where none would matter.
+    /// The dent or bump that no reading would have shown, with the gaps of `between`; `None` where
+    /// somebody looked the board over and what was found is surveyed, and where none would matter.
     pub fn unseen(&self, between: &Between, band: Band<Mm>) -> Option<Unseen> {
-        let nobody = self.looked_over == LookedOver::NotYet;
-        nobody.then(|| Unseen::of(between, &self.apart_mm, band, self.lifts.most_mm)).flatten()
+        let open = matches!(self.looked_over, LookedOver::NotYet | LookedOver::Found);
+        open.then(|| Unseen::of(between, &self.apart_mm, band, self.lifts.most_mm)).flatten()
+    }
+
+    /// Whether there are dents or bumps that nobody has surveyed.
+    pub fn has_dents(&self) -> bool {
+        self.looked_over == LookedOver::Found
     }
 
     /// How much of a sum over the board one place of the grid stands for: its area over that of the

@@ -22,6 +22,8 @@ pub enum LookedOver {
     NotYet,
     /// No dent and no bump.
     Nothing,
+    /// Dents or bumps, and nobody has surveyed them yet.
+    Found,
     /// Dents or bumps, and the middle of each was surveyed.
     Surveyed,
 }

@@ -20,8 +20,9 @@ pub struct WholeVerdict {
     /// Between them.
     pub between: Between,
     /// The dent or bump that the places read would not have shown and that would take the gap out:
-    /// the verdict does not speak of it, and says so. `None` where somebody looked the board over,
-    /// and where none would matter.
+    /// the verdict does not speak of it, and says so; where one was found that nobody has surveyed,
+    /// it is not `Within`. `None` where somebody looked and what was found is surveyed, and where
+    /// none would matter.
     pub unseen: Option<Unseen>,
     /// How many times this same setting has been judged.
     pub looks: u32,
@@ -44,8 +45,10 @@ pub fn judge_whole(
     if between.verdict == Verdict::Within && between.chance > MOST_CHANCE * share {
         between.verdict = Verdict::Unsure;
     }
-    let verdict = Verdict::of_all([at_places.verdict, between.verdict]);
     let unseen = ground.unseen(&between, band);
+    // A dent that is known of and would matter is not left out of what is said.
+    let dents = (ground.has_dents() && unseen.is_some()).then_some(Verdict::Unsure);
+    let verdict = Verdict::of_all([at_places.verdict, between.verdict].into_iter().chain(dents));
     WholeVerdict { verdict, at_places, between, unseen, looks }
 }
 

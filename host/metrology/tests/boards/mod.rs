@@ -3,9 +3,30 @@
 #![allow(dead_code, reason = "each test takes what it needs")]
 
 use super::common::Dice;
+use skimgauge_metrology::plane::board::{Board, Unsurveyed};
 
 pub(crate) const WIDTH_MM: f64 = 2024.7;
 pub(crate) const HEIGHT_MM: f64 = 1265.4;
+
+/// What is reckoned with where nobody has surveyed.
+pub(crate) const UNKNOWN: Unsurveyed = Unsurveyed {
+    width_mm: WIDTH_MM,
+    height_mm: HEIGHT_MM,
+    bow_across_mm: 0.36,
+    bow_down_mm: 0.36,
+    twist_mm: 0.2,
+};
+
+/// As the program takes a board that nobody has surveyed.
+pub(crate) fn unsurveyed() -> Board {
+    Board { u_shape_mm: 0.03, ..Board::unsurveyed(UNKNOWN) }
+}
+
+/// Places at the corners and in the middle of each side, clockwise from the top left.
+pub(crate) fn edge() -> Vec<(f64, f64)> {
+    let (w, h) = (WIDTH_MM / 2.0, -HEIGHT_MM);
+    vec![(-w, 0.0), (0.0, 0.0), (w, 0.0), (w, h / 2.0), (w, h), (0.0, h), (-w, h), (-w, h / 2.0)]
+}
 
 /// Kinds of boards.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -138,7 +138,7 @@ impl Birth {
         if said.word == Word::Quit {
             return self.out.push(Output::End(None));
         }
-        if said.seen.is_some_and(|seen| seen != self.situation.number()) {
+        if self.situation.is_gone(said.seen) {
             let says = say!("Let go: it was meant for what stood here before. Look again.");
             return self.say(now, true, says);
         }

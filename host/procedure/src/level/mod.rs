@@ -161,7 +161,7 @@ impl Level {
     }
 
     fn said(&mut self, now: Duration, said: Said) {
-        let gone = said.seen.is_some_and(|seen| seen != self.situation.number());
+        let gone = self.situation.is_gone(said.seen);
         match said.word {
             Word::Quit => self.out.push(Output::End(None)),
             _ if gone => {

@@ -10,7 +10,7 @@ use std::time::Duration;
 
 impl Proving {
     pub(super) fn said(&mut self, now: Duration, said: Said) {
-        let gone = said.seen.is_some_and(|seen| seen != self.situation.number());
+        let gone = self.situation.is_gone(said.seen);
         match said.word {
             Word::Quit => self.end(),
             _ if gone => {

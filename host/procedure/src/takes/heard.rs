@@ -117,7 +117,7 @@ impl Takes {
             };
             self.say(now, false, says);
         } else if matches!(self.link, Link::Greeting)
-            && let Some((_, says)) = self.unseen()
+            && let Some(says) = self.says_of_near_band()
         {
             self.say(now, true, says);
         }

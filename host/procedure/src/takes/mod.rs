@@ -14,6 +14,7 @@ mod gate;
 mod heard;
 mod held;
 mod kept;
+mod near_band;
 mod owned;
 mod pointer;
 mod record;
@@ -25,7 +26,6 @@ pub(crate) mod stations;
 mod taking;
 #[cfg(test)]
 mod tests;
-mod unseen;
 mod whole;
 mod zeroed;
 
@@ -39,6 +39,7 @@ pub use whole::{
 };
 
 pub(crate) use shown::live_of;
+pub(crate) use whole::TAKE_U_MM;
 pub(crate) use whole::says::{AGAIN, SURVEY_IT};
 
 use crate::input::Input;
@@ -322,8 +323,7 @@ impl Takes {
 
     /// Whether a word was meant for what can be said now; said if it was not.
     pub(crate) fn is_of_now(&mut self, now: Duration, said: Said) -> bool {
-        let gone = said.seen.is_some_and(|seen| seen != self.situation.number())
-            && said.word != Word::Quit;
+        let gone = self.situation.is_gone(said.seen) && said.word != Word::Quit;
         if gone {
             let says = say!("Let go: it was meant for what stood here before. Look again.");
             self.say(now, true, says);

@@ -35,9 +35,9 @@ impl Takes {
         self.judge();
     }
 
-    /// Somebody went over the board, and found neither a dent nor a bump.
-    pub(crate) fn is_looked_over(&mut self) {
-        self.job.board.looked_over = LookedOver::Nothing;
+    /// Somebody went over the board for dents and bumps, and found this.
+    pub(crate) fn is_looked_over(&mut self, found: LookedOver) {
+        self.job.board.looked_over = found;
         self.judge();
     }
 

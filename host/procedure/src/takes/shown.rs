@@ -66,12 +66,7 @@ impl Takes {
             words: self.words(),
             in_the_way: in_the_way.map(view),
             faults,
-            cautions: self
-                .unseen()
-                .map(|seen| seen.0)
-                .into_iter()
-                .chain([CAUTION.into()])
-                .collect(),
+            cautions: self.caution_of_near_band().into_iter().chain([CAUTION.into()]).collect(),
             sound: self.sound,
             live: self.live_view(live),
         }

@@ -2,22 +2,18 @@
 //! to do, and the trim comes to a verdict or to an end that has a name.
 
 use super::Trim;
-use crate::trial::{OFF, Trial, begin};
-use crate::view::trim::{Advice, TrimView, TurnView};
-use crate::view::{Part, State, View};
+use crate::trial::{Trial, begin, part};
+use crate::view::trim::{Advice, TurnView};
+use crate::view::{State, View};
 use crate::word::{Stop, Word};
 use skimgauge_bench::noise::Noise;
 use skimgauge_bench::room::Room;
 use skimgauge_bench::room::board::Bump;
 use skimgauge_metrology::assess::MEASURABLE;
-use skimgauge_model::{Place, Point};
+use skimgauge_model::Point;
 use skimgauge_quantity::{Mm, Turns};
 use skimgauge_shared::light::Fault;
-use skimgauge_shared::reading::Sample;
-use skimgauge_shared::units::Micrometres;
 
-/// What the trial's head adds to a gap, um: see [`crate::trial::SEATED`].
-const STAND_OFF_UM: f64 = 30_500.0;
 /// One look in so many goes wrong.
 const GOES_WRONG: f64 = 0.12;
 /// A trim says its end after no more words. The longest of 300 took 85.
@@ -76,11 +72,6 @@ fn room(noise: &mut Noise, seed: u64) -> Room {
     room
 }
 
-fn part(view: &View) -> &TrimView {
-    let Part::Trim(part) = &view.part else { panic!("{:?}", view.part) };
-    part
-}
-
 impl Hands {
     fn new(seed: u64) -> Self {
         let mut noise = Noise::new(seed, 0xE4D);
@@ -116,10 +107,7 @@ impl Hands {
                 gap if window.beyond(gap) < Mm(1.2) => Some(Fault::Cut),
                 _ => Some(Fault::NoLight),
             });
-            let stand_off = gap_mm.map_or(OFF, |gap_mm| {
-                Sample::Value(Micrometres((STAND_OFF_UM + 1e3 * gap_mm) as i32))
-            });
-            self.trial.read(stand_off, 100);
+            self.trial.read_gap(gap_mm, 100);
         }
     }
 
@@ -141,13 +129,8 @@ impl Hands {
         self.read(2_500);
     }
 
-    fn put_where_it_should_be(&mut self, view: &View) {
-        let place = view.place.as_ref().unwrap();
-        self.put(match &place.place {
-            Place::Station(station) => Some(station.at),
-            Place::Point(point) => Some(*point),
-            Place::Emitter => None,
-        });
+    fn put_where_it_should_be(&mut self) {
+        self.put(self.trial.place());
     }
 
     fn offers(view: &View, word: Word) -> bool {
@@ -216,7 +199,7 @@ impl Hands {
             Advice::Take { .. } | Advice::TakeEmitter => self.take(view),
             Advice::Begin => self.say(Word::Begin),
             Advice::Clip { .. } => {
-                self.put_where_it_should_be(view);
+                self.put_where_it_should_be();
                 self.say(Word::Ready);
                 self.read(17_000);
             }
@@ -230,7 +213,7 @@ impl Hands {
     }
 
     fn take(&mut self, view: &View) {
-        self.put_where_it_should_be(view);
+        self.put_where_it_should_be();
         let now = self.trial.view();
         let emitter = now.place.as_ref().is_some_and(|place| place.stop == Stop::Emitter);
         if emitter || now.live.can_take {

@@ -4,12 +4,15 @@
 use super::Trim;
 use crate::output::Entry;
 use crate::word::Word;
+use skimgauge_metrology::plane::unseen::LookedOver;
 use skimgauge_model::Verdict;
 use skimgauge_quantity::{Sentence, say};
 
 /// What is kept of the answer.
 const NOTHING_FOUND: &str =
     "gone over with a straightedge, or the flat of the hand: no dent and no bump was found";
+
+const DENTS_FOUND: &str = "gone over with a straightedge, or the flat of the hand: it has dents or bumps, which are to be surveyed";
 
 /// How far the question is.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -42,19 +45,16 @@ impl Trim {
         })
     }
 
-    /// The answer: yes means that somebody looked and found nothing.
+    /// The answer: yes means that somebody looked and found nothing, no that there is something.
     pub(super) fn dents_answered(&mut self, word: Word) {
         self.dents = Dents::Answered;
-        if word == Word::Yes {
-            self.takes.put(Entry::Note(NOTHING_FOUND.to_owned()));
-            self.takes.is_looked_over();
-            self.takes.put(Entry::Judged(Box::new(self.takes.whole().clone())));
-        } else {
-            let says = say!(
-                "Then survey each dent or bump in its middle: skimgauge survey; until then the verdict does not speak of them."
-            );
-            self.say(says, true);
-        }
+        let (found, note) = match word {
+            Word::Yes => (LookedOver::Nothing, NOTHING_FOUND),
+            _ => (LookedOver::Found, DENTS_FOUND),
+        };
+        self.takes.put(Entry::Note(note.to_owned()));
+        self.takes.is_looked_over(found);
+        self.takes.put(Entry::Judged(Box::new(self.takes.whole().clone())));
         let whole = self.takes.whole_view();
         self.say(whole.line(), whole.verdict != Verdict::Within);
     }

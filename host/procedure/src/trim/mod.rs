@@ -112,9 +112,12 @@ impl Trim {
                 self.takes.hear(now, Input::Said(said));
                 self.looks_at_takes();
             }
-            Input::Said(said) if self.dents == Dents::Asked && said.word != Word::Quit => {
-                self.dents_answered(said.word);
-            }
+            Input::Said(said) if self.dents == Dents::Asked => match said.word {
+                Word::Yes | Word::No => self.dents_answered(said.word),
+                Word::Quit | Word::Sound => self.takes.hear(now, Input::Said(said)),
+                // Nothing else is an answer: the question stands.
+                _ => (),
+            },
             Input::Said(said) if self.guide.asks().is_some() && said.word != Word::Quit => {
                 self.guide.answered(now, said.word == Word::Yes);
             }

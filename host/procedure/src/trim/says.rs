@@ -1,10 +1,10 @@
 //! A trim in the words of the person on the ladder: results in, sentences out.
 
 use crate::adopt;
-use crate::takes::{self, AGAIN, expanded};
+use crate::takes::{self, AGAIN, TAKE_U_MM, expanded};
 use skimgauge_metrology::assess::{Assessment, Question};
 use skimgauge_metrology::plane::Plane;
-use skimgauge_metrology::plane::between::{BetweenPlace, Ground};
+use skimgauge_metrology::plane::between::BetweenPlace;
 use skimgauge_metrology::plane::board::ControlPoint;
 use skimgauge_metrology::plane::consistency::Odd;
 use skimgauge_metrology::plane::fit::{Agreement, PlaneFit};
@@ -18,8 +18,6 @@ use skimgauge_model::Image;
 use skimgauge_model::Verdict;
 use skimgauge_quantity::{Band, Mm, Name, Sentence, Side, Turns, percent, plain, say};
 
-/// A surveyed height, standard uncertainty, mm.
-const SURVEYED_U_MM: f64 = 0.06;
 /// Slopes that make less than this over the image are not told.
 const LEAST_SLOPE: Mm = Mm(0.05);
 /// Places named one by one up to so many.
@@ -158,14 +156,11 @@ pub fn whole_verdict(answer: &Assessment, band: Band<Mm>, image: Image) -> Sente
 /// Where a survey would settle a verdict, and how long it takes; `None` where it would not.
 pub fn survey(question: &Question<'_>, answer: &Assessment) -> Option<(Sentence, Vec<(f64, f64)>)> {
     let whole = answer.whole.as_ref().filter(|whole| whole.only_between())?;
-    let unread = question.unread?;
-    let places = answer.fit.consistency.places.iter();
-    let read: Vec<(f64, f64)> = places.map(|place| (place.x_mm, place.y_mm)).collect();
-    let ground = Ground::new(question.board, unread.size_mm, unread.expected, &read);
+    let ground = answer.ground.as_ref()?;
     let known = question.board.surveyed_places().iter().map(|p| (p[0], p[1]));
-    let known: Vec<(f64, f64)> = known.chain(read.iter().copied()).collect();
+    let known: Vec<(f64, f64)> = known.chain(ground.read().iter().copied()).collect();
     let (band, person) = (question.band, &question.person);
-    let look = places_to_survey(&ground, &whole.between, &known, band, SURVEYED_U_MM, person);
+    let look = places_to_survey(ground, &whole.between, &known, band, TAKE_U_MM, person);
     let worth = look.settles && !look.places.is_empty();
     worth.then(|| {
         let count = look.places.len();

@@ -3,27 +3,17 @@
 
 use super::Trim;
 use crate::Procedure;
-use crate::trial::{OFF, Trial, begin};
-use crate::view::trim::{Advice, TrimView};
-use crate::view::{Part, State, View};
+use crate::trial::{Trial, begin, part};
+use crate::view::trim::Advice;
+use crate::view::{State, View};
 use crate::word::{Stop, Word};
 use skimgauge_bench::noise::Noise;
 use skimgauge_bench::room::emitter::Nominal;
 use skimgauge_bench::room::{Plan, Room};
 use skimgauge_jobfile::Job;
 use skimgauge_model::Sense;
-use skimgauge_model::{Place, Point, Verdict};
+use skimgauge_model::{Point, Verdict};
 use skimgauge_quantity::{Mm, Style};
-use skimgauge_shared::reading::Sample;
-use skimgauge_shared::units::Micrometres;
-
-/// What the trial's head adds to a gap, um: see [`crate::trial::SEATED`].
-const STAND_OFF_UM: f64 = 30_500.0;
-
-fn part(view: &View) -> &TrimView {
-    let Part::Trim(part) = &view.part else { panic!("{:?}", view.part) };
-    part
-}
 
 /// The simulated room of a job, with its adjusters where the job has them.
 pub(super) fn room(job: &Job, seed: u64) -> Room {
@@ -66,28 +56,14 @@ impl Walk {
     }
 
     fn read(&mut self, ms: u32) {
-        let stand_off = match self.at {
-            None => OFF,
-            Some(at) => {
-                let gap_mm = self.room.live_gap(at.x.0, at.y.0, 0.0, &mut self.noise);
-                Sample::Value(Micrometres((STAND_OFF_UM + 1e3 * gap_mm) as i32))
-            }
-        };
-        self.trial.read(stand_off, ms);
+        let gap_mm = self.at.map(|at| self.room.live_gap(at.x.0, at.y.0, 0.0, &mut self.noise));
+        self.trial.read_gap(gap_mm, ms);
     }
 
     /// Takes the head off, and to where the view says that the user is.
     fn carry(&mut self) {
-        let place = self.trial.view().place.unwrap().place;
-        self.at = None;
-        self.trial.in_hand = true;
-        self.read(500);
-        self.trial.in_hand = false;
-        self.at = match place {
-            Place::Station(station) => Some(station.at),
-            Place::Point(point) => Some(point),
-            Place::Emitter => None,
-        };
+        self.at = self.trial.place();
+        self.trial.lift();
         self.read(2_500);
     }
 

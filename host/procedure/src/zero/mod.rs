@@ -230,7 +230,7 @@ impl Zero {
     }
 
     fn said(&mut self, now: Duration, said: Said) {
-        let gone = said.seen.is_some_and(|seen| seen != self.situation.number());
+        let gone = self.situation.is_gone(said.seen);
         match said.word {
             // Constants that are being written are written whole.
             Word::Quit if !self.doing.writes() => self.put_aside(now),

@@ -283,10 +283,10 @@ fn listened(folder: &Path) -> Option<Vec<Did>> {
         .args(["-shared", "-fPIC", "-O1", "-o"])
         .args([ear.as_os_str(), source.as_ref()])
         .arg("-ldl")
-        .status();
-    if !compiled.is_ok_and(|status| status.success()) {
-        return None;
-    }
+        .output()
+        .ok()?;
+    let wrong = String::from_utf8_lossy(&compiled.stderr);
+    assert!(compiled.status.success(), "power.c does not compile: {wrong}");
     let root = folder.join("root");
     std::fs::create_dir(&root).expect("a folder");
     let status = Command::new(std::env::current_exe().expect("own path"))

@@ -1,20 +1,20 @@
 //! A head that answers, a wire that damages what it says, and a session at the other end.
 
+#[path = "../../tests/head/mod.rs"]
+mod head;
+
+use head::constants;
+use serde::ser::{Serialize, SerializeTuple, Serializer};
 use skimgauge_session::{Event, HeadIs, Refused, Session};
-use skimgauge_shared::calibration::{Calibration, CalibrationState};
 use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, encode};
 use skimgauge_shared::light::{Light, LightState, Shape, Sheet, Trust};
-use skimgauge_shared::message::{
-    Answer, CalibrationCheck, Call, Capabilities, Hello, PROTOCOL, Press, Pulse, Rate, Report,
-    Request, ResetCause, SCHEMA, SerialNumber, Token, Version,
-};
+use skimgauge_shared::message::{Answer, Call, Hello, Press, Pulse, Rate, Report, Request};
 use skimgauge_shared::reading::{Absence, Reading, Sample, TiltSteps};
 use skimgauge_shared::units::{CentiCelsius, Micrometres, Microseconds, Millivolts};
 use std::collections::VecDeque;
 use std::fmt;
 use std::time::Duration;
 
-const SERIAL: SerialNumber = SerialNumber([0x5A; 16]);
 /// From reading to reading, at 90 a second.
 const PERIOD_US: u64 = 11_111;
 /// Readings that go out at once.
@@ -307,25 +307,19 @@ fn damage(numbers: &mut Numbers, bytes: &mut Vec<u8>, before: &[u8]) {
 fn old_frame(numbers: &mut Numbers) -> Vec<u8> {
     let mut payload = vec![1 + numbers.below(15) as u8];
     payload.extend((0..numbers.below(24)).map(|_| numbers.next() as u8));
-    framed(&payload)
+    let mut buffer = [0; MAX_FRAME];
+    encode(&Raw(&payload), &mut buffer).expect("25 bytes fit").to_vec()
 }
 
-/// Checksum and COBS (Cheshire and Baker 1999), here anew: `frame` makes frames of messages alone.
-fn framed(payload: &[u8]) -> Vec<u8> {
-    let check = skimgauge_shared::check::crc32(payload).to_le_bytes();
-    let (mut frame, mut code) = (vec![0], 0);
-    for byte in payload.iter().chain(&check) {
-        if *byte == 0 {
-            frame[code] = (frame.len() - code) as u8;
-            code = frame.len();
-            frame.push(0);
-        } else {
-            frame.push(*byte);
-        }
+/// Bytes as a message, nothing added.
+struct Raw<'a>(&'a [u8]);
+
+impl Serialize for Raw<'_> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut bytes = serializer.serialize_tuple(self.0.len())?;
+        self.0.iter().try_for_each(|byte| bytes.serialize_element(byte))?;
+        bytes.end()
     }
-    frame[code] = (frame.len() - code) as u8;
-    frame.push(0);
-    frame
 }
 
 fn at(number: u32) -> Microseconds {
@@ -333,23 +327,8 @@ fn at(number: u32) -> Microseconds {
 }
 
 fn hello(made: u32) -> Hello {
-    Hello {
-        protocol: PROTOCOL,
-        schema: SCHEMA,
-        firmware: Version { major: 0, minor: 1, patch: 0 },
-        serial: Some(SERIAL),
-        reset: ResetCause::Power,
-        capabilities: Capabilities::BUZZER,
-        at: at(made),
-        made,
-        rate: Rate { per_second: 90, conversions: 8 },
-        calibration: CalibrationCheck::Good,
-        token: Token::NONE,
-    }
-}
-
-fn constants() -> CalibrationState {
-    CalibrationState { check: CalibrationCheck::Good, calibration: Calibration::nominal(SERIAL) }
+    let rate = Rate { per_second: 90, conversions: 8 };
+    Hello { rate, ..head::hello(at(made), made) }
 }
 
 fn sheet(number: u32) -> Sheet {

@@ -42,8 +42,7 @@ pub fn dial(name: &str, wait: Duration) -> Option<io::Result<Line>> {
         ErrorKind::ConnectionRefused | ErrorKind::ConnectionReset | ErrorKind::UnexpectedEof => {
             ErrorKind::NotFound.into()
         }
-        ErrorKind::WouldBlock | ErrorKind::TimedOut => ErrorKind::NotFound.into(),
-        _ => error,
+        _ => in_time(error),
     }))
 }
 

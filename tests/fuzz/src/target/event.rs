@@ -1,6 +1,5 @@
 //! What an event says: any kind, version and payload is read or refused; what is read is written
-//! and read back equal, and what this program writes is within its own limits when it is put into a
-//! record. An input is the kind, the version and the payload, each after a line end.
+//! and read back equal, and whether it is within the limits of a record is told without a panic. An input is the kind, the version and the payload, each after a line end.
 
 use crate::Target;
 use skimgauge_record::chain::Hash;

@@ -14,7 +14,6 @@ use anyhow::Context;
 use skimgauge_procedure::emitter_off::EmitterOff;
 use skimgauge_procedure::takes::Begin;
 use skimgauge_procedure::trim::{Trim, says};
-use skimgauge_record::event::Phase;
 use skimgauge_system::output::Replace;
 use std::time::Duration;
 
@@ -27,20 +26,13 @@ pub(super) fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
     let path = record_path(args.record.as_deref())?;
     let _alone = AtWorkMark::leave(&path, &job.about.name)?;
     let mut keeping = Keeping::open(&path, &job, &text, None, &args.same_job)?;
-    let (resumed, turned) = keeping.resumed(&job.adjusters, &job.stations)?;
-    // As found until something is turned, whatever was taken before.
-    keeping.set_phase(if turned { Phase::Between } else { Phase::AsFound });
     let mut outputs = written::outputs(Replace::Never, &args.job, &job, Some(&path));
     if let Some(survey) = &args.survey {
         outputs = outputs.sparing(survey, "the survey");
     }
     let source = Source::Live(crate::head::link::open_kept(&port, args.keep.as_deref(), outputs)?);
-    let stood = keeping.stood_at()?;
     let due = !keeping.looked_with_emitter_off()?;
-    let resumed = Some(resumed);
-    let zeroed_here = keeping.zeroed_here()?;
-    let begin =
-        Begin { stood, resumed, zeroed_here, ..Begin::new(job, board, jobs::today(), &port) };
+    let begin = keeping.goes_on(Begin::new(job, board, jobs::today(), &port))?;
     let trim = Trim::new(begin).context("The job does not name three adjusters.")?;
     if mode == Mode::Plain {
         println!("{}", says::CAUTION);

@@ -17,7 +17,7 @@ use skimgauge_metrology::plane::looking::{Looking, places_to_survey};
 use skimgauge_metrology::plane::observation::Observations;
 use skimgauge_metrology::plane::prior::Expected;
 use skimgauge_metrology::plane::refusal::PlaneError;
-use skimgauge_metrology::plane::unseen::Unseen;
+use skimgauge_metrology::plane::unseen::{LookedOver, Unseen};
 use skimgauge_metrology::trim::person::Person;
 use skimgauge_metrology::verdict::whole::judge_whole;
 use skimgauge_metrology::verdict::{self, BoardVerdict, JudgedAt, Remedy, WholeBoard};
@@ -25,8 +25,8 @@ use skimgauge_model::Station;
 use skimgauge_model::Verdict;
 use skimgauge_quantity::{Band, Deg, Mm};
 
-/// What is supposed of a take not yet made, mm.
-const TAKE_U_MM: f64 = 0.06;
+/// What is supposed of a take or a surveyed height not yet made, standard uncertainty, mm.
+pub(crate) const TAKE_U_MM: f64 = 0.06;
 
 /// Level or lean: how the emitter stands against the board, judged. Each is computed here and
 /// nowhere else.
@@ -66,6 +66,8 @@ pub struct Whole {
     /// The dent or bump that the places read would not have shown and that would matter; `None` where
     /// somebody looked the board over, and where none would.
     pub unseen: Option<Unseen>,
+    /// What was found by whoever looked the board over.
+    pub looked_over: LookedOver,
     /// What would settle a verdict that is unsure, what it costs and the chance that it helps.
     pub settles: Option<Settles>,
     /// Level, if it is judged.
@@ -211,6 +213,7 @@ impl Stations {
             board,
             between,
             unseen,
+            looked_over: job.board.looked_over,
             settles,
             level,
             lean,

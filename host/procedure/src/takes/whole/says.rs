@@ -4,6 +4,7 @@ use super::{Settles, Settling, Undecided, Whole};
 use crate::adopt;
 use skimgauge_metrology::plane::between::Between;
 use skimgauge_metrology::plane::consistency::{Explains, Odd, Suspect};
+use skimgauge_metrology::plane::unseen::LookedOver;
 use skimgauge_metrology::verdict::{JudgedAt, Remedy};
 use skimgauge_model::Image;
 use skimgauge_model::Verdict;
@@ -62,6 +63,11 @@ impl Whole {
             Ok((_, judged)) if judged.verdict == Verdict::Within && self.is_unsure_between() => {
                 return self.between_says(image);
             }
+            Ok((_, judged)) if judged.verdict == Verdict::Within && self.has_dents() => {
+                return say!(
+                    "there are dents or bumps that nobody has surveyed: survey each in its middle: skimgauge survey"
+                );
+            }
             Ok((_, judged)) => match (&judged.remedy, &self.one_more) {
                 _ if self.settles.is_some() => {
                     return self.settles.as_ref().map_or_else(Sentence::new, Settles::says);
@@ -93,6 +99,11 @@ impl Whole {
         } else {
             say!("take the stations that are missing")
         }
+    }
+
+    /// Whether dents or bumps were found that would matter and are not surveyed.
+    fn has_dents(&self) -> bool {
+        self.looked_over == LookedOver::Found && self.unseen.is_some()
     }
 
     /// Whether nothing but what may lie between the places read is in the way.

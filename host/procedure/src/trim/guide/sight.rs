@@ -150,6 +150,12 @@ impl Guide {
         self.sight.missing.filter(|_| !elsewhere && self.sight.lifted)
     }
 
+    /// Whether a part of the sheet is seen there, and the rest leaves the eye. No light at all shows
+    /// nothing of what was read before: it may be off, or a hand in its way.
+    fn leaves_at(&self, station: usize) -> bool {
+        matches!(self.missed_at(station), Some((Missing::Part, _)))
+    }
+
     /// The station at hand sees no light: after a while it is passed over in this round, or said
     /// what to look for.
     fn sees_dark(&mut self, now: Duration) {
@@ -193,11 +199,14 @@ impl Guide {
         self.goes_on_taking();
     }
 
-    /// What was read there before was none of that station's light: it counts no more.
+    /// What was read there before does not go with a light that leaves the eye there now: it counts no
+    /// more.
     fn disproves(&mut self, station: usize) {
         let name = self.station(station).map_or_else(String::new, |one| one.name.clone());
-        let says =
-            say!("What was taken at {} before was not read there: it counts no more.", Name(&name));
+        let says = say!(
+            "What was taken at {} before does not go with that: it counts no more.",
+            Name(&name)
+        );
         self.say(says, true);
         self.taken[station] = false;
         self.observations.gaps.retain(|gap| gap.station.as_ref() != Some(&name));
@@ -240,14 +249,12 @@ impl Guide {
     pub(crate) fn can_leave_out(&self) -> Option<Sentence> {
         let name = |at: usize| Name(self.station(at).map_or("", |one| one.name.as_str()));
         match (&self.work.stage, &self.advice) {
-            (Stage::Take, Advice::Take { station }) if self.is_taken(*station) => {
-                Some(match self.missed_at(*station) {
-                    Some(_) => {
-                        say!("no light at {} now: what was taken there is wrong", name(*station))
-                    }
-                    None => say!("do not take {} again", name(*station)),
-                })
-            }
+            (Stage::Take, Advice::Take { station }) if self.is_taken(*station) => Some(match self
+                .leaves_at(*station)
+            {
+                true => say!("the light leaves the eye at {}: its take is wrong", name(*station)),
+                false => say!("do not take {} again", name(*station)),
+            }),
             (Stage::Take, Advice::Take { station }) => Some(say!("leave {} out", name(*station))),
             (Stage::Take, Advice::TakeEmitter) => Some(say!("leave the emitter's tilt out")),
             (Stage::Clip { .. }, _) => Some(say!("no light there: count the turn")),
@@ -262,7 +269,7 @@ impl Guide {
     pub(crate) fn leave_out(&mut self, now: Duration) {
         match (&self.work.stage, self.advice.clone()) {
             (Stage::Take, Advice::Take { station })
-                if self.is_taken(station) && self.missed_at(station).is_none() =>
+                if self.is_taken(station) && !self.leaves_at(station) =>
             {
                 self.sight.left_out[station] = true;
                 self.say(say!("It is not taken again, and stays in doubt."), true);
@@ -338,7 +345,7 @@ impl Guide {
         (turning.end, turning.held) = (End::Count { seen: None }, true);
         self.work.seat = None;
         if !turning.back {
-            self.say(say!("The light has left the head's window: the turn is counted."), true);
+            self.say(say!("No light is seen any more: the turn is counted."), true);
         }
         self.advise_turn();
     }

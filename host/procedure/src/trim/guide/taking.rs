@@ -1,6 +1,7 @@
 //! Takes, until there is a plan; and after the turns, until there is a verdict.
 
 use super::{Advice, Guide, Of, Stage, Taken, Told};
+use crate::takes::TAKE_U_MM;
 use crate::trim::says;
 use skimgauge_jobfile::Job;
 use skimgauge_metrology::assess::{
@@ -11,10 +12,8 @@ use skimgauge_metrology::plane::choice::{fewest_stations, stations_to_take};
 use skimgauge_metrology::plane::consistency::{Explains, Odd};
 use skimgauge_metrology::plane::prior::Expected;
 use skimgauge_metrology::trim::plan::Task;
+use skimgauge_metrology::verdict::whole::WholeVerdict;
 use skimgauge_model::{Station, Verdict};
-
-/// A surveyed height, standard uncertainty, mm.
-const SURVEYED_U_MM: f64 = 0.06;
 
 impl Of {
     pub(super) fn this_job(
@@ -134,8 +133,10 @@ impl Guide {
             earlier: Some(earlier),
         };
         let answer = assess(&question)?;
-        let all_read = self.untaken().next().is_none();
-        let surveys = all_read && answer.survey(&question, SURVEYED_U_MM).is_some();
+        // Asked where nothing else is in the way alone: the places to survey are a search.
+        let surveys = self.untaken().next().is_none()
+            && answer.whole.as_ref().is_some_and(WholeVerdict::only_between)
+            && answer.survey(&question, TAKE_U_MM).is_some();
         Ok((answer, surveys))
     }
 
