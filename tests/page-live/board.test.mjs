@@ -3,7 +3,7 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 import { BOARD, draws, fullScreen, means, pictures, reads, Served, until } from './served.mjs';
-import { asked, doubtful, IMAGE, inch, take, turn } from './states.mjs';
+import { asked, doubtful, IMAGE, inch, marking, survey, take, taping, turn } from './states.mjs';
 
 async function board(served, options) {
   const opened = await fullScreen(served.links.board, options);
@@ -140,6 +140,22 @@ test('keys say what is offered, once, and nothing else', async () => {
   await page.keyboard.press('x');
   await until('turned', () => served.acts().length > 2);
   assert.deepEqual(served.acts().map(({ act: { word } }) => word), ['redo', 'no', { turned: null }]);
+  await browser.close();
+  await served.stop();
+});
+
+test('cautions stand there whatever is done', async () => {
+  const served = await Served.start();
+  served.show(take());
+  const { browser, page } = await board(served);
+  for (const state of [take(), turn(0.4), asked(), doubtful(), marking(), taping(), survey()]) {
+    served.show(state);
+    await draws(page, state.number);
+    const foot = await page.locator('#foot').textContent();
+    assert.match(foot, /Do not look into the projector’s lens from the ladder\. Unplug the display’s touch until the proof\./, state.instruction);
+    // What the program cautions of stands there as well, in whatever lines.
+    for (const caution of state.cautions) assert.ok(foot.replace(/\s/g, '').includes(caution.replace(/\s/g, '')), caution);
+  }
   await browser.close();
   await served.stop();
 });

@@ -101,6 +101,7 @@ test('nothing that is written lies over anything else, and all of it is on the s
       const says = (state.question?.asks ?? state.instruction).replace(/\s/g, '');
       const shown = (await page.locator('#words').textContent()).replace(/\s/g, '');
       if (!shown.startsWith(says)) found.push(`the instruction is not whole: ${shown}`);
+      if (state.whole && !shown.includes(state.whole.headline.replace(/\s/g, ''))) found.push(`the verdict is not there: ${shown}`);
       if (found.length) {
         wrong.push(`${size}: ${name}: ${found.join('; ')}`);
         await page.screenshot({ path: `${pictures}/layout-${size.join('-')}-${name.replace(/\W+/g, '-')}.png` });

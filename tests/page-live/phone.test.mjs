@@ -60,6 +60,25 @@ test('a tap says the word with the state that was seen', async () => {
   await served.stop();
 });
 
+test('where the phone can stay awake and shake, it does', async () => {
+  const served = await Served.start();
+  served.show(take());
+  const { browser, page } = await phone('about:blank');
+  await page.addInitScript(() => {
+    window.did = [];
+    Object.defineProperty(navigator, 'wakeLock', { value: { request: async (what) => window.did.push(what) } });
+    Object.defineProperty(navigator, 'vibrate', { value: (ms) => window.did.push(ms) });
+  });
+  await page.goto(served.links.phone);
+  await page.waitForSelector('#gap.good');
+  await means(page, take().number);
+  await page.tap('#big');
+  await until('take', () => served.acts().length === 1);
+  assert.deepEqual(await page.evaluate(() => window.did), ['screen', 30]);
+  await browser.close();
+  await served.stop();
+});
+
 // The finger was on its way when things changed: it comes down in the moment in which this state is
 // shown, and means the one before.
 const comesDownAt = (page, number) => page.evaluate((at) => {

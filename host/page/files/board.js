@@ -73,14 +73,16 @@ function drawDark(place) {
 function drawCode(image) {
   const group = svg('g', { id: 'code' });
   const rows = link.hello?.code ?? [];
-  const side = Math.min(image.height_mm * 0.5, 520);
+  const side = Math.min(image.height_mm * 0.4, 500);
   const module = side / (rows.length + 8);
-  const [x, y] = [-side / 2, image.height_mm / 2 - side / 2];
+  const [x, y] = [-side / 2, image.height_mm * 0.08];
   group.append(svg('rect', { class: 'code-paper', x, y, width: side, height: side }));
   const dark = rows.flatMap((row, down) => [...row].map((module, across) => (module === '1' ? [across, down] : null)).filter(Boolean));
   group.append(svg('path', { class: 'code', 'shape-rendering': 'crispEdges', d: dark.map(([across, down]) => `M${x + (across + 4) * module} ${y + (down + 4) * module}h${module}v${module}h${-module}z`).join('') }));
-  const says = link.hello?.on_lan ? 'Scan to look on. To act, scan the code in the terminal.' : 'Phones do not reach this page: start it with --lan.';
-  group.append(label(says, 0, y + side + 60, 40));
+  const says = link.hello?.on_lan
+    ? ['Scan to look on. To act, scan the code in the terminal.', 'A phone does not open it? Guest networks keep devices apart:', 'make a hotspot on a phone, join the laptop to it, and start again.']
+    : ['Phones do not reach this page: start it with --lan.'];
+  says.forEach((line, index) => group.append(label(line, 0, y + side + 60 + index * 48, 40)));
   return group;
 }
 

@@ -80,7 +80,7 @@ function sideOf(state, image, { low }) {
 // Where the digits would stand best.
 function wantedAt({ place }, image, foot, apart, u) {
   const [half, tall] = [image.width_mm / 2, image.height_mm];
-  if (!place?.at) return [apart ? half * 0.45 : 0, tall * 0.42, 0];
+  if (!place?.at) return [apart ? half * 0.45 : 0, 0, 0];
   const at = down(place.at);
   const [x, y, across] = inward(at, image, OFF * u);
   if (apart) return [half * 0.45, foot.low ? tall : y, 0];
@@ -109,14 +109,14 @@ function gapOf(state, image, live, foot) {
   return { rows: placed, box: { left: x - before, right: x + after, top: y - 0.8 * size, bottom: row + 14 } };
 }
 
-// What is said beside the instruction.
+// What is said beside the instruction; what matters most comes first.
 function moreOf(state, says) {
   const more = [];
   if (state.question) more.push(['enter: yes   n: no', 'to-do']);
+  if (state.whole) more.push([`${state.whole.verdict.shape} ${state.whole.headline}`, verdictClass(state.whole.verdict)]);
   // Said once: the instruction may be what to do about it.
   if (state.trouble && !says.includes(state.trouble.says)) more.push([state.trouble.says, 'outside']);
   if (state.message) more.push([state.message.says, state.message.bad ? 'outside' : 'soft']);
-  if (state.whole) more.push([`${state.whole.verdict.shape} ${state.whole.headline}`, verdictClass(state.whole.verdict)]);
   if (withoutHead(state)) more.push(...state.lines.map((line) => [line, 'soft']));
   return more;
 }
@@ -156,7 +156,8 @@ function wordsOf(state, image, foot, gap) {
   const zone = zoneOf(state, image, foot, gap);
   const linesAt = (size, text) => wrapped(text, Math.floor(zone.across / (size * WIDE)));
   const sizes = (says.length > 80 ? [40, 34, 28] : [58, 46, 40, 34, 28]).map((size) => size * u);
-  const fits = (size) => linesAt(size, says).length * size * APART <= zone.bottom - zone.top;
+  // With a line left for the verdict over everything.
+  const fits = (size) => (linesAt(size, says).length * size + (state.whole ? Math.min(36 * u, size) : 0)) * APART <= zone.bottom - zone.top;
   const size = sizes.find(fits) ?? sizes.at(-1);
   const rows = linesAt(size, says).map((line) => ({ says: line, size, own: 'instruction' }));
   const small = Math.min(36 * u, size);
