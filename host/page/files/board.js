@@ -7,7 +7,7 @@ import { Announcer, told } from './announce.js';
 import { drawField, judged, keep, label, svg, text, verdictClass, wrapped } from './drawn.js';
 import { keysNow, PRESSED, wordOf } from './keys.js';
 import { Link, linkWords } from './link.js';
-import { ANCHOR, down, drawHead, drawStation, HEAD, inward } from './places.js';
+import { ANCHOR, BESIDE, down, drawHead, drawStation, HEAD, inward } from './places.js';
 import { doubts, seenNow } from './scale.js';
 import { Ear } from './sound.js';
 import { drawFrame, drawTape, FrameKeys } from './frame.js';
@@ -48,7 +48,7 @@ function foot(state, image) {
   const high = 26 + lines.reduce((sum, { size }) => sum + size * 1.28, 0);
   const tall = image.height_mm;
   const edge = state.stations.some(({ at: [, y] }) => -y > tall - 100) ? tall - 114 : tall;
-  const low = isLow(state, image) ? keep(down(state.place.at)[1] - HEAD.height / 2, 0, tall - HEAD.height) - 20 : edge;
+  const low = isLow(state, image) ? keep(down(state.place.at)[1] - HEAD.height / 2, 0, tall - HEAD.height) - BESIDE : edge;
   // Letters are half as wide as high, or a little more.
   const half = Math.min(image.width_mm * 0.335, 30 + Math.max(...lines.map(({ line, size }) => line.length * size * 0.28)));
   return { lines, high, half, top: low - high };
@@ -190,7 +190,7 @@ function drawWork(state, image) {
     const { gap, aim, tilts, adjusters } = state;
     stage.part('gap', [gap, aim, tilts, adjusters.length, place, image, link.is, top], () => drawGap(state, image));
   }
-  if (place?.at) stage.part('head', [place.at, image], () => drawHead(place, image));
+  if (place?.at) stage.part('head', [place.at, image, low], () => drawHead(place, image, low));
   if (over === 'steps') stage.part('steps', [steps.as, image, place?.at], () => drawSteps(steps, image, place?.at));
 }
 

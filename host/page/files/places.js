@@ -7,22 +7,31 @@ export const down = ([x, y]) => [x, -y];
 
 // The head's outline as it hangs on the edge: 60 mm across its feet, and what is around them.
 export const HEAD = { width: 90, height: 110 };
-// How far lines point at the place that it covers.
+// How far lines point at the place that it covers, and how far from the outline they begin.
 const LEAD = 70;
+const OFF = 12;
+// What the head takes up and down, lines and all, from its outline on.
+export const BESIDE = LEAD + 8;
 
-// Its feet cover the place itself: lines beside the outline point at it.
-export function drawHead(place, image) {
+// Whether a box of this height and half width about the middle line lies over this.
+function isUnder({ top, high, half }, [[ax, ay], [bx, by]]) {
+  return Math.max(ay, by) > top && Math.min(ay, by) < top + high && Math.max(ax, bx) > -half && Math.min(ax, bx) < half;
+}
+
+// Its feet cover the place itself: lines beside the outline point at it, but for one that the texts at
+// the bottom would lie over.
+export function drawHead(place, image, foot) {
   const [x, y] = down(place.at);
   const half = image.width_mm / 2;
   const left = keep(x - HEAD.width / 2, -half, half - HEAD.width);
   const top = keep(y - HEAD.height / 2, 0, image.height_mm - HEAD.height);
   const group = svg('g', { id: 'head', class: 'calls' }, svg('rect', { class: 'head', x: left, y: top, width: HEAD.width, height: HEAD.height, rx: 12 }));
   const lines = [
-    [[left - LEAD, y], [left - 12, y]],
-    [[left + HEAD.width + 12, y], [left + HEAD.width + LEAD, y]],
-    [[x, top - LEAD], [x, top - 12]],
-    [[x, top + HEAD.height + 12], [x, top + HEAD.height + LEAD]],
-  ].filter((ends) => ends.every(([across, along]) => Math.abs(across) <= half && along >= 0 && along <= image.height_mm));
+    [[left - LEAD, y], [left - OFF, y]],
+    [[left + HEAD.width + OFF, y], [left + HEAD.width + LEAD, y]],
+    [[x, top - LEAD], [x, top - OFF]],
+    [[x, top + HEAD.height + OFF], [x, top + HEAD.height + LEAD]],
+  ].filter((ends) => !isUnder(foot, ends) && ends.every(([across, along]) => Math.abs(across) <= half && along >= 0 && along <= image.height_mm));
   group.append(svg('path', { class: 'lead', d: lines.map(([from, to]) => `M${from}L${to}`).join('') }));
   return group;
 }
