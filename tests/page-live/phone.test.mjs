@@ -196,6 +196,27 @@ test('notes and photographs go to the program, without the place', async () => {
   await served.stop();
 });
 
+// There the gap is none, and says nothing; as on the terminal's screen the tilts are the number.
+test('with the head on the emitter its tilts are the number, on the phone and on the board', async () => {
+  const served = await Served.start();
+  const tilts = [['level', '0.09'], ['lean', '-0.16']].map(([name, digits]) => ({ name, digits, unit: '°', is: 'good', why: null, verdict: null }));
+  const gap = { ...take().gap, digits: '–', unit: '', is: 'absent', why: 'laser spot lost', verdict: null };
+  served.show(take({ number: 53, tilts, gap, tone: null, place: { called: 'emitter', at: null, still_at: null } }));
+  const { browser, page } = await phone(served.links.phone);
+  await draws(page, 53);
+  assert.equal(await page.locator('#digits').innerText().then((text) => text.replace(/\s+/g, '')), '0.09°');
+  assert.equal((await page.locator('#verdict').textContent()).trim(), 'level');
+  assert.match(await page.locator('#beside').textContent(), /^lean -0\.16 °/);
+  assert.doesNotMatch(await page.locator('body').innerText(), /laser spot lost/);
+  const board = await fullScreen(served.links.board);
+  await draws(board.page, 53);
+  assert.equal(await board.page.locator('#gap .digits').textContent(), '0.09 °');
+  assert.doesNotMatch(await board.page.locator('body').textContent(), /laser spot lost/);
+  await board.browser.close();
+  await browser.close();
+  await served.stop();
+});
+
 // A glove on the large button must not undo what is done.
 test('when all is done the large button does nothing, and Enter on the board neither', async () => {
   const served = await Served.start();
