@@ -133,7 +133,9 @@ fn a_job_is_noted_shown_closed_and_carried_elsewhere() {
     );
     fs::write(room.path().join("wall.jpg"), [0xff, 0xd8, 1]).unwrap();
     room.good(&["attach", "Hall 3", "wall.jpg", "--caption", "anchor", record]);
-    room.good(&["close", "Hall 3", "--open-point", "cover plate", record]);
+    let closed = room.good(&["close", "Hall 3", "--open-point", "cover plate", record]);
+    // Whoever the job file names, where nobody else is said.
+    assert!(closed.contains("Closed \"Hall 3\" by "), "{closed}");
     let shown = room.good(&["show", "Hall 3", record]);
     for words in ["closed", "left anchor", "B. Fitter", "wall.jpg", "left to do: cover plate"] {
         assert!(shown.contains(words), "{words} in {shown}");

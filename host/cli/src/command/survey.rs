@@ -95,6 +95,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     outputs.check_all(wanted.into_iter().filter_map(|(path, kind)| Some((path?, kind))))?;
     // Points are proposed for any image; what they show is judged against the band.
     let (file, text) = opened;
+    let zeroed_here = args.asked.zeroed_here(&file, &text);
     let opened = (file.touch_plane()?, text);
     if let Some(port) = &args.head {
         let at = if points.is_empty() {
@@ -106,6 +107,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         let mode = Mode::of(args.plain, false);
         let (job, today) = (opened.0.clone(), jobs::today());
         let begin = Begin::new(job.clone(), unsurveyed(&job), today, port);
+        let begin = Begin { zeroed_here, ..begin };
         let shell = Shell {
             source,
             store: None,
