@@ -7,7 +7,7 @@ use std::collections::HashMap;
 
 use common::HOSTILE;
 use skimgauge_handover::{Options, Units, page};
-use skimgauge_record::event::{Body, Judged, Phase, Take};
+use skimgauge_record::event::{Body, Judged, Phase, Section, Take};
 use skimgauge_record::{Broken, Event, JobHistory};
 
 fn of(history: &JobHistory) -> String {
@@ -556,5 +556,26 @@ fn level_and_lean_have_one_value() {
         let [row] = &values[..] else { panic!("{name}: {values:?}") };
         assert_eq!((row[0], row[2], row[3]), (value, emitter, board), "{name}: {row:?}");
         assert!((row[2] - row[3] - row[0]).abs() < 1e-9);
+    }
+}
+
+/// What was gone through before hands were let go of the projector, and what was said of a step.
+#[test]
+fn the_list_that_was_gone_through_stands_on_the_page() {
+    let mut bench = common::empty();
+    bench.append(common::read::<Section>(serde_json::json!({
+        "section": "step", "data_version": 1, "data": {
+            "step": "hanging", "how": "done", "why": "with B. Fitter",
+            "checked": ["two people, the floor below clear", "a tether to the building"],
+        },
+    })));
+    let page = of(&bench.history());
+    let short = text(section(&page, "steps-in-short"));
+    assert!(short.contains("bracket: 2 points gone through first"), "{short}");
+    let full = text(section(&page, "steps"));
+    for words in
+        ["With B. Fitter.", "Gone through first: two people, the floor below clear; a tether"]
+    {
+        assert!(full.contains(words), "{words}: {full}");
     }
 }
