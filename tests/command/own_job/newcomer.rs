@@ -212,6 +212,7 @@ impl<'a> Newcomer<'a> {
             }
             match advice["do"].as_str() {
                 Some("take") => self.takes(&mut trim, &line, advice["station"].as_str().unwrap()),
+                Some("take-emitter") => self.takes_its_tilt(&mut trim),
                 Some("begin") => self.says(&mut trim, "begin"),
                 Some("clip") => {
                     self.to(advice["station"].as_str().unwrap());
@@ -263,6 +264,16 @@ impl<'a> Newcomer<'a> {
         if !self.to(station) && line["can_take"] == true {
             self.says(to, "take");
         }
+    }
+
+    /// The head held on the emitter.
+    fn takes_its_tilt(&mut self, to: &mut Watch) {
+        if self.at == "emitter" {
+            return self.says(to, "take");
+        }
+        assert_eq!(self.hand("to emitter"), "on the emitter");
+        "emitter".clone_into(&mut self.at);
+        self.spoke = Some(Instant::now());
     }
 
     /// Turned in small pieces, each looked at, as a person does; where nothing is read, by count.

@@ -291,3 +291,15 @@ fn a_hint_goes_with_its_turn() {
     }
     assert_eq!(hinted(&walk), 0);
 }
+
+/// A key that can be pressed stands where a narrow screen still shows it.
+#[test]
+fn where_no_light_is_seen_leaving_out_stands_first() {
+    let mut walk = Walk::new(11);
+    walk.carry();
+    assert_ne!(walk.trial.view().words[0].word, Word::Skip);
+    walk.at = None;
+    walk.read(4_000);
+    let words: Vec<Word> = walk.trial.view().words.iter().map(|offer| offer.word).collect();
+    assert_eq!(words[0], Word::Skip, "{words:?}");
+}
