@@ -138,10 +138,15 @@ class Pictures:
         for y in (0.0, f.gauge_apart):
             d.add(*gauge.wall(y, f))
         d.add(Pos(0, 0, 14) * gauge.frame(f))
+        # Off the wall that it is glued to, so that it shows.
+        film = f.gauge_apart + gauge.BAR / 2 + 6
+        across, up = gauge.FILM
+        d.add(block(-across / 2, across / 2, film, film + 0.4, 0.5, 0.5 + up))
         d.note("frame, printed", (-30, 30, 32), 14, 8)
         d.note("bars A, B, C; a leaf at either end of each slit", (-30, f.gauge_apart, f.gauge_high), 12, 2)
         d.note("slits, two in line at each height", (-20, f.gauge_apart + 4, f.gauge_low), 8, -14)
-        d.note("lamp, 5 mm", (0, f.gauge_apart + 26, 20), -12, -16)
+        d.note("film, white, glued to the far wall's back", (across / 2 - 4, film, up / 2), -16, -12)
+        d.note("lamp, 5 mm", (0, f.gauge_apart + 26, 20), -6, -24)
         self.save("gauge-apart", d, "The gauge, its frame lifted")
         gauge.sheet(self.folder / "gauge-drawing", f)
 

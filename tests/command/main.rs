@@ -8,6 +8,7 @@ mod bad_files;
 mod bad_ports;
 mod birth;
 mod contradiction;
+mod disowned;
 mod faults;
 // Devices that never end, a limit on a program's memory, a shell.
 #[cfg(unix)]

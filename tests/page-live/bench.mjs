@@ -1,130 +1,178 @@
-// How long it takes from the light to the digits. The light moves: an adjuster is turned by a click, and
-// the moment is looked for in which the new gap is painted on the board page; it goes: the emitter of
-// the simulated room is switched off, and the moment in which it is painted that there is no gap. Beside it
-// the state at a listener that paints nothing, and the terminal's screen. What a person sees counts: the
-// first time that the number is within a tenth of the way of what then stands there. All clocks are this
-// computer's, and begin before the room is told. Then an hour's worth of states through the server, and
-// its memory.
+// How long it takes from the light to the digits, on the board page and on the terminal's screen of the same
+// command, at the same moment. The light moves: an adjuster is turned by a click; it goes: the emitter of the
+// simulated room is switched off. Looked for is the first moment in which what a person sees is within a
+// tenth of the way of what then stands there. Beside it the same at a listener that paints nothing: the
+// rest is the browser's. All clocks are this computer's, and begin before the room is told.
+//
+// Then an hour of states through the server as fast as it takes them, with people who come, say words and
+// go, and its memory.
 
 import { spawn } from 'node:child_process';
 import { readFileSync } from 'node:fs';
+import { loadavg } from 'node:os';
 import { join } from 'node:path';
 import { fullScreen, left, Served, until } from './served.mjs';
 import { take } from './states.mjs';
+import { COLUMNS, ROWS, Terminal } from './terminal.mjs';
 import { Work } from './work.mjs';
 
 const TIMES = Number(process.env.TIMES ?? 100);
+const [PART] = process.argv.slice(2);
+
+const now = () => performance.timeOrigin + performance.now();
+const pause = (ms) => new Promise((done) => setTimeout(done, ms));
 
 function quantile(values, share) {
   const sorted = [...values].sort((a, b) => a - b);
   return sorted[Math.min(sorted.length - 1, Math.floor(share * sorted.length))];
 }
 
-function told(name, values) {
-  console.log(`${name}: p50 ${quantile(values, 0.5).toFixed(0)} ms, p99 ${quantile(values, 0.99).toFixed(0)} ms, n ${values.length}`);
+function tell(name, values) {
+  console.log(`${name}: p50 ${quantile(values, 0.5).toFixed(0)} ms, p99 ${quantile(values, 0.99).toFixed(0)} ms, most ${Math.max(...values).toFixed(0)} ms, n ${values.length}`);
 }
 
-const now = () => performance.timeOrigin + performance.now();
-const pause = (ms) => new Promise((done) => setTimeout(done, ms));
-const ADJUSTER = /name = "upper"/.test(readFileSync(process.env.JOB, 'utf8')) ? 'upper' : 'left';
-// As much of a turn as a hand makes at once: the room's sheet moves in one step.
-const CLICK = 0.08;
-
-// The number of a text; none where it holds none.
-const numberOf = (digits) => (/^[-−+0-9.]+$/.test(digits ?? '') ? Number(digits.replace('−', '-')) : null);
-
-// When what was seen since came to what then stood there, after the light was changed at `at`.
-function cameTo(seen, at, before) {
-  const last = seen.at(-1)?.number ?? null;
-  if (seen.length === 0 || (last === null) !== (before === null) && last !== null) return null;
-  const near = (number) => (last === null ? number === null : number !== null && Math.abs(number - last) <= 0.1 * Math.abs(last - before) + 0.01);
-  const first = seen.find(({ number }) => near(number));
-  return first.at - at;
+function tellLoad() {
+  console.log(`# load ${loadavg().map((load) => load.toFixed(1)).join(' ')}`);
 }
 
-// Changes the light so often, and looks at each of these eyes: lists of what was seen, with its time.
-async function changed(work, eyes, change, back) {
-  const ms = new Map(eyes.map((eye) => [eye, []]));
-  for (let time = 0; time < TIMES; time += 1) {
-    await until('a gap at rest', () => eyes.every((eye) => eye.length && eye.at(-1).number !== null && now() - eye.at(-1).at > 1200));
-    await pause(Math.random() * 300);
-    const before = eyes.map((eye) => [eye.length, eye.at(-1).number]);
-    const at = now();
-    await work.moved(change(time));
-    await until('seen', () => eyes.every((eye, index) => eye.length > before[index][0]));
-    await pause(900);
-    eyes.forEach((eye, index) => {
-      const took = cameTo(eye.slice(before[index][0]), at, before[index][1]);
-      if (took !== null) ms.get(eye).push(took);
-    });
-    if (back) await work.moved(back);
+// The head hangs where this adjuster moves the gap most: a click, as much as a hand makes at once, by 0.2 mm;
+// where the hand turns back, play takes away half of it. Five one way, five back: within the eye's reach.
+const STATION = 'top left';
+const click = (time) => `turn left ${Math.floor(time / 5) % 2 ? -0.08 : 0.08}`;
+
+// Somebody who looks: what stood there, and from when on.
+class Eye {
+  constructor(called) {
+    Object.assign(this, { called, seen: [] });
   }
-  return eyes.map((eye) => ms.get(eye));
+
+  sees(number, at = now()) {
+    if (number !== undefined && number !== this.number) this.seen.push({ number, at });
+  }
+
+  get number() {
+    return this.seen.at(-1)?.number;
+  }
+
+  // How long after `at` it was where it then stayed; `before` so many were seen.
+  cameTo(before, at) {
+    const was = this.seen[before - 1].number;
+    const { number } = this;
+    const near = (seen) => (number === null ? seen === null : seen !== null && Math.abs(seen - number) <= 0.1 * Math.abs(number - was));
+    return this.seen.slice(before).find((one) => near(one.number)).at - at;
+  }
 }
 
-const click = (time) => `turn ${ADJUSTER} ${time % 2 ? CLICK : -CLICK}`;
+// `watch` on a terminal of its own (util-linux's script makes one), with its page.
+async function watched() {
+  const work = await Work.withRoom();
+  const command = `stty rows ${ROWS} cols ${COLUMNS}; exec ${process.env.SKIMGAUGE} watch --no-record --page --job ${process.env.JOB} --head ${join(work.folder, 'head')}`;
+  const child = spawn('script', ['-qfec', command, '/dev/null'], { stdio: ['pipe', 'pipe', 'inherit'], env: { ...process.env, TERM: 'xterm-256color' } });
+  left.add(() => child.kill('SIGKILL'));
+  const [eye, terminal] = [new Eye('written to the terminal’s screen'), new Terminal()];
+  let said = '';
+  child.stdout.setEncoding('utf8');
+  child.stdout.on('data', (piece) => {
+    if (!work.links) said += piece;
+    terminal.write(piece);
+    eye.sees(terminal.number());
+  });
+  await until('the addresses', () => said.includes('phone, only looks: ') && said.includes('Enter'));
+  const link = (start) => new RegExp(`${start}: (\\S+)`).exec(said)[1];
+  work.links = { board: link('board page, on this computer'), looks: link('phone, only looks') };
+  child.stdin.write('\r');
+  work.look();
+  const stop = async () => {
+    child.stdin.write('q');
+    await Promise.race([new Promise((done) => child.once('exit', done)), pause(5000)]);
+    child.kill('SIGKILL');
+    work.room.child.kill('SIGKILL');
+  };
+  return { work, eye, stop };
+}
 
-async function light() {
-  const work = await Work.start();
-  const { browser, page } = await fullScreen(work.links.board);
-  await page.waitForSelector('#gap');
-  const painted = [];
-  await page.exposeFunction('painted', (digits, at) => painted.push({ number: numberOf(digits), at }));
+// How far a page's clock is ahead of ours: by the answer that came fastest.
+async function ahead(page) {
+  const tries = [];
+  for (let time = 0; time < 20; time += 1) {
+    const from = now();
+    const there = await page.evaluate(() => performance.timeOrigin + performance.now());
+    const to = now();
+    tries.push({ took: to - from, ahead: there - (from + to) / 2 });
+  }
+  return tries.sort((a, b) => a.took - b.took)[0].ahead;
+}
+
+async function painted(page) {
+  const eye = new Eye('painted on the board page');
+  const off = await ahead(page);
+  const numberOf = (digits) => (/^[0-9.]+$/.test(digits) ? Number(digits) : null);
+  await page.exposeFunction('painted', (digits, at) => eye.sees(numberOf(digits), at - off));
   await page.evaluate(() => {
     let was = null;
-    new MutationObserver(() => {
+    const look = () => {
       const digits = document.querySelector('#gap .digits')?.textContent.split(' ')[0];
-      if (digits === was) return;
+      if (digits === undefined || digits === was) return;
       was = digits;
-      // The frame after the one in which it was drawn.
+      // Once the frame after the one in which it was drawn has begun.
       requestAnimationFrame(() => setTimeout(() => window.painted(digits, performance.timeOrigin + performance.now())));
-    }).observe(document.getElementById('stage'), { childList: true });
+    };
+    new MutationObserver(look).observe(document.getElementById('stage'), { childList: true });
+    look();
   });
-  // The same moment at a listener that paints nothing: what the browser takes is the rest.
-  const heard = [];
-  work.came = ({ gap }) => {
-    const number = numberOf(gap.digits);
-    if (!heard.length || number !== heard.at(-1).number) heard.push({ number, at: now() });
-  };
-  await work.moved(click(1));
-  for (const [name, change, back] of [['moves', click], ['goes', () => 'light off', 'light on']]) {
-    const [heard_ms, page_ms] = await changed(work, [heard, painted], change, back);
-    told(`light ${name}, to the state at a listener`, heard_ms);
-    told(`light ${name}, to digits painted on the board page`, page_ms);
-  }
-  await browser.close();
-  await work.stop();
+  return eye;
 }
 
-// The screen of the same command, on a terminal of its own (util-linux's script makes one).
-async function screen() {
-  const work = await Work.start();
-  work.trim.child.kill('SIGTERM');
-  await new Promise((done) => work.trim.child.once('exit', done));
-  const command = `stty rows 30 cols 100; ${process.env.SKIMGAUGE} watch --no-record --job ${process.env.JOB} --head ${join(work.folder, 'head')}`;
-  const child = spawn('script', ['-qfec', command, '/dev/null'], { stdio: ['pipe', 'pipe', 'inherit'] });
-  left.add(() => child.kill('SIGKILL'));
-  let wrote = '';
-  let at = null;
-  child.stdout.on('data', (piece) => {
-    wrote += piece.toString().replace(/\x1b\[[0-9;?]*[a-zA-Z]/g, '|');
-    if (at === null && /no light/.test(wrote)) at = now();
-  });
-  await pause(4000);
-  const ms = [];
-  for (let time = 0; time < TIMES; time += 1) {
-    await pause(2500 + Math.random() * 300);
-    [wrote, at] = ['', null];
-    const from = now();
-    await work.moved('light off');
-    await until('written', () => at !== null);
-    ms.push(at - from);
-    await work.moved('light on');
+// Changes the light so often, before these eyes.
+async function changed(work, eyes, what, times, change, back) {
+  const ms = new Map(eyes.map((eye) => [eye, []]));
+  for (let time = 0; time < times; time += 1) {
+    await until('a gap', () => eyes.every(({ number }) => typeof number === 'number'));
+    await pause(250 + Math.random() * 150);
+    const before = eyes.map(({ seen }) => seen.length);
+    const at = now();
+    await work.moved(change(time));
+    await until('all have seen it', () => eyes.every(({ seen }, index) => seen.length > before[index]));
+    await pause(250);
+    eyes.forEach((eye, index) => ms.get(eye).push(eye.cameTo(before[index], at)));
+    if (back) await work.moved(back);
   }
-  told('light goes, to the terminal’s screen', ms);
-  child.stdin.write('q');
-  child.kill('SIGKILL');
-  await work.stop();
+  for (const eye of eyes) tell(`light ${what}, ${eye.called}`, ms.get(eye));
+}
+
+async function light() {
+  const { work, eye: screen, stop } = await watched();
+  const { browser, page } = await fullScreen(work.links.board);
+  await page.waitForSelector('#gap');
+  const heard = new Eye('at a listener that paints nothing');
+  work.came = ({ gap }) => heard.sees(gap.is === 'absent' ? null : parseFloat(gap.digits));
+  await work.moved(`to ${STATION}`);
+  const eyes = [heard, await painted(page), screen];
+  // The adjuster's play is taken up first.
+  for (let time = 0; time < 3; time += 1) await work.moved(click(9));
+  await pause(3000);
+  tellLoad();
+  await changed(work, eyes, 'moves', TIMES, click);
+  await changed(work, eyes, 'goes', Math.ceil(TIMES / 4), () => 'light off', 'light on');
+  tellLoad();
+  await browser.close();
+  await stop();
+}
+
+// An hour at thirty a second.
+const STATES = 108_000;
+const LOOKED = 12;
+
+// Somebody with a phone who looks for a moment, and says a word.
+async function visitor({ links: { phone } }, seen) {
+  const { origin, hash } = new URL(phone);
+  const headers = { Authorization: `Bearer ${hash.slice(3)}` };
+  const leaves = new AbortController();
+  const looks = await fetch(`${origin}/state?page=phone`, { headers, signal: leaves.signal });
+  await looks.body.getReader().read();
+  const word = { method: 'POST', headers: { ...headers, Origin: origin, 'Content-Type': 'application/json' }, body: JSON.stringify({ word: 'take', seen }) };
+  await fetch(`${origin}/word`, word);
+  leaves.abort();
 }
 
 async function memory() {
@@ -132,21 +180,22 @@ async function memory() {
   served.show(take());
   const { browser, page } = await fullScreen(served.links.board);
   await page.waitForSelector('#gap');
-  const rss = () => Number(/VmRSS:\s+(\d+)/.exec(readFileSync(`/proc/${served.child.pid}/status`, 'utf8'))[1]) / 1024;
-  const of = [];
-  // An hour at thirty a second.
-  for (let number = 0; number < 108_000; number += 1) {
+  const mb = () => Number(/VmRSS:\s+(\d+)/.exec(readFileSync(`/proc/${served.child.pid}/status`, 'utf8'))[1]) / 1024;
+  const of = [mb()];
+  const from = now();
+  for (let number = 1; number <= STATES; number += 1) {
     served.show(take({ number }));
-    if (number % 100 === 99) await new Promise((done) => served.child.stdin.write('', done));
-    if (number % 10_800 === 5_400) of.push(rss());
+    if (number % 100 === 0) await new Promise((done) => served.child.stdin.write('', done));
+    if (number % 1000 === 0) await visitor(served, number);
+    if (number % (STATES / LOOKED) === 0) of.push(mb());
   }
-  await until('the last', async () => (await page.evaluate(() => document.getElementById('stage').childElementCount)) > 0);
-  console.log(`the server's memory over 108000 states, MB: ${of.map((mb) => mb.toFixed(1)).join(' ')}`);
+  const visits = () => served.heard.filter(({ left: gone }) => gone).length;
+  await until('all visitors are gone', () => visits() >= STATES / 1000);
+  console.log(`the server's memory over an hour's ${STATES} states in ${((now() - from) / 1000).toFixed(0)} s, with a board page and ${visits()} visits of a phone, MB: ${of.map((one) => one.toFixed(1)).join(' ')}`);
   await browser.close();
   await served.stop();
 }
 
-await light();
-await screen();
-await memory();
+if (PART !== 'memory') await light();
+if (PART !== 'light') await memory();
 process.exit(0);

@@ -13,13 +13,20 @@ import { left, until } from './served.mjs';
 const STUCK = 4000;
 
 export class Work {
-  // `command`: trim, or another that takes a head and a page.
-  static async start(more = ['--plain'], command = 'trim', job = process.env.JOB) {
+  // The simulated head alone; its room goes away by itself should nobody end it.
+  static async withRoom() {
     const work = new Work();
     work.folder = mkdtempSync(join(tmpdir(), 'skimgauge-page-'));
     const head = join(work.folder, 'head');
     work.room = work.run(['demo', '--head-at', head, '--seconds', '3000'], 'pipe');
     await until('the head', () => work.room.lines.some((line) => line.startsWith('A simulated head is at')));
+    return work;
+  }
+
+  // `command`: trim, or another that takes a head and a page.
+  static async start(more = ['--plain'], command = 'trim', job = process.env.JOB) {
+    const work = await Work.withRoom();
+    const head = join(work.folder, 'head');
     work.trim = work.run([command, '--job', job, '--head', head, '--record', join(work.folder, 'record.sqlite'), '--page', ...more], 'pipe');
     // With --json the addresses stand apart from the lines that programs read.
     const said = () => [...work.trim.lines, ...work.trim.beside];
@@ -98,7 +105,10 @@ export class Work {
   async moved(word) {
     const before = this.room.lines.length;
     this.hand(word);
-    await until(`done: ${word}`, () => this.room.lines.length > before);
+    await until(`done: ${word}`, () => {
+      if (this.room.child.exitCode !== null) throw new Error(`${word}: the simulated room has ended`);
+      return this.room.lines.length > before;
+    });
   }
 
   // Does what the page asks a person to do with the hands, until it says that all is done. `say`

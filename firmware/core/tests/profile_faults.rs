@@ -133,6 +133,29 @@ fn light_that_leaves_the_window() {
     }
 }
 
+/// On its way out a sheet is read, or leaves the window, or is gone: an even room is not blamed for
+/// what is missing of the sheet.
+#[test]
+fn a_sheet_on_its_way_out_of_the_eye_is_not_blamed_on_the_room() {
+    let mut wrong = Vec::new();
+    for thickness_mm in [0.8, 1.5, 2.0, 3.0] {
+        for (slope, volts_per_ms) in [(0.0, 1.5), (0.3, 1.5), (0.0, 0.4)] {
+            for step in -60..=60 {
+                // Over the first pixel and over the last.
+                let out_mm = 0.08 * f64::from(step);
+                let middle_mm = if step < 0 { 3.8 + out_mm } else { 13.5 + out_mm };
+                let beam = Beam { middle_mm, thickness_mm, volts_per_ms, ..BEAM };
+                let room = RoomLight { slope, ..RoomLight::even(0.1) };
+                let said = said(&light(beam, room));
+                if !matches!(said, Ok(_) | Err(Fault::Cut | Fault::NoLight)) {
+                    wrong.push((thickness_mm, slope, volts_per_ms, middle_mm, said.err()));
+                }
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong:#?}");
+}
+
 #[test]
 fn sheets_that_are_not_this_emitters() {
     let (mut line, pixels) = head();

@@ -44,6 +44,7 @@ pub fn rounds(
         |bytes: &[u8], against: &Against<'_>| skimgauge_tables::rounds(bytes, &names, against);
     let rounds = held(&bytes, job, read).with_context(|| from.display().to_string())?;
     let round = |round: Round| EarlierRound {
+        lost: false,
         turns: round.turns.iter().map(turn).collect(),
         observations: observations(
             Readings { rows: round.readings, ..Readings::default() },

@@ -2,6 +2,8 @@
 // digits, which change with every reading. At most once in two seconds; of what changed meanwhile the
 // newest.
 
+import { linkHeard } from './link.js';
+
 const EVERY_MS = 2000;
 
 export class Announcer {
@@ -51,11 +53,11 @@ export function told(link, state) {
   const asks = question ? question.asks : instruction;
   const stands = gap.is === 'good' ? gap.verdict?.says ?? '' : gap.why ?? 'no reading';
   return {
-    link: link.fresh ? '' : link.says || { connecting: 'connecting', stale: 'the number is old', lost: 'connection lost', refused: 'refused' }[link.is],
+    link: linkHeard(link),
     asks,
     trouble: trouble && !asks.includes(trouble.says) ? trouble.says : '',
     message: message?.says ?? '',
-    gap: trouble || state.lengths.length || state.marks.length ? '' : stands && `gap ${stands}`,
+    gap: trouble || state.tilts.length || state.lengths.length || state.marks.length ? '' : stands && `gap ${stands}`,
     whole: whole?.headline ?? '',
   };
 }

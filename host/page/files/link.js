@@ -212,13 +212,21 @@ export function leads(offer) {
   return Boolean(offer) && !['redo', 'more', 'undo', 'back', 'quit'].includes(offer.word);
 }
 
-// How the connection stands: a shape and words.
-export function linkWords(link) {
-  return {
-    connecting: '◌ connecting',
-    connected: '● live',
-    stale: '◔ stale: older than 1 s',
-    lost: '✕ connection lost',
-    refused: '✕ refused',
-  }[link.is];
+// How the connection stands: a shape, and words.
+const STANDS = {
+  connecting: ['◌', 'connecting'],
+  connected: ['●', 'live'],
+  stale: ['◔', 'stale: older than 1 s'],
+  lost: ['✕', 'connection lost'],
+  refused: ['✕', 'refused'],
+};
+
+// As it is seen.
+export function linkWords({ is }) {
+  return STANDS[is].join(' ');
+}
+
+// As it is heard: a shape has no sound; what the program said itself tells more; live goes without saying.
+export function linkHeard({ fresh, is, says }) {
+  return fresh ? '' : says || STANDS[is][1];
 }

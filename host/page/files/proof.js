@@ -2,6 +2,7 @@
 // the program as the browser tells it. Nothing is worked out here, and where touch was seen is never
 // shown: whoever sees that aims at it.
 
+import { Announcer, told } from './announce.js';
 import { Link } from './link.js';
 import { text, verdictClass } from './drawn.js';
 
@@ -14,6 +15,7 @@ const EVERY_MS = 150;
 const KEYS = { n: 'missed', u: 'redo', o: 'skip', p: 'pause', ' ': 'ready', Enter: 'ready' };
 
 const link = new Link('board', 'mm', show);
+const announcer = new Announcer((says) => text(at('in-words'), says));
 
 // What a window says of itself. A page at an address that the browser does not trust is not told
 // every report.
@@ -34,7 +36,7 @@ function windowNow() {
 const clock = (stamp) => performance.timeOrigin + stamp;
 
 let waiting = [];
-let told = '';
+let windowTold = '';
 let busy = false;
 const down = new Set();
 
@@ -79,15 +81,15 @@ async function send() {
   if (busy || link.hello?.may !== 'acts') return;
   const now = windowNow();
   const known = JSON.stringify(now);
-  if (waiting.length === 0 && known === told) return;
+  if (waiting.length === 0 && known === windowTold) return;
   busy = true;
   const events = waiting.slice(0, MOST);
   const body = { sent_ms: clock(performance.now()), events };
-  if (known !== told) body.window = now;
+  if (known !== windowTold) body.window = now;
   const refused = await link.post('/strokes', body);
   if (!refused) {
     waiting = waiting.slice(events.length);
-    told = known;
+    windowTold = known;
   }
   text(at('lost'), refused);
   at('lost').hidden = !refused;
@@ -189,6 +191,29 @@ function over({ whole, proof }) {
   list('told', proof.told.map((says) => ({ says })));
 }
 
+// What was refused stands for a while in place of what was said last.
+const REFUSED_MS = 5000;
+let notDone = '';
+let refusedUntil = 0;
+
+function refuse(says) {
+  notDone = says;
+  refusedUntil = performance.now() + REFUSED_MS;
+  setTimeout(show, REFUSED_MS);
+  show();
+}
+
+function messageOf({ message }) {
+  return notDone && performance.now() < refusedUntil ? { says: notDone, bad: true } : message;
+}
+
+// What is heard: what there is to do, and how it went. Doubts and a lost connection are alerts, heard by
+// themselves; how many taps are done, and what is left of a minute, would never be silent.
+function hearable(state) {
+  const { link: _, ...parts } = told(link, { ...state, message: messageOf(state), trouble: null });
+  return { ...parts, because: state.whole?.because ?? '' };
+}
+
 let drawn = '';
 function show() {
   const { state } = link;
@@ -207,8 +232,9 @@ function show() {
     draw(state);
   }
   text(at('instruction'), state.instruction);
-  text(at('message'), state.message?.says ?? '');
-  at('message').className = state.message?.bad ? 'outside' : '';
+  const message = messageOf(state);
+  text(at('message'), message?.says ?? '');
+  at('message').className = message?.bad ? 'outside' : '';
   const left = proof.left_s === null ? '' : `; ${proof.left_s} s`;
   text(at('progress'), `${proof.done} of ${proof.of}${left}`);
   const offered = (word) => state.words.find((offer) => offer.word === word);
@@ -219,6 +245,7 @@ function show() {
   at('doubt').hidden = !proof.doubt || proof.state === 'over';
   text(at('doubt'), proof.doubt ?? '');
   over(state);
+  announcer.hear(hearable(state));
 }
 
 addEventListener('keydown', (event) => {
@@ -232,6 +259,6 @@ addEventListener('keydown', (event) => {
   const offered = link.state?.words.some((offer) => offer.word === word);
   if (word && offered) {
     event.preventDefault();
-    link.say(word).then((refused) => text(at('message'), refused));
+    link.say(word).then(refuse);
   }
 });

@@ -27,7 +27,7 @@ mod word;
 pub mod zero;
 
 pub use input::{Answer, EventId, Input};
-pub use output::{Entry, Message, News, Output};
+pub use output::{Entry, Message, News, Output, Touched};
 pub use view::View;
 pub use word::{Said, Speaker, Stop, Word};
 

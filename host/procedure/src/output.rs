@@ -118,6 +118,15 @@ pub enum Entry {
     ZeroChecked(Box<CheckedZero>),
     /// The installation is left as the takes of this round that stand found it.
     AsLeft,
+    /// What was taken at this station in this round was wrong, and counts no more: read again, the
+    /// light leaves the eye there.
+    StruckOut {
+        /// The station's name.
+        station: String,
+    },
+    /// Something was moved that nothing else here tells of: the takes before it stand for nothing
+    /// after it.
+    Touched(Touched),
     /// Somebody wrote something down.
     Note(String),
     /// Somebody took a photograph.
@@ -131,6 +140,15 @@ pub enum Entry {
         /// Its bytes.
         bytes: Arc<[u8]>,
     },
+}
+
+/// How it is known that something was moved.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Touched {
+    /// The user was asked, and said so.
+    SaidSo,
+    /// Where a turn was to be watched, the gap was twice another than the takes and turns tell.
+    ReadsOtherwise,
 }
 
 impl Entry {
@@ -152,6 +170,8 @@ impl Entry {
             Self::Zeroed(_) => say!("the head's new constants"),
             Self::ZeroChecked(_) => say!("the check"),
             Self::AsLeft => say!("what stands as left"),
+            Self::StruckOut { station } => say!("that {} counts no more", Name(station)),
+            Self::Touched(_) => say!("that something was touched"),
             Self::Note(_) => say!("a note"),
             Self::Photo { .. } => say!("a photograph"),
         }

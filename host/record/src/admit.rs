@@ -7,7 +7,7 @@ use rusqlite::Transaction;
 
 use crate::RecordError;
 use crate::chain::Hash;
-use crate::event::{AsLeft, Body, Note, Take, TurnObserved};
+use crate::event::{AsLeft, Body, Note, StruckOut, Take, TurnObserved};
 use crate::store::Open;
 
 /// Whether the event may follow in this job.
@@ -45,6 +45,7 @@ pub(crate) fn admit(
         }
         Body::Take(take) => replaces(job, take).or_else(refuse),
         Body::AsLeft(left) => stand(job, left).or_else(refuse),
+        Body::StruckOut(struck) => strikes(job, struck).or_else(refuse),
         Body::Note(Note { about: Some(hash), .. })
         | Body::TurnObserved(TurnObserved { advice: Some(hash), .. })
             if find(job, *hash).is_none() =>
@@ -83,28 +84,53 @@ fn replaces(job: &Open, take: &Take) -> Result<(), String> {
             take.phase.word()
         ));
     }
+    if is_struck_out(job, hash) {
+        return Err(format!("the take {seq} was struck out: nothing replaces it"));
+    }
     match replaced_by(job, hash) {
         None => Ok(()),
         Some(by) => Err(format!("the take {seq} was replaced already, by {by}: replace that one")),
     }
 }
 
-/// What stands as left is each a take of this job, named once, that nothing replaced.
-fn stand(job: &Open, left: &AsLeft) -> Result<(), String> {
-    if left.takes.is_empty() && left.tilt.is_none() {
-        return Err("nothing was taken that could stand as left".to_owned());
+fn is_struck_out(job: &Open, hash: Hash) -> bool {
+    let strikes = |body: &Body| matches!(body, Body::StruckOut(out) if out.takes.contains(&hash));
+    job.events.iter().any(|event| strikes(&event.body))
+}
+
+/// Whether a take stands: nothing replaced it or struck it out.
+fn stands(job: &Open, hash: Hash) -> bool {
+    replaced_by(job, hash).is_none() && !is_struck_out(job, hash)
+}
+
+/// What is struck out is each a take that stands, named once.
+fn strikes(job: &Open, struck: &StruckOut) -> Result<(), String> {
+    if struck.takes.is_empty() {
+        return Err("nothing is named that is struck out".to_owned());
     }
+    each_stands(job, &struck.takes)
+}
+
+fn each_stands(job: &Open, takes: &[Hash]) -> Result<(), String> {
     let mut seen = HashSet::new();
-    for hash in &left.takes {
+    for hash in takes {
         match find(job, *hash) {
-            Some((_, Body::Take(_))) if replaced_by(job, *hash).is_none() && seen.insert(*hash) => {
-            }
+            Some((_, Body::Take(_))) if stands(job, *hash) && seen.insert(*hash) => {}
             Some((seq, _)) => {
                 return Err(format!("event {seq} is no take that stands, or is named twice"));
             }
             None => return Err(format!("there is no event {} in \"{}\"", hash.short(), job.name)),
         }
     }
+    Ok(())
+}
+
+/// What stands as left is each a take of this job, named once, that stands.
+fn stand(job: &Open, left: &AsLeft) -> Result<(), String> {
+    if left.takes.is_empty() && left.tilt.is_none() {
+        return Err("nothing was taken that could stand as left".to_owned());
+    }
+    each_stands(job, &left.takes)?;
     match left.tilt.map(|hash| find(job, hash)) {
         None | Some(Some((_, Body::EmitterTilt(_)))) => Ok(()),
         _ => Err("what stands as the emitter's tilt is none".to_owned()),

@@ -140,6 +140,11 @@ pub fn check(body: &Body, payload: &str) -> Result<(), String> {
             line("the station's name", turn.station.as_deref().unwrap_or_default())?;
             each("what was noticed", turn.flags.iter().map(TurnFlag::word), line)
         }
+        Body::StruckOut(struck) if struck.takes.len() > MOST => {
+            Err(format!("more than {MOST} takes are struck out"))
+        }
+        Body::StruckOut(struck) => line("why takes are struck out", struck.why.word()),
+        Body::Touched(touched) => line("how it is known", touched.why.word()),
         Body::Judged(judged) => {
             line("the place", judged.worst.as_ref().map_or("", |worst| worst.name.as_str()))?;
             lines("the decision rule", &judged.decision_rule)?;

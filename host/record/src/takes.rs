@@ -11,7 +11,7 @@ use skimgauge_quantity::Deg;
 
 use crate::JobHistory;
 use crate::chain::{Hash, Rule};
-use crate::event::{Body, EmitterTilt, Phase, Take};
+use crate::event::{Body, EmitterTilt, Phase, Struck, Take};
 use crate::history::Event;
 
 /// A take that stands for a state of the installation.
@@ -86,22 +86,26 @@ pub(crate) fn mark_copies(events: &mut [Event]) {
     }
 }
 
-/// Takes that were made and not replaced: what a count of takes counts.
+/// Takes that were made, and neither replaced nor struck out: what a count of takes counts.
 pub(crate) fn count(events: &[Event]) -> u32 {
-    let replaced = replaced(events);
+    let replaced = gone(events);
     let made = events
         .iter()
         .filter(|event| matches!(event.body, Body::Take(_)) && event.copy_of.is_none());
     u32::try_from(made.filter(|event| !replaced.contains(&event.hash)).count()).unwrap_or(u32::MAX)
 }
 
-/// What later takes replaced.
-fn replaced(events: &[Event]) -> HashSet<Hash> {
-    let take = |event: &Event| match &event.body {
-        Body::Take(take) => take.supersedes,
-        _ => None,
-    };
-    events.iter().filter_map(take).collect()
+/// What later takes replaced, and what was struck out.
+fn gone(events: &[Event]) -> HashSet<Hash> {
+    let mut gone = HashSet::new();
+    for event in events {
+        match &event.body {
+            Body::Take(take) => gone.extend(take.supersedes),
+            Body::StruckOut(struck) => gone.extend(&struck.takes),
+            _ => {}
+        }
+    }
+    gone
 }
 
 impl JobHistory {
@@ -110,7 +114,21 @@ impl JobHistory {
         self.events.iter().find(|event| event.hash == hash)
     }
 
-    /// Every take that was made, in order, those that were replaced as well: what was only written
+    /// The takes that count no more: a later one replaced them, or they were struck out.
+    pub fn gone(&self) -> HashSet<Hash> {
+        gone(&self.events)
+    }
+
+    /// The takes that were struck out, and why.
+    pub fn struck_out(&self) -> HashMap<Hash, &Struck> {
+        let struck = self.events.iter().filter_map(|event| match &event.body {
+            Body::StruckOut(struck) => Some(struck.takes.iter().map(|hash| (*hash, &struck.why))),
+            _ => None,
+        });
+        struck.flatten().collect()
+    }
+
+    /// Every take that was made, in order, those that count no more as well: what was only written
     /// again is left out.
     pub fn takes(&self) -> impl Iterator<Item = CurrentTake<'_>> {
         self.events.iter().filter(|event| event.copy_of.is_none()).filter_map(current)
@@ -130,17 +148,17 @@ impl JobHistory {
 
     /// The takes that stand for one state of the installation, in the order in which they were
     /// made. Several at one station are all takes of the last round there; a redo leaves only
-    /// itself. As left stand those that the last [`AsLeft`](crate::event::AsLeft) refers to,
+    /// itself, and what was struck out stands nowhere. As left stand those that the last [`AsLeft`](crate::event::AsLeft) refers to,
     /// and what was taken as left after it.
     pub fn standing(&self, phase: Phase) -> Vec<CurrentTake<'_>> {
-        let replaced = replaced(&self.events);
+        let gone = gone(&self.events);
         let by_hash: HashMap<Hash, &Event> =
             self.events.iter().map(|event| (event.hash, event)).collect();
         let made = |hash: &Hash| by_hash.get(hash).copied().and_then(current);
         let mut found: Vec<CurrentTake<'_>> = Vec::new();
         for event in &self.events {
             match &event.body {
-                Body::Take(take) if take.phase == phase && !replaced.contains(&event.hash) => {
+                Body::Take(take) if take.phase == phase && !gone.contains(&event.hash) => {
                     match event.copy_of {
                         None => found.extend(current(event)),
                         Some(first) => found.extend(made(&first)),
@@ -150,7 +168,7 @@ impl JobHistory {
                     found = left
                         .takes
                         .iter()
-                        .filter(|hash| !replaced.contains(*hash))
+                        .filter(|hash| !gone.contains(*hash))
                         .filter_map(made)
                         .collect();
                 }

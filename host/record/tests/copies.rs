@@ -10,7 +10,7 @@ use common::{id, stamp, take};
 use rusqlite::Connection;
 use skimgauge_quantity::Deg;
 use skimgauge_record::chain::{Hash, Row, link_first};
-use skimgauge_record::event::{AsLeft, Body, EmitterTilt, Phase, Take};
+use skimgauge_record::event::{AsLeft, Body, EmitterTilt, Phase, Struck, StruckOut, Take};
 use skimgauge_record::table::{TAKE_COLUMNS, write_json, write_takes};
 use skimgauge_record::verify::verify;
 use skimgauge_record::{JobHistory, Record};
@@ -211,4 +211,45 @@ fn as_left_refers_and_a_later_one_stands_in_its_place() {
     assert_eq!(job.summary.takes, 4);
     assert_eq!(job.current_takes().len(), 3);
     assert_eq!(id(1), job.summary.id);
+}
+
+/// A take that was read elsewhere than at its station is struck out: it stands nowhere, counts
+/// nowhere, and nothing refers to it as standing; the next at its station stands alone.
+#[test]
+fn what_is_struck_out_stands_no_more() {
+    let (_folder, mut record) = common::record("Hall 3");
+    let mut put =
+        |after_s, body: Body| record.append("Hall 3", &stamp(after_s), body).map(|kept| kept.hash);
+    let wrong = put(1, take("top", 9.0).into()).unwrap();
+    let left = put(2, take("left", 3.1).into()).unwrap();
+    let struck = |takes| StruckOut { takes, why: Struck::LightLeaves, by: None };
+    put(3, struck(vec![wrong]).into()).unwrap();
+    let again = put(4, take("top", 3.0).into()).unwrap();
+    let named_twice = "no take that stands, or is named twice";
+    for (body, why) in [
+        (struck(vec![wrong]).into(), named_twice),
+        (struck(vec![left, left]).into(), named_twice),
+        (struck(vec![]).into(), "nothing is named"),
+        (struck(vec![Hash::NONE]).into(), "there is no event"),
+        (AsLeft { takes: vec![wrong, left], tilt: None }.into(), named_twice),
+        (Take { supersedes: Some(wrong), ..take("top", 3.2) }.into(), "struck out"),
+    ] {
+        let error = put(5, body).unwrap_err().to_string();
+        assert!(error.contains(why), "{error}");
+    }
+    put(6, AsLeft { takes: vec![left, again], tilt: None }.into()).unwrap();
+    // Found out later still.
+    put(7, struck(vec![left]).into()).unwrap();
+    let job = record.job("Hall 3").unwrap();
+    for phase in [Phase::AsFound, Phase::AsLeft] {
+        let stands: Vec<_> = job.standing(phase).iter().map(|current| current.event.hash).collect();
+        assert_eq!(stands, [again], "{phase:?}");
+    }
+    assert_eq!((job.takes().count(), job.summary.takes), (3, 1));
+    let mut table = Vec::new();
+    skimgauge_record::table::write_takes(&job, &mut table).unwrap();
+    let table = String::from_utf8(table).unwrap();
+    let stands: Vec<&str> =
+        table.lines().skip(1).map(|line| line.split(',').nth(3).unwrap()).collect();
+    assert_eq!(stands, ["no", "no", "yes"]);
 }

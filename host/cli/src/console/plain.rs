@@ -27,7 +27,11 @@ pub fn line(view: &View, style: Style) -> String {
             format!("{step}   {}", constants::seen(view, zero, style))
         }
         Part::Birth(birth) => of_birth(view, birth, style),
-        _ => of_place(view, style),
+        // Nothing else counts before it is answered.
+        _ => match &view.question {
+            Some(question) => format!("? {} (yes or no)", question.asks.text(style)),
+            None => of_place(view, style),
+        },
     };
     // Names come from files that somebody else may have written.
     shown(line.trim_end()).into_owned()

@@ -20,7 +20,7 @@ use skimgauge_procedure::takes::{EmitterTilt, Whole};
 use skimgauge_procedure::view::level::{self, LevelFound};
 use skimgauge_quantity::{Band, Celsius, Deg, Mm};
 use skimgauge_record::chain::Hash;
-use skimgauge_record::event::{self, Body, Came, Head, Phase, Sayer, TakeFlag};
+use skimgauge_record::event::{self, Body, Came, Head, Phase, Sayer, Struck, TakeFlag};
 use skimgauge_record::limits::LAST_ROUND;
 use skimgauge_record::photo::Photo;
 use skimgauge_record::section::{Known, Levelled, Line, Section, Tool};
@@ -404,6 +404,31 @@ impl Keeping {
         let kept = self.append(event::AsLeft { takes, tilt })?;
         self.phase = Phase::AsLeft;
         Ok(kept)
+    }
+
+    /// Keeps that what was taken at a station in this round was wrong, and counts no more; where
+    /// nothing stands there, nothing.
+    ///
+    /// # Errors
+    /// What the record can meet.
+    pub fn strike_out(
+        &mut self,
+        station: &str,
+        why: Struck,
+        by: Option<&Sayer>,
+    ) -> Result<Option<Hash>, RecordError> {
+        let history = self.record.job(&self.id)?;
+        let there = |hash: &Hash| {
+            let event = history.event(*hash).map(|event| &event.body);
+            matches!(event, Some(Body::Take(take)) if take.station == station)
+        };
+        let takes: Vec<Hash> = self.stands.takes.iter().copied().filter(there).collect();
+        if takes.is_empty() {
+            return Ok(None);
+        }
+        let kept = self.append(event::StruckOut { takes: takes.clone(), why, by: by.cloned() })?;
+        self.stands.takes.retain(|take| !takes.contains(take));
+        Ok(Some(kept))
     }
 
     /// Keeps the verdict over everything, with what it rests on. A verdict that is the last one

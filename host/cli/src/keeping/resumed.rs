@@ -26,6 +26,13 @@ struct Round {
     /// A turn was told, and none observed after it.
     told: Option<String>,
     left: bool,
+    /// Something was moved after it that no turn tells of.
+    touched: bool,
+    /// The constants that its last take was made with.
+    used: Option<CalibrationUsed>,
+    /// Takes made when every station had one.
+    again: u32,
+    complete: bool,
 }
 
 /// Constants that were found, or found to hold, on the board of these events' job.
@@ -59,25 +66,23 @@ impl Keeping {
         let history = self.record.job(&self.id)?;
         let stand = history.standing_turns();
         let mut rounds: Vec<Round> = Vec::new();
-        let mut used: Option<&CalibrationUsed> = None;
+        let mut told = Told { stand: &stand, adjusters, stations, used: None };
         for event in &history.events {
-            if let Body::CalibrationUsed(calibration) = &event.body {
-                used = Some(calibration);
-            }
-            follow(&mut rounds, event, &Told { stand: &stand, adjusters, stations });
+            follow(&mut rounds, event, &mut told);
         }
+        let looked = looked(&rounds);
         let turned = rounds.iter().any(|round| !round.turns.is_empty() || round.told.is_some());
         let Some(last) = rounds.pop() else { return Ok((Resumed::default(), false)) };
         let mut earlier: Vec<EarlierRound> = rounds.iter().map(Round::earlier).collect();
-        let stands = last.turns.is_empty() && last.told.is_none() && !last.left;
-        let mut resumed = Resumed { round: last.number, phase: last.phase, ..Resumed::default() };
+        let stands = !last.is_turned() && !last.left;
+        let mut resumed =
+            Resumed { round: last.number, phase: last.phase, looked, ..Resumed::default() };
         if stands {
-            let zero_u_mm = used.map_or(0.0, |used| used.u_zero.0);
-            resumed.takes = last.standing(zero_u_mm);
+            resumed.takes = last.standing();
             resumed.tilt = last.tilt.map(|(_, tilt)| tilt);
-            resumed.constants = used.and_then(|used| {
-                serde_json::from_value::<Calibration>(used.constants.clone()).ok()
-            });
+            resumed.constants = last
+                .used
+                .and_then(|used| serde_json::from_value::<Calibration>(used.constants).ok());
         } else {
             earlier.push(last.earlier());
             resumed.round += 1;
@@ -116,13 +121,14 @@ impl Keeping {
         let history = self.record.job(&self.id)?;
         let stand = history.standing_turns();
         let mut rounds: Vec<Round> = Vec::new();
+        let mut told = Told { stand: &stand, adjusters: &[], stations: &[], used: None };
         for event in &history.events {
-            follow(&mut rounds, event, &Told { stand: &stand, adjusters: &[], stations: &[] });
+            follow(&mut rounds, event, &mut told);
         }
         if let Some(last) = rounds.pop() {
             self.round = last.number;
             self.phase = last.phase.unwrap_or(self.phase);
-            self.stands.takes = last.takes.iter().map(|(hash, _)| *hash).collect();
+            self.stands.takes = last.with_its_constants().map(|(hash, _)| *hash).collect();
             self.stands.tilt = last.tilt.map(|(hash, _)| hash);
         }
         Ok(())
@@ -135,16 +141,43 @@ struct Told<'a> {
     stand: &'a [&'a TurnObserved],
     adjusters: &'a [Adjuster],
     stations: &'a [Station],
+    /// The constants that takes are made with at this place of the record.
+    used: Option<&'a CalibrationUsed>,
+}
+
+/// How often the setting that the last round found was judged with every station taken, so far:
+/// a round after which nothing was moved looked at the same setting as the next. The look that the
+/// last round is still at, if it is, is not counted.
+fn looked(rounds: &[Round]) -> u32 {
+    let Some((last, before)) = rounds.split_last() else { return 0 };
+    if last.is_turned() {
+        return 0;
+    }
+    let whole = |round: &Round| u32::from(round.complete) + round.again;
+    let same = before.iter().rev().take_while(|round| !round.is_turned());
+    same.map(whole).sum::<u32>() + last.again + u32::from(last.left && last.complete)
 }
 
 /// One event after the other.
-fn follow(rounds: &mut Vec<Round>, event: &Event, of: &Told<'_>) {
+fn follow<'a>(rounds: &mut Vec<Round>, event: &'a Event, of: &mut Told<'a>) {
     match &event.body {
+        Body::CalibrationUsed(calibration) => of.used = Some(calibration),
         Body::Take(take) if event.copy_of.is_none() => {
             let round = numbered(rounds, take.round, take.phase);
             round.takes.retain(|(hash, _)| Some(*hash) != take.supersedes);
             round.takes.push((event.hash, take.clone()));
             round.left = false;
+            round.is_looked_at(of);
+        }
+        Body::StruckOut(struck) => {
+            for round in rounds {
+                round.takes.retain(|(hash, _)| !struck.takes.contains(hash));
+            }
+        }
+        Body::Touched(_) => {
+            if let Some(round) = rounds.last_mut() {
+                round.touched = true;
+            }
         }
         Body::EmitterTilt(tilt) if event.copy_of.is_none() => {
             let kept = EmitterTilt {
@@ -184,6 +217,27 @@ fn numbered(rounds: &mut Vec<Round>, number: u32, phase: Phase) -> &mut Round {
 }
 
 impl Round {
+    /// Whether anything was moved after its takes, or may have been.
+    fn is_turned(&self) -> bool {
+        !self.turns.is_empty() || self.told.is_some() || self.touched
+    }
+
+    /// A take was made.
+    fn is_looked_at(&mut self, of: &Told<'_>) {
+        self.used = of.used.cloned();
+        self.again += u32::from(self.complete);
+        let taken = |station: &Station| self.takes.iter().any(|(_, t)| t.station == station.name);
+        self.complete = !of.stations.is_empty() && of.stations.iter().all(taken);
+    }
+
+    /// Its takes that were made with the constants of the last of them: of what was made with
+    /// others nobody knows what it would read.
+    fn with_its_constants(&self) -> impl Iterator<Item = &(Hash, Take)> {
+        let made_with = |take: &Take| take.head.calibration_sha256;
+        let last = self.takes.last().map(|(_, take)| made_with(take));
+        self.takes.iter().filter(move |(_, take)| Some(made_with(take)) == last)
+    }
+
     fn turned(&mut self, turn: &TurnObserved, of: &Told<'_>) {
         // One that was taken back is to be made still.
         let back = turn.flags.contains(&TurnFlag::TakenBack);
@@ -216,13 +270,16 @@ impl Round {
         };
         let gaps = self.takes.iter().map(gap).collect();
         let observations = Observations { gaps, lean: None, shared: Vec::new() };
-        EarlierRound { observations, turns: self.turns.clone() }
+        // An unfinished turn that the next round followed all the same.
+        let lost = self.touched || self.told.is_some();
+        EarlierRound { observations, turns: self.turns.clone(), lost }
     }
 
-    fn standing(&self, zero_u_mm: f64) -> Vec<EarlierTake> {
+    fn standing(&self) -> Vec<EarlierTake> {
+        let zero_u_mm = self.used.as_ref().map_or(0.0, |used| used.u_zero.0);
         let mut seen: Vec<&str> = Vec::new();
         let mut standing = Vec::with_capacity(self.takes.len());
-        for (hash, take) in &self.takes {
+        for (hash, take) in self.with_its_constants() {
             let beside = seen.contains(&take.station.as_str());
             seen.push(&take.station);
             standing.push(EarlierTake {

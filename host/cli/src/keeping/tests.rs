@@ -156,3 +156,115 @@ fn a_verdict_is_kept_once_with_what_it_rests_on() {
     let u_mm = lines.iter().map(|line| line.contribution.powi(2)).sum::<f64>().sqrt();
     assert!((1.96 * u_mm - verdicts[0].expanded_u.unwrap().0).abs() < 0.01 * u_mm);
 }
+
+/// A record's takes of `round` and what stands of them for another run.
+fn resumed(keeping: &Keeping, job: &Job) -> (Vec<(String, f64)>, u32) {
+    let (resumed, _) = keeping.resumed(&job.adjusters, &job.stations).unwrap();
+    (resumed.takes.iter().map(|t| (t.station.clone(), t.gap_mm)).collect(), resumed.looked)
+}
+
+/// What the guide struck out, or found to be of another setting, never stands up again.
+#[test]
+fn what_was_disowned_is_not_gone_on_with() {
+    let folder = tempfile::tempdir().unwrap();
+    let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
+    let stations = taken(&job);
+    let mut keeping = opened(&folder, &job);
+    keeping.head = Some(a_head());
+    let take = |keeping: &mut Keeping, at: usize, off_mm: f64| {
+        let (station, kept) = stations.rows().nth(at).unwrap();
+        let take = Take { gap_mm: 2.4 + off_mm, ..kept.unwrap().take.clone() };
+        keeping.take(station, &take, Verdict::Within, None, Some(Came::Seen), None).unwrap()
+    };
+    let wrong: Vec<Hash> = [3.0, 3.1].map(|off_mm| take(&mut keeping, 0, off_mm)).into();
+    let right = take(&mut keeping, 1, 0.0);
+    let name = job.stations[0].name.clone();
+    assert!(keeping.strike_out(&name, Struck::LightLeaves, None).unwrap().is_some());
+    assert_eq!(keeping.strike_out(&name, Struck::LightLeaves, None).unwrap(), None, "nothing left");
+    assert_eq!(keeping.standing(), (vec![right], None));
+    let kept = (job.stations[1].name.clone(), 2.4);
+    assert_eq!(resumed(&keeping, &job), (vec![kept.clone()], 0));
+    // Taken again in a later run, it stands alone.
+    keeping.go_on().unwrap();
+    let again = take(&mut keeping, 0, 0.1);
+    assert_eq!(keeping.standing(), (vec![right, again], None));
+    assert_eq!(resumed(&keeping, &job).0, [kept, (name, 2.5)]);
+    // Nothing to read of the struck ones in what the rounds teach.
+    keeping.start_round(Phase::Between).unwrap();
+    take(&mut keeping, 2, 0.0);
+    let (taught, _) = keeping.resumed(&job.adjusters, &job.stations).unwrap();
+    let [round] = &taught.rounds[..] else { panic!("{taught:?}") };
+    assert_eq!((round.observations.gaps.len(), round.lost), (2, false));
+    // The person said that something was touched: what was taken is of before.
+    for why in [event::Unasked::SaidSo, event::Unasked::ReadsOtherwise] {
+        keeping.start_round(Phase::Between).unwrap();
+        take(&mut keeping, 2, 0.0);
+        assert_eq!(resumed(&keeping, &job).0.len(), 1);
+        keeping.append(event::Touched { why, by: None }).unwrap();
+        let (taught, _) = keeping.resumed(&job.adjusters, &job.stations).unwrap();
+        assert!(!taught.stands() && taught.rounds.last().unwrap().lost, "{taught:?}");
+    }
+    assert_eq!(wrong.len(), 2);
+}
+
+/// Takes of constants that were written over since do not stand beside those of the new ones.
+#[test]
+fn takes_of_other_constants_do_not_stand_beside_the_last() {
+    let folder = tempfile::tempdir().unwrap();
+    let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
+    let stations = taken(&job);
+    let mut keeping = opened(&folder, &job);
+    let before = skimgauge_procedure::trial::head();
+    let mut after = before.clone();
+    after.calibration.calibration.zero = skimgauge_shared::units::Micrometres(40);
+    let take = |keeping: &mut Keeping, at: usize| {
+        let (station, kept) = stations.rows().nth(at).unwrap();
+        let take = &kept.unwrap().take;
+        keeping.take(station, take, Verdict::Within, None, Some(Came::Seen), None).unwrap();
+    };
+    let used =
+        |keeping: &Keeping| keeping.resumed(&job.adjusters, &job.stations).unwrap().0.constants;
+    keeping.head_is(&before).unwrap();
+    take(&mut keeping, 0);
+    // Zeroed, and nothing taken with it yet but the look with the emitter off.
+    keeping.head_is(&after).unwrap();
+    assert_eq!(used(&keeping), Some(before.calibration.calibration.clone()));
+    assert_eq!(resumed(&keeping, &job).0.len(), 1);
+    take(&mut keeping, 1);
+    assert_eq!(used(&keeping), Some(after.calibration.calibration.clone()));
+    let stands = resumed(&keeping, &job).0;
+    assert_eq!(stands, [(job.stations[1].name.clone(), 2.42)]);
+}
+
+/// Quitting and coming back makes no look a first one.
+#[test]
+fn looks_at_the_same_setting_are_counted_over_runs() {
+    let folder = tempfile::tempdir().unwrap();
+    let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
+    let stations = taken(&job);
+    let mut keeping = opened(&folder, &job);
+    keeping.head = Some(a_head());
+    let take = |keeping: &mut Keeping, at: usize, supersedes| {
+        let (station, kept) = stations.rows().nth(at).unwrap();
+        let take = &kept.unwrap().take;
+        keeping.take(station, take, Verdict::Within, supersedes, Some(Came::Seen), None).unwrap()
+    };
+    let all = |keeping: &mut Keeping| -> Vec<Hash> {
+        (0..job.stations.len()).map(|at| take(keeping, at, None)).collect()
+    };
+    let first = all(&mut keeping);
+    assert_eq!(resumed(&keeping, &job).1, 0, "still at its first look");
+    take(&mut keeping, 0, Some(first[0]));
+    assert_eq!(resumed(&keeping, &job).1, 1);
+    // Judged as left, and begun anew without a turn: three looks are the fourth's.
+    let (takes, tilt) = keeping.standing();
+    keeping.as_left(takes, tilt).unwrap();
+    assert_eq!(resumed(&keeping, &job).1, 2);
+    keeping.start_round(Phase::Between).unwrap();
+    let again = all(&mut keeping);
+    assert_eq!(resumed(&keeping, &job).1, 2);
+    take(&mut keeping, 1, Some(again[1]));
+    assert_eq!(resumed(&keeping, &job).1, 3);
+    keeping.append(event::Touched { why: event::Unasked::SaidSo, by: None }).unwrap();
+    assert_eq!(resumed(&keeping, &job).1, 0, "another setting");
+}

@@ -2,9 +2,9 @@
 
 use crate::keeping::Keeping;
 use skimgauge_metrology::measure::Came;
-use skimgauge_procedure::Entry;
+use skimgauge_procedure::{Entry, Touched};
 use skimgauge_record::chain::Hash;
-use skimgauge_record::event::{self, Sayer, TurnAdvised, TurnFlag, TurnObserved};
+use skimgauge_record::event::{self, Sayer, Struck, TurnAdvised, TurnFlag, TurnObserved, Unasked};
 use skimgauge_record::photo::Photo;
 
 /// Where an entry went.
@@ -120,7 +120,17 @@ impl Book {
             }
             Entry::AsLeft => {
                 let (takes, tilt) = keeping.standing();
-                Some(keeping.as_left(takes, tilt)?)
+                // Where nothing was read, nothing stands as left.
+                let any = !takes.is_empty() || tilt.is_some();
+                any.then(|| keeping.as_left(takes, tilt)).transpose()?
+            }
+            Entry::StruckOut { station } => keeping.strike_out(station, Struck::LightLeaves, by)?,
+            Entry::Touched(how) => {
+                let why = match how {
+                    Touched::SaidSo => Unasked::SaidSo,
+                    Touched::ReadsOtherwise => Unasked::ReadsOtherwise,
+                };
+                Some(keeping.append(event::Touched { why, by: by.cloned() })?)
             }
         })
     }

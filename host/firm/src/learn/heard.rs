@@ -245,12 +245,12 @@ fn read_turn(turn: &TurnObserved, adjusters: &[Adjuster; 3], takes: &[&Take]) ->
     })
 }
 
-/// Gaps of the seats at one station in one round and state, by head; those that were replaced left
+/// Gaps of the seats at one station in one round and state, by head; those that count no more left
 /// out.
 fn seats(job: &JobHistory) -> Vec<(String, Vec<f64>)> {
-    let replaced: BTreeSet<_> = job.takes().filter_map(|current| current.take.supersedes).collect();
+    let gone = job.gone();
     let mut groups: BTreeMap<(&str, &str, u32, &str), Vec<f64>> = BTreeMap::new();
-    for current in job.takes().filter(|current| !replaced.contains(&current.event.hash)) {
+    for current in job.takes().filter(|current| !gone.contains(&current.event.hash)) {
         let take = current.take;
         let key = (take.head.serial.as_str(), take.station.as_str(), take.round, take.phase.word());
         groups.entry(key).or_default().push(take.gap.0);

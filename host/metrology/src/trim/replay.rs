@@ -40,6 +40,8 @@ pub struct EarlierRound {
     pub observations: Observations,
     /// The turns, in their order.
     pub turns: Vec<EarlierTurn>,
+    /// Something was moved after it that no turn tells of.
+    pub lost: bool,
 }
 
 /// Where the head stands to watch, right of the image's middle and above its top edge, mm.
@@ -60,6 +62,9 @@ impl Learner {
             let mut seat = None;
             for turn in &round.turns {
                 made[turn.adjuster.min(2)] += self.replay_turn(turn, &mut seat, seat_u_mm);
+            }
+            if round.lost {
+                self.lose_plane();
             }
         }
         made

@@ -157,7 +157,8 @@ impl Takes {
             supply_least_v: job.limits.supply_least_v,
             ..Limits::default()
         };
-        let stations = Stations::of(&job);
+        let mut stations = Stations::of(&job);
+        stations.was_looked_at(resumed.as_ref().map_or(0, |resumed| resumed.looked));
         let whole = stations.whole(&job, &board);
         let mut observer = Observer::new(limits, today);
         observer.hold_knocks(true);

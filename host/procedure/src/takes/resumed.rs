@@ -8,7 +8,7 @@ use super::kept::{EmitterTilt, Kept};
 use super::stations::expanded;
 use super::{Stations, Takes};
 use crate::input::EventId;
-use crate::output::Entry;
+use crate::output::{Entry, Touched};
 use skimgauge_metrology::measure::{Came, Part, Source, Take};
 use skimgauge_metrology::trim::replay::EarlierRound;
 use skimgauge_metrology::verdict::decide;
@@ -63,6 +63,9 @@ pub struct Resumed {
     pub round: u32,
     /// Its state of the installation.
     pub phase: Option<Phase>,
+    /// How many times this same setting was judged with every station taken, before what is taken
+    /// from now on: quitting and coming back makes no look a first one.
+    pub looked: u32,
 }
 
 impl Resumed {
@@ -124,6 +127,7 @@ impl Stations {
         if let Some(tilt) = resumed.tilt {
             self.keep_emitter(tilt);
         }
+        self.was_looked_at(resumed.looked);
         self.on_to_missing();
     }
 }
@@ -162,6 +166,9 @@ impl Takes {
             self.keeps += resumed.takes.len() as u32;
             self.say(now, false, say!("It goes on where it was left."));
         } else {
+            self.stations.was_looked_at(0);
+            self.judge();
+            self.out.push(crate::Output::Keep(Entry::Touched(Touched::SaidSo)));
             let says = say!("Everything is taken anew; what was taken before stays in the record.");
             self.say(now, false, says);
         }

@@ -30,6 +30,8 @@ pub struct Stations {
     last: Option<usize>,
     /// Takes kept after everything had one: each is another look at the same setting.
     again: u32,
+    /// Looks at this setting in earlier runs.
+    looked: u32,
 }
 
 impl Stations {
@@ -44,6 +46,7 @@ impl Stations {
             at: 0,
             last: None,
             again: 0,
+            looked: 0,
         }
     }
 
@@ -212,13 +215,18 @@ impl Stations {
         self.emitter = None;
         self.at = 0;
         self.last = None;
-        self.again = 0;
+        (self.again, self.looked) = (0, 0);
+    }
+
+    /// This same setting was judged so often before, in earlier runs.
+    pub fn was_looked_at(&mut self, looked: u32) {
+        (self.again, self.looked) = (0, looked);
     }
 
     /// How many times this setting has been judged with every station taken, this time included:
     /// whoever looks until it passes is right less often than whoever looks once.
     pub fn looks(&self) -> u32 {
-        1 + self.again
+        1 + self.again + self.looked
     }
 
     /// How the seats of all stations scatter, against what is stated of them; `None` where no

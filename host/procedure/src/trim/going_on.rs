@@ -2,7 +2,7 @@
 
 use super::Trim;
 use crate::input::EventId;
-use crate::output::Entry;
+use crate::output::{Entry, Touched};
 use crate::takes::{Begin, EarlierTake, Resumed};
 use crate::trial::{Trial, begin, head};
 use crate::word::Word;
@@ -67,6 +67,9 @@ fn where_something_was_touched_everything_is_taken_anew_in_another_round() {
         assert_eq!(taken(&trial), usize::from(word == Word::Take), "{word:?}");
         assert!(!trial.entries.iter().any(|entry| matches!(entry, Entry::GoneOn)));
         assert!(trial.heard().contains("Everything is taken anew"), "{word:?}");
+        // The record says so, for the next run.
+        let touched = |entry: &Entry| matches!(entry, Entry::Touched(Touched::SaidSo));
+        assert!(trial.entries.iter().any(touched), "{word:?}");
         assert_eq!(trial.takes.guide.round(), 3);
     }
 }

@@ -22,7 +22,7 @@ mod turning;
 #[cfg(test)]
 mod walked;
 
-use crate::output::{Message, News, Output};
+use crate::output::{Message, News, Output, Touched};
 use crate::takes::{Begin, Dial, Resumed, Takes};
 use crate::view::board::{Field, Spot};
 use crate::word::{Stop, Word};
@@ -272,7 +272,13 @@ impl Trim {
                 predicted: predicted_mm.map(Mm),
                 noticed,
             }),
-            Told::Disproved { station } => self.takes.forget(station),
+            Told::Disproved { station } => {
+                if let Some(station) = name(Some(station)) {
+                    self.takes.put(Entry::StruckOut { station });
+                }
+                self.takes.forget(station);
+            }
+            Told::ReadsOtherwise => self.takes.put(Entry::Touched(Touched::ReadsOtherwise)),
             Told::Believed(board) => self.takes.believe(*board),
             Told::Judged => self.judged(),
             Told::NewRound => {

@@ -43,8 +43,8 @@ pub use measured::{
 };
 pub use sayer::Sayer;
 pub use skimgauge_model::{Phase, Point, Station, Verdict};
-pub use words::{Looked, TakeFlag, TurnFlag};
-pub use work::{Judged, JudgedAt, TurnAdvised, TurnObserved};
+pub use words::{Looked, Struck, TakeFlag, TurnFlag, Unasked};
+pub use work::{Judged, JudgedAt, StruckOut, Touched, TurnAdvised, TurnObserved};
 
 /// From one table: the enum, and each kind's word and payload version.
 macro_rules! bodies {
@@ -124,6 +124,10 @@ bodies! {
     EmitterOff = "emitter off", version 1;
     /// The installation is left as these takes found it.
     AsLeft = "as left", version 1;
+    /// Takes were wrong, and count no more.
+    StruckOut = "struck out", version 1;
+    /// Something was moved that no other event tells of.
+    Touched = "touched", version 1;
     /// An adjuster was to be turned.
     TurnAdvised = "turn advised", version 2;
     /// An adjuster was turned.

@@ -1,4 +1,4 @@
-//! What was noticed of a take or a turn, in words: the same in the program, in the record and here.
+//! What was noticed of a take or a turn, and why takes count no more, in words: the same in the program, in the record and here.
 //!
 //! | of | word | means |
 //! | --- | --- | --- |
@@ -10,6 +10,9 @@
 //! | look | `nothing` | with the emitter off no line of light stayed |
 //! | look | `a line of light` | with the emitter off a line of light stayed, such as sun through a blind |
 //! | look | `left out` | nobody looked with the emitter off |
+//! | struck | `the light leaves the eye there` | read again at its own station, the take was seen to be none of that station |
+//! | touched | `said so` | the person said that something was touched since |
+//! | touched | `reads otherwise` | where a turn was to be watched, the gap was another than the takes and turns tell, twice |
 //! | turn | `stopped before the advised gap` | the person ended the turn before the gap was where it was meant to be |
 //! | turn | `works the other way round` | the gap moved the other way than the job file says of this adjuster |
 //! | turn | `slips` | the gap stopped following the turn |
@@ -94,6 +97,17 @@ words! {
         LeftOut = "left out", "nobody looked with the emitter off";
     }
 
+    /// What shows that takes are wrong.
+    Struck {
+        LightLeaves = "the light leaves the eye there", "read again at its own station, the take was seen to be none of that station";
+    }
+
+    /// How it is known that something was moved that no event tells of.
+    Unasked {
+        SaidSo = "said so", "the person said that something was touched since";
+        ReadsOtherwise = "reads otherwise", "where a turn was to be watched, the gap was another than the takes and turns tell, twice";
+    }
+
     /// What was noticed of a turn.
     TurnFlag {
         StoppedBefore = TurnNoticed::StoppedBefore.word(), "the person ended the turn before the gap was where it was meant to be";
@@ -151,8 +165,19 @@ mod tests {
                 row.trim_end_matches('|').split('|').map(|cell| cell.trim().replace('`', ""))
             })
             .filter_map(|cells| cells.collect::<Vec<_>>().try_into().ok())
-            .filter(|[of, ..]: &[String; 3]| ["take", "look", "turn"].contains(&of.as_str()))
+            .filter(|[of, ..]: &[String; 3]| {
+                ["take", "look", "struck", "touched", "turn"].contains(&of.as_str())
+            })
             .collect()
+    }
+
+    /// A word read and written, and whether it is none of this program's.
+    fn read_back<T: Serialize + serde::de::DeserializeOwned>(
+        json: &str,
+        is_other: impl Fn(&T) -> bool,
+    ) -> (String, bool) {
+        let word: T = serde_json::from_str(json).unwrap();
+        (serde_json::to_string(&word).unwrap(), is_other(&word))
     }
 
     #[test]
@@ -162,21 +187,20 @@ mod tests {
             .iter()
             .map(|row| ("take", row))
             .chain(Looked::WORDS.iter().map(|row| ("look", row)))
+            .chain(Struck::WORDS.iter().map(|row| ("struck", row)))
+            .chain(Unasked::WORDS.iter().map(|row| ("touched", row)))
             .chain(TurnFlag::WORDS.iter().map(|row| ("turn", row)))
             .map(|(of, (word, means))| [of, word, means].map(str::to_owned))
             .collect();
         assert_eq!(table, written);
         for [of, word, _] in &table {
             let json = format!("\"{word}\"");
-            let (back, other) = if of == "take" {
-                let flag: TakeFlag = serde_json::from_str(&json).unwrap();
-                (serde_json::to_string(&flag).unwrap(), matches!(flag, TakeFlag::Other(_)))
-            } else if of == "look" {
-                let saw: Looked = serde_json::from_str(&json).unwrap();
-                (serde_json::to_string(&saw).unwrap(), matches!(saw, Looked::Other(_)))
-            } else {
-                let flag: TurnFlag = serde_json::from_str(&json).unwrap();
-                (serde_json::to_string(&flag).unwrap(), matches!(flag, TurnFlag::Other(_)))
+            let (back, other) = match of.as_str() {
+                "take" => read_back(&json, |word| matches!(word, TakeFlag::Other(_))),
+                "look" => read_back(&json, |word| matches!(word, Looked::Other(_))),
+                "struck" => read_back(&json, |word| matches!(word, Struck::Other(_))),
+                "touched" => read_back(&json, |word| matches!(word, Unasked::Other(_))),
+                _ => read_back(&json, |word| matches!(word, TurnFlag::Other(_))),
             };
             assert_eq!((back, other), (json, false));
         }

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 use skimgauge_model::{Phase, Station, Verdict};
 use skimgauge_quantity::{Mm, Turns};
 
-use super::{Detail, Sayer, TurnFlag};
+use super::{Detail, Sayer, Struck, TurnFlag, Unasked};
 use crate::chain::Hash;
 use crate::section::Said;
 
@@ -48,6 +48,28 @@ pub struct TurnObserved {
     pub flags: Vec<TurnFlag>,
     /// By which way it was said that the turn is over; absent where nobody had to say it, and in
     /// records that did not keep it.
+    pub by: Option<Sayer>,
+}
+
+/// Takes that were wrong are struck out, as a line in a field book is: they stay to be read, and
+/// count no more.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct StruckOut {
+    /// The takes, each once.
+    pub takes: Vec<Hash>,
+    /// What shows that they are wrong.
+    pub why: Struck,
+    /// By which way the word for it came; absent where nobody had to say it.
+    pub by: Option<Sayer>,
+}
+
+/// Something was moved that no event tells of: what was taken before stands for what was then, and
+/// for nothing after.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Touched {
+    /// How that is known.
+    pub why: Unasked,
+    /// By which way it was said; absent where nobody had to say it.
     pub by: Option<Sayer>,
 }
 

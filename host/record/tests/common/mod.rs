@@ -11,7 +11,8 @@ use skimgauge_record::chain::{Hash, Row, link};
 use skimgauge_record::event::{
     AsLeft, BudgetLine, Calibrated, CalibrationUsed, Came, Difference, EmitterOff, EmitterTilt,
     Head, JobRevised, Judged, JudgedAt, Looked, Note, Phase, Point, Salvaged, Sayer, Section,
-    Station, Take, TurnAdvised, TurnObserved, Verdict, ZeroChecked,
+    Station, Struck, StruckOut, Take, Touched, TurnAdvised, TurnObserved, Unasked, Verdict,
+    ZeroChecked,
 };
 use skimgauge_record::photo::Photo;
 use skimgauge_record::section::{Known, Levelled, Line, Said, Tool};
@@ -240,6 +241,9 @@ pub(crate) fn append_every_kind(record: &mut Record, job: &str, after_s: u32) ->
     .into());
     put(EmitterOff { saw: Looked::Line, gap: Some(Mm(3.2)), head: head.clone() }.into());
     put(AsLeft { takes: vec![redo], tilt: Some(tilt) }.into());
+    let by = Some(Sayer::Button);
+    put(StruckOut { takes: vec![redo], why: Struck::LightLeaves, by }.into());
+    put(Touched { why: Unasked::SaidSo, by: Some(Sayer::Terminal) }.into());
     put(Judged {
         verdict: Verdict::Unsure,
         phase: Phase::AsLeft,
@@ -282,7 +286,9 @@ pub(crate) fn append_every_kind(record: &mut Record, job: &str, after_s: u32) ->
             | Body::Calibrated(_)
             | Body::ZeroChecked(_)
             | Body::Take(_)
-            | Body::AsLeft(_) => {}
+            | Body::AsLeft(_)
+            | Body::StruckOut(_)
+            | Body::Touched(_) => {}
             Body::EmitterTilt(_)
             | Body::EmitterOff(_)
             | Body::TurnAdvised(_)

@@ -1,7 +1,7 @@
 //! Simulated heads, seeded, in simulated rooms: the head's own logic on its parts at register
 //! level, its bytes, and the host's observer.
 //!
-//! `cargo run --release -p skimgauge-tests --bin heads -- [--heads N] [--from SEED] [--only PART]`
+//! `cargo run --release -p skimgauge-tests --bin heads -- [--heads N] [--from SEED] [--only PART] [--kind KIND]`
 //!
 //! | part | what is asked |
 //! | --- | --- |
@@ -59,6 +59,9 @@ struct Args {
     /// Only this part; may be given again.
     #[arg(long)]
     only: Vec<Part>,
+    /// Of `off` and `on` only this kind of room; may be given again.
+    #[arg(long)]
+    kind: Vec<Kind>,
 }
 
 /// One result for each seed, in order, on all cores.
@@ -87,15 +90,16 @@ fn main() {
     let args = Args::parse();
     let wanted = |part: Part| args.only.is_empty() || args.only.contains(&part);
     println!("simulated heads: {} of each kind from seed {}", args.heads, args.from);
+    let kinds = if args.kind.is_empty() { &Kind::ALL[..] } else { &args.kind };
     if wanted(Part::Off) {
         println!("\nemitter off");
-        for kind in Kind::ALL {
+        for kind in kinds.iter().copied() {
             rooms::print_off(kind, &each(&args, |seed| rooms::off(seed, kind)));
         }
     }
     if wanted(Part::On) {
         println!("\nemitter on: any emitter, any station, light alone (exact seat, zero, sensor)");
-        for kind in Kind::ALL {
+        for kind in kinds.iter().copied() {
             rooms::print_on(kind, &each(&args, |seed| rooms::on(seed, kind)));
         }
     }

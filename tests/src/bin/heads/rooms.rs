@@ -15,7 +15,7 @@ use skimgauge_metrology::measure::{Limits, Shown};
 pub(crate) const ALLOWED_UM: f64 = 20.0;
 
 /// What the room's light is like.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, clap::ValueEnum)]
 pub(crate) enum Kind {
     /// Slope and curve over the whole line.
     Smooth,

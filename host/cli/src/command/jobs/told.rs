@@ -2,9 +2,10 @@
 
 use skimgauge_model::{Phase, Verdict};
 use skimgauge_quantity::{Mm, Name, Sentence, say};
+use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{
     Body, Difference, Joined, JoinedBranch, Judged, JudgedAt, Looked, PhotoAttached, Sayer,
-    TurnFlag, TurnObserved,
+    TurnFlag, TurnObserved, Unasked,
 };
 use skimgauge_record::section::Section;
 use skimgauge_record::sign::fingerprint;
@@ -105,11 +106,19 @@ pub(super) fn told(job: &JobHistory, event: &Event) -> Sentence {
             Name(&saved.who),
             Name(&saved.at)
         ),
-        measured => told_of_work(measured),
+        measured => told_of_work(job, measured),
     }
 }
 
-fn told_of_work(body: &Body) -> Sentence {
+/// Which takes were struck out, by their places in the job.
+fn struck_out(job: &JobHistory, takes: &[Hash]) -> Sentence {
+    let places: Vec<String> =
+        takes.iter().filter_map(|hash| Some(job.place(*hash)?.to_string())).collect();
+    let what = if takes.len() == 1 { "take" } else { "takes" };
+    say!("{what} {} struck out", places.join(", "))
+}
+
+fn told_of_work(job: &JobHistory, body: &Body) -> Sentence {
     match body {
         Body::AsLeft(left) => {
             let tilt = if left.tilt.is_some() { ", and the emitter's tilt" } else { "" };
@@ -118,6 +127,19 @@ fn told_of_work(body: &Body) -> Sentence {
                 takes => say!("left as {takes} takes found it{tilt}"),
             }
         }
+        Body::StruckOut(struck) => {
+            say!("{}: {}", struck_out(job, &struck.takes), struck.why.word())
+        }
+        Body::Touched(touched) => match touched.why {
+            Unasked::SaidSo => say!(
+                "something was touched here: what was taken before is not what was found after{}",
+                said_at(touched.by.as_ref())
+            ),
+            Unasked::ReadsOtherwise => say!(
+                "something was moved here that nobody told of: the gap was another than takes and turns tell"
+            ),
+            Unasked::Other(ref word) => say!("something was touched here: {}", Name(word)),
+        },
         Body::CalibrationUsed(used) => say!(
             "head {} with zero {}, u {}",
             Name(&used.head.serial),

@@ -124,7 +124,11 @@ fn course(reading: &Reading<'_>) -> Option<Figure> {
     let mut rounds_made: Vec<(Phase, u32)> = Vec::new();
     let mut courses: Vec<Course> = Vec::new();
     let mut all: Vec<(usize, usize, Mm)> = Vec::new();
-    for CurrentTake { take, .. } in reading.history.takes() {
+    let struck_out = reading.history.struck_out();
+    for CurrentTake { event, take } in reading.history.takes() {
+        if struck_out.contains_key(&event.hash) {
+            continue;
+        }
         let round = (take.phase, take.round);
         let round = rounds_made.iter().position(|known| *known == round).unwrap_or_else(|| {
             rounds_made.push(round);

@@ -1,10 +1,10 @@
 //! Every take, also those that were replaced.
 
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 
 use skimgauge_record::Event;
 use skimgauge_record::chain::Hash;
-use skimgauge_record::event::{Came, Phase, Take, TakeFlag};
+use skimgauge_record::event::{Came, Phase, Struck, Take, TakeFlag};
 use skimgauge_record::takes::CurrentTake;
 
 use super::super::{Reading, section};
@@ -13,23 +13,30 @@ use crate::document::{Block, Cell, Column, Section, Table};
 use crate::plain;
 
 /// Which takes stand, and which of them as left.
-struct Standing {
+struct Standing<'a> {
     any: HashSet<Hash>,
     left: HashSet<Hash>,
+    struck_out: HashMap<Hash, &'a Struck>,
 }
 
-impl Standing {
-    fn of(reading: &Reading<'_>) -> Self {
+impl<'a> Standing<'a> {
+    fn of(reading: &'a Reading<'_>) -> Self {
         let hashes = |takes: &[CurrentTake<'_>]| {
             takes.iter().map(|current| current.event.hash).collect::<HashSet<_>>()
         };
-        Self { any: hashes(&reading.takes), left: hashes(&reading.history.standing(Phase::AsLeft)) }
+        Self {
+            any: hashes(&reading.takes),
+            left: hashes(&reading.history.standing(Phase::AsLeft)),
+            struck_out: reading.history.struck_out(),
+        }
     }
 
     fn remarks(&self, event: &Event, take: &Take) -> String {
         let mut remarks: Vec<String> =
             take.flags.iter().map(TakeFlag::word).map(plain::line).collect();
-        if !self.any.contains(&event.hash) {
+        if let Some(why) = self.struck_out.get(&event.hash) {
+            remarks.push(format!("struck out: {}", plain::line(why.word())));
+        } else if !self.any.contains(&event.hash) {
             remarks.push("replaced or of an earlier round".to_owned());
         } else if take.phase != Phase::AsLeft && self.left.contains(&event.hash) {
             remarks.push("stands as left".to_owned());
@@ -81,7 +88,7 @@ pub(in crate::content) fn every_take(reading: &Reading<'_>) -> Option<Section> {
 
 fn row(
     reading: &Reading<'_>,
-    standing: &Standing,
+    standing: &Standing<'_>,
     CurrentTake { event, take }: CurrentTake<'_>,
     one_day: bool,
 ) -> Vec<Cell> {

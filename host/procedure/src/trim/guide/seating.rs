@@ -1,7 +1,7 @@
 //! The head at the station where a turn is watched: the live gap there, and whether it can be.
 
 use super::back::Step;
-use super::{Advice, Guide, Stage};
+use super::{Advice, Guide, Stage, Told};
 use skimgauge_metrology::trim::response::LIVE_U_MM;
 use skimgauge_quantity::{Mm, Name, say};
 use std::time::Duration;
@@ -90,6 +90,10 @@ impl Guide {
                     Mm(off_mm).gap().signed()
                 );
                 self.say(says, true);
+                // What is known of the light is known of where it was.
+                self.work.learner.lose_plane();
+                self.forget_steps();
+                self.told.push(Told::ReadsOtherwise);
                 return self.new_round();
             }
             let expected = Mm(expected.gap_mm).gap();

@@ -73,6 +73,8 @@ pub(crate) enum Told {
         /// By its place in the job.
         station: usize,
     },
+    /// The gap is, twice, another than takes and turns tell: something was moved.
+    ReadsOtherwise,
     /// The round's takes are judged as they stand.
     Judged,
     /// A new round begins: former takes are of another plane.
