@@ -3,6 +3,7 @@
 //! names. `host/cli/doc/first-hour.md` tells of the same hour.
 
 mod newcomer;
+mod turning;
 
 use crate::{EXE, job, place, said};
 use newcomer::Newcomer;
