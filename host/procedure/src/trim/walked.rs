@@ -298,7 +298,7 @@ fn where_no_light_is_seen_leaving_out_stands_first() {
     let mut walk = Walk::new(11);
     walk.carry();
     assert_ne!(walk.trial.view().words[0].word, Word::Skip);
-    walk.at = None;
+    walk.trial.scan = Some(skimgauge_shared::light::Fault::NoLight);
     walk.read(4_000);
     let words: Vec<Word> = walk.trial.view().words.iter().map(|offer| offer.word).collect();
     assert_eq!(words[0], Word::Skip, "{words:?}");
