@@ -14,6 +14,30 @@ pub enum Meant {
     Help,
     /// To whoever stands beside the user, if anybody does.
     Beside(char),
+    /// Nothing: what it would do cannot be seen.
+    Nothing,
+}
+
+/// What keeps the user from seeing the screen that a key is meant for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Hidden {
+    /// Its words are explained over it.
+    ByHelp,
+    /// The window is too small for it.
+    TooSmall,
+}
+
+/// What a key means where the screen itself is not seen: it ends the run by Ctrl-C, closes the help,
+/// and says no word.
+pub fn meant_unseen(key: KeyEvent, hidden: Hidden) -> Meant {
+    let ends = key.modifiers.contains(KeyModifiers::CONTROL) && key.code == KeyCode::Char('c');
+    let leaves = matches!(key.code, KeyCode::Char('q') | KeyCode::Esc);
+    match hidden {
+        _ if ends => Meant::Say(Word::Quit),
+        Hidden::ByHelp => Meant::Help,
+        Hidden::TooSmall if leaves => Meant::Say(Word::Quit),
+        Hidden::TooSmall => Meant::Nothing,
+    }
 }
 
 /// What a key means on this screen. Repeats of a key that is held are let go before this.

@@ -7,7 +7,7 @@
 //!
 //! and then looked at (`git diff`): a snapshot is right because somebody saw that it is.
 
-use super::keys::{Meant, meant};
+use super::keys::{Hidden, Meant, meant, meant_unseen};
 use super::screen::{self, Look};
 use super::{json, plain, samples};
 use crate::practice::turning::KEYS;
@@ -199,5 +199,22 @@ fn no_word_has_a_key_of_the_practice() {
             let event = KeyEvent::new(KeyCode::Char(key), KeyModifiers::NONE);
             assert_eq!(meant(event, &view), Meant::Beside(key), "{name}: {key}");
         }
+    }
+}
+
+/// A key behind the help, or in a window that shows nothing, says no word.
+#[test]
+fn keys_for_a_screen_that_is_not_seen_do_nothing_to_the_job() {
+    for code in [KeyCode::Char(' '), KeyCode::Char('k'), KeyCode::Char('y'), KeyCode::Enter] {
+        let event = KeyEvent::new(code, KeyModifiers::NONE);
+        assert_eq!(meant_unseen(event, Hidden::ByHelp), Meant::Help);
+        assert_eq!(meant_unseen(event, Hidden::TooSmall), Meant::Nothing);
+    }
+    let escape = KeyEvent::new(KeyCode::Esc, KeyModifiers::NONE);
+    assert_eq!(meant_unseen(escape, Hidden::ByHelp), Meant::Help);
+    assert_eq!(meant_unseen(escape, Hidden::TooSmall), Meant::Say(Word::Quit));
+    let ends = KeyEvent::new(KeyCode::Char('c'), KeyModifiers::CONTROL);
+    for hidden in [Hidden::ByHelp, Hidden::TooSmall] {
+        assert_eq!(meant_unseen(ends, hidden), Meant::Say(Word::Quit));
     }
 }

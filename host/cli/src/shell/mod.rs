@@ -12,7 +12,7 @@ mod typed;
 pub use source::{Replay, Source};
 pub use typed::lines as typed_lines;
 
-use crate::console::keys::{Meant, meant};
+use crate::console::keys::{Hidden, Meant, meant, meant_unseen};
 use crate::console::screen::{self, Look};
 use crate::page::Pages;
 use crate::practice::Person;
@@ -111,6 +111,7 @@ impl Shell<'_> {
             presses: Presses::default(),
             speaks: Speaks::default(),
             help: false,
+            hidden: None,
             printed: Printed::default(),
             ending: false,
             unattended: false,
@@ -161,6 +162,8 @@ struct AtWork<'a, P> {
     speaks: Speaks,
     /// The words of the screen are explained over it.
     help: bool,
+    /// What keeps the user from seeing the screen, since it was drawn last.
+    hidden: Option<Hidden>,
     printed: Printed,
     ending: bool,
     /// Nobody types any more.
@@ -293,7 +296,10 @@ impl<P: Procedure> AtWork<'_, P> {
         while terminal::poll(Duration::ZERO)? {
             let Key::Key(key) = terminal::read()? else { continue };
             let counts = self.presses.counts(now, key);
-            let meant = meant(key, &self.procedure.view(now));
+            let meant = match self.hidden {
+                Some(hidden) => meant_unseen(key, hidden),
+                None => meant(key, &self.procedure.view(now)),
+            };
             // A hand that holds a key of the practice turns on and on.
             let turns_on = matches!(meant, Meant::Beside(_)) && key.kind != KeyEventKind::Release;
             if !counts && !turns_on {
@@ -303,8 +309,10 @@ impl<P: Procedure> AtWork<'_, P> {
                 Meant::Say(word) => word,
                 Meant::Help => {
                     self.help = !self.help;
+                    self.hidden = self.help.then_some(Hidden::ByHelp);
                     continue;
                 }
+                Meant::Nothing => continue,
                 Meant::Beside(key) => {
                     // A key of the practice is no word; but to a question every other key is no.
                     let asked = self.procedure.view(now).question.is_some();
@@ -349,7 +357,15 @@ impl<P: Procedure> AtWork<'_, P> {
         let beside = beside.or_else(|| self.person.as_ref().and_then(|person| person.says()));
         let beside_keys = self.person.as_ref().map_or(&[][..], |person| person.keys());
         let look = Look { style: self.style, help: self.help, beside, beside_keys };
-        screen.draw(|frame| screen::draw(frame, &view, &look))?;
+        let mut fits = true;
+        screen.draw(|frame| {
+            fits = screen::fits(frame.area());
+            screen::draw(frame, &view, &look);
+        })?;
+        self.hidden = match (fits, self.help) {
+            (false, _) => Some(Hidden::TooSmall),
+            (true, help) => help.then_some(Hidden::ByHelp),
+        };
         Ok(())
     }
 }

@@ -100,7 +100,7 @@ fn what_keys_do(view: &View, style: Style) -> Vec<(&'static str, String)> {
 pub(super) fn draw(frame: &mut Frame<'_>, view: &View, look: &Look<'_>, area: Rect) {
     let bold = Paint::new().add_modifier(Modifier::BOLD);
     let block =
-        Block::new().borders(Borders::ALL).title(" what is on this screen   (? closes it) ");
+        Block::new().borders(Borders::ALL).title(" what is on this screen   (any key closes it) ");
     let inner = block.inner(area);
     let mut lines = Vec::new();
     for (key, does) in what_keys_do(view, look.style) {

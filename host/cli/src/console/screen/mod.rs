@@ -17,6 +17,7 @@ pub(crate) use room::cut;
 
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
 use ratatui::style::{Color, Modifier, Style as Paint};
 use skimgauge_model::Verdict;
 use skimgauge_procedure::View;
@@ -34,6 +35,11 @@ pub struct Look<'a> {
     pub beside: Option<&'a str>,
     /// What the keys of the practice do.
     pub beside_keys: &'a [(&'static str, &'static str)],
+}
+
+/// Whether a screen of this size can show a view.
+pub fn fits(area: Rect) -> bool {
+    view::fits(area)
 }
 
 /// Draws a view on the whole screen; nothing in it steers the terminal.

@@ -45,10 +45,15 @@ struct Rows {
     panel: Rect,
 }
 
+/// Whether a screen of this size can show a view.
+pub(super) fn fits(area: Rect) -> bool {
+    area.width >= LEAST.0 && area.height >= LEAST.1
+}
+
 /// Draws a view on the whole screen.
 pub(super) fn draw(frame: &mut Frame<'_>, view: &View, look: &Look<'_>) {
     let area = frame.area();
-    if area.width < LEAST.0 || area.height < LEAST.1 {
+    if !fits(area) {
         let text = format!("Make this window at least {} by {} characters.", LEAST.0, LEAST.1);
         return frame.render_widget(Paragraph::new(text).wrap(Wrap { trim: true }), area);
     }
