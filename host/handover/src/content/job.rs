@@ -36,12 +36,23 @@ pub(super) fn lead(reading: &Reading<'_>) -> String {
             "The readings as left contradict one another: whether the touch plane is within its band cannot be said."
                 .to_owned()
         }
+        Some((_, judged)) if judged.verdict == Verdict::Unsure && !near_a_limit(judged) => {
+            let settle = judged.would_settle.as_ref().map_or_else(String::new, |settle| {
+                format!(" What would settle it: {}", reading.said(settle))
+            });
+            format!("Whether the touch plane is left within its band cannot be said: not everything is known.{settle}")
+        }
         Some((event, judged)) => {
             whole(judged.verdict, &JudgedAt::of(reading, event, judged), "The touch plane is left")
         }
         None if reading.takes.is_empty() => "Nothing has been measured in this job yet.".to_owned(),
         None => "The installation has not been judged as it is left.".to_owned(),
     }
+}
+
+/// Whether the verdict hangs on a limit that the measurement cannot tell the gap from.
+fn near_a_limit(judged: &Judged) -> bool {
+    judged.margin.zip(judged.expanded_u).is_some_and(|(margin, expanded)| margin.abs() <= expanded)
 }
 
 fn whole(verdict: Verdict, at: &JudgedAt, start: &str) -> String {
@@ -101,6 +112,12 @@ pub(super) fn says(reading: &Reading<'_>, event: &Event, judged: &Judged) -> Sen
             let looked = not_looked(judged.verdict, &JudgedAt::of(reading, event, judged));
             say!(
                 "The gap is outside the band{band} by more than the measurement\u{2019}s uncertainty could explain{there}.{looked}"
+            )
+        }
+        Verdict::Unsure if !near_a_limit(judged) => {
+            let looked = not_looked(judged.verdict, &JudgedAt::of(reading, event, judged));
+            say!(
+                "Whether the gap is within the band{band} cannot be said: not everything is known. This is no verdict either way.{looked}"
             )
         }
         Verdict::Unsure => {
