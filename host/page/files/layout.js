@@ -86,7 +86,7 @@ function wantedAt({ place }, image, foot, apart, u) {
   const [x, y, across] = inward(at, image, OFF * u);
   if (apart) return [half * 0.45, foot.low ? tall : y, 0];
   // In the midst of the board above the head or below it.
-  return !across && y === at[1] ? [x, y + (y < tall / 2 ? OFF : -OFF * 0.8) * u, 0] : [x, y, across];
+  return !across && y === at[1] ? [x, y + (y < foot.box.top / 2 ? OFF : -OFF * 0.8) * u, 0] : [x, y, across];
 }
 
 // Beside the station where the person stands, below what is written of the adjusters.
