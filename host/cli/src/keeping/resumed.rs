@@ -6,6 +6,7 @@ use skimgauge_metrology::plane::observation::{GapObservation, Observations};
 use skimgauge_metrology::trim::replay::{EarlierRound, EarlierTurn, ReadTurn};
 use skimgauge_model::{Adjuster, Phase, Station};
 use skimgauge_procedure::EventId;
+use skimgauge_procedure::emitter_off::Saw;
 use skimgauge_procedure::takes::{Begin, EarlierTake, EmitterTilt, Resumed, ZeroedHere};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{Body, CalibrationUsed, Take, TurnFlag, TurnObserved};
@@ -33,6 +34,24 @@ struct Round {
     /// Takes made when every station had one.
     again: u32,
     complete: bool,
+}
+
+/// Constants that were found, or found to hold, on the board of these events' job.
+pub fn zeroed_here(events: &[Event]) -> Vec<ZeroedHere> {
+    let here = |constants: &serde_json::Value, material| {
+        // Those of an older program's heads are none of today's.
+        let constants = serde_json::from_value::<Calibration>(constants.clone()).ok()?;
+        Some(ZeroedHere { constants, material })
+    };
+    let found = events.iter().filter_map(|event| match &event.body {
+        Body::Calibrated(found) => here(found.after.as_ref()?, Material::default()),
+        Body::ZeroChecked(checked) => {
+            let u_mm = checked.expanded_u.0 / EXPANDED_BY;
+            here(&checked.constants, Material::checked(checked.error.0, u_mm))
+        }
+        _ => None,
+    });
+    found.collect()
 }
 
 impl Keeping {
@@ -84,7 +103,8 @@ impl Keeping {
         let (resumed, turned) = self.resumed(&begin.job.adjusters, &begin.job.stations)?;
         self.set_phase(if turned { Phase::Between } else { Phase::AsFound });
         let (stood, zeroed_here) = (self.stood_at()?, self.zeroed_here()?);
-        Ok(Begin { resumed: Some(resumed), stood, zeroed_here, ..begin })
+        let line_stays = self.saw_with_emitter_off()?.is_some_and(Saw::is_line);
+        Ok(Begin { resumed: Some(resumed), stood, zeroed_here, line_stays, ..begin })
     }
 
     /// Constants that were found, or found to hold, on this job's board.
@@ -92,24 +112,7 @@ impl Keeping {
     /// # Errors
     /// What the record can meet.
     pub fn zeroed_here(&self) -> Result<Vec<ZeroedHere>, RecordError> {
-        let history = self.record.job(&self.id)?;
-        let here = |constants: &serde_json::Value, material| {
-            // Those of an older program's heads are none of today's.
-            let constants = serde_json::from_value::<Calibration>(constants.clone()).ok()?;
-            Some(ZeroedHere { constants, material })
-        };
-        Ok(history
-            .events
-            .iter()
-            .filter_map(|event| match &event.body {
-                Body::Calibrated(found) => here(found.after.as_ref()?, Material::default()),
-                Body::ZeroChecked(checked) => {
-                    let u_mm = checked.expanded_u.0 / EXPANDED_BY;
-                    here(&checked.constants, Material::checked(checked.error.0, u_mm))
-                }
-                _ => None,
-            })
-            .collect())
+        Ok(zeroed_here(&self.record.job(&self.id)?.events))
     }
 
     /// The round that the last takes were made in goes on: with what stands of it.

@@ -54,6 +54,11 @@ impl Whole {
         if let Some(because) = self.because_outside(band, image) {
             return because;
         }
+        if self.line_stays {
+            return say!(
+                "with the emitter off a line of light stayed, which may be what was read: find the sun or the lamp, shade it, and look again with the emitter off"
+            );
+        }
         if let Some(odd) = self.contradiction() {
             return say!("the takes contradict one another: {}", contradiction(odd, AGAIN));
         }
@@ -180,7 +185,9 @@ impl Settles {
                 say!("an error at one station would not show yet: take {} {worth}", Name(name))
             }
             Settling::Survey(places) => say!(
-                "survey {} places {worth}: skimgauge survey --job FILE --head PORT --points survey.csv",
+                "survey {} places {worth}: skimgauge survey --job FILE --head PORT --next {} --points survey.csv, then name that \
+                 table under [survey] in the job file",
+                places.len(),
                 places.len()
             ),
         }
