@@ -35,10 +35,12 @@ function tellLoad() {
   console.log(`# load ${loadavg().map((load) => load.toFixed(1)).join(' ')}`);
 }
 
-// The head hangs where this adjuster moves the gap most: a click, as much as a hand makes at once, by 0.2 mm;
-// where the hand turns back, play takes away half of it. Five one way, five back: within the eye's reach.
+// The head hangs where this adjuster moves the gap most: a click, as much as a hand makes at once, by 0.2 mm.
+// Four one way, four back, within the eye's reach; where the hand turns back, a click that does not count
+// takes up the play.
 const STATION = 'top left';
-const click = (time) => `turn left ${Math.floor(time / 5) % 2 ? -0.08 : 0.08}`;
+const RUN = 4;
+const click = (time) => `turn left ${Math.floor(time / RUN) % 2 ? -0.08 : 0.08}`;
 
 // What the number is shown to, mm, with what its rounding as a fraction of two adds.
 const DIGIT = 0.01 + 1e-9;
@@ -128,9 +130,11 @@ async function painted(page) {
 }
 
 // Changes the light so often, before these eyes.
-async function changed(work, eyes, what, times, change, back) {
+async function changed(work, eyes, { what, times, first, change, back }) {
   const ms = new Map(eyes.map((eye) => [eye, []]));
   for (let time = 0; time < times; time += 1) {
+    const unseen = first?.(time);
+    if (unseen) await work.moved(unseen);
     await until('a gap', () => eyes.every(({ number }) => typeof number === 'number'));
     await pause(250 + Math.random() * 150);
     const before = eyes.map(({ seen }) => seen.length);
@@ -152,12 +156,11 @@ async function light() {
   work.came = ({ gap }) => heard.sees(gap.is === 'absent' ? null : parseFloat(gap.digits));
   await work.moved(`to ${STATION}`);
   const eyes = [heard, await painted(page), screen];
-  // The adjuster's play is taken up first.
-  for (let time = 0; time < 3; time += 1) await work.moved(click(9));
+  for (let time = 0; time < 3; time += 1) await work.moved(click(RUN));
   await pause(3000);
   tellLoad();
-  await changed(work, eyes, 'moves', TIMES, click);
-  await changed(work, eyes, 'goes', Math.ceil(TIMES / 4), () => 'light off', 'light on');
+  await changed(work, eyes, { what: 'moves', times: TIMES, first: (time) => (time % RUN ? null : click(time)), change: click });
+  await changed(work, eyes, { what: 'goes', times: Math.ceil(TIMES / 4), change: () => 'light off', back: 'light on' });
   tellLoad();
   await browser.close();
   await stop();

@@ -71,6 +71,22 @@ test('a window that is not the screen, another aspect, a zoom: said at once, and
   served.show(take({ image: { width_mm: 2025, height_mm: 1139 } }));
   await says('set the display to the job\'s aspect');
   assert.match(await doubt.textContent(), /1\.60 times as wide as high and the job's image 1\.78/);
+  // It hides nothing of what is cautioned of.
+  const [foot, below] = await Promise.all([page.locator('#foot rect'), doubt].map((part) => part.boundingBox()));
+  assert.ok(foot.y + foot.height <= below.y, JSON.stringify([foot, below]));
+  // Zoomed it is said in the part that is seen.
+  await says('this page is zoomed');
+  const seen = () => page.evaluate(() => {
+    const { left, right, top, bottom } = document.getElementById('doubt').getBoundingClientRect();
+    const { offsetLeft, offsetTop, width, height } = window.visualViewport;
+    return left >= offsetLeft && right <= offsetLeft + width && top >= offsetTop && bottom <= offsetTop + height;
+  });
+  await until('in view', seen);
+  await page.screenshot({ path: `${pictures}/board-zoomed.png` });
+  await cdp.send('Emulation.setPageScaleFactor', { pageScaleFactor: 1 });
+  await until('not zoomed', async () => !(await doubt.textContent()).includes('zoomed'));
+  await until('in view', seen);
+  await page.screenshot({ path: `${pictures}/board-doubt.png` });
   await browser.close();
   await served.stop();
 });

@@ -130,7 +130,7 @@ function draw() {
   stage.view(`${-width / 2} 0 ${width} ${height}`);
   stage.part('not known', 0, notKnown);
   const panel = over === 'steps' ? layOutSteps(steps, image, state.place?.at) : null;
-  const laid = layout(state, image, { texts: footTexts(state), live: { fresh: link.fresh, says: linkWords(link) }, quiet, panel: panel?.box });
+  const laid = layout(state, image, { texts: footTexts(state), live: { fresh: link.fresh, says: linkWords(link) }, quiet, panel: panel?.box, raised: raisedBy(image) });
   if (over === 'frame') stage.part('frame', [image, state.units, frameKeys.says(units)], () => drawFrame(image, state.units, frameKeys));
   else if (over === 'tape') stage.part('tape', image, () => drawTape(image));
   else if (over === 'code') stage.part('code', [link.hello, image], () => drawCode(image));
@@ -143,9 +143,29 @@ function draw() {
   link.draws(state);
 }
 
+// A page that is zoomed shows a part of itself: what is wrong is said there, as large as otherwise.
+function keepInView() {
+  const view = window.visualViewport;
+  const { clientHeight } = document.documentElement;
+  const zoom = view?.scale ?? 1;
+  for (const { style } of [at('doubt'), at('refused')]) {
+    const zoomed = zoom > 1.001;
+    style.left = zoomed ? `${view.offsetLeft + view.width / 2}px` : '';
+    style.translate = zoomed ? `0 ${view.offsetTop + view.height - clientHeight}px` : '';
+    style.scale = zoomed ? String(1 / zoom) : '';
+  }
+}
+
+// What a doubt takes at the lower edge, mm of the image.
+function raisedBy({ height_mm: height }) {
+  const doubt = at('doubt');
+  return doubt.hidden ? 0 : (innerHeight - doubt.getBoundingClientRect().top + 6) / innerHeight * height;
+}
+
 function showDoubts(state) {
   const found = doubts(state?.image ?? null, seenNow());
   at('doubt').hidden = !found.length || link.is === 'refused';
+  keepInView();
   text(at('doubt'), found.length ? `Places are doubtful: ${found.join('; ')}.` : '');
   document.documentElement.dataset.places = found.length ? 'doubtful' : 'true';
   if (link.is === 'refused' || (link.is === 'lost' && link.says)) refuse(link.says, Infinity);

@@ -26,9 +26,10 @@ export function scaleOf({ width_mm: width, height_mm: height }) {
 
 const isTurned = ({ adjusters }) => adjusters.some(({ turn }) => turn);
 
-// What stands at the foot: what is long stands smaller, in as many lines as it wants. Where the head hangs there it
-// stands above the head (`low`). `panel`: what is opened beside it, as a box.
-function footOf(state, image, texts, panel) {
+// What stands at the foot: what is long stands smaller, in as many lines as it wants. Where the head hangs
+// there it stands above the head (`low`). `panel`: what is opened beside it, as a box; `raised`: what stands
+// below it, mm.
+function footOf(state, image, texts, panel, raised) {
   const [u, tall] = [scaleOf(image), image.height_mm];
   const lines = texts.flatMap((says) => {
     const long = says.length > 88;
@@ -42,7 +43,7 @@ function footOf(state, image, texts, panel) {
   const middle = keep(beside, -room, room);
   const boxAbove = (bottom) => ({ left: middle - half, right: middle + half, top: bottom - high, bottom });
   const stationsBelow = state.stations.some(({ at: [, y] }) => -y > tall - 100);
-  const usual = boxAbove(tall - (stationsBelow ? 114 : withoutHead(state) ? 24 : 0));
+  const usual = boxAbove(tall - Math.max(raised, stationsBelow ? 114 : withoutHead(state) ? 24 : 0));
   if (!state.place?.at) return { lines, middle, box: usual, low: false };
   const [x, y] = down(state.place.at);
   const top = keep(y - HEAD.height / 2, 0, tall - HEAD.height);
@@ -70,8 +71,8 @@ function gapRows({ gap, aim, tilts }, live, u) {
   return rows;
 }
 
-// On which side of the board the person stands; where in the middle, and there is much to say, digits and words stand
-// beside one another.
+// On which side of the board the person stands; where in the middle, and there is much to say, digits and
+// words stand beside one another.
 function sideOf(state, image, { low }) {
   const side = Math.sign(Math.round((state.place?.at?.[0] ?? 0) / image.width_mm * 2));
   return { side, apart: low || (side === 0 && isTurned(state)) };
@@ -85,7 +86,7 @@ function wantedAt({ place }, image, foot, apart, u) {
   const [x, y, across] = inward(at, image, OFF * u);
   if (apart) return [half * 0.45, foot.low ? tall : y, 0];
   // In the midst of the board above the head or below it.
-  return !across && y === at[1] ? [x, y + (y < tall / 2 ? OFF : -OFF * 0.8) * u, 0] : [x, y, across];
+  return !across && y === at[1] ? [x, y + (y < foot.box.top / 2 ? OFF : -OFF * 0.8) * u, 0] : [x, y, across];
 }
 
 // Beside the station where the person stands, below what is written of the adjusters.
@@ -188,8 +189,8 @@ function fixed(state, image) {
 
 // Everything at its place. `texts`: what stands at the foot; `live`: whether the number may be believed, and
 // what is said if not; `quiet`: no words are wanted.
-export function layout(state, image, { texts, live, quiet, panel }) {
-  const foot = footOf(state, image, texts, panel);
+export function layout(state, image, { texts, live, quiet, panel, raised = 0 }) {
+  const foot = footOf(state, image, texts, panel, raised);
   const gap = withoutHead(state) ? null : gapOf(state, image, live, foot);
   const words = quiet ? null : wordsOf(state, image, foot, gap?.box);
   const boxes = [foot, gap, words].filter(Boolean).map(({ box }) => box);

@@ -51,8 +51,8 @@ function line(says, x, y, size, own, anchor) {
   return { says, x, y, size, own, anchor, box: { left, right: left + wide, top: y - size * 0.8, bottom: y + size * 0.22 } };
 }
 
-// What is written of a station, in the forms that it may have, the best first: toward the middle of the image in
-// two lines, beside its mark in one, above it, or its shape alone.
+// What is written of a station, in the forms that it may have, the best first: toward the middle of the
+// image in two lines, beside its mark in one, above it, or its shape alone.
 function forms(station, image) {
   const place = down(station.at);
   const [x, inwardY, across] = inward(place, image, 42);
@@ -90,8 +90,8 @@ function taken(station, image) {
 
 const markOf = ([x, y]) => ({ left: x - 18, right: x + 18, top: y - 18, bottom: y + 18 });
 
-// What is written of each station: in the best form that lies over nothing else, or not at all. `boxes`: where
-// other texts stand.
+// What is written of each station: in the best form that lies over nothing else, or not at all.
+// `boxes`: where other texts stand.
 export function writeStations(stations, image, boxes) {
   const marks = stations.map(({ at }) => markOf(down(at)));
   const used = [...boxes];
