@@ -197,7 +197,7 @@ impl Trim {
         self.looks_at_takes();
         let live = self.takes.live(now);
         let knocked = live.faults.contains(&Fault::Knocked);
-        // Whatever the reason may be called: no light is no light.
+        // An eye that is not turned to the emitter yet tells nothing.
         let missing = match self.takes.why_no_gap(now) {
             Some(Fault::LightLeavesWindow) => Some(Missing::Part),
             Some(Fault::NoLight) => Some(Missing::All),
@@ -299,7 +299,9 @@ impl Trim {
 
     fn over(&mut self) {
         self.kept_at_end = self.takes.keeps();
-        self.takes.is_turned_out();
+        if self.guide.is_turned_out() {
+            self.takes.is_turned_out();
+        }
         self.left_as_it_is();
         let whole = self.takes.whole_view();
         let bad = whole.verdict != skimgauge_model::Verdict::Within;
