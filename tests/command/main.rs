@@ -16,6 +16,9 @@ mod inputs;
 mod killed;
 mod link;
 mod next;
+// Its key is refused where others may read it, which is unix's to say.
+#[cfg(unix)]
+mod own_job;
 // What Windows does with names.
 #[cfg(windows)]
 mod odd_names;

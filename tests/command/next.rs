@@ -77,11 +77,12 @@ fn with_everything_left_out_nothing_holds_the_job_up() {
     let (status, told) = steps(&place);
     assert_eq!((status, &told["next"]), (Some(0), &Value::Null));
     let text = String::from_utf8_lossy(&next(&place, &[]).stdout).into_owned();
-    assert!(
-        text.contains("Nothing is left to do.")
-            && text.lines().all(|line| line.chars().count() <= 100),
-        "{text}"
-    );
+    // A command is not broken: it would not be one any more.
+    let is_command = |line: &&str| line.trim_start().starts_with("skimgauge ");
+    let wide =
+        text.lines().filter(|line| !is_command(line)).find(|line| line.chars().count() > 100);
+    assert!(text.contains("Nothing is left to do.") && wide.is_none(), "{text}");
+    assert!(text.contains("skimgauge handover --job \"test wall\" --out page.html"), "{text}");
 }
 
 /// Lengths by tape of the 94 inch image of 16:10, and what they leave of the step.

@@ -39,7 +39,8 @@ fn room(job: &Job, seed: u64) -> Room {
             y_mm: adjuster.at.y.0,
             pitch_mm: adjuster.pitch.0,
             clockwise_out: adjuster.clockwise == Sense::Out,
-            travel_turns: adjuster.travel_clockwise.0,
+            clockwise_turns: adjuster.travel_clockwise.0,
+            anticlockwise_turns: adjuster.travel_anticlockwise.0,
         }
     };
     let plan = Plan {

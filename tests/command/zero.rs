@@ -2,6 +2,7 @@
 //! and hands that do what the prompts say.
 
 use crate::EXE;
+use skimgauge::practice::planned;
 use skimgauge::practice::stage::Stage;
 use skimgauge_bench::bench::Bench;
 use skimgauge_bench::room::gauge::Gauge;
@@ -19,7 +20,8 @@ const TRUE_MM: [f64; 2] = [3.006, 9.001];
 
 fn stage(seed: u64) -> Stage {
     let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
-    Stage::new(&job, seed, Date { year: 2026, month: 1, day: 1 }).unwrap()
+    let bench = planned::bench(&job, None, seed);
+    Stage::new(bench, Date { year: 2026, month: 1, day: 1 }).unwrap()
 }
 
 /// The gauge as it truly is, a little off its label.

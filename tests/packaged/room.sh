@@ -69,7 +69,10 @@ main_job() {
         skimgauge jobs verify --record job.sqlite
         name=$(skimgauge jobs list --json --record job.sqlite | sed -n "s/.*\"name\":\"\([^\"]*\)\".*/\1/p" | head -n 1)
         skimgauge handover --job "$name" --record job.sqlite --pdf --out page.pdf
-        skimgauge setout --job /usr/share/doc/skimgauge/examples/board.toml > setout.txt
+        cp /usr/share/doc/skimgauge/examples/board.toml example.toml
+        for step in setout fixings square survey next; do
+            skimgauge "$step" --job example.toml --record example.sqlite > "$step.txt" || [ $? = 3 ]
+        done
         skimgauge jobs new my-board.toml --name "reading room" --client "Larch Lane Library" --place "north wall" --by "R. Oakes"
         ' > "$work/job" 2>&1 < /dev/null || wrong "the main job fails: $(tail -n 5 "$work/job")"
     grep -q 'within over the whole board' "$room/home/installer/demo.txt" || wrong "the demonstration does not end within: $(tail -n 5 "$work/job")"

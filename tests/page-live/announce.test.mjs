@@ -70,3 +70,9 @@ test('what the instruction says already is not told a second time', () => {
   of.announcer.hear(told(FRESH, { ...turn(), instruction: `head not seated: ${says}`, trouble: { says, bad: true } }));
   assert.equal(of.spoke[0].says.split(says).length, 2, of.spoke[0].says);
 });
+
+test('on the emitter there is no gap to tell', () => {
+  const tilts = [{ name: 'level', digits: '0.09', unit: '°', is: 'good', why: null, verdict: null }];
+  const state = take({ tilts, gap: { ...take().gap, is: 'absent', why: 'laser spot lost', verdict: null } });
+  assert.equal(told(FRESH, state).gap, '');
+});

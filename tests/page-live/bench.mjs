@@ -1,7 +1,7 @@
 // How long it takes from the light to the digits, on the board page and on the terminal's screen of the same
 // command, at the same moment. The light moves: an adjuster is turned by a click; it goes: the emitter of the
 // simulated room is switched off. Looked for is the first moment in which what a person sees is within a
-// tenth of the way of what then stands there. Beside it the same at a listener that paints nothing: the
+// tenth of the way, or a digit, of what then stands there. Beside it the same at a listener that paints nothing: the
 // rest is the browser's. All clocks are this computer's, and begin before the room is told.
 //
 // Then an hour of states through the server as fast as it takes them, with people who come, say words and
@@ -40,6 +40,9 @@ function tellLoad() {
 const STATION = 'top left';
 const click = (time) => `turn left ${Math.floor(time / 5) % 2 ? -0.08 : 0.08}`;
 
+// What the number is shown to, mm, with what its rounding as a fraction of two adds.
+const DIGIT = 0.01 + 1e-9;
+
 // Somebody who looks: what stood there, and from when on.
 class Eye {
   constructor(called) {
@@ -54,11 +57,12 @@ class Eye {
     return this.seen.at(-1)?.number;
   }
 
-  // How long after `at` it was where it then stayed; `before` so many were seen.
+  // How long after `at` it was where it then stayed, but for the scatter of its last digit; `before` so many were
+  // seen.
   cameTo(before, at) {
     const was = this.seen[before - 1].number;
     const { number } = this;
-    const near = (seen) => (number === null ? seen === null : seen !== null && Math.abs(seen - number) <= 0.1 * Math.abs(number - was));
+    const near = (seen) => (number === null ? seen === null : seen !== null && Math.abs(seen - number) <= Math.max(0.1 * Math.abs(number - was), DIGIT));
     return this.seen.slice(before).find((one) => near(one.number)).at - at;
   }
 }

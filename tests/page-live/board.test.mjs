@@ -3,7 +3,7 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 import { BOARD, draws, fullScreen, means, pictures, reads, Served, until } from './served.mjs';
-import { asked, doubtful, IMAGE, inch, stations, take, turn } from './states.mjs';
+import { asked, doubtful, IMAGE, inch, marking, survey, take, taping, turn } from './states.mjs';
 
 async function board(served, options) {
   const opened = await fullScreen(served.links.board, options);
@@ -144,6 +144,22 @@ test('keys say what is offered, once, and nothing else', async () => {
   await served.stop();
 });
 
+test('cautions stand there whatever is done', async () => {
+  const served = await Served.start();
+  served.show(take());
+  const { browser, page } = await board(served);
+  for (const state of [take(), turn(0.4), asked(), doubtful(), marking(), taping(), survey()]) {
+    served.show(state);
+    await draws(page, state.number);
+    const foot = await page.locator('#foot').textContent();
+    assert.match(foot, /Do not look into the projector’s lens from the ladder\. Unplug the display’s touch until the proof\./, state.instruction);
+    // What the program cautions of stands there as well, in whatever lines.
+    for (const caution of state.cautions) assert.ok(foot.replace(/\s/g, '').includes(caution.replace(/\s/g, '')), caution);
+  }
+  await browser.close();
+  await served.stop();
+});
+
 test('the dial closes as the gap comes to what it should be', async () => {
   const served = await Served.start();
   served.show(turn(0.2));
@@ -188,40 +204,6 @@ test('it is dark where the head hangs', async () => {
 });
 
 // Readings come thirty times a second: a board that is painted anew with each is late with the digits.
-// The longest that stands there: takes at the corners, an instruction to count, cautions of a trim.
-test('takes, digits, words and foot do not lie over one another', async () => {
-  const served = await Served.start();
-  const corners = stations('', Object.fromEntries(['top left', 'top right', 'bottom left', 'bottom right', 'bottom'].map((name) => [name, ['0.123', 'unsure']])))
-    .map((station) => ({ ...station, at: [Math.sign(station.at[0]) * Math.min(Math.abs(station.at[0]), 952.3), station.at[1]] }));
-  const cautions = ["Invisible light: follow the emitter's label. Ladder: three points of contact. Turn gently, never past the first resistance; the emitter's maker says what may be turned."];
-  const instruction = 'turn upper anticlockwise ↺, a little over 1 turn and seven eighths (1.9 turns), by count, then say that it is made';
-  let number = 70;
-  for (const here of ['top left', 'top', 'right', 'bottom', 'bottom left']) {
-    const { at } = corners.find(({ name }) => name === here);
-    number += 1;
-    served.show(turn(0.5, { number, instruction, cautions, place: { called: here, at, still_at: null }, stations: corners.map((station) => ({ ...station, here: station.name === here })) }));
-    const { browser, page } = await board(served);
-    await draws(page, number);
-    const over = await page.evaluate(() => {
-      const boxes = ['.station', '#gap', '#words', '#foot', '#adjusters'].flatMap((part) => [...document.querySelectorAll(`${part} text`)].map((text) => ({ part, says: text.textContent, box: text.getBoundingClientRect() })));
-      const found = [];
-      boxes.forEach((a, at) => boxes.slice(at + 1).forEach((b) => {
-        // Of a line's box the uppermost and lowest fifth are bare.
-        const bare = (Math.min(a.box.height, b.box.height)) / 5;
-        const meet = a.box.left < b.box.right && b.box.left < a.box.right && a.box.top + bare < b.box.bottom - bare && b.box.top + bare < a.box.bottom - bare;
-        if (meet && a.part !== b.part) found.push(`${a.says} | ${b.says}`);
-      }));
-      const panel = document.querySelector('#foot rect').getBoundingClientRect();
-      found.push(...boxes.filter(({ part, box }) => part !== '#foot' && box.right > panel.left && box.left < panel.right && box.bottom > panel.top + 8 && box.top < panel.bottom).map(({ says }) => `${says} | foot`));
-      return found;
-    });
-    await page.screenshot({ path: `${pictures}/board-full-${here.replace(' ', '-')}.png` });
-    assert.deepEqual(over, [], here);
-    await browser.close();
-  }
-  await served.stop();
-});
-
 test('with a reading only the digits are drawn anew', async () => {
   const served = await Served.start();
   served.show(turn(0.5));

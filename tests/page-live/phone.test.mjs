@@ -60,6 +60,25 @@ test('a tap says the word with the state that was seen', async () => {
   await served.stop();
 });
 
+test('where the phone can stay awake and shake, it does', async () => {
+  const served = await Served.start();
+  served.show(take());
+  const { browser, page } = await phone('about:blank');
+  await page.addInitScript(() => {
+    window.did = [];
+    Object.defineProperty(navigator, 'wakeLock', { value: { request: async (what) => window.did.push(what) } });
+    Object.defineProperty(navigator, 'vibrate', { value: (ms) => window.did.push(ms) });
+  });
+  await page.goto(served.links.phone);
+  await page.waitForSelector('#gap.good');
+  await means(page, take().number);
+  await page.tap('#big');
+  await until('take', () => served.acts().length === 1);
+  assert.deepEqual(await page.evaluate(() => window.did), ['screen', 30]);
+  await browser.close();
+  await served.stop();
+});
+
 // The finger was on its way when things changed: it comes down in the moment in which this state is
 // shown, and means the one before.
 const comesDownAt = (page, number) => page.evaluate((at) => {
@@ -192,6 +211,27 @@ test('notes and photographs go to the program, without the place', async () => {
   await page.check('#whole-frame');
   await page.tap('#frame-form button');
   await until('the frame', () => served.acts().some(({ act }) => act.across_mm === 1619.5 && act.whole));
+  await browser.close();
+  await served.stop();
+});
+
+// There the gap is none, and says nothing; as on the terminal's screen the tilts are the number.
+test('with the head on the emitter its tilts are the number, on the phone and on the board', async () => {
+  const served = await Served.start();
+  const tilts = [['level', '0.09'], ['lean', '-0.16']].map(([name, digits]) => ({ name, digits, unit: '°', is: 'good', why: null, verdict: null }));
+  const gap = { ...take().gap, digits: '–', unit: '', is: 'absent', why: 'laser spot lost', verdict: null };
+  served.show(take({ number: 53, tilts, gap, tone: null, place: { called: 'emitter', at: null, still_at: null } }));
+  const { browser, page } = await phone(served.links.phone);
+  await draws(page, 53);
+  assert.equal(await page.locator('#digits').innerText().then((text) => text.replace(/\s+/g, '')), '0.09°');
+  assert.equal((await page.locator('#verdict').textContent()).trim(), 'level');
+  assert.match(await page.locator('#beside').textContent(), /^lean -0\.16 °/);
+  assert.doesNotMatch(await page.locator('body').innerText(), /laser spot lost/);
+  const board = await fullScreen(served.links.board);
+  await draws(board.page, 53);
+  assert.equal(await board.page.locator('#gap .digits').textContent(), '0.09 °');
+  assert.doesNotMatch(await board.page.locator('body').textContent(), /laser spot lost/);
+  await board.browser.close();
   await browser.close();
   await served.stop();
 });

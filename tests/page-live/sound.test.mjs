@@ -80,8 +80,10 @@ test('speech says the instruction, hold still, taken, and the gap now and then',
   const { browser, page } = await phone('about:blank');
   await page.addInitScript(() => {
     window.said = [];
+    // Voices are the browser's own objects: one of ours stands in for them.
+    Object.defineProperty(SpeechSynthesisUtterance.prototype, 'voice', { writable: true, value: null });
     Object.defineProperty(window, 'speechSynthesis', {
-      value: { speaking: false, getVoices: () => [{ name: 'Plain' }], speak: ({ text }) => window.said.push(text), cancel: () => {} },
+      value: { speaking: false, getVoices: () => [{ name: 'Plain' }], speak: ({ text, volume, voice }) => { window.said.push(text); window.as = [volume, voice?.name]; }, cancel: () => {} },
     });
   });
   await page.goto(served.links.phone);
@@ -97,6 +99,12 @@ test('speech says the instruction, hold still, taken, and the gap now and then',
   await says('Hold still.');
   served.show(take({ number: 10, state: 'taken' }));
   await says('Taken.');
+  // Volume and voice are those that somebody chose.
+  await page.selectOption('#voice', 'Plain');
+  await page.fill('#volume', '20');
+  served.show(take({ number: 11, instruction: 'take bottom' }));
+  await says('take bottom');
+  await until('as chosen', () => page.evaluate(() => Math.abs(window.as[0] - 0.2) < 0.001 && window.as[1] === 'Plain'));
   served.child.kill('SIGSTOP');
   await says('Not live.');
   served.child.kill('SIGCONT');

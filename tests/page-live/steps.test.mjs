@@ -5,7 +5,7 @@ import { spawnSync } from 'node:child_process';
 import { rmSync, writeFileSync } from 'node:fs';
 import { test } from 'node:test';
 import { axeFindsNothing } from './axe.mjs';
-import { fullScreen, phone, pictures, reads, until } from './served.mjs';
+import { BOARD, fullScreen, phone, pictures, reads, until } from './served.mjs';
 import { ROOM, started } from './walk.mjs';
 
 const WHO = '<img src=x onerror="window.done=1">';
@@ -19,6 +19,10 @@ test('what is done, open and stale stands on board and phone, and what comes nex
   await reads(board.page, '#steps', '✓ done: set-out');
   await reads(board.page, '#steps', '▶ open: services');
   await reads(board.page, '#steps', '--done services');
+  // The panel and the foot stand beside one another, both whole.
+  const [panel, foot] = await Promise.all(['#steps rect', '#foot rect'].map((box) => board.page.locator(box).boundingBox()));
+  assert.ok(panel.x + panel.width <= foot.x, JSON.stringify([panel, foot]));
+  assert.ok(foot.x + foot.width <= BOARD.width && panel.y >= 0 && panel.y + panel.height <= BOARD.height, JSON.stringify([panel, foot]));
   await board.page.screenshot({ path: `${pictures}/board-steps.png` });
   const { browser, page } = await phone(work.looks);
   await page.waitForSelector('#instruction');

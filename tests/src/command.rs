@@ -122,14 +122,22 @@ impl Hand {
     /// A head at `head` in the place's folder, in a room of this seed, at the practice job's first
     /// station.
     pub fn new(place: &Place, seed: u64) -> Self {
+        Self::on(place, seed, &[])
+    }
+
+    /// The same with more arguments, such as the job whose board it stands on.
+    pub fn on(place: &Place, seed: u64, more: &[&str]) -> Self {
         let mut command = place.command();
-        command.args(["demo", "--head-at", "head", "--seed", &seed.to_string()]);
+        command.args(["demo", "--head-at", "head", "--seed", &seed.to_string()]).args(more);
         let mut child =
             started(command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::inherit()));
         let out = lines_of(child.stdout.take().expect("its output"));
         let words = child.stdin.take();
         let mut hand = Self { child, words, out };
         assert!(hand.answer().starts_with("A simulated head is at "));
+        if more.contains(&"--job") {
+            assert!(hand.answer().starts_with("What it reads is invented"));
+        }
         hand
     }
 

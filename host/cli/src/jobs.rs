@@ -9,6 +9,7 @@ use skimgauge_metrology::plane::surface::Surface;
 use skimgauge_procedure::takes::unsurveyed;
 use skimgauge_quantity::Style;
 use skimgauge_shared::calibration::Date;
+use skimgauge_steps::typed;
 use skimgauge_system::input;
 use std::path::{Path, PathBuf};
 
@@ -57,7 +58,7 @@ pub fn can_be_read(path: &Path, job: &Job, text: &str) -> Result<(), JobErrors> 
         "the band of the emitter's manual; a head sees a usual sheet from {usual} on, a very thin one from {nearest}"
     );
     let file = path.display().to_string();
-    Err(skimgauge_jobfile::objection((&file, text), ("band", "gap"), wrong, expected))
+    Err(skimgauge_jobfile::objection((&file, text), ("band", &["gap"]), wrong, expected))
 }
 
 /// A path that a job file names: a relative one counts from the file's folder.
@@ -90,7 +91,7 @@ fn bytes_of(path: &Path) -> anyhow::Result<Vec<u8>> {
         format!(
             "The job file {} cannot be read. `skimgauge jobs new {}` writes one.",
             path.display(),
-            path.display()
+            typed::path(&path.display().to_string())
         )
     })
 }
@@ -104,7 +105,7 @@ pub fn surveyed(path: &Path, job: &Job) -> anyhow::Result<Board> {
         format!(
             "The job's survey {} cannot be read. `skimgauge survey --job FILE --points {}` makes one.",
             path.display(),
-            path.display()
+            typed::path(&path.display().to_string())
         )
     })?;
     let places: Vec<[f64; 3]> =

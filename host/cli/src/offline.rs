@@ -2,12 +2,14 @@
 //! written.
 
 use crate::jobs;
-use crate::keeping::{Keeping, SameJob, record_path};
+use crate::keeping::{Keeping, SameJob, record_path, zeroed_here};
+use crate::steps;
 use crate::written;
 use anyhow::Context;
 use serde::Serialize;
 use skimgauge_jobfile::{Job, JobFile};
 use skimgauge_model::Bands;
+use skimgauge_procedure::takes::ZeroedHere;
 use skimgauge_record::event::{Body, Section};
 use skimgauge_system::output::{Outputs, Replace};
 use skimgauge_system::terminal::{shown_json, shown_lines};
@@ -44,6 +46,16 @@ impl Asked {
     /// It cannot be read, or says something that cannot be.
     pub fn open(&self) -> anyhow::Result<(JobFile, String)> {
         jobs::read_early(&self.job)
+    }
+
+    /// The zeros that are known to hold on this job's board. What is wrong with the record is said
+    /// where something is kept in it.
+    pub fn zeroed_here(&self, job: &JobFile, text: &str) -> Vec<ZeroedHere> {
+        let known = || {
+            let record = record_path(self.record.as_deref()).ok()?;
+            steps::events(&record, job, text).ok()
+        };
+        zeroed_here(&if self.no_record { None } else { known() }.unwrap_or_default())
     }
 
     /// The files that this command writes; job file, survey and record are spared.

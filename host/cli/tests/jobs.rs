@@ -89,6 +89,35 @@ fn a_job_file_to_begin_with_holds_what_was_said_and_is_not_overwritten() {
     assert!(room.refused(&["new", "board.toml"]).contains("Choose another name"));
 }
 
+/// The command that it names can be typed as it stands.
+#[test]
+fn the_next_command_is_quoted_for_the_shell() {
+    let room = Room::new();
+    let said = room.good(&[&["new", "my board.toml"][..], &SAID].concat());
+    assert!(said.contains("`skimgauge next --job \"my board.toml\"`"), "{said}");
+    if cfg!(unix) {
+        let said = room.good(&[&["new", "--", "-odd\\$HOME.toml"][..]].concat());
+        assert!(said.contains("`skimgauge next --job './-odd\\$HOME.toml'`"), "{said}");
+    }
+}
+
+#[test]
+fn whoever_the_job_names_adds_to_it_where_nobody_is_said() {
+    let room = Room::new();
+    let stamp = Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "A. Fitter", "test");
+    let mut record = Record::open(&room.path().join("r.sqlite")).unwrap();
+    let job = skimgauge_jobfile::demo_job();
+    record.open_job(JobId([3; 16]), "practice wall", job, &stamp.unwrap()).unwrap();
+    drop(record);
+    let noted =
+        room.good(&["note", "practice wall", "done", "--by", "B. Fitter", "--record=r.sqlite"]);
+    assert!(noted.contains("by B. Fitter"), "{noted}");
+    let closed = room.good(&["close", "practice wall", "--record=r.sqlite"]);
+    assert!(closed.contains("Closed \"practice wall\" by R. Oakes, with hash "), "{closed}");
+    let shown = room.good(&["show", "practice wall", "--record=r.sqlite"]);
+    assert!(shown.contains("R. Oakes") && !shown.contains("fitter"), "{shown}");
+}
+
 /// Nobody is asked where nobody sits; nothing is invented; every command that needs the job says
 /// which lines are open.
 #[test]
@@ -133,7 +162,9 @@ fn a_job_is_noted_shown_closed_and_carried_elsewhere() {
     );
     fs::write(room.path().join("wall.jpg"), [0xff, 0xd8, 1]).unwrap();
     room.good(&["attach", "Hall 3", "wall.jpg", "--caption", "anchor", record]);
-    room.good(&["close", "Hall 3", "--open-point", "cover plate", record]);
+    let closed = room.good(&["close", "Hall 3", "--open-point", "cover plate", record]);
+    // Whoever the job file names, where nobody else is said.
+    assert!(closed.contains("Closed \"Hall 3\" by "), "{closed}");
     let shown = room.good(&["show", "Hall 3", record]);
     for words in ["closed", "left anchor", "B. Fitter", "wall.jpg", "left to do: cover plate"] {
         assert!(shown.contains(words), "{words} in {shown}");

@@ -4,6 +4,7 @@
 use skimgauge::head::link::Link;
 use skimgauge::jobs;
 use skimgauge::practice::Person;
+use skimgauge::practice::planned;
 use skimgauge::practice::stage::Stage;
 use skimgauge::shell::{Mode, Shell, Source};
 use skimgauge::survey::Survey;
@@ -59,7 +60,7 @@ impl Person for Surveyor {
 fn the_boards_shape_comes_out_as_the_simulation_made_it() {
     let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
     let today = jobs::today();
-    let stage = Stage::new(&job, 11, today).unwrap();
+    let stage = Stage::new(planned::bench(&job, None, 11), today).unwrap();
     let bench = stage.bench().clone();
     let source = Source::Live(Link::open(stage.port(), None, None).unwrap());
     let at = first_points(job.image, 40.0).unwrap();

@@ -90,12 +90,13 @@ pub fn pdf(history: &JobHistory, options: &Options) -> Result<Vec<u8>, PdfError>
 #[cfg(feature = "pdf")]
 pub fn pdf_on(history: &JobHistory, options: &Options, paper: Paper) -> Result<Vec<u8>, PdfError> {
     let style = Style::printed(options.units);
-    let mut document = document(history, options);
-    for brief in content::BRIEFS {
-        document = content::document(history, style, &[], brief);
+    let as_brief = |brief| content::document(history, style, &[], brief);
+    let mut document = as_brief(content::Brief::ALL);
+    for brief in content::BRIEFS.into_iter().skip(1) {
         if pdf::client_sheets(&document, paper)? <= CLIENTS_SHEETS {
             break;
         }
+        document = as_brief(brief);
     }
     pdf::write(&document, paper)
 }

@@ -36,7 +36,7 @@ fn over(top: Rgb, opacity: f64, ground: Rgb) -> Rgb {
 
 /// The custom properties of the page's style: light, and dark.
 fn themes() -> [HashMap<String, Rgb>; 2] {
-    let page = page(&common::empty().history(), &Options::default());
+    let page = page(&common::empty_read(), &Options::default());
     let style = &page[page.find("<style>").unwrap()..page.find("</style>").unwrap()];
     let (light, dark) = style.split_once("prefers-color-scheme:dark").expect("a dark theme");
     [light, dark].map(|part| {

@@ -7,7 +7,7 @@ use std::collections::HashMap;
 
 use common::HOSTILE;
 use skimgauge_handover::{Options, Units, page};
-use skimgauge_record::event::{Body, Judged, Phase, Take};
+use skimgauge_record::event::{Body, Judged, Phase, Section, Take};
 use skimgauge_record::{Broken, Event, JobHistory};
 
 fn of(history: &JobHistory) -> String {
@@ -104,7 +104,7 @@ fn takes(history: &JobHistory) -> Vec<(u32, &Take)> {
 
 #[test]
 fn every_take_stands_on_the_page_as_recorded() {
-    let history = common::library().history();
+    let history = common::library_read();
     let page = of(&history);
     let rows = rows(section(&page, "takes"));
     let takes = takes(&history);
@@ -121,7 +121,7 @@ fn every_take_stands_on_the_page_as_recorded() {
 
 #[test]
 fn gaps_by_station_are_those_before_and_after() {
-    let history = common::library().history();
+    let history = common::library_read();
     let gap_of: HashMap<(Phase, &str), f64> = history
         .current_takes()
         .iter()
@@ -146,7 +146,7 @@ fn gaps_by_station_are_those_before_and_after() {
 
 #[test]
 fn verdicts_stand_with_their_numbers_word_and_mark() {
-    let history = common::library().history();
+    let history = common::library_read();
     let page = of(&history);
     let verdicts = section(&page, "verdicts");
     for phase in [Phase::AsFound, Phase::AsLeft] {
@@ -172,7 +172,7 @@ fn verdicts_stand_with_their_numbers_word_and_mark() {
 
 #[test]
 fn turns_and_calibration_are_told() {
-    let history = common::library().history();
+    let history = common::library_read();
     let page = of(&history);
     let turns = rows(section(&page, "turns"));
     let observed =
@@ -199,7 +199,7 @@ fn turns_and_calibration_are_told() {
 
 #[test]
 fn what_other_parts_recorded_is_shown() {
-    let page = of(&common::library().history());
+    let page = of(&common::library_read());
     let other = text(section(&page, "other-work"));
     for word in [
         "Survey",
@@ -223,7 +223,7 @@ fn what_other_parts_recorded_is_shown() {
 
 #[test]
 fn inches_are_shown_in_fractions_and_decimals() {
-    let page = in_inches(&common::library().history()).replace('\u{a0}', " ");
+    let page = in_inches(&common::library_read()).replace('\u{a0}', " ");
     assert!(page.contains("79 23/32 in wide"), "94 in at 16:10 is 79.71 in wide");
     assert!(page.contains("0.039 to 0.157 in"));
     assert!(text(section(&page, "gaps")).contains("by station, in"));
@@ -234,8 +234,8 @@ fn inches_are_shown_in_fractions_and_decimals() {
 
 #[test]
 fn the_page_needs_nothing_beside_it() {
-    for bench in [common::library(), common::hostile(), common::empty()] {
-        let page = of(&bench.history());
+    for history in [common::library_read(), common::hostile_read(), common::empty_read()] {
+        let page = of(&history);
         for part in page.split("src=\"").skip(1) {
             assert!(part.starts_with("data:"), "{}", &part[..40]);
         }
@@ -256,7 +256,7 @@ fn the_page_needs_nothing_beside_it() {
 
 #[test]
 fn hostile_names_stay_texts() {
-    let history = common::hostile().history();
+    let history = common::hostile_read();
     let page = of(&history);
     let lower = page.to_lowercase();
     assert!(!lower.contains("<script"));
@@ -278,7 +278,7 @@ fn hostile_names_stay_texts() {
 #[test]
 fn marks_that_turn_the_direction_of_writing_are_not_on_the_page() {
     const TURNED: &str = "evil\u{202e}live\u{2066}\u{1b}[2J\u{9b}";
-    let mut history = common::library().history();
+    let mut history = common::library_read();
     history.summary.name = TURNED.to_owned();
     for event in &mut history.events {
         event.who = TURNED.to_owned();
@@ -299,7 +299,7 @@ fn marks_that_turn_the_direction_of_writing_are_not_on_the_page() {
 
 #[test]
 fn the_page_shows_the_fingerprint_to_check_against() {
-    let history = common::library().history();
+    let history = common::library_read();
     let page = of(&history);
     let check = text(section(&page, "check"));
     let hash = history.summary.head_hash.to_string();
@@ -321,7 +321,7 @@ fn the_page_shows_the_fingerprint_to_check_against() {
 /// Entries of a kind that only a newer program knows: said at the top, and nothing is promised.
 #[test]
 fn what_a_newer_program_wrote_is_said_and_gives_no_verdict() {
-    let mut history = common::library().history();
+    let mut history = common::library_read();
     assert!(of(&history).contains("class=\"stamp"));
     let last = history.events.last().unwrap().clone();
     let unknown = skimgauge_record::event::Unknown {
@@ -389,7 +389,7 @@ fn as_left_by_reference_is_shown_and_counted_once() {
 
 #[test]
 fn a_job_without_anything_says_so() {
-    let page = of(&common::empty().history());
+    let page = of(&common::empty_read());
     assert!(page.contains("Nothing has been measured in this job yet."));
     assert!(page.contains("still open: a draft"));
     assert!(!page.contains("<section id=\"board\">"));
@@ -398,7 +398,7 @@ fn a_job_without_anything_says_so() {
 
 #[test]
 fn a_broken_record_gives_no_verdict() {
-    let mut history = common::library().history();
+    let mut history = common::library_read();
     history.events.truncate(30);
     history.broken =
         Some(Broken { seq: 31, why: "event 31 (\"take\") does not match its hash".to_owned() });
@@ -421,7 +421,7 @@ fn an_old_calibration_is_an_open_point() {
 
 #[test]
 fn five_hundred_takes_make_a_page_that_opens() {
-    let history = common::many(500).history();
+    let history = common::many_read();
     let page = of(&history);
     assert_eq!(rows(section(&page, "takes")).len(), 500);
     assert!(page.len() < 2_000_000, "{} bytes", page.len());
@@ -430,7 +430,7 @@ fn five_hundred_takes_make_a_page_that_opens() {
 
 #[test]
 fn the_same_record_makes_the_same_page() {
-    let history = common::library().history();
+    let history = common::library_read();
     assert_eq!(of(&history), of(&history));
 }
 
@@ -448,7 +448,7 @@ fn a_job_file_that_cannot_be_read_is_said() {
 /// Until the board is surveyed, within is said of the places read and never of the whole board.
 #[test]
 fn within_names_the_places_read() {
-    let history = common::library().history();
+    let history = common::library_read();
     let page = of(&history).replace('\u{a0}', " ");
     assert!(page.contains("within its band at the 8 places read"), "the lead");
     assert!(page.contains("At each of the 8 places read the gap is within the band"), "in short");
@@ -540,7 +540,7 @@ fn takes_that_contradict_one_another_are_neither_within_nor_outside() {
 /// the difference of.
 #[test]
 fn level_and_lean_have_one_value() {
-    let page = of(&common::library().history());
+    let page = of(&common::library_read());
     let verdicts = section(&page, "verdicts");
     for (name, value, emitter, board) in [("Level", 0.01, 0.06, 0.05), ("Lean", -0.12, -0.09, 0.03)]
     {
@@ -556,5 +556,26 @@ fn level_and_lean_have_one_value() {
         let [row] = &values[..] else { panic!("{name}: {values:?}") };
         assert_eq!((row[0], row[2], row[3]), (value, emitter, board), "{name}: {row:?}");
         assert!((row[2] - row[3] - row[0]).abs() < 1e-9);
+    }
+}
+
+/// What was gone through before hands were let go of the projector, and what was said of a step.
+#[test]
+fn the_list_that_was_gone_through_stands_on_the_page() {
+    let mut bench = common::empty();
+    bench.append(common::read::<Section>(serde_json::json!({
+        "section": "step", "data_version": 1, "data": {
+            "step": "hanging", "how": "done", "why": "with B. Fitter",
+            "checked": ["two people, the floor below clear", "a tether to the building"],
+        },
+    })));
+    let page = of(&bench.history());
+    let short = text(section(&page, "steps-in-short"));
+    assert!(short.contains("bracket: 2 points gone through first"), "{short}");
+    let full = text(section(&page, "steps"));
+    for words in
+        ["With B. Fitter.", "Gone through first: two people, the floor below clear; a tether"]
+    {
+        assert!(full.contains(words), "{words}: {full}");
     }
 }

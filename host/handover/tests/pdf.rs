@@ -39,7 +39,7 @@ fn bytes(history: &JobHistory, units: Units) -> Vec<u8> {
 
 #[test]
 fn it_says_what_the_record_says() {
-    let history = common::library().history();
+    let history = common::library_read();
     let text = tool("pdftotext", &["-layout"], &bytes(&history, Units::Mm));
     for current in history.current_takes() {
         let take = current.take;
@@ -65,7 +65,7 @@ fn it_says_what_the_record_says() {
 
 #[test]
 fn paper_is_a4_or_letter() {
-    let history = common::library().history();
+    let history = common::library_read();
     let options = Options::default();
     let a4 = tool("pdfinfo", &[], &pdf_on(&history, &options, Paper::A4).unwrap());
     assert!(a4.contains("595.28 x 841.89 pts (A4)"), "{a4}");
@@ -76,11 +76,11 @@ fn paper_is_a4_or_letter() {
 
 #[test]
 fn odd_jobs_make_files_that_open() {
-    let empty = tool("pdftotext", &[], &bytes(&common::empty().history(), Units::Mm));
+    let empty = tool("pdftotext", &[], &bytes(&common::empty_read(), Units::Mm));
     assert!(empty.contains("Nothing has been measured"));
-    let hostile = tool("pdftotext", &[], &bytes(&common::hostile().history(), Units::Mm));
+    let hostile = tool("pdftotext", &[], &bytes(&common::hostile_read(), Units::Mm));
     assert!(hostile.contains("<script>alert"), "shown as the text that it is");
-    let many = tool("pdftotext", &["-layout"], &bytes(&common::many(500).history(), Units::Mm));
+    let many = tool("pdftotext", &["-layout"], &bytes(&common::many_read(), Units::Mm));
     assert!(many.contains("grid 24-9") && many.contains("500 takes"));
 }
 
@@ -94,7 +94,7 @@ fn letters_that_the_font_lacks_are_said() {
 /// The document library refuses to write what PDF/UA-1 does not allow; that it is there, poppler says.
 #[test]
 fn it_can_be_read_out_in_its_order() {
-    let history = common::library().history();
+    let history = common::library_read();
     let file = bytes(&history, Units::Mm);
     assert!(tool("pdfinfo", &[], &file).contains("Tagged:          yes"));
     let told = tool("pdfinfo", &["-struct-text"], &file);

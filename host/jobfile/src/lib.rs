@@ -67,3 +67,18 @@ pub use template::{Known, template};
 pub fn demo_job() -> &'static str {
     include_str!("demo.toml")
 }
+
+/// The same job with every section that [`template`] shows for set-out, fixings, square and proof, so
+/// that each command can be tried on it.
+pub fn sample_job() -> String {
+    let template = template(&Known::default());
+    let site = template.find("#[room]").map_or("", |from| &template[from..]);
+    let mut text = format!("{}\n", demo_job());
+    for line in site.lines() {
+        // `# ` begins what is meant to be read, `#` alone what may be used.
+        let used = line.strip_prefix('#').filter(|rest| !rest.starts_with(' '));
+        text.push_str(used.unwrap_or(line));
+        text.push('\n');
+    }
+    text
+}

@@ -49,7 +49,8 @@ impl fmt::Display for Missing {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(
             f,
-            "The job file has no {} section: {}. `skimgauge jobs new FILE` shows one.",
+            "The job file has no {} section: {}. A file that `skimgauge jobs new` wrote has one to fill in: take the # away \
+             from its lines.",
             self.section, self.why
         )
     }

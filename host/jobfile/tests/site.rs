@@ -244,3 +244,13 @@ fn room_fixings_and_tape_are_read_before_adjusters_and_band_are_known() {
     let wrong = before + "[band]\ngap = \"1 mm\"\n";
     assert!(JobFile::read("site", &wrong).unwrap_err().to_string().contains("in square brackets"));
 }
+
+/// The job that a release brings along: each site section is in it and is read.
+#[test]
+fn the_sample_job_has_every_section() {
+    let job = Job::parse("sample", &skimgauge_jobfile::sample_job())
+        .unwrap_or_else(|errors| panic!("{errors}"));
+    assert!(job.room.is_some() && job.mount.is_some() && job.fixings.is_some());
+    assert!(job.tape.is_some() && job.corners.is_some() && job.touch.is_some());
+    assert!(!job.adjusters.is_empty());
+}

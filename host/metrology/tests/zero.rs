@@ -4,13 +4,14 @@
 mod rig;
 mod table;
 
-use rig::{Chance, DAY, HEAD, LABEL_MM, Rig, gauge};
+use rig::{DAY, HEAD, LABEL_MM, Rig, gauge};
 use skimgauge_metrology::zero::pixels::{NoTable, compare};
 use skimgauge_metrology::zero::slits::{self, Line, NoSlit};
 use skimgauge_metrology::zero::{
     Check, Checked, Effect, Effects, Lamp, Mean, Observation, Outcome, Pair, Scaled, Session,
     Slope, Stand, Step, StillError, ZeroError, through,
 };
+use skimgauge_numbers::Numbers;
 use skimgauge_quantity::Style;
 use skimgauge_shared::calibration::Calibration;
 use skimgauge_shared::pixels::{PIXELS, Pixels};
@@ -172,7 +173,7 @@ fn a_line_has_its_middle_and_its_width() {
     }
     // Half way between two pixels, these unequal by chance: always found, to a micrometre or two.
     for seed in 0..300 {
-        let mut chance = Chance(seed);
+        let mut chance = Numbers(seed);
         let place = 60.0 + f64::from(seed as u32 % 100) / 100.0;
         let lit: Vec<f64> = (0..PIXELS)
             .map(|at| {
@@ -190,7 +191,7 @@ fn a_line_has_its_middle_and_its_width() {
 #[test]
 fn noise_slopes_and_edges_are_no_lines() {
     for seed in 0..200 {
-        let mut chance = Chance(seed);
+        let mut chance = Numbers(seed);
         let lit: Vec<f64> = (0..PIXELS)
             .map(|at| {
                 let edge = if at > 120 { 400.0 } else { 0.0 };

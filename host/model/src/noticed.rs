@@ -1,6 +1,6 @@
-//! What is noticed of a turn while the gap is watched.
+//! What is noticed of a turn while the gap is watched, and its words.
 
-/// What was noticed of a turn. Its words, in the record and for people, are the record's.
+/// What was noticed of a turn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum TurnNoticed {
     /// The person ended it before the gap was where it was meant to be.
@@ -27,4 +27,16 @@ impl TurnNoticed {
         Self::Moved,
         Self::TakenBack,
     ];
+
+    /// Its word, for people: the same in the record, in tables and on screens.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::StoppedBefore => "stopped before the advised gap",
+            Self::OtherWay => "works the other way round",
+            Self::Slips => "slips",
+            Self::EndOfTravel => "end of travel",
+            Self::Moved => "moved",
+            Self::TakenBack => "taken back",
+        }
+    }
 }

@@ -20,9 +20,9 @@ function sense(x, y, radius, clockwise) {
 
 // The three adjusters at the top edge, as seen from the room. They stand close together and above
 // the image: here they keep their order and stand apart.
-export function drawAdjusters(state) {
+export function drawAdjusters(state, scale) {
   const sorted = [...state.adjusters].sort((a, b) => a.at[0] - b.at[0]);
-  const group = svg('g', { id: 'adjusters' });
+  const group = svg('g', { id: 'adjusters', transform: `scale(${scale})` });
   const apart = 340;
   const upper = Math.max(...sorted.map((adjuster) => adjuster.at[1]));
   sorted.forEach((adjuster, index) => {
@@ -37,7 +37,7 @@ export function drawAdjusters(state) {
       group.append(there
         ? svg('circle', { id: 'dial', class: 'closed', 'data-share': 1, cx: x, cy: y, r: 80 })
         : svg('path', { id: 'dial', class: 'closing', 'data-share': share.toFixed(3), d: arc(x, y, 80, keep(share, 0.005, 0.98)) }));
-      if (!there) group.append(sense(x, y, 108, turn.clockwise));
+      if (!there) group.append(sense(x, y, 124, turn.clockwise));
       const says = there ? ['■ stop'] : wrapped(`${turn.clockwise ? '↻' : '↺'} ${turn.says}`, 16);
       says.slice(0, 3).forEach((line, row) => {
         group.append(label(line, x, y + 186 + row * 50, 46, { class: there ? 'within' : 'to-do' }));

@@ -57,7 +57,7 @@ export function told(link, state) {
     asks,
     trouble: trouble && !asks.includes(trouble.says) ? trouble.says : '',
     message: message?.says ?? '',
-    gap: trouble || state.lengths.length || state.marks.length ? '' : stands && `gap ${stands}`,
+    gap: trouble || state.tilts.length || state.lengths.length || state.marks.length ? '' : stands && `gap ${stands}`,
     whole: whole?.headline ?? '',
   };
 }

@@ -15,6 +15,9 @@ export function label(says, x, y, size, more = {}) {
   return svg('text', { x, y, 'font-size': size, 'text-anchor': 'middle', ...more }, says);
 }
 
+// Whether two boxes have anything in common.
+export const overlap = (a, b) => a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom;
+
 export const keep = (value, low, high) => Math.min(Math.max(value, low), high);
 
 export function text(element, says) {
@@ -30,10 +33,10 @@ export function verdictClass(verdict) {
   return verdict ? verdict.is : 'unjudged';
 }
 
-// Words in lines of at most so many characters.
+// Words in lines of at most so many characters; what a fixed blank holds together stays together.
 export function wrapped(says, most) {
   const lines = [];
-  for (const word of says.split(/\s+/).filter(Boolean)) {
+  for (const word of says.split(/[ \n\t]+/).filter(Boolean)) {
     const last = lines.at(-1);
     if (last !== undefined && last.length + 1 + word.length <= most) lines[lines.length - 1] = `${last} ${word}`;
     else lines.push(word);
@@ -112,9 +115,26 @@ export function drawField(field, image) {
       class: level.limit ? 'limit' : 'contour',
       d: found.map(([a, b]) => `M${place(a)}L${place(b)}`).join(''),
     }));
-    // Written where nothing else stands: above the foot.
-    const [x, y] = found.map(([a]) => a).sort((a, b) => Math.abs(a[1] - 0.85) - Math.abs(b[1] - 0.85))[0];
-    group.append(label(level.says, keep(x * width - width / 2, 60 - width / 2, width / 2 - 60), keep(y * height, 40, height - 12), 28, { class: 'soft' }));
+  }
+  return group;
+}
+
+// What each of its lines stands for, written on it where nothing else stands; where there is no such place
+// it is not.
+export function drawLevels(field, image, boxes) {
+  const { width_mm: width, height_mm: height } = image;
+  const taken = [...boxes];
+  const group = svg('g', { id: 'levels' });
+  for (const level of field.levels) {
+    const half = level.says.length * 9 + 6;
+    const places = segments(field, level.gap_mm).map(([[x, y]]) => [keep(x * width - width / 2, half - width / 2, width / 2 - half), keep(y * height, 40, height - 12)]);
+    const free = places
+      .map(([x, y]) => ({ x, y, box: { left: x - half, right: x + half, top: y - 26, bottom: y + 8 } }))
+      .filter(({ box }) => !taken.some((other) => overlap(box, other)))
+      .sort((a, b) => Math.abs(a.y - 0.85 * height) - Math.abs(b.y - 0.85 * height))[0];
+    if (!free) continue;
+    taken.push(free.box);
+    group.append(label(level.says, free.x, free.y, 28, { class: 'soft' }));
   }
   return group;
 }

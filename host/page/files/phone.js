@@ -1,7 +1,7 @@
 // The phone: digits, what to do, one large button.
 
 import { Announcer, told } from './announce.js';
-import { leads, Link, linkWords } from './link.js';
+import { leads, Link, linkHeard, linkWords } from './link.js';
 import { judged, text, verdictClass } from './drawn.js';
 import { Ear } from './sound.js';
 import { listSteps, Steps } from './steps.js';
@@ -34,15 +34,16 @@ function showNumbers(state) {
   text(at('title'), state.title);
   const place = state.place ? state.place.called : '';
   text(at('place'), state.place?.still_at ? `${place} (the head still hangs at ${state.place.still_at})` : place);
-  text(at('gap'), gap.digits);
-  at('gap').className = `${gap.is} ${gap.digits.length > 5 ? 'long' : ''}`;
-  text(at('unit'), gap.unit);
-  const stands = gap.is === 'good' ? judged(gap.verdict) : `– ${gap.why ?? 'no reading'}`;
-  text(at('verdict'), link.fresh ? stands : `◔ old number: ${linkWords(link)}`);
-  at('verdict').className = link.fresh ? verdictClass(gap.verdict) : 'outside';
-  for (const tilt of state.tilts) {
-    at('verdict').append(`  ${tilt.name} ${tilt.digits} ${tilt.unit} ${judged(tilt.verdict)}`);
-  }
+  // On the emitter, and of a level, the tilts are the number.
+  const [main, ...others] = state.tilts.length ? state.tilts : [gap];
+  text(at('gap'), main.digits);
+  at('gap').className = `${main.is} ${main.digits.length > 5 ? 'long' : ''}`;
+  text(at('unit'), main.unit);
+  const called = state.tilts.length ? `${main.name} ` : '';
+  const stands = main.is === 'good' ? judged(main.verdict) : `– ${main.why ?? 'no reading'}`;
+  text(at('verdict'), link.fresh ? `${called}${stands}` : `◔ old number: ${linkHeard(link)}`);
+  at('verdict').className = link.fresh ? verdictClass(main.verdict) : 'outside';
+  text(at('beside'), others.map(({ name, digits, unit, verdict }) => `${name} ${digits} ${unit} ${judged(verdict)}`).join('; '));
 }
 
 // Whether the instruction has a turn in words: then it is said once. What is left of a turn by the gap

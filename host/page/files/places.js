@@ -1,6 +1,6 @@
 // Stations and the head at their places on the board.
 
-import { keep, label, svg, verdictClass } from './drawn.js';
+import { keep, label, overlap, svg, verdictClass } from './drawn.js';
 
 // From the job's frame (y up) to the drawing's (y down).
 export const down = ([x, y]) => [x, -y];
@@ -12,11 +12,6 @@ const LEAD = 70;
 const OFF = 12;
 // What the head takes up and down, lines and all, from its outline on.
 export const BESIDE = LEAD + 8;
-
-// Whether a box of this height and half width about the middle line lies over this.
-function isUnder({ top, high, half }, [[ax, ay], [bx, by]]) {
-  return Math.max(ay, by) > top && Math.min(ay, by) < top + high && Math.max(ax, bx) > -half && Math.min(ax, bx) < half;
-}
 
 // Its feet cover the place itself: lines beside the outline point at it, but for one that the texts at
 // the bottom would lie over.
@@ -31,7 +26,7 @@ export function drawHead(place, image, foot) {
     [[left + HEAD.width + OFF, y], [left + HEAD.width + LEAD, y]],
     [[x, top - LEAD], [x, top - OFF]],
     [[x, top + HEAD.height + OFF], [x, top + HEAD.height + LEAD]],
-  ].filter((ends) => !isUnder(foot, ends) && ends.every(([across, along]) => Math.abs(across) <= half && along >= 0 && along <= image.height_mm));
+  ].filter((ends) => !overlap(boxOf(ends), foot) && ends.every(([across, along]) => Math.abs(across) <= half && along >= 0 && along <= image.height_mm));
   group.append(svg('path', { class: 'lead', d: lines.map(([from, to]) => `M${from}L${to}`).join('') }));
   return group;
 }
@@ -47,40 +42,75 @@ export function inward([x, y], image, by) {
 
 export const ANCHOR = { 1: 'start', 0: 'middle', '-1': 'end' };
 
-// `foot`: where the texts at the bottom stand. Whatever would stand under them stands beside the mark.
-export function drawStation(station, image, foot) {
+const boxOf = ([[ax, ay], [bx, by]]) => ({ left: Math.min(ax, bx), right: Math.max(ax, bx), top: Math.min(ay, by), bottom: Math.max(ay, by) });
+
+// A line of text with what it takes: numbers are wider than words.
+function line(says, x, y, size, own, anchor) {
+  const wide = says.length * size * (says.length > 10 ? 0.5 : 0.56);
+  const left = anchor === 'start' ? x : anchor === 'end' ? x - wide : x - wide / 2;
+  return { says, x, y, size, own, anchor, box: { left, right: left + wide, top: y - size * 0.8, bottom: y + size * 0.22 } };
+}
+
+// What is written of a station, in the forms that it may have, the best first: toward the middle of the image in
+// two lines, beside its mark in one, above it, or its shape alone.
+function forms(station, image) {
   const place = down(station.at);
-  // Where the head hangs nothing bright stands beside it.
-  const [x, inwardY, across] = inward(place, image, station.here ? 150 : 42);
-  // Two lines stand above the bottom edge; beside the head they make way for the digits.
-  const atSide = across && Math.abs(inwardY - place[1]) < 1;
+  const [x, inwardY, across] = inward(place, image, 42);
   const middle = !across && inwardY === place[1];
-  const y = inwardY - (inwardY < place[1] ? 36 : station.here && atSide ? 130 : 0) + (middle ? 46 : 0);
+  const y = inwardY - (inwardY < place[1] ? 36 : 0) + (middle ? 46 : 0);
+  const side = across < 0 ? -1 : 1;
+  const shape = station.verdict?.shape ?? '';
+  const own = station.gap ? verdictClass(station.verdict) : 'soft';
+  const one = `${shape} ${station.gap ?? station.name} ${station.gap ? station.verdict?.says ?? '' : ''}`.trim();
+  const size = station.gap ? 46 : 30;
+  const inwards = station.gap
+    ? [line(`${shape} ${station.gap}`.trim(), x, y + 16, 46, own, ANCHOR[across]), ...(station.verdict ? [line(station.verdict.says, x, y + 52, 30, own, ANCHOR[across])] : [])]
+    : [line(station.name, x, y + 12, 30, own, ANCHOR[across])];
+  const beside = [line(one, place[0] + side * 30, place[1] + 12, size, own, ANCHOR[side])];
+  const above = [line(one, place[0], place[1] - 26, size, own, 'middle')];
+  return [inwards, beside, above, ...(shape ? [[line(shape, place[0], place[1] + 12, 34, own, 'middle')]] : [])];
+}
+
+// What is taken at the place where the head hangs: beside its outline, out of the digits' way.
+function taken(station, image) {
+  const place = down(station.at);
+  // Beside an upright edge close to it: the adjusters' words begin not far off.
+  const across = inward(place, image, 1)[2];
+  const [x, inwardY] = inward(place, image, across ? 100 : 150);
+  const atSide = across && Math.abs(inwardY - place[1]) < 1;
+  const y = inwardY - (inwardY < place[1] ? 36 : 0) - (atSide ? 130 : 0) + (!across && inwardY === place[1] ? 46 : 0);
+  const says = `taken: ${`${station.verdict?.shape ?? ''} ${station.gap}`.trim()}`;
+  // At the bottom edge the foot is above, at the top edge an adjuster below.
+  const low = place[1] > image.height_mm * 0.75;
+  const [saysX, saysY, anchor] = low || !across && place[1] < image.height_mm * 0.25
+    ? [place[0] + (across < 0 ? -110 : 110), place[1] + (low ? -40 : 60), across < 0 ? 'end' : 'start']
+    : [x, y + 16, ANCHOR[across]];
+  return [line(says, saysX, saysY, 34, verdictClass(station.verdict), anchor)];
+}
+
+const markOf = ([x, y]) => ({ left: x - 18, right: x + 18, top: y - 18, bottom: y + 18 });
+
+// What is written of each station: in the best form that lies over nothing else, or not at all. `boxes`: where
+// other texts stand.
+export function writeStations(stations, image, boxes) {
+  const marks = stations.map(({ at }) => markOf(down(at)));
+  const used = [...boxes];
+  const half = image.width_mm / 2;
+  const isWhole = ({ left, right, top, bottom }) => left >= -half && right <= half && top >= 0 && bottom <= image.height_mm;
+  return stations.map((station, index) => {
+    const others = [...used, ...marks.filter((_, other) => other !== index)];
+    const isFree = (form) => form.every(({ box }) => isWhole(box) && !others.some((other) => overlap(box, other)));
+    const here = station.gap ? taken(station, image) : [];
+    const written = station.here ? here : forms(station, image).find(isFree) ?? [];
+    used.push(...written.map(({ box }) => box));
+    return { station, written, boxes: [marks[index], ...written.map(({ box }) => box)] };
+  });
+}
+
+export function drawStation({ station, written }) {
+  const [x, y] = down(station.at);
   const group = svg('g', { class: `station ${station.here ? 'here' : ''}` });
-  group.append(svg('circle', { class: 'mark', cx: place[0], cy: place[1], r: 14 }));
-  const size = station.here ? 34 : 46;
-  const wide = 24 * Math.max(station.gap?.length ?? 0, station.name.length * 0.7);
-  const [from, to] = across === 0 ? [x - wide / 2, x + wide / 2] : [Math.min(x, x + across * wide), Math.max(x, x + across * wide)];
-  if (!station.here && y + 40 > foot.top && y < foot.top + foot.high && from < foot.half && to > -foot.half) {
-    const judged = `${station.verdict?.shape ?? ''} ${station.gap} ${station.verdict?.says ?? ''}`.trim();
-    const says = station.gap ? judged : station.name;
-    const side = across < 0 ? -1 : 1;
-    const own = station.gap ? verdictClass(station.verdict) : 'soft';
-    group.append(label(says, place[0] + side * 30, place[1] + 12, station.gap ? 46 : 30, { class: own, 'text-anchor': ANCHOR[side] }));
-    return group;
-  }
-  if (station.gap) {
-    const own = verdictClass(station.verdict);
-    const shaped = `${station.verdict?.shape ?? ''} ${station.gap}`.trim();
-    const says = station.here ? `taken: ${shaped}` : shaped;
-    // At the bottom edge it stands beside the head: the foot is above.
-    const [saysX, saysY, anchor] = station.here && place[1] > image.height_mm * 0.75
-      ? [place[0] + (across < 0 ? -110 : 110), place[1] - 40, across < 0 ? 'end' : 'start']
-      : [x, y + 16, ANCHOR[across]];
-    group.append(label(says, saysX, saysY, size, { class: own, 'text-anchor': anchor }));
-    if (!station.here && station.verdict) group.append(label(station.verdict.says, x, y + 52, 30, { class: own, 'text-anchor': ANCHOR[across] }));
-  } else if (!station.here) {
-    group.append(label(station.name, x, y + 12, 30, { class: 'soft', 'text-anchor': ANCHOR[across] }));
-  }
+  group.append(svg('circle', { class: 'mark', cx: x, cy: y, r: 14 }));
+  for (const { says, x: left, y: low, size, own, anchor } of written) group.append(label(says, left, low, size, { class: own, 'text-anchor': anchor }));
   return group;
 }

@@ -68,7 +68,7 @@ function item(name, says) {
 const PANEL = { width: 430, line: 38, size: 28, letters: 25 };
 
 // On the board: small and dark, away from the head.
-export function drawSteps(steps, image, place) {
+export function layOutSteps(steps, image, place) {
   const [half, tall] = [image.width_mm / 2, image.height_mm];
   const lines = [];
   // A path has no blanks: it is cut where the panel ends.
@@ -81,13 +81,19 @@ export function drawSteps(steps, image, place) {
   }
   const next = steps.found?.next;
   if (next) lines.push(['', ''], ...told(next.says, 'to-do'), ...told(next.command, 'soft'));
-  const height = lines.length * PANEL.line + 60;
+  // On a board that is low its lines stand closer.
+  const apart = Math.min(PANEL.line, (tall - 100) / Math.max(lines.length, 1));
+  const height = lines.length * apart + 60;
   const left = place && place[0] < 0 ? half - PANEL.width - 40 : -half + 40;
   const top = keep((tall - height) / 2, 20, tall);
+  return { lines, apart, box: { left, right: left + PANEL.width, top, bottom: top + height } };
+}
+
+export function drawSteps({ lines, apart, box: { left, right, top, bottom } }) {
   const group = svg('g', { id: 'steps' });
-  group.append(svg('rect', { class: 'panel edged', x: left, y: top, width: PANEL.width, height, rx: 8 }));
+  group.append(svg('rect', { class: 'panel edged', x: left, y: top, width: right - left, height: bottom - top, rx: 8 }));
   lines.forEach(([line, own], index) => {
-    group.append(label(line, left + 30, top + 50 + index * PANEL.line, PANEL.size, { class: own, 'text-anchor': 'start' }));
+    group.append(label(line, left + 30, top + 50 + index * apart, PANEL.size * apart / PANEL.line, { class: own, 'text-anchor': 'start' }));
   });
   return group;
 }

@@ -8,7 +8,7 @@ export function withoutHead(state) {
 }
 
 // The marks of a set-out. What lies beyond the image stands at its edge, with an arrow and how far.
-export function drawMarks(marks, image) {
+export function drawMarks(marks, image, foot) {
   const [half, tall] = [image.width_mm / 2, image.height_mm];
   const group = svg('g', { id: 'marks' });
   for (const { name, at: [x, up], now, done } of marks) {
@@ -31,7 +31,10 @@ export function drawMarks(marks, image) {
       const says = now ? name : '✓';
       const inward = y > tall / 2 ? -1 : 1;
       const textX = keep(now ? inX : inX + 50, -half + (now ? 260 : 60), half - (now ? 260 : 60));
-      mark.append(label(says, textX, keep(inY + inward * (now ? 180 : 60), 60, tall - 20), now ? 52 : 34, { class: now ? 'to-do' : 'soft' }));
+      // Above the foot, where that reaches so far.
+      const besideFoot = textX + 280 < foot.left || textX - 280 > foot.right;
+      const low = now && !besideFoot ? foot.top - 24 : tall - 20;
+      mark.append(label(says, textX, keep(inY + inward * (now ? 180 : 60), 60, low), now ? 52 : 34, { class: now ? 'to-do' : 'soft' }));
     }
     group.append(mark);
   }
@@ -39,7 +42,7 @@ export function drawMarks(marks, image) {
 }
 
 // The six lengths: the one to tape now lit, those that are taped with what they are.
-export function drawLengths(lengths, image, typed) {
+export function drawLengths(lengths, image, typed, foot) {
   const [half, tall] = [image.width_mm / 2, image.height_mm];
   const group = svg('g', { id: 'lengths' });
   const sorted = [...lengths].sort((a, b) => Number(a.now) - Number(b.now));
@@ -52,7 +55,7 @@ export function drawLengths(lengths, image, typed) {
     // Two fifths along, so that the diagonals' numbers do not meet; inside the image.
     const [x, y] = [a[0] + (b[0] - a[0]) * 0.4, a[1] + (b[1] - a[1]) * 0.4];
     const says = now ? typed : taped;
-    if (says) line.append(label(says, keep(x, -half + (now ? 330 : 190), half - (now ? 330 : 190)), keep(y + 16, 90, tall - 190), now ? 70 : 44, { class: now ? 'to-do' : 'soft' }));
+    if (says) line.append(label(says, keep(x, -half + (now ? 330 : 190), half - (now ? 330 : 190)), keep(y + 16, 90, Math.min(tall - 190, foot.top - 30)), now ? 70 : 44, { class: now ? 'to-do' : 'soft' }));
     group.append(line);
   }
   return group;

@@ -40,6 +40,7 @@ pub(crate) const FILES: &[File] = files! {
     "/files/adjusters.js" SCRIPT "adjusters.js"
     "/files/places.js" SCRIPT "places.js"
     "/files/keys.js" SCRIPT "keys.js"
+    "/files/layout.js" SCRIPT "layout.js"
     "/files/announce.js" SCRIPT "announce.js"
 };
 

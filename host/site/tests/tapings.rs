@@ -4,6 +4,7 @@
 //! `cargo test -p skimgauge-site --test tapings -- --nocapture` prints the table.
 
 use skimgauge_model::Image;
+use skimgauge_numbers::Numbers;
 use skimgauge_site::square::quadrilateral::{Quadrilateral, Span};
 use skimgauge_site::square::split::{Found, Parts};
 use skimgauge_site::square::tape::TapeReading;
@@ -12,28 +13,6 @@ use skimgauge_site::square::{Measured, SquareInput, SquareReport, square};
 const IMAGE: Image = Image::mm(2025.0, 1265.0);
 const TAPE_U_MM: f64 = 2.0;
 const TAPINGS: usize = 1000;
-
-/// SplitMix64: seeded, the same numbers on every machine.
-struct Numbers(u64);
-
-impl Numbers {
-    fn uniform(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
-    }
-
-    fn between(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * self.uniform()
-    }
-
-    /// Box-Muller.
-    fn normal(&mut self) -> f64 {
-        (-2.0 * (1.0 - self.uniform()).ln()).sqrt() * (std::f64::consts::TAU * self.uniform()).cos()
-    }
-}
 
 /// An image as installers find it: some millimetres out in every way.
 fn room(numbers: &mut Numbers) -> Parts {
@@ -84,7 +63,7 @@ fn stated_uncertainty_is_the_actual_one() {
     let (mut squares, mut stated, mut covered, mut false_alarms) = ([0.0; 5], [0.0; 5], [0; 5], 0);
     for _ in 0..TAPINGS {
         let parts = room(&mut numbers);
-        let report = taped(&parts.corners(IMAGE), |_| TAPE_U_MM * numbers.normal());
+        let report = taped(&parts.corners(IMAGE), |_| numbers.normal(TAPE_U_MM));
         for (k, (found, truth)) in found(&report).into_iter().zip(values(&parts)).enumerate() {
             squares[k] += (found.value - truth).powi(2);
             stated[k] += found.u.powi(2);
@@ -129,7 +108,7 @@ fn a_misread_length_is_seen_and_mostly_named() {
             let wrong = Span::ALL[(numbers.uniform() * 6.0) as usize];
             let slip_mm = if numbers.uniform() < 0.5 { -misread_mm } else { misread_mm };
             let report = taped(&truth, |span| {
-                TAPE_U_MM * numbers.normal() + if span == wrong { slip_mm } else { 0.0 }
+                numbers.normal(TAPE_U_MM) + if span == wrong { slip_mm } else { 0.0 }
             });
             let check = report.tape.unwrap();
             if check.agrees == Some(false) {

@@ -6,11 +6,11 @@
 //! | [`step`] | the steps: words, what closes each, what each leans on, what is gone through first |
 //! | [`undoing`] | what happens later and undoes which step: one table |
 //! | [`standing`] | how each step stands |
-//! | `typed` | a command as it is typed |
+//! | [`typed`] | a command as it is typed |
 
 pub mod standing;
 pub mod step;
-mod typed;
+pub mod typed;
 pub mod undoing;
 
 pub use standing::{By, Standing, State, standings};

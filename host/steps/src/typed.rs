@@ -13,14 +13,24 @@ pub struct Typed<'a> {
 
 impl Typed<'_> {
     pub(crate) fn filled(&self, command: &str) -> String {
-        let mut line = format!("skimgauge {command}")
-            .replace("{job}", &SHELL.quoted(self.file))
-            .replace("{name}", &SHELL.quoted(self.name));
+        // No command has both: what stands in a path or a name is not filled in again.
+        let line = match command.contains("{job}") {
+            true => command.replace("{job}", &path(self.file)),
+            false => command.replace("{name}", &SHELL.quoted(self.name)),
+        };
+        let mut line = format!("skimgauge {line}");
         if let Some(record) = self.record {
-            line += &format!(" --record {}", SHELL.quoted(record));
+            line += &format!(" --record {}", path(record));
         }
         line
     }
+}
+
+/// A path as it is typed after a flag or for one: the shell takes it for one word, and no program for
+/// a flag.
+pub fn path(path: &str) -> String {
+    let here = if path.starts_with('-') { SHELL.here() } else { "" };
+    SHELL.quoted(&format!("{here}{path}"))
 }
 
 /// Who reads a command that is typed.
@@ -37,24 +47,45 @@ const SHELL: Shell = if cfg!(windows) { Shell::PowerShell } else { Shell::Unix }
 impl Shell {
     /// As it takes it for one word.
     fn quoted(self, word: &str) -> String {
-        let plain = |c: char| c.is_ascii_alphanumeric() || "-_./\\:".contains(c);
+        let plain = |c: char| c.is_ascii_alphanumeric() || self.plain().contains(c);
         if !word.is_empty() && word.chars().all(plain) {
             return word.to_owned();
         }
         match self {
-            Self::Unix => {
-                let mut quoted = String::from("\"");
+            // What the shell looks for within double quotes, an interactive one's `!` too.
+            Self::Unix if !word.contains(['"', '$', '`', '\\', '!']) => format!("\"{word}\""),
+            Self::Unix => format!("'{}'", word.replace('\'', r"'\''")),
+            // Both shells of Windows read the first; only PowerShell the second. It takes printed
+            // quotes for its own.
+            Self::PowerShell if !word.contains(['$', '`', '%', '"', '“', '”', '„']) => {
+                format!("\"{word}\"")
+            }
+            Self::PowerShell => {
+                let mut quoted = String::from("'");
                 for c in word.chars() {
-                    if "\"$`\\".contains(c) {
-                        quoted.push('\\');
+                    if "'‘’‚‛".contains(c) {
+                        quoted.push(c);
                     }
                     quoted.push(c);
                 }
-                quoted + "\""
+                quoted + "'"
             }
-            // Both shells of Windows read the first; only PowerShell the second.
-            Self::PowerShell if !word.contains(['"', '$', '`', '%']) => format!("\"{word}\""),
-            Self::PowerShell => format!("'{}'", word.replace('\'', "''")),
+        }
+    }
+
+    /// What stands in a word without quotes, besides letters and digits.
+    fn plain(self) -> &'static str {
+        match self {
+            Self::Unix => "-_./:",
+            Self::PowerShell => "-_./\\:",
+        }
+    }
+
+    /// This folder, before a name in it.
+    fn here(self) -> &'static str {
+        match self {
+            Self::Unix => "./",
+            Self::PowerShell => ".\\",
         }
     }
 }
@@ -66,7 +97,11 @@ mod tests {
     #[test]
     fn a_name_is_one_word_to_each_shell() {
         let unix = |word| Shell::Unix.quoted(word);
-        assert_eq!(unix("the \"$HOME\" room"), "\"the \\\"\\$HOME\\\" room\"");
+        assert_eq!(unix("the \"$HOME\" room"), "'the \"$HOME\" room'");
+        assert_eq!(unix("Larch's room"), "\"Larch's room\"");
+        assert_eq!(unix("Larch's room!"), r"'Larch'\''s room!'");
+        // A backslash is a part of a name, and the shell would take it away.
+        assert_eq!(unix(r"rooms\a.toml"), r"'rooms\a.toml'");
         assert_eq!(unix("r.sqlite"), "r.sqlite");
         // Backslashes are of the path, and are not doubled; in single quotes only those themselves
         // are (Microsoft, about_Quoting_Rules, from memory).
@@ -74,5 +109,6 @@ mod tests {
         assert_eq!(windows(r"C:\jobs\board.toml"), r"C:\jobs\board.toml");
         assert_eq!(windows(r"C:\room 4\board.toml"), r#""C:\room 4\board.toml""#);
         assert_eq!(windows("Larch's \"$HOME\" room"), "'Larch''s \"$HOME\" room'");
+        assert_eq!(windows("Larch’s $ room"), "'Larch’’s $ room'");
     }
 }

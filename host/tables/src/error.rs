@@ -1,5 +1,6 @@
 //! What can be wrong with a table, and where.
 
+use skimgauge_model::TurnNoticed;
 use skimgauge_quantity::steers;
 use thiserror::Error;
 
@@ -180,7 +181,9 @@ pub enum Problem {
     NoTurn,
     /// What was noticed of a turn is none of what can be.
     #[error(
-        "noticed is \"{found}\"; expected \"works the other way round\", \"moved\", or nothing"
+        "noticed is \"{found}\"; expected \"{}\", \"{}\", or nothing",
+        TurnNoticed::OtherWay.word(),
+        TurnNoticed::Moved.word()
     )]
     Noticed {
         /// As found.

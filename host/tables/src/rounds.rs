@@ -7,7 +7,7 @@
 //! emitter moved meanwhile. Rounds count up from the top of the table; a round's turns were made after
 //! its readings.
 
-use skimgauge_model::{Point, Station};
+use skimgauge_model::{Point, Station, TurnNoticed};
 use skimgauge_quantity::{Mm, Turns};
 
 use crate::against::{Against, READING_SLACK};
@@ -171,15 +171,19 @@ fn turned(row: Row<'_>, adjusters: &[&str], against: &Against<'_>) -> Result<Tur
     if turns.is_none() && watched.is_none() {
         return Err(Problem::NoTurn.at(row.line));
     }
-    let (reversed, moved) = match row.text(NOTICED).trim().to_lowercase().as_str() {
-        "" | "slips" | "end of travel" | "stopped before the advised gap" => (false, false),
-        "works the other way round" | "other way" => (true, false),
-        "moved" => (false, true),
-        _ => {
-            let found = shortened(row.text(NOTICED));
-            return Err(Problem::Noticed { found }.at(row.line));
-        }
+    let said = row.text(NOTICED).trim().to_lowercase();
+    let of_word = TurnNoticed::ALL.into_iter().find(|noticed| noticed.word() == said);
+    let noticed = match said.as_str() {
+        "other way" => Some(TurnNoticed::OtherWay),
+        _ => of_word,
     };
+    // A turn that was taken back is none: its row is left out.
+    if noticed == Some(TurnNoticed::TakenBack) || (noticed.is_none() && !said.is_empty()) {
+        let found = shortened(row.text(NOTICED));
+        return Err(Problem::Noticed { found }.at(row.line));
+    }
+    let reversed = noticed == Some(TurnNoticed::OtherWay);
+    let moved = noticed == Some(TurnNoticed::Moved);
     // What moved head or emitter meanwhile tells nothing of the turn.
     let watched = watched.filter(|_| !moved);
     Ok(Turned { line: row.line, adjuster, turns, watched, reversed })

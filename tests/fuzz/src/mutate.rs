@@ -1,24 +1,6 @@
 //! Changed inputs from numbers that are the same in every run.
 
-/// Reproducible numbers (SplitMix64, after Steele, Lea and Flood 2014).
-#[derive(Debug, Clone)]
-pub struct Numbers(pub u64);
-
-impl Numbers {
-    /// The next of them.
-    pub fn draw(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        z ^ (z >> 31)
-    }
-
-    /// Below `end`; 0 where there is nothing below it.
-    pub fn below(&mut self, end: usize) -> usize {
-        (self.draw() % (end.max(1) as u64)) as usize
-    }
-}
+use skimgauge_numbers::Numbers;
 
 /// No changed input is longer.
 const LONGEST: usize = 64 * 1024;
@@ -54,7 +36,7 @@ pub fn changed(numbers: &mut Numbers, corpus: &[(String, Vec<u8>)], words: &[&st
                 drop(input.splice(over, word));
             }
             _ => {
-                let byte = numbers.draw() as u8;
+                let byte = numbers.bits() as u8;
                 let count = 1 + numbers.below(9);
                 drop(input.splice(at..at, std::iter::repeat_n(byte, count)));
             }

@@ -1,7 +1,8 @@
 //! Every input of the corpora, and a fixed number of changes of them from fixed numbers.
 
-use skimgauge_fuzz_tests::mutate::{Numbers, changed};
+use skimgauge_fuzz_tests::mutate::changed;
 use skimgauge_fuzz_tests::{TARGETS, Target, named};
+use skimgauge_numbers::Numbers;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
 /// What broke a property is written beside the test binaries, to be put into the corpus.

@@ -1,5 +1,6 @@
 //! The board: where it stands and how far it is from flat.
 
+use super::relief::Relief;
 use crate::noise::Noise;
 
 /// A local bump (or hollow, if negative) of Gaussian shape.
@@ -45,6 +46,8 @@ pub struct Board {
     pub twist_mm: f64,
     /// Bumps and hollows.
     pub bumps: Vec<Bump>,
+    /// A shape that was given, besides.
+    pub relief: Option<Relief>,
     /// What its face is made of.
     pub material: Material,
     /// Lean from the vertical, degrees; positive when the top comes toward the viewer.
@@ -63,6 +66,7 @@ impl Board {
             bow_y_mm: 0.0,
             twist_mm: 0.0,
             bumps: Vec::new(),
+            relief: None,
             material: Material::default(),
             lean_deg: 0.0,
             level_deg: 0.0,
@@ -103,6 +107,17 @@ impl Board {
             }
         }
         board
+    }
+
+    /// Gives it this shape and no other; it stands as it stood.
+    pub(super) fn is_shaped(&mut self, relief: Relief) {
+        *self = Self {
+            relief: Some(relief),
+            material: self.material,
+            lean_deg: self.lean_deg,
+            level_deg: self.level_deg,
+            ..Self::flat(self.width_mm, self.height_mm)
+        };
     }
 
     /// The board's shape `w(x, y)`, mm toward the viewer; 0 at the origin.
@@ -151,6 +166,7 @@ impl Board {
             + self.bow_y_mm * (1.0 - v * v)
             + self.twist_mm * u * v
             + bumps
+            + self.relief.as_ref().map_or(0.0, |relief| relief.at_mm(u, v))
     }
 }
 

@@ -16,8 +16,10 @@ pub struct Nominal {
     pub pitch_mm: f64,
     /// Whether a clockwise turn moves the emitter away from the wall there.
     pub clockwise_out: bool,
-    /// Turns that the screw can make either way from where it starts.
-    pub travel_turns: f64,
+    /// Turns that the screw can make from where it starts, clockwise.
+    pub clockwise_turns: f64,
+    /// ... and anticlockwise.
+    pub anticlockwise_turns: f64,
 }
 
 /// One adjuster as it really is.
@@ -73,9 +75,9 @@ impl Adjuster {
         if !turns.is_finite() {
             return Turned { made_turns: 0.0, at_stop: false };
         }
-        let travel_turns = self.nominal.travel_turns;
+        let (clockwise, back) = (self.nominal.clockwise_turns, self.nominal.anticlockwise_turns);
         let wanted_turns = self.screw_turns + turns * self.grip;
-        let reached_turns = wanted_turns.clamp(-travel_turns, travel_turns);
+        let reached_turns = wanted_turns.max(-back).min(clockwise);
         let at_stop = reached_turns != wanted_turns;
         let made_turns = if at_stop && self.grip > 0.0 {
             (reached_turns - self.screw_turns) / self.grip
@@ -215,7 +217,8 @@ mod tests {
         y_mm: 90.0,
         pitch_mm: 0.5,
         clockwise_out: true,
-        travel_turns: 8.0,
+        clockwise_turns: 8.0,
+        anticlockwise_turns: 6.0,
     };
 
     #[test]
@@ -239,6 +242,9 @@ mod tests {
         assert!(turned.at_stop);
         assert!((turned.made_turns - 1.0).abs() < 1e-12);
         assert!((adjuster.height_mm() - 4.0).abs() < 1e-12);
+        // The other way there may be less of it.
+        let turned = adjuster.turn(-20.0);
+        assert!(turned.at_stop && (turned.made_turns + 14.0).abs() < 1e-12);
     }
 
     #[test]

@@ -7,6 +7,7 @@ pub mod fault;
 pub mod gauge;
 mod plan;
 pub mod profile;
+pub mod relief;
 pub mod sheet;
 
 use crate::noise::Noise;
@@ -53,12 +54,15 @@ impl Room {
         let mut noise = Noise::new(seed, 1);
         let errors = plan.errors;
         let (low_mm, high_mm) = plan.peak_to_valley_mm;
-        let board = Board::random(
+        let mut board = Board::random(
             plan.width_mm,
             plan.height_mm,
             noise.uniform(low_mm, high_mm),
             &mut noise,
         );
+        if let Some(relief) = &plan.relief {
+            board.is_shaped(relief.clone());
+        }
         let adjusters = plan.adjusters.map(|nominal| Adjuster {
             x_mm: nominal.x_mm + noise.normal(errors.position_mm),
             y_mm: nominal.y_mm + noise.normal(errors.position_mm),
@@ -76,7 +80,7 @@ impl Room {
             emitter: Emitter {
                 adjusters,
                 start: Plane::default(),
-                x_mm: 0.0,
+                x_mm: plan.emitter_x_mm,
                 y_mm: plan.emitter_y_mm,
                 level_deg: noise.normal(0.15),
                 on: true,
@@ -120,13 +124,30 @@ impl Room {
                 p: noise.normal(sigma_p) * 1e-3 * shrink,
                 q: noise.normal(sigma_q) * 1e-3 * shrink,
             };
-            let fits = |station: &Station| {
-                (low_mm..=high_mm).contains(&self.gap_mm(station.x_mm, station.y_mm))
-            };
-            if self.stations().iter().all(fits) {
-                break;
+            let own = self.stations().map(|station| (station.x_mm, station.y_mm));
+            let mut places = own.iter().chain(&plan.places_mm);
+            let fits = places.all(|&(x, y)| (low_mm..=high_mm).contains(&self.gap_mm(x, y)));
+            if fits && plan.comes_to_mm.is_none_or(|gap_mm| self.can_come_to(gap_mm)) {
+                return;
             }
         }
+        // Adjusters that can hardly be turned: whoever mounted it has set it well.
+        if let Some(gap_mm) = plan.comes_to_mm {
+            self.emitter.start = Plane { c_mm: gap_mm, ..Plane::default() };
+        }
+    }
+
+    /// Whether the adjusters, as their papers have them, bring the touch plane to this height all
+    /// over, with something of their travel left.
+    fn can_come_to(&self, gap_mm: f64) -> bool {
+        const MOST: f64 = 0.8;
+        self.emitter.adjusters.iter().all(|adjuster| {
+            let of = adjuster.nominal;
+            let out_mm = gap_mm - self.emitter.start.at(of.x_mm, of.y_mm);
+            let out_turns = out_mm / of.pitch_mm;
+            let turns = if adjuster.clockwise_out { out_turns } else { -out_turns };
+            (-MOST * of.anticlockwise_turns..=MOST * of.clockwise_turns).contains(&turns)
+        })
     }
 
     /// The eight places at the image's edge where the head is clipped, clockwise from the upper

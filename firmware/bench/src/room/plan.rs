@@ -2,6 +2,7 @@
 
 use super::emitter::Nominal;
 use super::profile::Shine;
+use super::relief::Relief;
 use super::sheet::Sheet;
 use crate::noise::Noise;
 
@@ -55,15 +56,24 @@ pub struct Plan {
     pub height_mm: f64,
     /// The adjusters as in the papers: left, right, upper.
     pub adjusters: [Nominal; 3],
+    /// Where the light comes from, right of the image's middle, mm.
+    pub emitter_x_mm: f64,
     /// Where the light comes from above the image's top edge, mm.
     pub emitter_y_mm: f64,
-    /// Smallest and largest peak to valley of the board's shape, mm; uniform between.
+    /// Places `(x, y)` where the head is clipped on beside the room's own eight stations, mm.
+    pub places_mm: Vec<(f64, f64)>,
+    /// The board's shape where it is known; one of chance otherwise.
+    pub relief: Option<Relief>,
+    /// Smallest and largest peak to valley of a board of chance, mm; uniform between.
     pub peak_to_valley_mm: (f64, f64),
     /// Gap at the origin that a rough setting by sight aims at, mm.
     pub start_gap_mm: f64,
     /// Standard deviation of the rough setting: gap at the origin, mm; slopes along x and y, mm
     /// per metre.
     pub start_sigma: (f64, f64, f64),
+    /// A gap, mm, to which the adjusters must be able to bring the rough setting all over; without
+    /// this nobody asks.
+    pub comes_to_mm: Option<f64>,
     /// The rough setting is made again until every station's gap lies between these, mm.
     pub start_gaps_mm: (f64, f64),
     /// What emitters there are.
@@ -161,7 +171,8 @@ impl Default for Plan {
             y_mm,
             pitch_mm: 0.5,
             clockwise_out: true,
-            travel_turns: 8.0,
+            clockwise_turns: 8.0,
+            anticlockwise_turns: 8.0,
         };
         let diagonal_mm = 94.0 * 25.4;
         Self {
@@ -172,10 +183,14 @@ impl Default for Plan {
                 adjuster("right", 100.0, 90.0),
                 adjuster("upper", 0.0, 150.0),
             ],
+            emitter_x_mm: 0.0,
             emitter_y_mm: 75.0,
+            places_mm: Vec::new(),
+            relief: None,
             peak_to_valley_mm: (0.2, 1.3),
             start_gap_mm: 3.0,
             start_sigma: (0.8, 1.5, 2.5),
+            comes_to_mm: None,
             start_gaps_mm: (0.8, 11.0),
             light: Lights::default(),
             errors: Errors::default(),

@@ -1,7 +1,7 @@
 //! `demo`: a whole job with a simulated head, board and installer.
 
 use crate::head::link::Link;
-use crate::jobs;
+use crate::jobs::{self, Opened};
 use crate::keeping::{Keeping, SameJob};
 use crate::lengths::Lengths;
 use crate::outcome::Outcome;
@@ -11,6 +11,7 @@ use crate::practice::again::{AsLeft, odd_board};
 use crate::practice::clumsy::Clumsy;
 use crate::practice::hand;
 use crate::practice::installer::Installer;
+use crate::practice::planned;
 use crate::practice::room::{InRoom, Room};
 use crate::practice::stage::Stage;
 use crate::practice::survey;
@@ -20,7 +21,9 @@ use crate::shell::{Mode, Shell, Source};
 use crate::storing::Book;
 use crate::storing::at_work::AtWorkMark;
 use anyhow::Context;
+use skimgauge_bench::bench::Bench;
 use skimgauge_jobfile::Job;
+use skimgauge_metrology::plane::board::Board;
 use skimgauge_procedure::emitter_off::EmitterOff;
 use skimgauge_procedure::takes::{Begin, unsurveyed};
 use skimgauge_procedure::trim::Trim;
@@ -45,13 +48,18 @@ pub struct Args {
     hands: bool,
     /// Only the simulated head, for other commands: a link to its port is made here, and it stays
     /// until Ctrl-C. Words on its standard input move it and what is around it: lift, to STATION,
-    /// to emitter, press, hold, knock, eye DEGREES, light off, light on, turn ADJUSTER TURNS, room
+    /// to RIGHT UP, to emitter, press, hold, knock, eye DEGREES, light off, light on, turn ADJUSTER TURNS, room
     /// VOLTS, flicker HZ, image bright|dark|off; any other word is answered with all of them.
     #[arg(long, value_name = "LINK", conflicts_with_all = ["hands", "plain", "json", "record"])]
     head_at: Option<PathBuf>,
     /// With --head-at: end after so many seconds.
     #[arg(long, value_name = "SECONDS", requires = "head_at")]
     seconds: Option<u64>,
+    /// A job of your own, from its file, in the place of the practice job: its image, band, emitter,
+    /// adjusters and stations, and its board where it was surveyed. What is read of a simulated head
+    /// is invented: keep it out of the job's own record, with --record.
+    #[arg(long, value_name = "FILE")]
+    job: Option<PathBuf>,
     /// Run the head's real firmware on an emulated chip, instead of its logic alone (a build with
     /// the feature `emulated`; needs firmware/build, and Node).
     #[arg(long)]
@@ -102,18 +110,17 @@ pub struct Args {
 /// # Errors
 /// The simulated head cannot be set up, or the record cannot be written.
 pub fn run(args: Args, units: Lengths) -> Outcome {
-    let demo = skimgauge_jobfile::demo_job();
-    let text = args.room.map_or_else(|| demo.to_owned(), |room| room.job(demo));
-    let job = Job::parse("demo.toml", &text)?;
+    let Played { job, text, surveyed } = played(&args)?;
     let today = jobs::today();
+    let bench = planned::bench(&job, surveyed.as_ref(), args.seed);
     let (mut stage, pace) = match &args.head_at {
-        _ if args.emulated => (emulated(&job, args.seed, today)?, None),
+        _ if args.emulated => (emulated(bench, today)?, None),
         _ if args.mistakes.is_some() || args.quick => {
-            let (stage, pace) = Stage::within_at_pace(&job, args.seed, today)?;
+            let (stage, pace) = Stage::within_at_pace(bench, today)?;
             (stage, Some(pace))
         }
-        Some(_) => (Stage::new(&job, args.seed, today)?, None),
-        None => (Stage::within(&job, args.seed, today)?, None),
+        Some(_) => (Stage::new(bench, today)?, None),
+        None => (Stage::within(bench, today)?, None),
     };
     if let Some(room) = args.room {
         room.furnish(stage.bench());
@@ -125,7 +132,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         again.furnish(stage.bench());
     }
     if let Some(link) = &args.head_at {
-        return only_the_head(&stage, &job, link, args.seconds);
+        return only_the_head(&stage, &job, link, &args, units.style());
     }
     let path = match args.record {
         Some(path) => path,
@@ -135,11 +142,13 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let mut keeping = Keeping::open(&path, &job, &text, None, &SameJob::default())?;
     let connector = stage.connector().context("The simulated head is in use.")?;
     let source = Source::Live(Link::over(stage.clock(), connector, None, None)?);
-    // What the rooms teach is taught by a board that nobody knows.
-    let is_unsurveyed = args.unsurveyed || args.room.is_some();
-    let board = match is_unsurveyed {
-        true => unsurveyed(&job),
-        false => jobs::through(survey::places(&stage, &job, args.seed), &job)?,
+    // What the rooms teach is taught by a board that nobody knows; one's own is known as far as its
+    // job knows it.
+    let is_unsurveyed = args.unsurveyed || args.room.is_some() || args.job.is_some();
+    let board = match surveyed.filter(|_| !args.unsurveyed) {
+        Some(board) => board,
+        None if is_unsurveyed => unsurveyed(&job),
+        None => jobs::through(survey::places(&stage, &job, args.seed), &job)?,
     };
     let mode = Mode::of(args.plain, args.json);
     anyhow::ensure!(
@@ -157,6 +166,10 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     }
     if lines {
         println!("A simulated head, a simulated board, an installer that does the job.");
+        if let Some(assumed) = args.job.as_ref().and_then(|_| planned::assumed(&job, units.style()))
+        {
+            println!("{assumed}");
+        }
         if !is_unsurveyed {
             println!("The board was surveyed before, at {} places.", survey::PLACES);
         }
@@ -169,7 +182,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     }
     let style = units.style();
     let mut installer = Installer::new(stage.bench().clone());
-    let mut practice = Practice::new(stage.bench().clone());
+    let mut practice = Practice::new(stage.bench().clone(), &job.adjusters);
     let mistakes = args.mistakes.unwrap_or_default();
     let mut clumsy = Clumsy::new(stage.bench().clone(), mistakes, args.again);
     let person: &mut dyn Person = match args.mistakes {
@@ -187,7 +200,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         pages: args.page.open(mode)?,
         plain_every: Duration::from_secs(5),
     };
-    let trim = Trim::new(begin).context("The practice job has no three adjusters.")?;
+    let trim = Trim::new(begin).context("The job has no three adjusters.")?;
     let view = shell.run(EmitterOff::before(trim, due))?.1;
     let whole = view.whole.as_ref().context("Nothing was judged.")?;
     if mode != Mode::Json {
@@ -206,6 +219,38 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         println!("Record: {}", path.display());
     }
     Ok(whole.verdict.into())
+}
+
+/// What is played.
+struct Played {
+    job: Job,
+    /// The job file's text, for the record.
+    text: String,
+    /// The job's board, where it was surveyed.
+    surveyed: Option<Board>,
+}
+
+fn played(args: &Args) -> anyhow::Result<Played> {
+    let Some(path) = &args.job else {
+        let demo = skimgauge_jobfile::demo_job();
+        let text = args.room.map_or_else(|| demo.to_owned(), |room| room.job(demo));
+        return Ok(Played { job: Job::parse("demo.toml", &text)?, text, surveyed: None });
+    };
+    let Opened { job, text, board } = jobs::open(path)?;
+    planned::can_be_played(path, &job, &text)?;
+    let surveyed = Some(board).filter(Board::is_surveyed);
+    if let Some(room) = args.room {
+        anyhow::ensure!(
+            !room.has_its_own_band(),
+            "This room has a band of its own, and is played with the practice job: leave --job out."
+        );
+        anyhow::ensure!(
+            !(room.has_its_own_board() && surveyed.is_some()),
+            "This room has a board of its own, and {} says how another was surveyed: leave --room out, or put # before the lines of [survey].",
+            path.display()
+        );
+    }
+    Ok(Played { job, text, surveyed })
 }
 
 /// Makes a record of this moment, and of nobody else who begins in it.
@@ -241,12 +286,12 @@ fn truth(stage: &Stage, job: &Job, style: Style) -> String {
 }
 
 #[cfg(feature = "emulated")]
-fn emulated(job: &Job, seed: u64, today: Date) -> anyhow::Result<Stage> {
-    Stage::emulated(job, seed, today)
+fn emulated(bench: Bench, today: Date) -> anyhow::Result<Stage> {
+    Stage::emulated(bench, today)
 }
 
 #[cfg(not(feature = "emulated"))]
-fn emulated(_: &Job, _: u64, _: Date) -> anyhow::Result<Stage> {
+fn emulated(_: Bench, _: Date) -> anyhow::Result<Stage> {
     anyhow::bail!(
         "This skimgauge was built without the emulated head. From its source: cargo run --release --features emulated -- \
          demo --emulated"
@@ -255,7 +300,7 @@ fn emulated(_: &Job, _: u64, _: Date) -> anyhow::Result<Stage> {
 
 /// A head clipped to the first station of the simulated board, its eye turned to the emitter; words
 /// move it.
-fn only_the_head(stage: &Stage, job: &Job, link: &Path, seconds: Option<u64>) -> Outcome {
+fn only_the_head(stage: &Stage, job: &Job, link: &Path, args: &Args, style: Style) -> Outcome {
     stage.bench().scene(|scene| {
         if let Some(first) = job.stations.first() {
             scene.clip(first.at.x.0, first.at.y.0);
@@ -264,14 +309,26 @@ fn only_the_head(stage: &Stage, job: &Job, link: &Path, seconds: Option<u64>) ->
     });
     let heed = Heed::new(Duration::from_secs(2));
     let made = Name::make(Path::new(stage.port()), link)?;
-    println!("A simulated head is at {}. Ctrl-C ends it.", link.display());
+    match &args.job {
+        None => println!("A simulated head is at {}. Ctrl-C ends it.", link.display()),
+        Some(file) => {
+            let (link, file) = (link.display(), file.display());
+            println!("A simulated head is at {link}, on the board of {file}. Ctrl-C ends it.");
+            println!(
+                "What it reads is invented: keep it out of the job's own record, with --record FILE for each command."
+            );
+            if let Some(assumed) = planned::assumed(job, style) {
+                println!("{assumed}");
+            }
+        }
+    }
     let (bench, heard) = (stage.bench().clone(), job.clone());
     std::thread::Builder::new().name("hand".into()).spawn(move || {
         if is_in_front() {
             hand::listen(std::io::stdin().lock(), std::io::stdout(), &bench, &heard);
         }
     })?;
-    heed.wait(seconds.map(Duration::from_secs));
+    heed.wait(args.seconds.map(Duration::from_secs));
     drop(made);
     Ok(crate::outcome::Ended::Well)
 }

@@ -1,5 +1,6 @@
 //! `jobs`: the job file to begin with, and everything about the record.
 
+mod by;
 mod check;
 mod files;
 mod firm;
@@ -12,6 +13,7 @@ use crate::keeping::{self, record_path};
 use crate::lengths::Lengths;
 use crate::outcome::{Ended, Outcome};
 use anyhow::{Result, bail};
+use by::{By, Who};
 use clap::{Subcommand, ValueEnum};
 pub(super) use firm::branch_given;
 use skimgauge_firm::found::Wanted;
@@ -19,8 +21,7 @@ use skimgauge_record::carry::Store;
 use skimgauge_record::portable::Carried;
 use skimgauge_record::salvage::salvage;
 use skimgauge_record::sign::Signer;
-use skimgauge_record::{JobHistory, JobId, Record, Stamp, table};
-use skimgauge_system::access::account;
+use skimgauge_record::{JobHistory, JobId, Record, table};
 use skimgauge_system::terminal::{Shown, shown};
 use std::io::{self, BufWriter, IsTerminal, Write};
 use std::path::{Path, PathBuf};
@@ -169,13 +170,6 @@ enum Form {
     Events,
 }
 
-#[derive(Debug, Clone, clap::Args)]
-struct By {
-    /// Who does this; the account's name without it.
-    #[arg(long = "by", value_name = "NAME")]
-    name: Option<String>,
-}
-
 /// Does what was asked. `verify` that finds something wrong ends as [`Ended::Outside`].
 ///
 /// # Errors
@@ -261,7 +255,9 @@ fn obey(args: &Args, units: Lengths, out: &mut dyn Write) -> Outcome {
                 return Ok(Ended::Outside);
             }
         }
-        What::Note { .. } | What::Attach { .. } | What::Close { .. } => add(&args.what, open, out)?,
+        What::Note { .. } | What::Attach { .. } | What::Close { .. } => {
+            add(&args.what, open, open_read_only, out)?;
+        }
         What::Export { words, salvage: None, .. } => {
             let [job, file] = words.as_slice() else {
                 bail!("Say which job, and which file to write it to.")
@@ -300,38 +296,39 @@ fn obey(args: &Args, units: Lengths, out: &mut dyn Write) -> Outcome {
 
 /// Adds to a job. Who it is comes first: an earlier format is brought up to date only for what is
 /// added.
-fn add(what: &What, open: impl Fn() -> Result<Record>, out: &mut dyn Write) -> Result<()> {
+fn add(
+    what: &What,
+    open: impl Fn() -> Result<Record>,
+    read: impl FnOnce() -> Result<Record>,
+    out: &mut dyn Write,
+) -> Result<()> {
     match what {
         What::Note { job, text, by } => {
-            let stamp = by.stamp()?;
-            let noted = open()?.note(job, &stamp, text)?;
-            writeln!(out, "Noted in \"{}\" as event {}.", shown(job), noted.seq)?;
+            let who = by.of(job, read)?;
+            let seq = open()?.note(job, &who.stamp, text)?.seq;
+            writeln!(out, "Noted in \"{}\" as event {seq}, by {}.", shown(job), shown(&who.name))?;
         }
         What::Attach { job, file, caption, by } => {
-            let stamp = by.stamp()?;
-            let seq = files::attach(&mut open()?, job, file, caption.as_deref(), &stamp)?;
-            writeln!(out, "Attached to \"{}\" as event {seq}.", shown(job))?;
+            let who = by.of(job, read)?;
+            let seq = files::attach(&mut open()?, job, file, caption.as_deref(), &who.stamp)?;
+            writeln!(
+                out,
+                "Attached to \"{}\" as event {seq}, by {}.",
+                shown(job),
+                shown(&who.name)
+            )?;
         }
         What::Close { job, open_point, sign, passphrase_file, by } => {
             let signer = sign
                 .as_deref()
                 .map(|key| files::signer(key, passphrase_file.as_deref()))
                 .transpose()?;
-            let stamp = by.stamp()?;
-            close(&mut open()?, job, open_point, signer.as_ref(), &stamp, out)?;
+            let who = by.of(job, read)?;
+            close(&mut open()?, job, open_point, signer.as_ref(), &who, out)?;
         }
         _ => {}
     }
     Ok(())
-}
-
-impl By {
-    fn stamp(&self) -> Result<Stamp> {
-        let Some(who) = self.name.clone().or_else(account) else {
-            bail!("Say who does this with --by NAME.")
-        };
-        Ok(keeping::stamp(&who)?)
-    }
 }
 
 /// A job of the firm's and what holds its photos, for the handover.
@@ -353,19 +350,21 @@ fn close(
     job: &str,
     open_points: &[String],
     signer: Option<&Signer>,
-    stamp: &Stamp,
+    who: &Who,
     out: &mut dyn Write,
 ) -> Result<()> {
+    let (stamp, name) = (&who.stamp, shown(&who.name));
     let closed = record.job(job)?.summary.closed;
     match signer {
         Some(signer) if closed && open_points.is_empty() => {
             record.sign(job, stamp, signer)?;
-            writeln!(out, "Signed \"{}\".", shown(job))?;
+            writeln!(out, "Signed \"{}\" by {name}.", shown(job))?;
         }
         _ => {
             let closed = record.close(job, stamp, open_points, signer)?;
             let signed = if signer.is_some() { " and signed" } else { "" };
-            writeln!(out, "Closed{signed} \"{}\" with hash {}.", shown(job), closed.hash)?;
+            let (job, hash) = (shown(job), closed.hash);
+            writeln!(out, "Closed{signed} \"{job}\" by {name}, with hash {hash}.")?;
         }
     }
     Ok(())

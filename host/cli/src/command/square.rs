@@ -142,7 +142,7 @@ fn input(job: &JobFile, by: Option<By>) -> anyhow::Result<SquareInput> {
             None => "[tape] or [corners] section",
         };
         bail!(
-            "The job file has no {section} with the image's measures. `skimgauge jobs new FILE` shows one."
+            "The job file has no {section} with the image's measures. A file that `skimgauge jobs new` wrote has it to fill in: take the # away from its lines."
         );
     };
     Ok(SquareInput { image: job.image, measured, bows })

@@ -13,10 +13,11 @@ use crate::survey::{Survey, further};
 use crate::tables;
 use crate::written::{DRAWING, POINTS};
 use anyhow::Context;
+use skimgauge_jobfile::JobFile;
+use skimgauge_model::Image;
 use skimgauge_procedure::survey as procedure;
 use skimgauge_procedure::takes::{Begin, unsurveyed};
-use skimgauge_site::survey::Surveyed;
-use skimgauge_site::survey::{Proposed, first_points};
+use skimgauge_site::survey::{Known, Proposed, Surveyed, first_points, next_points};
 use skimgauge_system::output::{Outputs, Replace};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -26,7 +27,7 @@ use std::time::Duration;
 ///
 /// Without --from and --head it proposes the points to survey. With --head they are taken one by
 /// one, the touch plane being the straightedge; with both, those of the table are gone on with
-/// where they say least. Exit status: 0 done, or the band can be met; 1 it can't; 2 an error.
+/// where they say least. A job that names its survey is gone on with from there. Exit status: 0 done, or the band can be met; 1 it can't; 2 an error.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     #[command(flatten)]
@@ -51,9 +52,10 @@ pub struct Args {
     /// the board.
     #[arg(long, value_name = "MM", default_value_t = 40.0)]
     inset_mm: f64,
-    /// How many further points to propose, or to survey when going on.
-    #[arg(long, value_name = "N", default_value_t = 4)]
-    next: usize,
+    /// How many points to survey with the head, or to propose when going on: 4 of a board that was
+    /// surveyed before, 9 of another; those where a verdict is doubted most are told by `trim`.
+    #[arg(long, value_name = "N")]
+    next: Option<usize>,
     /// Write a map of the heights.
     #[arg(long, value_name = "FILE")]
     svg: Option<PathBuf>,
@@ -72,8 +74,9 @@ pub struct Args {
 pub fn run(args: Args, units: Lengths) -> Outcome {
     let opened = args.asked.open()?;
     let image = opened.0.image;
-    let next = args.next.min(50);
-    let mut points = match &args.from {
+    let next = args.next.unwrap_or(FURTHER).min(MOST);
+    let from = args.from.clone().or_else(|| args.surveyed_before(&opened.0));
+    let mut points = match &from {
         Some(from) => {
             tables::survey(from, &opened.0, || format!("{} cannot be read.", from.display()))?
         }
@@ -87,7 +90,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         return Ok(Ended::Well);
     }
     let mut outputs = args.asked.outputs(&opened.0, args.replace);
-    if let Some(from) = &args.from {
+    if let Some(from) = &from {
         outputs = outputs.sparing(from, "the table that is read");
     }
     // Said before an hour's work, not after it.
@@ -95,17 +98,20 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     outputs.check_all(wanted.into_iter().filter_map(|(path, kind)| Some((path?, kind))))?;
     // Points are proposed for any image; what they show is judged against the band.
     let (file, text) = opened;
+    let zeroed_here = args.asked.zeroed_here(&file, &text);
     let opened = (file.touch_plane()?, text);
     if let Some(port) = &args.head {
         let at = if points.is_empty() {
-            first_points(image, args.inset_mm)?
+            at_first(image, args.inset_mm, args.next.unwrap_or(0).min(MOST))?
         } else {
+            println!("Goes on from the {} points that are known.", points.len());
             further(&points, image, args.u_mm, args.inset_mm, next)?
         };
         let source = Source::Live(Link::open(port, None, None)?);
         let mode = Mode::of(args.plain, false);
         let (job, today) = (opened.0.clone(), jobs::today());
         let begin = Begin::new(job.clone(), unsurveyed(&job), today, port);
+        let begin = Begin { zeroed_here, ..begin };
         let shell = Shell {
             source,
             store: None,
@@ -133,6 +139,33 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     args.asked.show("skimgauge.survey", &survey, || report::survey::text(&survey, units))?;
     args.asked.say_files(&files, kept.as_deref());
     Ok(if survey.band.can_be_met { Ended::Well } else { Ended::Outside })
+}
+
+/// So many further points where nobody says how many.
+const FURTHER: usize = 4;
+/// More are not asked of anybody at once.
+const MOST: usize = 50;
+
+impl Args {
+    /// The table that the job names, where the head goes on from it.
+    fn surveyed_before(&self, job: &JobFile) -> Option<PathBuf> {
+        let named = job.survey.as_ref().filter(|_| self.head.is_some())?;
+        Some(jobs::beside(&self.asked.job, &named.file)).filter(|file| file.exists())
+    }
+}
+
+/// So many points of a board that nobody surveyed: the first nine, then those that are farthest from
+/// the others.
+fn at_first(image: Image, inset_mm: f64, count: usize) -> anyhow::Result<Vec<Proposed>> {
+    let mut at = first_points(image, inset_mm)?;
+    let known: Vec<Known> = at
+        .iter()
+        .map(|point| Known { x_mm: point.x_mm, y_mm: point.y_mm, residual_mm: 0.0 })
+        .collect();
+    let more = next_points(image, inset_mm, &known, count.saturating_sub(at.len()))?;
+    let first = at.len();
+    at.extend(more.into_iter().map(|point| Proposed { order: point.order + first, ..point }));
+    Ok(at)
 }
 
 /// Writes the points; where that cannot be as it was asked for, beside it or to the folder for
@@ -165,6 +198,21 @@ struct Proposal {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// As many as a verdict asks for, each once, the first nine among them.
+    #[test]
+    fn a_board_is_surveyed_at_as_many_points_as_are_asked_for() {
+        let image = Image::mm(1660.0, 934.0);
+        for (asked, points) in [(0, 9), (4, 9), (17, 17), (30, 30)] {
+            let at = at_first(image, 40.0, asked).unwrap();
+            assert_eq!(at.len(), points, "{asked}");
+            assert!(at.iter().enumerate().all(|(place, point)| point.order == place + 1));
+            let apart = |a: &Proposed, b: &Proposed| (a.x_mm - b.x_mm).hypot(a.y_mm - b.y_mm);
+            let twice =
+                at.iter().any(|a| at.iter().any(|b| a.order != b.order && apart(a, b) < 60.0));
+            assert!(!twice, "{at:?}");
+        }
+    }
 
     /// Somebody took the name while the board was surveyed: an hour's work is not lost for that.
     #[test]

@@ -194,7 +194,7 @@ fn no_word_has_a_key_of_the_practice() {
     let every = [Word::Wrong, Word::Stuck, Word::Skip, Word::Clear, Word::Other, Word::Ready];
     for (name, mut view) in samples::all() {
         view.words.extend(every.map(|word| Offer { word, does: "".into() }));
-        let keys = KEYS.into_iter().flat_map(|(clockwise, back, _)| [clockwise, back]);
+        let keys = KEYS.into_iter().flat_map(|(clockwise, back)| [clockwise, back]);
         for key in keys.chain(['h', 't', '+', '-', '0']) {
             let event = KeyEvent::new(KeyCode::Char(key), KeyModifiers::NONE);
             assert_eq!(meant(event, &view), Meant::Beside(key), "{name}: {key}");

@@ -9,6 +9,7 @@ mod verdict;
 use anyhow::Context;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
+pub use resumed::zeroed_here;
 pub use same_job::{SameJob, is_of};
 use skimgauge_jobfile::Job;
 use skimgauge_metrology::measure::{At, Take};

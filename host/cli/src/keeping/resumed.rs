@@ -37,6 +37,24 @@ struct Round {
     complete: bool,
 }
 
+/// Constants that were found, or found to hold, on the board of these events' job.
+pub fn zeroed_here(events: &[Event]) -> Vec<ZeroedHere> {
+    let here = |constants: &serde_json::Value, material| {
+        // Those of an older program's heads are none of today's.
+        let constants = serde_json::from_value::<Calibration>(constants.clone()).ok()?;
+        Some(ZeroedHere { constants, material })
+    };
+    let found = events.iter().filter_map(|event| match &event.body {
+        Body::Calibrated(found) => here(found.after.as_ref()?, Material::default()),
+        Body::ZeroChecked(checked) => {
+            let u_mm = checked.expanded_u.0 / EXPANDED_BY;
+            here(&checked.constants, Material::checked(checked.error.0, u_mm))
+        }
+        _ => None,
+    });
+    found.collect()
+}
+
 impl Keeping {
     /// What the record has of the job, and whether anything was ever turned in it.
     ///
@@ -94,24 +112,7 @@ impl Keeping {
     /// # Errors
     /// What the record can meet.
     pub fn zeroed_here(&self) -> Result<Vec<ZeroedHere>, RecordError> {
-        let history = self.record.job(&self.id)?;
-        let here = |constants: &serde_json::Value, material| {
-            // Those of an older program's heads are none of today's.
-            let constants = serde_json::from_value::<Calibration>(constants.clone()).ok()?;
-            Some(ZeroedHere { constants, material })
-        };
-        Ok(history
-            .events
-            .iter()
-            .filter_map(|event| match &event.body {
-                Body::Calibrated(found) => here(found.after.as_ref()?, Material::default()),
-                Body::ZeroChecked(checked) => {
-                    let u_mm = checked.expanded_u.0 / EXPANDED_BY;
-                    here(&checked.constants, Material::checked(checked.error.0, u_mm))
-                }
-                _ => None,
-            })
-            .collect())
+        Ok(zeroed_here(&self.record.job(&self.id)?.events))
     }
 
     /// The round that the last takes were made in goes on: with what stands of it.

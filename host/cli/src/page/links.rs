@@ -5,6 +5,10 @@ use ratatui::crossterm::style::{Color, Stylize};
 use skimgauge_page::{Page, in_terminal};
 use std::io::{IsTerminal, Write, stderr, stdin, stdout};
 
+/// What helps where the network keeps its devices apart.
+const NOT_REACHED: &str = "a phone does not open it? Guest networks keep devices apart: make a hotspot on a phone, join this \
+                           computer to it, and start again";
+
 /// Says where the proof's page is; to the standard error where the standard output is for JSON.
 pub(super) fn say_proof(page: &Page, quiet: bool) -> std::io::Result<()> {
     let links = page.links();
@@ -52,10 +56,13 @@ fn tell(page: &Page, on_terminal: bool, out: &mut impl Write) -> std::io::Result
     writeln!(out, "phone, acts: {}", links.phone)?;
     writeln!(out, "phone, only looks: {}", links.looks)?;
     match far {
-        Some(address) => writeln!(
-            out,
-            "served to the local network at {address}: others in it can read what is shown"
-        )?,
+        Some(address) => {
+            writeln!(
+                out,
+                "served to the local network at {address}: others in it can read what is shown"
+            )?;
+            writeln!(out, "{NOT_REACHED}")?;
+        }
         None => writeln!(out, "served on this computer alone; --lan lets phones open it")?,
     }
     out.flush()

@@ -1,10 +1,11 @@
 //! The demonstration: a simulated head, board and emitter; the host talks to the head as it would
 //! to a real one.
 //!
-//! [`stage`] is the room with its head, at a port or within this program. Who works there is a
-//! [`Person`], who sees the view and says words as any user does, and has hands in the simulated
-//! room: [`installer`] does a job by itself, [`turning`] lets the user turn the adjusters. [`hand`]
-//! obeys words of another program. A [`room`] may be one that teaches something.
+//! [`planned`] is the room of a job, [`stage`] that room with its head, at a port or within this
+//! program. Who works there is a [`Person`], who sees the view and says words as any user does, and
+//! has hands in the simulated room: [`installer`] does a job by itself, [`turning`] lets the user
+//! turn the adjusters. [`hand`] obeys words of another program. A [`room`] may be one that teaches
+//! something.
 
 pub mod again;
 mod carry;
@@ -13,6 +14,7 @@ pub mod clumsy;
 mod emulated;
 pub mod hand;
 pub mod installer;
+pub mod planned;
 pub mod room;
 pub mod stage;
 pub mod survey;

@@ -5,13 +5,8 @@ use crate::head::pipe::{HeadEnd, pipe};
 use crate::head::stream::{Connector, SerialLine};
 use anyhow::Context;
 use skimgauge_bench::bench::Bench;
-use skimgauge_bench::head::Head;
-use skimgauge_bench::room::emitter::Nominal;
-use skimgauge_bench::room::{Plan, Room};
 use skimgauge_bench::virtual_head::VirtualHead;
 use skimgauge_bench::zeroed;
-use skimgauge_jobfile::Job;
-use skimgauge_model::Sense;
 use skimgauge_shared::calibration::Date;
 use skimgauge_system::port::Plug;
 use std::io::{Read, Write};
@@ -69,13 +64,13 @@ struct Running {
 }
 
 impl Stage {
-    /// The room of a seed that fits the job, its head zeroed, warm, and plugged in at a port of
-    /// this computer, for other programs.
+    /// This room, its head zeroed, warm, and plugged in at a port of this computer, for other
+    /// programs.
     ///
     /// # Errors
     /// This computer gives no port.
-    pub fn new(job: &Job, seed: u64, today: Date) -> anyhow::Result<Self> {
-        let head = head(job, seed, today)?;
+    pub fn new(bench: Bench, today: Date) -> anyhow::Result<Self> {
+        let head = head(bench, today)?;
         let plug = Plug::new().context("This computer gives no port for the simulated head.")?;
         let port = plug.name().to_owned();
         let connector = Box::new(SerialLine(port.clone()));
@@ -86,8 +81,8 @@ impl Stage {
     ///
     /// # Errors
     /// This computer gives no thread.
-    pub fn within(job: &Job, seed: u64, today: Date) -> anyhow::Result<Self> {
-        let head = head(job, seed, today)?;
+    pub fn within(bench: Bench, today: Date) -> anyhow::Result<Self> {
+        let head = head(bench, today)?;
         let port = "the simulated head".to_owned();
         let (host_end, head_end): (_, HeadEnd) = pipe(&port);
         Self::standing(head, port, Box::new(host_end), head_end, None)
@@ -98,8 +93,8 @@ impl Stage {
     ///
     /// # Errors
     /// This computer gives no thread.
-    pub fn within_at_pace(job: &Job, seed: u64, today: Date) -> anyhow::Result<(Self, Pace)> {
-        let head = head(job, seed, today)?;
+    pub fn within_at_pace(bench: Bench, today: Date) -> anyhow::Result<(Self, Pace)> {
+        let head = head(bench, today)?;
         let pace = Pace::new(head.bench().clone());
         let port = "the simulated head".to_owned();
         let (host_end, head_end): (_, HeadEnd) = pipe(&port);
@@ -134,8 +129,7 @@ impl Stage {
     /// # Errors
     /// What the emulated head needs and is not there, or it does not take its constants.
     #[cfg(feature = "emulated")]
-    pub fn emulated(job: &Job, seed: u64, today: Date) -> anyhow::Result<Self> {
-        let bench = room(job, seed);
+    pub fn emulated(bench: Bench, today: Date) -> anyhow::Result<Self> {
         let zeroed = zeroed::of(&bench, today, "demo");
         let terminal = super::emulated::plugged(&bench, zeroed)?;
         bench.scene(|scene| scene.head.warm_up_s = 1.0);
@@ -175,9 +169,9 @@ impl Drop for Running {
     }
 }
 
-/// A head in a room of this seed, zeroed and warm.
-fn head(job: &Job, seed: u64, today: Date) -> anyhow::Result<VirtualHead> {
-    let mut head = VirtualHead::new(room(job, seed));
+/// The head of this room, zeroed and warm.
+fn head(bench: Bench, today: Date) -> anyhow::Result<VirtualHead> {
+    let mut head = VirtualHead::new(bench);
     let bench = head.bench().clone();
     let zeroed = zeroed::of(&bench, today, "demo");
     anyhow::ensure!(
@@ -187,31 +181,6 @@ fn head(job: &Job, seed: u64, today: Date) -> anyhow::Result<VirtualHead> {
     // Long on, as an installer's head would be by now.
     bench.scene(|scene| scene.head.warm_up_s = 1.0);
     Ok(head)
-}
-
-fn room(job: &Job, seed: u64) -> Bench {
-    let nominal = |at: usize, name| {
-        let adjuster = &job.adjusters[at];
-        Nominal {
-            name,
-            x_mm: adjuster.at.x.0,
-            y_mm: adjuster.at.y.0,
-            pitch_mm: adjuster.pitch.0,
-            clockwise_out: adjuster.clockwise == Sense::Out,
-            travel_turns: adjuster.travel_clockwise.0.min(adjuster.travel_anticlockwise.0),
-        }
-    };
-    let plan = Plan {
-        width_mm: job.image.width.0,
-        height_mm: job.image.height.0,
-        adjusters: [nominal(0, "first"), nominal(1, "second"), nominal(2, "third")],
-        emitter_y_mm: job.emitter.above_top_mm.unwrap_or(80.0),
-        ..Plan::default().readable()
-    };
-    let mut room = Room::planned(seed, &plan);
-    // A level that was set before.
-    room.emitter.level_deg = room.board.level_deg + 0.03;
-    Bench::with(room, Head::new(seed), seed)
 }
 
 /// Runs the head against the wall clock, or at the pace of whoever looks on, until it is over.
@@ -247,6 +216,8 @@ fn live(mut head: VirtualHead, mut port: impl Read + Write, over: &AtomicBool, p
 mod tests {
     use super::*;
     use crate::head::link::Link;
+    use crate::practice::planned;
+    use skimgauge_jobfile::Job;
     use skimgauge_session::{Event, Told};
 
     /// Where the system gives no port (none is asked for here), the practice works all the same.
@@ -254,7 +225,7 @@ mod tests {
     fn a_head_within_this_program_is_greeted_and_read_like_any() {
         let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
         let today = Date { year: 2026, month: 1, day: 1 };
-        let mut stage = Stage::within(&job, 11, today).unwrap();
+        let mut stage = Stage::within(planned::bench(&job, None, 11), today).unwrap();
         let link = Link::over(stage.clock(), stage.connector().unwrap(), None, None).unwrap();
         let mut up = false;
         let mut readings = 0;

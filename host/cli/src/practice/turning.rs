@@ -1,10 +1,13 @@
 //! Practice: the user turns the simulated adjusters with keys and watches the gap answer.
 
 use super::Person;
+use crate::console::screen::cut;
 use skimgauge_bench::bench::Bench;
 use skimgauge_bench::head;
+use skimgauge_model::Adjuster;
 use skimgauge_procedure::view::{Part, PlaceView};
 use skimgauge_procedure::{Stop, View, Word};
+use std::cmp::Ordering;
 use std::time::Duration;
 
 /// One press of a key turns an adjuster so far, turns: as little as a hand does.
@@ -24,17 +27,18 @@ const IN_HAND: Duration = Duration::from_millis(500);
 /// Another adjuster than the one told is turned so far before a word is said.
 const ANOTHER: f64 = 0.15;
 
-/// An adjuster's keys, clockwise and anticlockwise, and its name: they lie on the keyboard as the
-/// adjusters lie on the emitter, left, upper and right, on every layout. No word has one of them.
-pub(crate) const KEYS: [(char, char, &str); 3] =
-    [('f', 'v', "left"), ('p', 'l', "right"), ('u', 'j', "upper")];
+/// Keys of an adjuster, clockwise and anticlockwise: they lie on the keyboard as the adjusters lie on
+/// the emitter, from left to right, on every layout. No word has one of them.
+pub(crate) const KEYS: [(char, char); 3] = [('f', 'v'), ('u', 'j'), ('p', 'l')];
+/// An adjuster's name is cut to so many characters, or three of them leave no room on a line.
+const NAME: usize = 8;
 
 /// What the keys of the practice do, for the help.
 const HELP: &[(&str, &str)] = &[
-    ("f v", "turn left clockwise, anticlockwise: a touch; held, on and on;"),
+    ("f v", "the left one clockwise, anticlockwise: a touch; held, on and on;"),
     ("F V", "by half a turn at once"),
-    ("u j", "the same of upper"),
-    ("p l", "the same of right"),
+    ("u j", "the same of the middle one"),
+    ("p l", "the same of the right one"),
     ("h", "lift the head and clip it on anew"),
     ("+ - 0", "turn the eye a little, or to the emitter"),
     ("t", "switch the emitter on or off"),
@@ -43,6 +47,7 @@ const HELP: &[(&str, &str)] = &[
 /// The user's hands in the simulated room.
 pub struct Practice {
     bench: Bench,
+    hands: [Hand; 3],
     at: Option<Stop>,
     /// When it was taken off, while it is in the hand.
     lifted: Option<Duration>,
@@ -58,10 +63,13 @@ pub struct Practice {
 }
 
 impl Practice {
-    /// In this room.
-    pub fn new(bench: Bench) -> Self {
+    /// In this room, whose emitter stands on these three adjusters.
+    pub fn new(bench: Bench, adjusters: &[Adjuster]) -> Self {
+        let hands = hands(adjusters);
         Self {
+            says: said(&hands, [0.0; 3], true),
             bench,
+            hands,
             at: None,
             lifted: None,
             told: None,
@@ -69,17 +77,16 @@ impl Practice {
             held: ('\0', Duration::ZERO, 0),
             switched: None,
             keys: Vec::new(),
-            says: said([0.0; 3], true),
         }
     }
 
     fn press(&mut self, now: Duration, key: char) {
         let by = self.by(now, key);
         let small = key.to_ascii_lowercase();
-        for (adjuster, (clockwise, anticlockwise, _)) in KEYS.into_iter().enumerate() {
+        for ((clockwise, anticlockwise), hand) in KEYS.into_iter().zip(&self.hands) {
             match small {
-                key if key == clockwise => return self.turn(adjuster, by),
-                key if key == anticlockwise => return self.turn(adjuster, -by),
+                key if key == clockwise => return self.turn(hand.adjuster, by),
+                key if key == anticlockwise => return self.turn(hand.adjuster, -by),
                 _ => (),
             }
         }
@@ -97,7 +104,7 @@ impl Practice {
                     scene.room.emitter.on = !scene.room.emitter.on;
                     scene.room.emitter.on
                 });
-                self.says = said(self.since, on);
+                self.says = said(&self.hands, self.since, on);
             }
             _ => (),
         }
@@ -119,7 +126,7 @@ impl Practice {
         let (turned, on) =
             self.bench.scene(|scene| (scene.room.turn(adjuster, turns), scene.room.emitter.on));
         self.since[adjuster] += turned.made_turns;
-        let name = |at: usize| KEYS[at].2;
+        let name = |at: usize| named(&self.hands, at);
         let other = self.told.filter(|told| *told != adjuster);
         self.says = match other.filter(|_| self.since[adjuster].abs() >= ANOTHER) {
             _ if turned.at_stop => format!("{} is at the end of its travel", name(adjuster)),
@@ -129,7 +136,7 @@ impl Practice {
                 self.since[adjuster],
                 name(told)
             ),
-            None => said(self.since, on),
+            None => said(&self.hands, self.since, on),
         };
     }
 
@@ -142,7 +149,7 @@ impl Practice {
         if self.told != told {
             (self.told, self.since) = (told, [0.0; 3]);
             let on = self.bench.scene(|scene| scene.room.emitter.on);
-            self.says = said(self.since, on);
+            self.says = said(&self.hands, self.since, on);
         }
     }
 
@@ -162,12 +169,42 @@ impl Practice {
     }
 }
 
+/// An adjuster as its keys have it.
+struct Hand {
+    /// By its place in the job.
+    adjuster: usize,
+    /// As the foot of the screen has it.
+    name: String,
+}
+
+/// The adjusters in the order of [`KEYS`]: from left to right; of two above one another the upper
+/// first.
+fn hands(adjusters: &[Adjuster]) -> [Hand; 3] {
+    let mut order = [0, 1, 2];
+    let at = |of: usize| adjusters.get(of).map_or((0.0, 0.0), |one| (one.at.x.0, -one.at.y.0));
+    order.sort_by(|one, other| at(*one).partial_cmp(&at(*other)).unwrap_or(Ordering::Equal));
+    order.map(|adjuster| Hand {
+        adjuster,
+        name: adjusters.get(adjuster).map_or_else(String::new, |one| cut(&one.name, NAME)),
+    })
+}
+
+fn named(hands: &[Hand; 3], adjuster: usize) -> &str {
+    hands.iter().find(|hand| hand.adjuster == adjuster).map_or("", |hand| &hand.name)
+}
+
 /// The keys of the practice and what has been turned since it was told, in 80 columns.
-fn said([left, right, upper]: [f64; 3], on: bool) -> String {
+fn said(hands: &[Hand; 3], since: [f64; 3], on: bool) -> String {
     let light = if on { "t light" } else { "t LIGHT ON" };
-    format!(
-        "turned: f/v left {left:+.2}  u/j upper {upper:+.2}  p/l right {right:+.2}  {light}  ? all"
-    )
+    let turned = KEYS.iter().zip(hands).map(|((clockwise, back), hand)| {
+        format!("{clockwise}/{back} {} {:+.2}", hand.name, since[hand.adjuster])
+    });
+    let turned: Vec<String> = turned.collect();
+    let whole = format!("turned: {}  {light}  ? all", turned.join("  "));
+    match whole.chars().count() > 80 {
+        true => format!("{}  {light}", turned.join("  ")),
+        false => whole,
+    }
 }
 
 impl Person for Practice {
@@ -206,16 +243,47 @@ mod tests {
     use super::*;
     use skimgauge_bench::head::Head;
     use skimgauge_bench::room::{Plan, Room};
+    use skimgauge_jobfile::Job;
 
     #[test]
     fn keys_and_turns_fit_80_columns() {
-        assert!(said([-12.25, 12.25, -12.25], false).chars().count() <= 80);
+        let all = [-12.25, 12.25, -12.25];
+        let usual = said(&hands(&adjusters(["left", "right", "upper"])), all, false);
+        assert!(usual.starts_with("turned: f/v left -12.25  u/j upper -12.25  p/l right +12.25"));
+        let long = adjusters(["far left one", "far right one", "the upper one"]);
+        for said in [usual, said(&hands(&long), all, false)] {
+            assert!(said.chars().count() <= 80, "{said}");
+        }
         assert!(HELP.iter().all(|(_, does)| does.chars().count() <= 66));
+    }
+
+    /// The practice job's, under these names.
+    fn adjusters(names: [&str; 3]) -> Vec<Adjuster> {
+        let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
+        let named = job.adjusters.into_iter().zip(names);
+        named.map(|(one, name)| Adjuster { name: name.to_owned(), ..one }).collect()
     }
 
     fn practice() -> Practice {
         let room = Room::planned(11, &Plan::default());
-        Practice::new(Bench::with(room, Head::new(11), 11))
+        let bench = Bench::with(room, Head::new(11), 11);
+        Practice::new(bench, &adjusters(["left", "right", "upper"]))
+    }
+
+    /// A job file may have its adjusters in any order, and one below.
+    #[test]
+    fn keys_lie_as_the_adjusters_lie() {
+        let mut three = adjusters(["right", "left", "lower"]);
+        let at = |x: f64, y: f64| skimgauge_model::Point::mm(x, y);
+        (three[0].at, three[1].at, three[2].at) =
+            (at(100.0, 120.0), at(-100.0, 120.0), at(0.0, 60.0));
+        let mut practice = Practice { hands: hands(&three), ..practice() };
+        for (key, adjuster) in [('f', 1), ('u', 2), ('p', 0)] {
+            let before = practice.since[adjuster];
+            practice.press(Duration::from_secs(9), key);
+            assert!(practice.since[adjuster] > before, "{key}");
+        }
+        assert!(practice.says.contains("u/j lower +0.01"), "{}", practice.says);
     }
 
     /// A keyboard repeats a key that is held some thirty times a second (common practice, no source).

@@ -1,5 +1,5 @@
-//! Results of set-out, fixings, square and survey as text for a terminal. Pure: a result in, text
-//! out.
+//! Results of set-out, fixings, square and survey as text, no wider than the terminal that shows it:
+//! a result in, text out.
 
 pub mod birth;
 pub mod fixings;
@@ -11,11 +11,21 @@ pub mod survey;
 pub mod trim;
 
 use crate::lengths::Lengths;
+use ratatui::crossterm::terminal::size;
 use skimgauge_procedure::View;
 use skimgauge_quantity::{Sentence, Style};
+use std::io::IsTerminal;
 
 /// Widest line, characters.
 const WIDE: usize = 100;
+/// A terminal may be narrower than this: then it breaks the lines.
+const NARROW: usize = 60;
+
+/// As wide as a paragraph is here.
+fn wide() -> usize {
+    let columns = std::io::stdout().is_terminal().then(size).and_then(Result::ok);
+    columns.map_or(WIDE, |(columns, _)| usize::from(columns).clamp(NARROW, WIDE))
+}
 
 /// The verdict over everything in one line: shape, word, and why.
 pub(crate) fn whole(view: &View) -> Sentence {
@@ -54,9 +64,10 @@ pub(crate) fn paragraph(first: &str, says: &str) -> String {
     let mut line = first.to_owned();
     let mut length = indent.len();
     let mut is_empty = true;
+    let wide = wide();
     for word in says.split_whitespace() {
         let word_length = word.chars().count();
-        if !is_empty && length + 1 + word_length > WIDE {
+        if !is_empty && length + 1 + word_length > wide {
             text.push_str(line.trim_end());
             text.push('\n');
             line.clone_from(&indent);

@@ -17,7 +17,13 @@ pub fn text(job: &Typed<'_>, standings: &[Standing]) -> String {
     }
     text.push('\n');
     match coming {
-        None => text += "Nothing is left to do.\n",
+        None => {
+            text += "Nothing is left to do.\n";
+            // A page that was made before the signature does not have it.
+            if let Some(page) = Step::Handover.besides(job) {
+                text += &format!("The client's page, with all of it:\n  {page} --replace\n");
+            }
+        }
         Some(step) => {
             text += &format!("Next: {}\n", step.says());
             text += &points(step);

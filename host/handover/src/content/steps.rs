@@ -1,6 +1,8 @@
 //! The steps of the job: what was done, by whom, what was left out and why; in short for the client, in
 //! full in the appendix.
 
+use skimgauge_record::event::{Body, Section as Recorded};
+use skimgauge_record::section::StepSaid;
 use skimgauge_steps::standing::{By, Standing, State, standings};
 
 use super::brief::Brief;
@@ -26,7 +28,8 @@ pub(super) fn in_short(reading: &Reading<'_>, brief: Brief) -> Option<Section> {
         let person = last(state).and_then(|by| persons.iter().position(|known| *known == whom(by)));
         let person =
             person.filter(|_| fits).map_or_else(String::new, |at| format!(" ({})", at + 1));
-        let remark = remark(state).map(|why| format!(": {}", brief.text(why)));
+        let remark = remark(state).or_else(|| counted(said(reading, state)?));
+        let remark = remark.map(|why| format!(": {}", brief.text(why)));
         let says = capital(step.says());
         (state.word().to_owned(), format!("{says}{}{person}", remark.unwrap_or_default()))
     };
@@ -63,6 +66,31 @@ fn remark(state: &State) -> Option<String> {
     }
 }
 
+/// What the person said who closed it.
+fn said<'a>(reading: &'a Reading<'_>, state: &State) -> Option<&'a StepSaid> {
+    let (State::Done(by) | State::Stale { done: by, .. }) = state else { return None };
+    let event = reading.history.events.iter().find(|event| event.seq == by.event)?;
+    match &event.body {
+        Body::Section(Recorded::Step(said)) => Some(said),
+        _ => None,
+    }
+}
+
+/// How much was gone through first, for a line.
+fn counted(said: &StepSaid) -> Option<String> {
+    let points = said.checked.len();
+    (points > 0).then(|| format!("{} gone through first", plain::count(points, "point")))
+}
+
+/// What was gone through first, point by point, and what else was said.
+fn in_full(said: &StepSaid) -> Option<String> {
+    let points: Vec<String> = said.checked.iter().map(|point| plain::line(point)).collect();
+    let gone = (!points.is_empty()).then(|| format!("Gone through first: {}.", points.join("; ")));
+    let why = said.why.as_deref().map(|why| plain::sentence(&plain::line(why)));
+    let whole: Vec<String> = why.into_iter().chain(gone).collect();
+    (!whole.is_empty()).then(|| whole.join(" "))
+}
+
 /// Every step, in the order of the work. Nothing where the record does not hold: what stands cannot
 /// be told then.
 pub(super) fn steps(reading: &Reading<'_>) -> Option<Section> {
@@ -70,7 +98,7 @@ pub(super) fn steps(reading: &Reading<'_>) -> Option<Section> {
         return None;
     }
     let standings = standings(&reading.history.events);
-    let rows = standings.iter().map(row).collect();
+    let rows = standings.iter().map(|standing| row(reading, standing)).collect();
     let table = Table {
         caption: "Each step of the work, who closed it, and why one was left out".to_owned(),
         columns: ["step", "stands", "by", "remark"].map(Column::text).to_vec(),
@@ -79,12 +107,15 @@ pub(super) fn steps(reading: &Reading<'_>) -> Option<Section> {
     section("steps", "The job, step by step", vec![Block::Table(table)])
 }
 
-fn row(Standing { step, state }: &Standing) -> Vec<Cell> {
+fn row(reading: &Reading<'_>, Standing { step, state }: &Standing) -> Vec<Cell> {
+    let remark = remark(state).map(|remark| plain::sentence(&remark));
+    let remark = remark.into_iter().chain(said(reading, state).and_then(in_full));
+    let remark = remark.collect::<Vec<_>>().join(" ");
     vec![
         Cell::text(capital(step.says())),
         Cell::text(state.word()),
         last(state).map_or(Cell::None, |by| Cell::text(whom(by))),
-        remark(state).map_or(Cell::None, |remark| Cell::text(plain::sentence(&remark))),
+        if remark.is_empty() { Cell::None } else { Cell::text(remark) },
     ]
 }
 

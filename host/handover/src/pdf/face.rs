@@ -1,6 +1,6 @@
 //! How wide letters are, and which there are.
 
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use ttf_parser::Face;
 use usvg::fontdb::{Database, Source};
@@ -31,7 +31,13 @@ pub(super) struct Faces {
 }
 
 impl Faces {
-    pub(super) fn load() -> Option<Self> {
+    /// Read once: they are built in.
+    pub(super) fn shared() -> Option<&'static Self> {
+        static FACES: OnceLock<Option<Faces>> = OnceLock::new();
+        FACES.get_or_init(Self::load).as_ref()
+    }
+
+    fn load() -> Option<Self> {
         let mut fonts = Database::new();
         for weight in [Weight::Regular, Weight::Bold] {
             fonts.load_font_source(Source::Binary(Arc::new(weight.bytes())));

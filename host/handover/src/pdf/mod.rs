@@ -29,6 +29,7 @@ use crate::document::Document;
 use face::{Faces, Weight};
 use sheet::{Mark, Placed, Sheets};
 use skimgauge_drawing::palette::Colour;
+use std::sync::OnceLock;
 use usvg::Tree;
 
 /// A drawing's pixel is 1/96 in (CSS Values and Units, 6.2), a point 1/72 in.
@@ -71,15 +72,15 @@ pub enum PdfError {
 
 /// Sheets that the client's part of it takes: what stands before the appendix.
 pub(crate) fn client_sheets(document: &Document, paper: Paper) -> Result<usize, PdfError> {
-    let faces = Faces::load().ok_or(PdfError::Fonts)?;
-    Ok(blocks::lay_out_for_client(document, &faces, paper.size_pt()).sheets.len())
+    let faces = Faces::shared().ok_or(PdfError::Fonts)?;
+    Ok(blocks::lay_out_for_client(document, faces, paper.size_pt()).sheets.len())
 }
 
 /// Lays out and writes.
 pub(crate) fn write(document: &Document, paper: Paper) -> Result<Vec<u8>, PdfError> {
-    let faces = Faces::load().ok_or(PdfError::Fonts)?;
-    let fonts = Fonts::load().ok_or(PdfError::Fonts)?;
-    let sheets = blocks::lay_out(document, &faces, paper.size_pt());
+    let faces = Faces::shared().ok_or(PdfError::Fonts)?;
+    let fonts = Fonts::shared().ok_or(PdfError::Fonts)?;
+    let sheets = blocks::lay_out(document, faces, paper.size_pt());
     let mut pdf = Pdf::new_with(to_be_read_out()?);
     let mut leaves: Vec<Vec<Identifier>> = vec![Vec::new(); sheets.structure.len()];
     let [width, height] = paper.size_pt();
@@ -89,7 +90,7 @@ pub(crate) fn write(document: &Document, paper: Paper) -> Result<Vec<u8>, PdfErr
         let mut page = pdf.start_page_with(settings);
         let mut surface = page.surface();
         for together in sheet.chunk_by(|a, b| a.of == b.of) {
-            draw_tagged(&mut surface, together, &fonts, &mut leaves);
+            draw_tagged(&mut surface, together, fonts, &mut leaves);
         }
         surface.finish();
         page.finish();
@@ -139,7 +140,7 @@ fn draw_tagged(
 
 /// Drawings as PDF, a page each, at their own size: a drawing 210 mm wide is 210 mm wide on paper.
 pub(crate) fn drawings(title: &str, drawings: &[&str]) -> Result<Vec<u8>, PdfError> {
-    let faces = Faces::load().ok_or(PdfError::Fonts)?;
+    let faces = Faces::shared().ok_or(PdfError::Fonts)?;
     let mut pdf = Pdf::new();
     let mut tree = TagTree::new().with_lang(Some("en".to_owned()));
     for (at, svg) in drawings.iter().enumerate() {
@@ -177,6 +178,12 @@ struct Fonts {
 }
 
 impl Fonts {
+    /// Read once: they are built in.
+    fn shared() -> Option<&'static Self> {
+        static FONTS: OnceLock<Option<Fonts>> = OnceLock::new();
+        FONTS.get_or_init(Self::load).as_ref()
+    }
+
     fn load() -> Option<Self> {
         let font = |bytes: &'static [u8]| Font::new(bytes.into(), 0);
         Some(Self { regular: font(Weight::Regular.bytes())?, bold: font(Weight::Bold.bytes())? })

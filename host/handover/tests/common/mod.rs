@@ -18,6 +18,7 @@ use skimgauge_record::event::{
 use skimgauge_record::section::{Repeats, Said};
 use skimgauge_record::{JobHistory, JobId, Record, Stamp, When};
 use skimgauge_steps::Step;
+use std::sync::OnceLock;
 
 pub(crate) const JOB: &str = "practice wall";
 pub(crate) const RULE: &str = "within: the whole 95 % interval lies in the band; outside: all of it lies beyond; else too close to call (after ISO 14253-1)";
@@ -469,4 +470,30 @@ pub(crate) fn hostile() -> Bench {
     bench.append(read::<Section>(json!({"section": "set-out", "data_version": 9, "data": data})));
     bench.close(&[HOSTILE]);
     bench
+}
+
+/// Made and read once: what such a record holds is the same in every test.
+fn once(read: &'static OnceLock<JobHistory>, made: fn() -> Bench) -> JobHistory {
+    read.get_or_init(|| made().history()).clone()
+}
+
+pub(crate) fn library_read() -> JobHistory {
+    static READ: OnceLock<JobHistory> = OnceLock::new();
+    once(&READ, library)
+}
+
+pub(crate) fn empty_read() -> JobHistory {
+    static READ: OnceLock<JobHistory> = OnceLock::new();
+    once(&READ, empty)
+}
+
+pub(crate) fn hostile_read() -> JobHistory {
+    static READ: OnceLock<JobHistory> = OnceLock::new();
+    once(&READ, hostile)
+}
+
+/// Five hundred takes.
+pub(crate) fn many_read() -> JobHistory {
+    static READ: OnceLock<JobHistory> = OnceLock::new();
+    once(&READ, || many(500))
 }

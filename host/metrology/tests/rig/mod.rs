@@ -2,6 +2,7 @@
 //! profiles as they would come.
 
 use skimgauge_metrology::zero::{Gathering, Gauge, Lamp, Mean, Session, Stand, Still};
+use skimgauge_numbers::Numbers;
 use skimgauge_shared::calibration::{Calibration, Date, PIVOT_CODE};
 use skimgauge_shared::message::SerialNumber;
 use skimgauge_shared::pixels::PIXELS;
@@ -12,27 +13,9 @@ pub(crate) const DAY: Date = Date { year: 2026, month: 7, day: 2 };
 pub(crate) const LABEL_MM: [f64; 2] = [3.002, 9.004];
 const PITCH_MM: f64 = 0.0635;
 
-/// Uniform and normal deviates from a seed (splitmix64; Box and Muller).
-pub(crate) struct Chance(pub u64);
-
-impl Chance {
-    fn uniform(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
-    }
-
-    pub(crate) fn normal(&mut self, sigma: f64) -> f64 {
-        let radius = (-2.0 * (1.0 - self.uniform()).ln()).sqrt();
-        sigma * radius * (std::f64::consts::TAU * self.uniform()).cos()
-    }
-}
-
 /// What is true.
 pub(crate) struct Rig {
-    pub chance: Chance,
+    pub chance: Numbers,
     /// mm a code; falling if negative.
     pub slope: f64,
     /// Bend, mm per code squared.
@@ -61,7 +44,7 @@ pub(crate) struct Rig {
 
 impl Rig {
     pub(crate) fn new(seed: u64) -> Self {
-        let mut chance = Chance(seed);
+        let mut chance = Numbers(seed);
         Self {
             slope: 1.709_207e-3 * (1.0 + chance.normal(0.006)),
             bend: 0.0,

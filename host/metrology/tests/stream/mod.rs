@@ -3,6 +3,7 @@
 #![allow(dead_code)]
 
 use skimgauge_metrology::measure::{Limits, Observer};
+use skimgauge_numbers::Numbers;
 use skimgauge_shared::calibration::{Calibration, CalibrationState, Date};
 use skimgauge_shared::light::{Fault as Scan, Light, LightState, Shape, Sheet, Trust};
 use skimgauge_shared::message::{CalibrationCheck, Pulse, SerialNumber};
@@ -17,28 +18,6 @@ pub(crate) const PERIOD_US: u64 = 11_111;
 
 pub(crate) const TODAY: Date = Date { year: 2026, month: 6, day: 1 };
 pub(crate) const HEAD: SerialNumber = SerialNumber([7; 16]);
-
-/// Uniform and normal deviates from a seed (splitmix64; Box and Muller).
-pub(crate) struct Chance(pub u64);
-
-impl Chance {
-    pub(crate) fn bits(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        z ^ (z >> 31)
-    }
-
-    pub(crate) fn uniform(&mut self) -> f64 {
-        (self.bits() >> 11) as f64 / (1_u64 << 53) as f64
-    }
-
-    pub(crate) fn normal(&mut self, sigma: f64) -> f64 {
-        let radius = (-2.0 * (1.0 - self.uniform()).ln()).sqrt();
-        sigma * radius * (std::f64::consts::TAU * self.uniform()).cos()
-    }
-}
 
 /// What the next reading is made of.
 #[derive(Clone, Copy)]
@@ -104,7 +83,7 @@ pub(crate) fn calibration() -> Calibration {
 
 pub(crate) struct Stream {
     pub observer: Observer,
-    pub chance: Chance,
+    pub chance: Numbers,
     pub scene: Scene,
     pub number: u32,
     pub at_us: u64,
@@ -130,7 +109,7 @@ impl Stream {
         observer.calibrated(state);
         Self {
             observer,
-            chance: Chance(seed),
+            chance: Numbers(seed),
             scene: Scene::default(),
             number: 0,
             at_us: 5_000_000,

@@ -1,6 +1,7 @@
 //! The head as a level: a bracket's level, a board's plumb. A reversal takes the head's own offset
 //! out of a reading; what is found is judged against a target and kept.
 
+mod doubt;
 mod shown;
 #[cfg(test)]
 mod tests;
@@ -69,6 +70,8 @@ pub struct Level {
     port: String,
     counts: Counts,
     first: Option<Mark>,
+    /// A second mark that does not show a turn: whether there was one is asked.
+    asked: Option<Mark>,
     /// A mark was asked for, at this time.
     marking: Option<Duration>,
     found: Option<LevelFound>,
@@ -77,7 +80,7 @@ pub struct Level {
     message: Option<(Message, Duration)>,
     /// When something was said last.
     said: Option<Duration>,
-    situation: Numbered<(usize, bool, bool, bool, usize)>,
+    situation: Numbered<(usize, bool, bool, bool, bool, usize)>,
     out: Vec<Output>,
 }
 
@@ -100,13 +103,14 @@ impl Level {
             port: port.to_owned(),
             counts: Counts::default(),
             first: None,
+            asked: None,
             marking: None,
             found: None,
             kept: Vec::new(),
             saving: None,
             message: None,
             said: None,
-            situation: Numbered::from((0, false, false, false, 0)),
+            situation: Numbered::from((0, false, false, false, false, 0)),
             out: Vec::new(),
         }
     }
@@ -169,14 +173,18 @@ impl Level {
                 self.say(now, true, says);
             }
             Word::Ready | Word::Take => self.goes_on(now),
-            Word::Clear => {
-                self.first = None;
-                self.marking = None;
+            Word::Yes => {
+                if let (Some(second), Some(first)) = (self.asked.take(), self.first) {
+                    self.first = None;
+                    self.turned(now, first, second);
+                }
             }
+            Word::Clear => (self.first, self.asked, self.marking) = (None, None, None),
             Word::Other if self.things.len() > 1 => {
                 self.at = (self.at + 1) % self.things.len();
-                (self.first, self.found, self.marking) = (None, None, None);
+                (self.first, self.asked, self.found, self.marking) = (None, None, None, None);
             }
+            Word::No => self.asked = None,
             _ => (),
         }
     }
@@ -225,14 +233,26 @@ impl Level {
     }
 
     fn marked(&mut self, now: Duration, mark: Mark) {
-        let Some(first) = self.first.take() else {
+        self.asked = None;
+        let Some(first) = self.first else {
             self.first = Some(mark);
             self.found = None;
             let says =
                 say!("Marked. Now turn the head end for end on the same spot, and mark again.");
             return self.say(now, false, says);
         };
-        let found = self.judged(first, mark);
+        if let Some(asks) = self.doubts(first, mark) {
+            self.say(now, true, say!("NOT counted: {asks}"));
+            self.asked = Some(mark);
+            return;
+        }
+        self.first = None;
+        self.turned(now, first, mark);
+    }
+
+    /// The head was turned end for end between these two.
+    fn turned(&mut self, now: Duration, first: Mark, second: Mark) {
+        let found = self.judged(first, second);
         self.found = Some(found.clone());
         // A screen has no place for it but this; lines and JSON are told the finding itself.
         let message = Message { says: found.says.clone(), bad: false, answers: Vec::new() };
@@ -306,6 +326,7 @@ impl Procedure for Level {
         self.situation.is((
             self.at,
             self.first.is_some(),
+            self.asked.is_some(),
             self.marking.is_some(),
             self.saving.is_some(),
             self.kept.len(),

@@ -3,7 +3,7 @@
 use super::{Level, Link};
 use crate::takes::live_of;
 use crate::view::level::{AxisFound, LevelView, Line};
-use crate::view::{FaultView, LinkView, Live, Offer, Part, Reading, State, View};
+use crate::view::{FaultView, LinkView, Live, Offer, Part, Question, Reading, State, View};
 use crate::word::Word;
 use skimgauge_metrology::verdict::decide;
 use skimgauge_model::Verdict;
@@ -46,12 +46,21 @@ impl Level {
             instruction: self.instruction(&live),
             message: self.message.as_ref().map(|(message, _)| message.clone()),
             saving: self.saving.clone(),
+            question: self.question(),
             words: self.words(),
             in_the_way,
             faults,
             cautions: vec![CAUTION.into()],
             ..View::without_places(self.title.clone(), stands, link, live, part)
         }
+    }
+
+    fn question(&self) -> Option<Question> {
+        let second = self.asked?;
+        let (was, is) = (self.counts_of(self.first?), self.counts_of(second));
+        let (was, is) = (Deg(was).fine().signed(), Deg(is).fine().signed());
+        let asks = say!("marked {was}, then {is}: was the head turned end for end in between?");
+        Some(Question { asks, yes: Word::Yes, yes_by_button: false })
     }
 
     fn link_view(&self) -> LinkView {
@@ -113,6 +122,9 @@ impl Level {
         let offer = |word: Word, does: Sentence| Offer { word, does };
         let mut words = Vec::new();
         if self.saving.is_none() {
+            if self.asked.is_some() {
+                words.push(offer(Word::Yes, say!("yes: it was turned")));
+            }
             let again = self.first.is_some();
             words.push(offer(Word::Ready, if again { say!("mark again") } else { say!("mark") }));
             if again {

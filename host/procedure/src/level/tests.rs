@@ -48,10 +48,10 @@ fn reversed(trial: &mut Trial<Level>, tilt_deg: f64, offset_deg: f64) -> Vec<Ent
 fn a_reversal_takes_the_heads_own_offset_out_and_is_judged_and_kept() {
     let mut trial = level(vec![thing("left bracket", 0.2), thing("right bracket", 0.2)]);
     for (tilt_deg, verdict) in [(0.1, Verdict::Within), (0.5, Verdict::Outside)] {
-        let kept = reversed(&mut trial, tilt_deg, 0.3);
+        let kept = reversed(&mut trial, tilt_deg, 0.08);
         let [Entry::Levelled { found, .. }] = &kept[..] else { panic!("{kept:?}") };
         assert!((found.level.tilt - Deg(tilt_deg)).abs() < Deg(0.01), "{found:?}");
-        assert!((found.level.offset - Deg(0.3)).abs() < Deg(0.01), "{found:?}");
+        assert!((found.level.offset - Deg(0.08)).abs() < Deg(0.01), "{found:?}");
         assert_eq!((found.level.verdict, found.thing.as_str()), (Some(verdict), "left bracket"));
         assert_eq!((found.axis(), found.lean.verdict), (found.level, None));
         assert!(found.says.text(Style::default()).starts_with("left bracket: level +0."));
@@ -61,6 +61,51 @@ fn a_reversal_takes_the_heads_own_offset_out_and_is_judged_and_kept() {
     assert_eq!((part(&trial).kept.len(), trial.takes.found().len()), (2, 2));
     trial.say(Word::Other);
     assert_eq!((part(&trial).thing.as_str(), part(&trial).found), ("right bracket", None));
+}
+
+/// What was not turned reads what it read before, or nearly: as if there were no tilt. That is asked,
+/// and nothing is kept before it is answered.
+#[test]
+fn a_head_that_was_not_turned_is_asked_about() {
+    for second_deg in [0.8, 0.74] {
+        let mut trial = level(vec![thing("left bracket", 0.2)]);
+        trial.level_deg = 0.8;
+        trial.read(OFF, 2_000);
+        assert!(mark(&mut trial).is_empty());
+        trial.level_deg = second_deg;
+        trial.read(OFF, 2_000);
+        assert!(mark(&mut trial).is_empty(), "{second_deg}");
+        assert!(trial.heard().contains("NOT counted"), "{second_deg}");
+        let view = trial.view();
+        assert!(view.question.is_some() && part(&trial).marked && part(&trial).kept.is_empty());
+        // Turned and marked once more, it counts, beside the first mark.
+        trial.level_deg = -0.8;
+        trial.read(OFF, 2_000);
+        let kept = mark(&mut trial);
+        let [Entry::Levelled { found, .. }] = &kept[..] else { panic!("{kept:?}") };
+        assert!((found.level.tilt - Deg(0.8)).abs() < Deg(0.01), "{found:?}");
+        assert!(trial.view().question.is_none());
+    }
+}
+
+/// A line that is true reads the same both ways: only who turned the head knows that it was turned.
+#[test]
+fn a_true_line_counts_once_it_is_said_that_the_head_was_turned() {
+    let mut trial = level(vec![thing("left bracket", 0.2)]);
+    assert!(reversed(&mut trial, 0.0, 0.02).is_empty());
+    let kept = said_yes(&mut trial);
+    let [Entry::Levelled { found, .. }] = &kept[..] else { panic!("{kept:?}") };
+    assert_eq!(found.level.verdict, Some(Verdict::Within));
+    assert!(!part(&trial).marked && trial.view().question.is_none());
+    // Said without having been asked, it says nothing.
+    assert!(said_yes(&mut trial).is_empty());
+}
+
+fn said_yes(trial: &mut Trial<Level>) -> Vec<Entry> {
+    trial.entries.clear();
+    trial.say(Word::Yes);
+    trial.read(OFF, 200);
+    std::mem::take(&mut trial.entries)
 }
 
 #[test]

@@ -61,7 +61,9 @@ fn room(noise: &mut Noise, seed: u64) -> Room {
             adjuster.grip = noise.uniform(0.0, 0.8);
         }
         if noise.chance(0.1) {
-            adjuster.nominal.travel_turns = noise.uniform(0.0, 1.5);
+            let left_turns = noise.uniform(0.0, 1.5);
+            adjuster.nominal.clockwise_turns = left_turns;
+            adjuster.nominal.anticlockwise_turns = left_turns;
         }
     }
     // Set by sight, and sometimes not at all.

@@ -50,6 +50,8 @@ pub struct Trim {
     led_to: Option<(Stop, u32)>,
     /// The last few things said, the newest last.
     said: Vec<Message>,
+    /// Those of them that mean nothing once the turn is made.
+    hints: Vec<Sentence>,
     /// The advice that was told last.
     told: Option<crate::view::trim::Advice>,
     /// The picture, and what it was made from.
@@ -75,6 +77,7 @@ impl Trim {
             guide,
             led_to: None,
             said: Vec::new(),
+            hints: Vec::new(),
             told: None,
             picture: (None, Vec::new()),
             made_from: None,
@@ -239,6 +242,10 @@ impl Trim {
             at.and_then(|at| self.guide.station(at)).map(|station| station.name.clone())
         };
         let adjuster = |at: usize| self.guide.name_of(at).to_owned();
+        if let Told::Observed { .. } = told {
+            let hints = std::mem::take(&mut self.hints);
+            self.said.retain(|said| !hints.contains(&said.says));
+        }
         match told {
             Told::Advised { adjuster: which, turns, station, target_gap_mm } => {
                 self.takes.put(Entry::Advised {
@@ -282,6 +289,10 @@ impl Trim {
             }
             Told::Over => self.over(),
             Told::Say { says, bad } => self.say(says, bad),
+            Told::Hint { says, bad } => {
+                self.hints.push(says.clone());
+                self.say(says, bad);
+            }
         }
     }
 

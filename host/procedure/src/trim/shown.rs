@@ -293,8 +293,13 @@ impl Trim {
             words.extend(back);
             words.extend(rest);
         } else {
+            let before_rest = words.len();
             words.extend(rest);
-            let at = words.iter().position(ends).unwrap_or(words.len());
+            // Where no light is seen nothing can be taken.
+            let at = match self.guide.is_missed() {
+                true => before_rest,
+                false => words.iter().position(ends).unwrap_or(words.len()),
+            };
             words.splice(at..at, own.into_iter().chain(back));
         }
         words

@@ -256,7 +256,7 @@ impl Trial {
     /// What was told, in lines.
     fn story(&self) -> String {
         let line = |told: &Told| match told {
-            Told::Say { says, .. } => text(says),
+            Told::Say { says, .. } | Told::Hint { says, .. } => text(says),
             other => format!("{other:?}"),
         };
         let told = self.told.iter().map(line).collect::<Vec<_>>().join("\n");
@@ -266,7 +266,7 @@ impl Trial {
     fn said(&self, what: &str) -> bool {
         self.told
             .iter()
-            .any(|told| matches!(told, Told::Say { says, .. } if text(says).contains(what)))
+            .any(|told| matches!(told, Told::Say { says, .. } | Told::Hint { says, .. } if text(says).contains(what)))
     }
 
     fn noticed(&self, what: TurnNoticed) -> bool {
@@ -359,7 +359,10 @@ fn a_slipping_screw_is_said_and_the_rest_planned_anew() {
 #[test]
 fn a_screw_at_its_end_is_said_and_not_asked_for_again() {
     // It stands much nearer to both ends than the job says.
-    let mut trial = Trial::new(5, |room| room.emitter.adjusters[2].nominal.travel_turns = 0.15);
+    let mut trial = Trial::new(5, |room| {
+        let upper = &mut room.emitter.adjusters[2].nominal;
+        (upper.clockwise_turns, upper.anticlockwise_turns) = (0.15, 0.15);
+    });
     trial.run();
     assert!(trial.said("upper") && trial.noticed(TurnNoticed::EndOfTravel), "{}", trial.story());
 }

@@ -25,7 +25,8 @@ pub(super) fn room(job: &Job, seed: u64) -> Room {
             y_mm: a.at.y.0,
             pitch_mm: a.pitch.0,
             clockwise_out: a.clockwise == Sense::Out,
-            travel_turns: a.travel_clockwise.0,
+            clockwise_turns: a.travel_clockwise.0,
+            anticlockwise_turns: a.travel_anticlockwise.0,
         }
     };
     let plan = Plan {
@@ -267,4 +268,38 @@ fn a_turn_that_was_taken_back_says_on_its_own_line_how_it_is_ended() {
     let view = walk.trial.view();
     let said = part(&view).said.last().unwrap().says.text(Style::default());
     assert!(!said.contains("then say"), "said twice: {said}");
+}
+
+/// What was asked about one turn is not asked of the next.
+#[test]
+fn a_hint_goes_with_its_turn() {
+    let mut walk = at_a_watched_turn(11);
+    let before = part(&walk.trial.view()).turn.clone().unwrap();
+    let hinted = |walk: &Walk| {
+        let view = walk.trial.view();
+        let said = part(&view).said.iter().map(|said| said.says.text(Style::default()));
+        said.filter(|says| says.contains("does not move")).count()
+    };
+    walk.read(14_000);
+    assert_eq!(hinted(&walk), 1, "{}", walk.trial.heard());
+    for _ in 0..60 {
+        let now = part(&walk.trial.view()).turn.clone();
+        if now.is_none_or(|now| now.adjuster != before.adjuster) {
+            break;
+        }
+        walk.step();
+    }
+    assert_eq!(hinted(&walk), 0);
+}
+
+/// A key that can be pressed stands where a narrow screen still shows it.
+#[test]
+fn where_no_light_is_seen_leaving_out_stands_first() {
+    let mut walk = Walk::new(11);
+    walk.carry();
+    assert_ne!(walk.trial.view().words[0].word, Word::Skip);
+    walk.trial.scan = Some(skimgauge_shared::light::Fault::NoLight);
+    walk.read(4_000);
+    let words: Vec<Word> = walk.trial.view().words.iter().map(|offer| offer.word).collect();
+    assert_eq!(words[0], Word::Skip, "{words:?}");
 }

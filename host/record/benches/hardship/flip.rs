@@ -10,7 +10,8 @@ use skimgauge_record::seal::Seal;
 use skimgauge_record::verify::verify;
 use skimgauge_record::{Body, Record, RecordError};
 
-use crate::common::{Numbers, append_every_kind, filled, id, signer, stamp};
+use crate::common::{append_every_kind, filled, id, signer, stamp};
+use skimgauge_numbers::Numbers;
 
 /// Everything that a record says, as text.
 fn dump(path: &Path) -> Result<String, RecordError> {
@@ -68,7 +69,7 @@ fn flip(count: u64, close: bool) -> bool {
     let (mut refused, mut named, mut harmless, mut missed) = (0_u64, 0_u64, 0_u64, 0_u64);
     let begun = Instant::now();
     for _ in 0..count {
-        let (at, mask) = (numbers.below(bytes), 1 << numbers.below(8));
+        let (at, mask) = (numbers.below(bytes as usize) as u64, 1 << numbers.below(8));
         put(at, mask);
         match verify(&path) {
             Err(_) => refused += 1,

@@ -11,13 +11,14 @@ use skimgauge_record::photo::Photo;
 use skimgauge_record::verify::verify;
 use skimgauge_record::{Body, JobId, Record};
 
-use crate::common::{Numbers, stamp, take};
+use crate::common::{stamp, take};
+use skimgauge_numbers::Numbers;
 
 /// Set for a process that is to be killed: the record's path.
 pub(crate) const CHILD: &str = "SKIMGAUGE_HARDSHIP_RECORD";
 
 /// Longest life of a writer, ms.
-const LONGEST_MS: u64 = 250;
+const LONGEST_MS: usize = 250;
 
 /// Opens the record and writes to it for ever, saying each event once it is on disk.
 pub(crate) fn write_until_killed(path: &Path) {
@@ -82,7 +83,7 @@ pub(crate) fn run(runs: u64) -> bool {
             path = folder.path().join(format!("record {run}.sqlite"));
         }
         let mut children: Vec<Child> = (0..=run % 2).map(|_| spawn(&path)).collect();
-        std::thread::sleep(Duration::from_micros(numbers.below(LONGEST_MS * 1000)));
+        std::thread::sleep(Duration::from_micros(numbers.below(LONGEST_MS * 1000) as u64));
         for child in &mut children {
             child.kill().expect("killed");
             child.wait().expect("gone");

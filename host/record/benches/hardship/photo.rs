@@ -6,7 +6,8 @@ use skimgauge_record::photo::{LARGEST, Photo};
 use skimgauge_record::verify::verify;
 use skimgauge_record::{Body, Record, RecordError};
 
-use crate::common::{Numbers, id, stamp};
+use crate::common::{id, stamp};
+use skimgauge_numbers::Numbers;
 
 pub(crate) fn run() -> bool {
     let folder = tempfile::tempdir().expect("a folder");
@@ -14,7 +15,7 @@ pub(crate) fn run() -> bool {
     let mut record = Record::create(&path).expect("made");
     record.open_job(id(1), "Hall 3", "", &stamp(0)).expect("opened");
     let mut numbers = Numbers(4);
-    let mut bytes: Vec<u8> = (0..LARGEST / 8).flat_map(|_| numbers.next().to_le_bytes()).collect();
+    let mut bytes: Vec<u8> = (0..LARGEST / 8).flat_map(|_| numbers.bits().to_le_bytes()).collect();
     let timed = |name: &str, work: &mut dyn FnMut() -> bool| {
         let begun = Instant::now();
         let good = work();

@@ -14,7 +14,8 @@ use skimgauge_record::photo::Photo;
 use skimgauge_record::verify::verify;
 use skimgauge_record::{Body, JobId, Record};
 
-use crate::common::{Numbers, signer, stamp, take};
+use crate::common::{signer, stamp, take};
+use skimgauge_numbers::Numbers;
 
 /// Set for the process whose writes are listened to: the record's path.
 pub(crate) const CHILD: &str = "SKIMGAUGE_POWER_RECORD";
@@ -204,7 +205,7 @@ impl Disk {
             Loses::All => 0,
             Loses::Nothing => disk.naming.len(),
             // A folder's changes are done in their order.
-            Loses::Some => numbers.below(disk.naming.len() as u64 + 1) as usize,
+            Loses::Some => numbers.below(disk.naming.len() + 1),
         };
         let naming = disk.naming[..kept].to_vec();
         disk.settle(naming);

@@ -29,7 +29,7 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use skimgauge_model::TurnNoticed;
 
 macro_rules! words {
-    ($($(#[$doc:meta])* $name:ident { $($variant:ident = $word:literal, $means:literal;)* })*) => {$(
+    ($($(#[$doc:meta])* $name:ident { $($variant:ident = $word:expr, $means:literal;)* })*) => {$(
         $(#[$doc])*
         #[derive(Debug, Clone, PartialEq, Eq)]
         pub enum $name {
@@ -53,10 +53,10 @@ macro_rules! words {
 
         impl From<&str> for $name {
             fn from(word: &str) -> Self {
-                match word {
-                    $($word => Self::$variant,)*
-                    other => Self::Other(other.to_owned()),
-                }
+                $(if word == $word {
+                    return Self::$variant;
+                })*
+                Self::Other(word.to_owned())
             }
         }
 
@@ -110,12 +110,12 @@ words! {
 
     /// What was noticed of a turn.
     TurnFlag {
-        StoppedBefore = "stopped before the advised gap", "the person ended the turn before the gap was where it was meant to be";
-        OtherWay = "works the other way round", "the gap moved the other way than the job file says of this adjuster";
-        Slips = "slips", "the gap stopped following the turn";
-        EndOfTravel = "end of travel", "the adjuster was at its end";
-        Moved = "moved", "the head or the emitter moved while it was turned";
-        TakenBack = "taken back", "the turn of this adjuster observed before was not made, or not so: it counts no more";
+        StoppedBefore = TurnNoticed::StoppedBefore.word(), "the person ended the turn before the gap was where it was meant to be";
+        OtherWay = TurnNoticed::OtherWay.word(), "the gap moved the other way than the job file says of this adjuster";
+        Slips = TurnNoticed::Slips.word(), "the gap stopped following the turn";
+        EndOfTravel = TurnNoticed::EndOfTravel.word(), "the adjuster was at its end";
+        Moved = TurnNoticed::Moved.word(), "the head or the emitter moved while it was turned";
+        TakenBack = TurnNoticed::TakenBack.word(), "the turn of this adjuster observed before was not made, or not so: it counts no more";
     }
 }
 

@@ -308,23 +308,6 @@ pub(crate) fn append_every_kind(record: &mut Record, job: &str, after_s: u32) ->
     bodies
 }
 
-/// A small generator of reproducible numbers (SplitMix64, after Steele, Lea and Flood 2014).
-pub(crate) struct Numbers(pub u64);
-
-impl Numbers {
-    pub(crate) fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        z ^ (z >> 31)
-    }
-
-    pub(crate) fn below(&mut self, end: u64) -> u64 {
-        self.next() % end
-    }
-}
-
 /// Changes a record as someone would who knows SQLite: the triggers that refuse go and come back.
 pub(crate) fn tamper(path: &Path, sql: &str) {
     let connection = Connection::open(path).unwrap();

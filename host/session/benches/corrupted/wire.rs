@@ -5,6 +5,7 @@ mod head;
 
 use head::constants;
 use serde::ser::{Serialize, SerializeTuple, Serializer};
+use skimgauge_numbers::Numbers;
 use skimgauge_session::{Event, HeadIs, Refused, Session};
 use skimgauge_shared::frame::{Decoder, Fed, MAX_FRAME, encode};
 use skimgauge_shared::light::{Light, LightState, Shape, Sheet, Trust};
@@ -21,23 +22,6 @@ const PERIOD_US: u64 = 11_111;
 const BATCH: u32 = 32;
 /// What was sent is remembered for so many messages: bytes that come twice come soon.
 const REMEMBERED: usize = 512;
-
-/// Reproducible numbers (SplitMix64, after Steele, Lea and Flood 2014).
-struct Numbers(u64);
-
-impl Numbers {
-    fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        z ^ (z >> 31)
-    }
-
-    fn below(&mut self, end: usize) -> usize {
-        (self.next() % end.max(1) as u64) as usize
-    }
-}
 
 /// What came of it so far.
 #[derive(Debug, Default)]
@@ -153,7 +137,7 @@ impl Wire {
     }
 
     fn reading(&mut self) -> Reading {
-        let bits = self.numbers.next();
+        let bits = self.numbers.bits();
         let length = |shift: u32, most: i32| {
             if bits >> shift & 31 == 0 {
                 Sample::Absent(Absence::ALL[(bits >> 40) as usize % Absence::ALL.len()])
@@ -282,7 +266,7 @@ fn damage(numbers: &mut Numbers, bytes: &mut Vec<u8>, before: &[u8]) {
     }
     let at = numbers.below(bytes.len());
     let run = at..(at + 1 + numbers.below(48)).min(bytes.len());
-    let byte = numbers.next() as u8;
+    let byte = numbers.bits() as u8;
     match numbers.below(12) {
         0 | 1 => bytes[at] ^= 1 << (byte % 8),
         2 => bytes[at] = byte,
@@ -291,7 +275,7 @@ fn damage(numbers: &mut Numbers, bytes: &mut Vec<u8>, before: &[u8]) {
         5 => bytes.insert(at, byte),
         6 => bytes[run].fill(0),
         7 => bytes[run].fill(0xFF),
-        8 => bytes[run].iter_mut().for_each(|byte| *byte = numbers.next() as u8),
+        8 => bytes[run].iter_mut().for_each(|byte| *byte = numbers.bits() as u8),
         9 => drop(bytes.drain(run)),
         10 => bytes.truncate(at),
         // A buffer that comes once more, or a part of it.
@@ -306,7 +290,7 @@ fn damage(numbers: &mut Numbers, bytes: &mut Vec<u8>, before: &[u8]) {
 /// A whole frame with a good checksum that says nothing here: protocol 1's tags.
 fn old_frame(numbers: &mut Numbers) -> Vec<u8> {
     let mut payload = vec![1 + numbers.below(15) as u8];
-    payload.extend((0..numbers.below(24)).map(|_| numbers.next() as u8));
+    payload.extend((0..numbers.below(24)).map(|_| numbers.bits() as u8));
     let mut buffer = [0; MAX_FRAME];
     encode(&Raw(&payload), &mut buffer).expect("25 bytes fit").to_vec()
 }

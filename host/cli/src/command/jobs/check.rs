@@ -7,6 +7,7 @@ use skimgauge_record::chain::Hash;
 use skimgauge_record::seal::Seal;
 use skimgauge_record::sign::fingerprint;
 use skimgauge_record::verify::{JobReport, Report, verify};
+use skimgauge_steps::typed;
 use skimgauge_system::input;
 use skimgauge_system::terminal::{shown, shown_json};
 use std::io::{self, Write};
@@ -192,7 +193,7 @@ fn say_limits(path: &Path, answer: &Answer<'_>, out: &mut dyn Write) -> io::Resu
              it would look like this. Not signed, so that nothing in the file speaks against that: {}. What settles it is the \
              fingerprint printed on the job's page: `skimgauge jobs verify {} --fingerprint HASH`.",
             open.join(", "),
-            path.display()
+            typed::path(&path.display().to_string())
         )?;
     }
     if answer.report.jobs.iter().any(|job| !job.signatures.is_empty()) {

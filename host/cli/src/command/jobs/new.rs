@@ -4,6 +4,7 @@
 use crate::written;
 use anyhow::Result;
 use skimgauge_jobfile::{Job, Known, template};
+use skimgauge_steps::typed;
 use skimgauge_system::output::{Outputs, Replace};
 use std::io::{self, BufRead, IsTerminal, Write};
 use std::path::{Path, PathBuf};
@@ -39,17 +40,18 @@ pub(super) fn run(mut new: New, out: &mut dyn Write) -> Result<()> {
     let text = text_of(&new)?;
     Outputs::new(Replace::Never).write(&new.file, written::JOB_FILE, text.as_bytes())?;
     let file = new.file.display();
+    let typed = typed::path(&file.to_string());
     let open = open_lines(&new.file, &text);
     if open.is_empty() {
         writeln!(
             out,
-            "{file} is a job to begin with. Put your board's values in, then `skimgauge next --job {file}` says what comes next."
+            "{file} is a job to begin with. Put your board's values in, then `skimgauge next --job {typed}` says what comes next."
         )?;
     } else {
         writeln!(
             out,
             "{file} is a job to begin with. Still to be filled in: {}. Until then no command takes it. Put your board's values \
-             in as well, then `skimgauge next --job {file}` says what comes next.",
+             in as well, then `skimgauge next --job {typed}` says what comes next.",
             open.join(", ")
         )?;
     }

@@ -55,7 +55,8 @@ pub(super) fn run(args: &Args, units: Lengths) -> Outcome {
     if mode == Mode::Plain {
         println!(
             "Enter or the head's button marks a reading; turn the head end for end on the same spot and mark again: \
-             tilt without the head's own offset. `clear` forgets the mark, `quit` ends."
+             tilt without the head's own offset. Where two marks do not show that it was turned, that is asked: `yes`. \
+             `clear` forgets the mark, `quit` ends."
         );
     }
     let shell = Shell {

@@ -13,6 +13,8 @@ mod says;
 mod stations;
 mod view;
 
+pub(crate) use room::cut;
+
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
 use ratatui::style::{Color, Modifier, Style as Paint};

@@ -10,7 +10,7 @@ fn wide(text: &str) -> usize {
 
 /// The text in so many columns; where it is cut it ends with an ellipsis, so that no name reads as
 /// another.
-pub(super) fn cut(text: &str, columns: usize) -> String {
+pub(crate) fn cut(text: &str, columns: usize) -> String {
     if wide(text) <= columns {
         return text.to_owned();
     }

@@ -63,6 +63,14 @@ pub fn obey(word: &Word, bench: &Bench, job: &Job, wait: &dyn Fn(u64)) -> String
             });
             format!("at {}", station.name)
         }
+        Word::ToPlace(x_mm, y_mm) => {
+            lift();
+            bench.scene(|scene| {
+                scene.clip(x_mm, y_mm);
+                scene.turn_eye_to_emitter(POINTED_DEG);
+            });
+            format!("at {x_mm} {y_mm}")
+        }
         Word::ToEmitter => {
             lift();
             bench.scene(|scene| scene.put(Place::Emitter, Attitude::Upright));

@@ -7,7 +7,7 @@ use skimgauge_bench::wiring::{UnknownWiring, Wiring};
 use skimgauge_jobfile::Job;
 
 /// The words, for whoever says another.
-pub const KNOWN: &str = "lift, to STATION, to emitter, press, hold, knock, eye DEGREES, \
+pub const KNOWN: &str = "lift, to STATION, to RIGHT UP, to emitter, press, hold, knock, eye DEGREES, \
 light off, light on, turn ADJUSTER TURNS, room VOLTS, flicker HZ, image bright|dark|off, \
 gauge on|off, gauge LOW HIGH, slits low|high|both, lamp on|off, leaves MM, cover on|off, \
 card on|off, upside-down on|off, end-for-end on|off, first-start STEP, miswire NAME, mend NAME";
@@ -31,6 +31,9 @@ pub enum Word {
     /// Takes the head off, clips it on at this station, by its place in the job, and turns the eye
     /// to the emitter.
     ToStation(usize),
+    /// Takes the head off, clips it on at this place of the image, mm, and turns the eye to the
+    /// emitter.
+    ToPlace(f64, f64),
     /// Takes the head off and holds it on the emitter.
     ToEmitter,
     /// Presses the head's button shortly.
@@ -88,7 +91,9 @@ impl Word {
             .map_or((line, ""), |(word, rest)| (word, rest.trim()));
         let unknown = || format!("\"{line}\" is not known here. Known are {KNOWN}.");
         match (word, rest) {
-            ("to", place) if !place.is_empty() && place != "emitter" => station(place, job),
+            ("to", place) if !place.is_empty() && place != "emitter" => {
+                point(place, job).unwrap_or_else(|| station(place, job))
+            }
             ("turn", rest) if !rest.is_empty() => adjuster(rest, job),
             ("first-start", rest) if !rest.is_empty() => first_start(rest),
             ("miswire" | "mend", rest) if !rest.is_empty() => wiring(rest, word == "miswire"),
@@ -196,6 +201,33 @@ fn wiring(name: &str, wrong: bool) -> Result<Word, String> {
         .map_err(|why: UnknownWiring| why.to_string())
 }
 
+/// A place that is no station: two numbers, or as a survey calls it, `790 left, 40 down`; `None`: it
+/// is neither.
+fn point(place: &str, job: &Job) -> Option<Result<Word, String>> {
+    let number = |text: &str| text.trim().parse::<f64>().ok();
+    let along = |said: &str, minus: &str, plus: &str| match said.trim().split_once(' ') {
+        None if said.trim() == "middle" => Some(0.0),
+        Some((length, way)) if way == minus => Some(-number(length)?),
+        Some((length, way)) if way == plus => number(length),
+        _ => None,
+    };
+    let (right, up) = match place.split_once(',') {
+        Some((across, down)) => (along(across, "left", "right")?, along(down, "down", "up")?),
+        None => {
+            let (right, up) = place.split_once(char::is_whitespace)?;
+            (number(right)?, number(up)?)
+        }
+    };
+    let (half, high) = (job.image.width.0 / 2.0, job.image.height.0);
+    // The last digit of a place that is read off a screen may lie beyond the edge.
+    let within = right.abs() <= half + 0.5 && (-high - 0.5..=0.5).contains(&up);
+    Some(within.then_some(Word::ToPlace(right, up)).ok_or_else(|| {
+        format!(
+            "The image has no such place: to -{half:.0} -{high:.0} up to {half:.0} 0, mm right of the middle of its top edge, and up."
+        )
+    }))
+}
+
 fn station(place: &str, job: &Job) -> Result<Word, String> {
     let numbered = place.parse().ok().filter(|number| (1..=job.stations.len()).contains(number));
     let named = || job.stations.iter().position(|station| station.name.eq_ignore_ascii_case(place));
@@ -237,6 +269,9 @@ mod tests {
             ("to top left", Word::ToStation(0)),
             ("to 2", Word::ToStation(1)),
             ("to emitter", Word::ToEmitter),
+            ("to -830.5  -700", Word::ToPlace(-830.5, -700.0)),
+            ("to 790 left, 40 down", Word::ToPlace(-790.0, -40.0)),
+            ("to middle, 467 down", Word::ToPlace(0.0, -467.0)),
             ("press", Word::Press),
             ("hold", Word::Hold),
             ("knock", Word::Knock),
@@ -275,6 +310,8 @@ mod tests {
             ("roll 1", "Known are"),
             ("slide 30", "Known are"),
             ("to", "Known are"),
+            ("to 4000 0", "The image has no such place: to -1012 -1265 up to 1012 0"),
+            ("to nan 0", "The image has no such place"),
             ("to moon", "There is no station \"moon\". There are top left"),
             ("turn", "Known are"),
             ("turn top 1", "There is no adjuster \"top\". There are left, right, upper."),

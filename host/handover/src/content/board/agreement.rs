@@ -65,7 +65,7 @@ fn left_over(reading: &Reading<'_>, detail: &Detail) -> Option<Figure> {
         String::new()
     };
     Some(Figure {
-        alt: "What one plane leaves over at each station".to_owned(),
+        alt: residuals::in_words(&left, reading.style.units),
         picture: Picture::Chart(chart.to_string()),
         caption: format!("Taken gap less the gap of the plane that fits all takes best.{more}"),
         wide: true,

@@ -42,12 +42,14 @@ fn said(reading: &Reading<'_>, touch: &Touch) -> String {
 
 fn map(reading: &Reading<'_>, touch: &Touch) -> Option<Block> {
     let of_mark = |mark: &TouchMark| Off {
+        name: mark.name.clone(),
         at: Point { x: mark.x, y: mark.y },
         right: mark.right,
         up: mark.up,
         verdict: None,
     };
     let of_place = |place: &TouchPlace| Off {
+        name: place.name.clone(),
         at: Point { x: place.x, y: place.y },
         right: place.right,
         up: place.up,
@@ -55,22 +57,20 @@ fn map(reading: &Reading<'_>, touch: &Touch) -> Option<Block> {
     };
     let tapped = touch.marks.iter().filter(|mark| mark.taps > 0).map(of_mark);
     let places: Vec<Off> = tapped.chain(touch.places.iter().map(of_place)).collect();
-    let chart = touch::draw(
-        &touch::Touch {
-            image: touch.image,
-            places: &places,
-            strokes: &touch.strokes,
-            limit: touch.limit,
-        },
-        reading.style.units,
-    )?;
+    let drawn = touch::Touch {
+        image: touch.image,
+        places: &places,
+        strokes: &touch.strokes,
+        limit: touch.limit,
+    };
+    let chart = touch::draw(&drawn, reading.style.units)?;
     Some(Block::Figures(vec![Figure {
         picture: Picture::Chart(chart.to_string()),
         caption: "Seen from the room: from each mark an arrow to where touch was seen (mean of its taps, \
                   dark); in the corners and the centre as fitted through all taps, with their verdicts. \
                   Grey: lines as the display saw them drawn."
             .to_owned(),
-        alt: "Where touch stands against what was touched".to_owned(),
+        alt: touch::in_words(&drawn, reading.style.units),
         wide: true,
     }]))
 }

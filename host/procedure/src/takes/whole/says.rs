@@ -180,7 +180,9 @@ impl Settles {
                 say!("an error at one station would not show yet: take {} {worth}", Name(name))
             }
             Settling::Survey(places) => say!(
-                "survey {} places {worth}: skimgauge survey --job FILE --head PORT --points survey.csv",
+                "survey {} places {worth}: skimgauge survey --job FILE --head PORT --next {} --points survey.csv, then name that \
+                 table under [survey] in the job file",
+                places.len(),
                 places.len()
             ),
         }

@@ -30,12 +30,12 @@ impl Guide {
         if turning.wrong_way && doubtful {
             let says =
                 say!("The gap went the wrong way. Say: as told, or: wrong one; or turn it back.");
-            return self.say(says, true);
+            return self.hint(says, true);
         }
         if doubtful && !turning.doubted {
             turning.doubted = true;
             let says = self.not_there_yet();
-            return self.say(says, true);
+            return self.hint(says, true);
         }
         match gap_mm {
             Some(gap_mm) if !counted => {
@@ -58,7 +58,7 @@ impl Guide {
         let says = say!(
             "There is no good gap to judge that by: wait for one, or say that the light is gone, and the turn is counted."
         );
-        self.say(says, true);
+        self.hint(says, true);
     }
 
     fn not_there_yet(&self) -> Sentence {

@@ -355,4 +355,9 @@ impl Guide {
     fn say(&mut self, says: Sentence, bad: bool) {
         self.told.push(Told::Say { says, bad });
     }
+
+    /// What means nothing once the turn is made.
+    fn hint(&mut self, says: Sentence, bad: bool) {
+        self.told.push(Told::Hint { says, bad });
+    }
 }

@@ -254,10 +254,10 @@ impl Guide {
                 "STOP: the gap goes the wrong way. You turned {name} {sense}? Then say: as told. You turned another? \
                  Say: wrong one. Else turn it back."
             );
-            self.say(says, true);
+            self.hint(says, true);
         } else if turning.wrong_way && turning.is_back_again(gap_mm) {
             turning.wrong_way = false;
-            self.say(say!("The gap is back where it was: go on."), false);
+            self.hint(say!("The gap is back where it was: go on."), false);
         } else if !self.hinted && now.saturating_sub(self.changed) > NOTHING_HAPPENS {
             self.hinted = true;
             let waits = turning.aim_mm().is_some() && !turning.back;
@@ -267,7 +267,7 @@ impl Guide {
                     "The gap does not move. You have turned {name}? Then say: as told. It resists? Do not force it; say: \
                      no further."
                 );
-                self.say(says, false);
+                self.hint(says, false);
             }
         }
         self.advise_turn();

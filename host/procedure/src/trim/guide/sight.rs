@@ -150,6 +150,11 @@ impl Guide {
         self.sight.missing.filter(|_| !elsewhere && self.sight.lifted)
     }
 
+    /// Whether light is missed where something is to be taken.
+    pub(crate) fn is_missed(&self) -> bool {
+        matches!(self.advice, Advice::Take { station } if self.missed_at(station).is_some())
+    }
+
     /// Whether a part of the sheet is seen there, and the rest leaves the eye. No light at all shows
     /// nothing of what was read before: it may be off, or a hand in its way.
     fn leaves_at(&self, station: usize) -> bool {

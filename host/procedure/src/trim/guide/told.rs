@@ -90,4 +90,11 @@ pub(crate) enum Told {
         /// Bad news?
         bad: bool,
     },
+    /// For the user, while this turn lasts.
+    Hint {
+        /// What.
+        says: Sentence,
+        /// Bad news?
+        bad: bool,
+    },
 }

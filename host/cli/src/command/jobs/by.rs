@@ -1,0 +1,46 @@
+//! Who adds to a job.
+
+use crate::keeping;
+use anyhow::{Context, Result};
+use skimgauge_jobfile::JobFile;
+use skimgauge_record::{Record, Stamp};
+use skimgauge_system::access::account;
+
+#[derive(Debug, Clone, clap::Args)]
+pub(super) struct By {
+    /// Who does this; whoever the job file names without it (`by`), or the account.
+    #[arg(long = "by", value_name = "NAME")]
+    pub(super) name: Option<String>,
+}
+
+/// Whoever does it, and the time.
+pub(super) struct Who {
+    pub(super) name: String,
+    pub(super) stamp: Stamp,
+}
+
+impl By {
+    /// Whoever is said, or the account.
+    pub(super) fn stamp(&self) -> Result<Stamp> {
+        Ok(self.or(None)?.stamp)
+    }
+
+    /// Whoever is said, the job's own installer, or the account. A record that cannot be read says
+    /// why when it is written to.
+    pub(super) fn of(&self, job: &str, record: impl FnOnce() -> Result<Record>) -> Result<Who> {
+        let named = || {
+            let history = record().ok()?.job(job).ok()?;
+            JobFile::read("", history.job_file()?).ok()?.about.by
+        };
+        self.or(if self.name.is_some() { None } else { named() })
+    }
+
+    fn or(&self, named: Option<String>) -> Result<Who> {
+        let name = self.name.clone().or(named).or_else(account);
+        let name = name.filter(|name| !name.trim().is_empty());
+        let name = name.context(
+            "Nobody is named: neither the job's own file (by = \"...\") nor this account says who this is. Say it with --by NAME.",
+        )?;
+        Ok(Who { stamp: keeping::stamp(&name)?, name })
+    }
+}
