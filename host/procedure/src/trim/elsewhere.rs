@@ -60,26 +60,3 @@ fn a_light_that_is_twice_elsewhere_is_told_and_begins_another_round() {
     assert!(guide.drain().contains(&Told::ReadsOtherwise));
     assert_eq!((guide.round(), guide.can_take_back()), (2, None));
 }
-
-/// All is in the middle of the band but for one station that nobody reads: it ends, and that the
-/// adjusters bring it no further is not said.
-#[test]
-fn that_it_comes_no_further_is_said_of_what_was_read() {
-    let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
-    for unread in [None, Some(2)] {
-        let mut guide = Guide::new(&job, &unsurveyed(&job), Some(job.board.expected())).unwrap();
-        let stations = job.stations.iter().enumerate();
-        let gaps = stations
-            .filter(|(at, _)| Some(*at) != unread)
-            .map(|(_, station)| GapObservation::at(station, 2.5, 0.055));
-        let observations = Observations { gaps: gaps.collect(), lean: None, shared: Vec::new() };
-        let taken = (0..job.stations.len()).map(|at| Some(at) != unread).collect();
-        guide.takes(Taken { observations, taken, looks: 1, ..Taken::default() });
-        if let Some(station) = unread {
-            assert_eq!(*guide.advice(), Advice::Take { station });
-            guide.leave_out(Duration::from_secs(1));
-        }
-        assert_eq!(*guide.advice(), Advice::Over, "{unread:?}");
-        assert_eq!(guide.is_turned_out(), unread.is_none());
-    }
-}

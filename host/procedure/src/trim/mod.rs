@@ -310,9 +310,7 @@ impl Trim {
 
     fn over(&mut self) {
         self.kept_at_end = self.takes.keeps();
-        if self.guide.is_turned_out() {
-            self.takes.is_turned_out();
-        }
+        self.takes.is_turned_out();
         self.left_as_it_is();
         let whole = self.takes.whole_view();
         let bad = whole.verdict != skimgauge_model::Verdict::Within;

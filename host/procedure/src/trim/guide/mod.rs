@@ -131,8 +131,6 @@ pub(crate) struct Guide {
     /// A survey is what comes now.
     surveys: bool,
     advice: Advice,
-    /// It ended because the adjusters bring it no further, as every station read has it.
-    turned_out: bool,
     warned: bool,
     /// Rounds that were told to begin.
     rounds_told: u32,
@@ -200,7 +198,6 @@ impl Guide {
             answer: None,
             surveys: false,
             advice: Advice::Over,
-            turned_out: false,
             warned: false,
             rounds_told: 1,
             first_round: 1,
@@ -319,12 +316,6 @@ impl Guide {
             _ => self.work.learner.influence(),
         };
         influence.effect(at.x.0, at.y.0)[adjuster.min(2)]
-    }
-
-    /// Whether it ended because the adjusters bring it no further: not where the last turns were not
-    /// read, or a station was not.
-    pub(crate) fn is_turned_out(&self) -> bool {
-        self.turned_out
     }
 
     /// The turns that this round's takes ask for.

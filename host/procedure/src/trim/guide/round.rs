@@ -138,7 +138,6 @@ impl Guide {
                 };
                 return;
             }
-            self.turned_out = self.all_read();
             return self.over();
         }
         self.next_turn(now);

@@ -94,8 +94,6 @@ impl Guide {
         self.asks_the_blind_again();
         if self.advice == Advice::Over {
             self.told.push(Told::Judged);
-            let turns = self.planned().map(|plan| plan.left());
-            self.turned_out = turns == Some(0) && self.all_read();
             self.over();
         }
     }
@@ -144,11 +142,6 @@ impl Guide {
 
     pub(super) fn untaken(&self) -> impl Iterator<Item = (usize, &Station)> {
         self.of.stations.iter().enumerate().filter(|(at, _)| !self.is_taken(*at))
-    }
-
-    /// Whether every station has a take.
-    pub(super) fn all_read(&self) -> bool {
-        self.untaken().next().is_none()
     }
 
     /// Those that may be taken still.
