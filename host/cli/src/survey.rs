@@ -6,10 +6,14 @@ use anyhow::bail;
 use serde::Serialize;
 use skimgauge_jobfile::Job;
 use skimgauge_metrology::flatness::{self, form, zone};
-use skimgauge_model::Image;
+use skimgauge_model::{Image, Point, Verdict};
 use skimgauge_quantity::{Mm, Style, Units, say};
 use skimgauge_site::drawing::board::board_map;
+use skimgauge_site::looked_at::{Unlooked, unlooked};
 use skimgauge_site::survey::{Known, Proposed, Surveyed, next_points};
+
+/// An expanded uncertainty of 95 % is so many standard ones (JCGM 100, G.1.3).
+const EXPANDED_BY: f64 = 1.96;
 
 /// Most places in `worst`.
 const WORST: usize = 6;
@@ -41,6 +45,9 @@ pub struct Survey {
     pub bumps: Vec<Surveyed>,
     /// Against the gap's band.
     pub band: Band,
+    /// The part of the image that nobody looked at; `None`: the points speak of all of it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub unlooked: Option<[f64; 2]>,
     /// Where to look next.
     pub next: Vec<Proposed>,
     /// What is left open, in sentences.
@@ -73,8 +80,13 @@ pub struct Band {
     pub needed_mm: f64,
     /// Band left over on each side with the best setting; below zero, no setting passes.
     pub margin_mm: f64,
+    /// Half width of the 95 % interval of `margin_mm`, by the uncertainty of the heights.
+    pub margin_expanded_mm: f64,
     /// Whether some setting can pass, before any uncertainty.
     pub can_be_met: bool,
+    /// The same with what is not known: `unsure` where the margin is too near to nothing, or where
+    /// nobody looked at a part of the image.
+    pub verdict: Verdict,
 }
 
 impl Survey {
@@ -104,7 +116,12 @@ impl Survey {
         if form.is_err() {
             remarks.push(no_form(points.len()));
         }
-        let form = form.ok();
+        let unlooked = unlooked(points, image);
+        if let Some(place) = &unlooked {
+            remarks.push(nobody_looked(place, image));
+        }
+        // Of what lies beyond the points they say nothing.
+        let form = form.ok().filter(|_| unlooked.is_none());
         let from_plane = |p: &Surveyed| p.z_mm - plane.a - plane.b * p.x_mm - plane.c * p.y_mm;
         let mut worst: Vec<Surveyed> =
             points.iter().map(|p| Surveyed { z_mm: from_plane(p), ..*p }).collect();
@@ -124,6 +141,15 @@ impl Survey {
         let (low_mm, high_mm, needed_mm) =
             (job.bands.gap.low.0, job.bands.gap.high.0, vertical.width);
         let margin_mm = (high_mm - low_mm - needed_mm) / 2.0;
+        // A height at either side of the zone, half of their difference each.
+        let margin_expanded_mm = EXPANDED_BY * u_mm / f64::sqrt(2.0);
+        let verdict = if margin_mm < -margin_expanded_mm {
+            Verdict::Outside
+        } else if margin_mm > margin_expanded_mm && unlooked.is_none() {
+            Verdict::Within
+        } else {
+            Verdict::Unsure
+        };
         Ok(Self {
             points: points.len(),
             flatness_mm: minimum.width,
@@ -146,7 +172,16 @@ impl Survey {
             twist_mm: form.as_ref().map(|form| form.twist_mm),
             worst,
             bumps,
-            band: Band { low_mm, high_mm, needed_mm, margin_mm, can_be_met: margin_mm >= 0.0 },
+            band: Band {
+                low_mm,
+                high_mm,
+                needed_mm,
+                margin_mm,
+                margin_expanded_mm,
+                can_be_met: margin_mm >= 0.0,
+                verdict,
+            },
+            unlooked: unlooked.map(|place| [place.x_mm, place.y_mm]),
             next,
             remarks,
             map,
@@ -177,6 +212,15 @@ fn known(points: &[Surveyed], form: &form::Form) -> Vec<Known> {
     with_residuals
         .map(|(p, &residual_mm)| Known { x_mm: p.x_mm, y_mm: p.y_mm, residual_mm })
         .collect()
+}
+
+fn nobody_looked(place: &Unlooked, image: Image) -> String {
+    let at = Point { x: Mm(place.x_mm), y: Mm(place.y_mm) };
+    format!(
+        "nobody looked at a part of the image: {}, and all that lies more than {} beyond the surveyed places; survey there too (skimgauge survey --job FILE proposes points)",
+        image.whereabouts(at).text(Style::default()),
+        Mm(0.1 * image.width.0.hypot(image.height.0)).wall().text(Style::default())
+    )
 }
 
 fn no_form(points: usize) -> String {

@@ -13,6 +13,7 @@
 pub mod drawing;
 pub mod entry;
 pub mod fixings;
+pub mod looked_at;
 pub mod reach;
 pub mod setout;
 pub mod square;

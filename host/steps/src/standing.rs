@@ -204,7 +204,16 @@ impl<'a> Reading<'a> {
             Section::Square(_) => {
                 (Step::Square, Says::Found("something is to be turned; then measure it again"))
             }
-            Section::Survey(_) => (Step::Survey, Says::Done),
+            Section::Survey(found) => {
+                let says = match found.band.verdict {
+                    Some(Verdict::Outside) => Says::Found("no setting keeps the band over it"),
+                    Some(Verdict::Unsure) => {
+                        Says::Found("too close to call, or a part that nobody looked at")
+                    }
+                    Some(Verdict::Within) | None => Says::Done,
+                };
+                (Step::Survey, says)
+            }
             Section::Level(found) => {
                 let line = found.line.shown();
                 self.levelled.insert((found.of.as_str(), line), found.verdict);

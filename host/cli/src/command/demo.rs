@@ -175,9 +175,9 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         }
     }
     let mut begin = Begin { sound: false, ..Begin::new(job.clone(), board, today, stage.port()) };
-    let mut due = true;
+    let mut saw = None;
     if args.again.is_some() {
-        due = !keeping.looked_with_emitter_off()?;
+        saw = keeping.saw_with_emitter_off()?;
         begin = keeping.goes_on(begin)?;
     }
     let style = units.style();
@@ -201,7 +201,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         plain_every: Duration::from_secs(5),
     };
     let trim = Trim::new(begin).context("The job has no three adjusters.")?;
-    let view = shell.run(EmitterOff::before(trim, due))?.1;
+    let view = shell.run(EmitterOff::before(trim, saw))?.1;
     let whole = view.whole.as_ref().context("Nothing was judged.")?;
     if mode != Mode::Json {
         // Whoever leaves amid the turns has takes from before them.

@@ -27,7 +27,8 @@ use std::time::Duration;
 ///
 /// Without --from and --head it proposes the points to survey. With --head they are taken one by
 /// one, the touch plane being the straightedge; with both, those of the table are gone on with
-/// where they say least. A job that names its survey is gone on with from there. Exit status: 0 done, or the band can be met; 1 it can't; 2 an error.
+/// where they say least. A job that names its survey is gone on with from there. Exit status: 0 done, or the band can be met; 1 it can't; 3
+/// too close to call, or nobody looked at a part of the image; 2 an error.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     #[command(flatten)]
@@ -138,7 +139,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let kept = args.asked.keep(&opened, section::survey(&survey))?;
     args.asked.show("skimgauge.survey", &survey, || report::survey::text(&survey, units))?;
     args.asked.say_files(&files, kept.as_deref());
-    Ok(if survey.band.can_be_met { Ended::Well } else { Ended::Outside })
+    Ok(survey.band.verdict.into())
 }
 
 /// So many further points where nobody says how many.

@@ -344,13 +344,23 @@ impl Keeping {
         Ok(kept)
     }
 
-    /// Whether the job was looked at with the emitter switched off, or that was left out.
+    /// What was seen when the job was last looked at with the emitter switched off, or that it was
+    /// left out; `None` where nobody was asked yet.
     ///
     /// # Errors
     /// What the record can meet.
-    pub fn looked_with_emitter_off(&self) -> Result<bool, RecordError> {
-        let looked = self.last(|body| matches!(body, Body::EmitterOff(_)).then_some(()))?;
-        Ok(looked.is_some())
+    pub fn saw_with_emitter_off(&self) -> Result<Option<Saw>, RecordError> {
+        let last = self.last(|body| match body {
+            Body::EmitterOff(off) => Some(match &off.saw {
+                event::Looked::Line => Some(Saw::Line { gap: off.gap.unwrap_or(Mm(0.0)) }),
+                event::Looked::Nothing => Some(Saw::Nothing),
+                event::Looked::LeftOut => Some(Saw::LeftOut),
+                // A newer program's word: asked anew.
+                event::Looked::Other(_) => None,
+            }),
+            _ => None,
+        })?;
+        Ok(last.flatten())
     }
 
     /// Keeps what was seen with the emitter switched off.

@@ -6,6 +6,7 @@ use skimgauge_metrology::plane::observation::{GapObservation, Observations};
 use skimgauge_metrology::trim::replay::{EarlierRound, EarlierTurn, ReadTurn};
 use skimgauge_model::{Adjuster, Phase, Station};
 use skimgauge_procedure::EventId;
+use skimgauge_procedure::emitter_off::Saw;
 use skimgauge_procedure::takes::{Begin, EarlierTake, EmitterTilt, Resumed, ZeroedHere};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{Body, CalibrationUsed, Take, TurnFlag, TurnObserved, Unasked};
@@ -104,7 +105,8 @@ impl Keeping {
         let (resumed, turned) = self.resumed(&begin.job.adjusters, &begin.job.stations)?;
         self.set_phase(if turned { Phase::Between } else { Phase::AsFound });
         let (stood, zeroed_here) = (self.stood_at()?, self.zeroed_here()?);
-        Ok(Begin { resumed: Some(resumed), stood, zeroed_here, ..begin })
+        let line_stays = self.saw_with_emitter_off()?.is_some_and(Saw::is_line);
+        Ok(Begin { resumed: Some(resumed), stood, zeroed_here, line_stays, ..begin })
     }
 
     /// Constants that were found, or found to hold, on this job's board.

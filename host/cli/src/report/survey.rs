@@ -3,6 +3,7 @@
 use super::{columns, paragraph, said};
 use crate::lengths::Lengths;
 use crate::survey::Survey;
+use skimgauge_model::Verdict;
 use skimgauge_quantity::{Mm, say};
 use skimgauge_site::survey::Proposed;
 
@@ -39,7 +40,11 @@ pub fn text(survey: &Survey, units: Lengths) -> String {
         if survey.flatness_is_proved { "proved by its touching places" } else { "not proved" };
     let mut rows = vec![
         vec![
-            "flatness, minimum zone".to_owned(),
+            if survey.unlooked.is_some() {
+                "flatness of the places surveyed, minimum zone".to_owned()
+            } else {
+                "flatness, minimum zone".to_owned()
+            },
             units.fine_number(survey.flatness_mm),
             proved.to_owned(),
         ],
@@ -64,15 +69,20 @@ pub fn text(survey: &Survey, units: Lengths) -> String {
     let band = &survey.band;
     let allowed = Mm(band.low_mm).limit().to(Mm(band.high_mm).limit());
     let needed = Mm(band.needed_mm).gap();
-    let says = if band.can_be_met {
-        say!(
-            "The gap's band {allowed} can be met over this board: it takes {needed} of it, {} are left on each side for everything else.",
-            Mm(band.margin_mm).gap()
-        )
-    } else {
-        say!(
+    let left = Mm(band.margin_mm).gap().give_or_take(Mm(band.margin_expanded_mm).gap());
+    let says = match band.verdict {
+        Verdict::Within => say!(
+            "The gap's band {allowed} can be met over this board: it takes {needed} of it, {left} are left on each side for everything else."
+        ),
+        Verdict::Outside => say!(
             "NO setting of the touch plane keeps the band {allowed} over this board: it takes {needed}. The places below make it so."
-        )
+        ),
+        Verdict::Unsure if survey.unlooked.is_some() => say!(
+            "Whether the gap's band {allowed} can be met over this board is NOT KNOWN: nobody looked at a part of the image. The places surveyed take {needed} of it."
+        ),
+        Verdict::Unsure => say!(
+            "TOO CLOSE TO CALL whether the gap's band {allowed} can be met over this board: it takes {needed} of it, {left} are left on each side."
+        ),
     };
     text += &said("  ", &says, units.style());
     for (heading, list) in

@@ -45,13 +45,13 @@ pub struct EmitterOff<P> {
 }
 
 impl<P: Procedure> EmitterOff<P> {
-    /// Before this procedure; `due`: this job has not been looked at yet.
-    pub fn before(then: P, due: bool) -> Self {
+    /// Before this procedure; `saw` by the last look at this job, `None` where nobody was asked yet.
+    pub fn before(then: P, saw: Option<Saw>) -> Self {
         Self {
             then,
             look: Look::new(),
-            due,
-            line: false,
+            due: saw.is_none(),
+            line: saw.is_some_and(Saw::is_line),
             head: None,
             message: None,
             told: false,
@@ -170,7 +170,7 @@ impl<P: Procedure> EmitterOff<P> {
                 vec![self.say(now, false, say!("Nothing stays. Switch the emitter on again."))]
             }
             Came::Saw(saw) => {
-                self.line = matches!(saw, Saw::Line { .. });
+                self.line = saw.is_line();
                 let says = saw.says();
                 let kept = self.keep(saw);
                 let told = self.say(now, self.line, says);
@@ -195,6 +195,11 @@ impl<P: Procedure> EmitterOff<P> {
 }
 
 impl Saw {
+    /// Whether a line of light stayed.
+    pub fn is_line(self) -> bool {
+        matches!(self, Self::Line { .. })
+    }
+
     /// In words.
     pub fn says(self) -> Sentence {
         match self {
@@ -261,7 +266,6 @@ impl<P: Procedure> Procedure for EmitterOff<P> {
                     Some(Input::Said(Said { seen, ..said }))
                 }
             },
-            Input::Record(Answer::Kept { entry: Entry::EmitterOff { .. }, .. }) => None,
             other => Some(other),
         };
         if let Some(Input::Record(Answer::Kept { entry, .. })) = &handed_on

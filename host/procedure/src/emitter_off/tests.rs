@@ -7,12 +7,12 @@ use crate::view::emitter_off::EmitterOffView;
 use crate::view::{Offer, View};
 use crate::word::{Said, Speaker, Word};
 use crate::{Entry, Input, Output, Procedure};
-use skimgauge_quantity::Style;
+use skimgauge_quantity::{Mm, Style};
 use skimgauge_shared::light::Fault;
 use std::time::Duration;
 
 fn due() -> Trial<EmitterOff<Takes>> {
-    let mut trial = Trial::at(EmitterOff::before(Takes::new(begin()), true));
+    let mut trial = Trial::at(EmitterOff::before(Takes::new(begin()), None));
     trial.read(SEATED, 1_500);
     trial
 }
@@ -82,6 +82,7 @@ fn a_line_that_stays_is_kept_said_on_every_screen_and_may_be_looked_for_again() 
         cautions.iter().any(|caution| caution.text(Style::default()).contains("line of light"))
     };
     assert!(warned(&trial));
+    assert!(trial.takes.then.whole().line_stays);
     trial.read(SEATED, 1_000);
     trial.scan = Some(Fault::NoLight);
     trial.say(Word::Begin);
@@ -90,11 +91,23 @@ fn a_line_that_stays_is_kept_said_on_every_screen_and_may_be_looked_for_again() 
     trial.read(SEATED, 1_000);
     assert_eq!(saw(&trial).last(), Some(&Saw::Nothing));
     assert!(!warned(&trial));
+    assert!(!trial.takes.then.whole().line_stays);
+}
+
+/// The next run knows of it from the record.
+#[test]
+fn a_line_of_an_earlier_run_is_warned_of_and_can_be_looked_for_again() {
+    let line = Some(Saw::Line { gap: Mm(2.0) });
+    let mut trial = Trial::at(EmitterOff::before(Takes::new(begin()), line));
+    trial.read(SEATED, 1_500);
+    let view = trial.view();
+    assert!(view.cautions.iter().any(|c| c.text(Style::default()).contains("line of light")));
+    assert!(view.words.iter().any(|offer| offer.word == Word::Begin));
 }
 
 #[test]
 fn a_job_that_was_looked_at_is_not_asked_again() {
-    let mut trial = Trial::at(EmitterOff::before(Takes::new(begin()), false));
+    let mut trial = Trial::at(EmitterOff::before(Takes::new(begin()), Some(Saw::Nothing)));
     trial.read(SEATED, 1_500);
     assert_eq!(trial.view().emitter_off, None);
     assert!(trial.view().words.iter().all(|offer| offer.word != Word::Begin));
@@ -163,7 +176,7 @@ impl Procedure for Begins {
 #[test]
 fn where_turning_can_begin_the_word_begins_it() {
     let begins = Begins { takes: Takes::new(begin()), begun: 0 };
-    let mut trial = Trial::at(EmitterOff::before(begins, true));
+    let mut trial = Trial::at(EmitterOff::before(begins, None));
     trial.read(SEATED, 1_500);
     trial.say(Word::Begin);
     assert_eq!(trial.takes.then.begun, 1);

@@ -32,6 +32,8 @@ pub struct Begin {
     /// Constants that were found, or found to hold, on this job's board; of the same constants the
     /// later counts.
     pub zeroed_here: Vec<ZeroedHere>,
+    /// With the emitter off a line of light stayed, by the record, and nobody has seen it gone since.
+    pub line_stays: bool,
 }
 
 /// Constants of a head that belong to this job's board.
@@ -57,6 +59,7 @@ impl Begin {
             until_taken: false,
             resumed: None,
             zeroed_here: Vec::new(),
+            line_stays: false,
         }
     }
 

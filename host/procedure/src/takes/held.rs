@@ -146,6 +146,10 @@ impl Takes {
                 self.out.push(Output::Tell(News::Tilt { tilt, event: place, came, whole }));
                 self.say(now, false, say!("emitter: tilt taken"));
             }
+            Entry::EmitterOff { saw, .. } => {
+                self.stations.line_stays(saw.is_line());
+                self.judge();
+            }
             _ => (),
         }
         if self.until_taken && self.stations.all_taken() {

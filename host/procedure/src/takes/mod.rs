@@ -150,6 +150,7 @@ impl Takes {
             until_taken,
             resumed,
             zeroed_here,
+            line_stays,
         } = begin;
         let limits = Limits {
             calibration_age_days: job.limits.calibration_age_days,
@@ -159,6 +160,7 @@ impl Takes {
         };
         let mut stations = Stations::of(&job);
         stations.was_looked_at(resumed.as_ref().map_or(0, |resumed| resumed.looked));
+        stations.line_stays(line_stays);
         let whole = stations.whole(&job, &board);
         let mut observer = Observer::new(limits, today);
         observer.hold_knocks(true);

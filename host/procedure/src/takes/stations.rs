@@ -32,6 +32,8 @@ pub struct Stations {
     again: u32,
     /// Looks at this setting in earlier runs.
     looked: u32,
+    /// With the emitter off a line of light stayed, and nobody has seen it gone since.
+    line_stays: bool,
 }
 
 impl Stations {
@@ -47,6 +49,7 @@ impl Stations {
             last: None,
             again: 0,
             looked: 0,
+            line_stays: false,
         }
     }
 
@@ -216,6 +219,17 @@ impl Stations {
         self.at = 0;
         self.last = None;
         (self.again, self.looked) = (0, 0);
+    }
+
+    /// What the last look with the emitter off saw: a line of light that stays may be what the head
+    /// reads, or nothing.
+    pub fn line_stays(&mut self, stays: bool) {
+        self.line_stays = stays;
+    }
+
+    /// Whether a line of light stayed with the emitter off, and nobody has seen it gone since.
+    pub fn has_line(&self) -> bool {
+        self.line_stays
     }
 
     /// This same setting was judged so often before, in earlier runs.

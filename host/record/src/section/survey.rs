@@ -1,6 +1,7 @@
 //! The board's own shape.
 
 use serde::{Deserialize, Serialize};
+use skimgauge_model::Verdict;
 use skimgauge_quantity::{Mm, MmPerM};
 
 use super::Said;
@@ -98,6 +99,10 @@ pub struct Best {
     pub margin: Mm,
     /// Whether some setting can pass, before any uncertainty.
     pub can_be_met: bool,
+    /// The same with what is not known, of heights and of parts that nobody looked at; absent in
+    /// records that did not keep it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub verdict: Option<Verdict>,
 }
 
 /// A place to survey next.

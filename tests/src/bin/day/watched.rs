@@ -13,7 +13,7 @@ use skimgauge::page;
 use skimgauge::practice::Person;
 use skimgauge::shell::{Mode, Replay, Shell, Source};
 use skimgauge::storing::{Book, Store};
-use skimgauge_procedure::emitter_off::EmitterOff;
+use skimgauge_procedure::emitter_off::{EmitterOff, Saw};
 use skimgauge_procedure::takes::{Begin, Takes};
 use skimgauge_procedure::view::{LinkView, State};
 use skimgauge_procedure::{View, Word};
@@ -227,7 +227,7 @@ pub(crate) fn day(readings: u32, told: u64, pulls: u32) -> anyhow::Result<Came> 
         pages: Some(pages),
         plain_every: Duration::from_secs(600),
     };
-    shell.run(EmitterOff::before(Takes::new(begin), false))?;
+    shell.run(EmitterOff::before(Takes::new(begin), Some(Saw::LeftOut)))?;
     let Watches { stood, mut wrong, .. } = watches;
     let takes = kept(&path, &mut wrong)?;
     Ok(Came { stood, takes, wrong })

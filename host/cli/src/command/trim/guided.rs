@@ -31,7 +31,7 @@ pub(super) fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
         outputs = outputs.sparing(survey, "the survey");
     }
     let source = Source::Live(crate::head::link::open_kept(&port, args.keep.as_deref(), outputs)?);
-    let due = !keeping.looked_with_emitter_off()?;
+    let saw = keeping.saw_with_emitter_off()?;
     let begin = keeping.goes_on(Begin::new(job, board, jobs::today(), &port))?;
     let trim = Trim::new(begin).context("The job does not name three adjusters.")?;
     if mode == Mode::Plain {
@@ -47,7 +47,7 @@ pub(super) fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
         pages: args.page.open_for(mode, &args.job, args.record.as_deref())?,
         plain_every: Duration::from_secs(2),
     };
-    let (looked, view) = shell.run(EmitterOff::before(trim, due))?;
+    let (looked, view) = shell.run(EmitterOff::before(trim, saw))?;
     let trim = looked.then();
     if mode != Mode::Json {
         println!("{}", report::whole(&view).text(style));

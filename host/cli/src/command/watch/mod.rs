@@ -15,7 +15,7 @@ use crate::storing::at_work::AtWorkMark;
 use crate::storing::{Book, Store};
 use crate::written;
 use anyhow::Context;
-use skimgauge_procedure::emitter_off::EmitterOff;
+use skimgauge_procedure::emitter_off::{EmitterOff, Saw};
 use skimgauge_procedure::takes::{Begin, Takes};
 use skimgauge_quantity::Deg;
 use skimgauge_record::event::Phase;
@@ -179,7 +179,8 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let mut begin = Begin::new(job, board, jobs::today(), &name);
     begin.asks_who = !replayed;
     begin.until_taken = args.until_taken;
-    let mut due = false;
+    // A recording has its own emitter, and answers nobody.
+    let mut saw = Some(Saw::LeftOut);
     if let Some((keeping, ..)) = &kept {
         begin.zeroed_here = keeping.zeroed_here()?;
     }
@@ -190,7 +191,8 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
             let (resumed, _) = keeping.resumed(&begin.job.adjusters, &begin.job.stations)?;
             begin.resumed = Some(resumed);
         }
-        due = !keeping.looked_with_emitter_off()?;
+        saw = keeping.saw_with_emitter_off()?;
+        begin.line_stays = saw.is_some_and(Saw::is_line);
     }
     let (store, kept) = match kept {
         None => (None, None),
@@ -203,7 +205,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let style = units.style();
     let pages = args.page.open_for(mode, &path, args.record.as_deref())?;
     let shell = Shell { source, store, mode, style, person: None, pages, plain_every };
-    let (looked, view) = shell.run(EmitterOff::before(Takes::new(begin), due))?;
+    let (looked, view) = shell.run(EmitterOff::before(Takes::new(begin), saw))?;
     let takes = looked.then();
     if mode != Mode::Json {
         println!("{}", report::whole(&view).text(style));

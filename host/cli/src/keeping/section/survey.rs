@@ -42,6 +42,7 @@ pub fn survey(survey: &Survey) -> section::Survey {
             needed: Mm(survey.band.needed_mm),
             margin: Mm(survey.band.margin_mm),
             can_be_met: survey.band.can_be_met,
+            verdict: Some(survey.band.verdict),
         },
         next: next.collect(),
         remarks: said(&survey.remarks),

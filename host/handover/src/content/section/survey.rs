@@ -1,5 +1,6 @@
 //! The board's own shape.
 
+use skimgauge_model::Verdict;
 use skimgauge_quantity::{Mm, say};
 use skimgauge_record::section::{Height, Survey};
 
@@ -23,7 +24,9 @@ pub(super) fn blocks(reading: &Reading<'_>, survey: &Survey) -> Vec<Block> {
         band.low.limit().to(band.high.limit()),
         band.needed.gap()
     );
-    let margin = if band.can_be_met {
+    let margin = if band.verdict == Some(Verdict::Unsure) {
+        say!("too close to call, or nobody looked at a part of the image: see what is left open")
+    } else if band.can_be_met {
         say!("some setting can pass, with {} left on each side", band.margin.gap())
     } else {
         say!("no setting can pass: {} too little on each side", (-band.margin).gap())

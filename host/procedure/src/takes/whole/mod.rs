@@ -28,6 +28,11 @@ use skimgauge_quantity::{Band, Deg, Mm};
 /// What is supposed of a take or a surveyed height not yet made, standard uncertainty, mm.
 pub(crate) const TAKE_U_MM: f64 = 0.06;
 
+/// What a fresh clipping adds to the head's level (the clip, turned about the board's normal) and to
+/// its lean (0.012 mm under a foot on a face that was wiped, over the stance), standard uncertainty,
+/// degrees. Common practice, no source.
+const SEAT_TILT_U_DEG: [f64; 2] = [0.01, 0.02];
+
 /// Level or lean: how the emitter stands against the board, judged. Each is computed here and
 /// nowhere else.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -74,6 +79,8 @@ pub struct Whole {
     pub level: Option<Result<TiltVerdict, Undecided>>,
     /// Lean, if it is judged.
     pub lean: Option<Result<TiltVerdict, Undecided>>,
+    /// With the emitter off a line of light stayed: what was read may be that.
+    pub line_stays: bool,
     /// The adjusters bring it no further into the band: nobody is told to turn.
     pub turned_out: bool,
 }
@@ -198,7 +205,7 @@ impl Stations {
             ),
             level.as_ref().map(word),
             lean.as_ref().map(word),
-            (!missing.is_empty()).then_some(Verdict::Unsure),
+            (!missing.is_empty() || self.has_line()).then_some(Verdict::Unsure),
         ];
         let verdict = Verdict::of_all(
             parts.into_iter().flatten().chain(out.as_ref().map(|_| Verdict::Outside)),
@@ -217,6 +224,7 @@ impl Stations {
             settles,
             level,
             lean,
+            line_stays: self.has_line(),
             turned_out: false,
         }
     }
@@ -261,12 +269,19 @@ impl Stations {
         }
         let count = of_board.len() as f64;
         let mean = of_board.iter().map(|(tilt, _)| tilt).sum::<f64>() / count;
-        // The head's own offset is in both and falls out.
-        let u = (of_board.iter().map(|(_, u)| u * u).sum::<f64>() / count / count
-            + emitter.own_u_deg * emitter.own_u_deg)
-            .sqrt();
+        // The head's own offset is in both and falls out; its seats are not.
+        let seat = SEAT_TILT_U_DEG[usize::from(!level)].powi(2);
+        let stated = of_board.iter().map(|(_, u)| u * u).sum::<f64>() / count + seat;
+        // A bent board's stations differ by more than seats do: their mean is no surer than that.
+        let freedom = (count - 1.0).max(1.0);
+        let scatter = of_board.iter().map(|(tilt, _)| (tilt - mean).powi(2)).sum::<f64>() / freedom;
+        let of_mean = stated.max(scatter) / count;
+        let variance = of_mean + emitter.own_u_deg.powi(2) + seat;
+        let u = variance.sqrt();
+        // Welch and Satterthwaite (JCGM 100, G.4.1).
+        let dof = (scatter > stated).then(|| freedom * (variance / of_mean).powi(2));
         let emitter_deg = if level { emitter.level_deg } else { emitter.lean_deg };
-        let (value_deg, expanded_deg) = (emitter_deg - mean, expanded(u, None));
+        let (value_deg, expanded_deg) = (emitter_deg - mean, expanded(u, dof));
         let verdict = verdict::decide(Deg(value_deg), Deg(expanded_deg), band);
         Ok(TiltVerdict { emitter_deg, board_deg: mean, value_deg, expanded_deg, verdict })
     }

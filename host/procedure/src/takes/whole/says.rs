@@ -54,6 +54,11 @@ impl Whole {
         if let Some(because) = self.because_outside(band, image) {
             return because;
         }
+        if self.line_stays {
+            return say!(
+                "with the emitter off a line of light stayed, which may be what was read: find the sun or the lamp, shade it, and look again with the emitter off"
+            );
+        }
         if let Some(odd) = self.contradiction() {
             return say!("the takes contradict one another: {}", contradiction(odd, AGAIN));
         }
