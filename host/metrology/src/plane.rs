@@ -17,6 +17,7 @@ pub(crate) mod place;
 pub mod prior;
 pub mod refusal;
 pub mod seating;
+mod strays;
 pub mod surface;
 pub mod unseen;
 

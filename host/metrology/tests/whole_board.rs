@@ -120,7 +120,7 @@ fn repeated_looks_are_counted() {
     for step in 0..40 {
         let gap_mm = 3.2 + 0.01 * f64::from(step);
         let observations = gaps(&edge(), &mut |_, _| gap_mm);
-        for (count, looks) in said.iter_mut().zip([1, 4, 20]) {
+        for (count, looks) in said.iter_mut().zip([1, 4, 6]) {
             let (_, whole) = judged(&board, &observations, BoardPrior::Unknown, band(3.0), looks);
             *count += i32::from(whole.verdict == Verdict::Within);
         }

@@ -9,7 +9,7 @@ use skimgauge_procedure::EventId;
 use skimgauge_procedure::emitter_off::Saw;
 use skimgauge_procedure::takes::{Begin, EarlierTake, EmitterTilt, Resumed, ZeroedHere};
 use skimgauge_record::chain::Hash;
-use skimgauge_record::event::{Body, CalibrationUsed, Take, TurnFlag, TurnObserved};
+use skimgauge_record::event::{Body, CalibrationUsed, Take, TurnFlag, TurnObserved, Unasked};
 use skimgauge_record::{Event, RecordError};
 use skimgauge_shared::calibration::Calibration;
 
@@ -29,6 +29,8 @@ struct Round {
     left: bool,
     /// Something was moved after it that no turn tells of.
     touched: bool,
+    /// ... and nothing in the takes after it shows what.
+    lost: bool,
     /// The constants that its last take was made with.
     used: Option<CalibrationUsed>,
     /// Takes made when every station had one.
@@ -176,9 +178,12 @@ fn follow<'a>(rounds: &mut Vec<Round>, event: &'a Event, of: &mut Told<'a>) {
                 round.takes.retain(|(hash, _)| !struck.takes.contains(hash));
             }
         }
-        Body::Touched(_) => {
+        Body::Touched(touched) => {
             if let Some(round) = rounds.last_mut() {
                 round.touched = true;
+                // The next takes tell what made a light stand elsewhere; what somebody moved
+                // nobody can tell.
+                round.lost |= touched.why != Unasked::ReadsOtherwise;
             }
         }
         Body::EmitterTilt(tilt) if event.copy_of.is_none() => {
@@ -273,7 +278,7 @@ impl Round {
         let gaps = self.takes.iter().map(gap).collect();
         let observations = Observations { gaps, lean: None, shared: Vec::new() };
         // An unfinished turn that the next round followed all the same.
-        let lost = self.touched || self.told.is_some();
+        let lost = self.lost || self.told.is_some();
         EarlierRound { observations, turns: self.turns.clone(), lost }
     }
 

@@ -1,7 +1,8 @@
 //! Between the places read: what the board may do where nobody looked.
 //!
 //! On a fine grid over the image the gap is worked out from plane and survey. To its uncertainty
-//! comes the board's local form ([`Local`]), as the prior states it, as far as no reading is near.
+//! comes the board's local form ([`Local`]), and what its edges stray by besides (`strays`), as the
+//! prior states them, as far as no reading is near.
 //! Readings at the edge cannot make it smaller, for a lift between two stations shows in neither;
 //! where they stand off the plane by more than the prior explains, they make it larger. Besides it
 //! come single lifts ([`Lifts`]), which only readings near by rule out. From all of it comes the
@@ -15,6 +16,7 @@ use super::chances::{Chances, Common, Doubt};
 use super::fit::{PlaneFit, dot};
 use super::prior::{Expected, Lifts, Local, Told};
 use super::refusal::SAME_PLACE_MM;
+use super::strays::Strays;
 use super::unseen::{LookedOver, Unseen};
 use nalgebra::{DMatrix, DVector};
 use skimgauge_model::Verdict;
@@ -47,14 +49,13 @@ pub struct Ground {
     /// for each place read; without columns on a surveyed board.
     answers: DMatrix<f64>,
     read: Vec<(f64, f64)>,
-    local: Local,
+    strays: Strays,
     lifts: Lifts,
     /// What the places read and surveyed tell of a lift at each point.
     told: Vec<Told>,
     /// How much likelier the readings are with lifts than without, one or more: by so much less
     /// likely is each by itself.
     certain: f64,
-    size_mm: [f64; 2],
     surveyed: bool,
     looked_over: LookedOver,
     /// How far each point lies from the nearest place read or surveyed, mm.
@@ -107,7 +108,8 @@ impl Ground {
         prior: impl Into<Expected>,
         read: &[(f64, f64)],
     ) -> Self {
-        let Expected { local, lifts, looked_over, .. } = prior.into();
+        let Expected { local, edge_mm, lifts, looked_over, .. } = prior.into();
+        let strays = Strays { local, edge_mm, size_mm };
         let points: Vec<ControlPoint> =
             grid(size_mm).map(|(x_mm, y_mm)| board.point(x_mm, y_mm)).collect();
         let surveyed = board.is_surveyed();
@@ -119,7 +121,7 @@ impl Ground {
             let left = points.iter().map(|p| raised(p) * p.u_shape_mm).collect();
             (left, DMatrix::zeros(points.len(), 0))
         } else {
-            conditioned(&points, read, local)
+            conditioned(&points, read, &strays)
         };
         let mut ground = Self {
             told: told(&points, board, read),
@@ -128,10 +130,9 @@ impl Ground {
             left_mm,
             answers,
             read: read.to_vec(),
-            local,
+            strays,
             lifts,
             certain: 1.0,
-            size_mm,
             surveyed,
             looked_over,
         };
@@ -181,7 +182,12 @@ impl Ground {
 
     /// The local form reckoned with.
     pub fn local(&self) -> Local {
-        self.local
+        self.strays.local
+    }
+
+    /// How the board strays where nobody reads it.
+    pub(crate) fn strays(&self) -> Strays {
+        self.strays
     }
 
     /// Whether the board was surveyed.
@@ -205,7 +211,8 @@ impl Ground {
     /// local form.
     pub(crate) fn share(&self) -> f64 {
         let cells = ((GRID.0 - 1) * (GRID.1 - 1)) as f64;
-        self.size_mm[0] * self.size_mm[1] / cells / self.local.reach_mm.powi(2)
+        let [wide, high] = self.strays.size_mm;
+        wide * high / cells / self.strays.local.reach_mm.powi(2)
     }
 
     /// Judges the grid by a fit to readings at [`Self::read`].
@@ -297,16 +304,18 @@ impl Ground {
     }
 
     fn raised(&self, fit: &PlaneFit, left: &DVector<f64>) -> f64 {
-        let prior = self.local.amplitude_mm.powi(2);
         let shown: f64 = fit
             .consistency
             .places
             .iter()
             .zip(left.iter())
-            .map(|(place, left)| left * left / place.redundancy.max(0.2))
+            .map(|(place, left)| {
+                let prior = self.strays.variance((place.x_mm, place.y_mm));
+                left * left / place.redundancy.max(0.2) / prior
+            })
             .sum();
         let free = fit.consistency.places.len().saturating_sub(3) as f64;
-        let ratio = (PRIOR_READINGS + shown / prior) / (PRIOR_READINGS + free);
+        let ratio = (PRIOR_READINGS + shown) / (PRIOR_READINGS + free);
         ratio.max(1.0).sqrt()
     }
 }
@@ -377,19 +386,18 @@ fn read_at(point: &ControlPoint, at: impl Iterator<Item = (f64, f64)>, mut told:
 fn conditioned(
     points: &[ControlPoint],
     read: &[(f64, f64)],
-    local: Local,
+    strays: &Strays,
 ) -> (Vec<f64>, DMatrix<f64>) {
-    let variance = local.amplitude_mm.powi(2);
-    let apart = |(ax, ay): (f64, f64), (bx, by): (f64, f64)| (ax - bx).hypot(ay - by);
     let own = DMatrix::from_fn(read.len(), read.len(), |a, b| {
         let noise = if a == b { READING_U_MM * READING_U_MM } else { 0.0 };
-        variance * local.share(apart(read[a], read[b])) + noise
+        strays.covariance(read[a], read[b]) + noise
     });
     let to = DMatrix::from_fn(points.len(), read.len(), |p, r| {
-        variance * local.share(apart((points[p].x_mm, points[p].y_mm), read[r]))
+        strays.covariance((points[p].x_mm, points[p].y_mm), read[r])
     });
+    let variance = |p: &ControlPoint| strays.variance((p.x_mm, p.y_mm));
     let Some(inverse) = own.cholesky().map(|factor| factor.inverse()) else {
-        let left = points.iter().map(|p| local.amplitude_mm.hypot(p.u_shape_mm)).collect();
+        let left = points.iter().map(|p| variance(p).sqrt().hypot(p.u_shape_mm)).collect();
         return (left, DMatrix::zeros(points.len(), 0));
     };
     let answers = &to * inverse;
@@ -398,7 +406,7 @@ fn conditioned(
         .enumerate()
         .map(|(p, point)| {
             let known = answers.row(p).dot(&to.row(p));
-            (variance - known).max(0.0).sqrt().hypot(point.u_shape_mm)
+            (variance(point) - known).max(0.0).sqrt().hypot(point.u_shape_mm)
         })
         .collect();
     (left, answers)

@@ -2,7 +2,8 @@
 
 use super::between::{Between, Ground, MOST_CHANCE};
 use super::chances::{Chances, Doubt};
-use super::prior::{Local, Told};
+use super::prior::Told;
+use super::strays::Strays;
 use crate::trim::person::Person;
 use skimgauge_quantity::{Band, Mm};
 
@@ -90,7 +91,7 @@ fn apart_mm(a: (f64, f64), b: (f64, f64)) -> f64 {
 struct Unknown<'a> {
     ground: &'a Ground,
     between: &'a Between,
-    local: Local,
+    strays: Strays,
     u2: f64,
     at: Vec<(f64, f64)>,
     /// Variance left at each place, mm^2.
@@ -103,12 +104,15 @@ struct Unknown<'a> {
 
 impl<'a> Unknown<'a> {
     fn new(ground: &'a Ground, between: &'a Between, u_mm: f64) -> Self {
-        let local = ground.local();
-        let local = local.with_amplitude(local.amplitude_mm * between.raised);
+        // On a surveyed board the survey tells how the edges stray, too.
+        let strays = match ground.is_surveyed() {
+            true => Strays { edge_mm: 0.0, ..ground.strays() },
+            false => ground.strays().times(between.raised),
+        };
         let at: Vec<(f64, f64)> = between.places.iter().map(|p| (p.x_mm, p.y_mm)).collect();
-        let left = vec![local.amplitude_mm.powi(2); at.len()];
+        let left = at.iter().map(|&at| strays.variance(at)).collect();
         let told = ground.told().to_vec();
-        Self { ground, between, local, u2: u_mm * u_mm, at, left, told, seen: Vec::new() }
+        Self { ground, between, strays, u2: u_mm * u_mm, at, left, told, seen: Vec::new() }
     }
 
     fn nearest(&self, (x_mm, y_mm): (f64, f64)) -> Option<usize> {
@@ -142,12 +146,10 @@ impl<'a> Unknown<'a> {
 
     /// What a reading takes away of the local form.
     fn form_read(&mut self, here: usize) {
-        let variance = self.local.amplitude_mm.powi(2);
         let spread = (self.left[here] + self.u2).sqrt();
         let shared: Vec<f64> = (0..self.at.len())
             .map(|k| {
-                let (a, b) = (self.at[k], self.at[here]);
-                let all = variance * self.local.share(apart_mm(a, b));
+                let all = self.strays.covariance(self.at[k], self.at[here]);
                 let told: f64 = self.seen.iter().map(|s| s[k] * s[here]).sum();
                 (all - told) / spread
             })

@@ -53,6 +53,8 @@ pub struct Lifts {
 pub struct Expected {
     /// Form over a few hand widths.
     pub local: Local,
+    /// What an edge of the image strays by besides, over a metre or so, standard deviation, mm.
+    pub edge_mm: f64,
     /// Single lifts.
     pub lifts: Lifts,
     /// Bow across, bow down and twist where a survey is to find them, standard deviations, mm:
@@ -67,6 +69,7 @@ impl From<BoardPrior> for Expected {
     fn from(prior: BoardPrior) -> Self {
         Self {
             local: prior.local(),
+            edge_mm: prior.edge_mm(),
             lifts: prior.lifts(),
             form_mm: prior.form_mm(),
             looked_over: LookedOver::NotYet,
@@ -81,9 +84,11 @@ impl Default for Expected {
 }
 
 impl Expected {
-    /// The same with a local form of this standard deviation at any one place, mm.
+    /// The same with a local form of this standard deviation at any one place, mm, and what the
+    /// edges stray by in the same proportion.
     pub fn with_local(self, amplitude_mm: f64) -> Self {
-        Self { local: self.local.with_amplitude(amplitude_mm), ..self }
+        let edge_mm = self.edge_mm * amplitude_mm / self.local.amplitude_mm;
+        Self { local: self.local.with_amplitude(amplitude_mm), edge_mm, ..self }
     }
 
     /// The same once somebody went over the board and found this.
@@ -128,6 +133,13 @@ impl BoardPrior {
             Self::Solid => 0.05,
         };
         Lifts { expected, most_mm: 1.2, at_edge: 0.7 }
+    }
+
+    fn edge_mm(self) -> f64 {
+        match self {
+            Self::Unknown | Self::StudWall => 0.45,
+            Self::Solid => 0.05,
+        }
     }
 
     fn form_mm(self) -> [f64; 3] {

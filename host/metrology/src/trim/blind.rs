@@ -14,7 +14,7 @@ use statrs::distribution::{Continuous, ContinuousCDF, Normal};
 const BY_SIGHT_MM: (f64, f64) = (3.5, 4.0);
 
 /// A sheet that is partly on the eye's line has its middle no further past what is seen, mm.
-const PARTLY_MM: f64 = 1.6;
+pub const PARTLY_MM: f64 = 1.6;
 
 /// A place less likely out of sight than this is not: something else keeps the light away.
 const UNLIKELY: f64 = 1e-3;

@@ -20,6 +20,11 @@ const TURN_SHARE: f64 = 0.06;
 const TURN_TURNS: f64 = 0.04;
 /// A watched gap that goes the wrong way by this share shows a sense that is the other way round.
 pub const WRONG_SHARE: f64 = 0.2;
+/// ... of the turn's whole change, of no more than so much of the turn, in turns: a counted one is
+/// stopped before it has taken the light away.
+pub const WRONG_WITHIN: f64 = 0.5;
+/// ... and by this, mm: less is a hand on the board.
+pub const WRONG_MM: f64 = 0.15;
 
 /// What one turn should have done and did at the live station.
 #[derive(Debug, Clone, Copy, PartialEq)]

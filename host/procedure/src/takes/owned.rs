@@ -8,9 +8,10 @@ use skimgauge_metrology::plane::unseen::LookedOver;
 use std::time::Duration;
 
 impl Takes {
-    /// Why the head shows no gap, by its own name.
+    /// Why the head shows no gap. No light in an eye that is still to be turned to the emitter is
+    /// called that: it says nothing of where the light is.
     pub(crate) fn why_no_gap(&self, now: Duration) -> Option<Fault> {
-        self.observer.live(now.as_secs_f64()).gap_mm.why()
+        self.live(now).gap_mm.why()
     }
 
     /// A procedure that owns the takes says where the cue leads, where the user should go now, and

@@ -197,6 +197,8 @@ mod tests {
         let mut trial = carried("top left", "top");
         let (fault, words) = said(&trial);
         assert_eq!(fault, Fault::EyeTurnedAway);
+        // To whoever would learn from it where the light is, it is no lack of light.
+        assert_eq!(trial.takes.why_no_gap(trial.now()), Some(Fault::EyeTurnedAway));
         assert!(words.ends_with("Turn the eye's pointer to the emitter: straight up."), "{words}");
         trial.heard();
         assert!(trial.say(Word::Take).is_empty());
@@ -207,6 +209,7 @@ mod tests {
         trial.read(SEATED, 12_000);
         let (fault, words) = said(&trial);
         assert_eq!(fault, Fault::NoLight);
+        assert_eq!(trial.takes.why_no_gap(trial.now()), Some(Fault::NoLight));
         assert!(
             words.contains("time to turn it") && words.contains("is off or something"),
             "{words}"

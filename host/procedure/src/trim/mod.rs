@@ -200,7 +200,7 @@ impl Trim {
         self.looks_at_takes();
         let live = self.takes.live(now);
         let knocked = live.faults.contains(&Fault::Knocked);
-        // Whatever the reason may be called: no light is no light.
+        // An eye that is not turned to the emitter yet tells nothing.
         let missing = match self.takes.why_no_gap(now) {
             Some(Fault::LightLeavesWindow) => Some(Missing::Part),
             Some(Fault::NoLight) => Some(Missing::All),

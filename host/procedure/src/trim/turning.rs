@@ -2,15 +2,11 @@
 
 use skimgauge_metrology::trim::learn::Hand;
 use skimgauge_metrology::trim::plan::{self, Watch};
-use skimgauge_metrology::trim::response::{Answer, Finding, LIVE_U_MM, ScrewHistory, WRONG_SHARE};
+use skimgauge_metrology::trim::response::{
+    Answer, Finding, LIVE_U_MM, ScrewHistory, WRONG_MM, WRONG_SHARE, WRONG_WITHIN,
+};
 use skimgauge_model::TurnNoticed;
 
-/// The gap must go the wrong way by [`WRONG_SHARE`] of the turn's whole change before anything is
-/// said, of no more than so much of the turn, in turns: a counted one is stopped before it has taken
-/// the light away.
-const WRONG_WITHIN: f64 = 0.5;
-/// ... and by this, mm: less is a hand on the board.
-const WRONG_MM: f64 = 0.15;
 /// A gap that has come by less than this share of the way has hardly moved.
 const HARDLY: f64 = 0.2;
 /// The live gap at a station while an adjuster is turned.

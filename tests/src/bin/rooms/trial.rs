@@ -13,7 +13,7 @@ use skimgauge_metrology::plane::observation::{GapObservation, Observations, Shar
 use skimgauge_metrology::plane::prior::{BoardPrior, Expected};
 use skimgauge_metrology::plane::seating::{Seating, StatedSeat};
 use skimgauge_metrology::plane::unseen::Unseen;
-use skimgauge_metrology::trim::blind::{Blind, Missing};
+use skimgauge_metrology::trim::blind::{Blind, Missing, PARTLY_MM};
 use skimgauge_metrology::trim::feasible::{WholeSetting, whole_setting};
 use skimgauge_metrology::trim::person::Person;
 use skimgauge_metrology::trim::plan::Task;
@@ -32,10 +32,6 @@ pub(super) const MOST_ROUNDS: usize = 3;
 /// Two seats that differ by more than so many standard uncertainties did not come back the same.
 const RARE: f64 = 2.58;
 pub(super) const SIZE_MM: [f64; 2] = [WIDTH_MM, HEIGHT_MM];
-pub(super) const LIVE_U_MM: f64 = 0.02;
-
-/// A sheet that is less than this out of what the head sees is partly seen, mm.
-const PARTLY_MM: f64 = 1.6;
 
 /// A band of this width.
 pub(crate) fn band(width_mm: f64) -> Band<Mm> {

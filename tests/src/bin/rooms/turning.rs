@@ -1,11 +1,12 @@
 //! The turning of one round, by hands that count and that look.
 
-use crate::trial::{LIVE_U_MM, Trial};
+use crate::trial::Trial;
 use skimgauge_metrology::assess::{
     LIVE_CHANGE_U_MM, MEASURABLE, SMALLEST_TURN, WORTH_MM, wanted_inside_mm, watched,
 };
 use skimgauge_metrology::trim::learn::Hand;
 use skimgauge_metrology::trim::plan::{Instruction, Plan, Task, Watch};
+use skimgauge_metrology::trim::response::{LIVE_U_MM, WRONG_MM, WRONG_SHARE, WRONG_WITHIN};
 
 impl Trial {
     /// One round of turning; whether anything was turned.
@@ -66,6 +67,7 @@ impl Trial {
         self.seconds += self.person.instruction_s(turns, false);
         if self.goes_wrong(adjuster, turns, sense_at) {
             // Said, and turned back beyond.
+            self.tell(|_| format!("  {adjuster} works the other way round"));
             self.learner.reverse(adjuster);
             turns = -turns;
             self.instructions += 1;
@@ -82,15 +84,15 @@ impl Trial {
         const STEP_TURNS: f64 = 0.05;
         let Some(at) = sense_at.map(|k| self.stations[k].clone()) else { return false };
         let effect_mm = self.learner.influence().effect(at.at.x.0, at.at.y.0)[adjuster];
-        let most_mm = effect_mm.abs() * turns.abs().min(0.5);
+        let most_mm = effect_mm.abs() * turns.abs().min(WRONG_WITHIN);
         let before_mm = self.room.live_mm(&at, 0.0);
         let step = STEP_TURNS * turns.signum();
         let (mut made, mut wrong) = (0.0, false);
-        while f64::abs(made) < turns.abs().min(0.5) && self.room.is_seen(&at) && !wrong {
+        while f64::abs(made) < turns.abs().min(WRONG_WITHIN) && self.room.is_seen(&at) && !wrong {
             self.room.turn_watching(adjuster, step);
             made += step;
             let along_mm = (self.room.live_mm(&at, 0.0) - before_mm) * (step * effect_mm).signum();
-            wrong = self.room.is_seen(&at) && along_mm < -(0.2 * most_mm).max(0.15);
+            wrong = self.room.is_seen(&at) && along_mm < -(WRONG_SHARE * most_mm).max(WRONG_MM);
         }
         self.room.turn_watching(adjuster, -made);
         wrong
@@ -99,6 +101,8 @@ impl Trial {
     /// Turns until the live reading is where it should be: the first turn as told, the rest by
     /// looking.
     fn by_reading(&mut self, next: Instruction, station: usize, seat_mm: f64, to_mm: f64) {
+        /// Less of a turn shows no sense, turns: there is play in the thread.
+        const FIRST_TELLS: f64 = 0.15;
         self.tell(|_| format!("  {next:?}"));
         self.instructions += 1;
         self.seconds += self.person.instruction_s;
@@ -117,17 +121,18 @@ impl Trial {
             let mut turns = (to_mm - live_mm) / effect_mm;
             if step == 0 {
                 // The first part of a turn shows which way it goes.
-                turns = turns.clamp(-0.5, 0.5);
+                turns = turns.clamp(-WRONG_WITHIN, WRONG_WITHIN);
             }
             self.seconds += self.person.turn_s * turns.abs();
             self.room.turn_watching(adjuster, turns);
             let now_mm = self.room.live_mm(&at, seat_mm);
             let answered = (now_mm - live_mm) / (turns * effect_mm);
-            let wrong_way = step == 0 && turns.abs() > 0.15 && answered < -0.2;
+            let wrong_way = step == 0 && turns.abs() > FIRST_TELLS && answered < -WRONG_SHARE;
             let away_mm = (to_mm - now_mm).abs() - (to_mm - before_mm).abs();
             if (wrong_way || away_mm > 4.0 * LIVE_U_MM) && !reversed {
                 // It goes the wrong way: said, and turned back beyond.
                 reversed = true;
+                self.tell(|_| format!("  {adjuster} works the other way round"));
                 self.learner.reverse(adjuster);
                 effect_mm = effect(self);
                 self.instructions += 1;

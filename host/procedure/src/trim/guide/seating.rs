@@ -90,8 +90,7 @@ impl Guide {
                     Mm(off_mm).gap().signed()
                 );
                 self.say(says, true);
-                // What is known of the light is known of where it was.
-                self.work.learner.lose_plane();
+                // What was learnt stays: the next takes tell whether a turn went the other way.
                 self.forget_steps();
                 self.told.push(Told::ReadsOtherwise);
                 return self.new_round();
