@@ -5,15 +5,13 @@ use crate::keeping::section::InBoth;
 use anyhow::bail;
 use serde::Serialize;
 use skimgauge_jobfile::Job;
+use skimgauge_metrology::flatness::looked_at::{Unlooked, speaks_beyond, unlooked};
 use skimgauge_metrology::flatness::{self, form, zone};
 use skimgauge_model::{Image, Point, Verdict};
+use skimgauge_procedure::takes::expanded;
 use skimgauge_quantity::{Mm, Style, Units, say};
 use skimgauge_site::drawing::board::board_map;
-use skimgauge_site::looked_at::{Unlooked, unlooked};
 use skimgauge_site::survey::{Known, Proposed, Surveyed, next_points};
-
-/// An expanded uncertainty of 95 % is so many standard ones (JCGM 100, G.1.3).
-const EXPANDED_BY: f64 = 1.96;
 
 /// Most places in `worst`.
 const WORST: usize = 6;
@@ -116,7 +114,7 @@ impl Survey {
         if form.is_err() {
             remarks.push(no_form(points.len()));
         }
-        let unlooked = unlooked(points, image);
+        let unlooked = unlooked(&places, image);
         if let Some(place) = &unlooked {
             remarks.push(nobody_looked(place, image));
         }
@@ -142,7 +140,7 @@ impl Survey {
             (job.bands.gap.low.0, job.bands.gap.high.0, vertical.width);
         let margin_mm = (high_mm - low_mm - needed_mm) / 2.0;
         // A height at either side of the zone, half of their difference each.
-        let margin_expanded_mm = EXPANDED_BY * u_mm / f64::sqrt(2.0);
+        let margin_expanded_mm = expanded(u_mm / f64::sqrt(2.0), None);
         let verdict = if margin_mm < -margin_expanded_mm {
             Verdict::Outside
         } else if margin_mm > margin_expanded_mm && unlooked.is_none() {
@@ -219,7 +217,7 @@ fn nobody_looked(place: &Unlooked, image: Image) -> String {
     format!(
         "nobody looked at a part of the image: {}, and all that lies more than {} beyond the surveyed places; survey there too (skimgauge survey --job FILE proposes points)",
         image.whereabouts(at).text(Style::default()),
-        Mm(0.1 * image.width.0.hypot(image.height.0)).wall().text(Style::default())
+        speaks_beyond(image).wall().text(Style::default())
     )
 }
 

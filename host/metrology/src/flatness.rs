@@ -2,6 +2,8 @@
 //! left.
 
 pub mod form;
+mod hull;
+pub mod looked_at;
 pub mod proof;
 pub mod zone;
 

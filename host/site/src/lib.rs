@@ -13,7 +13,6 @@
 pub mod drawing;
 pub mod entry;
 pub mod fixings;
-pub mod looked_at;
 pub mod reach;
 pub mod setout;
 pub mod square;

@@ -9,6 +9,7 @@
 //! two joining lines of places.
 
 use super::HeightAt;
+use super::hull::{Place, hull, sides, turn};
 use nalgebra::{Rotation3, Vector3};
 
 /// How far a zone is proved.
@@ -47,30 +48,12 @@ pub(super) fn is_wide(places: &[HeightAt], normal: Vector3<f64>, width: f64) -> 
 }
 
 /// The least distance of two parallel lines that hold all places.
-fn least_width(mut places: Vec<[f64; 2]>) -> f64 {
-    places.sort_by(|a, b| a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])));
-    let turns = |o: [f64; 2], a: [f64; 2], b: [f64; 2]| {
-        (a[0] - o[0]) * (b[1] - o[1]) - (a[1] - o[1]) * (b[0] - o[0])
-    };
-    let half = |places: &mut dyn Iterator<Item = [f64; 2]>| {
-        let mut hull: Vec<[f64; 2]> = Vec::new();
-        for place in places {
-            while hull.len() > 1 && turns(hull[hull.len() - 2], hull[hull.len() - 1], place) <= 0.0
-            {
-                hull.pop();
-            }
-            hull.push(place);
-        }
-        hull.pop();
-        hull
-    };
-    let mut hull = half(&mut places.iter().copied());
-    hull.extend(half(&mut places.iter().rev().copied()));
-    let sides = hull.iter().zip(hull.iter().cycle().skip(1));
-    sides
-        .map(|(&a, &b)| {
+fn least_width(places: Vec<Place>) -> f64 {
+    let hull = hull(places);
+    sides(&hull)
+        .map(|(a, b)| {
             let length = (b[0] - a[0]).hypot(b[1] - a[1]);
-            hull.iter().map(|&p| turns(a, b, p) / length).fold(0.0, f64::max)
+            hull.iter().map(|&p| turn(a, b, p) / length).fold(0.0, f64::max)
         })
         .filter(|width| width.is_finite())
         .fold(f64::INFINITY, f64::min)

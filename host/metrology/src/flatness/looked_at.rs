@@ -1,7 +1,9 @@
 //! How much of the image a survey looked at.
 
-use crate::survey::Surveyed;
+use super::HeightAt;
+use super::hull::{Place, hull, sides, turn};
 use skimgauge_model::Image;
+use skimgauge_quantity::Mm;
 
 /// A place of the image that lies outside of all that was surveyed.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -14,89 +16,57 @@ pub struct Unlooked {
     pub beyond_mm: f64,
 }
 
-/// A survey speaks of a place that lies so much of the image's diagonal beyond its points, and of none
-/// farther: feet and inset keep points off the edge. Common practice, no source.
-const SPEAKS_OF: f64 = 0.1;
+/// A survey speaks of a place that lies so far beyond its points, and of none farther: a tenth of the
+/// image's diagonal, since feet and inset keep points off the edge. Common practice, no source.
+pub fn speaks_beyond(image: Image) -> Mm {
+    Mm(0.1 * image.width.0.hypot(image.height.0))
+}
 
 /// The image's fine grid has so many places across and down.
 const GRID: u32 = 24;
 
 /// The place of the image that lies farthest beyond what was surveyed; `None` where the survey speaks
 /// of all of it.
-pub fn unlooked(points: &[Surveyed], image: Image) -> Option<Unlooked> {
+pub fn unlooked(points: &[HeightAt], image: Image) -> Option<Unlooked> {
     let (width, height) = (image.width.0, image.height.0);
-    let hull = hull(points.iter().map(|p| (p.x_mm, p.y_mm)).collect());
+    let hull = hull(points.iter().map(|&[x, y, _]| [x, y]).collect());
     let share = |nth: u32| f64::from(nth) / f64::from(GRID);
     let places = (0..=GRID).flat_map(|row| (0..=GRID).map(move |column| (column, row)));
     let of = |(column, row): (u32, u32)| {
         let (x_mm, y_mm) = ((share(column) - 0.5) * width, -share(row) * height);
-        Unlooked { x_mm, y_mm, beyond_mm: beyond(&hull, (x_mm, y_mm)) }
+        Unlooked { x_mm, y_mm, beyond_mm: beyond(&hull, [x_mm, y_mm]) }
     };
     places
         .map(of)
         .max_by(|a, b| a.beyond_mm.total_cmp(&b.beyond_mm))
-        .filter(|place| place.beyond_mm > SPEAKS_OF * width.hypot(height))
-}
-
-type Place = (f64, f64);
-
-/// Twice the area to the left of the way from `a` over `b` to `c`.
-fn turn(a: Place, b: Place, c: Place) -> f64 {
-    (b.0 - a.0) * (c.1 - a.1) - (b.1 - a.1) * (c.0 - a.0)
-}
-
-/// The convex hull, counter-clockwise (Andrew's monotone chain).
-fn hull(mut places: Vec<Place>) -> Vec<Place> {
-    places.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
-    places.dedup();
-    if places.len() < 3 {
-        return places;
-    }
-    let half = |places: &mut dyn Iterator<Item = Place>| {
-        let mut chain: Vec<Place> = Vec::new();
-        for place in places {
-            while let [.., a, b] = chain[..]
-                && turn(a, b, place) <= 0.0
-            {
-                chain.pop();
-            }
-            chain.push(place);
-        }
-        chain.pop();
-        chain
-    };
-    let mut hull = half(&mut places.iter().copied());
-    hull.extend(half(&mut places.iter().rev().copied()));
-    hull
+        .filter(|place| place.beyond_mm > speaks_beyond(image).0)
 }
 
 /// How far a place lies outside of a hull; 0 inside.
 fn beyond(hull: &[Place], at: Place) -> f64 {
-    let edges = || hull.iter().copied().zip(hull.iter().copied().cycle().skip(1));
-    if hull.len() > 2 && edges().all(|(a, b)| turn(a, b, at) >= 0.0) {
+    if hull.len() > 2 && sides(hull).all(|(a, b)| turn(a, b, at) >= 0.0) {
         return 0.0;
     }
-    let to_edge = |(a, b): (Place, Place)| {
-        let (along, off) = ((b.0 - a.0, b.1 - a.1), (at.0 - a.0, at.1 - a.1));
-        let length2 = along.0 * along.0 + along.1 * along.1;
+    let to_side = |(a, b): (Place, Place)| {
+        let (along, off) = ([b[0] - a[0], b[1] - a[1]], [at[0] - a[0], at[1] - a[1]]);
+        let length2 = along[0] * along[0] + along[1] * along[1];
         let share = match length2 > 0.0 {
-            true => ((along.0 * off.0 + along.1 * off.1) / length2).clamp(0.0, 1.0),
+            true => ((along[0] * off[0] + along[1] * off[1]) / length2).clamp(0.0, 1.0),
             false => 0.0,
         };
-        (off.0 - share * along.0).hypot(off.1 - share * along.1)
+        (off[0] - share * along[0]).hypot(off[1] - share * along[1])
     };
-    edges().map(to_edge).fold(f64::INFINITY, f64::min)
+    sides(hull).map(to_side).fold(f64::INFINITY, f64::min)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use skimgauge_quantity::Mm;
 
     const IMAGE: Image = Image { width: Mm(2000.0), height: Mm(1200.0) };
 
-    fn surveyed(places: &[Place]) -> Vec<Surveyed> {
-        places.iter().map(|&(x_mm, y_mm)| Surveyed { x_mm, y_mm, z_mm: 0.0 }).collect()
+    fn surveyed(places: &[(f64, f64)]) -> Vec<HeightAt> {
+        places.iter().map(|&(x, y)| [x, y, 0.0]).collect()
     }
 
     #[test]
@@ -108,7 +78,7 @@ mod tests {
 
     #[test]
     fn what_nobody_looked_at_is_named() {
-        let top: Vec<Place> = (0..9)
+        let top: Vec<(f64, f64)> = (0..9)
             .map(|n| (f64::from(n) * 230.0 - 920.0, -40.0 - 120.0 * f64::from(n % 2)))
             .collect();
         let below = unlooked(&surveyed(&top), IMAGE).unwrap();
