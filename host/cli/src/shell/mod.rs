@@ -111,7 +111,7 @@ impl Shell<'_> {
             presses: Presses::default(),
             speaks: Speaks::default(),
             help: false,
-            hidden: None,
+            too_small: false,
             printed: Printed::default(),
             ending: false,
             unattended: false,
@@ -162,8 +162,8 @@ struct AtWork<'a, P> {
     speaks: Speaks,
     /// The words of the screen are explained over it.
     help: bool,
-    /// What keeps the user from seeing the screen, since it was drawn last.
-    hidden: Option<Hidden>,
+    /// The window could not show the screen when it was drawn last.
+    too_small: bool,
     printed: Printed,
     ending: bool,
     /// Nobody types any more.
@@ -296,7 +296,7 @@ impl<P: Procedure> AtWork<'_, P> {
         while terminal::poll(Duration::ZERO)? {
             let Key::Key(key) = terminal::read()? else { continue };
             let counts = self.presses.counts(now, key);
-            let meant = match self.hidden {
+            let meant = match self.hidden() {
                 Some(hidden) => meant_unseen(key, hidden),
                 None => meant(key, &self.procedure.view(now)),
             };
@@ -309,7 +309,6 @@ impl<P: Procedure> AtWork<'_, P> {
                 Meant::Say(word) => word,
                 Meant::Help => {
                     self.help = !self.help;
-                    self.hidden = self.help.then_some(Hidden::ByHelp);
                     continue;
                 }
                 Meant::Nothing => continue,
@@ -351,21 +350,22 @@ impl<P: Procedure> AtWork<'_, P> {
         Ok(over)
     }
 
+    /// What keeps the user from seeing the screen.
+    fn hidden(&self) -> Option<Hidden> {
+        match self.too_small {
+            true => Some(Hidden::TooSmall),
+            false => self.help.then_some(Hidden::ByHelp),
+        }
+    }
+
     fn draw(&mut self, screen: &mut ratatui::DefaultTerminal, now: Duration) -> anyhow::Result<()> {
         let view = self.procedure.view(now);
         let beside = self.pages.as_ref().and_then(|pages| pages.says(now));
         let beside = beside.or_else(|| self.person.as_ref().and_then(|person| person.says()));
         let beside_keys = self.person.as_ref().map_or(&[][..], |person| person.keys());
         let look = Look { style: self.style, help: self.help, beside, beside_keys };
-        let mut fits = true;
-        screen.draw(|frame| {
-            fits = screen::fits(frame.area());
-            screen::draw(frame, &view, &look);
-        })?;
-        self.hidden = match (fits, self.help) {
-            (false, _) => Some(Hidden::TooSmall),
-            (true, help) => help.then_some(Hidden::ByHelp),
-        };
+        let drawn = screen.draw(|frame| screen::draw(frame, &view, &look))?;
+        self.too_small = !screen::fits(drawn.area);
         Ok(())
     }
 }
