@@ -4,8 +4,8 @@
 
 use crate::EXE;
 use serde_json::Value;
+use skimgauge::practice::planned;
 use skimgauge_bench::noise::Noise;
-use skimgauge_bench::room::emitter::Nominal;
 use skimgauge_bench::room::{Plan, Room};
 use skimgauge_jobfile::Job;
 use skimgauge_metrology::measure::{Source, Take};
@@ -31,22 +31,10 @@ fn job() -> Job {
 
 /// A room with adjusters that are not as the job has them.
 fn room(job: &Job, seed: u64) -> Room {
-    let nominal = |at: usize, name| {
-        let adjuster = &job.adjusters[at];
-        Nominal {
-            name,
-            x_mm: adjuster.at.x.0,
-            y_mm: adjuster.at.y.0,
-            pitch_mm: adjuster.pitch.0,
-            clockwise_out: adjuster.clockwise == Sense::Out,
-            clockwise_turns: adjuster.travel_clockwise.0,
-            anticlockwise_turns: adjuster.travel_anticlockwise.0,
-        }
-    };
     let plan = Plan {
         width_mm: job.image.width.0,
         height_mm: job.image.height.0,
-        adjusters: [nominal(0, "left"), nominal(1, "right"), nominal(2, "upper")],
+        adjusters: planned::nominal(job),
         ..Plan::default().readable()
     };
     let (mut room, mut noise) = (Room::planned(seed, &plan), Noise::new(seed, 0x60));

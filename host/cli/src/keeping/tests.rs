@@ -35,6 +35,13 @@ fn opened(folder: &tempfile::TempDir, job: &Job) -> Keeping {
     Keeping::open(&path, job, text, None, &SameJob::default()).unwrap()
 }
 
+/// Keeps the take that stands at that station.
+fn take(keeping: &mut Keeping, stations: &Stations, at: usize, supersedes: Option<Hash>) -> Hash {
+    let (station, kept) = stations.rows().nth(at).unwrap();
+    let kept = kept.unwrap();
+    keeping.take(station, &kept.take, kept.verdict, supersedes, Some(Came::Seen), None).unwrap()
+}
+
 fn a_head() -> Head {
     Head {
         serial: "SG-1".to_owned(),
@@ -52,11 +59,7 @@ fn as_left_refers_to_what_stands_in_this_round() {
     let stations = taken(&job);
     let mut keeping = opened(&folder, &job);
     keeping.head = Some(a_head());
-    let take = |keeping: &mut Keeping, at: usize, supersedes| {
-        let (station, kept) = stations.rows().nth(at).unwrap();
-        let kept = kept.unwrap();
-        keeping.take(station, &kept.take, kept.verdict, supersedes, Some(Came::Seen), None).unwrap()
-    };
+    let take = |keeping: &mut Keeping, at, supersedes| take(keeping, &stations, at, supersedes);
     let found: Vec<Hash> = (0..3).map(|at| take(&mut keeping, at, None)).collect();
     assert_eq!(keeping.standing(), (found, None));
     keeping.start_round(Phase::Between).unwrap();
@@ -218,20 +221,15 @@ fn takes_of_other_constants_do_not_stand_beside_the_last() {
     let before = skimgauge_procedure::trial::head();
     let mut after = before.clone();
     after.calibration.calibration.zero = skimgauge_shared::units::Micrometres(40);
-    let take = |keeping: &mut Keeping, at: usize| {
-        let (station, kept) = stations.rows().nth(at).unwrap();
-        let take = &kept.unwrap().take;
-        keeping.take(station, take, Verdict::Within, None, Some(Came::Seen), None).unwrap();
-    };
     let used =
         |keeping: &Keeping| keeping.resumed(&job.adjusters, &job.stations).unwrap().0.constants;
     keeping.head_is(&before).unwrap();
-    take(&mut keeping, 0);
+    take(&mut keeping, &stations, 0, None);
     // Zeroed, and nothing taken with it yet but the look with the emitter off.
     keeping.head_is(&after).unwrap();
     assert_eq!(used(&keeping), Some(before.calibration.calibration.clone()));
     assert_eq!(resumed(&keeping, &job).0.len(), 1);
-    take(&mut keeping, 1);
+    take(&mut keeping, &stations, 1, None);
     assert_eq!(used(&keeping), Some(after.calibration.calibration.clone()));
     let stands = resumed(&keeping, &job).0;
     assert_eq!(stands, [(job.stations[1].name.clone(), 2.42)]);
@@ -245,11 +243,7 @@ fn looks_at_the_same_setting_are_counted_over_runs() {
     let stations = taken(&job);
     let mut keeping = opened(&folder, &job);
     keeping.head = Some(a_head());
-    let take = |keeping: &mut Keeping, at: usize, supersedes| {
-        let (station, kept) = stations.rows().nth(at).unwrap();
-        let take = &kept.unwrap().take;
-        keeping.take(station, take, Verdict::Within, supersedes, Some(Came::Seen), None).unwrap()
-    };
+    let take = |keeping: &mut Keeping, at, supersedes| take(keeping, &stations, at, supersedes);
     let all = |keeping: &mut Keeping| -> Vec<Hash> {
         (0..job.stations.len()).map(|at| take(keeping, at, None)).collect()
     };

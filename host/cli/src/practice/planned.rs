@@ -187,7 +187,7 @@ fn plan(job: &Job, known: Option<&Board>) -> Plan {
 }
 
 /// The adjusters as the job's papers have them, in its order.
-fn nominal(job: &Job) -> [Nominal; 3] {
+pub fn nominal(job: &Job) -> [Nominal; 3] {
     const NAMES: [&str; 3] = ["first", "second", "third"];
     let usual = Plan::default().adjusters;
     std::array::from_fn(|at| {
