@@ -36,9 +36,9 @@ impl By {
     }
 
     fn or(&self, named: Option<String>) -> Result<Who> {
-        let name = self.name.clone().or(named).or_else(account);
-        let name = name.filter(|name| !name.trim().is_empty());
-        let name = name.context(
+        // A blank name that somebody said is refused where it is stamped.
+        let unsaid = || named.or_else(account).filter(|name| !name.trim().is_empty());
+        let name = self.name.clone().or_else(unsaid).context(
             "Nobody is named: neither the job's own file (by = \"...\") nor this account says who this is. Say it with --by NAME.",
         )?;
         Ok(Who { stamp: keeping::stamp(&name)?, name })
