@@ -264,7 +264,7 @@ fn what_cannot_be_done_is_said_in_a_sentence() {
         (&["import", "x.txt", "--record=r.sqlite"], "not a skimgauge record"),
         (&["attach", "Hall 3", "none.jpg", "--record=r.sqlite"], "none.jpg cannot be read"),
         (&["close", "Hall 3", "--sign", "x.txt", "--record=r.sqlite"], "no OpenSSH private key"),
-        (&["note", "Hall 3", "x", "--by", " ", "--record=r.sqlite"], "Nobody is named"),
+        (&["note", "Hall 3", "x", "--by", " ", "--record=r.sqlite"], "the name of the person"),
         (&["export", "Hall 3", "--record=r.sqlite"], "2 values"),
     ] {
         let said = room.refused(words);

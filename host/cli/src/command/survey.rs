@@ -27,8 +27,9 @@ use std::time::Duration;
 ///
 /// Without --from and --head it proposes the points to survey. With --head they are taken one by
 /// one, the touch plane being the straightedge; with both, those of the table are gone on with
-/// where they say least. A job that names its survey is gone on with from there. Exit status: 0 done, or the band can be met; 1 it can't; 3
-/// too close to call, or nobody looked at a part of the image; 2 an error.
+/// where they say least. A job that names its survey is gone on with from there. Exit status: 0
+/// done, or the band can be met; 1 it can't; 3 too close to call, or nobody looked at a part of the
+/// image; 2 an error.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     #[command(flatten)]
