@@ -73,16 +73,7 @@ fn a_job_file_that_is_none() {
 }
 
 fn watch_into(place: &Place, head: &Plugged) -> String {
-    said(&place.run([
-        "watch",
-        "--job",
-        "job.toml",
-        "--record",
-        "record.sqlite",
-        "--json",
-        "--head",
-        head.port(),
-    ]))
+    said(&place.run(crate::json_at("watch", head.port())))
 }
 
 #[test]

@@ -9,16 +9,7 @@ use skimgauge_tests::stream;
 use std::time::Duration;
 
 fn watch_at(place: &Place, port: &str) -> String {
-    let output = place.run([
-        "watch",
-        "--job",
-        "job.toml",
-        "--record",
-        "record.sqlite",
-        "--json",
-        "--head",
-        port,
-    ]);
+    let output = place.run(crate::json_at("watch", port));
     said(&output)
 }
 

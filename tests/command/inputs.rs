@@ -1,7 +1,6 @@
 //! Devices and endless pipes in the place of files: reading stops at a limit, in a sentence.
 
-use crate::{place, said};
-use skimgauge_record::{JobId, Record, Stamp, When};
+use crate::{begun, place, said};
 use skimgauge_tests::command::{Place, started};
 use skimgauge_tests::plugged::Plugged;
 use std::io::Write;
@@ -27,17 +26,7 @@ fn held(place: &Place, words: &[&str]) -> Output {
 
 fn with_record() -> Place {
     let place = place();
-    let mut record = Record::create(&place.record()).unwrap();
-    let stamp =
-        Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "R. Oakes", "test").unwrap();
-    record
-        .open_job(
-            JobId([1; 16]),
-            "test wall",
-            &std::fs::read_to_string(place.path("job.toml")).unwrap(),
-            &stamp,
-        )
-        .unwrap();
+    begun(&place);
     let text = std::fs::read_to_string(place.path("job.toml")).unwrap();
     std::fs::write(
         place.path("surveyed.toml"),

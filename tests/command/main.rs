@@ -45,6 +45,8 @@ mod storing;
 mod watch;
 mod zero;
 
+#[cfg(unix)]
+use skimgauge_record::{JobId, Record, Stamp, When};
 use skimgauge_tests::command::Place;
 use std::process::Output;
 
@@ -85,6 +87,21 @@ const WIDE: [&str; 2] = ["0.1 mm", "20 mm"];
 /// A folder with a job that is within wherever the light is.
 fn place() -> Place {
     Place::new(EXE, &job(WIDE))
+}
+
+/// A job begun in the folder's record, of what its `job.toml` says.
+#[cfg(unix)]
+fn begun(place: &Place) {
+    let text = std::fs::read_to_string(place.path("job.toml")).unwrap();
+    let when = When::parse("2026-11-25T09:14:03+01:00").unwrap();
+    let stamp = Stamp::new(when, "R. Oakes", "test").unwrap();
+    let mut record = Record::create(&place.record()).unwrap();
+    record.open_job(JobId([1; 16]), "test wall", &text, &stamp).unwrap();
+}
+
+/// `watch` or `trim` of the folder's job at a port, into the folder's record, in JSON.
+fn json_at<'a>(command: &'a str, port: &'a str) -> [&'a str; 8] {
+    [command, "--job", "job.toml", "--record", "record.sqlite", "--json", "--head", port]
 }
 
 /// The system's own words, in its own language, for a file that is not there.

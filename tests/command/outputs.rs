@@ -1,8 +1,7 @@
 //! Files that a command is told to write where it must not: nothing that is there is harmed,
 //! nothing is left beside it.
 
-use crate::{place, said};
-use skimgauge_record::{JobId, Record, Stamp, When};
+use crate::{begun, place, said};
 use skimgauge_tests::command::Place;
 use skimgauge_tests::plugged::Plugged;
 use std::collections::BTreeMap;
@@ -13,18 +12,7 @@ use std::process::{Command, Stdio};
 /// A folder with a job, its record, and everything that could be in the way.
 pub(crate) fn full_of_traps() -> Place {
     let place = place();
-    let mut record = Record::create(&place.record()).unwrap();
-    let stamp =
-        Stamp::new(When::parse("2026-11-25T09:14:03+01:00").unwrap(), "R. Oakes", "test").unwrap();
-    record
-        .open_job(
-            JobId([1; 16]),
-            "test wall",
-            &std::fs::read_to_string(place.path("job.toml")).unwrap(),
-            &stamp,
-        )
-        .unwrap();
-    drop(record);
+    begun(&place);
     std::fs::write(place.path("points.csv"), "x_mm,y_mm,z_mm\n1,-2,0.1\n").unwrap();
     std::fs::write(place.path("theirs.html"), "<!DOCTYPE html><title>somebody's page</title>")
         .unwrap();

@@ -43,16 +43,7 @@ fn a_watch_adds_nothing_behind_a_break() {
     // Before it begins: nothing is measured at all, and no command signs or closes it.
     let before = fs::read(place.record()).unwrap();
     for words in [
-        &[
-            "watch",
-            "--job",
-            "job.toml",
-            "--record",
-            "record.sqlite",
-            "--json",
-            "--head",
-            head.port(),
-        ][..],
+        &crate::json_at("watch", head.port())[..],
         &[
             "trim",
             "--job",

@@ -94,16 +94,7 @@ fn a_second_watch_on_a_job_is_told_of_the_first_and_may_look() {
     let mut watch = place.watch(first.port(), &["--json"]);
     watch.settled("top left");
     for command in ["watch", "trim"] {
-        let args = [
-            command,
-            "--job",
-            "job.toml",
-            "--record",
-            "record.sqlite",
-            "--head",
-            second.port(),
-            "--json",
-        ];
+        let args = crate::json_at(command, second.port());
         let text = crate::said(&place.run(args));
         for part in [
             "Another skimgauge is at work on the job \"test wall\"",
@@ -155,16 +146,7 @@ fn the_job_says_which_head() {
     watch.quit();
     let wrong = Place::new(EXE, &with("SG-0007"));
     for command in ["watch", "trim"] {
-        let args = [
-            command,
-            "--job",
-            "job.toml",
-            "--record",
-            "record.sqlite",
-            "--head",
-            head.port(),
-            "--json",
-        ];
+        let args = crate::json_at(command, head.port());
         let text = crate::said(&wrong.run(args));
         assert!(
             text.contains("SG-0007")

@@ -245,16 +245,7 @@ fn a_second_watch_goes_on_with_the_job_in_its_record() {
 fn a_reader_that_goes_away_is_no_panic() {
     let (place, head) = (place(), Plugged::new(57));
     let mut command = place.command();
-    command.args([
-        "watch",
-        "--job",
-        "job.toml",
-        "--record",
-        "record.sqlite",
-        "--json",
-        "--head",
-        head.port(),
-    ]);
+    command.args(crate::json_at("watch", head.port()));
     command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
     let mut child = skimgauge_tests::command::started(&mut command);
     let mut line = String::new();
