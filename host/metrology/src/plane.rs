@@ -4,10 +4,12 @@
 //! to the right and up, `w` is the board's own shape ([`board`]). [`fit::fit`] estimates it from
 //! [`observation::Observations`] with its full uncertainty; [`choice`] says where to measure.
 
+pub mod apart;
 pub mod between;
 pub mod board;
 pub(crate) mod chances;
 pub mod choice;
+mod conditioned;
 pub mod consistency;
 pub mod fit;
 mod fourth;

@@ -13,6 +13,7 @@
 
 use super::board::{Board, ControlPoint, Shape};
 use super::chances::{Chances, Common, Doubt};
+use super::conditioned::{READING_U_MM, conditioned, of_reading_mm, unsure};
 use super::fit::{PlaneFit, dot};
 use super::prior::{Expected, Lifts, Local, Told};
 use super::refusal::SAME_PLACE_MM;
@@ -31,11 +32,11 @@ pub const MOST_CHANCE: f64 = 0.025;
 /// A place is surely out from this chance on: three standard uncertainties.
 const SURELY: f64 = 0.998_65;
 
+/// ... and so many standard uncertainties beyond one limit.
+const ASIDE: f64 = 2.5;
+
 /// The prior's amplitude weighs as much as so many readings that could show it wrong.
 const PRIOR_READINGS: f64 = 3.0;
-
-/// Standard uncertainty of a reading beside which the local form is looked for, mm.
-const READING_U_MM: f64 = 0.06;
 
 /// The fine grid, and what is unknown of the board at each of its places: from prior, survey and
 /// where gaps are read. It depends on the places alone, not on the gaps, and serves for as many
@@ -121,7 +122,7 @@ impl Ground {
             let left = points.iter().map(|p| raised(p) * p.u_shape_mm).collect();
             (left, DMatrix::zeros(points.len(), 0))
         } else {
-            conditioned(&points, read, &strays)
+            conditioned(&points, read, &strays, |_| READING_U_MM)
         };
         let mut ground = Self {
             told: told(&points, board, read),
@@ -219,14 +220,20 @@ impl Ground {
     pub fn judge(&self, fit: &PlaneFit, band: Band<Mm>) -> Between {
         let left = self.left_of(fit);
         let raised = if self.surveyed { 1.0 } else { self.raised(fit, &left) };
-        let own = (self.answers.ncols() > 0).then(|| &self.answers * &left);
+        // A reading that is not sure tells as much less of the board.
+        let own_u = unsure(fit, &self.read).filter(|_| self.answers.ncols() > 0);
+        let anew =
+            own_u.map(|u_mm| conditioned(&self.points, &self.read, &self.strays, |at| u_mm[at]));
+        let (left_mm, answers) =
+            anew.as_ref().map_or((&self.left_mm, &self.answers), |(left, answers)| (left, answers));
+        let own = (answers.ncols() > 0).then(|| answers * &left);
         let mut places: Vec<BetweenPlace> = self
             .points
             .iter()
             .enumerate()
             .map(|(at, point)| {
                 let plane = fit.gap_at(&ControlPoint { u_shape_mm: 0.0, ..*point });
-                let u_local_mm = raised * self.left_mm[at];
+                let u_local_mm = raised * left_mm[at];
                 BetweenPlace {
                     x_mm: point.x_mm,
                     y_mm: point.y_mm,
@@ -266,11 +273,14 @@ impl Ground {
             .max_by(|&a, &b| self.weighed(&places, a).total_cmp(&self.weighed(&places, b)))
             .unwrap_or(0);
         let chance = self.anywhere(&chances);
-        let most = places.iter().map(|place| place.chance).fold(0.0, f64::max);
+        // Out to one side: what is known so badly that it is out to either is not known to be out.
+        let is_out = |place: &BetweenPlace| {
+            place.chance >= SURELY && -band.inside(Mm(place.gap_mm)).0 > ASIDE * place.u_mm
+        };
         let verdict = match chance {
             _ if !promised => Verdict::Unsure,
             c if c <= MOST_CHANCE => Verdict::Within,
-            _ if most >= SURELY => Verdict::Outside,
+            _ if places.iter().any(is_out) => Verdict::Outside,
             _ => Verdict::Unsure,
         };
         Between { verdict, chance, places, worst, raised }
@@ -310,7 +320,8 @@ impl Ground {
             .iter()
             .zip(left.iter())
             .map(|(place, left)| {
-                let prior = self.strays.variance((place.x_mm, place.y_mm));
+                let unsure_mm = of_reading_mm(place.u_mm) - READING_U_MM;
+                let prior = self.strays.variance((place.x_mm, place.y_mm)) + unsure_mm.powi(2);
                 left * left / place.redundancy.max(0.2) / prior
             })
             .sum();
@@ -380,34 +391,4 @@ fn read_at(point: &ControlPoint, at: impl Iterator<Item = (f64, f64)>, mut told:
         told.read((point.x_mm - x_mm).hypot(point.y_mm - y_mm), READING_U_MM);
     }
     told
-}
-
-/// What the local form leaves at the points when it is read at some places, and how it answers.
-fn conditioned(
-    points: &[ControlPoint],
-    read: &[(f64, f64)],
-    strays: &Strays,
-) -> (Vec<f64>, DMatrix<f64>) {
-    let own = DMatrix::from_fn(read.len(), read.len(), |a, b| {
-        let noise = if a == b { READING_U_MM * READING_U_MM } else { 0.0 };
-        strays.covariance(read[a], read[b]) + noise
-    });
-    let to = DMatrix::from_fn(points.len(), read.len(), |p, r| {
-        strays.covariance((points[p].x_mm, points[p].y_mm), read[r])
-    });
-    let variance = |p: &ControlPoint| strays.variance((p.x_mm, p.y_mm));
-    let Some(inverse) = own.cholesky().map(|factor| factor.inverse()) else {
-        let left = points.iter().map(|p| variance(p).sqrt().hypot(p.u_shape_mm)).collect();
-        return (left, DMatrix::zeros(points.len(), 0));
-    };
-    let answers = &to * inverse;
-    let left = points
-        .iter()
-        .enumerate()
-        .map(|(p, point)| {
-            let known = answers.row(p).dot(&to.row(p));
-            (variance(point) - known).max(0.0).sqrt().hypot(point.u_shape_mm)
-        })
-        .collect();
-    (left, answers)
 }

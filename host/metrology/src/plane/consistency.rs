@@ -211,7 +211,7 @@ fn near(place: &PlaceRead, gap: &GapObservation) -> bool {
 
 /// The places, and for each reading its place. Readings are of one place that have one name, or,
 /// without a name, one position.
-fn gathered(gaps: &[GapObservation]) -> (Vec<PlaceRead>, Vec<usize>) {
+pub(super) fn gathered(gaps: &[GapObservation]) -> (Vec<PlaceRead>, Vec<usize>) {
     let mut known: HashMap<(Option<&str>, u64, u64), usize> = HashMap::new();
     let mut rows: Vec<Vec<usize>> = Vec::new();
     let place_of = gaps
