@@ -5,7 +5,7 @@ use skimgauge_jobfile::Job;
 use skimgauge_metrology::assess::TABLED;
 use skimgauge_metrology::plane::observation::{GapObservation, Observations, SharedError};
 use skimgauge_metrology::trim::replay::{EarlierRound, EarlierTurn, ReadTurn};
-use skimgauge_model::Point;
+use skimgauge_model::{Point, TurnNoticed};
 use skimgauge_quantity::Mm;
 use skimgauge_site::survey::Surveyed;
 use skimgauge_system::input;
@@ -27,6 +27,16 @@ pub fn readings<B>(from: &Path, job: &Job<B>) -> anyhow::Result<Readings> {
     held(&bytes, job, skimgauge_tables::readings).with_context(|| from.display().to_string())
 }
 
+/// Where a round stands in its table: its number, and the lines of its readings and of its turns.
+pub struct Lines {
+    /// As the table counts it.
+    pub round: u32,
+    /// By reading.
+    pub readings: Vec<usize>,
+    /// By turn.
+    pub turns: Vec<usize>,
+}
+
 /// Reads a table of earlier rounds.
 ///
 /// # Errors
@@ -36,21 +46,34 @@ pub fn rounds(
     job: &Job,
     default_u_mm: f64,
     shared: &[SharedError],
-) -> anyhow::Result<Vec<EarlierRound>> {
+) -> anyhow::Result<Vec<(EarlierRound, Lines)>> {
     let bytes = input::read(from, input::TABLE)
         .with_context(|| format!("{} cannot be read.", from.display()))?;
     let names: Vec<&str> = job.adjusters.iter().map(|one| one.name.as_str()).collect();
     let read =
         |bytes: &[u8], against: &Against<'_>| skimgauge_tables::rounds(bytes, &names, against);
     let rounds = held(&bytes, job, read).with_context(|| from.display().to_string())?;
-    let round = |round: Round| EarlierRound {
-        lost: false,
-        turns: round.turns.iter().map(turn).collect(),
-        observations: observations(
-            Readings { rows: round.readings, ..Readings::default() },
-            default_u_mm,
-            shared.to_vec(),
-        ),
+    // Where something moved or slipped, and that was seen, the next readings alone tell the plane.
+    let moved = |turned: &Turned| {
+        let noticed = turned.noticed.filter(|_| turned.watched.is_none());
+        matches!(noticed, Some(TurnNoticed::Moved | TurnNoticed::Slips | TurnNoticed::EndOfTravel))
+    };
+    let round = |round: Round| {
+        let lines = Lines {
+            round: round.number,
+            readings: round.readings.iter().map(|reading| reading.line).collect(),
+            turns: round.turns.iter().map(|turned| turned.line).collect(),
+        };
+        let earlier = EarlierRound {
+            lost: round.turns.iter().any(moved),
+            turns: round.turns.iter().map(turn).collect(),
+            observations: observations(
+                Readings { rows: round.readings, ..Readings::default() },
+                default_u_mm,
+                shared.to_vec(),
+            ),
+        };
+        (earlier, lines)
     };
     Ok(rounds.into_iter().map(round).collect())
 }
@@ -66,6 +89,7 @@ fn turn(turned: &Turned) -> EarlierTurn {
             after_mm: after.0,
         }),
         reversed: turned.reversed,
+        noticed: turned.noticed.is_some(),
     }
 }
 

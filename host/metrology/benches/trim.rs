@@ -126,10 +126,12 @@ fn main() {
         live: &[],
         measurable: MEASURABLE,
         smallest_turn: Some(1.0 / 36.0),
+        seat_u_mm: 0.05,
         came_back: &[],
         unread: None,
         person: Person::default(),
         earlier: None,
+        contradicted: false,
     };
     let spots = |board: &Board, points: &[_]| -> Vec<Spot> {
         let found = fit(&observations, board).expect("a plane");

@@ -1,36 +1,31 @@
 //! From one round's readings to everything a person or a program is told: plane, verdict, turns.
 
+mod answers;
 mod reported;
 mod window;
 
 pub use window::{EYE, MEASURABLE, NEAREST, SHEET_MM, TABLED, seen, watched};
 
-use crate::coverage::{LEVEL, t_factor};
 use crate::plane::between::Ground;
 use crate::plane::board::{Board, ControlPoint};
 use crate::plane::fit::{PlaneFit, UNKNOWNS, fit, quadratic};
-use crate::plane::looking::Looking;
 use crate::plane::observation::Observations;
 use crate::plane::prior::Expected;
 use crate::plane::refusal::PlaneError;
-use crate::report::Feasibility;
 use crate::trim::TrimError;
 use crate::trim::feasible::{WholeSetting, whole_setting};
 use crate::trim::influence::Influence;
 use crate::trim::learn::{Hand, Tracker};
 use crate::trim::person::Person;
 use crate::trim::plan::{Listed, Task, listed};
+use crate::trim::promise::{Before, Promise, counted};
 use crate::trim::rounds::{GEOMETRY, Learner};
 use crate::trim::solve::{Setting, Spot, solve, travel};
-use crate::trim::survey::{Standing, survey_now};
 use crate::verdict::whole::{WholeVerdict, judge_whole};
 use crate::verdict::{BoardVerdict, judge};
-use skimgauge_model::{Adjuster, Point, Station, Verdict};
+use skimgauge_model::{Adjuster, Point, Station};
 use skimgauge_quantity::{Band, Mm};
 use thiserror::Error;
-
-/// A setting is promised from so many standard uncertainties of its margin on.
-const SURE: f64 = 3.5;
 
 /// A setting that gains less margin than this, mm, is not worth a hand on an adjuster.
 pub const WORTH_MM: f64 = 0.02;
@@ -95,6 +90,9 @@ pub struct Question<'a> {
     pub measurable: Band<Mm>,
     /// Smallest turn a hand can make, turns; asks for a setting in whole steps of it as well.
     pub smallest_turn: Option<f64>,
+    /// How the gap scatters from seat to seat, standard uncertainty, mm: the seat at which a turn is
+    /// ended is another than that of the readings.
+    pub seat_u_mm: f64,
     /// Stations that were read again from a new seat and came back the same, besides those that
     /// the observations hold twice.
     pub came_back: &'a [String],
@@ -104,6 +102,9 @@ pub struct Question<'a> {
     pub person: Person,
     /// Rounds before this one; `None` in the first.
     pub earlier: Option<Earlier<'a>>,
+    /// Those contradict themselves or these readings, or one place was read twice far apart: nothing
+    /// is promised.
+    pub contradicted: bool,
 }
 
 /// Why there is no answer.
@@ -146,6 +147,14 @@ pub struct Assessment {
     pub stations: Vec<Station>,
     /// This round's turns; `None` where the readings contradict one another.
     pub plan: Option<Listed>,
+    /// What those come to as they are told; without turns, how it stands. `None` without a plan.
+    pub promise: Option<Promise>,
+    /// What the best setting in whole steps comes to, counted, where one was asked for.
+    pub by_hand: Option<Promise>,
+    /// How it stands, before any turn.
+    pub stands: Promise,
+    /// Earlier rounds contradict themselves, or these readings.
+    pub contradicted: bool,
 }
 
 /// Answers.
@@ -170,10 +179,19 @@ pub fn assess(question: &Question<'_>) -> Result<Assessment, AssessError> {
         let whole = judge_whole(&fit, &ground, question.points, question.band, unread.looks);
         (ground, whole)
     });
-    let verdict = match &whole {
+    let whole = whole.map(|(ground, mut whole)| {
+        if question.contradicted {
+            whole.withhold_within();
+        }
+        (ground, whole)
+    });
+    let mut verdict = match &whole {
         Some((_, whole)) => whole.at_places.clone(),
         None => judge(&fit, question.points, question.band),
     };
+    if question.contradicted {
+        verdict.withhold_within();
+    }
     let spots: Vec<Spot> = verdict
         .points
         .iter()
@@ -188,18 +206,36 @@ pub fn assess(question: &Question<'_>) -> Result<Assessment, AssessError> {
         None => None,
     };
     let stations = stations(question);
-    let plan = if fit.contradiction().is_some() {
+    let contradicted = question.contradicted;
+    let tracker = tracker(question, adjusters, &fit, &influence);
+    let before = Before {
+        fit: &fit,
+        judged: &verdict,
+        tracker: &tracker,
+        stations: &stations,
+        band: question.band,
+        live_u_mm: LIVE_CHANGE_U_MM,
+        seat_u_mm: question.seat_u_mm,
+    };
+    let stands = before.promise(&[]);
+    let plan = if fit.contradiction().is_some() || contradicted {
         // Nobody turns an adjuster on readings one of which is wrong.
         (setting.turns, setting.by_hand) = ([0.0; 3], None);
         None
     } else {
-        Some(planned(question, adjusters, &fit, &influence, &stations)?)
+        Some(planned(question, adjusters, &tracker, &stations)?)
     };
+    let promise = plan.as_ref().map(|plan| before.promise(&plan.instructions));
+    let by_hand = setting.by_hand.map(|by_hand| before.promise(&counted(&by_hand.turns)));
     let along = margin_u(&fit, question.points, &setting);
     let margin_u_mm = along.max(bent_u(&fit, question, &spots, &influence, &setting)?);
     let (ground, whole) = whole.unzip();
     Ok(Assessment {
         margin_u_mm,
+        promise,
+        by_hand,
+        stands,
+        contradicted,
         fit,
         verdict,
         whole,
@@ -218,20 +254,28 @@ fn left(question: &Question<'_>, adjusters: &[Adjuster; 3]) -> [(f64, f64); 3] {
     [0, 1, 2].map(|i| ((whole[i].0 - made[i]).min(0.0), (whole[i].1 - made[i]).max(0.0)))
 }
 
-/// This round's turns.
-fn planned(
+/// What is known before this round's turns.
+fn tracker(
     question: &Question<'_>,
     adjusters: &[Adjuster; 3],
     fit: &PlaneFit,
     influence: &Influence,
-    stations: &[Station],
-) -> Result<Listed, TrimError> {
+) -> Tracker {
     let anew = || {
         let hand = Hand::default();
         Tracker::new(fit, question.board, influence, adjusters, GEOMETRY, hand)
     };
     let known = question.earlier.and_then(|earlier| earlier.learner.tracker().cloned());
-    let tracker = known.unwrap_or_else(anew);
+    known.unwrap_or_else(anew)
+}
+
+/// This round's turns.
+fn planned(
+    question: &Question<'_>,
+    adjusters: &[Adjuster; 3],
+    tracker: &Tracker,
+    stations: &[Station],
+) -> Result<Listed, TrimError> {
     let task = Task {
         adjusters,
         points: question.points,
@@ -246,7 +290,9 @@ fn planned(
         live_u_mm: LIVE_CHANGE_U_MM,
         next_round_s: Task::round_s(&question.person, stations.len()),
     };
-    listed(&task, &tracker, &question.earlier.map_or([0.0; 3], |e| e.made), None)
+    // As fine as hands are anyhow is no step of its own.
+    let step = question.smallest_turn.filter(|step| *step > SMALLEST_TURN);
+    listed(&task, tracker, &question.earlier.map_or([0.0; 3], |e| e.made), step)
 }
 
 /// Standard uncertainty of the margin as it answers to the gaps at the few points that hold it, all
@@ -313,55 +359,4 @@ fn stations(question: &Question<'_>) -> Vec<Station> {
     }
     let gaps = question.observations.gaps.iter();
     gaps.map(|g| Station { name: g.place(), at: Point::mm(g.x_mm, g.y_mm) }).collect()
-}
-
-impl Assessment {
-    /// The verdict: over the whole board where that was asked, else at the points and places.
-    pub fn word(&self) -> Verdict {
-        self.whole.as_ref().map_or(self.verdict.verdict, |whole| whole.verdict)
-    }
-
-    /// Whether a setting exists: `No` at 95 %, `Yes` only beyond three and a half standard
-    /// uncertainties, because whoever is told so begins to turn. Over the whole board where that
-    /// was asked. `Unsure` where the readings contradict one another.
-    pub fn feasibility(&self) -> Feasibility {
-        let expanded =
-            t_factor(LEVEL, f64::INFINITY).map_or(f64::INFINITY, |k| k * self.margin_u_mm);
-        let at_points = match self.setting.margin_mm {
-            _ if self.contradicts() => Feasibility::Unsure,
-            m if m < -expanded => Feasibility::No,
-            m if m >= SURE * self.margin_u_mm => Feasibility::Yes,
-            _ => Feasibility::Unsure,
-        };
-        match (at_points, self.whole_setting.as_ref().map(|whole| whole.feasible)) {
-            (Feasibility::Yes, Some(over_all)) => over_all,
-            (at_points, _) => at_points,
-        }
-    }
-
-    /// Whether the readings contradict one another, so that nothing is promised.
-    pub fn contradicts(&self) -> bool {
-        self.fit.contradiction().is_some()
-    }
-
-    /// The survey that is to be done now, before the next turns or for the verdict, once every station
-    /// is read; each of its heights will have the standard uncertainty `u_mm`. [`survey_now`].
-    pub fn survey(&self, question: &Question<'_>, u_mm: f64) -> Option<Looking> {
-        let (ground, whole, best) =
-            (self.ground.as_ref()?, self.whole.as_ref()?, self.whole_setting.as_ref()?);
-        if self.contradicts() {
-            return None;
-        }
-        let places = question.board.surveyed_places().iter();
-        survey_now(&Standing {
-            ground,
-            whole,
-            best,
-            surveyed: &places.map(|p| (p[0], p[1])).collect::<Vec<_>>(),
-            band: question.band,
-            u_mm,
-            person: question.person,
-            round_s: Task::round_s(&question.person, self.stations.len()),
-        })
-    }
 }

@@ -2,6 +2,7 @@
 
 use crate::plane::consistency::Consistency;
 use crate::plane::unseen::Unseen;
+use crate::trim::promise::Promise;
 use crate::verdict::whole::WholeVerdict;
 use crate::verdict::{JudgedAt, JudgedPlace, Remedy};
 use serde::{Deserialize, Serialize};
@@ -66,8 +67,12 @@ pub struct Report {
     pub margin_u_mm: Option<f64>,
     /// What holds the margin down, the heaviest first.
     pub holds: Vec<HoldReport>,
-    /// This round's turns in their order, at most one for each adjuster.
+    /// This round's turns in their order, at most one for each adjuster, each as it is told.
     pub turns: Vec<TurnReport>,
+    /// How far inside the band the worst of `points` and `places` stands once `turns` are made as
+    /// told; null without turns, and where nothing is promised.
+    #[serde(default)]
+    pub promise: Option<Promise>,
     /// Least gap after any of the turns, mm; null without turns. Light that meets the board on the
     /// way harms nothing.
     pub least_gap_mm: Option<f64>,
@@ -174,6 +179,13 @@ pub struct TurnReport {
     pub at_station: Option<String>,
     /// Whether `dial_to_mm` lies outside the band, and is meant.
     pub outside_band: bool,
+    /// Of the last turn, where it is counted: once it is made the head sees the light here; null
+    /// elsewhere.
+    #[serde(default)]
+    pub then_at_station: Option<String>,
+    /// What the gap should come to there, mm: by the count first, then by this.
+    #[serde(default)]
+    pub then_to_mm: Option<f64>,
 }
 
 /// What may lie between the places read.
@@ -208,6 +220,13 @@ impl BetweenReport {
 pub struct ByHandReport {
     /// Clockwise turns by adjuster, in the job's order; negative is anticlockwise.
     pub turns: [f64; 3],
-    /// Least distance to an end of the band with them, mm.
+    /// How far inside the band the worst of `points` and `places` stands with them, counted, mm;
+    /// negative outside.
     pub margin_mm: f64,
+    /// No less than this, at 95 %, mm.
+    #[serde(default)]
+    pub low_mm: f64,
+    /// No more than this, mm.
+    #[serde(default)]
+    pub high_mm: f64,
 }

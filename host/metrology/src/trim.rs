@@ -7,6 +7,7 @@ pub mod influence;
 pub mod learn;
 pub mod person;
 pub mod plan;
+pub mod promise;
 pub mod replay;
 pub mod response;
 pub mod rounds;

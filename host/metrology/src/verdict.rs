@@ -141,6 +141,20 @@ pub struct BoardVerdict {
 const MOST_TIMES: f64 = 10.0;
 
 impl BoardVerdict {
+    /// Nothing is `Within` any more: what was done before says otherwise.
+    pub(crate) fn withhold_within(&mut self) {
+        let withhold = |verdict: &mut Verdict| {
+            if *verdict == Verdict::Within {
+                *verdict = Verdict::Unsure;
+            }
+        };
+        self.points.iter_mut().for_each(|point| withhold(&mut point.verdict));
+        self.places.iter_mut().for_each(|place| withhold(&mut place.verdict));
+        if self.verdict != Verdict::Outside {
+            (self.verdict, self.remedy) = (Verdict::Unsure, Some(Remedy::Retake));
+        }
+    }
+
     /// The place that limits, of those read: as [`Self::limiting`] of the points.
     pub fn limiting_place(&self, band: Band<Mm>) -> Option<&JudgedPlace> {
         self.places.iter().min_by(|a, b| a.room_mm(band).total_cmp(&b.room_mm(band)))

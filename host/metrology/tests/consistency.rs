@@ -97,10 +97,12 @@ fn question<'a>(
         live: &[],
         measurable: MEASURABLE,
         smallest_turn: Some(1.0 / 36.0),
+        seat_u_mm: 0.05,
         came_back,
         unread: None,
         person: Person::default(),
         earlier: None,
+        contradicted: false,
     }
 }
 

@@ -69,6 +69,8 @@ pub struct Turned {
     pub watched: Option<(Point, Mm, Mm)>,
     /// It was seen then that the adjuster works the other way round than the job says.
     pub reversed: bool,
+    /// What was noticed of it, that or another thing.
+    pub noticed: Option<TurnNoticed>,
 }
 
 /// An earlier round.
@@ -186,7 +188,7 @@ fn turned(row: Row<'_>, adjusters: &[&str], against: &Against<'_>) -> Result<Tur
     let moved = noticed == Some(TurnNoticed::Moved);
     // What moved head or emitter meanwhile tells nothing of the turn.
     let watched = watched.filter(|_| !moved);
-    Ok(Turned { line: row.line, adjuster, turns, watched, reversed })
+    Ok(Turned { line: row.line, adjuster, turns, watched, reversed, noticed })
 }
 
 #[cfg(test)]

@@ -266,6 +266,7 @@ impl Round {
             turns: turn.turns.map(|turns| turns.0),
             read,
             reversed: turn.flags.contains(&TurnFlag::OtherWay),
+            noticed: !turn.flags.is_empty(),
         });
     }
 

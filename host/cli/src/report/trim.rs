@@ -1,15 +1,18 @@
 //! A trim worked out from a table of readings, as text.
 
 use super::{columns, listed, said};
+use crate::command::trim::rounds::Contradiction;
 use skimgauge_jobfile::Job;
 use skimgauge_metrology::assess::{Assessment, Question};
 use skimgauge_metrology::report::Report;
 use skimgauge_metrology::verdict::JudgedPoint;
 use skimgauge_model::{Point, Verdict};
-use skimgauge_procedure::takes::{self, expanded};
+use skimgauge_procedure::takes;
 use skimgauge_procedure::trim::says;
 use skimgauge_quantity::{Mm, Name, Sentence, Style, Turns, plain, say};
 
+/// Contradictions listed in text.
+const MOST_CONTRADICTIONS: usize = 5;
 /// Readings listed in text.
 const MOST_READINGS: usize = 40;
 /// Control points listed in text: corners, edges and middle.
@@ -23,6 +26,8 @@ pub(crate) struct Worked<'a> {
     pub(crate) report: &'a Report,
     /// The station that would check the others, where an error in one of them would not show.
     pub(crate) one_more: Option<&'a str>,
+    /// What earlier rounds, or two readings of one place, say against one another.
+    pub(crate) contradictions: &'a [Contradiction],
     /// What the person should look at again.
     pub(crate) remarks: &'a [Sentence],
 }
@@ -48,6 +53,7 @@ impl Worked<'_> {
         if let Some(says) = says::unchecked(&answer.fit, self.one_more) {
             text += &said("  ! ", &says, style);
         }
+        text += &self.contradictions(style);
         text += "\n";
         text += &if answer.contradicts() { self.readings(style) } else { self.gaps(style) };
         text += "\n";
@@ -66,7 +72,7 @@ impl Worked<'_> {
             text += "\n";
             text += &said("  ! ", &says, style);
         }
-        if !answer.contradicts() {
+        if answer.promises() {
             text += &self.turns(style);
         }
         text += &listed("Look at", self.remarks.iter().map(|remark| remark.text(style)));
@@ -75,6 +81,28 @@ impl Worked<'_> {
             text += &said("  ", &says::CAUTION.into(), style);
         }
         text
+    }
+
+    /// What is contradictory, and that nothing is promised on it.
+    fn contradictions(&self, style: Style) -> String {
+        if self.contradictions.is_empty() {
+            return String::new();
+        }
+        let mut text = "\n".to_owned();
+        for contradiction in self.contradictions.iter().take(MOST_CONTRADICTIONS) {
+            text += &said("  ! ", &contradiction.says, style);
+        }
+        if self.contradictions.len() > MOST_CONTRADICTIONS {
+            let more = self.contradictions.len() - MOST_CONTRADICTIONS;
+            text += &format!("  and {more} more; --json lists them\n");
+        }
+        if self.answer.contradicts() {
+            return text;
+        }
+        let nothing = say!(
+            "These CONTRADICT one another. Nothing is promised on them: no turns, no verdict of within."
+        );
+        text + &said("  ! ", &nothing, style)
     }
 
     /// The places read with their verdicts, then what is worked out where nobody looked.
@@ -170,28 +198,33 @@ impl Worked<'_> {
             .enumerate()
             .map(|(at, turn)| {
                 let signed = if turn.sense == "clockwise" { turn.turns } else { -turn.turns };
-                let reads = match (turn.dial_to_mm, turn.outside_band) {
-                    (Some(mm), false) => Mm(mm).gap().text(style),
-                    (Some(mm), true) => Mm(mm).gap().text(style) + ", meant",
-                    (None, _) => "by count".to_owned(),
+                let reads = match (turn.dial_to_mm, turn.then_to_mm) {
+                    (Some(mm), _) if turn.outside_band => Mm(mm).gap().text(style) + ", meant",
+                    (Some(mm), _) | (None, Some(mm)) => Mm(mm).gap().text(style),
+                    (None, None) => "by count".to_owned(),
                 };
+                let watched = turn.at_station.as_ref().or(turn.then_at_station.as_ref());
                 vec![
                     (at + 1).to_string(),
                     turn.adjuster.clone(),
                     says::sense(signed).to_owned(),
-                    Turns(turn.turns).amount().text(style),
+                    plain(turn.turns, 2).text(style),
+                    in_words(turn.turns, style),
                     reads,
-                    turn.at_station.clone().unwrap_or_default(),
+                    watched.cloned().unwrap_or_default(),
                 ]
             })
             .collect();
         let first = if report.verdict == Verdict::Within {
-            "It is within: nothing has to be turned. These turns would only bring it to the middle of the band:"
+            "It is within: nothing has to be turned. These turns would only bring it further inside the band:"
         } else {
-            "Turn in this order, each until the live gap at its station reads what stands here, or by its count:"
+            "Turn in this order: by the count first, then until the live gap at the station reads what stands here. \
+             The reading wins."
         };
-        let head = ["", "adjuster", "sense", "about", "until it reads", "watched at"];
-        let mut text = format!("\n  {first}\n{}", columns(&head, &rows, &[0, 4]));
+        let head = ["", "adjuster", "sense", "turns", "about", "until it reads", "at"];
+        let mut text = "\n".to_owned();
+        text += &said("  ", &first.into(), style);
+        text += &columns(&head, &rows, &[0, 3, 5]);
         for says in self.afterwards() {
             text += &said("  ", &says, style);
         }
@@ -202,19 +235,18 @@ impl Worked<'_> {
     fn afterwards(&self) -> Vec<Sentence> {
         let report = self.report;
         let mut says = Vec::new();
-        if let (true, true, Some(margin_mm), Some(u_mm)) =
-            (report.feasible, report.checked, report.margin_mm, report.margin_u_mm)
-        {
-            let margin = Mm(margin_mm).gap().give_or_take(Mm(expanded(u_mm, None)).gap());
-            says.push(say!(
-                "Then every point is at least {margin} inside the band, as far as the board is known."
-            ));
-        }
-        if let Some(by_hand) = &report.by_hand {
+        says.extend(report.promise.as_ref().map(says::promise));
+        if let (Some(by_hand), Some(promise)) = (&report.by_hand, &self.answer.by_hand) {
             let [a, b, c] = by_hand.turns.map(|turns| plain(turns, 3).signed());
             says.push(say!(
-                "In whole steps, in the job's order, clockwise positive: {a}, {b}, {c} turns; that leaves {} inside the band.",
-                Mm(by_hand.margin_mm).gap()
+                "In whole steps, in the job's order, clockwise positive: {a}, {b}, {c} turns, counted; they leave the \
+                 worst place {}.",
+                says::promised(promise)
+            ));
+        }
+        if report.turns.iter().any(|turn| turn.then_to_mm.is_some()) {
+            says.push(say!(
+                "The last one is counted, for the light is out of the head's sight before it; then the gap there should read so."
             ));
         }
         if report.turns.iter().any(|turn| turn.outside_band) {
@@ -225,4 +257,10 @@ impl Worked<'_> {
         }
         says
     }
+}
+
+/// How much, in words that fit a column.
+fn in_words(turns: f64, style: Style) -> String {
+    let words = Turns(turns).amount().text(style);
+    words.strip_suffix(" of a turn").map(str::to_owned).unwrap_or(words)
 }

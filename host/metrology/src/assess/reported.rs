@@ -59,13 +59,13 @@ impl Assessment {
             judged_at: self.verdict.judged_at.clone(),
             consistency: self.fit.consistency.clone(),
             checked: self.fit.consistency.is_checked(),
-            feasible: self.setting.is_feasible() && !self.contradicts(),
+            feasible: self.setting.is_feasible() && self.promises(),
             feasibility: self.feasibility(),
-            margin_mm: (!self.contradicts()).then_some(self.setting.margin_mm),
-            margin_u_mm: (!self.contradicts()).then_some(self.margin_u_mm),
-            holds: match self.contradicts() {
-                true => Vec::new(),
-                false => self
+            margin_mm: self.promises().then_some(self.setting.margin_mm),
+            margin_u_mm: self.promises().then_some(self.margin_u_mm),
+            holds: match self.promises() {
+                false => Vec::new(),
+                true => self
                     .setting
                     .holds
                     .iter()
@@ -73,16 +73,26 @@ impl Assessment {
                     .collect(),
             },
             turns: self.turns(question.adjusters),
-            least_gap_mm: self.plan.as_ref().and_then(|plan| plan.least_gap_mm),
-            clear: self.plan.as_ref().and_then(|p| p.least_gap_mm).is_none_or(|mm| mm > 0.0),
-            seen: self.plan.iter().flat_map(|plan| &plan.instructions).all(is_watched),
-            seconds: self.plan.as_ref().map(|plan| plan.plan.seconds),
-            chance: self.plan.as_ref().map(|plan| plan.plan.chance),
-            by_hand: self
-                .setting
-                .by_hand
-                .map(|b| ByHandReport { turns: b.turns, margin_mm: b.margin_mm }),
+            promise: self.promise.filter(|_| self.promises_turns()),
+            least_gap_mm: self.told().and_then(|plan| plan.least_gap_mm),
+            clear: self.told().and_then(|plan| plan.least_gap_mm).is_none_or(|mm| mm > 0.0),
+            seen: self.told().iter().flat_map(|plan| &plan.instructions).all(is_watched),
+            seconds: self.told().map(|plan| plan.plan.seconds),
+            chance: self.told().map(|plan| plan.plan.chance),
+            by_hand: self.setting.by_hand.zip(self.by_hand).map(|(steps, promise)| ByHandReport {
+                turns: steps.turns,
+                margin_mm: promise.margin_mm,
+                low_mm: promise.low_mm,
+                high_mm: promise.high_mm,
+            }),
         }
+    }
+
+    /// Whether turns are told, and every reading on which they stand is checked by others.
+    fn promises_turns(&self) -> bool {
+        self.promises()
+            && self.fit.consistency.is_checked()
+            && self.told().is_some_and(|plan| !plan.instructions.is_empty())
     }
 
     fn turns(&self, adjusters: &[Adjuster]) -> Vec<TurnReport> {
@@ -94,6 +104,10 @@ impl Assessment {
                 Watch::Count { .. } => (None, None, false),
             };
             let turns = Turns(instruction.turns);
+            let then = instruction.then.and_then(|(station, to)| {
+                Some((self.stations.get(station)?.name.clone(), to.gap_mm))
+            });
+            let (then_at_station, then_to_mm) = then.unzip();
             TurnReport {
                 adjuster: adjusters[instruction.adjuster].name.clone(),
                 turns: turns.0.abs(),
@@ -101,9 +115,11 @@ impl Assessment {
                 dial_to_mm,
                 at_station: at.map(|station| station.name.clone()),
                 outside_band,
+                then_at_station,
+                then_to_mm,
             }
         };
-        self.plan.iter().flat_map(|plan| &plan.instructions).map(turn).collect()
+        self.told().into_iter().flat_map(|plan| &plan.instructions).map(turn).collect()
     }
 }
 

@@ -211,7 +211,12 @@ impl Tracker {
 
     /// A turn as counted, clockwise; its effect is predicted, and waits for a reading.
     pub fn turn(&mut self, adjuster: usize, turns: f64) {
-        self.belief.turn(adjuster, turns, self.hand);
+        self.turn_by(adjuster, turns, self.hand);
+    }
+
+    /// The same by a hand of which so much is known.
+    pub(crate) fn turn_by(&mut self, adjuster: usize, turns: f64, hand: Hand) {
+        self.belief.turn(adjuster, turns, hand);
     }
 
     /// The live reading that a turn should come to at this seat.

@@ -8,7 +8,10 @@
 //! watched, is chosen among all that there is: seconds for instructions, turns, clips and walks,
 //! and the chance that what remains uncertain asks for one more round.
 
+mod listed;
 mod ways;
+
+pub use listed::{Listed, listed};
 
 use super::TrimError;
 use super::learn::{Hand, Predicted, Tracker};
@@ -86,6 +89,9 @@ pub struct Instruction {
     pub turns: f64,
     /// How it is ended.
     pub watch: Watch,
+    /// Of the last one, where it is counted: a station where the head sees the light once it is made,
+    /// an index, and what the gap there should come to. By the count first, then by this.
+    pub then: Option<(usize, Predicted)>,
 }
 
 /// One step of a plan: an adjuster, and the station where it is watched.
@@ -143,6 +149,10 @@ impl Task<'_> {
     fn aim(&self) -> Band<Mm> {
         let Band { low, high } = self.band;
         Band { low: low.max(self.measurable.low.min(self.band.middle())), high }
+    }
+
+    fn is_outside(&self, gap_mm: f64) -> bool {
+        !(self.band.low.0..=self.band.high.0).contains(&gap_mm)
     }
 
     fn sees(&self, gap_mm: f64) -> bool {
@@ -233,7 +243,9 @@ impl Plan {
                 self.watch_anew(&View::new(task, tracker), &setting, clipped);
                 continue;
             }
-            return Ok(Some(Instruction { adjuster: step.adjuster, turns, watch }));
+            let last = self.steps.len() == 1 && matches!(watch, Watch::Count { .. });
+            let then = if last { seen_after(task, tracker, step.adjuster, turns) } else { None };
+            return Ok(Some(Instruction { adjuster: step.adjuster, turns, watch, then }));
         }
         Ok(None)
     }
@@ -269,47 +281,6 @@ impl Plan {
     }
 }
 
-/// A round's instructions as they stand before the first of them is made.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Listed {
-    /// In their order.
-    pub instructions: Vec<Instruction>,
-    /// What they come to, and what they cost.
-    pub plan: Plan,
-    /// Least gap at any of the points after any of them, mm; `None` without instructions. Between
-    /// two of them the gap is nowhere less, for it changes evenly with a turn.
-    pub least_gap_mm: Option<f64>,
-}
-
-/// Plans a round and lists it: what [`Plan::next`] would say if every turn did as forecast.
-///
-/// # Errors
-/// As [`Plan::new`].
-pub fn listed(
-    task: &Task<'_>,
-    tracker: &Tracker,
-    made: &[f64; 3],
-    clipped: Option<usize>,
-) -> Result<Listed, TrimError> {
-    let plan = Plan::new(task, tracker, made, clipped)?;
-    let (mut steps, mut ahead) = (plan.clone(), tracker.clone());
-    let (mut made, mut clipped) = (*made, clipped);
-    let (mut instructions, mut least_gap_mm) = (Vec::new(), None::<f64>);
-    while let Some(next) = steps.next(task, &ahead, &made, clipped)? {
-        ahead.turn(next.adjuster, next.turns);
-        made[next.adjuster] += next.turns;
-        if let Watch::Reading { station, .. } = next.watch {
-            clipped = Some(station);
-        }
-        let gaps = ahead.spots(task.points).into_iter().map(|spot| spot.gap_mm);
-        let least = gaps.fold(f64::INFINITY, f64::min);
-        least_gap_mm = Some(least_gap_mm.map_or(least, |before| before.min(least)));
-        instructions.push(next);
-        steps.done();
-    }
-    Ok(Listed { instructions, plan, least_gap_mm })
-}
-
 /// How a step is ended as things stand now: as planned, or, where the light would leave the head's
 /// window, by count.
 fn watch(
@@ -332,8 +303,26 @@ fn watch(
     if !(task.sees(from.gap_mm) && task.sees(to.gap_mm)) {
         return by_count(task, tracker, step.adjuster, clipped);
     }
-    let outside_band = !(task.band.low.0..=task.band.high.0).contains(&to.gap_mm);
-    Watch::Reading { station, from, to, outside_band }
+    Watch::Reading { station, from, to, outside_band: task.is_outside(to.gap_mm) }
+}
+
+/// Of the stations where a turn shows and the head sees the light once it is made, that where it
+/// shows most, and the gap that it should come to there.
+fn seen_after(
+    task: &Task<'_>,
+    tracker: &Tracker,
+    adjuster: usize,
+    turns: f64,
+) -> Option<(usize, Predicted)> {
+    let influence = tracker.influence();
+    let seen = task.stations.iter().enumerate().filter_map(|(station, Station { at, .. })| {
+        let effect_mm = influence.effect(at.x.0, at.y.0)[adjuster];
+        let now = tracker.unseated(at.x.0, at.y.0);
+        let to = Predicted { gap_mm: now.gap_mm + turns * effect_mm, u_mm: task.live_u_mm };
+        let shows = effect_mm.abs() * task.hand.u_turns > task.live_u_mm;
+        (shows && task.sees(to.gap_mm)).then_some((station, to, effect_mm.abs()))
+    });
+    seen.max_by(|a, b| a.2.total_cmp(&b.2)).map(|(station, to, _)| (station, to))
 }
 
 fn by_count(task: &Task<'_>, tracker: &Tracker, adjuster: usize, clipped: Option<usize>) -> Watch {

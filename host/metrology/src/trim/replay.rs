@@ -2,9 +2,11 @@
 //! table.
 
 use super::response::{Answer, Finding, LIVE_U_MM, ScrewHistory};
-use super::rounds::Learner;
+use super::rounds::{Learner, Off, Shown};
+use crate::plane::apart::{FarApart, far_apart};
 use crate::plane::board::Board;
-use crate::plane::fit::fit;
+use crate::plane::consistency::Odd;
+use crate::plane::fit::{PlaneFit, fit};
 use crate::plane::observation::Observations;
 
 /// The live gap before and after a turn, at one seat.
@@ -31,6 +33,8 @@ pub struct EarlierTurn {
     pub read: Option<ReadTurn>,
     /// It was found then that the adjuster works the other way round than the job says.
     pub reversed: bool,
+    /// Something else was noticed of it: what its numbers say against one another is explained.
+    pub noticed: bool,
 }
 
 /// An earlier round: its takes, and what was turned after them.
@@ -44,35 +48,112 @@ pub struct EarlierRound {
     pub lost: bool,
 }
 
+/// What rounds say against themselves.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Wrong {
+    /// The round, by its place; as many as there are: the readings that follow them.
+    pub round: usize,
+    /// What.
+    pub what: Contradicts,
+}
+
+/// A contradiction within a round, or of a round with the turns before it.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Contradicts {
+    /// One place was read twice, far apart.
+    Twice(FarApart),
+    /// The readings of the round contradict one another.
+    Readings(Odd),
+    /// What the round before and its turns come to is not what was read.
+    Turns(Off),
+    /// A turn's count and its readings do not go together.
+    Turn {
+        /// By its place among the round's turns.
+        turn: usize,
+        /// What they would mean.
+        finding: Finding,
+    },
+}
+
+impl Wrong {
+    /// What the readings of a round say against one another.
+    pub fn within(
+        round: usize,
+        observations: &Observations,
+        found: Option<&PlaneFit>,
+    ) -> Vec<Self> {
+        let twice = far_apart(&observations.gaps).into_iter().map(Contradicts::Twice);
+        let mut wrong: Vec<Self> = twice.map(|what| Self { round, what }).collect();
+        // Of a place that was read twice far apart more need not be said.
+        if wrong.is_empty()
+            && let Some(odd) = found.and_then(PlaneFit::contradiction)
+            && !odd.came_back()
+        {
+            wrong.push(Self { round, what: Contradicts::Readings(odd.clone()) });
+        }
+        wrong
+    }
+
+    /// What a round's readings say against the turns before it.
+    pub fn turned(round: usize, shown: &Shown) -> Option<Self> {
+        shown.off.map(|off| Self { round, what: Contradicts::Turns(off) })
+    }
+}
+
+/// What rounds that are over come to.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Replayed {
+    /// What was turned in all, clockwise by adjuster.
+    pub made: [f64; 3],
+    /// What they say against themselves.
+    pub wrong: Vec<Wrong>,
+}
+
 /// Where the head stands to watch, right of the image's middle and above its top edge, mm.
 type Place = (f64, f64);
 
 impl Learner {
-    /// Learns from rounds that are over, as it would have then; what was turned in all, clockwise
-    /// by adjuster. `seat_u_mm`: a seat's own error, standard uncertainty. A turn that nobody
-    /// counted or watched leaves the plane unknown.
-    pub fn replay(&mut self, rounds: &[EarlierRound], board: &Board, seat_u_mm: f64) -> [f64; 3] {
-        let mut made = [0.0; 3];
-        for round in rounds {
-            match fit(&round.observations, board) {
-                Ok(found) => drop(self.round(&round.observations, &found, board)),
-                Err(_) => self.few(&round.observations),
+    /// Learns from rounds that are over, as it would have then. `seat_u_mm`: a seat's own error,
+    /// standard uncertainty. A turn that nobody counted or watched leaves the plane unknown.
+    pub fn replay(&mut self, rounds: &[EarlierRound], board: &Board, seat_u_mm: f64) -> Replayed {
+        let mut replayed = Replayed::default();
+        for (at, round) in rounds.iter().enumerate() {
+            let found = fit(&round.observations, board).ok();
+            replayed.wrong.extend(Wrong::within(at, &round.observations, found.as_ref()));
+            match &found {
+                Some(found) => {
+                    let shown = self.round(&round.observations, found, board);
+                    replayed.wrong.extend(Wrong::turned(at, &shown));
+                }
+                None => self.few(&round.observations),
             }
             // The head stays where it is for the next turn that is watched there.
             let mut seat = None;
-            for turn in &round.turns {
-                made[turn.adjuster.min(2)] += self.replay_turn(turn, &mut seat, seat_u_mm);
+            for (of, turn) in round.turns.iter().enumerate() {
+                let finding = self.found(turn);
+                let as_told = matches!(finding, Finding::AsPredicted | Finding::Reversed);
+                if !as_told && !turn.noticed {
+                    let what = Contradicts::Turn { turn: of, finding };
+                    replayed.wrong.push(Wrong { round: at, what });
+                }
+                let turned = self.replay_turn(turn, finding, &mut seat, seat_u_mm);
+                replayed.made[turn.adjuster.min(2)] += turned;
             }
             if round.lost {
                 self.lose_plane();
             }
         }
-        made
+        replayed
     }
 
-    fn replay_turn(&mut self, turn: &EarlierTurn, seat: &mut Option<Place>, seat_u_mm: f64) -> f64 {
+    fn replay_turn(
+        &mut self,
+        turn: &EarlierTurn,
+        found: Finding,
+        seat: &mut Option<Place>,
+        seat_u_mm: f64,
+    ) -> f64 {
         let adjuster = turn.adjuster.min(2);
-        let found = self.found(turn);
         if turn.reversed || found == Finding::Reversed {
             self.reverse(adjuster);
         }

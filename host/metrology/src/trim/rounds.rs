@@ -49,6 +49,28 @@ pub struct Shown {
     pub reversed: Vec<usize>,
     /// The plane was not where it was expected: it is learnt anew.
     pub surprised: bool,
+    /// The reading that shows that most.
+    pub off: Option<Off>,
+}
+
+/// A reading that what was known before it cannot have given.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Off {
+    /// Index into the readings.
+    pub reading: usize,
+    /// What was read, mm.
+    pub gap_mm: f64,
+    /// What was expected, mm.
+    pub expected_mm: f64,
+    /// Standard uncertainty of the difference, mm.
+    pub u_mm: f64,
+}
+
+impl Off {
+    /// The difference in its standard uncertainties.
+    fn times(&self) -> f64 {
+        (self.gap_mm - self.expected_mm).abs() / self.u_mm
+    }
 }
 
 impl Learner {
@@ -89,17 +111,21 @@ impl Learner {
 
     /// A round's takes and their plane.
     pub fn round(&mut self, observations: &Observations, found: &PlaneFit, board: &Board) -> Shown {
-        let mut shown = Shown { reversed: self.reversed_unwatched(found), surprised: false };
+        let reversed = self.reversed_unwatched(found);
+        let mut shown = Shown { reversed, ..Shown::default() };
         for &adjuster in &shown.reversed {
             self.reverse(adjuster);
         }
         match &mut self.tracker {
             Some(tracker) => {
-                shown.surprised = observations.gaps.iter().any(|gap| {
+                let off = observations.gaps.iter().enumerate().map(|(reading, gap)| {
                     let expected = tracker.unseated(gap.x_mm, gap.y_mm);
                     let u_mm = expected.u_mm.hypot(gap.u_mm);
-                    (gap.gap_mm - expected.gap_mm).abs() > SURPRISING * u_mm
+                    Off { reading, gap_mm: gap.gap_mm, expected_mm: expected.gap_mm, u_mm }
                 });
+                let most = off.max_by(|a, b| a.times().total_cmp(&b.times()));
+                shown.off = most.filter(|off| off.times() > SURPRISING);
+                shown.surprised = shown.off.is_some();
                 if shown.surprised {
                     tracker.lose_plane();
                 }

@@ -53,6 +53,17 @@ pub fn judge_whole(
 }
 
 impl WholeVerdict {
+    /// Nothing is `Within` any more, here or between the places read.
+    pub(crate) fn withhold_within(&mut self) {
+        self.at_places.withhold_within();
+        if self.between.verdict == Verdict::Within {
+            self.between.verdict = Verdict::Unsure;
+        }
+        if self.verdict == Verdict::Within {
+            self.verdict = Verdict::Unsure;
+        }
+    }
+
     /// Whether nothing but what may lie between the places read is in the way of `within`: a survey
     /// may then settle it.
     pub fn only_between(&self) -> bool {

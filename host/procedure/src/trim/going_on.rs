@@ -88,7 +88,8 @@ fn takes_of_a_head_that_was_zeroed_anew_are_stale() {
 /// It ended while an adjuster was to be turned: said, and the plane is not known any more.
 #[test]
 fn a_turn_that_nobody_saw_the_end_of_is_said_and_the_stations_are_taken_anew() {
-    let turn = EarlierTurn { adjuster: 0, turns: Some(1.0), read: None, reversed: false };
+    let turn =
+        EarlierTurn { adjuster: 0, turns: Some(1.0), read: None, reversed: false, noticed: false };
     let rounds = vec![EarlierRound { turns: vec![turn], ..EarlierRound::default() }];
     let unfinished = Some("left".to_owned());
     let mut trial = going_on(Resumed { rounds, unfinished, round: 2, ..Resumed::default() });

@@ -1,6 +1,7 @@
 //! `trim`: which adjuster, which way, how far; from a table of readings or guided at the board.
 
 mod guided;
+pub(crate) mod rounds;
 
 use crate::jobs::{self, Opened};
 use crate::keeping::SameJob;
@@ -11,6 +12,7 @@ use crate::report::trim::Worked;
 use crate::tables;
 use anyhow::{Context, bail};
 use guided::guided;
+use rounds::{Contradiction, Tables};
 use serde::Serialize;
 use skimgauge_jobfile::Job;
 use skimgauge_metrology::assess::{
@@ -18,10 +20,8 @@ use skimgauge_metrology::assess::{
 };
 use skimgauge_metrology::plane::board::Board;
 use skimgauge_metrology::plane::consistency::best_check;
-use skimgauge_metrology::plane::fit::fit;
-use skimgauge_metrology::plane::observation::{Observations, SharedError};
+use skimgauge_metrology::plane::observation::SharedError;
 use skimgauge_metrology::report::Report;
-use skimgauge_metrology::trim::replay::EarlierRound;
 use skimgauge_metrology::trim::rounds::Learner;
 use skimgauge_model::{Adjuster, Station};
 use skimgauge_procedure::trim::says;
@@ -184,13 +184,22 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         Some(path) => tables::rounds(path, &job, args.u_mm, &shared)?,
         None => Vec::new(),
     };
+    let lines = readings.rows.iter().map(|row| row.line).collect();
     let observations = tables::observations(readings, args.u_mm, shared);
     let points = board.control_points(job.image.width.0, job.image.height.0);
-    let learnt = learnt(&job, &before, &observations, &board, &mut remarks)?;
+    let both = Tables {
+        from: from.display().to_string(),
+        observations: &observations,
+        lines,
+        rounds_from: args.rounds.as_ref().map_or_else(String::new, |at| at.display().to_string()),
+        rounds: before,
+    };
+    let (learnt, contradictions) = both.learnt(&job, &board)?;
     let adjusters = match &learnt {
-        Some((learner, _)) => learner.adjusters().to_vec(),
+        Some(learnt) => learnt.learner.adjusters().to_vec(),
         None => job.adjusters.clone(),
     };
+    remarks.extend(reversed(&job, &adjusters));
     // A job that says what its hands can make asks for steps of that, too.
     let by_job = job.limits.smallest_turn.0;
     let smallest_turn = args.smallest_turn.or((by_job != SMALLEST_TURN).then_some(by_job));
@@ -203,6 +212,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         live: if of_the_job { &job.stations } else { &named },
         measurable: watched(MEASURABLE),
         smallest_turn,
+        seat_u_mm: job.limits.seat.0,
         came_back: &[],
         unread: (!args.flat).then(|| Unread {
             size_mm: [job.image.width.0, job.image.height.0],
@@ -210,18 +220,20 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
             looks: 1,
         }),
         person: job.limits.person,
-        earlier: learnt.as_ref().map(|(learner, made)| Earlier { learner, made: *made }),
+        earlier: learnt.as_ref().map(|of| Earlier { learner: &of.learner, made: of.made }),
+        contradicted: !contradictions.is_empty(),
     };
     let answer = assess(&question).with_context(|| from.display().to_string())?;
     let report = answer.report(&question);
     let verdict = report.verdict;
     let one_more = one_more(&job, &answer, args.u_mm);
     let survey = says::survey(&question, &answer).map(|(_, places)| places);
-    let learnt = learnt.as_ref().map(|(learner, _)| Learnt::of(learner)).unwrap_or_default();
+    let learnt = learnt.as_ref().map(|of| Taught::of(&of.learner)).unwrap_or_default();
     let (one_more, remarks) = (one_more.as_deref(), remarks.as_slice());
     let mut out = std::io::stdout().lock();
     let done = if args.json {
-        let told = Told { report: &report, one_more, survey, learnt, remarks };
+        let contradictions = &contradictions;
+        let told = Told { report: &report, one_more, survey, learnt, contradictions, remarks };
         let json = serde_json::to_string_pretty(&told)?;
         writeln!(out, "{}", shown_json(&json))
     } else {
@@ -231,6 +243,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
             answer: &answer,
             report: &report,
             one_more,
+            contradictions: &contradictions,
             remarks,
         };
         let text = worked.text(units.style());
@@ -240,37 +253,17 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     Ok(verdict.into())
 }
 
-/// What earlier rounds teach, these readings among it, and what was turned in them; `None` without
-/// any.
-fn learnt(
-    job: &Job,
-    before: &[EarlierRound],
-    observations: &Observations,
-    board: &Board,
-    remarks: &mut Vec<Sentence>,
-) -> anyhow::Result<Option<(Learner, [f64; 3])>> {
-    if before.is_empty() {
-        return Ok(None);
-    }
-    let adjusters: [Adjuster; 3] = job
-        .adjusters
-        .clone()
-        .try_into()
-        .map_err(|_| anyhow::anyhow!("The job does not name three adjusters."))?;
-    let mut learner = Learner::new(&adjusters)?;
-    let made = learner.replay(before, board, job.limits.seat.0);
-    if let Ok(found) = fit(observations, board) {
-        learner.round(observations, &found, board);
-    }
-    for (was, is) in adjusters.iter().zip(learner.adjusters()) {
-        if was.clockwise != is.clockwise {
-            remarks.push(say!(
-                "{} works the other way round than the job says, by what the rounds show",
-                Name(&was.name)
-            ));
-        }
-    }
-    Ok(Some((learner, made)))
+/// Adjusters that work the other way round than the job says.
+fn reversed(job: &Job, adjusters: &[Adjuster]) -> Vec<Sentence> {
+    let other_way = job.adjusters.iter().zip(adjusters);
+    let other_way = other_way.filter(|(was, is)| was.clockwise != is.clockwise);
+    let says = |(was, _): (&Adjuster, &Adjuster)| {
+        say!(
+            "{} works the other way round than the job says, by what the rounds show",
+            Name(&was.name)
+        )
+    };
+    other_way.map(says).collect()
 }
 
 /// The job with its board: as surveyed in `survey`, flat, or as the job says.
@@ -337,20 +330,23 @@ struct Told<'a> {
     /// Places to survey, mm, where that would settle the verdict.
     survey: Option<Vec<(f64, f64)>>,
     /// What earlier rounds taught of each adjuster; empty without any.
-    learnt: Vec<Learnt>,
+    learnt: Vec<Taught>,
+    /// What earlier rounds, or two readings of one place, say against one another; nothing is
+    /// promised then.
+    contradictions: &'a [Contradiction],
     /// What the person should look at again.
     remarks: &'a [Sentence],
 }
 
 /// What was learnt of an adjuster.
 #[derive(Serialize)]
-struct Learnt {
+struct Taught {
     adjuster: String,
     /// What one clockwise turn does to the light there.
     mm_per_turn: f64,
 }
 
-impl Learnt {
+impl Taught {
     fn of(learner: &Learner) -> Vec<Self> {
         let influence = learner.influence();
         let each = learner.adjusters().iter().enumerate();

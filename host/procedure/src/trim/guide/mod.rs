@@ -210,7 +210,7 @@ impl Guide {
     /// Goes on from an earlier run: what its rounds taught, and which round it is.
     pub(crate) fn go_on(&mut self, resumed: &Resumed) {
         let (rounds, board) = (&resumed.rounds, &self.board);
-        self.work.made = self.work.learner.replay(rounds, board, self.of.seat_u_mm);
+        self.work.made = self.work.learner.replay(rounds, board, self.of.seat_u_mm).made;
         self.work.round = resumed.round.max(1);
         self.first_round = self.work.round;
         self.rounds_told = self.work.round;

@@ -123,6 +123,7 @@ impl Guide {
             live: &self.of.stations,
             measurable: self.sight.watched(),
             smallest_turn: Some(self.of.smallest_turn),
+            seat_u_mm: self.of.seat_u_mm,
             came_back: &self.came_back,
             unread: self.of.expected.map(|expected| Unread {
                 size_mm: self.of.size_mm(),
@@ -131,6 +132,7 @@ impl Guide {
             }),
             person: self.of.person,
             earlier: Some(earlier),
+            contradicted: false,
         };
         let answer = assess(&question)?;
         // Asked where nothing else is in the way alone: the places to survey are a search.

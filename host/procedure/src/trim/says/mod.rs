@@ -1,18 +1,20 @@
 //! A trim in the words of the person on the ladder: results in, sentences out.
 
+mod feasible;
+mod promised;
+
+pub use feasible::feasibility;
+pub use promised::{promise, promised};
+
 use crate::adopt;
-use crate::takes::{self, AGAIN, TAKE_U_MM, expanded};
+use crate::takes::{self, AGAIN, TAKE_U_MM};
 use skimgauge_metrology::assess::{Assessment, Question};
 use skimgauge_metrology::plane::Plane;
 use skimgauge_metrology::plane::between::BetweenPlace;
-use skimgauge_metrology::plane::board::ControlPoint;
 use skimgauge_metrology::plane::consistency::Odd;
 use skimgauge_metrology::plane::fit::{Agreement, PlaneFit};
-use skimgauge_metrology::plane::looking::places_to_survey;
 use skimgauge_metrology::plane::observation::Observations;
-use skimgauge_metrology::report::Feasibility;
 use skimgauge_metrology::trim::response::Finding;
-use skimgauge_metrology::trim::solve::{Hold, Setting};
 use skimgauge_metrology::verdict::{BoardVerdict, JudgedAt, JudgedPoint, Remedy};
 use skimgauge_model::Image;
 use skimgauge_model::Verdict;
@@ -134,6 +136,10 @@ fn headline(verdict: Verdict, at: &JudgedAt) -> Sentence {
 
 /// The verdict over the whole board: at the places read, and between them.
 pub fn whole_verdict(answer: &Assessment, band: Band<Mm>, image: Image) -> Sentence {
+    if answer.contradicted && !answer.contradicts() && answer.word() == Verdict::Unsure {
+        let word = headline(Verdict::Unsure, &answer.verdict.judged_at);
+        return say!("{word}: what was read and turned does not go together.");
+    }
     let Some(whole) = &answer.whole else { return verdict(&answer.verdict, band, image) };
     if whole.verdict == whole.at_places.verdict {
         return verdict(&whole.at_places, band, image);
@@ -153,24 +159,28 @@ pub fn whole_verdict(answer: &Assessment, band: Band<Mm>, image: Image) -> Sente
     }
 }
 
-/// Where a survey would settle a verdict, and how long it takes; `None` where it would not.
+/// Where a survey would settle a verdict, now or once the turns are made, and how long it takes;
+/// `None` where it would not.
 pub fn survey(question: &Question<'_>, answer: &Assessment) -> Option<(Sentence, Vec<(f64, f64)>)> {
-    let whole = answer.whole.as_ref().filter(|whole| whole.only_between())?;
-    let ground = answer.ground.as_ref()?;
-    let known = question.board.surveyed_places().iter().map(|p| (p[0], p[1]));
-    let known: Vec<(f64, f64)> = known.chain(ground.read().iter().copied()).collect();
-    let (band, person) = (question.band, &question.person);
-    let look = places_to_survey(ground, &whole.between, &known, band, TAKE_U_MM, person);
-    let worth = look.settles && !look.places.is_empty();
-    worth.then(|| {
-        let count = look.places.len();
-        let chance = (10.0 * (1.0 - whole.between.chance)).round().clamp(0.0, 10.0) as i64;
-        let says = say!(
-            "A survey of {count} places would settle it ({}, helps {chance} times in 10): skimgauge survey.",
-            takes::about(look.seconds)
-        );
-        (says, look.places)
-    })
+    let whole = answer.whole.as_ref()?;
+    let now = whole.only_between();
+    let look = answer.survey(question, TAKE_U_MM).filter(|look| look.settles)?;
+    let count = look.places.len();
+    let helps = |chance: f64| (10.0 * (1.0 - chance)).round().clamp(0.0, 10.0) as i64;
+    let time = takes::about(look.seconds);
+    let says = if now {
+        let chance = helps(whole.between.chance);
+        say!(
+            "A survey of {count} places would settle it ({time}, helps {chance} times in 10): skimgauge survey."
+        )
+    } else {
+        let chance = helps(answer.whole_setting.as_ref()?.chance);
+        say!(
+            "The best setting alone would be too close to call, for nobody knows the board between the places read. \
+             Survey {count} places before you turn ({time}, helps {chance} times in 10): skimgauge survey."
+        )
+    };
+    Some((says, look.places))
 }
 
 /// The verdict over the board with what limits it, and what would settle it.
@@ -205,76 +215,8 @@ pub fn verdict(judged: &BoardVerdict, band: Band<Mm>, image: Image) -> Sentence 
     }
 }
 
-/// Whether any setting passes, by how much, and what is in the way. `None` where one surely does,
-/// with nothing to say.
-pub fn feasibility(
-    answer: &Assessment,
-    points: &[ControlPoint],
-    names: &dyn Fn(usize) -> String,
-    image: Image,
-) -> Option<Sentence> {
-    let margin_mm = answer.setting.margin_mm;
-    let by = Mm(margin_mm.abs()).gap().give_or_take(Mm(expanded(answer.margin_u_mm, None)).gap());
-    let held = held(&answer.setting, points, names, image);
-    match answer.feasibility() {
-        _ if answer.contradicts() => Some(say!(
-            "Whether a setting passes cannot be said while the readings contradict one another."
-        )),
-        Feasibility::Yes => None,
-        Feasibility::No => Some(say!(
-            "NO setting of the adjusters passes: the best still leaves {by} too much. {held} Mend that \
-             first, or agree on a wider band; the best setting follows."
-        )),
-        Feasibility::Unsure if margin_mm < 0.0 => Some(say!(
-            "As best known NO setting passes: {by} too much. {held} The board's shape is not known well \
-             enough to be sure: survey it, or take more stations, before turning."
-        )),
-        Feasibility::Unsure => Some(say!(
-            "As best known a setting passes, with {by} to spare: too close to be sure before \
-             the board is surveyed or more stations are taken. {held}"
-        )),
-    }
-}
-
-/// What holds the margin down, in one sentence; empty where nothing does.
-fn held(
-    setting: &Setting,
-    points: &[ControlPoint],
-    names: &dyn Fn(usize) -> String,
-    image: Image,
-) -> Sentence {
-    let spot = |at: usize| {
-        let whereabouts = |p: &ControlPoint| image.whereabouts(adopt::of_control(p));
-        points.get(at).map(whereabouts).unwrap_or_default()
-    };
-    let (mut near, mut far, mut ends) = (Vec::new(), Vec::new(), Vec::new());
-    for (hold, _) in &setting.holds {
-        match hold {
-            Hold::Low { spot: at } => near.push(spot(*at)),
-            Hold::High { spot: at } => far.push(spot(*at)),
-            Hold::TravelClockwise { adjuster } => {
-                ends.push(say!("{} clockwise", Name(&names(*adjuster))));
-            }
-            Hold::TravelAnticlockwise { adjuster } => {
-                ends.push(say!("{} anticlockwise", Name(&names(*adjuster))));
-            }
-        }
-    }
-    let part = |before: &'static str, places: Vec<Sentence>, between: &'static str| {
-        let places = Sentence::joined(places, between);
-        if places.is_empty() { places } else { say!("{before}{places}") }
-    };
-    let parts = [
-        part("the board comes too near to the light at the ", near, " and the "),
-        part("falls too far back from it at the ", far, " and the "),
-        part("the travel ends of ", ends, " and "),
-    ];
-    let parts = Sentence::joined(parts, ", ");
-    if parts.is_empty() { parts } else { say!("What is in the way: {parts}.") }
-}
-
 /// What an answer to a turn means, and what to do.
-pub(crate) fn finding(adjuster: &str, finding: Finding) -> Sentence {
+pub fn finding(adjuster: &str, finding: Finding) -> Sentence {
     let name = Name(adjuster);
     match finding {
         Finding::AsPredicted => say!("the {name} adjuster answered as predicted"),

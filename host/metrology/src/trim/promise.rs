@@ -1,0 +1,127 @@
+//! What a round's turns come to as they are told: rounded as a hand is told them, made as well as a
+//! hand makes them, from a plane and on a board that are known so well and no better.
+//!
+//! A turn that is counted comes out by more or less than told. One that is ended by a reading comes
+//! out as the reading says, whatever the plane was: it makes good what was wrong with the turns
+//! before it, and it carries the error of the seat where it is read, times the leverage, to the far
+//! edge.
+
+use super::learn::{Hand, Tracker};
+use super::plan::{Instruction, Watch};
+use crate::plane::fit::PlaneFit;
+use crate::verdict::BoardVerdict;
+use serde::{Deserialize, Serialize};
+use skimgauge_model::Station;
+use skimgauge_quantity::{Band, Mm};
+
+/// Turns are told to this, in turns.
+const TOLD_TURNS: f64 = 0.01;
+
+/// A turn that goes on until the reading is there may be of any size, standard uncertainty, turns.
+const WHATEVER_TURNS: f64 = 1.0e3;
+
+/// A turn as it is told: in whole steps of what a hand can make, where that was said, and to a
+/// hundredth.
+pub fn as_told(turns: f64, step: Option<f64>) -> f64 {
+    let to = |turns: f64, step: f64| (turns / step).round() * step;
+    let made = step.filter(|step| *step > TOLD_TURNS).map_or(turns, |step| to(turns, step));
+    to(made, TOLD_TURNS)
+}
+
+/// How far inside the band the worst place stands once turns are made as told.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Promise {
+    /// If everything is as read: over the points and the places read, mm; negative outside.
+    pub margin_mm: f64,
+    /// No less than this, at 95 %, mm.
+    pub low_mm: f64,
+    /// No more than this, mm.
+    pub high_mm: f64,
+}
+
+/// What a promise is worked out from.
+#[derive(Clone, Copy)]
+pub(crate) struct Before<'a> {
+    pub(crate) fit: &'a PlaneFit,
+    /// The points and the places read, as they stand.
+    pub(crate) judged: &'a BoardVerdict,
+    pub(crate) tracker: &'a Tracker,
+    pub(crate) stations: &'a [Station],
+    pub(crate) band: Band<Mm>,
+    pub(crate) live_u_mm: f64,
+    /// Nobody has read the seat at which a turn is ended when the turn is told.
+    pub(crate) seat_u_mm: f64,
+}
+
+/// Turns that are counted, clockwise by adjuster.
+pub(crate) fn counted(turns: &[f64; 3]) -> Vec<Instruction> {
+    let watch = Watch::Count { sense_at: None };
+    let each = turns.iter().enumerate().filter(|(_, turns)| **turns != 0.0);
+    each.map(|(adjuster, turns)| Instruction { adjuster, turns: *turns, watch, then: None })
+        .collect()
+}
+
+impl Before<'_> {
+    /// What these turns come to; none: how it stands.
+    pub(crate) fn promise(&self, turns: &[Instruction]) -> Promise {
+        let mut made = [0.0; 3];
+        turns.iter().for_each(|turn| made[turn.adjuster.min(2)] += turn.turns);
+        let influence = self.tracker.influence();
+        let after = self.made(turns);
+        let moved = |x_mm: f64, y_mm: f64| -> f64 {
+            influence.effect(x_mm, y_mm).iter().zip(made).map(|(effect, n)| effect * n).sum()
+        };
+        let points = self.judged.points.iter().map(|judged| {
+            let point = &judged.point;
+            let gap_mm = judged.gap.gap_mm + moved(point.x_mm, point.y_mm);
+            let k = judged.expanded_mm / judged.gap.u_mm;
+            let u_mm = if turns.is_empty() {
+                judged.gap.u_mm
+            } else {
+                after.u_gap_mm(point).hypot(self.fit.shared_at(gap_mm).0.sqrt())
+            };
+            (gap_mm, k * u_mm)
+        });
+        // A place read stands where its own readings say, as far as those are sure.
+        let places = self.judged.places.iter().map(|place| {
+            let gap_mm = place.gap_mm + moved(place.x_mm, place.y_mm);
+            let k = place.expanded_mm / place.u_mm;
+            let turned_mm = match turns {
+                [] => 0.0,
+                _ => after.unseated(place.x_mm, place.y_mm).u_mm,
+            };
+            (gap_mm, k * place.u_mm.max(turned_mm))
+        });
+        let nothing =
+            Promise { margin_mm: f64::INFINITY, low_mm: f64::INFINITY, high_mm: f64::INFINITY };
+        points.chain(places).fold(nothing, |least, (gap_mm, expanded_mm)| {
+            let inside_mm = self.band.inside(Mm(gap_mm)).0;
+            Promise {
+                margin_mm: least.margin_mm.min(inside_mm),
+                low_mm: least.low_mm.min(inside_mm - expanded_mm),
+                high_mm: least.high_mm.min(inside_mm + expanded_mm),
+            }
+        })
+    }
+
+    /// What is known once the turns are made, as far as how well it is known.
+    fn made(&self, turns: &[Instruction]) -> Tracker {
+        let mut after = self.tracker.clone();
+        for turn in turns {
+            match turn.watch {
+                Watch::Count { .. } => after.turn(turn.adjuster, turn.turns),
+                Watch::Reading { station, .. } => {
+                    let Some(at) = self.stations.get(station).map(|station| station.at) else {
+                        continue;
+                    };
+                    let whatever = Hand { u_turns: WHATEVER_TURNS, u_share: 0.0 };
+                    after.turn_by(turn.adjuster, turn.turns, whatever);
+                    after.seat(self.seat_u_mm);
+                    let there = after.live(at.x.0, at.y.0).gap_mm;
+                    after.read(at.x.0, at.y.0, there, self.live_u_mm);
+                }
+            }
+        }
+        after
+    }
+}
