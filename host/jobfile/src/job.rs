@@ -10,6 +10,7 @@ use skimgauge_site::setout::mount::MountSheet;
 use skimgauge_site::square::Measured;
 use toml::de::DeTable;
 
+use crate::bracket;
 use crate::need::{Missing, Unready};
 use crate::problem::{Findings, JobErrors};
 use crate::section::about::About;
@@ -319,6 +320,19 @@ fn first_of_each_line(
     errors.sort_by_key(start);
     let mut told_up_to = None;
     let mut told = Vec::new();
+    // What lies behind a bracket that is missing follows from that; where a quote swallowed it, that
+    // is told.
+    let open = bracket::unclosed(text).filter(|open| errors.iter().any(|e| start(e) > open.start));
+    if let Some(open) = &open {
+        let before = errors.iter().take_while(|error| start(error) < open.start).count();
+        let says_why =
+            |error: &toml::de::Error| is_of_quote(error) || error.message().contains("recursion");
+        let told_already = errors.get(before).is_some_and(says_why);
+        errors.truncate(before + usize::from(told_already));
+        if !told_already {
+            told.push((open.clone(), NO_BRACKET.0.to_owned(), NO_BRACKET.1.to_owned()));
+        }
+    }
     for error in &errors {
         let start = start(error);
         let same_line =
@@ -330,6 +344,15 @@ fn first_of_each_line(
         }
     }
     told
+}
+
+/// Of a list.
+const NO_BRACKET: (&str, &str) = ("this list has no closing bracket", "] at its end");
+
+/// Whether a text is not closed.
+fn is_of_quote(error: &toml::de::Error) -> bool {
+    let message = error.message();
+    message.contains("invalid basic string") || message.contains("invalid literal string")
 }
 
 /// What the TOML reader says, in the words of someone who never heard of TOML. What it may say that
@@ -348,7 +371,7 @@ fn syntax_in_words(error: &toml::de::Error) -> (String, String) {
         ("nothing is written after the =", "a value; or leave the line out")
     } else if says("must be quoted") {
         ("this text has no quotes", "texts and quantities in double quotes, such as \"94 in\"")
-    } else if says("invalid basic string") || says("invalid literal string") {
+    } else if is_of_quote(error) {
         (
             "the quote that begins this text is not closed",
             "the same quote at the end of the text, on the same line",
@@ -356,7 +379,7 @@ fn syntax_in_words(error: &toml::de::Error) -> (String, String) {
     } else if says("unclosed table") {
         ("this section's line has no closing bracket", "such as [image] or [[station]]")
     } else if says("unclosed array") {
-        ("this list has no closing bracket", "] at its end")
+        NO_BRACKET
     } else if says("key with no value") {
         ("this line has no = after its key", "key = value")
     } else if says("unexpected key or value") {

@@ -48,6 +48,7 @@
 pub mod section;
 pub mod thread;
 
+mod bracket;
 mod geometry;
 mod job;
 mod need;

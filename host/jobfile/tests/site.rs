@@ -104,7 +104,7 @@ fn what_is_wrong_is_told_at_its_line() {
     says(
         "plates = [[\"0 mm\", \"350 mm\"]]",
         "plates = [[\"0 mm\", \"350 mm\"], [\"1 mm\", \"2 mm\"]]",
-        "here are 2 places for 1 plates",
+        "here: 2 places for 1 plate",
     );
     says(
         "image_width = \"2155 mm\"",

@@ -2,6 +2,7 @@
 //! set-out.
 
 use skimgauge_model::Aspect;
+use skimgauge_quantity::count;
 use skimgauge_site::fixings::practice::PlateRole;
 use skimgauge_site::setout::mount::{Hole, ListedSize, MountSheet, Plate, PlateOffset};
 
@@ -142,7 +143,11 @@ fn read_size(table: &Table<'_>, plate_names: Option<&[String]>) -> Option<Listed
     if places.len() != plate_names.len() {
         table.wrong(
             "plates",
-            format!("here are {} places for {} plates", places.len(), plate_names.len()),
+            format!(
+                "expected as many places as plates; here: {} for {}",
+                count(places.len(), "place"),
+                count(plate_names.len(), "plate")
+            ),
             format!("one [right, up] for each of: {}", plate_names.join(", ")),
         );
         return None;

@@ -3,7 +3,7 @@
 use super::{Table, Value};
 use skimgauge_model::Point;
 use skimgauge_quantity::read::{self, Fault};
-use skimgauge_quantity::{Band, Kind, Mm, Quantity};
+use skimgauge_quantity::{Band, Kind, Mm, Quantity, count};
 use toml::de::DeValue;
 
 /// Values that make sense, both ends included.
@@ -164,7 +164,7 @@ impl Table<'_> {
         let [low_item, high_item] = &items[..] else {
             self.note(
                 value,
-                format!("a band has two ends; here are {} values", items.len()),
+                format!("a band has two ends; here: {}", count(items.len(), "value")),
                 sample,
             );
             return None;

@@ -143,8 +143,8 @@ fn low_above_high() {
 #[test]
 fn band_of_the_wrong_shape() {
     for (gap, wrong) in [
-        ("[\"1 mm\"]", "here are 1 values"),
-        ("[]", "here are 0 values"),
+        ("[\"1 mm\"]", "here: 1 value"),
+        ("[]", "here: 0 values"),
         ("\"1 mm\"", "does not fit here"),
         ("[[\"1 mm\"], \"4 mm\"]", "is a list"),
         ("[1, \"4 mm\"]", "bare number"),

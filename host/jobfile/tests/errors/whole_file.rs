@@ -1,6 +1,6 @@
 //! What is said of a file as a whole: its syntax, its size, what is no text.
 
-use crate::{errors, with};
+use crate::{errors, only, with};
 use skimgauge_jobfile::{Job, LARGEST_FILE_BYTES, demo_job};
 
 #[test]
@@ -137,4 +137,15 @@ fn deep_nesting() {
         assert!(errors.problems[0].wrong.contains("nested too deeply"), "{errors}");
         assert_eq!(errors.problems.len(), 1);
     }
+}
+
+/// The lines below a list without its bracket are right as they stand.
+#[test]
+fn a_missing_bracket_is_told_where_the_list_begins() {
+    let line = "gap = [\"1.0 mm\", \"4.0 mm\"]";
+    let open = &line[..line.len() - 1];
+    only(&with(line, open), open, "this list has no closing bracket", "] at its end");
+    // A quote that is not closed swallows the bracket: that is what is to be mended.
+    let quote = "gap = [\"1.0 mm\", \"4.0 mm]";
+    only(&with(line, quote), quote, "the quote that begins this text is not closed", "same quote");
 }
