@@ -2,6 +2,7 @@
 
 use clap::Parser;
 use skimgauge::command::{Cli, sentence};
+use skimgauge::report::complaint;
 use skimgauge_system::{signals, terminal};
 use std::process::ExitCode;
 
@@ -11,7 +12,7 @@ fn main() -> ExitCode {
     let cli = Cli::try_parse().unwrap_or_else(|error| not_understood(&error));
     let ended = cli.run();
     if let Err(error) = &ended {
-        terminal::complain(&sentence(error));
+        terminal::complain(&complaint(&sentence(error)));
     }
     match (signals::caught(), ended) {
         (Some(signal), _) => ExitCode::from(signal.status()),

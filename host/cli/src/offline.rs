@@ -1,6 +1,7 @@
 //! What set-out, fixings, square and survey have in common: a job file in, a result shown, kept and
 //! written.
 
+use crate::command::sentence;
 use crate::jobs;
 use crate::keeping::{Keeping, SameJob, record_path, zeroed_here};
 use crate::steps;
@@ -11,7 +12,7 @@ use skimgauge_jobfile::{Job, JobFile};
 use skimgauge_model::Bands;
 use skimgauge_procedure::takes::ZeroedHere;
 use skimgauge_record::event::{Body, Section};
-use skimgauge_system::output::{Outputs, Replace};
+use skimgauge_system::output::{Kind, Outputs, Refused, Replace};
 use skimgauge_system::terminal::{shown_json, shown_lines};
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -92,6 +93,24 @@ impl Asked {
         Ok(Some(path))
     }
 
+    /// Keeps a result and shows it, neither held up by the other: what was worked out is shown where
+    /// it could not be kept, and kept where nobody reads on. Gives the record's place.
+    ///
+    /// # Errors
+    /// What the record can meet; else that standard output is gone.
+    pub fn keep_and_show<B: Copy + Into<Option<Bands>>>(
+        &self,
+        opened: &(Job<B>, String),
+        section: impl Into<Section>,
+        (schema, found): (&'static str, &impl Serialize),
+        text: impl FnOnce() -> String,
+    ) -> anyhow::Result<Option<PathBuf>> {
+        let kept = self.keep(opened, section);
+        let shown = self.show(schema, found, text);
+        let kept = kept?;
+        shown.map(|()| kept)
+    }
+
     /// Prints a result, as JSON if asked for.
     ///
     /// # Errors
@@ -113,14 +132,68 @@ impl Asked {
         done.and_then(|()| out.flush()).context("The output cannot be written.")
     }
 
-    /// Says where files and record are, beside the result: on standard error.
-    pub fn say_files(&self, files: &[PathBuf], record: Option<&Path>) {
-        for file in files {
+    /// Says where files and record are, beside the result, on standard error; then what could not be
+    /// written or kept.
+    ///
+    /// # Errors
+    /// That, in one sentence after the other.
+    pub fn say_where(
+        &self,
+        files: Files,
+        kept: anyhow::Result<Option<PathBuf>>,
+    ) -> anyhow::Result<()> {
+        for file in &files.written {
             eprintln!("Written: {}", file.display());
         }
-        if let Some(record) = record {
-            eprintln!("Kept in {}", record.display());
+        let mut failed = files.failed;
+        match kept {
+            Ok(None) => (),
+            Ok(Some(record)) => eprintln!("Kept in {}", record.display()),
+            Err(error) => failed.push(error),
         }
+        let Some(last) = failed.pop() else { return Ok(()) };
+        for error in &failed {
+            eprintln!("{}", sentence(error));
+        }
+        Err(last)
+    }
+}
+
+/// Files beside a result: what went wrong with one holds up neither the result nor the record, and is
+/// said after them.
+#[derive(Debug, Default)]
+pub struct Files {
+    written: Vec<PathBuf>,
+    failed: Vec<anyhow::Error>,
+}
+
+impl Files {
+    /// This one, as its writing ended.
+    pub fn note(&mut self, path: &Path, written: anyhow::Result<()>) {
+        match written {
+            Ok(()) => self.written.push(path.to_owned()),
+            Err(error) => self.failed.push(error),
+        }
+    }
+
+    /// Writes them, none if one is refused as things are.
+    ///
+    /// # Errors
+    /// That refusal; not that a disk is full.
+    pub fn write(
+        outputs: &mut Outputs,
+        wanted: &[(PathBuf, Kind, Vec<u8>)],
+    ) -> Result<Self, Refused> {
+        let checked = outputs.check_all(wanted.iter().map(|(path, kind, _)| (&**path, *kind)));
+        checked.or_else(|refused| if refused.is_full() { Ok(()) } else { Err(refused) })?;
+        let mut files = Self::default();
+        for (path, kind, bytes) in wanted {
+            match outputs.write(path, *kind, bytes) {
+                Err(refused) if !refused.is_full() => return Err(refused),
+                written => files.note(path, written.map_err(Into::into)),
+            }
+        }
+        Ok(files)
     }
 }
 

@@ -91,6 +91,9 @@ pub const RECORDING: Kind = Kind {
 pub const UF2: Kind =
     Kind { name: "a firmware file", is: |bytes| bytes.is_empty() || bytes.starts_with(b"UF2\n") };
 
+/// A file that nothing could be written to.
+pub const NOTHING: Kind = Kind { name: "an empty file", is: <[u8]>::is_empty };
+
 /// A touch proof as it was made.
 pub const PROOF: Kind = Kind {
     name: "a touch proof",

@@ -107,6 +107,7 @@
 extern crate self as skimgauge_quantity;
 
 mod band;
+mod count;
 mod digits;
 pub mod figure;
 pub mod read;
@@ -117,6 +118,7 @@ mod turning;
 mod unit;
 
 pub use band::{Band, Side};
+pub use count::{count, counted};
 pub use figure::{Figure, Pair, column, percent, plain, short};
 pub use read::{Kind, Unread};
 pub use sentence::{Name, Say, Sentence, Told, parts};

@@ -126,6 +126,11 @@ fn name_of(path: &Path) -> String {
 }
 
 impl Refused {
+    /// Whether it is for want of room alone.
+    pub fn is_full(&self) -> bool {
+        matches!(self, Self::Full(_))
+    }
+
     fn system(path: &Path, source: io::Error) -> Self {
         match source.kind() {
             io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => {

@@ -17,7 +17,7 @@ use crate::practice::stage::Stage;
 use crate::practice::survey;
 use crate::practice::turning::Practice;
 use crate::report;
-use crate::shell::{Mode, Shell, Source};
+use crate::shell::{Mode, Ran, Shell, Source};
 use crate::storing::Book;
 use crate::storing::at_work::AtWorkMark;
 use anyhow::Context;
@@ -162,7 +162,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         );
     }
     if let Some(room) = args.room.filter(|_| mode != Mode::Json) {
-        println!("This room teaches: {}.", room.teaches());
+        println!("{}", report::line(&format!("This room teaches: {}.", room.teaches())));
     }
     if lines {
         println!("A simulated head, a simulated board, an installer that does the job.");
@@ -201,7 +201,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         plain_every: Duration::from_secs(5),
     };
     let trim = Trim::new(begin).context("The job has no three adjusters.")?;
-    let view = shell.run(EmitterOff::before(trim, saw))?.1;
+    let Ran { view, kept, .. } = shell.run(EmitterOff::before(trim, saw))?;
     let whole = view.whole.as_ref().context("Nothing was judged.")?;
     if mode != Mode::Json {
         // Whoever leaves amid the turns has takes from before them.
@@ -214,10 +214,11 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
                 println!("{:<14} {gap}  {}", station.name, taken.verdict.shown());
             }
         }
-        println!("{}", report::whole(&view).text(style));
-        println!("{}", truth(&stage, &job, style));
+        println!("{}", report::whole(&view, style));
+        println!("{}", report::line(&truth(&stage, &job, style)));
         println!("Record: {}", path.display());
     }
+    kept?;
     Ok(whole.verdict.into())
 }
 

@@ -3,7 +3,7 @@
 
 use crate::keeping::section;
 use crate::lengths::Lengths;
-use crate::offline::Asked;
+use crate::offline::{Asked, Files};
 use crate::outcome::{Ended, Outcome};
 use crate::report;
 use skimgauge_site::fixings::{FixingsReport, Judged, fixings};
@@ -25,9 +25,11 @@ pub struct Args {
 pub fn run(args: Args, units: Lengths) -> Outcome {
     let opened = args.asked.open()?;
     let report = fixings(opened.0.fixings()?)?;
-    let kept = args.asked.keep(&opened, section::fixings(&report))?;
-    args.asked.show("skimgauge.fixings", &report, || report::fixings::text(&report, units))?;
-    args.asked.say_files(&[], kept.as_deref());
+    let section = section::fixings(&report);
+    let kept = args.asked.keep_and_show(&opened, section, ("skimgauge.fixings", &report), || {
+        report::fixings::text(&report, units)
+    });
+    args.asked.say_where(Files::default(), kept)?;
     Ok(ended(&report))
 }
 

@@ -2,7 +2,7 @@
 
 use crate::keeping::section::{self, InBoth};
 use crate::lengths::Lengths;
-use crate::offline::{Asked, beside};
+use crate::offline::{Asked, Files, beside};
 use crate::outcome::{Ended, Outcome};
 use crate::page::marking::Marking;
 use crate::page::{self, desk};
@@ -98,11 +98,12 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
             }
         }
     }
-    args.asked.outputs(&opened.0, args.replace).write_all(&wanted)?;
-    let files: Vec<PathBuf> = wanted.into_iter().map(|(path, ..)| path).collect();
-    let kept = args.asked.keep(&opened, section::set_out(&found, &drawing))?;
-    args.asked.show("skimgauge.setout", &found, || report::set_out::text(&found, units))?;
-    args.asked.say_files(&files, kept.as_deref());
+    let files = Files::write(&mut args.asked.outputs(&opened.0, args.replace), &wanted)?;
+    let section = section::set_out(&found, &drawing);
+    let kept = args.asked.keep_and_show(&opened, section, ("skimgauge.setout", &found), || {
+        report::set_out::text(&found, units)
+    });
+    args.asked.say_where(files, kept)?;
     let mode = if args.asked.json { Mode::Json } else { Mode::Plain };
     if let Some(pages) = args.page.open_for(mode, &args.asked.job, args.asked.record.as_deref())? {
         desk::run(pages, &mut Marking::new(&opened.0.about.name, &found))?;

@@ -2,7 +2,7 @@
 
 use crate::keeping::section;
 use crate::lengths::Lengths;
-use crate::offline::Asked;
+use crate::offline::{Asked, Files};
 use crate::outcome::{Ended, Outcome};
 use crate::page::taping::{NAMES, Taping};
 use crate::page::{self, Pages, desk};
@@ -106,8 +106,7 @@ fn taped(asked: &Asked, opened: &(JobFile, String), pages: Pages, units: Lengths
 }
 
 fn end(asked: &Asked, opened: &(JobFile, String), report: &SquareReport) -> Outcome {
-    let kept = asked.keep(opened, section::square(report))?;
-    asked.say_files(&[], kept.as_deref());
+    asked.say_where(Files::default(), asked.keep(opened, section::square(report)))?;
     let borne_out = report.tape.as_ref().is_none_or(|tape| tape.agrees == Some(true));
     Ok(if borne_out { Ended::Well } else { Ended::Unsure })
 }

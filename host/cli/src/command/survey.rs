@@ -4,7 +4,7 @@ use crate::head::link::Link;
 use crate::jobs;
 use crate::keeping::section;
 use crate::lengths::Lengths;
-use crate::offline::{Asked, beside};
+use crate::offline::{Asked, Files, beside};
 use crate::outcome::{Ended, Outcome};
 use crate::page;
 use crate::report;
@@ -17,6 +17,7 @@ use skimgauge_jobfile::JobFile;
 use skimgauge_model::Image;
 use skimgauge_procedure::survey as procedure;
 use skimgauge_procedure::takes::{Begin, unsurveyed};
+use skimgauge_quantity::count;
 use skimgauge_site::survey::{Known, Proposed, Surveyed, first_points, next_points};
 use skimgauge_system::output::{Outputs, Replace};
 use std::path::{Path, PathBuf};
@@ -106,7 +107,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         let at = if points.is_empty() {
             at_first(image, args.inset_mm, args.next.unwrap_or(0).min(MOST))?
         } else {
-            println!("Goes on from the {} points that are known.", points.len());
+            println!("Goes on from what is known: {}.", count(points.len(), "point"));
             further(&points, image, args.u_mm, args.inset_mm, next)?
         };
         let source = Source::Live(Link::open(port, None, None)?);
@@ -123,23 +124,28 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
             pages: args.page.open_for(mode, &args.asked.job, args.asked.record.as_deref())?,
             plain_every: Duration::from_secs(1),
         };
-        let (surveyed, _) = shell.run(procedure::Survey::new(begin, &at))?;
-        points.extend(surveyed.heights());
+        // It keeps nothing itself.
+        let ran = shell.run(procedure::Survey::new(begin, &at))?;
+        points.extend(ran.procedure.heights());
     }
-    let mut files = Vec::new();
+    let mut files = Files::default();
     // Before anything can go wrong with them: surveyed heights are an hour's work.
     if let Some(path) = args.points.as_ref().filter(|_| !points.is_empty()) {
-        save(&mut outputs, path, &points)?;
-        files.push(path.clone());
+        files.note(path, save(&mut outputs, path, &points));
     }
-    let survey = Survey::of(&points, &opened.0, args.u_mm, args.inset_mm, next)?;
+    let survey = match Survey::of(&points, &opened.0, args.u_mm, args.inset_mm, next) {
+        Ok(survey) => survey,
+        Err(error) => return args.asked.say_where(files, Err(error)).map(|()| Ended::Well),
+    };
     if let Some(path) = &args.svg {
-        outputs.write(path, DRAWING, survey.map.of(units.0).as_bytes())?;
-        files.push(path.clone());
+        let drawn = outputs.write(path, DRAWING, survey.map.of(units.0).as_bytes());
+        files.note(path, drawn.map_err(Into::into));
     }
-    let kept = args.asked.keep(&opened, section::survey(&survey))?;
-    args.asked.show("skimgauge.survey", &survey, || report::survey::text(&survey, units))?;
-    args.asked.say_files(&files, kept.as_deref());
+    let section = section::survey(&survey);
+    let kept = args.asked.keep_and_show(&opened, section, ("skimgauge.survey", &survey), || {
+        report::survey::text(&survey, units)
+    });
+    args.asked.say_where(files, kept)?;
     Ok(survey.band.verdict.into())
 }
 

@@ -249,11 +249,13 @@ fn worked(args: &Args, units: Lengths, link: Link, zero: Zero, put_aside: PutAsi
         pages: None,
         plain_every: Duration::from_secs(1),
     };
-    let (zero, _) = shell.run(zero)?;
+    let ran = shell.run(zero)?;
+    let zero = ran.procedure;
     // What lines said already, a screen that is given back does not show.
     if mode == Mode::Screen && !zero.closing().is_empty() {
         println!("{}", zero.closing().text(units.style()));
     }
+    ran.kept?;
     match zero.ended() {
         Some(Ended::Written) => {
             output::remove(&path, ZEROING)

@@ -6,6 +6,7 @@ pub mod same_job;
 pub mod section;
 mod verdict;
 
+use crate::written;
 use anyhow::Context;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
@@ -29,6 +30,7 @@ use skimgauge_session::HeadIs;
 use skimgauge_shared::calibration::Calibration;
 use skimgauge_shared::message::CalibrationCheck;
 use skimgauge_system::access::{account, goes_by_its_folder};
+use skimgauge_system::output;
 use std::path::{Path, PathBuf};
 
 /// Name and version, as the record says which software wrote.
@@ -92,7 +94,12 @@ pub fn who<B>(job: &Job<B>) -> String {
 /// What the record can meet.
 pub fn open_record(path: &Path) -> Result<Record, RecordError> {
     let is_new = !path.exists();
-    let record = Record::open_or_create(path)?;
+    let record = Record::open_or_create(path).inspect_err(|error| {
+        // A name with nothing behind it would be no record to whoever looks later.
+        if is_new && matches!(error, RecordError::DiskFull(_)) {
+            let _ = output::remove(path, written::NOTHING);
+        }
+    })?;
     if is_new && goes_by_its_folder(path) {
         eprintln!(
             "The new record {} may be read by others who have an account on this computer, as its folder may. Without --record \

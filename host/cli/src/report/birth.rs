@@ -16,7 +16,7 @@ use skimgauge_handover::Units;
 use skimgauge_handover::document::{Block, Caution, Cell, Column, Document, Section, Table};
 use skimgauge_model::Verdict;
 use skimgauge_procedure::birth::{Certificate, Check, Found};
-use skimgauge_quantity::{Mm, Style, say};
+use skimgauge_quantity::{Mm, Style, count, say};
 
 /// Version of the certificate's form.
 pub const SCHEMA: u32 = 1;
@@ -109,8 +109,7 @@ fn mark(found: Found) -> Verdict {
 
 fn lead(certificate: &Certificate) -> String {
     let of = |found: Found| {
-        let count = certificate.checks.iter().filter(|check| check.verdict == found).count();
-        if count == 1 { "1 check".to_owned() } else { format!("{count} checks") }
+        count(certificate.checks.iter().filter(|check| check.verdict == found).count(), "check")
     };
     let all_seen = certificate.checks.iter().all(|check| check.verdict != Found::NotSeen);
     match certificate.verdict {

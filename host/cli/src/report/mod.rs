@@ -14,22 +14,58 @@ use crate::lengths::Lengths;
 use ratatui::crossterm::terminal::size;
 use skimgauge_procedure::View;
 use skimgauge_quantity::{Sentence, Style};
-use std::io::IsTerminal;
+use std::io::{IsTerminal, stderr, stdout};
 
 /// Widest line, characters.
 const WIDE: usize = 100;
 /// A terminal may be narrower than this: then it breaks the lines.
 const NARROW: usize = 60;
 
-/// As wide as a paragraph is here.
-fn wide() -> usize {
-    let columns = std::io::stdout().is_terminal().then(size).and_then(Result::ok);
-    columns.map_or(WIDE, |(columns, _)| usize::from(columns).clamp(NARROW, WIDE))
+/// As wide as a paragraph is on this output, where that is a terminal.
+fn columns_of(output: &impl IsTerminal) -> Option<usize> {
+    let (columns, _) = output.is_terminal().then(size)?.ok()?;
+    Some(usize::from(columns).clamp(NARROW, WIDE))
 }
 
-/// The verdict over everything in one line: shape, word, and why.
-pub(crate) fn whole(view: &View) -> Sentence {
-    view.whole.as_ref().map_or_else(Sentence::new, |whole| whole.line())
+/// As wide as a paragraph is here.
+fn wide() -> usize {
+    columns_of(&stdout()).unwrap_or(WIDE)
+}
+
+/// The verdict over everything: shape, word, and why.
+pub(crate) fn whole(view: &View, style: Style) -> String {
+    let whole = view.whole.as_ref().map_or_else(Sentence::new, |whole| whole.line());
+    line(&whole.text(style))
+}
+
+/// A line for people: broken between words where a terminal would break it anywhere, and whole where
+/// something else reads it.
+pub(crate) fn line(says: &str) -> String {
+    line_on(says, columns_of(&stdout()))
+}
+
+/// [`line`] for the standard error.
+pub fn complaint(says: &str) -> String {
+    line_on(says, columns_of(&stderr()))
+}
+
+fn line_on(says: &str, columns: Option<usize>) -> String {
+    let Some(columns) = columns else { return says.to_owned() };
+    let broken = says.split('\n').map(|line| {
+        let indent = line.len() - line.trim_start_matches(' ').len();
+        broken(line, &" ".repeat(indent), columns)
+    });
+    broken.collect::<Vec<_>>().join("\n")
+}
+
+/// Broken between words into lines of at most so many columns, all but the first behind this. A word
+/// that is longer, which may be a path or a command to be copied, stays whole.
+fn broken(says: &str, before: &str, columns: usize) -> String {
+    let options = textwrap::Options::new(columns)
+        .break_words(false)
+        .word_splitter(textwrap::WordSplitter::NoHyphenation)
+        .subsequent_indent(before);
+    textwrap::fill(says, options)
 }
 
 /// Rows under a head, columns two spaces apart; those listed in `numbers` are set to the right.
@@ -60,29 +96,8 @@ pub(crate) fn columns(head: &[&str], rows: &[Vec<String>], numbers: &[usize]) ->
 /// A paragraph broken into lines, all but the first set in by `indent` spaces more than `first`.
 pub(crate) fn paragraph(first: &str, says: &str) -> String {
     let indent = " ".repeat(first.chars().count());
-    let mut text = String::new();
-    let mut line = first.to_owned();
-    let mut length = indent.len();
-    let mut is_empty = true;
-    let wide = wide();
-    for word in says.split_whitespace() {
-        let word_length = word.chars().count();
-        if !is_empty && length + 1 + word_length > wide {
-            text.push_str(line.trim_end());
-            text.push('\n');
-            line.clone_from(&indent);
-            length = indent.len();
-            is_empty = true;
-        }
-        if !is_empty {
-            line.push(' ');
-            length += 1;
-        }
-        line.push_str(word);
-        length += word_length;
-        is_empty = false;
-    }
-    format!("{text}{}\n", line.trim_end())
+    let says = says.split_whitespace().collect::<Vec<_>>().join(" ");
+    format!("{}\n", broken(format!("{first}{says}").trim_end(), &indent, wide()))
 }
 
 /// A sentence as a [`paragraph`].
@@ -132,6 +147,20 @@ mod tests {
             &[1],
         );
         assert_eq!(text, "  mark    mm\n  a      1.0\n  long  20.0\n");
+    }
+
+    #[test]
+    fn a_line_is_broken_between_words_on_a_terminal_alone() {
+        let says = "◐ too close to call: one more seat at top left may settle it, lift the head";
+        assert_eq!(line_on(says, None), says);
+        let text =
+            line_on(&format!("  > {says} --job /a/path/that/is/longer/than/a/line"), Some(30));
+        assert!(text.lines().skip(1).all(|line| line.starts_with("  ")), "{text}");
+        let words = |text: &str| text.split_whitespace().map(str::to_owned).collect::<Vec<_>>();
+        assert!(words(&text).starts_with(&words(&format!("> {says}"))), "{text}");
+        assert!(text.ends_with("\n  /a/path/that/is/longer/than/a/line"), "{text}");
+        let long = text.lines().filter(|line| line.chars().count() > 30).count();
+        assert_eq!(long, 1, "{text}");
     }
 
     #[test]

@@ -4,7 +4,7 @@ use super::{columns, paragraph, said};
 use crate::lengths::Lengths;
 use crate::survey::Survey;
 use skimgauge_model::Verdict;
-use skimgauge_quantity::{Mm, say};
+use skimgauge_quantity::{Mm, count, say};
 use skimgauge_site::survey::Proposed;
 
 /// The points to begin with, as text.
@@ -35,7 +35,7 @@ fn places(points: &[Proposed], units: Lengths) -> String {
 
 /// The whole survey as text.
 pub fn text(survey: &Survey, units: Lengths) -> String {
-    let mut text = format!("SURVEY  {} points\n", survey.points);
+    let mut text = format!("SURVEY  {}\n", count(survey.points, "point"));
     let proved =
         if survey.flatness_is_proved { "proved by its touching places" } else { "not proved" };
     let mut rows = vec![

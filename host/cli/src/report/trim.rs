@@ -9,7 +9,7 @@ use skimgauge_metrology::verdict::JudgedPoint;
 use skimgauge_model::{Point, Verdict};
 use skimgauge_procedure::takes;
 use skimgauge_procedure::trim::says;
-use skimgauge_quantity::{Mm, Name, Sentence, Style, Turns, plain, say};
+use skimgauge_quantity::{Mm, Name, Sentence, Style, Turns, count, plain, say};
 
 /// Contradictions listed in text.
 const MOST_CONTRADICTIONS: usize = 5;
@@ -39,9 +39,9 @@ impl Worked<'_> {
         let (site_image, band) = (self.job.image, question.band);
         let name = |adjuster: usize| self.job.adjusters[adjuster].name.clone();
         let head = say!(
-            "TRIM  {}, {} readings, band {}",
+            "TRIM  {}, {}, band {}",
             Name(&self.job.about.name),
-            question.observations.gaps.len(),
+            count(question.observations.gaps.len(), "reading"),
             band.low.limit().to(band.high.limit())
         );
         let mut text = head.text(style) + "\n";

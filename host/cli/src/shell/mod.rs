@@ -85,13 +85,24 @@ pub struct Shell<'a> {
     pub plain_every: Duration,
 }
 
+/// What a run came to.
+#[must_use = "what could not be kept has to be said"]
+pub struct Ran<P> {
+    /// The procedure as it ended.
+    pub procedure: P,
+    /// Its view as it then is.
+    pub view: View,
+    /// Whether everything is in the record. What was found is told before it is said that it is not.
+    pub kept: anyhow::Result<()>,
+}
+
 impl Shell<'_> {
     /// Until the user has enough, or the recording ends; everything that is on its way into the
-    /// record is waited for. The procedure, and its view as it then is.
+    /// record is waited for.
     ///
     /// # Errors
-    /// What ended it otherwise, or what could not be kept; the screen is given back first.
-    pub fn run<P: Procedure>(self, procedure: P) -> anyhow::Result<(P, View)> {
+    /// What ended it otherwise; the screen is given back first.
+    pub fn run<P: Procedure>(self, procedure: P) -> anyhow::Result<Ran<P>> {
         let Self { source, store, mode, style, person, pages, plain_every } = self;
         let heed = Heed::new(if source.is_live() { SAVED_WITHIN } else { REPLAYED_WITHIN });
         let saver = store
@@ -135,14 +146,14 @@ impl Shell<'_> {
         if must_tell {
             work.told().and(ended)?;
         }
-        stored?;
-        let judged = work.close();
+        // What is left over is tried once more with the verdict.
+        let kept = work.close().and(stored);
         let view = work.procedure.view(work.source.now());
-        let last = judged.and_then(|()| work.told()).and_then(|()| work.last_line(&view));
+        let last = work.told().and_then(|()| work.last_line(&view));
         if must_tell {
             last?;
         }
-        Ok((work.procedure, view))
+        Ok(Ran { procedure: work.procedure, view, kept })
     }
 }
 

@@ -2,6 +2,7 @@
 
 use super::{AtWork, Mode, TICK};
 use crate::console::{json, plain};
+use crate::report;
 use skimgauge_procedure::{News, Procedure, View};
 use skimgauge_system::terminal::{shown_json, shown_lines};
 use std::io::{ErrorKind, Write};
@@ -99,7 +100,10 @@ impl<P: Procedure> AtWork<'_, P> {
 
 fn print(line: &str, mode: Mode) -> anyhow::Result<()> {
     // What comes of one piece of news may be several lines: whoever wrote it made each of them safe.
-    let line = if mode == Mode::Json { shown_json(line) } else { shown_lines(line) };
+    let line = match mode {
+        Mode::Json => shown_json(line),
+        Mode::Screen | Mode::Plain => report::line(&shown_lines(line)).into(),
+    };
     let mut out = std::io::stdout().lock();
     writeln!(out, "{line}").and_then(|()| out.flush()).map_err(|why| {
         let says = match why.kind() {

@@ -2,6 +2,9 @@
 
 mod bench;
 mod inches;
+// Mounts a small disk.
+#[cfg(unix)]
+mod no_room;
 
 use bench::{Bench, told};
 use serde_json::Value;

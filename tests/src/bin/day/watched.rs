@@ -227,7 +227,7 @@ pub(crate) fn day(readings: u32, told: u64, pulls: u32) -> anyhow::Result<Came> 
         pages: Some(pages),
         plain_every: Duration::from_secs(600),
     };
-    shell.run(EmitterOff::before(Takes::new(begin), Some(Saw::LeftOut)))?;
+    shell.run(EmitterOff::before(Takes::new(begin), Some(Saw::LeftOut)))?.kept?;
     let Watches { stood, mut wrong, .. } = watches;
     let takes = kept(&path, &mut wrong)?;
     Ok(Came { stood, takes, wrong })

@@ -65,7 +65,8 @@ pub(super) fn run(args: &Args, port: &str, units: Lengths) -> Outcome {
         pages: None,
         plain_every: Duration::from_secs(1),
     };
-    let (walk, _) = shell.run(Birth::new(begin)).map_err(hinted)?;
+    // It keeps nothing itself.
+    let walk = shell.run(Birth::new(begin)).map_err(hinted)?.procedure;
     let certificate = walk.certificate();
     if walk.is_over() {
         let by = args.by.clone().or_else(account);
@@ -74,11 +75,15 @@ pub(super) fn run(args: &Args, port: &str, units: Lengths) -> Outcome {
         let json = birth::json(&certificate, &written);
         let page = birth::page(&certificate, &written, units.style().units);
         let named =
-            write(args.out.as_deref(), &certificate, &written, &mut outputs, [&json, &page])?;
-        tell(mode, &certificate, &json, units, Some(&named))?;
+            write(args.out.as_deref(), &certificate, &written, &mut outputs, [&json, &page]);
+        tell(mode, &certificate, &json, units, named.as_ref().ok())?;
+        named?;
     } else {
         let written = Written { date: jobs::today().to_string(), by: String::new() };
         tell(mode, &certificate, &birth::json(&certificate, &written), units, None)?;
+        if mode != Mode::Json {
+            println!("It was ended before its end: no certificate was written.");
+        }
     }
     Ok(match certificate.verdict {
         Found::AsItShouldBe => Ended::Well,
@@ -141,7 +146,7 @@ fn write(
     anyhow::bail!("No certificate was written: {NUMBERS} of this head and day are here already.")
 }
 
-/// What was found, and where it is kept.
+/// What was found, and where it is written.
 fn tell(
     mode: Mode,
     certificate: &Certificate,
@@ -155,11 +160,8 @@ fn tell(
         return Ok(());
     }
     print!("{}", shown_lines(&birth::text(certificate, units.style())));
-    match named {
-        Some([json, page]) => {
-            println!("Birth certificate: {} and {}", json.display(), page.display());
-        }
-        None => println!("It was ended before its end: no certificate was written."),
+    if let Some([json, page]) = named {
+        println!("Birth certificate: {} and {}", json.display(), page.display());
     }
     Ok(())
 }

@@ -6,7 +6,7 @@ use crate::keeping::{Keeping, record_path};
 use crate::lengths::Lengths;
 use crate::outcome::Outcome;
 use crate::report;
-use crate::shell::{Mode, Shell, Source};
+use crate::shell::{Mode, Ran, Shell, Source};
 use crate::storing::Book;
 use crate::storing::at_work::AtWorkMark;
 use crate::written;
@@ -35,7 +35,7 @@ pub(super) fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
     let begin = keeping.goes_on(Begin::new(job, board, jobs::today(), &port))?;
     let trim = Trim::new(begin).context("The job does not name three adjusters.")?;
     if mode == Mode::Plain {
-        println!("{}", says::CAUTION);
+        println!("{}", report::line(says::CAUTION));
     }
     let style = units.style();
     let shell = Shell {
@@ -47,10 +47,13 @@ pub(super) fn guided(args: &Args, opened: Opened, units: Lengths) -> Outcome {
         pages: args.page.open_for(mode, &args.job, args.record.as_deref())?,
         plain_every: Duration::from_secs(2),
     };
-    let (looked, view) = shell.run(EmitterOff::before(trim, saw))?;
-    let trim = looked.then();
+    let Ran { procedure, view, kept } = shell.run(EmitterOff::before(trim, saw))?;
+    let trim = procedure.then();
     if mode != Mode::Json {
-        println!("{}", report::whole(&view).text(style));
+        println!("{}", report::whole(&view, style));
+    }
+    kept?;
+    if mode != Mode::Json {
         println!("Kept in {}", path.display());
     }
     Ok(trim.takes().whole().verdict.into())

@@ -68,13 +68,15 @@ pub(super) fn run(args: &Args, units: Lengths) -> Outcome {
         pages: args.page.open(mode)?,
         plain_every: Duration::from_secs(1),
     };
-    let (level, _) = shell.run(Level::new(&title, things, jobs::today(), port))?;
+    let ran = shell.run(Level::new(&title, things, jobs::today(), port))?;
+    let level = ran.procedure;
     if mode == Mode::Screen {
         // The screen is gone, and with it what stood there.
         for found in level.found() {
             println!("{}", shown_lines(&found.says.text(units.style())));
         }
     }
+    ran.kept?;
     let verdicts = level.found().iter().filter_map(|found| found.axis().verdict);
     Ok(if target.is_none() || level.found().is_empty() {
         Ended::Well

@@ -17,7 +17,7 @@ use crate::written;
 use anyhow::Context;
 use skimgauge_procedure::emitter_off::{EmitterOff, Saw};
 use skimgauge_procedure::takes::{Begin, Takes};
-use skimgauge_quantity::Deg;
+use skimgauge_quantity::{Deg, count};
 use skimgauge_record::event::Phase;
 use skimgauge_system::input;
 use skimgauge_system::output::Replace;
@@ -205,18 +205,18 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let style = units.style();
     let pages = args.page.open_for(mode, &path, args.record.as_deref())?;
     let shell = Shell { source, store, mode, style, person: None, pages, plain_every };
-    let (looked, view) = shell.run(EmitterOff::before(Takes::new(begin), saw))?;
-    let takes = looked.then();
+    let ran = shell.run(EmitterOff::before(Takes::new(begin), saw))?;
+    let (takes, view) = (ran.procedure.then(), ran.view);
     if mode != Mode::Json {
-        println!("{}", report::whole(&view).text(style));
+        println!("{}", report::whole(&view, style));
         let taken = takes.stations().taken();
         if let Some((round, path, _)) = &kept {
-            let what = if taken == 1 { "take" } else { "takes" };
-            println!("{taken} {what} of round {round} kept in {}", path.display());
+            println!("{} of round {round} kept in {}", count(taken, "take"), path.display());
         } else if args.no_record {
             println!("Nothing was kept.");
         }
     }
+    ran.kept?;
     Ok(takes.whole().verdict.into())
 }
 
