@@ -17,6 +17,8 @@ pub enum Trouble {
         /// The port.
         port: String,
     },
+    /// It was lost when what is heard now was recorded.
+    LostWhenRecorded,
     /// There is something of that name, and it is no serial port.
     NotAPort {
         /// As named.
@@ -72,6 +74,7 @@ impl Tell for Trouble {
                 "The head on {} is gone. Plug it back in: it is looked for, and every take so far is kept.",
                 Name(port)
             ),
+            Self::LostWhenRecorded => say!("When this was recorded, the head was lost here."),
             Self::NotAPort { port } => say!(
                 "{} is not a serial port. `skimgauge ports` shows where heads are.",
                 Name(port)

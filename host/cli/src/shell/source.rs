@@ -71,9 +71,7 @@ impl Replay {
             let told = &mut self.told;
             if bytes.is_empty() {
                 self.lost = true;
-                told.push_back(Told::Lost(Trouble::Unplugged {
-                    port: "the recording's port".to_owned(),
-                }));
+                told.push_back(Told::Lost(Trouble::LostWhenRecorded));
                 continue;
             }
             if std::mem::take(&mut self.lost) {
@@ -153,5 +151,26 @@ impl Source {
             Self::Replay(_) => (),
             Self::Logged(source, _) => source.ask(request),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use skimgauge_quantity::{Style, Tell};
+    use skimgauge_session::recording::Recorder;
+
+    /// Nobody can plug in a head that was lost when this was recorded.
+    #[test]
+    fn a_link_that_was_lost_when_it_was_recorded_is_told_as_that_and_then_the_end() {
+        let mut kept = Vec::new();
+        let mut recorder = Recorder::new(&mut kept).unwrap();
+        recorder.piece(Duration::from_millis(5), &[]).unwrap();
+        let mut replay = Replay::new(Box::new(std::io::Cursor::new(kept))).unwrap();
+        let Told::Lost(trouble) = replay.next().unwrap() else { panic!("it was lost") };
+        let says = trouble.tell().text(Style::default());
+        assert_eq!(says, "When this was recorded, the head was lost here.");
+        assert!(matches!(replay.next().unwrap(), Told::Counts(_)));
+        assert!(matches!(replay.next().unwrap(), Told::End));
     }
 }

@@ -21,7 +21,10 @@ impl Takes {
                 );
                 self.say(now, true, says);
             }
-            Told::End => self.out.push(Output::End(None)),
+            Told::End => {
+                self.say(now, false, say!("The recording is at its end."));
+                self.out.push(Output::End(None));
+            }
             Told::Head(event) => self.heard(now, event),
         }
     }

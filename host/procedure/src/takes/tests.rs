@@ -389,3 +389,12 @@ fn the_job_says_which_head() {
     wrong.read(SEATED, 3_000);
     assert!(wrong.say(Word::Take).is_empty());
 }
+
+#[test]
+fn a_recording_says_that_it_is_at_its_end() {
+    let mut trial = taken_once();
+    trial.heard();
+    let outputs = trial.on(Input::Head(Told::End));
+    assert!(matches!(outputs.last(), Some(Output::End(None))));
+    assert!(trial.heard().contains("The recording is at its end."));
+}
