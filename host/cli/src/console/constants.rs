@@ -7,7 +7,7 @@ use skimgauge_metrology::zero::{Change, Outcome, Residual};
 use skimgauge_procedure::View;
 use skimgauge_procedure::view::Reading;
 use skimgauge_procedure::view::zero::{Sees, ZeroView};
-use skimgauge_quantity::{Deg, Style, Units};
+use skimgauge_quantity::{Deg, Style, Units, counted};
 use std::fmt::Write;
 
 /// One line of what has to be seen of the head while a step is set up: what the eye sees and what is
@@ -167,8 +167,8 @@ pub fn brief(outcome: &Outcome, units: Lengths) -> String {
 fn wide(outcome: &Outcome) -> String {
     outcome.birge.map_or_else(String::new, |birge| {
         format!(
-            "Residuals {birge:.1} times as wide as stated ({} degrees of freedom).\n{}",
-            outcome.dof,
+            "Residuals {birge:.1} times as wide as stated ({}).\n{}",
+            counted(outcome.dof, "degree of freedom", "degrees of freedom"),
             if birge > 2.0 {
                 "A crumb under a foot, or dirt in a slit: take that stand anew.\n"
             } else {

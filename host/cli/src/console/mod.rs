@@ -14,3 +14,5 @@ mod samples;
 pub mod screen;
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod urgency;

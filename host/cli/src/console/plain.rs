@@ -6,7 +6,7 @@ use skimgauge_procedure::view::birth::{BirthSees, BirthView};
 use skimgauge_procedure::view::level::LevelView;
 use skimgauge_procedure::view::{Part, Reading};
 use skimgauge_procedure::{Message, News, Stop, View, Word};
-use skimgauge_quantity::{Deg, MmPerM, Style, shown, shown_lines};
+use skimgauge_quantity::{Deg, MmPerM, Style, count, shown, shown_lines};
 
 /// How things stand, in one line.
 pub fn line(view: &View, style: Style) -> String {
@@ -16,7 +16,7 @@ pub fn line(view: &View, style: Style) -> String {
             let step = zero.now.and_then(|now| Some((now + 1, zero.steps.get(now)?)));
             let step = match (step, zero.gathered) {
                 (Some((_, step)), Some(readings)) => {
-                    format!("{}: {readings} readings", step.name.text(style))
+                    format!("{}: {}", step.name.text(style), count(readings, "reading"))
                 }
                 (Some((number, step)), None) => {
                     format!("step {number} of {}: {}", zero.steps.len(), step.name.text(style))
@@ -74,7 +74,7 @@ fn of_birth(view: &View, birth: &BirthView, style: Style) -> String {
     let step = birth.now.and_then(|now| Some((now + 1, birth.steps.get(now)?)));
     let Some((number, step)) = step else { return view.instruction.text(style) };
     let read = match birth.gathered {
-        Some(readings) => format!("{readings} readings"),
+        Some(readings) => count(readings, "reading"),
         None => birth_sees(view, birth, style),
     };
     format!("step {number} of {}: {}   {read}", birth.steps.len(), step.name.text(style))

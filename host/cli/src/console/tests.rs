@@ -22,7 +22,7 @@ use std::path::PathBuf;
 const MM: Style = Style { units: Units::Mm, signs: skimgauge_quantity::Signs::Typed };
 const INCH: Style = Style { units: Units::Inch, signs: skimgauge_quantity::Signs::Typed };
 
-fn drawn(view: &View, (columns, rows): (u16, u16), look: &Look<'_>) -> String {
+pub(super) fn drawn(view: &View, (columns, rows): (u16, u16), look: &Look<'_>) -> String {
     let mut terminal = Terminal::new(TestBackend::new(columns, rows)).unwrap();
     terminal.draw(|frame| screen::draw(frame, view, look)).unwrap();
     let buffer = terminal.backend().buffer();
@@ -30,7 +30,7 @@ fn drawn(view: &View, (columns, rows): (u16, u16), look: &Look<'_>) -> String {
     (0..rows).map(|row| line(row).trim_end().to_owned() + "\n").collect()
 }
 
-fn screen(view: &View, size: (u16, u16), style: Style) -> String {
+pub(super) fn screen(view: &View, size: (u16, u16), style: Style) -> String {
     drawn(view, size, &Look { style, ..Look::default() })
 }
 

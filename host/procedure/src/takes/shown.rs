@@ -7,7 +7,7 @@ use crate::view::{
 };
 use crate::word::{Stop, Word};
 use skimgauge_metrology::measure::seats::Seats;
-use skimgauge_metrology::measure::{self, At, Fault};
+use skimgauge_metrology::measure::{self, At, Bearing, Fault};
 use skimgauge_quantity::{Celsius, Deg, Mm, Name, Sentence, Tell, say};
 use std::time::Duration;
 
@@ -24,7 +24,9 @@ impl Takes {
         let faults: Vec<_> = live.faults.iter().map(view).collect();
         let at_emitter = self.stations.stop() == Stop::Emitter;
         let good_tilt = live.level_deg.good().is_some();
-        let in_the_way = live.faults.first().filter(|_| !at_emitter || !good_tilt);
+        // What is a mere notice stands in nobody's way.
+        let stops = |fault: &&Fault| fault.bearing() != Bearing::Notice;
+        let in_the_way = live.faults.first().filter(stops).filter(|_| !at_emitter || !good_tilt);
         View {
             number: self.situation.number(),
             at_s: now.as_secs_f64(),

@@ -46,8 +46,10 @@ mod tests {
             Begin { zeroed_here: here.to_vec(), ..begin }
         });
         trial.read(SEATED, 3_000);
-        let notices = trial.view().faults;
-        let noticed = notices.iter().any(|one| one.fault == Fault::ZeroedElsewhere);
+        let view = trial.view();
+        let noticed = view.advice().is_some_and(|one| one.fault == Fault::ZeroedElsewhere);
+        // It can wait: nothing has to be done about it before a take.
+        assert_eq!(view.in_the_way, None);
         let [kept] = &trial.say(Word::Take)[..] else { panic!("{}", trial.heard()) };
         (kept.take.u_mm, kept.take.effect_mm(Source::Material), noticed, trial.heard())
     }

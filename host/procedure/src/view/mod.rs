@@ -20,6 +20,7 @@ pub use stations::{
 
 use crate::output::Message;
 use serde::Serialize;
+use skimgauge_metrology::measure::Bearing;
 use skimgauge_model::{Bands, Image};
 use skimgauge_quantity::Sentence;
 use skimgauge_session::Counts;
@@ -148,6 +149,19 @@ pub enum State {
 }
 
 impl View {
+    /// Whether anything is measured now: not by a head on its way somewhere else, nor at a moment to
+    /// look at the board.
+    pub fn measures(&self) -> bool {
+        let pauses = matches!(&self.part, Part::Trim(trim)
+            if matches!(trim.advice, trim::Advice::Begin | trim::Advice::Survey | trim::Advice::Over));
+        self.state != State::Move && !pauses
+    }
+
+    /// What would make the numbers surer and can wait: it casts no doubt and stands in nobody's way.
+    pub fn advice(&self) -> Option<&FaultView> {
+        self.faults.iter().find(|fault| fault.bearing == Bearing::Notice)
+    }
+
     /// Where the head still stands, as far as anybody saw, where the user is to be elsewhere.
     pub fn still_at(&self) -> Option<&str> {
         self.place.as_ref()?.still_at.as_deref()

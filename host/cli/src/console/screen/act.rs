@@ -7,7 +7,7 @@ use skimgauge_procedure::view::emitter_off::EmitterOffView;
 use skimgauge_procedure::view::trim::{Advice, TrimView};
 use skimgauge_procedure::view::{Part, State};
 use skimgauge_procedure::{Stop, View};
-use skimgauge_quantity::{Rotation, Style, Turns};
+use skimgauge_quantity::{Rotation, Style, Turns, count};
 
 /// What to do now.
 pub(super) fn headline(view: &View) -> Headline {
@@ -155,18 +155,17 @@ fn time(trim: &TrimView, style: Style) -> String {
     trim.time_left.as_ref().map_or_else(String::new, |time| format!(", {}", time.text(style)))
 }
 
-/// How far the whole is.
-pub(super) fn progress(view: &View, style: Style) -> String {
+/// How far the whole is, and about how long it takes yet.
+pub(super) fn progress(view: &View, style: Style) -> (String, String) {
     let taken = |of: usize, taken: usize| format!("{taken} of {of} taken");
     let progress = match (&view.part, &view.whole) {
         (Part::Survey(survey), _) => taken(survey.of, survey.taken),
         (Part::Trim(trim), _) if trim.turns_left > 0 && !takes(trim) => {
-            let turns = if trim.turns_left == 1 { "turn" } else { "turns" };
-            format!("round {}, {} {turns} left{}", trim.round, trim.turns_left, time(trim, style))
+            format!("round {}, {} left", trim.round, count(trim.turns_left, "turn"))
         }
         (Part::Trim(trim), Some(whole)) => {
             let taken = taken(view.stations.len(), whole.taken);
-            format!("round {}, {taken}{}", trim.round, time(trim, style))
+            format!("round {}, {taken}", trim.round)
         }
         (Part::Level(level), _) => level.target.map_or_else(String::new, |target| {
             format!("target {}", target.low.figure().to(target.high.figure()).text(style))
@@ -174,10 +173,11 @@ pub(super) fn progress(view: &View, style: Style) -> String {
         (_, Some(whole)) => taken(view.stations.len(), whole.taken),
         _ => String::new(),
     };
-    match view.still_at() {
-        Some(still) => format!("{progress}   head still at {still}"),
-        None => progress,
-    }
+    let time = match &view.part {
+        Part::Trim(trim) => time(trim, style),
+        _ => String::new(),
+    };
+    (progress, time)
 }
 
 #[cfg(test)]

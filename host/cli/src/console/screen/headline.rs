@@ -1,11 +1,11 @@
 //! A word or two in big letters, and what else is to be said of it beside them.
 
-use super::face;
+use super::{face, room};
 use ratatui::Frame;
 use ratatui::layout::{Constraint, Layout, Rect};
 use ratatui::style::{Modifier, Style};
 use ratatui::text::Line;
-use ratatui::widgets::{Paragraph, Wrap};
+use ratatui::widgets::Paragraph;
 
 /// Columns that are left to what stands beside big letters, where there is anything.
 const BESIDE: u16 = 22;
@@ -41,7 +41,7 @@ impl Headline {
         let Some((at, lines)) = big.filter(|_| area.height >= 3) else {
             let text = [self.full.as_str(), &self.beside].map(str::trim).join("   ");
             let line = Line::styled(text.trim_end().to_owned(), bold);
-            return frame.render_widget(Paragraph::new(line).wrap(Wrap { trim: true }), area);
+            return draw_words(frame, &[line], area);
         };
         let lines: Vec<Line<'_>> = lines.into_iter().map(|line| Line::styled(line, bold)).collect();
         let wide = lines.first().map_or(0, Line::width);
@@ -56,6 +56,14 @@ impl Headline {
             said.push(Line::styled(self.full.clone(), bold));
         }
         said.extend(self.beside.lines().map(|line| Line::styled(line.to_owned(), self.style)));
-        frame.render_widget(Paragraph::new(said).wrap(Wrap { trim: true }), beside);
+        draw_words(frame, &said, beside);
+    }
+}
+
+/// Words in their place: what does not fit is seen to be cut.
+fn draw_words(frame: &mut Frame<'_>, said: &[Line<'_>], area: Rect) {
+    let (columns, rows) = (usize::from(area.width), usize::from(area.height));
+    if columns > 0 {
+        frame.render_widget(Paragraph::new(room::wrapped(said, columns, rows)), area);
     }
 }

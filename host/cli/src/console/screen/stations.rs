@@ -3,9 +3,11 @@
 use super::{colour, room};
 use ratatui::style::{Modifier, Style as Paint};
 use ratatui::text::{Line, Span};
+use skimgauge_metrology::verdict::JudgedAt;
+use skimgauge_model::Verdict;
 use skimgauge_procedure::View;
 use skimgauge_procedure::view::{EmitterView, StationView};
-use skimgauge_quantity::Style;
+use skimgauge_quantity::{Style, count};
 
 /// Columns of the table with its frame: the least, and with the longest name.
 pub(super) const COLUMNS: u16 = 40;
@@ -41,7 +43,15 @@ pub(super) fn strip(view: &View) -> Line<'static> {
         let said = if whole.nothing_taken {
             "  nothing taken yet".to_owned()
         } else {
-            format!("  all: {shape} {word}")
+            match (whole.verdict, &whole.judged_at) {
+                (Verdict::Within, JudgedAt::Board(_)) => {
+                    format!("  {shape} {word}: whole board, as surveyed")
+                }
+                (Verdict::Within, JudgedAt::Places(read)) => {
+                    format!("  {shape} {word} at {} read", count(read.len(), "place"))
+                }
+                _ => format!("  all: {shape} {word}"),
+            }
         };
         spans.push(Span::styled(said, paint));
     }

@@ -95,7 +95,7 @@ fn draw_constants(
     area: Rect,
 ) {
     let mut lines = room::wrapped(
-        &says::sentences(view, look.style),
+        &says::sentences(view, look.style, usize::from(area.width)),
         usize::from(area.width),
         usize::from(area.height),
     );
@@ -120,7 +120,7 @@ fn has_panel(view: &View) -> bool {
 }
 
 fn draw_main(frame: &mut Frame<'_>, view: &View, look: &Look<'_>, area: Rect, beside: bool) {
-    let sentences = says::sentences(view, look.style);
+    let sentences = says::sentences(view, look.style, usize::from(area.width));
     let numbers = number::numbers(view, look.style);
     let rows = rows(view, &sentences, &numbers, area, beside);
     act::headline(view).draw(frame, rows.act);
@@ -235,7 +235,7 @@ fn draw_bar(frame: &mut Frame<'_>, view: &View, look: &Look<'_>, area: Rect) {
 
 /// The board, or the stations, in place of the digits, with the same words above and below.
 fn draw_pause(frame: &mut Frame<'_>, view: &View, look: &Look<'_>, area: Rect) {
-    let sentences = says::sentences(view, look.style);
+    let sentences = says::sentences(view, look.style, usize::from(area.width));
     let rows = rows_of(&sentences, area.width).clamp(2, most_said(view, area));
     let [act, says, strip, panel] = Layout::vertical([
         Constraint::Length(WORD_ROWS),
