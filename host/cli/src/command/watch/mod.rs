@@ -7,7 +7,7 @@ use crate::head::log::Log;
 use crate::jobs::{self, Opened};
 use crate::keeping::{Keeping, SameJob, record_path};
 use crate::lengths::Lengths;
-use crate::outcome::Outcome;
+use crate::outcome::{Ended, Outcome};
 use crate::page;
 use crate::report;
 use crate::shell::{Mode, Replay, Shell, Source};
@@ -28,7 +28,8 @@ use std::time::Duration;
 /// Watch gap and tilt live, take the stations, judge.
 ///
 /// Without a screen (--plain, --json) lines typed are obeyed: take, redo, more (one more seat),
-/// next, back, station N, emitter, quit.
+/// next, back, station N, emitter, quit. Exit status: 0 within, or somebody at the screen only looked;
+/// 1 outside; 3 too close to call, or a station has no take; 2 an error.
 #[derive(Debug, Default, clap::Args)]
 pub struct Args {
     /// The job file.
@@ -217,7 +218,12 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         }
     }
     ran.kept?;
-    Ok(takes.whole().verdict.into())
+    // Who only looked at the screen got what they wanted; a program is told that nothing is known.
+    let only_looked = view.whole.as_ref().is_some_and(|whole| whole.nothing_taken);
+    match mode {
+        Mode::Screen if only_looked => Ok(Ended::Well),
+        _ => Ok(takes.whole().verdict.into()),
+    }
 }
 
 /// The log's decoder, and a place for its lines.
