@@ -325,7 +325,10 @@ fn within_names_the_places_read_until_the_board_is_surveyed() {
     for flat in [&[][..], &["--flat"]] {
         let (status, out, _) = trim(&folder, &readings, flat);
         assert_eq!(status, 0, "{out}");
-        assert!(flowing(&out).contains("● within over the whole board: read at 8 places"), "{out}");
+        assert!(
+            flowing(&out).contains("● within at the 8 places read; between them it is reckoned"),
+            "{out}"
+        );
         let (_, out, _) = trim(&folder, &readings, &[flat, &["--json"]].concat());
         let told: Value = serde_json::from_str(&out).unwrap();
         let names: Vec<&str> =

@@ -1,7 +1,7 @@
 //! Events and verdicts in a sentence. Pure.
 
 use skimgauge_model::{Phase, Verdict};
-use skimgauge_quantity::{Mm, Name, Sentence, say};
+use skimgauge_quantity::{Mm, Name, Sentence, count, say};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{
     Body, Difference, Joined, JoinedBranch, Judged, JudgedAt, Looked, PhotoAttached, Sayer,
@@ -20,11 +20,10 @@ pub(super) fn word(verdict: Option<Verdict>) -> Sentence {
 pub(super) fn verdict_in_short(verdict: Option<Verdict>, at: Option<&JudgedAt>) -> Sentence {
     let word = word(verdict);
     match (verdict, at) {
-        (Some(Verdict::Within), Some(JudgedAt::Places(names))) => match names.len() {
-            1 => say!("{word} at 1 place"),
-            places => say!("{word} at {places} places"),
-        },
-        (Some(Verdict::Within), Some(JudgedAt::Board)) => say!("{word} on the board"),
+        (Some(Verdict::Within), Some(JudgedAt::Places(names))) => {
+            say!("{word} at {} read", count(names.len(), "place"))
+        }
+        (Some(Verdict::Within), Some(JudgedAt::Board)) => say!("{word} over the board"),
         _ => word,
     }
 }
@@ -34,15 +33,14 @@ pub(super) fn verdict(judged: &Judged) -> Sentence {
     let mut said = word(Some(judged.verdict));
     said.push(&match (&judged.judged_at, judged.verdict) {
         (Some(JudgedAt::Places(names)), Verdict::Within) => {
-            say!(" at the {} places read; between them nobody looked", names.len())
+            say!(" at the {} read; between them nobody looked", count(names.len(), "place"))
         }
         (Some(JudgedAt::Board), Verdict::Within) => say!(" over the whole board as surveyed"),
         (None, Verdict::Within) => say!(" (this record does not say at which places)"),
         // Whatever the verdict: what it does not rest on.
         (Some(JudgedAt::Places(names)), _) if names.is_empty() => say!("; no place was read"),
         (Some(JudgedAt::Places(names)), _) => {
-            let places = if names.len() == 1 { "place" } else { "places" };
-            say!("; read at {} {places}, and between them nobody looked", names.len())
+            say!("; read at {}, and between them nobody looked", count(names.len(), "place"))
         }
         (Some(JudgedAt::Board), _) => say!("; the whole board is surveyed"),
         (None, _) => Sentence::new(),
@@ -233,7 +231,8 @@ fn of_section(section: &Section) -> Sentence {
             level.verdict
         ),
         Section::Survey(survey) => {
-            say!("result of survey: {} places, flat to {}", survey.points, survey.flatness.gap())
+            let places = count(survey.points, "place");
+            say!("result of survey: {places}, flat to {}", survey.flatness.gap())
         }
         other => say!("result of {}", Name(other.word())),
     }

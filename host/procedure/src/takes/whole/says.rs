@@ -8,7 +8,7 @@ use skimgauge_metrology::plane::unseen::LookedOver;
 use skimgauge_metrology::verdict::{JudgedAt, Remedy};
 use skimgauge_model::Image;
 use skimgauge_model::Verdict;
-use skimgauge_quantity::{Band, Deg, Mm, Name, Sentence, plain, say};
+use skimgauge_quantity::{Band, Deg, Mm, Name, Sentence, count, plain, say};
 
 /// How a station is read again at the board.
 pub(crate) const AGAIN: &str = "lift the head, clip it on there anew and take";
@@ -171,7 +171,8 @@ impl Settles {
     /// What to do, how long it takes, and how often it helps. The last two stand before how it is
     /// done: a small screen may cut that.
     pub fn says(&self) -> Sentence {
-        let worth = say!("({}, helps {} times in 10)", about(self.seconds), helps(self.chance));
+        let worth =
+            say!("({}, helps {} in 10)", about(self.seconds), count(helps(self.chance), "time"));
         match &self.by {
             Settling::Seats { count: 1, at } => say!(
                 "one more seat at {} may settle it {worth}: lift the head, clip it on again",
@@ -185,9 +186,9 @@ impl Settles {
                 say!("an error at one station would not show yet: take {} {worth}", Name(name))
             }
             Settling::Survey(places) => say!(
-                "survey {} places {worth}: skimgauge survey --job FILE --head PORT --next {} --points survey.csv, then name that \
+                "survey {} {worth}: skimgauge survey --job FILE --head PORT --next {} --points survey.csv, then name that \
                  table under [survey] in the job file",
-                places.len(),
+                count(places.len(), "place"),
                 places.len()
             ),
         }
@@ -214,8 +215,8 @@ pub fn headline(verdict: Verdict, at: &JudgedAt) -> Sentence {
         (Verdict::Within, JudgedAt::Board(_)) => say!("within over the whole board as surveyed"),
         (Verdict::Within, JudgedAt::Places(names)) => {
             say!(
-                "within over the whole board: read at {} places, and between them as such boards are",
-                names.len()
+                "within at the {} read; between them it is reckoned, nobody looked",
+                count(names.len(), "place")
             )
         }
         (other, _) => other.shown().into(),

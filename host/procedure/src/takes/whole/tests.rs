@@ -83,7 +83,7 @@ fn within_speaks_of_the_places_read() {
     assert_eq!(found.verdict, Verdict::Within, "{}", because(&found, &job));
     assert_eq!(
         text(&found.headline()),
-        "within over the whole board: read at 8 places, and between them as such boards are"
+        "within at the 8 places read; between them it is reckoned, nobody looked"
     );
     assert_eq!(because(&found, &job), "");
 }
