@@ -71,6 +71,45 @@ test('what the instruction says already is not told a second time', () => {
   assert.equal(of.spoke[0].says.split(says).length, 2, of.spoke[0].says);
 });
 
+test('what counts down is told once', () => {
+  const of = heard();
+  for (let k = 0; k < 300; k += 1) {
+    of.until(k * 33);
+    of.announcer.hear(told(FRESH, take({ state: 'hold', instruction: `settling, ${(10 - k / 30).toFixed(1)} s to go` })));
+  }
+  assert.deepEqual(of.spoke.map(({ says }) => says), ['settling, 10.0 s to go. gap within.']);
+  of.until(12_000);
+  of.announcer.hear(told(FRESH, take({ state: 'hold', instruction: 'knocked: let go and wait' })));
+  assert.equal(of.spoke[1].says, 'knocked: let go and wait.');
+});
+
+test('a gap that comes and goes at its limit is told once it stays', () => {
+  const of = heard();
+  const at = (is, says) => take({ gap: { ...take().gap, verdict: { is, says, shape: '' } } });
+  for (let k = 0; k < 900; k += 1) {
+    of.until(k * 33);
+    of.announcer.hear(told(FRESH, Math.floor(k / 20) % 2 ? at('unsure', 'too close to call') : at('within', 'within')));
+  }
+  assert.equal(of.spoke.length, 1, JSON.stringify(of.spoke));
+  of.announcer.hear(told(FRESH, at('outside', 'outside')));
+  of.until(31_000);
+  assert.equal(of.spoke.length, 1, 'not yet');
+  of.until(32_000);
+  assert.equal(of.spoke[1].says, 'gap outside.');
+});
+
+test('a head on its way says nothing of what it sees there, and saving is no news', () => {
+  const of = heard();
+  of.announcer.hear(told(FRESH, take()));
+  const absent = { ...take().gap, is: 'absent', why: 'laser spot lost', verdict: null };
+  of.until(3000);
+  of.announcer.hear(told(FRESH, take({ state: 'saving', instruction: 'wait until it is saved' })));
+  of.until(6000);
+  of.announcer.hear(told(FRESH, take({ state: 'move', instruction: 'put the head at bottom', gap: absent })));
+  of.until(9000);
+  assert.deepEqual(of.spoke.slice(1).map(({ says }) => says), ['put the head at bottom.']);
+});
+
 test('on the emitter there is no gap to tell', () => {
   const tilts = [{ name: 'level', digits: '0.09', unit: '°', is: 'good', why: null, verdict: null }];
   const state = take({ tilts, gap: { ...take().gap, is: 'absent', why: 'laser spot lost', verdict: null } });

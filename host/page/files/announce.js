@@ -5,6 +5,12 @@
 import { linkHeard } from './link.js';
 
 const EVERY_MS = 2000;
+// What comes and goes by itself is told once it has stood so long: a gap at its limit, a knock that is over.
+const STANDS_MS = { gap: 1500, trouble: 700 };
+
+// A part is a text, or one that is told anew only where its key is another: what counts down is no news.
+const saysOf = (part) => part?.says ?? part ?? '';
+const keyOf = (part) => part?.key ?? part ?? '';
 
 export class Announcer {
   // speak(text); now() in ms; later(what, ms): passed in where a test has a clock of its own.
@@ -14,15 +20,27 @@ export class Announcer {
     this.later = later;
     this.told = {};
     this.parts = {};
+    this.since = {};
     this.at = -Infinity;
     this.waits = false;
   }
 
-  // Parts with a name each: what changed of them is told.
+  // Parts with a name each: what changed of them is told. One that is not there is as it was.
   hear(parts) {
+    const now = this.now();
+    for (const [name, part] of Object.entries(parts)) {
+      if (keyOf(this.parts[name]) !== keyOf(part)) this.since[name] = now;
+    }
     this.parts = parts;
-    if (this.waits || !this.news().length) return;
-    const left = this.at + EVERY_MS - this.now();
+    this.look();
+  }
+
+  // Tells what is to be told now, or looks again when it is.
+  look() {
+    if (this.waits) return;
+    const news = this.news();
+    if (!news.length) return;
+    const left = Math.max(this.at + EVERY_MS - this.now(), Math.min(...news.map(([name]) => this.left(name))));
     if (left <= 0) {
       this.tell();
       return;
@@ -30,34 +48,51 @@ export class Announcer {
     this.waits = true;
     this.later(() => {
       this.waits = false;
-      this.tell();
+      this.look();
     }, left);
   }
 
+  // How long a part has to stand yet, ms; at first everything is told as it is.
+  left(name) {
+    if (this.at === -Infinity) return 0;
+    return (this.since[name] ?? -Infinity) + (STANDS_MS[name] ?? 0) - this.now();
+  }
+
   news() {
-    return Object.entries(this.parts).filter(([name, says]) => (this.told[name] ?? '') !== says);
+    return Object.entries(this.parts).filter(([name, part]) => keyOf(this.told[name]) !== keyOf(part));
   }
 
   tell() {
-    const says = this.news().map(([, part]) => part).filter(Boolean);
-    this.told = { ...this.parts };
-    if (!says.length) return;
-    this.at = this.now();
-    this.speak(says.map((part) => (/[.!?:]$/.test(part) ? part : `${part}.`)).join(' '));
+    const news = this.news().filter(([name]) => this.left(name) <= 0);
+    for (const [name, part] of news) this.told[name] = part;
+    const says = news.map(([, part]) => saysOf(part)).filter(Boolean);
+    if (says.length) {
+      this.at = this.now();
+      this.speak(says.map((part) => (/[.!?:]$/.test(part) ? part : `${part}.`)).join(' '));
+    }
+    this.look();
   }
 }
+
+// The words of a text whose numbers run on by themselves: seconds to go, how fast something drifts.
+const wordsOf = (text) => text.replace(/[-+]?\d+(\.\d+)?/g, '#');
 
 // What of a state matters.
 export function told(link, state) {
   const { gap, question, instruction, trouble, message, whole } = state;
   const asks = question ? question.asks : instruction;
   const stands = gap.is === 'good' ? gap.verdict?.says ?? '' : gap.why ?? 'no reading';
-  return {
+  // A head on its way somewhere measures nothing.
+  const quiet = trouble || state.state === 'move' || state.tilts.length || state.lengths.length || state.marks.length;
+  const parts = {
     link: linkHeard(link),
-    asks,
+    asks: state.state === 'hold' ? { says: asks, key: wordsOf(asks) } : asks,
     trouble: trouble && !asks.includes(trouble.says) ? trouble.says : '',
     message: message?.says ?? '',
-    gap: trouble || state.tilts.length || state.lengths.length || state.marks.length ? '' : stands && `gap ${stands}`,
+    gap: quiet ? '' : stands && `gap ${stands}`,
     whole: whole?.headline ?? '',
   };
+  // A moment in which nothing is asked for; what came of it is told.
+  if (state.state === 'saving') delete parts.asks;
+  return parts;
 }

@@ -47,9 +47,9 @@ function showNumbers(state) {
 }
 
 // Whether the instruction has a turn in words: then it is said once. What is left of a turn by the gap
-// changes, and the instruction does not.
+// changes, and the instruction does not; a turn that is counted stands in it as a whole.
 function saidOf(state, turned) {
-  return Boolean(turned) && !state.question && state.instruction.includes(turned.turn.says);
+  return Boolean(turned) && !state.question && (!state.aim || state.instruction.includes(turned.turn.says));
 }
 
 const arrow = ({ turn }) => (turn.clockwise ? '↻' : '↺');
@@ -66,13 +66,14 @@ function showTurn(state) {
   }
   const turned = state.adjusters.find(({ turn }) => turn);
   at('turn').hidden = !turned || saidOf(state, turned);
-  if (turned) text(at('turn'), `${arrow(turned)} ${turned.name}: ${turned.turn.says}`);
+  if (turned) text(at('turn'), `${arrow(turned)} ${turned.name}: ${turned.turn.says}${state.aim ? ' to go' : ''}`);
 }
 
 function showWhatToDo(state) {
   const asks = state.question ? state.question.asks : state.instruction;
   const turned = state.adjusters.find(({ turn }) => turn);
-  text(at('instruction'), saidOf(state, turned) ? `${arrow(turned)} ${asks}` : asks);
+  const bare = saidOf(state, turned) && !asks.includes(arrow(turned));
+  text(at('instruction'), bare ? `${arrow(turned)} ${asks}` : asks);
   // What the instruction says already is not said again.
   const trouble = state.trouble && !asks.includes(state.trouble.says) ? state.trouble : null;
   for (const [id, said] of [['trouble', trouble], ['message', state.message]]) {

@@ -8,7 +8,7 @@ use crate::shown::{
 use skimgauge_model::{Point, Verdict};
 use skimgauge_procedure::View;
 use skimgauge_procedure::view::{LinkView, Part, Reading, State, board, trim};
-use skimgauge_quantity::{Band, Deg, Figure, Mm, Rotation, Style, Turns, Units};
+use skimgauge_quantity::{Band, Deg, Figure, Mm, Rotation, Style, Turns, Units, count};
 
 /// So many lines of equal gap lie between the ends of the band.
 const BETWEEN: u32 = 2;
@@ -91,7 +91,7 @@ fn trouble(view: &View, style: Style) -> Option<Said> {
     if let LinkView::Lost { trouble } = &view.link {
         return Some(Said { says: trouble.text(style), bad: true });
     }
-    let fault = view.in_the_way.as_ref()?;
+    let fault = view.in_the_way.as_ref().filter(|_| view.measures())?;
     let says = format!("{} {}", fault.says.text(style), fault.remedy.text(style));
     Some(Said { says, bad: true })
 }
@@ -246,7 +246,7 @@ fn lines(view: &View, trim: Option<&trim::TrimView>, style: Style) -> Vec<String
         lines.extend(trim.said.last().map(|said| said.says.text(style)));
     }
     if let Part::Survey(survey) = &view.part {
-        lines.push(format!("{} of {} points taken", survey.taken, survey.of));
+        lines.push(format!("{} of {} taken", survey.taken, count(survey.of, "point")));
     }
     if let Part::Level(level) = &view.part {
         lines.push(level.thing.clone());
@@ -262,6 +262,9 @@ fn lines(view: &View, trim: Option<&trim::TrimView>, style: Style) -> Vec<String
         let step = birth.now.and_then(|now| birth.steps.get(now));
         lines.extend(step.map(|step| step.name.text(style)));
     }
+    // What would make it surer and can wait comes last.
+    let advice = view.advice();
+    lines.extend(advice.map(|one| format!("{}: {}", one.name, one.remedy.text(style))));
     lines.retain(|line| !line.is_empty());
     lines
 }

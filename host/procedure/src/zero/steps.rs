@@ -6,7 +6,7 @@ use super::{CheckedZero, Zero};
 use crate::output::{Entry, News, Output};
 use crate::word::Word;
 use skimgauge_metrology::zero::{Check, Pair, Stand};
-use skimgauge_quantity::{Mm, Name, Sentence, say};
+use skimgauge_quantity::{Mm, Name, Sentence, count, say};
 use std::time::Duration;
 
 /// A lifted head stands at least so much higher than on the board, mm.
@@ -233,12 +233,12 @@ impl Zero {
                 say!("Read both ways round.")
             }
             (Stage::Dark, Gathered::Seen(mean)) => {
-                let says = say!("Read: the dark, {} profiles.", mean.scans);
+                let says = say!("Read: the dark, {}.", count(mean.scans, "profile"));
                 self.session.dark = Some(*mean);
                 says
             }
             (Stage::Even, Gathered::Seen(mean)) => {
-                let says = say!("Read: even light, {} profiles.", mean.scans);
+                let says = say!("Read: even light, {}.", count(mean.scans, "profile"));
                 self.session.even = Some(*mean);
                 says
             }
@@ -298,7 +298,7 @@ impl Zero {
             [a, ..] => {
                 say!("Read: the slit at {}, at {} in the eye.", Mm(a.0).size(), Mm(a.1).gap())
             }
-            [] => say!("Read: {readings} readings."),
+            [] => say!("Read: {}.", count(readings, "reading")),
         })
     }
 
