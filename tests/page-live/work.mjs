@@ -23,11 +23,12 @@ export class Work {
     return work;
   }
 
-  // `command`: trim, or another that takes a head and a page.
+  // `command`: trim, or another that takes a head and a page; `page` is one without being asked for.
   static async start(more = ['--plain'], command = 'trim', job = process.env.JOB) {
     const work = await Work.withRoom();
     const head = join(work.folder, 'head');
-    work.trim = work.run([command, '--job', job, '--head', head, '--record', join(work.folder, 'record.sqlite'), '--page', ...more], 'pipe');
+    const asked = command === 'page' ? [] : ['--page'];
+    work.trim = work.run([command, '--job', job, '--head', head, '--record', join(work.folder, 'record.sqlite'), ...asked, ...more], 'pipe');
     // With --json the addresses stand apart from the lines that programs read.
     const said = () => [...work.trim.lines, ...work.trim.beside];
     await until('the addresses', () => said().some((line) => line.startsWith('phone, only looks: ')));
