@@ -9,7 +9,7 @@ use skimgauge_metrology::flatness::looked_at::{Unlooked, speaks_beyond, unlooked
 use skimgauge_metrology::flatness::{self, form, zone};
 use skimgauge_model::{Image, Point, Verdict};
 use skimgauge_procedure::takes::expanded;
-use skimgauge_quantity::{Mm, Style, Units, say};
+use skimgauge_quantity::{Mm, Style, Units, count, say};
 use skimgauge_site::drawing::board::board_map;
 use skimgauge_site::survey::{Known, Proposed, Surveyed, next_points};
 
@@ -124,7 +124,7 @@ impl Survey {
         let mut worst: Vec<Surveyed> =
             points.iter().map(|p| Surveyed { z_mm: from_plane(p), ..*p }).collect();
         let flatness = Mm(minimum.width).fine();
-        let caption = say!("Flatness {flatness} (minimum zone), {} points", points.len());
+        let caption = say!("Flatness {flatness} (minimum zone), {}", count(points.len(), "point"));
         let map = |units| board_map(&worst, image, &caption, Style::typed(units));
         let map = InBoth { mm: map(Units::Mm), inch: map(Units::Inch) };
         worst.sort_by(|a, b| b.z_mm.abs().total_cmp(&a.z_mm.abs()));

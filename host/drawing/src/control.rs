@@ -1,6 +1,6 @@
 //! A row of values between their control limits.
 
-use skimgauge_quantity::{Mm, Style, Units};
+use skimgauge_quantity::{Mm, Style, Units, count};
 
 use crate::palette::{BEAM, INK, OUTSIDE, PANEL, SOFT};
 use crate::rounds::FRAME;
@@ -43,7 +43,8 @@ fn drawn_as(row: &Row<'_>, units: Units) -> Option<svg::Document> {
     let end = width - right;
     let across =
         |at: usize| left + 20.0 + (end - left - 40.0) * at as f64 / (row.values.len() - 1) as f64;
-    let mut chart = sheet(width, height, &format!("{}, {} values", row.of, row.values.len()));
+    let mut chart =
+        sheet(width, height, &format!("{}, {}", row.of, count(row.values.len(), "value")));
     if let Some([mean, lower, upper]) = row.limits {
         chart = chart.add(rectangle(
             [left, up.at(upper)],

@@ -1,6 +1,6 @@
 //! How the gaps came into the band: one line a station, from as-found over each round to as-left.
 
-use skimgauge_quantity::{Band, Mm, Units};
+use skimgauge_quantity::{Band, Mm, Units, count};
 use svg::node::element::Group;
 
 use crate::palette::{BEAM, INK, PANEL, RULE, SOFT};
@@ -46,7 +46,11 @@ pub fn draw(
     let across = |round: usize| {
         LEFT + 30.0 + (WIDTH - LEFT - RIGHT - 40.0) * round as f64 / (rounds.len() - 1) as f64
     };
-    let alt = format!("Gaps of {} stations over {} rounds", courses.len(), rounds.len());
+    let alt = format!(
+        "Gaps of {} over {}",
+        count(courses.len(), "station"),
+        count(rounds.len(), "round")
+    );
     let mut chart = sheet(WIDTH, HEIGHT, &alt).add(frame(up, band, units));
     for (at, round) in rounds.iter().enumerate() {
         let room = (WIDTH - LEFT - RIGHT) / rounds.len() as f64;

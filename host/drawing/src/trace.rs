@@ -1,6 +1,6 @@
 //! The live history of a take: the gap while it settled.
 
-use skimgauge_quantity::{Band, Mm, Style, Units, plain};
+use skimgauge_quantity::{Band, Mm, Style, Units, count, plain};
 
 use crate::palette::{BEAM, SOFT};
 use crate::rounds::{FRAME, frame};
@@ -34,10 +34,11 @@ pub fn draw(points: &[(f64, Mm)], band: Option<Band<Mm>>, units: Units) -> Optio
             format!("{} {}", short(along.at(*time_s)), short(up.at(in_units(*gap, units))))
         })
         .collect();
-    let mut chart = sheet(width, height, &format!("Gap over time, {} readings", points.len()))
-        .add(frame(up, band, units))
-        .add(stroke([left, height - bottom], [width - right, height - bottom], 0.8, SOFT))
-        .add(drawn(&format!("M{}", path.join("L")), 1.4, BEAM));
+    let mut chart =
+        sheet(width, height, &format!("Gap over time, {}", count(points.len(), "reading")))
+            .add(frame(up, band, units))
+            .add(stroke([left, height - bottom], [width - right, height - bottom], 0.8, SOFT))
+            .add(drawn(&format!("M{}", path.join("L")), 1.4, BEAM));
     for tick in along.ticks() {
         let text = format!("{} s", plain(tick, 2).number(Style::printed(units)));
         chart =

@@ -8,6 +8,7 @@
 //! crews' own records have all of these: what they send again is put back, and where the two part
 //! ways both are kept and shown.
 
+use skimgauge_quantity::{count, counted};
 use std::collections::{HashMap, HashSet};
 
 use postgres::Row;
@@ -75,8 +76,8 @@ fn verify_in(base: &mut Base) -> Result<Report, RecordError> {
         check_job(base, job, sums, photos.remove(&job).unwrap_or_default(), &mut report)?;
     }
     if !photos.is_empty() {
-        let many = photos.len();
-        report.findings.push(format!("There are photos of {many} jobs that are not here."));
+        let jobs = counted(photos.len(), "job that is", "jobs that are");
+        report.findings.push(format!("There are photos of {jobs} not here."));
     }
     let otherwise = base.one(
         "SELECT count(*) FROM skimgauge.summary s JOIN skimgauge.event e ON e.job = s.job AND e.hash = s.end_hash \
@@ -85,9 +86,10 @@ fn verify_in(base: &mut Base) -> Result<Report, RecordError> {
     )?;
     let otherwise: i64 = otherwise.get(0);
     if otherwise > 0 {
-        report
-            .findings
-            .push(format!("Who sent {otherwise} jobs is not who sent their last events."));
+        report.findings.push(format!(
+            "Of {}, who sent it last is not who sent its last event.",
+            count(otherwise, "job")
+        ));
     }
     let strays = base.one(
         "SELECT count(*) FROM skimgauge.event e WHERE NOT EXISTS \
@@ -98,7 +100,7 @@ fn verify_in(base: &mut Base) -> Result<Report, RecordError> {
     if strays > 0 {
         report
             .findings
-            .push(format!("There are {strays} events of jobs whose first event is gone."));
+            .push(format!("Of jobs whose first event is gone: {}.", count(strays, "event")));
     }
     Ok(report)
 }

@@ -229,7 +229,7 @@ fn a_broken_job_is_not_sent_and_the_others_are() {
         )
         .unwrap();
     let told = laptop.bad(&["jobs", "send"]);
-    assert!(told.contains("at event 5") && told.contains("1 of 2 jobs were not sent"), "{told}");
+    assert!(told.contains("at event 5") && told.contains("1 of 2 jobs was not sent"), "{told}");
     let list = laptop.good(&["jobs", "list", "--from", "firm"]);
     assert!(list.contains("foyer") && !list.contains("reading room"), "{list}");
 }

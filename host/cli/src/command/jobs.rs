@@ -17,6 +17,7 @@ use by::{By, Who};
 use clap::{Subcommand, ValueEnum};
 pub(super) use firm::branch_given;
 use skimgauge_firm::found::Wanted;
+use skimgauge_quantity::count;
 use skimgauge_record::carry::Store;
 use skimgauge_record::portable::Carried;
 use skimgauge_record::salvage::salvage;
@@ -377,7 +378,7 @@ fn carried(jobs: &[Carried], out: &mut dyn Write) -> Result<()> {
             0 if carried.broken.is_none() => {
                 writeln!(out, "\"{name}\": all of it is here already.")?;
             }
-            n => writeln!(out, "\"{name}\": {n} events.")?,
+            n => writeln!(out, "\"{name}\": {}.", count(n, "event"))?,
         }
         if carried.namesake {
             writeln!(
@@ -393,16 +394,16 @@ fn carried(jobs: &[Carried], out: &mut dyn Write) -> Result<()> {
                 out,
                 "  {} from behind the break, each whole in itself, saved and marked as such: what they follow is lost, so that they \
                  count for nothing.",
-                events(carried.behind)
+                count(carried.behind, "event")
             )?;
         }
         if carried.lost > 0 {
-            writeln!(out, "  Left behind: {}, not what they were or gone.", events(carried.lost))?;
+            writeln!(
+                out,
+                "  Left behind: {}, not what they were or gone.",
+                count(carried.lost, "event")
+            )?;
         }
     }
     Ok(())
-}
-
-fn events(count: u32) -> String {
-    if count == 1 { "1 event".to_owned() } else { format!("{count} events") }
 }

@@ -5,7 +5,7 @@ use skimgauge_model::Image;
 use skimgauge_page::Taped;
 use skimgauge_page::shown::{Mark, Shown, Word as Offered};
 use skimgauge_procedure::Word;
-use skimgauge_quantity::{Mm, Style, Units};
+use skimgauge_quantity::{Mm, Style, Units, count};
 use skimgauge_site::setout::SetOut;
 
 /// A point, in the image's frame.
@@ -111,7 +111,8 @@ impl Desk for Marking {
             words.push(word(Word::Back, "point before".to_owned()));
         }
         words.push(word(Word::Quit, "end".to_owned()));
-        let mut lines = vec![format!("{} of {} points marked", self.at, self.points.len())];
+        let mut lines =
+            vec![format!("{} of {} marked", self.at, count(self.points.len(), "point"))];
         lines.extend(self.points.get(self.at).iter().flat_map(|point| point.checks.clone()));
         Shown {
             image: Some(self.image),

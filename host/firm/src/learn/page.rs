@@ -2,7 +2,7 @@
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use skimgauge_drawing::{control, palette};
-use skimgauge_quantity::{Mm, Style, Units};
+use skimgauge_quantity::{Mm, Style, Units, counted};
 
 use super::figures::{Figures, HeadFigures, Scatter, Shown};
 use super::table::prior;
@@ -56,7 +56,10 @@ fn of_three(shown: Option<Shown>, places: usize) -> String {
 fn of_scatter(scatter: Option<Scatter>, style: Style) -> String {
     scatter.map_or_else(
         || style.none().to_owned(),
-        |s| format!("{} ({} degrees of freedom)", Mm(s.sd_mm).fine().text(style), s.dof),
+        |s| {
+            let dof = counted(s.dof, "degree of freedom", "degrees of freedom");
+            format!("{} ({dof})", Mm(s.sd_mm).fine().text(style))
+        },
     )
 }
 

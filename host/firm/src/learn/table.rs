@@ -1,5 +1,6 @@
 //! What was learnt as one table, and as lines for the next job's file.
 
+use skimgauge_quantity::count;
 use std::io;
 
 use super::figures::{Figures, Shown};
@@ -130,9 +131,9 @@ pub fn prior(figures: &Figures, model: &str) -> Option<String> {
         .map(|a| {
             let name: String = a.name.chars().filter(|c| !c.is_control() && *c != '"').collect();
             format!(
-                "# {} units, {} turns: {:.3} mm a turn, known to {:.3} mm, from unit to unit {:.3} mm (standard deviation)\n\
+                "# {}, {}: {:.3} mm a turn, known to {:.3} mm, from unit to unit {:.3} mm (standard deviation)\n\
                  [[adjuster]]\nname = \"{name}\"\npitch = \"{:.3} mm\"\nclockwise = \"{}\"\n",
-                a.units, a.turns, a.pitch_mm, a.u_pitch_mm, a.spread_mm, a.pitch_mm, a.clockwise
+                count(a.units, "unit"), count(a.turns, "turn"), a.pitch_mm, a.u_pitch_mm, a.spread_mm, a.pitch_mm, a.clockwise
             )
         })
         .collect();

@@ -6,7 +6,7 @@ use super::parts::{Part, What, part};
 use crate::marks::name;
 use crate::rates::{LEVEL, rate_above, rate_below, share_above};
 use skimgauge_model::Verdict;
-use skimgauge_quantity::{Sentence, plain, say, short};
+use skimgauge_quantity::{Sentence, counted, plain, say, short};
 
 /// Allowed share of dashes that run together.
 const JOINED: f64 = 0.05;
@@ -113,8 +113,8 @@ impl Sums<'_> {
                 let bound =
                     bound(verdict, rate_above(count, length_m, LEVEL).unwrap_or(0.0), below, 2);
                 say!(
-                    "{} breaks and jumps in {} m of lines: {bound} a metre",
-                    count,
+                    "{} in {} m of lines: {bound} a metre",
+                    counted(count, "break or jump", "breaks and jumps"),
                     plain(length_m, 1)
                 )
             }

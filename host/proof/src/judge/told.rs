@@ -3,14 +3,14 @@
 use super::Sums;
 use super::counted::contacts;
 use crate::marks::name;
-use skimgauge_quantity::{Sentence, percent, plain, say};
+use skimgauge_quantity::{Sentence, counted, percent, plain, say};
 
 impl Sums<'_> {
     pub(super) fn within(&self) -> Sentence {
         let map = self.map_part().says;
         let left_out = match self.left_out() {
             0 => Sentence::new(),
-            count => say!("; {} marks were out of reach and left out", count),
+            out => say!("; {} out of reach and left out", counted(out, "mark was", "marks were")),
         };
         say!(
             "{map}; {} touches of {} were seen{left_out}",
@@ -41,8 +41,7 @@ impl Sums<'_> {
         });
         if self.seen.strays > 0 {
             let strays = self.seen.strays;
-            let taps = if strays == 1 { "tap" } else { "taps" };
-            told.push(say!("{} {taps} beside a mark's others left out of the map", strays));
+            told.push(say!("{} beside a mark's others left out of the map", strays));
         }
         if self.seen.palms > 0 {
             told.push(say!(

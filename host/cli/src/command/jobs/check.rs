@@ -3,6 +3,7 @@
 use super::list::SCHEMA;
 use crate::outcome::{Ended, Outcome};
 use anyhow::Context;
+use skimgauge_quantity::{count, counted};
 use skimgauge_record::chain::Hash;
 use skimgauge_record::seal::Seal;
 use skimgauge_record::sign::fingerprint;
@@ -154,8 +155,9 @@ fn say(path: &Path, answer: &Answer<'_>, out: &mut dyn Write) -> io::Result<()> 
         )?,
         Some(Some((job, later))) => writeln!(
             out,
-            "The fingerprint is in \"{}\": what the page was made from is unchanged, and {later} entries were added since.",
-            shown(&job.name)
+            "The fingerprint is in \"{}\": what the page was made from is unchanged, and {} added since.",
+            shown(&job.name),
+            counted(later, "entry was", "entries were")
         )?,
     }
     if !answer.good() {
@@ -211,8 +213,9 @@ pub(super) fn say_job(job: &JobReport, out: &mut dyn Write) -> io::Result<()> {
     match &job.broken {
         None => writeln!(
             out,
-            "\"{name}\": {} events, {closed}, every link holds, hash {}",
-            job.events, job.head_hash
+            "\"{name}\": {}, {closed}, every link holds, hash {}",
+            count(job.events, "event"),
+            job.head_hash
         )?,
         Some(broken) => {
             writeln!(out, "\"{name}\": BROKEN at event {}: {}", broken.seq, shown(&broken.why))?;

@@ -2,7 +2,7 @@
 
 use super::told::{told, verdict, word};
 use anyhow::Result;
-use skimgauge_quantity::Style;
+use skimgauge_quantity::{Style, count, counted};
 use skimgauge_record::event::{Body, Came, Phase};
 use skimgauge_record::{JobHistory, When};
 use skimgauge_system::terminal::shown;
@@ -21,9 +21,9 @@ pub(super) fn show(job: &JobHistory, style: Style, out: &mut dyn Write) -> Resul
     let state = if about.closed { "closed" } else { "open" };
     writeln!(
         out,
-        "{}: {state}, {} events, opened {}, last {}",
+        "{}: {state}, {}, opened {}, last {}",
         shown(&about.name),
-        about.events,
+        count(about.events, "event"),
         second(about.opened),
         second(about.last)
     )?;
@@ -42,7 +42,8 @@ pub(super) fn show(job: &JobHistory, style: Style, out: &mut dyn Write) -> Resul
         0 => {}
         n => writeln!(
             out,
-            "{n} of its events were written by a newer version of skimgauge: what they say is not counted here. Update skimgauge."
+            "Of its events {} written by a newer version of skimgauge: not counted here. Update skimgauge.",
+            counted(n, "was", "were")
         )?,
     }
     for (phase, title) in

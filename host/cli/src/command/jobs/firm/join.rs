@@ -4,6 +4,7 @@ use super::super::By;
 use super::send::open_to_send;
 use super::{Patience, meant};
 use anyhow::Result;
+use skimgauge_quantity::counted;
 use skimgauge_record::Record;
 use skimgauge_record::carry::{self, Lot, Store, carry};
 use skimgauge_system::terminal::shown;
@@ -60,8 +61,8 @@ pub(in super::super) fn join(args: &Join, record: &mut Record, out: &mut dyn Wri
     carry(record, &mut base, job, None)?;
     writeln!(
         out,
-        "{} branches of \"{}\" are one from event {} on, here and at the firm.",
-        lot.branches.len(),
+        "{} of \"{}\" are one from event {} on, here and at the firm.",
+        counted(lot.branches.len(), "branch", "branches"),
         shown(lot.name()),
         joined.seq
     )?;

@@ -5,7 +5,7 @@ use crate::written::LESSONS;
 use anyhow::{Context, Result};
 use clap::ValueEnum;
 use skimgauge_firm::learn::{Figures, Scatter, Shown, csv, hear_all, page, prior};
-use skimgauge_quantity::{Mm, Style};
+use skimgauge_quantity::{Mm, Style, counted};
 use skimgauge_system::output::{Outputs, Replace};
 use skimgauge_system::terminal::{shown, shown_json};
 use std::io::{self, Write};
@@ -105,7 +105,10 @@ fn three(of: Option<Shown>, places: usize) -> String {
 fn seats(of: Option<Scatter>, style: Style) -> String {
     of.map_or_else(
         || "not known".to_owned(),
-        |s| format!("{} ({} degrees of freedom)", fine(s.sd_mm, style), s.dof),
+        |s| {
+            let dof = counted(s.dof, "degree of freedom", "degrees of freedom");
+            format!("{} ({dof})", fine(s.sd_mm, style))
+        },
     )
 }
 

@@ -5,6 +5,7 @@ use anyhow::{Result, bail};
 use skimgauge_firm::found::Wanted;
 use skimgauge_firm::patience::{Real, insist};
 use skimgauge_firm::{Address, Base, FirmError};
+use skimgauge_quantity::count;
 use skimgauge_record::carry::{Store, carry};
 use skimgauge_record::portable::Carried;
 use skimgauge_record::{JobId, Record, RecordError};
@@ -148,7 +149,8 @@ pub(in super::super) fn send(args: &Send, record: &mut Record, out: &mut dyn Wri
         }
     }
     if kept_back > 0 {
-        bail!("{kept_back} of {} jobs were not sent; the others are.", jobs.len());
+        let were = if kept_back == 1 { "was" } else { "were" };
+        bail!("{kept_back} of {} {were} not sent; the others are.", count(jobs.len(), "job"));
     }
     Ok(())
 }
@@ -157,8 +159,7 @@ fn say_carried(carried: &Carried, done: &str, out: &mut dyn Write) -> std::io::R
     let name = shown(&carried.job);
     match carried.new_events {
         0 => writeln!(out, "\"{name}\": all of it is there already."),
-        1 => writeln!(out, "\"{name}\": 1 event {done}."),
-        n => writeln!(out, "\"{name}\": {n} events {done}."),
+        n => writeln!(out, "\"{name}\": {} {done}.", count(n, "event")),
     }
 }
 
