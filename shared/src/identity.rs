@@ -22,14 +22,42 @@ impl core::fmt::Display for Version {
 }
 
 /// The memory chip's 128-bit factory number. Shown short, as `SG-1A2B-3C4D`: its CRC-32 in
-/// hexadecimal.
+/// hexadecimal; of a simulated head as `SIM-1A2B-3C4D`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct SerialNumber(pub [u8; 16]);
 
+impl SerialNumber {
+    /// The numbers of simulated heads begin so; those of memory chips with their maker's code, which
+    /// is another.
+    pub const SIMULATED: [u8; 4] = *b"SIM\0";
+
+    /// Whether it is a simulated head's.
+    pub fn is_simulated(&self) -> bool {
+        self.0.starts_with(&Self::SIMULATED)
+    }
+}
+
 impl core::fmt::Display for SerialNumber {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         let short = crc32(&self.0);
-        write!(f, "SG-{:04X}-{:04X}", short >> 16, short & 0xFFFF)
+        let begins = if self.is_simulated() { "SIM" } else { "SG" };
+        write!(f, "{begins}-{:04X}-{:04X}", short >> 16, short & 0xFFFF)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    extern crate std;
+    use super::SerialNumber;
+    use std::string::ToString;
+
+    #[test]
+    fn a_simulated_head_is_told_by_its_number() {
+        let real = SerialNumber([0x29; 16]);
+        let mut simulated = real;
+        simulated.0[..4].copy_from_slice(&SerialNumber::SIMULATED);
+        assert!(!real.is_simulated() && real.to_string().starts_with("SG-"));
+        assert!(simulated.is_simulated() && simulated.to_string().starts_with("SIM-"));
     }
 }

@@ -2,6 +2,7 @@
 //! find, and how it is held.
 
 use crate::noise::Noise;
+use skimgauge_shared::identity::SerialNumber;
 
 /// From the laser's spot up to the eye, mm. This and the body's other figures are those of
 /// `hardware/body/params.toml`; a test holds them together.
@@ -150,7 +151,7 @@ impl Head {
     /// A head without any error or noise.
     pub fn exact() -> Self {
         Self {
-            serial: *b"\x0aSKIM-HEAD-0000\x00",
+            serial: *b"SIM\0-HEAD-0000-0",
             inclinometer_serial: [0x1234, 0x5678],
             standoff_mm: LASER_STANDOFF_MM,
             first_pixel_mm: WINDOW_LOW_MM,
@@ -176,8 +177,8 @@ impl Head {
         for byte in &mut serial {
             *byte = noise.bits() as u8;
         }
-        // The family's serial numbers begin with a fixed maker and density code (from memory).
-        serial[..2].copy_from_slice(&[0x29, 0x0C]);
+        // It says that it is none of a maker's, to whatever program reads it.
+        serial[..4].copy_from_slice(&SerialNumber::SIMULATED);
         let mut pair = |sigma: f64| [noise.normal(sigma), noise.normal(sigma)];
         let tilt_offset_deg = pair(0.3);
         let tilt_bias_g = pair(1e-3);

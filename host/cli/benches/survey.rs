@@ -57,7 +57,7 @@ fn main() -> anyhow::Result<()> {
     let (width_mm, height_mm) = (job.image.width.0, job.image.height.0);
     let points = surveyed(width_mm, height_mm);
     let places: Vec<HeightAt> = points.iter().map(|p| [p.x_mm, p.y_mm, p.z_mm]).collect();
-    let table = tables::of_survey(&points);
+    let table = tables::of_survey(&points, false);
     let survey = Survey::of(&points, &job, 0.05, 40.0, 4)?;
     let plane_s = shortest(|| least_squares(&places));
     let form_s = shortest(|| form(&places, width_mm, height_mm, 0.05));

@@ -6,7 +6,7 @@ use anyhow::bail;
 use skimgauge_jobfile::JobFile;
 use skimgauge_record::{Event, Record, RecordError};
 use skimgauge_steps::Typed;
-use skimgauge_steps::standing::{Standing, standings};
+use skimgauge_steps::{Standing, standings_by};
 use std::path::{Path, PathBuf};
 
 /// Whose steps, as it is named on a command line.
@@ -27,7 +27,7 @@ impl Whose {
     /// Job file or record cannot be read, or the record's job of that name is another.
     pub fn steps<T>(&self, told: impl FnOnce(&Typed<'_>, &[Standing]) -> T) -> anyhow::Result<T> {
         let (job, text) = jobs::read_early(&self.file)?;
-        let standings = standings(&events(&self.record, &job, &text)?);
+        let standings = standings_by(&events(&self.record, &job, &text)?, &text);
         let file = self.file.display().to_string();
         let record = self.named.as_ref().map(|record| record.display().to_string());
         let typed = Typed { file: &file, name: &job.about.name, record: record.as_deref() };

@@ -111,8 +111,17 @@ pub fn survey<B>(
         .collect())
 }
 
-/// A table of surveyed points as text.
-pub fn of_survey(points: &[Surveyed]) -> String {
+/// The first line of a table whose points were read of a simulated head.
+const PRACTISED: &str = "# read of a simulated head: practice, nothing was measured";
+
+/// Whether this table's points were read of a simulated head.
+pub fn is_practised(from: &Path) -> bool {
+    let bytes = input::read(from, input::TABLE).unwrap_or_default();
+    bytes.starts_with(PRACTISED.as_bytes())
+}
+
+/// A table of surveyed points as text; `simulated`: read of a simulated head.
+pub fn of_survey(points: &[Surveyed], simulated: bool) -> String {
     let points: Vec<skimgauge_tables::Surveyed> = points
         .iter()
         .map(|p| skimgauge_tables::Surveyed {
@@ -120,7 +129,8 @@ pub fn of_survey(points: &[Surveyed]) -> String {
             z: Mm(p.z_mm),
         })
         .collect();
-    skimgauge_tables::write_survey(&points)
+    let table = skimgauge_tables::write_survey(&points);
+    if simulated { format!("{PRACTISED}\n{table}") } else { table }
 }
 
 /// Readings as the plane wants them; `default_u_mm` (above zero) stands in where a row has no

@@ -507,6 +507,7 @@ fn judged_as_left(
         would_settle: Some(skimgauge_record::section::Said::of(
             "top left reads 3.20 mm, 0.90 mm more than the others say; read top left again",
         )),
+        simulated: false,
         judged_at: None,
         detail: common::read(detail),
     });

@@ -165,6 +165,18 @@ pub enum RecordError {
         /// What would do.
         expected: &'static str,
     },
+    /// What a simulated head read, in a job that a real one read.
+    #[error(
+        "A real head read \"{0}\": what a simulated one reads is not kept in it. Practise in a record of its own: \
+         --record FILE."
+    )]
+    NoPractice(String),
+    /// What a real head read, in a job that was only practised until now.
+    #[error(
+        "Until now \"{0}\" was only practised in this record, with a simulated head. From now on nothing of the practice \
+         counts. End this command and start it again: what a real head reads is then kept from the beginning."
+    )]
+    OnlyPractised(String),
     /// An event that can't stand in the record.
     #[error("This cannot go into the record: {0}.")]
     BadEvent(String),

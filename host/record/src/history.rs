@@ -6,6 +6,7 @@ use crate::chain::{Hash, Rule};
 use crate::event::{Body, Judged, JudgedAt, Phase, Verdict};
 use crate::id::JobId;
 use crate::job_row::{JobRow, need};
+use crate::practice::Heads;
 use crate::takes;
 use crate::walk::{Broken, Walked};
 use crate::{Record, RecordError, When};
@@ -92,6 +93,8 @@ pub struct CheckedJob {
     pub judged_at: Option<JudgedAt>,
     /// Events that a newer program wrote, which this one does not know.
     pub unknown: u32,
+    /// Whether only simulated heads read it: practice.
+    pub simulated: bool,
     /// Where and how its chain breaks; absent when it holds.
     pub broken: Option<Broken>,
 }
@@ -114,10 +117,10 @@ impl JobHistory {
         })
     }
 
-    /// The last verdict on the whole, in whatever state.
+    /// The last verdict on the whole, in whatever state; none of a practice.
     pub fn last_judged(&self) -> Option<&Judged> {
         self.events.iter().rev().find_map(|event| match &event.body {
-            Body::Judged(judged) => Some(judged),
+            Body::Judged(judged) if !judged.simulated => Some(judged),
             _ => None,
         })
     }
@@ -159,9 +162,10 @@ impl Record {
         for row in JobRow::all(self)? {
             let history = self.history(row)?;
             let unknown = u32::try_from(history.unknown()).unwrap_or(u32::MAX);
+            let simulated = history.heads() == Heads::Simulated;
             let judged_at = history.last_judged().and_then(|judged| judged.judged_at.clone());
             let (summary, broken) = (history.summary, history.broken);
-            jobs.push(CheckedJob { summary, judged_at, unknown, broken });
+            jobs.push(CheckedJob { summary, judged_at, unknown, simulated, broken });
         }
         drop(reading);
         jobs.sort_by(|a, b| a.summary.last_first(&b.summary));

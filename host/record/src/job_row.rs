@@ -78,6 +78,8 @@ impl JobRow {
                     row.name.clone_from(&opened.name);
                     row.opened_at.clone_from(&row.last_at);
                 }
+                // Practice is no verdict on a board.
+                Body::Judged(judged) if judged.simulated => {}
                 Body::Judged(judged) => row.verdict = Some(judged.verdict.word().to_owned()),
                 Body::Unknown(unknown) if unknown.kind == "job opened" => {
                     row.opened_by_unknown(&unknown.value());

@@ -11,7 +11,8 @@
 //! - [`stamp`]: who, when, with which software; [`event`]: what can be said; [`section`]: what other
 //!   work says; [`chain`]: which bytes are hashed;
 //! - [`schema`]: the tables and their migrations; [`store`]: open, append; [`history`]: list and
-//!   show; [`takes`]: which takes and turns stand; [`photo`]: attached bytes;
+//!   show; [`takes`]: which takes and turns stand; [`practice`]: what was read of a simulated head;
+//!   [`photo`]: attached bytes;
 //! - [`seal`]: a digest of the whole file; [`sign`]: signatures under a closed job; [`verify`]: all
 //!   of it checked;
 //! - [`carry`]: jobs between stores, of which a file is one, and branches joined;
@@ -37,6 +38,7 @@ mod order;
 pub mod photo;
 pub mod place;
 pub mod portable;
+pub mod practice;
 pub mod salvage;
 pub mod schema;
 pub mod seal;

@@ -149,7 +149,8 @@ impl JobHistory {
     /// The takes that stand for one state of the installation, in the order in which they were
     /// made. Several at one station are all takes of the last round there; a redo leaves only
     /// itself, and what was struck out stands nowhere. As left stand those that the last [`AsLeft`](crate::event::AsLeft) refers to,
-    /// and what was taken as left after it.
+    /// and what was taken as left after it; none of them from before the last turn, which left the
+    /// emitter otherwise.
     pub fn standing(&self, phase: Phase) -> Vec<CurrentTake<'_>> {
         let gone = gone(&self.events);
         let by_hash: HashMap<Hash, &Event> =
@@ -174,6 +175,10 @@ impl JobHistory {
                 }
                 _ => {}
             }
+        }
+        if phase == Phase::AsLeft {
+            let turned = self.last_turn();
+            found.retain(|current| current.event.seq > turned);
         }
         let mut last_round: HashMap<&str, u32> = HashMap::new();
         for CurrentTake { take, .. } in &found {

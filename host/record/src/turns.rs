@@ -4,6 +4,13 @@ use crate::JobHistory;
 use crate::event::{Body, TurnFlag, TurnObserved};
 
 impl JobHistory {
+    /// The place of the last event that tells of a turn, one that was taken back too: whoever takes
+    /// it back may have turned. 0 where nothing was turned.
+    pub fn last_turn(&self) -> u32 {
+        let turns = |event: &&crate::Event| matches!(event.body, Body::TurnObserved(_));
+        self.events.iter().rev().find(turns).map_or(0, |event| event.seq)
+    }
+
     /// The turns that stand, in their order. One that was [taken back](TurnFlag::TakenBack) takes the
     /// last of the same adjuster with it.
     pub fn standing_turns(&self) -> Vec<&TurnObserved> {

@@ -21,6 +21,7 @@ fn judged(verdict: Verdict) -> Judged {
         expanded_u: Some(Mm(0.1)),
         decision_rule: "inside the band by more than the uncertainty".to_owned(),
         would_settle: None,
+        simulated: false,
         judged_at: Some(JudgedAt::Board),
         detail: serde_json::from_value(serde_json::json!({"points": [1.0, 2.5]})).unwrap(),
     }

@@ -1,18 +1,24 @@
-//! The steps of a job in the trade's order, and how each of them stands, from the job's record
-//! alone. Pure: a history in, standings out.
+//! The steps of a job in the trade's order, and how each of them stands, from the job's record and
+//! its file alone. Pure: a history in, standings out.
 //!
 //! | module | subject |
 //! | --- | --- |
 //! | [`step`] | the steps: words, what closes each, what each leans on, what is gone through first |
 //! | [`undoing`] | what happens later and undoes which step: one table |
+//! | [`stands_by`] | by which parts of the job file each step stands: one table |
+//! | [`state`] | how a step stands, as a value |
 //! | [`standing`] | how each step stands |
 //! | [`typed`] | a command as it is typed |
 
+mod says;
 pub mod standing;
+pub mod stands_by;
+pub mod state;
 pub mod step;
 pub mod typed;
 pub mod undoing;
 
-pub use standing::{By, Standing, State, standings};
+pub use standing::{standings, standings_by};
+pub use state::{By, Standing, State};
 pub use step::{ClosedBy, Step};
 pub use typed::Typed;

@@ -1,147 +1,100 @@
 //! How each step stands, from the events of the job in their order.
 
-use crate::step::Step;
+use crate::says::{self, Says, found};
+use crate::stands_by::{Part, changed};
+use crate::state::{By, Standing, State, is_practice};
+use crate::step::{ClosedBy, Step};
 use crate::undoing::{Cause, undoings};
-use serde::Serialize;
 use skimgauge_jobfile::JobFile;
 use skimgauge_model::Verdict;
-use skimgauge_record::event::Body;
-use skimgauge_record::section::{Fit, ProofFound, SaidHow, Section, WithinAllowed};
-use skimgauge_record::{Event, When};
+use skimgauge_record::Event;
+use skimgauge_record::chain::Hash;
+use skimgauge_record::event::{AsLeft, Body};
+use skimgauge_record::practice::{self, Heads};
+use skimgauge_record::section::{SaidHow, Section, StepSaid};
 use std::collections::BTreeMap;
-
-/// The event that brought a step to where it stands.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct By {
-    /// Its place in the job, from 1.
-    pub event: u32,
-    /// Its kind, as the record has it.
-    pub kind: String,
-    /// When.
-    pub at: When,
-    /// The person.
-    pub who: String,
-}
-
-impl By {
-    fn of(event: &Event) -> Self {
-        Self {
-            event: event.seq,
-            kind: event.body.kind().to_owned(),
-            at: event.at,
-            who: event.who.clone(),
-        }
-    }
-}
-
-/// How a step stands.
-#[derive(Debug, Clone, PartialEq)]
-pub enum State {
-    /// Not done.
-    Open {
-        /// What was found when it was last tried, if it was.
-        found: Option<(By, &'static str)>,
-    },
-    /// Done, and nothing came that undoes it.
-    Done(By),
-    /// Done, and undone by what came after.
-    Stale {
-        /// When it was done.
-        done: By,
-        /// What came after.
-        by: By,
-        /// Why that undoes it.
-        why: &'static str,
-    },
-    /// Not done on this job.
-    LeftOut {
-        /// By whom and when that was said.
-        by: By,
-        /// Why.
-        why: String,
-    },
-}
-
-impl State {
-    /// Its word, in JSON and on screens.
-    pub fn word(&self) -> &'static str {
-        match self {
-            Self::Open { .. } => "open",
-            Self::Done(_) => "done",
-            Self::Stale { .. } => "stale",
-            Self::LeftOut { .. } => "left out",
-        }
-    }
-
-    /// Whether it is still to be done.
-    pub fn is_to_do(&self) -> bool {
-        matches!(self, Self::Open { .. } | Self::Stale { .. })
-    }
-}
-
-/// A step and how it stands.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Standing {
-    /// Which.
-    pub step: Step,
-    /// How it stands.
-    pub state: State,
-}
-
-/// What an event says of a step.
-enum Says {
-    /// It is done.
-    Done,
-    /// It was tried and is not: why.
-    Found(&'static str),
-    /// It is left out: why.
-    LeftOut(String),
-}
 
 /// Every step of the job, in the trade's order, from the job's events in theirs.
 pub fn standings(events: &[Event]) -> Vec<Standing> {
+    read(events, None)
+}
+
+/// The same, the job file being this text now: what stands by something that is another there is
+/// stale, though no event tells of it yet.
+pub fn standings_by(events: &[Event], file: &str) -> Vec<Standing> {
+    read(events, Some(file))
+}
+
+fn read(events: &[Event], file: Option<&str>) -> Vec<Standing> {
+    let simulated = practice::simulated(events);
+    let real = practice::heads(events) == Heads::Real;
     let mut reading = Reading::default();
-    for event in events {
-        reading.hear(event);
+    for (event, simulated) in events.iter().zip(&simulated) {
+        reading.simulated = *simulated;
+        if *simulated && real {
+            reading.practised(event);
+        } else {
+            reading.hear(event);
+        }
     }
-    Step::all()
-        .map(|step| Standing {
-            step,
-            state: reading.states.remove(&step).unwrap_or(State::Open { found: None }),
-        })
-        .collect()
+    reading.job_file_is(file);
+    reading.standings()
 }
 
-/// The first step that is to be done.
-pub fn next(standings: &[Standing]) -> Option<&Standing> {
-    standings.iter().find(|standing| standing.state.is_to_do())
+/// A job file that was in force from some event on, or that is there now.
+struct File<'a> {
+    text: &'a str,
+    /// `None` where this version cannot read it.
+    job: Option<JobFile>,
+    since: Option<By>,
 }
 
-/// Whether a step is to be done that others lean on.
-pub fn holds_others_up(standings: &[Standing]) -> bool {
-    standings.iter().any(|standing| standing.state.is_to_do() && standing.step.is_leant_on())
+impl<'a> File<'a> {
+    fn new(text: &'a str, since: Option<By>) -> Self {
+        Self { text, job: JobFile::read("job file", text).ok(), since }
+    }
+
+    /// What is another here than in the one that a step was done by; `None` where nothing is.
+    fn undoes(&self, step: Step, kept: &Self) -> Option<String> {
+        if self.text == kept.text || crate::stands_by::stands_by(step).is_empty() {
+            return None;
+        }
+        let (Some(kept), Some(now)) = (&kept.job, &self.job) else {
+            return Some("the job file was changed since, and cannot be compared".to_owned());
+        };
+        let changed = changed(step, kept, now);
+        let named: Vec<&str> = changed.iter().copied().map(Part::named).collect();
+        (!named.is_empty()).then(|| format!("the job file was changed since: {}", named.join(", ")))
+    }
 }
 
 #[derive(Default)]
 struct Reading<'a> {
     states: BTreeMap<Step, State>,
+    /// What was only practised in a job that real heads measured.
+    practised: BTreeMap<Step, By>,
+    /// Every job file so far.
+    files: Vec<File<'a>>,
+    /// By which of them a step was done.
+    done_by: BTreeMap<Step, usize>,
     /// The last section of each word, to see whether another result is another.
     sections: BTreeMap<&'a str, &'a Section>,
     /// What was held level or plumb: of each thing and line the last verdict.
     levelled: BTreeMap<(&'a str, &'static str), Verdict>,
-    job_file: Option<&'a str>,
-    constants: Option<skimgauge_record::chain::Hash>,
+    /// The place of each take and tilt, and of the last turn.
+    taken: BTreeMap<Hash, u32>,
+    turned: Option<u32>,
+    constants: Option<Hash>,
+    /// Whether the event that is heard was read of a simulated head.
+    simulated: bool,
 }
 
 impl<'a> Reading<'a> {
     fn hear(&mut self, event: &'a Event) {
         match &event.body {
-            Body::JobOpened(opened) => self.job_file = Some(&opened.job_file),
+            Body::JobOpened(opened) => self.files.push(File::new(&opened.job_file, None)),
             Body::JobRevised(revised) => {
-                let before = self.job_file.replace(&revised.job_file);
-                if before.is_none_or(|before| other_image(before, &revised.job_file)) {
-                    self.undo(Cause::ImageChanged, event);
-                }
+                self.files.push(File::new(&revised.job_file, Some(By::of(event))));
             }
             Body::CalibrationUsed(used) => {
                 let constants = used.head.calibration_sha256;
@@ -150,32 +103,55 @@ impl<'a> Reading<'a> {
                     self.undo(Cause::ZeroedAnew, event);
                 }
             }
-            Body::TurnObserved(_) => self.undo(Cause::Turned, event),
-            Body::Judged(judged) => {
-                let says = match judged.verdict {
-                    Verdict::Within => Says::Done,
-                    Verdict::Outside => Says::Found("outside"),
-                    Verdict::Unsure => Says::Found("too close to call"),
-                };
-                self.say(Step::Trim, says, event);
+            Body::Take(_) | Body::EmitterTilt(_) => {
+                self.taken.insert(event.hash, event.seq);
             }
-            // On this board it was found, or was found to hold.
-            Body::Calibrated(found) if found.after.is_some() => {
-                self.say(Step::Zero, Says::Done, event);
+            Body::TurnObserved(_) => {
+                self.turned = Some(event.seq);
+                self.undo(Cause::Turned, event);
             }
-            Body::ZeroChecked(checked) => {
-                let says = match checked.verdict {
-                    Verdict::Within => Says::Done,
-                    Verdict::Outside => Says::Found("it does not hold: zero the head"),
-                    Verdict::Unsure => Says::Found("too close to call"),
-                };
-                self.say(Step::Zero, says, event);
-            }
-            Body::AsLeft(_) => self.say(Step::AsLeft, Says::Done, event),
+            Body::Touched(_) => self.undo(Cause::Touched, event),
             Body::Closed(_) => self.say(Step::Handover, Says::Done, event),
             Body::Signed(_) => self.say(Step::Signature, Says::Done, event),
             Body::Section(section) => self.section(section, event),
-            _ => {}
+            measured => {
+                if let Some((step, says)) = self.measured(measured) {
+                    self.say(step, says, event);
+                }
+            }
+        }
+    }
+
+    /// What the head found, beside the sections.
+    fn measured(&self, body: &Body) -> Option<(Step, Says)> {
+        Some(match body {
+            Body::Judged(judged) => (Step::Trim, says::of_verdict(judged.verdict)),
+            // On this board it was found, or was found to hold.
+            Body::Calibrated(found) if found.after.is_some() => (Step::Zero, Says::Done),
+            Body::ZeroChecked(checked) => {
+                let says = match checked.verdict {
+                    Verdict::Outside => found("it does not hold: zero the head"),
+                    verdict => says::of_verdict(verdict),
+                };
+                (Step::Zero, says)
+            }
+            Body::AsLeft(left) => (Step::AsLeft, self.left(left)),
+            _ => return None,
+        })
+    }
+
+    /// Only what was taken after the last turn shows how it is left.
+    fn left(&self, left: &AsLeft) -> Says {
+        let Some(turned) = self.turned else { return Says::Done };
+        let all = || left.takes.iter().chain(&left.tilt);
+        let before = all().filter(|hash| self.taken.get(hash).is_none_or(|seq| *seq < turned));
+        match before.count() {
+            0 => Says::Done,
+            1 if all().count() == 1 => found("its take is from before the last turn"),
+            before => Says::Found(format!(
+                "{before} of its {} takes are from before the last turn",
+                all().count()
+            )),
         }
     }
 
@@ -186,7 +162,7 @@ impl<'a> Reading<'a> {
             _ => self.sections.insert(section.word(), section),
         };
         let Some((step, says)) = self.said(section) else { return };
-        let did = matches!(says, Says::Done | Says::Found(_));
+        let did = !matches!(says, Says::LeftOut(_));
         self.say(step, says, event);
         if did && before != Some(section) {
             self.undo(Cause::Did(step), event);
@@ -196,114 +172,123 @@ impl<'a> Reading<'a> {
     /// Of which step a section speaks, and what.
     fn said(&mut self, section: &'a Section) -> Option<(Step, Says)> {
         Some(match section {
-            Section::SetOut(found) => (Step::SetOut, set_out(found)),
-            Section::Fixings(found) => (Step::Fixings, fixings(found)),
-            Section::Square(found) if found.turn_in_this_order.is_empty() => {
-                (Step::Square, Says::Done)
+            Section::SetOut(set_out) => (Step::SetOut, says::of_set_out(set_out)),
+            Section::Fixings(fixings) => {
+                let job = self.files.last().and_then(|file| file.job.as_ref());
+                (Step::Fixings, says::of_fixings(fixings, job))
             }
-            Section::Square(_) => {
-                (Step::Square, Says::Found("something is to be turned; then measure it again"))
+            Section::Square(square) => (Step::Square, says::of_square(square)),
+            Section::Survey(survey) => (Step::Survey, says::of_survey(survey)),
+            Section::Level(level) => {
+                let line = level.line.shown();
+                self.levelled.insert((level.of.as_str(), line), level.verdict);
+                let any = |verdict| self.levelled.values().any(|found| *found == verdict);
+                let worst = [Verdict::Outside, Verdict::Unsure].into_iter().find(|v| any(*v));
+                (Step::Bracket, says::of_verdict(worst.unwrap_or(Verdict::Within)))
             }
-            Section::Survey(found) => {
-                let says = match found.band.verdict {
-                    Some(Verdict::Outside) => Says::Found("no setting keeps the band over it"),
-                    Some(Verdict::Unsure) => {
-                        Says::Found("too close to call, or a part that nobody looked at")
-                    }
-                    Some(Verdict::Within) | None => Says::Done,
-                };
-                (Step::Survey, says)
-            }
-            Section::Level(found) => {
-                let line = found.line.shown();
-                self.levelled.insert((found.of.as_str(), line), found.verdict);
-                let says = if self.levelled.values().any(|verdict| *verdict == Verdict::Outside) {
-                    Says::Found("outside")
-                } else if self.levelled.values().any(|verdict| *verdict == Verdict::Unsure) {
-                    Says::Found("too close to call")
-                } else {
-                    Says::Done
-                };
-                (Step::Bracket, says)
-            }
-            Section::Touch(found) => {
-                let says = match found.verdict {
-                    Verdict::Within => Says::Done,
-                    Verdict::Outside => Says::Found("outside"),
-                    Verdict::Unsure => Says::Found("too close to call"),
-                };
-                (Step::Proof, says)
-            }
-            Section::Step(said) => {
-                let step = Step::from_word(&said.step)?;
-                let says = match said.how {
-                    SaidHow::Done => Says::Done,
-                    SaidHow::LeftOut => Says::LeftOut(said.why.clone().unwrap_or_default()),
-                };
-                (step, says)
-            }
+            Section::Touch(touch) => (Step::Proof, says::of_verdict(touch.verdict)),
+            Section::Step(said) => (Step::from_word(&said.step)?, by_word(said)?),
             Section::Prove(_) | Section::Other(_) => return None,
         })
     }
 
     fn say(&mut self, step: Step, says: Says, event: &Event) {
         let by = By::of(event);
+        if matches!(says, Says::Done | Says::Said) {
+            self.done_by.insert(step, self.files.len().saturating_sub(1));
+        }
         let state = match says {
+            Says::Done if self.simulated => State::Simulated(by),
             Says::Done => State::Done(by),
+            Says::Said => State::Said(by),
+            Says::Found(found) if self.simulated => {
+                State::Open { found: Some((by, format!("{found}, by a simulated head"))) }
+            }
             Says::Found(found) => State::Open { found: Some((by, found)) },
             Says::LeftOut(why) => State::LeftOut { by, why },
         };
         self.states.insert(step, state);
     }
 
+    /// An event of a simulated head in a job that real ones measured: it closes nothing and undoes
+    /// nothing.
+    fn practised(&mut self, event: &'a Event) {
+        let said = match &event.body {
+            Body::Section(Section::Level(_)) => Some((Step::Bracket, Says::Done)),
+            Body::Section(Section::Survey(survey)) => Some((Step::Survey, says::of_survey(survey))),
+            Body::AsLeft(_) => Some((Step::AsLeft, Says::Done)),
+            body => self.measured(body),
+        };
+        if let Some((step, Says::Done)) = said {
+            self.practised.insert(step, By::of(event));
+        }
+    }
+
     fn undo(&mut self, cause: Cause, event: &Event) {
         for undoing in undoings(cause) {
             for step in undoing.undoes {
-                if let Some(State::Done(done)) = self.states.get(step) {
-                    let state =
-                        State::Stale { done: done.clone(), by: By::of(event), why: undoing.why };
+                if let Some(done) = self.states.get(step).and_then(State::closed) {
+                    let (done, by) = (done.clone(), Some(By::of(event)));
+                    let state = State::Stale { done, by, why: undoing.why.to_owned() };
                     self.states.insert(*step, state);
                 }
             }
         }
     }
-}
 
-fn set_out(found: &skimgauge_record::section::SetOut) -> Says {
-    let short = |fit: &Fit| matches!(fit, Fit::Short | Fit::Far | Fit::Overlaps);
-    if found.to_change_first.is_empty() && !found.clearances.iter().any(|c| short(&c.fit)) {
-        Says::Done
-    } else {
-        Says::Found("something is to be changed first")
-    }
-}
-
-fn fixings(found: &skimgauge_record::section::Fixings) -> Says {
-    // Of each anchor its last pull: one that was too short is pulled again.
-    let mut pulls = BTreeMap::new();
-    for load in &found.proof_loads {
-        pulls.insert(load.anchor.as_str(), load.found);
-    }
-    let judged = |as_word| found.plates.iter().any(|plate| plate.judged == as_word);
-    if pulls.values().any(|found| *found != ProofFound::Held) {
-        Says::Found("an anchor did not hold its proof load")
-    } else if judged(WithinAllowed::BeyondAllowed) {
-        Says::Found("an anchor carries more than was entered for it")
-    } else if judged(WithinAllowed::NotJudged) || found.plates.is_empty() {
-        Says::Found("not every anchor could be compared with what it may carry")
-    } else {
-        Says::Done
-    }
-}
-
-/// Whether two job files have another image; also where one of them cannot be read.
-fn other_image(before: &str, after: &str) -> bool {
-    let read = |text: &str| JobFile::read("job file", text).ok();
-    match (read(before), read(after)) {
-        (Some(before), Some(after)) => {
-            let place = |job: &JobFile| job.room.as_ref().map(|plan| plan.place);
-            before.image != after.image || place(&before) != place(&after)
+    /// What was done by another job file than the one that is there now, as far as it stands by
+    /// what was changed.
+    fn job_file_is(&mut self, now: Option<&'a str>) {
+        if let Some(now) = now.filter(|now| self.files.last().is_some_and(|last| last.text != *now))
+        {
+            self.files.push(File::new(now, None));
         }
-        _ => before != after,
+        let Some((now, _)) = self.files.split_last() else { return };
+        for (step, at) in &self.done_by {
+            let Some(done) = self.states.get(step).and_then(State::closed) else { continue };
+            let Some(why) = self.files.get(*at).and_then(|kept| now.undoes(*step, kept)) else {
+                continue;
+            };
+            // Since the first file from which on it is another.
+            let kept = &self.files[*at];
+            let later = self.files[*at + 1..].iter().rev();
+            let since = later.take_while(|file| file.undoes(*step, kept).is_some()).last();
+            let by = since.and_then(|file| file.since.clone());
+            let state = State::Stale { done: done.clone(), by, why };
+            self.states.insert(*step, state);
+        }
     }
+
+    fn standings(mut self) -> Vec<Standing> {
+        let standing = |step| {
+            let practised = self.practised.remove(&step);
+            let found = practised.map(|by| {
+                (by, "practised with a simulated head, and not done on this board".to_owned())
+            });
+            let state = self.states.remove(&step).unwrap_or(State::Open { found });
+            Standing { step, state }
+        };
+        let mut standings: Vec<Standing> = Step::all().map(standing).collect();
+        if is_practice(&standings) {
+            // A practice that is closed and signed is a practice still.
+            for standing in &mut standings {
+                let ends = matches!(standing.step, Step::Handover | Step::Signature);
+                if let (true, State::Done(by)) = (ends, &standing.state) {
+                    standing.state = State::Simulated(by.clone());
+                }
+            }
+        }
+        standings
+    }
+}
+
+/// What a person says of a step; of one that this program closes by what it finds, it is no more
+/// than a word.
+fn by_word(said: &StepSaid) -> Option<Says> {
+    let step = Step::from_word(&said.step)?;
+    Some(match (said.how, step.closed_by()) {
+        (SaidHow::LeftOut, _) => Says::LeftOut(said.why.clone().unwrap_or_default()),
+        (SaidHow::Done, ClosedBy::Person(None)) => Says::Done,
+        (SaidHow::Done, ClosedBy::Command(_) | ClosedBy::Person(Some(_))) => Says::Said,
+    })
 }

@@ -1,4 +1,4 @@
-//! What happens later and undoes which step.
+//! What happens later and undoes which step; what is changed in the job file is in `stands_by`.
 
 use crate::step::Step;
 
@@ -7,10 +7,10 @@ use crate::step::Step;
 pub enum Cause {
     /// A step was done, or done again with another result.
     Did(Step),
-    /// The job file says another image, or another place of it.
-    ImageChanged,
     /// An adjuster was turned.
     Turned,
+    /// Something was moved that no turn tells of.
+    Touched,
     /// The head has other constants than before.
     ZeroedAnew,
 }
@@ -27,11 +27,6 @@ pub struct Undoing {
 
 /// The table. Common practice, no source, where it is no matter of geometry.
 pub const UNDOINGS: &[Undoing] = &[
-    Undoing {
-        cause: Cause::ImageChanged,
-        undoes: &[Step::SetOut, Step::Square, Step::Survey, Step::Trim, Step::Proof, Step::AsLeft],
-        why: "the job file has another image since",
-    },
     Undoing {
         cause: Cause::Did(Step::SetOut),
         undoes: &[Step::Services, Step::Fixings, Step::Bracket],
@@ -76,6 +71,11 @@ pub const UNDOINGS: &[Undoing] = &[
         cause: Cause::Turned,
         undoes: &[Step::Trim, Step::Proof, Step::AsLeft],
         why: "an adjuster was turned since",
+    },
+    Undoing {
+        cause: Cause::Touched,
+        undoes: &[Step::Trim, Step::Proof, Step::AsLeft],
+        why: "something was moved since",
     },
     Undoing {
         cause: Cause::ZeroedAnew,

@@ -265,6 +265,7 @@ impl Work<'_> {
                 expanded_u: None,
                 decision_rule: "inside the band by more than the uncertainty".to_owned(),
                 would_settle: None,
+                simulated: false,
                 judged_at: Some(JudgedAt::Places(places)),
                 detail: Detail::default(),
             },

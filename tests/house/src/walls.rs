@@ -73,7 +73,7 @@ pub const HOUSE: &[Row] = &[
         &["etcetera", "getrandom", "jiff", "rusqlite", "tempfile"],
     ),
     // Of the record it takes what was read; it opens none.
-    Row::shell("steps", &["quantity", "model", "jobfile", "record"], &[]),
+    Row::shell("steps", &["quantity", "model", "jobfile", "record", "site"], &[]),
     Row::pure("drawing", &["quantity", "model"]),
     // A firm's jobs in its database: what it learns from them and its page are pure.
     Row::shell(

@@ -11,7 +11,8 @@ use skimgauge_site::fixings::{FixingsReport, Judged, fixings};
 /// Loads on the anchors against the values entered from their approval. Says nothing about the
 /// wall.
 ///
-/// Exit status: 0 within the values entered, 1 beyond them, 3 no approval data, 2 an error.
+/// Exit status: 0 within the values entered, 1 beyond them, 3 no approval data or a proof load is
+/// still to be made, 2 an error.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     #[command(flatten)]
@@ -35,9 +36,10 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
 
 fn ended(report: &FixingsReport) -> Ended {
     let any = |judged: Judged| report.plates.iter().any(|plate| plate.judged == judged);
+    let lacking = report.plates.iter().any(|plate| !plate.proof_lacking.is_empty());
     if any(Judged::BeyondAllowed) {
         Ended::Outside
-    } else if any(Judged::NotJudged) {
+    } else if any(Judged::NotJudged) || lacking {
         Ended::Unsure
     } else {
         Ended::Well

@@ -9,8 +9,8 @@ use anyhow::{Context, bail, ensure};
 use serde::Serialize;
 use skimgauge_jobfile::JobFile;
 use skimgauge_record::section::{SaidHow, Section, StepSaid};
-use skimgauge_steps::standing::{self, By, Standing, State, standings};
-use skimgauge_steps::{ClosedBy, Step, Typed};
+use skimgauge_steps::state::{self, By, Standing, State};
+use skimgauge_steps::{ClosedBy, Step, Typed, standings_by};
 use skimgauge_system::terminal::{shown_json, shown_lines};
 use std::io::{BufRead, IsTerminal, Write};
 use std::path::PathBuf;
@@ -18,7 +18,12 @@ use std::path::PathBuf;
 /// Say how the job stands, step by step, each from its record, and the one command for what comes
 /// next; or close a step that no measurement closes.
 ///
-/// Exit status: 0 nothing that other steps lean on is to be done, 3 something is, 2 an error.
+/// Done is what was measured on this board, and what no measurement closes. A step is stale where
+/// something came after it, or the job file was changed in what it stands by. Said is what a
+/// measurement would close and somebody's word did; simulated is what a simulated head read.
+///
+/// Exit status: 0 everything that other steps lean on is done or left out, 3 something is not, or
+/// only said or simulated, 2 an error.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     /// The job file.
@@ -30,7 +35,8 @@ pub struct Args {
     /// Whether the job of that name in the record is this one.
     #[command(flatten)]
     same_job: SameJob,
-    /// This step is done: for steps that no measurement closes.
+    /// This step is done: for steps that no measurement closes. One that a measurement closes is then
+    /// said, not measured, with your name.
     #[arg(long, value_name = "STEP", value_parser = step, conflicts_with = "leave_out")]
     done: Option<Step>,
     /// With --done: every point that comes before the step was gone through. Without it they are
@@ -77,9 +83,9 @@ pub fn run(args: Args) -> Outcome {
             "Say of which step, with --done or --leave-out."
         );
     }
-    let standings = standings(&steps::events(&path, &job, &text)?);
+    let standings = standings_by(&steps::events(&path, &job, &text)?, &text);
     show(&args, &job, &standings)?;
-    Ok(if standing::holds_others_up(&standings) { Ended::Unsure } else { Ended::Well })
+    Ok(if state::holds_others_up(&standings) { Ended::Unsure } else { Ended::Well })
 }
 
 /// What the person says, for the record.
@@ -136,6 +142,8 @@ struct Told<'a> {
     version: u32,
     job: &'a str,
     next: Option<Step>,
+    /// Whether something of it was read of a simulated head.
+    simulated: bool,
     steps: Vec<ToldStep<'a>>,
 }
 
@@ -149,6 +157,12 @@ struct ToldStep<'a> {
     /// The event that made it stale.
     undone_by: Option<&'a By>,
     why: Option<&'a str>,
+    /// Of one that was closed without a measurement of this board: that, in words.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    not_measured: Option<String>,
+    /// Steps that it leans on, which were said to be done where a measurement would have told.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    leans_on_said: Vec<Step>,
     command: String,
 }
 
@@ -162,8 +176,9 @@ fn show(args: &Args, job: &JobFile, standings: &[Standing]) -> anyhow::Result<()
             schema: "skimgauge.next",
             version: 1,
             job: job.name,
-            next: standing::next(standings).map(|standing| standing.step),
-            steps: standings.iter().map(|standing| told(standing, &job)).collect(),
+            simulated: state::is_practice(standings),
+            next: state::next(standings).map(|standing| standing.step),
+            steps: standings.iter().map(|standing| told(standing, standings, &job)).collect(),
         };
         writeln!(out, "{}", shown_json(&serde_json::to_string_pretty(&told)?))
     } else {
@@ -172,12 +187,16 @@ fn show(args: &Args, job: &JobFile, standings: &[Standing]) -> anyhow::Result<()
     done.and_then(|()| out.flush()).context("The output cannot be written.")
 }
 
-fn told<'a>(Standing { step, state }: &'a Standing, job: &Typed<'_>) -> ToldStep<'a> {
+fn told<'a>(
+    Standing { step, state }: &'a Standing,
+    all: &[Standing],
+    job: &Typed<'_>,
+) -> ToldStep<'a> {
     let (by, undone_by, why) = match state {
         State::Open { found: None } => (None, None, None),
-        State::Open { found: Some((by, found)) } => (Some(by), None, Some(*found)),
-        State::Done(by) => (Some(by), None, None),
-        State::Stale { done, by, why } => (Some(done), Some(by), Some(*why)),
+        State::Open { found: Some((by, found)) } => (Some(by), None, Some(found.as_str())),
+        State::Done(by) | State::Said(by) | State::Simulated(by) => (Some(by), None, None),
+        State::Stale { done, by, why } => (Some(done), by.as_ref(), Some(why.as_str())),
         State::LeftOut { by, why } => (Some(by), None, Some(why.as_str())),
     };
     ToldStep {
@@ -187,6 +206,8 @@ fn told<'a>(Standing { step, state }: &'a Standing, job: &Typed<'_>) -> ToldStep
         by,
         undone_by,
         why,
+        not_measured: state.not_measured(),
+        leans_on_said: report::next::leans_on_said(*step, state, all),
         command: step.command(job),
     }
 }

@@ -19,6 +19,7 @@ use skimgauge_proof::plan::Ask;
 use skimgauge_proof::raw::{Gap, HeadGap, Proof};
 use skimgauge_quantity::{Mm, Style};
 use skimgauge_record::event::{Body, Section};
+use skimgauge_steps::{State, Step};
 use skimgauge_system::input;
 use skimgauge_system::output::{Outputs, Replace};
 use skimgauge_system::terminal::{shown_json, shown_lines};
@@ -228,14 +229,20 @@ fn live(args: &Args, units: Lengths) -> anyhow::Result<Option<Made>> {
     proof::run(begin, served, units, args.json, kept)
 }
 
-/// How the gap stands by the record: its last verdict, unless an adjuster was turned after it.
+/// How the gap stands by the record: its last verdict, unless an adjuster was turned after it or it
+/// no longer stands by what the job file says.
 fn gap(keeping: &Keeping) -> anyhow::Result<Gap> {
     let last = keeping.last(|body| match body {
         Body::Judged(judged) => Some(Gap::of(Some(judged.verdict), false)),
         Body::TurnAdvised(_) | Body::TurnObserved(_) => Some(Gap::OlderThanTurn),
         _ => None,
     })?;
-    Ok(last.unwrap_or(Gap::NotJudged))
+    let trim = keeping.steps()?.into_iter().find(|standing| standing.step == Step::Trim);
+    Ok(match (last, trim.map(|standing| standing.state)) {
+        (Some(Gap::Within), Some(State::Simulated(_))) => Gap::Simulated,
+        (Some(Gap::Within), Some(State::Stale { .. })) => Gap::NotJudged,
+        (last, _) => last.unwrap_or(Gap::NotJudged),
+    })
 }
 
 /// The head's last gap at each of these stations.

@@ -23,7 +23,8 @@ const TAPE_U_MM: f64 = 1.0;
 
 /// How far the image is from its rectangle, by tape or by its corners, and what to turn first.
 ///
-/// Exit status: 0 done, 3 the tape does not bear itself out or has nothing to check it, 2 an error.
+/// Exit status: 0 nothing is to be turned, 1 something is, 3 the tape contradicts itself or has
+/// nothing to check it, 2 an error.
 #[derive(Debug, clap::Args)]
 pub struct Args {
     #[command(flatten)]
@@ -107,8 +108,17 @@ fn taped(asked: &Asked, opened: &(JobFile, String), pages: Pages, units: Lengths
 
 fn end(asked: &Asked, opened: &(JobFile, String), report: &SquareReport) -> Outcome {
     asked.say_where(Files::default(), asked.keep(opened, section::square(report)))?;
+    Ok(ended(report))
+}
+
+fn ended(report: &SquareReport) -> Ended {
     let borne_out = report.tape.as_ref().is_none_or(|tape| tape.agrees == Some(true));
-    Ok(if borne_out { Ended::Well } else { Ended::Unsure })
+    match (report.contradicts(), report.is_off()) {
+        (true, _) => Ended::Unsure,
+        (false, true) => Ended::Outside,
+        (false, false) if borne_out => Ended::Well,
+        (false, false) => Ended::Unsure,
+    }
 }
 
 fn show(asked: &Asked, report: &SquareReport, live: bool, units: Lengths) -> anyhow::Result<()> {
@@ -228,6 +238,22 @@ mod tests {
         let inch = anew(&taped(), "top 78 1/2 in").unwrap();
         let Measured::Tape { readings, .. } = inch.measured else { panic!() };
         assert!(readings.iter().any(|reading| reading.length_mm == 78.5 * 25.4));
+    }
+
+    /// One diagonal cannot be: no turn follows from it, and it is named.
+    #[test]
+    fn lengths_that_contradict_one_another_give_no_turns() {
+        let square_to_the_tape = square(&taped()).unwrap();
+        assert_eq!(ended(&square_to_the_tape), Ended::Well);
+        let off = square(&anew(&anew(&taped(), "top 1990").unwrap(), "bottom 2010").unwrap());
+        assert_eq!(ended(&off.unwrap()), Ended::Outside);
+        let wrong = square(&anew(&taped(), "falling 2400").unwrap()).unwrap();
+        assert_eq!(ended(&wrong), Ended::Unsure);
+        assert!(wrong.corrections.is_empty(), "{:?}", wrong.corrections);
+        let text = report::square::text(&wrong, Lengths(skimgauge_quantity::Units::Mm));
+        assert!(text.contains("contradict one another: measure the diagonal"), "{text}");
+        assert!(text.contains("turn nothing"), "{text}");
+        assert!(!text.contains("clear"), "{text}");
     }
 
     #[test]

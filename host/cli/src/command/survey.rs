@@ -17,7 +17,9 @@ use skimgauge_jobfile::JobFile;
 use skimgauge_model::Image;
 use skimgauge_procedure::survey as procedure;
 use skimgauge_procedure::takes::{Begin, unsurveyed};
+use skimgauge_procedure::view::LinkView;
 use skimgauge_quantity::count;
+use skimgauge_record::practice::SERIAL_BEGINS;
 use skimgauge_site::survey::{Known, Proposed, Surveyed, first_points, next_points};
 use skimgauge_system::output::{Outputs, Replace};
 use std::path::{Path, PathBuf};
@@ -79,6 +81,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     let image = opened.0.image;
     let next = args.next.unwrap_or(FURTHER).min(MOST);
     let from = args.from.clone().or_else(|| args.surveyed_before(&opened.0));
+    let mut simulated = from.as_deref().is_some_and(tables::is_practised);
     let mut points = match &from {
         Some(from) => {
             tables::survey(from, &opened.0, || format!("{} cannot be read.", from.display()))?
@@ -127,11 +130,16 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         // It keeps nothing itself.
         let ran = shell.run(procedure::Survey::new(begin, &at))?;
         points.extend(ran.procedure.heights());
+        let serial = match &ran.view.link {
+            LinkView::Up { head } => head.as_deref().unwrap_or_default(),
+            _ => "",
+        };
+        simulated |= serial.starts_with(SERIAL_BEGINS);
     }
     let mut files = Files::default();
     // Before anything can go wrong with them: surveyed heights are an hour's work.
     if let Some(path) = args.points.as_ref().filter(|_| !points.is_empty()) {
-        files.note(path, save(&mut outputs, path, &points));
+        files.note(path, save(&mut outputs, path, &points, simulated));
     }
     let survey = match Survey::of(&points, &opened.0, args.u_mm, args.inset_mm, next) {
         Ok(survey) => survey,
@@ -141,7 +149,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
         let drawn = outputs.write(path, DRAWING, survey.map.of(units.0).as_bytes());
         files.note(path, drawn.map_err(Into::into));
     }
-    let section = section::survey(&survey);
+    let section = section::survey(&survey, simulated);
     let kept = args.asked.keep_and_show(&opened, section, ("skimgauge.survey", &survey), || {
         report::survey::text(&survey, units)
     });
@@ -178,8 +186,13 @@ fn at_first(image: Image, inset_mm: f64, count: usize) -> anyhow::Result<Vec<Pro
 
 /// Writes the points; where that cannot be as it was asked for, beside it or to the folder for
 /// temporary files.
-fn save(outputs: &mut Outputs, path: &Path, points: &[Surveyed]) -> anyhow::Result<()> {
-    let table = tables::of_survey(points);
+fn save(
+    outputs: &mut Outputs,
+    path: &Path,
+    points: &[Surveyed],
+    simulated: bool,
+) -> anyhow::Result<()> {
+    let table = tables::of_survey(points, simulated);
     let Err(refused) = outputs.write(path, POINTS, table.as_bytes()) else { return Ok(()) };
     let name = beside(path, "saved");
     let elsewhere = std::env::temp_dir().join(name.file_name().unwrap_or_default());
@@ -229,11 +242,12 @@ mod tests {
         let wanted = folder.path().join("points.csv");
         std::fs::write(&wanted, "somebody's").unwrap();
         let points = [Surveyed { x_mm: 1.0, y_mm: -2.0, z_mm: 0.25 }];
-        let error = save(&mut Outputs::new(Replace::NotAsked), &wanted, &points).unwrap_err();
+        let error =
+            save(&mut Outputs::new(Replace::NotAsked), &wanted, &points, false).unwrap_err();
         let said = crate::command::sentence(&error);
         assert!(said.contains("points-saved.csv") && said.contains("is there already"), "{said}");
         assert_eq!(std::fs::read(&wanted).unwrap(), b"somebody's");
         let saved = std::fs::read_to_string(folder.path().join("points-saved.csv")).unwrap();
-        assert_eq!(saved, tables::of_survey(&points));
+        assert_eq!(saved, tables::of_survey(&points, false));
     }
 }

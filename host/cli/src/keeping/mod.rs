@@ -1,6 +1,7 @@
 //! The record as a watch uses it: a job opened or gone on with, and each take on disk before anyone
 //! is told.
 
+mod head;
 mod resumed;
 pub mod same_job;
 pub mod section;
@@ -8,6 +9,7 @@ mod verdict;
 
 use crate::written;
 use anyhow::Context;
+pub use head::hash_of;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 pub use resumed::zeroed_here;
@@ -24,11 +26,9 @@ use skimgauge_record::chain::Hash;
 use skimgauge_record::event::{self, Body, Came, Head, Phase, Sayer, Struck, TakeFlag};
 use skimgauge_record::limits::LAST_ROUND;
 use skimgauge_record::photo::Photo;
+use skimgauge_record::practice::Heads;
 use skimgauge_record::section::{Known, Levelled, Line, Section, Tool};
-use skimgauge_record::{JobId, Record, RecordError, Stamp, When};
-use skimgauge_session::HeadIs;
-use skimgauge_shared::calibration::Calibration;
-use skimgauge_shared::message::CalibrationCheck;
+use skimgauge_record::{JobHistory, JobId, Record, RecordError, Stamp, When};
 use skimgauge_system::access::{account, goes_by_its_folder};
 use skimgauge_system::output;
 use std::path::{Path, PathBuf};
@@ -46,6 +46,8 @@ pub struct Keeping {
     phase: Phase,
     round: u32,
     head: Option<Head>,
+    /// The job was only practised before a real head came: nothing is kept until the work begins anew.
+    was_practice: bool,
     /// What was kept in this round and stands.
     stands: Standing,
     /// Place in the job of the event that was kept last.
@@ -157,7 +159,9 @@ impl Keeping {
         };
         let takes = known.iter().flat_map(|(history, _)| history.takes());
         let last = takes.map(|current| current.take.round).max();
-        let phase = phase.unwrap_or(if last.is_some() { Phase::AsLeft } else { Phase::AsFound });
+        let history = known.map(|(history, _)| history.without_practice());
+        let any = history.is_some_and(|history| history.takes().next().is_some());
+        let phase = phase.unwrap_or(if any { Phase::AsLeft } else { Phase::AsFound });
         Ok(Self {
             record,
             job: name,
@@ -166,6 +170,7 @@ impl Keeping {
             phase,
             round: next_round(last.unwrap_or(0))?,
             head: None,
+            was_practice: false,
             stands: Standing::default(),
             place: 0,
             gap_band: job.gap_band(),
@@ -239,7 +244,20 @@ impl Keeping {
     /// # Errors
     /// What the record can meet.
     pub fn last<T>(&self, pick: impl Fn(&Body) -> Option<T>) -> Result<Option<T>, RecordError> {
-        Ok(self.record.job(&self.id)?.events.iter().rev().find_map(|event| pick(&event.body)))
+        Ok(self.history()?.events.iter().rev().find_map(|event| pick(&event.body)))
+    }
+
+    /// The job as far as it counts.
+    pub(super) fn history(&self) -> Result<JobHistory, RecordError> {
+        Ok(self.record.job(&self.id)?.without_practice())
+    }
+
+    /// How the job's steps stand.
+    ///
+    /// # Errors
+    /// What the record can meet.
+    pub fn steps(&self) -> Result<Vec<skimgauge_steps::Standing>, RecordError> {
+        Ok(skimgauge_steps::standings(&self.record.job(&self.id)?.events))
     }
 
     /// Where the head was last known to stand: where something was taken last, or a turn watched.
@@ -254,38 +272,6 @@ impl Keeping {
             Body::TurnObserved(turn) => turn.station.clone().map(At::Station),
             _ => None,
         })
-    }
-
-    /// Takes from here on are this head's.
-    ///
-    /// # Errors
-    /// What the record can meet.
-    pub fn head_is(&mut self, head: &HeadIs) -> Result<(), RecordError> {
-        let constants = serde_json::to_value(&head.calibration.calibration)
-            .map_err(|error| RecordError::BadEvent(error.to_string()))?;
-        let good = head.hello.calibration == CalibrationCheck::Good;
-        let calibration = &head.calibration.calibration;
-        let kept = Head {
-            serial: head
-                .hello
-                .serial
-                .map_or_else(|| "unknown".to_owned(), |serial| serial.to_string()),
-            firmware: head.hello.firmware.to_string(),
-            calibration_date: good.then(|| calibration.date.to_string()),
-            calibration_sha256: Some(hash_of(&head.calibration.calibration)?),
-        };
-        if self.head.as_ref() == Some(&kept) {
-            return Ok(());
-        }
-        self.append(event::CalibrationUsed {
-            head: kept.clone(),
-            zero: Mm(calibration.zero.mm()),
-            u_zero: Mm(calibration.zero_u.mm()),
-            dof: None,
-            constants,
-        })?;
-        self.head = Some(kept);
-        Ok(())
     }
 
     /// Keeps a take from one seat; `verdict` is that of its station with all seats so far, `came`
@@ -457,12 +443,17 @@ impl Keeping {
         let band = self
             .gap_band
             .ok_or_else(|| RecordError::BadEvent("the job has no band to judge by".to_owned()))?;
-        let judged = verdict::judged(whole, self.phase, band, self.image);
+        let simulated = self.record.job(&self.id)?.heads() == Heads::Simulated;
+        let judged = verdict::judged(whole, self.phase, band, self.image, simulated);
+        // What came since may have undone it: then the same verdict is news.
         let known = self.last(|body| match body {
-            Body::Judged(known) => Some(known.clone()),
+            Body::Judged(known) => Some(Some(known.clone())),
+            Body::JobRevised(_) | Body::TurnObserved(_) | Body::Touched(_) | Body::Section(_) => {
+                Some(None)
+            }
             _ => None,
         })?;
-        if known.as_ref() != Some(&judged) {
+        if known.flatten().as_ref() != Some(&judged) {
             self.append(judged)?;
         }
         Ok(())
@@ -484,16 +475,6 @@ struct Standing {
 fn next_round(round: u32) -> Result<u32, RecordError> {
     let next = round.checked_add(1).filter(|round| *round <= LAST_ROUND);
     next.ok_or_else(|| RecordError::BadEvent(format!("no job has more than {LAST_ROUND} rounds")))
-}
-
-/// By this the record tells one set of constants from another.
-///
-/// # Errors
-/// They cannot be written out; then nothing is to be kept that was measured with them.
-pub fn hash_of(calibration: &Calibration) -> Result<Hash, RecordError> {
-    serde_json::to_string(calibration)
-        .map(|text| Hash::of(text.as_bytes()))
-        .map_err(|error| RecordError::BadEvent(format!("the head's constants ({error})")))
 }
 
 #[cfg(test)]

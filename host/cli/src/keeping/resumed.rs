@@ -66,7 +66,7 @@ impl Keeping {
         adjusters: &[Adjuster],
         stations: &[Station],
     ) -> Result<(Resumed, bool), RecordError> {
-        let history = self.record.job(&self.id)?;
+        let history = self.history()?;
         let stand = history.standing_turns();
         let mut rounds: Vec<Round> = Vec::new();
         let mut told = Told { stand: &stand, adjusters, stations, used: None };
@@ -114,7 +114,7 @@ impl Keeping {
     /// # Errors
     /// What the record can meet.
     pub fn zeroed_here(&self) -> Result<Vec<ZeroedHere>, RecordError> {
-        Ok(zeroed_here(&self.record.job(&self.id)?.events))
+        Ok(zeroed_here(&self.history()?.events))
     }
 
     /// The round that the last takes were made in goes on: with what stands of it.
@@ -122,7 +122,7 @@ impl Keeping {
     /// # Errors
     /// What the record can meet.
     pub fn go_on(&mut self) -> Result<(), RecordError> {
-        let history = self.record.job(&self.id)?;
+        let history = self.history()?;
         let stand = history.standing_turns();
         let mut rounds: Vec<Round> = Vec::new();
         let mut told = Told { stand: &stand, adjusters: &[], stations: &[], used: None };

@@ -2,6 +2,7 @@ use super::*;
 use skimgauge_metrology::measure::{Fault, Part, Source};
 use skimgauge_procedure::takes::{Stations, unsurveyed};
 use skimgauge_quantity::Turns;
+use skimgauge_session::HeadIs;
 
 fn taken(job: &Job) -> Stations {
     let mut stations = Stations::of(job);
@@ -262,4 +263,68 @@ fn looks_at_the_same_setting_are_counted_over_runs() {
     assert_eq!(resumed(&keeping, &job).1, 3);
     keeping.append(event::Touched { why: event::Unasked::SaidSo, by: None }).unwrap();
     assert_eq!(resumed(&keeping, &job).1, 0, "another setting");
+}
+
+/// The same head, simulated.
+fn simulated(head: &HeadIs) -> HeadIs {
+    let mut simulated = head.clone();
+    let mut number = simulated.hello.serial.unwrap();
+    number.0[..4].copy_from_slice(&skimgauge_shared::identity::SerialNumber::SIMULATED);
+    simulated.hello.serial = Some(number);
+    simulated
+}
+
+/// What a simulated head read is known by the record's own words, and never goes beside what a real
+/// one read.
+#[test]
+fn a_simulated_heads_takes_are_kept_as_such_and_in_no_real_job() {
+    let folder = tempfile::tempdir().unwrap();
+    let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
+    let (stations, whole) = (taken(&job), taken(&job).whole(&job, &unsurveyed(&job)));
+    let real = skimgauge_procedure::trial::head();
+    let mut keeping = opened(&folder, &job);
+    keeping.head_is(&simulated(&real)).unwrap();
+    take(&mut keeping, &stations, 0, None);
+    keeping.judged(&whole).unwrap();
+    let history = keeping.record.job(&keeping.id).unwrap();
+    assert_eq!(history.heads(), Heads::Simulated);
+    assert!(history.takes().all(|current| current.take.head.is_simulated()));
+    let practised = |event: &skimgauge_record::Event| match &event.body {
+        Body::Judged(judged) => Some(judged.simulated),
+        _ => None,
+    };
+    assert_eq!(history.events.iter().rev().find_map(practised), Some(true));
+    assert_eq!((history.summary.verdict, history.last_judged()), (None, None));
+    // A real head comes: nothing is kept until the work begins anew, then nothing of the practice
+    // is gone on with.
+    for _ in 0..2 {
+        let refused = keeping.head_is(&real).unwrap_err().to_string();
+        assert!(refused.contains("only practised") && refused.contains("start it again"));
+    }
+    let mut keeping = opened(&folder, &job);
+    assert_eq!(keeping.phase, Phase::AsFound);
+    let (resumed, turned) = keeping.resumed(&job.adjusters, &job.stations).unwrap();
+    assert!(!turned && resumed.takes.is_empty() && resumed.rounds.is_empty());
+    keeping.head_is(&real).unwrap();
+    take(&mut keeping, &stations, 0, None);
+    keeping.judged(&whole).unwrap();
+    assert!(keeping.record.job(&keeping.id).unwrap().last_judged().is_some());
+    // And a simulated one is refused from now on.
+    let refused = opened(&folder, &job).head_is(&simulated(&real)).unwrap_err().to_string();
+    assert!(refused.contains("--record"), "{refused}");
+}
+
+/// Judged by another job file, the same verdict is news.
+#[test]
+fn a_verdict_is_kept_again_where_the_job_file_was_changed_since() {
+    let folder = tempfile::tempdir().unwrap();
+    let job = Job::parse("demo.toml", skimgauge_jobfile::demo_job()).unwrap();
+    let whole = taken(&job).whole(&job, &unsurveyed(&job));
+    opened(&folder, &job).judged(&whole).unwrap();
+    let text = format!("# agreed anew\n{}", skimgauge_jobfile::demo_job());
+    let path = folder.path().join("r.sqlite");
+    let mut keeping = Keeping::open(&path, &job, &text, None, &SameJob::default()).unwrap();
+    keeping.judged(&whole).unwrap();
+    let events = keeping.record.job(&keeping.id).unwrap().events;
+    assert!(matches!(events.last().unwrap().body, Body::Judged(_)), "{events:?}");
 }

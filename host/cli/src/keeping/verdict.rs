@@ -16,8 +16,14 @@ use skimgauge_record::section::Said;
 const DECISION_RULE: &str = "within: the whole 95 % interval lies in the band; outside: all of it lies beyond; else too close to call (after ISO 14253-1); between the places read, the chance that the board strays out of the band by itself is bounded (after JCGM 106)";
 
 /// The verdict with what it rests on: the plane, every point, what the plane leaves of the takes,
-/// and the budget of the gap at the place that decided.
-pub(super) fn judged(whole: &Whole, phase: Phase, band: Band<Mm>, image: Image) -> Judged {
+/// and the budget of the gap at the place that decided; `simulated`: it was read of a simulated head.
+pub(super) fn judged(
+    whole: &Whole,
+    phase: Phase,
+    band: Band<Mm>,
+    image: Image,
+    simulated: bool,
+) -> Judged {
     let worst = worst(whole, band, image);
     Judged {
         verdict: whole.verdict,
@@ -37,6 +43,7 @@ pub(super) fn judged(whole: &Whole, phase: Phase, band: Band<Mm>, image: Image) 
             JudgedAt::Board(_) => event::JudgedAt::Board,
         }),
         detail: detail(whole, image),
+        simulated,
     }
 }
 

@@ -5,7 +5,7 @@ use crate::report;
 use crate::steps::Whose;
 use skimgauge_page::steps::{Next, Step, Steps, StepsShown};
 use skimgauge_steps::Typed;
-use skimgauge_steps::standing::{self, Standing, State};
+use skimgauge_steps::state::{self, Standing, State};
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{RecvTimeoutError, Sender, channel};
 use std::thread::JoinHandle;
@@ -75,7 +75,7 @@ fn steps(whose: &Whose) -> Steps {
 }
 
 fn told(typed: &Typed<'_>, found: &[Standing]) -> Steps {
-    let next = standing::next(found).map(|standing| standing.step);
+    let next = state::next(found).map(|standing| standing.step);
     let step = |Standing { step, state }: &Standing| Step {
         word: step.word(),
         says: step.says(),
@@ -101,6 +101,8 @@ fn shape(state: &State) -> char {
     match state {
         State::Open { .. } => '○',
         State::Done(_) => '✓',
+        State::Said(_) => '"',
+        State::Simulated(_) => '~',
         State::Stale { .. } => '!',
         State::LeftOut { .. } => '–',
     }

@@ -2,23 +2,40 @@
 
 use super::paragraph;
 use skimgauge_record::When;
-use skimgauge_steps::standing::{By, Standing, State, holds_others_up, next};
+use skimgauge_steps::state::{self, By, Standing, State, holds_others_up, is_practice, next};
 use skimgauge_steps::{ClosedBy, Step, Typed};
 
 /// Every step, a line each, and what comes next.
 pub fn text(job: &Typed<'_>, standings: &[Standing]) -> String {
     let coming = next(standings).map(|standing| standing.step);
     let mut text = format!("{}\n\n", job.name);
+    let practice = is_practice(standings);
+    if practice {
+        text += &paragraph("", PRACTICE);
+        text.push('\n');
+    }
     for Standing { step, state } in standings {
         let mark = if Some(*step) == coming { '>' } else { ' ' };
         text += &format!("{mark} {} {:<9} {:<10} ", shape(state), state.word(), step.word());
         text += &format!("{}\n", step.says());
         text += &behind(state).map_or_else(String::new, |line| paragraph(&" ".repeat(27), &line));
+        let leans: Vec<&str> =
+            leans_on_said(*step, state, standings).into_iter().map(Step::word).collect();
+        if !leans.is_empty() {
+            let line = format!("it leans on {}, which was said and not measured", leans.join(", "));
+            text += &paragraph(&" ".repeat(27), &line);
+        }
     }
     text.push('\n');
     match coming {
         None => {
-            text += "Nothing is left to do.\n";
+            text += match practice {
+                true => {
+                    "Nothing is left to practise. On the board itself all of it is to be done.\n"
+                }
+                false => "Nothing is left to do.\n",
+            };
+            text += &only_said(standings);
             // A page that was made before the signature does not have it.
             if let Some(page) = Step::Handover.besides(job) {
                 text += &format!("The client's page, with all of it:\n  {page} --replace\n");
@@ -35,7 +52,10 @@ pub fn text(job: &Typed<'_>, standings: &[Standing]) -> String {
                 text += &format!("and for the client\n  {besides}\n");
             }
             if let ClosedBy::Person(Some(_)) = step.closed_by() {
-                let by_word = format!("or, where it was done elsewhere: --done {}", step.word());
+                let by_word = format!(
+                    "or, where it was done elsewhere: --done {}; it is then said, not measured",
+                    step.word()
+                );
                 text += &paragraph("  ", &by_word);
             }
             if let ClosedBy::Command(_) = step.closed_by() {
@@ -50,6 +70,26 @@ pub fn text(job: &Typed<'_>, standings: &[Standing]) -> String {
         }
     }
     text
+}
+
+/// Above the steps of a practice.
+const PRACTICE: &str = "PRACTICE: what is simulated here was read of a simulated head. Nothing of it was measured on \
+    a board, and nothing of it is done.";
+
+/// What was only said and is still to be measured, if anybody wants to know it.
+fn only_said(standings: &[Standing]) -> String {
+    let said = standings.iter().filter(|standing| matches!(standing.state, State::Said(_)));
+    let words: Vec<&str> = said.map(|standing| standing.step.word()).collect();
+    match words.is_empty() {
+        true => String::new(),
+        false => paragraph("", &format!("Said and not measured: {}.", words.join(", "))),
+    }
+}
+
+/// On which steps one that was measured leans that were only said.
+pub fn leans_on_said(step: Step, state: &State, standings: &[Standing]) -> Vec<Step> {
+    let measured = matches!(state, State::Done(_)) && step.closed_by() != ClosedBy::Person(None);
+    if measured { state::leans_on_said(step, standings) } else { Vec::new() }
 }
 
 /// What is gone through before a step.
@@ -72,6 +112,8 @@ fn shape(state: &State) -> &'static str {
     match state {
         State::Open { .. } => "[ ]",
         State::Done(_) => "[x]",
+        State::Said(_) => "[\"]",
+        State::Simulated(_) => "[~]",
         State::Stale { .. } => "[!]",
         State::LeftOut { .. } => "[-]",
     }
@@ -83,8 +125,13 @@ pub fn behind(state: &State) -> Option<String> {
         State::Open { found: None } => return None,
         State::Open { found: Some((by, found)) } => format!("{found} ({})", whom(by)),
         State::Done(by) => whom(by),
+        State::Said(by) => {
+            format!("said done by {}, not measured ({}, event {})", by.who, minute(by.at), by.event)
+        }
+        State::Simulated(by) => format!("practised, nothing was measured ({})", whom(by)),
         State::Stale { done, by, why } => {
-            format!("{why} (event {}); it was done by {}", by.event, whom(done))
+            let event = by.as_ref().map_or_else(String::new, |by| format!(" (event {})", by.event));
+            format!("{why}{event}; it was done by {}", whom(done))
         }
         State::LeftOut { by, why } => format!("{why} ({})", whom(by)),
     })

@@ -10,6 +10,9 @@ pub fn text(judged: &Judged, units: Lengths) -> String {
     let style = units.style();
     let line = |sentence: Sentence| sentence.capital().ended().text(style);
     let mut out = String::new();
+    if judged.simulated {
+        out += "PRACTICE: a simulated finger on a simulated display. Nothing was proved by it.\n";
+    }
     let _ = writeln!(out, "{}", line(say!("{}: {}", judged.verdict, judged.because)));
     if let Some(settle) = &judged.settle {
         let _ = writeln!(out, "What would settle it: {}", settle.clone().ended().text(style));

@@ -9,6 +9,7 @@ use skimgauge_metrology::fleet::spread::{Estimate, mean, quantile, spread, withi
 use skimgauge_model::Adjuster;
 use skimgauge_record::JobHistory;
 use skimgauge_record::event::{Body, Take, TurnFlag, TurnObserved, Verdict};
+use skimgauge_record::practice::{Heads, simulated};
 
 use super::figures::{
     AdjusterFigures, Count, CrewFigures, EmitterFigures, Figures, HeadFigures, JobFigures, Limits,
@@ -76,8 +77,20 @@ impl Lessons {
         self.broken.push(name.to_owned());
     }
 
-    /// Hears a job; of which crew, only where figures by crew were asked for.
+    /// Hears a job; of which crew, only where figures by crew were asked for. What was practised with
+    /// a simulated head teaches nothing of heads, boards and crews.
     pub fn hear(&mut self, job: &JobHistory, crew: Option<&str>) {
+        if job.heads() == Heads::Simulated {
+            return;
+        }
+        if simulated(&job.events).contains(&true) {
+            self.hear_measured(&job.clone().without_practice(), crew);
+        } else {
+            self.hear_measured(job, crew);
+        }
+    }
+
+    fn hear_measured(&mut self, job: &JobHistory, crew: Option<&str>) {
         self.count += 1;
         let verdict = match job.summary.verdict {
             Some(Verdict::Within) => 0,

@@ -6,13 +6,13 @@ use skimgauge_record::event::{Body, Phase, TakeFlag};
 use skimgauge_record::sign;
 
 use super::brief::Brief;
-use super::{Reading, board, instrument, section};
+use super::{Reading, board, instrument, practice, section, steps};
 use crate::document::{Block, Caution, Cell, Section, SignPlace};
 use crate::plain;
 
 /// What must be read before anything else.
 pub(super) fn warnings(reading: &Reading<'_>) -> Vec<String> {
-    let mut warnings = Vec::new();
+    let mut warnings = practice::warnings(reading);
     if let Some(broken) = &reading.history.broken {
         warnings.push(format!(
             "The record of this job is damaged from event {} on: {}. Nothing from there on is shown, no verdict is given, and what is shown \
@@ -77,6 +77,10 @@ pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
         Some(Verdict::Within) => {}
         None => points.push("The installation has not been judged as it is left.".to_owned()),
     }
+    points.extend(reading.no_longer.iter().map(|(_, why)| {
+        format!("The verdict that was given no longer holds: {}.", plain::line(why))
+    }));
+    points.extend(steps::points(reading));
     points.extend(heads(reading));
     for event in &reading.history.events {
         if let Some(back_s) = event.clock_back_s {

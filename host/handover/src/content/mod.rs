@@ -7,6 +7,7 @@ mod closing;
 mod instrument;
 mod job;
 mod job_file;
+mod practice;
 mod section;
 mod steps;
 mod work;
@@ -21,12 +22,14 @@ use skimgauge_record::event::{Body, Judged, Phase, Verdict};
 use skimgauge_record::section::Said;
 use skimgauge_record::takes::CurrentTake;
 use skimgauge_record::{Event, JobHistory};
+use skimgauge_steps::{Standing, State, Step, standings};
 
 use crate::document::{Block, Cell, Document, Section};
 use crate::plain;
 #[cfg(feature = "pdf")]
 pub(crate) use brief::BRIEFS;
 pub(crate) use brief::Brief;
+use practice::Practice;
 
 /// Everything that the parts look up.
 #[derive(Debug)]
@@ -39,6 +42,11 @@ struct Reading<'a> {
     /// The job file in force from each event on, or what is wrong with it.
     jobs: Vec<(u32, Result<JobFile, String>)>,
     takes: Vec<CurrentTake<'a>>,
+    standings: Vec<Standing>,
+    /// The event of the last verdict, and why it no longer holds, where something came that undoes it.
+    no_longer: Option<(u32, String)>,
+    /// Whether anything was read of a simulated head, and whether that is all there is.
+    practice: Practice,
 }
 
 /// A station's takes of one phase, as one number.
@@ -53,7 +61,12 @@ struct StationGap {
 }
 
 impl<'a> Reading<'a> {
-    fn new(history: &'a JobHistory, style: Style, photos: &'a [(Hash, Vec<u8>)]) -> Self {
+    fn new(
+        history: &'a JobHistory,
+        style: Style,
+        photos: &'a [(Hash, Vec<u8>)],
+        practice: Practice,
+    ) -> Self {
         let jobs = history
             .events
             .iter()
@@ -66,7 +79,19 @@ impl<'a> Reading<'a> {
                 (seq, JobFile::read("job file", text).map_err(|errors| errors.to_string()))
             })
             .collect();
-        Self { history, style, photos, jobs, takes: history.current_takes() }
+        let standings = standings(&history.events);
+        let trim = standings.iter().find(|standing| standing.step == Step::Trim);
+        let no_longer = match trim.map(|standing| &standing.state) {
+            // What was found or done since is told with its step; the verdict was one of its day.
+            Some(State::Stale { done, by: Some(by), why })
+                if by.kind == "job revised" || by.kind == "touched" =>
+            {
+                Some((done.event, why.clone()))
+            }
+            _ => None,
+        };
+        let takes = history.current_takes();
+        Self { history, style, photos, jobs, takes, standings, no_longer, practice }
     }
 
     /// The job as last recorded, if its file can be read.
@@ -86,11 +111,17 @@ impl<'a> Reading<'a> {
         self.history.events.iter().filter_map(move |event| Some((event, pick(&event.body)?)))
     }
 
-    /// The last verdict of a phase, with its event.
+    /// The last verdict of a phase, with its event; as left only one that still holds: nothing was
+    /// turned after it, and it stands by what the job file says now.
     fn judged(&self, phase: Phase) -> Option<(&'a Event, &'a Judged)> {
-        self.history.events.iter().rev().find_map(|event| match &event.body {
+        let found = self.history.events.iter().rev().find_map(|event| match &event.body {
             Body::Judged(judged) if judged.phase == phase => Some((event, judged)),
             _ => None,
+        });
+        found.filter(|(event, _)| {
+            phase != Phase::AsLeft
+                || event.seq > self.history.last_turn()
+                    && self.no_longer.as_ref().is_none_or(|(undone, _)| *undone != event.seq)
         })
     }
 
@@ -165,7 +196,10 @@ pub(crate) fn document(
     photos: &[(Hash, Vec<u8>)],
     brief: Brief,
 ) -> Document {
-    let reading = Reading::new(history, style, photos);
+    let practice = Practice::of(history);
+    // What a real head read is the job; what was practised beside it is not on its page.
+    let counted = (practice == Practice::Beside).then(|| history.clone().without_practice());
+    let reading = Reading::new(counted.as_ref().unwrap_or(history), style, photos, practice);
     // Two pages that the client reads and signs, the first of this job; whatever else there is
     // stands behind them.
     let sections = [
@@ -195,7 +229,7 @@ pub(crate) fn document(
         closing::check(&reading),
         work::every_take(&reading),
     ];
-    Document {
+    let document = Document {
         kind: "Handover",
         made_by: "skimgauge",
         word: None,
@@ -213,7 +247,8 @@ pub(crate) fn document(
             .filter(|section| !section.blocks.is_empty())
             .collect(),
         foot: closing::foot(&reading),
-    }
+    };
+    if practice == Practice::All { practice::labelled(document) } else { document }
 }
 
 fn section(id: &'static str, title: &str, blocks: Vec<Block>) -> Option<Section> {

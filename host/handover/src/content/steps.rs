@@ -3,7 +3,9 @@
 
 use skimgauge_record::event::{Body, Section as Recorded};
 use skimgauge_record::section::StepSaid;
-use skimgauge_steps::standing::{By, Standing, State, standings};
+use skimgauge_steps::state::{By, Standing, State, leans_on_said};
+
+use skimgauge_steps::{ClosedBy, Step};
 
 use super::brief::Brief;
 use super::{Reading, section};
@@ -15,7 +17,7 @@ pub(super) fn in_short(reading: &Reading<'_>, brief: Brief) -> Option<Section> {
     if !reading.sound() {
         return None;
     }
-    let standings = standings(&reading.history.events);
+    let standings = &reading.standings;
     let mut persons: Vec<String> = Vec::new();
     for by in standings.iter().filter_map(|standing| last(&standing.state)) {
         let whom = whom(by);
@@ -28,7 +30,7 @@ pub(super) fn in_short(reading: &Reading<'_>, brief: Brief) -> Option<Section> {
         let person = last(state).and_then(|by| persons.iter().position(|known| *known == whom(by)));
         let person =
             person.filter(|_| fits).map_or_else(String::new, |at| format!(" ({})", at + 1));
-        let remark = remark(state).or_else(|| counted(said(reading, state)?));
+        let remark = remark(*step, state, standings).or_else(|| counted(said(reading, state)?));
         let remark = remark.map(|why| format!(": {}", brief.text(why)));
         let says = capital(step.says());
         (state.word().to_owned(), format!("{says}{}{person}", remark.unwrap_or_default()))
@@ -50,25 +52,67 @@ pub(super) fn in_short(reading: &Reading<'_>, brief: Brief) -> Option<Section> {
 fn last(state: &State) -> Option<&By> {
     match state {
         State::Open { found } => found.as_ref().map(|(by, _)| by),
-        State::Done(by) | State::LeftOut { by, .. } | State::Stale { done: by, .. } => Some(by),
+        State::Done(by)
+        | State::Said(by)
+        | State::Simulated(by)
+        | State::LeftOut { by, .. }
+        | State::Stale { done: by, .. } => Some(by),
     }
 }
 
 /// What there is to say of how it stands.
-fn remark(state: &State) -> Option<String> {
+fn remark(step: Step, state: &State, standings: &[Standing]) -> Option<String> {
     match state {
-        State::Open { found: None } | State::Done(_) => None,
+        State::Open { found: None } => None,
+        State::Done(_) if step.closed_by() == ClosedBy::Person(None) => None,
+        State::Done(_) => leans(step, standings),
+        State::Said(_) | State::Simulated(_) => state.not_measured().map(|says| plain::line(&says)),
         State::Open { found: Some((_, found)) } => Some(plain::line(found)),
-        State::Stale { by, why, .. } => {
+        State::Stale { by: Some(by), why, .. } => {
             Some(format!("{} ({})", plain::line(why), plain::day(by.at)))
         }
+        State::Stale { by: None, why, .. } => Some(plain::line(why)),
         State::LeftOut { why, .. } => Some(plain::line(why)),
     }
 }
 
+/// What was measured may lean on what was only said.
+fn leans(step: Step, standings: &[Standing]) -> Option<String> {
+    let on: Vec<String> =
+        leans_on_said(step, standings).into_iter().map(|on| on.word().to_owned()).collect();
+    let were = if on.len() == 1 { "was" } else { "were" };
+    (!on.is_empty())
+        .then(|| format!("leans on {}, which {were} said and not measured", plain::list(&on)))
+}
+
+/// What is open of the steps themselves, for the list of open points.
+pub(super) fn points(reading: &Reading<'_>) -> Vec<String> {
+    if !reading.sound() {
+        return Vec::new();
+    }
+    let of = |Standing { step, state }: &Standing| {
+        let says = capital(step.says());
+        match state {
+            State::Open { found: Some((_, found)) } if *step == Step::Fixings => {
+                Some(format!("{says}: {}.", plain::line(found)))
+            }
+            State::Stale { why, .. } => {
+                Some(format!("{says}: to be done again, since {}.", plain::line(why)))
+            }
+            State::Said(_) | State::Simulated(_) => {
+                Some(format!("{says}: {}.", plain::line(&state.not_measured()?)))
+            }
+            _ => None,
+        }
+    };
+    reading.standings.iter().filter_map(of).collect()
+}
+
 /// What the person said who closed it.
 fn said<'a>(reading: &'a Reading<'_>, state: &State) -> Option<&'a StepSaid> {
-    let (State::Done(by) | State::Stale { done: by, .. }) = state else { return None };
+    let (State::Done(by) | State::Said(by) | State::Stale { done: by, .. }) = state else {
+        return None;
+    };
     let event = reading.history.events.iter().find(|event| event.seq == by.event)?;
     match &event.body {
         Body::Section(Recorded::Step(said)) => Some(said),
@@ -97,8 +141,7 @@ pub(super) fn steps(reading: &Reading<'_>) -> Option<Section> {
     if !reading.sound() {
         return None;
     }
-    let standings = standings(&reading.history.events);
-    let rows = standings.iter().map(|standing| row(reading, standing)).collect();
+    let rows = reading.standings.iter().map(|standing| row(reading, standing)).collect();
     let table = Table {
         caption: "Each step of the work, who closed it, and why one was left out".to_owned(),
         columns: ["step", "stands", "by", "remark"].map(Column::text).to_vec(),
@@ -108,7 +151,7 @@ pub(super) fn steps(reading: &Reading<'_>) -> Option<Section> {
 }
 
 fn row(reading: &Reading<'_>, Standing { step, state }: &Standing) -> Vec<Cell> {
-    let remark = remark(state).map(|remark| plain::sentence(&remark));
+    let remark = remark(*step, state, &reading.standings).map(|remark| plain::sentence(&remark));
     let remark = remark.into_iter().chain(said(reading, state).and_then(in_full));
     let remark = remark.collect::<Vec<_>>().join(" ");
     vec![

@@ -179,6 +179,7 @@ fn pass(bench: &mut Bench, job: &Job, plane: Plane, phase: Phase, round: u32) {
         decision_rule: RULE.to_owned(),
         would_settle: (judged.verdict == Verdict::Unsure)
             .then(|| Said::of("turn an adjuster: the gap lies on the limit")),
+        simulated: false,
         judged_at: Some(match judged.judged_at {
             JudgedAt::Places(names) => skimgauge_record::event::JudgedAt::Places(names),
             JudgedAt::Board(_) => skimgauge_record::event::JudgedAt::Board,
@@ -187,7 +188,7 @@ fn pass(bench: &mut Bench, job: &Job, plane: Plane, phase: Phase, round: u32) {
     });
 }
 
-fn turn(
+pub(crate) fn turn(
     bench: &mut Bench,
     adjuster: &str,
     turns: f64,
@@ -452,6 +453,7 @@ pub(crate) fn hostile() -> Bench {
         expanded_u: Some(Mm(0.1)),
         decision_rule: HOSTILE.to_owned(),
         would_settle: Some(Said::of(HOSTILE)),
+        simulated: false,
         judged_at: None,
         detail: read(
             json!({HOSTILE: HOSTILE, "residuals": [{"station": HOSTILE, "residual_mm": 0.1}]}),

@@ -144,6 +144,7 @@ impl Proving {
                 asked: Vec::new(),
                 gaps: begin.gaps,
                 paused: Vec::new(),
+                simulated: false,
             },
             queue,
             open: false,

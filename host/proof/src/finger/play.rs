@@ -20,6 +20,7 @@ pub fn begun(image: Image, tool: Tool, limits: Limits, gap: Gap) -> Proof {
         asked: Vec::new(),
         gaps: Vec::new(),
         paused: Vec::new(),
+        simulated: true,
     }
 }
 

@@ -51,6 +51,8 @@ pub struct Judged {
     pub limit: Mm,
     /// How the gap stood.
     pub gap: Gap,
+    /// Whether a simulated finger made it: practice, which proves nothing.
+    pub simulated: bool,
     /// Offset, scale, turn, shear; `None` of too few taps.
     pub map: Option<Map>,
     /// Corners, centre, and marks that bend the map.
@@ -174,6 +176,7 @@ impl<'a> Sums<'a> {
             tool: self.proof.tool,
             limit: self.limit,
             gap: self.proof.gap,
+            simulated: self.proof.simulated,
             map: self.map,
             places: self.places,
             seen: self.seen,

@@ -244,6 +244,9 @@ impl Sums<'_> {
             Gap::OlderThanTurn => {
                 (Verdict::Unsure, say!("an adjuster was turned after the gap was judged"))
             }
+            Gap::Simulated => {
+                (Verdict::Unsure, say!("the gap was only judged by what a simulated head read"))
+            }
             Gap::NotJudged => (Verdict::Unsure, say!("the gap was not judged")),
         };
         let settle = say!("bring the gap within first (trim, watch), then prove again");

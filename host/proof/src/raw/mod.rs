@@ -46,6 +46,9 @@ pub struct Proof {
     /// What came in pauses.
     #[serde(default)]
     pub paused: Vec<Contact>,
+    /// Whether a simulated finger made it, as practice.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub simulated: bool,
 }
 
 /// How the gap stood.
@@ -58,6 +61,8 @@ pub enum Gap {
     NotWithin,
     /// Judged before the last turn.
     OlderThanTurn,
+    /// Judged by what a simulated head read.
+    Simulated,
     /// Never judged, or nobody knows.
     NotJudged,
 }

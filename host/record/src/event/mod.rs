@@ -69,6 +69,8 @@ macro_rules! bodies {
             /// Version of its payload's form.
             pub fn version(&self) -> u32 {
                 match self {
+                    // An earlier program would take it for a verdict on a board.
+                    Self::Judged(judged) if judged.simulated => PRACTISED_VERDICT,
                     $(Self::$variant(_) => $version,)*
                     Self::Unknown(unknown) => unknown.version,
                 }
@@ -153,6 +155,9 @@ bodies! {
     /// An event from behind a break.
     Salvaged = "salvaged", version 1;
 }
+
+/// The version of a verdict's payload that says that a simulated head read what it rests on.
+const PRACTISED_VERDICT: u32 = 4;
 
 /// An event of a kind, or in a version, that this program does not know.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -7,8 +7,8 @@ use serde::Deserialize;
 use serde_json::{Map, Value};
 
 use super::{
-    Body, EmitterTilt, JobOpened, JobRevised, Judged, Note, Section, Signed, Take, TurnAdvised,
-    TurnObserved,
+    Body, EmitterTilt, JobOpened, JobRevised, Judged, Note, PRACTISED_VERDICT, Section, Signed,
+    Take, TurnAdvised, TurnObserved,
 };
 use crate::chain::Hash;
 use crate::id::JobId;
@@ -38,6 +38,7 @@ pub(super) fn read(
         ("turn observed", 3) => turn_observed_watched,
         ("verdict", 1) => judged,
         ("verdict", 2) => judged_in_texts,
+        ("verdict", PRACTISED_VERDICT) => judged_practised,
         ("section", 1) => section,
         ("note", 1) => note,
         ("signed", 1) => signed,
@@ -115,6 +116,11 @@ fn judged(mut fields: Fields, _: &[Hash]) -> Result<Body, String> {
 
 /// What would settle it was a text in millimetres.
 fn judged_in_texts(fields: Fields, _: &[Hash]) -> Result<Body, String> {
+    whole::<Judged>(fields)
+}
+
+/// The form of today, beside the one of a verdict on a board.
+fn judged_practised(fields: Fields, _: &[Hash]) -> Result<Body, String> {
     whole::<Judged>(fields)
 }
 

@@ -109,4 +109,7 @@ pub struct Judged {
     pub judged_at: Option<JudgedAt>,
     /// What it rests on.
     pub detail: Detail,
+    /// Whether it rests on what was read of a simulated head.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub simulated: bool,
 }

@@ -29,8 +29,23 @@ pub struct Square {
     pub turn_in_this_order: Vec<Said>,
     /// Whether the tape bears itself out; absent for corner offsets.
     pub tape: Option<Vec<Said>>,
+    /// The same in a word; absent for corner offsets, and in records that did not keep it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lengths_are: Option<TapeChecked>,
     /// To be shown with all of it.
     pub cautions: Vec<Said>,
+}
+
+/// Whether taped lengths fit together.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum TapeChecked {
+    /// A spare length bears the others out.
+    BorneOut,
+    /// They contradict one another: nothing follows from them.
+    Contradicting,
+    /// No spare length checks them.
+    Unchecked,
 }
 
 /// A value with its standard uncertainty.

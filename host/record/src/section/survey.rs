@@ -49,6 +49,9 @@ pub struct Survey {
     /// The same with its heights in inches.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub map_in_inches: Option<String>,
+    /// Whether its heights were read of a simulated head.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub simulated: bool,
 }
 
 /// A plane over the image's frame.

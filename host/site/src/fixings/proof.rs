@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 use skimgauge_quantity::{Mm, Name, Sentence, say, short};
 
+use super::input::FixedPlate;
 use crate::entry::{EntryError, within};
 
 /// One pull on one anchor, as carried out.
@@ -107,6 +108,45 @@ pub fn judge(pull: &ProofLoad, wanted: ProofWanted) -> Result<ProofResult, Entry
         )
     };
     Ok(ProofResult { pull: pull.clone(), found, says })
+}
+
+/// The anchors of a plate for which a proof load is asked and none has held yet, each with why: by
+/// its last pull, since one that shows nothing is pulled again.
+///
+/// # Errors
+/// As [`judge`].
+pub fn lacking(plate: &FixedPlate) -> Result<Vec<Lacking>, EntryError> {
+    let Some(wanted) = plate.proof_wanted else { return Ok(Vec::new()) };
+    let mut lacking = Vec::new();
+    for anchor in &plate.anchors {
+        let last = plate.proof.iter().rev().find(|pull| pull.anchor == anchor.name);
+        let result = last.map(|pull| judge(pull, wanted)).transpose()?;
+        if result.as_ref().is_some_and(|result| result.found == ProofFound::Held) {
+            continue;
+        }
+        let name = Name(&anchor.name);
+        let says = match result {
+            Some(result) => result.says,
+            None => say!(
+                "anchor {name} was not pulled: {} N for {} s are asked for",
+                short(wanted.load_n),
+                short(wanted.hold_s)
+            ),
+        };
+        lacking.push(Lacking { anchor: anchor.name.clone(), was_pulled: last.is_some(), says });
+    }
+    Ok(lacking)
+}
+
+/// An anchor for which a proof load is asked, and none has held.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Lacking {
+    /// The anchor.
+    pub anchor: String,
+    /// Whether it was pulled at all.
+    pub was_pulled: bool,
+    /// Why, in a sentence.
+    pub says: Sentence,
 }
 
 #[cfg(test)]

@@ -10,7 +10,7 @@ use super::group::Anchor;
 use super::input::{FixedPlate, FixingsInput};
 use super::interaction::Allowable;
 use super::practice::{CAUTIONS, PlateRole, least_anchors, remarks};
-use super::proof::{ProofFound, ProofResult, judge};
+use super::proof::{Lacking, ProofFound, ProofResult, judge, lacking};
 use super::refusal::FixingsError;
 
 /// How a plate's loads compare with the allowed values entered. Says nothing about the wall.
@@ -53,6 +53,8 @@ pub struct PlateReport {
     pub remarks: Vec<Sentence>,
     /// Proof loads, judged.
     pub proof: Vec<ProofResult>,
+    /// Anchors for which a proof load is asked, and none has held yet.
+    pub proof_lacking: Vec<Lacking>,
 }
 
 /// A mass that was counted.
@@ -156,6 +158,8 @@ fn plate_report(
         .ok_or_else(|| FixingsError::NoAnchors { plate: plate.name.clone() })?;
     let mut remarks = remarks(&plate.name, plate.role, input.wall, plate.anchors.len());
     let proof = proof_results(plate)?;
+    let proof_lacking = lacking(plate)?;
+    remarks.extend(say_lacking(&plate.name, &proof_lacking));
     let slipped = proof.iter().any(|result| result.found == ProofFound::Slipped);
     let worst_use = worst.1.used.map(|used| used.together);
     let mut crowded = false;
@@ -187,6 +191,7 @@ fn plate_report(
         enough: pattern,
         remarks,
         proof,
+        proof_lacking,
         cases: reports,
     })
 }
@@ -241,6 +246,18 @@ fn say_crowding(plate: &FixedPlate, allowable: &Allowable, remarks: &mut Vec<Sen
         ));
     }
     crowded
+}
+
+/// Which anchors were not pulled; what a pull showed is said with it.
+fn say_lacking(plate: &str, lacking: &[Lacking]) -> Option<Sentence> {
+    let open = lacking.iter().filter(|lack| !lack.was_pulled);
+    let names: Vec<&str> = open.map(|lack| lack.anchor.as_str()).collect();
+    let says = say!(
+        "{}: a proof load is asked for and not made yet on {}",
+        Name(plate),
+        Name(&names.join(", "))
+    );
+    (!names.is_empty()).then_some(says)
 }
 
 fn proof_results(plate: &FixedPlate) -> Result<Vec<ProofResult>, FixingsError> {

@@ -157,7 +157,7 @@ pub struct SquareReport {
     pub turnable: Turnable,
     /// What cannot.
     pub remainder: Remainder,
-    /// What to turn, in order.
+    /// What to turn, in order; nothing where the lengths contradict one another.
     pub corrections: Vec<Correction>,
     /// Lengths read beside lengths fitted; empty for corner offsets.
     pub readings: Vec<FittedReading>,
@@ -165,6 +165,18 @@ pub struct SquareReport {
     pub tape: Option<TapeCheck>,
     /// To be shown with every output.
     pub cautions: Vec<&'static str>,
+}
+
+impl SquareReport {
+    /// Whether the taped lengths contradict one another: then nothing is to be turned by them.
+    pub fn contradicts(&self) -> bool {
+        self.tape.as_ref().is_some_and(TapeCheck::contradicts)
+    }
+
+    /// Whether something is to be turned that the measure can tell from nothing.
+    pub fn is_off(&self) -> bool {
+        self.corrections.iter().any(|step| step.clear)
+    }
 }
 
 /// Printed with every answer about square.
@@ -242,6 +254,9 @@ pub fn square(input: &SquareInput) -> Result<SquareReport, SquareError> {
         })
         .collect();
     let spans_mm = quad.spans_mm();
+    // What does not fit together says nothing of where the corners are.
+    let contradicts = found.tape.as_ref().is_some_and(TapeCheck::contradicts);
+    let corrections = if contradicts { Vec::new() } else { corrections(known, image, &steps) };
     Ok(SquareReport {
         image,
         corners,
@@ -256,7 +271,7 @@ pub fn square(input: &SquareInput) -> Result<SquareReport, SquareError> {
             of(parts.skew_mm, 7),
             &input.bows,
         ),
-        corrections: corrections(known, image, &steps),
+        corrections,
         turnable,
         readings: found.readings,
         tape: found.tape,

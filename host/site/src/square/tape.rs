@@ -94,6 +94,14 @@ pub struct TapeCheck {
     pub says: Sentence,
 }
 
+impl TapeCheck {
+    /// Whether the lengths contradict one another: by more than the tape's stated uncertainty
+    /// explains, at 95 %. Then no corners follow from them.
+    pub fn contradicts(&self) -> bool {
+        self.agrees == Some(false)
+    }
+}
+
 /// Corners from lengths.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TapeFit {
@@ -338,14 +346,14 @@ fn disagreement(readings: &[TapeReading], suspects: &[Suspect], tape_u_mm: f64) 
     }
     match suspects {
         [first, second, ..] => say!(
-            "the lengths do not agree: measure the {} first (read {}, the others make it {}), then the {}; one spare length cannot prove which is wrong",
+            "the lengths contradict one another: measure the {} again first (read {}, the others make it {}), then the {}; one spare length cannot prove which is wrong",
             first.span.name(),
             Mm(first.read_mm).tape(),
             Mm(first.others_say_mm).tape(),
             second.span.name()
         ),
         _ => {
-            "the lengths do not agree, and no single one explains it: measure all six again".into()
+            "the lengths contradict one another, and no single one explains it: measure all six again".into()
         }
     }
 }

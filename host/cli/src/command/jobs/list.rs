@@ -27,7 +27,7 @@ struct Line<'a> {
 /// As JSON a line for each: `schema` (1), `kind` (`job`), `id`, `name`, `opened`, `last`, `events`,
 /// `takes`, `verdict` (`within`, `outside`, `unsure` or null), `judged_at` (`{"places": [...]}`,
 /// `board` or null), `closed`, `head_hash`, `unknown`
-/// (events by a newer program), `broken` (null, or `seq` and `why`).
+/// (events by a newer program), `simulated` (whether it was only practised), `broken` (null, or `seq` and `why`).
 ///
 /// # Errors
 /// What `out` reports.
@@ -86,6 +86,9 @@ pub(super) fn list(
 
 /// With the places that it speaks of.
 fn verdict(job: &CheckedJob) -> String {
+    if job.simulated {
+        return "simulated".to_owned();
+    }
     let verdict = job.summary.verdict.filter(|_| job.broken.is_none());
     verdict_in_short(verdict, job.judged_at.as_ref()).text(Style::default())
 }

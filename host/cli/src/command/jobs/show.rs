@@ -4,6 +4,7 @@ use super::told::{told, verdict, word};
 use anyhow::Result;
 use skimgauge_quantity::{Style, count, counted};
 use skimgauge_record::event::{Body, Came, Phase};
+use skimgauge_record::practice::{Heads, simulated};
 use skimgauge_record::{JobHistory, When};
 use skimgauge_system::terminal::shown;
 use std::io::{self, Write};
@@ -37,6 +38,17 @@ pub(super) fn show(job: &JobHistory, style: Style, out: &mut dyn Write) -> Resul
     }
     if job.altered {
         writeln!(out, "{ALTERED}")?;
+    }
+    match job.heads() {
+        Heads::Simulated => writeln!(
+            out,
+            "PRACTICE: what follows was read of a simulated head. Nothing of it was measured on a board."
+        )?,
+        Heads::Real if simulated(&job.events).contains(&true) => writeln!(
+            out,
+            "What is called simulated here was practised with a simulated head: nothing of it counts."
+        )?,
+        Heads::Real | Heads::None => {}
     }
     match job.unknown() {
         0 => {}
@@ -108,8 +120,11 @@ fn show_phase(
     for current in takes {
         let take = current.take;
         let (station, verdict) = (shown(&take.station), word(take.verdict).text(style));
-        let mut noticed: Vec<String> =
-            take.flags.iter().map(|flag| flag.word().to_owned()).collect();
+        let mut noticed: Vec<String> = Vec::new();
+        if take.head.is_simulated() {
+            noticed.push("simulated".to_owned());
+        }
+        noticed.extend(take.flags.iter().map(|flag| flag.word().to_owned()));
         if let Some(Came::Said { last_at }) = &take.came {
             let from =
                 last_at.as_ref().map_or_else(String::new, |last| format!(" and not at {last}"));
@@ -215,6 +230,7 @@ mod tests {
             would_settle: None,
             judged_at: None,
             detail: Detail::default(),
+            simulated: false,
         };
         record.append("wall", &stamp, judged).unwrap();
         record

@@ -30,7 +30,10 @@ pub(super) fn verdict_in_short(verdict: Option<Verdict>, at: Option<&JudgedAt>) 
 
 /// A verdict with the place that decided, what it speaks of, and what would settle it.
 pub(super) fn verdict(judged: &Judged) -> Sentence {
-    let mut said = word(Some(judged.verdict));
+    let mut said = match judged.simulated {
+        true => say!("simulated, nothing was measured: {}", judged.verdict),
+        false => word(Some(judged.verdict)),
+    };
     said.push(&match (&judged.judged_at, judged.verdict) {
         (Some(JudgedAt::Places(names)), Verdict::Within) => {
             say!(" at the {} read; between them nobody looked", count(names.len(), "place"))

@@ -2,7 +2,7 @@
 
 use super::said;
 use skimgauge_quantity::{Deg, Magnitude, Mm};
-use skimgauge_record::section::{self, CornerFound, FittedLength, SideBow, Turnable};
+use skimgauge_record::section::{self, CornerFound, FittedLength, SideBow, TapeChecked, Turnable};
 use skimgauge_site::square::SquareReport;
 use skimgauge_site::square::quadrilateral::Span;
 use skimgauge_site::square::split::Found;
@@ -44,6 +44,11 @@ pub fn square(report: &SquareReport) -> section::Square {
             report.corrections.iter().filter(|step| step.clear).map(|step| &step.says),
         ),
         tape: report.tape.as_ref().map(|tape| said([&tape.says])),
+        lengths_are: report.tape.as_ref().map(|tape| match tape.agrees {
+            Some(true) => TapeChecked::BorneOut,
+            Some(false) => TapeChecked::Contradicting,
+            None => TapeChecked::Unchecked,
+        }),
         cautions: said(&report.cautions),
     }
 }

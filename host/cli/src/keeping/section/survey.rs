@@ -6,8 +6,8 @@ use skimgauge_quantity::{Mm, MmPerM, Style};
 use skimgauge_record::section::{self, Best, Height, Plane, Proposed};
 use skimgauge_site::survey::Surveyed;
 
-/// What a survey found, with its map.
-pub fn survey(survey: &Survey) -> section::Survey {
+/// What a survey found, with its map; `simulated`: its heights were read of a simulated head.
+pub fn survey(survey: &Survey, simulated: bool) -> section::Survey {
     let heights = |places: &[Surveyed]| {
         places
             .iter()
@@ -48,6 +48,7 @@ pub fn survey(survey: &Survey) -> section::Survey {
         remarks: said(&survey.remarks),
         map: survey.map.mm.clone(),
         map_in_inches: Some(survey.map.inch.clone()),
+        simulated,
     }
 }
 

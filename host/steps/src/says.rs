@@ -1,0 +1,114 @@
+//! What a result in the record says of its step.
+
+use skimgauge_jobfile::JobFile;
+use skimgauge_model::Verdict;
+use skimgauge_quantity::Style;
+use skimgauge_record::section::{
+    Fit, Fixings, ProofFound, SetOut, Square, Survey, TapeChecked, WithinAllowed,
+};
+use skimgauge_site::fixings::FixingsInput;
+use skimgauge_site::fixings::proof::lacking;
+use std::collections::BTreeMap;
+
+/// What an event says of a step.
+pub(crate) enum Says {
+    /// It is done.
+    Done,
+    /// Somebody says that it is done, where a measurement would tell.
+    Said,
+    /// It was tried and is not: why.
+    Found(String),
+    /// It is left out: why.
+    LeftOut(String),
+}
+
+pub(crate) fn found(what: &str) -> Says {
+    Says::Found(what.to_owned())
+}
+
+/// A verdict closes a step where it is within.
+pub(crate) fn of_verdict(verdict: Verdict) -> Says {
+    match verdict {
+        Verdict::Within => Says::Done,
+        Verdict::Outside => found("outside"),
+        Verdict::Unsure => found("too close to call"),
+    }
+}
+
+pub(crate) fn of_set_out(set_out: &SetOut) -> Says {
+    let short = |fit: &Fit| matches!(fit, Fit::Short | Fit::Far | Fit::Overlaps);
+    if set_out.to_change_first.is_empty() && !set_out.clearances.iter().any(|c| short(&c.fit)) {
+        Says::Done
+    } else {
+        found("something is to be changed first")
+    }
+}
+
+pub(crate) fn of_square(square: &Square) -> Says {
+    if square.lengths_are == Some(TapeChecked::Contradicting) {
+        found("the taped lengths contradict one another: measure again as `square` says")
+    } else if square.turn_in_this_order.is_empty() {
+        match square.lengths_are {
+            Some(TapeChecked::Unchecked) => {
+                found("no spare length checks the tape: measure the sixth too")
+            }
+            _ => Says::Done,
+        }
+    } else {
+        found("something is to be turned; then measure it again")
+    }
+}
+
+pub(crate) fn of_survey(survey: &Survey) -> Says {
+    match survey.band.verdict {
+        Some(Verdict::Outside) => found("no setting keeps the band over it"),
+        Some(Verdict::Unsure) => found("too close to call, or a part that nobody looked at"),
+        Some(Verdict::Within) | None => Says::Done,
+    }
+}
+
+/// `job` is the job file that the anchors were worked out from: it says which are to be pulled.
+pub(crate) fn of_fixings(fixings: &Fixings, job: Option<&JobFile>) -> Says {
+    // Of each anchor its last pull: one that was too short is pulled again.
+    let mut pulls = BTreeMap::new();
+    for load in &fixings.proof_loads {
+        pulls.insert(load.anchor.as_str(), load.found);
+    }
+    let judged = |as_word| fixings.plates.iter().any(|plate| plate.judged == as_word);
+    let asked = job.and_then(|job| job.fixings.as_ref()?.as_ref().ok());
+    if let Some(open) = asked.and_then(open_proofs) {
+        Says::Found(open)
+    } else if pulls.values().any(|found| *found == ProofFound::Slipped)
+        || asked.is_none() && pulls.values().any(|found| *found != ProofFound::Held)
+    {
+        found("an anchor did not hold its proof load")
+    } else if judged(WithinAllowed::BeyondAllowed) {
+        found("an anchor carries more than was entered for it")
+    } else if judged(WithinAllowed::NotJudged) || fixings.plates.is_empty() {
+        found("not every anchor could be compared with what it may carry")
+    } else {
+        Says::Done
+    }
+}
+
+/// Which anchors lack a proof load that is asked for, plate by plate.
+fn open_proofs(asked: &FixingsInput) -> Option<String> {
+    let mut open = Vec::new();
+    for plate in &asked.plates {
+        // Figures that cannot be right were refused when the job file was read.
+        let lacking = lacking(plate).unwrap_or_default();
+        let not_pulled: Vec<&str> = lacking
+            .iter()
+            .filter(|lack| !lack.was_pulled)
+            .map(|lack| lack.anchor.as_str())
+            .collect();
+        if !not_pulled.is_empty() {
+            open.push(format!("no proof load yet on {} of {}", not_pulled.join(", "), plate.name));
+        }
+        let pulled = lacking.iter().filter(|lack| lack.was_pulled);
+        open.extend(
+            pulled.map(|lack| format!("{} ({})", lack.says.text(Style::default()), plate.name)),
+        );
+    }
+    (!open.is_empty()).then(|| open.join("; "))
+}

@@ -1,0 +1,139 @@
+//! How a step stands, as a value.
+
+use crate::step::Step;
+use serde::Serialize;
+use skimgauge_record::{Event, When};
+
+/// The event that brought a step to where it stands.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct By {
+    /// Its place in the job, from 1.
+    pub event: u32,
+    /// Its kind, as the record has it.
+    pub kind: String,
+    /// When.
+    pub at: When,
+    /// The person.
+    pub who: String,
+}
+
+impl By {
+    pub(crate) fn of(event: &Event) -> Self {
+        Self {
+            event: event.seq,
+            kind: event.body.kind().to_owned(),
+            at: event.at,
+            who: event.who.clone(),
+        }
+    }
+}
+
+/// How a step stands.
+#[derive(Debug, Clone, PartialEq)]
+pub enum State {
+    /// Not done.
+    Open {
+        /// What was found when it was last tried, if it was.
+        found: Option<(By, String)>,
+    },
+    /// Done, and nothing came that undoes it.
+    Done(By),
+    /// Done by somebody's word, where a measurement would have told.
+    Said(By),
+    /// Practised: what closed it was read of a simulated head.
+    Simulated(By),
+    /// Done, and undone by what came after.
+    Stale {
+        /// When it was done.
+        done: By,
+        /// What came after; absent where it is only the job file as it is now.
+        by: Option<By>,
+        /// Why that undoes it.
+        why: String,
+    },
+    /// Not done on this job.
+    LeftOut {
+        /// By whom and when that was said.
+        by: By,
+        /// Why.
+        why: String,
+    },
+}
+
+impl State {
+    /// Its word, in JSON and on screens.
+    pub fn word(&self) -> &'static str {
+        match self {
+            Self::Open { .. } => "open",
+            Self::Done(_) => "done",
+            Self::Said(_) => "said",
+            Self::Simulated(_) => "simulated",
+            Self::Stale { .. } => "stale",
+            Self::LeftOut { .. } => "left out",
+        }
+    }
+
+    /// Whether it is still to be done.
+    pub fn is_to_do(&self) -> bool {
+        matches!(self, Self::Open { .. } | Self::Stale { .. })
+    }
+
+    /// Whether others may lean on it: it was done on this board, or is left out.
+    fn holds(&self) -> bool {
+        matches!(self, Self::Done(_) | Self::LeftOut { .. })
+    }
+
+    /// The event by which it was done, in whatever way, where nothing undid it.
+    pub fn closed(&self) -> Option<&By> {
+        match self {
+            Self::Done(by) | Self::Said(by) | Self::Simulated(by) => Some(by),
+            Self::Open { .. } | Self::Stale { .. } | Self::LeftOut { .. } => None,
+        }
+    }
+
+    /// What is said plainly of a step that was closed without a measurement of this board.
+    pub fn not_measured(&self) -> Option<String> {
+        match self {
+            Self::Said(by) => Some(format!("said done by {}, not measured", by.who)),
+            Self::Simulated(_) => Some("simulated: practice, nothing was measured".to_owned()),
+            _ => None,
+        }
+    }
+}
+
+/// A step and how it stands.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Standing {
+    /// Which.
+    pub step: Step,
+    /// How it stands.
+    pub state: State,
+}
+
+/// The first step that is to be done.
+pub fn next(standings: &[Standing]) -> Option<&Standing> {
+    standings.iter().find(|standing| standing.state.is_to_do())
+}
+
+/// Whether a step is to be done, or was only said or practised, that others lean on.
+pub fn holds_others_up(standings: &[Standing]) -> bool {
+    standings.iter().any(|standing| !standing.state.holds() && standing.step.is_leant_on())
+}
+
+/// Whether anything of the job was practised with a simulated head.
+pub fn is_practice(standings: &[Standing]) -> bool {
+    standings.iter().any(|standing| matches!(standing.state, State::Simulated(_)))
+}
+
+/// On which steps this one leans, over others too, that were said to be done where a measurement
+/// would have told: what was measured after them leans on that.
+pub fn leans_on_said(step: Step, standings: &[Standing]) -> Vec<Step> {
+    let said = |standing: &&Standing| {
+        matches!(standing.state, State::Said(_)) && leans(step, standing.step)
+    };
+    standings.iter().filter(said).map(|standing| standing.step).collect()
+}
+
+fn leans(step: Step, on: Step) -> bool {
+    step.leans_on().iter().any(|next| *next == on || leans(*next, on))
+}
