@@ -36,6 +36,26 @@ test('the key leaves the address bar, and what is pressed is large and within re
   await served.stop();
 });
 
+test('a turn is said once: one that is counted in the instruction, what is left of another below it', async () => {
+  const served = await Served.start();
+  const says = 'a quarter of a turn';
+  const adjusters = turn().adjusters.map((one) => (one.turn ? { ...one, turn: { ...one.turn, says: `${says} anticlockwise`, left: -0.25, of: -0.25 } } : one));
+  // As the trim words it.
+  const counted = turn(0, { number: 51, adjusters, aim: null, instruction: `turn left anticlockwise ↺, ${says} (0.25 turns), by count, then say that it is made` });
+  served.show(counted);
+  const { browser, page } = await opened(served);
+  await draws(page, 51);
+  const shown = async () => (await page.locator('#now, #do').allInnerTexts()).join().split(says).length - 1;
+  assert.equal(await shown(), 1);
+  assert.ok(!(await page.locator('#turn').isVisible()));
+  assert.equal((await page.locator('#instruction').textContent()).split('↺').length - 1, 1, 'and its arrow once');
+  served.show(turn(0.5, { number: 52, adjusters, instruction: 'turn left anticlockwise ↺, half a turn (0.5 turns), until top left reads 5.40 mm' }));
+  await draws(page, 52);
+  assert.equal(await page.locator('#turn').textContent(), `↺ left: ${says} anticlockwise to go`);
+  await browser.close();
+  await served.stop();
+});
+
 test('a tap says the word with the state that was seen', async () => {
   const served = await Served.start();
   served.show(take());
