@@ -128,6 +128,30 @@ fn a_record_in_a_place_that_is_not_there() {
     assert!(text.contains("job.toml"), "{text}");
 }
 
+/// What was taken is judged and shown although the verdict found no room in the record.
+#[test]
+fn a_full_disk_does_not_hide_the_verdict() {
+    let (place, head) = (place(), Plugged::new(105));
+    let folder = place.path("small");
+    let Some(_small) = Small::mount(&folder, 512 * 1024) else {
+        eprintln!("SKIPPED: a full disk; this account cannot mount one (run it as root)");
+        return;
+    };
+    let mut command = place.command();
+    command.args(["watch", "--job", "job.toml", "--json", "--record", "small/record.sqlite"]);
+    command.args(["--head", head.port()]);
+    let mut watch = skimgauge_tests::command::Watch::start(command);
+    watch.taken("top left", |watch| watch.say("take"));
+    let mut film = std::fs::File::create(folder.join("film")).unwrap();
+    while std::io::Write::write_all(&mut film, &[7; 4096]).is_ok() {}
+    while std::io::Write::write_all(&mut film, &[7]).is_ok() {}
+    let end = watch.quit();
+    let last: serde_json::Value = serde_json::from_str(end.out.last().unwrap()).unwrap();
+    assert_eq!((&last["kind"], &last["whole"]), (&"end".into(), &"unsure".into()), "{end:?}");
+    assert_eq!(end.status, Some(2), "{end:?}");
+    assert!(end.err.starts_with("NOT in the record: the verdict. No room is left"), "{end:?}");
+}
+
 /// A file system of this size, unmounted at the end. Needs root.
 struct Small<'a>(&'a Path);
 

@@ -3,7 +3,7 @@
 
 use crate::written;
 use anyhow::Result;
-use skimgauge_jobfile::{Job, Known, template};
+use skimgauge_jobfile::{Job, Known, Problem, template};
 use skimgauge_steps::typed;
 use skimgauge_system::output::{Outputs, Replace};
 use std::io::{self, BufRead, IsTerminal, Write};
@@ -101,30 +101,44 @@ fn text_of(new: &New) -> Result<String> {
         place: known.place.or(Some("x")),
         by: known.by.or(Some("x")),
     };
-    // There is no such file yet that could be blamed.
-    Job::parse("", &template(&filled)).map_err(|errors| {
+    // There is no such file yet that could be blamed: what was said is.
+    let said = [known.name, known.client, known.place, known.by];
+    for (what, text) in SAID.iter().zip(said) {
+        anyhow::ensure!(
+            text.is_none_or(|text| !text.contains(['\n', '\r'])),
+            "Nothing was written. The {what} has a line break in it; write it in one line."
+        );
+    }
+    let text = template(&filled);
+    Job::parse("", &text).map_err(|errors| {
         let problems = errors.problems.iter();
         let wrong: Vec<String> = problems
-            .map(|problem| format!("{}; expected {}", problem.wrong, problem.expected))
+            .map(|problem| {
+                let Problem { wrong, expected, line, .. } = problem;
+                format!("The {}: {wrong}; expected {expected}", key(&text, *line))
+            })
             .collect();
         anyhow::anyhow!("Nothing was written. {}.", wrong.join(". "))
     })?;
     Ok(template(&known))
 }
 
+/// What is said of a job, as its file calls it.
+const SAID: [&str; 4] = ["name", "client", "place", "by"];
+
+/// The key on a line.
+fn key(text: &str, line: usize) -> &str {
+    let line = text.lines().nth(line.saturating_sub(1));
+    line.and_then(|line| line.split(' ').next()).unwrap_or("")
+}
+
 /// What is still open, each with its line.
 fn open_lines(file: &Path, text: &str) -> Vec<String> {
     let problems = Job::parse(&file.display().to_string(), text)
         .map_or_else(|errors| errors.problems, |_| Vec::new());
-    let key = |line: usize| {
-        text.lines()
-            .nth(line.saturating_sub(1))
-            .and_then(|line| line.split(' ').next())
-            .unwrap_or("")
-    };
     problems
         .iter()
-        .map(|problem| format!("{} (line {})", key(problem.line), problem.line))
+        .map(|problem| format!("{} (line {})", key(text, problem.line), problem.line))
         .collect()
 }
 
@@ -171,6 +185,12 @@ mod tests {
             let said = text_of(&new(Some(bad))).unwrap_err().to_string();
             assert!(said.starts_with("Nothing was written."), "{bad:?}: {said}");
             assert!(!said.contains("board.toml") && !said.contains(", line "), "{said}");
+            assert!(said.contains("The name: "), "what is wrong is named: {said}");
         }
+        let two = text_of(&new(Some("reading\nroom"))).unwrap_err().to_string();
+        assert_eq!(
+            two,
+            "Nothing was written. The name has a line break in it; write it in one line."
+        );
     }
 }
