@@ -24,6 +24,8 @@ pub struct Opened {
     pub text: String,
     /// The board as far as it is known.
     pub board: Board,
+    /// Whether a simulated head read the survey that it is known from.
+    pub practised: bool,
 }
 
 /// Reads a job file, and the survey that it points to.
@@ -32,11 +34,13 @@ pub struct Opened {
 /// Either cannot be read, or says something that cannot be: with line and what is expected.
 pub fn open(path: &Path) -> anyhow::Result<Opened> {
     let (job, text) = read(path)?;
-    let board = match &job.survey {
+    let survey = job.survey.as_ref().map(|survey| beside(path, &survey.file));
+    let board = match &survey {
         None => unsurveyed(&job),
-        Some(survey) => surveyed(&beside(path, &survey.file), &job)?,
+        Some(survey) => surveyed(survey, &job)?,
     };
-    Ok(Opened { text, board, job })
+    let practised = survey.is_some_and(|survey| tables::is_practised(&survey));
+    Ok(Opened { text, board, job, practised })
 }
 
 /// Whether a head can find anything within a job's band.

@@ -177,6 +177,12 @@ pub enum RecordError {
          counts. End this command and start it again: what a real head reads is then kept from the beginning."
     )]
     OnlyPractised(String),
+    /// What a real head read, over a board that only a simulated one surveyed.
+    #[error(
+        "The survey that the job goes by was read of a simulated head: over it a real head judges nothing. Take [survey] out \
+         of the job file, or survey this board, then start again."
+    )]
+    PractisedSurvey,
     /// An event that can't stand in the record.
     #[error("This cannot go into the record: {0}.")]
     BadEvent(String),

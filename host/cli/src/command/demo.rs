@@ -237,7 +237,7 @@ fn played(args: &Args) -> anyhow::Result<Played> {
         let text = args.room.map_or_else(|| demo.to_owned(), |room| room.job(demo));
         return Ok(Played { job: Job::parse("demo.toml", &text)?, text, surveyed: None });
     };
-    let Opened { job, text, board } = jobs::open(path)?;
+    let Opened { job, text, board, .. } = jobs::open(path)?;
     planned::can_be_played(path, &job, &text)?;
     let surveyed = Some(board).filter(Board::is_surveyed);
     if let Some(room) = args.room {

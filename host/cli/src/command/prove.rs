@@ -183,9 +183,6 @@ fn practised(args: &Args, ailment: Ailment) -> anyhow::Result<Made> {
     let mut finger = Finger::new(display, Hand::with(args.tool), args.seed).biased(allowed);
     let made = judged(played(&mut finger, proof, &args.leaves(&stations), gaps.collect()))?;
     args.save_file(&job, &made)?;
-    if !args.json {
-        println!("Practice: a simulated finger on a simulated display; nothing is kept.");
-    }
     Ok(made)
 }
 

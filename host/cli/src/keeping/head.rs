@@ -12,6 +12,12 @@ use skimgauge_shared::calibration::Calibration;
 use skimgauge_shared::message::CalibrationCheck;
 
 impl Keeping {
+    /// Whether a simulated head read the survey that the board is known from: then a real one judges
+    /// nothing over it.
+    pub fn set_practised(&mut self, practised: bool) {
+        self.practised = practised;
+    }
+
     /// Takes from here on are this head's.
     ///
     /// # Errors
@@ -35,6 +41,9 @@ impl Keeping {
         }
         if self.was_practice {
             return Err(RecordError::OnlyPractised(self.job.clone()));
+        }
+        if self.practised && !kept.is_simulated() {
+            return Err(RecordError::PractisedSurvey);
         }
         let before = self.record.job(&self.id)?.heads();
         if kept.is_simulated() && before == Heads::Real {

@@ -48,6 +48,8 @@ pub struct Keeping {
     head: Option<Head>,
     /// The job was only practised before a real head came: nothing is kept until the work begins anew.
     was_practice: bool,
+    /// A simulated head read the survey that the board is known from.
+    practised: bool,
     /// What was kept in this round and stands.
     stands: Standing,
     /// Place in the job of the event that was kept last.
@@ -171,6 +173,7 @@ impl Keeping {
             round: next_round(last.unwrap_or(0))?,
             head: None,
             was_practice: false,
+            practised: false,
             stands: Standing::default(),
             place: 0,
             gap_band: job.gap_band(),

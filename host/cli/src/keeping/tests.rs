@@ -309,6 +309,11 @@ fn a_simulated_heads_takes_are_kept_as_such_and_in_no_real_job() {
     take(&mut keeping, &stations, 0, None);
     keeping.judged(&whole).unwrap();
     assert!(keeping.record.job(&keeping.id).unwrap().last_judged().is_some());
+    // Nor does it judge over a board that a simulated one surveyed.
+    let mut surveyed = opened(&folder, &job);
+    surveyed.set_practised(true);
+    let refused = surveyed.head_is(&real).unwrap_err().to_string();
+    assert!(refused.contains("[survey]"), "{refused}");
     // And a simulated one is refused from now on.
     let refused = opened(&folder, &job).head_is(&simulated(&real)).unwrap_err().to_string();
     assert!(refused.contains("--record"), "{refused}");

@@ -53,6 +53,9 @@ pub fn short(report: &SquareReport, units: Lengths) -> String {
             );
         }
     }
+    if report.contradicts() {
+        return text + "  Turn nothing: of lengths that cannot all be right no corners follow.\n";
+    }
     let turnable = &report.turnable;
     let mut rows = Vec::new();
     let mut row = |name: &str, found: Option<Found>, unit: &str| {
@@ -66,8 +69,7 @@ pub fn short(report: &SquareReport, units: Lengths) -> String {
             ),
             None => ("not measured".to_owned(), String::new()),
         };
-        let clear = found.is_some_and(Found::is_clear) && !report.contradicts();
-        let clear = if clear { "clear" } else { "" };
+        let clear = if found.is_some_and(Found::is_clear) { "clear" } else { "" };
         rows.push(vec![name.to_owned(), value, by, clear.to_owned()]);
     };
     row("rotation, anticlockwise", turnable.rotation_deg, "deg");
@@ -94,12 +96,7 @@ pub fn short(report: &SquareReport, units: Lengths) -> String {
         })
         .collect();
     text += &columns(&["", "right", "up", "angle deg"], &corners, &[1, 2, 3]);
-    if report.contradicts() {
-        text +=
-            "  turn nothing: what stands here is worked out of lengths that cannot all be right\n";
-    } else {
-        text += "  turn, in this order\n";
-    }
+    text += "  turn, in this order\n";
     for (index, step) in report.corrections.iter().enumerate() {
         let then = if step.clear {
             say!("; then the worst corner is {} out", Mm(step.then_worst_corner_mm).tape())

@@ -276,7 +276,8 @@ fn open(job: &Path, survey: Option<&Path>, flat: bool) -> anyhow::Result<Opened>
         Some(survey) => jobs::surveyed(survey, &job)?,
         None => Board::flat(),
     };
-    Ok(Opened { job, text, board })
+    let practised = survey.is_some_and(tables::is_practised);
+    Ok(Opened { job, text, board, practised })
 }
 
 /// The readings' own stations, each once, in their order.

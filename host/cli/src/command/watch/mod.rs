@@ -144,7 +144,7 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     }
     let log = args.log.then(|| log(&args)).transpose()?;
     let path = args.job.context("A watch needs the job file: --job.")?;
-    let Opened { job, text, board } = jobs::open(&path)?;
+    let Opened { job, text, board, practised } = jobs::open(&path)?;
     let name = args.head.clone().unwrap_or_else(|| "recording".to_owned());
     let replayed = args.from.is_some();
     if !replayed {
@@ -155,7 +155,9 @@ pub fn run(args: Args, units: Lengths) -> Outcome {
     } else {
         let (record, phase) = (record_path(args.record.as_deref())?, args.phase.map(Into::into));
         let alone = AtWorkMark::leave(&record, &job.about.name)?;
-        Some((Keeping::open(&record, &job, &text, phase, &args.same_job)?, record, alone))
+        let mut keeping = Keeping::open(&record, &job, &text, phase, &args.same_job)?;
+        keeping.set_practised(practised);
+        Some((keeping, record, alone))
     };
     let source = match &args.from {
         Some(path) => Source::Replay(Box::new(replay(path)?)),

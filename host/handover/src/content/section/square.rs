@@ -1,7 +1,7 @@
 //! How far the image is from its rectangle.
 
 use skimgauge_quantity::{Deg, Mm, say};
-use skimgauge_record::section::Square;
+use skimgauge_record::section::{Square, TapeChecked};
 
 use super::super::Reading;
 use super::{Facts, listed, table};
@@ -10,6 +10,13 @@ use crate::plain;
 
 pub(super) fn blocks(reading: &Reading<'_>, square: &Square) -> Vec<Block> {
     let mut blocks = Vec::new();
+    if square.lengths_are == Some(TapeChecked::Contradicting) {
+        // Of corners and turns such lengths say nothing.
+        if let Some(tape) = &square.tape {
+            blocks.extend(listed(reading, "The tape", tape));
+        }
+        return blocks;
+    }
     blocks.extend(corners(reading, square));
     blocks.extend(turnable(reading, square));
     blocks.extend(listed(reading, "Turn in this order", &square.turn_in_this_order));
