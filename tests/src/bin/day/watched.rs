@@ -200,7 +200,7 @@ pub(crate) fn day(readings: u32, told: u64, pulls: u32) -> anyhow::Result<Came> 
     let folder = tempfile::tempdir()?;
     let (file, path) = (folder.path().join("job.toml"), folder.path().join("record.sqlite"));
     std::fs::write(&file, JOB)?;
-    let Opened { job, text, board } = jobs::open(&file)?;
+    let Opened { job, text, board, .. } = jobs::open(&file)?;
     let keeping = Keeping::open(&path, &job, &text, None, &SameJob::default())?;
     let mut begin = Begin::new(job, board, jobs::today(), "recording");
     begin.asks_who = false;
